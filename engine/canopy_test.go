@@ -1,0 +1,160 @@
+package engine
+
+import "testing"
+
+func TestShadeAndLeaf(t *testing.T) {
+	// Computed: LAI = -ln(1-f)/k.
+	for _, c := range []struct{ shade, k, lai float64 }{
+		{0.95, 0.4, 7.49}, {0.95, 0.5, 5.99}, {0.95, 0.6, 4.99},
+		{0.90, 0.4, 5.76}, {0.90, 0.5, 4.61}, {0.90, 0.6, 3.84},
+		{0.85, 0.5, 3.79}, {0, 0.5, 0},
+	} {
+		if got := LeafForShade(c.shade, c.k); !near(got, c.lai, 0.005) {
+			t.Errorf("shade %g at k %g: LAI %.2f, want %.2f", c.shade, c.k, got, c.lai)
+		}
+	}
+	for _, c := range []struct{ lai, k, shade float64 }{{3, 0.4, 0.699}, {3, 0.5, 0.777}, {3, 0.6, 0.835}, {0, 0.5, 0}} {
+		if got := ShadeOfLeaf(c.lai, c.k); !near(got, c.shade, 0.0005) {
+			t.Errorf("LAI %g at k %g: shade %.3f, want %.3f", c.lai, c.k, got, c.shade)
+		}
+	}
+}
+
+func TestRowsClose(t *testing.T) {
+	// Computed with the constants of the canopy, seedlings of 18 days; they
+	// agree with the 40-45 days (20x20) and 45-55 (25x25) usually told (from
+	// memory). A range of temperatures below the ceiling makes no difference
+	// to its mean.
+	for _, c := range []struct {
+		name       string
+		row, hill  float64
+		seedlings  int
+		minC, maxC float64
+		days       Day
+	}{
+		{"20x20, two seedlings, 27.5 °C", 20, 20, 2, 23, 32, 43},
+		{"the same without day and night", 20, 20, 2, 27.5, 27.5, 43},
+		{"25x25, two", 25, 25, 2, 23, 32, 46},
+		{"25x25, one", 25, 25, 1, 23, 32, 51},
+		{"20x10, two", 20, 10, 2, 23, 32, 38},
+		{"20x20, two, 22 °C", 20, 20, 2, 17, 27, 57},
+		{"hills not told: taken as square", 20, 0, 2, 23, 32, 43},
+	} {
+		s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, 7, 1), SeedlingAgeDays: 18,
+			RowSpacingCM: c.row, HillSpacingCM: c.hill, SeedlingsPerHill: c.seedlings}, Weather: Steady(c.minC, c.maxC)}
+		plan := mustPlan(t, s, s.Plot.Planted)
+		if got := plan.Closure.RowsClose - s.Plot.Planted; !near(float64(got), float64(c.days), 1) {
+			t.Errorf("%s: day %d, want %d within one", c.name, got, c.days)
+		}
+		before, on := s.Shade(plan.Closure.RowsClose-1), s.Shade(plan.Closure.RowsClose)
+		if before >= ClosedShade || on < ClosedShade {
+			t.Errorf("%s: shade %.3f the day before and %.3f on the day", c.name, before, on)
+		}
+	}
+}
+
+func TestShadeGrows(t *testing.T) {
+	for _, method := range []Method{Transplanted, RowSown, Broadcast} {
+		s := Season{Plot: Plot{Method: method, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 20}, Weather: Steady(23, 32)}
+		p := s.Plot.Planted
+		if got := s.Shade(p - 1); got != 0 {
+			t.Errorf("%s: shade %g before planting", method, got)
+		}
+		last := -1.0
+		for d := p - 2; d < p+horizon+20; d++ {
+			shade := s.Shade(d)
+			if shade < last || shade < 0 || shade > 1 {
+				t.Errorf("%s, day %d: shade %g after %g", method, d-p, shade, last)
+			}
+			last = shade
+		}
+		if last < ClosedShade {
+			t.Errorf("%s: never closes, %g", method, last)
+		}
+	}
+	// The ceiling LAI 6 at k 0.5 shades 95 % (computed: 1 - exp(-3) = 0.950).
+	s := Season{Plot: square(20), Weather: Steady(23, 32)}
+	if got := s.Shade(s.Plot.Planted + 200); !near(got, 0.950, 0.001) {
+		t.Errorf("full canopy shades %.3f", got)
+	}
+}
+
+func TestPanicleInitiation(t *testing.T) {
+	// Duration - 65 days after sowing (read: IRRI growth stages, 35 + 30).
+	for _, c := range []struct {
+		name          string
+		method        Method
+		duration, age int
+		days          Day // after planting
+	}{
+		{"a 110-day variety, seedlings of 20 days", Transplanted, 110, 20, 25},
+		{"a 130-day variety, seedlings of 20 days", Transplanted, 130, 20, 45},
+		{"a 110-day variety, seedlings of 25 days: before a third pass", Transplanted, 110, 25, 20},
+		{"a 110-day variety, sown: IR64's 45 days", RowSown, 110, 0, 45},
+		{"a 130-day variety, sown: IR8's 65 days", RowSown, 130, 0, 65},
+		{"nothing told: 120 days, seedlings of 18", Transplanted, 0, 0, 37},
+	} {
+		p := Plot{Method: c.method, Planted: Date(2026, 7, 1), RowSpacingCM: 20, DurationDays: c.duration, SeedlingAgeDays: c.age}
+		if got := p.PanicleInitiation() - p.Planted; got != c.days {
+			t.Errorf("%s: day %d, want %d", c.name, got, c.days)
+		}
+	}
+}
+
+func TestWhatEndsTheSeason(t *testing.T) {
+	day := square(20).Planted
+	for _, c := range []struct {
+		name      string
+		plot      Plot
+		tool      Tool
+		sightings []Sighting
+		last      Day // last tool day, after planting
+		why       EndWhy
+	}{
+		{"the model's rows", square(20), Tool{WidthCM: 15}, nil, 42, EndRowsClose},
+		{"wide rows: the plants grow too big first", func() Plot { p := square(25); p.SeedlingsPerHill = 1; return p }(), Tool{WidthCM: 15}, nil, 49, EndPlantsBig},
+		{"the grower sees them closed", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 36, Rows: RowsClosed}}, 35, EndSeen},
+		{"the grower sees them open: five days more", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 41, Rows: RowsOpen}}, 45, EndRowsClose},
+		{"seen open early changes nothing", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 20, Rows: RowsOpen}}, 42, EndRowsClose},
+		{"seen open, then closed", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 41, Rows: RowsOpen}, {On: day + 43, Rows: RowsClosed}}, 42, EndSeen},
+		{"seen closed, then open after all", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 36, Rows: RowsClosed}, {On: day + 38, Rows: RowsOpen}}, 42, EndRowsClose},
+		{"seen open for ever: plants are too big all the same", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 49, Rows: RowsOpen}}, 49, EndPlantsBig},
+		{"no tool fits: the last hand weeding", square(18), Tool{WidthCM: 15}, nil, 42, EndHandDates},
+		{"scattered seed: the last hand weeding", Plot{Method: Broadcast, Planted: day}, Tool{}, nil, 52, EndHandDates},
+	} {
+		s := Season{Plot: c.plot, Tool: c.tool, Sightings: c.sightings, Weather: Steady(23, 32)}
+		got := s.closure()
+		if got.LastToolDay-day != c.last || got.Why != c.why {
+			t.Errorf("%s: day %d, %s; want %d, %s", c.name, got.LastToolDay-day, got.Why, c.last, c.why)
+		}
+	}
+}
+
+func TestPlantsTooBig(t *testing.T) {
+	// Calibrated: 50 days at 27.5 °C, so after the 40 days at which a tool of
+	// low clearance failed (Wan Ishak et al. 2015). Cooler is later.
+	for _, c := range []struct {
+		name     string
+		minC     float64
+		maxC     float64
+		min, max Day
+	}{
+		{"27.5 °C", 23, 32, 49, 51},
+		{"30 °C", 26, 34, 43, 46},
+		{"22 °C", 17, 27, 68, 71},
+	} {
+		s := Season{Plot: square(20), Weather: Steady(c.minC, c.maxC)}
+		if got := s.closure().PlantsBig - s.Plot.Planted; got < c.min || got > c.max {
+			t.Errorf("%s: day %d, want %d to %d", c.name, got, c.min, c.max)
+		}
+	}
+}
+
+func mustPlan(t *testing.T, s Season, today Day) Plan {
+	t.Helper()
+	p, err := s.Plan(today)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}

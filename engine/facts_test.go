@@ -1,0 +1,164 @@
+package engine
+
+import (
+	"go/ast"
+	"go/constant"
+	"go/importer"
+	"go/parser"
+	"go/token"
+	"go/types"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// source is this package as the compiler sees it, without its tests.
+type source struct {
+	fset  *token.FileSet
+	files []*ast.File
+	pkg   *types.Package
+}
+
+func readSource(t *testing.T) source {
+	t.Helper()
+	names, err := os.ReadDir(".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := source{fset: token.NewFileSet()}
+	for _, n := range names {
+		if !strings.HasSuffix(n.Name(), ".go") || strings.HasSuffix(n.Name(), "_test.go") {
+			continue
+		}
+		f, err := parser.ParseFile(s.fset, n.Name(), nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.files = append(s.files, f)
+	}
+	if len(s.files) < 5 {
+		t.Fatalf("only %d source files found", len(s.files))
+	}
+	conf := types.Config{Importer: importer.ForCompiler(s.fset, "source", nil)}
+	if s.pkg, err = conf.Check("rowbell/engine", s.fset, s.files, nil); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// constants are the package's plain numbers: constants of no named type (the
+// members of enumerations have one).
+func (s source) constants() map[string]float64 {
+	found := map[string]float64{}
+	for _, name := range s.pkg.Scope().Names() {
+		c, ok := s.pkg.Scope().Lookup(name).(*types.Const)
+		if !ok {
+			continue
+		}
+		if basic, ok := c.Type().(*types.Basic); ok && basic.Info()&types.IsNumeric != 0 {
+			found[name], _ = constant.Float64Val(constant.ToFloat(c.Val()))
+		}
+	}
+	return found
+}
+
+func TestEveryConstantHasAFact(t *testing.T) {
+	constants := readSource(t).constants()
+	if len(constants) < 40 {
+		t.Fatalf("only %d constants found: the test looks in the wrong place", len(constants))
+	}
+	rows := map[string]bool{}
+	for _, f := range Facts() {
+		if rows[f.Name] {
+			t.Errorf("%s has two rows", f.Name)
+		}
+		rows[f.Name] = true
+		value, ok := constants[f.Name]
+		switch {
+		case !ok:
+			t.Errorf("%s is in the table of facts and not among the constants", f.Name)
+		case value != f.Value:
+			t.Errorf("%s is %v and the table says %v", f.Name, value, f.Value)
+		}
+		if f.Unit == "" || f.Meaning == "" || strings.TrimSpace(f.Source) == "" {
+			t.Errorf("%s lacks unit, meaning or source: %+v", f.Name, f)
+		}
+		if f.Trust < Read || f.Trust > Judgement {
+			t.Errorf("%s: trust %d is not one of the six", f.Name, f.Trust)
+		}
+	}
+	for name := range constants {
+		if !rows[name] {
+			t.Errorf("%s has no row in the table of facts", name)
+		}
+	}
+}
+
+func TestFactsSayHowFarToTrustThem(t *testing.T) {
+	for _, f := range Facts() {
+		switch f.Trust {
+		case Read, AsQuoted:
+			// A publication has a year or an address.
+			if !strings.Contains(f.Source, "http") && !strings.ContainsFunc(f.Source, func(r rune) bool { return r >= '0' && r <= '9' }) {
+				t.Errorf("%s is %s from a source with neither year nor address: %q", f.Name, f.Trust, f.Source)
+			}
+		case CommonPractice:
+			if !strings.Contains(f.Source, "no source") {
+				t.Errorf("%s is common practice and does not say so: %q", f.Name, f.Source)
+			}
+		case Judgement:
+			if !strings.Contains(f.Source, "chosen here") && !strings.Contains(f.Source, "calibrated") && f.Source != slip {
+				t.Errorf("%s is a judgement and does not say whose: %q", f.Name, f.Source)
+			}
+		}
+	}
+}
+
+// Numbers that need no source: nothing, one, halving and doubling, and the
+// powers of ten that change units.
+var plain = []float64{0, 1, 2, 10, 100, 1e4}
+
+// TestNoNumberHidesInTheCode finds numbers written in the middle of the
+// arithmetic instead of standing in the table of facts. The calendar
+// (day.go) and the twelve months are definitions.
+func TestNoNumberHidesInTheCode(t *testing.T) {
+	s := readSource(t)
+	looked := 0
+	for _, f := range s.files {
+		if s.fset.Position(f.Pos()).Filename == "day.go" {
+			continue
+		}
+		for _, decl := range f.Decls {
+			fn, ok := decl.(*ast.FuncDecl)
+			if !ok {
+				continue
+			}
+			ast.Inspect(fn, func(n ast.Node) bool {
+				lit, ok := n.(*ast.BasicLit)
+				if !ok || lit.Kind != token.INT && lit.Kind != token.FLOAT {
+					return true
+				}
+				looked++
+				value, err := strconv.ParseFloat(strings.ReplaceAll(lit.Value, "_", ""), 64)
+				allowed := slices.Clone(plain)
+				switch fn.Name.Name {
+				case "on":
+					allowed = append(allowed, 12) // months
+				case "reach", "handDays":
+					allowed = append(allowed, 3) // lengths of arrays
+				case "Validate":
+					allowed = append(allowed, 31) // of December
+				}
+				if err != nil || !slices.Contains(allowed, value) {
+					t.Errorf("%s: %s in %s has no name and no source", s.fset.Position(lit.Pos()), lit.Value, fn.Name.Name)
+				}
+				return true
+			})
+		}
+	}
+	if looked < 20 {
+		t.Fatalf("only %d numbers looked at", looked)
+	}
+}

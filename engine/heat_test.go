@@ -1,0 +1,125 @@
+package engine
+
+import (
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// degreeDaysMethod2 is the other reading of the formula: Tmax and Tmin are
+// held at the base one by one before the mean is taken.
+func degreeDaysMethod2(w DayWeather, base, ceiling float64) float64 {
+	return (min(max(w.MaxC, base), ceiling)+min(max(w.MinC, base), ceiling))/2 - base
+}
+
+func TestDegreeDays(t *testing.T) {
+	for _, c := range []struct {
+		name          string
+		min, max      float64
+		base, ceiling float64
+		want          float64
+	}{
+		{"McMaster & Wilhelm's case, method 1 (computed)", 4, 14, 8, 34, 1.0},
+		{"a warm day", 23, 32, 10.8, 34, 16.7},
+		{"a cold day gives nothing", -5, 5, 8, 34, 0},
+		{"a day on the base", 6, 10, 8, 34, 0},
+		{"Tmax is held at the ceiling", 24, 40, 10, 34, 19},
+		{"Tmin as well", 36, 40, 10, 34, 24},
+		// Yoshida 1981 p. 21 (read): 100 degree-days a leaf on base 0 are 5
+		// days at 20 °C and 4 at 25.
+		{"Yoshida, base 0 at 20: 100/20 = 5 days", 20, 20, 0, 34, 100.0 / 5},
+		{"Yoshida, base 0 at 25: 100/25 = 4 days", 25, 25, 0, 34, 100.0 / 4},
+		// The same leaf on base 11 is 45 or 56 degree-days (computed): a
+		// constant does not carry from base to base.
+		{"the same 5 days on base 11: 45", 20, 20, 11, 34, 45.0 / 5},
+		{"the same 4 days on base 11: 56", 25, 25, 11, 34, 56.0 / 4},
+		// Infeld et al. 1998 (read 536, 638, 772 on base 11): at a mean of 27
+		// 33.5, 39.9 and 48.3 days, at 25 38.3, 45.6 and 55.1 (computed).
+		{"Infeld, early at 27", 22, 32, 11, 34, 536 / 33.5},
+		{"Infeld, early at 25", 20, 30, 11, 34, 536 / 38.3},
+		{"Infeld, late at 27", 22, 32, 11, 34, 772 / 48.3},
+	} {
+		if got := DegreeDays(DayWeather{c.min, c.max}, c.base, c.ceiling); !near(got, c.want, 0.02) {
+			t.Errorf("%s: %g, want %g", c.name, got, c.want)
+		}
+	}
+}
+
+func TestTheTwoReadingsDiffer(t *testing.T) {
+	// McMaster & Wilhelm 1997: Tmax 14, Tmin 4, base 8 -> 1.0 and 3.0. Ours
+	// is the first.
+	w := DayWeather{MinC: 4, MaxC: 14}
+	if one, two := DegreeDays(w, 8, HeatCeilingC), degreeDaysMethod2(w, 8, HeatCeilingC); one != 1 || two != 3 {
+		t.Errorf("%g and %g, want 1 and 3", one, two)
+	}
+	// Where Tmin is above the base they agree.
+	rapid.Check(t, func(t *rapid.T) {
+		low := rapid.Float64Range(8, 40).Draw(t, "min")
+		w := DayWeather{low, low + rapid.Float64Range(0, 15).Draw(t, "range")}
+		if one, two := DegreeDays(w, 8, HeatCeilingC), degreeDaysMethod2(w, 8, HeatCeilingC); !near(one, two, 1e-9) {
+			t.Errorf("%v: %g and %g", w, one, two)
+		}
+	})
+}
+
+func TestDaysToHalfEmergence(t *testing.T) {
+	// Computed from the published 93 degree-days over 10.8 °C (Šoštarčić et
+	// al. 2021): 93/(T - 10.8).
+	for _, c := range []struct{ mean, days float64 }{{20, 10.11}, {25, 6.55}, {28, 5.41}, {30, 4.84}} {
+		if got := HalfEmergence / DegreeDays(DayWeather{c.mean, c.mean}, WeedBaseC, HeatCeilingC); !near(got, c.days, 0.005) {
+			t.Errorf("at %g: %.2f days, want %.2f", c.mean, got, c.days)
+		}
+	}
+}
+
+func TestWeedClockTakesTheNearestDay(t *testing.T) {
+	// Computed: at 28 °C 17.2 degree-days a day. Half emerged and three
+	// leaves are (93 + 3x45)/17.2 = 13.3 days (read range of first passes:
+	// 10-15 days).
+	from := Date(2026, 7, 1)
+	n := Steady(28, 28).Normals
+	for _, c := range []struct {
+		name   string
+		clock  weedClock
+		leaves float64
+		days   Day
+	}{
+		{"half emergence, 5.41 days", weedClock{from, -HalfEmergence}, 0, 5},
+		{"two leaves, 10.64", weedClock{from, -HalfEmergence}, 2, 11},
+		{"three leaves, 13.26", weedClock{from, -HalfEmergence}, 3, 13},
+		{"four leaves, 15.87", weedClock{from, -HalfEmergence}, 4, 16},
+		{"two leaves under a flood, 14.71", weedClock{from, -HalfEmergence - FloodDelay}, 2, 15},
+		{"four leaves under a flood, 19.94", weedClock{from, -HalfEmergence - FloodDelay}, 4, 20},
+		{"one leaf seen, two after 2.6", weedClock{from, WeedPhyllochron}, 2, 3},
+		{"seen past it already", weedClock{from, 3 * WeedPhyllochron}, 2, 0},
+	} {
+		got := c.clock.reach(&n, [3]float64{c.leaves, c.leaves, c.leaves})[2] - from
+		if got != c.days {
+			t.Errorf("%s: day %d, want %d", c.name, got, c.days)
+		}
+		// Half a day is 0.19 of a leaf.
+		if leaves := c.clock.leaves(&n, from+got); leaves < c.leaves-0.2 {
+			t.Errorf("%s: %g leaves on day %d", c.name, leaves, got)
+		}
+	}
+	cold := Steady(2, 9).Normals
+	if got := (weedClock{from, -HalfEmergence}).reach(&cold, [3]float64{2, 2.5, 4}); got != [3]Day{from + horizon, from + horizon, from + horizon} {
+		t.Errorf("where nothing grows: %v", got)
+	}
+}
+
+func TestBBCH(t *testing.T) {
+	// Lancashire et al. 1991: 12 is two leaves unfolded, 13 three, 14 four.
+	for _, c := range []struct {
+		leaves      Leaves
+		first, last int
+	}{{LeavesUnknown, 0, 0}, {OneLeaf, 10, 11}, {TwoThree, 12, 13}, {FourPlus, 14, 19}} {
+		if first, last := c.leaves.BBCH(); first != c.first || last != c.last {
+			t.Errorf("%s leaves: BBCH %d-%d, want %d-%d", c.leaves, first, last, c.first, c.last)
+		}
+	}
+	// A window is two to four leaves: codes 12 to 14.
+	if BBCHUnrolling+WindowOpensLeaves != BBCHTwoLeaves || BBCHUnrolling+WindowClosesLeaves != BBCHFourLeaves {
+		t.Error("the window is not BBCH 12 to 14")
+	}
+}

@@ -1,0 +1,160 @@
+package engine
+
+// State is where a plot stands on a day.
+type State uint8
+
+const (
+	TooEarly State = iota + 1
+	Prepare        // the window opens within two days: water, tool, hands
+	Open           // weed now
+	LastDays       // the window's last two days
+	Missed         // weeds are past the tool: pull by hand
+	FollowUp       // just weeded, or no further window: pull what stands in the rows
+	Closed         // the season is over for the tool
+)
+
+func (s State) String() string {
+	return name(s, "", "too early", "prepare", "open", "last days", "missed", "follow up", "closed")
+}
+
+// Plan is all that the engine says of a season on a day. It rests on what was
+// known by that day: passes and sightings after On play no part.
+type Plan struct {
+	On         Day
+	State      State
+	Fit        Fit
+	Next       Window   // the next pass; Next.Exists() is false where none is left
+	Later      []Window // passes after it, if each is done on its best day and leaves few weeds
+	Closure    Closure
+	WeedLeaves float64 // leaves of most weeds by the model, 0 = not half of them up
+	Shade      float64 // share of the ground that the crop shades, 0..1
+	Passes     int     // passes logged
+	LookAgain  Day     // next day on which the state or the text due may change; 0 = never
+
+	since Day // registered
+}
+
+// Plan works out the season on day today. It fails only for a season that
+// Validate refuses.
+func (s Season) Plan(today Day) (Plan, error) {
+	if err := s.Validate(); err != nil {
+		return Plan{}, err
+	}
+	s = s.asOf(today)
+	p := s.outline(today)
+	p.WeedLeaves = s.WeedLeaves(today)
+	p.Shade = s.Shade(today)
+	p.Later = s.later(p)
+	return p, nil
+}
+
+// Windows is Plan without the figures that only a person reads (weed leaves,
+// shade, later windows): what the bell needs, in a fraction of the time.
+func (s Season) Windows(today Day) (Plan, error) {
+	if err := s.Validate(); err != nil {
+		return Plan{}, err
+	}
+	return s.asOf(today).outline(today), nil
+}
+
+// outline is the plan's frame, of a season as of today.
+func (s Season) outline(today Day) Plan {
+	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since}
+	p.Next = clip(s.nextWindow(today), p.Closure)
+	p.State = s.state(p, today)
+	if p.State == Closed {
+		p.Next = Window{}
+		if s.ClosedOn != 0 && today >= s.ClosedOn {
+			p.Closure.Why = EndGrower
+		}
+	}
+	p.LookAgain = s.lookAgain(p)
+	return p
+}
+
+// clip ends a window with the tool's season; one that would open after it
+// does not exist.
+func clip(w Window, c Closure) Window {
+	if !w.Exists() || w.Opens > c.LastToolDay {
+		return Window{}
+	}
+	w.Closes = min(w.Closes, c.LastToolDay)
+	w.Best = min(w.Best, w.Closes)
+	return w
+}
+
+func (s Season) state(p Plan, today Day) State {
+	w := p.Next
+	last, passed := s.lastPass()
+	switch {
+	case s.ClosedOn != 0 && today >= s.ClosedOn, today > p.Closure.LastToolDay:
+		return Closed
+	case !w.Exists():
+		return FollowUp
+	case w.Why == WhySeenBig, today > w.Closes:
+		return Missed
+	case today >= w.LastDays():
+		return LastDays
+	case today >= w.Opens:
+		return Open
+	case today >= w.Opens-PrepareDays:
+		return Prepare
+	case passed && today <= last.On+FollowUpDays:
+		return FollowUp
+	default:
+		return TooEarly
+	}
+}
+
+// lookAgain is the next day after p.On on which the state or the text to send
+// may change.
+func (s Season) lookAgain(p Plan) Day {
+	if p.State == Closed {
+		return 0
+	}
+	next := p.Closure.LastToolDay + 1
+	sooner := func(d Day) {
+		if d > p.On {
+			next = min(next, d)
+		}
+	}
+	if s.ClosedOn != 0 {
+		sooner(s.ClosedOn)
+	}
+	if w := p.Next; w.Exists() {
+		sooner(w.Opens - PrepareDays)
+		sooner(w.Opens)
+		sooner(w.Middle())
+		sooner(w.LastDays())
+		sooner(w.Closes + 1)
+	}
+	if last, passed := s.lastPass(); passed {
+		sooner(last.On + FollowUpDays + 1)
+	}
+	if p.Fit.Hand() {
+		for _, span := range handDays(s.Plot.Method) {
+			sooner(s.Plot.Planted + span.From - PrepareDays)
+		}
+	}
+	return next
+}
+
+// later supposes that each window is used on its best day (today, if that is
+// past) and leaves few weeds, and lists the windows that follow.
+func (s Season) later(p Plan) []Window {
+	if !p.Next.Exists() {
+		return nil
+	}
+	out := make([]Window, 0, LaterWindows)
+	passes := make([]Pass, len(s.Passes), len(s.Passes)+LaterWindows)
+	copy(passes, s.Passes)
+	for w := p.Next; len(out) < LaterWindows; out = append(out, w) {
+		supposed := Pass{On: max(w.Best, p.On), With: w.With, Left: Few}
+		passes = append(passes, supposed)
+		s.Passes = passes
+		if w = clip(s.nextWindow(supposed.On), p.Closure); !w.Exists() {
+			break
+		}
+	}
+	return out
+}

@@ -1,0 +1,152 @@
+package engine
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// Method is how the rice was planted.
+type Method uint8
+
+const (
+	Transplanted Method = iota + 1 // seedlings set in lines
+	RowSown                        // seed sown in lines
+	Broadcast                      // seed or seedlings scattered: no rows for a tool
+)
+
+func (m Method) String() string { return name(m, "", "transplanted", "row-sown", "broadcast") }
+
+// Flood is how water was kept on the plot since planting.
+type Flood uint8
+
+const (
+	FloodUnknown Flood = iota // treated as FloodKept, the common practice
+	FloodKept                 // about 5 cm kept from soon after planting
+	FloodMoist                // wet or drained by turns, not kept under water
+)
+
+func (f Flood) String() string { return name(f, "unknown", "kept", "moist") }
+
+// Plot is one piece of rice ground in one season. Zero means not told, except
+// for Method and Planted; what is not told is filled with a common value by
+// the functions that need it.
+type Plot struct {
+	Label            string // what the grower calls it; the engine does not read it
+	Method           Method
+	Planted          Day     // day transplanted, or sown
+	Puddled          Day     // last puddling or levelling; 0 = the day of planting
+	SeedlingAgeDays  int     // age at transplanting; 0 = 18
+	SeedlingsPerHill int     // 0 = 2
+	RowSpacingCM     float64 // between rows
+	HillSpacingCM    float64 // between plants in the row; 0 = continuous or not told
+	AreaM2           float64 // 0 = not told
+	Flood            Flood
+	DurationDays     int // seed to harvest of the variety; 0 = 120
+}
+
+// Limits of what a plot may say. They are wide: they catch slips (25 typed as
+// 52, metres typed as centimetres), not unusual fields.
+const (
+	MinSpacingCM, MaxSpacingCM   = 5, 100
+	MaxAreaM2                    = 1_000_000
+	MinSeedlingAge, MaxSeedlings = 5, 12
+	MaxSeedlingAge               = 60
+	MinDuration, MaxDuration     = 75, 220
+	MaxPuddledBeforeDays         = 30
+	MinYear, MaxYear             = 1900, 2200
+)
+
+// Validate reports the first field that cannot be right.
+func (p Plot) Validate() error {
+	switch {
+	case p.Method < Transplanted || p.Method > Broadcast:
+		return fmt.Errorf("engine: method %d is not one of transplanted, row-sown, broadcast", p.Method)
+	case p.Method != Broadcast && !(p.RowSpacingCM >= MinSpacingCM && p.RowSpacingCM <= MaxSpacingCM):
+		return fmt.Errorf("engine: row spacing %g cm is not between %d and %d", p.RowSpacingCM, MinSpacingCM, MaxSpacingCM)
+	case p.HillSpacingCM != 0 && !(p.HillSpacingCM >= MinSpacingCM && p.HillSpacingCM <= MaxSpacingCM):
+		return fmt.Errorf("engine: hill spacing %g cm is not between %d and %d", p.HillSpacingCM, MinSpacingCM, MaxSpacingCM)
+	case !(p.AreaM2 >= 0 && p.AreaM2 <= MaxAreaM2):
+		return fmt.Errorf("engine: area %g m2 is not between 0 and %d", p.AreaM2, MaxAreaM2)
+	case p.SeedlingAgeDays != 0 && (p.SeedlingAgeDays < MinSeedlingAge || p.SeedlingAgeDays > MaxSeedlingAge):
+		return fmt.Errorf("engine: seedling age %d days is not between %d and %d", p.SeedlingAgeDays, MinSeedlingAge, MaxSeedlingAge)
+	case p.SeedlingsPerHill < 0 || p.SeedlingsPerHill > MaxSeedlings:
+		return fmt.Errorf("engine: %d seedlings a hill is not between 1 and %d", p.SeedlingsPerHill, MaxSeedlings)
+	case p.DurationDays != 0 && (p.DurationDays < MinDuration || p.DurationDays > MaxDuration):
+		return fmt.Errorf("engine: duration %d days is not between %d and %d", p.DurationDays, MinDuration, MaxDuration)
+	case p.Planted < Date(MinYear, time.January, 1) || p.Planted > Date(MaxYear, time.December, 31):
+		return fmt.Errorf("engine: planting day %s is not between the years %d and %d", p.Planted, MinYear, MaxYear)
+	case p.Puddled != 0 && (p.Puddled > p.Planted || p.Puddled < p.Planted-MaxPuddledBeforeDays):
+		return fmt.Errorf("engine: puddled %s is not in the %d days before planting %s", p.Puddled, MaxPuddledBeforeDays, p.Planted)
+	case p.Flood > FloodMoist:
+		return fmt.Errorf("engine: flood %d is unknown", p.Flood)
+	}
+	return nil
+}
+
+func (p Plot) seedlingAge() int { return or(p.SeedlingAgeDays, DefaultSeedlingAgeDays) }
+func (p Plot) seedlings() int   { return or(p.SeedlingsPerHill, DefaultSeedlingsPerHill) }
+func (p Plot) duration() int    { return or(p.DurationDays, DefaultDurationDays) }
+func (p Plot) puddled() Day     { return or(p.Puddled, p.Planted) }
+
+// Square reports whether plants stand at the same distance both ways (within
+// a tenth), so that the tool may pass along and across.
+func (p Plot) Square() bool {
+	return p.Method == Transplanted && p.HillSpacingCM > 0 &&
+		math.Abs(p.RowSpacingCM-p.HillSpacingCM) <= SquareTolerance*p.RowSpacingCM
+}
+
+// HillsPerM2 is 10^4 / (row spacing x hill spacing), both in cm; 0 where the
+// hill spacing is not told.
+func (p Plot) HillsPerM2() float64 {
+	if p.RowSpacingCM <= 0 || p.HillSpacingCM <= 0 {
+		return 0
+	}
+	return 1e4 / (p.RowSpacingCM * p.HillSpacingCM)
+}
+
+// Tool is a rotary weeder. An adjustable one works from WidthCM to
+// MaxWidthCM; otherwise MaxWidthCM is 0. No tool at all is the zero Tool.
+type Tool struct {
+	WidthCM    float64
+	MaxWidthCM float64
+}
+
+// None reports that the grower has no tool yet.
+func (t Tool) None() bool { return t == Tool{} }
+
+// Adjustable reports that the working width can be changed.
+func (t Tool) Adjustable() bool { return t.MaxWidthCM > t.WidthCM }
+
+// Validate reports a width that cannot be right.
+func (t Tool) Validate() error {
+	if t.None() {
+		return nil
+	}
+	if !(t.WidthCM >= MinToolCM && t.WidthCM <= MaxToolCM) {
+		return fmt.Errorf("engine: tool width %g cm is not between %d and %d", t.WidthCM, MinToolCM, MaxToolCM)
+	}
+	if t.MaxWidthCM != 0 && !(t.MaxWidthCM > t.WidthCM && t.MaxWidthCM <= MaxToolCM) {
+		return fmt.Errorf("engine: widest setting %g cm is not between %g and %d", t.MaxWidthCM, t.WidthCM, MaxToolCM)
+	}
+	return nil
+}
+
+// Limits of a tool's working width.
+const MinToolCM, MaxToolCM = 5, 60
+
+func or[T comparable](v, fallback T) T {
+	var zero T
+	if v == zero {
+		return fallback
+	}
+	return v
+}
+
+// name returns names[v], for String methods of small enumerations.
+func name[T ~uint8](v T, names ...string) string {
+	if int(v) < len(names) && names[v] != "" {
+		return names[v]
+	}
+	return fmt.Sprintf("%d?", uint8(v))
+}

@@ -1,0 +1,154 @@
+package engine
+
+// Kind is what a text to the grower is about.
+type Kind uint8
+
+const (
+	KindPrepare Kind = iota + 1
+	KindOpen
+	KindNudge
+	KindLastDays
+	KindMissed
+	KindClosed
+)
+
+func (k Kind) String() string {
+	return name(k, "", "prepare", "open", "nudge", "last-days", "missed", "closed")
+}
+
+// Told is a text that the grower has been sent about a plot.
+type Told struct {
+	Kind    Kind
+	Window  int // Window.Number
+	Edition int // Window.Edition
+	On      Day
+}
+
+// Reminder is a text to send today.
+type Reminder struct {
+	Kind       Kind
+	Window     Window
+	LastUseful Day // after this day the text would be wrong
+}
+
+// Silence says why nothing is sent today.
+type Silence uint8
+
+const (
+	NotSilent         Silence = iota // there is something to say
+	SilentNothingNew                 // the next day that matters is still ahead
+	SilentTold                       // said already
+	SilentToday                      // one text a plot a day
+	SilentWeek                       // three texts a plot a week
+	SilentKeepForLast                // a nudge now would use up the last-days text
+	SilentKnown                      // it was so when the grower registered or told us
+)
+
+func (s Silence) String() string {
+	return name(s, "not silent", "nothing new", "told already", "told today", "three this week",
+		"kept for the last days", "the grower knows")
+}
+
+// Reminder decides what to tell the grower today, given all that was told of
+// this plot: one text that is true today, never the pile that was missed, at
+// most one a day and TextsAWeek in seven days.
+func (p Plan) Reminder(told []Told) (Reminder, Silence) {
+	r := p.due(told)
+	switch {
+	case r.Kind == 0:
+		return Reminder{}, SilentNothingNew
+	case p.wasTold(told, r.Kind):
+		return Reminder{}, SilentTold
+	case p.known(r.Kind, told):
+		return Reminder{}, SilentKnown
+	case toldSince(told, p.On) > 0:
+		return Reminder{}, SilentToday
+	case toldSince(told, p.On-TextsWeekDays+1) >= TextsAWeek:
+		return Reminder{}, SilentWeek
+	case r.Kind == KindNudge && p.nudgeCostsLast(told):
+		return Reminder{}, SilentKeepForLast
+	}
+	return r, NotSilent
+}
+
+// due is the text that is true today, whether or not it was sent already.
+func (p Plan) due(told []Told) Reminder {
+	w := p.Next
+	switch p.State {
+	case Prepare:
+		return Reminder{KindPrepare, w, w.Opens - 1}
+	case Open:
+		if p.On >= w.Middle() && p.waited(told) {
+			return Reminder{KindNudge, w, w.LastDays()}
+		}
+		return Reminder{KindOpen, w, w.Closes}
+	case LastDays:
+		return Reminder{KindLastDays, w, w.Closes}
+	case Missed:
+		return Reminder{KindMissed, w, min(p.On+missedUsefulDays, p.LookAgain-1)}
+	case Closed:
+		return Reminder{KindClosed, w, p.On + closedUsefulDays}
+	}
+	return Reminder{}
+}
+
+// known reports that the grower learned this from an answer of ours: a window
+// that was over when the plot was registered, weeds they saw too big
+// themselves, rows they saw closed, a plot they closed. An end long past is no
+// news either.
+func (p Plan) known(kind Kind, told []Told) bool {
+	switch kind {
+	case KindMissed:
+		return p.Next.Why == WhySeenBig || p.Next.Closes < p.since
+	case KindClosed:
+		return p.Closure.Why == EndGrower || p.Closure.Why == EndSeen || p.Closure.LastToolDay < p.since ||
+			p.On > p.Closure.LastToolDay+1+closedUsefulDays || p.Passes == 0 && len(told) == 0
+	}
+	return false
+}
+
+// wasTold reports that a text of this kind went out for the present window,
+// or that the end of the season was told. A text from before the window was
+// near was about another one: the planting day was wrong and is corrected.
+func (p Plan) wasTold(told []Told, kind Kind) bool {
+	for _, t := range told {
+		if t.Kind == kind && (kind == KindClosed || p.ofNext(t)) {
+			return true
+		}
+	}
+	return false
+}
+
+// waited reports that the open window was told long enough before its middle
+// for a nudge to be worth a text.
+func (p Plan) waited(told []Told) bool {
+	for _, t := range told {
+		if t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.Middle()-NudgeAfterDays {
+			return true
+		}
+	}
+	return false
+}
+
+// ofNext reports that a text was about the present window.
+func (p Plan) ofNext(t Told) bool {
+	w := p.Next
+	return t.Window == w.Number && t.Edition == w.Edition && t.On >= w.Opens-PrepareDays
+}
+
+// toldSince counts the texts of day d and after.
+func toldSince(told []Told, d Day) int {
+	n := 0
+	for _, t := range told {
+		if t.On >= d {
+			n++
+		}
+	}
+	return n
+}
+
+// nudgeCostsLast reports that a nudge today would leave no text for the last
+// days, which matter more.
+func (p Plan) nudgeCostsLast(told []Told) bool {
+	return 1+toldSince(told, p.Next.LastDays()-TextsWeekDays+1) >= TextsAWeek
+}

@@ -1,0 +1,174 @@
+package engine
+
+import (
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func TestReminder(t *testing.T) {
+	planted := Date(2026, 7, 1)
+	// At 28 °C under a flood the first window is day 15 to 20; in the cool
+	// place (24 °C) 19 to 26, with its middle on day 22.
+	warm := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	cool := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(19, 29)}
+	seen := func(s Season, d Day, l Leaves) Season {
+		s.Sightings = []Sighting{{On: planted + d, Leaves: l}}
+		return s
+	}
+	registered := func(s Season, d Day) Season { s.Since = planted + d; return s }
+	told := func(k Kind, d Day) Told { return Told{Kind: k, Window: 1, On: planted + d} }
+	closed := func(d Day) Told { return Told{Kind: KindClosed, On: planted + d} }
+	for _, c := range []struct {
+		name   string
+		season Season
+		day    Day
+		told   []Told
+		want   Kind
+		useful Day // last useful day, after planting
+		why    Silence
+	}{
+		{"nothing yet", warm, 12, nil, 0, 0, SilentNothingNew},
+		{"two days before", warm, 13, nil, KindPrepare, 14, NotSilent},
+		{"the day before, told already", warm, 14, []Told{told(KindPrepare, 13)}, 0, 0, SilentTold},
+		{"it opens", warm, 15, []Told{told(KindPrepare, 13)}, KindOpen, 20, NotSilent},
+		{"it opened while we were away", warm, 17, nil, KindOpen, 20, NotSilent},
+		{"one text a day", warm, 15, []Told{{Kind: KindPrepare, Window: 1, On: planted + 15}}, 0, 0, SilentToday},
+		{"three texts a week", warm, 15, []Told{told(KindMissed, 9), told(KindMissed, 10), told(KindPrepare, 13)}, 0, 0, SilentWeek},
+		{"the first of three is a week old", warm, 16, []Told{told(KindMissed, 9), told(KindMissed, 10), told(KindPrepare, 13)}, KindOpen, 20, NotSilent},
+		{"a nudge in a long window", cool, 22, []Told{told(KindOpen, 19)}, KindNudge, 25, NotSilent},
+		{"a nudge once", cool, 23, []Told{told(KindOpen, 19), told(KindNudge, 22)}, 0, 0, SilentTold},
+		{"no nudge where the last-days text would be the fourth", warm, 17, []Told{told(KindPrepare, 13), told(KindOpen, 15)}, 0, 0, SilentKeepForLast},
+		{"no nudge on the heels of the text before", cool, 22, []Told{told(KindOpen, 21)}, 0, 0, SilentTold},
+		{"last days", warm, 19, []Told{told(KindPrepare, 13), told(KindOpen, 15)}, KindLastDays, 20, NotSilent},
+		{"missed", warm, 21, []Told{told(KindOpen, 15)}, KindMissed, 26, NotSilent},
+		{"missed, and the rows close soon", warm, 39, []Told{told(KindOpen, 15)}, KindMissed, 41, NotSilent},
+		{"missed once", warm, 25, []Told{told(KindMissed, 21)}, 0, 0, SilentTold},
+		{"it was over when the plot was registered", registered(warm, 21), 21, nil, 0, 0, SilentKnown},
+		{"registered on its last day", registered(warm, 20), 21, nil, KindMissed, 26, NotSilent},
+		{"the grower saw that weeds are too big", seen(warm, 16, FourPlus), 17, nil, 0, 0, SilentKnown},
+		{"a sighting makes a new edition", seen(warm, 14, TwoThree), 15, []Told{told(KindOpen, 14)}, KindOpen, 18, NotSilent},
+		{"the end", warm, 42, []Told{told(KindOpen, 15)}, KindClosed, 49, NotSilent},
+		{"the end, once", warm, 43, []Told{told(KindOpen, 15), closed(42)}, 0, 0, SilentTold},
+		{"the end, a week late", warm, 49, []Told{told(KindOpen, 15)}, KindClosed, 56, NotSilent},
+		{"the end, past telling", warm, 50, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
+		{"nothing was ever told or done: nothing ends", warm, 42, nil, 0, 0, SilentKnown},
+		{"registered after the end", registered(warm, 43), 43, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
+		{"the grower closed the plot", func() Season { s := warm; s.ClosedOn = planted + 20; return s }(), 20, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
+		{"the grower saw the rows closed", func() Season {
+			s := warm
+			s.Sightings = []Sighting{{On: planted + 35, Rows: RowsClosed}}
+			return s
+		}(), 36, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
+		{"the planting day was corrected: what was told before is of another window", warm, 15, []Told{told(KindOpen, 5)}, KindOpen, 20, NotSilent},
+	} {
+		got, why := mustPlan(t, c.season, planted+c.day).Reminder(c.told)
+		if got.Kind != c.want || why != c.why {
+			t.Errorf("%s: %s, %s; want %s, %s", c.name, got.Kind, why, c.want, c.why)
+			continue
+		}
+		if c.want != 0 && got.LastUseful != planted+c.useful {
+			t.Errorf("%s: useful until day %d, want %d", c.name, got.LastUseful-planted, c.useful)
+		}
+	}
+}
+
+// drawTold is a random history of texts, in order of day, up to a day.
+func drawTold(t *rapid.T, planted, until Day) []Told {
+	var told []Told
+	for on := planted + Day(rapid.IntRange(0, 20).Draw(t, "first text")); on <= until; on += Day(rapid.IntRange(0, 6).Draw(t, "wait")) {
+		told = append(told, Told{
+			Kind:    Kind(rapid.IntRange(int(KindPrepare), int(KindClosed)).Draw(t, "kind")),
+			Window:  rapid.IntRange(0, 4).Draw(t, "window"),
+			Edition: rapid.IntRange(0, 2).Draw(t, "edition"),
+			On:      on,
+		})
+		if len(told) > 20 {
+			break
+		}
+	}
+	return told
+}
+
+func TestNeverTooManyTexts(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawSeason(t)
+		today := s.Plot.Planted + Day(rapid.IntRange(-5, 70).Draw(t, "today"))
+		told := drawTold(t, s.Plot.Planted, today)
+		plan := planned(t, s, today)
+		r, silence := plan.Reminder(told)
+		if (silence == NotSilent) != (r.Kind != 0) {
+			t.Fatalf("%+v and %s", r, silence)
+		}
+		if r.Kind == 0 {
+			return
+		}
+		week := 0
+		for _, x := range told {
+			if x.On == today {
+				t.Errorf("a second text on %s: %s", today, r.Kind)
+			}
+			if x.On > today-7 {
+				week++
+			}
+		}
+		if week >= 3 {
+			t.Errorf("%s is the %dth text in seven days", r.Kind, week+1)
+		}
+		if r.LastUseful < today {
+			t.Errorf("%s, useful until %s only, on %s", r.Kind, r.LastUseful, today)
+		}
+		if r.Kind != KindClosed && r.LastUseful > plan.Closure.LastToolDay {
+			t.Errorf("%s is useful until %s, after the last tool day %s", r.Kind, r.LastUseful, plan.Closure.LastToolDay)
+		}
+	})
+}
+
+// ring plays a bell that looks on the given days (nil: every day) and returns
+// what it tells. It keeps to the rule of the bell: it looks again on
+// LookAgain, or the next day where a limit held a text back.
+func ring(t *rapid.T, s Season, from, to Day, everyDay bool) []Told {
+	var told []Told
+	look := from
+	for d := from; d <= to; d++ {
+		if !everyDay && d < look {
+			continue
+		}
+		plan := planned(t, s, d)
+		r, silence := plan.Reminder(told)
+		if silence == NotSilent {
+			told = append(told, Told{Kind: r.Kind, Window: r.Window.Number, Edition: r.Window.Edition, On: d})
+		}
+		switch {
+		case silence == SilentToday, silence == SilentWeek:
+			look = d + 1
+		case plan.LookAgain == 0:
+			look = to + 1
+		default:
+			look = plan.LookAgain
+		}
+	}
+	return told
+}
+
+func TestABellThatLooksSeldomMissesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawSeason(t)
+		from := s.Plot.Planted
+		for _, x := range s.Passes {
+			from = max(from, x.On) // a grower's news makes the bell look at once
+		}
+		for _, x := range s.Sightings {
+			from = max(from, x.On)
+		}
+		all, few := ring(t, s, from, from+80, true), ring(t, s, from, from+80, false)
+		if len(all) != len(few) {
+			t.Fatalf("looking every day tells %v, looking again %v", all, few)
+		}
+		for i := range all {
+			if all[i] != few[i] {
+				t.Fatalf("looking every day tells %v, looking again %v", all, few)
+			}
+		}
+	})
+}

@@ -1,0 +1,206 @@
+package engine
+
+import "testing"
+
+func TestFirstWindow(t *testing.T) {
+	for _, c := range []struct {
+		name          string
+		plot          Plot
+		mean          float64
+		opens, closes Day // days after planting
+		source        string
+		within        [2]Day // what the source says
+	}{
+		{"flooded, 27 °C", square(20), 27, 16, 21, "common practice: two to three weeks after transplanting", [2]Day{14, 21}},
+		{"flooded, 28 °C", square(20), 28, 15, 20, "common practice: two to three weeks after transplanting", [2]Day{14, 21}},
+		{"not flooded, 28 °C", moist(20), 28, 11, 16, "TNRRI: 10-15 days, a day's rounding", [2]Day{10, 16}},
+		{"not flooded, 27 °C", moist(20), 27, 11, 17, "TNRRI: 10-15 days, and two in a cooler place", [2]Day{10, 17}},
+		{"not flooded, 30 °C", moist(20), 30, 10, 14, "TNRRI: 10-15 days", [2]Day{10, 15}},
+		{"puddled three days before", func() Plot { p := moist(20); p.Puddled = p.Planted - 3; return p }(), 28, 8, 13, "the clock starts at puddling", [2]Day{8, 13}},
+		{"sown, 28 °C", Plot{Method: RowSown, Planted: Date(2026, 7, 1), RowSpacingCM: 25}, 28, 11, 16, "a sown plot is not under water", [2]Day{10, 16}},
+	} {
+		s := Season{Plot: c.plot, Tool: Tool{WidthCM: 15}, Weather: Steady(c.mean-4, c.mean+4)}
+		w := mustPlan(t, s, s.Plot.Planted).Next
+		opens, closes := w.Opens-s.Plot.Planted, w.Closes-s.Plot.Planted
+		if opens != c.opens || closes != c.closes || w.Why != WhyWeedClock || w.Number != 1 || w.With != ByTool {
+			t.Errorf("%s: days %d to %d, %s, number %d; want %d to %d", c.name, opens, closes, w.Why, w.Number, c.opens, c.closes)
+		}
+		if opens < c.within[0] || closes > c.within[1] {
+			t.Errorf("%s: days %d to %d, and %s", c.name, opens, closes, c.source)
+		}
+		if leaves := s.WeedLeaves(w.Best); !near(leaves, WindowBestLeaves, 0.25) {
+			t.Errorf("%s: %g leaves on the best day", c.name, leaves)
+		}
+	}
+}
+
+func moist(cm float64) Plot {
+	p := square(cm)
+	p.Flood = FloodMoist
+	return p
+}
+
+func TestSecondWindow(t *testing.T) {
+	for _, c := range []struct {
+		name          string
+		left          Amount
+		opens, closes Day // days after the pass, at 28 °C
+		why           Why
+		source        string
+		within        [2]Day
+	}{
+		{"few left", Few, 15, 20, WhyRegrowth, "common practice: two to three weeks later", [2]Day{14, 21}},
+		{"not told", AmountUnknown, 15, 20, WhyRegrowth, "common practice: two to three weeks later", [2]Day{14, 21}},
+		{"some left", Some, 11, 16, WhyRegrowth, "between the two", [2]Day{7, 21}},
+		{"many left", Many, 7, 12, WhyManyLeft, "TNRRI 7-10 days, recommended 7-12", [2]Day{7, 12}},
+	} {
+		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+		on := s.Plot.Planted + 16
+		s.Passes = []Pass{{On: on, With: ByTool, Left: c.left}}
+		w := mustPlan(t, s, on).Next
+		if w.Opens-on != c.opens || w.Closes-on != c.closes || w.Why != c.why || w.Number != 2 {
+			t.Errorf("%s: days %d to %d after the pass, %s, number %d; want %d to %d, %s", c.name, w.Opens-on, w.Closes-on, w.Why, w.Number, c.opens, c.closes, c.why)
+		}
+		if w.Opens-on < c.within[0] || w.Closes-on > c.within[1] {
+			t.Errorf("%s: days %d to %d after the pass, and %s", c.name, w.Opens-on, w.Closes-on, c.source)
+		}
+	}
+}
+
+func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
+	planted := square(20).Planted
+	saw := func(d Day, l Leaves, a Amount) Sighting { return Sighting{On: planted + d, Leaves: l, Amount: a} }
+	for _, c := range []struct {
+		name                string
+		seen                []Sighting
+		opens, best, closes Day // after planting, at 28 °C, flooded: 15, 16, 20 by the model
+		why                 Why
+		edition             int
+	}{
+		{"nothing", nil, 15, 16, 20, WhyWeedClock, 0},
+		{"one leaf on day 15: the window moves on", []Sighting{saw(15, OneLeaf, Some)}, 18, 19, 23, WhySeen, 1},
+		{"two or three on day 9: weed now", []Sighting{saw(9, TwoThree, Some)}, 9, 9, 13, WhySeen, 1},
+		{"few of them: it may wait until more are up", []Sighting{saw(9, TwoThree, Few)}, 9, 12, 13, WhySeen, 1},
+		{"many of them: at once", []Sighting{saw(9, OneLeaf, Many)}, 12, 12, 17, WhySeen, 1},
+		{"four leaves on day 12: over", []Sighting{saw(12, FourPlus, Some)}, 12, 12, 12, WhySeenBig, 1},
+		{"four leaves on day 17: over", []Sighting{saw(17, FourPlus, Some)}, 15, 17, 17, WhySeenBig, 1},
+		{"many weeds, leaves not told: the best day is the first", []Sighting{saw(10, LeavesUnknown, Many)}, 15, 15, 20, WhyWeedClock, 1},
+		{"few weeds, leaves not told: as it was", []Sighting{saw(10, LeavesUnknown, Few)}, 15, 16, 20, WhyWeedClock, 1},
+		{"rows open is nothing about weeds", []Sighting{{On: planted + 10, Rows: RowsOpen}}, 15, 16, 20, WhyWeedClock, 0},
+		{"the later sighting counts", []Sighting{saw(9, TwoThree, Some), saw(11, OneLeaf, Some)}, 14, 15, 19, WhySeen, 2},
+	} {
+		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Sightings: c.seen}
+		w := mustPlan(t, s, planted+20).Next
+		if w.Opens-planted != c.opens || w.Best-planted != c.best || w.Closes-planted != c.closes || w.Why != c.why || w.Edition != c.edition {
+			t.Errorf("%s: days %d, %d, %d, %s, edition %d; want %d, %d, %d, %s, %d", c.name,
+				w.Opens-planted, w.Best-planted, w.Closes-planted, w.Why, w.Edition, c.opens, c.best, c.closes, c.why, c.edition)
+		}
+	}
+	// A pass starts the count anew.
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32),
+		Sightings: []Sighting{saw(9, TwoThree, Some), saw(12, FourPlus, Some)}, Passes: []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
+	if w := mustPlan(t, s, planted+20).Next; w.Why != WhyRegrowth || w.Edition != 0 || w.Opens != planted+27 {
+		t.Errorf("after a pass: day %d, %s, edition %d", w.Opens-planted, w.Why, w.Edition)
+	}
+}
+
+func TestHandWeedingDays(t *testing.T) {
+	// IRRI manual weed control sheet (read): within two weeks; again 30-32 and
+	// 40-42 days after transplanting, 40-42 and 50-52 after sowing.
+	for _, c := range []struct {
+		name   string
+		method Method
+		passes []Day
+		today  Day
+		want   [3]Day // number, opens, closes
+	}{
+		{"transplanted, first", Transplanted, nil, 5, [3]Day{1, 10, 14}},
+		{"transplanted, first missed", Transplanted, nil, 20, [3]Day{1, 10, 14}},
+		{"transplanted, the second comes near", Transplanted, nil, 28, [3]Day{2, 30, 32}},
+		{"transplanted, the third comes near", Transplanted, nil, 38, [3]Day{3, 40, 42}},
+		{"transplanted, weeded on day 12", Transplanted, []Day{12}, 12, [3]Day{2, 30, 32}},
+		{"weeded a week early counts", Transplanted, []Day{12, 23}, 24, [3]Day{3, 40, 42}},
+		{"weeded earlier than that does not", Transplanted, []Day{12, 22}, 24, [3]Day{2, 30, 32}},
+		{"all three done", Transplanted, []Day{12, 31, 40}, 41, [3]Day{}},
+		{"sown, second", Broadcast, []Day{12}, 20, [3]Day{2, 40, 42}},
+		{"sown, third", Broadcast, []Day{12, 41}, 42, [3]Day{3, 50, 52}},
+	} {
+		p := Plot{Method: c.method, Planted: Date(2026, 7, 1), RowSpacingCM: 15, HillSpacingCM: 15}
+		s := Season{Plot: p, Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+		for _, d := range c.passes {
+			s.Passes = append(s.Passes, Pass{On: p.Planted + d, With: ByHand})
+		}
+		w := mustPlan(t, s, p.Planted+c.today).Next
+		got := [3]Day{}
+		if w.Exists() {
+			got = [3]Day{Day(w.Number), w.Opens - p.Planted, w.Closes - p.Planted}
+			if w.With != ByHand || w.Why != WhyHandDates {
+				t.Errorf("%s: %+v", c.name, w)
+			}
+		}
+		if got != c.want {
+			t.Errorf("%s: number, opens, closes %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
+func TestLaterWindows(t *testing.T) {
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	p := mustPlan(t, s, s.Plot.Planted)
+	if len(p.Later) != 1 || p.Later[0].Opens != p.Next.Best+15 || p.Later[0].Number != 2 {
+		t.Errorf("after %+v come %+v", p.Next, p.Later)
+	}
+	// Missed: the plan supposes that the weeds are pulled today.
+	late := mustPlan(t, s, s.Plot.Planted+24)
+	if late.State != Missed || len(late.Later) != 1 || late.Later[0].Opens != s.Plot.Planted+24+15 {
+		t.Errorf("%s: then %+v", late.State, late.Later)
+	}
+	// By hand, all three.
+	hand := mustPlan(t, Season{Plot: square(15), Tool: Tool{WidthCM: 15}, Weather: s.Weather}, s.Plot.Planted)
+	if len(hand.Later) != 2 || hand.Later[1].Number != 3 {
+		t.Errorf("by hand: %+v", hand.Later)
+	}
+}
+
+func TestRecordsOutsideTheSeasonPlayNoPart(t *testing.T) {
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	planted := s.Plot.Planted
+	want := mustPlan(t, s, planted+10)
+	s.Passes = []Pass{{On: planted - 4}, {On: planted + 11}}
+	s.Sightings = []Sighting{{On: planted - 1, Leaves: FourPlus}, {On: planted + 12, Rows: RowsClosed}}
+	if got := mustPlan(t, s, planted+10); got.Next != want.Next || got.Passes != 0 || got.Closure != want.Closure || got.WeedLeaves != want.WeedLeaves {
+		t.Errorf("before planting and after today: %+v, want %+v", got, want)
+	}
+	if got := mustPlan(t, s, planted+11); got.Passes != 1 {
+		t.Errorf("the pass of today counts: %d passes", got.Passes)
+	}
+}
+
+func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
+	// At 28 °C rows of 20 cm close on day 42: of the windows after a pass on
+	// day 23 to 27, the first is whole, the last does not open any more.
+	for _, c := range []struct {
+		pass                Day
+		opens, best, closes Day // all 0: no window
+	}{
+		{21, 36, 37, 41}, {23, 38, 39, 41}, {25, 40, 41, 41}, {26, 41, 41, 41}, {27, 0, 0, 0},
+	} {
+		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+		planted := s.Plot.Planted
+		s.Passes = []Pass{{On: planted + c.pass, With: ByTool, Left: Few}}
+		p := mustPlan(t, s, planted+c.pass)
+		if p.Closure.LastToolDay != planted+41 {
+			t.Fatalf("last tool day %d", p.Closure.LastToolDay-planted)
+		}
+		w := p.Next
+		if !w.Exists() {
+			w.Opens, w.Best, w.Closes = planted, planted, planted
+		}
+		if w.Opens-planted != c.opens || w.Best-planted != c.best || w.Closes-planted != c.closes {
+			t.Errorf("weeded on day %d: %d, %d, %d; want %d, %d, %d", c.pass, w.Opens-planted, w.Best-planted, w.Closes-planted, c.opens, c.best, c.closes)
+		}
+		if p.State != FollowUp {
+			t.Errorf("weeded on day %d: %s", c.pass, p.State)
+		}
+	}
+}

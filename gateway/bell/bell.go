@@ -1,0 +1,239 @@
+// Package bell rings growers: it looks at the plots that are due a look, asks
+// the engine what is true of each today, and writes the one text that is
+// worth sending, with the next look, in one transaction.
+//
+// It looks only at plots that are due, sends in the place's morning, and
+// after an outage tells the truth of today, not the pile that was missed.
+package bell
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/engine"
+	"rowbell/gateway/clock"
+	"rowbell/menu"
+	"rowbell/store"
+)
+
+// Options are what a Bell needs.
+type Options struct {
+	Store     *store.Store
+	Menu      *menu.Menu
+	Clock     clock.Clock
+	Log       zerolog.Logger
+	QuietHour int           // from this local hour on nothing is sent until morning; 0 = 20
+	Every     time.Duration // how often plots are looked for; 0 = a minute
+	Batch     int           // growers in one transaction; 0 = 100
+	Rung      func()        // called after texts were written; may be nil
+}
+
+// Bell is the loop that looks at plots and rings growers.
+type Bell struct{ o Options }
+
+// New returns a bell; Run or Ring make it work.
+func New(o Options) *Bell {
+	o.QuietHour = cmp.Or(o.QuietHour, 20)
+	o.Every = cmp.Or(o.Every, time.Minute)
+	o.Batch = cmp.Or(o.Batch, 100)
+	return &Bell{o}
+}
+
+// Run rings on every tick of the clock until ctx ends.
+func (b *Bell) Run(ctx context.Context) {
+	ticks, stop := b.o.Clock.Every(b.o.Every)
+	defer stop()
+	failing := false
+	for {
+		switch _, err := b.Ring(ctx, b.o.Clock.Now()); {
+		case err != nil && ctx.Err() == nil && !failing:
+			failing = true
+			b.o.Log.Error().Err(err).Msg("bell: plots could not be looked at; trying again on each tick")
+		case err == nil && failing:
+			failing = false
+			b.o.Log.Info().Msg("bell: plots are looked at again")
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-ticks:
+		}
+	}
+}
+
+// Ring looks at every plot that is due at now and returns how many texts were
+// written.
+func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
+	for {
+		looked, wrote := 0, 0
+		err := b.o.Store.InTx(ctx, func(tx *store.Tx) error {
+			looked, wrote = 0, 0
+			due, err := tx.DueGrowers(now.Unix(), b.o.Batch)
+			if err != nil {
+				return err
+			}
+			for _, g := range due {
+				n, err := b.grower(tx, g, now)
+				if err != nil {
+					return err
+				}
+				looked++
+				wrote += n
+			}
+			return nil
+		})
+		if err != nil {
+			return texts, fmt.Errorf("bell: %w", err)
+		}
+		if texts += wrote; wrote > 0 && b.o.Rung != nil {
+			b.o.Rung()
+		}
+		if looked == 0 {
+			return texts, nil
+		}
+		if err := ctx.Err(); err != nil {
+			return texts, err
+		}
+	}
+}
+
+// due is a plot to be rung today.
+type due struct {
+	plot store.DuePlot
+	bell menu.Bell
+}
+
+// grower looks at a grower's due plots.
+func (b *Bell) grower(tx *store.Tx, g store.DueGrower, now time.Time) (int, error) {
+	today := engine.DayOf(now, g.Zone)
+	morning, quiet := today.At(g.MorningHour, g.Zone), today.At(b.o.QuietHour, g.Zone)
+	next := func(d engine.Day) int64 { return d.At(g.MorningHour, g.Zone).Unix() }
+	var ring []due
+	for _, p := range g.Plots {
+		look := b.when(p, today, now, morning, quiet)
+		if look > today || look == today && now.Before(morning) {
+			if err := tx.SetLook(p.ID, next(look)); err != nil {
+				return 0, err
+			}
+			continue
+		}
+		plan, err := p.Season.Windows(today)
+		if err != nil {
+			// A season that cannot be planned must not stop the others.
+			b.o.Log.Error().Err(err).Int64("plot", p.ID).Msg("bell: plot cannot be planned; not looked at again until it changes")
+			if err := tx.SetLook(p.ID, 0); err != nil {
+				return 0, err
+			}
+			continue
+		}
+		reminder, silence := plan.Reminder(p.Told)
+		again := int64(0)
+		if plan.LookAgain != 0 {
+			again = next(plan.LookAgain)
+		}
+		switch silence {
+		case engine.NotSilent:
+			ring = append(ring, due{p, menu.Bell{No: p.No, Plot: p.Season.Plot, Plan: plan, Reminder: reminder}})
+		case engine.SilentToday, engine.SilentWeek:
+			again = next(today + 1)
+		}
+		if err := tx.SetLook(p.ID, again); err != nil {
+			return 0, err
+		}
+	}
+	return b.ring(tx, g, ring, now)
+}
+
+// when is the day of the next look: today, or the next morning for a plot
+// that the grower changed in the course of today (the screen has just said
+// all there is to say), or in the quiet hours.
+func (b *Bell) when(p store.DuePlot, today engine.Day, now, morning, quiet time.Time) engine.Day {
+	if !now.Before(quiet) || p.LookAt > morning.Unix() {
+		return today + 1
+	}
+	return today
+}
+
+// ring writes the texts, the most urgent last so that a digit answers that
+// one; two plots with the same news share a text where it fits.
+func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) (int, error) {
+	slices.SortStableFunc(ring, func(x, y due) int { return cmp.Compare(rank(x), rank(y)) })
+	texts := 0
+	for len(ring) > 0 {
+		n := 1
+		if len(ring) > 1 {
+			n = 2
+		}
+		text, err := b.write(tx, g, ring[:n], now)
+		if errors.Is(err, menu.ErrApart) {
+			n = 1
+			text, err = b.write(tx, g, ring[:1], now)
+		}
+		if err != nil {
+			return texts, err
+		}
+		if text {
+			texts++
+		}
+		ring = ring[n:]
+	}
+	return texts, nil
+}
+
+// rank orders kinds from least to most urgent; equal kinds stand together.
+func rank(d due) int {
+	return slices.Index([]engine.Kind{engine.KindClosed, engine.KindPrepare, engine.KindMissed, engine.KindNudge, engine.KindOpen, engine.KindLastDays}, d.bell.Reminder.Kind)
+}
+
+// write puts one text about one or two plots into the outbox. A text about
+// the same plot that still waits there says less than this one: it goes.
+func (b *Bell) write(tx *store.Tx, g store.DueGrower, ds []due, now time.Time) (bool, error) {
+	bells := make([]menu.Bell, len(ds))
+	ids := make([]int64, len(ds))
+	useful := ds[0].bell.Reminder.LastUseful
+	key := "ring"
+	for i, d := range ds {
+		bells[i], ids[i] = d.bell, d.plot.ID
+		useful = min(useful, d.bell.Reminder.LastUseful)
+		w := d.bell.Reminder.Window
+		key += fmt.Sprintf("/%d.%d.%d.%d", d.plot.ID, d.plot.Season.Plot.Planted, w.Number, w.Edition)
+	}
+	r, err := b.o.Menu.Ring(g.Language, bells...)
+	if err != nil {
+		return false, err
+	}
+	today := engine.DayOf(now, g.Zone)
+	for _, d := range ds {
+		w := d.bell.Reminder.Window
+		if _, err := tx.Tell(d.plot.ID, engine.Told{Kind: d.bell.Reminder.Kind, Window: w.Number, Edition: w.Edition, On: today}); err != nil {
+			return false, err
+		}
+		if err := tx.Withdraw(d.plot.ID, now.Unix()); err != nil {
+			return false, err
+		}
+	}
+	fresh, err := tx.Enqueue(store.Message{
+		Key:         key + "/" + r.Kind,
+		GrowerID:    g.ID,
+		PlotIDs:     ids,
+		To:          g.Phone,
+		Kind:        r.Kind,
+		Text:        r.Text,
+		DueAt:       now.Unix(),
+		CreatedAt:   now.Unix(),
+		UsefulUntil: useful.At(b.o.QuietHour, g.Zone).Unix(),
+	})
+	if err != nil || !fresh {
+		return false, err
+	}
+	if r.Prompt == nil {
+		return true, nil
+	}
+	return true, tx.SavePrompt(store.Prompt{Phone: g.Phone, Body: r.Prompt, AskedAt: now.Unix(), Until: (r.PromptEnd + 1).At(0, g.Zone).Unix() - 1})
+}

@@ -1,0 +1,137 @@
+package gateway_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"strings"
+	"testing"
+
+	"rowbell/gateway/problem"
+)
+
+// Everything that a callback can have wrong is told with its place.
+func TestRefused(t *testing.T) {
+	long := strings.Repeat("x", 129)
+	text := m{"id": "t1", "phone": phone.E164(), "text": "hello"}
+	with := func(base m, k string, v any) m {
+		c := m{}
+		for name, value := range base {
+			c[name] = value
+		}
+		if c[k] = v; v == nil {
+			delete(c, k)
+		}
+		return c
+	}
+	receipt := m{"id": "k1", "state": "delivered"}
+	tests := []struct {
+		name string
+		path string
+		body any
+		how  func(*http.Request)
+		code int
+		at   string // pointers of the errors, with commas
+	}{
+		{"no phone", "ussd", call(m{"phone": nil}), nil, 400, "/phone"},
+		{"null is no phone", "ussd", `{"phone":null,"session":"s1","event":"begin"}`, nil, 400, "/phone"},
+		{"phone is a number", "ussd", call(m{"phone": 447700900123}), nil, 400, "/phone"},
+		{"phone is words", "ussd", call(m{"phone": "mine"}), nil, 400, "/phone"},
+		{"phone too long", "ussd", call(m{"phone": strings.Repeat(" ", 65)}), nil, 400, "/phone"},
+		{"no session", "ussd", call(m{"session": nil}), nil, 400, "/session"},
+		{"empty session", "ussd", call(m{"session": ""}), nil, 400, "/session"},
+		{"session too long", "ussd", call(m{"session": long}), nil, 400, "/session"},
+		{"session with a line feed", "ussd", call(m{"session": "a\nb"}), nil, 400, "/session"},
+		{"session is a list", "ussd", call(m{"session": []int{1}}), nil, 400, "/session"},
+		{"no event", "ussd", call(m{"event": nil}), nil, 400, "/event"},
+		{"unknown event", "ussd", call(m{"event": "start"}), nil, 400, "/event"},
+		{"event is true", "ussd", call(m{"event": true}), nil, 400, "/event"},
+		{"entry too long", "ussd", call(m{"entry": strings.Repeat("é", 1601)}), nil, 400, "/entry"},
+		{"entry is a number", "ussd", call(m{"entry": 1}), nil, 400, "/entry"},
+		{"entry with NUL", "ussd", call(m{"entry": "1\x00"}), nil, 400, "/entry"},
+		{"dialled too long", "ussd", call(m{"dialled": long}), nil, 400, "/dialled"},
+		{"step is a string", "ussd", call(m{"step": "1"}), nil, 400, "/step"},
+		{"step is below 0", "ussd", call(m{"step": -1}), nil, 400, "/step"},
+		{"step is a fraction", "ussd", call(m{"step": 1.5}), nil, 400, "/step"},
+		{"step past all bounds", "ussd", `{"phone":"+447700900123","session":"s1","event":"begin","step":1e99}`, nil, 400, "/step"},
+		{"all at once", "ussd", `{"step":-1}`, nil, 400, "/phone,/session,/event,/step"},
+		{"step in a form is a word", "ussd", form(call(m{"step": "one"})), asForm, 400, "/step"},
+		{"form with a field twice", "ussd", form(call(nil)) + "&phone=x", asForm, 400, "/phone"},
+		{"form that is not UTF-8", "ussd", form(call(m{"entry": nil})) + "&entry=%ff", asForm, 400, "/entry"},
+		{"form that is none", "ussd", "phone=%zz", asForm, 400, ""},
+		{"not UTF-8", "ussd", "{\"entry\":\"\xff\"}", nil, 400, ""},
+		{"broken JSON", "ussd", `{"phone":`, nil, 400, ""},
+		{"a list", "ussd", `[]`, nil, 400, ""},
+		{"null", "ussd", `null`, nil, 400, ""},
+		{"empty", "ussd", ``, nil, 400, ""},
+		{"more after it", "ussd", `{} {}`, nil, 400, ""},
+		{"too large", "ussd", call(m{"other": strings.Repeat("x", 64<<10)}), nil, 413, ""},
+		{"too large, length not told", "ussd", call(m{"other": strings.Repeat("x", 64<<10)}), func(r *http.Request) { r.ContentLength = -1 }, 413, ""},
+		{"no content type", "ussd", call(nil), func(r *http.Request) { r.Header.Del("Content-Type") }, 415, ""},
+		{"plain text", "ussd", call(nil), header("Content-Type", "text/plain"), 415, ""},
+		{"multipart", "ussd", call(nil), header("Content-Type", "multipart/form-data; boundary=x"), 415, ""},
+		{"webhook-id too long", "ussd", call(nil), header("webhook-id", long), 400, ""},
+		{"sms without id", "sms", with(text, "id", nil), nil, 400, "/id"},
+		{"sms with a long id", "sms", with(text, "id", long), nil, 400, "/id"},
+		{"sms without phone", "sms", with(text, "phone", nil), nil, 400, "/phone"},
+		{"sms text too long", "sms", with(text, "text", strings.Repeat("x", 1601)), nil, 400, "/text"},
+		{"sms text is an object", "sms", with(text, "text", m{}), nil, 400, "/text"},
+		{"sms text with NUL", "sms", with(text, "text", "a\x00"), nil, 400, "/text"},
+		{"sms sent at some time", "sms", with(text, "sent_at", "yesterday"), nil, 400, "/sent_at"},
+		{"sms sent at a number", "sms", with(text, "sent_at", 1780293600), nil, 400, "/sent_at"},
+		{"receipt without id", "receipt", with(receipt, "id", nil), nil, 400, "/id"},
+		{"receipt without state", "receipt", with(receipt, "state", nil), nil, 400, "/state"},
+		{"receipt with an unknown state", "receipt", with(receipt, "state", "lost"), nil, 400, "/state"},
+		{"receipt at no time", "receipt", with(receipt, "at", "1 June"), nil, 400, "/at"},
+		{"receipt with a long reason", "receipt", with(receipt, "reason", long), nil, 400, "/reason"},
+	}
+	h := open(t)
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			h.t = t
+			var how []func(*http.Request)
+			if tt.how != nil {
+				how = append(how, tt.how)
+			}
+			w := h.post("/in/local/"+tt.path, tt.body, how...)
+			var p problem.Problem
+			if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil {
+				t.Fatalf("%d %q: %v", w.Code, w.Body, err)
+			}
+			var at []string
+			for _, e := range p.Errors {
+				at = append(at, e.Pointer)
+			}
+			if w.Code != tt.code || p.Status != tt.code || p.Detail == "" || strings.Join(at, ",") != tt.at {
+				t.Errorf("%d %s; want %d at %q", w.Code, w.Body, tt.code, tt.at)
+			}
+			if got := w.Header().Get("Content-Type"); got != problem.MediaType {
+				t.Errorf("content type %q", got)
+			}
+		})
+	}
+	h.t = t
+	h.steps() // none of these reached the menu
+	if len(h.outbox()) != 0 {
+		t.Error("a refused call left a text in the outbox")
+	}
+}
+
+// The longest that may come does.
+func TestBounds(t *testing.T) {
+	h := open(t)
+	id, words := strings.Repeat("x", 128), strings.Repeat("é", 1600)
+	h.ussd(m{"session": id, "event": "begin", "entry": "", "dialled": id}, "Home "+id, true, header("webhook-id", id))
+	h.ussd(m{"session": id, "entry": words, "step": 1 << 20}, "You said "+words, true)
+	h.ussd(m{"session": id, "entry": nil, "step": 0, "more": m{"unknown": []int{1}}}, "You said ", true)
+	h.sms(id, words)
+	h.post("/in/local/sms", m{"id": "old", "phone": phone.E164(), "text": "", "sent_at": "2026-05-28T12:00:00+07:00"})
+	h.steps(
+		fmt.Sprintf(`dial ussd "" %q`, id), fmt.Sprintf(`enter ussd "home" %q`, words), fmt.Sprintf(`enter ussd "home/%s" ""`, words),
+		textStep(words, "", 0, "", 0, 0), textStep("", "", 0, "", 0, 0),
+	)
+}
+
+func textStep(text, state string, at int64, prompt string, promptAt, until int64) string {
+	return fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", text, state, at, prompt, promptAt, until)
+}

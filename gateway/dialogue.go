@@ -1,0 +1,304 @@
+package gateway
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"rowbell/gateway/profile"
+	"rowbell/menu"
+	"rowbell/store"
+)
+
+// Event is what happened to a USSD session.
+type Event uint8
+
+// The events, by their names on the wire.
+const (
+	Begin Event = iota + 1 // a code was dialled
+	Entry                  // the screen was answered
+	End                    // the network let the session go
+)
+
+var events = [...]string{"", "begin", "entry", "end"}
+
+func (e Event) String() string { return events[e] }
+
+func (f *fields) event(at profile.Pointer) Event {
+	switch f.need(at) {
+	case "begin":
+		return Begin
+	case "entry":
+		return Entry
+	case "end":
+		return End
+	case "": // refused already
+	default:
+		f.refuse(at, "This must be begin, entry or end.")
+	}
+	return 0
+}
+
+// screen is the reply to a USSD callback.
+type screen struct {
+	Text string `json:"text"`
+	More bool   `json:"more"`
+}
+
+// ussdCall is one callback of a USSD session.
+type ussdCall struct {
+	phone          store.Phone
+	session        string // the network's
+	dialled, entry string
+	event          Event
+	key            string // the same for a repeat; "" = a repeat cannot be told
+}
+
+func readUSSD(c *call) (ussdCall, error) {
+	at := c.network.USSD
+	u := ussdCall{
+		phone:   c.in.phone(at.Phone, c.network.CountryCode),
+		session: c.in.need(at.Session),
+		dialled: c.in.text(at.Dialled, maxID),
+		entry:   c.in.text(at.Entry, maxText),
+		event:   c.in.event(at.Event),
+	}
+	step, stepped := c.in.count(at.Step)
+	switch {
+	case c.webhook != "":
+		u.key = key("ussd", "id", u.phone.E164(), c.webhook)
+	case stepped:
+		u.key = key("ussd", u.event.String(), u.phone.E164(), u.session, strconv.Itoa(step))
+	}
+	return u, c.in.err()
+}
+
+// key names a callback. The parts hold what a network chose and a phone
+// number, so only their hash is kept; with the number in it, a network that
+// mixes up ids can never show one grower the screen of another.
+func key(parts ...string) string {
+	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
+	return parts[0] + ":" + hex.EncodeToString(h[:16])
+}
+
+// ussd takes one step of a USSD dialogue. The repeat of a step gets the reply
+// that the step got.
+func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
+	u, err := readUSSD(c)
+	if err != nil {
+		return answer{}, err
+	}
+	var reply []byte
+	queued := false
+	err = g.write(ctx, func(tx *store.Tx) error {
+		if u.key != "" {
+			stored, seen, err := tx.Seen(c.network.Name, u.key)
+			if err != nil || seen {
+				reply = stored
+				return err
+			}
+		}
+		s, notes, err := g.step(tx, c, u)
+		if err != nil {
+			return err
+		}
+		queued = notes
+		if reply, err = json.Marshal(s); err != nil || u.key == "" {
+			return err
+		}
+		return tx.Remember(c.network.Name, u.key, reply, c.now.Unix())
+	})
+	if err != nil {
+		return answer{}, err
+	}
+	if queued {
+		g.o.Queued()
+	}
+	return answer{http.StatusOK, reply}, nil
+}
+
+// step works one callback into the phone's dialogue; notes reports texts put
+// into the outbox.
+func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, notes bool, err error) {
+	now := c.now.Unix()
+	channel := menu.USSD.String()
+	network := c.network.Name + "/" + u.session
+	saved, had, err := tx.Session(u.phone, channel)
+	if err != nil {
+		return screen{}, false, err
+	}
+	ours := had && saved.Network == network
+	if u.event == End {
+		if !ours {
+			return screen{}, false, nil
+		}
+		saved.Network = "" // the state stays, to be taken up on the next call
+		return screen{}, false, tx.SaveSession(saved)
+	}
+	var state []byte
+	if had && now < saved.ExpiresAt {
+		state = saved.State
+	}
+	book, err := tx.Ledger(u.phone, now)
+	if err != nil {
+		return screen{}, false, err
+	}
+	var next []byte
+	var r menu.Reply
+	if u.event == Entry && ours && state != nil {
+		next, r, err = g.o.Menu.Enter(book, menu.USSD, state, u.entry)
+	} else {
+		next, r, err = g.o.Menu.Dial(book, menu.USSD, state, u.dialled)
+	}
+	if err != nil {
+		return screen{}, false, err
+	}
+	if !r.More {
+		network = ""
+	}
+	if err := errors.Join(
+		book.Visit(),
+		keep(tx, had, store.Session{
+			Phone: u.phone, Channel: channel, Network: network, State: next,
+			SavedAt: now, ExpiresAt: c.now.Add(g.o.ResumeUSSD).Unix(),
+		}),
+		g.notes(tx, c, book, r.Send),
+	); err != nil {
+		return screen{}, false, err
+	}
+	return screen{r.Text, r.More}, len(r.Send) > 0, nil
+}
+
+// keep saves a dialogue, or drops it where no state is left.
+func keep(tx *store.Tx, had bool, s store.Session) error {
+	switch {
+	case s.State != nil:
+		return tx.SaveSession(s)
+	case had:
+		return tx.DropSession(s.Phone, s.Channel)
+	}
+	return nil
+}
+
+// answerUseful is how long the answer to a text, or a text that follows a
+// dialogue, is worth sending.
+const answerUseful = 24 * time.Hour
+
+// notes puts the texts that go beside a reply into the outbox.
+func (g *Gateway) notes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
+	for i, n := range notes {
+		if err := enqueue(tx, c, book, fmt.Sprintf("note:%s:%s:%d", c.network.Name, c.id, i), n); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func enqueue(tx *store.Tx, c *call, book *store.Ledger, key string, n menu.Note) error {
+	_, err := tx.Enqueue(store.Message{
+		Key: key, GrowerID: book.GrowerID(), To: book.Phone(), Kind: n.Kind, Text: n.Text,
+		CreatedAt: c.now.Unix(), DueAt: c.now.Unix(), UsefulUntil: c.now.Add(answerUseful).Unix(),
+	})
+	return err
+}
+
+// sms takes a text from a grower. The answer goes out by push.
+func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
+	at := c.network.SMS
+	id := c.in.need(at.ID)
+	phone := c.in.phone(at.Phone, c.network.CountryCode)
+	c.in.name(at.To)
+	text := c.in.text(at.Text, maxText)
+	c.in.instant(at.SentAt) // a text that was long on its way is answered all the same
+	if err := c.in.err(); err != nil {
+		return answer{}, err
+	}
+	seenKey := key("sms", id)
+	queued := false
+	err := g.write(ctx, func(tx *store.Tx) error {
+		_, seen, err := tx.Seen(c.network.Name, seenKey)
+		if err != nil || seen {
+			return err
+		}
+		if queued, err = g.text(tx, c, seenKey, phone, text); err != nil {
+			return err
+		}
+		return tx.Remember(c.network.Name, seenKey, nil, c.now.Unix())
+	})
+	if err != nil {
+		return answer{}, err
+	}
+	if queued {
+		g.o.Queued()
+	}
+	return answer{status: http.StatusAccepted}, nil
+}
+
+// text works one text into what is stored of the phone; it reports whether
+// anything was put into the outbox.
+func (g *Gateway) text(tx *store.Tx, c *call, seenKey string, phone store.Phone, body string) (queued bool, err error) {
+	now := c.now.Unix()
+	channel := menu.SMS.String()
+	session, had, err := tx.Session(phone, channel)
+	if err != nil {
+		return false, err
+	}
+	prompt, asked, err := tx.Prompt(phone)
+	if err != nil {
+		return false, err
+	}
+	book, err := tx.Ledger(phone, now)
+	if err != nil {
+		return false, err
+	}
+	in := menu.Inbound{Text: body, Now: now}
+	if had && now < session.ExpiresAt {
+		in.State, in.StateAt = session.State, session.SavedAt
+	}
+	if asked {
+		in.Prompt, in.PromptAt, in.PromptUntil = prompt.Body, prompt.AskedAt, prompt.Until
+	}
+	out, err := g.o.Menu.Text(book, in)
+	if err != nil {
+		return false, err
+	}
+	if err := book.Visit(); err != nil {
+		return false, err
+	}
+	// A dialogue that was left alone keeps its instant: which of dialogue and
+	// prompt a digit is for depends on which was the last to speak.
+	if out.State == nil || !bytes.Equal(out.State, in.State) {
+		err := keep(tx, had, store.Session{
+			Phone: phone, Channel: channel, State: out.State,
+			SavedAt: now, ExpiresAt: c.now.Add(g.o.ResumeSMS).Unix(),
+		})
+		if err != nil {
+			return false, err
+		}
+	}
+	switch {
+	case out.PromptSet:
+		lastDay := (out.PromptEnd + 1).At(0, book.Zone()) // its midnight, by the grower's clock
+		err = tx.SavePrompt(store.Prompt{Phone: phone, Body: out.Prompt, AskedAt: now, Until: lastDay.Unix() - 1})
+	case out.Prompt == nil && asked:
+		err = tx.DropPrompt(phone)
+	}
+	if err != nil {
+		return false, err
+	}
+	if out.Reply != "" {
+		err := enqueue(tx, c, book, "reply:"+c.network.Name+":"+seenKey, menu.Note{Kind: out.Kind, Text: out.Reply})
+		if err != nil {
+			return false, err
+		}
+	}
+	return out.Reply != "" || len(out.Send) > 0, g.notes(tx, c, book, out.Send)
+}

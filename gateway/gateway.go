@@ -1,0 +1,195 @@
+// Package gateway is the house's door to the phone networks: callbacks come in,
+// are told apart from repeats, become one step of a dialogue in one
+// transaction, and are answered when that is on disk.
+//
+//	g, err := gateway.New(gateway.Options{Store: s, Menu: m, Clock: c, Log: log, Networks: networks})
+//	server := gateway.NewServer(addr, g)
+//
+// It knows no agronomy and no words: the menu has those. It logs once, at the
+// edge, and never a phone number or what a grower typed.
+package gateway
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"sync/atomic"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/rs/zerolog"
+
+	"rowbell/gateway/clock"
+	"rowbell/gateway/problem"
+	"rowbell/gateway/profile"
+	"rowbell/menu"
+	"rowbell/store"
+)
+
+// The records that a dialogue is handed are the store's.
+var _ menu.Book = (*store.Ledger)(nil)
+
+// Menu is what the gateway needs of the dialogue; *menu.Menu is one.
+type Menu interface {
+	Dial(b menu.Book, ch menu.Channel, state []byte, dialled string) ([]byte, menu.Reply, error)
+	Enter(b menu.Book, ch menu.Channel, state []byte, entry string) ([]byte, menu.Reply, error)
+	Text(b menu.Book, in menu.Inbound) (menu.Outcome, error)
+	Sorry(lang string) string // what a phone shows when nothing else can be said
+}
+
+// Options are what a Gateway needs. Store, Menu, Clock and at least one
+// network must be set.
+type Options struct {
+	Store    *store.Store
+	Menu     Menu
+	Clock    clock.Clock
+	Log      zerolog.Logger
+	Networks []profile.Profile
+
+	ResumeUSSD time.Duration // how long a dropped dialogue may be taken up again; 0 = 24 h
+	ResumeSMS  time.Duration // the same by text; 0 = 72 h
+	Deadline   time.Duration // for one callback; 0 = 5 s
+	Queued     func()        // called after texts went into the outbox; may be nil
+
+	// Mount hangs further handlers under a path, such as /practice. They stand
+	// behind the log and the recovery of panics, and guard themselves.
+	Mount map[string]http.Handler
+}
+
+// A dropped USSD dialogue is taken up the same day or not at all; an SMS waits
+// in a phone that is off for days. A network gives a phone's answer some
+// seconds: five leave it time to say so.
+const (
+	DefaultResumeUSSD = 24 * time.Hour
+	DefaultResumeSMS  = 72 * time.Hour
+	DefaultDeadline   = 5 * time.Second
+)
+
+// Gateway is the http.Handler for all of rowbell's paths.
+type Gateway struct {
+	chi.Router
+	o        Options
+	networks map[string]profile.Profile
+	strays   atomic.Uint64 // receipts for texts that are not ours
+}
+
+// New builds the router. It fails for options that cannot work.
+func New(o Options) (*Gateway, error) {
+	if o.Store == nil || o.Menu == nil || o.Clock == nil {
+		panic("gateway: New needs a Store, a Menu and a Clock")
+	}
+	o.ResumeUSSD = cmp.Or(o.ResumeUSSD, DefaultResumeUSSD)
+	o.ResumeSMS = cmp.Or(o.ResumeSMS, DefaultResumeSMS)
+	o.Deadline = cmp.Or(o.Deadline, DefaultDeadline)
+	if o.Queued == nil {
+		o.Queued = func() {}
+	}
+	g := &Gateway{o: o, networks: map[string]profile.Profile{}}
+	for _, p := range o.Networks {
+		if err := p.Validate(); err != nil {
+			return nil, fmt.Errorf("gateway: %w", err)
+		}
+		if _, twice := g.networks[p.Name]; twice {
+			return nil, fmt.Errorf("gateway: two networks are called %s", p.Name)
+		}
+		g.networks[p.Name] = p
+	}
+	if len(g.networks) == 0 {
+		return nil, errors.New("gateway: no network to listen to")
+	}
+	g.Router = g.routes()
+	return g, nil
+}
+
+func (g *Gateway) routes() chi.Router {
+	r := chi.NewRouter()
+	r.Use(g.observe, g.recover, harden)
+	r.NotFound(func(w http.ResponseWriter, _ *http.Request) {
+		problem.New(http.StatusNotFound, "There is nothing under this path.").Write(w)
+	})
+	r.MethodNotAllowed(wrongMethod)
+
+	r.Post("/in/{gateway}/ussd", g.callback(g.ussd))
+	r.Post("/in/{gateway}/sms", g.callback(g.sms))
+	r.Post("/in/{gateway}/receipt", g.callback(g.receipt))
+
+	r.Get("/healthz", g.healthy)
+	r.Get("/readyz", g.ready)
+
+	for path, h := range g.o.Mount {
+		r.Mount(path, h)
+	}
+	return r
+}
+
+// healthy says that the process answers.
+func (g *Gateway) healthy(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	_, _ = w.Write([]byte("ok\n"))
+}
+
+// ready says that the records can be read and the writer takes work.
+func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
+	ctx, cancel := context.WithTimeout(r.Context(), g.o.Deadline)
+	defer cancel()
+	err := g.o.Store.View(ctx, func(tx *store.Tx) error {
+		_, _, err := tx.PlaceByName(store.DefaultPlace)
+		return err
+	})
+	if err == nil {
+		err = g.write(ctx, func(*store.Tx) error { return nil })
+	}
+	if err != nil {
+		g.fail(w, r, err)
+		return
+	}
+	g.healthy(w, r)
+}
+
+// write runs fn in a transaction and waits for it as long as ctx lasts. The
+// work goes on when nobody waits for it any more; what fn found may be read
+// only where write returns nil.
+func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
+	done := make(chan error, 1)
+	go func() { done <- g.o.Store.InTx(ctx, fn) }()
+	select {
+	case err := <-done:
+		return err
+	case <-ctx.Done():
+		return context.Cause(ctx)
+	}
+}
+
+// NewServer is an http.Server for h with bounds on how long a caller may take.
+// An address with port 0 takes any free port.
+func NewServer(addr string, h http.Handler) *http.Server {
+	return &http.Server{
+		Addr:              addr,
+		Handler:           h,
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       10 * time.Second,
+		WriteTimeout:      15 * time.Second,
+		IdleTimeout:       60 * time.Second,
+		MaxHeaderBytes:    16 << 10,
+	}
+}
+
+// Loopback lets only callers on this machine through to h.
+func Loopback(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !fromLoopback(r) {
+			problem.New(http.StatusForbidden, "This is open to this machine only.").Write(w)
+			return
+		}
+		h.ServeHTTP(w, r)
+	})
+}
+
+// fromLoopback looks at the connection itself: headers can say anything.
+func fromLoopback(r *http.Request) bool {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	return err == nil && net.ParseIP(host).IsLoopback()
+}

@@ -1,0 +1,287 @@
+package handset
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+
+	"rowbell/engine"
+)
+
+// service is the smallest thing that speaks the default profile: it keeps
+// what came in and answers with what it was asked.
+type service struct {
+	mu  sync.Mutex
+	got []map[string]any
+}
+
+func (s *service) Do(req *http.Request) (*http.Response, error) {
+	w := httptest.NewRecorder()
+	s.ServeHTTP(w, req)
+	return w.Result(), nil
+}
+
+func (s *service) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	var body map[string]any
+	if r.Header.Get("Authorization") != "Bearer secret" {
+		http.Error(w, "who is this?", http.StatusUnauthorized)
+		return
+	}
+	if err := json.NewDecoder(r.Body).Decode(&body); err != nil {
+		http.Error(w, err.Error(), http.StatusBadRequest)
+		return
+	}
+	body["path"] = r.URL.Path
+	s.mu.Lock()
+	s.got = append(s.got, body)
+	s.mu.Unlock()
+	switch {
+	case r.URL.Path == "/in/local/sms":
+		w.WriteHeader(http.StatusAccepted)
+	case body["event"] == "begin":
+		fmt.Fprintf(w, `{"text":"You dialled %s\n1 Check a plot\n0 Leave","more":true}`, body["dialled"])
+	case body["entry"] == "0":
+		fmt.Fprint(w, `{"text":"Goodbye <b>","more":false}`)
+	case body["entry"] == "9":
+		http.Error(w, "the service is out of order", http.StatusInternalServerError)
+	default:
+		fmt.Fprintf(w, `{"text":"You chose %s\n0 Leave","more":true}`, body["entry"])
+	}
+}
+
+// take returns and forgets the fields of the calls that came in.
+func (s *service) take(fields ...string) []string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	var out []string
+	for _, body := range s.got {
+		line := ""
+		for _, f := range fields {
+			line += fmt.Sprint(body[f], " ")
+		}
+		out = append(out, line[:len(line)-1])
+	}
+	s.got = nil
+	return out
+}
+
+// hamlet is a valley of two growers: the first gets a text every third day.
+type hamlet struct {
+	now    time.Time
+	texts  map[string][]Text
+	closed bool // NextDay fails
+}
+
+const first, second = "+447700900001", "+447700900002"
+
+func newHamlet() *hamlet {
+	h := &hamlet{now: time.Date(2026, 6, 1, 7, 0, 0, 0, time.FixedZone("", 3*3600)), texts: map[string][]Text{}}
+	h.texts[first] = []Text{{At: h.now.AddDate(0, 0, -3), Kind: "welcome", Body: "Welcome."}}
+	h.texts[second] = []Text{{At: h.now, Kind: "open", Body: "Weed now."}}
+	return h
+}
+
+func (h *hamlet) Now() time.Time { return h.now }
+
+func (h *hamlet) NextDay(context.Context) error {
+	if h.closed {
+		return fmt.Errorf("the calendar is torn")
+	}
+	h.now = h.now.AddDate(0, 0, 1)
+	if h.now.Day()%3 == 0 {
+		h.texts[first] = append(h.texts[first], Text{At: h.now, Kind: "nudge", Body: "Look at <i>the plot</i>."})
+	}
+	return nil
+}
+
+func (h *hamlet) Settle(context.Context) error { return nil }
+
+func (h *hamlet) Phones(context.Context) ([]Phone, error) {
+	return []Phone{{first, "Asha", "One plot."}, {second, "Bento", "Two plots."}}, nil
+}
+
+func (h *hamlet) Texts(_ context.Context, number string) ([]Text, error) {
+	return slices.Clone(h.texts[number]), nil
+}
+
+func (h *hamlet) Plots(_ context.Context, number string) ([]Plot, error) {
+	if number != first {
+		return nil, nil
+	}
+	planted := engine.Date(2026, 5, 10)
+	return []Plot{{No: 1, Season: engine.Season{
+		Plot: engine.Plot{Label: "<well>", Method: engine.Transplanted, Planted: planted, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 2000},
+		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(20, 30),
+	}}}, nil
+}
+
+func newTestRoom(t testing.TB) (*Room, *hamlet, *service) {
+	t.Helper()
+	h, s := newHamlet(), &service{}
+	room, err := NewRoom(t.Context(), h, NewLine(s, "http://local.invalid/", "secret", "r1"), "*123#")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return room, h, s
+}
+
+func TestLineSpeaksTheDefaultProfile(t *testing.T) {
+	room, _, s := newTestRoom(t)
+	ctx := t.Context()
+	for _, entry := range []string{"", "1", "1", "0", "*123*1#"} {
+		if _, err := room.Call(ctx, first, entry); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := room.Hang(ctx, first); err != nil {
+		t.Fatal(err)
+	}
+	if err := room.Send(ctx, first, "1"); err != nil {
+		t.Fatal(err)
+	}
+	if err := room.Send(ctx, first, "1"); err != nil {
+		t.Fatal(err)
+	}
+	want := []string{
+		"/in/local/ussd call-r1-1 begin *123#  0",
+		"/in/local/ussd call-r1-1 entry <nil> 1 1",
+		"/in/local/ussd call-r1-1 entry <nil> 1 2",
+		"/in/local/ussd call-r1-1 entry <nil> 0 3",
+		"/in/local/ussd call-r1-2 begin *123*1#  0",
+		"/in/local/ussd call-r1-2 end <nil>  1",
+		"/in/local/sms <nil> <nil> <nil> <nil> <nil>",
+		"/in/local/sms <nil> <nil> <nil> <nil> <nil>",
+	}
+	s.mu.Lock()
+	if a, b := s.got[6]["id"], s.got[7]["id"]; a == b || a == nil {
+		t.Errorf("two texts have the ids %v and %v", a, b)
+	}
+	s.mu.Unlock()
+	if got := s.take("path", "session", "event", "dialled", "entry", "step"); !slices.Equal(got, want) {
+		t.Errorf("posted\n%q\nwant\n%q", got, want)
+	}
+}
+
+func TestCallsStayApart(t *testing.T) {
+	room, _, _ := newTestRoom(t)
+	ctx := t.Context()
+	if _, err := room.Call(ctx, first, ""); err != nil {
+		t.Fatal(err)
+	}
+	if room.Screen(second).Text != "" {
+		t.Error("one phone's call shows on another")
+	}
+	if _, err := room.Call(ctx, first, "9"); err == nil {
+		t.Error("a refused call is not told")
+	}
+	if !room.Screen(first).Open {
+		t.Error("a failed step ended the call: it could not be tried again")
+	}
+}
+
+func TestNoCallOutlivesTheNight(t *testing.T) {
+	room, _, s := newTestRoom(t)
+	ctx := t.Context()
+	for _, phone := range []string{first, second} {
+		if _, err := room.Call(ctx, phone, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	s.take("event")
+	if err := room.NextDay(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if got := s.take("event"); !slices.Equal(got, []string{"end", "end"}) {
+		t.Errorf("the service heard %q, want two ends", got)
+	}
+	if screen := room.Screen(first); screen != (Screen{}) {
+		t.Errorf("the screen still shows %+v", screen)
+	}
+}
+
+func TestNotebook(t *testing.T) {
+	room, h, _ := newTestRoom(t)
+	ctx := t.Context()
+	unread := func(number string, want int) {
+		t.Helper()
+		if got, err := room.Unread(ctx, number); err != nil || got != want {
+			t.Errorf("%d unread on %s, want %d (%v)", got, number, want, err)
+		}
+	}
+	unread(first, 0)  // came days ago
+	unread(second, 1) // came today
+	for range 3 {     // a text before, between and after the grower's own
+		if days, came, err := room.NextText(ctx, first); err != nil || !came || days > 3 {
+			t.Fatalf("next text: %d days, %v, %v", days, came, err)
+		}
+		unread(first, 1)
+		if err := room.Send(ctx, first, "1"); err != nil {
+			t.Fatal(err)
+		}
+		unread(first, 0)
+	}
+	book, err := room.Notebook(ctx, first)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var order string
+	for _, e := range book {
+		order += map[bool]string{true: "me ", false: "them "}[e.Mine]
+	}
+	if want := "them them me them me them me "; order != want {
+		t.Errorf("notebook in order %q, want %q", order, want)
+	}
+	h.texts[first] = append(h.texts[first], Text{At: h.now, Body: "an answer"})
+	unread(first, 1)
+	if err := room.Read(ctx, first); err != nil {
+		t.Fatal(err)
+	}
+	unread(first, 0)
+}
+
+func TestNextTextIsBounded(t *testing.T) {
+	room, h, _ := newTestRoom(t)
+	start := h.now
+	days, came, err := room.NextText(t.Context(), second)
+	if err != nil || came || days != MaxSearchDays {
+		t.Errorf("%d days, came %v, %v; want %d days and nothing", days, came, err, MaxSearchDays)
+	}
+	if got := h.now.Sub(start); got != MaxSearchDays*24*time.Hour {
+		t.Errorf("the calendar moved by %v", got)
+	}
+	h.closed = true
+	if _, _, err := room.NextText(t.Context(), second); err == nil {
+		t.Error("a calendar that does not move is not told")
+	}
+}
+
+func TestNewPhones(t *testing.T) {
+	room, _, _ := newTestRoom(t)
+	ctx := t.Context()
+	seen := map[string]bool{first: true, second: true}
+	for n := firstNew; n <= lastNew; n++ {
+		p, err := room.NewPhone(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if seen[p.Number] {
+			t.Fatalf("%s was given out twice", p.Number)
+		}
+		seen[p.Number] = true
+	}
+	if _, err := room.NewPhone(ctx); err == nil {
+		t.Error("there is no end of new phones")
+	}
+	if p, ok, _ := room.Phone(ctx, "3"); !ok || p.Number != fmt.Sprintf("+%d", firstNew) {
+		t.Errorf("the third phone is %q", p.Number)
+	}
+	if _, ok, _ := room.Phone(ctx, "+447700900999"); ok {
+		t.Error("a phone that nobody has was found")
+	}
+}

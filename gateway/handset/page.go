@@ -1,0 +1,259 @@
+package handset
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"fmt"
+	"html/template"
+	"net/http"
+	"slices"
+	"strings"
+)
+
+//go:embed page
+var pageFiles embed.FS
+
+var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{"digits": digits}).ParseFS(pageFiles, "page/*.html"))
+
+// policy lets the page load its own files and nothing else. The seasons are
+// drawn without style attributes, so that none is needed here either.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
+	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// page serves the room to browsers.
+type page struct{ room *Room }
+
+// Page returns the practice page and its API, to be mounted as it is: all its
+// paths begin with /practice. Every state-changing call is a form POST that
+// ends in a redirect back to the page, so that the room works without script
+// too; a POST from another site is refused.
+func Page(room *Room) http.Handler {
+	p := page{room}
+	mux := http.NewServeMux()
+	mux.Handle("GET /practice", http.RedirectHandler("/practice/", http.StatusSeeOther))
+	mux.HandleFunc("GET /practice/{$}", p.shelf)
+	mux.HandleFunc("GET /practice/phone/{number}", p.phone)
+	mux.HandleFunc("GET /practice/{file}", p.file)
+	mux.HandleFunc("POST /practice/api/phone", p.newPhone)
+	mux.Handle("POST /practice/api/phone/{number}/call", p.act(func(ctx context.Context, r *http.Request, number string) (string, error) {
+		_, err := room.Call(ctx, number, r.PostFormValue("entry"))
+		return "", err
+	}))
+	mux.Handle("POST /practice/api/phone/{number}/hang", p.act(func(ctx context.Context, _ *http.Request, number string) (string, error) {
+		return "", room.Hang(ctx, number)
+	}))
+	mux.Handle("POST /practice/api/phone/{number}/sms", p.act(func(ctx context.Context, r *http.Request, number string) (string, error) {
+		text := strings.TrimSpace(r.PostFormValue("text"))
+		if text == "" {
+			return "Write a text first.", nil
+		}
+		return "", room.Send(ctx, number, text)
+	}))
+	mux.Handle("POST /practice/api/phone/{number}/read", p.act(func(ctx context.Context, _ *http.Request, number string) (string, error) {
+		return "", room.Read(ctx, number)
+	}))
+	mux.Handle("POST /practice/api/phone/{number}/next-day", p.act(p.nextDay))
+	mux.Handle("POST /practice/api/phone/{number}/next-text", p.act(p.nextText))
+	return secure(http.NewCrossOriginProtection().Handler(mux))
+}
+
+func secure(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// act wraps one thing that is done with a phone. What it has to tell, or its
+// error, stands on the page that the browser is sent back to.
+func (p page) act(do func(ctx context.Context, r *http.Request, number string) (string, error)) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, 1<<14)
+		phone, ok := p.find(w, r)
+		if !ok {
+			return
+		}
+		note, err := do(r.Context(), r, phone.Number)
+		if err != nil {
+			note = err.Error()
+		}
+		p.room.note(phone.Number, note)
+		http.Redirect(w, r, "/practice/phone/"+digits(phone.Number), http.StatusSeeOther)
+	})
+}
+
+func (p page) nextDay(ctx context.Context, _ *http.Request, number string) (string, error) {
+	before, err := p.room.Unread(ctx, number)
+	if err != nil {
+		return "", err
+	}
+	if err := p.room.NextDay(ctx); err != nil {
+		return "", err
+	}
+	after, err := p.room.Unread(ctx, number)
+	if err != nil || after == before {
+		return "", err
+	}
+	return fmt.Sprintf("%s: a text came.", p.room.Now().Format("2 January")), nil
+}
+
+func (p page) nextText(ctx context.Context, _ *http.Request, number string) (string, error) {
+	days, came, err := p.room.NextText(ctx, number)
+	switch {
+	case err != nil:
+		return "", err
+	case !came:
+		return fmt.Sprintf("No text to this phone in %d days.", days), nil
+	case days == 1:
+		return "A text came the next morning.", nil
+	}
+	return fmt.Sprintf("%d days later: a text came.", days), nil
+}
+
+func (p page) newPhone(w http.ResponseWriter, r *http.Request) {
+	phone, err := p.room.NewPhone(r.Context())
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusConflict)
+		return
+	}
+	http.Redirect(w, r, "/practice/phone/"+digits(phone.Number), http.StatusSeeOther)
+}
+
+// find looks up the phone in the path; where there is none it has answered.
+func (p page) find(w http.ResponseWriter, r *http.Request) (Phone, bool) {
+	phone, ok, err := p.room.Phone(r.Context(), "+"+r.PathValue("number"))
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+		return Phone{}, false
+	}
+	if !ok {
+		http.Error(w, "There is no such phone in the practice valley.", http.StatusNotFound)
+	}
+	return phone, ok
+}
+
+func (p page) file(w http.ResponseWriter, r *http.Request) {
+	name := r.PathValue("file")
+	if strings.HasSuffix(name, ".html") {
+		http.NotFound(w, r)
+		return
+	}
+	http.ServeFileFS(w, r, pageFiles, "page/"+name)
+}
+
+// view is what the templates show.
+type view struct {
+	Weekday, Date, Month, Year string
+	Phones                     []phoneView
+	Phone                      Phone
+	Screen                     Screen
+	Code                       string
+	Note                       string
+	Entries                    []Entry // newest first
+	Unread                     int
+	Seasons                    []seasonView
+}
+
+type phoneView struct {
+	Phone
+	Unread  int
+	Current bool
+}
+
+type seasonView struct {
+	summary
+	Picture template.HTML
+}
+
+// view gathers what every page shows; number is the phone in hand or "".
+func (p page) view(ctx context.Context, number string) (view, error) {
+	now := p.room.Now()
+	v := view{
+		Weekday: now.Format("Monday"), Date: now.Format("2"), Month: now.Format("January"), Year: now.Format("2006"),
+		Code: p.room.DialCode(),
+	}
+	phones, err := p.room.Phones(ctx)
+	if err != nil {
+		return view{}, err
+	}
+	for _, phone := range phones {
+		n, err := p.room.Unread(ctx, phone.Number)
+		if err != nil {
+			return view{}, err
+		}
+		v.Phones = append(v.Phones, phoneView{phone, n, phone.Number == number})
+	}
+	return v, nil
+}
+
+// shelf lists the phones to pick up.
+func (p page) shelf(w http.ResponseWriter, r *http.Request) {
+	v, err := p.view(r.Context(), "")
+	render(w, "shelf.html", v, err)
+}
+
+// phone shows one phone, its notebook and its seasons.
+func (p page) phone(w http.ResponseWriter, r *http.Request) {
+	phone, ok := p.find(w, r)
+	if !ok {
+		return
+	}
+	v, err := p.phoneView(r.Context(), phone)
+	render(w, "phone.html", v, err)
+}
+
+func (p page) phoneView(ctx context.Context, phone Phone) (view, error) {
+	v, err := p.view(ctx, phone.Number)
+	if err != nil {
+		return view{}, err
+	}
+	v.Phone, v.Screen, v.Note = phone, p.room.Screen(phone.Number), p.room.takeNote(phone.Number)
+	if v.Entries, err = p.room.Notebook(ctx, phone.Number); err != nil {
+		return view{}, err
+	}
+	slices.Reverse(v.Entries)
+	for _, e := range v.Entries {
+		if e.New {
+			v.Unread++
+		}
+	}
+	plots, err := p.room.Plots(ctx, phone.Number)
+	if err != nil {
+		return view{}, err
+	}
+	for _, plot := range plots {
+		on := today(p.room)
+		s, err := summaryOf(plot, on)
+		if err != nil {
+			return view{}, err
+		}
+		picture, err := Strip(plot.Season, on)
+		if err != nil {
+			return view{}, err
+		}
+		v.Seasons = append(v.Seasons, seasonView{s, template.HTML(picture)})
+	}
+	return v, nil
+}
+
+// render writes the whole page or nothing of it.
+func render(w http.ResponseWriter, name string, v view, err error) {
+	var b bytes.Buffer
+	if err == nil {
+		err = pageTemplates.ExecuteTemplate(&b, name, v)
+	}
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	_, _ = w.Write(b.Bytes()) // the browser is gone: nobody is left to tell
+}
+
+// digits is a number as it stands in a path, without its plus.
+func digits(number string) string { return strings.TrimPrefix(number, "+") }

@@ -1,0 +1,133 @@
+// The room without script is plain forms; this sends them in the background,
+// puts the new parts in place, and adds the keypad, the keyboard and the play
+// button.
+"use strict";
+
+(() => {
+  const room = document.querySelector("[data-room]");
+  if (!room) return;
+
+  const $ = (id) => document.getElementById(id);
+  const entry = $("entry"), play = $("play");
+  let queue = Promise.resolve();
+
+  // put replaces what changed between this page and the next one.
+  function put(html) {
+    const next = new DOMParser().parseFromString(html, "text/html");
+    const held = document.activeElement && document.activeElement.id;
+    for (const part of document.querySelectorAll("[data-part]")) {
+      const fresh = next.getElementById(part.id);
+      if (fresh && fresh.innerHTML !== part.innerHTML) part.innerHTML = fresh.innerHTML;
+    }
+    $("screen").scrollTop = 0;
+    entry.placeholder = next.getElementById("entry").placeholder;
+    if (document.activeElement === document.body && held) {
+      ($(held) || $("texts-title")).focus({ preventScroll: true });
+    }
+  }
+
+  // send posts one form after the one before it is answered.
+  function send(form, action) {
+    const body = new URLSearchParams(new FormData(form));
+    queue = queue.then(async () => {
+      const wait = setTimeout(() => {
+        room.setAttribute("aria-busy", "true");
+        if (form.dataset.busy) $("note").textContent = form.dataset.busy;
+      }, 250);
+      try {
+        const answer = await fetch(action, { method: "POST", body });
+        if (!answer.ok) throw new Error(await answer.text());
+        put(await answer.text());
+      } catch (e) {
+        stop();
+        $("note").textContent = e.message || "The service does not answer.";
+      } finally {
+        clearTimeout(wait);
+        room.removeAttribute("aria-busy");
+      }
+    });
+    return queue;
+  }
+
+  document.addEventListener("submit", (e) => {
+    const form = e.target;
+    if ("leaves" in form.dataset) return;
+    e.preventDefault();
+    const by = e.submitter;
+    const action = by && by.hasAttribute("formaction") ? by.formAction : form.action;
+    send(form, action);
+    if (form.id === "call") entry.value = "";
+    if (form.id === "reply") $("text").value = "";
+  });
+
+  // The keypad. Touching a key leaves the focus where it is, so that Enter
+  // goes on meaning "send".
+  const type = (key) => { if (entry.value.length < entry.maxLength) entry.value += key; };
+  const back = () => { entry.value = entry.value.slice(0, -1); };
+  const paddy = $("paddy");
+  paddy.hidden = $("back").hidden = play.hidden = false;
+  for (const el of [paddy, $("back"), $("go"), $("hang")]) {
+    el.addEventListener("pointerdown", (e) => e.preventDefault());
+    el.addEventListener("mousedown", (e) => e.preventDefault());
+  }
+  paddy.addEventListener("click", (e) => {
+    const key = e.target.closest("[data-key]");
+    if (key) type(key.dataset.key);
+  });
+  $("back").addEventListener("click", back);
+
+  document.addEventListener("keydown", (e) => {
+    if (e.ctrlKey || e.metaKey || e.altKey) return;
+    if (e.key === "Escape") {
+      e.preventDefault();
+      $("hang").click();
+      return;
+    }
+    if (e.target.matches("input, textarea")) return;
+    if (/^[0-9*#]$/.test(e.key)) {
+      e.preventDefault();
+      type(e.key);
+      press(e.key);
+    } else if (e.key === "Backspace") {
+      e.preventDefault();
+      back();
+    } else if (e.key === "Enter" && !e.target.closest("button, a, summary")) {
+      e.preventDefault();
+      $("go").click();
+    }
+  });
+
+  // press shows on the keypad what was typed.
+  function press(key) {
+    const el = paddy.querySelector(`[data-key="${key}"]`);
+    el.classList.add("down");
+    setTimeout(() => el.classList.remove("down"), 120);
+  }
+
+  // Play: a day a second, each after the one before it is done.
+  let timer = 0;
+  function stop() {
+    clearInterval(timer);
+    timer = 0;
+    play.setAttribute("aria-pressed", "false");
+    play.textContent = "Play";
+  }
+  play.addEventListener("click", () => {
+    if (timer) return stop();
+    const form = $("next-day-form");
+    let busy = false;
+    timer = setInterval(async () => {
+      if (busy) return;
+      busy = true;
+      await send(form, form.action);
+      busy = false;
+    }, 1000);
+    play.setAttribute("aria-pressed", "true");
+    play.textContent = "Stop";
+  });
+
+  const wide = matchMedia("(min-width: 64rem)");
+  const others = $("others");
+  others.open = wide.matches;
+  wide.addEventListener("change", () => { others.open = wide.matches; });
+})();

@@ -1,0 +1,274 @@
+package handset
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+)
+
+// terminalHelp lists what can be typed.
+const terminalHelp = `dial [CODE]   dial the short code, or another: dial *123*1#
+DIGITS        answer the screen
+hang          hang up
+sms TEXT      send a text to the service
+inbox         read the texts
+day [N]       go on one day, or N
+next          go on until this phone gets a text
+strip         this phone's seasons, a letter a day
+phone [N]     list the phones, or pick one up by number; phone new
+help          this list
+quit          leave
+`
+
+// Terminal is the practice room on a terminal, one command a line. What it
+// prints depends on nothing but what was typed, so that it can be scripted.
+type Terminal struct {
+	room  *Room
+	out   io.Writer
+	phone Phone
+	err   error // the first failed write
+}
+
+// NewTerminal picks up the room's first phone.
+func NewTerminal(room *Room, out io.Writer) *Terminal { return &Terminal{room: room, out: out} }
+
+// Run reads commands until quit, the end of in, or ctx's end between two
+// commands. A command that fails is told of and does not stop it.
+func (t *Terminal) Run(ctx context.Context, in io.Reader) error {
+	phones, err := t.room.Phones(ctx)
+	if err != nil {
+		return err
+	}
+	if len(phones) > 0 {
+		t.phone = phones[0]
+	} else if t.phone, err = t.room.NewPhone(ctx); err != nil {
+		return err
+	}
+	t.printf("Practice: nothing is sent, and the people are invented. Type help.\n")
+	t.today()
+	t.picked()
+	lines := bufio.NewScanner(in)
+	for t.err == nil && ctx.Err() == nil && t.prompt() && lines.Scan() {
+		word, rest, _ := strings.Cut(strings.TrimSpace(lines.Text()), " ")
+		rest = strings.TrimSpace(rest)
+		if word == "quit" || word == "q" {
+			return t.err
+		}
+		if err := t.do(ctx, word, rest); err != nil {
+			t.printf("%v\n", err)
+		}
+	}
+	if err := lines.Err(); err != nil {
+		return err
+	}
+	t.printf("\n")
+	return t.err
+}
+
+func (t *Terminal) do(ctx context.Context, word, rest string) error {
+	switch word {
+	case "":
+		return nil
+	case "help", "?":
+		t.printf("%s", terminalHelp)
+		return nil
+	case "dial":
+		screen, err := t.room.Dial(ctx, t.phone.Number, rest)
+		t.screen(screen, err)
+		return err
+	case "hang":
+		return t.room.Hang(ctx, t.phone.Number)
+	case "sms":
+		return t.sms(ctx, rest)
+	case "inbox":
+		return t.inbox(ctx)
+	case "day":
+		return t.days(ctx, rest)
+	case "next":
+		return t.next(ctx)
+	case "strip":
+		return t.strips(ctx)
+	case "phone":
+		return t.pick(ctx, rest)
+	}
+	if !t.room.Screen(t.phone.Number).Open {
+		t.printf("%q is not a command, and no call is open. Type help.\n", word)
+		return nil
+	}
+	screen, err := t.room.Call(ctx, t.phone.Number, strings.TrimSpace(word+" "+rest))
+	t.screen(screen, err)
+	return err
+}
+
+func (t *Terminal) sms(ctx context.Context, text string) error {
+	if text == "" {
+		t.printf("Type the text after sms.\n")
+		return nil
+	}
+	if err := t.room.Send(ctx, t.phone.Number, text); err != nil {
+		return err
+	}
+	return t.unread(ctx)
+}
+
+// unread prints the texts that came since the last look, and reads them.
+func (t *Terminal) unread(ctx context.Context) error {
+	book, err := t.room.Notebook(ctx, t.phone.Number)
+	if err != nil {
+		return err
+	}
+	for _, e := range book {
+		if e.New {
+			t.entry(e)
+		}
+	}
+	return t.room.Read(ctx, t.phone.Number)
+}
+
+func (t *Terminal) inbox(ctx context.Context) error {
+	book, err := t.room.Notebook(ctx, t.phone.Number)
+	if err != nil {
+		return err
+	}
+	if len(book) == 0 {
+		t.printf("No texts.\n")
+	}
+	for _, e := range book {
+		t.entry(e)
+	}
+	return t.room.Read(ctx, t.phone.Number)
+}
+
+func (t *Terminal) entry(e Entry) {
+	mark := " "
+	if e.New {
+		mark = "*"
+	}
+	from := "from rowbell"
+	if e.Mine {
+		from = "from you"
+	}
+	t.printf("%s %s, %s\n", mark, e.At.Format("Mon 2 Jan"), from)
+	t.block("    ", e.Body)
+}
+
+func (t *Terminal) days(ctx context.Context, count string) error {
+	n := 1
+	if count != "" {
+		var err error
+		if n, err = strconv.Atoi(count); err != nil || n < 1 || n > MaxSearchDays {
+			t.printf("How many days: a number from 1 to %d.\n", MaxSearchDays)
+			return nil
+		}
+	}
+	for range n {
+		if err := t.room.NextDay(ctx); err != nil {
+			return err
+		}
+	}
+	t.today()
+	return t.unread(ctx)
+}
+
+func (t *Terminal) next(ctx context.Context) error {
+	days, came, err := t.room.NextText(ctx, t.phone.Number)
+	if err != nil {
+		return err
+	}
+	t.today()
+	if !came {
+		t.printf("No text in %d days.\n", days)
+		return nil
+	}
+	return t.unread(ctx)
+}
+
+func (t *Terminal) strips(ctx context.Context) error {
+	plots, err := t.room.Plots(ctx, t.phone.Number)
+	if err != nil {
+		return err
+	}
+	if len(plots) == 0 {
+		t.printf("This phone has no plot. Dial to register one.\n")
+	}
+	for _, p := range plots {
+		s, err := summaryOf(p, today(t.room))
+		if err != nil {
+			return err
+		}
+		t.printf("%s. %s\n%s\n", s.Title, s.Line, s.Letters)
+	}
+	if len(plots) > 0 {
+		t.printf("%s\n", letterKey)
+	}
+	return nil
+}
+
+func (t *Terminal) pick(ctx context.Context, which string) error {
+	switch which {
+	case "":
+		phones, err := t.room.Phones(ctx)
+		if err != nil {
+			return err
+		}
+		for i, p := range phones {
+			t.printf("%2d  %s  %s\n", i+1, p.Number, strings.TrimSpace(p.Name+"  "+p.About))
+		}
+		return nil
+	case "new":
+		p, err := t.room.NewPhone(ctx)
+		if err != nil {
+			return err
+		}
+		t.phone = p
+	default:
+		p, ok, err := t.room.Phone(ctx, which)
+		if err != nil {
+			return err
+		}
+		if !ok {
+			t.printf("No phone %q. Type phone for the list.\n", which)
+			return nil
+		}
+		t.phone = p
+	}
+	t.picked()
+	return nil
+}
+
+func (t *Terminal) picked() {
+	t.printf("Phone %s  %s\n", t.phone.Number, strings.TrimSpace(t.phone.Name+"  "+t.phone.About))
+}
+
+func (t *Terminal) today() { t.printf("%s\n", t.room.Now().Format("Monday 2 January 2006")) }
+
+// screen draws the dialogue; a line at its foot tells whether it goes on.
+func (t *Terminal) screen(s Screen, err error) {
+	if err != nil {
+		return
+	}
+	t.block("  | ", s.Text)
+	if !s.Open {
+		t.printf("  (the call is over)\n")
+	}
+}
+
+func (t *Terminal) block(margin, text string) {
+	for line := range strings.SplitSeq(text, "\n") {
+		t.printf("%s\n", strings.TrimRight(margin+line, " "))
+	}
+}
+
+func (t *Terminal) prompt() bool {
+	t.printf("> ")
+	return true
+}
+
+func (t *Terminal) printf(format string, args ...any) {
+	if _, err := fmt.Fprintf(t.out, format, args...); err != nil && t.err == nil {
+		t.err = err
+	}
+}

@@ -1,0 +1,73 @@
+package handset
+
+import (
+	"errors"
+	"strings"
+	"testing"
+)
+
+func TestTerminal(t *testing.T) {
+	tests := []struct {
+		name, in string
+		want     []string // in this order
+	}{
+		{"opens with the date and the first phone", "", []string{"Practice: nothing is sent", "Monday 1 June 2026", "+447700900001  Asha"}},
+		{"dial, answer, leave", "dial\n1\n0\n", []string{
+			"  | You dialled *123#\n  | 1 Check a plot", "  | You chose 1", "  | Goodbye <b>\n  (the call is over)",
+		}},
+		{"dial a longer code", "dial *123*1#\n", []string{"You dialled *123*1#"}},
+		{"answers may hold spaces", "dial\n12 march\n", []string{"You chose 12 march"}},
+		{"no call, no answer", "1\n", []string{`"1" is not a command, and no call is open`}},
+		{"hang up", "dial\nhang\n1\n", []string{"You dialled", "no call is open"}},
+		{"a text and its day", "next\nnext\ninbox\n", []string{
+			"Wednesday 3 June 2026\n* Wed 3 Jun, from rowbell\n    Look at <i>the plot</i>.",
+			"Saturday 6 June 2026", "  Fri 29 May, from rowbell\n    Welcome.", "  Wed 3 Jun",
+		}},
+		{"write one", "sms 1\nsms\ninbox\n", []string{"Type the text after sms.", "from you\n    1"}},
+		{"days", "day 30\nday\nday 0\nday 201\nday x\n", []string{
+			"Wednesday 1 July 2026", "Thursday 2 July 2026", "a number from 1 to 200", "a number from 1 to 200", "a number from 1 to 200",
+		}},
+		{"phones", "phone\nphone 2\nphone +447700900001\nphone new\nphone 77\n", []string{
+			" 2  +447700900002  Bento  Two plots.", "Phone +447700900002", "Phone +447700900001", "Phone +447700900101", `No phone "77"`,
+		}},
+		{"nothing came", "phone 2\nnext\n", []string{"No text in 200 days."}},
+		{"no plot, no season", "phone 2\nstrip\n", []string{"This phone has no plot."}},
+		{"the season in letters", "strip\n", []string{"Plot 1, <well>. ", "P---", "[", "planted P"}},
+		{"help", "help\n", []string{"dial [CODE]", "quit"}},
+		{"a failure does not end it", "dial\n9\nday\n", []string{"500", "Tuesday 2 June 2026"}},
+		{"quit", "quit\ndial\n", []string{"> "}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			room, _, s := newTestRoom(t)
+			var out strings.Builder
+			if err := NewTerminal(room, &out).Run(t.Context(), strings.NewReader(tt.in)); err != nil {
+				t.Fatal(err)
+			}
+			rest := out.String()
+			for _, want := range tt.want {
+				_, after, ok := strings.Cut(rest, want)
+				if !ok {
+					t.Fatalf("no %q, in its place, in:\n%s", want, out.String())
+				}
+				rest = after
+			}
+			if tt.name == "quit" && len(s.take("path")) != 0 {
+				t.Error("it went on after quit")
+			}
+		})
+	}
+}
+
+func TestTerminalStopsWhenNobodyReads(t *testing.T) {
+	room, _, _ := newTestRoom(t)
+	if err := NewTerminal(room, torn{}).Run(t.Context(), strings.NewReader("help\nhelp\n")); !errors.Is(err, errTorn) {
+		t.Errorf("a closed output ended it with %v", err)
+	}
+}
+
+var errTorn = errors.New("torn")
+
+type torn struct{}
+
+func (torn) Write([]byte) (int, error) { return 0, errTorn }

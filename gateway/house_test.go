@@ -1,0 +1,246 @@
+package gateway_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/gateway"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/profile"
+	"rowbell/menu"
+	"rowbell/store"
+)
+
+var morning = time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC)
+
+const (
+	token = "river-stone"
+	phone = store.Phone("+447700900123")
+)
+
+// script is a menu that says what it was asked, and counts. An entry of "end"
+// ends the dialogue, "note" sends a text beside the screen, "yes" consents,
+// "fail" and "panic" do that.
+type script struct {
+	mu    sync.Mutex
+	steps []string
+	hold  chan struct{} // a step waits for it, once it is set
+	begun chan struct{} // a step that waits says so
+}
+
+func (s *script) step(what string) {
+	s.mu.Lock()
+	hold := s.hold
+	s.steps = append(s.steps, what)
+	s.mu.Unlock()
+	if hold != nil {
+		s.begun <- struct{}{}
+		<-hold
+	}
+}
+
+func (s *script) asked() []string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return append([]string(nil), s.steps...)
+}
+
+func (s *script) Dial(_ menu.Book, ch menu.Channel, state []byte, dialled string) ([]byte, menu.Reply, error) {
+	s.step(fmt.Sprintf("dial %s %q %q", ch, state, dialled))
+	return []byte("home"), menu.Reply{Text: "Home " + dialled, More: true}, nil
+}
+
+func (s *script) Enter(b menu.Book, ch menu.Channel, state []byte, entry string) ([]byte, menu.Reply, error) {
+	s.step(fmt.Sprintf("enter %s %q %q", ch, state, entry))
+	r := menu.Reply{Text: "You said " + entry, More: true}
+	switch entry {
+	case "end":
+		return nil, menu.Reply{Text: "Bye"}, nil
+	case "note":
+		r.Send = []menu.Note{{Kind: "welcome", Text: "Welcome."}, {Kind: "how", Text: "How it goes."}}
+	case "yes":
+		if err := b.Consent("en", "1", ch.String()); err != nil {
+			return nil, menu.Reply{}, err
+		}
+	case "fail":
+		return nil, menu.Reply{}, fmt.Errorf("no such thing")
+	case "panic":
+		panic("a screen with the words " + entry)
+	}
+	return append(state, "/"+entry...), r, nil
+}
+
+func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
+	s.step(fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", in.Text, in.State, in.StateAt, in.Prompt, in.PromptAt, in.PromptUntil))
+	out := menu.Outcome{Kind: "reply", Reply: "Heard " + in.Text, State: in.State, Prompt: in.Prompt}
+	switch in.Text {
+	case "menu":
+		out.State = []byte("sms-home")
+	case "ask":
+		out.Prompt, out.PromptSet, out.PromptEnd = []byte("prompt"), true, 20606 // 2 June 2026
+	case "stop":
+		return menu.Outcome{Kind: "stop", Reply: "Stopped."}, nil
+	case "silent":
+		out.Reply = ""
+	case "fail":
+		return menu.Outcome{}, fmt.Errorf("no such thing")
+	}
+	return out, nil
+}
+
+func (s *script) Sorry(string) string { return "Sorry, try again." }
+
+// house is a gateway over a real store with a scripted menu.
+type house struct {
+	t      *testing.T
+	g      *gateway.Gateway
+	menu   *script
+	store  *store.Store
+	clock  *clock.Manual
+	log    *bytes.Buffer
+	queued int
+}
+
+func open(t *testing.T, change ...func(*gateway.Options)) *house {
+	t.Helper()
+	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	h := &house{t: t, menu: &script{begun: make(chan struct{}, 8)}, store: s, clock: clock.New(morning), log: new(bytes.Buffer)}
+	local := profile.Default("local")
+	local.Token = profile.HashToken(token)
+	local.CountryCode = "44"
+	o := gateway.Options{
+		Store: s, Menu: h.menu, Clock: h.clock, Log: zerolog.New(zerolog.SyncWriter(h.log)),
+		Networks: []profile.Profile{local}, Queued: func() { h.queued++ },
+	}
+	for _, c := range change {
+		c(&o)
+	}
+	if h.g, err = gateway.New(o); err != nil {
+		t.Fatal(err)
+	}
+	return h
+}
+
+// request is a call with the token and a JSON body, unless changed.
+func (h *house) request(path string, body any, change ...func(*http.Request)) *http.Request {
+	h.t.Helper()
+	b, raw := body.(string)
+	if !raw {
+		encoded, err := json.Marshal(body)
+		if err != nil {
+			h.t.Fatal(err)
+		}
+		b = string(encoded)
+	}
+	r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(b))
+	r.Header.Set("Authorization", "Bearer "+token)
+	r.Header.Set("Content-Type", "application/json")
+	for _, c := range change {
+		c(r)
+	}
+	return r
+}
+
+func (h *house) post(path string, body any, change ...func(*http.Request)) *httptest.ResponseRecorder {
+	h.t.Helper()
+	w := httptest.NewRecorder()
+	h.g.ServeHTTP(w, h.request(path, body, change...))
+	return w
+}
+
+func header(name, value string) func(*http.Request) {
+	return func(r *http.Request) { r.Header.Set(name, value) }
+}
+
+func asForm(r *http.Request) {
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded; charset=utf-8")
+}
+
+type m = map[string]any
+
+// call is a whole USSD callback, changed here and there.
+func call(change m) m {
+	c := m{"phone": phone.E164(), "session": "s1", "event": "entry", "entry": "1"}
+	for k, v := range change {
+		if v == nil {
+			delete(c, k)
+			continue
+		}
+		c[k] = v
+	}
+	return c
+}
+
+func form(fields m) string {
+	v := url.Values{}
+	for name, value := range fields {
+		v.Set(name, fmt.Sprint(value))
+	}
+	return v.Encode()
+}
+
+// ussd posts a callback and wants this text and more back.
+func (h *house) ussd(change m, text string, more bool, how ...func(*http.Request)) string {
+	h.t.Helper()
+	w := h.post("/in/local/ussd", call(change), how...)
+	var got struct {
+		Text string
+		More bool
+	}
+	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != http.StatusOK {
+		h.t.Fatalf("%v: %d %s", change, w.Code, w.Body)
+	}
+	if got.Text != text || got.More != more {
+		h.t.Errorf("%v: %q, more %v; want %q, %v", change, got.Text, got.More, text, more)
+	}
+	return w.Body.String()
+}
+
+func (h *house) sms(id, text string) {
+	h.t.Helper()
+	w := h.post("/in/local/sms", m{"id": id, "phone": phone.E164(), "to": "12345", "text": text})
+	if w.Code != http.StatusAccepted || w.Body.Len() != 0 {
+		h.t.Errorf("sms %s: %d %q, want 202 and nothing", id, w.Code, w.Body)
+	}
+}
+
+// steps wants the menu to have been asked exactly this since the last look.
+func (h *house) steps(want ...string) {
+	h.t.Helper()
+	got := h.menu.asked()
+	h.menu.mu.Lock()
+	h.menu.steps = nil
+	h.menu.mu.Unlock()
+	if strings.Join(got, "\n") != strings.Join(want, "\n") {
+		h.t.Errorf("the menu was asked\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+}
+
+func (h *house) outbox() []store.Message {
+	h.t.Helper()
+	var list []store.Message
+	err := h.store.View(context.Background(), func(tx *store.Tx) (err error) {
+		list, err = tx.Inbox(phone, 0)
+		return err
+	})
+	if err != nil {
+		h.t.Fatal(err)
+	}
+	return list
+}

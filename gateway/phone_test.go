@@ -1,0 +1,79 @@
+package gateway
+
+import (
+	"strings"
+	"testing"
+)
+
+func TestParsePhone(t *testing.T) {
+	const want = "+447700900123"
+	tests := []struct {
+		in, code, want string // want "" = refused
+	}{
+		{"+447700900123", "", want},
+		{" +44 7700 900-123 ", "", want},
+		{"+44 (7700) 900.123", "", want},
+		{"+44\u00a07700\u2011900123", "", want},
+		{"tel:+44-7700-900123;ext=1", "", want},
+		{"TEL: +44 7700 900123", "", want},
+		{"0044 7700 900123", "", want},
+		{"00 44 7700 900123", "44", want},
+		{"07700 900123", "44", want},
+		{"7700 900123", "44", want},
+		{"44 7700 900123", "44", want},
+		{"+447700900123", "7", want}, // the plus beats the country code
+
+		{"07700 900123", "", ""},
+		{"44 7700 900123", "", ""}, // whose country? nobody said
+		{"", "44", ""},
+		{"+", "44", ""},
+		{"0", "44", ""},
+		{"00", "44", ""},
+		{"+0447700900123", "44", ""},
+		{"000447700900123", "44", ""},
+		{"++447700900123", "44", ""},
+		{"44+7700900123", "44", ""},
+		{"+447700900123x", "44", ""},
+		{"+44770090012\u0663", "44", ""}, // a digit, but not one of ours
+		{"+447700\n900123", "44", ""},
+		{"12345", "44", ""}, // a short code
+		{"+" + strings.Repeat("1", 7), "", ""},
+		{"+" + strings.Repeat("1", 8), "", "+" + strings.Repeat("1", 8)},
+		{"+" + strings.Repeat("1", 15), "", "+" + strings.Repeat("1", 15)},
+		{"+" + strings.Repeat("1", 16), "", ""},
+	}
+	for _, tt := range tests {
+		got, err := ParsePhone(tt.in, tt.code)
+		if got.E164() != tt.want || (err == nil) != (tt.want != "") {
+			t.Errorf("ParsePhone(%q, %q) = %q, %v; want %q", tt.in, tt.code, got.E164(), err, tt.want)
+		}
+	}
+}
+
+// Whatever is read is E.164, and is itself again when it is read again.
+func FuzzParsePhone(f *testing.F) {
+	for _, s := range []string{"+447700900123", "07700 900123", "tel:+44-7700-900123;x", "0044", "+", "00", "(+44) 7700"} {
+		f.Add(s, "44")
+		f.Add(s, "")
+	}
+	f.Fuzz(func(t *testing.T, s, code string) {
+		if strings.Trim(code, "0123456789") != "" || len(code) > 3 || strings.HasPrefix(code, "0") {
+			t.Skip("profile.Validate refuses such a code")
+		}
+		p, err := ParsePhone(s, code)
+		if err != nil {
+			if p != "" {
+				t.Fatalf("an error, and a number all the same")
+			}
+			return
+		}
+		n := p.E164()
+		digits := strings.TrimPrefix(n, "+")
+		if len(digits) < minDigits || len(digits) > maxDigits || strings.Trim(digits, "0123456789") != "" || digits[0] == '0' || n[0] != '+' {
+			t.Fatalf("ParsePhone(%q, %q) = %q", s, code, n)
+		}
+		if again, err := ParsePhone(n, code); err != nil || again != p {
+			t.Fatalf("%q reads as %q, %v", n, again.E164(), err)
+		}
+	})
+}

@@ -1,0 +1,143 @@
+// Package profile describes networks: where a callback carries what, who may
+// call, where texts go out. A network is a value, never code.
+//
+//	p := profile.Default("local")
+//	p.Token = profile.HashToken(token)
+//	p.Push.URL = "https://sms.example/out"
+//
+// It does no I/O and knows no grower. Default is the project's own wire format.
+package profile
+
+import (
+	"crypto/sha256"
+	"crypto/subtle"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"net/url"
+	"regexp"
+	"strings"
+	"time"
+)
+
+// Profile is one network.
+type Profile struct {
+	Name        string // stands in the paths: /in/{name}/...
+	CountryCode string // digits, for numbers written without one; "" = refuse those
+	Sender      string // what texts come from; "" = the network's own choice
+	Token       Hash   // of the bearer token; the zero Hash lets nobody in
+	Open        bool   // no token asked: practice, on the loopback address only
+
+	USSD    USSD
+	SMS     SMS
+	Receipt Receipt
+	Push    Push
+}
+
+// USSD is where a callback of a dialogue carries its values.
+type USSD struct{ Phone, Session, Dialled, Entry, Event, Step Pointer }
+
+// SMS is where the callback of an incoming text carries its values.
+type SMS struct{ ID, Phone, To, Text, SentAt Pointer }
+
+// Receipt is where a delivery receipt carries its values.
+type Receipt struct{ ID, State, At, Reason Pointer }
+
+// Push is how texts go out.
+type Push struct {
+	URL         string        // "" = to the log
+	ID          Pointer       // the network's own id in its answer
+	Rate        float64       // texts a second; 0 = no limit
+	Concurrency int           // texts on the way at once
+	Timeout     time.Duration // of one try
+}
+
+// Defaults of Push. Ten a second is what a modest gateway takes; four at once
+// keep that up with an answer time of 400 ms.
+const (
+	DefaultRate        = 10
+	DefaultConcurrency = 4
+	DefaultTimeout     = 10 * time.Second
+)
+
+// Default is the project's own wire format for the network called name.
+func Default(name string) Profile {
+	return Profile{
+		Name:    name,
+		USSD:    USSD{Phone: "/phone", Session: "/session", Dialled: "/dialled", Entry: "/entry", Event: "/event", Step: "/step"},
+		SMS:     SMS{ID: "/id", Phone: "/phone", To: "/to", Text: "/text", SentAt: "/sent_at"},
+		Receipt: Receipt{ID: "/id", State: "/state", At: "/at", Reason: "/reason"},
+		Push:    Push{ID: "/id", Rate: DefaultRate, Concurrency: DefaultConcurrency, Timeout: DefaultTimeout},
+	}
+}
+
+var (
+	nameForm = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,31}$`)
+	codeForm = regexp.MustCompile(`^([1-9][0-9]{0,2})?$`)
+)
+
+// Validate names the setting that cannot be used.
+func (p Profile) Validate() error {
+	switch {
+	case !nameForm.MatchString(p.Name):
+		return fmt.Errorf("network name %q: use small letters, digits and dashes, at most 32", p.Name)
+	case !codeForm.MatchString(p.CountryCode):
+		return fmt.Errorf("network %s: country code %q is not one to three digits", p.Name, p.CountryCode)
+	case p.Open && p.Token != Hash{}:
+		return fmt.Errorf("network %s: it has a token and asks for none", p.Name)
+	}
+	if err := p.Push.Validate(); err != nil {
+		return fmt.Errorf("network %s: %w", p.Name, err)
+	}
+	return nil
+}
+
+// Validate names the setting that cannot be used. It never repeats the
+// address, which may hold a password.
+func (p Push) Validate() error {
+	if p.URL != "" {
+		u, err := url.Parse(p.URL)
+		if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
+			return errors.New("push url is not an http or https address")
+		}
+	}
+	switch {
+	case p.Rate < 0:
+		return fmt.Errorf("push rate %g is below 0", p.Rate)
+	case p.Concurrency < 1 || p.Concurrency > 256:
+		return fmt.Errorf("push concurrency %d is not in 1..256", p.Concurrency)
+	case p.Timeout <= 0:
+		return fmt.Errorf("push timeout %s is not above 0", p.Timeout)
+	}
+	return nil
+}
+
+// Hash is the SHA-256 of a bearer token: tokens themselves are kept nowhere.
+// They are long and random, so a plain hash is enough.
+type Hash [sha256.Size]byte
+
+// HashToken hashes a token.
+func HashToken(token string) Hash { return sha256.Sum256([]byte(token)) }
+
+// ParseHash reads what Hash.String writes.
+func ParseHash(s string) (Hash, error) {
+	var h Hash
+	b, err := hex.DecodeString(s)
+	if err != nil || len(b) != len(h) {
+		return h, errors.New("not a token hash: 64 hexadecimal digits")
+	}
+	copy(h[:], b)
+	return h, nil
+}
+
+// String is the hash in hexadecimal.
+func (h Hash) String() string { return hex.EncodeToString(h[:]) }
+
+// Admits reports whether an Authorization header carries the token, in time
+// that does not depend on where the two differ.
+func (h Hash) Admits(authorization string) bool {
+	scheme, token, _ := strings.Cut(authorization, " ")
+	got := HashToken(strings.TrimSpace(token))
+	same := subtle.ConstantTimeCompare(got[:], h[:]) == 1
+	return same && strings.EqualFold(scheme, "Bearer") && h != Hash{}
+}

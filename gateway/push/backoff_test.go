@@ -1,0 +1,82 @@
+package push
+
+import (
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
+
+func TestNext(t *testing.T) {
+	tests := []struct {
+		name   string
+		tries  int
+		after  time.Duration
+		jitter float64
+		want   time.Duration
+	}{
+		{"first failure, least", 1, 0, 0, 7500 * time.Millisecond},
+		{"first failure, half", 1, 0, 0.5, 11250 * time.Millisecond},
+		{"second", 2, 0, 0, 15 * time.Second},
+		{"fifth", 5, 0, 0, 2 * time.Minute},
+		{"an hour at most", 9, 0, 0, 30 * time.Minute},
+		{"far past the doublings", 1 << 30, 0, 0, 30 * time.Minute},
+		{"none yet counts as one", 0, 0, 0, 7500 * time.Millisecond},
+		{"the network's wish is longer", 1, time.Minute, 0.9, time.Minute},
+		{"the network's wish is shorter", 5, time.Second, 0, 2 * time.Minute},
+		{"a wish past all reason", 1, 1 << 60, 0, 24 * time.Hour},
+		{"a wish for the past", 1, -time.Hour, 0, 7500 * time.Millisecond},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			if got := Next(noon, tt.tries, tt.after, tt.jitter).Sub(noon); got != tt.want {
+				t.Errorf("waits %v, want %v", got, tt.want)
+			}
+		})
+	}
+}
+
+// The wait is never shorter than the network asked for, never below half of
+// the first wait, never above an hour without a wish, and with the same jitter
+// it never shrinks from one try to the next.
+func TestNextBounds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		tries := rapid.IntRange(1, 1000).Draw(t, "tries")
+		after := time.Duration(rapid.Int64Range(0, int64(48*time.Hour)).Draw(t, "after"))
+		jitter := rapid.Float64Range(0, 0.999999).Draw(t, "jitter")
+		wait := Next(noon, tries, 0, jitter).Sub(noon)
+		if wait < firstWait/2 || wait > longestWait {
+			t.Fatalf("waits %v", wait)
+		}
+		if next := Next(noon, tries+1, 0, jitter).Sub(noon); next < wait {
+			t.Fatalf("try %d waits %v, the one after it %v", tries, wait, next)
+		}
+		if asked := Next(noon, tries, after, jitter).Sub(noon); asked < min(after, longestAfter) || asked < wait {
+			t.Fatalf("asked for %v, waits %v", after, asked)
+		}
+	})
+}
+
+func TestRetryAfter(t *testing.T) {
+	tests := []struct {
+		header string
+		want   time.Duration
+	}{
+		{"", 0},
+		{"120", 2 * time.Minute},
+		{"0", 0},
+		{"-5", 0},
+		{"99999999999", longestAfter},
+		{"soon", 0},
+		{"1.5", 0},
+		{"Mon, 01 Jun 2026 12:03:00 GMT", 3 * time.Minute},
+		{"Mon, 01 Jun 2026 11:00:00 GMT", 0},
+	}
+	for _, tt := range tests {
+		if got := retryAfter(tt.header, noon); got != tt.want {
+			t.Errorf("Retry-After %q: %v, want %v", tt.header, got, tt.want)
+		}
+	}
+}

@@ -1,0 +1,73 @@
+package menu
+
+import (
+	"regexp"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"rowbell/menu/text"
+)
+
+var (
+	hoursForm   = regexp.MustCompile(`^` + numberForm + ` ?(?:h|hrs?|hours?)?$`)
+	clockForm   = regexp.MustCompile(`^(\d{1,3}) ?(?:h|hrs?|hours?|:) ?([0-5]?\d) ?(?:m|min)?$`)
+	minutesForm = regexp.MustCompile(`^(\d{1,4}) ?min$`)
+)
+
+// parseHours reads how long work took, in hours to the nearest tenth: 3, 2.5,
+// 2,5, 2h30, 2:30, 90 min.
+func parseHours(s string, l limits) (float64, *Refusal) {
+	var h float64
+	e := clean(s)
+	if f := hoursForm.FindStringSubmatch(e); f != nil {
+		h = amount(f[1])
+	} else if f := clockForm.FindStringSubmatch(e); f != nil {
+		h = amount(f[1]) + amount(f[2])/60
+	} else if f := minutesForm.FindStringSubmatch(e); f != nil {
+		h = amount(f[1]) / 60
+	} else {
+		return 0, refuse("refuse.hours", s, nil)
+	}
+	if h = tenth(h); !l.hold(h) {
+		args := l.args()
+		args["hours"] = number(h)
+		return 0, refuse("refuse.hours-range", s, args)
+	}
+	return h, nil
+}
+
+// maxName is the length of a plot's name in characters; every text is measured
+// with a name this long.
+const maxName = 10
+
+// parseName reads what a grower calls a plot: letters of any script, digits,
+// spaces.
+func parseName(s string) (string, *Refusal) {
+	name := strings.Join(strings.Fields(s), " ")
+	if !utf8.ValidString(s) || name == "" || strings.ContainsFunc(s, notInName) {
+		return "", refuse("refuse.name", s, nil)
+	}
+	if utf8.RuneCountInString(name) > maxName {
+		return "", refuse("refuse.name-long", s, text.Args{"max": strconv.Itoa(maxName)})
+	}
+	return name, nil
+}
+
+func notInName(r rune) bool {
+	return unicode.IsControl(r) || !unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) && !unicode.IsSpace(r)
+}
+
+// splitDial takes the entries out of a dialled path: *123*1*5# under the code
+// *123# is 1, then 5. ok is false for the bare code and for any other code. A
+// network may leave the last # out.
+func splitDial(dialled, code string) (entries []string, ok bool) {
+	base := strings.TrimSuffix(code, "#")
+	path, ok := strings.CutPrefix(strings.TrimSpace(dialled), base+"*")
+	path = strings.TrimSuffix(path, "#")
+	if base == "" || !ok || path == "" || strings.Contains(path, "#") {
+		return nil, false
+	}
+	return strings.Split(path, "*"), true
+}

@@ -1,0 +1,39 @@
+package menu
+
+import (
+	"errors"
+
+	"rowbell/engine"
+)
+
+// Book is what a dialogue needs of one grower's records, in the transaction
+// that is running. Plots are named by the number a grower types, 1 to MaxPlots.
+type Book interface {
+	Today() engine.Day // the grower's civil day
+	Known() bool       // consent was given and records exist
+	Language() string  // "" until chosen
+	Stopped() bool     // the grower wants no texts
+
+	Consent(language, textVersion, channel string) error
+	SetLanguage(language string) error
+	Stop() error
+	Start() error
+	Erase() error
+
+	Plots() ([]int, error) // numbers of open plots, ascending
+	Season(no int) (engine.Season, error)
+	AddPlot(engine.Plot, engine.Tool) (no int, err error)
+	ChangePlot(no int, p engine.Plot, t engine.Tool) error
+	ClosePlot(no int) error
+	LogPass(no int, p engine.Pass) error
+	AmendPass(no int, p engine.Pass) error // replaces the latest pass
+	UndoPass(no int) error                 // removes the latest pass
+	See(no int, s engine.Sighting) error
+}
+
+// MaxPlots is how many open plots one phone may have: one digit's worth.
+const MaxPlots = 9
+
+// ErrNoPlot is what a Book returns, wrapped or not, for a number without an
+// open plot.
+var ErrNoPlot = errors.New("no open plot with this number")

@@ -1,0 +1,131 @@
+package menu
+
+import (
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// ScreenID names a screen; it is what a saved session remembers.
+type ScreenID string
+
+// Screen is one page of the dialogue: at most a head (read-backs, news; the
+// reason of a refused entry takes its place), a question, choices, and what
+// may be typed.
+type Screen struct {
+	ID      ScreenID
+	Head    func(*scene) string    // nil: none
+	Ask     text.Key               // the question
+	Args    func(*scene) text.Args // named values in the question; nil: none
+	List    func(*scene) []Choice  // choices made of the grower's records; come before Choices
+	Choices []Choice
+	Typed   *Typed
+
+	When func(*scene) bool             // asked only then; nil: always
+	Else ScreenID                      // where to go instead
+	Jump func(*scene) (ScreenID, bool) // goes on at once, where there is nothing to choose
+
+	Root bool // no way back from here
+	Last bool // the dialogue ends with this screen
+}
+
+// Choice is one numbered line.
+type Choice struct {
+	Digit byte
+	Label text.Key
+	Args  text.Args
+	If    func(*scene) bool     // offered only then; nil: always
+	Set   map[Field]string      // answers it gives
+	Prep  func(*scene) *Refusal // prepares the session only; back may cross it
+	Do    Act                   // effect on the records; no way back over it
+	To    ScreenID
+}
+
+// Typed is an answer in the grower's own words or numbers.
+type Typed struct {
+	Parse   func(c *scene, entry string) *Refusal // stores what it understood
+	Do      Act
+	To      ScreenID
+	Samples []string // entries of each kind, the longest among them: the proof walks them
+}
+
+// Act changes the records. A refusal is told to the grower and leaves the
+// dialogue where it is; an error is not the grower's doing.
+type Act func(*scene) (*Refusal, error)
+
+// Field names an answer that a session holds.
+type Field string
+
+const (
+	fPlot    Field = "plot"   // plot number the dialogue is about
+	fMethod  Field = "method" // engine.Method
+	fPlanted Field = "planted"
+	fRow     Field = "row"
+	fHill    Field = "hill"
+	fTool    Field = "tool"
+	fToolMax Field = "toolmax"
+	fArea    Field = "area"
+	fUnit    Field = "unit"
+	fSaved   Field = "saved" // plot number just saved
+	fOn      Field = "on"
+	fWith    Field = "with"
+	fWay     Field = "way"
+	fLeft    Field = "left"
+	fLeaves  Field = "leaves"
+	fAmount  Field = "amount"
+	fRows    Field = "rows"
+	fHours   Field = "hours"
+	fPage    Field = "page"
+	fGoal    Field = "goal" // what a plot is being chosen for
+	fClosed  Field = "closed"
+)
+
+// Channel is the way a dialogue travels.
+type Channel uint8
+
+const (
+	USSD Channel = iota + 1
+	SMS
+)
+
+func (c Channel) String() string {
+	if c == SMS {
+		return "sms"
+	}
+	return "ussd"
+}
+
+// Note is a text to send beside the reply.
+type Note struct{ Kind, Text string }
+
+// Reply is what the phone shows next.
+type Reply struct {
+	Text string
+	More bool   // false where the network should release the session
+	Send []Note // texts to put into the outbox
+}
+
+// AreaUnit is a local unit of area, set by the operator.
+type AreaUnit struct {
+	Name string
+	M2   float64
+}
+
+// Options are the operator's settings.
+type Options struct {
+	DialCode string     // default *123#
+	Units    []AreaUnit // at most 5
+	StepM    float64    // length of a step; default 0.75 m (common practice, no source)
+}
+
+// Menu is the whole graph with its texts; immutable, safe for concurrent use.
+type Menu struct {
+	cat     *text.Catalogue
+	opt     Options
+	screens map[ScreenID]*Screen
+	order   []ScreenID
+}
+
+// maxUnits keeps the list of units on one screen.
+const maxUnits = 5
+
+func day(n int) engine.Day { return engine.Day(n) }

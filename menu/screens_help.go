@@ -1,0 +1,22 @@
+package menu
+
+// helpScreens are the usual cautions and how to use the tool. They defer to
+// local rules and to the health worker.
+func helpScreens() []Screen {
+	return []Screen{
+		{ID: "help", Ask: "help.ask", Choices: []Choice{
+			{Digit: '1', Label: "help.when", To: "help.when"},
+			{Digit: '2', Label: "help.tool", To: "help.tool"},
+			{Digit: '3', Label: "help.water", To: "help.water"},
+			{Digit: '4', Label: "help.safety", To: "help.safety"},
+			{Digit: '5', Label: "help.about", To: "help.about"},
+		}},
+		{ID: "help.when", Ask: "help.when-text"},
+		{ID: "help.tool", Ask: "help.tool-text"},
+		{ID: "help.water", Ask: "help.water-text"},
+		{ID: "help.safety", Ask: "help.safety-text", Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.heat"}}},
+		{ID: "help.heat", Ask: "help.heat-text", Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.health"}}},
+		{ID: "help.health", Ask: "help.health-text"},
+		{ID: "help.about", Ask: "help.about-text"},
+	}
+}

@@ -1,0 +1,122 @@
+package menu
+
+import (
+	"strconv"
+
+	"rowbell/menu/text"
+)
+
+// homeScreens are first contact, home and what concerns the grower rather
+// than a plot.
+func homeScreens() []Screen {
+	return []Screen{
+		{ID: sWelcome, Root: true,
+			Head: func(c *scene) string { return c.t("welcome.head", nil) },
+			Ask:  "welcome.ask",
+			Choices: []Choice{
+				{Digit: '1', Label: "welcome.yes", Do: consent, To: sHome},
+				{Digit: '2', Label: "welcome.no", To: "declined"},
+				{Digit: '3', Label: "welcome.language", To: "language"},
+			}},
+		{ID: "declined", Last: true, Ask: "declined.text",
+			Args: func(c *scene) text.Args { return text.Args{"code": c.m.opt.DialCode} }},
+		{ID: sHome, Root: true,
+			Head: homeHead,
+			Ask:  "home.ask",
+			Choices: []Choice{
+				{Digit: '1', Label: "home.new", To: "new.method"},
+				{Digit: '2', Label: "home.plots", Set: map[Field]string{fGoal: "plot", fPage: "0"}, To: "plots"},
+				{Digit: '3', Label: "home.weeded", Set: map[Field]string{fGoal: "pass", fPage: "0"}, To: "plots"},
+				{Digit: '4', Label: "home.see", Set: map[Field]string{fGoal: "see", fPage: "0"}, To: "plots"},
+				{Digit: '5', Label: "home.check", To: "check.row"},
+				{Digit: '6', Label: "home.more", To: "more"},
+			}},
+		{ID: "more", Ask: "more.ask", Choices: []Choice{
+			{Digit: '1', Label: "more.help", To: "help"},
+			{Digit: '2', Label: "more.language", To: "language"},
+			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.b.Stopped() }, To: "stop"},
+			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.b.Stopped() }, Do: start, To: "started"},
+			{Digit: '4', Label: "more.erase", To: "erase"},
+		}},
+		{ID: "language", Ask: "language.ask", List: languages, Choices: nil},
+		{ID: "stop", Ask: "stop.ask", Choices: []Choice{
+			{Digit: '1', Label: "stop.yes", Do: stop, To: "stopped"},
+			{Digit: '2', Label: "stop.no", To: sHome},
+		}},
+		{ID: "stopped", Ask: "stopped.text"},
+		{ID: "started", Ask: "started.text"},
+		{ID: "erase", Ask: "erase.ask", Choices: []Choice{
+			{Digit: '1', Label: "erase.yes", Do: erase, To: "erased"},
+			{Digit: '2', Label: "erase.no", To: sHome},
+		}},
+		{ID: "erased", Last: true, Ask: "erased.text",
+			Args: func(c *scene) text.Args { return text.Args{"code": c.m.opt.DialCode} }},
+	}
+}
+
+// homeHead tells at once what a dial is mostly for: the most urgent plot.
+func homeHead(c *scene) string {
+	if c.b.Stopped() {
+		return c.t("home.stopped", nil)
+	}
+	nos, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+		return ""
+	}
+	if len(nos) == 0 {
+		return c.t("home.empty", nil)
+	}
+	best, at := "", -1
+	for _, no := range nos {
+		s, p, ok := c.season(no)
+		if !ok {
+			return ""
+		}
+		if u := urgency(p); u > at {
+			at, best = u, c.t("home.plot", text.Args{"plot": c.label(no, s.Plot), "short": c.short(p)})
+		}
+	}
+	return best
+}
+
+// consentText is the version of the words that first contact shows; it is
+// kept with the consent.
+const consentText = "1"
+
+func consent(c *scene) (*Refusal, error) {
+	if err := c.b.Consent(c.lang, consentText, c.ch.String()); err != nil {
+		return nil, err
+	}
+	c.send = append(c.send, Note{Kind: "welcome", Text: c.t("sms.welcome", text.Args{"code": c.m.opt.DialCode})})
+	return nil, c.err
+}
+
+func stop(c *scene) (*Refusal, error)  { return nil, c.b.Stop() }
+func start(c *scene) (*Refusal, error) { return nil, c.b.Start() }
+func erase(c *scene) (*Refusal, error) { return nil, c.b.Erase() }
+
+// languages lists the catalogue's languages by their own names.
+func languages(c *scene) []Choice {
+	to := sHome
+	if !c.b.Known() {
+		to = sWelcome
+	}
+	var out []Choice
+	for i, l := range c.m.cat.Languages() {
+		if i == MaxPlots {
+			break
+		}
+		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": c.m.cat.Name(l)}, To: to,
+			Do: func(c *scene) (*Refusal, error) {
+				c.s.Lang = l
+				if !c.b.Known() {
+					return nil, nil
+				}
+				return nil, c.b.SetLanguage(l)
+			}})
+	}
+	return out
+}
+
+func digit(n int) byte { return strconv.Itoa(n)[0] }

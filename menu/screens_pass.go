@@ -1,0 +1,102 @@
+package menu
+
+import (
+	"strconv"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// passScreens log a weeding: when, with what, what is left; hours and people
+// after it, for those who want to tell.
+func passScreens() []Screen {
+	with := func(m engine.Means, w engine.Way) map[Field]string {
+		return map[Field]string{fWith: strconv.Itoa(int(m)), fWay: strconv.Itoa(int(w))}
+	}
+	on := func(ago int) func(*scene) *Refusal {
+		return prep(func(c *scene) { c.s.put(fOn, strconv.Itoa(int(c.today())-ago)) })
+	}
+	left := func(a engine.Amount) map[Field]string { return map[Field]string{fLeft: strconv.Itoa(int(a))} }
+	return []Screen{
+		{ID: "pass.when", Ask: "pass.when.ask", Args: plotArgs, Choices: []Choice{
+			{Digit: '1', Label: "pass.when.today", Prep: on(0), To: "pass.with"},
+			{Digit: '2', Label: "pass.when.yesterday", Prep: on(1), To: "pass.with"},
+			{Digit: '3', Label: "pass.when.other", To: "pass.date"},
+		}},
+		{ID: "pass.date", Ask: "pass.date.ask",
+			Typed: &Typed{Parse: typedPassDay, To: "pass.with", Samples: []string{"5", "2"}}},
+		{ID: "pass.with", Head: func(c *scene) string { return c.dayAgo(day(c.s.int(fOn))) }, Ask: "pass.with.ask", Choices: []Choice{
+			{Digit: '1', Label: "pass.with.one-way", Set: with(engine.ByTool, engine.Along), If: plotInLines, To: "pass.left"},
+			{Digit: '2', Label: "pass.with.both", Set: with(engine.ByTool, engine.Both), If: plotSquare, To: "pass.left"},
+			{Digit: '3', Label: "pass.with.hand", Set: with(engine.ByHand, engine.WayUnknown), To: "pass.left"},
+		}},
+		{ID: "pass.left", Ask: "pass.left.ask", Choices: []Choice{
+			{Digit: '1', Label: "word.few", Set: left(engine.Few), Do: logPass, To: "pass.done"},
+			{Digit: '2', Label: "word.some", Set: left(engine.Some), Do: logPass, To: "pass.done"},
+			{Digit: '3', Label: "word.many", Set: left(engine.Many), Do: logPass, To: "pass.done"},
+		}},
+		{ID: "pass.done", Head: passDoneHead, Choices: []Choice{
+			{Digit: '1', Label: "pass.done.hours", To: "pass.hours"},
+			{Digit: '2', Label: "pass.done.undo", Do: undoPass, To: "pass.undone"},
+		}},
+		{ID: "pass.hours", Ask: "pass.hours.ask",
+			Typed: &Typed{Parse: typedHours, To: "pass.people", Samples: []string{"3", "2h30", "12.5"}}},
+		{ID: "pass.people", Ask: "pass.people.ask",
+			Typed: &Typed{Parse: typedWhole(fPeople, 1, 50), Do: amendPass, To: "pass.noted", Samples: []string{"2", "12"}}},
+		{ID: "pass.noted", Head: notedHead},
+		{ID: "pass.undone", Ask: "pass.undone.text", Args: plotArgs},
+	}
+}
+
+const fPeople Field = "people"
+
+func plotSquare(c *scene) bool {
+	s, err := c.b.Season(c.s.int(fPlot))
+	return err == nil && s.Plot.Square()
+}
+
+func logPass(c *scene) (*Refusal, error) {
+	no := c.s.int(fPlot)
+	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay)), Left: engine.Amount(c.s.int(fLeft))}
+	s, err := c.b.Season(no)
+	if err != nil {
+		return nil, err
+	}
+	if pass.On < s.Plot.Planted {
+		return &Refusal{Key: "refuse.before-planting", Args: text.Args{"date": c.date(s.Plot.Planted)}}, nil
+	}
+	if n := len(s.Passes); n > 0 && pass.On < s.Passes[n-1].On {
+		return &Refusal{Key: "refuse.before-last", Args: text.Args{"date": c.date(s.Passes[n-1].On)}}, nil
+	}
+	return nil, c.b.LogPass(no, pass)
+}
+
+// passDoneHead confirms by name and day, and says when to come back.
+func passDoneHead(c *scene) string {
+	no := c.s.int(fPlot)
+	s, p, ok := c.season(no)
+	if !ok {
+		return ""
+	}
+	return c.t("pass.done.head", text.Args{"plot": c.label(no, s.Plot), "date": c.date(day(c.s.int(fOn))), "next": c.next(p)})
+}
+
+func undoPass(c *scene) (*Refusal, error) { return nil, c.b.UndoPass(c.s.int(fPlot)) }
+
+func amendPass(c *scene) (*Refusal, error) {
+	no := c.s.int(fPlot)
+	s, err := c.b.Season(no)
+	if err != nil {
+		return nil, err
+	}
+	if len(s.Passes) == 0 {
+		return &Refusal{Key: "refuse.no-pass"}, nil
+	}
+	pass := s.Passes[len(s.Passes)-1]
+	pass.Hours, pass.People = c.s.float(fHours), c.s.int(fPeople)
+	return nil, c.b.AmendPass(no, pass)
+}
+
+func notedHead(c *scene) string {
+	return c.t("pass.noted.head", text.Args{"hours": number(c.s.float(fHours)), "n": c.s.int(fPeople)})
+}

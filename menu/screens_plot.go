@@ -1,0 +1,312 @@
+package menu
+
+import (
+	"strconv"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// listed is how many plots a page of the list shows before "more".
+const listed = 4
+
+// plotScreens are the list of plots, one plot, and all that changes it.
+func plotScreens() []Screen {
+	screens := []Screen{
+		{ID: "plots", Head: plotsHead, Ask: "plots.ask", List: plotList, Jump: onlyPlot},
+		{ID: "plot", Head: plotHead, Ask: "", Choices: []Choice{
+			{Digit: '1', Label: "plot.weeded", To: "pass.when"},
+			{Digit: '2', Label: "plot.see", To: "see.leaves"},
+			{Digit: '3', Label: "plot.dates", To: "plot.dates"},
+			{Digit: '4', Label: "plot.change", To: "change"},
+			{Digit: '5', Label: "plot.tell", To: "tell"},
+			{Digit: '6', Label: "plot.close", To: "close"},
+		}},
+		{ID: "plot.dates", Head: datesHead},
+		{ID: "change", Ask: "change.ask", Choices: []Choice{
+			{Digit: '1', Label: "change.when", To: "change.when"},
+			{Digit: '2', Label: "change.rows", If: plotInLines, To: "change.rows"},
+			{Digit: '3', Label: "change.hills", If: plotTransplanted, To: "change.hills"},
+			{Digit: '4', Label: "change.tool", If: plotInLines, To: "change.tool"},
+			{Digit: '5', Label: "change.area", To: "change.area"},
+			{Digit: '6', Label: "change.name", To: "change.name"},
+		}},
+		{ID: "change.name", Ask: "change.name-ask",
+			Typed: &Typed{Parse: typedName, Do: changePlot, To: "changed", Samples: []string{"River", "WWWWWWWWWW"}}},
+		{ID: "changed", Head: changedHead},
+		{ID: "tell", Ask: "tell.ask", Choices: []Choice{
+			{Digit: '1', Label: "tell.age", If: plotTransplanted, To: "tell.age"},
+			{Digit: '2', Label: "tell.seedlings", If: plotTransplanted, To: "tell.seedlings"},
+			{Digit: '3', Label: "tell.flood", If: plotTransplanted, To: "tell.flood"},
+			{Digit: '4', Label: "tell.duration", To: "tell.duration"},
+			{Digit: '5', Label: "tell.puddled", To: "tell.puddled"},
+		}},
+		{ID: "tell.age", Ask: "tell.age-ask",
+			Typed: &Typed{Parse: typedWhole(fAge, engine.MinSeedlingAge, engine.MaxSeedlingAge), Do: changePlot, To: "changed", Samples: []string{"18", "25"}}},
+		{ID: "tell.seedlings", Ask: "tell.seedlings-ask",
+			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlings), Do: changePlot, To: "changed", Samples: []string{"2", "12"}}},
+		{ID: "tell.flood", Ask: "tell.flood-ask", Choices: []Choice{
+			{Digit: '1', Label: "tell.flood-kept", Set: map[Field]string{fFlood: "1"}, Do: changePlot, To: "changed"},
+			{Digit: '2', Label: "tell.flood-moist", Set: map[Field]string{fFlood: "2"}, Do: changePlot, To: "changed"},
+		}},
+		{ID: "tell.duration", Ask: "tell.duration-ask",
+			Typed: &Typed{Parse: typedWhole(fDuration, engine.MinDuration, engine.MaxDuration), Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
+		{ID: "tell.puddled", Ask: "tell.puddled-ask", Choices: []Choice{
+			{Digit: '1', Label: "tell.puddled-same", Set: map[Field]string{fPuddled: "0"}, Do: changePlot, To: "changed"},
+			{Digit: '2', Label: "tell.puddled-before", Set: map[Field]string{fPuddled: "1"}, Do: changePlot, To: "changed"},
+		}, Typed: &Typed{Parse: typedWhole(fPuddled, 3, 30), Do: changePlot, To: "changed", Samples: []string{"3", "30"}}},
+		{ID: "close", Ask: "close.ask", Args: plotArgs, Choices: []Choice{
+			{Digit: '1', Label: "close.yes", Do: closePlot, To: "closed"},
+			{Digit: '2', Label: "close.no", To: "plot"},
+		}},
+		{ID: "closed", Head: func(c *scene) string {
+			n := c.s.int(fClosed)
+			return c.t("closed.head", text.Args{"plot": c.s.Answers[fLabel], "n": n})
+		}},
+	}
+	return append(screens, changeQuestions()...)
+}
+
+const (
+	fAge       Field = "age"
+	fSeedlings Field = "seedlings"
+	fFlood     Field = "flood"
+	fDuration  Field = "duration"
+	fPuddled   Field = "puddled"
+	fName      Field = "name"
+	fLabel     Field = "label"
+	fSaid      Field = "said"
+)
+
+// goals are what a plot is chosen for, and where the choice leads.
+var goals = map[string]ScreenID{"plot": "plot", "pass": "pass.when", "see": "see.leaves"}
+
+// onlyPlot chooses for a grower who has just one.
+func onlyPlot(c *scene) (ScreenID, bool) {
+	nos, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+	}
+	if len(nos) != 1 {
+		return "", false
+	}
+	c.s.put(fPlot, strconv.Itoa(nos[0]))
+	forget(c)
+	return c.goal(), true
+}
+
+// goal is where choosing a plot leads.
+func (c *scene) goal() ScreenID {
+	if to := goals[c.s.Answers[fGoal]]; to != "" {
+		return to
+	}
+	return "plot"
+}
+
+// plotList lists a page of plots, numbered from 1 on each page.
+func plotList(c *scene) []Choice {
+	nos, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+		return nil
+	}
+	page := c.s.int(fPage)
+	from := page * listed
+	if from < 0 || from >= len(nos) {
+		from, page = 0, 0
+	}
+	end := min(from+listed, len(nos))
+	var out []Choice
+	for i, no := range nos[from:end] {
+		s, p, ok := c.season(no)
+		if !ok {
+			return nil
+		}
+		out = append(out, Choice{Digit: digit(i + 1), Label: "plots.line", Args: text.Args{"plot": c.label(no, s.Plot), "short": c.short(p)},
+			Set: map[Field]string{fPlot: strconv.Itoa(no)}, Prep: prep(forget), To: c.goal()})
+	}
+	if end < len(nos) {
+		out = append(out, Choice{Digit: digit(len(out) + 1), Label: "plots.more", Set: map[Field]string{fPage: strconv.Itoa(page + 1)}, To: "plots"})
+	}
+	return out
+}
+
+// forget drops the answers about another plot.
+func forget(c *scene) {
+	c.s.Answers = map[Field]string{fPlot: c.s.Answers[fPlot], fGoal: c.s.Answers[fGoal], fPage: c.s.Answers[fPage]}
+}
+
+func plotsHead(c *scene) string {
+	nos, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+	}
+	if len(nos) == 0 {
+		return c.t("plots.none", nil)
+	}
+	return ""
+}
+
+func plotArgs(c *scene) text.Args {
+	no := c.s.int(fPlot)
+	s, err := c.b.Season(no)
+	if err != nil {
+		c.fail(err)
+	}
+	return text.Args{"plot": c.label(no, s.Plot)}
+}
+
+func plotHead(c *scene) string {
+	no := c.s.int(fPlot)
+	s, p, ok := c.season(no)
+	if !ok {
+		return ""
+	}
+	return c.t("plot.head", text.Args{"plot": c.label(no, s.Plot), "day": int(c.today() - s.Plot.Planted), "next": c.next(p)})
+}
+
+// datesHead is a plot's calendar: planted, this window, the one after, the
+// last day for the tool.
+func datesHead(c *scene) string {
+	no := c.s.int(fPlot)
+	s, err := c.b.Season(no)
+	if err != nil {
+		c.fail(err)
+		return ""
+	}
+	p, err := s.Plan(c.today())
+	if err != nil {
+		c.fail(err)
+		return ""
+	}
+	args := text.Args{"planted": c.date(s.Plot.Planted), "end": c.date(p.Closure.LastToolDay), "next": c.next(p)}
+	if len(p.Later) > 0 {
+		args["later"] = c.date(p.Later[0].Best)
+		return c.t("plot.dates-later", args)
+	}
+	return c.t("plot.dates-text", args)
+}
+
+func plotInLines(c *scene) bool {
+	s, err := c.b.Season(c.s.int(fPlot))
+	return err == nil && s.Plot.Method != engine.Broadcast
+}
+
+func plotTransplanted(c *scene) bool {
+	s, err := c.b.Season(c.s.int(fPlot))
+	return err == nil && s.Plot.Method == engine.Transplanted
+}
+
+// changePlot writes the one thing that was asked again; the rest stays.
+func changePlot(c *scene) (*Refusal, error) {
+	no := c.s.int(fPlot)
+	s, err := c.b.Season(no)
+	if err != nil {
+		return nil, err
+	}
+	p, t := s.Plot, s.Tool
+	given := func(f Field) bool { return c.s.Answers[f] != "" }
+	if given(fPlanted) {
+		moved := day(c.s.int(fPlanted)) - p.Planted
+		p.Planted += moved
+		if p.Puddled != 0 {
+			p.Puddled += moved
+		}
+	}
+	if given(fRow) {
+		if p.HillSpacingCM == p.RowSpacingCM { // planted square: it stays square
+			p.HillSpacingCM = c.s.float(fRow)
+		}
+		p.RowSpacingCM = c.s.float(fRow)
+	}
+	if given(fHill) {
+		p.HillSpacingCM = c.s.float(fHill)
+	}
+	if given(fArea) {
+		p.AreaM2 = c.s.float(fArea)
+	}
+	if given(fAge) {
+		p.SeedlingAgeDays = c.s.int(fAge)
+	}
+	if given(fSeedlings) {
+		p.SeedlingsPerHill = c.s.int(fSeedlings)
+	}
+	if given(fFlood) {
+		p.Flood = engine.Flood(c.s.int(fFlood))
+	}
+	if given(fDuration) {
+		p.DurationDays = c.s.int(fDuration)
+	}
+	if given(fPuddled) {
+		p.Puddled = p.Planted - day(c.s.int(fPuddled))
+	}
+	if given(fName) {
+		p.Label = c.s.Answers[fName]
+	}
+	if given(fTool) {
+		t = c.draftTool()
+	}
+	if p.Validate() != nil || t.Validate() != nil {
+		return &Refusal{Key: "refuse.plot"}, nil
+	}
+	said := c.readBack(p, t)
+	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said}
+	return nil, c.b.ChangePlot(no, p, t)
+}
+
+// readBack says what was understood of a change.
+func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
+	given := func(f Field) bool { return c.s.Answers[f] != "" }
+	switch {
+	case given(fPlanted):
+		return c.t("new.planted", text.Args{"what": c.t(plantWord(p.Method), nil), "when": c.dayAgo(p.Planted)})
+	case given(fRow), given(fHill):
+		return c.spacing(p)
+	case given(fTool):
+		return c.fitSentence(engine.FitOf(p, t), p.RowSpacingCM)
+	case given(fArea) && p.AreaM2 > 0:
+		return c.t("changed.area", text.Args{"area": whole(p.AreaM2)})
+	}
+	return ""
+}
+
+// changedHead reads the change back, and the plot's next step with it.
+func changedHead(c *scene) string {
+	no := c.s.int(fPlot)
+	s, p, ok := c.season(no)
+	if !ok {
+		return ""
+	}
+	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p), "said": c.s.Answers[fSaid]}
+	if args["said"] == "" {
+		return c.t("changed.noted", args)
+	}
+	return c.t("changed.head", args)
+}
+
+func closePlot(c *scene) (*Refusal, error) {
+	no := c.s.int(fPlot)
+	s, err := c.b.Season(no)
+	if err != nil {
+		return nil, err
+	}
+	c.s.Answers = map[Field]string{fClosed: strconv.Itoa(len(s.Passes)), fLabel: c.label(no, s.Plot)}
+	return nil, c.b.ClosePlot(no)
+}
+
+// urgency orders plots for the home screen: what must be done soonest first.
+func urgency(p engine.Plan) int {
+	switch p.State {
+	case engine.LastDays:
+		return 6
+	case engine.Open:
+		return 5
+	case engine.Missed:
+		return 4
+	case engine.Prepare:
+		return 3
+	case engine.TooEarly, engine.FollowUp:
+		return 2
+	}
+	return 1
+}

@@ -1,0 +1,158 @@
+package menu
+
+import (
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// Inbound is a text from a grower, with what is stored about the phone.
+// Instants are Unix seconds.
+type Inbound struct {
+	Text        string
+	State       []byte // SMS dialogue; nil: none
+	StateAt     int64  // when its last screen was sent
+	Prompt      []byte // what a digit would mean; nil: none
+	PromptAt    int64
+	PromptUntil int64 // the prompt's last second
+	Now         int64
+}
+
+// Outcome is what to answer and what to keep.
+type Outcome struct {
+	Reply     string     // "" = no answer
+	Kind      string     // kind of the message
+	State     []byte     // nil: no dialogue any more
+	Prompt    []byte     // nil: no prompt any more
+	PromptEnd engine.Day // last day of Prompt; meaningful where PromptSet
+	PromptSet bool       // Prompt is new: its time starts now and ends with PromptEnd
+	Send      []Note
+}
+
+// Text answers a text from a grower: STOP, START and HELP before anything
+// else; then the prompt, unless a dialogue was begun after it; then the
+// dialogue; then home.
+func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
+	out := Outcome{State: in.State, Prompt: in.Prompt, Kind: "reply"}
+	s, err := decodeSession(in.State)
+	live := err == nil && m.screens[s.Screen] != nil
+	if !live {
+		s = &session{Lang: b.Language()}
+		out.State = nil
+	}
+	c := m.scene(b, SMS, s)
+	e := normalise(in.Text)
+	switch m.word(e) {
+	case wordStop:
+		if err := b.Stop(); err != nil {
+			return Outcome{}, err
+		}
+		return Outcome{Reply: c.t("sms.stopped", nil), Kind: "stop"}, c.err
+	case wordStart:
+		if b.Known() {
+			if err := b.Start(); err != nil {
+				return Outcome{}, err
+			}
+			out.Reply, out.Kind = c.t("sms.started", text.Args{"code": m.opt.DialCode}), "start"
+			return out, c.err
+		}
+	case wordHelp:
+		out.Reply, out.Kind = c.t("sms.help", text.Args{"code": m.opt.DialCode}), "help"
+		return out, c.err
+	case wordMenu:
+		return m.dialogue(c, out, nil, "")
+	}
+	isDigit := len(e) == 1 && e[0] >= '0' && e[0] <= '9'
+	p, perr := decodePrompt(in.Prompt)
+	promptFirst := !live || in.PromptAt >= in.StateAt
+	switch {
+	case isDigit && perr == nil && promptFirst && in.Now <= in.PromptUntil && b.Known():
+		a, ok := c.answer(p, e)
+		if c.err != nil {
+			return Outcome{}, c.err
+		}
+		if ok {
+			return m.settle(out, a)
+		}
+		out.Reply = c.t("sms.not-an-answer", text.Args{"code": m.opt.DialCode})
+		return out, c.err
+	case isDigit && !live && b.Known():
+		// Nothing is asked: never guess what a digit was meant for.
+		out.Prompt = nil
+		state, r, err := m.Dial(b, SMS, nil, "")
+		if err != nil {
+			return Outcome{}, err
+		}
+		out.State = state
+		out.Reply = c.t("sms.late", text.Args{"code": m.opt.DialCode}) + "\n" + r.Text
+		return out, c.err
+	case live:
+		return m.dialogue(c, out, in.State, in.Text)
+	}
+	return m.dialogue(c, out, nil, "")
+}
+
+// settle turns an answered prompt into an outcome.
+func (m *Menu) settle(out Outcome, a answered) (Outcome, error) {
+	out.Reply, out.Kind, out.Prompt = a.text, a.kind, nil
+	if a.next != nil {
+		b, err := a.next.encode()
+		if err != nil {
+			return Outcome{}, err
+		}
+		out.Prompt, out.PromptEnd, out.PromptSet = b, a.until, true
+	}
+	return out, nil
+}
+
+// dialogue takes one step of the SMS dialogue.
+func (m *Menu) dialogue(c *scene, out Outcome, state []byte, entry string) (Outcome, error) {
+	var next []byte
+	var r Reply
+	var err error
+	if state == nil {
+		next, r, err = m.Dial(c.b, SMS, nil, "")
+	} else {
+		next, r, err = m.Enter(c.b, SMS, state, entry)
+	}
+	if err != nil {
+		return Outcome{}, err
+	}
+	out.State, out.Reply, out.Send = next, r.Text, r.Send
+	return out, nil
+}
+
+type keyword uint8
+
+const (
+	wordNone keyword = iota
+	wordStop
+	wordStart
+	wordHelp
+	wordMenu
+)
+
+// word recognises the words that work at any moment, in every language: the
+// whole text or its first word, whatever the case and punctuation.
+func (m *Menu) word(entry string) keyword {
+	first := strings.ToUpper(entry)
+	if i := strings.IndexAny(first, " \n\t"); i > 0 {
+		first = first[:i]
+	}
+	first = strings.Trim(first, ".,!?;:\"'")
+	for _, lang := range m.cat.Languages() {
+		for k, word := range map[text.Key]keyword{"words.stop": wordStop, "words.start": wordStart, "words.help": wordHelp, "words.menu": wordMenu} {
+			list, err := m.cat.Text(lang, k, nil)
+			if err != nil {
+				continue
+			}
+			for _, w := range strings.Fields(list) {
+				if first == w {
+					return word
+				}
+			}
+		}
+	}
+	return wordNone
+}

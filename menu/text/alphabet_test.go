@@ -1,0 +1,198 @@
+package text
+
+import (
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"pgregory.net/rapid"
+)
+
+// The tables as 3GPP TS 23.038, clause 6.2.1 prints them, by code; those that
+// share ASCII's code point are checked by rule.
+var notASCII = map[byte]rune{
+	0x00: '@', 0x01: 0xA3, 0x02: '$', 0x03: 0xA5, 0x04: 0xE8, 0x05: 0xE9, 0x06: 0xF9, 0x07: 0xEC,
+	0x08: 0xF2, 0x09: 0xC7, 0x0A: '\n', 0x0B: 0xD8, 0x0C: 0xF8, 0x0D: '\r', 0x0E: 0xC5, 0x0F: 0xE5,
+	0x10: 0x394, 0x11: '_', 0x12: 0x3A6, 0x13: 0x393, 0x14: 0x39B, 0x15: 0x3A9, 0x16: 0x3A0, 0x17: 0x3A8,
+	0x18: 0x3A3, 0x19: 0x398, 0x1A: 0x39E, 0x1B: 0x1B, 0x1C: 0xC6, 0x1D: 0xE6, 0x1E: 0xDF, 0x1F: 0xC9,
+	0x24: 0xA4, 0x40: 0xA1, 0x5B: 0xC4, 0x5C: 0xD6, 0x5D: 0xD1, 0x5E: 0xDC, 0x5F: 0xA7, 0x60: 0xBF,
+	0x7B: 0xE4, 0x7C: 0xF6, 0x7D: 0xF1, 0x7E: 0xFC, 0x7F: 0xE0,
+}
+
+func TestDefaultAlphabet(t *testing.T) {
+	for i, got := range basic {
+		want, other := notASCII[byte(i)]
+		if !other {
+			want = rune(i)
+		}
+		if got != want {
+			t.Errorf("code %02X is %U, want %U", i, got, want)
+		}
+	}
+	if want := 127 + 10; len(codes) != want { // clause 6.2.1 less the escape; clause 6.2.1.1
+		t.Errorf("%d symbols, want %d", len(codes), want)
+	}
+}
+
+func TestSeptetsAndUnits(t *testing.T) {
+	for _, c := range []struct {
+		text    string
+		septets int // -1: not in the alphabet
+		units   int
+		bad     string
+	}{
+		{"", 0, 0, ""},
+		{"hello", 5, 5, ""},
+		{"@£ÆΩ\n", 5, 5, ""},
+		{"^{}\\[~]|€\f", 20, 10, ""}, // clause 6.2.1.1: two septets each
+		{"Ça", 2, 2, ""},
+		{"ça", -1, 2, "ç"}, // code 09 is the capital
+		{"it’s – “so”…", -1, 12, "’–“”…"},
+		{"a\tb\u00a0c`", -1, 6, "\t\u00a0`"},
+		{"áíóú", -1, 4, "áíóú"},
+		{"ধান", -1, 3, "ধান"},
+		{"😀😀", -1, 4, "😀"},
+	} {
+		n, ok := Septets(c.text)
+		if ok != (c.septets >= 0) || ok && n != c.septets || IsGSM7(c.text) != ok {
+			t.Errorf("%q: %d septets, %v; want %d", c.text, n, ok, c.septets)
+		}
+		if n := UCS2Units(c.text); n != c.units {
+			t.Errorf("%q: %d units, want %d", c.text, n, c.units)
+		}
+		if bad := string(Bad(c.text)); bad != c.bad {
+			t.Errorf("%q: bad %q, want %q", c.text, bad, c.bad)
+		}
+	}
+}
+
+func TestFitsUSSD(t *testing.T) {
+	for _, c := range []struct {
+		text   string
+		octets int
+		fits   bool
+	}{
+		{"", 0, true},
+		{"a", 1, true},
+		{strings.Repeat("a", 7), 7, true},        // TS 23.038, clause 6.1.2.3.1: one more septet pads
+		{strings.Repeat("a", 8), 7, true},        //
+		{strings.Repeat("a", 7) + "\r", 8, true}, // a carriage return is added
+		{strings.Repeat("a", 182), 160, true},    // clause 6.1.2.3: 182 characters in 160 octets
+		{strings.Repeat("a", 183), 161, false},   //
+		{strings.Repeat("€", 91), 160, true},     //
+		{strings.Repeat("€", 92), 161, false},    //
+		{strings.Repeat("ж", 80), 160, true},     // two octets a unit
+		{strings.Repeat("ж", 81), 162, false},    //
+		{strings.Repeat("😀", 40), 160, true},     //
+		{strings.Repeat("a", 80) + "ж", 162, false},
+	} {
+		if n := USSDOctets(c.text); n != c.octets || FitsUSSD(c.text) != c.fits {
+			t.Errorf("%d characters: %d octets, fits %v; want %d, %v", utf8.RuneCountInString(c.text), n, FitsUSSD(c.text), c.octets, c.fits)
+		}
+	}
+}
+
+// Counts by 3GPP TS 23.040, clause 9.2.3.24 (160 septets, 70 units) and clause
+// 9.2.3.24.1 (153 and 67 a part; escapes and pairs are not split).
+func TestSegments(t *testing.T) {
+	for _, c := range []struct {
+		text  string
+		parts int
+		in    Alphabet
+	}{
+		{"", 0, GSM7},
+		{strings.Repeat("a", 160), 1, GSM7},
+		{strings.Repeat("a", 161), 2, GSM7},
+		{strings.Repeat("a", 306), 2, GSM7},
+		{strings.Repeat("a", 307), 3, GSM7},
+		{strings.Repeat("€", 80), 1, GSM7},
+		{strings.Repeat("€", 81), 2, GSM7},
+		{strings.Repeat("€", 152), 2, GSM7}, // 76 a part: the 153rd septet stays empty
+		{strings.Repeat("€", 153), 3, GSM7}, // though 306 septets
+		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 151), 2, GSM7},
+		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 152), 3, GSM7}, // 306 septets
+		{strings.Repeat("a", 39015), 255, GSM7},                              // 255 x 153, the most there is
+		{strings.Repeat("ж", 70), 1, UCS2},
+		{strings.Repeat("ж", 71), 2, UCS2},
+		{strings.Repeat("ж", 134), 2, UCS2},
+		{strings.Repeat("ж", 135), 3, UCS2},
+		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 65), 2, UCS2},
+		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 66), 3, UCS2}, // 134 units
+		{strings.Repeat("a", 70) + "ç", 2, UCS2},
+	} {
+		if n, a := Segments(c.text); n != c.parts || a != c.in {
+			t.Errorf("%d characters of %.3q: %d parts of %s, want %d of %s", utf8.RuneCountInString(c.text), c.text, n, a, c.parts, c.in)
+		}
+	}
+}
+
+func TestToGSM7(t *testing.T) {
+	for in, want := range map[string]string{
+		"upper":         "upper",
+		"Rió Bá":        "Rio Ba",
+		"e\u0300":       "è", // joined, the alphabet has it
+		"ruộng":         "ruong",
+		"ধান 1":         "??? 1",
+		"g\u0303a":      "ga", // no letter holds both
+		"it’s":          "it?s",
+		"a\xffb":        "a?b",
+		"{€}":           "{€}",
+		"Ça va, garçon": "Ça va, garcon",
+	} {
+		if got := ToGSM7(in); got != want {
+			t.Errorf("ToGSM7(%q) = %q, want %q", in, got, want)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		s := rapid.String().Draw(t, "s")
+		out := ToGSM7(s)
+		if !IsGSM7(out) {
+			t.Fatalf("%q is not GSM 7-bit", out)
+		}
+		if utf8.RuneCountInString(out) > utf8.RuneCountInString(s) {
+			t.Fatalf("%q is longer", out)
+		}
+		if ToGSM7(out) != out {
+			t.Fatalf("%q changes again", out)
+		}
+	})
+}
+
+// gsm7 draws texts of the alphabet's own symbols.
+func gsm7() *rapid.Generator[string] {
+	var all []rune
+	for i, r := range basic {
+		if i != escape {
+			all = append(all, r)
+		}
+	}
+	for b := range byte(128) {
+		if r, ok := extended[b]; ok {
+			all = append(all, r)
+		}
+	}
+	return rapid.StringOfN(rapid.SampledFrom(all), 0, 400, -1)
+}
+
+// The parts of a text are bounded by plain division from below, and by the
+// worst loss at a seam (one septet or unit a part) from above.
+func TestSegmentsBounds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := rapid.OneOf(gsm7(), rapid.StringN(0, 300, -1)).Draw(t, "s")
+		n, a := Segments(s)
+		size, whole, part := UCS2Units(s), 70, 67
+		if a == GSM7 {
+			size, _ = Septets(s)
+			whole, part = 160, 153
+		}
+		if size <= whole {
+			if n > 1 {
+				t.Fatalf("%d in %d parts", size, n)
+			}
+			return
+		}
+		if least, most := (size+part-1)/part, (size+part-2)/(part-1); n < least || n > most {
+			t.Fatalf("%d %s in %d parts, not %d to %d", size, a, n, least, most)
+		}
+	})
+}

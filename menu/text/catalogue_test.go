@@ -1,0 +1,380 @@
+package text
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"testing/fstest"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+const sound = `
+[meta]
+name = "English"
+alphabet = "gsm7"
+reviewed = true
+
+[calendar]
+weekdays = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"]
+months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
+date = "{weekday} {day} {month}"
+day_month = "{day} {month}"
+month_words = ["january", "february", "march", "april", "may", "june", "july", "august", "september sept.", "october", "november", "december"]
+`
+
+const englishTexts = `
+[home]
+ask = "What now?"
+two-lines = """
+One {{brace}}
+two"""
+next = "{plot}: {what}"
+on = "On {date}, till {end}."
+name = "{name}"
+
+[day]
+ago = { one = "{n} day ago", other = "{n} days ago" }
+
+[rows]
+other = "other"
+measure = "measure"
+`
+
+func catalogue(t *testing.T, sheets map[string]string) *Catalogue {
+	t.Helper()
+	c, err := load(sheets)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func load(sheets map[string]string) (*Catalogue, error) {
+	files := fstest.MapFS{}
+	for name, body := range sheets {
+		files[name] = &fstest.MapFile{Data: []byte(body)}
+	}
+	return Load(files)
+}
+
+// inScript makes a sheet of another language out of the English one.
+func inScript(alphabet, texts string) string {
+	return strings.Replace(sound, `"gsm7"`, `"`+alphabet+`"`, 1) + texts
+}
+
+func TestText(t *testing.T) {
+	c := catalogue(t, map[string]string{
+		"en.toml": sound + englishTexts,
+		"ar.toml": inScript("ucs2", `
+[home]
+ask = "?"
+two-lines = "?"
+next = "{what}: {plot}"
+on = "{date}"
+name = "{name}"
+[day.ago]
+zero = "0:{n}"
+one = "1"
+two = "2"
+few = "few {n}"
+many = "many {n}"
+other = "other {n}"
+[rows]
+other = "o"
+measure = "m"
+`)})
+	for _, x := range []struct {
+		lang string
+		key  Key
+		args Args
+		want string
+	}{
+		{"en", "home.ask", nil, "What now?"},
+		{"en", "home.two-lines", nil, "One {brace}\ntwo"},
+		{"en", "home.next", Args{"plot": "Upper", "what": "weed"}, "Upper: weed"},
+		{"en", "home.next", Args{"plot": "Rió ধ", "what": 3}, "Rio ?: 3"}, // keeps to gsm7
+		{"ar", "home.next", Args{"plot": "Rió ধ", "what": "{x}"}, "{x}: Rió ধ"},
+		{"en", "home.name", Args{"name": Verbatim("العربية")}, "العربية"},
+		{"en", "home.next", Args{"plot": "A", "what": Phrase{"day.ago", Args{"n": 1}}}, "A: 1 day ago"},
+		{"en", "home.on", Args{"date": Date{time.Thursday, 5, time.November}, "end": DayMonth{7, time.December}}, "On Thu 5 Nov, till 7 Dec."},
+		{"en", "day.ago", Args{"n": 0}, "0 days ago"},
+		{"en", "day.ago", Args{"n": 1}, "1 day ago"},
+		{"en", "day.ago", Args{"n": -1}, "-1 day ago"},
+		{"en", "day.ago", Args{"n": 2}, "2 days ago"},
+		{"en", "rows.other", nil, "other"}, // no plural: the table has other names too
+		// Unicode CLDR plural rules, ar: zero 0, one 1, two 2, few 3-10, many 11-99, other 100-102.
+		{"ar", "day.ago", Args{"n": 0}, "0:0"},
+		{"ar", "day.ago", Args{"n": 1}, "1"},
+		{"ar", "day.ago", Args{"n": 2}, "2"},
+		{"ar", "day.ago", Args{"n": 3}, "few 3"},
+		{"ar", "day.ago", Args{"n": 11}, "many 11"},
+		{"ar", "day.ago", Args{"n": 100}, "other 100"},
+		{"ar", "day.ago", Args{"n": 103}, "few 103"},
+	} {
+		if got, err := c.Text(x.lang, x.key, x.args); err != nil || got != x.want {
+			t.Errorf("%s %s %v: %q, %v; want %q", x.lang, x.key, x.args, got, err, x.want)
+		}
+	}
+	var loop = Args{"plot": "A"}
+	loop["what"] = Phrase{"home.next", loop}
+	for _, x := range []struct {
+		lang string
+		key  Key
+		args Args
+		want error
+	}{
+		{"xx", "home.ask", nil, ErrLanguage},
+		{"", "home.ask", nil, ErrLanguage},
+		{"en", "home.nothing", nil, ErrKey},
+		{"en", "home", nil, ErrKey},
+		{"en", "home.next", Args{"plot": "A", "what": Phrase{"home.nothing", nil}}, ErrKey},
+		{"en", "home.next", Args{"plot": "A"}, ErrArg},
+		{"en", "home.next", Args{"plot": "A", "what": 1.5}, ErrArg},
+		{"en", "home.next", Args{"plot": "A", "what": nil}, ErrArg},
+		{"en", "home.next", loop, ErrArg},
+		{"en", "day.ago", nil, ErrArg},
+		{"en", "day.ago", Args{"n": "1"}, ErrArg},
+		{"en", "home.on", Args{"date": Date{time.Thursday, 5, 13}, "end": "x"}, ErrArg},
+		{"en", "home.on", Args{"date": Date{-1, 5, 1}, "end": "x"}, ErrArg},
+	} {
+		if got, err := c.Text(x.lang, x.key, x.args); !errors.Is(err, x.want) || got != "" {
+			t.Errorf("%s %s: %q, %v; want %v", x.lang, x.key, got, err, x.want)
+		}
+	}
+}
+
+func TestCatalogueTells(t *testing.T) {
+	c := catalogue(t, map[string]string{"en.toml": sound + englishTexts})
+	if got := c.Languages(); !slices.Equal(got, []string{"en"}) {
+		t.Errorf("languages %v", got)
+	}
+	want := []Key{"day.ago", "home.ask", "home.name", "home.next", "home.on", "home.two-lines", "rows.measure", "rows.other"}
+	if got := c.Keys("en"); !slices.Equal(got, want) {
+		t.Errorf("keys %v, want %v", got, want)
+	}
+	if got := c.Args("en", "home.next"); !slices.Equal(got, []string{"plot", "what"}) {
+		t.Errorf("home.next needs %v", got)
+	}
+	if got := c.Args("en", "day.ago"); !slices.Equal(got, []string{"n"}) {
+		t.Errorf("day.ago needs %v", got)
+	}
+	if c.Name("en") != "English" || c.Alphabet("en") != GSM7 || !c.Reviewed("en") {
+		t.Errorf("%q, %v, %v", c.Name("en"), c.Alphabet("en"), c.Reviewed("en"))
+	}
+	if got := c.Date("en", time.Wednesday, 25, time.November); got != "Wed 25 Nov" {
+		t.Errorf("date %q", got)
+	}
+	if got := c.Date("en", time.Wednesday, 25, 0); got != "" {
+		t.Errorf("month 0 is written %q", got)
+	}
+	if got := c.Months("en"); len(got) != 12 || got[10] != "Nov" {
+		t.Errorf("months %v", got)
+	}
+	words := c.MonthWords("en")
+	for word, want := range map[string]time.Month{"sep": 9, "sept": 9, "september": 9, "may": 5, "june": 6} {
+		if words[word] != want {
+			t.Errorf("%s is month %d, want %d", word, words[word], want)
+		}
+	}
+	if c.Keys("xx") != nil || c.Args("xx", "home.ask") != nil || c.Name("xx") != "" || c.Alphabet("xx") != 0 ||
+		c.Reviewed("xx") || c.Months("xx") != nil || c.MonthWords("xx") != nil || c.Date("xx", 1, 1, 1) != "" {
+		t.Error("an unknown language tells something")
+	}
+}
+
+// What a caller gets is its own: changing it leaves the catalogue as it was.
+func TestCatalogueIsImmutable(t *testing.T) {
+	c := catalogue(t, map[string]string{"en.toml": sound + englishTexts})
+	c.Languages()[0] = "x"
+	c.Keys("en")[0] = "x"
+	c.Args("en", "home.next")[0] = "x"
+	c.Months("en")[0] = "x"
+	c.MonthWords("en")["jan"] = 7
+	if c.Languages()[0] != "en" || c.Keys("en")[0] != "day.ago" || c.Args("en", "home.next")[0] != "plot" ||
+		c.Months("en")[0] != "Jan" || c.MonthWords("en")["jan"] != 1 {
+		t.Error("the catalogue was changed through what it returned")
+	}
+	var wg sync.WaitGroup
+	for range 8 {
+		wg.Go(func() {
+			for n := range 100 {
+				if _, err := c.Text("en", "day.ago", Args{"n": n}); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	wg.Wait()
+}
+
+func TestLoadRefuses(t *testing.T) {
+	texts := func(lines string) map[string]string { return map[string]string{"en.toml": sound + "[a]\n" + lines} }
+	// The first line of lines is this line of the file.
+	const first = "en.toml:14: "
+	whole := func(old, new string) map[string]string {
+		if !strings.Contains(sound, old) {
+			t.Fatalf("%q is not in the sound sheet", old)
+		}
+		return map[string]string{"en.toml": strings.Replace(sound, old, new, 1)}
+	}
+	for name, c := range map[string]struct {
+		sheets map[string]string
+		want   []string
+	}{
+		"no file":             {nil, []string{"there is no .toml file"}},
+		"name":                {map[string]string{"englisch2026.toml": sound}, []string{"englisch2026.toml", "not a language tag"}},
+		"name not in form":    {map[string]string{"EN.toml": sound}, []string{"EN.toml", "not a language tag"}},
+		"syntax":              {texts("b = "), []string{"en.toml:14:"}},
+		"duplicate key":       {texts("b = \"x\"\nb = \"y\""), []string{"en.toml:15:", "b"}},
+		"duplicate table":     {texts("b = \"x\"\n[a]\nc = \"x\""), []string{"en.toml:15:", "a"}},
+		"dotted name":         {texts(`"b.c" = "x"`), []string{"a name is of small letters"}},
+		"capital name":        {texts(`B = "x"`), []string{first + "a.B", "a name is of small letters"}},
+		"number":              {texts("b = 5"), []string{first + "a.b: is a number, not a text"}},
+		"true":                {texts("b = true"), []string{first + "a.b: is true or false, not a text"}},
+		"list":                {texts(`b = ["x"]`), []string{first + "a.b: is a list, not a text"}},
+		"date":                {texts("b = 2026-11-25"), []string{first + "a.b: is a date or time, not a text"}},
+		"empty text":          {texts(`b = " "`), []string{first + "a.b: is empty"}},
+		"empty table":         {texts("[b]"), []string{"en.toml:14: b: is empty"}},
+		"no table":            {map[string]string{"en.toml": "b = \"x\"\n" + sound}, []string{"en.toml:1: b: stands in no table"}},
+		"open brace":          {texts(`b = "x {n"`), []string{first + "a.b", "a brace without its fellow"}},
+		"closing brace":       {texts(`b = "x} y"`), []string{first + "a.b", "a brace without its fellow"}},
+		"placeholder empty":   {texts(`b = "{}"`), []string{first + "a.b", "{} is not a placeholder"}},
+		"placeholder spaces":  {texts(`b = "{ n }"`), []string{first + "a.b", "{ n } is not a placeholder"}},
+		"placeholder format":  {texts(`b = "{n:02d}"`), []string{first + "a.b", "{n:02d} is not a placeholder"}},
+		"line of a table":     {texts("[a.b.c]\n\nd = 5"), []string{"en.toml:16: a.b.c.d"}},
+		"line of inline":      {texts("x = \"x\"\nb = { c = \"x\", d = 5 }"), []string{"en.toml:15: a.b.d"}},
+		"all at once":         {texts("b = 5\nc = \"{\""), []string{first + "a.b", "en.toml:15: a.c"}},
+		"smart quote":         {texts(`b = "it’s"`), []string{first + "a.b", "'’'", "outside the language's alphabet"}},
+		"tab":                 {texts(`b = "x\ty"`), []string{first + "a.b", "U+0009"}},
+		"no other":            {texts(`b = { one = "x" }`), []string{first + "a.b", `"other" is missing`}},
+		"no one":              {texts(`b = { other = "x" }`), []string{first + "a.b", `"one" is missing`}},
+		"wrong category":      {texts(`b = { one = "x", few = "x", other = "x" }`), []string{first + "a.b.few", "it has one, other"}},
+		"no meta":             {map[string]string{"en.toml": englishTexts}, []string{"[meta] is missing", "[calendar] is missing"}},
+		"meta unknown":        {whole("[meta]", "[meta]\nauthor = \"x\""), []string{"en.toml:3: meta.author", "not known"}},
+		"meta name":           {whole(`"English"`, `""`), []string{"en.toml:3: meta.name"}},
+		"meta alphabet":       {whole(`"gsm7"`, `"latin1"`), []string{"en.toml:4: meta.alphabet"}},
+		"meta reviewed":       {whole(`reviewed = true`, `reviewed = "yes"`), []string{"en.toml:5: meta.reviewed"}},
+		"calendar unknown":    {whole("[calendar]", "[calendar]\nyear = \"x\""), []string{"calendar.year"}},
+		"six weekdays":        {whole(`"Sun", `, ``), []string{"en.toml:8: calendar.weekdays: must be a list of 7 words"}},
+		"empty month":         {whole(`"Jan", `, `"", `), []string{"en.toml:9: calendar.months: must be a list of 12 words"}},
+		"one word two months": {whole(`"february"`, `"jan"`), []string{`"jan" stands for month 1 and month 2`}},
+		"date without day":    {whole(`date = "{weekday} {day} {month}"`, `date = "{weekday} {month}"`), []string{"en.toml:10: calendar.date: {day} is missing"}},
+		"date with year":      {whole(`day_month = "{day} {month}"`, `day_month = "{day} {month} {year}"`), []string{"en.toml:11: calendar.day_month: {year} is not known"}},
+		"no date":             {whole(`date = "{weekday} {day} {month}"`, ``), []string{"calendar.date: must be a pattern"}},
+		"missing in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"\nc = \"x\"", "sw.toml": sound + "[a]\nb = \"x\""},
+			[]string{"sw.toml: a.c: is missing; en.toml has it in line 15"}},
+		"extra in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"", "sw.toml": sound + "[a]\nb = \"x\"\nc = \"x\""},
+			[]string{"sw.toml:15: a.c: is not in en.toml"}},
+		"unknown value in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"{plot}\"", "sw.toml": sound + "[a]\nb = \"{polt}\""},
+			[]string{"sw.toml:14: a.b: {polt} is not given"}},
+		"plural forms of another language": {map[string]string{"pl.toml": sound + "[a]\nb = { one = \"x\", other = \"x\" }"},
+			[]string{"pl.toml:14: a.b", `"few" is missing`, `"many" is missing`}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got, err := load(c.sheets)
+			if err == nil || got != nil {
+				t.Fatal("loaded")
+			}
+			for _, want := range c.want {
+				if !strings.Contains(err.Error(), want) {
+					t.Errorf("%v\nlacks %q", err, want)
+				}
+			}
+		})
+	}
+}
+
+// A language may leave a value out, and put a plural where the source has none
+// or the other way round, as its grammar asks.
+func TestLanguagesMayDiffer(t *testing.T) {
+	c := catalogue(t, map[string]string{
+		"en.toml": sound + "[a]\nb = { one = \"{n} day, {plot}\", other = \"{n} days, {plot}\" }",
+		"id.toml": sound + "[a]\nb = \"{n} hari\"",
+		"ja.toml": inScript("ucs2", "[a]\nb = { other = \"{n}日\" }"),
+	})
+	for lang, want := range map[string]string{"en": "1 day, A", "id": "1 hari", "ja": "1日"} {
+		if got, err := c.Text(lang, "a.b", Args{"n": 1, "plot": "A"}); err != nil || got != want {
+			t.Errorf("%s: %q, %v; want %q", lang, got, err, want)
+		}
+	}
+}
+
+func TestCRLF(t *testing.T) {
+	c := catalogue(t, map[string]string{"en.toml": strings.ReplaceAll(sound+englishTexts, "\n", "\r\n")})
+	if got, err := c.Text("en", "home.two-lines", nil); err != nil || got != "One {brace}\ntwo" {
+		t.Errorf("%q, %v", got, err)
+	}
+}
+
+// The texts that the program carries load, and each can be written with any
+// value under its own names.
+func TestDefault(t *testing.T) {
+	c, err := Default()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Contains(c.Languages(), Source) {
+		t.Fatalf("languages %v lack %s", c.Languages(), Source)
+	}
+	for _, lang := range c.Languages() {
+		for _, k := range c.Keys(lang) {
+			args := Args{}
+			for _, name := range c.Args(lang, k) {
+				args[name] = "x"
+			}
+			args["n"] = 2
+			if s, err := c.Text(lang, k, args); err != nil || s == "" {
+				t.Errorf("%s %s: %q, %v", lang, k, s, err)
+			}
+		}
+	}
+}
+
+// A text written with braces doubled comes out as it was.
+func TestBracesRoundTrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		words := rapid.StringOfN(rapid.SampledFrom([]rune("ab {}\n")), 1, 20, -1).Draw(t, "words")
+		if strings.TrimSpace(words) == "" {
+			return
+		}
+		doubled := strings.NewReplacer("{", "{{", "}", "}}").Replace(words)
+		s := &sheet{lang: &language{alphabet: GSM7}}
+		var got strings.Builder
+		for _, p := range s.template("k", doubled) {
+			got.WriteString(p.words)
+		}
+		if len(s.wrong) > 0 || got.String() != words {
+			t.Fatalf("%q: %q, %v", doubled, got.String(), s.wrong)
+		}
+	})
+}
+
+// Whatever a file holds, it is refused with its name, or each of its texts can
+// be written.
+func FuzzLoad(f *testing.F) {
+	f.Add(sound + englishTexts)
+	f.Add("[meta]\n[calendar]\n[a]\nb = {one=\"{\"}")
+	f.Add("[[a]]\nb = 1")
+	f.Fuzz(func(t *testing.T, body string) {
+		c, err := load(map[string]string{"en.toml": body})
+		if err != nil {
+			if !strings.Contains(err.Error(), "en.toml") {
+				t.Fatalf("the error does not name the file: %v", err)
+			}
+			return
+		}
+		for _, k := range c.Keys("en") {
+			args := Args{}
+			for _, name := range c.Args("en", k) {
+				args[name] = 1
+			}
+			if _, err := c.Text("en", k, args); err != nil {
+				t.Fatalf("%s: %v", k, err)
+			}
+		}
+	})
+}

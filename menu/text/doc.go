@@ -1,0 +1,29 @@
+// Package text holds every word that a grower reads, and knows how long it is
+// on a phone: a catalogue of languages, and the alphabets that carry them.
+//
+// A language is one TOML file named by its tag (en.toml). Tables of strings are
+// texts, their names joined by dots make the key. A table whose names are all
+// plural categories of the Unicode CLDR (one, other, few, ...) is one text
+// whose form is chosen by the whole number {n}. {name} is filled in; {{ and }}
+// stand for the braces themselves.
+//
+//	[meta]
+//	name = "English"      # the language's own name
+//	alphabet = "gsm7"     # or "ucs2"
+//	reviewed = false      # by a fluent person
+//
+//	[calendar]
+//	weekdays = [...]      # seven, Sunday first
+//	months = [...]        # twelve
+//	date = "{weekday} {day} {month}"
+//	day_month = "{day} {month}"
+//	month_words = [...]   # optional: twelve strings, other spellings that growers type
+//
+//	[home]
+//	ask = "What now?"
+//	weeded = { one = "{n} day ago", other = "{n} days ago" }
+//
+// All of it is compiled at Load, which names file, line and key of whatever is
+// wrong. Nothing falls back in silence: a missing language, text or value is an
+// error.
+package text

@@ -1,0 +1,182 @@
+package text
+
+import (
+	"encoding/hex"
+	"errors"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// Packed as an SMS carries it: 3GPP TS 23.038, clause 6.1.2.1. The vectors
+// marked osmocom stand in libosmocore's tests/sms/sms_test.c; the others were
+// worked out by hand from the tables.
+func TestPack(t *testing.T) {
+	for _, c := range []struct{ text, packed string }{
+		{"", ""},
+		{"hellohello", "E8329BFD4697D9EC37"}, // in many public PDU examples
+		{"hello", "E8329BFD06"},
+		{"test text", "F4F29C0EA297F174"}, // osmocom
+		{"test1234", "F4F29C1E93CD68"},
+		{"!$ a more#^- complicated test@@?_%! case", "2101280C6ABFE5E5D186D2028DDF6D383B3D0ED3CB6410BD3CA70300BF4829041A87E765"}, // osmocom
+		{"enhanced ^ {][} test |+~ ^ test", "65373AEC1E97C9A00D05B4416D7C1BDE2605A297E774D006B8DAF4401B0A885E9ED301"},            // osmocom
+		{"enhanced ^ {][} test |+~ ^ tests", "65373AEC1E97C9A00D05B4416D7C1BDE2605A297E774D006B8DAF4401B0A885E9ED3E7"},           // osmocom
+		{strings.Repeat("A", 16), strings.Repeat("C16030180C0683", 2)},
+		{"€", "9B32"},
+		{"{}", "1BD42605"},
+	} {
+		packed, err := Pack(c.text)
+		if err != nil || strings.ToUpper(hex.EncodeToString(packed)) != c.packed {
+			t.Errorf("Pack(%q) = %X, %v; want %s", c.text, packed, err, c.packed)
+		}
+		n, _ := Septets(c.text)
+		if back, err := Unpack(packed, n); err != nil || back != c.text {
+			t.Errorf("Unpack(%s) = %q, %v; want %q", c.packed, back, err, c.text)
+		}
+	}
+}
+
+// Packed for USSD: clause 6.1.2.3.1. Vectors of libosmocore's
+// tests/ussd/ussd_test.c.
+func TestPackUSSD(t *testing.T) {
+	for _, c := range []struct{ text, packed, back string }{
+		{"", "", ""},
+		{"0123456", "b0986c46abd91a", "0123456"},
+		{"01234567", "b0986c46abd96e", "01234567"},
+		{"01234567\r", "b0986c46abd96e0d", "01234567\r"},
+		{"0123456\r", "b0986c46abd91a0d", "0123456\r\r"}, // the return is made twice
+		{"012345\r", "b0986c46ab351a", "012345\r"},
+		{"forty-two", "e6b79c9e6fd1ef6f", "forty-two"},
+		{"**321#", "2ad54c161b01", "**321#"},
+	} {
+		packed, err := PackUSSD(c.text)
+		if err != nil || hex.EncodeToString(packed) != c.packed {
+			t.Errorf("PackUSSD(%q) = %x, %v; want %s", c.text, packed, err, c.packed)
+		}
+		if back := UnpackUSSD(packed); back != c.back {
+			t.Errorf("UnpackUSSD(%s) = %q, want %q", c.packed, back, c.back)
+		}
+	}
+}
+
+// At 8n-1 characters seven bits are spare: they must not read as "@".
+func TestUSSDPadding(t *testing.T) {
+	for n := range 183 {
+		s := strings.Repeat("a", n)
+		packed, err := PackUSSD(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n%8 == 7 && packed[len(packed)-1]>>1 != '\r' {
+			t.Errorf("%d characters end with %02X, not with a carriage return", n, packed[len(packed)-1])
+		}
+		if back := UnpackUSSD(packed); back != s {
+			t.Errorf("%d characters come back as %q", n, back)
+		}
+		if len(packed) != USSDOctets(s) {
+			t.Errorf("%d characters: %d octets, USSDOctets says %d", n, len(packed), USSDOctets(s))
+		}
+	}
+}
+
+// Clause 6.2.1.1: a code that the extension table lacks shows the main table's
+// symbol; an escape twice shows a space.
+func TestUnpackEscapes(t *testing.T) {
+	for _, c := range []struct {
+		septets []byte
+		want    string
+	}{
+		{[]byte{escape, 0x41}, "A"},
+		{[]byte{escape, escape}, " "},
+		{[]byte{escape}, " "},
+		{[]byte{escape, 0x65, 0x65}, "€e"},
+	} {
+		if got, err := Unpack(pack(c.septets), len(c.septets)); err != nil || got != c.want {
+			t.Errorf("% X shows %q, %v; want %q", c.septets, got, err, c.want)
+		}
+	}
+}
+
+func TestEverySymbol(t *testing.T) {
+	for r := range codes {
+		s := "x" + string(r) + "y"
+		n, _ := Septets(s)
+		packed, err := Pack(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if back, err := Unpack(packed, n); err != nil || back != s {
+			t.Errorf("%q comes back as %q, %v", s, back, err)
+		}
+	}
+}
+
+func TestPackErrors(t *testing.T) {
+	for _, pack := range []func(string) ([]byte, error){Pack, PackUSSD} {
+		if _, err := pack("ça"); !errors.Is(err, ErrAlphabet) {
+			t.Errorf("got %v, want ErrAlphabet", err)
+		}
+	}
+	for _, n := range []int{-1, 2} {
+		if _, err := Unpack([]byte{0x41}, n); !errors.Is(err, ErrPacked) {
+			t.Errorf("%d septets of one octet: %v, want ErrPacked", n, err)
+		}
+	}
+}
+
+func TestPackRoundTrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) { roundTrip(t, gsm7().Draw(t, "s")) })
+}
+
+type failer interface {
+	Helper()
+	Fatalf(string, ...any)
+}
+
+func roundTrip(t failer, s string) {
+	t.Helper()
+	packed, err := Pack(s)
+	n, ok := Septets(s)
+	if !ok {
+		if !errors.Is(err, ErrAlphabet) || len(Bad(s)) == 0 {
+			t.Fatalf("Pack(%q): %v, bad %q", s, err, Bad(s))
+		}
+		return
+	}
+	if back, err2 := Unpack(packed, n); err != nil || err2 != nil || back != s {
+		t.Fatalf("%q comes back as %q (%v, %v)", s, back, err, err2)
+	}
+	ussd, err := PackUSSD(s)
+	if err != nil || len(ussd) != USSDOctets(s) {
+		t.Fatalf("PackUSSD(%q): %d octets, counted %d, %v", s, len(ussd), USSDOctets(s), err)
+	}
+	want := s
+	if n > 0 && n%8 == 0 && s[len(s)-1] == '\r' {
+		want += "\r" // clause 6.1.2.3.1: the return is made twice
+	}
+	if back := UnpackUSSD(ussd); back != want {
+		t.Fatalf("over USSD %q comes back as %q", s, back)
+	}
+}
+
+func FuzzPack(f *testing.F) {
+	for _, s := range []string{"", "0123456", "0123456\r", "{€}", "ça", "\x00"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) { roundTrip(t, s) })
+}
+
+// Whatever octets come from a network, what they show can be sent back and
+// shows the same.
+func FuzzUnpackUSSD(f *testing.F) {
+	f.Add([]byte{0xb0, 0x98, 0x6c, 0x46, 0xab, 0xd9, 0x1a})
+	f.Add([]byte{0x1b})
+	f.Fuzz(func(t *testing.T, octets []byte) {
+		shown := UnpackUSSD(octets)
+		if !IsGSM7(shown) {
+			t.Fatalf("% X shows %q", octets, shown)
+		}
+		roundTrip(t, shown)
+	})
+}

@@ -1,0 +1,190 @@
+package menu
+
+import (
+	"strconv"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// The typed answers of the screens: each reads an entry with a parser of
+// answer*.go and keeps what it understood in the session.
+
+// normalise is an entry as choices and keywords are compared: without the
+// spaces, dots and brackets around it, digits of any script as ASCII.
+func normalise(entry string) string { return digits(entry) }
+
+// refuseChoice says which digits would do.
+func refuseChoice(e string, choices []Choice) *Refusal {
+	if len(choices) == 0 {
+		return refuse("refuse.keys", e, nil)
+	}
+	return refuse("refuse.choice", e, text.Args{"allowed": allowed(choices)})
+}
+
+// allowed writes the digits on offer: "1-4", or "1, 3" where one is left out.
+func allowed(choices []Choice) string {
+	first, last := choices[0].Digit, choices[len(choices)-1].Digit
+	if len(choices) > 2 && int(last-first) == len(choices)-1 {
+		return string(first) + "-" + string(last)
+	}
+	var list []string
+	for _, c := range choices {
+		list = append(list, string(c.Digit))
+	}
+	return strings.Join(list, ", ")
+}
+
+var (
+	spacingLimits = limits{engine.MinSpacingCM, engine.MaxSpacingCM}
+	toolLimits    = limits{engine.MinToolCM, engine.MaxToolCM}
+	areaLimits    = limits{1, engine.MaxAreaM2}
+	hoursLimits   = limits{0.1, 500}
+)
+
+func (c *scene) putNumber(f Field, x float64) { c.s.put(f, strconv.FormatFloat(x, 'f', -1, 64)) }
+
+// typedDate reads a planting date in any of the usual ways.
+func typedDate(c *scene, entry string) *Refusal { return c.plantingDay(entry) }
+
+// typedDateOnly does the same on a screen with numbered choices, where a bare
+// number would be a choice that is not there.
+func typedDateOnly(c *scene, entry string) *Refusal {
+	if _, err := strconv.Atoi(digits(entry)); err == nil && len(digits(entry)) < 3 {
+		return refuse("refuse.when", entry, nil)
+	}
+	return c.plantingDay(entry)
+}
+
+func (c *scene) plantingDay(entry string) *Refusal {
+	read, refused := parseDate(entry, c.today(), plantingReach, c.m.cat.MonthWords(c.lang))
+	if refused != nil {
+		return refused
+	}
+	c.s.put(fPlanted, strconv.Itoa(int(read.Day)))
+	return nil
+}
+
+func typedAgo(c *scene, entry string) *Refusal {
+	n, refused := parseDaysAgo(entry, plantingReach.back)
+	if refused != nil {
+		return refused
+	}
+	c.s.put(fPlanted, strconv.Itoa(int(c.today())-n))
+	return nil
+}
+
+// passReach is how far back a weeding may be logged.
+const passReach = 60
+
+// typedPassDay reads days ago, or a date of the past.
+func typedPassDay(c *scene, entry string) *Refusal {
+	if n, refused := parseDaysAgo(entry, passReach); refused == nil {
+		c.s.put(fOn, strconv.Itoa(int(c.today())-n))
+		return nil
+	}
+	read, refused := parseDate(entry, c.today(), reach{back: passReach}, c.m.cat.MonthWords(c.lang))
+	if refused != nil {
+		return refused
+	}
+	c.s.put(fOn, strconv.Itoa(int(read.Day)))
+	return nil
+}
+
+func typedCM(f Field) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		cm, refused := parseCM(entry, spacingLimits)
+		if refused != nil {
+			return refused
+		}
+		c.putNumber(f, cm)
+		return nil
+	}
+}
+
+func typedTenGaps(c *scene, entry string) *Refusal {
+	cm, refused := parseGaps(entry, 10, spacingLimits)
+	if refused != nil {
+		return refused
+	}
+	c.putNumber(fRow, cm)
+	return nil
+}
+
+// typedTool reads one width or, for an adjustable tool, two.
+func typedTool(c *scene, entry string) *Refusal {
+	if from, to, refused := parseWidths(entry, toolLimits); refused == nil {
+		c.putNumber(fTool, from)
+		c.putNumber(fToolMax, to)
+		return nil
+	}
+	cm, refused := parseCM(entry, toolLimits)
+	if refused != nil {
+		return refused
+	}
+	c.putNumber(fTool, cm)
+	c.s.put(fToolMax, "0")
+	return nil
+}
+
+func typedToolRange(c *scene, entry string) *Refusal {
+	from, to, refused := parseWidths(entry, toolLimits)
+	if refused != nil {
+		return refused
+	}
+	c.putNumber(fTool, from)
+	c.putNumber(fToolMax, to)
+	return nil
+}
+
+func typedArea(c *scene, entry string) *Refusal { return c.area(entry, metric) }
+
+func typedSteps(c *scene, entry string) *Refusal {
+	return c.area(entry, areaUnits{SideM: c.m.opt.StepM, M2: 1})
+}
+
+func typedUnits(c *scene, entry string) *Refusal {
+	return c.area(entry, areaUnits{SideM: 1, M2: c.unit().M2})
+}
+
+func (c *scene) area(entry string, u areaUnits) *Refusal {
+	a, refused := parseArea(entry, u, areaLimits)
+	if refused != nil {
+		return refused
+	}
+	c.putNumber(fArea, a.M2)
+	return nil
+}
+
+func typedName(c *scene, entry string) *Refusal {
+	name, refused := parseName(entry)
+	if refused != nil {
+		return refused
+	}
+	if c.m.cat.Alphabet(c.lang) == text.GSM7 && !text.IsGSM7(name) {
+		return refuse("refuse.name", entry, nil)
+	}
+	c.s.put(fName, name)
+	return nil
+}
+
+func typedHours(c *scene, entry string) *Refusal {
+	h, refused := parseHours(entry, hoursLimits)
+	if refused != nil {
+		return refused
+	}
+	c.putNumber(fHours, h)
+	return nil
+}
+
+func typedWhole(f Field, from, to int) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		n, refused := parseWhole(entry, from, to)
+		if refused != nil {
+			return refused
+		}
+		c.s.put(f, strconv.Itoa(n))
+		return nil
+	}
+}

@@ -1,0 +1,373 @@
+package menu
+
+import (
+	"fmt"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// The screens that the walk itself knows.
+const (
+	sWelcome   ScreenID = "welcome"
+	sHome      ScreenID = "home"
+	backKey             = "0"
+	homeKey             = "00"
+	goOnKey             = "1"
+	restartKey          = "2"
+)
+
+// scene is one step of a dialogue: the records, the state, the language. Its
+// first error is kept so that texts can be put together without a check a line.
+type scene struct {
+	m    *Menu
+	b    Book
+	ch   Channel
+	s    *session
+	lang string
+	send []Note
+	err  error
+}
+
+// New builds the menu over a catalogue and checks that the graph is whole. It
+// panics for a screen that leads nowhere: that is a mistake in this package.
+func New(cat *text.Catalogue, o Options) (*Menu, error) {
+	if o.DialCode == "" {
+		o.DialCode = "*123#"
+	}
+	if o.StepM == 0 {
+		o.StepM = 0.75
+	}
+	if len(o.Units) > maxUnits {
+		return nil, fmt.Errorf("menu: %d area units are too many: a screen holds %d", len(o.Units), maxUnits)
+	}
+	m := &Menu{cat: cat, opt: o, screens: map[ScreenID]*Screen{}}
+	for _, group := range [][]Screen{homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), checkScreens(), helpScreens()} {
+		for _, s := range group {
+			if m.screens[s.ID] != nil {
+				panic("menu: two screens are called " + s.ID)
+			}
+			m.screens[s.ID] = &s
+			m.order = append(m.order, s.ID)
+		}
+	}
+	for _, s := range m.screens {
+		for _, to := range s.leadsTo() {
+			if m.screens[to] == nil {
+				panic(fmt.Sprintf("menu: screen %s leads to %q, which does not exist", s.ID, to))
+			}
+		}
+	}
+	return m, nil
+}
+
+// leadsTo lists where a screen's own answers lead (lists made of records
+// aside).
+func (s *Screen) leadsTo() []ScreenID {
+	var to []ScreenID
+	for _, c := range s.Choices {
+		to = append(to, c.To)
+	}
+	if s.Typed != nil {
+		to = append(to, s.Typed.To)
+	}
+	if s.When != nil {
+		to = append(to, s.Else)
+	}
+	return to
+}
+
+// Dial begins a dialogue. An unfinished one (state) is offered again; a
+// dialled path such as *123*1*5# is answered step by step from the start and
+// stops at the first entry that is refused.
+func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, Reply, error) {
+	entries, path := splitDial(dialled, m.opt.DialCode)
+	if s, err := decodeSession(state); err == nil && !path && m.unfinished(b, s) {
+		s.Paused = true
+		return m.scene(b, ch, s).reply(nil)
+	}
+	s := &session{Lang: b.Language()}
+	c := m.scene(b, ch, s)
+	c.begin()
+	for i, e := range entries {
+		if refused := c.enter(e); refused != nil || c.err != nil || c.screen().Last {
+			return c.reply(refused)
+		}
+		if i == maxTrail {
+			break
+		}
+	}
+	return c.reply(nil)
+}
+
+// unfinished reports that there is something to go on with.
+func (m *Menu) unfinished(b Book, s *session) bool {
+	screen := m.screens[s.Screen]
+	return screen != nil && !screen.Root && !screen.Last && b.Known() && len(s.Trail) > 0
+}
+
+// Enter takes one entry of a running dialogue. Without a state it can read it
+// begins anew.
+func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Reply, error) {
+	s, err := decodeSession(state)
+	if err != nil || m.screens[s.Screen] == nil {
+		return m.Dial(b, ch, nil, "")
+	}
+	c := m.scene(b, ch, s)
+	return c.reply(c.enter(entry))
+}
+
+func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
+	c := &scene{m: m, b: b, ch: ch, s: s}
+	c.setLanguage()
+	return c
+}
+
+// setLanguage takes the grower's language, else the one chosen before consent,
+// else the first.
+func (c *scene) setLanguage() {
+	c.lang = c.m.language(c.b.Language(), c.s.Lang)
+}
+
+// language is the first of wanted that the catalogue has, else English, else
+// any.
+func (m *Menu) language(wanted ...string) string {
+	have := m.cat.Languages()
+	for _, w := range append(wanted, "en") {
+		for _, l := range have {
+			if l == w {
+				return l
+			}
+		}
+	}
+	return have[0]
+}
+
+func (c *scene) screen() *Screen { return c.m.screens[c.s.Screen] }
+
+// begin goes to the first screen: home, or first contact.
+func (c *scene) begin() {
+	c.s.Trail, c.s.Answers, c.s.Paused = nil, nil, false
+	c.s.Screen = sHome
+	if !c.b.Known() {
+		c.s.Screen = sWelcome
+	}
+}
+
+// enter works one entry into the dialogue. A refusal leaves it where it was.
+func (c *scene) enter(entry string) *Refusal {
+	e := normalise(entry)
+	if c.s.Paused {
+		return c.enterPaused(e)
+	}
+	screen := c.screen()
+	if e == homeKey {
+		c.begin()
+		return nil
+	}
+	if e == backKey {
+		return c.back()
+	}
+	choices := c.choices(screen)
+	for _, choice := range choices {
+		if e == string(choice.Digit) {
+			before := c.s.clone()
+			c.s.putAll(choice.Set)
+			if choice.Prep != nil {
+				if refused := choice.Prep(c); refused != nil {
+					c.s = before
+					return refused
+				}
+			}
+			return c.follow(before, choice.Do, choice.To)
+		}
+	}
+	if screen.Typed != nil {
+		before := c.s.clone()
+		if refused := screen.Typed.Parse(c, entry); refused != nil {
+			c.s = before
+			return refused
+		}
+		return c.follow(before, screen.Typed.Do, screen.Typed.To)
+	}
+	return refuseChoice(e, choices)
+}
+
+func (c *scene) enterPaused(e string) *Refusal {
+	switch e {
+	case goOnKey:
+		c.s.Paused = false
+		return nil
+	case restartKey, homeKey:
+		c.begin()
+		return nil
+	}
+	return refuseChoice(e, []Choice{{Digit: goOnKey[0]}, {Digit: restartKey[0]}})
+}
+
+func (c *scene) back() *Refusal {
+	n := len(c.s.Trail)
+	if n == 0 {
+		if !c.screen().Root {
+			c.begin()
+			return nil
+		}
+		return &Refusal{Key: "refuse.no-back"}
+	}
+	c.s.Screen, c.s.Trail = c.s.Trail[n-1], c.s.Trail[:n-1]
+	return nil
+}
+
+// follow runs an act and goes on. After an act there is no way back over it:
+// back from there leads home, so nothing is ever done twice.
+func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
+	from := c.s.Screen
+	if do != nil {
+		refused, err := do(c)
+		if err != nil {
+			c.err = err
+			return nil
+		}
+		if refused != nil {
+			c.s = before
+			return refused
+		}
+		c.s.Trail = nil
+		c.setLanguage()
+	}
+	for {
+		next := c.m.screens[to]
+		if next.When != nil && !next.When(c) {
+			to = next.Else
+			continue
+		}
+		if next.Jump == nil {
+			break
+		}
+		onward, ok := next.Jump(c)
+		if !ok {
+			break
+		}
+		to = onward
+	}
+	switch {
+	case c.m.screens[to].Root:
+		c.s.Trail = nil
+	case do != nil:
+		c.s.push(sHome)
+	default:
+		c.s.push(from)
+	}
+	c.s.Screen = to
+	return nil
+}
+
+func (s *session) clone() *session {
+	t := *s
+	t.Trail = append([]ScreenID(nil), s.Trail...)
+	t.Answers = nil
+	t.putAll(s.Answers)
+	return &t
+}
+
+// choices are the lines offered on a screen just now.
+func (c *scene) choices(s *Screen) []Choice {
+	var out []Choice
+	if s.List != nil {
+		out = s.List(c)
+	}
+	for _, choice := range s.Choices {
+		if choice.If == nil || choice.If(c) {
+			out = append(out, choice)
+		}
+	}
+	return out
+}
+
+// reply renders the screen and saves the session.
+func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
+	if c.err != nil {
+		return nil, Reply{}, c.err
+	}
+	r := Reply{Text: c.render(refused), More: !c.screen().Last, Send: c.send}
+	if c.err != nil {
+		return nil, Reply{}, c.err
+	}
+	if !r.More {
+		return nil, r, nil
+	}
+	state, err := c.s.encode()
+	return state, r, err
+}
+
+// render puts a screen together: head or reason, question, choices, the keys
+// that always work.
+func (c *scene) render(refused *Refusal) string {
+	screen := c.screen()
+	var lines []string
+	if refused != nil {
+		lines = append(lines, c.t(refused.Key, refused.Args))
+	}
+	if c.s.Paused {
+		if refused == nil {
+			lines = append(lines, c.t("resume.head", nil))
+		}
+		lines = append(lines, c.question(screen), goOnKey+" "+c.t("resume.go-on", nil), restartKey+" "+c.t("resume.start-again", nil))
+		return strings.Join(lines, "\n")
+	}
+	if refused == nil && screen.Head != nil {
+		if h := screen.Head(c); h != "" {
+			lines = append(lines, h)
+		}
+	}
+	if q := c.question(screen); q != "" {
+		lines = append(lines, q)
+	}
+	for _, choice := range c.choices(screen) {
+		lines = append(lines, string(choice.Digit)+" "+c.t(choice.Label, choice.Args))
+	}
+	switch {
+	case screen.Last, screen.Root:
+	default:
+		lines = append(lines, c.t("keys.back-home", nil))
+	}
+	return strings.Join(lines, "\n")
+}
+
+func (c *scene) question(s *Screen) string {
+	if s.Ask == "" {
+		return ""
+	}
+	var args text.Args
+	if s.Args != nil {
+		args = s.Args(c)
+	}
+	return c.t(s.Ask, args)
+}
+
+// t is a text of the catalogue in the grower's language.
+func (c *scene) t(k text.Key, args text.Args) string {
+	s, err := c.m.cat.Text(c.lang, k, args)
+	if err != nil && c.err == nil {
+		c.err = err
+	}
+	return s
+}
+
+func (c *scene) fail(err error) {
+	if c.err == nil {
+		c.err = err
+	}
+}
+
+func (c *scene) today() engine.Day { return c.b.Today() }
+
+// Sorry is what a phone is told when the service cannot answer.
+func (m *Menu) Sorry(lang string) string {
+	s, err := m.cat.Text(m.language(lang), "error.try-again", nil)
+	if err != nil {
+		return ""
+	}
+	return s
+}

@@ -1,0 +1,61 @@
+package store
+
+import (
+	"encoding/json"
+	"errors"
+
+	"github.com/mattn/go-sqlite3"
+)
+
+// All that depends on the database stands in this file, in the connection
+// (open.go) and in the migrations.
+
+// idList is the right side of IN for a parameter made by ids. A query uses it
+// as its first parameter.
+const idList = "(SELECT value FROM json_each($1))"
+
+// ids packs row ids into one parameter, so that a batch of any size is one
+// prepared statement.
+func ids(list []int64) string {
+	b, _ := json.Marshal(list) // integers always encode
+	return string(b)
+}
+
+// isNotDatabase reports that the file is something else or is damaged.
+func isNotDatabase(err error) bool {
+	var e sqlite3.Error
+	return errors.As(err, &e) && (e.Code == sqlite3.ErrNotADB || e.Code == sqlite3.ErrCorrupt)
+}
+
+// Unavailable reports that the database could not take the work just now: it
+// is locked by another process, its disk is full, failing or read-only. The
+// same work may succeed later.
+func Unavailable(err error) bool {
+	var e sqlite3.Error
+	if !errors.As(err, &e) {
+		return false
+	}
+	switch e.Code {
+	case sqlite3.ErrBusy, sqlite3.ErrLocked, sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen:
+		return true
+	}
+	return false
+}
+
+// resetBug reports that this version of the SQLite library may lose writes in
+// WAL mode when two connections write or checkpoint at the same instant: 3.7.0
+// to 3.51.2, except the corrected 3.44.6 and 3.50.7 and what followed them in
+// their series (sqlite.org/wal.html, section 11). Versions are written as
+// sqlite3_libversion_number does: 3.50.7 is 3050007.
+func resetBug(version int) bool {
+	series, release := version/1000, version%1000
+	switch {
+	case version < 3007000, version > 3051002:
+		return false
+	case series == 3044:
+		return release < 6
+	case series == 3050:
+		return release < 7
+	}
+	return true
+}

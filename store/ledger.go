@@ -1,0 +1,209 @@
+package store
+
+import (
+	"crypto/hmac"
+	"crypto/sha256"
+	"errors"
+	"time"
+
+	"rowbell/engine"
+)
+
+// Ledger is one phone's records in a transaction, at one instant. Who the
+// grower is is read at once; plots and seasons are read when they are first
+// asked for.
+//
+// Whatever changes a season also withdraws the texts about that plot that
+// were not sent yet, and has the bell look at the plot again.
+type Ledger struct {
+	tx    *Tx
+	phone Phone
+	now   int64
+	place *readyPlace
+
+	id       int64 // 0 = no records
+	language string
+	stopped  bool
+	seenAt   int64
+
+	plots     []plotRow // open plots by number
+	plotsRead bool
+	passes    map[int64][]engine.Pass // by plot id
+	sightings map[int64][]engine.Sighting
+}
+
+const (
+	sqlGrower = `SELECT g.id, g.language, g.stopped_at IS NOT NULL, g.seen_at, ` + placeColumns + `
+	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = $1`
+	sqlOptedOut = `SELECT at FROM opt_out WHERE hash = $1`
+)
+
+// Ledger opens the records of a phone. A phone without records has the
+// default place.
+func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
+	l := &Ledger{tx: tx, phone: phone, now: now}
+	var row placeRow
+	known, err := tx.one(sqlGrower, args(phone.E164()), append(args(&l.id, &l.language, &l.stopped, &l.seenAt), row.into()...)...)
+	if err == nil && !known {
+		var at int64
+		if l.stopped, err = tx.one(sqlOptedOut, args(l.hash()), &at); err == nil {
+			_, err = tx.one(sqlDefaultPlace, nil, row.into()...)
+		}
+	}
+	if err != nil {
+		return nil, fail("ledger", err)
+	}
+	l.place, err = tx.s.places.place(row)
+	return l, err
+}
+
+// hash is the phone's name in opt_out: without the key, which never leaves
+// the database, numbers cannot be tried against it.
+func (l *Ledger) hash() []byte {
+	mac := hmac.New(sha256.New, l.tx.s.hashKey)
+	mac.Write([]byte(l.phone.E164()))
+	return mac.Sum(nil)
+}
+
+// Phone is whose ledger it is.
+func (l *Ledger) Phone() Phone { return l.phone }
+
+// GrowerID is the id of the records; 0 if there are none.
+func (l *Ledger) GrowerID() int64 { return l.id }
+
+// PlaceID is the id of the grower's place.
+func (l *Ledger) PlaceID() int64 { return l.place.ID }
+
+// Zone is the time zone of the grower's place.
+func (l *Ledger) Zone() *time.Location { return l.place.loc }
+
+// MorningHour is the hour from which the grower may get texts.
+func (l *Ledger) MorningHour() int { return l.place.MorningHour }
+
+// Today is the civil day in the grower's place.
+func (l *Ledger) Today() engine.Day { return l.dayOf(l.now) }
+
+func (l *Ledger) dayOf(at int64) engine.Day { return engine.DayOf(time.Unix(at, 0), l.place.loc) }
+
+// Known reports that the grower consented and records exist.
+func (l *Ledger) Known() bool { return l.id != 0 }
+
+// Language is the grower's, "" until chosen.
+func (l *Ledger) Language() string { return l.language }
+
+// Stopped reports that this phone wants no texts. It outlives the records.
+func (l *Ledger) Stopped() bool { return l.stopped }
+
+const sqlConsent = `INSERT INTO grower (phone, language, place_id, consent_at, consent_text, consent_channel, created_at, seen_at)
+	VALUES ($1, $2, $3, $4, $5, $6, $4, $4)
+	ON CONFLICT (phone) DO UPDATE SET language = excluded.language, consent_at = excluded.consent_at,
+		consent_text = excluded.consent_text, consent_channel = excluded.consent_channel, seen_at = excluded.seen_at
+	RETURNING id`
+
+// Consent makes the grower's records, or renews the consent, and starts texts.
+func (l *Ledger) Consent(language, textVersion, channel string) error {
+	var id int64
+	_, err := l.tx.one(sqlConsent, args(l.phone.E164(), language, l.place.ID, l.now, textVersion, channel), &id)
+	if err != nil {
+		return fail("consent", err)
+	}
+	l.id, l.language, l.seenAt = id, language, l.now
+	return l.Start()
+}
+
+const sqlSetLanguage = `UPDATE grower SET language = $1 WHERE id = $2`
+
+// SetLanguage changes the language of what the grower reads.
+func (l *Ledger) SetLanguage(language string) error {
+	if !l.Known() {
+		return ErrUnknown
+	}
+	if _, err := l.tx.exec(sqlSetLanguage, language, l.id); err != nil {
+		return fail("set language", err)
+	}
+	l.language = language
+	return nil
+}
+
+const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
+
+// Visit notes that the grower was heard of, to the day.
+func (l *Ledger) Visit() error {
+	const day = 24 * 60 * 60
+	if !l.Known() || l.now < l.seenAt+day {
+		return nil
+	}
+	l.seenAt = l.now
+	_, err := l.tx.exec(sqlVisit, l.now, l.id)
+	return fail("visit", err)
+}
+
+const (
+	sqlOptOut = `INSERT INTO opt_out (hash, at) VALUES ($1, $2) ON CONFLICT (hash) DO NOTHING`
+	sqlOptIn  = `DELETE FROM opt_out WHERE hash = $1`
+	sqlStop   = `UPDATE grower SET stopped_at = $1 WHERE id = $2 AND stopped_at IS NULL`
+	sqlStart  = `UPDATE grower SET stopped_at = NULL WHERE id = $1`
+	// Plots of a grower who stopped are out of the bell's sight, not skipped at each look.
+	sqlUnwatch = `UPDATE plot SET look_at = NULL WHERE grower_id = $1`
+	sqlWatch   = `UPDATE plot SET look_at = $1 WHERE grower_id = $2 AND closed_day IS NULL`
+)
+
+// Stop ends all texts: those in the outbox are withdrawn, and the prompt is
+// dropped. It also holds for a phone without records.
+func (l *Ledger) Stop() error {
+	err := errors.Join(
+		l.do(sqlOptOut, l.hash(), l.now),
+		l.do(sqlStop, l.now, l.id),
+		l.do(sqlUnwatch, l.id),
+		l.tx.DropPrompt(l.phone),
+	)
+	l.stopped = true
+	if err == nil {
+		err = l.withdraw(sqlPendingOfPhone, l.phone.E164())
+	}
+	return fail("stop", err)
+}
+
+// Start welcomes texts again.
+func (l *Ledger) Start() error {
+	err := errors.Join(
+		l.do(sqlOptIn, l.hash()),
+		l.do(sqlStart, l.id),
+		l.do(sqlWatch, l.now, l.id),
+	)
+	l.stopped = false
+	return fail("start", err)
+}
+
+const (
+	sqlEraseGrower   = `DELETE FROM grower WHERE phone = $1`
+	sqlEraseMessages = `DELETE FROM message WHERE phone = $1`
+	sqlEraseSessions = `DELETE FROM session WHERE phone = $1`
+)
+
+// Erase removes all that is kept of this phone: records, texts sent and
+// waiting, dialogues, prompt. What stays is the keyed hash that says it wants
+// no texts, until the grower consents again.
+func (l *Ledger) Erase() error {
+	phone := l.phone.E164()
+	err := errors.Join(
+		l.do(sqlOptOut, l.hash(), l.now),
+		l.do(sqlEraseMessages, phone),
+		l.do(sqlEraseGrower, phone),
+		l.do(sqlEraseSessions, phone),
+		l.tx.DropPrompt(l.phone),
+	)
+	if err != nil {
+		return fail("erase", err)
+	}
+	fresh, err := l.tx.Ledger(l.phone, l.now)
+	if err == nil {
+		*l = *fresh
+	}
+	return err
+}
+
+func (l *Ledger) do(query string, a ...any) error {
+	_, err := l.tx.exec(query, a...)
+	return err
+}

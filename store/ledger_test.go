@@ -1,0 +1,283 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+	"testing"
+	"time"
+
+	"rowbell/engine"
+)
+
+func TestLedgerOfAPhoneWithoutRecords(t *testing.T) {
+	s := open(t)
+	keep(t, s, ana, noon, func(l *Ledger) error {
+		if l.Known() || l.Stopped() || l.Language() != "" || l.GrowerID() != 0 {
+			t.Errorf("an unknown phone has records: %+v", l)
+		}
+		if l.Zone() != time.UTC || l.Today() != day0 || l.Phone() != ana || l.MorningHour() != 7 {
+			t.Errorf("zone %v, today %v, phone %v, morning %d", l.Zone(), l.Today(), l.Phone(), l.MorningHour())
+		}
+		nos, err := l.Plots()
+		if len(nos) != 0 || err != nil {
+			t.Errorf("plots %v, %v", nos, err)
+		}
+		for op, err := range map[string]error{
+			"Season":      second(l.Season(1)),
+			"ChangePlot":  l.ChangePlot(1, aPlot(), aTool()),
+			"ClosePlot":   l.ClosePlot(1),
+			"LogPass":     l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}),
+			"AmendPass":   l.AmendPass(1, engine.Pass{On: day0, With: engine.ByTool}),
+			"UndoPass":    l.UndoPass(1),
+			"See":         l.See(1, engine.Sighting{On: day0}),
+			"PlotID":      second(l.PlotID(1)),
+			"AddPlot":     second(l.AddPlot(aPlot(), aTool())),
+			"SetLanguage": l.SetLanguage("sw"),
+		} {
+			want := ErrNoPlot
+			if op == "AddPlot" || op == "SetLanguage" {
+				want = ErrUnknown
+			}
+			if !errors.Is(err, want) {
+				t.Errorf("%s: error %v, want %v", op, err, want)
+			}
+		}
+		return nil
+	})
+}
+
+func second[T any](_ T, err error) error { return err }
+
+func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
+	s := open(t)
+	passes := []engine.Pass{
+		{On: day0 - 4, With: engine.ByTool, Way: engine.Both, Hours: 6.5, People: 2, Left: engine.Some},
+		{On: day0 - 1, With: engine.ByHand, Left: engine.Few},
+	}
+	seen := []engine.Sighting{
+		{On: day0 - 5, Leaves: engine.TwoThree, Amount: engine.Many, Rows: engine.RowsOpen},
+		{On: day0, Rows: engine.RowsClosed},
+	}
+	keep(t, s, ana, noon, func(l *Ledger) error {
+		if err := l.Consent("sw", "v3", "sms"); err != nil {
+			return err
+		}
+		no, err := l.AddPlot(aPlot(), aTool())
+		if no != 1 || err != nil {
+			t.Errorf("AddPlot: %d, %v", no, err)
+		}
+		return errors.Join(l.LogPass(1, passes[1]), l.LogPass(1, passes[0]), l.See(1, seen[1]), l.See(1, seen[0]))
+	})
+	got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) {
+		if !l.Known() || l.Language() != "sw" || l.GrowerID() == 0 {
+			t.Errorf("known %v, language %q, id %d", l.Known(), l.Language(), l.GrowerID())
+		}
+		return l.Season(1)
+	})
+	want := engine.Season{Plot: aPlot(), Tool: aTool(), Passes: passes, Sightings: seen,
+		Weather: engine.Weather{Normals: defaultPlace().Normals}, Since: day0}
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("season\n got %+v\nwant %+v", got, want)
+	}
+	if _, err := got.Plan(day0); err != nil {
+		t.Errorf("the engine refuses it: %v", err)
+	}
+}
+
+// The same steps read back within the transaction and after it.
+func TestLedgerSeesItsOwnWrites(t *testing.T) {
+	s := open(t)
+	pass := func(d engine.Day, left engine.Amount) engine.Pass {
+		return engine.Pass{On: d, With: engine.ByTool, Left: left}
+	}
+	steps := []struct {
+		name   string
+		do     func(*Ledger) error
+		plots  []int
+		passes []engine.Pass // of plot 1
+	}{
+		{"first plot", func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) }, []int{1}, nil},
+		{"second plot", func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{})) }, []int{1, 2}, nil},
+		{"a pass", func(l *Ledger) error { return l.LogPass(1, pass(day0, engine.Few)) }, []int{1, 2}, []engine.Pass{pass(day0, engine.Few)}},
+		{"a pass told late", func(l *Ledger) error { return l.LogPass(1, pass(day0-3, engine.Many)) }, []int{1, 2},
+			[]engine.Pass{pass(day0-3, engine.Many), pass(day0, engine.Few)}},
+		{"another the same day", func(l *Ledger) error { return l.LogPass(1, pass(day0, engine.Some)) }, []int{1, 2},
+			[]engine.Pass{pass(day0-3, engine.Many), pass(day0, engine.Few), pass(day0, engine.Some)}},
+		{"amended", func(l *Ledger) error { return l.AmendPass(1, pass(day0-1, engine.Many)) }, []int{1, 2},
+			[]engine.Pass{pass(day0-3, engine.Many), pass(day0-1, engine.Many), pass(day0, engine.Few)}},
+		{"undone", func(l *Ledger) error { return l.UndoPass(1) }, []int{1, 2},
+			[]engine.Pass{pass(day0-3, engine.Many), pass(day0-1, engine.Many)}},
+		{"the other plot is left alone", func(l *Ledger) error {
+			if err := l.UndoPass(2); !errors.Is(err, ErrNoPass) {
+				return fmt.Errorf("UndoPass of a plot without passes: %v", err)
+			}
+			return nil
+		}, []int{1, 2}, []engine.Pass{pass(day0-3, engine.Many), pass(day0-1, engine.Many)}},
+		{"first plot closed", func(l *Ledger) error { return l.ClosePlot(1) }, []int{2}, nil},
+		{"its number is free again", func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) }, []int{1, 2}, nil},
+	}
+	keep(t, s, ana, noon, consent)
+	for _, step := range steps {
+		t.Run(step.name, func(t *testing.T) {
+			check := func(l *Ledger) error {
+				nos, err := l.Plots()
+				if err != nil {
+					return err
+				}
+				if !slices.Equal(nos, step.plots) {
+					t.Errorf("plots %v, want %v", nos, step.plots)
+				}
+				if nos[0] != 1 {
+					return nil
+				}
+				season, err := l.Season(1)
+				if !slices.Equal(season.Passes, step.passes) {
+					t.Errorf("passes %v, want %v", season.Passes, step.passes)
+				}
+				return err
+			}
+			keep(t, s, ana, noon, func(l *Ledger) error {
+				if _, err := l.Plots(); err != nil { // so that the step meets what was read before
+					return err
+				}
+				if err := step.do(l); err != nil {
+					return err
+				}
+				return check(l)
+			})
+			read(t, s, ana, noon, func(l *Ledger) (int, error) { return 0, check(l) })
+		})
+	}
+}
+
+func TestSeasonIsTheCallersOwn(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	keep(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) })
+	read(t, s, ana, noon, func(l *Ledger) (int, error) {
+		a, err := l.Season(1)
+		if err != nil {
+			return 0, err
+		}
+		a.Passes[0].On = 7
+		b, err := l.Season(1)
+		if b.Passes[0].On != day0 {
+			t.Errorf("a caller's change shows in the next Season: %v", b.Passes)
+		}
+		return 0, err
+	})
+}
+
+func TestNinePlotsAtMost(t *testing.T) {
+	s := open(t)
+	keep(t, s, ana, noon, func(l *Ledger) error {
+		if err := consent(l); err != nil {
+			return err
+		}
+		for want := 1; want <= 9; want++ {
+			if no, err := l.AddPlot(aPlot(), aTool()); no != want || err != nil {
+				t.Errorf("AddPlot %d: %d, %v", want, no, err)
+			}
+		}
+		if _, err := l.AddPlot(aPlot(), aTool()); !errors.Is(err, ErrFull) {
+			t.Errorf("the tenth plot: %v", err)
+		}
+		if err := l.ClosePlot(5); err != nil {
+			return err
+		}
+		if no, err := l.AddPlot(aPlot(), aTool()); no != 5 || err != nil {
+			t.Errorf("after 5 was closed: %d, %v", no, err)
+		}
+		return nil
+	})
+}
+
+func TestLedgerRefusesWhatCannotBe(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	wide := aPlot()
+	wide.RowSpacingCM = 250
+	for name, do := range map[string]func(*Ledger) error{
+		"rows too wide":        func(l *Ledger) error { return second(l.AddPlot(wide, aTool())) },
+		"changed to too wide":  func(l *Ledger) error { return l.ChangePlot(1, wide, aTool()) },
+		"no such tool":         func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{WidthCM: 1})) },
+		"pass by nothing":      func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0}) },
+		"pass of no number":    func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: 1, Hours: math.NaN()}) },
+		"sighting out of list": func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Amount: 9}) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			err := s.InTx(context.Background(), func(tx *Tx) error {
+				l, err := tx.Ledger(ana, noon)
+				if err != nil {
+					t.Error(err)
+				}
+				return do(l)
+			})
+			if err == nil {
+				t.Fatal("was taken")
+			}
+		})
+	}
+	if n := number(t, s, "SELECT count(*) FROM plot"); n != 1 {
+		t.Errorf("%d plots, want the first one only", n)
+	}
+}
+
+func TestTodayIsThePlacesOwn(t *testing.T) {
+	s := open(t)
+	for _, c := range []struct {
+		zone string
+		want engine.Day
+	}{{"UTC", day0}, {"Pacific/Kiritimati", day0 + 1}, {"Pacific/Pago_Pago", day0}} {
+		write(t, s, func(tx *Tx) error {
+			p := defaultPlace()
+			p.Zone = c.zone
+			_, err := tx.PutPlace(p)
+			return err
+		})
+		got := read(t, s, ana, noon, func(l *Ledger) (engine.Day, error) { return l.Today(), nil })
+		if got != c.want {
+			t.Errorf("noon UTC in %s is %v, want %v", c.zone, got, c.want)
+		}
+	}
+}
+
+func TestConsentAgainKeepsTheRecords(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	keep(t, s, ana, noon+100, func(l *Ledger) error {
+		id := l.GrowerID()
+		if err := l.Stop(); err != nil {
+			return err
+		}
+		if err := l.Consent("fr", "v4", "sms"); err != nil {
+			return err
+		}
+		if l.GrowerID() != id || l.Stopped() || l.Language() != "fr" {
+			t.Errorf("id %d (was %d), stopped %v, language %s", l.GrowerID(), id, l.Stopped(), l.Language())
+		}
+		return nil
+	})
+	if n := number(t, s, "SELECT consent_at FROM grower WHERE consent_text = 'v4' AND consent_channel = 'sms'"); n != noon+100 {
+		t.Errorf("consent at %d", n)
+	}
+	if nos := read(t, s, ana, noon, (*Ledger).Plots); !slices.Equal(nos, []int{1}) {
+		t.Errorf("plots %v", nos)
+	}
+}
+
+func TestVisitIsKeptToTheDay(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	const day = 24 * 60 * 60
+	for _, c := range []struct{ at, want int64 }{{noon + 60, noon}, {noon + day, noon + day}, {noon + day + 1, noon + day}} {
+		keep(t, s, ana, c.at, (*Ledger).Visit)
+		if got := number(t, s, "SELECT seen_at FROM grower"); got != c.want {
+			t.Errorf("visit at noon+%d: seen at noon+%d, want +%d", c.at-noon, got-noon, c.want-noon)
+		}
+	}
+}

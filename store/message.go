@@ -1,0 +1,178 @@
+package store
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"rowbell/engine"
+)
+
+// State is where a message stands.
+type State string
+
+const (
+	Queued    State = "queued"    // waits to be sent, at first or again
+	Claimed   State = "claimed"   // being sent, until its lease ends
+	Accepted  State = "accepted"  // the network took it
+	Delivered State = "delivered" // the phone has it
+	Refused   State = "refused"   // the network will not send it
+	Expired   State = "expired"   // its last useful time went by
+	Withdrawn State = "withdrawn" // not wanted any more
+	Unknown   State = "unknown"   // tried; whether the network took it cannot be told, and it is not tried again
+)
+
+func (s State) String() string { return string(s) }
+
+// Message is one text in the outbox.
+type Message struct {
+	ID          int64
+	Key         string // made from the decision: the same decision gives the same key
+	GrowerID    int64  // 0 = a phone without records
+	PlotIDs     []int64
+	To          Phone
+	Kind        string // a reminder's is its engine.Kind in words
+	Text        string
+	CreatedAt   int64
+	DueAt       int64
+	UsefulUntil int64 // the last second in which it may be sent
+	State       State
+	Tries       int
+	NetworkID   string
+	Reason      string
+	AcceptedAt  int64 // 0 = not
+	EndedAt     int64
+}
+
+const (
+	sqlEnqueue = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until, claim_at)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7)
+	ON CONFLICT (key) DO NOTHING
+	RETURNING id`
+	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
+)
+
+// Enqueue puts a text in the outbox. It is not fresh, and nothing is written,
+// if there ever was one with its key.
+func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
+	var id int64
+	fresh, err = tx.one(sqlEnqueue, args(m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind, m.Text,
+		m.CreatedAt, m.DueAt, m.UsefulUntil), &id)
+	if err != nil || !fresh {
+		return false, fail("enqueue", err)
+	}
+	for _, plot := range m.PlotIDs {
+		if _, err := tx.exec(sqlLinkPlot, id, plot); err != nil {
+			return false, fail("enqueue", err)
+		}
+	}
+	return true, nil
+}
+
+const messageColumns = `id, key, coalesce(grower_id, 0), phone, kind, body, created_at, due_at,
+	useful_until, state, tries, coalesce(network_id, ''), reason,
+	coalesce(accepted_at, 0), coalesce(ended_at, 0)`
+
+func (m *Message) scan(scan func(...any) error) error {
+	var phone, state string
+	var tries int64
+	err := scan(&m.ID, &m.Key, &m.GrowerID, &phone, &m.Kind, &m.Text, &m.CreatedAt, &m.DueAt,
+		&m.UsefulUntil, &state, &tries, &m.NetworkID, &m.Reason, &m.AcceptedAt, &m.EndedAt)
+	m.To, m.State, m.Tries = Phone(phone), State(state), int(tries)
+	return err
+}
+
+func (tx *Tx) messages(query string, a []any) ([]Message, error) {
+	var list []Message
+	err := tx.each(query, a, func(scan func(...any) error) error {
+		var m Message
+		err := m.scan(scan)
+		list = append(list, m)
+		return err
+	})
+	return list, err
+}
+
+const sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1
+	WHERE id IN (SELECT c.id FROM message c WHERE c.claim_at <= $2 AND c.useful_until >= $2
+		ORDER BY c.claim_at, c.useful_until, c.id LIMIT $3)
+	RETURNING ` + messageColumns
+
+// Claim takes up to n texts that are due, the longest waiting first, for as
+// long as the lease. A text whose lease ended without being settled is taken
+// again: whoever had it is gone, and the key tells the network of the repeat.
+func (tx *Tx) Claim(now int64, n int, lease time.Duration) ([]Message, error) {
+	list, err := tx.messages(sqlClaim, args(now+int64(lease/time.Second), now, n))
+	slices.SortFunc(list, func(a, b Message) int { // the order of RETURNING is not promised
+		return cmp.Or(cmp.Compare(a.DueAt, b.DueAt), cmp.Compare(a.ID, b.ID))
+	})
+	return list, fail("claim", err)
+}
+
+const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = $1 AND id > $2 ORDER BY id`
+
+// Inbox lists the texts of a phone after the one with id since, oldest first,
+// whatever their state.
+func (tx *Tx) Inbox(phone Phone, since int64) ([]Message, error) {
+	list, err := tx.messages(sqlInbox, args(phone.E164(), since))
+	return list, fail("inbox", err)
+}
+
+// What may still be sent. That being sent just now counts for a phone that
+// wants no texts; for a plot that changed it is left alone, since the grower
+// will most likely get it.
+const (
+	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at FROM message m
+	WHERE m.phone = $1 AND m.claim_at IS NOT NULL`
+	sqlPendingOfPlot = `SELECT m.id, m.kind, m.created_at FROM message_plot mp JOIN message m ON m.id = mp.message_id
+	WHERE mp.plot_id = $1 AND m.state = 'queued'`
+	sqlWithdraw = `UPDATE message SET state = 'withdrawn', claim_at = NULL, ended_at = $1 WHERE id = $2`
+	// A text that was not sent told nothing: its plots may be rung anew.
+	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
+	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
+	sqlLookAgain = `UPDATE plot SET look_at = $1 WHERE closed_day IS NULL AND id IN
+	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $2)`
+)
+
+// withdraw takes back the texts that the query finds, and what they told.
+func (l *Ledger) withdraw(pending string, of any) error {
+	var list []Message
+	err := l.tx.each(pending, args(of), func(scan func(...any) error) error {
+		var m Message
+		err := scan(&m.ID, &m.Kind, &m.CreatedAt)
+		list = append(list, m)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for _, m := range list {
+		if err := l.do(sqlWithdraw, l.now, m.ID); err != nil {
+			return err
+		}
+		kind := reminderKind(m.Kind)
+		if kind == 0 {
+			continue
+		}
+		if err := l.do(sqlUntell, int64(l.dayOf(m.CreatedAt)), int64(kind), m.ID); err != nil {
+			return err
+		}
+		if l.stopped {
+			continue
+		}
+		if err := l.do(sqlLookAgain, l.now, m.ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// reminderKind is the engine's kind with this name; 0 for any other text.
+func reminderKind(name string) engine.Kind {
+	for k := engine.KindPrepare; k <= engine.KindClosed; k++ {
+		if k.String() == name {
+			return k
+		}
+	}
+	return 0
+}

@@ -1,0 +1,33 @@
+package store
+
+// Keys of the meta table.
+const (
+	metaHashKey   = "opt-out key"
+	metaTokenHash = "token hash: " // and the gateway's name
+)
+
+const (
+	sqlMeta    = `SELECT value FROM meta WHERE key = $1`
+	sqlSetMeta = `INSERT INTO meta (key, value) VALUES ($1, $2) ON CONFLICT (key) DO UPDATE SET value = excluded.value`
+)
+
+func (tx *Tx) meta(key string) (value []byte, ok bool, err error) {
+	ok, err = tx.one(sqlMeta, args(key), &value)
+	return value, ok, fail("meta", err)
+}
+
+func (tx *Tx) setMeta(key string, value []byte) error {
+	_, err := tx.exec(sqlSetMeta, key, blob(value))
+	return fail("meta", err)
+}
+
+// TokenHash is the hash of the gateway's bearer token, if one was set.
+func (tx *Tx) TokenHash(gateway string) (hash []byte, ok bool, err error) {
+	return tx.meta(metaTokenHash + gateway)
+}
+
+// SetTokenHash keeps the hash of the gateway's bearer token. The token itself
+// is never handed in here.
+func (tx *Tx) SetTokenHash(gateway string, hash []byte) error {
+	return tx.setMeta(metaTokenHash+gateway, hash)
+}

@@ -1,0 +1,127 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+
+	"github.com/mattn/go-sqlite3"
+)
+
+// applicationID marks a file as ours: "rbel" in the header of the database.
+const applicationID = 0x7262656c
+
+// Connection settings. Every connection has them: they are part of how it is
+// opened, because a PRAGMA sent to a pool reaches one of its connections only.
+//
+//   - WAL with synchronous=FULL: readers do not wait for the writer, and a
+//     committed write survives a power cut (the driver's own default, NORMAL,
+//     would not promise that).
+//   - secure_delete: what a grower has erased is overwritten in the file.
+//   - The busy timeout only matters for other programs that write, such as an
+//     import: within this one there is one writer.
+const (
+	shared     = "_busy_timeout=5000&_foreign_keys=1&_stmt_cache_size=128"
+	writerDSN  = shared + "&_journal_mode=WAL&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-16000"
+	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-4000"
+	probeDSN   = shared + "&mode=rw"
+	writerTune = "PRAGMA wal_autocheckpoint = 4000; PRAGMA journal_size_limit = 67108864"
+	hardening  = "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON"
+)
+
+// dsn is the URI of the file. The path is escaped: it may hold spaces, '?',
+// '%' and '#'.
+func dsn(path, params string) string {
+	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + params
+}
+
+// connector opens connections of one kind.
+type connector struct {
+	dsn    string
+	driver *sqlite3.SQLiteDriver
+}
+
+func newConnector(path, params, pragmas string) connector {
+	return connector{dsn(path, params), &sqlite3.SQLiteDriver{
+		ConnectHook: func(c *sqlite3.SQLiteConn) error {
+			_, err := c.Exec(pragmas, nil)
+			return err
+		},
+	}}
+}
+
+func (c connector) Connect(context.Context) (driver.Conn, error) { return c.driver.Open(c.dsn) }
+func (c connector) Driver() driver.Driver                        { return c.driver }
+
+func openPool(path, params, pragmas string, conns int) *sql.DB {
+	db := sql.OpenDB(newConnector(path, params, pragmas))
+	db.SetMaxOpenConns(conns)
+	db.SetMaxIdleConns(conns)
+	return db
+}
+
+// checkLibrary refuses a SQLite library that can lose writes.
+func checkLibrary(path, version string, number int) error {
+	if !resetBug(number) {
+		return nil
+	}
+	return &OpenError{Op: "open", Path: path, Err: fmt.Errorf("SQLite %s: %w", version, ErrLibrary),
+		Try: "Build without the tag libsqlite3, or install a newer SQLite library"}
+}
+
+// probe looks at an existing file before anything is written to it, and
+// refuses what is not ours. A file that does not exist yet is fine.
+func probe(ctx context.Context, path string) error {
+	refuse := func(err error, try string) error {
+		return &OpenError{Op: "open", Path: path, Err: err, Try: try}
+	}
+	dir := filepath.Dir(path)
+	if info, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) || err == nil && !info.IsDir() {
+		return refuse(fmt.Errorf("%s: %w", dir, ErrNoDirectory), "Make it, or give another path with --db")
+	} else if err != nil {
+		return refuse(err, "Check who may read the directory")
+	}
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return nil
+	case err != nil:
+		return refuse(err, "Check who may read the file")
+	case info.IsDir():
+		return refuse(ErrNotDatabase, "It is a directory: give the path of a file with --db")
+	case info.Size() == 0:
+		return nil
+	}
+	db := openPool(path, probeDSN, hardening, 1)
+	defer db.Close()
+	var app, tables int64
+	var version sql.NullInt64
+	err = db.QueryRowContext(ctx, "PRAGMA application_id").Scan(&app)
+	if err == nil {
+		err = db.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema").Scan(&tables)
+	}
+	switch {
+	case isNotDatabase(err):
+		return refuse(fmt.Errorf("%w (%v)", ErrNotDatabase, err), "Check the path, or put back a backup")
+	case err != nil:
+		return refuse(err, "Check that the file and its directory can be written, and that no other program holds it")
+	case app != applicationID && (app != 0 || tables > 0):
+		return refuse(fmt.Errorf("%w (application id %#x)", ErrForeign, app), "Give the path of another file with --db")
+	case tables == 0:
+		return nil
+	}
+	err = db.QueryRowContext(ctx, "SELECT max(version_id) FROM "+versionTable).Scan(&version)
+	if err != nil {
+		return refuse(err, "Put back a backup: the record of migrations cannot be read")
+	}
+	if newest := newestMigration(); version.Int64 > newest {
+		return refuse(fmt.Errorf("%w (schema %d, this one knows %d)", ErrNewer, version.Int64, newest),
+			"Run the newer version, or put back a backup made before the upgrade")
+	}
+	return nil
+}

@@ -1,0 +1,257 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// What every connection must have, writer and readers; asked of all that may
+// be open at once, since a setting made on a pool reaches one of them.
+func TestEveryConnectionHasItsSettings(t *testing.T) {
+	s := open(t)
+	both := map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "busy_timeout": "5000",
+		"trusted_schema": "0", "cell_size_check": "1"}
+	check := func(t *testing.T, tx *Tx, more map[string]string) {
+		for _, list := range []map[string]string{both, more} {
+			for pragma, want := range list {
+				var got string
+				if _, err := tx.one("PRAGMA "+pragma, nil, &got); err != nil || got != want {
+					t.Errorf("%s = %s (%v), want %s", pragma, got, err, want)
+				}
+			}
+		}
+	}
+	write(t, s, func(tx *Tx) error {
+		check(t, tx, map[string]string{"query_only": "0", "secure_delete": "1", "wal_autocheckpoint": "4000", "journal_size_limit": "67108864"})
+		return nil
+	})
+	if n := s.writeDB.Stats().MaxOpenConnections; n != 1 {
+		t.Errorf("%d writing connections", n)
+	}
+	var hold func(left int)
+	hold = func(left int) {
+		err := s.View(context.Background(), func(tx *Tx) error {
+			check(t, tx, map[string]string{"query_only": "1"})
+			if left > 1 {
+				hold(left - 1)
+			} else if n := s.readDB.Stats().InUse; n != defaultReadConns {
+				t.Errorf("%d readers are held, want %d", n, defaultReadConns)
+			}
+			return nil
+		})
+		if err != nil {
+			t.Error(err)
+		}
+	}
+	hold(defaultReadConns)
+}
+
+func TestReadersCannotWrite(t *testing.T) {
+	s := open(t)
+	err := s.View(context.Background(), func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
+	if err == nil || !Unavailable(err) {
+		t.Errorf("a write in View: %v", err)
+	}
+	// Also a panic gives the connection back, out of its transaction.
+	for range 2 * defaultReadConns {
+		func() {
+			defer func() { recover() }()
+			s.View(context.Background(), func(*Tx) error { panic("gone") })
+		}()
+	}
+	write(t, s, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
+	for range 2 * defaultReadConns {
+		if n := number(t, s, "SELECT count(*) FROM meta WHERE key = 'token hash: local'"); n != 1 {
+			t.Fatal("a reader still sees the past")
+		}
+	}
+}
+
+func TestViewIsOfOneMoment(t *testing.T) {
+	s := open(t)
+	err := s.View(context.Background(), func(tx *Tx) error {
+		if _, ok, err := tx.TokenHash("local"); ok || err != nil {
+			t.Errorf("token before: %v, %v", ok, err)
+		}
+		write(t, s, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
+		if _, ok, err := tx.TokenHash("local"); ok || err != nil {
+			t.Errorf("the view moved on: %v, %v", ok, err)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestOddPaths(t *testing.T) {
+	for _, name := range []string{"a b.db", "a?b.db", "a%20b.db", "100%.db", "a#b.db", "a'b.db", "a&mode=memory.db", "a+b;c=d.db", "é.db", ":memory:", "file:x"} {
+		t.Run(name, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "dir ?%#", name)
+			if err := os.Mkdir(filepath.Dir(path), 0o700); err != nil {
+				t.Fatal(err)
+			}
+			s := openAt(t, path)
+			withPlot(t, s, ana)
+			if !read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Known(), nil }) {
+				t.Error("the readers opened another file")
+			}
+			if err := s.Close(); err != nil {
+				t.Fatal(err)
+			}
+			if info, err := os.Stat(path); err != nil || info.Size() == 0 {
+				t.Errorf("no file at the path: %v", err)
+			}
+			if files, _ := os.ReadDir(filepath.Dir(path)); len(files) != 1 {
+				t.Errorf("files beside it: %v", files)
+			}
+		})
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	exec := func(t *testing.T, path string, statements ...string) {
+		db, err := sql.Open("sqlite3", "file:"+path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		for _, st := range statements {
+			if _, err := db.Exec(st); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	for _, c := range []struct {
+		name string
+		make func(t *testing.T, path string) string // the path to open
+		want error
+		says string
+	}{
+		{"missing directory", func(t *testing.T, path string) string { return filepath.Join(path, "x.db") }, ErrNoDirectory, "--db"},
+		{"a file for a directory", func(t *testing.T, path string) string {
+			if err := os.WriteFile(path, nil, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			return filepath.Join(path, "x.db")
+		}, nil, "x.db"},
+		{"a directory", func(t *testing.T, path string) string { return filepath.Dir(path) }, ErrNotDatabase, "directory"},
+		{"a text", func(t *testing.T, path string) string {
+			if err := os.WriteFile(path, []byte(strings.Repeat("not a database ", 100)), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			return path
+		}, ErrNotDatabase, "backup"},
+		{"a short text", func(t *testing.T, path string) string {
+			if err := os.WriteFile(path, []byte("hello"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			return path
+		}, ErrNotDatabase, "backup"},
+		{"another program's mark", func(t *testing.T, path string) string {
+			exec(t, path, "PRAGMA application_id = 77", "CREATE TABLE x (a)")
+			return path
+		}, ErrForeign, "0x4d"},
+		{"another program's mark, still empty", func(t *testing.T, path string) string {
+			exec(t, path, "PRAGMA application_id = 77")
+			return path
+		}, ErrForeign, "0x4d"},
+		{"no mark but tables", func(t *testing.T, path string) string {
+			exec(t, path, "CREATE TABLE x (a)")
+			return path
+		}, ErrForeign, "another file"},
+		{"a newer schema", func(t *testing.T, path string) string {
+			if err := openAt(t, path).Close(); err != nil {
+				t.Fatal(err)
+			}
+			exec(t, path, "INSERT INTO schema_version (version_id, is_applied) VALUES (99, 1)")
+			return path
+		}, ErrNewer, "schema 99"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			path := c.make(t, filepath.Join(t.TempDir(), "rowbell.db"))
+			before, _ := os.ReadFile(path)
+			_, err := Open(context.Background(), path, Options{})
+			var open *OpenError
+			if !errors.As(err, &open) || open.Op != "open" || open.Path != path || open.Try == "" {
+				t.Fatalf("error %#v", err)
+			}
+			if c.want != nil && !errors.Is(err, c.want) {
+				t.Errorf("error %v, want %v", err, c.want)
+			}
+			if !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), path) {
+				t.Errorf("error does not say %q and the path: %v", c.says, err)
+			}
+			if after, _ := os.ReadFile(path); string(after) != string(before) {
+				t.Error("the refused file was changed")
+			}
+		})
+	}
+}
+
+func TestOpenAgain(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "rowbell.db")
+	if err := os.WriteFile(path, nil, 0o600); err != nil { // an empty file is as good as none
+		t.Fatal(err)
+	}
+	for range 3 {
+		s := openAt(t, path)
+		if n := number(t, s, "SELECT count(*) FROM place"); n != 1 {
+			t.Errorf("%d places", n)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	raw, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := string(raw[68:72]); got != "rbel" {
+		t.Errorf("the file is marked %q", got)
+	}
+}
+
+func TestResetBug(t *testing.T) {
+	for version, want := range map[int]bool{
+		3006023: false, 3007000: true, 3040001: true,
+		3043002: true, 3044005: true, 3044006: false, 3044099: false, 3045000: true,
+		3049002: true, 3050006: true, 3050007: false, 3050008: false, 3051000: true, 3051002: true,
+		3051003: false, 3052000: false, 3054001: false, 4000000: false,
+	} {
+		if got := resetBug(version); got != want {
+			t.Errorf("resetBug(%d) = %v, want %v", version, got, want)
+		}
+		err := checkLibrary("x.db", "3.x", version)
+		if errors.Is(err, ErrLibrary) != want {
+			t.Errorf("checkLibrary(%d): %v", version, err)
+		}
+	}
+}
+
+func TestPhoneIsMasked(t *testing.T) {
+	for _, c := range []struct{ phone, want string }{
+		{"+447700900123", "+4477…123"}, {"+44770090012", "+4477…012"}, {"+4477009001", "+4477…001"},
+		{"+447700900", "…"}, {"", "…"}, // nothing is left to hide behind three digits
+	} {
+		p := Phone(c.phone)
+		text, err := p.MarshalText()
+		if err != nil || string(text) != c.want {
+			t.Errorf("MarshalText of %s: %s, %v", c.phone, text, err)
+		}
+		for _, verb := range []string{"%v", "%s", "%#v", "%+v"} {
+			if got := fmt.Sprintf(verb, p); got != c.want {
+				t.Errorf("%s of %s prints %s", verb, c.phone, got)
+			}
+		}
+		if p.E164() != c.phone {
+			t.Errorf("E164 of %s is %s", c.phone, p.E164())
+		}
+	}
+}

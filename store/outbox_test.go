@@ -1,0 +1,195 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+// sheet is the outbox as a person would keep it on paper.
+type sheet struct {
+	state   State
+	tries   int
+	claimAt int64 // for queued and claimed
+	useful  int64
+	network string
+	phone   Phone
+}
+
+func (m *sheet) pending() bool { return m.state == Queued || m.state == Claimed }
+
+// Whatever senders, receipts, stops and clocks do, the outbox and the sheet
+// say the same.
+func TestOutboxAgreesWithItsModel(t *testing.T) {
+	s := open(t)
+	rapid.Check(t, func(t *rapid.T) {
+		now := noon
+		rows := map[int64]*sheet{}
+		var order []int64
+		var claims []Message // every claim that was ever made
+		do := func(fn func(*Tx) error) {
+			if err := s.InTx(context.Background(), fn); err != nil {
+				t.Fatal(err)
+			}
+		}
+		do(func(tx *Tx) error { _, err := tx.exec("DELETE FROM message"); return err })
+		phones := rapid.SampledFrom([]Phone{ana, ben})
+		t.Repeat(map[string]func(*rapid.T){
+			"enqueue": func(t *rapid.T) {
+				key := fmt.Sprint(rapid.IntRange(0, 9).Draw(t, "key"))
+				m := text(key, phones.Draw(t, "phone"), now)
+				m.DueAt = now + rapid.Int64Range(0, 5).Draw(t, "delay")
+				m.UsefulUntil = m.DueAt + rapid.Int64Range(0, 30).Draw(t, "useful")
+				var fresh bool
+				do(func(tx *Tx) (err error) { fresh, err = tx.Enqueue(m); return err })
+				var id int64
+				do(func(tx *Tx) error {
+					_, err := tx.one("SELECT id FROM message WHERE key = $1", args(key), &id)
+					return err
+				})
+				if _, had := rows[id]; had == fresh {
+					t.Fatalf("key %s: fresh %v", key, fresh)
+				} else if fresh {
+					rows[id] = &sheet{state: Queued, claimAt: m.DueAt, useful: m.UsefulUntil, phone: m.To}
+					order = append(order, id)
+				}
+			},
+			"claim": func(t *rapid.T) {
+				lease := rapid.Int64Range(1, 10).Draw(t, "lease")
+				var list []Message
+				do(func(tx *Tx) (err error) {
+					list, err = tx.Claim(now, 100, time.Duration(lease)*time.Second)
+					return err
+				})
+				for _, id := range order {
+					m := rows[id]
+					if !m.pending() || m.claimAt > now || m.useful < now {
+						continue
+					}
+					m.state, m.claimAt, m.tries = Claimed, now+lease, m.tries+1
+					if len(list) == 0 {
+						t.Fatalf("message %d was not claimed", id)
+					}
+					claims = append(claims, list[0])
+					list = list[1:]
+				}
+				if len(list) > 0 {
+					t.Fatalf("claimed too: %v", list)
+				}
+			},
+			"settle": func(t *rapid.T) {
+				if len(claims) == 0 {
+					t.Skip("nothing was claimed")
+				}
+				c := rapid.SampledFrom(claims).Draw(t, "claim")
+				m, mine := rows[c.ID], rows[c.ID].state == Claimed && rows[c.ID].tries == c.Tries
+				var settlement Settlement
+				switch rapid.IntRange(0, 4).Draw(t, "how") {
+				case 0:
+					network := rapid.SampledFrom([]string{"", fmt.Sprint("net-", c.ID)}).Draw(t, "id")
+					settlement = c.Took(network)
+					if m.state != Delivered && m.state != Refused {
+						m.state = Accepted
+					}
+					if network != "" {
+						m.network = network
+					}
+				case 1:
+					at := now + rapid.Int64Range(0, 20).Draw(t, "wait")
+					settlement = c.Again(at, "busy")
+					if mine && at <= m.useful {
+						m.state, m.claimAt = Queued, at
+					} else if mine {
+						m.state = Expired
+					}
+				case 2:
+					settlement = c.Refuse("no")
+					if mine {
+						m.state = Refused
+					}
+				case 3:
+					settlement = c.Expire("late")
+					if mine {
+						m.state = Expired
+					}
+				case 4:
+					settlement = c.LostTrack("cut off")
+					if mine {
+						m.state = Unknown
+					}
+				}
+				do(func(tx *Tx) error { return tx.Settle(now, settlement) })
+			},
+			"receipt": func(t *rapid.T) {
+				if len(order) == 0 {
+					t.Skip("nothing was queued")
+				}
+				id := rapid.SampledFrom(order).Draw(t, "message")
+				state := rapid.SampledFrom([]State{Delivered, Refused, Expired}).Draw(t, "state")
+				m := rows[id]
+				name := fmt.Sprint("net-", id)
+				if m.network == "" {
+					name = "net-nobody"
+				}
+				var known bool
+				do(func(tx *Tx) (err error) { known, err = tx.Receipt(name, state, now, ""); return err })
+				if known != (m.network != "") {
+					t.Fatalf("receipt for %s: known %v", name, known)
+				}
+				if !known {
+					return
+				}
+				if ended := m.state == Refused || m.state == Expired || m.state == Withdrawn; state == Delivered || m.state != Delivered && !ended {
+					m.state = state
+				}
+			},
+			"expire": func(*rapid.T) {
+				do(func(tx *Tx) error { _, err := tx.ExpireStale(now); return err })
+				for _, m := range rows {
+					if m.pending() && m.claimAt <= now && m.useful < now {
+						m.state = Expired
+					}
+				}
+			},
+			"stop": func(t *rapid.T) {
+				phone := phones.Draw(t, "phone")
+				do(func(tx *Tx) error {
+					l, err := tx.Ledger(phone, now)
+					if err != nil {
+						return err
+					}
+					return l.Stop()
+				})
+				for _, m := range rows {
+					if m.pending() && m.phone == phone {
+						m.state = Withdrawn
+					}
+				}
+			},
+			"wait": func(t *rapid.T) { now += rapid.Int64Range(1, 12).Draw(t, "seconds") },
+			"": func(t *rapid.T) {
+				do(func(tx *Tx) error {
+					for _, id := range order {
+						var state, network string
+						var tries, claimAt int64
+						if _, err := tx.one("SELECT state, tries, coalesce(claim_at, 0), coalesce(network_id, '') FROM message WHERE id = $1",
+							args(id), &state, &tries, &claimAt, &network); err != nil {
+							return err
+						}
+						m := *rows[id]
+						if !m.pending() {
+							m.claimAt = 0
+						}
+						if got := (sheet{State(state), int(tries), claimAt, m.useful, network, m.phone}); got != m {
+							return fmt.Errorf("message %d\n got %+v\nwant %+v", id, got, m)
+						}
+					}
+					return nil
+				})
+			},
+		})
+	})
+}

@@ -1,0 +1,69 @@
+package store
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"rowbell/engine"
+)
+
+func TestPlaces(t *testing.T) {
+	s := open(t)
+	p := Place{Name: "delta", Zone: "Africa/Nairobi", Latitude: -1.5, ElevationM: 1150, MorningHour: 6,
+		Normals: engine.Steady(15.5, 28).Normals}
+	p.Normals[11].RainMM = 77.5
+	for _, change := range []func(){func() {}, func() { p.Zone = "Asia/Dhaka" }, func() { p.Normals[0].MinC = 3 }} {
+		change()
+		write(t, s, func(tx *Tx) (err error) { p.ID, err = tx.PutPlace(p); return err })
+		err := s.View(context.Background(), func(tx *Tx) error {
+			got, ok, err := tx.PlaceByName("delta")
+			if !ok || got != p {
+				t.Errorf("place %+v, want %+v", got, p)
+			}
+			all, err2 := tx.Places()
+			if len(all) != 2 || all[0].Name != DefaultPlace || all[1] != p || err2 != nil {
+				t.Errorf("places %+v, %v", all, err2)
+			}
+			if _, ok, err := tx.PlaceByName("nowhere"); ok || err != nil {
+				t.Errorf("nowhere: %v, %v", ok, err)
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func TestDefaultPlaceIsUsable(t *testing.T) {
+	p := defaultPlace()
+	if err := p.Validate(); err != nil {
+		t.Fatal(err)
+	}
+	for m, n := range p.Normals {
+		if n.MinC < 15 || n.MaxC > 40 || n.MinC >= n.MaxC {
+			t.Errorf("month %d is not one of a warm lowland: %+v", m+1, n)
+		}
+	}
+}
+
+func TestPlacesThatCannotBe(t *testing.T) {
+	for name, spoil := range map[string]func(*Place){
+		"no name":      func(p *Place) { p.Name = "" },
+		"no zone":      func(p *Place) { p.Zone = "" },
+		"no such zone": func(p *Place) { p.Zone = "Mars/North" },
+		"latitude":     func(p *Place) { p.Latitude = 91 },
+		"not a number": func(p *Place) { p.Latitude = math.NaN() },
+		"hour":         func(p *Place) { p.MorningHour = 24 },
+		"temperatures": func(p *Place) { p.Normals[3].MinC = 50 },
+		"elevation":    func(p *Place) { p.ElevationM = 1e6 },
+	} {
+		s := open(t)
+		p := defaultPlace()
+		spoil(&p)
+		if err := s.InTx(context.Background(), func(tx *Tx) error { _, err := tx.PutPlace(p); return err }); err == nil {
+			t.Errorf("%s: was taken", name)
+		}
+	}
+}

@@ -1,0 +1,194 @@
+package store
+
+import (
+	"slices"
+
+	"rowbell/engine"
+)
+
+// plotRow is an open plot as the database has it.
+type plotRow struct {
+	id, growerID int64
+	no           int
+	plot         engine.Plot
+	tool         engine.Tool
+	since        engine.Day
+	lookAt       int64
+}
+
+const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.puddled, p.seedling_age_days,
+	p.seedlings_per_hill, p.row_spacing_cm, p.hill_spacing_cm, p.area_m2, p.flood, p.duration_days,
+	p.tool_width_cm, p.tool_max_width_cm, p.since_day, coalesce(p.look_at, 0)`
+
+func (r *plotRow) scan(scan func(...any) error) error {
+	var no, method, planted, puddled, age, seedlings, flood, duration, since int64
+	err := scan(&r.id, &r.growerID, &no, &r.plot.Label, &method, &planted, &puddled, &age,
+		&seedlings, &r.plot.RowSpacingCM, &r.plot.HillSpacingCM, &r.plot.AreaM2, &flood, &duration,
+		&r.tool.WidthCM, &r.tool.MaxWidthCM, &since, &r.lookAt)
+	r.no, r.since = int(no), engine.Day(since)
+	r.plot.Method, r.plot.Flood = engine.Method(method), engine.Flood(flood)
+	r.plot.Planted, r.plot.Puddled = engine.Day(planted), engine.Day(puddled)
+	r.plot.SeedlingAgeDays, r.plot.SeedlingsPerHill, r.plot.DurationDays = int(age), int(seedlings), int(duration)
+	return err
+}
+
+// values are the grower's own columns, in the order of sqlAddPlot and sqlChangePlot.
+func plotValues(p engine.Plot, t engine.Tool) []any {
+	return args(p.Label, int64(p.Method), int64(p.Planted), int64(p.Puddled), p.SeedlingAgeDays,
+		p.SeedlingsPerHill, p.RowSpacingCM, p.HillSpacingCM, p.AreaM2, int64(p.Flood), p.DurationDays,
+		t.WidthCM, t.MaxWidthCM)
+}
+
+const sqlOpenPlots = `SELECT ` + plotColumns + ` FROM plot p
+	WHERE p.grower_id = $1 AND p.closed_day IS NULL ORDER BY p.no`
+
+// open reads the open plots, once.
+func (l *Ledger) open() ([]plotRow, error) {
+	if l.plotsRead || !l.Known() {
+		return l.plots, nil
+	}
+	err := l.tx.each(sqlOpenPlots, args(l.id), func(scan func(...any) error) error {
+		var r plotRow
+		err := r.scan(scan)
+		l.plots = append(l.plots, r)
+		return err
+	})
+	l.plotsRead = err == nil
+	return l.plots, fail("plots", err)
+}
+
+func (l *Ledger) find(no int) (*plotRow, error) {
+	plots, err := l.open()
+	if err != nil {
+		return nil, err
+	}
+	for i := range plots {
+		if plots[i].no == no {
+			return &plots[i], nil
+		}
+	}
+	return nil, ErrNoPlot
+}
+
+// Plots are the numbers of the open plots, ascending.
+func (l *Ledger) Plots() ([]int, error) {
+	plots, err := l.open()
+	if err != nil {
+		return nil, err
+	}
+	var nos []int
+	for _, r := range plots {
+		nos = append(nos, r.no)
+	}
+	return nos, nil
+}
+
+// PlotID is the id of an open plot, for Message.PlotIDs.
+func (l *Ledger) PlotID(no int) (int64, error) {
+	r, err := l.find(no)
+	if err != nil {
+		return 0, err
+	}
+	return r.id, nil
+}
+
+const maxPlots = 9
+
+const sqlAddPlot = `INSERT INTO plot (label, method, planted, puddled, seedling_age_days,
+		seedlings_per_hill, row_spacing_cm, hill_spacing_cm, area_m2, flood, duration_days,
+		tool_width_cm, tool_max_width_cm, grower_id, no, since_day, look_at)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)
+	RETURNING id`
+
+// AddPlot opens a plot under the lowest free number.
+func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
+	plots, err := l.open()
+	switch {
+	case err != nil:
+		return 0, err
+	case !l.Known():
+		return 0, ErrUnknown
+	case len(plots) >= maxPlots:
+		return 0, ErrFull
+	}
+	if err := validate(p, t); err != nil {
+		return 0, err
+	}
+	for no = 1; no <= len(plots) && plots[no-1].no == no; no++ {
+	}
+	r := plotRow{growerID: l.id, no: no, plot: p, tool: t, since: l.Today()}
+	if !l.stopped {
+		r.lookAt = l.now
+	}
+	_, err = l.tx.one(sqlAddPlot, append(plotValues(p, t), l.id, no, int64(r.since), orNull(r.lookAt)), &r.id)
+	if err != nil {
+		return 0, fail("add plot", err)
+	}
+	l.plots = slices.Insert(plots, no-1, r)
+	return no, nil
+}
+
+const (
+	sqlChangePlot = `UPDATE plot SET label = $1, method = $2, planted = $3, puddled = $4, seedling_age_days = $5,
+		seedlings_per_hill = $6, row_spacing_cm = $7, hill_spacing_cm = $8, area_m2 = $9, flood = $10, duration_days = $11,
+		tool_width_cm = $12, tool_max_width_cm = $13
+	WHERE id = $14`
+	sqlForgetTold = `DELETE FROM told WHERE plot_id = $1`
+)
+
+// ChangePlot corrects what was told of a plot. Another planting day or method
+// moves every window, so that what was said of them no longer counts.
+func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
+	r, err := l.find(no)
+	if err != nil {
+		return err
+	}
+	if err := validate(p, t); err != nil {
+		return err
+	}
+	if err := l.do(sqlChangePlot, append(plotValues(p, t), r.id)...); err != nil {
+		return fail("change plot", err)
+	}
+	if p.Planted != r.plot.Planted || p.Method != r.plot.Method {
+		if err := l.do(sqlForgetTold, r.id); err != nil {
+			return fail("change plot", err)
+		}
+	}
+	r.plot, r.tool = p, t
+	return l.changed(r)
+}
+
+const sqlClosePlot = `UPDATE plot SET closed_day = $1, look_at = NULL WHERE id = $2`
+
+// ClosePlot ends a plot's season by the grower's wish and frees its number.
+func (l *Ledger) ClosePlot(no int) error {
+	r, err := l.find(no)
+	if err != nil {
+		return err
+	}
+	if err := l.do(sqlClosePlot, int64(l.Today()), r.id); err != nil {
+		return fail("close plot", err)
+	}
+	id := r.id
+	l.plots = slices.DeleteFunc(l.plots, func(r plotRow) bool { return r.id == id })
+	return fail("close plot", l.withdraw(sqlPendingOfPlot, id))
+}
+
+func validate(p engine.Plot, t engine.Tool) error {
+	if err := p.Validate(); err != nil {
+		return err
+	}
+	return t.Validate()
+}
+
+const sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NULL`
+
+// changed follows each change of a plot's season: texts about it that wait
+// may have become wrong, and the bell looks again at once.
+func (l *Ledger) changed(r *plotRow) error {
+	err := l.withdraw(sqlPendingOfPlot, r.id)
+	if err == nil && !l.stopped {
+		err = l.do(sqlLook, l.now, r.id)
+	}
+	return fail("look again", err)
+}

@@ -1,0 +1,177 @@
+package store
+
+import (
+	"context"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"os"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// source is what the package's own files say: string constants by name, and
+// every other string.
+type source struct {
+	consts map[string]ast.Expr
+	loose  []string // string literals outside of constants
+}
+
+func readSource(t *testing.T) source {
+	t.Helper()
+	src := source{consts: map[string]ast.Expr{}}
+	files, err := os.ReadDir(".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		if !strings.HasSuffix(f.Name(), ".go") || strings.HasSuffix(f.Name(), "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), f.Name(), nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			switch n := n.(type) {
+			case *ast.GenDecl:
+				if n.Tok != token.CONST {
+					return true
+				}
+				for _, spec := range n.Specs {
+					v := spec.(*ast.ValueSpec)
+					for i, name := range v.Names {
+						if i < len(v.Values) {
+							src.consts[name.Name] = v.Values[i]
+						}
+					}
+				}
+				return false
+			case *ast.BasicLit:
+				if n.Kind == token.STRING {
+					s, _ := strconv.Unquote(n.Value)
+					src.loose = append(src.loose, s)
+				}
+			}
+			return true
+		})
+	}
+	return src
+}
+
+func (s source) text(t *testing.T, e ast.Expr) string {
+	switch e := e.(type) {
+	case *ast.BasicLit:
+		text, _ := strconv.Unquote(e.Value)
+		return text
+	case *ast.BinaryExpr:
+		return s.text(t, e.X) + s.text(t, e.Y)
+	case *ast.Ident:
+		if v, ok := s.consts[e.Name]; ok {
+			return s.text(t, v)
+		}
+	}
+	t.Fatalf("cannot read the constant at %v", e)
+	return ""
+}
+
+// queries are the constants named sql…, whole.
+func (s source) queries(t *testing.T) map[string]string {
+	all := map[string]string{}
+	for name, e := range s.consts {
+		if strings.HasPrefix(name, "sql") {
+			all[name] = s.text(t, e)
+		}
+	}
+	if len(all) < 50 {
+		t.Fatalf("found only %d queries", len(all))
+	}
+	return all
+}
+
+var placeholder = regexp.MustCompile(`\$(\d+)`)
+
+// inOrder reports the first placeholder that is used before its turn: SQLite
+// takes $2 for a name and binds by order of first use.
+func inOrder(query string) (bad string, ok bool) {
+	next := 1
+	for _, m := range placeholder.FindAllStringSubmatch(query, -1) {
+		n, _ := strconv.Atoi(m[1])
+		if n > next {
+			return m[0], false
+		}
+		if n == next {
+			next++
+		}
+	}
+	return "", true
+}
+
+func TestInOrder(t *testing.T) {
+	for query, want := range map[string]bool{
+		"": true, "a = $1": true, "$1 $2 $1 $3": true, "$1 $1 $2": true,
+		"$2 $1": false, "a = $2": false, "$1 $3 $2": false, "$1 $2 $3 $4 $5 $6 $7 $8 $9 $11 $10": false,
+	} {
+		if _, ok := inOrder(query); ok != want {
+			t.Errorf("inOrder(%q) = %v", query, ok)
+		}
+	}
+}
+
+func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
+	src := readSource(t)
+	for name, query := range src.queries(t) {
+		if bad, ok := inOrder(query); !ok {
+			t.Errorf("%s uses %s before its turn", name, bad)
+		}
+	}
+	for _, s := range src.loose {
+		if placeholder.MatchString(s) {
+			t.Errorf("a query stands outside of the constants, where it is not checked: %q", s)
+		}
+	}
+}
+
+// scansAll are the queries that may read a whole table: for the operator, or
+// of a table with a few rows.
+var scansAll = map[string]bool{"sqlStats": true, "sqlStatsOutbox": true, "sqlDefaultPlace": true, "sqlPlaces": true}
+
+var scan = regexp.MustCompile(`\bSCAN (\w+)`)
+
+func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
+	s := open(t)
+	for name, query := range readSource(t).queries(t) {
+		err := s.View(context.Background(), func(tx *Tx) error {
+			none := make([]any, len(uniq(placeholder.FindAllString(query, -1))))
+			return tx.each("EXPLAIN QUERY PLAN "+query, none, func(row func(...any) error) error {
+				var id, parent, unused int64
+				var detail string
+				err := row(&id, &parent, &unused, &detail)
+				if m := scan.FindStringSubmatch(detail); m != nil && m[1] != "json_each" && m[1] != "CONSTANT" && !scansAll[name] {
+					t.Errorf("%s reads a whole table: %s", name, detail)
+				}
+				if strings.Contains(detail, "TEMP B-TREE") && name == "sqlClaim" {
+					t.Errorf("%s sorts all that is due: %s", name, detail)
+				}
+				return err
+			})
+		})
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+func uniq(list []string) []string {
+	seen := map[string]bool{}
+	var out []string
+	for _, s := range list {
+		if !seen[s] {
+			seen[s] = true
+			out = append(out, s)
+		}
+	}
+	return out
+}

@@ -1,0 +1,146 @@
+package store
+
+import (
+	"slices"
+
+	"rowbell/engine"
+)
+
+// Column lists of what happened on a plot and what was seen. Both are read by
+// plot, in order of day.
+const (
+	passColumns     = `x.plot_id, x.day, x.means, x.way, x.hours, x.people, x.weeds_left`
+	sightingColumns = `x.plot_id, x.day, x.leaves, x.amount, x.rows_seen`
+)
+
+const (
+	sqlPassesOfGrower = `SELECT ` + passColumns + ` FROM plot p JOIN pass x ON x.plot_id = p.id
+	WHERE p.grower_id = $1 AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
+	sqlSightingsOfGrower = `SELECT ` + sightingColumns + ` FROM plot p JOIN sighting x ON x.plot_id = p.id
+	WHERE p.grower_id = $1 AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
+)
+
+func (tx *Tx) readPasses(query string, a []any) (map[int64][]engine.Pass, error) {
+	byPlot := map[int64][]engine.Pass{}
+	err := tx.each(query, a, func(scan func(...any) error) error {
+		var plot, day, means, way, people, left int64
+		var p engine.Pass
+		err := scan(&plot, &day, &means, &way, &p.Hours, &people, &left)
+		p.On, p.With, p.Way = engine.Day(day), engine.Means(means), engine.Way(way)
+		p.People, p.Left = int(people), engine.Amount(left)
+		byPlot[plot] = append(byPlot[plot], p)
+		return err
+	})
+	return byPlot, fail("passes", err)
+}
+
+func (tx *Tx) readSightings(query string, a []any) (map[int64][]engine.Sighting, error) {
+	byPlot := map[int64][]engine.Sighting{}
+	err := tx.each(query, a, func(scan func(...any) error) error {
+		var plot, day, leaves, amount, rows int64
+		err := scan(&plot, &day, &leaves, &amount, &rows)
+		byPlot[plot] = append(byPlot[plot], engine.Sighting{On: engine.Day(day),
+			Leaves: engine.Leaves(leaves), Amount: engine.Amount(amount), Rows: engine.Rows(rows)})
+		return err
+	})
+	return byPlot, fail("sightings", err)
+}
+
+// history reads the passes and sightings of all open plots, once.
+func (l *Ledger) history() error {
+	if l.passes != nil {
+		return nil
+	}
+	passes, err := l.tx.readPasses(sqlPassesOfGrower, args(l.id))
+	if err != nil {
+		return err
+	}
+	sightings, err := l.tx.readSightings(sqlSightingsOfGrower, args(l.id))
+	if err != nil {
+		return err
+	}
+	l.passes, l.sightings = passes, sightings
+	return nil
+}
+
+// Season is an open plot with all that the engine plans from. What it returns
+// is the caller's own.
+func (l *Ledger) Season(no int) (engine.Season, error) {
+	r, err := l.find(no)
+	if err != nil {
+		return engine.Season{}, err
+	}
+	if err := l.history(); err != nil {
+		return engine.Season{}, err
+	}
+	s := season(r, l.place)
+	s.Passes = slices.Clone(l.passes[r.id])
+	s.Sightings = slices.Clone(l.sightings[r.id])
+	return s, nil
+}
+
+func season(r *plotRow, place *readyPlace) engine.Season {
+	return engine.Season{Plot: r.plot, Tool: r.tool, Since: r.since, Weather: engine.Weather{Normals: place.Normals}}
+}
+
+const (
+	sqlLogPass = `INSERT INTO pass (plot_id, day, means, way, hours, people, weeds_left, seq)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, (SELECT coalesce(max(x.seq), 0) + 1 FROM pass x WHERE x.plot_id = $1))`
+	sqlUndoPass = `DELETE FROM pass WHERE plot_id = $1 AND (day, seq) IN
+	(SELECT x.day, x.seq FROM pass x WHERE x.plot_id = $1 ORDER BY x.day DESC, x.seq DESC LIMIT 1)`
+	sqlSee = `INSERT INTO sighting (plot_id, day, leaves, amount, rows_seen, seq)
+	VALUES ($1, $2, $3, $4, $5, (SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = $1))`
+)
+
+// LogPass notes a pass. It takes its place by day: a pass told late comes
+// before later ones.
+func (l *Ledger) LogPass(no int, p engine.Pass) error {
+	return l.history1(no, "log pass", func(r *plotRow) error { return l.insertPass(r, p) })
+}
+
+// AmendPass puts p in the place of the latest pass.
+func (l *Ledger) AmendPass(no int, p engine.Pass) error {
+	return l.history1(no, "amend pass", func(r *plotRow) error {
+		if err := l.deletePass(r); err != nil {
+			return err
+		}
+		return l.insertPass(r, p)
+	})
+}
+
+// UndoPass removes the latest pass.
+func (l *Ledger) UndoPass(no int) error {
+	return l.history1(no, "undo pass", l.deletePass)
+}
+
+// See notes what the grower saw.
+func (l *Ledger) See(no int, s engine.Sighting) error {
+	return l.history1(no, "see", func(r *plotRow) error {
+		return l.do(sqlSee, r.id, int64(s.On), int64(s.Leaves), int64(s.Amount), int64(s.Rows))
+	})
+}
+
+func (l *Ledger) insertPass(r *plotRow, p engine.Pass) error {
+	return l.do(sqlLogPass, r.id, int64(p.On), int64(p.With), int64(p.Way), p.Hours, p.People, int64(p.Left))
+}
+
+func (l *Ledger) deletePass(r *plotRow) error {
+	n, err := l.tx.exec(sqlUndoPass, r.id)
+	if err == nil && n == 0 {
+		return ErrNoPass
+	}
+	return err
+}
+
+// history1 changes the history of one plot.
+func (l *Ledger) history1(no int, op string, change func(*plotRow) error) error {
+	r, err := l.find(no)
+	if err != nil {
+		return err
+	}
+	if err := change(r); err != nil {
+		return fail(op, err)
+	}
+	l.passes, l.sightings = nil, nil // read again when asked
+	return l.changed(r)
+}

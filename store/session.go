@@ -1,0 +1,93 @@
+package store
+
+// Session is a dialogue in progress on one channel.
+type Session struct {
+	Phone     Phone
+	Channel   string
+	Network   string // the network's id of the session, "" if it has none
+	State     []byte // the menu's, never read here
+	SavedAt   int64
+	ExpiresAt int64
+}
+
+const (
+	sqlSession     = `SELECT network, state, saved_at, expires_at FROM session WHERE phone = $1 AND channel = $2`
+	sqlSaveSession = `INSERT INTO session (phone, channel, network, state, saved_at, expires_at)
+	VALUES ($1, $2, $3, $4, $5, $6)
+	ON CONFLICT (phone, channel) DO UPDATE SET network = excluded.network, state = excluded.state,
+		saved_at = excluded.saved_at, expires_at = excluded.expires_at`
+	sqlDropSession = `DELETE FROM session WHERE phone = $1 AND channel = $2`
+)
+
+// Session reads the dialogue of a phone on a channel, also one that has
+// expired but was not pruned yet: ExpiresAt tells.
+func (tx *Tx) Session(phone Phone, channel string) (Session, bool, error) {
+	s := Session{Phone: phone, Channel: channel}
+	ok, err := tx.one(sqlSession, args(phone.E164(), channel), &s.Network, &s.State, &s.SavedAt, &s.ExpiresAt)
+	return s, ok, fail("session", err)
+}
+
+// SaveSession keeps a dialogue; there is one for each phone and channel.
+func (tx *Tx) SaveSession(s Session) error {
+	_, err := tx.exec(sqlSaveSession, s.Phone.E164(), s.Channel, s.Network, blob(s.State), s.SavedAt, s.ExpiresAt)
+	return fail("save session", err)
+}
+
+// DropSession forgets a dialogue; it is no error if there is none.
+func (tx *Tx) DropSession(phone Phone, channel string) error {
+	_, err := tx.exec(sqlDropSession, phone.E164(), channel)
+	return fail("drop session", err)
+}
+
+// Prompt is what a one-digit text from a phone means until an instant.
+type Prompt struct {
+	Phone   Phone
+	Body    []byte // the menu's, never read here
+	AskedAt int64
+	Until   int64
+}
+
+const (
+	sqlPrompt     = `SELECT body, asked_at, until FROM prompt WHERE phone = $1`
+	sqlSavePrompt = `INSERT INTO prompt (phone, body, asked_at, until) VALUES ($1, $2, $3, $4)
+	ON CONFLICT (phone) DO UPDATE SET body = excluded.body, asked_at = excluded.asked_at, until = excluded.until`
+	sqlDropPrompt = `DELETE FROM prompt WHERE phone = $1`
+)
+
+// Prompt reads the prompt of a phone, also one that is over: Until tells.
+func (tx *Tx) Prompt(phone Phone) (Prompt, bool, error) {
+	p := Prompt{Phone: phone}
+	ok, err := tx.one(sqlPrompt, args(phone.E164()), &p.Body, &p.AskedAt, &p.Until)
+	return p, ok, fail("prompt", err)
+}
+
+// SavePrompt keeps a prompt in place of the one before.
+func (tx *Tx) SavePrompt(p Prompt) error {
+	_, err := tx.exec(sqlSavePrompt, p.Phone.E164(), blob(p.Body), p.AskedAt, p.Until)
+	return fail("save prompt", err)
+}
+
+// DropPrompt forgets a prompt; it is no error if there is none.
+func (tx *Tx) DropPrompt(phone Phone) error {
+	_, err := tx.exec(sqlDropPrompt, phone.E164())
+	return fail("drop prompt", err)
+}
+
+const (
+	sqlSeen     = `SELECT reply FROM callback WHERE gateway = $1 AND key = $2`
+	sqlRemember = `INSERT INTO callback (gateway, key, reply, at) VALUES ($1, $2, $3, $4)
+	ON CONFLICT (gateway, key) DO NOTHING`
+)
+
+// Seen returns the reply that a callback with this key got before.
+func (tx *Tx) Seen(gateway, key string) (reply []byte, ok bool, err error) {
+	ok, err = tx.one(sqlSeen, args(gateway, key), &reply)
+	return reply, ok, fail("seen", err)
+}
+
+// Remember keeps the reply to a callback for its repeats. The first reply
+// stands.
+func (tx *Tx) Remember(gateway, key string, reply []byte, now int64) error {
+	_, err := tx.exec(sqlRemember, gateway, key, blob(reply), now)
+	return fail("remember", err)
+}

@@ -1,0 +1,221 @@
+package store
+
+import (
+	"fmt"
+	"testing"
+
+	"rowbell/engine"
+)
+
+// ring does what the bell does for a plot: it tells, queues and asks.
+func ring(t *testing.T, s *Store, p Phone, nos []int, kind engine.Kind, at int64) (id int64) {
+	t.Helper()
+	m := text(fmt.Sprintf("%s %v %s %d", p.E164(), nos, kind, at), p, at)
+	m.Kind = kind.String()
+	keep(t, s, p, at, func(l *Ledger) error {
+		m.GrowerID = l.GrowerID()
+		for _, no := range nos {
+			plot, err := l.PlotID(no)
+			if err != nil {
+				return err
+			}
+			m.PlotIDs = append(m.PlotIDs, plot)
+			if fresh, err := l.tx.Tell(plot, engine.Told{Kind: kind, Window: 1, On: l.Today()}); !fresh || err != nil {
+				t.Errorf("Tell: %v, %v", fresh, err)
+			}
+			if err := l.tx.SetLook(plot, at+86400); err != nil {
+				return err
+			}
+		}
+		return l.tx.SavePrompt(Prompt{Phone: p, Body: []byte("1=done"), AskedAt: at, Until: at + 3600})
+	})
+	return enqueue(t, s, m)
+}
+
+func claim(t *testing.T, s *Store, at int64) []Message {
+	t.Helper()
+	var list []Message
+	write(t, s, func(tx *Tx) (err error) {
+		list, err = tx.Claim(at, 100, 60e9)
+		return err
+	})
+	return list
+}
+
+func TestStop(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	sending := ring(t, s, ana, []int{1}, engine.KindPrepare, noon)
+	claim(t, s, noon)
+	waiting := ring(t, s, ana, []int{1}, engine.KindOpen, noon+1)
+	others := ring(t, s, ben, []int{1}, engine.KindOpen, noon+1)
+	loose := enqueue(t, s, text("an answer", ana, noon))
+
+	keep(t, s, ana, noon+2, (*Ledger).Stop)
+
+	for id, want := range map[int64]State{sending: Withdrawn, waiting: Withdrawn, loose: Withdrawn, others: Queued} {
+		if got := stateOf(t, s, id); got != want {
+			t.Errorf("message %d is %s, want %s", id, got, want)
+		}
+	}
+	if n := number(t, s, "SELECT count(*) FROM prompt"); n != 1 {
+		t.Errorf("%d prompts, want ben's only", n)
+	}
+	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL"); n != 1 {
+		t.Errorf("%d plots are watched, want ben's only", n)
+	}
+	// What is logged while stopped does not wake the bell, and a reply may still go out.
+	keep(t, s, ana, noon+3, func(l *Ledger) error {
+		if !l.Stopped() || !l.Known() {
+			t.Errorf("stopped %v, known %v", l.Stopped(), l.Known())
+		}
+		if err := l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
+			return err
+		}
+		return second(l.AddPlot(aPlot(), aTool()))
+	})
+	if due := due(t, s, noon+1e6); len(due) != 1 || due[0].Phone != ben {
+		t.Errorf("due after STOP: %v", due)
+	}
+	reply := enqueue(t, s, text("you are stopped", ana, noon+3))
+	if got := stateOf(t, s, reply); got != Queued {
+		t.Errorf("the reply to STOP is %s", got)
+	}
+
+	keep(t, s, ana, noon+4, (*Ledger).Start)
+	if read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
+		t.Error("still stopped after Start")
+	}
+	if due := due(t, s, noon+4); len(due) != 1 || due[0].Phone != ana || len(due[0].Plots) != 2 {
+		t.Errorf("due after START: %v", due)
+	}
+	if n := number(t, s, "SELECT count(*) FROM opt_out"); n != 0 {
+		t.Errorf("%d opt-outs after START", n)
+	}
+}
+
+func TestStopOfAPhoneWithoutRecordsHolds(t *testing.T) {
+	s := open(t)
+	keep(t, s, ana, noon, (*Ledger).Stop)
+	keep(t, s, ana, noon+1, (*Ledger).Stop) // twice is no error
+	if !read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
+		t.Error("not stopped")
+	}
+	keep(t, s, ana, noon, consent)
+	if read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
+		t.Error("consent did not lift it")
+	}
+}
+
+func TestErase(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
+	ring(t, s, ben, []int{1}, engine.KindOpen, noon)
+	enqueue(t, s, text("before consent", ana, noon))
+	keep(t, s, ana, noon, func(l *Ledger) error {
+		if err := l.See(1, engine.Sighting{On: day0, Amount: engine.Few}); err != nil {
+			return err
+		}
+		if err := l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
+			return err
+		}
+		return l.tx.SaveSession(Session{Phone: ana, Channel: "ussd", State: []byte("x"), SavedAt: noon, ExpiresAt: noon + 60})
+	})
+	keep(t, s, ana, noon+1, func(l *Ledger) error {
+		if err := l.Erase(); err != nil {
+			return err
+		}
+		if l.Known() || l.GrowerID() != 0 || l.Language() != "" || !l.Stopped() {
+			t.Errorf("the ledger after Erase: known %v, id %d, language %q, stopped %v", l.Known(), l.GrowerID(), l.Language(), l.Stopped())
+		}
+		if nos, err := l.Plots(); len(nos) != 0 || err != nil {
+			t.Errorf("plots after Erase: %v, %v", nos, err)
+		}
+		return nil
+	})
+	for table, want := range map[string]int64{"grower": 1, "plot": 1, "pass": 0, "sighting": 0, "told": 1, "message": 1,
+		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1} {
+		if n := number(t, s, "SELECT count(*) FROM "+table); n != want {
+			t.Errorf("%s has %d rows, want %d (ben's)", table, n, want)
+		}
+	}
+	// Consent starts again from nothing, under an id that was never used.
+	keep(t, s, ana, noon+2, func(l *Ledger) error {
+		if err := consent(l); err != nil {
+			return err
+		}
+		if l.GrowerID() != 3 || l.Stopped() {
+			t.Errorf("id %d, stopped %v after consent anew", l.GrowerID(), l.Stopped())
+		}
+		return nil
+	})
+}
+
+// The number itself must not be found in what is kept of an opt-out.
+func TestOptOutIsKeyed(t *testing.T) {
+	a, b := open(t), open(t)
+	hash := func(s *Store) []byte { return (&Ledger{tx: &Tx{s: s}, phone: ana}).hash() }
+	if string(hash(a)) == string(hash(b)) {
+		t.Error("two databases hash a phone alike: the key is not their own")
+	}
+	path := a.path
+	before := hash(a)
+	keep(t, a, ana, noon, (*Ledger).Stop)
+	if err := a.Close(); err != nil {
+		t.Fatal(err)
+	}
+	again := openAt(t, path)
+	if string(hash(again)) != string(before) {
+		t.Error("the key changed on opening again")
+	}
+	if !read(t, again, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
+		t.Error("the opt-out is lost on opening again")
+	}
+}
+
+// A change to a plot takes back what was not sent about it, and what that
+// told, also for another plot that shared the text.
+func TestChangesWithdrawTexts(t *testing.T) {
+	moved := aPlot()
+	moved.Planted += 3
+	renamed := aPlot()
+	renamed.Label = "other"
+	for name, c := range map[string]struct {
+		do         func(*Ledger) error
+		told, seen int64 // rows left of told; plots to look at now
+	}{
+		"ClosePlot":        {func(l *Ledger) error { return l.ClosePlot(1) }, 1, 1},
+		"LogPass":          {func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) }, 1, 2},
+		"See":              {func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Amount: engine.Many}) }, 1, 2},
+		"ChangePlot label": {func(l *Ledger) error { return l.ChangePlot(1, renamed, aTool()) }, 1, 2},
+		"ChangePlot day":   {func(l *Ledger) error { return l.ChangePlot(1, moved, aTool()) }, 0, 2},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			withPlot(t, s, ana)
+			keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+			gone := ring(t, s, ana, []int{1}, engine.KindPrepare, noon-86400)
+			claim(t, s, noon-86400) // this one is on its way: it is not taken back
+			both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
+			if n := len(due(t, s, noon+1)); n != 0 {
+				t.Fatalf("%d growers due before the change", n)
+			}
+			keep(t, s, ana, noon+1, c.do)
+			if got := stateOf(t, s, both); got != Withdrawn {
+				t.Errorf("the text is %s", got)
+			}
+			if got := stateOf(t, s, gone); got != Claimed {
+				t.Errorf("the text that is being sent is %s", got)
+			}
+			if n := number(t, s, "SELECT count(*) FROM told"); n != c.told {
+				t.Errorf("%d rows of told, want %d", n, c.told)
+			}
+			if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon+1); n != c.seen {
+				t.Errorf("%d plots to look at, want %d", n, c.seen)
+			}
+		})
+	}
+}

@@ -1,0 +1,76 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+)
+
+// Tx is a transaction: one grower's callback, a batch of the bell, a batch of
+// the outbox. It must not be used after the function it was given to returns.
+type Tx struct {
+	ctx  context.Context
+	s    *Store
+	conn *sql.Conn
+}
+
+func (tx *Tx) exec(query string, args ...any) (int64, error) {
+	r, err := tx.conn.ExecContext(tx.ctx, query, args...)
+	if err != nil {
+		return 0, err
+	}
+	return r.RowsAffected()
+}
+
+// one reads the one row of a query; no row is false.
+func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
+	err := tx.conn.QueryRowContext(tx.ctx, query, args...).Scan(dest...)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// each calls row for every row of a query. The rows are read to the end
+// before anything else may use the transaction.
+func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) error) error {
+	rows, err := tx.conn.QueryContext(tx.ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := row(rows.Scan); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+func args(a ...any) []any { return a }
+
+// fail names the operation of an error.
+func fail(op string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("store: %s: %w", op, err)
+}
+
+// orNull is v, or NULL for the zero value.
+func orNull[T comparable](v T) any {
+	var zero T
+	if v == zero {
+		return nil
+	}
+	return v
+}
+
+// blob is b, never NULL.
+func blob(b []byte) []byte {
+	if b == nil {
+		return []byte{}
+	}
+	return b
+}
