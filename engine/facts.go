@@ -20,6 +20,7 @@ const (
 	WindowOpensLeaves  = 2.0
 	WindowBestLeaves   = 2.5
 	WindowClosesLeaves = 4.0
+	FirstPassDays      = 10
 
 	// Codes of the BBCH scale for leaf development.
 	BBCHUnrolling  = 10

@@ -40,6 +40,8 @@ func Facts() []Fact {
 			"a rule of the trade, no source: when most weeds have two to three leaves", CommonPractice},
 		{"WindowClosesLeaves", WindowClosesLeaves, "leaves", "leaves of most weeds when the window closes",
 			irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
+		{"FirstPassDays", FirstPassDays, "d", "days after planting before which the tool is not used, lest it uproot the plants",
+			tnrri + ": first pass 10-15 days after planting", Read},
 
 		{"BBCHUnrolling", BBCHUnrolling, "BBCH code", "first leaf not yet unrolled", bbch, Read},
 		{"BBCHTwoLeaves", BBCHTwoLeaves, "BBCH code", "two leaves unfolded", bbch, Read},

@@ -66,6 +66,12 @@ func (s Season) nextWindow(today Day) Window {
 			w.Edition = edition
 		}
 	}
+	if w.Why != WhySeenBig {
+		// Whatever the weeds do, the tool waits until the plants have rooted.
+		w.Opens = max(w.Opens, s.Plot.Planted+FirstPassDays)
+		w.Closes = max(w.Closes, w.Opens)
+		w.Best = max(w.Best, w.Opens)
+	}
 	w.Number, w.With = len(s.Passes)+1, ByTool
 	return w
 }

@@ -7,8 +7,10 @@ import (
 	"net/http/httptest"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
+	"rowbell/gateway"
 	"rowbell/gateway/problem"
 	"rowbell/store"
 )
@@ -193,6 +195,23 @@ func TestUSSDCallerGone(t *testing.T) {
 	if err != nil {
 		t.Error(err)
 	}
+}
+
+// A step that takes too long is answered in time, and done all the same.
+func TestUSSDDeadline(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		h := open(t)
+		hold := make(chan struct{})
+		h.menu.hold = hold
+		began := time.Now()
+		w := h.post("/in/local/ussd", call(m{"event": "begin", "entry": "", "step": 0}))
+		if took := time.Since(began); w.Code != http.StatusServiceUnavailable || w.Header().Get("Retry-After") != "1" || took != gateway.DefaultDeadline {
+			t.Errorf("%d after %v, Retry-After %q", w.Code, took, w.Header().Get("Retry-After"))
+		}
+		close(hold)
+		h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)
+		h.steps(`dial ussd "" ""`)
+	})
 }
 
 func TestSMS(t *testing.T) {

@@ -54,7 +54,10 @@ func plotScreens() []Screen {
 		{ID: "tell.puddled", Ask: "tell.puddled-ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.puddled-same", Set: map[Field]string{fPuddled: "0"}, Do: changePlot, To: "changed"},
 			{Digit: '2', Label: "tell.puddled-before", Set: map[Field]string{fPuddled: "1"}, Do: changePlot, To: "changed"},
-		}, Typed: &Typed{Parse: typedWhole(fPuddled, 3, 30), Do: changePlot, To: "changed", Samples: []string{"3", "30"}}},
+			{Digit: '3', Label: "tell.puddled-days", To: "tell.puddled-days"},
+		}},
+		{ID: "tell.puddled-days", Ask: "tell.puddled-days-ask",
+			Typed: &Typed{Parse: typedWhole(fPuddled, 1, 30), Do: changePlot, To: "changed", Samples: []string{"3", "30"}}},
 		{ID: "close", Ask: "close.ask", Args: plotArgs, Choices: []Choice{
 			{Digit: '1', Label: "close.yes", Do: closePlot, To: "closed"},
 			{Digit: '2', Label: "close.no", To: "plot"},

@@ -183,7 +183,9 @@ func (c *scene) enter(entry string) *Refusal {
 			return c.follow(before, choice.Do, choice.To)
 		}
 	}
-	if screen.Typed != nil {
+	// Where there are choices, a lone digit is one of them or a slip.
+	slip := len(choices) > 0 && len(e) == 1 && e[0] >= '0' && e[0] <= '9'
+	if screen.Typed != nil && !slip {
 		before := c.s.clone()
 		if refused := screen.Typed.Parse(c, entry); refused != nil {
 			c.s = before

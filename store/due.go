@@ -20,6 +20,7 @@ type DueGrower struct {
 type DuePlot struct {
 	ID     int64
 	No     int
+	LookAt int64 // the instant it was due: a morning, or when the grower changed it
 	Season engine.Season
 	Told   []engine.Told // all that was told of this plot, in order of day
 }
@@ -108,7 +109,7 @@ func (tx *Tx) dueGrowers(now int64, limit int) ([]DueGrower, error) {
 	for i := range plots {
 		r := &plots[i]
 		g := at[r.growerID]
-		d := DuePlot{ID: r.id, No: r.no, Season: season(r, places[placeOf[g]]), Told: told[r.id]}
+		d := DuePlot{ID: r.id, No: r.no, LookAt: r.lookAt, Season: season(r, places[placeOf[g]]), Told: told[r.id]}
 		d.Season.Passes, d.Season.Sightings = passes[r.id], sightings[r.id]
 		growers[g].Plots = append(growers[g].Plots, d)
 	}
@@ -170,4 +171,37 @@ func (tx *Tx) SetLook(plotID, at int64) error {
 func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, int64(t.Kind), int64(t.On))
 	return n > 0, fail("tell", err)
+}
+
+const (
+	sqlUntellDay = `DELETE FROM told WHERE plot_id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)
+	AND kind = $2 AND day = $3`
+)
+
+// Supersede takes back the texts about a plot that still wait to be sent:
+// there is something newer to say. What they told counts as not told.
+func (tx *Tx) Supersede(plotID, now int64, zone *time.Location) error {
+	type waiting struct {
+		id, created int64
+		kind        string
+	}
+	var list []waiting
+	err := tx.each(sqlPendingOfPlot, args(plotID), func(scan func(...any) error) error {
+		var w waiting
+		err := scan(&w.id, &w.kind, &w.created)
+		list = append(list, w)
+		return err
+	})
+	for _, w := range list {
+		if err != nil {
+			break
+		}
+		if _, err = tx.exec(sqlWithdraw, now, w.id); err != nil {
+			break
+		}
+		if kind := reminderKind(w.kind); kind != 0 {
+			_, err = tx.exec(sqlUntellDay, w.id, int64(kind), int64(engine.DayOf(time.Unix(w.created, 0), zone)))
+		}
+	}
+	return fail("supersede", err)
 }

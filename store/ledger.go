@@ -34,7 +34,7 @@ type Ledger struct {
 
 const (
 	sqlGrower = `SELECT g.id, g.language, g.stopped_at IS NOT NULL, g.seen_at, ` + placeColumns + `
-	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = $1`
+	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
 	sqlOptedOut = `SELECT at FROM opt_out WHERE hash = $1`
 )
 

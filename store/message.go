@@ -109,7 +109,7 @@ func (tx *Tx) Claim(now int64, n int, lease time.Duration) ([]Message, error) {
 	return list, fail("claim", err)
 }
 
-const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = $1 AND id > $2 ORDER BY id`
+const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = ` + asText + ` AND id > $2 ORDER BY id`
 
 // Inbox lists the texts of a phone after the one with id since, oldest first,
 // whatever their state.
@@ -123,9 +123,9 @@ func (tx *Tx) Inbox(phone Phone, since int64) ([]Message, error) {
 // will most likely get it.
 const (
 	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at FROM message m
-	WHERE m.phone = $1 AND m.claim_at IS NOT NULL`
+	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
 	sqlPendingOfPlot = `SELECT m.id, m.kind, m.created_at FROM message_plot mp JOIN message m ON m.id = mp.message_id
-	WHERE mp.plot_id = $1 AND m.state = 'queued'`
+	WHERE mp.plot_id = ` + asID + ` AND m.state = 'queued'`
 	sqlWithdraw = `UPDATE message SET state = 'withdrawn', claim_at = NULL, ended_at = $1 WHERE id = $2`
 	// A text that was not sent told nothing: its plots may be rung anew.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN

@@ -27,10 +27,10 @@ const applicationID = 0x7262656c
 //     import: within this one there is one writer.
 const (
 	shared     = "_busy_timeout=5000&_foreign_keys=1&_stmt_cache_size=128"
-	writerDSN  = shared + "&_journal_mode=WAL&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-16000"
+	writerDSN  = shared + "&_journal_mode=WAL&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-32000"
 	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-4000"
 	probeDSN   = shared + "&mode=rw"
-	writerTune = "PRAGMA wal_autocheckpoint = 4000; PRAGMA journal_size_limit = 67108864"
+	writerTune = "PRAGMA wal_autocheckpoint = 4000; PRAGMA journal_size_limit = 67108864; PRAGMA temp_store = MEMORY"
 	hardening  = "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON"
 )
 

@@ -40,7 +40,7 @@ func plotValues(p engine.Plot, t engine.Tool) []any {
 }
 
 const sqlOpenPlots = `SELECT ` + plotColumns + ` FROM plot p
-	WHERE p.grower_id = $1 AND p.closed_day IS NULL ORDER BY p.no`
+	WHERE p.grower_id = ` + asID + ` AND p.closed_day IS NULL ORDER BY p.no`
 
 // open reads the open plots, once.
 func (l *Ledger) open() ([]plotRow, error) {

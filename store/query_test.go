@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"github.com/mattn/go-sqlite3"
 )
 
 // source is what the package's own files say: string constants by name, and
@@ -161,6 +163,50 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// parsedAnew are the queries whose plan may depend on a parameter: they run
+// once a batch.
+var parsedAnew = map[string]bool{"sqlClaim": true, "sqlDueGrowers": true, "sqlPruneCallbacks": true,
+	"sqlPruneSessions": true, "sqlPrunePrompts": true}
+
+// A statement in the cache must stay as it was parsed when other values are
+// bound to it. SQLite asks its authorizer whenever it parses.
+func TestStatementsAreParsedOnce(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	queries := readSource(t).queries(t)
+	parsed := 0
+	err := s.InTx(context.Background(), func(tx *Tx) error {
+		err := tx.conn.Raw(func(c any) error {
+			c.(*sqlite3.SQLiteConn).RegisterAuthorizer(func(int, string, string, string) int { parsed++; return sqlite3.SQLITE_OK })
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+		for name, query := range queries {
+			values := make([]any, len(uniq(placeholder.FindAllString(query, -1))))
+			for round := range 4 {
+				parsed = 0
+				for i := range values {
+					values[i] = int64(round + i)
+				}
+				_, _ = tx.exec("SAVEPOINT one")
+				parsed = 0
+				_ = tx.each(query, values, func(func(...any) error) error { return nil }) // that it may be refused is no matter
+				if again := round > 0 && parsed > 0; again && !parsedAnew[name] {
+					t.Errorf("%s is parsed again when it is run again", name)
+				}
+				_, _ = tx.exec("ROLLBACK TO one")
+				_, _ = tx.exec("RELEASE one")
+			}
+		}
+		return errBad // undo it all
+	})
+	if err != errBad {
+		t.Fatal(err)
 	}
 }
 

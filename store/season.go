@@ -15,9 +15,9 @@ const (
 
 const (
 	sqlPassesOfGrower = `SELECT ` + passColumns + ` FROM plot p JOIN pass x ON x.plot_id = p.id
-	WHERE p.grower_id = $1 AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
+	WHERE p.grower_id = ` + asID + ` AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
 	sqlSightingsOfGrower = `SELECT ` + sightingColumns + ` FROM plot p JOIN sighting x ON x.plot_id = p.id
-	WHERE p.grower_id = $1 AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
+	WHERE p.grower_id = ` + asID + ` AND p.closed_day IS NULL ORDER BY x.plot_id, x.day, x.seq`
 )
 
 func (tx *Tx) readPasses(query string, a []any) (map[int64][]engine.Pass, error) {
@@ -85,11 +85,11 @@ func season(r *plotRow, place *readyPlace) engine.Season {
 
 const (
 	sqlLogPass = `INSERT INTO pass (plot_id, day, means, way, hours, people, weeds_left, seq)
-	VALUES ($1, $2, $3, $4, $5, $6, $7, (SELECT coalesce(max(x.seq), 0) + 1 FROM pass x WHERE x.plot_id = $1))`
-	sqlUndoPass = `DELETE FROM pass WHERE plot_id = $1 AND (day, seq) IN
-	(SELECT x.day, x.seq FROM pass x WHERE x.plot_id = $1 ORDER BY x.day DESC, x.seq DESC LIMIT 1)`
+	VALUES ($1, $2, $3, $4, $5, $6, $7, (SELECT coalesce(max(x.seq), 0) + 1 FROM pass x WHERE x.plot_id = ` + asID + `))`
+	sqlUndoPass = `DELETE FROM pass WHERE plot_id = ` + asID + ` AND (day, seq) IN
+	(SELECT x.day, x.seq FROM pass x WHERE x.plot_id = ` + asID + ` ORDER BY x.day DESC, x.seq DESC LIMIT 1)`
 	sqlSee = `INSERT INTO sighting (plot_id, day, leaves, amount, rows_seen, seq)
-	VALUES ($1, $2, $3, $4, $5, (SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = $1))`
+	VALUES ($1, $2, $3, $4, $5, (SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
 )
 
 // LogPass notes a pass. It takes its place by day: a pass told late comes

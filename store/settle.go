@@ -91,7 +91,7 @@ func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 }
 
 const (
-	sqlFindReceipt = `SELECT id, state FROM message WHERE key = $1 OR network_id = $1 ORDER BY key = $1 DESC, id DESC LIMIT 1`
+	sqlFindReceipt = `SELECT id, state FROM message WHERE key = ` + asText + ` OR network_id = ` + asText + ` ORDER BY key = ` + asText + ` DESC, id DESC LIMIT 1`
 	sqlDelivered   = `UPDATE message SET state = 'delivered', claim_at = NULL, reason = $1,
 		accepted_at = coalesce(accepted_at, $2), ended_at = $2
 	WHERE id = $3`

@@ -30,7 +30,7 @@ type Options struct {
 	Log       zerolog.Logger
 	QuietHour int           // from this local hour on nothing is sent until morning; 0 = 20
 	Every     time.Duration // how often plots are looked for; 0 = a minute
-	Batch     int           // growers in one transaction; 0 = 100
+	Batch     int           // growers in one transaction; 0 = 200
 	Rung      func()        // called after texts were written; may be nil
 }
 
@@ -41,7 +41,7 @@ type Bell struct{ o Options }
 func New(o Options) *Bell {
 	o.QuietHour = cmp.Or(o.QuietHour, 20)
 	o.Every = cmp.Or(o.Every, time.Minute)
-	o.Batch = cmp.Or(o.Batch, 100)
+	o.Batch = cmp.Or(o.Batch, 200)
 	return &Bell{o}
 }
 
@@ -210,16 +210,18 @@ func (b *Bell) write(tx *store.Tx, g store.DueGrower, ds []due, now time.Time) (
 	}
 	today := engine.DayOf(now, g.Zone)
 	for _, d := range ds {
+		if err := tx.Supersede(d.plot.ID, now.Unix(), g.Zone); err != nil {
+			return false, err
+		}
+	}
+	for _, d := range ds {
 		w := d.bell.Reminder.Window
 		if _, err := tx.Tell(d.plot.ID, engine.Told{Kind: d.bell.Reminder.Kind, Window: w.Number, Edition: w.Edition, On: today}); err != nil {
 			return false, err
 		}
-		if err := tx.Withdraw(d.plot.ID, now.Unix()); err != nil {
-			return false, err
-		}
 	}
 	fresh, err := tx.Enqueue(store.Message{
-		Key:         key + "/" + r.Kind,
+		Key:         fmt.Sprintf("%s/%s/%d", key, r.Kind, today),
 		GrowerID:    g.ID,
 		PlotIDs:     ids,
 		To:          g.Phone,
@@ -235,5 +237,5 @@ func (b *Bell) write(tx *store.Tx, g store.DueGrower, ds []due, now time.Time) (
 	if r.Prompt == nil {
 		return true, nil
 	}
-	return true, tx.SavePrompt(store.Prompt{Phone: g.Phone, Body: r.Prompt, AskedAt: now.Unix(), Until: (r.PromptEnd + 1).At(0, g.Zone).Unix() - 1})
+	return true, tx.SavePrompt(store.Prompt{Phone: g.Phone, Body: r.Prompt, AskedAt: now.Unix(), Until: (r.PromptEnd+1).At(0, g.Zone).Unix() - 1})
 }

@@ -19,7 +19,7 @@ import (
 // Phone is one of the phones that can be picked up.
 type Phone struct {
 	Number string // E.164, with the plus
-	Name   string // whose it is; "" for a new phone
+	Name   string // whose it is
 	About  string // one line on the plots, as they were when practice began
 }
 

@@ -232,11 +232,12 @@ func (p page) phoneView(ctx context.Context, phone Phone) (view, error) {
 		if err != nil {
 			return view{}, err
 		}
-		picture, err := Strip(plot.Season, on)
-		if err != nil {
+		var picture bytes.Buffer
+		if err := Strip(&picture, plot.Season, on, StripOptions{WidthPX: 640}); err != nil {
 			return view{}, err
 		}
-		v.Seasons = append(v.Seasons, seasonView{s, template.HTML(picture)})
+		// The strip's own template has escaped what people typed.
+		v.Seasons = append(v.Seasons, seasonView{s, template.HTML(picture.String())})
 	}
 	return v, nil
 }

@@ -116,7 +116,7 @@ func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	for n := firstNew + len(r.extra); n <= lastNew; n++ {
-		p := Phone{Number: fmt.Sprintf("+%d", n), About: "A new phone, not registered."}
+		p := Phone{Number: fmt.Sprintf("+%d", n), Name: fmt.Sprintf("New phone %d", n-firstNew+1), About: "Not registered."}
 		if !slices.ContainsFunc(phones, func(q Phone) bool { return q.Number == p.Number }) {
 			r.extra = append(r.extra, p)
 			return p, nil
@@ -132,10 +132,14 @@ func (r *Room) Screen(number string) Screen { return r.line.Screen(number) }
 // entry (or the room's code) is dialled.
 func (r *Room) Call(ctx context.Context, number, entry string) (Screen, error) {
 	entry = strings.TrimSpace(entry)
-	if r.line.Screen(number).Open {
-		return r.line.Enter(ctx, number, entry)
+	if !r.line.Screen(number).Open {
+		return r.Dial(ctx, number, entry)
 	}
-	return r.Dial(ctx, number, entry)
+	screen, err := r.line.Enter(ctx, number, entry)
+	if err != nil {
+		return Screen{}, err
+	}
+	return screen, r.valley.Settle(ctx)
 }
 
 // Dial begins a dialogue with the code, or with the room's own where it is "".
@@ -143,11 +147,20 @@ func (r *Room) Dial(ctx context.Context, number, code string) (Screen, error) {
 	if code == "" {
 		code = r.code
 	}
-	return r.line.Dial(ctx, number, code)
+	screen, err := r.line.Dial(ctx, number, code)
+	if err != nil {
+		return Screen{}, err
+	}
+	return screen, r.valley.Settle(ctx)
 }
 
 // Hang presses the red key.
-func (r *Room) Hang(ctx context.Context, number string) error { return r.line.Hang(ctx, number) }
+func (r *Room) Hang(ctx context.Context, number string) error {
+	if err := r.line.Hang(ctx, number); err != nil {
+		return err
+	}
+	return r.valley.Settle(ctx)
+}
 
 // Send texts the service from the phone and lets the answer come. Whoever
 // answers has read what was there.

@@ -77,10 +77,12 @@ func (t *Terminal) do(ctx context.Context, word, rest string) error {
 		return nil
 	case "dial":
 		screen, err := t.room.Dial(ctx, t.phone.Number, rest)
-		t.screen(screen, err)
-		return err
+		return t.screen(ctx, screen, err)
 	case "hang":
-		return t.room.Hang(ctx, t.phone.Number)
+		if err := t.room.Hang(ctx, t.phone.Number); err != nil {
+			return err
+		}
+		return t.unread(ctx)
 	case "sms":
 		return t.sms(ctx, rest)
 	case "inbox":
@@ -99,8 +101,7 @@ func (t *Terminal) do(ctx context.Context, word, rest string) error {
 		return nil
 	}
 	screen, err := t.room.Call(ctx, t.phone.Number, strings.TrimSpace(word+" "+rest))
-	t.screen(screen, err)
-	return err
+	return t.screen(ctx, screen, err)
 }
 
 func (t *Terminal) sms(ctx context.Context, text string) error {
@@ -245,15 +246,17 @@ func (t *Terminal) picked() {
 
 func (t *Terminal) today() { t.printf("%s\n", t.room.Now().Format("Monday 2 January 2006")) }
 
-// screen draws the dialogue; a line at its foot tells whether it goes on.
-func (t *Terminal) screen(s Screen, err error) {
+// screen draws the dialogue, with a line at its foot where it is over, and
+// what came in meanwhile.
+func (t *Terminal) screen(ctx context.Context, s Screen, err error) error {
 	if err != nil {
-		return
+		return err
 	}
 	t.block("  | ", s.Text)
 	if !s.Open {
 		t.printf("  (the call is over)\n")
 	}
+	return t.unread(ctx)
 }
 
 func (t *Terminal) block(margin, text string) {

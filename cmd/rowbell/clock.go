@@ -1,0 +1,14 @@
+package main
+
+import "time"
+
+// systemClock is the machine's clock: the only one in the program that nobody
+// moves by hand.
+type systemClock struct{}
+
+func (systemClock) Now() time.Time { return time.Now() }
+
+func (systemClock) Every(d time.Duration) (ticks <-chan time.Time, stop func()) {
+	t := time.NewTicker(d)
+	return t.C, t.Stop
+}

@@ -1,0 +1,63 @@
+package main
+
+import (
+	"testing"
+	"time"
+
+	"rowbell/engine"
+)
+
+// Whatever the date on which practice starts, the valley shows every state of
+// a season.
+func TestValleyShowsEveryState(t *testing.T) {
+	for month := time.January; month <= time.December; month++ {
+		for _, day := range []int{1, 11, 21} {
+			today := engine.Date(2026, month, day)
+			states := map[engine.State]int{}
+			oldest := today
+			for _, v := range valley() {
+				for _, st := range v.plots {
+					s, err := st.season(today)
+					if err != nil {
+						t.Fatalf("%s: %v", v.name, err)
+					}
+					oldest = min(oldest, s.Plot.Planted)
+					p, err := s.Plan(today)
+					if err != nil {
+						t.Fatal(err)
+					}
+					states[p.State]++
+					if w := p.Next; w.Exists() && w.With == engine.ByTool && !(6 <= w.Closes-w.Opens+1 && w.Closes-w.Opens+1 <= 9) && w.Closes < p.Closure.LastToolDay {
+						t.Errorf("%s, %s: a window of %d days", today, v.name, w.Closes-w.Opens+1)
+					}
+				}
+			}
+			for s := engine.TooEarly; s < engine.Closed; s++ {
+				if states[s] == 0 {
+					t.Errorf("on %s no plot is %q", today, s)
+				}
+			}
+			deeds, err := history(today)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i, d := range deeds {
+				if d.on > today || d.on < oldest || i > 0 && d.on < deeds[i-1].on {
+					t.Errorf("deed %d on %s is out of order", i, d.on)
+				}
+			}
+		}
+	}
+}
+
+func TestValleyPlaceIsWarm(t *testing.T) {
+	p := valleyPlace()
+	if err := p.Validate(); err != nil {
+		t.Fatal(err)
+	}
+	for m, n := range p.Normals {
+		if mean := (n.MinC + n.MaxC) / 2; mean < 24 || mean > 26 {
+			t.Errorf("month %d has a mean of %g °C", m+1, mean)
+		}
+	}
+}

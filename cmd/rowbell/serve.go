@@ -1,0 +1,130 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/gateway"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/problem"
+	"rowbell/store"
+)
+
+// serveCmd is rowbell serve.
+type serveCmd struct {
+	Listen    string    `help:"Address to listen on (default ${default_listen})." placeholder:"ADDR"`
+	DB        string    `name:"db" help:"Database file (default ${default_db})." placeholder:"FILE"`
+	Config    string    `help:"Configuration (default ${default_config}, if there is one)." placeholder:"FILE"`
+	LogLevel  string    `help:"debug, info, warn or error." placeholder:"LEVEL"`
+	TestClock time.Time `hidden:"" help:"Stand still at this instant and be moved by POST /test/clock: for tests, on loopback only."`
+}
+
+// stopWithin bounds a graceful stop.
+const stopWithin = 15 * time.Second
+
+// Run serves until the context ends.
+func (c *serveCmd) Run(w *world) (err error) {
+	conf, err := loadConfig(c.Config)
+	if err != nil {
+		return err
+	}
+	conf.Listen = cmp.Or(c.Listen, conf.Listen)
+	conf.DB = cmp.Or(c.DB, conf.DB)
+	conf.LogLevel = cmp.Or(c.LogLevel, conf.LogLevel)
+	if err := conf.validate(); err != nil {
+		return err
+	}
+	level, err := zerolog.ParseLevel(conf.LogLevel)
+	if err != nil {
+		return err
+	}
+	log := w.log.Level(level)
+	network := conf.network(w.env(envPush))
+	var clk clock.Clock = systemClock{}
+	var manual *clock.Manual
+	if !c.TestClock.IsZero() {
+		manual = clock.New(c.TestClock)
+		clk, network.Push.Rate = manual, 0
+	}
+	// The token's hash is kept with the records, which must be open to read it.
+	if network.Token, err = c.token(w, conf.DB); err != nil {
+		return err
+	}
+	s, err := startService(w.ctx, conf, network, clk, log)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.close()) }()
+	listener, err := net.Listen("tcp", conf.Listen)
+	if err != nil {
+		return fmt.Errorf("listen: %w", err)
+	}
+	handler := s.handler
+	if manual != nil {
+		handler = testClock(handler, manual, s)
+	} else {
+		s.loops(context.WithoutCancel(w.ctx))
+	}
+	server := gateway.NewServer(conf.Listen, handler)
+	failed := make(chan error, 1)
+	go func() { failed <- server.Serve(listener) }()
+	log.Info().Str("listening", listener.Addr().String()).Str("db", conf.DB).Bool("texts_to_log", network.Push.URL == "").Msg("rowbell serves")
+	select {
+	case err := <-failed:
+		return err
+	case <-w.ctx.Done():
+	}
+	log.Info().Msg("stopping: no more calls are taken")
+	ctx, cancel := context.WithTimeout(context.Background(), stopWithin)
+	defer cancel()
+	return server.Shutdown(ctx)
+}
+
+// token finds or makes the gateway's token before anything listens.
+func (c *serveCmd) token(w *world, db string) (hash [32]byte, err error) {
+	s, err := store.Open(w.ctx, db, store.Options{ReadConns: 1})
+	if err != nil {
+		return hash, err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	return networkToken(w.ctx, s, w.env(envToken), func(t string) {
+		fmt.Fprintf(w.out, "Token of the gateway %q, shown this once (%s sets another):\n%s\n", localGateway, envToken, t)
+	})
+}
+
+// testClock lets a test move the clock over HTTP. Bell and outbox have done
+// their work when it answers.
+func testClock(next http.Handler, m *clock.Manual, s *service) http.Handler {
+	mux := http.NewServeMux()
+	mux.Handle("/", next)
+	mux.Handle("POST /test/clock", gateway.Loopback(http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
+		var move struct {
+			Set     time.Time
+			Advance string
+		}
+		if err := json.NewDecoder(r.Body).Decode(&move); err != nil {
+			problem.New(http.StatusBadRequest, err.Error()).Write(rw)
+			return
+		}
+		if !move.Set.IsZero() {
+			m.Set(move.Set)
+		}
+		if d, err := time.ParseDuration(cmp.Or(move.Advance, "0s")); err == nil {
+			m.Advance(d)
+		}
+		if err := s.settle(r.Context()); err != nil {
+			problem.New(http.StatusServiceUnavailable, err.Error()).Write(rw)
+			return
+		}
+		rw.WriteHeader(http.StatusNoContent)
+	})))
+	return mux
+}

@@ -1,0 +1,171 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"net/http"
+	"sync"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/gateway"
+	"rowbell/gateway/bell"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
+	"rowbell/menu"
+	"rowbell/menu/text"
+	"rowbell/store"
+)
+
+// service is the whole of rowbell, wired: records, dialogue, bell, outbox.
+// Its loops run only after loops(); without them settle does their work.
+type service struct {
+	store   *store.Store
+	handler http.Handler
+	bell    *bell.Bell
+	push    *push.Worker
+	clock   clock.Clock
+	log     zerolog.Logger
+	closes  []func() error // last in, first out
+}
+
+// startService wires the service on the records at c.DB. token is told to tell,
+// once, where the gateway gets a new one.
+func startService(ctx context.Context, c config, network profile.Profile, clk clock.Clock, log zerolog.Logger) (s *service, err error) {
+	s = &service{clock: clk, log: log}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, s.close())
+			s = nil
+		}
+	}()
+	cat, err := text.Default()
+	if err != nil {
+		return s, err
+	}
+	m, err := menu.New(cat, c.menuOptions())
+	if err != nil {
+		return s, err
+	}
+	if s.store, err = store.Open(ctx, c.DB, store.Options{}); err != nil {
+		return s, err
+	}
+	s.closes = append(s.closes, s.store.Close)
+	if err = s.store.InTx(ctx, func(tx *store.Tx) error {
+		had, _, err := tx.PlaceByName(store.DefaultPlace)
+		if err != nil || c.Place == nil {
+			return err
+		}
+		_, err = tx.PutPlace(c.place(had))
+		return err
+	}); err != nil {
+		return s, fmt.Errorf("place: %w", err)
+	}
+	var out push.Network = push.Log{Log: log}
+	if network.Push.URL != "" {
+		h := push.NewHTTP(network, clk)
+		s.closes = append(s.closes, func() error { h.Close(); return nil })
+		out = h
+	}
+	s.push = push.New(push.Options{Store: s.store, Network: out, Clock: clk, Log: log,
+		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout})
+	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick})
+	ussd, sms := c.resume()
+	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: clk, Log: log,
+		Networks: []profile.Profile{network}, ResumeUSSD: ussd, ResumeSMS: sms, Queued: s.push.Kick})
+	return s, err
+}
+
+// networkToken gives the network its token: from the environment, else the one whose
+// hash is kept, else a new one, which is handed to tell and kept nowhere.
+func networkToken(ctx context.Context, s *store.Store, fromEnv string, tell func(token string)) (profile.Hash, error) {
+	if fromEnv != "" {
+		return profile.HashToken(fromEnv), nil
+	}
+	var hash profile.Hash
+	fresh := ""
+	err := s.InTx(ctx, func(tx *store.Tx) error {
+		kept, ok, err := tx.TokenHash(localGateway)
+		if err != nil {
+			return err
+		}
+		if ok && len(kept) == len(hash) {
+			copy(hash[:], kept)
+			return nil
+		}
+		fresh = rand.Text()
+		hash = profile.HashToken(fresh)
+		return tx.SetTokenHash(localGateway, hash[:])
+	})
+	if err == nil && fresh != "" {
+		tell(fresh)
+	}
+	return hash, err
+}
+
+// pruneEvery is how often what has served its purpose is removed.
+const pruneEvery = time.Hour
+
+// loops starts bell, push and upkeep, and has close wait for them.
+func (s *service) loops(ctx context.Context) {
+	ctx, cancel := context.WithCancel(ctx)
+	var running sync.WaitGroup
+	running.Go(func() { s.bell.Run(ctx) })
+	running.Go(func() { s.push.Run(ctx) })
+	running.Go(func() {
+		ticks, stop := s.clock.Every(pruneEvery)
+		defer stop()
+		for {
+			if _, err := s.store.Prune(ctx, s.clock.Now().Unix()); err != nil && ctx.Err() == nil {
+				s.log.Error().Err(err).Msg("upkeep: what is over could not be removed")
+			}
+			select {
+			case <-ctx.Done():
+				return
+			case <-ticks:
+			}
+		}
+	})
+	s.closes = append(s.closes, func() error { cancel(); running.Wait(); return nil })
+}
+
+// settle rings and sends until there is nothing more to do at this instant.
+func (s *service) settle(ctx context.Context) error {
+	for {
+		rung, err := s.bell.Ring(ctx, s.clock.Now())
+		if err != nil {
+			return err
+		}
+		sent, err := s.push.Send(ctx)
+		if err != nil {
+			return err
+		}
+		if rung == 0 && sent == 0 {
+			return nil
+		}
+	}
+}
+
+// close ends what was started, the newest first.
+func (s *service) close() error {
+	var errs []error
+	for i := len(s.closes) - 1; i >= 0; i-- {
+		errs = append(errs, s.closes[i]())
+	}
+	s.closes = nil
+	return errors.Join(errs...)
+}
+
+// startPractice wires the service on practice records: a token of its own, a
+// clock that is moved by hand, texts that go to the log. Nothing runs until
+// settle is called.
+func startPractice(ctx context.Context, db, token string, clk *clock.Manual, log zerolog.Logger) (*service, error) {
+	c := config{DB: db, DialCode: defaultDialCode, QuietHour: defaultQuietHour}
+	network := c.network("")
+	network.Token, network.Push.Rate = profile.HashToken(token), 0
+	return startService(ctx, c, network, clk, log)
+}

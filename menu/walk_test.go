@@ -1,0 +1,297 @@
+package menu
+
+import (
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"rowbell/engine"
+)
+
+func newBook() *notebook {
+	return &notebook{today: wednesday, weather: engine.Steady(22, 32), plots: map[int]engine.Season{}}
+}
+
+func knownBook() *notebook {
+	b := newBook()
+	b.known, b.lang = true, "en"
+	return b
+}
+
+// phone is a grower's side of a dialogue.
+type phone struct {
+	t     testing.TB
+	m     *Menu
+	b     *notebook
+	state []byte
+	last  Reply
+}
+
+func (p *phone) dial(code string) string {
+	p.t.Helper()
+	var err error
+	if p.state, p.last, err = p.m.Dial(p.b, USSD, p.state, code); err != nil {
+		p.t.Fatal(err)
+	}
+	return p.last.Text
+}
+
+func (p *phone) enter(entries ...string) string {
+	p.t.Helper()
+	for _, e := range entries {
+		var err error
+		if p.state, p.last, err = p.m.Enter(p.b, USSD, p.state, e); err != nil {
+			p.t.Fatal(err)
+		}
+	}
+	return p.last.Text
+}
+
+func (p *phone) wants(parts ...string) {
+	p.t.Helper()
+	for _, part := range parts {
+		if !strings.Contains(p.last.Text, part) {
+			p.t.Fatalf("%q is not in\n%s", part, p.last.Text)
+		}
+	}
+}
+
+// TestKnownGrowerSavesInEight counts the exchanges, the dial among them. The
+// bound comes from published limits of eight stages a session (TRAI, 2016).
+func TestKnownGrowerSavesInEight(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
+	p.wants("Saved: Plot 1, 600 m2")
+	s := p.b.plots[1]
+	want := engine.Plot{Method: engine.Transplanted, Planted: engine.Date(2026, 11, 5), RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600}
+	if s.Plot != want || s.Tool != (engine.Tool{WidthCM: 15}) {
+		t.Fatalf("saved %+v with %+v", s.Plot, s.Tool)
+	}
+}
+
+// TestFirstContactAddsOne: consent, then the same eight.
+func TestFirstContactAddsOne(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: newBook()}
+	p.dial("*123#")
+	p.wants("May we keep")
+	p.enter("1")
+	p.wants("What now?")
+	if !p.b.known || len(p.last.Send) != 1 || p.last.Send[0].Kind != "welcome" {
+		t.Fatalf("known %v, sent %+v", p.b.known, p.last.Send)
+	}
+	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
+	p.wants("Saved: Plot 1")
+}
+
+func TestNoIsNo(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: newBook()}
+	p.dial("*123#")
+	p.enter("2")
+	if p.b.known || p.last.More || p.state != nil {
+		t.Fatalf("known %v, more %v", p.b.known, p.last.More)
+	}
+}
+
+// TestReadBacks: what was understood is told on the screen that follows.
+func TestReadBacks(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	for _, step := range []struct{ entry, shows string }{
+		{"1", "How is the rice planted?"},
+		{"1", "When was it planted?"},
+		{"0511", "planted Thu 5 Nov, 20 days ago."},
+		{"4", "ten gaps"},
+		{"2.25 m", "also 22.5 cm apart?"},
+		{"1", "Rows 22.5, plants 22.5 cm: 19.8 plants a m2."},
+		{"18", "18 cm is too wide: it needs 23 cm rows"},
+		{"0", "How wide is your weeder?"},
+		{"15", "15 cm fits 22.5 cm rows, 3.8 cm free each side."},
+		{"1", "Walk both sides"},
+		{"40x50", "Saved: Plot 1, 1125 m2."}, // 40x50 steps of 0.75 m
+	} {
+		p.enter(step.entry)
+		p.wants(step.shows)
+	}
+}
+
+func TestWrongAnswersLoseNothing(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5/11", "1")
+	ask := "also 20 cm apart?"
+	for _, wrong := range []string{"", "9", "abc", "-4", "999999", strings.Repeat("1", 300), "\x00"} {
+		before := string(p.state)
+		p.enter(wrong)
+		p.wants(ask)
+		if string(p.state) != before {
+			t.Fatalf("%q changed the dialogue", wrong)
+		}
+	}
+	for _, right := range []string{" 1.", "(1)", "१", "١", "１"} {
+		q := *p
+		q.enter(right)
+		q.wants("How wide is your weeder?")
+	}
+}
+
+func TestBackKeepsAnswers(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5/11", "22", "1", "0", "0")
+	p.wants("Thu 5 Nov, 20 days ago", "How far apart are the rows?")
+	p.enter("25", "1")
+	p.wants("Rows 25, plants 25 cm: 16 plants a m2.")
+	p.enter("00")
+	p.wants("What now?")
+}
+
+func TestNoBackOverWhatIsDone(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5/11", "1", "1", "1", "600", "0")
+	p.wants("What now?")
+	if len(p.b.plots) != 1 {
+		t.Fatalf("%d plots", len(p.b.plots))
+	}
+}
+
+func TestDialledPath(t *testing.T) {
+	for _, c := range []struct{ code, shows, not string }{
+		{"*123*1#", "How is the rice planted?", ""},
+		{"*123*1*1*5/11*1#", "also 20 cm apart?", ""},
+		{"*123*9*1#", "Not 9: type 1-6.", "planted?"}, // the later 1 is not applied
+		{"*123*1*7*1#", "How is the rice planted?", "When"},
+		{"*999*1#", "What now?", ""},
+	} {
+		p := &phone{t: t, m: newMenu(t), b: knownBook()}
+		p.dial(c.code)
+		p.wants(c.shows)
+		if c.not != "" && strings.Contains(p.last.Text, c.not) {
+			t.Errorf("%s went too far:\n%s", c.code, p.last.Text)
+		}
+	}
+}
+
+// TestDroppedAtEveryStep hangs up after each step of a registration, dials
+// again and goes on: the plot is saved once and whole.
+func TestDroppedAtEveryStep(t *testing.T) {
+	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
+	for drop := range entries {
+		p := &phone{t: t, m: newMenu(t), b: knownBook()}
+		p.dial("*123#")
+		p.enter(entries[:drop+1]...)
+		before := p.last.Text
+		p.dial("*123#")
+		p.wants("1 go on", "2 start again")
+		p.enter("1")
+		if p.last.Text != before {
+			t.Errorf("after step %d\nwas %q\nis  %q", drop+1, before, p.last.Text)
+		}
+		p.enter(entries[drop+1:]...)
+		if len(p.b.plots) != 1 || p.b.plots[1].Plot.AreaM2 != 600 {
+			t.Errorf("dropped after step %d: plots %+v", drop+1, p.b.plots)
+		}
+	}
+}
+
+func TestStartAgain(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1")
+	p.dial("*123#")
+	p.enter("7")
+	p.wants("type 1, 2")
+	p.enter("2")
+	p.wants("What now?")
+}
+
+func TestOldSessionStartsAgain(t *testing.T) {
+	for _, state := range [][]byte{nil, {}, {9, '{', '}'}, []byte("\x01{"), []byte(`` + "\x01" + `{"s":"gone"}`)} {
+		p := &phone{t: t, m: newMenu(t), b: knownBook(), state: state}
+		p.enter("1")
+		p.wants("What now?")
+	}
+}
+
+func TestNinePlotsAndNoMore(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	for range MaxPlots {
+		p.state = nil
+		p.dial("*123#")
+		p.enter("1", "1", "5/11", "1", "1", "1", "600")
+	}
+	p.state = nil
+	p.dial("*123#")
+	p.enter("1", "1")
+	p.wants("nine plots")
+	p.enter("00", "2", "5", "5")
+	p.wants("1 Plot 9")
+	p.enter("1")
+	p.wants("Plot 9, day 20.")
+}
+
+// TestWalkAtRandom: whatever is typed, there is a screen with words on it,
+// it can be left, and the state can be read again.
+func TestWalkAtRandom(t *testing.T) {
+	m := newMenu(t)
+	rapid.Check(t, func(r *rapid.T) {
+		b := knownBook()
+		state, _, err := m.Dial(b, USSD, nil, "")
+		if err != nil {
+			r.Fatal(err)
+		}
+		for range rapid.IntRange(1, 40).Draw(r, "steps") {
+			e := rapid.OneOf(rapid.SampledFrom([]string{"1", "2", "3", "4", "5", "6", "0", "00", "20", "5/11", "20x30", "10-15"}), rapid.String()).Draw(r, "entry")
+			next, reply, err := m.Enter(b, USSD, state, e)
+			if err != nil {
+				r.Fatalf("entry %q: %v", e, err)
+			}
+			if strings.TrimSpace(reply.Text) == "" {
+				r.Fatalf("entry %q: nothing to read", e)
+			}
+			if state = next; !reply.More {
+				return
+			}
+			if _, err := decodeSession(state); err != nil {
+				r.Fatal(err)
+			}
+			for no, s := range b.plots {
+				if _, err := s.Plan(b.today); err != nil {
+					r.Fatalf("plot %d cannot be planned: %v", no, err)
+				}
+			}
+		}
+	})
+}
+
+func FuzzDecodeSession(f *testing.F) {
+	good, err := (&session{Screen: "home", Trail: []ScreenID{"home"}, Answers: map[Field]string{fRow: "20"}}).encode()
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(good)
+	f.Add([]byte{1, '{', '}'})
+	m := newMenu(f)
+	f.Fuzz(func(t *testing.T, b []byte) {
+		s, err := decodeSession(b)
+		if err != nil {
+			return
+		}
+		again, err := s.encode()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(again) <= maxSession {
+			if _, err := decodeSession(again); err != nil {
+				t.Fatalf("%q is not read again", again)
+			}
+		}
+		// A state from outside may name any screen and hold any answers: the
+		// dialogue must answer all the same, or say that the plot is gone.
+		if _, _, err := m.Enter(knownBook(), USSD, b, "1"); err != nil && !strings.Contains(err.Error(), ErrNoPlot.Error()) {
+			t.Fatal(err)
+		}
+	})
+}
