@@ -78,7 +78,8 @@ func (p Plan) due(told []Told) Reminder {
 	case Prepare:
 		return Reminder{KindPrepare, w, w.Opens - 1}
 	case Open:
-		if p.On >= w.Middle() && p.waited(told) {
+		// A nudge the day before the last days would say the same twice.
+		if p.On >= w.Middle() && p.On+1 < w.LastDays() && p.waited(told) {
 			return Reminder{KindNudge, w, w.LastDays()}
 		}
 		return Reminder{KindOpen, w, w.Closes}

@@ -40,8 +40,14 @@ func (w Window) Holds(d Day) bool { return w.Exists() && w.Opens <= d && d <= w.
 // reminded once.
 func (w Window) Middle() Day { return w.Opens + (w.Closes-w.Opens)/2 }
 
-// LastDays is the first of the window's last days.
-func (w Window) LastDays() Day { return max(w.Opens, w.Closes-1) }
+// LastDays is the first of the window's last two days; of three days the last
+// one alone, so that two texts do not come on two days running.
+func (w Window) LastDays() Day {
+	if w.Closes-w.Opens == 2 {
+		return w.Closes
+	}
+	return max(w.Opens, w.Closes-1)
+}
 
 // nextWindow is the window of the next pass as seen on a day, before the end
 // of the tool's season is looked at.
@@ -78,14 +84,22 @@ func (s Season) nextWindow(today Day) Window {
 
 // weedClock runs from the last puddling or pass; a kept flood holds it back,
 // and so does ground from which a pass left few weeds. Where some were left,
-// those are up already and the flood does not matter.
+// those are up already and the flood does not matter; many are taken to have
+// two leaves when the published interval begins.
 func (s Season) weedClock() weedClock {
 	last, passed := s.lastPass()
 	c := weedClock{from: s.Plot.puddled(), heat: -HalfEmergence}
 	if passed {
 		c.from = last.On
 	}
-	if s.Plot.Method == Transplanted && s.Plot.Flood != FloodMoist && !(passed && last.Left >= Some) {
+	switch {
+	case passed && last.Left == Many:
+		c.heat = WindowOpensLeaves * WeedPhyllochron
+		for d := c.from + 1; d <= c.from+AgainOpensDays; d++ {
+			c.heat -= s.Weather.Normals.weedHeat(d)
+		}
+	case passed && last.Left == Some:
+	case s.Plot.Method == Transplanted && s.Plot.Flood != FloodMoist:
 		c.heat -= FloodDelay
 	}
 	return c

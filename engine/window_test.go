@@ -75,6 +75,21 @@ func TestSecondWindow(t *testing.T) {
 	}
 }
 
+func TestManyLeftHaveTwoToFourLeavesInThePublishedInterval(t *testing.T) {
+	// 7 to 12 days after the pass; the clock gives back the four leaves.
+	for _, mean := range []float64{24, 27, 30} {
+		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(mean-3, mean+3)}
+		on := s.Plot.Planted + 16
+		s.Passes = []Pass{{On: on, With: ByTool, Left: Many}}
+		if got := s.WeedLeaves(on + AgainOpensDays); !near(got, WindowOpensLeaves, 1e-9) {
+			t.Errorf("%g °C: %g leaves when the window opens", mean, got)
+		}
+		if got := s.WeedLeaves(on + AgainClosesDays); !near(got, WindowClosesLeaves, 0.6) {
+			t.Errorf("%g °C: %g leaves when it closes", mean, got)
+		}
+	}
+}
+
 func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 	planted := square(20).Planted
 	saw := func(d Day, l Leaves, a Amount) Sighting { return Sighting{On: planted + d, Leaves: l, Amount: a} }

@@ -93,33 +93,39 @@ func (c *scene) sentence(group string, p engine.Plan) string {
 
 // stateKey names a plan's state in the catalogue.
 func stateKey(p engine.Plan) string {
-	hand := p.Next.Exists() && p.Next.With == engine.ByHand
+	if p.Fit.Hand() {
+		return handKey(p)
+	}
 	switch p.State {
 	case engine.TooEarly, engine.FollowUp:
-		switch {
-		case !p.Next.Exists():
+		if !p.Next.Exists() {
 			return "end-near"
-		case hand:
-			return "hand-later"
 		}
 		return "later"
 	case engine.Prepare:
-		if hand {
-			return "hand-later"
-		}
 		return "prepare"
 	case engine.Open:
-		if hand {
-			return "hand-open"
-		}
 		return "open"
 	case engine.LastDays:
-		if hand {
-			return "hand-open"
-		}
 		return "last-days"
 	case engine.Missed:
 		return "missed"
 	}
 	return "closed"
+}
+
+// handKey is the same where no tool can pass.
+func handKey(p engine.Plan) string {
+	switch p.State {
+	case engine.TooEarly, engine.Prepare, engine.FollowUp:
+		if !p.Next.Exists() {
+			return "hand-closed"
+		}
+		return "hand-later"
+	case engine.Open, engine.LastDays:
+		return "hand-open"
+	case engine.Missed:
+		return "hand-missed"
+	}
+	return "hand-closed"
 }

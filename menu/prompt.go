@@ -101,6 +101,10 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 // answerPass: for one plot 1 done, 2 not yet, 3 too big; for two plots 1 both
 // done, 2 only the first, 3 only the second, 4 not yet.
 func (c *scene) answerPass(p prompt, e string) (answered, bool) {
+	_, plan, ok := c.season(p.Plots[0])
+	if !ok {
+		return answered{}, true
+	}
 	notYet := "2"
 	if len(p.Plots) == 2 {
 		notYet = "4"
@@ -112,7 +116,7 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 		return c.notYet(p), true
 	case len(p.Plots) == 2 && (e == "2" || e == "3"):
 		return c.logged(p.Plots[e[0]-'2':e[0]-'1'], engine.ByTool), true
-	case len(p.Plots) == 1 && e == "3":
+	case len(p.Plots) == 1 && e == "3" && !plan.Fit.Hand():
 		return c.tooBig(p), true
 	}
 	return answered{}, false
@@ -143,7 +147,10 @@ func (c *scene) logged(plots []int, with engine.Means) answered {
 		}
 		next.Made = append(next.Made, len(s.Passes)+1)
 	}
-	a.text = c.t("sms.after-pass", text.Args{"plot": c.labels(plots), "date": c.date(today)})
+	_, plan, ok := c.season(plots[0])
+	if ok {
+		a.text = c.t("sms.after-pass", text.Args{"plot": c.labels(plots), "date": c.date(today), "next": c.next(plan)})
+	}
 	return a
 }
 

@@ -90,7 +90,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 func ringKey(kind engine.Kind, hand, two bool, p engine.Plan) text.Key {
 	k := "ring." + kind.String()
 	switch {
-	case hand && kind != engine.KindClosed:
+	case hand:
 		k += "-hand"
 	case kind == engine.KindClosed && p.Passes == 0:
 		k += "-none"

@@ -25,6 +25,7 @@ type Screen struct {
 	Jump func(*scene) (ScreenID, bool) // goes on at once, where there is nothing to choose
 
 	Root bool // no way back from here
+	Rest bool // nothing is being asked: a session dropped here is not gone on with
 	Last bool // the dialogue ends with this screen
 }
 

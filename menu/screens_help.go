@@ -4,19 +4,19 @@ package menu
 // local rules and to the health worker.
 func helpScreens() []Screen {
 	return []Screen{
-		{ID: "help", Ask: "help.ask", Choices: []Choice{
+		{Rest: true, ID: "help", Ask: "help.ask", Choices: []Choice{
 			{Digit: '1', Label: "help.when", To: "help.when"},
 			{Digit: '2', Label: "help.tool", To: "help.tool"},
 			{Digit: '3', Label: "help.water", To: "help.water"},
 			{Digit: '4', Label: "help.safety", To: "help.safety"},
 			{Digit: '5', Label: "help.about", To: "help.about"},
 		}},
-		{ID: "help.when", Ask: "help.when-text"},
-		{ID: "help.tool", Ask: "help.tool-text"},
-		{ID: "help.water", Ask: "help.water-text"},
-		{ID: "help.safety", Ask: "help.safety-text", Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.heat"}}},
-		{ID: "help.heat", Ask: "help.heat-text", Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.health"}}},
-		{ID: "help.health", Ask: "help.health-text"},
-		{ID: "help.about", Ask: "help.about-text"},
+		{Rest: true, ID: "help.when", Ask: "help.when-text"},
+		{Rest: true, ID: "help.tool", Ask: "help.tool-text"},
+		{Rest: true, ID: "help.water", Ask: "help.water-text"},
+		{Rest: true, ID: "help.safety", Ask: "help.safety-text", Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.heat"}}},
+		{Rest: true, ID: "help.heat", Ask: "help.heat-text", Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.health"}}},
+		{Rest: true, ID: "help.health", Ask: "help.health-text"},
+		{Rest: true, ID: "help.about", Ask: "help.about-text"},
 	}
 }

@@ -31,20 +31,20 @@ func homeScreens() []Screen {
 				{Digit: '5', Label: "home.check", To: "check.row"},
 				{Digit: '6', Label: "home.more", To: "more"},
 			}},
-		{ID: "more", Ask: "more.ask", Choices: []Choice{
+		{ID: "more", Rest: true, Ask: "more.ask", Choices: []Choice{
 			{Digit: '1', Label: "more.help", To: "help"},
 			{Digit: '2', Label: "more.language", To: "language"},
 			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.b.Stopped() }, To: "stop"},
 			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.b.Stopped() }, Do: start, To: "started"},
 			{Digit: '4', Label: "more.erase", To: "erase"},
 		}},
-		{ID: "language", Ask: "language.ask", List: languages, Choices: nil},
+		{ID: "language", Rest: true, Ask: "language.ask", List: languages, Choices: nil},
 		{ID: "stop", Ask: "stop.ask", Choices: []Choice{
 			{Digit: '1', Label: "stop.yes", Do: stop, To: "stopped"},
 			{Digit: '2', Label: "stop.no", To: sHome},
 		}},
-		{ID: "stopped", Ask: "stopped.text"},
-		{ID: "started", Ask: "started.text"},
+		{ID: "stopped", Rest: true, Ask: "stopped.text"},
+		{ID: "started", Rest: true, Ask: "started.text"},
 		{ID: "erase", Ask: "erase.ask", Choices: []Choice{
 			{Digit: '1', Label: "erase.yes", Do: erase, To: "erased"},
 			{Digit: '2', Label: "erase.no", To: sHome},
@@ -74,7 +74,7 @@ func homeHead(c *scene) string {
 			return ""
 		}
 		if u := urgency(p); u > at {
-			at, best = u, c.t("home.plot", text.Args{"plot": c.label(no, s.Plot), "short": c.short(p)})
+			at, best = u, c.t("home.plot", text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)})
 		}
 	}
 	return best
@@ -107,7 +107,7 @@ func languages(c *scene) []Choice {
 		if i == MaxPlots {
 			break
 		}
-		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": c.m.cat.Name(l)}, To: to,
+		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": text.Verbatim(c.m.cat.Name(l))}, To: to,
 			Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
 				if !c.b.Known() {

@@ -2,6 +2,7 @@ package menu
 
 import (
 	"strconv"
+	"strings"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
@@ -24,7 +25,7 @@ func newScreens() []Screen {
 	screens = append(screens, toolQuestion("new", "new.area", nil)...)
 	screens = append(screens, areaQuestion("new", "saved", savePlot)...)
 	return append(screens, Screen{
-		ID: "saved", Head: savedHead, Ask: "saved.ask", Choices: []Choice{
+		ID: "saved", Rest: true, Head: savedHead, Choices: []Choice{
 			{Digit: '1', Label: "saved.mend", To: "change"},
 			{Digit: '2', Label: "saved.tell", To: "tell"},
 		}})
@@ -97,7 +98,14 @@ func plantedHead(c *scene) string {
 	if c.s.Answers[fPlanted] == "" {
 		return ""
 	}
-	return c.t("new.planted", text.Args{"what": c.t(plantWord(c.method()), nil), "when": c.dayAgo(day(c.s.int(fPlanted)))})
+	return c.planted(c.method(), day(c.s.int(fPlanted)))
+}
+
+func (c *scene) planted(m engine.Method, d engine.Day) string {
+	if m == engine.Transplanted {
+		return c.t("new.planted", text.Args{"when": c.dayAgo(d)})
+	}
+	return c.t("new.sown", text.Args{"when": c.dayAgo(d)})
 }
 
 func inLines(c *scene) bool { return c.method() != engine.Broadcast }
@@ -187,7 +195,7 @@ func toolQuestion(in string, to ScreenID, do Act) []Screen {
 // fitHead says whether the tool suits the rows.
 func fitHead(c *scene) string {
 	if c.method() == engine.Broadcast {
-		return c.t("fit.no-rows", nil)
+		return strings.TrimSpace(plantedHead(c) + " " + c.t("fit.no-rows", nil))
 	}
 	if c.s.Answers[fTool] == "" {
 		return ""
@@ -227,7 +235,7 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 			List: func(c *scene) []Choice {
 				var out []Choice
 				for i, u := range c.m.opt.Units {
-					out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": u.Name},
+					out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": text.Verbatim(u.Name)},
 						Set: map[Field]string{fUnit: strconv.Itoa(i)}, To: ScreenID(in + ".area.many")})
 				}
 				return out

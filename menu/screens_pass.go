@@ -35,16 +35,16 @@ func passScreens() []Screen {
 			{Digit: '2', Label: "word.some", Set: left(engine.Some), Do: logPass, To: "pass.done"},
 			{Digit: '3', Label: "word.many", Set: left(engine.Many), Do: logPass, To: "pass.done"},
 		}},
-		{ID: "pass.done", Head: passDoneHead, Choices: []Choice{
+		{ID: "pass.done", Rest: true, Head: passDoneHead, Choices: []Choice{
 			{Digit: '1', Label: "pass.done.hours", To: "pass.hours"},
 			{Digit: '2', Label: "pass.done.undo", Do: undoPass, To: "pass.undone"},
 		}},
 		{ID: "pass.hours", Ask: "pass.hours.ask",
 			Typed: &Typed{Parse: typedHours, To: "pass.people", Samples: []string{"3", "2h30", "12.5"}}},
 		{ID: "pass.people", Ask: "pass.people.ask",
-			Typed: &Typed{Parse: typedWhole(fPeople, 1, 50), Do: amendPass, To: "pass.noted", Samples: []string{"2", "12"}}},
-		{ID: "pass.noted", Head: notedHead},
-		{ID: "pass.undone", Ask: "pass.undone.text", Args: plotArgs},
+			Typed: &Typed{Parse: typedPeople, Do: amendPass, To: "pass.noted", Samples: []string{"2", "12"}}},
+		{ID: "pass.noted", Rest: true, Head: notedHead},
+		{ID: "pass.undone", Rest: true, Ask: "pass.undone.text", Args: plotArgs},
 	}
 }
 

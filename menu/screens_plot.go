@@ -13,8 +13,9 @@ const listed = 4
 // plotScreens are the list of plots, one plot, and all that changes it.
 func plotScreens() []Screen {
 	screens := []Screen{
-		{ID: "plots", Head: plotsHead, Ask: "plots.ask", List: plotList, Jump: onlyPlot},
-		{ID: "plot", Head: plotHead, Ask: "", Choices: []Choice{
+		{ID: "plots", Rest: true, When: hasPlots, Else: "plots.none", Ask: "plots.ask", List: plotList, Jump: onlyPlot},
+		{ID: "plots.none", Rest: true, Ask: "plots.none", Choices: []Choice{{Digit: '1', Label: "home.new", To: "new.method"}}},
+		{ID: "plot", Rest: true, Head: plotHead, Choices: []Choice{
 			{Digit: '1', Label: "plot.weeded", To: "pass.when"},
 			{Digit: '2', Label: "plot.see", To: "see.leaves"},
 			{Digit: '3', Label: "plot.dates", To: "plot.dates"},
@@ -22,8 +23,8 @@ func plotScreens() []Screen {
 			{Digit: '5', Label: "plot.tell", To: "tell"},
 			{Digit: '6', Label: "plot.close", To: "close"},
 		}},
-		{ID: "plot.dates", Head: datesHead},
-		{ID: "change", Ask: "change.ask", Choices: []Choice{
+		{ID: "plot.dates", Rest: true, Head: datesHead},
+		{ID: "change", Rest: true, Ask: "change.ask", Choices: []Choice{
 			{Digit: '1', Label: "change.when", To: "change.when"},
 			{Digit: '2', Label: "change.rows", If: plotInLines, To: "change.rows"},
 			{Digit: '3', Label: "change.hills", If: plotTransplanted, To: "change.hills"},
@@ -33,8 +34,8 @@ func plotScreens() []Screen {
 		}},
 		{ID: "change.name", Ask: "change.name-ask",
 			Typed: &Typed{Parse: typedName, Do: changePlot, To: "changed", Samples: []string{"River", "WWWWWWWWWW"}}},
-		{ID: "changed", Head: changedHead},
-		{ID: "tell", Ask: "tell.ask", Choices: []Choice{
+		{ID: "changed", Rest: true, Head: changedHead},
+		{ID: "tell", Rest: true, Ask: "tell.ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.age", If: plotTransplanted, To: "tell.age"},
 			{Digit: '2', Label: "tell.seedlings", If: plotTransplanted, To: "tell.seedlings"},
 			{Digit: '3', Label: "tell.flood", If: plotTransplanted, To: "tell.flood"},
@@ -62,7 +63,7 @@ func plotScreens() []Screen {
 			{Digit: '1', Label: "close.yes", Do: closePlot, To: "closed"},
 			{Digit: '2', Label: "close.no", To: "plot"},
 		}},
-		{ID: "closed", Head: func(c *scene) string {
+		{ID: "closed", Rest: true, Head: func(c *scene) string {
 			n := c.s.int(fClosed)
 			return c.t("closed.head", text.Args{"plot": c.s.Answers[fLabel], "n": n})
 		}},
@@ -139,15 +140,12 @@ func forget(c *scene) {
 	c.s.Answers = map[Field]string{fPlot: c.s.Answers[fPlot], fGoal: c.s.Answers[fGoal], fPage: c.s.Answers[fPage]}
 }
 
-func plotsHead(c *scene) string {
+func hasPlots(c *scene) bool {
 	nos, err := c.b.Plots()
 	if err != nil {
 		c.fail(err)
 	}
-	if len(nos) == 0 {
-		return c.t("plots.none", nil)
-	}
-	return ""
+	return len(nos) > 0
 }
 
 func plotArgs(c *scene) text.Args {
@@ -183,6 +181,10 @@ func datesHead(c *scene) string {
 		return ""
 	}
 	args := text.Args{"planted": c.date(s.Plot.Planted), "end": c.date(p.Closure.LastToolDay), "next": c.next(p)}
+	if p.Fit.Hand() {
+		return c.t("plot.dates-hand", args)
+	}
+	args["panicle"] = c.date(p.Closure.PanicleStarts)
 	if len(p.Later) > 0 {
 		args["later"] = c.date(p.Later[0].Best)
 		return c.t("plot.dates-later", args)
@@ -262,7 +264,7 @@ func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 	given := func(f Field) bool { return c.s.Answers[f] != "" }
 	switch {
 	case given(fPlanted):
-		return c.t("new.planted", text.Args{"what": c.t(plantWord(p.Method), nil), "when": c.dayAgo(p.Planted)})
+		return c.planted(p.Method, p.Planted)
 	case given(fRow), given(fHill):
 		return c.spacing(p)
 	case given(fTool):

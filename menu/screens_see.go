@@ -34,7 +34,7 @@ func seeScreens() []Screen {
 			{Digit: '1', Label: "see.sure.yes", Set: set(fRows, 0), Do: see, To: "see.done"},
 			{Digit: '2', Label: "see.sure.no", To: "see.leaves"},
 		}},
-		{ID: "see.done", Head: seenHead},
+		{ID: "see.done", Rest: true, Head: seenHead},
 	}
 }
 

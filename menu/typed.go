@@ -178,6 +178,15 @@ func typedHours(c *scene, entry string) *Refusal {
 	return nil
 }
 
+func typedPeople(c *scene, entry string) *Refusal {
+	n, refused := parsePeople(entry)
+	if refused != nil {
+		return refused
+	}
+	c.s.put(fPeople, strconv.Itoa(n))
+	return nil
+}
+
 func typedWhole(f Field, from, to int) func(*scene, string) *Refusal {
 	return func(c *scene, entry string) *Refusal {
 		n, refused := parseWhole(entry, from, to)

@@ -104,7 +104,7 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 // unfinished reports that there is something to go on with.
 func (m *Menu) unfinished(b Book, s *session) bool {
 	screen := m.screens[s.Screen]
-	return screen != nil && !screen.Root && !screen.Last && b.Known() && len(s.Trail) > 0
+	return screen != nil && !screen.Root && !screen.Rest && !screen.Last && b.Known() && len(s.Trail) > 0
 }
 
 // Enter takes one entry of a running dialogue. Without a state it can read it

@@ -101,7 +101,7 @@ func TestReadBacks(t *testing.T) {
 	for _, step := range []struct{ entry, shows string }{
 		{"1", "How is the rice planted?"},
 		{"1", "When was it planted?"},
-		{"0511", "planted Thu 5 Nov, 20 days ago."},
+		{"0511", "Planted Thu 5 Nov, 20 days ago."},
 		{"4", "ten gaps"},
 		{"2.25 m", "also 22.5 cm apart?"},
 		{"1", "Rows 22.5, plants 22.5 cm: 19.8 plants a m2."},
@@ -178,7 +178,7 @@ func TestDialledPath(t *testing.T) {
 // again and goes on: the plot is saved once and whole.
 func TestDroppedAtEveryStep(t *testing.T) {
 	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
-	for drop := range entries {
+	for drop := range len(entries) - 1 { // after the last there is nothing to go on with
 		p := &phone{t: t, m: newMenu(t), b: knownBook()}
 		p.dial("*123#")
 		p.enter(entries[:drop+1]...)

@@ -200,8 +200,8 @@ func (d *dialogue) time(line, rest string) {
 		return
 	}
 	for d.clock.Before(to) {
-		// Six-hour steps pass through every morning at seven.
-		d.clock = d.clock.Add(6 * time.Hour)
+		// Two-hour steps pass through every morning at seven.
+		d.clock = d.clock.Add(2 * time.Hour)
 		d.p.set(d.clock)
 		d.texts()
 	}

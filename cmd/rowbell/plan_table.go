@@ -17,7 +17,8 @@ func planTable(w io.Writer, s engine.Season, p engine.Plan, weather string) erro
 	row("Tool", "%s", planFitWords(s, p.Fit))
 	row("Today", "%s, day %d after planting", planDate(p.On), p.On-s.Plot.Planted)
 	row("State", "%s", planStanding(p))
-	if !p.Fit.Hand() && p.State != engine.Closed {
+	closed := p.State == engine.Closed
+	if !p.Fit.Hand() && !closed {
 		row("Weeds", "%s", planWeedWords(p))
 	}
 	row("Crop", "shades %.0f%% of the ground (by the model)", 100*p.Shade)
@@ -29,10 +30,10 @@ func planTable(w io.Writer, s engine.Season, p engine.Plan, weather string) erro
 	}
 	fmt.Fprintln(w)
 	row(planEndName(p), "%s, day %d: %s", planDate(p.Closure.LastToolDay), p.Closure.LastToolDay-s.Plot.Planted, p.Closure.Why)
-	if pi := p.Closure.PanicleStarts; !p.Fit.Hand() {
+	if pi := p.Closure.PanicleStarts; !p.Fit.Hand() && !closed {
 		row("Panicles form", "about %s, day %d: from then push gently and keep off the plants", planDate(pi), pi-s.Plot.Planted)
 	}
-	if work := planWorkWords(p.Fit); work != "" {
+	if work := planWorkWords(p.Fit); work != "" && !closed {
 		row("One pass", "%s", work)
 	}
 	row("Reckoned with", "%s", weather)
@@ -42,7 +43,10 @@ func planTable(w io.Writer, s engine.Season, p engine.Plan, weather string) erro
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	_, err := fmt.Fprintf(w, "\nTake care: %s\n", planCautions(p.Fit))
+	if closed {
+		return nil
+	}
+	_, err := fmt.Fprintf(w, "\nTake care\n  %s\n", strings.Join(planCautions(p.Fit), "\n  "))
 	return err
 }
 
@@ -55,7 +59,7 @@ func planWindows(w io.Writer, s engine.Season, p engine.Plan) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "\nWindow\tOpens\tBest\tCloses\tDays\tWith\tWhy")
 	for i, x := range append([]engine.Window{p.Next}, p.Later...) {
-		name, why := fmt.Sprint(x.Number), x.Why.String()
+		name, why := fmt.Sprint(x.Number), planWhy(x.Why)
 		if i > 0 {
 			name = "about " + name
 			why += ", if the plan is kept"
@@ -193,13 +197,33 @@ func planHours(h float64) string {
 }
 
 // planCautions are the usual ones: teeth, heat, wading.
-func planCautions(f engine.Fit) string {
-	teeth := "keep fingers off the turning teeth and lift the tool by its handle; "
-	if f.Hand() {
-		teeth = ""
+func planCautions(f engine.Fit) []string {
+	cautions := []string{
+		"Keep fingers off the turning teeth; lift the tool by its handle.",
+		"Work in the cool hours, drink often, rest in the shade, stop if dizzy. No work in lightning or deep water.",
+		"Cover cuts, wear shoes where you can, wash after wading; for fever after it see a health worker and say that you work in rice fields.",
 	}
-	return teeth + "work in the cool hours, drink often, stop if dizzy; " +
-		"cover cuts, wear shoes where you can, wash after wading, and see a health worker for fever after it; no work in lightning or deep water"
+	if f.Hand() {
+		return cautions[1:]
+	}
+	return cautions
+}
+
+// planWhy says what a window rests on.
+func planWhy(w engine.Why) string {
+	switch w {
+	case engine.WhyWeedClock:
+		return "two to four leaves by the heat since puddling"
+	case engine.WhyRegrowth:
+		return "two to four leaves again by the heat since the pass"
+	case engine.WhyManyLeft:
+		return fmt.Sprintf("many were left: again in %d to %d days", engine.AgainOpensDays, engine.AgainClosesDays)
+	case engine.WhySeen:
+		return "from the leaves that were seen"
+	case engine.WhySeenBig:
+		return "weeds were seen past four leaves"
+	}
+	return w.String()
 }
 
 // planDate is a day in a sentence, planShort in a column.
