@@ -167,3 +167,14 @@ func TestWeatherJoinsTheMiddlesOfMonths(t *testing.T) {
 
 // near compares with an absolute tolerance.
 func near(got, want, tolerance float64) bool { return got-want <= tolerance && want-got <= tolerance }
+
+func FuzzParseDay(f *testing.F) {
+	for _, s := range []string{"2026-11-25", "2028-02-29", "0000-01-01", "9999-12-31", "2026-2-3"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if d, err := ParseDay(s); err == nil && d.String() != s {
+			t.Errorf("ParseDay(%q) is %s", s, d)
+		}
+	})
+}

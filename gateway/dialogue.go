@@ -168,7 +168,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, notes bool,
 		book.Visit(),
 		keep(tx, had, store.Session{
 			Phone: u.phone, Channel: channel, Network: network, State: next,
-			SavedAt: now, ExpiresAt: c.now.Add(g.o.ResumeUSSD).Unix(),
+			SavedAt: now, ExpiresAt: c.now.Add(g.o.USSDResume).Unix(),
 		}),
 		g.notes(tx, c, book, r.Send),
 	); err != nil {
@@ -278,7 +278,7 @@ func (g *Gateway) text(tx *store.Tx, c *call, seenKey string, phone store.Phone,
 	if out.State == nil || !bytes.Equal(out.State, in.State) {
 		err := keep(tx, had, store.Session{
 			Phone: phone, Channel: channel, State: out.State,
-			SavedAt: now, ExpiresAt: c.now.Add(g.o.ResumeSMS).Unix(),
+			SavedAt: now, ExpiresAt: c.now.Add(g.o.SMSResume).Unix(),
 		})
 		if err != nil {
 			return false, err

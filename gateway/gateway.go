@@ -49,8 +49,8 @@ type Options struct {
 	Log      zerolog.Logger
 	Networks []profile.Profile
 
-	ResumeUSSD time.Duration // how long a dropped dialogue may be taken up again; 0 = 24 h
-	ResumeSMS  time.Duration // the same by text; 0 = 72 h
+	USSDResume time.Duration // how long a dropped dialogue may be taken up again; 0 = 24 h
+	SMSResume  time.Duration // the same by text; 0 = 72 h
 	Deadline   time.Duration // for one callback; 0 = 5 s
 	Queued     func()        // called after texts went into the outbox; may be nil
 
@@ -63,8 +63,8 @@ type Options struct {
 // in a phone that is off for days. A network gives a phone's answer some
 // seconds: five leave it time to say so.
 const (
-	DefaultResumeUSSD = 24 * time.Hour
-	DefaultResumeSMS  = 72 * time.Hour
+	DefaultUSSDResume = 24 * time.Hour
+	DefaultSMSResume  = 72 * time.Hour
 	DefaultDeadline   = 5 * time.Second
 )
 
@@ -81,8 +81,8 @@ func New(o Options) (*Gateway, error) {
 	if o.Store == nil || o.Menu == nil || o.Clock == nil {
 		panic("gateway: New needs a Store, a Menu and a Clock")
 	}
-	o.ResumeUSSD = cmp.Or(o.ResumeUSSD, DefaultResumeUSSD)
-	o.ResumeSMS = cmp.Or(o.ResumeSMS, DefaultResumeSMS)
+	o.USSDResume = cmp.Or(o.USSDResume, DefaultUSSDResume)
+	o.SMSResume = cmp.Or(o.SMSResume, DefaultSMSResume)
 	o.Deadline = cmp.Or(o.Deadline, DefaultDeadline)
 	if o.Queued == nil {
 		o.Queued = func() {}

@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"bytes"
 	"regexp"
 	"strconv"
 	"strings"
@@ -14,7 +15,8 @@ import (
 // was typed, cut short, {from} and {to} are the limits.
 //
 //	refuse.empty                       nothing was typed
-//	refuse.choice         read allowed not one of the digits offered ("1, 2, 3")
+//	refuse.choice         read allowed not one of the digits offered ("1-3")
+//	refuse.keys           read         nothing is offered but back and home
 //	refuse.whole          read from to not a whole number, or outside the limits
 //	refuse.days           read from to the same, of days ago
 //	refuse.people         read from to the same, of people
@@ -130,16 +132,28 @@ func clean(s string) string {
 func digits(s string) string { return strings.Trim(clean(s), `.,:;()[]{}"' `) }
 
 // parseChoice reads one of the digits on offer.
-func parseChoice(s string, allowed []byte) (byte, *Refusal) {
+func parseChoice(s string, offered []byte) (byte, *Refusal) {
 	d := digits(s)
-	var list []string
-	for _, a := range allowed {
-		if d == string(a) {
-			return a, nil
-		}
-		list = append(list, string(a))
+	if len(d) == 1 && bytes.Contains(offered, []byte(d)) {
+		return d[0], nil
 	}
-	return 0, refuse("refuse.choice", s, text.Args{"allowed": strings.Join(list, ", ")})
+	if len(offered) == 0 {
+		return 0, refuse("refuse.keys", s, nil)
+	}
+	return 0, refuse("refuse.choice", s, text.Args{"allowed": span(offered)})
+}
+
+// span writes the digits on offer: "1-4", or "1, 3" where one is left out.
+func span(offered []byte) string {
+	first, last := offered[0], offered[len(offered)-1]
+	if len(offered) > 2 && int(last)-int(first) == len(offered)-1 {
+		return string(first) + "-" + string(last)
+	}
+	list := make([]string, len(offered))
+	for i, d := range offered {
+		list[i] = string(d)
+	}
+	return strings.Join(list, ", ")
 }
 
 var wholeForm = regexp.MustCompile(`^\d{1,6}$`)

@@ -42,7 +42,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		out.State = nil
 	}
 	c := m.scene(b, SMS, s)
-	e := normalise(in.Text)
+	e := digits(in.Text)
 	switch m.word(e) {
 	case wordStop:
 		if err := b.Stop(); err != nil {

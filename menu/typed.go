@@ -2,7 +2,6 @@ package menu
 
 import (
 	"strconv"
-	"strings"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
@@ -10,31 +9,6 @@ import (
 
 // The typed answers of the screens: each reads an entry with a parser of
 // answer*.go and keeps what it understood in the session.
-
-// normalise is an entry as choices and keywords are compared: without the
-// spaces, dots and brackets around it, digits of any script as ASCII.
-func normalise(entry string) string { return digits(entry) }
-
-// refuseChoice says which digits would do.
-func refuseChoice(e string, choices []Choice) *Refusal {
-	if len(choices) == 0 {
-		return refuse("refuse.keys", e, nil)
-	}
-	return refuse("refuse.choice", e, text.Args{"allowed": allowed(choices)})
-}
-
-// allowed writes the digits on offer: "1-4", or "1, 3" where one is left out.
-func allowed(choices []Choice) string {
-	first, last := choices[0].Digit, choices[len(choices)-1].Digit
-	if len(choices) > 2 && int(last-first) == len(choices)-1 {
-		return string(first) + "-" + string(last)
-	}
-	var list []string
-	for _, c := range choices {
-		list = append(list, string(c.Digit))
-	}
-	return strings.Join(list, ", ")
-}
 
 var (
 	spacingLimits = limits{engine.MinSpacingCM, engine.MaxSpacingCM}

@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"bytes"
 	"fmt"
 	"strings"
 
@@ -157,7 +158,7 @@ func (c *scene) begin() {
 
 // enter works one entry into the dialogue. A refusal leaves it where it was.
 func (c *scene) enter(entry string) *Refusal {
-	e := normalise(entry)
+	e := digits(entry)
 	if c.s.Paused {
 		return c.enterPaused(e)
 	}
@@ -170,42 +171,51 @@ func (c *scene) enter(entry string) *Refusal {
 		return c.back()
 	}
 	choices := c.choices(screen)
-	for _, choice := range choices {
-		if e == string(choice.Digit) {
-			before := c.s.clone()
-			c.s.putAll(choice.Set)
-			if choice.Prep != nil {
-				if refused := choice.Prep(c); refused != nil {
-					c.s = before
-					return refused
-				}
-			}
-			return c.follow(before, choice.Do, choice.To)
-		}
+	offered := make([]byte, len(choices))
+	for i, choice := range choices {
+		offered[i] = choice.Digit
 	}
-	// Where there are choices, a lone digit is one of them or a slip.
-	slip := len(choices) > 0 && len(e) == 1 && e[0] >= '0' && e[0] <= '9'
-	if screen.Typed != nil && !slip {
-		before := c.s.clone()
-		if refused := screen.Typed.Parse(c, entry); refused != nil {
+	digit, refused := parseChoice(entry, offered)
+	switch {
+	case refused == nil:
+		return c.choose(choices[bytes.IndexByte(offered, digit)])
+	case screen.Typed == nil, len(choices) > 0 && len(e) == 1 && e[0] >= '0' && e[0] <= '9':
+		// Where there are choices, a lone digit is one of them or a slip.
+		return refused
+	}
+	before := c.s.clone()
+	if refused := screen.Typed.Parse(c, entry); refused != nil {
+		c.s = before
+		return refused
+	}
+	return c.follow(before, screen.Typed.Do, screen.Typed.To)
+}
+
+func (c *scene) choose(choice Choice) *Refusal {
+	before := c.s.clone()
+	c.s.putAll(choice.Set)
+	if choice.Prep != nil {
+		if refused := choice.Prep(c); refused != nil {
 			c.s = before
 			return refused
 		}
-		return c.follow(before, screen.Typed.Do, screen.Typed.To)
 	}
-	return refuseChoice(e, choices)
+	return c.follow(before, choice.Do, choice.To)
 }
 
 func (c *scene) enterPaused(e string) *Refusal {
-	switch e {
-	case goOnKey:
-		c.s.Paused = false
-		return nil
-	case restartKey, homeKey:
+	if e == homeKey {
 		c.begin()
 		return nil
 	}
-	return refuseChoice(e, []Choice{{Digit: goOnKey[0]}, {Digit: restartKey[0]}})
+	digit, refused := parseChoice(e, []byte(goOnKey+restartKey))
+	switch string(digit) {
+	case goOnKey:
+		c.s.Paused = false
+	case restartKey:
+		c.begin()
+	}
+	return refused
 }
 
 func (c *scene) back() *Refusal {

@@ -188,7 +188,7 @@ func (c *config) menuOptions() menu.Options {
 }
 
 func (c *config) resume() (ussd, sms time.Duration) {
-	ussd, sms = gateway.DefaultResumeUSSD, gateway.DefaultResumeSMS
+	ussd, sms = gateway.DefaultUSSDResume, gateway.DefaultSMSResume
 	if c.Resume != nil {
 		ussd, sms = cmp.Or(time.Duration(c.Resume.USSD), ussd), cmp.Or(time.Duration(c.Resume.SMS), sms)
 	}

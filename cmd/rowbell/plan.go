@@ -32,7 +32,7 @@ type planCmd struct {
 	Pass        []string `sep:"none" help:"A weeding that was done: DATE, then with colons what is known of tool or hand, along, across or both, and few, some or many weeds left." placeholder:"DATE[:tool|hand][:few|some|many]"`
 	Saw         []string `sep:"none" help:"What was seen: DATE, then with colons the leaves on most weeds (1, 2-3, 4+), how many weeds (few, some, many), and rows open or closed." placeholder:"DATE[:2-3][:many][:open|closed]"`
 	Today       string   `help:"Day of the plan, YYYY-MM-DD; without it the system's day." placeholder:"DATE"`
-	Temps       string   `xor:"weather" help:"Daily minimum and maximum temperature, °C, the same all year (without either, 23-32)." placeholder:"MIN-MAX"`
+	Temps       string   `xor:"weather" help:"Daily minimum and maximum temperature, °C, the same all year (without either, ${plan_temps})." placeholder:"MIN-MAX"`
 	Months      string   `xor:"weather" help:"CSV file with a line a month: month,min,max,rain in °C and mm." placeholder:"FILE"`
 	JSON        bool     `name:"json" help:"Print JSON instead of the table."`
 	Picture     string   `help:"Draw the season into this SVG file." placeholder:"FILE"`
@@ -48,12 +48,12 @@ func (c *planCmd) run(now time.Time, out io.Writer) error {
 	if c.Today != "" {
 		var err error
 		if today, err = planDay("--today", c.Today); err != nil {
-			return err
+			return &usageError{err, "rowbell plan --help"}
 		}
 	}
 	s, weather, err := c.season(today)
 	if err != nil {
-		return err
+		return &usageError{err, "rowbell plan --help"}
 	}
 	plan, err := s.Plan(today)
 	if err != nil {

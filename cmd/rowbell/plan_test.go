@@ -24,7 +24,7 @@ var planNow = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 // planRun parses the arguments as main does and runs the command.
 func planRun(args ...string) (string, error) {
 	var c planCmd
-	parser, err := kong.New(&c, kong.Name("rowbell plan"))
+	parser, err := kong.New(&c, kong.Name("rowbell plan"), kong.Vars{"plan_temps": planTemps})
 	if err != nil {
 		return "", err
 	}
@@ -158,6 +158,11 @@ func TestPlanRefuses(t *testing.T) {
 		if err == nil || !strings.Contains(err.Error(), c.says) || strings.Contains(err.Error(), "engine:") {
 			t.Errorf("%s\n%v; want words like %q", c.args, err, c.says)
 		}
+		var parse *kong.ParseError
+		var usage *usageError
+		if !errors.As(err, &parse) && !errors.As(err, &usage) {
+			t.Errorf("%s\n%v is not told as a mistake in the command line", c.args, err)
+		}
 		if out != "" {
 			t.Errorf("%s: refused, and printed %q", c.args, out)
 		}
@@ -204,7 +209,7 @@ func TestPlanFlags(t *testing.T) {
 
 func TestPlanHelpNamesTheTemperaturesTaken(t *testing.T) {
 	var b bytes.Buffer
-	parser, err := kong.New(&planCmd{}, kong.Name("rowbell plan"), kong.Writers(&b, &b), kong.Exit(func(int) {}))
+	parser, err := kong.New(&planCmd{}, kong.Name("rowbell plan"), kong.Vars{"plan_temps": planTemps}, kong.Writers(&b, &b), kong.Exit(func(int) {}))
 	if err != nil {
 		t.Fatal(err)
 	}

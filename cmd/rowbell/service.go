@@ -76,7 +76,7 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick})
 	ussd, sms := c.resume()
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: clk, Log: log,
-		Networks: []profile.Profile{network}, ResumeUSSD: ussd, ResumeSMS: sms, Queued: s.push.Kick})
+		Networks: []profile.Profile{network}, USSDResume: ussd, SMSResume: sms, Queued: s.push.Kick})
 	return s, err
 }
 
