@@ -283,16 +283,27 @@ func startProcess(t testing.TB, at time.Time) *process {
 	return p
 }
 
-// start runs the binary and waits until it says where it listens.
+// start runs the service against the test's network, its clock at this
+// instant.
 func (p *process) start(at time.Time) {
 	p.t.Helper()
 	config, err := filepath.Abs("../../testdata/dialogues/rowbell.toml")
 	if err != nil {
 		p.t.Fatal(err)
 	}
-	p.cmd = exec.Command(binary(p.t), "serve", "--listen", "127.0.0.1:0", "--db", filepath.Join(p.dir, "rowbell.db"),
-		"--config", config, "--test-clock", at.Format(time.RFC3339))
-	p.cmd.Env = append(os.Environ(), "ROWBELL_TOKEN_LOCAL="+p.token, "ROWBELL_PUSH_LOCAL="+p.push.URL)
+	p.run("serve", "--listen", "127.0.0.1:0", "--config", config, "--test-clock", at.Format(time.RFC3339))
+}
+
+// run starts the binary in the process's folder and waits until it says where
+// it listens.
+func (p *process) run(args ...string) {
+	p.t.Helper()
+	p.cmd = exec.Command(binary(p.t), args...)
+	p.cmd.Dir = p.dir
+	p.cmd.Env = append(os.Environ(), envToken+"="+p.token)
+	if p.push != nil {
+		p.cmd.Env = append(p.cmd.Env, envPush+"="+p.push.URL)
+	}
 	out, err := p.cmd.StderrPipe()
 	if err != nil {
 		p.t.Fatal(err)

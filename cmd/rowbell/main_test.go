@@ -1,0 +1,77 @@
+package main
+
+import (
+	"bytes"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+)
+
+func noEnv(string) string { return "" }
+
+func command(args ...string) (code int, out, errs string) {
+	var o, e bytes.Buffer
+	code = run(args, noEnv, strings.NewReader(""), &o, &e)
+	return code, o.String(), e.String()
+}
+
+func TestCommandLine(t *testing.T) {
+	for _, c := range []struct {
+		args      []string
+		code      int
+		out, errs string
+	}{
+		{[]string{"--help"}, 0, "practice", ""},
+		{[]string{"serve", "--help"}, 0, "--listen", ""},
+		{[]string{"wed"}, 2, "", "Try: rowbell --help"},
+		{nil, 2, "", "Try: rowbell --help"},
+		{[]string{"serve", "--config", "nowhere.toml"}, 1, "", "nowhere.toml"},
+		{[]string{"serve", "--log-level", "loud"}, 1, "", "log_level"},
+		{[]string{"serve", "--db", "/nowhere/rowbell.db"}, 1, "", "/nowhere"},
+		{[]string{"health", "--url", "http://127.0.0.1:1/readyz"}, 1, "", "does not answer"},
+		{[]string{"texts"}, 0, "All of it fits", ""},
+		{[]string{"texts", "--all"}, 0, "| How is the rice planted?", ""},
+		{[]string{"sources"}, 0, "SideClearanceCM", ""},
+	} {
+		code, out, errs := command(c.args...)
+		if code != c.code || !strings.Contains(out, c.out) || !strings.Contains(errs, c.errs) {
+			t.Errorf("rowbell %v: %d\n%s\n%s", c.args, code, out, errs)
+		}
+	}
+}
+
+// TestServeWithNothingConfigured: the binary in an empty folder makes its
+// records, prints a token once, answers with it, refuses without, stops well.
+func TestServeWithNothingConfigured(t *testing.T) {
+	dir := t.TempDir()
+	p := &process{t: t, dir: dir, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
+	t.Cleanup(p.kill)
+	p.run("serve", "--listen", "127.0.0.1:0")
+	found := regexp.MustCompile(`(?m)^([A-Z2-7]{26})$`).FindStringSubmatch(p.log.String())
+	if found == nil {
+		t.Fatalf("no token was printed:\n%s", p.log.String())
+	}
+	dial := map[string]any{"phone": "+447700900001", "session": "s", "event": "begin", "dialled": "*123#"}
+	p.token = found[1]
+	p.post("ussd", dial, http.StatusOK)
+	p.token = "another"
+	p.post("ussd", dial, http.StatusUnauthorized)
+	p.stop()
+	if _, err := os.Stat(filepath.Join(dir, "rowbell.db")); err != nil {
+		t.Error(err)
+	}
+	before := len(p.log.String())
+	p.token = "" // nothing in the environment
+	p.run("serve", "--listen", "127.0.0.1:0")
+	p.token = found[1]
+	p.post("ussd", dial, http.StatusOK)
+	p.stop()
+	if strings.Contains(p.log.String()[before:], "Token") {
+		t.Error("the token is printed again")
+	}
+	assertNoNumbers(t, p.log.String())
+}
