@@ -24,6 +24,6 @@ WORKDIR /data
 VOLUME /data
 EXPOSE 8080
 HEALTHCHECK --interval=30s --timeout=5s --start-period=10s \
-  CMD ["/rowbell", "health", "--url", "http://127.0.0.1:8080/healthz"]
+  CMD ["/rowbell", "health"]
 ENTRYPOINT ["/rowbell"]
 CMD ["serve", "--listen", "0.0.0.0:8080", "--db", "/data/rowbell.db"]

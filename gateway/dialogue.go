@@ -1,7 +1,6 @@
 package gateway
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -177,6 +176,12 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, notes bool,
 	return screen{r.Text, r.More}, len(r.Send) > 0, nil
 }
 
+// same reports that the menu handed back the very state it was given, and not
+// a new one of the same form: the dialogue did not speak.
+func same(a, b []byte) bool {
+	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
+}
+
 // keep saves a dialogue, or drops it where no state is left.
 func keep(tx *store.Tx, had bool, s store.Session) error {
 	switch {
@@ -273,12 +278,17 @@ func (g *Gateway) text(tx *store.Tx, c *call, seenKey string, phone store.Phone,
 	if err := book.Visit(); err != nil {
 		return false, err
 	}
-	// A dialogue that was left alone keeps its instant: which of dialogue and
-	// prompt a digit is for depends on which was the last to speak.
-	if out.State == nil || !bytes.Equal(out.State, in.State) {
+	// A digit is for whichever of dialogue and prompt spoke last. So a dialogue
+	// that was left alone keeps its instant, and one that spoke in the very
+	// second of the prompt counts as a second later; and the other way round.
+	if out.State == nil || !same(out.State, in.State) {
+		spoke := now
+		if asked {
+			spoke = max(now, prompt.AskedAt+1)
+		}
 		err := keep(tx, had, store.Session{
 			Phone: phone, Channel: channel, State: out.State,
-			SavedAt: now, ExpiresAt: c.now.Add(g.o.SMSResume).Unix(),
+			SavedAt: spoke, ExpiresAt: c.now.Add(g.o.SMSResume).Unix(),
 		})
 		if err != nil {
 			return false, err
@@ -287,7 +297,7 @@ func (g *Gateway) text(tx *store.Tx, c *call, seenKey string, phone store.Phone,
 	switch {
 	case out.PromptSet:
 		lastDay := (out.PromptEnd + 1).At(0, book.Zone()) // its midnight, by the grower's clock
-		err = tx.SavePrompt(store.Prompt{Phone: phone, Body: out.Prompt, AskedAt: now, Until: lastDay.Unix() - 1})
+		err = tx.SavePrompt(store.Prompt{Phone: phone, Body: out.Prompt, AskedAt: max(now, in.StateAt), Until: lastDay.Unix() - 1})
 	case out.Prompt == nil && asked:
 		err = tx.DropPrompt(phone)
 	}

@@ -268,6 +268,44 @@ func TestSMSState(t *testing.T) {
 	)
 }
 
+// Which of dialogue and prompt spoke last can be told from their instants,
+// also where the dialogue is where it was, and within one second.
+func TestSMSLastToSpeak(t *testing.T) {
+	at := func(d time.Duration) int64 { return morning.Add(d).Unix() }
+	endOfDay := time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC).Unix() - 1
+	tests := []struct {
+		name  string
+		first []string      // texts at the start
+		wait  time.Duration // before the rest
+		then  []string
+		want  string // what a digit is handed
+	}{
+		{"prompt after dialogue", []string{"menu"}, time.Minute, []string{"ask"}, textStep("1", "sms-home", at(0), "prompt", at(time.Minute), endOfDay)},
+		{"dialogue after prompt", []string{"ask"}, time.Minute, []string{"menu"}, textStep("1", "sms-home", at(time.Minute), "prompt", at(0), endOfDay)},
+		{"dialogue again after prompt", []string{"menu", "ask"}, time.Minute, []string{"again"}, textStep("1", "sms-home", at(time.Minute), "prompt", at(0), endOfDay)},
+		{"neither speaks", []string{"menu", "ask"}, time.Minute, []string{"hello"}, textStep("1", "sms-home", at(0), "prompt", at(0), endOfDay)},
+		{"dialogue after prompt, at once", []string{"menu", "ask", "again"}, 0, nil, textStep("1", "sms-home", at(time.Second), "prompt", at(0), endOfDay)},
+		{"and the prompt once more", []string{"menu", "ask", "again", "ask"}, 0, nil, textStep("1", "sms-home", at(time.Second), "prompt", at(time.Second), endOfDay)},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			h := open(t)
+			for i, text := range tt.first {
+				h.sms("first"+string(rune('a'+i)), text)
+			}
+			h.clock.Advance(tt.wait)
+			for i, text := range tt.then {
+				h.sms("then"+string(rune('a'+i)), text)
+			}
+			h.sms("last", "1")
+			asked := h.menu.asked()
+			if got := asked[len(asked)-1]; got != tt.want {
+				t.Errorf("the menu was asked\n%s\nwant\n%s", got, tt.want)
+			}
+		})
+	}
+}
+
 func TestSMSFails(t *testing.T) {
 	h := open(t)
 	w := h.post("/in/local/sms", m{"id": "t1", "phone": phone.E164(), "text": "fail"})

@@ -53,10 +53,6 @@ type Options struct {
 	SMSResume  time.Duration // the same by text; 0 = 72 h
 	Deadline   time.Duration // for one callback; 0 = 5 s
 	Queued     func()        // called after texts went into the outbox; may be nil
-
-	// Mount hangs further handlers under a path, such as /practice. They stand
-	// behind the log and the recovery of panics, and guard themselves.
-	Mount map[string]http.Handler
 }
 
 // A dropped USSD dialogue is taken up the same day or not at all; an SMS waits
@@ -68,7 +64,9 @@ const (
 	DefaultDeadline   = 5 * time.Second
 )
 
-// Gateway is the http.Handler for all of rowbell's paths.
+// Gateway is the http.Handler for all of rowbell's paths. Further routes may be
+// added to it before it serves: they stand behind the log and the recovery of
+// panics, and guard themselves.
 type Gateway struct {
 	chi.Router
 	o        Options
@@ -118,10 +116,6 @@ func (g *Gateway) routes() chi.Router {
 
 	r.Get("/healthz", g.healthy)
 	r.Get("/readyz", g.ready)
-
-	for path, h := range g.o.Mount {
-		r.Mount(path, h)
-	}
 	return r
 }
 

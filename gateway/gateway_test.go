@@ -101,9 +101,8 @@ func TestLoopback(t *testing.T) {
 }
 
 func TestPaths(t *testing.T) {
-	h := open(t, func(o *gateway.Options) {
-		o.Mount = map[string]http.Handler{"/practice": http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "hello") })}
-	})
+	h := open(t)
+	h.g.Get("/more/{what}", func(w http.ResponseWriter, r *http.Request) { fmt.Fprint(w, chi.URLParam(r, "what")) })
 	tests := []struct {
 		method, path string
 		want         int
@@ -111,7 +110,7 @@ func TestPaths(t *testing.T) {
 	}{
 		{"GET", "/healthz", 200, "", "ok\n"},
 		{"GET", "/readyz", 200, "", "ok\n"},
-		{"GET", "/practice/phone", 200, "", "hello"},
+		{"GET", "/more/hello", 200, "", "hello"},
 		{"GET", "/", 404, "", ""},
 		{"GET", "/in/local", 404, "", ""},
 		{"POST", "/in/local/other", 404, "", ""},
@@ -156,9 +155,8 @@ func TestStoreGone(t *testing.T) {
 
 // The log says what was called and how it went; it never says who or what.
 func TestLog(t *testing.T) {
-	h := open(t, func(o *gateway.Options) {
-		o.Mount = map[string]http.Handler{"/broken": http.HandlerFunc(func(http.ResponseWriter, *http.Request) { panic("words of a grower") })}
-	})
+	h := open(t)
+	h.g.Post("/broken", func(http.ResponseWriter, *http.Request) { panic("words of a grower") })
 	mine := header("X-Request-Id", "chosen-by-the-caller")
 	h.post("/in/local/ussd?phone=%2B447700900123&token=river-stone", call(m{"event": "begin", "entry": "secret words", "dialled": "*123*77#"}), mine)
 	h.post("/in/local/ussd", call(m{"entry": "secret words"}))
@@ -169,7 +167,7 @@ func TestLog(t *testing.T) {
 	h.post("/in/local/sms", m{"id": "secret-id", "phone": phone.E164(), "text": "secret words"})
 	h.post("/in/local/receipt", m{"id": "secret-id", "state": "delivered", "reason": "secret reason"})
 	h.post("/secret/+447700900123", "")
-	h.post("/broken/", "")
+	h.post("/broken", "")
 	h.post("/in/local/sms", m{}, func(r *http.Request) { r.Method = "SECRET" })
 	log := h.log.String()
 	for _, word := range []string{"7700900123", "secret", "SECRET", "river-stone", "chosen-by", "words", "*123"} {

@@ -88,6 +88,8 @@ func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
 	switch in.Text {
 	case "menu":
 		out.State = []byte("sms-home")
+	case "again":
+		out.State = append([]byte(nil), in.State...) // the dialogue speaks, and is where it was
 	case "ask":
 		out.Prompt, out.PromptSet, out.PromptEnd = []byte("prompt"), true, 20606 // 2 June 2026
 	case "stop":

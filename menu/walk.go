@@ -3,6 +3,7 @@ package menu
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 
 	"rowbell/engine"
@@ -85,8 +86,10 @@ func (s *Screen) leadsTo() []ScreenID {
 func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, Reply, error) {
 	entries, path := splitDial(dialled, m.opt.DialCode)
 	if s, err := decodeSession(state); err == nil && !path && m.unfinished(b, s) {
-		s.Paused = true
-		return m.scene(b, ch, s).reply(nil)
+		if c := m.scene(b, ch, s); !c.orphaned() {
+			s.Paused = true
+			return c.reply(nil)
+		}
 	}
 	s := &session{Lang: b.Language()}
 	c := m.scene(b, ch, s)
@@ -116,7 +119,25 @@ func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Re
 		return m.Dial(b, ch, nil, "")
 	}
 	c := m.scene(b, ch, s)
+	if c.orphaned() {
+		c.begin()
+		return c.reply(&Refusal{Key: "refuse.plot-gone"})
+	}
 	return c.reply(c.enter(entry))
+}
+
+// orphaned reports that the plot which the dialogue is about was closed in the
+// meantime, by another channel or with all the grower's data.
+func (c *scene) orphaned() bool {
+	no := c.s.int(fPlot)
+	if no == 0 {
+		return false
+	}
+	open, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+	}
+	return !slices.Contains(open, no)
 }
 
 func (m *Menu) scene(b Book, ch Channel, s *session) *scene {

@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"errors"
 	"strings"
 	"testing"
 
@@ -207,6 +208,24 @@ func TestStartAgain(t *testing.T) {
 	p.wants("What now?")
 }
 
+// TestPlotClosedMeanwhile: closed by text while a call asks about it.
+func TestPlotClosedMeanwhile(t *testing.T) {
+	for _, redial := range []bool{false, true} {
+		p := &phone{t: t, m: newMenu(t), b: knownBook()}
+		p.dial("*123#")
+		p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3")
+		p.wants("when did you weed it?")
+		delete(p.b.plots, 1)
+		if redial {
+			p.dial("*123#")
+		} else {
+			p.enter("1")
+			p.wants("That plot is closed.")
+		}
+		p.wants("What now?")
+	}
+}
+
 func TestOldSessionStartsAgain(t *testing.T) {
 	for _, state := range [][]byte{nil, {}, {9, '{', '}'}, []byte("\x01{"), []byte(`` + "\x01" + `{"s":"gone"}`)} {
 		p := &phone{t: t, m: newMenu(t), b: knownBook(), state: state}
@@ -289,8 +308,8 @@ func FuzzDecodeSession(f *testing.F) {
 			}
 		}
 		// A state from outside may name any screen and hold any answers: the
-		// dialogue must answer all the same, or say that the plot is gone.
-		if _, _, err := m.Enter(knownBook(), USSD, b, "1"); err != nil && !strings.Contains(err.Error(), ErrNoPlot.Error()) {
+		// dialogue must answer all the same.
+		if _, _, err := m.Enter(knownBook(), USSD, b, "1"); err != nil && !errors.Is(err, ErrNoPlot) {
 			t.Fatal(err)
 		}
 	})

@@ -172,36 +172,3 @@ func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, int64(t.Kind), int64(t.On))
 	return n > 0, fail("tell", err)
 }
-
-const (
-	sqlUntellDay = `DELETE FROM told WHERE plot_id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)
-	AND kind = $2 AND day = $3`
-)
-
-// Supersede takes back the texts about a plot that still wait to be sent:
-// there is something newer to say. What they told counts as not told.
-func (tx *Tx) Supersede(plotID, now int64, zone *time.Location) error {
-	type waiting struct {
-		id, created int64
-		kind        string
-	}
-	var list []waiting
-	err := tx.each(sqlPendingOfPlot, args(plotID), func(scan func(...any) error) error {
-		var w waiting
-		err := scan(&w.id, &w.kind, &w.created)
-		list = append(list, w)
-		return err
-	})
-	for _, w := range list {
-		if err != nil {
-			break
-		}
-		if _, err = tx.exec(sqlWithdraw, now, w.id); err != nil {
-			break
-		}
-		if kind := reminderKind(w.kind); kind != 0 {
-			_, err = tx.exec(sqlUntellDay, w.id, int64(kind), int64(engine.DayOf(time.Unix(w.created, 0), zone)))
-		}
-	}
-	return fail("supersede", err)
-}

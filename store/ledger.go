@@ -81,9 +81,7 @@ func (l *Ledger) Zone() *time.Location { return l.place.loc }
 func (l *Ledger) MorningHour() int { return l.place.MorningHour }
 
 // Today is the civil day in the grower's place.
-func (l *Ledger) Today() engine.Day { return l.dayOf(l.now) }
-
-func (l *Ledger) dayOf(at int64) engine.Day { return engine.DayOf(time.Unix(at, 0), l.place.loc) }
+func (l *Ledger) Today() engine.Day { return engine.DayOf(time.Unix(l.now, 0), l.place.loc) }
 
 // Known reports that the grower consented and records exist.
 func (l *Ledger) Known() bool { return l.id != 0 }
@@ -159,7 +157,7 @@ func (l *Ledger) Stop() error {
 	)
 	l.stopped = true
 	if err == nil {
-		err = l.withdraw(sqlPendingOfPhone, l.phone.E164())
+		_, err = l.tx.withdraw(sqlPendingOfPhone, l.phone.E164(), l.now, l.Zone())
 	}
 	return fail("stop", err)
 }

@@ -270,6 +270,50 @@ func TestConsentAgainKeepsTheRecords(t *testing.T) {
 	}
 }
 
+func TestSetLanguage(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	keep(t, s, ana, noon, func(l *Ledger) error {
+		err := l.SetLanguage("sw")
+		if l.Language() != "sw" {
+			t.Errorf("language %q in the same transaction", l.Language())
+		}
+		return err
+	})
+	for p, want := range map[Phone]string{ana: "sw", ben: "en"} {
+		if got := read(t, s, p, noon, func(l *Ledger) (string, error) { return l.Language(), nil }); got != want {
+			t.Errorf("language of %v is %q, want %q", p, got, want)
+		}
+	}
+}
+
+func TestPlaceOfALedger(t *testing.T) {
+	s := open(t)
+	var id int64
+	write(t, s, func(tx *Tx) error {
+		p := defaultPlace()
+		p.Name, p.Zone = "delta", "Asia/Dhaka"
+		var err error
+		id, err = tx.PutPlace(p)
+		return err
+	})
+	keep(t, s, ana, noon, consent)
+	if got := read(t, s, ana, noon, func(l *Ledger) (int64, error) { return l.PlaceID(), nil }); got == id {
+		t.Error("a new grower is not in the first place")
+	}
+	write(t, s, func(tx *Tx) error {
+		_, err := tx.exec("UPDATE grower SET place_id = $1", id)
+		return err
+	})
+	read(t, s, ana, noon, func(l *Ledger) (int, error) {
+		if l.PlaceID() != id || l.Zone().String() != "Asia/Dhaka" {
+			t.Errorf("place %d, zone %v, want %d in Dhaka", l.PlaceID(), l.Zone(), id)
+		}
+		return 0, nil
+	})
+}
+
 func TestVisitIsKeptToTheDay(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

@@ -130,41 +130,56 @@ const (
 	// A text that was not sent told nothing: its plots may be rung anew.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
-	sqlLookAgain = `UPDATE plot SET look_at = $1 WHERE closed_day IS NULL AND id IN
-	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $2)`
+	sqlLookAgain = `UPDATE plot SET look_at = $1 WHERE closed_day IS NULL AND id <> $2 AND id IN
+	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 )
 
+// Supersede takes back the texts about a plot that still wait to be sent:
+// there is something newer to say. What they told counts as not told, and a
+// plot that shared one of them is looked at again.
+func (tx *Tx) Supersede(plotID, now int64, zone *time.Location) error {
+	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, true))
+}
+
+// withdrawOfPlot takes back what waits to be sent about a plot; again has the
+// bell look at the other plots that those texts speak of.
+func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again bool) error {
+	list, err := tx.withdraw(sqlPendingOfPlot, plotID, now, zone)
+	if err != nil || !again {
+		return err
+	}
+	for _, m := range list {
+		if _, err := tx.exec(sqlLookAgain, now, plotID, m.ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // withdraw takes back the texts that the query finds, and what they told.
-func (l *Ledger) withdraw(pending string, of any) error {
+func (tx *Tx) withdraw(pending string, of any, now int64, zone *time.Location) ([]Message, error) {
 	var list []Message
-	err := l.tx.each(pending, args(of), func(scan func(...any) error) error {
+	err := tx.each(pending, args(of), func(scan func(...any) error) error {
 		var m Message
 		err := scan(&m.ID, &m.Kind, &m.CreatedAt)
 		list = append(list, m)
 		return err
 	})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	for _, m := range list {
-		if err := l.do(sqlWithdraw, l.now, m.ID); err != nil {
-			return err
+		if _, err := tx.exec(sqlWithdraw, now, m.ID); err != nil {
+			return nil, err
 		}
-		kind := reminderKind(m.Kind)
-		if kind == 0 {
-			continue
-		}
-		if err := l.do(sqlUntell, int64(l.dayOf(m.CreatedAt)), int64(kind), m.ID); err != nil {
-			return err
-		}
-		if l.stopped {
-			continue
-		}
-		if err := l.do(sqlLookAgain, l.now, m.ID); err != nil {
-			return err
+		if kind := reminderKind(m.Kind); kind != 0 {
+			day := engine.DayOf(time.Unix(m.CreatedAt, 0), zone)
+			if _, err := tx.exec(sqlUntell, int64(day), int64(kind), m.ID); err != nil {
+				return nil, err
+			}
 		}
 	}
-	return nil
+	return list, nil
 }
 
 // reminderKind is the engine's kind with this name; 0 for any other text.

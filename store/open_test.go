@@ -28,7 +28,7 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 		}
 	}
 	write(t, s, func(tx *Tx) error {
-		check(t, tx, map[string]string{"query_only": "0", "secure_delete": "1", "wal_autocheckpoint": "4000", "journal_size_limit": "67108864"})
+		check(t, tx, map[string]string{"query_only": "0", "secure_delete": "1", "wal_autocheckpoint": "4000", "temp_store": "2", "journal_size_limit": "67108864"})
 		return nil
 	})
 	if n := s.writeDB.Stats().MaxOpenConnections; n != 1 {

@@ -171,7 +171,7 @@ func (l *Ledger) ClosePlot(no int) error {
 	}
 	id := r.id
 	l.plots = slices.DeleteFunc(l.plots, func(r plotRow) bool { return r.id == id })
-	return fail("close plot", l.withdraw(sqlPendingOfPlot, id))
+	return fail("close plot", l.tx.withdrawOfPlot(id, l.now, l.Zone(), !l.stopped))
 }
 
 func validate(p engine.Plot, t engine.Tool) error {
@@ -186,7 +186,7 @@ const sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NU
 // changed follows each change of a plot's season: texts about it that wait
 // may have become wrong, and the bell looks again at once.
 func (l *Ledger) changed(r *plotRow) error {
-	err := l.withdraw(sqlPendingOfPlot, r.id)
+	err := l.tx.withdrawOfPlot(r.id, l.now, l.Zone(), !l.stopped)
 	if err == nil && !l.stopped {
 		err = l.do(sqlLook, l.now, r.id)
 	}

@@ -95,12 +95,12 @@ const (
 // LogPass notes a pass. It takes its place by day: a pass told late comes
 // before later ones.
 func (l *Ledger) LogPass(no int, p engine.Pass) error {
-	return l.history1(no, "log pass", func(r *plotRow) error { return l.insertPass(r, p) })
+	return l.record(no, "log pass", func(r *plotRow) error { return l.insertPass(r, p) })
 }
 
 // AmendPass puts p in the place of the latest pass.
 func (l *Ledger) AmendPass(no int, p engine.Pass) error {
-	return l.history1(no, "amend pass", func(r *plotRow) error {
+	return l.record(no, "amend pass", func(r *plotRow) error {
 		if err := l.deletePass(r); err != nil {
 			return err
 		}
@@ -110,12 +110,12 @@ func (l *Ledger) AmendPass(no int, p engine.Pass) error {
 
 // UndoPass removes the latest pass.
 func (l *Ledger) UndoPass(no int) error {
-	return l.history1(no, "undo pass", l.deletePass)
+	return l.record(no, "undo pass", l.deletePass)
 }
 
 // See notes what the grower saw.
 func (l *Ledger) See(no int, s engine.Sighting) error {
-	return l.history1(no, "see", func(r *plotRow) error {
+	return l.record(no, "see", func(r *plotRow) error {
 		return l.do(sqlSee, r.id, int64(s.On), int64(s.Leaves), int64(s.Amount), int64(s.Rows))
 	})
 }
@@ -132,8 +132,8 @@ func (l *Ledger) deletePass(r *plotRow) error {
 	return err
 }
 
-// history1 changes the history of one plot.
-func (l *Ledger) history1(no int, op string, change func(*plotRow) error) error {
+// record changes the history of one plot.
+func (l *Ledger) record(no int, op string, change func(*plotRow) error) error {
 	r, err := l.find(no)
 	if err != nil {
 		return err

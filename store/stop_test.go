@@ -219,3 +219,41 @@ func TestChangesWithdrawTexts(t *testing.T) {
 		})
 	}
 }
+
+// The bell says something newer of one plot: the old text goes, and the plot
+// that shared it is looked at again.
+func TestSupersede(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+	both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
+	answer := text("an answer", ana, noon)
+	answer.PlotIDs = []int64{1}
+	about := enqueue(t, s, answer)
+	sending := ring(t, s, ana, []int{2}, engine.KindPrepare, noon-86400)
+	claim(t, s, noon-86400)
+	keep(t, s, ana, noon+86400+60, func(l *Ledger) error {
+		id, err := l.PlotID(1)
+		if err != nil {
+			return err
+		}
+		return l.tx.Supersede(id, noon+86400+60, l.Zone())
+	})
+	for id, want := range map[int64]State{both: Withdrawn, about: Withdrawn, sending: Claimed} {
+		if got := stateOf(t, s, id); got != want {
+			t.Errorf("message %d is %s, want %s", id, got, want)
+		}
+	}
+	if n := number(t, s, "SELECT count(*) FROM told WHERE kind = $1", int64(engine.KindOpen)); n != 0 {
+		t.Errorf("%d plots count as told by a text that was not sent", n)
+	}
+	if n := number(t, s, "SELECT count(*) FROM told"); n != 1 {
+		t.Errorf("%d rows of told, want what is being sent", n)
+	}
+	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1 AND no = 2", noon+86400+60); n != 1 {
+		t.Errorf("the other plot is not looked at again")
+	}
+	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon+86400+60); n != 1 {
+		t.Errorf("the plot itself, whose look the bell has set, is looked at too")
+	}
+}

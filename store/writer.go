@@ -93,7 +93,7 @@ func (w *writer) group(batch *[]*job) error {
 		return fail("begin", err)
 	}
 	for i := 0; i < len(*batch); i++ {
-		if err := w.run1((*batch)[i]); err != nil {
+		if err := w.runJob((*batch)[i]); err != nil {
 			w.takeWaiting(batch)
 			_, _ = w.rollback.ExecContext(ctx) // SQLite may have done so itself
 			return fail("write", err)
@@ -109,9 +109,9 @@ func (w *writer) group(batch *[]*job) error {
 	return nil
 }
 
-// run1 runs one job in a savepoint. Its error is not the job's own: the
+// runJob runs one job in a savepoint. Its error is not the job's own: the
 // transaction is lost.
-func (w *writer) run1(j *job) error {
+func (w *writer) runJob(j *job) error {
 	ctx := context.Background()
 	if _, err := w.save.ExecContext(ctx); err != nil {
 		return err

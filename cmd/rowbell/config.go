@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"net/url"
 	"os"
 	"time"
 
@@ -152,13 +151,12 @@ func (c *config) validate() error {
 		if n := len(p.Months); n != 0 && n != 12 {
 			return fmt.Errorf("place.months: %d months are given, 12 are needed, January first", n)
 		}
-	}
-	if c.Push != nil {
-		if _, err := url.Parse(c.Push.URL); err != nil {
-			return errors.New("push.url: not an address")
+		// A morning in the quiet hours would never come.
+		if h := p.MorningHour; h != nil && (*h < 0 || *h >= c.QuietHour) {
+			return fmt.Errorf("place.morning_hour: %d is not an hour before quiet_hour, %d", *h, c.QuietHour)
 		}
 	}
-	return nil
+	return c.network("").Validate()
 }
 
 // place is the growing area of growers who have no other; fallback is what the

@@ -20,6 +20,10 @@ func TestConfigMistakesNameLineAndKey(t *testing.T) {
 		{"quiet hour", "quiet_hour = 3\n", "quiet_hour"},
 		{"step", "step_m = 12.0\n", "step_m"},
 		{"unit", "[[units]]\nname = \"\"\nm2 = 5\n", "units: number 1"},
+		{"a morning that never comes", "[place]\nmorning_hour = 20\n", "place.morning_hour"},
+		{"country code", "country_code = \"+44\"\n", "country_code"},
+		{"push address", "[push]\nurl = \"sms.example\"\n", "push.url"},
+		{"push rate", "[push]\nrate = -1.0\n", "push.rate"},
 		{"months", "[place]\nmonths = [{min_c = 1, max_c = 2}]\n", "place.months: 1 months"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

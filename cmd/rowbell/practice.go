@@ -24,7 +24,7 @@ import (
 // practiceCmd is rowbell practice: the service with an invented valley, a
 // calendar that is moved by hand, and a handset.
 type practiceCmd struct {
-	Listen   string `default:"127.0.0.1:8080" help:"Address of the page; practice is for this machine only." placeholder:"ADDR"`
+	Listen   string `default:"${default_listen}" help:"Address of the page (default ${default_listen}); practice is for this machine only." placeholder:"ADDR"`
 	DB       string `name:"db" help:"Keep the practice records in this file; without it they are gone at the end." placeholder:"FILE"`
 	Terminal bool   `help:"A handset on the terminal instead of the page."`
 	Start    string `help:"First day, YYYY-MM-DD; without it today." placeholder:"DATE"`
@@ -50,7 +50,7 @@ func (c *practiceCmd) run(ctx context.Context, now time.Time, in io.Reader, out 
 	var start engine.Day
 	if c.Start != "" {
 		if start, err = engine.ParseDay(c.Start); err != nil {
-			return fmt.Errorf("--start %s: %w", c.Start, err)
+			return &usageError{fmt.Errorf("--start %s: %w", c.Start, err), "rowbell practice --start " + engine.DayOf(now, time.UTC).String()}
 		}
 	}
 	addr := c.Listen
@@ -82,15 +82,15 @@ type practice struct {
 
 // openPractice starts the service on the records at path, brings a new valley
 // up to its first day, and serves the page at addr.
-func openPractice(ctx context.Context, path string, start engine.Day, now time.Time, addr string, log zerolog.Logger) (p *practice, err error) {
+func openPractice(ctx context.Context, path string, start engine.Day, now time.Time, addr string, log zerolog.Logger) (_ *practice, err error) {
 	if err := loopbackOnly(addr); err != nil {
-		return nil, err
+		return nil, &usageError{err, "rowbell practice --listen " + defaultListen}
 	}
 	zone, err := time.LoadLocation(valleyPlace().Zone)
 	if err != nil {
 		return nil, err
 	}
-	p = &practice{zone: zone, clock: clock.New(now)}
+	p := &practice{zone: zone, clock: clock.New(now)}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, p.close())
@@ -105,11 +105,11 @@ func openPractice(ctx context.Context, path string, start engine.Day, now time.T
 	}
 	listener, err := net.Listen("tcp", addr)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%w: another address can be given with --listen", err)
 	}
 	p.url = "http://" + listener.Addr().String()
 	line := handset.NewLine(&http.Client{Timeout: time.Minute}, p.url, token, rand.Text())
-	if p.room, err = handset.NewRoom(ctx, p, line, "*123#"); err != nil {
+	if p.room, err = handset.NewRoom(ctx, p, line, defaultDialCode); err != nil {
 		listener.Close()
 		return nil, err
 	}
@@ -136,7 +136,7 @@ func loopbackOnly(addr string) error {
 	if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
 		return nil
 	}
-	return fmt.Errorf("--listen %s: practice is for this machine only, such as 127.0.0.1:8080", addr)
+	return fmt.Errorf("--listen %s: practice is for this machine only", addr)
 }
 
 func (p *practice) close() error {

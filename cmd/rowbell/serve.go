@@ -48,6 +48,9 @@ func (c *serveCmd) Run(w *world) (err error) {
 	}
 	log := w.log.Level(level)
 	network := conf.network(w.env(envPush))
+	if err := network.Validate(); err != nil { // the file is fine by itself
+		return fmt.Errorf("%s: %w", envPush, err)
+	}
 	var clk clock.Clock = systemClock{}
 	var manual *clock.Manual
 	if !c.TestClock.IsZero() {
@@ -65,7 +68,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 	defer func() { err = errors.Join(err, s.close()) }()
 	listener, err := net.Listen("tcp", conf.Listen)
 	if err != nil {
-		return fmt.Errorf("listen: %w", err)
+		return fmt.Errorf("%w: another address can be given with --listen", err)
 	}
 	handler := s.handler
 	if manual != nil {
@@ -107,19 +110,22 @@ func testClock(next http.Handler, m *clock.Manual, s *service) http.Handler {
 	mux.Handle("/", next)
 	mux.Handle("POST /test/clock", gateway.Loopback(http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
 		var move struct {
-			Set     time.Time
-			Advance string
+			Set     time.Time `json:"set"`
+			Advance string    `json:"advance"`
 		}
 		if err := json.NewDecoder(r.Body).Decode(&move); err != nil {
 			problem.New(http.StatusBadRequest, err.Error()).Write(rw)
 			return
 		}
+		d, err := time.ParseDuration(cmp.Or(move.Advance, "0s"))
+		if err != nil {
+			problem.New(http.StatusBadRequest, "This must be a time span such as 24h.").At("/advance").Write(rw)
+			return
+		}
 		if !move.Set.IsZero() {
 			m.Set(move.Set)
 		}
-		if d, err := time.ParseDuration(cmp.Or(move.Advance, "0s")); err == nil {
-			m.Advance(d)
-		}
+		m.Advance(d)
 		if err := s.settle(r.Context()); err != nil {
 			problem.New(http.StatusServiceUnavailable, err.Error()).Write(rw)
 			return

@@ -2,6 +2,7 @@ package handset
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -35,8 +36,8 @@ type Terminal struct {
 // NewTerminal picks up the room's first phone.
 func NewTerminal(room *Room, out io.Writer) *Terminal { return &Terminal{room: room, out: out} }
 
-// Run reads commands until quit, the end of in, or ctx's end between two
-// commands. A command that fails is told of and does not stop it.
+// Run reads commands until quit, the end of in, or the end of ctx. A command
+// that fails is told of and does not stop it.
 func (t *Terminal) Run(ctx context.Context, in io.Reader) error {
 	phones, err := t.room.Phones(ctx)
 	if err != nil {
@@ -50,22 +51,52 @@ func (t *Terminal) Run(ctx context.Context, in io.Reader) error {
 	t.printf("Practice: nothing is sent, and the people are invented. Type help.\n")
 	t.today()
 	t.picked()
-	lines := bufio.NewScanner(in)
-	for t.err == nil && ctx.Err() == nil && t.prompt() && lines.Scan() {
-		word, rest, _ := strings.Cut(strings.TrimSpace(lines.Text()), " ")
-		rest = strings.TrimSpace(rest)
-		if word == "quit" || word == "q" {
+	lines := readLines(ctx, in)
+	for t.err == nil {
+		t.printf("> ")
+		last := typed{end: true}
+		select {
+		case last = <-lines:
+		case <-ctx.Done():
+		}
+		word, rest, _ := strings.Cut(strings.TrimSpace(last.line), " ")
+		switch {
+		case last.end:
+			t.printf("\n")
+			return cmp.Or(t.err, last.err)
+		case word == "quit" || word == "q":
 			return t.err
 		}
-		if err := t.do(ctx, word, rest); err != nil {
+		if err := t.do(ctx, word, strings.TrimSpace(rest)); err != nil {
 			t.printf("%v\n", err)
 		}
 	}
-	if err := lines.Err(); err != nil {
-		return err
-	}
-	t.printf("\n")
 	return t.err
+}
+
+// typed is a line, or the end of them.
+type typed struct {
+	line string
+	end  bool
+	err  error
+}
+
+// readLines reads in the background, so that the end of ctx is heard while
+// nobody types. It stops with in or, one line later, with ctx.
+func readLines(ctx context.Context, in io.Reader) <-chan typed {
+	lines := make(chan typed)
+	go func() {
+		scan := bufio.NewScanner(in)
+		for more := true; more; {
+			more = scan.Scan()
+			select {
+			case lines <- typed{line: scan.Text(), end: !more, err: scan.Err()}:
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	return lines
 }
 
 func (t *Terminal) do(ctx context.Context, word, rest string) error {
@@ -263,11 +294,6 @@ func (t *Terminal) block(margin, text string) {
 	for line := range strings.SplitSeq(text, "\n") {
 		t.printf("%s\n", strings.TrimRight(margin+line, " "))
 	}
-}
-
-func (t *Terminal) prompt() bool {
-	t.printf("> ")
-	return true
 }
 
 func (t *Terminal) printf(format string, args ...any) {

@@ -1,7 +1,9 @@
 package handset
 
 import (
+	"context"
 	"errors"
+	"io"
 	"strings"
 	"testing"
 )
@@ -71,3 +73,16 @@ var errTorn = errors.New("torn")
 type torn struct{}
 
 func (torn) Write([]byte) (int, error) { return 0, errTorn }
+
+func TestTerminalEndsWithItsContext(t *testing.T) {
+	room, _, _ := newTestRoom(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	silent, typist := io.Pipe() // nobody types
+	defer typist.Close()
+	ended := make(chan error)
+	go func() { ended <- NewTerminal(room, io.Discard).Run(ctx, silent) }()
+	cancel()
+	if err := <-ended; err != nil {
+		t.Errorf("it ended with %v", err)
+	}
+}

@@ -76,13 +76,13 @@ var (
 	codeForm = regexp.MustCompile(`^([1-9][0-9]{0,2})?$`)
 )
 
-// Validate names the setting that cannot be used.
+// Validate names the setting that cannot be used, as rowbell.toml calls it.
 func (p Profile) Validate() error {
 	switch {
 	case !nameForm.MatchString(p.Name):
 		return fmt.Errorf("network name %q: use small letters, digits and dashes, at most 32", p.Name)
 	case !codeForm.MatchString(p.CountryCode):
-		return fmt.Errorf("network %s: country code %q is not one to three digits", p.Name, p.CountryCode)
+		return fmt.Errorf("network %s: country_code: %q is not one to three digits without a plus", p.Name, p.CountryCode)
 	case p.Open && p.Token != Hash{}:
 		return fmt.Errorf("network %s: it has a token and asks for none", p.Name)
 	}
@@ -98,16 +98,16 @@ func (p Push) Validate() error {
 	if p.URL != "" {
 		u, err := url.Parse(p.URL)
 		if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
-			return errors.New("push url is not an http or https address")
+			return errors.New("push.url: not an http or https address")
 		}
 	}
 	switch {
-	case p.Rate < 0:
-		return fmt.Errorf("push rate %g is below 0", p.Rate)
+	case !(p.Rate >= 0): // NaN too
+		return fmt.Errorf("push.rate: %g is below 0", p.Rate)
 	case p.Concurrency < 1 || p.Concurrency > 256:
-		return fmt.Errorf("push concurrency %d is not in 1..256", p.Concurrency)
+		return fmt.Errorf("push.concurrency: %d is not in 1..256", p.Concurrency)
 	case p.Timeout <= 0:
-		return fmt.Errorf("push timeout %s is not above 0", p.Timeout)
+		return fmt.Errorf("push.timeout: %s is not above 0", p.Timeout)
 	}
 	return nil
 }

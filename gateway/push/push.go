@@ -58,10 +58,8 @@ type Options struct {
 	Jitter func() float64 // in [0, 1); nil: random
 }
 
-// rounds is how many texts each sender gets in one batch. A batch is claimed
-// for as long as it can last when every try runs into its timeout, and as long
-// again: no other worker takes a text that is still on its way.
-const rounds = 8
+// rounds is how many texts each sender gets in one batch, on the average.
+const rounds = 4
 
 // Worker sends what is in the outbox.
 type Worker struct {
@@ -151,7 +149,10 @@ func (w *Worker) claim(ctx context.Context, now time.Time) ([]store.Message, err
 	if w.limit.Limit() != rate.Inf {
 		n = min(n, int(w.limit.TokensAt(now)))
 	}
-	lease := 2 * rounds * w.o.Timeout
+	// As long as the batch can last when all of it is for one phone and every
+	// try runs into its timeout: no other worker takes a text that is still on
+	// its way.
+	lease := time.Duration(n+1) * w.o.Timeout
 	var batch []store.Message
 	err := w.o.Store.InTx(ctx, func(tx *store.Tx) error {
 		if _, err := tx.ExpireStale(now.Unix()); err != nil || n == 0 {
@@ -168,22 +169,25 @@ func (w *Worker) claim(ctx context.Context, now time.Time) ([]store.Message, err
 	return batch, nil
 }
 
-// try sends a batch, a few at once, and returns how each ended and how many
-// were taken.
+// try sends a batch, a few at once but each phone's texts one after the other,
+// and returns how each ended and how many were taken.
 func (w *Worker) try(ctx context.Context, batch []store.Message) (done []store.Settlement, taken int) {
 	done = make([]store.Settlement, len(batch))
 	errs := make([]error, len(batch))
-	next := make(chan int)
+	phones := byPhone(batch)
+	next := make(chan []int)
 	var senders sync.WaitGroup
-	for range min(w.o.Concurrency, len(batch)) {
+	for range min(w.o.Concurrency, len(phones)) {
 		senders.Go(func() {
-			for i := range next {
-				done[i], errs[i] = w.one(ctx, batch[i])
+			for texts := range next {
+				for _, i := range texts {
+					done[i], errs[i] = w.one(ctx, batch[i])
+				}
 			}
 		})
 	}
-	for i := range batch {
-		next <- i
+	for _, texts := range phones {
+		next <- texts
 	}
 	close(next)
 	senders.Wait()
@@ -209,6 +213,23 @@ func (w *Worker) try(ctx context.Context, batch []store.Message) (done []store.S
 		w.say(trouble)
 	}
 	return done, taken
+}
+
+// byPhone lists the places in the batch of each phone's texts, in order: two
+// texts must not overtake each other on their way to one phone.
+func byPhone(batch []store.Message) [][]int {
+	var lists [][]int
+	list := map[store.Phone]int{}
+	for i, m := range batch {
+		at, ok := list[m.To]
+		if !ok {
+			at = len(lists)
+			list[m.To] = at
+			lists = append(lists, nil)
+		}
+		lists[at] = append(lists[at], i)
+	}
+	return lists
 }
 
 // one tries one text once.

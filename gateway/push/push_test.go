@@ -3,12 +3,9 @@ package push_test
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"fmt"
-	"io"
-	"net/http"
-	"net/http/httptest"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -51,6 +48,11 @@ func newOutbox(t *testing.T) *outbox {
 
 func (o *outbox) queue(key string, useful time.Duration) {
 	o.t.Helper()
+	o.queueTo(phone, key, useful)
+}
+
+func (o *outbox) queueTo(phone store.Phone, key string, useful time.Duration) {
+	o.t.Helper()
 	now := o.clock.Now()
 	err := o.store.InTx(o.t.Context(), func(tx *store.Tx) error {
 		_, err := tx.Enqueue(store.Message{Key: key, To: phone, Kind: "open", Text: "Weed plot 1 now.",
@@ -92,158 +94,6 @@ func (o *outbox) send(w *push.Worker) int {
 		o.t.Fatal(err)
 	}
 	return n
-}
-
-// network answers pushes as a test tells it to and keeps what it got.
-type network struct {
-	mu     sync.Mutex
-	answer func(n int, w http.ResponseWriter, r *http.Request) // n counts from 1
-	keys   []string
-	bodies []string
-}
-
-func (n *network) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	body, _ := io.ReadAll(r.Body)
-	n.mu.Lock()
-	n.keys = append(n.keys, r.Header.Get("Idempotency-Key"))
-	n.bodies = append(n.bodies, string(body))
-	count := len(n.keys)
-	n.mu.Unlock()
-	n.answer(count, w, r)
-}
-
-// listen makes a network that answers so, and the push network that talks to it.
-func (o *outbox) listen(answer func(n int, w http.ResponseWriter, r *http.Request)) (*network, *push.HTTP) {
-	n := &network{answer: answer}
-	server := httptest.NewServer(n)
-	o.t.Cleanup(server.Close)
-	p := profile.Default("local")
-	p.Push.URL, p.Sender = server.URL, "12345"
-	h := push.NewHTTP(p, o.clock)
-	o.t.Cleanup(h.Close)
-	return n, h
-}
-
-func TestSendAccepted(t *testing.T) {
-	o := newOutbox(t)
-	n, h := o.listen(func(_ int, w http.ResponseWriter, _ *http.Request) {
-		w.WriteHeader(http.StatusAccepted)
-		fmt.Fprint(w, `{"id":"n-1"}`)
-	})
-	o.queue("k1", time.Hour)
-	if got := o.send(o.worker(h)); got != 1 {
-		t.Fatalf("%d texts taken, want 1", got)
-	}
-	var body map[string]string
-	if err := json.Unmarshal([]byte(n.bodies[0]), &body); err != nil {
-		t.Fatal(err)
-	}
-	want := map[string]string{"id": "k1", "to": "+447700900123", "from": "12345", "text": "Weed plot 1 now.", "valid_until": "2026-06-01T13:00:00Z"}
-	if fmt.Sprint(body) != fmt.Sprint(want) {
-		t.Errorf("pushed %v\nwant %v", body, want)
-	}
-	if m := o.message("k1"); m.State != store.Accepted || m.NetworkID != "n-1" || m.AcceptedAt != noon.Unix() || m.Tries != 1 {
-		t.Errorf("message %+v", m)
-	}
-	if o.send(o.worker(h)) != 0 || len(n.keys) != 1 {
-		t.Error("a text that was taken went out again")
-	}
-}
-
-// What the network answers to the first try decides what becomes of the text
-// by the second look, a wait later.
-func TestAnswers(t *testing.T) {
-	status := func(code int, headers ...string) func(http.ResponseWriter) {
-		return func(w http.ResponseWriter) {
-			for i := 0; i < len(headers); i += 2 {
-				w.Header().Set(headers[i], headers[i+1])
-			}
-			w.WriteHeader(code)
-		}
-	}
-	reset := func(w http.ResponseWriter) {
-		conn, _, err := http.NewResponseController(w).Hijack()
-		if err != nil {
-			panic(err)
-		}
-		conn.Close()
-	}
-	const short = 8 * time.Second // the least first wait is 7.5 s
-	tests := []struct {
-		name   string
-		first  func(http.ResponseWriter)
-		wait   time.Duration
-		tries  int // in all, after the wait
-		state  store.State
-		reason string
-	}{
-		{"500", status(500), short, 2, store.Accepted, "the network answered 500"},
-		{"503 with seconds, before", status(503, "Retry-After", "60"), 59 * time.Second, 1, store.Queued, "the network answered 503"},
-		{"503 with seconds, after", status(503, "Retry-After", "60"), 60 * time.Second, 2, store.Accepted, "the network answered 503"},
-		{"429 with a date, before", status(429, "Retry-After", "Mon, 01 Jun 2026 12:10:00 GMT"), 599 * time.Second, 1, store.Queued, "the network answered 429"},
-		{"429 with a date, after", status(429, "Retry-After", "Mon, 01 Jun 2026 12:10:00 GMT"), 600 * time.Second, 2, store.Accepted, "the network answered 429"},
-		{"408", status(408), short, 2, store.Accepted, "the network answered 408"},
-		{"reset", reset, short, 2, store.Accepted, "not reached"},
-		{"moved", status(308, "Location", "/elsewhere"), short, 2, store.Accepted, "the network answered 308"},
-		{"400", status(400), short, 1, store.Refused, "the network answered 400"},
-		{"401", status(401), short, 1, store.Refused, "the network answered 401"},
-		{"410", status(410), short, 1, store.Refused, "the network answered 410"},
-		{"too long a wait", status(503, "Retry-After", "7200"), short, 1, store.Expired, "the network answered 503"},
-	}
-	for _, tt := range tests {
-		t.Run(tt.name, func(t *testing.T) {
-			o := newOutbox(t)
-			n, h := o.listen(func(n int, w http.ResponseWriter, _ *http.Request) {
-				if n == 1 {
-					tt.first(w)
-				}
-			})
-			o.queue("k1", time.Hour)
-			w := o.worker(h)
-			o.send(w)
-			if got := o.send(w); got != 0 || len(n.keys) != 1 {
-				t.Errorf("tried again without a wait: %d texts taken, %d tries", got, len(n.keys))
-			}
-			if m := o.message("k1"); m.Reason != tt.reason {
-				t.Errorf("reason %q, want %q", m.Reason, tt.reason)
-			}
-			o.clock.Advance(tt.wait)
-			o.send(w)
-			m := o.message("k1")
-			if len(n.keys) != tt.tries || m.Tries != tt.tries || m.State != tt.state {
-				t.Errorf("tries %d, message %d tries, %s; want %d, %s", len(n.keys), m.Tries, m.State, tt.tries, tt.state)
-			}
-			for _, key := range n.keys {
-				if key != "k1" {
-					t.Errorf("idempotency keys %v", n.keys)
-				}
-			}
-		})
-	}
-}
-
-func TestNetworkID(t *testing.T) {
-	tests := []struct{ answer, want string }{
-		{`{"id":"n-1"}`, "n-1"},
-		{`{"id":9007199254740993}`, "9007199254740993"},
-		{`{"id":{"n":1}}`, ""},
-		{`{"other":"n-1"}`, ""},
-		{`["n-1"]`, ""},
-		{`ok`, ""},
-		{``, ""},
-		{`{"id":"a\u0000b"}`, ""},
-		{`{"id":"` + strings.Repeat("x", 129) + `"}`, ""},
-		{`{"id":"n-1"`, ""},
-	}
-	for _, tt := range tests {
-		o := newOutbox(t)
-		_, h := o.listen(func(_ int, w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, tt.answer) })
-		o.queue("k1", time.Hour)
-		o.send(o.worker(h))
-		if m := o.message("k1"); m.State != store.Accepted || m.NetworkID != tt.want {
-			t.Errorf("answer %q: %s, id %q; want accepted, %q", tt.answer, m.State, m.NetworkID, tt.want)
-		}
-	}
 }
 
 // networkFunc is a Network in one function.
@@ -363,17 +213,25 @@ func TestRate(t *testing.T) {
 	}
 }
 
+// A few phones get their texts at once, each phone its own in their order.
 func TestConcurrency(t *testing.T) {
 	o := newOutbox(t)
-	for i := range 20 {
-		o.queue(fmt.Sprint("k", i), time.Hour)
+	for i := range 40 {
+		o.queueTo(store.Phone("+44"+fmt.Sprintf("77009001%02d", i%5)), fmt.Sprintf("k%02d", i), time.Hour)
 	}
 	var mu sync.Mutex
 	at, most := 0, 0
+	got := map[store.Phone][]string{}
+	busy := map[store.Phone]bool{}
 	three := make(chan struct{})
 	w := push.New(push.Options{Store: o.store, Clock: o.clock, Concurrency: 3,
-		Network: networkFunc(func(context.Context, store.Message) (string, error) {
+		Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
 			mu.Lock()
+			if busy[m.To] {
+				t.Errorf("two texts to %s at once", m.To)
+			}
+			busy[m.To] = true
+			got[m.To] = append(got[m.To], m.Key)
 			if at++; at > most {
 				if most = at; most == 3 {
 					close(three)
@@ -383,11 +241,17 @@ func TestConcurrency(t *testing.T) {
 			<-three // all three senders are here
 			mu.Lock()
 			at--
+			busy[m.To] = false
 			mu.Unlock()
 			return "", nil
 		})})
-	if got := o.send(w); got != 20 || most != 3 {
-		t.Errorf("%d texts, at most %d at once; want 20 and 3", got, most)
+	if got := o.send(w); got != 40 || most != 3 {
+		t.Errorf("%d texts, at most %d at once; want 40 and 3", got, most)
+	}
+	for phone, keys := range got {
+		if len(keys) != 8 || !slices.IsSorted(keys) {
+			t.Errorf("%s got %v", phone, keys)
+		}
 	}
 }
 

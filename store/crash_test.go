@@ -1,0 +1,86 @@
+package store
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"sync"
+	"testing"
+)
+
+// crashDB names the database that a child process writes to until it is killed.
+const crashDB = "ROWBELL_TEST_CRASH_DB"
+
+// What a caller heard of is in the file, whenever the process is killed.
+func TestKilledProcessKeepsItsWord(t *testing.T) {
+	if path := os.Getenv(crashDB); path != "" {
+		writeUntilKilled(t, path, os.Getenv(crashDB+"_ROUND"))
+		return
+	}
+	path := filepath.Join(t.TempDir(), "rowbell.db")
+	promised := map[string]bool{}
+	for round := range 3 {
+		child := exec.Command(os.Args[0], "-test.run=^TestKilledProcessKeepsItsWord$")
+		child.Env = append(os.Environ(), crashDB+"="+path, fmt.Sprintf("%s_ROUND=%d", crashDB, round))
+		out, err := child.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := child.Start(); err != nil {
+			t.Fatal(err)
+		}
+		lines := bufio.NewScanner(out)
+		heard := 0
+		for lines.Scan() {
+			promised[lines.Text()] = true
+			if heard++; heard == 200+150*round {
+				if err := child.Process.Kill(); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		if err := child.Wait(); err == nil || heard < 200 {
+			t.Fatalf("the child was not killed at work: %v, %d lines", err, heard)
+		}
+		s := openAt(t, path)
+		if err := s.IntegrityCheck(context.Background()); err != nil {
+			t.Error(err)
+		}
+		err = s.View(context.Background(), func(tx *Tx) error {
+			for key := range promised {
+				if _, ok, err := tx.Seen("local", key); !ok || err != nil {
+					t.Errorf("%s was promised and is not there: %v", key, err)
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			t.Error(err)
+		}
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// writeUntilKilled writes from many goroutines and prints each key when it is
+// told that it is kept.
+func writeUntilKilled(t *testing.T, path, round string) {
+	s := openAt(t, path)
+	var wg sync.WaitGroup
+	for g := range 8 {
+		wg.Go(func() {
+			for i := 0; ; i++ {
+				key := fmt.Sprintf("%s-%d-%d", round, g, i)
+				if err := s.InTx(context.Background(), remember(key)); err != nil {
+					return // nobody reads what comes after the kill
+				}
+				fmt.Fprintf(os.Stdout, "%s\n", key)
+			}
+		})
+	}
+	wg.Wait()
+}
