@@ -108,6 +108,8 @@ func again(status int) bool {
 	switch status {
 	case http.StatusRequestTimeout, http.StatusTooEarly, http.StatusTooManyRequests:
 		return true
+	case http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusProxyAuthRequired:
+		return true // an address or a password that the operator can still mend
 	}
 	return status < 400 || status >= 500
 }

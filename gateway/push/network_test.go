@@ -115,7 +115,7 @@ func TestAnswers(t *testing.T) {
 		{"reset", reset, short, 2, store.Accepted, "not reached"},
 		{"moved", status(308, "Location", "/elsewhere"), short, 2, store.Accepted, "the network answered 308"},
 		{"400", status(400), short, 1, store.Refused, "the network answered 400"},
-		{"401", status(401), short, 1, store.Refused, "the network answered 401"},
+		{"401, a password to be mended", status(401), short, 2, store.Accepted, "the network answered 401"},
 		{"410", status(410), short, 1, store.Refused, "the network answered 410"},
 		{"too long a wait", status(503, "Retry-After", "7200"), short, 1, store.Expired, "the network answered 503"},
 	}
