@@ -22,10 +22,27 @@ const (
 // prompt is saved as one version byte and JSON, as a session is.
 type prompt struct {
 	Asked asked      `json:"k"`
-	Plots []int      `json:"p"`
-	On    engine.Day `json:"d,omitempty"` // the pass in question
-	Made  []int      `json:"m,omitempty"` // passes on each plot once this one was logged: 0 undoes only that one
+	Plots []subject  `json:"p"`
+	On    engine.Day `json:"d,omitempty"` // day of the pass in question
 }
+
+// subject is a plot as it was when the question was put: a number may have
+// been given to another plot since, a pass may have been logged.
+type subject struct {
+	No      int        `json:"n"`
+	Planted engine.Day `json:"p"`
+	Passes  int        `json:"c"`
+}
+
+func subjectOf(no int, s engine.Season) subject {
+	return subject{No: no, Planted: s.Plot.Planted, Passes: len(s.Passes)}
+}
+
+// is reports that the plot is still the one that was asked about.
+func (u subject) is(s engine.Season) bool { return u.Planted == s.Plot.Planted }
+
+// unchanged reports that nothing was logged or undone since, either.
+func (u subject) unchanged(s engine.Season) bool { return u.is(s) && u.Passes == len(s.Passes) }
 
 var errPrompt = errors.New("menu: not a prompt of this version")
 
@@ -64,16 +81,19 @@ type answered struct {
 }
 
 // answer works a digit into the prompt. ok is false where the digit means
-// nothing here; the plots may also have gone since the text was sent.
+// nothing here.
 func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	open, err := c.b.Plots()
 	if err != nil {
 		c.fail(err)
 		return a, true
 	}
-	for _, no := range p.Plots {
-		if !slices.Contains(open, no) {
-			return a, false
+	for _, u := range p.Plots {
+		if !slices.Contains(open, u.No) {
+			return c.changed(), true
+		}
+		if s, _, ok := c.season(u.No); !ok || !u.is(s) {
+			return c.changed(), true
 		}
 	}
 	switch p.Asked {
@@ -98,15 +118,23 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	return a, false
 }
 
+// changed is the answer where the records are not any more what the question
+// was about: nothing is done, nothing is asked.
+func (c *scene) changed() answered {
+	return answered{kind: "reply", text: c.t("sms.changed", nil)}
+}
+
 // answerPass: for one plot 1 done, 2 not yet, 3 too big; for two plots 1 both
-// done, 2 only the first, 3 only the second, 4 not yet.
+// done, 2 only the first, 3 only the second, 4 not yet. Too big means nothing
+// where weeding is by hand.
 func (c *scene) answerPass(p prompt, e string) (answered, bool) {
-	_, plan, ok := c.season(p.Plots[0])
+	_, plan, ok := c.season(p.Plots[0].No)
 	if !ok {
 		return answered{}, true
 	}
+	two := len(p.Plots) == 2
 	notYet := "2"
-	if len(p.Plots) == 2 {
+	if two {
 		notYet = "4"
 	}
 	switch {
@@ -114,67 +142,75 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 		return c.logged(p.Plots, engine.ByTool), true
 	case e == notYet:
 		return c.notYet(p), true
-	case len(p.Plots) == 2 && (e == "2" || e == "3"):
-		return c.logged(p.Plots[e[0]-'2':e[0]-'1'], engine.ByTool), true
-	case len(p.Plots) == 1 && e == "3" && !plan.Fit.Hand():
+	case two && e == "2":
+		return c.logged(p.Plots[:1], engine.ByTool), true
+	case two && e == "3":
+		return c.logged(p.Plots[1:], engine.ByTool), true
+	case e == "3" && !plan.Fit.Hand():
 		return c.tooBig(p), true
 	}
 	return answered{}, false
 }
 
-// logged notes a pass of today on each plot and asks what is left.
-func (c *scene) logged(plots []int, with engine.Means) answered {
+// logged notes a pass of today on each plot that has none since the question
+// was put, and asks what is left there.
+func (c *scene) logged(plots []subject, with engine.Means) answered {
 	today := c.today()
-	next := &prompt{Asked: askedLeft, Plots: plots, On: today}
-	a := answered{kind: "after-pass", next: next, until: today + leftDays}
-	for _, no := range plots {
-		s, p, ok := c.season(no)
+	var todo []subject
+	var already answered
+	for _, u := range plots {
+		s, _, ok := c.season(u.No)
 		if !ok {
-			return a
+			return answered{}
 		}
+		if n := len(s.Passes); n > 0 && (n > u.Passes || s.Passes[n-1].On >= today) {
+			already = answered{kind: "after-pass", text: c.t("sms.already", text.Args{"plot": c.label(u.No, s.Plot), "date": c.date(s.Passes[n-1].On)})}
+			continue
+		}
+		todo = append(todo, u)
+	}
+	if len(todo) == 0 {
+		return already
+	}
+	next := &prompt{Asked: askedLeft, On: today}
+	for _, u := range todo {
+		_, plan, _ := c.season(u.No)
 		means := with
-		if p.Fit.Hand() {
+		if plan.Fit.Hand() {
 			means = engine.ByHand
 		}
-		if n := len(s.Passes); n > 0 && s.Passes[n-1].On >= today {
-			// Logged already, by menu or by an earlier answer: say so, do not
-			// log it twice.
-			return answered{kind: "after-pass", text: c.t("sms.already", text.Args{"plot": c.label(no, s.Plot), "date": c.date(s.Passes[n-1].On)})}
-		}
-		if err := c.b.LogPass(no, engine.Pass{On: today, With: means}); err != nil {
+		if err := c.b.LogPass(u.No, engine.Pass{On: today, With: means}); err != nil {
 			c.fail(err)
-			return a
+			return answered{}
 		}
-		next.Made = append(next.Made, len(s.Passes)+1)
+		s, _, _ := c.season(u.No)
+		next.Plots = append(next.Plots, subjectOf(u.No, s))
 	}
-	_, plan, ok := c.season(plots[0])
-	if ok {
-		a.text = c.t("sms.after-pass", text.Args{"plot": c.labels(plots), "date": c.date(today), "next": c.next(plan)})
+	_, plan, ok := c.season(todo[0].No)
+	if !ok {
+		return answered{}
 	}
-	return a
+	return answered{kind: "after-pass", next: next, until: today + leftDays,
+		text: c.t("sms.after-pass", text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
 }
 
 // answerLeft completes the pass and says when to come back.
 func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
-	a := answered{kind: "after-pass", next: &prompt{Asked: askedUndo, Plots: p.Plots, On: p.On, Made: p.Made}, until: c.today() + undoDays}
+	if !c.holds(p) {
+		return c.changed()
+	}
 	var plan engine.Plan
-	for i, no := range p.Plots {
-		s, _, ok := c.season(no)
-		if !ok {
-			return a
-		}
-		if !p.holds(i, s) {
-			return answered{kind: "reply", text: c.t("sms.changed", nil)}
-		}
+	for i, u := range p.Plots {
+		s, _, _ := c.season(u.No)
 		pass := s.Passes[len(s.Passes)-1]
 		pass.Left = left
-		if err := c.b.AmendPass(no, pass); err != nil {
+		if err := c.b.AmendPass(u.No, pass); err != nil {
 			c.fail(err)
-			return a
+			return answered{}
 		}
-		_, after, ok := c.season(no)
+		_, after, ok := c.season(u.No)
 		if !ok {
-			return a
+			return answered{}
 		}
 		if i == 0 || after.Next.Exists() && (!plan.Next.Exists() || after.Next.Opens < plan.Next.Opens) {
 			plan = after
@@ -184,44 +220,46 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 	if left == engine.Many {
 		k = "sms.left-many"
 	}
-	a.text = c.t(k, text.Args{"plot": c.labels(p.Plots), "next": c.next(plan)})
-	return a
+	return answered{kind: "after-pass", text: c.t(k, text.Args{"plot": c.labels(p.Plots), "next": c.next(plan)}),
+		next: &prompt{Asked: askedUndo, Plots: p.Plots, On: p.On}, until: c.today() + undoDays}
 }
 
-// holds reports that the pass in question is still the latest on plot i.
-func (p prompt) holds(i int, s engine.Season) bool {
-	n := len(s.Passes)
-	return n > 0 && i < len(p.Made) && n == p.Made[i] && s.Passes[n-1].On == p.On
+// holds reports that the pass in question is still the latest on each plot.
+func (c *scene) holds(p prompt) bool {
+	for _, u := range p.Plots {
+		s, _, ok := c.season(u.No)
+		if !ok || !u.unchanged(s) || len(s.Passes) == 0 || s.Passes[len(s.Passes)-1].On != p.On {
+			return false
+		}
+	}
+	return true
 }
 
 func (c *scene) undo(p prompt) answered {
-	for i, no := range p.Plots {
-		s, _, ok := c.season(no)
-		if !ok {
-			return answered{}
-		}
-		if !p.holds(i, s) {
-			return answered{kind: "reply", text: c.t("sms.changed", nil)}
-		}
+	if !c.holds(p) {
+		return c.changed()
 	}
-	for _, no := range p.Plots {
-		if err := c.b.UndoPass(no); err != nil {
+	again := &prompt{Asked: askedPass}
+	for _, u := range p.Plots {
+		if err := c.b.UndoPass(u.No); err != nil {
 			c.fail(err)
 			return answered{}
 		}
+		s, _, _ := c.season(u.No)
+		again.Plots = append(again.Plots, subjectOf(u.No, s))
 	}
-	_, plan, ok := c.season(p.Plots[0])
+	_, plan, ok := c.season(p.Plots[0].No)
 	if !ok {
 		return answered{}
 	}
 	return answered{kind: "reply", text: c.t("sms.undone", text.Args{"plot": c.labels(p.Plots), "next": c.next(plan)}),
-		next: &prompt{Asked: askedPass, Plots: p.Plots}, until: max(c.today(), plan.Next.Closes)}
+		next: again, until: max(c.today(), plan.Next.Closes)}
 }
 
 func (c *scene) notYet(p prompt) answered {
 	closes := engine.Day(0)
-	for _, no := range p.Plots {
-		_, plan, ok := c.season(no)
+	for _, u := range p.Plots {
+		_, plan, ok := c.season(u.No)
 		if !ok {
 			return answered{}
 		}
@@ -239,7 +277,7 @@ func (c *scene) notYet(p prompt) answered {
 // tooBig notes what the grower saw; the tool is of no use any more, so the
 // text says what is.
 func (c *scene) tooBig(p prompt) answered {
-	no := p.Plots[0]
+	no := p.Plots[0].No
 	if err := c.b.See(no, engine.Sighting{On: c.today(), Leaves: engine.FourPlus}); err != nil {
 		c.fail(err)
 		return answered{}
@@ -249,15 +287,15 @@ func (c *scene) tooBig(p prompt) answered {
 }
 
 // labels names one plot or two.
-func (c *scene) labels(plots []int) string {
+func (c *scene) labels(plots []subject) string {
 	names := make([]string, 0, len(plots))
-	for _, no := range plots {
-		s, err := c.b.Season(no)
+	for _, u := range plots {
+		s, err := c.b.Season(u.No)
 		if err != nil {
 			c.fail(err)
 			return ""
 		}
-		names = append(names, c.label(no, s.Plot))
+		names = append(names, c.label(u.No, s.Plot))
 	}
 	return c.m.both(c.lang, names, c.fail)
 }

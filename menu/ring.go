@@ -10,7 +10,7 @@ import (
 // Bell is a plot that has something to be told today.
 type Bell struct {
 	No       int
-	Plot     engine.Plot
+	Season   engine.Season
 	Plan     engine.Plan
 	Reminder engine.Reminder
 }
@@ -34,17 +34,18 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	kind := first.Reminder.Kind
 	hand := first.Plan.Fit.Hand()
 	w := first.Reminder.Window
+	key := ringKey(kind, hand, len(bells) > 1, first.Plan)
 	var names []string
-	var plots []int
+	var plots []subject
 	for _, b := range bells {
-		if b.Reminder.Kind != kind || b.Plan.Fit.Hand() != hand || kind == engine.KindClosed && len(bells) > 1 {
+		if key != ringKey(b.Reminder.Kind, b.Plan.Fit.Hand(), len(bells) > 1, b.Plan) || kind == engine.KindClosed && len(bells) > 1 {
 			return Ringing{}, ErrApart
 		}
-		name, err := m.label(lang, b.No, b.Plot)
+		name, err := m.label(lang, b.No, b.Season.Plot)
 		if err != nil {
 			return Ringing{}, err
 		}
-		names, plots = append(names, name), append(plots, b.No)
+		names, plots = append(names, name), append(plots, subjectOf(b.No, b.Season))
 		// Of two windows, what holds for both is told.
 		w.Opens, w.Best, w.Closes = min(w.Opens, b.Reminder.Window.Opens), min(w.Best, b.Reminder.Window.Best), min(w.Closes, b.Reminder.Window.Closes)
 	}
@@ -57,7 +58,6 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	if failed != nil {
 		return Ringing{}, failed
 	}
-	key := ringKey(kind, hand, len(bells) > 1, first.Plan)
 	if len(bells) > 1 {
 		args["a"], args["b"] = names[0], names[1]
 	}

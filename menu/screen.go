@@ -66,7 +66,6 @@ const (
 	fToolMax Field = "toolmax"
 	fArea    Field = "area"
 	fUnit    Field = "unit"
-	fSaved   Field = "saved" // plot number just saved
 	fOn      Field = "on"
 	fWith    Field = "with"
 	fWay     Field = "way"

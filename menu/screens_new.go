@@ -46,16 +46,21 @@ func method(m engine.Method) string { return strconv.Itoa(int(m)) }
 // room refuses a tenth plot before any question is asked. It also forgets the
 // answers of an earlier plot, so that none slips into this one.
 func room(c *scene) *Refusal {
-	nos, err := c.b.Plots()
+	full, err := c.full()
 	if err != nil {
 		c.fail(err)
 		return nil
 	}
-	if len(nos) >= MaxPlots {
+	if full {
 		return &Refusal{Key: "refuse.nine-plots"}
 	}
 	c.s.Answers = map[Field]string{fMethod: c.s.Answers[fMethod]}
 	return nil
+}
+
+func (c *scene) full() (bool, error) {
+	nos, err := c.b.Plots()
+	return len(nos) >= MaxPlots, err
 }
 
 func whenQuestion(in string, to ScreenID, do Act) []Screen {
@@ -274,6 +279,9 @@ func (c *scene) draftTool() engine.Tool {
 }
 
 func savePlot(c *scene) (*Refusal, error) {
+	if full, err := c.full(); err != nil || full {
+		return &Refusal{Key: "refuse.nine-plots"}, err
+	}
 	p, t := c.draft(), c.draftTool()
 	if p.Validate() != nil || t.Validate() != nil {
 		return &Refusal{Key: "refuse.plot"}, nil
@@ -282,7 +290,7 @@ func savePlot(c *scene) (*Refusal, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaved: "1"}
+	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no)}
 	return nil, nil
 }
 

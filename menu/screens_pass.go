@@ -48,7 +48,10 @@ func passScreens() []Screen {
 	}
 }
 
-const fPeople Field = "people"
+const (
+	fPeople Field = "people"
+	fMade   Field = "made" // passes on the plot once this dialogue logged one
+)
 
 func plotSquare(c *scene) bool {
 	s, err := c.b.Season(c.s.int(fPlot))
@@ -68,6 +71,7 @@ func logPass(c *scene) (*Refusal, error) {
 	if n := len(s.Passes); n > 0 && pass.On < s.Passes[n-1].On {
 		return &Refusal{Key: "refuse.before-last", Args: text.Args{"date": c.date(s.Passes[n-1].On)}}, nil
 	}
+	c.s.put(fMade, strconv.Itoa(len(s.Passes)+1))
 	return nil, c.b.LogPass(no, pass)
 }
 
@@ -81,20 +85,33 @@ func passDoneHead(c *scene) string {
 	return c.t("pass.done.head", text.Args{"plot": c.label(no, s.Plot), "date": c.date(day(c.s.int(fOn))), "next": c.next(p)})
 }
 
-func undoPass(c *scene) (*Refusal, error) { return nil, c.b.UndoPass(c.s.int(fPlot)) }
+// made is the pass that this dialogue logged, if it is still the latest.
+func (c *scene) made() (engine.Pass, *Refusal, error) {
+	s, err := c.b.Season(c.s.int(fPlot))
+	if err != nil {
+		return engine.Pass{}, nil, err
+	}
+	n := len(s.Passes)
+	if n == 0 || n != c.s.int(fMade) || s.Passes[n-1].On != day(c.s.int(fOn)) {
+		return engine.Pass{}, &Refusal{Key: "refuse.changed"}, nil
+	}
+	return s.Passes[n-1], nil, nil
+}
+
+func undoPass(c *scene) (*Refusal, error) {
+	if _, refused, err := c.made(); refused != nil || err != nil {
+		return refused, err
+	}
+	return nil, c.b.UndoPass(c.s.int(fPlot))
+}
 
 func amendPass(c *scene) (*Refusal, error) {
-	no := c.s.int(fPlot)
-	s, err := c.b.Season(no)
-	if err != nil {
-		return nil, err
+	pass, refused, err := c.made()
+	if refused != nil || err != nil {
+		return refused, err
 	}
-	if len(s.Passes) == 0 {
-		return &Refusal{Key: "refuse.no-pass"}, nil
-	}
-	pass := s.Passes[len(s.Passes)-1]
 	pass.Hours, pass.People = c.s.float(fHours), c.s.int(fPeople)
-	return nil, c.b.AmendPass(no, pass)
+	return nil, c.b.AmendPass(c.s.int(fPlot), pass)
 }
 
 func notedHead(c *scene) string {

@@ -1,7 +1,10 @@
 package menu
 
 import (
+	"fmt"
+	"slices"
 	"strconv"
+	"strings"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
@@ -80,10 +83,21 @@ const (
 	fName      Field = "name"
 	fLabel     Field = "label"
 	fSaid      Field = "said"
+	fShown     Field = "shown" // plot numbers as the list showed them
 )
 
 // goals are what a plot is chosen for, and where the choice leads.
 var goals = map[string]ScreenID{"plot": "plot", "pass": "pass.when", "see": "see.leaves"}
+
+func shownPlots(list string) []int {
+	var nos []int
+	for f := range strings.FieldsSeq(list) {
+		if no, err := strconv.Atoi(f); err == nil {
+			nos = append(nos, no)
+		}
+	}
+	return nos
+}
 
 // onlyPlot chooses for a grower who has just one.
 func onlyPlot(c *scene) (ScreenID, bool) {
@@ -107,12 +121,19 @@ func (c *scene) goal() ScreenID {
 	return "plot"
 }
 
-// plotList lists a page of plots, numbered from 1 on each page.
+// plotList lists a page of plots, numbered from 1 on each page. A digit means
+// the plot that was shown beside it, whatever has been closed since.
 func plotList(c *scene) []Choice {
 	nos, err := c.b.Plots()
 	if err != nil {
 		c.fail(err)
 		return nil
+	}
+	open := nos
+	if c.entering {
+		nos = shownPlots(c.s.Answers[fShown])
+	} else {
+		c.s.put(fShown, strings.Trim(fmt.Sprint(nos), "[]"))
 	}
 	page := c.s.int(fPage)
 	from := page * listed
@@ -122,12 +143,22 @@ func plotList(c *scene) []Choice {
 	end := min(from+listed, len(nos))
 	var out []Choice
 	for i, no := range nos[from:end] {
-		s, p, ok := c.season(no)
-		if !ok {
-			return nil
+		line := Choice{Digit: digit(i + 1), Label: "plots.line", Set: map[Field]string{fPlot: strconv.Itoa(no)}, To: c.goal(),
+			Prep: func(c *scene) *Refusal {
+				if !slices.Contains(open, no) {
+					return &Refusal{Key: "refuse.plot-gone"}
+				}
+				forget(c)
+				return nil
+			}}
+		if !c.entering {
+			s, p, ok := c.season(no)
+			if !ok {
+				return nil
+			}
+			line.Args = text.Args{"plot": c.label(no, s.Plot), "short": c.short(p)}
 		}
-		out = append(out, Choice{Digit: digit(i + 1), Label: "plots.line", Args: text.Args{"plot": c.label(no, s.Plot), "short": c.short(p)},
-			Set: map[Field]string{fPlot: strconv.Itoa(no)}, Prep: prep(forget), To: c.goal()})
+		out = append(out, line)
 	}
 	if end < len(nos) {
 		out = append(out, Choice{Digit: digit(len(out) + 1), Label: "plots.more", Set: map[Field]string{fPage: strconv.Itoa(page + 1)}, To: "plots"})

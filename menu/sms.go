@@ -77,8 +77,9 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		}
 		out.Reply = c.t("sms.not-an-answer", text.Args{"code": m.opt.DialCode})
 		return out, c.err
-	case isDigit && !live && b.Known():
-		// Nothing is asked: never guess what a digit was meant for.
+	case isDigit && b.Known() && (!live || perr == nil && promptFirst):
+		// Nothing is asked, or what was asked last is over: never guess what a
+		// digit was meant for.
 		out.Prompt = nil
 		state, r, err := m.Dial(b, SMS, nil, "")
 		if err != nil {

@@ -65,7 +65,7 @@ func (x *texter) ring(nos ...int) {
 		if why != engine.NotSilent {
 			x.t.Fatalf("plot %d has nothing to say: %v", no, why)
 		}
-		bells = append(bells, Bell{No: no, Plot: s.Plot, Plan: p, Reminder: r})
+		bells = append(bells, Bell{No: no, Season: s, Plan: p, Reminder: r})
 	}
 	r, err := x.m.Ring("en", bells...)
 	if err != nil {
@@ -167,9 +167,74 @@ func TestPlotGoneIsNotMisfiled(t *testing.T) {
 	x.ring(1)
 	delete(x.b.plots, 1)
 	x.text("1")
-	x.wants("not one of the answers")
+	x.wants("nothing is done")
 	if len(x.b.plots[2].Passes) != 0 {
 		t.Fatal("the digit was filed under another plot")
+	}
+}
+
+// TestLateDigitIsNotForAnOlderDialogue: the text spoke last, so a digit after
+// its end does not go to the menu that stood there before.
+func TestLateDigitIsNotForAnOlderDialogue(t *testing.T) {
+	x := withPlots(t, 1)
+	x.text("menu")
+	x.text("2")
+	x.text("6")
+	x.wants("Close Plot 1?")
+	x.ring(1)
+	x.now = x.until + 1
+	x.text("1")
+	x.wants("nothing is logged")
+	if len(x.b.plots) != 1 {
+		t.Fatal("a late digit closed the plot")
+	}
+}
+
+// TestOneOfTwoIsLoggedAlready: the other is logged all the same.
+func TestOneOfTwoIsLoggedAlready(t *testing.T) {
+	for done := 1; done <= 2; done++ {
+		x := withPlots(t, 2)
+		x.ring(1, 2)
+		s := x.b.plots[done]
+		s.Passes = append(s.Passes, engine.Pass{On: x.b.today, With: engine.ByTool})
+		x.b.plots[done] = s
+		x.text("1")
+		if len(x.b.plots[1].Passes) != 1 || len(x.b.plots[2].Passes) != 1 {
+			t.Errorf("plot %d logged before: %d and %d passes", done, len(x.b.plots[1].Passes), len(x.b.plots[2].Passes))
+		}
+		x.text("0")
+		if len(x.b.plots[done].Passes) != 1 || len(x.b.plots[3-done].Passes) != 0 {
+			t.Errorf("0 undid the wrong pass")
+		}
+	}
+}
+
+// TestNumberGivenToAnotherPlot: the digit is not for the new one.
+func TestNumberGivenToAnotherPlot(t *testing.T) {
+	x := withPlots(t, 1)
+	x.ring(1)
+	s := x.b.plots[1]
+	s.Plot.Planted = x.b.today - 1
+	x.b.plots[1] = s
+	x.text("1")
+	x.wants("nothing is done")
+	if len(x.b.plots[1].Passes) != 0 {
+		t.Fatal("the digit was filed under a new plot")
+	}
+}
+
+// TestLoggedByMenuThenAnswered the next day: once.
+func TestLoggedByMenuThenAnswered(t *testing.T) {
+	x := withPlots(t, 1)
+	x.ring(1)
+	s := x.b.plots[1]
+	s.Passes = append(s.Passes, engine.Pass{On: x.b.today, With: engine.ByTool})
+	x.b.plots[1] = s
+	x.b.today++
+	x.text("1")
+	x.wants("logged already")
+	if len(x.b.plots[1].Passes) != 1 {
+		t.Fatal("logged twice")
 	}
 }
 
@@ -262,7 +327,7 @@ func TestUnknownTexterIsGreeted(t *testing.T) {
 
 func FuzzText(f *testing.F) {
 	for _, s := range []string{"1", "STOP", "menu", "5/11", "", "\x00", "१"} {
-		f.Add(s, []byte("\x01{\"k\":\"pass\",\"p\":[1]}"))
+		f.Add(s, []byte("\x01{\"k\":\"pass\",\"p\":[{\"n\":1,\"p\":20765}]}"))
 	}
 	f.Fuzz(func(t *testing.T, s string, prompt []byte) {
 		x := withPlots(t, 1)

@@ -29,7 +29,9 @@ type scene struct {
 	s    *session
 	lang string
 	send []Note
-	err  error
+
+	entering bool // an entry is being worked in: lists are as they were shown
+	err      error
 }
 
 // New builds the menu over a catalogue and checks that the graph is whole. It
@@ -191,7 +193,9 @@ func (c *scene) enter(entry string) *Refusal {
 	if e == backKey {
 		return c.back()
 	}
+	c.entering = true
 	choices := c.choices(screen)
+	c.entering = false
 	offered := make([]byte, len(choices))
 	for i, choice := range choices {
 		offered[i] = choice.Digit

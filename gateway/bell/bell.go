@@ -139,7 +139,7 @@ func (b *Bell) grower(tx *store.Tx, g store.DueGrower, now time.Time) (int, erro
 		}
 		switch silence {
 		case engine.NotSilent:
-			ring = append(ring, due{p, menu.Bell{No: p.No, Plot: p.Season.Plot, Plan: plan, Reminder: reminder}})
+			ring = append(ring, due{p, menu.Bell{No: p.No, Season: p.Season, Plan: plan, Reminder: reminder}})
 		case engine.SilentToday, engine.SilentWeek:
 			again = next(today + 1)
 		}
