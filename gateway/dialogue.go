@@ -226,14 +226,17 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	if err := c.in.err(); err != nil {
 		return answer{}, err
 	}
-	seenKey := key("sms", id)
+	seenKey := key("sms", phone.E164(), id)
+	if c.webhook != "" {
+		seenKey = key("sms", "id", phone.E164(), c.webhook)
+	}
 	queued := false
 	err := g.write(ctx, func(tx *store.Tx) error {
 		_, seen, err := tx.Seen(c.network.Name, seenKey)
 		if err != nil || seen {
 			return err
 		}
-		if queued, err = g.text(tx, c, seenKey, phone, text); err != nil {
+		if queued, err = g.text(tx, c, phone, text); err != nil {
 			return err
 		}
 		return tx.Remember(c.network.Name, seenKey, nil, c.now.Unix())
@@ -249,7 +252,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 
 // text works one text into what is stored of the phone; it reports whether
 // anything was put into the outbox.
-func (g *Gateway) text(tx *store.Tx, c *call, seenKey string, phone store.Phone, body string) (queued bool, err error) {
+func (g *Gateway) text(tx *store.Tx, c *call, phone store.Phone, body string) (queued bool, err error) {
 	now := c.now.Unix()
 	channel := menu.SMS.String()
 	session, had, err := tx.Session(phone, channel)
@@ -305,7 +308,7 @@ func (g *Gateway) text(tx *store.Tx, c *call, seenKey string, phone store.Phone,
 		return false, err
 	}
 	if out.Reply != "" {
-		err := enqueue(tx, c, book, "reply:"+c.network.Name+":"+seenKey, menu.Note{Kind: out.Kind, Text: out.Reply})
+		err := enqueue(tx, c, book, "reply:"+c.network.Name+":"+c.id, menu.Note{Kind: out.Kind, Text: out.Reply})
 		if err != nil {
 			return false, err
 		}

@@ -100,11 +100,11 @@ func TestPrune(t *testing.T) {
 			}
 		}
 		for i, p := range []Phone{ana, ben} {
-			until := noon - 1 + int64(i) // ana's is over, ben's is not
+			until := noon - 1 + int64(i) // ana's has been over long enough, ben's has not
 			if err := tx.SaveSession(Session{Phone: p, Channel: "ussd", ExpiresAt: until}); err != nil {
 				return err
 			}
-			if err := tx.SavePrompt(Prompt{Phone: p, Until: until}); err != nil {
+			if err := tx.SavePrompt(Prompt{Phone: p, Until: until - KeepPrompts}); err != nil {
 				return err
 			}
 		}

@@ -11,7 +11,10 @@ const (
 	// KeepCallbacks is how long a repeat of a callback gets the reply it got.
 	// Networks repeat within minutes, a queue after an outage within days.
 	KeepCallbacks = 7 * 24 * 60 * 60
-	pruneBatch    = 1000 // rows a transaction, so that a callback is not kept waiting
+	// KeepPrompts is how long it is known that a prompt is over: as long as an
+	// older dialogue by text may live, so that a late digit is not given to it.
+	KeepPrompts = 7 * 24 * 60 * 60
+	pruneBatch  = 1000 // rows a transaction, so that a callback is not kept waiting
 )
 
 const (
@@ -26,8 +29,8 @@ const (
 // Pruned counts what Prune removed.
 type Pruned struct{ Callbacks, Sessions, Prompts int64 }
 
-// Prune removes callbacks older than KeepCallbacks, and sessions and prompts
-// that are over, a few at a time.
+// Prune removes callbacks older than KeepCallbacks, sessions that are over and
+// prompts that have been over for KeepPrompts, a few at a time.
 func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 	var p Pruned
 	for _, work := range []struct {
@@ -37,7 +40,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 	}{
 		{sqlPruneCallbacks, now - KeepCallbacks, &p.Callbacks},
 		{sqlPruneSessions, now, &p.Sessions},
-		{sqlPrunePrompts, now, &p.Prompts},
+		{sqlPrunePrompts, now - KeepPrompts, &p.Prompts},
 	} {
 		for {
 			var n int64
