@@ -1,18 +1,24 @@
 package menu
 
 import (
+	"sync"
 	"testing"
 
 	"rowbell/menu/text"
 )
 
-func newMenu(t testing.TB) *Menu {
-	t.Helper()
+// theMenu is shared: a menu is immutable.
+var theMenu = sync.OnceValues(func() (*Menu, error) {
 	cat, err := text.Default()
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
-	m, err := New(cat, Options{Units: []AreaUnit{{"bigha", 1337.8}, {"katha", 66.9}}})
+	return New(cat, Options{Units: []AreaUnit{{"bigha", 1337.8}, {"katha", 66.9}}})
+})
+
+func newMenu(t testing.TB) *Menu {
+	t.Helper()
+	m, err := theMenu()
 	if err != nil {
 		t.Fatal(err)
 	}
