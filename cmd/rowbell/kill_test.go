@@ -167,7 +167,7 @@ func (g *diarist) add(call string, body map[string]any, leaves string) {
 }
 
 // fictional is the n-th number that is kept for fiction.
-func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+447700900%03d", n)) }
+func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
 // registering is a grower who registers two plots and logs passes on them,
 // over USSD and by text.
