@@ -240,7 +240,8 @@ func TestHouseNumbersAreInvented(t *testing.T) {
 		}
 		for _, at := range phoneLike.FindAllIndex(b, -1) {
 			number := string(b[at[0]:at[1]])
-			if invented.MatchString(strings.NewReplacer(" ", "", "-", "").Replace(number)) {
+			verb := bytes.HasPrefix(b[at[1]:], []byte("%")) // the last digits are put in by a program
+			if invented.MatchString(strings.NewReplacer(" ", "", "-", "").Replace(number)) || verb && number == "+"+"447700900" {
 				seen++
 				continue
 			}

@@ -40,11 +40,11 @@ const practiceMark = "practice valley"
 func (c *practiceCmd) run(ctx context.Context, now time.Time, in io.Reader, out io.Writer, log zerolog.Logger) (err error) {
 	path := c.DB
 	if path == "" {
-		dir, err := os.MkdirTemp("", "rowbell-practice-")
-		if err != nil {
+		var dir string
+		if dir, err = os.MkdirTemp("", "rowbell-practice-"); err != nil {
 			return err
 		}
-		defer os.RemoveAll(dir)
+		defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
 		path = filepath.Join(dir, "practice.db")
 	}
 	var start engine.Day
@@ -110,8 +110,7 @@ func openPractice(ctx context.Context, path string, start engine.Day, now time.T
 	p.url = "http://" + listener.Addr().String()
 	line := handset.NewLine(&http.Client{Timeout: time.Minute}, p.url, token, rand.Text())
 	if p.room, err = handset.NewRoom(ctx, p, line, defaultDialCode); err != nil {
-		listener.Close()
-		return nil, err
+		return nil, errors.Join(err, listener.Close())
 	}
 	mux := http.NewServeMux()
 	mux.Handle("/", p.service.handler)
