@@ -240,8 +240,7 @@ func TestHouseNumbersAreInvented(t *testing.T) {
 		}
 		for _, at := range phoneLike.FindAllIndex(b, -1) {
 			number := string(b[at[0]:at[1]])
-			verb := bytes.HasPrefix(b[at[1]:], []byte("%")) // the last digits are put in by a program
-			if invented.MatchString(strings.NewReplacer(" ", "", "-", "").Replace(number)) || verb && number == "+"+"447700900" {
+			if invented.MatchString(strings.NewReplacer(" ", "", "-", "").Replace(number)) {
 				seen++
 				continue
 			}
