@@ -252,17 +252,39 @@ func (f *fields) count(at profile.Pointer) (int, bool) {
 	return n, true
 }
 
+// What follows is good to know and no more: a value that cannot be read is as
+// good as none, and costs nobody a call.
+
 // instant is a time of RFC 3339; the zero time where none was sent.
 func (f *fields) instant(at profile.Pointer) time.Time {
-	s := f.name(at)
-	if s == "" {
-		return time.Time{}
-	}
-	t, err := time.Parse(time.RFC3339, s)
-	if err != nil {
-		f.refuse(at, "This must be a time as in RFC 3339, such as 2026-06-01T06:00:00Z.")
-	}
+	v, _ := f.optional(at).(string)
+	t, _ := time.Parse(time.RFC3339, v)
 	return t
+}
+
+// note is what a network says in words, on one line and cut where it is long.
+func (f *fields) note(at profile.Pointer) string {
+	v, _ := f.optional(at).(string)
+	var b strings.Builder
+	n := 0
+	for _, r := range strings.ToValidUTF8(v, "") {
+		if n++; n > maxID {
+			break
+		}
+		if !unicode.IsPrint(r) {
+			r = ' '
+		}
+		b.WriteRune(r)
+	}
+	return strings.TrimSpace(b.String())
+}
+
+// optional is the value at a place, nil where there is none to be had.
+func (f *fields) optional(at profile.Pointer) any {
+	before := f.bad
+	v, _ := f.value(at)
+	f.bad = before
+	return v
 }
 
 func printable(s string) bool {

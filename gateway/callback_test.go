@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"rowbell/gateway/problem"
+	"rowbell/store"
 )
 
 // Everything that a callback can have wrong is told with its place.
@@ -77,13 +78,9 @@ func TestRefused(t *testing.T) {
 		{"sms text too long", "sms", with(text, "text", strings.Repeat("x", 1601)), nil, 400, "/text"},
 		{"sms text is an object", "sms", with(text, "text", m{}), nil, 400, "/text"},
 		{"sms text with NUL", "sms", with(text, "text", "a\x00"), nil, 400, "/text"},
-		{"sms sent at some time", "sms", with(text, "sent_at", "yesterday"), nil, 400, "/sent_at"},
-		{"sms sent at a number", "sms", with(text, "sent_at", 1780293600), nil, 400, "/sent_at"},
 		{"receipt without id", "receipt", with(receipt, "id", nil), nil, 400, "/id"},
 		{"receipt without state", "receipt", with(receipt, "state", nil), nil, 400, "/state"},
 		{"receipt with an unknown state", "receipt", with(receipt, "state", "lost"), nil, 400, "/state"},
-		{"receipt at no time", "receipt", with(receipt, "at", "1 June"), nil, 400, "/at"},
-		{"receipt with a long reason", "receipt", with(receipt, "reason", long), nil, 400, "/reason"},
 	}
 	h := open(t)
 	for _, tt := range tests {
@@ -130,6 +127,45 @@ func TestBounds(t *testing.T) {
 		fmt.Sprintf(`dial ussd "" %q`, id), fmt.Sprintf(`enter ussd "home" %q`, words), fmt.Sprintf(`enter ussd "home/%s" ""`, words),
 		textStep(words, "", 0, "", 0, 0), textStep("", "", 0, "", 0, 0),
 	)
+}
+
+// What is only good to know costs nobody a call, however it comes.
+func TestOptional(t *testing.T) {
+	long := strings.Repeat("é", 200)
+	for name, tt := range map[string]struct {
+		extra  m
+		reason string
+	}{
+		"as it should be": {m{"sent_at": "2026-05-28T12:00:00+07:00", "to": "12345", "at": "2026-06-01T06:00:00Z", "reason": "absent"}, "absent"},
+		"words":           {m{"sent_at": "2026-05-28 12:00:00", "at": "1 June", "reason": " absent\n\tfor long\x00 "}, "absent  for long"},
+		"numbers":         {m{"sent_at": 1780293600, "to": 12345, "at": 1780293600, "reason": 27}, ""},
+		"too long":        {m{"sent_at": long, "to": long, "at": long, "reason": long}, strings.Repeat("é", 128)},
+		"objects":         {m{"sent_at": m{}, "to": m{}, "at": m{}, "reason": []int{1}}, ""},
+		"null":            {m{"sent_at": nil, "to": nil, "at": nil, "reason": nil}, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			h := open(t)
+			sms, receipt := m{"id": "t1", "phone": phone.E164(), "text": "hello"}, m{"state": "failed"}
+			for k, v := range tt.extra {
+				sms[k], receipt[k] = v, v
+			}
+			if w := h.post("/in/local/sms", sms); w.Code != http.StatusAccepted {
+				t.Errorf("sms: %d %s", w.Code, w.Body)
+			}
+			receipt["id"] = h.outbox()[0].Key
+			if w := h.post("/in/local/receipt", receipt); w.Code != http.StatusNoContent {
+				t.Errorf("receipt: %d %s", w.Code, w.Body)
+			}
+			if got := h.outbox()[0]; got.State != store.Refused || got.Reason != tt.reason || got.EndedAt != morning.Unix() {
+				t.Errorf("%s, ended %d, reason %q; want %q", got.State, got.EndedAt, got.Reason, tt.reason)
+			}
+		})
+	}
+	h := open(t)
+	w := h.post("/in/local/sms", "id=t1&phone=%2B447700900123&text=hello&reason=a&reason=b&sent_at=1&sent_at=2", asForm)
+	if w.Code != http.StatusAccepted {
+		t.Errorf("sms with fields twice: %d %s", w.Code, w.Body)
+	}
 }
 
 func textStep(text, state string, at int64, prompt string, promptAt, until int64) string {

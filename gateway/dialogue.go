@@ -59,7 +59,16 @@ type ussdCall struct {
 	dialled, entry string
 	event          Event
 	key            string // the same for a repeat; "" = a repeat cannot be told
+	since          int64  // a reply with this key from then on makes it one
 }
+
+// stepRepeats is how long a step with the same number in the same session is
+// a repeat: networks repeat within minutes, and use session ids again.
+const stepRepeats = time.Hour
+
+// repeats is the instant since which what had the same id of the network's
+// was the same call.
+func (c *call) repeats() int64 { return c.now.Unix() - store.KeepCallbacks }
 
 func readUSSD(c *call) (ussdCall, error) {
 	at := c.network.USSD
@@ -73,9 +82,10 @@ func readUSSD(c *call) (ussdCall, error) {
 	step, stepped := c.in.count(at.Step)
 	switch {
 	case c.webhook != "":
-		u.key = key("ussd", "id", u.phone.E164(), c.webhook)
+		u.key, u.since = key("ussd", "id", u.phone.E164(), c.webhook), c.repeats()
 	case stepped:
 		u.key = key("ussd", u.event.String(), u.phone.E164(), u.session, strconv.Itoa(step))
+		u.since = c.now.Add(-stepRepeats).Unix()
 	}
 	return u, c.in.err()
 }
@@ -99,13 +109,13 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	queued := false
 	err = g.write(ctx, func(tx *store.Tx) error {
 		if u.key != "" {
-			stored, seen, err := tx.Seen(c.network.Name, u.key)
+			stored, seen, err := tx.Seen(c.network.Name, u.key, u.since)
 			if err != nil || seen {
 				reply = stored
 				return err
 			}
 		}
-		s, notes, err := g.step(tx, c, u)
+		s, of, notes, err := g.step(tx, c, u)
 		if err != nil {
 			return err
 		}
@@ -113,7 +123,7 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 		if reply, err = json.Marshal(s); err != nil || u.key == "" {
 			return err
 		}
-		return tx.Remember(c.network.Name, u.key, reply, c.now.Unix())
+		return tx.Remember(c.network.Name, u.key, of, reply, c.now.Unix())
 	})
 	if err != nil {
 		return answer{}, err
@@ -124,23 +134,23 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	return answer{http.StatusOK, reply}, nil
 }
 
-// step works one callback into the phone's dialogue; notes reports texts put
-// into the outbox.
-func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, notes bool, err error) {
+// step works one callback into the phone's dialogue. The screen may speak of
+// the records of the phone of; notes reports texts put into the outbox.
+func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, of store.Phone, notes bool, err error) {
 	now := c.now.Unix()
 	channel := menu.USSD.String()
 	network := c.network.Name + "/" + u.session
 	saved, had, err := tx.Session(u.phone, channel)
 	if err != nil {
-		return screen{}, false, err
+		return screen{}, "", false, err
 	}
 	ours := had && saved.Network == network
 	if u.event == End {
 		if !ours {
-			return screen{}, false, nil
+			return screen{}, "", false, nil
 		}
 		saved.Network = "" // the state stays, to be taken up on the next call
-		return screen{}, false, tx.SaveSession(saved)
+		return screen{}, "", false, tx.SaveSession(saved)
 	}
 	var state []byte
 	if had && now < saved.ExpiresAt {
@@ -148,7 +158,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, notes bool,
 	}
 	book, err := tx.Ledger(u.phone, now)
 	if err != nil {
-		return screen{}, false, err
+		return screen{}, "", false, err
 	}
 	var next []byte
 	var r menu.Reply
@@ -158,7 +168,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, notes bool,
 		next, r, err = g.o.Menu.Dial(book, menu.USSD, state, u.dialled)
 	}
 	if err != nil {
-		return screen{}, false, err
+		return screen{}, "", false, err
 	}
 	if !r.More {
 		network = ""
@@ -171,9 +181,18 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, notes bool,
 		}),
 		g.notes(tx, c, book, r.Send),
 	); err != nil {
-		return screen{}, false, err
+		return screen{}, "", false, err
 	}
-	return screen{r.Text, r.More}, len(r.Send) > 0, nil
+	return screen{r.Text, r.More}, owner(book), len(r.Send) > 0, nil
+}
+
+// owner is the phone whose records an answer may speak of: nobody's where
+// there are none, such as after they were erased.
+func owner(book *store.Ledger) store.Phone {
+	if !book.Known() {
+		return ""
+	}
+	return book.Phone()
 }
 
 // same reports that the menu handed back the very state it was given, and not
@@ -220,9 +239,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	at := c.network.SMS
 	id := c.in.need(at.ID)
 	phone := c.in.phone(at.Phone, c.network.CountryCode)
-	c.in.name(at.To)
 	text := c.in.text(at.Text, maxText)
-	c.in.instant(at.SentAt) // a text that was long on its way is answered all the same
 	if err := c.in.err(); err != nil {
 		return answer{}, err
 	}
@@ -232,14 +249,14 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	}
 	queued := false
 	err := g.write(ctx, func(tx *store.Tx) error {
-		_, seen, err := tx.Seen(c.network.Name, seenKey)
+		_, seen, err := tx.Seen(c.network.Name, seenKey, c.repeats())
 		if err != nil || seen {
 			return err
 		}
 		if queued, err = g.text(tx, c, phone, text); err != nil {
 			return err
 		}
-		return tx.Remember(c.network.Name, seenKey, nil, c.now.Unix())
+		return tx.Remember(c.network.Name, seenKey, "", nil, c.now.Unix())
 	})
 	if err != nil {
 		return answer{}, err

@@ -41,52 +41,6 @@ func TestUSSDForm(t *testing.T) {
 	h.steps(`dial ussd "" "*123#"`, `enter ussd "home" "é & 1+1"`)
 }
 
-// A repeat gets the very bytes of the first answer, and nothing happens twice.
-func TestUSSDRepeats(t *testing.T) {
-	begin := m{"event": "begin", "entry": "", "dialled": "*123#"}
-	with := func(step int) m { return m{"entry": "note", "step": step} }
-	tests := []struct {
-		name   string
-		second m
-		how    []func(*http.Request) // of both calls
-		repeat bool
-	}{
-		{"same step", with(1), nil, true},
-		{"same step, other entry", m{"entry": "3", "step": 1}, nil, true},
-		{"next step, same entry", with(2), nil, false},
-		{"same step, other session", m{"entry": "note", "step": 1, "session": "s2"}, nil, false},
-		{"same step, other phone", m{"entry": "note", "step": 1, "phone": "+447700900124"}, nil, false},
-		{"the end with the entry's step", m{"event": "end", "step": 1}, nil, false},
-		{"same webhook-id, other step", with(2), []func(*http.Request){header("webhook-id", "w1")}, true},
-		{"same webhook-id, no step", m{"entry": "note"}, []func(*http.Request){header("webhook-id", "w1")}, true},
-		{"same webhook-id, other phone", m{"entry": "note", "phone": "+447700900124"}, []func(*http.Request){header("webhook-id", "w1")}, false},
-	}
-	for _, tt := range tests {
-		t.Run(tt.name, func(t *testing.T) {
-			h := open(t)
-			h.ussd(begin, "Home *123#", true)
-			first := h.post("/in/local/ussd", call(with(1)), tt.how...)
-			asked, queued := len(h.menu.asked()), len(h.outbox())
-			if queued != 2 || h.queued != 1 {
-				t.Fatalf("%d texts, kicked %d times; want 2 and 1", queued, h.queued)
-			}
-			h.clock.Advance(time.Minute)
-			second := h.post("/in/local/ussd", call(tt.second), tt.how...)
-			if second.Code != http.StatusOK {
-				t.Fatalf("%d %s", second.Code, second.Body)
-			}
-			same := first.Body.String() == second.Body.String()
-			silent := len(h.menu.asked()) == asked && len(h.outbox()) == queued && h.queued == 1
-			if tt.repeat && !(same && silent) {
-				t.Errorf("not taken for a repeat: %s, then %s; steps %v", first.Body, second.Body, h.menu.asked())
-			}
-			if !tt.repeat && tt.second["event"] == nil && len(h.menu.asked()) != asked+1 {
-				t.Errorf("taken for a repeat: %s; steps %v", second.Body, h.menu.asked())
-			}
-		})
-	}
-}
-
 // Two equal entries without a step are two entries.
 func TestUSSDNoRepeatWithoutStep(t *testing.T) {
 	h := open(t)

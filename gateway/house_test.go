@@ -32,7 +32,7 @@ const (
 
 // script is a menu that says what it was asked, and counts. An entry of "end"
 // ends the dialogue, "note" sends a text beside the screen, "yes" consents,
-// "fail" and "panic" do that.
+// "erase", "fail" and "panic" do that.
 type script struct {
 	mu    sync.Mutex
 	steps []string
@@ -74,6 +74,11 @@ func (s *script) Enter(b menu.Book, ch menu.Channel, state []byte, entry string)
 		if err := b.Consent("en", "1", ch.String()); err != nil {
 			return nil, menu.Reply{}, err
 		}
+	case "erase":
+		if err := b.Erase(); err != nil {
+			return nil, menu.Reply{}, err
+		}
+		return nil, menu.Reply{Text: "Bye"}, nil
 	case "fail":
 		return nil, menu.Reply{}, fmt.Errorf("no such thing")
 	case "panic":

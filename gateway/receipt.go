@@ -35,7 +35,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	id := c.in.need(at.ID)
 	state := c.in.state(at.State)
 	when := c.in.instant(at.At)
-	reason := c.in.name(at.Reason)
+	reason := c.in.note(at.Reason)
 	if err := c.in.err(); err != nil {
 		return answer{}, err
 	}

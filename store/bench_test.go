@@ -87,7 +87,7 @@ var stateBlob = make([]byte, 120)
 
 func step(tx *Tx, i int) error {
 	phone, key := herdPhone(i%herdSize), fmt.Sprint("key-", i)
-	if _, seen, err := tx.Seen("local", key); seen || err != nil {
+	if _, seen, err := tx.Seen("local", key, 0); seen || err != nil {
 		return err
 	}
 	if _, _, err := tx.Session(phone, "ussd"); err != nil {
@@ -108,7 +108,7 @@ func step(tx *Tx, i int) error {
 	if err := tx.SaveSession(Session{Phone: phone, Channel: "ussd", Network: "n", State: stateBlob, SavedAt: noon, ExpiresAt: noon + 600}); err != nil {
 		return err
 	}
-	return tx.Remember("local", key, stateBlob, noon)
+	return tx.Remember("local", key, phone, stateBlob, noon)
 }
 
 type bareJob struct {
@@ -208,7 +208,7 @@ func bareRun(st map[string]*sql.Stmt, i int) error {
 		}
 		return first, rows.Err()
 	}
-	if _, err := drain(sqlSeen, 1, "local", key); err != nil {
+	if _, err := drain(sqlSeen, 1, "local", key, 0); err != nil {
 		return err
 	}
 	if _, err := drain(sqlSession, 4, phone, "ussd"); err != nil {
@@ -242,7 +242,7 @@ func bareRun(st map[string]*sql.Stmt, i int) error {
 	if _, err := st[sqlSaveSession].Exec(phone, "ussd", "n", stateBlob, noon, noon+600); err != nil {
 		return err
 	}
-	_, err = st[sqlRemember].Exec("local", key, stateBlob, noon)
+	_, err = st[sqlRemember].Exec("local", key, phone, stateBlob, noon)
 	return err
 }
 

@@ -30,6 +30,21 @@ func ids(list []int64) string {
 	return string(b)
 }
 
+// insert adds a row, unless it is there already, and returns its id. SQLite
+// could return the id as a result of the query, from a table made for that one
+// row: that took as long again as the insert.
+func (tx *Tx) insert(query string, a ...any) (id int64, fresh bool, err error) {
+	r, err := tx.conn.ExecContext(tx.ctx, query, a...)
+	if err != nil {
+		return 0, false, err
+	}
+	if n, err := r.RowsAffected(); err != nil || n == 0 {
+		return 0, false, err
+	}
+	id, err = r.LastInsertId()
+	return id, err == nil, err
+}
+
 // isNotDatabase reports that the file is something else or is damaged.
 func isNotDatabase(err error) bool {
 	var e sqlite3.Error

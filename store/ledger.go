@@ -71,9 +71,6 @@ func (l *Ledger) Phone() Phone { return l.phone }
 // GrowerID is the id of the records; 0 if there are none.
 func (l *Ledger) GrowerID() int64 { return l.id }
 
-// PlaceID is the id of the grower's place.
-func (l *Ledger) PlaceID() int64 { return l.place.ID }
-
 // Zone is the time zone of the grower's place.
 func (l *Ledger) Zone() *time.Location { return l.place.loc }
 
@@ -157,7 +154,7 @@ func (l *Ledger) Stop() error {
 	)
 	l.stopped = true
 	if err == nil {
-		_, err = l.tx.withdraw(sqlPendingOfPhone, l.phone.E164(), l.now, l.Zone())
+		_, err = l.tx.withdraw(sqlPendingOfPhone, args(l.phone.E164()), l.now, l.Zone())
 	}
 	return fail("stop", err)
 }
@@ -174,13 +171,14 @@ func (l *Ledger) Start() error {
 }
 
 const (
-	sqlEraseGrower   = `DELETE FROM grower WHERE phone = $1`
-	sqlEraseMessages = `DELETE FROM message WHERE phone = $1`
-	sqlEraseSessions = `DELETE FROM session WHERE phone = $1`
+	sqlEraseGrower    = `DELETE FROM grower WHERE phone = $1`
+	sqlEraseMessages  = `DELETE FROM message WHERE phone = $1`
+	sqlEraseSessions  = `DELETE FROM session WHERE phone = $1`
+	sqlEraseCallbacks = `DELETE FROM callback WHERE phone = $1`
 )
 
 // Erase removes all that is kept of this phone: records, texts sent and
-// waiting, dialogues, prompt. What stays is the keyed hash that says it wants
+// waiting, dialogues, prompt, replies kept for repeats. What stays is the keyed hash that says it wants
 // no texts, until the grower consents again.
 func (l *Ledger) Erase() error {
 	phone := l.phone.E164()
@@ -189,6 +187,7 @@ func (l *Ledger) Erase() error {
 		l.do(sqlEraseMessages, phone),
 		l.do(sqlEraseGrower, phone),
 		l.do(sqlEraseSessions, phone),
+		l.do(sqlEraseCallbacks, phone),
 		l.tx.DropPrompt(l.phone),
 	)
 	if err != nil {

@@ -299,7 +299,7 @@ func TestPlaceOfALedger(t *testing.T) {
 		return err
 	})
 	keep(t, s, ana, noon, consent)
-	if got := read(t, s, ana, noon, func(l *Ledger) (int64, error) { return l.PlaceID(), nil }); got == id {
+	if got := read(t, s, ana, noon, func(l *Ledger) (string, error) { return l.Zone().String(), nil }); got != "UTC" {
 		t.Error("a new grower is not in the first place")
 	}
 	write(t, s, func(tx *Tx) error {
@@ -307,8 +307,8 @@ func TestPlaceOfALedger(t *testing.T) {
 		return err
 	})
 	read(t, s, ana, noon, func(l *Ledger) (int, error) {
-		if l.PlaceID() != id || l.Zone().String() != "Asia/Dhaka" {
-			t.Errorf("place %d, zone %v, want %d in Dhaka", l.PlaceID(), l.Zone(), id)
+		if l.Zone().String() != "Asia/Dhaka" {
+			t.Errorf("zone %v, want Dhaka's", l.Zone())
 		}
 		return 0, nil
 	})

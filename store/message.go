@@ -47,17 +47,15 @@ type Message struct {
 const (
 	sqlEnqueue = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until, claim_at)
 	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7)
-	ON CONFLICT (key) DO NOTHING
-	RETURNING id`
+	ON CONFLICT (key) DO NOTHING`
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
 )
 
 // Enqueue puts a text in the outbox. It is not fresh, and nothing is written,
 // if there ever was one with its key.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
-	var id int64
-	fresh, err = tx.one(sqlEnqueue, args(m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind, m.Text,
-		m.CreatedAt, m.DueAt, m.UsefulUntil), &id)
+	id, fresh, err := tx.insert(sqlEnqueue, m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind, m.Text,
+		m.CreatedAt, m.DueAt, m.UsefulUntil)
 	if err != nil || !fresh {
 		return false, fail("enqueue", err)
 	}
@@ -95,11 +93,11 @@ func (tx *Tx) messages(query string, a []any) ([]Message, error) {
 
 const sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1
 	WHERE id IN (SELECT c.id FROM message c WHERE c.claim_at <= $2 AND c.useful_until >= $2
-		ORDER BY c.claim_at, c.useful_until, c.id LIMIT $3)
+		ORDER BY c.claim_at, c.id LIMIT $3)
 	RETURNING ` + messageColumns
 
-// Claim takes up to n texts that are due, the longest waiting first, for as
-// long as the lease. A text whose lease ended without being settled is taken
+// Claim takes up to n texts that are due, the longest waiting first and those
+// of one instant in the order they were written, for as long as the lease. A text whose lease ended without being settled is taken
 // again: whoever had it is gone, and the key tells the network of the repeat.
 func (tx *Tx) Claim(now int64, n int, lease time.Duration) ([]Message, error) {
 	list, err := tx.messages(sqlClaim, args(now+int64(lease/time.Second), now, n))
@@ -107,6 +105,16 @@ func (tx *Tx) Claim(now int64, n int, lease time.Duration) ([]Message, error) {
 		return cmp.Or(cmp.Compare(a.DueAt, b.DueAt), cmp.Compare(a.ID, b.ID))
 	})
 	return list, fail("claim", err)
+}
+
+const sqlHolds = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed' AND useful_until >= $3`
+
+// Holds reports that the try for which m was claimed is still the one that is
+// on, and that the text is still worth sending: it may have been withdrawn
+// since, or its plot may have changed.
+func (tx *Tx) Holds(m Message, now int64) (bool, error) {
+	holds, err := tx.one(sqlHolds, args(m.ID, m.Tries, now), new(int64))
+	return holds, fail("holds", err)
 }
 
 const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = ` + asText + ` AND id > $2 ORDER BY id`
@@ -120,12 +128,14 @@ func (tx *Tx) Inbox(phone Phone, since int64) ([]Message, error) {
 
 // What may still be sent. That being sent just now counts for a phone that
 // wants no texts; for a plot that changed it is left alone, since the grower
-// will most likely get it.
+// will most likely get it, but it is not tried again.
 const (
 	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at FROM message m
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
 	sqlPendingOfPlot = `SELECT m.id, m.kind, m.created_at FROM message_plot mp JOIN message m ON m.id = mp.message_id
 	WHERE mp.plot_id = ` + asID + ` AND m.state = 'queued'`
+	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1)) WHERE state = 'claimed' AND id IN
+	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $2)`
 	sqlWithdraw = `UPDATE message SET state = 'withdrawn', claim_at = NULL, ended_at = $1 WHERE id = $2`
 	// A text that was not sent told nothing: its plots may be rung anew.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
@@ -136,20 +146,29 @@ const (
 
 // Supersede takes back the texts about a plot that still wait to be sent:
 // there is something newer to say. What they told counts as not told, and a
-// plot that shared one of them is looked at again.
-func (tx *Tx) Supersede(plotID, now int64, zone *time.Location) error {
-	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, true))
+// plot that shared one of them is looked at again at the instant again, the
+// morning of this day: it is as if it had not been rung today.
+func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) error {
+	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, again))
 }
 
-// withdrawOfPlot takes back what waits to be sent about a plot; again has the
-// bell look at the other plots that those texts speak of.
-func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again bool) error {
-	list, err := tx.withdraw(sqlPendingOfPlot, plotID, now, zone)
-	if err != nil || !again {
+// withdrawOfPlot takes back what waits to be sent about a plot, and has the
+// bell look at the other plots that those texts speak of; again = 0: not.
+func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64) error {
+	if _, err := tx.exec(sqlLastTry, now, plotID); err != nil {
 		return err
 	}
+	list, err := tx.withdraw(sqlPendingOfPlot, args(plotID), now, zone)
+	if err != nil || again == 0 {
+		return err
+	}
+	return tx.lookAgain(list, again, plotID)
+}
+
+// lookAgain has the bell look at the plots of these texts, but for one.
+func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	for _, m := range list {
-		if _, err := tx.exec(sqlLookAgain, now, plotID, m.ID); err != nil {
+		if _, err := tx.exec(sqlLookAgain, at, but, m.ID); err != nil {
 			return err
 		}
 	}
@@ -157,9 +176,9 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again bool)
 }
 
 // withdraw takes back the texts that the query finds, and what they told.
-func (tx *Tx) withdraw(pending string, of any, now int64, zone *time.Location) ([]Message, error) {
+func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location) ([]Message, error) {
 	var list []Message
-	err := tx.each(pending, args(of), func(scan func(...any) error) error {
+	err := tx.each(pending, of, func(scan func(...any) error) error {
 		var m Message
 		err := scan(&m.ID, &m.Kind, &m.CreatedAt)
 		list = append(list, m)

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 	"time"
+
+	"rowbell/engine"
 )
 
 func TestEnqueueOnce(t *testing.T) {
@@ -34,13 +36,13 @@ func TestClaimTakesWhatIsDueLongestWaitingFirst(t *testing.T) {
 		key         string
 		due, useful int64
 	}{
-		{"later", 10, 100}, {"b", 2, 100}, {"a", 1, 100}, {"c", 3, 100}, {"stale", 0, 4}, {"last second", 4, 5},
+		{"later", 10, 100}, {"b", 2, 100}, {"a", 1, 100}, {"c", 3, 100}, {"stale", 0, 4}, {"c again, ends before", 3, 50}, {"last second", 4, 5},
 	} {
 		msg := text(m.key, ana, noon)
 		msg.DueAt, msg.UsefulUntil = noon+m.due, noon+m.useful
 		enqueue(t, s, msg)
 	}
-	for _, want := range [][]string{{"a", "b"}, {"c", "last second"}, nil} {
+	for _, want := range [][]string{{"a", "b"}, {"c", "c again, ends before"}, {"last second"}, nil} {
 		write(t, s, func(tx *Tx) error {
 			list, err := tx.Claim(noon+5, 2, time.Minute)
 			var got []string
@@ -85,6 +87,47 @@ func TestLease(t *testing.T) {
 	write(t, s, func(tx *Tx) error { return tx.Settle(noon+62, second[0].Again(noon+90, "busy")) })
 	if got := stateOf(t, s, id); got != Accepted {
 		t.Errorf("the second sender undid it: %s", got)
+	}
+}
+
+// A text is the sender's until it is taken back, claimed anew, or over.
+func TestHolds(t *testing.T) {
+	for name, c := range map[string]struct {
+		at   int64
+		do   func(*testing.T, *Store)
+		want bool
+	}{
+		"nothing happened": {noon + 1, func(*testing.T, *Store) {}, true},
+		"stopped":          {noon + 1, func(t *testing.T, s *Store) { keep(t, s, ana, noon, (*Ledger).Stop) }, false},
+		"erased":           {noon + 1, func(t *testing.T, s *Store) { keep(t, s, ana, noon, (*Ledger).Erase) }, false},
+		"lease is over":    {noon + 61, func(t *testing.T, s *Store) { claim(t, s, noon+60) }, false},
+		"last second":      {noon + 3600, func(*testing.T, *Store) {}, true},
+		"not useful":       {noon + 3601, func(*testing.T, *Store) {}, false},
+		"plot changed": {noon + 1, func(t *testing.T, s *Store) {
+			keep(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(1) })
+		}, false},
+		"other plot changed": {noon + 1, func(t *testing.T, s *Store) {
+			keep(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(2) })
+		}, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			withPlot(t, s, ana)
+			keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+			ring(t, s, ana, []int{1}, engine.KindOpen, noon)
+			m := claim(t, s, noon)[0]
+			c.do(t, s)
+			err := s.View(context.Background(), func(tx *Tx) error {
+				got, err := tx.Holds(m, c.at)
+				if got != c.want {
+					t.Errorf("holds %v, want %v", got, c.want)
+				}
+				return err
+			})
+			if err != nil {
+				t.Error(err)
+			}
+		})
 	}
 }
 
@@ -177,6 +220,8 @@ func TestReceipts(t *testing.T) {
 		{"twice", Accepted, []receipt{{"k", Delivered, true}, {"k", Delivered, true}}, Delivered},
 		{"failed after delivered", Accepted, []receipt{{"k", Delivered, true}, {"k", Refused, true}}, Delivered},
 		{"delivered after failed", Accepted, []receipt{{"k", Refused, true}, {"k", Delivered, true}}, Delivered},
+		{"expired, before we heard that the network took it", Claimed, []receipt{{"k", Expired, true}}, Expired},
+		{"failed, before we heard that the network took it", Claimed, []receipt{{"k", Refused, true}}, Refused},
 		{"expired after failed", Accepted, []receipt{{"k", Refused, true}, {"k", Expired, true}}, Refused},
 		{"before we heard that the network took it", Claimed, []receipt{{"k", Delivered, true}}, Delivered},
 		{"failed while waiting for the next try", Queued, []receipt{{"k", Refused, true}}, Refused},
@@ -215,7 +260,7 @@ func TestReceipts(t *testing.T) {
 			}
 			// The settlement of the try comes last of all: it undoes nothing that ended.
 			write(t, s, func(tx *Tx) error { return tx.Settle(noon+200, m.Took("net-1")) })
-			if got := stateOf(t, s, id); got != c.want && c.want != Withdrawn && c.want != Expired {
+			if got := stateOf(t, s, id); got != c.want && c.want != Withdrawn {
 				t.Errorf("after a late settlement: %s, want %s", got, c.want)
 			}
 		})

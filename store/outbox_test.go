@@ -17,6 +17,7 @@ type sheet struct {
 	useful  int64
 	network string
 	phone   Phone
+	taken   bool // by the network, as it or its receipt says
 }
 
 func (m *sheet) pending() bool { return m.state == Queued || m.state == Claimed }
@@ -91,9 +92,10 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				case 0:
 					network := rapid.SampledFrom([]string{"", fmt.Sprint("net-", c.ID)}).Draw(t, "id")
 					settlement = c.Took(network)
-					if m.state != Delivered && m.state != Refused {
+					if m.state != Delivered && m.state != Refused && !(m.state == Expired && m.taken) {
 						m.state = Accepted
 					}
+					m.taken = true
 					if network != "" {
 						m.network = network
 					}
@@ -143,7 +145,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 					return
 				}
 				if ended := m.state == Refused || m.state == Expired || m.state == Withdrawn; state == Delivered || m.state != Delivered && !ended {
-					m.state = state
+					m.state, m.taken = state, true
 				}
 			},
 			"expire": func(*rapid.T) {
@@ -175,15 +177,16 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 					for _, id := range order {
 						var state, network string
 						var tries, claimAt int64
-						if _, err := tx.one("SELECT state, tries, coalesce(claim_at, 0), coalesce(network_id, '') FROM message WHERE id = $1",
-							args(id), &state, &tries, &claimAt, &network); err != nil {
+						var taken bool
+						if _, err := tx.one("SELECT state, tries, coalesce(claim_at, 0), coalesce(network_id, ''), accepted_at IS NOT NULL FROM message WHERE id = $1",
+							args(id), &state, &tries, &claimAt, &network, &taken); err != nil {
 							return err
 						}
 						m := *rows[id]
 						if !m.pending() {
 							m.claimAt = 0
 						}
-						if got := (sheet{State(state), int(tries), claimAt, m.useful, network, m.phone}); got != m {
+						if got := (sheet{State(state), int(tries), claimAt, m.useful, network, m.phone, taken}); got != m {
 							return fmt.Errorf("message %d\n got %+v\nwant %+v", id, got, m)
 						}
 					}

@@ -113,20 +113,26 @@ func (tx *Tx) PlaceByName(name string) (Place, bool, error) {
 
 // Places lists all places by name.
 func (tx *Tx) Places() ([]Place, error) {
+	ready, err := tx.readyPlaces()
 	var list []Place
+	for _, p := range ready {
+		list = append(list, p.Place)
+	}
+	return list, fail("places", err)
+}
+
+func (tx *Tx) readyPlaces() ([]*readyPlace, error) {
+	var list []*readyPlace
 	err := tx.each(sqlPlaces, nil, func(scan func(...any) error) error {
 		var row placeRow
 		if err := scan(row.into()...); err != nil {
 			return err
 		}
 		p, err := tx.s.places.place(row)
-		if err != nil {
-			return err
-		}
-		list = append(list, p.Place)
-		return nil
+		list = append(list, p)
+		return err
 	})
-	return list, fail("places", err)
+	return list, err
 }
 
 // placeRow is a place as the database has it.

@@ -97,8 +97,7 @@ const maxPlots = 9
 const sqlAddPlot = `INSERT INTO plot (label, method, planted, puddled, seedling_age_days,
 		seedlings_per_hill, row_spacing_cm, hill_spacing_cm, area_m2, flood, duration_days,
 		tool_width_cm, tool_max_width_cm, grower_id, no, since_day, look_at)
-	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)
-	RETURNING id`
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)`
 
 // AddPlot opens a plot under the lowest free number.
 func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
@@ -120,7 +119,7 @@ func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
 	if !l.stopped {
 		r.lookAt = l.now
 	}
-	_, err = l.tx.one(sqlAddPlot, append(plotValues(p, t), l.id, no, int64(r.since), orNull(r.lookAt)), &r.id)
+	r.id, _, err = l.tx.insert(sqlAddPlot, append(plotValues(p, t), l.id, no, int64(r.since), orNull(r.lookAt))...)
 	if err != nil {
 		return 0, fail("add plot", err)
 	}
@@ -171,7 +170,7 @@ func (l *Ledger) ClosePlot(no int) error {
 	}
 	id := r.id
 	l.plots = slices.DeleteFunc(l.plots, func(r plotRow) bool { return r.id == id })
-	return fail("close plot", l.tx.withdrawOfPlot(id, l.now, l.Zone(), !l.stopped))
+	return fail("close plot", l.withdraw(id))
 }
 
 func validate(p engine.Plot, t engine.Tool) error {
@@ -181,12 +180,21 @@ func validate(p engine.Plot, t engine.Tool) error {
 	return t.Validate()
 }
 
+// withdraw takes back what waits to be sent about a plot that has changed.
+func (l *Ledger) withdraw(plotID int64) error {
+	again := int64(0)
+	if !l.stopped {
+		again = l.Today().At(l.MorningHour(), l.Zone()).Unix()
+	}
+	return l.tx.withdrawOfPlot(plotID, l.now, l.Zone(), again)
+}
+
 const sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NULL`
 
 // changed follows each change of a plot's season: texts about it that wait
 // may have become wrong, and the bell looks again at once.
 func (l *Ledger) changed(r *plotRow) error {
-	err := l.tx.withdrawOfPlot(r.id, l.now, l.Zone(), !l.stopped)
+	err := l.withdraw(r.id)
 	if err == nil && !l.stopped {
 		err = l.do(sqlLook, l.now, r.id)
 	}

@@ -136,9 +136,10 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 	}
 }
 
-// scansAll are the queries that may read a whole table: for the operator, or
-// of a table with a few rows.
-var scansAll = map[string]bool{"sqlStats": true, "sqlStatsOutbox": true, "sqlDefaultPlace": true, "sqlPlaces": true}
+// scansAll are the queries that may read a whole table: for the operator, of
+// a table with a few rows, or up to a row that comes soon.
+var scansAll = map[string]bool{"sqlStats": true, "sqlStatsOutbox": true, "sqlDefaultPlace": true, "sqlPlaces": true,
+	"sqlPruneMessages": true}
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
@@ -169,7 +170,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 // parsedAnew are the queries whose plan may depend on a parameter: they run
 // once a batch.
 var parsedAnew = map[string]bool{"sqlClaim": true, "sqlDueGrowers": true, "sqlPruneCallbacks": true,
-	"sqlPruneSessions": true, "sqlPrunePrompts": true}
+	"sqlPruneSessions": true, "sqlPrunePrompts": true, "sqlPruneLoose": true, "sqlPruneMessages": true, "sqlPendingAtNight": true}
 
 // A statement in the cache must stay as it was parsed when other values are
 // bound to it. SQLite asks its authorizer whenever it parses.

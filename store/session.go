@@ -74,20 +74,23 @@ func (tx *Tx) DropPrompt(phone Phone) error {
 }
 
 const (
-	sqlSeen     = `SELECT reply FROM callback WHERE gateway = $1 AND key = $2`
-	sqlRemember = `INSERT INTO callback (gateway, key, reply, at) VALUES ($1, $2, $3, $4)
-	ON CONFLICT (gateway, key) DO NOTHING`
+	sqlSeen     = `SELECT reply FROM callback WHERE gateway = $1 AND key = $2 AND at >= $3`
+	sqlRemember = `INSERT INTO callback (gateway, key, phone, reply, at) VALUES ($1, $2, $3, $4, $5)
+	ON CONFLICT (gateway, key) DO UPDATE SET phone = excluded.phone, reply = excluded.reply, at = excluded.at`
 )
 
-// Seen returns the reply that a callback with this key got before.
-func (tx *Tx) Seen(gateway, key string) (reply []byte, ok bool, err error) {
-	ok, err = tx.one(sqlSeen, args(gateway, key), &reply)
+// Seen returns the reply that a callback with this key got at the instant
+// since or later.
+func (tx *Tx) Seen(gateway, key string, since int64) (reply []byte, ok bool, err error) {
+	ok, err = tx.one(sqlSeen, args(gateway, key, since), &reply)
 	return reply, ok, fail("seen", err)
 }
 
-// Remember keeps the reply to a callback for its repeats. The first reply
-// stands.
-func (tx *Tx) Remember(gateway, key string, reply []byte, now int64) error {
-	_, err := tx.exec(sqlRemember, gateway, key, blob(reply), now)
+// Remember keeps the reply to a callback for its repeats, in the place of one
+// that Seen no longer counts. The phone is the one whose records the reply may
+// speak of, so that Erase removes it; "" for a reply that holds nothing of
+// anybody.
+func (tx *Tx) Remember(gateway, key string, phone Phone, reply []byte, now int64) error {
+	_, err := tx.exec(sqlRemember, gateway, key, orNull(phone.E164()), blob(reply), now)
 	return fail("remember", err)
 }

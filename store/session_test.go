@@ -66,26 +66,33 @@ func TestPrompts(t *testing.T) {
 func TestRepeatsGetTheFirstReply(t *testing.T) {
 	s := open(t)
 	for i, c := range []struct {
+		at                        int64
 		gateway, key, reply, want string
 		seen                      bool
 	}{
-		{"local", "a", "one", "", false},
-		{"local", "a", "two", "one", true},
-		{"local", "b", "", "", false},
-		{"local", "b", "x", "", true},
-		{"other", "a", "three", "", false},
-		{"other", "a", "four", "three", true},
+		{0, "local", "a", "one", "", false},
+		{0, "local", "a", "", "one", true},
+		{0, "local", "b", "", "", false},
+		{0, "local", "b", "", "", true},
+		{0, "other", "a", "three", "", false},
+		{0, "other", "a", "", "three", true},
+		{60, "local", "a", "", "one", true},
+		{61, "local", "a", "anew", "", false}, // too old to be a repeat
+		{121, "local", "a", "", "anew", true},
 	} {
 		write(t, s, func(tx *Tx) error {
-			got, seen, err := tx.Seen(c.gateway, c.key)
+			got, seen, err := tx.Seen(c.gateway, c.key, noon+c.at-60)
 			if seen != c.seen || string(got) != c.want || err != nil {
 				t.Errorf("%d: %q, %v, %v", i, got, seen, err)
+			}
+			if seen {
+				return nil
 			}
 			var reply []byte // an empty reply may come as nil
 			if c.reply != "" {
 				reply = []byte(c.reply)
 			}
-			return tx.Remember(c.gateway, c.key, reply, noon)
+			return tx.Remember(c.gateway, c.key, ana, reply, noon+c.at)
 		})
 	}
 }
@@ -95,7 +102,7 @@ func TestPrune(t *testing.T) {
 	const many = 2*pruneBatch + 7
 	write(t, s, func(tx *Tx) error {
 		for i := range many {
-			if err := tx.Remember("local", fmt.Sprint("old", i), nil, noon-KeepCallbacks-1); err != nil {
+			if err := tx.Remember("local", fmt.Sprint("old", i), "", nil, noon-KeepCallbacks-1); err != nil {
 				return err
 			}
 		}
@@ -108,7 +115,7 @@ func TestPrune(t *testing.T) {
 				return err
 			}
 		}
-		return tx.Remember("local", "new", nil, noon-KeepCallbacks)
+		return tx.Remember("local", "new", "", nil, noon-KeepCallbacks)
 	})
 	for _, want := range []Pruned{{Callbacks: many, Sessions: 1, Prompts: 1}, {}} {
 		got, err := s.Prune(context.Background(), noon)
@@ -119,6 +126,53 @@ func TestPrune(t *testing.T) {
 	if n := number(t, s, `SELECT (SELECT count(*) FROM callback WHERE key = 'new') * 100
 		+ (SELECT count(*) FROM session WHERE phone = $1) * 10 + (SELECT count(*) FROM prompt WHERE phone = $1)`, ben.E164()); n != 111 {
 		t.Errorf("what was still good is gone: %d", n)
+	}
+}
+
+// Texts of phones without records are kept a week, those of growers past the
+// next season, and what may still be sent is never pruned.
+func TestPruneMessages(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	old, loose := noon-KeepMessages-1, noon-KeepLoose-1
+	ids := map[string]int64{}
+	for _, m := range []struct {
+		key    string
+		to     Phone
+		grower int64
+		at     int64
+		end    bool
+	}{
+		{"old", ana, 1, old, true}, {"old, waits", ana, 1, old, false},
+		{"a year", ana, 1, old + 1, true},
+		{"loose", ben, 0, loose, true}, {"loose, waits", ben, 0, loose, false}, {"loose, of this week", ben, 0, loose + 1, true},
+	} {
+		msg := text(m.key, m.to, m.at)
+		msg.GrowerID, msg.UsefulUntil = m.grower, noon+1
+		ids[m.key] = enqueue(t, s, msg)
+		if !m.end {
+			continue
+		}
+		list := claim(t, s, m.at)
+		took := list[len(list)-1]
+		if took.ID != ids[m.key] {
+			t.Fatalf("claimed %s for %s", took.Key, m.key)
+		}
+		write(t, s, func(tx *Tx) error { return tx.Settle(m.at, took.Took("")) })
+	}
+	for _, want := range []int64{2, 0} {
+		if got, err := s.Prune(context.Background(), noon); got.Messages != want || err != nil {
+			t.Errorf("pruned %+v (%v), want %d texts", got, err, want)
+		}
+	}
+	for key, id := range ids {
+		if left := number(t, s, "SELECT count(*) FROM message WHERE id = $1", id); left != 0 == (key == "old" || key == "loose") {
+			t.Errorf("%s: %d left", key, left)
+		}
+	}
+	// All are old: there is no young one that ends the search.
+	if got, err := s.Prune(context.Background(), noon+2*KeepMessages); got.Messages != 2 || err != nil {
+		t.Errorf("pruned %+v (%v), want 2 texts", got, err)
 	}
 }
 

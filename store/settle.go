@@ -42,11 +42,13 @@ func (m Message) LostTrack(reason string) Settlement {
 const (
 	// That the network took a text is true whatever was thought meanwhile
 	// (the lease ended, the text was withdrawn); only a receipt knows better.
+	// A text that expired here, and not by a receipt, was never accepted.
+	ended   = `(state IN ('delivered', 'refused') OR state = 'expired' AND accepted_at IS NOT NULL)`
 	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2),
-		claim_at  = CASE WHEN state IN ('delivered', 'refused') THEN claim_at ELSE NULL END,
-		ended_at  = CASE WHEN state IN ('delivered', 'refused') THEN ended_at ELSE NULL END,
-		reason    = CASE WHEN state IN ('delivered', 'refused') THEN reason ELSE '' END,
-		state     = CASE WHEN state IN ('delivered', 'refused') THEN state ELSE 'accepted' END
+		claim_at  = CASE WHEN ` + ended + ` THEN claim_at ELSE NULL END,
+		ended_at  = CASE WHEN ` + ended + ` THEN ended_at ELSE NULL END,
+		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
+		state     = CASE WHEN ` + ended + ` THEN state ELSE 'accepted' END
 	WHERE id = $3`
 	// The rest holds only for the try that is on: a later claim has its own.
 	sqlAgain = `UPDATE message SET reason = $1,
@@ -95,7 +97,10 @@ const (
 	sqlDelivered   = `UPDATE message SET state = 'delivered', claim_at = NULL, reason = $1,
 		accepted_at = coalesce(accepted_at, $2), ended_at = $2
 	WHERE id = $3`
-	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, reason = $2, ended_at = $3 WHERE id = $4`
+	// Who tells of a text has taken it.
+	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, reason = $2,
+		accepted_at = coalesce(accepted_at, $3), ended_at = $3
+	WHERE id = $4`
 )
 
 // Receipt notes what the network says of a text, named by our key or by the

@@ -1,8 +1,13 @@
 package store
 
 import (
+	"bytes"
+	"context"
+	"errors"
 	"fmt"
+	"os"
 	"testing"
+	"time"
 
 	"rowbell/engine"
 )
@@ -122,7 +127,12 @@ func TestErase(t *testing.T) {
 		if err := l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
 			return err
 		}
-		return l.tx.SaveSession(Session{Phone: ana, Channel: "ussd", State: []byte("x"), SavedAt: noon, ExpiresAt: noon + 60})
+		return errors.Join(
+			l.tx.SaveSession(Session{Phone: ana, Channel: "ussd", State: []byte("x"), SavedAt: noon, ExpiresAt: noon + 60}),
+			l.tx.Remember("local", "a", ana, []byte("by the well"), noon),
+			l.tx.Remember("local", "b", ben, []byte("by the well"), noon),
+			l.tx.Remember("local", "c", "", nil, noon),
+		)
 	})
 	keep(t, s, ana, noon+1, func(l *Ledger) error {
 		if err := l.Erase(); err != nil {
@@ -137,7 +147,7 @@ func TestErase(t *testing.T) {
 		return nil
 	})
 	for table, want := range map[string]int64{"grower": 1, "plot": 1, "pass": 0, "sighting": 0, "told": 1, "message": 1,
-		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1} {
+		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1, "callback": 2} {
 		if n := number(t, s, "SELECT count(*) FROM "+table); n != want {
 			t.Errorf("%s has %d rows, want %d (ben's)", table, n, want)
 		}
@@ -152,6 +162,38 @@ func TestErase(t *testing.T) {
 		}
 		return nil
 	})
+}
+
+// What was erased is nowhere in the files after a checkpoint.
+func TestErasedIsGoneFromTheFiles(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
+	write(t, s, func(tx *Tx) error { return tx.Remember("local", "a", ana, []byte("by the well"), noon) })
+	if err := s.Checkpoint(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	found := func() (n int) {
+		for _, file := range []string{s.path, s.path + "-wal"} {
+			b, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n += bytes.Count(b, []byte(ana)) + bytes.Count(b, []byte("by the well"))
+		}
+		return n
+	}
+	if found() == 0 {
+		t.Fatal("the records are not where they are looked for")
+	}
+	keep(t, s, ana, noon+1, (*Ledger).Erase)
+	if err := s.Checkpoint(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	if n := found(); n != 0 {
+		t.Errorf("number or name are found %d times", n)
+	}
+	withPlot(t, s, ana) // the writer goes on
 }
 
 // The number itself must not be found in what is kept of an opt-out.
@@ -185,7 +227,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 	renamed.Label = "other"
 	for name, c := range map[string]struct {
 		do         func(*Ledger) error
-		told, seen int64 // rows left of told; plots to look at now
+		told, seen int64 // rows left of told; plots to look at now or since the morning
 	}{
 		"ClosePlot":        {func(l *Ledger) error { return l.ClosePlot(1) }, 1, 1},
 		"LogPass":          {func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) }, 1, 2},
@@ -198,7 +240,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 			withPlot(t, s, ana)
 			keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
 			gone := ring(t, s, ana, []int{1}, engine.KindPrepare, noon-86400)
-			claim(t, s, noon-86400) // this one is on its way: it is not taken back
+			sending := claim(t, s, noon-86400)[0] // it is on its way: it is not taken back
 			both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
 			if n := len(due(t, s, noon+1)); n != 0 {
 				t.Fatalf("%d growers due before the change", n)
@@ -210,10 +252,14 @@ func TestChangesWithdrawTexts(t *testing.T) {
 			if got := stateOf(t, s, gone); got != Claimed {
 				t.Errorf("the text that is being sent is %s", got)
 			}
+			write(t, s, func(tx *Tx) error { return tx.Settle(noon+2, sending.Again(noon+2, "not reached")) })
+			if got := stateOf(t, s, gone); got != Expired {
+				t.Errorf("the text that could not be sent is %s: it would be tried again", got)
+			}
 			if n := number(t, s, "SELECT count(*) FROM told"); n != c.told {
 				t.Errorf("%d rows of told, want %d", n, c.told)
 			}
-			if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon+1); n != c.seen {
+			if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1 OR look_at = $2", noon+1, day0.At(7, time.UTC).Unix()); n != c.seen {
 				t.Errorf("%d plots to look at, want %d", n, c.seen)
 			}
 		})
@@ -237,7 +283,7 @@ func TestSupersede(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		return l.tx.Supersede(id, noon+86400+60, l.Zone())
+		return l.tx.Supersede(id, noon+86400+60, l.Zone(), noon+80000)
 	})
 	for id, want := range map[int64]State{both: Withdrawn, about: Withdrawn, sending: Claimed} {
 		if got := stateOf(t, s, id); got != want {
@@ -250,10 +296,10 @@ func TestSupersede(t *testing.T) {
 	if n := number(t, s, "SELECT count(*) FROM told"); n != 1 {
 		t.Errorf("%d rows of told, want what is being sent", n)
 	}
-	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1 AND no = 2", noon+86400+60); n != 1 {
+	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1 AND no = 2", noon+80000); n != 1 {
 		t.Errorf("the other plot is not looked at again")
 	}
-	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon+86400+60); n != 1 {
+	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon+80000); n != 1 {
 		t.Errorf("the plot itself, whose look the bell has set, is looked at too")
 	}
 }

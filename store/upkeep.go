@@ -14,7 +14,12 @@ const (
 	// KeepPrompts is how long it is known that a prompt is over: as long as an
 	// older dialogue by text may live, so that a late digit is not given to it.
 	KeepPrompts = 7 * 24 * 60 * 60
-	pruneBatch  = 1000 // rows a transaction, so that a callback is not kept waiting
+	// KeepLoose is how long a text that is over is kept for a phone without
+	// records: nobody's consent covers more.
+	KeepLoose = 7 * 24 * 60 * 60
+	// KeepMessages is the same for a grower's: a year and a season's start.
+	KeepMessages = 400 * 24 * 60 * 60
+	pruneBatch   = 1000 // rows a transaction, so that a callback is not kept waiting
 )
 
 const (
@@ -24,13 +29,22 @@ const (
 	(SELECT c.phone, c.channel FROM session c WHERE c.expires_at < $1 ORDER BY c.expires_at LIMIT $2)`
 	sqlPrunePrompts = `DELETE FROM prompt WHERE phone IN
 	(SELECT c.phone FROM prompt c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
+	sqlPruneLoose = `DELETE FROM message WHERE id IN
+	(SELECT c.id FROM message c WHERE c.grower_id IS NULL AND c.claim_at IS NULL AND c.created_at < $1 LIMIT $2)`
+	// Texts lie in the order in which they were written: the first that is
+	// young ends the search.
+	sqlPruneMessages = `DELETE FROM message WHERE id IN
+	(SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.id <
+		coalesce((SELECT y.id FROM message y WHERE y.created_at >= $1 ORDER BY y.id LIMIT 1), 9223372036854775807)
+	ORDER BY c.id LIMIT $2)`
 )
 
 // Pruned counts what Prune removed.
-type Pruned struct{ Callbacks, Sessions, Prompts int64 }
+type Pruned struct{ Callbacks, Sessions, Prompts, Messages int64 }
 
-// Prune removes callbacks older than KeepCallbacks, sessions that are over and
-// prompts that have been over for KeepPrompts, a few at a time.
+// Prune removes callbacks older than KeepCallbacks, sessions that are over,
+// prompts that have been over for KeepPrompts, and texts that nothing more is
+// done with, after KeepLoose or KeepMessages, a few at a time.
 func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 	var p Pruned
 	for _, work := range []struct {
@@ -41,6 +55,8 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		{sqlPruneCallbacks, now - KeepCallbacks, &p.Callbacks},
 		{sqlPruneSessions, now, &p.Sessions},
 		{sqlPrunePrompts, now - KeepPrompts, &p.Prompts},
+		{sqlPruneLoose, now - KeepLoose, &p.Messages},
+		{sqlPruneMessages, now - KeepMessages, &p.Messages},
 	} {
 		for {
 			var n int64
@@ -61,6 +77,16 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		}
 	}
 	return p, nil
+}
+
+// Checkpoint folds the write-ahead log into the file and empties it, so that
+// nothing of what was erased stays behind there. While somebody reads it may
+// stay undone: it is only put off to the next time.
+func (s *Store) Checkpoint(ctx context.Context) error {
+	db := openPool(s.path, upkeepDSN, hardening, 1) // the writer is never outside of a transaction
+	defer db.Close()
+	_, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+	return fail("checkpoint", err)
 }
 
 // Stats are counts for the operator.

@@ -6,7 +6,7 @@ import "time"
 // moves by hand.
 type systemClock struct{}
 
-func (systemClock) Now() time.Time { return time.Now() }
+func (systemClock) Now() time.Time { return time.Now().UTC() }
 
 func (systemClock) Every(d time.Duration) (ticks <-chan time.Time, stop func()) {
 	t := time.NewTicker(d)

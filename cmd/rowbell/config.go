@@ -7,7 +7,10 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"regexp"
+	"strings"
 	"time"
+	"unicode"
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/rs/zerolog"
@@ -16,6 +19,7 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
+	"rowbell/menu/text"
 	"rowbell/store"
 )
 
@@ -38,9 +42,9 @@ type config struct {
 }
 
 type placeConfig struct {
-	Zone        string        `toml:"zone"`
-	Latitude    float64       `toml:"latitude"`
-	ElevationM  float64       `toml:"elevation_m"`
+	Zone        *string       `toml:"zone"`
+	Latitude    *float64      `toml:"latitude"`
+	ElevationM  *float64      `toml:"elevation_m"`
 	MorningHour *int          `toml:"morning_hour"`
 	Months      []monthConfig `toml:"months"` // January first
 }
@@ -74,7 +78,7 @@ type duration time.Duration
 func (d *duration) UnmarshalText(b []byte) error {
 	v, err := time.ParseDuration(string(b))
 	if err != nil || v <= 0 {
-		return fmt.Errorf("%q is not a time span such as 90m or 24h", b)
+		return errors.New("this is not a time span such as 90m or 24h")
 	}
 	*d = duration(v)
 	return nil
@@ -117,46 +121,125 @@ func parseConfig(b []byte, c *config) error {
 	var wrong *toml.DecodeError
 	switch {
 	case errors.As(err, &unknown):
-		line, column := unknown.Errors[0].Position()
-		return fmt.Errorf("line %d, column %d: there is no setting of this name\n%s", line, column, unknown.String())
+		return mistake(b, &unknown.Errors[0], "there is no setting of this name")
 	case errors.As(err, &wrong):
-		line, column := wrong.Position()
-		return fmt.Errorf("line %d, column %d: %w\n%s", line, column, wrong, wrong.String())
+		return mistake(b, wrong, wrong.Error())
 	case err != nil:
 		return err
 	}
 	return c.validate()
 }
 
+// mistake tells of a setting where it is, with its line and no other; but
+// nothing of what may hold the password of an address.
+func mistake(b []byte, at *toml.DecodeError, what string) error {
+	row, column := at.Position()
+	key := strings.Join(at.Key(), ".")
+	said := fmt.Sprintf("line %d, column %d: ", row, column)
+	if key != "" {
+		said += key + ": "
+	}
+	said += what
+	lines := strings.Split(string(b), "\n")
+	if row < 1 || row > len(lines) {
+		return errors.New(said)
+	}
+	secret := strings.HasPrefix(key, "push")
+	for i := row - 1; i >= 0; i-- {
+		line := strings.TrimSpace(lines[i])
+		header := strings.HasPrefix(line, "[")
+		if (header || i == row-1) && strings.Contains(line, "push") || strings.Contains(line, "://") && i == row-1 {
+			secret = true
+		}
+		if header {
+			break
+		}
+	}
+	if secret {
+		return errors.New(said)
+	}
+	return fmt.Errorf("%s\n%s", said, strings.TrimRight(lines[row-1], "\r"))
+}
+
+var dialCodeForm = regexp.MustCompile(`^\*[0-9]+(\*[0-9]+)*#$`)
+
+// maxDialCode is what fits the texts that name the code, in characters.
+const maxDialCode = 12
+
 // validate names the first setting that cannot be used.
 func (c *config) validate() error {
 	if _, err := zerolog.ParseLevel(c.LogLevel); err != nil || c.LogLevel == "" {
 		return fmt.Errorf("log_level: %q is not one of debug, info, warn, error", c.LogLevel)
 	}
-	if n := len(c.DialCode); n < 3 || c.DialCode[0] != '*' || c.DialCode[n-1] != '#' {
-		return fmt.Errorf("dial_code: %q does not start with * and end with #", c.DialCode)
+	if len(c.DialCode) > maxDialCode || !dialCodeForm.MatchString(c.DialCode) {
+		return fmt.Errorf("dial_code: %q is not a code such as *123# or *123*4#, of at most %d characters", c.DialCode, maxDialCode)
 	}
 	if c.QuietHour < 12 || c.QuietHour > 23 {
 		return fmt.Errorf("quiet_hour: %d is not an hour of the evening, 12 to 23", c.QuietHour)
 	}
-	if c.StepM != 0 && (c.StepM < 0.3 || c.StepM > 1.5) {
+	if c.StepM != 0 && !(c.StepM >= 0.3 && c.StepM <= 1.5) { // not a number neither
 		return fmt.Errorf("step_m: %g m is no step", c.StepM)
 	}
 	for i, u := range c.Units {
-		if u.Name == "" || len([]rune(u.Name)) > 10 || !(u.M2 > 0) {
-			return fmt.Errorf("units: number %d needs a name of at most 10 letters and its m2", i+1)
+		if !unitName(u.Name) {
+			return fmt.Errorf("units: the name of number %d is not 1 to 10 letters that every phone shows", i+1)
+		}
+		if !(u.M2 > 0 && u.M2 <= maxUnitM2) {
+			return fmt.Errorf("units: m2 of number %d is %g, not above 0 and at most %d", i+1, u.M2, maxUnitM2)
 		}
 	}
-	if p := c.Place; p != nil {
-		if n := len(p.Months); n != 0 && n != 12 {
-			return fmt.Errorf("place.months: %d months are given, 12 are needed, January first", n)
+	if c.Place != nil {
+		if err := c.Place.validate(); err != nil {
+			return err
 		}
-		// A morning in the quiet hours would never come.
-		if h := p.MorningHour; h != nil && (*h < 0 || *h >= c.QuietHour) {
-			return fmt.Errorf("place.morning_hour: %d is not an hour before quiet_hour, %d", *h, c.QuietHour)
+		if h := c.Place.MorningHour; h != nil {
+			if err := c.checkMorning(*h); err != nil {
+				return err
+			}
 		}
 	}
 	return c.network("").Validate()
+}
+
+// maxUnitM2 is a square kilometre: no unit of plots is larger.
+const maxUnitM2 = 1_000_000
+
+// unitName says whether a name can stand in a text of the 7-bit alphabet.
+func unitName(s string) bool {
+	n := 0
+	for _, r := range s {
+		if n++; !unicode.IsPrint(r) {
+			return false
+		}
+	}
+	return n >= 1 && n <= 10 && s == strings.TrimSpace(s) && text.IsGSM7(s)
+}
+
+// validate names the first setting that cannot be used.
+func (p *placeConfig) validate() error {
+	if z := p.Zone; z != nil {
+		if _, err := time.LoadLocation(*z); err != nil || *z == "" || *z == "Local" {
+			return fmt.Errorf("place.zone: %q is not the name of a time zone such as Europe/London", *z)
+		}
+	}
+	if l := p.Latitude; l != nil && !(*l >= -90 && *l <= 90) {
+		return fmt.Errorf("place.latitude: %g is not in -90..90 degrees", *l)
+	}
+	if e := p.ElevationM; e != nil && !(*e >= -500 && *e <= 9000) {
+		return fmt.Errorf("place.elevation_m: %g is not in -500..9000 m", *e)
+	}
+	if n := len(p.Months); n != 0 && n != 12 {
+		return fmt.Errorf("place.months: %d months are given, 12 are needed, January first", n)
+	}
+	return nil
+}
+
+// checkMorning refuses a morning in the quiet hours: it would never come.
+func (c *config) checkMorning(hour int) error {
+	if hour < 0 || hour >= c.QuietHour {
+		return fmt.Errorf("place.morning_hour: %d is not an hour before quiet_hour, %d", hour, c.QuietHour)
+	}
+	return nil
 }
 
 // place is the growing area of growers who have no other; fallback is what the
@@ -166,15 +249,21 @@ func (c *config) place(fallback store.Place) store.Place {
 	if c.Place == nil {
 		return p
 	}
-	p.Zone = cmp.Or(c.Place.Zone, p.Zone)
-	p.Latitude, p.ElevationM = c.Place.Latitude, c.Place.ElevationM
-	if c.Place.MorningHour != nil {
-		p.MorningHour = *c.Place.MorningHour
-	}
+	p.Zone = or(c.Place.Zone, p.Zone)
+	p.Latitude, p.ElevationM = or(c.Place.Latitude, p.Latitude), or(c.Place.ElevationM, p.ElevationM)
+	p.MorningHour = or(c.Place.MorningHour, p.MorningHour)
 	for i, m := range c.Place.Months {
 		p.Normals[i] = engine.Normal{MinC: m.MinC, MaxC: m.MaxC, RainMM: m.RainMM}
 	}
 	return p
+}
+
+// or is what was set, or the other.
+func or[T any](set *T, other T) T {
+	if set == nil {
+		return other
+	}
+	return *set
 }
 
 func (c *config) menuOptions() menu.Options {

@@ -31,7 +31,7 @@ func TestCommandLine(t *testing.T) {
 		{nil, 2, "", "Try: rowbell --help"},
 		{[]string{"serve", "--config", "nowhere.toml"}, 1, "", "nowhere.toml"},
 		{[]string{"serve", "--log-level", "loud"}, 1, "", "log_level"},
-		{[]string{"serve", "--db", "/nowhere/rowbell.db"}, 1, "", "/nowhere"},
+		{[]string{"serve", "--listen", "127.0.0.1:0", "--db", "/nowhere/rowbell.db"}, 1, "", "/nowhere"},
 		{[]string{"health", "--url", "http://127.0.0.1:1/readyz"}, 1, "", "does not answer"},
 		{[]string{"texts"}, 0, "All of it fits", ""},
 		{[]string{"texts", "--all"}, 0, "| How is the rice planted?", ""},

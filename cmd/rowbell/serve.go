@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"strings"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -15,7 +16,7 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/problem"
-	"rowbell/store"
+	"rowbell/gateway/profile"
 )
 
 // serveCmd is rowbell serve.
@@ -47,7 +48,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 		return err
 	}
 	log := w.log.Level(level)
-	network := conf.network(w.env(envPush))
+	network := conf.network(strings.TrimSpace(w.env(envPush)))
 	if err := network.Validate(); err != nil { // the file is fine by itself
 		return fmt.Errorf("%s: %w", envPush, err)
 	}
@@ -57,18 +58,22 @@ func (c *serveCmd) Run(w *world) (err error) {
 		manual = clock.New(c.TestClock)
 		clk, network.Push.Rate = manual, 0
 	}
-	// The token's hash is kept with the records, which must be open to read it.
-	if network.Token, err = c.token(w, conf.DB); err != nil {
-		return err
+	if t := strings.TrimSpace(w.env(envToken)); t != "" {
+		network.Token = profile.HashToken(t)
 	}
+	// Before the records: a new token that nobody gets to see would be lost.
+	listener, err := net.Listen("tcp", conf.Listen)
+	if err != nil {
+		return fmt.Errorf("%w: another address can be given with --listen", err)
+	}
+	defer listener.Close()
 	s, err := startService(w.ctx, conf, network, clk, log)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.close()) }()
-	listener, err := net.Listen("tcp", conf.Listen)
-	if err != nil {
-		return fmt.Errorf("%w: another address can be given with --listen", err)
+	if s.token != "" {
+		fmt.Fprintf(w.out, "Token of the gateway %q, shown this once (%s sets another):\n%s\n", localGateway, envToken, s.token)
 	}
 	handler := s.handler
 	if manual != nil {
@@ -89,18 +94,6 @@ func (c *serveCmd) Run(w *world) (err error) {
 	ctx, cancel := context.WithTimeout(context.Background(), stopWithin)
 	defer cancel()
 	return server.Shutdown(ctx)
-}
-
-// token finds or makes the gateway's token before anything listens.
-func (c *serveCmd) token(w *world, db string) (hash [32]byte, err error) {
-	s, err := store.Open(w.ctx, db, store.Options{ReadConns: 1})
-	if err != nil {
-		return hash, err
-	}
-	defer func() { err = errors.Join(err, s.Close()) }()
-	return networkToken(w.ctx, s, w.env(envToken), func(t string) {
-		fmt.Fprintf(w.out, "Token of the gateway %q, shown this once (%s sets another):\n%s\n", localGateway, envToken, t)
-	})
 }
 
 // testClock lets a test move the clock over HTTP. Bell and outbox have done

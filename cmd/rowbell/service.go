@@ -30,11 +30,12 @@ type service struct {
 	push    *push.Worker
 	clock   clock.Clock
 	log     zerolog.Logger
+	token   string         // the gateway's, if it was made just now: it is kept nowhere
 	closes  []func() error // last in, first out
 }
 
-// startService wires the service on the records at c.DB. token is told to tell,
-// once, where the gateway gets a new one.
+// startService wires the service on the records at c.DB. A network without a
+// token gets the one whose hash is kept there, or a new one.
 func startService(ctx context.Context, c config, network profile.Profile, clk clock.Clock, log zerolog.Logger) (s *service, err error) {
 	s = &service{clock: clk, log: log}
 	defer func() {
@@ -57,13 +58,24 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 	s.closes = append(s.closes, s.store.Close)
 	if err = s.store.InTx(ctx, func(tx *store.Tx) error {
 		had, _, err := tx.PlaceByName(store.DefaultPlace)
-		if err != nil || c.Place == nil {
+		if err != nil {
 			return err
 		}
-		_, err = tx.PutPlace(c.place(had))
-		return err
+		place := c.place(had)
+		if err := c.checkMorning(place.MorningHour); err != nil || c.Place == nil {
+			return err
+		}
+		if _, err = tx.PutPlace(place); err != nil {
+			return fmt.Errorf("place: %w", err)
+		}
+		return nil
 	}); err != nil {
-		return s, fmt.Errorf("place: %w", err)
+		return s, err
+	}
+	if network.Token == (profile.Hash{}) {
+		if network.Token, s.token, err = networkToken(ctx, s.store); err != nil {
+			return s, err
+		}
 	}
 	var out push.Network = push.Log{Log: log}
 	if network.Push.URL != "" {
@@ -72,7 +84,7 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		out = h
 	}
 	s.push = push.New(push.Options{Store: s.store, Network: out, Clock: clk, Log: log,
-		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout})
+		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour})
 	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick})
 	ussd, sms := c.resume()
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: clk, Log: log,
@@ -80,15 +92,10 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 	return s, err
 }
 
-// networkToken gives the network its token: from the environment, else the one whose
-// hash is kept, else a new one, which is handed to tell and kept nowhere.
-func networkToken(ctx context.Context, s *store.Store, fromEnv string, tell func(token string)) (profile.Hash, error) {
-	if fromEnv != "" {
-		return profile.HashToken(fromEnv), nil
-	}
-	var hash profile.Hash
-	fresh := ""
-	err := s.InTx(ctx, func(tx *store.Tx) error {
+// networkToken is the hash of the token that is kept. If there is none yet it
+// makes a token, and keeps its hash only.
+func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh string, err error) {
+	err = s.InTx(ctx, func(tx *store.Tx) error {
 		kept, ok, err := tx.TokenHash(localGateway)
 		if err != nil {
 			return err
@@ -101,14 +108,11 @@ func networkToken(ctx context.Context, s *store.Store, fromEnv string, tell func
 		hash = profile.HashToken(fresh)
 		return tx.SetTokenHash(localGateway, hash[:])
 	})
-	if err == nil && fresh != "" {
-		tell(fresh)
-	}
-	return hash, err
+	return hash, fresh, err
 }
 
-// pruneEvery is how often what has served its purpose is removed.
-const pruneEvery = time.Hour
+// upkeepEvery is how often what has served its purpose is removed.
+const upkeepEvery = time.Hour
 
 // loops starts bell, push and upkeep, and has close wait for them.
 func (s *service) loops(ctx context.Context) {
@@ -117,10 +121,10 @@ func (s *service) loops(ctx context.Context) {
 	running.Go(func() { s.bell.Run(ctx) })
 	running.Go(func() { s.push.Run(ctx) })
 	running.Go(func() {
-		ticks, stop := s.clock.Every(pruneEvery)
+		ticks, stop := s.clock.Every(upkeepEvery)
 		defer stop()
 		for {
-			if _, err := s.store.Prune(ctx, s.clock.Now().Unix()); err != nil && ctx.Err() == nil {
+			if err := s.upkeep(ctx); err != nil && ctx.Err() == nil {
 				s.log.Error().Err(err).Msg("upkeep: what is over could not be removed")
 			}
 			select {
@@ -131,6 +135,12 @@ func (s *service) loops(ctx context.Context) {
 		}
 	})
 	s.closes = append(s.closes, func() error { cancel(); running.Wait(); return nil })
+}
+
+// upkeep removes what has served its purpose, also from the write-ahead log.
+func (s *service) upkeep(ctx context.Context) error {
+	_, err := s.store.Prune(ctx, s.clock.Now().Unix())
+	return errors.Join(err, s.store.Checkpoint(ctx))
 }
 
 // settle rings and sends until there is nothing more to do at this instant.

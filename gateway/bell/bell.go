@@ -22,10 +22,15 @@ import (
 	"rowbell/store"
 )
 
+// Menu writes the texts; *menu.Menu is one.
+type Menu interface {
+	Ring(lang string, bells ...menu.Bell) (menu.Ringing, error)
+}
+
 // Options are what a Bell needs.
 type Options struct {
 	Store     *store.Store
-	Menu      *menu.Menu
+	Menu      Menu
 	Clock     clock.Clock
 	Log       zerolog.Logger
 	QuietHour int           // from this local hour on nothing is sent until morning; 0 = 20
@@ -68,29 +73,48 @@ func (b *Bell) Run(ctx context.Context) {
 }
 
 // Ring looks at every plot that is due at now and returns how many texts were
-// written.
+// written. A batch that fails is taken up again grower by grower: the one for
+// whom it fails is left for tomorrow, with nothing written, and the others are
+// rung.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
+	alone := 0 // growers that are still to be taken one by one
 	for {
+		batch := b.o.Batch
+		if alone > 0 {
+			batch = 1
+		}
 		looked, wrote := 0, 0
+		var at *store.DueGrower // who is looked at
 		err := b.o.Store.InTx(ctx, func(tx *store.Tx) error {
-			looked, wrote = 0, 0
-			due, err := tx.DueGrowers(now.Unix(), b.o.Batch)
+			due, err := tx.DueGrowers(now.Unix(), batch)
 			if err != nil {
 				return err
 			}
-			for _, g := range due {
-				n, err := b.grower(tx, g, now)
+			for i := range due {
+				at = &due[i]
+				n, err := b.grower(tx, *at, now)
 				if err != nil {
 					return err
 				}
 				looked++
 				wrote += n
 			}
+			at = nil // what fails from here on is the commit
 			return nil
 		})
-		if err != nil {
+		switch {
+		case err != nil && (at == nil || store.Unavailable(err)):
 			return texts, fmt.Errorf("bell: %w", err)
+		case err != nil && alone == 0:
+			alone = b.o.Batch
+			continue
+		case err != nil:
+			if err := b.skip(ctx, *at, now, err); err != nil {
+				return texts, fmt.Errorf("bell: %w", err)
+			}
+			looked, wrote = 1, 0
 		}
+		alone = max(0, alone-1)
 		if texts += wrote; wrote > 0 && b.o.Rung != nil {
 			b.o.Rung()
 		}
@@ -101,6 +125,27 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 			return texts, err
 		}
 	}
+}
+
+// skip leaves a grower who cannot be rung, for this reason, until tomorrow.
+func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reason error) error {
+	e := b.o.Log.Error().Int64("grower", g.ID)
+	var broken *store.PanicError
+	if errors.As(reason, &broken) { // its words may hold a grower's
+		e = e.Str("panic", fmt.Sprintf("%T", broken.Value)).Str("stack", string(broken.Stack))
+	} else {
+		e = e.Err(reason)
+	}
+	e.Msg("bell: a grower cannot be rung; looked at again tomorrow")
+	tomorrow := (engine.DayOf(now, g.Zone) + 1).At(g.MorningHour, g.Zone).Unix()
+	return b.o.Store.InTx(ctx, func(tx *store.Tx) error {
+		for _, p := range g.Plots {
+			if err := tx.SetLook(p.ID, tomorrow); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
 // due is a plot to be rung today.
@@ -209,8 +254,9 @@ func (b *Bell) write(tx *store.Tx, g store.DueGrower, ds []due, now time.Time) (
 		return false, err
 	}
 	today := engine.DayOf(now, g.Zone)
+	morning := today.At(g.MorningHour, g.Zone).Unix()
 	for _, d := range ds {
-		if err := tx.Supersede(d.plot.ID, now.Unix(), g.Zone); err != nil {
+		if err := tx.Supersede(d.plot.ID, now.Unix(), g.Zone, morning); err != nil {
 			return false, err
 		}
 	}

@@ -259,6 +259,50 @@ func TestRingIsIdempotent(t *testing.T) {
 	}
 }
 
+// TestJointTextTakenBack: of two plots that share a text which was not sent
+// yet one is weeded; the other is rung again the same morning.
+func TestJointTextTakenBack(t *testing.T) {
+	v := newValley(t)
+	v.grower(1, 18, 18)
+	v.clock.Set(dawn.Add(time.Hour))
+	ring := func(want int) {
+		t.Helper()
+		if n, err := v.b.Ring(context.Background(), v.clock.Now()); err != nil || n != want {
+			t.Errorf("%d texts, %v; want %d", n, err, want)
+		}
+	}
+	ring(1)
+	v.clock.Advance(30 * time.Minute)
+	v.as(1, func(l *store.Ledger) error {
+		return l.LogPass(1, engine.Pass{On: l.Today(), With: engine.ByTool})
+	})
+	ring(1)
+	list := v.inbox(1)
+	if len(list) != 2 || list[0].State != store.Withdrawn || list[1].State != store.Queued || !strings.Contains(list[1].Text, "Plot 2") || strings.Contains(list[1].Text, "Plot 1") {
+		t.Errorf("the outbox holds %+v", list)
+	}
+	ring(0)
+}
+
+// TestJointTextSuperseded: a shared text still waits when one of its plots has
+// news; the other is rung again on that very morning, by itself.
+func TestJointTextSuperseded(t *testing.T) {
+	v := newValley(t)
+	v.grower(1, 21, 18)
+	v.clock.Set(dawn.Add(90 * time.Minute))
+	for day, want := range []int{1, 0, 2} {
+		if n, err := v.b.Ring(context.Background(), v.clock.Now()); err != nil || n != want {
+			t.Errorf("day %d: %d texts, %v; want %d", day, n, err, want)
+		}
+		v.clock.Advance(24 * time.Hour)
+	}
+	var got []string
+	for _, m := range v.inbox(1) {
+		got = append(got, m.Kind+" "+m.State.String())
+	}
+	equal(t, got, "open withdrawn", "last-days queued", "open queued")
+}
+
 // BenchmarkRing is a bell pass over 100,000 due plots: plans made, texts
 // rendered, outbox and next look written.
 func BenchmarkRing(b *testing.B) {

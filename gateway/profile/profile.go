@@ -11,7 +11,6 @@ package profile
 import (
 	"crypto/sha256"
 	"crypto/subtle"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"net/url"
@@ -38,7 +37,7 @@ type Profile struct {
 type USSD struct{ Phone, Session, Dialled, Entry, Event, Step Pointer }
 
 // SMS is where the callback of an incoming text carries its values.
-type SMS struct{ ID, Phone, To, Text, SentAt Pointer }
+type SMS struct{ ID, Phone, Text Pointer }
 
 // Receipt is where a delivery receipt carries its values.
 type Receipt struct{ ID, State, At, Reason Pointer }
@@ -58,6 +57,7 @@ const (
 	DefaultRate        = 10
 	DefaultConcurrency = 4
 	DefaultTimeout     = 10 * time.Second
+	maxRate            = 100_000
 )
 
 // Default is the project's own wire format for the network called name.
@@ -65,7 +65,7 @@ func Default(name string) Profile {
 	return Profile{
 		Name:    name,
 		USSD:    USSD{Phone: "/phone", Session: "/session", Dialled: "/dialled", Entry: "/entry", Event: "/event", Step: "/step"},
-		SMS:     SMS{ID: "/id", Phone: "/phone", To: "/to", Text: "/text", SentAt: "/sent_at"},
+		SMS:     SMS{ID: "/id", Phone: "/phone", Text: "/text"},
 		Receipt: Receipt{ID: "/id", State: "/state", At: "/at", Reason: "/reason"},
 		Push:    Push{ID: "/id", Rate: DefaultRate, Concurrency: DefaultConcurrency, Timeout: DefaultTimeout},
 	}
@@ -102,8 +102,8 @@ func (p Push) Validate() error {
 		}
 	}
 	switch {
-	case !(p.Rate >= 0): // NaN too
-		return fmt.Errorf("push.rate: %g is below 0", p.Rate)
+	case !(p.Rate >= 0 && p.Rate <= maxRate): // not a number neither
+		return fmt.Errorf("push.rate: %g is not in 0..%d", p.Rate, maxRate)
 	case p.Concurrency < 1 || p.Concurrency > 256:
 		return fmt.Errorf("push.concurrency: %d is not in 1..256", p.Concurrency)
 	case p.Timeout <= 0:
@@ -118,20 +118,6 @@ type Hash [sha256.Size]byte
 
 // HashToken hashes a token.
 func HashToken(token string) Hash { return sha256.Sum256([]byte(token)) }
-
-// ParseHash reads what Hash.String writes.
-func ParseHash(s string) (Hash, error) {
-	var h Hash
-	b, err := hex.DecodeString(s)
-	if err != nil || len(b) != len(h) {
-		return h, errors.New("not a token hash: 64 hexadecimal digits")
-	}
-	copy(h[:], b)
-	return h, nil
-}
-
-// String is the hash in hexadecimal.
-func (h Hash) String() string { return hex.EncodeToString(h[:]) }
 
 // Admits reports whether an Authorization header carries the token, in time
 // that does not depend on where the two differ.

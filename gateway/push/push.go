@@ -6,8 +6,9 @@
 //	w.Kick() // something was put into the outbox
 //
 // A text is sent at least once: a network that took it while we could not hear
-// the answer gets it again with the same idempotency key. What a text says and
-// whether it should go out is decided before it comes here.
+// the answer gets it again with the same idempotency key. What a text says is
+// decided before it comes here. Whether it should still go out is asked again
+// just before each try, and no reminder goes out by night.
 package push
 
 import (
@@ -54,12 +55,19 @@ type Options struct {
 	Concurrency int           // texts on the way at once; 0 = profile.DefaultConcurrency
 	Timeout     time.Duration // of one try; 0 = profile.DefaultTimeout
 	Every       time.Duration // how often the outbox is looked at; 0 = a second
+	QuietHour   int           // from this local hour on no reminder is sent until morning; 0 = 20
 
 	Jitter func() float64 // in [0, 1); nil: random
 }
 
 // rounds is how many texts each sender gets in one batch, on the average.
 const rounds = 4
+
+// maxLease bounds how long texts are held back after a crash.
+const maxLease = 5 * time.Minute
+
+// maxHush bounds how many reminders one transaction takes back at night.
+const maxHush = 500
 
 // Worker sends what is in the outbox.
 type Worker struct {
@@ -78,6 +86,7 @@ func New(o Options) *Worker {
 	o.Concurrency = cmp.Or(o.Concurrency, profile.DefaultConcurrency)
 	o.Timeout = cmp.Or(o.Timeout, profile.DefaultTimeout)
 	o.Every = cmp.Or(o.Every, time.Second)
+	o.QuietHour = cmp.Or(o.QuietHour, 20)
 	if o.Jitter == nil {
 		o.Jitter = rand.Float64
 	}
@@ -128,11 +137,11 @@ func (w *Worker) Send(ctx context.Context) (taken int, err error) {
 func (w *Worker) send(ctx context.Context) (taken int, err error) {
 	for ctx.Err() == nil {
 		now := w.o.Clock.Now()
-		batch, err := w.claim(ctx, now)
+		batch, until, err := w.claim(ctx, now)
 		if err != nil || len(batch) == 0 {
 			return taken, err
 		}
-		done, n := w.try(ctx, batch)
+		done, n := w.try(ctx, batch, until)
 		taken += n
 		settle := func(tx *store.Tx) error { return tx.Settle(w.o.Clock.Now().Unix(), done...) }
 		// What the network has heard must be written down, also while stopping.
@@ -143,35 +152,39 @@ func (w *Worker) send(ctx context.Context) (taken int, err error) {
 	return taken, ctx.Err()
 }
 
-// claim takes what is due, as many as the rate allows.
-func (w *Worker) claim(ctx context.Context, now time.Time) ([]store.Message, error) {
+// claim takes what is due, as many as the rate allows, until the lease ends.
+func (w *Worker) claim(ctx context.Context, now time.Time) (batch []store.Message, until time.Time, err error) {
 	n := w.o.Concurrency * rounds
 	if w.limit.Limit() != rate.Inf {
 		n = min(n, int(w.limit.TokensAt(now)))
 	}
 	// As long as the batch can last when all of it is for one phone and every
 	// try runs into its timeout: no other worker takes a text that is still on
-	// its way.
-	lease := time.Duration(n+1) * w.o.Timeout
-	var batch []store.Message
-	err := w.o.Store.InTx(ctx, func(tx *store.Tx) error {
-		if _, err := tx.ExpireStale(now.Unix()); err != nil || n == 0 {
+	// its way. What would last longer than the longest lease goes back untried.
+	lease := min(time.Duration(n+1)*w.o.Timeout, max(maxLease, 2*w.o.Timeout))
+	for hushed := maxHush; hushed == maxHush; {
+		err = w.o.Store.InTx(ctx, func(tx *store.Tx) (err error) {
+			if _, err = tx.ExpireStale(now.Unix()); err != nil {
+				return err
+			}
+			hushed, err = tx.Hush(now.Unix(), w.o.QuietHour, maxHush)
+			if err != nil || hushed == maxHush || n == 0 {
+				return err
+			}
+			batch, err = tx.Claim(now.Unix(), n, lease)
 			return err
+		})
+		if err != nil {
+			return nil, until, err
 		}
-		var err error
-		batch, err = tx.Claim(now.Unix(), n, lease)
-		return err
-	})
-	if err != nil {
-		return nil, err
 	}
 	w.limit.AllowN(now, len(batch))
-	return batch, nil
+	return batch, now.Add(lease), nil
 }
 
 // try sends a batch, a few at once but each phone's texts one after the other,
 // and returns how each ended and how many were taken.
-func (w *Worker) try(ctx context.Context, batch []store.Message) (done []store.Settlement, taken int) {
+func (w *Worker) try(ctx context.Context, batch []store.Message, until time.Time) (done []store.Settlement, taken int) {
 	done = make([]store.Settlement, len(batch))
 	errs := make([]error, len(batch))
 	phones := byPhone(batch)
@@ -181,7 +194,7 @@ func (w *Worker) try(ctx context.Context, batch []store.Message) (done []store.S
 		senders.Go(func() {
 			for texts := range next {
 				for _, i := range texts {
-					done[i], errs[i] = w.one(ctx, batch[i])
+					done[i], errs[i] = w.one(ctx, batch[i], until)
 				}
 			}
 		})
@@ -195,6 +208,9 @@ func (w *Worker) try(ctx context.Context, batch []store.Message) (done []store.S
 	for i, err := range errs {
 		if err == nil {
 			taken++
+			continue
+		}
+		if errors.Is(err, errLeft) {
 			continue
 		}
 		var no *Refusal
@@ -232,10 +248,28 @@ func byPhone(batch []store.Message) [][]int {
 	return lists
 }
 
-// one tries one text once.
-func (w *Worker) one(ctx context.Context, m store.Message) (store.Settlement, error) {
+// errLeft says that a text was not tried, and that nothing is wrong.
+var errLeft = errors.New("push: not tried")
+
+// one tries one text once, if there is time for it until the lease ends.
+func (w *Worker) one(ctx context.Context, m store.Message, until time.Time) (store.Settlement, error) {
+	now := w.o.Clock.Now()
 	if err := ctx.Err(); err != nil {
-		return m.Again(w.o.Clock.Now().Unix(), "not tried: stopping"), err
+		return m.Again(now.Unix(), "not tried: stopping"), err
+	}
+	if now.Add(w.o.Timeout).After(until) {
+		return m.Again(now.Unix(), "not tried: others took too long"), errLeft
+	}
+	holds := false
+	err := w.o.Store.View(ctx, func(tx *store.Tx) (err error) {
+		holds, err = tx.Holds(m, now.Unix())
+		return err
+	})
+	switch {
+	case err != nil:
+		return m.Again(Next(now, m.Tries, 0, w.o.Jitter()).Unix(), "not tried: the records cannot be read"), err
+	case !holds: // what was withdrawn meanwhile stays so
+		return m.Expire("not useful any more"), errLeft
 	}
 	ctx, cancel := context.WithTimeout(ctx, w.o.Timeout)
 	defer cancel()
@@ -250,7 +284,7 @@ func (w *Worker) one(ctx context.Context, m store.Message) (store.Settlement, er
 	if !no.Again {
 		return m.Refuse(no.Reason), no
 	}
-	now := w.o.Clock.Now()
+	now = w.o.Clock.Now()
 	// Past its useful time the store lets it expire instead.
 	return m.Again(Next(now, m.Tries, no.After, w.o.Jitter()).Unix(), no.Reason), no
 }

@@ -3,6 +3,7 @@ package push_test
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -183,6 +184,78 @@ func TestLease(t *testing.T) {
 	o.clock.Advance(2 * time.Minute)
 	if got := o.send(w); got != 1 || len(keys) != 1 || keys[0] != "k1" {
 		t.Errorf("after the lease %d texts went out, keys %v", got, keys)
+	}
+}
+
+// However slow the network, a text is never sent after its lease: nobody else
+// has it meanwhile, and after a crash none waits longer than five minutes.
+func TestLongBatch(t *testing.T) {
+	o := newOutbox(t)
+	const texts = 64 // one batch
+	for i := range texts {
+		o.queue(fmt.Sprintf("k%02d", i), 24*time.Hour)
+	}
+	claimable := func(at time.Time) (n int) {
+		undo := errors.New("only looked")
+		err := o.store.InTx(context.Background(), func(tx *store.Tx) error {
+			list, err := tx.Claim(at.Unix(), texts, time.Minute)
+			n = len(list)
+			return errors.Join(err, undo)
+		})
+		if !errors.Is(err, undo) {
+			t.Error(err)
+		}
+		return n
+	}
+	var keys []string
+	w := push.New(push.Options{Store: o.store, Clock: o.clock, Log: zerolog.New(o.log), Concurrency: 16, Timeout: 10 * time.Second,
+		Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
+			keys = append(keys, m.Key)
+			if n := claimable(o.clock.Now().Add(9 * time.Second)); n != 0 {
+				t.Errorf("%s: another could take %d texts", m.Key, n)
+			}
+			if n := claimable(o.clock.Now().Add(5 * time.Minute)); n == 0 {
+				t.Errorf("%s: held for longer than five minutes", m.Key)
+			}
+			o.clock.Advance(10 * time.Second)
+			return "", nil
+		})})
+	if got := o.send(w); got != texts || !slices.IsSorted(keys) || len(slices.Compact(keys)) != texts {
+		t.Errorf("%d texts: %v", got, keys)
+	}
+	if o.log.Len() > 0 {
+		t.Errorf("log: %s", o.log)
+	}
+}
+
+// A STOP that comes while a batch is on its way holds for what is still here.
+func TestStopWhileSending(t *testing.T) {
+	o := newOutbox(t)
+	for i := range 3 {
+		o.queue(fmt.Sprint("k", i), time.Hour)
+	}
+	pushed := 0
+	w := push.New(push.Options{Store: o.store, Clock: o.clock, Log: zerolog.New(o.log),
+		Network: networkFunc(func(context.Context, store.Message) (string, error) {
+			pushed++
+			return "", o.store.InTx(context.Background(), func(tx *store.Tx) error {
+				l, err := tx.Ledger(phone, noon.Unix())
+				if err == nil {
+					err = l.Stop()
+				}
+				return err
+			})
+		})})
+	if got := o.send(w); got != 1 || pushed != 1 {
+		t.Errorf("%d texts went out after all, %d were tried; want 1", got, pushed)
+	}
+	for key, want := range map[string]store.State{"k0": store.Accepted, "k1": store.Withdrawn, "k2": store.Withdrawn} {
+		if got := o.message(key).State; got != want {
+			t.Errorf("%s is %s, want %s", key, got, want)
+		}
+	}
+	if o.log.Len() > 0 {
+		t.Errorf("log: %s", o.log)
 	}
 }
 

@@ -110,15 +110,19 @@ CREATE TABLE prompt (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX prompt_until ON prompt (until);
 
--- Callbacks seen, with the reply they got: a repeat gets the same one.
+-- Callbacks seen, with the reply they got: a repeat gets the same one. Keys are
+-- scattered; rows stand in order of arrival, so that a commit touches few pages.
 CREATE TABLE callback (
+	id      INTEGER PRIMARY KEY,
 	gateway TEXT    NOT NULL,
 	key     TEXT    NOT NULL,
+	phone   TEXT,             -- whose records the reply may speak of; NULL: nobody's
 	reply   BLOB    NOT NULL,
 	at      INTEGER NOT NULL,
-	PRIMARY KEY (gateway, key)
-) STRICT, WITHOUT ROWID;
+	UNIQUE (gateway, key)
+) STRICT;
 CREATE INDEX callback_at ON callback (at);
+CREATE INDEX callback_phone ON callback (phone) WHERE phone IS NOT NULL;
 
 -- The outbox.
 CREATE TABLE message (
@@ -146,7 +150,7 @@ CREATE TABLE message (
 	CHECK (state NOT IN ('accepted', 'delivered') OR accepted_at IS NOT NULL),
 	CHECK ((ended_at IS NOT NULL) = (state IN ('delivered', 'refused', 'expired', 'withdrawn', 'unknown')))
 ) STRICT;
-CREATE INDEX message_claim ON message (claim_at, useful_until) WHERE claim_at IS NOT NULL;
+CREATE INDEX message_claim ON message (claim_at, id, useful_until) WHERE claim_at IS NOT NULL;
 CREATE INDEX message_phone ON message (phone, id);
 CREATE INDEX message_grower ON message (grower_id);
 CREATE INDEX message_network ON message (network_id) WHERE network_id IS NOT NULL;

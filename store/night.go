@@ -1,0 +1,44 @@
+package store
+
+import (
+	"time"
+
+	"rowbell/engine"
+)
+
+// Only the bell's texts speak of plots; replies and notes are not held. The
+// place is compared last: the index on the claim says what is due.
+const sqlPendingAtNight = `SELECT m.id, m.kind, m.created_at FROM message m
+	WHERE m.claim_at <= $1 AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
+	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $2 ORDER BY m.claim_at, m.id LIMIT $3`
+
+// Hush takes back reminders that are due where it is night: from the quiet
+// hour until the place's morning. They told nothing, and the bell looks at
+// their plots in the morning, to say what is true then. At most limit texts
+// are taken back at once; n = limit: there may be more.
+func (tx *Tx) Hush(now int64, quietHour, limit int) (n int, err error) {
+	places, err := tx.readyPlaces()
+	for i := 0; i < len(places) && err == nil && n < limit; i++ {
+		p := places[i]
+		morning, night := p.nextMorning(now, quietHour)
+		if !night {
+			continue
+		}
+		var list []Message
+		if list, err = tx.withdraw(sqlPendingAtNight, args(now, p.ID, limit-n), now, p.loc); err == nil {
+			err = tx.lookAgain(list, morning, 0)
+		}
+		n += len(list)
+	}
+	return n, fail("hush", err)
+}
+
+// nextMorning is the end of the night, if it is night at now.
+func (p *readyPlace) nextMorning(now int64, quietHour int) (at int64, night bool) {
+	today := engine.DayOf(time.Unix(now, 0), p.loc)
+	at = today.At(p.MorningHour, p.loc).Unix()
+	if now >= today.At(quietHour, p.loc).Unix() {
+		at = (today + 1).At(p.MorningHour, p.loc).Unix()
+	}
+	return at, now < at
+}

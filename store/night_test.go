@@ -1,0 +1,107 @@
+package store
+
+import (
+	"testing"
+	"time"
+
+	"rowbell/engine"
+)
+
+// Reminders that wait are taken back by night, and only then; what they told
+// is untold and their plots are looked at in the morning.
+func TestHush(t *testing.T) {
+	at := func(day engine.Day, hour int) int64 { return day.At(hour, time.UTC).Unix() }
+	for name, c := range map[string]struct {
+		now  int64
+		n    int
+		look int64
+	}{
+		"by day":                 {at(day0, 20) - 1, 0, noon + 86400},
+		"at the quiet hour":      {at(day0, 20), 1, at(day0+1, 7)},
+		"after midnight":         {at(day0+1, 2), 1, at(day0+1, 7)},
+		"the last second of it":  {at(day0+1, 7) - 1, 1, at(day0+1, 7)},
+		"in the morning":         {at(day0+1, 7), 0, noon + 86400},
+		"by night, a year later": {at(day0+365, 23), 1, at(day0+366, 7)},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			withPlot(t, s, ana)
+			reminder := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
+			reply := enqueue(t, s, text("an answer", ana, noon))
+			write(t, s, func(tx *Tx) error {
+				n, err := tx.Hush(c.now, 20, 10)
+				if n != c.n {
+					t.Errorf("%d taken back, want %d", n, c.n)
+				}
+				return err
+			})
+			want := Queued
+			if c.n > 0 {
+				want = Withdrawn
+			}
+			if got := stateOf(t, s, reminder); got != want {
+				t.Errorf("the reminder is %s, want %s", got, want)
+			}
+			if got := stateOf(t, s, reply); got != Queued {
+				t.Errorf("the answer is %s", got)
+			}
+			if told := number(t, s, "SELECT count(*) FROM told"); told != int64(1-c.n) {
+				t.Errorf("%d rows of told", told)
+			}
+			if look := number(t, s, "SELECT look_at FROM plot"); look != c.look {
+				t.Errorf("looked at %v, want %v", time.Unix(look, 0).UTC(), time.Unix(c.look, 0).UTC())
+			}
+		})
+	}
+}
+
+// A try that is put off past the quiet hour is no concern before it is due,
+// each place has its own night, and the limit is kept.
+func TestHushTakesWhatIsDue(t *testing.T) {
+	s := open(t)
+	east := Phone("+447700900003")
+	for _, p := range []Phone{ana, ben, east} {
+		withPlot(t, s, p)
+	}
+	write(t, s, func(tx *Tx) error {
+		p := defaultPlace()
+		p.Name, p.Zone = "delta", "Asia/Dhaka"
+		id, err := tx.PutPlace(p)
+		if err == nil {
+			_, err = tx.exec("UPDATE grower SET place_id = $1 WHERE phone = $2", id, east.E164())
+		}
+		return err
+	})
+	ids := map[Phone]int64{}
+	for _, p := range []Phone{ana, ben, east} {
+		ids[p] = ring(t, s, p, []int{1}, engine.KindOpen, noon)
+	}
+	hush := func(now int64, limit, want int) {
+		t.Helper()
+		write(t, s, func(tx *Tx) error {
+			n, err := tx.Hush(now, 20, limit)
+			if n != want {
+				t.Errorf("%d taken back at +%d, want %d", n, now-noon, want)
+			}
+			return err
+		})
+	}
+	hush(noon+2*3600+1, 10, 1) // past eight in Dhaka
+	if got := stateOf(t, s, ids[east]); got != Withdrawn {
+		t.Errorf("in Dhaka, by night: %s", got)
+	}
+	list := claim(t, s, noon)
+	write(t, s, func(tx *Tx) error {
+		for _, m := range list {
+			if err := tx.Settle(noon, m.Again(noon+3000, "busy")); err != nil {
+				return err
+			}
+		}
+		_, err := tx.exec("UPDATE message SET claim_at = $1 WHERE state = 'queued'", noon+9*3600)
+		return err
+	})
+	hush(noon+9*3600-1, 10, 0)
+	hush(noon+9*3600, 1, 1)
+	hush(noon+9*3600, 1, 1)
+	hush(noon+9*3600, 1, 0)
+}
