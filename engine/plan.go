@@ -60,7 +60,7 @@ func (s Season) Windows(today Day) (Plan, error) {
 // outline is the plan's frame, of a season as of today.
 func (s Season) outline(today Day) Plan {
 	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since}
-	p.Next = clip(s.nextWindow(today), p.Closure)
+	p.Next = s.upcoming(today, p.Closure)
 	p.State = s.state(p, today)
 	if p.State == Closed {
 		p.Next = Window{}
@@ -70,6 +70,37 @@ func (s Season) outline(today Day) Plan {
 	}
 	p.LookAgain = s.lookAgain(p)
 	return p
+}
+
+// upcoming is the window that counts today. One that went by without a word
+// stays, as missed, until the next comes near: then the weeds are taken to
+// have been pulled when it closed, so that a silent grower is not left alone.
+func (s Season) upcoming(today Day, c Closure) Window {
+	w := clip(s.nextWindow(today), c)
+	for {
+		after, ok := s.afterMissed(w, c)
+		if !ok || today <= w.Closes || today < after.Opens-PrepareDays {
+			return w
+		}
+		s, w = s.pulled(w), after
+	}
+}
+
+// afterMissed is the window that follows w if w is missed. Hand-weeding days
+// follow each other anyway.
+func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
+	if !w.Exists() || w.With == ByHand {
+		return Window{}, false
+	}
+	after := clip(s.pulled(w).nextWindow(w.Closes+1), c)
+	return after, after.Exists()
+}
+
+// pulled is the season as if the weeds of a missed window had been pulled the
+// day after it.
+func (s Season) pulled(w Window) Season {
+	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], Pass{On: w.Closes + 1, With: ByHand, Left: Few})
+	return s
 }
 
 // clip ends a window with the tool's season; one that would open after it
@@ -127,6 +158,11 @@ func (s Season) lookAgain(p Plan) Day {
 		sooner(w.Middle())
 		sooner(w.LastDays())
 		sooner(w.Closes + 1)
+		if p.State == Missed {
+			if after, ok := s.afterMissed(w, p.Closure); ok {
+				sooner(after.Opens - PrepareDays)
+			}
+		}
 	}
 	if last, passed := s.lastPass(); passed {
 		sooner(last.On + FollowUpDays + 1)

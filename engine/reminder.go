@@ -16,6 +16,11 @@ func (k Kind) String() string {
 	return name(k, "", "prepare", "open", "nudge", "last-days", "missed", "closed")
 }
 
+// Asks reports that the grower is to answer a text of this kind.
+func (k Kind) Asks() bool {
+	return k == KindOpen || k == KindNudge || k == KindLastDays || k == KindMissed
+}
+
 // Told is a text that the grower has been sent about a plot.
 type Told struct {
 	Kind    Kind
@@ -103,7 +108,7 @@ func (p Plan) known(kind Kind, told []Told) bool {
 		return p.Next.Why == WhySeenBig || p.Next.Closes < p.since
 	case KindClosed:
 		return p.Closure.Why == EndGrower || p.Closure.Why == EndSeen || p.Closure.LastToolDay < p.since ||
-			p.On > p.Closure.LastToolDay+1+closedUsefulDays || p.Passes == 0 && len(told) == 0
+			p.On > p.Closure.LastToolDay+1+closedUsefulDays
 	}
 	return false
 }

@@ -42,7 +42,8 @@ func TestReminder(t *testing.T) {
 		{"no nudge on the heels of the text before", cool, 22, []Told{told(KindOpen, 21)}, 0, 0, SilentTold},
 		{"last days", warm, 19, []Told{told(KindPrepare, 13), told(KindOpen, 15)}, KindLastDays, 20, NotSilent},
 		{"missed", warm, 21, []Told{told(KindOpen, 15)}, KindMissed, 26, NotSilent},
-		{"missed, and the rows close soon", warm, 39, []Told{told(KindOpen, 15)}, KindMissed, 41, NotSilent},
+		{"missed, the next window near", warm, 33, []Told{told(KindOpen, 15)}, KindMissed, 33, NotSilent},
+		{"missed and never answered: the next window all the same", warm, 36, []Told{told(KindOpen, 15), told(KindMissed, 21)}, KindOpen, 41, NotSilent},
 		{"missed once", warm, 25, []Told{told(KindMissed, 21)}, 0, 0, SilentTold},
 		{"it was over when the plot was registered", registered(warm, 21), 21, nil, 0, 0, SilentKnown},
 		{"registered on its last day", registered(warm, 20), 21, nil, KindMissed, 26, NotSilent},
@@ -52,7 +53,7 @@ func TestReminder(t *testing.T) {
 		{"the end, once", warm, 43, []Told{told(KindOpen, 15), closed(42)}, 0, 0, SilentTold},
 		{"the end, a week late", warm, 49, []Told{told(KindOpen, 15)}, KindClosed, 56, NotSilent},
 		{"the end, past telling", warm, 50, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
-		{"nothing was ever told or done: nothing ends", warm, 42, nil, 0, 0, SilentKnown},
+		{"the end, though nothing was told before", warm, 42, nil, KindClosed, 49, NotSilent},
 		{"registered after the end", registered(warm, 43), 43, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
 		{"the grower closed the plot", func() Season { s := warm; s.ClosedOn = planted + 20; return s }(), 20, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
 		{"the grower saw the rows closed", func() Season {

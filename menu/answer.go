@@ -65,7 +65,7 @@ func refuse(key text.Key, s string, args text.Args) *Refusal {
 // characters.
 func shown(s string) string {
 	var out []rune
-	for _, r := range strings.ToValidUTF8(strings.TrimSpace(s), "?") {
+	for _, r := range foldDigits(strings.ToValidUTF8(strings.TrimSpace(s), "?")) {
 		if unicode.IsSpace(r) {
 			r = ' '
 		}

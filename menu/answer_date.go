@@ -24,7 +24,7 @@ type dateRead struct {
 }
 
 var (
-	dateForm  = regexp.MustCompile(`^[\d\pL\pM /.,-]+$`)
+	dateForm  = regexp.MustCompile(`^[\d\pL\pM /.,*-]+$`)
 	dateToken = regexp.MustCompile(`\d+|[\pL\pM]+`)
 )
 

@@ -93,7 +93,7 @@ func parseGaps(s string, gaps int, l limits) (float64, *Refusal) {
 	return each, nil
 }
 
-var widthsForm = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit + `(?: ?(?:-|/|to) ?|, | )` + numberForm + ` ?` + lengthUnit + `$`)
+var widthsForm = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit + `(?: ?(?:-|/|\*|to) ?|, | )` + numberForm + ` ?` + lengthUnit + `$`)
 
 // parseWidths reads the narrowest and the widest setting of a tool, in cm:
 // 10-15, 10 to 15, 10/15, 10 15. A unit after the second counts for both.

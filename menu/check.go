@@ -277,5 +277,5 @@ func (m *Menu) longestValues(lang string) text.Args {
 		both = longLabel
 	}
 	return text.Args{"plot": longLabel, "both": both, "a": longLabel, "b": longLabel, "code": m.opt.DialCode, "n": 12, "next": next,
-		"date": d, "opens": d, "best": d, "closes": d, "end": d}
+		"tool": "12.5", "date": d, "opens": d, "best": d, "closes": d, "end": d}
 }

@@ -190,8 +190,12 @@ func (c *scene) logged(plots []subject, with engine.Means) answered {
 	if !ok {
 		return answered{}
 	}
+	k := text.Key("sms.after-pass")
+	if with == engine.ByHand || plan.Fit.Hand() {
+		k = "sms.after-pass-hand"
+	}
 	return answered{kind: "after-pass", next: next, until: today + leftDays,
-		text: c.t("sms.after-pass", text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
+		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
 }
 
 // answerLeft completes the pass and says when to come back.
@@ -252,26 +256,40 @@ func (c *scene) undo(p prompt) answered {
 	if !ok {
 		return answered{}
 	}
-	return answered{kind: "reply", text: c.t("sms.undone", text.Args{"plot": c.labels(p.Plots), "next": c.next(plan)}),
-		next: again, until: max(c.today(), plan.Next.Closes)}
+	until := max(c.today(), plan.Next.Closes)
+	if plan.State == engine.Missed {
+		again.Asked, until = askedHand, c.today()+handDays
+	}
+	return answered{kind: "reply", text: c.t("sms.undone", text.Args{"plot": c.labels(p.Plots), "next": c.next(plan)}), next: again, until: until}
 }
 
+// notYet says until when there is time, and keeps the question open.
 func (c *scene) notYet(p prompt) answered {
-	closes := engine.Day(0)
+	closes, missed, hand := engine.Day(0), false, false
 	for _, u := range p.Plots {
 		_, plan, ok := c.season(u.No)
 		if !ok {
 			return answered{}
 		}
+		missed, hand = missed || plan.State == engine.Missed, hand || plan.Fit.Hand()
 		if w := plan.Next; w.Exists() && (closes == 0 || w.Closes < closes) {
 			closes = w.Closes
 		}
 	}
-	if closes == 0 {
-		return answered{kind: "reply", text: c.t("sms.late", text.Args{"code": c.m.opt.DialCode})}
-	}
 	again := p
-	return answered{kind: "reply", text: c.t("sms.not-yet", text.Args{"plot": c.labels(p.Plots), "closes": c.date(closes)}), next: &again, until: closes}
+	a := answered{kind: "reply", next: &again, until: closes}
+	k := text.Key("sms.not-yet")
+	switch {
+	case closes == 0 || missed:
+		again.Asked = askedHand
+		a.until = c.today() + handDays
+		a.text = c.t("sms.not-yet-missed", text.Args{"plot": c.labels(p.Plots)})
+		return a
+	case hand:
+		k = "sms.not-yet-hand"
+	}
+	a.text = c.t(k, text.Args{"plot": c.labels(p.Plots), "closes": c.date(closes)})
+	return a
 }
 
 // tooBig notes what the grower saw; the tool is of no use any more, so the

@@ -54,6 +54,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		"plot":  m.both(lang, names, func(err error) { failed = err }),
 		"opens": m.date(lang, w.Opens), "best": m.date(lang, max(w.Best, first.Plan.On)), "closes": m.date(lang, w.Closes),
 		"code": m.opt.DialCode, "n": first.Plan.Passes,
+		"tool": number(first.Season.Plot.RowSpacingCM - 2*engine.SideClearanceCM),
 	}
 	if failed != nil {
 		return Ringing{}, failed
@@ -90,8 +91,12 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 func ringKey(kind engine.Kind, hand, two bool, p engine.Plan) text.Key {
 	k := "ring." + kind.String()
 	switch {
+	case hand && kind == engine.KindClosed && p.Passes == 0:
+		k += "-hand-none"
 	case hand:
 		k += "-hand"
+	case p.Fit.Verdict == engine.FitUnknown && !two && (kind == engine.KindOpen || kind == engine.KindPrepare):
+		k += "-borrow"
 	case kind == engine.KindClosed && p.Passes == 0:
 		k += "-none"
 	case (kind == engine.KindOpen || kind == engine.KindPrepare) && p.Next.Number > 1:

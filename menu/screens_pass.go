@@ -14,7 +14,10 @@ func passScreens() []Screen {
 		return map[Field]string{fWith: strconv.Itoa(int(m)), fWay: strconv.Itoa(int(w))}
 	}
 	on := func(ago int) func(*scene) *Refusal {
-		return prep(func(c *scene) { c.s.put(fOn, strconv.Itoa(int(c.today())-ago)) })
+		return func(c *scene) *Refusal {
+			c.s.put(fOn, strconv.Itoa(int(c.today())-ago))
+			return c.passDay()
+		}
 	}
 	left := func(a engine.Amount) map[Field]string { return map[Field]string{fLeft: strconv.Itoa(int(a))} }
 	return []Screen{
@@ -58,6 +61,25 @@ func plotSquare(c *scene) bool {
 	return err == nil && s.Plot.Square()
 }
 
+// passDay refuses a day on which this plot cannot have been weeded.
+func (c *scene) passDay() *Refusal {
+	s, err := c.b.Season(c.s.int(fPlot))
+	if err != nil {
+		c.fail(err)
+		return nil
+	}
+	on, n := day(c.s.int(fOn)), len(s.Passes)
+	switch {
+	case on < s.Plot.Planted:
+		return &Refusal{Key: "refuse.before-planting", Args: text.Args{"date": c.date(s.Plot.Planted)}}
+	case n > 0 && on == s.Passes[n-1].On:
+		return &Refusal{Key: "refuse.same-day", Args: text.Args{"date": c.date(on)}}
+	case n > 0 && on < s.Passes[n-1].On:
+		return &Refusal{Key: "refuse.before-last", Args: text.Args{"date": c.date(s.Passes[n-1].On)}}
+	}
+	return nil
+}
+
 func logPass(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay)), Left: engine.Amount(c.s.int(fLeft))}
@@ -65,11 +87,8 @@ func logPass(c *scene) (*Refusal, error) {
 	if err != nil {
 		return nil, err
 	}
-	if pass.On < s.Plot.Planted {
-		return &Refusal{Key: "refuse.before-planting", Args: text.Args{"date": c.date(s.Plot.Planted)}}, nil
-	}
-	if n := len(s.Passes); n > 0 && pass.On < s.Passes[n-1].On {
-		return &Refusal{Key: "refuse.before-last", Args: text.Args{"date": c.date(s.Passes[n-1].On)}}, nil
+	if refused := c.passDay(); refused != nil {
+		return refused, nil
 	}
 	c.s.put(fMade, strconv.Itoa(len(s.Passes)+1))
 	return nil, c.b.LogPass(no, pass)

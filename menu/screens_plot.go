@@ -68,6 +68,9 @@ func plotScreens() []Screen {
 		}},
 		{ID: "closed", Rest: true, Head: func(c *scene) string {
 			n := c.s.int(fClosed)
+			if n == 0 {
+				return c.t("closed.none", text.Args{"plot": c.s.Answers[fLabel]})
+			}
 			return c.t("closed.head", text.Args{"plot": c.s.Answers[fLabel], "n": n})
 		}},
 	}
@@ -194,7 +197,11 @@ func plotHead(c *scene) string {
 	if !ok {
 		return ""
 	}
-	return c.t("plot.head", text.Args{"plot": c.label(no, s.Plot), "day": int(c.today() - s.Plot.Planted), "next": c.next(p)})
+	age := int(c.today() - s.Plot.Planted)
+	if age < 0 {
+		return c.t("plot.head-ahead", text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)})
+	}
+	return c.t("plot.head", text.Args{"plot": c.label(no, s.Plot), "day": age, "next": c.next(p)})
 }
 
 // datesHead is a plot's calendar: planted, this window, the one after, the
@@ -211,7 +218,11 @@ func datesHead(c *scene) string {
 		c.fail(err)
 		return ""
 	}
-	args := text.Args{"planted": c.date(s.Plot.Planted), "end": c.date(p.Closure.LastToolDay), "next": c.next(p)}
+	planted := text.Key("word.planted-on")
+	if s.Plot.Method != engine.Transplanted {
+		planted = "word.sown-on"
+	}
+	args := text.Args{"planted": c.t(planted, text.Args{"date": c.date(s.Plot.Planted)}), "end": c.date(p.Closure.LastToolDay), "next": c.next(p)}
 	if p.Fit.Hand() {
 		return c.t("plot.dates-hand", args)
 	}
@@ -285,6 +296,9 @@ func changePlot(c *scene) (*Refusal, error) {
 	if p.Validate() != nil || t.Validate() != nil {
 		return &Refusal{Key: "refuse.plot"}, nil
 	}
+	if n := len(s.Passes); given(fPlanted) && n > 0 && s.Passes[0].On < p.Planted {
+		return &Refusal{Key: "refuse.pass-before", Args: text.Args{"date": c.date(s.Passes[0].On)}}, nil
+	}
 	said := c.readBack(p, t)
 	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said}
 	return nil, c.b.ChangePlot(no, p, t)
@@ -297,6 +311,9 @@ func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 	case given(fPlanted):
 		return c.planted(p.Method, p.Planted)
 	case given(fRow), given(fHill):
+		if f := engine.FitOf(p, t); f.Verdict == engine.FitTooWide {
+			return c.fitSentence(f, p.RowSpacingCM)
+		}
 		return c.spacing(p)
 	case given(fTool):
 		return c.fitSentence(engine.FitOf(p, t), p.RowSpacingCM)

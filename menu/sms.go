@@ -48,7 +48,11 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		if err := b.Stop(); err != nil {
 			return Outcome{}, err
 		}
-		return Outcome{Reply: c.t("sms.stopped", nil), Kind: "stop"}, c.err
+		k := text.Key("sms.stopped")
+		if !b.Known() {
+			k = "sms.stopped-unknown"
+		}
+		return Outcome{Reply: c.t(k, nil), Kind: "stop"}, c.err
 	case wordStart:
 		if b.Known() {
 			if err := b.Start(); err != nil {
@@ -57,6 +61,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 			out.Reply, out.Kind = c.t("sms.started", text.Args{"code": m.opt.DialCode}), "start"
 			return out, c.err
 		}
+		return m.dialogue(c, out, nil, "")
 	case wordHelp:
 		out.Reply, out.Kind = c.t("sms.help", text.Args{"code": m.opt.DialCode}), "help"
 		return out, c.err
@@ -80,13 +85,8 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	case isDigit && b.Known() && (!live || perr == nil && promptFirst):
 		// Nothing is asked, or what was asked last is over: never guess what a
 		// digit was meant for.
-		out.Prompt = nil
-		state, r, err := m.Dial(b, SMS, nil, "")
-		if err != nil {
-			return Outcome{}, err
-		}
-		out.State = state
-		out.Reply = c.t("sms.late", text.Args{"code": m.opt.DialCode}) + "\n" + r.Text
+		out.Prompt, out.State = nil, nil
+		out.Reply = c.t("sms.late", text.Args{"code": m.opt.DialCode})
 		return out, c.err
 	case live:
 		return m.dialogue(c, out, in.State, in.Text)

@@ -155,7 +155,7 @@ func TestLateDigitIsNotMisfiled(t *testing.T) {
 	x.ring(1)
 	x.now = x.until + 1
 	x.text("1")
-	x.wants("nothing is logged", "What now?")
+	x.wants("nothing is logged", "Text MENU")
 	if len(x.b.plots[1].Passes) != 0 {
 		t.Fatal("a late digit was logged")
 	}
@@ -340,4 +340,39 @@ func FuzzText(f *testing.F) {
 			t.Fatalf("%q logged %d passes", s, n)
 		}
 	})
+}
+
+// TestHandPullingStaysByHand through an undo, and "not yet" names no day that
+// is past.
+func TestHandPullingStaysByHand(t *testing.T) {
+	x := withPlots(t, 1)
+	s := x.b.plots[1]
+	s.Plot.Planted = x.b.today - 23
+	x.b.plots[1] = s
+	x.ring(1)
+	x.wants("likely too big", "answer 1")
+	x.text("1")
+	x.wants("hand weeding")
+	x.text("0")
+	x.text("1")
+	if got := x.b.plots[1].Passes; len(got) != 1 || got[0].With != engine.ByHand {
+		t.Fatalf("passes %+v", got)
+	}
+	y := withPlots(t, 1)
+	y.ring(1)
+	y.b.today += 8
+	y.until = y.now + 1000
+	y.text("2")
+	y.wants("Pull the big weeds by hand")
+	y.text("1")
+	y.wants("is logged")
+}
+
+func TestStopAndStartOfAStranger(t *testing.T) {
+	x := &texter{t: t, m: newMenu(t), b: newBook(), now: 1}
+	x.text("STOP")
+	x.wants("No texts will come")
+	x.text("hi")
+	x.text("START")
+	x.wants("May we keep your number")
 }

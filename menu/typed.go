@@ -2,6 +2,7 @@ package menu
 
 import (
 	"strconv"
+	"strings"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
@@ -56,14 +57,14 @@ const passReach = 60
 func typedPassDay(c *scene, entry string) *Refusal {
 	if n, refused := parseDaysAgo(entry, passReach); refused == nil {
 		c.s.put(fOn, strconv.Itoa(int(c.today())-n))
-		return nil
+		return c.passDay()
 	}
 	read, refused := parseDate(entry, c.today(), reach{back: passReach}, c.m.cat.MonthWords(c.lang))
 	if refused != nil {
 		return refused
 	}
 	c.s.put(fOn, strconv.Itoa(int(read.Day)))
-	return nil
+	return c.passDay()
 }
 
 func typedCM(f Field) func(*scene, string) *Refusal {
@@ -140,6 +141,26 @@ func typedName(c *scene, entry string) *Refusal {
 		return refuse("refuse.name", entry, nil)
 	}
 	c.s.put(fName, name)
+	return c.nameTaken(name)
+}
+
+// nameTaken refuses a name that another plot has: a text could not tell them
+// apart.
+func (c *scene) nameTaken(name string) *Refusal {
+	nos, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+	}
+	for _, no := range nos {
+		s, err := c.b.Season(no)
+		if err != nil {
+			c.fail(err)
+			return nil
+		}
+		if no != c.s.int(fPlot) && strings.EqualFold(c.label(no, s.Plot), name) {
+			return &Refusal{Key: "refuse.name-taken"}
+		}
+	}
 	return nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"slices"
+	"strconv"
 
 	"rowbell/menu/text"
 )
@@ -250,7 +251,11 @@ func (c *scene) back() *Refusal {
 		}
 		return &Refusal{Key: "refuse.no-back"}
 	}
-	c.s.Screen, c.s.Trail = c.s.Trail[n-1], c.s.Trail[:n-1]
+	to := c.s.Trail[n-1]
+	if page := c.s.int(fPage); to == c.s.Screen && page > 0 {
+		c.s.put(fPage, strconv.Itoa(page-1)) // from a further page of a list
+	}
+	c.s.Screen, c.s.Trail = to, c.s.Trail[:n-1]
 	return nil
 }
 

@@ -314,3 +314,59 @@ func FuzzDecodeSession(f *testing.F) {
 		}
 	})
 }
+
+// TestPassDayIsRefusedWhereItIsTyped, and one a day is enough.
+func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "40")
+	p.wants("That is before planting", "How many days ago?")
+	p.enter("2", "1", "1", "00", "3", "3", "2")
+	p.wants("is logged already")
+	p.enter("9")
+	p.wants("no older one can be added")
+	p.enter("1", "1", "1")
+	p.wants("Logged: Plot 1, Tue 24 Nov")
+	if n := len(p.b.plots[1].Passes); n != 2 {
+		t.Fatalf("%d passes", n)
+	}
+}
+
+func TestPlantingIsNotMovedPastAPass(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "2", "1", "1", "00", "2", "4", "1", "1")
+	p.wants("A weeding on Tue 24 Nov is logged, before that day.")
+	if got := p.b.plots[1].Plot.Planted; got != engine.Date(2026, 11, 5) {
+		t.Fatalf("planted %s", got)
+	}
+}
+
+func TestBackGoesThroughThePages(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	for range 6 {
+		p.state = nil
+		p.dial("*123#")
+		p.enter("1", "1", "5/11", "1", "1", "1", "600")
+	}
+	p.enter("00", "2", "5")
+	p.wants("1 Plot 5")
+	p.enter("0")
+	p.wants("1 Plot 1")
+}
+
+func TestKeypadsWithoutLetters(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5*11")
+	p.wants("Planted Thu 5 Nov")
+	p.enter("1", "1", "10*15", "20*30")
+	p.wants("Saved: Plot 1, 600 m2")
+}
+
+func TestTwoPlotsNeedTwoNames(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "1", "1", "5/11", "1", "1", "1", "600", "1", "6", "plot 1")
+	p.wants("Another plot has that name.")
+}

@@ -157,7 +157,7 @@ const (
 	// grower may have stopped, since it was read.
 	sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NOT NULL`
 	sqlTell    = `INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES ($1, $2, $3, $4, $5)
-	ON CONFLICT (plot_id, window_no, edition, kind) DO NOTHING`
+	ON CONFLICT (plot_id, window_no, edition, kind) DO UPDATE SET day = excluded.day WHERE told.day < excluded.day`
 )
 
 // SetLook has the bell look at a plot next at this instant; 0 is never.
@@ -167,7 +167,7 @@ func (tx *Tx) SetLook(plotID, at int64) error {
 }
 
 // Tell notes what a plot's grower is told. It is not fresh if that was said
-// before.
+// before, on that day or a later one.
 func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, int64(t.Kind), int64(t.On))
 	return n > 0, fail("tell", err)

@@ -152,7 +152,8 @@ func TestTellOnce(t *testing.T) {
 		fresh bool
 	}{
 		{told, true}, {told, false},
-		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 2, On: day0 + 1}, false},
+		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 2, On: day0 + 1}, true}, // a later window of that number
+		{told, false},
 		{engine.Told{Kind: engine.KindNudge, Window: 1, Edition: 2, On: day0}, true},
 		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 3, On: day0}, true},
 		{engine.Told{Kind: engine.KindOpen, Window: 2, Edition: 2, On: day0}, true},

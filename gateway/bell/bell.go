@@ -205,12 +205,22 @@ func (b *Bell) when(p store.DuePlot, today engine.Day, now, morning, quiet time.
 	return today
 }
 
-// ring writes the texts, the most urgent last so that a digit answers that
-// one; two plots with the same news share a text where it fits.
+// ring writes the texts; two plots with the same news share one where it fits.
+// Of the texts that ask for an answer only the most urgent goes out, so that a
+// digit is never in doubt: the other plots are looked at the next morning.
 func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) (int, error) {
 	slices.SortStableFunc(ring, func(x, y due) int { return cmp.Compare(rank(x), rank(y)) })
+	tomorrow := (engine.DayOf(now, g.Zone) + 1).At(g.MorningHour, g.Zone).Unix()
 	texts := 0
+	asked := false
 	for len(ring) > 0 {
+		if asks := ring[0].bell.Reminder.Kind.Asks(); asks && asked {
+			if err := tx.SetLook(ring[0].plot.ID, tomorrow); err != nil {
+				return texts, err
+			}
+			ring = ring[1:]
+			continue
+		}
 		n := 1
 		if len(ring) > 1 {
 			n = 2
@@ -226,14 +236,15 @@ func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) 
 		if text {
 			texts++
 		}
+		asked = asked || ring[0].bell.Reminder.Kind.Asks()
 		ring = ring[n:]
 	}
 	return texts, nil
 }
 
-// rank orders kinds from least to most urgent; equal kinds stand together.
+// rank orders kinds from most to least urgent; equal kinds stand together.
 func rank(d due) int {
-	return slices.Index([]engine.Kind{engine.KindClosed, engine.KindPrepare, engine.KindMissed, engine.KindNudge, engine.KindOpen, engine.KindLastDays}, d.bell.Reminder.Kind)
+	return slices.Index([]engine.Kind{engine.KindLastDays, engine.KindOpen, engine.KindNudge, engine.KindMissed, engine.KindPrepare, engine.KindClosed}, d.bell.Reminder.Kind)
 }
 
 // write puts one text about one or two plots into the outbox. A text about

@@ -140,7 +140,7 @@ func equal(t *testing.T, got []string, want ...string) {
 func TestSilentGrower(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 10)
-	equal(t, v.days(1, 60), "+6 prepare", "+8 open", "+11 nudge", "+13 last-days", "+15 missed", "+39 closed")
+	equal(t, v.days(1, 60), "+6 prepare", "+8 open", "+11 nudge", "+13 last-days", "+15 missed", "+31 prepare", "+33 open", "+35 nudge", "+37 last-days", "+39 closed")
 }
 
 // TestAnswered: a logged pass ends the window's texts and starts the next.
@@ -208,6 +208,21 @@ func TestTwoPlotsShare(t *testing.T) {
 		}
 		return err
 	})
+}
+
+// TestOneQuestionAMorning: two plots with different questions are asked about
+// on two mornings, so that a digit is never in doubt.
+func TestOneQuestionAMorning(t *testing.T) {
+	v := newValley(t)
+	v.grower(1, 19, 23)
+	equal(t, v.days(1, 2), "+0 last-days", "+1 open")
+}
+
+// TestThirdPlotIsAskedTheNextMorning: two share a text, the third waits.
+func TestThirdPlotIsAskedTheNextMorning(t *testing.T) {
+	v := newValley(t)
+	v.grower(1, 18, 18, 18)
+	equal(t, v.days(1, 2), "+0 open", "+1 open")
 }
 
 // TestStoppedIsNotRung, and is rung again once texts are welcome.

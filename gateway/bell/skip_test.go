@@ -42,16 +42,16 @@ func TestOneBadGrower(t *testing.T) {
 			bad := badMenu{v.b.o.Menu, "rock", "hollow"}
 			b := New(Options{Store: v.s, Menu: bad, Clock: v.clock, Log: zerolog.New(&log), Batch: batch})
 			for n := range 6 {
-				v.grower(n, 19, 23) // two kinds: two texts each
+				v.grower(n, 16, 23) // prepare and last days: two texts each
 			}
 			for n, label := range map[int]string{1: "rock", 4: "hollow"} {
 				v.as(n, func(l *store.Ledger) error {
-					s, err := l.Season(2) // the more urgent plot: its text comes last
+					s, err := l.Season(1) // the less urgent plot: its text comes last
 					if err != nil {
 						return err
 					}
 					s.Plot.Label = label
-					return l.ChangePlot(2, s.Plot, s.Tool)
+					return l.ChangePlot(1, s.Plot, s.Tool)
 				})
 			}
 			v.clock.Set(dawn.Add(time.Hour))
