@@ -1,0 +1,98 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"rowbell/engine"
+	"rowbell/store"
+)
+
+// BenchmarkStart starts the binary on records of 20,000 growers until it says
+// that it is ready, and looks at the memory that it holds then.
+//
+//	go test ./cmd/rowbell -run xxx -bench Start -benchtime 20x
+func BenchmarkStart(b *testing.B) {
+	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+	p := startProcess(b, at)
+	p.stop()
+	manyGrowers(b, filepath.Join(p.dir, defaultDB), 20_000, at)
+	var ms, mb []float64
+	for b.Loop() {
+		began := time.Now()
+		p.start(at)
+		resp, err := p.http.Get(p.base + "/readyz")
+		ms = append(ms, float64(time.Since(began))/float64(time.Millisecond))
+		if err != nil {
+			b.Fatal(err)
+		}
+		resp.Body.Close()
+		if resp.StatusCode != http.StatusOK {
+			b.Fatalf("/readyz: %d", resp.StatusCode)
+		}
+		mb = append(mb, resident(b, p.cmd.Process.Pid))
+		p.http.CloseIdleConnections()
+		p.stop()
+	}
+	slices.Sort(ms)
+	slices.Sort(mb)
+	b.ReportMetric(0, "ns/op")
+	b.ReportMetric(ms[len(ms)/2], "ready-ms")
+	b.ReportMetric(mb[len(mb)/2], "resident-MB")
+}
+
+// resident is the memory of a process that is not swapped out, in MB.
+func resident(b *testing.B, pid int) float64 {
+	b.Helper()
+	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
+	if err != nil {
+		b.Fatal(err)
+	}
+	_, rest, _ := strings.Cut(string(status), "VmRSS:")
+	var kb float64
+	if _, err := fmt.Sscan(rest, &kb); err != nil {
+		b.Fatal(err)
+	}
+	return kb / 1000
+}
+
+// manyGrowers gives the records growers of one plot each. Their numbers are
+// longer than those kept for fiction and can be nobody's.
+func manyGrowers(b *testing.B, db string, n int, at time.Time) {
+	b.Helper()
+	s, err := store.Open(context.Background(), db, store.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	for from := 0; from < n; from += 1000 {
+		err := s.InTx(context.Background(), func(tx *store.Tx) error {
+			for i := from; i < min(from+1000, n); i++ {
+				l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d%06d", 7700900, i)), at.Unix())
+				if err != nil {
+					return err
+				}
+				if err := l.Consent("en", "1", "ussd"); err != nil {
+					return err
+				}
+				p := engine.Plot{Method: engine.Transplanted, Planted: l.Today() - 10, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600}
+				if _, err := l.AddPlot(p, engine.Tool{WidthCM: 15}); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := s.Close(); err != nil {
+		b.Fatal(err)
+	}
+}

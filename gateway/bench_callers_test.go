@@ -1,0 +1,132 @@
+package gateway_test
+
+import (
+	"bufio"
+	"bytes"
+	"fmt"
+	"io"
+	"net"
+	"strconv"
+	"strings"
+	"sync/atomic"
+	"testing"
+)
+
+// callers hold dialogues with one server. They speak just enough HTTP to stay
+// out of the way: server and callers share the machine.
+type callers struct {
+	b     *testing.B
+	addr  string
+	check bool // the dialogues must get where they lead
+	list  []*caller
+	begun atomic.Int64
+}
+
+// atLeast is the callers, n or more of them.
+func (cs *callers) atLeast(n int) []*caller {
+	cs.b.Helper()
+	for len(cs.list) < n {
+		conn, err := net.Dial("tcp", cs.addr)
+		if err != nil {
+			cs.b.Fatal(err)
+		}
+		cs.b.Cleanup(func() { conn.Close() })
+		cs.list = append(cs.list, &caller{all: cs, conn: conn, in: bufio.NewReader(conn)})
+	}
+	return cs.list
+}
+
+// talk is what a grower types in one session, and what the last screen says.
+type talk struct {
+	entries []string
+	end     string
+}
+
+// Six in ten log a pass, three look at the dates, one has a new plot.
+var (
+	talkPass = talk{[]string{"3", "1", "1", "1"}, "Logged"}
+	talkDate = talk{[]string{"2", "3"}, "Planted"}
+	talkPlot = talk{[]string{"1", "1", "14/5", "1", "1", "1", "20x30"}, "Saved"}
+	talks    = [10]*talk{&talkPass, &talkDate, &talkPass, &talkDate, &talkPass, &talkDate, &talkPass, &talkPass, &talkPlot, &talkPass}
+)
+
+// caller is one connection. It takes one dialogue after another, from the
+// dialled code until the network lets the session go.
+type caller struct {
+	all  *callers
+	conn net.Conn
+	in   *bufio.Reader
+
+	talk    *talk // nil: between two
+	phone   string
+	session int64
+	step    int
+
+	out, body, reply []byte
+}
+
+// next makes one callback and reads its answer.
+func (c *caller) next() {
+	if c.talk == nil {
+		c.session = c.all.begun.Add(1)
+		grower := int(c.session * 7919 % benchGrowers) // not in the order in which they stand on disk
+		c.talk, c.phone, c.step = talks[grower%len(talks)], "%2B"+benchPhone(grower).E164()[1:], 0
+	}
+	event, entry := "entry", ""
+	switch n := c.step - 1; {
+	case n < 0:
+		event = "begin"
+	case n < len(c.talk.entries):
+		entry = c.talk.entries[n]
+	default:
+		event = "end"
+	}
+	c.body = fmt.Appendf(c.body[:0], "phone=%s&session=s%d&step=%d&event=%s&entry=%s", c.phone, c.session, c.step, event, entry)
+	c.out = fmt.Appendf(c.out[:0], "POST /in/local/ussd HTTP/1.1\r\nHost: rowbell\r\nAuthorization: Bearer "+token+
+		"\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: %d\r\n\r\n%s", len(c.body), c.body)
+	if err := c.call(); err != nil {
+		c.all.b.Errorf("step %d of %v: %v", c.step, c.talk.entries, err)
+	}
+	if c.all.check && c.step == len(c.talk.entries) && !bytes.Contains(c.reply, []byte(c.talk.end)) {
+		c.all.b.Errorf("after %v: %s", c.talk.entries, c.reply)
+	}
+	if c.step++; event == "end" {
+		c.talk = nil
+	}
+}
+
+// call sends a request and reads the answer, which must be 200.
+func (c *caller) call() error {
+	if _, err := c.conn.Write(c.out); err != nil {
+		return err
+	}
+	status, length := "", 0
+	for {
+		line, err := c.in.ReadSlice('\n')
+		if err != nil {
+			return err
+		}
+		if len(line) <= len("\r\n") {
+			break
+		}
+		if status == "" {
+			status = string(line)
+		}
+		if name, value, ok := bytes.Cut(line, []byte(": ")); ok && string(name) == "Content-Length" {
+			if length, err = strconv.Atoi(string(bytes.TrimSpace(value))); err != nil {
+				return err
+			}
+		}
+	}
+	if cap(c.reply) < length {
+		c.reply = make([]byte, length)
+	}
+	c.reply = c.reply[:length]
+	if _, err := io.ReadFull(c.in, c.reply); err != nil {
+		return err
+	}
+	if !strings.HasPrefix(status, "HTTP/1.1 200 ") {
+		return fmt.Errorf("%s%s", status, c.reply)
+	}
+	return nil
+}

@@ -1,0 +1,291 @@
+package gateway_test
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/engine"
+	"rowbell/gateway"
+	"rowbell/gateway/profile"
+	"rowbell/menu"
+	"rowbell/menu/text"
+	"rowbell/store"
+)
+
+const (
+	benchGrowers = 20_000
+	benchConns   = 64
+	benchRounds  = 7
+	benchRound   = time.Second
+)
+
+// BenchmarkUSSD is the whole of a USSD step over HTTP, 64 connections wide:
+// route, token, form, repeat, session, menu, records, a commit that is on
+// disk, a log line. Beside it, on the same machine and in turns with it, stand
+// bare handlers (bench_bare_test.go). What counts are the ratios: they hold
+// where the figures do not.
+//
+//	go test ./gateway -run xxx -bench USSD -benchtime 1x
+func BenchmarkUSSD(b *testing.B) {
+	kept := seeded(b)
+	ours := serveBench(b, ourHandler(b, copied(b, kept)))
+	ours.callers.check = true
+	chi := serveBench(b, bareChi())
+	fat := serveBench(b, bareRecords(b, copied(b, kept), 512))
+	single := serveBench(b, bareRecords(b, copied(b, kept), 1))
+	all := []*bench{ours, chi, fat, single}
+
+	var toChi, toFat, toSingle, tail []float64
+	for b.Loop() {
+		for _, s := range all {
+			s.closedLoop(b, benchRound/2) // warm
+		}
+		for _, s := range all {
+			s.rates, s.p99s = nil, nil
+		}
+		for range benchRounds {
+			for _, s := range all {
+				s.closedLoop(b, benchRound)
+			}
+			last := benchLast
+			toChi = append(toChi, last(ours.rates)/last(chi.rates))
+			toFat = append(toFat, last(ours.rates)/last(fat.rates))
+			toSingle = append(toSingle, last(ours.rates)/last(single.rates))
+			tail = append(tail, last(ours.p99s)/last(chi.p99s))
+		}
+	}
+	b.ReportMetric(0, "ns/op")
+	for _, m := range []struct {
+		name   string
+		values []float64
+	}{
+		{"ours-req/s", ours.rates}, {"chi-req/s", chi.rates}, {"group-req/s", fat.rates}, {"one-tx-req/s", single.rates},
+		{"ours-p99-ms", ours.p99s}, {"chi-p99-ms", chi.p99s},
+		{"ours/chi", toChi}, {"ours/group", toFat}, {"ours/one-tx", toSingle}, {"p99-ours/chi", tail},
+	} {
+		slices.Sort(m.values)
+		b.ReportMetric(m.values[len(m.values)/2], m.name)
+		b.Logf("%-13s %9.2f [%.2f-%.2f]", m.name, m.values[len(m.values)/2], m.values[0], benchLast(m.values))
+	}
+}
+
+func benchLast(v []float64) float64 { return v[len(v)-1] }
+
+// BenchmarkUSSDArrivals has a thousand steps a second arrive at random, with
+// no regard to how long the ones before them take, and counts from the
+// instant at which each should have been sent.
+//
+//	go test ./gateway -run xxx -bench Arrivals -benchtime 1x
+func BenchmarkUSSDArrivals(b *testing.B) {
+	kept := seeded(b)
+	b.Run("chi", func(b *testing.B) {
+		s := serveBench(b, bareChi())
+		for b.Loop() {
+			s.openLoop(b, 1000, 5*time.Second)
+		}
+	})
+	b.Run("ours", func(b *testing.B) {
+		s := serveBench(b, ourHandler(b, copied(b, kept)))
+		for b.Loop() {
+			s.openLoop(b, 1000, 5*time.Second)
+		}
+	})
+}
+
+// seeded is a database with many growers of one plot each; half have logged a
+// pass, a third have said what they see.
+func seeded(b *testing.B) (path string) {
+	b.Helper()
+	path = filepath.Join(b.TempDir(), "seeded.db")
+	s, err := store.Open(context.Background(), path, store.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	now := morning.Add(-24 * time.Hour).Unix()
+	for from := 0; from < benchGrowers; from += 2000 {
+		err := s.InTx(context.Background(), func(tx *store.Tx) error {
+			for i := from; i < from+2000; i++ {
+				if err := seedOne(tx, i, now); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := s.Close(); err != nil {
+		b.Fatal(err)
+	}
+	return path
+}
+
+func seedOne(tx *store.Tx, i int, now int64) error {
+	l, err := tx.Ledger(benchPhone(i), now)
+	if err != nil {
+		return err
+	}
+	if err := l.Consent("en", "1", "ussd"); err != nil {
+		return err
+	}
+	planted := l.Today() - engine.Day(5+i%40)
+	_, err = l.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600}, engine.Tool{WidthCM: 15})
+	if err == nil && i%2 == 0 {
+		err = l.LogPass(1, engine.Pass{On: l.Today() - 3, With: engine.ByTool, Left: engine.Few})
+	}
+	if err == nil && i%3 == 0 {
+		err = l.See(1, engine.Sighting{On: l.Today() - 1, Leaves: engine.TwoThree, Amount: engine.Some})
+	}
+	return err
+}
+
+// benchPhone is the i-th phone: more than the thousand that are kept for
+// fiction, so they carry on past their length and can be nobody's.
+func benchPhone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d%06d", 7700900, i)) }
+
+func copied(b *testing.B, path string) string {
+	b.Helper()
+	to := filepath.Join(b.TempDir(), "rowbell.db")
+	data, err := os.ReadFile(path)
+	if err == nil {
+		err = os.WriteFile(to, data, 0o600)
+	}
+	if err != nil {
+		b.Fatal(err)
+	}
+	return to
+}
+
+// ourHandler is the service's own, on a database.
+func ourHandler(b *testing.B, path string) http.Handler {
+	b.Helper()
+	s, err := store.Open(context.Background(), path, store.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { s.Close() })
+	cat, err := text.Default()
+	if err != nil {
+		b.Fatal(err)
+	}
+	m, err := menu.New(cat, menu.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	network := profile.Default("local")
+	network.Token = profile.HashToken(token)
+	g, err := gateway.New(gateway.Options{Store: s, Menu: m, Clock: since(time.Now()), Log: zerolog.New(io.Discard),
+		Networks: []profile.Profile{network}})
+	if err != nil {
+		b.Fatal(err)
+	}
+	return g
+}
+
+// since is a clock that began in the morning, at an instant of the machine's,
+// and runs: what is ordered by time must lie in order of time.
+type since time.Time
+
+func (s since) Now() time.Time { return morning.Add(time.Since(time.Time(s))) }
+
+func (since) Every(time.Duration) (<-chan time.Time, func()) { return nil, func() {} }
+
+// bench is a server that listens, and those who call it.
+type bench struct {
+	callers *callers
+	rates   []float64 // requests a second, by round
+	p99s    []float64 // milliseconds, by round
+}
+
+func serveBench(b *testing.B, h http.Handler) *bench {
+	b.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		b.Fatal(err)
+	}
+	server := gateway.NewServer("", h)
+	server.IdleTimeout = 0 // the callers of one server wait while the others have their turn
+	go server.Serve(l)
+	b.Cleanup(func() { server.Close() })
+	return &bench{callers: &callers{b: b, addr: l.Addr().String()}}
+}
+
+// closedLoop has every connection call again as soon as it was answered.
+func (s *bench) closedLoop(b *testing.B, d time.Duration) {
+	b.Helper()
+	list := s.callers.atLeast(benchConns)
+	took := make([][]time.Duration, len(list))
+	runtime.GC()
+	var over atomic.Bool
+	var wg sync.WaitGroup
+	began := time.Now()
+	for i, c := range list {
+		wg.Go(func() {
+			for !over.Load() {
+				sent := time.Now()
+				c.next()
+				took[i] = append(took[i], time.Since(sent))
+			}
+		})
+	}
+	time.Sleep(d)
+	over.Store(true)
+	wg.Wait()
+	all := slices.Concat(took...)
+	s.rates = append(s.rates, float64(len(all))/time.Since(began).Seconds())
+	s.p99s = append(s.p99s, percentile(all, 0.99))
+}
+
+// openLoop sends so many a second at random instants.
+func (s *bench) openLoop(b *testing.B, rate float64, d time.Duration) {
+	b.Helper()
+	list := s.callers.atLeast(4 * benchConns)
+	free := make(chan *caller, len(list))
+	for _, c := range list {
+		free <- c
+	}
+	rnd := rand.New(rand.NewPCG(1, 1))
+	var mu sync.Mutex
+	var took []time.Duration
+	var wg sync.WaitGroup
+	began := time.Now()
+	for due := time.Duration(0); due < d; due += time.Duration(rnd.ExpFloat64() / rate * float64(time.Second)) {
+		time.Sleep(due - time.Since(began))
+		c := <-free
+		wg.Go(func() {
+			c.next()
+			t := time.Since(began) - due
+			free <- c
+			mu.Lock()
+			defer mu.Unlock()
+			took = append(took, t)
+		})
+	}
+	wg.Wait()
+	b.ReportMetric(0, "ns/op")
+	b.ReportMetric(float64(len(took))/time.Since(began).Seconds(), "req/s")
+	b.ReportMetric(percentile(took, 0.5), "p50-ms")
+	b.ReportMetric(percentile(took, 0.99), "p99-ms")
+	b.ReportMetric(percentile(took, 1), "max-ms")
+}
+
+// percentile is in milliseconds; it sorts.
+func percentile(d []time.Duration, share float64) float64 {
+	slices.Sort(d)
+	return float64(d[min(len(d)-1, int(share*float64(len(d))))]) / float64(time.Millisecond)
+}
