@@ -1,7 +1,5 @@
 package engine
 
-import "math"
-
 // Verdict says whether a tool can work between the rows.
 type Verdict uint8
 
@@ -101,15 +99,4 @@ func FitOf(p Plot, t Tool) Fit {
 // taught in the IASRI farm machinery course.
 func FieldCapacity(speedKMH, widthM, efficiency float64) float64 {
 	return speedKMH * widthM * efficiency / 10
-}
-
-// RowFromGaps is the row spacing in cm from one measurement over several
-// gaps, which is far surer than measuring one ("over ten gaps" is common
-// practice). No gaps, no spacing: below one it is infinite, which no plot
-// passes for.
-func RowFromGaps(lengthCM float64, gaps int) float64 {
-	if gaps < 1 {
-		return math.Inf(1)
-	}
-	return lengthCM / float64(gaps)
 }

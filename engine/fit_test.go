@@ -1,7 +1,6 @@
 package engine
 
 import (
-	"math"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -137,15 +136,6 @@ func TestHoursAreInThePublishedRange(t *testing.T) {
 		if !near(got.Hours, got.HoursPerHa, 1e-9) || !near(got.HoursCrossed, 2*got.Hours, 1e-9) {
 			t.Errorf("rows of %g cm: %g h once, %g crossed over a hectare of %g h/ha", row, got.Hours, got.HoursCrossed, got.HoursPerHa)
 		}
-	}
-}
-
-func TestRowFromGaps(t *testing.T) {
-	if got := RowFromGaps(225, 10); got != 22.5 {
-		t.Errorf("ten gaps over 225 cm: %g", got)
-	}
-	if got := RowFromGaps(225, 0); !math.IsInf(got, 1) {
-		t.Errorf("no gaps: %g", got)
 	}
 }
 

@@ -264,10 +264,14 @@ func (m *Menu) longestValues(lang string) text.Args {
 			d = s
 		}
 	}
+	span, err := m.cat.Text(lang, "day.span", text.Args{"opens": d, "closes": d})
+	if err != nil {
+		span = d
+	}
 	next := ""
 	for _, k := range m.cat.Keys(lang) {
 		if strings.HasPrefix(string(k), "next.") {
-			if s, err := m.cat.Text(lang, k, text.Args{"opens": d, "best": d, "closes": d, "end": d}); err == nil && len(s) > len(next) {
+			if s, err := m.cat.Text(lang, k, text.Args{"opens": d, "closes": d, "span": span, "end": d}); err == nil && len(s) > len(next) {
 				next = s
 			}
 		}

@@ -85,7 +85,12 @@ func (c *scene) sentence(group string, p engine.Plan) string {
 	k := text.Key(group + "." + stateKey(p))
 	args := text.Args{}
 	if w := p.Next; w.Exists() {
-		args["opens"], args["best"], args["closes"] = c.date(w.Opens), c.date(w.Best), c.date(w.Closes)
+		args["closes"], args["opens"] = c.date(w.Closes), c.date(w.Opens)
+		span := text.Key("day.span")
+		if w.Opens == w.Closes {
+			span = "day.single"
+		}
+		args["span"] = c.t(span, args)
 	}
 	args["end"] = c.date(p.Closure.LastToolDay)
 	return c.t(k, args)

@@ -370,3 +370,13 @@ func TestTwoPlotsNeedTwoNames(t *testing.T) {
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "1", "1", "5/11", "1", "1", "1", "600", "1", "6", "plot 1")
 	p.wants("Another plot has that name.")
 }
+
+// TestOneDayWindow is not spoken of as "from Monday to Monday".
+func TestOneDayWindow(t *testing.T) {
+	m, b := newMenu(t), knownBook()
+	c := m.scene(b, USSD, &session{})
+	w := engine.Window{Number: 1, Opens: b.today + 3, Best: b.today + 3, Closes: b.today + 3, With: engine.ByTool}
+	if got := c.next(engine.Plan{On: b.today, State: engine.TooEarly, Next: w}); got != "Weed on Sat 28 Nov. We text you." || c.err != nil {
+		t.Errorf("%q, %v", got, c.err)
+	}
+}

@@ -78,7 +78,7 @@ func checkLibrary(path, version string, number int) error {
 }
 
 // probe looks at an existing file before anything is written to it, and
-// refuses what is not ours. A file that does not exist yet is fine.
+// refuses what is not ours. A file that does not exist yet is made, empty.
 func probe(ctx context.Context, path string) error {
 	refuse := func(err error, try string) error {
 		return &OpenError{Op: "open", Path: path, Err: err, Try: try}
@@ -92,7 +92,13 @@ func probe(ctx context.Context, path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return nil
+		// It will hold phone numbers: made here, so that nobody else can read
+		// it. SQLite gives its log the same rights.
+		f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, 0o600)
+		if err != nil {
+			return refuse(err, "Check who may write to the directory")
+		}
+		return f.Close()
 	case err != nil:
 		return refuse(err, "Check who may read the file")
 	case info.IsDir():

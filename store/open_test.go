@@ -255,3 +255,23 @@ func TestPhoneIsMasked(t *testing.T) {
 		}
 	}
 }
+
+// The records hold phone numbers: nobody but their owner reads them, the
+// write-ahead log included.
+func TestFilesArePrivate(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "r.db")
+	s, err := Open(context.Background(), path, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	for _, f := range []string{path, path + "-wal"} {
+		info, err := os.Stat(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if mode := info.Mode().Perm(); mode != 0o600 {
+			t.Errorf("%s has mode %o", filepath.Base(f), mode)
+		}
+	}
+}

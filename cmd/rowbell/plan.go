@@ -42,6 +42,9 @@ type planCmd struct {
 // planTemps is the weather of a plan that is told none: a warm lowland.
 const planTemps = "23-32"
 
+// Run prints the plan.
+func (c *planCmd) Run(w *world) error { return c.run(w.now(), w.out) }
+
 // run plans the plot and writes what was asked for.
 func (c *planCmd) run(now time.Time, out io.Writer) error {
 	today := engine.DayOf(now, now.Location())

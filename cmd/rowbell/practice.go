@@ -37,6 +37,11 @@ const practiceHour = 8
 // practiceMark is the name of a place that only practice records have.
 const practiceMark = "practice valley"
 
+// Run opens the practice room until the context ends.
+func (c *practiceCmd) Run(w *world) error {
+	return c.run(w.ctx, w.now(), w.in, w.out, w.log.Level(zerolog.WarnLevel))
+}
+
 func (c *practiceCmd) run(ctx context.Context, now time.Time, in io.Reader, out io.Writer, log zerolog.Logger) (err error) {
 	path := c.DB
 	if path == "" {

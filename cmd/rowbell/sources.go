@@ -19,6 +19,8 @@ type sourcesCmd struct {
 	CSV  bool `name:"csv" xor:"form" help:"Print CSV."`
 }
 
+func (c *sourcesCmd) Run(w *world) error { return c.run(w.out) }
+
 func (c *sourcesCmd) run(out io.Writer) error {
 	switch {
 	case c.JSON:
