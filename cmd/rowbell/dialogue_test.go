@@ -259,15 +259,16 @@ func (i *inbox) take(phone string) []string {
 
 // process is the built binary, running.
 type process struct {
-	t     testing.TB
-	dir   string
-	token string
-	inbox *inbox
-	push  *httptest.Server
-	cmd   *exec.Cmd
-	base  string
-	log   *lockedBuffer
-	http  *http.Client
+	t       testing.TB
+	dir     string
+	token   string
+	inbox   *inbox
+	push    *httptest.Server
+	cmd     *exec.Cmd
+	base    string
+	log     *lockedBuffer
+	http    *http.Client
+	drained <-chan struct{} // closed when all that it logged was read
 }
 
 const testToken = "token-of-the-test-gateway"
@@ -313,7 +314,10 @@ func (p *process) run(args ...string) {
 		p.t.Fatal(err)
 	}
 	ready := make(chan string, 1)
+	drained := make(chan struct{})
+	p.drained = drained
 	go func() {
+		defer close(drained)
 		lines := bufio.NewScanner(io.TeeReader(out, p.log))
 		lines.Buffer(nil, 1<<20)
 		for lines.Scan() {
@@ -339,6 +343,7 @@ func (p *process) stop() {
 	if err := p.cmd.Process.Signal(syscall.SIGTERM); err != nil {
 		p.t.Fatal(err)
 	}
+	<-p.drained // Wait would cut off what is still to be read
 	if err := p.cmd.Wait(); err != nil {
 		p.t.Fatalf("the service did not stop well: %v\n%s", err, p.log.String())
 	}
@@ -350,6 +355,7 @@ func (p *process) kill() {
 		return
 	}
 	p.cmd.Process.Kill()
+	<-p.drained
 	p.cmd.Wait()
 	p.cmd = nil
 }
