@@ -73,28 +73,28 @@ type crop struct {
 // ceiling and share stand in the table of facts.
 func (s Season) growth() iter.Seq2[Day, crop] {
 	return func(yield func(Day, crop) bool) {
-		n := &s.Weather.Normals
+		w, f := &s.Weather, &s.local().Figures
 		begin, pause := s.Plot.Planted, 0.0
 		if s.Plot.Method == Transplanted {
 			for d := begin - Day(s.Plot.seedlingAge()); d < begin; d++ {
-				pause += TransplantPause * n.riceHeat(d)
+				pause += f.TransplantPause * w.riceHeat(d, f.CanopyBaseC)
 			}
 		} else {
 			begin += DefaultSeedlingAgeDays
 		}
-		now := crop{lai: s.Plot.firstLAI()}
+		now := crop{lai: s.Plot.firstLAI(f)}
 		for d := begin; d <= begin+horizon && yield(d, now); d++ {
-			gain := n.riceHeat(d + 1)
+			gain := w.riceHeat(d+1, f.CanopyBaseC)
 			now.heat += gain
 			growing := min(gain, max(0, now.heat-pause))
-			now.lai += LeafGrowthRate * growing * now.lai * (1 - now.lai/LeafCeiling)
+			now.lai += f.LeafGrowthRate * growing * now.lai * (1 - now.lai/f.LeafCeiling)
 		}
 	}
 }
 
 // firstLAI is the leaf area index on the day from which growth counts.
-func (p Plot) firstLAI() float64 {
-	plants := SownPlantsPerM2
+func (p Plot) firstLAI(f *Figures) float64 {
+	plants := f.SownPlantsPerM2
 	if h := p.HillsPerM2(); h > 0 {
 		plants = h * float64(p.seedlings())
 	} else if p.Method == Transplanted && p.RowSpacingCM > 0 {
@@ -110,7 +110,7 @@ func (p Plot) firstLAI() float64 {
 // first on which its plants are too big for the tool: PlantsBigHeat rice
 // degree-days since growth began. A day that never comes is the last walked.
 func (s Season) cropEnds() (rowsClose, plantsBig Day) {
-	lai := LeafForShade(ClosedShade, LightExtinction)
+	lai := LeafForShade(ClosedShade, s.local().Figures.LightExtinction)
 	closed, big := false, false
 	for d, now := range s.growth() {
 		if !closed {
@@ -135,7 +135,7 @@ func (s Season) Shade(d Day) float64 {
 		}
 		lai = now.lai
 	}
-	return ShadeOfLeaf(lai, LightExtinction)
+	return ShadeOfLeaf(lai, s.local().Figures.LightExtinction)
 }
 
 // ShadeOfLeaf is the share of light, 0..1, that a leaf area index keeps from

@@ -160,7 +160,7 @@ func TestWeatherJoinsTheMiddlesOfMonths(t *testing.T) {
 			t.Errorf("%s, %s: %v, want %g to %g", c.name, c.on, got, c.min, c.max)
 		}
 	}
-	if got := Steady(22, 32).On(Date(2026, 6, 3)); got != (DayWeather{22, 32}) {
+	if got := Steady(22, 32).On(Date(2026, 6, 3)); got != (DayWeather{MinC: 22, MaxC: 32}) {
 		t.Errorf("steady weather: %v", got)
 	}
 }

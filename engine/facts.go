@@ -75,6 +75,10 @@ const (
 	// Temperatures that are no slip of the pen.
 	ColdestC = -60
 	HottestC = 60
+
+	// What a place may learn of its weeds.
+	MinWeedRate = 0.7
+	MaxWeedRate = 1.4
 )
 
 // Bounds that keep a walk finite and a text from outliving its sense.

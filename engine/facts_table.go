@@ -1,5 +1,7 @@
 package engine
 
+import "slices"
+
 // Publications that several constants rest on.
 const (
 	irriMechanical = "IRRI Rice Knowledge Bank, Mechanical weed control, http://knowledgebank.irri.org/step-by-step-production/growth/weed-management/mechanical-weed-control"
@@ -12,8 +14,13 @@ const (
 	slip           = "a limit that catches slips of the pen, not unusual fields"
 )
 
-// Facts lists every constant of the engine, in the order of the source.
+// Facts lists every constant of the engine, a subject after the other.
 func Facts() []Fact {
+	return slices.Concat(seasonFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(), plantingFacts(), riskFacts(), learnFacts(), limitFacts())
+}
+
+// seasonFacts are those of fit, windows, crop and texts.
+func seasonFacts() []Fact {
 	return []Fact{
 		{"SideClearanceCM", SideClearanceCM, "cm", "free space a tool must leave on each side in the row",
 			"a rule of the trade, no source: a 15 cm tool needs rows of at least 20 cm", CommonPractice},
@@ -108,7 +115,14 @@ func Facts() []Fact {
 		{"missedUsefulDays", missedUsefulDays, "d", "days for which the text that a window was missed stays useful", "chosen here", Judgement},
 		{"closedUsefulDays", closedUsefulDays, "d", "days for which the text that the rows have closed stays useful", "chosen here", Judgement},
 		{"middle", middle, "day of month", "day for which a month's mean temperature stands", "chosen here: the middle of the month", Judgement},
+	}
+}
 
+// limitFacts are the limits of what a grower or operator may say.
+func limitFacts() []Fact {
+	return []Fact{
+		{"MinWeedRate", MinWeedRate, "1", "slowest weeds that a place may learn of, to the table's clock", "chosen here: the band of grass-weed phyllochrons, 34-65 °C d around 45, is 0.7 to 1.3 as fast", Judgement},
+		{"MaxWeedRate", MaxWeedRate, "1", "fastest weeds that a place may learn of, to the table's clock", "chosen here: as MinWeedRate, the other way", Judgement},
 		{"MinSpacingCM", MinSpacingCM, "cm", "closest spacing that is believed", slip, Judgement},
 		{"MaxSpacingCM", MaxSpacingCM, "cm", "widest spacing that is believed", slip, Judgement},
 		{"MaxAreaM2", MaxAreaM2, "m2", "largest plot that is believed", slip, Judgement},
@@ -121,6 +135,14 @@ func Facts() []Fact {
 		{"MinYear", MinYear, "year", "first year of planting that is believed", slip, Judgement},
 		{"MaxYear", MaxYear, "year", "last year of planting that is believed", slip, Judgement},
 		{"MinToolCM", MinToolCM, "cm", "narrowest tool that is believed", slip, Judgement},
+		{"MaxInflowLS", MaxInflowLS, "l/s", "strongest inlet of a plot that is believed", slip, Judgement},
+		{"MaxPeople", MaxPeople, "people", "most people or households that are believed", slip, Judgement},
+		{"MaxHoursADay", MaxHoursADay, "h", "longest day of weeding that is believed", slip, Judgement},
+		{"MaxPrice", MaxPrice, "money", "highest price that is believed, in any currency", slip, Judgement},
+		{"MaxCurrency", MaxCurrency, "characters", "longest name of a currency: it must fit a phone", slip, Judgement},
+		{"MaxToolYears", MaxToolYears, "years", "longest service of a tool that is believed", slip, Judgement},
+		{"MaxSeasonsYear", MaxSeasonsYear, "crops", "most crops a year that are believed", slip, Judgement},
+		{"MaxInterest", MaxInterest, "1/year", "dearest borrowed money that is believed", slip, Judgement},
 		{"MaxToolCM", MaxToolCM, "cm", "widest tool that is believed", slip, Judgement},
 	}
 }

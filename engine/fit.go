@@ -41,7 +41,9 @@ func (f Fit) Hand() bool { return f.Verdict == FitTooWide || f.Verdict == FitNoR
 // FitOf works out spacing against tool. Rule: the tool leaves at least
 // SideClearanceCM free on each side (common practice: a 15 cm tool needs rows
 // of at least 20 cm).
-func FitOf(p Plot, t Tool) Fit {
+func FitOf(p Plot, t Tool) Fit { return fitOf(p, t, &tableFigures) }
+
+func fitOf(p Plot, t Tool, at *Figures) Fit {
 	f := Fit{HillsPerM2: p.HillsPerM2(), Square: p.Square()}
 	if p.Method == Broadcast {
 		f.Verdict = FitNoRows
@@ -53,10 +55,10 @@ func FitOf(p Plot, t Tool) Fit {
 	}
 	f.WalkKMPerHa = 10 / (row / 100)
 	f.WalkKM = f.WalkKMPerHa * p.AreaM2 / 1e4
-	f.HoursPerHa = 1 / FieldCapacity(PushSpeedKMH, row/100, FieldEfficiency)
+	f.HoursPerHa = 1 / FieldCapacity(at.PushSpeedKMH, row/100, at.FieldEfficiency)
 	f.Hours = f.HoursPerHa * p.AreaM2 / 1e4
 	if f.Square {
-		f.HoursCrossed = f.Hours + p.AreaM2/1e4/FieldCapacity(PushSpeedKMH, p.HillSpacingCM/100, FieldEfficiency)
+		f.HoursCrossed = f.Hours + p.AreaM2/1e4/FieldCapacity(at.PushSpeedKMH, p.HillSpacingCM/100, at.FieldEfficiency)
 	}
 	if t.None() {
 		return f

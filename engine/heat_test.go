@@ -39,7 +39,7 @@ func TestDegreeDays(t *testing.T) {
 		{"Infeld, early at 25", 20, 30, 11, 34, 536 / 38.3},
 		{"Infeld, late at 27", 22, 32, 11, 34, 772 / 48.3},
 	} {
-		if got := DegreeDays(DayWeather{c.min, c.max}, c.base, c.ceiling); !near(got, c.want, 0.02) {
+		if got := DegreeDays(DayWeather{MinC: c.min, MaxC: c.max}, c.base, c.ceiling); !near(got, c.want, 0.02) {
 			t.Errorf("%s: %g, want %g", c.name, got, c.want)
 		}
 	}
@@ -55,7 +55,7 @@ func TestTheTwoReadingsDiffer(t *testing.T) {
 	// Where Tmin is above the base they agree.
 	rapid.Check(t, func(t *rapid.T) {
 		low := rapid.Float64Range(8, 40).Draw(t, "min")
-		w := DayWeather{low, low + rapid.Float64Range(0, 15).Draw(t, "range")}
+		w := DayWeather{MinC: low, MaxC: low + rapid.Float64Range(0, 15).Draw(t, "range")}
 		if one, two := DegreeDays(w, 8, HeatCeilingC), degreeDaysMethod2(w, 8, HeatCeilingC); !near(one, two, 1e-9) {
 			t.Errorf("%v: %g and %g", w, one, two)
 		}
@@ -66,7 +66,7 @@ func TestDaysToHalfEmergence(t *testing.T) {
 	// Computed from the published 93 degree-days over 10.8 °C (Šoštarčić et
 	// al. 2021): 93/(T - 10.8).
 	for _, c := range []struct{ mean, days float64 }{{20, 10.11}, {25, 6.55}, {28, 5.41}, {30, 4.84}} {
-		if got := HalfEmergence / DegreeDays(DayWeather{c.mean, c.mean}, WeedBaseC, HeatCeilingC); !near(got, c.days, 0.005) {
+		if got := HalfEmergence / DegreeDays(DayWeather{MinC: c.mean, MaxC: c.mean}, WeedBaseC, HeatCeilingC); !near(got, c.days, 0.005) {
 			t.Errorf("at %g: %.2f days, want %.2f", c.mean, got, c.days)
 		}
 	}
@@ -77,33 +77,33 @@ func TestWeedClockTakesTheNearestDay(t *testing.T) {
 	// leaves are (93 + 3x45)/17.2 = 13.3 days (read range of first passes:
 	// 10-15 days).
 	from := Date(2026, 7, 1)
-	n := Steady(28, 28).Normals
+	w := Steady(28, 28)
 	for _, c := range []struct {
 		name   string
 		clock  weedClock
 		leaves float64
 		days   Day
 	}{
-		{"half emergence, 5.41 days", weedClock{from, -HalfEmergence}, 0, 5},
-		{"two leaves, 10.64", weedClock{from, -HalfEmergence}, 2, 11},
-		{"three leaves, 13.26", weedClock{from, -HalfEmergence}, 3, 13},
-		{"four leaves, 15.87", weedClock{from, -HalfEmergence}, 4, 16},
-		{"two leaves under a flood, 14.71", weedClock{from, -HalfEmergence - FloodDelay}, 2, 15},
-		{"four leaves under a flood, 19.94", weedClock{from, -HalfEmergence - FloodDelay}, 4, 20},
-		{"one leaf seen, two after 2.6", weedClock{from, WeedPhyllochron}, 2, 3},
-		{"seen past it already", weedClock{from, 3 * WeedPhyllochron}, 2, 0},
+		{"half emergence, 5.41 days", weedClock{from, -HalfEmergence, 1}, 0, 5},
+		{"two leaves, 10.64", weedClock{from, -HalfEmergence, 1}, 2, 11},
+		{"three leaves, 13.26", weedClock{from, -HalfEmergence, 1}, 3, 13},
+		{"four leaves, 15.87", weedClock{from, -HalfEmergence, 1}, 4, 16},
+		{"two leaves under a flood, 14.71", weedClock{from, -HalfEmergence - FloodDelay, 1}, 2, 15},
+		{"four leaves under a flood, 19.94", weedClock{from, -HalfEmergence - FloodDelay, 1}, 4, 20},
+		{"one leaf seen, two after 2.6", weedClock{from, WeedPhyllochron, 1}, 2, 3},
+		{"seen past it already", weedClock{from, 3 * WeedPhyllochron, 1}, 2, 0},
 	} {
-		got := c.clock.reach(&n, [3]float64{c.leaves, c.leaves, c.leaves})[2] - from
+		got := c.clock.reach(&w, [3]float64{c.leaves, c.leaves, c.leaves})[2] - from
 		if got != c.days {
 			t.Errorf("%s: day %d, want %d", c.name, got, c.days)
 		}
 		// Half a day is 0.19 of a leaf.
-		if leaves := c.clock.leaves(&n, from+got); leaves < c.leaves-0.2 {
+		if leaves := c.clock.leaves(&w, from+got); leaves < c.leaves-0.2 {
 			t.Errorf("%s: %g leaves on day %d", c.name, leaves, got)
 		}
 	}
-	cold := Steady(2, 9).Normals
-	if got := (weedClock{from, -HalfEmergence}).reach(&cold, [3]float64{2, 2.5, 4}); got != [3]Day{from + horizon, from + horizon, from + horizon} {
+	cold := Steady(2, 9)
+	if got := (weedClock{from, -HalfEmergence, 1}).reach(&cold, [3]float64{2, 2.5, 4}); got != [3]Day{from + horizon, from + horizon, from + horizon} {
 		t.Errorf("where nothing grows: %v", got)
 	}
 }

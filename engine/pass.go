@@ -96,12 +96,26 @@ const (
 
 func (r Rows) String() string { return name(r, "unknown", "open", "closed") }
 
+// Stands is how much water a grower sees standing on the plot.
+type Stands uint8
+
+const (
+	StandsUnknown Stands = iota
+	StandsDry            // the ground is dry or cracked
+	StandsMud            // mud, no water on it
+	StandsFingers        // two fingers deep
+	StandsHand           // a hand's width deep
+)
+
+func (s Stands) String() string { return name(s, "unknown", "dry", "mud", "two fingers", "a hand") }
+
 // Sighting is what a grower saw on a day without weeding.
 type Sighting struct {
 	On     Day
 	Leaves Leaves
 	Amount Amount
 	Rows   Rows
+	Water  Stands
 }
 
 // ofWeeds reports that the sighting says something of the weeds.

@@ -28,6 +28,18 @@ const (
 
 func (f Flood) String() string { return name(f, "unknown", "kept", "moist") }
 
+// Soil is how fast water leaves the puddled ground.
+type Soil uint8
+
+const (
+	SoilUnknown Soil = iota // treated as SoilMedium
+	SoilHeavy               // clay: holds water
+	SoilMedium              // loam
+	SoilLight               // sandy: lets water through
+)
+
+func (s Soil) String() string { return name(s, "unknown", "heavy", "medium", "light") }
+
 // Plot is one piece of rice ground in one season. Zero means not told, except
 // for Method and Planted; what is not told is filled with a common value by
 // the functions that need it.
@@ -43,6 +55,8 @@ type Plot struct {
 	AreaM2           float64 // 0 = not told
 	Flood            Flood
 	DurationDays     int // seed to harvest of the variety; 0 = 120
+	Soil             Soil
+	InflowLS         float64 // what the inlet brings, litres a second; 0 = not told
 }
 
 // Limits of what a plot may say. They are wide: they catch slips (25 typed as
@@ -55,6 +69,12 @@ const (
 	MinDuration, MaxDuration     = 75, 220
 	MaxPuddledBeforeDays         = 30
 	MinYear, MaxYear             = 1900, 2200
+	MaxInflowLS                  = 500
+	MaxPeople, MaxHoursADay      = 99, 16
+	MaxPrice                     = 1_000_000_000
+	MaxCurrency                  = 4
+	MaxToolYears, MaxSeasonsYear = 50, 4
+	MaxInterest                  = 5.0
 )
 
 // Validate reports the first field that cannot be right.
@@ -80,6 +100,10 @@ func (p Plot) Validate() error {
 		return fmt.Errorf("engine: puddled %s is not in the %d days before planting %s", p.Puddled, MaxPuddledBeforeDays, p.Planted)
 	case p.Flood > FloodMoist:
 		return fmt.Errorf("engine: flood %d is unknown", p.Flood)
+	case p.Soil > SoilLight:
+		return fmt.Errorf("engine: soil %d is unknown", p.Soil)
+	case !(p.InflowLS >= 0 && p.InflowLS <= MaxInflowLS):
+		return fmt.Errorf("engine: inflow of %g l/s is not between 0 and %d", p.InflowLS, MaxInflowLS)
 	}
 	return nil
 }

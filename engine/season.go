@@ -14,8 +14,11 @@ type Season struct {
 	Passes    []Pass     // in order of day
 	Sightings []Sighting // in order of day
 	Weather   Weather
-	Since     Day // day the plot was registered: what was over by then is not rung; 0 = before planting
-	ClosedOn  Day // the grower closed it; 0 = not
+	Local     *Local    // the place; nil: all as in the table
+	Home      Household // the grower's hands, hours and money
+	Announced Window    // as the grower was last told it; it moves only by a text that says so
+	Since     Day       // day the plot was registered: what was over by then is not rung; 0 = before planting
+	ClosedOn  Day       // the grower closed it; 0 = not
 }
 
 // ErrOrder says that passes or sightings are not in order of day.
@@ -33,6 +36,14 @@ func (s Season) Validate() error {
 		if !(ColdestC <= n.MinC && n.MinC <= n.MaxC && n.MaxC <= HottestC) {
 			return fmt.Errorf("engine: month %d has no usable temperatures (%g to %g °C)", i+1, n.MinC, n.MaxC)
 		}
+	}
+	if s.Local != nil {
+		if err := s.Local.Validate(); err != nil {
+			return err
+		}
+	}
+	if err := s.Home.Validate(); err != nil {
+		return err
 	}
 	for i := 1; i < len(s.Passes); i++ {
 		if s.Passes[i].On < s.Passes[i-1].On {
@@ -75,4 +86,4 @@ func (s Season) lastPass() (Pass, bool) {
 }
 
 // fit is the tool against the rows; a season has one answer.
-func (s Season) fit() Fit { return FitOf(s.Plot, s.Tool) }
+func (s Season) fit() Fit { return fitOf(s.Plot, s.Tool, &s.local().Figures) }

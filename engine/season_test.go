@@ -233,7 +233,7 @@ func TestSeasonsDayByDay(t *testing.T) {
 			texts:  "",
 		},
 	} {
-		if c.season.Weather == (Weather{}) {
+		if c.season.Weather.Normals == (Normals{}) {
 			c.season.Weather = Steady(23, 33)
 		}
 		got := keep(t, c.season, 60, c.off...)

@@ -88,7 +88,7 @@ func (s Season) nextWindow(today Day) Window {
 // two leaves when the published interval begins.
 func (s Season) weedClock() weedClock {
 	last, passed := s.lastPass()
-	c := weedClock{from: s.Plot.puddled(), heat: -HalfEmergence}
+	c := weedClock{from: s.Plot.puddled(), heat: -HalfEmergence, rate: s.local().WeedRate}
 	if passed {
 		c.from = last.On
 	}
@@ -96,7 +96,7 @@ func (s Season) weedClock() weedClock {
 	case passed && last.Left == Many:
 		c.heat = WindowOpensLeaves * WeedPhyllochron
 		for d := c.from + 1; d <= c.from+AgainOpensDays; d++ {
-			c.heat -= s.Weather.Normals.weedHeat(d)
+			c.heat -= c.rate * s.Weather.weedHeat(d)
 		}
 	case passed && last.Left == Some:
 	case s.Plot.Method == Transplanted && s.Plot.Flood != FloodMoist:
@@ -106,15 +106,15 @@ func (s Season) weedClock() weedClock {
 }
 
 // seenClock is the weed clock set to what the grower saw.
-func seenClock(seen Sighting) weedClock {
-	return weedClock{from: seen.On, heat: seen.Leaves.number() * WeedPhyllochron}
+func (s *Season) seenClock(seen Sighting) weedClock {
+	return weedClock{from: seen.On, heat: seen.Leaves.number() * WeedPhyllochron, rate: s.local().WeedRate}
 }
 
 // leafWindow is the days from two to four leaves by a clock. amount moves the
 // best day: many weeds are taken early, few may wait until more of them are
 // up.
 func (s Season) leafWindow(c weedClock, amount Amount, why Why) Window {
-	days := c.reach(&s.Weather.Normals, [...]float64{WindowOpensLeaves, WindowBestLeaves, WindowClosesLeaves})
+	days := c.reach(&s.Weather, [...]float64{WindowOpensLeaves, WindowBestLeaves, WindowClosesLeaves})
 	w := Window{Opens: days[0], Best: days[1], Closes: days[2], Why: why}
 	switch amount {
 	case Many:
@@ -129,7 +129,7 @@ func (s Season) leafWindow(c weedClock, amount Amount, why Why) Window {
 func (s Season) seenWindow(w Window, seen Sighting) Window {
 	switch seen.Leaves {
 	case OneLeaf, TwoThree:
-		return s.leafWindow(seenClock(seen), seen.Amount, WhySeen)
+		return s.leafWindow(s.seenClock(seen), seen.Amount, WhySeen)
 	case FourPlus:
 		w.Opens, w.Best, w.Closes, w.Why = min(w.Opens, seen.On), seen.On, seen.On, WhySeenBig
 	default:
@@ -158,10 +158,10 @@ func (s Season) WeedLeaves(d Day) float64 {
 	c := s.weedClock()
 	for _, seen := range s.freshSightings() {
 		if seen.Leaves != LeavesUnknown {
-			c = seenClock(seen)
+			c = s.seenClock(seen)
 		}
 	}
-	return c.leaves(&s.Weather.Normals, d)
+	return c.leaves(&s.Weather, d)
 }
 
 // handWindow is the next of the usual hand-weeding days of a plot where no

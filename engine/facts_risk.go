@@ -1,0 +1,3 @@
+package engine
+
+func riskFacts() []Fact { return nil }
