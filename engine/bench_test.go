@@ -52,3 +52,19 @@ func BenchmarkWeatherOn(b *testing.B) {
 		d++
 	}
 }
+
+// BenchmarkFull is a plan with everything: water, work, money, risk.
+func BenchmarkFull(b *testing.B) {
+	s := busySeason()
+	at := NewLocal()
+	at.Prices = Prices{Currency: "u", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15, HireDay: 1, ServiceHa: 60, LabourDay: 4, FamilyDay: 2, SeasonsYear: 2}
+	s.Local, s.Home = &at, Household{People: 2, HoursADay: 5, Neighbours: 4}
+	s.Weather.LatitudeDeg = 15
+	s.Plot.InflowLS = 2
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := s.Full(s.Plot.Planted + 27); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -71,10 +71,15 @@ const (
 	TextsAWeek     = 3
 	TextsWeekDays  = 7
 	NudgeAfterDays = 2
+	MovedDays      = 2
 
 	// Temperatures that are no slip of the pen.
 	ColdestC = -60
 	HottestC = 60
+
+	// Rain of a month, in mm, that is no slip either; and the pole.
+	MostRainMM = 10_000
+	rightAngle = 90
 
 	// What a place may learn of its weeds.
 	MinWeedRate = 0.7

@@ -107,6 +107,7 @@ func seasonFacts() []Fact {
 		{"TextsAWeek", TextsAWeek, "texts", "most texts about a plot in TextsWeekDays", "chosen here: a text must stay worth reading", Judgement},
 		{"TextsWeekDays", TextsWeekDays, "d", "days over which texts about a plot are counted", "chosen here", Judgement},
 		{"NudgeAfterDays", NudgeAfterDays, "d", "days that a grower has at least to act before a nudge", "chosen here", Judgement},
+		{"MovedDays", MovedDays, "d", "days by which a window must move for the grower to be told", "chosen here: a day more or less is within what a leaf count is worth", Judgement},
 		{"ColdestC", ColdestC, "°C", "lowest monthly minimum that is believed", slip, Judgement},
 		{"HottestC", HottestC, "°C", "highest monthly maximum that is believed", slip, Judgement},
 
@@ -123,6 +124,8 @@ func limitFacts() []Fact {
 	return []Fact{
 		{"MinWeedRate", MinWeedRate, "1", "slowest weeds that a place may learn of, to the table's clock", "chosen here: the band of grass-weed phyllochrons, 34-65 °C d around 45, is 0.7 to 1.3 as fast", Judgement},
 		{"MaxWeedRate", MaxWeedRate, "1", "fastest weeds that a place may learn of, to the table's clock", "chosen here: as MinWeedRate, the other way", Judgement},
+		{"MostRainMM", MostRainMM, "mm", "wettest month that is believed", slip, Judgement},
+		{"rightAngle", rightAngle, "degrees", "latitude of a pole", "chosen here: no place lies beyond", Judgement},
 		{"MinSpacingCM", MinSpacingCM, "cm", "closest spacing that is believed", slip, Judgement},
 		{"MaxSpacingCM", MaxSpacingCM, "cm", "widest spacing that is believed", slip, Judgement},
 		{"MaxAreaM2", MaxAreaM2, "m2", "largest plot that is believed", slip, Judgement},

@@ -23,7 +23,8 @@ type Plan struct {
 	On         Day
 	State      State
 	Fit        Fit
-	Next       Window   // the next pass; Next.Exists() is false where none is left
+	Next       Window   // the next pass, as it was announced if it was; Next.Exists() is false where none is left
+	Moved      Window   // the same by what is known now, where that is MovedDays or more from what was announced
 	Later      []Window // passes after it, if each is done on its best day and leaves few weeds
 	Closure    Closure
 	WeedLeaves float64 // leaves of most weeds by the model, 0 = not half of them up
@@ -60,10 +61,13 @@ func (s Season) Windows(today Day) (Plan, error) {
 // outline is the plan's frame, of a season as of today.
 func (s Season) outline(today Day) Plan {
 	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since}
-	p.Next = s.upcoming(today, p.Closure)
+	p.Next, p.Moved = s.upcoming(today, p.Closure)
+	// What was announced holds until a text says otherwise, also against the
+	// crop's end by the model.
+	p.Closure.LastToolDay = max(p.Closure.LastToolDay, p.Next.Closes)
 	p.State = s.state(p, today)
 	if p.State == Closed {
-		p.Next = Window{}
+		p.Next, p.Moved = Window{}, Window{}
 		if s.ClosedOn != 0 && today >= s.ClosedOn {
 			p.Closure.Why = EndGrower
 		}
@@ -75,16 +79,34 @@ func (s Season) outline(today Day) Plan {
 // upcoming is the window that counts today. One that went by without a word
 // stays, as missed, until the next comes near: then the weeds are taken to
 // have been pulled when it closed, so that a silent grower is not left alone.
-func (s Season) upcoming(today Day, c Closure) Window {
-	w := clip(s.nextWindow(today), c)
+func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
+	next, moved = s.held(clip(s.nextWindow(today), c))
 	for {
-		after, ok := s.afterMissed(w, c)
-		if !ok || today <= w.Closes || today < after.Opens-PrepareDays {
-			return w
+		after, ok := s.afterMissed(next, c)
+		if !ok || s.Announced.Number <= next.Number && (today <= max(next.Closes, moved.Closes) || today < after.Opens-PrepareDays) {
+			return next, moved
 		}
-		s, w = s.pulled(w), after
+		s = s.pulled(next)
+		next, moved = s.held(after)
 	}
 }
+
+// held keeps a window on the days that the grower was told. Where what is
+// known now (the weather as measured, what the place has learned) puts it
+// MovedDays or more away, moved is where it belongs: a text must say so first.
+func (s Season) held(w Window) (next, moved Window) {
+	a := s.Announced
+	if !w.Exists() || w.Number != a.Number || w.Edition != a.Edition {
+		return w, Window{}
+	}
+	if max(apart(w.Opens, a.Opens), apart(w.Closes, a.Closes)) >= MovedDays {
+		moved = w
+	}
+	w.Opens, w.Best, w.Closes = a.Opens, a.Best, a.Closes
+	return w, moved
+}
+
+func apart(a, b Day) Day { return max(a-b, b-a) }
 
 // afterMissed is the window that follows w if w is missed. Hand-weeding days
 // follow each other anyway.
@@ -180,6 +202,10 @@ func (s Season) lookAgain(p Plan) Day {
 func (s Season) later(p Plan) []Window {
 	if !p.Next.Exists() {
 		return nil
+	}
+	for p.Next.With == ByTool && len(s.Passes)+1 < p.Next.Number { // those that went by without a word
+		missed, _ := s.held(clip(s.nextWindow(p.On), p.Closure))
+		s = s.pulled(missed)
 	}
 	out := make([]Window, 0, LaterWindows)
 	passes := make([]Pass, len(s.Passes), len(s.Passes)+LaterWindows)

@@ -10,15 +10,11 @@ const (
 	KindLastDays
 	KindMissed
 	KindClosed
+	KindMoved // the weather, or what the place has learned, moved a window that was announced
 )
 
 func (k Kind) String() string {
-	return name(k, "", "prepare", "open", "nudge", "last-days", "missed", "closed")
-}
-
-// Asks reports that the grower is to answer a text of this kind.
-func (k Kind) Asks() bool {
-	return k == KindOpen || k == KindNudge || k == KindLastDays || k == KindMissed
+	return name(k, "", "prepare", "open", "nudge", "last-days", "missed", "closed", "moved")
 }
 
 // Told is a text that the grower has been sent about a plot.
@@ -34,6 +30,26 @@ type Reminder struct {
 	Kind       Kind
 	Window     Window
 	LastUseful Day // after this day the text would be wrong
+	On         Day // day on which it is to be sent
+}
+
+// Asks reports that the grower is to answer the text.
+func (r Reminder) Asks() bool {
+	switch r.Kind {
+	case KindOpen, KindNudge, KindLastDays, KindMissed:
+		return true
+	}
+	return r.Kind == KindMoved && r.Window.Holds(r.On)
+}
+
+// Tells reports that the text names the days of a window that is still to be
+// used: they hold until another text moves them.
+func (r Reminder) Tells() bool {
+	switch r.Kind {
+	case KindPrepare, KindOpen, KindNudge, KindLastDays, KindMoved:
+		return r.Window.Exists()
+	}
+	return false
 }
 
 // Silence says why nothing is sent today.
@@ -59,6 +75,7 @@ func (s Silence) String() string {
 // most one a day and TextsAWeek in seven days.
 func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 	r := p.due(told)
+	r.On = p.On
 	switch {
 	case r.Kind == 0:
 		return Reminder{}, SilentNothingNew
@@ -79,21 +96,24 @@ func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 // due is the text that is true today, whether or not it was sent already.
 func (p Plan) due(told []Told) Reminder {
 	w := p.Next
+	if p.Moved.Exists() && p.On <= p.Moved.Closes {
+		return Reminder{Kind: KindMoved, Window: p.Moved, LastUseful: p.Moved.Closes}
+	}
 	switch p.State {
 	case Prepare:
-		return Reminder{KindPrepare, w, w.Opens - 1}
+		return Reminder{Kind: KindPrepare, Window: w, LastUseful: w.Opens - 1}
 	case Open:
 		// A nudge the day before the last days would say the same twice.
 		if p.On >= w.Middle() && p.On+1 < w.LastDays() && p.waited(told) {
-			return Reminder{KindNudge, w, w.LastDays()}
+			return Reminder{Kind: KindNudge, Window: w, LastUseful: w.LastDays()}
 		}
-		return Reminder{KindOpen, w, w.Closes}
+		return Reminder{Kind: KindOpen, Window: w, LastUseful: w.Closes}
 	case LastDays:
-		return Reminder{KindLastDays, w, w.Closes}
+		return Reminder{Kind: KindLastDays, Window: w, LastUseful: w.Closes}
 	case Missed:
-		return Reminder{KindMissed, w, min(p.On+missedUsefulDays, p.LookAgain-1)}
+		return Reminder{Kind: KindMissed, Window: w, LastUseful: min(p.On+missedUsefulDays, p.LookAgain-1)}
 	case Closed:
-		return Reminder{KindClosed, w, p.On + closedUsefulDays}
+		return Reminder{Kind: KindClosed, Window: w, LastUseful: p.On + closedUsefulDays}
 	}
 	return Reminder{}
 }
@@ -117,9 +137,15 @@ func (p Plan) known(kind Kind, told []Told) bool {
 // or that the end of the season was told. A text from before the window was
 // near was about another one: the planting day was wrong and is corrected.
 func (p Plan) wasTold(told []Told, kind Kind) bool {
+	if kind == KindMoved {
+		return false // once told, it is what was announced
+	}
 	for _, t := range told {
-		if t.Kind == kind && (kind == KindClosed || p.ofNext(t)) {
+		switch {
+		case t.Kind == kind && (kind == KindClosed || p.ofNext(t)):
 			return true
+		case t.Kind == KindMoved && kind == KindOpen && p.ofNext(t) && t.On >= p.Next.Opens:
+			return true // it moved while it was open, and said so
 		}
 	}
 	return false

@@ -139,6 +139,7 @@ func ring(t *rapid.T, s Season, from, to Day, everyDay bool) []Told {
 		r, silence := plan.Reminder(told)
 		if silence == NotSilent {
 			told = append(told, Told{Kind: r.Kind, Window: r.Window.Number, Edition: r.Window.Edition, On: d})
+			s.Announced = r.Window
 		}
 		switch {
 		case silence == SilentToday, silence == SilentWeek:

@@ -1,0 +1,290 @@
+package engine
+
+import (
+	"math"
+	"testing"
+)
+
+// valley is an invented place with a price for everything.
+var valley = Prices{
+	Currency: "cr", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15,
+	HireDay: 2, ServiceHa: 60, LabourDay: 6, FamilyDay: 4, SeasonsYear: 1,
+}
+
+// hectareHours is weeding a hectare: 0.018 ha/h with the tool (C = S W E / 10
+// of 2 km/h, 0.15 m, 0.6; ASAE EP496), and 200 h by hand.
+var hectareHours = WorkHours{ToolPassHours: 55.6, PullHours: 14.4, HandRoundHours: 200, Passes: 2, HandRounds: 2}
+
+// on is the work on so many hectares.
+func (w WorkHours) onHa(ha float64) WorkHours {
+	w.ToolPassHours *= ha
+	w.PullHours *= ha
+	w.HandRoundHours *= ha
+	return w
+}
+
+func seasonAt(p Prices, home Household, ha float64) Season {
+	local := NewLocal()
+	local.Prices = p
+	return Season{
+		Plot:  Plot{Method: Transplanted, Planted: Date(2026, 11, 3), RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 1e4 * ha},
+		Local: &local, Home: home,
+	}
+}
+
+func TestCostsOfATenthOfAHectare(t *testing.T) {
+	s := seasonAt(valley, Household{HoursADay: 8, Herbicide: 1.5}, 0.1)
+	c := s.Costs(hectareHours.onHa(0.1))
+
+	// A year: 11.34 of capital recovery (computed for the shared tool of 40
+	// that leaves 4, 5 years, 15 %) and 4.80 of repairs. The family's 14 h
+	// with the tool are 7.00, its 40 h by hand 20.00.
+	const year = 11.34 + 4.80
+	for _, x := range []struct {
+		way                 Buying
+		season, hours, cash float64
+	}{
+		{OwnTool, year + 7, 14, year},
+		{SharedTool, year/5 + 7, 14, year / 5},
+		{HiredTool, 4 + 7, 14, 4},           // 5.56 h a pass: a day each
+		{HiredService, 12 + 1.44, 2.88, 12}, // 60 x 0.1 ha x 2, and the pulling
+		{HandFamily, 20, 40, 0},
+		{HandPaid, 30, 40, 30},
+		{HerbicideOption, 1.5, 0, 1.5},
+	} {
+		got := c.Of(x.way)
+		if got.Way != x.way || !got.Known || !got.CashKnown {
+			t.Errorf("%s: %+v", x.way, got)
+		}
+		cash(t, x.way.String()+" a season", got.Season, x.season, 0.005)
+		cash(t, x.way.String()+" a hectare", got.PerHa, 10*x.season, 0.05)
+		cash(t, x.way.String()+", hours", got.Hours, x.hours, 1e-9)
+		cash(t, x.way.String()+", cash", got.Cash, x.cash, 0.005)
+	}
+	if c.Cheapest != HerbicideOption {
+		t.Errorf("cheapest is %s", c.Cheapest)
+	}
+	if c.ToolPrice != 40 || c.SharePrice != 8 || c.Sharers != 5 || c.HireDays != 2 || c.FamilyDay != 4 || c.AtWage {
+		t.Errorf("told beside: %+v", c)
+	}
+
+	// By hand 200 a hectare, with the tool 70: it pays off from 16.14/130 ha
+	// on. Against a service at 134.40, 16.14/64.40; against hire, which is
+	// still no dearer at 8 days (16.00) in all, from 4 days a pass on: (32 +
+	// 0.25) h / 55.6 h/ha.
+	for _, x := range []struct {
+		what string
+		got  Turning
+		ha   float64
+	}{
+		{"own tool against hand", c.Own.Hand, year / 130},
+		{"own tool against service", c.Own.Service, year / 64.4},
+		{"own tool against hire", c.Own.Hire, 32.25 / 55.6},
+		{"own tool against all", c.Own.All, 32.25 / 55.6},
+		{"share against hand", c.Share.Hand, year / 5 / 130},
+		{"share against service", c.Share.Service, year / 5 / 64.4},
+		{"share against all", c.Share.All, year / 5 / 64.4},
+	} {
+		if x.got.Turn != TurnFrom {
+			t.Errorf("%s: %s", x.what, x.got.Turn)
+		}
+		cash(t, x.what+", ha", x.got.Ha, x.ha, 1e-4)
+	}
+	if c.Share.Hire.Turn != TurnAlways {
+		t.Errorf("a share of 3.23 a season against hire of 4: %s", c.Share.Hire.Turn)
+	}
+
+	// A share of 8 saves 13.00 less 0.96 of repairs a season; the whole tool
+	// 13.00 less 4.80, by -ln(1 - 0.15 x 40/8.20)/ln 1.15; computed.
+	cash(t, "share pays back, seasons", c.SharePaysBack, 0.7512, 5e-4)
+	if c.OwnPaysBack != 0 {
+		t.Errorf("the whole tool pays back in %g seasons of the five that it lasts", c.OwnPaysBack)
+	}
+	big := seasonAt(valley, Household{HoursADay: 8}, 0.2)
+	c = big.Costs(hectareHours.onHa(0.2))
+	// 26.00 - 4.80 = 21.20 a season: -ln(1 - 6/21.2)/ln 1.15; computed.
+	cash(t, "tool pays back on twice the area, seasons", c.OwnPaysBack, 2.381, 5e-4)
+	if c.Cheapest != SharedTool {
+		t.Errorf("cheapest on 0.2 ha is %s", c.Cheapest)
+	}
+}
+
+// A published 6 to 8 person-days a hectare and weeding (IRRI Rice Knowledge
+// Bank, Mechanical weed control) and 0.005 ha/h by hand (a cultivator
+// comparison in Sri Lanka: 200 h/ha) come out as so many days' wages.
+func TestCostsCountDaysOfLabour(t *testing.T) {
+	s := seasonAt(Prices{Tool: 1, ToolYears: 10, FamilyDay: 3, LabourDay: 5}, Household{HoursADay: 8}, 1)
+	for _, x := range []struct{ hours, days float64 }{{48, 6}, {64, 8}} {
+		c := s.Costs(WorkHours{ToolPassHours: x.hours, HandRoundHours: 200, Passes: 1, HandRounds: 1})
+		own := c.Of(OwnTool)
+		cash(t, "family days with the tool", (own.Season-own.Cash)/3, x.days, 1e-9)
+		cash(t, "paid days by hand", c.Of(HandPaid).Cash/5, 25, 1e-9)
+		if c.HireDays != int(x.days) {
+			t.Errorf("%g h are %d days of hire", x.hours, c.HireDays)
+		}
+	}
+}
+
+func TestCostsSayOnlyWhatIsKnown(t *testing.T) {
+	hours := hectareHours.onHa(0.1)
+	all := []Buying{OwnTool, SharedTool, HiredTool, HiredService, HandFamily, HandPaid, HerbicideOption}
+	for _, x := range []struct {
+		why    string
+		prices Prices
+		home   Household
+		ha     float64
+		work   WorkHours
+		method Method
+		known  []Buying
+		cash   []Buying // beside those known
+		best   Buying
+	}{
+		{why: "no price at all: hours", ha: 0.1, work: hours, cash: []Buying{HandFamily}},
+		{why: "a tool's price alone", prices: Prices{Tool: 40}, ha: 0.1, work: hours, cash: []Buying{OwnTool, SharedTool, HandFamily}},
+		{why: "the household's own prices", home: Household{ToolPrice: 40, HireDay: 2, LabourDay: 6}, ha: 0.1, work: hours,
+			known: []Buying{OwnTool, SharedTool, HiredTool, HandFamily, HandPaid}, best: SharedTool},
+		{why: "what the family's day is worth alone: one way, nothing to compare", prices: Prices{FamilyDay: 4}, ha: 0.1, work: hours,
+			known: []Buying{HandFamily}},
+		{why: "nobody to share with", prices: valley, home: Household{Neighbours: 1}, ha: 0.1, work: hours,
+			known: []Buying{OwnTool, HiredTool, HiredService, HandFamily, HandPaid}, best: HiredTool},
+		{why: "area not told", prices: valley, home: Household{Herbicide: 2}, work: hours, known: []Buying{HerbicideOption}},
+		{why: "no rows for a tool", prices: valley, ha: 0.1, work: hours, method: Broadcast, known: []Buying{HandFamily, HandPaid}, best: HandFamily},
+		{why: "work with the tool not known", prices: valley, ha: 0.1, work: WorkHours{HandRoundHours: 20, HandRounds: 2, PullHours: 3, Passes: 2},
+			known: []Buying{HandFamily, HandPaid}, best: HandFamily},
+		{why: "work by hand not known", prices: valley, ha: 0.1, work: WorkHours{ToolPassHours: 5, Passes: 2},
+			known: []Buying{OwnTool, SharedTool, HiredTool, HiredService}, best: SharedTool},
+		{why: "hours that are none", prices: valley, ha: 0.1, work: WorkHours{ToolPassHours: math.Inf(1), PullHours: math.NaN(), HandRoundHours: -3, Passes: 2, HandRounds: 2}},
+		{why: "a service brings its people, and nothing is left to pull", prices: Prices{ServiceHa: 60}, ha: 0.1, work: WorkHours{ToolPassHours: 5, Passes: 2},
+			known: []Buying{HiredService}},
+		{why: "everything", prices: valley, home: Household{Herbicide: 30}, ha: 0.1, work: hours, known: all, best: SharedTool},
+	} {
+		s := seasonAt(x.prices, x.home, x.ha)
+		s.Plot.Method = or(x.method, Transplanted)
+		c := s.Costs(x.work)
+		known, paid := map[Buying]bool{}, map[Buying]bool{}
+		for _, b := range x.known {
+			known[b], paid[b] = true, true
+		}
+		for _, b := range x.cash {
+			paid[b] = true
+		}
+		for _, b := range all {
+			got := c.Of(b)
+			if got.Way != b || got.Known != known[b] || got.CashKnown != paid[b] {
+				t.Errorf("%s: %s: %+v", x.why, b, got)
+			}
+			if !got.Known && (got.Season != 0 || got.PerHa != 0) || !got.CashKnown && got.Cash != 0 {
+				t.Errorf("%s: %s is not known and costs %+v", x.why, b, got)
+			}
+		}
+		if c.Cheapest != x.best {
+			t.Errorf("%s: cheapest is %s, want %s", x.why, c.Cheapest, x.best)
+		}
+	}
+}
+
+func TestCostsWithoutPricesTellHours(t *testing.T) {
+	s := seasonAt(Prices{}, Household{}, 0.1)
+	s.Local = nil
+	c := s.Costs(hectareHours.onHa(0.1))
+	cash(t, "hours with a tool", c.Of(OwnTool).Hours, 14, 1e-9)
+	cash(t, "hours by hand", c.Of(HandFamily).Hours, 40, 1e-9)
+	cash(t, "hours to pay for", c.Of(HandPaid).Hours, 40, 1e-9)
+	if c.HireDays != 2 {
+		t.Errorf("%d days of hire", c.HireDays)
+	}
+	if c.Own != (Turnings{}) || c.Share != (Turnings{}) || c.OwnPaysBack != 0 || c.SharePaysBack != 0 {
+		t.Errorf("without prices it turns at %+v, %+v", c.Own, c.Share)
+	}
+}
+
+// Without a wage the tool can still be set against its hire.
+func TestHireIsComparedWithoutAWage(t *testing.T) {
+	s := seasonAt(Prices{Tool: 40, HireDay: 10}, Household{}, 0.1)
+	c := s.Costs(hectareHours.onHa(0.1))
+	if c.Of(OwnTool).Known || c.Own.Hire.Turn != TurnAlways || c.Own.All != c.Own.Hire {
+		t.Errorf("owning at 8.80 a season against 2 days of 10: %+v", c.Own)
+	}
+	if c.Own.Hand.Turn != TurnUnknown || c.Own.Service.Turn != TurnUnknown {
+		t.Errorf("what is not known turns at %+v", c.Own)
+	}
+}
+
+func TestAToolThatSavesNoWorkNeverPays(t *testing.T) {
+	s := seasonAt(valley, Household{}, 0.1)
+	c := s.Costs(WorkHours{ToolPassHours: 20, PullHours: 2, HandRoundHours: 20, Passes: 2, HandRounds: 2})
+	if c.Own.Hand.Turn != TurnNever || c.Share.Hand.Turn != TurnNever || c.Own.All.Turn != TurnNever {
+		t.Errorf("own %+v, share %+v", c.Own, c.Share)
+	}
+	if c.OwnPaysBack != 0 || c.SharePaysBack != 0 {
+		t.Errorf("it pays back in %g, %g seasons", c.OwnPaysBack, c.SharePaysBack)
+	}
+}
+
+func TestHireIsByWholeDays(t *testing.T) {
+	for _, x := range []struct {
+		why   string
+		home  Household
+		hours float64
+		days  int
+	}{
+		{"an hour is a day", Household{HoursADay: 8}, 1, 1},
+		{"just a day", Household{HoursADay: 8}, 8, 1},
+		{"a quarter of an hour over", Household{HoursADay: 8}, 8.25, 1},
+		{"half an hour over", Household{HoursADay: 8}, 8.5, 2},
+		{"nothing told", Household{}, 2 * DefaultHoursADay, 2},
+		{"two take turns until dark", Household{HoursADay: 6, People: 2}, 20, 2},
+		{"two short days make one", Household{HoursADay: 4, People: 2}, 8, 1},
+	} {
+		s := seasonAt(valley, x.home, 0.1)
+		if c := s.Costs(WorkHours{ToolPassHours: x.hours, Passes: 1}); c.HireDays != x.days {
+			t.Errorf("%s: %d days for %g h, want %d", x.why, c.HireDays, x.hours, x.days)
+		}
+	}
+}
+
+func TestWayNames(t *testing.T) {
+	if got := SharedTool.String() + ", " + TurnFrom.String() + ", " + Buying(9).String(); got != "shared tool, from, 9?" {
+		t.Error(got)
+	}
+	var c Costs
+	if c.Of(BuyingUnknown) != (Cost{}) || c.Of(HerbicideOption+1) != (Cost{}) {
+		t.Error("a way that is none costs something")
+	}
+}
+
+// Hired out at what HireToAsk says, to the hirer the tool costs what it costs
+// its owner: the two sides agree.
+func TestHireToAskAndCostsAgree(t *testing.T) {
+	p := valley
+	p.ToolSalvage = 0
+	ask, ok := HireToAsk(p, p.ToolYears, 2)
+	if !ok {
+		t.Fatal("not told")
+	}
+	p.HireDay = ask
+	s := seasonAt(p, Household{HoursADay: 8}, 0.1)
+	c := s.Costs(hectareHours.onHa(0.1))
+	cash(t, "hire of two days to the owner's season", c.Of(HiredTool).Cash, c.Of(OwnTool).Cash, 1e-9)
+}
+
+func TestCostsAllocateNothing(t *testing.T) {
+	s := seasonAt(valley, Household{Herbicide: 2}, 0.1)
+	w := hectareHours.onHa(0.1)
+	var c Costs
+	if n := testing.AllocsPerRun(100, func() { c = s.Costs(w) }); n != 0 {
+		t.Errorf("%g allocations", n)
+	}
+	if c.Cheapest == BuyingUnknown {
+		t.Error("nothing was worked out")
+	}
+}
+
+func BenchmarkCosts(b *testing.B) {
+	s := seasonAt(valley, Household{Herbicide: 2}, 0.1)
+	w := hectareHours.onHa(0.1)
+	b.ReportAllocs()
+	for b.Loop() {
+		s.Costs(w)
+	}
+}

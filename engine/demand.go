@@ -1,0 +1,128 @@
+package engine
+
+import "math"
+
+// demand is what the air takes from a season's plot, in mm a day, asked for
+// one day after the other:
+//
+//	ETc = Kc ETo
+//
+// (FAO-56, equation 58). Weather, radiation and crop are looked at once in
+// demandDays days, counted from 1 January 1970, and hold for all of them:
+// normals in their middle, measured temperatures as their mean, as
+// HargreavesMM wants it.
+type demand struct {
+	w    *Weather
+	f    *Figures
+	sun  sun
+	leaf float64 // leaf area index when growth begins
+	wait float64 // degree-days for which growth stands still after transplanting
+	heat float64 // degree-days since growth began, on the first day of the days to come
+
+	begins Day // first day of growth
+	ripe   Day // harvest
+	next   Day // first of the days to come
+	etc    float64
+}
+
+// newDemand is the demand from day d on.
+func newDemand(s *Season, d Day) demand {
+	f := &s.local().Figures
+	p := &s.Plot
+	m := demand{w: &s.Weather, f: f, sun: newSun(s.Weather.LatitudeDeg), leaf: p.firstLAI(f), begins: p.Planted, ripe: p.ripe(), next: demandFirst(d)}
+	if m.next >= m.ripe {
+		return m // ripe rice, whatever its leaves were
+	}
+	if p.Method == Transplanted {
+		m.wait = f.TransplantPause * m.heatOf(p.Planted-Day(p.seedlingAge()), p.Planted)
+	} else {
+		m.begins += DefaultSeedlingAgeDays
+	}
+	m.heat = m.heatOf(m.begins, m.next)
+	return m
+}
+
+// on is the demand of day d.
+func (m *demand) on(d Day) float64 {
+	if d >= m.next {
+		m.look(demandFirst(d))
+	}
+	return m.etc
+}
+
+// look works out the days that begin with first.
+func (m *demand) look(first Day) {
+	w := m.weather(first)
+	m.next = first + demandDays
+	gain := DegreeDays(w, m.f.CanopyBaseC, HeatCeilingC) * float64(min(max(m.next-m.begins, 0), demandDays))
+	amid := first + demandDays/2
+	m.etc = m.kc(amid, m.heat+gain/2) * HargreavesMM(w, m.sun.radiation(amid.utc().YearDay()))
+	m.heat += gain
+}
+
+// kc is the crop coefficient on day d, the crop having had so many
+// degree-days: KcInitial from planting, rising with the ground that the crop
+// shades to KcMiddle where the rows have closed, and falling evenly to KcEnd
+// over the RipeningDays before harvest.
+func (m *demand) kc(d Day, heat float64) float64 {
+	if d >= m.ripe {
+		return m.f.KcEnd
+	}
+	kc := m.f.KcInitial
+	if d >= m.begins {
+		shade := ShadeOfLeaf(m.leafAfter(heat), m.f.LightExtinction)
+		kc += (m.f.KcMiddle - kc) * min(1, shade/ClosedShade)
+	}
+	if ripening := d - (m.ripe - RipeningDays); ripening > 0 {
+		kc += (m.f.KcEnd - kc) * float64(ripening) / RipeningDays
+	}
+	return kc
+}
+
+// leafAfter is the leaf area index after so many degree-days: the logistic
+// growth of Season.growth as one formula instead of day by day,
+//
+//	LAI = C / (1 + (C/LAI0 - 1) exp(-r h))
+func (m *demand) leafAfter(heat float64) float64 {
+	c := m.f.LeafCeiling
+	return c / (1 + (c/m.leaf-1)*math.Exp(-m.f.LeafGrowthRate*max(0, heat-m.wait)))
+}
+
+// heatOf is the rice degree-days of the days from from until before to.
+func (m *demand) heatOf(from, to Day) (heat float64) {
+	for d := from; d < to; {
+		first := demandFirst(d)
+		next := min(first+demandDays, to)
+		heat += float64(next-d) * DegreeDays(m.weather(first), m.f.CanopyBaseC, HeatCeilingC)
+		d = next
+	}
+	return heat
+}
+
+// weather is that of the days that begin with first. What was measured is
+// held within the temperatures that are believed.
+func (m *demand) weather(first Day) DayWeather {
+	y := &m.w.Daily
+	if first+demandDays <= y.From || first >= y.From+Day(len(y.Days)) {
+		return m.w.Normals.on(first + demandDays/2)
+	}
+	var mean DayWeather
+	for d := first; d < first+demandDays; d++ {
+		w := m.w.at(d)
+		mean.MinC += min(max(w.MinC, ColdestC), HottestC) / demandDays
+		mean.MaxC += min(max(w.MaxC, ColdestC), HottestC) / demandDays
+	}
+	return mean
+}
+
+// demandFirst is the first of the days among which d is looked at.
+func demandFirst(d Day) Day {
+	past := d % demandDays
+	if past < 0 {
+		past += demandDays
+	}
+	return d - past
+}
+
+// ripe is the day of harvest.
+func (p *Plot) ripe() Day { return p.PanicleInitiation() + PanicleBeforeHarvestDays }

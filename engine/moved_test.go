@@ -1,0 +1,137 @@
+package engine
+
+import (
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// announced is the season whose next window the grower has been told.
+func announced(t *testing.T, s Season, on Day) Season {
+	t.Helper()
+	s.Announced = mustPlan(t, s, on).Next
+	return s
+}
+
+// measured is the season with days of these temperatures from day on.
+func measured(s Season, from Day, days int, minC, maxC float64) Season {
+	s.Weather.Daily = Daily{From: from}
+	for range days {
+		s.Weather.Daily.Days = append(s.Weather.Daily.Days, Measured{MinC: minC, MaxC: maxC})
+	}
+	return s
+}
+
+func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
+	planted := Date(2026, 7, 1)
+	// At 28 °C under a flood the first window is days 15 to 20.
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	s = announced(t, s, planted+13)
+	if w := s.Announced; w.Opens != planted+15 || w.Closes != planted+20 {
+		t.Fatalf("days %d to %d", w.Opens-planted, w.Closes-planted)
+	}
+
+	same := mustPlan(t, s, planted+13)
+	if same.Moved.Exists() || same.Next != s.Announced {
+		t.Errorf("nothing changed, and yet %+v", same)
+	}
+
+	// A day of difference is within what a leaf count is worth.
+	slight := mustPlan(t, measured(s, planted, 6, 22.5, 30), planted+13)
+	if slight.Moved.Exists() || slight.Next != s.Announced {
+		t.Errorf("after six slightly cooler days: %+v, moved %+v", slight.Next, slight.Moved)
+	}
+
+	// Ten days at 20 °C leave 80 degree-days to make up: nearly five days.
+	cold := measured(s, planted+1, 10, 15, 25)
+	p := mustPlan(t, cold, planted+13)
+	if p.Next != s.Announced {
+		t.Errorf("the announced window moved without a word: %+v", p.Next)
+	}
+	if p.Moved.Opens < planted+19 || p.Moved.Opens > planted+21 {
+		t.Errorf("moved to day %d", p.Moved.Opens-planted)
+	}
+	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 12}}
+	r, silence := p.Reminder(told)
+	if r.Kind != KindMoved || silence != NotSilent || r.Window != p.Moved || r.LastUseful != p.Moved.Closes || r.Asks() {
+		t.Fatalf("%+v, %s", r, silence)
+	}
+
+	// Once told, it is what was announced; it opens in its new days.
+	cold.Announced = r.Window
+	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 13})
+	after := mustPlan(t, cold, r.Window.Opens)
+	if after.Moved.Exists() || after.Next != r.Window {
+		t.Fatalf("%+v", after)
+	}
+	if r, _ := after.Reminder(told); r.Kind != KindOpen {
+		t.Errorf("it opens: %s", r.Kind)
+	}
+}
+
+func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
+	planted := Date(2026, 7, 1)
+	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
+	hot := measured(s, planted, 14, 29, 37) // 33 °C: 22 degree-days a day, open since day 12
+	p := mustPlan(t, hot, planted+14)
+	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 13}}
+	r, _ := p.Reminder(told)
+	if r.Kind != KindMoved || !r.Window.Holds(planted+14) || !r.Asks() {
+		t.Fatalf("%+v", r)
+	}
+	// It has said that the window is open: the next morning it does not say so again.
+	hot.Announced = r.Window
+	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 14})
+	if r, _ := mustPlan(t, hot, planted+15).Reminder(told); r.Kind == KindOpen {
+		t.Error("the open text came on the heels of the moved one")
+	}
+}
+
+func TestTheGrowersOwnNewsMovesAtOnce(t *testing.T) {
+	planted := Date(2026, 7, 1)
+	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
+	s.Sightings = []Sighting{{On: planted + 13, Leaves: TwoThree}}
+	if p := mustPlan(t, s, planted+13); p.Moved.Exists() || p.Next.Opens != planted+13 {
+		t.Errorf("a leaf count: %+v, moved %+v", p.Next, p.Moved)
+	}
+	s.Sightings = nil
+	s.Passes = []Pass{{On: planted + 14, With: ByTool, Left: Few}}
+	if p := mustPlan(t, s, planted+14); p.Moved.Exists() || p.Next.Number != 2 || p.Next.Opens <= planted+20 {
+		t.Errorf("a pass: %+v, moved %+v", p.Next, p.Moved)
+	}
+}
+
+// Whatever the weather turns out to be, a window that was told stays until
+// the text, and the bell comes to an end.
+func TestMovedProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawSeason(t)
+		told := []Told{}
+		for d := s.Plot.Planted; d < s.Plot.Planted+70; d++ {
+			if rapid.IntRange(0, 9).Draw(t, "weather comes in") == 0 {
+				by := rapid.Float64Range(-6, 6).Draw(t, "warmer by")
+				s.Weather.Daily = Daily{From: s.Plot.Planted}
+				for x := s.Plot.Planted; x < d; x++ {
+					w := s.Weather.Normals.on(x)
+					s.Weather.Daily.Days = append(s.Weather.Daily.Days, Measured{MinC: w.MinC + by, MaxC: w.MaxC + by})
+				}
+			}
+			p := planned(t, s, d)
+			if a := s.Announced; a.Exists() && p.Next.Number == a.Number && p.Next.Edition == a.Edition &&
+				(p.Next.Opens != a.Opens || p.Next.Closes != a.Closes) {
+				t.Fatalf("on day %d the window told as %v stands at %v", d-s.Plot.Planted, a, p.Next)
+			}
+			r, silence := p.Reminder(told)
+			if silence != NotSilent {
+				continue
+			}
+			if r.Kind == KindMoved && apart(r.Window.Opens, s.Announced.Opens) < MovedDays && apart(r.Window.Closes, s.Announced.Closes) < MovedDays {
+				t.Fatalf("a text for a day: %v to %v", s.Announced, r.Window)
+			}
+			told = append(told, Told{Kind: r.Kind, Window: r.Window.Number, Edition: r.Window.Edition, On: d})
+			if r.Window.Exists() {
+				s.Announced = r.Window
+			}
+		}
+	})
+}

@@ -1,0 +1,114 @@
+package engine
+
+import (
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+var sownDay = Date(2026, 6, 1)
+
+// Yoshida 1981 p. 21 (read): a leaf takes about 100 degree-days above 0 °C
+// before the panicle starts, so 5 days at 20 °C and 4 at 25; p. 20 (read):
+// every 4-5 days in the tropics.
+func TestALeafOfRice(t *testing.T) {
+	for _, c := range []struct {
+		meanC float64
+		days  Day
+	}{{20, 5}, {25, 4}} {
+		w := Steady(c.meanC, c.meanC)
+		at := func(d Day) float64 { return w.Seedlings(sownDay, sownDay+d, 0).LeavesToday }
+		if got := at(20+c.days) - at(20); !near(got, 1, 1e-9) {
+			t.Errorf("%g °C: %g leaves in %d days, want 1", c.meanC, got, c.days)
+		}
+	}
+	// The same leaf on base 11 is 45 degree-days at 20 °C and 56 at 25
+	// (computed): the constant holds on base 0 only.
+	for meanC, want := range map[float64]float64{20: 45, 25: 56} {
+		if got := LeafHeat / meanC * DegreeDays(DayWeather{MinC: meanC, MaxC: meanC}, 11, HeatCeilingC); !near(got, want, 1e-9) {
+			t.Errorf("a leaf at %g °C is %g degree-days on base 11, want %g", meanC, got, want)
+		}
+	}
+}
+
+func TestSeedlingsReady(t *testing.T) {
+	for _, c := range []struct {
+		name             string
+		minC, maxC       float64
+		duration         int
+		from, to, tooOld Day
+		fromRule, toRule ReadyRule
+		apart            bool
+	}{
+		// (15 x 27.5 - 100) / 100 = 3.1 leaves on day 15, 4.5 on day 20.
+		{"warm: the two rules agree", 23, 32, 0, 15, 20, 23, RuleAge, RuleAge, false},
+		// 3 leaves at 400/25 = 16 days.
+		{"25 °C: the leaves come last", 20, 30, 0, 16, 20, 23, RuleLeaves, RuleAge, false},
+		// 5 leaves at 600/33.5 = 17.9 days.
+		{"hot: too many leaves before day 20", 33, 34, 0, 15, 17, 23, RuleAge, RuleLeaves, false},
+		// 3 leaves at 400/15 = 26.7, 5 at 600/15 = 40; published for cool
+		// seasons: 30-35 days (rkmp, boro).
+		{"cool: the age is over before the leaves are there", 10, 20, 0, 27, 40, 41, RuleLeaves, RuleLeaves, true},
+		{"a medium variety", 23, 32, 135, 15, 20, 31, RuleAge, RuleAge, false},
+		{"a long variety", 23, 32, 160, 15, 20, 41, RuleAge, RuleAge, false},
+		{"a place too cold to grow any", -10, 5, 0, horizon, horizon, horizon + 1, RuleLeaves, RuleLeaves, true},
+	} {
+		w := Steady(c.minC, c.maxC)
+		n := w.Seedlings(sownDay, sownDay+12, c.duration)
+		want := Nursery{Sown: sownDay, AgeDays: 12, LeavesToday: n.LeavesToday, ReadyFrom: sownDay + c.from, ReadyTo: sownDay + c.to,
+			FromRule: c.fromRule, ToRule: c.toRule, Apart: c.apart, TooOldFrom: sownDay + c.tooOld}
+		if n != want {
+			t.Errorf("%s:\n got %+v\nwant %+v", c.name, n, want)
+		}
+	}
+}
+
+func TestSeedlingsToday(t *testing.T) {
+	w := Steady(25, 25)
+	for _, c := range []struct {
+		day    Day
+		age    int
+		leaves float64
+	}{{-5, 0, 0}, {0, 0, 0}, {4, 4, 0}, {6, 6, 0.5}, {16, 16, 3}, {24, 24, 5}, {40, 40, 9}, {horizon + 50, horizon + 50, 59}} {
+		n := w.Seedlings(sownDay, sownDay+c.day, 0)
+		if n.AgeDays != c.age || !near(n.LeavesToday, c.leaves, 1e-9) {
+			t.Errorf("day %d: %d days, %g leaves; want %d and %g", c.day, n.AgeDays, n.LeavesToday, c.age, c.leaves)
+		}
+	}
+}
+
+func TestSeedlingsInOrder(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWeather(t)
+		sown := sownDay + Day(rapid.IntRange(0, 800).Draw(t, "sown"))
+		today := sown + Day(rapid.IntRange(-5, 60).Draw(t, "today"))
+		duration := rapid.SampledFrom([]int{0, 90, 120, 130, 160}).Draw(t, "duration")
+		n := w.Seedlings(sown, today, duration)
+		if n.ReadyFrom < sown+ReadyAgeFrom || n.ReadyFrom > n.ReadyTo || n.ReadyTo >= n.TooOldFrom {
+			t.Errorf("%+v", n)
+		}
+		if !n.Apart && n.ReadyTo > sown+ReadyAgeTo {
+			t.Errorf("the rules meet, and seedlings of %d days are ready", n.ReadyTo-sown)
+		}
+		later := w.Seedlings(sown, today+1, duration)
+		if later.LeavesToday < n.LeavesToday {
+			t.Errorf("%g leaves, and the day after %g", n.LeavesToday, later.LeavesToday)
+		}
+		later.AgeDays, later.LeavesToday = n.AgeDays, n.LeavesToday
+		if later != n {
+			t.Errorf("a day on it is %+v, was %+v", later, n)
+		}
+		// What is ready has the leaves, but for the bound set by a walk too long.
+		first := w.Seedlings(sown, n.ReadyFrom, duration)
+		if n.ReadyFrom < sown+horizon && (first.LeavesToday < ReadyLeavesFrom || first.LeavesToday > ReadyLeavesTo+1) {
+			t.Errorf("%g leaves on the first day they are ready", first.LeavesToday)
+		}
+	})
+}
+
+func TestFirstFlood(t *testing.T) {
+	// rkmp, water management (read): 5 cm three days after transplanting.
+	if got := FirstFlood(sownDay) - sownDay; got != 3 || FirstFloodCM != 5 {
+		t.Errorf("%g cm after %d days, want 5 after 3", FirstFloodCM, got)
+	}
+}

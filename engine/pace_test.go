@@ -1,0 +1,143 @@
+package engine
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// took is a pass over a hectare in rows of 20 by 20 cm that took so many
+// times the model's hours.
+func took(with Means, way Way, times float64) Worked {
+	w := Worked{With: with, Way: way, AreaM2: 1e4, RowCM: 20, HillCM: 20}
+	if with == ByHand {
+		w.PersonHours = times * HandHoursPerHa
+	} else {
+		w.PersonHours = times * tableFigures.toolHours(way, w.AreaM2, w.RowCM, w.HillCM)
+	}
+	return w
+}
+
+func paceOf(with Means, worked ...Worked) Pace {
+	s := Season{Home: Household{Worked: worked}}
+	return s.pace(with)
+}
+
+func TestPace(t *testing.T) {
+	// Computed by exp(sum(ln ratio) / (n + 16/9)).
+	for _, c := range []struct {
+		name   string
+		worked []Worked
+		factor float64
+		logged int
+	}{
+		{"nothing logged", nil, 1, 0},
+		{"as the model", []Worked{took(ByTool, Along, 1)}, 1, 1},
+		{"once twice the hours", []Worked{took(ByTool, Along, 2)}, 1.2834, 1},
+		{"two times twice the hours", []Worked{took(ByTool, Along, 2), took(ByTool, Across, 2)}, 1.4433, 2},
+		{"both directions, twice the hours", []Worked{took(ByTool, Both, 2)}, 1.2834, 1},
+		{"way not told", []Worked{took(ByTool, WayUnknown, 2)}, 1.2834, 1},
+		{"once half the hours", []Worked{took(ByTool, Along, 0.5)}, 1 / 1.2834, 1},
+		{"twice and half", []Worked{took(ByTool, Along, 2), took(ByTool, Along, 0.5)}, 1, 2},
+		{"a slip counts as four times", []Worked{took(ByTool, Along, 1000)}, math.Exp(math.Log(4) / (1 + 16.0/9)), 1},
+		{"by hand tells nothing of the tool", []Worked{took(ByHand, WayUnknown, 2)}, 1, 0},
+		{"no hours, no area, no rows", []Worked{{With: ByTool, AreaM2: 1e4, RowCM: 20}, {With: ByTool, RowCM: 20, PersonHours: 5}, {With: ByTool, AreaM2: 1e4, PersonHours: 5}}, 1, 0},
+	} {
+		got := paceOf(ByTool, c.worked...)
+		if !near(got.Factor, c.factor, 1e-4) || got.Logged != c.logged {
+			t.Errorf("%s: %+v, want %g of %d", c.name, got, c.factor, c.logged)
+		}
+	}
+	if got := paceOf(ByHand, took(ByHand, WayUnknown, 2)); !near(got.Factor, 1.2834, 1e-4) || got.Logged != 1 {
+		t.Errorf("by hand: %+v", got)
+	}
+	// Eight growers in ten of whom nothing is known: 1.2816 x 0.3 each way.
+	if got := paceOf(ByTool); !near(got.Low, 0.681, 5e-4) || !near(got.High, 1.469, 5e-4) {
+		t.Errorf("nothing known: %+v", got)
+	}
+}
+
+func TestPaceOfTheSeason(t *testing.T) {
+	s := rowsOf20(1000, 0)
+	model := tableFigures.toolHours(Along, 1000, 20, 10)
+	day := s.Plot.Planted
+	for _, c := range []struct {
+		name       string
+		passes     []Pass
+		tool, hand int     // logged
+		factor     float64 // with the tool
+	}{
+		{"none", nil, 0, 0, 1},
+		{"two people, as many hours each as the model", []Pass{{On: day + 15, With: ByTool, Way: Along, Hours: model, People: 2}}, 1, 0, 1.2834},
+		{"people not told", []Pass{{On: day + 15, With: ByTool, Way: Along, Hours: model}}, 0, 0, 1},
+		{"hours not told", []Pass{{On: day + 15, With: ByTool, Way: Along, People: 2}}, 0, 0, 1},
+		{"not yet", []Pass{{On: day + 50, With: ByTool, Way: Along, Hours: model, People: 2}}, 0, 0, 1},
+		{"by hand", []Pass{{On: day + 15, With: ByHand, Hours: 20, People: 1}}, 0, 1, 1},
+		{"pulled behind the tool", []Pass{{On: day + 15, With: ByTool}, {On: day + 16, With: ByHand, Hours: 2, People: 1}, {On: day + 17, With: ByHand, Hours: 1, People: 1}}, 0, 0, 1},
+		{"pulled long after the tool", []Pass{{On: day + 15, With: ByTool}, {On: day + 15 + FollowUpDays + 1, With: ByHand, Hours: 20, People: 1}}, 0, 1, 1},
+	} {
+		s.Passes = c.passes
+		w := s.Work(day+40, Window{})
+		if w.Pace.Logged != c.tool || w.HandPace.Logged != c.hand || !near(w.Pace.Factor, c.factor, 1e-4) {
+			t.Errorf("%s: with the tool %+v, by hand %+v", c.name, w.Pace, w.HandPace)
+		}
+		if !near(w.AlongHours, model*w.Pace.Factor, 1e-9) || !near(w.HandHours, 20*w.HandPace.Factor, 1e-9) {
+			t.Errorf("%s: %g h along, %g h by hand", c.name, w.AlongHours, w.HandHours)
+		}
+		if c.tool > 0 && (!near(w.LowHours, model*w.Pace.Low, 1e-9) || !near(w.HighHours, model*w.Pace.High, 1e-9)) {
+			t.Errorf("%s: %g to %g h", c.name, w.LowHours, w.HighHours)
+		}
+	}
+}
+
+func drawWorked(t *rapid.T) Worked {
+	return took(rapid.SampledFrom([]Means{ByTool, ByTool, ByHand}).Draw(t, "with"),
+		Way(rapid.IntRange(0, int(Both)).Draw(t, "way")), math.Exp(rapid.Float64Range(-3, 3).Draw(t, "log of times")))
+}
+
+func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var worked []Worked
+		var sum float64
+		for range rapid.IntRange(1, 12).Draw(t, "logged") {
+			y := rapid.Float64Range(-math.Log(PaceLimit), math.Log(PaceLimit)).Draw(t, "y")
+			worked = append(worked, took(ByTool, Along, math.Exp(y)))
+			sum += y
+		}
+		mean := math.Exp(sum / float64(len(worked)))
+		got := paceOf(ByTool, worked...)
+		if got.Factor < min(1, mean)-1e-9 || got.Factor > max(1, mean)+1e-9 {
+			t.Errorf("pace %g, the logs' mean %g", got.Factor, mean)
+		}
+		if got.Low >= got.Factor || got.High <= got.Factor || got.Factor > PaceLimit || got.Factor < 1.0/PaceLimit {
+			t.Errorf("%+v", got)
+		}
+		// The same logs again carry it closer to their mean, and narrow it.
+		again := paceOf(ByTool, append(worked, worked...)...)
+		if off := math.Abs(math.Log(mean)); off > 1e-6 && math.Abs(math.Log(again.Factor/mean)) >= math.Abs(math.Log(got.Factor/mean)) {
+			t.Errorf("pace %g, with the same logs twice %g, mean %g", got.Factor, again.Factor, mean)
+		}
+		if again.High/again.Low >= got.High/got.Low {
+			t.Errorf("%+v, with twice the logs %+v", got, again)
+		}
+		// The last value alone never decides.
+		last := rapid.SampledFrom([]float64{0.01, 0.25, 4, 500}).Draw(t, "last")
+		swung := paceOf(ByTool, append(worked, took(ByTool, Along, last))...)
+		alone := min(max(last, 1.0/PaceLimit), PaceLimit)
+		if near(swung.Factor, alone, 1e-6) || math.Abs(math.Log(swung.Factor/got.Factor)) > 2*math.Log(PaceLimit)/(float64(len(worked))+1) {
+			t.Errorf("pace %g, and after a pass of %g times the hours %g", got.Factor, last, swung.Factor)
+		}
+	})
+}
+
+func TestPaceFindsTheGrower(t *testing.T) {
+	// Fifty passes that took half as long again as the model.
+	var worked []Worked
+	for range 50 {
+		worked = append(worked, took(ByTool, Along, 1.5))
+	}
+	if got := paceOf(ByTool, worked...); !near(got.Factor, 1.5, 0.03) || got.High > 1.65 {
+		t.Errorf("%+v", got)
+	}
+}

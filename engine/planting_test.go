@@ -1,0 +1,280 @@
+package engine
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func mustLayout(t *testing.T, p Planting) Layout {
+	t.Helper()
+	l, err := p.Layout()
+	if err != nil {
+		t.Fatalf("%+v: %v", p, err)
+	}
+	return l
+}
+
+// hectare is a square hectare planted at a spacing.
+func hectareOf(row, hill float64, seedlings int) Planting {
+	return Planting{LengthM: 100, WidthM: 100, RowCM: row, HillCM: hill, SeedlingsPerHill: seedlings}
+}
+
+func TestHillsOfALayout(t *testing.T) {
+	for _, c := range []struct {
+		row, hill, perM2 float64
+		source           string
+	}{
+		{20, 10, 50, "TNRRI, transplanted hybrid rice (read)"},
+		{25, 10, 40, "TNRRI, transplanted hybrid rice (read)"},
+		{20, 20, 25, "computed: 10^4/(a b)"},
+		{25, 25, 16, "computed"},
+		{20, 15, 33.3, "computed"},
+		{15, 15, 44.4, "computed; 15x15 and 20x10 are read as 40-50, rkmp"},
+		{30, 20, 16.7, "computed"},
+		{30, 30, 11.1, "computed"},
+		{22.5, 22.5, 19.75, "computed"},
+	} {
+		l := mustLayout(t, hectareOf(c.row, c.hill, 1))
+		if !near(l.HillsPerM2, c.perM2, 0.05) {
+			t.Errorf("%gx%g: %g hills a square metre, want %g (%s)", c.row, c.hill, l.HillsPerM2, c.perM2, c.source)
+		}
+		// On a field as large as this the edges hardly count.
+		if got := float64(l.Hills) / l.AreaM2; !near(got, c.perM2, 0.01*c.perM2) {
+			t.Errorf("%gx%g: %g hills counted a square metre, want %g", c.row, c.hill, got, c.perM2)
+		}
+	}
+	if l := mustLayout(t, hectareOf(20, 20, 0)); l.Hills != 250_000 || l.Seedlings != 500_000 {
+		t.Errorf("20x20: %d hills and %d seedlings a hectare, want 250000 and 500000 (computed)", l.Hills, l.Seedlings)
+	}
+}
+
+// FAO-INADES 21 §43 (read): nursery of 400 m2 a hectare, 12 kg of seed to 100
+// m2, 4 to 5 seedlings a hill at 25x25 cm; computed from it: 48 kg of seed,
+// 160,000 hills and 720,000 seedlings a hectare. §14 (read): for 6000 m2 a
+// nursery of 600.
+func TestFAOBooklet(t *testing.T) {
+	four, five := mustLayout(t, hectareOf(25, 25, 4)), mustLayout(t, hectareOf(25, 25, 5))
+	if four.Hills != 160_000 || five.Hills != 160_000 {
+		t.Errorf("%d and %d hills, want 160000", four.Hills, five.Hills)
+	}
+	if mean := (four.Seedlings + five.Seedlings) / 2; mean != 720_000 {
+		t.Errorf("%d seedlings, want 720000", mean)
+	}
+	if !near(four.NurseryM2Low, 400, 1e-9) || !near(four.NurseryM2High, 1000, 1e-9) {
+		t.Errorf("nursery of %g to %g m2, want 400 to 1000", four.NurseryM2Low, four.NurseryM2High)
+	}
+	if seed := four.NurseryM2Low * 12 / 100; !near(seed, 48, 1e-9) {
+		t.Errorf("%g kg sown in that nursery, want 48", seed)
+	}
+	field := mustLayout(t, Planting{LengthM: 100, WidthM: 60, RowCM: 25, HillCM: 25})
+	if !near(field.NurseryM2High, 600, 1e-9) {
+		t.Errorf("6000 m2: nursery up to %g, want 600", field.NurseryM2High)
+	}
+	// The booklet's 48 kg are within what is published elsewhere, 20-50.
+	if four.PublishedLowKG > 48 || four.PublishedHighKG < 48 {
+		t.Errorf("48 kg/ha is not within %g to %g", four.PublishedLowKG, four.PublishedHighKG)
+	}
+}
+
+func TestSeed(t *testing.T) {
+	// Computed: 250,000 x 2 x 25 g / (10^6 x 0.80 x 0.85) = 18.4 kg/ha.
+	l := mustLayout(t, hectareOf(20, 20, 2))
+	if !near(l.SeedKG, 18.4, 0.05) || !near(l.SeedKGPerHa, 18.4, 0.05) {
+		t.Errorf("%.2f kg, %.2f kg/ha, want 18.4", l.SeedKG, l.SeedKGPerHa)
+	}
+	told := hectareOf(20, 20, 2)
+	told.GrainMG, told.Germination, told.Establishment = 25, 0.80, 0.85
+	if got := mustLayout(t, told); got != l {
+		t.Errorf("told what is usual: %+v, not told: %+v", got, l)
+	}
+	// Yoshida 1981 p. 63 (read): a fine rice of 19.4 g.
+	told.GrainMG = 19.4
+	if got := mustLayout(t, told).SeedKG; !near(got, l.SeedKG*19.4/25, 1e-9) {
+		t.Errorf("grains of 19.4 mg: %g kg", got)
+	}
+	told.Germination, told.Establishment = 1, 1
+	if got := mustLayout(t, told).SeedKG; !near(got, 9.7, 1e-9) {
+		t.Errorf("every grain stands: %g kg, want 9.7", got)
+	}
+}
+
+func TestSeedWarning(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		row, hill float64
+		seedlings int
+		grain     float64
+		want      SeedWarning
+	}{
+		{"20x20, two", 20, 20, 2, 0, SeedUsual},
+		{"TNAU: 25x25, one, 7-8 kg/ha", 25, 25, 1, 0, SeedUsual},
+		{"TNAU: 25x25, two, 12-15 kg/ha", 25, 25, 2, 0, SeedUsual},
+		{"TNRRI: hybrid 20x10, one, 20 kg/ha", 20, 10, 1, 0, SeedUsual},
+		{"DRD Patna: 20x30, three, 30-50 kg/ha", 20, 30, 3, 0, SeedUsual},
+		{"FAO: 25x25, five", 25, 25, 5, 0, SeedUsual},
+		{"40x40, one: 3.4 for 7", 40, 40, 1, 0, SeedFarBelow},
+		{"40x40, two: 4.6 for 12", 40, 40, 2, 0, SeedFarBelow},
+		{"30x30, three: 12.3 for 20", 30, 30, 3, 0, SeedFarBelow},
+		{"10x10, one: 36.8 for 15", 10, 10, 1, 0, SeedFarAbove},
+		{"10x10, three: 110 for 50", 10, 10, 3, 0, SeedFarAbove},
+		{"15x10, three, heavy grain", 15, 10, 3, 30, SeedFarAbove},
+	} {
+		p := hectareOf(c.row, c.hill, c.seedlings)
+		p.GrainMG = c.grain
+		if l := mustLayout(t, p); l.SeedWarning != c.want {
+			t.Errorf("%s: %.1f kg/ha is %s, want %s", c.name, l.SeedKGPerHa, l.SeedWarning, c.want)
+		}
+	}
+}
+
+func TestMarkedString(t *testing.T) {
+	// A strip of 30 m by 8 m, rows of 25 cm along it, hills of 20.
+	p := Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20}
+	l := mustLayout(t, p)
+	if !l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 25 || l.Marks != 32 || l.MoveCM != 20 || l.Moves != 150 {
+		t.Errorf("across: %+v", l)
+	}
+	if l.Rows != 32 || l.HillsPerRow != 150 || !near(l.WalkKM, 0.96, 1e-9) {
+		t.Errorf("%d rows of %d, %g km", l.Rows, l.HillsPerRow, l.WalkKM)
+	}
+	// The same ground with the rows along the short side.
+	l = mustLayout(t, Planting{LengthM: 8, WidthM: 30, RowCM: 25, HillCM: 20})
+	if l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 20 || l.Marks != 40 || l.MoveCM != 25 || l.Moves != 120 {
+		t.Errorf("along: %+v", l)
+	}
+	// 0.3/0.1 is not 3 in binary; the row is there all the same.
+	if l := mustLayout(t, Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}); l.Rows != 6 || l.HillsPerRow != 3 {
+		t.Errorf("%d rows of %d, want 6 of 3", l.Rows, l.HillsPerRow)
+	}
+	// The walk agrees with that of the fit where no edge is left over.
+	fit := FitOf(Plot{Method: Transplanted, RowSpacingCM: 25, HillSpacingCM: 20, AreaM2: 240}, Tool{})
+	if l := mustLayout(t, p); !near(l.WalkKM, fit.WalkKM, 1e-9) || l.HillsPerM2 != fit.HillsPerM2 {
+		t.Errorf("%g km and %g hills, the fit says %g and %g", l.WalkKM, l.HillsPerM2, fit.WalkKM, fit.HillsPerM2)
+	}
+}
+
+func TestPlantingThatCannotBe(t *testing.T) {
+	good := Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20, SeedlingsPerHill: 2, GrainMG: 25, Germination: 0.8, Establishment: 0.85}
+	mustLayout(t, good)
+	for _, c := range []struct {
+		says string
+		with func(*Planting)
+	}{
+		{"rows of 0 m", func(p *Planting) { p.LengthM = 0 }},
+		{"rows of NaN m", func(p *Planting) { p.LengthM = math.NaN() }},
+		{"-3 m wide", func(p *Planting) { p.WidthM = -3 }},
+		{"+Inf m wide", func(p *Planting) { p.WidthM = math.Inf(1) }},
+		{"more than 1000000", func(p *Planting) { p.LengthM, p.WidthM = 2000, 2000 }},
+		{"row spacing 2 cm", func(p *Planting) { p.RowCM = 2 }},
+		{"hill spacing 120 cm", func(p *Planting) { p.HillCM = 120 }},
+		{"no room for a row", func(p *Planting) { p.WidthM = 0.2 }},
+		{"no room for a hill", func(p *Planting) { p.LengthM = 0.1 }},
+		{"13 seedlings", func(p *Planting) { p.SeedlingsPerHill = 13 }},
+		{"-1 seedlings", func(p *Planting) { p.SeedlingsPerHill = -1 }},
+		{"grain of 2 mg", func(p *Planting) { p.GrainMG = 2 }},
+		{"germination 80", func(p *Planting) { p.Germination = 80 }},
+		{"establishment 0.01", func(p *Planting) { p.Establishment = 0.01 }},
+	} {
+		p := good
+		c.with(&p)
+		l, err := p.Layout()
+		if err == nil || !strings.Contains(err.Error(), c.says) || l != (Layout{}) {
+			t.Errorf("%q: %v, %+v", c.says, err, l)
+		}
+	}
+}
+
+func TestLayoutsHoldTogether(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := Planting{
+			LengthM:          float64(rapid.IntRange(10, 3000).Draw(t, "dm long")) / 10,
+			WidthM:           float64(rapid.IntRange(10, 3000).Draw(t, "dm wide")) / 10,
+			RowCM:            float64(rapid.IntRange(10, 120).Draw(t, "half cm of row")) / 2,
+			HillCM:           float64(rapid.IntRange(10, 120).Draw(t, "half cm of hill")) / 2,
+			SeedlingsPerHill: rapid.IntRange(0, MaxSeedlings).Draw(t, "seedlings"),
+		}
+		l, err := p.Layout()
+		if err != nil {
+			t.Fatal(err)
+		}
+		const rounding = 1e-6
+		if w := float64(l.Rows) * p.RowCM / 100; w > p.WidthM+rounding || w+p.RowCM/100 < p.WidthM-rounding {
+			t.Errorf("%d rows of %g cm on %g m", l.Rows, p.RowCM, p.WidthM)
+		}
+		if w := float64(l.HillsPerRow) * p.HillCM / 100; w > p.LengthM+rounding || w+p.HillCM/100 < p.LengthM-rounding {
+			t.Errorf("%d hills of %g cm in %g m", l.HillsPerRow, p.HillCM, p.LengthM)
+		}
+		if l.Hills != l.Rows*l.HillsPerRow || l.Marks*l.Moves != l.Hills {
+			t.Errorf("%d hills: %d rows of %d, %d marks laid %d times", l.Hills, l.Rows, l.HillsPerRow, l.Marks, l.Moves)
+		}
+		if float64(l.Hills) > l.HillsPerM2*l.AreaM2*(1+rounding) {
+			t.Errorf("%d hills, and the spacing has room for %g", l.Hills, l.HillsPerM2*l.AreaM2)
+		}
+		if l.StringM != min(p.LengthM, p.WidthM) || l.NurseryM2Low > l.NurseryM2High || l.SeedKG > l.SeedKGPerHa*l.AreaM2/1e4*(1+rounding) {
+			t.Errorf("%+v", l)
+		}
+		more := p
+		more.SeedlingsPerHill = min(MaxSeedlings, l.Seedlings/l.Hills+1)
+		if m, err := more.Layout(); err != nil || m.SeedKG < l.SeedKG {
+			t.Errorf("%g kg with more seedlings a hill, %g before; %v", m.SeedKG, l.SeedKG, err)
+		}
+	})
+}
+
+func TestSpacingFor(t *testing.T) {
+	for _, c := range []struct {
+		name                string
+		tool                Tool
+		smallest, low, high float64
+	}{
+		{"common practice: a 15 cm tool needs rows of at least 20", Tool{WidthCM: 15}, 20, 20, 25},
+		{"from 15 to 20", Tool{WidthCM: 15, MaxWidthCM: 20}, 20, 20, 25},
+		{"12 cm leaves too much in rows over 22", Tool{WidthCM: 12}, 17, 20, 22},
+		{"from 10 to 20", Tool{WidthCM: 10, MaxWidthCM: 20}, 15, 20, 25},
+		{"18 cm", Tool{WidthCM: 18}, 23, 23, 25},
+		{"20 cm: 25 and no wider", Tool{WidthCM: 20}, 25, 25, 25},
+		{"a broad one: as narrow as it can pass", Tool{WidthCM: 25}, 30, 30, 30},
+		{"a small one never suits 20", Tool{WidthCM: 8}, 13, 13, 18},
+	} {
+		smallest, low, high, ok := SpacingFor(c.tool)
+		if !ok || smallest != c.smallest || low != c.low || high != c.high {
+			t.Errorf("%s: %g, %g to %g, %t; want %g, %g to %g", c.name, smallest, low, high, ok, c.smallest, c.low, c.high)
+		}
+	}
+	for _, tool := range []Tool{{}, {WidthCM: 2}, {WidthCM: 15, MaxWidthCM: 12}, {WidthCM: math.NaN()}} {
+		if _, _, _, ok := SpacingFor(tool); ok {
+			t.Errorf("%+v has rows", tool)
+		}
+	}
+}
+
+func TestSpacingForFits(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		tool := drawTool(t)
+		smallest, low, high, ok := SpacingFor(tool)
+		if ok == tool.None() {
+			t.Fatalf("%+v: %t", tool, ok)
+		}
+		if !ok {
+			return
+		}
+		at := func(row float64) Verdict { return FitOf(Plot{Method: Transplanted, RowSpacingCM: row}, tool).Verdict }
+		if smallest > low || low > high || at(low) != FitGood || at(high) != FitGood || at(smallest-1) != FitTooWide {
+			t.Errorf("%+v: %g, %g to %g: %s, %s, %s", tool, smallest, low, high, at(smallest-1), at(low), at(high))
+		}
+	})
+}
+
+func TestPlantingWords(t *testing.T) {
+	for got, want := range map[string]string{
+		SeedUsual.String(): "usual", SeedFarBelow.String(): "far below", SeedFarAbove.String(): "far above",
+		RuleAge.String(): "age", RuleLeaves.String(): "leaves",
+	} {
+		if got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}

@@ -1,0 +1,56 @@
+package engine
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+func TestPricesForAHousehold(t *testing.T) {
+	place := Prices{Currency: "Rs", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15, HireDay: 2, ServiceHa: 30, LabourDay: 5, FamilyDay: 3, SeasonsYear: 2}
+	if got := place.For(Household{}); got != place {
+		t.Errorf("a household that told nothing changes %+v to %+v", place, got)
+	}
+	want := place
+	want.Tool, want.ToolSalvage, want.HireDay, want.LabourDay = 80, 8, 3, 6
+	if got := place.For(Household{ToolPrice: 80, HireDay: 3, LabourDay: 6}); got != want {
+		t.Errorf("its own prices make %+v, want %+v", got, want)
+	}
+	want = Prices{Tool: 30, LabourDay: 6, FamilyDay: 6, ToolYears: DefaultToolYears, SeasonsYear: DefaultSeasonsYear}
+	if got := (Prices{}).For(Household{ToolPrice: 30, LabourDay: 6}); got != want {
+		t.Errorf("in a place without prices: %+v, want %+v", got, want)
+	}
+	if got := (Prices{ToolYears: 0.5, SeasonsYear: 0.5}).For(Household{}).ToolYears; got != 2 {
+		t.Errorf("a tool lasts %g years where a crop takes 2", got)
+	}
+}
+
+func TestPricesValidate(t *testing.T) {
+	for _, x := range []struct {
+		wrong string // "" = nothing
+		p     Prices
+	}{
+		{"", Prices{}},
+		{"", Prices{Currency: "Rs", Tool: 40, ToolSalvage: 40, ToolYears: MinToolYears, InterestYear: MaxInterest, HireDay: MaxPrice, SeasonsYear: MinSeasonsYear}},
+		{"price tool", Prices{Tool: -1}},
+		{"price tool_salvage", Prices{Tool: 1, ToolSalvage: math.NaN()}},
+		{"price hire_day", Prices{HireDay: 2 * MaxPrice}},
+		{"price service_ha", Prices{ServiceHa: math.Inf(1)}},
+		{"price labour_day", Prices{LabourDay: -0.01}},
+		{"price family_day", Prices{FamilyDay: -0.01}},
+		{"currency", Prices{Currency: "crown"}},
+		{"cannot bring", Prices{Tool: 4, ToolSalvage: 40}},
+		{"tool years", Prices{ToolYears: MaxToolYears + 1}},
+		{"tool years", Prices{ToolYears: 0.1}},
+		{"tool years", Prices{ToolYears: math.NaN()}},
+		{"interest", Prices{InterestYear: 12}},
+		{"interest", Prices{InterestYear: -0.1}},
+		{"crops a year", Prices{SeasonsYear: 5}},
+		{"crops a year", Prices{SeasonsYear: 1e-9}},
+	} {
+		err := x.p.Validate()
+		if x.wrong == "" && err != nil || x.wrong != "" && (err == nil || !strings.Contains(err.Error(), x.wrong)) {
+			t.Errorf("%+v: %v, want %q", x.p, err, x.wrong)
+		}
+	}
+}

@@ -1,0 +1,111 @@
+package simulate
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"rowbell/engine"
+)
+
+// Valley is the climate of an invented valley: warm lowland with one long
+// rain.
+func Valley() engine.Normals {
+	minC := [...]float64{19.5, 20, 21, 22, 22.5, 22.5, 22, 22, 22, 21.5, 20.5, 19.5}
+	maxC := [...]float64{28.5, 29.5, 31, 32, 32, 31, 30.5, 30.5, 30.5, 30, 29, 28}
+	rain := [...]float64{20, 25, 50, 90, 160, 220, 260, 250, 220, 160, 80, 30}
+	var n engine.Normals
+	for m := range n {
+		n[m] = engine.Normal{MinC: minC[m], MaxC: maxC[m], RainMM: rain[m]}
+	}
+	return n
+}
+
+// Kind is a kind of year in the valley.
+type Kind uint8
+
+const (
+	Normal Kind = iota // about the normals
+	Dry                // hot, and a third of the rain
+	Wet                // mild, and half as much rain again
+	Cool               // three degrees cooler
+)
+
+// kinds are what makes a year of its kind: degrees that its nights and days
+// are off the normals, and its share of their rain. Chosen here.
+var kinds = [...]struct {
+	name       string
+	nightC     float64
+	dayC       float64
+	rain       float64
+	rainyShare float64 // of days
+}{
+	Normal: {"normal", 0, 0, 1, 0.4},
+	Dry:    {"dry", 0.5, 2, 0.35, 0.2},
+	Wet:    {"wet", 0.5, -1.5, 1.5, 0.6},
+	Cool:   {"cool", -3, -3, 1, 0.4},
+}
+
+func (k Kind) String() string {
+	if int(k) < len(kinds) {
+		return kinds[k].name
+	}
+	return fmt.Sprintf("%d?", uint8(k))
+}
+
+// How one day follows another. Chosen here.
+const (
+	persistence = 0.7 // share of a day's departure that the next one keeps
+	wanderC     = 1.0 // standard deviation of what is added to it, °C
+	leastRange  = 2.0 // a day is at least so much warmer than its night, °C
+)
+
+// Year invents the weather of a calendar year of a kind in the valley, a day
+// each, always the same for the same kind and year. A kind that there is not
+// is taken as normal.
+func Year(kind Kind, calendar int) engine.Daily {
+	if int(kind) >= len(kinds) {
+		kind = Normal
+	}
+	k, r := kinds[kind], rand.New(rand.NewPCG(uint64(calendar), uint64(kind)))
+	normals := engine.Weather{Normals: Valley()}
+	first, end := engine.Date(calendar, time.January, 1), engine.Date(calendar+1, time.January, 1)
+	year := engine.Daily{From: first, Days: make([]engine.Measured, 0, int(end-first))}
+	off := 0.0
+	for d := first; d < end; d++ {
+		usual := normals.On(d)
+		off = float64(persistence*off) + float64(wanderC*r.NormFloat64()) // not fused, so that every machine invents the same
+		day := engine.Measured{MinC: tenth(usual.MinC + k.nightC + off/2)}
+		day.MaxC = tenth(max(usual.MaxC+k.dayC+off, day.MinC+leastRange))
+		if r.Float64() < k.rainyShare {
+			day.RainMM = tenth(usual.RainMM * k.rain / k.rainyShare * r.ExpFloat64())
+		}
+		year.Days = append(year.Days, day)
+	}
+	return year
+}
+
+func tenth(x float64) float64 { return math.Round(10*x) / 10 }
+
+// WriteYear writes daily weather as the CSV that a place's weather is read
+// from, under a remark. What was not measured stays empty.
+func WriteYear(w io.Writer, remark string, year engine.Daily) error {
+	out := bufio.NewWriter(w)
+	fmt.Fprintf(out, "# %s\ndate,min_c,max_c,rain_mm\n", remark)
+	for i, m := range year.Days {
+		fmt.Fprint(out, year.From+engine.Day(i), ",")
+		if m.HasTemperature() {
+			fmt.Fprintf(out, "%.1f,%.1f,", m.MinC, m.MaxC)
+		} else {
+			fmt.Fprint(out, ",,")
+		}
+		if m.HasRain() {
+			fmt.Fprintf(out, "%.1f", m.RainMM)
+		}
+		fmt.Fprintln(out)
+	}
+	return out.Flush()
+}

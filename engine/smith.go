@@ -1,0 +1,127 @@
+package engine
+
+import (
+	"errors"
+	"fmt"
+)
+
+// Order is what to ask a smith for. The float is always asked for with a
+// height that can be set: how deep the tool goes depends on it.
+type Order struct {
+	WidthFromCM, WidthToCM   float64 // working width; an adjustable tool goes from the one to the other
+	Adjustable               bool
+	SmallestRowCM            float64 // narrowest rows for it
+	LargestRowCM             float64 // widest rows it still weeds well
+	WideTeeth                bool    // teeth set wide apart: heavy clay sticks between them (common practice, no source)
+	HandleFromCM, HandleToCM float64 // above the ground; see Handle
+	HandleAdjustable         bool
+}
+
+// Tool is the tool that such an order makes.
+func (o Order) Tool() Tool {
+	t := Tool{WidthCM: o.WidthFromCM}
+	if o.Adjustable {
+		t.MaxWidthCM = o.WidthToCM
+	}
+	return t
+}
+
+// ErrNoRows says that an order needs a row spacing.
+var ErrNoRows = errors.New("engine: no row spacing is told, and the tool's width follows from it")
+
+// OrderOf works out a tool for the row spacings in use, in cm, the soil, and
+// the people who will push it, by their statures in cm (none: people of usual
+// stature). In its row the tool leaves SideClearanceCM free on each side; one
+// width does while it still weeds the widest rows well, else the tool must be
+// adjustable. Rows wider than a tool can be pushed in get the widest, and
+// LargestRowCM says so. It fails for rows that no tool fits and for lengths
+// that cannot be right.
+func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
+	if len(rowsCM) == 0 {
+		return Order{}, ErrNoRows
+	}
+	narrow, wide := rowsCM[0], rowsCM[0]
+	for _, row := range rowsCM {
+		if !(row >= MinSpacingCM && row <= MaxSpacingCM) {
+			return Order{}, fmt.Errorf("engine: row spacing %g cm is not between %d and %d", row, MinSpacingCM, MaxSpacingCM)
+		}
+		narrow, wide = min(narrow, row), max(wide, row)
+	}
+	for _, stature := range staturesCM {
+		if !(stature >= MinStatureCM && stature <= MaxStatureCM) {
+			return Order{}, fmt.Errorf("engine: a height of %g cm is not between %d and %d", stature, MinStatureCM, MaxStatureCM)
+		}
+	}
+	from, to := narrow-2*SideClearanceCM, wide-2*SideClearanceCM
+	if from < NarrowestMadeCM {
+		return Order{}, fmt.Errorf("engine: rows of %g cm leave %g cm for a tool, and none under %d cm is of use: plant wider rows", narrow, from, NarrowestMadeCM)
+	}
+	from, to = min(from, WidestPushedCM), min(to, WidestPushedCM)
+	if wide <= from+2*LooseClearanceCM {
+		to = from
+	}
+	handle := HandleFor(staturesCM)
+	return Order{
+		WidthFromCM: from, WidthToCM: to, Adjustable: to > from,
+		SmallestRowCM: from + 2*SideClearanceCM, LargestRowCM: to + 2*LooseClearanceCM,
+		WideTeeth:    soil == SoilHeavy,
+		HandleFromCM: handle.FromCM, HandleToCM: handle.ToCM, HandleAdjustable: handle.Adjustable,
+	}, nil
+}
+
+// Trouble is what goes wrong with a tool on the test strip or in the field.
+type Trouble uint8
+
+const (
+	Sinks         Trouble = iota + 1 // it digs itself in and is hard to push
+	Clogs                            // mud or weeds stick between the teeth
+	RidesOver                        // it rolls over the weeds and leaves them standing
+	DamagesPlants                    // it tears or buries rice
+)
+
+func (t Trouble) String() string {
+	return name(t, "", "sinks", "clogs", "rides over", "damages plants")
+}
+
+// Troubles are all of them, in the order in which a help screen numbers them.
+func Troubles() []Trouble { return []Trouble{Sinks, Clogs, RidesOver, DamagesPlants} }
+
+// Cure is one thing to turn or to do about a Trouble.
+type Cure uint8
+
+const (
+	LowerFloat    Cure = iota + 1 // let the float down: the teeth go less deep
+	RaiseFloat                    // take the float up: the teeth go deeper
+	LowerHandle                   // hold or set the handle lower: the push goes forward, less down
+	RaiseHandle                   // hold or set the handle higher: more weight on the teeth
+	LetMudSettle                  // wait a day or two until the puddled mud carries
+	DeepenWater                   // bring the water to 5 cm
+	CleanTeeth                    // lift the tool by its handle and wash the teeth at the end of the row
+	WidenTeeth                    // set the teeth wider apart, as for heavy clay
+	PushAndPull                   // short strokes forward and back over the same place
+	NarrowTool                    // set the tool narrower: 2.5 cm free on each side
+	GoSlower                      // go slower and keep to the middle of the row
+	PullWeeds                     // the weeds are too big for the tool: by hand
+	StopWithPlant                 // the plants are too big for the tool: no more passes
+)
+
+func (c Cure) String() string {
+	return name(c, "", "lower the float", "raise the float", "lower the handle", "raise the handle", "let the mud settle",
+		"deepen the water", "clean the teeth", "widen the teeth", "push and pull", "narrow the tool", "go slower", "pull by hand", "stop")
+}
+
+// Cures are what to try about a trouble, the least work first. Common
+// practice, no source.
+func Cures(t Trouble) []Cure {
+	switch t {
+	case Sinks:
+		return []Cure{LowerFloat, LowerHandle, LetMudSettle}
+	case Clogs:
+		return []Cure{CleanTeeth, DeepenWater, WidenTeeth}
+	case RidesOver:
+		return []Cure{PushAndPull, RaiseFloat, RaiseHandle, DeepenWater, PullWeeds}
+	case DamagesPlants:
+		return []Cure{GoSlower, NarrowTool, LowerFloat, StopWithPlant}
+	}
+	return nil
+}

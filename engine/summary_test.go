@@ -1,0 +1,150 @@
+package engine
+
+import (
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// A hectare at 28 °C: windows by the model are days 15 to 20, and 15 to 20
+// days after a pass that left few.
+func hectare(passes ...Pass) Season {
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	s.Plot.AreaM2 = 1e4
+	for _, p := range passes {
+		p.On += s.Plot.Planted
+		s.Passes = append(s.Passes, p)
+	}
+	return s
+}
+
+func TestSummary(t *testing.T) {
+	planted := square(20).Planted
+	tool := func(on Day, hours float64, people int) Pass {
+		return Pass{On: on, With: ByTool, Hours: hours, People: people, Left: Few}
+	}
+	hand := func(on Day, hours float64) Pass { return Pass{On: on, With: ByHand, Hours: hours, People: 1, Left: Few} }
+	for _, c := range []struct {
+		name   string
+		season Season
+		want   Summary
+	}{
+		{"nothing logged", hectare(), Summary{}},
+		{"two passes in time", hectare(tool(15, 30, 2), tool(32, 50, 1)),
+			Summary{Passes: 2, InWindow: 2, FirstDay: planted + 15, LastDay: planted + 32, Hours: 110, LoggedHours: 2, Rounds: 2, HandHours: 400, SavedHours: 290}},
+		// The pass of day 14 sets the clock: the second window is days 29 to 34.
+		{"a day early and a day late", hectare(tool(14, 0, 0), tool(35, 0, 0)),
+			Summary{Passes: 2, FirstDay: planted + 14, LastDay: planted + 35, Rounds: 2, HandHours: 400}},
+		{"pulled after the pass: one round", hectare(tool(16, 30, 2), hand(18, 25)),
+			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 18, Hours: 85, LoggedHours: 2, Rounds: 1, HandHours: 200, SavedHours: 115}},
+		{"hours told for half a round save nothing known", hectare(tool(16, 60, 1), hand(18, 0)),
+			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 18, Hours: 60, LoggedHours: 1, Rounds: 1, HandHours: 200}},
+		{"by hand alone saves nothing", hectare(hand(16, 200)),
+			Summary{Passes: 1, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Hours: 200, LoggedHours: 1, Rounds: 1, HandHours: 200}},
+		{"hours without people are not told", hectare(tool(16, 60, 0)),
+			Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Rounds: 1, HandHours: 200}},
+		{"the tool took longer", hectare(tool(16, 250, 1)),
+			Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Hours: 250, LoggedHours: 1, Rounds: 1, HandHours: 200, SavedHours: -50}},
+	} {
+		if got := c.season.Summary(planted + 60); got != c.want {
+			t.Errorf("%s\n got %+v\nwant %+v", c.name, got, c.want)
+		}
+	}
+}
+
+func TestAreaNotToldHasNoHandHours(t *testing.T) {
+	s := hectare(Pass{On: 16, With: ByTool, Hours: 5, People: 2})
+	s.Plot.AreaM2 = 0
+	if got := s.Summary(s.Plot.Planted + 60); got.HandHours != 0 || got.SavedHours != 0 || got.Hours != 10 {
+		t.Errorf("%+v", got)
+	}
+}
+
+func TestThePlaceSetsTheHandHours(t *testing.T) {
+	s := hectare(Pass{On: 16, With: ByTool, Hours: 60, People: 1})
+	at := NewLocal()
+	if err := at.Figures.Set("HandHoursPerHa", 300); err != nil {
+		t.Fatal(err)
+	}
+	s.Local = &at
+	if got := s.Summary(s.Plot.Planted + 60); got.HandHours != 300 || got.SavedHours != 240 {
+		t.Errorf("%+v", got)
+	}
+}
+
+func TestOwnPaceByHandChangesWhatIsSaved(t *testing.T) {
+	s := hectare(Pass{On: 16, With: ByTool, Hours: 60, People: 1})
+	usual := s.Summary(s.Plot.Planted + 60)
+	for range 6 {
+		s.Home.Worked = append(s.Home.Worked, Worked{With: ByHand, AreaM2: 1e4, RowCM: 20, PersonHours: 400})
+	}
+	slow := s.Summary(s.Plot.Planted + 60)
+	if !near(slow.HandHours, 200*s.pace(ByHand).Factor, 1e-9) || slow.SavedHours <= usual.SavedHours || slow.SavedHours != slow.HandHours-60 {
+		t.Errorf("at the usual pace %+v, of one who takes twice as long %+v", usual, slow)
+	}
+}
+
+func TestInWindowIsJudgedByWhatWasKnownTheDayBefore(t *testing.T) {
+	saw := func(s Season, on Day, l Leaves) Season {
+		s.Sightings = append(s.Sightings, Sighting{On: s.Plot.Planted + on, Leaves: l})
+		return s
+	}
+	pass := func(on Day) Pass { return Pass{On: on, With: ByTool} }
+	for _, c := range []struct {
+		name   string
+		season Season
+		want   int
+	}{
+		{"seen ready the day before", saw(hectare(pass(12)), 11, TwoThree), 1},
+		{"seen ready only later", saw(hectare(pass(12)), 13, TwoThree), 0},
+		{"seen too big on day 8, the tool on day 9", saw(hectare(pass(9)), 8, FourPlus), 0},
+		{"the tool before the plants have rooted", hectare(pass(9)), 0},
+		{"on the very day the rows may be entered", saw(hectare(pass(10)), 8, TwoThree), 1},
+	} {
+		if got := c.season.Summary(c.season.Plot.Planted + 60).InWindow; got != c.want {
+			t.Errorf("%s: %d in the window", c.name, got)
+		}
+	}
+	closed := hectare(pass(16))
+	closed.ClosedOn = closed.Plot.Planted + 14
+	if got := closed.Summary(closed.Plot.Planted + 60).InWindow; got != 1 {
+		t.Errorf("a plot closed since: %d in the window", got)
+	}
+}
+
+func TestSummaryProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawSeason(t)
+		for i := range s.Passes {
+			s.Passes[i].Hours = float64(rapid.IntRange(0, 40).Draw(t, "hours"))
+			s.Passes[i].People = rapid.IntRange(0, 5).Draw(t, "people")
+		}
+		today := drawDay(t, s)
+		sum := s.Summary(today)
+		if sum.InWindow > sum.Passes || sum.ByHand > sum.Passes || sum.LoggedHours > sum.Passes || sum.Rounds > sum.Passes ||
+			(sum.Rounds == 0) != (sum.Passes == 0) || sum.LastDay < sum.FirstDay || sum.LastDay > today || sum.SavedHours > sum.HandHours {
+			t.Errorf("%+v", sum)
+		}
+		if again := s.asOf(today).Summary(today); again != sum {
+			t.Errorf("%+v, without what is to come %+v", sum, again)
+		}
+		// Twice the plot and twice the hours: twice the saving.
+		double := s
+		double.Plot.AreaM2 *= 2
+		double.Passes = append([]Pass(nil), s.Passes...)
+		for i := range double.Passes {
+			double.Passes[i].Hours *= 2
+		}
+		if twice := double.Summary(today); double.Plot.AreaM2 <= MaxAreaM2 && !near(twice.SavedHours, 2*sum.SavedHours, 1e-6) {
+			t.Errorf("saved %g, of a plot twice as large %g", sum.SavedHours, twice.SavedHours)
+		}
+	})
+}
+
+func BenchmarkSummary(b *testing.B) {
+	s := busySeason()
+	b.ReportAllocs()
+	for b.Loop() {
+		s.Summary(s.Plot.Planted + 60)
+	}
+}

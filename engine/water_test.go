@@ -1,0 +1,266 @@
+package engine
+
+import (
+	"math"
+	"slices"
+	"testing"
+)
+
+// thirsty is a season whose plot loses what the test says and nothing else:
+// nights as warm as days evaporate nothing.
+func thirsty(lossMM float64) Season {
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(28, 28)}
+	local := NewLocal()
+	local.Figures.LossMediumMM = lossMM
+	s.Local = &local
+	return s
+}
+
+// Computed: 30 mm are gone in 30/(5.5+6) = 2.6 days.
+func TestDaysUntilAPlotIsDry(t *testing.T) {
+	depth, days := 30.0, 0.0
+	for depth > 0 {
+		f := WaterStep(depth, WaterDay{ETcMM: 5.5, LossMM: 6})
+		days += (f.EvaporatedMM + f.LostMM) / (5.5 + 6)
+		depth = f.DepthMM
+	}
+	wantNear(t, "days", days, 2.6, 0.01)
+}
+
+func TestWaterStep(t *testing.T) {
+	for _, c := range []struct {
+		depth float64
+		day   WaterDay
+		want  WaterFlow
+	}{
+		{50, WaterDay{ETcMM: 5, LossMM: 6}, WaterFlow{DepthMM: 39, EvaporatedMM: 5, LostMM: 6}},
+		{50, WaterDay{RainMM: 12, InMM: 8, ETcMM: 5, LossMM: 6}, WaterFlow{DepthMM: 59, EvaporatedMM: 5, LostMM: 6}},
+		{80, WaterDay{RainMM: 60, ETcMM: 5, LossMM: 6}, WaterFlow{DepthMM: 100, EvaporatedMM: 5, LostMM: 6, SpilledMM: 29}},
+		{7, WaterDay{ETcMM: 5, LossMM: 6}, WaterFlow{EvaporatedMM: 5, LostMM: 2}},
+		{3, WaterDay{ETcMM: 5, LossMM: 6}, WaterFlow{EvaporatedMM: 3}},
+		{0, WaterDay{ETcMM: 5, LossMM: 6}, WaterFlow{}},
+		{0, WaterDay{RainMM: 4, ETcMM: 5, LossMM: 6}, WaterFlow{EvaporatedMM: 4}},
+	} {
+		if got := WaterStep(c.depth, c.day); got != c.want {
+			t.Errorf("%g mm, %+v: %+v, want %+v", c.depth, c.day, got, c.want)
+		}
+	}
+}
+
+func TestWaterStartsFromWhatTheGrowerSaw(t *testing.T) {
+	p := square(20).Planted
+	saw := func(d Day, w Stands) Sighting { return Sighting{On: p + d, Water: w} }
+	for _, c := range []struct {
+		name  string
+		flood Flood
+		seen  []Sighting
+		today Day // after planting
+		depth float64
+		from  Day
+		byEye bool
+	}{
+		{"nothing told", FloodUnknown, nil, 20, 50, 20, false},
+		{"flood kept", FloodKept, nil, 20, 50, 20, false},
+		{"kept moist", FloodMoist, nil, 20, 0, 20, false},
+		{"dry today", FloodKept, []Sighting{saw(20, StandsDry)}, 20, 0, 20, true},
+		{"mud today", FloodKept, []Sighting{saw(20, StandsMud)}, 20, 0, 20, true},
+		{"two fingers today", FloodMoist, []Sighting{saw(20, StandsFingers)}, 20, 30, 20, true},
+		{"a hand today", FloodMoist, []Sighting{saw(20, StandsHand)}, 20, 80, 20, true},
+		{"a hand three days ago", FloodKept, []Sighting{saw(17, StandsHand)}, 20, 65, 17, true},
+		{"two fingers, long run out", FloodKept, []Sighting{saw(10, StandsFingers)}, 20, 0, 10, true},
+		{"the last word counts", FloodKept, []Sighting{saw(19, StandsHand), saw(19, StandsFingers)}, 20, 25, 19, true},
+		{"a word on something else", FloodKept, []Sighting{saw(19, StandsFingers), {On: p + 20, Leaves: OneLeaf}}, 20, 25, 19, true},
+		{"tomorrow's word", FloodKept, []Sighting{saw(18, StandsFingers), saw(21, StandsHand)}, 20, 20, 18, true},
+		{"two weeks ago", FloodKept, []Sighting{saw(6, StandsHand)}, 20, 10, 6, true},
+		{"more than two weeks ago", FloodKept, []Sighting{saw(5, StandsHand)}, 20, 50, 20, false},
+		{"before planting", FloodKept, []Sighting{saw(-1, StandsHand)}, 3, 50, 3, false},
+		{"not planted yet", FloodKept, nil, -4, 50, 0, false},
+	} {
+		s := thirsty(5)
+		s.Plot.Flood, s.Sightings = c.flood, c.seen
+		got := s.Water(p+c.today, Window{})
+		if got.DepthMM != c.depth || got.From != p+c.from || got.FromSeen != c.byEye {
+			t.Errorf("%s: %g mm from day %d, seen %t; want %g, %d, %t", c.name, got.DepthMM, got.From-p, got.FromSeen, c.depth, c.from, c.byEye)
+		}
+		if got.On != p+c.today || got.OnDepthMM != c.depth || got.LossMM != 5 || got.ETcMM != 0 {
+			t.Errorf("%s, on the day itself: %+v", c.name, got)
+		}
+	}
+}
+
+func TestWaterForTheWindow(t *testing.T) {
+	s := thirsty(5)
+	p := s.Plot.Planted
+	s.Plot.AreaM2 = 1000
+	for _, c := range []struct {
+		name    string
+		w       Window
+		on      Day
+		onDepth float64
+		bring   float64
+	}{
+		{"no window", Window{}, 15, 50, 0},
+		{"opens in three days", Window{Number: 1, Opens: p + 18, Closes: p + 22}, 18, 35, 15},
+		{"opens in five", Window{Number: 1, Opens: p + 20, Closes: p + 22}, 20, 25, 25},
+		{"opens today", Window{Number: 1, Opens: p + 15, Closes: p + 22}, 15, 50, 0},
+		{"has opened", Window{Number: 1, Opens: p + 12, Closes: p + 17}, 15, 50, 0},
+		{"opens when all is gone", Window{Number: 2, Opens: p + 40, Closes: p + 45}, 40, 0, 50},
+		{"opens in a year and more", Window{Number: 2, Opens: p + 400, Closes: p + 405}, 400, 0, 50},
+	} {
+		got := s.Water(p+15, c.w)
+		if got.On != p+c.on || got.OnDepthMM != c.onDepth || got.BringMM != c.bring || got.M3 != c.bring || got.Litres != 1000*c.bring {
+			t.Errorf("%s: %+v", c.name, got)
+		}
+		// 50, 45, ... 20 on the sixth day, and 15 on the seventh.
+		if got.ShortOn != p+22 || got.NeedMM != 50 || got.LeastMM != 20 {
+			t.Errorf("%s: short on day %d: %+v", c.name, got.ShortOn-p, got)
+		}
+	}
+}
+
+// Computed: 25 mm on 1,000 m2 are 25 m3.
+func TestVolumeOfWater(t *testing.T) {
+	o := Water{BringMM: 25}
+	o.letIn(1000, 0)
+	if o.M3 != 25 || o.Litres != 25_000 || o.InflowHours != 0 || o.InletWeak {
+		t.Errorf("%+v", o)
+	}
+}
+
+func TestHoursOfInflow(t *testing.T) {
+	for _, c := range []struct {
+		name               string
+		area, inflow, loss float64
+		hours              float64
+		weak               bool
+	}{
+		{"nothing lost meanwhile", 1000, 2, 0, 25_000 / 7200.0, false},
+		// 7.2 mm an hour come and 0.5 go.
+		{"12 mm a day lost", 1000, 2, 12, 25 / 6.7, false},
+		{"as much comes as goes", 3600, 0.5, 12, 0, true},
+		{"less comes than goes", 3600, 0.4, 12, 0, true},
+		{"ten days", 3600, 0.5 + 25/240.0 + 1e-9, 12, 240, false},
+		{"more than ten days", 3600, 0.5 + 24/240.0, 12, 0, true},
+		{"area not told", 0, 2, 12, 0, false},
+		{"inflow not told", 1000, 0, 12, 0, false},
+	} {
+		o := Water{BringMM: 25, ETcMM: c.loss / 3, LossMM: c.loss * 2 / 3}
+		o.letIn(c.area, c.inflow)
+		if !near(o.InflowHours, c.hours, 1e-4) || o.InletWeak != c.weak {
+			t.Errorf("%s: %g h, weak %t; want %g, %t", c.name, o.InflowHours, o.InletWeak, c.hours, c.weak)
+		}
+	}
+	enough := Water{ETcMM: 5, LossMM: 6}
+	if enough.letIn(1e6, 0.1); enough.InletWeak || enough.InflowHours != 0 {
+		t.Errorf("nothing to bring, and %+v", enough)
+	}
+}
+
+func TestLossBySoil(t *testing.T) {
+	s := busySeason()
+	for soil, want := range map[Soil]float64{SoilUnknown: 6, SoilHeavy: 3, SoilMedium: 6, SoilLight: 8} {
+		s.Plot.Soil = soil
+		if got := s.Water(s.Plot.Planted+27, Window{}).LossMM; got != want {
+			t.Errorf("%s soil loses %g mm, want %g", soil, got, want)
+		}
+	}
+	local := NewLocal()
+	local.Figures.LossLightMM = 11
+	s.Plot.Soil, s.Local = SoilLight, &local
+	if got := s.Water(s.Plot.Planted+27, Window{}).LossMM; got != 11 {
+		t.Errorf("the place's own light soil loses %g mm", got)
+	}
+}
+
+// A measured storm fills the plot to the bund; a measured drought dries it
+// where the normals would have kept it wet.
+func TestWaterFollowsMeasuredRain(t *testing.T) {
+	s := thirsty(5)
+	p := s.Plot.Planted
+	for i := range s.Weather.Normals {
+		s.Weather.Normals[i].RainMM = 225 // 155 of them count, 5 a day of 31
+	}
+	s.Sightings = []Sighting{{On: p + 14, Water: StandsFingers}}
+	if got := s.Water(p+20, Window{}).DepthMM; got != 30 { // July has 31 days
+		t.Errorf("by the normals %g mm stand, want 30", got)
+	}
+	dry := []Measured{{28, 28, 0}, {28, 28, 0}, {28, 28, 0}, {28, 28, 0}, {28, 28, 0}, {28, 28, 0}}
+	s.Weather.Daily = Daily{From: p + 14, Days: dry}
+	if got := s.Water(p+20, Window{}).DepthMM; got != 0 {
+		t.Errorf("after six dry days %g mm stand", got)
+	}
+	wet := slices.Clone(dry)
+	wet[3].RainMM = 200
+	s.Weather.Daily.Days = wet
+	if got := s.Water(p+20, Window{}).DepthMM; got != BundMM-10 {
+		t.Errorf("after a storm %g mm stand", got)
+	}
+	// Of rain that was not measured the normals tell.
+	for i := range wet {
+		wet[i].RainMM = math.NaN()
+	}
+	if got := s.Water(p+20, Window{}).DepthMM; got != 30 {
+		t.Errorf("rain not measured: %g mm stand, want 30", got)
+	}
+}
+
+func TestWaterNotShortWhereRainKeepsUp(t *testing.T) {
+	s := thirsty(5)
+	for i := range s.Weather.Normals {
+		s.Weather.Normals[i].RainMM = 300
+	}
+	if got := s.Water(s.Plot.Planted+15, Window{}); got.ShortOn != 0 {
+		t.Errorf("short on %s: %+v", got.ShortOn, got)
+	}
+}
+
+func TestWaterDepths(t *testing.T) {
+	s := thirsty(10)
+	p, ripe := s.Plot.Planted, s.Plot.ripe()
+	depths := func(from, to, today Day) []float64 { return s.WaterDepths(from, to, today) }
+	check := func(what string, got, want []float64) {
+		t.Helper()
+		if !slices.Equal(got, want) {
+			t.Errorf("%s: %v, want %v", what, got, want)
+		}
+	}
+	check("nothing seen", depths(p-2, p+8, p+2), []float64{-1, -1, 50, 50, 50, 40, 30, 20, 10, 0, 0})
+	s.Sightings = []Sighting{{On: p + 1, Water: StandsHand}, {On: p + 3, Water: StandsFingers}}
+	check("seen", depths(p, p+7, p+5), []float64{-1, -1, -1, 30, 20, 10, 0, 0})
+	check("a day before it was seen", depths(p, p+4, p+2), []float64{-1, 80, 70, 60, 50})
+	check("a part", depths(p+4, p+5, p+5), []float64{20, 10})
+	check("no days", depths(p+4, p+3, p+5), nil)
+	check("about harvest", depths(ripe-1, ripe+1, p+5), []float64{0, 0, -1})
+	check("not planted yet", depths(p-3, p+2, p-3), []float64{-1, -1, -1, 50, 40, 30})
+	check("after harvest", depths(ripe+1, ripe+2, ripe+9), []float64{-1, -1})
+}
+
+func BenchmarkWater(b *testing.B) {
+	s := busySeason()
+	today := s.Plot.Planted + 27
+	s.Weather.LatitudeDeg = 12
+	s.Plot.InflowLS = 2
+	p, err := s.Plan(today)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Run("usual", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			s.Water(today, p.Next)
+		}
+	})
+	s.Sightings = append(s.Sightings, Sighting{On: today - 1, Water: StandsHand})
+	b.Run("seen", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			s.Water(today, p.Next)
+		}
+	})
+	b.Run("season picture", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			s.WaterDepths(s.Plot.Planted, s.Plot.Planted+110, today)
+		}
+	})
+}

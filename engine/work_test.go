@@ -1,0 +1,392 @@
+package engine
+
+import (
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// rowsOf20 is a plot of the given area in rows of 20 cm, with a 15 cm tool
+// that is pushed at the given capacity in ha/h (0: the table's).
+func rowsOf20(areaM2, capacity float64) Season {
+	s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 10, AreaM2: areaM2}, Tool: Tool{WidthCM: 15}, Weather: Steady(22, 32)}
+	if capacity > 0 {
+		local := NewLocal()
+		local.Figures.PushSpeedKMH = capacity * 10 / (0.20 * local.Figures.FieldEfficiency)
+		s.Local = &local
+	}
+	return s
+}
+
+func windowOf(days Day) Window {
+	opens := Date(2026, 7, 15)
+	return Window{Number: 1, Opens: opens, Best: opens, Closes: opens + days - 1, With: ByTool, Why: WhyWeedClock}
+}
+
+func TestHoursOfPublishedCapacities(t *testing.T) {
+	for _, c := range []struct {
+		name           string
+		areaM2         float64
+		capacity       float64 // ha/h
+		hours, withinH float64
+	}{
+		// Capacities read, hours computed from them.
+		{"cone weeder A, Shirsat et al. 2016", 1e4, 0.0094, 106, 0.5},
+		{"cone weeder B, Shirsat et al. 2016", 1e4, 0.0110, 90.9, 0.05},
+		{"cone weeder C, Shirsat et al. 2016", 1e4, 0.0133, 75.2, 0.05},
+		{"slowest, Zongo et al.", 1e4, 0.014, 71.4, 0.05},
+		{"fastest, Zongo et al.", 1e4, 0.024, 41.7, 0.05},
+		{"push weeder 0.15 m, 2 km/h, 0.6 (computed)", 1e4, 0.018, 55.6, 0.05},
+		{"push weeder 0.20 m, 1.5 km/h, 0.7 (computed)", 1e4, 0.021, 47.6, 0.05},
+		{"40 x 25 m at the fastest of Zongo et al. (computed)", 40 * 25, 0.024, 4.17, 0.005},
+		// Ahiduzzaman et al. 2006, JAMBE 4:75-79 (read): 74 decimal of 40.47 m2
+		// a man-day, taken as 8 hours: 3.34 man-days/ha (computed).
+		{"Bangladesh", 1e4, 74 * 40.47 / 1e4 / 8, 3.34 * 8, 0.02},
+	} {
+		s := rowsOf20(c.areaM2, c.capacity)
+		if got := s.Work(s.Plot.Planted, Window{}).AlongHours; !near(got, c.hours, c.withinH) {
+			t.Errorf("%s: %g h, want %g", c.name, got, c.hours)
+		}
+	}
+	// Computed: a plot 40 x 25 m with rows of 20 cm along the 40 m has 125
+	// rows, and 5.0 km are walked.
+	s := rowsOf20(40*25, 0)
+	if f := s.fit(); !near(f.WalkKM, 125*40/1000.0, 1e-9) || !near(f.WalkKM, 5.0, 1e-9) {
+		t.Errorf("walks %g km, want 5", f.WalkKM)
+	}
+	// IASRI farm machinery course (read): a plough of 0.252 ha/h on 500 x 500 m
+	// takes 99.2 h (computed; the course rounds to 100).
+	if got := 25 / FieldCapacity(4, 0.9, 0.70); !near(got, 99.2, 0.05) {
+		t.Errorf("the plough takes %g h, want 99.2", got)
+	}
+}
+
+func TestHoursByHand(t *testing.T) {
+	// Cultivator comparison, Sri Lanka (read): 0.005 ha/h by hand, so 200 h/ha.
+	s := rowsOf20(1e4, 0)
+	w := s.Work(s.Plot.Planted, windowOf(5))
+	if !near(w.HandHours, 1/0.005, 1e-9) {
+		t.Errorf("%g h/ha by hand, want 200", w.HandHours)
+	}
+	// Common practice, no source: the tool is two to three times quicker, with
+	// what is pulled behind it.
+	if times := w.HandHours / w.Total(); times < 2 || times > 3 {
+		t.Errorf("%g times quicker", times)
+	}
+	// IRRI Rice Knowledge Bank, Mechanical weed control (read): 6-8
+	// person-days/ha, of 8 h (computed) 48-64 h/ha: within the range told.
+	if w.LowHours > 48 || w.HighHours < 64 || w.LowHours != ToolHoursPerHaLow || w.HighHours != ToolHoursPerHaHigh {
+		t.Errorf("%g to %g h/ha", w.LowHours, w.HighHours)
+	}
+	for name, s := range map[string]Season{
+		"scattered":     {Plot: Plot{Method: Broadcast, AreaM2: 1000}, Tool: Tool{WidthCM: 15}},
+		"rows of 15 cm": {Plot: Plot{Method: Transplanted, RowSpacingCM: 15, AreaM2: 1000}, Tool: Tool{WidthCM: 15}},
+	} {
+		got := s.Work(s.Plot.Planted, Window{})
+		got.Pace, got.HandPace = Pace{}, Pace{}
+		if want := (Work{HandHours: 20, People: 1, HoursADay: 6, Do: WeedByHand, Days: 4}); got != want {
+			t.Errorf("%s: %+v", name, got)
+		}
+	}
+}
+
+func TestWorkedExample(t *testing.T) {
+	// Computed: 1000 m2 at 1.2 km/h x 0.2 m x 0.65 / 10 = 0.0156 ha/h are
+	// 6.41 h; three tenths of that are pulled behind.
+	s := rowsOf20(1000, 0)
+	for _, c := range []struct {
+		name   string
+		people int
+		hoursH float64
+		span   Day
+		today  Day // after the window opens
+		days   int
+		start  Day // after the window opens; -1 = cannot
+		share  float64
+	}{
+		{"alone", 0, 0, 5, -3, 2, 3, 1},
+		{"alone, in the window", 0, 0, 5, 2, 2, 3, 1},
+		{"alone, too late to begin", 0, 0, 5, 4, 2, -1, 6 / 8.3333},
+		{"alone, long days", 1, 9, 5, -3, 1, 4, 1},
+		{"two share the tool", 2, 6, 1, 0, 1, 0, 1},
+		{"two for three hours", 2, 3, 2, 0, 2, 0, 1},
+		{"the window is past", 2, 6, 5, 5, 2, -1, 0},
+	} {
+		s.Home = Household{People: c.people, HoursADay: c.hoursH}
+		w := windowOf(c.span)
+		got := s.Work(w.Opens+c.today, w)
+		start := w.Opens + c.start
+		if c.start < 0 {
+			start = 0
+		}
+		if got.Days != c.days || got.StartBy != start || !near(got.Share, c.share, 1e-4) || got.Fits != (start != 0) {
+			t.Errorf("%s: %d days, start by %s, share %g, fits %t; want %d, %s, %g", c.name, got.Days, got.StartBy, got.Share, got.Fits, c.days, start, c.share)
+		}
+		if !near(got.AlongHours, 6.4103, 1e-4) || !near(got.PullHours, 1.9231, 1e-4) || got.BothHours != 0 || got.AcrossHours != 0 || got.PullBothHours != 0 {
+			t.Errorf("%s: %+v", c.name, got)
+		}
+	}
+}
+
+func TestAToolIsPushedByOneAtATime(t *testing.T) {
+	// Computed: 1 ha are 64.1 h of pushing. Of nine people with one tool each
+	// takes turns, and it goes ToolDayHours a day: seven days.
+	s := rowsOf20(1e4, 0)
+	for _, c := range []struct {
+		people int
+		hoursH float64
+		days   int
+	}{{1, 6, 14}, {2, 6, 7}, {9, 6, 7}, {9, 10, 7}, {9, 13, 5}, {1, 13, 7}} {
+		s.Home = Household{People: c.people, HoursADay: c.hoursH}
+		if got := s.Work(s.Plot.Planted, windowOf(5)); got.Days != c.days {
+			t.Errorf("%d people, %g h a day: %d days, want %d", c.people, c.hoursH, got.Days, c.days)
+		}
+	}
+}
+
+func TestWhatElseCanBeDone(t *testing.T) {
+	crossed := func(areaM2 float64) Season {
+		s := rowsOf20(areaM2, 0)
+		s.Plot.HillSpacingCM = 20
+		return s
+	}
+	narrow := func(areaM2 float64) Season {
+		s := rowsOf20(areaM2, 0)
+		s.Plot.RowSpacingCM = 15
+		return s
+	}
+	byHand := windowOf(3)
+	byHand.With, byHand.Why = ByHand, WhyHandDates
+	big := windowOf(3)
+	big.Why = WhySeenBig
+	for _, c := range []struct {
+		name    string
+		s       Season
+		w       Window
+		do      Advice
+		instead Alternative
+		people  int
+	}{
+		// Computed by the formula of Work, one person of six hours.
+		{"fits", rowsOf20(1000, 0), windowOf(5), WeedOneWay, NoAlternative, 0},
+		{"one more pair of hands", rowsOf20(4000, 0), windowOf(5), WeedOneWay, MoreHands, 2},
+		{"one tool is not enough", rowsOf20(10_000, 0), windowOf(5), WeedOneWay, SecondTool, 3},
+		{"far too much", rowsOf20(50_000, 0), windowOf(3), WeedOneWay, ByHandRest, 0},
+		{"both ways fit", crossed(1000), windowOf(5), WeedBoth, NoAlternative, 0},
+		{"only one way fits", crossed(2500), windowOf(5), WeedBoth, OneWayThenHand, 1},
+		{"both ways with help", crossed(2500), windowOf(3), WeedBoth, OneWayThenHand, 2},
+		{"one way with help", crossed(2500), windowOf(2), WeedBoth, OneWayThenHand, 2},
+		{"even one way needs two tools", crossed(5000), windowOf(3), WeedBoth, SecondTool, 3},
+		{"by hand, more hands", narrow(1000), byHand, WeedByHand, MoreHands, 2},
+		{"by hand, far too much", narrow(20_000), byHand, WeedByHand, ByHandRest, 0},
+		{"weeds seen too big", rowsOf20(1000, 0), big, WeedByHand, NoAlternative, 0},
+		{"no window", rowsOf20(1000, 0), Window{}, WeedOneWay, NoAlternative, 0},
+		{"area not told", rowsOf20(0, 0), windowOf(5), WeedOneWay, NoAlternative, 0},
+		{"area not told, square", crossed(0), windowOf(5), WeedBoth, NoAlternative, 0},
+	} {
+		got := c.s.Work(c.w.Opens, c.w)
+		if got.Do != c.do || got.Instead != c.instead || got.NeedPeople != c.people {
+			t.Errorf("%s: %s; instead %s with %d, want %s; %s with %d (%+v)", c.name, got.Do, got.Instead, got.NeedPeople, c.do, c.instead, c.people, got)
+		}
+	}
+	if got := crossed(0).Work(0, windowOf(5)); got.Days != 0 || got.StartBy != 0 || got.Share != 0 || got.Fits || got.Total() != 0 || got.HandHours != 0 || got.HighHours != 0 {
+		t.Errorf("area not told, and %+v", got)
+	}
+}
+
+func TestBothWaysLeaveLittleToPull(t *testing.T) {
+	// Computed: 15 of 20 cm swept once leave 1/4, twice 1/16.
+	s := rowsOf20(1000, 0)
+	s.Plot.HillSpacingCM = 20
+	w := s.Work(s.Plot.Planted, windowOf(5))
+	if !near(w.BothHours, 2*w.AlongHours, 1e-9) || !near(w.AcrossHours, w.AlongHours, 1e-9) || !near(w.PullBothHours, w.PullHours/4, 1e-9) {
+		t.Errorf("%+v", w)
+	}
+	if !near(w.Total(), w.BothHours+w.PullBothHours, 1e-9) {
+		t.Errorf("total %g of %+v", w.Total(), w)
+	}
+}
+
+func TestPullingGoesByWhatWasLeft(t *testing.T) {
+	s := rowsOf20(1000, 0)
+	for _, c := range []struct {
+		name  string
+		left  Amount
+		row   float64
+		share float64
+	}{
+		{"not told", AmountUnknown, 20, PullShareSome},
+		{"few", Few, 20, PullShareFew},
+		{"some", Some, 20, PullShareSome},
+		{"many", Many, 20, PullShareMany},
+		{"few, and wide strips", Few, 40, PullShareMany},
+	} {
+		s.Plot.RowSpacingCM = c.row
+		s.Passes = []Pass{{On: s.Plot.Planted + 14, With: ByTool, Left: c.left}}
+		w := s.Work(s.Plot.Planted+20, windowOf(5))
+		if !near(w.PullHours, c.share*w.AlongHours, 1e-9) {
+			t.Errorf("%s: %g h pulled behind %g h", c.name, w.PullHours, w.AlongHours)
+		}
+		if before := s.Work(s.Plot.Planted+13, windowOf(5)); !near(before.PullHours, before.AlongHours*pullShare(s.fit(), AmountUnknown), 1e-9) {
+			t.Errorf("%s: before the pass %g h pulled behind %g h", c.name, before.PullHours, before.AlongHours)
+		}
+	}
+}
+
+func TestTheOtherWayNextTime(t *testing.T) {
+	// Common practice, no source: one direction and hand work, and the other
+	// direction next time.
+	for _, c := range []struct {
+		name string
+		hill float64
+		last Pass
+		want Way
+	}{
+		{"first pass", 20, Pass{}, Along},
+		{"along before", 20, Pass{With: ByTool, Way: Along}, Across},
+		{"across before", 20, Pass{With: ByTool, Way: Across}, Along},
+		{"both before", 20, Pass{With: ByTool, Way: Both}, Along},
+		{"by hand before", 20, Pass{With: ByHand, Way: Along}, Along},
+		{"not square", 10, Pass{With: ByTool, Way: Along}, Along},
+	} {
+		s := rowsOf20(1000, 0)
+		s.Plot.HillSpacingCM = c.hill
+		if c.last.With != 0 {
+			c.last.On = s.Plot.Planted + 14
+			s.Passes = []Pass{c.last}
+		}
+		if got := s.Work(s.Plot.Planted+15, windowOf(5)); got.OneWay != c.want {
+			t.Errorf("%s: %s, want %s", c.name, got.OneWay, c.want)
+		}
+	}
+	s := rowsOf20(1000, 0)
+	s.Plot.HillSpacingCM = 19
+	s.Tool.WidthCM = 14
+	s.Passes = []Pass{{On: s.Plot.Planted + 14, With: ByTool, Way: Along}}
+	w := s.Work(s.Plot.Planted+15, windowOf(5))
+	if push, pull := w.hours(WeedOneWay); push != w.AcrossHours || pull != w.PullHours || !(w.AcrossHours > w.AlongHours) {
+		t.Errorf("across takes %g h of %+v", push, w)
+	}
+}
+
+// drawWork is any season with a household, and a day and a window to work in.
+func drawWork(t *rapid.T) (Season, Day, Window) {
+	s := drawSeason(t)
+	s.Home.People = rapid.IntRange(0, 12).Draw(t, "people")
+	s.Home.HoursADay = float64(rapid.IntRange(0, 2*MaxHoursADay).Draw(t, "half hours a day")) / 2
+	for range rapid.IntRange(0, 3).Draw(t, "logged") {
+		s.Home.Worked = append(s.Home.Worked, drawWorked(t))
+	}
+	opens := s.Plot.Planted + Day(rapid.IntRange(10, 30).Draw(t, "opens"))
+	w := Window{Number: 1, Opens: opens, Best: opens, Closes: opens + Day(rapid.IntRange(0, 20).Draw(t, "span")), With: ByTool, Why: WhyWeedClock}
+	return s, drawDay(t, s), w
+}
+
+func TestMoreHandsOrHoursNeverTakeLonger(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s, today, w := drawWork(t)
+		before := s.Work(today, w)
+		more := s
+		if rapid.Bool().Draw(t, "more people") {
+			more.Home.People = before.People + rapid.IntRange(1, 20).Draw(t, "helpers")
+		} else {
+			more.Home.HoursADay = before.HoursADay + rapid.Float64Range(0.1, 8).Draw(t, "longer")
+		}
+		after := more.Work(today, w)
+		if after.Days > before.Days || after.Share < before.Share-1e-9 || before.Fits && !after.Fits || before.Fits && after.StartBy < before.StartBy {
+			t.Errorf("with %d of %g h: %+v; with %d of %g h: %+v", before.People, before.HoursADay, before, after.People, after.HoursADay, after)
+		}
+		if !near(after.Total(), before.Total(), 1e-9) {
+			t.Errorf("the work itself is %g h and %g h", before.Total(), after.Total())
+		}
+	})
+}
+
+func TestWorkProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s, today, w := drawWork(t)
+		got := s.Work(today, w)
+		if got.Share < 0 || got.Share > 1 || got.Fits != (got.StartBy != 0) || got.Fits && got.Share != 1 {
+			t.Errorf("%+v", got)
+		}
+		if got.Fits && (got.StartBy < max(today, w.Opens) || got.StartBy+Day(got.Days)-1 != w.Closes) {
+			t.Errorf("start by %s, %d days, window %s to %s on %s", got.StartBy, got.Days, w.Opens, w.Closes, today)
+		}
+		if (got.Days > 0) != (s.Plot.AreaM2 > 0) || s.fit().Hand() != (got.AlongHours == 0 && s.Plot.AreaM2 > 0 || got.OneWay == WayUnknown) {
+			t.Errorf("%d days, %g h along, area %g, %s", got.Days, got.AlongHours, s.Plot.AreaM2, s.fit().Verdict)
+		}
+		if got.LowHours > got.AlongHours || got.AlongHours > got.HighHours || got.PullBothHours > got.PullHours {
+			t.Errorf("%+v", got)
+		}
+		if (got.Instead != NoAlternative) != (!got.Fits && got.Days > 0 && today <= w.Closes) {
+			t.Errorf("instead %s of %+v on %s", got.Instead, got, today)
+		}
+		later := s.asOf(today).Work(today+1, w)
+		if today+1 <= w.Closes && later.Share > got.Share {
+			t.Errorf("share %g, a day later %g", got.Share, later.Share)
+		}
+		// What is proposed does end in time.
+		helped := s
+		helped.Home.People = got.NeedPeople
+		switch got.Instead {
+		case MoreHands:
+			if got.NeedPeople <= got.People || !helped.Work(today, w).Fits {
+				t.Errorf("%d people are not enough: %+v", got.NeedPeople, got)
+			}
+			helped.Home.People--
+			if helped.Work(today, w).Fits {
+				t.Errorf("fewer than %d people are enough: %+v", got.NeedPeople, got)
+			}
+		case OneWayThenHand, SecondTool:
+			push, pull := got.hours(got.InsteadDo)
+			tools := 1
+			if got.Instead == SecondTool {
+				tools = 2
+			}
+			span := float64(w.Closes-max(today, w.Opens)) + 1
+			if n := float64(got.NeedPeople); push+pull > span*n*got.HoursADay+1e-9 || push > span*min(n*got.HoursADay, float64(tools)*max(got.HoursADay, ToolDayHours))+1e-9 {
+				t.Errorf("%s with %d does not fit in %g days: %+v", got.Instead, got.NeedPeople, span, got)
+			}
+		case ByHandRest:
+			helped.Home.People = max(got.People, MostHands)
+			if helped.Work(today, w).Fits {
+				t.Errorf("more hands do fit: %+v", got)
+			}
+		}
+		if (got.InsteadDo == 0) != (got.Instead == NoAlternative) || got.InsteadDo == WeedBoth && got.Do != WeedBoth {
+			t.Errorf("instead %s by %s of %s", got.Instead, got.InsteadDo, got.Do)
+		}
+		// Twice the plot is twice the work: the passes drawn here tell no
+		// hours, which would be those of the smaller plot.
+		twice := s
+		twice.Plot.AreaM2 *= 2
+		if double := twice.Work(today, w); !near(double.Total(), 2*got.Total(), 1e-6) || !near(double.HandHours, 2*got.HandHours, 1e-6) || double.Days < got.Days {
+			t.Errorf("%+v; of twice the area %+v", got, double)
+		}
+	})
+}
+
+func TestWorkHasNames(t *testing.T) {
+	for want, got := range map[string]string{
+		"both ways": WeedBoth.String(), "one way, then by hand": WeedOneWay.String(), "by hand": WeedByHand.String(), "0?": Advice(0).String(),
+		"none": NoAlternative.String(), "the rest by hand": ByHandRest.String(), "9?": Alternative(9).String(),
+	} {
+		if got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
+func BenchmarkWork(b *testing.B) {
+	s := busySeason()
+	s.Plot.AreaM2 = 6000
+	for range 6 {
+		s.Home.Worked = append(s.Home.Worked, Worked{With: ByTool, Way: Along, AreaM2: 1200, RowCM: 25, HillCM: 25, PersonHours: 7})
+	}
+	today := s.Plot.Planted + 27
+	w := Window{Number: 2, Opens: today, Best: today, Closes: today + 4, With: ByTool, Why: WhyRegrowth}
+	b.ReportAllocs()
+	for b.Loop() {
+		s.Work(today, w)
+	}
+}
