@@ -164,13 +164,16 @@ func (p Plot) PanicleInitiation() Day {
 // span is a range of days after planting; both belong to it.
 type span struct{ From, To Day }
 
+// handCalendar is a season's weedings by hand.
+type handCalendar [3]span
+
 // handDays are the usual hand-weeding days without a tool (IRRI manual weed
 // control sheet: within two weeks, again at 30-32 and 40-42 days after
 // transplanting, or at 40-42 and 50-52 after sowing).
-func handDays(m Method) [3]span {
+func handDays(m Method) handCalendar {
 	first := span{HandFirstFrom, HandFirstTo}
 	if m == Transplanted {
-		return [...]span{first, {HandSecondDATFrom, HandSecondDATTo}, {HandThirdDATFrom, HandThirdDATTo}}
+		return handCalendar{first, {HandSecondDATFrom, HandSecondDATTo}, {HandThirdDATFrom, HandThirdDATTo}}
 	}
-	return [...]span{first, {HandSecondDASFrom, HandSecondDASTo}, {HandThirdDASFrom, HandThirdDASTo}}
+	return handCalendar{first, {HandSecondDASFrom, HandSecondDASTo}, {HandThirdDASFrom, HandThirdDASTo}}
 }

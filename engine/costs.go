@@ -205,10 +205,11 @@ func cheapest(all []Cost) Buying {
 	return best.Way
 }
 
-// byHand is the cheaper of the two ways by hand.
+// byHand is the cheaper of the two ways by hand; where the wage is known, so is
+// what the family's day is worth.
 func (c *Costs) byHand() Cost {
 	family, paid := c.Of(HandFamily), c.Of(HandPaid)
-	if !family.Known || paid.Known && paid.Season < family.Season {
+	if paid.Known && paid.Season < family.Season {
 		return paid
 	}
 	return family

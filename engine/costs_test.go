@@ -208,6 +208,31 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 	if c.Own.Hand.Turn != TurnUnknown || c.Own.Service.Turn != TurnUnknown {
 		t.Errorf("what is not known turns at %+v", c.Own)
 	}
+
+	// A service that leaves nothing to pull is known whole; the owner's own
+	// work is not, and against it nothing can be said.
+	s = seasonAt(Prices{Tool: 40, ServiceHa: 60}, Household{}, 0.1)
+	c = s.Costs(WorkHours{ToolPassHours: 5, Passes: 2})
+	if !c.Of(HiredService).Known || c.Own != (Turnings{}) {
+		t.Errorf("service %+v, own %+v", c.Of(HiredService), c.Own)
+	}
+}
+
+// Two crops a year: 21 % a year is 10 % a season, and five years are ten
+// seasons.
+func TestPaybackCountsSeasons(t *testing.T) {
+	p := Prices{Tool: 40, ToolYears: 5, InterestYear: 0.21, FamilyDay: 4, LabourDay: 4, SeasonsYear: 2}
+	s := seasonAt(p, Household{HoursADay: 8, Neighbours: 2}, 0.1)
+	// Hours saved are worth 4/8; repairs are 2.40 a season.
+	for _, x := range []struct{ saved, own, share float64 }{
+		{22, 6.5649, 2.3949}, // 11.00: -ln(1 - 4/8.60)/ln 1.1, and -ln(1 - 2/9.80)/ln 1.1 of 20; computed
+		{18, 9.7740, 3.1084}, // 9.00: 6.60 and 7.80; within ten seasons
+		{17, 0, 3.3592},     // 8.50: 6.10 takes 11.2 seasons; and 7.30
+	} {
+		c := s.Costs(WorkHours{ToolPassHours: 10, HandRoundHours: 10 + x.saved, Passes: 1, HandRounds: 1})
+		cash(t, "seasons, own", c.OwnPaysBack, x.own, 5e-4)
+		cash(t, "seasons, share", c.SharePaysBack, x.share, 5e-4)
+	}
 }
 
 func TestAToolThatSavesNoWorkNeverPays(t *testing.T) {
@@ -228,6 +253,7 @@ func TestHireIsByWholeDays(t *testing.T) {
 		hours float64
 		days  int
 	}{
+		{"ten minutes are a day", Household{HoursADay: 8}, 1.0 / 6, 1},
 		{"an hour is a day", Household{HoursADay: 8}, 1, 1},
 		{"just a day", Household{HoursADay: 8}, 8, 1},
 		{"a quarter of an hour over", Household{HoursADay: 8}, 8.25, 1},
@@ -235,6 +261,7 @@ func TestHireIsByWholeDays(t *testing.T) {
 		{"nothing told", Household{}, 2 * DefaultHoursADay, 2},
 		{"two take turns until dark", Household{HoursADay: 6, People: 2}, 20, 2},
 		{"two short days make one", Household{HoursADay: 4, People: 2}, 8, 1},
+		{"one from dawn to dusk", Household{HoursADay: 12}, 12, 1},
 	} {
 		s := seasonAt(valley, x.home, 0.1)
 		if c := s.Costs(WorkHours{ToolPassHours: x.hours, Passes: 1}); c.HireDays != x.days {

@@ -26,7 +26,7 @@ func (s Season) Full(today Day) (Full, error) {
 // were made and are still planned, done in the way that Work advises for
 // these rows; or the usual rounds by hand.
 func (s Season) WorkHours(p Plan, w Work) WorkHours {
-	h := WorkHours{HandRoundHours: w.HandHours, HandRounds: len(handDays(s.Plot.Method)), Passes: p.Passes + len(p.Later)}
+	h := WorkHours{HandRoundHours: w.HandHours, HandRounds: len(handCalendar{}), Passes: p.Passes + len(p.Later)}
 	if p.Next.Exists() {
 		h.Passes++
 	}

@@ -89,7 +89,7 @@ func TestCapitalRecoveryRisesWithInterestAndFallsWithYears(t *testing.T) {
 		if down := CapitalRecovery(i, n+more); !(down <= c) || i*n < 10 && !(down < c) {
 			t.Fatalf("CRF(%g, %g) = %g is not below that of %g years, %g", i, n+more, down, n, c)
 		}
-		if c < i || c < 1/n {
+		if c*(1+1e-14) < max(i, 1/n) {
 			t.Fatalf("CRF(%g, %g) = %g pays neither the interest nor an equal share", i, n, c)
 		}
 	})

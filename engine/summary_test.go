@@ -23,7 +23,9 @@ func TestSummary(t *testing.T) {
 	tool := func(on Day, hours float64, people int) Pass {
 		return Pass{On: on, With: ByTool, Hours: hours, People: people, Left: Few}
 	}
-	hand := func(on Day, hours float64) Pass { return Pass{On: on, With: ByHand, Hours: hours, People: 1, Left: Few} }
+	hand := func(on Day, hours float64) Pass {
+		return Pass{On: on, With: ByHand, Hours: hours, People: 1, Left: Few}
+	}
 	for _, c := range []struct {
 		name   string
 		season Season

@@ -26,6 +26,13 @@ type Half struct {
 // Trial is two ways of weeding side by side.
 type Trial struct{ A, B Half }
 
+// TrialRecord is a trial as the records have it.
+type TrialRecord struct {
+	Trial
+	NoA, NoB int // numbers of the plots; 0 = closed meanwhile
+	Begun    Day
+}
+
 // Which says which half had less of something.
 type Which uint8
 

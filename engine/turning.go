@@ -33,7 +33,7 @@ type Turnings struct {
 // turnings sets a tool that costs so much a season against the ways without.
 func (m *purse) turnings(c *Costs, fixed float64) (t Turnings) {
 	perHa := (m.push + m.pull) * m.FamilyDay / m.day / m.ha
-	if hand := c.byHand(); hand.Known && c.Of(OwnTool).Known {
+	if hand := c.byHand(); hand.Known {
 		t.Hand = turning(fixed, perHa, hand.PerHa)
 	}
 	if service := c.Of(HiredService); service.Known && c.Of(OwnTool).Known {

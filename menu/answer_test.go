@@ -32,6 +32,8 @@ var refusals = map[text.Key][]string{
 	"refuse.widths":       {"read"},
 	"refuse.area":         {"read"},
 	"refuse.area-range":   {"area", "from", "read", "to"},
+	"refuse.heights":      {"read"},
+	"refuse.sides":        {"from", "read", "to"},
 	"refuse.hours":        {"read"},
 	"refuse.hours-range":  {"from", "hours", "read", "to"},
 	"refuse.name":         {"read"},

@@ -29,6 +29,18 @@ type Book interface {
 	AmendPass(no int, p engine.Pass) error // replaces the latest pass
 	UndoPass(no int) error                 // removes the latest pass
 	See(no int, s engine.Sighting) error
+
+	Household() (engine.Household, error) // hands, hours and money
+	SetHousehold(engine.Household) error
+
+	// Two ways of weeding side by side; a grower has one trial at a time.
+	SplitPlot(no int, labelA, labelB string) (noB int, err error) // halves of a plot become plots
+	StartTrial(noA, noB int, a, b engine.TrialWay) error
+	Trial() (engine.TrialRecord, bool, error) // the one that runs
+	SetBags(a, b float64) error
+	EndTrial() error
+
+	Weather() (engine.Weather, error) // of the grower's place
 }
 
 // MaxPlots is how many open plots one phone may have: one digit's worth.

@@ -281,5 +281,5 @@ func (m *Menu) longestValues(lang string) text.Args {
 		both = longLabel
 	}
 	return text.Args{"plot": longLabel, "both": both, "a": longLabel, "b": longLabel, "code": m.opt.DialCode, "n": 12, "next": next,
-		"tool": "12.5", "date": d, "opens": d, "best": d, "closes": d, "end": d}
+		"tool": "12.5", "cm": "0.5", "hours": "99", "saved": "999", "was": span, "span": span, "date": d, "opens": d, "best": d, "closes": d, "end": d}
 }

@@ -16,6 +16,16 @@ type notebook struct {
 	stopped bool
 	plots   map[int]engine.Season
 	weather engine.Weather
+	home    engine.Household
+	trial   *trialNote
+}
+
+// trialNote is a trial in a notebook: plots by number.
+type trialNote struct {
+	a, b         int
+	wayA, wayB   engine.TrialWay
+	bagsA, bagsB float64
+	begun        engine.Day
 }
 
 func (n *notebook) clone() *notebook {
@@ -118,6 +128,59 @@ func (n *notebook) See(no int, seen engine.Sighting) error {
 	return n.edit(no, func(s *engine.Season) error { s.Sightings = append(s.Sightings, seen); return nil })
 }
 
+func (n *notebook) Household() (engine.Household, error) { return n.home, nil }
+
+func (n *notebook) Weather() (engine.Weather, error) { return n.weather, nil }
+
+func (n *notebook) SetHousehold(h engine.Household) error {
+	n.home = h
+	for no, s := range n.plots {
+		s.Home = h
+		n.plots[no] = s
+	}
+	return nil
+}
+
+func (n *notebook) SplitPlot(no int, labelA, labelB string) (int, error) {
+	s, ok := n.plots[no]
+	if !ok {
+		return 0, ErrNoPlot
+	}
+	s.Plot.AreaM2 /= 2
+	s.Plot.Label = labelA
+	n.plots[no] = s
+	s.Plot.Label = labelB
+	b, err := n.AddPlot(s.Plot, s.Tool)
+	if err == nil {
+		n.plots[b] = s
+	}
+	return b, err
+}
+
+func (n *notebook) StartTrial(a, b int, wayA, wayB engine.TrialWay) error {
+	n.trial = &trialNote{a: a, b: b, wayA: wayA, wayB: wayB, begun: n.today}
+	return nil
+}
+
+func (n *notebook) Trial() (engine.TrialRecord, bool, error) {
+	if n.trial == nil {
+		return engine.TrialRecord{}, false, nil
+	}
+	x := *n.trial
+	return engine.TrialRecord{NoA: x.a, NoB: x.b, Begun: x.begun, Trial: engine.Trial{
+		A: engine.Half{Way: x.wayA, Season: n.plots[x.a], Bags: x.bagsA},
+		B: engine.Half{Way: x.wayB, Season: n.plots[x.b], Bags: x.bagsB}}}, true, nil
+}
+
+func (n *notebook) SetBags(a, b float64) error {
+	x := *n.trial // notebooks share it
+	x.bagsA, x.bagsB = a, b
+	n.trial = &x
+	return nil
+}
+
+func (n *notebook) EndTrial() error { n.trial = nil; return nil }
+
 // longLabel is as wide as a plot's name gets.
 var longLabel = strings.Repeat("W", 10)
 
@@ -153,11 +216,33 @@ func notebooks(lang string) []*notebook {
 			with(1, s)
 		}
 	}
+	priced := engine.Season{Plot: lines, Tool: engine.Tool{WidthCM: 17.5}, Weather: weather, Since: today, Local: pricedPlace(), Home: engine.Household{Herbicide: 987_654_321}}
+	priced.Plot.Planted = today - 16
+	with(1, priced)
+	out[len(out)-1].home = priced.Home
 	scattered := engine.Season{Plot: engine.Plot{Label: longLabel, Method: engine.Broadcast, Planted: today - 41, AreaM2: engine.MaxAreaM2}, Weather: weather, Since: today}
 	with(5, scattered)
 	sown := engine.Season{Plot: engine.Plot{Label: longLabel, Method: engine.RowSown, Planted: today - 20, RowSpacingCM: 22.5}, Weather: weather, Since: today}
 	with(2, sown)
+	// A trial with all that can be told of it.
+	weeded := engine.Season{Plot: lines, Tool: engine.Tool{WidthCM: 17.5}, Weather: weather, Since: today}
+	weeded.Plot.Planted = today - 70
+	weeded.Plot.AreaM2 = 100
+	for d := range engine.Day(4) {
+		weeded.Passes = append(weeded.Passes, engine.Pass{On: today - 55 + 10*d, With: engine.ByTool, Hours: 499, People: 50, Left: engine.Some})
+	}
+	with(2, weeded)
+	trial := out[len(out)-1]
+	trial.trial = &trialNote{a: 1, b: 2, wayA: engine.ToolThenHand, wayB: engine.ToolBoth, bagsA: 12, bagsB: 12, begun: today - 60}
 	stopped := out[len(out)-1].clone()
 	stopped.stopped = true
 	return append(out, stopped)
+}
+
+// pricedPlace is a place where every way of weeding has its price, with as many
+// digits as money has.
+func pricedPlace() *engine.Local {
+	l := engine.NewLocal()
+	l.Prices = engine.Prices{Currency: strings.Repeat("W", engine.MaxCurrency), Tool: 98_765_432, InterestYear: 0.24, HireDay: 1_234_567, ServiceHa: 23_456_789, LabourDay: 1_234_567}
+	return &l
 }

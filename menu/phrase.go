@@ -85,15 +85,26 @@ func (c *scene) sentence(group string, p engine.Plan) string {
 	k := text.Key(group + "." + stateKey(p))
 	args := text.Args{}
 	if w := p.Next; w.Exists() {
-		args["closes"], args["opens"] = c.date(w.Closes), c.date(w.Opens)
-		span := text.Key("day.span")
-		if w.Opens == w.Closes {
-			span = "day.single"
-		}
-		args["span"] = c.t(span, args)
+		args["closes"], args["opens"], args["span"] = c.date(w.Closes), c.date(w.Opens), c.m.span(c.lang, w, c.fail)
 	}
 	args["end"] = c.date(p.Closure.LastToolDay)
 	return c.t(k, args)
+}
+
+// span is the days of a window, "" where there is none.
+func (m *Menu) span(lang string, w engine.Window, fail func(error)) string {
+	if !w.Exists() {
+		return ""
+	}
+	k := text.Key("day.span")
+	if w.Opens == w.Closes {
+		k = "day.single"
+	}
+	s, err := m.cat.Text(lang, k, text.Args{"opens": m.date(lang, w.Opens), "closes": m.date(lang, w.Closes)})
+	if err != nil {
+		fail(err)
+	}
+	return s
 }
 
 // stateKey names a plan's state in the catalogue.

@@ -32,13 +32,12 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	lang = m.language(lang)
 	first := bells[0]
 	kind := first.Reminder.Kind
-	hand := first.Plan.Fit.Hand()
 	w := first.Reminder.Window
-	key := ringKey(kind, hand, len(bells) > 1, first.Plan)
+	key := first.key(len(bells) > 1)
 	var names []string
 	var plots []subject
 	for _, b := range bells {
-		if key != ringKey(b.Reminder.Kind, b.Plan.Fit.Hand(), len(bells) > 1, b.Plan) || kind == engine.KindClosed && len(bells) > 1 {
+		if len(bells) > 1 && (key != b.key(true) || kind == engine.KindClosed || kind == engine.KindMoved) {
 			return Ringing{}, ErrApart
 		}
 		name, err := m.label(lang, b.No, b.Season.Plot)
@@ -56,11 +55,20 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		"code": m.opt.DialCode, "n": first.Plan.Passes,
 		"tool": number(first.Season.Plot.RowSpacingCM - 2*engine.SideClearanceCM),
 	}
+	args["was"] = m.span(lang, first.Plan.Next, func(err error) { failed = err })
+	args["span"] = m.span(lang, w, func(err error) { failed = err })
 	if failed != nil {
 		return Ringing{}, failed
 	}
 	if len(bells) > 1 {
 		args["a"], args["b"] = names[0], names[1]
+	}
+	switch key {
+	case "ring.prepare-water", "ring.prepare-water-again":
+		args["cm"] = centimetres(first.water().OnDepthMM)
+	case "ring.closed-saved":
+		sum := first.Season.Summary(first.Plan.On)
+		args["hours"], args["saved"] = duration(sum.Hours), whole(sum.SavedHours)
 	}
 	body, err := m.cat.Text(lang, key, args)
 	if err != nil {
@@ -74,6 +82,11 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	switch kind {
 	case engine.KindOpen, engine.KindNudge, engine.KindLastDays:
 		r.PromptEnd = w.Closes
+	case engine.KindMoved:
+		if !first.Reminder.Asks() {
+			return r, nil
+		}
+		r.PromptEnd = w.Closes
 	case engine.KindMissed:
 		p.Asked = askedHand
 		r.PromptEnd = first.Plan.On + handDays
@@ -86,21 +99,44 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	return r, nil
 }
 
-// ringKey names the text of a kind. The tool and the hand have their own
-// words; a window that is cut short by the crop says so.
-func ringKey(kind engine.Kind, hand, two bool, p engine.Plan) text.Key {
+// water is what stands on the plot when its window opens.
+func (b Bell) water() engine.Water { return b.Season.Water(b.Plan.On, b.Reminder.Window) }
+
+// shortOfWater is how much must be missing, in mm, before a text says so.
+const shortOfWater = 10
+
+// key names the text of a bell. The tool and the hand have their own words; so
+// have a plot that will be short of water, weeds that it is dear to leave, and
+// a season in which the tool saved time.
+func (b Bell) key(two bool) text.Key {
+	kind, p := b.Reminder.Kind, b.Plan
+	hand := p.Fit.Hand()
 	k := "ring." + kind.String()
+	again := p.Next.Number > 1
 	switch {
 	case hand && kind == engine.KindClosed && p.Passes == 0:
 		k += "-hand-none"
 	case hand:
 		k += "-hand"
+	case kind == engine.KindMoved:
+		if b.Reminder.Asks() {
+			k += "-open"
+		}
 	case p.Fit.Verdict == engine.FitUnknown && !two && (kind == engine.KindOpen || kind == engine.KindPrepare):
 		k += "-borrow"
 	case kind == engine.KindClosed && p.Passes == 0:
 		k += "-none"
-	case (kind == engine.KindOpen || kind == engine.KindPrepare) && p.Next.Number > 1:
+	case kind == engine.KindClosed && b.Season.Summary(p.On).SavedHours >= 1:
+		k += "-saved"
+	case kind == engine.KindPrepare && !two && b.water().BringMM >= shortOfWater:
+		k += "-water"
+		if again {
+			k += "-again"
+		}
+	case (kind == engine.KindOpen || kind == engine.KindPrepare) && again:
 		k += "-again"
+	case kind == engine.KindLastDays && !two && b.Season.Risk(p.On).Level == engine.RiskHigh:
+		k += "-dear"
 	}
 	if two {
 		k += "-two"

@@ -76,7 +76,6 @@ const (
 	fHours   Field = "hours"
 	fPage    Field = "page"
 	fGoal    Field = "goal" // what a plot is being chosen for
-	fClosed  Field = "closed"
 )
 
 // Channel is the way a dialogue travels.

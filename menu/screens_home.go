@@ -28,7 +28,7 @@ func homeScreens() []Screen {
 				{Digit: '2', Label: "home.plots", Set: map[Field]string{fGoal: "plot", fPage: "0"}, To: "plots"},
 				{Digit: '3', Label: "home.weeded", Set: map[Field]string{fGoal: "pass", fPage: "0"}, To: "plots"},
 				{Digit: '4', Label: "home.see", Set: map[Field]string{fGoal: "see", fPage: "0"}, To: "plots"},
-				{Digit: '5', Label: "home.check", To: "check.row"},
+				{Digit: '5', Label: "home.tools", To: "tools"},
 				{Digit: '6', Label: "home.more", To: "more"},
 			}},
 		{ID: "more", Rest: true, Ask: "more.ask", Choices: []Choice{

@@ -29,14 +29,14 @@ func passScreens() []Screen {
 		{ID: "pass.date", Ask: "pass.date.ask",
 			Typed: &Typed{Parse: typedPassDay, To: "pass.with", Samples: []string{"5", "2"}}},
 		{ID: "pass.with", Head: func(c *scene) string { return c.dayAgo(day(c.s.int(fOn))) }, Ask: "pass.with.ask", Choices: []Choice{
-			{Digit: '1', Label: "pass.with.one-way", Set: with(engine.ByTool, engine.Along), If: plotInLines, To: "pass.left"},
-			{Digit: '2', Label: "pass.with.both", Set: with(engine.ByTool, engine.Both), If: plotSquare, To: "pass.left"},
-			{Digit: '3', Label: "pass.with.hand", Set: with(engine.ByHand, engine.WayUnknown), To: "pass.left"},
+			{Digit: '1', Label: "pass.with.one-way", Set: with(engine.ByTool, engine.Along), If: plotInLines, Do: logPass, To: "pass.left"},
+			{Digit: '2', Label: "pass.with.both", Set: with(engine.ByTool, engine.Both), If: plotSquare, Do: logPass, To: "pass.left"},
+			{Digit: '3', Label: "pass.with.hand", Set: with(engine.ByHand, engine.WayUnknown), Do: logPass, To: "pass.left"},
 		}},
 		{ID: "pass.left", Ask: "pass.left.ask", Choices: []Choice{
-			{Digit: '1', Label: "word.few", Set: left(engine.Few), Do: logPass, To: "pass.done"},
-			{Digit: '2', Label: "word.some", Set: left(engine.Some), Do: logPass, To: "pass.done"},
-			{Digit: '3', Label: "word.many", Set: left(engine.Many), Do: logPass, To: "pass.done"},
+			{Digit: '1', Label: "word.few", Set: left(engine.Few), Do: amendLeft, To: "pass.done"},
+			{Digit: '2', Label: "word.some", Set: left(engine.Some), Do: amendLeft, To: "pass.done"},
+			{Digit: '3', Label: "word.many", Set: left(engine.Many), Do: amendLeft, To: "pass.done"},
 		}},
 		{ID: "pass.done", Rest: true, Head: passDoneHead, Choices: []Choice{
 			{Digit: '1', Label: "pass.done.hours", To: "pass.hours"},
@@ -80,9 +80,11 @@ func (c *scene) passDay() *Refusal {
 	return nil
 }
 
+// logPass notes the weeding as soon as it is known: who leaves at the next
+// question has not weeded in vain.
 func logPass(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
-	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay)), Left: engine.Amount(c.s.int(fLeft))}
+	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay))}
 	s, err := c.b.Season(no)
 	if err != nil {
 		return nil, err
@@ -122,6 +124,15 @@ func undoPass(c *scene) (*Refusal, error) {
 		return refused, err
 	}
 	return nil, c.b.UndoPass(c.s.int(fPlot))
+}
+
+func amendLeft(c *scene) (*Refusal, error) {
+	pass, refused, err := c.made()
+	if refused != nil || err != nil {
+		return refused, err
+	}
+	pass.Left = engine.Amount(c.s.int(fLeft))
+	return nil, c.b.AmendPass(c.s.int(fPlot), pass)
 }
 
 func amendPass(c *scene) (*Refusal, error) {

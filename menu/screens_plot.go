@@ -17,14 +17,24 @@ const listed = 4
 func plotScreens() []Screen {
 	screens := []Screen{
 		{ID: "plots", Rest: true, When: hasPlots, Else: "plots.none", Ask: "plots.ask", List: plotList, Jump: onlyPlot},
-		{ID: "plots.none", Rest: true, Ask: "plots.none", Choices: []Choice{{Digit: '1', Label: "home.new", To: "new.method"}}},
+		{ID: "plots.none", Rest: true, Ask: "plots.none", Choices: []Choice{
+			{Digit: '1', Label: "home.new", To: "new.method"},
+			{Digit: '2', Label: "plot.trial", If: hasTrial, To: "trial"},
+		}},
 		{ID: "plot", Rest: true, Head: plotHead, Choices: []Choice{
 			{Digit: '1', Label: "plot.weeded", To: "pass.when"},
 			{Digit: '2', Label: "plot.see", To: "see.leaves"},
 			{Digit: '3', Label: "plot.dates", To: "plot.dates"},
-			{Digit: '4', Label: "plot.change", To: "change"},
-			{Digit: '5', Label: "plot.tell", To: "tell"},
-			{Digit: '6', Label: "plot.close", To: "close"},
+			{Digit: '4', Label: "plot.water", To: "water"},
+			{Digit: '5', Label: "plot.work", To: "work"},
+			{Digit: '6', Label: "plot.manage", To: "plot.manage"},
+		}},
+		{ID: "plot.manage", Rest: true, Ask: "plot.manage-ask", Args: plotArgs, Choices: []Choice{
+			{Digit: '1', Label: "plot.change", To: "change"},
+			{Digit: '2', Label: "plot.tell", To: "tell"},
+			{Digit: '3', Label: "plot.so-far", To: "so-far"},
+			{Digit: '4', Label: "plot.trial", To: "trial"},
+			{Digit: '5', Label: "plot.close", To: "close"},
 		}},
 		{ID: "plot.dates", Rest: true, Head: datesHead},
 		{ID: "change", Rest: true, Ask: "change.ask", Choices: []Choice{
@@ -66,12 +76,8 @@ func plotScreens() []Screen {
 			{Digit: '1', Label: "close.yes", Do: closePlot, To: "closed"},
 			{Digit: '2', Label: "close.no", To: "plot"},
 		}},
-		{ID: "closed", Rest: true, Head: func(c *scene) string {
-			n := c.s.int(fClosed)
-			if n == 0 {
-				return c.t("closed.none", text.Args{"plot": c.s.Answers[fLabel]})
-			}
-			return c.t("closed.head", text.Args{"plot": c.s.Answers[fLabel], "n": n})
+		{ID: "closed", Rest: true, Head: closedHead, Choices: []Choice{
+			{Digit: '1', Label: "plot.trial", If: hasTrial, To: "trial"},
 		}},
 	}
 	return append(screens, changeQuestions()...)
@@ -337,14 +343,21 @@ func changedHead(c *scene) string {
 	return c.t("changed.head", args)
 }
 
+// closePlot closes the plot and keeps what its season came to for the next
+// screen: the plot is out of reach from then on.
 func closePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	s, err := c.b.Season(no)
 	if err != nil {
 		return nil, err
 	}
-	c.s.Answers = map[Field]string{fClosed: strconv.Itoa(len(s.Passes)), fLabel: c.label(no, s.Plot)}
+	label := c.label(no, s.Plot)
+	c.s.Answers = map[Field]string{fLabel: label, fSaid: c.summary(label, s)}
 	return nil, c.b.ClosePlot(no)
+}
+
+func closedHead(c *scene) string {
+	return c.t("closed.head", text.Args{"plot": c.s.Answers[fLabel]}) + " " + c.s.Answers[fSaid]
 }
 
 // urgency orders plots for the home screen: what must be done soonest first.

@@ -180,6 +180,7 @@ func TestLateDigitIsNotForAnOlderDialogue(t *testing.T) {
 	x.text("menu")
 	x.text("2")
 	x.text("6")
+	x.text("5")
 	x.wants("Close Plot 1?")
 	x.ring(1)
 	x.now = x.until + 1

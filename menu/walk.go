@@ -46,7 +46,8 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 		return nil, fmt.Errorf("menu: %d area units are too many: a screen holds %d", len(o.Units), maxUnits)
 	}
 	m := &Menu{cat: cat, opt: o, screens: map[ScreenID]*Screen{}}
-	for _, group := range [][]Screen{homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), checkScreens(), helpScreens()} {
+	for _, group := range [][]Screen{homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), waterScreens(), workScreens(), moneyScreens(), seasonScreens(), trialScreens(),
+		toolScreens(), checkScreens(), plantingScreens(), helpScreens()} {
 		for _, s := range group {
 			if m.screens[s.ID] != nil {
 				panic("menu: two screens are called " + s.ID)

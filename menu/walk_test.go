@@ -335,7 +335,7 @@ func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 func TestPlantingIsNotMovedPastAPass(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	p.dial("*123#")
-	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "2", "1", "1", "00", "2", "4", "1", "1")
+	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "2", "1", "1", "00", "2", "6", "1", "1", "1")
 	p.wants("A weeding on Tue 24 Nov is logged, before that day.")
 	if got := p.b.plots[1].Plot.Planted; got != engine.Date(2026, 11, 5) {
 		t.Fatalf("planted %s", got)
@@ -378,5 +378,30 @@ func TestOneDayWindow(t *testing.T) {
 	w := engine.Window{Number: 1, Opens: b.today + 3, Best: b.today + 3, Closes: b.today + 3, With: engine.ByTool}
 	if got := c.next(engine.Plan{On: b.today, State: engine.TooEarly, Next: w}); got != "Weed on Sat 28 Nov. We text you." || c.err != nil {
 		t.Errorf("%q, %v", got, c.err)
+	}
+}
+
+func (p *phone) has(part string) bool { return strings.Contains(p.last.Text, part) }
+
+// TestLeavingAtTheLastQuestionKeepsThePass: a weeding counts from the moment
+// that it is told; what is left in the rows may follow.
+func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
+	p.wants("How many weeds still stand")
+	if s := p.b.plots[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.AmountUnknown {
+		t.Fatalf("%+v", s.Passes)
+	}
+	p.dial("*123#") // the call dropped
+	p.wants("You stopped here")
+	p.enter("1", "3")
+	p.wants("Logged: Plot 1")
+	if s := p.b.plots[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.Many {
+		t.Fatalf("%+v", s.Passes)
+	}
+	p.enter("00")
+	if p.wants("Plot 1"); len(p.b.plots[1].Passes) != 1 {
+		t.Error("logged twice")
 	}
 }

@@ -24,6 +24,7 @@ type grower struct {
 	known    engine.Season // what the service knows
 	measured engine.Daily  // what it may come to know of the weather
 	told     []engine.Told
+	next     engine.Day // day on which the bell looks at the plot again
 
 	inTime      int
 	firstInTime bool
@@ -75,14 +76,8 @@ func (g *grower) withBell() {
 	g.compare(g.truth.Plot.Planted)
 	for d := g.truth.Plot.Planted; d <= g.last; d++ {
 		g.learnWeather(d)
-		if r, silence := windows(g.known, d).Reminder(g.told); silence == engine.NotSilent {
-			g.told = append(g.told, engine.Told{Kind: r.Kind, Window: r.Window.Number, Edition: r.Window.Edition, On: d})
-			if r.Window.Exists() {
-				g.known.Announced = r.Window
-			}
-			if r.Asks() {
-				g.answer(r, d)
-			}
+		if d >= g.next {
+			g.ring(d)
 		}
 		if g.due == d || g.due == 0 && d >= g.habit+g.patience() {
 			g.weed(d)
@@ -91,6 +86,30 @@ func (g *grower) withBell() {
 				g.compare(d)
 			}
 		}
+	}
+}
+
+// ring sends the text that is due on day d, if any.
+func (g *grower) ring(d engine.Day) {
+	plan := windows(g.known, d)
+	r, silence := plan.Reminder(g.told)
+	g.next = d + 1
+	switch silence {
+	case engine.SilentNothingNew, engine.SilentTold, engine.SilentKnown:
+		if plan.LookAgain > d && len(g.measured.Days) == 0 {
+			g.next = plan.LookAgain // nothing changes before, but by news
+		}
+		return
+	case engine.NotSilent:
+	default:
+		return
+	}
+	g.told = append(g.told, engine.Told{Kind: r.Kind, Window: r.Window.Number, Edition: r.Window.Edition, On: d})
+	if r.Window.Exists() {
+		g.known.Announced = r.Window
+	}
+	if r.Asks() {
+		g.answer(r, d)
 	}
 }
 
@@ -195,6 +214,7 @@ func (g *grower) tell() {
 // note puts a pass among those that the service knows, in order of day. A day
 // has one: the later word holds.
 func (g *grower) note(p engine.Pass) {
+	g.next = 0
 	at, there := slices.BinarySearchFunc(g.known.Passes, p.On, func(x engine.Pass, d engine.Day) int { return int(x.On - d) })
 	if there {
 		g.known.Passes[at] = p

@@ -214,7 +214,7 @@ func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) 
 	texts := 0
 	asked := false
 	for len(ring) > 0 {
-		if asks := ring[0].bell.Reminder.Kind.Asks(); asks && asked {
+		if asks := ring[0].bell.Reminder.Asks(); asks && asked {
 			if err := tx.SetLook(ring[0].plot.ID, tomorrow); err != nil {
 				return texts, err
 			}
@@ -236,7 +236,7 @@ func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) 
 		if text {
 			texts++
 		}
-		asked = asked || ring[0].bell.Reminder.Kind.Asks()
+		asked = asked || ring[0].bell.Reminder.Asks()
 		ring = ring[n:]
 	}
 	return texts, nil
@@ -244,7 +244,7 @@ func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) 
 
 // rank orders kinds from most to least urgent; equal kinds stand together.
 func rank(d due) int {
-	return slices.Index([]engine.Kind{engine.KindLastDays, engine.KindOpen, engine.KindNudge, engine.KindMissed, engine.KindPrepare, engine.KindClosed}, d.bell.Reminder.Kind)
+	return slices.Index([]engine.Kind{engine.KindLastDays, engine.KindMoved, engine.KindOpen, engine.KindNudge, engine.KindMissed, engine.KindPrepare, engine.KindClosed}, d.bell.Reminder.Kind)
 }
 
 // write puts one text about one or two plots into the outbox. A text about
@@ -275,6 +275,11 @@ func (b *Bell) write(tx *store.Tx, g store.DueGrower, ds []due, now time.Time) (
 		w := d.bell.Reminder.Window
 		if _, err := tx.Tell(d.plot.ID, engine.Told{Kind: d.bell.Reminder.Kind, Window: w.Number, Edition: w.Edition, On: today}); err != nil {
 			return false, err
+		}
+		if d.bell.Reminder.Tells() {
+			if err := tx.Announce(d.plot.ID, w); err != nil {
+				return false, err
+			}
 		}
 	}
 	fresh, err := tx.Enqueue(store.Message{

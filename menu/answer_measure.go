@@ -1,0 +1,48 @@
+package menu
+
+import (
+	"regexp"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+var inletForm = regexp.MustCompile(`^` + numberForm + ` ?l?(?: ?[*x×/] ?| )` + numberForm + ` ?s?$`)
+
+// Limits of what a bucket under an inlet may show, in litres and seconds.
+const (
+	maxBucketL  = 1000
+	maxBucketS  = 3600
+	leastInflow = 0.01 // l/s: with less it would take weeks
+)
+
+// parseInlet reads how a bucket fills, litres and seconds, as 10*5 or 10 5,
+// and returns litres a second.
+func parseInlet(s string) (float64, *Refusal) {
+	f := inletForm.FindStringSubmatch(clean(s))
+	if f == nil {
+		return 0, refuse("refuse.inlet", s, nil)
+	}
+	litres, seconds := amount(f[1]), amount(f[2])
+	if !(litres > 0 && litres <= maxBucketL && seconds > 0 && seconds <= maxBucketS) {
+		return 0, refuse("refuse.inlet", s, nil)
+	}
+	ls := litres / seconds
+	if !(ls >= leastInflow && ls <= engine.MaxInflowLS) {
+		return 0, refuse("refuse.inlet-range", s, text.Args{"flow": number(ls)})
+	}
+	return ls, nil
+}
+
+// maxBags is the largest harvest of a plot that is believed.
+const maxBags = 10_000
+
+// parseBags reads a harvest in bags: 12, 7.5, 7,5.
+func parseBags(s string) (float64, *Refusal) {
+	if f := numberOnly.FindStringSubmatch(clean(s)); f != nil {
+		if n := amount(f[1]); n >= 0 && n <= maxBags {
+			return n, nil
+		}
+	}
+	return 0, refuse("refuse.bags", s, nil)
+}

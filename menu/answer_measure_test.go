@@ -1,0 +1,55 @@
+package menu
+
+import (
+	"math"
+	"testing"
+
+	"rowbell/engine"
+)
+
+func TestParseInlet(t *testing.T) {
+	for _, c := range []struct {
+		typed string
+		want  float64 // 0: refused
+		key   string
+	}{
+		{"10*5", 2, ""}, {"10 5", 2, ""}, {"10x4", 2.5, ""}, {" 7,5 / 3 ", 2.5, ""}, {"20 l 10 s", 2, ""}, {"１０*５", 2, ""},
+		{"10", 0, "refuse.inlet"}, {"10*0", 0, "refuse.inlet"}, {"0*5", 0, "refuse.inlet"}, {"ten", 0, "refuse.inlet"},
+		{"", 0, "refuse.empty"}, {"1000*1", 0, "refuse.inlet-range"}, {"1*3600", 0, "refuse.inlet-range"}, {"10-5", 0, "refuse.inlet"},
+	} {
+		got, refused := parseInlet(c.typed)
+		switch {
+		case c.want > 0 && (refused != nil || math.Abs(got-c.want) > 1e-9):
+			t.Errorf("%q: %g, %v; want %g", c.typed, got, refused, c.want)
+		case c.want == 0 && (refused == nil || string(refused.Key) != c.key):
+			t.Errorf("%q: %g, %v; want %s", c.typed, got, refused, c.key)
+		}
+	}
+}
+
+func TestParseBags(t *testing.T) {
+	for typed, want := range map[string]float64{"12": 12, "7.5": 7.5, "7,5": 7.5, "0": 0, "10000": 10000} {
+		if got, refused := parseBags(typed); refused != nil || got != want {
+			t.Errorf("%q: %g, %v", typed, got, refused)
+		}
+	}
+	for _, typed := range []string{"", "many", "-3", "10001", "1 2"} {
+		if got, refused := parseBags(typed); refused == nil {
+			t.Errorf("%q was read as %g", typed, got)
+		}
+	}
+}
+
+func FuzzParseMeasures(f *testing.F) {
+	for _, s := range []string{"10*5", "7,5 3", "12", "", "x", "99999*0.001"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if ls, refused := parseInlet(s); refused == nil && !(ls >= leastInflow && ls <= engine.MaxInflowLS) {
+			t.Errorf("%q is %g l/s", s, ls)
+		}
+		if n, refused := parseBags(s); refused == nil && !(n >= 0 && n <= maxBags) {
+			t.Errorf("%q is %g bags", s, n)
+		}
+	})
+}

@@ -1,0 +1,131 @@
+package menu
+
+import (
+	"math"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+const (
+	fSharers Field = "sharers" // households
+	fSeasons Field = "seasons"
+	fHired   Field = "hired" // days of hire a season
+)
+
+// Bounds of what is asked about sharing and hiring out.
+const (
+	maxSharers  = 50
+	maxHireDays = 200
+)
+
+// hireScreens share the price of a tool among households, and tell what to ask
+// for a day of it.
+func hireScreens() []Screen {
+	tool := priceKindOf("tool")
+	return []Screen{
+		{ID: "hire", Rest: true, Ask: "hire.ask", Args: plotArgs, Choices: []Choice{
+			{Digit: '1', Label: "hire.share", To: "hire.sharers"},
+			{Digit: '2', Label: "hire.day", To: "hire.seasons"},
+			{Digit: '3', Label: "costs.prices", To: "costs.tell"},
+		}},
+		{ID: "hire.share-price", Ask: "hire.price-ask",
+			Typed: &Typed{Parse: typedPrice(false), Do: tellPrice(tool), To: "hire.sharers", Samples: priceSamples}},
+		{ID: "hire.day-price", Ask: "hire.price-ask",
+			Typed: &Typed{Parse: typedPrice(false), Do: tellPrice(tool), To: "hire.seasons", Samples: priceSamples}},
+		{ID: "hire.sharers", When: toolPriced, Else: "hire.share-price", Ask: "hire.sharers-ask", Args: limitArgs(2, maxSharers), Head: toolHead,
+			Typed: &Typed{Parse: typedWhole(fSharers, 2, maxSharers), Do: setSharers, To: "hire.shared", Samples: []string{"2", "50"}}},
+		{ID: "hire.shared", Rest: true, Head: sharedHead, Choices: []Choice{
+			{Digit: '1', Label: "change.area", If: func(c *scene) bool { return !hasArea(c) }, To: "change.area"},
+			{Digit: '1', Label: "costs.price.wage", If: func(c *scene) bool { return hasArea(c) && c.wageWanted() }, To: "costs.wage"},
+			{Digit: '2', Label: "work.costs", If: hasArea, To: "costs"},
+		}},
+		{ID: "hire.seasons", When: toolPriced, Else: "hire.day-price", Ask: "hire.seasons-ask", Head: toolHead,
+			Args:  func(c *scene) text.Args { return limitArgs(1, c.toolSeasons())(c) },
+			Typed: &Typed{Parse: typedSeasons, To: "hire.days", Samples: []string{"1", "10"}}},
+		{ID: "hire.days", Ask: "hire.days-ask", Args: limitArgs(1, maxHireDays),
+			Typed: &Typed{Parse: typedWhole(fHired, 1, maxHireDays), To: "hire.asked", Samples: []string{"1", "200"}}},
+		{ID: "hire.asked", Rest: true, Head: askedHead, Choices: []Choice{{Digit: '1', Label: "hire.again", To: "hire.seasons"}}},
+	}
+}
+
+func limitArgs(from, to int) func(*scene) text.Args {
+	return func(*scene) text.Args { return text.Args{"from": from, "to": to} }
+}
+
+func toolPriced(c *scene) bool {
+	own, _ := c.prices()
+	return own.Tool > 0
+}
+
+// toolHead reads back what a tool is reckoned at.
+func toolHead(c *scene) string {
+	own, _ := c.prices()
+	return c.t("hire.tool", text.Args{"cost": c.money(written(own.Tool))})
+}
+
+// wageWanted is whether a wage would tell when a share is paid back.
+func (c *scene) wageWanted() bool {
+	k, ok := c.wanted()
+	return ok && k.name == "wage"
+}
+
+func setSharers(c *scene) (*Refusal, error) {
+	h, err := c.b.Household()
+	if err != nil {
+		return nil, err
+	}
+	h.Neighbours = c.s.int(fSharers)
+	return nil, c.b.SetHousehold(h)
+}
+
+// sharedHead tells a share's price, what it comes to a season, and when it is
+// paid back.
+func sharedHead(c *scene) string {
+	s, p, costs, ok := c.costs()
+	if !ok {
+		return ""
+	}
+	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "households": costs.Sharers, "share": c.money(estimated(costs.SharePrice)),
+		"cost": c.money(estimated(costs.Of(engine.SharedTool).Cash)), "n": int(math.Ceil(costs.SharePaysBack))}
+	head := c.t("hire.each", args)
+	if p.Fit.Hand() {
+		return head + " " + c.t("hire.no-tool", args)
+	}
+	if !hasArea(c) {
+		return head + " " + c.t("hire.no-area", args)
+	}
+	head += " " + c.t("hire.season", args)
+	switch {
+	case costs.SharePaysBack > 0:
+		return head + " " + c.t("hire.paid", args)
+	case costs.Of(engine.HandPaid).Known || costs.Of(engine.HandFamily).Known:
+		return head + " " + c.t("hire.not-paid", args)
+	}
+	return head + " " + c.t("hire.no-wage", args)
+}
+
+// toolSeasons is how many seasons a tool serves, at least one.
+func (c *scene) toolSeasons() int {
+	own, _ := c.prices()
+	return max(1, int(own.ToolYears*own.SeasonsYear))
+}
+
+func typedSeasons(c *scene, entry string) *Refusal {
+	return typedWhole(fSeasons, 1, c.toolSeasons())(c, entry)
+}
+
+// askedHead tells what to ask for a day.
+func askedHead(c *scene) string {
+	own, _ := c.prices()
+	seasons := c.s.int(fSeasons)
+	ask, ok := engine.HireToAsk(own, float64(seasons), c.s.float(fHired))
+	if !ok {
+		return c.t("hire.no-price", nil)
+	}
+	k := text.Key("hire.asked")
+	if own.InterestYear > 0 {
+		k = "hire.asked-interest"
+	}
+	return c.t(k, text.Args{"cost": c.money(estimated(ask)), "days": c.s.int(fHired), "n": seasons})
+}

@@ -1,0 +1,330 @@
+package menu
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// somePrices are those of an invented place.
+func somePrices() *engine.Local {
+	l := engine.NewLocal()
+	l.Prices = engine.Prices{Currency: "Tk", Tool: 3000, ToolSalvage: 300, InterestYear: 0.12, HireDay: 150, ServiceHa: 9000, LabourDay: 500, SeasonsYear: 2}
+	return &l
+}
+
+// moneyPhone stands on the page "work and cost" of a plot of 4000 m2 in
+// square rows, planted a week ago.
+func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *phone {
+	t.Helper()
+	b := knownBook()
+	s := engine.Season{Plot: engine.Plot{Label: "Upper", Method: engine.Transplanted, Planted: b.today - 7, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 4000},
+		Tool: engine.Tool{WidthCM: 15}, Weather: b.weather, Local: local, Since: b.today - 7}
+	if edit != nil {
+		edit(&s)
+	}
+	b.home = s.Home
+	b.plots[1] = s
+	p := &phone{t: t, m: newMenu(t), b: b}
+	p.dial("*123#")
+	p.enter("2", "5")
+	p.wants("cheapest way", "share or hire a tool")
+	return p
+}
+
+// hasNot fails where one of the parts is on the page.
+func (p *phone) hasNot(parts ...string) {
+	p.t.Helper()
+	for _, part := range parts {
+		if strings.Contains(p.last.Text, part) {
+			p.t.Fatalf("%q is in\n%s", part, p.last.Text)
+		}
+	}
+}
+
+// engineCosts is what the engine says of the plot that the phone is at.
+func (p *phone) engineCosts() engine.Costs {
+	p.t.Helper()
+	f, err := p.b.plots[1].Full(p.b.today)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	return f.Costs
+}
+
+func TestCheapestFirst(t *testing.T) {
+	p := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Home.Herbicide = 40_000 })
+	p.enter("4")
+	p.wants("Upper: one season costs about\n", " Tk\n", "\n1 next\n2 prices\n")
+	first := strings.Split(p.last.Text, "\n")[1]
+	costs := p.engineCosts()
+	way, err := p.m.cat.Text("en", text.Key("costs.way."+wayKey(costs.Cheapest)), text.Args{"households": engine.DefaultSharers})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if line := way + " " + estimated(costs.Of(costs.Cheapest).Season) + " Tk"; first != line {
+		t.Fatalf("first is %q, want %q", first, line)
+	}
+	p.hasNot("herbicide")
+	p.enter("1")
+	p.wants("herbicide 40000 Tk", "1 next")
+	p.enter("1")
+	p.wants("Own tool is cheaper than hand or hire from about 0.48 ha.", "Your own work is counted as 500 Tk a day.")
+	p.hasNot("next")
+	p.enter("0", "0")
+	p.wants("tool shared by 5 ", "1 next")
+	p.enter("0")
+	p.wants("cheapest way")
+}
+
+// Whatever the prices, the ways come in the order of what they cost, the
+// engine's cheapest leading, none of the known left out.
+func TestWaysInOrder(t *testing.T) {
+	m := newMenu(t)
+	rapid.Check(t, func(t *rapid.T) {
+		price := func(name string, most float64) float64 {
+			if !rapid.Bool().Draw(t, name+" told") {
+				return 0
+			}
+			return cents(rapid.Float64Range(0.01, most).Draw(t, name))
+		}
+		l := engine.NewLocal()
+		l.Prices = engine.Prices{Currency: "WWWW", Tool: price("tool", engine.MaxPrice), HireDay: price("hire", 1e5), ServiceHa: price("service", 1e6), LabourDay: price("wage", engine.MaxPrice),
+			FamilyDay: price("family", engine.MaxPrice), InterestYear: rapid.SampledFrom([]float64{0, 0.2}).Draw(t, "interest")}
+		b := knownBook()
+		b.plots[1] = engine.Season{Plot: engine.Plot{Label: longLabel, Method: engine.Transplanted, Planted: b.today - 20, RowSpacingCM: 25, AreaM2: rapid.Float64Range(1, engine.MaxAreaM2).Draw(t, "area")},
+			Weather: b.weather, Local: &l, Home: engine.Household{Herbicide: price("herbicide", engine.MaxPrice)}}
+		f, err := b.plots[1].Full(b.today)
+		if err != nil {
+			t.Fatal(err)
+		}
+		known := 0
+		for _, c := range f.Costs.All {
+			if c.Known {
+				known++
+			}
+		}
+		ways := byPrice(f.Costs)
+		if len(ways) != known {
+			t.Fatalf("%d ways, %d known", len(ways), known)
+		}
+		for i := 1; i < len(ways); i++ {
+			if ways[i].Season < ways[i-1].Season {
+				t.Fatalf("%v before %v", ways[i-1], ways[i])
+			}
+		}
+		if known > 1 && ways[0].Way != f.Costs.Cheapest {
+			t.Fatalf("%v leads, the engine's cheapest is %v", ways[0].Way, f.Costs.Cheapest)
+		}
+		c := m.scene(b, USSD, &session{Lang: "en", Screen: "costs", Answers: map[Field]string{fPlot: "1"}})
+		pages := c.costsPages()
+		shown := strings.Split(strings.Join(pages[:], "\n"), "\n")
+		for _, way := range ways {
+			line, err := m.cat.Text("en", text.Key("costs.way."+wayKey(way.Way)), text.Args{"households": engine.DefaultSharers})
+			if err != nil || !slices.Contains(shown, line+" "+estimated(way.Season)+" WWWW") {
+				t.Fatalf("%s is not in %q", line, pages)
+			}
+		}
+		for n, page := range pages {
+			c.s.Screen = costsPage(n)
+			if shown := c.render(nil); c.err != nil || page != "" && !text.FitsUSSD(shown) {
+				t.Fatalf("%d octets, %v:\n%s", text.USSDOctets(shown), c.err, shown)
+			}
+		}
+	})
+}
+
+func TestMissingPricesAreAskedFor(t *testing.T) {
+	p := moneyPhone(t, nil, nil)
+	p.enter("4")
+	p.wants("Upper: tell a day's wage and the price of a tool", "1 tell a day's wage", "2 prices")
+	p.enter("1")
+	p.wants("What is a day's wage")
+	p.enter("1,234,56")
+	p.wants("1,234,56? Type only the number, like 1200.", "What is a day's wage")
+	p.enter("9")
+	p.wants("Noted: a day's wage, 9.")
+	p.enter("1")
+	p.wants("by hand, family", "by hand, paid", "tell a new tool")
+	p.hasNot("own tool", "cheaper than", "next\n2 tell a day's wage")
+	if costs := p.engineCosts(); !costs.AtWage || p.b.home.LabourDay != 9 {
+		t.Fatalf("%+v of %+v", costs, p.b.home)
+	}
+}
+
+// Every price is the household's own before the place's, and can be forgotten.
+func TestTellAndForgetPrices(t *testing.T) {
+	for i, k := range priceKinds {
+		t.Run(k.name, func(t *testing.T) {
+			p := moneyPhone(t, somePrices(), nil)
+			place := p.b.plots[1].Local.Prices
+			p.enter("5", "3")
+			p.wants("in Tk?", "a new tool: 3000", "tool for a day: 150", "a day's wage: 500", "herbicide: ?")
+			p.enter(string(digit(i+1)), "Tk 1,240.50")
+			p.wants("Noted: ", ", 1240.5 Tk.")
+			if got := *k.home(&p.b.home); got != 1240.5 {
+				t.Fatalf("kept %g", got)
+			}
+			p.enter("2")
+			p.wants(": 1240.5\n")
+			p.enter(string(digit(i+1)), "None")
+			if got := *k.home(&p.b.home); got != 0 {
+				t.Fatalf("kept %g", got)
+			}
+			p.wants("Forgotten")
+			if usual := k.place(place); usual > 0 {
+				p.wants(written(usual) + " Tk")
+			}
+			p.enter("2", string(digit(i+1)), "700", "2", string(digit(i+1)), "000")
+			p.wants("Forgotten")
+			p.enter("2", string(digit(i+1)), "2000000000")
+			p.wants("2000000000 is too much: at most 1000000000.")
+		})
+	}
+}
+
+func TestHerbicideNamesNoDose(t *testing.T) {
+	p := moneyPhone(t, somePrices(), nil)
+	p.enter("5", "3", "4")
+	p.wants("price the seller told", "Follow the label, ask a licensed adviser.")
+}
+
+// Rows of scattered rice take no tool: only hands and herbicide are compared.
+func TestBroadcastHasNoTool(t *testing.T) {
+	scatter := func(s *engine.Season) {
+		s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM, s.Tool = engine.Broadcast, 0, 0, engine.Tool{}
+	}
+	p := moneyPhone(t, somePrices(), scatter)
+	p.enter("4")
+	p.wants("by hand, family", "by hand, paid")
+	p.hasNot("tool")
+	p.enter("0", "5", "1", "5")
+	p.wants("5 households: each pays 600 Tk.", "no tool can go on Upper")
+
+	bare := moneyPhone(t, nil, scatter)
+	bare.enter("4")
+	bare.wants("Upper: tell a day's wage, then", "1 tell a day's wage")
+	bare.hasNot("tool")
+}
+
+func TestAreaNotTold(t *testing.T) {
+	p := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Plot.AreaM2 = 0 })
+	p.enter("4")
+	p.wants("Tell the size of the plot first.")
+	p.enter("0", "5", "1", "3")
+	p.wants("3 households: each pays 1000 Tk.", "Tell the size of Upper", "1 size")
+	p.hasNot("cheapest way", "season each")
+}
+
+func TestShareATool(t *testing.T) {
+	p := moneyPhone(t, somePrices(), nil)
+	p.enter("5", "1")
+	p.wants("Tool: 3000 Tk.", "How many households", "2 to 50")
+	p.enter("1")
+	p.wants("Not 1: type a number, 2 to 50.")
+	p.enter("4")
+	costs := p.engineCosts()
+	if p.b.home.Neighbours != 4 || costs.Sharers != 4 || costs.SharePaysBack == 0 {
+		t.Fatalf("%+v", costs)
+	}
+	p.wants("4 households: each pays 750 Tk.", "about "+estimated(costs.Of(engine.SharedTool).Cash)+" Tk a season each", "Paid back in about 1 season against hand weeding.")
+
+	dear := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Plot.AreaM2, s.Home.ToolPrice = 20, 900_000 })
+	dear.enter("5", "1", "2")
+	dear.wants("2 households: each pays 450000 Tk.", "it is not paid back on Upper alone")
+
+	l := somePrices()
+	l.Prices.LabourDay = 0
+	poor := moneyPhone(t, l, nil)
+	poor.enter("5", "1", "2")
+	poor.wants("Tell a day's wage to see", "1 a day's wage", "2 cheapest way")
+}
+
+func TestToolPriceIsAskedForFirst(t *testing.T) {
+	for _, c := range []struct{ choice, then string }{{"1", "How many households"}, {"2", "In how many seasons"}} {
+		p := moneyPhone(t, nil, nil)
+		p.enter("5", c.choice)
+		p.wants("What does a new tool cost here?")
+		p.enter("none")
+		p.wants("none? Type only the number")
+		p.enter("000")
+		p.wants("000? Type only the number")
+		p.enter("45")
+		p.wants("Tool: 45.", c.then)
+		if p.b.home.ToolPrice != 45 {
+			t.Fatalf("kept %g", p.b.home.ToolPrice)
+		}
+	}
+}
+
+// Without interest: price over seasons, and repairs of 12 % a year
+// (IS 9164:1979), over the days of a season. Computed: (3000/5 + 360)/20.
+func TestAskForADay(t *testing.T) {
+	l := somePrices()
+	l.Prices.InterestYear, l.Prices.SeasonsYear = 0, 1
+	p := moneyPhone(t, l, nil)
+	p.enter("5", "2")
+	p.wants("In how many seasons", "1 to 10")
+	p.enter("11")
+	p.wants("Not 11: type a number, 1 to 10.")
+	p.enter("5", "20")
+	p.wants("Ask about 48 Tk a day.", "20 days a season", "in 5 seasons, repairs too.")
+	p.hasNot("interest")
+	p.enter("1", "1", "200")
+	p.wants("Ask about 17 Tk a day.", "in 1 season, repairs too.") // (3000+360)/200 = 16.8
+
+	with := moneyPhone(t, somePrices(), nil)
+	with.enter("5", "2", "5", "20")
+	own := somePrices().Prices.For(engine.Household{})
+	ask, ok := engine.HireToAsk(own, 5, 20)
+	if !ok {
+		t.Fatal("no hire to ask")
+	}
+	with.wants("Ask about "+estimated(ask)+" Tk a day.", "repairs and interest too.")
+}
+
+// The price may go while the dialogue is at its end.
+func TestPriceForgottenMeanwhile(t *testing.T) {
+	p := moneyPhone(t, nil, nil)
+	p.enter("5", "2", "900", "4")
+	p.b.home.ToolPrice = 0
+	if err := p.b.SetHousehold(p.b.home); err != nil {
+		t.Fatal(err)
+	}
+	p.enter("12")
+	p.wants("Tell the price of a tool first.")
+}
+
+// On less than a tenth of a hectare, m2.
+func TestRoughArea(t *testing.T) {
+	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
+	for ha, want := range map[float64]string{0.4321: "0.43 ha", 0.1: "0.1 ha", 2.56: "2.6 ha", 123: "120 ha", 0.0432: "430 m2", 0.000001: "1 m2", 0.09999: "1000 m2"} {
+		if got := c.roughArea(ha); got != want {
+			t.Errorf("%g: %s, want %s", ha, got, want)
+		}
+	}
+}
+
+// The turning says what it was set against, and nothing where nothing is known.
+func TestTurningSentence(t *testing.T) {
+	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
+	from, always, never := engine.Turning{Turn: engine.TurnFrom, Ha: 0.4}, engine.Turning{Turn: engine.TurnAlways}, engine.Turning{Turn: engine.TurnNever}
+	for _, tt := range []struct {
+		own  engine.Turnings
+		want string
+	}{
+		{engine.Turnings{}, ""},
+		{engine.Turnings{Hand: from, All: from}, "Own tool is cheaper than hand weeding from about 0.4 ha."},
+		{engine.Turnings{Hire: always, All: always}, "Own tool is cheaper than hire on any area."},
+		{engine.Turnings{Hand: from, Service: never, All: never}, "Own tool is not cheaper than hand or hire here."},
+	} {
+		if got := c.turn(tt.own); got != tt.want {
+			t.Errorf("%+v: %q, want %q", tt.own, got, tt.want)
+		}
+	}
+}

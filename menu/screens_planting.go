@@ -1,0 +1,266 @@
+package menu
+
+import (
+	"math"
+	"strconv"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+const (
+	fLength Field = "length" // sides of the field in m; rows run along the first
+	fWidth  Field = "width"
+	fSown   Field = "sown" // day the nursery was sown
+)
+
+// plantingScreens plan a planting; none needs a plot.
+func plantingScreens() []Screen {
+	return []Screen{
+		{ID: "planting", Rest: true, Ask: "planting.ask", Choices: []Choice{
+			{Digit: '1', Label: "planting.field", To: "planting.sides"},
+			{Digit: '2', Label: "planting.tool", To: "planting.tool"},
+			{Digit: '3', Label: "planting.ready", To: "nursery"},
+			{Digit: '4', Label: "planting.water", To: "planting.when"},
+		}},
+
+		{ID: "planting.sides", Ask: "planting.sides-ask",
+			Choices: []Choice{{Digit: '1', Label: "new.area.steps", To: "planting.steps"}},
+			Typed:   &Typed{Parse: typedSides(1), To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
+		{ID: "planting.steps", Ask: "new.area.steps-ask",
+			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
+			Typed: &Typed{Parse: typedSides(0), To: "planting.rows", Samples: []string{"25*40", "999x999"}}},
+		{ID: "planting.rows", Ask: "planting.rows-ask", Head: sidesHead, List: plannedRows,
+			Typed: &Typed{Parse: typedCM(fRow), To: "planting.hills", Samples: []string{"5", "22.5"}}},
+		{ID: "planting.width", Ask: "planting.width-ask",
+			Typed: &Typed{Parse: typedRowForTool, To: "planting.hills", Samples: []string{"15", "12.5-17.5"}}},
+		{ID: "planting.hills", Head: plannedRowHead, Ask: "new.hills.ask",
+			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
+			Choices: []Choice{
+				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.s.float(fRow)) }), To: "planting.seedlings"},
+				{Digit: '2', Label: "new.hills.other", To: "planting.hills.other"},
+			},
+			Typed: &Typed{Parse: typedCM(fHill), To: "planting.seedlings", Samples: []string{"22.5"}}},
+		{ID: "planting.hills.other", Ask: "new.hills.other-ask",
+			Typed: &Typed{Parse: typedCM(fHill), To: "planting.seedlings", Samples: []string{"5", "22.5"}}},
+		{ID: "planting.seedlings", Ask: "planting.seedlings-ask",
+			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlings), To: "planting.layout", Samples: []string{"1", "3", "12"}}},
+		{ID: "planting.layout", Rest: true, Head: layoutHead, Choices: []Choice{
+			{Digit: '1', Label: "planting.more", To: "planting.seed"},
+		}},
+		{ID: "planting.seed", Rest: true, Head: seedHead},
+
+		{ID: "planting.tool", Ask: "planting.width-ask",
+			Typed: &Typed{Parse: typedTool, To: "planting.spacing", Samples: []string{"15", "22.5", "12.5-17.5"}}},
+		{ID: "planting.spacing", Rest: true, Head: spacingHead, Choices: []Choice{
+			{Digit: '1', Label: "planting.other-tool", To: "planting.tool"},
+			{Digit: '2', Label: "planting.field", To: "planting.sides"},
+		}},
+
+		{ID: "nursery", Ask: "nursery.ask",
+			Typed: &Typed{Parse: typedSown, To: "nursery.ready", Samples: []string{"1", "12", "18", "30", "60", "5/12"}}},
+		{ID: "nursery.ready", Rest: true, Head: readyHead, Choices: []Choice{
+			{Digit: '1', Label: "nursery.next", To: "planting.when"},
+		}},
+
+		{ID: "planting.when", Ask: "planting.when-ask",
+			Choices: []Choice{{Digit: '1', Label: "new.when.today", Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
+			Typed:   &Typed{Parse: typedPlantingPlan, To: "planting.flood", Samples: []string{"0512", "20/11", "28 nov"}}},
+		{ID: "planting.flood", Rest: true, Head: floodHead},
+	}
+}
+
+// typedSides reads two sides, bare numbers in m, or in steps where sideM is 0.
+func typedSides(sideM float64) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		unit := sideM
+		if unit == 0 {
+			unit = c.m.opt.StepM
+		}
+		a, b, refused := parseSides(entry, unit)
+		if refused != nil {
+			return refused
+		}
+		c.putNumber(fLength, a)
+		c.putNumber(fWidth, b)
+		return nil
+	}
+}
+
+func sidesHead(c *scene) string {
+	return c.t("planting.sides-read", text.Args{"length": number(c.s.float(fLength)), "width": number(c.s.float(fWidth))})
+}
+
+// plannedRows offers the usual rows, and those that suit the tool of the
+// grower's plots, the first of several.
+func plannedRows(c *scene) []Choice {
+	usual := func(key byte, cm float64) Choice {
+		return Choice{Digit: key, Label: "word.cm", Args: text.Args{"cm": number(cm)}, Set: map[Field]string{fRow: number(cm)}, To: "planting.hills"}
+	}
+	list := []Choice{usual('1', engine.UsualRowLowCM), usual('2', engine.UsualRowHighCM),
+		{Digit: '3', Label: "planting.by-tool", To: "planting.width"}}
+	for _, s := range c.seasons() {
+		if _, row, _, ok := engine.SpacingFor(s.Tool); ok {
+			return append(list, Choice{Digit: '4', Label: "planting.mine", Args: text.Args{"row": number(row)},
+				Set: map[Field]string{fRow: number(row)}, To: "planting.hills"})
+		}
+	}
+	return list
+}
+
+// widths are the narrowest and the widest setting of a tool, in cm.
+func widths(t engine.Tool) (from, to float64) { return t.WidthCM, max(t.WidthCM, t.MaxWidthCM) }
+
+// typedRowForTool reads a tool's width and takes the rows that suit it.
+func typedRowForTool(c *scene, entry string) *Refusal {
+	if refused := typedTool(c, entry); refused != nil {
+		return refused
+	}
+	if _, row, _, ok := engine.SpacingFor(c.draftTool()); ok {
+		c.putNumber(fRow, row)
+	}
+	return nil
+}
+
+func plannedRowHead(c *scene) string {
+	return c.t("new.spacing-row", text.Args{"row": number(c.s.float(fRow))})
+}
+
+// layout works out the planting as answered.
+func (c *scene) layout() (engine.Layout, bool) {
+	l, err := engine.Planting{
+		LengthM: c.s.float(fLength), WidthM: c.s.float(fWidth),
+		RowCM: c.s.float(fRow), HillCM: c.s.float(fHill),
+		SeedlingsPerHill: c.s.int(fSeedlings),
+	}.Layout()
+	return l, err == nil
+}
+
+func layoutHead(c *scene) string {
+	l, ok := c.layout()
+	if !ok {
+		return c.t("refuse.plot", nil)
+	}
+	return c.t("planting.numbers", text.Args{"area": whole(l.AreaM2), "rows": l.Rows, "each": l.HillsPerRow, "hills": l.Hills, "seedlings": l.Seedlings})
+}
+
+// seedHead tells what to have ready: seed, nursery, the marked string.
+func seedHead(c *scene) string {
+	l, ok := c.layout()
+	if !ok {
+		return c.t("refuse.plot", nil)
+	}
+	head := c.t("planting.seed", text.Args{"seed": c.seedWeight(l.SeedKG), "nursery": c.fromTo(l.NurseryM2Low, l.NurseryM2High)})
+	str := text.Key("planting.string-along")
+	if l.StringAcross {
+		str = "planting.string-across"
+	}
+	head += " " + c.t(str, text.Args{"string": number(l.StringM), "mark": number(l.MarkEveryCM), "move": number(l.MoveCM)})
+	switch l.SeedWarning {
+	case engine.SeedFarBelow:
+		head += " " + c.t("planting.far-below", nil)
+	case engine.SeedFarAbove:
+		head += " " + c.t("planting.far-above", nil)
+	}
+	return head
+}
+
+// seedWeight is "850 g" below a kg, "1.2 kg" below ten, then whole kg.
+func (c *scene) seedWeight(kg float64) string {
+	const gramsKG, exact = 1000, 10
+	switch {
+	case kg < 1:
+		return c.t("planting.grams", text.Args{"g": whole(max(kg*gramsKG, 1))})
+	case kg < exact:
+		return c.t("planting.kilos", text.Args{"kg": number(kg)})
+	}
+	return c.t("planting.kilos", text.Args{"kg": whole(kg)})
+}
+
+func spacingHead(c *scene) string {
+	t := c.draftTool()
+	least, low, high, ok := engine.SpacingFor(t)
+	if !ok {
+		return c.t("refuse.plot", nil)
+	}
+	return c.t("planting.spacing", text.Args{"tool": c.fromTo(widths(t)), "rows": c.fromTo(low, high), "least": number(least)})
+}
+
+// leavesTold is from how many leaves on they are told: fewer are not counted
+// in the bed.
+const leavesTold = 1.5
+
+// Dates around a planting that is still ahead.
+var (
+	sowingReach   = reach{back: 90, ahead: 90}
+	plantingAhead = reach{back: 30, ahead: 120}
+)
+
+// typedSown reads days ago, or a date that may still be to come.
+func typedSown(c *scene, entry string) *Refusal {
+	n, refused := parseDaysAgo(entry, sowingReach.back)
+	if refused == nil {
+		c.s.put(fSown, strconv.Itoa(int(c.today())-n))
+		return nil
+	}
+	read, refused := parseDate(entry, c.today(), sowingReach, c.m.cat.MonthWords(c.lang))
+	if refused != nil {
+		return refused
+	}
+	c.s.put(fSown, strconv.Itoa(int(read.Day)))
+	return nil
+}
+
+// typedPlantingPlan reads a date; a bare number would be a choice that is not
+// there.
+func typedPlantingPlan(c *scene, entry string) *Refusal {
+	if _, refused := parseWhole(entry, 0, 99); refused == nil {
+		return refuse("refuse.date", entry, nil)
+	}
+	read, refused := parseDate(entry, c.today(), plantingAhead, c.m.cat.MonthWords(c.lang))
+	if refused != nil {
+		return refused
+	}
+	c.s.put(fPlanted, strconv.Itoa(int(read.Day)))
+	return nil
+}
+
+// readyHead tells how far the seedlings are by our count, and when to plant
+// them; what the grower counts on them beats it.
+func readyHead(c *scene) string {
+	w, err := c.b.Weather()
+	if err != nil {
+		c.fail(err)
+		return ""
+	}
+	sown := day(c.s.int(fSown))
+	n := w.Seedlings(sown, c.today(), 0)
+	k := text.Key("nursery.sown")
+	switch {
+	case sown > c.today():
+		k = "nursery.to-sow"
+	case n.LeavesToday >= leavesTold && c.today() <= n.ReadyTo:
+		k = "nursery.leaves"
+	}
+	head := c.t(k, text.Args{"when": c.dayAgo(sown), "leaves": wholeAndHalf(n.LeavesToday)})
+	args := text.Args{"from": c.date(n.ReadyFrom), "to": c.date(n.ReadyTo)}
+	switch {
+	case int(n.ReadyFrom-sown) > engine.MaxSeedlingAge:
+		head += " " + c.t("nursery.cold", nil)
+	case c.today() > n.ReadyTo:
+		head += " " + c.t("nursery.late", args)
+	case c.today() >= n.ReadyFrom:
+		head += " " + c.t("nursery.now", args)
+	default:
+		head += " " + c.t("nursery.soon", args)
+	}
+	return head + " " + c.t("nursery.rule", nil)
+}
+
+// wholeAndHalf writes leaves as they are counted on a seedling: a leaf that is half
+// out is half a leaf.
+func wholeAndHalf(leaves float64) string { return number(math.Floor(2*leaves) / 2) }
+
+func floodHead(c *scene) string {
+	return c.t("planting.flood", text.Args{"when": c.dayAgo(engine.FirstFlood(day(c.s.int(fPlanted)))), "cm": number(engine.FirstFloodCM)})
+}

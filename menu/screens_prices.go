@@ -1,0 +1,168 @@
+package menu
+
+import (
+	"slices"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+const (
+	fPrice  Field = "price"  // as typed, 0 forgets it
+	fPriced Field = "priced" // name of the priceKind that was told
+)
+
+// priceKind is one price that a household can tell.
+type priceKind struct {
+	name  string // in texts and screens
+	home  func(*engine.Household) *float64
+	place func(engine.Prices) float64
+}
+
+var priceKinds = []priceKind{
+	{"tool", func(h *engine.Household) *float64 { return &h.ToolPrice }, func(p engine.Prices) float64 { return p.Tool }},
+	{"hire", func(h *engine.Household) *float64 { return &h.HireDay }, func(p engine.Prices) float64 { return p.HireDay }},
+	{"wage", func(h *engine.Household) *float64 { return &h.LabourDay }, func(p engine.Prices) float64 { return p.LabourDay }},
+	{"herbicide", func(h *engine.Household) *float64 { return &h.Herbicide }, func(engine.Prices) float64 { return 0 }},
+}
+
+func (k priceKind) label() text.Key  { return text.Key("costs.price." + k.name) }
+func (k priceKind) screen() ScreenID { return ScreenID("costs." + k.name) }
+
+// priceKindOf finds a kind by its name.
+func priceKindOf(name string) priceKind {
+	i := slices.IndexFunc(priceKinds, func(k priceKind) bool { return k.name == name })
+	return priceKinds[max(0, i)]
+}
+
+// priceSamples are prices as the proof types them.
+var priceSamples = []string{"1200", "1,200.50", "999999999.99", "2000000000", "000"}
+
+// priceScreens let a household tell its own prices, which go before the
+// place's.
+func priceScreens() []Screen {
+	screens := []Screen{
+		{ID: "costs.tell", Rest: true, Head: whichHead, List: priceList},
+		{ID: "costs.told", Rest: true, Head: toldHead, Choices: []Choice{
+			{Digit: '1', Label: "work.costs", To: "costs"},
+			{Digit: '2', Label: "costs.prices", To: "costs.tell"},
+		}},
+	}
+	for _, k := range priceKinds {
+		screens = append(screens, Screen{ID: k.screen(), Ask: text.Key("costs.ask." + k.name), Args: plotArgs,
+			Typed: &Typed{Parse: typedPrice(true), Do: tellPrice(k), To: "costs.told", Samples: append(slices.Clone(priceSamples), "none")}})
+	}
+	return screens
+}
+
+// prices are what the household of the plot in question reckons with; place
+// are those without its own.
+func (c *scene) prices() (own, place engine.Prices) {
+	s, err := c.b.Season(c.s.int(fPlot))
+	if err != nil {
+		c.fail(err)
+		return own, place
+	}
+	if s.Local != nil {
+		place = s.Local.Prices
+	}
+	return place.For(s.Home), place
+}
+
+// money writes an amount with the place's currency after it.
+func (c *scene) money(amount string) string {
+	_, place := c.prices()
+	if place.Currency == "" {
+		return amount
+	}
+	return c.t("costs.money", text.Args{"amount": amount, "currency": place.Currency})
+}
+
+// whichHead names the money once for the whole list.
+func whichHead(c *scene) string {
+	_, place := c.prices()
+	if place.Currency == "" {
+		return c.t("costs.which", nil)
+	}
+	return c.t("costs.which-in", text.Args{"currency": place.Currency})
+}
+
+// priceList is what the household's reckoning rests on, price by price.
+func priceList(c *scene) []Choice {
+	s, err := c.b.Season(c.s.int(fPlot))
+	if err != nil {
+		c.fail(err)
+		return nil
+	}
+	_, place := c.prices()
+	out := make([]Choice, len(priceKinds))
+	for i, k := range priceKinds {
+		told := c.t("costs.not-told", nil)
+		if x := k.of(s.Home, place); x > 0 {
+			told = written(x)
+		}
+		out[i] = Choice{Digit: digit(i + 1), Label: "costs.price-line", Args: text.Args{"price": c.t(k.label(), nil), "told": told}, To: k.screen()}
+	}
+	return out
+}
+
+// of is the price that counts: the household's, else the place's.
+func (k priceKind) of(h engine.Household, place engine.Prices) float64 {
+	if own := *k.home(&h); own > 0 {
+		return own
+	}
+	return k.place(place)
+}
+
+// typedPrice reads a price; where it may be forgotten, also the word for none.
+func typedPrice(forgets bool) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		_, place := c.prices()
+		none := forgets && slices.Contains(strings.Fields(strings.ToLower(c.t("costs.none-words", nil))), clean(entry))
+		if none {
+			c.putNumber(fPrice, 0)
+			return nil
+		}
+		x, refused := parsePrice(entry, place.Currency)
+		if refused == nil && x == 0 && !forgets {
+			refused = refuse("refuse.price", entry, nil)
+		}
+		if refused != nil {
+			return refused
+		}
+		c.putNumber(fPrice, x)
+		return nil
+	}
+}
+
+func tellPrice(k priceKind) Act {
+	return func(c *scene) (*Refusal, error) {
+		h, err := c.b.Household()
+		if err != nil {
+			return nil, err
+		}
+		*k.home(&h) = c.s.float(fPrice)
+		c.s.put(fPriced, k.name)
+		return nil, c.b.SetHousehold(h)
+	}
+}
+
+// toldHead reads a price back.
+func toldHead(c *scene) string {
+	k := priceKindOf(c.s.Answers[fPriced])
+	h, err := c.b.Household()
+	if err != nil {
+		c.fail(err)
+		return ""
+	}
+	_, place := c.prices()
+	args := text.Args{"price": c.t(k.label(), nil), "cost": c.money(written(k.of(h, place)))}
+	switch {
+	case *k.home(&h) > 0:
+		return c.t("costs.noted", args)
+	case k.place(place) > 0:
+		return c.t("costs.forgotten-place", args)
+	}
+	return c.t("costs.forgotten", args)
+}

@@ -1,0 +1,211 @@
+package menu
+
+import (
+	"regexp"
+	"strconv"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+const (
+	fRowMax  Field = "rowmax"  // widest of several row spacings, in cm
+	fHeights Field = "heights" // cm, with spaces between
+)
+
+// smithScreens put the order for a tool together: rows, soil, the people who
+// will push it. It goes out as a text, to be shown to the smith.
+func smithScreens() []Screen {
+	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
+	return []Screen{
+		{ID: "smith", When: hasRows, Else: "smith.rows", Ask: "smith.ask", List: ownRows,
+			Choices: []Choice{{Digit: '2', Label: "smith.other", To: "smith.rows"}},
+			Typed:   &Typed{Parse: typedRows, To: "smith.soil", Samples: []string{"22.5"}}},
+		{ID: "smith.rows", Ask: "smith.rows-ask",
+			Typed: &Typed{Parse: typedRows, To: "smith.soil", Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
+		{ID: "smith.narrow", Rest: true, Head: narrowHead, Choices: []Choice{{Digit: '1', Label: "smith.other", To: "smith.rows"}}},
+		{ID: "smith.soil", When: roomForTool, Else: "smith.narrow", Head: orderRowsHead, Ask: "smith.soil-ask", Choices: []Choice{
+			{Digit: '1', Label: "smith.clay", Set: soil(engine.SoilHeavy), To: "smith.people"},
+			{Digit: '2', Label: "smith.other-soil", Set: soil(engine.SoilUnknown), To: "smith.people"},
+		}},
+		{ID: "smith.people", Ask: "smith.people-ask",
+			Choices: []Choice{{Digit: '1', Label: "smith.usual", Set: map[Field]string{fHeights: ""}, To: "smith.order"}},
+			Typed:   &Typed{Parse: typedHeights, To: "smith.order", Samples: []string{"165", "5ft4", "220 220", "125 195"}}},
+		{ID: "smith.order", Rest: true, Head: orderHead, Choices: []Choice{
+			{Digit: '1', Label: "smith.send", Do: sendOrder, To: "smith.sent"},
+			{Digit: '2', Label: "tools.strip", To: "strip"},
+		}},
+		{ID: "smith.sent", Rest: true, Ask: "smith.sent", Choices: []Choice{{Digit: '1', Label: "tools.strip", To: "strip"}}},
+	}
+}
+
+// plotRows are the narrowest and the widest rows of the grower's plots; 0: no
+// plot has rows.
+func (c *scene) plotRows() (from, to float64) {
+	for _, s := range c.seasons() {
+		if row := s.Plot.RowSpacingCM; s.Plot.Method != engine.Broadcast && row > 0 {
+			if from == 0 || row < from {
+				from = row
+			}
+			to = max(to, row)
+		}
+	}
+	return from, to
+}
+
+// seasons are the records of all open plots.
+func (c *scene) seasons() []engine.Season {
+	nos, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+	}
+	var out []engine.Season
+	for _, no := range nos {
+		s, err := c.b.Season(no)
+		if err != nil {
+			c.fail(err)
+			return nil
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+func hasRows(c *scene) bool {
+	from, _ := c.plotRows()
+	return from > 0
+}
+
+// ownRows offers the rows of the grower's plots: one tool for all of them.
+func ownRows(c *scene) []Choice {
+	from, to := c.plotRows()
+	if from == 0 {
+		return nil
+	}
+	return []Choice{{Digit: '1', Label: "smith.mine", Args: text.Args{"rows": c.fromTo(from, to)},
+		Set: map[Field]string{fRow: number(from), fRowMax: number(to)}, To: "smith.soil"}}
+}
+
+// fromTo is "20", or "20 to 25".
+func (c *scene) fromTo(from, to float64) string {
+	if number(from) == number(to) {
+		return number(from)
+	}
+	return c.t("smith.range", text.Args{"from": number(from), "to": number(to)})
+}
+
+// A comma between two whole spacings parts them: nobody measures rows to a
+// hundredth of a cm.
+var twoRowsForm = regexp.MustCompile(`^(\d{2,3}),(\d{2,3})$`)
+
+// typedRows reads one row spacing, or the narrowest and the widest.
+func typedRows(c *scene, entry string) *Refusal {
+	entry = twoRowsForm.ReplaceAllString(clean(entry), "$1 $2")
+	from, to, refused := parseWidths(entry, spacingLimits)
+	if refused != nil && refused.Key == "refuse.length-range" {
+		return refused
+	}
+	if refused != nil {
+		if from, refused = parseCM(entry, spacingLimits); refused != nil {
+			return refused
+		}
+		to = from
+	}
+	c.putNumber(fRow, from)
+	c.putNumber(fRowMax, to)
+	return nil
+}
+
+func typedHeights(c *scene, entry string) *Refusal {
+	heights, refused := parseHeights(entry)
+	if refused != nil {
+		return refused
+	}
+	var all []string
+	for _, cm := range heights {
+		all = append(all, number(cm))
+	}
+	c.s.put(fHeights, strings.Join(all, " "))
+	return nil
+}
+
+// roomForTool reports that a tool of use fits between the rows.
+func roomForTool(c *scene) bool {
+	return c.s.float(fRow)-2*engine.SideClearanceCM >= engine.NarrowestMadeCM
+}
+
+func narrowHead(c *scene) string {
+	row := c.s.float(fRow)
+	return c.t("smith.narrow", text.Args{"row": number(row), "tool": number(row - 2*engine.SideClearanceCM), "least": engine.NarrowestMadeCM,
+		"need": number(engine.NarrowestMadeCM + 2*engine.SideClearanceCM)})
+}
+
+func orderRowsHead(c *scene) string {
+	return c.t("smith.rows-read", text.Args{"rows": c.fromTo(c.s.float(fRow), c.s.float(fRowMax))})
+}
+
+// order is what the answers ask a smith for.
+func (c *scene) order() (engine.Order, bool) {
+	var heights []float64
+	for f := range strings.FieldsSeq(c.s.Answers[fHeights]) {
+		cm, err := strconv.ParseFloat(f, 64)
+		if err != nil {
+			return engine.Order{}, false
+		}
+		heights = append(heights, cm)
+	}
+	o, err := engine.OrderOf([]float64{c.s.float(fRow), c.s.float(fRowMax)}, engine.Soil(c.s.int(fSoil)), heights)
+	return o, err == nil
+}
+
+// orderHead reads the order back.
+func orderHead(c *scene) string {
+	o, ok := c.order()
+	if !ok {
+		return c.t("refuse.plot", nil)
+	}
+	said := []string{c.t("smith.head", text.Args{"width": c.toolWidth(o), "low": number(o.SmallestRowCM), "high": number(o.LargestRowCM)})}
+	if o.WideTeeth {
+		said = append(said, c.t("smith.teeth", nil))
+	}
+	said = append(said, c.handle(o))
+	if c.s.float(fRowMax) > o.LargestRowCM {
+		said = append(said, c.t("smith.wider", nil))
+	}
+	return strings.Join(said, " ")
+}
+
+func (c *scene) toolWidth(o engine.Order) string {
+	k := text.Key("smith.width")
+	if o.Adjustable {
+		k = "smith.width-set"
+	}
+	return c.t(k, text.Args{"from": number(o.WidthFromCM), "to": number(o.WidthToCM)})
+}
+
+func (c *scene) handle(o engine.Order) string {
+	k := text.Key("smith.handle")
+	if o.HandleAdjustable {
+		k = "smith.handle-set"
+	}
+	return c.t(k, text.Args{"from": whole(o.HandleFromCM), "to": whole(o.HandleToCM)})
+}
+
+// orderText is the order as the smith reads it.
+func (c *scene) orderText(o engine.Order) string {
+	k := text.Key("sms.order")
+	if o.WideTeeth {
+		k = "sms.order-clay"
+	}
+	return c.t(k, text.Args{"a": c.toolWidth(o), "b": c.handle(o)})
+}
+
+func sendOrder(c *scene) (*Refusal, error) {
+	o, ok := c.order()
+	if !ok {
+		return &Refusal{Key: "refuse.plot"}, nil
+	}
+	c.send = append(c.send, Note{Kind: "order", Text: c.orderText(o)})
+	return nil, c.err
+}

@@ -1,0 +1,47 @@
+package menu
+
+import (
+	"strconv"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// toolScreens help to check, order, set and try a tool; none needs a plot.
+func toolScreens() []Screen {
+	screens := []Screen{
+		{ID: "tools", Rest: true, Ask: "tools.ask", Choices: []Choice{
+			{Digit: '1', Label: "tools.check", To: "check.row"},
+			{Digit: '2', Label: "tools.planting", To: "planting"},
+			{Digit: '3', Label: "tools.smith", To: "smith"},
+			{Digit: '4', Label: "tools.trouble", To: "trouble"},
+			{Digit: '5', Label: "tools.strip", To: "strip"},
+		}},
+		{ID: "strip", Rest: true, Ask: "strip.text", Choices: []Choice{{Digit: '1', Label: "strip.next", To: "strip.look"}}},
+		{ID: "strip.look", Rest: true, Ask: "strip.look", Choices: []Choice{{Digit: '1', Label: "tools.trouble", To: "trouble"}}},
+	}
+	trouble := Screen{ID: "trouble", Rest: true, Ask: "trouble.ask"}
+	for i, t := range engine.Troubles() {
+		page := ScreenID("trouble." + strconv.Itoa(i+1))
+		trouble.Choices = append(trouble.Choices, Choice{Digit: digit(i + 1), Label: troubleKey(t), To: page})
+		screens = append(screens, Screen{ID: page, Rest: true, Head: func(c *scene) string { return c.cures(t) }})
+	}
+	return append(append(screens, trouble), smithScreens()...)
+}
+
+// troubleKey and cureKey name what the engine says in the catalogue:
+// "lower the float" is trouble.lower-the-float.
+func troubleKey(t engine.Trouble) text.Key { return "trouble." + dashed(t.String()) }
+func cureKey(c engine.Cure) text.Key       { return "trouble." + dashed(c.String()) }
+
+func dashed(words string) text.Key { return text.Key(strings.ReplaceAll(words, " ", "-")) }
+
+// cures numbers what to try about a trouble, the least work first.
+func (c *scene) cures(t engine.Trouble) string {
+	lines := []string{c.t("trouble.try", text.Args{"trouble": c.t(troubleKey(t), nil)})}
+	for i, cure := range engine.Cures(t) {
+		lines = append(lines, strconv.Itoa(i+1)+". "+c.t(cureKey(cure), nil))
+	}
+	return strings.Join(lines, "\n")
+}

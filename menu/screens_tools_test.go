@@ -1,0 +1,238 @@
+package menu
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// caller is a grower who has dialled.
+func caller(t testing.TB, b *notebook) *phone {
+	t.Helper()
+	p := &phone{t: t, m: newMenu(t), b: b}
+	p.dial("*123#")
+	return p
+}
+
+func bookOf(plots ...engine.Season) *notebook {
+	b := knownBook()
+	for i, s := range plots {
+		b.plots[i+1] = s
+	}
+	return b
+}
+
+func inRows(cm float64, tool engine.Tool) engine.Season {
+	return engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: cm}, Tool: tool, Weather: engine.Steady(22, 32)}
+}
+
+func lacks(t testing.TB, shown string, parts ...string) {
+	t.Helper()
+	for _, part := range parts {
+		if strings.Contains(shown, part) {
+			t.Errorf("%q is in\n%s", part, shown)
+		}
+	}
+}
+
+// TestTroubles: four troubles, each with its cures numbered, the least work
+// first; and fingers off the teeth before any of them.
+func TestTroubles(t *testing.T) {
+	p := caller(t, knownBook())
+	p.enter("5", "4")
+	p.wants("Lift by the handle, fingers off the teeth.")
+	for _, c := range []struct {
+		entry string
+		shows []string
+	}{
+		{"1", []string{"It sinks in.", "1. float lower", "2. handle lower", "3. wait a day or two"}},
+		{"2", []string{"It clogs", "1. wash the teeth", "2. water to 5 cm", "3. teeth wider apart"}},
+		{"3", []string{"It rides over the weeds.", "1. push and pull", "2. float higher", "3. handle higher", "4. water to 5 cm", "5. weeds too big: by hand"}},
+		{"4", []string{"It hurts the rice.", "1. slower", "2. set it narrower", "3. float lower", "4. rice too big: no more passes"}},
+	} {
+		p.enter(c.entry)
+		p.wants(c.shows...)
+		p.enter("0")
+	}
+	p.wants("What goes wrong?")
+}
+
+// TestEveryCureHasWords in every language, and no cure is left out.
+func TestEveryCureHasWords(t *testing.T) {
+	m := newMenu(t)
+	for _, lang := range m.cat.Languages() {
+		for _, trouble := range engine.Troubles() {
+			c := m.scene(knownBook(), USSD, &session{})
+			c.lang = lang
+			if page := c.cures(trouble); c.err != nil || strings.Count(page, "\n") != len(engine.Cures(trouble)) {
+				t.Errorf("%s: %v\n%s", lang, c.err, page)
+			}
+		}
+	}
+}
+
+func TestStrip(t *testing.T) {
+	p := caller(t, knownBook())
+	p.enter("5", "5")
+	p.wants("short strip", "5 cm water", "Lift by the handle, fingers off the teeth.")
+	p.enter("1")
+	p.wants("If not, set it and go again.", "Pay when")
+	p.enter("1")
+	p.wants("What goes wrong?")
+}
+
+// TestOrder walks from the rows to the text that is carried to the smith.
+func TestOrder(t *testing.T) {
+	twenty := inRows(20, engine.Tool{})
+	scattered := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: wednesday - 20}, Weather: engine.Steady(22, 32)}
+	for _, c := range []struct {
+		name    string
+		book    *notebook
+		entries []string
+		shows   []string
+		order   []string
+		not     []string // in neither
+	}{
+		{"no plot, rows of 20, usual people", knownBook(), []string{"20", "2", "1"},
+			[]string{"Tool 15 cm wide, rows 20 to 25 cm.", "Handle 94 to 99 cm high"}, []string{"15 cm wide.", "Float with a height to set.", "Handle 94 to 99 cm high.", "To be tried on a strip before paying."}, []string{"eeth"}},
+		{"clay", knownBook(), []string{"20", "1", "1"}, []string{"Teeth wide apart."}, []string{"Teeth wide apart for clay."}, nil},
+		// 0.7 and 0.8 of a shoulder at 0.818 of 165 cm: 94.5 and 108.0.
+		{"one person", knownBook(), []string{"20", "2", "165"}, []string{"Handle 94 to 108 cm high"}, []string{"Handle 94 to 108 cm high."}, nil},
+		// 180 cm wants 103.1 to 117.8, 150 cm 85.9 to 98.2: it must move.
+		{"two who do not suit one handle", knownBook(), []string{"20", "2", "180 150"}, []string{"Handle to set 92 to 110 cm."}, []string{"Handle to set 92 to 110 cm."}, nil},
+		{"two widths of rows", knownBook(), []string{"20-30", "2", "1"}, []string{"Tool to set 15 to 25 cm wide, rows 20 to 35 cm."}, []string{"to set 15 to 25 cm wide."}, nil},
+		{"two widths that one tool serves", knownBook(), []string{"20 25", "2", "1"}, []string{"Tool 15 cm wide"}, []string{"15 cm wide."}, []string{"to set 1"}},
+		{"wider than can be pushed", knownBook(), []string{"20 60", "2", "1"}, []string{"rows 20 to 40 cm.", "Wider rows: pull the rest."}, []string{"to set 15 to 30 cm wide."}, nil},
+		{"the rows of a plot", bookOf(twenty), []string{"1", "2", "1"}, []string{"Tool 15 cm wide"}, []string{"15 cm wide."}, nil},
+		{"the rows of all plots", bookOf(inRows(30, engine.Tool{}), scattered, twenty), []string{"1", "2", "1"}, []string{"15 to 25 cm wide"}, []string{"15 to 25 cm wide."}, nil},
+		{"other rows than the plot's", bookOf(twenty), []string{"2", "25", "2", "1"}, []string{"Tool 20 cm wide"}, []string{"20 cm wide."}, nil},
+		{"typed at once", bookOf(twenty), []string{"25", "2", "1"}, []string{"Tool 20 cm wide"}, []string{"20 cm wide."}, nil},
+		{"scattered rice has no rows to offer", bookOf(scattered), []string{"20", "2", "1"}, []string{"Tool 15 cm wide"}, []string{"15 cm wide."}, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := caller(t, c.book)
+			p.enter("5", "3")
+			p.enter(c.entries...)
+			p.wants(c.shows...)
+			lacks(t, p.last.Text, c.not...)
+			if len(p.last.Send) != 0 {
+				t.Fatal("sent before it was asked for")
+			}
+			p.enter("1")
+			p.wants("Show it to the smith.")
+			if len(p.last.Send) != 1 || p.last.Send[0].Kind != "order" {
+				t.Fatalf("sent %+v", p.last.Send)
+			}
+			sms := p.last.Send[0].Text
+			for _, part := range c.order {
+				if !strings.Contains(sms, part) {
+					t.Errorf("%q is not in %q", part, sms)
+				}
+			}
+			lacks(t, sms, c.not...)
+			p.enter("0")
+			p.wants("What now?") // no way back to send it twice
+		})
+	}
+}
+
+func TestOrderReadsTheRowsBack(t *testing.T) {
+	for entry, shows := range map[string]string{
+		"20": "Rows 20 cm.", "22.5": "Rows 22.5 cm.", "20 25": "Rows 20 to 25 cm.", "25-20": "Rows 20 to 25 cm.", "20,25": "Rows 20 to 25 cm.", "20*25": "Rows 20 to 25 cm.",
+		"20 20": "20 20 is not a length.", "20-200": "200 cm? It must be 5 to 100 cm.", "wide": "wide is not a length.", "": "Nothing was typed.",
+	} {
+		p := caller(t, knownBook())
+		p.enter("5", "3", entry)
+		p.wants(shows)
+	}
+}
+
+// TestRowsTooNarrowForAnyTool: the reason, and on to other rows.
+func TestRowsTooNarrowForAnyTool(t *testing.T) {
+	for _, entries := range [][]string{{"12"}, {"12 25"}, {"14.9"}} {
+		p := caller(t, knownBook())
+		p.enter("5", "3")
+		p.enter(entries...)
+		p.wants("none under 10 cm is of use", "Plant rows of 15 cm or more.")
+		p.enter("1", "15", "2", "1")
+		p.wants("Tool 10 cm wide")
+	}
+	p := caller(t, bookOf(inRows(12, engine.Tool{})))
+	p.enter("5", "3", "1")
+	p.wants("Rows of 12 cm leave 7 cm for a tool")
+}
+
+func TestHeightsAreAskedAgain(t *testing.T) {
+	p := caller(t, knownBook())
+	p.enter("5", "3", "20", "2", "tall")
+	p.wants("Type heights in cm like 160", "How tall are")
+	p.enter("95")
+	p.wants("95 cm? It must be 120 to 220 cm.")
+	p.enter("5ft4 150")
+	p.wants("Handle 93 to 98 cm high")
+}
+
+// TestOrderIsOneOrTwoSegments whatever the rows and the people, in every
+// language, in English one; and its read-back fits a screen.
+func TestOrderIsOneOrTwoSegments(t *testing.T) {
+	m := newMenu(t)
+	for _, lang := range m.cat.Languages() {
+		limit := maxSMSSegments
+		if lang == "en" {
+			limit = 1
+		}
+		for _, soil := range []engine.Soil{engine.SoilUnknown, engine.SoilHeavy} {
+			for _, rows := range []string{"20 20", "17.5 22.5", "22.5 32.4", "22.5 99.5"} {
+				for _, heights := range []string{"", "220", "121.5 219.5"} {
+					from, to, _ := strings.Cut(rows, " ")
+					c := m.scene(knownBook(), USSD, &session{Screen: "smith.order",
+						Answers: map[Field]string{fRow: from, fRowMax: to, fHeights: heights, fSoil: fmt.Sprint(int(soil))}})
+					c.lang = lang
+					o, ok := c.order()
+					if !ok {
+						t.Fatalf("rows %s, heights %q: no order", rows, heights)
+					}
+					sms := c.orderText(o)
+					if n, alphabet := text.Segments(sms); n > limit {
+						t.Errorf("%s: %d segments of %s:\n%s", lang, n, alphabet, sms)
+					}
+					if page := c.render(nil); !text.FitsUSSD(page) {
+						t.Errorf("%s: %d octets:\n%s", lang, text.USSDOctets(page), page)
+					}
+					if c.err != nil {
+						t.Fatal(c.err)
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestToolsNeedNoPlot and answer whatever a saved session says.
+func TestToolsNeedNoPlot(t *testing.T) {
+	m := newMenu(t)
+	for _, id := range []ScreenID{"smith", "smith.soil", "smith.order", "planting.layout", "planting.seed", "planting.spacing", "planting.rows", "nursery.ready", "planting.flood"} {
+		for _, answers := range []map[Field]string{nil, {fRow: "NaN", fRowMax: "1e300", fHeights: "x", fLength: "-1", fWidth: "Inf", fTool: "3"}} {
+			state, err := (&session{Screen: id, Answers: answers}).encode()
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, r, err := m.Enter(knownBook(), USSD, state, "1"); err != nil || strings.TrimSpace(r.Text) == "" || len(r.Send) > 0 {
+				t.Errorf("%s: %q, %v", id, r.Text, err)
+			}
+			s, err := decodeSession(state)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if c := m.scene(knownBook(), USSD, s); strings.TrimSpace(c.render(nil)) == "" || c.err != nil {
+				t.Errorf("%s: %v", id, c.err)
+			}
+			if _, r, err := m.Enter(knownBook(), USSD, state, "99999"); err != nil || strings.TrimSpace(r.Text) == "" {
+				t.Errorf("%s: %q, %v", id, r.Text, err)
+			}
+		}
+	}
+}

@@ -1,0 +1,273 @@
+package menu
+
+import (
+	"strconv"
+	"unicode/utf8"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+const (
+	fOther Field = "other" // the other plot of a trial
+	fWayA  Field = "waya"
+	fWayB  Field = "wayb"
+	fBagsA Field = "bagsa"
+	fBagsB Field = "bagsb"
+)
+
+// trialScreens set two ways of weeding side by side, on two plots or on the
+// halves of one.
+func trialScreens() []Screen {
+	screens := []Screen{
+		{ID: "trial", Rest: true, When: noTrial, Else: "trial.standing", Ask: "trial.where", Choices: []Choice{
+			{Digit: '1', Label: "trial.halves", If: canHalve, Set: map[Field]string{fOther: "0"}, To: "trial.way-a"},
+			{Digit: '2', Label: "trial.other", If: severalPlots, Set: map[Field]string{fPage: "0"}, To: "trial.which"},
+		}},
+		{ID: "trial.which", Ask: "trial.which", List: otherPlots},
+	}
+	for _, half := range []struct {
+		id    ScreenID
+		field Field
+		do    Act
+		to    ScreenID
+	}{{"trial.way-a", fWayA, nil, "trial.way-b"}, {"trial.way-b", fWayB, startTrial, "trial.begun"}} {
+		second := half.field == fWayB
+		way := func(w engine.TrialWay) map[Field]string { return map[Field]string{half.field: strconv.Itoa(int(w))} }
+		inLines := func(c *scene) bool { return c.half(second).Plot.Method != engine.Broadcast }
+		screens = append(screens, Screen{ID: half.id, Ask: "trial.way-ask", Args: trialHalf(second), Choices: []Choice{
+			{Digit: '1', Label: "trial.way.along", If: inLines, Set: way(engine.ToolAlong), Do: half.do, To: half.to},
+			{Digit: '2', Label: "trial.way.both", If: func(c *scene) bool { return c.half(second).Plot.Square() }, Set: way(engine.ToolBoth), Do: half.do, To: half.to},
+			{Digit: '3', Label: "trial.way.then-hand", If: inLines, Set: way(engine.ToolThenHand), Do: half.do, To: half.to},
+			{Digit: '4', Label: "trial.way.hand", Set: way(engine.HandOnly), Do: half.do, To: half.to},
+		}})
+	}
+	return append(screens,
+		Screen{ID: "trial.begun", Rest: true, Ask: "trial.begun", Args: trialArgs},
+		Screen{ID: "trial.standing", Rest: true, Ask: "trial.standing", Args: trialArgs, Choices: []Choice{
+			{Digit: '1', Label: "trial.compare", To: "trial.result"},
+			{Digit: '2', Label: "trial.bags", To: "trial.bags-a"},
+			{Digit: '3', Label: "trial.end", To: "trial.end"},
+		}},
+		Screen{ID: "trial.result", Rest: true, Head: trialResult},
+		Screen{ID: "trial.bags-a", Ask: "trial.bags-ask", Args: func(c *scene) text.Args { return text.Args{"plot": c.trialName(0)} },
+			Typed: &Typed{Parse: typedBags(fBagsA), To: "trial.bags-b", Samples: []string{"12", "7.5"}}},
+		Screen{ID: "trial.bags-b", Ask: "trial.bags-ask", Args: func(c *scene) text.Args { return text.Args{"plot": c.trialName(1)} },
+			Typed: &Typed{Parse: typedBags(fBagsB), Do: setBags, To: "trial.result", Samples: []string{"12", "7.5"}}},
+		Screen{ID: "trial.end", Ask: "trial.end-ask", Choices: []Choice{
+			{Digit: '1', Label: "word.yes", Do: endTrial, To: "trial.ended"},
+			{Digit: '2', Label: "word.no", To: "trial.standing"},
+		}},
+		Screen{ID: "trial.ended", Rest: true, Ask: "trial.ended"},
+	)
+}
+
+// trial is the one that runs.
+func (c *scene) trial() (engine.TrialRecord, bool) {
+	t, ok, err := c.b.Trial()
+	if err != nil {
+		c.fail(err)
+	}
+	return t, ok && err == nil
+}
+
+func noTrial(c *scene) bool { _, ok := c.trial(); return !ok }
+
+func hasTrial(c *scene) bool { return !noTrial(c) }
+
+func canHalve(c *scene) bool {
+	full, err := c.full()
+	if err != nil {
+		c.fail(err)
+	}
+	return !full
+}
+
+func severalPlots(c *scene) bool {
+	nos, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+	}
+	return len(nos) > 1
+}
+
+// otherPlots lists the grower's other plots, a page at a time.
+func otherPlots(c *scene) []Choice {
+	nos, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+		return nil
+	}
+	var others []int
+	for _, no := range nos {
+		if no != c.s.int(fPlot) {
+			others = append(others, no)
+		}
+	}
+	page := c.s.int(fPage)
+	from := page * listed
+	if from < 0 || from >= len(others) {
+		from, page = 0, 0
+	}
+	end := min(from+listed, len(others))
+	var out []Choice
+	for i, no := range others[from:end] {
+		s, err := c.b.Season(no)
+		if err != nil {
+			c.fail(err)
+			return nil
+		}
+		out = append(out, Choice{Digit: digit(i + 1), Label: "trial.name", Args: text.Args{"plot": c.label(no, s.Plot)},
+			Set: map[Field]string{fOther: strconv.Itoa(no)}, To: "trial.way-a"})
+	}
+	if end < len(others) {
+		out = append(out, Choice{Digit: digit(len(out) + 1), Label: "plots.more", Set: map[Field]string{fPage: strconv.Itoa(page + 1)}, To: "trial.which"})
+	}
+	return out
+}
+
+// half is the season of the plot that is to be one side of a trial.
+func (c *scene) half(second bool) engine.Season {
+	no := c.s.int(fPlot)
+	if other := c.s.int(fOther); second && other != 0 {
+		no = other
+	}
+	s, err := c.b.Season(no)
+	if err != nil {
+		c.fail(err)
+	}
+	return s
+}
+
+// trialHalf names the half that a way is asked for.
+func trialHalf(second bool) func(*scene) text.Args {
+	return func(c *scene) text.Args {
+		no, other := c.s.int(fPlot), c.s.int(fOther)
+		if second && other != 0 {
+			no = other
+		}
+		name := c.label(no, c.half(second).Plot)
+		if other == 0 {
+			a, b := halves(name)
+			if name = a; second {
+				name = b
+			}
+		}
+		return text.Args{"plot": name}
+	}
+}
+
+// halves are the names of a plot's two halves.
+func halves(name string) (a, b string) {
+	r := []rune(name)
+	if most := maxName - utf8.RuneCountInString(" A"); len(r) > most {
+		r = r[:most]
+	}
+	return string(r) + " A", string(r) + " B"
+}
+
+func startTrial(c *scene) (*Refusal, error) {
+	no, other := c.s.int(fPlot), c.s.int(fOther)
+	a, b := engine.TrialWay(c.s.int(fWayA)), engine.TrialWay(c.s.int(fWayB))
+	if a == b {
+		return &Refusal{Key: "refuse.same-way"}, nil
+	}
+	if _, running := c.trial(); running {
+		return &Refusal{Key: "refuse.changed"}, nil
+	}
+	if other == 0 {
+		s, err := c.b.Season(no)
+		if err != nil {
+			return nil, err
+		}
+		nameA, nameB := halves(c.label(no, s.Plot))
+		for _, name := range []string{nameA, nameB} {
+			if refused := c.nameTaken(name); refused != nil {
+				return refused, nil
+			}
+		}
+		if other, err = c.b.SplitPlot(no, nameA, nameB); err != nil {
+			return nil, err
+		}
+	}
+	return nil, c.b.StartTrial(no, other, a, b)
+}
+
+var trialWayKeys = map[engine.TrialWay]text.Key{engine.ToolAlong: "trial.way.along", engine.ToolBoth: "trial.way.both",
+	engine.ToolThenHand: "trial.way.then-hand", engine.HandOnly: "trial.way.hand"}
+
+// trialName is the name of one half, 0 or 1.
+func (c *scene) trialName(half int) string {
+	t, ok := c.trial()
+	if !ok {
+		return ""
+	}
+	h, no := t.A, t.NoA
+	if half == 1 {
+		h, no = t.B, t.NoB
+	}
+	return c.label(no, h.Season.Plot)
+}
+
+// trialArgs are the two halves with what was logged so far.
+func trialArgs(c *scene) text.Args {
+	args := text.Args{}
+	t, ok := c.trial()
+	r := t.Compare(c.today())
+	for _, x := range []struct {
+		half   string
+		name   string
+		way    engine.TrialWay
+		logged engine.Side
+	}{{"a", c.trialName(0), t.A.Way, r.A}, {"b", c.trialName(1), t.B.Way, r.B}} {
+		args[x.half], args["way_"+x.half] = x.name, ""
+		if ok {
+			args["way_"+x.half] = c.t(trialWayKeys[x.way], nil)
+		}
+		args["times_"+x.half], args["hours_"+x.half] = x.logged.Passes, whole(x.logged.HoursPerHa)
+	}
+	return args
+}
+
+// trialResult says what differed, and what is too close to tell; never why.
+func trialResult(c *scene) string {
+	t, ok := c.trial()
+	if !ok {
+		return ""
+	}
+	r := t.Compare(c.today())
+	if r.Unlike != engine.Alike {
+		return c.t("trial.unlike", nil)
+	}
+	a, b := c.trialName(0), c.trialName(1)
+	line := func(k text.Key, w engine.Which, less, more string) string {
+		switch w {
+		case engine.AIsLess:
+			return c.t(k+".differs", text.Args{"plot": less})
+		case engine.BIsLess:
+			return c.t(k+".differs", text.Args{"plot": more})
+		case engine.CloseToTell:
+			return c.t(k+".close", nil)
+		}
+		return c.t(k+".untold", nil)
+	}
+	return line("trial.hours", r.Hours, a, b) + " " + line("trial.left", r.Left, a, b) + " " +
+		line("trial.harvest", r.Harvest, b, a) + " " + c.t("trial.no-proof", nil) // the harvest names who brought more
+}
+
+func typedBags(f Field) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		n, refused := parseBags(entry)
+		if refused != nil {
+			return refused
+		}
+		c.putNumber(f, n)
+		return nil
+	}
+}
+
+func setBags(c *scene) (*Refusal, error) {
+	return nil, c.b.SetBags(c.s.float(fBagsA), c.s.float(fBagsB))
+}
+
+func endTrial(c *scene) (*Refusal, error) { return nil, c.b.EndTrial() }

@@ -1,0 +1,82 @@
+package menu
+
+import (
+	"testing"
+
+	"rowbell/engine"
+)
+
+func TestTrialOfTwoHalves(t *testing.T) {
+	p := wet(t, 5)
+	p.dial("*123#")
+	p.enter("2", "6", "4")
+	p.wants("Weed two ways side by side", "1 two halves of it")
+	if p.has("2 it and another plot") {
+		t.Error("there is no other plot")
+	}
+	p.enter("1")
+	p.wants("How will you weed Plot 1 A?")
+	p.enter("1")
+	p.wants("How will you weed Plot 1 B?")
+	p.enter("1")
+	p.wants("Both the same? Choose another way.")
+	p.enter("4")
+	p.wants("Plot 1 A: tool one way. Plot 1 B: by hand.", "log the hours")
+	if len(p.b.plots) != 2 || p.b.plots[1].Plot.AreaM2 != 300 || p.b.plots[2].Plot.AreaM2 != 300 {
+		t.Fatalf("%+v", p.b.plots)
+	}
+
+	// A season later: both logged, A quicker, B cleaner, harvest too close.
+	p.b.today = wednesday + 90
+	for no, hours := range map[int]float64{1: 2, 2: 6} {
+		s := p.b.plots[no]
+		for d := range engine.Day(2) {
+			s.Passes = append(s.Passes, engine.Pass{On: wednesday + 12 + 14*d, With: engine.Means(no), Hours: hours, People: 1, Left: engine.Amount(4 - 2*no + 1)})
+		}
+		p.b.plots[no] = s
+	}
+	p.dial("*123#")
+	p.enter("2", "1", "6", "4")
+	p.wants("Plot 1 A: tool one way, 2 times, 133 h/ha.", "Plot 1 B: by hand, 2 times, 400 h/ha.")
+	p.enter("2", "10", "10.5")
+	p.wants("Fewer hours: Plot 1 A.", "Fewer weeds: Plot 1 B.", "Harvest: too close to tell.", "no proof")
+	p.enter("0", "00", "2", "1", "6", "4", "3", "1")
+	p.wants("The comparison is ended.")
+	if p.b.trial != nil {
+		t.Error("it still runs")
+	}
+}
+
+func TestTrialOfTwoPlots(t *testing.T) {
+	p := wet(t, 5)
+	other := p.b.plots[1]
+	other.Plot.Label = "River"
+	other.Plot.HillSpacingCM = 15 // not square: no way across
+	p.b.plots[2] = other
+	p.dial("*123#")
+	p.enter("2", "1", "6", "4", "2")
+	p.wants("Which other plot?", "1 River")
+	p.enter("1", "2")
+	p.wants("How will you weed River?")
+	if p.has("both ways") {
+		t.Error("River cannot be weeded across")
+	}
+	p.enter("3")
+	p.wants("Plot 1: tool both ways. River: tool, then hand.")
+	if x := p.b.trial; x == nil || x.a != 1 || x.b != 2 || x.wayA != engine.ToolBoth || x.wayB != engine.ToolThenHand {
+		t.Fatalf("%+v", x)
+	}
+	// Both are closed: the comparison stays within reach.
+	p.enter("00", "2", "1", "6", "5", "1", "00", "2", "6", "5", "1")
+	p.wants("River is closed.", "1 compare two ways")
+	p.enter("00", "2")
+	p.wants("There is no plot yet.", "2 compare two ways")
+}
+
+func TestNamesOfHalves(t *testing.T) {
+	for name, want := range map[string][2]string{"Plot 1": {"Plot 1 A", "Plot 1 B"}, "WWWWWWWWWW": {"WWWWWWWW A", "WWWWWWWW B"}} {
+		if a, b := halves(name); a != want[0] || b != want[1] {
+			t.Errorf("%s: %q and %q", name, a, b)
+		}
+	}
+}

@@ -1,0 +1,126 @@
+package menu
+
+import (
+	"math"
+	"strconv"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+const (
+	fStands Field = "stands"
+	fSoil   Field = "soil"
+	fInlet  Field = "inlet" // litres a second
+)
+
+// waterScreens tell what stands on a plot, what will stand there when it is
+// weeded, and what to let in; the grower's eye beats the count.
+func waterScreens() []Screen {
+	stands := func(s engine.Stands) map[Field]string { return map[Field]string{fStands: strconv.Itoa(int(s))} }
+	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
+	return []Screen{
+		{ID: "water", Rest: true, Head: waterHead, Choices: []Choice{
+			{Digit: '1', Label: "water.see", To: "water.see"},
+			{Digit: '2', Label: "water.soil", To: "water.soil"},
+			{Digit: '3', Label: "water.inlet", To: "water.inlet"},
+		}},
+		{ID: "water.see", Ask: "water.see-ask", Choices: []Choice{
+			{Digit: '1', Label: "water.dry", Set: stands(engine.StandsDry), Do: seeWater, To: "water"},
+			{Digit: '2', Label: "water.mud", Set: stands(engine.StandsMud), Do: seeWater, To: "water"},
+			{Digit: '3', Label: "water.fingers", Set: stands(engine.StandsFingers), Do: seeWater, To: "water"},
+			{Digit: '4', Label: "water.hand", Set: stands(engine.StandsHand), Do: seeWater, To: "water"},
+		}},
+		{ID: "water.soil", Ask: "water.soil-ask", Choices: []Choice{
+			{Digit: '1', Label: "water.heavy", Set: soil(engine.SoilHeavy), Do: changeWater, To: "water"},
+			{Digit: '2', Label: "water.medium", Set: soil(engine.SoilMedium), Do: changeWater, To: "water"},
+			{Digit: '3', Label: "water.light", Set: soil(engine.SoilLight), Do: changeWater, To: "water"},
+		}},
+		{ID: "water.inlet", Ask: "water.inlet-ask",
+			Typed: &Typed{Parse: typedInlet, Do: changeWater, To: "water", Samples: []string{"10*5", "20 4", "15x0.5"}}},
+	}
+}
+
+// waterHead says what stands, by when it runs short, and what to let in.
+func waterHead(c *scene) string {
+	no := c.s.int(fPlot)
+	s, p, ok := c.season(no)
+	if !ok {
+		return ""
+	}
+	w := s.Water(c.today(), p.Next)
+	head := c.t("water.now", text.Args{"plot": c.label(no, s.Plot), "cm": centimetres(w.DepthMM)})
+	switch {
+	case !p.Next.Exists() && w.ShortOn > c.today():
+		return head + " " + c.t("water.short", text.Args{"date": c.date(w.ShortOn)})
+	case !p.Next.Exists():
+		return head
+	case w.On > c.today():
+		head += " " + c.t("water.then", text.Args{"date": c.date(w.On), "cm": centimetres(w.OnDepthMM)})
+	}
+	return head + " " + c.letIn(w)
+}
+
+// letIn is how much water brings a plot to the depth that the tool needs.
+func (c *scene) letIn(w engine.Water) string {
+	args := text.Args{"cm": centimetres(w.BringMM), "m3": whole(w.M3), "hours": duration(w.InflowHours)}
+	switch {
+	case w.BringMM < 5:
+		return c.t("water.enough", nil)
+	case w.InletWeak:
+		return c.t("water.weak", args)
+	case w.InflowHours > 0:
+		return c.t("water.bring-hours", args)
+	case w.M3 >= 1:
+		return c.t("water.bring-m3", args)
+	}
+	return c.t("water.bring", args)
+}
+
+// centimetres writes a depth of water as people tell it: whole, halves below 2.
+func centimetres(mm float64) string {
+	cm := mm / 10
+	if cm < 2 {
+		return number(math.Round(2*cm) / 2)
+	}
+	return whole(cm)
+}
+
+// duration writes hours: whole from 3 on, tenths below.
+func duration(h float64) string {
+	if h < 3 {
+		return number(max(h, 0.1))
+	}
+	return whole(h)
+}
+
+func seeWater(c *scene) (*Refusal, error) {
+	return nil, c.b.See(c.s.int(fPlot), engine.Sighting{On: c.today(), Water: engine.Stands(c.s.int(fStands))})
+}
+
+// changeWater writes soil or inlet, whichever was asked.
+func changeWater(c *scene) (*Refusal, error) {
+	no := c.s.int(fPlot)
+	s, err := c.b.Season(no)
+	if err != nil {
+		return nil, err
+	}
+	if c.s.Answers[fSoil] != "" {
+		s.Plot.Soil = engine.Soil(c.s.int(fSoil))
+	}
+	if c.s.Answers[fInlet] != "" {
+		s.Plot.InflowLS = c.s.float(fInlet)
+	}
+	delete(c.s.Answers, fSoil)
+	delete(c.s.Answers, fInlet)
+	return nil, c.b.ChangePlot(no, s.Plot, s.Tool)
+}
+
+func typedInlet(c *scene, entry string) *Refusal {
+	ls, refused := parseInlet(entry)
+	if refused != nil {
+		return refused
+	}
+	c.putNumber(fInlet, ls)
+	return nil
+}

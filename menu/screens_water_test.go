@@ -1,0 +1,126 @@
+package menu
+
+import (
+	"testing"
+
+	"rowbell/engine"
+)
+
+// wet is a phone whose grower has one plot of 600 m2, planted so many days
+// ago.
+func wet(t testing.TB, days engine.Day) *phone {
+	b := knownBook()
+	b.plots[1] = engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600},
+		Tool: engine.Tool{WidthCM: 15}, Weather: b.weather, Since: wednesday - days}
+	b.plots[1] = func(s engine.Season) engine.Season { s.Weather.LatitudeDeg = 15; return s }(b.plots[1])
+	return &phone{t: t, m: newMenu(t), b: b}
+}
+
+func TestWaterIsToldAndCorrected(t *testing.T) {
+	p := wet(t, 12) // the window opens in a few days
+	p.dial("*123#")
+	p.enter("2", "4")
+	// 5 cm are taken to stand under a kept flood; in three days 3 x 12 mm go.
+	p.wants("Plot 1: about 5 cm of water by our count.", "Let in about", "m3")
+	p.enter("1", "1")
+	if s := p.b.plots[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry || s[0].Leaves != engine.LeavesUnknown {
+		t.Fatalf("%+v", s)
+	}
+	p.wants("about 0 cm of water", "Let in about 5 cm, 30 m3.")
+	if p.b.plots[1].Sightings[0].On != wednesday {
+		t.Error("not seen today")
+	}
+}
+
+func TestInletGivesHours(t *testing.T) {
+	p := wet(t, 12)
+	p.dial("*123#")
+	p.enter("2", "4", "1", "2", "3", "10 x")
+	p.wants("Not 10 x. Type litres and seconds")
+	p.enter("10*5") // 2 l/s: 30 m3 are 4 h 10, and the plot goes on losing
+	p.wants("30 m3: 4 h")
+	if ls := p.b.plots[1].Plot.InflowLS; ls != 2 {
+		t.Errorf("%g l/s", ls)
+	}
+	p.enter("3", "1*90") // 0.011 l/s is less than the plot loses
+	p.wants("the inlet is too weak")
+}
+
+func TestSoilChangesTheCount(t *testing.T) {
+	p := wet(t, 12)
+	p.dial("*123#")
+	p.enter("2", "4", "2", "3")
+	light := p.last.Text
+	p.enter("2", "1")
+	if heavy := p.last.Text; heavy == light {
+		t.Errorf("clay and sand hold the same: %s", heavy)
+	}
+	if s := p.b.plots[1].Plot.Soil; s != engine.SoilHeavy {
+		t.Errorf("soil %s", s)
+	}
+}
+
+func TestHoursAndHands(t *testing.T) {
+	p := wet(t, 16)
+	p.dial("*123#")
+	p.enter("2", "5", "1")
+	// 600 m2 at 1.2 km/h, 0.20 m, 0.65: 3.8 h one way.
+	p.wants("one way about 4 h", "Both ways 8 h", "All by hand 12 h", "Log hours and we use your pace.")
+	p.enter("0", "2", "1", "2", "1.5")
+	// 7.7 h with a tool that one pushes at a time, 3 h a day for two.
+	p.wants("2 people, 1.5 h a day")
+	if h := p.b.home; h.People != 2 || h.HoursADay != 1.5 {
+		t.Fatalf("%+v", h)
+	}
+	p.enter("1", "1", "17")
+	p.wants("17 hours? It must be 0.5 to 16.")
+}
+
+func TestYourPace(t *testing.T) {
+	p := wet(t, 40)
+	s := p.b.plots[1]
+	for d := range engine.Day(2) {
+		s.Passes = append(s.Passes, engine.Pass{On: wednesday - 24 + 12*d, With: engine.ByTool, Way: engine.Along, Hours: 8, People: 1, Left: engine.Few})
+	}
+	p.b.plots[1] = s
+	p.dial("*123#")
+	p.enter("2", "5", "1")
+	p.wants("At your pace.", "one way about 6 h") // 8 h logged twice, 3.8 h by the model: between the two
+}
+
+func TestWaitingIsARangeAndNoPromise(t *testing.T) {
+	p := wet(t, 18)
+	p.dial("*123#")
+	p.enter("2", "5", "3")
+	p.wants("bags of 100", "no promise")
+}
+
+func TestWorkAsksForTheSize(t *testing.T) {
+	p := wet(t, 16)
+	s := p.b.plots[1]
+	s.Plot.AreaM2 = 0
+	p.b.plots[1] = s
+	p.dial("*123#")
+	p.enter("2", "5", "1")
+	p.wants("Tell the size of the plot first.")
+	p.enter("1", "600")
+	p.wants("Noted: 600 m2.")
+}
+
+func TestSeasonSoFarAndClosing(t *testing.T) {
+	p := wet(t, 40)
+	p.dial("*123#")
+	p.enter("2", "6", "3")
+	p.wants("Plot 1: no weeding is logged yet.")
+	s := p.b.plots[1]
+	s.Passes = []engine.Pass{{On: wednesday - 24, With: engine.ByTool, Way: engine.Along, Hours: 5, People: 1, Left: engine.Few}}
+	p.b.plots[1] = s
+	p.enter("00", "2", "6", "3")
+	// 12 h by hand for 600 m2, less 5.
+	p.wants("Plot 1: 1 weeding, 1 in its days.", "5 hours logged.", "About 7 h less than by hand.")
+	p.enter("00", "2", "6", "5", "1")
+	p.wants("Plot 1 is closed.", "About 7 h less than by hand.")
+	if len(p.b.plots) != 0 {
+		t.Error("it is still open")
+	}
+}

@@ -1,0 +1,139 @@
+package menu
+
+import (
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+const fDayHours Field = "dayhours"
+
+// workScreens are what weeding a plot takes: hours and hands, and what waiting
+// may cost. The money stands in moneyScreens.
+func workScreens() []Screen {
+	return []Screen{
+		{ID: "work", Rest: true, Ask: "work.ask", Args: plotArgs, Choices: []Choice{
+			{Digit: '1', Label: "work.hours", To: "work.hours"},
+			{Digit: '2', Label: "work.days", To: "work.days"},
+			{Digit: '3', Label: "work.wait", To: "risk"},
+			{Digit: '4', Label: "work.costs", To: "costs"},
+			{Digit: '5', Label: "work.hire", To: "hire"},
+		}},
+		{ID: "work.hours", Rest: true, When: hasArea, Else: "work.no-area", Head: hoursHead},
+		{ID: "work.days", Rest: true, When: hasArea, Else: "work.no-area", Head: daysHead, Choices: []Choice{
+			{Digit: '1', Label: "work.hands", To: "work.people"},
+		}},
+		{ID: "work.no-area", Rest: true, Ask: "work.no-area", Choices: []Choice{{Digit: '1', Label: "change.area", To: "change.area"}}},
+		{ID: "work.people", Ask: "work.people-ask",
+			Typed: &Typed{Parse: typedPeople, To: "work.dayhours", Samples: []string{"2", "12"}}},
+		{ID: "work.dayhours", Ask: "work.dayhours-ask",
+			Typed: &Typed{Parse: typedDayHours, Do: setHands, To: "work.days", Samples: []string{"6", "2h30"}}},
+		{ID: "risk", Rest: true, Head: riskHead},
+	}
+}
+
+func hasArea(c *scene) bool {
+	s, err := c.b.Season(c.s.int(fPlot))
+	return err == nil && s.Plot.AreaM2 > 0
+}
+
+// work is what the next weeding of the plot in question takes.
+func (c *scene) work() (engine.Season, engine.Plan, engine.Work, bool) {
+	s, p, ok := c.season(c.s.int(fPlot))
+	if !ok {
+		return s, p, engine.Work{}, false
+	}
+	return s, p, s.Work(c.today(), p.Next), true
+}
+
+// hoursHead tells the hours of each way of weeding, one person.
+func hoursHead(c *scene) string {
+	s, p, w, ok := c.work()
+	if !ok {
+		return ""
+	}
+	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "along": duration(w.AlongHours), "both": duration(w.BothHours),
+		"pull": duration(w.PullHours), "hand": duration(w.HandHours)}
+	k := text.Key("work.hours-along")
+	switch {
+	case p.Fit.Hand():
+		k = "work.hours-hand"
+	case w.BothHours > 0:
+		k = "work.hours-both"
+	}
+	own := text.Key("work.usual-pace")
+	if w.Pace.Logged > 0 || w.HandPace.Logged > 0 {
+		own = "work.your-pace"
+	}
+	return c.t(k, args) + " " + c.t(own, nil)
+}
+
+// daysHead tells whether the hands there are get through in time, and what
+// else can be done.
+func daysHead(c *scene) string {
+	s, p, w, ok := c.work()
+	if !ok {
+		return ""
+	}
+	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "n": w.Days, "team": c.team(w), "start": c.date(w.StartBy),
+		"closes": c.date(p.Next.Closes), "share": whole(100 * w.Share)}
+	head := c.t("work.team-days", args)
+	switch {
+	case !p.Next.Exists() || c.today() > p.Next.Closes:
+		return head
+	case w.Fits:
+		return head + " " + c.t("work.start", args)
+	}
+	return head + " " + c.t("work.too-long", args) + " " + c.t(text.Key("work.instead."+insteadKey(w)), text.Args{"people": w.NeedPeople})
+}
+
+// team is "2 people, 6 h a day".
+func (c *scene) team(w engine.Work) string {
+	return c.t("work.team", text.Args{"n": w.People, "hours": number(w.HoursADay)})
+}
+
+func insteadKey(w engine.Work) string {
+	switch {
+	case w.Instead == engine.MoreHands:
+		return "more-hands"
+	case w.Instead == engine.SecondTool:
+		return "second-tool"
+	case w.Instead == engine.OneWayThenHand && w.NeedPeople > w.People:
+		return "one-way-more"
+	case w.Instead == engine.OneWayThenHand:
+		return "one-way"
+	}
+	return "rest-by-hand"
+}
+
+var dayHoursLimits = limits{0.5, engine.MaxHoursADay}
+
+func typedDayHours(c *scene, entry string) *Refusal {
+	h, refused := parseHours(entry, dayHoursLimits)
+	if refused != nil {
+		return refused
+	}
+	c.putNumber(fDayHours, h)
+	return nil
+}
+
+func setHands(c *scene) (*Refusal, error) {
+	h, err := c.b.Household()
+	if err != nil {
+		return nil, err
+	}
+	h.People, h.HoursADay = c.s.int(fPeople), c.s.float(fDayHours)
+	return nil, c.b.SetHousehold(h)
+}
+
+// riskHead tells what weeds left standing may cost: a range from other
+// fields, never a promise.
+func riskHead(c *scene) string {
+	no := c.s.int(fPlot)
+	s, p, ok := c.season(no)
+	if !ok {
+		return ""
+	}
+	r := s.Risk(c.today())
+	k := text.Key("risk." + r.Level.String())
+	return c.t(k, text.Args{"plot": c.label(no, s.Plot), "low": whole(r.LowPct), "high": whole(r.HighPct), "next": c.short(p)})
+}
