@@ -227,7 +227,7 @@ func TestPaybackCountsSeasons(t *testing.T) {
 	for _, x := range []struct{ saved, own, share float64 }{
 		{22, 6.5649, 2.3949}, // 11.00: -ln(1 - 4/8.60)/ln 1.1, and -ln(1 - 2/9.80)/ln 1.1 of 20; computed
 		{18, 9.7740, 3.1084}, // 9.00: 6.60 and 7.80; within ten seasons
-		{17, 0, 3.3592},     // 8.50: 6.10 takes 11.2 seasons; and 7.30
+		{17, 0, 3.3592},      // 8.50: 6.10 takes 11.2 seasons; and 7.30
 	} {
 		c := s.Costs(WorkHours{ToolPassHours: 10, HandRoundHours: 10 + x.saved, Passes: 1, HandRounds: 1})
 		cash(t, "seasons, own", c.OwnPaysBack, x.own, 5e-4)

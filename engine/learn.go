@@ -115,7 +115,10 @@ type Tally struct {
 //
 // where e, WrongAnswers, is the share of answers that have nothing to do with
 // the weeds and name any of the three stages. This bounds what any one answer
-// can do: a lie counts, but no more than a little.
+// can do: a lie counts, but no more than a little. Observations with no upper
+// bound, weeds told too big, weigh BigWeight: it is also what one says to be
+// left in peace, and where it is true, the next seasons' windows come sooner
+// and counts of both bounds follow.
 func (t *Tally) Add(o Observation) {
 	if !(o.Slow >= 0 && o.Slow < o.Fast) {
 		return // nothing that Observe gives

@@ -47,7 +47,7 @@ func TestCapitalRecoveryAtItsEdges(t *testing.T) {
 		i, n, want float64
 	}{
 		{"no interest", 0, 10, 0.1},
-		{"the smallest rate there is", math.SmallestNonzeroFloat64, 4, 0.25},
+		{"the smallest rate there is", math.SmallestNonzeroFloat64, 2.5, 0.4},
 		{"a rate below a double's digits", 1e-17, 3, 1.0 / 3},
 		{"for ever: interest alone", 0.1, math.Inf(1), 0.1},
 		{"no years", 0.1, 0, 0},

@@ -16,6 +16,8 @@ type Book interface {
 
 	Consent(language, textVersion, channel string) error
 	SetLanguage(language string) error
+	Places() (names []string, own int, err error) // of all places, and which is the grower's
+	SetPlace(name string) error
 	Stop() error
 	Start() error
 	Erase() error

@@ -17,6 +17,8 @@ type notebook struct {
 	plots   map[int]engine.Season
 	weather engine.Weather
 	home    engine.Household
+	places  []string
+	place   string
 	trial   *trialNote
 }
 
@@ -54,6 +56,11 @@ func (n *notebook) Erase() error {
 	*n = notebook{today: n.today, weather: n.weather, plots: map[int]engine.Season{}}
 	return nil
 }
+
+func (n *notebook) Places() ([]string, int, error) {
+	return n.places, slices.Index(n.places, n.place), nil
+}
+func (n *notebook) SetPlace(name string) error { n.place = name; return nil }
 
 func (n *notebook) Plots() ([]int, error) { return slices.Sorted(maps.Keys(n.plots)), nil }
 
@@ -190,6 +197,7 @@ func notebooks(lang string) []*notebook {
 	weather := engine.Steady(21, 31)
 	today := engine.Date(2026, 11, 25) // a Wednesday: the longest name in most languages
 	blank := notebook{today: today, weather: weather, plots: map[int]engine.Season{}}
+	blank.places, blank.place = slices.Repeat([]string{longLabel}, maxPlaces), longLabel
 	unknown := blank
 	unknown.plots = map[int]engine.Season{}
 	empty := blank

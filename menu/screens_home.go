@@ -37,7 +37,9 @@ func homeScreens() []Screen {
 			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.b.Stopped() }, To: "stop"},
 			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.b.Stopped() }, Do: start, To: "started"},
 			{Digit: '4', Label: "more.erase", To: "erase"},
+			{Digit: '5', Label: "more.place", If: severalPlaces, To: "place"},
 		}},
+		{ID: "place", Rest: true, Ask: "place.ask", List: placeList},
 		{ID: "language", Rest: true, Ask: "language.ask", List: languages, Choices: nil},
 		{ID: "stop", Ask: "stop.ask", Choices: []Choice{
 			{Digit: '1', Label: "stop.yes", Do: stop, To: "stopped"},
@@ -115,6 +117,43 @@ func languages(c *scene) []Choice {
 				}
 				return nil, c.b.SetLanguage(l)
 			}})
+	}
+	return out
+}
+
+// maxPlaces is how many places one screen lists.
+const maxPlaces = 5
+
+// usualPlace is what the records call the place of growers who chose none.
+const usualPlace = "default"
+
+func severalPlaces(c *scene) bool {
+	names, _, err := c.b.Places()
+	if err != nil {
+		c.fail(err)
+	}
+	return len(names) > 1
+}
+
+// placeList lists the places by name; the grower's own says so.
+func placeList(c *scene) []Choice {
+	names, own, err := c.b.Places()
+	if err != nil {
+		c.fail(err)
+		return nil
+	}
+	var out []Choice
+	for i, name := range names[:min(len(names), maxPlaces)] {
+		shown := name
+		if name == usualPlace {
+			shown = c.t("place.usual", nil)
+		}
+		label := text.Key("place.name")
+		if i == own {
+			label = "place.own"
+		}
+		out = append(out, Choice{Digit: digit(i + 1), Label: label, Args: text.Args{"name": shown}, To: sHome,
+			Do: func(c *scene) (*Refusal, error) { return nil, c.b.SetPlace(name) }})
 	}
 	return out
 }

@@ -34,8 +34,8 @@ func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs, bool) {
 // waysAPage is how many ways a page shows at most; with the turning and what
 // one's own work is counted at they take mostPages.
 const (
-	waysAPage  = 4
-	mostPages  = 3
+	waysAPage = 4
+	mostPages = 3
 )
 
 // costsPage names a page of the comparison, the first being 0.

@@ -214,18 +214,18 @@ func bareRun(st map[string]*sql.Stmt, i int) error {
 	if _, err := drain(sqlSession, 4, phone, "ussd"); err != nil {
 		return err
 	}
-	g, err := drain(sqlGrower, 11, phone)
+	g, err := drain(sqlGrower, 20, phone)
 	if err != nil {
 		return err
 	}
-	p, err := drain(sqlOpenPlots, 18, g[0])
+	p, err := drain(sqlOpenPlots, 26, g[0])
 	if err != nil {
 		return err
 	}
 	if _, err := drain(sqlPassesOfGrower, 7, g[0]); err != nil {
 		return err
 	}
-	if _, err := drain(sqlSightingsOfGrower, 5, g[0]); err != nil {
+	if _, err := drain(sqlSightingsOfGrower, 6, g[0]); err != nil {
 		return err
 	}
 	if i%5 == 0 {

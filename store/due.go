@@ -1,6 +1,8 @@
 package store
 
 import (
+	"math"
+	"slices"
 	"time"
 
 	"rowbell/engine"
@@ -25,14 +27,16 @@ type DuePlot struct {
 	Told   []engine.Told // all that was told of this plot, in order of day
 }
 
+const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has_hours`
+
 const (
-	sqlDueGrowers = `SELECT g.id, g.phone, g.language, g.place_id FROM plot p JOIN grower g ON g.id = p.grower_id
+	sqlDueGrowers = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
 	WHERE p.look_at <= $1 AND g.stopped_at IS NULL ORDER BY p.look_at, p.id LIMIT $2`
 	sqlDuePlots = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.look_at <= $2 ORDER BY p.grower_id, p.no`
-	sqlDuePasses = `SELECT ` + passColumns + ` FROM pass x
+	sqlPassesOf = `SELECT ` + passColumns + ` FROM pass x
 	WHERE x.plot_id IN ` + idList + ` ORDER BY x.plot_id, x.day, x.seq`
-	sqlDueSightings = `SELECT ` + sightingColumns + ` FROM sighting x
+	sqlSightingsOf = `SELECT ` + sightingColumns + ` FROM sighting x
 	WHERE x.plot_id IN ` + idList + ` ORDER BY x.plot_id, x.day, x.seq`
 	sqlDueTold = `SELECT t.plot_id, t.window_no, t.edition, t.kind, t.day FROM told t
 	WHERE t.plot_id IN ` + idList + ` ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
@@ -43,80 +47,145 @@ const (
 // plots. It is a handful of queries however many they are. A plot stays due
 // until SetLook postpones it.
 func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
-	list, err := tx.dueGrowers(now, limit)
-	return list, fail("due", err)
+	r, err := tx.roll(sqlDueGrowers, now, limit)
+	if err == nil && len(r.growers) > 0 {
+		err = tx.fill(&r, sqlDuePlots, args(ids(r.ids), now))
+	}
+	if err == nil && len(r.growers) > 0 {
+		err = tx.fillTold(&r)
+	}
+	return r.growers, fail("due", err)
 }
 
-func (tx *Tx) dueGrowers(now int64, limit int) ([]DueGrower, error) {
-	var growers []DueGrower
-	var growerIDs, placeIDs []int64
-	at := map[int64]int{} // grower id -> index
-	var placeOf []int64
-	err := tx.each(sqlDueGrowers, args(now, limit), func(scan func(...any) error) error {
+const (
+	sqlGrowersWithPlots = `SELECT ` + growerColumns + ` FROM grower g
+	WHERE g.place_id = ` + asID + ` AND EXISTS (SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL)
+	ORDER BY g.id LIMIT $2`
+	sqlOpenPlotsOf = `SELECT ` + plotColumns + ` FROM plot p
+	WHERE p.grower_id IN ` + idList + ` AND p.closed_day IS NULL ORDER BY p.grower_id, p.no`
+)
+
+// OpenPlots returns the growers of a place who have open plots, in the order
+// in which they registered, up to limit growers (0: all), each with all of
+// their open plots, also those of growers who want no texts. What was told of
+// them is not read. ErrNoPlace for a name that is none.
+func (tx *Tx) OpenPlots(place string, limit int) ([]DueGrower, error) {
+	p, ok, err := tx.PlaceByName(place)
+	switch {
+	case err != nil:
+		return nil, err
+	case !ok:
+		return nil, ErrNoPlace
+	case limit <= 0:
+		limit = math.MaxInt
+	}
+	r, err := tx.roll(sqlGrowersWithPlots, p.ID, limit)
+	if err == nil && len(r.growers) > 0 {
+		err = tx.fill(&r, sqlOpenPlotsOf, args(ids(r.ids)))
+	}
+	return r.growers, fail("open plots", err)
+}
+
+// roll is a list of growers, each once, with what is read of all together.
+type roll struct {
+	growers []DueGrower
+	ids     []int64
+	at      map[int64]int // id -> index
+	placeOf []int64
+	home    []engine.Household // without Worked
+	paced   []int64            // ids of those with hours logged
+}
+
+// roll reads the growers that a query finds, in its order.
+func (tx *Tx) roll(query string, a ...any) (roll, error) {
+	r := roll{at: map[int64]int{}}
+	err := tx.each(query, a, func(scan func(...any) error) error {
 		var g DueGrower
 		var place int64
-		var phone string
-		if err := scan(&g.ID, &phone, &g.Language, &place); err != nil {
+		var phone, household string
+		var hasHours bool
+		if err := scan(&g.ID, &phone, &g.Language, &place, &household, &hasHours); err != nil {
 			return err
 		}
-		if _, ok := at[g.ID]; ok {
+		if _, ok := r.at[g.ID]; ok {
 			return nil // another plot of the same grower
 		}
+		home, err := readHousehold(household)
+		if err != nil {
+			return err
+		}
 		g.Phone = Phone(phone)
-		at[g.ID] = len(growers)
-		growers, growerIDs, placeOf = append(growers, g), append(growerIDs, g.ID), append(placeOf, place)
+		r.at[g.ID] = len(r.growers)
+		r.growers, r.ids, r.placeOf, r.home = append(r.growers, g), append(r.ids, g.ID), append(r.placeOf, place), append(r.home, home)
+		if hasHours {
+			r.paced = append(r.paced, g.ID)
+		}
 		return nil
 	})
-	if err != nil || len(growers) == 0 {
-		return nil, err
-	}
-	seen := map[int64]bool{}
-	for _, id := range placeOf {
-		if !seen[id] {
-			seen[id] = true
-			placeIDs = append(placeIDs, id)
-		}
-	}
-	places, err := tx.placesByID(placeIDs)
-	if err != nil {
-		return nil, err
-	}
-	plots, err := tx.duePlots(growerIDs, now)
-	if err != nil {
-		return nil, err
-	}
-	plotIDs := make([]int64, len(plots))
-	for i, r := range plots {
-		plotIDs[i] = r.id
-	}
-	list := ids(plotIDs)
-	passes, err := tx.readPasses(sqlDuePasses, args(list))
-	if err != nil {
-		return nil, err
-	}
-	sightings, err := tx.readSightings(sqlDueSightings, args(list))
-	if err != nil {
-		return nil, err
-	}
-	told, err := tx.readTold(list)
-	if err != nil {
-		return nil, err
-	}
-	for i := range growers {
-		p := places[placeOf[i]]
-		growers[i].Zone, growers[i].MorningHour = p.loc, p.MorningHour
-	}
-	for i := range plots {
-		r := &plots[i]
-		g := at[r.growerID]
-		d := DuePlot{ID: r.id, No: r.no, LookAt: r.lookAt, Season: season(r, places[placeOf[g]]), Told: told[r.id]}
-		d.Season.Passes, d.Season.Sightings = passes[r.id], sightings[r.id]
-		growers[g].Plots = append(growers[g].Plots, d)
-	}
-	return growers, nil
+	return r, err
 }
 
+// fill gives the growers of a roll their places, and the plots that a query
+// finds, with their seasons.
+func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
+	places, err := tx.placesByID(r.placeOf)
+	if err != nil {
+		return err
+	}
+	plots, err := tx.plotRows(plotsQuery, a)
+	if err != nil {
+		return err
+	}
+	list := make([]DuePlot, len(plots))
+	if err := tx.seasons(plots, func(i int) (*engine.Season, *readyPlace) {
+		return &list[i].Season, places[r.placeOf[r.at[plots[i].growerID]]]
+	}); err != nil {
+		return err
+	}
+	worked := map[int64][]workedRow{}
+	if len(r.paced) > 0 {
+		if worked, err = tx.readWorked(r.paced...); err != nil {
+			return err
+		}
+	}
+	for i := range r.growers {
+		p := places[r.placeOf[i]]
+		r.growers[i].Zone, r.growers[i].MorningHour = p.loc, p.MorningHour
+	}
+	for i := range plots {
+		p, d := &plots[i], &list[i]
+		g := r.at[p.growerID]
+		d.ID, d.No, d.LookAt = p.id, p.no, p.lookAt
+		d.Season.Home = r.home[g]
+		d.Season.Home.Worked = workedElsewhere(worked[p.growerID], p.id)
+		// The plots of a grower stand together.
+		first := i - len(r.growers[g].Plots)
+		r.growers[g].Plots = list[first : i+1 : i+1]
+	}
+	return nil
+}
+
+// fillTold adds what was told of each plot.
+func (tx *Tx) fillTold(r *roll) error {
+	var plots []int64
+	for _, g := range r.growers {
+		for _, p := range g.Plots {
+			plots = append(plots, p.ID)
+		}
+	}
+	told, err := tx.readTold(ids(plots))
+	for i := range r.growers {
+		for j := range r.growers[i].Plots {
+			p := &r.growers[i].Plots[j]
+			p.Told = told[p.ID]
+		}
+	}
+	return err
+}
+
+// placesByID reads places; the same id may come many times.
 func (tx *Tx) placesByID(list []int64) (map[int64]*readyPlace, error) {
+	list = slices.Compact(slices.Sorted(slices.Values(list)))
 	places := map[int64]*readyPlace{}
 	err := tx.each(sqlPlacesByID, args(ids(list)), func(scan func(...any) error) error {
 		var row placeRow
@@ -128,17 +197,6 @@ func (tx *Tx) placesByID(list []int64) (map[int64]*readyPlace, error) {
 		return err
 	})
 	return places, err
-}
-
-func (tx *Tx) duePlots(growers []int64, now int64) ([]plotRow, error) {
-	var plots []plotRow
-	err := tx.each(sqlDuePlots, args(ids(growers), now), func(scan func(...any) error) error {
-		var r plotRow
-		err := r.scan(scan)
-		plots = append(plots, r)
-		return err
-	})
-	return plots, err
 }
 
 func (tx *Tx) readTold(plots string) (map[int64][]engine.Told, error) {
@@ -171,4 +229,23 @@ func (tx *Tx) SetLook(plotID, at int64) error {
 func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, int64(t.Kind), int64(t.On))
 	return n > 0, fail("tell", err)
+}
+
+// The announced window as it was before the last announcement is kept beside
+// it, for a text that is taken back.
+const (
+	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3, announced_best = $4, announced_closes = $5,
+		before_no = announced_no, before_edition = announced_edition, before_opens = announced_opens, before_best = announced_best, before_closes = announced_closes
+	WHERE id = $6`
+	sqlUnannounce = `UPDATE plot SET announced_no = before_no, announced_edition = before_edition, announced_opens = before_opens,
+		announced_best = before_best, announced_closes = before_closes
+	WHERE id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)`
+)
+
+// Announce notes the window of which a text tells a plot's grower, in the
+// transaction that writes the text, once for each text about a window: if the
+// text is taken back before it was sent, what was announced before holds again.
+func (tx *Tx) Announce(plotID int64, w engine.Window) error {
+	_, err := tx.exec(sqlAnnounce, w.Number, w.Edition, int64(w.Opens), int64(w.Best), int64(w.Closes), plotID)
+	return fail("announce", err)
 }

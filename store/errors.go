@@ -20,7 +20,12 @@ var (
 	ErrNoPlot  = errors.New("store: no open plot with this number")
 	ErrNoPass  = errors.New("store: no pass logged on this plot")
 	ErrFull    = errors.New("store: nine plots are open already")
+	ErrTrial   = errors.New("store: a trial is running already")
+	ErrNoTrial = errors.New("store: no trial is running")
 )
+
+// ErrNoPlace is returned for the name or id of a place that is not there.
+var ErrNoPlace = errors.New("store: there is no such place")
 
 // ErrClosed is returned for work handed in after Close.
 var ErrClosed = errors.New("store: closed")

@@ -26,14 +26,18 @@ type Ledger struct {
 	stopped  bool
 	seenAt   int64
 
+	household string // as the database has it
+	hasHours  bool   // there may be passes with hours
+
 	plots     []plotRow // open plots by number
 	plotsRead bool
 	passes    map[int64][]engine.Pass // by plot id
 	sightings map[int64][]engine.Sighting
+	worked    []workedRow // passes with hours of all plots, also closed ones; nil = not read
 }
 
 const (
-	sqlGrower = `SELECT g.id, g.language, g.stopped_at IS NOT NULL, g.seen_at, ` + placeColumns + `
+	sqlGrower = `SELECT g.id, g.language, g.stopped_at IS NOT NULL, g.seen_at, g.household, g.has_hours, ` + placeColumns + `
 	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
 	sqlOptedOut = `SELECT at FROM opt_out WHERE hash = $1`
 )
@@ -43,7 +47,7 @@ const (
 func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	l := &Ledger{tx: tx, phone: phone, now: now}
 	var row placeRow
-	known, err := tx.one(sqlGrower, args(phone.E164()), append(args(&l.id, &l.language, &l.stopped, &l.seenAt), row.into()...)...)
+	known, err := tx.one(sqlGrower, args(phone.E164()), append(args(&l.id, &l.language, &l.stopped, &l.seenAt, &l.household, &l.hasHours), row.into()...)...)
 	if err == nil && !known {
 		var at int64
 		if l.stopped, err = tx.one(sqlOptedOut, args(l.hash()), &at); err == nil {
@@ -78,7 +82,7 @@ func (l *Ledger) Zone() *time.Location { return l.place.loc }
 func (l *Ledger) MorningHour() int { return l.place.MorningHour }
 
 // Today is the civil day in the grower's place.
-func (l *Ledger) Today() engine.Day { return engine.DayOf(time.Unix(l.now, 0), l.place.loc) }
+func (l *Ledger) Today() engine.Day { return l.place.today(l.now) }
 
 // Known reports that the grower consented and records exist.
 func (l *Ledger) Known() bool { return l.id != 0 }

@@ -78,8 +78,10 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 		}
 		return l.Season(1)
 	})
+	local := engine.NewLocal()
 	want := engine.Season{Plot: aPlot(), Tool: aTool(), Passes: passes, Sightings: seen,
-		Weather: engine.Weather{Normals: defaultPlace().Normals}, Since: day0}
+		Weather: engine.Weather{Normals: defaultPlace().Normals, LatitudeDeg: 15}, Local: &local, Since: day0,
+	}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("season\n got %+v\nwant %+v", got, want)
 	}

@@ -196,6 +196,12 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 			if _, err := tx.exec(sqlUntell, int64(day), int64(kind), m.ID); err != nil {
 				return nil, err
 			}
+			if kind == engine.KindClosed { // it announced no window
+				continue
+			}
+			if _, err := tx.exec(sqlUnannounce, m.ID); err != nil {
+				return nil, err
+			}
 		}
 	}
 	return list, nil
@@ -203,7 +209,7 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 
 // reminderKind is the engine's kind with this name; 0 for any other text.
 func reminderKind(name string) engine.Kind {
-	for k := engine.KindPrepare; k <= engine.KindClosed; k++ {
+	for k := engine.KindPrepare; k <= engine.KindMoved; k++ {
 		if k.String() == name {
 			return k
 		}

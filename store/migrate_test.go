@@ -2,7 +2,14 @@ package store
 
 import (
 	"context"
+	"database/sql"
+	"fmt"
+	"path/filepath"
+	"reflect"
+	"strings"
 	"testing"
+
+	"rowbell/engine"
 )
 
 func schema(t *testing.T, s *Store) string {
@@ -82,8 +89,26 @@ func TestImpossibleRows(t *testing.T) {
 		"INSERT INTO opt_out (hash, at) VALUES ('+447700900001', 1)",
 		"INSERT INTO opt_out (hash, at) VALUES (x'00', 1)",
 		"INSERT INTO message_plot (plot_id, message_id) VALUES (1, 99)",
+		"UPDATE place SET soil = 4",
+		"UPDATE place SET figures = '[]'",    // not by name
+		"UPDATE place SET prices = 'cheap'",  //
+		"UPDATE place SET weed_rate = 0",     // no weeds ever
+		"UPDATE place SET learning = 2",      //
+		"UPDATE plot SET soil = 4",           //
+		"UPDATE plot SET inflow_ls = -1",     //
+		"UPDATE grower SET household = 'we'", //
+		"UPDATE grower SET has_hours = 2",    //
+		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, NULL)",
+		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, 19)",
+		"INSERT INTO weather (place_id, day, rain_mm) VALUES (1, 1, -1)",
+		"INSERT INTO weather (place_id, day) VALUES (1, 1)",              // nothing was measured
+		"INSERT INTO weather (place_id, day, rain_mm) VALUES (99, 1, 0)", // nowhere
+		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 1, 1, 2, 3)",
+		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 99, 1, 2, 3)",
+		"INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen, water) VALUES (1, 1, 1, 0, 0, 0, 5)",
 		`INSERT INTO plot SELECT 2, grower_id, no, label, method, planted, puddled, seedling_age_days, seedlings_per_hill, row_spacing_cm,
-			hill_spacing_cm, area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm, since_day, closed_day, look_at FROM plot`, // a number twice
+			hill_spacing_cm, area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm, since_day, closed_day, look_at, soil, inflow_ls, announced_no, announced_edition, announced_opens,
+			announced_best, announced_closes, before_no, before_edition, before_opens, before_best, before_closes FROM plot`, // a number twice
 	} {
 		err := s.InTx(context.Background(), func(tx *Tx) error {
 			_, err := tx.exec(statement)
@@ -92,5 +117,136 @@ func TestImpossibleRows(t *testing.T) {
 		if err == nil {
 			t.Errorf("was taken: %s", statement)
 		}
+	}
+}
+
+// atFirst makes a file as the first version of the schema left it.
+func atFirst(t *testing.T) (path string, db *sql.DB) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "rowbell.db")
+	db = openPool(path, writerDSN, fmt.Sprintf("%s; PRAGMA application_id = %d", hardening, applicationID), 1)
+	p, err := migrations(db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.UpTo(context.Background(), 1); err != nil {
+		t.Fatal(err)
+	}
+	return path, db
+}
+
+const firstRecords = `
+INSERT INTO place (id, name, zone, latitude, elevation_m, normals, morning_hour)
+	VALUES (1, 'default', 'UTC', 12, 30, '[%s]', 6);
+INSERT INTO grower (id, phone, language, place_id, consent_at, consent_text, consent_channel, created_at, seen_at)
+	VALUES (1, '+447700900001', 'en', 1, 5, 'v', 'sms', 5, 5), (2, '+447700900002', 'en', 1, 5, 'v', 'sms', 5, 5);
+INSERT INTO plot (id, grower_id, no, label, method, planted, puddled, seedling_age_days, seedlings_per_hill, row_spacing_cm, hill_spacing_cm,
+	area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm, since_day, closed_day, look_at)
+	VALUES (1, 1, 1, 'a', 1, 20600, 0, 0, 0, 25, 25, 500, 0, 0, 15, 0, 20600, NULL, 7),
+	(2, 1, 1, 'old', 1, 20300, 0, 0, 0, 30, 20, 800, 0, 0, 15, 0, 20300, 20400, NULL),
+	(3, 2, 1, 'b', 1, 20600, 0, 0, 0, 25, 25, 500, 0, 0, 15, 0, 20600, NULL, 7);
+INSERT INTO pass (plot_id, day, seq, means, way, hours, people, weeds_left)
+	VALUES (1, 20615, 1, 1, 1, 0, 0, 1), (2, 20320, 1, 1, 3, 6, 2, 1), (3, 20615, 1, 1, 1, 0, 2, 1);
+INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen) VALUES (1, 20610, 1, 2, 3, 1);
+INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES (1, 1, 0, 2, 20612);
+`
+
+func putFirstRecords(t *testing.T, db *sql.DB) {
+	t.Helper()
+	months := strings.TrimSuffix(strings.Repeat(`{"min":21,"max":32,"rain":90},`, 12), ",")
+	if _, err := db.Exec(fmt.Sprintf(firstRecords, months)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Records of the first schema are read by this version as what they were.
+func TestRecordsOfTheFirstSchema(t *testing.T) {
+	path, db := atFirst(t)
+	putFirstRecords(t, db)
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s := openAt(t, path)
+	local := engine.NewLocal()
+	normals := engine.Normals{}
+	for m := range normals {
+		normals[m] = engine.Normal{MinC: 21, MaxC: 32, RainMM: 90}
+	}
+	want := engine.Season{
+		Plot:      engine.Plot{Label: "a", Method: engine.Transplanted, Planted: 20600, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 500},
+		Tool:      engine.Tool{WidthCM: 15},
+		Passes:    []engine.Pass{{On: 20615, With: engine.ByTool, Way: engine.Along, Left: engine.Few}},
+		Sightings: []engine.Sighting{{On: 20610, Leaves: engine.TwoThree, Amount: engine.Many, Rows: engine.RowsOpen}},
+		Weather:   engine.Weather{Normals: normals, LatitudeDeg: 12},
+		Local:     &local,
+		Home:      engine.Household{Worked: []engine.Worked{{With: engine.ByTool, Way: engine.Both, AreaM2: 800, RowCM: 30, HillCM: 20, PersonHours: 12}}},
+		Since:     20600,
+	}
+	if got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) }); !reflect.DeepEqual(got, want) {
+		t.Errorf("season\n got %+v\nwant %+v", got, want)
+	}
+	if n := number(t, s, "SELECT sum(has_hours) FROM grower"); n != 1 {
+		t.Errorf("%d growers have hours logged, want the one", n)
+	}
+	err := s.View(context.Background(), func(tx *Tx) error {
+		p, ok, err := tx.PlaceByName(DefaultPlace)
+		if !ok || !p.Learning || p.WeedRate != 1 || p.LearnedN != 0 || p.Soil != engine.SoilUnknown || p.Figures != (Figures{}) || p.MorningHour != 6 {
+			t.Errorf("place %+v", p)
+		}
+		return err
+	})
+	if err != nil {
+		t.Error(err)
+	}
+	if err := s.IntegrityCheck(context.Background()); err != nil {
+		t.Error(err)
+	}
+}
+
+// Back at the first schema the old records are as they were.
+func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
+	_, db := atFirst(t)
+	defer db.Close()
+	putFirstRecords(t, db)
+	dump := func() (all string) {
+		for _, table := range []string{"place", "grower", "plot", "pass", "sighting", "told"} {
+			rows, err := db.Query("SELECT * FROM " + table)
+			if err != nil {
+				t.Fatal(err)
+			}
+			names, _ := rows.Columns()
+			all += fmt.Sprintln(table, names)
+			for rows.Next() {
+				values, into := make([]any, len(names)), make([]any, len(names))
+				for i := range values {
+					into[i] = &values[i]
+				}
+				if err := rows.Scan(into...); err != nil {
+					t.Fatal(err)
+				}
+				all += fmt.Sprintln(values...)
+			}
+			if err := rows.Close(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		return all
+	}
+	before := dump()
+	p, err := migrations(db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.Up(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	if dump() == before {
+		t.Fatal("going up changed nothing")
+	}
+	if _, err := p.DownTo(context.Background(), 1); err != nil {
+		t.Fatal(err)
+	}
+	if after := dump(); after != before {
+		t.Errorf("came back as\n%s\nwas\n%s", after, before)
 	}
 }

@@ -1,11 +1,5 @@
 package store
 
-import (
-	"time"
-
-	"rowbell/engine"
-)
-
 // Only the bell's texts speak of plots; replies and notes are not held. The
 // place is compared last: the index on the claim says what is due.
 const sqlPendingAtNight = `SELECT m.id, m.kind, m.created_at FROM message m
@@ -35,7 +29,7 @@ func (tx *Tx) Hush(now int64, quietHour, limit int) (n int, err error) {
 
 // nextMorning is the end of the night, if it is night at now.
 func (p *readyPlace) nextMorning(now int64, quietHour int) (at int64, night bool) {
-	today := engine.DayOf(time.Unix(now, 0), p.loc)
+	today := p.today(now)
 	at = today.At(p.MorningHour, p.loc).Unix()
 	if now >= today.At(quietHour, p.loc).Unix() {
 		at = (today + 1).At(p.MorningHour, p.loc).Unix()

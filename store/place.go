@@ -3,7 +3,6 @@ package store
 import (
 	"encoding/json"
 	"fmt"
-	"sync"
 	"time"
 
 	"rowbell/engine"
@@ -21,12 +20,22 @@ type Place struct {
 	ElevationM  float64
 	Normals     engine.Normals
 	MorningHour int // hour of the day, in Zone, from which texts may come
+
+	Soil    engine.Soil // of plots whose grower has not told it
+	Figures Figures     // the place's own, where they differ from the table's
+	Prices  engine.Prices
+
+	// Learning lets the weed clock follow what growers see there (LearnPlace).
+	// Without it the clock is the table's, and what was learned is only kept.
+	Learning bool
+	WeedRate float64 // how fast weeds go there, to the table's clock; PutPlace leaves it as it is
+	LearnedN int     // the sightings it was learned from; PutPlace leaves it as it is
 }
 
 // defaultPlace stands in until the operator describes the real one: lowland
 // of the wet tropics at 15 degrees north, from memory.
 func defaultPlace() Place {
-	p := Place{Name: DefaultPlace, Zone: "UTC", Latitude: 15, MorningHour: 7}
+	p := Place{Name: DefaultPlace, Zone: "UTC", Latitude: 15, MorningHour: 7, Learning: true, WeedRate: 1}
 	minC := [12]float64{19, 20, 22, 24, 25, 25, 25, 25, 24, 23, 21, 19}
 	maxC := [12]float64{31, 32, 34, 35, 34, 33, 32, 32, 32, 32, 31, 30}
 	rain := [12]float64{10, 10, 20, 50, 170, 180, 210, 230, 260, 180, 60, 15}
@@ -45,16 +54,29 @@ func (p Place) Validate() error {
 		return fmt.Errorf("store: place %s: latitude %g is not between -90 and 90", p.Name, p.Latitude)
 	case p.MorningHour < 0 || p.MorningHour > 23:
 		return fmt.Errorf("store: place %s: morning hour %d is not between 0 and 23", p.Name, p.MorningHour)
+	case p.Soil > engine.SoilLight:
+		return fmt.Errorf("store: place %s: soil %d is unknown", p.Name, p.Soil)
 	}
 	if _, err := time.LoadLocation(p.Zone); err != nil || p.Zone == "" {
 		return fmt.Errorf("store: place %s: %q is not the name of a time zone", p.Name, p.Zone)
 	}
 	if err := (engine.Season{
-		Plot: engine.Plot{Method: engine.Broadcast}, Weather: engine.Weather{Normals: p.Normals},
+		Plot: engine.Plot{Method: engine.Broadcast}, Weather: engine.Weather{Normals: p.Normals}, Local: p.local(),
 	}).Validate(); err != nil {
 		return fmt.Errorf("store: place %s: %w", p.Name, err)
 	}
 	return nil
+}
+
+// local is the place as the engine takes it.
+func (p *Place) local() *engine.Local {
+	l := engine.NewLocal()
+	p.Figures.over(&l.Figures)
+	l.Prices = p.Prices
+	if p.Learning && p.WeedRate != 0 {
+		l.WeedRate = p.WeedRate
+	}
+	return &l
 }
 
 // month is how a Normal is written in the database.
@@ -64,13 +86,29 @@ type month struct {
 	Rain float64 `json:"rain"`
 }
 
-const sqlPutPlace = `INSERT INTO place (name, zone, latitude, elevation_m, normals, morning_hour)
-	VALUES ($1, $2, $3, $4, $5, $6)
+// prices are how engine.Prices are written in the database.
+type prices struct {
+	Currency     string  `json:"currency,omitempty"`
+	Tool         float64 `json:"tool,omitempty"`
+	ToolSalvage  float64 `json:"tool_salvage,omitempty"`
+	ToolYears    float64 `json:"tool_years,omitempty"`
+	InterestYear float64 `json:"interest_year,omitempty"`
+	HireDay      float64 `json:"hire_day,omitempty"`
+	ServiceHa    float64 `json:"service_ha,omitempty"`
+	LabourDay    float64 `json:"labour_day,omitempty"`
+	FamilyDay    float64 `json:"family_day,omitempty"`
+	SeasonsYear  float64 `json:"seasons_year,omitempty"`
+}
+
+const sqlPutPlace = `INSERT INTO place (name, zone, latitude, elevation_m, normals, morning_hour, soil, figures, prices, learning)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
 	ON CONFLICT (name) DO UPDATE SET zone = excluded.zone, latitude = excluded.latitude,
-		elevation_m = excluded.elevation_m, normals = excluded.normals, morning_hour = excluded.morning_hour
+		elevation_m = excluded.elevation_m, normals = excluded.normals, morning_hour = excluded.morning_hour,
+		soil = excluded.soil, figures = excluded.figures, prices = excluded.prices, learning = excluded.learning
 	RETURNING id`
 
-// PutPlace makes or changes the place of this name, and returns its id.
+// PutPlace makes or changes the place of this name, and returns its id. What
+// was learned and measured there stays.
 func (tx *Tx) PutPlace(p Place) (int64, error) {
 	if err := p.Validate(); err != nil {
 		return 0, err
@@ -79,16 +117,22 @@ func (tx *Tx) PutPlace(p Place) (int64, error) {
 	for i, n := range p.Normals {
 		months[i] = month{n.MinC, n.MaxC, n.RainMM}
 	}
-	text, err := json.Marshal(months)
-	if err != nil {
-		return 0, fmt.Errorf("store: place %s: %w", p.Name, err)
+	var texts [3]string
+	for i, v := range []any{months, p.Figures, prices(p.Prices)} {
+		b, err := json.Marshal(v)
+		if err != nil {
+			return 0, fmt.Errorf("store: place %s: %w", p.Name, err)
+		}
+		texts[i] = string(b)
 	}
 	var id int64
-	_, err = tx.one(sqlPutPlace, args(p.Name, p.Zone, p.Latitude, p.ElevationM, string(text), p.MorningHour), &id)
+	_, err := tx.one(sqlPutPlace, args(p.Name, p.Zone, p.Latitude, p.ElevationM, texts[0], p.MorningHour,
+		int64(p.Soil), texts[1], texts[2], p.Learning), &id)
 	return id, fail("put place", err)
 }
 
-const placeColumns = `pl.id, pl.name, pl.zone, pl.latitude, pl.elevation_m, pl.normals, pl.morning_hour`
+const placeColumns = `pl.id, pl.name, pl.zone, pl.latitude, pl.elevation_m, pl.normals, pl.morning_hour,
+	pl.soil, pl.figures, pl.prices, pl.learning, pl.weed_rate, pl.learned_n, pl.weather_version`
 
 const (
 	sqlPlaceByName  = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.name = $1`
@@ -133,49 +177,4 @@ func (tx *Tx) readyPlaces() ([]*readyPlace, error) {
 		return err
 	})
 	return list, err
-}
-
-// placeRow is a place as the database has it.
-type placeRow struct {
-	id, morning           int64
-	name, zone, normals   string
-	latitude, elevationIn float64
-}
-
-func (r *placeRow) into() []any {
-	return args(&r.id, &r.name, &r.zone, &r.latitude, &r.elevationIn, &r.normals, &r.morning)
-}
-
-// readyPlace is a place with its zone looked up.
-type readyPlace struct {
-	Place
-	loc *time.Location
-}
-
-// placeCache keeps what was worked out of a row. The whole row is the key, so
-// that a place changed by another process is never served stale.
-type placeCache struct{ known sync.Map } // placeRow -> *readyPlace
-
-func (c *placeCache) place(row placeRow) (*readyPlace, error) {
-	if p, ok := c.known.Load(row); ok {
-		return p.(*readyPlace), nil
-	}
-	loc, err := time.LoadLocation(row.zone)
-	if err != nil {
-		return nil, fmt.Errorf("store: place %s: %w", row.name, err)
-	}
-	var months []month
-	if err := json.Unmarshal([]byte(row.normals), &months); err != nil {
-		return nil, fmt.Errorf("store: place %s: normals: %w", row.name, err)
-	}
-	p := &readyPlace{loc: loc, Place: Place{ID: row.id, Name: row.name, Zone: row.zone, Latitude: row.latitude,
-		ElevationM: row.elevationIn, MorningHour: int(row.morning)}}
-	if len(months) != len(p.Normals) {
-		return nil, fmt.Errorf("store: place %s: %d months of normals", row.name, len(months))
-	}
-	for i, m := range months {
-		p.Normals[i] = engine.Normal{MinC: m.Min, MaxC: m.Max, RainMM: m.Rain}
-	}
-	c.known.Store(row, p)
-	return p, nil
 }

@@ -11,7 +11,7 @@ import (
 func TestPlaces(t *testing.T) {
 	s := open(t)
 	p := Place{Name: "delta", Zone: "Africa/Nairobi", Latitude: -1.5, ElevationM: 1150, MorningHour: 6,
-		Normals: engine.Steady(15.5, 28).Normals}
+		Normals: engine.Steady(15.5, 28).Normals, Learning: true, WeedRate: 1}
 	p.Normals[11].RainMM = 77.5
 	for _, change := range []func(){func() {}, func() { p.Zone = "Asia/Dhaka" }, func() { p.Normals[0].MinC = 3 }} {
 		change()

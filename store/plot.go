@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// plotRow is an open plot as the database has it.
+// plotRow is a plot as the database has it.
 type plotRow struct {
 	id, growerID int64
 	no           int
@@ -14,29 +14,37 @@ type plotRow struct {
 	tool         engine.Tool
 	since        engine.Day
 	lookAt       int64
+	closed       engine.Day // 0 = open
+	announced    engine.Window
 }
 
 const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.puddled, p.seedling_age_days,
 	p.seedlings_per_hill, p.row_spacing_cm, p.hill_spacing_cm, p.area_m2, p.flood, p.duration_days,
-	p.tool_width_cm, p.tool_max_width_cm, p.since_day, coalesce(p.look_at, 0)`
+	p.tool_width_cm, p.tool_max_width_cm, p.since_day, coalesce(p.look_at, 0),
+	p.soil, p.inflow_ls, coalesce(p.closed_day, 0),
+	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes`
 
 func (r *plotRow) scan(scan func(...any) error) error {
 	var no, method, planted, puddled, age, seedlings, flood, duration, since int64
+	var soil, closed, window, edition, opens, best, closes int64
 	err := scan(&r.id, &r.growerID, &no, &r.plot.Label, &method, &planted, &puddled, &age,
 		&seedlings, &r.plot.RowSpacingCM, &r.plot.HillSpacingCM, &r.plot.AreaM2, &flood, &duration,
-		&r.tool.WidthCM, &r.tool.MaxWidthCM, &since, &r.lookAt)
-	r.no, r.since = int(no), engine.Day(since)
-	r.plot.Method, r.plot.Flood = engine.Method(method), engine.Flood(flood)
+		&r.tool.WidthCM, &r.tool.MaxWidthCM, &since, &r.lookAt,
+		&soil, &r.plot.InflowLS, &closed, &window, &edition, &opens, &best, &closes)
+	r.no, r.since, r.closed = int(no), engine.Day(since), engine.Day(closed)
+	r.plot.Method, r.plot.Flood, r.plot.Soil = engine.Method(method), engine.Flood(flood), engine.Soil(soil)
 	r.plot.Planted, r.plot.Puddled = engine.Day(planted), engine.Day(puddled)
 	r.plot.SeedlingAgeDays, r.plot.SeedlingsPerHill, r.plot.DurationDays = int(age), int(seedlings), int(duration)
+	r.announced = engine.Window{Number: int(window), Edition: int(edition),
+		Opens: engine.Day(opens), Best: engine.Day(best), Closes: engine.Day(closes)}
 	return err
 }
 
-// values are the grower's own columns, in the order of sqlAddPlot and sqlChangePlot.
+// plotValues are the grower's own columns, in the order of sqlAddPlot and sqlChangePlot.
 func plotValues(p engine.Plot, t engine.Tool) []any {
 	return args(p.Label, int64(p.Method), int64(p.Planted), int64(p.Puddled), p.SeedlingAgeDays,
 		p.SeedlingsPerHill, p.RowSpacingCM, p.HillSpacingCM, p.AreaM2, int64(p.Flood), p.DurationDays,
-		t.WidthCM, t.MaxWidthCM)
+		t.WidthCM, t.MaxWidthCM, int64(p.Soil), p.InflowLS)
 }
 
 const sqlOpenPlots = `SELECT ` + plotColumns + ` FROM plot p
@@ -47,14 +55,9 @@ func (l *Ledger) open() ([]plotRow, error) {
 	if l.plotsRead || !l.Known() {
 		return l.plots, nil
 	}
-	err := l.tx.each(sqlOpenPlots, args(l.id), func(scan func(...any) error) error {
-		var r plotRow
-		err := r.scan(scan)
-		l.plots = append(l.plots, r)
-		return err
-	})
-	l.plotsRead = err == nil
-	return l.plots, fail("plots", err)
+	plots, err := l.tx.plotRows(sqlOpenPlots, args(l.id))
+	l.plots, l.plotsRead = plots, err == nil
+	return l.plots, err
 }
 
 func (l *Ledger) find(no int) (*plotRow, error) {
@@ -96,8 +99,8 @@ const maxPlots = 9
 
 const sqlAddPlot = `INSERT INTO plot (label, method, planted, puddled, seedling_age_days,
 		seedlings_per_hill, row_spacing_cm, hill_spacing_cm, area_m2, flood, duration_days,
-		tool_width_cm, tool_max_width_cm, grower_id, no, since_day, look_at)
-	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)`
+		tool_width_cm, tool_max_width_cm, soil, inflow_ls, grower_id, no, since_day, look_at)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19)`
 
 // AddPlot opens a plot under the lowest free number.
 func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
@@ -113,36 +116,54 @@ func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
 	if err := validate(p, t); err != nil {
 		return 0, err
 	}
-	for no = 1; no <= len(plots) && plots[no-1].no == no; no++ {
+	no, err = l.insertPlot(plotRow{plot: p, tool: t, since: l.Today()})
+	return no, fail("add plot", err)
+}
+
+// insertPlot opens a plot as r says it, under the lowest free number.
+func (l *Ledger) insertPlot(r plotRow) (no int, err error) {
+	for no = 1; no <= len(l.plots) && l.plots[no-1].no == no; no++ {
 	}
-	r := plotRow{growerID: l.id, no: no, plot: p, tool: t, since: l.Today()}
+	r.growerID, r.no, r.lookAt = l.id, no, 0
 	if !l.stopped {
 		r.lookAt = l.now
 	}
-	r.id, _, err = l.tx.insert(sqlAddPlot, append(plotValues(p, t), l.id, no, int64(r.since), orNull(r.lookAt))...)
+	r.id, _, err = l.tx.insert(sqlAddPlot, append(plotValues(r.plot, r.tool), l.id, no, int64(r.since), orNull(r.lookAt))...)
 	if err != nil {
-		return 0, fail("add plot", err)
+		return 0, err
 	}
-	l.plots = slices.Insert(plots, no-1, r)
+	l.plots = slices.Insert(l.plots, no-1, r)
 	return no, nil
 }
 
 const (
 	sqlChangePlot = `UPDATE plot SET label = $1, method = $2, planted = $3, puddled = $4, seedling_age_days = $5,
 		seedlings_per_hill = $6, row_spacing_cm = $7, hill_spacing_cm = $8, area_m2 = $9, flood = $10, duration_days = $11,
-		tool_width_cm = $12, tool_max_width_cm = $13
-	WHERE id = $14`
+		tool_width_cm = $12, tool_max_width_cm = $13, soil = $14, inflow_ls = $15
+	WHERE id = $16`
 	sqlForgetTold = `DELETE FROM told WHERE plot_id = $1`
 )
 
 // ChangePlot corrects what was told of a plot. Another planting day or method
-// moves every window, so that what was said of them no longer counts.
+// moves every window, so that what was said of them no longer counts. A soil
+// that is the place's, as Season gives it, is not taken for the grower's.
 func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 	r, err := l.find(no)
 	if err != nil {
 		return err
 	}
 	if err := validate(p, t); err != nil {
+		return err
+	}
+	if r.plot.Soil == engine.SoilUnknown && p.Soil == l.place.Soil {
+		p.Soil = engine.SoilUnknown
+	}
+	return l.changePlot(no, p, t)
+}
+
+func (l *Ledger) changePlot(no int, p engine.Plot, t engine.Tool) error {
+	r, err := l.find(no)
+	if err != nil {
 		return err
 	}
 	if err := l.do(sqlChangePlot, append(plotValues(p, t), r.id)...); err != nil {
@@ -189,14 +210,25 @@ func (l *Ledger) withdraw(plotID int64) error {
 	return l.tx.withdrawOfPlot(plotID, l.now, l.Zone(), again)
 }
 
-const sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NULL`
+const (
+	// What the grower is shown now is what they were told.
+	forget    = `announced_no = 0, announced_edition = 0, announced_opens = 0, announced_best = 0, announced_closes = 0`
+	sqlLook   = `UPDATE plot SET look_at = $1, ` + forget + ` WHERE id = $2 AND closed_day IS NULL`
+	sqlForget = `UPDATE plot SET ` + forget + ` WHERE id = $1`
+)
 
 // changed follows each change of a plot's season: texts about it that wait
-// may have become wrong, and the bell looks again at once.
+// may have become wrong, the dialogue has just told the grower the new dates,
+// and the bell looks again at once.
 func (l *Ledger) changed(r *plotRow) error {
 	err := l.withdraw(r.id)
-	if err == nil && !l.stopped {
+	switch {
+	case err != nil:
+	case l.stopped:
+		err = l.do(sqlForget, r.id)
+	default:
 		err = l.do(sqlLook, l.now, r.id)
 	}
+	r.announced = engine.Window{}
 	return fail("look again", err)
 }

@@ -10,7 +10,7 @@ import (
 // plot, in order of day.
 const (
 	passColumns     = `x.plot_id, x.day, x.means, x.way, x.hours, x.people, x.weeds_left`
-	sightingColumns = `x.plot_id, x.day, x.leaves, x.amount, x.rows_seen`
+	sightingColumns = `x.plot_id, x.day, x.leaves, x.amount, x.rows_seen, x.water`
 )
 
 const (
@@ -37,10 +37,10 @@ func (tx *Tx) readPasses(query string, a []any) (map[int64][]engine.Pass, error)
 func (tx *Tx) readSightings(query string, a []any) (map[int64][]engine.Sighting, error) {
 	byPlot := map[int64][]engine.Sighting{}
 	err := tx.each(query, a, func(scan func(...any) error) error {
-		var plot, day, leaves, amount, rows int64
-		err := scan(&plot, &day, &leaves, &amount, &rows)
+		var plot, day, leaves, amount, rows, water int64
+		err := scan(&plot, &day, &leaves, &amount, &rows, &water)
 		byPlot[plot] = append(byPlot[plot], engine.Sighting{On: engine.Day(day),
-			Leaves: engine.Leaves(leaves), Amount: engine.Amount(amount), Rows: engine.Rows(rows)})
+			Leaves: engine.Leaves(leaves), Amount: engine.Amount(amount), Rows: engine.Rows(rows), Water: engine.Stands(water)})
 		return err
 	})
 	return byPlot, fail("sightings", err)
@@ -63,8 +63,10 @@ func (l *Ledger) history() error {
 	return nil
 }
 
-// Season is an open plot with all that the engine plans from. What it returns
-// is the caller's own.
+// Season is an open plot with all that the engine plans from; what weeding took
+// the grower on other plots and in other seasons stands in Home. What it
+// returns is the caller's own, but for Local and the days of Weather, which are
+// the place's and must not be changed.
 func (l *Ledger) Season(no int) (engine.Season, error) {
 	r, err := l.find(no)
 	if err != nil {
@@ -73,14 +75,69 @@ func (l *Ledger) Season(no int) (engine.Season, error) {
 	if err := l.history(); err != nil {
 		return engine.Season{}, err
 	}
-	s := season(r, l.place)
+	var s engine.Season
+	if err := l.tx.season(&s, r, l.place); err != nil {
+		return engine.Season{}, err
+	}
 	s.Passes = slices.Clone(l.passes[r.id])
 	s.Sightings = slices.Clone(l.sightings[r.id])
-	return s, nil
+	s.Home, err = l.householdWithout(r.id)
+	return s, err
 }
 
-func season(r *plotRow, place *readyPlace) engine.Season {
-	return engine.Season{Plot: r.plot, Tool: r.tool, Since: r.since, Weather: engine.Weather{Normals: place.Normals}}
+// season makes s a plot at its place, without its passes, sightings and
+// household. A season is large: it is made where it is to be.
+func (tx *Tx) season(s *engine.Season, r *plotRow, place *readyPlace) error {
+	daily, err := place.measured(tx)
+	if err != nil {
+		return err
+	}
+	s.Plot, s.Tool, s.Since, s.ClosedOn = r.plot, r.tool, r.since, r.closed
+	s.Local, s.Announced = place.local, r.announced
+	s.Weather.Normals, s.Weather.LatitudeDeg, s.Weather.Daily = place.Normals, place.Latitude, daily
+	if s.Plot.Soil == engine.SoilUnknown {
+		s.Plot.Soil = place.Soil
+	}
+	return nil
+}
+
+// plotRows reads the plots that a query finds.
+func (tx *Tx) plotRows(query string, a []any) ([]plotRow, error) {
+	var plots []plotRow
+	err := tx.each(query, a, func(scan func(...any) error) error {
+		var r plotRow
+		err := r.scan(scan)
+		plots = append(plots, r)
+		return err
+	})
+	return plots, fail("plots", err)
+}
+
+// seasons makes the plots' seasons, without the household, where at says, of
+// plots at the place that it says.
+func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
+	plotIDs := make([]int64, len(plots))
+	for i := range plots {
+		plotIDs[i] = plots[i].id
+	}
+	list := ids(plotIDs)
+	passes, err := tx.readPasses(sqlPassesOf, args(list))
+	if err != nil {
+		return err
+	}
+	sightings, err := tx.readSightings(sqlSightingsOf, args(list))
+	if err != nil {
+		return err
+	}
+	for i := range plots {
+		r := &plots[i]
+		s, place := at(i)
+		if err := tx.season(s, r, place); err != nil {
+			return err
+		}
+		s.Passes, s.Sightings = passes[r.id], sightings[r.id]
+	}
+	return nil
 }
 
 const (
@@ -88,8 +145,8 @@ const (
 	VALUES ($1, $2, $3, $4, $5, $6, $7, (SELECT coalesce(max(x.seq), 0) + 1 FROM pass x WHERE x.plot_id = ` + asID + `))`
 	sqlUndoPass = `DELETE FROM pass WHERE plot_id = ` + asID + ` AND (day, seq) IN
 	(SELECT x.day, x.seq FROM pass x WHERE x.plot_id = ` + asID + ` ORDER BY x.day DESC, x.seq DESC LIMIT 1)`
-	sqlSee = `INSERT INTO sighting (plot_id, day, leaves, amount, rows_seen, seq)
-	VALUES ($1, $2, $3, $4, $5, (SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
+	sqlSee = `INSERT INTO sighting (plot_id, day, leaves, amount, rows_seen, water, seq)
+	VALUES ($1, $2, $3, $4, $5, $6, (SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
 )
 
 // LogPass notes a pass. It takes its place by day: a pass told late comes
@@ -116,12 +173,15 @@ func (l *Ledger) UndoPass(no int) error {
 // See notes what the grower saw.
 func (l *Ledger) See(no int, s engine.Sighting) error {
 	return l.record(no, "see", func(r *plotRow) error {
-		return l.do(sqlSee, r.id, int64(s.On), int64(s.Leaves), int64(s.Amount), int64(s.Rows))
+		return l.do(sqlSee, r.id, int64(s.On), int64(s.Leaves), int64(s.Amount), int64(s.Rows), int64(s.Water))
 	})
 }
 
 func (l *Ledger) insertPass(r *plotRow, p engine.Pass) error {
-	return l.do(sqlLogPass, r.id, int64(p.On), int64(p.With), int64(p.Way), p.Hours, p.People, int64(p.Left))
+	if err := l.do(sqlLogPass, r.id, int64(p.On), int64(p.With), int64(p.Way), p.Hours, p.People, int64(p.Left)); err != nil {
+		return err
+	}
+	return l.noteHours(p)
 }
 
 func (l *Ledger) deletePass(r *plotRow) error {
@@ -141,6 +201,9 @@ func (l *Ledger) record(no int, op string, change func(*plotRow) error) error {
 	if err := change(r); err != nil {
 		return fail(op, err)
 	}
-	l.passes, l.sightings = nil, nil // read again when asked
+	l.forgetHistory()
 	return l.changed(r)
 }
+
+// forgetHistory has passes and sightings read again when they are asked for.
+func (l *Ledger) forgetHistory() { l.passes, l.sightings, l.worked = nil, nil, nil }

@@ -1,0 +1,139 @@
+package store
+
+import (
+	"errors"
+	"testing"
+	"time"
+
+	"rowbell/engine"
+)
+
+func announced(t *testing.T, s *Store, no int) engine.Window {
+	t.Helper()
+	return read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(no) }).Announced
+}
+
+func announce(t *testing.T, s *Store, plot int64, w engine.Window) {
+	t.Helper()
+	write(t, s, func(tx *Tx) error { return tx.Announce(plot, w) })
+}
+
+func windowFrom(d engine.Day) engine.Window {
+	return engine.Window{Number: 2, Edition: 1, Opens: d, Best: d + 2, Closes: d + 5}
+}
+
+// What was announced holds until the grower changes something, and so gets to
+// see the dates anew. What the bell and the weather do leaves it.
+func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
+	s := open(t)
+	withTwoPlots(t, s, ana)
+	pass := engine.Pass{On: day0, With: engine.ByTool}
+	keep(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, pass) })
+	want := windowFrom(day0 + 3)
+	for name, c := range map[string]struct {
+		do    func(*Ledger) error
+		holds bool
+	}{
+		"nothing":      {func(l *Ledger) error { return nil }, true},
+		"a look":       {func(l *Ledger) error { return l.tx.SetLook(1, noon+9) }, true},
+		"something":    {func(l *Ledger) error { return second(l.tx.Tell(1, engine.Told{Kind: 1, Window: 1, On: day0})) }, true},
+		"weather":      {func(l *Ledger) error { return l.tx.PutWeather(1, []WeatherDay{measured(day0, 20, 30, 1)}, noon) }, true},
+		"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
+		"another plot": {func(l *Ledger) error { return l.LogPass(2, pass) }, true},
+		"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
+		"a pass":       {func(l *Ledger) error { return l.LogPass(1, pass) }, false},
+		"another pass": {func(l *Ledger) error { return l.AmendPass(1, pass) }, false},
+		"no pass":      {func(l *Ledger) error { return errors.Join(l.LogPass(1, pass), l.UndoPass(1)) }, false},
+		"a sighting":   {func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Rows: engine.RowsOpen}) }, false},
+		"the plot":     {func(l *Ledger) error { return l.ChangePlot(1, aPlot(), aTool()) }, false},
+		"when stopped": {func(l *Ledger) error { return errors.Join(l.Stop(), l.LogPass(1, pass), l.Start()) }, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			announce(t, s, 1, want)
+			keep(t, s, ana, noon, func(l *Ledger) error {
+				before, err := l.Season(1)
+				if err != nil || before.Announced != want {
+					t.Errorf("announced %+v, %v", before.Announced, err)
+				}
+				if err := c.do(l); err != nil {
+					return err
+				}
+				after, err := l.Season(1)
+				if c.holds != (after.Announced == want) || !c.holds && after.Announced.Exists() {
+					t.Errorf("in the same transaction: announced %+v", after.Announced)
+				}
+				return err
+			})
+			if w := announced(t, s, 1); c.holds != (w == want) || !c.holds && w.Exists() {
+				t.Errorf("announced %+v", w)
+			}
+			if w := announced(t, s, 2); w.Exists() {
+				t.Errorf("announced of the other plot: %+v", w)
+			}
+		})
+	}
+}
+
+// A text that is taken back before it was sent announced nothing: the window
+// that was announced before holds again.
+func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
+	s := open(t)
+	withTwoPlots(t, s, ana)
+	first, moved := windowFrom(day0+3), windowFrom(day0+8)
+	ring := func(key string, kind engine.Kind, at int64, w engine.Window, plots ...int64) int64 {
+		t.Helper()
+		write(t, s, func(tx *Tx) error {
+			for _, plot := range plots {
+				if err := errors.Join(second(tx.Tell(plot, engine.Told{Kind: kind, Window: w.Number, Edition: w.Edition, On: day0})), tx.Announce(plot, w)); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		m := text(key, ana, at)
+		m.Kind, m.PlotIDs, m.GrowerID = kind.String(), plots, 1
+		return enqueue(t, s, m)
+	}
+	sent := func(id int64) {
+		t.Helper()
+		write(t, s, func(tx *Tx) error { return tx.Settle(noon, Message{ID: id}.Took("n")) })
+	}
+	hush := func() {
+		t.Helper()
+		night := day0.At(21, time.UTC).Unix()
+		write(t, s, func(tx *Tx) error {
+			n, err := tx.Hush(night, 20, 10)
+			if n != 1 {
+				t.Errorf("%d texts were taken back", n)
+			}
+			return err
+		})
+	}
+	// Nothing was announced before.
+	ring("a", engine.KindPrepare, noon, first, 1, 2)
+	hush()
+	for no := 1; no <= 2; no++ {
+		if w := announced(t, s, no); w.Exists() {
+			t.Errorf("plot %d: announced %+v by a text that nobody got", no, w)
+		}
+	}
+	// The first got through, and so did a reminder of the same; not the move.
+	sent(ring("b", engine.KindPrepare, noon, first, 1, 2))
+	sent(ring("c", engine.KindOpen, noon, first, 1))
+	ring("d", engine.KindMoved, noon, moved, 1)
+	if w := announced(t, s, 1); w != moved {
+		t.Errorf("announced %+v, want %+v", w, moved)
+	}
+	hush()
+	for no := 1; no <= 2; no++ {
+		if w := announced(t, s, no); w != first {
+			t.Errorf("plot %d: announced %+v, want %+v", no, w, first)
+		}
+	}
+	// A reminder of the same days takes nothing away when it is taken back.
+	ring("e", engine.KindNudge, noon, first, 1)
+	hush()
+	if w := announced(t, s, 1); w != first {
+		t.Errorf("announced %+v, want %+v", w, first)
+	}
+}

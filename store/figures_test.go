@@ -1,0 +1,201 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"maps"
+	"reflect"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"rowbell/engine"
+)
+
+// Any choice of figures comes back from the database as it was set, and the
+// season gets it in the place of the table's.
+func TestFiguresOfAPlace(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	rapid.Check(t, func(t *rapid.T) {
+		p := defaultPlace()
+		want := engine.NewLocal()
+		set := map[string]float64{}
+		for _, f := range engine.Settings() {
+			if !rapid.Bool().Draw(t, f.Name) {
+				continue
+			}
+			v := rapid.Float64Range(f.Min, f.Max).Draw(t, "value")
+			set[f.Name] = v
+			if err := p.Figures.Set(f.Name, v); err != nil {
+				t.Fatal(err)
+			}
+			if err := want.Figures.Set(f.Name, v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		var got Place
+		var season engine.Season
+		err := s.InTx(context.Background(), func(tx *Tx) error {
+			if _, err := tx.PutPlace(p); err != nil {
+				return err
+			}
+			var err error
+			if got, _, err = tx.PlaceByName(p.Name); err != nil {
+				return err
+			}
+			l, err := tx.Ledger(ana, noon)
+			if err == nil {
+				season, err = l.Season(1)
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got.Figures != p.Figures || !maps.Equal(maps.Collect(got.Figures.All()), set) {
+			t.Fatalf("figures %v, want %v", maps.Collect(got.Figures.All()), set)
+		}
+		if *season.Local != want {
+			t.Fatalf("local %+v, want %+v", *season.Local, want)
+		}
+	})
+}
+
+func TestFiguresThatAreRefused(t *testing.T) {
+	var f Figures
+	for name, v := range map[string]float64{"KcMiddle": 9, "Nothing": 1, "": 0} {
+		if f.Set(name, v) == nil {
+			t.Errorf("%q = %g was taken", name, v)
+		}
+	}
+	if f != (Figures{}) {
+		t.Errorf("%+v was set all the same", f)
+	}
+	// What an older version wrote, or a newer one would not believe, is not set.
+	err := json.Unmarshal([]byte(`{"KcMiddle": 1.3, "KcEnd": 77, "Forgotten": 1}`), &f)
+	if got := maps.Collect(f.All()); err != nil || !maps.Equal(got, map[string]float64{"KcMiddle": 1.3}) {
+		t.Errorf("read %v, %v", got, err)
+	}
+	if json.Unmarshal([]byte(`{"KcMiddle": "much"}`), &f) == nil {
+		t.Error("a word was taken for a number")
+	}
+}
+
+// A bit for each figure, and one to spare.
+func TestFiguresHaveABitEach(t *testing.T) {
+	if n := len(engine.Settings()); n >= 64 {
+		t.Errorf("%d figures do not fit 64 bits", n)
+	}
+}
+
+// fillFields gives every number in a struct a value of its own.
+func fillFields(v reflect.Value) {
+	for i := range v.NumField() {
+		switch f := v.Field(i); f.Kind() {
+		case reflect.Float64:
+			f.SetFloat(float64(i) + 0.25)
+		case reflect.Int:
+			f.SetInt(int64(i) + 1)
+		case reflect.String:
+			f.SetString("XYZ")
+		}
+	}
+}
+
+// Every price is kept, whichever are there.
+func TestPricesOfAPlace(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	p := defaultPlace()
+	fillFields(reflect.ValueOf(&p.Prices).Elem())
+	p.Prices.ToolSalvage, p.Prices.SeasonsYear = 0.5, 2
+	p.Soil = engine.SoilHeavy
+	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
+	season := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
+	if season.Local.Prices != p.Prices {
+		t.Errorf("prices %+v, want %+v", season.Local.Prices, p.Prices)
+	}
+	p.Prices = engine.Prices{}
+	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
+	season = read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
+	if season.Local.Prices != (engine.Prices{}) {
+		t.Errorf("prices are left: %+v", season.Local.Prices)
+	}
+}
+
+// A plot whose soil nobody told has the place's; the place's is not taken for
+// the grower's word when the plot is changed.
+func TestSoilOfThePlace(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	p := defaultPlace()
+	soil := func(of engine.Soil) {
+		t.Helper()
+		p.Soil = of
+		write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
+	}
+	want := func(want engine.Soil) {
+		t.Helper()
+		got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
+		if got.Plot.Soil != want {
+			t.Errorf("soil %v, want %v", got.Plot.Soil, want)
+		}
+	}
+	change := func(fn func(*engine.Plot)) {
+		t.Helper()
+		keep(t, s, ana, noon, func(l *Ledger) error {
+			season, err := l.Season(1)
+			if err != nil {
+				return err
+			}
+			fn(&season.Plot)
+			return l.ChangePlot(1, season.Plot, season.Tool)
+		})
+	}
+	want(engine.SoilUnknown)
+	soil(engine.SoilHeavy)
+	want(engine.SoilHeavy)
+	change(func(p *engine.Plot) { p.AreaM2 = 700 })
+	soil(engine.SoilLight)
+	want(engine.SoilLight)
+	change(func(p *engine.Plot) { p.Soil, p.InflowLS = engine.SoilHeavy, 2.5 })
+	want(engine.SoilHeavy)
+	soil(engine.SoilMedium)
+	want(engine.SoilHeavy)
+	if got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) }); got.Plot.InflowLS != 2.5 {
+		t.Errorf("inflow %g", got.Plot.InflowLS)
+	}
+}
+
+// What a place learned is kept by PutPlace, and used only while it learns.
+func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	write(t, s, func(tx *Tx) error {
+		_, err := tx.exec("UPDATE place SET weed_rate = 1.1, learned_n = 7, weather_version = 5")
+		return err
+	})
+	for _, learning := range []bool{true, false, true} {
+		p := defaultPlace()
+		p.Learning, p.WeedRate, p.LearnedN = learning, 1.3, 99
+		var got Place
+		write(t, s, func(tx *Tx) error {
+			_, err := tx.PutPlace(p)
+			if err == nil {
+				got, _, err = tx.PlaceByName(p.Name)
+			}
+			return err
+		})
+		if got.WeedRate != 1.1 || got.LearnedN != 7 || got.Learning != learning {
+			t.Errorf("learning %v: %+v", learning, got)
+		}
+		season := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
+		if want := map[bool]float64{true: 1.1, false: 1}[learning]; season.Local.WeedRate != want {
+			t.Errorf("learning %v: weed rate %g, want %g", learning, season.Local.WeedRate, want)
+		}
+	}
+	if v := number(t, s, "SELECT weather_version FROM place"); v != 5 {
+		t.Errorf("weather version %d", v)
+	}
+}

@@ -1,0 +1,141 @@
+package store
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"rowbell/engine"
+)
+
+// household is how an engine.Household is written in the database; what it
+// took them stands with the passes.
+type household struct {
+	People     int     `json:"people,omitempty"`
+	HoursADay  float64 `json:"hours_a_day,omitempty"`
+	Neighbours int     `json:"neighbours,omitempty"`
+	ToolPrice  float64 `json:"tool_price,omitempty"`
+	HireDay    float64 `json:"hire_day,omitempty"`
+	LabourDay  float64 `json:"labour_day,omitempty"`
+	Herbicide  float64 `json:"herbicide,omitempty"`
+}
+
+func householdText(h engine.Household) (string, error) {
+	b, err := json.Marshal(household{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay, h.Herbicide})
+	return string(b), err
+}
+
+// readHousehold reads one; "" is one of which nothing was told.
+func readHousehold(text string) (engine.Household, error) {
+	if text == "" {
+		return engine.Household{}, nil
+	}
+	var h household
+	if err := json.Unmarshal([]byte(text), &h); err != nil {
+		return engine.Household{}, fmt.Errorf("household: %w", err)
+	}
+	return engine.Household{People: h.People, HoursADay: h.HoursADay, Neighbours: h.Neighbours, ToolPrice: h.ToolPrice,
+		HireDay: h.HireDay, LabourDay: h.LabourDay, Herbicide: h.Herbicide}, nil
+}
+
+// maxWorked bounds how far back a grower's pace is looked for, in passes.
+const maxWorked = 20
+
+// workedRow is a pass with its hours, and whose it is.
+type workedRow struct {
+	plot int64
+	engine.Worked
+}
+
+// Closed plots count too: they are the same hands. As in a season's own pace,
+// a pass tells something if hours and people were told, and what was pulled by
+// hand in the days after a pass with the tool belongs to that pass.
+const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_spacing_cm, p.hill_spacing_cm, x.hours * x.people
+	FROM plot p JOIN pass x ON x.plot_id = p.id
+	WHERE p.grower_id IN ` + idList + ` AND x.hours > 0 AND x.people > 0
+		AND (x.means <> 2 OR NOT EXISTS (SELECT 1 FROM pass y WHERE y.plot_id = x.plot_id AND y.means = 1
+			AND y.day >= x.day - $2 AND (y.day < x.day OR y.day = x.day AND y.seq < x.seq)))
+	ORDER BY p.grower_id, x.day, x.plot_id, x.seq`
+
+// readWorked reads what passes took, by grower, oldest first.
+func (tx *Tx) readWorked(growers ...int64) (map[int64][]workedRow, error) {
+	all := map[int64][]workedRow{}
+	err := tx.each(sqlWorked, args(ids(growers), engine.FollowUpDays), func(scan func(...any) error) error {
+		var r workedRow
+		var grower, means, way int64
+		err := scan(&grower, &r.plot, &means, &way, &r.AreaM2, &r.RowCM, &r.HillCM, &r.PersonHours)
+		r.With, r.Way = engine.Means(means), engine.Way(way)
+		all[grower] = append(all[grower], r)
+		return err
+	})
+	return all, fail("worked", err)
+}
+
+// workedElsewhere are the newest of the rows that are not of this plot, oldest
+// first.
+func workedElsewhere(rows []workedRow, plot int64) []engine.Worked {
+	var list []engine.Worked
+	for _, r := range rows {
+		if r.plot != plot {
+			list = append(list, r.Worked)
+		}
+	}
+	return list[max(0, len(list)-maxWorked):]
+}
+
+// Household is what the grower told of hands, hours and money, with what
+// weeding took them on all their plots.
+func (l *Ledger) Household() (engine.Household, error) { return l.householdWithout(0) }
+
+// householdWithout leaves out what a plot took, which stands in its season.
+func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
+	h, err := readHousehold(l.household)
+	if err != nil {
+		return h, fail("household", err)
+	}
+	if !l.hasHours {
+		return h, nil
+	}
+	if l.worked == nil {
+		all, err := l.tx.readWorked(l.id)
+		if err != nil {
+			return h, err
+		}
+		l.worked = append([]workedRow{}, all[l.id]...) // read, also if there are none left
+	}
+	h.Worked = workedElsewhere(l.worked, plot)
+	return h, nil
+}
+
+const sqlSetHousehold = `UPDATE grower SET household = $1 WHERE id = $2`
+
+// SetHousehold notes what the grower told of hands, hours and money. It moves
+// no window, so that texts that wait stay true. Worked is not looked at: it is
+// made of the passes.
+func (l *Ledger) SetHousehold(h engine.Household) error {
+	if !l.Known() {
+		return ErrUnknown
+	}
+	if err := h.Validate(); err != nil {
+		return err
+	}
+	text, err := householdText(h)
+	if err == nil {
+		err = l.do(sqlSetHousehold, text, l.id)
+	}
+	if err != nil {
+		return fail("set household", err)
+	}
+	l.household = text
+	return nil
+}
+
+const sqlHasHours = `UPDATE grower SET has_hours = 1 WHERE id = $1`
+
+// noteHours remembers that there are passes with hours to be read.
+func (l *Ledger) noteHours(p engine.Pass) error {
+	if l.hasHours || p.Hours <= 0 {
+		return nil
+	}
+	l.hasHours = true
+	return l.do(sqlHasHours, l.id)
+}

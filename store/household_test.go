@@ -1,0 +1,211 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"reflect"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"rowbell/engine"
+)
+
+func TestHouseholdIsKept(t *testing.T) {
+	s := open(t)
+	keep(t, s, ana, noon, func(l *Ledger) error {
+		if h, err := l.Household(); !reflect.DeepEqual(h, engine.Household{}) || err != nil {
+			t.Errorf("household of nobody: %+v, %v", h, err)
+		}
+		if err := l.SetHousehold(engine.Household{People: 2}); !errors.Is(err, ErrUnknown) {
+			t.Errorf("of nobody: %v", err)
+		}
+		return nil
+	})
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	var full engine.Household
+	fillFields(reflect.ValueOf(&full).Elem())
+	for _, want := range []engine.Household{full, {People: 3}, {}} {
+		given := want
+		given.Worked = []engine.Worked{{AreaM2: 1}} // not taken: it is made of the passes
+		keep(t, s, ana, noon, func(l *Ledger) error {
+			if err := l.SetHousehold(given); err != nil {
+				return err
+			}
+			h, err := l.Household()
+			if !reflect.DeepEqual(h, want) {
+				t.Errorf("in the same transaction: %+v, want %+v", h, want)
+			}
+			return err
+		})
+		if h := read(t, s, ana, noon, (*Ledger).Household); !reflect.DeepEqual(h, want) {
+			t.Errorf("household %+v, want %+v", h, want)
+		}
+		if season := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) }); !reflect.DeepEqual(season.Home, want) {
+			t.Errorf("home of the season %+v, want %+v", season.Home, want)
+		}
+	}
+	if h := read(t, s, ben, noon, (*Ledger).Household); !reflect.DeepEqual(h, engine.Household{}) {
+		t.Errorf("the other grower has %+v", h)
+	}
+	err := s.InTx(context.Background(), func(tx *Tx) error {
+		l, err := tx.Ledger(ana, noon)
+		if err == nil {
+			err = l.SetHousehold(engine.Household{People: -1})
+		}
+		return err
+	})
+	if err == nil {
+		t.Error("fewer than nobody was taken")
+	}
+	keep(t, s, ana, noon, (*Ledger).Erase)
+	keep(t, s, ana, noon, consent)
+	if h := read(t, s, ana, noon, (*Ledger).Household); !reflect.DeepEqual(h, engine.Household{}) {
+		t.Errorf("after it was erased: %+v", h)
+	}
+}
+
+// deed is a pass as the model keeps it: with the plot that it was on.
+type deed struct {
+	plot int // index in the order of opening
+	pass engine.Pass
+}
+
+// What weeding took on other plots and in other seasons is what the grower
+// logged, whatever was opened, closed, logged and undone before.
+func TestWorkedAgreesWithItsModel(t *testing.T) {
+	s := open(t)
+	rapid.Check(t, func(t *rapid.T) {
+		type ground struct {
+			no   int // 0 = closed
+			plot engine.Plot
+		}
+		var grounds []ground
+		var jobs []deed // in order of day, then of logging
+		do := func(fn func(*Ledger) error) {
+			if err := s.InTx(context.Background(), func(tx *Tx) error {
+				l, err := tx.Ledger(ana, noon)
+				if err == nil {
+					err = fn(l)
+				}
+				return err
+			}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		do(func(l *Ledger) error { return errors.Join(l.Erase(), consent(l)) })
+		open := func(t *rapid.T) int {
+			var list []int
+			for i, g := range grounds {
+				if g.no > 0 {
+					list = append(list, i)
+				}
+			}
+			if len(list) == 0 {
+				t.Skip("no open plot")
+			}
+			return rapid.SampledFrom(list).Draw(t, "plot")
+		}
+		day := day0 - 9
+		t.Repeat(map[string]func(*rapid.T){
+			"open": func(t *rapid.T) {
+				g := ground{plot: aPlot()}
+				g.plot.AreaM2 = float64(rapid.IntRange(0, 5).Draw(t, "area") * 100)
+				do(func(l *Ledger) (err error) {
+					if nos, _ := l.Plots(); len(nos) == maxPlots {
+						return nil
+					}
+					g.no, err = l.AddPlot(g.plot, aTool())
+					return err
+				})
+				if g.no > 0 {
+					grounds = append(grounds, g)
+				}
+			},
+			"close": func(t *rapid.T) {
+				i := open(t)
+				do(func(l *Ledger) error { return l.ClosePlot(grounds[i].no) })
+				grounds[i].no = 0
+			},
+			"log": func(t *rapid.T) {
+				i := open(t)
+				day++ // so that the order is sure
+				p := engine.Pass{On: day, With: engine.ByTool, Way: engine.Way(rapid.IntRange(0, 3).Draw(t, "way")),
+					Hours: float64(rapid.IntRange(0, 3).Draw(t, "hours")), People: rapid.IntRange(0, 3).Draw(t, "people")}
+				if rapid.Bool().Draw(t, "by hand") {
+					p.With = engine.ByHand
+				}
+				jobs = append(jobs, deed{i, p})
+				do(func(l *Ledger) error { return l.LogPass(grounds[i].no, p) })
+			},
+			"undo": func(t *rapid.T) {
+				i := open(t)
+				for n := len(jobs) - 1; n >= 0; n-- {
+					if jobs[n].plot == i {
+						do(func(l *Ledger) error { return l.UndoPass(grounds[i].no) })
+						jobs = append(jobs[:n:n], jobs[n+1:]...)
+						return
+					}
+				}
+			},
+			"": func(t *rapid.T) {
+				want := func(but int) (list []engine.Worked) {
+					for n, j := range jobs {
+						p := j.pass
+						if j.plot == but || p.Hours == 0 || p.People == 0 || p.With == engine.ByHand && pulledBehind(jobs[:n], j) {
+							continue
+						}
+						g := grounds[j.plot].plot
+						list = append(list, engine.Worked{With: p.With, Way: p.Way, AreaM2: g.AreaM2, RowCM: g.RowSpacingCM,
+							HillCM: g.HillSpacingCM, PersonHours: p.Hours * float64(p.People)})
+					}
+					return list[max(0, len(list)-20):]
+				}
+				do(func(l *Ledger) error {
+					h, err := l.Household()
+					if err != nil || !reflect.DeepEqual(h.Worked, want(-1)) {
+						t.Fatalf("all: %+v, want %+v, %v", h.Worked, want(-1), err)
+					}
+					for i, g := range grounds {
+						if g.no == 0 {
+							continue
+						}
+						season, err := l.Season(g.no)
+						if err != nil || !reflect.DeepEqual(season.Home.Worked, want(i)) {
+							t.Fatalf("beside plot %d: %+v, want %+v, %v", g.no, season.Home.Worked, want(i), err)
+						}
+					}
+					return nil
+				})
+			},
+		})
+	})
+}
+
+// pulledBehind: the tool went over the same plot in the three days before.
+func pulledBehind(before []deed, j deed) bool {
+	for _, b := range before {
+		if b.plot == j.plot && b.pass.With == engine.ByTool && j.pass.On-b.pass.On <= 3 {
+			return true
+		}
+	}
+	return false
+}
+
+// Nobody's hours are looked for who never logged any.
+func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	has := func() int64 { return number(t, s, "SELECT has_hours FROM grower") }
+	keep(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) })
+	if has() != 0 {
+		t.Error("a pass without hours counts")
+	}
+	keep(t, s, ana, noon, func(l *Ledger) error {
+		return l.AmendPass(1, engine.Pass{On: day0, With: engine.ByTool, Hours: 2, People: 1})
+	})
+	if has() != 1 {
+		t.Error("a pass with hours does not count")
+	}
+}

@@ -1,0 +1,115 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"testing"
+
+	"rowbell/engine"
+)
+
+func learn(t *testing.T, s *Store, at int64) (changed bool) {
+	t.Helper()
+	write(t, s, func(tx *Tx) (err error) { changed, err = tx.LearnPlace(1, at); return err })
+	return changed
+}
+
+// seers are growers who each saw one leaf on that day after planting, when by
+// the table's clock there are two and more: the weeds are slow there.
+func seers(t *testing.T, s *Store, from, n int, after engine.Day) {
+	t.Helper()
+	for i := range n {
+		p := Phone(fmt.Sprintf("+447700900%03d", from+i))
+		withPlot(t, s, p)
+		keep(t, s, p, noon, func(l *Ledger) error {
+			return l.See(1, engine.Sighting{On: aPlot().Planted + after, Leaves: engine.OneLeaf})
+		})
+	}
+}
+
+func placeOf(t *testing.T, s *Store) (p Place) {
+	t.Helper()
+	write(t, s, func(tx *Tx) (err error) { p, _, err = tx.PlaceByName(DefaultPlace); return err })
+	return p
+}
+
+func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
+	s := open(t)
+	if learn(t, s, noon) {
+		t.Error("learned from nothing")
+	}
+	const n = 30
+	seers(t, s, 100, n, 11)
+	// Closed plots teach as well.
+	keep(t, s, "+447700900100", noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	const later = 9 * 86400
+	write(t, s, func(tx *Tx) error {
+		_, err := tx.exec("UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
+		return err
+	})
+	if !learn(t, s, noon) {
+		t.Fatal("nothing was learned")
+	}
+	p := placeOf(t, s)
+	if !(p.WeedRate < 1 && p.WeedRate >= engine.MinWeedRate) || p.LearnedN != n {
+		t.Errorf("weed rate %g from %d, want less than 1 from %d", p.WeedRate, p.LearnedN, n)
+	}
+	if due := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon); due != n-1 {
+		t.Errorf("the bell looks at %d plots again, want %d", due, n-1)
+	}
+	season := read(t, s, "+447700900101", noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
+	if season.Local.WeedRate != p.WeedRate {
+		t.Errorf("the season's weed rate is %g, want %g", season.Local.WeedRate, p.WeedRate)
+	}
+	// The same again moves nothing: what was learned is not learned on top of itself.
+	write(t, s, func(tx *Tx) error {
+		_, err := tx.exec("UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
+		return err
+	})
+	if learn(t, s, noon) || placeOf(t, s).WeedRate != p.WeedRate {
+		t.Error("the same was learned twice")
+	}
+	if due := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon); due != 0 {
+		t.Errorf("the bell looks at %d plots for nothing", due)
+	}
+	// After three years it is forgotten.
+	if !learn(t, s, noon+4*366*86400) {
+		t.Error("nothing is forgotten")
+	}
+	if p := placeOf(t, s); p.WeedRate != 1 || p.LearnedN != 0 {
+		t.Errorf("after years: weed rate %g from %d", p.WeedRate, p.LearnedN)
+	}
+}
+
+func TestPlaceThatDoesNotLearn(t *testing.T) {
+	s := open(t)
+	seers(t, s, 100, 30, 11)
+	p := defaultPlace()
+	p.Learning = false
+	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
+	if learn(t, s, noon) || placeOf(t, s).WeedRate != 1 || placeOf(t, s).LearnedN != 0 {
+		t.Errorf("it learned all the same: %+v", placeOf(t, s))
+	}
+}
+
+func TestLearningStaysAtItsPlace(t *testing.T) {
+	s := open(t)
+	write(t, s, func(tx *Tx) error {
+		p := defaultPlace()
+		p.Name = "hills"
+		_, err := tx.PutPlace(p)
+		return err
+	})
+	seers(t, s, 100, 30, 11)
+	write(t, s, func(tx *Tx) error { _, err := tx.exec("UPDATE grower SET place_id = 2"); return err })
+	if learn(t, s, noon) {
+		t.Error("a place learned from another's growers")
+	}
+	if err := s.InTx(context.Background(), func(tx *Tx) error {
+		_, err := tx.LearnPlace(noSuch, noon)
+		return err
+	}); !errors.Is(err, ErrNoPlace) {
+		t.Errorf("of nowhere: %v", err)
+	}
+}

@@ -1,0 +1,111 @@
+package store
+
+import (
+	"encoding/json"
+	"fmt"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"rowbell/engine"
+)
+
+// placeRow is a place as the database has it.
+type placeRow struct {
+	id, morning           int64
+	name, zone, normals   string
+	latitude, elevationIn float64
+
+	soil, learnedN, weatherVersion int64
+	figures, prices                string
+	learning                       bool
+	weedRate                       float64
+}
+
+func (r *placeRow) into() []any {
+	return args(&r.id, &r.name, &r.zone, &r.latitude, &r.elevationIn, &r.normals, &r.morning,
+		&r.soil, &r.figures, &r.prices, &r.learning, &r.weedRate, &r.learnedN, &r.weatherVersion)
+}
+
+// readyPlace is a place with all that was worked out of its row. It is shared
+// by whoever reads the place, and not changed.
+type readyPlace struct {
+	Place
+	row   placeRow
+	loc   *time.Location
+	local *engine.Local
+	daily atomic.Pointer[engine.Daily] // nil until it is asked for
+}
+
+// placeCache keeps what was worked out of a row. A row that is not the same in
+// every column is worked out anew, so that a place changed by another process
+// is never served stale.
+type placeCache struct{ known sync.Map } // id -> *readyPlace
+
+func (c *placeCache) place(row placeRow) (*readyPlace, error) {
+	var had *readyPlace
+	if p, ok := c.known.Load(row.id); ok {
+		had = p.(*readyPlace)
+		if had.row == row {
+			return had, nil
+		}
+	}
+	p, err := row.ready()
+	if err != nil {
+		return nil, fmt.Errorf("store: place %s: %w", row.name, err)
+	}
+	if had != nil && had.row.weatherVersion == row.weatherVersion {
+		p.daily.Store(had.daily.Load())
+	}
+	c.known.Store(row.id, p)
+	return p, nil
+}
+
+func (r placeRow) ready() (*readyPlace, error) {
+	loc, err := time.LoadLocation(r.zone)
+	if err != nil {
+		return nil, err
+	}
+	p := &readyPlace{row: r, loc: loc, Place: Place{ID: r.id, Name: r.name, Zone: r.zone, Latitude: r.latitude,
+		ElevationM: r.elevationIn, MorningHour: int(r.morning), Soil: engine.Soil(r.soil),
+		Learning: r.learning, WeedRate: r.weedRate, LearnedN: int(r.learnedN)}}
+	var months []month
+	if err := json.Unmarshal([]byte(r.normals), &months); err != nil {
+		return nil, fmt.Errorf("normals: %w", err)
+	}
+	if len(months) != len(p.Normals) {
+		return nil, fmt.Errorf("%d months of normals", len(months))
+	}
+	for i, m := range months {
+		p.Normals[i] = engine.Normal{MinC: m.Min, MaxC: m.Max, RainMM: m.Rain}
+	}
+	if err := json.Unmarshal([]byte(r.figures), &p.Figures); err != nil {
+		return nil, err
+	}
+	var told prices
+	if err := json.Unmarshal([]byte(r.prices), &told); err != nil {
+		return nil, fmt.Errorf("prices: %w", err)
+	}
+	p.Prices = engine.Prices(told)
+	p.local = p.Place.local()
+	return p, nil
+}
+
+// today is the civil day there.
+func (p *readyPlace) today(now int64) engine.Day { return engine.DayOf(time.Unix(now, 0), p.loc) }
+
+// measured is the weather that was measured there. tx reads it once for each
+// version of it.
+func (p *readyPlace) measured(tx *Tx) (engine.Daily, error) {
+	if p.row.weatherVersion == 0 {
+		return engine.Daily{}, nil
+	}
+	if daily := p.daily.Load(); daily != nil {
+		return *daily, nil
+	}
+	daily, err := tx.Weather(p.ID)
+	if err == nil {
+		p.daily.Store(&daily)
+	}
+	return daily, err
+}

@@ -1,0 +1,129 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+
+	"rowbell/engine"
+)
+
+// MaxBags is the most bags of a harvest that is believed.
+const MaxBags = 10_000
+
+const sqlStartTrial = `INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES ($1, $2, $3, $4, $5, $6)`
+
+// StartTrial begins a trial on two open plots. A grower has one at a time:
+// ErrTrial if there is one.
+func (l *Ledger) StartTrial(noA, noB int, wayA, wayB engine.TrialWay) error {
+	a, err := l.find(noA)
+	if err != nil {
+		return err
+	}
+	b, err := l.find(noB)
+	switch {
+	case err != nil:
+		return err
+	case noA == noB:
+		return errors.New("store: a trial needs two plots")
+	}
+	if _, running, err := l.trial(); err != nil || running {
+		return errors.Join(err, when(running, ErrTrial))
+	}
+	return fail("start trial", l.do(sqlStartTrial, l.id, a.id, b.id, int64(wayA), int64(wayB), int64(l.Today())))
+}
+
+func when(is bool, err error) error {
+	if is {
+		return err
+	}
+	return nil
+}
+
+// trialRow is a running trial as the database has it.
+type trialRow struct {
+	a, b         int64 // plot ids
+	wayA, wayB   int64
+	begun        int64
+	bagsA, bagsB float64
+}
+
+const sqlTrial = `SELECT t.plot_a, t.plot_b, t.way_a, t.way_b, t.begun_day, t.bags_a, t.bags_b FROM trial t
+	WHERE t.grower_id = ` + asID + ` AND t.ended_day IS NULL`
+
+func (l *Ledger) trial() (t trialRow, ok bool, err error) {
+	if !l.Known() {
+		return t, false, nil
+	}
+	ok, err = l.tx.one(sqlTrial, args(l.id), &t.a, &t.b, &t.wayA, &t.wayB, &t.begun, &t.bagsA, &t.bagsB)
+	return t, ok, fail("trial", err)
+}
+
+// Trial is the trial that is running, with the seasons of both plots, also of
+// one that was closed meanwhile.
+func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
+	row, ok, err := l.trial()
+	if err != nil || !ok {
+		return engine.TrialRecord{}, false, err
+	}
+	t.Begun = engine.Day(row.begun)
+	t.A.Way, t.B.Way = engine.TrialWay(row.wayA), engine.TrialWay(row.wayB)
+	t.A.Bags, t.B.Bags = row.bagsA, row.bagsB
+	if t.NoA, t.A.Season, err = l.seasonOf(row.a); err == nil {
+		t.NoB, t.B.Season, err = l.seasonOf(row.b)
+	}
+	return t, err == nil, err
+}
+
+const sqlPlotsByID = `SELECT ` + plotColumns + ` FROM plot p WHERE p.id IN ` + idList + ` ORDER BY p.id`
+
+// seasonOf is the season of a plot of this grower, open or closed, and its
+// number if it is open.
+func (l *Ledger) seasonOf(plot int64) (no int, s engine.Season, err error) {
+	plots, err := l.open()
+	if err != nil {
+		return 0, s, err
+	}
+	for i := range plots {
+		if plots[i].id == plot {
+			s, err = l.Season(plots[i].no)
+			return plots[i].no, s, err
+		}
+	}
+	if plots, err = l.tx.plotRows(sqlPlotsByID, args(ids([]int64{plot}))); err != nil {
+		return 0, s, err
+	}
+	if err := l.tx.seasons(plots, func(int) (*engine.Season, *readyPlace) { return &s, l.place }); err != nil {
+		return 0, s, err
+	}
+	s.Home, err = l.householdWithout(plot)
+	return 0, s, err
+}
+
+const (
+	sqlSetBags  = `UPDATE trial SET bags_a = $1, bags_b = $2 WHERE grower_id = $3 AND ended_day IS NULL`
+	sqlEndTrial = `UPDATE trial SET ended_day = $1 WHERE grower_id = $2 AND ended_day IS NULL`
+)
+
+// SetBags notes what was harvested on the two plots; 0 = not told. ErrNoTrial
+// if none is running.
+func (l *Ledger) SetBags(a, b float64) error {
+	for _, bags := range []float64{a, b} {
+		if !(bags >= 0 && bags <= MaxBags) {
+			return fmt.Errorf("store: a harvest of %g bags is not between 0 and %d", bags, MaxBags)
+		}
+	}
+	return l.ofTrial("set bags", sqlSetBags, a, b, l.id)
+}
+
+// EndTrial ends the trial that is running; ErrNoTrial if none is.
+func (l *Ledger) EndTrial() error {
+	return l.ofTrial("end trial", sqlEndTrial, int64(l.Today()), l.id)
+}
+
+func (l *Ledger) ofTrial(op, query string, a ...any) error {
+	n, err := l.tx.exec(query, a...)
+	if err == nil && n == 0 {
+		return ErrNoTrial
+	}
+	return fail(op, err)
+}

@@ -1,0 +1,143 @@
+package store
+
+import (
+	"database/sql"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"rowbell/engine"
+)
+
+// WeatherDay is what was measured at a place on a day.
+type WeatherDay struct {
+	On engine.Day
+	engine.Measured
+}
+
+const (
+	sqlWeather     = `SELECT w.day, w.min_c, w.max_c, w.rain_mm FROM weather w WHERE w.place_id = ` + asID + ` ORDER BY w.day`
+	sqlWeatherSpan = `SELECT coalesce(min(w.day), 0), coalesce(max(w.day), 0), count(*) FROM weather w WHERE w.place_id = ` + asID
+)
+
+// Weather is all that was measured at a place; what was not stands in it as
+// unmeasured.
+func (tx *Tx) Weather(placeID int64) (engine.Daily, error) {
+	var y engine.Daily
+	err := tx.each(sqlWeather, args(placeID), func(scan func(...any) error) error {
+		var day int64
+		var low, high, rain sql.NullFloat64
+		if err := scan(&day, &low, &high, &rain); err != nil {
+			return err
+		}
+		if len(y.Days) == 0 {
+			y.From = engine.Day(day)
+		}
+		for y.From+engine.Day(len(y.Days)) < engine.Day(day) {
+			y.Days = append(y.Days, engine.Unmeasured())
+		}
+		y.Days = append(y.Days, engine.Measured{MinC: orNaN(low), MaxC: orNaN(high), RainMM: orNaN(rain)})
+		return nil
+	})
+	y.Days = y.Days[:len(y.Days):len(y.Days)] // it is shared: nobody appends to it in place
+	return y, fail("weather", err)
+}
+
+func orNaN(v sql.NullFloat64) float64 {
+	if !v.Valid {
+		return math.NaN()
+	}
+	return v.Float64
+}
+
+func nanNull(v float64) any {
+	if math.IsNaN(v) {
+		return nil
+	}
+	return v
+}
+
+// WeatherSpan is the first and the last day on which something was measured,
+// and on how many days; all 0 where nothing ever was.
+func (tx *Tx) WeatherSpan(placeID int64) (from, to engine.Day, days int, err error) {
+	var first, last, n int64
+	_, err = tx.one(sqlWeatherSpan, args(placeID), &first, &last, &n)
+	return engine.Day(first), engine.Day(last), int(n), fail("weather span", err)
+}
+
+const (
+	// A day that says the same as before is not written: its place is not
+	// planned anew for nothing.
+	sqlPutWeather = `INSERT INTO weather (place_id, day, min_c, max_c, rain_mm) VALUES ($1, $2, $3, $4, $5)
+	ON CONFLICT (place_id, day) DO UPDATE SET min_c = coalesce(excluded.min_c, weather.min_c),
+		max_c = coalesce(excluded.max_c, weather.max_c), rain_mm = coalesce(excluded.rain_mm, weather.rain_mm)
+	WHERE coalesce(excluded.min_c, weather.min_c) IS DISTINCT FROM weather.min_c
+		OR coalesce(excluded.max_c, weather.max_c) IS DISTINCT FROM weather.max_c
+		OR coalesce(excluded.rain_mm, weather.rain_mm) IS DISTINCT FROM weather.rain_mm`
+	sqlNewWeather = `UPDATE place SET weather_version = $1 WHERE id = $2`
+	// Only plots that are watched. Weather of the years before a plot's season
+	// moves nothing of it.
+	sqlLookAtPlace = `UPDATE plot SET look_at = $1 WHERE look_at > $1 AND planted <= $2 AND grower_id IN
+	(SELECT g.id FROM grower g WHERE g.place_id = $3)`
+)
+
+// PutWeather notes what was measured at a place. What a day leaves unmeasured
+// stays as it was known. Where anything is new the bell looks again, from now
+// on, at the plots of the place whose season the weather may move. ErrNoPlace
+// for an id that is none.
+func (tx *Tx) PutWeather(placeID int64, days []WeatherDay, now int64) error {
+	places, err := tx.placesByID([]int64{placeID})
+	switch {
+	case err != nil:
+		return fail("put weather", err)
+	case places[placeID] == nil:
+		return ErrNoPlace
+	}
+	var last engine.Day
+	changed := false
+	for _, d := range days {
+		if err := d.validate(); err != nil {
+			return err
+		}
+		if !d.HasTemperature() && !d.HasRain() {
+			continue
+		}
+		n, err := tx.exec(sqlPutWeather, placeID, int64(d.On), nanNull(d.MinC), nanNull(d.MaxC), nanNull(d.RainMM))
+		if err != nil {
+			return fail("put weather", err)
+		}
+		if n > 0 {
+			last, changed = max(last, d.On), true
+		}
+	}
+	if !changed {
+		return nil
+	}
+	if _, err := tx.exec(sqlNewWeather, 1+rand.Int64N(math.MaxInt64), placeID); err != nil {
+		return fail("put weather", err)
+	}
+	_, err = tx.exec(sqlLookAtPlace, now, int64(last)+engine.MaxPuddledBeforeDays, placeID)
+	return fail("put weather", err)
+}
+
+// validate reports what cannot have been measured.
+func (d WeatherDay) validate() error {
+	switch {
+	case d.On < engine.Date(engine.MinYear, time.January, 1) || d.On > engine.Date(engine.MaxYear, time.December, 31):
+		return fmt.Errorf("store: weather of %s: not between the years %d and %d", d.On, engine.MinYear, engine.MaxYear)
+	case math.IsNaN(d.MinC) != math.IsNaN(d.MaxC):
+		return fmt.Errorf("store: weather of %s: lowest and highest temperature go together", d.On)
+	case d.HasTemperature() && !(engine.ColdestC <= d.MinC && d.MinC <= d.MaxC && d.MaxC <= engine.HottestC):
+		return fmt.Errorf("store: weather of %s: %g to %g °C", d.On, d.MinC, d.MaxC)
+	case d.HasRain() && !(d.RainMM >= 0 && d.RainMM <= MaxRainMM):
+		return fmt.Errorf("store: weather of %s: %g mm of rain", d.On, d.RainMM)
+	}
+	return nil
+}
+
+// MaxRainMM is the most rain that is believed of one day: slips are caught by
+// it. The most that was ever measured was 1825 mm, in 24 hours at Foc-Foc on
+// Reunion in January 1966 (World Meteorological Organization, archive of
+// weather and climate extremes; from memory).
+const MaxRainMM = 2000

@@ -1,0 +1,289 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"math"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"rowbell/engine"
+)
+
+const noSuch = math.MaxInt32
+
+func measured(on engine.Day, low, high, rain float64) WeatherDay {
+	return WeatherDay{On: on, Measured: engine.Measured{MinC: low, MaxC: high, RainMM: rain}}
+}
+
+var nan = math.NaN()
+
+// same compares what was measured; NaN equals NaN.
+func same(a, b engine.Measured) bool {
+	eq := func(x, y float64) bool { return x == y || math.IsNaN(x) && math.IsNaN(y) }
+	return eq(a.MinC, b.MinC) && eq(a.MaxC, b.MaxC) && eq(a.RainMM, b.RainMM)
+}
+
+func weatherOf(t testing.TB, s *Store, p Phone) engine.Weather {
+	t.Helper()
+	return read(t, s, p, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) }).Weather
+}
+
+func putWeather(t testing.TB, s *Store, at int64, days ...WeatherDay) {
+	t.Helper()
+	write(t, s, func(tx *Tx) error { return tx.PutWeather(1, days, at) })
+}
+
+func TestWeatherReachesTheSeason(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	if w := weatherOf(t, s, ana); len(w.Daily.Days) != 0 || w.LatitudeDeg != defaultPlace().Latitude {
+		t.Errorf("weather of a place where nothing was measured: %+v", w)
+	}
+	putWeather(t, s, noon, measured(day0, 20, 31, 4), measured(day0-3, 19, 30, nan), measured(day0-1, nan, nan, 0), measured(day0+9, nan, nan, nan))
+	w := weatherOf(t, s, ana)
+	want := []engine.Measured{{MinC: 19, MaxC: 30, RainMM: nan}, engine.Unmeasured(), {MinC: nan, MaxC: nan, RainMM: 0}, {MinC: 20, MaxC: 31, RainMM: 4}}
+	if w.Daily.From != day0-3 || len(w.Daily.Days) != len(want) {
+		t.Fatalf("daily from %v, %d days", w.Daily.From, len(w.Daily.Days))
+	}
+	for i, m := range want {
+		if !same(w.Daily.Days[i], m) {
+			t.Errorf("day %d: %+v, want %+v", i, w.Daily.Days[i], m)
+		}
+	}
+	// Read once: the next season has the very same days.
+	if again := weatherOf(t, s, ana); &again.Daily.Days[0] != &w.Daily.Days[0] {
+		t.Error("the days were read again")
+	}
+	// Also when the place changes in something else.
+	write(t, s, func(tx *Tx) error { _, err := tx.exec("UPDATE place SET elevation_m = 12"); return err })
+	if again := weatherOf(t, s, ana); &again.Daily.Days[0] != &w.Daily.Days[0] {
+		t.Error("the days were read again for another elevation")
+	}
+	err := s.View(context.Background(), func(tx *Tx) error {
+		from, to, days, err := tx.WeatherSpan(1)
+		if from != day0-3 || to != day0 || days != 3 {
+			t.Errorf("span %v to %v, %d days", from, to, days)
+		}
+		if f, t2, n, err := tx.WeatherSpan(noSuch); f != 0 || t2 != 0 || n != 0 || err != nil {
+			t.Errorf("span of nowhere: %v %v %d %v", f, t2, n, err)
+		}
+		return err
+	})
+	if err != nil {
+		t.Error(err)
+	}
+}
+
+// Whatever is put in, day by day the latest word on each figure stands.
+func TestWeatherAgreesWithItsModel(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	rapid.Check(t, func(t *rapid.T) {
+		model := map[engine.Day]engine.Measured{}
+		if err := s.InTx(context.Background(), func(tx *Tx) error {
+			_, err := tx.exec("DELETE FROM weather")
+			if err == nil {
+				_, err = tx.exec("UPDATE place SET weather_version = 0")
+			}
+			return err
+		}); err != nil {
+			t.Fatal(err)
+		}
+		for range rapid.IntRange(1, 4).Draw(t, "imports") {
+			var days []WeatherDay
+			for range rapid.IntRange(0, 12).Draw(t, "days") {
+				d := measured(day0+engine.Day(rapid.IntRange(-9, 9).Draw(t, "day")), nan, nan, nan)
+				if rapid.Bool().Draw(t, "temperature") {
+					d.MinC = rapid.Float64Range(-60, 60).Draw(t, "min")
+					d.MaxC = rapid.Float64Range(d.MinC, 60).Draw(t, "max")
+				}
+				if rapid.Bool().Draw(t, "rain") {
+					d.RainMM = rapid.Float64Range(0, MaxRainMM).Draw(t, "mm")
+				}
+				days = append(days, d)
+				m, ok := model[d.On]
+				if !ok {
+					m = engine.Unmeasured()
+				}
+				if d.HasTemperature() {
+					m.MinC, m.MaxC = d.MinC, d.MaxC
+				}
+				if d.HasRain() {
+					m.RainMM = d.RainMM
+				}
+				model[d.On] = m
+			}
+			keep := rapid.Bool().Draw(t, "keep") // else it is undone: nothing of it may be seen
+			before := map[engine.Day]engine.Measured{}
+			if err := s.View(context.Background(), func(tx *Tx) error {
+				y, err := tx.Weather(1)
+				for i, m := range y.Days {
+					before[y.From+engine.Day(i)] = m
+				}
+				return err
+			}); err != nil {
+				t.Fatal(err)
+			}
+			err := s.InTx(context.Background(), func(tx *Tx) error {
+				if err := tx.PutWeather(1, days, noon); err != nil {
+					return err
+				}
+				l, err := tx.Ledger(ana, noon) // so that it is read before it is undone
+				if err == nil {
+					_, err = l.Season(1)
+				}
+				if err == nil && !keep {
+					err = errBad
+				}
+				return err
+			})
+			if keep == (err != nil) {
+				t.Fatal(err)
+			}
+			if !keep {
+				model = before
+			}
+			var w engine.Weather
+			if err := s.View(context.Background(), func(tx *Tx) error {
+				l, err := tx.Ledger(ana, noon)
+				if err != nil {
+					return err
+				}
+				season, err := l.Season(1)
+				w = season.Weather
+				return err
+			}); err != nil {
+				t.Fatal(err)
+			}
+			for d := day0 - 12; d <= day0+12; d++ {
+				got, ok := w.Daily.On(d)
+				if !ok {
+					got = engine.Unmeasured()
+				}
+				want, ok := model[d]
+				if !ok {
+					want = engine.Unmeasured()
+				}
+				if !same(got, want) {
+					t.Fatalf("%v: %+v, want %+v", d, got, want)
+				}
+			}
+		}
+	})
+}
+
+// The bell looks again at what the weather may move: at watched plots of that
+// place, and only for something new.
+func TestNewWeatherHasTheBellLook(t *testing.T) {
+	s := open(t)
+	write(t, s, func(tx *Tx) error {
+		p := defaultPlace()
+		p.Name = "hills"
+		_, err := tx.PutPlace(p)
+		return err
+	})
+	const later = 7 * 86400
+	phones := []Phone{ana, ben, "+447700900003", "+447700900004", "+447700900005"}
+	for _, p := range phones {
+		withPlot(t, s, p)
+		keep(t, s, p, noon, func(l *Ledger) error {
+			id, err := l.PlotID(1)
+			if err == nil {
+				err = l.tx.SetLook(id, noon+later)
+			}
+			return err
+		})
+	}
+	write(t, s, func(tx *Tx) error {
+		_, err := tx.exec("UPDATE grower SET place_id = 2 WHERE phone = $1", phones[4].E164())
+		return err
+	})
+	keep(t, s, phones[1], noon, (*Ledger).Stop)
+	keep(t, s, phones[2], noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	keep(t, s, phones[3], noon, func(l *Ledger) error { // due already, and not put off by it
+		id, err := l.PlotID(1)
+		if err == nil {
+			err = l.tx.SetLook(id, noon-5)
+		}
+		return err
+	})
+	looks := func() (list [5]int64) {
+		for i, p := range phones {
+			list[i] = number(t, s, "SELECT coalesce(p.look_at, 0) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE g.phone = $1", p.E164())
+		}
+		return list
+	}
+	was := [5]int64{noon + later, 0, 0, noon - 5, noon + later}
+	if got := looks(); got != was {
+		t.Fatalf("looks %v, want %v", got, was)
+	}
+	putWeather(t, s, noon, measured(aPlot().Planted-engine.MaxPuddledBeforeDays-1, 20, 30, nan)) // before any season
+	if got := looks(); got != was {
+		t.Errorf("after weather of the year before: looks %v, want %v", got, was)
+	}
+	putWeather(t, s, noon, measured(day0-1, 20, 30, nan))
+	now := was
+	now[0] = noon
+	if got := looks(); got != now {
+		t.Errorf("after new weather: looks %v, want %v", got, now)
+	}
+	version := number(t, s, "SELECT weather_version FROM place WHERE id = 1")
+	keep(t, s, ana, noon, func(l *Ledger) error { return l.tx.SetLook(1, noon+later) })
+	putWeather(t, s, noon, measured(day0-1, 20, 30, nan), measured(day0, nan, nan, nan))
+	if got := looks(); got != was {
+		t.Errorf("after the same weather: looks %v, want %v", got, was)
+	}
+	if v := number(t, s, "SELECT weather_version FROM place WHERE id = 1"); v != version || v == 0 {
+		t.Errorf("version %d after the same weather, was %d", v, version)
+	}
+	if v := number(t, s, "SELECT weather_version FROM place WHERE id = 2"); v != 0 {
+		t.Errorf("version of the other place: %d", v)
+	}
+}
+
+// Weather that another process brings is seen at once.
+func TestWeatherOfAnotherProcess(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	other := openAt(t, s.path)
+	for rain := 1.0; rain < 4; rain++ {
+		putWeather(t, other, noon, measured(day0, 20, 30, rain))
+		if m, ok := weatherOf(t, s, ana).Daily.On(day0); !ok || m.RainMM != rain {
+			t.Errorf("rain %+v, want %g", m, rain)
+		}
+	}
+}
+
+func TestWeatherThatCannotBe(t *testing.T) {
+	s := open(t)
+	for name, d := range map[string]WeatherDay{
+		"one temperature": measured(day0, 20, nan, 1),
+		"the other":       measured(day0, nan, 20, 1),
+		"upside down":     measured(day0, 31, 30, 1),
+		"too cold":        measured(day0, -61, 30, 1),
+		"too hot":         measured(day0, 30, 61, 1),
+		"no end":          measured(day0, 30, math.Inf(1), 1),
+		"rain upwards":    measured(day0, 20, 30, -1),
+		"a lake":          measured(day0, 20, 30, MaxRainMM+1),
+		"long ago":        measured(engine.Date(1800, time.May, 1), 20, 30, 1),
+		"far ahead":       measured(engine.Date(2300, time.May, 1), 20, 30, 1),
+	} {
+		err := s.InTx(context.Background(), func(tx *Tx) error {
+			return tx.PutWeather(1, []WeatherDay{measured(day0-1, 20, 30, 0), d}, noon)
+		})
+		if err == nil {
+			t.Errorf("%s: was taken", name)
+		}
+	}
+	if err := s.InTx(context.Background(), func(tx *Tx) error {
+		return tx.PutWeather(noSuch, []WeatherDay{measured(day0, 20, 30, 0)}, noon)
+	}); !errors.Is(err, ErrNoPlace) {
+		t.Errorf("weather of nowhere: %v", err)
+	}
+	if n := number(t, s, "SELECT count(*) FROM weather"); n != 0 {
+		t.Errorf("%d days were kept", n)
+	}
+}
