@@ -12,6 +12,7 @@ type Summary struct {
 	LoggedHours int     // passes that told their hours
 	Rounds      int     // times that the plot was gone over: a pass and what was pulled within FollowUpDays of it are one
 	HandHours   float64 // person-hours that as many rounds by hand would have taken; 0 = area not told
+	Cost        float64 // money: the logged hours at what a day of the family's is worth, and the tool's share of its years; 0 = unknown
 	SavedHours  float64 // HandHours less Hours, over the tool's rounds that told all their hours; negative where the tool took longer; 0 = unknown
 }
 
@@ -50,7 +51,27 @@ func (s Season) Summary(today Day) Summary {
 			sum.SavedHours += byHand - r.hours
 		}
 	}
+	sum.Cost = s.spent(sum)
 	return sum
+}
+
+// spent is what the season's weeding cost so far, in money: the hours of all
+// passes at what a day of the family's work is worth, and where the tool was
+// used, one season of it, or of the share in it that Home.Neighbours make. 0
+// where a pass has no hours or a price is not told.
+func (s *Season) spent(sum Summary) float64 {
+	p := s.local().Prices.For(s.Home)
+	if sum.LoggedHours < sum.Passes || p.FamilyDay == 0 {
+		return 0
+	}
+	cost := sum.Hours * p.FamilyDay / or(s.Home.HoursADay, DefaultHoursADay)
+	if sum.ByHand == sum.Passes {
+		return cost
+	}
+	if p.Tool == 0 {
+		return 0
+	}
+	return cost + p.toolSeason()/float64(max(1, s.Home.Neighbours))
 }
 
 // hoursOfAll are the person-hours of a pass; 0 where hours or people are not

@@ -150,3 +150,40 @@ func BenchmarkSummary(b *testing.B) {
 		s.Summary(s.Plot.Planted + 60)
 	}
 }
+
+func TestWhatASeasonCost(t *testing.T) {
+	at := NewLocal()
+	at.Prices = Prices{Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15, FamilyDay: 6, SeasonsYear: 2}
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Local: &at}
+	s.Plot.AreaM2 = 1e4
+	pass := func(d Day, with Means, hours float64) Pass {
+		return Pass{On: s.Plot.Planted + d, With: with, Hours: hours, People: 1}
+	}
+	// Computed: the tool 11.34 a year by capital recovery (checked in
+	// money_test.go) and 4.80 of repairs, over two crops; the days at 6 for
+	// six hours.
+	const tool = (11.3392 + 4.8) / 2
+	for _, c := range []struct {
+		name   string
+		passes []Pass
+		home   Household
+		want   float64
+	}{
+		{"nothing done", nil, Household{}, 0},
+		{"by hand", []Pass{pass(14, ByHand, 60)}, Household{}, 60},
+		{"with the tool", []Pass{pass(16, ByTool, 30), pass(30, ByTool, 12)}, Household{}, 42 + tool},
+		{"with a tool of four households", []Pass{pass(16, ByTool, 30)}, Household{Neighbours: 4}, 30 + tool/4},
+		{"shorter days are worth as much", []Pass{pass(14, ByHand, 60)}, Household{HoursADay: 4}, 90},
+		{"a pass without hours", []Pass{pass(16, ByTool, 30), pass(30, ByTool, 0)}, Household{}, 0},
+	} {
+		s.Passes, s.Home = c.passes, c.home
+		if got := s.Summary(s.Plot.Planted + 40).Cost; !near(got, c.want, 0.01) {
+			t.Errorf("%s: %g, want %g", c.name, got, c.want)
+		}
+	}
+	at.Prices.Tool = 0
+	s.Passes, s.Home = []Pass{pass(16, ByTool, 30)}, Household{}
+	if got := s.Summary(s.Plot.Planted + 40).Cost; got != 0 {
+		t.Errorf("a tool without a price costs %g", got)
+	}
+}

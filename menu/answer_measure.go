@@ -46,3 +46,25 @@ func parseBags(s string) (float64, *Refusal) {
 	}
 	return 0, refuse("refuse.bags", s, nil)
 }
+
+var tookForm = regexp.MustCompile(`^` + numberForm + ` ?h(?:rs?|ours?)?(?:[ x*]?(\d{1,2})(?: ?p(?:eople)?)?)?$`)
+
+// parseTook reads how long a weeding took, in reply to a text: 3h, 2.5h, or
+// 3h2 for three hours of two people. Without the h it is not taken: a bare
+// digit means something else. Minutes stand after a point.
+func parseTook(s string) (hours float64, people int, ok bool) {
+	f := tookForm.FindStringSubmatch(clean(s))
+	if f == nil {
+		return 0, 0, false
+	}
+	people = 1
+	if f[2] != "" {
+		n, refused := parsePeople(f[2])
+		if refused != nil {
+			return 0, 0, false
+		}
+		people = n
+	}
+	hours = tenth(amount(f[1]))
+	return hours, people, hoursLimits.hold(hours)
+}

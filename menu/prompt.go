@@ -114,8 +114,45 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		if e == "0" {
 			return c.undo(p), true
 		}
+		if hours, people, ok := parseTook(e); ok && !c.ofTrial(p) {
+			return c.took(p, hours, people), true
+		}
 	}
 	return a, false
+}
+
+// took notes how long the weeding took; over two plots, each its share of the
+// ground.
+func (c *scene) took(p prompt, hours float64, people int) answered {
+	if !c.holds(p) {
+		return c.changed()
+	}
+	share := make([]float64, len(p.Plots))
+	var all float64
+	var plan engine.Plan
+	for i, u := range p.Plots {
+		s, after, _ := c.season(u.No)
+		share[i] = s.Plot.AreaM2
+		all += share[i]
+		if i == 0 || after.Next.Exists() && (!plan.Next.Exists() || after.Next.Opens < plan.Next.Opens) {
+			plan = after
+		}
+	}
+	for i, u := range p.Plots {
+		part := 1 / float64(len(p.Plots))
+		if all > 0 {
+			part = share[i] / all
+		}
+		s, _, _ := c.season(u.No)
+		pass := s.Passes[len(s.Passes)-1]
+		pass.Hours, pass.People = hours*part, people
+		if err := c.b.AmendPass(u.No, pass); err != nil {
+			c.fail(err)
+			return answered{}
+		}
+	}
+	return answered{kind: "after-pass", text: c.t("sms.hours", text.Args{"plot": c.labels(p.Plots), "hours": number(hours), "n": people, "next": c.next(plan)}),
+		next: &p, until: c.today() + undoDays}
 }
 
 // changed is the answer where the records are not any more what the question
@@ -179,7 +216,7 @@ func (c *scene) logged(plots []subject, with engine.Means) answered {
 		if plan.Fit.Hand() {
 			means = engine.ByHand
 		}
-		if err := c.b.LogPass(u.No, engine.Pass{On: today, With: means}); err != nil {
+		if err := c.b.LogPass(u.No, c.asTried(u.No, engine.Pass{On: today, With: means})); err != nil {
 			c.fail(err)
 			return answered{}
 		}
@@ -221,10 +258,13 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 		}
 	}
 	k := text.Key("sms.left-few")
-	if left == engine.Many {
+	switch {
+	case c.ofTrial(p):
+		k = "sms.left-trial"
+	case left == engine.Many:
 		k = "sms.left-many"
 	}
-	return answered{kind: "after-pass", text: c.t(k, text.Args{"plot": c.labels(p.Plots), "next": c.next(plan)}),
+	return answered{kind: "after-pass", text: c.t(k, text.Args{"plot": c.labels(p.Plots), "next": c.next(plan), "code": c.m.opt.DialCode}),
 		next: &prompt{Asked: askedUndo, Plots: p.Plots, On: p.On}, until: c.today() + undoDays}
 }
 

@@ -38,7 +38,8 @@ func hireScreens() []Screen {
 		{ID: "hire.shared", Rest: true, Head: sharedHead, Choices: []Choice{
 			{Digit: '1', Label: "change.area", If: func(c *scene) bool { return !hasArea(c) }, To: "change.area"},
 			{Digit: '1', Label: "costs.price.wage", If: func(c *scene) bool { return hasArea(c) && c.wageWanted() }, To: "costs.wage"},
-			{Digit: '2', Label: "work.costs", If: hasArea, To: "costs"},
+			{Digit: '2', Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && c.wageWanted() }, To: "costs"},
+			{Digit: '1', Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && !c.wageWanted() }, To: "costs"},
 		}},
 		{ID: "hire.seasons", When: toolPriced, Else: "hire.day-price", Ask: "hire.seasons-ask", Head: toolHead,
 			Args:  func(c *scene) text.Args { return limitArgs(1, c.toolSeasons())(c) },

@@ -139,8 +139,8 @@ func plotList(c *scene) []Choice {
 		return nil
 	}
 	open := nos
-	if c.entering {
-		nos = shownPlots(c.s.Answers[fShown])
+	if shown, ok := c.s.Answers[fShown]; c.entering && ok { // a dialled path was shown no list
+		nos = shownPlots(shown)
 	} else {
 		c.s.put(fShown, strings.Trim(fmt.Sprint(nos), "[]"))
 	}

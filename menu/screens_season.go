@@ -1,13 +1,39 @@
 package menu
 
 import (
+	"strconv"
+
 	"rowbell/engine"
 	"rowbell/menu/text"
 )
 
 // seasonScreens are what a season has come to so far.
 func seasonScreens() []Screen {
-	return []Screen{{ID: "so-far", Rest: true, Head: soFarHead}}
+	return []Screen{{ID: "so-far", Rest: true, Head: soFarHead, Choices: []Choice{
+		{Digit: '1', Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
+	}}}
+}
+
+func weededOnce(c *scene) bool {
+	s, err := c.b.Season(c.s.int(fPlot))
+	return err == nil && len(s.Passes) > 0
+}
+
+// lastPassAgain has the questions after a weeding asked of the latest one,
+// whoever logged it: a text, or an earlier call.
+func lastPassAgain(c *scene) *Refusal {
+	s, err := c.b.Season(c.s.int(fPlot))
+	if err != nil {
+		c.fail(err)
+		return nil
+	}
+	n := len(s.Passes)
+	if n == 0 {
+		return &Refusal{Key: "refuse.changed"}
+	}
+	c.s.put(fMade, strconv.Itoa(n))
+	c.s.put(fOn, strconv.Itoa(int(s.Passes[n-1].On)))
+	return nil
 }
 
 func soFarHead(c *scene) string {
@@ -36,6 +62,10 @@ func (c *scene) summary(label string, s engine.Season) string {
 		head += " " + c.t("so-far.saved", args)
 	case sum.SavedHours <= -1:
 		head += " " + c.t("so-far.more", args)
+	}
+	if sum.Cost > 0 {
+		args["cost"] = c.money(estimated(sum.Cost))
+		head += " " + c.t("so-far.cost", args)
 	}
 	return head
 }

@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"slices"
 	"strconv"
 	"unicode/utf8"
 
@@ -191,6 +192,43 @@ func startTrial(c *scene) (*Refusal, error) {
 		}
 	}
 	return nil, c.b.StartTrial(no, other, a, b)
+}
+
+// ofTrial reports that a prompt is about both halves of the trial: hours told
+// for both together would make them look alike.
+func (c *scene) ofTrial(p prompt) bool {
+	if len(p.Plots) < 2 {
+		return false
+	}
+	t, ok := c.trial()
+	return ok && slices.ContainsFunc(p.Plots, func(u subject) bool { return u.No == t.NoA }) &&
+		slices.ContainsFunc(p.Plots, func(u subject) bool { return u.No == t.NoB })
+}
+
+// asTried gives a pass that was logged by a digit the way that the trial has
+// for its plot.
+func (c *scene) asTried(no int, p engine.Pass) engine.Pass {
+	t, ok := c.trial()
+	if !ok {
+		return p
+	}
+	way := t.A.Way
+	switch no {
+	case t.NoA:
+	case t.NoB:
+		way = t.B.Way
+	default:
+		return p
+	}
+	switch {
+	case way == engine.HandOnly:
+		p.With = engine.ByHand
+	case p.With == engine.ByTool && way == engine.ToolBoth:
+		p.Way = engine.Both
+	case p.With == engine.ByTool:
+		p.Way = engine.Along
+	}
+	return p
 }
 
 var trialWayKeys = map[engine.TrialWay]text.Key{engine.ToolAlong: "trial.way.along", engine.ToolBoth: "trial.way.both",

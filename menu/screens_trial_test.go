@@ -37,7 +37,7 @@ func TestTrialOfTwoHalves(t *testing.T) {
 	}
 	p.dial("*123#")
 	p.enter("2", "1", "6", "4")
-	p.wants("Plot 1 A: tool one way, 2 times, 133 h/ha.", "Plot 1 B: by hand, 2 times, 400 h/ha.")
+	p.wants("Plot 1 A: tool one way, weeded 2 x, 133 h/ha.", "Plot 1 B: by hand, 2 x, 400 h/ha.")
 	p.enter("2", "10", "10.5")
 	p.wants("Fewer hours: Plot 1 A.", "Fewer weeds: Plot 1 B.", "Harvest: too close to tell.", "no proof")
 	p.enter("0", "00", "2", "1", "6", "4", "3", "1")

@@ -49,16 +49,24 @@ func waterHead(c *scene) string {
 		return ""
 	}
 	w := s.Water(c.today(), p.Next)
-	head := c.t("water.now", text.Args{"plot": c.label(no, s.Plot), "cm": centimetres(w.DepthMM)})
+	head := c.depth("water.now", w.DepthMM, text.Args{"plot": c.label(no, s.Plot)})
 	switch {
 	case !p.Next.Exists() && w.ShortOn > c.today():
 		return head + " " + c.t("water.short", text.Args{"date": c.date(w.ShortOn)})
 	case !p.Next.Exists():
 		return head
 	case w.On > c.today():
-		head += " " + c.t("water.then", text.Args{"date": c.date(w.On), "cm": centimetres(w.OnDepthMM)})
+		head += " " + c.depth("water.then", w.OnDepthMM, text.Args{"date": c.date(w.On)})
 	}
 	return head + " " + c.letIn(w)
+}
+
+// depth tells a depth of water, or that there is none.
+func (c *scene) depth(k text.Key, mm float64, args text.Args) string {
+	if args["cm"] = centimetres(mm); args["cm"] == "0" {
+		k += "-none"
+	}
+	return c.t(k, args)
 }
 
 // letIn is how much water brings a plot to the depth that the tool needs.

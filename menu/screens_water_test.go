@@ -26,7 +26,7 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 	if s := p.b.plots[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry || s[0].Leaves != engine.LeavesUnknown {
 		t.Fatalf("%+v", s)
 	}
-	p.wants("about 0 cm of water", "Let in about 5 cm, 30 m3.")
+	p.wants("no water by our count", "Let in about 5 cm, 30 m3.")
 	if p.b.plots[1].Sightings[0].On != wednesday {
 		t.Error("not seen today")
 	}

@@ -135,5 +135,8 @@ func riskHead(c *scene) string {
 	}
 	r := s.Risk(c.today())
 	k := text.Key("risk." + r.Level.String())
+	if whole(r.HighPct) == "0" {
+		k = "risk.none"
+	}
 	return c.t(k, text.Args{"plot": c.label(no, s.Plot), "low": whole(r.LowPct), "high": whole(r.HighPct), "next": c.short(p)})
 }

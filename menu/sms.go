@@ -70,6 +70,9 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	}
 	isDigit := len(e) == 1 && e[0] >= '0' && e[0] <= '9'
 	p, perr := decodePrompt(in.Prompt)
+	if _, _, took := parseTook(e); took && perr == nil && p.Asked == askedUndo {
+		isDigit = true // how long it took, in reply to the question
+	}
 	promptFirst := !live || in.PromptAt >= in.StateAt
 	switch {
 	case isDigit && perr == nil && promptFirst && in.Now <= in.PromptUntil && b.Known():

@@ -405,3 +405,32 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 		t.Error("logged twice")
 	}
 }
+
+// TestADialledPathGoesThroughAList: no list was shown on the way, so a digit
+// means the plot as it would be shown.
+func TestADialledPathGoesThroughAList(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	for range 2 {
+		if _, err := p.b.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: p.b.today - 20, RowSpacingCM: 20, HillSpacingCM: 20}, engine.Tool{WidthCM: 15}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p.dial("*123*3*2*1*1*1#")
+	p.wants("Logged: Plot 2")
+	if len(p.b.plots[1].Passes) != 0 || len(p.b.plots[2].Passes) != 1 {
+		t.Fatalf("%+v", p.b.plots)
+	}
+}
+
+// TestHoursOfALoggedPass: a weeding that a text logged gets its hours later.
+func TestHoursOfALoggedPass(t *testing.T) {
+	p := wet(t, 20)
+	if err := p.b.LogPass(1, engine.Pass{On: wednesday - 2, With: engine.ByTool}); err != nil {
+		t.Fatal(err)
+	}
+	p.dial("*123*2*6*3*1*4*2#")
+	p.wants("Noted: 4 h, 2 people.")
+	if pass := p.b.plots[1].Passes[0]; pass.Hours != 4 || pass.People != 2 {
+		t.Errorf("%+v", pass)
+	}
+}

@@ -2,6 +2,7 @@ package store
 
 import (
 	"errors"
+	"fmt"
 	"testing"
 	"time"
 
@@ -84,7 +85,13 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 		t.Helper()
 		write(t, s, func(tx *Tx) error {
 			for _, plot := range plots {
-				if err := errors.Join(second(tx.Tell(plot, engine.Told{Kind: kind, Window: w.Number, Edition: w.Edition, On: day0})), tx.Announce(plot, w)); err != nil {
+				if err := second(tx.Tell(plot, engine.Told{Kind: kind, Window: w.Number, Edition: w.Edition, On: day0})); err != nil {
+					return err
+				}
+				if !(engine.Reminder{Kind: kind, Window: w}).Tells() {
+					continue
+				}
+				if err := tx.Announce(plot, w); err != nil {
 					return err
 				}
 			}
@@ -128,6 +135,15 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	for no := 1; no <= 2; no++ {
 		if w := announced(t, s, no); w != first {
 			t.Errorf("plot %d: announced %+v, want %+v", no, w, first)
+		}
+	}
+	// Nor does a text that names no days of a window.
+	sent(ring("f", engine.KindMoved, noon, moved, 2))
+	for i, kind := range []engine.Kind{engine.KindMissed, engine.KindClosed} {
+		ring(fmt.Sprint("g", i), kind, noon, moved, 2)
+		hush()
+		if w := announced(t, s, 2); w != moved {
+			t.Errorf("%v: announced %+v, want %+v", kind, w, moved)
 		}
 	}
 	// A reminder of the same days takes nothing away when it is taken back.

@@ -196,7 +196,7 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 			if _, err := tx.exec(sqlUntell, int64(day), int64(kind), m.ID); err != nil {
 				return nil, err
 			}
-			if kind == engine.KindClosed { // it announced no window
+			if !announces(kind) {
 				continue
 			}
 			if _, err := tx.exec(sqlUnannounce, m.ID); err != nil {
@@ -205,6 +205,11 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 		}
 	}
 	return list, nil
+}
+
+// announces reports that a text of this kind tells the days of a window.
+func announces(kind engine.Kind) bool {
+	return engine.Reminder{Kind: kind, Window: engine.Window{Number: 1}}.Tells()
 }
 
 // reminderKind is the engine's kind with this name; 0 for any other text.

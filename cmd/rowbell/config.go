@@ -15,12 +15,10 @@ import (
 	"github.com/pelletier/go-toml/v2"
 	"github.com/rs/zerolog"
 
-	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/menu/text"
-	"rowbell/store"
 )
 
 // config is rowbell.toml. Everything has a default: the service runs without
@@ -35,24 +33,11 @@ type config struct {
 	QuietHour   int     `toml:"quiet_hour"`   // from this local hour on nothing is sent until morning
 	StepM       float64 `toml:"step_m"`       // length of a grower's step in m
 
-	Place  *placeConfig  `toml:"place"`
+	Place  *placeConfig  `toml:"place"`  // of growers who chose no other
+	Places []placeConfig `toml:"places"` // others, each with a name
 	Units  []unitConfig  `toml:"units"`
 	Resume *resumeConfig `toml:"resume"`
 	Push   *pushConfig   `toml:"push"`
-}
-
-type placeConfig struct {
-	Zone        *string       `toml:"zone"`
-	Latitude    *float64      `toml:"latitude"`
-	ElevationM  *float64      `toml:"elevation_m"`
-	MorningHour *int          `toml:"morning_hour"`
-	Months      []monthConfig `toml:"months"` // January first
-}
-
-type monthConfig struct {
-	MinC   float64 `toml:"min_c"`
-	MaxC   float64 `toml:"max_c"`
-	RainMM float64 `toml:"rain_mm"`
 }
 
 type unitConfig struct {
@@ -188,15 +173,8 @@ func (c *config) validate() error {
 			return fmt.Errorf("units: m2 of number %d is %g, not above 0 and at most %d", i+1, u.M2, maxUnitM2)
 		}
 	}
-	if c.Place != nil {
-		if err := c.Place.validate(); err != nil {
-			return err
-		}
-		if h := c.Place.MorningHour; h != nil {
-			if err := c.checkMorning(*h); err != nil {
-				return err
-			}
-		}
+	if err := c.validatePlaces(); err != nil {
+		return err
 	}
 	return c.network("").Validate()
 }
@@ -213,49 +191,6 @@ func unitName(s string) bool {
 		}
 	}
 	return n >= 1 && n <= 10 && s == strings.TrimSpace(s) && text.IsGSM7(s)
-}
-
-// validate names the first setting that cannot be used.
-func (p *placeConfig) validate() error {
-	if z := p.Zone; z != nil {
-		if _, err := time.LoadLocation(*z); err != nil || *z == "" || *z == "Local" {
-			return fmt.Errorf("place.zone: %q is not the name of a time zone such as Europe/London", *z)
-		}
-	}
-	if l := p.Latitude; l != nil && !(*l >= -90 && *l <= 90) {
-		return fmt.Errorf("place.latitude: %g is not in -90..90 degrees", *l)
-	}
-	if e := p.ElevationM; e != nil && !(*e >= -500 && *e <= 9000) {
-		return fmt.Errorf("place.elevation_m: %g is not in -500..9000 m", *e)
-	}
-	if n := len(p.Months); n != 0 && n != 12 {
-		return fmt.Errorf("place.months: %d months are given, 12 are needed, January first", n)
-	}
-	return nil
-}
-
-// checkMorning refuses a morning in the quiet hours: it would never come.
-func (c *config) checkMorning(hour int) error {
-	if hour < 0 || hour >= c.QuietHour {
-		return fmt.Errorf("place.morning_hour: %d is not an hour before quiet_hour, %d", hour, c.QuietHour)
-	}
-	return nil
-}
-
-// place is the growing area of growers who have no other; fallback is what the
-// records hold, for what the file leaves out.
-func (c *config) place(fallback store.Place) store.Place {
-	p := fallback
-	if c.Place == nil {
-		return p
-	}
-	p.Zone = or(c.Place.Zone, p.Zone)
-	p.Latitude, p.ElevationM = or(c.Place.Latitude, p.Latitude), or(c.Place.ElevationM, p.ElevationM)
-	p.MorningHour = or(c.Place.MorningHour, p.MorningHour)
-	for i, m := range c.Place.Months {
-		p.Normals[i] = engine.Normal{MinC: m.MinC, MaxC: m.MaxC, RainMM: m.RainMM}
-	}
-	return p
 }
 
 // or is what was set, or the other.

@@ -41,6 +41,15 @@ func TestConfigMistakesNameLineAndKey(t *testing.T) {
 		{"push rate", "[push]\nrate = -1.0\n", "push.rate"},
 		{"any push rate", "[push]\nrate = inf\n", "push.rate"},
 		{"key of a wrong type", "[place]\nlatitude = \"north\"\n", "place.latitude"},
+		{"soil", "[place]\nsoil = \"muddy\"\n", "place.soil"},
+		{"a price below nothing", "[place.prices]\ntool = -1\n", "place.prices: price tool"},
+		{"a currency that phones do not show", "[place.prices]\ncurrency = \"₹\"\n", "place.prices: not every phone"},
+		{"a figure that does not exist", "[place.figures]\nYield = 5\n", "place.figures: no figure called Yield"},
+		{"a figure out of bounds", "[place.figures]\nLossLightMM = 900\n", "place.figures: LossLightMM 900"},
+		{"a place without a name", "[[places]]\nlatitude = 3\n", "places: the name of number 1"},
+		{"two places of one name", "[[places]]\nname = \"hills\"\n[[places]]\nname = \"hills\"\n", "two are called hills"},
+		{"a place called as the first", "[[places]]\nname = \"default\"\n", "two are called default"},
+		{"too many places", "[[places]]\nname = \"a\"\n[[places]]\nname = \"b\"\n[[places]]\nname = \"c\"\n[[places]]\nname = \"d\"\n[[places]]\nname = \"e\"\n", "at most 4"},
 		{"months", "[place]\nmonths = [{min_c = 1, max_c = 2}]\n", "place.months: 1 months"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -94,13 +103,13 @@ func TestPlaceKeepsWhatIsLeftOut(t *testing.T) {
 	had := store.Place{Zone: "Asia/Tokyo", Latitude: 36, ElevationM: 200, MorningHour: 7}
 	want := had
 	want.MorningHour = 6
-	if got := conf.place(had); got != want {
+	if got := conf.Place.over(had); got != want {
 		t.Errorf("%+v, want %+v", got, want)
 	}
 	if err := parseConfig([]byte("[place]\nlatitude = 0.0\nelevation_m = 0\n"), &conf); err != nil {
 		t.Fatal(err)
 	}
-	if got := conf.place(had); got.Latitude != 0 || got.ElevationM != 0 {
+	if got := conf.Place.over(had); got.Latitude != 0 || got.ElevationM != 0 {
 		t.Errorf("the equator at sea level is %+v", got)
 	}
 }
@@ -133,7 +142,7 @@ m2 = 4046.9
 	if n := conf.network("https://other.example"); n.Push.URL != "https://other.example" || n.Push.Rate != 3 || n.CountryCode != "44" {
 		t.Errorf("network %+v", n.Push)
 	}
-	if p := conf.place(store.Place{Zone: "Asia/Tokyo", MorningHour: 7}); p.Zone != "UTC" || p.MorningHour != 0 || p.Latitude != 12.5 {
+	if p := conf.Place.over(store.Place{Zone: "Asia/Tokyo", MorningHour: 7}); p.Zone != "UTC" || p.MorningHour != 0 || p.Latitude != 12.5 {
 		t.Errorf("place %+v", p)
 	}
 	if o := conf.menuOptions(); len(o.Units) != 1 || o.Units[0].M2 != 4046.9 {

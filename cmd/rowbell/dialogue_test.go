@@ -35,6 +35,7 @@ import (
 //	@ +3 days                  the clock goes on, through every morning
 //	@ off 3 days               the service is switched off meanwhile
 //	@ restart                  killed (SIGKILL) and started again
+//	weather cool-days.csv      the operator imports a file of this folder
 //
 // go test ./cmd/rowbell -run Dialogues -update writes the answers anew: read
 // them as the grower before they are kept.
@@ -139,6 +140,8 @@ func (d *dialogue) do(line string) {
 		d.p.settle()
 	case "@":
 		d.time(line, rest)
+	case "weather":
+		d.weather(rest)
 	default:
 		d.t.Fatalf("a dialogue has no line like %q", line)
 	}
@@ -204,6 +207,19 @@ func (d *dialogue) time(line, rest string) {
 		d.clock = d.clock.Add(2 * time.Hour)
 		d.p.set(d.clock)
 		d.texts()
+	}
+}
+
+// weather imports what was measured, beside the running service.
+func (d *dialogue) weather(file string) {
+	path, err := filepath.Abs(filepath.Join("../../testdata/dialogues", file))
+	if err != nil {
+		d.t.Fatal(err)
+	}
+	c := exec.Command(binary(d.t), "import", "weather", path, "--today", d.clock.Format(time.DateOnly))
+	c.Dir = d.p.dir
+	if out, err := c.CombinedOutput(); err != nil {
+		d.t.Fatalf("import weather %s: %v\n%s", file, err, out)
 	}
 }
 

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
-	"fmt"
 	"net/http"
 	"sync"
 	"time"
@@ -56,20 +55,7 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		return s, err
 	}
 	s.closes = append(s.closes, s.store.Close)
-	if err = s.store.InTx(ctx, func(tx *store.Tx) error {
-		had, _, err := tx.PlaceByName(store.DefaultPlace)
-		if err != nil {
-			return err
-		}
-		place := c.place(had)
-		if err := c.checkMorning(place.MorningHour); err != nil || c.Place == nil {
-			return err
-		}
-		if _, err = tx.PutPlace(place); err != nil {
-			return fmt.Errorf("place: %w", err)
-		}
-		return nil
-	}); err != nil {
+	if err = s.store.InTx(ctx, c.putPlaces); err != nil {
 		return s, err
 	}
 	if network.Token == (profile.Hash{}) {
@@ -140,7 +126,27 @@ func (s *service) loops(ctx context.Context) {
 // upkeep removes what has served its purpose, also from the write-ahead log.
 func (s *service) upkeep(ctx context.Context) error {
 	_, err := s.store.Prune(ctx, s.clock.Now().Unix())
-	return errors.Join(err, s.store.Checkpoint(ctx))
+	return errors.Join(err, s.learn(ctx), s.store.Checkpoint(ctx))
+}
+
+// learn has each place follow what its growers saw of the weeds.
+func (s *service) learn(ctx context.Context) error {
+	return s.store.InTx(ctx, func(tx *store.Tx) error {
+		places, err := tx.Places()
+		if err != nil {
+			return err
+		}
+		for _, p := range places {
+			moved, err := tx.LearnPlace(p.ID, s.clock.Now().Unix())
+			if err != nil {
+				return err
+			}
+			if moved {
+				s.log.Info().Str("place", p.Name).Msg("learning: the weed clock of a place has moved; see rowbell place")
+			}
+		}
+		return nil
+	})
 }
 
 // settle rings and sends until there is nothing more to do at this instant.

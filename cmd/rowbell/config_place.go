@@ -1,0 +1,199 @@
+package main
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+	"rowbell/store"
+)
+
+// placeConfig is a growing area. What it leaves out is as the records have it.
+type placeConfig struct {
+	Name        string             `toml:"name"` // of the others; the first place has none
+	Zone        *string            `toml:"zone"`
+	Latitude    *float64           `toml:"latitude"`
+	ElevationM  *float64           `toml:"elevation_m"`
+	MorningHour *int               `toml:"morning_hour"`
+	Months      []monthConfig      `toml:"months"` // January first
+	Soil        *string            `toml:"soil"`   // heavy, medium, light
+	Learning    *bool              `toml:"learning"`
+	Prices      *pricesConfig      `toml:"prices"`
+	Figures     map[string]float64 `toml:"figures"` // by their names in rowbell sources
+}
+
+type monthConfig struct {
+	MinC   float64 `toml:"min_c"`
+	MaxC   float64 `toml:"max_c"`
+	RainMM float64 `toml:"rain_mm"`
+}
+
+// pricesConfig is engine.Prices as an operator writes them.
+type pricesConfig struct {
+	Currency     string  `toml:"currency"`
+	Tool         float64 `toml:"tool"`
+	ToolSalvage  float64 `toml:"tool_salvage"`
+	ToolYears    float64 `toml:"tool_years"`
+	InterestYear float64 `toml:"interest_year"` // a fraction: 0.24 is 24 % a year
+	HireDay      float64 `toml:"hire_day"`
+	ServiceHa    float64 `toml:"service_ha"`
+	LabourDay    float64 `toml:"labour_day"`
+	FamilyDay    float64 `toml:"family_day"`
+	SeasonsYear  float64 `toml:"seasons_year"`
+}
+
+// maxPlaces is one screen's worth of a grower's choice.
+const maxPlaces = 5
+
+// validatePlaces names the first setting of a place that cannot be used.
+func (c *config) validatePlaces() error {
+	if len(c.Places) >= maxPlaces {
+		return fmt.Errorf("places: %d are given beside the first, at most %d can be", len(c.Places), maxPlaces-1)
+	}
+	if c.Place != nil {
+		if c.Place.Name != "" {
+			return fmt.Errorf("place.name: the first place is always called %s", store.DefaultPlace)
+		}
+		if err := c.Place.validate(c); err != nil {
+			return fmt.Errorf("place.%w", err)
+		}
+	}
+	names := map[string]bool{store.DefaultPlace: true}
+	for i := range c.Places {
+		p := &c.Places[i]
+		if !unitName(p.Name) || !text.IsGSM7(p.Name) {
+			return fmt.Errorf("places: the name of number %d is not 1 to 10 letters that every phone shows", i+1)
+		}
+		if names[p.Name] {
+			return fmt.Errorf("places: two are called %s", p.Name)
+		}
+		names[p.Name] = true
+		if err := p.validate(c); err != nil {
+			return fmt.Errorf("places: %s: %w", p.Name, err)
+		}
+	}
+	return nil
+}
+
+// validate names the first setting that cannot be used.
+func (p *placeConfig) validate(c *config) error {
+	if z := p.Zone; z != nil {
+		if _, err := time.LoadLocation(*z); err != nil || *z == "" || *z == "Local" {
+			return fmt.Errorf("zone: %q is not the name of a time zone such as Europe/London", *z)
+		}
+	}
+	if l := p.Latitude; l != nil && !(*l >= -90 && *l <= 90) {
+		return fmt.Errorf("latitude: %g is not in -90..90 degrees", *l)
+	}
+	if e := p.ElevationM; e != nil && !(*e >= -500 && *e <= 9000) {
+		return fmt.Errorf("elevation_m: %g is not in -500..9000 m", *e)
+	}
+	if n := len(p.Months); n != 0 && n != 12 {
+		return fmt.Errorf("months: %d months are given, 12 are needed, January first", n)
+	}
+	if p.Soil != nil {
+		if _, ok := soilNamed(*p.Soil); !ok {
+			return fmt.Errorf("soil: %q is not one of heavy, medium, light", *p.Soil)
+		}
+	}
+	if p.Prices != nil {
+		prices := engine.Prices(*p.Prices)
+		if err := prices.Validate(); err != nil {
+			return fmt.Errorf("prices: %w", planRefusal(err))
+		}
+		if !text.IsGSM7(prices.Currency) {
+			return fmt.Errorf("prices: not every phone shows the currency %q", prices.Currency)
+		}
+	}
+	var f store.Figures
+	for _, name := range slices.Sorted(maps.Keys(p.Figures)) {
+		if err := f.Set(name, p.Figures[name]); err != nil {
+			return fmt.Errorf("figures: %w", planRefusal(err))
+		}
+	}
+	if h := p.MorningHour; h != nil {
+		return c.checkMorning(*h)
+	}
+	return nil
+}
+
+// checkMorning refuses a morning in the quiet hours: it would never come.
+func (c *config) checkMorning(hour int) error {
+	if hour < 0 || hour >= c.QuietHour {
+		return fmt.Errorf("morning_hour: %d is not an hour before quiet_hour, %d", hour, c.QuietHour)
+	}
+	return nil
+}
+
+func soilNamed(name string) (engine.Soil, bool) {
+	for _, s := range []engine.Soil{engine.SoilHeavy, engine.SoilMedium, engine.SoilLight} {
+		if s.String() == name {
+			return s, true
+		}
+	}
+	return engine.SoilUnknown, false
+}
+
+// over is the place with what the file says of it put over what the records
+// hold. Prices and figures are taken as a whole: one taken out of the file is
+// gone. They were validated.
+func (p *placeConfig) over(had store.Place) store.Place {
+	if p == nil {
+		return had
+	}
+	now := had
+	now.Zone = or(p.Zone, now.Zone)
+	now.Latitude, now.ElevationM = or(p.Latitude, now.Latitude), or(p.ElevationM, now.ElevationM)
+	now.MorningHour = or(p.MorningHour, now.MorningHour)
+	now.Learning = or(p.Learning, now.Learning)
+	for i, m := range p.Months {
+		now.Normals[i] = engine.Normal{MinC: m.MinC, MaxC: m.MaxC, RainMM: m.RainMM}
+	}
+	if p.Soil != nil {
+		now.Soil, _ = soilNamed(*p.Soil)
+	}
+	now.Prices = engine.Prices{}
+	if p.Prices != nil {
+		now.Prices = engine.Prices(*p.Prices)
+	}
+	now.Figures = store.Figures{}
+	for name, v := range p.Figures {
+		_ = now.Figures.Set(name, v)
+	}
+	return now
+}
+
+// putPlaces brings the records' places up to the file.
+func (c *config) putPlaces(tx *store.Tx) error {
+	first, _, err := tx.PlaceByName(store.DefaultPlace)
+	if err != nil {
+		return err
+	}
+	place := c.Place.over(first)
+	if err := c.checkMorning(place.MorningHour); err != nil {
+		return fmt.Errorf("place.%w", err)
+	}
+	if c.Place != nil {
+		if _, err := tx.PutPlace(place); err != nil {
+			return fmt.Errorf("place: %w", err)
+		}
+	}
+	for i := range c.Places {
+		p := &c.Places[i]
+		had, known, err := tx.PlaceByName(p.Name)
+		if err != nil {
+			return err
+		}
+		if !known {
+			had = place // what a new one leaves out is as in the first
+			had.ID, had.Name, had.WeedRate, had.LearnedN = 0, p.Name, 1, 0
+		}
+		if _, err := tx.PutPlace(p.over(had)); err != nil {
+			return fmt.Errorf("places: %s: %w", p.Name, err)
+		}
+	}
+	return nil
+}
