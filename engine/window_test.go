@@ -228,3 +228,22 @@ func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
 		}
 	}
 }
+
+// What the grower saw begins the days of hand weeding too.
+func TestHandWeedingBeginsWithBigWeeds(t *testing.T) {
+	s := Season{Plot: Plot{Method: Broadcast, Planted: Date(2026, 7, 1)}, Weather: Steady(24, 32)}
+	planted := s.Plot.Planted
+	s.Passes = []Pass{{On: planted + 12, With: ByHand}}
+	if w := mustPlan(t, s, planted+25).Next; w.Number != 2 || w.Opens != planted+40 {
+		t.Fatalf("%+v", w)
+	}
+	s.Sightings = []Sighting{{On: planted + 11, Leaves: FourPlus}, {On: planted + 25, Leaves: FourPlus, Amount: Many}}
+	p := mustPlan(t, s, planted+25)
+	if w := p.Next; w.Number != 2 || w.Opens != planted+25 || w.Best != planted+25 || w.Closes != planted+42 || w.Why != WhySeen || p.State != Open {
+		t.Errorf("%+v, %s", w, p.State)
+	}
+	s.Sightings[1].Leaves = TwoThree // too small to pull
+	if w := mustPlan(t, s, planted+25).Next; w.Opens != planted+40 {
+		t.Errorf("%+v", w)
+	}
+}

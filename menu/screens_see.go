@@ -68,5 +68,9 @@ func seenHead(c *scene) string {
 	if !ok {
 		return ""
 	}
-	return c.t("see.done.head", text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)})
+	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)}
+	if p.State == engine.Closed && engine.Amount(c.s.int(fAmount)) == engine.Many {
+		return c.t("see.done.pull", args)
+	}
+	return c.t("see.done.head", args)
 }

@@ -434,3 +434,10 @@ func TestHoursOfALoggedPass(t *testing.T) {
 		t.Errorf("%+v", pass)
 	}
 }
+
+// TestManyWeedsAfterTheRowsClosed: the weeder is of no use, the hands are.
+func TestManyWeedsAfterTheRowsClosed(t *testing.T) {
+	p := wet(t, 70)
+	p.dial("*123*4*3*3*2#")
+	p.wants("the weeder's work is done", "Pull the big weeds by hand before they seed.")
+}
