@@ -24,6 +24,9 @@ type cli struct {
 	Serve    serveCmd    `cmd:"" help:"Run the service."`
 	Practice practiceCmd `cmd:"" help:"Try everything with an invented valley and a calendar moved by hand; nothing is sent."`
 	Plan     planCmd     `cmd:"" help:"Plan one plot from flags: a table, JSON or a picture of the season."`
+	Import   importCmd   `cmd:"" help:"Bring what was measured into the records: daily weather of a place."`
+	Rank     rankCmd     `cmd:"" help:"List the open plots of a place, where there is most to lose first."`
+	Place    placeCmd    `cmd:"" help:"Show what the records hold of each place: weather, prices, figures, what it has learned."`
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`
 	Health   healthCmd   `cmd:"" hidden:"" help:"Ask a running service whether it is well."`
@@ -55,7 +58,7 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 	exit := -1
 	parser, err := kong.New(&c, kong.Name("rowbell"),
 		kong.Description("Tells rice growers by text when to weed between their rows."),
-		kong.Vars{"default_listen": defaultListen, "default_db": defaultDB, "default_config": defaultConfig, "plan_temps": planTemps}, kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
+		kong.Vars{"default_listen": defaultListen, "default_db": defaultDB, "default_config": defaultConfig}, planVars(), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
 	if err != nil {
 		panic(err) // the table above is wrong
 	}

@@ -2,14 +2,15 @@ package main
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"os"
-	"slices"
+	"strconv"
 	"strings"
 	"time"
+
+	"github.com/alecthomas/kong"
 
 	"rowbell/engine"
 	"rowbell/gateway/handset"
@@ -25,22 +26,55 @@ type planCmd struct {
 	Tool        string   `help:"Working width of the tool, cm: 15, or 10-15 if it can be changed." placeholder:"CM"`
 	Area        string   `help:"Size of the plot: square metres, or length by width in metres as in 20x30." placeholder:"M2"`
 	Flood       string   `enum:"kept,moist," default:"" help:"Water since planting: kept (about 5 cm stayed on) or moist (it did not)." placeholder:"WATER"`
+	Soil        string   `enum:"heavy,medium,light," default:"" help:"How the ground holds water: heavy (clay, well), medium, light (sand, badly); without it medium." placeholder:"SOIL"`
+	Inflow      float64  `help:"What the inlet brings, litres a second." placeholder:"L/S"`
 	SeedlingAge int      `help:"Age of the seedlings when they were set, days." placeholder:"DAYS"`
 	Seedlings   int      `help:"Seedlings a hill." placeholder:"N"`
 	Duration    int      `help:"Days from seed to harvest." placeholder:"DAYS"`
 	Puddled     string   `help:"Day of the last puddling or levelling, YYYY-MM-DD; without it the planting day." placeholder:"DATE"`
-	Pass        []string `sep:"none" help:"A weeding that was done: DATE, then with colons what is known of tool or hand, along, across or both, and few, some or many weeds left." placeholder:"DATE[:tool|hand][:few|some|many]"`
-	Saw         []string `sep:"none" help:"What was seen: DATE, then with colons the leaves on most weeds (1, 2-3, 4+), how many weeds (few, some, many), and rows open or closed." placeholder:"DATE[:2-3][:many][:open|closed]"`
+	Pass        []string `sep:"none" help:"A weeding that was done: DATE, then with colons what is known of tool or hand, along, across or both, few, some or many weeds left, hours of each (2.5h) and people (2p); hours count only with people." placeholder:"DATE[:tool|hand][:few|some|many][:2.5h][:2p]"`
+	Saw         []string `sep:"none" help:"What was seen: DATE, then with colons the leaves on most weeds (1, 2-3, 4+), how many weeds (few, some, many), rows open or closed, and the water: dry, mud, fingers (two fingers deep) or hand (a hand's width)." placeholder:"DATE[:2-3][:many][:open|closed][:fingers]"`
 	Today       string   `help:"Day of the plan, YYYY-MM-DD; without it the system's day." placeholder:"DATE"`
-	Temps       string   `xor:"weather" help:"Daily minimum and maximum temperature, °C, the same all year (without either, ${plan_temps})." placeholder:"MIN-MAX"`
-	Months      string   `xor:"weather" help:"CSV file with a line a month: month,min,max,rain in °C and mm." placeholder:"FILE"`
-	JSON        bool     `name:"json" help:"Print JSON instead of the table."`
-	Picture     string   `help:"Draw the season into this SVG file." placeholder:"FILE"`
-	Output      string   `short:"o" help:"Write the table or JSON to this file." placeholder:"FILE"`
+
+	Temps    string   `xor:"weather" help:"Daily minimum and maximum temperature, °C, the same all year (without either, ${plan_temps})." placeholder:"MIN-MAX"`
+	Months   string   `xor:"weather" help:"CSV file with a line a month: month,min,max,rain in °C and mm." placeholder:"FILE"`
+	Daily    string   `help:"CSV file with a line a day that was measured: date,min_c,max_c,rain_mm; days and fields left out come from the year." placeholder:"FILE"`
+	Latitude *float64 `help:"Latitude, degrees, south negative as in --latitude=-8 (without it, ${plan_latitude})." placeholder:"DEG"`
+
+	People     int      `help:"People who can weed on a day." placeholder:"N"`
+	HoursADay  float64  `name:"hours-a-day" help:"Hours that each of them weeds on a day." placeholder:"H"`
+	Neighbours int      `help:"Households that would share a tool, this one included." placeholder:"N"`
+	Price      []string `sep:"none" help:"A price, as in tool=900: ${plan_prices}. Interest is by the year, as in 12%." placeholder:"NAME=AMOUNT"`
+	Currency   string   `help:"What the prices are in, at most 4 characters." placeholder:"NAME"`
+	Herbicide  float64  `help:"Price of a herbicide treatment of this plot, as told by the seller; follow the label, ask a licensed adviser." placeholder:"AMOUNT"`
+	Figure     []string `sep:"none" help:"A figure of the place instead of the table's, as in HandHoursPerHa=260; rowbell sources lists those that can be set." placeholder:"NAME=VALUE"`
+	WBGT       *float64 `name:"wbgt" help:"Wet bulb globe temperature, °C, from an instrument: tells the minutes of work an hour. Ask your health worker." placeholder:"C"`
+
+	JSON    bool   `name:"json" help:"Print JSON instead of the table."`
+	Picture string `help:"Draw the season into this SVG file." placeholder:"FILE"`
+	Output  string `short:"o" help:"Write the table or JSON to this file." placeholder:"FILE"`
 }
 
 // planTemps is the weather of a plan that is told none: a warm lowland.
 const planTemps = "23-32"
+
+// planLatitude is where a plan is taken to be that is told no place.
+const planLatitude = 15
+
+// planVars are what the help of rowbell plan names.
+func planVars() kong.Vars {
+	return kong.Vars{"plan_temps": planTemps, "plan_latitude": strconv.Itoa(planLatitude), "plan_prices": strings.Join(planPriceNames(), ", ")}
+}
+
+// planned is all that is known of the plot on a day, for table, JSON and
+// picture.
+type planned struct {
+	season engine.Season
+	engine.Full
+	summary engine.Summary
+	weather string   // in words
+	wbgt    *float64 // °C; nil = not measured
+}
 
 // Run prints the plan.
 func (c *planCmd) Run(w *world) error { return c.run(w.now(), w.out) }
@@ -54,25 +88,21 @@ func (c *planCmd) run(now time.Time, out io.Writer) error {
 			return &usageError{err, "rowbell plan --help"}
 		}
 	}
-	s, weather, err := c.season(today)
+	p, err := c.plan(today)
 	if err != nil {
-		return &usageError{err, "rowbell plan --help"}
-	}
-	plan, err := s.Plan(today)
-	if err != nil {
-		return planRefusal(err)
+		return err
 	}
 	var b bytes.Buffer
 	if c.JSON {
-		err = planJSON(&b, s, plan, weather)
+		err = planJSON(&b, p)
 	} else {
-		err = planTable(&b, s, plan, weather)
+		err = planTable(&b, p)
 	}
 	if err != nil {
 		return err
 	}
 	if c.Picture != "" {
-		if err := planPicture(c.Picture, s, plan); err != nil {
+		if err := planPicture(c.Picture, p); err != nil {
 			return err
 		}
 	}
@@ -83,102 +113,24 @@ func (c *planCmd) run(now time.Time, out io.Writer) error {
 	return err
 }
 
-// season is what the flags say, and the weather in words.
-func (c *planCmd) season(today engine.Day) (s engine.Season, weather string, err error) {
-	methods := []engine.Method{engine.Transplanted, engine.RowSown, engine.Broadcast}
-	for _, m := range methods {
-		if m.String() == c.Method {
-			s.Plot.Method = m
-		}
+// plan works out what the flags say.
+func (c *planCmd) plan(today engine.Day) (p planned, err error) {
+	if p.season, p.weather, err = c.season(today); err != nil {
+		return p, &usageError{err, "rowbell plan --help"}
 	}
-	for _, f := range []engine.Flood{engine.FloodKept, engine.FloodMoist} {
-		if f.String() == c.Flood {
-			s.Plot.Flood = f
-		}
+	if p.wbgt = c.WBGT; p.wbgt != nil && !(*p.wbgt >= planColdWBGT && *p.wbgt <= planHotWBGT) {
+		err := fmt.Errorf("--wbgt %g is not between %d and %d °C", *p.wbgt, planColdWBGT, planHotWBGT)
+		return p, &usageError{err, "rowbell plan --help"}
 	}
-	if c.Row == 0 && s.Plot.Method != engine.Broadcast {
-		return s, "", errors.New("--row is needed: the distance between rows in cm")
+	if p.Full, err = p.season.Full(today); err != nil {
+		return p, planRefusal(err)
 	}
-	p := &s.Plot
-	p.RowSpacingCM, p.HillSpacingCM = c.Row, c.Hill
-	p.SeedlingAgeDays, p.SeedlingsPerHill, p.DurationDays = c.SeedlingAge, c.Seedlings, c.Duration
-	if p.Planted, err = planDay("--planted", c.Planted); err != nil {
-		return s, "", err
-	}
-	if c.Puddled != "" {
-		if p.Puddled, err = planDay("--puddled", c.Puddled); err != nil {
-			return s, "", err
-		}
-	}
-	if p.AreaM2, err = planArea(c.Area); err != nil {
-		return s, "", err
-	}
-	if s.Tool, err = planTool(c.Tool); err != nil {
-		return s, "", err
-	}
-	for _, text := range c.Pass {
-		pass, err := planPass(text)
-		if err == nil {
-			err = planWithin("--pass", pass.On, p.Planted, today)
-		}
-		if err != nil {
-			return s, "", err
-		}
-		s.Passes = append(s.Passes, pass)
-	}
-	for _, text := range c.Saw {
-		seen, err := planSighting(text)
-		if err == nil {
-			err = planWithin("--saw", seen.On, p.Planted, today)
-		}
-		if err != nil {
-			return s, "", err
-		}
-		s.Sightings = append(s.Sightings, seen)
-	}
-	slices.SortStableFunc(s.Passes, func(a, b engine.Pass) int { return cmp.Compare(a.On, b.On) })
-	slices.SortStableFunc(s.Sightings, func(a, b engine.Sighting) int { return cmp.Compare(a.On, b.On) })
-	if s.Weather, weather, err = c.weather(); err != nil {
-		return s, "", err
-	}
-	return s, weather, planRefusal(s.Validate())
+	p.summary = p.season.Summary(today)
+	return p, nil
 }
 
-// weather is the year that the flags tell, and how to call it.
-func (c *planCmd) weather() (engine.Weather, string, error) {
-	if c.Months != "" {
-		f, err := os.Open(c.Months)
-		if err != nil {
-			return engine.Weather{}, "", err
-		}
-		defer f.Close()
-		normals, err := planMonths(f)
-		if err != nil {
-			return engine.Weather{}, "", fmt.Errorf("%s: %w", c.Months, err)
-		}
-		return engine.Weather{Normals: normals}, "the months of " + c.Months, nil
-	}
-	low, high, err := planRange("--temps", cmp.Or(c.Temps, planTemps), "22-32")
-	if err != nil {
-		return engine.Weather{}, "", err
-	}
-	words := fmt.Sprintf("%g to %g °C all year", low, high)
-	if c.Temps == "" {
-		words += " (taken, as none was told)"
-	}
-	return engine.Steady(low, high), words, nil
-}
-
-// planWithin refuses a record from outside the season so far.
-func planWithin(flag string, on, planted, today engine.Day) error {
-	switch {
-	case on < planted:
-		return fmt.Errorf("%s %s is before the planting day %s", flag, on, planted)
-	case on > today:
-		return fmt.Errorf("%s %s is after the day of the plan, %s", flag, on, today)
-	}
-	return nil
-}
+// What an instrument for the heat of work may show, °C.
+const planColdWBGT, planHotWBGT = 10, 45
 
 // planRefusal says what the engine refuses without saying who refuses it.
 func planRefusal(err error) error {
@@ -189,11 +141,11 @@ func planRefusal(err error) error {
 }
 
 // planPicture draws the season into a file.
-func planPicture(file string, s engine.Season, p engine.Plan) error {
+func planPicture(file string, p planned) error {
 	var b bytes.Buffer
-	err := handset.Strip(&b, s, p.On, handset.StripOptions{
-		Title: planPlotWords(s.Plot),
-		Note:  fmt.Sprintf("On %s, day %d: %s.", planDate(p.On), p.On-s.Plot.Planted, planStanding(p)),
+	err := handset.Strip(&b, p.season, p.On, handset.StripOptions{
+		Title: planPlotWords(p.season.Plot),
+		Note:  fmt.Sprintf("On %s, day %d: %s.", planDate(p.On), p.On-p.season.Plot.Planted, planStanding(p.Full.Plan)),
 	})
 	if err != nil {
 		return planRefusal(err)

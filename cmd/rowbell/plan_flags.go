@@ -1,13 +1,10 @@
 package main
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
-	"io"
 	"strconv"
 	"strings"
-	"time"
 
 	"rowbell/engine"
 )
@@ -71,25 +68,64 @@ func planArea(text string) (float64, error) {
 	return area, nil
 }
 
-// planPass reads "2026-11-20:tool:few": a day, and then what is known, in any
-// order.
+// planPass reads "2026-11-20:tool:few:2.5h:2p": a day, and then what is known,
+// in any order.
 func planPass(text string) (engine.Pass, error) {
 	day, words := planWords(text)
 	on, err := planDay("--pass", day)
 	if err != nil {
 		return engine.Pass{}, err
 	}
-	p := engine.Pass{On: on, With: engine.ByTool}
+	p := engine.Pass{On: on}
 	for _, w := range words {
-		if !planIs(w, &p.With, engine.ByTool, engine.ByHand) && !planIs(w, &p.Way, engine.Along, engine.Across, engine.Both) &&
-			!planIs(w, &p.Left, engine.Few, engine.Some, engine.Many) {
-			return engine.Pass{}, fmt.Errorf("--pass %q: %q is none of tool, hand, along, across, both, few, some, many", text, w)
+		known, twice := planPassWord(w, &p)
+		switch {
+		case !known:
+			return engine.Pass{}, fmt.Errorf("--pass %q: %q is none of tool, hand, along, across, both, few, some, many, hours as in 2.5h, people as in 2p", text, w)
+		case twice:
+			return engine.Pass{}, fmt.Errorf("--pass %q: %q says again what was said", text, w)
 		}
+	}
+	if p.With == 0 {
+		p.With = engine.ByTool
+	}
+	if p.With == engine.ByHand && p.Way != engine.WayUnknown {
+		return engine.Pass{}, fmt.Errorf("--pass %q: along, across and both are ways of the tool", text)
 	}
 	return p, nil
 }
 
-// planSighting reads "2026-11-20:2-3:many".
+// planMostHours bounds what one pass may take each person.
+const planMostHours = 500
+
+// planPassWord puts one word into a pass; twice says that it told this before.
+func planPassWord(w string, p *engine.Pass) (known, twice bool) {
+	was := *p
+	switch {
+	case planIs(w, &p.With, engine.ByTool, engine.ByHand):
+		return true, was.With != 0
+	case planIs(w, &p.Way, engine.Along, engine.Across, engine.Both):
+		return true, was.Way != 0
+	case planIs(w, &p.Left, engine.Few, engine.Some, engine.Many):
+		return true, was.Left != 0
+	}
+	if text, ok := strings.CutSuffix(w, "h"); ok {
+		h, err := planNumber(text)
+		p.Hours = h
+		return err == nil && h > 0 && h <= planMostHours, was.Hours != 0
+	}
+	if text, ok := strings.CutSuffix(w, "p"); ok {
+		n, err := strconv.Atoi(text)
+		p.People = n
+		return err == nil && n >= 1 && n <= engine.MaxPeople, was.People != 0
+	}
+	return false, false
+}
+
+// planWaters are what --saw calls the water on a plot.
+var planWaters = map[string]engine.Stands{"dry": engine.StandsDry, "mud": engine.StandsMud, "fingers": engine.StandsFingers, "hand": engine.StandsHand}
+
+// planSighting reads "2026-11-20:2-3:many:fingers".
 func planSighting(text string) (engine.Sighting, error) {
 	day, words := planWords(text)
 	on, err := planDay("--saw", day)
@@ -98,9 +134,22 @@ func planSighting(text string) (engine.Sighting, error) {
 	}
 	s := engine.Sighting{On: on}
 	for _, w := range words {
-		if !planIs(w, &s.Leaves, engine.OneLeaf, engine.TwoThree, engine.FourPlus) && !planIs(w, &s.Amount, engine.Few, engine.Some, engine.Many) &&
-			!planIs(w, &s.Rows, engine.RowsOpen, engine.RowsClosed) {
-			return engine.Sighting{}, fmt.Errorf("--saw %q: %q is none of 1, 2-3, 4+, few, some, many, open, closed", text, w)
+		was, twice := s, false
+		water, isWater := planWaters[w]
+		switch {
+		case planIs(w, &s.Leaves, engine.OneLeaf, engine.TwoThree, engine.FourPlus):
+			twice = was.Leaves != 0
+		case planIs(w, &s.Amount, engine.Few, engine.Some, engine.Many):
+			twice = was.Amount != 0
+		case planIs(w, &s.Rows, engine.RowsOpen, engine.RowsClosed):
+			twice = was.Rows != 0
+		case isWater:
+			s.Water, twice = water, was.Water != 0
+		default:
+			return engine.Sighting{}, fmt.Errorf("--saw %q: %q is none of 1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, hand", text, w)
+		}
+		if twice {
+			return engine.Sighting{}, fmt.Errorf("--saw %q: %q says again what was said", text, w)
 		}
 	}
 	if len(words) == 0 {
@@ -125,78 +174,11 @@ func planIs[T fmt.Stringer](word string, v *T, values ...T) bool {
 	return false
 }
 
-// planMonths reads a year from CSV: a heading, then month (1 to 12, or its
-// English name), min, max in °C and rain in mm, in any order of months. Lines
-// that begin with # are remarks. Errors name the line.
-func planMonths(r io.Reader) (engine.Normals, error) {
-	var normals engine.Normals
-	var seen [12]int // line of each month
-	in := csv.NewReader(r)
-	in.Comment, in.TrimLeadingSpace, in.FieldsPerRecord = '#', true, -1
-	for first := true; ; first = false {
-		record, err := in.Read()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		var parse *csv.ParseError
-		if errors.As(err, &parse) {
-			return normals, fmt.Errorf("line %d: %w", parse.Line, parse.Err)
-		}
-		if err != nil {
-			return normals, err
-		}
-		line, _ := in.FieldPos(0)
-		if first {
-			if got := strings.ToLower(strings.TrimPrefix(strings.Join(record, ","), "\ufeff")); strings.ReplaceAll(got, " ", "") != "month,min,max,rain" {
-				return normals, fmt.Errorf("line %d: the heading is %q and must be month,min,max,rain", line, got)
-			}
-			continue
-		}
-		month, normal, err := planMonth(record)
-		if err != nil {
-			return normals, fmt.Errorf("line %d: %w", line, err)
-		}
-		if at := seen[month-1]; at != 0 {
-			return normals, fmt.Errorf("line %d: %s stands in line %d already", line, month, at)
-		}
-		seen[month-1], normals[month-1] = line, normal
+// planNumber reads a number as people write it: digits with a point at most,
+// no exponent, nothing that is not a number.
+func planNumber(text string) (float64, error) {
+	if strings.Trim(text, "0123456789.") != "" {
+		return 0, fmt.Errorf("%q is not a number", text)
 	}
-	for i, line := range seen {
-		if line == 0 {
-			return normals, fmt.Errorf("%s is missing", time.Month(i+1))
-		}
-	}
-	return normals, nil
-}
-
-func planMonth(record []string) (time.Month, engine.Normal, error) {
-	var n engine.Normal
-	if len(record) != 4 {
-		return 0, n, fmt.Errorf("%d fields instead of the 4 of month,min,max,rain", len(record))
-	}
-	month := time.Month(0)
-	for m := time.January; m <= time.December; m++ {
-		name := strings.ToLower(m.String())
-		if given := strings.ToLower(strings.TrimSpace(record[0])); given == strconv.Itoa(int(m)) || given == name || given == name[:3] {
-			month = m
-		}
-	}
-	if month == 0 {
-		return 0, n, fmt.Errorf("month %q is not one of 1 to 12", record[0])
-	}
-	for i, field := range []struct {
-		name      string
-		to        *float64
-		low, high float64
-	}{{"min", &n.MinC, engine.ColdestC, engine.HottestC}, {"max", &n.MaxC, engine.ColdestC, engine.HottestC}, {"rain", &n.RainMM, 0, 10_000}} {
-		v, err := strconv.ParseFloat(strings.TrimSpace(record[i+1]), 64)
-		if err != nil || !(v >= field.low && v <= field.high) {
-			return 0, n, fmt.Errorf("%s %q is not a number from %g to %g", field.name, record[i+1], field.low, field.high)
-		}
-		*field.to = v
-	}
-	if n.MinC > n.MaxC {
-		return 0, n, fmt.Errorf("min %g is above max %g", n.MinC, n.MaxC)
-	}
-	return month, n, nil
+	return strconv.ParseFloat(text, 64)
 }

@@ -28,6 +28,15 @@ type planOut struct {
 	Passes           int              `json:"passes"`
 	LookAgain        string           `json:"look_again,omitempty"`
 	Weather          string           `json:"weather"`
+	LatitudeDeg      float64          `json:"latitude_deg"`
+	Moved            *planWindowOut   `json:"moved,omitempty"` // where next belongs by now, if it was announced for other days
+
+	Water   planWaterOut    `json:"water"`
+	Work    planWorkOut     `json:"work"`
+	Costs   planCostsOut    `json:"costs"`
+	Risk    planRiskOut     `json:"risk"`
+	Summary *planSummaryOut `json:"summary,omitempty"` // of the season so far; left out before the first pass
+	Heat    *planHeatOut    `json:"heat,omitempty"`
 }
 
 type planFitOut struct {
@@ -49,15 +58,17 @@ type planFitOut struct {
 }
 
 type planWindowOut struct {
-	Number int    `json:"number"`
-	Opens  string `json:"opens"`
-	Best   string `json:"best"`
-	Closes string `json:"closes"`
-	With   string `json:"with"`
-	Why    string `json:"why"`
+	Number  int    `json:"number"`
+	Edition int    `json:"edition,omitempty"` // sightings of weeds since the last pass
+	Opens   string `json:"opens"`
+	Best    string `json:"best"`
+	Closes  string `json:"closes"`
+	With    string `json:"with"`
+	Why     string `json:"why"`
 }
 
-func planJSON(w io.Writer, s engine.Season, p engine.Plan, weather string) error {
+func planJSON(w io.Writer, all planned) error {
+	s, p := all.season, all.Full.Plan
 	f := p.Fit
 	out := planOut{
 		On: p.On.String(), DaysAfterPlanted: int(p.On - s.Plot.Planted), State: p.State.String(),
@@ -72,7 +83,9 @@ func planJSON(w io.Writer, s engine.Season, p engine.Plan, weather string) error
 		LastToolDay: p.Closure.LastToolDay.String(), LastToolDayWhy: p.Closure.Why.String(),
 		RowsClose: planSometimes(p.Closure.RowsClose), PlantsBig: planSometimes(p.Closure.PlantsBig), PanicleStarts: p.Closure.PanicleStarts.String(),
 		WeedLeaves: planRound(p.WeedLeaves), CropShade: planRound(p.Shade), Passes: p.Passes, LookAgain: planSometimes(p.LookAgain),
-		Weather: weather,
+		Weather: all.weather, LatitudeDeg: s.Weather.LatitudeDeg, Moved: planWindowJSON(p.Moved),
+		Water: planWaterJSON(all), Work: planWorkJSON(all.Work), Costs: planCostsJSON(all), Risk: planRiskJSON(all.Risk),
+		Summary: planSummaryJSON(all.summary), Heat: planHeatJSON(all),
 	}
 	for _, x := range p.Later {
 		out.Later = append(out.Later, planWindowJSON(x))
@@ -86,7 +99,7 @@ func planWindowJSON(w engine.Window) *planWindowOut {
 	if !w.Exists() {
 		return nil
 	}
-	return &planWindowOut{Number: w.Number, Opens: w.Opens.String(), Best: w.Best.String(), Closes: w.Closes.String(), With: w.With.String(), Why: w.Why.String()}
+	return &planWindowOut{Number: w.Number, Edition: w.Edition, Opens: w.Opens.String(), Best: w.Best.String(), Closes: w.Closes.String(), With: w.With.String(), Why: w.Why.String()}
 }
 
 // planSometimes is a day that may be none.

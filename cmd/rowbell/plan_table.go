@@ -10,36 +10,43 @@ import (
 )
 
 // planTable writes a plan for people.
-func planTable(w io.Writer, s engine.Season, p engine.Plan, weather string) error {
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	row := func(name, format string, args ...any) { fmt.Fprintf(t, "%s\t%s\n", name, fmt.Sprintf(format, args...)) }
-	row("Plot", "%s", planPlotWords(s.Plot))
-	row("Tool", "%s", planFitWords(s, p.Fit))
-	row("Today", "%s, day %d after planting", planDate(p.On), p.On-s.Plot.Planted)
-	row("State", "%s", planStanding(p))
+func planTable(w io.Writer, p planned) error {
+	s, plan := p.season, p.Full.Plan
+	t := planSheet{tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)}
+	t.row("Plot", "%s", planPlotWords(s.Plot))
+	t.row("Tool", "%s", planFitWords(s, p.Fit))
+	t.row("Today", "%s, day %d after planting", planDate(p.On), p.On-s.Plot.Planted)
+	t.row("State", "%s", planStanding(plan))
 	closed := p.State == engine.Closed
 	if !p.Fit.Hand() && !closed {
-		row("Weeds", "%s", planWeedWords(p))
+		t.row("Weeds", "%s", planWeedWords(plan))
 	}
-	row("Crop", "shades %.0f%% of the ground (by the model)", 100*p.Shade)
+	t.row("Crop", "shades %.0f%% of the ground (by the model)", 100*p.Shade)
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	if err := planWindows(w, s, p); err != nil {
+	if err := planWindows(w, s, plan); err != nil {
 		return err
 	}
-	fmt.Fprintln(w)
-	row(planEndName(p), "%s, day %d: %s", planDate(p.Closure.LastToolDay), p.Closure.LastToolDay-s.Plot.Planted, p.Closure.Why)
+	t.section("")
+	t.row(planEndName(plan), "%s, day %d: %s", planDate(p.Closure.LastToolDay), p.Closure.LastToolDay-s.Plot.Planted, p.Closure.Why)
 	if pi := p.Closure.PanicleStarts; !p.Fit.Hand() && !closed {
-		row("Panicles form", "about %s, day %d: from then push gently and keep off the plants", planDate(pi), pi-s.Plot.Planted)
+		t.row("Panicles form", "about %s, day %d: from then push gently and keep off the plants", planDate(pi), pi-s.Plot.Planted)
 	}
-	if work := planWorkWords(p.Fit); work != "" && !closed {
-		row("One pass", "%s", work)
-	}
-	row("Reckoned with", "%s", weather)
+	t.row("Reckoned with", "%s", p.weather)
 	if p.LookAgain != 0 {
-		row("Look again", "%s", planDate(p.LookAgain))
+		t.row("Look again", "%s", planDate(p.LookAgain))
 	}
+	if !closed {
+		t.water(p)
+		t.work(p)
+	}
+	t.costs(p)
+	if !closed {
+		t.risk(p)
+		t.heat(p)
+	}
+	t.soFar(p)
 	if err := t.Flush(); err != nil {
 		return err
 	}
@@ -49,6 +56,26 @@ func planTable(w io.Writer, s engine.Season, p engine.Plan, weather string) erro
 	_, err := fmt.Fprintf(w, "\nTake care\n  %s\n", strings.Join(planCautions(p.Fit), "\n  "))
 	return err
 }
+
+// planSheet is a table of names and what is said of them, in sections that
+// are aligned each by itself.
+type planSheet struct{ *tabwriter.Writer }
+
+func (t planSheet) row(name, format string, args ...any) {
+	fmt.Fprintf(t, "%s\t%s\n", name, fmt.Sprintf(format, args...))
+}
+
+// section begins a new part; an unnamed one is only set off.
+func (t planSheet) section(name string) {
+	t.Flush() // an error comes again with the next
+	fmt.Fprintln(t)
+	if name != "" {
+		fmt.Fprintln(t, name)
+	}
+}
+
+// item is a row of a named section.
+func (t planSheet) item(name, format string, args ...any) { t.row("  "+name, format, args...) }
 
 // planWindows writes the windows still ahead.
 func planWindows(w io.Writer, s engine.Season, p engine.Plan) error {
@@ -172,26 +199,13 @@ func planWeedWords(p engine.Plan) string {
 	return fmt.Sprintf("about %.1f leaves on most (by the model)", p.WeedLeaves)
 }
 
-// planWorkWords says what a pass with the tool takes.
-func planWorkWords(f engine.Fit) string {
-	if f.Hand() || f.HoursPerHa == 0 {
-		return ""
-	}
-	perHa := fmt.Sprintf("%.0f km and %.0f hours a hectare for one person", f.WalkKMPerHa, f.HoursPerHa)
-	if f.Hours == 0 {
-		return perHa
-	}
-	here := fmt.Sprintf("%.1f km and about %s here", f.WalkKM, planHours(f.Hours))
-	if f.CrossFits {
-		here += fmt.Sprintf(", both ways %s", planHours(f.HoursCrossed))
-	}
-	return here + " (" + perHa + ")"
-}
-
 // planHours is a length of work as people tell it.
 func planHours(h float64) string {
 	if h < 1 {
 		return fmt.Sprintf("%.0f minutes", h*60)
+	}
+	if h >= 10 {
+		return fmt.Sprintf("%.0f hours", h)
 	}
 	return fmt.Sprintf("%.1f hours", h)
 }

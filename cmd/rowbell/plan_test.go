@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -24,7 +25,7 @@ var planNow = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 // planRun parses the arguments as main does and runs the command.
 func planRun(args ...string) (string, error) {
 	var c planCmd
-	parser, err := kong.New(&c, kong.Name("rowbell plan"), kong.Vars{"plan_temps": planTemps})
+	parser, err := kong.New(&c, kong.Name("rowbell plan"), planVars())
 	if err != nil {
 		return "", err
 	}
@@ -80,7 +81,7 @@ func TestPlanPicture(t *testing.T) {
 	const golden = "testdata/plan/season.svg"
 	picture := filepath.Join(t.TempDir(), "season.svg")
 	if _, err := planRun("--planted", "2026-11-03", "--row", "25", "--hill", "25", "--tool", "15-20", "--area", "20x30", "--temps", "22-31",
-		"--pass", "2026-11-21:tool:both:few", "--saw", "2026-11-20:2-3:many", "--picture", picture); err != nil {
+		"--pass", "2026-11-21:tool:both:few", "--saw", "2026-11-20:2-3:many", "--saw", "2026-11-23:fingers", "--inflow", "2", "--picture", picture); err != nil {
 		t.Fatal(err)
 	}
 	got, err := os.ReadFile(picture)
@@ -191,6 +192,8 @@ func TestPlanFlags(t *testing.T) {
 		"2026-11-20:hand":             {On: day, With: engine.ByHand},
 		"2026-11-20:tool:both:few":    {On: day, With: engine.ByTool, Way: engine.Both, Left: engine.Few},
 		"2026-11-20:many:across:tool": {On: day, With: engine.ByTool, Way: engine.Across, Left: engine.Many},
+		"2026-11-20:2.5h:few:3p":      {On: day, With: engine.ByTool, Hours: 2.5, People: 3, Left: engine.Few},
+		"2026-11-20:both:3h":          {On: day, With: engine.ByTool, Way: engine.Both, Hours: 3},
 	} {
 		if got, err := planPass(text); err != nil || got != want {
 			t.Errorf("pass %q: %+v, %v", text, got, err)
@@ -200,6 +203,10 @@ func TestPlanFlags(t *testing.T) {
 		"2026-11-20:2-3:many":    {On: day, Leaves: engine.TwoThree, Amount: engine.Many},
 		"2026-11-20:few:4+:open": {On: day, Leaves: engine.FourPlus, Amount: engine.Few, Rows: engine.RowsOpen},
 		"2026-11-20:closed":      {On: day, Rows: engine.RowsClosed},
+		"2026-11-20:hand":        {On: day, Water: engine.StandsHand},
+		"2026-11-20:fingers:1":   {On: day, Water: engine.StandsFingers, Leaves: engine.OneLeaf},
+		"2026-11-20:many:dry":    {On: day, Water: engine.StandsDry, Amount: engine.Many},
+		"2026-11-20:mud":         {On: day, Water: engine.StandsMud},
 	} {
 		if got, err := planSighting(text); err != nil || got != want {
 			t.Errorf("sighting %q: %+v, %v", text, got, err)
@@ -209,7 +216,7 @@ func TestPlanFlags(t *testing.T) {
 
 func TestPlanHelpNamesTheTemperaturesTaken(t *testing.T) {
 	var b bytes.Buffer
-	parser, err := kong.New(&planCmd{}, kong.Name("rowbell plan"), kong.Vars{"plan_temps": planTemps}, kong.Writers(&b, &b), kong.Exit(func(int) {}))
+	parser, err := kong.New(&planCmd{}, kong.Name("rowbell plan"), planVars(), kong.Writers(&b, &b), kong.Exit(func(int) {}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -291,12 +298,13 @@ func FuzzPlanMonths(f *testing.F) {
 }
 
 func FuzzPlanRecords(f *testing.F) {
-	for _, s := range []string{"2026-11-20:tool:few", "2026-11-20:2-3:many:open", "10-15", "-3--1", "20x30", ":", ""} {
+	for _, s := range []string{"2026-11-20:tool:few", "2026-11-20:2-3:many:open", "2026-11-20:both:2.5h:2p", "2026-11-20:fingers", "10-15", "-3--1", "20x30", ":", ""} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		if p, err := planPass(text); err == nil && !strings.HasPrefix(text, p.On.String()) {
-			t.Errorf("%q is a pass on %s", text, p.On)
+		if p, err := planPass(text); err == nil && (!strings.HasPrefix(text, p.On.String()) || p.With == 0 ||
+			!(p.Hours >= 0 && p.Hours <= planMostHours) || p.People < 0 || p.People > engine.MaxPeople) {
+			t.Errorf("%q is the pass %+v", text, p)
 		}
 		if s, err := planSighting(text); err == nil && s == (engine.Sighting{On: s.On}) {
 			t.Errorf("%q is a sighting of nothing", text)
@@ -318,7 +326,7 @@ func TestSources(t *testing.T) {
 		}
 		return b.String()
 	}
-	facts := engine.Facts()
+	facts, settings := engine.Facts(), engine.Settings()
 	table := run(sourcesCmd{})
 	for _, f := range facts {
 		if !strings.Contains(table, "\n"+f.Name+" ") || !strings.Contains(table, f.Source) || !strings.Contains(table, f.Meaning) {
@@ -328,6 +336,8 @@ func TestSources(t *testing.T) {
 	var fromJSON []struct {
 		Name, Unit, Meaning, Source, Trust string
 		Value                              float64
+		Min                                *float64 `json:"place_min"`
+		Max                                *float64 `json:"place_max"`
 	}
 	if err := json.Unmarshal([]byte(run(sourcesCmd{JSON: true})), &fromJSON); err != nil || len(fromJSON) != len(facts) {
 		t.Fatalf("JSON: %d facts, %v", len(fromJSON), err)
@@ -340,7 +350,19 @@ func TestSources(t *testing.T) {
 		if j := fromJSON[i]; j.Name != f.Name || j.Value != f.Value || j.Unit != f.Unit || j.Meaning != f.Meaning || j.Source != f.Source || j.Trust != f.Trust.String() {
 			t.Errorf("JSON: %+v, want %+v", j, f)
 		}
-		want := []string{f.Name, sourcesValue(f.Value), f.Unit, f.Meaning, f.Source, f.Trust.String()}
+		least, most := "", ""
+		if at := slices.IndexFunc(settings, func(s engine.Setting) bool { return s.Name == f.Name }); at >= 0 {
+			least, most = sourcesValue(settings[at].Min), sourcesValue(settings[at].Max)
+			if j := fromJSON[i]; j.Min == nil || j.Max == nil || *j.Min != settings[at].Min || *j.Max != settings[at].Max {
+				t.Errorf("JSON: %s may be set from %v to %v", f.Name, j.Min, j.Max)
+			}
+			if !strings.Contains(table, " "+least+" to "+most+" ") {
+				t.Errorf("the table does not tell from where to where %s may be set", f.Name)
+			}
+		} else if fromJSON[i].Min != nil {
+			t.Errorf("JSON: %s may be set", f.Name)
+		}
+		want := []string{f.Name, sourcesValue(f.Value), f.Unit, f.Meaning, f.Source, f.Trust.String(), least, most}
 		if strings.Join(fromCSV[i+1], "|") != strings.Join(want, "|") {
 			t.Errorf("CSV: %q, want %q", fromCSV[i+1], want)
 		}

@@ -18,8 +18,8 @@ type StripOptions struct {
 }
 
 // Strip draws a season as an SVG document, day by day from planting to the
-// end of the work: weeds and crop by the model, windows, passes, sightings,
-// and the days that matter. It tells by shape, hatching and words as well as
+// end of the work: weeds, crop and water by the model, windows and the work in
+// the next one, passes, sightings, and the days that matter. It tells by shape, hatching and words as well as
 // by colour, so that it can be read in grey; it holds no script, no style
 // attribute and no font of its own. It fails for a season that the engine
 // refuses, and where w does.
@@ -97,6 +97,7 @@ const (
 	stripRice  = "#3d6f2a" // crop
 	stripLeaf  = "#cfe0b8"
 	stripClay  = "#9c3b27" // weeds
+	stripBlue  = "#2b5d94" // water
 	stripStraw = "#f2ca5c" // best day
 	stripPaper = "#ffffff"
 )
@@ -107,6 +108,7 @@ const (
 	stripLater = "url(#strip-later)" // a window after it
 	stripOver  = "url(#strip-over)"  // after the last tool day
 	stripBand  = "url(#strip-band)"  // two to four leaves
+	stripPond  = "url(#strip-pond)"  // standing water
 )
 
 func (p *stripPicture) rect(r stripRect) { p.Rects = append(p.Rects, r) }

@@ -10,8 +10,9 @@ import (
 )
 
 // The layout, in pixels. Days run to the right; from top to bottom stand the
-// title, flags for the days that matter, the weeds, the crop, the ruler, the
-// windows, the passes and the sightings with their labels, and the legend.
+// title, flags for the days that matter, the weeds, the crop, the water, the
+// ruler, the windows with the work in the next, the passes and the sightings
+// with their labels, and the legend.
 const (
 	stripLeft     stripPX = 132 // captions
 	stripPad      stripPX = 14
@@ -19,8 +20,10 @@ const (
 	stripLane     stripPX = 18   // height of a lane of labels
 	stripWeedsH   stripPX = 84
 	stripCropH    stripPX = 58
+	stripPondH    stripPX = 58
 	stripRulerH   stripPX = 40
 	stripWindowH  stripPX = 26
+	stripWorkH    stripPX = 20
 	stripDoneH    stripPX = 24
 	stripBetween  stripPX = 10
 	stripPole     stripPX = 5 // from a pole to its text
@@ -54,16 +57,19 @@ func stripDraw(s engine.Season, today engine.Day, o StripOptions) (stripPicture,
 	c.Width = stripPX(max(stripMinWidth, cmp.Or(o.WidthPX, stripWidthPX)))
 	c.Title, c.Desc = cmp.Or(o.Title, season.title()), season.desc()
 
-	above, windows, passes, sightings := c.dayFlags(), c.windowFlags(), c.passFlags(), c.seenFlags()
-	c.day = c.dayWidth(above, windows, passes, sightings)
+	above, windows, work, passes, sightings := c.dayFlags(), c.windowFlags(), c.workFlags(), c.passFlags(), c.seenFlags()
+	c.day = c.dayWidth(above, windows, work, passes, sightings)
 
 	c.heading(o.Note)
 	c.flags(above, true)
 	c.weeds()
 	c.crop()
+	c.water()
 	c.ruler()
 	c.windows()
 	c.flags(windows, false)
+	c.work()
+	c.flags(work, false)
 	c.passes()
 	c.flags(passes, false)
 	c.sightings()
@@ -164,15 +170,6 @@ func (c *stripCanvas) body(height stripPX, over bool) stripPX {
 	return top
 }
 
-// over is the first day after the work.
-func (c *stripCanvas) over() engine.Day {
-	over := c.plan.Closure.LastToolDay + 1
-	if c.ClosedOn != 0 && c.ClosedOn <= c.plan.On {
-		over = min(over, c.ClosedOn)
-	}
-	return max(over, c.first)
-}
-
 // caption names a row at its left.
 func (c *stripCanvas) caption(y stripPX, bold, soft string) {
 	c.text(stripText{X: stripPad, Y: y, Size: stripType, Bold: true, Text: bold})
@@ -235,7 +232,7 @@ func (c *stripCanvas) crop() {
 	c.path(stripPath{D: stripLine(stripLeft, closed, c.right(), closed), Fill: "none", Stroke: stripInk, Width: 1, Dash: "2 3"})
 	c.caption(top+stripCropH/2-2, "Crop", "ground shaded")
 	c.scale(closed, fmt.Sprintf("%.0f%%", 100*engine.ClosedShade))
-	c.y += 2
+	c.y += stripBetween
 }
 
 // ruler tells the days by date and by number.

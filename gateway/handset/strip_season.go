@@ -15,6 +15,9 @@ type stripSeason struct {
 	first, last   engine.Day // of the strip
 	past          []engine.Window
 	points        []stripPoint // a day each, from first on
+	depths        []float64    // of the water in mm, a day each, as long as the tool works; -1 = not known
+	looked        bool         // the grower saw water lately
+	effort        engine.Work
 }
 
 // stripPoint is one day's growth by the model.
@@ -60,7 +63,19 @@ func stripRead(s engine.Season, today engine.Day) (stripSeason, error) {
 		return stripSeason{}, err
 	}
 	x.grow()
+	x.depths = s.WaterDepths(x.first, min(x.over()-1, x.last), today)
+	x.looked = s.Water(today, engine.Window{}).FromSeen
+	x.effort = s.Work(today, plan.Next)
 	return x, nil
+}
+
+// over is the first day after the work.
+func (x *stripSeason) over() engine.Day {
+	over := x.plan.Closure.LastToolDay + 1
+	if x.ClosedOn != 0 && x.ClosedOn <= x.plan.On {
+		over = min(over, x.ClosedOn)
+	}
+	return max(over, x.first)
 }
 
 // pastWindows are those that the passes were made for, as they were told the
@@ -185,6 +200,9 @@ func stripSeenWords(s engine.Sighting) string {
 	if s.Rows != engine.RowsUnknown {
 		words = append(words, "rows "+s.Rows.String())
 	}
+	if s.Water != engine.StandsUnknown {
+		words = append(words, stripStands(s.Water))
+	}
 	return cmp.Or(strings.Join(words, ", "), "looked")
 }
 
@@ -206,6 +224,12 @@ func (x *stripSeason) desc() string {
 	}
 	for _, w := range x.coming() {
 		fmt.Fprintf(&b, " Window %d: %s, best %s.", w.Number, stripSpan(w.Opens, w.Closes), stripDate(w.Best))
+	}
+	if words := x.waterWords(); words != "" {
+		fmt.Fprintf(&b, " %s.", words)
+	}
+	if bar, ok := x.workBar(); ok {
+		fmt.Fprintf(&b, " %s.", bar.words)
 	}
 	fmt.Fprintf(&b, " Last tool day %s: %s.", stripDate(x.plan.Closure.LastToolDay), x.why())
 	return b.String()

@@ -111,6 +111,17 @@ func TestStripTells(t *testing.T) {
 		{"rows seen closed", with(func(s *engine.Season) {
 			s.Sightings = append(s.Sightings, engine.Sighting{On: planted + 25, Rows: engine.RowsClosed})
 		}), planted + 27, []string{"rows closed", "rows seen closed", "last tool day 27 Nov"}, []string{"next window"}},
+		{"water and work", with(func(s *engine.Season) {
+			s.Plot.AreaM2 = 1200
+			s.Sightings = append(s.Sightings, engine.Sighting{On: planted + 25, Water: engine.StandsHand})
+		}), today, []string{"Water", "depth, cm", "water a hand deep", "water so far", "if none is let in", "5 cm wanted", "2 cm at least", "water seen",
+			"Work", "3 days' work, start by 11 Dec", "a day's work, as late as can be"}, []string{"water, if kept so far", "too few days for the work"}},
+		{"nobody looked at the water", sample, today, []string{"Water", "water, if kept so far"}, []string{"water so far", "water seen", "Work"}},
+		{"water alone was seen", with(func(s *engine.Season) { s.Sightings = []engine.Sighting{{On: today, Water: engine.StandsDry}} }), today,
+			[]string{"dry", "seen by the grower", "if none is let in"}, []string{"water so far", "seen: leaves on most weeds, how many"}},
+		{"more work than days", with(func(s *engine.Season) { s.Plot.AreaM2 = 20_000 }), today,
+			[]string{"too few days for the work", "35 days' work, too long: about 20% by 13 Dec"}, []string{"a day's work, as late as can be"}},
+		{"no area, no work", sample, today, nil, []string{"Work"}},
 		{"a season too cold to end", with(func(s *engine.Season) { s.Weather = engine.Steady(2, 9) }), today, []string{"planted 3 Nov", "day 0"}, nil},
 	} {
 		got := stripTexts(t, stripString(t, c.season, c.today, StripOptions{}))
@@ -239,13 +250,22 @@ func stripDrawSeason(t *rapid.T) (engine.Season, engine.Day) {
 		Tool:    engine.Tool{WidthCM: 15},
 		Weather: engine.Steady(low, low+8),
 	}
+	s.Plot.AreaM2 = float64(rapid.SampledFrom([]int{0, 1, 300, 3000, 100_000}).Draw(t, "area"))
+	s.Plot.HillSpacingCM = rapid.SampledFrom([]float64{0, s.Plot.RowSpacingCM}).Draw(t, "hill")
+	s.Plot.Flood = engine.Flood(rapid.IntRange(0, 2).Draw(t, "flood"))
+	s.Home.People = rapid.IntRange(0, 9).Draw(t, "people")
+	s.Weather.LatitudeDeg = rapid.Float64Range(-40, 40).Draw(t, "latitude")
+	for i := range s.Weather.Normals {
+		s.Weather.Normals[i].RainMM = rapid.Float64Range(0, 400).Draw(t, "rain")
+	}
 	for d := rapid.IntRange(0, 30).Draw(t, "first pass"); d < 70 && len(s.Passes) < 9; d += rapid.IntRange(0, 25).Draw(t, "until the next") {
 		s.Passes = append(s.Passes, engine.Pass{On: planted + engine.Day(d), With: engine.Means(rapid.IntRange(0, 2).Draw(t, "with")),
 			Way: engine.Way(rapid.IntRange(0, 3).Draw(t, "way")), Left: engine.Amount(rapid.IntRange(0, 3).Draw(t, "left"))})
 	}
 	for d := rapid.IntRange(0, 30).Draw(t, "first sighting"); d < 70 && len(s.Sightings) < 9; d += rapid.IntRange(0, 25).Draw(t, "until the next") {
 		s.Sightings = append(s.Sightings, engine.Sighting{On: planted + engine.Day(d), Leaves: engine.Leaves(rapid.IntRange(0, 3).Draw(t, "leaves")),
-			Amount: engine.Amount(rapid.IntRange(0, 3).Draw(t, "amount")), Rows: engine.Rows(rapid.IntRange(0, 2).Draw(t, "rows"))})
+			Amount: engine.Amount(rapid.IntRange(0, 3).Draw(t, "amount")), Rows: engine.Rows(rapid.IntRange(0, 2).Draw(t, "rows")),
+			Water: engine.Stands(rapid.IntRange(0, 4).Draw(t, "water"))})
 	}
 	if rapid.IntRange(0, 4).Draw(t, "closed") == 0 {
 		s.ClosedOn = planted + engine.Day(rapid.IntRange(0, 70).Draw(t, "closed on"))

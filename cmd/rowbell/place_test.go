@@ -1,0 +1,88 @@
+package main
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"rowbell/engine"
+	"rowbell/store"
+)
+
+func TestPlace(t *testing.T) {
+	file, s := rankRecords(t)
+	out, errs, code := runCommand("place", "--db", file)
+	if code != 0 || errs != "" {
+		t.Fatalf("exit code %d: %s", code, errs)
+	}
+	for _, says := range []string{"default\n", "Etc/GMT-5", "mornings begin at 7:00", "9°", "60 m", "not told, taken as medium", "no day: the year below stands for all",
+		"none told: nothing is said of costs", "as in the table; rowbell sources lists those that can be set", "June"} {
+		if !strings.Contains(out, says) {
+			t.Errorf("%q is not told in\n%s", says, out)
+		}
+	}
+
+	p := valleyPlace()
+	p.Soil, p.Learning = engine.SoilHeavy, true
+	p.Prices = engine.Prices{Currency: "GBP", Tool: 900, InterestYear: 0.125, LabourDay: 60.5}
+	if err := p.Figures.Set("HandHoursPerHa", 260); err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Figures.Set("KcEnd", 0.9); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.InTx(t.Context(), func(tx *store.Tx) error {
+		id, err := tx.PutPlace(p)
+		if err != nil {
+			return err
+		}
+		day := func(d engine.Day, rain float64) store.WeatherDay {
+			return store.WeatherDay{On: d, Measured: engine.Measured{MinC: 21, MaxC: 30, RainMM: rain}}
+		}
+		if err := tx.PutWeather(id, []store.WeatherDay{day(practiceDay, 3), day(practiceDay+2, math.NaN())}, practiceDay.At(9, time.UTC).Unix()); err != nil {
+			return err
+		}
+		p.Name, p.Zone = "upper valley", "Etc/GMT-6"
+		_, err = tx.PutPlace(p)
+		return err
+	}); err != nil {
+		t.Fatal(err)
+	}
+	out, errs, code = runCommand("place", "--db", file)
+	if code != 0 || errs != "" {
+		t.Fatalf("exit code %d: %s", code, errs)
+	}
+	for _, says := range []string{"heavy, where a grower has not told it", "Mon 1 Jun 2026 to Wed 3 Jun 2026, 3 days; without temperatures 1, without rain 2",
+		"tool 900, interest 12.5%, labour-day 60.50, GBP", "HandHoursPerHa 260 h/ha, in the table 200", "KcEnd 0.9, in the table", "nothing yet: the weed clock is the table's",
+		"\nupper valley\n", "Etc/GMT-6"} {
+		if !strings.Contains(out, says) {
+			t.Errorf("%q is not told in\n%s", says, out)
+		}
+	}
+}
+
+func TestPlaceLearned(t *testing.T) {
+	at := func(rate float64, n int, learning bool) string {
+		p := placeSeen{Place: valleyPlace(), today: practiceDay}
+		p.WeedRate, p.LearnedN, p.Learning = rate, n, learning
+		return p.learned()
+	}
+	for _, c := range []struct {
+		rate     float64
+		n        int
+		learning bool
+		says     string
+	}{
+		{1, 0, true, "nothing yet: the weed clock is the table's"},
+		{1, 0, false, "switched off: the weed clock is the table's"},
+		{1.12, 14, true, "weeds go 1.12 times as fast as the table says, from 14 observations: about 1 day earlier for rice transplanted today"},
+		{0.9, 1, true, "weeds go 0.90 times as fast as the table says, from 1 observation: about 2 days later for rice transplanted today"},
+		{1.001, 3, true, "weeds go 1.00 times as fast as the table says, from 3 observations: no day's difference for rice transplanted today"},
+		{1.3, 9, false, "weeds go 1.30 times as fast as the table says, from 9 observations; switched off, so the weed clock is the table's"},
+	} {
+		if got := at(c.rate, c.n, c.learning); got != c.says {
+			t.Errorf("rate %g of %d, learning %t:\n%q, want\n%q", c.rate, c.n, c.learning, got, c.says)
+		}
+	}
+}

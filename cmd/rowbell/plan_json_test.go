@@ -1,0 +1,206 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"strings"
+	"testing"
+
+	"rowbell/engine"
+)
+
+// Where each figure of the engine stands in the JSON of rowbell plan. A field
+// that the engine gains and that stands nowhere fails the test below.
+var planJSONNames = map[string]string{
+	"Water.DepthMM": "water.depth_mm", "Water.From": "water.from", "Water.FromSeen": "water.from_seen", "Water.NeedMM": "water.need_mm",
+	"Water.LeastMM": "water.least_mm", "Water.ShortOn": "water.short_on", "Water.On": "water.on", "Water.OnDepthMM": "water.on_depth_mm",
+	"Water.BringMM": "water.bring_mm", "Water.M3": "water.bring_m3", "Water.Litres": "water.bring_litres", "Water.InflowHours": "water.inflow_hours",
+	"Water.InletWeak": "water.inlet_is_weak", "Water.ETcMM": "water.crop_takes_mm_per_day", "Water.LossMM": "water.ground_takes_mm_per_day",
+
+	"Work.AlongHours": "work.along_hours", "Work.AcrossHours": "work.across_hours", "Work.BothHours": "work.both_hours",
+	"Work.LowHours": "work.along_low_hours", "Work.HighHours": "work.along_high_hours", "Work.PullHours": "work.pull_hours",
+	"Work.PullBothHours": "work.pull_both_hours", "Work.HandHours": "work.hand_hours",
+	"Work.Pace.Factor": "work.pace.factor", "Work.Pace.Logged": "work.pace.logged", "Work.Pace.Low": "work.pace.low", "Work.Pace.High": "work.pace.high",
+	"Work.HandPace.Factor": "work.hand_pace.factor", "Work.HandPace.Logged": "work.hand_pace.logged", "Work.HandPace.Low": "work.hand_pace.low", "Work.HandPace.High": "work.hand_pace.high",
+	"Work.People": "work.people", "Work.HoursADay": "work.hours_per_day", "Work.Do": "work.do", "Work.OneWay": "work.one_way", "Work.Days": "work.days",
+	"Work.StartBy": "work.start_by", "Work.Fits": "work.fits", "Work.Share": "work.done_share", "Work.Instead": "work.instead.what",
+	"Work.InsteadDo": "work.instead.do", "Work.NeedPeople": "work.instead.people",
+
+	"Costs.All[0].Way": "costs.ways.0.way", "Costs.All[0].Season": "costs.ways.0.season_money", "Costs.All[0].PerHa": "costs.ways.0.money_per_ha",
+	"Costs.All[0].Hours": "costs.ways.0.work_hours", "Costs.All[0].Cash": "costs.ways.0.cash_money", "Costs.All[0].Known": "costs.ways.0.season_money",
+	"Costs.All[0].CashKnown": "costs.ways.0.cash_money",
+	"Costs.Cheapest":         "costs.cheapest", "Costs.ToolPrice": "costs.tool_money", "Costs.SharePrice": "costs.share_money", "Costs.Sharers": "costs.sharers",
+	"Costs.HireDays": "costs.hire_days", "Costs.FamilyDay": "costs.family_day_money", "Costs.AtWage": "costs.family_at_wage",
+	"Costs.OwnPaysBack": "costs.own_tool_pays_back_seasons", "Costs.SharePaysBack": "costs.share_pays_back_seasons",
+	"Costs.Own.Hand.Turn": "costs.own_tool_cheaper.than_hand.when", "Costs.Own.Hand.Ha": "costs.own_tool_cheaper.than_hand.from_ha",
+	"Costs.Own.Hire.Turn": "costs.own_tool_cheaper.than_hire.when", "Costs.Own.Hire.Ha": "costs.own_tool_cheaper.than_hire.from_ha",
+	"Costs.Own.Service.Turn": "costs.own_tool_cheaper.than_service.when", "Costs.Own.Service.Ha": "costs.own_tool_cheaper.than_service.from_ha",
+	"Costs.Own.All.Turn": "costs.own_tool_cheaper.than_all.when", "Costs.Own.All.Ha": "costs.own_tool_cheaper.than_all.from_ha",
+	"Costs.Share.Hand.Turn": "costs.share_cheaper.than_hand.when", "Costs.Share.Hand.Ha": "costs.share_cheaper.than_hand.from_ha",
+	"Costs.Share.Hire.Turn": "costs.share_cheaper.than_hire.when", "Costs.Share.Hire.Ha": "costs.share_cheaper.than_hire.from_ha",
+	"Costs.Share.Service.Turn": "costs.share_cheaper.than_service.when", "Costs.Share.Service.Ha": "costs.share_cheaper.than_service.from_ha",
+	"Costs.Share.All.Turn": "costs.share_cheaper.than_all.when", "Costs.Share.All.Ha": "costs.share_cheaper.than_all.from_ha",
+
+	"Risk.Level": "risk.level", "Risk.LowPct": "risk.loss_low_pct", "Risk.HighPct": "risk.loss_high_pct", "Risk.BoundPct": "risk.loss_bound_pct",
+	"Risk.Critical": "risk.critical", "Risk.WeedsPerM2Low": "risk.weeds_low_per_m2", "Risk.WeedsPerM2High": "risk.weeds_high_per_m2",
+	"Risk.HeadStartDays": "risk.head_start_days", "Risk.Score": "risk.score",
+
+	"Summary.Passes": "summary.passes", "Summary.ByHand": "summary.by_hand", "Summary.InWindow": "summary.in_window", "Summary.FirstDay": "summary.first",
+	"Summary.LastDay": "summary.last", "Summary.Hours": "summary.hours", "Summary.LoggedHours": "summary.passes_with_hours", "Summary.Rounds": "summary.rounds",
+	"Summary.HandHours": "summary.hand_hours", "Summary.SavedHours": "summary.saved_hours", "Summary.Cost": "summary.cost_money",
+
+	"Plan.On": "on", "Plan.State": "state", "Plan.WeedLeaves": "weed_leaves", "Plan.Shade": "crop_shade_share", "Plan.Passes": "passes", "Plan.LookAgain": "look_again",
+	"Plan.Fit.Verdict": "fit.verdict", "Plan.Fit.WidthCM": "fit.width_cm", "Plan.Fit.ClearanceCM": "fit.clearance_cm", "Plan.Fit.SmallestRowCM": "fit.smallest_row_cm",
+	"Plan.Fit.LargestRowCM": "fit.largest_row_cm", "Plan.Fit.Square": "fit.square", "Plan.Fit.CrossFits": "fit.cross_fits", "Plan.Fit.SweptOnce": "fit.swept_once_share",
+	"Plan.Fit.SweptCrossed": "fit.swept_crossed_share", "Plan.Fit.HillsPerM2": "fit.hills_per_m2", "Plan.Fit.WalkKMPerHa": "fit.walk_km_per_ha",
+	"Plan.Fit.WalkKM": "fit.walk_km", "Plan.Fit.HoursPerHa": "fit.hours_per_ha", "Plan.Fit.Hours": "fit.hours", "Plan.Fit.HoursCrossed": "fit.hours_crossed",
+	"Plan.Next.Number": "next.number", "Plan.Next.Edition": "next.edition", "Plan.Next.Opens": "next.opens", "Plan.Next.Best": "next.best",
+	"Plan.Next.Closes": "next.closes", "Plan.Next.With": "next.with", "Plan.Next.Why": "next.why",
+	"Plan.Moved.Number": "moved.number", "Plan.Moved.Edition": "moved.edition", "Plan.Moved.Opens": "moved.opens", "Plan.Moved.Best": "moved.best",
+	"Plan.Moved.Closes": "moved.closes", "Plan.Moved.With": "moved.with", "Plan.Moved.Why": "moved.why", "Plan.Later": "later",
+	"Plan.Closure.LastToolDay": "last_tool_day", "Plan.Closure.RowsClose": "rows_close", "Plan.Closure.PlantsBig": "plants_big",
+	"Plan.Closure.PanicleStarts": "panicle_starts", "Plan.Closure.Why": "last_tool_day_why",
+}
+
+// planLeaf is one figure of the engine, set to a value of its own.
+type planLeaf struct {
+	name string
+	v    reflect.Value
+}
+
+// planFill sets all that can be set to values that differ, and lists them.
+func planFill(name string, v reflect.Value, n *int) (leaves []planLeaf) {
+	switch v.Kind() {
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if f := v.Type().Field(i); f.IsExported() {
+				leaves = append(leaves, planFill(name+"."+f.Name, v.Field(i), n)...)
+			}
+		}
+		return leaves
+	case reflect.Array:
+		for i := range v.Len() {
+			more := planFill(fmt.Sprintf("%s[%d]", name, i), v.Index(i), n)
+			if i == 0 { // the others stand in the same columns
+				leaves = append(leaves, more...)
+			}
+		}
+		return leaves
+	case reflect.Bool:
+		v.SetBool(true)
+	case reflect.Uint8:
+		v.SetUint(2)
+	case reflect.Float64:
+		*n++
+		v.SetFloat(float64(*n) + 0.125)
+	case reflect.Int, reflect.Int32:
+		*n++
+		v.SetInt(int64(*n))
+	}
+	return []planLeaf{{name, v}}
+}
+
+func TestPlanJSONCarriesEverything(t *testing.T) {
+	local := engine.NewLocal()
+	p := planned{season: engine.Season{Plot: engine.Plot{AreaM2: 100, InflowLS: 1}, Local: &local}}
+	n := 0
+	var leaves []planLeaf
+	for name, v := range map[string]any{"Plan": &p.Full.Plan, "Water": &p.Full.Water, "Work": &p.Full.Work, "Costs": &p.Full.Costs, "Risk": &p.Full.Risk, "Summary": &p.summary} {
+		leaves = append(leaves, planFill(name, reflect.ValueOf(v).Elem(), &n)...)
+	}
+	if got := reflect.TypeFor[engine.Full]().NumField(); got != 5 {
+		t.Fatalf("engine.Full has %d parts, and this test knows 5", got)
+	}
+	told := func() map[string]any {
+		var b bytes.Buffer
+		if err := planJSON(&b, p); err != nil {
+			t.Fatal(err)
+		}
+		var out map[string]any
+		if err := json.Unmarshal(b.Bytes(), &out); err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	weak := told()
+	p.Full.Water.InletWeak = false
+	out := told()
+	for _, leaf := range leaves {
+		name, ok := planJSONNames[leaf.name]
+		if !ok {
+			t.Errorf("%s stands nowhere in the JSON", leaf.name)
+			continue
+		}
+		from := out
+		if leaf.name == "Water.InletWeak" {
+			from = weak
+		}
+		got := planLookUp(from, name)
+		if got == nil {
+			t.Errorf("%s: there is no %s", leaf.name, name)
+			continue
+		}
+		switch v := leaf.v; v.Kind() {
+		case reflect.Float64:
+			if got != v.Float() {
+				t.Errorf("%s is %v at %s, want %v", leaf.name, got, name, v.Float())
+			}
+		case reflect.Int:
+			if got != float64(v.Int()) {
+				t.Errorf("%s is %v at %s, want %v", leaf.name, got, name, v.Int())
+			}
+		case reflect.Int32, reflect.Uint8:
+			if want := v.Interface().(fmt.Stringer).String(); got != want {
+				t.Errorf("%s is %v at %s, want %v", leaf.name, got, name, want)
+			}
+		case reflect.Bool:
+			if got == false {
+				t.Errorf("%s is %v at %s", leaf.name, got, name)
+			}
+		}
+	}
+}
+
+// planLookUp finds a value by its names, with points between them.
+func planLookUp(v any, path string) any {
+	for name := range strings.SplitSeq(path, ".") {
+		switch x := v.(type) {
+		case map[string]any:
+			v = x[name]
+		case []any:
+			if name != "0" || len(x) == 0 {
+				return nil
+			}
+			v = x[0]
+		default:
+			return nil
+		}
+	}
+	return v
+}
+
+// What was not told must not be told as 0.
+func TestPlanJSONLeavesOutWhatIsNotKnown(t *testing.T) {
+	text, err := planRun("--planted", "2026-11-03", "--row", "25", "--today", "2026-11-15", "--json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out map[string]any
+	if err := json.Unmarshal([]byte(text), &out); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"water.bring_m3", "water.bring_litres", "water.inflow_hours", "water.inlet_is_weak", "work.along_hours", "work.hand_hours",
+		"work.total_hours", "work.days", "work.start_by", "work.fits", "work.done_share", "work.instead", "costs.cheapest", "costs.tool_money",
+		"costs.own_tool_cheaper", "costs.currency", "costs.herbicide_note", "summary", "heat", "moved", "fit.hours"} {
+		if got := planLookUp(out, name); got != nil {
+			t.Errorf("%s is %v, and nobody told", name, got)
+		}
+	}
+	for _, name := range []string{"water.depth_mm", "water.bring_mm", "costs.ways", "risk.score", "work.people"} {
+		if planLookUp(out, name) == nil {
+			t.Errorf("there is no %s", name)
+		}
+	}
+}

@@ -1,0 +1,89 @@
+package main
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+
+	"rowbell/engine"
+)
+
+// planMonths reads a year from CSV: a heading, then month (1 to 12, or its
+// English name), min, max in °C and rain in mm, in any order of months. Lines
+// that begin with # are remarks. Errors name the line.
+func planMonths(r io.Reader) (engine.Normals, error) {
+	var normals engine.Normals
+	var seen [12]int // line of each month
+	in := csv.NewReader(r)
+	in.Comment, in.TrimLeadingSpace, in.FieldsPerRecord = '#', true, -1
+	for first := true; ; first = false {
+		record, err := in.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		var parse *csv.ParseError
+		if errors.As(err, &parse) {
+			return normals, fmt.Errorf("line %d: %w", parse.Line, parse.Err)
+		}
+		if err != nil {
+			return normals, err
+		}
+		line, _ := in.FieldPos(0)
+		if first {
+			if got := strings.ToLower(strings.TrimPrefix(strings.Join(record, ","), "\ufeff")); strings.ReplaceAll(got, " ", "") != "month,min,max,rain" {
+				return normals, fmt.Errorf("line %d: the heading is %q and must be month,min,max,rain", line, got)
+			}
+			continue
+		}
+		month, normal, err := planMonth(record)
+		if err != nil {
+			return normals, fmt.Errorf("line %d: %w", line, err)
+		}
+		if at := seen[month-1]; at != 0 {
+			return normals, fmt.Errorf("line %d: %s stands in line %d already", line, month, at)
+		}
+		seen[month-1], normals[month-1] = line, normal
+	}
+	for i, line := range seen {
+		if line == 0 {
+			return normals, fmt.Errorf("%s is missing", time.Month(i+1))
+		}
+	}
+	return normals, nil
+}
+
+func planMonth(record []string) (time.Month, engine.Normal, error) {
+	var n engine.Normal
+	if len(record) != 4 {
+		return 0, n, fmt.Errorf("%d fields instead of the 4 of month,min,max,rain", len(record))
+	}
+	month := time.Month(0)
+	for m := time.January; m <= time.December; m++ {
+		name := strings.ToLower(m.String())
+		if given := strings.ToLower(strings.TrimSpace(record[0])); given == strconv.Itoa(int(m)) || given == name || given == name[:3] {
+			month = m
+		}
+	}
+	if month == 0 {
+		return 0, n, fmt.Errorf("month %q is not one of 1 to 12", record[0])
+	}
+	for i, field := range []struct {
+		name      string
+		to        *float64
+		low, high float64
+	}{{"min", &n.MinC, engine.ColdestC, engine.HottestC}, {"max", &n.MaxC, engine.ColdestC, engine.HottestC}, {"rain", &n.RainMM, 0, 10_000}} {
+		v, err := strconv.ParseFloat(strings.TrimSpace(record[i+1]), 64)
+		if err != nil || !(v >= field.low && v <= field.high) {
+			return 0, n, fmt.Errorf("%s %q is not a number from %g to %g", field.name, record[i+1], field.low, field.high)
+		}
+		*field.to = v
+	}
+	if n.MinC > n.MaxC {
+		return 0, n, fmt.Errorf("min %g is above max %g", n.MinC, n.MaxC)
+	}
+	return month, n, nil
+}
