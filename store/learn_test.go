@@ -20,7 +20,7 @@ func learn(t *testing.T, s *Store, at int64) (changed bool) {
 func seers(t *testing.T, s *Store, from, n int, after engine.Day) {
 	t.Helper()
 	for i := range n {
-		p := Phone(fmt.Sprintf("+447700900%03d", from+i))
+		p := Phone(fmt.Sprintf("+44%d", 7700900000+from+i))
 		withPlot(t, s, p)
 		keep(t, s, p, noon, func(l *Ledger) error {
 			return l.See(1, engine.Sighting{On: aPlot().Planted + after, Leaves: engine.OneLeaf})

@@ -175,10 +175,10 @@ func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700
 // over USSD and by text.
 func registering(n int) *diarist {
 	g := &diarist{phone: fictional(n)}
-	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "600 +plot", "00", "3", "2", "1", "1 +pass1")
+	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "600 +plot", "00", "3", "2", "1 +pass1", "1")
 	g.ussd("dial", "1", "1", "6/11", "2", "1", "1", "20x30 +plot", "end")
-	g.ussd("dial", "3", "2", "1", "1", "2 +pass2")
-	g.sms("menu", "3", "1", "1", "1", "1 +pass1")
+	g.ussd("dial", "3", "2", "1", "1 +pass2", "2")
+	g.sms("menu", "3", "1", "1", "1 +pass1", "1")
 	return g
 }
 
