@@ -92,8 +92,8 @@ type rankedPlot struct {
 	engine.Full
 }
 
-// rankPlots puts the plots where there is most to lose first; of equals the
-// one whose window closes soonest.
+// rankPlots puts the plots where waiting costs most first: by the level of
+// risk, within it by the score; of equals the one whose window closes soonest.
 func rankPlots(growers []store.DueGrower, today engine.Day) ([]rankedPlot, error) {
 	var list []rankedPlot
 	for _, g := range growers {
@@ -111,6 +111,7 @@ func rankPlots(growers []store.DueGrower, today engine.Day) ([]rankedPlot, error
 
 func compareRanks(a, b rankedPlot) int {
 	return cmp.Or(
+		cmp.Compare(b.Risk.Level, a.Risk.Level),
 		cmp.Compare(b.Risk.Score, a.Risk.Score),
 		cmp.Compare(rankCloses(a), rankCloses(b)),
 		cmp.Compare(a.phone, b.phone),

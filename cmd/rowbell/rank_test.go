@@ -89,7 +89,7 @@ func TestRank(t *testing.T) {
 	}
 	hand := 0
 	for i, p := range out.Plots {
-		if p.Rank != i+1 || !strings.HasPrefix(p.Phone, "+4477…00") || i > 0 && p.Score > out.Plots[i-1].Score {
+		if p.Rank != i+1 || !strings.HasPrefix(p.Phone, "+4477…00") || i > 0 && p.Level == out.Plots[i-1].Level && p.Score > out.Plots[i-1].Score {
 			t.Errorf("plot %d is %+v", i+1, p)
 		}
 		if p.Hours == nil && p.Closes != "" {
@@ -230,8 +230,9 @@ func TestRankIsByWhatThereIsToLose(t *testing.T) {
 		}
 		for i, b := range ranked {
 			for _, a := range ranked[:i] {
-				if b.Risk.Score > a.Risk.Score || b.Risk.Score == a.Risk.Score && rankCloses(b) < rankCloses(a) {
-					t.Errorf("%+v ranks below %+v", b, a)
+				x, y := a.Risk, b.Risk
+				if y.Level > x.Level || y.Level == x.Level && (y.Score > x.Score || y.Score == x.Score && rankCloses(b) < rankCloses(a)) {
+					t.Errorf("plot %d of %s ranks below plot %d of %s: %s %g, %s %g", b.no, b.phone, a.no, a.phone, y.Level, y.Score, x.Level, x.Score)
 				}
 			}
 		}
