@@ -41,12 +41,15 @@ func TestParseBags(t *testing.T) {
 }
 
 func FuzzParseMeasures(f *testing.F) {
-	for _, s := range []string{"10*5", "7,5 3", "12", "", "x", "99999*0.001"} {
+	for _, s := range []string{"10*5", "7,5 3", "12", "", "x", "99999*0.001", "3h2"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		if ls, refused := parseInlet(s); refused == nil && !(ls >= leastInflow && ls <= engine.MaxInflowLS) {
 			t.Errorf("%q is %g l/s", s, ls)
+		}
+		if h, n, ok := parseTook(s); ok && !(hoursLimits.hold(h) && n >= 1 && n <= maxPeople) {
+			t.Errorf("%q is %g hours of %d people", s, h, n)
 		}
 		if n, refused := parseBags(s); refused == nil && !(n >= 0 && n <= maxBags) {
 			t.Errorf("%q is %g bags", s, n)
