@@ -183,15 +183,15 @@ func (c *config) putPlaces(tx *store.Tx) error {
 	}
 	for i := range c.Places {
 		p := &c.Places[i]
-		had, known, err := tx.PlaceByName(p.Name)
-		if err != nil {
-			return err
+		other := place // what it leaves out is as in the first
+		other.Name = p.Name
+		if p.Prices == nil {
+			p.Prices = (*pricesConfig)(&place.Prices)
 		}
-		if !known {
-			had = place // what a new one leaves out is as in the first
-			had.ID, had.Name, had.WeedRate, had.LearnedN = 0, p.Name, 1, 0
+		if p.Figures == nil {
+			p.Figures = maps.Collect(place.Figures.All())
 		}
-		if _, err := tx.PutPlace(p.over(had)); err != nil {
+		if _, err := tx.PutPlace(p.over(other)); err != nil {
 			return fmt.Errorf("places: %s: %w", p.Name, err)
 		}
 	}

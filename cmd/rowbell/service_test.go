@@ -196,3 +196,48 @@ func TestTokenFromTheEnvironment(t *testing.T) {
 		t.Errorf("a token is shown:\n%s", p.log.String())
 	}
 }
+
+// What another place leaves out is as in the first; what is taken out of the
+// file is gone at the next start.
+func TestOtherPlacesFollowTheFirst(t *testing.T) {
+	c := config{Listen: defaultListen, DB: filepath.Join(t.TempDir(), "rowbell.db"), LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
+	start := func(file string) map[string]store.Place {
+		t.Helper()
+		c := c
+		if err := parseConfig([]byte(file), &c); err != nil {
+			t.Fatal(err)
+		}
+		s, err := startService(t.Context(), c, c.network(""), clock.New(time.Unix(1_800_000_000, 0)), zerolog.Nop())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer s.close()
+		byName := map[string]store.Place{}
+		if err := s.store.View(t.Context(), func(tx *store.Tx) error {
+			list, err := tx.Places()
+			for _, p := range list {
+				byName[p.Name] = p
+			}
+			return err
+		}); err != nil {
+			t.Fatal(err)
+		}
+		return byName
+	}
+	const first = "[place]\nlatitude = 12\nsoil = \"heavy\"\n[place.prices]\ntool = 30\n[place.figures]\nHandHoursPerHa = 250\n"
+	got := start(first + "[[places]]\nname = \"hills\"\nelevation_m = 900\n[[places]]\nname = \"coast\"\n[places.prices]\ntool = 44\n")
+	hills, coast := got["hills"], got["coast"]
+	if hills.ElevationM != 900 || hills.Latitude != 12 || hills.Soil != engine.SoilHeavy || hills.Prices.Tool != 30 || hills.Figures != got[store.DefaultPlace].Figures {
+		t.Errorf("hills: %+v", hills)
+	}
+	if coast.Prices.Tool != 44 || coast.ElevationM != 0 || coast.Figures != hills.Figures {
+		t.Errorf("coast: %+v", coast)
+	}
+	got = start("[place]\nlatitude = 12\n[[places]]\nname = \"hills\"\n")
+	if p := got[store.DefaultPlace]; p.Prices.Tool != 0 || p.Figures != (store.Figures{}) || p.Soil != engine.SoilHeavy {
+		t.Errorf("the first: %+v", p)
+	}
+	if hills := got["hills"]; hills.Prices.Tool != 0 || hills.Figures != (store.Figures{}) || hills.ElevationM != 0 {
+		t.Errorf("hills: %+v", hills)
+	}
+}
