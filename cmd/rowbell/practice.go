@@ -28,6 +28,7 @@ type practiceCmd struct {
 	DB       string `name:"db" help:"Keep the practice records in this file; without it they are gone at the end." placeholder:"FILE"`
 	Terminal bool   `help:"A handset on the terminal instead of the page."`
 	Start    string `help:"First day, YYYY-MM-DD; without it today." placeholder:"DATE"`
+	simulateFlags
 }
 
 // practiceHour is the hour of the day at which the calendar stands: after the
@@ -39,6 +40,9 @@ const practiceMark = "practice valley"
 
 // Run opens the practice room until the context ends.
 func (c *practiceCmd) Run(w *world) error {
+	if c.simulateFlags.asked() {
+		return c.simulateFlags.run(w.out, w.now())
+	}
 	return c.run(w.ctx, w.now(), w.in, w.out, w.log.Level(zerolog.WarnLevel))
 }
 

@@ -14,7 +14,7 @@ import (
 //go:embed page
 var pageFiles embed.FS
 
-var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{"digits": digits}).ParseFS(pageFiles, "page/*.html"))
+var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{"digits": digits, "row": worthRow, "bar": worthWidth}).ParseFS(pageFiles, "page/*.html"))
 
 // policy lets the page load its own files and nothing else. The seasons are
 // drawn without style attributes, so that none is needed here either.
@@ -34,6 +34,7 @@ func Page(room *Room) http.Handler {
 	mux.Handle("GET /practice", http.RedirectHandler("/practice/", http.StatusSeeOther))
 	mux.HandleFunc("GET /practice/{$}", p.shelf)
 	mux.HandleFunc("GET /practice/phone/{number}", p.phone)
+	mux.HandleFunc("GET /practice/worth", p.worth)
 	mux.HandleFunc("GET /practice/{file}", p.file)
 	mux.HandleFunc("POST /practice/api/phone", p.newPhone)
 	mux.Handle("POST /practice/api/phone/{number}/call", p.act(func(ctx context.Context, r *http.Request, number string) (string, error) {
@@ -243,7 +244,7 @@ func (p page) phoneView(ctx context.Context, phone Phone) (view, error) {
 }
 
 // render writes the whole page or nothing of it.
-func render(w http.ResponseWriter, name string, v view, err error) {
+func render(w http.ResponseWriter, name string, v any, err error) {
 	var b bytes.Buffer
 	if err == nil {
 		err = pageTemplates.ExecuteTemplate(&b, name, v)

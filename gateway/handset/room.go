@@ -24,6 +24,7 @@ type Room struct {
 	notes map[string]string  // to be told once on the page, by number
 
 	calendar sync.Mutex // one hand on the calendar at a time
+	playing  sync.Mutex // one season of invented growers at a time
 }
 
 // wrote is a text that the phone's owner sent, after so many had come in.
