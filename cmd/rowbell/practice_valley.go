@@ -16,7 +16,8 @@ import (
 // valleyPlace is the place of every practice phone, five hours ahead of UTC
 // all year.
 func valleyPlace() store.Place {
-	p := store.Place{Name: store.DefaultPlace, Zone: "Etc/GMT-5", Latitude: 9, ElevationM: 60, MorningHour: 7}
+	p := store.Place{Name: store.DefaultPlace, Zone: "Etc/GMT-5", Latitude: 9, ElevationM: 60, MorningHour: 7, Soil: engine.SoilMedium, Learning: true,
+		Prices: engine.Prices{Currency: "tal", Tool: 900, ToolSalvage: 90, ToolYears: 8, InterestYear: 0.2, HireDay: 45, ServiceHa: 2700, LabourDay: 120, FamilyDay: 75, SeasonsYear: 2}}
 	minC := [12]float64{19.5, 20, 20.5, 21, 21, 21, 20.5, 20.5, 20.5, 20.5, 20, 19.5}
 	maxC := [12]float64{28.5, 29, 30, 30, 30, 29.5, 29, 29, 29, 29, 29, 28.5}
 	rain := [12]float64{30, 40, 90, 150, 210, 240, 250, 240, 220, 180, 110, 50}
@@ -41,6 +42,7 @@ type stand struct {
 	plot   engine.Plot
 	tool   engine.Tool
 	passes int
+	hours  float64 // that one person told of each pass; 0 = none
 	at     func(engine.Season, engine.Plan) bool
 }
 
@@ -64,21 +66,21 @@ func valley() []villager {
 	scattered := func(_ engine.Season, p engine.Plan) bool { return p.Next.Opens < p.On && p.Next.Holds(p.On) }
 	return []villager{
 		{"+447700900001", "Asha", "One plot, just planted. Nothing to do yet.",
-			[]stand{{square("", 25, 1500), tool(15), 0, early}}},
+			[]stand{{square("", 25, 1500), tool(15), 0, 0, early}}},
 		{"+447700900002", "Bento", "Two plots. The upper one needs water and a tool in a day or two.",
-			[]stand{{square("upper", 25, 2000), tool(18), 0, prepare}, {square("lower", 20, 1200), tool(14), 0, early}}},
+			[]stand{{square("upper", 25, 2000), tool(18), 0, 0, prepare}, {square("lower", 20, 1200), tool(14), 0, 0, early}}},
 		{"+447700900003", "Chanda", "One plot. The weeds are the right size now.",
-			[]stand{{square("well", 25, 1800), tool(15), 0, open}}},
+			[]stand{{square("well", 25, 1800), tool(15), 0, 0, open}}},
 		{"+447700900004", "Dinh", "One plot. The last days of the first window.",
-			[]stand{{square("", 22, 900), tool(16), 0, last}}},
+			[]stand{{square("", 22, 900), tool(16), 0, 0, last}}},
 		{"+447700900005", "Efua", "One plot. The first window went by.",
-			[]stand{{square("road", 25, 2500), tool(18), 0, missed}}},
+			[]stand{{square("road", 25, 2500), tool(18), 0, 0, missed}}},
 		{"+447700900006", "Farah", "One plot, weeded once.",
-			[]stand{{square("", 30, 4000), engine.Tool{WidthCM: 15, MaxWidthCM: 24}, 1, weeded}}},
-		{"+447700900007", "Goro", "One plot, weeded twice. The rows are about to close.",
-			[]stand{{square("home", 25, 1600), tool(15), 2, ending}}},
+			[]stand{{square("", 30, 4000), engine.Tool{WidthCM: 15, MaxWidthCM: 24}, 1, 0, weeded}}},
+		{"+447700900007", "Goro", "One plot, weeded twice, with the hours told. The rows are about to close.",
+			[]stand{{square("home", 25, 1600), tool(15), 2, 6, ending}}},
 		{"+447700900008", "Hawa", "One plot, scattered: no rows for a tool, so by hand.",
-			[]stand{{engine.Plot{Method: engine.Broadcast, AreaM2: 1000}, engine.Tool{}, 0, scattered}}},
+			[]stand{{engine.Plot{Method: engine.Broadcast, AreaM2: 1000}, engine.Tool{}, 0, 0, scattered}}},
 	}
 }
 
@@ -100,7 +102,7 @@ func (st stand) season(today engine.Day) (engine.Season, error) {
 				return engine.Season{}, fmt.Errorf("practice: a season has no room for %d passes", st.passes)
 			}
 			on = p.Next.Best
-			s.Passes = append(s.Passes, engine.Pass{On: on, With: engine.ByTool, Way: engine.Along, Left: engine.Few})
+			s.Passes = append(s.Passes, engine.Pass{On: on, With: engine.ByTool, Way: engine.Along, Hours: st.hours, People: st.people(), Left: engine.Few})
 		}
 		if on > today {
 			continue
@@ -114,6 +116,14 @@ func (st stand) season(today engine.Day) (engine.Season, error) {
 		}
 	}
 	return engine.Season{}, fmt.Errorf("practice: no planting date brings a plot to where it is to stand on %s", today)
+}
+
+// people are those who told the hours.
+func (st stand) people() int {
+	if st.hours == 0 {
+		return 0
+	}
+	return 1
 }
 
 // deed is something that a grower of the valley did before practice began.

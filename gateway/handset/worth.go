@@ -146,4 +146,4 @@ func worthRow(i int) int { return 78 * i }
 func worthWidth(percent int) int { return percent * worthFull / 100 }
 
 // worthFull is the width of a whole in the picture.
-const worthFull = 480
+const worthFull = 255
