@@ -117,7 +117,8 @@ func TestMovedProperties(t *testing.T) {
 				}
 			}
 			p := planned(t, s, d)
-			if a := s.Announced; a.Exists() && p.Next.Number == a.Number && p.Next.Edition == a.Edition &&
+			// The promise ends with its days, and where the weeds are past the tool.
+			if a := s.Announced; a.Exists() && p.Next.Number == a.Number && p.Next.Edition == a.Edition && d <= a.Closes && d <= p.Next.Closes &&
 				(p.Next.Opens != a.Opens || p.Next.Closes != a.Closes) {
 				t.Fatalf("on day %d the window told as %v stands at %v", d-s.Plot.Planted, a, p.Next)
 			}
@@ -134,4 +135,83 @@ func TestMovedProperties(t *testing.T) {
 			}
 		}
 	})
+}
+
+// The days told are over for the weeds: nobody is told to weed them now.
+func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
+	planted := Date(2026, 7, 1)
+	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
+	fast := NewLocal()
+	fast.WeedRate = 1.3
+	s.Local = &fast // by now the place has learned: days 11 to 15
+	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 13}}
+	if r, _ := mustPlan(t, s, planted+15).Reminder(told); r.Kind != KindMoved || !r.Asks() {
+		t.Errorf("day 15: %s", r.Kind)
+	}
+	for d := planted + 16; d <= planted+20; d++ {
+		p := mustPlan(t, s, d)
+		if r, _ := p.Reminder(told); p.State != Missed || r.Kind != KindMissed {
+			t.Errorf("day %d: %s, %s", d-planted, p.State, r.Kind)
+		}
+	}
+}
+
+// The weeds came late after all: nobody is told that they are too big.
+func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
+	planted := Date(2026, 7, 1)
+	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
+	s = measured(s, planted, 20, 16, 26)
+	told := []Told{{Kind: KindOpen, Window: 1, On: planted + 15}, {Kind: KindMissed, Window: 1, On: planted + 21}}
+	p := mustPlan(t, s, planted+22)
+	if p.State != Open && p.State != Prepare && p.State != TooEarly || p.Next.Closes <= planted+22 {
+		t.Errorf("%s, %v", p.State, p.Next)
+	}
+	if r, _ := p.Reminder(told); r.Kind != KindMoved {
+		t.Errorf("%s", r.Kind)
+	}
+}
+
+// A count that wavers does not wear the grower out.
+func TestASecondMovedTextTakesMore(t *testing.T) {
+	planted := Date(2026, 7, 1)
+	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+9)
+	told := []Told{{Kind: KindMoved, Window: 1, On: planted + 4}}
+	cool := measured(s, planted+1, 7, 18, 27)
+	p := mustPlan(t, cool, planted+10)
+	if by := apart(p.Moved.Opens, s.Announced.Opens); by < MovedDays || by >= 2*MovedDays {
+		t.Fatalf("moved by %d days", by)
+	}
+	if r, _ := p.Reminder(nil); r.Kind != KindMoved {
+		t.Errorf("the first: %s", r.Kind)
+	}
+	if r, _ := p.Reminder(told); r.Kind == KindMoved {
+		t.Error("a second for as little")
+	}
+	if r, _ := mustPlan(t, measured(s, planted+1, 9, 15, 24), planted+10).Reminder(told); r.Kind != KindMoved {
+		t.Errorf("a second for more: %s", r.Kind)
+	}
+}
+
+// A window that was told does not vanish because the rows will close sooner.
+func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
+	s := Season{Plot: square(25), Tool: Tool{WidthCM: 15}, Weather: Steady(22, 33)}
+	planted := s.Plot.Planted
+	s.Passes = []Pass{{On: planted + 29, With: ByTool, Left: Few}}
+	for d := planted + 30; ; d++ {
+		if d > planted+60 {
+			t.Skip("no second window near the end in this climate")
+		}
+		p := mustPlan(t, s, d)
+		if p.State == Prepare {
+			s.Announced = p.Next
+			break
+		}
+	}
+	slow := NewLocal()
+	slow.WeedRate = MinWeedRate // by the new count it would open after the rows have closed
+	s.Local = &slow
+	p := mustPlan(t, s, s.Announced.Opens)
+	if p.Next.Opens != s.Announced.Opens || p.State == FollowUp || p.State == Closed {
+		t.Errorf("%v stands at %v, %s", s.Announced, p.Next, p.State)
+	}
 }

@@ -32,7 +32,8 @@ type Plan struct {
 	Passes     int     // passes logged
 	LookAgain  Day     // next day on which the state or the text due may change; 0 = never
 
-	since Day // registered
+	since     Day    // registered
+	announced Window // as the grower was last told it
 }
 
 // Plan works out the season on day today. It fails only for a season that
@@ -60,7 +61,7 @@ func (s Season) Windows(today Day) (Plan, error) {
 
 // outline is the plan's frame, of a season as of today.
 func (s Season) outline(today Day) Plan {
-	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since}
+	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since, announced: s.Announced}
 	p.Next, p.Moved = s.upcoming(today, p.Closure)
 	// What was announced holds until a text says otherwise, also against the
 	// crop's end by the model.
@@ -80,27 +81,36 @@ func (s Season) outline(today Day) Plan {
 // stays, as missed, until the next comes near: then the weeds are taken to
 // have been pulled when it closed, so that a silent grower is not left alone.
 func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
-	next, moved = s.held(clip(s.nextWindow(today), c))
+	next, moved = s.held(s.nextWindow(today), c, today)
 	for {
 		after, ok := s.afterMissed(next, c)
 		if !ok || s.Announced.Number <= next.Number && (today <= max(next.Closes, moved.Closes) || today < after.Opens-PrepareDays) {
 			return next, moved
 		}
 		s = s.pulled(next)
-		next, moved = s.held(after)
+		next, moved = s.held(s.nextWindow(today), c, today)
 	}
 }
 
-// held keeps a window on the days that the grower was told. Where what is
-// known now (the weather as measured, what the place has learned) puts it
-// MovedDays or more away, moved is where it belongs: a text must say so first.
-func (s Season) held(w Window) (next, moved Window) {
-	a := s.Announced
-	if !w.Exists() || w.Number != a.Number || w.Edition != a.Edition {
-		return w, Window{}
+// held keeps a window on the days that the grower was told, until one of them
+// says otherwise. Where what is known now (the weather as measured, what the
+// place has learned) puts it MovedDays or more away, moved is where it
+// belongs: a text must say so first. The promise ends with the days told, and
+// with those it belongs to: who could be told to weed too late, or that it is
+// too late when it is not, is better told the truth.
+func (s Season) held(w Window, c Closure, today Day) (next, moved Window) {
+	now, a := clip(w, c), s.Announced
+	switch {
+	case !w.Exists() || w.Number != a.Number || w.Edition != a.Edition:
+		return now, Window{}
+	case now.Exists() && max(apart(now.Opens, a.Opens), apart(now.Closes, a.Closes)) >= MovedDays:
+		moved = now
 	}
-	if max(apart(w.Opens, a.Opens), apart(w.Closes, a.Closes)) >= MovedDays {
-		moved = w
+	switch {
+	case moved.Exists() && today > moved.Closes:
+		return moved, Window{}
+	case moved.Exists() && today > a.Closes:
+		return moved, moved
 	}
 	w.Opens, w.Best, w.Closes = a.Opens, a.Best, a.Closes
 	return w, moved
@@ -204,7 +214,7 @@ func (s Season) later(p Plan) []Window {
 		return nil
 	}
 	for p.Next.With == ByTool && len(s.Passes)+1 < p.Next.Number { // those that went by without a word
-		missed, _ := s.held(clip(s.nextWindow(p.On), p.Closure))
+		missed, _ := s.held(s.nextWindow(p.On), p.Closure, p.On)
 		s = s.pulled(missed)
 	}
 	out := make([]Window, 0, LaterWindows)

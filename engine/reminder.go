@@ -96,7 +96,7 @@ func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 // due is the text that is true today, whether or not it was sent already.
 func (p Plan) due(told []Told) Reminder {
 	w := p.Next
-	if p.Moved.Exists() && p.On <= p.Moved.Closes {
+	if p.moves(told) {
 		return Reminder{Kind: KindMoved, Window: p.Moved, LastUseful: p.Moved.Closes}
 	}
 	switch p.State {
@@ -116,6 +116,22 @@ func (p Plan) due(told []Told) Reminder {
 		return Reminder{Kind: KindClosed, Window: w, LastUseful: p.On + closedUsefulDays}
 	}
 	return Reminder{}
+}
+
+// moves reports that the announced window has moved and that it is worth a
+// text: after a first one, only from twice MovedDays on, lest a count that
+// wavers wears the grower out.
+func (p Plan) moves(told []Told) bool {
+	if !p.Moved.Exists() || p.On > p.Moved.Closes {
+		return false
+	}
+	least := Day(MovedDays)
+	for _, t := range told {
+		if t.Kind == KindMoved && t.Window == p.Moved.Number && t.Edition == p.Moved.Edition {
+			least = 2 * MovedDays
+		}
+	}
+	return max(apart(p.Moved.Opens, p.announced.Opens), apart(p.Moved.Closes, p.announced.Closes)) >= least
 }
 
 // known reports that the grower learned this from an answer of ours: a window

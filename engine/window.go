@@ -167,7 +167,8 @@ func (s Season) WeedLeaves(d Day) float64 {
 // handWindow is the next of the usual hand-weeding days of a plot where no
 // tool can pass. A weeding up to HandEarlyDays before one counts for it; one
 // that is not done is missed until the next comes near. Weeds that the grower
-// saw past four leaves are big enough to pull: the days begin with them.
+// sees past four leaves in those HandEarlyDays are big enough to pull: the
+// days begin with them.
 func (s Season) handWindow(today Day) Window {
 	last, passed := s.lastPass()
 	days := handDays(s.Plot.Method)
@@ -178,7 +179,7 @@ func (s Season) handWindow(today Day) Window {
 		if !done && !over {
 			w := Window{Number: i + 1, Opens: opens, Best: opens, Closes: closes, With: ByHand, Why: WhyHandDates}
 			for _, seen := range s.freshSightings() {
-				if seen.Leaves == FourPlus && seen.On < w.Opens {
+				if seen.Leaves == FourPlus && opens-HandEarlyDays <= seen.On && seen.On < w.Opens {
 					w.Opens, w.Best, w.Why = seen.On, seen.On, WhySeen
 					w.Edition++
 				}

@@ -237,13 +237,13 @@ func TestHandWeedingBeginsWithBigWeeds(t *testing.T) {
 	if w := mustPlan(t, s, planted+25).Next; w.Number != 2 || w.Opens != planted+40 {
 		t.Fatalf("%+v", w)
 	}
-	s.Sightings = []Sighting{{On: planted + 11, Leaves: FourPlus}, {On: planted + 25, Leaves: FourPlus, Amount: Many}}
-	p := mustPlan(t, s, planted+25)
-	if w := p.Next; w.Number != 2 || w.Opens != planted+25 || w.Best != planted+25 || w.Closes != planted+42 || w.Why != WhySeen || p.State != Open {
+	s.Sightings = []Sighting{{On: planted + 11, Leaves: FourPlus}, {On: planted + 34, Leaves: FourPlus, Amount: Many}}
+	p := mustPlan(t, s, planted+34)
+	if w := p.Next; w.Number != 2 || w.Opens != planted+34 || w.Best != planted+34 || w.Closes != planted+42 || w.Why != WhySeen || p.State != Open {
 		t.Errorf("%+v, %s", w, p.State)
 	}
 	s.Sightings[1].Leaves = TwoThree // too small to pull
-	if w := mustPlan(t, s, planted+25).Next; w.Opens != planted+40 {
+	if w := mustPlan(t, s, planted+34).Next; w.Opens != planted+40 {
 		t.Errorf("%+v", w)
 	}
 }
