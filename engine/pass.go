@@ -120,3 +120,7 @@ type Sighting struct {
 
 // ofWeeds reports that the sighting says something of the weeds.
 func (s Sighting) ofWeeds() bool { return s.Leaves != LeavesUnknown || s.Amount != AmountUnknown }
+
+// MovesWindows reports that the sighting can move a window: it says something
+// of the weeds or of the rows.
+func (s Sighting) MovesWindows() bool { return s.ofWeeds() || s.Rows != RowsUnknown }

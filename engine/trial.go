@@ -23,14 +23,18 @@ type Half struct {
 	Bags   float64 // harvest as the grower counts it, the same bag in both halves; 0 = not told
 }
 
-// Trial is two ways of weeding side by side.
-type Trial struct{ A, B Half }
+// Trial is two ways of weeding side by side. Passes from before Begun were
+// made when nobody compared, and do not count; 0 = all count.
+type Trial struct {
+	A, B  Half
+	Begun Day
+}
 
 // TrialRecord is a trial as the records have it.
 type TrialRecord struct {
 	Trial
-	NoA, NoB int // numbers of the plots; 0 = closed meanwhile
-	Begun    Day
+	NoA, NoB   int // numbers of the plots; 0 = closed meanwhile
+	WasA, WasB int // the numbers they had, also if closed
 }
 
 // Which says which half had less of something.
@@ -90,7 +94,7 @@ type Comparison struct {
 // else the half that kept the poorer log would look quicker; weeds left, once
 // each half has TrialLeftReports reports.
 func (t Trial) Compare(today Day) Comparison {
-	c := Comparison{A: t.A.side(today), B: t.B.side(today), Unlike: t.unlike()}
+	c := Comparison{A: t.A.side(t.Begun, today), B: t.B.side(t.Begun, today), Unlike: t.unlike()}
 	c.SoFar = t.A.goesOn(today) || t.B.goesOn(today)
 	if c.Unlike != Alike {
 		return c
@@ -106,10 +110,15 @@ func (t Trial) Compare(today Day) Comparison {
 }
 
 func (t Trial) unlike() Unlike {
-	a, b := &t.A.Season.Plot, &t.B.Season.Plot
-	switch {
-	case t.A.Way == t.B.Way || t.A.Way == 0 || t.B.Way == 0:
+	if t.A.Way == t.B.Way || t.A.Way == 0 || t.B.Way == 0 {
 		return SameWay
+	}
+	return Compared(t.A.Season.Plot, t.B.Season.Plot)
+}
+
+// Compared says whether two plots can be the sides of a trial, or why not.
+func Compared(a, b Plot) Unlike {
+	switch {
 	case a.Method != b.Method:
 		return OtherMethod
 	case differ(a.RowSpacingCM, b.RowSpacingCM, TrialRowsApart),
@@ -121,8 +130,11 @@ func (t Trial) unlike() Unlike {
 	return Alike
 }
 
-func (h Half) side(today Day) Side {
+func (h Half) side(from, today Day) Side {
 	s := h.Season.asOf(today)
+	for len(s.Passes) > 0 && s.Passes[0].On < from {
+		s.Passes = s.Passes[1:]
+	}
 	out := Side{Passes: len(s.Passes)}
 	hours, left := 0.0, 0
 	for _, p := range s.Passes {

@@ -43,7 +43,7 @@ func TestCompare(t *testing.T) {
 		{"half a step is too close", left(half(ToolBoth, 0, 60, 60), Few, Some), left(half(ToolAlong, 0, 60, 60), Some, Some), CloseToTell, CloseToTell, NotTold},
 		{"one report is too few", left(half(ToolBoth, 0, 60, 60), Few, AmountUnknown), left(half(ToolAlong, 0, 60, 60), Many, Many), CloseToTell, NotTold, NotTold},
 	} {
-		got := Trial{c.a, c.b}.Compare(over)
+		got := Trial{A: c.a, B: c.b}.Compare(over)
 		if got.Unlike != Alike || got.SoFar || got.Hours != c.hours || got.Left != c.left || got.Harvest != c.harvest {
 			t.Errorf("%s: hours %s, left %s, harvest %s: %+v", c.name, got.Hours, got.Left, got.Harvest, got)
 		}
@@ -51,7 +51,7 @@ func TestCompare(t *testing.T) {
 }
 
 func TestHoursAreComparedAtTheEnd(t *testing.T) {
-	trial := Trial{half(ToolAlong, 0, 60, 60), half(HandOnly, 0, 150, 150)}
+	trial := Trial{A: half(ToolAlong, 0, 60, 60), B: half(HandOnly, 0, 150, 150)}
 	if c := trial.Compare(square(20).Planted + 31); !c.SoFar || c.Hours != NotTold || c.A.HoursPerHa != 120 || c.B.HoursPerHa != 300 {
 		t.Errorf("%+v", c)
 	}
@@ -79,7 +79,7 @@ func TestHalvesThatCannotBeCompared(t *testing.T) {
 	} {
 		b := half(HandOnly, 50, 150, 150)
 		c.change(&b)
-		for _, got := range []Comparison{Trial{a, b}.Compare(over), Trial{b, a}.Compare(over)} {
+		for _, got := range []Comparison{Trial{A: a, B: b}.Compare(over), Trial{A: b, B: a}.Compare(over)} {
 			if got.Unlike != c.want || (got.Harvest == NotTold) != (c.want != Alike) || (got.Hours == NotTold) != (c.want != Alike) {
 				t.Errorf("%s: %s, %+v", c.name, got.Unlike, got)
 			}
@@ -112,9 +112,9 @@ func turned(w Which) Which {
 func TestTrialsAreFairToBothHalves(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
-		trial := Trial{drawHalf(t, s), drawHalf(t, s)}
+		trial := Trial{A: drawHalf(t, s), B: drawHalf(t, s)}
 		today := s.Plot.Planted + Day(rapid.IntRange(0, 250).Draw(t, "today"))
-		c, back := trial.Compare(today), Trial{trial.B, trial.A}.Compare(today)
+		c, back := trial.Compare(today), Trial{A: trial.B, B: trial.A}.Compare(today)
 		want := Comparison{A: c.B, B: c.A, Unlike: c.Unlike, SoFar: c.SoFar, Hours: turned(c.Hours), Left: turned(c.Left), Harvest: turned(c.Harvest)}
 		if back != want {
 			t.Errorf("turned round\n got %+v\nwant %+v", back, want)
@@ -133,7 +133,7 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 			t.Errorf("on a larger half\n got %+v\nwant %+v", scaled, c)
 		}
 		// A half against its like is never told apart.
-		twin := Trial{Half{ToolAlong, trial.A.Season, trial.A.Bags}, Half{HandOnly, trial.A.Season, trial.A.Bags}}.Compare(today)
+		twin := Trial{A: Half{ToolAlong, trial.A.Season, trial.A.Bags}, B: Half{HandOnly, trial.A.Season, trial.A.Bags}}.Compare(today)
 		for _, w := range []Which{twin.Hours, twin.Left, twin.Harvest} {
 			if w == AIsLess || w == BIsLess {
 				t.Errorf("the same half twice: %+v", twin)
@@ -149,5 +149,21 @@ func TestTrialWords(t *testing.T) {
 		if got != want {
 			t.Errorf("%q, want %q", got, want)
 		}
+	}
+}
+
+// What was weeded before the trial began belongs to neither way.
+func TestTrialCountsFromItsBeginning(t *testing.T) {
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	s.Plot.AreaM2 = 500
+	planted := s.Plot.Planted
+	s.Passes = []Pass{{On: planted + 12, With: ByHand, Hours: 20, People: 1, Left: Many}, {On: planted + 20, With: ByTool, Hours: 3, People: 1, Left: Few}}
+	x := Trial{A: Half{Way: ToolAlong, Season: s}, B: Half{Way: HandOnly, Season: s}, Begun: planted + 14}
+	if a := x.Compare(planted + 60).A; a.Passes != 1 || a.HoursPerHa != 60 || a.Left != float64(Few) {
+		t.Errorf("%+v", a)
+	}
+	x.Begun = 0
+	if a := x.Compare(planted + 60).A; a.Passes != 2 {
+		t.Errorf("%+v", a)
 	}
 }

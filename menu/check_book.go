@@ -174,7 +174,7 @@ func (n *notebook) Trial() (engine.TrialRecord, bool, error) {
 		return engine.TrialRecord{}, false, nil
 	}
 	x := *n.trial
-	return engine.TrialRecord{NoA: x.a, NoB: x.b, Begun: x.begun, Trial: engine.Trial{
+	return engine.TrialRecord{NoA: x.a, NoB: x.b, WasA: x.a, WasB: x.b, Trial: engine.Trial{Begun: x.begun,
 		A: engine.Half{Way: x.wayA, Season: n.plots[x.a], Bags: x.bagsA},
 		B: engine.Half{Way: x.wayB, Season: n.plots[x.b], Bags: x.bagsB}}}, true, nil
 }

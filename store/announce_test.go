@@ -42,12 +42,26 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 		"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
 		"another plot": {func(l *Ledger) error { return l.LogPass(2, pass) }, true},
 		"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
-		"a pass":       {func(l *Ledger) error { return l.LogPass(1, pass) }, false},
-		"another pass": {func(l *Ledger) error { return l.AmendPass(1, pass) }, false},
-		"no pass":      {func(l *Ledger) error { return errors.Join(l.LogPass(1, pass), l.UndoPass(1)) }, false},
-		"a sighting":   {func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Rows: engine.RowsOpen}) }, false},
-		"the plot":     {func(l *Ledger) error { return l.ChangePlot(1, aPlot(), aTool()) }, false},
-		"when stopped": {func(l *Ledger) error { return errors.Join(l.Stop(), l.LogPass(1, pass), l.Start()) }, false},
+		// A pass ends its window, whose number is not the next one's; one that is undone leaves it as it was told.
+		"a pass":       {func(l *Ledger) error { return l.LogPass(1, pass) }, true},
+		"hours":        {func(l *Ledger) error { return l.AmendPass(1, pass) }, true},
+		"no pass":      {func(l *Ledger) error { return errors.Join(l.LogPass(1, pass), l.UndoPass(1)) }, true},
+		"the rows":     {func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Rows: engine.RowsOpen}) }, false},
+		"the weeds":    {func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Leaves: engine.OneLeaf}) }, false},
+		"the water":    {func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Water: engine.StandsMud}) }, true},
+		"planting day": {func(l *Ledger) error { p := aPlot(); p.Planted--; return l.ChangePlot(1, p, aTool()) }, false},
+		"the tool":     {func(l *Ledger) error { return l.ChangePlot(1, aPlot(), engine.Tool{WidthCM: 11}) }, false},
+		"name, soil, size, inlet": {func(l *Ledger) error {
+			s, err := l.Season(1)
+			p := s.Plot
+			p.Label, p.Soil, p.AreaM2, p.InflowLS = "other", engine.SoilLight, 77, 3
+			return errors.Join(err, l.ChangePlot(1, p, s.Tool))
+		}, true},
+		"herbicide":     {func(l *Ledger) error { return l.TellHerbicide(1, 20) }, true},
+		"another place": {func(l *Ledger) error { return l.SetPlace(DefaultPlace) }, true},
+		"when stopped": {func(l *Ledger) error {
+			return errors.Join(l.Stop(), l.See(1, engine.Sighting{On: day0, Leaves: engine.OneLeaf}), l.Start())
+		}, false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			announce(t, s, 1, want)
@@ -151,5 +165,52 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	hush()
 	if w := announced(t, s, 1); w != first {
 		t.Errorf("announced %+v, want %+v", w, first)
+	}
+}
+
+// A text that ended without reaching its grower told no days.
+func TestAnnouncedByATextThatNeverCame(t *testing.T) {
+	for name, end := range map[string]func(*Tx, Message) error{
+		"stale":     func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) },
+		"refused":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.Refuse("no such number")) },
+		"too late":  func(tx *Tx, m Message) error { return tx.Settle(noon, m.Again(m.UsefulUntil+1, "busy")) },
+		"receipt":   func(tx *Tx, m Message) error { return second(tx.Receipt(m.Key, Refused, noon, "barred")) },
+		"delivered": func(tx *Tx, m Message) error { return second(tx.Receipt(m.Key, Delivered, noon, "")) },
+		"unknown":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.LostTrack("the line broke")) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			withPlot(t, s, ana)
+			first, then := windowFrom(day0+3), windowFrom(day0+9)
+			announce(t, s, 1, first)
+			write(t, s, func(tx *Tx) error {
+				if err := errors.Join(second(tx.Tell(1, engine.Told{Kind: engine.KindMoved, Window: 2, Edition: 1, On: day0})), tx.Announce(1, then)); err != nil {
+					return err
+				}
+				_, err := tx.Enqueue(Message{Key: "k", GrowerID: 1, PlotIDs: []int64{1}, To: ana, Kind: "moved", Text: "x",
+					CreatedAt: noon, DueAt: noon, UsefulUntil: noon + 60})
+				return err
+			})
+			var m Message
+			if name != "stale" {
+				write(t, s, func(tx *Tx) error {
+					list, err := tx.Claim(noon, 1, time.Minute)
+					if err == nil {
+						m = list[0]
+					}
+					return err
+				})
+			} else {
+				m.UsefulUntil = noon + 60
+			}
+			write(t, s, func(tx *Tx) error { return end(tx, m) })
+			want := first
+			if name == "delivered" || name == "unknown" {
+				want = then
+			}
+			if w := announced(t, s, 1); w != want {
+				t.Errorf("announced %+v, want %+v", w, want)
+			}
+		})
 	}
 }

@@ -157,6 +157,7 @@ func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
 		g := r.at[p.growerID]
 		d.ID, d.No, d.LookAt = p.id, p.no, p.lookAt
 		d.Season.Home = r.home[g]
+		d.Season.Home.Herbicide = p.herbicide
 		d.Season.Home.Worked = workedElsewhere(worked[p.growerID], p.id)
 		// The plots of a grower stand together.
 		first := i - len(r.growers[g].Plots)
@@ -239,7 +240,8 @@ const (
 	WHERE id = $6`
 	sqlUnannounce = `UPDATE plot SET announced_no = before_no, announced_edition = before_edition, announced_opens = before_opens,
 		announced_best = before_best, announced_closes = before_closes
-	WHERE id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)`
+	WHERE id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)
+		AND NOT EXISTS (SELECT 1 FROM message_plot later WHERE later.plot_id = plot.id AND later.message_id > $1)`
 )
 
 // Announce notes the window of which a text tells a plot's grower, in the

@@ -16,11 +16,10 @@ type household struct {
 	ToolPrice  float64 `json:"tool_price,omitempty"`
 	HireDay    float64 `json:"hire_day,omitempty"`
 	LabourDay  float64 `json:"labour_day,omitempty"`
-	Herbicide  float64 `json:"herbicide,omitempty"`
 }
 
 func householdText(h engine.Household) (string, error) {
-	b, err := json.Marshal(household{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay, h.Herbicide})
+	b, err := json.Marshal(household{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay})
 	return string(b), err
 }
 
@@ -34,7 +33,7 @@ func readHousehold(text string) (engine.Household, error) {
 		return engine.Household{}, fmt.Errorf("household: %w", err)
 	}
 	return engine.Household{People: h.People, HoursADay: h.HoursADay, Neighbours: h.Neighbours, ToolPrice: h.ToolPrice,
-		HireDay: h.HireDay, LabourDay: h.LabourDay, Herbicide: h.Herbicide}, nil
+		HireDay: h.HireDay, LabourDay: h.LabourDay}, nil
 }
 
 // maxWorked bounds how far back a grower's pace is looked for, in passes.
@@ -109,8 +108,8 @@ func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 const sqlSetHousehold = `UPDATE grower SET household = $1 WHERE id = $2`
 
 // SetHousehold notes what the grower told of hands, hours and money. It moves
-// no window, so that texts that wait stay true. Worked is not looked at: it is
-// made of the passes.
+// no window, so that texts that wait stay true. Worked and Herbicide are not
+// looked at: they are made of the passes and belong to a plot (TellHerbicide).
 func (l *Ledger) SetHousehold(h engine.Household) error {
 	if !l.Known() {
 		return ErrUnknown

@@ -26,9 +26,10 @@ func TestHouseholdIsKept(t *testing.T) {
 	withPlot(t, s, ben)
 	var full engine.Household
 	fillFields(reflect.ValueOf(&full).Elem())
+	full.Herbicide = 0 // a plot's, see TestHerbicideIsOfAPlot
 	for _, want := range []engine.Household{full, {People: 3}, {}} {
 		given := want
-		given.Worked = []engine.Worked{{AreaM2: 1}} // not taken: it is made of the passes
+		given.Worked, given.Herbicide = []engine.Worked{{AreaM2: 1}}, 9 // not taken: made of the passes, and the plot's
 		keep(t, s, ana, noon, func(l *Ledger) error {
 			if err := l.SetHousehold(given); err != nil {
 				return err
@@ -207,5 +208,26 @@ func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 	})
 	if has() != 1 {
 		t.Error("a pass with hours does not count")
+	}
+}
+
+// A price told for one plot says nothing of another.
+func TestHerbicideIsOfAPlot(t *testing.T) {
+	s := open(t)
+	withTwoPlots(t, s, ana)
+	keep(t, s, ana, noon, func(l *Ledger) error { return l.TellHerbicide(2, 45.5) })
+	for no, want := range map[int]float64{1: 0, 2: 45.5} {
+		if got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(no) }).Home.Herbicide; got != want {
+			t.Errorf("plot %d: %g, want %g", no, got, want)
+		}
+	}
+	if err := s.InTx(context.Background(), func(tx *Tx) error {
+		l, err := tx.Ledger(ana, noon)
+		if err == nil {
+			err = l.TellHerbicide(1, -1)
+		}
+		return err
+	}); err == nil {
+		t.Error("less than nothing was taken")
 	}
 }

@@ -2,6 +2,7 @@ package store
 
 import (
 	"math"
+	"slices"
 
 	"rowbell/engine"
 )
@@ -11,8 +12,14 @@ const (
 	learnDays = 3 * 366
 	// maxLearnPlots bounds the work of one transaction: the newest plots count.
 	maxLearnPlots = 2000
-	// learnStep is the least change of a rate for which dates are moved.
-	learnStep = 0.005
+	// learnStep is the least change of a rate for which dates are moved: two
+	// steps of what can be learned, so that a count that wavers moves nothing.
+	learnStep = 0.035
+	// learnGrowers is how many growers must have told of leaves before a place
+	// believes them, and learnEach how many observations of one grower count,
+	// the newest: nobody moves a place alone.
+	learnGrowers = 5
+	learnEach    = 3
 )
 
 const (
@@ -54,13 +61,7 @@ func (tx *Tx) learnPlace(placeID, now int64) (bool, error) {
 	if err := tx.seasons(plots, func(i int) (*engine.Season, *readyPlace) { return &seasons[i], place }); err != nil {
 		return false, err
 	}
-	var t engine.Tally
-	for i := range seasons {
-		for _, o := range engine.Observe(seasons[i]) {
-			t.Add(o)
-		}
-	}
-	l := t.Learned()
+	l := tally(plots, seasons).Learned()
 	moved := math.Abs(l.Rate-place.WeedRate) >= learnStep*place.WeedRate
 	if !moved && l.N == place.LearnedN {
 		return false, nil
@@ -72,6 +73,31 @@ func (tx *Tx) learnPlace(placeID, now int64) (bool, error) {
 	if _, err := tx.exec(sqlLearned, rate, l.N, placeID); err != nil || !moved {
 		return false, err
 	}
-	_, err = tx.exec(sqlLookAtPlace, now, math.MaxInt32, placeID)
-	return true, err
+	return true, tx.LookAtPlace(placeID, now)
+}
+
+// tally counts what growers saw, the newest plots first.
+func tally(plots []plotRow, seasons []engine.Season) (t engine.Tally) {
+	told := map[int64]int{} // observations by grower
+	for i := range seasons {
+		for _, o := range slices.Backward(engine.Observe(seasons[i])) {
+			grower := plots[i].growerID
+			if told[grower] == learnEach {
+				break
+			}
+			told[grower]++
+			t.Add(o)
+		}
+	}
+	if len(told) < learnGrowers {
+		return engine.Tally{}
+	}
+	return t
+}
+
+// LookAtPlace has the bell look again, from now on, at the plots of a place
+// that are watched: its windows may have moved.
+func (tx *Tx) LookAtPlace(placeID, now int64) error {
+	_, err := tx.exec(sqlLookAtPlace, now, math.MaxInt32, placeID)
+	return fail("look at place", err)
 }

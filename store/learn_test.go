@@ -113,3 +113,37 @@ func TestLearningStaysAtItsPlace(t *testing.T) {
 		t.Errorf("of nowhere: %v", err)
 	}
 }
+
+// Nobody moves a place alone, however often they tell.
+func TestOneGrowerDoesNotMoveAPlace(t *testing.T) {
+	s := open(t)
+	seers(t, s, 100, learnGrowers-1, 11)
+	if learn(t, s, noon) {
+		t.Fatalf("learned from %d growers", learnGrowers-1)
+	}
+	liar := func(s *Store, plots int) {
+		for range plots {
+			keep(t, s, ana, noon, func(l *Ledger) error {
+				if !l.Known() {
+					if err := consent(l); err != nil {
+						return err
+					}
+				}
+				no, err := l.AddPlot(aPlot(), aTool())
+				if err != nil {
+					return err
+				}
+				return errors.Join(l.See(no, engine.Sighting{On: aPlot().Planted + 6, Leaves: engine.TwoThree}), l.ClosePlot(no))
+			})
+		}
+	}
+	honest := open(t)
+	seers(t, honest, 100, 20, 11)
+	learn(t, honest, noon)
+	before := placeOf(t, honest).WeedRate
+	liar(honest, 40)
+	learn(t, honest, noon)
+	if after := placeOf(t, honest); after.LearnedN != 20+learnEach || after.WeedRate-before > 0.1 {
+		t.Errorf("forty plots of one grower moved the rate from %g to %g, from %d", before, after.WeedRate, after.LearnedN)
+	}
+}

@@ -32,7 +32,8 @@ const (
 )
 
 // SetPlace moves the grower to the place of this name: other weather, other
-// mornings, other prices. Every plot is looked at anew. ErrNoPlace for a name
+// mornings, other prices. Every plot is looked at anew; days that were told
+// stay until a text moves them. ErrNoPlace for a name
 // that is none.
 func (l *Ledger) SetPlace(name string) error {
 	if !l.Known() {
@@ -57,7 +58,7 @@ func (l *Ledger) SetPlace(name string) error {
 	plots, err := l.open()
 	for i := range plots {
 		if err == nil {
-			err = l.changed(&plots[i])
+			err = l.changed(&plots[i], false)
 		}
 	}
 	return fail("set place", err)

@@ -16,13 +16,14 @@ type plotRow struct {
 	lookAt       int64
 	closed       engine.Day // 0 = open
 	announced    engine.Window
+	herbicide    float64 // price of a treatment of this plot
 }
 
 const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.puddled, p.seedling_age_days,
 	p.seedlings_per_hill, p.row_spacing_cm, p.hill_spacing_cm, p.area_m2, p.flood, p.duration_days,
 	p.tool_width_cm, p.tool_max_width_cm, p.since_day, coalesce(p.look_at, 0),
 	p.soil, p.inflow_ls, coalesce(p.closed_day, 0),
-	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes`
+	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes, p.herbicide`
 
 func (r *plotRow) scan(scan func(...any) error) error {
 	var no, method, planted, puddled, age, seedlings, flood, duration, since int64
@@ -30,7 +31,7 @@ func (r *plotRow) scan(scan func(...any) error) error {
 	err := scan(&r.id, &r.growerID, &no, &r.plot.Label, &method, &planted, &puddled, &age,
 		&seedlings, &r.plot.RowSpacingCM, &r.plot.HillSpacingCM, &r.plot.AreaM2, &flood, &duration,
 		&r.tool.WidthCM, &r.tool.MaxWidthCM, &since, &r.lookAt,
-		&soil, &r.plot.InflowLS, &closed, &window, &edition, &opens, &best, &closes)
+		&soil, &r.plot.InflowLS, &closed, &window, &edition, &opens, &best, &closes, &r.herbicide)
 	r.no, r.since, r.closed = int(no), engine.Day(since), engine.Day(closed)
 	r.plot.Method, r.plot.Flood, r.plot.Soil = engine.Method(method), engine.Flood(flood), engine.Soil(soil)
 	r.plot.Planted, r.plot.Puddled = engine.Day(planted), engine.Day(puddled)
@@ -174,8 +175,16 @@ func (l *Ledger) changePlot(no int, p engine.Plot, t engine.Tool) error {
 			return fail("change plot", err)
 		}
 	}
+	moves := movesWindows(r.plot, p) || t != r.tool
 	r.plot, r.tool = p, t
-	return l.changed(r)
+	return l.changed(r, moves)
+}
+
+// movesWindows reports that the plot is another one to the engine's windows:
+// what it is called, its size, soil, inlet and prices play no part in them.
+func movesWindows(a, b engine.Plot) bool {
+	a.Label, a.AreaM2, a.Soil, a.InflowLS = b.Label, b.AreaM2, b.Soil, b.InflowLS
+	return a != b
 }
 
 const sqlClosePlot = `UPDATE plot SET closed_day = $1, look_at = NULL WHERE id = $2`
@@ -211,24 +220,39 @@ func (l *Ledger) withdraw(plotID int64) error {
 }
 
 const (
+	sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NULL`
 	// What the grower is shown now is what they were told.
-	forget    = `announced_no = 0, announced_edition = 0, announced_opens = 0, announced_best = 0, announced_closes = 0`
-	sqlLook   = `UPDATE plot SET look_at = $1, ` + forget + ` WHERE id = $2 AND closed_day IS NULL`
-	sqlForget = `UPDATE plot SET ` + forget + ` WHERE id = $1`
+	sqlForget = `UPDATE plot SET announced_no = 0, announced_edition = 0, announced_opens = 0, announced_best = 0, announced_closes = 0 WHERE id = $1`
 )
 
 // changed follows each change of a plot's season: texts about it that wait
-// may have become wrong, the dialogue has just told the grower the new dates,
-// and the bell looks again at once.
-func (l *Ledger) changed(r *plotRow) error {
+// may have become wrong, and the bell looks again at once. Where the grower's
+// own news moves the window, the dialogue has just told the new days, and what
+// was announced no longer holds.
+func (l *Ledger) changed(r *plotRow, moves bool) error {
 	err := l.withdraw(r.id)
-	switch {
-	case err != nil:
-	case l.stopped:
+	if err == nil && moves && r.announced.Exists() {
 		err = l.do(sqlForget, r.id)
-	default:
+		r.announced = engine.Window{}
+	}
+	if err == nil && !l.stopped {
 		err = l.do(sqlLook, l.now, r.id)
 	}
-	r.announced = engine.Window{}
 	return fail("look again", err)
+}
+
+const sqlHerbicide = `UPDATE plot SET herbicide = $1 WHERE id = $2`
+
+// TellHerbicide notes what a herbicide treatment of this plot would cost, as
+// the grower was told; 0 = not told.
+func (l *Ledger) TellHerbicide(no int, price float64) error {
+	r, err := l.find(no)
+	if err != nil {
+		return err
+	}
+	if err := (engine.Household{Herbicide: price}).Validate(); err != nil {
+		return err
+	}
+	r.herbicide = price
+	return fail("tell herbicide", l.do(sqlHerbicide, price, r.id))
 }

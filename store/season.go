@@ -82,6 +82,7 @@ func (l *Ledger) Season(no int) (engine.Season, error) {
 	s.Passes = slices.Clone(l.passes[r.id])
 	s.Sightings = slices.Clone(l.sightings[r.id])
 	s.Home, err = l.householdWithout(r.id)
+	s.Home.Herbicide = r.herbicide
 	return s, err
 }
 
@@ -152,12 +153,12 @@ const (
 // LogPass notes a pass. It takes its place by day: a pass told late comes
 // before later ones.
 func (l *Ledger) LogPass(no int, p engine.Pass) error {
-	return l.record(no, "log pass", func(r *plotRow) error { return l.insertPass(r, p) })
+	return l.record(no, "log pass", false, func(r *plotRow) error { return l.insertPass(r, p) })
 }
 
 // AmendPass puts p in the place of the latest pass.
 func (l *Ledger) AmendPass(no int, p engine.Pass) error {
-	return l.record(no, "amend pass", func(r *plotRow) error {
+	return l.record(no, "amend pass", false, func(r *plotRow) error {
 		if err := l.deletePass(r); err != nil {
 			return err
 		}
@@ -167,12 +168,12 @@ func (l *Ledger) AmendPass(no int, p engine.Pass) error {
 
 // UndoPass removes the latest pass.
 func (l *Ledger) UndoPass(no int) error {
-	return l.record(no, "undo pass", l.deletePass)
+	return l.record(no, "undo pass", false, l.deletePass)
 }
 
 // See notes what the grower saw.
 func (l *Ledger) See(no int, s engine.Sighting) error {
-	return l.record(no, "see", func(r *plotRow) error {
+	return l.record(no, "see", s.MovesWindows(), func(r *plotRow) error {
 		return l.do(sqlSee, r.id, int64(s.On), int64(s.Leaves), int64(s.Amount), int64(s.Rows), int64(s.Water))
 	})
 }
@@ -193,7 +194,7 @@ func (l *Ledger) deletePass(r *plotRow) error {
 }
 
 // record changes the history of one plot.
-func (l *Ledger) record(no int, op string, change func(*plotRow) error) error {
+func (l *Ledger) record(no int, op string, moves bool, change func(*plotRow) error) error {
 	r, err := l.find(no)
 	if err != nil {
 		return err
@@ -202,7 +203,7 @@ func (l *Ledger) record(no int, op string, change func(*plotRow) error) error {
 		return fail(op, err)
 	}
 	l.forgetHistory()
-	return l.changed(r)
+	return l.changed(r, moves)
 }
 
 // forgetHistory has passes and sightings read again when they are asked for.

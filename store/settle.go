@@ -1,6 +1,10 @@
 package store
 
-import "fmt"
+import (
+	"fmt"
+
+	"rowbell/engine"
+)
 
 // Settlement is how one try to send a claimed message ended. Make it with
 // Took, Again, Refuse, Expire or LostTrack.
@@ -75,6 +79,9 @@ func (tx *Tx) Settle(now int64, list ...Settlement) error {
 		default:
 			err = fmt.Errorf("%q is not how a try ends", s.state)
 		}
+		if err == nil && s.state != Accepted {
+			err = tx.notTold(s.id)
+		}
 		if err != nil {
 			return fail("settle", err)
 		}
@@ -82,14 +89,47 @@ func (tx *Tx) Settle(now int64, list ...Settlement) error {
 	return nil
 }
 
+const (
+	sqlNotTold    = `SELECT kind FROM message WHERE id = $1 AND state IN ('refused', 'expired')`
+	sqlUntellKind = `DELETE FROM told WHERE kind = $1 AND plot_id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $2)`
+)
+
+// notTold follows a text that ended without reaching its grower: the days it
+// named were not told, so those told before hold again, and a text that was to
+// move them may be written anew.
+func (tx *Tx) notTold(message int64) error {
+	var name string
+	ended, err := tx.one(sqlNotTold, args(message), &name)
+	kind := reminderKind(name)
+	if err != nil || !ended || kind == 0 || !announces(kind) {
+		return err
+	}
+	if _, err := tx.exec(sqlUnannounce, message); err != nil || kind != engine.KindMoved {
+		return err
+	}
+	_, err = tx.exec(sqlUntellKind, int64(kind), message)
+	return err
+}
+
 const sqlExpire = `UPDATE message SET state = 'expired', claim_at = NULL, ended_at = $1, reason = 'its useful time is over'
-	WHERE claim_at <= $1 AND useful_until < $1`
+	WHERE claim_at <= $1 AND useful_until < $1 RETURNING id`
 
 // ExpireStale ends the texts whose last useful time went by before the
 // network took them. One that is being sent is waited for.
 func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
-	n, err = tx.exec(sqlExpire, now)
-	return n, fail("expire", err)
+	var stale []int64
+	err = tx.each(sqlExpire, args(now), func(scan func(...any) error) error {
+		var id int64
+		err := scan(&id)
+		stale = append(stale, id)
+		return err
+	})
+	for _, id := range stale {
+		if err == nil {
+			err = tx.notTold(id)
+		}
+	}
+	return int64(len(stale)), fail("expire", err)
 }
 
 const (
@@ -123,7 +163,9 @@ func (tx *Tx) Receipt(id string, state State, at int64, reason string) (known bo
 	case state == Delivered:
 		_, err = tx.exec(sqlDelivered, reason, at, row)
 	case State(was) == Queued, State(was) == Claimed, State(was) == Accepted, State(was) == Unknown:
-		_, err = tx.exec(sqlFailed, string(state), reason, at, row)
+		if _, err = tx.exec(sqlFailed, string(state), reason, at, row); err == nil {
+			err = tx.notTold(row)
+		}
 	}
 	return true, fail("receipt", err)
 }

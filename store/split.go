@@ -1,7 +1,5 @@
 package store
 
-import "rowbell/engine"
-
 const (
 	sqlHalveHours = `UPDATE pass SET hours = hours / 2 WHERE plot_id = $1`
 	sqlCopyPasses = `INSERT INTO pass (plot_id, day, seq, means, way, hours, people, weeds_left)
@@ -25,7 +23,6 @@ func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 	}
 	half := *r // adding a plot moves the rows
 	half.plot.AreaM2 /= 2
-	half.announced = engine.Window{}
 	b := half
 	b.plot.Label = labelB
 	if noB, err = l.insertPlot(b); err != nil {
@@ -42,6 +39,17 @@ func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 		if err := l.do(query, idB, half.id); err != nil {
 			return 0, fail("split plot", err)
 		}
+	}
+	if half.announced.Exists() {
+		if err := l.tx.Announce(idB, half.announced); err != nil {
+			return 0, err
+		}
+	}
+	if err := l.TellHerbicide(noB, half.herbicide/2); err != nil {
+		return 0, err
+	}
+	if err := l.TellHerbicide(no, half.herbicide/2); err != nil {
+		return 0, err
 	}
 	l.forgetHistory()
 	half.plot.Label = labelA

@@ -68,35 +68,35 @@ func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 	t.Begun = engine.Day(row.begun)
 	t.A.Way, t.B.Way = engine.TrialWay(row.wayA), engine.TrialWay(row.wayB)
 	t.A.Bags, t.B.Bags = row.bagsA, row.bagsB
-	if t.NoA, t.A.Season, err = l.seasonOf(row.a); err == nil {
-		t.NoB, t.B.Season, err = l.seasonOf(row.b)
+	if t.NoA, t.WasA, t.A.Season, err = l.seasonOf(row.a); err == nil {
+		t.NoB, t.WasB, t.B.Season, err = l.seasonOf(row.b)
 	}
 	return t, err == nil, err
 }
 
 const sqlPlotsByID = `SELECT ` + plotColumns + ` FROM plot p WHERE p.id IN ` + idList + ` ORDER BY p.id`
 
-// seasonOf is the season of a plot of this grower, open or closed, and its
-// number if it is open.
-func (l *Ledger) seasonOf(plot int64) (no int, s engine.Season, err error) {
+// seasonOf is the season of a plot of this grower, open or closed, its number
+// if it is open, and the number that it has or had.
+func (l *Ledger) seasonOf(plot int64) (no, was int, s engine.Season, err error) {
 	plots, err := l.open()
 	if err != nil {
-		return 0, s, err
+		return 0, 0, s, err
 	}
 	for i := range plots {
-		if plots[i].id == plot {
-			s, err = l.Season(plots[i].no)
-			return plots[i].no, s, err
+		if no := plots[i].no; plots[i].id == plot {
+			s, err = l.Season(no)
+			return no, no, s, err
 		}
 	}
-	if plots, err = l.tx.plotRows(sqlPlotsByID, args(ids([]int64{plot}))); err != nil {
-		return 0, s, err
+	if plots, err = l.tx.plotRows(sqlPlotsByID, args(ids([]int64{plot}))); err != nil || len(plots) == 0 {
+		return 0, 0, s, err
 	}
 	if err := l.tx.seasons(plots, func(int) (*engine.Season, *readyPlace) { return &s, l.place }); err != nil {
-		return 0, s, err
+		return 0, 0, s, err
 	}
 	s.Home, err = l.householdWithout(plot)
-	return 0, s, err
+	return 0, plots[0].no, s, err
 }
 
 const (

@@ -48,7 +48,7 @@ func TestTrialFromStartToEnd(t *testing.T) {
 		return list
 	}
 	of := seasons()
-	want := engine.TrialRecord{NoA: 2, NoB: 1, Begun: day0, Trial: engine.Trial{A: engine.Half{Way: 3, Season: of[2]}, B: engine.Half{Way: 4, Season: of[1]}}}
+	want := engine.TrialRecord{NoA: 2, NoB: 1, WasA: 2, WasB: 1, Trial: engine.Trial{Begun: day0, A: engine.Half{Way: 3, Season: of[2]}, B: engine.Half{Way: 4, Season: of[1]}}}
 	if got, ok := theTrial(t, s, ana); !ok || !reflect.DeepEqual(got, want) {
 		t.Errorf("trial\n got %+v\nwant %+v", got, want)
 	}

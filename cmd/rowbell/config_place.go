@@ -166,8 +166,24 @@ func (p *placeConfig) over(had store.Place) store.Place {
 	return now
 }
 
-// putPlaces brings the records' places up to the file.
-func (c *config) putPlaces(tx *store.Tx) error {
+// putPlaces brings the records' places up to the file, and has the bell look
+// again where one is another than it was.
+func (c *config) putPlaces(tx *store.Tx, now int64) error {
+	put := func(p store.Place) error {
+		had, known, err := tx.PlaceByName(p.Name)
+		if err != nil {
+			return err
+		}
+		id, err := tx.PutPlace(p)
+		if err != nil || !known {
+			return err
+		}
+		p.ID, p.WeedRate, p.LearnedN = had.ID, had.WeedRate, had.LearnedN
+		if p == had {
+			return nil
+		}
+		return tx.LookAtPlace(id, now)
+	}
 	first, _, err := tx.PlaceByName(store.DefaultPlace)
 	if err != nil {
 		return err
@@ -177,7 +193,7 @@ func (c *config) putPlaces(tx *store.Tx) error {
 		return fmt.Errorf("place.%w", err)
 	}
 	if c.Place != nil {
-		if _, err := tx.PutPlace(place); err != nil {
+		if err := put(place); err != nil {
 			return fmt.Errorf("place: %w", err)
 		}
 	}
@@ -191,7 +207,7 @@ func (c *config) putPlaces(tx *store.Tx) error {
 		if p.Figures == nil {
 			p.Figures = maps.Collect(place.Figures.All())
 		}
-		if _, err := tx.PutPlace(p.over(other)); err != nil {
+		if err := put(p.over(other)); err != nil {
 			return fmt.Errorf("places: %s: %w", p.Name, err)
 		}
 	}

@@ -114,6 +114,7 @@ func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
 		t.Errorf("log: %s", log.String())
 	}
 	log.Reset()
+	clk.Advance(24 * time.Hour)
 	if err := s.upkeep(t.Context()); err != nil || log.Len() != 0 {
 		t.Errorf("once more, with nothing new: %v, %s", err, log.String())
 	}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/bell"
 	"rowbell/gateway/clock"
@@ -30,6 +31,7 @@ type service struct {
 	clock   clock.Clock
 	log     zerolog.Logger
 	token   string         // the gateway's, if it was made just now: it is kept nowhere
+	learned engine.Day     // when the places last learned; upkeep's own
 	closes  []func() error // last in, first out
 }
 
@@ -55,7 +57,7 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		return s, err
 	}
 	s.closes = append(s.closes, s.store.Close)
-	if err = s.store.InTx(ctx, c.putPlaces); err != nil {
+	if err = s.store.InTx(ctx, func(tx *store.Tx) error { return c.putPlaces(tx, clk.Now().Unix()) }); err != nil {
 		return s, err
 	}
 	if network.Token == (profile.Hash{}) {
@@ -129,8 +131,13 @@ func (s *service) upkeep(ctx context.Context) error {
 	return errors.Join(err, s.learn(ctx), s.store.Checkpoint(ctx))
 }
 
-// learn has each place follow what its growers saw of the weeds.
+// learn has each place follow what its growers saw of the weeds, once a day.
 func (s *service) learn(ctx context.Context) error {
+	today := engine.DayOf(s.clock.Now(), time.UTC)
+	if today == s.learned {
+		return nil
+	}
+	s.learned = today
 	return s.store.InTx(ctx, func(tx *store.Tx) error {
 		places, err := tx.Places()
 		if err != nil {

@@ -25,6 +25,7 @@ CREATE TABLE weather (
 
 ALTER TABLE plot ADD COLUMN soil INTEGER NOT NULL DEFAULT 0 CHECK (soil BETWEEN 0 AND 3); -- 0: the place's
 ALTER TABLE plot ADD COLUMN inflow_ls REAL NOT NULL DEFAULT 0 CHECK (inflow_ls >= 0);
+ALTER TABLE plot ADD COLUMN herbicide REAL NOT NULL DEFAULT 0 CHECK (herbicide >= 0); -- price of a treatment of this plot, as told
 -- The window as the grower was last told it; 0: nothing was.
 ALTER TABLE plot ADD COLUMN announced_no INTEGER NOT NULL DEFAULT 0 CHECK (announced_no >= 0);
 ALTER TABLE plot ADD COLUMN announced_edition INTEGER NOT NULL DEFAULT 0;
@@ -81,6 +82,7 @@ ALTER TABLE plot DROP COLUMN announced_best;
 ALTER TABLE plot DROP COLUMN announced_opens;
 ALTER TABLE plot DROP COLUMN announced_edition;
 ALTER TABLE plot DROP COLUMN announced_no;
+ALTER TABLE plot DROP COLUMN herbicide;
 ALTER TABLE plot DROP COLUMN inflow_ls;
 ALTER TABLE plot DROP COLUMN soil;
 DROP TABLE weather;
