@@ -12,7 +12,7 @@ const (
 	SeedLowKG        = 20.0
 	SeedHighKG       = 50.0
 	SeedSingleLowKG  = 7.0
-	SeedSingleHighKG = 15.0
+	SeedSingleHighKG = 20.0
 	SeedPairLowKG    = 12.0
 	SeedFarFactor    = 1.5
 
@@ -62,7 +62,7 @@ func plantingFacts() []Fact {
 		{"SeedLowKG", SeedLowKG, "kg/ha", "lowest published seed rate of transplanted rice", hybrid, Read},
 		{"SeedHighKG", SeedHighKG, "kg/ha", "highest published seed rate of transplanted rice", patna, Read},
 		{"SeedSingleLowKG", SeedSingleLowKG, "kg/ha", "lowest published seed rate for single young seedlings", tnau + ": 7-8 kg/ha for one seedling a hill", Read},
-		{"SeedSingleHighKG", SeedSingleHighKG, "kg/ha", "highest published seed rate for few young seedlings", tnau + ": 12-15 kg/ha for two", Read},
+		{"SeedSingleHighKG", SeedSingleHighKG, "kg/ha", "highest published seed rate for single seedlings", hybrid + ", one seedling a hill", Read},
 		{"SeedPairLowKG", SeedPairLowKG, "kg/ha", "lowest published seed rate for two seedlings a hill", tnau + ": 12-15 kg/ha for two", Read},
 		{"SeedFarFactor", SeedFarFactor, "1", "times outside the published rates from which a layout's seed is far from them",
 			"chosen here: published rates hold the farmers' margin, which the reckoning does not", Judgement},

@@ -47,24 +47,28 @@ func parseBags(s string) (float64, *Refusal) {
 	return 0, refuse("refuse.bags", s, nil)
 }
 
-var tookForm = regexp.MustCompile(`^` + numberForm + ` ?h(?:rs?|ours?)?(?:[ x*]?(\d{1,2})(?: ?p(?:eople)?)?)?$`)
+var tookForm = regexp.MustCompile(`^` + numberForm + ` ?h(?:rs?|ours?)?(?:(\d)|(?: | ?[x*] ?)(\d{1,2}))?(?: ?p(?:eople)?)?$`)
 
 // parseTook reads how long a weeding took, in reply to a text: 3h, 2.5h, or
-// 3h2 for three hours of two people. Without the h it is not taken: a bare
-// digit means something else. Minutes stand after a point.
+// 3h2 and 3h x 12 for two and twelve people. Whatever else says hours (2.5,
+// 2h30, 2:30, 90 min) is of one person; a bare whole number is not taken, for
+// a digit may be the answer to something else.
 func parseTook(s string) (hours float64, people int, ok bool) {
-	f := tookForm.FindStringSubmatch(clean(s))
-	if f == nil {
+	e, people := clean(s), 1
+	if f := tookForm.FindStringSubmatch(e); f != nil {
+		if told := f[2] + f[3]; told != "" {
+			n, refused := parsePeople(told)
+			if refused != nil {
+				return 0, 0, false
+			}
+			people = n
+		}
+		hours = tenth(amount(f[1]))
+		return hours, people, hoursLimits.hold(hours)
+	}
+	if wholeForm.MatchString(e) {
 		return 0, 0, false
 	}
-	people = 1
-	if f[2] != "" {
-		n, refused := parsePeople(f[2])
-		if refused != nil {
-			return 0, 0, false
-		}
-		people = n
-	}
-	hours = tenth(amount(f[1]))
-	return hours, people, hoursLimits.hold(hours)
+	hours, refused := parseHours(s, hoursLimits)
+	return hours, people, refused == nil
 }

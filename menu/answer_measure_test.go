@@ -58,12 +58,13 @@ func FuzzParseMeasures(f *testing.F) {
 }
 
 func TestParseTook(t *testing.T) {
-	for typed, want := range map[string][2]float64{"3h": {3, 1}, "2.5 h": {2.5, 1}, "3h2": {3, 2}, "3 h 2": {3, 2}, "3h 12 people": {3, 12}, "4hours": {4, 1}, "4H": {4, 1}} {
+	for typed, want := range map[string][2]float64{"3h": {3, 1}, "2.5 h": {2.5, 1}, "3h2": {3, 2}, "3 h 2": {3, 2}, "3h 12 people": {3, 12}, "3hx12": {3, 12}, "4hours": {4, 1}, "4H": {4, 1},
+		"2h30": {2.5, 1}, "2:30": {2.5, 1}, "90 min": {1.5, 1}, "2.5": {2.5, 1}, "2h 30 min": {2.5, 1}} {
 		if h, n, ok := parseTook(typed); !ok || h != want[0] || float64(n) != want[1] {
 			t.Errorf("%q: %g hours, %d people, %v", typed, h, n, ok)
 		}
 	}
-	for _, typed := range []string{"", "3", "0h", "900h", "3h0", "h", "3h2h", "3m", "3h99"} {
+	for _, typed := range []string{"", "3", "12", "0h", "900h", "3h0", "h", "3h2h", "3m", "3h x 99"} {
 		if h, n, ok := parseTook(typed); ok {
 			t.Errorf("%q was read as %g hours of %d", typed, h, n)
 		}

@@ -34,6 +34,7 @@ type Book interface {
 
 	Household() (engine.Household, error) // hands, hours and money
 	SetHousehold(engine.Household) error
+	TellHerbicide(no int, price float64) error // what a treatment of this plot would cost; 0 = not told
 
 	// Two ways of weeding side by side; a grower has one trial at a time.
 	SplitPlot(no int, labelA, labelB string) (noB int, err error) // halves of a plot become plots

@@ -142,10 +142,15 @@ func (n *notebook) Weather() (engine.Weather, error) { return n.weather, nil }
 func (n *notebook) SetHousehold(h engine.Household) error {
 	n.home = h
 	for no, s := range n.plots {
+		h.Herbicide = s.Home.Herbicide
 		s.Home = h
 		n.plots[no] = s
 	}
 	return nil
+}
+
+func (n *notebook) TellHerbicide(no int, price float64) error {
+	return n.edit(no, func(s *engine.Season) error { s.Home.Herbicide = price; return nil })
 }
 
 func (n *notebook) SplitPlot(no int, labelA, labelB string) (int, error) {

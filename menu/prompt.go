@@ -129,18 +129,20 @@ func (c *scene) took(p prompt, hours float64, people int) answered {
 	}
 	share := make([]float64, len(p.Plots))
 	var all float64
+	told := true // the size of each
 	var plan engine.Plan
 	for i, u := range p.Plots {
 		s, after, _ := c.season(u.No)
 		share[i] = s.Plot.AreaM2
 		all += share[i]
+		told = told && share[i] > 0
 		if i == 0 || after.Next.Exists() && (!plan.Next.Exists() || after.Next.Opens < plan.Next.Opens) {
 			plan = after
 		}
 	}
 	for i, u := range p.Plots {
 		part := 1 / float64(len(p.Plots))
-		if all > 0 {
+		if told {
 			part = share[i] / all
 		}
 		s, _, _ := c.season(u.No)

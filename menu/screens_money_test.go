@@ -167,13 +167,14 @@ func TestTellAndForgetPrices(t *testing.T) {
 			p.wants("in Tk?", "a new tool: 3000", "tool for a day: 150", "a day's wage: 500", "herbicide: ?")
 			p.enter(string(digit(i+1)), "Tk 1,240.50")
 			p.wants("Noted: ", ", 1240.5 Tk.")
-			if got := *k.home(&p.b.home); got != 1240.5 {
+			kept := func() float64 { s := p.b.plots[1]; return *k.home(&s.Home) }
+			if got := kept(); got != 1240.5 {
 				t.Fatalf("kept %g", got)
 			}
 			p.enter("2")
 			p.wants(": 1240.5\n")
 			p.enter(string(digit(i+1)), "None")
-			if got := *k.home(&p.b.home); got != 0 {
+			if got := kept(); got != 0 {
 				t.Fatalf("kept %g", got)
 			}
 			p.wants("Forgotten")
@@ -273,7 +274,7 @@ func TestAskForADay(t *testing.T) {
 	p.enter("11")
 	p.wants("Not 11: type a number, 1 to 10.")
 	p.enter("5", "20")
-	p.wants("Ask about 48 Tk a day.", "20 days a season", "in 5 seasons, repairs too.")
+	p.wants("Ask about 48 Tk a day.", "20 x a season", "in 5 seasons, repairs too.")
 	p.hasNot("interest")
 	p.enter("1", "1", "200")
 	p.wants("Ask about 17 Tk a day.", "in 1 season, repairs too.") // (3000+360)/200 = 16.8

@@ -234,7 +234,7 @@ func readyHead(c *scene) string {
 		return ""
 	}
 	sown := day(c.s.int(fSown))
-	n := w.Seedlings(sown, c.today(), 0)
+	n := w.Seedlings(sown, c.today(), engine.MaxDuration) // the variety is not asked: too old is what is too old for any
 	k := text.Key("nursery.sown")
 	switch {
 	case sown > c.today():
@@ -247,6 +247,8 @@ func readyHead(c *scene) string {
 	switch {
 	case int(n.ReadyFrom-sown) > engine.MaxSeedlingAge:
 		head += " " + c.t("nursery.cold", nil)
+	case c.today() >= n.TooOldFrom:
+		head += " " + c.t("nursery.too-old", nil)
 	case c.today() > n.ReadyTo:
 		head += " " + c.t("nursery.late", args)
 	case c.today() >= n.ReadyFrom:

@@ -92,6 +92,7 @@ func TestAreSeedlingsReady(t *testing.T) {
 		{"13/11", []string{"Sown Fri 13 Nov, 12 days ago"}, nil},
 		{"16", []string{"we count 3 leaves.", "Plant now, till about Sun 29 Nov."}, nil},
 		{"30", []string{"Sown Mon 26 Oct, 30 days ago.", "Best till Sun 15 Nov: plant soon."}, []string{"we count"}},
+		{"80", []string{"80 days ago.", "They are too old to do well: sow anew if you can."}, []string{"plant soon"}},
 		{"5/12", []string{"To be sown Sat 5 Dec, in 10 days.", "Plant about Sun 20 Dec to Fri 25 Dec."}, []string{"we count"}},
 		{"91", []string{"There is no day 91.", "How many days ago"}, nil},
 		{"1/1/2020", []string{"over 90 days ago"}, nil},

@@ -144,6 +144,9 @@ func tellPrice(k priceKind) Act {
 		}
 		*k.home(&h) = c.s.float(fPrice)
 		c.s.put(fPriced, k.name)
+		if k.name == "herbicide" { // a plot's, not the household's
+			return nil, c.b.TellHerbicide(c.s.int(fPlot), h.Herbicide)
+		}
 		return nil, c.b.SetHousehold(h)
 	}
 }
@@ -151,11 +154,12 @@ func tellPrice(k priceKind) Act {
 // toldHead reads a price back.
 func toldHead(c *scene) string {
 	k := priceKindOf(c.s.Answers[fPriced])
-	h, err := c.b.Household()
+	s, err := c.b.Season(c.s.int(fPlot))
 	if err != nil {
 		c.fail(err)
 		return ""
 	}
+	h := s.Home
 	_, place := c.prices()
 	args := text.Args{"price": c.t(k.label(), nil), "cost": c.money(written(k.of(h, place)))}
 	switch {

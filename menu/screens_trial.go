@@ -21,11 +21,12 @@ const (
 // halves of one.
 func trialScreens() []Screen {
 	screens := []Screen{
-		{ID: "trial", Rest: true, When: noTrial, Else: "trial.standing", Ask: "trial.where", Choices: []Choice{
+		{ID: "trial", Rest: true, When: noTrial, Else: "trial.standing", Ask: "trial.where", Jump: noRowsToCompare, Choices: []Choice{
 			{Digit: '1', Label: "trial.halves", If: canHalve, Set: map[Field]string{fOther: "0"}, To: "trial.way-a"},
 			{Digit: '2', Label: "trial.other", If: severalPlots, Set: map[Field]string{fPage: "0"}, To: "trial.which"},
 		}},
 		{ID: "trial.which", Ask: "trial.which", List: otherPlots},
+		{ID: "trial.no-rows", Rest: true, Ask: "trial.no-rows"},
 	}
 	for _, half := range []struct {
 		id    ScreenID
@@ -84,27 +85,38 @@ func canHalve(c *scene) bool {
 	return !full
 }
 
-func severalPlots(c *scene) bool {
-	nos, err := c.b.Plots()
-	if err != nil {
-		c.fail(err)
-	}
-	return len(nos) > 1
+// noRowsToCompare goes on for a plot that can be weeded in one way only.
+func noRowsToCompare(c *scene) (ScreenID, bool) {
+	return "trial.no-rows", c.half(false).Plot.Method == engine.Broadcast
 }
 
-// otherPlots lists the grower's other plots, a page at a time.
-func otherPlots(c *scene) []Choice {
+func severalPlots(c *scene) bool { return len(c.comparable()) > 0 }
+
+// comparable are the grower's other plots that can be compared with this one.
+func (c *scene) comparable() []int {
 	nos, err := c.b.Plots()
 	if err != nil {
 		c.fail(err)
-		return nil
 	}
 	var others []int
 	for _, no := range nos {
-		if no != c.s.int(fPlot) {
+		if no == c.s.int(fPlot) {
+			continue
+		}
+		s, err := c.b.Season(no)
+		if err != nil {
+			c.fail(err)
+		}
+		if engine.Compared(c.half(false).Plot, s.Plot) == engine.Alike {
 			others = append(others, no)
 		}
 	}
+	return others
+}
+
+// otherPlots lists the plots that can be compared, a page at a time.
+func otherPlots(c *scene) []Choice {
+	others := c.comparable()
 	page := c.s.int(fPage)
 	from := page * listed
 	if from < 0 || from >= len(others) {
@@ -240,9 +252,9 @@ func (c *scene) trialName(half int) string {
 	if !ok {
 		return ""
 	}
-	h, no := t.A, t.NoA
+	h, no := t.A, t.WasA
 	if half == 1 {
-		h, no = t.B, t.NoB
+		h, no = t.B, t.WasB
 	}
 	return c.label(no, h.Season.Plot)
 }
@@ -262,7 +274,10 @@ func trialArgs(c *scene) text.Args {
 		if ok {
 			args["way_"+x.half] = c.t(trialWayKeys[x.way], nil)
 		}
-		args["times_"+x.half], args["hours_"+x.half] = x.logged.Passes, whole(x.logged.HoursPerHa)
+		args["times_"+x.half], args["hours_"+x.half] = x.logged.Passes, "?"
+		if x.logged.HoursPerHa > 0 {
+			args["hours_"+x.half] = whole(x.logged.HoursPerHa)
+		}
 	}
 	return args
 }

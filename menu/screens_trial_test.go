@@ -51,11 +51,17 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	p := wet(t, 5)
 	other := p.b.plots[1]
 	other.Plot.Label = "River"
-	other.Plot.HillSpacingCM = 15 // not square: no way across
+	other.Plot.HillSpacingCM = 0 // not told: no way across
 	p.b.plots[2] = other
+	late := other // planted much later: nothing to compare
+	late.Plot.Label, late.Plot.Planted = "Late", late.Plot.Planted+30
+	p.b.plots[3] = late
 	p.dial("*123#")
 	p.enter("2", "1", "6", "4", "2")
 	p.wants("Which other plot?", "1 River")
+	if p.has("Late") {
+		t.Error("a plot that cannot be compared is offered")
+	}
 	p.enter("1", "2")
 	p.wants("How will you weed River?")
 	if p.has("both ways") {
@@ -67,6 +73,7 @@ func TestTrialOfTwoPlots(t *testing.T) {
 		t.Fatalf("%+v", x)
 	}
 	// Both are closed: the comparison stays within reach.
+	delete(p.b.plots, 3)
 	p.enter("00", "2", "1", "6", "5", "1", "00", "2", "6", "5", "1")
 	p.wants("River is closed.", "1 compare two ways")
 	p.enter("00", "2")
@@ -79,4 +86,13 @@ func TestNamesOfHalves(t *testing.T) {
 			t.Errorf("%s: %q and %q", name, a, b)
 		}
 	}
+}
+
+func TestNoTrialOfAScatteredPlot(t *testing.T) {
+	p := wet(t, 5)
+	s := p.b.plots[1]
+	s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM = engine.Broadcast, 0, 0
+	p.b.plots[1] = s
+	p.dial("*123*2*6*4#")
+	p.wants("there is nothing to compare")
 }

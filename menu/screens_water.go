@@ -21,7 +21,7 @@ func waterScreens() []Screen {
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
 	return []Screen{
 		{ID: "water", Rest: true, Head: waterHead, Choices: []Choice{
-			{Digit: '1', Label: "water.see", To: "water.see"},
+			{Digit: '1', Label: "water.see", If: isPlanted, To: "water.see"},
 			{Digit: '2', Label: "water.soil", To: "water.soil"},
 			{Digit: '3', Label: "water.inlet", To: "water.inlet"},
 		}},
@@ -48,6 +48,9 @@ func waterHead(c *scene) string {
 	if !ok {
 		return ""
 	}
+	if !isPlanted(c) {
+		return c.t("water.ahead", text.Args{"plot": c.label(no, s.Plot)})
+	}
 	w := s.Water(c.today(), p.Next)
 	head := c.depth("water.now", w.DepthMM, text.Args{"plot": c.label(no, s.Plot)})
 	switch {
@@ -69,20 +72,25 @@ func (c *scene) depth(k text.Key, mm float64, args text.Args) string {
 	return c.t(k, args)
 }
 
+func isPlanted(c *scene) bool {
+	s, err := c.b.Season(c.s.int(fPlot))
+	return err == nil && s.Plot.Planted <= c.today()
+}
+
 // letIn is how much water brings a plot to the depth that the tool needs.
 func (c *scene) letIn(w engine.Water) string {
 	args := text.Args{"cm": centimetres(w.BringMM), "m3": whole(w.M3), "hours": duration(w.InflowHours)}
 	switch {
 	case w.BringMM < 5:
 		return c.t("water.enough", nil)
+	case w.M3 < 1:
+		return c.t("water.bring", args)
 	case w.InletWeak:
 		return c.t("water.weak", args)
 	case w.InflowHours > 0:
 		return c.t("water.bring-hours", args)
-	case w.M3 >= 1:
-		return c.t("water.bring-m3", args)
 	}
-	return c.t("water.bring", args)
+	return c.t("water.bring-m3", args)
 }
 
 // centimetres writes a depth of water as people tell it: whole, halves below 2.

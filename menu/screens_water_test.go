@@ -117,7 +117,7 @@ func TestSeasonSoFarAndClosing(t *testing.T) {
 	p.b.plots[1] = s
 	p.enter("00", "2", "6", "3")
 	// 12 h by hand for 600 m2, less 5.
-	p.wants("Plot 1: 1 weeding, 1 in its days.", "5 hours logged.", "About 7 h less than by hand.")
+	p.wants("Plot 1: 1 weeding, 1 in its days.", "5 h logged.", "About 7 h less than by hand.")
 	p.enter("00", "2", "6", "5", "1")
 	p.wants("Plot 1 is closed.", "About 7 h less than by hand.")
 	if len(p.b.plots) != 0 {

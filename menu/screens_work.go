@@ -55,7 +55,7 @@ func hoursHead(c *scene) string {
 		"pull": duration(w.PullHours), "hand": duration(w.HandHours)}
 	k := text.Key("work.hours-along")
 	switch {
-	case p.Fit.Hand():
+	case p.Fit.Hand(), w.Do == engine.WeedByHand:
 		k = "work.hours-hand"
 	case w.BothHours > 0:
 		k = "work.hours-both"
@@ -78,7 +78,7 @@ func daysHead(c *scene) string {
 		"closes": c.date(p.Next.Closes), "share": whole(100 * w.Share)}
 	head := c.t("work.team-days", args)
 	switch {
-	case !p.Next.Exists() || c.today() > p.Next.Closes:
+	case !p.Next.Exists(), c.today() > p.Next.Closes, p.Next.Why == engine.WhySeenBig:
 		return head
 	case w.Fits:
 		return head + " " + c.t("work.start", args)

@@ -70,8 +70,8 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	}
 	isDigit := len(e) == 1 && e[0] >= '0' && e[0] <= '9'
 	p, perr := decodePrompt(in.Prompt)
-	if _, _, took := parseTook(e); took && perr == nil && p.Asked == askedUndo {
-		isDigit = true // how long it took, in reply to the question
+	if perr == nil && p.Asked == askedUndo && len(e) > 0 && e[0] >= '0' && e[0] <= '9' {
+		isDigit = true // how long it took, or an attempt at it
 	}
 	promptFirst := !live || in.PromptAt >= in.StateAt
 	switch {
@@ -83,7 +83,11 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		if ok {
 			return m.settle(out, a)
 		}
-		out.Reply = c.t("sms.not-an-answer", text.Args{"code": m.opt.DialCode})
+		k := text.Key("sms.not-an-answer")
+		if p.Asked == askedUndo && !c.ofTrial(p) {
+			k = "sms.hours-how"
+		}
+		out.Reply = c.t(k, text.Args{"code": m.opt.DialCode})
 		return out, c.err
 	case isDigit && b.Known() && (!live || perr == nil && promptFirst):
 		// Nothing is asked, or what was asked last is over: never guess what a
