@@ -12,6 +12,11 @@ import (
 
 func TestPlace(t *testing.T) {
 	file, s := rankRecords(t)
+	bare := valleyPlace()
+	bare.Soil, bare.Prices = engine.SoilUnknown, engine.Prices{}
+	if err := s.InTx(t.Context(), func(tx *store.Tx) error { _, err := tx.PutPlace(bare); return err }); err != nil {
+		t.Fatal(err)
+	}
 	out, errs, code := runCommand("place", "--db", file)
 	if code != 0 || errs != "" {
 		t.Fatalf("exit code %d: %s", code, errs)

@@ -71,14 +71,14 @@ func (p page) worth(w http.ResponseWriter, r *http.Request) {
 func (x *worthView) play(room *Room, q url.Values) error {
 	o, err := x.options(q)
 	if err != nil {
-		x.Refused = err.Error()
+		x.Refused = sentence(err)
 		return nil
 	}
 	room.playing.Lock()
 	defer room.playing.Unlock()
 	res, err := simulate.Run(o)
 	if err != nil {
-		x.Refused = strings.TrimPrefix(err.Error(), "simulate: ")
+		x.Refused = sentence(err)
 		return nil
 	}
 	seasons, err := simulate.Learn(o, worthSeasons)
@@ -101,6 +101,12 @@ func (x *worthView) play(room *Room, q url.Values) error {
 	return nil
 }
 
+// sentence is an error as it stands on the page.
+func sentence(err error) string {
+	said := strings.TrimPrefix(err.Error(), "simulate: ")
+	return strings.ToUpper(said[:1]) + said[1:] + "."
+}
+
 // options reads the form; what is not in it is as usual.
 func (x *worthView) options(q url.Values) (simulate.Options, error) {
 	growers, year := cmp.Or(q.Get("growers"), simulate.Natures()[0]), cmp.Or(q.Get("year"), simulate.Years()[0])
@@ -114,20 +120,20 @@ func (x *worthView) options(q url.Values) (simulate.Options, error) {
 	o := simulate.Options{Plots: worthPlots, Measured: true}
 	var ok bool
 	if o.Nature, ok = simulate.NatureNamed(growers); !ok {
-		return o, fmt.Errorf("There are no growers called %q.", growers)
+		return o, fmt.Errorf("there are no growers called %q", growers)
 	}
 	if o.Weather, ok = simulate.WeatherOf(year); !ok {
-		return o, fmt.Errorf("There is no year called %q.", year)
+		return o, fmt.Errorf("there is no year called %q", year)
 	}
 	var err error
 	if s := q.Get("seed"); s != "" {
 		if o.Seed, err = strconv.ParseUint(s, 10, 32); err != nil {
-			return o, fmt.Errorf("Chance begins at a whole number, not at %q.", s)
+			return o, fmt.Errorf("chance begins at a whole number, not at %q", s)
 		}
 	}
 	x.Seed = o.Seed
 	if o.TrueRate, err = strconv.ParseFloat(x.Rate, 64); err != nil || !(o.TrueRate >= engine.MinWeedRate && o.TrueRate <= engine.MaxWeedRate) {
-		return o, fmt.Errorf("Weeds go %g to %g times as fast as the table says, not %q.", engine.MinWeedRate, engine.MaxWeedRate, x.Rate)
+		return o, fmt.Errorf("weeds go %g to %g times as fast as the table says, not %q", engine.MinWeedRate, engine.MaxWeedRate, x.Rate)
 	}
 	return o, nil
 }
