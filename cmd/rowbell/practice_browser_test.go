@@ -248,6 +248,28 @@ func TestPracticeInABrowser(t *testing.T) {
 	}
 }
 
+// What the bell is worth: found from the way in, played with other growers and
+// another year.
+func TestWorthInABrowser(t *testing.T) {
+	b := openBrowser(t)
+	p := openTestPractice(t)
+	b.do("open the page", chromedp.EmulateViewport(1280, 860), chromedp.Navigate(p.url+"/practice/"), chromedp.WaitVisible(chromedp.CSS("#new-phone")))
+	b.click(`a[href="/practice/worth"]`)
+	b.do("the usual growers", chromedp.WaitVisible(chromedp.CSS("#played-usual-normal")))
+	b.do("choose", chromedp.SetValue(chromedp.CSS("select[name=growers]"), "honest"), chromedp.SetValue(chromedp.CSS("select[name=year]"), "dry"))
+	b.click("#compare")
+	b.do("honest growers in a dry year", chromedp.WaitVisible(chromedp.CSS("#played-honest-dry")))
+	if bars := b.text("#bars"); !strings.Contains(bars, "% by habit") || !strings.Contains(bars, "% with the bell") {
+		t.Errorf("the picture says %s", bars)
+	}
+	b.shot("worth")
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, c := range b.complains {
+		t.Errorf("the browser complains: %s", c)
+	}
+}
+
 // Everything is there and nothing sticks out, from a small phone up.
 func TestPracticeOnEveryScreen(t *testing.T) {
 	b := openBrowser(t)
@@ -256,7 +278,7 @@ func TestPracticeOnEveryScreen(t *testing.T) {
 		name          string
 		width, height int64
 	}{{"small", 360, 740}, {"tablet", 800, 1100}, {"wide", 1280, 860}, {"wider", 1920, 1080}} {
-		for _, path := range []string{"/practice/", "/practice/phone/447700900002"} {
+		for _, path := range []string{"/practice/", "/practice/worth", "/practice/phone/447700900002"} {
 			name := filepath.Base(path) + "-" + size.name
 			b.do("open "+name, chromedp.EmulateViewport(size.width, size.height), chromedp.Navigate(p.url+path), chromedp.WaitVisible(chromedp.CSS("main")))
 			b.shot(name)
