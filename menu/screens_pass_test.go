@@ -1,0 +1,66 @@
+package menu
+
+import (
+	"testing"
+
+	"rowbell/engine"
+)
+
+// TestLeavingAtTheLastQuestionKeepsThePass: a weeding counts from the moment
+// that it is told; what is left in the rows may follow.
+func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
+	p.wants("How many weeds still stand")
+	if s := p.b.plots[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.AmountUnknown {
+		t.Fatalf("%+v", s.Passes)
+	}
+	p.dial("*123#") // the call dropped
+	p.wants("You stopped here")
+	p.enter("1", "3")
+	p.wants("Logged: Plot 1")
+	if s := p.b.plots[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.Many {
+		t.Fatalf("%+v", s.Passes)
+	}
+	p.enter("00")
+	if p.wants("Plot 1"); len(p.b.plots[1].Passes) != 1 {
+		t.Error("logged twice")
+	}
+}
+
+// TestADialledPathGoesThroughAList: no list was shown on the way, so a digit
+// means the plot as it would be shown.
+func TestADialledPathGoesThroughAList(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	for range 2 {
+		if _, err := p.b.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: p.b.today - 20, RowSpacingCM: 20, HillSpacingCM: 20}, engine.Tool{WidthCM: 15}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p.dial("*123*3*2*1*1*1#")
+	p.wants("Logged: Plot 2")
+	if len(p.b.plots[1].Passes) != 0 || len(p.b.plots[2].Passes) != 1 {
+		t.Fatalf("%+v", p.b.plots)
+	}
+}
+
+// TestHoursOfALoggedPass: a weeding that a text logged gets its hours later.
+func TestHoursOfALoggedPass(t *testing.T) {
+	p := wet(t, 20)
+	if err := p.b.LogPass(1, engine.Pass{On: wednesday - 2, With: engine.ByTool}); err != nil {
+		t.Fatal(err)
+	}
+	p.dial("*123*2*6*3*1*4*2#")
+	p.wants("Noted: 4 h, 2 people.")
+	if pass := p.b.plots[1].Passes[0]; pass.Hours != 4 || pass.People != 2 {
+		t.Errorf("%+v", pass)
+	}
+}
+
+// TestManyWeedsAfterTheRowsClosed: the weeder is of no use, the hands are.
+func TestManyWeedsAfterTheRowsClosed(t *testing.T) {
+	p := wet(t, 70)
+	p.dial("*123*4*3*3*2#")
+	p.wants("the weeder's work is done", "Pull the big weeds by hand before they seed.")
+}
