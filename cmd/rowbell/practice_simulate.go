@@ -12,6 +12,7 @@ import (
 
 	"rowbell/engine"
 	"rowbell/engine/simulate"
+	"rowbell/gateway/handset"
 )
 
 // simulateFlags play seasons of invented growers instead of opening the
@@ -44,7 +45,17 @@ func (f simulateFlags) run(out io.Writer, now time.Time) error {
 			return simulateRefusal(err)
 		}
 	}
+	fmt.Fprintf(out, "%s.\n", f.played())
 	return simulateReport(out, r, seasons)
+}
+
+// played says who and what weather is played.
+func (f simulateFlags) played() string {
+	growers, year := cmp.Or(f.Growers, simulate.Natures()[0]), cmp.Or(f.Year, simulate.Years()[0])
+	if slices.Contains(simulate.Years(), year) {
+		return fmt.Sprintf("Growers: %s. Weather: an invented %s year, seed %d", growers, year, f.Seed)
+	}
+	return fmt.Sprintf("Growers: %s. Weather: %s, seed %d; days that it lacks, and what is usual, are those of an invented valley", growers, year, f.Seed)
 }
 
 func simulateRefusal(err error) error {
@@ -79,6 +90,9 @@ func (f simulateFlags) options(now time.Time) (simulate.Options, error) {
 	}
 	o.Weather = engine.Weather{Normals: simulate.Valley(), Daily: dailyOf(days)}
 	o.First = firstPlanting(o.Weather.Daily)
+	if end := days[len(days)-1].On; end < o.First {
+		return o, fmt.Errorf("%s: its days end on %s, before planting would begin on %s", year, end, o.First)
+	}
 	return o, nil
 }
 
@@ -100,7 +114,7 @@ func simulateReport(out io.Writer, r simulate.Result, seasons []simulate.SeasonE
 		if of == 0 {
 			return "-"
 		}
-		return fmt.Sprintf("%d (%.0f%%)", n, 100*float64(n)/float64(of))
+		return fmt.Sprintf("%d (%d%%)", n, (200*n+of)/(2*of)) // halves go up, as in the verdict
 	}
 	a, b := r.Without, r.With
 	fmt.Fprintf(t, "first pass in time\t%s\t%s\t\n", share(a.PlotsFirstInTime, a.Plots), share(b.PlotsFirstInTime, b.Plots))
@@ -111,8 +125,9 @@ func simulateReport(out io.Writer, r simulate.Result, seasons []simulate.SeasonE
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	if b.PlotsFirstInTime <= a.PlotsFirstInTime {
-		fmt.Fprintln(out, "\nThe bell does not help here: its days are off, or those who wait for a text let it pass and weed later than by habit.")
+	fmt.Fprintf(out, "\n%s\n\nWhere it helps little or not at all:\n", handset.Verdict(r))
+	for _, where := range handset.WhereNoHelp() {
+		fmt.Fprintf(out, "  %s\n", where)
 	}
 	if len(seasons) > 0 {
 		fmt.Fprintln(out, "\nA place that learns, season by season:")
@@ -125,7 +140,7 @@ func simulateReport(out io.Writer, r simulate.Result, seasons []simulate.SeasonE
 			return err
 		}
 	}
-	fmt.Fprintln(out, "\nWhat it rests on, all of it chosen here and none of it a survey:")
+	fmt.Fprintln(out, "\nWhat it rests on, all of it chosen here and none of it a survey. No field was measured, and nothing here promises a yield:")
 	t = tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	for _, x := range slices.Clone(r.Assumptions) {
 		unit := x.Unit

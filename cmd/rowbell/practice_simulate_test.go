@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"errors"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -19,7 +21,7 @@ func TestSimulate(t *testing.T) {
 		return b.String()
 	}
 	said := run(simulateFlags{Simulate: 200, Growers: "honest", Year: "wet", Seed: 7, Rate: 1.1, Learn: 2})
-	for _, want := range []string{"200 plots of invented growers", "without the bell", "first pass in time", "texts a plot", "A place that learns", "none of it a survey",
+	for _, want := range []string{"Growers: honest. Weather: an invented wet year, seed 7.", "200 plots of invented growers", "promises a yield", "without the bell", "first pass in time", "texts a plot", "A place that learns", "none of it a survey",
 		"true rate", "how fast weeds go, to the table's clock", "lies saying weeded"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("no %q in\n%s", want, said)
@@ -33,15 +35,26 @@ func TestSimulate(t *testing.T) {
 	}
 	// The invented year as a file is the invented year.
 	named, filed := run(simulateFlags{Simulate: 100, Year: "dry"}), run(simulateFlags{Simulate: 100, Year: "../../testdata/weather/dry-2027.csv"})
-	if table := func(s string) string { before, _, _ := strings.Cut(s, "What it rests on"); return before }; table(named) != table(filed) {
+	if table := func(s string) string {
+		_, after, _ := strings.Cut(s, "\n")
+		before, _, _ := strings.Cut(after, "What it rests on")
+		return before
+	}; table(named) != table(filed) {
 		t.Errorf("by name\n%s\nby file\n%s", table(named), table(filed))
 	}
-	if sloppy := run(simulateFlags{Simulate: 300, Growers: "sloppy"}); !strings.Contains(sloppy, "The bell does not help here") {
+	if filed := run(simulateFlags{Simulate: 100, Year: "../../testdata/weather/dry-2027.csv"}); !strings.Contains(filed, "days that it lacks") {
+		t.Errorf("it is not said what fills the file's gaps:\n%s", filed)
+	}
+	if sloppy := run(simulateFlags{Simulate: 300, Growers: "sloppy"}); !strings.Contains(sloppy, "Here the bell does not help") {
 		t.Errorf("it is not said where the bell does not help:\n%s", sloppy)
 	}
 }
 
 func TestSimulateRefuses(t *testing.T) {
+	spring := filepath.Join(t.TempDir(), "spring.csv")
+	if err := os.WriteFile(spring, []byte("date,min_c,max_c\n2026-03-01,20,30\n2026-03-02,20,30\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	for _, c := range []struct {
 		f    simulateFlags
 		says string
@@ -52,6 +65,7 @@ func TestSimulateRefuses(t *testing.T) {
 		{simulateFlags{Simulate: 10, Growers: "perfect"}, `--growers "perfect" is not one of usual, honest, sloppy, lying`},
 		{simulateFlags{Simulate: 10, Year: "snow"}, `--year "snow" is not one of normal, dry, wet, cool`},
 		{simulateFlags{Simulate: 10, Year: "practice.go"}, "line"},
+		{simulateFlags{Simulate: 10, Year: spring}, "its days end on 2026-03-02, before planting would begin"},
 		{simulateFlags{Simulate: 10, Rate: 9}, "rate"},
 		{simulateFlags{Simulate: 10, Learn: -1}, "--learn -1"},
 		{simulateFlags{Simulate: 10, Learn: 1000}, "seasons"},

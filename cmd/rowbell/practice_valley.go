@@ -50,6 +50,7 @@ func valley() []villager {
 	square := func(label string, cm, areaM2 float64) engine.Plot {
 		return engine.Plot{Label: label, Method: engine.Transplanted, RowSpacingCM: cm, HillSpacingCM: cm, AreaM2: areaM2}
 	}
+	on := func(p engine.Plot, soil engine.Soil) engine.Plot { p.Soil = soil; return p }
 	tool := func(cm float64) engine.Tool { return engine.Tool{WidthCM: cm} }
 	early := func(_ engine.Season, p engine.Plan) bool { return p.State == engine.TooEarly && p.Next.Opens == p.On+6 }
 	prepare := func(_ engine.Season, p engine.Plan) bool { return p.State == engine.Prepare }
@@ -68,15 +69,15 @@ func valley() []villager {
 		{"+447700900001", "Asha", "One plot, just planted. Nothing to do yet.",
 			[]stand{{square("", 25, 1500), tool(15), 0, 0, early}}},
 		{"+447700900002", "Bento", "Two plots. The upper one needs water and a tool in a day or two.",
-			[]stand{{square("upper", 25, 2000), tool(18), 0, 0, prepare}, {square("lower", 20, 1200), tool(14), 0, 0, early}}},
+			[]stand{{on(square("upper", 25, 2000), engine.SoilLight), tool(18), 0, 0, prepare}, {square("lower", 20, 1200), tool(14), 0, 0, early}}},
 		{"+447700900003", "Chanda", "One plot. The weeds are the right size now.",
-			[]stand{{square("well", 25, 1800), tool(15), 0, 0, open}}},
+			[]stand{{on(square("well", 25, 1800), engine.SoilHeavy), tool(15), 0, 0, open}}},
 		{"+447700900004", "Dinh", "One plot. The last days of the first window.",
 			[]stand{{square("", 22, 900), tool(16), 0, 0, last}}},
 		{"+447700900005", "Efua", "One plot. The first window went by.",
 			[]stand{{square("road", 25, 2500), tool(18), 0, 0, missed}}},
 		{"+447700900006", "Farah", "One plot, weeded once.",
-			[]stand{{square("", 30, 4000), engine.Tool{WidthCM: 15, MaxWidthCM: 24}, 1, 0, weeded}}},
+			[]stand{{on(square("", 30, 4000), engine.SoilHeavy), engine.Tool{WidthCM: 15, MaxWidthCM: 24}, 1, 0, weeded}}},
 		{"+447700900007", "Goro", "One plot, weeded twice, with the hours told. The rows are about to close.",
 			[]stand{{square("home", 25, 1600), tool(15), 2, 6, ending}}},
 		{"+447700900008", "Hawa", "One plot, scattered: no rows for a tool, so by hand.",

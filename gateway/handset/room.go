@@ -24,7 +24,8 @@ type Room struct {
 	notes map[string]string  // to be told once on the page, by number
 
 	calendar sync.Mutex // one hand on the calendar at a time
-	playing  sync.Mutex // one season of invented growers at a time
+
+	playing chan struct{} // one season of invented growers at a time
 }
 
 // wrote is a text that the phone's owner sent, after so many had come in.
@@ -54,7 +55,7 @@ const MaxSearchDays = 200
 
 // NewRoom opens the room. Texts of earlier days count as read.
 func NewRoom(ctx context.Context, valley Valley, line *Line, dialCode string) (*Room, error) {
-	r := &Room{valley: valley, line: line, code: dialCode, sent: map[string][]wrote{}, read: map[string]int{}, notes: map[string]string{}}
+	r := &Room{valley: valley, line: line, code: dialCode, sent: map[string][]wrote{}, read: map[string]int{}, notes: map[string]string{}, playing: make(chan struct{}, 1)}
 	phones, err := valley.Phones(ctx)
 	if err != nil {
 		return nil, err

@@ -2,6 +2,7 @@ package handset
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -12,11 +13,12 @@ import (
 	"rowbell/engine/simulate"
 )
 
-// worthPlots are played at once: enough for a few percent, in half a second.
-const worthPlots = 600
-
-// worthSeasons are those of a place that learns.
-const worthSeasons = 4
+// What one request plays: 2,000 plots in all, in half a second.
+const (
+	worthPlots       = 800 // with the bell and without it; enough to tell a few percent from chance
+	worthSeasons     = 4   // of a place that learns
+	worthSeasonPlots = 300
+)
 
 // worthView is what the page on the bell's worth shows.
 type worthView struct {
@@ -28,7 +30,10 @@ type worthView struct {
 	Plots                int
 	Bars                 []worthBar
 	Texts, Err           string
-	NoHelp               bool
+	Verdict              string
+	Pictured             string // the bars in words
+	NoHelp               []string
+	SeasonPlots          int
 	Seasons              []worthSeason
 	Assumptions          []simulate.Assumption
 	MinRate, MaxRate     float64
@@ -61,26 +66,31 @@ type worthSeason struct {
 // is played at a time: it takes a processor.
 func (p page) worth(w http.ResponseWriter, r *http.Request) {
 	v, err := p.view(r.Context(), "")
-	x := worthView{view: v, MinRate: engine.MinWeedRate, MaxRate: engine.MaxWeedRate}
+	x := worthView{view: v, NoHelp: WhereNoHelp(), SeasonPlots: worthSeasonPlots, MinRate: engine.MinWeedRate, MaxRate: engine.MaxWeedRate}
 	if err == nil {
-		err = x.play(p.room, r.URL.Query())
+		err = x.play(r.Context(), p.room, r.URL.Query())
 	}
 	render(w, "worth.html", x, err)
 }
 
-func (x *worthView) play(room *Room, q url.Values) error {
+func (x *worthView) play(ctx context.Context, room *Room, q url.Values) error {
 	o, err := x.options(q)
 	if err != nil {
 		x.Refused = sentence(err)
 		return nil
 	}
-	room.playing.Lock()
-	defer room.playing.Unlock()
+	select {
+	case room.playing <- struct{}{}:
+		defer func() { <-room.playing }()
+	case <-ctx.Done(): // nobody waits for it any more
+		return ctx.Err()
+	}
 	res, err := simulate.Run(o)
 	if err != nil {
 		x.Refused = sentence(err)
 		return nil
 	}
+	o.Plots = worthSeasonPlots
 	seasons, err := simulate.Learn(o, worthSeasons)
 	if err != nil {
 		return err
@@ -94,7 +104,13 @@ func (x *worthView) play(room *Room, q url.Values) error {
 	}
 	x.Texts = fmt.Sprintf("%.1f", float64(b.TextsSent)/float64(max(1, b.Plots)))
 	x.Err = fmt.Sprintf("%.1f", b.MeanErrDays)
-	x.NoHelp = b.PlotsFirstInTime <= a.PlotsFirstInTime
+	x.Verdict = Verdict(res)
+	for i, bar := range x.Bars {
+		if i > 0 {
+			x.Pictured += "; "
+		}
+		x.Pictured += fmt.Sprintf("%s: %d%% by habit, %d%% with the bell", bar.What, bar.Without.Percent, bar.With.Percent)
+	}
 	for _, s := range seasons {
 		x.Seasons = append(x.Seasons, worthSeason{s.Season, fmt.Sprintf("%.2f", s.Rate), fmt.Sprintf("%.1f", s.MeanErrDays), share(s.With.PlotsFirstInTime, s.With.Plots)})
 	}
@@ -152,4 +168,4 @@ func worthRow(i int) int { return 78 * i }
 func worthWidth(percent int) int { return percent * worthFull / 100 }
 
 // worthFull is the width of a whole in the picture.
-const worthFull = 255
+const worthFull = 212

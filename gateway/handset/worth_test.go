@@ -13,8 +13,8 @@ func TestWorth(t *testing.T) {
 		name, query string
 		want        []string
 	}{
-		{"the way in", "", []string{"What the bell is worth", "600 plots, usual growers, a normal year", "% by habit", "% with the bell", "Texts a plot", "A place that learns", "chance that a text that asks is answered with a lie"}},
-		{"honest growers", "?growers=honest&seed=3", []string{"600 plots, honest growers", `value="3"`}},
+		{"the way in", "", []string{"What the bell is worth", "800 plots, usual growers, a normal year", "Where the bell does not help", "promises a yield", "% by habit", "% with the bell", "Texts a plot", "A place that learns", "chance that a text that asks is answered with a lie"}},
+		{"honest growers", "?growers=honest&seed=3", []string{"800 plots, honest growers", "Here the bell helps.", `value="3"`}},
 		{"sloppy growers are not helped", "?growers=sloppy", []string{"Here the bell does not help"}},
 		{"weeds that are early", "?growers=usual&year=dry&rate=1.2", []string{"a dry year", "1.18"}},
 		{"no such growers", "?growers=<b>", []string{"There are no growers called &#34;&lt;b&gt;&#34;."}},
