@@ -26,84 +26,52 @@ func (a Alphabet) String() string {
 	return "unknown"
 }
 
-// What one USSD string and one SMS hold.
-const (
-	// USSDMaxOctets is maxUSSD-StringLength of 3GPP TS 29.002, clause 17.7.4:
-	// 182 septets (TS 23.038, clause 6.1.2.3) or 80 UCS-2 units.
-	USSDMaxOctets = 160
-
-	// 3GPP TS 23.040, clause 9.2.3.24: 140 octets of user data; clause
-	// 9.2.3.24.1: a concatenated part gives 6 of them (7 septets) to its header.
-	smsSeptets, smsPartSeptets = 160, 153
-	smsUnits, smsPartUnits     = 70, 67
-)
+// USSDMaxOctets is maxUSSD-StringLength of 3GPP TS 29.002, clause 17.7.4:
+// 182 septets (TS 23.038, clause 6.1.2.3) or 80 UCS-2 units.
+const USSDMaxOctets = 160
 
 const escape = 0x1B // leads to the extension table
 
-// basic is the GSM 7-bit default alphabet: 3GPP TS 23.038, clause 6.2.1, in
-// the order of its codes. Code 0x1B is the escape, no symbol of its own.
-var basic = [128]rune([]rune("" +
+// symbols is a table of TS 23.038 in the order of its codes; 0 where it has
+// no symbol.
+type symbols [128]rune
+
+// grid reads a table of eight lines, with · for no symbol.
+func grid(s string) symbols {
+	return symbols([]rune(strings.ReplaceAll(s, "·", "\x00")))
+}
+
+// basic is the GSM 7-bit default alphabet: 3GPP TS 23.038, clause 6.2.1. Code
+// 0x1B is the escape, no symbol of its own.
+var basic = grid("" +
 	"@£$¥èéùìòÇ\nØø\rÅå" +
-	"Δ_ΦΓΛΩΠΨΣΘΞ\x1bÆæßÉ" +
+	"Δ_ΦΓΛΩΠΨΣΘΞ·ÆæßÉ" +
 	" !\"#¤%&'()*+,-./" +
 	"0123456789:;<=>?" +
 	"¡ABCDEFGHIJKLMNO" +
 	"PQRSTUVWXYZÄÖÑÜ§" +
 	"¿abcdefghijklmno" +
-	"pqrstuvwxyzäöñüà"))
+	"pqrstuvwxyzäöñüà")
 
 // extended is the extension table, clause 6.2.1.1: each symbol is sent as the
 // escape and its code, two septets.
-var extended = map[byte]rune{
-	0x0A: '\f', 0x14: '^', 0x28: '{', 0x29: '}', 0x2F: '\\',
-	0x3C: '[', 0x3D: '~', 0x3E: ']', 0x40: '|', 0x65: '€',
-}
-
-// code is where a symbol stands.
-type code struct {
-	septet   byte
-	extended bool
-}
-
-var codes = func() map[rune]code {
-	m := make(map[rune]code, len(basic)+len(extended))
-	for i, r := range basic {
-		if i != escape {
-			m[r] = code{septet: byte(i)}
-		}
-	}
-	for b, r := range extended {
-		m[r] = code{septet: b, extended: true}
-	}
-	return m
-}()
+var extended = grid("" +
+	"··········\f·····" +
+	"····^···········" +
+	"········{}·····\\" +
+	"············[~]·" +
+	"|···············" +
+	"················" +
+	"·····€··········" +
+	"················")
 
 // IsGSM7 reports whether every character of s is in the GSM 7-bit default
 // alphabet or its extension table.
-func IsGSM7(s string) bool {
-	_, ok := Septets(s)
-	return ok
-}
+func IsGSM7(s string) bool { return unshifted.holds(s) }
 
 // Septets counts the septets of s, two for a symbol of the extension table; ok
 // is false where a character is in neither table.
-func Septets(s string) (n int, ok bool) {
-	for _, r := range s {
-		c, known := codes[r]
-		if !known {
-			return 0, false
-		}
-		n += c.width()
-	}
-	return n, true
-}
-
-func (c code) width() int {
-	if c.extended {
-		return 2
-	}
-	return 1
-}
+func Septets(s string) (n int, ok bool) { return unshifted.units(s) }
 
 // UCS2Units counts the 16-bit units of s; a character above U+FFFF takes two.
 func UCS2Units(s string) (n int) {
@@ -118,7 +86,7 @@ func UCS2Units(s string) (n int) {
 func Bad(s string) (bad []rune) {
 	seen := map[rune]bool{}
 	for _, r := range s {
-		if _, ok := codes[r]; !ok && !seen[r] {
+		if unshifted.width(r) == 0 && !seen[r] {
 			seen[r] = true
 			bad = append(bad, r)
 		}
@@ -135,7 +103,7 @@ func ToGSM7(s string) string {
 	}
 	var b strings.Builder
 	for _, r := range norm.NFC.String(s) {
-		if _, ok := codes[r]; ok {
+		if unshifted.width(r) > 0 {
 			b.WriteRune(r)
 			continue
 		}
@@ -143,7 +111,7 @@ func ToGSM7(s string) string {
 			continue
 		}
 		base := []rune(norm.NFD.String(string(r)))[0]
-		if _, ok := codes[base]; !ok {
+		if unshifted.width(base) == 0 {
 			base = '?'
 		}
 		b.WriteRune(base)
@@ -153,7 +121,9 @@ func ToGSM7(s string) string {
 
 // USSDOctets is the length of s as a USSD string, in octets: packed septets
 // (with the carriage return that clause 6.1.2.3.1 of TS 23.038 adds where
-// needed), or two octets a UCS-2 unit.
+// needed), or two octets a UCS-2 unit. A USSD string has no header that could
+// name a national language table (TS 23.038, clause 6.2.1.2), so there is no
+// shift to choose: what the default alphabet lacks goes as UCS-2.
 func USSDOctets(s string) int {
 	septets, ok := Septets(s)
 	if !ok {
@@ -165,35 +135,12 @@ func USSDOctets(s string) int {
 	return octets(septets)
 }
 
-func octets(septets int) int { return (septets*7 + 7) / 8 }
-
 // FitsUSSD reports whether s fits one USSD string.
 func FitsUSSD(s string) bool { return USSDOctets(s) <= USSDMaxOctets }
 
-// Segments counts the SMS parts of s and names its alphabet. An escaped symbol
-// and a surrogate pair stay in one part (TS 23.040, clause 9.2.3.24.1), so a
-// part may be left one short. The empty text has no part.
+// Segments counts the SMS parts of s without national language tables, and
+// names its alphabet: SegmentsIn where none is allowed.
 func Segments(s string) (n int, a Alphabet) {
-	if s == "" {
-		return 0, GSM7
-	}
-	total, ok := Septets(s)
-	a, whole, part := GSM7, smsSeptets, smsPartSeptets
-	width := func(r rune) int { return codes[r].width() }
-	if !ok {
-		a, whole, part = UCS2, smsUnits, smsPartUnits
-		width, total = utf16.RuneLen, UCS2Units(s)
-	}
-	if total <= whole {
-		return 1, a
-	}
-	n, used := 1, 0
-	for _, r := range s {
-		w := width(r)
-		if used+w > part {
-			n, used = n+1, 0
-		}
-		used += w
-	}
-	return n, a
+	n, e := SegmentsIn(s, nil)
+	return n, e.Alphabet
 }

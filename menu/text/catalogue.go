@@ -1,12 +1,8 @@
 package text
 
 import (
-	"embed"
 	"errors"
 	"fmt"
-	"io/fs"
-	"maps"
-	"path"
 	"slices"
 	"strings"
 	"time"
@@ -15,8 +11,8 @@ import (
 // Key names a text: "home.ask".
 type Key string
 
-// Args are the named values of a text: each a string, an int, a Verbatim, a
-// Phrase, a Date or a DayMonth.
+// Args are the named values of a text: each a string, an int, a Decimal, a
+// Verbatim, a Phrase, a Date or a DayMonth.
 type Args map[string]any
 
 // Verbatim is a value written as it stands, even in letters that the text's
@@ -66,60 +62,22 @@ type language struct {
 	name     string
 	alphabet Alphabet
 	reviewed bool
-	calendar calendar
 	plural   pluralRule
-	texts    map[Key]entry
+	point    string // before the decimals
+	rules    rules
 	keys     []Key
-}
-
-//go:embed *.toml
-var files embed.FS
-
-// Default is the catalogue that the program carries.
-func Default() (*Catalogue, error) { return Load(files) }
-
-// Load reads and compiles every *.toml file in the root of fsys. Its error
-// joins all that is wrong, each with file, line and key.
-func Load(fsys fs.FS) (*Catalogue, error) {
-	names, err := fs.Glob(fsys, "*.toml")
-	if err != nil {
-		return nil, fmt.Errorf("text: %w", err)
-	}
-	if len(names) == 0 {
-		return nil, errors.New("text: no language: there is no .toml file")
-	}
-	c := &Catalogue{languages: map[string]*language{}}
-	var wrong []error
-	sheets := map[string]*sheet{}
-	for _, name := range names {
-		data, err := fs.ReadFile(fsys, name)
-		if err != nil {
-			return nil, fmt.Errorf("text: %w", err)
-		}
-		tag := strings.TrimSuffix(path.Base(name), ".toml")
-		s := &sheet{file: name}
-		lang := s.compile(tag, data)
-		wrong = append(wrong, s.wrong...)
-		c.languages[tag], sheets[tag] = lang, s
-	}
-	if len(wrong) == 0 {
-		for _, tag := range slices.Sorted(maps.Keys(c.languages)) {
-			if source := c.languages[Source]; source != nil && tag != Source {
-				wrong = append(wrong, sheets[tag].compare(c.languages[tag], source)...)
-			}
-		}
-	}
-	if len(wrong) > 0 {
-		return nil, fmt.Errorf("text: %w", errors.Join(wrong...))
-	}
-	c.tags = slices.Sorted(maps.Keys(c.languages))
-	return c, nil
+	typed    typed
+	proper   *spelling // as the language is spelled
+	spelling *spelling // as it is written here: proper, or as the rules have it
+	letters  string    // of proper
+	tables   []Shift   // that hold letters, where spelling is proper in spite of rules
 }
 
 // Text is the text k in a language with its values filled in. A plural text
-// takes its form by the int "n". In a gsm7 language a string value keeps to
-// that alphabet too (ToGSM7), whatever a grower typed. It fails with
-// ErrLanguage, ErrKey or ErrArg; values that the text does not use are ignored.
+// takes its form by the int "n". A gsm7 language is written as its rules have it,
+// and a string value keeps to that alphabet too (by the rules, then ToGSM7),
+// whatever a grower typed. It fails with ErrLanguage, ErrKey or ErrArg; values
+// that the text does not use are ignored.
 func (c *Catalogue) Text(lang string, k Key, a Args) (string, error) {
 	l, ok := c.languages[lang]
 	if !ok {
@@ -132,8 +90,27 @@ func (c *Catalogue) Text(lang string, k Key, a Args) (string, error) {
 	return b.String(), nil
 }
 
-// Languages lists the tags of the catalogue's languages, sorted.
+// Languages lists the tags of the catalogue's languages as they are offered, the
+// first to whoever has chosen none: the source language and then by tag, or as
+// Only had it.
 func (c *Catalogue) Languages() []string { return slices.Clone(c.tags) }
+
+// Only is the catalogue with these languages and no other, in this order. It
+// fails with ErrLanguage for one that is not there or stands twice.
+func (c *Catalogue) Only(tags ...string) (*Catalogue, error) {
+	out := &Catalogue{languages: map[string]*language{}, tags: slices.Clone(tags)}
+	for _, tag := range tags {
+		l, ok := c.languages[tag]
+		if !ok {
+			return nil, fmt.Errorf("text: %q: %w; there are %s", tag, ErrLanguage, strings.Join(c.tags, ", "))
+		}
+		if out.languages[tag] != nil {
+			return nil, fmt.Errorf("text: %q stands twice: %w", tag, ErrLanguage)
+		}
+		out.languages[tag] = l
+	}
+	return out, nil
+}
 
 // Keys lists the texts of a language, sorted; nil for an unknown language.
 func (c *Catalogue) Keys(lang string) []Key { return slices.Clone(c.language(lang).keys) }
@@ -141,7 +118,7 @@ func (c *Catalogue) Keys(lang string) []Key { return slices.Clone(c.language(lan
 // Args lists the names of the values that a text needs, sorted; "n" is among
 // them for a plural text.
 func (c *Catalogue) Args(lang string, k Key) []string {
-	return slices.Clone(c.language(lang).texts[k].args)
+	return slices.Clone(c.language(lang).proper.texts[k].args)
 }
 
 // Name is what a language calls itself; "" for an unknown one.
@@ -161,21 +138,28 @@ func (c *Catalogue) Date(lang string, w time.Weekday, day int, m time.Month) str
 	return s
 }
 
+// Decimal writes a number in the language's manner; "" for an unknown language
+// or what is no number.
+func (c *Catalogue) Decimal(lang string, d Decimal) string {
+	s, _ := c.language(lang).value(d, 0)
+	return s
+}
+
 // Months lists the names of the months, January first; nil for an unknown
 // language.
 func (c *Catalogue) Months(lang string) []string {
-	return slices.Clone(c.language(lang).calendar.months)
-}
-
-// MonthWords maps every word for a month that a grower may type, in lower
-// case, to the month.
-func (c *Catalogue) MonthWords(lang string) map[string]time.Month {
-	return maps.Clone(c.language(lang).calendar.words)
+	return slices.Clone(c.language(lang).spelling.calendar.months)
 }
 
 func (c *Catalogue) language(lang string) *language {
 	if l := c.languages[lang]; l != nil {
 		return l
 	}
-	return &language{}
+	return nobody
 }
+
+// nobody is the language that a catalogue has not.
+var nobody = func() *language {
+	empty := &spelling{}
+	return &language{proper: empty, spelling: empty}
+}()

@@ -266,7 +266,7 @@ func TestLoadRefuses(t *testing.T) {
 		"date with year":      {whole(`day_month = "{day} {month}"`, `day_month = "{day} {month} {year}"`), []string{"en.toml:11: calendar.day_month: {year} is not known"}},
 		"no date":             {whole(`date = "{weekday} {day} {month}"`, ``), []string{"calendar.date: must be a pattern"}},
 		"missing in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"\nc = \"x\"", "sw.toml": sound + "[a]\nb = \"x\""},
-			[]string{"sw.toml: a.c: is missing; en.toml has it in line 15"}},
+			[]string{"sw.toml: a.c: is missing; en.toml:15 has it"}},
 		"extra in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"", "sw.toml": sound + "[a]\nb = \"x\"\nc = \"x\""},
 			[]string{"sw.toml:15: a.c: is not in en.toml"}},
 		"unknown value in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"{plot}\"", "sw.toml": sound + "[a]\nb = \"{polt}\""},

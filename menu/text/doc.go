@@ -18,12 +18,23 @@
 //	date = "{weekday} {day} {month}"
 //	day_month = "{day} {month}"
 //	month_words = [...]   # optional: twelve strings, other spellings that growers type
+//	today = "today tod"   # optional: words that growers type for the day
+//	yesterday = "yesterday"
+//
+//	[to-gsm7]             # optional, of a gsm7 language
+//	"ã" = "a"             # the texts have ã; phones are sent a
 //
 //	[home]
 //	ask = "What now?"
 //	weeded = { one = "{n} day ago", other = "{n} days ago" }
 //
+// A gsm7 language is spelled properly in its file; [to-gsm7] says how what the
+// GSM 7-bit alphabet lacks is written, and nothing else is rewritten. Both
+// spellings are kept: Text gives the rewritten one, Spelled a view of the
+// catalogue with the proper one for where a phone can be sent it.
+//
 // All of it is compiled at Load, which names file, line and key of whatever is
-// wrong. Nothing falls back in silence: a missing language, text or value is an
-// error.
+// wrong. An operator's folder may lie over it (LoadOver). Nothing falls back in
+// silence: a missing language, text or value is an error. Only Inspect, for
+// whoever mends a file, gives a draft with holes.
 package text

@@ -1,6 +1,7 @@
 package text
 
 import (
+	"bytes"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -10,42 +11,52 @@ import (
 // names joined by dots. The document has been parsed before; where it cannot be
 // read again the lines are left out.
 func keyLines(data []byte) map[string]int {
-	lines := map[string]int{}
+	n := notes{data: data, line: 1, lines: map[string]int{}}
 	var p unstable.Parser
 	p.Reset(data)
 	table := ""
 	for p.NextExpression() {
 		switch e := p.Expression(); e.Kind {
 		case unstable.Table, unstable.ArrayTable:
-			table = noteKey(&p, e, "", lines)
+			table = n.key(e, "")
 		case unstable.KeyValue:
-			noteValue(&p, e, table, lines)
+			n.value(e, table)
 		}
 	}
-	return lines
+	return n.lines
 }
 
-func noteValue(p *unstable.Parser, e *unstable.Node, in string, lines map[string]int) {
-	key := noteKey(p, e, in, lines)
+// notes counts lines as keys come, one after the other: to count from the
+// beginning for each would make the start of the service slow.
+type notes struct {
+	data     []byte
+	at, line int // an offset and the line it is in
+	lines    map[string]int
+}
+
+func (n *notes) value(e *unstable.Node, in string) {
+	key := n.key(e, in)
 	if v := e.Value(); v.Kind == unstable.InlineTable {
 		for it := v.Children(); it.Next(); {
-			noteValue(p, it.Node(), key, lines)
+			n.value(it.Node(), key)
 		}
 	}
 }
 
-// noteKey notes the line of a key and returns the whole of it.
-func noteKey(p *unstable.Parser, e *unstable.Node, in string, lines map[string]int) string {
+// key notes the line of a key and returns the whole of it.
+func (n *notes) key(e *unstable.Node, in string) string {
 	var names []string
 	if in != "" {
 		names = append(names, in)
 	}
-	line := 0
 	for it := e.Key(); it.Next(); {
 		names = append(names, string(it.Node().Data))
-		line = p.Shape(it.Node().Raw).Start.Line
+		if at := int(it.Node().Raw.Offset); at > n.at {
+			n.line += bytes.Count(n.data[n.at:at], []byte("\n"))
+			n.at = at
+		}
 	}
 	key := strings.Join(names, ".")
-	lines[key] = line
+	n.lines[key] = n.line
 	return key
 }

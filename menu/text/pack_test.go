@@ -3,6 +3,7 @@ package text
 import (
 	"encoding/hex"
 	"errors"
+	"math"
 	"strings"
 	"testing"
 
@@ -92,14 +93,14 @@ func TestUnpackEscapes(t *testing.T) {
 		{[]byte{escape}, " "},
 		{[]byte{escape, 0x65, 0x65}, "€e"},
 	} {
-		if got, err := Unpack(pack(c.septets), len(c.septets)); err != nil || got != c.want {
+		if got, err := Unpack(pack(c.septets, 0), len(c.septets)); err != nil || got != c.want {
 			t.Errorf("% X shows %q, %v; want %q", c.septets, got, err, c.want)
 		}
 	}
 }
 
 func TestEverySymbol(t *testing.T) {
-	for r := range codes {
+	for _, r := range unshifted.letters() {
 		s := "x" + string(r) + "y"
 		n, _ := Septets(s)
 		packed, err := Pack(s)
@@ -118,7 +119,7 @@ func TestPackErrors(t *testing.T) {
 			t.Errorf("got %v, want ErrAlphabet", err)
 		}
 	}
-	for _, n := range []int{-1, 2} {
+	for _, n := range []int{-1, 2, math.MaxInt} {
 		if _, err := Unpack([]byte{0x41}, n); !errors.Is(err, ErrPacked) {
 			t.Errorf("%d septets of one octet: %v, want ErrPacked", n, err)
 		}
@@ -165,6 +166,27 @@ func FuzzPack(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) { roundTrip(t, s) })
+}
+
+// Whatever octets come from a network are refused, or show a text that can be
+// sent.
+func FuzzUnpack(f *testing.F) {
+	f.Add([]byte{0xe8, 0x32, 0x9b, 0xfd, 0x06}, 5)
+	f.Add([]byte{0x1b}, 1)
+	f.Add([]byte{}, -1)
+	f.Fuzz(func(t *testing.T, packed []byte, n int) {
+		shown, err := Unpack(packed, n)
+		if err != nil {
+			if !errors.Is(err, ErrPacked) || n >= 0 && n <= len(packed) {
+				t.Fatalf("%d septets of % X: %v", n, packed, err)
+			}
+			return
+		}
+		if !IsGSM7(shown) {
+			t.Fatalf("%d septets of % X show %q", n, packed, shown)
+		}
+		roundTrip(t, shown)
+	})
 }
 
 // Whatever octets come from a network, what they show can be sent back and

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"time"
 
 	"golang.org/x/text/feature/plural"
 	xlang "golang.org/x/text/language"
@@ -19,7 +18,7 @@ type entry struct {
 	plural bool
 	forms  map[plural.Form]template
 	args   []string
-	line   int
+	at     place
 }
 
 // template is a text cut at its placeholders.
@@ -27,6 +26,33 @@ type template []piece
 
 // piece is words as they stand, or the name of a value.
 type piece struct{ words, arg string }
+
+// String is the text as a file may have it.
+func (e entry) String() string {
+	if !e.plural {
+		return e.forms[plural.Other].String()
+	}
+	var forms []string
+	for _, name := range categoryNames {
+		if t, ok := e.forms[categories[name]]; ok {
+			forms = append(forms, fmt.Sprintf("%s = %q", name, t))
+		}
+	}
+	return "{ " + strings.Join(forms, ", ") + " }"
+}
+
+func (t template) String() string {
+	var b strings.Builder
+	double := strings.NewReplacer("{", "{{", "}", "}}")
+	for _, p := range t {
+		if p.arg != "" {
+			b.WriteString("{" + p.arg + "}")
+			continue
+		}
+		b.WriteString(double.Replace(p.words))
+	}
+	return b.String()
+}
 
 // pluralRule chooses the form for a whole number.
 type pluralRule struct{ tag xlang.Tag }
@@ -43,11 +69,10 @@ func (r pluralRule) form(n int) plural.Form {
 type calendar struct {
 	weekdays, months []string
 	date, dayMonth   template
-	words            map[string]time.Month
 }
 
 func (l *language) write(b *strings.Builder, k Key, a Args, depth int) error {
-	e, ok := l.texts[k]
+	e, ok := l.spelling.texts[k]
 	if !ok {
 		return fmt.Errorf("%s: %w", k, ErrKey)
 	}
@@ -85,14 +110,13 @@ func (l *language) write(b *strings.Builder, k Key, a Args, depth int) error {
 func (l *language) value(v any, depth int) (string, error) {
 	switch v := v.(type) {
 	case string:
-		if l.alphabet == GSM7 {
-			return ToGSM7(v), nil
-		}
-		return v, nil
+		return l.plain(v), nil
 	case Verbatim:
 		return string(v), nil
 	case int:
 		return strconv.Itoa(v), nil
+	case Decimal:
+		return l.number(v)
 	case Phrase:
 		if depth == maxDepth {
 			return "", fmt.Errorf("phrases within phrases, more than %d deep: %w", maxDepth, ErrArg)
@@ -103,9 +127,9 @@ func (l *language) value(v any, depth int) (string, error) {
 		}
 		return b.String(), nil
 	case Date:
-		return l.calendar.write(l.calendar.date, v)
+		return l.spelling.calendar.write(l.spelling.calendar.date, v)
 	case DayMonth:
-		return l.calendar.write(l.calendar.dayMonth, Date{Day: v.Day, Month: v.Month})
+		return l.spelling.calendar.write(l.spelling.calendar.dayMonth, Date{Day: v.Day, Month: v.Month})
 	}
 	return "", fmt.Errorf("%T cannot be written: %w", v, ErrArg)
 }

@@ -1,0 +1,181 @@
+package text
+
+import (
+	"errors"
+	"io/fs"
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+	"time"
+)
+
+func folder(sheets map[string]string) fs.FS {
+	files := fstest.MapFS{}
+	for name, body := range sheets {
+		files[name] = &fstest.MapFile{Data: []byte(body)}
+	}
+	return files
+}
+
+var twoLanguages = map[string]string{
+	"en.toml": sound + "[a]\nb = \"Hello {plot}\"\nc = \"yes\"\nd = { one = \"{n} day\", other = \"{n} days\" }",
+	"sw.toml": strings.Replace(sound, `name = "English"`, `name = "Kiswahili"`, 1) + "[a]\nb = \"Habari {plot}\"\nc = \"ndiyo\"\nd = { one = \"siku {n}\", other = \"siku {n}\" }",
+}
+
+// An operator's folder says single things otherwise, and adds whole languages.
+func TestLoadOver(t *testing.T) {
+	c, err := LoadOver(folder(twoLanguages), folder(map[string]string{
+		"sw.toml": "[meta]\nreviewed = false\n[calendar]\nday_month = \"{day}.{month}\"\nyesterday = \"jana\"\n[a]\nb = \"Salamu {plot}\"",
+		"en.toml": "[a]\nd = { one = \"one day\", other = \"{n} days\" }",
+		"id.toml": sound + "[a]\nb = \"Halo\"\nc = \"ya\"\nd = { other = \"{n} hari\" }",
+	}), "texts")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := c.Languages(); !slices.Equal(got, []string{"en", "id", "sw"}) {
+		t.Errorf("languages %v", got)
+	}
+	for _, x := range []struct {
+		lang string
+		key  Key
+		n    int
+		want string
+	}{
+		{"sw", "a.b", 0, "Salamu A"}, {"sw", "a.c", 0, "ndiyo"},
+		{"en", "a.d", 1, "one day"}, {"en", "a.d", 2, "2 days"}, {"en", "a.b", 0, "Hello A"},
+		{"id", "a.b", 0, "Halo"}, {"id", "a.d", 1, "1 hari"},
+	} {
+		if got, err := c.Text(x.lang, x.key, Args{"plot": "A", "n": x.n}); err != nil || got != x.want {
+			t.Errorf("%s %s: %q, %v; want %q", x.lang, x.key, got, err, x.want)
+		}
+	}
+	if c.Name("sw") != "Kiswahili" || c.Reviewed("sw") || !c.Reviewed("en") {
+		t.Errorf("sw: %q, reviewed %v", c.Name("sw"), c.Reviewed("sw"))
+	}
+	if got := c.Date("sw", time.Wednesday, 25, time.November); got != "Wed 25 Nov" {
+		t.Errorf("a date of sw is %q", got)
+	}
+	if got := c.DayWords("sw"); len(got) != 1 || got["jana"] != -1 {
+		t.Errorf("day words of sw: %v", got)
+	}
+}
+
+func TestLoadOverRefuses(t *testing.T) {
+	for name, c := range map[string]struct {
+		over map[string]string
+		want []string
+	}{
+		"syntax":              {map[string]string{"sw.toml": "[a]\nb ="}, []string{"texts/sw.toml:2:"}},
+		"unknown key":         {map[string]string{"sw.toml": "[a]\nx = \"y\""}, []string{"texts/sw.toml:2: a.x: is not in en.toml"}},
+		"unknown key, source": {map[string]string{"en.toml": "[a]\nx = \"y\""}, []string{"texts/en.toml:2: a.x: is not in en.toml"}},
+		"value":               {map[string]string{"en.toml": "[a]\n\nb = \"{polt}\""}, []string{"texts/en.toml:3: a.b: {polt} is not given"}},
+		"letter":              {map[string]string{"sw.toml": "[a]\nb = \"ŋ\""}, []string{"texts/sw.toml:2: a.b", "'ŋ'"}},
+		"half a plural":       {map[string]string{"en.toml": "[a]\nd = { other = \"x\" }"}, []string{"texts/en.toml:2: a.d", `"one" is missing`}},
+		"calendar":            {map[string]string{"sw.toml": "[calendar]\nmonths = [\"Jan\"]"}, []string{"texts/sw.toml:2: calendar.months: must be a list of 12"}},
+		"meta":                {map[string]string{"sw.toml": "[meta]\nreviewed = 1"}, []string{"texts/sw.toml:2: meta.reviewed"}},
+		"meta is no table":    {map[string]string{"sw.toml": "meta = 3"}, []string{"texts/sw.toml", "the table [meta] is missing"}},
+		"half a language":     {map[string]string{"id.toml": sound + "[a]\nb = \"Halo\""}, []string{"texts/id.toml: a.c: is missing; en.toml:15 has it"}},
+		"new without head":    {map[string]string{"id.toml": "[a]\nb = \"Halo\""}, []string{"texts/id.toml: meta: the table [meta] is missing", "[calendar] is missing"}},
+		"no tag":              {map[string]string{"Swahili.txt.toml": sound}, []string{"texts/Swahili.txt.toml", "not a language tag"}},
+		"nothing":             {map[string]string{"sw.txt": ""}, []string{"texts holds no language"}},
+		"all at once":         {map[string]string{"sw.toml": "[a]\nx = \"y\"", "en.toml": "[a]\nb = \"\""}, []string{"texts/sw.toml:2", "texts/en.toml:2"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got, err := LoadOver(folder(twoLanguages), folder(c.over), "texts")
+			if err == nil || got != nil {
+				t.Fatal("loaded")
+			}
+			for _, want := range c.want {
+				if !strings.Contains(err.Error(), want) {
+					t.Errorf("%v\nlacks %q", err, want)
+				}
+			}
+		})
+	}
+}
+
+// A draft has every text that is right, and a hole for every other; the
+// problems say which, of what kind, and what a missing one says in English.
+func TestInspect(t *testing.T) {
+	draft, wrong, err := Inspect(folder(twoLanguages), folder(map[string]string{
+		"id.toml": sound + "[a]\nb = \"{polt}\"\nd = { other = \"{n} hari\" }\ne = \"x\"",
+		"fr.toml": "[meta]",
+		"sw.toml": "[a]\nc = \"ŋ\"\nd =",
+	}), "texts")
+	if err != nil {
+		t.Fatal(err)
+	}
+	kinds := map[string]Kind{}
+	for _, p := range wrong {
+		kinds[p.Lang+" "+p.Key] = p.Kind
+		if want := map[string]string{"a.b": "Hello {plot}", "a.c": "yes", "a.d": `{ one = "{n} day", other = "{n} days" }`}; p.Kind == Missing && p.Source != want[p.Key] {
+			t.Errorf("%s: %q stands beside it", p, p.Source)
+		}
+	}
+	for at, want := range map[string]Kind{"id a.b": Values, "id a.c": Missing, "id a.e": Unknown, "fr meta.name": Faulty, "sw ": Faulty} {
+		if kinds[at] != want {
+			t.Errorf("%s is %v, want %v in %v", at, kinds[at], want, wrong)
+		}
+	}
+	if got := draft.Languages(); !slices.Equal(got, []string{"en", "id", "sw"}) {
+		t.Errorf("languages of the draft: %v", got)
+	}
+	for at, want := range map[string]string{"id a.b": "?", "id a.c": "?", "id a.d": "2 hari", "sw a.c": "ndiyo"} {
+		lang, key, _ := strings.Cut(at, " ")
+		if got, err := draft.Text(lang, Key(key), Args{"n": 2}); err != nil || got != want {
+			t.Errorf("%s: %q, %v; want %q", at, got, err, want)
+		}
+	}
+	if _, err := draft.Text("id", "a.e", nil); !errors.Is(err, ErrKey) {
+		t.Errorf("an unknown text is in the draft: %v", err)
+	}
+	_, err = LoadOver(folder(twoLanguages), folder(map[string]string{"fr.toml": ""}), "texts")
+	var problems Problems
+	if !errors.As(err, &problems) || len(problems) == 0 || problems[0].Lang != "fr" {
+		t.Errorf("the error of LoadOver is %v", err)
+	}
+}
+
+// A table of which only a text called "other" is translated is no plural.
+func TestHalfATableIsNoPlural(t *testing.T) {
+	_, wrong, err := Inspect(folder(map[string]string{"en.toml": sound + englishTexts}),
+		folder(map[string]string{"id.toml": sound + "[rows]\nother = \"lain\""}), "texts")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range wrong {
+		if p.Kind != Missing || strings.HasPrefix(p.Key, "rows.other") {
+			t.Error(p)
+		}
+	}
+	c, err := LoadOver(folder(map[string]string{"en.toml": sound + englishTexts}), folder(map[string]string{"en.toml": "[rows]\nother = \"else\""}), "texts")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := c.Text("en", "rows.other", nil); err != nil || got != "else" {
+		t.Errorf("%q, %v", got, err)
+	}
+}
+
+func TestOnly(t *testing.T) {
+	c := catalogue(t, twoLanguages)
+	only, err := c.Only("sw", "en")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := only.Languages(); !slices.Equal(got, []string{"sw", "en"}) {
+		t.Errorf("%v", got)
+	}
+	if only, err = c.Only("sw"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := only.Text("en", "a.c", nil); !errors.Is(err, ErrLanguage) {
+		t.Errorf("English is left: %v", err)
+	}
+	for _, tags := range [][]string{{"xx"}, {"en", "en"}} {
+		if _, err := c.Only(tags...); !errors.Is(err, ErrLanguage) || !strings.Contains(err.Error(), tags[0]) {
+			t.Errorf("%v: %v", tags, err)
+		}
+	}
+}

@@ -1,0 +1,170 @@
+package text
+
+import (
+	"bufio"
+	"encoding/hex"
+	"fmt"
+	"math/rand/v2"
+	"os/exec"
+	"strings"
+	"testing"
+)
+
+// The tests in this file ask Perl's Encode::GSM0338, written by others from
+// 3GPP TS 23.038, clauses 6.2.1 and 6.2.1.1 (it has no national tables), and
+// pack with Perl's own bit strings.
+
+// perl runs a script over lines of hexadecimal, and returns a line for each.
+func perl(t *testing.T, script string, in []string) []string {
+	t.Helper()
+	// Before version 2.8 the module took @ for the end of the text.
+	const needs = "use strict; use warnings; use Encode (); use Encode::GSM0338 2.08; "
+	path, err := exec.LookPath("perl")
+	if err != nil {
+		t.Skip("perl is not on this machine: nothing to compare with")
+	}
+	if out, err := exec.Command(path, "-e", needs).CombinedOutput(); err != nil {
+		t.Skipf("perl has no Encode::GSM0338 of version 2.8: nothing to compare with: %s", out)
+	}
+	cmd := exec.Command(path, "-ne", needs+script)
+	cmd.Stdin = strings.NewReader(strings.Join(in, "\n") + "\n")
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("perl: %v", err)
+	}
+	var lines []string
+	for s := bufio.NewScanner(strings.NewReader(string(out))); s.Scan(); {
+		lines = append(lines, s.Text())
+	}
+	if len(lines) != len(in) {
+		t.Fatalf("perl answered %d lines for %d", len(lines), len(in))
+	}
+	return lines
+}
+
+const (
+	// UTF-8 to septets, an octet each, and to packed ones; "-" where Perl leaves
+	// a character over.
+	perlEncode = `chomp; my $s = Encode::decode("UTF-8", pack "H*", $_);
+my $g = Encode::encode("gsm0338", $s, Encode::FB_QUIET);
+print $s eq "" ? unpack("H*", $g) . " " . unpack("H*", pack "b*", join "", map { substr $_, 0, 7 } unpack "(A8)*", unpack "b*", $g) : "-", "\n";`
+
+	// Septets to UTF-8.
+	perlDecode = `chomp; print unpack("H*", Encode::encode("UTF-8", Encode::decode("gsm0338", pack "H*", $_))), "\n";`
+)
+
+// Every character of Unicode's first plane but the surrogates: the two hold
+// the same, and write it with the same codes.
+func TestPerlEncodesEachCharacter(t *testing.T) {
+	var in []string
+	for r := rune(0); r <= 0xFFFF; r++ {
+		if r < 0xD800 || r > 0xDFFF {
+			in = append(in, hex.EncodeToString([]byte(string(r))))
+		}
+	}
+	held := 0
+	for i, line := range perl(t, perlEncode, in) {
+		b, _ := hex.DecodeString(in[i])
+		if agree(t, string(b), line) {
+			held++
+		}
+	}
+	if held != 127+10 { // clauses 6.2.1 and 6.2.1.1
+		t.Errorf("%d characters are held, not 137", held)
+	}
+}
+
+// agree compares what both make of s, and reports whether Perl holds it.
+func agree(t *testing.T, s, perl string) bool {
+	t.Helper()
+	got := "-"
+	if septets, err := unshifted.encode(s); err == nil {
+		packed, err := Pack(s)
+		if err != nil {
+			t.Errorf("%q: %v", s, err)
+		}
+		got = fmt.Sprintf("%x %x", septets, packed)
+	}
+	if got != perl {
+		t.Errorf("%q: %s, and Perl has %s", s, got, perl)
+	}
+	return perl != "-"
+}
+
+func TestPerlEncodesTexts(t *testing.T) {
+	random := rand.New(rand.NewPCG(23, 38))
+	letters := unshifted.letters()
+	texts := []string{"@", "@@@@@@@@", "hello@", "\x00", "Çç", "{€}\f"}
+	for range 500 {
+		s := make([]rune, random.IntN(300))
+		for i := range s {
+			s[i] = letters[random.IntN(len(letters))]
+		}
+		texts = append(texts, string(s))
+	}
+	for range 100 { // with a character that neither holds
+		texts = append(texts, "a"+string(rune(0x400+random.IntN(0x1000)))+"b")
+	}
+	in := make([]string, len(texts))
+	for i, s := range texts {
+		in[i] = hex.EncodeToString([]byte(s))
+	}
+	for i, line := range perl(t, perlEncode, in) {
+		agree(t, texts[i], line)
+	}
+}
+
+// Every code alone and after the escape, and texts of them. They part ways
+// where the standard says what to show for what has no symbol, and Perl shows
+// U+FFFD: clause 6.2.1.1 wants the main table's symbol after an escape, and a
+// space for a second escape. By the standard's words ours is right.
+func TestPerlDecodes(t *testing.T) {
+	var in [][]byte
+	for c := range byte(128) {
+		if c != escape {
+			in = append(in, []byte{c}, []byte{'a', c, 'b'})
+		}
+		in = append(in, []byte{escape, c})
+	}
+	random := rand.New(rand.NewPCG(38, 23))
+	for range 500 {
+		s := make([]byte, 0, 300)
+		for range random.IntN(150) {
+			c := byte(random.IntN(128))
+			if c == escape {
+				for c = byte(random.IntN(128)); extended[c] == 0; {
+					c = byte(random.IntN(128))
+				}
+				s = append(s, escape)
+			}
+			s = append(s, c)
+		}
+		in = append(in, s)
+	}
+	lines := make([]string, len(in))
+	for i, b := range in {
+		lines[i] = hex.EncodeToString(b)
+	}
+	apart := 0
+	for i, line := range perl(t, perlDecode, lines) {
+		want, _ := hex.DecodeString(line)
+		got := unshifted.decode(in[i])
+		if b := in[i]; len(b) == 2 && b[0] == escape && extended[b[1]] == 0 {
+			apart++
+			main := " "
+			if b[1] != escape {
+				main = string(basic[b[1]])
+			}
+			if string(want) != "\uFFFD" || got != main {
+				t.Errorf("% X: %q, and Perl has %q; want %q and U+FFFD", b, got, want, main)
+			}
+			continue
+		}
+		if got != string(want) {
+			t.Errorf("% X: %q, and Perl has %q", in[i], got, want)
+		}
+	}
+	if apart != 128-10 { // clause 6.2.1.1: ten symbols
+		t.Errorf("%d pairs have no symbol, not 118", apart)
+	}
+}

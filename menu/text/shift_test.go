@@ -1,0 +1,325 @@
+package text
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"unicode"
+
+	"pgregory.net/rapid"
+)
+
+// every lists the encodings with septets that the standard has.
+func every() (all []Encoding) {
+	for locking := Shift(0); locking <= Urdu; locking++ {
+		for single := Shift(0); single <= Urdu; single++ {
+			if e := (Encoding{GSM7, locking, single}); e.exists() {
+				all = append(all, e)
+			}
+		}
+	}
+	return all
+}
+
+// letters of e, those of the locking table first.
+func (e Encoding) letters() (all []rune) {
+	for _, p := range []*page{lockingPages[e.Locking], singlePages[e.Single]} {
+		for _, r := range p.symbols {
+			if r != 0 {
+				all = append(all, r)
+			}
+		}
+	}
+	return all
+}
+
+// TS 23.038, clause 6.2.1.2.4: identifiers 1 to 13; clause A.3.2: Spanish has
+// no locking table.
+func TestShiftNames(t *testing.T) {
+	for id, want := range []string{
+		"default", "Turkish", "Spanish", "Portuguese", "Bengali", "Gujarati", "Hindi", "Kannada", "Malayalam", "Oriya", "Punjabi", "Tamil",
+		"Telugu", "Urdu", "unknown",
+	} {
+		s := Shift(id)
+		if s.String() != want || s.Known() != (id >= 1 && id <= 13) {
+			t.Errorf("identifier %d is %s, known %v; want %s", id, s, s.Known(), want)
+		}
+		if got, want := (Encoding{GSM7, s, 0}).exists(), id != 2 && id <= 13; got != want {
+			t.Errorf("%s has a locking table: %v, want %v", s, got, want)
+		}
+		if got, want := (Encoding{GSM7, 0, s}).exists(), id <= 13; got != want {
+			t.Errorf("%s has a single shift table: %v, want %v", s, got, want)
+		}
+	}
+	if n := len(every()); n != 13*14 {
+		t.Errorf("%d pairs of tables, want 13 locking ones by 14 single ones", n)
+	}
+	if (Encoding{UCS2, 0, Turkish}).exists() || (Encoding{}).exists() {
+		t.Error("UCS-2 has no tables, and there is no third alphabet")
+	}
+}
+
+// The tables of TS 23.038, clauses A.2.1 to A.3.13, are of one script each,
+// and write nothing over what they share. How many symbols each adds was counted
+// once in these tables: it guards against a slip, and is no proof.
+func TestShiftTables(t *testing.T) {
+	for _, c := range []struct {
+		shift           Shift
+		script          *unicode.RangeTable
+		locking, single int
+	}{
+		{Turkish, unicode.Latin, 8, 7},
+		{Spanish, unicode.Latin, 0, 9},
+		{Portuguese, unicode.Latin, 30, 27},
+		{Bengali, unicode.Bengali, 67, 24},
+		{Gujarati, unicode.Gujarati, 73, 12},
+		{Hindi, unicode.Devanagari, 80, 30},
+		{Kannada, unicode.Kannada, 73, 15},
+		{Malayalam, unicode.Malayalam, 73, 24},
+		{Oriya, unicode.Oriya, 69, 17},
+		{Punjabi, unicode.Gurmukhi, 63, 18},
+		{Tamil, unicode.Tamil, 55, 19},
+		{Telugu, unicode.Telugu, 73, 20},
+		{Urdu, unicode.Arabic, 80, 32},
+	} {
+		for _, table := range []struct {
+			name string
+			page *page
+			over [2]*symbols // what the first three are written over, and the others
+			own  int
+		}{
+			{"locking", lockingPages[c.shift], [2]*symbols{&basic, &lockingShared}, c.locking},
+			{"single shift", singlePages[c.shift], [2]*symbols{&extended, &singleShared}, c.single},
+		} {
+			if table.page == nil {
+				if table.own > 0 {
+					t.Errorf("%s has no %s table", c.shift, table.name)
+				}
+				continue
+			}
+			over := table.over[1]
+			if c.shift <= Portuguese {
+				over = table.over[0]
+			}
+			own := 0
+			for code, r := range table.page.symbols {
+				if r == over[code] {
+					continue
+				}
+				own++
+				if over[code] != 0 && c.shift > Portuguese {
+					t.Errorf("%s %s: code %02X is %U, and %U is shared", c.shift, table.name, code, r, over[code])
+				}
+				if c.shift > Portuguese && !unicode.In(r, c.script, unicode.Common, unicode.Inherited) {
+					t.Errorf("%s %s: code %02X is %U, of another script", c.shift, table.name, code, r)
+				}
+			}
+			if own != table.own {
+				t.Errorf("%s %s: %d symbols of its own, want %d", c.shift, table.name, own, table.own)
+			}
+			if table.page.symbols[escape] != 0 {
+				t.Errorf("%s %s: a symbol in place of the escape", c.shift, table.name)
+			}
+		}
+	}
+}
+
+// Single places of the tables; where version 9.1.1 of TS 23.038 has a slip,
+// what it shows is said beside.
+func TestShiftSymbols(t *testing.T) {
+	for _, c := range []struct {
+		clause string
+		page   *page
+		code   byte
+		want   rune
+	}{
+		{"A.2.1", singlePages[Turkish], 0x47, 'Ğ'},
+		{"A.2.1", singlePages[Turkish], 0x69, 'ı'},
+		{"A.2.2", singlePages[Spanish], 0x09, 'ç'},
+		{"A.2.2", singlePages[Spanish], 0x75, 'ú'},
+		{"A.2.3", singlePages[Portuguese], 0x7B, 'ã'},
+		{"A.2.3", singlePages[Portuguese], 0x14, '^'},
+		{"A.2.4", singlePages[Bengali], 0x19, '০'},
+		{"A.2.4", singlePages[Bengali], 0x23, '৯'},
+		{"A.2.5", singlePages[Gujarati], 0x1C, '૦'},
+		{"A.2.6", singlePages[Hindi], 0x19, '।'},
+		{"A.2.6", singlePages[Hindi], 0x25, '९'},
+		{"A.2.7", singlePages[Kannada], 0x26, 'ೞ'},
+		{"A.2.8", singlePages[Malayalam], 0x34, 'ൿ'},
+		{"A.2.9", singlePages[Oriya], 0x2C, 'ୱ'},
+		{"A.2.10", singlePages[Punjabi], 0x2C, 0x0A5E},
+		{"A.2.11", singlePages[Tamil], 0x24, 0x0BEE}, // 0BEF in 9.1.1
+		{"A.2.11", singlePages[Tamil], 0x25, 0x0BEF},
+		{"A.2.12", singlePages[Telugu], 0x22, 0x0C6C}, // 06CC in 9.1.1
+		{"A.2.12", singlePages[Telugu], 0x23, 0x0C6D}, // 06CD in 9.1.1
+		{"A.2.12", singlePages[Telugu], 0x19, 0},      // the dandas are not there
+		{"A.2.13", singlePages[Urdu], 0x1C, '۰'},
+		{"A.2.13", singlePages[Urdu], 0x3F, '۔'},
+		{"A.3.1", lockingPages[Turkish], 0x04, '€'},
+		{"A.3.1", lockingPages[Turkish], 0x60, 'ç'},
+		{"A.3.1", lockingPages[Turkish], 0x41, 'A'},
+		{"A.3.3", lockingPages[Portuguese], 0x15, '∞'},
+		{"A.3.3", lockingPages[Portuguese], 0x7D, '`'},
+		{"A.3.4", lockingPages[Bengali], 0x14, 'ঔ'},
+		{"A.3.5", lockingPages[Gujarati], 0x15, 'ક'},
+		{"A.3.6", lockingPages[Hindi], 0x15, 'क'},
+		{"A.3.6", lockingPages[Hindi], 0x4D, 'ह'},
+		{"A.3.7", lockingPages[Kannada], 0x24, 0x0CA1}, // 0CAA in 9.1.1
+		{"A.3.8", lockingPages[Malayalam], 0x15, 'ക'},
+		{"A.3.9", lockingPages[Oriya], 0x15, 'କ'},
+		{"A.3.10", lockingPages[Punjabi], 0x15, 'ਕ'},
+		{"A.3.11", lockingPages[Tamil], 0x15, 'க'},
+		{"A.3.12", lockingPages[Telugu], 0x15, 'క'},
+		{"A.3.13", lockingPages[Urdu], 0x00, 'ا'},
+		{"A.3.13", lockingPages[Urdu], 0x5B, 'ے'},
+		{"A.3.6", lockingPages[Hindi], 0x28, ')'}, // the brackets are swapped
+		{"A.3.6", lockingPages[Hindi], 0x29, '('},
+		{"A.3.6", lockingPages[Hindi], 0x41, 0x092D}, // no capitals
+		{"A.2.6", singlePages[Hindi], 0x41, 'A'},     // here they are
+		{"A.2.6", singlePages[Hindi], 0x65, '€'},
+	} {
+		if got := c.page.symbols[c.code]; got != c.want {
+			t.Errorf("clause %s, code %02X: %U, want %U", c.clause, c.code, got, c.want)
+		}
+	}
+}
+
+// Every symbol of every table comes back, in one septet or two.
+func TestEveryShiftedSymbol(t *testing.T) {
+	for _, e := range every() {
+		if e.Locking != 0 && e.Single != 0 && e.Locking != e.Single {
+			continue // the same tables again
+		}
+		for _, r := range e.letters() {
+			s := string(r)
+			septets, err := e.encode(s)
+			if err != nil || e.decode(septets) != s || len(septets) != e.width(r) {
+				t.Errorf("%s: %U is % X, %v", e, r, septets, err)
+			}
+		}
+	}
+}
+
+// Clause A.3.6: a Hindi letter is one septet. The words are "weed between the
+// rows" and the like, made for this test.
+func TestHindiLetters(t *testing.T) {
+	const words = "कतारों के बीच निराई करें"
+	septets, err := Encoding{GSM7, Hindi, 0}.encode(words)
+	if err != nil || len(septets) != len([]rune(words)) {
+		t.Fatalf("%d septets for %d characters, %v", len(septets), len([]rune(words)), err)
+	}
+	// A full stop of the script is in the single shift table (clause A.2.6).
+	if e := Choose(words+"।", []Shift{Hindi}); e != (Encoding{GSM7, Hindi, Hindi}) {
+		t.Errorf("with a danda it goes in %s", e)
+	}
+}
+
+// Clause A.2.6 and the like, as in clause 6.2.1.1: what the single shift table
+// lacks shows the symbol of the locking table that is in force. A code without
+// a symbol in a locking table shows that something is lost.
+func TestShiftedEscapes(t *testing.T) {
+	for _, c := range []struct {
+		e       Encoding
+		septets []byte
+		want    string
+	}{
+		{Encoding{GSM7, Hindi, 0}, []byte{escape, 0x15}, "क"},
+		{Encoding{GSM7, Hindi, Hindi}, []byte{escape, 0x19}, "।"},
+		{Encoding{GSM7, 0, Turkish}, []byte{escape, 0x42}, "B"},
+		{Encoding{GSM7, Turkish, Turkish}, []byte{escape, escape, escape}, "  "},
+		{Encoding{GSM7, Bengali, 0}, []byte{0x0C}, "\uFFFD"},
+	} {
+		if got := c.e.decode(c.septets); got != c.want {
+			t.Errorf("%s: % X shows %q, want %q", c.e, c.septets, got, c.want)
+		}
+	}
+}
+
+func TestChoose(t *testing.T) {
+	all := []Shift{Turkish, Spanish, Portuguese, Bengali, Hindi}
+	for _, c := range []struct {
+		text    string
+		allowed []Shift
+		want    string
+		parts   int
+	}{
+		{"", nil, "gsm7", 0},
+		{"", all, "gsm7", 0},
+		{"weed", all, "gsm7", 1},
+		{strings.Repeat("^", 80), all, "gsm7", 1}, // shorter in A.3.3: but the default alphabet holds it
+		{"ça", nil, "ucs2", 1},
+		{"ça", []Shift{Portuguese}, "gsm7, Portuguese locking shift", 1}, // 2 septets against 3
+		{"ça", []Shift{Spanish}, "gsm7, Spanish single shift", 1},
+		{"ação", []Shift{Spanish}, "ucs2", 1}, // no ã in A.2.2
+		{"àèòção", []Shift{Portuguese}, "gsm7, Portuguese single shift", 1},
+		{"ça va: ∞ è", []Shift{Portuguese}, "ucs2", 1}, // ∞ only in A.3.3, è not in it nor in A.2.3
+		{"ça", []Shift{14, 0, 200}, "ucs2", 1},
+		{"ça", []Shift{14, Spanish}, "gsm7, Spanish single shift", 1},
+		{"ж", all, "ucs2", 1},
+		{"ধান", all, "gsm7, Bengali locking shift", 1},
+		{"धान A", all, "gsm7, Hindi locking and single shift", 1},
+		{"धान ধান", []Shift{Bengali, Hindi}, "ucs2", 1},
+		// Either table takes the same header; in A.3.1 the letters are one septet, in A.2.1 two.
+		{"ış", []Shift{Turkish}, "gsm7, Turkish locking shift", 1},
+		{"ışì", []Shift{Turkish}, "gsm7, Turkish single shift", 1}, // ì is not in A.3.1
+		// Two tables take 8 septets of header and 152 are left (TS 23.040, clause 9.2.3.24).
+		{strings.Repeat("ध", 150) + "A", []Shift{Hindi}, "gsm7, Hindi locking and single shift", 1},
+		{strings.Repeat("ध", 151) + "A", []Shift{Hindi}, "gsm7, Hindi locking and single shift", 2},
+		{strings.Repeat("ध", 155), []Shift{Hindi}, "gsm7, Hindi locking shift", 1},
+		{strings.Repeat("ध", 156), []Shift{Hindi}, "gsm7, Hindi locking shift", 2},
+	} {
+		n, e := SegmentsIn(c.text, c.allowed)
+		if e.String() != c.want || n != c.parts || e != Choose(c.text, c.allowed) {
+			t.Errorf("%.12q in %v: %d parts, %s; want %d, %s", c.text, c.allowed, n, e, c.parts, c.want)
+		}
+	}
+}
+
+// Whatever is allowed, the choice holds the text, and none of the encodings
+// that were allowed needs fewer parts or leaves more room.
+func TestChooseIsBest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		allowed := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Shift { return Shift(rapid.IntRange(0, 14).Draw(t, "shift")) }), 0, 3).Draw(t, "allowed")
+		s := shifted().Draw(t, "s")
+		got := Choose(s, allowed)
+		if !got.holds(s) {
+			t.Fatalf("%s cannot hold %q", got, s)
+		}
+		if IsGSM7(s) {
+			if got != unshifted {
+				t.Fatalf("%q in %s", s, got)
+			}
+			return
+		}
+		n, left := got.measure(s)
+		may := map[Shift]bool{0: true}
+		for _, shift := range allowed {
+			may[shift] = true
+		}
+		if !may[got.Locking] || !may[got.Single] {
+			t.Fatalf("%q in %s, allowed %v", s, got, allowed)
+		}
+		for _, e := range every() {
+			if !may[e.Locking] || !may[e.Single] || !e.holds(s) {
+				continue
+			}
+			if got.Alphabet == UCS2 {
+				t.Fatalf("%q in UCS-2, though %s holds it", s, e)
+			}
+			if en, eleft := e.measure(s); en < n || en == n && eleft > left {
+				t.Fatalf("%q: %d parts and %d left in %s, %d and %d in %s", s, n, left, got, en, eleft, e)
+			}
+		}
+	})
+}
+
+// shifted draws texts of the symbols of one encoding, and now and then others.
+func shifted() *rapid.Generator[string] {
+	all := every()
+	return rapid.Custom(func(t *rapid.T) string {
+		e := rapid.SampledFrom(all).Draw(t, "encoding")
+		letter := rapid.SampledFrom(e.letters())
+		short, long := rapid.StringOfN(letter, 0, 200, -1), rapid.StringOfN(letter, 130, 500, -1)
+		return rapid.OneOf(short, long, rapid.StringN(0, 200, -1)).Draw(t, fmt.Sprint("text in ", e))
+	})
+}

@@ -1,0 +1,253 @@
+package text
+
+import (
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"pgregory.net/rapid"
+)
+
+// A public example of the first of two parts: 8-bit reference 6F, one fill bit
+// (3GPP TS 23.040, clause 9.2.3.24), 153 septets (clause 9.2.3.24.1).
+func TestSplitExample(t *testing.T) {
+	first := strings.Repeat("this is a testmessage. ", 6) + "cut here .....:"
+	parts, err := Split(first+" and the rest", unshifted, Ref8(0x6F))
+	if err != nil || len(parts) != 2 {
+		t.Fatalf("%d parts, %v", len(parts), err)
+	}
+	p := parts[0]
+	const header, begin = "0500036f0201", "e8e8f41c949e83c2207a794e6f97e7f3f0b9ec02"
+	if p.Text != first || hex.EncodeToString(p.Header) != header || p.Length != 160 || len(p.Data) != 134 {
+		t.Errorf("%q, header %x, length %d, %d octets", p.Text, p.Header, p.Length, len(p.Data))
+	}
+	if got := hex.EncodeToString(p.Data); !strings.HasPrefix(got, begin) {
+		t.Errorf("octets %s, want %s...", got, begin)
+	}
+	if hex.EncodeToString(parts[1].Header) != "0500036f0202" || parts[1].Text != " and the rest" {
+		t.Errorf("second part %q, header %x", parts[1].Text, parts[1].Header)
+	}
+}
+
+// Worked out by hand from TS 23.038, clause 6.1.2.1, and TS 23.040, clause
+// 9.2.3.24; in UCS-2 the octets are those of Unicode's code charts.
+func TestSplitOctets(t *testing.T) {
+	for _, c := range []struct {
+		text         string
+		e            Encoding
+		header, data string
+		length       int
+	}{
+		{"hello", unshifted, "", "e8329bfd06", 5},
+		{"ж😀", Encoding{Alphabet: UCS2}, "", "0436d83dde00", 6},
+		// Header of 4 octets, 5 septets, 3 fill bits: ç is 1B 63 (clause A.2.1).
+		// 1B<<3 = D8, 63<<10 = 18C00: D8 8C 01.
+		{"ç", Encoding{GSM7, 0, Turkish}, "03240101", "d88c01", 7},
+		// क is 15 (clause A.3.6): 15<<3 = A8.
+		{"क", Encoding{GSM7, Hindi, 0}, "03250106", "a800", 6},
+		// Header of 7 octets, 8 septets, no fill bit: । is 1B 19 (clause A.2.6). 1B | 19<<7 = 0C9B.
+		{"।", Encoding{GSM7, Hindi, Hindi}, "06240106250106", "9b0c", 10},
+	} {
+		parts, err := Split(c.text, c.e, Ref16(1))
+		if err != nil || len(parts) != 1 {
+			t.Errorf("%q: %d parts, %v", c.text, len(parts), err)
+			continue
+		}
+		p := parts[0]
+		if p.Text != c.text || p.Length != c.length || hex.EncodeToString(p.Header) != c.header || hex.EncodeToString(p.Data) != c.data {
+			t.Errorf("%q in %s: header %x, octets %x, length %d; want %s, %s, %d", c.text, c.e, p.Header, p.Data, p.Length, c.header, c.data, c.length)
+		}
+	}
+}
+
+// Where plain division of the length by a part's room is wrong, and what each
+// reference costs: TS 23.040, clauses 9.2.3.24.1 and 9.2.3.24.8.
+func TestSplitCounts(t *testing.T) {
+	ucs2, turkish, hindi := Encoding{Alphabet: UCS2}, Encoding{GSM7, 0, Turkish}, Encoding{GSM7, Hindi, Hindi}
+	for _, c := range []struct {
+		text       string
+		e          Encoding
+		with8, w16 string // characters in each part
+	}{
+		{"", unshifted, "[]", "[]"},
+		{strings.Repeat("a", 160), unshifted, "[160]", "[160]"},
+		{strings.Repeat("a", 161), unshifted, "[153 8]", "[152 9]"},
+		{strings.Repeat("a", 306), unshifted, "[153 153]", "[152 152 2]"},
+		{strings.Repeat("€", 81), unshifted, "[76 5]", "[76 5]"},
+		{strings.Repeat("€", 153), unshifted, "[76 76 1]", "[76 76 1]"}, // 306 septets
+		{strings.Repeat("€", 152), unshifted, "[76 76]", "[76 76]"},
+		{strings.Repeat("ж", 71), ucs2, "[67 4]", "[66 5]"},
+		{strings.Repeat("ж", 134), ucs2, "[67 67]", "[66 66 2]"},
+		{strings.Repeat("😀", 67), ucs2, "[33 33 1]", "[33 33 1]"}, // 134 units
+		{strings.Repeat("ç", 77), turkish, "[77]", "[77]"},        // 154 septets of 155
+		{strings.Repeat("ç", 78), turkish, "[74 4]", "[74 4]"},    // 149, 148
+		{strings.Repeat("क", 152), hindi, "[152]", "[152]"},
+		{strings.Repeat("क", 153), hindi, "[146 7]", "[145 8]"},
+		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 144), hindi, "[145 145]", "[145 144 1]"},
+		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 145), hindi, "[145 145 1]", "[145 144 2]"}, // 292 = 2 x 146 septets
+	} {
+		for ref, want := range map[Reference]string{Ref8(1): c.with8, Ref16(1): c.w16} {
+			parts, err := Split(c.text, c.e, ref)
+			if err != nil {
+				t.Fatal(err)
+			}
+			counts := []int{}
+			for _, p := range parts {
+				counts = append(counts, utf8.RuneCountInString(p.Text))
+			}
+			if got := fmt.Sprint(counts); got != want {
+				t.Errorf("%d of %.5q in %s, %+v: %s, want %s", utf8.RuneCountInString(c.text), c.text, c.e, ref, got, want)
+			}
+		}
+	}
+}
+
+// TS 23.040, clause 9.2.3.24.1: 255 parts, 39015 characters of the default
+// alphabet, are the most.
+func TestSplitRefuses(t *testing.T) {
+	if parts, err := Split(strings.Repeat("a", 39015), unshifted, Ref8(0)); err != nil || len(parts) != 255 {
+		t.Errorf("%d parts, %v", len(parts), err)
+	}
+	for _, c := range []struct {
+		text string
+		e    Encoding
+		want error
+		says string
+	}{
+		{strings.Repeat("a", 39016), unshifted, ErrTooLong, "256 parts are needed and there can be 255"},
+		{"ça", unshifted, ErrAlphabet, `'ç'`},
+		{"धж", Encoding{GSM7, Hindi, 0}, ErrAlphabet, `'ж' in gsm7, Hindi locking shift`},
+		{"a", Encoding{GSM7, Spanish, 0}, ErrAlphabet, "there is no encoding gsm7, Spanish locking shift"},
+		{"a", Encoding{GSM7, 0, 14}, ErrAlphabet, "no encoding gsm7, unknown single shift"},
+		{"a", Encoding{UCS2, Hindi, 0}, ErrAlphabet, "no encoding"},
+		{"a", Encoding{}, ErrAlphabet, "no encoding unknown"},
+	} {
+		if _, err := Split(c.text, c.e, Ref8(0)); !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%.5q in %s: %v, want %q", c.text, c.e, err, c.says)
+		}
+	}
+}
+
+func TestJoinRefuses(t *testing.T) {
+	split := func(s string, ref Reference) []Part {
+		parts, err := Split(s, unshifted, ref)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return parts
+	}
+	one, other, wide := split(strings.Repeat("a", 400), Ref8(1)), split(strings.Repeat("b", 400), Ref8(1)), split(strings.Repeat("a", 400), Ref16(1))
+	bad := func(change func(*Part)) []Part {
+		p := split("hello", Ref8(0))[0]
+		change(&p)
+		return []Part{p}
+	}
+	for _, c := range []struct {
+		name  string
+		parts []Part
+		want  error
+		says  string
+	}{
+		{"missing", one[:2], ErrParts, "part 3 of 3 is missing"},
+		{"another reference", []Part{one[0], wide[1], one[2]}, ErrParts, "parts of two texts"},
+		{"another length", []Part{one[0], split(strings.Repeat("a", 200), Ref8(1))[1], one[2]}, ErrParts, "parts of two texts"},
+		{"twice, unlike", []Part{one[0], other[0], one[1], one[2]}, ErrParts, "part 1 came twice"},
+		{"two whole ones", slices.Concat(split("a", Ref8(0)), split("b", Ref8(0))), ErrParts, "part 1 came twice"},
+		{"header", bad(func(p *Part) { p.Header = []byte{3, 0} }), ErrHeader, "a header of 1 octets says 3"},
+		{"septets", bad(func(p *Part) { p.Length = 6 }), ErrPacked, "5 octets for 6 septets"},
+		{"less than its header", bad(func(p *Part) { p.Header, p.Length = []byte{0}, 1 }), ErrPacked, "for -1 septets"},
+		{"odd", bad(func(p *Part) { p.Alphabet = UCS2 }), ErrPacked, "5 octets for 5 of UCS-2"},
+		{"units", bad(func(p *Part) { p.Alphabet, p.Length = UCS2, 6 }), ErrPacked, "5 octets for 6 of UCS-2"},
+	} {
+		if s, err := Join(c.parts...); !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %q, %v; want %q", c.name, s, err, c.says)
+		}
+	}
+	if s, err := Join(one[2], one[0], one[2], one[1]); err != nil || s != strings.Repeat("a", 400) {
+		t.Errorf("in another order, one twice: %d characters, %v", len(s), err)
+	}
+}
+
+// A text comes back whole from its parts in any order; each part fits an SMS,
+// and there are as many as SegmentsIn counts.
+func TestSplitRoundTrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := shifted().Draw(t, "s")
+		ref := rapid.SampledFrom([]Reference{Ref8(0), Ref8(255), Ref16(0), Ref16(0xFFFF)}).Draw(t, "ref")
+		allowed := []Shift{Turkish, Spanish, Portuguese, Bengali, Gujarati, Hindi, Kannada, Malayalam, Oriya, Punjabi, Tamil, Telugu, Urdu}
+		n, e := SegmentsIn(s, allowed)
+		if plain, a := Segments(s); a == GSM7 != IsGSM7(s) || a == GSM7 && (plain != n || e != unshifted) {
+			t.Fatalf("%q: %d parts of %s without tables, %d of %s with them", s, plain, a, n, e)
+		}
+		for _, e := range []Encoding{e, {Alphabet: UCS2}} {
+			splitRoundTrip(t, s, e, ref)
+		}
+		narrow, err := Split(s, e, Ref8(7))
+		if err != nil || len(narrow) != n {
+			t.Fatalf("%d parts in %s, counted %d, %v", len(narrow), e, n, err)
+		}
+	})
+}
+
+func splitRoundTrip(t failer, s string, e Encoding, ref Reference) {
+	t.Helper()
+	parts, err := Split(s, e, ref)
+	if err != nil {
+		t.Fatalf("%q in %s: %v", s, e, err)
+	}
+	whole := ""
+	for i, p := range parts {
+		whole += p.Text
+		if n := len(p.Header) + len(p.Data); n > 140 || e.Alphabet == GSM7 && (p.Length > 160 || n != octets(p.Length)) || e.Alphabet == UCS2 && n != p.Length {
+			t.Fatalf("part %d in %s: %d octets, length %d", i+1, e, n, p.Length)
+		}
+		if back, err := Join(p); len(parts) == 1 != (err == nil) {
+			t.Fatalf("part %d of %d alone: %q, %v", i+1, len(parts), back, err)
+		}
+	}
+	if whole != s {
+		t.Fatalf("%q is cut into %q", s, whole)
+	}
+	slices.Reverse(parts)
+	if back, err := Join(parts...); err != nil || back != string([]rune(s)) {
+		t.Fatalf("%q in %s comes back as %q, %v", s, e, back, err)
+	}
+}
+
+// Whatever octets come from a network, they are refused or show a text that
+// goes back over the same alphabet.
+func FuzzJoin(f *testing.F) {
+	f.Add(uint8(GSM7), 5, []byte{}, []byte{0xE8, 0x32, 0x9B, 0xFD, 0x06})
+	f.Add(uint8(GSM7), 6, []byte{3, 0x25, 1, 6}, []byte{0xA8, 0})
+	f.Add(uint8(GSM7), 10, []byte{6, 0x24, 1, 6, 0x25, 1, 6}, []byte{0x9B, 0x0C})
+	f.Add(uint8(UCS2), 6, []byte{}, []byte{4, 0x36, 0xD8, 0x3D, 0xDE, 0})
+	f.Add(uint8(UCS2), 8, []byte{5, 0, 3, 1, 2, 1}, []byte{4, 0x36})
+	f.Fuzz(func(t *testing.T, alphabet uint8, length int, header, data []byte) {
+		p := Part{Alphabet: Alphabet(alphabet), Length: length, Header: header, Data: data}
+		shown, err := Join(p)
+		if err != nil {
+			if !errors.Is(err, ErrHeader) && !errors.Is(err, ErrParts) && !errors.Is(err, ErrPacked) {
+				t.Fatalf("%+v: %v", p, err)
+			}
+			return
+		}
+		if !utf8.ValidString(shown) {
+			t.Fatalf("%+v shows %q", p, shown)
+		}
+		at, err := readHeader(header)
+		if err != nil {
+			t.Fatalf("%+v is read, though its header is %v", p, err)
+		}
+		e := Encoding{GSM7, at.locking, at.single}
+		if p.Alphabet == UCS2 || !e.holds(shown) { // U+FFFD for what a table lacks
+			e = Encoding{Alphabet: UCS2}
+		}
+		if n, _ := e.measure(shown); n <= maxParts {
+			splitRoundTrip(t, shown, e, Ref8(0))
+		}
+	})
+}
