@@ -160,15 +160,30 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, of store.Ph
 	if err != nil {
 		return screen{}, "", false, err
 	}
+	left := state
+	if u.event == Begin && !g.o.Menu.Unfinished(book, state) {
+		if left, err = g.elsewhere(tx, u.phone, menu.SMS, now); err != nil {
+			return screen{}, "", false, err
+		}
+		if left == nil {
+			left = state
+		}
+	}
 	var next []byte
 	var r menu.Reply
 	if u.event == Entry && ours && state != nil {
 		next, r, err = g.o.Menu.Enter(book, menu.USSD, state, u.entry)
 	} else {
-		next, r, err = g.o.Menu.Dial(book, menu.USSD, state, u.dialled)
+		next, r, err = g.o.Menu.Dial(book, menu.USSD, left, u.dialled)
 	}
 	if err != nil {
 		return screen{}, "", false, err
+	}
+	if r.Resumed && !same(left, state) {
+		// It goes on here now: there must not be two of it.
+		if err := tx.DropSession(u.phone, menu.SMS.String()); err != nil {
+			return screen{}, "", false, err
+		}
 	}
 	if !r.More {
 		network = ""
@@ -184,6 +199,24 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, of store.Ph
 		return screen{}, "", false, err
 	}
 	return screen{r.Text, r.More}, owner(book), len(r.Send) > 0, nil
+}
+
+// quietUSSD is how long a USSD session without a word counts as going on,
+// where its network does not tell that it let it go: networks wait some
+// minutes at most (TS 29.002 clause 17.6.4 gives a request ten).
+const quietUSSD = 10 * time.Minute
+
+// elsewhere is the dialogue that the phone left on another channel; nil where
+// there is none, or where it is still going on there.
+func (g *Gateway) elsewhere(tx *store.Tx, phone store.Phone, ch menu.Channel, now int64) ([]byte, error) {
+	s, had, err := tx.Session(phone, ch.String())
+	if err != nil || !had || now >= s.ExpiresAt {
+		return nil, err
+	}
+	if s.Network != "" && now < s.SavedAt+int64(quietUSSD/time.Second) {
+		return nil, nil
+	}
+	return s.State, nil
 }
 
 // owner is the phone whose records an answer may speak of: nobody's where
@@ -288,6 +321,9 @@ func (g *Gateway) text(tx *store.Tx, c *call, phone store.Phone, body string) (q
 	if had && now < session.ExpiresAt {
 		in.State, in.StateAt = session.State, session.SavedAt
 	}
+	if in.Elsewhere, err = g.elsewhere(tx, phone, menu.USSD, now); err != nil {
+		return false, err
+	}
 	if asked {
 		in.Prompt, in.PromptAt, in.PromptUntil = prompt.Body, prompt.AskedAt, prompt.Until
 	}
@@ -297,6 +333,12 @@ func (g *Gateway) text(tx *store.Tx, c *call, phone store.Phone, body string) (q
 	}
 	if err := book.Visit(); err != nil {
 		return false, err
+	}
+	if out.TakenUp {
+		// It goes on here now: there must not be two of it.
+		if err := tx.DropSession(phone, menu.USSD.String()); err != nil {
+			return false, err
+		}
 	}
 	// A digit is for whichever of dialogue and prompt spoke last. So a dialogue
 	// that was left alone keeps its instant, and one that spoke in the very

@@ -37,6 +37,7 @@ type Menu interface {
 	Dial(b menu.Book, ch menu.Channel, state []byte, dialled string) ([]byte, menu.Reply, error)
 	Enter(b menu.Book, ch menu.Channel, state []byte, entry string) ([]byte, menu.Reply, error)
 	Text(b menu.Book, in menu.Inbound) (menu.Outcome, error)
+	Unfinished(b menu.Book, state []byte) bool
 	Sorry(lang string) string // what a phone shows when nothing else can be said
 }
 

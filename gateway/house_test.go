@@ -57,6 +57,8 @@ func (s *script) asked() []string {
 	return append([]string(nil), s.steps...)
 }
 
+func (s *script) Unfinished(menu.Book, []byte) bool { return false }
+
 func (s *script) Dial(_ menu.Book, ch menu.Channel, state []byte, dialled string) ([]byte, menu.Reply, error) {
 	s.step(fmt.Sprintf("dial %s %q %q", ch, state, dialled))
 	return []byte("home"), menu.Reply{Text: "Home " + dialled, More: true}, nil

@@ -31,7 +31,7 @@ const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has
 
 const (
 	sqlDueGrowers = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
-	WHERE p.look_at <= $1 AND g.stopped_at IS NULL ORDER BY p.look_at, p.id LIMIT $2`
+	WHERE p.look_at <= $1 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL ORDER BY p.look_at, p.id LIMIT $2`
 	sqlDuePlots = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.look_at <= $2 ORDER BY p.grower_id, p.no`
 	sqlPassesOf = `SELECT ` + passColumns + ` FROM pass x
@@ -59,7 +59,7 @@ func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
 
 const (
 	sqlGrowersWithPlots = `SELECT ` + growerColumns + ` FROM grower g
-	WHERE g.place_id = ` + asID + ` AND EXISTS (SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL)
+	WHERE g.place_id = ` + asID + ` AND g.unlinked_at IS NULL AND EXISTS (SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL)
 	ORDER BY g.id LIMIT $2`
 	sqlOpenPlotsOf = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.closed_day IS NULL ORDER BY p.grower_id, p.no`
@@ -67,7 +67,8 @@ const (
 
 // OpenPlots returns the growers of a place who have open plots, in the order
 // in which they registered, up to limit growers (0: all), each with all of
-// their open plots, also those of growers who want no texts. What was told of
+// their open plots, also those of growers who want no texts, but not of those
+// without a number. What was told of
 // them is not read. ErrNoPlace for a name that is none.
 func (tx *Tx) OpenPlots(place string, limit int) ([]DueGrower, error) {
 	p, ok, err := tx.PlaceByName(place)

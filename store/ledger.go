@@ -126,10 +126,11 @@ func (l *Ledger) SetLanguage(language string) error {
 
 const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
 
-// Visit notes that the grower was heard of, to the day.
+// Visit notes that the grower was heard of, to the day. On a number that has
+// been silent it waits for Confirm: it may be somebody else.
 func (l *Ledger) Visit() error {
 	const day = 24 * 60 * 60
-	if !l.Known() || l.now < l.seenAt+day {
+	if !l.Known() || l.Silent() || l.now < l.seenAt+day {
 		return nil
 	}
 	l.seenAt = l.now
@@ -197,11 +198,7 @@ func (l *Ledger) Erase() error {
 	if err != nil {
 		return fail("erase", err)
 	}
-	fresh, err := l.tx.Ledger(l.phone, l.now)
-	if err == nil {
-		*l = *fresh
-	}
-	return err
+	return l.reopen()
 }
 
 func (l *Ledger) do(query string, a ...any) error {

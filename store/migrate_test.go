@@ -90,14 +90,20 @@ func TestImpossibleRows(t *testing.T) {
 		"INSERT INTO opt_out (hash, at) VALUES (x'00', 1)",
 		"INSERT INTO message_plot (plot_id, message_id) VALUES (1, 99)",
 		"UPDATE place SET soil = 4",
-		"UPDATE place SET figures = '[]'",    // not by name
-		"UPDATE place SET prices = 'cheap'",  //
-		"UPDATE place SET weed_rate = 0",     // no weeds ever
-		"UPDATE place SET learning = 2",      //
-		"UPDATE plot SET soil = 4",           //
-		"UPDATE plot SET inflow_ls = -1",     //
-		"UPDATE grower SET household = 'we'", //
-		"UPDATE grower SET has_hours = 2",    //
+		"UPDATE place SET figures = '[]'",                                             // not by name
+		"UPDATE place SET prices = 'cheap'",                                           //
+		"UPDATE place SET weed_rate = 0",                                              // no weeds ever
+		"UPDATE place SET learning = 2",                                               //
+		"UPDATE plot SET soil = 4",                                                    //
+		"UPDATE plot SET inflow_ls = -1",                                              //
+		"UPDATE grower SET household = 'we'",                                          //
+		"UPDATE grower SET has_hours = 2",                                             //
+		"UPDATE grower SET unlinked_at = 1",                                           // with a number
+		"UPDATE grower SET phone = '+01'",                                             // without one, no one knows since when
+		"INSERT INTO move_code (hash, grower_id, until) VALUES ('123456', 1, 1)",      // the code itself
+		"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // to nobody's records
+		"INSERT INTO move_try (hash, wrong, until) VALUES ('+447700900001', 1, 1)",    // a number
+		"INSERT INTO move_try (hash, wrong, until) VALUES (zeroblob(32), 6, 1)",       // one too many
 		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, NULL)",
 		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, 19)",
 		"INSERT INTO weather (place_id, day, rain_mm) VALUES (1, 1, -1)",

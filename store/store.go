@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"database/sql"
 	"fmt"
+	"io"
 	"path/filepath"
 	"sync"
 
@@ -13,7 +14,8 @@ import (
 
 // Options of a store. The zero value is what a small host needs.
 type Options struct {
-	ReadConns int // connections for View; 0 = 4
+	ReadConns int       // connections for View; 0 = 4
+	Random    io.Reader // what codes are drawn from; nil = crypto/rand
 }
 
 const defaultReadConns = 4
@@ -24,7 +26,8 @@ type Store struct {
 	writeDB *sql.DB
 	readDB  *sql.DB
 	writer  *writer
-	hashKey []byte // of opt_out
+	hashKey []byte    // of opt_out, and of what else is kept hashed
+	random  io.Reader // for codes
 	places  placeCache
 
 	mu      sync.RWMutex // held for reading while work is handed to the writer
@@ -50,7 +53,10 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if o.ReadConns <= 0 {
 		o.ReadConns = defaultReadConns
 	}
-	s := &Store{path: full, drained: make(chan struct{})}
+	if o.Random == nil {
+		o.Random = rand.Reader
+	}
+	s := &Store{path: full, random: o.Random, drained: make(chan struct{})}
 	s.writeDB = openPool(full, writerDSN, hardening+"; "+writerTune, 1)
 	if err := s.prepare(ctx, o); err != nil {
 		s.closeFiles()

@@ -31,6 +31,10 @@ const (
 	(SELECT c.phone FROM prompt c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
 	sqlPruneLoose = `DELETE FROM message WHERE id IN
 	(SELECT c.id FROM message c WHERE c.grower_id IS NULL AND c.claim_at IS NULL AND c.created_at < $1 LIMIT $2)`
+	sqlPruneCodes = `DELETE FROM move_code WHERE hash IN
+	(SELECT c.hash FROM move_code c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
+	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
+	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
 	// Texts lie in the order in which they were written: the first that is
 	// young ends the search.
 	sqlPruneMessages = `DELETE FROM message WHERE id IN
@@ -40,10 +44,11 @@ const (
 )
 
 // Pruned counts what Prune removed.
-type Pruned struct{ Callbacks, Sessions, Prompts, Messages int64 }
+type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes int64 }
 
 // Prune removes callbacks older than KeepCallbacks, sessions that are over,
-// prompts that have been over for KeepPrompts, and texts that nothing more is
+// prompts that have been over for KeepPrompts, codes and wrong codes that
+// count no more, and texts that nothing more is
 // done with, after KeepLoose or KeepMessages, a few at a time.
 func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 	var p Pruned
@@ -55,6 +60,8 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		{sqlPruneCallbacks, now - KeepCallbacks, &p.Callbacks},
 		{sqlPruneSessions, now, &p.Sessions},
 		{sqlPrunePrompts, now - KeepPrompts, &p.Prompts},
+		{sqlPruneCodes, now, &p.Codes},
+		{sqlPruneTries, now, &p.Codes},
 		{sqlPruneLoose, now - KeepLoose, &p.Messages},
 		{sqlPruneMessages, now - KeepMessages, &p.Messages},
 	} {

@@ -154,7 +154,11 @@ type due struct {
 	bell menu.Bell
 }
 
-// grower looks at a grower's due plots.
+// grower looks at a grower's due plots. Also those of a number that has been
+// silent for long: a season is longer than that, and a grower may read its
+// texts and never answer. They name a plot and days, no more, and end with the
+// season. An answer to one is not taken before it is known who gives it: menu
+// asks.
 func (b *Bell) grower(tx *store.Tx, g store.DueGrower, now time.Time) (int, error) {
 	today := engine.DayOf(now, g.Zone)
 	morning, quiet := today.At(g.MorningHour, g.Zone), today.At(b.o.QuietHour, g.Zone)

@@ -1,0 +1,31 @@
+-- A phone number changes hands, a grower changes the number.
+
+-- +goose Up
+-- A grower whose number turned out to be another's: the records wait for staff.
+-- phone then holds '+0' and the id, which can be no number: country codes
+-- begin with 1 to 9 (ITU-T E.164). Whoever sends to growers or lists them
+-- leaves these out.
+ALTER TABLE grower ADD COLUMN unlinked_at INTEGER CHECK ((unlinked_at IS NULL) = (phone NOT LIKE '+0%'));
+CREATE INDEX grower_unlinked ON grower (unlinked_at) WHERE unlinked_at IS NOT NULL;
+
+-- Codes with which a grower takes the records to another phone, one a grower.
+CREATE TABLE move_code (
+	hash      BLOB    NOT NULL PRIMARY KEY CHECK (length(hash) = 32), -- keyed; the code is not kept
+	grower_id INTEGER NOT NULL UNIQUE REFERENCES grower (id) ON DELETE CASCADE,
+	until     INTEGER NOT NULL -- from then on it is worth nothing
+) STRICT, WITHOUT ROWID;
+CREATE INDEX move_code_until ON move_code (until);
+
+-- Wrong codes typed on a phone. It is a stranger's: only its keyed hash is kept.
+CREATE TABLE move_try (
+	hash  BLOB    NOT NULL PRIMARY KEY CHECK (length(hash) = 32),
+	wrong INTEGER NOT NULL CHECK (wrong BETWEEN 1 AND 5),
+	until INTEGER NOT NULL -- from then on they are forgotten
+) STRICT, WITHOUT ROWID;
+CREATE INDEX move_try_until ON move_try (until);
+
+-- +goose Down
+DROP TABLE move_try;
+DROP TABLE move_code;
+DROP INDEX grower_unlinked;
+ALTER TABLE grower DROP COLUMN unlinked_at;
