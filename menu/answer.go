@@ -93,8 +93,10 @@ func foldDigits(s string) string {
 			return r - '！' + '!'
 		case r == '‐' || r == '‑' || r == '–' || r == '—' || r == '−':
 			return '-'
-		case r == '٫': // Arabic decimal separator
+		case r == '٫' || r == '।' || r == '॰': // Arabic decimal separator, the stops of Devanagari
 			return '.'
+		case r == '،':
+			return ','
 		case unicode.IsSpace(r):
 			return ' '
 		case unicode.Is(unicode.Cf, r): // marks of direction, joiners
@@ -160,20 +162,29 @@ var wholeForm = regexp.MustCompile(`^\d{1,6}$`)
 
 // parseWhole reads a whole number between two limits.
 func parseWhole(s string, from, to int) (int, *Refusal) {
-	return wholeOr(s, from, to, "refuse.whole")
+	return wholeOr(s, from, to, "", "refuse.whole")
+}
+
+// parseDays reads a whole number of days.
+func parseDays(s string, from, to int) (int, *Refusal) {
+	return wholeOr(s, from, to, "d", "refuse.whole")
 }
 
 // parseDaysAgo reads how many days ago something was.
-func parseDaysAgo(s string, most int) (int, *Refusal) { return wholeOr(s, 0, most, "refuse.days") }
+func parseDaysAgo(s string, most int) (int, *Refusal) { return wholeOr(s, 0, most, "d", "refuse.days") }
 
 // maxPeople is how many may work at one plot; more is a slip of the thumb.
 const maxPeople = 50
 
 // parsePeople reads how many people worked.
-func parsePeople(s string) (int, *Refusal) { return wholeOr(s, 1, maxPeople, "refuse.people") }
+func parsePeople(s string) (int, *Refusal) { return wholeOr(s, 1, maxPeople, "p", "refuse.people") }
 
-func wholeOr(s string, from, to int, key text.Key) (int, *Refusal) {
+// wholeOr reads a whole number, with its unit or without.
+func wholeOr(s string, from, to int, unit string, key text.Key) (int, *Refusal) {
 	d := digits(s)
+	if unit != "" {
+		d = strings.TrimSuffix(strings.TrimSuffix(inUnits(d), unit), " ")
+	}
 	if wholeForm.MatchString(d) {
 		if n, err := strconv.Atoi(d); err == nil && n >= from && n <= to {
 			return n, nil

@@ -2,6 +2,7 @@ package menu
 
 import (
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -12,40 +13,134 @@ import (
 )
 
 // reach is how far from today a date may lie, in days.
-type reach struct{ back, ahead int }
+type reach struct {
+	back, ahead int
+	usual       int // how far back it mostly does, at most
+}
 
-// plantingReach covers a crop from some days before planting to canopy.
-var plantingReach = reach{back: 150, ahead: 14}
+// plantingReach covers a crop from some days before planting to canopy. Most
+// growers tell of a plot before its second month is over: later there is
+// nothing to weed (common practice, no source).
+var plantingReach = reach{back: 150, ahead: 14, usual: 60}
 
 // dateRead is a date as it was understood.
 type dateRead struct {
 	Day     engine.Day
-	Swapped bool // the month was typed before the day: to be read back
+	Guessed bool       // not what was typed: it must be asked back
+	Year    bool       // and what was typed otherwise is the year
+	Other   engine.Day // what may have been meant instead; 0: nothing
 }
+
+// dateWords are what growers type for months and days, as dateKey writes it.
+type dateWords struct {
+	months map[string]time.Month
+	days   map[string]int // 0 today, -1 yesterday
+}
+
+// dateKey is how a word of a date is compared.
+func dateKey(s string) string { return apostrophes.Replace(text.Fold(s)) }
+
+var apostrophes = strings.NewReplacer("'", "", "’", "", "ʼ", "")
 
 var (
 	dateForm  = regexp.MustCompile(`^[\d\pL\pM /.,*-]+$`)
 	dateToken = regexp.MustCompile(`\d+|[\pL\pM]+`)
 )
 
+// dateFillers are words around the parts of a date: 1st of, 1er, le, tarehe 5,
+// 5 de, tanggal 5, 5 तारीख.
+var dateFillers = func() map[string]bool {
+	words := map[string]bool{}
+	for w := range strings.FieldsSeq("st nd rd th of the er le du de do em on tarehe tar ya mwezi wa tanggal tgl तारीख ता को") {
+		words[dateKey(w)] = true
+	}
+	return words
+}()
+
 // parseDate reads a date near today, day before month: 5, 5/11, 5-11-26, 0511,
-// 051126, 5 nov, nov 5. months are the words for months, in small letters; the
-// beginning of one, from three letters, will do. A day alone is the latest such
-// day up to today; a day without a year is the one nearest to what reach
-// allows.
-func parseDate(s string, today engine.Day, within reach, months map[string]time.Month) (dateRead, *Refusal) {
-	d, ok := readDate(clean(s), months)
+// 051126, 5 nov, nov 5, yesterday; the beginning of a month's word, from three
+// letters, will do. A day alone is the latest such day up to today; a day without
+// a year is the one nearest to what reach allows.
+//
+// What is out of reach, or no day at all, is taken for the month before the
+// day, or for a year that is one off, where that is within reach; and what is
+// further back than usual may be the other way round too.
+func parseDate(s string, today engine.Day, within reach, words dateWords) (dateRead, *Refusal) {
+	entry := dateKey(clean(s))
+	if off, ok := words.day(entry); ok {
+		day := today + engine.Day(off)
+		return dateRead{Day: day}, within.refuse(day, today, s)
+	}
+	d, ok := readDate(entry, words.months)
 	if !ok {
 		return dateRead{}, refuse("refuse.date", s, nil)
 	}
-	day, ok := d.near(today, within)
-	if !ok {
+	day, exists := d.near(today, within)
+	other, turns := engine.Day(0), false
+	if t, ok := d.turned(); ok {
+		other, turns = t.near(today, within)
+	}
+	if exists && within.outside(day, today) == 0 {
+		read := dateRead{Day: day}
+		if turns && !within.isUsual(day, today) && within.isUsual(other, today) {
+			read.Other = other
+		}
+		return read, nil
+	}
+	if read, ok := d.meant(today, within); ok && (!exists || read.Year || within.outside(day, today) > nearMiss) {
+		return read, nil
+	}
+	switch {
+	case exists:
+	case turns:
+		day = other
+	default:
 		return dateRead{}, refuse("refuse.date-none", s, nil)
 	}
-	if r := within.refuse(day, today, s); r != nil {
-		return dateRead{}, r
+	return dateRead{}, within.refuse(day, today, s)
+}
+
+// nearMiss is how many days out of reach a date may be meant all the same: it
+// is refused with the reason, and not taken for another one.
+const nearMiss = 30
+
+// meant is the first slip that explains an entry: month before day, the year
+// one off, both.
+func (d writtenDate) meant(today engine.Day, within reach) (dateRead, bool) {
+	turned, turns := d.turned()
+	for _, try := range []struct {
+		date writtenDate
+		may  bool
+		year bool
+	}{{turned, turns, false}, {d, d.year != 0, true}, {turned, turns && d.year != 0, true}} {
+		if !try.may {
+			continue
+		}
+		if try.year {
+			try.date.year = 0
+		}
+		day, ok := try.date.near(today, within)
+		if !ok || within.outside(day, today) != 0 {
+			continue
+		}
+		if y, _, _ := day.Date(); !try.year || y == d.year-1 || y == d.year+1 {
+			return dateRead{Day: day, Guessed: true, Year: try.year}, true
+		}
 	}
-	return dateRead{Day: day, Swapped: d.swapped}, nil
+	return dateRead{}, false
+}
+
+// day is what an entry of nothing but day words means: "yesterday", or several
+// words for one day, "hari ini".
+func (w dateWords) day(entry string) (off int, ok bool) {
+	for i, f := range strings.Fields(entry) {
+		n, known := w.days[f]
+		if !known || i > 0 && n != off {
+			return 0, false
+		}
+		off, ok = n, true
+	}
+	return off, ok
 }
 
 func (w reach) refuse(day, today engine.Day, s string) *Refusal {
@@ -66,11 +161,21 @@ func (w reach) refuse(day, today engine.Day, s string) *Refusal {
 
 // writtenDate is a date as typed.
 type writtenDate struct {
-	day, month, year  int
-	hasMonth, swapped bool
+	day, month, year int
+	hasMonth         bool
+	ordered          bool // day and month cannot be taken for each other
 }
 
-// readDate takes a cleaned entry apart.
+// turned is the same with the month before the day.
+func (d writtenDate) turned() (writtenDate, bool) {
+	if !d.hasMonth || d.ordered || d.day == d.month {
+		return d, false
+	}
+	d.day, d.month = d.month, d.day
+	return d, true
+}
+
+// readDate takes an entry apart that dateKey wrote.
 func readDate(s string, months map[string]time.Month) (writtenDate, bool) {
 	if len(s) > 64 || !dateForm.MatchString(s) {
 		return writtenDate{}, false
@@ -79,6 +184,7 @@ func readDate(s string, months map[string]time.Month) (writtenDate, bool) {
 	if len(tokens) == 1 {
 		tokens = splitRun(tokens[0])
 	}
+	tokens = slices.DeleteFunc(tokens, func(t string) bool { return months[t] == 0 && dateFillers[t] })
 	if len(tokens) == 0 || len(tokens) > 3 {
 		return writtenDate{}, false
 	}
@@ -88,22 +194,18 @@ func readDate(s string, months map[string]time.Month) (writtenDate, bool) {
 		if !ok || word > 1 || len(tokens) < 2 {
 			return d, false
 		}
-		d.month, d.hasMonth = int(m), true
+		d.month, d.hasMonth, d.ordered = int(m), true, true
 		tokens = append(tokens[:word:word], tokens[word+1:]...)
 		ok = d.take(tokens, &d.day, &d.year)
 		return d, ok
 	}
 	if len(tokens) == 3 && len(tokens[0]) == 4 {
+		d.ordered = true
 		ok := d.take(tokens, &d.year, &d.month, &d.day)
 		return d, ok
 	}
-	if !d.take(tokens, &d.day, &d.month, &d.year) {
-		return d, false
-	}
-	if d.month > 12 && d.day <= 12 {
-		d.day, d.month, d.swapped = d.month, d.day, true
-	}
-	return d, true
+	ok := d.take(tokens, &d.day, &d.month, &d.year)
+	return d, ok
 }
 
 // take reads numbers into the fields of d in order. A day or month has one or
@@ -202,6 +304,11 @@ func (d writtenDate) near(today engine.Day, within reach) (engine.Day, bool) {
 // outside is how many days a day lies past what w allows; for a day within, 0.
 func (w reach) outside(day, today engine.Day) int {
 	return max(int(today-day)-w.back, int(day-today)-w.ahead, 0)
+}
+
+// isUsual reports that a day lies ahead, or not further back than most do.
+func (w reach) isUsual(day, today engine.Day) bool {
+	return w.outside(day, today) == 0 && int(today-day) <= w.usual
 }
 
 // latest is the last day of that number up to today.

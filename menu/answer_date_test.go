@@ -26,25 +26,38 @@ func TestParseDate(t *testing.T) { // the day is Wednesday 25 November 2026
 		{"5 nov", "2026-11-05"}, {"nov 5", "2026-11-05"}, {"5nov26", "2026-11-05"}, {"5NOV", "2026-11-05"}, {"Nov5", "2026-11-05"}, {"nov 5, 2026", "2026-11-05"},
 		{"5-Nov-26", "2026-11-05"}, {"5 november", "2026-11-05"}, {"5. nov.", "2026-11-05"},
 		{"9/12", "2026-12-09"}, {"28/6", "2026-06-28"}, {"৫/১১", "2026-11-05"}, {"５／１１", "2026-11-05"}, {"5–11", "2026-11-05"},
-		{"11/25", "2026-11-25 swapped"}, {"11/25/26", "2026-11-25 swapped"}, {"1125", "2026-11-25 swapped"}, {"11-05", "refuse.date-old"},
+		{"11/25", "2026-11-25 guessed"}, {"11/25/26", "2026-11-25 guessed"}, {"1125", "2026-11-25 guessed"}, {"11-05", "2026-11-05 guessed"}, {"1105", "2026-11-05 guessed"},
+		{"5/11/25", "2026-11-05 year"}, {"5/11/27", "2026-11-05 year"}, {"9/12/27", "2026-12-09 year"}, {"5 nov 2025", "2026-11-05 year"}, {"2025-11-05", "2026-11-05 year"}, {"11/25/25", "2026-11-25 year"},
+		{"11/7", "2026-07-11 or 2026-11-07"}, {"7/11", "2026-11-07"}, {"12/10", "2026-10-12"}, {"8/9", "2026-09-08"}, {"11/8", "2026-08-11 or 2026-11-08"}, {"11 aug", "2026-08-11"}, {"8/12", "2026-12-08"},
+		{"today", "2026-11-25"}, {"Yesterday.", "2026-11-24"}, {"aujourd’hui", "2026-11-25"}, {"AUJOURD'HUI", "2026-11-25"}, {"leo", "2026-11-25"}, {"jana", "2026-11-24"}, {"आज", "2026-11-25"}, {"कल।", "2026-11-24"},
+		{"hoje", "2026-11-25"}, {"ontem", "2026-11-24"}, {"hari ini", "2026-11-25"}, {"kemarin", "2026-11-24"}, {"today yesterday", "refuse.date"}, {"today 5", "refuse.date"},
+		{"5 novembre", "2026-11-05"}, {"le 5 nov.", "2026-11-05"}, {"1er nov", "2026-11-01"}, {"5 aout", "2026-08-05"}, {"5 Août", "2026-08-05"}, {"5 AOUT 2026", "2026-08-05"},
+		{"5 novemba", "2026-11-05"}, {"tarehe 5 Novemba", "2026-11-05"}, {"5 okt", "2026-10-05"}, {"5 Okt.", "2026-10-05"},
+		{"5 नवंबर", "2026-11-05"}, {"५ नवम्बर", "2026-11-05"}, {"५ नव॰", "2026-11-05"}, {"5 अक्टूबर", "2026-10-05"}, {"5 अक्तूबर २०२६", "2026-10-05"}, {"५/११", "2026-11-05"}, {"०५११", "2026-11-05"}, {"5 तारीख", "2026-11-05"}, {"5 जुलाइ", "2026-07-05"},
+		{"5 de novembro", "2026-11-05"}, {"5 de setembro de 2026", "2026-09-05"}, {"1 out", "2026-10-01"}, {"tanggal 5 November", "2026-11-05"}, {"5 agustus", "2026-08-05"}, {"1st of november", "2026-11-01"}, {"nov 3rd", "2026-11-03"},
+		{"٥/١١", "2026-11-05"}, {"٥ nov", "2026-11-05"}, {"５ ｎｏｖ", "2026-11-05"},
 
 		{"", "refuse.empty"}, {"...", "refuse.empty"},
-		{"yes", "refuse.date"}, {"nov", "refuse.date"}, {"5 xyz", "refuse.date"}, {"5 no", "refuse.date"}, {"5 mai", "refuse.date"}, {"511", "refuse.date"}, {"05112", "refuse.date"},
+		{"yes", "refuse.date"}, {"nov", "refuse.date"}, {"5 xyz", "refuse.date"}, {"5 no", "refuse.date"}, {"5 jui", "refuse.date"}, {"511", "refuse.date"}, {"05112", "refuse.date"},
 		{"5/11/026", "refuse.date"}, {"5/11/0000", "refuse.date"}, {"5/11/26/1", "refuse.date"}, {"nov nov 5", "refuse.date"}, {"5 5 nov", "refuse.date"}, {"nov 2026", "refuse.date"},
 		{"5:11", "refuse.date"}, {"5+11", "refuse.date"}, {"5/nov/dec", "refuse.date"}, {strings.Repeat("5 ", 40), "refuse.date"}, {"5\xff", "refuse.date"},
 		{"0", "refuse.date-none"}, {"32", "refuse.date-none"}, {"31/2", "refuse.date-none"}, {"31/9/26", "refuse.date-none"}, {"29/2", "refuse.date-none"}, {"5/0", "refuse.date-none"},
 		{"13/13", "refuse.date-none"}, {"0/11", "refuse.date-none"}, {"0011", "refuse.date-none"}, {"2026-13-05", "refuse.date-none"}, {"30 feb", "refuse.date-none"},
-		{"10/12", "refuse.date-ahead"}, {"9/12/27", "refuse.date-ahead"}, {"5/11/9999", "refuse.date-ahead"}, {"1/1", "refuse.date-ahead"},
-		{"27/6", "refuse.date-old"}, {"5/11/25", "refuse.date-old"}, {"5 may", "refuse.date-old"}, {"5/11/1926", "refuse.date-old"},
+		{"10/12", "refuse.date-ahead"}, {"5/11/28", "refuse.date-ahead"}, {"5/11/9999", "refuse.date-ahead"}, {"1/1", "refuse.date-ahead"}, {"1/13", "refuse.date-ahead"}, {"1/25", "refuse.date-ahead"},
+		{"27/6", "refuse.date-old"}, {"5/11/24", "refuse.date-old"}, {"5 may", "refuse.date-old"}, {"5 mai", "refuse.date-old"}, {"6/5", "refuse.date-old"}, {"5/11/1926", "refuse.date-old"},
 	} {
-		d, r := parseDate(c.in, wednesday, plantingReach, englishMonths)
+		d, r := parseDate(c.in, wednesday, plantingReach, sixLanguages)
 		got := d.Day.String()
 		switch {
 		case r != nil:
 			wantRefusal(t, c.in, r)
 			got = string(r.Key)
-		case d.Swapped:
-			got += " swapped"
+		case d.Year:
+			got += " year"
+		case d.Guessed:
+			got += " guessed"
+		case d.Other != 0:
+			got += " or " + d.Other.String()
 		}
 		if got != c.want {
 			t.Errorf("%q: %s, want %s", c.in, got, c.want)
@@ -65,12 +78,18 @@ func TestParseDateReach(t *testing.T) {
 		{"29/2", engine.Date(2028, time.March, 1), plantingReach, "2028-02-29"},
 		{"28/12", engine.Date(2027, time.January, 5), plantingReach, "2026-12-28"},
 		{"5/1", engine.Date(2026, time.December, 28), plantingReach, "2027-01-05"},
-		{"5/1/26", engine.Date(2026, time.December, 28), plantingReach, "refuse.date-old"},
-		{"26/11", wednesday, reach{back: 60}, "refuse.date-future"},
-		{"25/11", wednesday, reach{back: 60}, "2026-11-25"},
+		{"0501", engine.Date(2026, time.December, 28), plantingReach, "2027-01-05"},
+		{"0501", engine.Date(2026, time.December, 1), plantingReach, "refuse.date-ahead"},
+		{"25 12", engine.Date(2027, time.January, 10), plantingReach, "2026-12-25"},
+		{"2512", engine.Date(2027, time.January, 10), passReach, "2026-12-25"},
+		{"5/1/26", engine.Date(2026, time.December, 28), plantingReach, "2027-01-05"}, // asked back
+		{"5/1/25", engine.Date(2026, time.December, 28), plantingReach, "refuse.date-old"},
+		{"12/11", engine.Date(2026, time.December, 12), passReach, "2026-11-12"},
+		{"26/11", wednesday, passReach, "refuse.date-future"},
+		{"25/11", wednesday, passReach, "2026-11-25"},
 		{"1", wednesday, reach{back: 10}, "refuse.date-old"},
 	} {
-		d, r := parseDate(c.in, c.today, c.within, englishMonths)
+		d, r := parseDate(c.in, c.today, c.within, sixLanguages)
 		got := d.Day.String()
 		if r != nil {
 			got = string(r.Key)
@@ -83,7 +102,7 @@ func TestParseDateReach(t *testing.T) {
 
 // A refusal says which day was understood and how far it may lie.
 func TestDateRefusalSays(t *testing.T) {
-	_, r := parseDate("10/12", wednesday, plantingReach, englishMonths)
+	_, r := parseDate("10/12", wednesday, plantingReach, sixLanguages)
 	if want := (text.Date{Weekday: time.Thursday, Day: 10, Month: time.December}); r.Args["date"] != want || r.Args["days"] != 14 || r.Args["year"] != 2026 || r.Args["read"] != "10/12" {
 		t.Errorf("args %v", r.Args)
 	}
@@ -113,15 +132,15 @@ func TestEveryMannerOfDate(t *testing.T) {
 			fmt.Sprintf("%02d%02d%02d", d, m, y%100), fmt.Sprintf("%02d%02d%d", d, m, y), fmt.Sprintf("%d %s", d, mon), fmt.Sprintf("%s %d", mon, d),
 			fmt.Sprintf("%d%s%02d", d, mon, y%100), fmt.Sprintf("%s %d, %d", m, d, y), day.String(),
 		} {
-			got, r := parseDate(entry, now, plantingReach, englishMonths)
-			if r != nil || got.Day != day || got.Swapped {
-				t.Fatalf("on %s %q is %s (swapped %v), %v; want %s", now, entry, got.Day, got.Swapped, r, day)
+			got, r := parseDate(entry, now, plantingReach, sixLanguages)
+			if r != nil || got.Day != day || got.Guessed {
+				t.Fatalf("on %s %q is %s (guessed %v), %v; want %s", now, entry, got.Day, got.Guessed, r, day)
 			}
 		}
 		if d > 12 {
-			got, r := parseDate(fmt.Sprintf("%d/%d", m, d), now, plantingReach, englishMonths)
-			if r != nil || got.Day != day || !got.Swapped {
-				t.Fatalf("on %s %d/%d is %s (swapped %v), %v; want %s, swapped", now, m, d, got.Day, got.Swapped, r, day)
+			got, r := parseDate(fmt.Sprintf("%d/%d", m, d), now, plantingReach, sixLanguages)
+			if r != nil || got.Day != day || !got.Guessed {
+				t.Fatalf("on %s %d/%d is %s (guessed %v), %v; want %s, guessed", now, m, d, got.Day, got.Guessed, r, day)
 			}
 		}
 		// A day alone: walk back from today until the calendar shows it.
@@ -132,32 +151,80 @@ func TestEveryMannerOfDate(t *testing.T) {
 			}
 			want--
 		}
-		if got, r := parseDate(fmt.Sprint(d), now, plantingReach, englishMonths); r != nil || got.Day != want {
+		if got, r := parseDate(fmt.Sprint(d), now, plantingReach, sixLanguages); r != nil || got.Day != want {
 			t.Fatalf("on %s day %d is %s, %v; want %s", now, d, got.Day, r, want)
 		}
 	})
 }
 
+// TestYearIsNeverInDoubt: a day and month without a year stand for one day
+// within reach at most, and it is the nearest of all such days.
+func TestYearIsNeverInDoubt(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		now := engine.Day(rapid.IntRange(18000, 40000).Draw(t, "today"))
+		within := rapid.SampledFrom([]reach{plantingReach, passReach, sowingReach, plantingAhead}).Draw(t, "reach")
+		day := now + engine.Day(rapid.IntRange(-within.back, within.ahead).Draw(t, "days"))
+		_, m, d := day.Date()
+		got, r := parseDate(fmt.Sprintf("%d %s", d, m), now, within, sixLanguages)
+		if r != nil || got != (dateRead{Day: day}) {
+			t.Fatalf("on %s %d %s is %+v, %v; want %s", now, d, m, got, r, day)
+		}
+		if far := max(now-day, day-now); far > 183 {
+			t.Fatalf("%d days away, but nearer in another year", far)
+		}
+	})
+}
+
+// TestEveryLanguagesMonths: the months of all six languages are read, with
+// their accents and without, and those of every language that is carried.
+func TestEveryLanguagesMonths(t *testing.T) {
+	accents := strings.NewReplacer("é", "e", "û", "u", "ç", "c", "फ़", "फ")
+	read := func(lang, word string, want time.Month) {
+		for _, entry := range []string{"14 " + word, "14" + word, word + " 14", "14-" + strings.ToUpper(word), "14 " + accents.Replace(word) + ".", "१४ " + word} {
+			d, ok := readDate(dateKey(clean(entry)), sixLanguages.months)
+			if !ok || d.month != int(want) || d.day != 14 {
+				t.Errorf("%s: %q is %+v, %v; want month %d", lang, entry, d, ok, want)
+			}
+		}
+	}
+	for lang, names := range monthNames {
+		for i, list := range names {
+			for w := range strings.FieldsSeq(list) {
+				read(lang, w, time.Month(i+1))
+			}
+		}
+	}
+	for _, lang := range everyMenu(t).cat.Languages() {
+		for w, m := range newMenu(t).cat.MonthWords(lang) {
+			c := newMenu(t).scene(&notebook{today: engine.Date(2026, m, 20), lang: lang}, USSD, &session{})
+			if d, r := c.readDay("14 "+w, plantingReach); r != nil || d.Day != engine.Date(2026, m, 14) {
+				t.Errorf("%s: 14 %s is %s, %v", lang, w, d.Day, r)
+			}
+		}
+	}
+}
+
 func FuzzParseDate(f *testing.F) {
-	for _, s := range []string{"5", "5/11", "0511", "051126", "5 nov", "nov 5", "5nov26", "11/25", "2026-11-05", "31/2", "৫/১১", "5/0"} {
+	for _, s := range corpus(f, "date") {
 		f.Add(s, 0)
 	}
 	f.Fuzz(func(t *testing.T, s string, shift int) {
 		now := wednesday + engine.Day(shift%20000)
-		d, r := parseDate(s, now, plantingReach, englishMonths)
+		d, r := parseDate(s, now, plantingReach, sixLanguages)
 		if r != nil {
 			wantRefusal(t, s, r)
 			return
 		}
-		if plantingReach.outside(d.Day, now) != 0 {
-			t.Fatalf("%q on %s is %s, out of reach", s, now, d.Day)
+		if plantingReach.outside(d.Day, now) != 0 || d.Other != 0 && !plantingReach.isUsual(d.Other, now) {
+			t.Fatalf("%q on %s is %s or %s, out of reach", s, now, d.Day, d.Other)
 		}
-		_, _, day := d.Day.Date()
-		if !strings.Contains(clean(s), fmt.Sprint(day)) {
+		y, _, day := d.Day.Date()
+		if _, word := sixLanguages.day(dateKey(clean(s))); !word && !strings.Contains(clean(s), fmt.Sprint(day)) {
 			t.Fatalf("%q is %s: the day was never typed", s, d.Day)
 		}
-		if y, _, _ := d.Day.Date(); y >= 1000 {
-			if again, r := parseDate(slashed(d.Day), now, plantingReach, englishMonths); r != nil || again.Day != d.Day || again.Swapped {
+		if y >= 1000 {
+			again, r := parseDate(slashed(d.Day), now, plantingReach, sixLanguages)
+			if r != nil || again.Day != d.Day || again.Guessed {
 				t.Fatalf("%q is %s, but that reads as %s, %v", s, d.Day, again.Day, r)
 			}
 		}

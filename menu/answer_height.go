@@ -34,7 +34,7 @@ var heightLimits = limits{engine.MinStatureCM, engine.MaxStatureCM}
 //	refuse.length-range  cm from to   a height, in cm, outside the limits
 func parseHeights(s string) ([]float64, *Refusal) {
 	var all []float64
-	for rest := clean(s); ; {
+	for rest := inUnits(s); ; {
 		cm, read := readHeight(rest)
 		if read == 0 || len(all) == maxHeights {
 			return nil, refuse("refuse.heights", s, nil)

@@ -51,7 +51,7 @@ func inCM(x float64, unit string) float64 {
 // parseCM reads a length in cm, to the nearest mm: 20, 20 cm, 0.2 m, 20,5. A
 // number with decimals that can only be metres (0.25) is taken for metres.
 func parseCM(s string, l limits) (float64, *Refusal) {
-	f := lengthForm.FindStringSubmatch(clean(s))
+	f := lengthForm.FindStringSubmatch(inUnits(s))
 	if f == nil {
 		return 0, refuse("refuse.length", s, nil)
 	}
@@ -66,6 +66,43 @@ func parseCM(s string, l limits) (float64, *Refusal) {
 	return cm, nil
 }
 
+// tenfold is the tenth of x or ten times x, where one of them is usual: a point
+// left out, or another unit meant. Else 0.
+func tenfold(x float64, usual limits) float64 {
+	for _, y := range []float64{tenth(x / 10), tenth(x * 10)} {
+		if usual.hold(y) {
+			return y
+		}
+	}
+	return 0
+}
+
+// likelyCM reads as parseCM does. A number without a unit that is outside l is
+// taken for what tenfold makes of it: it must be asked back.
+func likelyCM(s string, l, usual limits) (cm float64, guessed bool, r *Refusal) {
+	if cm, r = parseCM(s, l); r == nil || r.Key != "refuse.length-range" {
+		return cm, false, r
+	}
+	f := lengthForm.FindStringSubmatch(inUnits(s))
+	if meant := tenfold(amount(f[1]), usual); f[2] == "" && meant > 0 {
+		return meant, true, nil
+	}
+	return 0, false, r
+}
+
+// likelyGaps is the same over several gaps: one gap may have been measured, or
+// mm typed.
+func likelyGaps(s string, gaps int, l, usual limits) (cm float64, guessed bool, r *Refusal) {
+	if cm, r = parseGaps(s, gaps, l); r == nil || r.Key != "refuse.gaps-range" {
+		return cm, false, r
+	}
+	f := lengthForm.FindStringSubmatch(inUnits(s))
+	if meant := tenfold(amount(f[1])/float64(gaps), usual); f[2] == "" && meant > 0 {
+		return meant, true, nil
+	}
+	return 0, false, r
+}
+
 func lengthRange(s string, cm float64, l limits) *Refusal {
 	args := l.args()
 	args["cm"] = number(cm)
@@ -76,7 +113,7 @@ func lengthRange(s string, cm float64, l limits) *Refusal {
 // cm, to the nearest mm; l are the limits of one gap. Without a unit the length
 // is in cm, or in m where only that can be.
 func parseGaps(s string, gaps int, l limits) (float64, *Refusal) {
-	f := lengthForm.FindStringSubmatch(clean(s))
+	f := lengthForm.FindStringSubmatch(inUnits(s))
 	if f == nil {
 		return 0, refuse("refuse.length", s, nil)
 	}
@@ -95,10 +132,26 @@ func parseGaps(s string, gaps int, l limits) (float64, *Refusal) {
 
 var widthsForm = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit + `(?: ?(?:-|/|\*|to) ?|, | )` + numberForm + ` ?` + lengthUnit + `$`)
 
+// likelyWidths is the same for two widths, both typed in one unit.
+func likelyWidths(s string, l, usual limits) (from, to float64, guessed bool, r *Refusal) {
+	if from, to, r = parseWidths(s, l); r == nil || r.Key != "refuse.length-range" {
+		return from, to, false, r
+	}
+	f := widthsForm.FindStringSubmatch(inUnits(s))
+	if f[2] != "" || f[4] != "" {
+		return 0, 0, false, r
+	}
+	a, b := tenfold(amount(f[1]), usual), tenfold(amount(f[3]), usual)
+	if a == 0 || b == 0 || a == b {
+		return 0, 0, false, r
+	}
+	return min(a, b), max(a, b), true, nil
+}
+
 // parseWidths reads the narrowest and the widest setting of a tool, in cm:
 // 10-15, 10 to 15, 10/15, 10 15. A unit after the second counts for both.
 func parseWidths(s string, l limits) (from, to float64, r *Refusal) {
-	f := widthsForm.FindStringSubmatch(clean(s))
+	f := widthsForm.FindStringSubmatch(inUnits(s))
 	if f == nil {
 		return 0, 0, refuse("refuse.widths", s, nil)
 	}

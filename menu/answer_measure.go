@@ -19,7 +19,7 @@ const (
 // parseInlet reads how a bucket fills, litres and seconds, as 10*5 or 10 5,
 // and returns litres a second.
 func parseInlet(s string) (float64, *Refusal) {
-	f := inletForm.FindStringSubmatch(clean(s))
+	f := inletForm.FindStringSubmatch(inUnits(s))
 	if f == nil {
 		return 0, refuse("refuse.inlet", s, nil)
 	}
@@ -37,9 +37,11 @@ func parseInlet(s string) (float64, *Refusal) {
 // maxBags is the largest harvest of a plot that is believed.
 const maxBags = 10_000
 
-// parseBags reads a harvest in bags: 12, 7.5, 7,5.
+var bagsForm = regexp.MustCompile(`^` + numberForm + `(?: ?bag)?$`)
+
+// parseBags reads a harvest in bags: 12, 7.5, 7,5, 12 bags.
 func parseBags(s string) (float64, *Refusal) {
-	if f := numberOnly.FindStringSubmatch(clean(s)); f != nil {
+	if f := bagsForm.FindStringSubmatch(inUnits(s)); f != nil {
 		if n := amount(f[1]); n >= 0 && n <= maxBags {
 			return n, nil
 		}
@@ -47,14 +49,14 @@ func parseBags(s string) (float64, *Refusal) {
 	return 0, refuse("refuse.bags", s, nil)
 }
 
-var tookForm = regexp.MustCompile(`^` + numberForm + ` ?h(?:rs?|ours?)?(?:(\d)|(?: | ?[x*] ?)(\d{1,2}))?(?: ?p(?:eople)?)?$`)
+var tookForm = regexp.MustCompile(`^` + numberForm + ` ?h(?:(\d)|(?: | ?[x*] ?| and |, )(\d{1,2}))?(?: ?p)?$`)
 
 // parseTook reads how long a weeding took, in reply to a text: 3h, 2.5h, or
 // 3h2 and 3h x 12 for two and twelve people. Whatever else says hours (2.5,
 // 2h30, 2:30, 90 min) is of one person; a bare whole number is not taken, for
 // a digit may be the answer to something else.
 func parseTook(s string) (hours float64, people int, ok bool) {
-	e, people := clean(s), 1
+	e, people := inUnits(s), 1
 	if f := tookForm.FindStringSubmatch(e); f != nil {
 		if told := f[2] + f[3]; told != "" {
 			n, refused := parsePeople(told)
@@ -66,7 +68,7 @@ func parseTook(s string) (hours float64, people int, ok bool) {
 		hours = tenth(amount(f[1]))
 		return hours, people, hoursLimits.hold(hours)
 	}
-	if wholeForm.MatchString(e) {
+	if wholeForm.MatchString(digits(s)) {
 		return 0, 0, false
 	}
 	hours, refused := parseHours(s, hoursLimits)

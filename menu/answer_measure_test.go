@@ -40,26 +40,50 @@ func TestParseBags(t *testing.T) {
 	}
 }
 
-func FuzzParseMeasures(f *testing.F) {
-	for _, s := range []string{"10*5", "7,5 3", "12", "", "x", "99999*0.001", "3h2"} {
+func FuzzParseInlet(f *testing.F) {
+	for _, s := range corpus(f, "inlet") {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		if ls, refused := parseInlet(s); refused == nil && !(ls >= leastInflow && ls <= engine.MaxInflowLS) {
-			t.Errorf("%q is %g l/s", s, ls)
+			t.Fatalf("%q is %g l/s", s, ls)
 		}
-		if h, n, ok := parseTook(s); ok && !(hoursLimits.hold(h) && n >= 1 && n <= maxPeople) {
-			t.Errorf("%q is %g hours of %d people", s, h, n)
-		}
+		readBack(t, "inlet", s)
+	})
+}
+
+func FuzzParseBags(f *testing.F) {
+	for _, s := range corpus(f, "bags") {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
 		if n, refused := parseBags(s); refused == nil && !(n >= 0 && n <= maxBags) {
-			t.Errorf("%q is %g bags", s, n)
+			t.Fatalf("%q is %g bags", s, n)
 		}
+		readBack(t, "bags", s)
+	})
+}
+
+func FuzzParseTook(f *testing.F) {
+	for _, s := range corpus(f, "took") {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		h, n, ok := parseTook(s)
+		if ok && !(hoursLimits.hold(h) && n >= 1 && n <= maxPeople) {
+			t.Fatalf("%q is %g hours of %d people", s, h, n)
+		}
+		if ok && wholeForm.MatchString(digits(s)) {
+			t.Fatalf("%q is a bare number and taken for %g hours", s, h)
+		}
+		readBack(t, "took", s)
 	})
 }
 
 func TestParseTook(t *testing.T) {
 	for typed, want := range map[string][2]float64{"3h": {3, 1}, "2.5 h": {2.5, 1}, "3h2": {3, 2}, "3 h 2": {3, 2}, "3h 12 people": {3, 12}, "3hx12": {3, 12}, "4hours": {4, 1}, "4H": {4, 1},
-		"2h30": {2.5, 1}, "2:30": {2.5, 1}, "90 min": {1.5, 1}, "2.5": {2.5, 1}, "2h 30 min": {2.5, 1}} {
+		"2h30": {2.5, 1}, "2:30": {2.5, 1}, "90 min": {1.5, 1}, "2.5": {2.5, 1}, "2h 30 min": {2.5, 1},
+		"3 heures 2 personnes": {3, 2}, "masaa 3": {3, 1}, "masaa 3 watu 2": {3, 2}, "saa 3 na watu 2": {3, 2}, "३ घंटे २ लोग": {3, 2}, "3 horas e 2 pessoas": {3, 2}, "3 jam 2 orang": {3, 2}} {
 		if h, n, ok := parseTook(typed); !ok || h != want[0] || float64(n) != want[1] {
 			t.Errorf("%q: %g hours, %d people, %v", typed, h, n, ok)
 		}

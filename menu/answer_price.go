@@ -3,7 +3,6 @@ package menu
 import (
 	"math"
 	"regexp"
-	"strconv"
 	"strings"
 
 	"rowbell/engine"
@@ -89,10 +88,10 @@ func ungrouped(s string) float64 {
 func cents(x float64) float64 { return math.Round(x*100) / 100 }
 
 // written is a price as it was told: two decimals at most.
-func written(x float64) string { return strconv.FormatFloat(cents(x), 'f', -1, 64) }
+func written(x float64) text.Decimal { return text.Decimal{Value: cents(x), Places: 2} }
 
 // estimated is a reckoned amount: three digits that count, whole from 10 on.
-func estimated(x float64) string {
+func estimated(x float64) text.Decimal {
 	switch {
 	case x < 1:
 		return written(x)

@@ -5,13 +5,13 @@ import "rowbell/engine"
 var sideLimits = limits{1, engine.MaxSideM}
 
 // parseSides reads the two sides of a field and returns them in m, in the
-// order typed: 20*30, 20 by 30, 20 m x 30 m. Bare numbers are sideM metres
-// each, m always means metres.
+// order typed: 20*30, 20 by 30, 20 m x 30 m. Bare numbers are in u.SideM, m
+// always means metres.
 //
 //	refuse.sides       read from to  not two sides, or one, in m, outside the limits
 //	refuse.area-range  area from to  in m2, outside the limits
-func parseSides(s string, sideM float64) (a, b float64, r *Refusal) {
-	read, ok := readArea(clean(s), areaUnits{SideM: sideM, M2: 1})
+func parseSides(s string, u areaUnits) (a, b float64, r *Refusal) {
+	read, ok := readArea(inUnits(s), u)
 	if !ok || !sideLimits.hold(read.A) || !sideLimits.hold(read.B) {
 		return 0, 0, refuse("refuse.sides", s, sideLimits.args())
 	}

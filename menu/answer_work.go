@@ -11,16 +11,16 @@ import (
 )
 
 var (
-	hoursForm   = regexp.MustCompile(`^` + numberForm + ` ?(?:h|hrs?|hours?)?$`)
-	clockForm   = regexp.MustCompile(`^(\d{1,3}) ?(?:h|hrs?|hours?|:) ?([0-5]?\d) ?(?:m|min)?$`)
+	hoursForm   = regexp.MustCompile(`^` + numberForm + ` ?h?$`)
+	clockForm   = regexp.MustCompile(`^(\d{1,3})(?: ?[h:] ?| h and )([0-5]?\d) ?(?:m|min)?$`)
 	minutesForm = regexp.MustCompile(`^(\d{1,4}) ?min$`)
 )
 
 // parseHours reads how long work took, in hours to the nearest tenth: 3, 2.5,
-// 2,5, 2h30, 2:30, 90 min.
+// 2,5, 2h30, 2:30, 90 min, 3 heures, saa 3.
 func parseHours(s string, l limits) (float64, *Refusal) {
 	var h float64
-	e := clean(s)
+	e := inUnits(s)
 	if f := hoursForm.FindStringSubmatch(e); f != nil {
 		h = amount(f[1])
 	} else if f := clockForm.FindStringSubmatch(e); f != nil {
@@ -36,6 +36,20 @@ func parseHours(s string, l limits) (float64, *Refusal) {
 		return 0, refuse("refuse.hours-range", s, args)
 	}
 	return h, nil
+}
+
+// likelyHours reads as parseHours does. A bare number that is outside l is taken
+// for its tenth where that is usual: it must be asked back.
+func likelyHours(s string, l, usual limits) (h float64, guessed bool, r *Refusal) {
+	if h, r = parseHours(s, l); r == nil || r.Key != "refuse.hours-range" {
+		return h, false, r
+	}
+	if f := numberOnly.FindStringSubmatch(clean(s)); f != nil {
+		if meant := tenth(amount(f[1]) / 10); usual.hold(meant) {
+			return meant, true, nil
+		}
+	}
+	return 0, false, r
 }
 
 // maxName is the length of a plot's name in characters; every text is measured

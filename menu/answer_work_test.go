@@ -13,17 +13,18 @@ import (
 func TestParseHours(t *testing.T) {
 	for _, c := range []struct{ in, want string }{
 		{"3", "3"}, {"2.5", "2.5"}, {"2,5", "2.5"}, {"2h30", "2.5"}, {"2h", "2"}, {"2 h", "2"}, {"2 h 30", "2.5"}, {"2h30m", "2.5"}, {"2h 30min", "2.5"}, {"2:30", "2.5"}, {"2H30", "2.5"},
-		{"2 hours", "2"}, {"1 hour", "1"}, {"90 min", "1.5"}, {"0h45", "0.8"}, {"৩", "3"}, {".5", "0.5"}, {"200", "200"}, {"2h20", "2.3"},
+		{"2 hours", "2"}, {"1 hour", "1"}, {"90 min", "1.5"}, {"3 heures", "3"}, {"2 heures et 30 minutes", "2.5"}, {"saa 3", "3"}, {"masaa 3", "3"}, {"saa3", "3"}, {"saa 2 na dakika 30", "2.5"}, {"dakika 90", "1.5"}, {"3 घंटे", "3"}, {"३ घण्टे", "3"}, {"2 घंटे 30 मिनट", "2.5"},
+		{"3 horas", "3"}, {"2 horas e 30 minutos", "2.5"}, {"3 jam", "3"}, {"2 jam dan 30 menit", "2.5"}, {"2,5 jam", "2.5"}, {"3 watu", "refuse.hours"}, {"3 m", "refuse.hours"}, {"٣", "3"}, {"３ｈ", "3"}, {"0h45", "0.8"}, {"৩", "3"}, {".5", "0.5"}, {"200", "200"}, {"2h20", "2.3"},
 		{"", "refuse.empty"}, {"long", "refuse.hours"}, {"2h60", "refuse.hours"}, {"h30", "refuse.hours"}, {"2-3", "refuse.hours"}, {"-2", "refuse.hours"}, {"2 30", "refuse.hours"}, {"3 days", "refuse.hours"},
 		{"0", "refuse.hours-range"}, {"201", "refuse.hours-range"}, {"1 min", "refuse.hours-range"}, {"999h59", "refuse.hours-range"},
 	} {
 		x, r := parseHours(c.in, limits{0.1, 200})
-		wantRead(t, c.in, number(x), r, c.want)
+		wantRead(t, c.in, numberEN(x), r, c.want)
 	}
 }
 
 func FuzzParseHours(f *testing.F) {
-	for _, s := range []string{"3", "2.5", "2,5", "2h30", "2:30", "90 min"} {
+	for _, s := range corpus(f, "hours") {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -32,6 +33,9 @@ func FuzzParseHours(f *testing.F) {
 			t.Fatalf("%q is %g hours", s, x)
 		}
 		readBack(t, "hours", s)
+		if h, guessed, r := likelyHours(s, dayHoursLimits, usualDayHours); r == nil && guessed && !usualDayHours.hold(h) {
+			t.Fatalf("%q is taken for %g hours", s, h)
+		}
 	})
 }
 
@@ -48,7 +52,7 @@ func TestParseName(t *testing.T) {
 }
 
 func FuzzParseName(f *testing.F) {
-	for _, s := range []string{"Upper 2", " a ", "ধান", "a\x00", "ABCDEFGHIJK"} {
+	for _, s := range corpus(f, "names") {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -107,9 +111,9 @@ func TestSplitDialRoundTrip(t *testing.T) {
 }
 
 func FuzzSplitDial(f *testing.F) {
-	f.Add("*123*1*5#")
-	f.Add("*123#")
-	f.Add("*123**#")
+	for _, s := range corpus(f, "dialled") {
+		f.Add(s)
+	}
 	f.Fuzz(func(t *testing.T, dialled string) {
 		entries, ok := splitDial(dialled, "*123#")
 		if ok != (len(entries) > 0) {
@@ -122,7 +126,7 @@ func FuzzSplitDial(f *testing.F) {
 }
 
 func FuzzDigits(f *testing.F) {
-	for _, s := range []string{"1.", "(1)", "৫", "１", "1 2"} {
+	for _, s := range corpus(f, "choice") {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {

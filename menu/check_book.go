@@ -14,6 +14,9 @@ type notebook struct {
 	lang    string
 	known   bool
 	stopped bool
+	silent  bool
+	wrong   int    // codes typed
+	branch  string // digits to follow from home, "" = all: what is the same for every grower is walked for one
 	plots   map[int]engine.Season
 	weather engine.Weather
 	home    engine.Household
@@ -55,6 +58,23 @@ func (n *notebook) Start() error               { n.stopped = false; return nil }
 func (n *notebook) Erase() error {
 	*n = notebook{today: n.today, weather: n.weather, plots: map[int]engine.Season{}}
 	return nil
+}
+
+// noteCode is the code with which a notebook's records move.
+const noteCode = "271828"
+
+func (n *notebook) Silent() bool              { return n.silent }
+func (n *notebook) Confirm() error            { n.silent = false; return nil }
+func (n *notebook) Unlink() error             { return n.Erase() }
+func (n *notebook) MoveCode() (string, error) { return noteCode, nil }
+
+func (n *notebook) TakeOver(code string) (ok bool, left int, err error) {
+	if n.wrong < 5 && code == noteCode {
+		n.known = true
+		return true, 0, nil
+	}
+	n.wrong++
+	return false, max(0, 5-n.wrong), nil
 }
 
 func (n *notebook) Places() ([]string, int, error) {
@@ -207,9 +227,19 @@ func notebooks(lang string) []*notebook {
 	unknown.plots = map[int]engine.Season{}
 	empty := blank
 	empty.known, empty.lang, empty.plots = true, lang, map[int]engine.Season{}
-	out := []*notebook{&unknown, &empty}
+	unknown.branch = "1"
+	blocked := unknown
+	blocked.plots, blocked.wrong = map[int]engine.Season{}, 4
+	silent := empty
+	blocked.branch, silent.branch = "-", "-"
+	silent.plots, silent.silent = map[int]engine.Season{}, true
+	out := []*notebook{&unknown, &empty, &blocked, &silent}
 	with := func(n int, s engine.Season) {
 		b := blank
+		b.branch = "234"
+		if n == MaxPlots {
+			b.branch = "1234"
+		}
 		b.known, b.lang, b.plots = true, lang, map[int]engine.Season{}
 		for no := 1; no <= n; no++ {
 			b.plots[no] = s
@@ -247,8 +277,14 @@ func notebooks(lang string) []*notebook {
 	with(2, weeded)
 	trial := out[len(out)-1]
 	trial.trial = &trialNote{a: 1, b: 2, wayA: engine.ToolThenHand, wayB: engine.ToolBoth, bagsA: 12, bagsB: 12, begun: today - 60}
-	stopped := out[len(out)-1].clone()
-	stopped.stopped = true
+	// The shortest values: nothing told that need not be.
+	short := blank
+	short.known, short.lang, short.places, short.place = true, lang, nil, ""
+	bare := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: today - 16, RowSpacingCM: 20, HillSpacingCM: 20}, Weather: weather, Since: today}
+	short.plots = map[int]engine.Season{1: bare}
+	out = append(out, &short)
+	stopped := trial.clone()
+	stopped.stopped, stopped.branch = true, "6"
 	return append(out, stopped)
 }
 
@@ -258,4 +294,11 @@ func pricedPlace() *engine.Local {
 	l := engine.NewLocal()
 	l.Prices = engine.Prices{Currency: strings.Repeat("W", engine.MaxCurrency), Tool: 98_765_432, InterestYear: 0.24, HireDay: 1_234_567, ServiceHa: 23_456_789, LabourDay: 1_234_567}
 	return &l
+}
+
+// pathBooks are who a plot is registered for when the way there is measured: a
+// grower who is known, and a stranger.
+func pathBooks(lang string) (known, unknown *notebook) {
+	b := notebooks(lang)
+	return b[1], b[0]
 }

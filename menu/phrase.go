@@ -2,19 +2,42 @@ package menu
 
 import (
 	"math"
-	"strconv"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
 )
 
-// phrases: the small sentences that several screens and texts share.
+// speech writes the texts of one language. Its first error is kept, so that
+// texts can be put together without a check a line.
+type speech struct {
+	cat  *text.Catalogue
+	lang string
+	err  error
+}
 
-func (c *scene) date(d engine.Day) string { return c.m.date(c.lang, d) }
+// t is a text of the catalogue.
+func (p *speech) t(k text.Key, args text.Args) string {
+	s, err := p.cat.Text(p.lang, k, args)
+	if err != nil {
+		p.fail(err)
+	}
+	return s
+}
 
-func (m *Menu) date(lang string, d engine.Day) string {
+func (p *speech) fail(err error) {
+	if p.err == nil {
+		p.err = err
+	}
+}
+
+// write is a number in figures.
+func (p *speech) write(d text.Decimal) string { return p.cat.Decimal(p.lang, d) }
+
+// The small sentences that several screens and texts share.
+
+func (p *speech) date(d engine.Day) string {
 	_, month, dd := d.Date()
-	return m.cat.Date(lang, d.Weekday(), dd, month)
+	return p.cat.Date(p.lang, d.Weekday(), dd, month)
 }
 
 // dayAgo is a date with how long ago it was: "Thu 5 Nov, 20 days ago".
@@ -33,28 +56,26 @@ func (c *scene) dayAgo(d engine.Day) string {
 	return c.t("day.ago", args)
 }
 
-// number writes at most one decimal, none where it would be 0.
-func number(x float64) string {
-	return strconv.FormatFloat(math.Round(x*10)/10, 'f', -1, 64)
-}
+// number has at most one decimal, none where it would be 0.
+func number(x float64) text.Decimal { return text.Decimal{Value: math.Round(x*10) / 10, Places: 1} }
 
-// whole writes a number without decimals.
-func whole(x float64) string { return strconv.FormatFloat(math.Round(x), 'f', 0, 64) }
+// whole has no decimals.
+func whole(x float64) text.Decimal { return text.Decimal{Value: math.Round(x)} }
 
 // label is what the grower calls a plot, else its number.
-func (m *Menu) label(lang string, no int, p engine.Plot) (string, error) {
-	if p.Label != "" {
-		return p.Label, nil
+func (p *speech) label(no int, plot engine.Plot) string {
+	if plot.Label != "" {
+		return plot.Label
 	}
-	return m.cat.Text(lang, "plot.label", text.Args{"no": no})
+	return p.t("plot.label", text.Args{"no": no})
 }
 
-func (c *scene) label(no int, p engine.Plot) string {
-	s, err := c.m.label(c.lang, no, p)
-	if err != nil {
-		c.fail(err)
+// both names one plot or two.
+func (p *speech) both(names []string) string {
+	if len(names) == 1 {
+		return names[0]
 	}
-	return s
+	return p.t("plot.both", text.Args{"a": names[0], "b": names[1]})
 }
 
 // season reads a plot's records; on failure the scene's error is set and the
@@ -85,14 +106,14 @@ func (c *scene) sentence(group string, p engine.Plan) string {
 	k := text.Key(group + "." + stateKey(p))
 	args := text.Args{}
 	if w := p.Next; w.Exists() {
-		args["closes"], args["opens"], args["span"] = c.date(w.Closes), c.date(w.Opens), c.m.span(c.lang, w, c.fail)
+		args["closes"], args["opens"], args["span"] = c.date(w.Closes), c.date(w.Opens), c.span(w)
 	}
 	args["end"] = c.date(p.Closure.LastToolDay)
 	return c.t(k, args)
 }
 
 // span is the days of a window, "" where there is none.
-func (m *Menu) span(lang string, w engine.Window, fail func(error)) string {
+func (p *speech) span(w engine.Window) string {
 	if !w.Exists() {
 		return ""
 	}
@@ -100,11 +121,7 @@ func (m *Menu) span(lang string, w engine.Window, fail func(error)) string {
 	if w.Opens == w.Closes {
 		k = "day.single"
 	}
-	s, err := m.cat.Text(lang, k, text.Args{"opens": m.date(lang, w.Opens), "closes": m.date(lang, w.Closes)})
-	if err != nil {
-		fail(err)
-	}
-	return s
+	return p.t(k, text.Args{"opens": p.date(w.Opens), "closes": p.date(w.Closes)})
 }
 
 // stateKey names a plan's state in the catalogue.

@@ -44,6 +44,9 @@ func (u subject) is(s engine.Season) bool { return u.Planted == s.Plot.Planted }
 // unchanged reports that nothing was logged or undone since, either.
 func (u subject) unchanged(s engine.Season) bool { return u.is(s) && u.Passes == len(s.Passes) }
 
+// promptVersion changes when saved prompts can no longer be read.
+const promptVersion = 1
+
 var errPrompt = errors.New("menu: not a prompt of this version")
 
 func (p prompt) encode() ([]byte, error) {
@@ -51,12 +54,12 @@ func (p prompt) encode() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append([]byte{sessionVersion}, b...), nil
+	return append([]byte{promptVersion}, b...), nil
 }
 
 func decodePrompt(b []byte) (prompt, error) {
 	var p prompt
-	if len(b) < 2 || len(b) > maxSession || b[0] != sessionVersion || json.Unmarshal(b[1:], &p) != nil {
+	if len(b) < 2 || len(b) > maxSession || b[0] != promptVersion || json.Unmarshal(b[1:], &p) != nil {
 		return prompt{}, errPrompt
 	}
 	if len(p.Plots) == 0 || len(p.Plots) > MaxPlots || !slices.Contains([]asked{askedPass, askedHand, askedLeft, askedUndo}, p.Asked) {
@@ -357,16 +360,5 @@ func (c *scene) labels(plots []subject) string {
 		}
 		names = append(names, c.label(u.No, s.Plot))
 	}
-	return c.m.both(c.lang, names, c.fail)
-}
-
-func (m *Menu) both(lang string, names []string, fail func(error)) string {
-	if len(names) == 1 {
-		return names[0]
-	}
-	s, err := m.cat.Text(lang, "plot.both", text.Args{"a": names[0], "b": names[1]})
-	if err != nil {
-		fail(err)
-	}
-	return s
+	return c.both(names)
 }

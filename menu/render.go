@@ -1,8 +1,6 @@
 package menu
 
 import (
-	"strings"
-
 	"rowbell/engine"
 	"rowbell/menu/text"
 )
@@ -26,7 +24,12 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	if c.err != nil {
 		return nil, Reply{}, c.err
 	}
-	r := Reply{Text: c.render(refused), More: !c.screen().Last, Send: c.send}
+	if c.unasked() {
+		c.begin()
+	}
+	pages := c.pages(refused)
+	c.s.Page = min(c.s.Page, len(pages)-1) // a list may have grown shorter
+	r := Reply{Text: pages[c.s.Page], More: !c.screen().Last, Send: c.send}
 	if c.err != nil {
 		return nil, Reply{}, c.err
 	}
@@ -37,38 +40,41 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	return state, r, err
 }
 
-// render puts a screen together: head or reason, question, choices, the keys
-// that always work.
-func (c *scene) render(refused *Refusal) string {
+// pages puts the screen together: head or reason, question, choices, the keys
+// that always work; on as many pages as it takes.
+func (c *scene) pages(refused *Refusal) []string {
 	screen := c.screen()
-	var lines []string
-	if refused != nil {
-		lines = append(lines, c.t(refused.Key, refused.Args))
+	var head, question string
+	switch {
+	case refused != nil:
+		head = c.t(refused.Key, refused.Args)
+	case c.s.Paused:
+		head = c.t("resume.head", nil)
+	case screen.Head != nil:
+		head = screen.Head(c)
 	}
+	question = c.question(screen)
 	if c.s.Paused {
-		if refused == nil {
-			lines = append(lines, c.t("resume.head", nil))
-		}
-		lines = append(lines, c.question(screen), goOnKey+" "+c.t("resume.go-on", nil), restartKey+" "+c.t("resume.start-again", nil))
-		return strings.Join(lines, "\n")
+		return c.paginate([]string{head, question}, []string{goOnKey + " " + c.t("resume.go-on", nil), restartKey + " " + c.t("resume.start-again", nil)}, "")
 	}
-	if refused == nil && screen.Head != nil {
-		if h := screen.Head(c); h != "" {
-			lines = append(lines, h)
-		}
-	}
-	if q := c.question(screen); q != "" {
-		lines = append(lines, q)
-	}
+	var lines []string
 	for _, choice := range c.choices(screen) {
 		lines = append(lines, string(choice.Digit)+" "+c.t(choice.Label, choice.Args))
 	}
-	switch {
-	case screen.Last, screen.Root:
-	default:
-		lines = append(lines, c.t("keys.back-home", nil))
+	keys := ""
+	if !screen.Last && !screen.Root {
+		keys = c.t("keys.back-home", nil)
 	}
-	return strings.Join(lines, "\n")
+	if screen.Typed != nil && len(lines) == 0 {
+		// Every digit may be an answer here, so none can turn the page. A reason
+		// says what would do: where both have no room, it stands alone.
+		whole := stack(head, question, keys)
+		if refused != nil && !c.fits(whole) {
+			whole = stack(head, keys)
+		}
+		return []string{whole}
+	}
+	return c.paginate([]string{head, question}, lines, keys)
 }
 
 func (c *scene) question(s *Screen) string {
@@ -80,21 +86,6 @@ func (c *scene) question(s *Screen) string {
 		args = s.Args(c)
 	}
 	return c.t(s.Ask, args)
-}
-
-// t is a text of the catalogue in the grower's language.
-func (c *scene) t(k text.Key, args text.Args) string {
-	s, err := c.m.cat.Text(c.lang, k, args)
-	if err != nil && c.err == nil {
-		c.err = err
-	}
-	return s
-}
-
-func (c *scene) fail(err error) {
-	if c.err == nil {
-		c.err = err
-	}
 }
 
 func (c *scene) today() engine.Day { return c.b.Today() }

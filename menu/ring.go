@@ -29,7 +29,7 @@ var ErrApart = errors.New("menu: these plots need a text each")
 // Ring writes the text for one plot, or for two of the same kind where that
 // fits one segment; otherwise ErrApart.
 func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
-	lang = m.language(lang)
+	p := speech{cat: m.texts, lang: m.language(lang)}
 	first := bells[0]
 	kind := first.Reminder.Kind
 	w := first.Reminder.Window
@@ -40,26 +40,17 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		if len(bells) > 1 && (key != b.key(true) || kind == engine.KindClosed || kind == engine.KindMoved) {
 			return Ringing{}, ErrApart
 		}
-		name, err := m.label(lang, b.No, b.Season.Plot)
-		if err != nil {
-			return Ringing{}, err
-		}
-		names, plots = append(names, name), append(plots, subjectOf(b.No, b.Season))
+		names, plots = append(names, p.label(b.No, b.Season.Plot)), append(plots, subjectOf(b.No, b.Season))
 		// Of two windows, what holds for both is told.
 		w.Opens, w.Best, w.Closes = min(w.Opens, b.Reminder.Window.Opens), min(w.Best, b.Reminder.Window.Best), min(w.Closes, b.Reminder.Window.Closes)
 	}
-	var failed error
 	args := text.Args{
-		"plot":  m.both(lang, names, func(err error) { failed = err }),
-		"opens": m.date(lang, w.Opens), "best": m.date(lang, max(w.Best, first.Plan.On)), "closes": m.date(lang, w.Closes),
+		"plot":  p.both(names),
+		"opens": p.date(w.Opens), "best": p.date(max(w.Best, first.Plan.On)), "closes": p.date(w.Closes),
 		"code": m.opt.DialCode, "n": first.Plan.Passes,
 		"tool": number(first.Season.Plot.RowSpacingCM - 2*engine.SideClearanceCM),
 	}
-	args["was"] = m.span(lang, first.Plan.Next, func(err error) { failed = err })
-	args["span"] = m.span(lang, w, func(err error) { failed = err })
-	if failed != nil {
-		return Ringing{}, failed
-	}
+	args["was"], args["span"] = p.span(first.Plan.Next), p.span(w)
 	if len(bells) > 1 {
 		args["a"], args["b"] = names[0], names[1]
 	}
@@ -70,15 +61,15 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		sum := first.Season.Summary(first.Plan.On)
 		args["hours"], args["saved"] = duration(sum.Hours), whole(sum.SavedHours)
 	}
-	body, err := m.cat.Text(lang, key, args)
-	if err != nil {
-		return Ringing{}, err
+	body := p.t(key, args)
+	if p.err != nil {
+		return Ringing{}, p.err
 	}
-	if n, _ := text.Segments(body); len(bells) > 1 && n > 1 {
+	if n, e := m.segments(p.lang, body); len(bells) > 1 && n > maxSegments(e.Alphabet, true) {
 		return Ringing{}, ErrApart
 	}
 	r := Ringing{Text: body, Kind: kind.String()}
-	p := prompt{Asked: askedPass, Plots: plots}
+	ask := prompt{Asked: askedPass, Plots: plots}
 	switch kind {
 	case engine.KindOpen, engine.KindNudge, engine.KindLastDays:
 		r.PromptEnd = w.Closes
@@ -88,15 +79,14 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		}
 		r.PromptEnd = w.Closes
 	case engine.KindMissed:
-		p.Asked = askedHand
+		ask.Asked = askedHand
 		r.PromptEnd = first.Plan.On + handDays
 	default:
 		return r, nil
 	}
-	if r.Prompt, err = p.encode(); err != nil {
-		return Ringing{}, err
-	}
-	return r, nil
+	var err error
+	r.Prompt, err = ask.encode()
+	return r, err
 }
 
 // water is what stands on the plot when its window opens.

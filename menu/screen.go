@@ -38,12 +38,13 @@ type Choice struct {
 	Set   map[Field]string      // answers it gives
 	Prep  func(*scene) *Refusal // prepares the session only; back may cross it
 	Do    Act                   // effect on the records; no way back over it
-	To    ScreenID
+	To    ScreenID              // sBefore: the screen that the dialogue came from
 }
 
 // Typed is an answer in the grower's own words or numbers.
 type Typed struct {
-	Parse   func(c *scene, entry string) *Refusal // stores what it understood
+	Parse   func(c *scene, entry string) *Refusal                            // stores what it understood
+	Doubt   func(c *scene, entry string) (about slip, mend map[Field]string) // a likely slip, "" = none; nil: never
 	Do      Act
 	To      ScreenID
 	Samples []string // entries of each kind, the longest among them: the proof walks them
@@ -101,6 +102,8 @@ type Reply struct {
 	Text string
 	More bool   // false where the network should release the session
 	Send []Note // texts to put into the outbox
+
+	Resumed bool // the dialogue handed in is offered again
 }
 
 // AreaUnit is a local unit of area, set by the operator.
@@ -114,12 +117,19 @@ type Options struct {
 	DialCode string     // default *123#
 	Units    []AreaUnit // at most 5
 	StepM    float64    // length of a step; default 0.75 m (common practice, no source)
+
+	// ShiftTables are the national language shift tables that the phones of a
+	// language know, by its tag: its texts may be written with them. None by
+	// default, and never on USSD, which cannot say which table it uses.
+	ShiftTables map[string][]text.Shift
 }
 
 // Menu is the whole graph with its texts; immutable, safe for concurrent use.
 type Menu struct {
-	cat     *text.Catalogue
+	cat     *text.Catalogue // as screens are spelled
+	texts   *text.Catalogue // as texts are
 	opt     Options
+	words   map[string]keyword
 	screens map[ScreenID]*Screen
 	order   []ScreenID
 }

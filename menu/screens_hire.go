@@ -30,9 +30,9 @@ func hireScreens() []Screen {
 			{Digit: '3', Label: "costs.prices", To: "costs.tell"},
 		}},
 		{ID: "hire.share-price", Ask: "hire.price-ask",
-			Typed: &Typed{Parse: typedPrice(false), Do: tellPrice(tool), To: "hire.sharers", Samples: priceSamples}},
+			Typed: &Typed{Parse: typedPrice, Do: tellPrice(tool), To: "hire.sharers", Samples: priceSamples}},
 		{ID: "hire.day-price", Ask: "hire.price-ask",
-			Typed: &Typed{Parse: typedPrice(false), Do: tellPrice(tool), To: "hire.seasons", Samples: priceSamples}},
+			Typed: &Typed{Parse: typedPrice, Do: tellPrice(tool), To: "hire.seasons", Samples: priceSamples}},
 		{ID: "hire.sharers", When: toolPriced, Else: "hire.share-price", Ask: "hire.sharers-ask", Args: limitArgs(2, maxSharers), Head: toolHead,
 			Typed: &Typed{Parse: typedWhole(fSharers, 2, maxSharers), Do: setSharers, To: "hire.shared", Samples: []string{"2", "50"}}},
 		{ID: "hire.shared", Rest: true, Head: sharedHead, Choices: []Choice{

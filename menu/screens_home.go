@@ -16,7 +16,8 @@ func homeScreens() []Screen {
 			Choices: []Choice{
 				{Digit: '1', Label: "welcome.yes", Do: consent, To: sHome},
 				{Digit: '2', Label: "welcome.no", To: "declined"},
-				{Digit: '3', Label: "welcome.language", To: "language"},
+				{Digit: '3', Label: "welcome.language", If: severalLanguages, To: sLanguage},
+				{Digit: '4', Label: "welcome.code", To: "number.type"},
 			}},
 		{ID: "declined", Last: true, Ask: "declined.text",
 			Args: func(c *scene) text.Args { return text.Args{"code": c.m.opt.DialCode} }},
@@ -33,14 +34,16 @@ func homeScreens() []Screen {
 			}},
 		{ID: "more", Rest: true, Ask: "more.ask", Choices: []Choice{
 			{Digit: '1', Label: "more.help", To: "help"},
-			{Digit: '2', Label: "more.language", To: "language"},
+			{Digit: '2', Label: "more.language", If: severalLanguages, To: sLanguage},
 			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.b.Stopped() }, To: "stop"},
 			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.b.Stopped() }, Do: start, To: "started"},
 			{Digit: '4', Label: "more.erase", To: "erase"},
 			{Digit: '5', Label: "more.place", If: severalPlaces, To: "place"},
+			{Digit: '6', Label: "more.number", To: "number"},
 		}},
 		{ID: "place", Rest: true, Ask: "place.ask", List: placeList},
-		{ID: "language", Rest: true, Ask: "language.ask", List: languages, Choices: nil},
+		{ID: sTongue, Root: true, Ask: "language.first", List: languages},
+		{ID: sLanguage, Ask: "language.ask", List: languages},
 		{ID: "stop", Ask: "stop.ask", Choices: []Choice{
 			{Digit: '1', Label: "stop.yes", Do: stop, To: "stopped"},
 			{Digit: '2', Label: "stop.no", To: sHome},
@@ -98,18 +101,17 @@ func stop(c *scene) (*Refusal, error)  { return nil, c.b.Stop() }
 func start(c *scene) (*Refusal, error) { return nil, c.b.Start() }
 func erase(c *scene) (*Refusal, error) { return nil, c.b.Erase() }
 
-// languages lists the catalogue's languages by their own names.
+// maxLanguages is how many one screen, of several pages, can offer.
+const maxLanguages = 8
+
+func severalLanguages(c *scene) bool { return len(c.cat.Languages()) > 1 }
+
+// languages lists the languages offered by their own names. What was being
+// asked goes on in the one chosen.
 func languages(c *scene) []Choice {
-	to := sHome
-	if !c.b.Known() {
-		to = sWelcome
-	}
 	var out []Choice
-	for i, l := range c.m.cat.Languages() {
-		if i == MaxPlots {
-			break
-		}
-		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": text.Verbatim(c.m.cat.Name(l))}, To: to,
+	for i, l := range c.cat.Languages() {
+		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore,
 			Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
 				if !c.b.Known() {

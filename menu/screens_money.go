@@ -31,48 +31,26 @@ func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs, bool) {
 	return s, p, s.Costs(s.WorkHours(p, s.Work(c.today(), p.Next))), true
 }
 
-// waysAPage is how many ways a page shows at most; with the turning and what
-// one's own work is counted at they take mostPages.
-const (
-	waysAPage = 4
-	mostPages = 3
-)
-
-// costsPage names a page of the comparison, the first being 0.
-func costsPage(n int) ScreenID {
-	if n == 0 {
-		return "costs"
-	}
-	return ScreenID("costs.page" + string(digit(n+1)))
-}
-
-// costsScreens are the pages of the comparison.
+// costsScreens is the comparison, on as many pages as it takes.
 func costsScreens() []Screen {
-	screens := make([]Screen, mostPages)
-	for n := range screens {
-		screens[n] = Screen{ID: costsPage(n), Rest: true, When: hasArea, Else: "work.no-area",
-			Head: func(c *scene) string { return c.costsPages()[n] },
-			List: func(c *scene) []Choice { return c.costsKeys(n, n+1 < mostPages && c.costsPages()[n+1] != "") }}
-	}
-	return screens
+	return []Screen{{ID: "costs", Rest: true, When: hasArea, Else: "work.no-area", Head: costsHead, List: costsKeys}}
 }
 
-// costsPages compares the ways, the cheapest first, then tells what there is to
-// say of them: as many lines a page as fit. A page may be empty but the first.
-func (c *scene) costsPages() (pages [mostPages]string) {
+// costsHead compares the ways, the cheapest first, then tells what there is to
+// say of them.
+func costsHead(c *scene) string {
 	s, p, costs, ok := c.costs()
 	if !ok {
-		return pages
+		return ""
 	}
 	label := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot)}
-	lines := []string{}
-	for _, cost := range byPrice(costs) {
-		lines = append(lines, c.t("costs.line", text.Args{"way": c.t(text.Key("costs.way."+wayKey(cost.Way)), text.Args{"households": costs.Sharers}), "cost": c.money(estimated(cost.Season))}))
+	ways := byPrice(costs)
+	if len(ways) == 0 {
+		return c.t(noneKey(p), label)
 	}
-	ways := len(lines)
-	if ways == 0 {
-		pages[0] = c.t(noneKey(p), label)
-		return pages
+	lines := []string{c.t("costs.head", label)}
+	for _, cost := range ways {
+		lines = append(lines, c.t("costs.line", text.Args{"way": c.t(text.Key("costs.way."+wayKey(cost.Way)), text.Args{"households": costs.Sharers}), "cost": c.money(estimated(cost.Season))}))
 	}
 	if turn := c.turn(costs.Own); turn != "" {
 		lines = append(lines, turn)
@@ -80,23 +58,7 @@ func (c *scene) costsPages() (pages [mostPages]string) {
 	if costs.AtWage && (costs.Of(engine.HandFamily).Known || costs.Of(engine.OwnTool).Known) {
 		lines = append(lines, c.t("costs.own-work", text.Args{"cost": c.money(estimated(costs.FamilyDay))}))
 	}
-	for n := range pages {
-		var page []string
-		most := len(lines)
-		if ways > 0 {
-			page = []string{c.t("costs.head", label)}
-		}
-		if ways > waysAPage {
-			most = waysAPage
-		}
-		fit := c.fitting(page, lines[:most], c.costsKeys(n, true))
-		if fit == 0 {
-			break
-		}
-		pages[n] = strings.Join(append(page, lines[:fit]...), "\n")
-		lines, ways = lines[fit:], ways-fit
-	}
-	return pages
+	return strings.Join(lines, "\n")
 }
 
 // noneKey says what to tell first where no way can be priced.
@@ -105,20 +67,6 @@ func noneKey(p engine.Plan) text.Key {
 		return "costs.none-hand"
 	}
 	return "costs.none-tool"
-}
-
-// fitting is how many of the lines fit on a page with what else stands there.
-func (c *scene) fitting(head, lines []string, keys []Choice) int {
-	var foot []string
-	for _, k := range keys {
-		foot = append(foot, string(k.Digit)+" "+c.t(k.Label, k.Args))
-	}
-	foot = append(foot, c.t("keys.back-home", nil))
-	n := len(lines)
-	for n > 0 && !text.FitsUSSD(strings.Join(slices.Concat(head, lines[:n], foot), "\n")) {
-		n--
-	}
-	return n
 }
 
 // byPrice are the ways whose cost is known, the cheapest first, equals in the
@@ -174,7 +122,7 @@ func (c *scene) roughArea(ha float64) string {
 	return c.t("costs.ha", text.Args{"area": twoDigits(ha)})
 }
 
-func twoDigits(x float64) string {
+func twoDigits(x float64) text.Decimal {
 	unit := math.Pow10(int(math.Floor(math.Log10(x))) - 1)
 	return written(math.Round(x/unit) * unit)
 }
@@ -195,13 +143,10 @@ func (c *scene) wanted() (priceKind, bool) {
 	return priceKind{}, false
 }
 
-// costsKeys lead on from a page of the comparison.
-func (c *scene) costsKeys(page int, next bool) []Choice {
+// costsKeys ask for the price that is wanted first, and lead to all of them.
+func costsKeys(c *scene) []Choice {
 	var out []Choice
-	if next {
-		out = append(out, Choice{Label: "costs.next", To: costsPage(page + 1)})
-	}
-	if k, ok := c.wanted(); ok && page == 0 {
+	if k, ok := c.wanted(); ok {
 		out = append(out, Choice{Label: "costs.tell", Args: text.Args{"price": c.t(k.label(), nil)}, To: k.screen()})
 	}
 	out = append(out, Choice{Label: "costs.prices", To: "costs.tell"})

@@ -73,11 +73,11 @@ func whenQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '2', Label: "new.when.ago", To: ScreenID(in + ".ago")},
 				{Digit: '3', Label: "new.when.date", To: ScreenID(in + ".date")},
 			},
-			Typed: &Typed{Parse: typedDateOnly, Do: do, To: to, Samples: []string{"5/11", "25.11.2026", "28 nov"}}},
+			Typed: &Typed{Parse: typedDateOnly, Doubt: doubtDay(fPlanted, plantingReach), Do: do, To: to, Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7", "25/11/25"}}},
 		{ID: ScreenID(in + ".ago"), Ask: "new.ago.ask",
 			Typed: &Typed{Parse: typedAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
 		{ID: ScreenID(in + ".date"), Ask: "new.date.ask",
-			Typed: &Typed{Parse: typedDate, Do: do, To: to, Samples: []string{"5", "5/11", "0511", "28 nov"}}},
+			Typed: &Typed{Parse: typedDate, Doubt: doubtDay(fPlanted, plantingReach), Do: do, To: to, Samples: []string{"5", "5/11", "0511", "28 nov"}}},
 	}
 }
 
@@ -129,11 +129,11 @@ func rowQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.rows.other", To: ScreenID(in + ".rows.other")},
 				{Digit: '4', Label: "new.rows.measure", To: ScreenID(in + ".rows.measure")},
 			},
-			Typed: &Typed{Parse: typedCM(fRow), Do: do, To: to, Samples: []string{"22", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fRow), Doubt: doubtRow, Do: do, To: to, Samples: []string{"22", "22.5", "52", "60"}}},
 		{ID: ScreenID(in + ".rows.other"), Ask: "new.rows.other-ask",
-			Typed: &Typed{Parse: typedCM(fRow), Do: do, To: to, Samples: []string{"30", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fRow), Doubt: doubtRow, Do: do, To: to, Samples: []string{"30", "22.5"}}},
 		{ID: ScreenID(in + ".rows.measure"), Ask: "new.rows.measure-ask",
-			Typed: &Typed{Parse: typedTenGaps, Do: do, To: to, Samples: []string{"220", "2.25 m"}}},
+			Typed: &Typed{Parse: typedTenGaps, Doubt: doubtTenGaps, Do: do, To: to, Samples: []string{"220", "2.25 m"}}},
 	}
 }
 
@@ -143,13 +143,13 @@ func hillQuestion(in string, to ScreenID, do Act) []Screen {
 			Ask:  "new.hills.ask",
 			Args: func(c *scene) text.Args { return text.Args{"row": number(c.row())} },
 			Choices: []Choice{
-				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.s.put(fHill, number(c.row())) }), Do: do, To: to},
+				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.row()) }), Do: do, To: to},
 				{Digit: '2', Label: "new.hills.other", To: ScreenID(in + ".hills.other")},
 				{Digit: '3', Label: "new.hills.unsure", Set: map[Field]string{fHill: "0"}, Do: do, To: to},
 			},
-			Typed: &Typed{Parse: typedCM(fHill), Do: do, To: to, Samples: []string{"20", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill), Doubt: doubtHill, Do: do, To: to, Samples: []string{"20", "22.5", "52"}}},
 		{ID: ScreenID(in + ".hills.other"), Ask: "new.hills.other-ask",
-			Typed: &Typed{Parse: typedCM(fHill), Do: do, To: to, Samples: []string{"15", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill), Doubt: doubtHill, Do: do, To: to, Samples: []string{"15", "22.5"}}},
 	}
 }
 
@@ -189,11 +189,11 @@ func toolQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
 				{Digit: '4', Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
 			},
-			Typed: &Typed{Parse: typedTool, Do: do, To: to, Samples: []string{"18", "12.5-17.5"}}},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtTool, Do: do, To: to, Samples: []string{"18", "12.5-17.5", "51"}}},
 		{ID: ScreenID(in + ".tool.other"), Ask: "new.tool.other-ask",
-			Typed: &Typed{Parse: typedTool, Do: do, To: to, Samples: []string{"18", "17.5"}}},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtTool, Do: do, To: to, Samples: []string{"18", "17.5"}}},
 		{ID: ScreenID(in + ".tool.range"), Ask: "new.tool.range-ask",
-			Typed: &Typed{Parse: typedToolRange, Do: do, To: to, Samples: []string{"10-15", "12.5-17.5"}}},
+			Typed: &Typed{Parse: typedToolRange, Doubt: doubtTool, Do: do, To: to, Samples: []string{"10-15", "12.5-17.5", "37.5-57.5"}}},
 	}
 }
 
@@ -232,10 +232,10 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '2', Label: "new.area.skip", Set: map[Field]string{fArea: "0"}, Do: do, To: to},
 				{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 }, To: ScreenID(in + ".area.unit")},
 			},
-			Typed: &Typed{Parse: typedArea, Do: do, To: to, Samples: []string{"600", "20x30", "999x999"}}},
+			Typed: &Typed{Parse: typedArea, Doubt: doubtArea((*scene).inMetres), Do: do, To: to, Samples: []string{"600", "20x30", "999x999"}}},
 		{ID: ScreenID(in + ".area.steps"), Ask: "new.area.steps-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedSteps, Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
+			Typed: &Typed{Parse: typedSteps, Doubt: doubtArea((*scene).inSteps), Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
 		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask",
 			List: func(c *scene) []Choice {
 				var out []Choice
@@ -247,7 +247,7 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 			}},
 		{ID: ScreenID(in + ".area.many"), Ask: "new.area.many-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"unit": c.unit().Name} },
-			Typed: &Typed{Parse: typedUnits, Do: do, To: to, Samples: []string{"2", "12.5"}}},
+			Typed: &Typed{Parse: typedUnits, Doubt: doubtArea((*scene).inLocal), Do: do, To: to, Samples: []string{"2", "12.5"}}},
 	}
 }
 

@@ -26,23 +26,23 @@ func plantingScreens() []Screen {
 
 		{ID: "planting.sides", Ask: "planting.sides-ask",
 			Choices: []Choice{{Digit: '1', Label: "new.area.steps", To: "planting.steps"}},
-			Typed:   &Typed{Parse: typedSides(1), To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
+			Typed:   &Typed{Parse: typedSides((*scene).inMetres), Doubt: doubtSides, To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
 		{ID: "planting.steps", Ask: "new.area.steps-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedSides(0), To: "planting.rows", Samples: []string{"25*40", "999x999"}}},
+			Typed: &Typed{Parse: typedSides((*scene).inSteps), Doubt: doubtSides, To: "planting.rows", Samples: []string{"25*40", "999x999"}}},
 		{ID: "planting.rows", Ask: "planting.rows-ask", Head: sidesHead, List: plannedRows,
-			Typed: &Typed{Parse: typedCM(fRow), To: "planting.hills", Samples: []string{"5", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fRow), Doubt: doubtRow, To: "planting.hills", Samples: []string{"5", "22.5"}}},
 		{ID: "planting.width", Ask: "planting.width-ask",
-			Typed: &Typed{Parse: typedRowForTool, To: "planting.hills", Samples: []string{"15", "12.5-17.5"}}},
+			Typed: &Typed{Parse: typedRowForTool, Doubt: doubtRowForTool, To: "planting.hills", Samples: []string{"15", "12.5-17.5"}}},
 		{ID: "planting.hills", Head: plannedRowHead, Ask: "new.hills.ask",
 			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
 			Choices: []Choice{
 				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.s.float(fRow)) }), To: "planting.seedlings"},
 				{Digit: '2', Label: "new.hills.other", To: "planting.hills.other"},
 			},
-			Typed: &Typed{Parse: typedCM(fHill), To: "planting.seedlings", Samples: []string{"22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill), Doubt: doubtHill, To: "planting.seedlings", Samples: []string{"22.5"}}},
 		{ID: "planting.hills.other", Ask: "new.hills.other-ask",
-			Typed: &Typed{Parse: typedCM(fHill), To: "planting.seedlings", Samples: []string{"5", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill), Doubt: doubtHill, To: "planting.seedlings", Samples: []string{"5", "22.5"}}},
 		{ID: "planting.seedlings", Ask: "planting.seedlings-ask",
 			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlings), To: "planting.layout", Samples: []string{"1", "3", "12"}}},
 		{ID: "planting.layout", Rest: true, Head: layoutHead, Choices: []Choice{
@@ -51,33 +51,29 @@ func plantingScreens() []Screen {
 		{ID: "planting.seed", Rest: true, Head: seedHead},
 
 		{ID: "planting.tool", Ask: "planting.width-ask",
-			Typed: &Typed{Parse: typedTool, To: "planting.spacing", Samples: []string{"15", "22.5", "12.5-17.5"}}},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtWidth, To: "planting.spacing", Samples: []string{"15", "22.5", "12.5-17.5"}}},
 		{ID: "planting.spacing", Rest: true, Head: spacingHead, Choices: []Choice{
 			{Digit: '1', Label: "planting.other-tool", To: "planting.tool"},
 			{Digit: '2', Label: "planting.field", To: "planting.sides"},
 		}},
 
 		{ID: "nursery", Ask: "nursery.ask",
-			Typed: &Typed{Parse: typedSown, To: "nursery.ready", Samples: []string{"1", "12", "18", "30", "60", "5/12"}}},
+			Typed: &Typed{Parse: typedSown, Doubt: doubtDay(fSown, sowingReach), To: "nursery.ready", Samples: []string{"1", "12", "18", "30", "60", "5/12"}}},
 		{ID: "nursery.ready", Rest: true, Head: readyHead, Choices: []Choice{
 			{Digit: '1', Label: "nursery.next", To: "planting.when"},
 		}},
 
 		{ID: "planting.when", Ask: "planting.when-ask",
 			Choices: []Choice{{Digit: '1', Label: "new.when.today", Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
-			Typed:   &Typed{Parse: typedPlantingPlan, To: "planting.flood", Samples: []string{"0512", "20/11", "28 nov"}}},
+			Typed:   &Typed{Parse: typedPlantingPlan, Doubt: doubtDay(fPlanted, plantingAhead), To: "planting.flood", Samples: []string{"0512", "20/11", "28 nov"}}},
 		{ID: "planting.flood", Rest: true, Head: floodHead},
 	}
 }
 
-// typedSides reads two sides, bare numbers in m, or in steps where sideM is 0.
-func typedSides(sideM float64) func(*scene, string) *Refusal {
+// typedSides reads two sides, bare numbers in m or in steps.
+func typedSides(units func(*scene) areaUnits) func(*scene, string) *Refusal {
 	return func(c *scene, entry string) *Refusal {
-		unit := sideM
-		if unit == 0 {
-			unit = c.m.opt.StepM
-		}
-		a, b, refused := parseSides(entry, unit)
+		a, b, refused := parseSides(entry, units(c))
 		if refused != nil {
 			return refused
 		}
@@ -95,14 +91,14 @@ func sidesHead(c *scene) string {
 // grower's plots, the first of several.
 func plannedRows(c *scene) []Choice {
 	usual := func(key byte, cm float64) Choice {
-		return Choice{Digit: key, Label: "word.cm", Args: text.Args{"cm": number(cm)}, Set: map[Field]string{fRow: number(cm)}, To: "planting.hills"}
+		return Choice{Digit: key, Label: "word.cm", Args: text.Args{"cm": number(cm)}, Set: map[Field]string{fRow: kept(cm)}, To: "planting.hills"}
 	}
 	list := []Choice{usual('1', engine.UsualRowLowCM), usual('2', engine.UsualRowHighCM),
 		{Digit: '3', Label: "planting.by-tool", To: "planting.width"}}
 	for _, s := range c.seasons() {
 		if _, row, _, ok := engine.SpacingFor(s.Tool); ok {
 			return append(list, Choice{Digit: '4', Label: "planting.mine", Args: text.Args{"row": number(row)},
-				Set: map[Field]string{fRow: number(row)}, To: "planting.hills"})
+				Set: map[Field]string{fRow: kept(row)}, To: "planting.hills"})
 		}
 	}
 	return list
@@ -192,8 +188,8 @@ const leavesTold = 1.5
 
 // Dates around a planting that is still ahead.
 var (
-	sowingReach   = reach{back: 90, ahead: 90}
-	plantingAhead = reach{back: 30, ahead: 120}
+	sowingReach   = reach{back: 90, ahead: 90, usual: 45}
+	plantingAhead = reach{back: 30, ahead: 120, usual: 30}
 )
 
 // typedSown reads days ago, or a date that may still be to come.
@@ -203,12 +199,7 @@ func typedSown(c *scene, entry string) *Refusal {
 		c.s.put(fSown, strconv.Itoa(int(c.today())-n))
 		return nil
 	}
-	read, refused := parseDate(entry, c.today(), sowingReach, c.m.cat.MonthWords(c.lang))
-	if refused != nil {
-		return refused
-	}
-	c.s.put(fSown, strconv.Itoa(int(read.Day)))
-	return nil
+	return c.typedDay(fSown, sowingReach, entry)
 }
 
 // typedPlantingPlan reads a date; a bare number would be a choice that is not
@@ -217,12 +208,7 @@ func typedPlantingPlan(c *scene, entry string) *Refusal {
 	if _, refused := parseWhole(entry, 0, 99); refused == nil {
 		return refuse("refuse.date", entry, nil)
 	}
-	read, refused := parseDate(entry, c.today(), plantingAhead, c.m.cat.MonthWords(c.lang))
-	if refused != nil {
-		return refused
-	}
-	c.s.put(fPlanted, strconv.Itoa(int(read.Day)))
-	return nil
+	return c.typedDay(fPlanted, plantingAhead, entry)
 }
 
 // readyHead tells how far the seedlings are by our count, and when to plant
@@ -261,7 +247,7 @@ func readyHead(c *scene) string {
 
 // wholeAndHalf writes leaves as they are counted on a seedling: a leaf that is half
 // out is half a leaf.
-func wholeAndHalf(leaves float64) string { return number(math.Floor(2*leaves) / 2) }
+func wholeAndHalf(leaves float64) text.Decimal { return number(math.Floor(2*leaves) / 2) }
 
 func floodHead(c *scene) string {
 	return c.t("planting.flood", text.Args{"when": c.dayAgo(engine.FirstFlood(day(c.s.int(fPlanted)))), "cm": number(engine.FirstFloodCM)})

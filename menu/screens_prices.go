@@ -2,7 +2,6 @@ package menu
 
 import (
 	"slices"
-	"strings"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
@@ -37,13 +36,14 @@ func priceKindOf(name string) priceKind {
 }
 
 // priceSamples are prices as the proof types them.
-var priceSamples = []string{"1200", "1,200.50", "999999999.99", "2000000000", "000"}
+var priceSamples = []string{"1200", "1,200.50", "999999999.99", "2000000000"}
 
 // priceScreens let a household tell its own prices, which go before the
 // place's.
 func priceScreens() []Screen {
 	screens := []Screen{
 		{ID: "costs.tell", Rest: true, Head: whichHead, List: priceList},
+		{ID: "costs.own", Rest: true, Head: ownHead, List: ownList},
 		{ID: "costs.told", Rest: true, Head: toldHead, Choices: []Choice{
 			{Digit: '1', Label: "work.costs", To: "costs"},
 			{Digit: '2', Label: "costs.prices", To: "costs.tell"},
@@ -51,7 +51,7 @@ func priceScreens() []Screen {
 	}
 	for _, k := range priceKinds {
 		screens = append(screens, Screen{ID: k.screen(), Ask: text.Key("costs.ask." + k.name), Args: plotArgs,
-			Typed: &Typed{Parse: typedPrice(true), Do: tellPrice(k), To: "costs.told", Samples: append(slices.Clone(priceSamples), "none")}})
+			Typed: &Typed{Parse: typedPrice, Do: tellPrice(k), To: "costs.told", Samples: priceSamples}})
 	}
 	return screens
 }
@@ -71,10 +71,10 @@ func (c *scene) prices() (own, place engine.Prices) {
 }
 
 // money writes an amount with the place's currency after it.
-func (c *scene) money(amount string) string {
+func (c *scene) money(amount text.Decimal) string {
 	_, place := c.prices()
 	if place.Currency == "" {
-		return amount
+		return c.write(amount)
 	}
 	return c.t("costs.money", text.Args{"amount": amount, "currency": place.Currency})
 }
@@ -98,13 +98,36 @@ func priceList(c *scene) []Choice {
 	_, place := c.prices()
 	out := make([]Choice, len(priceKinds))
 	for i, k := range priceKinds {
-		told := c.t("costs.not-told", nil)
+		told, to := c.t("costs.not-told", nil), k.screen()
 		if x := k.of(s.Home, place); x > 0 {
-			told = written(x)
+			told = c.write(written(x))
 		}
-		out[i] = Choice{Digit: digit(i + 1), Label: "costs.price-line", Args: text.Args{"price": c.t(k.label(), nil), "told": told}, To: k.screen()}
+		if *k.home(&s.Home) > 0 {
+			to = "costs.own"
+		}
+		out[i] = Choice{Digit: digit(i + 1), Label: "costs.price-line", Args: text.Args{"price": c.t(k.label(), nil), "told": told}, Set: map[Field]string{fPriced: k.name}, To: to}
 	}
 	return out
+}
+
+// ownHead reads a price back that the household told before.
+func ownHead(c *scene) string {
+	s, err := c.b.Season(c.s.int(fPlot))
+	if err != nil {
+		c.fail(err)
+		return ""
+	}
+	k := priceKindOf(c.s.Answers[fPriced])
+	return c.t("costs.own", text.Args{"price": c.t(k.label(), nil), "cost": c.money(written(*k.home(&s.Home)))})
+}
+
+// ownList offers to tell it anew or to have it forgotten.
+func ownList(c *scene) []Choice {
+	k := priceKindOf(c.s.Answers[fPriced])
+	return []Choice{
+		{Digit: '1', Label: "costs.anew", To: k.screen()},
+		{Digit: '2', Label: "costs.forget", Set: map[Field]string{fPrice: "0"}, Do: tellPrice(k), To: "costs.told"},
+	}
 }
 
 // of is the price that counts: the household's, else the place's.
@@ -115,25 +138,17 @@ func (k priceKind) of(h engine.Household, place engine.Prices) float64 {
 	return k.place(place)
 }
 
-// typedPrice reads a price; where it may be forgotten, also the word for none.
-func typedPrice(forgets bool) func(*scene, string) *Refusal {
-	return func(c *scene, entry string) *Refusal {
-		_, place := c.prices()
-		none := forgets && slices.Contains(strings.Fields(strings.ToLower(c.t("costs.none-words", nil))), clean(entry))
-		if none {
-			c.putNumber(fPrice, 0)
-			return nil
-		}
-		x, refused := parsePrice(entry, place.Currency)
-		if refused == nil && x == 0 && !forgets {
-			refused = refuse("refuse.price", entry, nil)
-		}
-		if refused != nil {
-			return refused
-		}
-		c.putNumber(fPrice, x)
-		return nil
+func typedPrice(c *scene, entry string) *Refusal {
+	_, place := c.prices()
+	x, refused := parsePrice(entry, place.Currency)
+	if refused == nil && x == 0 {
+		refused = refuse("refuse.price", entry, nil)
 	}
+	if refused != nil {
+		return refused
+	}
+	c.putNumber(fPrice, x)
+	return nil
 }
 
 func tellPrice(k priceKind) Act {

@@ -21,9 +21,9 @@ func smithScreens() []Screen {
 	return []Screen{
 		{ID: "smith", When: hasRows, Else: "smith.rows", Ask: "smith.ask", List: ownRows,
 			Choices: []Choice{{Digit: '2', Label: "smith.other", To: "smith.rows"}},
-			Typed:   &Typed{Parse: typedRows, To: "smith.soil", Samples: []string{"22.5"}}},
+			Typed:   &Typed{Parse: typedRows, Doubt: doubtRows, To: "smith.soil", Samples: []string{"22.5"}}},
 		{ID: "smith.rows", Ask: "smith.rows-ask",
-			Typed: &Typed{Parse: typedRows, To: "smith.soil", Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
+			Typed: &Typed{Parse: typedRows, Doubt: doubtRows, To: "smith.soil", Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
 		{ID: "smith.narrow", Rest: true, Head: narrowHead, Choices: []Choice{{Digit: '1', Label: "smith.other", To: "smith.rows"}}},
 		{ID: "smith.soil", When: roomForTool, Else: "smith.narrow", Head: orderRowsHead, Ask: "smith.soil-ask", Choices: []Choice{
 			{Digit: '1', Label: "smith.clay", Set: soil(engine.SoilHeavy), To: "smith.people"},
@@ -84,13 +84,13 @@ func ownRows(c *scene) []Choice {
 		return nil
 	}
 	return []Choice{{Digit: '1', Label: "smith.mine", Args: text.Args{"rows": c.fromTo(from, to)},
-		Set: map[Field]string{fRow: number(from), fRowMax: number(to)}, To: "smith.soil"}}
+		Set: map[Field]string{fRow: kept(from), fRowMax: kept(to)}, To: "smith.soil"}}
 }
 
 // fromTo is "20", or "20 to 25".
 func (c *scene) fromTo(from, to float64) string {
 	if number(from) == number(to) {
-		return number(from)
+		return c.write(number(from))
 	}
 	return c.t("smith.range", text.Args{"from": number(from), "to": number(to)})
 }
@@ -124,7 +124,7 @@ func typedHeights(c *scene, entry string) *Refusal {
 	}
 	var all []string
 	for _, cm := range heights {
-		all = append(all, number(cm))
+		all = append(all, kept(cm))
 	}
 	c.s.put(fHeights, strings.Join(all, " "))
 	return nil

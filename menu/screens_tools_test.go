@@ -62,7 +62,7 @@ func TestTroubles(t *testing.T) {
 
 // TestEveryCureHasWords in every language, and no cure is left out.
 func TestEveryCureHasWords(t *testing.T) {
-	m := newMenu(t)
+	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
 		for _, trouble := range engine.Troubles() {
 			c := m.scene(knownBook(), USSD, &session{})
@@ -105,7 +105,7 @@ func TestOrder(t *testing.T) {
 		{"two who do not suit one handle", knownBook(), []string{"20", "2", "180 150"}, []string{"Handle to set 92 to 110 cm."}, []string{"Handle to set 92 to 110 cm."}, nil},
 		{"two widths of rows", knownBook(), []string{"20-30", "2", "1"}, []string{"Tool to set 15 to 25 cm wide, rows 20 to 35 cm."}, []string{"to set 15 to 25 cm wide."}, nil},
 		{"two widths that one tool serves", knownBook(), []string{"20 25", "2", "1"}, []string{"Tool 15 cm wide"}, []string{"15 cm wide."}, []string{"to set 1"}},
-		{"wider than can be pushed", knownBook(), []string{"20 60", "2", "1"}, []string{"rows 20 to 40 cm.", "Wider rows: pull the rest."}, []string{"to set 15 to 30 cm wide."}, nil},
+		{"wider than can be pushed", knownBook(), []string{"20 60", "1", "2", "1"}, []string{"rows 20 to 40 cm.", "Wider rows: pull the rest."}, []string{"to set 15 to 30 cm wide."}, nil},
 		{"the rows of a plot", bookOf(twenty), []string{"1", "2", "1"}, []string{"Tool 15 cm wide"}, []string{"15 cm wide."}, nil},
 		{"the rows of all plots", bookOf(inRows(30, engine.Tool{}), scattered, twenty), []string{"1", "2", "1"}, []string{"15 to 25 cm wide"}, []string{"15 to 25 cm wide."}, nil},
 		{"other rows than the plot's", bookOf(twenty), []string{"2", "25", "2", "1"}, []string{"Tool 20 cm wide"}, []string{"20 cm wide."}, nil},
@@ -152,7 +152,7 @@ func TestOrderReadsTheRowsBack(t *testing.T) {
 
 // TestRowsTooNarrowForAnyTool: the reason, and on to other rows.
 func TestRowsTooNarrowForAnyTool(t *testing.T) {
-	for _, entries := range [][]string{{"12"}, {"12 25"}, {"14.9"}} {
+	for _, entries := range [][]string{{"12", "1"}, {"12 25", "1"}, {"14.9", "1"}} {
 		p := caller(t, knownBook())
 		p.enter("5", "3")
 		p.enter(entries...)
@@ -178,9 +178,9 @@ func TestHeightsAreAskedAgain(t *testing.T) {
 // TestOrderIsOneOrTwoSegments whatever the rows and the people, in every
 // language, in English one; and its read-back fits a screen.
 func TestOrderIsOneOrTwoSegments(t *testing.T) {
-	m := newMenu(t)
+	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
-		limit := maxSMSSegments
+		limit := maxSegments(m.cat.Alphabet(lang), false)
 		if lang == "en" {
 			limit = 1
 		}
@@ -199,7 +199,7 @@ func TestOrderIsOneOrTwoSegments(t *testing.T) {
 					if n, alphabet := text.Segments(sms); n > limit {
 						t.Errorf("%s: %d segments of %s:\n%s", lang, n, alphabet, sms)
 					}
-					if page := c.render(nil); !text.FitsUSSD(page) {
+					if page := c.pages(nil)[0]; !text.FitsUSSD(page) {
 						t.Errorf("%s: %d octets:\n%s", lang, text.USSDOctets(page), page)
 					}
 					if c.err != nil {
@@ -227,7 +227,7 @@ func TestToolsNeedNoPlot(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if c := m.scene(knownBook(), USSD, s); strings.TrimSpace(c.render(nil)) == "" || c.err != nil {
+			if c := m.scene(knownBook(), USSD, s); strings.TrimSpace(c.pages(nil)[0]) == "" || c.err != nil {
 				t.Errorf("%s: %v", id, c.err)
 			}
 			if _, r, err := m.Enter(knownBook(), USSD, state, "99999"); err != nil || strings.TrimSpace(r.Text) == "" {

@@ -159,9 +159,10 @@ func trialHalf(second bool) func(*scene) text.Args {
 		if second && other != 0 {
 			no = other
 		}
-		name := c.label(no, c.half(second).Plot)
+		plot := c.half(second).Plot
+		name := c.label(no, plot)
 		if other == 0 {
-			a, b := halves(name)
+			a, b := c.halves(no, plot)
 			if name = a; second {
 				name = b
 			}
@@ -170,11 +171,15 @@ func trialHalf(second bool) func(*scene) text.Args {
 	}
 }
 
-// halves are the names of a plot's two halves.
-func halves(name string) (a, b string) {
-	r := []rune(name)
+// halves are the names of a plot's two halves: its name cut to what leaves room
+// for a letter; its number, where cutting would lose that.
+func (c *scene) halves(no int, plot engine.Plot) (a, b string) {
+	r := []rune(c.label(no, plot))
 	if most := maxName - utf8.RuneCountInString(" A"); len(r) > most {
 		r = r[:most]
+		if plot.Label == "" {
+			r = []rune(strconv.Itoa(no))
+		}
 	}
 	return string(r) + " A", string(r) + " B"
 }
@@ -193,7 +198,7 @@ func startTrial(c *scene) (*Refusal, error) {
 		if err != nil {
 			return nil, err
 		}
-		nameA, nameB := halves(c.label(no, s.Plot))
+		nameA, nameB := c.halves(no, s.Plot)
 		for _, name := range []string{nameA, nameB} {
 			if refused := c.nameTaken(name); refused != nil {
 				return refused, nil

@@ -81,9 +81,15 @@ func TestTrialOfTwoPlots(t *testing.T) {
 }
 
 func TestNamesOfHalves(t *testing.T) {
-	for name, want := range map[string][2]string{"Plot 1": {"Plot 1 A", "Plot 1 B"}, "WWWWWWWWWW": {"WWWWWWWW A", "WWWWWWWW B"}} {
-		if a, b := halves(name); a != want[0] || b != want[1] {
-			t.Errorf("%s: %q and %q", name, a, b)
+	for _, c := range []struct{ lang, label, a, b string }{
+		{"en", "", "Plot 2 A", "Plot 2 B"},
+		{"en", "WWWWWWWWWW", "WWWWWWWW A", "WWWWWWWW B"},
+		{"fr", "", "2 A", "2 B"}, // "Parcelle A" would be any plot's
+	} {
+		scene := everyMenu(t).scene(knownBook(), USSD, &session{Screen: sHome})
+		scene.lang = c.lang
+		if a, b := scene.halves(2, engine.Plot{Label: c.label}); a != c.a || b != c.b {
+			t.Errorf("%s %q: %q and %q", c.lang, c.label, a, b)
 		}
 	}
 }

@@ -66,7 +66,8 @@ func waterHead(c *scene) string {
 
 // depth tells a depth of water, or that there is none.
 func (c *scene) depth(k text.Key, mm float64, args text.Args) string {
-	if args["cm"] = centimetres(mm); args["cm"] == "0" {
+	cm := centimetres(mm)
+	if args["cm"] = cm; cm.Value == 0 {
 		k += "-none"
 	}
 	return c.t(k, args)
@@ -94,7 +95,7 @@ func (c *scene) letIn(w engine.Water) string {
 }
 
 // centimetres writes a depth of water as people tell it: whole, halves below 2.
-func centimetres(mm float64) string {
+func centimetres(mm float64) text.Decimal {
 	cm := mm / 10
 	if cm < 2 {
 		return number(math.Round(2*cm) / 2)
@@ -103,7 +104,7 @@ func centimetres(mm float64) string {
 }
 
 // duration writes hours: whole from 3 on, tenths below.
-func duration(h float64) string {
+func duration(h float64) text.Decimal {
 	if h < 3 {
 		return number(max(h, 0.1))
 	}

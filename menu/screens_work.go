@@ -26,7 +26,7 @@ func workScreens() []Screen {
 		{ID: "work.people", Ask: "work.people-ask",
 			Typed: &Typed{Parse: typedPeople, To: "work.dayhours", Samples: []string{"2", "12"}}},
 		{ID: "work.dayhours", Ask: "work.dayhours-ask",
-			Typed: &Typed{Parse: typedDayHours, Do: setHands, To: "work.days", Samples: []string{"6", "2h30"}}},
+			Typed: &Typed{Parse: typedDayHours, Doubt: doubtDayHours, Do: setHands, To: "work.days", Samples: []string{"6", "2h30", "75"}}},
 		{ID: "risk", Rest: true, Head: riskHead},
 	}
 }
@@ -108,7 +108,7 @@ func insteadKey(w engine.Work) string {
 var dayHoursLimits = limits{0.5, engine.MaxHoursADay}
 
 func typedDayHours(c *scene, entry string) *Refusal {
-	h, refused := parseHours(entry, dayHoursLimits)
+	h, _, refused := likelyHours(entry, dayHoursLimits, usualDayHours)
 	if refused != nil {
 		return refused
 	}
@@ -135,7 +135,7 @@ func riskHead(c *scene) string {
 	}
 	r := s.Risk(c.today())
 	k := text.Key("risk." + r.Level.String())
-	if whole(r.HighPct) == "0" {
+	if whole(r.HighPct).Value == 0 {
 		k = "risk.none"
 	}
 	return c.t(k, text.Args{"plot": c.label(no, s.Plot), "low": whole(r.LowPct), "high": whole(r.HighPct), "next": c.short(p)})

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"maps"
+	"math"
 	"strconv"
 )
 
@@ -12,14 +13,16 @@ import (
 type session struct {
 	Lang    string           `json:"l,omitempty"`
 	Screen  ScreenID         `json:"s"`
+	Page    int              `json:"g,omitempty"` // of a screen too long for one
 	Trail   []ScreenID       `json:"t,omitempty"` // screens before this one, for back
 	Answers map[Field]string `json:"a,omitempty"`
 	Paused  bool             `json:"p,omitempty"` // asked whether to go on or start again
+	Doubt   *doubt           `json:"d,omitempty"` // an entry that may be a slip
 }
 
 // sessionVersion changes when saved sessions can no longer be read; those of
-// another version start again.
-const sessionVersion = 1
+// another version start again, and the grower is told.
+const sessionVersion = 2
 
 // Bounds that keep a saved session small whatever is typed.
 const (
@@ -27,7 +30,10 @@ const (
 	maxSession = 4096
 )
 
-var errSession = errors.New("menu: not a session of this version")
+var (
+	errSession = errors.New("menu: not a session")
+	errVersion = errors.New("menu: a session of another version of the menu")
+)
 
 func (s *session) encode() ([]byte, error) {
 	b, err := json.Marshal(s)
@@ -38,8 +44,11 @@ func (s *session) encode() ([]byte, error) {
 }
 
 func decodeSession(b []byte) (*session, error) {
-	if len(b) < 2 || len(b) > maxSession || b[0] != sessionVersion {
+	if len(b) < 2 || len(b) > maxSession {
 		return nil, errSession
+	}
+	if b[0] != sessionVersion {
+		return nil, errVersion
 	}
 	s := &session{}
 	if err := json.Unmarshal(b[1:], s); err != nil {
@@ -71,7 +80,10 @@ func (s *session) int(f Field) int {
 }
 
 func (s *session) float(f Field) float64 {
-	x, _ := strconv.ParseFloat(s.Answers[f], 64)
+	x, err := strconv.ParseFloat(s.Answers[f], 64)
+	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0
+	}
 	return x
 }
 

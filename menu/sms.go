@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"errors"
 	"strings"
 
 	"rowbell/engine"
@@ -13,6 +14,7 @@ type Inbound struct {
 	Text        string
 	State       []byte // SMS dialogue; nil: none
 	StateAt     int64  // when its last screen was sent
+	Elsewhere   []byte // dialogue that was dropped on another channel; nil: none
 	Prompt      []byte // what a digit would mean; nil: none
 	PromptAt    int64
 	PromptUntil int64 // the prompt's last second
@@ -28,6 +30,7 @@ type Outcome struct {
 	PromptEnd engine.Day // last day of Prompt; meaningful where PromptSet
 	PromptSet bool       // Prompt is new: its time starts now and ends with PromptEnd
 	Send      []Note
+	TakenUp   bool // the dialogue from elsewhere is offered again, here
 }
 
 // Text answers a text from a grower: STOP, START and HELP before anything
@@ -37,13 +40,18 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	out := Outcome{State: in.State, Prompt: in.Prompt, Kind: "reply"}
 	s, err := decodeSession(in.State)
 	live := err == nil && m.screens[s.Screen] != nil
+	old := errors.Is(err, errVersion)
 	if !live {
 		s = &session{Lang: b.Language()}
 		out.State = nil
 	}
 	c := m.scene(b, SMS, s)
 	e := digits(in.Text)
-	switch m.word(e) {
+	word := m.word(e)
+	if e == languageKey {
+		word = wordLanguage
+	}
+	switch word {
 	case wordStop:
 		if err := b.Stop(); err != nil {
 			return Outcome{}, err
@@ -61,17 +69,34 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 			out.Reply, out.Kind = c.t("sms.started", text.Args{"code": m.opt.DialCode}), "start"
 			return out, c.err
 		}
-		return m.dialogue(c, out, nil, "")
+		return m.dialogue(c, out, in.Elsewhere, "")
 	case wordHelp:
 		out.Reply, out.Kind = c.t("sms.help", text.Args{"code": m.opt.DialCode}), "help"
 		return out, c.err
 	case wordMenu:
-		return m.dialogue(c, out, nil, "")
+		return m.dialogue(c, out, in.Elsewhere, "")
+	case wordLanguage:
+		if !live {
+			c.begin()
+			if in.State, err = c.s.encode(); err != nil {
+				return Outcome{}, err
+			}
+		}
+		return m.dialogue(c, out, in.State, languageKey)
+	}
+	if b.Silent() {
+		// No prompt is answered before it is known who texts, and no answer to
+		// one is taken for an answer to that.
+		if !live || c.unasked() || in.Prompt != nil && in.PromptAt >= in.StateAt {
+			return m.dialogue(c, out, nil, "")
+		}
+		return m.dialogue(c, out, in.State, in.Text)
 	}
 	isDigit := len(e) == 1 && e[0] >= '0' && e[0] <= '9'
 	p, perr := decodePrompt(in.Prompt)
-	if perr == nil && p.Asked == askedUndo && len(e) > 0 && e[0] >= '0' && e[0] <= '9' {
-		isDigit = true // how long it took, or an attempt at it
+	if perr == nil && p.Asked == askedUndo {
+		_, _, took := parseTook(e)
+		isDigit = took || len(e) > 0 && e[0] >= '0' && e[0] <= '9' // how long it took, or an attempt at it
 	}
 	promptFirst := !live || in.PromptAt >= in.StateAt
 	switch {
@@ -89,16 +114,18 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		}
 		out.Reply = c.t(k, text.Args{"code": m.opt.DialCode})
 		return out, c.err
+	case old:
+		return m.dialogue(c, out, in.State, "")
 	case isDigit && b.Known() && (!live || perr == nil && promptFirst):
 		// Nothing is asked, or what was asked last is over: never guess what a
 		// digit was meant for.
 		out.Prompt, out.State = nil, nil
 		out.Reply = c.t("sms.late", text.Args{"code": m.opt.DialCode})
 		return out, c.err
-	case live:
+	case live, movedAway(b, in.State):
 		return m.dialogue(c, out, in.State, in.Text)
 	}
-	return m.dialogue(c, out, nil, "")
+	return m.dialogue(c, out, in.Elsewhere, "")
 }
 
 // settle turns an answered prompt into an outcome.
@@ -114,20 +141,21 @@ func (m *Menu) settle(out Outcome, a answered) (Outcome, error) {
 	return out, nil
 }
 
-// dialogue takes one step of the SMS dialogue.
+// dialogue takes one step of the SMS dialogue; without an entry it begins, and
+// what was left in state is offered again.
 func (m *Menu) dialogue(c *scene, out Outcome, state []byte, entry string) (Outcome, error) {
 	var next []byte
 	var r Reply
 	var err error
-	if state == nil {
-		next, r, err = m.Dial(c.b, SMS, nil, "")
+	if entry == "" {
+		next, r, err = m.Dial(c.b, SMS, state, "")
 	} else {
 		next, r, err = m.Enter(c.b, SMS, state, entry)
 	}
 	if err != nil {
 		return Outcome{}, err
 	}
-	out.State, out.Reply, out.Send = next, r.Text, r.Send
+	out.State, out.Reply, out.Send, out.TakenUp = next, r.Text, r.Send, r.Resumed
 	return out, nil
 }
 
@@ -139,28 +167,30 @@ const (
 	wordStart
 	wordHelp
 	wordMenu
+	wordLanguage
 )
 
-// word recognises the words that work at any moment, in every language: the
-// whole text or its first word, whatever the case and punctuation.
-func (m *Menu) word(entry string) keyword {
-	first := strings.ToUpper(entry)
-	if i := strings.IndexAny(first, " \n\t"); i > 0 {
-		first = first[:i]
-	}
-	first = strings.Trim(first, ".,!?;:\"'")
-	for _, lang := range m.cat.Languages() {
-		for k, word := range map[text.Key]keyword{"words.stop": wordStop, "words.start": wordStart, "words.help": wordHelp, "words.menu": wordMenu} {
-			list, err := m.cat.Text(lang, k, nil)
-			if err != nil {
-				continue
-			}
-			for _, w := range strings.Fields(list) {
-				if first == w {
-					return word
-				}
+// keywords are the words that work at any moment, in every language, folded.
+// The catalogue sees to it that no two kinds share one.
+func keywords(cat *text.Catalogue) map[string]keyword {
+	words := map[string]keyword{}
+	for _, lang := range cat.Languages() {
+		p := speech{cat: cat, lang: lang}
+		for k, kind := range map[text.Key]keyword{"words.stop": wordStop, "words.start": wordStart, "words.help": wordHelp, "words.menu": wordMenu, "words.language": wordLanguage} {
+			for _, w := range strings.Fields(p.t(k, nil)) {
+				words[text.Fold(w)] = kind
 			}
 		}
 	}
-	return wordNone
+	return words
+}
+
+// word recognises a keyword: the whole text or its first word, whatever the
+// case, accents and punctuation.
+func (m *Menu) word(entry string) keyword {
+	first := text.Fold(entry)
+	if i := strings.IndexAny(first, " \n\t"); i > 0 {
+		first = first[:i]
+	}
+	return m.words[strings.Trim(first, ".,!?;:\"'\u0964")]
 }

@@ -6,6 +6,21 @@ import (
 	"rowbell/engine"
 )
 
+// TestHoursByTextInWords of any language, the unit first or last.
+func TestHoursByTextInWords(t *testing.T) {
+	for _, body := range []string{"3 hours 2 people", "3 heures, 2 personnes", "masaa 3 watu 2", "Saa 3 na watu 2", "३ घंटे २ लोग", "3 horas e 2 pessoas", "3 jam 2 orang"} {
+		x := withPlots(t, 1)
+		x.ring(1)
+		x.text("1")
+		x.text("1")
+		x.text(body)
+		x.wants("3 h, 2 people, noted.")
+		if p := x.b.plots[1].Passes[0]; p.Hours != 3 || p.People != 2 {
+			t.Errorf("%q: %+v", body, p)
+		}
+	}
+}
+
 func TestHoursByText(t *testing.T) {
 	x := withPlots(t, 2)
 	for no, area := range map[int]float64{1: 300, 2: 600} {

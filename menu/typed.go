@@ -3,6 +3,7 @@ package menu
 import (
 	"strconv"
 	"strings"
+	"time"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
@@ -18,7 +19,10 @@ var (
 	hoursLimits   = limits{0.1, 500}
 )
 
-func (c *scene) putNumber(f Field, x float64) { c.s.put(f, strconv.FormatFloat(x, 'f', -1, 64)) }
+func (c *scene) putNumber(f Field, x float64) { c.s.put(f, kept(x)) }
+
+// kept is a number as a session holds it.
+func kept(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // typedDate reads a planting date in any of the usual ways.
 func typedDate(c *scene, entry string) *Refusal { return c.plantingDay(entry) }
@@ -33,12 +37,29 @@ func typedDateOnly(c *scene, entry string) *Refusal {
 }
 
 func (c *scene) plantingDay(entry string) *Refusal {
-	read, refused := parseDate(entry, c.today(), plantingReach, c.m.cat.MonthWords(c.lang))
+	return c.typedDay(fPlanted, plantingReach, entry)
+}
+
+// typedDay reads a date and keeps it.
+func (c *scene) typedDay(f Field, within reach, entry string) *Refusal {
+	read, refused := c.readDay(entry, within)
 	if refused != nil {
 		return refused
 	}
-	c.s.put(fPlanted, strconv.Itoa(int(read.Day)))
+	c.s.put(f, strconv.Itoa(int(read.Day)))
 	return nil
+}
+
+// readDay reads a date in the words of any language, the grower's first.
+func (c *scene) readDay(entry string, within reach) (dateRead, *Refusal) {
+	words := dateWords{map[string]time.Month{}, map[string]int{}}
+	for w, m := range c.cat.AllMonthWords(c.lang) {
+		words.months[dateKey(w)] = m
+	}
+	for w, off := range c.cat.AllDayWords(c.lang) {
+		words.days[dateKey(w)] = off
+	}
+	return parseDate(entry, c.today(), within, words)
 }
 
 func typedAgo(c *scene, entry string) *Refusal {
@@ -50,26 +71,25 @@ func typedAgo(c *scene, entry string) *Refusal {
 	return nil
 }
 
-// passReach is how far back a weeding may be logged.
-const passReach = 60
+// passReach is how far back a weeding may be logged. Most are logged before the
+// next one is due, three weeks at most (common practice, no source).
+var passReach = reach{back: 60, usual: 21}
 
 // typedPassDay reads days ago, or a date of the past.
 func typedPassDay(c *scene, entry string) *Refusal {
-	if n, refused := parseDaysAgo(entry, passReach); refused == nil {
+	if n, refused := parseDaysAgo(entry, passReach.back); refused == nil {
 		c.s.put(fOn, strconv.Itoa(int(c.today())-n))
 		return c.passDay()
 	}
-	read, refused := parseDate(entry, c.today(), reach{back: passReach}, c.m.cat.MonthWords(c.lang))
-	if refused != nil {
+	if refused := c.typedDay(fOn, passReach, entry); refused != nil {
 		return refused
 	}
-	c.s.put(fOn, strconv.Itoa(int(read.Day)))
 	return c.passDay()
 }
 
 func typedCM(f Field) func(*scene, string) *Refusal {
 	return func(c *scene, entry string) *Refusal {
-		cm, refused := parseCM(entry, spacingLimits)
+		cm, _, refused := likelyCM(entry, spacingLimits, usualSpacing(f))
 		if refused != nil {
 			return refused
 		}
@@ -79,7 +99,7 @@ func typedCM(f Field) func(*scene, string) *Refusal {
 }
 
 func typedTenGaps(c *scene, entry string) *Refusal {
-	cm, refused := parseGaps(entry, 10, spacingLimits)
+	cm, _, refused := likelyGaps(entry, 10, spacingLimits, usualRows)
 	if refused != nil {
 		return refused
 	}
@@ -89,12 +109,10 @@ func typedTenGaps(c *scene, entry string) *Refusal {
 
 // typedTool reads one width or, for an adjustable tool, two.
 func typedTool(c *scene, entry string) *Refusal {
-	if from, to, refused := parseWidths(entry, toolLimits); refused == nil {
-		c.putNumber(fTool, from)
-		c.putNumber(fToolMax, to)
+	if typedToolRange(c, entry) == nil {
 		return nil
 	}
-	cm, refused := parseCM(entry, toolLimits)
+	cm, _, refused := likelyCM(entry, toolLimits, usualTools)
 	if refused != nil {
 		return refused
 	}
@@ -104,7 +122,7 @@ func typedTool(c *scene, entry string) *Refusal {
 }
 
 func typedToolRange(c *scene, entry string) *Refusal {
-	from, to, refused := parseWidths(entry, toolLimits)
+	from, to, _, refused := likelyWidths(entry, toolLimits, usualTools)
 	if refused != nil {
 		return refused
 	}
@@ -113,14 +131,26 @@ func typedToolRange(c *scene, entry string) *Refusal {
 	return nil
 }
 
-func typedArea(c *scene, entry string) *Refusal { return c.area(entry, metric) }
+// typedArea reads an area on the screens that ask for metres, steps, or a
+// local unit.
+func typedArea(c *scene, entry string) *Refusal  { return c.area(entry, c.inMetres()) }
+func typedSteps(c *scene, entry string) *Refusal { return c.area(entry, c.inSteps()) }
+func typedUnits(c *scene, entry string) *Refusal { return c.area(entry, c.inLocal()) }
 
-func typedSteps(c *scene, entry string) *Refusal {
-	return c.area(entry, areaUnits{SideM: c.m.opt.StepM, M2: 1})
+func (c *scene) inMetres() areaUnits {
+	return areaUnits{SideM: 1, M2: 1, StepM: c.m.opt.StepM, Local: c.m.opt.Units}
 }
 
-func typedUnits(c *scene, entry string) *Refusal {
-	return c.area(entry, areaUnits{SideM: 1, M2: c.unit().M2})
+func (c *scene) inSteps() areaUnits {
+	u := c.inMetres()
+	u.SideM = u.StepM
+	return u
+}
+
+func (c *scene) inLocal() areaUnits {
+	u := c.inMetres()
+	u.M2 = c.unit().M2
+	return u
 }
 
 func (c *scene) area(entry string, u areaUnits) *Refusal {
@@ -137,7 +167,7 @@ func typedName(c *scene, entry string) *Refusal {
 	if refused != nil {
 		return refused
 	}
-	if c.m.cat.Alphabet(c.lang) == text.GSM7 && !text.IsGSM7(name) {
+	if c.cat.Alphabet(c.lang) == text.GSM7 && !text.IsGSM7(name) {
 		return refuse("refuse.name", entry, nil)
 	}
 	c.s.put(fName, name)
@@ -182,9 +212,16 @@ func typedPeople(c *scene, entry string) *Refusal {
 	return nil
 }
 
+// inDays are the whole numbers that are days, and may be typed so.
+var inDays = map[Field]bool{fAge: true, fDuration: true, fPuddled: true, fHired: true}
+
 func typedWhole(f Field, from, to int) func(*scene, string) *Refusal {
+	parse := parseWhole
+	if inDays[f] {
+		parse = parseDays
+	}
 	return func(c *scene, entry string) *Refusal {
-		n, refused := parseWhole(entry, from, to)
+		n, refused := parse(entry, from, to)
 		if refused != nil {
 			return refused
 		}

@@ -2,6 +2,7 @@ package menu
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -11,26 +12,33 @@ import (
 
 // The screens that the walk itself knows.
 const (
-	sWelcome   ScreenID = "welcome"
-	sHome      ScreenID = "home"
-	backKey             = "0"
-	homeKey             = "00"
-	goOnKey             = "1"
-	restartKey          = "2"
+	sWelcome  ScreenID = "welcome"
+	sHome     ScreenID = "home"
+	sTongue   ScreenID = "tongue"   // the language, at first contact
+	sLanguage ScreenID = "language" // the same, from anywhere
+	sBefore   ScreenID = "(before)" // no screen: the one that the dialogue came from
 )
 
-// scene is one step of a dialogue: the records, the state, the language. Its
-// first error is kept so that texts can be put together without a check a line.
+// The entries that mean the same everywhere.
+const (
+	backKey     = "0"
+	homeKey     = "00"
+	languageKey = "000"
+	moreKey     = "9" // the next page of a screen
+	goOnKey     = "1"
+	restartKey  = "2"
+)
+
+// scene is one step of a dialogue: the records, the state, the words.
 type scene struct {
+	speech
 	m    *Menu
 	b    Book
 	ch   Channel
 	s    *session
-	lang string
 	send []Note
 
 	entering bool // an entry is being worked in: lists are as they were shown
-	err      error
 }
 
 // New builds the menu over a catalogue and checks that the graph is whole. It
@@ -45,9 +53,12 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	if len(o.Units) > maxUnits {
 		return nil, fmt.Errorf("menu: %d area units are too many: a screen holds %d", len(o.Units), maxUnits)
 	}
-	m := &Menu{cat: cat, opt: o, screens: map[ScreenID]*Screen{}}
+	if n := len(cat.Languages()); n > maxLanguages {
+		return nil, fmt.Errorf("menu: %d languages are too many: a screen offers %d", n, maxLanguages)
+	}
+	m := &Menu{cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, words: keywords(cat), screens: map[ScreenID]*Screen{}}
 	for _, group := range [][]Screen{homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), waterScreens(), workScreens(), moneyScreens(), seasonScreens(), trialScreens(),
-		toolScreens(), checkScreens(), plantingScreens(), helpScreens()} {
+		toolScreens(), checkScreens(), plantingScreens(), helpScreens(), doubtScreens(), numberScreens()} {
 		for _, s := range group {
 			if m.screens[s.ID] != nil {
 				panic("menu: two screens are called " + s.ID)
@@ -71,7 +82,9 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 func (s *Screen) leadsTo() []ScreenID {
 	var to []ScreenID
 	for _, c := range s.Choices {
-		to = append(to, c.To)
+		if c.To != sBefore {
+			to = append(to, c.To)
+		}
 	}
 	if s.Typed != nil {
 		to = append(to, s.Typed.To)
@@ -87,15 +100,25 @@ func (s *Screen) leadsTo() []ScreenID {
 // stops at the first entry that is refused.
 func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, Reply, error) {
 	entries, path := splitDial(dialled, m.opt.DialCode)
-	if s, err := decodeSession(state); err == nil && !path && m.unfinished(b, s) {
+	old, err := decodeSession(state)
+	if err == nil && !path && m.unfinished(b, old) {
+		s := old
 		if c := m.scene(b, ch, s); !c.orphaned() {
-			s.Paused = true
-			return c.reply(nil)
+			s.Paused, s.Page = true, 0
+			state, r, err := c.reply(nil)
+			r.Resumed = true
+			return state, r, err
 		}
 	}
 	s := &session{Lang: b.Language()}
 	c := m.scene(b, ch, s)
 	c.begin()
+	if b.Silent() {
+		entries = nil // none of them was meant for the question that comes now
+	}
+	if len(entries) == 0 && errors.Is(err, errVersion) {
+		return c.reply(&Refusal{Key: "refuse.menu-new"})
+	}
 	for i, e := range entries {
 		if refused := c.enter(e); refused != nil || c.err != nil || c.screen().Last {
 			return c.reply(refused)
@@ -107,20 +130,34 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 	return c.reply(nil)
 }
 
-// unfinished reports that there is something to go on with.
+// Unfinished reports that a saved dialogue has something to go on with.
+func (m *Menu) Unfinished(b Book, state []byte) bool {
+	s, err := decodeSession(state)
+	return err == nil && m.unfinished(b, s)
+}
+
+// unfinished is the same of a dialogue that was read.
 func (m *Menu) unfinished(b Book, s *session) bool {
 	screen := m.screens[s.Screen]
-	return screen != nil && !screen.Root && !screen.Rest && !screen.Last && b.Known() && len(s.Trail) > 0
+	return screen != nil && !screen.Root && !screen.Rest && !screen.Last && b.Known() && !b.Silent() && len(s.Trail) > 0
 }
 
 // Enter takes one entry of a running dialogue. Without a state it can read it
-// begins anew.
+// begins anew; after an upgrade that changed the menu it says so.
 func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Reply, error) {
 	s, err := decodeSession(state)
+	if movedAway(b, state) {
+		c := m.scene(b, ch, &session{})
+		c.begin()
+		return c.reply(&Refusal{Key: "refuse.moved-number"})
+	}
 	if err != nil || m.screens[s.Screen] == nil {
-		return m.Dial(b, ch, nil, "")
+		return m.Dial(b, ch, state, "")
 	}
 	c := m.scene(b, ch, s)
+	if c.unasked() {
+		return m.Dial(b, ch, nil, "")
+	}
 	if c.orphaned() {
 		c.begin()
 		return c.reply(&Refusal{Key: "refuse.plot-gone"})
@@ -143,7 +180,10 @@ func (c *scene) orphaned() bool {
 }
 
 func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
-	c := &scene{m: m, b: b, ch: ch, s: s}
+	c := &scene{speech: speech{cat: m.cat}, m: m, b: b, ch: ch, s: s}
+	if ch == SMS {
+		c.cat = m.texts
+	}
 	c.setLanguage()
 	return c
 }
@@ -154,15 +194,12 @@ func (c *scene) setLanguage() {
 	c.lang = c.m.language(c.b.Language(), c.s.Lang)
 }
 
-// language is the first of wanted that the catalogue has, else English, else
-// any.
+// language is the first of wanted that is offered, else the first offered.
 func (m *Menu) language(wanted ...string) string {
 	have := m.cat.Languages()
-	for _, w := range append(wanted, "en") {
-		for _, l := range have {
-			if l == w {
-				return l
-			}
+	for _, w := range wanted {
+		if slices.Contains(have, w) {
+			return w
 		}
 	}
 	return have[0]
@@ -172,30 +209,38 @@ func (c *scene) screen() *Screen { return c.m.screens[c.s.Screen] }
 
 // begin goes to the first screen: home, or first contact.
 func (c *scene) begin() {
-	c.s.Trail, c.s.Answers, c.s.Paused = nil, nil, false
-	c.s.Screen = sHome
-	if !c.b.Known() {
-		c.s.Screen = sWelcome
-	}
+	*c.s = session{Lang: c.s.Lang}
+	c.s.Screen = c.first()
 }
 
 // enter works one entry into the dialogue. A refusal leaves it where it was.
 func (c *scene) enter(entry string) *Refusal {
 	e := digits(entry)
-	if c.s.Paused {
-		return c.enterPaused(e)
-	}
 	screen := c.screen()
-	if e == homeKey {
-		c.begin()
-		return nil
-	}
-	if e == backKey {
-		return c.back()
-	}
 	c.entering = true
 	choices := c.choices(screen)
 	c.entering = false
+	switch {
+	case e == homeKey:
+		c.begin()
+		return nil
+	case e == languageKey:
+		c.askLanguage()
+		return nil
+	case e == moreKey && c.s.Page+1 < len(c.pages(nil)):
+		c.s.Page++
+		return nil
+	case e == backKey && c.s.Page > 0:
+		c.s.Page--
+		return nil
+	}
+	c.s.Page = 0
+	switch {
+	case c.s.Paused:
+		return c.enterPaused(e)
+	case e == backKey:
+		return c.back()
+	}
 	offered := make([]byte, len(choices))
 	for i, choice := range choices {
 		offered[i] = choice.Digit
@@ -204,6 +249,8 @@ func (c *scene) enter(entry string) *Refusal {
 	switch {
 	case refused == nil:
 		return c.choose(choices[bytes.IndexByte(offered, digit)])
+	case c.s.Screen == sDoubt && c.typedAgain(entry):
+		return nil
 	case screen.Typed == nil, len(choices) > 0 && len(e) == 1 && e[0] >= '0' && e[0] <= '9':
 		// Where there are choices, a lone digit is one of them or a slip.
 		return refused
@@ -213,11 +260,20 @@ func (c *scene) enter(entry string) *Refusal {
 		c.s = before
 		return refused
 	}
+	if screen.Typed.Doubt != nil {
+		if about, mend := screen.Typed.Doubt(c, entry); about != "" {
+			c.askDoubt(before, about, mend)
+			return nil
+		}
+	}
 	return c.follow(before, screen.Typed.Do, screen.Typed.To)
 }
 
 func (c *scene) choose(choice Choice) *Refusal {
 	before := c.s.clone()
+	if c.s.Screen == sDoubt {
+		return c.settleDoubt(choice)
+	}
 	c.s.putAll(choice.Set)
 	if choice.Prep != nil {
 		if refused := choice.Prep(c); refused != nil {
@@ -228,11 +284,16 @@ func (c *scene) choose(choice Choice) *Refusal {
 	return c.follow(before, choice.Do, choice.To)
 }
 
-func (c *scene) enterPaused(e string) *Refusal {
-	if e == homeKey {
-		c.begin()
-		return nil
+// askLanguage leaves the dialogue where it is and asks for the language.
+func (c *scene) askLanguage() {
+	c.s.Page, c.s.Paused = 0, false
+	if id := c.s.Screen; id != sLanguage && id != sTongue {
+		c.s.push(id)
+		c.s.Screen = sLanguage
 	}
+}
+
+func (c *scene) enterPaused(e string) *Refusal {
 	digit, refused := parseChoice(e, []byte(goOnKey+restartKey))
 	switch string(digit) {
 	case goOnKey:
@@ -257,13 +318,16 @@ func (c *scene) back() *Refusal {
 		c.s.put(fPage, strconv.Itoa(page-1)) // from a further page of a list
 	}
 	c.s.Screen, c.s.Trail = to, c.s.Trail[:n-1]
+	if to != sDoubt {
+		c.s.Doubt = nil
+	}
 	return nil
 }
 
 // follow runs an act and goes on. After an act there is no way back over it:
 // back from there leads home, so nothing is ever done twice.
 func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
-	from := c.s.Screen
+	from, trail := c.s.Screen, c.s.Trail
 	if do != nil {
 		refused, err := do(c)
 		if err != nil {
@@ -276,6 +340,14 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 		}
 		c.s.Trail = nil
 		c.setLanguage()
+	}
+	if to == sBefore {
+		if len(trail) == 0 {
+			c.begin()
+			return nil
+		}
+		c.s.Screen, c.s.Trail = trail[len(trail)-1], trail[:len(trail)-1]
+		return nil
 	}
 	for {
 		next := c.m.screens[to]

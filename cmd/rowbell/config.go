@@ -36,6 +36,7 @@ type config struct {
 	Place  *placeConfig  `toml:"place"`  // of growers who chose no other
 	Places []placeConfig `toml:"places"` // others, each with a name
 	Units  []unitConfig  `toml:"units"`
+	Texts  textsConfig   `toml:"texts"`
 	Resume *resumeConfig `toml:"resume"`
 	Push   *pushConfig   `toml:"push"`
 }
@@ -176,6 +177,9 @@ func (c *config) validate() error {
 	if err := c.validatePlaces(); err != nil {
 		return err
 	}
+	if err := c.Texts.validate(); err != nil {
+		return err
+	}
 	return c.network("").Validate()
 }
 
@@ -202,7 +206,7 @@ func or[T any](set *T, other T) T {
 }
 
 func (c *config) menuOptions() menu.Options {
-	o := menu.Options{DialCode: c.DialCode, StepM: c.StepM}
+	o := menu.Options{DialCode: c.DialCode, StepM: c.StepM, ShiftTables: c.Texts.tables()}
 	for _, u := range c.Units {
 		o.Units = append(o.Units, menu.AreaUnit{Name: u.Name, M2: u.M2})
 	}

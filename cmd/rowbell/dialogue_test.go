@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"net/http"
@@ -18,10 +19,12 @@ import (
 // A dialogue is a text file that a grower could read. It says what is done;
 // what the service answers stands under it and must be the same again:
 //
+//	languages en fr            what growers are offered; English alone if left out
 //	start 2026-11-25 09:00     the clock, UTC
 //	phone +447700900001        whose phone the next lines are about
 //	> dial *123#               USSD: dial, then one entry a line
 //	> 1
+//	> code                     the code that was shown last; it stands as ######
 //	> hang up                  the session drops
 //	< text                     what the screen shows, a line each
 //	sms > 1                    a text sent
@@ -30,6 +33,8 @@ import (
 //	@ off 3 days               the service is switched off meanwhile
 //	@ restart                  killed (SIGKILL) and started again
 //	weather cool-days.csv      the operator imports a file of this folder
+//	rowbell move --unlinked    the operator runs a command beside the service
+//	| text                     what it prints
 //
 // go test ./cmd/rowbell -run Dialogues -update writes the answers anew: read
 // them as the grower before they are kept.
@@ -47,7 +52,7 @@ func TestDialogues(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			d := &dialogue{t: t, shown: new(bytes.Buffer)}
+			d := &dialogue{t: t, shown: new(bytes.Buffer), session: map[string]int{}, step: map[string]int{}}
 			got := d.play(string(want))
 			if *update {
 				if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
@@ -81,21 +86,23 @@ func firstDifference(want, got string) string {
 
 // dialogue plays one file against a process of its own.
 type dialogue struct {
-	t       *testing.T
-	p       *process
-	clock   time.Time
-	phone   string
-	session int
-	step    int
-	smsID   int
-	shown   *bytes.Buffer
+	t         *testing.T
+	p         *process
+	languages []string
+	clock     time.Time
+	phone     string
+	session   map[string]int // by phone
+	step      map[string]int
+	smsID     int
+	code      string // shown last
+	shown     *bytes.Buffer
 }
 
 func (d *dialogue) play(script string) string {
 	for line := range strings.Lines(script) {
 		line = strings.TrimRight(line, "\n")
 		switch {
-		case strings.HasPrefix(line, "<"), isTextLine(line):
+		case strings.HasPrefix(line, "<"), strings.HasPrefix(line, "| "), isTextLine(line):
 			continue // an answer: it is written anew
 		}
 		fmt.Fprintln(d.shown, line)
@@ -123,7 +130,9 @@ func (d *dialogue) do(line string) {
 			d.t.Fatalf("%q: %v", line, err)
 		}
 		d.clock = at
-		d.p = startProcess(d.t, at)
+		d.p = startProcess(d.t, at, d.languages...)
+	case "languages":
+		d.languages = strings.Fields(rest)
 	case "phone":
 		d.phone = rest
 	case ">":
@@ -136,25 +145,30 @@ func (d *dialogue) do(line string) {
 		d.time(line, rest)
 	case "weather":
 		d.weather(rest)
+	case "rowbell":
+		d.command(rest)
 	default:
 		d.t.Fatalf("a dialogue has no line like %q", line)
 	}
 }
 
 func (d *dialogue) ussd(entry string) {
+	if entry == "code" {
+		entry = d.code
+	}
 	call := map[string]any{"phone": d.phone, "event": "entry", "entry": entry}
 	switch {
 	case strings.HasPrefix(entry, "dial "):
-		d.session++
-		d.step = 0
+		d.session[d.phone]++
+		d.step[d.phone] = 0
 		call["event"], call["dialled"], call["entry"] = "begin", strings.TrimPrefix(entry, "dial "), ""
 	case entry == "hang up":
-		d.step++
+		d.step[d.phone]++
 		call["event"], call["entry"] = "end", ""
 	default:
-		d.step++
+		d.step[d.phone]++
 	}
-	call["session"], call["step"] = fmt.Sprintf("s%s-%d", d.phone, d.session), d.step
+	call["session"], call["step"] = fmt.Sprintf("s%s-%d", d.phone, d.session[d.phone]), d.step[d.phone]
 	var reply struct {
 		Text string
 		More bool
@@ -165,6 +179,10 @@ func (d *dialogue) ussd(entry string) {
 	if entry == "hang up" {
 		return
 	}
+	if m := codeShown.FindStringSubmatch(reply.Text); m != nil {
+		d.code = m[1]
+		reply.Text = strings.Replace(reply.Text, d.code, "######", 1)
+	}
 	for l := range strings.Lines(reply.Text) {
 		fmt.Fprintf(d.shown, "< %s\n", strings.TrimRight(l, "\n"))
 	}
@@ -173,6 +191,9 @@ func (d *dialogue) ussd(entry string) {
 	}
 	d.p.settle()
 }
+
+// codeShown is a code that is another one each time.
+var codeShown = regexp.MustCompile(`^Code (\d{6})\.`)
 
 var days = regexp.MustCompile(`^(\+|off )(\d+) days?$`)
 
@@ -214,6 +235,24 @@ func (d *dialogue) weather(file string) {
 	c.Dir = d.p.dir
 	if out, err := c.CombinedOutput(); err != nil {
 		d.t.Fatalf("import weather %s: %v\n%s", file, err, out)
+	}
+}
+
+// command runs the program beside the service, on the same records.
+func (d *dialogue) command(line string) {
+	c := exec.Command(binary(d.t), append(strings.Fields(line), "--test-clock", d.clock.Format(time.RFC3339))...)
+	c.Dir = d.p.dir
+	out, err := c.CombinedOutput()
+	d.p.settle()
+	for l := range strings.Lines(string(out)) {
+		fmt.Fprintf(d.shown, "| %s\n", strings.TrimRight(l, "\n "))
+	}
+	var failed *exec.ExitError
+	switch {
+	case errors.As(err, &failed):
+		fmt.Fprintf(d.shown, "| (exit code %d)\n", failed.ExitCode())
+	case err != nil:
+		d.t.Fatalf("%s: %v", line, err)
 	}
 }
 

@@ -98,7 +98,7 @@ var rooms = map[string][]string{
 		"github.com/go-chi/chi/v5", "github.com/rs/zerolog",
 	},
 	"rowbell/cmd/rowbell": {
-		"rowbell", "github.com/alecthomas/kong", "github.com/go-chi/chi/v5", "github.com/pelletier/go-toml/v2", "github.com/rs/zerolog",
+		"rowbell", "github.com/alecthomas/kong", "github.com/dop251/goja", "github.com/go-chi/chi/v5", "github.com/pelletier/go-toml/v2", "github.com/rs/zerolog",
 	},
 }
 

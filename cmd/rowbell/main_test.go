@@ -33,8 +33,8 @@ func TestCommandLine(t *testing.T) {
 		{[]string{"serve", "--log-level", "loud"}, 1, "", "log_level"},
 		{[]string{"serve", "--listen", "127.0.0.1:0", "--db", "/nowhere/rowbell.db"}, 1, "", "/nowhere"},
 		{[]string{"health", "--url", "http://127.0.0.1:1/readyz"}, 1, "", "does not answer"},
-		{[]string{"texts"}, 0, "All of it fits", ""},
-		{[]string{"texts", "--all"}, 0, "| How is the rice planted?", ""},
+		{[]string{"texts", "--prove", "--language", "en"}, 0, "All of it fits", ""},
+		{[]string{"texts", "--all", "--language", "en"}, 0, "| How is the rice planted?", ""},
 		{[]string{"sources"}, 0, "SideClearanceCM", ""},
 	} {
 		code, out, errs := command(c.args...)

@@ -27,6 +27,7 @@ type practiceCmd struct {
 	Listen   string `default:"${default_listen}" help:"Address of the page (default ${default_listen}); practice is for this machine only." placeholder:"ADDR"`
 	DB       string `name:"db" help:"Keep the practice records in this file; without it they are gone at the end." placeholder:"FILE"`
 	Terminal bool   `help:"A handset on the terminal instead of the page."`
+	Config   string `help:"Configuration, for its texts (default ${default_config}, if there is one)." placeholder:"FILE"`
 	Start    string `help:"First day, YYYY-MM-DD; without it today." placeholder:"DATE"`
 	simulateFlags
 }
@@ -47,6 +48,10 @@ func (c *practiceCmd) Run(w *world) error {
 }
 
 func (c *practiceCmd) run(ctx context.Context, now time.Time, in io.Reader, out io.Writer, log zerolog.Logger) (err error) {
+	conf, err := loadConfig(c.Config)
+	if err != nil {
+		return err
+	}
 	path := c.DB
 	if path == "" {
 		var dir string
@@ -66,7 +71,7 @@ func (c *practiceCmd) run(ctx context.Context, now time.Time, in io.Reader, out 
 	if c.Terminal {
 		addr = "127.0.0.1:0" // only the handset itself calls
 	}
-	p, err := openPractice(ctx, path, start, now, addr, log)
+	p, err := openPractice(ctx, path, start, now, addr, conf.Texts, log)
 	if err != nil {
 		return err
 	}
@@ -91,7 +96,7 @@ type practice struct {
 
 // openPractice starts the service on the records at path, brings a new valley
 // up to its first day, and serves the page at addr.
-func openPractice(ctx context.Context, path string, start engine.Day, now time.Time, addr string, log zerolog.Logger) (_ *practice, err error) {
+func openPractice(ctx context.Context, path string, start engine.Day, now time.Time, addr string, texts textsConfig, log zerolog.Logger) (_ *practice, err error) {
 	if err := loopbackOnly(addr); err != nil {
 		return nil, &usageError{err, "rowbell practice --listen " + defaultListen}
 	}
@@ -106,7 +111,7 @@ func openPractice(ctx context.Context, path string, start engine.Day, now time.T
 		}
 	}()
 	token := rand.Text()
-	if p.service, err = startPractice(ctx, path, token, p.clock, log); err != nil {
+	if p.service, err = startPractice(ctx, path, token, texts, p.clock, log); err != nil {
 		return nil, err
 	}
 	if err := p.bringUp(ctx, start, now); err != nil {

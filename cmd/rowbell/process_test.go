@@ -56,23 +56,29 @@ func (i *inbox) take(phone string) []string {
 
 // process is the built binary, running.
 type process struct {
-	t       testing.TB
-	dir     string
-	token   string
-	inbox   *inbox
-	push    *httptest.Server
-	cmd     *exec.Cmd
-	base    string
-	log     *lockedBuffer
-	http    *http.Client
-	drained <-chan struct{} // closed when all that it logged was read
+	t         testing.TB
+	dir       string
+	languages []string // that growers are offered
+	token     string
+	inbox     *inbox
+	push      *httptest.Server
+	cmd       *exec.Cmd
+	base      string
+	log       *lockedBuffer
+	http      *http.Client
+	drained   <-chan struct{} // closed when all that it logged was read
 }
 
 const testToken = "token-of-the-test-gateway"
 
-func startProcess(t testing.TB, at time.Time) *process {
+// startProcess starts the service; growers are offered these languages, or
+// English alone.
+func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	t.Helper()
-	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second},
+	if len(languages) == 0 {
+		languages = []string{"en"}
+	}
+	p := &process{t: t, languages: languages, dir: t.TempDir(), token: testToken, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second},
 		inbox: &inbox{seen: map[string]int{}, text: map[string][]string{}}}
 	p.push = httptest.NewServer(p.inbox)
 	t.Cleanup(p.push.Close)
@@ -85,8 +91,16 @@ func startProcess(t testing.TB, at time.Time) *process {
 // instant.
 func (p *process) start(at time.Time) {
 	p.t.Helper()
-	config, err := filepath.Abs("../../testdata/dialogues/rowbell.toml")
+	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")
 	if err != nil {
+		p.t.Fatal(err)
+	}
+	config := filepath.Join(p.dir, "rowbell.toml")
+	offered, err := json.Marshal(p.languages) // as TOML writes a list too
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	if err := os.WriteFile(config, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600); err != nil {
 		p.t.Fatal(err)
 	}
 	p.run("serve", "--listen", "127.0.0.1:0", "--config", config, "--test-clock", at.Format(time.RFC3339))

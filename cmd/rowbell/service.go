@@ -17,7 +17,6 @@ import (
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
 	"rowbell/menu"
-	"rowbell/menu/text"
 	"rowbell/store"
 )
 
@@ -45,7 +44,7 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 			s = nil
 		}
 	}()
-	cat, err := text.Default()
+	cat, err := c.Texts.catalogue()
 	if err != nil {
 		return s, err
 	}
@@ -186,8 +185,8 @@ func (s *service) close() error {
 // startPractice wires the service on practice records: a token of its own, a
 // clock that is moved by hand, texts that go to the log. Nothing runs until
 // settle is called.
-func startPractice(ctx context.Context, db, token string, clk *clock.Manual, log zerolog.Logger) (*service, error) {
-	c := config{DB: db, DialCode: defaultDialCode, QuietHour: defaultQuietHour}
+func startPractice(ctx context.Context, db, token string, texts textsConfig, clk *clock.Manual, log zerolog.Logger) (*service, error) {
+	c := config{DB: db, Texts: texts, DialCode: defaultDialCode, QuietHour: defaultQuietHour}
 	network := c.network("")
 	network.Token, network.Push.Rate = profile.HashToken(token), 0
 	return startService(ctx, c, network, clk, log)

@@ -3,6 +3,8 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
+	"slices"
 	"strings"
 
 	"rowbell/menu"
@@ -11,61 +13,187 @@ import (
 
 // textsCmd is rowbell texts.
 type textsCmd struct {
-	All    bool   `help:"Show every screen and text whole, with its longest values."`
-	Config string `help:"Configuration, for its dial code and area units (default ${default_config}, if there is one)." placeholder:"FILE"`
+	Texts    string `help:"Folder of language files to lay over those of the program (default: texts.folder of the configuration)." placeholder:"DIR"`
+	Language string `help:"Only this language: what its file lacks, with the English beside it." placeholder:"TAG"`
+	All      bool   `help:"Show every screen and text whole, with its longest values." xor:"show"`
+	Prove    bool   `help:"Show only what the proof has counted: screens, ways, the longest of each language." xor:"show"`
+	Split    string `help:"Show the parts in which a text goes out by SMS." placeholder:"TEXT"`
+	Graph    string `help:"Draw the whole menu as a picture (SVG), in the language asked for or the first." placeholder:"FILE"`
+	Config   string `help:"Configuration, for its texts, dial code and area units (default ${default_config}, if there is one)." placeholder:"FILE"`
 }
 
-// Run walks the whole menu and prints how long each screen and text gets.
+// Run checks the language files, walks the whole menu, and prints what is wrong
+// and how long each screen and text gets. A file that does not load is no
+// reason to stop: what is right in it is checked all the same.
 func (c *textsCmd) Run(w *world) error {
-	cat, err := text.Default()
-	if err != nil {
-		return err
-	}
 	conf, err := loadConfig(c.Config)
 	if err != nil {
 		return err
+	}
+	if c.Texts != "" {
+		conf.Texts.Folder = c.Texts
+	}
+	if c.Split != "" {
+		return printParts(w.out, c.Split, c.tables(conf.Texts.tables()))
+	}
+	draft, wrong, err := conf.Texts.inspect()
+	if err != nil {
+		return err
+	}
+	langs, err := c.languages(&conf.Texts, draft, wrong)
+	if err != nil {
+		return err
+	}
+	sound := printMistakes(w.out, draft, wrong, langs, conf.Texts.tables())
+	langs = slices.DeleteFunc(langs, func(lang string) bool { return !slices.Contains(draft.Languages(), lang) })
+	if len(langs) > 0 {
+		m, err := c.menu(&conf, draft, langs)
+		if err != nil {
+			return err
+		}
+		if c.Graph != "" {
+			return writeGraph(w.out, m, langs[0], draft.Name(langs[0]), c.Graph)
+		}
+		fits, err := c.prove(w.out, m, langs)
+		if err != nil {
+			return err
+		}
+		sound = sound && fits
+	}
+	if !sound {
+		return errors.New("the texts above need mending")
+	}
+	fmt.Fprintf(w.out, "\nAll of it fits, can be reached and can be left.\n")
+	return nil
+}
+
+// tables are the shift tables of the language, or of all.
+func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
+	for lang, tables := range all {
+		if c.Language == "" || c.Language == lang {
+			allowed = append(allowed, tables...)
+		}
+	}
+	slices.Sort(allowed)
+	return slices.Compact(allowed)
+}
+
+// languages are those that are reported: the one asked for; else the offered
+// ones and those with a mistake, which may be why they are not offered.
+func (c *textsCmd) languages(conf *textsConfig, draft *text.Catalogue, wrong text.Problems) ([]string, error) {
+	known := draft.Languages()
+	var broken []string
+	for _, p := range wrong {
+		if !slices.Contains(broken, p.Lang) {
+			broken = append(broken, p.Lang)
+		}
+	}
+	if c.Language != "" {
+		if !slices.Contains(known, c.Language) && !slices.Contains(broken, c.Language) {
+			return nil, noLanguage("--language", c.Language, draft)
+		}
+		return []string{c.Language}, nil
+	}
+	langs := known
+	if len(wrong) == 0 {
+		offered, err := conf.offered(draft)
+		if err != nil {
+			return nil, err
+		}
+		langs = offered.Languages()
+	}
+	for _, lang := range broken {
+		if !slices.Contains(langs, lang) {
+			langs = append(langs, lang)
+		}
+	}
+	return langs, nil
+}
+
+// menu is the menu in what is offered and in the languages that are reported.
+func (c *textsCmd) menu(conf *config, draft *text.Catalogue, langs []string) (*menu.Menu, error) {
+	all := slices.Clone(conf.Texts.Languages)
+	if len(all) == 0 {
+		all = draft.Languages()
+	}
+	all = slices.DeleteFunc(all, func(lang string) bool { return !slices.Contains(draft.Languages(), lang) })
+	for _, lang := range langs {
+		if !slices.Contains(all, lang) {
+			all = append(all, lang)
+		}
+	}
+	cat, err := draft.Only(all...)
+	if err != nil {
+		return nil, err
 	}
 	o := conf.menuOptions()
 	if len(o.Units) == 0 {
 		// The screens of local units are checked even where there are none.
 		o.Units = []menu.AreaUnit{{Name: "WWWWWWWWWW", M2: 1}}
+		if c.Graph != "" {
+			o.Units[0].Name = "bigha" // a picture is to be read
+		}
 	}
-	m, err := menu.New(cat, o)
-	if err != nil {
-		return err
-	}
-	p, err := m.Prove()
-	if err != nil {
-		return err
-	}
-	fmt.Fprintf(w.out, "%d screens, %d ways between them walked, %d languages: %s\n", p.Screens, p.Edges, len(cat.Languages()), strings.Join(cat.Languages(), ", "))
-	fmt.Fprintf(w.out, "\nUSSD screens with their longest values: octets of %d, characters\n", text.USSDMaxOctets)
-	for _, page := range p.Longest {
-		fmt.Fprintf(w.out, "%s  %-20s %4d %4d\n", page.Lang, page.Screen, page.Octets, len([]rune(page.Text)))
-		c.show(w, page.Text)
-	}
-	fmt.Fprintf(w.out, "\nTexts by SMS with their longest values: segments, characters\n")
-	for _, t := range p.Texts {
-		fmt.Fprintf(w.out, "%s  %-24s %d %4d  %s\n", t.Lang, t.Key, t.Segments, len([]rune(t.Text)), t.Alphabet)
-		c.show(w, t.Text)
-	}
-	if len(p.Problems) == 0 {
-		fmt.Fprintf(w.out, "\nAll of it fits, can be reached and can be left.\n")
-		return nil
-	}
-	fmt.Fprintln(w.out)
-	for _, problem := range p.Problems {
-		fmt.Fprintln(w.out, problem)
-	}
-	return errors.New("the texts above need mending")
+	return menu.New(cat, o)
 }
 
-func (c *textsCmd) show(w *world, body string) {
+// prove walks the menu and prints what it found; false where it does not hold.
+func (c *textsCmd) prove(out io.Writer, m *menu.Menu, langs []string) (bool, error) {
+	p, err := m.ProveIn(langs...)
+	if err != nil {
+		return false, err
+	}
+	edges, pages := 0, 0
+	for _, walk := range p.Walks {
+		edges, pages = edges+walk.Edges, pages+walk.Pages
+	}
+	fmt.Fprintf(out, "\n%d screens, %d ways between them walked, %d pages shown, %d texts by SMS; languages: %s\n", p.Screens, edges, pages, len(p.Texts), strings.Join(langs, ", "))
+	c.walks(out, p)
+	if !c.Prove {
+		c.lengths(out, p)
+	}
+	if len(p.Problems) > 0 {
+		fmt.Fprintln(out)
+	}
+	for _, problem := range p.Problems {
+		fmt.Fprintln(out, problem)
+	}
+	return len(p.Problems) == 0, nil
+}
+
+// walks prints what was seen of each language on each channel.
+func (c *textsCmd) walks(out io.Writer, p menu.Proof) {
+	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, exchanges to a saved plot (at first contact), longest page\n")
+	for _, w := range p.Walks {
+		fmt.Fprintf(out, "%-3s %-4s %6d %6d %2d %2d (%2d)  %d octets, %d characters: %s\n", w.Lang, w.Channel, w.Edges, w.Pages, w.Most, w.Known, w.New,
+			w.Longest.Octets, len([]rune(w.Longest.Text)), w.Longest.Screen)
+	}
+}
+
+// lengths prints how long every screen and text gets.
+func (c *textsCmd) lengths(out io.Writer, p menu.Proof) {
+	fmt.Fprintf(out, "\nUSSD screens with their longest values: octets of %d, characters\n", text.USSDMaxOctets)
+	for _, page := range p.Longest {
+		fmt.Fprintf(out, "%s  %-20s %4d %4d\n", page.Lang, page.Screen, page.Octets, len([]rune(page.Text)))
+		c.show(out, page.Text)
+	}
+	fmt.Fprintf(out, "\nTexts by SMS with their longest values: segments, characters\n")
+	for _, t := range p.Texts {
+		long := ""
+		if t.Segments > 1 {
+			long = "  over one segment"
+		}
+		fmt.Fprintf(out, "%s  %-24s %d %4d  %s%s\n", t.Lang, t.Key, t.Segments, len([]rune(t.Text)), t.Alphabet, long)
+		c.show(out, t.Text)
+	}
+}
+
+func (c *textsCmd) show(out io.Writer, body string) {
 	if !c.All {
 		return
 	}
 	for l := range strings.Lines(body) {
-		fmt.Fprintf(w.out, "      | %s\n", strings.TrimRight(l, "\n"))
+		fmt.Fprintf(out, "      | %s\n", strings.TrimRight(l, "\n"))
 	}
-	fmt.Fprintln(w.out)
+	fmt.Fprintln(out)
 }

@@ -1,0 +1,117 @@
+package main
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+
+	"rowbell/menu/text"
+)
+
+// textsConfig is what growers read.
+//
+//	[texts]
+//	folder = "texts"           # language files that say single texts otherwise, or add a language
+//	languages = ["sw", "en"]   # which are offered, in this order; the first is the default
+//
+//	[texts.shift_tables]
+//	pt = [3]                   # Portuguese goes out by SMS in its own spelling
+//
+// Shift tables are off by default: a phone that does not know a table shows
+// other letters in its place, and only who is there can see what the phones of
+// a place know. The numbers are the national language identifiers of 3GPP TS
+// 23.038, clause 6.2.1.2.4.
+type textsConfig struct {
+	Folder      string           `toml:"folder"`
+	Languages   []string         `toml:"languages"`
+	ShiftTables map[string][]int `toml:"shift_tables"`
+}
+
+// validate names the first setting that cannot be used, whatever the files hold.
+func (c *textsConfig) validate() error {
+	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
+		for _, id := range c.ShiftTables[lang] {
+			if id < 1 || id > 255 || !text.Shift(id).Known() {
+				return fmt.Errorf("texts.shift_tables: %s: %d is not a national language identifier, 1 to 13", lang, id)
+			}
+		}
+	}
+	return nil
+}
+
+// tables are the shift tables that may be used, by language.
+func (c *textsConfig) tables() map[string][]text.Shift {
+	tables := map[string][]text.Shift{}
+	for lang, ids := range c.ShiftTables {
+		for _, id := range ids {
+			tables[lang] = append(tables[lang], text.Shift(id))
+		}
+	}
+	return tables
+}
+
+// inspect reads the language files, the operator's folder over those of the
+// program.
+func (c *textsConfig) inspect() (draft *text.Catalogue, wrong text.Problems, err error) {
+	var folder fs.FS
+	if c.Folder != "" {
+		if info, err := os.Stat(c.Folder); err != nil {
+			return nil, nil, fmt.Errorf("texts.folder: %w", err)
+		} else if !info.IsDir() {
+			return nil, nil, fmt.Errorf("texts.folder: %s is not a folder", c.Folder)
+		}
+		folder = os.DirFS(c.Folder)
+	}
+	return text.Inspect(text.Carried(), folder, c.Folder)
+}
+
+// maxMistakes is how many mistakes of the language files a start tells.
+const maxMistakes = 5
+
+// catalogue is what growers are offered. It fails where anything is wrong in
+// the files: no grower is to meet half a language.
+func (c *textsConfig) catalogue() (*text.Catalogue, error) {
+	cat, wrong, err := c.inspect()
+	if err != nil {
+		return nil, err
+	}
+	if n := len(wrong); n > 0 {
+		told := wrong[:min(n, maxMistakes)].Error()
+		try := "rowbell texts"
+		if c.Folder != "" {
+			try += " --texts " + c.Folder
+		}
+		return nil, fmt.Errorf("texts: mistakes in the language files (%d):\n%s\nSee all: %s", n, told, try)
+	}
+	return c.offered(cat)
+}
+
+// offered are the languages of the catalogue that growers may choose.
+func (c *textsConfig) offered(cat *text.Catalogue) (*text.Catalogue, error) {
+	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
+		if !slices.Contains(cat.Languages(), lang) {
+			return nil, noLanguage("texts.shift_tables", lang, cat)
+		}
+	}
+	if len(c.Languages) == 0 {
+		return cat, nil
+	}
+	for i, lang := range c.Languages {
+		if !slices.Contains(cat.Languages(), lang) {
+			return nil, noLanguage("texts.languages", lang, cat)
+		}
+		if slices.Contains(c.Languages[:i], lang) {
+			return nil, fmt.Errorf("texts.languages: %s stands twice", lang)
+		}
+	}
+	return cat.Only(c.Languages...)
+}
+
+func noLanguage(setting, lang string, cat *text.Catalogue) error {
+	return errors.New(setting + ": there is no language " + cmp.Or(lang, `""`) + "; there are " + strings.Join(cat.Languages(), ", "))
+}

@@ -1,0 +1,38 @@
+package menu
+
+import (
+	"strings"
+	"time"
+)
+
+// Months as the Unicode CLDR has them, wide and abbreviated (dots dropped), in
+// the six languages that growers are first served in, and usual other
+// spellings (common practice, no source).
+var monthNames = map[string][12]string{
+	"en": {"january jan", "february feb", "march mar", "april apr", "may", "june jun", "july jul", "august aug", "september sep sept", "october oct", "november nov", "december dec"},
+	"fr": {"janvier janv", "février févr", "mars", "avril avr", "mai", "juin", "juillet juil", "août", "septembre sept", "octobre oct", "novembre nov", "décembre déc"},
+	"sw": {"januari jan", "februari feb", "machi mac", "aprili apr", "mei", "juni jun", "julai jul", "agosti ago", "septemba sep", "oktoba okt", "novemba nov", "desemba des"},
+	"hi": {"जनवरी जन", "फ़रवरी फ़र", "मार्च", "अप्रैल", "मई", "जून", "जुलाई जुल", "अगस्त अग", "सितंबर सित", "अक्तूबर अक्तू", "नवंबर नव", "दिसंबर दिस"},
+	"pt": {"janeiro jan", "fevereiro fev", "março mar", "abril abr", "maio mai", "junho jun", "julho jul", "agosto ago", "setembro set", "outubro out", "novembro nov", "dezembro dez"},
+	"id": {"januari jan", "februari feb", "maret mar", "april apr", "mei", "juni jun", "juli jul", "agustus agu", "september sep", "oktober okt", "november nov", "desember des"},
+}
+
+var dayNames = map[string]int{
+	"today": 0, "yesterday": -1, "aujourd'hui": 0, "hier": -1, "leo": 0, "jana": -1, "आज": 0, "कल": -1, "hoje": 0, "ontem": -1, "hari": 0, "ini": 0, "kemarin": -1,
+}
+
+// sixLanguages are all these words together, as a dialogue reads them.
+var sixLanguages = func() dateWords {
+	words := dateWords{map[string]time.Month{}, map[string]int{}}
+	for _, names := range monthNames {
+		for i, list := range names {
+			for w := range strings.FieldsSeq(list) {
+				words.months[dateKey(w)] = time.Month(i + 1)
+			}
+		}
+	}
+	for w, off := range dayNames {
+		words.days[dateKey(w)] = off
+	}
+	return words
+}()

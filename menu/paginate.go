@@ -1,0 +1,105 @@
+package menu
+
+import (
+	"strings"
+	"unicode/utf8"
+
+	"rowbell/menu/text"
+)
+
+// maxAnswerSegments bounds a screen that travels as a text.
+const maxAnswerSegments = 2
+
+// fits reports that a page can be shown whole: 160 octets of USSD, two
+// segments of SMS.
+func (c *scene) fits(page string) bool {
+	if c.ch == SMS {
+		n, _ := c.m.segments(c.lang, page)
+		return n <= maxAnswerSegments
+	}
+	return text.FitsUSSD(page)
+}
+
+// segments counts the parts of a text in a language, and says how it is coded.
+func (m *Menu) segments(lang, body string) (int, text.Encoding) {
+	return text.SegmentsIn(body, m.opt.ShiftTables[lang])
+}
+
+// stack puts what is not empty on lines of their own.
+func stack(parts ...string) string {
+	var lines []string
+	for _, p := range parts {
+		if p != "" {
+			lines = append(lines, p)
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+// paginate lays prose and the lines of choices out on pages. Each page but the
+// last ends with the key that turns it; the last ends with keys. A line of
+// choices is never cut; prose that no page holds whole is, between words, and
+// after a sentence where that leaves no page half empty.
+func (c *scene) paginate(prose, lines []string, keys string) []string {
+	var rest []string
+	for _, p := range prose {
+		if p != "" {
+			rest = append(rest, strings.Split(p, "\n")...)
+		}
+	}
+	cuttable := len(rest) // the first so many of rest are prose
+	rest = append(rest, lines...)
+	turn := c.t("keys.more", nil)
+	if keys != "" {
+		turn = c.t("keys.more-back", nil)
+	}
+	var pages []string
+	for {
+		if last := stack(stack(rest...), keys); c.fits(last) {
+			return append(pages, last)
+		}
+		n := 0 // at least one thing is left for the last page
+		for n < len(rest)-1 && c.fits(stack(stack(rest[:n+1]...), turn)) {
+			n++
+		}
+		page := stack(rest[:n]...)
+		rest, cuttable = rest[n:], cuttable-n
+		if cuttable > 0 && (n == 0 || !c.fits(stack(rest[0], turn))) {
+			if head, tail := c.cut(page, rest[0], turn); head != "" {
+				page, rest[0] = stack(page, head), tail
+			}
+		}
+		if page == "" { // too long for any page: shown as it is, the proof tells
+			if len(rest) == 1 {
+				return append(pages, stack(rest[0], keys))
+			}
+			page, rest, cuttable = rest[0], rest[1:], cuttable-1
+		}
+		pages = append(pages, stack(page, turn))
+		if keys == "" { // a first screen: its further pages lead back
+			keys, turn = c.t("keys.back", nil), c.t("keys.more-back", nil)
+		}
+	}
+}
+
+// cut splits prose at the last word that has room between what stands above on
+// the page and the key below. At least one word is left over.
+func (c *scene) cut(above, prose, below string) (head, tail string) {
+	words := strings.Fields(prose)
+	n := 0
+	for n < len(words)-1 && c.fits(stack(above, strings.Join(words[:n+1], " "), below)) {
+		n++
+	}
+	for k := n; k > n/2; k-- {
+		if endsSentence(words[k-1]) {
+			n = k
+			break
+		}
+	}
+	return strings.Join(words[:n], " "), strings.Join(words[n:], " ")
+}
+
+func endsSentence(word string) bool {
+	last, _ := utf8.DecodeLastRuneInString(word)
+	return strings.ContainsRune(".?!:\u0964", last) // and the danda of Devanagari
+}

@@ -1,0 +1,93 @@
+package menu
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// TestPagesLoseNothing: whatever the texts and the script, every word and every
+// choice is on exactly one page, in order, each page can be shown whole (160
+// octets: TS 29.002 clause 17.7.4), and each but the last says how to go on.
+func TestPagesLoseNothing(t *testing.T) {
+	m := newMenu(t)
+	rapid.Check(t, func(t *rapid.T) {
+		c := m.scene(knownBook(), rapid.SampledFrom([]Channel{USSD, SMS}).Draw(t, "channel"), &session{Screen: sHome})
+		c.lang = "en"
+		word := rapid.SampledFrom([]string{"weed", "the", "rows,", "now.", "निराई", "करें।", "धान", "água", "maji", "[2-3]", "€"})
+		sentence := func(name string, least, most int) string {
+			return strings.Join(rapid.SliceOfN(word, least, most).Draw(t, name), " ")
+		}
+		prose := []string{sentence("head", 0, 60), sentence("question", 1, 20)}
+		var lines []string
+		for i := range rapid.IntRange(0, MaxChoices).Draw(t, "choices") {
+			lines = append(lines, fmt.Sprintf("%d %s", i+1, sentence("label", 1, 4)))
+		}
+		keys := rapid.SampledFrom([]string{"", c.t("keys.back-home", nil)}).Draw(t, "keys")
+		pages := c.paginate(prose, lines, keys)
+		var words []string
+		for i, page := range pages {
+			if !c.fits(page) {
+				t.Fatalf("page %d of %d has no room:\n%s", i+1, len(pages), page)
+			}
+			rows := strings.Split(page, "\n")
+			switch last := rows[len(rows)-1]; {
+			case i < len(pages)-1:
+				if !strings.HasPrefix(last, moreKey+" ") {
+					t.Fatalf("page %d of %d does not say how to go on:\n%s", i+1, len(pages), page)
+				}
+				rows = rows[:len(rows)-1]
+			case keys != "" || i > 0:
+				rows = rows[:len(rows)-1]
+			}
+			words = append(words, strings.Fields(strings.Join(rows, " "))...)
+		}
+		want := strings.Fields(strings.Join(append(prose, lines...), " "))
+		if !slices.Equal(words, want) {
+			t.Fatalf("of\n%q\nthe pages show\n%q", want, words)
+		}
+	})
+}
+
+// A page of choices is turned with 9 and turned back with 0; a choice can be
+// made from any page; a refused entry starts from the first one.
+func TestTurningPages(t *testing.T) {
+	m := newMenu(t)
+	long := *m
+	long.screens = map[ScreenID]*Screen{}
+	for id, s := range m.screens {
+		long.screens[id] = s
+	}
+	help := *m.screens["help"]
+	help.Head = func(*scene) string { return strings.Repeat("Lift by the handle. ", 12) }
+	long.screens["help"] = &help
+	p := &phone{t: t, m: &long, b: knownBook()}
+	p.dial("*123#")
+	p.enter("6", "1")
+	p.wants("Lift by the handle.", "9 more 0 back")
+	if strings.Contains(p.last.Text, "1 ") {
+		t.Errorf("the choices are on the first page:\n%s", p.last.Text)
+	}
+	first := p.last.Text
+	p.enter("9")
+	p.wants("1 ", "0 back 00 home")
+	second := p.last.Text
+	p.enter("0")
+	if p.last.Text != first {
+		t.Errorf("0 on the second page shows\n%s", p.last.Text)
+	}
+	q := *p
+	q.enter("4") // not seen yet, and known by heart
+	q.wants("Teeth cut")
+	p.enter("9")
+	if p.last.Text != second {
+		t.Errorf("9 again shows\n%s", p.last.Text)
+	}
+	p.enter("9")
+	p.wants("Not 9")
+	p.enter("0") // of the first page: the screen before
+	p.wants("Help and more")
+}

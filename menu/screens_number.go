@@ -1,0 +1,98 @@
+package menu
+
+import (
+	"regexp"
+	"strings"
+
+	"rowbell/menu/text"
+)
+
+// A phone number changes hands, a grower changes the number.
+const (
+	sWho     ScreenID = "who"
+	sWhoSure ScreenID = "who.sure"
+)
+
+// fCode is the code of six digits that brings records to another phone.
+const fCode Field = "code"
+
+// numberScreens ask whose phone it is after a long silence, and take the
+// records along to a new number.
+func numberScreens() []Screen {
+	return []Screen{
+		{ID: sWho, Root: true, Ask: "who.ask", Choices: []Choice{
+			{Digit: '1', Label: "who.yes", Do: confirm, To: sHome},
+			{Digit: '2', Label: "who.no", To: sWhoSure},
+		}},
+		// A slip of the thumb must not part a grower from a season's records.
+		{ID: sWhoSure, Ask: "who.sure", Choices: []Choice{
+			{Digit: '1', Label: "who.sure-yes", Do: unlink, To: sWelcome},
+			{Digit: '2', Label: "who.sure-no", Do: confirm, To: sHome},
+		}},
+		{ID: "number", Rest: true, Ask: "number.ask", Choices: []Choice{
+			{Digit: '1', Label: "number.show", Do: showCode, To: "number.code"},
+		}},
+		// The last of its dialogue: it stays on the phone as long as it takes to
+		// type it on the other one, and no session keeps the code.
+		{ID: "number.code", Last: true, Ask: "number.code",
+			Args: func(c *scene) text.Args {
+				return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
+			}},
+		{ID: "number.type", Ask: "number.type",
+			Typed: &Typed{Parse: typedCode, Do: takeOver, To: sHome, Samples: []string{noteCode, "123 456", "999999"}}},
+	}
+}
+
+func confirm(c *scene) (*Refusal, error) { return nil, c.b.Confirm() }
+func unlink(c *scene) (*Refusal, error)  { return nil, c.b.Unlink() }
+
+// unasked reports that this screen may not be shown, nor worked on, before
+// whoever uses a number that was silent for long says who they are.
+func (c *scene) unasked() bool {
+	switch c.s.Screen {
+	case sWho, sWhoSure, sLanguage, sTongue:
+		return false
+	}
+	return c.b.Silent()
+}
+
+// movedAway reports a dialogue that the records emptied when they went to
+// another number: of it there is only that it was.
+func movedAway(b Book, state []byte) bool {
+	return state != nil && len(state) == 0 && !b.Known()
+}
+
+func showCode(c *scene) (*Refusal, error) {
+	code, err := c.b.MoveCode()
+	c.s.put(fCode, code)
+	return nil, err
+}
+
+var codeForm = regexp.MustCompile(`^\d{6}$`)
+
+// typedCode reads the six digits, however they are set apart.
+func typedCode(c *scene, entry string) *Refusal {
+	code := strings.NewReplacer(" ", "", "-", "", ".", "").Replace(digits(entry))
+	if !codeForm.MatchString(code) {
+		return refuse("refuse.code", entry, nil)
+	}
+	c.s.put(fCode, code)
+	return nil
+}
+
+// takeOver brings the records here. What was typed is not kept.
+func takeOver(c *scene) (*Refusal, error) {
+	code := c.s.Answers[fCode]
+	delete(c.s.Answers, fCode)
+	if c.b.Known() { // joined meanwhile, by the other channel
+		return &Refusal{Key: "refuse.changed"}, nil
+	}
+	ok, left, err := c.b.TakeOver(code)
+	switch {
+	case err != nil || ok:
+		return nil, err
+	case left == 0:
+		return &Refusal{Key: "refuse.code-later"}, nil
+	}
+	return &Refusal{Key: "refuse.code-wrong", Args: text.Args{"n": left}}, nil
+}

@@ -1,0 +1,265 @@
+package menu
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"rowbell/engine"
+)
+
+// silentBook is a grower with a plot in its window who was not heard of for
+// 90 days; its name and place are what must not be told.
+func silentBook() *notebook {
+	b := knownBook()
+	b.plots[1] = engine.Season{
+		Plot: engine.Plot{Label: "wellside", Method: engine.Transplanted, Planted: b.today - 17, RowSpacingCM: 20, HillSpacingCM: 20},
+		Tool: engine.Tool{WidthCM: 15}, Weather: b.weather,
+	}
+	b.places, b.place = []string{"lower-valley", "hills"}, "lower-valley"
+	b.silent = true
+	return b
+}
+
+// tells reports what a text gives away of silentBook's records.
+func tells(shown string) string {
+	for _, secret := range []string{"wellside", "Plot 1", "valley", "hills", "What now", "weed now", "Weed now", "logged"} {
+		if strings.Contains(shown, secret) {
+			return secret
+		}
+	}
+	return ""
+}
+
+func TestWhoIsAskedFirst(t *testing.T) {
+	m := newMenu(t)
+	p := &phone{t: t, m: m, b: silentBook()}
+	p.dial("*123#")
+	p.wants("Is it still the phone of the grower", "1 yes, it is me", "2 no, not me")
+	for _, e := range []string{"0", "00", "9", "7", "", "lowland"} {
+		p.enter(e)
+		p.wants("Is it still the phone")
+		if secret := tells(p.last.Text); secret != "" {
+			t.Fatalf("%q tells %q:\n%s", e, secret, p.last.Text)
+		}
+	}
+	p.enter("1")
+	p.wants("wellside", "What now?")
+	if p.b.silent {
+		t.Error("the yes was not noted")
+	}
+}
+
+// A dialled path was meant for the menu: it may neither answer the question
+// nor get past it.
+func TestWhoIsNotAnsweredByADialledPath(t *testing.T) {
+	for _, path := range []string{"*123*1#", "*123*2*1#", "*123*1*2*1#", "*123*2#"} {
+		p := &phone{t: t, m: newMenu(t), b: silentBook()}
+		p.dial(path)
+		p.wants("Is it still the phone")
+		if !p.b.silent || !p.b.known {
+			t.Errorf("%s: silent %v, known %v", path, p.b.silent, p.b.known)
+		}
+	}
+}
+
+func TestNotMeUnlinks(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: silentBook()}
+	p.dial("*123#")
+	p.enter("2")
+	p.wants("Is that right?")
+	if !p.b.known {
+		t.Fatal("one digit was enough")
+	}
+	p.enter("0")
+	p.wants("Is it still the phone")
+	p.enter("2", "1")
+	p.wants("May we keep your number and plots?")
+	if p.b.known || len(p.b.plots) != 0 {
+		t.Error("the number still has records")
+	}
+	// A slip is mended there and then.
+	q := &phone{t: t, m: newMenu(t), b: silentBook()}
+	q.dial("*123#")
+	q.enter("2", "2")
+	q.wants("wellside")
+}
+
+// A dialogue that was saved before the silence is not gone on with.
+func TestWhoComesBeforeAnOldDialogue(t *testing.T) {
+	for name, path := range map[string][]string{"a question": {"1", "1"}, "a plot": {"2", "1"}, "before an act": {"3", "1"}, "home": {}} {
+		t.Run(name, func(t *testing.T) {
+			p := &phone{t: t, m: newMenu(t), b: silentBook()}
+			p.b.silent = false
+			p.dial("*123#")
+			p.enter(path...)
+			old := slices.Clone(p.state)
+			p.b.silent = true
+			p.enter("1")
+			p.wants("Is it still the phone")
+			if n := len(p.b.plots[1].Passes); n != 0 {
+				t.Errorf("%d weedings logged", n)
+			}
+			p.state = old
+			p.dial("*123#")
+			p.wants("Is it still the phone")
+			x := &texter{t: t, m: p.m, b: p.b, now: 100, state: old, at: 50}
+			x.text("1")
+			x.wants("Is it still the phone")
+			if !p.b.silent {
+				t.Error("the digit was taken for a yes")
+			}
+		})
+	}
+}
+
+func TestPromptWaitsForWho(t *testing.T) {
+	x := &texter{t: t, m: newMenu(t), b: silentBook(), now: 100}
+	x.ring(1)
+	x.text("1")
+	x.wants("Is it still the phone")
+	if secret := tells(x.reply); secret != "" || len(x.b.plots[1].Passes) != 0 {
+		t.Fatalf("told %q, logged %d:\n%s", secret, len(x.b.plots[1].Passes), x.reply)
+	}
+	// What rings between question and answer makes the digit doubtful.
+	x.ring(1)
+	x.text("1")
+	x.wants("Is it still the phone")
+	if !x.b.silent {
+		t.Fatal("an answer to the ringing was taken for a yes")
+	}
+	x.text("1")
+	x.wants("wellside", "What now?")
+	if len(x.b.plots[1].Passes) != 0 {
+		t.Error("the yes was also taken for a weeding")
+	}
+}
+
+func TestWordsWorkBeforeWho(t *testing.T) {
+	for word, wants := range map[string]string{"STOP": "No more texts", "start": "Texts will come again", "HELP": "rowbell tells you", "MENU": "Is it still the phone", "hello": "Is it still the phone"} {
+		x := &texter{t: t, m: newMenu(t), b: silentBook(), now: 100}
+		x.text(word)
+		x.wants(wants)
+		if secret := tells(x.reply); secret != "" || !x.b.silent {
+			t.Errorf("%s tells %q, silent %v", word, secret, x.b.silent)
+		}
+	}
+}
+
+// Whatever is dialled, typed and texted short of saying yes, nothing is shown
+// of the records and nothing done to them.
+func TestSilentNumberTellsNothing(t *testing.T) {
+	m := newMenu(t)
+	rapid.Check(t, func(rt *rapid.T) {
+		b := silentBook()
+		p := &phone{t: t, m: m, b: b}
+		x := &texter{t: t, m: m, b: b, now: 100}
+		x.ring(1)
+		for range rapid.IntRange(1, 12).Draw(rt, "steps") {
+			e := rapid.SampledFrom([]string{"0", "00", "000", "1", "2", "3", "4", "6", "9", "123456", "3h", "x", "MENU", "LANGUAGE", "HELP"}).Draw(rt, "entry")
+			shown := ""
+			switch rapid.IntRange(0, 3).Draw(rt, "way") {
+			case 0:
+				shown = p.dial(rapid.SampledFrom([]string{"*123#", "*123*1#", "*123*2*1#"}).Draw(rt, "code"))
+			case 1:
+				shown = p.enter(e)
+			case 2:
+				shown = x.text(e)
+			case 3:
+				x.ring(1)
+				continue
+			}
+			if !b.silent { // said yes, or not me
+				return
+			}
+			if secret := tells(shown); secret != "" {
+				rt.Fatalf("%q tells %q:\n%s", e, secret, shown)
+			}
+			if len(b.plots) != 1 || len(b.plots[1].Passes)+len(b.plots[1].Sightings) != 0 {
+				rt.Fatalf("%q changed the records", e)
+			}
+		}
+	})
+}
+
+func TestCodeIsShownAndNotKept(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: knownBook()}
+	p.dial("*123#")
+	p.enter("6", "6")
+	p.wants("It works once, for 24 hours.")
+	p.enter("1")
+	p.wants(noteCode, "*123#")
+	if p.last.More || p.state != nil {
+		t.Error("the dialogue goes on, and keeps the code")
+	}
+}
+
+func TestCodeBringsTheRecords(t *testing.T) {
+	for _, typed := range []string{"271828", "271 828", "271-828", " 271828.", "२७१८२८"} {
+		p := &phone{t: t, m: newMenu(t), b: newBook()}
+		p.dial("*123#")
+		p.enter("4")
+		p.wants("Type the 6 digits")
+		p.enter(typed)
+		p.wants("What now?")
+		if strings.Contains(string(p.state), noteCode) {
+			t.Errorf("the session keeps the code: %s", p.state)
+		}
+		if len(p.last.Send) != 0 {
+			t.Errorf("sent %+v: the grower consented long ago", p.last.Send)
+		}
+	}
+}
+
+func TestWrongCodes(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: newBook()}
+	p.dial("*123#")
+	p.enter("4")
+	for _, e := range []string{"", "27182", "2718281", "code", "27a828"} {
+		p.enter(e)
+		p.wants("Type the 6 digits")
+		if p.b.wrong != 0 {
+			t.Fatalf("%q counts as a try", e)
+		}
+	}
+	for _, says := range []string{"4 more tries", "3 more tries", "2 more tries", "1 more try.", "Try again tomorrow."} {
+		p.enter("999999")
+		p.wants(says)
+		if strings.Contains(string(p.state), "999999") {
+			t.Errorf("the session keeps what was typed: %s", p.state)
+		}
+	}
+	p.enter(noteCode)
+	p.wants("Try again tomorrow.")
+	// Joined meanwhile by the other channel: what is there is not put over.
+	q := &phone{t: t, m: newMenu(t), b: newBook()}
+	q.dial("*123#")
+	q.enter("4")
+	q.b.known, q.b.plots[1] = true, engine.Season{}
+	q.enter(noteCode)
+	q.wants("changed meanwhile")
+}
+
+// The records emptied the dialogue when they went to another number.
+func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: newBook(), state: []byte{}}
+	p.enter("1")
+	p.wants("with another number now", "May we keep your number and plots?")
+	if p.b.known {
+		t.Error("the entry was taken for a consent")
+	}
+	x := &texter{t: t, m: p.m, b: newBook(), now: 100, state: []byte{}, at: 50}
+	x.text("1")
+	x.wants("with another number now", "May we keep your number and plots?")
+	if x.b.known {
+		t.Error("the text was taken for a consent")
+	}
+	q := &phone{t: t, m: p.m, b: knownBook(), state: []byte{}} // joined anew since
+	q.enter("1")
+	q.wants("What now?")
+	r := &phone{t: t, m: p.m, b: newBook(), state: []byte{}}
+	r.dial("*123#")
+	r.wants("rowbell texts you when")
+}
