@@ -45,7 +45,12 @@ func menuOf(t testing.TB, of func() (*Menu, error)) *Menu {
 // 160 octets (TS 29.002 clause 17.7.4: maxUSSD-StringLength 160), can be
 // reached and left, is gone on with after a drop.
 func TestProof(t *testing.T) {
-	p, err := everyMenu(t).Prove()
+	m := everyMenu(t)
+	langs := m.cat.Languages()
+	if raced { // many times slower, and the walks of two languages race as those of all
+		langs = []string{"en", "hi"}
+	}
+	p, err := m.ProveIn(langs...)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -54,6 +54,9 @@ func (c *scene) pages(refused *Refusal) []string {
 		head = screen.Head(c)
 	}
 	question = c.question(screen)
+	if c.s.Paused && question == "" && screen.Head != nil { // it asks in its head
+		question = screen.Head(c)
+	}
 	if c.s.Paused {
 		return c.paginate([]string{head, question}, []string{goOnKey + " " + c.t("resume.go-on", nil), restartKey + " " + c.t("resume.start-again", nil)}, "")
 	}

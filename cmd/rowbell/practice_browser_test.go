@@ -192,6 +192,8 @@ func TestPracticeInABrowser(t *testing.T) {
 
 	// Register a plot, on the keypad and by keyboard in turn.
 	b.answer(b.keypad, "*123#", "")
+	b.shot("language")
+	b.answer(b.keys, b.choice("English"), enter)
 	b.shot("welcome")
 	b.answer(b.keys, b.choice("yes"), enter)
 	b.answer(b.keypad, b.choice("new plot"), enter)

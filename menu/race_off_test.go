@@ -1,0 +1,5 @@
+//go:build !race
+
+package menu
+
+const raced = false
