@@ -28,6 +28,9 @@ func (m *Menu) proveTexts(lang string) (texts []SMSText, problems []string) {
 		if strings.HasSuffix(string(k), "-two") {
 			args["plot"] = long["both"]
 		}
+		if strings.HasPrefix(string(k), "sms.left-") { // said only where it is news
+			args["next"] = " " + long["next"].(string)
+		}
 		body, err := m.texts.Text(lang, k, args)
 		if err != nil {
 			problems = append(problems, fmt.Sprintf("%s: %v", lang, err))

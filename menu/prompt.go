@@ -133,15 +133,11 @@ func (c *scene) took(p prompt, hours float64, people int) answered {
 	share := make([]float64, len(p.Plots))
 	var all float64
 	told := true // the size of each
-	var plan engine.Plan
 	for i, u := range p.Plots {
-		s, after, _ := c.season(u.No)
+		s, _, _ := c.season(u.No)
 		share[i] = s.Plot.AreaM2
 		all += share[i]
 		told = told && share[i] > 0
-		if i == 0 || after.Next.Exists() && (!plan.Next.Exists() || after.Next.Opens < plan.Next.Opens) {
-			plan = after
-		}
 	}
 	for i, u := range p.Plots {
 		part := 1 / float64(len(p.Plots))
@@ -156,7 +152,7 @@ func (c *scene) took(p prompt, hours float64, people int) answered {
 			return answered{}
 		}
 	}
-	return answered{kind: "after-pass", text: c.t("sms.hours", text.Args{"plot": c.labels(p.Plots), "hours": number(hours), "n": people, "next": c.next(plan)}),
+	return answered{kind: "after-pass", text: c.t("sms.hours", text.Args{"plot": c.labels(p.Plots), "hours": number(hours), "n": people}),
 		next: &p, until: c.today() + undoDays}
 }
 
@@ -240,13 +236,14 @@ func (c *scene) logged(plots []subject, with engine.Means) answered {
 		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
 }
 
-// answerLeft completes the pass and says when to come back.
+// answerLeft completes the pass, and says when to come back if that is not what
+// the text before said.
 func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 	if !c.holds(p) {
 		return c.changed()
 	}
-	var plan engine.Plan
-	for i, u := range p.Plots {
+	said := c.soonest(p.Plots)
+	for _, u := range p.Plots {
 		s, _, _ := c.season(u.No)
 		pass := s.Passes[len(s.Passes)-1]
 		pass.Left = left
@@ -254,13 +251,10 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 			c.fail(err)
 			return answered{}
 		}
-		_, after, ok := c.season(u.No)
-		if !ok {
-			return answered{}
-		}
-		if i == 0 || after.Next.Exists() && (!plan.Next.Exists() || after.Next.Opens < plan.Next.Opens) {
-			plan = after
-		}
+	}
+	next := ""
+	if now := c.soonest(p.Plots); now != said {
+		next = " " + now
 	}
 	k := text.Key("sms.left-few")
 	switch {
@@ -269,8 +263,23 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 	case left == engine.Many:
 		k = "sms.left-many"
 	}
-	return answered{kind: "after-pass", text: c.t(k, text.Args{"plot": c.labels(p.Plots), "next": c.next(plan), "code": c.m.opt.DialCode}),
+	return answered{kind: "after-pass", text: c.t(k, text.Args{"plot": c.labels(p.Plots), "next": next, "code": c.m.opt.DialCode}),
 		next: &prompt{Asked: askedUndo, Plots: p.Plots, On: p.On}, until: c.today() + undoDays}
+}
+
+// soonest says what comes next on the plot that is due first.
+func (c *scene) soonest(plots []subject) string {
+	var plan engine.Plan
+	for i, u := range plots {
+		_, p, ok := c.season(u.No)
+		if !ok {
+			return ""
+		}
+		if i == 0 || p.Next.Exists() && (!plan.Next.Exists() || p.Next.Opens < plan.Next.Opens) {
+			plan = p
+		}
+	}
+	return c.next(plan)
 }
 
 // holds reports that the pass in question is still the latest on each plot.
