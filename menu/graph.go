@@ -283,7 +283,11 @@ func (c *scene) saying() string {
 	if screen.Head != nil {
 		return screen.Head(c)
 	}
-	return ""
+	var labels []string // a bare list speaks for itself
+	for _, choice := range c.choices(screen) {
+		labels = append(labels, c.t(choice.Label, choice.Args))
+	}
+	return strings.Join(labels, ", ")
 }
 
 // jumped notes a way that the machine took by itself: the entry was to lead

@@ -36,8 +36,9 @@ func stack(parts ...string) string {
 	return strings.Join(lines, "\n")
 }
 
-// paginate lays prose and the lines of choices out on pages. Each page but the
-// last ends with the key that turns it; the last ends with keys. A line of
+// paginate lays prose and the lines of choices out on pages: on one, if need be
+// without telling of the way home. Each page but the last ends with the key that
+// turns it; the last ends with keys. A line of
 // choices is never cut; prose that no page holds whole is, between words, and
 // after a sentence where that leaves no page half empty.
 func (c *scene) paginate(prose, lines []string, keys string) []string {
@@ -52,6 +53,9 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 	turn := c.t("keys.more", nil)
 	if keys != "" {
 		turn = c.t("keys.more-back", nil)
+	}
+	if whole := stack(stack(rest...), c.t("keys.back", nil)); keys != "" && !c.fits(stack(stack(rest...), keys)) && c.fits(whole) {
+		return []string{whole}
 	}
 	var pages []string
 	for {

@@ -72,6 +72,9 @@ func (c *scene) pages(refused *Refusal) []string {
 		// Every digit may be an answer here, so none can turn the page. A reason
 		// says what would do: where both have no room, it stands alone.
 		whole := stack(head, question, keys)
+		if !c.fits(whole) {
+			whole = stack(head, question, c.t("keys.back", nil))
+		}
 		if refused != nil && !c.fits(whole) {
 			whole = stack(head, keys)
 		}

@@ -43,7 +43,7 @@ func homeScreens() []Screen {
 		}},
 		{ID: "place", Rest: true, Ask: "place.ask", List: placeList},
 		{ID: sTongue, Root: true, Ask: "language.first", List: languages},
-		{ID: sLanguage, Ask: "language.ask", List: languages},
+		{ID: sLanguage, List: languages},
 		{ID: "stop", Ask: "stop.ask", Choices: []Choice{
 			{Digit: '1', Label: "stop.yes", Do: stop, To: "stopped"},
 			{Digit: '2', Label: "stop.no", To: sHome},

@@ -196,7 +196,7 @@ func (s *sheet) usable() bool {
 var hole = entry{forms: map[plural.Form]template{plural.Other: {{words: "?"}}}}
 
 // finish puts holes where a text is wanting, and makes both spellings.
-func (s *sheet) finish() *language {
+func (s *sheet) finish() {
 	l := s.lang
 	if s.original != nil {
 		for k := range s.original.proper.texts {
@@ -206,7 +206,5 @@ func (s *sheet) finish() *language {
 		}
 	}
 	l.keys = slices.Sorted(maps.Keys(l.proper.texts))
-	l.letters = l.proper.letters()
 	l.spelling = l.proper.written(l.rules)
-	return l
 }

@@ -2,7 +2,6 @@ package text
 
 import (
 	"maps"
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -11,7 +10,17 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-var nameForm = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]*$`)
+// isName reports whether s is of small letters, digits and these marks, and does
+// not begin with one of them.
+func isName(s, marks string) bool {
+	for i, r := range s {
+		letter := r >= 'a' && r <= 'z' || r >= '0' && r <= '9'
+		if !letter && (i == 0 || !strings.ContainsRune(marks, r)) {
+			return false
+		}
+	}
+	return s != ""
+}
 
 // walk compiles a table of texts and the tables in it.
 func (s *sheet) walk(prefix string, t map[string]any) {
@@ -23,7 +32,7 @@ func (s *sheet) walk(prefix string, t map[string]any) {
 		if prefix != "" {
 			key = prefix + "." + name
 		}
-		if !nameForm.MatchString(name) {
+		if !isName(name, "_-") {
 			s.fail(Faulty, key, "a name is of small letters, digits, - and _")
 			continue
 		}
@@ -133,16 +142,19 @@ func (r pluralRule) categories() []string {
 func (s *sheet) add(key string, isPlural bool, forms map[plural.Form]string) {
 	before := len(s.wrong)
 	e := entry{plural: isPlural, forms: map[plural.Form]template{}, at: s.places[key]}
-	args := map[string]bool{}
 	if isPlural {
-		args["n"] = true
+		e.args = []string{"n"}
 	}
-	for _, form := range slices.Sorted(maps.Keys(forms)) {
-		t := s.template(key, forms[form])
-		e.forms[form] = t
+	for _, name := range categoryNames {
+		words, ok := forms[categories[name]]
+		if !ok {
+			continue
+		}
+		t := s.template(key, words)
+		e.forms[categories[name]] = t
 		for _, p := range t {
-			if p.arg != "" {
-				args[p.arg] = true
+			if p.arg != "" && !slices.Contains(e.args, p.arg) {
+				e.args = append(e.args, p.arg)
 			}
 		}
 	}
@@ -150,11 +162,9 @@ func (s *sheet) add(key string, isPlural bool, forms map[plural.Form]string) {
 		s.failed[Key(key)] = true
 		return
 	}
-	e.args = slices.Sorted(maps.Keys(args))
+	slices.Sort(e.args)
 	s.lang.proper.texts[Key(key)] = e
 }
-
-var argForm = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
 
 // template cuts a text at its placeholders.
 func (s *sheet) template(key, words string) template {
@@ -189,7 +199,7 @@ func (s *sheet) template(key, words string) template {
 			return nil
 		}
 		name := after[:end]
-		if !argForm.MatchString(name) {
+		if !isName(name, "_") || unicode.IsDigit(rune(name[0])) {
 			s.fail(Faulty, key, "{%s} is not a placeholder: a name of small letters, digits and _", name)
 			return nil
 		}

@@ -142,8 +142,25 @@ func (e Encoding) units(s string) (n int, ok bool) {
 	return n, true
 }
 
+// usual are the widths, without national tables, of the characters that texts
+// are mostly made of: every screen is measured, and a table is quicker to look
+// up than a map.
+var usual = func() (widths [0x100]uint8) {
+	for r := range rune(len(widths)) {
+		if _, ok := lockingPages[0].codes[r]; ok {
+			widths[r] = 1
+		} else if _, ok := singlePages[0].codes[r]; ok {
+			widths[r] = 2
+		}
+	}
+	return widths
+}()
+
 // width is the length of r in septets or 16-bit units; 0 where it is not in e.
 func (e Encoding) width(r rune) int {
+	if e == unshifted && r >= 0 && int(r) < len(usual) {
+		return int(usual[r])
+	}
 	if e.Alphabet == UCS2 {
 		return utf16.RuneLen(r)
 	}

@@ -57,15 +57,20 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 		}
 	}
 	var original *language
+	var plain *sheet // of the source language, as it is carried
 	if f, ok := carried[Source]; ok {
-		if s := compile(Source, nil, f); len(s.wrong) == 0 {
-			original = s.lang
+		if plain = compile(Source, nil, f); len(plain.wrong) == 0 {
+			original = plain.lang
 		}
 	}
 	tags := inOrder(maps.Keys(carried), maps.Keys(over))
 	sheets := make([]*sheet, len(tags))
 	var compiling sync.WaitGroup
 	for i, tag := range tags {
+		if _, laidOver := over[tag]; tag == Source && !laidOver {
+			sheets[i] = plain
+			continue
+		}
 		var layers []source
 		for _, files := range []map[string]source{carried, over} {
 			if f, ok := files[tag]; ok {
@@ -80,10 +85,12 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 	for _, s := range sheets {
 		wrong = append(wrong, s.wrong...)
 		if s.usable() {
-			draft.languages[s.tag] = s.finish()
+			draft.languages[s.tag] = s.lang
 			draft.tags = append(draft.tags, s.tag)
+			compiling.Go(s.finish)
 		}
 	}
+	compiling.Wait()
 	return draft, wrong, nil
 }
 

@@ -185,7 +185,7 @@ func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	for tag, allowed := range tables {
 		if c.Holds(tag, allowed) && c.Alphabet(tag) == GSM7 {
 			l := *c.languages[tag]
-			l.spelling, l.tables = l.proper, allowed
+			l.spelling, l.tables, l.letters = l.proper, allowed, l.proper.letters()
 			out.languages[tag] = &l
 		}
 	}
@@ -196,7 +196,7 @@ func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 // of a language's own spelling; false for an unknown language.
 func (c *Catalogue) Holds(lang string, tables []Shift) bool {
 	l := c.languages[lang]
-	return l != nil && Choose(l.letters, tables).Alphabet == GSM7
+	return l != nil && Choose(l.proper.letters(), tables).Alphabet == GSM7
 }
 
 // plain is a value as the language's texts can hold it, whatever was typed.

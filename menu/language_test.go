@@ -1,0 +1,177 @@
+package menu
+
+import (
+	"strings"
+	"testing"
+
+	"rowbell/menu/text"
+)
+
+func aStranger(t testing.TB) *phone {
+	return &phone{t: t, m: everyMenu(t), b: notebooks("")[0]}
+}
+
+// A stranger chooses the language before anything else, and reads the rest in it.
+func TestLanguageComesFirst(t *testing.T) {
+	p := aStranger(t)
+	p.dial("*123#")
+	p.wants("rowbell\n1 English\n2 Français\n3 हिन्दी\n4 Indonesia\n5 Português\n6 Kiswahili")
+	p.enter("7")
+	p.wants("Not 7: type 1-6.")
+	p.enter("0")
+	p.wants("1 English")
+	p.enter("2")
+	p.wants("1 oui\n2 non\n3 langue")
+	p.enter("1")
+	p.wants("1 nouvelle parcelle")
+	if p.b.lang != "fr" {
+		t.Errorf("kept is %q", p.b.lang)
+	}
+}
+
+// The first language that the operator offers is the one that is spoken until
+// another is chosen.
+func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
+	m, err := menuIn("sw", "en")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := &phone{t: t, m: m, b: notebooks("")[0]}
+	p.dial("*123#")
+	p.wants("1 Kiswahili\n2 English")
+	p.enter("9")
+	p.wants("Si 9")
+	one, err := menuIn("sw")
+	if err != nil {
+		t.Fatal(err)
+	}
+	q := &phone{t: t, m: one, b: notebooks("")[0]}
+	q.dial("*123#")
+	q.wants("1 ndiyo")
+	lacks(t, q.last.Text, "Kiswahili", "lugha")
+}
+
+// 000 asks for the language from anywhere, and leads back to where the dialogue
+// was with all that was answered: in the middle of a question, of a doubt, of
+// the pages of a screen, of the offer to go on.
+func TestLanguageFromAnywhere(t *testing.T) {
+	known := func() *phone {
+		p := &phone{t: t, m: everyMenu(t), b: knownBook()}
+		p.b.lang = "en"
+		p.dial("*123#")
+		return p
+	}
+	french := func(p *phone, shows ...string) {
+		t.Helper()
+		p.enter("000")
+		p.wants("1 English\n2 Français", "6 Kiswahili\n0 back")
+		p.enter("2")
+		p.wants(shows...)
+	}
+	p := known()
+	p.enter("1", "1", "3") // which date?
+	french(p, "0511")
+	p.enter("5 novembre")
+	p.wants("jeu 5 nov")
+
+	p = known()
+	p.enter("1", "1", "1", "52")
+	french(p, "52 cm", "1 oui", "2 non")
+	p.enter("2")
+	p.wants("25 cm")
+
+	p = known()
+	p.enter("1", "1")
+	p.dial("*123#")
+	p.wants("1 go on")
+	french(p, "1 aujourd'hui")
+
+	p = known()
+	p.enter("1", "1")
+	p.enter("000", "0")
+	p.wants("When was it planted?")
+	p.enter("000", "000", "000", "3", "0", "00")
+	if p.b.lang != "hi" {
+		t.Errorf("kept is %q", p.b.lang)
+	}
+	p.enter("000", "1")
+	p.wants("What now?")
+}
+
+func TestLanguageByText(t *testing.T) {
+	m := everyMenu(t)
+	for _, word := range []string{"LANGUAGE", "langue", "Língua", "000", "भाषा", "lugha", "bahasa"} {
+		b := knownBook()
+		b.lang = "en"
+		out, err := m.Text(b, Inbound{Text: word})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(out.Reply, "2 Français") {
+			t.Errorf("%q shows\n%s", word, out.Reply)
+			continue
+		}
+		out, err = m.Text(b, Inbound{Text: "2", State: out.State})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if b.lang != "fr" || !strings.Contains(out.Reply, "nouvelle parcelle") {
+			t.Errorf("%q, 2: %q is spoken:\n%s", word, b.lang, out.Reply)
+		}
+	}
+}
+
+// Every language's words for stop, start, help and menu work in every other
+// language, whatever the case and the accents.
+func TestWordsOfEveryLanguage(t *testing.T) {
+	m := everyMenu(t)
+	for _, lang := range m.cat.Languages() {
+		for key, want := range map[text.Key]keyword{"words.stop": wordStop, "words.start": wordStart, "words.help": wordHelp, "words.menu": wordMenu, "words.language": wordLanguage} {
+			p := speech{cat: m.cat, lang: lang}
+			words := strings.Fields(p.t(key, nil))
+			if p.err != nil || len(words) == 0 {
+				t.Fatalf("%s %s: %v", lang, key, p.err)
+			}
+			for _, w := range words {
+				for _, typed := range []string{w, strings.ToLower(w), w + ".", " " + w + " "} {
+					if got := m.word(digits(typed)); got != want {
+						t.Errorf("%s: %q is %d, want %d", lang, typed, got, want)
+					}
+				}
+			}
+		}
+	}
+	if m.word("arrêt") != wordStop || m.word("INÍCIO") != wordMenu {
+		t.Error("words in their own spelling are not known")
+	}
+}
+
+// A dialogue that an older version of the program left is told, and begins
+// again; never guessed at.
+func TestDialogueOfAnOlderMenu(t *testing.T) {
+	old := []byte("\x01" + `{"l":"en","s":"new.rows","t":["home","new.method","new.when"],"a":{"method":"1"}}`)
+	m := newMenu(t)
+	const told = "The menu is new, so we begin again."
+	p := &phone{t: t, m: m, b: knownBook(), state: old}
+	p.enter("1")
+	p.wants(told, "What now?")
+	p.enter("1")
+	p.wants("How is the rice planted?")
+
+	p = &phone{t: t, m: m, b: knownBook(), state: old}
+	p.dial("*123#")
+	p.wants(told, "What now?")
+	p = &phone{t: t, m: m, b: knownBook(), state: old}
+	p.dial("*123*1#") // knows the way by heart
+	p.wants("How is the rice planted?")
+
+	for _, typed := range []string{"1", "hello", "MENU"} {
+		out, err := m.Text(knownBook(), Inbound{Text: typed, State: old})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(out.Reply, "What now?") || typed != "MENU" && !strings.Contains(out.Reply, told) {
+			t.Errorf("%q: %s", typed, out.Reply)
+		}
+	}
+}
