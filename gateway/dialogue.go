@@ -162,7 +162,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, of store.Ph
 	}
 	left := state
 	if u.event == Begin && !g.o.Menu.Unfinished(book, state) {
-		if left, err = g.elsewhere(tx, u.phone, menu.SMS, now); err != nil {
+		if left, err = g.elsewhere(tx, book, u.phone, menu.SMS, now); err != nil {
 			return screen{}, "", false, err
 		}
 		if left == nil {
@@ -206,14 +206,17 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, of store.Ph
 // minutes at most (TS 29.002 clause 17.6.4 gives a request ten).
 const quietUSSD = 10 * time.Minute
 
-// elsewhere is the dialogue that the phone left on another channel; nil where
-// there is none, or where it is still going on there.
-func (g *Gateway) elsewhere(tx *store.Tx, phone store.Phone, ch menu.Channel, now int64) ([]byte, error) {
+// elsewhere is the dialogue that the phone left unfinished on another channel;
+// nil where there is none, or where it is still going on there.
+func (g *Gateway) elsewhere(tx *store.Tx, book *store.Ledger, phone store.Phone, ch menu.Channel, now int64) ([]byte, error) {
 	s, had, err := tx.Session(phone, ch.String())
 	if err != nil || !had || now >= s.ExpiresAt {
 		return nil, err
 	}
 	if s.Network != "" && now < s.SavedAt+int64(quietUSSD/time.Second) {
+		return nil, nil
+	}
+	if !g.o.Menu.Unfinished(book, s.State) {
 		return nil, nil
 	}
 	return s.State, nil
@@ -321,7 +324,7 @@ func (g *Gateway) text(tx *store.Tx, c *call, phone store.Phone, body string) (q
 	if had && now < session.ExpiresAt {
 		in.State, in.StateAt = session.State, session.SavedAt
 	}
-	if in.Elsewhere, err = g.elsewhere(tx, phone, menu.USSD, now); err != nil {
+	if in.Elsewhere, err = g.elsewhere(tx, book, phone, menu.USSD, now); err != nil {
 		return false, err
 	}
 	if asked {

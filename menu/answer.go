@@ -69,7 +69,7 @@ func shown(s string) string {
 		if unicode.IsSpace(r) {
 			r = ' '
 		}
-		if !unicode.IsPrint(r) {
+		if !unicode.IsPrint(r) || r > 0xFFFF { // what two units would be taken up by
 			continue
 		}
 		if out = append(out, r); len(out) == maxShown {

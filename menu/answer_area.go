@@ -22,13 +22,10 @@ type areaUnits struct {
 	Local []AreaUnit // units that may be named
 }
 
-// metric is sides in m, area in m2.
-var metric = areaUnits{SideM: 1, M2: 1}
-
 var (
 	sidesForm   = regexp.MustCompile(`^` + numberForm + ` ?(m|st)?(?: ?(?:x|\*|×|х|by|/|-) ?| )` + numberForm + ` ?(m|st)?$`)
 	areaForm    = regexp.MustCompile(`^(.*?\d) ?(m2|m²|m\^2|ha)?$`)
-	groupedForm = regexp.MustCompile(`^[1-9]\d{0,2}(?:[.,]\d{3})+$`)
+	groupedForm = regexp.MustCompile(`^[1-9]\d{0,2}(?:(?:[.,]\d{3})+|(?: \d{3})+)$`)
 	numberOnly  = regexp.MustCompile(`^` + numberForm + `$`)
 )
 
@@ -53,7 +50,7 @@ func parseArea(s string, u areaUnits, l limits) (areaRead, *Refusal) {
 }
 
 func readArea(s string, u areaUnits) (areaRead, bool) {
-	if f := sidesForm.FindStringSubmatch(s); f != nil {
+	if f := sidesForm.FindStringSubmatch(s); f != nil && !groupedForm.MatchString(s) { // 1 200 is a number
 		unit := u.SideM
 		switch {
 		case f[2] == "m" && f[4] == "st" || f[2] == "st" && f[4] == "m":
@@ -86,7 +83,7 @@ func readArea(s string, u areaUnits) (areaRead, bool) {
 func readAmount(s string) (float64, bool) {
 	switch {
 	case groupedForm.MatchString(s) && len(s) <= 10:
-		return amount(strings.NewReplacer(".", "", ",", "").Replace(s)), true
+		return amount(strings.NewReplacer(".", "", ",", "", " ", "").Replace(s)), true
 	case numberOnly.MatchString(s):
 		return amount(s), true
 	}

@@ -34,7 +34,8 @@ type dateRead struct {
 // dateWords are what growers type for months and days, as dateKey writes it.
 type dateWords struct {
 	months map[string]time.Month
-	days   map[string]int // 0 today, -1 yesterday
+	own    map[string]time.Month // those of the grower's language; nil: all are
+	days   map[string]int        // 0 today, -1 yesterday
 }
 
 // dateKey is how a word of a date is compared.
@@ -68,10 +69,13 @@ var dateFillers = func() map[string]bool {
 func parseDate(s string, today engine.Day, within reach, words dateWords) (dateRead, *Refusal) {
 	entry := dateKey(clean(s))
 	if off, ok := words.day(entry); ok {
-		day := today + engine.Day(off)
-		return dateRead{Day: day}, within.refuse(day, today, s)
+		read := dateRead{Day: today + engine.Day(off)}
+		if off < 0 && within.ahead > within.back { // a plan: some languages have one word for yesterday and tomorrow
+			read.Other = today - engine.Day(off)
+		}
+		return read, within.refuse(read.Day, today, s)
 	}
-	d, ok := readDate(entry, words.months)
+	d, ok := readDate(entry, words)
 	if !ok {
 		return dateRead{}, refuse("refuse.date", s, nil)
 	}
@@ -81,7 +85,7 @@ func parseDate(s string, today engine.Day, within reach, words dateWords) (dateR
 		other, turns = t.near(today, within)
 	}
 	if exists && within.outside(day, today) == 0 {
-		read := dateRead{Day: day}
+		read := dateRead{Day: day, Guessed: d.foreign}
 		if turns && !within.isUsual(day, today) && within.isUsual(other, today) {
 			read.Other = other
 		}
@@ -133,15 +137,22 @@ func (d writtenDate) meant(today engine.Day, within reach) (dateRead, bool) {
 // day is what an entry of nothing but day words means: "yesterday", or several
 // words for one day, "hari ini".
 func (w dateWords) day(entry string) (off int, ok bool) {
-	for i, f := range strings.Fields(entry) {
+	for f := range strings.FieldsSeq(entry) {
 		n, known := w.days[f]
-		if !known || i > 0 && n != off {
+		if !known && dayFillers[f] {
+			continue
+		}
+		if !known || ok && n != off {
 			return 0, false
 		}
 		off, ok = n, true
 	}
 	return off, ok
 }
+
+// dayFillers are words for "day" that stand beside a word for which: hari ini,
+// siku ya leo.
+var dayFillers = map[string]bool{"hari": true, "hr": true, "siku": true, "ya": true, "le": true, "jour": true, "dia": true, "day": true}
 
 func (w reach) refuse(day, today engine.Day, s string) *Refusal {
 	y, m, d := day.Date()
@@ -164,6 +175,7 @@ type writtenDate struct {
 	day, month, year int
 	hasMonth         bool
 	ordered          bool // day and month cannot be taken for each other
+	foreign          bool // the month is a word of another language
 }
 
 // turned is the same with the month before the day.
@@ -176,7 +188,8 @@ func (d writtenDate) turned() (writtenDate, bool) {
 }
 
 // readDate takes an entry apart that dateKey wrote.
-func readDate(s string, months map[string]time.Month) (writtenDate, bool) {
+func readDate(s string, words dateWords) (writtenDate, bool) {
+	months := words.months
 	if len(s) > 64 || !dateForm.MatchString(s) {
 		return writtenDate{}, false
 	}
@@ -195,6 +208,10 @@ func readDate(s string, months map[string]time.Month) (writtenDate, bool) {
 			return d, false
 		}
 		d.month, d.hasMonth, d.ordered = int(m), true, true
+		if words.own != nil {
+			_, own := monthOf(tokens[word], words.own)
+			d.foreign = !own
+		}
 		tokens = append(tokens[:word:word], tokens[word+1:]...)
 		ok = d.take(tokens, &d.day, &d.year)
 		return d, ok

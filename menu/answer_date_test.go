@@ -181,7 +181,7 @@ func TestEveryLanguagesMonths(t *testing.T) {
 	accents := strings.NewReplacer("é", "e", "û", "u", "ç", "c", "फ़", "फ")
 	read := func(lang, word string, want time.Month) {
 		for _, entry := range []string{"14 " + word, "14" + word, word + " 14", "14-" + strings.ToUpper(word), "14 " + accents.Replace(word) + ".", "१४ " + word} {
-			d, ok := readDate(dateKey(clean(entry)), sixLanguages.months)
+			d, ok := readDate(dateKey(clean(entry)), sixLanguages)
 			if !ok || d.month != int(want) || d.day != 14 {
 				t.Errorf("%s: %q is %+v, %v; want month %d", lang, entry, d, ok, want)
 			}

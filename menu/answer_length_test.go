@@ -154,6 +154,9 @@ func FuzzParseWidths(f *testing.F) {
 	})
 }
 
+// metric is sides in m, area in m2.
+var metric = areaUnits{SideM: 1, M2: 1}
+
 func TestParseArea(t *testing.T) {
 	steps := areaUnits{SideM: 0.75, M2: 1}
 	local := areaUnits{SideM: 1, M2: 1600}
@@ -167,7 +170,7 @@ func TestParseArea(t *testing.T) {
 		{"20×30", metric, "600 (20x30)"}, {"20X30 M", metric, "600 (20x30)"}, {"20mx30m", metric, "600 (20x30)"}, {"20 m x 30 m", metric, "600 (20x30)"}, {"12,5x20", metric, "250 (12.5x20)"},
 		{"20/30", metric, "600 (20x30)"}, {"২০x৩০", metric, "600 (20x30)"},
 		{"600", metric, "600"}, {"600m2", metric, "600"}, {"600 m2", metric, "600"}, {"600 m²", metric, "600"}, {"600 sqm", metric, "600"}, {"600.5", metric, "600.5"},
-		{"0.06 ha", metric, "600"}, {"1,200", metric, "1200"}, {"1.200", metric, "1200"}, {"12,500 m2", metric, "12500"}, {"1000000", metric, "1000000"}, {"1,000,000", metric, "1000000"},
+		{"0.06 ha", metric, "600"}, {"1,200", metric, "1200"}, {"1 200", metric, "1200"}, {"10 000 m2", metric, "10000"}, {"1.200", metric, "1200"}, {"12,500 m2", metric, "12500"}, {"1000000", metric, "1000000"}, {"1,000,000", metric, "1000000"},
 		{"25x40", steps, "562.5 (18.75x30)"}, {"25 x 40 m", steps, "1000 (25x40)"}, {"600", steps, "600"},
 		{"600 mètres carrés", metric, "600"}, {"mita za mraba 600", metric, "600"}, {"600 वर्ग मीटर", metric, "600"}, {"600 metros quadrados", metric, "600"}, {"600 meter persegi", metric, "600"}, {"0,06 hektar", metric, "600"}, {"हेक्टेयर 0.06", metric, "600"},
 		{"2 katha", named, "133.8"}, {"2 Kathas", named, "133.8"}, {"katha 2", named, "133.8"}, {"2katha", named, "133.8"}, {"1 bigha 5 katha", named, "1672.3"}, {"1 bigha, 5 katha", named, "1672.3"}, {"0,5 bigha", named, "668.9"}, {"2 कट्ठा", named, "133.8"}, {"600 m2", named, "600"}, {"600", named, "600"},

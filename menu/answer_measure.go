@@ -49,16 +49,17 @@ func parseBags(s string) (float64, *Refusal) {
 	return 0, refuse("refuse.bags", s, nil)
 }
 
-var tookForm = regexp.MustCompile(`^` + numberForm + ` ?h(?:(\d)|(?: | ?[x*] ?| and |, )(\d{1,2}))?(?: ?p)?$`)
+var tookForm = regexp.MustCompile(`^` + numberForm + ` ?h(?: ?(\d)|(?: ?[x*] ?| and |, )(\d{1,2})| ?(\d{1,2}) ?p)?(?: ?p)?$`)
 
 // parseTook reads how long a weeding took, in reply to a text: 3h, 2.5h, or
-// 3h2 and 3h x 12 for two and twelve people. Whatever else says hours (2.5,
-// 2h30, 2:30, 90 min) is of one person; a bare whole number is not taken, for
+// 3h2 and 3h x 12 for two and twelve people. Two digits after the hours that
+// nothing says are people are minutes, as everywhere (2h30, 2 h 30). Whatever
+// else says hours (2.5, 2:30, 90 min) is of one person; a bare whole number is not taken, for
 // a digit may be the answer to something else.
 func parseTook(s string) (hours float64, people int, ok bool) {
 	e, people := inUnits(s), 1
 	if f := tookForm.FindStringSubmatch(e); f != nil {
-		if told := f[2] + f[3]; told != "" {
+		if told := f[2] + f[3] + f[4]; told != "" {
 			n, refused := parsePeople(told)
 			if refused != nil {
 				return 0, 0, false

@@ -82,7 +82,7 @@ func FuzzParseTook(f *testing.F) {
 
 func TestParseTook(t *testing.T) {
 	for typed, want := range map[string][2]float64{"3h": {3, 1}, "2.5 h": {2.5, 1}, "3h2": {3, 2}, "3 h 2": {3, 2}, "3h 12 people": {3, 12}, "3hx12": {3, 12}, "4hours": {4, 1}, "4H": {4, 1},
-		"2h30": {2.5, 1}, "2:30": {2.5, 1}, "90 min": {1.5, 1}, "2.5": {2.5, 1}, "2h 30 min": {2.5, 1},
+		"2h30": {2.5, 1}, "2 h 30": {2.5, 1}, "2 heures 30": {2.5, 1}, "3h 12": {3.2, 1}, "2:30": {2.5, 1}, "90 min": {1.5, 1}, "2.5": {2.5, 1}, "2h 30 min": {2.5, 1},
 		"3 heures 2 personnes": {3, 2}, "masaa 3": {3, 1}, "masaa 3 watu 2": {3, 2}, "saa 3 na watu 2": {3, 2}, "३ घंटे २ लोग": {3, 2}, "3 horas e 2 pessoas": {3, 2}, "3 jam 2 orang": {3, 2}} {
 		if h, n, ok := parseTook(typed); !ok || h != want[0] || float64(n) != want[1] {
 			t.Errorf("%q: %g hours, %d people, %v", typed, h, n, ok)

@@ -23,7 +23,7 @@ var dayNames = map[string]int{
 
 // sixLanguages are all these words together, as a dialogue reads them.
 var sixLanguages = func() dateWords {
-	words := dateWords{map[string]time.Month{}, map[string]int{}}
+	words := dateWords{map[string]time.Month{}, nil, map[string]int{}}
 	for _, names := range monthNames {
 		for i, list := range names {
 			for w := range strings.FieldsSeq(list) {

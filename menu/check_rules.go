@@ -107,3 +107,18 @@ func (w *walker) dropped(_ spot, way edge, at spot) error {
 	}
 	return nil
 }
+
+// pastReason turns from a reason, under which not all of the screen had room,
+// to the screen itself: all of it must be there.
+func (w *walker) pastReason(way edge, at spot) error {
+	_, r, err := w.enter(at.book.clone(), at.state, moreKey)
+	if err != nil {
+		return err
+	}
+	w.page(edge{way.from, way.entry + " " + moreKey, way.to}, r.Text)
+	at.s.Refused = false
+	if want := w.m.scene(at.book, w.ch, at.s).pages(nil)[0]; r.Text != want {
+		w.problem("screen %s, after %q was refused: %s shows\n%s\nand not\n%s", way.to, way.entry, moreKey, r.Text, want)
+	}
+	return nil
+}

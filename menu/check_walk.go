@@ -212,6 +212,9 @@ func (w *walker) arrive(from spot, way edge, at spot, first bool) error {
 	c := w.m.scene(at.book, w.ch, at.s)
 	screen := c.screen()
 	choices := c.choices(screen)
+	if at.s.Refused {
+		return w.pastReason(way, at)
+	}
 	if at.s.Screen == from.s.Screen && at.s.Page == 0 && bytes.Equal(at.state, from.state) {
 		return nil // refused: the same screen under a reason
 	}

@@ -28,7 +28,7 @@ func doubtScreens() []Screen {
 	return []Screen{{ID: sDoubt, Head: doubtHead, List: doubtChoices}}
 }
 
-// ask holds the answers just understood until the grower confirms them, or
+// askDoubt holds the answers just understood until the grower confirms them, or
 // takes those that were likely meant instead.
 func (c *scene) askDoubt(before *session, about slip, mend map[Field]string) {
 	d := &doubt{About: about, Kept: c.s.Answers}

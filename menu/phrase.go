@@ -2,6 +2,7 @@ package menu
 
 import (
 	"math"
+	"strings"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
@@ -63,11 +64,18 @@ func number(x float64) text.Decimal { return text.Decimal{Value: math.Round(x*10
 func whole(x float64) text.Decimal { return text.Decimal{Value: math.Round(x)} }
 
 // label is what the grower calls a plot, else its number.
+// and where the language has no letters for the name.
 func (p *speech) label(no int, plot engine.Plot) string {
-	if plot.Label != "" {
+	if plot.Label != "" && p.writes(plot.Label) {
 		return plot.Label
 	}
 	return p.t("plot.label", text.Args{"no": no})
+}
+
+// writes reports that a name can be read in the language: that no letter of it
+// is lost.
+func (p *speech) writes(name string) bool {
+	return !strings.Contains(p.cat.Written(p.lang, name), "?")
 }
 
 // both names one plot or two.

@@ -24,6 +24,8 @@ type prompt struct {
 	Asked asked      `json:"k"`
 	Plots []subject  `json:"p"`
 	On    engine.Day `json:"d,omitempty"` // day of the pass in question
+	Opens engine.Day `json:"o,omitempty"` // the window that was told with the question; 0: none
+	Close engine.Day `json:"e,omitempty"`
 }
 
 // subject is a plot as it was when the question was put: a number may have
@@ -224,10 +226,11 @@ func (c *scene) logged(plots []subject, with engine.Means) answered {
 		s, _, _ := c.season(u.No)
 		next.Plots = append(next.Plots, subjectOf(u.No, s))
 	}
-	_, plan, ok := c.season(todo[0].No)
+	plan, ok := c.soonest(todo)
 	if !ok {
 		return answered{}
 	}
+	next.Opens, next.Close = plan.Next.Opens, plan.Next.Closes
 	k := text.Key("sms.after-pass")
 	if with == engine.ByHand || plan.Fit.Hand() {
 		k = "sms.after-pass-hand"
@@ -242,7 +245,6 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 	if !c.holds(p) {
 		return c.changed()
 	}
-	said := c.soonest(p.Plots)
 	for _, u := range p.Plots {
 		s, _, _ := c.season(u.No)
 		pass := s.Passes[len(s.Passes)-1]
@@ -252,9 +254,13 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 			return answered{}
 		}
 	}
+	plan, ok := c.soonest(p.Plots)
+	if !ok {
+		return answered{}
+	}
 	next := ""
-	if now := c.soonest(p.Plots); now != said {
-		next = " " + now
+	if w := plan.Next; w.Opens != p.Opens || w.Closes != p.Close {
+		next = " " + c.next(plan)
 	}
 	k := text.Key("sms.left-few")
 	switch {
@@ -267,19 +273,18 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 		next: &prompt{Asked: askedUndo, Plots: p.Plots, On: p.On}, until: c.today() + undoDays}
 }
 
-// soonest says what comes next on the plot that is due first.
-func (c *scene) soonest(plots []subject) string {
-	var plan engine.Plan
+// soonest is the plan of the plot that is due first.
+func (c *scene) soonest(plots []subject) (plan engine.Plan, ok bool) {
 	for i, u := range plots {
 		_, p, ok := c.season(u.No)
 		if !ok {
-			return ""
+			return plan, false
 		}
 		if i == 0 || p.Next.Exists() && (!plan.Next.Exists() || p.Next.Opens < plan.Next.Opens) {
 			plan = p
 		}
 	}
-	return c.next(plan)
+	return plan, true
 }
 
 // holds reports that the pass in question is still the latest on each plot.

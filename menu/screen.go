@@ -47,6 +47,7 @@ type Typed struct {
 	Doubt   func(c *scene, entry string) (about slip, mend map[Field]string) // a likely slip, "" = none; nil: never
 	Do      Act
 	To      ScreenID
+	Name    bool     // any words may be an answer: only a whole text is a keyword
 	Samples []string // entries of each kind, the longest among them: the proof walks them
 }
 

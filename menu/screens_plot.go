@@ -46,7 +46,7 @@ func plotScreens() []Screen {
 			{Digit: '6', Label: "change.name", To: "change.name"},
 		}},
 		{ID: "change.name", Ask: "change.name-ask",
-			Typed: &Typed{Parse: typedName, Do: changePlot, To: "changed", Samples: []string{"River", "WWWWWWWWWW"}}},
+			Typed: &Typed{Parse: typedName, Name: true, Do: changePlot, To: "changed", Samples: []string{"River", "WWWWWWWWWW"}}},
 		{ID: "changed", Rest: true, Head: changedHead},
 		{ID: "tell", Rest: true, Ask: "tell.ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.age", If: plotTransplanted, To: "tell.age"},

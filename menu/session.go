@@ -16,6 +16,7 @@ type session struct {
 	Page    int              `json:"g,omitempty"` // of a screen too long for one
 	Trail   []ScreenID       `json:"t,omitempty"` // screens before this one, for back
 	Answers map[Field]string `json:"a,omitempty"`
+	Refused bool             `json:"r,omitempty"` // under the reason not all of the screen had room
 	Paused  bool             `json:"p,omitempty"` // asked whether to go on or start again
 	Doubt   *doubt           `json:"d,omitempty"` // an entry that may be a slip
 }

@@ -48,8 +48,11 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	c := m.scene(b, SMS, s)
 	e := digits(in.Text)
 	word := m.word(e)
-	if e == languageKey {
+	switch {
+	case e == languageKey:
 		word = wordLanguage
+	case live && c.screen().Typed != nil && c.screen().Typed.Name && strings.ContainsAny(e, " \n\t"):
+		word = wordNone
 	}
 	switch word {
 	case wordStop:
@@ -62,7 +65,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		}
 		return Outcome{Reply: c.t(k, nil), Kind: "stop"}, c.err
 	case wordStart:
-		if b.Known() {
+		if b.Known() && !b.Silent() {
 			if err := b.Start(); err != nil {
 				return Outcome{}, err
 			}

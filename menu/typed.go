@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"rowbell/engine"
-	"rowbell/menu/text"
 )
 
 // The typed answers of the screens: each reads an entry with a parser of
@@ -52,7 +51,10 @@ func (c *scene) typedDay(f Field, within reach, entry string) *Refusal {
 
 // readDay reads a date in the words of any language, the grower's first.
 func (c *scene) readDay(entry string, within reach) (dateRead, *Refusal) {
-	words := dateWords{map[string]time.Month{}, map[string]int{}}
+	words := dateWords{map[string]time.Month{}, map[string]time.Month{}, map[string]int{}}
+	for w, m := range c.cat.MonthWords(c.lang) {
+		words.own[dateKey(w)] = m
+	}
 	for w, m := range c.cat.AllMonthWords(c.lang) {
 		words.months[dateKey(w)] = m
 	}
@@ -167,7 +169,7 @@ func typedName(c *scene, entry string) *Refusal {
 	if refused != nil {
 		return refused
 	}
-	if c.cat.Alphabet(c.lang) == text.GSM7 && !text.IsGSM7(name) {
+	if !c.writes(name) {
 		return refuse("refuse.name", entry, nil)
 	}
 	c.s.put(fName, name)

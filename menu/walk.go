@@ -120,7 +120,7 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 		return c.reply(&Refusal{Key: "refuse.menu-new"})
 	}
 	for i, e := range entries {
-		if refused := c.enter(e); refused != nil || c.err != nil || c.screen().Last {
+		if refused := c.enter(e); refused != nil || c.err != nil || c.screen().Last || c.s.Screen == sDoubt {
 			return c.reply(refused)
 		}
 		if i == maxTrail {
@@ -226,6 +226,8 @@ func (c *scene) enter(entry string) *Refusal {
 		return nil
 	case e == languageKey:
 		c.askLanguage()
+		return nil
+	case e == moreKey && c.s.Refused: // the screen again, without the reason
 		return nil
 	case e == moreKey && c.s.Page+1 < len(c.pages(nil)):
 		c.s.Page++

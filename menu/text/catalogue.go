@@ -138,6 +138,13 @@ func (c *Catalogue) Date(lang string, w time.Weekday, day int, m time.Month) str
 	return s
 }
 
+// Written is a value as a language's texts have it, by its rules and in its
+// alphabet: a letter that it has none for is "?". "" for an unknown language.
+func (c *Catalogue) Written(lang, v string) string {
+	s, _ := c.language(lang).value(v, 0)
+	return s
+}
+
 // Decimal writes a number in the language's manner; "" for an unknown language
 // or what is no number.
 func (c *Catalogue) Decimal(lang string, d Decimal) string {
