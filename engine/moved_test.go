@@ -215,3 +215,23 @@ func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 		t.Errorf("%v stands at %v, %s", s.Announced, p.Next, p.State)
 	}
 }
+
+// A pass ends what was told of its window, also where a window before it went
+// by without a word: the number of the window is then the same again.
+func TestAPassEndsWhatWasTold(t *testing.T) {
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(20, 30)}
+	first := mustPlan(t, s, s.Plot.Planted).Next
+	second := mustPlan(t, s, first.Closes+13).Next
+	for d := first.Closes + 1; second.Number == first.Number; d++ {
+		second = mustPlan(t, s, d).Next
+	}
+	if len(s.Passes) != 0 || second.Number != 2 {
+		t.Fatalf("the second window is %+v", second)
+	}
+	s.Announced = second
+	s.Passes = []Pass{{On: second.Opens + 1, With: ByTool, Left: Few}}
+	p := mustPlan(t, s, second.Opens+1)
+	if p.Next == second || p.State == Open || p.State == LastDays {
+		t.Errorf("after the pass of day %d the plan is still %v, %+v", second.Opens+1-s.Plot.Planted, p.State, p.Next)
+	}
+}

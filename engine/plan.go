@@ -97,11 +97,12 @@ func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
 // place has learned) puts it MovedDays or more away, moved is where it
 // belongs: a text must say so first. The promise ends with the days told, and
 // with those it belongs to: who could be told to weed too late, or that it is
-// too late when it is not, is better told the truth.
+// too late when it is not, is better told the truth. It ends with the pass that
+// it was for, too: after a window without a word, numbers do not tell that.
 func (s Season) held(w Window, c Closure, today Day) (next, moved Window) {
 	now, a := clip(w, c), s.Announced
 	switch {
-	case !w.Exists() || w.Number != a.Number || w.Edition != a.Edition:
+	case !w.Exists() || w.Number != a.Number || w.Edition != a.Edition || s.passedSince(a):
 		return now, Window{}
 	case now.Exists() && max(apart(now.Opens, a.Opens), apart(now.Closes, a.Closes)) >= MovedDays:
 		moved = now
@@ -114,6 +115,12 @@ func (s Season) held(w Window, c Closure, today Day) (next, moved Window) {
 	}
 	w.Opens, w.Best, w.Closes = a.Opens, a.Best, a.Closes
 	return w, moved
+}
+
+// passedSince reports a pass since the window was told.
+func (s Season) passedSince(w Window) bool {
+	last, ok := s.lastPass()
+	return ok && last.On >= w.Opens-PrepareDays
 }
 
 func apart(a, b Day) Day { return max(a-b, b-a) }

@@ -252,19 +252,27 @@ func keep(tx *store.Tx, had bool, s store.Session) error {
 // dialogue, is worth sending.
 const answerUseful = 24 * time.Hour
 
-// notes puts the texts that go beside a reply into the outbox.
+// notes puts the texts that go beside a reply into the outbox. One for
+// the phone that had the records before belongs to no grower.
 func (g *Gateway) notes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
 	for i, n := range notes {
-		if err := enqueue(tx, c, book, fmt.Sprintf("note:%s:%s:%d", c.network.Name, c.id, i), n); err != nil {
+		grower, to := book.GrowerID(), book.Phone()
+		if n.Former {
+			grower, to = 0, book.Former()
+		}
+		if to == "" {
+			continue
+		}
+		if err := enqueue(tx, c, grower, to, fmt.Sprintf("note:%s:%s:%d", c.network.Name, c.id, i), n); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func enqueue(tx *store.Tx, c *call, book *store.Ledger, key string, n menu.Note) error {
+func enqueue(tx *store.Tx, c *call, grower int64, to store.Phone, key string, n menu.Note) error {
 	_, err := tx.Enqueue(store.Message{
-		Key: key, GrowerID: book.GrowerID(), To: book.Phone(), Kind: n.Kind, Text: n.Text,
+		Key: key, GrowerID: grower, To: to, Kind: n.Kind, Text: n.Text,
 		CreatedAt: c.now.Unix(), DueAt: c.now.Unix(), UsefulUntil: c.now.Add(answerUseful).Unix(),
 	})
 	return err
@@ -370,7 +378,7 @@ func (g *Gateway) text(tx *store.Tx, c *call, phone store.Phone, body string) (q
 		return false, err
 	}
 	if out.Reply != "" {
-		err := enqueue(tx, c, book, "reply:"+c.network.Name+":"+c.id, menu.Note{Kind: out.Kind, Text: out.Reply})
+		err := enqueue(tx, c, book.GrowerID(), phone, "reply:"+c.network.Name+":"+c.id, menu.Note{Kind: out.Kind, Text: out.Reply})
 		if err != nil {
 			return false, err
 		}

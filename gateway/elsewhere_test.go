@@ -2,6 +2,7 @@ package gateway_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -95,4 +96,29 @@ func (h *house) texted(body string) string {
 		}
 	}
 	return latest.Text
+}
+
+// A dialogue that an older version of the program left on the other channel is
+// told of once, where it was held, and by no call.
+func TestOlderDialogueIsToldOnce(t *testing.T) {
+	const told = "The menu is new, so we begin again."
+	h := withMenu(t)
+	now := h.clock.Now().Unix()
+	h.write(func(tx *store.Tx) error {
+		return tx.SaveSession(store.Session{Phone: phone, Channel: "sms", State: []byte("\x01" + `{"l":"en","s":"new.rows","t":["home"]}`), SavedAt: now, ExpiresAt: now + 3600})
+	})
+	for _, session := range []string{"s1", "s2"} {
+		u := &handset{h: h, phone: phone, session: session}
+		shown := u.dial()
+		h.says(shown, "What now?")
+		if strings.Contains(shown, told) {
+			t.Errorf("the call %s is told\n%s", session, shown)
+		}
+		u.call("end", "")
+	}
+	h.says(h.texted("hello"), told, "What now?")
+	h.clock.Advance(time.Second)
+	if again := h.texted("1"); strings.Contains(again, told) {
+		t.Errorf("told again:\n%s", again)
+	}
 }

@@ -149,11 +149,9 @@ func TestSilentNumberIsAsked(t *testing.T) {
 	h.says(v.dial(), "wellside")
 }
 
-// A digit to an old text logs nothing before it is known who sent it.
-func TestSilentNumberAnswersAPrompt(t *testing.T) {
-	h := withMenu(t)
-	h.clock.Advance(90 * 24 * time.Hour)
-	var asked menu.Ringing
+// asked puts the question of a missed window to the phone, a minute ago.
+func (h *house) asked() {
+	h.t.Helper()
 	h.write(func(tx *store.Tx) error {
 		l, err := tx.Ledger(phone, h.clock.Now().Unix())
 		if err != nil {
@@ -171,15 +169,19 @@ func TestSilentNumberAnswersAPrompt(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		asked, err = m.Ring("en", menu.Bell{No: 1, Season: s, Reminder: engine.Reminder{Kind: engine.KindMissed, Window: engine.Window{Number: 1}, LastUseful: l.Today() + 3}})
-		if err != nil {
-			return err
+		asked, err := m.Ring("en", menu.Bell{No: 1, Season: s, Reminder: engine.Reminder{Kind: engine.KindMissed, Window: engine.Window{Number: 1}, LastUseful: l.Today() + 3}})
+		if err == nil && asked.Prompt == nil {
+			err = errors.New("this text asks for nothing")
 		}
-		return tx.SavePrompt(store.Prompt{Phone: phone, Body: asked.Prompt, AskedAt: h.clock.Now().Unix() - 60, Until: h.clock.Now().Unix() + 3600})
+		return errors.Join(err, tx.SavePrompt(store.Prompt{Phone: phone, Body: asked.Prompt, AskedAt: h.clock.Now().Unix() - 60, Until: h.clock.Now().Unix() + 3600}))
 	})
-	if asked.Prompt == nil {
-		t.Fatal("this text asks for nothing")
-	}
+}
+
+// A digit to an old text logs nothing before it is known who sent it.
+func TestSilentNumberAnswersAPrompt(t *testing.T) {
+	h := withMenu(t)
+	h.clock.Advance(90 * 24 * time.Hour)
+	h.asked()
 	h.sms("1", "1")
 	box := h.outbox()
 	h.says(box[len(box)-1].Text, "Is it still the phone")
@@ -269,9 +271,38 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 	fresh := &handset{h: h, phone: newPhone, session: "new"}
 	fresh.dial()
 	shown := fresh.enter("4", code)
-	h.says(shown, "wellside", "What now?")
+	h.says(shown, "Your plots are on this number now.")
 	if again := fresh.again(); again != shown {
 		t.Errorf("the repeat is told\n%s", again)
+	}
+	h.says(fresh.enter("00"), "wellside", "What now?")
+	// The old phone learns of it, once. The text is no part of the records: it
+	// does not move on with them.
+	warned := func() (n int) {
+		for _, m := range h.outbox() {
+			if m.Kind == "moved-away" {
+				h.says(m.Text, "moved to another phone number", "Was it not you?")
+				h.hides(m.Text)
+				n++
+				if m.To != phone || m.GrowerID != 0 {
+					t.Errorf("the warning goes to %v, of grower %d", m.To, m.GrowerID)
+				}
+			}
+		}
+		return n
+	}
+	if n := warned(); n != 1 {
+		t.Errorf("%d warnings", n)
+	}
+	h.write(func(tx *store.Tx) error {
+		_, err := tx.Move(1, "+447700900126", h.clock.Now().Unix())
+		if err == nil {
+			_, err = tx.Move(1, newPhone, h.clock.Now().Unix())
+		}
+		return err
+	})
+	if n := warned(); n != 1 {
+		t.Errorf("%d warnings after the records moved on", n)
 	}
 	if n, _ := h.known(newPhone); n != 1 {
 		t.Errorf("%d plots on the new number", n)
@@ -287,7 +318,65 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 
 	again := &handset{h: h, phone: "+447700900125", session: "third"}
 	again.dial()
-	h.says(again.enter("4", code), "wrong or over a day old")
+	h.says(again.enter("4", code), "wrong or over 2 hours old")
+}
+
+// A phone that said STOP as a stranger keeps it when its owner types a code by
+// text, and one that said STOP with the records is not even warned.
+func TestCodeUndoesNoStop(t *testing.T) {
+	for _, by := range []store.Phone{phone, newPhone} {
+		h := withMenu(t)
+		old := &handset{h: h, phone: phone, session: "old"}
+		old.dial()
+		code := sixDigits.FindString(old.enter("6", "6", "1"))
+		h.write(func(tx *store.Tx) error {
+			l, err := tx.Ledger(by, h.clock.Now().Unix())
+			return errors.Join(err, l.Stop())
+		})
+		fresh := &handset{h: h, phone: newPhone, session: "new"}
+		fresh.dial()
+		h.says(fresh.enter("4", code), "Your plots are on this number now.", "Texts are stopped.")
+		h.says(fresh.enter("00"), "Texts are stopped (6 to start).")
+		warned := false
+		for _, m := range h.outbox() {
+			warned = warned || m.Kind == "moved-away"
+		}
+		if warned != (by == newPhone) {
+			t.Errorf("%v stopped, the old phone is warned: %v", by, warned)
+		}
+		h.write(func(tx *store.Tx) error {
+			due, err := tx.DueGrowers(h.clock.Now().Unix()+1e8, 9)
+			if len(due) != 0 {
+				t.Errorf("the bell rings %+v", due)
+			}
+			return err
+		})
+	}
+}
+
+// A question that the bell put to the old phone is answered on the new one.
+func TestPromptGoesToANewPhone(t *testing.T) {
+	h := withMenu(t)
+	h.asked()
+	old := &handset{h: h, phone: phone, session: "old"}
+	old.dial()
+	code := sixDigits.FindString(old.enter("6", "6", "1"))
+	fresh := &handset{h: h, phone: newPhone, session: "new"}
+	fresh.dial()
+	h.says(fresh.enter("4", code), "Your plots are on this number now.")
+	h.post("/in/local/sms", m{"id": "a", "phone": newPhone.E164(), "to": "12345", "text": "1"})
+	h.write(func(tx *store.Tx) error {
+		box, err := tx.Inbox(newPhone, 0)
+		if err == nil && len(box) == 0 {
+			err = errors.New("no answer")
+		}
+		if err == nil {
+			if last := box[len(box)-1].Text; !strings.Contains(last, "wellside") || !strings.Contains(last, "logged") {
+				t.Errorf("answered %q", last)
+			}
+		}
+		return err
+	})
 }
 
 // The next entry, and no repeat before it, is told kindly.

@@ -16,10 +16,10 @@ type areaRead struct {
 // areaUnits are what numbers stand for: bare ones for a side in metres or
 // steps, or for an area in m2 or a local unit.
 type areaUnits struct {
-	SideM float64    // metres in one unit of a side
-	M2    float64    // m2 in one unit of area
-	StepM float64    // metres in a step; 0: steps are not known
-	Local []AreaUnit // units that may be named
+	SideM float64     // metres in one unit of a side
+	M2    float64     // m2 in one unit of area
+	StepM float64     // metres in a step; 0: steps are not known
+	Local []localUnit // units that may be named
 }
 
 var (
@@ -27,7 +27,26 @@ var (
 	areaForm    = regexp.MustCompile(`^(.*?\d) ?(m2|m²|m\^2|ha)?$`)
 	groupedForm = regexp.MustCompile(`^[1-9]\d{0,2}(?:(?:[.,]\d{3})+|(?: \d{3})+)$`)
 	numberOnly  = regexp.MustCompile(`^` + numberForm + `$`)
+	sideForm    = regexp.MustCompile(`^[1-9]\d{0,3}(?:[.,]\d)?$`) // in a dialled path
 )
+
+// localUnit is a unit of area as its name is typed, with its number.
+type localUnit struct {
+	form *regexp.Regexp
+	m2   float64
+}
+
+// localUnits makes the forms of the operator's units. The name may stand before
+// its number, and in the plural of English, French and Portuguese.
+func localUnits(units []AreaUnit) []localUnit {
+	out := make([]localUnit, len(units))
+	for i, u := range units {
+		name := regexp.QuoteMeta(text.Fold(u.Name)) + `s?`
+		form := regexp.MustCompile(`^(?:` + numberForm + ` ?` + name + `|` + name + ` ?` + numberForm + `)(?:,? |$)`)
+		out[i] = localUnit{form, u.M2}
+	}
+	return out
+}
 
 // parseArea reads two sides (20x30, 20 by 30, 20 m x 30 m) or an area (600,
 // 600 m2, 1,200, 0.5 ha, or with local units 2 katha, 1 bigha 5 katha). Bare
@@ -91,17 +110,14 @@ func readAmount(s string) (float64, bool) {
 }
 
 // readLocal reads an area in local units by name, one or several added up, in
-// m2. The name may stand before its number, and in the plural of English,
-// French and Portuguese.
-func readLocal(s string, units []AreaUnit) (m2 float64, ok bool) {
+// m2.
+func readLocal(s string, units []localUnit) (m2 float64, ok bool) {
 	s = text.Fold(s)
 	for s != "" {
 		read := 0
 		for _, u := range units {
-			name := regexp.QuoteMeta(text.Fold(u.Name)) + `s?`
-			f := regexp.MustCompile(`^(?:` + numberForm + ` ?` + name + `|` + name + ` ?` + numberForm + `)(?:,? |$)`).FindStringSubmatch(s)
-			if f != nil {
-				m2 += amount(f[1]+f[2]) * u.M2
+			if f := u.form.FindStringSubmatch(s); f != nil {
+				m2 += amount(f[1]+f[2]) * u.m2
 				read = len(f[0])
 				break
 			}

@@ -36,6 +36,7 @@ type dateWords struct {
 	months map[string]time.Month
 	own    map[string]time.Month // those of the grower's language; nil: all are
 	days   map[string]int        // 0 today, -1 yesterday
+	week   map[string]bool       // weekdays, which say nothing beside a date
 }
 
 // dateKey is how a word of a date is compared.
@@ -44,7 +45,7 @@ func dateKey(s string) string { return apostrophes.Replace(text.Fold(s)) }
 var apostrophes = strings.NewReplacer("'", "", "’", "", "ʼ", "")
 
 var (
-	dateForm  = regexp.MustCompile(`^[\d\pL\pM /.,*-]+$`)
+	dateForm  = regexp.MustCompile(`^[\d\pL](?:[\d\pL\pM /.,*-]*[\d\pL\pM])?$`)
 	dateToken = regexp.MustCompile(`\d+|[\pL\pM]+`)
 )
 
@@ -52,15 +53,15 @@ var (
 // 5 de, tanggal 5, 5 तारीख.
 var dateFillers = func() map[string]bool {
 	words := map[string]bool{}
-	for w := range strings.FieldsSeq("st nd rd th of the er le du de do em on tarehe tar ya mwezi wa tanggal tgl तारीख ता को") {
+	for w := range strings.FieldsSeq("st nd rd th of the er le du de do em on tarehe tar ya mwezi wa tanggal tgl तारीख ता को feira") {
 		words[dateKey(w)] = true
 	}
 	return words
 }()
 
 // parseDate reads a date near today, day before month: 5, 5/11, 5-11-26, 0511,
-// 051126, 5 nov, nov 5, yesterday; the beginning of a month's word, from three
-// letters, will do. A day alone is the latest such day up to today; a day without
+// 051126, 20261105, 5 nov, nov 5, Thu 5 Nov, yesterday; the beginning of a
+// month's word, from three letters, will do. A day alone is the latest such day up to today; a day without
 // a year is the one nearest to what reach allows.
 //
 // What is out of reach, or no day at all, is taken for the month before the
@@ -91,7 +92,7 @@ func parseDate(s string, today engine.Day, within reach, words dateWords) (dateR
 		}
 		return read, nil
 	}
-	if read, ok := d.meant(today, within); ok && (!exists || read.Year || within.outside(day, today) > nearMiss) {
+	if read, ok := d.meant(today, within); ok && (!exists || read.Year || within.outside(day, today) > nearMiss || within.isUsual(read.Day, today)) {
 		return read, nil
 	}
 	switch {
@@ -105,7 +106,7 @@ func parseDate(s string, today engine.Day, within reach, words dateWords) (dateR
 }
 
 // nearMiss is how many days out of reach a date may be meant all the same: it
-// is refused with the reason, and not taken for another one.
+// is refused with the reason, and not taken for another one that is not usual.
 const nearMiss = 30
 
 // meant is the first slip that explains an entry: month before day, the year
@@ -194,8 +195,12 @@ func readDate(s string, words dateWords) (writtenDate, bool) {
 		return writtenDate{}, false
 	}
 	tokens := dateToken.FindAllString(s, -1)
-	if len(tokens) == 1 {
+	tokens = words.withoutWeekday(tokens)
+	switch {
+	case len(tokens) == 1:
 		tokens = splitRun(tokens[0])
+	case len(tokens) == 2 && len(tokens[0]) == 4 && wordAt(tokens) < 0: // 0511 2026
+		tokens = splitRun(tokens[0] + tokens[1])
 	}
 	tokens = slices.DeleteFunc(tokens, func(t string) bool { return months[t] == 0 && dateFillers[t] })
 	if len(tokens) == 0 || len(tokens) > 3 {
@@ -252,7 +257,36 @@ func (d *writtenDate) take(tokens []string, into ...*int) bool {
 	return true
 }
 
-// splitRun cuts digits typed in one run: 0511, 051126, 05112026.
+// withoutWeekday drops the name of a weekday, or a longer form of it, that stands
+// beside a whole date: Thu 5 Nov. With a day alone it may mean weeks (minggu),
+// and with no other word it may be the month (mar).
+func (w dateWords) withoutWeekday(tokens []string) []string {
+	for i, t := range tokens {
+		if len(tokens) < 3 || !w.isWeekday(t) {
+			continue
+		}
+		others := slices.Delete(slices.Clone(tokens), i, i+1)
+		_, month := monthOf(t, w.months)
+		if !month || slices.ContainsFunc(others, func(o string) bool { _, ok := monthOf(o, w.months); return ok }) {
+			return others
+		}
+	}
+	return tokens
+}
+
+func (w dateWords) isWeekday(t string) bool {
+	if w.week[t] {
+		return true
+	}
+	for name := range w.week {
+		if utf8.RuneCountInString(name) >= 3 && strings.HasPrefix(t, name) {
+			return true
+		}
+	}
+	return false
+}
+
+// splitRun cuts digits typed in one run: 0511, 051126, 05112026, 20261105.
 func splitRun(t string) []string {
 	if t[0] > '9' {
 		return []string{t}
@@ -260,7 +294,12 @@ func splitRun(t string) []string {
 	switch len(t) {
 	case 4:
 		return []string{t[:2], t[2:]}
-	case 6, 8:
+	case 8:
+		if t[:2] == "20" && t[2:4] > "12" { // no month, so a year of this century
+			return []string{t[:4], t[4:6], t[6:]}
+		}
+		fallthrough
+	case 6:
 		return []string{t[:2], t[2:4], t[4:]}
 	}
 	return []string{t}

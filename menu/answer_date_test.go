@@ -37,13 +37,26 @@ func TestParseDate(t *testing.T) { // the day is Wednesday 25 November 2026
 		{"5 de novembro", "2026-11-05"}, {"5 de setembro de 2026", "2026-09-05"}, {"1 out", "2026-10-01"}, {"tanggal 5 November", "2026-11-05"}, {"5 agustus", "2026-08-05"}, {"1st of november", "2026-11-01"}, {"nov 3rd", "2026-11-03"},
 		{"٥/١١", "2026-11-05"}, {"٥ nov", "2026-11-05"}, {"５ ｎｏｖ", "2026-11-05"},
 
+		// a day that is too far ahead, and turned is usual: asked back
+		{"11/12", "2026-11-12 guessed"}, {"1112", "2026-11-12 guessed"}, {"10/12", "2026-10-12 guessed"}, {"11.12.26", "2026-11-12 guessed"},
+		// as rowbell writes a date itself, and longer
+		{"Thu 5 Nov", "2026-11-05"}, {"Thu, 5 Nov 2026", "2026-11-05"}, {"jeu 5 nov", "2026-11-05"}, {"jeudi 5 novembre", "2026-11-05"}, {"Jumatano 25 Nov", "2026-11-25"}, {"बुध 25 नवंबर", "2026-11-25"}, {"बुधवार २५ नवंबर", "2026-11-25"},
+		{"qui 5 nov", "2026-11-05"}, {"quinta-feira, 5 de novembro", "2026-11-05"}, {"Kamis 5 Nov", "2026-11-05"}, {"Thu 5/11", "2026-11-05"}, {"nov 5 thu", "2026-11-05"}, {"Fri 5 Nov", "2026-11-05"},
+		{"mar 24 nov", "2026-11-24"}, {"mardi 24 nov", "2026-11-24"}, {"mar 10 mars", "refuse.date-ahead"}, {"mar 10 mar", "refuse.date-ahead"},
+		{"2 minggu", "refuse.date"}, {"Thu 5", "refuse.date"}, {"Thu", "refuse.date"}, {"Thu Fri 5 Nov", "refuse.date"}, {"Thu Nov", "refuse.date"},
+		// the year first in one run; day, month and year in two
+		{"20261105", "2026-11-05"}, {"２０２６１１０５", "2026-11-05"}, {"20251105", "2026-11-05 year"}, {"20112026", "2026-11-20"}, {"20261305", "refuse.date-none"}, {"0511 2026", "2026-11-05"}, {"0511/26", "2026-11-05"}, {"2026 1105", "2026-11-05"}, {"0511 nov", "refuse.date"}, {"0511 5", "refuse.date"}, {"20 1126", "refuse.date"},
+		// half a date
+		{"5/", "refuse.date"}, {"/11", "refuse.date"}, {"-1", "refuse.date"}, {"11/", "refuse.date"}, {"5-", "refuse.date"}, {"*5", "refuse.date"}, {"5/11/", "refuse.date"}, {", 5", "refuse.date"}, {"-5 nov", "refuse.date"}, {"\u200d5", "2026-11-05"}, {"5/11..", "2026-11-05"},
+
 		{"", "refuse.empty"}, {"...", "refuse.empty"},
+		{"hari", "refuse.date"}, {"hari 5", "refuse.date"},
 		{"yes", "refuse.date"}, {"nov", "refuse.date"}, {"5 xyz", "refuse.date"}, {"5 no", "refuse.date"}, {"5 jui", "refuse.date"}, {"511", "refuse.date"}, {"05112", "refuse.date"},
 		{"5/11/026", "refuse.date"}, {"5/11/0000", "refuse.date"}, {"5/11/26/1", "refuse.date"}, {"nov nov 5", "refuse.date"}, {"5 5 nov", "refuse.date"}, {"nov 2026", "refuse.date"},
 		{"5:11", "refuse.date"}, {"5+11", "refuse.date"}, {"5/nov/dec", "refuse.date"}, {strings.Repeat("5 ", 40), "refuse.date"}, {"5\xff", "refuse.date"},
 		{"0", "refuse.date-none"}, {"32", "refuse.date-none"}, {"31/2", "refuse.date-none"}, {"31/9/26", "refuse.date-none"}, {"29/2", "refuse.date-none"}, {"5/0", "refuse.date-none"},
 		{"13/13", "refuse.date-none"}, {"0/11", "refuse.date-none"}, {"0011", "refuse.date-none"}, {"2026-13-05", "refuse.date-none"}, {"30 feb", "refuse.date-none"},
-		{"10/12", "refuse.date-ahead"}, {"5/11/28", "refuse.date-ahead"}, {"5/11/9999", "refuse.date-ahead"}, {"1/1", "refuse.date-ahead"}, {"1/13", "refuse.date-ahead"}, {"1/25", "refuse.date-ahead"},
+		{"15/12", "refuse.date-ahead"}, {"5/11/28", "refuse.date-ahead"}, {"5/11/9999", "refuse.date-ahead"}, {"1/1", "refuse.date-ahead"}, {"12/12", "refuse.date-ahead"}, {"11 dec", "refuse.date-ahead"}, {"1/13", "refuse.date-ahead"}, {"1/25", "refuse.date-ahead"},
 		{"27/6", "refuse.date-old"}, {"5/11/24", "refuse.date-old"}, {"5 may", "refuse.date-old"}, {"5 mai", "refuse.date-old"}, {"6/5", "refuse.date-old"}, {"5/11/1926", "refuse.date-old"},
 	} {
 		d, r := parseDate(c.in, wednesday, plantingReach, sixLanguages)
@@ -86,6 +99,8 @@ func TestParseDateReach(t *testing.T) {
 		{"5/1/25", engine.Date(2026, time.December, 28), plantingReach, "refuse.date-old"},
 		{"12/11", engine.Date(2026, time.December, 12), passReach, "2026-11-12"},
 		{"26/11", wednesday, passReach, "refuse.date-future"},
+		{"11/12", wednesday, passReach, "2026-11-12"}, // asked back
+		{"11/12", engine.Date(2026, time.November, 28), plantingReach, "2026-12-11"},
 		{"25/11", wednesday, passReach, "2026-11-25"},
 		{"1", wednesday, reach{back: 10}, "refuse.date-old"},
 	} {
@@ -102,8 +117,8 @@ func TestParseDateReach(t *testing.T) {
 
 // A refusal says which day was understood and how far it may lie.
 func TestDateRefusalSays(t *testing.T) {
-	_, r := parseDate("10/12", wednesday, plantingReach, sixLanguages)
-	if want := (text.Date{Weekday: time.Thursday, Day: 10, Month: time.December}); r.Args["date"] != want || r.Args["days"] != 14 || r.Args["year"] != 2026 || r.Args["read"] != "10/12" {
+	_, r := parseDate("15/12", wednesday, plantingReach, sixLanguages)
+	if want := (text.Date{Weekday: time.Tuesday, Day: 15, Month: time.December}); r.Args["date"] != want || r.Args["days"] != 14 || r.Args["year"] != 2026 || r.Args["read"] != "15/12" {
 		t.Errorf("args %v", r.Args)
 	}
 }

@@ -160,7 +160,7 @@ var metric = areaUnits{SideM: 1, M2: 1}
 func TestParseArea(t *testing.T) {
 	steps := areaUnits{SideM: 0.75, M2: 1}
 	local := areaUnits{SideM: 1, M2: 1600}
-	named := areaUnits{SideM: 1, M2: 1, Local: []AreaUnit{{"bigha", 1337.8}, {"katha", 66.9}, {"कट्ठा", 66.9}}} // sizes differ from place to place
+	named := areaUnits{SideM: 1, M2: 1, Local: localUnits([]AreaUnit{{"bigha", 1337.8}, {"katha", 66.9}, {"कट्ठा", 66.9}})} // sizes differ from place to place
 	for _, c := range []struct {
 		in   string
 		u    areaUnits

@@ -49,13 +49,18 @@ func parseBags(s string) (float64, *Refusal) {
 	return 0, refuse("refuse.bags", s, nil)
 }
 
+// tookLimits are the hours of one weeding as a text tells them. A pass is logged
+// on one day, so more than a day has is likely a slip (25 for 2.5); the menu takes
+// more, and asks back (common practice, no source).
+var tookLimits = limits{hoursLimits.from, hoursADay}
+
 var tookForm = regexp.MustCompile(`^` + numberForm + ` ?h(?: ?(\d)|(?: ?[x*] ?| and |, )(\d{1,2})| ?(\d{1,2}) ?p)?(?: ?p)?$`)
 
 // parseTook reads how long a weeding took, in reply to a text: 3h, 2.5h, or
 // 3h2 and 3h x 12 for two and twelve people. Two digits after the hours that
 // nothing says are people are minutes, as everywhere (2h30, 2 h 30). Whatever
-// else says hours (2.5, 2:30, 90 min) is of one person; a bare whole number is not taken, for
-// a digit may be the answer to something else.
+// else says hours (2.5, 2:30, 90 min) is of one person; a bare whole number is
+// not taken, for a digit may be the answer to something else.
 func parseTook(s string) (hours float64, people int, ok bool) {
 	e, people := inUnits(s), 1
 	if f := tookForm.FindStringSubmatch(e); f != nil {
@@ -67,11 +72,11 @@ func parseTook(s string) (hours float64, people int, ok bool) {
 			people = n
 		}
 		hours = tenth(amount(f[1]))
-		return hours, people, hoursLimits.hold(hours)
+		return hours, people, tookLimits.hold(hours)
 	}
 	if wholeForm.MatchString(digits(s)) {
 		return 0, 0, false
 	}
-	hours, refused := parseHours(s, hoursLimits)
+	hours, refused := parseHours(s, tookLimits)
 	return hours, people, refused == nil
 }

@@ -18,12 +18,19 @@ var monthNames = map[string][12]string{
 }
 
 var dayNames = map[string]int{
-	"today": 0, "yesterday": -1, "aujourd'hui": 0, "hier": -1, "leo": 0, "jana": -1, "आज": 0, "कल": -1, "hoje": 0, "ontem": -1, "hari": 0, "ini": 0, "kemarin": -1,
+	"today": 0, "yesterday": -1, "aujourd'hui": 0, "hier": -1, "leo": 0, "jana": -1, "आज": 0, "कल": -1, "hoje": 0, "ontem": -1, "ini": 0, "kemarin": -1,
+}
+
+// Weekdays as the Unicode CLDR abbreviates them (dots dropped), Sunday first;
+// Swahili and Indonesian wide.
+var weekdayNames = []string{
+	"sun mon tue wed thu fri sat", "dim lun mar mer jeu ven sam", "jumapili jumatatu jumanne jumatano alhamisi ijumaa jumamosi",
+	"रवि सोम मंगल बुध गुरु शुक्र शनि", "dom seg ter qua qui sex sáb", "minggu senin selasa rabu kamis jumat sabtu",
 }
 
 // sixLanguages are all these words together, as a dialogue reads them.
 var sixLanguages = func() dateWords {
-	words := dateWords{map[string]time.Month{}, nil, map[string]int{}}
+	words := dateWords{map[string]time.Month{}, nil, map[string]int{}, map[string]bool{}}
 	for _, names := range monthNames {
 		for i, list := range names {
 			for w := range strings.FieldsSeq(list) {
@@ -33,6 +40,11 @@ var sixLanguages = func() dateWords {
 	}
 	for w, off := range dayNames {
 		words.days[dateKey(w)] = off
+	}
+	for _, names := range weekdayNames {
+		for w := range strings.FieldsSeq(names) {
+			words.week[dateKey(w)] = true
+		}
 	}
 	return words
 }()

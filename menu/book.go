@@ -26,9 +26,9 @@ type Book interface {
 	Silent() bool              // not heard of for so long that it is asked who this is
 	Confirm() error            // it is the grower still
 	Unlink() error             // it is somebody else: the number has no records any more
-	MoveCode() (string, error) // six digits that bring the records to another phone, once, for a day
+	MoveCode() (string, error) // six digits that bring the records to another phone, once, within two hours
 	// TakeOver brings the records of a code here. A wrong code is counted: left
-	// is how many more may be typed; 0 = none for a day.
+	// is how many more may be typed; 0 = none until the next day.
 	TakeOver(code string) (ok bool, left int, err error)
 
 	Plots() ([]int, error) // numbers of open plots, ascending

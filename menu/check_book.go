@@ -296,9 +296,14 @@ func pricedPlace() *engine.Local {
 	return &l
 }
 
-// pathBooks are who a plot is registered for when the way there is measured: a
-// grower who is known, and a stranger.
-func pathBooks(lang string) (known, unknown *notebook) {
-	b := notebooks(lang)
-	return b[1], b[0]
+// pathBooks are who a plot is registered for when the way there is measured:
+// growers who are known, with a plot in each state or none, and a stranger.
+func pathBooks(lang string) (known []*notebook, unknown *notebook) {
+	for _, b := range notebooks(lang) {
+		if b.known && !b.silent && len(b.plots) < MaxPlots {
+			b.branch = "1"
+			known = append(known, b)
+		}
+	}
+	return known, notebooks(lang)[0]
 }

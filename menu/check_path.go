@@ -13,8 +13,16 @@ const sSaved ScreenID = "saved"
 func (w *walker) measure() error {
 	known, unknown := pathBooks(w.lang)
 	var err error
-	if w.known, err = w.shortest(known); err != nil {
-		return err
+	for _, b := range known {
+		n, err := w.shortest(b)
+		if err != nil {
+			return err
+		}
+		if n == 0 { // no way at all
+			w.known = 0
+			break
+		}
+		w.known = max(w.known, n)
 	}
 	if w.new, err = w.shortest(unknown); err != nil {
 		return err

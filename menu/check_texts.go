@@ -8,6 +8,18 @@ import (
 	"rowbell/menu/text"
 )
 
+// TextProblems tells of the outgoing texts that would not do with their longest
+// values: too many segments, a value that nothing fills in. It takes a moment
+// where Prove takes seconds.
+func (m *Menu) TextProblems() []string {
+	var problems []string
+	for _, lang := range m.cat.Languages() {
+		_, own := m.proveTexts(lang)
+		problems = append(problems, own...)
+	}
+	return problems
+}
+
 // proveTexts fills every outgoing text with the longest value of each
 // argument.
 func (m *Menu) proveTexts(lang string) (texts []SMSText, problems []string) {
@@ -77,6 +89,10 @@ func (m *Menu) longestValues(lang string) text.Args {
 	if err != nil {
 		both = longLabel
 	}
-	return text.Args{"plot": longLabel, "both": both, "a": longLabel, "b": longLabel, "code": m.opt.DialCode, "n": 12, "next": next,
+	keys, err := m.texts.Text(lang, "sms.keys-two", text.Args{"a": longLabel, "b": longLabel})
+	if err != nil {
+		keys = ""
+	}
+	return text.Args{"keys": keys, "plot": longLabel, "both": both, "a": longLabel, "b": longLabel, "code": m.opt.DialCode, "n": 12, "next": next,
 		"tool": "12.5", "cm": "0.5", "hours": "99", "saved": "999", "was": span, "span": span, "date": d, "opens": d, "best": d, "closes": d, "end": d}
 }

@@ -175,3 +175,28 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 		}
 	}
 }
+
+// A stranger who texts a word of one language is spoken to in it; and stop is
+// heard in every language that the program carries, offered or not.
+func TestAWordTellsTheLanguage(t *testing.T) {
+	for _, c := range []struct{ typed, shows string }{
+		{"aide", "STOP pour"}, {"MSAADA", "rowbell"}, {"ajuda", "capinar"}, {"*STOP*", "START"}, {"“arrêt”", "rowbell"}, {"STOP…", "START"}, {"stop,ok", "START"},
+		{"menyu", "1 ndiyo"}, {"menu", "1 English"},
+	} {
+		out, err := everyMenu(t).Text(notebooks("")[0], Inbound{Text: c.typed})
+		if err != nil || !strings.Contains(out.Reply, c.shows) {
+			t.Errorf("%q: %v\n%s", c.typed, err, out.Reply)
+		}
+	}
+	m, err := menuIn("sw", "en")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, typed := range []string{"ARRÊT", "parar", "बंद"} {
+		b := knownBook()
+		b.lang = "en"
+		if out, err := m.Text(b, Inbound{Text: typed}); err != nil || !b.stopped || !strings.Contains(out.Reply, "No more texts") {
+			t.Errorf("%q: %v, stopped %v\n%s", typed, err, b.stopped, out.Reply)
+		}
+	}
+}

@@ -23,6 +23,7 @@ const (
 type prompt struct {
 	Asked asked      `json:"k"`
 	Plots []subject  `json:"p"`
+	Of    []subject  `json:"q,omitempty"` // all plots of the question that the pass answered, where they were more
 	On    engine.Day `json:"d,omitempty"` // day of the pass in question
 	Opens engine.Day `json:"o,omitempty"` // the window that was told with the question; 0: none
 	Close engine.Day `json:"e,omitempty"`
@@ -106,7 +107,7 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		return c.answerPass(p, e)
 	case askedHand:
 		if e == "1" {
-			return c.logged(p.Plots, engine.ByHand), true
+			return c.logged(p, p.Plots, engine.ByHand), true
 		}
 	case askedLeft:
 		if left := map[string]engine.Amount{"1": engine.Few, "2": engine.Some, "3": engine.Many}[e]; left != 0 {
@@ -179,13 +180,13 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	}
 	switch {
 	case e == "1":
-		return c.logged(p.Plots, engine.ByTool), true
+		return c.logged(p, p.Plots, engine.ByTool), true
 	case e == notYet:
 		return c.notYet(p), true
 	case two && e == "2":
-		return c.logged(p.Plots[:1], engine.ByTool), true
+		return c.logged(p, p.Plots[:1], engine.ByTool), true
 	case two && e == "3":
-		return c.logged(p.Plots[1:], engine.ByTool), true
+		return c.logged(p, p.Plots[1:], engine.ByTool), true
 	case e == "3" && !plan.Fit.Hand():
 		return c.tooBig(p), true
 	}
@@ -194,7 +195,7 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 
 // logged notes a pass of today on each plot that has none since the question
 // was put, and asks what is left there.
-func (c *scene) logged(plots []subject, with engine.Means) answered {
+func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 	today := c.today()
 	var todo []subject
 	var already answered
@@ -213,6 +214,9 @@ func (c *scene) logged(plots []subject, with engine.Means) answered {
 		return already
 	}
 	next := &prompt{Asked: askedLeft, On: today}
+	if len(p.Plots) > len(todo) {
+		next.Of = p.Plots
+	}
 	for _, u := range todo {
 		_, plan, _ := c.season(u.No)
 		means := with
@@ -270,7 +274,7 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 		k = "sms.left-many"
 	}
 	return answered{kind: "after-pass", text: c.t(k, text.Args{"plot": c.labels(p.Plots), "next": next, "code": c.m.opt.DialCode}),
-		next: &prompt{Asked: askedUndo, Plots: p.Plots, On: p.On}, until: c.today() + undoDays}
+		next: &prompt{Asked: askedUndo, Plots: p.Plots, Of: p.Of, On: p.On}, until: c.today() + undoDays}
 }
 
 // soonest is the plan of the plot that is due first.
@@ -298,17 +302,27 @@ func (c *scene) holds(p prompt) bool {
 	return true
 }
 
+// undo takes the pass back and puts the question again that it answered.
 func (c *scene) undo(p prompt) answered {
 	if !c.holds(p) {
 		return c.changed()
 	}
-	again := &prompt{Asked: askedPass}
 	for _, u := range p.Plots {
 		if err := c.b.UndoPass(u.No); err != nil {
 			c.fail(err)
 			return answered{}
 		}
-		s, _, _ := c.season(u.No)
+	}
+	of := p.Of
+	if !c.stillAsked(of) {
+		of = p.Plots
+	}
+	again := &prompt{Asked: askedPass}
+	for _, u := range of {
+		s, _, ok := c.season(u.No)
+		if !ok {
+			return answered{}
+		}
 		again.Plots = append(again.Plots, subjectOf(u.No, s))
 	}
 	_, plan, ok := c.season(p.Plots[0].No)
@@ -319,7 +333,38 @@ func (c *scene) undo(p prompt) answered {
 	if plan.State == engine.Missed {
 		again.Asked, until = askedHand, c.today()+handDays
 	}
-	return answered{kind: "reply", text: c.t("sms.undone", text.Args{"plot": c.labels(p.Plots), "next": c.next(plan)}), next: again, until: until}
+	return answered{kind: "reply", next: again, until: until,
+		text: c.t("sms.undone", text.Args{"plot": c.labels(p.Plots), "next": c.next(plan), "keys": c.keys(*again, plan.Fit.Hand())})}
+}
+
+// stillAsked reports that a question can be put again about all of the plots.
+func (c *scene) stillAsked(plots []subject) bool {
+	open, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+	}
+	for _, u := range plots {
+		if !slices.Contains(open, u.No) {
+			return false
+		}
+		if s, _, ok := c.season(u.No); !ok || !u.is(s) {
+			return false
+		}
+	}
+	return len(plots) > 0
+}
+
+// keys says what the digits mean after a question.
+func (c *scene) keys(p prompt, hand bool) string {
+	switch {
+	case p.Asked == askedHand:
+		return c.t("sms.keys-done", nil)
+	case len(p.Plots) == 2:
+		return c.t("sms.keys-two", text.Args{"a": c.labels(p.Plots[:1]), "b": c.labels(p.Plots[1:])})
+	case hand:
+		return c.t("sms.keys-hand", nil)
+	}
+	return c.t("sms.keys", nil)
 }
 
 // notYet says until when there is time, and keeps the question open.

@@ -55,7 +55,7 @@ func (c *scene) pages(refused *Refusal) []string {
 		head = screen.Head(c)
 	}
 	question = c.question(screen)
-	if c.s.Paused && question == "" && screen.Head != nil { // it asks in its head
+	if (c.s.Paused || refused != nil) && question == "" && screen.Head != nil { // it asks, or tells, in its head
 		question = screen.Head(c)
 	}
 	if c.s.Paused {

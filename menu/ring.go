@@ -13,6 +13,7 @@ type Bell struct {
 	Season   engine.Season
 	Plan     engine.Plan
 	Reminder engine.Reminder
+	Silent   bool // the number may be another's by now: the grower's own name for the plot is not told
 }
 
 // Ringing is a text that rings a grower, and what a digit will mean after it.
@@ -40,7 +41,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 		if len(bells) > 1 && (key != b.key(true) || kind == engine.KindClosed || kind == engine.KindMoved) {
 			return Ringing{}, ErrApart
 		}
-		names, plots = append(names, p.label(b.No, b.Season.Plot)), append(plots, subjectOf(b.No, b.Season))
+		names, plots = append(names, p.label(b.No, b.named())), append(plots, subjectOf(b.No, b.Season))
 		// Of two windows, what holds for both is told.
 		w.Opens, w.Best, w.Closes = min(w.Opens, b.Reminder.Window.Opens), min(w.Best, b.Reminder.Window.Best), min(w.Closes, b.Reminder.Window.Closes)
 	}
@@ -87,6 +88,14 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	var err error
 	r.Prompt, err = ask.encode()
 	return r, err
+}
+
+// named is the plot with the name that may be told.
+func (b Bell) named() engine.Plot {
+	if b.Silent {
+		return engine.Plot{}
+	}
+	return b.Season.Plot
 }
 
 // water is what stands on the plot when its window opens.

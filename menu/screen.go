@@ -48,6 +48,7 @@ type Typed struct {
 	Do      Act
 	To      ScreenID
 	Name    bool     // any words may be an answer: only a whole text is a keyword
+	Sides   bool     // two sides may be an answer: in a dialled path they are two entries
 	Samples []string // entries of each kind, the longest among them: the proof walks them
 }
 
@@ -96,7 +97,10 @@ func (c Channel) String() string {
 }
 
 // Note is a text to send beside the reply.
-type Note struct{ Kind, Text string }
+type Note struct {
+	Kind, Text string
+	Former     bool // not to this phone: to the one that had the records before
+}
 
 // Reply is what the phone shows next.
 type Reply struct {
@@ -130,7 +134,8 @@ type Menu struct {
 	cat     *text.Catalogue // as screens are spelled
 	texts   *text.Catalogue // as texts are
 	opt     Options
-	words   map[string]keyword
+	units   []localUnit // of opt
+	words   map[string]command
 	screens map[ScreenID]*Screen
 	order   []ScreenID
 }

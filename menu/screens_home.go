@@ -42,7 +42,7 @@ func homeScreens() []Screen {
 			{Digit: '6', Label: "more.number", To: "number"},
 		}},
 		{ID: "place", Rest: true, Ask: "place.ask", List: placeList},
-		{ID: sTongue, Root: true, Ask: "language.first", List: languages},
+		{ID: sTongue, When: severalLanguages, Else: sWelcome, Root: true, Ask: "language.first", List: languages},
 		{ID: sLanguage, List: languages},
 		{ID: "stop", Ask: "stop.ask", Choices: []Choice{
 			{Digit: '1', Label: "stop.yes", Do: stop, To: "stopped"},
@@ -79,10 +79,20 @@ func homeHead(c *scene) string {
 			return ""
 		}
 		if u := urgency(p); u > at {
-			at, best = u, c.t("home.plot", text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)})
+			label := c.label(no, s.Plot)
+			at, best = u, c.t("home.plot", text.Args{"plot": label, "next": c.next(p)})
+			if !c.homeFits(best) {
+				best = c.t("home.plot", text.Args{"plot": label, "next": c.short(p)})
+			}
 		}
 	}
 	return best
+}
+
+// homeFits reports that the first choice has room beside what home tells: in a
+// script of which a page holds little, a sentence may leave none.
+func (c *scene) homeFits(head string) bool {
+	return c.fits(stack(head, c.t("home.ask", nil), "1 "+c.t("home.new", nil), c.t("keys.more", nil)))
 }
 
 // consentText is the version of the words that first contact shows; it is
@@ -114,7 +124,7 @@ func languages(c *scene) []Choice {
 		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore,
 			Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
-				if !c.b.Known() {
+				if !c.b.Known() || c.b.Silent() { // nothing is written before it is known who this is
 					return nil, nil
 				}
 				return nil, c.b.SetLanguage(l)

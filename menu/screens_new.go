@@ -232,10 +232,10 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '2', Label: "new.area.skip", Set: map[Field]string{fArea: "0"}, Do: do, To: to},
 				{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 }, To: ScreenID(in + ".area.unit")},
 			},
-			Typed: &Typed{Parse: typedArea, Doubt: doubtArea((*scene).inMetres), Do: do, To: to, Samples: []string{"600", "20x30", "999x999"}}},
+			Typed: &Typed{Parse: typedArea, Sides: true, Doubt: doubtArea((*scene).inMetres), Do: do, To: to, Samples: []string{"600", "20x30", "999x999"}}},
 		{ID: ScreenID(in + ".area.steps"), Ask: "new.area.steps-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedSteps, Doubt: doubtArea((*scene).inSteps), Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
+			Typed: &Typed{Parse: typedSteps, Sides: true, Doubt: doubtArea((*scene).inSteps), Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
 		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask",
 			List: func(c *scene) []Choice {
 				var out []Choice

@@ -23,10 +23,11 @@ func numberScreens() []Screen {
 		{ID: sWho, Root: true, Ask: "who.ask", Choices: []Choice{
 			{Digit: '1', Label: "who.yes", Do: confirm, To: sHome},
 			{Digit: '2', Label: "who.no", To: sWhoSure},
+			{Digit: '3', Label: "welcome.language", If: severalLanguages, To: sLanguage},
 		}},
 		// A slip of the thumb must not part a grower from a season's records.
 		{ID: sWhoSure, Ask: "who.sure", Choices: []Choice{
-			{Digit: '1', Label: "who.sure-yes", Do: unlink, To: sWelcome},
+			{Digit: '1', Label: "who.sure-yes", Do: unlink, To: sTongue},
 			{Digit: '2', Label: "who.sure-no", Do: confirm, To: sHome},
 		}},
 		{ID: "number", Rest: true, Ask: "number.ask", Choices: []Choice{
@@ -39,12 +40,30 @@ func numberScreens() []Screen {
 				return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
 			}},
 		{ID: "number.type", Ask: "number.type",
-			Typed: &Typed{Parse: typedCode, Do: takeOver, To: sHome, Samples: []string{noteCode, "123 456", "999999"}}},
+			Typed: &Typed{Parse: typedCode, Do: takeOver, To: "number.done", Samples: []string{noteCode, "123 456", "999999"}}},
+		{ID: "number.done", Rest: true, Ask: "number.done", Head: func(c *scene) string {
+			if c.b.Stopped() {
+				return c.t("stopped.text", nil)
+			}
+			return ""
+		}},
 	}
 }
 
-func confirm(c *scene) (*Refusal, error) { return nil, c.b.Confirm() }
-func unlink(c *scene) (*Refusal, error)  { return nil, c.b.Unlink() }
+// confirm lets the records be shown again, in the language that was chosen
+// before it was known who chose.
+func confirm(c *scene) (*Refusal, error) {
+	if err := c.b.Confirm(); err != nil || c.s.Lang == c.b.Language() {
+		return nil, err
+	}
+	return nil, c.b.SetLanguage(c.s.Lang)
+}
+
+// unlink parts the number from the records, and from their language.
+func unlink(c *scene) (*Refusal, error) {
+	c.s.Lang = ""
+	return nil, c.b.Unlink()
+}
 
 // unasked reports that this screen may not be shown, nor worked on, before
 // whoever uses a number that was silent for long says who they are.
@@ -80,7 +99,8 @@ func typedCode(c *scene, entry string) *Refusal {
 	return nil
 }
 
-// takeOver brings the records here. What was typed is not kept.
+// takeOver brings the records here, and tells the phone they were with. What
+// was typed is not kept.
 func takeOver(c *scene) (*Refusal, error) {
 	code := c.s.Answers[fCode]
 	delete(c.s.Answers, fCode)
@@ -89,8 +109,12 @@ func takeOver(c *scene) (*Refusal, error) {
 	}
 	ok, left, err := c.b.TakeOver(code)
 	switch {
-	case err != nil || ok:
+	case err != nil:
 		return nil, err
+	case ok:
+		told := speech{cat: c.m.texts, lang: c.m.language(c.b.Language())}
+		c.send = append(c.send, Note{Kind: "moved-away", Text: told.t("sms.moved-away", nil), Former: true})
+		return nil, told.err
 	case left == 0:
 		return &Refusal{Key: "refuse.code-later"}, nil
 	}

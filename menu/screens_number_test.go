@@ -87,6 +87,109 @@ func TestNotMeUnlinks(t *testing.T) {
 	q.wants("wellside")
 }
 
+// A new holder who cannot read the grower's language finds the list from the
+// question itself. Nothing of it goes into the records before the yes.
+func TestWhoInAnotherLanguage(t *testing.T) {
+	m := everyMenu(t)
+	hindi, french := "", ""
+	for i, l := range m.cat.Languages() {
+		switch l {
+		case "hi":
+			hindi = string(digit(i + 1))
+		case "fr":
+			french = string(digit(i + 1))
+		}
+	}
+	p := &phone{t: t, m: m, b: silentBook()}
+	p.dial("*123#")
+	p.wants("Is it still the phone", "3 language")
+	p.enter("3", hindi)
+	p.wants("rowbell वाले किसान", "3 भाषा")
+	if p.b.lang != "en" || !p.b.silent {
+		t.Errorf("language %s, silent %v before anybody said who this is", p.b.lang, p.b.silent)
+	}
+	p.enter("2", "2") // me after all
+	if p.b.silent || p.b.lang != "hi" {
+		t.Errorf("after the yes: silent %v, language %s", p.b.silent, p.b.lang)
+	}
+	p.wants("wellside", "अब क्या?")
+
+	q := &phone{t: t, m: m, b: silentBook()}
+	q.dial("*123#")
+	q.enter("3", french, "2", "1")
+	q.wants("English", "हिन्दी", "Français")
+	if q.b.known {
+		t.Error("the number still has records")
+	}
+	q.enter(hindi)
+	q.wants("धान में वीडर कब")
+	q.enter("1")
+	if !q.b.known || q.b.lang != "hi" {
+		t.Errorf("joined: %v, in %q", q.b.known, q.b.lang)
+	}
+	// In texts as well.
+	x := &texter{t: t, m: m, b: silentBook(), now: 100}
+	x.text("hello")
+	x.wants("Is it still the phone", "3 language")
+	x.text("3")
+	x.text(hindi)
+	x.wants("rowbell वाले किसान")
+	x.text("2")
+	x.text("1")
+	x.wants("English", "हिन्दी")
+}
+
+// Who this is is asked on one page (USSD 160 octets, TS 23.038 clause 6.1.2.3.1
+// and TS 24.080), with all its choices: nobody turns pages of a question in a
+// language that may not be theirs.
+func TestWhoFitsOnePage(t *testing.T) {
+	m := everyMenu(t)
+	for _, lang := range m.cat.Languages() {
+		for _, ch := range []Channel{USSD, SMS} {
+			for screen, choices := range map[ScreenID]int{sWho: 3, sWhoSure: 2} {
+				b := silentBook()
+				b.lang = lang
+				c := m.scene(b, ch, &session{Lang: lang, Screen: screen})
+				pages := c.pages(nil)
+				if n := len(c.choices(c.screen())); len(pages) != 1 || n != choices || c.err != nil {
+					t.Errorf("%s, %v: %s takes %d pages with %d choices (%v):\n%s", lang, ch, screen, len(pages), n, c.err, strings.Join(pages, "\n--\n"))
+				}
+			}
+		}
+	}
+}
+
+// A text to a silent number calls plots by their numbers only.
+func TestRingOnASilentNumber(t *testing.T) {
+	m := everyMenu(t)
+	b := silentBook()
+	s := b.plots[1]
+	plan, err := s.Windows(b.today)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, lang := range m.cat.Languages() {
+		for kind := engine.KindPrepare; kind <= engine.KindMoved; kind++ {
+			bell := Bell{No: 4, Season: s, Plan: plan, Reminder: engine.Reminder{Kind: kind, Window: plan.Next}}
+			open, err := m.Ring(lang, bell)
+			if err != nil || !strings.Contains(open.Text, "wellside") {
+				t.Fatalf("%s %v: %q, %v", lang, kind, open.Text, err)
+			}
+			bell.Silent = true
+			kept, err := m.Ring(lang, bell)
+			if err != nil || strings.Contains(kept.Text, "wellside") || !strings.Contains(kept.Text, "4") || string(kept.Prompt) != string(open.Prompt) {
+				t.Errorf("%s %v: %q, %v", lang, kind, kept.Text, err)
+			}
+		}
+	}
+	two := Bell{No: 1, Season: s, Plan: plan, Reminder: engine.Reminder{Kind: engine.KindOpen, Window: plan.Next}, Silent: true}
+	other := two
+	other.No = 2
+	if r, err := m.Ring("en", two, other); err != nil || !strings.Contains(r.Text, "Plot 1") || !strings.Contains(r.Text, "Plot 2") || strings.Contains(r.Text, "wellside") {
+		t.Errorf("two plots: %q, %v", r.Text, err)
+	}
+}
+
 // A dialogue that was saved before the silence is not gone on with.
 func TestWhoComesBeforeAnOldDialogue(t *testing.T) {
 	for name, path := range map[string][]string{"a question": {"1", "1"}, "a plot": {"2", "1"}, "before an act": {"3", "1"}, "home": {}} {
@@ -188,7 +291,7 @@ func TestCodeIsShownAndNotKept(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	p.dial("*123#")
 	p.enter("6", "6")
-	p.wants("It works once, for 24 hours.")
+	p.wants("It works once, for 2 hours.")
 	p.enter("1")
 	p.wants(noteCode, "*123#")
 	if p.last.More || p.state != nil {
@@ -203,12 +306,71 @@ func TestCodeBringsTheRecords(t *testing.T) {
 		p.enter("4")
 		p.wants("Type the 6 digits")
 		p.enter(typed)
-		p.wants("What now?")
+		p.wants("Your plots are on this number now.", "0 back 00 home")
 		if strings.Contains(string(p.state), noteCode) {
 			t.Errorf("the session keeps the code: %s", p.state)
 		}
-		if len(p.last.Send) != 0 {
-			t.Errorf("sent %+v: the grower consented long ago", p.last.Send)
+		// The grower consented long ago and is not welcomed anew; the phone that
+		// had the records learns of it.
+		if len(p.last.Send) != 1 || !p.last.Send[0].Former || !strings.Contains(p.last.Send[0].Text, "Was it not you?") {
+			t.Errorf("sent %+v", p.last.Send)
+		}
+		if p.m.Unfinished(p.b, p.state) {
+			t.Error("nothing is asked, and a call dropped here is gone on with")
+		}
+		p.enter("0")
+		p.wants("What now?")
+	}
+}
+
+// A phone that wants no texts keeps its will over a code, and is told so.
+func TestCodeOnAStoppedPhone(t *testing.T) {
+	p := &phone{t: t, m: newMenu(t), b: newBook()}
+	p.b.stopped = true
+	p.dial("*123#")
+	p.enter("4", noteCode)
+	p.wants("Your plots are on this number now.", "Texts are stopped.")
+	p.enter("00")
+	p.wants("Texts are stopped (6 to start).", "What now?")
+	p.enter("6", "3", "00")
+	if strings.Contains(p.last.Text, "stopped") {
+		t.Errorf("started, and told\n%s", p.last.Text)
+	}
+}
+
+// taking is a stranger's book that gets records in a language of their own.
+type taking struct {
+	*notebook
+	comes string
+}
+
+func (b taking) TakeOver(code string) (ok bool, left int, err error) {
+	b.lang = b.comes
+	return b.notebook.TakeOver(code)
+}
+
+// The text to the old phone is in the language of the records, not in that of
+// the dialogue that took them, and short: one segment, two where the letters
+// are not those of the default alphabet (TS 23.040 clause 9.2.3.24.1: 160
+// characters, 67 to a part in UCS-2).
+func TestTextToTheOldPhone(t *testing.T) {
+	m := everyMenu(t)
+	for _, lang := range m.cat.Languages() {
+		p := &phone{t: t, m: m, b: newBook()}
+		p.dial("*123#")
+		p.enter("1", "4") // in the first language
+		_, r, err := m.Enter(taking{p.b, lang}, USSD, p.state, noteCode)
+		if err != nil || len(r.Send) != 1 {
+			t.Fatalf("%s: sent %+v, %v", lang, r.Send, err)
+		}
+		told := r.Send[0].Text
+		n, e := m.segments(lang, told)
+		if n > maxSegments(e.Alphabet, true) {
+			t.Errorf("%s: %d segments:\n%s", lang, n, told)
+		}
+		speak := speech{cat: m.texts, lang: lang}
+		if want := speak.t("sms.moved-away", nil); told != want || speak.err != nil {
+			t.Errorf("%s: told %q, want %q (%v)", lang, told, want, speak.err)
 		}
 	}
 }

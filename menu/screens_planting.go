@@ -26,10 +26,10 @@ func plantingScreens() []Screen {
 
 		{ID: "planting.sides", Ask: "planting.sides-ask",
 			Choices: []Choice{{Digit: '1', Label: "new.area.steps", To: "planting.steps"}},
-			Typed:   &Typed{Parse: typedSides((*scene).inMetres), Doubt: doubtSides, To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
+			Typed:   &Typed{Parse: typedSides((*scene).inMetres), Sides: true, Doubt: doubtSides, To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
 		{ID: "planting.steps", Ask: "new.area.steps-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedSides((*scene).inSteps), Doubt: doubtSides, To: "planting.rows", Samples: []string{"25*40", "999x999"}}},
+			Typed: &Typed{Parse: typedSides((*scene).inSteps), Sides: true, Doubt: doubtSides, To: "planting.rows", Samples: []string{"25*40", "999x999"}}},
 		{ID: "planting.rows", Ask: "planting.rows-ask", Head: sidesHead, List: plannedRows,
 			Typed: &Typed{Parse: typedCM(fRow), Doubt: doubtRow, To: "planting.hills", Samples: []string{"5", "22.5"}}},
 		{ID: "planting.width", Ask: "planting.width-ask",

@@ -66,8 +66,8 @@ func TestPlantingIsReadBack(t *testing.T) {
 
 func TestRowsThatSuitATool(t *testing.T) {
 	for _, c := range []struct{ entry, shows string }{
-		{"15", "A 15 cm tool: plant rows 20 to 25 cm apart. Under 20 cm it tears rice"}, // common practice, no source
-		{"10-15", "A 10 to 15 cm tool: plant rows 20 to 25 cm apart. Under 15 cm"},
+		{"15", "Tool 15 cm wide: plant rows 20 to 25 cm apart. Under 20 cm it tears rice"}, // common practice, no source
+		{"10-15", "Tool 10 to 15 cm wide: plant rows 20 to 25 cm apart. Under 15 cm"},
 		{"18", "plant rows 23 to 25 cm apart."},
 		{"22.5", "plant rows 27.5 cm apart. Under 27.5 cm"},
 		{"8", "plant rows 13 to 18 cm apart."},

@@ -90,9 +90,11 @@ const (
 	fDuration  Field = "duration"
 	fPuddled   Field = "puddled"
 	fName      Field = "name"
-	fLabel     Field = "label"
-	fSaid      Field = "said"
-	fShown     Field = "shown" // plot numbers as the list showed them
+	fLabel     Field = "label"  // own name of a plot that was closed
+	fClosed    Field = "closed" // its number
+	fSaid      Field = "said"   // a sentence of what was done
+	fSaidIn    Field = "saidin" // its language: in another it is left out
+	fShown     Field = "shown"  // plot numbers as the list showed them
 )
 
 // goals are what a plot is chosen for, and where the choice leads.
@@ -306,7 +308,7 @@ func changePlot(c *scene) (*Refusal, error) {
 		return &Refusal{Key: "refuse.pass-before", Args: text.Args{"date": c.date(s.Passes[0].On)}}, nil
 	}
 	said := c.readBack(p, t)
-	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said}
+	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said, fSaidIn: c.lang}
 	return nil, c.b.ChangePlot(no, p, t)
 }
 
@@ -336,7 +338,7 @@ func changedHead(c *scene) string {
 	if !ok {
 		return ""
 	}
-	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p), "said": c.s.Answers[fSaid]}
+	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p), "said": c.said()}
 	if args["said"] == "" {
 		return c.t("changed.noted", args)
 	}
@@ -352,12 +354,21 @@ func closePlot(c *scene) (*Refusal, error) {
 		return nil, err
 	}
 	label := c.label(no, s.Plot)
-	c.s.Answers = map[Field]string{fLabel: label, fSaid: c.summary(label, s)}
+	c.s.Answers = map[Field]string{fClosed: strconv.Itoa(no), fLabel: s.Plot.Label, fSaid: c.summary(label, s), fSaidIn: c.lang}
 	return nil, c.b.ClosePlot(no)
 }
 
 func closedHead(c *scene) string {
-	return c.t("closed.head", text.Args{"plot": c.s.Answers[fLabel]}) + " " + c.s.Answers[fSaid]
+	label := c.label(c.s.int(fClosed), engine.Plot{Label: c.s.Answers[fLabel]})
+	return strings.TrimSpace(c.t("closed.head", text.Args{"plot": label}) + " " + c.said())
+}
+
+// said is the sentence kept in the session, "" where it is of another language.
+func (c *scene) said() string {
+	if c.s.Answers[fSaidIn] != c.lang {
+		return ""
+	}
+	return c.s.Answers[fSaid]
 }
 
 // urgency orders plots for the home screen: what must be done soonest first.

@@ -196,8 +196,8 @@ func TestOrderIsOneOrTwoSegments(t *testing.T) {
 						t.Fatalf("rows %s, heights %q: no order", rows, heights)
 					}
 					sms := c.orderText(o)
-					if n, alphabet := text.Segments(sms); n > limit {
-						t.Errorf("%s: %d segments of %s:\n%s", lang, n, alphabet, sms)
+					if n, encoding := text.SegmentsIn(sms, nil); n > limit {
+						t.Errorf("%s: %d segments of %s:\n%s", lang, n, encoding, sms)
 					}
 					if page := c.pages(nil)[0]; !text.FitsUSSD(page) {
 						t.Errorf("%s: %d octets:\n%s", lang, text.USSDOctets(page), page)

@@ -127,7 +127,7 @@ func TestSlipsOfTools(t *testing.T) {
 	p.enter("5", "2", "2", "51")
 	p.wants("51 cm. Is that right?", "2 no: 15 cm")
 	p.enter("2")
-	p.wants("A 15 cm tool: plant rows 20 to 25 cm apart.")
+	p.wants("Tool 15 cm wide: plant rows 20 to 25 cm apart.")
 	p = caller(t, knownBook()) // and the rows follow from it
 	p.enter("5", "2", "1", "20*30", "3", "51", "2")
 	p.wants("Rows 20 cm.")

@@ -47,7 +47,11 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	}
 	c := m.scene(b, SMS, s)
 	e := digits(in.Text)
-	word := m.word(e)
+	word, spoken := m.keyword(e)
+	if spoken != "" && s.Lang == "" && !b.Known() { // the word tells the language
+		s.Lang = spoken
+		c.setLanguage()
+	}
 	switch {
 	case e == languageKey:
 		word = wordLanguage
@@ -95,15 +99,10 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		}
 		return m.dialogue(c, out, in.State, in.Text)
 	}
-	isDigit := len(e) == 1 && e[0] >= '0' && e[0] <= '9'
 	p, perr := decodePrompt(in.Prompt)
-	if perr == nil && p.Asked == askedUndo {
-		_, _, took := parseTook(e)
-		isDigit = took || len(e) > 0 && e[0] >= '0' && e[0] <= '9' // how long it took, or an attempt at it
-	}
-	promptFirst := !live || in.PromptAt >= in.StateAt
+	answers := perr == nil && (!live || in.PromptAt >= in.StateAt) && b.Known() && isAnswer(e, live && c.screen().Typed != nil)
 	switch {
-	case isDigit && perr == nil && promptFirst && in.Now <= in.PromptUntil && b.Known():
+	case answers && in.Now <= in.PromptUntil:
 		a, ok := c.answer(p, e)
 		if c.err != nil {
 			return Outcome{}, c.err
@@ -119,7 +118,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		return out, c.err
 	case old:
 		return m.dialogue(c, out, in.State, "")
-	case isDigit && b.Known() && (!live || perr == nil && promptFirst):
+	case answers, !live && b.Known() && len(e) == 1 && isDigit(e[0]):
 		// Nothing is asked, or what was asked last is over: never guess what a
 		// digit was meant for.
 		out.Prompt, out.State = nil, nil
@@ -129,6 +128,16 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		return m.dialogue(c, out, in.State, in.Text)
 	}
 	return m.dialogue(c, out, in.Elsewhere, "")
+}
+
+// isAnswer reports that an entry answers the text that spoke last, or attempts
+// to: it has a figure in it. It must not open the menu, where the next digit would
+// mean something else. Where a dialogue waits for words (typing), what begins with
+// a word is for that, unless it says hours.
+func isAnswer(e string, typing bool) bool {
+	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
+	_, _, took := parseTook(e)
+	return at == 0 || took || at > 0 && !typing
 }
 
 // settle turns an answered prompt into an outcome.
@@ -150,9 +159,13 @@ func (m *Menu) dialogue(c *scene, out Outcome, state []byte, entry string) (Outc
 	var next []byte
 	var r Reply
 	var err error
-	if entry == "" {
+	switch {
+	case entry == "" && state == nil:
+		c.begin()
+		next, r, err = c.reply(nil)
+	case entry == "":
 		next, r, err = m.Dial(c.b, SMS, state, "")
-	} else {
+	default:
 		next, r, err = m.Enter(c.b, SMS, state, entry)
 	}
 	if err != nil {
@@ -160,40 +173,4 @@ func (m *Menu) dialogue(c *scene, out Outcome, state []byte, entry string) (Outc
 	}
 	out.State, out.Reply, out.Send, out.TakenUp = next, r.Text, r.Send, r.Resumed
 	return out, nil
-}
-
-type keyword uint8
-
-const (
-	wordNone keyword = iota
-	wordStop
-	wordStart
-	wordHelp
-	wordMenu
-	wordLanguage
-)
-
-// keywords are the words that work at any moment, in every language, folded.
-// The catalogue sees to it that no two kinds share one.
-func keywords(cat *text.Catalogue) map[string]keyword {
-	words := map[string]keyword{}
-	for _, lang := range cat.Languages() {
-		p := speech{cat: cat, lang: lang}
-		for k, kind := range map[text.Key]keyword{"words.stop": wordStop, "words.start": wordStart, "words.help": wordHelp, "words.menu": wordMenu, "words.language": wordLanguage} {
-			for _, w := range strings.Fields(p.t(k, nil)) {
-				words[text.Fold(w)] = kind
-			}
-		}
-	}
-	return words
-}
-
-// word recognises a keyword: the whole text or its first word, whatever the
-// case, accents and punctuation.
-func (m *Menu) word(entry string) keyword {
-	first := text.Fold(entry)
-	if i := strings.IndexAny(first, " \n\t"); i > 0 {
-		first = first[:i]
-	}
-	return m.words[strings.Trim(first, ".,!?;:\"'\u0964")]
 }

@@ -131,10 +131,10 @@ func TestMovedTexts(t *testing.T) {
 		}
 		return s
 	}
-	if cool := ring(with(16, 26)); cool.Prompt != nil || cool.Text != "Plot 1: our count of the weeds moved: weed Tue 1 Dec to Sun 6 Dec, not Thu 26 Nov to Tue 1 Dec. Water 5 cm by then. We text you." {
+	if cool := ring(with(16, 26)); cool.Prompt != nil || cool.Text != "Plot 1: our dates have changed: weed Tue 1 Dec to Sun 6 Dec, not Thu 26 Nov to Tue 1 Dec. Water 5 cm by then. We text you." {
 		t.Errorf("%q, prompt %s", cool.Text, cool.Prompt)
 	}
-	if hot := ring(with(28, 36)); hot.Prompt == nil || hot.Text != "Plot 1: our count of the weeds moved: weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. 1 done, 2 not yet, 3 too big." {
+	if hot := ring(with(28, 36)); hot.Prompt == nil || hot.Text != "Plot 1: our dates have changed: weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. 1 done, 2 not yet, 3 too big." {
 		t.Errorf("%q, prompt %s", hot.Text, hot.Prompt)
 	}
 }

@@ -51,7 +51,7 @@ func (c *scene) typedDay(f Field, within reach, entry string) *Refusal {
 
 // readDay reads a date in the words of any language, the grower's first.
 func (c *scene) readDay(entry string, within reach) (dateRead, *Refusal) {
-	words := dateWords{map[string]time.Month{}, map[string]time.Month{}, map[string]int{}}
+	words := dateWords{map[string]time.Month{}, map[string]time.Month{}, map[string]int{}, map[string]bool{}}
 	for w, m := range c.cat.MonthWords(c.lang) {
 		words.own[dateKey(w)] = m
 	}
@@ -60,6 +60,9 @@ func (c *scene) readDay(entry string, within reach) (dateRead, *Refusal) {
 	}
 	for w, off := range c.cat.AllDayWords(c.lang) {
 		words.days[dateKey(w)] = off
+	}
+	for _, w := range c.cat.AllWeekdayWords() {
+		words.week[dateKey(w)] = true
 	}
 	return parseDate(entry, c.today(), within, words)
 }
@@ -140,7 +143,7 @@ func typedSteps(c *scene, entry string) *Refusal { return c.area(entry, c.inStep
 func typedUnits(c *scene, entry string) *Refusal { return c.area(entry, c.inLocal()) }
 
 func (c *scene) inMetres() areaUnits {
-	return areaUnits{SideM: 1, M2: 1, StepM: c.m.opt.StepM, Local: c.m.opt.Units}
+	return areaUnits{SideM: 1, M2: 1, StepM: c.m.opt.StepM, Local: c.m.units}
 }
 
 func (c *scene) inSteps() areaUnits {

@@ -39,6 +39,7 @@ type scene struct {
 	send []Note
 
 	entering bool // an entry is being worked in: lists are as they were shown
+	acted    bool // the records were changed by the latest entry
 }
 
 // New builds the menu over a catalogue and checks that the graph is whole. It
@@ -56,7 +57,7 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	if n := len(cat.Languages()); n > maxLanguages {
 		return nil, fmt.Errorf("menu: %d languages are too many: a screen offers %d", n, maxLanguages)
 	}
-	m := &Menu{cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, words: keywords(cat), screens: map[ScreenID]*Screen{}}
+	m := &Menu{cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: localUnits(o.Units), words: commands(cat), screens: map[ScreenID]*Screen{}}
 	for _, group := range [][]Screen{homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), waterScreens(), workScreens(), moneyScreens(), seasonScreens(), trialScreens(),
 		toolScreens(), checkScreens(), plantingScreens(), helpScreens(), doubtScreens(), numberScreens()} {
 		for _, s := range group {
@@ -119,15 +120,39 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 	if len(entries) == 0 && errors.Is(err, errVersion) {
 		return c.reply(&Refusal{Key: "refuse.menu-new"})
 	}
-	for i, e := range entries {
-		if refused := c.enter(e); refused != nil || c.err != nil || c.screen().Last || c.s.Screen == sDoubt {
-			return c.reply(refused)
-		}
-		if i == maxTrail {
+	for range maxTrail + 1 {
+		if len(entries) == 0 {
 			break
+		}
+		var e string
+		e, entries = c.nextOf(entries)
+		saved := c.acted && c.screen().Head != nil
+		refused := c.enter(e)
+		switch {
+		case refused != nil && saved:
+			return c.reply(nil) // the screen that says what was saved
+		case refused != nil, c.err != nil, c.screen().Last, c.s.Screen == sDoubt:
+			return c.reply(refused)
 		}
 	}
 	return c.reply(nil)
+}
+
+// nextOf takes the next entry off a dialled path. Where sides are asked for, two
+// numbers are one entry: a path cannot hold the star between them. A choice on
+// offer stays a choice, and so does one digit after an area.
+func (c *scene) nextOf(path []string) (entry string, rest []string) {
+	entry, rest = path[0], path[1:]
+	screen := c.screen()
+	if screen.Typed == nil || !screen.Typed.Sides || len(rest) == 0 {
+		return entry, rest
+	}
+	a, b := clean(entry), clean(rest[0])
+	choice := len(a) == 1 && slices.ContainsFunc(c.choices(screen), func(o Choice) bool { return o.Digit == a[0] })
+	if choice || !sideForm.MatchString(a) || !sideForm.MatchString(b) || len(a) > 2 && len(b) == 1 {
+		return entry, rest
+	}
+	return a + "*" + b, rest[1:]
 }
 
 // Unfinished reports that a saved dialogue has something to go on with.
@@ -189,8 +214,12 @@ func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
 }
 
 // setLanguage takes the grower's language, else the one chosen before consent,
-// else the first.
+// else the first; on a number that was silent the one that this dialogue chose.
 func (c *scene) setLanguage() {
+	if c.b.Silent() {
+		c.lang = c.m.language(c.s.Lang, c.b.Language())
+		return
+	}
 	c.lang = c.m.language(c.b.Language(), c.s.Lang)
 }
 
@@ -217,6 +246,7 @@ func (c *scene) begin() {
 func (c *scene) enter(entry string) *Refusal {
 	e := digits(entry)
 	screen := c.screen()
+	c.acted = false
 	c.entering = true
 	choices := c.choices(screen)
 	c.entering = false
@@ -340,6 +370,7 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 			c.s = before
 			return refused
 		}
+		c.acted = true
 		c.s.Trail = nil
 		c.setLanguage()
 	}

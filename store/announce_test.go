@@ -117,7 +117,13 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	}
 	sent := func(id int64) {
 		t.Helper()
-		write(t, s, func(tx *Tx) error { return tx.Settle(noon, Message{ID: id}.Took("n")) })
+		write(t, s, func(tx *Tx) error {
+			m := Message{ID: id}
+			if _, err := tx.one("SELECT key FROM message WHERE id = $1", args(id), &m.Key); err != nil {
+				return err
+			}
+			return tx.Settle(noon, m.Took("n"))
+		})
 	}
 	hush := func() {
 		t.Helper()

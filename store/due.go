@@ -16,6 +16,8 @@ type DueGrower struct {
 	Zone        *time.Location
 	MorningHour int
 	Plots       []DuePlot // by number; all of the grower's that are due
+
+	seenAt int64
 }
 
 // DuePlot is one of them.
@@ -27,7 +29,7 @@ type DuePlot struct {
 	Told   []engine.Told // all that was told of this plot, in order of day
 }
 
-const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has_hours`
+const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has_hours, g.seen_at`
 
 const (
 	sqlDueGrowers = `SELECT ` + growerColumns + ` FROM plot p JOIN grower g ON g.id = p.grower_id
@@ -105,7 +107,7 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 		var place int64
 		var phone, household string
 		var hasHours bool
-		if err := scan(&g.ID, &phone, &g.Language, &place, &household, &hasHours); err != nil {
+		if err := scan(&g.ID, &phone, &g.Language, &place, &household, &hasHours, &g.seenAt); err != nil {
 			return err
 		}
 		if _, ok := r.at[g.ID]; ok {

@@ -18,6 +18,7 @@ var (
 var (
 	ErrUnknown = errors.New("store: no records for this phone")
 	ErrTaken   = errors.New("store: this phone has records already")
+	ErrLinked  = errors.New("store: these records have a number")
 	ErrNoPlot  = errors.New("store: no open plot with this number")
 	ErrNoPass  = errors.New("store: no pass logged on this plot")
 	ErrFull    = errors.New("store: nine plots are open already")

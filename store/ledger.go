@@ -25,6 +25,7 @@ type Ledger struct {
 	language string
 	stopped  bool
 	seenAt   int64
+	former   Phone // see Former
 
 	household string // as the database has it
 	hasHours  bool   // there may be passes with hours
@@ -183,8 +184,8 @@ const (
 )
 
 // Erase removes all that is kept of this phone: records, texts sent and
-// waiting, dialogues, prompt, replies kept for repeats. What stays is the keyed hash that says it wants
-// no texts, until the grower consents again.
+// waiting, dialogues, prompt, replies kept for repeats, wrong codes. What stays
+// is the keyed hash that says it wants no texts, until the grower consents again.
 func (l *Ledger) Erase() error {
 	phone := l.phone.E164()
 	err := errors.Join(
@@ -193,6 +194,7 @@ func (l *Ledger) Erase() error {
 		l.do(sqlEraseGrower, phone),
 		l.do(sqlEraseSessions, phone),
 		l.do(sqlEraseCallbacks, phone),
+		l.do(sqlEraseTries, l.hash()),
 		l.tx.DropPrompt(l.phone),
 	)
 	if err != nil {

@@ -104,6 +104,7 @@ func TestImpossibleRows(t *testing.T) {
 		"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // to nobody's records
 		"INSERT INTO move_try (hash, wrong, until) VALUES ('+447700900001', 1, 1)",    // a number
 		"INSERT INTO move_try (hash, wrong, until) VALUES (zeroblob(32), 6, 1)",       // one too many
+		"INSERT INTO move_wrong (day, wrong) VALUES (1, 101)",                         // one too many of all
 		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, NULL)",
 		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, 19)",
 		"INSERT INTO weather (place_id, day, rain_mm) VALUES (1, 1, -1)",
@@ -206,6 +207,28 @@ func TestRecordsOfTheFirstSchema(t *testing.T) {
 	}
 	if err := s.IntegrityCheck(context.Background()); err != nil {
 		t.Error(err)
+	}
+}
+
+// The schema before numbers changed hands knows no grower without one, and
+// would text them.
+func TestUnlinkedGoWithTheirSchema(t *testing.T) {
+	s := open(t)
+	ringing(t, s, ana)
+	withPlot(t, s, ben)
+	keep(t, s, ana, noon, (*Ledger).Unlink)
+	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer p.Close()
+	if _, err := p.DownTo(context.Background(), 2); err != nil {
+		t.Fatal(err)
+	}
+	for table, want := range map[string]int64{"grower WHERE phone = '" + ben.E164() + "'": 1, "grower": 1, "plot": 1, "message": 0, "message_plot": 0} {
+		if n := number(t, s, "SELECT count(*) FROM "+table); n != want {
+			t.Errorf("%d of %s, want %d", n, table, want)
+		}
 	}
 }
 

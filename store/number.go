@@ -14,7 +14,12 @@ const SilentAfter = 90 * 24 * 60 * 60
 // Silent reports that there are records and that nobody was heard of on this
 // number for so long that it may have changed hands: nothing of the records
 // may be shown before Confirm. Like Visit, it counts to the day.
-func (l *Ledger) Silent() bool { return l.Known() && l.now >= l.seenAt+SilentAfter }
+func (l *Ledger) Silent() bool { return l.Known() && silent(l.seenAt, l.now) }
+
+// Silent is the same of a grower whom the bell looks at.
+func (g DueGrower) Silent(now int64) bool { return silent(g.seenAt, now) }
+
+func silent(seenAt, now int64) bool { return now >= seenAt+SilentAfter }
 
 // Confirm notes that the grower is still the one who uses this number.
 func (l *Ledger) Confirm() error {
@@ -74,15 +79,21 @@ const (
 	// An emptied dialogue: the menu says, on the next entry, that the records
 	// are not with this number any more.
 	sqlEmptySessions = `UPDATE session SET state = x'' WHERE phone = $1`
-	// One that is being sent was addressed to the old number: its try holds no
-	// longer, and it is claimed anew.
-	sqlReleaseTexts = `UPDATE message SET state = 'queued', claim_at = $1 WHERE grower_id = $2 AND state = 'claimed'`
-	sqlMoveTexts    = `UPDATE message SET phone = $1 WHERE grower_id = $2`
+	// One that was tried was addressed to the old number: that try holds no
+	// longer, and to the network the text is another one, with a key of its own.
+	// No id is used twice, so nothing else has that key.
+	sqlReleaseTexts = `UPDATE message SET state = 'queued', key = 'moved/' || id || '/' || tries, reason = '',
+		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END
+	WHERE grower_id = $2 AND claim_at IS NOT NULL AND tries > 0`
+	sqlMoveTexts = `UPDATE message SET phone = $1 WHERE grower_id = $2`
+	// What was asked of the grower is answered on the new phone. There it is
+	// older than whatever is being said just now.
+	sqlMovePrompt = `UPDATE prompt SET phone = $1, asked_at = min(asked_at, $2 - 1) WHERE phone = $3`
 )
 
 // Move gives the records of a grower, linked or not, to a number that has
 // none. Consent, language and a stop go with them, and so do the texts that
-// wait to be sent; the old number is a stranger's. A number that wants no
+// wait to be sent and the prompt; the old number is a stranger's. A number that wants no
 // texts keeps its will: the records are there, and stopped. ErrUnknown for an
 // id that is none, ErrTaken for a number that has records.
 func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error) {
@@ -106,8 +117,9 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 	err = errors.Join(
 		l.do(sqlEmptySessions, was),
 		l.do(sqlEraseCallbacks, was),
-		tx.DropPrompt(Phone(was)),
 		l.do(sqlEraseSessions, to.E164()),
+		tx.DropPrompt(to),
+		l.do(sqlMovePrompt, to.E164(), now, was),
 		l.do(sqlDropCode, growerID),
 		l.do(sqlReleaseTexts, now, growerID),
 		l.do(sqlMoveTexts, to.E164(), growerID),
@@ -124,6 +136,22 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 		err = l.do(sqlWatch, now, growerID)
 	}
 	return stopped, fail("move", err)
+}
+
+const sqlIsUnlinked = `SELECT unlinked_at IS NOT NULL FROM grower WHERE id = ` + asID
+
+// MoveUnlinked is Move for a grower without a number: ErrLinked for one who
+// has one, so that a mistyped id takes nobody's records away.
+func (tx *Tx) MoveUnlinked(growerID int64, to Phone, now int64) (stopped bool, err error) {
+	var unlinked bool
+	known, err := tx.one(sqlIsUnlinked, args(growerID), &unlinked)
+	switch {
+	case err != nil:
+		return false, fail("move", err)
+	case known && !unlinked:
+		return false, ErrLinked
+	}
+	return tx.Move(growerID, to, now)
 }
 
 // Unlinked is a grower whose number turned out to be another's.

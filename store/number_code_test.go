@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 )
@@ -49,7 +50,7 @@ func TestCodeMovesTheRecordsOnce(t *testing.T) {
 	if !regexp.MustCompile(`^\d{6}$`).MatchString(code) {
 		t.Fatalf("code %q", code)
 	}
-	if ok, _ := take(t, s, cleo, noon+day-1, code); !ok {
+	if ok, _ := take(t, s, cleo, noon+codeFor-1, code); !ok {
 		t.Fatal("the code was not taken")
 	}
 	keep(t, s, cleo, noon+day, func(l *Ledger) error {
@@ -62,14 +63,14 @@ func TestCodeMovesTheRecordsOnce(t *testing.T) {
 	if n := left(t, s, ana); n["grower"]+n["prompt"]+n["callback"]+n["message"] != 0 {
 		t.Errorf("kept under the old number: %v", n)
 	}
-	if ok, _ := take(t, s, ben, noon+day-1, code); ok {
+	if ok, _ := take(t, s, ben, noon+codeFor-1, code); ok {
 		t.Error("the code worked twice")
 	}
 }
 
 func TestCodeIsWorthNothing(t *testing.T) {
 	for name, spoil := range map[string]func(t *testing.T, s *Store) int64{
-		"after a day":       func(*testing.T, *Store) int64 { return noon + day },
+		"after two hours":   func(*testing.T, *Store) int64 { return noon + 2*60*60 },
 		"after another one": func(t *testing.T, s *Store) int64 { codeOf(t, s, ana, noon+1); return noon + 2 },
 		"after the records were erased": func(t *testing.T, s *Store) int64 {
 			keep(t, s, ana, noon, (*Ledger).Erase)
@@ -137,7 +138,7 @@ func TestTriesAreBounded(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		phones++
 		p := herdPhone(phones)
-		at, heard := noon, []int64{}
+		at, heard := noon+int64(20*phones)*day, []int64{} // on days when nobody else tries
 		for range rapid.IntRange(1, 15).Draw(rt, "tries") {
 			at += rapid.Int64Range(0, day/2).Draw(rt, "wait")
 			before := number(t, s, "SELECT coalesce(sum(wrong * 1000000 + until), 0) FROM move_try")
@@ -174,24 +175,89 @@ func TestTakeOverOnlyByAStranger(t *testing.T) {
 	}
 }
 
-// One who joins with a code wants the texts, unless the grower stopped them.
+// A code undoes no stop, neither the grower's nor that of the phone on which it
+// is typed. The phone that had the records is known to the transaction that
+// took them, unless it wants no texts.
 func TestTakeOverAndStops(t *testing.T) {
-	for _, grower := range []bool{false, true} {
+	for _, c := range []struct{ old, fresh bool }{{}, {old: true}, {fresh: true}, {true, true}} {
 		s := open(t)
-		withPlot(t, s, ana)
-		keep(t, s, cleo, noon, (*Ledger).Stop)
-		if grower {
+		id := ringing(t, s, ana)
+		if c.fresh {
+			keep(t, s, cleo, noon, (*Ledger).Stop)
+		}
+		if c.old {
 			keep(t, s, ana, noon, (*Ledger).Stop)
 		}
-		if ok, _ := take(t, s, cleo, noon, codeOf(t, s, ana, noon)); !ok {
-			t.Fatal("not taken")
-		}
+		code := codeOf(t, s, ana, noon)
 		keep(t, s, cleo, noon, func(l *Ledger) error {
-			if l.Stopped() != grower {
-				t.Errorf("the grower stopped: %v, stopped: %v", grower, l.Stopped())
+			ok, _, err := l.TakeOver(code)
+			want := ana
+			if c.old {
+				want = ""
 			}
-			return l.Start()
+			if !ok || l.Former() != want {
+				t.Errorf("%+v: taken %v, from %q, want %q", c, ok, l.Former().E164(), want.E164())
+			}
+			return err
 		})
+		keep(t, s, cleo, noon, func(l *Ledger) error {
+			if l.Stopped() != (c.old || c.fresh) || l.Former() != "" {
+				t.Errorf("%+v: stopped %v, later from %v", c, l.Stopped(), l.Former())
+			}
+			return nil
+		})
+		if st := stateOf(t, s, id); (st == Withdrawn) != (c.old || c.fresh) {
+			t.Errorf("%+v: the text is %s", c, st)
+		}
+		if n := number(t, s, "SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL"); (n == 1) != (c.old || c.fresh) {
+			t.Errorf("%+v: %d growers are stopped", c, n)
+		}
+	}
+}
+
+// On all phones together a hundred wrong codes a day are listened to (NIST SP
+// 800-63B clause 5.2.2: no more than 100 failed tries), whatever numbers they
+// are sent under; then even the right one is worth nothing until the next day.
+func TestWrongCodesOfAllPhones(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	last := (day0 + 1).At(0, time.UTC).Unix() - 1
+	code := codeOf(t, s, ana, last)
+	for i := range 99 {
+		if ok, left := take(t, s, herdPhone(i/wrongCodes), noon, not(code)); ok || left != wrongCodes-1-i%wrongCodes {
+			t.Fatalf("wrong code %d: %v, %d left", i+1, ok, left)
+		}
+	}
+	if ok, left := take(t, s, ben, noon, not(code)); ok || left != 0 {
+		t.Errorf("the hundredth: %v, %d left", ok, left)
+	}
+	for _, p := range []Phone{ben, cleo} {
+		if ok, left := take(t, s, p, last, code); ok || left != 0 {
+			t.Errorf("the right one after a hundred: %v, %d left", ok, left)
+		}
+	}
+	if n := number(t, s, "SELECT wrong FROM move_wrong"); n != 100 {
+		t.Errorf("%d wrong codes counted", n)
+	}
+	if ok, left := take(t, s, ben, last+1, not(code)); ok || left != 3 {
+		t.Errorf("a wrong one on the next day: %v, %d left", ok, left)
+	}
+	if ok, _ := take(t, s, cleo, last+1, code); !ok {
+		t.Error("the right one on the next day is not taken")
+	}
+}
+
+func TestEraseForgetsWrongCodes(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	take(t, s, cleo, noon, "no code")
+	withPlot(t, s, cleo)
+	keep(t, s, cleo, noon, (*Ledger).Erase)
+	if n := number(t, s, "SELECT count(*) FROM move_try"); n != 0 {
+		t.Error("the hash of a phone that was erased is kept")
+	}
+	if n := number(t, s, "SELECT wrong FROM move_wrong"); n != 1 {
+		t.Errorf("of all phones %d wrong codes count, want the one still", n)
 	}
 }
 
@@ -242,7 +308,7 @@ func TestCodesAndTriesArePruned(t *testing.T) {
 	withPlot(t, s, ana)
 	code := codeOf(t, s, ana, noon)
 	take(t, s, cleo, noon, not(code))
-	for _, c := range []struct{ at, want int64 }{{noon + day, 0}, {noon + day + 1, 2}} {
+	for _, c := range []struct{ at, want int64 }{{noon + codeFor, 0}, {noon + codeFor + 1, 1}, {noon + day, 1}, {noon + day + 1, 1}} {
 		p, err := s.Prune(context.Background(), c.at)
 		if err != nil || p.Codes != c.want {
 			t.Errorf("after %d s: %d pruned (%v), want %d", c.at-noon, p.Codes, err, c.want)

@@ -10,6 +10,7 @@ import (
 // Took, Again, Refuse, Expire or LostTrack.
 type Settlement struct {
 	id    int64
+	key   string
 	try   int
 	state State
 	text  string // the network's id, or the reason
@@ -18,42 +19,43 @@ type Settlement struct {
 
 // Took: the network accepted the text under this id of its own ("" if it has none).
 func (m Message) Took(networkID string) Settlement {
-	return Settlement{m.ID, m.Tries, Accepted, networkID, 0}
+	return Settlement{m.ID, m.Key, m.Tries, Accepted, networkID, 0}
 }
 
 // Again: it failed for now; the next try is at this instant. It expires
 // instead if that is past its useful time.
 func (m Message) Again(at int64, reason string) Settlement {
-	return Settlement{m.ID, m.Tries, Queued, reason, at}
+	return Settlement{m.ID, m.Key, m.Tries, Queued, reason, at}
 }
 
 // Refuse: the network will not send it, today or later.
 func (m Message) Refuse(reason string) Settlement {
-	return Settlement{m.ID, m.Tries, Refused, reason, 0}
+	return Settlement{m.ID, m.Key, m.Tries, Refused, reason, 0}
 }
 
 // Expire: it is no longer useful.
 func (m Message) Expire(reason string) Settlement {
-	return Settlement{m.ID, m.Tries, Expired, reason, 0}
+	return Settlement{m.ID, m.Key, m.Tries, Expired, reason, 0}
 }
 
 // LostTrack: whether the network took it cannot be told, and it must not be
 // sent twice.
 func (m Message) LostTrack(reason string) Settlement {
-	return Settlement{m.ID, m.Tries, Unknown, reason, 0}
+	return Settlement{m.ID, m.Key, m.Tries, Unknown, reason, 0}
 }
 
 const (
 	// That the network took a text is true whatever was thought meanwhile
 	// (the lease ended, the text was withdrawn); only a receipt knows better.
-	// A text that expired here, and not by a receipt, was never accepted.
+	// A text that expired here, and not by a receipt, was never accepted. With
+	// another key it is a text to another number (Move).
 	ended   = `(state IN ('delivered', 'refused') OR state = 'expired' AND accepted_at IS NOT NULL)`
 	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2),
 		claim_at  = CASE WHEN ` + ended + ` THEN claim_at ELSE NULL END,
 		ended_at  = CASE WHEN ` + ended + ` THEN ended_at ELSE NULL END,
 		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
 		state     = CASE WHEN ` + ended + ` THEN state ELSE 'accepted' END
-	WHERE id = $3`
+	WHERE id = $3 AND key = $4`
 	// The rest holds only for the try that is on: a later claim has its own.
 	sqlAgain = `UPDATE message SET reason = $1,
 		state    = CASE WHEN $2 <= useful_until THEN 'queued' ELSE 'expired' END,
@@ -71,7 +73,7 @@ func (tx *Tx) Settle(now int64, list ...Settlement) error {
 		var err error
 		switch s.state {
 		case Accepted:
-			_, err = tx.exec(sqlTook, orNull(s.text), now, s.id)
+			_, err = tx.exec(sqlTook, orNull(s.text), now, s.id, s.key)
 		case Queued:
 			_, err = tx.exec(sqlAgain, s.text, s.at, now, s.id, s.try)
 		case Refused, Expired, Unknown:

@@ -33,6 +33,8 @@ const (
 	(SELECT c.id FROM message c WHERE c.grower_id IS NULL AND c.claim_at IS NULL AND c.created_at < $1 LIMIT $2)`
 	sqlPruneCodes = `DELETE FROM move_code WHERE hash IN
 	(SELECT c.hash FROM move_code c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
+	sqlPruneWrong = `DELETE FROM move_wrong WHERE day IN
+	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT $2)`
 	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
 	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
 	// Texts lie in the order in which they were written: the first that is
@@ -62,6 +64,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		{sqlPrunePrompts, now - KeepPrompts, &p.Prompts},
 		{sqlPruneCodes, now, &p.Codes},
 		{sqlPruneTries, now, &p.Codes},
+		{sqlPruneWrong, codeDay(now), &p.Codes},
 		{sqlPruneLoose, now - KeepLoose, &p.Messages},
 		{sqlPruneMessages, now - KeepMessages, &p.Messages},
 	} {
@@ -96,7 +99,8 @@ func (s *Store) Checkpoint(ctx context.Context) error {
 	return fail("checkpoint", err)
 }
 
-// Stats are counts for the operator.
+// Stats are counts for the operator. Growers without a number, and their plots,
+// are not among them.
 type Stats struct {
 	Growers, Stopped int64
 	OpenPlots        int64
@@ -106,8 +110,10 @@ type Stats struct {
 }
 
 const (
-	sqlStats = `SELECT (SELECT count(*) FROM grower), (SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL),
-	(SELECT count(*) FROM plot WHERE closed_day IS NULL), (SELECT count(*) FROM plot WHERE look_at <= $1),
+	sqlStats = `SELECT (SELECT count(*) FROM grower WHERE unlinked_at IS NULL),
+	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND unlinked_at IS NULL),
+	(SELECT count(*) FROM plot WHERE closed_day IS NULL AND grower_id NOT IN (SELECT g.id FROM grower g WHERE g.unlinked_at IS NOT NULL)),
+	(SELECT count(*) FROM plot WHERE look_at <= $1),
 	(SELECT count(*) FROM session WHERE expires_at >= $1)`
 	sqlStatsOutbox = `SELECT state, count(*) FROM message GROUP BY state`
 )

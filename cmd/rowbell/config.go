@@ -6,8 +6,10 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -61,10 +63,12 @@ type pushConfig struct {
 // duration is a time span written "90m" or "24h".
 type duration time.Duration
 
+var errSpan = errors.New("this is not a time span such as 90m or 24h")
+
 func (d *duration) UnmarshalText(b []byte) error {
 	v, err := time.ParseDuration(string(b))
 	if err != nil || v <= 0 {
-		return errors.New("this is not a time span such as 90m or 24h")
+		return errSpan
 	}
 	*d = duration(v)
 	return nil
@@ -109,11 +113,43 @@ func parseConfig(b []byte, c *config) error {
 	case errors.As(err, &unknown):
 		return mistake(b, &unknown.Errors[0], "there is no setting of this name")
 	case errors.As(err, &wrong):
-		return mistake(b, wrong, wrong.Error())
+		return mistake(b, wrong, inWords(wrong.Error()))
 	case err != nil:
 		return err
 	}
 	return c.validate()
+}
+
+// wrongType is how the decoder tells of a value of the wrong type: by its name
+// in this program.
+var wrongType = regexp.MustCompile(`^toml: cannot decode TOML .* (?:of type|into) (\S+)$`)
+
+// inWords tells of a mistake in the words of whoever wrote the file.
+func inWords(said string) string {
+	found := wrongType.FindStringSubmatch(said)
+	if found == nil {
+		return strings.TrimPrefix(said, "toml: ")
+	}
+	want := "a table, with a name for each value"
+	switch goType := found[1]; {
+	case goType == "string":
+		want = "words in quotes"
+	case goType == "int":
+		want = "a whole number"
+	case goType == "float64":
+		want = "a number"
+	case goType == "bool":
+		want = "true or false"
+	case goType == "main.duration":
+		want = `a time span such as "90m" or "24h"`
+	case goType == "[]string":
+		want = `a list such as ["en"]`
+	case goType == "[]int":
+		want = "a list such as [3]"
+	case strings.HasPrefix(goType, "[]"):
+		want = "a list of tables"
+	}
+	return "this must be " + want
 }
 
 // mistake tells of a setting where it is, with its line and no other; but
@@ -174,6 +210,9 @@ func (c *config) validate() error {
 			return fmt.Errorf("units: m2 of number %d is %g, not above 0 and at most %d", i+1, u.M2, maxUnitM2)
 		}
 	}
+	if err := c.validateSpans(); err != nil {
+		return err
+	}
 	if err := c.validatePlaces(); err != nil {
 		return err
 	}
@@ -181,6 +220,24 @@ func (c *config) validate() error {
 		return err
 	}
 	return c.network("").Validate()
+}
+
+// validateSpans refuses bare numbers: they are read as nanoseconds, and nobody
+// means those.
+func (c *config) validateSpans() error {
+	spans := map[string]duration{}
+	if c.Resume != nil {
+		spans["resume.ussd"], spans["resume.sms"] = c.Resume.USSD, c.Resume.SMS
+	}
+	if c.Push != nil {
+		spans["push.timeout"] = c.Push.Timeout
+	}
+	for _, key := range slices.Sorted(maps.Keys(spans)) {
+		if d := time.Duration(spans[key]); d < 0 || d > 0 && d < time.Millisecond {
+			return fmt.Errorf("%s: %w", key, errSpan)
+		}
+	}
+	return nil
 }
 
 // maxUnitM2 is a square kilometre: no unit of plots is larger.

@@ -60,14 +60,25 @@ func (c *textsConfig) tables() map[string][]text.Shift {
 func (c *textsConfig) inspect() (draft *text.Catalogue, wrong text.Problems, err error) {
 	var folder fs.FS
 	if c.Folder != "" {
-		if info, err := os.Stat(c.Folder); err != nil {
+		if err := isFolder(c.Folder); err != nil {
 			return nil, nil, fmt.Errorf("texts.folder: %w", err)
-		} else if !info.IsDir() {
-			return nil, nil, fmt.Errorf("texts.folder: %s is not a folder", c.Folder)
 		}
 		folder = os.DirFS(c.Folder)
 	}
 	return text.Inspect(text.Carried(), folder, c.Folder)
+}
+
+func isFolder(name string) error {
+	info, err := os.Stat(name)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("there is no folder %s", name)
+	case err != nil:
+		return err
+	case !info.IsDir():
+		return fmt.Errorf("%s is not a folder", name)
+	}
+	return nil
 }
 
 // maxMistakes is how many mistakes of the language files a start tells.
@@ -82,36 +93,44 @@ func (c *textsConfig) catalogue() (*text.Catalogue, error) {
 	}
 	if n := len(wrong); n > 0 {
 		told := wrong[:min(n, maxMistakes)].Error()
-		try := "rowbell texts"
-		if c.Folder != "" {
-			try += " --texts " + c.Folder
-		}
-		return nil, fmt.Errorf("texts: mistakes in the language files (%d):\n%s\nSee all: %s", n, told, try)
+		return nil, fmt.Errorf("texts: mistakes in the language files (%d):\n%s\nSee all: %s", n, told, c.try())
 	}
-	return c.offered(cat)
+	offered, err := c.offered(cat.Languages())
+	if err != nil {
+		return nil, err
+	}
+	return cat.Only(offered...)
 }
 
-// offered are the languages of the catalogue that growers may choose.
-func (c *textsConfig) offered(cat *text.Catalogue) (*text.Catalogue, error) {
+// try is the command that shows the texts.
+func (c *textsConfig) try() string {
+	if c.Folder == "" {
+		return "rowbell texts"
+	}
+	return "rowbell texts --texts " + c.Folder
+}
+
+// offered are those of the known languages that growers may choose, in order.
+func (c *textsConfig) offered(known []string) ([]string, error) {
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
-		if !slices.Contains(cat.Languages(), lang) {
-			return nil, noLanguage("texts.shift_tables", lang, cat)
+		if !slices.Contains(known, lang) {
+			return nil, noLanguage("texts.shift_tables", lang, known)
 		}
 	}
 	if len(c.Languages) == 0 {
-		return cat, nil
+		return slices.Clone(known), nil
 	}
 	for i, lang := range c.Languages {
-		if !slices.Contains(cat.Languages(), lang) {
-			return nil, noLanguage("texts.languages", lang, cat)
+		if !slices.Contains(known, lang) {
+			return nil, noLanguage("texts.languages", lang, known)
 		}
 		if slices.Contains(c.Languages[:i], lang) {
 			return nil, fmt.Errorf("texts.languages: %s stands twice", lang)
 		}
 	}
-	return cat.Only(c.Languages...)
+	return slices.Clone(c.Languages), nil
 }
 
-func noLanguage(setting, lang string, cat *text.Catalogue) error {
-	return errors.New(setting + ": there is no language " + cmp.Or(lang, `""`) + "; there are " + strings.Join(cat.Languages(), ", "))
+func noLanguage(setting, lang string, known []string) error {
+	return errors.New(setting + ": there is no language " + cmp.Or(lang, `""`) + "; there are " + strings.Join(known, ", "))
 }

@@ -104,17 +104,15 @@ func (c *moveCmd) move(w *world, s *store.Store, from, to store.Phone) error {
 		now = c.TestClock.Unix()
 	}
 	stopped := false
-	err := s.InTx(w.ctx, func(tx *store.Tx) error {
-		id := c.Grower
-		if from != "" {
-			l, err := tx.Ledger(from, now)
-			if err != nil {
-				return err
-			}
-			id = l.GrowerID()
+	err := s.InTx(w.ctx, func(tx *store.Tx) (err error) {
+		if from == "" {
+			stopped, err = tx.MoveUnlinked(c.Grower, to, now)
+			return err
 		}
-		var err error
-		stopped, err = tx.Move(id, to, now)
+		l, err := tx.Ledger(from, now)
+		if err == nil {
+			stopped, err = tx.Move(l.GrowerID(), to, now)
+		}
 		return err
 	})
 	switch {
@@ -122,6 +120,8 @@ func (c *moveCmd) move(w *world, s *store.Store, from, to store.Phone) error {
 		return fmt.Errorf("nothing was moved: there are no records with %s", from)
 	case errors.Is(err, store.ErrUnknown):
 		return fmt.Errorf("nothing was moved: there is no grower %d", c.Grower)
+	case errors.Is(err, store.ErrLinked):
+		return fmt.Errorf("nothing was moved: grower %d has a number: use --from", c.Grower)
 	case errors.Is(err, store.ErrTaken) && from == to:
 		return fmt.Errorf("nothing was moved: both numbers are %s", to)
 	case errors.Is(err, store.ErrTaken):

@@ -60,6 +60,7 @@ func TestMoveCommand(t *testing.T) {
 		{[]string{"--from", phones[0], "--to", phones[1]}, 1, "has records already"},
 		{[]string{"--from", phones[0], "--to", phones[0]}, 1, "both numbers are"},
 		{[]string{"--grower", "999", "--to", moveFree}, 1, "there is no grower 999"},
+		{[]string{"--grower", "1", "--to", moveFree}, 1, "nothing was moved: grower 1 has a number: use --from"},
 		{[]string{"--grower", "1", "--erase"}, 1, "grower 1 is not one without a number"},
 		{[]string{"--unlinked"}, 0, "Every grower has a number."},
 	} {

@@ -52,6 +52,11 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 	if err != nil {
 		return s, err
 	}
+	if c.Texts.Folder != "" { // those of the program are proved
+		for _, problem := range m.TextProblems() {
+			log.Warn().Str("problem", problem).Msg("texts: a text of the folder needs mending; see " + c.Texts.try())
+		}
+	}
 	if s.store, err = store.Open(ctx, c.DB, store.Options{}); err != nil {
 		return s, err
 	}

@@ -13,13 +13,13 @@ import (
 
 // textsCmd is rowbell texts.
 type textsCmd struct {
-	Texts    string `help:"Folder of language files to lay over those of the program (default: texts.folder of the configuration)." placeholder:"DIR"`
-	Language string `help:"Only this language: what its file lacks, with the English beside it." placeholder:"TAG"`
-	All      bool   `help:"Show every screen and text whole, with its longest values." xor:"show"`
-	Prove    bool   `help:"Show only what the proof has counted: screens, ways, the longest of each language." xor:"show"`
-	Split    string `help:"Show the parts in which a text goes out by SMS." placeholder:"TEXT"`
-	Graph    string `help:"Draw the whole menu as a picture (SVG), in the language asked for or the first." placeholder:"FILE"`
-	Config   string `help:"Configuration, for its texts, dial code and area units (default ${default_config}, if there is one)." placeholder:"FILE"`
+	Texts    string  `help:"Folder of language files to lay over those of the program (default: texts.folder of the configuration)." placeholder:"DIR"`
+	Language string  `help:"Only this language: what its file lacks, with the English beside it." placeholder:"TAG"`
+	All      bool    `help:"Show every screen and text whole, with its longest values." xor:"show"`
+	Prove    bool    `help:"Show only what the proof has counted: screens, ways, the longest of each language." xor:"show"`
+	Split    *string `help:"Show the parts in which a text goes out by SMS." placeholder:"TEXT" xor:"show"`
+	Graph    string  `help:"Draw the whole menu as a picture (SVG), in the language asked for or the first." placeholder:"FILE" xor:"show"`
+	Config   string  `help:"Configuration, for its texts, dial code and area units (default ${default_config}, if there is one)." placeholder:"FILE"`
 }
 
 // Run checks the language files, walks the whole menu, and prints what is wrong
@@ -31,10 +31,10 @@ func (c *textsCmd) Run(w *world) error {
 		return err
 	}
 	if c.Texts != "" {
+		if err := isFolder(c.Texts); err != nil {
+			return fmt.Errorf("--texts: %w", err)
+		}
 		conf.Texts.Folder = c.Texts
-	}
-	if c.Split != "" {
-		return printParts(w.out, c.Split, c.tables(conf.Texts.tables()))
 	}
 	draft, wrong, err := conf.Texts.inspect()
 	if err != nil {
@@ -44,6 +44,9 @@ func (c *textsCmd) Run(w *world) error {
 	if err != nil {
 		return err
 	}
+	if c.Split != nil {
+		return printParts(w.out, *c.Split, c.tables(conf.Texts.tables()))
+	}
 	sound := printMistakes(w.out, draft, wrong, langs, conf.Texts.tables())
 	langs = slices.DeleteFunc(langs, func(lang string) bool { return !slices.Contains(draft.Languages(), lang) })
 	if len(langs) > 0 {
@@ -52,16 +55,21 @@ func (c *textsCmd) Run(w *world) error {
 			return err
 		}
 		if c.Graph != "" {
-			return writeGraph(w.out, m, langs[0], draft.Name(langs[0]), c.Graph)
+			err = writeGraph(w.out, m, langs[0], draft.Name(langs[0]), c.Graph)
+		} else {
+			var fits bool
+			fits, err = c.prove(w.out, m, langs)
+			sound = sound && fits
 		}
-		fits, err := c.prove(w.out, m, langs)
 		if err != nil {
 			return err
 		}
-		sound = sound && fits
 	}
 	if !sound {
 		return errors.New("the texts above need mending")
+	}
+	if c.Graph != "" {
+		return nil // which does not prove them
 	}
 	fmt.Fprintf(w.out, "\nAll of it fits, can be reached and can be left.\n")
 	return nil
@@ -79,7 +87,7 @@ func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 }
 
 // languages are those that are reported: the one asked for; else the offered
-// ones and those with a mistake, which may be why they are not offered.
+// ones, and at the end those with a mistake, which may be why they are not.
 func (c *textsCmd) languages(conf *textsConfig, draft *text.Catalogue, wrong text.Problems) ([]string, error) {
 	known := draft.Languages()
 	var broken []string
@@ -88,19 +96,20 @@ func (c *textsCmd) languages(conf *textsConfig, draft *text.Catalogue, wrong tex
 			broken = append(broken, p.Lang)
 		}
 	}
+	for _, lang := range broken {
+		if !slices.Contains(known, lang) {
+			known = append(known, lang)
+		}
+	}
 	if c.Language != "" {
-		if !slices.Contains(known, c.Language) && !slices.Contains(broken, c.Language) {
-			return nil, noLanguage("--language", c.Language, draft)
+		if !slices.Contains(known, c.Language) {
+			return nil, noLanguage("--language", c.Language, known)
 		}
 		return []string{c.Language}, nil
 	}
-	langs := known
-	if len(wrong) == 0 {
-		offered, err := conf.offered(draft)
-		if err != nil {
-			return nil, err
-		}
-		langs = offered.Languages()
+	langs, err := conf.offered(known)
+	if err != nil {
+		return nil, err
 	}
 	for _, lang := range broken {
 		if !slices.Contains(langs, lang) {

@@ -18,7 +18,7 @@ var mistakeHeads = []struct {
 	{text.Clash, "words that stand for two things"},
 	{text.Letters, "letters that the alphabet lacks"},
 	{text.Unknown, "texts that the menu does not know"},
-	{text.Values, "values that a text is not given"},
+	{text.Values, "values that a text is not given, or leaves out"},
 	{text.Missing, "texts that are missing, with the English"},
 }
 

@@ -10,6 +10,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/rs/zerolog"
+
+	"rowbell/gateway/clock"
 	"rowbell/menu/text"
 )
 
@@ -35,12 +38,18 @@ func english(t *testing.T) string {
 	return string(b)
 }
 
+// named is the English file with another language's name.
+func named(t *testing.T, name string) string {
+	t.Helper()
+	return strings.Replace(english(t), `name = "English"`, `name = "`+name+`"`, 1)
+}
+
 // TestTextsOfATranslator: the report for a language in progress tells all that
 // is wrong, each thing with its file, line and key; it lists what is missing
 // with the English beside it; what is right is proved all the same; and
 // nothing is said of other languages.
 func TestTextsOfATranslator(t *testing.T) {
-	head, _, _ := strings.Cut(english(t), "[words]")
+	head, _, _ := strings.Cut(named(t, "Ewe"), "[words]")
 	head = strings.Replace(head, "\n[calendar]\n", "\n[to-gsm7]\n\"ŋ\" = \"ng\"\n[calendar]\n", 1)
 	sheet := strings.TrimSpace(head) + `
 [home]
@@ -60,7 +69,7 @@ leaves.ask = "ŵ"
 	file := filepath.Join(dir, "ee.toml")
 	code, out, errs := command("texts", "--prove", "--texts", dir, "--language", "ee")
 	for _, want := range []string{
-		"ee  English, gsm7",
+		"ee  Ewe, gsm7",
 		file + line("ask-me") + "home.ask-me: is not in en.toml",
 		file + line("empty") + "home.empty: {plot} is not given",
 		file + line("leaves.ask") + "see.leaves.ask: ['ŵ'] is outside",
@@ -114,7 +123,7 @@ func TestTextsReport(t *testing.T) {
 		}
 	}
 	// A language that is not offered and has no mistake is not reported.
-	sound := textsConfig{Folder: writeFiles(t, map[string]string{"de.toml": english(t)}), Languages: []string{"de"}}
+	sound := textsConfig{Folder: writeFiles(t, map[string]string{"de.toml": named(t, "Deutsch")}), Languages: []string{"de"}}
 	if draft, wrong, err = sound.inspect(); err != nil || len(wrong) > 0 {
 		t.Fatalf("%v, %v", err, wrong)
 	}
@@ -123,12 +132,72 @@ func TestTextsReport(t *testing.T) {
 	}
 }
 
+// TestTextsReportsTheOffered: a mistake in one file is no reason to report and
+// walk the languages that nobody is offered.
+func TestTextsReportsTheOffered(t *testing.T) {
+	dir := writeFiles(t, map[string]string{"fr.toml": "[home]\nask-me = \"x\"", "ee.toml": "[home]\nask ="})
+	for _, c := range []struct {
+		offered, want []string
+		err           string
+	}{
+		{[]string{"sw", "en"}, []string{"sw", "en", "ee", "fr"}, ""},
+		{[]string{"ee", "en"}, []string{"ee", "en", "fr"}, ""},
+		{[]string{"xx", "en"}, nil, "texts.languages: there is no language xx"},
+		{[]string{"en", "en"}, nil, "texts.languages: en stands twice"},
+		{nil, []string{"en", "fr", "hi", "id", "pt", "sw", "ee"}, ""},
+	} {
+		conf := textsConfig{Folder: dir, Languages: c.offered}
+		draft, wrong, err := conf.inspect()
+		if err != nil || len(wrong) != 2 {
+			t.Fatalf("%v, %v", err, wrong)
+		}
+		got, err := new(textsCmd).languages(&conf, draft, wrong)
+		if !slices.Equal(got, c.want) || (c.err == "") != (err == nil) || err != nil && !strings.Contains(err.Error(), c.err) {
+			t.Errorf("offered %v: %v, %v; want %v, %q", c.offered, got, err, c.want, c.err)
+		}
+	}
+}
+
+// TestGraphOfMistakes: the picture is drawn of what there is, and the mistakes
+// are told and fail all the same.
+func TestGraphOfMistakes(t *testing.T) {
+	dir := writeFiles(t, map[string]string{"en.toml": "[home]\nask-me = \"x\""})
+	file := filepath.Join(t.TempDir(), "menu.svg")
+	code, out, errs := command("texts", "--texts", dir, "--language", "en", "--graph", file)
+	if code != 1 || !strings.Contains(out, "home.ask-me: is not in en.toml") || !strings.Contains(out, file+": ") || !strings.Contains(errs, "need mending") {
+		t.Errorf("%d\n%s\n%s", code, out, errs)
+	}
+	if b, err := os.ReadFile(file); err != nil || !strings.Contains(string(b), "</svg>") {
+		t.Errorf("%d bytes, %v", len(b), err)
+	}
+}
+
+// TestServiceWarnsOfLongTexts: a text of the folder that loads, but takes more
+// messages than it may, is told in the log, with what shows more.
+func TestServiceWarnsOfLongTexts(t *testing.T) {
+	for texts, want := range map[string]bool{"not-an-answer = \"" + strings.Repeat("long ", 70) + "{code}\"": true, "not-an-answer = \"short {code}\"": false} {
+		dir := writeFiles(t, map[string]string{"sw.toml": "[sms]\n" + texts})
+		var log lockedBuffer
+		s, err := startPractice(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), testToken, textsConfig{Folder: dir}, clock.New(time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)), zerolog.New(&log))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := s.close(); err != nil {
+			t.Fatal(err)
+		}
+		got := log.String()
+		if told := strings.Contains(got, "sw: text sms.not-an-answer takes 3 segments") && strings.Contains(got, "rowbell texts --texts "+dir); told != want || strings.Count(got, "needs mending") > 1 {
+			t.Errorf("%q: the log says %s", texts, got)
+		}
+	}
+}
+
 // TestTextsForeign: letters outside the GSM 7-bit alphabet are counted, and it
 // is told whether the shift tables that are allowed hold them.
 func TestTextsForeign(t *testing.T) {
-	sheet := strings.Replace(english(t), "[calendar]", "[to-gsm7]\n\"ã\" = \"a\"\n[calendar]", 1)
+	sheet := strings.Replace(named(t, "Português"), "[calendar]", "[to-gsm7]\n\"ã\" = \"a\"\n[calendar]", 1)
 	sheet = strings.Replace(sheet, `"What now?"`, `"ãã?"`, 1)
-	wide := strings.Replace(strings.Replace(english(t), `"gsm7"`, `"ucs2"`, 1), `"What now?"`, `"क?"`, 1)
+	wide := strings.Replace(strings.Replace(named(t, "हिन्दी"), `"gsm7"`, `"ucs2"`, 1), `"What now?"`, `"क?"`, 1)
 	conf := textsConfig{Folder: writeFiles(t, map[string]string{"pt.toml": sheet, "hi.toml": wide})}
 	draft, wrong, err := conf.inspect()
 	if err != nil {
@@ -160,10 +229,14 @@ func TestTextsCommand(t *testing.T) {
 		"split with tables":  {[]string{"--split", "ação", "--config", tables}, 0, "gsm7, Portuguese", ""},
 		"split, no tables":   {[]string{"--split", "ação", "--config", tables, "--language", "sw"}, 0, "ucs2, 1 SMS", ""},
 		"no such language":   {[]string{"--language", "xx"}, 1, "", "--language: there is no language xx; there are en"},
-		"no folder":          {[]string{"--texts", "nowhere"}, 1, "", "texts.folder: stat nowhere"},
-		"a file":             {[]string{"--texts", "texts.go"}, 1, "", "texts.folder: texts.go is not a folder"},
+		"no folder":          {[]string{"--texts", "nowhere"}, 1, "", "--texts: there is no folder nowhere"},
+		"a file":             {[]string{"--texts", "texts.go"}, 1, "", "--texts: texts.go is not a folder"},
 		"folder of no texts": {[]string{"--texts", empty}, 1, "", "there is no .toml file"},
 		"prove and all":      {[]string{"--prove", "--all"}, 2, "", "--all"},
+		"graph and prove":    {[]string{"--prove", "--graph", "x.svg"}, 2, "", "--graph"},
+		"split and graph":    {[]string{"--split", "x", "--graph", "x.svg"}, 2, "", "--split"},
+		"split nothing":      {[]string{"--split", ""}, 1, "", "the text is empty"},
+		"split, no language": {[]string{"--split", "hi", "--language", "zz"}, 1, "", "--language: there is no language zz; there are en"},
 	} {
 		code, out, errs := command(append([]string{"texts"}, c.args...)...)
 		if code != c.code || !strings.Contains(out, c.out) || !strings.Contains(errs, c.errs) {
@@ -173,10 +246,10 @@ func TestTextsCommand(t *testing.T) {
 }
 
 func TestTextsConfig(t *testing.T) {
-	whole := strings.Replace(english(t), `name = "English"`, `name = "Deutsch"`, 1)
+	whole := named(t, "Deutsch")
 	dir := writeFiles(t, map[string]string{"de.toml": whole})
 	for name, c := range map[string]struct{ toml, want string }{
-		"folder":            {"[texts]\nfolder = \"nowhere\"\n", "texts.folder: stat nowhere"},
+		"folder":            {"[texts]\nfolder = \"nowhere\"\n", "texts.folder: there is no folder nowhere"},
 		"language":          {"[texts]\nlanguages = [\"xx\"]\n", "texts.languages: there is no language xx; there are en"},
 		"empty language":    {"[texts]\nlanguages = [\"\"]\n", `there is no language ""`},
 		"twice":             {"[texts]\nlanguages = [\"en\", \"en\"]\n", "texts.languages: en stands twice"},
@@ -239,8 +312,7 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 // TestServeOffersTheOperatorsTexts: a text of the folder, and the languages in
 // its order, reach a phone.
 func TestServeOffersTheOperatorsTexts(t *testing.T) {
-	ours := strings.Replace(english(t), `name = "English"`, `name = "Deutsch"`, 1)
-	ours = strings.Replace(ours, "May we keep your number and plots?", "Duerfen wir das behalten?", 1)
+	ours := strings.Replace(named(t, "Deutsch"), "May we keep your number and plots?", "Duerfen wir das behalten?", 1)
 	dir := writeFiles(t, map[string]string{"de.toml": ours})
 	config := filepath.Join(dir, "rowbell.conf")
 	if err := os.WriteFile(config, []byte("[texts]\nfolder = '"+dir+"'\nlanguages = [\"de\"]\n"), 0o600); err != nil {

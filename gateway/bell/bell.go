@@ -156,13 +156,14 @@ type due struct {
 
 // grower looks at a grower's due plots. Also those of a number that has been
 // silent for long: a season is longer than that, and a grower may read its
-// texts and never answer. They name a plot and days, no more, and end with the
-// season. An answer to one is not taken before it is known who gives it: menu
+// texts and never answer. They tell a plot's number, not its name, and days, no
+// more, and end with the season. An answer to one is not taken before it is known who gives it: menu
 // asks.
 func (b *Bell) grower(tx *store.Tx, g store.DueGrower, now time.Time) (int, error) {
 	today := engine.DayOf(now, g.Zone)
 	morning, quiet := today.At(g.MorningHour, g.Zone), today.At(b.o.QuietHour, g.Zone)
 	next := func(d engine.Day) int64 { return d.At(g.MorningHour, g.Zone).Unix() }
+	silent := g.Silent(now.Unix())
 	var ring []due
 	for _, p := range g.Plots {
 		look := b.when(p, today, now, morning, quiet)
@@ -188,7 +189,7 @@ func (b *Bell) grower(tx *store.Tx, g store.DueGrower, now time.Time) (int, erro
 		}
 		switch silence {
 		case engine.NotSilent:
-			ring = append(ring, due{p, menu.Bell{No: p.No, Season: p.Season, Plan: plan, Reminder: reminder}})
+			ring = append(ring, due{p, menu.Bell{No: p.No, Season: p.Season, Plan: plan, Reminder: reminder, Silent: silent}})
 		case engine.SilentToday, engine.SilentWeek:
 			again = next(today + 1)
 		}

@@ -143,6 +143,36 @@ func TestSilentGrower(t *testing.T) {
 	equal(t, v.days(1, 60), "+6 prepare", "+8 open", "+11 nudge", "+13 last-days", "+15 missed", "+31 prepare", "+33 open", "+35 nudge", "+37 last-days", "+39 closed")
 }
 
+// TestSilentNumber: from the 90th day without a word on, plots are called by
+// their numbers, for the number may be another's; after a word by their names.
+func TestSilentNumber(t *testing.T) {
+	v := newValley(t)
+	v.grower(1)
+	v.clock.Advance(82 * 24 * time.Hour)
+	v.as(1, func(l *store.Ledger) error { // a plot in whose season the 90th day falls
+		_, err := l.AddPlot(engine.Plot{Label: "wellside", Method: engine.Transplanted, Planted: l.Today() - 10, RowSpacingCM: 20, HillSpacingCM: 20}, engine.Tool{WidthCM: 15})
+		return err
+	})
+	for _, c := range []struct {
+		days         int
+		kind         string
+		named, heard bool
+	}{{7, "prepare", true, false}, {1, "open", false, false}, {3, "nudge", true, true}} {
+		if c.heard {
+			v.as(1, (*store.Ledger).Confirm)
+		}
+		v.clock.Advance(time.Duration(c.days) * 24 * time.Hour)
+		v.clock.Set(v.clock.Now().Truncate(24 * time.Hour).Add(7 * time.Hour))
+		if _, err := v.b.Ring(context.Background(), v.clock.Now()); err != nil {
+			t.Fatal(err)
+		}
+		list := v.inbox(1)
+		if len(list) != 1 || list[0].Kind != c.kind || strings.HasPrefix(list[0].Text, "wellside: ") != c.named || strings.HasPrefix(list[0].Text, "Plot 1: ") == c.named {
+			t.Fatalf("want %+v, got %+v", c, list)
+		}
+	}
+}
+
 // TestAnswered: a logged pass ends the window's texts and starts the next.
 func TestAnswered(t *testing.T) {
 	v := newValley(t)

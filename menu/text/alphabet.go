@@ -137,10 +137,3 @@ func USSDOctets(s string) int {
 
 // FitsUSSD reports whether s fits one USSD string.
 func FitsUSSD(s string) bool { return USSDOctets(s) <= USSDMaxOctets }
-
-// Segments counts the SMS parts of s without national language tables, and
-// names its alphabet: SegmentsIn where none is allowed.
-func Segments(s string) (n int, a Alphabet) {
-	n, e := SegmentsIn(s, nil)
-	return n, e.Alphabet
-}

@@ -56,6 +56,7 @@ const Source = "en"
 type Catalogue struct {
 	languages map[string]*language
 	tags      []string
+	words     map[Key]map[string]string // AllWords
 }
 
 type language struct {
@@ -65,12 +66,13 @@ type language struct {
 	plural   pluralRule
 	point    string // before the decimals
 	rules    rules
-	keys     []Key
+	texts    map[Key]entry
+	calendar calendar
 	typed    typed
-	proper   *spelling // as the language is spelled
-	spelling *spelling // as it is written here: proper, or as the rules have it
-	letters  string    // of proper
-	tables   []Shift   // that hold letters, where spelling is proper in spite of rules
+
+	spelled bool    // it is written in its own spelling, in spite of rules
+	letters string  // of that spelling
+	tables  []Shift // that hold letters
 }
 
 // Text is the text k in a language with its values filled in. A plural text
@@ -98,7 +100,7 @@ func (c *Catalogue) Languages() []string { return slices.Clone(c.tags) }
 // Only is the catalogue with these languages and no other, in this order. It
 // fails with ErrLanguage for one that is not there or stands twice.
 func (c *Catalogue) Only(tags ...string) (*Catalogue, error) {
-	out := &Catalogue{languages: map[string]*language{}, tags: slices.Clone(tags)}
+	out := &Catalogue{languages: map[string]*language{}, tags: slices.Clone(tags), words: c.words}
 	for _, tag := range tags {
 		l, ok := c.languages[tag]
 		if !ok {
@@ -113,12 +115,12 @@ func (c *Catalogue) Only(tags ...string) (*Catalogue, error) {
 }
 
 // Keys lists the texts of a language, sorted; nil for an unknown language.
-func (c *Catalogue) Keys(lang string) []Key { return slices.Clone(c.language(lang).keys) }
+func (c *Catalogue) Keys(lang string) []Key { return sortedKeys(c.language(lang).texts) }
 
 // Args lists the names of the values that a text needs, sorted; "n" is among
 // them for a plural text.
 func (c *Catalogue) Args(lang string, k Key) []string {
-	return slices.Clone(c.language(lang).proper.texts[k].args)
+	return c.language(lang).texts[k].args(nil)
 }
 
 // Name is what a language calls itself; "" for an unknown one.
@@ -152,12 +154,6 @@ func (c *Catalogue) Decimal(lang string, d Decimal) string {
 	return s
 }
 
-// Months lists the names of the months, January first; nil for an unknown
-// language.
-func (c *Catalogue) Months(lang string) []string {
-	return slices.Clone(c.language(lang).spelling.calendar.months)
-}
-
 func (c *Catalogue) language(lang string) *language {
 	if l := c.languages[lang]; l != nil {
 		return l
@@ -166,7 +162,4 @@ func (c *Catalogue) language(lang string) *language {
 }
 
 // nobody is the language that a catalogue has not.
-var nobody = func() *language {
-	empty := &spelling{}
-	return &language{proper: empty, spelling: empty}
-}()
+var nobody = &language{}

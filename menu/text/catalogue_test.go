@@ -6,7 +6,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"testing/fstest"
 	"time"
 
 	"pgregory.net/rapid"
@@ -54,11 +53,7 @@ func catalogue(t *testing.T, sheets map[string]string) *Catalogue {
 }
 
 func load(sheets map[string]string) (*Catalogue, error) {
-	files := fstest.MapFS{}
-	for name, body := range sheets {
-		files[name] = &fstest.MapFile{Data: []byte(body)}
-	}
-	return Load(files)
+	return Load(folder(sheets))
 }
 
 // inScript makes a sheet of another language out of the English one.
@@ -74,7 +69,7 @@ func TestText(t *testing.T) {
 ask = "?"
 two-lines = "?"
 next = "{what}: {plot}"
-on = "{date}"
+on = "{date} {end}"
 name = "{name}"
 [day.ago]
 zero = "0:{n}"
@@ -171,9 +166,6 @@ func TestCatalogueTells(t *testing.T) {
 	if got := c.Date("en", time.Wednesday, 25, 0); got != "" {
 		t.Errorf("month 0 is written %q", got)
 	}
-	if got := c.Months("en"); len(got) != 12 || got[10] != "Nov" {
-		t.Errorf("months %v", got)
-	}
 	words := c.MonthWords("en")
 	for word, want := range map[string]time.Month{"sep": 9, "sept": 9, "september": 9, "may": 5, "june": 6} {
 		if words[word] != want {
@@ -181,7 +173,7 @@ func TestCatalogueTells(t *testing.T) {
 		}
 	}
 	if c.Keys("xx") != nil || c.Args("xx", "home.ask") != nil || c.Name("xx") != "" || c.Alphabet("xx") != 0 ||
-		c.Reviewed("xx") || c.Months("xx") != nil || c.MonthWords("xx") != nil || c.Date("xx", 1, 1, 1) != "" {
+		c.Reviewed("xx") || c.MonthWords("xx") != nil || c.Date("xx", 1, 1, 1) != "" {
 		t.Error("an unknown language tells something")
 	}
 }
@@ -192,10 +184,9 @@ func TestCatalogueIsImmutable(t *testing.T) {
 	c.Languages()[0] = "x"
 	c.Keys("en")[0] = "x"
 	c.Args("en", "home.next")[0] = "x"
-	c.Months("en")[0] = "x"
 	c.MonthWords("en")["jan"] = 7
 	if c.Languages()[0] != "en" || c.Keys("en")[0] != "day.ago" || c.Args("en", "home.next")[0] != "plot" ||
-		c.Months("en")[0] != "Jan" || c.MonthWords("en")["jan"] != 1 {
+		c.MonthWords("en")["jan"] != 1 {
 		t.Error("the catalogue was changed through what it returned")
 	}
 	var wg sync.WaitGroup
@@ -250,6 +241,12 @@ func TestLoadRefuses(t *testing.T) {
 		"all at once":         {texts("b = 5\nc = \"{\""), []string{first + "a.b", "en.toml:15: a.c"}},
 		"smart quote":         {texts(`b = "it’s"`), []string{first + "a.b", "'’'", "outside the language's alphabet"}},
 		"tab":                 {texts(`b = "x\ty"`), []string{first + "a.b", "U+0009"}},
+		"from right to left":  {texts("b = \"x\u202ey\""), []string{first + "a.b", "U+202E"}},
+		"no width":            {texts("b = \"x\u200by\""), []string{first + "a.b", "U+200B, a space without width"}},
+		"byte order mark":     {texts("b = \"x\ufeffy\""), []string{first + "a.b", "U+FEFF"}},
+		"mark in the name":    {whole(`"English"`, "\"Eng\u200elish\""), []string{"en.toml:3: meta.name", "U+200E"}},
+		"mark in a month":     {whole(`"Jan"`, "\"J\u2066an\""), []string{"en.toml:9: calendar.months", "U+2066"}},
+		"one name twice":      {map[string]string{"en.toml": sound, "fr.toml": strings.Replace(sound, `"English"`, `" english"`, 1)}, []string{`fr.toml:3: meta.name: " english" is the name of en too, at en.toml:3`}},
 		"no other":            {texts(`b = { one = "x" }`), []string{first + "a.b", `"other" is missing`}},
 		"no one":              {texts(`b = { other = "x" }`), []string{first + "a.b", `"one" is missing`}},
 		"wrong category":      {texts(`b = { one = "x", few = "x", other = "x" }`), []string{first + "a.b.few", "it has one, other"}},
@@ -288,17 +285,54 @@ func TestLoadRefuses(t *testing.T) {
 	}
 }
 
-// A language may leave a value out, and put a plural where the source has none
-// or the other way round, as its grammar asks.
+// A language may put a plural where the source has none or the other way round,
+// as its grammar asks.
 func TestLanguagesMayDiffer(t *testing.T) {
 	c := catalogue(t, map[string]string{
-		"en.toml": sound + "[a]\nb = { one = \"{n} day, {plot}\", other = \"{n} days, {plot}\" }",
-		"id.toml": sound + "[a]\nb = \"{n} hari\"",
-		"ja.toml": inScript("ucs2", "[a]\nb = { other = \"{n}日\" }"),
+		"en.toml": sound + "[a]\nb = { one = \"one day, {plot}\", other = \"{n} days, {plot}\" }",
+		"id.toml": sound + "[a]\nb = \"{plot} {n} hari\"",
+		"ja.toml": inScript("ucs2", "[a]\nb = { other = \"{n}日{plot}\" }"),
 	})
-	for lang, want := range map[string]string{"en": "1 day, A", "id": "1 hari", "ja": "1日"} {
+	for lang, want := range map[string]string{"en": "one day, A", "id": "A 1 hari", "ja": "1日A"} {
 		if got, err := c.Text(lang, "a.b", Args{"n": 1, "plot": "A"}); err != nil || got != want {
 			t.Errorf("%s: %q, %v; want %q", lang, got, err, want)
+		}
+	}
+}
+
+// What a translation leaves out is told: every value, and of the forms of a
+// plural each that has one less than the original.
+func TestValuesLeftOut(t *testing.T) {
+	english := sound + "[a]\nb = \"{plot}: {cm} cm, {cm}!\"\nc = { one = \"{plot}: one day\", other = \"{plot}: {n} days {what}\" }\nd = \"{n} cm\""
+	for own, want := range map[string]string{
+		"b = \"{plot}\"\nc = { one = \"{plot}\", other = \"{plot} {what}\" }\nd = \"{n}\"":    "sw.toml:14: a.b: leaves out {cm}, which en.toml has",
+		"b = \"{cm}{plot}\"\nc = { one = \"x\", other = \"{plot}{what}\" }\nd = \"{n}\"":      "sw.toml:15: a.c: leaves out {plot}, which en.toml has",
+		"b = \"{cm}{plot}\"\nc = { one = \"{plot}\", other = \"{n}{plot}\" }\nd = \"{n}\"":    "sw.toml:15: a.c: leaves out {what}, which en.toml has",
+		"b = \"{cm}{plot}\"\nc = \"{plot}\"\nd = \"{n}\"":                                     "sw.toml:15: a.c: leaves out {what}, which en.toml has",
+		"b = \"{cm}{plot}\"\nc = \"{plot}{what}\"\nd = \"x\"":                                 "sw.toml:16: a.d: leaves out {n}, which en.toml has",
+		"b = \"{cm}{plot}\"\nc = \"{plot}{what}\"\nd = { one = \"one\", other = \"many\" }":   "",
+		"b = \"{cm}{plot}\"\nc = { one = \"{plot}\", other = \"{plot}{what}\" }\nd = \"{n}\"": "",
+	} {
+		_, wrong, err := Inspect(folder(map[string]string{"en.toml": english, "sw.toml": sound + "[a]\n" + own}), nil, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := wrong.Error(); got != want || want != "" && wrong[0].Kind != Values {
+			t.Errorf("%s\n%s\nwant %q", own, got, want)
+		}
+	}
+}
+
+// Words are composed (Unicode NFC) in every alphabet; the joiners, which shape
+// letters, stay.
+func TestComposed(t *testing.T) {
+	c := catalogue(t, map[string]string{
+		"en.toml": sound + "[a]\nb = \"e\u0300\"",
+		"hi.toml": inScript("ucs2", "[a]\nb = \"क्\u200dष o\u0302\u0303 \u200c\""),
+	})
+	for lang, want := range map[string]string{"en": "è", "hi": "क्\u200dष \u1ed7 \u200c"} {
+		if got, err := c.Text(lang, "a.b", nil); err != nil || got != want {
+			t.Errorf("%s: %+q, %v; want %+q", lang, got, err, want)
 		}
 	}
 }
@@ -345,7 +379,7 @@ func TestBracesRoundTrip(t *testing.T) {
 		s := &sheet{lang: &language{alphabet: GSM7}}
 		var got strings.Builder
 		for _, p := range s.template("k", doubled) {
-			got.WriteString(p.words)
+			got.WriteString(p.proper)
 		}
 		if len(s.wrong) > 0 || got.String() != words {
 			t.Fatalf("%q: %q, %v", doubled, got.String(), s.wrong)

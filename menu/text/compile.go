@@ -2,30 +2,40 @@ package text
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
-	"golang.org/x/text/feature/plural"
 	xlang "golang.org/x/text/language"
+	"golang.org/x/text/unicode/norm"
 )
 
 // sheet is one language being compiled, from a file or from several laid over
 // each other; it gathers what is wrong.
 type sheet struct {
 	tag        string
-	file       string           // the last that was read
-	places     map[string]place // where a key stands
-	original   *language        // the source language, where there is one to compare with
+	file       string // the last of its layers
+	read       []source
+	places     func() map[string]place // where a key stands; made only where something is told
+	original   *sheet                  // of the source language, where there is one to compare with
 	doc        map[string]any
 	wrong      Problems
 	failed     map[Key]bool // texts that could not be compiled
 	categories []string     // the plural forms of the language, once they are asked for
+	pieces     []piece      // of all templates, side by side: one by one they would make the start slow
 	lang       *language
+}
+
+// source is a language file.
+type source struct {
+	name string
+	data []byte
 }
 
 // place is where a key stands.
@@ -36,37 +46,29 @@ type place struct {
 
 func (p place) String() string { return fmt.Sprintf("%s:%d", p.file, p.line) }
 
-func (s *sheet) fail(kind Kind, key, format string, a ...any) {
-	at, ok := s.places[key]
-	if !ok {
-		at.file = s.file
-	}
-	s.wrong = append(s.wrong, Problem{Lang: s.tag, Kind: kind, File: at.file, Line: at.line, Key: key, What: fmt.Sprintf(format, a...)})
-}
-
 // compile compiles a language, each layer over the one before. Where it fails,
 // wrong says why.
-func compile(tag string, original *language, layers ...source) *sheet {
-	s := &sheet{tag: tag, places: map[string]place{}, original: original, failed: map[Key]bool{},
-		lang: &language{proper: &spelling{texts: map[Key]entry{}}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
+func compile(tag string, original *sheet, layers ...source) *sheet {
+	s := &sheet{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
+		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
+	s.places = sync.OnceValue(s.findPlaces)
+	if original != nil { // much as large
+		s.lang.texts, s.pieces = make(map[Key]entry, len(original.lang.texts)), make([]piece, 0, cap(original.pieces))
+	}
 	parsed, err := xlang.Parse(tag)
 	if err != nil || parsed.String() != tag {
-		s.file = layers[len(layers)-1].name
 		s.fail(Faulty, "", "the file's name is not a language tag such as en.toml or pt-BR.toml")
 		return s
 	}
 	s.lang.plural, s.lang.point = pluralRule{parsed}, decimalPoint(parsed)
 	for _, layer := range layers {
-		s.read(layer)
+		s.layer(layer)
 	}
 	if s.doc == nil {
 		return s
 	}
 	s.meta(s.table("meta"))
-	if rules, ok := s.doc["to-gsm7"]; ok {
-		if _, ok := rules.(map[string]any); !ok {
-			s.fail(Faulty, "to-gsm7", "must be a table [to-gsm7]")
-		}
+	if _, ok := s.doc["to-gsm7"]; ok {
 		s.rules(s.table("to-gsm7"))
 	}
 	s.calendar(s.table("calendar"))
@@ -75,17 +77,15 @@ func compile(tag string, original *language, layers ...source) *sheet {
 	}
 	s.walk("", s.doc)
 	if original != nil {
-		s.compare(original)
+		s.compare()
 	}
 	return s
 }
 
-// read lays a file over what was read before.
-func (s *sheet) read(f source) {
-	s.file = f.name
-	data := bytes.ReplaceAll(f.data, []byte("\r\n"), []byte("\n"))
+// layer lays a file over what was read before.
+func (s *sheet) layer(f source) {
 	var doc map[string]any
-	if err := toml.Unmarshal(data, &doc); err != nil {
+	if err := toml.Unmarshal(bytes.ReplaceAll(f.data, []byte("\r\n"), []byte("\n")), &doc); err != nil {
 		p := Problem{Lang: s.tag, Kind: Faulty, File: f.name, What: err.Error()}
 		var at *toml.DecodeError
 		if errors.As(err, &at) {
@@ -95,9 +95,7 @@ func (s *sheet) read(f source) {
 		s.wrong = append(s.wrong, p)
 		return
 	}
-	for key, line := range keyLines(data) {
-		s.places[key] = place{f.name, line}
-	}
+	s.read = append(s.read, f)
 	if s.doc == nil {
 		s.doc = doc
 		return
@@ -119,10 +117,34 @@ func lay(under, over map[string]any) {
 	}
 }
 
-func (s *sheet) table(name string) map[string]any {
-	t, ok := s.doc[name].(map[string]any)
+func (s *sheet) fail(kind Kind, key, format string, a ...any) {
+	at, ok := s.places()[key]
 	if !ok {
+		at.file = s.file
+	}
+	s.wrong = append(s.wrong, Problem{Lang: s.tag, Kind: kind, File: at.file, Line: at.line, Key: key, What: fmt.Sprintf(format, a...)})
+}
+
+// findPlaces finds the line of every key in the layers.
+func (s *sheet) findPlaces() map[string]place {
+	places := map[string]place{}
+	for _, f := range s.read {
+		for key, line := range keyLines(f.data) {
+			places[key] = place{f.name, line}
+		}
+	}
+	return places
+}
+
+// table is a table of the document's head.
+func (s *sheet) table(name string) map[string]any {
+	v, ok := s.doc[name]
+	t, isTable := v.(map[string]any)
+	switch {
+	case !ok:
 		s.fail(Faulty, name, "the table [%s] is missing", name)
+	case !isTable:
+		s.fail(Faulty, name, "is %s: it must be a table [%s]", kindOf(v), name)
 	}
 	return t
 }
@@ -136,6 +158,8 @@ func (s *sheet) meta(t map[string]any) {
 	if strings.TrimSpace(s.lang.name) == "" {
 		s.fail(Faulty, "meta.name", "must be the language's own name")
 	}
+	s.lang.name = norm.NFC.String(s.lang.name)
+	s.visible("meta.name", s.lang.name)
 	switch t["alphabet"] {
 	case "gsm7":
 		s.lang.alphabet = GSM7
@@ -151,60 +175,60 @@ func (s *sheet) meta(t map[string]any) {
 }
 
 func (s *sheet) known(in string, t map[string]any, names ...string) {
-	for _, name := range slices.Sorted(maps.Keys(t)) {
+	for name := range t {
 		if !slices.Contains(names, name) {
 			s.fail(Faulty, in+"."+name, "is not known here; known are %s", strings.Join(names, ", "))
 		}
 	}
 }
 
-// compare holds a language against the source language.
-func (s *sheet) compare(original *language) {
-	texts := original.proper.texts
-	for _, k := range slices.Sorted(maps.Keys(texts)) {
-		if _, ok := s.lang.proper.texts[k]; ok || s.failed[k] {
-			continue
-		}
-		e := texts[k]
-		s.fail(Missing, string(k), "is missing; %s has it", e.at)
-		s.wrong[len(s.wrong)-1].Source = e.String()
-	}
-	for _, k := range slices.Sorted(maps.Keys(s.lang.proper.texts)) {
-		from, ok := texts[k]
-		if !ok {
-			s.fail(Unknown, string(k), "is not in %s.toml", Source)
-			delete(s.lang.proper.texts, k)
-			continue
-		}
-		for _, arg := range s.lang.proper.texts[k].args {
-			if !slices.Contains(from.args, arg) {
-				s.fail(Values, string(k), "{%s} is not given to this text in %s.toml", arg, Source)
-				s.failed[k] = true
-			}
-		}
-	}
-}
-
 // usable reports whether a draft can have the language.
 func (s *sheet) usable() bool {
-	c := s.lang.proper.calendar
+	c := s.lang.calendar
 	return s.lang.alphabet != 0 && c.weekdays != nil && c.months != nil && c.date != nil && c.dayMonth != nil
 }
 
 // hole stands in a draft for a text that is missing or faulty. It is as short as
 // can be: what is too long with it is too long without it.
-var hole = entry{forms: map[plural.Form]template{plural.Other: {{words: "?"}}}}
+var hole = entry{single: template{{words: "?", proper: "?"}}}
 
-// finish puts holes where a text is wanting, and makes both spellings.
+// finish puts holes where a text is wanting, and what is wrong in the order of
+// the file, what stands nowhere at the end.
 func (s *sheet) finish() {
-	l := s.lang
+	if len(s.wrong) == 0 {
+		return
+	}
 	if s.original != nil {
-		for k := range s.original.proper.texts {
-			if _, ok := l.proper.texts[k]; !ok || s.failed[k] {
-				l.proper.texts[k] = hole
+		for k := range s.original.lang.texts {
+			if _, ok := s.lang.texts[k]; !ok || s.failed[k] {
+				s.lang.texts[k] = hole
 			}
 		}
 	}
-	l.keys = slices.Sorted(maps.Keys(l.proper.texts))
-	l.spelling = l.proper.written(l.rules)
+	nowhere := func(p Problem) int {
+		if p.Line == 0 {
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(s.wrong, func(a, b Problem) int {
+		return cmp.Or(nowhere(a)-nowhere(b), cmp.Compare(a.File, b.File), a.Line-b.Line, cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Key, b.Key))
+	})
 }
+
+// names checks that no two languages call themselves the same: a grower could
+// not tell them apart.
+func names(sheets []*sheet) {
+	seen := map[string]*sheet{}
+	for _, s := range sheets {
+		name := strings.ToLower(strings.TrimSpace(s.lang.name))
+		if other := seen[name]; other != nil && name != "" {
+			s.fail(Clash, "meta.name", "%q is the name of %s too, at %s", s.lang.name, other.tag, other.places()["meta.name"])
+			continue
+		}
+		seen[name] = s
+	}
+}
+
+// sortedKeys lists the names of a table in their order.
+func sortedKeys[K cmp.Ordered, V any](t map[K]V) []K { return slices.Sorted(maps.Keys(t)) }

@@ -11,7 +11,7 @@ func (s *sheet) calendar(t map[string]any) {
 		return
 	}
 	s.known("calendar", t, "weekdays", "months", "month_words", "date", "day_month", "today", "yesterday")
-	c := &s.lang.proper.calendar
+	c := &s.lang.calendar
 	c.weekdays = s.list(t, "weekdays", 7)
 	c.months = s.list(t, "months", 12)
 	c.date = s.pattern(t, "date", "weekday", "day", "month")
@@ -24,10 +24,10 @@ func (s *sheet) calendar(t map[string]any) {
 	s.dayWords(t, "yesterday", -1)
 }
 
-func (s *sheet) list(t map[string]any, name string, n int) []string {
+func (s *sheet) list(t map[string]any, name string, n int) template {
 	key := "calendar." + name
 	list, _ := t[name].([]any)
-	out := make([]string, 0, n)
+	out := make(template, 0, n)
 	for _, v := range list {
 		if w, ok := v.(string); ok && strings.TrimSpace(w) != "" {
 			out = append(out, s.letters(key, w))

@@ -1,7 +1,6 @@
 package text
 
 import (
-	"maps"
 	"slices"
 	"strings"
 	"unicode"
@@ -27,7 +26,7 @@ func (s *sheet) walk(prefix string, t map[string]any) {
 	if len(t) == 0 && prefix != "" {
 		s.fail(Faulty, prefix, "is empty")
 	}
-	for _, name := range slices.Sorted(maps.Keys(t)) {
+	for name, v := range t {
 		key := name
 		if prefix != "" {
 			key = prefix + "." + name
@@ -36,12 +35,12 @@ func (s *sheet) walk(prefix string, t map[string]any) {
 			s.fail(Faulty, key, "a name is of small letters, digits, - and _")
 			continue
 		}
-		switch v := t[name].(type) {
+		switch v := v.(type) {
 		case string:
 			if prefix == "" {
 				s.fail(Faulty, key, "stands in no table")
 			}
-			s.add(key, false, map[plural.Form]string{plural.Other: v})
+			s.add(key, v, nil)
 		case map[string]any:
 			if isPlural(v) && !s.tableOfTexts(key, v) {
 				s.plural(key, v)
@@ -62,9 +61,15 @@ func kindOf(v any) string {
 		return "a number"
 	case []any:
 		return "a list"
+	case string:
+		return "a text"
+	case map[string]any:
+		return "a table"
 	}
 	return "a date or time"
 }
+
+const pluralForms = 6 // of plural.Form
 
 var categoryNames = []string{"zero", "one", "two", "few", "many", "other"}
 
@@ -93,7 +98,7 @@ func (s *sheet) tableOfTexts(key string, t map[string]any) bool {
 		return false
 	}
 	for name := range t {
-		if _, ok := s.original.proper.texts[Key(key+"."+name)]; !ok {
+		if _, ok := s.original.lang.texts[Key(key+"."+name)]; !ok {
 			return false
 		}
 	}
@@ -107,25 +112,24 @@ func (s *sheet) plural(key string, t map[string]any) {
 		s.categories = s.lang.plural.categories()
 	}
 	needed := s.categories
-	forms := map[plural.Form]string{}
-	for _, name := range slices.Sorted(maps.Keys(t)) {
+	for name := range t {
 		if !slices.Contains(needed, name) {
 			s.fail(Faulty, key+"."+name, "the language has no such plural form; it has %s", strings.Join(needed, ", "))
 		}
-		forms[categories[name]] = t[name].(string)
 	}
 	for _, name := range needed {
 		if _, ok := t[name]; !ok {
 			s.fail(Faulty, key, "the plural form %q is missing", name)
 		}
 	}
-	s.add(key, true, forms)
+	s.add(key, "", t)
 }
 
 // categories names the plural forms that whole numbers take, and other. The
 // rules of CLDR repeat within a thousand, apart from the round millions.
 func (r pluralRule) categories() []string {
-	found := map[plural.Form]bool{plural.Other: true, r.form(1_000_000): true}
+	found := [pluralForms]bool{plural.Other: true}
+	found[r.form(1_000_000)] = true
 	for n := range 1000 {
 		found[r.form(n)] = true
 	}
@@ -138,32 +142,24 @@ func (r pluralRule) categories() []string {
 	return names
 }
 
-// add compiles a text. One with a mistake is not added.
-func (s *sheet) add(key string, isPlural bool, forms map[plural.Form]string) {
+// add compiles a text of one form, or of several. One with a mistake is not
+// added.
+func (s *sheet) add(key, words string, forms map[string]any) {
 	before := len(s.wrong)
-	e := entry{plural: isPlural, forms: map[plural.Form]template{}, at: s.places[key]}
-	if isPlural {
-		e.args = []string{"n"}
-	}
-	for _, name := range categoryNames {
-		words, ok := forms[categories[name]]
-		if !ok {
-			continue
-		}
-		t := s.template(key, words)
-		e.forms[categories[name]] = t
-		for _, p := range t {
-			if p.arg != "" && !slices.Contains(e.args, p.arg) {
-				e.args = append(e.args, p.arg)
-			}
+	var e entry
+	if forms == nil {
+		e.single = s.template(key, words)
+	} else {
+		e.forms = make([]template, pluralForms)
+		for name, words := range forms {
+			e.forms[categories[name]] = s.template(key, words.(string))
 		}
 	}
 	if len(s.wrong) > before {
 		s.failed[Key(key)] = true
 		return
 	}
-	slices.Sort(e.args)
-	s.lang.proper.texts[Key(key)] = e
+	s.lang.texts[Key(key)] = e
 }
 
 // template cuts a text at its placeholders.
@@ -172,26 +168,21 @@ func (s *sheet) template(key, words string) template {
 		s.fail(Faulty, key, "is empty")
 		return nil
 	}
-	var out template
-	var plain strings.Builder
-	flush := func() {
-		if plain.Len() > 0 {
-			out = append(out, piece{words: s.letters(key, plain.String())})
-			plain.Reset()
-		}
-	}
+	start := len(s.pieces)
 	for rest := words; rest != ""; {
 		i := strings.IndexAny(rest, "{}")
 		if i < 0 {
-			plain.WriteString(rest)
+			s.pieces = append(s.pieces, s.letters(key, rest))
 			break
 		}
-		plain.WriteString(rest[:i])
 		brace, after := rest[i], rest[i+1:]
 		if after != "" && after[0] == brace {
-			plain.WriteByte(brace)
+			s.pieces = append(s.pieces, s.letters(key, rest[:i+1]))
 			rest = after[1:]
 			continue
+		}
+		if i > 0 {
+			s.pieces = append(s.pieces, s.letters(key, rest[:i]))
 		}
 		end := strings.IndexByte(after, '}')
 		if brace == '}' || end < 0 {
@@ -203,29 +194,43 @@ func (s *sheet) template(key, words string) template {
 			s.fail(Faulty, key, "{%s} is not a placeholder: a name of small letters, digits and _", name)
 			return nil
 		}
-		flush()
-		out = append(out, piece{arg: name})
+		s.pieces = append(s.pieces, piece{arg: name})
 		rest = after[end+1:]
 	}
-	flush()
-	return out
+	return s.pieces[start:len(s.pieces):len(s.pieces)]
 }
 
-// letters refuses what a phone would not show as meant, and composes the rest
-// (NFC) as the alphabet and the rules have it.
-func (s *sheet) letters(key, words string) string {
-	for _, r := range words {
-		if unicode.IsControl(r) && r != '\n' {
-			s.fail(Faulty, key, "holds the control character %U", r)
-			return words
-		}
-	}
-	if s.lang.alphabet != GSM7 || IsGSM7(words) {
-		return words
+// letters composes words (NFC) and writes them as the alphabet and the rules
+// have it. It refuses what a phone would not show as meant.
+func (s *sheet) letters(key, words string) piece {
+	if !s.visible(key, words) || IsGSM7(words) {
+		return piece{words: words, proper: words}
 	}
 	words = norm.NFC.String(words)
-	if bad := Bad(s.lang.rules.write(words)); len(bad) > 0 {
+	if s.lang.alphabet != GSM7 {
+		return piece{words: words, proper: words}
+	}
+	written := s.lang.rules.write(words)
+	if bad := Bad(written); len(bad) > 0 {
 		s.fail(Letters, key, "%q is outside the language's alphabet, gsm7, and no rule in [to-gsm7] rewrites it", bad)
 	}
-	return words
+	return piece{words: written, proper: words}
+}
+
+// visible refuses what no reader of a file can see: controls, those of the
+// direction (Unicode Bidi_Control), and spaces without width. The joiners U+200C
+// and U+200D shape the letters of many scripts and stay.
+func (s *sheet) visible(key, words string) bool {
+	for _, r := range words {
+		switch {
+		case r >= ' ' && r < '\x7F': // most are
+		case unicode.IsControl(r) && r != '\n', unicode.Is(unicode.Bidi_Control, r):
+			s.fail(Faulty, key, "holds the control character %U", r)
+			return false
+		case r == '\u200B', r == '\uFEFF':
+			s.fail(Faulty, key, "holds %U, a space without width", r)
+			return false
+		}
+	}
+	return true
 }

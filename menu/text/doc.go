@@ -33,8 +33,8 @@
 // spellings are kept: Text gives the rewritten one, Spelled a view of the
 // catalogue with the proper one for where a phone can be sent it.
 //
-// All of it is compiled at Load, which names file, line and key of whatever is
-// wrong. An operator's folder may lie over it (LoadOver). Nothing falls back in
-// silence: a missing language, text or value is an error. Only Inspect, for
-// whoever mends a file, gives a draft with holes.
+// All of it is compiled at Load, or at Inspect with an operator's folder laid over
+// it; file, line and key of whatever is wrong are named. Nothing falls back in
+// silence: a missing language, text or value is an error. Only the draft of
+// Inspect, for whoever mends a file, has holes.
 package text

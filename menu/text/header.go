@@ -37,9 +37,9 @@ type Reference struct {
 // Ref8 is an 8-bit reference: TS 23.040, clause 9.2.3.24.1.
 func Ref8(n uint8) Reference { return Reference{number: uint16(n)} }
 
-// Ref16 is a 16-bit reference (clause 9.2.3.24.8). It comes round less often,
+// ref16 is a 16-bit reference (clause 9.2.3.24.8). It comes round less often,
 // and costs each part an octet more.
-func Ref16(n uint16) Reference { return Reference{number: n, wide: true} }
+func ref16(n uint16) Reference { return Reference{number: n, wide: true} }
 
 // header is the header of part n of so many parts, its length octet first; nil
 // where there is nothing to say: one part and no national table.
@@ -121,7 +121,7 @@ func (p *position) read(id byte, data []byte) {
 	case elementConcat8:
 		p.number(Ref8(data[0]), data[1:])
 	case elementConcat16:
-		p.number(Ref16(uint16(data[0])<<8|uint16(data[1])), data[2:])
+		p.number(ref16(uint16(data[0])<<8|uint16(data[1])), data[2:])
 	case elementSingle:
 		if s := Shift(data[0]); s <= Urdu && singlePages[s] != nil {
 			p.single = s

@@ -25,15 +25,15 @@ func TestRoom(t *testing.T) {
 		{wide, Ref8(0x6F), 1, "", 70},
 		{plain, Ref8(0x6F), 2, "0500036f0202", 153},
 		{wide, Ref8(0x6F), 2, "0500036f0202", 67},
-		{plain, Ref16(0x016F), 2, "060804016f0202", 152},
-		{wide, Ref16(0x016F), 2, "060804016f0202", 66},
+		{plain, ref16(0x016F), 2, "060804016f0202", 152},
+		{wide, ref16(0x016F), 2, "060804016f0202", 66},
 		{single, Ref8(0x6F), 1, "03240101", 155},
 		{locking, Ref8(0x6F), 1, "03250106", 155},
 		{both, Ref8(0x6F), 1, "06240106250106", 152},
 		{single, Ref8(0x6F), 2, "0800036f0202240101", 149},
 		{both, Ref8(0x6F), 2, "0b00036f0202240106250106", 146},
-		{single, Ref16(0x016F), 2, "090804016f0202240101", 148},
-		{both, Ref16(0x016F), 2, "0c0804016f0202240106250106", 145},
+		{single, ref16(0x016F), 2, "090804016f0202240101", 148},
+		{both, ref16(0x016F), 2, "0c0804016f0202240106250106", 145},
 	} {
 		h := c.e.header(c.ref, c.parts, c.parts)
 		if hex.EncodeToString(h) != c.header || c.e.room(len(h)) != c.room {
@@ -61,7 +61,7 @@ func TestReadHeader(t *testing.T) {
 		{"empty", "00", position{n: 1, parts: 1}},
 		{"unknown element before", "08 7f0155 00036f0302", position{ref: Ref8(0x6F), n: 2, parts: 3}},
 		{"ports before", "0b 050415811581 00036f0302", position{ref: Ref8(0x6F), n: 2, parts: 3}},
-		{"the last counts", "0b 00036f0302 0804aabb0504", position{ref: Ref16(0xAABB), n: 4, parts: 5}},
+		{"the last counts", "0b 00036f0302 0804aabb0504", position{ref: ref16(0xAABB), n: 4, parts: 5}},
 		{"the last counts, the other way", "0b 0804aabb0504 00036f0302", position{ref: Ref8(0x6F), n: 2, parts: 3}},
 		{"part 0", "05 00036f0300", position{n: 1, parts: 1}},
 		{"of none", "05 00036f0000", position{n: 1, parts: 1}},

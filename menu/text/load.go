@@ -24,13 +24,9 @@ func Default() (*Catalogue, error) { return Load(files) }
 
 // Load reads and compiles every *.toml file in the root of fsys. Its error
 // holds all that is wrong as Problems, each with file, line and key.
-func Load(fsys fs.FS) (*Catalogue, error) { return LoadOver(fsys, nil, "") }
+func Load(fsys fs.FS) (*Catalogue, error) { return loadOver(fsys, nil, "") }
 
-// LoadOver is Load with an operator's folder laid over it. A file there for a
-// language of the base holds what is to be said otherwise: single texts, and of
-// [meta], [calendar] and [to-gsm7] single lines. A file for another language
-// holds all of it. name is what problems call the folder.
-func LoadOver(base, folder fs.FS, name string) (*Catalogue, error) {
+func loadOver(base, folder fs.FS, name string) (*Catalogue, error) {
 	c, wrong, err := Inspect(base, folder, name)
 	if err != nil {
 		return nil, err
@@ -41,10 +37,16 @@ func LoadOver(base, folder fs.FS, name string) (*Catalogue, error) {
 	return c, nil
 }
 
-// Inspect is LoadOver for whoever mends the files. It tells all that is wrong,
-// and gives a draft of the catalogue with what is right: every text that is
-// missing or faulty is hole there, and a language without a sound calendar or
-// alphabet is left out.
+// Inspect loads the languages of base with an operator's folder laid over them,
+// where there is one. A file there for a language of the base holds what is to
+// be said otherwise: single texts, and of [meta], [calendar] and [to-gsm7] single
+// lines. A file for another language holds all of it. name is what problems call
+// the folder.
+//
+// It tells all that is wrong, and gives a draft of the catalogue with what is
+// right: every text that is missing or faulty is hole there, and a language
+// without a sound calendar or alphabet is left out. Where nothing is wrong the
+// draft is the catalogue.
 func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems, err error) {
 	carried, err := sources(base, "")
 	if err != nil {
@@ -56,11 +58,10 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 			return nil, nil, err
 		}
 	}
-	var original *language
-	var plain *sheet // of the source language, as it is carried
+	var plain, original *sheet // of the source language, as it is carried; original only where it is sound
 	if f, ok := carried[Source]; ok {
 		if plain = compile(Source, nil, f); len(plain.wrong) == 0 {
-			original = plain.lang
+			original = plain
 		}
 	}
 	tags := inOrder(maps.Keys(carried), maps.Keys(over))
@@ -80,24 +81,17 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 		compiling.Go(func() { sheets[i] = compile(tag, original, layers...) })
 	}
 	compiling.Wait()
-	commands(sheets)
-	draft = &Catalogue{languages: map[string]*language{}}
+	names(sheets)
+	draft = &Catalogue{languages: map[string]*language{}, words: commands(sheets)}
 	for _, s := range sheets {
+		s.finish()
 		wrong = append(wrong, s.wrong...)
 		if s.usable() {
 			draft.languages[s.tag] = s.lang
 			draft.tags = append(draft.tags, s.tag)
-			compiling.Go(s.finish)
 		}
 	}
-	compiling.Wait()
 	return draft, wrong, nil
-}
-
-// source is a language file.
-type source struct {
-	name string
-	data []byte
 }
 
 // sources reads the language files of a folder by their tags.

@@ -10,9 +10,13 @@ import (
 	"time"
 )
 
+// folder holds language files, each with a name of its own in place of English.
 func folder(sheets map[string]string) fs.FS {
 	files := fstest.MapFS{}
 	for name, body := range sheets {
+		if name != "en.toml" {
+			body = strings.Replace(body, `name = "English"`, `name = "`+name+`"`, 1)
+		}
 		files[name] = &fstest.MapFile{Data: []byte(body)}
 	}
 	return files
@@ -25,10 +29,10 @@ var twoLanguages = map[string]string{
 
 // An operator's folder says single things otherwise, and adds whole languages.
 func TestLoadOver(t *testing.T) {
-	c, err := LoadOver(folder(twoLanguages), folder(map[string]string{
+	c, err := loadOver(folder(twoLanguages), folder(map[string]string{
 		"sw.toml": "[meta]\nreviewed = false\n[calendar]\nday_month = \"{day}.{month}\"\nyesterday = \"jana\"\n[a]\nb = \"Salamu {plot}\"",
 		"en.toml": "[a]\nd = { one = \"one day\", other = \"{n} days\" }",
-		"id.toml": sound + "[a]\nb = \"Halo\"\nc = \"ya\"\nd = { other = \"{n} hari\" }",
+		"id.toml": sound + "[a]\nb = \"Halo {plot}\"\nc = \"ya\"\nd = { other = \"{n} hari\" }",
 	}), "texts")
 	if err != nil {
 		t.Fatal(err)
@@ -44,7 +48,7 @@ func TestLoadOver(t *testing.T) {
 	}{
 		{"sw", "a.b", 0, "Salamu A"}, {"sw", "a.c", 0, "ndiyo"},
 		{"en", "a.d", 1, "one day"}, {"en", "a.d", 2, "2 days"}, {"en", "a.b", 0, "Hello A"},
-		{"id", "a.b", 0, "Halo"}, {"id", "a.d", 1, "1 hari"},
+		{"id", "a.b", 0, "Halo A"}, {"id", "a.d", 1, "1 hari"},
 	} {
 		if got, err := c.Text(x.lang, x.key, Args{"plot": "A", "n": x.n}); err != nil || got != x.want {
 			t.Errorf("%s %s: %q, %v; want %q", x.lang, x.key, got, err, x.want)
@@ -56,7 +60,7 @@ func TestLoadOver(t *testing.T) {
 	if got := c.Date("sw", time.Wednesday, 25, time.November); got != "Wed 25 Nov" {
 		t.Errorf("a date of sw is %q", got)
 	}
-	if got := c.DayWords("sw"); len(got) != 1 || got["jana"] != -1 {
+	if got := c.AllDayWords("sw"); len(got) != 1 || got["jana"] != -1 {
 		t.Errorf("day words of sw: %v", got)
 	}
 }
@@ -74,7 +78,7 @@ func TestLoadOverRefuses(t *testing.T) {
 		"half a plural":       {map[string]string{"en.toml": "[a]\nd = { other = \"x\" }"}, []string{"texts/en.toml:2: a.d", `"one" is missing`}},
 		"calendar":            {map[string]string{"sw.toml": "[calendar]\nmonths = [\"Jan\"]"}, []string{"texts/sw.toml:2: calendar.months: must be a list of 12"}},
 		"meta":                {map[string]string{"sw.toml": "[meta]\nreviewed = 1"}, []string{"texts/sw.toml:2: meta.reviewed"}},
-		"meta is no table":    {map[string]string{"sw.toml": "meta = 3"}, []string{"texts/sw.toml", "the table [meta] is missing"}},
+		"meta is no table":    {map[string]string{"sw.toml": "meta = 3"}, []string{"texts/sw.toml", "meta: is a number: it must be a table [meta]"}},
 		"half a language":     {map[string]string{"id.toml": sound + "[a]\nb = \"Halo\""}, []string{"texts/id.toml: a.c: is missing; en.toml:15 has it"}},
 		"new without head":    {map[string]string{"id.toml": "[a]\nb = \"Halo\""}, []string{"texts/id.toml: meta: the table [meta] is missing", "[calendar] is missing"}},
 		"no tag":              {map[string]string{"Swahili.txt.toml": sound}, []string{"texts/Swahili.txt.toml", "not a language tag"}},
@@ -82,7 +86,7 @@ func TestLoadOverRefuses(t *testing.T) {
 		"all at once":         {map[string]string{"sw.toml": "[a]\nx = \"y\"", "en.toml": "[a]\nb = \"\""}, []string{"texts/sw.toml:2", "texts/en.toml:2"}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			got, err := LoadOver(folder(twoLanguages), folder(c.over), "texts")
+			got, err := loadOver(folder(twoLanguages), folder(c.over), "texts")
 			if err == nil || got != nil {
 				t.Fatal("loaded")
 			}
@@ -130,10 +134,27 @@ func TestInspect(t *testing.T) {
 	if _, err := draft.Text("id", "a.e", nil); !errors.Is(err, ErrKey) {
 		t.Errorf("an unknown text is in the draft: %v", err)
 	}
-	_, err = LoadOver(folder(twoLanguages), folder(map[string]string{"fr.toml": ""}), "texts")
+	_, err = loadOver(folder(twoLanguages), folder(map[string]string{"fr.toml": ""}), "texts")
 	var problems Problems
 	if !errors.As(err, &problems) || len(problems) == 0 || problems[0].Lang != "fr" {
-		t.Errorf("the error of LoadOver is %v", err)
+		t.Errorf("the error is %v", err)
+	}
+}
+
+// A file that is in order is told nothing, in the order of its lines what is
+// not, and at the end what stands nowhere.
+func TestProblemsAreInOrder(t *testing.T) {
+	_, wrong, err := Inspect(folder(map[string]string{"en.toml": sound + "[a]\nx = \"x\"\ny = \"y\"\n[c]\nz = \"z\"\n",
+		"fr.toml": strings.Replace(sound, "reviewed = true", "reviewed = 1", 1) + "[c]\nz = \"\"\nb = \"b\"\n[a]\nc = \"ŵ\"\n"}), nil, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, p := range wrong {
+		got = append(got, p.Key)
+	}
+	if want := []string{"meta.reviewed", "c.z", "c.b", "a.c", "a.x", "a.y"}; !slices.Equal(got, want) {
+		t.Errorf("%v, want %v", got, want)
 	}
 }
 
@@ -149,7 +170,7 @@ func TestHalfATableIsNoPlural(t *testing.T) {
 			t.Error(p)
 		}
 	}
-	c, err := LoadOver(folder(map[string]string{"en.toml": sound + englishTexts}), folder(map[string]string{"en.toml": "[rows]\nother = \"else\""}), "texts")
+	c, err := loadOver(folder(map[string]string{"en.toml": sound + englishTexts}), folder(map[string]string{"en.toml": "[rows]\nother = \"else\""}), "texts")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,9 @@ var ErrAlphabet = errors.New("not in the GSM 7-bit alphabet")
 // ErrPacked says that octets are too few for the septets they should hold.
 var ErrPacked = errors.New("fewer octets than septets need")
 
+// Pack and Unpack, PackUSSD and UnpackUSSD are for gateways to networks that
+// carry texts as packed octets, in hexadecimal bodies for one.
+
 // Pack packs s into octets, seven bits a septet, the lowest bits first (3GPP TS
 // 23.038, clause 6.1.2.1, as an SMS carries them; the septets are counted
 // beside). It fails with ErrAlphabet.

@@ -2,6 +2,7 @@ package text
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -12,29 +13,67 @@ import (
 // maxDepth bounds phrases within phrases: a loop among them is a mistake.
 const maxDepth = 8
 
-// entry is one compiled text: a single form under plural.Other, or one a plural
-// category.
+// entry is one compiled text.
 type entry struct {
-	plural bool
-	forms  map[plural.Form]template
-	args   []string
-	at     place
+	single template
+	forms  []template // of a plural text, in its place, by plural.Form
 }
 
 // template is a text cut at its placeholders.
 type template []piece
 
-// piece is words as they stand, or the name of a value.
-type piece struct{ words, arg string }
+// piece is words, or the name of a value.
+type piece struct {
+	words  string // as they are sent: proper, or as the rules have it
+	proper string // as the language is spelled
+	arg    string
+}
+
+// countArg is the value that chooses the form of a plural text.
+const countArg = "n"
+
+// templates are the forms of a text by plural.Form, the only one under
+// plural.Other; nil where there is none.
+func (e entry) templates() []template {
+	if e.forms != nil {
+		return e.forms
+	}
+	return []template{e.single}
+}
+
+// uses reports whether a value stands in a form of the text or chooses it.
+func (e entry) uses(arg string) bool {
+	return e.forms != nil && arg == countArg || slices.ContainsFunc(e.templates(), func(t template) bool { return t.uses(arg) })
+}
+
+func (t template) uses(arg string) bool {
+	return slices.ContainsFunc(t, func(p piece) bool { return p.arg == arg })
+}
+
+// args appends the names of the values, sorted, to the empty args.
+func (e entry) args(args []string) []string {
+	if e.forms != nil {
+		args = append(args, countArg)
+	}
+	for _, t := range e.templates() {
+		for _, p := range t {
+			if p.arg != "" && !slices.Contains(args, p.arg) {
+				args = append(args, p.arg)
+			}
+		}
+	}
+	slices.Sort(args)
+	return args
+}
 
 // String is the text as a file may have it.
 func (e entry) String() string {
-	if !e.plural {
-		return e.forms[plural.Other].String()
+	if e.forms == nil {
+		return e.single.String()
 	}
 	var forms []string
 	for _, name := range categoryNames {
-		if t, ok := e.forms[categories[name]]; ok {
+		if t := e.forms[categories[name]]; t != nil {
 			forms = append(forms, fmt.Sprintf("%s = %q", name, t))
 		}
 	}
@@ -49,7 +88,7 @@ func (t template) String() string {
 			b.WriteString("{" + p.arg + "}")
 			continue
 		}
-		b.WriteString(double.Replace(p.words))
+		b.WriteString(double.Replace(p.proper))
 	}
 	return b.String()
 }
@@ -67,30 +106,36 @@ func (r pluralRule) form(n int) plural.Form {
 
 // calendar is how a language writes dates.
 type calendar struct {
-	weekdays, months []string
+	weekdays, months template // a piece for each
 	date, dayMonth   template
 }
 
+// say is the words of a piece in the spelling of the moment.
+func (l *language) say(p piece) string {
+	if l.spelled {
+		return p.proper
+	}
+	return p.words
+}
+
 func (l *language) write(b *strings.Builder, k Key, a Args, depth int) error {
-	e, ok := l.spelling.texts[k]
+	e, ok := l.texts[k]
 	if !ok {
 		return fmt.Errorf("%s: %w", k, ErrKey)
 	}
-	form := plural.Other
-	if e.plural {
-		n, ok := a["n"].(int)
+	t := e.single
+	if e.forms != nil {
+		n, ok := a[countArg].(int)
 		if !ok {
-			return fmt.Errorf("n is %T, not a whole number: %w", a["n"], ErrArg)
+			return fmt.Errorf("%s is %T, not a whole number: %w", countArg, a[countArg], ErrArg)
 		}
-		form = l.plural.form(n)
-	}
-	t, ok := e.forms[form]
-	if !ok {
-		t = e.forms[plural.Other]
+		if t = e.forms[l.plural.form(n)]; t == nil {
+			t = e.forms[plural.Other]
+		}
 	}
 	for _, p := range t {
 		if p.arg == "" {
-			b.WriteString(p.words)
+			b.WriteString(l.say(p))
 			continue
 		}
 		v, ok := a[p.arg]
@@ -127,14 +172,16 @@ func (l *language) value(v any, depth int) (string, error) {
 		}
 		return b.String(), nil
 	case Date:
-		return l.spelling.calendar.write(l.spelling.calendar.date, v)
+		return l.date(l.calendar.date, v)
 	case DayMonth:
-		return l.spelling.calendar.write(l.spelling.calendar.dayMonth, Date{Day: v.Day, Month: v.Month})
+		return l.date(l.calendar.dayMonth, Date{Day: v.Day, Month: v.Month})
 	}
 	return "", fmt.Errorf("%T cannot be written: %w", v, ErrArg)
 }
 
-func (c calendar) write(t template, d Date) (string, error) {
+// date writes a date by a pattern.
+func (l *language) date(t template, d Date) (string, error) {
+	c := &l.calendar
 	if d.Weekday < 0 || int(d.Weekday) >= len(c.weekdays) || d.Month < 1 || int(d.Month) > len(c.months) {
 		return "", fmt.Errorf("weekday %d, month %d do not exist: %w", d.Weekday, d.Month, ErrArg)
 	}
@@ -142,13 +189,13 @@ func (c calendar) write(t template, d Date) (string, error) {
 	for _, p := range t {
 		switch p.arg {
 		case "":
-			b.WriteString(p.words)
+			b.WriteString(l.say(p))
 		case "weekday":
-			b.WriteString(c.weekdays[d.Weekday])
+			b.WriteString(l.say(c.weekdays[d.Weekday]))
 		case "day":
 			b.WriteString(strconv.Itoa(d.Day))
 		case "month":
-			b.WriteString(c.months[d.Month-1])
+			b.WriteString(l.say(c.months[d.Month-1]))
 		}
 	}
 	return b.String(), nil

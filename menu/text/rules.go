@@ -7,13 +7,14 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/unicode/norm"
 )
 
-// rules say how a language is written with the GSM 7-bit alphabet alone, the
-// longest first.
-type rules []rule
+// rules say how a language is written with the GSM 7-bit alphabet alone.
+type rules struct {
+	list   []rule // the longest first
+	writer *strings.Replacer
+}
 
 // rule rewrites a character, or a few, at least one of them outside the
 // alphabet.
@@ -25,7 +26,8 @@ func (s *sheet) rules(t map[string]any) {
 		s.fail(Faulty, "to-gsm7", "a language in ucs2 is not rewritten: it needs no rules")
 		return
 	}
-	for _, from := range slices.Sorted(maps.Keys(t)) {
+	list := &s.lang.rules.list
+	for _, from := range sortedKeys(t) {
 		key := "to-gsm7." + from
 		to, ok := t[from].(string)
 		composed := norm.NFC.String(from)
@@ -38,17 +40,24 @@ func (s *sheet) rules(t map[string]any) {
 			s.fail(Letters, key, "%q, which should stand in its place, is outside the alphabet itself", Bad(to))
 		case strings.ContainsAny(to, "\r\n\f"):
 			s.fail(Faulty, key, "holds a control character")
+		case slices.ContainsFunc(*list, func(r rule) bool { return r.from == composed }):
+			s.fail(Clash, key, "%q stands here twice: composed and with its accent apart it is one letter", composed)
 		default:
-			s.lang.rules = append(s.lang.rules, rule{composed, to})
+			*list = append(*list, rule{composed, to})
 		}
 	}
-	slices.SortStableFunc(s.lang.rules, func(a, b rule) int { return len(b.from) - len(a.from) })
+	slices.SortStableFunc(*list, func(a, b rule) int { return len(b.from) - len(a.from) })
+	var pairs []string
+	for _, r := range *list {
+		pairs = append(pairs, r.from, r.to)
+	}
+	s.lang.rules.writer = strings.NewReplacer(pairs...)
 }
 
 // next is the rule for what s begins with; where there is none, one that leaves
 // the first character as it is.
 func (rs rules) next(s string) rule {
-	for _, r := range rs {
+	for _, r := range rs.list {
 		if strings.HasPrefix(s, r.from) {
 			return r
 		}
@@ -59,87 +68,40 @@ func (rs rules) next(s string) rule {
 
 // write rewrites s, which is composed (NFC). What no rule covers stays.
 func (rs rules) write(s string) string {
-	if len(rs) == 0 || IsGSM7(s) {
+	if len(rs.list) == 0 || IsGSM7(s) {
 		return s
 	}
-	var b strings.Builder
-	for s != "" {
-		r := rs.next(s)
-		b.WriteString(r.to)
-		s = s[len(r.from):]
-	}
-	return b.String()
+	return rs.writer.Replace(s)
 }
 
-// spelling is a language's words in one of its two spellings.
-type spelling struct {
-	texts    map[Key]entry
-	calendar calendar
-}
-
-// written is the spelling as the rules write it.
-func (sp *spelling) written(rs rules) *spelling {
-	if len(rs) == 0 {
-		return sp
-	}
-	c := sp.calendar
-	out := &spelling{texts: make(map[Key]entry, len(sp.texts)), calendar: calendar{
-		weekdays: rs.words(c.weekdays), months: rs.words(c.months), date: rs.template(c.date), dayMonth: rs.template(c.dayMonth)}}
-	for k, e := range sp.texts {
-		forms := make(map[plural.Form]template, len(e.forms))
-		for form, t := range e.forms {
-			forms[form] = rs.template(t)
-		}
-		e.forms = forms
-		out.texts[k] = e
-	}
-	return out
-}
-
-func (rs rules) words(list []string) []string {
-	out := make([]string, len(list))
-	for i, w := range list {
-		out[i] = rs.write(w)
-	}
-	return out
-}
-
-func (rs rules) template(t template) template {
-	out := make(template, len(t))
-	for i, p := range t {
-		out[i] = piece{words: rs.write(p.words), arg: p.arg}
-	}
-	return out
-}
-
-// each hands over all words of the spelling, without their values.
-func (sp *spelling) each(do func(words string)) {
+// each hands over all words of the language's own spelling, without their
+// values.
+func (l *language) each(do func(words string)) {
 	pieces := func(t template) {
 		for _, p := range t {
-			do(p.words)
+			do(p.proper)
 		}
 	}
-	for _, e := range sp.texts {
-		for _, t := range e.forms {
+	for _, e := range l.texts {
+		for _, t := range e.templates() {
 			pieces(t)
 		}
 	}
-	pieces(sp.calendar.date)
-	pieces(sp.calendar.dayMonth)
-	for _, w := range slices.Concat(sp.calendar.weekdays, sp.calendar.months) {
-		do(w)
+	for _, t := range []template{l.calendar.date, l.calendar.dayMonth, l.calendar.weekdays, l.calendar.months} {
+		pieces(t)
 	}
 }
 
-// letters are the characters of the spelling, each once, in their order.
-func (sp *spelling) letters() string {
+// ownLetters are the characters of the language's own spelling, each once, in
+// their order.
+func (l *language) ownLetters() string {
 	seen := map[rune]bool{}
-	sp.each(func(words string) {
+	l.each(func(words string) {
 		for _, r := range words {
 			seen[r] = true
 		}
 	})
-	return string(slices.Sorted(maps.Keys(seen)))
+	return string(sortedKeys(seen))
 }
 
 // Foreign is a character of a language's texts, or a few, outside the GSM 7-bit
@@ -155,7 +117,7 @@ type Foreign struct {
 func (c *Catalogue) Foreign(lang string) []Foreign {
 	l := c.language(lang)
 	count := map[rule]int{}
-	l.proper.each(func(words string) {
+	l.each(func(words string) {
 		if IsGSM7(words) {
 			return
 		}
@@ -181,11 +143,11 @@ func (c *Catalogue) Foreign(lang string) []Foreign {
 // too. The other languages are as they were; a language that is not there is
 // passed over.
 func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
-	out := &Catalogue{languages: maps.Clone(c.languages), tags: c.tags}
+	out := &Catalogue{languages: maps.Clone(c.languages), tags: c.tags, words: c.words}
 	for tag, allowed := range tables {
 		if c.Holds(tag, allowed) && c.Alphabet(tag) == GSM7 {
 			l := *c.languages[tag]
-			l.spelling, l.tables, l.letters = l.proper, allowed, l.proper.letters()
+			l.spelled, l.tables, l.letters = true, allowed, l.ownLetters()
 			out.languages[tag] = &l
 		}
 	}
@@ -196,7 +158,7 @@ func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 // of a language's own spelling; false for an unknown language.
 func (c *Catalogue) Holds(lang string, tables []Shift) bool {
 	l := c.languages[lang]
-	return l != nil && Choose(l.proper.letters(), tables).Alphabet == GSM7
+	return l != nil && Choose(l.ownLetters(), tables).Alphabet == GSM7
 }
 
 // plain is a value as the language's texts can hold it, whatever was typed.

@@ -6,27 +6,19 @@ import (
 	"strings"
 	"time"
 	"unicode"
-
-	"golang.org/x/text/feature/plural"
 )
 
-// typed are the words that a grower may type in a language, in small letters
-// and in both of its spellings.
+// typed are the words that a grower may type in a language, in both of its
+// spellings and folded.
 type typed struct {
 	months map[string]time.Month
 	days   map[string]int
 }
 
-// MonthWords maps every word for a month that a grower may type, in lower
-// case, to the month.
+// MonthWords maps every word for a month that a grower may type, folded, to the
+// month.
 func (c *Catalogue) MonthWords(lang string) map[string]time.Month {
 	return maps.Clone(c.language(lang).typed.months)
-}
-
-// DayWords maps every word for today (0) and yesterday (-1) that a grower may
-// type, in lower case.
-func (c *Catalogue) DayWords(lang string) map[string]int {
-	return maps.Clone(c.language(lang).typed.days)
 }
 
 // AllMonthWords are the MonthWords of a language and those of all others that
@@ -36,7 +28,7 @@ func (c *Catalogue) AllMonthWords(first string) map[string]time.Month {
 	return all(c, first, func(t typed) map[string]time.Month { return t.months })
 }
 
-// AllDayWords are the DayWords, as AllMonthWords.
+// AllDayWords are the words for today (0) and yesterday (-1), as AllMonthWords.
 func (c *Catalogue) AllDayWords(first string) map[string]int {
 	return all(c, first, func(t typed) map[string]int { return t.days })
 }
@@ -64,10 +56,25 @@ func all[V comparable](c *Catalogue, first string, words func(typed) map[string]
 	return out
 }
 
+// has reports whether a word, folded, is one of them.
 func (t typed) has(w string) bool {
 	_, month := t.months[w]
 	_, day := t.days[w]
 	return month || day
+}
+
+// AllWeekdayWords lists the names of the weekdays in every language, in small
+// letters and in both of its spellings.
+func (c *Catalogue) AllWeekdayWords() []string {
+	var out []string
+	for _, l := range c.languages {
+		for _, name := range l.calendar.weekdays {
+			for _, w := range []string{name.proper, name.words} {
+				out = append(out, strings.Trim(strings.ToLower(w), "."))
+			}
+		}
+	}
+	return out
 }
 
 // spellings are the words of a text, in small letters, each as it stands and as
@@ -76,7 +83,7 @@ func (s *sheet) spellings(words string) []string {
 	var out []string
 	for _, w := range strings.Fields(words + " " + s.lang.rules.write(words)) {
 		w = strings.Trim(strings.ToLower(w), ".")
-		if !slices.Contains(out, w) {
+		if w != "" && !slices.Contains(out, w) {
 			out = append(out, w)
 		}
 	}
@@ -85,17 +92,17 @@ func (s *sheet) spellings(words string) []string {
 
 // monthWords notes what a grower may type for each month. A word with a digit
 // in it could not be told from a number, so it is left out.
-func (s *sheet) monthWords(list []string, name string) {
+func (s *sheet) monthWords(list template, name string) {
 	for i, words := range list {
-		for _, w := range s.spellings(words) {
+		m := time.Month(i + 1)
+		for _, w := range s.spellings(words.proper) {
 			if strings.ContainsFunc(w, unicode.IsNumber) {
 				continue
 			}
-			m := time.Month(i + 1)
-			if other, ok := s.lang.typed.months[w]; ok && other != m {
+			if other, ok := s.lang.typed.months[Fold(w)]; ok && other != m {
 				s.fail(Clash, "calendar."+name, "%q stands for month %d and month %d", w, other, m)
 			}
-			s.lang.typed.months[w] = m
+			s.lang.typed.months[Fold(w)] = m
 		}
 	}
 }
@@ -112,61 +119,16 @@ func (s *sheet) dayWords(t map[string]any, name string, day int) {
 		s.fail(Faulty, key, "must be words, with spaces between them")
 		return
 	}
-	words = s.letters(key, words)
-	for _, w := range s.spellings(words) {
-		switch other, ok := s.lang.typed.days[w]; {
+	for _, w := range s.spellings(s.letters(key, words).proper) {
+		folded := Fold(w)
+		switch other, ok := s.lang.typed.days[folded]; {
 		case strings.ContainsFunc(w, unicode.IsNumber):
 			s.fail(Faulty, key, "%q has a digit in it: it could not be told from a date", w)
 		case ok && other != day:
 			s.fail(Clash, key, "%q stands for today and for yesterday", w)
-		case s.lang.typed.months[w] != 0:
+		case s.lang.typed.months[folded] != 0:
 			s.fail(Clash, key, "%q stands for a month already", w)
 		}
-		s.lang.typed.days[w] = day
-	}
-}
-
-// commandWords are the texts whose words work at any moment, in every language.
-var commandWords = []Key{"words.stop", "words.start", "words.help", "words.menu", "words.language"}
-
-// commands checks the words that work at any moment: a word in one language
-// must not be another command in a second one, nor an answer in any.
-func commands(sheets []*sheet) {
-	type use struct {
-		key Key
-		at  place
-	}
-	known := map[string]use{}
-	for _, s := range sheets {
-		for _, k := range commandWords {
-			e, ok := s.lang.proper.texts[k]
-			if !ok {
-				continue
-			}
-			if e.plural || len(e.args) > 0 {
-				s.fail(Faulty, string(k), "must be plain words, with spaces between them")
-				continue
-			}
-			at := s.places[string(k)]
-			for _, p := range e.forms[plural.Other] {
-				for _, w := range s.spellings(p.words) {
-					if strings.ContainsFunc(w, unicode.IsNumber) {
-						s.fail(Faulty, string(k), "%q has a digit in it: it could not be told from an answer", w)
-					}
-					if was, ok := known[w]; ok && was.key != k {
-						s.fail(Clash, string(k), "%q stands for %s too, at %s", w, was.key, was.at)
-						continue
-					}
-					known[w] = use{k, at}
-				}
-			}
-		}
-	}
-	for _, s := range sheets {
-		for _, w := range slices.Sorted(maps.Keys(known)) {
-			if s.lang.typed.has(w) {
-				s.fail(Clash, "calendar", "%q stands for a day or a month and for %s, at %s", w, known[w].key, known[w].at)
-			}
-		}
+		s.lang.typed.days[folded] = day
 	}
 }

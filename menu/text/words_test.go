@@ -13,14 +13,11 @@ func wordSheet(calendar, commands string) string {
 }
 
 func TestDayWords(t *testing.T) {
-	c := catalogue(t, map[string]string{"fr.toml": strings.Replace(wordSheet("today = \"Aujourd'hui auj. à\"\nyesterday = \"hier ĥier\"", `stop = "STOP"`),
-		"[calendar]", "[to-gsm7]\n\"ĥ\" = \"h\"\n[calendar]", 1)})
-	want := map[string]int{"aujourd'hui": 0, "auj": 0, "à": 0, "hier": -1, "ĥier": -1}
-	if got := c.DayWords("fr"); !maps.Equal(got, want) {
+	c := catalogue(t, map[string]string{"fr.toml": strings.Replace(wordSheet("today = \"Aujourd'hui auj. à . œuf\"\nyesterday = \"hier ĥier\"", `stop = "STOP"`),
+		"[calendar]", "[to-gsm7]\n\"œ\" = \"oe\"\n\"ĥ\" = \"h\"\n[calendar]", 1)})
+	want := map[string]int{"aujourd'hui": 0, "auj": 0, "a": 0, "œuf": 0, "oeuf": 0, "hier": -1}
+	if got := c.AllDayWords("fr"); !maps.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
-	}
-	if c.DayWords("xx") != nil {
-		t.Error("an unknown language has day words")
 	}
 }
 
@@ -64,6 +61,32 @@ func TestAllWords(t *testing.T) {
 	}
 }
 
+// The words of a command are known in every language of the files, offered or
+// not, folded and in both spellings, with the language they are of.
+func TestCommandWords(t *testing.T) {
+	c := catalogue(t, map[string]string{
+		"en.toml": wordSheet("", "stop = \"STOP END\"\nhelp = \"HELP\""),
+		"fr.toml": wordSheet("", "stop = \"stop ARRÉT\"\nhelp = \"AIDE\""),
+		"sw.toml": strings.Replace(wordSheet("", "stop = \"ŋOLA\"\nhelp = \"aide\""), "[calendar]", "[to-gsm7]\n\"ŋ\" = \"ng\"\n[calendar]", 1),
+	})
+	only, err := c.Only("sw")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, want := range map[Key]map[string]string{
+		"words.stop":  {"stop": "", "end": "en", "arret": "fr", "ŋola": "sw", "ngola": "sw"},
+		"words.help":  {"help": "en", "aide": ""},
+		"words.start": {},
+		"home.ask":    nil,
+	} {
+		for _, c := range []*Catalogue{c, only, only.Spelled(nil)} {
+			if got := c.AllWords(k); !maps.Equal(got, want) {
+				t.Errorf("%s: %v, want %v", k, got, want)
+			}
+		}
+	}
+}
+
 func TestWordsRefuse(t *testing.T) {
 	for name, c := range map[string]struct {
 		sheets map[string]string
@@ -71,7 +94,16 @@ func TestWordsRefuse(t *testing.T) {
 	}{
 		"two commands":               {map[string]string{"en.toml": wordSheet("", "stop = \"STOP\"\nhelp = \"HELP stop\"")}, `"stop" stands for words.`},
 		"in two languages":           {map[string]string{"en.toml": wordSheet("", "stop = \"STOP\"\nhelp = \"AIDE\""), "fr.toml": wordSheet("", "stop = \"AIDE\"\nhelp = \"HELP\"")}, `fr.toml:15: words.stop: "aide" stands for words.help too, at en.toml:16`},
-		"a number":                   {map[string]string{"en.toml": wordSheet("", `stop = "STOP 0"`)}, `en.toml:15: words.stop: "0" has a digit`},
+		"a number":                   {map[string]string{"en.toml": wordSheet("", `stop = "STOP 0"`)}, `en.toml:15: words.stop: "0" is not of letters alone`},
+		"a comma":                    {map[string]string{"en.toml": wordSheet("", `stop = "STOP, END, QUIT"`)}, `en.toml:15: words.stop: "stop," is not of letters alone`},
+		"a dot":                      {map[string]string{"en.toml": wordSheet("", `stop = "."`)}, `words.stop: "." is not of letters alone`},
+		"no word":                    {map[string]string{"en.toml": wordSheet("", `stop = " "`)}, "words.stop: is empty"},
+		"a mark of writing by rules": {map[string]string{"en.toml": strings.Replace(wordSheet("", `stop = "ŋ"`), "[calendar]", "[to-gsm7]\n\"ŋ\" = \"ng?\"\n[calendar]", 1)}, `words.stop: "ng?" is not of letters alone`},
+		"folded, two commands":       {map[string]string{"vi.toml": strings.Replace(wordSheet("", "stop = \"dừng\"\nhelp = \"dùng\""), `"gsm7"`, `"ucs2"`, 1)}, `vi.toml:16: words.help: "dùng", which is "dừng" without accents, stands for words.stop too, at vi.toml:15`},
+		"folded, two months":         {map[string]string{"fr.toml": strings.NewReplacer(`"gsm7"`, `"ucs2"`, `"Jan"`, `"mái"`, `"Feb"`, `"mâi"`).Replace(wordSheet("", `stop = "STOP"`))}, `"mâi" stands for month 1 and month 2`},
+		"folded, a month and a day":  {map[string]string{"fr.toml": strings.NewReplacer(`"Jan"`, `"àé"`).Replace(wordSheet(`today = "aè"`, `stop = "STOP"`))}, `calendar.today: "aè" stands for a month`},
+		"folded, today or yesterday": {map[string]string{"fr.toml": wordSheet("today = \"à\"\nyesterday = \"a\"", `stop = "STOP"`)}, `calendar.yesterday: "a" stands for today`},
+		"folded, a command, a month": {map[string]string{"en.toml": wordSheet("", `stop = "ÄPR"`)}, `"äpr" stands for a day or a month and for words.stop`},
 		"a month":                    {map[string]string{"en.toml": wordSheet("", `stop = "MAY"`)}, `"may" stands for a day or a month and for words.stop, at en.toml:15`},
 		"a month elsewhere":          {map[string]string{"en.toml": wordSheet("", `stop = "MAI"`), "fr.toml": strings.Replace(wordSheet("", `stop = "STOP"`), `"may"`, `"mai"`, 1)}, `fr.toml:7: calendar: "mai" stands for a day or a month`},
 		"a day":                      {map[string]string{"en.toml": wordSheet(`today = "start"`, `start = "START"`)}, `"start" stands for a day or a month`},

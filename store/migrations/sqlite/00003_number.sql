@@ -10,7 +10,7 @@ CREATE INDEX grower_unlinked ON grower (unlinked_at) WHERE unlinked_at IS NOT NU
 
 -- Codes with which a grower takes the records to another phone, one a grower.
 CREATE TABLE move_code (
-	hash      BLOB    NOT NULL PRIMARY KEY CHECK (length(hash) = 32), -- keyed; the code is not kept
+	hash      BLOB    NOT NULL PRIMARY KEY CHECK (length(hash) = 32), -- keyed
 	grower_id INTEGER NOT NULL UNIQUE REFERENCES grower (id) ON DELETE CASCADE,
 	until     INTEGER NOT NULL -- from then on it is worth nothing
 ) STRICT, WITHOUT ROWID;
@@ -24,7 +24,16 @@ CREATE TABLE move_try (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX move_try_until ON move_try (until);
 
+-- Wrong codes of a day, on all phones together.
+CREATE TABLE move_wrong (
+	day   INTEGER NOT NULL PRIMARY KEY, -- UTC
+	wrong INTEGER NOT NULL CHECK (wrong BETWEEN 1 AND 100)
+) STRICT;
+
 -- +goose Down
+-- Growers without a number go: what was before knows none, and would text them.
+DELETE FROM grower WHERE unlinked_at IS NOT NULL;
+DROP TABLE move_wrong;
 DROP TABLE move_try;
 DROP TABLE move_code;
 DROP INDEX grower_unlinked;

@@ -1,0 +1,226 @@
+package menu
+
+import (
+	"strings"
+	"testing"
+	"unicode"
+	"unicode/utf16"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// inLanguage is a known grower who dials in a language, all being offered.
+func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
+	t.Helper()
+	p := &phone{t: t, m: everyMenu(t), b: bookOf(plots...)}
+	p.b.lang = lang
+	p.dial("*123#")
+	return p
+}
+
+// TestRowbellsOwnDatesAreRead in every language, by every grower, with the weekday
+// before it and with another one: who reads a date off a text types it like this.
+func TestRowbellsOwnDatesAreRead(t *testing.T) {
+	m := everyMenu(t)
+	for _, lang := range m.cat.Languages() {
+		for day := wednesday - engine.Day(plantingReach.back); day <= wednesday+engine.Day(plantingReach.ahead); day++ {
+			c := m.scene(&notebook{today: wednesday, lang: lang}, USSD, &session{})
+			entry := c.date(day)
+			if d, r := c.readDay(entry, plantingReach); r != nil || d != (dateRead{Day: day}) {
+				t.Errorf("%s: %q is %+v, %v; want %s", lang, entry, d, r, day)
+			}
+			if day%11 != 0 { // some days are enough, of every weekday
+				continue
+			}
+			for _, other := range m.cat.Languages() {
+				c := m.scene(&notebook{today: wednesday, lang: other}, USSD, &session{})
+				if d, r := c.readDay(entry, plantingReach); r != nil || d.Day != day {
+					t.Errorf("%q of %s in %s is %+v, %v; want %s", entry, lang, other, d, r, day)
+				}
+			}
+		}
+	}
+}
+
+// TestDaysInWords: hari is "day", and no day by itself; with ini it is today.
+func TestDaysInWords(t *testing.T) {
+	for _, lang := range []string{"en", "id"} {
+		c := everyMenu(t).scene(&notebook{today: wednesday, lang: lang}, USSD, &session{})
+		if d, r := c.readDay("hari ini", plantingReach); r != nil || d.Day != wednesday {
+			t.Errorf("%s: hari ini is %s, %v", lang, d.Day, r)
+		}
+		for _, entry := range []string{"hari", "2 minggu"} {
+			if d, r := c.readDay(entry, plantingReach); r == nil {
+				t.Errorf("%s: %q is %s", lang, entry, d.Day)
+			}
+		}
+	}
+}
+
+// TestMonthOfAnotherLanguageIsAskedBack: "20 ago" may be 20 days ago.
+func TestMonthOfAnotherLanguageIsAskedBack(t *testing.T) {
+	p := inLanguage(t, "en")
+	p.enter("1", "1", "20 ago")
+	p.wants("1 yes, Thu 20 Aug")
+	p = inLanguage(t, "pt")
+	p.enter("1", "1", "20 ago")
+	lacks(t, p.last.Text, "1 sim")
+	p.wants("qui 20 ago")
+}
+
+// TestTomorrowAndYesterdayInOneWord: कल is both, so who plans is asked.
+func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
+	for answer, want := range map[string]engine.Day{"1": wednesday - 1, "2": wednesday + 1} {
+		p := inLanguage(t, "hi")
+		p.enter("5", "2", "4", "कल")
+		p.wants("1 हां, मंगल 24 नवंबर", "2 नहीं: गुरु 26 नवंबर")
+		p.enter(answer)
+		s, err := decodeSession(p.state)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := day(s.int(fPlanted)); s.Screen != "planting.flood" || got != want {
+			t.Errorf("%s leads to %s with %s, want %s", answer, s.Screen, got, want)
+		}
+	}
+	p := inLanguage(t, "hi") // of a crop that stands it is yesterday
+	p.enter("1", "1", "कल")
+	lacks(t, p.last.Text, "26 नवंबर")
+}
+
+// TestNamesInEveryLanguage: a name is taken where the language has letters for
+// it. Latin ones all six have, with the accent or without; those of Devanagari
+// only Hindi.
+func TestNamesInEveryLanguage(t *testing.T) {
+	good, bad := corpusFile(t, "names")
+	good = append(good, "Forêt", "Ñandú", "São João")
+	m := everyMenu(t)
+	plot := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: 20, HillSpacingCM: 20}, Weather: engine.Steady(22, 32)}
+	for _, lang := range m.cat.Languages() {
+		for _, name := range good {
+			b := bookOf(plot)
+			b.lang = lang
+			c := m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}})
+			refused := typedName(c, name)
+			foreign := lang != "hi" && strings.ContainsFunc(name, func(r rune) bool { return unicode.Is(unicode.Devanagari, r) })
+			switch {
+			case foreign && (refused == nil || refused.Key != "refuse.name"):
+				t.Errorf("%s: %q is taken: %v", lang, name, refused)
+			case !foreign && refused != nil:
+				t.Errorf("%s: %q is refused: %v", lang, name, refused)
+			case !foreign && strings.Contains(c.label(1, engine.Plot{Label: c.s.Answers[fName]}), "?"):
+				t.Errorf("%s: %q loses letters", lang, name)
+			}
+		}
+		for _, name := range bad {
+			b := bookOf(plot)
+			b.lang = lang
+			if typedName(m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}}), name) == nil {
+				t.Errorf("%s: %q is taken", lang, name)
+			}
+		}
+	}
+}
+
+// TestNameThatCannotBeWritten: the plot goes by its number there, and a text that
+// speaks of two such plots tells them apart.
+func TestNameThatCannotBeWritten(t *testing.T) {
+	x := withPlots(t, 2)
+	x.m = everyMenu(t)
+	for no, label := range map[int]string{1: "नदी", 2: "खेत"} {
+		s := x.b.plots[no]
+		s.Plot.Label = label
+		x.b.plots[no] = s
+	}
+	x.ring(1, 2)
+	x.wants("Plot 1 and Plot 2", "2 only Plot 1, 3 only Plot 2")
+	lacks(t, x.reply, "?")
+	x.text("3")
+	x.wants("Plot 2: weeding")
+	if len(x.b.plots[1].Passes) != 0 || len(x.b.plots[2].Passes) != 1 {
+		t.Errorf("%+v", x.b.plots)
+	}
+	for lang, names := range map[string][2]string{"en": {"Plot 1", "Plot 2"}, "hi": {"नदी", "खेत"}, "fr": {"Parcelle 1", "Parcelle 2"}} {
+		x.b.lang = lang
+		c := x.m.scene(x.b, USSD, &session{})
+		for i, want := range names {
+			if got := c.label(i+1, x.b.plots[i+1].Plot); got != want {
+				t.Errorf("%s: plot %d is %q, want %q", lang, i+1, got, want)
+			}
+		}
+	}
+}
+
+// TestReasonGivesWayToTheScreen: under a reason not all of a screen may have room;
+// 9 shows it again without, with all its choices.
+func TestReasonGivesWayToTheScreen(t *testing.T) {
+	in := func(lang string, entries ...string) *phone {
+		p := inLanguage(t, lang, wet(t, 12).b.plots[1])
+		p.enter(entries...)
+		return p
+	}
+	for name, at := range map[string]*phone{
+		"water.soil": in("hi", "2", "4", "2"),
+		"pass.with":  in("hi", "3", "3", "10"),
+	} {
+		s, err := decodeSession(at.state)
+		if err != nil || string(s.Screen) != name {
+			t.Fatalf("%s is not reached: %+v, %v", name, s, err)
+		}
+		whole := everyMenu(t).scene(at.b, USSD, s).pages(nil)
+		if whole[0] != at.last.Text {
+			t.Fatalf("%s shows\n%s", name, at.last.Text)
+		}
+		turned := 0
+		for _, wrong := range []string{"7", "abcdefghijkl", "कखगघङचछजझञटठड"} {
+			p := *at
+			p.enter(wrong)
+			if now, err := decodeSession(p.state); err != nil || !now.Refused { // all of it has room
+				p.wants("\n1 ", "\n2 ", "\n3 ")
+				continue
+			}
+			turned++
+			p.wants("\n9 ")
+			for _, page := range whole {
+				if p.enter("9"); p.last.Text != page {
+					t.Errorf("%s, after %q: 9 shows\n%s\nand not\n%s", name, wrong, p.last.Text, page)
+				}
+			}
+			if p.enter("3"); strings.Contains(p.last.Text, "1-3") {
+				t.Errorf("%s, after %q: 3 is not taken", name, wrong)
+			}
+		}
+		if turned == 0 {
+			t.Errorf("%s has room under every reason", name)
+		}
+	}
+}
+
+// TestPicturesFitThePage: what is read back of an entry of pictures leaves every
+// page within 160 octets (TS 29.002 clause 17.7.4), in Hindi with two octets a
+// sign.
+func TestPicturesFitThePage(t *testing.T) {
+	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11", strings.Repeat("क😀", 9)}
+	for _, entry := range pictures { // the proof gives every reason this much room
+		if n := len(utf16.Encode([]rune(shown(entry)))); n > maxShown {
+			t.Errorf("%q is read back with %d signs", entry, n)
+		}
+	}
+	for _, lang := range everyMenu(t).cat.Languages() {
+		for _, way := range [][]string{{}, {"1"}, {"1", "1"}, {"1", "1", "3"}, {"1", "1", "2"}, {"1", "1", "1"}, {"1", "1", "1", "4"}, {"1", "1", "1", "1", "1"}, {"1", "1", "1", "1", "1", "1"},
+			{"2", "4", "2"}, {"2", "6", "1", "6"}, {"2", "4", "3"}, {"3", "3"}, {"3", "1"}, {"5", "2", "1"}, {"5", "2", "3"}, {"5", "2", "4"}} {
+			for _, entry := range pictures {
+				p := inLanguage(t, lang, wet(t, 12).b.plots[1])
+				p.enter(way...)
+				p.enter(entry)
+				for range 3 {
+					if !text.FitsUSSD(p.last.Text) {
+						t.Errorf("%s, after %v %q: too long\n%s", lang, way, entry, p.last.Text)
+					}
+					p.enter("9")
+				}
+			}
+		}
+	}
+}
