@@ -4,9 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
-	"unicode/utf8"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
@@ -31,33 +29,10 @@ type dateRead struct {
 	Other   engine.Day // what may have been meant instead; 0: nothing
 }
 
-// dateWords are what growers type for months and days, as dateKey writes it.
-type dateWords struct {
-	months map[string]time.Month
-	own    map[string]time.Month // those of the grower's language; nil: all are
-	days   map[string]int        // 0 today, -1 yesterday
-	week   map[string]bool       // weekdays, which say nothing beside a date
-}
-
-// dateKey is how a word of a date is compared.
-func dateKey(s string) string { return apostrophes.Replace(text.Fold(s)) }
-
-var apostrophes = strings.NewReplacer("'", "", "’", "", "ʼ", "")
-
 var (
 	dateForm  = regexp.MustCompile(`^[\d\pL](?:[\d\pL\pM /.,*-]*[\d\pL\pM])?$`)
 	dateToken = regexp.MustCompile(`\d+|[\pL\pM]+`)
 )
-
-// dateFillers are words around the parts of a date: 1st of, 1er, le, tarehe 5,
-// 5 de, tanggal 5, 5 तारीख.
-var dateFillers = func() map[string]bool {
-	words := map[string]bool{}
-	for w := range strings.FieldsSeq("st nd rd th of the er le du de do em on tarehe tar ya mwezi wa tanggal tgl तारीख ता को feira") {
-		words[dateKey(w)] = true
-	}
-	return words
-}()
 
 // parseDate reads a date near today, day before month: 5, 5/11, 5-11-26, 0511,
 // 051126, 20261105, 5 nov, nov 5, Thu 5 Nov, yesterday; the beginning of a
@@ -134,26 +109,6 @@ func (d writtenDate) meant(today engine.Day, within reach) (dateRead, bool) {
 	}
 	return dateRead{}, false
 }
-
-// day is what an entry of nothing but day words means: "yesterday", or several
-// words for one day, "hari ini".
-func (w dateWords) day(entry string) (off int, ok bool) {
-	for f := range strings.FieldsSeq(entry) {
-		n, known := w.days[f]
-		if !known && dayFillers[f] {
-			continue
-		}
-		if !known || ok && n != off {
-			return 0, false
-		}
-		off, ok = n, true
-	}
-	return off, ok
-}
-
-// dayFillers are words for "day" that stand beside a word for which: hari ini,
-// siku ya leo.
-var dayFillers = map[string]bool{"hari": true, "hr": true, "siku": true, "ya": true, "le": true, "jour": true, "dia": true, "day": true}
 
 func (w reach) refuse(day, today engine.Day, s string) *Refusal {
 	y, m, d := day.Date()
@@ -257,35 +212,6 @@ func (d *writtenDate) take(tokens []string, into ...*int) bool {
 	return true
 }
 
-// withoutWeekday drops the name of a weekday, or a longer form of it, that stands
-// beside a whole date: Thu 5 Nov. With a day alone it may mean weeks (minggu),
-// and with no other word it may be the month (mar).
-func (w dateWords) withoutWeekday(tokens []string) []string {
-	for i, t := range tokens {
-		if len(tokens) < 3 || !w.isWeekday(t) {
-			continue
-		}
-		others := slices.Delete(slices.Clone(tokens), i, i+1)
-		_, month := monthOf(t, w.months)
-		if !month || slices.ContainsFunc(others, func(o string) bool { _, ok := monthOf(o, w.months); return ok }) {
-			return others
-		}
-	}
-	return tokens
-}
-
-func (w dateWords) isWeekday(t string) bool {
-	if w.week[t] {
-		return true
-	}
-	for name := range w.week {
-		if utf8.RuneCountInString(name) >= 3 && strings.HasPrefix(t, name) {
-			return true
-		}
-	}
-	return false
-}
-
 // splitRun cuts digits typed in one run: 0511, 051126, 05112026, 20261105.
 func splitRun(t string) []string {
 	if t[0] > '9' {
@@ -312,28 +238,6 @@ func wordAt(tokens []string) int {
 		}
 	}
 	return -1
-}
-
-// monthOf finds the one month that a word stands for: a word of the list, or
-// the beginning of it, or a longer form of it.
-func monthOf(word string, months map[string]time.Month) (time.Month, bool) {
-	if m, ok := months[word]; ok {
-		return m, true
-	}
-	const enough = 3 // letters
-	var found time.Month
-	for w, m := range months {
-		begins := utf8.RuneCountInString(word) >= enough && strings.HasPrefix(w, word)
-		longer := utf8.RuneCountInString(w) >= enough && strings.HasPrefix(word, w)
-		if !begins && !longer {
-			continue
-		}
-		if found != 0 && found != m {
-			return 0, false
-		}
-		found = m
-	}
-	return found, found != 0
 }
 
 // near is the day meant, seen from today; ok is false where the calendar has

@@ -72,16 +72,3 @@ func parseName(s string) (string, *Refusal) {
 func notInName(r rune) bool {
 	return unicode.IsControl(r) || !unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) && !unicode.IsSpace(r)
 }
-
-// splitDial takes the entries out of a dialled path: *123*1*5# under the code
-// *123# is 1, then 5. ok is false for the bare code and for any other code. A
-// network may leave the last # out.
-func splitDial(dialled, code string) (entries []string, ok bool) {
-	base := strings.TrimSuffix(code, "#")
-	path, ok := strings.CutPrefix(strings.TrimSpace(dialled), base+"*")
-	path = strings.TrimSuffix(path, "#")
-	if base == "" || !ok || path == "" || strings.Contains(path, "#") {
-		return nil, false
-	}
-	return strings.Split(path, "*"), true
-}

@@ -136,6 +136,7 @@ type Menu struct {
 	opt     Options
 	units   []localUnit // of opt
 	words   map[string]command
+	dates   map[string]dateWords // by language
 	screens map[ScreenID]*Screen
 	order   []ScreenID
 }

@@ -3,7 +3,6 @@ package menu
 import (
 	"strconv"
 	"strings"
-	"time"
 
 	"rowbell/engine"
 )
@@ -51,20 +50,7 @@ func (c *scene) typedDay(f Field, within reach, entry string) *Refusal {
 
 // readDay reads a date in the words of any language, the grower's first.
 func (c *scene) readDay(entry string, within reach) (dateRead, *Refusal) {
-	words := dateWords{map[string]time.Month{}, map[string]time.Month{}, map[string]int{}, map[string]bool{}}
-	for w, m := range c.cat.MonthWords(c.lang) {
-		words.own[dateKey(w)] = m
-	}
-	for w, m := range c.cat.AllMonthWords(c.lang) {
-		words.months[dateKey(w)] = m
-	}
-	for w, off := range c.cat.AllDayWords(c.lang) {
-		words.days[dateKey(w)] = off
-	}
-	for _, w := range c.cat.AllWeekdayWords() {
-		words.week[dateKey(w)] = true
-	}
-	return parseDate(entry, c.today(), within, words)
+	return parseDate(entry, c.today(), within, c.m.dates[c.lang])
 }
 
 func typedAgo(c *scene, entry string) *Refusal {

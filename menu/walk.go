@@ -57,7 +57,7 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	if n := len(cat.Languages()); n > maxLanguages {
 		return nil, fmt.Errorf("menu: %d languages are too many: a screen offers %d", n, maxLanguages)
 	}
-	m := &Menu{cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: localUnits(o.Units), words: commands(cat), screens: map[ScreenID]*Screen{}}
+	m := &Menu{cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: localUnits(o.Units), words: commands(cat), dates: wordsOfDates(cat), screens: map[ScreenID]*Screen{}}
 	for _, group := range [][]Screen{homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), waterScreens(), workScreens(), moneyScreens(), seasonScreens(), trialScreens(),
 		toolScreens(), checkScreens(), plantingScreens(), helpScreens(), doubtScreens(), numberScreens()} {
 		for _, s := range group {
@@ -136,23 +136,6 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 		}
 	}
 	return c.reply(nil)
-}
-
-// nextOf takes the next entry off a dialled path. Where sides are asked for, two
-// numbers are one entry: a path cannot hold the star between them. A choice on
-// offer stays a choice, and so does one digit after an area.
-func (c *scene) nextOf(path []string) (entry string, rest []string) {
-	entry, rest = path[0], path[1:]
-	screen := c.screen()
-	if screen.Typed == nil || !screen.Typed.Sides || len(rest) == 0 {
-		return entry, rest
-	}
-	a, b := clean(entry), clean(rest[0])
-	choice := len(a) == 1 && slices.ContainsFunc(c.choices(screen), func(o Choice) bool { return o.Digit == a[0] })
-	if choice || !sideForm.MatchString(a) || !sideForm.MatchString(b) || len(a) > 2 && len(b) == 1 {
-		return entry, rest
-	}
-	return a + "*" + b, rest[1:]
 }
 
 // Unfinished reports that a saved dialogue has something to go on with.

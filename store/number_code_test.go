@@ -221,7 +221,7 @@ func TestTakeOverAndStops(t *testing.T) {
 func TestWrongCodesOfAllPhones(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	last := (day0 + 1).At(0, time.UTC).Unix() - 1
+	last := (day0+1).At(0, time.UTC).Unix() - 1
 	code := codeOf(t, s, ana, last)
 	for i := range 99 {
 		if ok, left := take(t, s, herdPhone(i/wrongCodes), noon, not(code)); ok || left != wrongCodes-1-i%wrongCodes {
