@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -40,9 +41,11 @@ func wordsOfDates(cat *text.Catalogue) map[string]dateWords {
 }
 
 // dateKey is how a word of a date is compared.
-func dateKey(s string) string { return apostrophes.Replace(text.Fold(s)) }
+func dateKey(s string) string { return apostrophe.ReplaceAllString(text.Fold(s), "$1$2") }
 
-var apostrophes = strings.NewReplacer("'", "", "’", "", "ʼ", "")
+// apostrophe is one within a word: aujourd'hui. Between figures it says nothing
+// that could be a date.
+var apostrophe = regexp.MustCompile(`(\pL)['’ʼ](\pL)`)
 
 // dateFillers are words around the parts of a date: 1st of, 1er, le, tarehe 5,
 // 5 de, tanggal 5, 5 तारीख.

@@ -172,6 +172,7 @@ func TestLayoutIsAsPublished(t *testing.T) {
 }
 
 func TestGraphPictureHoldsTheMenu(t *testing.T) {
+	slowWhenRaced(t)
 	d, err := englishGraph()
 	if err != nil {
 		t.Fatal(err)
@@ -189,6 +190,7 @@ func TestGraphPictureHoldsTheMenu(t *testing.T) {
 // TestGraphCardsStandApart: no card or sheet lies on another, all within the
 // picture, and lines lead onward only.
 func TestGraphCardsStandApart(t *testing.T) {
+	slowWhenRaced(t)
 	d, err := englishGraph()
 	if err != nil {
 		t.Fatal(err)
@@ -276,6 +278,7 @@ func devanagari(s string) string {
 }
 
 func TestGraphPictureInAnotherScript(t *testing.T) {
+	slowWhenRaced(t)
 	english, err := os.ReadFile("../../menu/text/en.toml")
 	if err != nil {
 		t.Fatal(err)

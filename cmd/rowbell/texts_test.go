@@ -49,6 +49,7 @@ func named(t *testing.T, name string) string {
 // with the English beside it; what is right is proved all the same; and
 // nothing is said of other languages.
 func TestTextsOfATranslator(t *testing.T) {
+	slowWhenRaced(t)
 	head, _, _ := strings.Cut(named(t, "Ewe"), "[words]")
 	head = strings.Replace(head, "\n[calendar]\n", "\n[to-gsm7]\n\"ŋ\" = \"ng\"\n[calendar]\n", 1)
 	sheet := strings.TrimSpace(head) + `
@@ -161,6 +162,7 @@ func TestTextsReportsTheOffered(t *testing.T) {
 // TestGraphOfMistakes: the picture is drawn of what there is, and the mistakes
 // are told and fail all the same.
 func TestGraphOfMistakes(t *testing.T) {
+	slowWhenRaced(t)
 	dir := writeFiles(t, map[string]string{"en.toml": "[home]\nask-me = \"x\""})
 	file := filepath.Join(t.TempDir(), "menu.svg")
 	code, out, errs := command("texts", "--texts", dir, "--language", "en", "--graph", file)
