@@ -81,6 +81,9 @@ func (s Season) outline(today Day) Plan {
 // stays, as missed, until the next comes near: then the weeds are taken to
 // have been pulled when it closed, so that a silent grower is not left alone.
 func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
+	if s.passedSince(s.Announced) { // a pass ends the promise; a pulling that is only assumed does not
+		s.Announced = Window{}
+	}
 	next, moved = s.held(s.nextWindow(today), c, today)
 	for {
 		after, ok := s.afterMissed(next, c)
@@ -102,7 +105,7 @@ func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
 func (s Season) held(w Window, c Closure, today Day) (next, moved Window) {
 	now, a := clip(w, c), s.Announced
 	switch {
-	case !w.Exists() || w.Number != a.Number || w.Edition != a.Edition || s.passedSince(a):
+	case !w.Exists() || w.Number != a.Number || w.Edition != a.Edition:
 		return now, Window{}
 	case now.Exists() && max(apart(now.Opens, a.Opens), apart(now.Closes, a.Closes)) >= MovedDays:
 		moved = now
