@@ -95,3 +95,12 @@ func (s *session) push(id ScreenID) {
 	}
 	s.Trail = append(s.Trail, id)
 }
+
+// clone is a copy that can be gone back to.
+func (s *session) clone() *session {
+	t := *s
+	t.Trail = append([]ScreenID(nil), s.Trail...)
+	t.Answers = nil
+	t.putAll(s.Answers)
+	return &t
+}

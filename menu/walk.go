@@ -391,11 +391,3 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	c.s.Screen = to
 	return nil
 }
-
-func (s *session) clone() *session {
-	t := *s
-	t.Trail = append([]ScreenID(nil), s.Trail...)
-	t.Answers = nil
-	t.putAll(s.Answers)
-	return &t
-}

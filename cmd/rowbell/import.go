@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"strings"
 
@@ -46,11 +45,7 @@ func (c *importWeatherCmd) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	file := cmp.Or(c.DB, conf.DB)
-	if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", file)
-	}
-	s, err := store.Open(w.ctx, file, store.Options{ReadConns: 1})
+	s, err := openRecords(w.ctx, cmp.Or(c.DB, conf.DB))
 	if err != nil {
 		return err
 	}

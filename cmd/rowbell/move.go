@@ -4,8 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"text/tabwriter"
 	"time"
 
@@ -48,11 +46,7 @@ func (c *moveCmd) Run(w *world) error {
 			return err
 		}
 	}
-	file := cmp.Or(c.DB, conf.DB)
-	if _, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", file)
-	}
-	s, err := store.Open(w.ctx, file, store.Options{ReadConns: 1})
+	s, err := openRecords(w.ctx, cmp.Or(c.DB, conf.DB))
 	if err != nil {
 		return err
 	}

@@ -6,9 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"math"
-	"os"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -35,10 +33,7 @@ func (f recordsFlags) view(ctx context.Context, fn func(*store.Tx) error) (err e
 		return err
 	}
 	db := cmp.Or(f.DB, conf.DB)
-	if _, err := os.Stat(db); errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", db)
-	}
-	s, err := store.Open(ctx, db, store.Options{ReadConns: 1})
+	s, err := openRecords(ctx, db)
 	if err != nil {
 		return err
 	}
