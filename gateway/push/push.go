@@ -38,6 +38,8 @@ type Network interface {
 // Refusal is a network's no.
 type Refusal struct {
 	Again  bool          // the same text may be taken later
+	Unsure bool          // no answer was heard: the network may have taken it all the same
+	Number bool          // the network knows no phone of this number
 	After  time.Duration // the network asked not to be tried before; 0 = it did not say
 	Reason string        // a few words, without number or text
 }
