@@ -30,6 +30,7 @@ type cli struct {
 	Move     moveCmd     `cmd:"" help:"Give a grower's records to another phone number; list those whose number was another person's."`
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`
+	Doctor   doctorCmd   `cmd:"" help:"Look for what is wrong with this set-up, and say what to do; nothing is changed or sent."`
 	Health   healthCmd   `cmd:"" hidden:"" help:"Ask a running service whether it is well."`
 }
 

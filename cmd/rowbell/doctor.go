@@ -1,0 +1,102 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+)
+
+// doctorCmd is rowbell doctor: what is wrong with this set-up, and what to do.
+// It changes nothing and sends nothing, also beside a running service.
+type doctorCmd struct {
+	Offline bool `help:"Do not try to reach the gateways."`
+	recordsFlags
+	TestClock time.Time `hidden:"" help:"The present instant, for tests."`
+}
+
+// severity is how bad a finding is.
+type severity string
+
+const (
+	well  severity = "ok"
+	note  severity = "note"  // worth knowing, works all the same
+	wrong severity = "wrong" // does not work, or will not when it is needed
+)
+
+// finding is one thing that was looked at.
+type finding struct {
+	severity severity
+	area     string
+	what     string
+	fix      string // what to do; "" only where it is well
+}
+
+// checkup collects findings on one set-up.
+type checkup struct {
+	ctx  context.Context
+	env  func(string) string
+	now  time.Time
+	conf config
+	db   string
+	list []finding
+}
+
+func (c *checkup) well(area, format string, a ...any) {
+	c.list = append(c.list, finding{well, area, fmt.Sprintf(format, a...), ""})
+}
+
+func (c *checkup) note(area, fix, format string, a ...any) {
+	c.list = append(c.list, finding{note, area, fmt.Sprintf(format, a...), fix})
+}
+
+func (c *checkup) wrong(area, fix, format string, a ...any) {
+	c.list = append(c.list, finding{wrong, area, fmt.Sprintf(format, a...), fix})
+}
+
+// errUnwell is what the command ends with where something is wrong.
+var errUnwell = errors.New("something is wrong with this set-up: see what to do above")
+
+// Run looks at everything that can be looked at. Where the configuration
+// cannot be read, that is all there is to say.
+func (c *doctorCmd) Run(w *world) error {
+	now := w.now()
+	if !c.TestClock.IsZero() {
+		now = c.TestClock
+	}
+	k := &checkup{ctx: w.ctx, env: w.env, now: now.UTC()}
+	var err error
+	if k.conf, err = loadConfig(c.Config); err != nil {
+		k.wrong("configuration", "Mend that line; the README lists what can be set.", "%v", err)
+		return k.report(w.out)
+	}
+	k.db = cmp.Or(c.DB, k.conf.DB)
+	k.setup(cmp.Or(c.Config, defaultConfig))
+	k.texts()
+	k.zones()
+	k.records()
+	k.disk()
+	k.clock()
+	k.gateways(c.Offline)
+	return k.report(w.out)
+}
+
+// report prints the findings in the order in which they were made, each with
+// what to do, and how many are wrong.
+func (c *checkup) report(w io.Writer) error {
+	count := map[severity]int{}
+	for _, f := range c.list {
+		count[f.severity]++
+		fmt.Fprintf(w, "%-6s%-15s%s\n", f.severity, f.area, f.what)
+		if f.fix != "" {
+			fmt.Fprintf(w, "%21sDo: %s\n", "", f.fix)
+		}
+	}
+	fmt.Fprintf(w, "%d ok, %d to note, %d wrong\n", count[well], count[note], count[wrong])
+	if count[wrong] > 0 {
+		return errUnwell
+	}
+	return nil
+}

@@ -1,0 +1,63 @@
+package main
+
+import (
+	"crypto/x509"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+)
+
+// Each way in which a gateway is not reached is told in words, and nothing is
+// ever asked of one that is.
+func TestReach(t *testing.T) {
+	asked := 0
+	count := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { asked++ })
+	plain := httptest.NewServer(count)
+	defer plain.Close()
+	secure := httptest.NewTLSServer(count)
+	defer secure.Close()
+	roots := x509.NewCertPool()
+	roots.AddCert(secure.Certificate())
+	gone, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	nobody := "http://" + gone.Addr().String()
+	gone.Close()
+	port := func(s string) string { return s[strings.LastIndex(s, ":"):] }
+	for _, tt := range []struct {
+		name, url string
+		roots     *x509.CertPool
+		what      string
+	}{
+		{"plain", plain.URL + "/texts?key=secret", nil, ""},
+		{"secure", secure.URL, roots, ""},
+		{"nobody there", nobody, nil, "nobody listens"},
+		// RFC 2606 section 2 keeps the name for this.
+		{"no such host", "https://gateway.invalid/", nil, "not known"},
+		{"unknown authority", secure.URL, x509.NewCertPool(), "signed by nobody"},
+		{"another host's certificate", "https://localhost" + port(secure.URL), roots, "for another host"},
+		{"TLS where none is spoken", strings.Replace(plain.URL, "http:", "https:", 1), roots, "broke off"},
+	} {
+		u, err := url.Parse(tt.url)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := reach(t.Context(), u, tt.roots)
+		if tt.what == "" && got.what != "" || !strings.Contains(got.what, tt.what) {
+			t.Errorf("%s: %q, want %q", tt.name, got.what, tt.what)
+		}
+		if (got.what == "") != (got.fix == "") {
+			t.Errorf("%s: %q, do %q", tt.name, got.what, got.fix)
+		}
+		if got.what == "" && u.Scheme == "https" != !got.ends.IsZero() {
+			t.Errorf("%s: certificate ends %v", tt.name, got.ends)
+		}
+	}
+	if asked > 0 {
+		t.Errorf("%d requests were sent", asked)
+	}
+}
