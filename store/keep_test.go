@@ -94,7 +94,7 @@ func TestPruneGrowers(t *testing.T) {
 	}
 	keep(t, s, ben, noon, (*Ledger).Stop)
 	keep(t, s, carl, noon, (*Ledger).Unlink)
-	keep(t, s, dora, noon+aDay, (*Ledger).Visit) // heard of a day later
+	keep(t, s, dora, noon+aDay, (*Ledger).Visit)   // heard of a day later
 	keep(t, s, emma, noon, func(l *Ledger) error { // planted later than this number was heard of: it is not over
 		p := aPlot()
 		p.Planted = day0 + 3

@@ -171,6 +171,13 @@ func (i Instant) String() string { return time.Unix(int64(i), 0).UTC().Format(ti
 // MarshalText is String.
 func (i Instant) MarshalText() ([]byte, error) { return []byte(i.String()), nil }
 
+// UnmarshalText reads what MarshalText writes.
+func (i *Instant) UnmarshalText(b []byte) error {
+	t, err := time.Parse(time.RFC3339, string(b))
+	*i = Instant(t.Unix())
+	return err
+}
+
 // dayText is a day, or "" for none.
 func dayText(d engine.Day) string {
 	if d == 0 {
