@@ -14,7 +14,9 @@ type Book interface {
 	Language() string  // "" until chosen
 	Stopped() bool     // the grower wants no texts
 
-	Consent(language, textVersion, channel string) error
+	Via(channel string) // on which channel the grower speaks; kept with what they decide
+	// Consent was given to these words, as they were shown.
+	Consent(language, words, channel string) error
 	SetLanguage(language string) error
 	Places() (names []string, own int, err error) // of all places, and which is the grower's
 	SetPlace(name string) error

@@ -48,6 +48,7 @@ func (n *notebook) Known() bool       { return n.known }
 func (n *notebook) Language() string  { return n.lang }
 func (n *notebook) Stopped() bool     { return n.stopped }
 
+func (n *notebook) Via(string) {}
 func (n *notebook) Consent(language, _, _ string) error {
 	n.known, n.lang, n.stopped = true, language, false
 	return nil

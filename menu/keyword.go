@@ -50,6 +50,12 @@ func commands(cat *text.Catalogue) map[string]command {
 // keyword recognises one: the whole text or its first word, whatever the case,
 // accents and punctuation; and the language that it is of.
 func (m *Menu) keyword(entry string) (kind keyword, lang string) {
+	c := m.words[firstWord(entry)]
+	return c.kind, c.lang
+}
+
+// firstWord is an entry's, folded, without what stands around it.
+func firstWord(entry string) string {
 	mark := func(r rune) bool {
 		return !unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) && r != '\''
 	}
@@ -57,8 +63,7 @@ func (m *Menu) keyword(entry string) (kind keyword, lang string) {
 	if i := strings.IndexFunc(first, mark); i > 0 {
 		first = first[:i]
 	}
-	c := m.words[first]
-	return c.kind, c.lang
+	return first
 }
 
 // word is the kind alone.

@@ -95,12 +95,14 @@ func (c *scene) homeFits(head string) bool {
 	return c.fits(stack(head, c.t("home.ask", nil), "1 "+c.t("home.new", nil), c.t("keys.more", nil)))
 }
 
-// consentText is the version of the words that first contact shows; it is
-// kept with the consent.
-const consentText = "1"
-
+// consent keeps the very words to which the grower said yes: those of
+// sWelcome, without its choices.
 func consent(c *scene) (*Refusal, error) {
-	if err := c.b.Consent(c.lang, consentText, c.ch.String()); err != nil {
+	words := c.t("welcome.head", nil) + "\n" + c.t("welcome.ask", nil)
+	if c.err != nil {
+		return nil, c.err
+	}
+	if err := c.b.Consent(c.lang, words, c.ch.String()); err != nil {
 		return nil, err
 	}
 	c.send = append(c.send, Note{Kind: "welcome", Text: c.t("sms.welcome", text.Args{"code": c.m.opt.DialCode})})

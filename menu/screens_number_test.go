@@ -243,7 +243,7 @@ func TestPromptWaitsForWho(t *testing.T) {
 }
 
 func TestWordsWorkBeforeWho(t *testing.T) {
-	for word, wants := range map[string]string{"STOP": "No more texts", "start": "Is it still the phone", "HELP": "rowbell tells you", "MENU": "Is it still the phone", "hello": "Is it still the phone"} {
+	for word, wants := range map[string]string{"STOP": "No texts will come", "start": "Is it still the phone", "HELP": "rowbell tells you", "MENU": "Is it still the phone", "hello": "Is it still the phone"} {
 		x := &texter{t: t, m: newMenu(t), b: silentBook(), now: 100}
 		x.text(word)
 		x.wants(wants)

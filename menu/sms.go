@@ -55,16 +55,20 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	switch {
 	case e == languageKey:
 		word = wordLanguage
-	case live && c.screen().Typed != nil && c.screen().Typed.Name && strings.ContainsAny(e, " \n\t"):
+	case live && c.screen().Typed != nil && c.screen().Typed.Name && strings.ContainsAny(e, " \n\t") && !mustStop(e, word):
 		word = wordNone
 	}
 	switch word {
 	case wordStop:
+		said := b.Stopped()
 		if err := b.Stop(); err != nil {
 			return Outcome{}, err
 		}
+		if said { // one confirmation, and then no text any more
+			return Outcome{Kind: "stop"}, nil
+		}
 		k := text.Key("sms.stopped")
-		if !b.Known() {
+		if !b.Known() || b.Silent() { // a stranger is not told that there are plots
 			k = "sms.stopped-unknown"
 		}
 		return Outcome{Reply: c.t(k, nil), Kind: "stop"}, c.err
@@ -128,6 +132,17 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		return m.dialogue(c, out, in.State, in.Text)
 	}
 	return m.dialogue(c, out, in.Elsewhere, "")
+}
+
+// mustStop reports that a text of several words ends all texts, also where a
+// name is asked for: STOP itself, which every text tells, always does; END and
+// its like may begin a name, if the whole can be one.
+func mustStop(e string, word keyword) bool {
+	if word != wordStop {
+		return false
+	}
+	_, noName := parseName(e)
+	return noName != nil || firstWord(e) == text.Fold("STOP")
 }
 
 // isAnswer reports that an entry answers the text that spoke last, or attempts

@@ -95,9 +95,10 @@ func TestLateHoursAreToldSo(t *testing.T) {
 }
 
 // TestEndAsAName: where a name is asked for, a text of several words is a name,
-// though its first word would stop; alone the word stops, there too.
+// though its first word would stop; alone the word stops, there too, and STOP
+// stops whatever follows, as does what is too long for a name.
 func TestEndAsAName(t *testing.T) {
-	for _, name := range []string{"End plot", "stop 2"} {
+	for _, name := range []string{"End plot", "Quit hill"} {
 		x := withPlots(t, 1)
 		for _, e := range []string{"MENU", "2", "6", "1", "6", name} {
 			x.text(e)
@@ -106,7 +107,7 @@ func TestEndAsAName(t *testing.T) {
 			t.Errorf("%q: the plot is called %q, stopped %v", name, got, x.b.stopped)
 		}
 	}
-	for _, word := range []string{"END", "end.", "Stop"} {
+	for _, word := range []string{"END", "end.", "Stop", "stop now", "STOP 2", "Stop!! it", "cancel all these texts", "end, now"} {
 		x := withPlots(t, 1)
 		for _, e := range []string{"MENU", "2", "6", "1", "6", word} {
 			x.text(e)

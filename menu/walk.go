@@ -192,6 +192,7 @@ func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
 	if ch == SMS {
 		c.cat = m.texts
 	}
+	b.Via(ch.String())
 	c.setLanguage()
 	return c
 }

@@ -25,7 +25,8 @@ type Ledger struct {
 	language string
 	stopped  bool
 	seenAt   int64
-	former   Phone // see Former
+	former   Phone  // see Former
+	channel  string // see Via
 
 	household string // as the database has it
 	hasHours  bool   // there may be passes with hours
@@ -64,9 +65,11 @@ func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 
 // hash is the phone's name in opt_out: without the key, which never leaves
 // the database, numbers cannot be tried against it.
-func (l *Ledger) hash() []byte {
-	mac := hmac.New(sha256.New, l.tx.s.hashKey)
-	mac.Write([]byte(l.phone.E164()))
+func (l *Ledger) hash() []byte { return l.tx.hash(l.phone) }
+
+func (tx *Tx) hash(phone Phone) []byte {
+	mac := hmac.New(sha256.New, tx.s.hashKey)
+	mac.Write([]byte(phone.E164()))
 	return mac.Sum(nil)
 }
 
@@ -94,23 +97,6 @@ func (l *Ledger) Language() string { return l.language }
 // Stopped reports that this phone wants no texts. It outlives the records.
 func (l *Ledger) Stopped() bool { return l.stopped }
 
-const sqlConsent = `INSERT INTO grower (phone, language, place_id, consent_at, consent_text, consent_channel, created_at, seen_at)
-	VALUES ($1, $2, $3, $4, $5, $6, $4, $4)
-	ON CONFLICT (phone) DO UPDATE SET language = excluded.language, consent_at = excluded.consent_at,
-		consent_text = excluded.consent_text, consent_channel = excluded.consent_channel, seen_at = excluded.seen_at
-	RETURNING id`
-
-// Consent makes the grower's records, or renews the consent, and starts texts.
-func (l *Ledger) Consent(language, textVersion, channel string) error {
-	var id int64
-	_, err := l.tx.one(sqlConsent, args(l.phone.E164(), language, l.place.ID, l.now, textVersion, channel), &id)
-	if err != nil {
-		return fail("consent", err)
-	}
-	l.id, l.language, l.seenAt = id, language, l.now
-	return l.Start()
-}
-
 const sqlSetLanguage = `UPDATE grower SET language = $1 WHERE id = $2`
 
 // SetLanguage changes the language of what the grower reads.
@@ -121,8 +107,11 @@ func (l *Ledger) SetLanguage(language string) error {
 	if _, err := l.tx.exec(sqlSetLanguage, language, l.id); err != nil {
 		return fail("set language", err)
 	}
+	if l.language == language {
+		return nil
+	}
 	l.language = language
-	return nil
+	return l.decided(consentLanguage)
 }
 
 const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
@@ -158,15 +147,28 @@ func (l *Ledger) Stop() error {
 		l.do(sqlUnwatch, l.id),
 		l.tx.DropPrompt(l.phone),
 	)
+	was := l.stopped
 	l.stopped = true
 	if err == nil {
 		_, err = l.tx.withdraw(sqlPendingOfPhone, args(l.phone.E164()), l.now, l.Zone())
+	}
+	if err == nil && !was {
+		err = l.decided(consentStopped)
 	}
 	return fail("stop", err)
 }
 
 // Start welcomes texts again.
 func (l *Ledger) Start() error {
+	was := l.stopped
+	err := l.start()
+	if err == nil && was {
+		err = l.decided(consentStarted)
+	}
+	return err
+}
+
+func (l *Ledger) start() error {
 	err := errors.Join(
 		l.do(sqlOptIn, l.hash()),
 		l.do(sqlStart, l.id),
@@ -187,20 +189,22 @@ const (
 // waiting, dialogues, prompt, replies kept for repeats, wrong codes. What stays
 // is the keyed hash that says it wants no texts, until the grower consents again.
 func (l *Ledger) Erase() error {
-	phone := l.phone.E164()
-	err := errors.Join(
-		l.do(sqlOptOut, l.hash(), l.now),
-		l.do(sqlEraseMessages, phone),
-		l.do(sqlEraseGrower, phone),
-		l.do(sqlEraseSessions, phone),
-		l.do(sqlEraseCallbacks, phone),
-		l.do(sqlEraseTries, l.hash()),
-		l.tx.DropPrompt(l.phone),
-	)
+	err := errors.Join(l.do(sqlOptOut, l.hash(), l.now), l.tx.eraseAll(l.phone))
 	if err != nil {
 		return fail("erase", err)
 	}
 	return l.reopen()
+}
+
+// eraseAll removes what is kept of a phone; what it wants is not touched.
+func (tx *Tx) eraseAll(phone Phone) error {
+	for _, query := range []string{sqlEraseMessages, sqlEraseGrower, sqlEraseSessions, sqlEraseCallbacks, sqlDropPrompt} {
+		if _, err := tx.exec(query, phone.E164()); err != nil {
+			return err
+		}
+	}
+	_, err := tx.exec(sqlEraseTries, tx.hash(phone))
+	return err
 }
 
 func (l *Ledger) do(query string, a ...any) error {

@@ -264,7 +264,7 @@ func TestConsentAgainKeepsTheRecords(t *testing.T) {
 		}
 		return nil
 	})
-	if n := number(t, s, "SELECT consent_at FROM grower WHERE consent_text = 'v4' AND consent_channel = 'sms'"); n != noon+100 {
+	if n := number(t, s, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'", ConsentVersion("fr", "v4")); n != noon+100 {
 		t.Errorf("consent at %d", n)
 	}
 	if nos := read(t, s, ana, noon, (*Ledger).Plots); !slices.Equal(nos, []int{1}) {

@@ -68,6 +68,7 @@ func (l *Ledger) Unlink() error {
 func (l *Ledger) reopen() error {
 	fresh, err := l.tx.Ledger(l.phone, l.now)
 	if err == nil {
+		fresh.channel = l.channel
 		*l = *fresh
 	}
 	return err

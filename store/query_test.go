@@ -170,7 +170,8 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 // parsedAnew are the queries whose plan may depend on a parameter: they run
 // once a batch.
 var parsedAnew = map[string]bool{"sqlClaim": true, "sqlDueGrowers": true, "sqlPruneCallbacks": true,
-	"sqlPruneSessions": true, "sqlPrunePrompts": true, "sqlPruneLoose": true, "sqlPruneMessages": true, "sqlPruneCodes": true, "sqlPruneTries": true, "sqlPruneWrong": true, "sqlPendingAtNight": true,
+	"sqlPruneSessions": true, "sqlPrunePrompts": true, "sqlPruneLoose": true, "sqlPruneMessages": true, "sqlPruneCodes": true, "sqlPruneTries": true, "sqlPruneWrong": true, "sqlOldSeasons": true, "sqlOldGrowers": true,
+	"sqlPendingAtNight":   true,
 	"sqlGrowersWithPlots": true, "sqlLearnPlots": true}
 
 // A statement in the cache must stay as it was parsed when other values are

@@ -16,6 +16,7 @@ import (
 type Options struct {
 	ReadConns int       // connections for View; 0 = 4
 	Random    io.Reader // what codes are drawn from; nil = crypto/rand
+	Keep      *Keep     // for how long what is over is kept; nil = DefaultKeep
 }
 
 const defaultReadConns = 4
@@ -28,6 +29,7 @@ type Store struct {
 	writer  *writer
 	hashKey []byte    // of opt_out, and of what else is kept hashed
 	random  io.Reader // for codes
+	keep    Keep
 	places  placeCache
 
 	mu      sync.RWMutex // held for reading while work is handed to the writer
@@ -56,7 +58,10 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if o.Random == nil {
 		o.Random = rand.Reader
 	}
-	s := &Store{path: full, random: o.Random, drained: make(chan struct{})}
+	s := &Store{path: full, random: o.Random, keep: DefaultKeep(), drained: make(chan struct{})}
+	if o.Keep != nil {
+		s.keep = *o.Keep
+	}
 	s.writeDB = openPool(full, writerDSN, hardening+"; "+writerTune, 1)
 	if err := s.prepare(ctx, o); err != nil {
 		s.closeFiles()

@@ -45,13 +45,25 @@ const (
 	ORDER BY c.id LIMIT $2)`
 )
 
-// Pruned counts what Prune removed.
-type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes int64 }
+const (
+	sqlOldSeasons   = `SELECT p.id FROM plot p WHERE p.closed_day < $1 ORDER BY p.closed_day LIMIT $2`
+	sqlPruneAbout   = `DELETE FROM message WHERE claim_at IS NULL AND id IN (SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id IN ` + idList + `)`
+	sqlPruneSeasons = `DELETE FROM plot WHERE id IN ` + idList
+	// Nobody but the grower closes a plot: one that was planted before the
+	// grower was last heard of, so long ago, is no season any more.
+	sqlOldGrowers = `SELECT g.phone FROM grower g WHERE g.seen_at < $1 AND NOT EXISTS
+		(SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL AND p.planted >= $2)
+	ORDER BY g.seen_at LIMIT $3`
+	pruneFewer = 100 // seasons and growers: each takes rows of many tables along
+)
 
-// Prune removes callbacks older than KeepCallbacks, sessions that are over,
+// Pruned counts what Prune removed. Messages, here, are those that went alone.
+type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes, Seasons, Growers int64 }
+
+// Prune removes what was kept long enough (Keep), sessions that are over,
 // prompts that have been over for KeepPrompts, codes and wrong codes that
-// count no more, and texts that nothing more is
-// done with, after KeepLoose or KeepMessages, a few at a time.
+// count no more, a few at a time. Texts that may still be sent stay, but those
+// to growers that go.
 func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 	var p Pruned
 	for _, work := range []struct {
@@ -59,34 +71,99 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		before int64
 		count  *int64
 	}{
-		{sqlPruneCallbacks, now - KeepCallbacks, &p.Callbacks},
+		{sqlPruneCallbacks, now - days(s.keep.Callbacks), &p.Callbacks},
 		{sqlPruneSessions, now, &p.Sessions},
 		{sqlPrunePrompts, now - KeepPrompts, &p.Prompts},
 		{sqlPruneCodes, now, &p.Codes},
 		{sqlPruneTries, now, &p.Codes},
 		{sqlPruneWrong, codeDay(now), &p.Codes},
-		{sqlPruneLoose, now - KeepLoose, &p.Messages},
-		{sqlPruneMessages, now - KeepMessages, &p.Messages},
+		{sqlPruneLoose, now - days(s.keep.LooseTexts), &p.Messages},
+		{sqlPruneMessages, now - days(s.keep.Texts), &p.Messages},
 	} {
-		for {
-			var n int64
-			err := s.InTx(ctx, func(tx *Tx) (err error) {
-				n, err = tx.exec(work.query, work.before, pruneBatch)
-				return err
-			})
-			if err != nil {
-				return p, fail("prune", err)
-			}
-			*work.count += n
-			if n < pruneBatch {
-				break
-			}
-			if err := ctx.Err(); err != nil {
-				return p, fail("prune", err)
-			}
+		err := s.prune(ctx, pruneBatch, work.count, func(tx *Tx) (int64, error) { return tx.exec(work.query, work.before, pruneBatch) })
+		if err != nil {
+			return p, err
+		}
+	}
+	if s.keep.Seasons > 0 {
+		before := codeDay(now) - int64(s.keep.Seasons)
+		if err := s.prune(ctx, pruneFewer, &p.Seasons, func(tx *Tx) (int64, error) { return tx.pruneSeasons(before) }); err != nil {
+			return p, err
+		}
+	}
+	if s.keep.Growers > 0 {
+		before := now - days(s.keep.Growers)
+		if err := s.prune(ctx, pruneFewer, &p.Growers, func(tx *Tx) (int64, error) { return tx.pruneGrowers(before) }); err != nil {
+			return p, err
 		}
 	}
 	return p, nil
+}
+
+func days(n int) int64 { return int64(n) * secondsADay }
+
+// prune removes a batch a transaction until there is less than a batch.
+func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove func(*Tx) (int64, error)) error {
+	for {
+		var n int64
+		err := s.InTx(ctx, func(tx *Tx) (err error) {
+			n, err = remove(tx)
+			return err
+		})
+		if err != nil {
+			return fail("prune", err)
+		}
+		*count += n
+		if n < batch {
+			return nil
+		}
+		if err := ctx.Err(); err != nil {
+			return fail("prune", err)
+		}
+	}
+}
+
+// pruneSeasons removes plots that were closed before a day, with what happened
+// on them and the texts about them. What a place learned from them stays with
+// the place.
+func (tx *Tx) pruneSeasons(before int64) (int64, error) {
+	var old []int64
+	err := tx.each(sqlOldSeasons, args(before, pruneFewer), func(scan func(...any) error) error {
+		var id int64
+		err := scan(&id)
+		old = append(old, id)
+		return err
+	})
+	if err != nil || len(old) == 0 {
+		return 0, err
+	}
+	if _, err := tx.exec(sqlPruneAbout, ids(old)); err != nil {
+		return 0, err
+	}
+	_, err = tx.exec(sqlPruneSeasons, ids(old)) // not its count: rows of other tables may be among it
+	return int64(len(old)), err
+}
+
+// pruneGrowers removes growers nobody heard of since an instant, linked or
+// not, as if they had asked for it; but whether the number wants texts stays
+// as it was.
+func (tx *Tx) pruneGrowers(before int64) (int64, error) {
+	var old []Phone
+	err := tx.each(sqlOldGrowers, args(before, codeDay(before), pruneFewer), func(scan func(...any) error) error {
+		var p Phone
+		err := scan(&p)
+		old = append(old, p)
+		return err
+	})
+	if err != nil {
+		return 0, err
+	}
+	for _, p := range old {
+		if err := tx.eraseAll(p); err != nil {
+			return 0, err
+		}
+	}
+	return int64(len(old)), nil
 }
 
 // Checkpoint folds the write-ahead log into the file and empties it, so that

@@ -243,6 +243,7 @@ func (d *dialogue) command(line string) {
 	c := exec.Command(binary(d.t), append(strings.Fields(line), "--test-clock", d.clock.Format(time.RFC3339))...)
 	c.Dir = d.p.dir
 	out, err := c.CombinedOutput()
+	assertNoNumbers(d.t, string(out))
 	d.p.settle()
 	for l := range strings.Lines(string(out)) {
 		fmt.Fprintf(d.shown, "| %s\n", strings.TrimRight(l, "\n "))

@@ -103,7 +103,7 @@ func (p *process) start(at time.Time) {
 	if err := os.WriteFile(config, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600); err != nil {
 		p.t.Fatal(err)
 	}
-	p.run("serve", "--listen", "127.0.0.1:0", "--config", config, "--test-clock", at.Format(time.RFC3339))
+	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", config, "--test-clock", at.Format(time.RFC3339))
 }
 
 // run starts the binary in the process's folder and waits until it says where

@@ -57,7 +57,8 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 			log.Warn().Str("problem", problem).Msg("texts: a text of the folder needs mending; see " + c.Texts.try())
 		}
 	}
-	if s.store, err = store.Open(ctx, c.DB, store.Options{}); err != nil {
+	keep := c.Keep.keep()
+	if s.store, err = store.Open(ctx, c.DB, store.Options{Keep: &keep}); err != nil {
 		return s, err
 	}
 	s.closes = append(s.closes, s.store.Close)
@@ -131,7 +132,10 @@ func (s *service) loops(ctx context.Context) {
 
 // upkeep removes what has served its purpose, also from the write-ahead log.
 func (s *service) upkeep(ctx context.Context) error {
-	_, err := s.store.Prune(ctx, s.clock.Now().Unix())
+	gone, err := s.store.Prune(ctx, s.clock.Now().Unix())
+	if gone.Growers > 0 || gone.Seasons > 0 {
+		s.log.Info().Int64("growers", gone.Growers).Int64("seasons", gone.Seasons).Msg("upkeep: what was kept long enough is erased; see [keep]")
+	}
 	return errors.Join(err, s.learn(ctx), s.store.Checkpoint(ctx))
 }
 

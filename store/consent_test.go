@@ -1,0 +1,126 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"reflect"
+	"strings"
+	"testing"
+)
+
+// decisions are a phone's, as the export has them.
+func decisions(t *testing.T, s *Store, p Phone) (list []string) {
+	t.Helper()
+	person := read(t, s, p, noon, func(l *Ledger) (Person, error) { return l.tx.Person(p, noon) })
+	if person.Records == nil {
+		return nil
+	}
+	for _, c := range person.Records.Consent {
+		list = append(list, fmt.Sprintf("%d %s %s %s %q", int64(c.At)-noon, c.What, c.Language, c.Channel, c.Text))
+	}
+	return list
+}
+
+// Consent is shown with who, when, the words, their language and the channel
+// (GDPR, Articles 7(1) and 7(3)); what changes nothing is no decision.
+func TestConsentHistory(t *testing.T) {
+	s := open(t)
+	at := func(offset int64, channel string, fn func(*Ledger) error) {
+		t.Helper()
+		keep(t, s, ana, noon+offset, func(l *Ledger) error { l.Via(channel); return fn(l) })
+	}
+	at(0, "sms", (*Ledger).Stop) // nobody's records yet
+	at(1, "", func(l *Ledger) error { return l.Consent("en", "May we?", "ussd") })
+	at(2, "ussd", (*Ledger).Start)
+	at(3, "sms", func(l *Ledger) error { return l.SetLanguage("sw") })
+	at(4, "sms", func(l *Ledger) error { return l.SetLanguage("sw") })
+	at(5, "sms", (*Ledger).Stop)
+	at(6, "ussd", (*Ledger).Stop)
+	at(7, "ussd", (*Ledger).Start)
+	at(8, "", (*Ledger).Stop) // by staff
+	at(9, "", func(l *Ledger) error { return l.Consent("en", "May we, please?", "sms") })
+	want := []string{
+		`1 given en ussd "May we?"`, `3 language sw sms "May we?"`, `5 stopped sw sms "May we?"`,
+		`7 started sw ussd "May we?"`, `8 stopped sw  "May we?"`, `9 renewed en sms "May we, please?"`,
+	}
+	if got := decisions(t, s, ana); !reflect.DeepEqual(got, want) {
+		t.Errorf("history\n got %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
+	}
+	if got := decisions(t, s, ben); got != nil {
+		t.Errorf("of another phone: %v", got)
+	}
+	// A dialogue in which the records change hands still tells the channel.
+	keep(t, s, ben, noon+10, func(l *Ledger) error {
+		l.Via("sms")
+		if err := l.reopen(); err != nil {
+			return err
+		}
+		if l.channel != "sms" {
+			t.Errorf("channel %q", l.channel)
+		}
+		return nil
+	})
+}
+
+// The words are kept once, however many agreed to them; other words and the
+// same in another language are another version.
+func TestConsentWordsAreKeptOnce(t *testing.T) {
+	s := open(t)
+	for p, words := range map[Phone][2]string{
+		ana: {"en", "May we?"}, ben: {"en", "May we?"}, "+447700900003": {"en", "May we keep it?"}, "+447700900004": {"sw", "May we?"},
+	} {
+		keep(t, s, p, noon, func(l *Ledger) error { return l.Consent(words[0], words[1], "ussd") })
+	}
+	if n := number(t, s, "SELECT count(*) FROM consent_text"); n != 3 {
+		t.Errorf("%d texts are kept, want 3", n)
+	}
+	if n := number(t, s, "SELECT count(*) FROM consent_text t WHERE t.version = (SELECT g.consent_text FROM grower g WHERE g.phone = $1) AND t.body = 'May we?'", ben.E164()); n != 1 {
+		t.Error("the words are not found by the version that the grower has")
+	}
+	// The version is a hash and not a count: another database has the same.
+	if a, b := ConsentVersion("en", "May we?"), ConsentVersion("en", "May we"); len(a) != 16 || a == b {
+		t.Errorf("versions %s and %s", a, b)
+	}
+}
+
+// Consent that was given before there was a history begins it.
+func TestConsentBeforeItsHistory(t *testing.T) {
+	path, db := atFirst(t)
+	putFirstRecords(t, db)
+	if _, err := db.Exec("UPDATE grower SET stopped_at = 9, consent_at = 7 WHERE id = 2"); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s := openAt(t, path)
+	for p, want := range map[Phone][]string{ana: {"given 5 v sms"}, ben: {"renewed 7 v sms", "stopped 9 v "}} {
+		person := read(t, s, p, noon, func(l *Ledger) (Person, error) { return l.tx.Person(p, noon) })
+		var got []string
+		for _, c := range person.Records.Consent {
+			if c.Text != "" {
+				t.Errorf("words of a release that kept none: %q", c.Text)
+			}
+			got = append(got, fmt.Sprintf("%s %d %s %s", c.What, int64(c.At), c.TextVersion, c.Channel))
+		}
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("%v: %v, want %v", p, got, want)
+		}
+	}
+}
+
+func TestImpossibleConsent(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	for _, statement := range []string{
+		"UPDATE consent SET what = 'maybe'",
+		"UPDATE consent SET grower_id = 99",
+		"UPDATE consent SET text_version = NULL",
+		"UPDATE consent_text SET version = ''",
+		"UPDATE consent_text SET body = ''",
+	} {
+		if err := s.InTx(context.Background(), func(tx *Tx) error { _, err := tx.exec(statement); return err }); err == nil {
+			t.Errorf("was taken: %s", statement)
+		}
+	}
+}

@@ -1,0 +1,181 @@
+package store
+
+import (
+	"context"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"rowbell/engine"
+)
+
+const aDay = 24 * 60 * 60
+
+// openKeeping opens records that are kept as long as k says.
+func openKeeping(t *testing.T, k Keep) *Store {
+	t.Helper()
+	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Keep: &k})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	return s
+}
+
+func prune(t *testing.T, s *Store, at int64) Pruned {
+	t.Helper()
+	p, err := s.Prune(context.Background(), at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// A closed plot goes with its passes and the texts about it, and no other; its
+// grower and what the place learned stay.
+func TestPruneSeasons(t *testing.T) {
+	k := DefaultKeep()
+	k.Seasons, k.Texts, k.Growers = 400, 3660, 0
+	s := openKeeping(t, k)
+	withPlot(t, s, ana)
+	keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+	old, young := text("old", ana, noon), text("young", ana, noon)
+	keep(t, s, ana, noon, func(l *Ledger) error {
+		for i, m := range []*Message{&old, &young} {
+			id, err := l.PlotID(i + 1)
+			if err != nil {
+				return err
+			}
+			m.GrowerID, m.PlotIDs = l.GrowerID(), []int64{id}
+		}
+		return nil
+	})
+	enqueue(t, s, old)
+	enqueue(t, s, young)
+	for _, m := range claim(t, s, noon) {
+		write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Took("")) })
+	}
+	write(t, s, func(tx *Tx) error { _, err := tx.exec("UPDATE place SET weed_rate = 1.2, learned_n = 9"); return err })
+	keep(t, s, ana, noon, func(l *Ledger) error {
+		for no := 1; no <= 2; no++ {
+			if err := l.LogPass(no, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
+				return err
+			}
+		}
+		return l.ClosePlot(1)
+	})
+	if p := prune(t, s, noon+400*aDay); p.Seasons != 0 {
+		t.Errorf("a day too early: %+v", p)
+	}
+	if p := prune(t, s, noon+401*aDay); p.Seasons != 1 || p.Growers != 0 {
+		t.Errorf("pruned %+v, want one season", p)
+	}
+	for query, want := range map[string]int64{"plot": 1, "pass": 1, "message": 1, "message WHERE key = 'young'": 1, "grower": 1, "consent": 1,
+		"place WHERE weed_rate = 1.2 AND learned_n = 9": 1} {
+		if n := number(t, s, "SELECT count(*) FROM "+query); n != want {
+			t.Errorf("%d of %s, want %d", n, query, want)
+		}
+	}
+	if err := s.IntegrityCheck(context.Background()); err != nil {
+		t.Error(err)
+	}
+}
+
+// Growers nobody heard of go with all that they have, linked or not. Whether
+// their number wants texts is as it was before.
+func TestPruneGrowers(t *testing.T) {
+	k := DefaultKeep()
+	k.Growers = 500
+	s := openKeeping(t, k)
+	const carl, dora, emma Phone = "+447700900003", "+447700900004", "+447700900005"
+	for _, p := range []Phone{ana, ben, carl, dora, emma} {
+		withPlot(t, s, p)
+		enqueue(t, s, text("to "+string(p[10:]), p, noon))
+	}
+	keep(t, s, ben, noon, (*Ledger).Stop)
+	keep(t, s, carl, noon, (*Ledger).Unlink)
+	keep(t, s, dora, noon+aDay, (*Ledger).Visit)   // heard of a day later
+	keep(t, s, emma, noon, func(l *Ledger) error { // planted later than this number was heard of: it is not over
+		p := aPlot()
+		p.Planted = day0 + 3
+		return l.ChangePlot(1, p, aTool())
+	})
+	if p := prune(t, s, noon+500*aDay); p.Growers != 0 {
+		t.Errorf("a day too early: %+v", p)
+	}
+	if p := prune(t, s, noon+500*aDay+1); p.Growers != 3 {
+		t.Errorf("pruned %+v, want three growers", p)
+	}
+	for table, want := range map[string]int64{"grower": 2, "plot": 2, "consent": 2, "opt_out": 1} {
+		if n := number(t, s, "SELECT count(*) FROM "+table); n != want {
+			t.Errorf("%d of %s, want %d", n, table, want)
+		}
+	}
+	if n := number(t, s, "SELECT count(*) FROM message WHERE phone NOT IN ($1, $2)", dora.E164(), emma.E164()); n != 0 {
+		t.Errorf("%d texts to who is gone", n)
+	}
+	for p, want := range map[Phone]bool{ana: false, ben: true} {
+		if got := read(t, s, p, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }); got != want {
+			t.Errorf("%v: stopped %v", p, got)
+		}
+	}
+	if p := prune(t, s, noon+600*aDay); p.Growers != 2 {
+		t.Errorf("later: %+v, want the others", p)
+	}
+}
+
+func TestKeptForEver(t *testing.T) {
+	k := DefaultKeep()
+	k.Seasons, k.Growers = 0, 0
+	s := openKeeping(t, k)
+	withPlot(t, s, ana)
+	keep(t, s, ana, noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	if p := prune(t, s, noon+100_000*aDay); p != (Pruned{}) {
+		t.Errorf("pruned %+v", p)
+	}
+}
+
+func TestKeepValidate(t *testing.T) {
+	if err := DefaultKeep().Validate(); err != nil {
+		t.Error(err)
+	}
+	for _, c := range []struct {
+		set  func(*Keep)
+		says string
+	}{
+		{func(k *Keep) { k.Callbacks = 0 }, "callbacks_days: 0 is not from 1 to 7 days"},
+		{func(k *Keep) { k.Callbacks = 8 }, "callbacks_days: 8"},
+		{func(k *Keep) { k.LooseTexts = 31 }, "loose_texts_days: 31"},
+		{func(k *Keep) { k.Texts = 13 }, "texts_days: 13"},
+		{func(k *Keep) { k.Texts = 0 }, "texts_days: 0"},
+		{func(k *Keep) { k.Seasons = -1 }, "seasons_days: -1 is not from 366 to 36600 days, or 0 for ever"},
+		{func(k *Keep) { k.Growers = 365 }, "growers_days: 365"},
+		{func(k *Keep) { k.Seasons, k.Growers = 0, 0 }, ""},
+	} {
+		k := DefaultKeep()
+		c.set(&k)
+		err := k.Validate()
+		if (err == nil) != (c.says == "") || err != nil && !strings.HasPrefix(err.Error(), c.says) {
+			t.Errorf("%+v: %v, want %q", k, err, c.says)
+		}
+	}
+}
+
+// Every kind that can be set is listed with what is set.
+func TestKindsOfWhatIsKept(t *testing.T) {
+	k := Keep{Callbacks: 1, LooseTexts: 2, Texts: 30, Seasons: 0, Growers: 500}
+	got := map[string]Kept{}
+	for _, kept := range k.Kinds() {
+		if kept.What == "" || kept.Days == 0 && kept.Until == "" {
+			t.Errorf("%+v says too little", kept)
+		}
+		if kept.Name != "" {
+			got[kept.Name] = kept
+		}
+	}
+	for _, b := range k.bounds() {
+		if kept, ok := got[b.name]; !ok || kept.Days != b.days || (b.days == 0) != (kept.Until == "for ever") {
+			t.Errorf("%s: %+v", b.name, kept)
+		}
+	}
+}

@@ -1,0 +1,192 @@
+package store
+
+import (
+	"errors"
+
+	"rowbell/engine"
+)
+
+const (
+	sqlPersonID      = `SELECT unlinked_at IS NOT NULL, phone FROM grower WHERE id = ` + asID
+	sqlPersonRecords = `SELECT g.id, g.language, pl.name, g.created_at, g.seen_at, coalesce(g.stopped_at, 0), coalesce(g.unlinked_at, 0), g.household,
+		coalesce((SELECT m.until FROM move_code m WHERE m.grower_id = g.id), 0)
+	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
+	sqlPersonConsent = `SELECT c.at, c.what, c.text_version, coalesce(t.body, ''), c.language, c.channel
+	FROM consent c LEFT JOIN consent_text t ON t.version = c.text_version WHERE c.grower_id = ` + asID + ` ORDER BY c.id`
+	sqlPersonPlots = `SELECT ` + plotColumns + ` FROM plot p WHERE p.grower_id = ` + asID + ` ORDER BY p.id`
+	sqlPersonTold  = `SELECT t.plot_id, t.day, t.kind, t.window_no, t.edition FROM told t WHERE t.plot_id IN ` + idList + `
+	ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
+	sqlPersonTrials = `SELECT t.plot_a, t.plot_b, t.way_a, t.way_b, t.begun_day, coalesce(t.ended_day, 0), t.bags_a, t.bags_b
+	FROM trial t WHERE t.grower_id = ` + asID + ` ORDER BY t.id`
+	sqlPersonTalks   = `SELECT channel, saved_at, expires_at FROM session WHERE phone = ` + asText + ` AND length(state) > 0 ORDER BY channel`
+	sqlPersonReplies = `SELECT count(*) FROM callback WHERE phone = ` + asText
+	sqlPersonTries   = `SELECT wrong, until FROM move_try WHERE hash = $1`
+)
+
+// Person reads all that is kept of a phone, with or without records.
+func (tx *Tx) Person(phone Phone, now int64) (Person, error) {
+	p, err := tx.person(phone, now)
+	p.Number = phone.E164()
+	return p, fail("person", err)
+}
+
+// PersonUnlinked reads all that is kept of a grower without a number:
+// ErrLinked for one who has one, so that a mistyped id shows nobody else.
+func (tx *Tx) PersonUnlinked(growerID, now int64) (Person, error) {
+	var unlinked bool
+	var phone string
+	known, err := tx.one(sqlPersonID, args(growerID), &unlinked, &phone)
+	switch {
+	case err != nil:
+		return Person{}, fail("person", err)
+	case !known:
+		return Person{}, ErrUnknown
+	case !unlinked:
+		return Person{}, ErrLinked
+	}
+	p, err := tx.person(Phone(phone), now)
+	return p, fail("person", err)
+}
+
+// Empty reports that nothing at all is kept.
+func (p Person) Empty() bool {
+	return p.Records == nil && p.NoTextsSince == 0 && len(p.Texts) == 0 && len(p.Dialogues) == 0 && p.Question == nil &&
+		p.RepliesKept == 0 && p.WrongCodes == 0
+}
+
+func (tx *Tx) person(phone Phone, now int64) (Person, error) {
+	p := Person{WrittenAt: Instant(now), Texts: []PersonText{}, Dialogues: []PersonTalk{}}
+	records, err := tx.personRecords(phone)
+	if err != nil {
+		return p, err
+	}
+	p.Records = records
+	hash := tx.hash(phone)
+	if _, err = tx.one(sqlOptedOut, args(hash), &p.NoTextsSince); err != nil {
+		return p, err
+	}
+	if _, err = tx.one(sqlPersonTries, args(hash), &p.WrongCodes, &p.WrongCodesUntil); err != nil {
+		return p, err
+	}
+	texts, err := tx.Inbox(phone, 0)
+	if err != nil {
+		return p, err
+	}
+	for _, m := range texts {
+		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind, m.Text, m.State, m.Reason, m.Tries, Instant(m.CreatedAt), Instant(m.DueAt),
+			Instant(m.UsefulUntil), Instant(m.AcceptedAt), Instant(m.EndedAt)})
+	}
+	err = tx.each(sqlPersonTalks, args(phone.E164()), func(scan func(...any) error) error {
+		var t PersonTalk
+		err := scan(&t.Channel, &t.SavedAt, &t.Until)
+		p.Dialogues = append(p.Dialogues, t)
+		return err
+	})
+	if err != nil {
+		return p, err
+	}
+	asked, ok, err := tx.Prompt(phone)
+	if err != nil {
+		return p, err
+	}
+	if ok {
+		p.Question = &PersonAsked{Instant(asked.AskedAt), Instant(asked.Until)}
+	}
+	_, err = tx.one(sqlPersonReplies, args(phone.E164()), &p.RepliesKept)
+	return p, err
+}
+
+// personRecords are the records with a phone; nil if there are none.
+func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
+	r := &PersonRecords{Consent: []PersonConsent{}, Plots: []PersonPlot{}, Trials: []PersonTrial{}}
+	var told string
+	known, err := tx.one(sqlPersonRecords, args(phone.E164()), &r.ID, &r.Language, &r.Place, &r.CreatedAt, &r.HeardOfAt,
+		&r.StoppedAt, &r.NoNumberSince, &told, &r.MoveCodeUntil)
+	if err != nil || !known {
+		return nil, err
+	}
+	h, err := readHousehold(told)
+	if err != nil {
+		return nil, err
+	}
+	if home := (PersonHousehold{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay}); home != (PersonHousehold{}) {
+		r.Household = &home
+	}
+	err = tx.each(sqlPersonConsent, args(r.ID), func(scan func(...any) error) error {
+		var c PersonConsent
+		err := scan(&c.At, &c.What, &c.TextVersion, &c.Text, &c.Language, &c.Channel)
+		r.Consent = append(r.Consent, c)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	err = tx.each(sqlPersonTrials, args(r.ID), func(scan func(...any) error) error {
+		var t PersonTrial
+		var wayA, wayB, begun, ended int64
+		err := scan(&t.PlotA, &t.PlotB, &wayA, &wayB, &begun, &ended, &t.BagsA, &t.BagsB)
+		t.WayA, t.WayB = engine.TrialWay(wayA).String(), engine.TrialWay(wayB).String()
+		t.BegunDay, t.EndedDay = dayText(engine.Day(begun)), dayText(engine.Day(ended))
+		r.Trials = append(r.Trials, t)
+		return err
+	})
+	return r, errors.Join(err, tx.personPlots(r))
+}
+
+// personPlots adds the plots with what happened on them.
+func (tx *Tx) personPlots(r *PersonRecords) error {
+	plots, err := tx.plotRows(sqlPersonPlots, args(r.ID))
+	if err != nil {
+		return err
+	}
+	plotIDs := make([]int64, len(plots))
+	for i := range plots {
+		plotIDs[i] = plots[i].id
+	}
+	list := ids(plotIDs)
+	passes, err := tx.readPasses(sqlPassesOf, args(list))
+	if err != nil {
+		return err
+	}
+	sightings, err := tx.readSightings(sqlSightingsOf, args(list))
+	if err != nil {
+		return err
+	}
+	told := map[int64][]PersonNotice{}
+	err = tx.each(sqlPersonTold, args(list), func(scan func(...any) error) error {
+		var plot, day, kind int64
+		var n PersonNotice
+		err := scan(&plot, &day, &kind, &n.Window, &n.Edition)
+		n.Day, n.Kind = dayText(engine.Day(day)), engine.Kind(kind).String()
+		told[plot] = append(told[plot], n)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for i := range plots {
+		p := personPlot(&plots[i])
+		for _, x := range passes[p.ID] {
+			p.Passes = append(p.Passes, PersonPass{dayText(x.On), x.With.String(), x.Way.String(), x.Hours, x.People, x.Left.String()})
+		}
+		for _, x := range sightings[p.ID] {
+			p.Sightings = append(p.Sightings, PersonSight{dayText(x.On), x.Leaves.String(), x.Amount.String(), x.Rows.String(), x.Water.String()})
+		}
+		p.Told = append(p.Told, told[p.ID]...)
+		r.Plots = append(r.Plots, p)
+	}
+	return nil
+}
+
+func personPlot(r *plotRow) PersonPlot {
+	p := PersonPlot{ID: r.id, No: r.no, Name: r.plot.Label, RegisteredDay: dayText(r.since), ClosedDay: dayText(r.closed),
+		Method: r.plot.Method.String(), PlantedDay: dayText(r.plot.Planted), PuddledDay: dayText(r.plot.Puddled),
+		SeedlingAgeDays: r.plot.SeedlingAgeDays, PerHill: r.plot.SeedlingsPerHill, RowSpacingCM: r.plot.RowSpacingCM,
+		HillSpacingCM: r.plot.HillSpacingCM, AreaM2: r.plot.AreaM2, Flood: r.plot.Flood.String(), Soil: r.plot.Soil.String(),
+		InflowLS: r.plot.InflowLS, DurationDays: r.plot.DurationDays, ToolWidthCM: r.tool.WidthCM, ToolMaxWidthCM: r.tool.MaxWidthCM,
+		HerbicidePrice: r.herbicide, Passes: []PersonPass{}, Sightings: []PersonSight{}, Told: []PersonNotice{}}
+	if w := r.announced; w.Exists() {
+		p.Announced = &PersonWindow{w.Number, w.Edition, dayText(w.Opens), dayText(w.Best), dayText(w.Closes)}
+	}
+	return p
+}

@@ -1,0 +1,187 @@
+package store
+
+import (
+	"time"
+
+	"rowbell/engine"
+)
+
+// Person is all that is kept of one person, as it is written for them. Names
+// in JSON carry their unit; days are YYYY-MM-DD, instants RFC 3339 in UTC; what
+// was not told is left out. Prices are in the currency of the place.
+type Person struct {
+	Number          string         `json:"number,omitempty"` // whole; "" for records without a number
+	WrittenAt       Instant        `json:"written_at"`
+	NoTextsSince    Instant        `json:"no_texts_since,omitzero"` // the number wants none; it is kept as a keyed hash
+	Records         *PersonRecords `json:"records,omitempty"`       // nil: none
+	Texts           []PersonText   `json:"texts"`
+	Dialogues       []PersonTalk   `json:"dialogues"`
+	Question        *PersonAsked   `json:"question,omitempty"` // that one digit answers
+	RepliesKept     int64          `json:"replies_kept_for_repeats"`
+	WrongCodes      int64          `json:"wrong_codes_typed,omitempty"`
+	WrongCodesUntil Instant        `json:"wrong_codes_kept_until,omitzero"`
+}
+
+// PersonRecords are a grower's.
+type PersonRecords struct {
+	ID            int64            `json:"id"`
+	Language      string           `json:"language"`
+	Place         string           `json:"place"`
+	CreatedAt     Instant          `json:"created_at"`
+	HeardOfAt     Instant          `json:"last_heard_of_at"` // to the day
+	StoppedAt     Instant          `json:"texts_stopped_at,omitzero"`
+	NoNumberSince Instant          `json:"without_number_since,omitzero"`
+	Consent       []PersonConsent  `json:"consent"`
+	Household     *PersonHousehold `json:"household,omitempty"`
+	Plots         []PersonPlot     `json:"plots"` // also closed ones
+	Trials        []PersonTrial    `json:"trials"`
+	MoveCodeUntil Instant          `json:"code_for_another_phone_until,omitzero"`
+}
+
+// PersonConsent is one decision.
+type PersonConsent struct {
+	At          Instant `json:"at"`
+	What        string  `json:"what"`
+	TextVersion string  `json:"text_version"`
+	Text        string  `json:"text,omitempty"` // "": of a release that did not keep it
+	Language    string  `json:"language"`
+	Channel     string  `json:"channel,omitempty"`
+}
+
+// PersonHousehold is what was told of hands, hours and money.
+type PersonHousehold struct {
+	People       int     `json:"people,omitempty"`
+	HoursADay    float64 `json:"hours_a_day,omitempty"`
+	Neighbours   int     `json:"neighbours,omitempty"`
+	ToolPrice    float64 `json:"tool_price,omitempty"`
+	HirePerDay   float64 `json:"hire_price_per_day,omitempty"`
+	LabourPerDay float64 `json:"labour_price_per_day,omitempty"`
+}
+
+// PersonPlot is one season of a plot.
+type PersonPlot struct {
+	ID              int64   `json:"id"`
+	No              int     `json:"no"`
+	Name            string  `json:"name,omitempty"`
+	RegisteredDay   string  `json:"registered_day"`
+	ClosedDay       string  `json:"closed_day,omitempty"`
+	Method          string  `json:"method"`
+	PlantedDay      string  `json:"planted_day"`
+	PuddledDay      string  `json:"puddled_day,omitempty"`
+	SeedlingAgeDays int     `json:"seedling_age_days,omitempty"`
+	PerHill         int     `json:"seedlings_per_hill,omitempty"`
+	RowSpacingCM    float64 `json:"row_spacing_cm,omitempty"`
+	HillSpacingCM   float64 `json:"hill_spacing_cm,omitempty"`
+	AreaM2          float64 `json:"area_m2,omitempty"`
+	Flood           string  `json:"flood"`
+	Soil            string  `json:"soil"`
+	InflowLS        float64 `json:"inflow_l_per_s,omitempty"`
+	DurationDays    int     `json:"duration_days,omitempty"`
+	ToolWidthCM     float64 `json:"tool_width_cm,omitempty"`
+	ToolMaxWidthCM  float64 `json:"tool_max_width_cm,omitempty"`
+	HerbicidePrice  float64 `json:"herbicide_price,omitempty"`
+
+	Announced *PersonWindow  `json:"window_announced,omitempty"`
+	Passes    []PersonPass   `json:"passes"`
+	Sightings []PersonSight  `json:"sightings"`
+	Told      []PersonNotice `json:"told"`
+}
+
+// PersonWindow is a window as the grower was told it last.
+type PersonWindow struct {
+	Number    int    `json:"number"`
+	Edition   int    `json:"edition"`
+	OpensDay  string `json:"opens_day"`
+	BestDay   string `json:"best_day"`
+	ClosesDay string `json:"closes_day"`
+}
+
+// PersonPass is one weeding.
+type PersonPass struct {
+	Day    string  `json:"day"`
+	With   string  `json:"with"`
+	Way    string  `json:"way"`
+	Hours  float64 `json:"hours,omitempty"`
+	People int     `json:"people,omitempty"`
+	Left   string  `json:"weeds_left"`
+}
+
+// PersonSight is what was seen on a day.
+type PersonSight struct {
+	Day    string `json:"day"`
+	Leaves string `json:"weed_leaves"`
+	Amount string `json:"weeds"`
+	Rows   string `json:"rows"`
+	Water  string `json:"water"`
+}
+
+// PersonNotice is what the grower was told of a window.
+type PersonNotice struct {
+	Day     string `json:"day"`
+	Kind    string `json:"kind"`
+	Window  int    `json:"window"`
+	Edition int    `json:"edition"`
+}
+
+// PersonTrial is two ways of weeding side by side.
+type PersonTrial struct {
+	PlotA    int64   `json:"plot_a_id"`
+	PlotB    int64   `json:"plot_b_id"`
+	WayA     string  `json:"way_a"`
+	WayB     string  `json:"way_b"`
+	BegunDay string  `json:"begun_day"`
+	EndedDay string  `json:"ended_day,omitempty"`
+	BagsA    float64 `json:"bags_a,omitempty"`
+	BagsB    float64 `json:"bags_b,omitempty"`
+}
+
+// PersonText is a text to the person, sent or not.
+type PersonText struct {
+	ID          int64   `json:"id"`
+	Kind        string  `json:"kind"`
+	Text        string  `json:"text"`
+	State       State   `json:"state"`
+	Reason      string  `json:"reason,omitempty"`
+	Tries       int     `json:"tries"`
+	CreatedAt   Instant `json:"created_at"`
+	DueAt       Instant `json:"due_at"`
+	UsefulUntil Instant `json:"useful_until"`
+	AcceptedAt  Instant `json:"accepted_at,omitzero"`
+	EndedAt     Instant `json:"ended_at,omitzero"`
+}
+
+// PersonTalk is a dialogue that is not over.
+type PersonTalk struct {
+	Channel string  `json:"channel"`
+	SavedAt Instant `json:"last_at"`
+	Until   Instant `json:"kept_until"`
+}
+
+// PersonAsked is a question that waits for its digit.
+type PersonAsked struct {
+	AskedAt Instant `json:"asked_at"`
+	Until   Instant `json:"may_be_answered_until"`
+}
+
+// Instant is Unix seconds, written as RFC 3339 in UTC.
+type Instant int64
+
+func (i Instant) String() string { return time.Unix(int64(i), 0).UTC().Format(time.RFC3339) }
+
+// MarshalText is String.
+func (i Instant) MarshalText() ([]byte, error) { return []byte(i.String()), nil }
+
+// UnmarshalText reads what MarshalText writes.
+func (i *Instant) UnmarshalText(b []byte) error {
+	t, err := time.Parse(time.RFC3339, string(b))
+	*i = Instant(t.Unix())
+	return err
+}
+
+// dayText is a day, or "" for none.
+func dayText(d engine.Day) string {
+	if d == 0 {
+		return ""
+	}
+	return d.String()
+}

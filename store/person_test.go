@@ -1,0 +1,278 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"rowbell/engine"
+)
+
+// odd is a name that a spreadsheet or a page might stumble over.
+const odd = "=1+\"<&\u2028é"
+
+// fullLife gives a phone a row in every table that has rows about people.
+func fullLife(t *testing.T, s *Store, p Phone) {
+	t.Helper()
+	withPlot(t, s, p)
+	plot := aPlot()
+	plot.Label = odd
+	keep(t, s, p, noon, func(l *Ledger) error { return second(l.AddPlot(plot, aTool())) })
+	ring(t, s, p, []int{1}, engine.KindOpen, noon)
+	loose := text("before consent "+p.String(), p, noon)
+	loose.Text = "your number is " + p.E164()
+	enqueue(t, s, loose)
+	keep(t, s, p, noon+60, func(l *Ledger) error {
+		l.Via("sms")
+		_, err := l.MoveCode()
+		return errors.Join(err,
+			l.SetLanguage("sw"),
+			l.StartTrial(1, 2, engine.ToolBoth, engine.HandOnly),
+			l.SetBags(3, 2.5),
+			l.See(1, engine.Sighting{On: day0, Leaves: engine.TwoThree, Amount: engine.Few, Rows: engine.RowsOpen, Water: engine.StandsMud}),
+			l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool, Way: engine.Both, Hours: 6.5, People: 2, Left: engine.Some}),
+			l.SetHousehold(engine.Household{People: 3, HoursADay: 5, LabourDay: 400}),
+			l.TellHerbicide(2, 75),
+			l.tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("x" + p.E164()), SavedAt: noon, ExpiresAt: noon + 60}),
+			l.tx.SavePrompt(Prompt{Phone: p, Body: []byte("1=done"), AskedAt: noon, Until: noon + 3600}),
+			l.tx.Remember("local", "of "+p.String(), p, []byte("by the well"), noon),
+			l.do(sqlWrongCode, l.hash(), noon+wrongFor, noon),
+		)
+	})
+	keep(t, s, p, noon+61, func(l *Ledger) error {
+		id, err := l.PlotID(1)
+		if err != nil {
+			return err
+		}
+		_, err = l.tx.Tell(id, engine.Told{Kind: engine.KindOpen, Window: 1, On: day0})
+		return err
+	})
+}
+
+func person(t *testing.T, s *Store, p Phone) Person {
+	t.Helper()
+	return read(t, s, p, noon, func(l *Ledger) (Person, error) { return l.tx.Person(p, noon+99) })
+}
+
+func TestPersonHoldsAllThatIsKept(t *testing.T) {
+	s := open(t)
+	fullLife(t, s, ana)
+	fullLife(t, s, ben)
+	b, err := json.Marshal(person(t, s, ana))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !utf8.Valid(b) || bytes.Contains(b, []byte("<")) || bytes.Contains(b, []byte("\u2028")) {
+		t.Errorf("what was typed is not escaped (RFC 8259, clause 7; and for pages):\n%s", b)
+	}
+	if bytes.Contains(b, []byte(ben.E164())) {
+		t.Error("somebody else's number is among it")
+	}
+	var got struct {
+		Number string `json:"number"`
+		Kept   string `json:"written_at"`
+		Rec    struct {
+			Language  string           `json:"language"`
+			Consent   []map[string]any `json:"consent"`
+			Household map[string]any   `json:"household"`
+			Plots     []map[string]any `json:"plots"`
+			Trials    []map[string]any `json:"trials"`
+			Code      string           `json:"code_for_another_phone_until"`
+		} `json:"records"`
+		Texts     []map[string]any `json:"texts"`
+		Dialogues []map[string]any `json:"dialogues"`
+		Question  map[string]any   `json:"question"`
+		Replies   int              `json:"replies_kept_for_repeats"`
+		Wrong     int              `json:"wrong_codes_typed"`
+	}
+	if err := json.Unmarshal(b, &got); err != nil {
+		t.Fatal(err)
+	}
+	if got.Number != ana.E164() || got.Kept != "2026-06-01T12:01:39Z" || got.Rec.Language != "sw" || len(got.Rec.Consent) != 2 || len(got.Rec.Plots) != 2 ||
+		len(got.Rec.Trials) != 1 || got.Rec.Code == "" || len(got.Texts) != 2 || len(got.Dialogues) != 1 || got.Replies != 1 || got.Wrong != 1 {
+		t.Fatalf("written as\n%s", b)
+	}
+	for what, c := range map[string]struct {
+		in   map[string]any
+		want string
+	}{
+		"consent":   {got.Rec.Consent[0], `{"at":"2026-06-01T12:00:00Z","channel":"ussd","language":"en","text":"2026-1","text_version":"` + ConsentVersion("en", "2026-1") + `","what":"given"}`},
+		"household": {got.Rec.Household, `{"hours_a_day":5,"labour_price_per_day":400,"people":3}`},
+		"trial":     {got.Rec.Trials[0], `{"bags_a":3,"bags_b":2.5,"begun_day":"2026-06-01","plot_a_id":1,"plot_b_id":2,"way_a":"tool both ways","way_b":"hand only"}`},
+		"question":  {got.Question, `{"asked_at":"2026-06-01T12:00:00Z","may_be_answered_until":"2026-06-01T13:00:00Z"}`},
+		"dialogue":  {got.Dialogues[0], `{"channel":"ussd","kept_until":"2026-06-01T12:01:00Z","last_at":"2026-06-01T12:00:00Z"}`},
+		"text": {got.Texts[0], `{"created_at":"2026-06-01T12:00:00Z","due_at":"2026-06-01T12:00:00Z","ended_at":"2026-06-01T12:01:00Z","id":1,"kind":"open",` +
+			`"state":"withdrawn","text":"hello","tries":0,"useful_until":"2026-06-01T13:00:00Z"}`},
+	} {
+		if b, _ := json.Marshal(c.in); string(b) != c.want {
+			t.Errorf("%s\n got %s\nwant %s", what, b, c.want)
+		}
+	}
+	plot := got.Rec.Plots[0]
+	for key, want := range map[string]any{"no": 1.0, "name": "by the well", "method": "transplanted", "planted_day": (day0 - 10).String(),
+		"row_spacing_cm": 25.0, "area_m2": 1200.25, "tool_width_cm": 15.0, "registered_day": day0.String(), "closed_day": nil} {
+		if plot[key] != want {
+			t.Errorf("%s is %v, want %v", key, plot[key], want)
+		}
+	}
+	if b, _ := json.Marshal([]any{plot["passes"], plot["sightings"]}); string(b) != `[[{"day":"2026-06-01","hours":6.5,"people":2,"way":"both","weeds_left":"some","with":"tool"}],`+
+		`[{"day":"2026-06-01","rows":"open","water":"mud","weed_leaves":"2-3","weeds":"few"}]]` {
+		t.Errorf("passes and sightings: %s", b)
+	}
+	if b, _ := json.Marshal(plot["told"]); string(b) != `[{"day":"2026-06-01","edition":0,"kind":"open","window":1}]` {
+		t.Errorf("told: %s", b)
+	}
+	if got.Rec.Plots[1]["name"] != odd || got.Rec.Plots[1]["herbicide_price"] != 75.0 {
+		t.Errorf("the other plot: %v", got.Rec.Plots[1])
+	}
+}
+
+func TestPersonOfANumberWithoutRecords(t *testing.T) {
+	s := open(t)
+	if p := person(t, s, ana); !p.Empty() || p.Records != nil {
+		t.Errorf("nothing is %+v", p)
+	}
+	keep(t, s, ana, noon, (*Ledger).Stop)
+	if p := person(t, s, ana); p.Empty() || p.NoTextsSince != Instant(noon) {
+		t.Errorf("a stop is %+v", p)
+	}
+	enqueue(t, s, text("loose", ben, noon))
+	if p := person(t, s, ben); p.Empty() || len(p.Texts) != 1 {
+		t.Errorf("a loose text is %+v", p)
+	}
+}
+
+// A mistyped id shows nobody's records.
+func TestPersonUnlinked(t *testing.T) {
+	s := open(t)
+	fullLife(t, s, ana)
+	withPlot(t, s, ben)
+	keep(t, s, ana, noon+100, (*Ledger).Unlink)
+	for id, want := range map[int64]error{1: nil, 2: ErrLinked, 3: ErrUnknown} {
+		err := s.View(context.Background(), func(tx *Tx) error {
+			p, err := tx.PersonUnlinked(id, noon)
+			if err == nil && (p.Number != "" || p.Records.NoNumberSince != Instant(noon+100) || len(p.Records.Plots) != 2 || len(p.Texts) != 1) {
+				t.Errorf("grower %d: %+v", id, p)
+			}
+			return err
+		})
+		if !errors.Is(err, want) {
+			t.Errorf("grower %d: %v, want %v", id, err, want)
+		}
+	}
+}
+
+// After erasure no table has a row that is about the person, and the files hold
+// neither number nor names, also not in pages that are free again.
+func TestErasedIsNowhere(t *testing.T) {
+	stays := map[string]bool{"place": true, "meta": true, "opt_out": true, "consent_text": true, versionTable: true}
+	for name, c := range map[string]struct {
+		erase func(*Store) error
+		stop  int64
+	}{
+		"by the person": {func(s *Store) error {
+			return s.InTx(context.Background(), func(tx *Tx) error {
+				l, err := tx.Ledger(ana, noon+99)
+				if err != nil {
+					return err
+				}
+				return l.Erase()
+			})
+		}, 1},
+		"by time": {func(s *Store) error { _, err := s.Prune(context.Background(), noon+10_000*aDay); return err }, 0},
+		"unlinked, by staff": {func(s *Store) error {
+			return s.InTx(context.Background(), func(tx *Tx) error {
+				l, err := tx.Ledger(ana, noon+99)
+				if err != nil {
+					return err
+				}
+				// What is the number's and not the records' goes with the number.
+				return errors.Join(l.Unlink(), tx.EraseUnlinked(1), l.Erase())
+			})
+		}, 1},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			fullLife(t, s, ana)
+			if err := s.Checkpoint(context.Background()); err != nil {
+				t.Fatal(err)
+			}
+			secrets := []string{ana.E164()[1:], "by the well", odd, "your number is"}
+			if found(t, s, secrets) != len(secrets) {
+				t.Fatal("the records are not where they are looked for")
+			}
+			if err := c.erase(s); err != nil {
+				t.Fatal(err)
+			}
+			if err := s.Checkpoint(context.Background()); err != nil {
+				t.Fatal(err)
+			}
+			if n := found(t, s, secrets); n != 0 {
+				t.Errorf("%d of %d secrets are still in the files", n, len(secrets))
+			}
+			for _, table := range tables(t, s) {
+				if n := number(t, s, "SELECT count(*) FROM "+table); n != 0 && !stays[table] {
+					t.Errorf("%d rows of %s are left", n, table)
+				}
+			}
+			if n := number(t, s, "SELECT count(*) FROM opt_out"); n != c.stop {
+				t.Errorf("%d numbers want no texts, want %d", n, c.stop)
+			}
+		})
+	}
+}
+
+// found counts the secrets that stand in the database's files.
+func found(t *testing.T, s *Store, secrets []string) (n int) {
+	t.Helper()
+	var all []byte
+	for _, file := range []string{s.path, s.path + "-wal"} {
+		b, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, b...)
+	}
+	for _, secret := range secrets {
+		if bytes.Contains(all, []byte(secret)) {
+			n++
+		}
+	}
+	return n
+}
+
+// tables are all of the database's own.
+func tables(t *testing.T, s *Store) (list []string) {
+	t.Helper()
+	err := s.View(context.Background(), func(tx *Tx) error {
+		return tx.each("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'", nil, func(scan func(...any) error) error {
+			var name string
+			err := scan(&name)
+			list = append(list, name)
+			return err
+		})
+	})
+	if err != nil || len(list) < 15 {
+		t.Fatalf("%d tables: %v", len(list), err)
+	}
+	return list
+}
+
+// fullLife must go on filling every table about people, else the test above
+// says nothing of a new one.
+func TestFullLifeFillsEveryTable(t *testing.T) {
+	s := open(t)
+	fullLife(t, s, ana)
+	others := " weather move_wrong opt_out " // the place's; a count of all; of who wants no texts
+	for _, table := range tables(t, s) {
+		if n := number(t, s, "SELECT count(*) FROM "+table); n == 0 && !strings.Contains(others, fmt.Sprintf(" %s ", table)) {
+			t.Errorf("%s has no row", table)
+		}
+	}
+}
