@@ -16,6 +16,9 @@ import (
 type Options struct {
 	ReadConns int       // connections for View; 0 = 4
 	Random    io.Reader // what codes are drawn from; nil = crypto/rand
+	Serving   bool      // this is the service: refused where another one serves the file
+
+	alone bool // nobody else knows the file
 }
 
 const defaultReadConns = 4
@@ -23,6 +26,7 @@ const defaultReadConns = 4
 // Store is an open database. Its methods may be called from any goroutine.
 type Store struct {
 	path    string
+	hold    *hold
 	writeDB *sql.DB
 	readDB  *sql.DB
 	writer  *writer
@@ -57,6 +61,11 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 		o.Random = rand.Reader
 	}
 	s := &Store{path: full, random: o.Random, drained: make(chan struct{})}
+	if !o.alone {
+		if s.hold, err = openHold(ctx, full, o.Serving); err != nil {
+			return nil, err
+		}
+	}
 	s.writeDB = openPool(full, writerDSN, hardening+"; "+writerTune, 1)
 	if err := s.prepare(ctx, o); err != nil {
 		s.closeFiles()
@@ -148,6 +157,7 @@ func (s *Store) closeFiles() error {
 		keep(s.writer.close())
 	}
 	keep(s.writeDB.Close())
+	s.hold.release()
 	return fail("close", first)
 }
 

@@ -28,6 +28,8 @@ type cli struct {
 	Rank     rankCmd     `cmd:"" help:"List the open plots of a place, where there is most to lose first."`
 	Place    placeCmd    `cmd:"" help:"Show what the records hold of each place: weather, prices, figures, what it has learned."`
 	Move     moveCmd     `cmd:"" help:"Give a grower's records to another phone number; list those whose number was another person's."`
+	Backup   backupCmd   `cmd:"" help:"Copy the records to a file, also while the service runs."`
+	Restore  restoreCmd  `cmd:"" help:"Put a backup in the place of the records; the service must be stopped."`
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`
 	Health   healthCmd   `cmd:"" hidden:"" help:"Ask a running service whether it is well."`

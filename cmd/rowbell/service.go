@@ -30,6 +30,7 @@ type service struct {
 	clock   clock.Clock
 	log     zerolog.Logger
 	token   string         // the gateway's, if it was made just now: it is kept nowhere
+	nightly *nightly       // nil: no backups are asked for
 	learned engine.Day     // when the places last learned; upkeep's own
 	closes  []func() error // last in, first out
 }
@@ -57,7 +58,7 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 			log.Warn().Str("problem", problem).Msg("texts: a text of the folder needs mending; see " + c.Texts.try())
 		}
 	}
-	if s.store, err = store.Open(ctx, c.DB, store.Options{}); err != nil {
+	if s.store, err = store.Open(ctx, c.DB, store.Options{Serving: true}); err != nil {
 		return s, err
 	}
 	s.closes = append(s.closes, s.store.Close)
@@ -74,6 +75,9 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		h := push.NewHTTP(network, clk)
 		s.closes = append(s.closes, func() error { h.Close(); return nil })
 		out = h
+	}
+	if c.Backup != nil {
+		s.nightly = &nightly{backupConfig: *c.Backup, db: c.DB}
 	}
 	s.push = push.New(push.Options{Store: s.store, Network: out, Clock: clk, Log: log,
 		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour})
@@ -132,6 +136,7 @@ func (s *service) loops(ctx context.Context) {
 // upkeep removes what has served its purpose, also from the write-ahead log.
 func (s *service) upkeep(ctx context.Context) error {
 	_, err := s.store.Prune(ctx, s.clock.Now().Unix())
+	s.backup(ctx)
 	return errors.Join(err, s.learn(ctx), s.store.Checkpoint(ctx))
 }
 
