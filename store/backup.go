@@ -60,7 +60,7 @@ func backup(ctx context.Context, from, to string, replace bool) (Contents, error
 		return Contents{}, err
 	}
 	if err := mayReplace(real, to, replace); err != nil {
-		return Contents{}, &OpenError{Op: "back up to", Path: to, Err: err, Try: "Give another name with --to"}
+		return Contents{}, &OpenError{Op: "write", Path: to, Err: err, Try: "Give another name with --to"}
 	}
 	h, err := openHold(ctx, real, false)
 	if err != nil {

@@ -11,7 +11,6 @@ import (
 // Who may work on one file at the same time.
 func TestWhoMayWorkTogether(t *testing.T) {
 	ctx := context.Background()
-	path := filepath.Join(t.TempDir(), "rowbell.db")
 	for _, c := range []struct {
 		first, second string
 		together      bool
@@ -26,23 +25,27 @@ func TestWhoMayWorkTogether(t *testing.T) {
 		{alone, serving, false},
 		{alone, alone, false},
 	} {
-		h, err := takeHold(ctx, path, c.first)
-		if err != nil {
-			t.Fatal(err)
-		}
-		other, err := takeHold(ctx, path, c.second)
-		if c.together != (err == nil) || !c.together && !errors.Is(err, ErrInUse) {
-			t.Errorf("%q beside %q: %v", c.second, c.first, err)
-		}
-		other.release()
-		h.release()
-	}
-	info, err := os.Stat(path + holdSuffix)
-	if err != nil || info.Size() != 0 || info.Mode().Perm() != 0o600 {
-		t.Errorf("the file of the claims: %v %v", info, err)
-	}
-	if _, err := os.Stat(path + holdSuffix + "-journal"); err == nil {
-		t.Error("a journal is left beside it")
+		t.Run(c.first+" and "+c.second, func(t *testing.T) {
+			t.Parallel() // who is refused has waited for a second
+			path := filepath.Join(t.TempDir(), "rowbell.db")
+			h, err := takeHold(ctx, path, c.first)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer h.release()
+			other, err := takeHold(ctx, path, c.second)
+			defer other.release()
+			if c.together != (err == nil) || !c.together && !errors.Is(err, ErrInUse) {
+				t.Errorf("%q beside %q: %v", c.second, c.first, err)
+			}
+			info, err := os.Stat(path + holdSuffix)
+			if err != nil || info.Size() != 0 || info.Mode().Perm() != 0o600 {
+				t.Errorf("the file of the claims: %v %v", info, err)
+			}
+			if _, err := os.Stat(path + holdSuffix + "-journal"); err == nil {
+				t.Error("a journal is left beside it")
+			}
+		})
 	}
 }
 

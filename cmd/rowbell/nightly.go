@@ -64,21 +64,23 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		n.newest = days[len(days)-1].At(n.hour(), zone)
 	}
 	n.mu.Unlock()
-	if slices.Contains(days, today) || now.Before(today.At(n.hour(), zone)) {
-		return made, false, nil
+	if !slices.Contains(days, today) {
+		if now.Before(today.At(n.hour(), zone)) {
+			return made, false, nil
+		}
+		if made, err = store.Backup(ctx, n.db, n.file(today), false); err != nil {
+			return made, false, err
+		}
+		done = true
+		days = append(days, today)
+		slices.Sort(days)
 	}
-	made, err = store.Backup(ctx, n.db, n.file(today), false)
-	if err != nil {
-		return made, false, err
-	}
-	days = append(days, today)
-	slices.Sort(days)
 	for _, day := range days[:max(0, len(days)-n.keep())] {
 		if err := os.Remove(n.file(day)); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return made, true, fmt.Errorf("an old one cannot be removed: %w", err)
+			return made, done, fmt.Errorf("an old one cannot be removed: %w", err)
 		}
 	}
-	return made, true, nil
+	return made, done, nil
 }
 
 func (n *nightly) file(day engine.Day) string {

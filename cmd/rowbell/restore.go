@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"rowbell/store"
@@ -60,8 +61,19 @@ func tellRestored(out io.Writer, db string, r store.Restored) error {
 		say("The replaced records are damaged (%v).", r.Damaged)
 		say("From them was taken what could be read: %d growers stopped, and %d numbers without records that want no texts. Other STOPs and erasures after the backup are lost, and these growers may be texted again.", t.Stopped, t.Strangers)
 	default:
-		say("Taken over from the replaced records: %d growers stopped, %d started, %d numbers without records that want no texts, %d growers erased again, %d moved to another number, %d parted from theirs.",
-			t.Stopped, t.Started, t.Strangers, t.Erased, t.Moved, t.Unlinked)
+		var taken []string
+		for _, of := range []struct {
+			n    int
+			what string
+		}{
+			{t.Stopped, "growers stopped"}, {t.Started, "growers started"}, {t.Strangers, "numbers without records that want no texts"},
+			{t.Erased, "growers erased again"}, {t.Moved, "growers moved to another number"}, {t.Unlinked, "growers parted from their number"},
+		} {
+			if of.n > 0 {
+				taken = append(taken, fmt.Sprintf("%d %s", of.n, of.what))
+			}
+		}
+		say("Taken over from the replaced records: %s.", cmp.Or(strings.Join(taken, ", "), "no STOP, START, erasure or move since the backup"))
 		if t.Returned > 0 {
 			say("Back are %d growers that the replaced records did not have, without a request of theirs to be erased.", t.Returned)
 		}
