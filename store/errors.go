@@ -11,6 +11,8 @@ var (
 	ErrNotDatabase = errors.New("the file is not a SQLite database, or is damaged")
 	ErrForeign     = errors.New("the database belongs to another program")
 	ErrNewer       = errors.New("the database was written by a newer version of this program")
+	ErrDamaged     = errors.New("the file is damaged")
+	ErrInUse       = errors.New("another program works on it")
 	ErrLibrary     = errors.New("this version of the SQLite library can lose writes (fixed in 3.51.3, 3.50.7 and 3.44.6)")
 )
 
@@ -35,7 +37,7 @@ var ErrClosed = errors.New("store: closed")
 // OpenError says what could not be done with the database file, why, and what
 // to try.
 type OpenError struct {
-	Op   string // what was being done: "open", "migrate"
+	Op   string // what was being done: "open", "migrate", "back up", "restore"
 	Path string
 	Err  error
 	Try  string

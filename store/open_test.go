@@ -108,7 +108,7 @@ func TestOddPaths(t *testing.T) {
 			if info, err := os.Stat(path); err != nil || info.Size() == 0 {
 				t.Errorf("no file at the path: %v", err)
 			}
-			if files, _ := os.ReadDir(filepath.Dir(path)); len(files) != 1 {
+			if files, _ := os.ReadDir(filepath.Dir(path)); len(files) != 2 {
 				t.Errorf("files beside it: %v", files)
 			}
 		})

@@ -17,6 +17,9 @@ type Options struct {
 	ReadConns int       // connections for View; 0 = 4
 	Random    io.Reader // what codes are drawn from; nil = crypto/rand
 	Keep      *Keep     // for how long what is over is kept; nil = DefaultKeep
+	Serving   bool      // this is the service: refused where another one serves the file
+
+	alone bool // nobody else knows the file
 }
 
 const defaultReadConns = 4
@@ -24,6 +27,7 @@ const defaultReadConns = 4
 // Store is an open database. Its methods may be called from any goroutine.
 type Store struct {
 	path    string
+	hold    *hold
 	writeDB *sql.DB
 	readDB  *sql.DB
 	writer  *writer
@@ -61,6 +65,11 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	s := &Store{path: full, random: o.Random, keep: DefaultKeep(), drained: make(chan struct{})}
 	if o.Keep != nil {
 		s.keep = *o.Keep
+	}
+	if !o.alone {
+		if s.hold, err = openHold(ctx, full, o.Serving); err != nil {
+			return nil, err
+		}
 	}
 	s.writeDB = openPool(full, writerDSN, hardening+"; "+writerTune, 1)
 	if err := s.prepare(ctx, o); err != nil {
@@ -153,6 +162,7 @@ func (s *Store) closeFiles() error {
 		keep(s.writer.close())
 	}
 	keep(s.writeDB.Close())
+	s.hold.release()
 	return fail("close", first)
 }
 

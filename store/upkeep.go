@@ -214,25 +214,9 @@ func (tx *Tx) Stats(now int64) (Stats, error) {
 // IntegrityCheck reads the whole database and reports what is damaged in it.
 func (s *Store) IntegrityCheck(ctx context.Context) error {
 	var found []string
-	err := s.View(ctx, func(tx *Tx) error {
-		err := tx.each("PRAGMA integrity_check", nil, func(scan func(...any) error) error {
-			var line string
-			err := scan(&line)
-			if line != "ok" {
-				found = append(found, line)
-			}
-			return err
-		})
-		if err != nil {
-			return err
-		}
-		return tx.each("PRAGMA foreign_key_check", nil, func(scan func(...any) error) error {
-			var table, parent string
-			var row, key any // the row is NULL in a table without rowids
-			err := scan(&table, &row, &parent, &key)
-			found = append(found, fmt.Sprintf("a row of %s names a missing %s", table, parent))
-			return err
-		})
+	err := s.View(ctx, func(tx *Tx) (err error) {
+		found, err = tx.damage()
+		return err
 	})
 	if err != nil {
 		return fail("integrity check", err)
@@ -241,4 +225,27 @@ func (s *Store) IntegrityCheck(ctx context.Context) error {
 		return fmt.Errorf("store: integrity check of %s: %s", s.path, strings.Join(found, "; "))
 	}
 	return nil
+}
+
+// damage is what is wrong in the file, a line each.
+func (tx *Tx) damage() (found []string, err error) {
+	err = tx.each("PRAGMA integrity_check", nil, func(scan func(...any) error) error {
+		var line string
+		err := scan(&line)
+		if line != "ok" {
+			found = append(found, line)
+		}
+		return err
+	})
+	if err != nil {
+		return found, err
+	}
+	err = tx.each("PRAGMA foreign_key_check", nil, func(scan func(...any) error) error {
+		var table, parent string
+		var row, key any // the row is NULL in a table without rowids
+		err := scan(&table, &row, &parent, &key)
+		found = append(found, fmt.Sprintf("a row of %s names a missing %s", table, parent))
+		return err
+	})
+	return found, err
 }

@@ -42,6 +42,7 @@ type config struct {
 	Resume *resumeConfig `toml:"resume"`
 	Push   *pushConfig   `toml:"push"`
 	Keep   keepConfig    `toml:"keep"`
+	Backup *backupConfig `toml:"backup"`
 }
 
 type unitConfig struct {
@@ -221,6 +222,9 @@ func (c *config) validate() error {
 		return err
 	}
 	if err := c.Keep.validate(); err != nil {
+		return err
+	}
+	if err := c.Backup.validate(); err != nil {
 		return err
 	}
 	return c.network("").Validate()

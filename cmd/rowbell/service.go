@@ -30,6 +30,7 @@ type service struct {
 	clock   clock.Clock
 	log     zerolog.Logger
 	token   string         // the gateway's, if it was made just now: it is kept nowhere
+	nightly *nightly       // nil: no backups are asked for
 	learned engine.Day     // when the places last learned; upkeep's own
 	closes  []func() error // last in, first out
 }
@@ -58,7 +59,7 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		}
 	}
 	keep := c.Keep.keep()
-	if s.store, err = store.Open(ctx, c.DB, store.Options{Keep: &keep}); err != nil {
+	if s.store, err = store.Open(ctx, c.DB, store.Options{Serving: true, Keep: &keep}); err != nil {
 		return s, err
 	}
 	s.closes = append(s.closes, s.store.Close)
@@ -75,6 +76,9 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		h := push.NewHTTP(network, clk)
 		s.closes = append(s.closes, func() error { h.Close(); return nil })
 		out = h
+	}
+	if c.Backup != nil {
+		s.nightly = &nightly{backupConfig: *c.Backup, db: c.DB}
 	}
 	s.push = push.New(push.Options{Store: s.store, Network: out, Clock: clk, Log: log,
 		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour})
@@ -136,6 +140,7 @@ func (s *service) upkeep(ctx context.Context) error {
 	if gone.Growers > 0 || gone.Seasons > 0 {
 		s.log.Info().Int64("growers", gone.Growers).Int64("seasons", gone.Seasons).Msg("upkeep: what was kept long enough is erased; see [keep]")
 	}
+	s.backup(ctx)
 	return errors.Join(err, s.learn(ctx), s.store.Checkpoint(ctx))
 }
 

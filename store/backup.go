@@ -1,0 +1,306 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/mattn/go-sqlite3"
+)
+
+// Contents is what a file of records holds, without a number in it.
+type Contents struct {
+	Path             string
+	Size             int64 // bytes
+	Schema           int64
+	Growers, Stopped int64 // as in Stats
+	OpenPlots        int64
+	Newest           int64 // the last instant of which something is written; 0 = none
+}
+
+// partPrefix begins the names of files that are not whole yet.
+const partPrefix = ".rowbell-part-"
+
+// Backup writes a copy of the records in the file from, all of one moment, to
+// the file to. The service may be running on them. Whatever happens, there is
+// a whole copy under that name, on disk and checked, or what was there before.
+// A file that is there is only replaced by request, and only if it is a backup.
+// Errors are an *OpenError.
+func Backup(ctx context.Context, from, to string, replace bool) (Contents, error) {
+	c, err := backup(ctx, from, to, replace)
+	var told *OpenError
+	switch {
+	case err == nil, errors.As(err, &told):
+	case noRoom(err):
+		err = &OpenError{Op: "back up", Path: from, Err: fmt.Errorf("the disk of the backup is full (%w)", err), Try: "Make room there, or give another folder"}
+	case isNotDatabase(err):
+		err = &OpenError{Op: "back up", Path: from, Err: fmt.Errorf("%w (%w)", ErrDamaged, err), Try: "Put back an older backup with rowbell restore"}
+	default:
+		err = &OpenError{Op: "back up", Path: from, Err: err, Try: "Check that the folder of the backup is there and can be written"}
+	}
+	return c, err
+}
+
+func backup(ctx context.Context, from, to string, replace bool) (Contents, error) {
+	real, err := realPath(from)
+	if err != nil {
+		return Contents{}, err
+	}
+	if _, err := os.Stat(real); err != nil {
+		return Contents{}, err
+	}
+	if to, err = filepath.Abs(to); err != nil {
+		return Contents{}, err
+	}
+	if err := mayReplace(real, to, replace); err != nil {
+		return Contents{}, &OpenError{Op: "write", Path: to, Err: err, Try: "Give another name with --to"}
+	}
+	h, err := openHold(ctx, real, false)
+	if err != nil {
+		return Contents{}, err
+	}
+	defer h.release()
+	if err := probe(ctx, real); err != nil {
+		return Contents{}, err
+	}
+	part, err := newPart(filepath.Dir(to))
+	if err != nil {
+		return Contents{}, err
+	}
+	defer removePart(part)
+	if err := copyRecords(ctx, real, part); err != nil {
+		return Contents{}, err
+	}
+	c, err := Inspect(ctx, part)
+	if err != nil {
+		return c, err
+	}
+	if err := syncFile(part); err != nil {
+		return c, err
+	}
+	c.Path = to
+	return c, publish(part, to, replace)
+}
+
+// mayReplace refuses a name at which there is something that must stay.
+func mayReplace(db, to string, replace bool) error {
+	at, err := os.Lstat(to)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return nil
+	case err != nil:
+		return err
+	}
+	if of, err := os.Stat(db); err == nil && os.SameFile(at, of) {
+		return errors.New("these are the records themselves")
+	}
+	switch {
+	case !at.Mode().IsRegular():
+		return errors.New("there is something of this name that is not a file")
+	case !replace:
+		return errors.New("there is a file of this name; --replace replaces it")
+	}
+	const walVersion, application = 18, 68 // sqlite.org/fileformat.html, section 1.3
+	var head [100]byte
+	f, err := os.Open(to)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	_, err = io.ReadFull(f, head[:])
+	id := int64(head[application])<<24 | int64(head[application+1])<<16 | int64(head[application+2])<<8 | int64(head[application+3])
+	switch {
+	case err != nil, string(head[:15]) != "SQLite format 3", id != applicationID:
+		return errors.New("the file of this name is not a backup of rowbell")
+	case head[walVersion] != 1:
+		return errors.New("the file of this name holds records that a service works on")
+	}
+	return nil
+}
+
+// newPart makes an empty file in the folder that only we can read, and removes
+// those that were left unfinished there: nothing was written to them for an
+// hour.
+func newPart(dir string) (string, error) {
+	f, err := os.CreateTemp(dir, partPrefix+"*")
+	if err != nil {
+		return "", err
+	}
+	part := f.Name()
+	now, err := f.Stat()
+	if err = errors.Join(err, f.Close()); err != nil {
+		removePart(part)
+		return "", err
+	}
+	left, _ := filepath.Glob(filepath.Join(escapeGlob(dir), partPrefix+"*"))
+	for _, name := range left {
+		if was, err := os.Lstat(name); err == nil && was.ModTime().Before(now.ModTime().Add(-time.Hour)) {
+			_ = os.Remove(name)
+		}
+	}
+	return part, nil
+}
+
+func escapeGlob(dir string) string {
+	return strings.NewReplacer(`*`, `[*]`, `?`, `[?]`, `[`, `[[]`).Replace(dir)
+}
+
+// removePart removes an unfinished file with all that SQLite may have put
+// beside it.
+func removePart(part string) {
+	for _, suffix := range []string{"", "-journal", "-wal", "-shm"} {
+		_ = os.Remove(part + suffix)
+	}
+}
+
+// copyRecords has SQLite write all that is in the database to an empty file:
+// a snapshot, without what lies between the records. A handle that can only
+// read would not do.
+func copyRecords(ctx context.Context, from, to string) error {
+	db := openPool(from, probeDSN+"&_synchronous=FULL", hardening, 1)
+	defer db.Close()
+	_, err := db.ExecContext(ctx, "VACUUM INTO ?", to)
+	return err
+}
+
+// publish gives a finished file its name, for good. A file that came there
+// meanwhile stays, unless it is to be replaced.
+func publish(part, to string, replace bool) error {
+	err := errors.ErrUnsupported
+	if !replace {
+		if err = os.Link(part, to); err == nil {
+			err = os.Remove(part)
+		}
+	}
+	switch {
+	case errors.Is(err, os.ErrExist):
+		return err
+	case err != nil: // to be replaced, or a file system without links
+		err = os.Rename(part, to)
+	}
+	if err != nil {
+		return err
+	}
+	return syncDir(filepath.Dir(to))
+}
+
+func syncFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+// syncDir makes the names in a folder last. Where a system has no such thing
+// it does it unasked.
+func syncDir(dir string) error {
+	f, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	err = f.Sync()
+	if errors.Is(err, syscall.EINVAL) || errors.Is(err, errors.ErrUnsupported) || errors.Is(err, os.ErrPermission) {
+		err = nil
+	}
+	return errors.Join(err, f.Close())
+}
+
+// noRoom reports that a disk is full.
+func noRoom(err error) bool {
+	var e sqlite3.Error
+	return errors.Is(err, syscall.ENOSPC) || errors.As(err, &e) && e.Code == sqlite3.ErrFull
+}
+
+const (
+	sqlContents = `SELECT (SELECT count(*) FROM grower WHERE phone NOT LIKE '+0%'),
+	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND phone NOT LIKE '+0%'),
+	(SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE p.closed_day IS NULL AND g.phone NOT LIKE '+0%')`
+	// Of columns that every schema has.
+	sqlNewest = `SELECT max(coalesce((SELECT max(at) FROM callback), 0), coalesce((SELECT max(at) FROM opt_out), 0),
+	coalesce((SELECT max(max(g.created_at, g.consent_at, g.seen_at, coalesce(g.stopped_at, 0))) FROM grower g), 0),
+	coalesce((SELECT max(max(m.created_at, coalesce(m.accepted_at, 0), coalesce(m.ended_at, 0))) FROM message m), 0),
+	coalesce((SELECT max(saved_at) FROM session), 0), coalesce((SELECT max(asked_at) FROM prompt), 0))`
+	sqlSchema = `SELECT max(version_id) FROM ` + versionTable
+)
+
+// Inspect reads a file of records whole and says what it holds; the file is
+// not changed. It refuses, with an *OpenError, one that is damaged, another
+// program's, or of a newer version.
+func Inspect(ctx context.Context, path string) (c Contents, err error) {
+	refuse := func(err error) error {
+		return &OpenError{Op: "check", Path: path, Err: err, Try: "Use another backup"}
+	}
+	info, err := os.Stat(path)
+	switch {
+	case err != nil:
+		return c, refuse(err)
+	case !info.Mode().IsRegular():
+		return c, refuse(errors.New("it is not a file"))
+	case info.Size() == 0:
+		return c, refuse(errors.New("the file is empty"))
+	}
+	c.Path, c.Size = path, info.Size()
+	if err := probe(ctx, path); err != nil {
+		return c, err
+	}
+	db := openPool(path, probeDSN, hardening, 1)
+	defer db.Close()
+	err = withTx(ctx, db, func(tx *Tx) error {
+		if c, err = tx.contents(c); err != nil {
+			return err
+		}
+		found, err := tx.damage()
+		if err == nil && len(found) > 0 {
+			err = fmt.Errorf("%w: %s", ErrDamaged, strings.Join(found[:min(3, len(found))], "; "))
+		}
+		return err
+	})
+	switch {
+	case isNotDatabase(err):
+		return c, refuse(fmt.Errorf("%w (%w)", ErrDamaged, err))
+	case err != nil:
+		return c, refuse(err)
+	}
+	return c, nil
+}
+
+// contents counts as much as can be read.
+func (tx *Tx) contents(c Contents) (_ Contents, err error) {
+	for _, q := range []struct {
+		query string
+		into  []any
+	}{
+		{sqlSchema, args(&c.Schema)},
+		{sqlContents, args(&c.Growers, &c.Stopped, &c.OpenPlots)},
+		{sqlNewest, args(&c.Newest)},
+	} {
+		_, one := tx.one(q.query, nil, q.into...)
+		err = errors.Join(err, one)
+	}
+	if err == nil && c.Schema == 0 {
+		err = errors.New("there are no records in it")
+	}
+	return c, err
+}
+
+// withTx reads in a transaction on a file that is not open as a store.
+func withTx(ctx context.Context, db *sql.DB, fn func(*Tx) error) error {
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	if _, err := conn.ExecContext(ctx, "BEGIN"); err != nil {
+		return err
+	}
+	defer func() { _, _ = conn.ExecContext(context.WithoutCancel(ctx), "ROLLBACK") }()
+	return fn(&Tx{ctx: ctx, conn: conn})
+}

@@ -1,0 +1,371 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+)
+
+func backupOf(t testing.TB, s *Store) string {
+	t.Helper()
+	to := filepath.Join(t.TempDir(), "backup.db")
+	if _, err := Backup(context.Background(), s.path, to, false); err != nil {
+		t.Fatal(err)
+	}
+	return to
+}
+
+// nothingUnfinished fails where a folder has files of work that is over.
+func nothingUnfinished(t testing.TB, dir string) {
+	t.Helper()
+	if left, _ := filepath.Glob(filepath.Join(dir, partPrefix+"*")); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+// What was promised before the backup began is in it, whatever is written
+// meanwhile, and the writers go on.
+func TestBackupWhileOthersWrite(t *testing.T) {
+	ctx := context.Background()
+	s := open(t)
+	withPlot(t, s, ana)
+	var mu sync.Mutex
+	var promised []string
+	enough, done := make(chan struct{}), make(chan struct{})
+	var wg sync.WaitGroup
+	for g := range 4 {
+		wg.Go(func() {
+			for i := 0; ; i++ {
+				select {
+				case <-done:
+					return
+				default:
+				}
+				key := fmt.Sprintf("%d-%d", g, i)
+				if err := s.InTx(ctx, remember(key)); err != nil {
+					t.Error(err)
+					return
+				}
+				mu.Lock()
+				if promised = append(promised, key); len(promised) == 200 {
+					close(enough)
+				}
+				mu.Unlock()
+			}
+		})
+	}
+	<-enough
+	mu.Lock()
+	before := append([]string(nil), promised...)
+	mu.Unlock()
+	to := filepath.Join(t.TempDir(), "backup.db")
+	c, err := Backup(ctx, s.path, to, false)
+	close(done)
+	wg.Wait()
+	if err != nil {
+		t.Fatal(err)
+	}
+	info, err := os.Stat(to)
+	if err != nil || info.Mode().Perm() != 0o600 || info.Size() != c.Size {
+		t.Errorf("%v %v", info, err)
+	}
+	if c.Growers != 1 || c.OpenPlots != 1 || c.Stopped != 0 || c.Newest < noon || c.Schema != newestMigration() || c.Path != to {
+		t.Errorf("%+v", c)
+	}
+	nothingUnfinished(t, filepath.Dir(to))
+	copied := openAt(t, to)
+	err = copied.View(ctx, func(tx *Tx) error {
+		for _, key := range before {
+			if _, ok, err := tx.Seen("local", key, 0); !ok || err != nil {
+				t.Errorf("%s was promised before and is not in the backup: %v", key, err)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Error(err)
+	}
+}
+
+func TestBackupOnlyReplacesBackups(t *testing.T) {
+	ctx := context.Background()
+	s, other := open(t), open(t)
+	if err := other.Checkpoint(ctx); err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	at := func(name string) string { return filepath.Join(dir, name) }
+	if _, err := Backup(ctx, s.path, at("backup.db"), false); err != nil {
+		t.Fatal(err)
+	}
+	for name, content := range map[string]string{"letter.txt": strings.Repeat("Dear sir, ", 20), "short.txt": "x", "empty.db": ""} {
+		if err := os.WriteFile(at(name), []byte(content), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.Symlink(at("backup.db"), at("link.db")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(s.path, at("records.db")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Mkdir(at("folder"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		to      string
+		replace bool
+		says    string // "" = it is made
+	}{
+		{at("backup.db"), false, "--replace"},
+		{at("backup.db"), true, ""},
+		{at("new.db"), true, ""},
+		{at("letter.txt"), false, "--replace"},
+		{at("letter.txt"), true, "not a backup"},
+		{at("short.txt"), true, "not a backup"},
+		{at("empty.db"), true, "not a backup"},
+		{at("link.db"), true, "not a file"},
+		{at("records.db"), true, "not a file"},
+		{at("folder"), true, "not a file"},
+		{s.path, true, "the records themselves"},
+		{other.path, true, "a service works on"},
+		{at("nowhere/backup.db"), false, "folder"},
+		{at("letter.txt/backup.db"), false, "not a directory"},
+	} {
+		was, _ := os.ReadFile(c.to)
+		_, err := Backup(ctx, s.path, c.to, c.replace)
+		switch {
+		case c.says == "" && err != nil, c.says != "" && (err == nil || !strings.Contains(err.Error(), c.says)):
+			t.Errorf("to %s, replace %t: %v", filepath.Base(c.to), c.replace, err)
+		case err != nil:
+			if is, _ := os.ReadFile(c.to); string(is) != string(was) {
+				t.Errorf("%s was changed", filepath.Base(c.to))
+			}
+		default:
+			if _, err := Inspect(ctx, c.to); err != nil {
+				t.Error(err)
+			}
+		}
+		nothingUnfinished(t, dir)
+	}
+}
+
+func TestBackupOfWhatIsNone(t *testing.T) {
+	dir := t.TempDir()
+	for name, content := range map[string]string{"nowhere.db": "", "letter.db": strings.Repeat("Dear sir, ", 500)} {
+		from := filepath.Join(dir, name)
+		if content != "" {
+			if err := os.WriteFile(from, []byte(content), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := Backup(context.Background(), from, filepath.Join(dir, "backup.db"), false); err == nil {
+			t.Errorf("%s was backed up", name)
+		}
+		if _, err := os.Stat(filepath.Join(dir, "backup.db")); err == nil {
+			t.Error("there is a backup of nothing")
+		}
+	}
+	if _, err := os.Stat(filepath.Join(dir, "nowhere.db")); err == nil {
+		t.Error("the records were made")
+	}
+	nothingUnfinished(t, dir)
+}
+
+func TestBackupThatIsCalledOff(t *testing.T) {
+	s := open(t)
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	dir := t.TempDir()
+	if _, err := Backup(ctx, s.path, filepath.Join(dir, "backup.db"), false); !errors.Is(err, context.Canceled) {
+		t.Error(err)
+	}
+	if files, _ := os.ReadDir(dir); len(files) > 0 {
+		t.Errorf("left behind: %v", files)
+	}
+}
+
+// What a crash left is removed once it is old; what is young may be a backup
+// that is being made.
+func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
+	s := open(t)
+	dir := filepath.Join(t.TempDir(), "a [b] *")
+	if err := os.Mkdir(dir, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	left, young, others := filepath.Join(dir, partPrefix+"1"), filepath.Join(dir, partPrefix+"2"), filepath.Join(dir, "others")
+	for _, name := range []string{left, young, others} {
+		if err := os.WriteFile(name, []byte("half"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	info, err := os.Stat(left)
+	if err != nil {
+		t.Fatal(err)
+	}
+	old := info.ModTime().Add(-2 * time.Hour)
+	for _, name := range []string{left, others} {
+		if err := os.Chtimes(name, old, old); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := Backup(context.Background(), s.path, filepath.Join(dir, "backup.db"), false); err != nil {
+		t.Fatal(err)
+	}
+	for name, stays := range map[string]bool{left: false, young: true, others: true} {
+		if _, err := os.Stat(name); stays != (err == nil) {
+			t.Errorf("%s: %v", filepath.Base(name), err)
+		}
+	}
+}
+
+// spoil changes a file.
+func spoil(t testing.TB, path string, change func([]byte) []byte) {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err == nil {
+		err = os.WriteFile(path, change(b), 0o600)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// execAt changes a file with SQL.
+func execAt(t testing.TB, path, query string) {
+	t.Helper()
+	db := openPool(path, probeDSN, hardening, 1)
+	defer db.Close()
+	if _, err := db.Exec(query); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// spoilt are files that are no backups, or no more.
+var spoilt = []struct {
+	name  string
+	spoil func(testing.TB, string)
+	is    error
+}{
+	{"the head overwritten", func(t testing.TB, p string) {
+		spoil(t, p, func(b []byte) []byte { copy(b, strings.Repeat("x", 100)); return b })
+	}, ErrNotDatabase},
+	{"bytes in the middle overwritten", func(t testing.TB, p string) {
+		spoil(t, p, func(b []byte) []byte {
+			for i := 4096; i < len(b); i += 4096 {
+				copy(b[i:], strings.Repeat("\xff", 16))
+			}
+			return b
+		})
+	}, ErrNotDatabase},
+	{"one page of zeros", func(t testing.TB, p string) {
+		spoil(t, p, func(b []byte) []byte { clear(b[8192:12288]); return b })
+	}, ErrDamaged},
+	{"cut off", func(t testing.TB, p string) { spoil(t, p, func(b []byte) []byte { return b[:len(b)/2] }) }, nil},
+	{"cut off in its head", func(t testing.TB, p string) { spoil(t, p, func(b []byte) []byte { return b[:50] }) }, nil},
+	{"empty", func(t testing.TB, p string) { spoil(t, p, func([]byte) []byte { return nil }) }, nil},
+	{"a letter", func(t testing.TB, p string) {
+		spoil(t, p, func([]byte) []byte { return []byte(strings.Repeat("Dear sir, ", 500)) })
+	}, ErrNotDatabase},
+	{"another program's", func(t testing.TB, p string) { execAt(t, p, "PRAGMA application_id = 7") }, ErrForeign},
+	{"of a newer version", func(t testing.TB, p string) {
+		execAt(t, p, "INSERT INTO "+versionTable+" (version_id, is_applied) VALUES (9999, 1)")
+	}, ErrNewer},
+	{"a plot of nobody", func(t testing.TB, p string) {
+		execAt(t, p, "PRAGMA foreign_keys = OFF; DELETE FROM grower")
+	}, ErrDamaged},
+	{"a directory", func(t testing.TB, p string) {
+		if err := errors.Join(os.Remove(p), os.Mkdir(p, 0o700)); err != nil {
+			t.Fatal(err)
+		}
+	}, nil},
+	{"not there", func(t testing.TB, p string) {
+		if err := os.Remove(p); err != nil {
+			t.Fatal(err)
+		}
+	}, os.ErrNotExist},
+}
+
+// What is no whole backup is found out, and puts nothing in the place of the
+// records.
+func TestSpoiltBackups(t *testing.T) {
+	ctx := context.Background()
+	s := open(t)
+	withPlot(t, s, ana)
+	to, good := s.path, backupOf(t, s)
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	before, err := os.ReadFile(to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range spoilt {
+		from := filepath.Join(t.TempDir(), "backup.db")
+		if err := copyFile(good, from); err != nil {
+			t.Fatal(err)
+		}
+		c.spoil(t, from)
+		_, err := Inspect(ctx, from)
+		_, restored := Restore(ctx, RestoreOptions{From: from, To: to, Now: noon, DiscardNewer: true, Aside: to + ".aside"})
+		for what, err := range map[string]error{"inspect": err, "restore": restored} {
+			var told *OpenError
+			switch {
+			case !errors.As(err, &told), c.is != nil && !errors.Is(err, c.is):
+				t.Errorf("%s, %s: %v", c.name, what, err)
+			case !strings.Contains(err.Error(), from):
+				t.Errorf("%s, %s: the backup is not named: %v", c.name, what, err)
+			}
+		}
+		if after, err := os.ReadFile(to); err != nil || string(after) != string(before) {
+			t.Fatalf("%s: the records are not as they were: %v", c.name, err)
+		}
+		if files, _ := filepath.Glob(filepath.Join(filepath.Dir(to), "*")); len(files) != 2 {
+			t.Errorf("%s: files left: %v", c.name, files)
+		}
+		nothingUnfinished(t, filepath.Dir(to))
+	}
+}
+
+// dump is every row of every table, as text.
+func dump(t testing.TB, path string) map[string][]string {
+	t.Helper()
+	db := openPool(path, probeDSN, hardening, 1)
+	defer db.Close()
+	all := map[string][]string{}
+	names := list(t, db, `SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_stat%'`)
+	for _, table := range names {
+		columns := list(t, db, "SELECT 'quote(' || name || ')' FROM pragma_table_info('"+table+"')")
+		row := strings.Join(columns, " || ' ' || ")
+		all[table] = list(t, db, "SELECT "+row+" FROM "+table+" ORDER BY 1")
+	}
+	return all
+}
+
+func list(t testing.TB, db *sql.DB, query string) []string {
+	t.Helper()
+	rows, err := db.Query(query)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rows.Close()
+	var all []string
+	for rows.Next() {
+		var s string
+		if err := rows.Scan(&s); err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, s)
+	}
+	if err := rows.Err(); err != nil {
+		t.Fatal(err)
+	}
+	return all
+}

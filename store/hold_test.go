@@ -1,0 +1,81 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"testing"
+)
+
+// Who may work on one file at the same time.
+func TestWhoMayWorkTogether(t *testing.T) {
+	ctx := context.Background()
+	for _, c := range []struct {
+		first, second string
+		together      bool
+	}{
+		{visiting, visiting, true},
+		{serving, visiting, true},
+		{visiting, serving, true},
+		{serving, serving, false},
+		{visiting, alone, false},
+		{serving, alone, false},
+		{alone, visiting, false},
+		{alone, serving, false},
+		{alone, alone, false},
+	} {
+		t.Run(c.first+" and "+c.second, func(t *testing.T) {
+			t.Parallel() // who is refused has waited for a second
+			path := filepath.Join(t.TempDir(), "rowbell.db")
+			h, err := takeHold(ctx, path, c.first)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer h.release()
+			other, err := takeHold(ctx, path, c.second)
+			defer other.release()
+			if c.together != (err == nil) || !c.together && !errors.Is(err, ErrInUse) {
+				t.Errorf("%q beside %q: %v", c.second, c.first, err)
+			}
+			info, err := os.Stat(path + holdSuffix)
+			if err != nil || info.Size() != 0 || info.Mode().Perm() != 0o600 {
+				t.Errorf("the file of the claims: %v %v", info, err)
+			}
+			if _, err := os.Stat(path + holdSuffix + "-journal"); err == nil {
+				t.Error("a journal is left beside it")
+			}
+		})
+	}
+}
+
+func TestOneServiceAFile(t *testing.T) {
+	ctx := context.Background()
+	dir := t.TempDir()
+	path, link := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "other.db")
+	s, err := Open(ctx, path, Options{Serving: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(path, link); err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range []string{path, link} {
+		if _, err := Open(ctx, p, Options{Serving: true}); !errors.Is(err, ErrInUse) {
+			t.Errorf("a second service on %s: %v", filepath.Base(p), err)
+		}
+		beside := openAt(t, p)
+		if err := beside.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if s, err = Open(ctx, link, Options{Serving: true}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Error(err)
+	}
+}

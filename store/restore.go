@@ -1,0 +1,256 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+)
+
+// RestoreOptions say what is put back, and where.
+type RestoreOptions struct {
+	From, To     string
+	Now          int64
+	DiscardNewer bool   // also where the records at To are newer than the backup
+	Aside        string // where the file that was replaced is kept
+	DiscardOld   bool   // it is not kept, unless it could not be read
+
+	step func(string) // tests: called before each thing that a crash may come before
+}
+
+// Restored is what a restore did.
+type Restored struct {
+	Backup   Contents
+	Replaced Contents // Path "" = there was nothing to replace
+	Damaged  error    // what is wrong with the replaced file; nil = it was read whole
+	Aside    string   // where it is now
+	Taken    Taken
+}
+
+// NewerError refuses a backup that is older than the records it would replace.
+type NewerError struct {
+	Backup, Records int64 // their newest instants
+}
+
+func (*NewerError) Error() string { return "the records are newer than the backup" }
+
+// Restore puts a backup in the place of the records at o.To, which may be
+// damaged or not there. The backup is checked whole, brought to the schema of
+// this program and put right for today (see Taken) in a file of its own; then
+// that file takes the name. Whenever the process dies, there are the old
+// records or the new ones, whole. Refusals are ErrInUse, *NewerError and
+// *OpenError.
+func Restore(ctx context.Context, o RestoreOptions) (Restored, error) {
+	r, err := restore(ctx, o)
+	var told *OpenError
+	var newer *NewerError
+	switch {
+	case err == nil, errors.As(err, &told), errors.As(err, &newer):
+	case errors.Is(err, ErrInUse):
+		err = &OpenError{Op: "restore", Path: o.To, Err: err, Try: "Stop the service, and wait for other commands to end"}
+	case noRoom(err):
+		err = &OpenError{Op: "restore", Path: o.To, Err: fmt.Errorf("the disk is full (%w)", err), Try: "Make room: the records and the backup must fit beside each other. The records are as they were"}
+	default:
+		err = &OpenError{Op: "restore", Path: o.To, Err: err, Try: "Check that the folder is there and can be written"}
+	}
+	return r, err
+}
+
+func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
+	step := o.step
+	if step == nil {
+		step = func(string) {}
+	}
+	to, err := realPath(o.To)
+	if err != nil {
+		return r, err
+	}
+	if sameFile(o.From, to) {
+		return r, errors.New("the backup and the records are one file")
+	}
+	h, err := takeHold(ctx, to, alone)
+	if err != nil {
+		return r, err
+	}
+	defer h.release()
+
+	step("copy")
+	part, err := copyBackup(o.From, filepath.Dir(to))
+	if err != nil {
+		return r, err
+	}
+	defer removePart(part)
+	step("check")
+	if r.Backup, err = Inspect(ctx, part); err != nil {
+		return r, named(err, o.From)
+	}
+	r.Backup.Path = o.From
+	step("read what is replaced")
+	old, err := readReplaced(ctx, to)
+	if err != nil {
+		return r, err
+	}
+	r.Replaced, r.Damaged = old.Contents, old.damaged
+	if old.Newest > r.Backup.Newest && !o.DiscardNewer {
+		return r, &NewerError{Backup: r.Backup.Newest, Records: old.Newest}
+	}
+	step("put right")
+	if r.Taken, err = renew(ctx, part, old, o.Now); err != nil {
+		return r, named(err, o.From)
+	}
+	step("sync")
+	if err := syncFile(part); err != nil {
+		return r, err
+	}
+	aside := o.Aside
+	if old.Size == 0 || o.DiscardOld && old.damaged == nil {
+		aside = ""
+	}
+	if r.Aside, err = layAside(to, aside, step); err != nil {
+		return r, err
+	}
+	step("rename")
+	if err := os.Rename(part, to); err != nil {
+		return r, err
+	}
+	step("sync folder")
+	return r, syncDir(filepath.Dir(to))
+}
+
+func sameFile(a, b string) bool {
+	x, err := os.Stat(a)
+	y, other := os.Stat(b)
+	return err == nil && other == nil && os.SameFile(x, y)
+}
+
+// named has an error speak of the file that the operator knows.
+func named(err error, path string) error {
+	var e *OpenError
+	if errors.As(err, &e) {
+		e.Path = path
+	}
+	return err
+}
+
+// copyBackup copies a backup into the folder of the records, with the log of a
+// file that was in use when somebody copied it by hand.
+func copyBackup(from, dir string) (part string, err error) {
+	if info, err := os.Stat(from); err != nil || !info.Mode().IsRegular() {
+		if err == nil {
+			err = errors.New("it is not a file")
+		}
+		return "", &OpenError{Op: "check", Path: from, Err: err, Try: "Name a backup with --from"}
+	}
+	if part, err = newPart(dir); err != nil {
+		return "", err
+	}
+	err = copyFile(from, part)
+	if err == nil {
+		if err = copyFile(from+"-wal", part+"-wal"); errors.Is(err, os.ErrNotExist) {
+			err = nil
+		}
+	}
+	if err != nil {
+		removePart(part)
+	}
+	return part, err
+}
+
+func copyFile(from, to string) error {
+	in, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	out, err := os.OpenFile(to, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(out, in)
+	return errors.Join(err, out.Sync(), out.Close())
+}
+
+// renew brings the copy of a backup to this program's schema and to today, and
+// leaves one file that is whole.
+func renew(ctx context.Context, part string, old replaced, now int64) (Taken, error) {
+	var t Taken
+	s, err := Open(ctx, part, Options{ReadConns: 1, alone: true})
+	if err != nil {
+		return t, err
+	}
+	err = s.InTx(ctx, func(tx *Tx) (err error) {
+		t, err = tx.takeOver(old, now)
+		return err
+	})
+	if err == nil {
+		err = s.IntegrityCheck(ctx)
+	}
+	if err = errors.Join(err, s.Close()); err != nil {
+		return t, err
+	}
+	return t, foldLog(ctx, part)
+}
+
+// foldLog makes one file of the database and its log, and fails where somebody
+// else has it open.
+func foldLog(ctx context.Context, path string) error {
+	db := openPool(path, upkeepDSN, hardening, 1)
+	defer db.Close()
+	var mode string
+	err := db.QueryRowContext(ctx, "PRAGMA journal_mode = DELETE").Scan(&mode)
+	switch {
+	case err != nil && isBusy(err), err == nil && mode != "delete":
+		return ErrInUse
+	}
+	return err
+}
+
+// layAside takes the log away from the records that are to be replaced: left
+// behind, it would be played into the new file. Until the new one has the name
+// the old file stays there, and whole.
+func layAside(to, aside string, step func(string)) (kept string, err error) {
+	if aside != "" {
+		step("lay aside")
+		if kept, err = keepAside(to, aside); err != nil {
+			return "", err
+		}
+	}
+	// There are none but where the file could not be opened, see readReplaced.
+	for _, suffix := range []string{"-wal", "-journal", "-shm"} {
+		step("take away " + suffix)
+		var err error
+		if kept != "" && suffix != "-shm" {
+			err = os.Rename(to+suffix, kept+suffix)
+		} else {
+			err = os.Remove(to + suffix)
+		}
+		if err != nil && !errors.Is(err, os.ErrNotExist) {
+			return kept, err
+		}
+	}
+	return kept, syncDir(filepath.Dir(to))
+}
+
+// keepAside gives the file a second name, or makes a copy where there are no
+// links; what has the name already stays.
+func keepAside(to, aside string) (string, error) {
+	for n := 1; ; n++ {
+		name := aside
+		if n > 1 {
+			name = fmt.Sprintf("%s-%d", aside, n)
+		}
+		err := os.Link(to, name)
+		switch {
+		case err == nil:
+			return name, nil
+		case errors.Is(err, os.ErrExist):
+			continue
+		}
+		if _, err := os.Lstat(name); err == nil {
+			continue
+		}
+		return name, copyFile(to, name)
+	}
+}

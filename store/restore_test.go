@@ -1,0 +1,513 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"reflect"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"rowbell/engine"
+)
+
+// restoreTo puts a backup in the place of records that are closed.
+func restoreTo(t testing.TB, from, to string) Restored {
+	t.Helper()
+	r, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + 2*day, DiscardNewer: true, Aside: to + ".aside"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	nothingUnfinished(t, filepath.Dir(to))
+	if left, _ := filepath.Glob(to + "-[wsj]*"); len(left) > 0 {
+		t.Errorf("left beside the new records: %v", left)
+	}
+	return r
+}
+
+func shut(t testing.TB, s *Store) string {
+	t.Helper()
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return s.path
+}
+
+// Whatever the records are, a backup that is put back where nothing is holds
+// them all, but for what must not be as it was.
+func TestRestoredIsWhatWasBackedUp(t *testing.T) {
+	n := 0
+	rapid.Check(t, func(rt *rapid.T) {
+		n++
+		dir := filepath.Join(t.TempDir(), strconv.Itoa(n))
+		if err := os.Mkdir(dir, 0o700); err != nil {
+			t.Fatal(err)
+		}
+		s := openAt(t, filepath.Join(dir, "rowbell.db"))
+		records(rt, t, s)
+		backup := filepath.Join(dir, "backup.db")
+		if _, err := Backup(context.Background(), s.path, backup, false); err != nil {
+			t.Fatal(err)
+		}
+		shut(t, s)
+		live, kept := dump(t, s.path), dump(t, backup)
+		if !reflect.DeepEqual(live, kept) {
+			t.Fatal("the backup is not what was backed up")
+		}
+		to := filepath.Join(dir, "restored.db")
+		restoreTo(t, backup, to)
+		restored := dump(t, to)
+		for table := range live {
+			switch table {
+			case "session", "prompt", "move_code":
+				if len(restored[table]) > 0 {
+					t.Errorf("%s: %v", table, restored[table])
+				}
+			case "message": // those that waited are withdrawn, the others are the same
+				for i, row := range live[table] {
+					waited := strings.Contains(row, "'queued'") || strings.Contains(row, "'claimed'")
+					if same := restored[table][i] == row; same == waited || waited && !strings.Contains(restored[table][i], "'withdrawn'") {
+						t.Errorf("message\nwas %s\n is %s", row, restored[table][i])
+					}
+				}
+			case "told", "plot": // what those texts told is taken back: see the next test
+				if len(restored[table]) > len(live[table]) || table == "plot" && len(restored[table]) != len(live[table]) {
+					t.Errorf("%s: %d rows, were %d", table, len(restored[table]), len(live[table]))
+				}
+			case "sqlite_sequence": // ids go on behind those that may have been used
+			default:
+				if !reflect.DeepEqual(restored[table], live[table]) {
+					t.Errorf("%s\n is %v\nwas %v", table, restored[table], live[table])
+				}
+			}
+		}
+		// Put back once more there is nothing left to change but the ids.
+		delete(restored, "sqlite_sequence")
+		again := filepath.Join(dir, "again.db")
+		if _, err := Backup(context.Background(), to, filepath.Join(dir, "second.db"), false); err != nil {
+			t.Fatal(err)
+		}
+		restoreTo(t, filepath.Join(dir, "second.db"), again)
+		twice := dump(t, again)
+		delete(twice, "sqlite_sequence")
+		if !reflect.DeepEqual(twice, restored) {
+			t.Error("a second restore changed the records")
+		}
+	})
+}
+
+// records fills a store with what a property test draws.
+func records(rt *rapid.T, t testing.TB, s *Store) {
+	for i := range rapid.IntRange(0, 4).Draw(rt, "growers") {
+		p := Phone(fmt.Sprintf("+44%d", 7700900100+i))
+		keep(t, s, p, noon, func(l *Ledger) error {
+			err := consent(l)
+			for range rapid.IntRange(0, 3).Draw(rt, "plots") {
+				no, add := l.AddPlot(aPlot(), aTool())
+				err = errors.Join(err, add)
+				if rapid.Bool().Draw(rt, "pass") {
+					err = errors.Join(err, l.LogPass(no, engine.Pass{On: day0, With: engine.ByTool, Way: engine.Along, Left: engine.Few, Hours: 3, People: 1}))
+				}
+				if rapid.Bool().Draw(rt, "closed") {
+					err = errors.Join(err, l.ClosePlot(no))
+				}
+			}
+			return err
+		})
+		for n := range rapid.IntRange(0, 3).Draw(rt, "texts") {
+			m := text(fmt.Sprintf("%d/%d", i, n), p, noon)
+			m.GrowerID = number(t, s, "SELECT id FROM grower WHERE phone = $1", p.E164())
+			m.Kind = rapid.SampledFrom([]string{"reply", engine.KindOpen.String(), engine.KindMoved.String()}).Draw(rt, "kind")
+			enqueue(t, s, m)
+		}
+		switch rapid.IntRange(0, 4).Draw(rt, "then") {
+		case 0:
+			keep(t, s, p, noon, (*Ledger).Stop)
+		case 1:
+			keep(t, s, p, noon, (*Ledger).Unlink)
+		case 2:
+			keep(t, s, p, noon, (*Ledger).Erase)
+		case 3:
+			write(t, s, func(tx *Tx) error {
+				return errors.Join(tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("s"), ExpiresAt: noon + 5*day}),
+					tx.SavePrompt(Prompt{Phone: p, Body: []byte("asked"), Until: noon + 5*day}),
+					tx.Remember("local", "k"+p.E164(), p, []byte("r"), noon))
+			})
+		}
+	}
+	write(t, s, func(tx *Tx) error {
+		list, err := tx.Claim(noon, rapid.IntRange(0, 3).Draw(rt, "claimed"), time.Minute)
+		for i, m := range list {
+			switch {
+			case err != nil:
+			case i == 0:
+				err = tx.Settle(noon, m.Took("net"))
+			case i == 1:
+				err = tx.Settle(noon, m.Refuse("no"))
+			}
+		}
+		return err
+	})
+}
+
+// What waited at the time of the backup is not sent, what it told counts as
+// not told, and the bell looks at the plot again.
+func TestRestoreSendsNothingOld(t *testing.T) {
+	s := open(t)
+	ringing(t, s, ana)
+	enqueue(t, s, text("reply", ana, noon))
+	enqueue(t, s, text("stranger", ben, noon))
+	write(t, s, func(tx *Tx) error {
+		return errors.Join(tx.SetLook(1, noon+9*day), tx.Announce(1, engine.Window{Number: 1, Opens: day0, Best: day0 + 1, Closes: day0 + 2}))
+	})
+	backup := backupOf(t, s)
+	to := filepath.Join(t.TempDir(), "new.db")
+	r := restoreTo(t, backup, to)
+	if want := (Taken{Reminders: 1, Others: 2}); r.Taken != want || r.Aside != "" || r.Replaced.Path != "" {
+		t.Errorf("%+v", r)
+	}
+	got := openAt(t, to)
+	for query, want := range map[string]int64{
+		"SELECT count(*) FROM message WHERE claim_at IS NOT NULL":                                                    0,
+		"SELECT count(*) FROM message WHERE state = 'withdrawn' AND ended_at = " + strconv.FormatInt(noon+2*day, 10): 3,
+		"SELECT count(*) FROM told":     0,
+		"SELECT announced_no FROM plot": 0,
+		"SELECT look_at FROM plot":      noon + 2*day,
+		"SELECT count(*) FROM session":  0,
+		"SELECT count(*) FROM prompt":   0,
+		"SELECT count(*) FROM callback": 1,
+		"SELECT count(*) FROM grower":   1,
+	} {
+		if n := number(t, got, query); n != want {
+			t.Errorf("%s: %d, want %d", query, n, want)
+		}
+	}
+}
+
+// phones are who takes part in the tests of what is taken over.
+func numbered(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900200+n)) }
+
+// What growers decided after the backup about being texted outlives a restore.
+func TestRestoreTakesDecisionsOver(t *testing.T) {
+	ctx := context.Background()
+	stopped, started, erased, anew, moved, unlinked, untouched, moves, stranger, staff, swapA, swapB :=
+		numbered(1), numbered(2), numbered(3), numbered(4), numbered(5), numbered(6), numbered(7), numbered(8), numbered(9), numbered(10), numbered(11), numbered(12)
+	s := open(t)
+	for _, p := range []Phone{stopped, started, erased, anew, moved, unlinked, untouched, staff, swapA, swapB} {
+		withPlot(t, s, p)
+	}
+	keep(t, s, started, noon, (*Ledger).Stop)
+	keep(t, s, staff, noon, (*Ledger).Unlink)
+	id := func(s *Store, p Phone) int64 {
+		return number(t, s, "SELECT coalesce((SELECT id FROM grower WHERE phone = $1), 0)", p.E164())
+	}
+	was := map[Phone]int64{}
+	for _, p := range []Phone{moved, unlinked, untouched, swapA, swapB} {
+		was[p] = id(s, p)
+	}
+	backup := backupOf(t, s)
+
+	const after = 1 * day
+	keep(t, s, stopped, noon+after, (*Ledger).Stop)
+	keep(t, s, started, noon+after, (*Ledger).Start)
+	keep(t, s, erased, noon+after, (*Ledger).Erase)
+	keep(t, s, anew, noon+after, (*Ledger).Erase)
+	keep(t, s, anew, noon+after, consent)
+	keep(t, s, stranger, noon+after, (*Ledger).Stop)
+	keep(t, s, unlinked, noon+after, (*Ledger).Unlink)
+	write(t, s, func(tx *Tx) error {
+		move := func(id int64, to Phone) error {
+			_, err := tx.Move(id, to, noon+after)
+			return err
+		}
+		return errors.Join(
+			move(was[moved], moves),
+			move(was[swapA], numbered(20)), move(was[swapB], swapA), move(was[swapA], swapB),
+			tx.EraseUnlinked(number2(tx, "SELECT id FROM grower WHERE unlinked_at = "+strconv.FormatInt(noon, 10))))
+	})
+	newGrower := numbered(30)
+	withPlot(t, s, newGrower)
+	highest := number(t, s, "SELECT max(id) FROM grower")
+	to := shut(t, s)
+
+	r := restoreTo(t, backup, to)
+	if want := (Taken{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1}); r.Taken != want || r.Damaged != nil {
+		t.Errorf("%+v", r)
+	}
+	got := openAt(t, to)
+	if n := number(t, got, "SELECT count(*) FROM grower WHERE id = $1 AND phone NOT LIKE '+0%'", was[unlinked]); n != 0 {
+		t.Error("somebody else's number has the records again")
+	}
+	for p, want := range map[Phone]struct {
+		id      int64
+		stopped bool
+		look    bool
+	}{
+		stopped:   {id(got, stopped), true, false},
+		started:   {id(got, started), false, true},
+		erased:    {0, true, false},
+		anew:      {0, false, false},
+		moved:     {0, false, false},
+		moves:     {was[moved], false, true},
+		unlinked:  {0, false, false},
+		untouched: {was[untouched], false, true},
+		stranger:  {0, true, false},
+		swapA:     {was[swapB], false, true},
+		swapB:     {was[swapA], false, true},
+		newGrower: {0, false, false},
+	} {
+		if got := id(got, p); got != want.id {
+			t.Errorf("%v is grower %d, want %d", p, got, want.id)
+		}
+		if is := read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) { return l.Stopped(), nil }); is != want.stopped {
+			t.Errorf("%v stopped: %t", p, is)
+		}
+		if n := number(t, got, "SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE g.phone = $1 AND p.look_at IS NOT NULL", p.E164()); (n > 0) != want.look {
+			t.Errorf("%v: the bell looks at %d plots", p, n)
+		}
+	}
+	if n := number(t, got, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'"); n != highest {
+		t.Errorf("ids of growers go on behind %d, want %d", n, highest)
+	}
+	old, err := Inspect(ctx, r.Aside)
+	if err != nil || old.Newest != noon+after || r.Replaced.Newest != old.Newest {
+		t.Errorf("kept aside: %+v %v", old, err)
+	}
+}
+
+// number2 is number within a transaction.
+func number2(tx *Tx, query string) (n int64) {
+	_, _ = tx.one(query, nil, &n)
+	return n
+}
+
+// What is read of damaged records counts for a STOP, and not for an erasure:
+// who is missing may be in the part that is damaged.
+func TestRestoreOverDamagedRecords(t *testing.T) {
+	s := open(t)
+	for _, p := range []Phone{ana, ben} {
+		withPlot(t, s, p)
+	}
+	backup := backupOf(t, s)
+	keep(t, s, ana, noon+day, (*Ledger).Stop)
+	keep(t, s, ben, noon+day, (*Ledger).Erase)
+	root := number(t, s, "SELECT rootpage FROM sqlite_schema WHERE name = 'plot_look'")
+	to := shut(t, s)
+	spoil(t, to, func(b []byte) []byte { clear(b[(root-1)*4096 : root*4096]); return b })
+	r := restoreTo(t, backup, to)
+	if r.Damaged == nil || r.Taken.Stopped != 2 || r.Taken.Erased != 0 {
+		t.Errorf("%+v", r)
+	}
+	got := openAt(t, to)
+	for _, p := range []Phone{ana, ben} {
+		if !read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) { return l.Known() && l.Stopped(), nil }) {
+			t.Errorf("%v is not stopped", p)
+		}
+	}
+	if n := number(t, got, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'"); n != 2+skipped {
+		t.Errorf("ids of growers go on behind %d", n)
+	}
+}
+
+// Records that cannot be read at all can be replaced, and are kept whatever
+// was asked for, with their log.
+func TestRestoreOverRuins(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	backup := backupOf(t, s)
+	shut(t, s)
+	for _, c := range spoilt {
+		to := filepath.Join(t.TempDir(), "rowbell.db")
+		if err := copyFile(backup, to); err != nil {
+			t.Fatal(err)
+		}
+		c.spoil(t, to)
+		if errors.Is(c.is, ErrNotDatabase) {
+			if err := os.WriteFile(to+"-wal", []byte("a log"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		before, _ := os.ReadFile(to)
+		r, err := Restore(context.Background(), RestoreOptions{From: backup, To: to, Now: noon, Aside: to + ".aside", DiscardOld: true})
+		if c.name == "a directory" || errors.Is(c.is, ErrForeign) {
+			if err == nil {
+				t.Errorf("%s was replaced", c.name)
+			}
+			continue
+		}
+		if err != nil {
+			t.Errorf("%s: %v", c.name, err)
+			continue
+		}
+		if kept, _ := os.ReadFile(to + ".aside"); r.Damaged != nil && string(kept) != string(before) {
+			t.Errorf("%s: what was there is not kept", c.name)
+		}
+		if _, err := os.Stat(to + ".aside"); r.Damaged == nil && err == nil {
+			t.Errorf("%s: was to be thrown away", c.name)
+		}
+		if _, err := os.Stat(to + "-wal"); err == nil {
+			t.Errorf("%s: the old log would be played into the new records", c.name)
+		}
+		if _, err := Inspect(context.Background(), to); err != nil {
+			t.Errorf("%s: %v", c.name, err)
+		}
+	}
+}
+
+func TestRestoreRefuses(t *testing.T) {
+	ctx := context.Background()
+	s := open(t)
+	withPlot(t, s, ana)
+	backup := backupOf(t, s)
+	o := RestoreOptions{From: backup, To: s.path, Now: noon + day, Aside: s.path + ".aside"}
+	if _, err := Restore(ctx, o); !errors.Is(err, ErrInUse) {
+		t.Errorf("while records are in use: %v", err)
+	}
+	keep(t, s, ana, noon+2*day, (*Ledger).Visit)
+	shut(t, s)
+	other := openPool(s.path, writerDSN, hardening, 1) // a program that knows nothing of our claims
+	if _, err := other.Exec("UPDATE grower SET seen_at = seen_at"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Restore(ctx, o); !errors.Is(err, ErrInUse) {
+		t.Errorf("while another program has them open: %v", err)
+	}
+	if err := other.Close(); err != nil {
+		t.Fatal(err)
+	}
+	var newer *NewerError
+	if _, err := Restore(ctx, o); !errors.As(err, &newer) || newer.Records != noon+2*day || newer.Backup != noon {
+		t.Errorf("over newer records: %v", err)
+	}
+	for _, from := range []string{s.path, filepath.Dir(s.path)} {
+		o := o
+		if o.From = from; from != "" {
+			if _, err := Restore(ctx, o); err == nil {
+				t.Errorf("from %s it was done", from)
+			}
+		}
+	}
+	o.DiscardNewer = true
+	if _, err := Restore(ctx, o); err != nil {
+		t.Error(err)
+	}
+	if r, err := Restore(ctx, o); err != nil || r.Aside != o.Aside+"-2" {
+		t.Errorf("a second time: %+v %v", r.Aside, err)
+	}
+}
+
+// Behind a symbolic link the file is replaced, and the link stays.
+func TestRestoreBehindALink(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	backup := backupOf(t, s)
+	shut(t, s)
+	link, from := filepath.Join(t.TempDir(), "link.db"), filepath.Join(t.TempDir(), "from.db")
+	if err := errors.Join(os.Symlink(s.path, link), os.Symlink(backup, from)); err != nil {
+		t.Fatal(err)
+	}
+	restoreTo(t, from, link)
+	if to, err := os.Readlink(link); err != nil || to != s.path {
+		t.Errorf("%s %v", to, err)
+	}
+	if n := number(t, openAt(t, s.path), "SELECT count(*) FROM grower"); n != 1 {
+		t.Errorf("%d growers", n)
+	}
+}
+
+// A backup of an older schema is brought up to date before it takes the name.
+func TestRestoreOfAnOlderSchema(t *testing.T) {
+	path, db := atFirst(t)
+	putFirstRecords(t, db)
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	backup := filepath.Join(t.TempDir(), "backup.db")
+	c, err := Backup(context.Background(), path, backup, false)
+	if err != nil || c.Schema != 1 || c.Growers != 2 {
+		t.Fatalf("%+v %v", c, err)
+	}
+	restoreTo(t, backup, path) // whose schema is as old
+	if c, err := Inspect(context.Background(), path); err != nil || c.Schema != newestMigration() || c.Growers != 2 || c.OpenPlots != 2 {
+		t.Errorf("%+v %v", c, err)
+	}
+}
+
+const (
+	crashRestore = "ROWBELL_TEST_CRASH_RESTORE"
+	crashStep    = "ROWBELL_TEST_CRASH_STEP"
+)
+
+// Killed before each of its steps, a restore leaves the old records or the new
+// ones, whole, and can be done again.
+func TestKilledRestore(t *testing.T) {
+	if dir := os.Getenv(crashRestore); dir != "" {
+		at, _ := strconv.Atoi(os.Getenv(crashStep))
+		restoreUntilKilled(t, dir, at)
+		return
+	}
+	s := open(t)
+	withPlot(t, s, ana)
+	backup := backupOf(t, s)
+	withPlot(t, s, ben)
+	shut(t, s)
+	for at := 1; ; at++ {
+		dir := t.TempDir()
+		to := filepath.Join(dir, "rowbell.db")
+		if err := errors.Join(copyFile(s.path, to), copyFile(backup, filepath.Join(dir, "backup.db"))); err != nil {
+			t.Fatal(err)
+		}
+		child := exec.Command(os.Args[0], "-test.run=^TestKilledRestore$")
+		child.Env = append(os.Environ(), crashRestore+"="+dir, fmt.Sprintf("%s=%d", crashStep, at))
+		out, err := child.CombinedOutput()
+		c, whole := Inspect(context.Background(), to)
+		if whole != nil || c.Growers != 1 && c.Growers != 2 {
+			t.Fatalf("killed at step %d: %+v %v", at, c, whole)
+		}
+		if err == nil {
+			if at < 8 || c.Growers != 1 {
+				t.Errorf("%d steps, %d growers: %s", at, c.Growers, out)
+			}
+			return
+		}
+		restoreAgain(t, filepath.Join(dir, "backup.db"), to)
+	}
+}
+
+func restoreAgain(t *testing.T, from, to string) {
+	t.Helper()
+	if _, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + day, DiscardNewer: true, Aside: to + ".aside"}); err != nil {
+		t.Fatal(err)
+	}
+	s := openAt(t, to)
+	if n := number(t, s, "SELECT count(*) FROM grower"); n != 1 {
+		t.Errorf("%d growers", n)
+	}
+	if err := s.IntegrityCheck(context.Background()); err != nil {
+		t.Error(err)
+	}
+	shut(t, s)
+}
+
+func restoreUntilKilled(t *testing.T, dir string, at int) {
+	to := filepath.Join(dir, "rowbell.db")
+	n := 0
+	_, err := Restore(context.Background(), RestoreOptions{From: filepath.Join(dir, "backup.db"), To: to, Now: noon + day, DiscardNewer: true, Aside: to + ".aside",
+		step: func(string) {
+			if n++; n == at {
+				self, _ := os.FindProcess(os.Getpid())
+				_ = self.Kill()
+				select {} // until it is over
+			}
+		}})
+	if err != nil {
+		t.Fatal(err)
+	}
+}

@@ -1,0 +1,372 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+)
+
+// Taken is what a restore changed in the records that were put back.
+//
+// Texts that waited to be sent may have been sent since: none is sent, and
+// what they told counts as not told, so that the bell says what is true today.
+// Dialogues, prompts and codes for a new number end: what was said since is
+// not known. What growers decided since the backup about being texted at all is
+// taken over from the file that was replaced.
+type Taken struct {
+	Reminders, Others int // texts withdrawn
+	Stopped, Started  int // growers whose STOP or START was taken over
+	Strangers         int // STOPs of numbers without records
+	Erased            int // growers who asked since to be erased
+	Moved, Unlinked   int // growers whose number changed, or turned out to be another's
+	Returned          int // growers that the replaced records did not have, nobody knows why
+}
+
+// replaced is what a restore must know of the records that it replaces.
+type replaced struct {
+	Contents
+	damaged   error
+	key       []byte
+	optOuts   map[[32]byte]int64
+	growers   map[int64]formerGrower
+	sequences map[string]int64
+}
+
+type formerGrower struct {
+	phone     Phone
+	stoppedAt int64
+	seenAt    int64
+}
+
+// Of columns that every schema has.
+const (
+	sqlFormerGrowers  = `SELECT id, phone, coalesce(stopped_at, 0), seen_at FROM grower`
+	sqlFormerOptOuts  = `SELECT hash, at FROM opt_out`
+	sqlFormerSequence = `SELECT name, seq FROM sqlite_sequence`
+)
+
+// readReplaced reads the records at the path as far as they can be read, and
+// folds their log into the file. It refuses another program's database.
+func readReplaced(ctx context.Context, path string) (old replaced, err error) {
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return old, nil
+	case err != nil:
+		return old, err
+	case !info.Mode().IsRegular():
+		return old, errors.New("what is to be replaced is not a file")
+	}
+	old.Path, old.Size = path, info.Size()
+	if info.Size() == 0 {
+		return old, nil
+	}
+	switch err := probe(ctx, path); {
+	case err == nil, errors.Is(err, ErrNewer): // an upgrade is being undone: what is read here every schema has
+	case errors.Is(err, ErrForeign):
+		return old, err
+	default:
+		old.damaged = err
+	}
+	if err := foldLog(ctx, path); errors.Is(err, ErrInUse) {
+		return old, err
+	} else if err != nil {
+		old.damaged = err
+	}
+	db := openPool(path, probeDSN, hardening, 1)
+	defer db.Close()
+	if err := withTx(ctx, db, old.read); err != nil {
+		old.damaged = err
+	}
+	return old, ctx.Err()
+}
+
+// read reads what can be read: of what is damaged, the part before the damage.
+func (old *replaced) read(tx *Tx) error {
+	old.optOuts, old.growers, old.sequences = map[[32]byte]int64{}, map[int64]formerGrower{}, map[string]int64{}
+	found, err := tx.damage()
+	if err == nil && len(found) > 0 {
+		err = fmt.Errorf("%w: %s", ErrDamaged, found[0])
+	}
+	var uncounted, keyless error
+	old.Contents, uncounted = tx.contents(old.Contents)
+	old.key, _, keyless = tx.meta(metaHashKey)
+	return errors.Join(err, uncounted, keyless,
+		tx.each(sqlFormerOptOuts, nil, func(scan func(...any) error) error {
+			var hash []byte
+			var at int64
+			err := scan(&hash, &at)
+			if err == nil && len(hash) == 32 {
+				old.optOuts[[32]byte(hash)] = at
+			}
+			return err
+		}),
+		tx.each(sqlFormerGrowers, nil, func(scan func(...any) error) error {
+			var id int64
+			var g formerGrower
+			err := scan(&id, (*string)(&g.phone), &g.stoppedAt, &g.seenAt)
+			if err == nil {
+				old.growers[id] = g
+			}
+			return err
+		}),
+		tx.each(sqlFormerSequence, nil, func(scan func(...any) error) error {
+			var name string
+			var seq int64
+			err := scan(&name, &seq)
+			old.sequences[name] = seq
+			return err
+		}),
+	)
+}
+
+// takeOver puts right what was put back.
+func (tx *Tx) takeOver(old replaced, now int64) (t Taken, err error) {
+	for _, do := range []func() error{
+		func() error { return tx.skipIDs(old) },
+		func() error { return tx.withdrawAll(&t, now) },
+		func() error { return tx.endDialogues() },
+		func() error { return tx.takeNumbers(&t, old, now) },
+		func() error { return tx.takeStops(&t, old) },
+	} {
+		if err := do(); err != nil {
+			return t, fail("take over", err)
+		}
+	}
+	return t, nil
+}
+
+// skipped is how many ids are left out where it is not known which were used.
+const skipped = 1_000_000
+
+const sqlSetSequence = `UPDATE sqlite_sequence SET seq = $1 WHERE name = $2`
+
+// skipIDs leaves out the ids that were used after the backup: networks know
+// texts by keys that are made of them.
+func (tx *Tx) skipIDs(old replaced) error {
+	had := map[string]int64{}
+	err := tx.each(sqlFormerSequence, nil, func(scan func(...any) error) error {
+		var name string
+		var seq int64
+		err := scan(&name, &seq)
+		had[name] = seq
+		return err
+	})
+	for name, seq := range had {
+		used, known := old.sequences[name]
+		if !known || old.damaged != nil {
+			used = max(used, seq+skipped)
+		}
+		if err == nil && used > seq {
+			_, err = tx.exec(sqlSetSequence, used, name)
+		}
+	}
+	return err
+}
+
+const (
+	sqlPendingOfPlace = `SELECT m.id, m.kind, m.created_at FROM message m
+	WHERE m.claim_at IS NOT NULL AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $1`
+	sqlPendingOfNobody = `SELECT m.id, m.kind, m.created_at FROM message m
+	WHERE m.claim_at IS NOT NULL AND m.grower_id IS NULL`
+)
+
+// withdrawAll takes back every text that may still be sent, and has the bell
+// look at their plots.
+func (tx *Tx) withdrawAll(t *Taken, now int64) error {
+	places, err := tx.readyPlaces()
+	if err != nil {
+		return err
+	}
+	list, err := tx.withdraw(sqlPendingOfNobody, nil, now, time.UTC)
+	for _, p := range places {
+		if err != nil {
+			return err
+		}
+		var more []Message
+		if more, err = tx.withdraw(sqlPendingOfPlace, args(p.ID), now, p.loc); err == nil {
+			err = tx.lookAgain(more, now, 0)
+		}
+		list = append(list, more...)
+	}
+	for _, m := range list {
+		if reminderKind(m.Kind) != 0 {
+			t.Reminders++
+		} else {
+			t.Others++
+		}
+	}
+	return err
+}
+
+const (
+	sqlEndSessions = `DELETE FROM session`
+	sqlEndPrompts  = `DELETE FROM prompt`
+	sqlEndCodes    = `DELETE FROM move_code`
+)
+
+func (tx *Tx) endDialogues() error {
+	for _, query := range []string{sqlEndSessions, sqlEndPrompts, sqlEndCodes} {
+		if _, err := tx.exec(query); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lineage reports that both files were one once: ids and keyed hashes mean the
+// same in both.
+func (tx *Tx) lineage(old replaced) bool {
+	return len(old.key) > 0 && bytes.Equal(old.key, tx.s.hashKey)
+}
+
+// takeNumbers erases again who was erased since, and gives numbers to whom
+// they were given since. Of damaged records it does not believe that somebody
+// is missing.
+func (tx *Tx) takeNumbers(t *Taken, old replaced, now int64) error {
+	if !tx.lineage(old) || old.damaged != nil {
+		return nil
+	}
+	taken := map[Phone]bool{}
+	for _, g := range old.growers {
+		taken[g.phone] = true
+	}
+	restored, err := tx.formerGrowers()
+	if err != nil {
+		return err
+	}
+	moved := map[int64]formerGrower{}
+	for id, g := range restored {
+		l, err := tx.Ledger(g.phone, now)
+		if err != nil {
+			return err
+		}
+		was, there := old.growers[id]
+		_, out := old.optOuts[[32]byte(l.hash())]
+		switch {
+		case there && was.phone == g.phone:
+		case there:
+			moved[id] = was
+			if !nobody(g.phone) {
+				err = l.Unlink()
+			}
+		case nobody(g.phone):
+			t.Erased++ // by staff: there is no other way
+			err = tx.EraseUnlinked(id)
+		case out:
+			t.Erased++
+			err = l.Erase()
+		case taken[g.phone]: // erased, and began anew
+			t.Erased++
+			if err = l.Erase(); err == nil {
+				err = l.do(sqlOptIn, l.hash())
+			}
+		default:
+			t.Returned++
+		}
+		if err != nil {
+			return err
+		}
+	}
+	for id, was := range moved {
+		if nobody(was.phone) {
+			t.Unlinked++
+			continue
+		}
+		_, err := tx.Move(id, was.phone, was.seenAt)
+		switch {
+		case errors.Is(err, ErrTaken): // by somebody whom the replaced records did not have
+			t.Unlinked++
+		case err != nil:
+			return err
+		default:
+			t.Moved++
+		}
+	}
+	return nil
+}
+
+// nobody reports that records are with no number.
+func nobody(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
+
+func (tx *Tx) formerGrowers() (map[int64]formerGrower, error) {
+	var r replaced
+	r.growers = map[int64]formerGrower{}
+	err := tx.each(sqlFormerGrowers, nil, func(scan func(...any) error) error {
+		var id int64
+		var g formerGrower
+		err := scan(&id, (*string)(&g.phone), &g.stoppedAt, &g.seenAt)
+		r.growers[id] = g
+		return err
+	})
+	return r.growers, err
+}
+
+// takeStops takes over who wants no texts, and, of records that were read
+// whole, who wants them again.
+func (tx *Tx) takeStops(t *Taken, old replaced) error {
+	restored, err := tx.formerGrowers()
+	if err != nil {
+		return err
+	}
+	stopAt := map[Phone]int64{}
+	for _, g := range old.growers {
+		if g.stoppedAt > 0 && !nobody(g.phone) {
+			stopAt[g.phone] = g.stoppedAt
+		}
+	}
+	ours := tx.lineage(old)
+	for id, g := range restored {
+		if nobody(g.phone) {
+			continue
+		}
+		l, err := tx.Ledger(g.phone, g.seenAt)
+		if err != nil {
+			return err
+		}
+		was, there := old.growers[id]
+		at, stop := stopAt[g.phone]
+		if out, ok := old.optOuts[[32]byte(l.hash())]; ours && ok && !stop {
+			at, stop = out, true
+		}
+		delete(stopAt, g.phone)
+		l.now = at
+		switch {
+		case stop && !l.Stopped():
+			t.Stopped++
+			err = l.Stop()
+		case !stop && l.Stopped() && ours && there && was.phone == g.phone && old.damaged == nil:
+			t.Started++
+			l.now = was.seenAt
+			err = l.Start()
+		}
+		if err != nil {
+			return err
+		}
+	}
+	for phone, at := range stopAt { // strangers here
+		l, err := tx.Ledger(phone, at)
+		if err == nil && !l.Stopped() {
+			t.Strangers++
+			err = l.Stop()
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if !ours {
+		return nil
+	}
+	for hash, at := range old.optOuts {
+		n, err := tx.exec(sqlOptOut, hash[:], at)
+		if err != nil {
+			return err
+		}
+		t.Strangers += int(n)
+	}
+	return nil
+}
