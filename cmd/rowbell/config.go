@@ -41,6 +41,7 @@ type config struct {
 	Texts  textsConfig   `toml:"texts"`
 	Resume *resumeConfig `toml:"resume"`
 	Push   *pushConfig   `toml:"push"`
+	Watch  watchConfig   `toml:"watch"`
 }
 
 type unitConfig struct {
@@ -217,6 +218,9 @@ func (c *config) validate() error {
 		return err
 	}
 	if err := c.Texts.validate(); err != nil {
+		return err
+	}
+	if err := c.Watch.validate(); err != nil {
 		return err
 	}
 	return c.network("").Validate()
