@@ -46,6 +46,7 @@ type call struct {
 type answer struct {
 	status int
 	body   []byte // JSON; nil: empty
+	repeat bool   // it is the answer that the call had got before
 }
 
 // callback lets a network's call in: known, authenticated, bounded, decoded.
@@ -62,6 +63,9 @@ func (g *Gateway) callback(h func(context.Context, *call) (answer, error)) http.
 		if err != nil {
 			g.fail(w, r, err)
 			return
+		}
+		if a.repeat {
+			repeated(ctx)
 		}
 		if a.body != nil {
 			w.Header().Set("Content-Type", "application/json")

@@ -106,12 +106,12 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 		return answer{}, err
 	}
 	var reply []byte
-	queued := false
+	queued, repeat := false, false
 	err = g.write(ctx, func(tx *store.Tx) error {
 		if u.key != "" {
 			stored, seen, err := tx.Seen(c.network.Name, u.key, u.since)
 			if err != nil || seen {
-				reply = stored
+				reply, repeat = stored, seen
 				return err
 			}
 		}
@@ -131,7 +131,7 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if queued {
 		g.o.Queued()
 	}
-	return answer{http.StatusOK, reply}, nil
+	return answer{http.StatusOK, reply, repeat}, nil
 }
 
 // step works one callback into the phone's dialogue. The screen may speak of
@@ -291,10 +291,11 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	if c.webhook != "" {
 		seenKey = key("sms", "id", phone.E164(), c.webhook)
 	}
-	queued := false
+	queued, repeat := false, false
 	err := g.write(ctx, func(tx *store.Tx) error {
 		_, seen, err := tx.Seen(c.network.Name, seenKey, c.repeats())
 		if err != nil || seen {
+			repeat = seen
 			return err
 		}
 		if queued, err = g.text(tx, c, phone, text); err != nil {
@@ -308,7 +309,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	if queued {
 		g.o.Queued()
 	}
-	return answer{status: http.StatusAccepted}, nil
+	return answer{status: http.StatusAccepted, repeat: repeat}, nil
 }
 
 // text works one text into what is stored of the phone; it reports whether

@@ -16,6 +16,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"net/netip"
 	"sync/atomic"
 	"time"
 
@@ -23,6 +24,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/gateway/clock"
+	"rowbell/gateway/meter"
 	"rowbell/gateway/problem"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
@@ -54,6 +56,10 @@ type Options struct {
 	SMSResume  time.Duration // the same by text; 0 = 72 h
 	Deadline   time.Duration // for one callback; 0 = 5 s
 	Queued     func()        // called after texts went into the outbox; may be nil
+
+	Meter  *meter.Meter   // counts; nil: nothing is counted, and there is no /metrics
+	Watch  []netip.Prefix // who may read /metrics beside this machine
+	Health Health
 }
 
 // A dropped USSD dialogue is taken up the same day or not at all; an SMS waits
@@ -73,6 +79,8 @@ type Gateway struct {
 	o        Options
 	networks map[string]profile.Profile
 	strays   atomic.Uint64 // receipts for texts that are not ours
+	began    time.Time
+	looking  looks
 }
 
 // New builds the router. It fails for options that cannot work.
@@ -86,7 +94,7 @@ func New(o Options) (*Gateway, error) {
 	if o.Queued == nil {
 		o.Queued = func() {}
 	}
-	g := &Gateway{o: o, networks: map[string]profile.Profile{}}
+	g := &Gateway{o: o, networks: map[string]profile.Profile{}, began: o.Clock.Now()}
 	for _, p := range o.Networks {
 		if err := p.Validate(); err != nil {
 			return nil, fmt.Errorf("gateway: %w", err)
@@ -117,31 +125,10 @@ func (g *Gateway) routes() chi.Router {
 
 	r.Get("/healthz", g.healthy)
 	r.Get("/readyz", g.ready)
+	if g.o.Meter != nil {
+		r.Method(http.MethodGet, "/metrics", watched(g.o.Watch, g.o.Meter.Handler()))
+	}
 	return r
-}
-
-// healthy says that the process answers.
-func (g *Gateway) healthy(w http.ResponseWriter, _ *http.Request) {
-	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	_, _ = w.Write([]byte("ok\n"))
-}
-
-// ready says that the records can be read and the writer takes work.
-func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
-	ctx, cancel := context.WithTimeout(r.Context(), g.o.Deadline)
-	defer cancel()
-	err := g.o.Store.View(ctx, func(tx *store.Tx) error {
-		_, _, err := tx.PlaceByName(store.DefaultPlace)
-		return err
-	})
-	if err == nil {
-		err = g.write(ctx, func(*store.Tx) error { return nil })
-	}
-	if err != nil {
-		g.fail(w, r, err)
-		return
-	}
-	g.healthy(w, r)
 }
 
 // write runs fn in a transaction and waits for it as long as ctx lasts. The

@@ -109,7 +109,7 @@ func TestPaths(t *testing.T) {
 		allow, body  string
 	}{
 		{"GET", "/healthz", 200, "", "ok\n"},
-		{"GET", "/readyz", 200, "", "ok\n"},
+		{"GET", "/readyz", 200, "", "ready\nrecords: ok\nbell: ok\nclock: ok\nplaces: ok\n"},
 		{"GET", "/more/hello", 200, "", "hello"},
 		{"GET", "/", 404, "", ""},
 		{"GET", "/in/local", 404, "", ""},

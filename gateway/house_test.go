@@ -114,6 +114,7 @@ func (s *script) Sorry(string) string { return "Sorry, try again." }
 // house is a gateway over a real store with a scripted menu.
 type house struct {
 	t      *testing.T
+	db     string // the file
 	g      *gateway.Gateway
 	menu   *script
 	store  *store.Store
@@ -124,12 +125,13 @@ type house struct {
 
 func open(t *testing.T, change ...func(*gateway.Options)) *house {
 	t.Helper()
-	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{})
+	db := filepath.Join(t.TempDir(), "rowbell.db")
+	s, err := store.Open(t.Context(), db, store.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	h := &house{t: t, menu: &script{begun: make(chan struct{}, 8)}, store: s, clock: clock.New(morning), log: new(bytes.Buffer)}
+	h := &house{t: t, db: db, menu: &script{begun: make(chan struct{}, 8)}, store: s, clock: clock.New(morning), log: new(bytes.Buffer)}
 	local := profile.Default("local")
 	local.Token = profile.HashToken(token)
 	local.CountryCode = "44"

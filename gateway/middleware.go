@@ -7,9 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"path"
 	"runtime"
 	"runtime/debug"
 	"strings"
+	"time"
 
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
@@ -26,6 +28,10 @@ const requestHeader = "X-Request-Id"
 // requestID is the id that observe gave the request w answers.
 func requestID(w http.ResponseWriter) string { return w.Header().Get(requestHeader) }
 
+// instance is the name of this request in a problem document. What a network's
+// engineer quotes from there can be found in the log.
+func instance(w http.ResponseWriter) string { return "urn:rowbell:request:" + requestID(w) }
+
 func newRequestID() string {
 	var b [12]byte
 	_, _ = rand.Read(b[:]) // never fails
@@ -40,20 +46,79 @@ func (g *Gateway) observe(next http.Handler) http.Handler {
 		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
 		id := newRequestID()
 		ww.Header().Set(requestHeader, id)
+		how := &outcome{}
+		r = r.WithContext(context.WithValue(r.Context(), outcomeKey{}, how))
 		next.ServeHTTP(ww, r)
 		status := ww.Status()
 		if status == 0 {
 			status = http.StatusOK // what the server sends for a handler that wrote nothing
 		}
-		e := g.o.Log.Info().Str("request", id).Str("method", methodName(r.Method)).Str("route", route(r))
-		if name := chi.URLParam(r, "gateway"); name != "" {
-			if _, known := g.networks[name]; known {
-				e = e.Str("gateway", name)
-			}
+		took := g.o.Clock.Now().Sub(began)
+		g.count(r, status, how, took)
+		level := zerolog.InfoLevel
+		if probes[route(r)] && status < http.StatusBadRequest {
+			level = zerolog.DebugLevel // several a minute, each like the one before
 		}
-		e.Int("status", status).Int("bytes", ww.BytesWritten()).
-			Int64("ms", g.o.Clock.Now().Sub(began).Milliseconds()).Msg("request")
+		g.about(g.o.Log.WithLevel(level), w, r).Str("method", methodName(r.Method)).Int("status", status).
+			Int("bytes", ww.BytesWritten()).Int64("ms", took.Milliseconds()).Msg("request")
 	})
+}
+
+// probes are the routes that machines ask all day.
+var probes = map[string]bool{"/healthz": true, "/readyz": true, "/metrics": true}
+
+// about has a line of the log say which request it is about.
+func (g *Gateway) about(e *zerolog.Event, w http.ResponseWriter, r *http.Request) *zerolog.Event {
+	e = e.Str("request", requestID(w)).Str("route", route(r))
+	if name := g.network(r); name != "" {
+		e = e.Str("gateway", name)
+	}
+	return e
+}
+
+// network is the name of the network that a request names, "" if there is no
+// such network.
+func (g *Gateway) network(r *http.Request) string {
+	name := chi.URLParam(r, "gateway")
+	if _, known := g.networks[name]; !known {
+		return ""
+	}
+	return name
+}
+
+// outcome is what is known of how a call ended beside its status. The call's
+// own goroutine writes it.
+type outcome struct{ repeat bool }
+
+type outcomeKey struct{}
+
+// repeated notes that a call got the answer that it had got before.
+func repeated(ctx context.Context) {
+	if how, ok := ctx.Value(outcomeKey{}).(*outcome); ok {
+		how.repeat = true
+	}
+}
+
+// count counts a network's call.
+func (g *Gateway) count(r *http.Request, status int, how *outcome, took time.Duration) {
+	at := route(r)
+	if !strings.HasPrefix(at, "/in/{gateway}/") {
+		return
+	}
+	ended := "ok"
+	switch {
+	case status >= http.StatusInternalServerError:
+		ended = "failed"
+	case status == http.StatusUnauthorized, status == http.StatusForbidden:
+		ended = "denied"
+	case status == http.StatusTooManyRequests:
+		ended = "limited"
+	case status >= http.StatusBadRequest:
+		ended = "refused"
+	case how.repeat:
+		ended = "repeat"
+	}
+	g.o.Meter.Callback(g.network(r), path.Base(at), ended, took)
 }
 
 // route is the pattern that a request was routed by.
@@ -84,8 +149,10 @@ func (g *Gateway) recover(next http.Handler) http.Handler {
 			if v == http.ErrAbortHandler { //nolint:errorlint // the server compares it so
 				panic(v)
 			}
-			logPanic(g.o.Log.Error().Str("request", requestID(w)).Str("route", route(r)), v, debug.Stack())
-			problem.New(http.StatusInternalServerError, "Something is broken here; the log says where.").Write(w)
+			logPanic(g.about(g.o.Log.Error(), w, r), v, debug.Stack())
+			p := problem.New(http.StatusInternalServerError, "Something is broken here; the log says where.")
+			p.Instance = instance(w)
+			p.Write(w)
 		}()
 		next.ServeHTTP(w, r)
 	})
@@ -100,7 +167,7 @@ func logPanic(e *zerolog.Event, v any, stack []byte) {
 	} else {
 		e = e.Str("panic", fmt.Sprintf("%T", v))
 	}
-	e.Str("stack", string(stack)).Msg("panic")
+	e.Str("stack", string(stack)).Msg("a fault of this program: report it with this line; the call was answered 500 and nothing of it was kept")
 }
 
 // harden sets the headers that every answer has.
@@ -134,7 +201,7 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 		p.Write(w)
 		return
 	}
-	log := g.o.Log.Error().Str("request", requestID(w)).Str("route", route(r))
+	log := g.about(g.o.Log.Error(), w, r)
 	p = problem.New(http.StatusServiceUnavailable, "The records cannot be reached just now. Nothing was changed; try again.")
 	retry := "5"
 	var broken *store.PanicError
@@ -146,14 +213,16 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	case errors.Is(err, context.Canceled):
 		log.Discard() // the caller has gone and will ask again
 	case errors.Is(err, context.DeadlineExceeded):
-		log.Msg("not done in time; it goes on")
+		log.Msg("a call was not worked in time; it goes on, and the network was told to ask again: if there are many, the disk or the machine is too slow")
 		p.Detail, retry = "This takes longer than it should. It goes on; the same call again will get the answer.", "1"
 	default:
-		log.Err(err).Bool("unavailable", store.Unavailable(err)).Msg("callback failed")
+		log.Err(err).Bool("unavailable", store.Unavailable(err)).Str("why", why(err)).
+			Msg("a call was not worked; nothing was changed, and the network was told to try again")
 	}
 	if retry != "" {
 		w.Header().Set("Retry-After", retry)
 	}
+	p.Instance = instance(w)
 	if strings.HasSuffix(route(r), "/ussd") {
 		p.Text = g.o.Menu.Sorry("")
 	}

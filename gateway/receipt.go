@@ -16,6 +16,9 @@ var receiptStates = map[string]store.State{
 	"expired":   store.Expired,
 }
 
+// said is what a network called a state.
+var said = map[store.State]string{store.Delivered: "delivered", store.Refused: "failed", store.Expired: "expired"}
+
 func (f *fields) state(at profile.Pointer) store.State {
 	word := f.need(at)
 	if word == "" {
@@ -51,10 +54,13 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
+	ended := "noted"
 	if !known {
 		n := g.strays.Add(1)
 		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("strays", n).
-			Msg("a receipt for a text that is not ours")
+			Msg("a receipt for a text that is not ours was taken; if there are many, look whether the profile of the network names the place of the text's id")
+		ended = "stray"
 	}
+	g.o.Meter.Receipt(c.network.Name, said[state], ended)
 	return answer{status: http.StatusNoContent}, nil
 }

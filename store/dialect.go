@@ -66,6 +66,36 @@ func Unavailable(err error) bool {
 	return false
 }
 
+// SQLite is the version of the SQLite library.
+func SQLite() string {
+	version, _, _ := sqlite3.Version()
+	return version
+}
+
+// Trouble says in words an operator can act on why the database did not take
+// the work; "" for an error that is not the database's.
+func Trouble(err error) string {
+	var e sqlite3.Error
+	if !errors.As(err, &e) {
+		return ""
+	}
+	switch e.Code {
+	case sqlite3.ErrFull:
+		return "the disk is full: make room on it"
+	case sqlite3.ErrIoErr:
+		return "the disk fails, or does not let the file grow: look at the disk and at limits on file sizes"
+	case sqlite3.ErrReadonly:
+		return "the file cannot be written: look at its owner and rights, and at how its disk is mounted"
+	case sqlite3.ErrCantOpen:
+		return "the file cannot be opened: look at its folder, at its owner and rights, and at limits on open files"
+	case sqlite3.ErrBusy, sqlite3.ErrLocked:
+		return "another program holds the records: end it"
+	case sqlite3.ErrCorrupt, sqlite3.ErrNotADB:
+		return "the file is damaged: stop the service and put back a backup"
+	}
+	return "the database refuses the work"
+}
+
 // resetBug reports that this version of the SQLite library may lose writes in
 // WAL mode when two connections write or checkpoint at the same instant: 3.7.0
 // to 3.51.2, except the corrected 3.44.6 and 3.50.7 and what followed them in

@@ -158,11 +158,14 @@ func (tx *Tx) PlaceByName(name string) (Place, bool, error) {
 // Places lists all places by name.
 func (tx *Tx) Places() ([]Place, error) {
 	ready, err := tx.readyPlaces()
+	if err != nil {
+		return nil, fail("places", err)
+	}
 	var list []Place
 	for _, p := range ready {
 		list = append(list, p.Place)
 	}
-	return list, fail("places", err)
+	return list, nil
 }
 
 func (tx *Tx) readyPlaces() ([]*readyPlace, error) {

@@ -184,7 +184,7 @@ func TestStats(t *testing.T) {
 	enqueue(t, s, text("a", ana, noon))
 	claim(t, s, noon)
 	enqueue(t, s, text("b", ana, noon))
-	enqueue(t, s, text("c", ana, noon))
+	enqueue(t, s, text("c", ana, noon-60))
 	write(t, s, func(tx *Tx) error {
 		for i, p := range []Phone{ana, ben} {
 			if err := tx.SaveSession(Session{Phone: p, Channel: "ussd", ExpiresAt: noon - 1 + int64(i)}); err != nil {
@@ -192,7 +192,8 @@ func TestStats(t *testing.T) {
 			}
 		}
 		got, err := tx.Stats(noon)
-		want := Stats{Growers: 2, Stopped: 1, OpenPlots: 2, DuePlots: 1, Sessions: 1, Outbox: map[State]int64{Queued: 2, Claimed: 1}}
+		want := Stats{Growers: 2, Stopped: 1, OpenPlots: 2, DuePlots: 1, Sessions: 1, Outbox: map[State]int64{Queued: 2, Claimed: 1},
+			Oldest: map[State]int64{Queued: noon - 60, Claimed: noon}}
 		if !reflect.DeepEqual(got, want) {
 			t.Errorf("stats %+v, want %+v", got, want)
 		}

@@ -184,6 +184,7 @@ type Stats struct {
 	DuePlots         int64 // the bell should have looked at them
 	Sessions         int64 // not expired
 	Outbox           map[State]int64
+	Oldest           map[State]int64 // when the longest waiting text in this state was due; none where nothing more is expected
 }
 
 const (
@@ -192,19 +193,22 @@ const (
 	(SELECT count(*) FROM plot WHERE closed_day IS NULL AND grower_id NOT IN (SELECT g.id FROM grower g WHERE g.unlinked_at IS NOT NULL)),
 	(SELECT count(*) FROM plot WHERE look_at <= $1),
 	(SELECT count(*) FROM session WHERE expires_at >= $1)`
-	sqlStatsOutbox = `SELECT state, count(*) FROM message GROUP BY state`
+	sqlStatsOutbox = `SELECT state, count(*), coalesce(min(CASE WHEN ended_at IS NULL THEN due_at END), 0) FROM message GROUP BY state`
 )
 
 // Stats counts. It reads whole tables: once a minute, not once a request.
 func (tx *Tx) Stats(now int64) (Stats, error) {
-	st := Stats{Outbox: map[State]int64{}}
+	st := Stats{Outbox: map[State]int64{}, Oldest: map[State]int64{}}
 	_, err := tx.one(sqlStats, args(now), &st.Growers, &st.Stopped, &st.OpenPlots, &st.DuePlots, &st.Sessions)
 	if err == nil {
 		err = tx.each(sqlStatsOutbox, nil, func(scan func(...any) error) error {
 			var state string
-			var n int64
-			err := scan(&state, &n)
+			var n, oldest int64
+			err := scan(&state, &n, &oldest)
 			st.Outbox[State(state)] = n
+			if oldest > 0 {
+				st.Oldest[State(state)] = oldest
+			}
 			return err
 		})
 	}

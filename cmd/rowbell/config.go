@@ -43,6 +43,7 @@ type config struct {
 	Push   *pushConfig   `toml:"push"`
 	Keep   keepConfig    `toml:"keep"`
 	Backup *backupConfig `toml:"backup"`
+	Watch  watchConfig   `toml:"watch"`
 }
 
 type unitConfig struct {
@@ -225,6 +226,9 @@ func (c *config) validate() error {
 		return err
 	}
 	if err := c.Backup.validate(); err != nil {
+		return err
+	}
+	if err := c.Watch.validate(); err != nil {
 		return err
 	}
 	return c.network("").Validate()

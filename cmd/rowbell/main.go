@@ -21,6 +21,8 @@ func main() { os.Exit(run(os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr
 
 // cli is the table of commands, one file each.
 type cli struct {
+	Version kong.VersionFlag `help:"Print the version of this program."`
+
 	Serve    serveCmd    `cmd:"" help:"Run the service."`
 	Practice practiceCmd `cmd:"" help:"Try everything with an invented valley and a calendar moved by hand; nothing is sent."`
 	Plan     planCmd     `cmd:"" help:"Plan one plot from flags: a table, JSON or a picture of the season."`
@@ -63,7 +65,7 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 	exit := -1
 	parser, err := kong.New(&c, kong.Name("rowbell"),
 		kong.Description("Tells rice growers by text when to weed between their rows."),
-		kong.Vars{"default_listen": defaultListen, "default_db": defaultDB, "default_config": defaultConfig}, planVars(), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
+		kong.Vars{"version": versionLine(), "default_listen": defaultListen, "default_db": defaultDB, "default_config": defaultConfig}, planVars(), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
 	if err != nil {
 		panic(err) // the table above is wrong
 	}

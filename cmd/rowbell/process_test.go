@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"flag"
@@ -14,6 +15,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"sync"
 	"syscall"
 	"testing"
@@ -62,6 +64,9 @@ type process struct {
 	token     string
 	inbox     *inbox
 	push      *httptest.Server
+	pushURL   string   // of another network than push
+	db        string   // the database, where it is not the default
+	wrap      []string // what runs the binary
 	cmd       *exec.Cmd
 	base      string
 	log       *lockedBuffer
@@ -75,6 +80,14 @@ const testToken = "token-of-the-test-gateway"
 // English alone.
 func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	t.Helper()
+	p := newProcess(t, languages...)
+	p.start(at)
+	return p
+}
+
+// newProcess is the service before it is started.
+func newProcess(t testing.TB, languages ...string) *process {
+	t.Helper()
 	if len(languages) == 0 {
 		languages = []string{"en"}
 	}
@@ -83,7 +96,6 @@ func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	p.push = httptest.NewServer(p.inbox)
 	t.Cleanup(p.push.Close)
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
-	p.start(at)
 	return p
 }
 
@@ -103,18 +115,19 @@ func (p *process) start(at time.Time) {
 	if err := os.WriteFile(config, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600); err != nil {
 		p.t.Fatal(err)
 	}
-	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", config, "--test-clock", at.Format(time.RFC3339))
+	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", config, "--db", cmp.Or(p.db, defaultDB), "--test-clock", at.Format(time.RFC3339))
 }
 
 // run starts the binary in the process's folder and waits until it says where
 // it listens.
 func (p *process) run(args ...string) {
 	p.t.Helper()
-	p.cmd = exec.Command(binary(p.t), args...)
+	line := slices.Concat(p.wrap, []string{binary(p.t)}, args)
+	p.cmd = exec.Command(line[0], line[1:]...)
 	p.cmd.Dir = p.dir
 	p.cmd.Env = append(os.Environ(), envToken+"="+p.token)
 	if p.push != nil {
-		p.cmd.Env = append(p.cmd.Env, envPush+"="+p.push.URL)
+		p.cmd.Env = append(p.cmd.Env, envPush+"="+cmp.Or(p.pushURL, p.push.URL))
 	}
 	out, err := p.cmd.StderrPipe()
 	if err != nil {

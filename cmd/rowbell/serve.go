@@ -84,7 +84,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 	server := gateway.NewServer(conf.Listen, handler)
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
-	log.Info().Str("listening", listener.Addr().String()).Str("db", conf.DB).Bool("texts_to_log", network.Push.URL == "").Msg("rowbell serves")
+	log.Info().Str("version", buildVersion()).Str("listening", listener.Addr().String()).Str("db", conf.DB).Bool("texts_to_log", network.Push.URL == "").Msg("rowbell serves")
 	select {
 	case err := <-failed:
 		return err

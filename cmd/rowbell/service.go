@@ -14,6 +14,7 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/bell"
 	"rowbell/gateway/clock"
+	"rowbell/gateway/meter"
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
 	"rowbell/menu"
@@ -23,16 +24,18 @@ import (
 // service is the whole of rowbell, wired: records, dialogue, bell, outbox.
 // Its loops run only after loops(); without them settle does their work.
 type service struct {
-	store   *store.Store
-	handler http.Handler
-	bell    *bell.Bell
-	push    *push.Worker
-	clock   clock.Clock
-	log     zerolog.Logger
-	token   string         // the gateway's, if it was made just now: it is kept nowhere
-	nightly *nightly       // nil: no backups are asked for
-	learned engine.Day     // when the places last learned; upkeep's own
-	closes  []func() error // last in, first out
+	store     *store.Store
+	handler   http.Handler
+	bell      *bell.Bell
+	push      *push.Worker
+	clock     clock.Clock
+	log       zerolog.Logger
+	token     string // the gateway's, if it was made just now: it is kept nowhere
+	meter     *meter.Meter
+	nightly   *nightly       // nil: no backups are asked for
+	learned   engine.Day     // when the places last learned; upkeep's own
+	codesSaid engine.Day     // the same of codes that rest
+	closes    []func() error // last in, first out
 }
 
 // startService wires the service on the records at c.DB. A network without a
@@ -80,12 +83,18 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 	if c.Backup != nil {
 		s.nightly = &nightly{backupConfig: *c.Backup, db: c.DB}
 	}
+	s.meter = s.newMeter(c, network)
+	watch, err := c.Watch.networks()
+	if err != nil {
+		return s, err
+	}
 	s.push = push.New(push.Options{Store: s.store, Network: out, Clock: clk, Log: log,
-		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour})
-	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick})
+		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour, Meter: s.meter, Name: network.Name})
+	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick, Meter: s.meter})
 	ussd, sms := c.resume()
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: clk, Log: log,
-		Networks: []profile.Profile{network}, USSDResume: ussd, SMSResume: sms, Queued: s.push.Kick})
+		Networks: []profile.Profile{network}, USSDResume: ussd, SMSResume: sms, Queued: s.push.Kick,
+		Meter: s.meter, Watch: watch, Health: s.health(c)})
 	return s, err
 }
 
@@ -122,7 +131,7 @@ func (s *service) loops(ctx context.Context) {
 		defer stop()
 		for {
 			if err := s.upkeep(ctx); err != nil && ctx.Err() == nil {
-				s.log.Error().Err(err).Msg("upkeep: what is over could not be removed")
+				s.log.Error().Err(err).Str("why", store.Trouble(err)).Msg("upkeep: what is over could not be removed; trying again in an hour")
 			}
 			select {
 			case <-ctx.Done():
@@ -141,7 +150,7 @@ func (s *service) upkeep(ctx context.Context) error {
 		s.log.Info().Int64("growers", gone.Growers).Int64("seasons", gone.Seasons).Msg("upkeep: what was kept long enough is erased; see [keep]")
 	}
 	s.backup(ctx)
-	return errors.Join(err, s.learn(ctx), s.store.Checkpoint(ctx))
+	return errors.Join(err, s.learn(ctx), s.watchCodes(ctx), s.store.Checkpoint(ctx))
 }
 
 // learn has each place follow what its growers saw of the weeds, once a day.

@@ -18,6 +18,7 @@ import (
 
 	"rowbell/engine"
 	"rowbell/gateway/clock"
+	"rowbell/gateway/meter"
 	"rowbell/menu"
 	"rowbell/store"
 )
@@ -37,6 +38,7 @@ type Options struct {
 	Every     time.Duration // how often plots are looked for; 0 = a minute
 	Batch     int           // growers in one transaction; 0 = 200
 	Rung      func()        // called after texts were written; may be nil
+	Meter     *meter.Meter  // counts; may be nil
 }
 
 // Bell is the loop that looks at plots and rings growers.
@@ -59,7 +61,7 @@ func (b *Bell) Run(ctx context.Context) {
 		switch _, err := b.Ring(ctx, b.o.Clock.Now()); {
 		case err != nil && ctx.Err() == nil && !failing:
 			failing = true
-			b.o.Log.Error().Err(err).Msg("bell: plots could not be looked at; trying again on each tick")
+			b.o.Log.Error().Err(err).Str("why", store.Trouble(err)).Msg("bell: plots could not be looked at; trying again every minute")
 		case err == nil && failing:
 			failing = false
 			b.o.Log.Info().Msg("bell: plots are looked at again")
@@ -77,7 +79,8 @@ func (b *Bell) Run(ctx context.Context) {
 // whom it fails is left for tomorrow, with nothing written, and the others are
 // rung.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
-	alone := 0 // growers that are still to be taken one by one
+	alone := 0           // growers that are still to be taken one by one
+	oldest := now.Unix() // when the plot that waited longest was due
 	for {
 		batch := b.o.Batch
 		if alone > 0 {
@@ -92,6 +95,9 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 			}
 			for i := range due {
 				at = &due[i]
+				for _, p := range at.Plots {
+					oldest = min(oldest, p.LookAt)
+				}
 				n, err := b.grower(tx, *at, now)
 				if err != nil {
 					return err
@@ -119,6 +125,7 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 			b.o.Rung()
 		}
 		if looked == 0 {
+			b.o.Meter.Bell(now.Sub(time.Unix(oldest, 0)))
 			return texts, nil
 		}
 		if err := ctx.Err(); err != nil {
@@ -136,7 +143,7 @@ func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reaso
 	} else {
 		e = e.Err(reason)
 	}
-	e.Msg("bell: a grower cannot be rung; looked at again tomorrow")
+	e.Msg("bell: a grower cannot be rung and is looked at again tomorrow; if the text of a folder of your own is at fault, rowbell texts tells, else report it with this line")
 	tomorrow := (engine.DayOf(now, g.Zone) + 1).At(g.MorningHour, g.Zone).Unix()
 	return b.o.Store.InTx(ctx, func(tx *store.Tx) error {
 		for _, p := range g.Plots {
@@ -176,7 +183,7 @@ func (b *Bell) grower(tx *store.Tx, g store.DueGrower, now time.Time) (int, erro
 		plan, err := p.Season.Windows(today)
 		if err != nil {
 			// A season that cannot be planned must not stop the others.
-			b.o.Log.Error().Err(err).Int64("plot", p.ID).Msg("bell: plot cannot be planned; not looked at again until it changes")
+			b.o.Log.Error().Err(err).Int64("plot", p.ID).Msg("bell: a plot cannot be planned and is not looked at again until its grower changes it: look at the figures and the weather of its place, with rowbell place")
 			if err := tx.SetLook(p.ID, 0); err != nil {
 				return 0, err
 			}

@@ -17,11 +17,14 @@ const MediaType = "application/problem+json"
 
 // Problem is one problem document; it is also an error.
 type Problem struct {
-	Type   string  `json:"type"`
-	Title  string  `json:"title"`
-	Status int     `json:"status"`
-	Detail string  `json:"detail,omitempty"`
-	Errors []Field `json:"errors,omitempty"`
+	Type   string `json:"type"`
+	Title  string `json:"title"`
+	Status int    `json:"status"`
+	Detail string `json:"detail,omitempty"`
+	// Instance names this very occurrence (RFC 9457 section 3.1.5), so that it
+	// can be found in the log.
+	Instance string  `json:"instance,omitempty"`
+	Errors   []Field `json:"errors,omitempty"`
 	// Text is what a network may show on the phone in place of a screen: an
 	// extension member, only where a grower waits for an answer.
 	Text string `json:"text,omitempty"`

@@ -23,6 +23,7 @@ import (
 	"golang.org/x/time/rate"
 
 	"rowbell/gateway/clock"
+	"rowbell/gateway/meter"
 	"rowbell/gateway/profile"
 	"rowbell/store"
 )
@@ -60,6 +61,8 @@ type Options struct {
 	QuietHour   int           // from this local hour on no reminder is sent until morning; 0 = 20
 
 	Jitter func() float64 // in [0, 1); nil: random
+	Meter  *meter.Meter   // counts; may be nil
+	Name   string         // the network's, for Meter
 }
 
 // rounds is how many texts each sender gets in one batch, on the average.
@@ -276,6 +279,7 @@ func (w *Worker) one(ctx context.Context, m store.Message, until time.Time) (sto
 	ctx, cancel := context.WithTimeout(ctx, w.o.Timeout)
 	defer cancel()
 	id, err := w.o.Network.Push(ctx, m)
+	w.o.Meter.Pushed(w.o.Name, outcome(err), w.o.Clock.Now().Sub(now))
 	if err == nil {
 		return m.Took(id), nil
 	}

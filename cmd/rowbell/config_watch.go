@@ -1,0 +1,37 @@
+package main
+
+import (
+	"fmt"
+	"net/netip"
+)
+
+// watchConfig says who may read /metrics beside this machine.
+type watchConfig struct {
+	Allow []string `toml:"allow"` // networks such as 10.0.0.0/8, or single addresses
+}
+
+// validate names the setting that cannot be used.
+func (c *watchConfig) validate() error {
+	_, err := c.networks()
+	return err
+}
+
+// networks are those who may read /metrics.
+func (c *watchConfig) networks() ([]netip.Prefix, error) {
+	var list []netip.Prefix
+	for _, s := range c.Allow {
+		p, err := netip.ParsePrefix(s)
+		if err != nil {
+			a, single := netip.ParseAddr(s)
+			if single != nil || a.Zone() != "" {
+				return nil, fmt.Errorf("watch.allow: %q is not a network such as 10.0.0.0/8 nor an address such as 10.0.0.7", s)
+			}
+			p = netip.PrefixFrom(a, a.BitLen())
+		}
+		if p != p.Masked() {
+			return nil, fmt.Errorf("watch.allow: %q has digits beyond the network: %s is meant", s, p.Masked())
+		}
+		list = append(list, p)
+	}
+	return list, nil
+}

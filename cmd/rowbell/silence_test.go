@@ -1,0 +1,135 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+)
+
+// TestSilence: of all that a process says while it is used, misused and let
+// down by its network, in its log, its metrics and its readiness, nothing is a
+// number, a token, or what a grower wrote or was written.
+func TestSilence(t *testing.T) {
+	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+	var mu sync.Mutex
+	var sent []string // texts that went out
+	answer := http.StatusOK
+	network := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		b, _ := io.ReadAll(r.Body)
+		var out struct{ To, Text string }
+		if err := json.Unmarshal(b, &out); err != nil {
+			t.Error(err)
+		}
+		mu.Lock()
+		defer mu.Unlock()
+		sent = append(sent, out.Text)
+		w.WriteHeader(answer)
+		_, _ = w.Write(b) // a network may well repeat what it was told
+	}))
+	defer network.Close()
+	answers := func(status int) { mu.Lock(); answer = status; mu.Unlock() }
+
+	p := newProcess(t)
+	p.pushURL = strings.Replace(network.URL, "http://", "http://desk:pass-word-of-push@", 1)
+	p.start(at)
+	secrets := []string{testToken, "pass-word-of-push"}
+	secret := func(s string) string { secrets = append(secrets, s); return s }
+	number := func(n int) string { return secret(fictional(n).E164()) }
+
+	// What growers do.
+	registering(1).run(p, 100)
+	p.post("sms", map[string]any{"id": "a", "phone": number(2), "text": secret("by the old mango tree")}, http.StatusAccepted)
+	p.post("ussd", map[string]any{"phone": number(3), "session": secret("session-of-the-network"), "event": "begin", "dialled": "*123*" + secret("8787") + "#"}, http.StatusOK)
+	p.post("ussd", map[string]any{"phone": number(3), "session": "session-of-the-network", "event": "entry", "entry": secret("behind the school")}, http.StatusOK)
+	// What networks do.
+	for _, status := range []int{http.StatusServiceUnavailable, http.StatusBadRequest, http.StatusUnauthorized, http.StatusOK} {
+		answers(status)
+		p.post("sms", map[string]any{"id": fmt.Sprint("b", status), "phone": number(4), "text": "help"}, http.StatusAccepted)
+		at = at.Add(3 * time.Hour)
+		p.set(at)
+	}
+	p.post("receipt", map[string]any{"id": number(5), "state": "failed", "reason": secret("barred by the subscriber")}, http.StatusNoContent)
+	for range 6 { // reminders, too
+		at = at.Add(24 * time.Hour)
+		p.set(at)
+	}
+	// What strangers and mistakes do.
+	p.post("ussd", map[string]any{"phone": secret("07700900011"), "session": "s", "event": "begin"}, http.StatusBadRequest)
+	p.post("sms", map[string]any{"id": "c", "phone": number(6) + " or so", "text": secret("thrice cursed weeds")}, http.StatusBadRequest)
+	p.post(number(7), nil, http.StatusNotFound)
+	token := p.token
+	p.token = secret("token-of-somebody-else")
+	p.post("ussd", map[string]any{"phone": number(8)}, http.StatusUnauthorized)
+	p.token = token
+	p.post("receipt?token="+testToken+"&phone="+strings.TrimPrefix(number(9), "+"), map[string]any{"id": "none", "state": secret("vanished")}, http.StatusBadRequest)
+	for _, path := range []string{"/in/" + number(10) + "/ussd", "/" + secret("a-path-of-their-own"), "/in/local/ussd/" + number(11), "/metrics?phone=" + number(12)} {
+		req, err := http.NewRequest(secret("STRANGE"), p.base+path, strings.NewReader(secret("body of a stranger")))
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Header.Set("X-Request-Id", secret("id-of-their-own"))
+		req.Header.Set("webhook-id", number(13))
+		req.Header.Set("User-Agent", secret("agent-of-their-own"))
+		resp, err := p.http.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close()
+		if resp.StatusCode/100 != 4 {
+			t.Errorf("%s: %d", path, resp.StatusCode)
+		}
+	}
+
+	said := p.read("/metrics") + p.read("/readyz") + p.read("/healthz")
+	for _, line := range []string{`outcome="ok"`, `outcome="denied"`, `outcome="refused"`, `rowbell_growers 1`, "rowbell_build_info", "records: ok",
+		`rowbell_push_tries_total{gateway="local",outcome="again"}`, `rowbell_receipts_total{gateway="local",outcome="stray",state="failed"} 1`} {
+		if !strings.Contains(said, line) {
+			t.Errorf("%s is not told: what was done was not counted", line)
+		}
+	}
+	p.stop()
+	said += p.log.String()
+	mu.Lock()
+	defer mu.Unlock()
+	if len(sent) < 8 {
+		t.Errorf("only %d texts went out", len(sent))
+	}
+	secrets = append(secrets, sent...)
+	for _, s := range secrets {
+		for _, form := range []string{s, strings.TrimPrefix(s, "+"), asJSON(s)} {
+			if strings.Contains(said, form) {
+				t.Errorf("%q was said", form)
+			}
+		}
+	}
+	if strings.Contains(said, "7700900") {
+		t.Error("a part of a number was said")
+	}
+}
+
+// asJSON is how a string stands within JSON.
+func asJSON(s string) string {
+	b, _ := json.Marshal(s) // a string always encodes
+	return strings.Trim(string(b), `"`)
+}
+
+// read gets a page of the process.
+func (p *process) read(path string) string {
+	p.t.Helper()
+	resp, err := p.http.Get(p.base + path)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	b, err := io.ReadAll(resp.Body)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	return string(b)
+}

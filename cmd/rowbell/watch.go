@@ -1,0 +1,70 @@
+package main
+
+import (
+	"context"
+	"path/filepath"
+	"time"
+
+	"rowbell/engine"
+	"rowbell/gateway"
+	"rowbell/gateway/meter"
+	"rowbell/gateway/profile"
+	"rowbell/store"
+)
+
+// disks are the file systems whose room is watched.
+func (c *config) disks() []meter.Disk {
+	return []meter.Disk{{Name: "records", Path: filepath.Dir(c.DB)}}
+}
+
+// newMeter counts what happens on these networks.
+func (s *service) newMeter(c config, networks ...profile.Profile) *meter.Meter {
+	o := meter.Options{Clock: s.clock, Store: s.store, Version: buildVersion(), DB: c.DB, Disks: c.disks()}
+	for _, n := range networks {
+		o.Gateways = append(o.Gateways, n.Name)
+	}
+	return meter.New(o)
+}
+
+// health is what /readyz looks at.
+func (s *service) health(c config) gateway.Health {
+	return gateway.Health{Disks: c.disks(), QuietHour: c.QuietHour, Notes: s.notes}
+}
+
+// notes are what an operator should know, and no reason to take calls away
+// from this machine.
+func (s *service) notes() []string {
+	var list []string
+	for _, name := range s.meter.LeftAlone() {
+		list = append(list, "the network "+name+" fails, and is left alone for some minutes: its texts wait or go another way; the log says why")
+	}
+	if rest, err := s.codesRest(context.Background()); err == nil && rest {
+		list = append(list, codesRestNote)
+	}
+	return list
+}
+
+const codesRestNote = "so many wrong codes were typed today that nobody can bring records to another phone with a code until midnight UTC; rowbell move does it"
+
+func (s *service) codesRest(ctx context.Context) (rest bool, err error) {
+	err = s.store.View(ctx, func(tx *store.Tx) error {
+		rest, err = tx.CodesRest(s.clock.Now().Unix())
+		return err
+	})
+	return rest, err
+}
+
+// watchCodes says once a day that codes are of no use any more: somebody may
+// be guessing them.
+func (s *service) watchCodes(ctx context.Context) error {
+	today := engine.DayOf(s.clock.Now(), time.UTC)
+	if today == s.codesSaid {
+		return nil
+	}
+	rest, err := s.codesRest(ctx)
+	if rest {
+		s.codesSaid = today
+		s.log.Warn().Msg("codes: " + codesRestNote + "; somebody may be guessing: look which network the wrong codes come from")
+	}
+	return err
+}

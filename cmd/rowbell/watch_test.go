@@ -1,0 +1,127 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/gateway/clock"
+	"rowbell/store"
+)
+
+func TestWatchAllow(t *testing.T) {
+	for _, c := range []struct{ allow, want string }{
+		{"10.0.0.0/8", ""}, {"2001:db8::/32", ""}, {"10.0.0.7", ""},
+		{"ten", `watch.allow: "ten" is not a network`},
+		{"10.0.0.7/8", `watch.allow: "10.0.0.7/8" has digits beyond the network: 10.0.0.0/8 is meant`},
+		{"fe80::1%eth0", "watch.allow"},
+		{"", "watch.allow"},
+	} {
+		config := config{LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
+		err := parseConfig(fmt.Appendf(nil, "[watch]\nallow = [%q]\n", c.allow), &config)
+		if got := fmt.Sprint(err); (c.want == "") != (err == nil) || !strings.Contains(got, c.want) {
+			t.Errorf("%q: %v, want %q", c.allow, err, c.want)
+		}
+	}
+}
+
+func TestVersion(t *testing.T) {
+	code, out, errs := command("--version")
+	if code != 0 || errs != "" || !strings.HasPrefix(out, "rowbell ") || !strings.Contains(out, ", go1.") || !strings.Contains(out, ", SQLite 3.") {
+		t.Errorf("%d, %q, %q", code, out, errs)
+	}
+}
+
+// TestHealthPrintsReasons: what is not well is said in the error, what is well
+// is printed.
+func TestHealthPrintsReasons(t *testing.T) {
+	for _, c := range []struct {
+		status          int
+		kind, said      string
+		code            int
+		wantOut, wantIn string
+	}{
+		{200, "text/plain; charset=utf-8", "ready\nrecords: ok\nnote: texts are held back\n", 0, "note: texts are held back\n", ""},
+		{503, "text/plain; charset=utf-8", "not ready\nrecords: they take no write: the disk is full\x1b[2J\nbell: ok\nnote: texts are held back\n", 1, "",
+			"rowbell: the service is not well: records: they take no write: the disk is full[2J; note: texts are held back\n"},
+		{503, "text/plain", "", 1, "", "the service is not well: 503"},
+		{502, "text/html", "<p>not ready\nsomething else</p>", 1, "", "the service answers 502 Bad Gateway"},
+		{200, "text/html", "<p>hello</p>", 0, "", ""},
+	} {
+		s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+			w.Header().Set("Content-Type", c.kind)
+			w.WriteHeader(c.status)
+			fmt.Fprint(w, c.said)
+		}))
+		code, out, errs := command("health", "--url", s.URL)
+		s.Close()
+		if code != c.code || !strings.Contains(out, c.wantOut) || !strings.Contains(errs, c.wantIn) || strings.ContainsAny(out+errs, "\x1b<") {
+			t.Errorf("%q: %d, %q, %q", c.said, code, out, errs)
+		}
+	}
+}
+
+// TestWrongCodesAreSaid: that the codes of all rest is said once a day, and a
+// note of /readyz as long as it lasts.
+func TestWrongCodesAreSaid(t *testing.T) {
+	clk, log := clock.New(time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)), &bytes.Buffer{}
+	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour}
+	s, err := startService(t.Context(), c, c.network(""), clk, zerolog.New(log))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.close()
+	guess := func(n int) {
+		t.Helper()
+		for i := range n {
+			err := s.store.InTx(t.Context(), func(tx *store.Tx) error {
+				l, err := tx.Ledger(fictional(i), clk.Now().Unix())
+				if err != nil {
+					return err
+				}
+				_, _, err = l.TakeOver("none")
+				return err
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	said := func(want int) {
+		t.Helper()
+		for range 3 {
+			if err := s.upkeep(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if n := strings.Count(log.String(), "codes: so many wrong codes"); n != want {
+			t.Errorf("said %d times, want %d:\n%s", n, want, log)
+		}
+	}
+	ready := func(noted bool) {
+		t.Helper()
+		w := httptest.NewRecorder()
+		s.handler.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/readyz", nil))
+		if w.Code != http.StatusOK || strings.Contains(w.Body.String(), "\nnote: so many wrong codes") != noted {
+			t.Errorf("%d, noted should be %v\n%s", w.Code, noted, w.Body)
+		}
+	}
+	guess(99)
+	said(0)
+	ready(false)
+	guess(1)
+	said(1)
+	ready(true)
+	clk.Advance(24 * time.Hour)
+	said(1)
+	ready(false)
+	guess(100)
+	said(2)
+}

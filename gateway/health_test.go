@@ -1,0 +1,304 @@
+package gateway_test
+
+import (
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"net/netip"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"rowbell/engine"
+	"rowbell/gateway"
+	"rowbell/gateway/meter"
+	"rowbell/store"
+)
+
+func (h *house) get(path string, change ...func(*http.Request)) *httptest.ResponseRecorder {
+	r := httptest.NewRequest(http.MethodGet, path, nil)
+	for _, c := range change {
+		c(r)
+	}
+	w := httptest.NewRecorder()
+	h.g.ServeHTTP(w, r)
+	return w
+}
+
+// readyz wants this status, this line for the check of this name, and the
+// same in JSON.
+func (h *house) readyz(status int, name, line string) {
+	h.t.Helper()
+	w := h.get("/readyz")
+	if w.Code != status || !strings.Contains(w.Body.String(), "\n"+name+": "+line) {
+		h.t.Errorf("%d\n%s\nwant %d and %s: %s", w.Code, w.Body, status, name, line)
+	}
+	if (w.Header().Get("Retry-After") != "") != (status == 503) {
+		h.t.Errorf("%d with Retry-After %q", w.Code, w.Header().Get("Retry-After"))
+	}
+	if strings.Contains(w.Body.String(), "/") || strings.Contains(w.Body.String(), ".db") {
+		h.t.Errorf("a path is told: %s", w.Body)
+	}
+	var got struct {
+		Ready  bool
+		Checks []struct {
+			Name, Reason string
+			OK           bool
+		}
+		Notes []string
+	}
+	w = h.get("/readyz", header("Accept", "application/json"))
+	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || got.Ready != (status == 200) || w.Code != status || w.Header().Get("Content-Type") != "application/json" {
+		h.t.Fatalf("%d %s: %v", w.Code, w.Body, err)
+	}
+	for _, c := range got.Checks {
+		if c.Name == name && (c.OK != (line == "ok") || !c.OK && !strings.HasPrefix(c.Reason, line)) {
+			h.t.Errorf("%+v", c)
+		}
+		if c.Name != name && !c.OK {
+			h.t.Errorf("%+v", c)
+		}
+	}
+}
+
+// plot registers a plot of the default place and has it due at an instant.
+func (h *house) plot(due time.Time) {
+	h.t.Helper()
+	err := h.store.InTx(h.t.Context(), func(tx *store.Tx) error {
+		l, err := tx.Ledger(phone, h.clock.Now().Unix())
+		if err != nil {
+			return err
+		}
+		if err := l.Consent("en", "1", "ussd"); err != nil {
+			return err
+		}
+		if _, err = l.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: l.Today() - 9, RowSpacingCM: 20, HillSpacingCM: 20}, engine.Tool{WidthCM: 15}); err != nil {
+			return err
+		}
+		return tx.SetLook(1, due.Unix())
+	})
+	if err != nil {
+		h.t.Fatal(err)
+	}
+}
+
+func TestReadyBell(t *testing.T) {
+	h := open(t)
+	h.readyz(200, "bell", "ok")
+	h.plot(morning.Add(time.Hour)) // at seven
+	for _, c := range []struct {
+		hour   int
+		status int
+		line   string
+	}{{7, 200, "ok"}, {8, 200, "ok"}, {9, 503, "a plot has waited 2 hours"}, {19, 503, "a plot has waited 12 hours"}, {20, 200, "ok"}, {24 + 6, 200, "ok"}, {24 + 7, 503, "a plot has waited 24 hours"}, {5*24 + 7, 503, "a plot has waited 5 days"}} {
+		h.clock.Set(morning.Add(time.Duration(c.hour-6) * time.Hour))
+		h.readyz(c.status, "bell", c.line)
+	}
+}
+
+func TestReadyClock(t *testing.T) {
+	h := open(t)
+	h.ussd(m{"event": "begin", "dialled": "*123#", "step": 0}, "Home *123#", true)
+	h.readyz(200, "clock", "ok")
+	h.clock.Set(morning.Add(-5 * time.Minute))
+	h.readyz(200, "clock", "ok") // clocks are put right
+	h.clock.Set(morning.Add(-6 * time.Minute))
+	h.readyz(503, "clock", "it stands 6 minutes before the newest of the records: set it")
+	h.clock.Set(morning.Add(time.Minute))
+	h.readyz(200, "clock", "ok")
+}
+
+func TestReadyPlaces(t *testing.T) {
+	h := open(t)
+	h.readyz(200, "places", "ok")
+	// A place of the records whose zone this machine does not know.
+	db, err := sql.Open("sqlite3", h.db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if _, err := db.Exec("INSERT INTO place (name, zone, latitude, elevation_m, normals) SELECT 'valley', 'Nowhere/Valley', latitude, elevation_m, normals FROM place"); err != nil {
+		t.Fatal(err)
+	}
+	h.readyz(503, "places", "the time zone or another value of a place cannot be used")
+}
+
+func TestReadyBackup(t *testing.T) {
+	newest, failing := time.Time{}, error(nil)
+	h := open(t, func(o *gateway.Options) {
+		o.Health.Backup = func() (time.Time, error) { return newest, failing }
+	})
+	h.readyz(200, "backup", "ok") // none yet
+	h.clock.Advance(72 * time.Hour)
+	h.readyz(200, "backup", "ok")
+	h.clock.Advance(time.Minute)
+	h.readyz(503, "backup", "none was made in the 3 days since the start")
+	newest = morning.Add(time.Hour)
+	h.readyz(200, "backup", "ok")
+	h.clock.Advance(24 * time.Hour)
+	h.readyz(503, "backup", "the newest is 3 days old")
+	failing = errors.New("open /srv/backups: no")
+	h.readyz(503, "backup", "the folder of the backups cannot be read")
+}
+
+func TestReadyDisk(t *testing.T) {
+	dir := t.TempDir()
+	if _, _, ok := meter.Room(dir); !ok {
+		t.Skip("the room of a disk cannot be told here")
+	}
+	h := open(t, func(o *gateway.Options) {
+		o.Health.Disks = []meter.Disk{{Name: "records", Path: dir}, {Name: "backups", Path: filepath.Join(dir, "not-there")}}
+	})
+	h.readyz(200, "disk of the records", "ok")
+	h.readyz(200, "disk of the backups", "ok") // what cannot be told is no fault
+}
+
+// Notes are told and take nobody away.
+func TestReadyNotes(t *testing.T) {
+	h := open(t, func(o *gateway.Options) {
+		o.Health.Notes = func() []string { return []string{"texts are held back"} }
+	})
+	h.readyz(200, "note", "texts are held back\n")
+}
+
+func TestReadyRecords(t *testing.T) {
+	h := open(t)
+	h.store.Close()
+	w := h.get("/readyz")
+	if w.Code != 503 || !strings.HasPrefix(w.Body.String(), "not ready\nrecords: they cannot be read: ") {
+		t.Errorf("%d %s", w.Code, w.Body)
+	}
+	if w := h.get("/healthz"); w.Code != 200 {
+		t.Errorf("the process lives: %d", w.Code)
+	}
+}
+
+// A look that panics ends in a red answer, not in the end of the program.
+func TestReadyPanic(t *testing.T) {
+	h := open(t, func(o *gateway.Options) {
+		o.Health.Notes = func() []string { panic("words of a grower") }
+	})
+	if w := h.get("/readyz"); w.Code != 503 || strings.Contains(h.log.String()+w.Body.String(), "words") {
+		t.Errorf("%d %s\n%s", w.Code, w.Body, h.log)
+	}
+}
+
+// All who ask at once get an answer, and the same one.
+func TestReadyManyAtOnce(t *testing.T) {
+	h := open(t)
+	var asking sync.WaitGroup
+	for range 50 {
+		asking.Go(func() {
+			if w := h.get("/readyz"); w.Code != 200 {
+				t.Errorf("%d %s", w.Code, w.Body)
+			}
+		})
+	}
+	asking.Wait()
+}
+
+// withMeter has a house count.
+func withMeter(o *gateway.Options) {
+	o.Meter = meter.New(meter.Options{Clock: o.Clock, Store: o.Store, Gateways: []string{"local"}})
+	o.Watch = []netip.Prefix{netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("2001:db8::/32")}
+}
+
+func TestMetricsAreRead(t *testing.T) {
+	h := open(t, withMeter)
+	for _, c := range []struct {
+		from, header string
+		want         int
+	}{
+		{"127.0.0.1:9", "", 200}, {"[::1]:9", "", 200}, {"10.3.4.5:9", "", 200}, {"[::ffff:10.3.4.5]:9", "", 200}, {"[2001:db8::7]:9", "", 200},
+		{"192.0.2.1:9", "", 403}, {"[2001:db9::7]:9", "", 403}, {"", "", 403}, {"10.0.0.1", "", 403},
+		// A proxy on this machine or in that network speaks for anybody.
+		{"127.0.0.1:9", "X-Forwarded-For", 403}, {"10.3.4.5:9", "Forwarded", 403}, {"10.3.4.5:9", "X-Real-IP", 403},
+	} {
+		w := h.get("/metrics", func(r *http.Request) {
+			r.RemoteAddr = c.from
+			if c.header != "" {
+				r.Header.Set(c.header, "127.0.0.1")
+			}
+		})
+		if w.Code != c.want || (c.want == 200) != strings.Contains(w.Body.String(), "rowbell_growers") {
+			t.Errorf("from %q with %q: %d, want %d", c.from, c.header, w.Code, c.want)
+		}
+	}
+	if w := open(t).get("/metrics", func(r *http.Request) { r.RemoteAddr = "127.0.0.1:9" }); w.Code != 404 {
+		t.Errorf("where nothing is counted: %d", w.Code)
+	}
+}
+
+// Each call is counted once, as it ended.
+func TestCallsAreCounted(t *testing.T) {
+	h := open(t, withMeter)
+	begin := m{"event": "begin", "dialled": "*123#", "step": 0}
+	h.post("/in/local/ussd", call(begin))
+	h.post("/in/local/ussd", call(begin))
+	h.post("/in/local/ussd", call(m{"entry": "fail"}))
+	h.post("/in/local/ussd", call(m{"entry": "panic"}))
+	h.post("/in/local/ussd", m{})
+	h.post("/in/local/ussd", m{}, header("Authorization", "Bearer wrong"))
+	h.sms("t1", "hello")
+	h.sms("t1", "hello")
+	h.post("/in/local/receipt", m{"id": "none", "state": "delivered"})
+	h.post("/in/"+phone.E164()+"/ussd", call(begin))
+	h.get("/in/local/ussd")
+	h.get("/readyz")
+	got := h.get("/metrics", func(r *http.Request) { r.RemoteAddr = "127.0.0.1:9" }).Body.String()
+	for _, c := range []struct {
+		kind, outcome string
+		n             int
+	}{
+		{"ussd", "ok", 1}, {"ussd", "repeat", 1}, {"ussd", "failed", 2}, {"ussd", "denied", 1}, {"ussd", "limited", 0},
+		{"sms", "ok", 1}, {"sms", "repeat", 1}, {"sms", "failed", 0}, {"receipt", "ok", 1},
+	} {
+		line := fmt.Sprintf("\nrowbell_callbacks_total{gateway=\"local\",kind=%q,outcome=%q} %d\n", c.kind, c.outcome, c.n)
+		if !strings.Contains(got, line) {
+			t.Errorf("no line %s", line)
+		}
+	}
+	for _, line := range []string{
+		`rowbell_callbacks_total{gateway="unknown",kind="ussd",outcome="refused"} 1`,
+		`rowbell_callback_duration_seconds_count{gateway="local",kind="sms"} 2`,
+		`rowbell_receipts_total{gateway="local",outcome="stray",state="delivered"} 1`,
+		`rowbell_sessions_open 1`,
+	} {
+		if !strings.Contains(got, "\n"+line+"\n") {
+			t.Errorf("no line %s", line)
+		}
+	}
+	if strings.Contains(got, "7700900") {
+		t.Error("a number is in the metrics")
+	}
+}
+
+// What failed can be found in the log by what the answer calls it.
+func TestInstance(t *testing.T) {
+	h := open(t)
+	h.g.Post("/broken", func(http.ResponseWriter, *http.Request) { panic("words of a grower") })
+	h.post("/in/local/ussd", call(m{"event": "begin", "dialled": "*123#"}))
+	for _, w := range []*httptest.ResponseRecorder{
+		h.post("/in/local/ussd", call(m{"entry": "fail"})), h.post("/in/local/ussd", call(m{"entry": "panic"})), h.post("/broken", ""),
+	} {
+		var p struct{ Instance string }
+		if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil {
+			t.Fatal(err)
+		}
+		id, ours := strings.CutPrefix(p.Instance, "urn:rowbell:request:")
+		if !ours || id != w.Header().Get("X-Request-Id") {
+			t.Errorf("%d: instance %q, request %q", w.Code, p.Instance, w.Header().Get("X-Request-Id"))
+		}
+		if n := strings.Count(h.log.String(), `"request":"`+id+`"`); n != 2 {
+			t.Errorf("%d lines name request %s, want what failed and the request", n, id)
+		}
+	}
+	if w := h.post("/in/local/ussd", m{}); strings.Contains(w.Body.String(), "instance") {
+		t.Errorf("what is the caller's to mend: %s", w.Body)
+	}
+}

@@ -1,0 +1,235 @@
+package meter_test
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus/testutil"
+
+	"rowbell/gateway/clock"
+	"rowbell/gateway/meter"
+	"rowbell/store"
+)
+
+var morning = time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC)
+
+type house struct {
+	*meter.Meter
+	clock *clock.Manual
+	store *store.Store
+}
+
+func open(t *testing.T, change ...func(*meter.Options)) *house {
+	t.Helper()
+	dir := t.TempDir()
+	db := filepath.Join(dir, "rowbell.db")
+	s, err := store.Open(t.Context(), db, store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	h := &house{clock: clock.New(morning), store: s}
+	o := meter.Options{Clock: h.clock, Store: s, Gateways: []string{"local", "heron"}, Version: "1.2", DB: db,
+		Disks: []meter.Disk{{Name: "records", Path: dir}}}
+	for _, c := range change {
+		c(&o)
+	}
+	h.Meter = meter.New(o)
+	return h
+}
+
+// scrape is what /metrics answers with, by line.
+func (h *house) scrape(t *testing.T) string {
+	t.Helper()
+	w := httptest.NewRecorder()
+	h.Handler().ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
+	if w.Code != http.StatusOK {
+		t.Fatalf("%d %s", w.Code, w.Body)
+	}
+	return w.Body.String()
+}
+
+func (h *house) wants(t *testing.T, lines ...string) {
+	t.Helper()
+	got := h.scrape(t)
+	for _, line := range lines {
+		if !strings.Contains(got, "\n"+line+"\n") {
+			t.Errorf("no line %s in\n%s", line, regexp.MustCompile(`(?m)^(# .*|go_.*|process_.*)\n`).ReplaceAllString(got, ""))
+		}
+	}
+}
+
+// traffic has each method count something.
+func (h *house) traffic() {
+	h.Callback("local", "ussd", "ok", 30*time.Millisecond)
+	h.Callback("local", "ussd", "repeat", time.Second)
+	h.Limited("heron", "number", "calls")
+	h.Pushed("heron", "taken", 200*time.Millisecond)
+	h.Pushed("heron", "again", time.Second)
+	h.Breaker("heron", true)
+	h.Receipt("local", "delivered", "noted")
+	h.Bell(90 * time.Second)
+}
+
+func TestCounts(t *testing.T) {
+	h := open(t)
+	h.traffic()
+	h.wants(t,
+		`rowbell_callbacks_total{gateway="local",kind="ussd",outcome="ok"} 1`,
+		`rowbell_callbacks_total{gateway="local",kind="ussd",outcome="repeat"} 1`,
+		`rowbell_callbacks_total{gateway="local",kind="ussd",outcome="failed"} 0`,
+		`rowbell_callback_duration_seconds_bucket{gateway="local",kind="ussd",le="0.05"} 1`,
+		`rowbell_callback_duration_seconds_bucket{gateway="local",kind="ussd",le="2"} 2`,
+		`rowbell_limited_total{gateway="heron",limit="calls",scope="number"} 1`,
+		`rowbell_push_tries_total{gateway="heron",outcome="taken"} 1`,
+		`rowbell_push_retries_total{gateway="heron"} 1`,
+		`rowbell_push_retries_total{gateway="local"} 0`,
+		`rowbell_push_duration_seconds_count{gateway="heron"} 2`,
+		`rowbell_breaker_open{gateway="heron"} 1`,
+		`rowbell_breaker_open{gateway="local"} 0`,
+		`rowbell_receipts_total{gateway="local",outcome="noted",state="delivered"} 1`,
+		`rowbell_bell_lag_seconds 90`,
+	)
+	if got := fmt.Sprint(h.LeftAlone()); got != "[heron]" {
+		t.Errorf("left alone: %s", got)
+	}
+	h.Breaker("heron", false)
+	if got := h.LeftAlone(); len(got) > 0 {
+		t.Errorf("left alone: %s", got)
+	}
+	if !strings.Contains(h.scrape(t), `rowbell_build_info{go="go1.`) || !strings.Contains(h.scrape(t), `,sqlite="3.`) || !strings.Contains(h.scrape(t), `,version="1.2"} 1`) {
+		t.Error("the build is not told")
+	}
+}
+
+// Prometheus' own lint: base units, suffixes, help (prometheus.io, "Metric and
+// label naming"; OpenMetrics 1.0, section "Metric Naming").
+func TestNamesAreRight(t *testing.T) {
+	h := open(t, func(o *meter.Options) {
+		o.Spend = func() ([]meter.SpendRow, error) { return []meter.SpendRow{{Gateway: "local"}}, nil }
+		o.Held = func() bool { return true }
+	})
+	h.traffic()
+	problems, err := testutil.GatherAndLint(h.Gatherer())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range problems {
+		t.Errorf("%s: %s", p.Metric, p.Text)
+	}
+	families, err := h.Gatherer().Gather()
+	if err != nil {
+		t.Fatal(err)
+	}
+	ours := 0
+	for _, f := range families {
+		if !strings.HasPrefix(f.GetName(), "rowbell_") {
+			continue
+		}
+		ours++
+		if !strings.HasSuffix(f.GetHelp(), ".") {
+			t.Errorf("%s: its help is not a sentence: %s", f.GetName(), f.GetHelp())
+		}
+		if n := len(f.GetMetric()); n > 100 {
+			t.Errorf("%s has %d series", f.GetName(), n)
+		}
+	}
+	if ours != 27 {
+		t.Errorf("%d families of ours", ours)
+	}
+}
+
+// What callers choose never becomes a label.
+func TestNothingForeignIsALabel(t *testing.T) {
+	h := open(t)
+	const phone = "+447700900123"
+	for range 3 {
+		h.Callback(phone, phone, phone, 0)
+		h.Limited(phone, phone, phone)
+		h.Pushed(phone, phone, 0)
+		h.Breaker(phone, true)
+		h.Receipt(phone, phone, phone)
+	}
+	if got := h.scrape(t); strings.Contains(got, "7700900") {
+		t.Error("a name of a caller's choice is a label")
+	}
+	h.wants(t, `rowbell_callbacks_total{gateway="unknown",kind="unknown",outcome="unknown"} 3`,
+		`rowbell_limited_total{gateway="unknown",limit="unknown",scope="unknown"} 3`,
+		`rowbell_push_tries_total{gateway="unknown",outcome="unknown"} 3`)
+}
+
+// The records are counted at most once in thirty seconds.
+func TestRecordsAreReadNowAndThen(t *testing.T) {
+	h := open(t)
+	register := func(n int) {
+		t.Helper()
+		err := h.store.InTx(t.Context(), func(tx *store.Tx) error {
+			l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d", 7700900000+n)), h.clock.Now().Unix())
+			if err != nil {
+				return err
+			}
+			if err := l.Consent("en", "1", "ussd"); err != nil {
+				return err
+			}
+			_, err = tx.Enqueue(store.Message{Key: fmt.Sprint(n), To: l.Phone(), Kind: "reply", Text: "hello", DueAt: h.clock.Now().Unix(), UsefulUntil: h.clock.Now().Add(time.Hour).Unix()})
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	register(1)
+	h.wants(t, "rowbell_growers 1", `rowbell_outbox_messages{state="queued"} 1`, `rowbell_outbox_messages{state="delivered"} 0`, `rowbell_outbox_oldest_seconds{state="queued"} 0`)
+	h.clock.Advance(29 * time.Second)
+	register(2)
+	h.wants(t, "rowbell_growers 1")
+	h.clock.Advance(time.Second)
+	h.wants(t, "rowbell_growers 2", `rowbell_outbox_oldest_seconds{state="queued"} 30`, "rowbell_records_read_failures_total 0")
+	// Records that cannot be read leave what was counted, and say so.
+	h.store.Close()
+	h.clock.Advance(time.Minute)
+	h.wants(t, "rowbell_growers 2", "rowbell_records_read_failures_total 1")
+}
+
+func TestHooks(t *testing.T) {
+	held, broken := false, false
+	h := open(t, func(o *meter.Options) {
+		o.Held = func() bool { return held }
+		o.Spend = func() ([]meter.SpendRow, error) {
+			if broken {
+				return nil, errors.New("no")
+			}
+			return []meter.SpendRow{{"local", 1_500_000, 20_000_000}, {"gone", 1, 1_000_000}, {"gone-too", 0, 2_000_000}}, nil
+		}
+	})
+	h.wants(t, "rowbell_sending_held 0", `rowbell_spend_today{gateway="local"} 1.5`, `rowbell_spend_month{gateway="local"} 20`, `rowbell_spend_month{gateway="unknown"} 3`)
+	held, broken = true, true
+	h.wants(t, "rowbell_sending_held 1")
+	h.wants(t, "rowbell_records_read_failures_total 1")
+}
+
+func TestNilCountsNothing(t *testing.T) {
+	for _, m := range []*meter.Meter{nil, {}} {
+		(&house{Meter: m}).traffic()
+		if got := m.LeftAlone(); got != nil {
+			t.Errorf("left alone: %s", got)
+		}
+	}
+}
+
+func TestRoom(t *testing.T) {
+	free, total, ok := meter.Room(t.TempDir())
+	if ok && (free < 0 || total <= 0 || free > total) {
+		t.Errorf("%d of %d", free, total)
+	}
+	if _, _, ok := meter.Room(filepath.Join(t.TempDir(), "none")); ok {
+		t.Error("room where there is no folder")
+	}
+}

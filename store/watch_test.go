@@ -1,0 +1,103 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"reflect"
+	"testing"
+
+	"github.com/mattn/go-sqlite3"
+)
+
+func TestNewest(t *testing.T) {
+	s := open(t)
+	newest := func(want int64) {
+		t.Helper()
+		write(t, s, func(tx *Tx) error {
+			got, err := tx.Newest()
+			if got != want {
+				t.Errorf("newest %d, want %d", got, want)
+			}
+			return err
+		})
+	}
+	newest(0)
+	enqueue(t, s, text("a", ana, noon))
+	newest(noon)
+	write(t, s, func(tx *Tx) error { return tx.Remember("local", "k", ana, []byte("reply"), noon+5) })
+	newest(noon + 5)
+	enqueue(t, s, text("b", ana, noon+9))
+	newest(noon + 9)
+	write(t, s, func(tx *Tx) error { return tx.Mark(noon + 100) }) // that nothing happened is no news
+	newest(noon + 9)
+	if n := number(t, s, "SELECT CAST(value AS TEXT) FROM meta WHERE key = 'checked at'"); n != noon+100 {
+		t.Errorf("marked %d", n)
+	}
+}
+
+func TestBehind(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	write(t, s, func(tx *Tx) error {
+		if err := errors.Join(tx.SetLook(1, noon-7200), tx.SetLook(2, noon-9000)); err != nil {
+			return err
+		}
+		for at, want := range map[int64][]Behind{
+			noon:        {{"UTC", 7, noon - 9000}},
+			noon - 9000: {{"UTC", 7, noon - 9000}},
+			noon - 9001: nil,
+		} {
+			got, err := tx.Behind(at)
+			if err != nil || !reflect.DeepEqual(got, want) {
+				t.Errorf("behind at noon%+d: %+v, %v; want %+v", at-noon, got, err, want)
+			}
+		}
+		return nil
+	})
+	keep(t, s, ben, noon, (*Ledger).Stop) // who wants no texts waits for none
+	write(t, s, func(tx *Tx) error {
+		got, err := tx.Behind(noon)
+		if want := []Behind{{"UTC", 7, noon - 7200}}; !reflect.DeepEqual(got, want) {
+			t.Errorf("behind %+v, want %+v", got, want)
+		}
+		return err
+	})
+}
+
+func TestCodesRest(t *testing.T) {
+	s := open(t)
+	rest := func(at int64, want bool) {
+		t.Helper()
+		write(t, s, func(tx *Tx) error {
+			got, err := tx.CodesRest(at)
+			if got != want {
+				t.Errorf("at noon%+d: %v, want %v", at-noon, got, want)
+			}
+			return err
+		})
+	}
+	rest(noon, false)
+	for i := range wrongCodesOfAll {
+		keep(t, s, Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon, func(l *Ledger) error {
+			_, _, err := l.TakeOver("none")
+			return err
+		})
+		rest(noon, i+1 == wrongCodesOfAll)
+	}
+	rest(noon+24*60*60, false)
+}
+
+func TestTrouble(t *testing.T) {
+	for _, e := range []sqlite3.ErrNo{sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen, sqlite3.ErrBusy, sqlite3.ErrCorrupt, sqlite3.ErrMisuse} {
+		if Trouble(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "" {
+			t.Errorf("no words for code %d", e)
+		}
+	}
+	for _, err := range []error{nil, context.Canceled, ErrClosed} {
+		if got := Trouble(err); got != "" {
+			t.Errorf("%v is not the database's: %q", err, got)
+		}
+	}
+}
