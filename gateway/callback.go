@@ -40,6 +40,8 @@ type call struct {
 	network profile.Profile
 	in      *fields
 	now     time.Time // the instant of the whole call
+	quiet   bool      // a limit holds it back: it works without an answer
+	stopped bool      // being held back, it was the grower's STOP, and was done
 }
 
 // answer is what a callback gets.
@@ -126,6 +128,9 @@ type fields struct {
 // decode takes a body of the content type kind apart.
 func decode(kind string, body []byte) (*fields, error) {
 	if kind != "application/json" {
+		if err := fewFields(body); err != nil {
+			return nil, err
+		}
 		form, err := url.ParseQuery(string(body))
 		if err != nil {
 			return nil, problem.New(http.StatusBadRequest, "The body is not a form.")

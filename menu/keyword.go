@@ -61,6 +61,9 @@ func (m *Menu) keyword(entry string) (kind keyword, lang string) {
 	return c.kind, c.lang
 }
 
+// Stops says whether a text, outside of any dialogue, is the word to stop.
+func (m *Menu) Stops(entry string) bool { return m.word(digits(entry)) == wordStop }
+
 // word is the kind alone.
 func (m *Menu) word(entry string) keyword {
 	kind, _ := m.keyword(entry)
