@@ -41,6 +41,10 @@ type config struct {
 	Texts  textsConfig   `toml:"texts"`
 	Resume *resumeConfig `toml:"resume"`
 	Push   *pushConfig   `toml:"push"`
+
+	Limits limitsConfig `toml:"limits"`
+	Proxy  proxyConfig  `toml:"proxy"`
+	TLS    tlsConfig    `toml:"tls"`
 }
 
 type unitConfig struct {
@@ -88,7 +92,7 @@ const (
 // loadConfig reads the file; without a name it is rowbell.toml, which need not
 // exist.
 func loadConfig(name string) (config, error) {
-	c := config{Listen: defaultListen, DB: defaultDB, LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
+	c := config{Listen: defaultListen, DB: defaultDB, LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour, Limits: defaultLimits()}
 	b, err := os.ReadFile(cmp.Or(name, defaultConfig))
 	if err != nil {
 		if name == "" && errors.Is(err, fs.ErrNotExist) {
@@ -217,6 +221,9 @@ func (c *config) validate() error {
 		return err
 	}
 	if err := c.Texts.validate(); err != nil {
+		return err
+	}
+	if err := c.validateEdge(); err != nil {
 		return err
 	}
 	return c.network("").Validate()

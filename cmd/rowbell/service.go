@@ -79,8 +79,13 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour})
 	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick})
 	ussd, sms := c.resume()
+	proxy, err := c.Proxy.proxy()
+	if err != nil {
+		return s, err
+	}
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: clk, Log: log,
-		Networks: []profile.Profile{network}, USSDResume: ussd, SMSResume: sms, Queued: s.push.Kick})
+		Networks: []profile.Profile{network}, USSDResume: ussd, SMSResume: sms, Queued: s.push.Kick,
+		Limits: c.Limits.incoming(), Proxy: proxy})
 	return s, err
 }
 
