@@ -128,19 +128,20 @@ func (p proxyConfig) proxy() (gateway.Proxy, error) {
 	return out, nil
 }
 
-// parsePrefix reads a range, or an address as the range of it alone. An IPv4
-// one that is written as IPv6 is refused: it would match nothing.
+var errPrefix = errors.New("not an address or a range")
+
+// parsePrefix reads a range, or an address as the range of it alone. IPv4
+// written as IPv6, or a zone, would match nothing.
 func parsePrefix(s string) (netip.Prefix, error) {
 	p, err := netip.ParsePrefix(s)
 	if err != nil {
-		a, err := netip.ParseAddr(s)
-		if err != nil {
-			return p, err
+		var a netip.Addr
+		if a, err = netip.ParseAddr(s); err == nil && a.Zone() == "" {
+			p = netip.PrefixFrom(a, a.BitLen())
 		}
-		p = netip.PrefixFrom(a, a.BitLen())
 	}
-	if p.Addr().Is4In6() || p.Addr().Zone() != "" {
-		return p, fmt.Errorf("%s: IPv4 written as IPv6, or a zone", s)
+	if err != nil || !p.IsValid() || p.Addr().Is4In6() {
+		return netip.Prefix{}, errPrefix
 	}
 	return p.Masked(), nil
 }
