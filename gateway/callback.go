@@ -10,6 +10,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -111,6 +112,8 @@ func readBody(w http.ResponseWriter, r *http.Request) ([]byte, error) {
 	switch {
 	case errors.As(err, &over):
 		return nil, tooLarge
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		return nil, problem.New(http.StatusRequestTimeout, "The body came too slowly.")
 	case err != nil:
 		return nil, problem.New(http.StatusBadRequest, "The body broke off.")
 	}
