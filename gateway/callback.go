@@ -10,6 +10,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -40,6 +41,8 @@ type call struct {
 	network profile.Profile
 	in      *fields
 	now     time.Time // the instant of the whole call
+	quiet   bool      // a limit holds it back: it works without an answer
+	stopped bool      // being held back, it was the grower's STOP, and was done
 }
 
 // answer is what a callback gets.
@@ -113,6 +116,8 @@ func readBody(w http.ResponseWriter, r *http.Request) ([]byte, error) {
 	switch {
 	case errors.As(err, &over):
 		return nil, tooLarge
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		return nil, problem.New(http.StatusRequestTimeout, "The body came too slowly.")
 	case err != nil:
 		return nil, problem.New(http.StatusBadRequest, "The body broke off.")
 	}
@@ -130,6 +135,9 @@ type fields struct {
 // decode takes a body of the content type kind apart.
 func decode(kind string, body []byte) (*fields, error) {
 	if kind != "application/json" {
+		if err := fewFields(body); err != nil {
+			return nil, err
+		}
 		form, err := url.ParseQuery(string(body))
 		if err != nil {
 			return nil, problem.New(http.StatusBadRequest, "The body is not a form.")

@@ -105,8 +105,13 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
+	if u.event != End {
+		if err := g.held(c, u.phone, u.session); err != nil {
+			return answer{}, err
+		}
+	}
 	var reply []byte
-	queued, repeat := false, false
+	queued, more, repeat := false, false, false
 	err = g.write(ctx, func(tx *store.Tx) error {
 		if u.key != "" {
 			stored, seen, err := tx.Seen(c.network.Name, u.key, u.since)
@@ -119,7 +124,7 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 		if err != nil {
 			return err
 		}
-		queued = notes
+		queued, more = notes, s.More
 		if reply, err = json.Marshal(s); err != nil || u.key == "" {
 			return err
 		}
@@ -127,6 +132,9 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	})
 	if err != nil {
 		return answer{}, err
+	}
+	if !more { // or a repeat, of what may have been the last: the next entry opens it again
+		g.over(c, u.phone, u.session)
 	}
 	if queued {
 		g.o.Queued()
@@ -291,6 +299,16 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	if c.webhook != "" {
 		seenKey = key("sms", "id", phone.E164(), c.webhook)
 	}
+	if err := g.held(c, phone, ""); err != nil {
+		stop, done := g.stops(c, phone, text)
+		switch {
+		case !stop:
+			return answer{}, err
+		case done:
+			return answer{status: http.StatusAccepted}, nil
+		}
+		c.quiet = true
+	}
 	queued, repeat := false, false
 	err := g.write(ctx, func(tx *store.Tx) error {
 		_, seen, err := tx.Seen(c.network.Name, seenKey, c.repeats())
@@ -305,6 +323,9 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	})
 	if err != nil {
 		return answer{}, err
+	}
+	if c.stopped {
+		g.gate.Stopped(phone.E164())
 	}
 	if queued {
 		g.o.Queued()
@@ -377,6 +398,10 @@ func (g *Gateway) text(tx *store.Tx, c *call, phone store.Phone, body string) (q
 	}
 	if err != nil {
 		return false, err
+	}
+	if c.quiet {
+		c.stopped = out.Kind == "stop"
+		return false, nil
 	}
 	if out.Reply != "" {
 		err := enqueue(tx, c, book.GrowerID(), phone, "reply:"+c.network.Name+":"+c.id, menu.Note{Kind: out.Kind, Text: out.Reply})

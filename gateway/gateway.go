@@ -14,7 +14,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net"
 	"net/http"
 	"net/netip"
 	"sync/atomic"
@@ -24,6 +23,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/gateway/clock"
+	"rowbell/gateway/limit"
 	"rowbell/gateway/meter"
 	"rowbell/gateway/problem"
 	"rowbell/gateway/profile"
@@ -40,6 +40,7 @@ type Menu interface {
 	Enter(b menu.Book, ch menu.Channel, state []byte, entry string) ([]byte, menu.Reply, error)
 	Text(b menu.Book, in menu.Inbound) (menu.Outcome, error)
 	Unfinished(b menu.Book, state []byte) bool
+	Stops(entry string) bool  // whether a text is the word to stop
 	Sorry(lang string) string // what a phone shows when nothing else can be said
 }
 
@@ -60,6 +61,9 @@ type Options struct {
 	Meter  *meter.Meter   // counts; nil: nothing is counted, and there is no /metrics
 	Watch  []netip.Prefix // who may read /metrics beside this machine
 	Health Health
+	Limits limit.Incoming // of what comes in; those of a network stand in its profile
+	Proxy  Proxy          // before this server; the zero Proxy: none
+	Most   int            // callbacks that are worked on at once; 0 = DefaultMost
 }
 
 // A dropped USSD dialogue is taken up the same day or not at all; an SMS waits
@@ -71,6 +75,10 @@ const (
 	DefaultDeadline   = 5 * time.Second
 )
 
+// DefaultMost callbacks at once are 1,000 a second that wait half a second each
+// for a busy disk; more would only wait longer.
+const DefaultMost = 500
+
 // Gateway is the http.Handler for all of rowbell's paths. Further routes may be
 // added to it before it serves: they stand behind the log and the recovery of
 // panics, and guard themselves.
@@ -81,6 +89,9 @@ type Gateway struct {
 	strays   atomic.Uint64 // receipts for texts that are not ours
 	began    time.Time
 	looking  looks
+	gate     *limit.Gate
+	places   chan struct{} // one for each callback that is worked on
+	writing  chan struct{} // one for each transaction that is not over
 }
 
 // New builds the router. It fails for options that cannot work.
@@ -94,7 +105,12 @@ func New(o Options) (*Gateway, error) {
 	if o.Queued == nil {
 		o.Queued = func() {}
 	}
-	g := &Gateway{o: o, networks: map[string]profile.Profile{}, began: o.Clock.Now()}
+	o.Most = cmp.Or(o.Most, DefaultMost)
+	g := &Gateway{
+		o: o, networks: map[string]profile.Profile{}, began: o.Clock.Now(),
+		places: make(chan struct{}, o.Most), writing: make(chan struct{}, o.Most),
+	}
+	o.Limits.Gateways = map[string]limit.Set{}
 	for _, p := range o.Networks {
 		if err := p.Validate(); err != nil {
 			return nil, fmt.Errorf("gateway: %w", err)
@@ -103,25 +119,28 @@ func New(o Options) (*Gateway, error) {
 			return nil, fmt.Errorf("gateway: two networks are called %s", p.Name)
 		}
 		g.networks[p.Name] = p
+		o.Limits.Gateways[p.Name] = p.Limits
 	}
 	if len(g.networks) == 0 {
 		return nil, errors.New("gateway: no network to listen to")
 	}
+	g.gate = limit.NewGate(o.Limits)
 	g.Router = g.routes()
 	return g, nil
 }
 
 func (g *Gateway) routes() chi.Router {
 	r := chi.NewRouter()
-	r.Use(g.observe, g.recover, harden)
+	r.Use(g.observe, g.recover, harden, g.o.Proxy.clientIP(), bound)
 	r.NotFound(func(w http.ResponseWriter, _ *http.Request) {
 		problem.New(http.StatusNotFound, "There is nothing under this path.").Write(w)
 	})
 	r.MethodNotAllowed(wrongMethod)
 
-	r.Post("/in/{gateway}/ussd", g.callback(g.ussd))
-	r.Post("/in/{gateway}/sms", g.callback(g.sms))
-	r.Post("/in/{gateway}/receipt", g.callback(g.receipt))
+	in := r.With(g.crowd)
+	in.Post("/in/{gateway}/ussd", g.callback(g.ussd))
+	in.Post("/in/{gateway}/sms", g.callback(g.sms))
+	in.Post("/in/{gateway}/receipt", g.callback(g.receipt))
 
 	r.Get("/healthz", g.healthy)
 	r.Get("/readyz", g.ready)
@@ -135,8 +154,19 @@ func (g *Gateway) routes() chi.Router {
 // work goes on when nobody waits for it any more; what fn found may be read
 // only where write returns nil.
 func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
+	// Those that nobody waits for are counted too, so that a slow disk does not
+	// pile them up.
+	select {
+	case g.writing <- struct{}{}:
+	default:
+		return errCrowd
+	}
 	done := make(chan error, 1)
-	go func() { done <- g.o.Store.InTx(ctx, fn) }()
+	go func() {
+		err := g.o.Store.InTx(ctx, fn)
+		<-g.writing
+		done <- err
+	}()
 	select {
 	case err := <-done:
 		return err
@@ -157,21 +187,4 @@ func NewServer(addr string, h http.Handler) *http.Server {
 		IdleTimeout:       60 * time.Second,
 		MaxHeaderBytes:    16 << 10,
 	}
-}
-
-// Loopback lets only callers on this machine through to h.
-func Loopback(h http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if !fromLoopback(r) {
-			problem.New(http.StatusForbidden, "This is open to this machine only.").Write(w)
-			return
-		}
-		h.ServeHTTP(w, r)
-	})
-}
-
-// fromLoopback looks at the connection itself: headers can say anything.
-func fromLoopback(r *http.Request) bool {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	return err == nil && net.ParseIP(host).IsLoopback()
 }

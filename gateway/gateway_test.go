@@ -78,11 +78,23 @@ func TestOpen(t *testing.T) {
 	for remote, want := range map[string]int{"127.0.0.1:9": 200, "[::1]:9": 200, "192.0.2.1:9": 401, "": 401} {
 		w := h.post("/in/local/ussd", call(m{"event": "begin"}), func(r *http.Request) {
 			r.Header.Del("Authorization")
-			r.Header.Set("X-Forwarded-For", "127.0.0.1")
 			r.RemoteAddr = remote
 		})
 		if w.Code != want {
 			t.Errorf("from %q: %d, want %d", remote, w.Code, want)
+		}
+	}
+	// A proxy on this machine: who calls is not on it, whatever the header says.
+	for _, name := range []string{"X-Forwarded-For", "Forwarded", "X-Real-IP", "Via"} {
+		for _, value := range []string{"127.0.0.1", "192.0.2.1", ""} {
+			w := h.post("/in/local/ussd", call(m{"event": "begin"}), func(r *http.Request) {
+				r.Header.Del("Authorization")
+				r.Header.Set(name, value)
+				r.RemoteAddr = "127.0.0.1:9"
+			})
+			if w.Code != 401 {
+				t.Errorf("%s: %q: %d, want 401", name, value, w.Code)
+			}
 		}
 	}
 }

@@ -109,6 +109,8 @@ func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
 	return out, nil
 }
 
+func (s *script) Stops(entry string) bool { return entry == "stop" }
+
 func (s *script) Sorry(string) string { return "Sorry, try again." }
 
 // house is a gateway over a real store with a scripted menu.

@@ -175,6 +175,9 @@ func harden(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("X-Content-Type-Options", "nosniff")
 		w.Header().Set("Cache-Control", "no-store")
+		if r.TLS != nil { // ours: a year, as ASVS 5.0 3.4.1 asks at least (from memory)
+			w.Header().Set("Strict-Transport-Security", "max-age=31536000")
+		}
 		next.ServeHTTP(w, r)
 	})
 }
@@ -201,6 +204,14 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 		p.Write(w)
 		return
 	}
+	var held *heldBack
+	if errors.As(err, &held) { // noted where it was held back
+		retryAfter(w, held.Retry)
+		p = held.problem()
+		p.Text = g.sorry(r)
+		p.Write(w)
+		return
+	}
 	log := g.about(g.o.Log.Error(), w, r)
 	p = problem.New(http.StatusServiceUnavailable, "The records cannot be reached just now. Nothing was changed; try again.")
 	retry := "5"
@@ -210,6 +221,9 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 		logPanic(log, broken.Value, broken.Stack)
 		p = problem.New(http.StatusInternalServerError, "Something is broken here; the log says where. Nothing was changed.")
 		retry = ""
+	case errors.Is(err, errCrowd):
+		log.Discard() // each of a crowd would have its line; the request's own says 503
+		p.Detail, retry = "More calls are being worked on than can be at once. Nothing was changed; try again.", "1"
 	case errors.Is(err, context.Canceled):
 		log.Discard() // the caller has gone and will ask again
 	case errors.Is(err, context.DeadlineExceeded):
@@ -223,8 +237,15 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 		w.Header().Set("Retry-After", retry)
 	}
 	p.Instance = instance(w)
-	if strings.HasSuffix(route(r), "/ussd") {
-		p.Text = g.o.Menu.Sorry("")
-	}
+	p.Text = g.sorry(r)
 	p.Write(w)
+}
+
+// sorry is what the phone may show in place of a screen; "" where nobody waits
+// for one.
+func (g *Gateway) sorry(r *http.Request) string {
+	if !strings.HasSuffix(route(r), "/ussd") {
+		return ""
+	}
+	return g.o.Menu.Sorry("")
 }

@@ -66,6 +66,9 @@ func firstWord(entry string) string {
 	return first
 }
 
+// Stops says whether a text, outside of any dialogue, is the word to stop.
+func (m *Menu) Stops(entry string) bool { return m.word(digits(entry)) == wordStop }
+
 // word is the kind alone.
 func (m *Menu) word(entry string) keyword {
 	kind, _ := m.keyword(entry)

@@ -44,6 +44,9 @@ type config struct {
 	Keep   keepConfig    `toml:"keep"`
 	Backup *backupConfig `toml:"backup"`
 	Watch  watchConfig   `toml:"watch"`
+	Limits limitsConfig  `toml:"limits"`
+	Proxy  proxyConfig   `toml:"proxy"`
+	TLS    tlsConfig     `toml:"tls"`
 }
 
 type unitConfig struct {
@@ -91,7 +94,7 @@ const (
 // loadConfig reads the file; without a name it is rowbell.toml, which need not
 // exist.
 func loadConfig(name string) (config, error) {
-	c := config{Listen: defaultListen, DB: defaultDB, LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
+	c := config{Listen: defaultListen, DB: defaultDB, LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour, Limits: defaultLimits()}
 	b, err := os.ReadFile(cmp.Or(name, defaultConfig))
 	if err != nil {
 		if name == "" && errors.Is(err, fs.ErrNotExist) {
@@ -229,6 +232,9 @@ func (c *config) validate() error {
 		return err
 	}
 	if err := c.Watch.validate(); err != nil {
+		return err
+	}
+	if err := c.validateEdge(); err != nil {
 		return err
 	}
 	return c.network("").Validate()

@@ -89,14 +89,14 @@ var rooms = map[string][]string{
 	"rowbell/store":           {"rowbell/engine", "github.com/mattn/go-sqlite3", "github.com/pressly/goose/v3"},
 	"rowbell/gateway/clock":   {},
 	"rowbell/gateway/problem": {},
-	"rowbell/gateway/profile": {},
+	"rowbell/gateway/profile": {"rowbell/gateway/limit"},
 	"rowbell/gateway/limit":   {},
 	"rowbell/gateway/meter":   {"rowbell/store", "rowbell/gateway/clock", "github.com/prometheus/client_golang"},
 	"rowbell/gateway/bell":    {"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/meter", "github.com/rs/zerolog"},
 	"rowbell/gateway/push":    {"rowbell/store", "rowbell/gateway/profile", "rowbell/gateway/clock", "rowbell/gateway/meter", "github.com/rs/zerolog", "golang.org/x/time"},
 	"rowbell/gateway/handset": {"rowbell/engine", "rowbell/engine/simulate", "rowbell/gateway/clock", "rowbell/gateway/profile"},
 	"rowbell/gateway": {
-		"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/meter", "rowbell/gateway/problem", "rowbell/gateway/profile",
+		"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/limit", "rowbell/gateway/meter", "rowbell/gateway/problem", "rowbell/gateway/profile",
 		"github.com/go-chi/chi/v5", "github.com/rs/zerolog",
 	},
 	"rowbell/cmd/rowbell": {

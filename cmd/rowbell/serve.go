@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	stdlog "log"
 	"net"
 	"net/http"
 	"strings"
@@ -57,9 +58,18 @@ func (c *serveCmd) Run(w *world) (err error) {
 	if !c.TestClock.IsZero() {
 		manual = clock.New(c.TestClock)
 		clk, network.Push.Rate = manual, 0
+		if conf.Limits == defaultLimits() { // a minute of this clock may have no end
+			conf.Limits = limitsConfig{}
+		}
 	}
 	if t := strings.TrimSpace(w.env(envToken)); t != "" {
 		network.Token = profile.HashToken(t)
+	}
+	var cert *certificate
+	if conf.TLS.on() {
+		if cert, err = newCertificate(conf.TLS, log); err != nil {
+			return err
+		}
 	}
 	// Before the records: a new token that nobody gets to see would be lost.
 	listener, err := net.Listen("tcp", conf.Listen)
@@ -82,9 +92,15 @@ func (c *serveCmd) Run(w *world) (err error) {
 		s.loops(context.WithoutCancel(w.ctx))
 	}
 	server := gateway.NewServer(conf.Listen, handler)
+	server.ErrorLog = stdlog.New(serverLog{log}, "", 0)
 	failed := make(chan error, 1)
-	go func() { failed <- server.Serve(listener) }()
-	log.Info().Str("version", buildVersion()).Str("listening", listener.Addr().String()).Str("db", conf.DB).Bool("texts_to_log", network.Push.URL == "").Msg("rowbell serves")
+	if cert != nil {
+		server.TLSConfig = cert.config()
+		go func() { failed <- server.ServeTLS(listener, "", "") }()
+	} else {
+		go func() { failed <- server.Serve(listener) }()
+	}
+	log.Info().Str("version", buildVersion()).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).Str("db", conf.DB).Bool("texts_to_log", network.Push.URL == "").Msg("rowbell serves")
 	select {
 	case err := <-failed:
 		return err

@@ -92,9 +92,14 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour, Meter: s.meter, Name: network.Name})
 	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick, Meter: s.meter})
 	ussd, sms := c.resume()
+	proxy, err := c.Proxy.proxy()
+	if err != nil {
+		return s, err
+	}
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: clk, Log: log,
 		Networks: []profile.Profile{network}, USSDResume: ussd, SMSResume: sms, Queued: s.push.Kick,
-		Meter: s.meter, Watch: watch, Health: s.health(c)})
+		Meter: s.meter, Watch: watch, Health: s.health(c),
+		Limits: c.Limits.incoming(), Proxy: proxy})
 	return s, err
 }
 

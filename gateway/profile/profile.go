@@ -17,6 +17,8 @@ import (
 	"regexp"
 	"strings"
 	"time"
+
+	"rowbell/gateway/limit"
 )
 
 // Profile is one network.
@@ -31,6 +33,7 @@ type Profile struct {
 	SMS     SMS
 	Receipt Receipt
 	Push    Push
+	Limits  limit.Set
 }
 
 // USSD is where a callback of a dialogue carries its values.

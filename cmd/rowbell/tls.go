@@ -1,0 +1,103 @@
+package main
+
+import (
+	"crypto/tls"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/rs/zerolog"
+)
+
+// certificate is a certificate in files, read anew when they change.
+type certificate struct {
+	files tlsConfig
+	log   zerolog.Logger
+
+	mu   sync.Mutex
+	cert *tls.Certificate
+	seen [2]fileState // of the files when they were last read
+}
+
+// fileState tells whether a file is still the one that was read.
+type fileState struct {
+	info fs.FileInfo // nil: it could not be looked at
+	at   time.Time
+	size int64
+}
+
+func stateOf(name string) fileState {
+	info, err := os.Stat(name)
+	if err != nil {
+		return fileState{}
+	}
+	return fileState{info, info.ModTime(), info.Size()}
+}
+
+func (s fileState) same(t fileState) bool {
+	if s.info == nil || t.info == nil {
+		return s.info == nil && t.info == nil
+	}
+	return s.at.Equal(t.at) && s.size == t.size && os.SameFile(s.info, t.info)
+}
+
+// newCertificate reads the files; they must be good to begin with.
+func newCertificate(files tlsConfig, log zerolog.Logger) (*certificate, error) {
+	c := &certificate{files: files, log: log, seen: [2]fileState{stateOf(files.Cert), stateOf(files.Key)}}
+	var err error
+	c.cert, err = files.load()
+	return c, err
+}
+
+// load reads both files. The error names the one that is to blame.
+func (t tlsConfig) load() (*tls.Certificate, error) {
+	cert, err := os.ReadFile(t.Cert)
+	if err != nil {
+		return nil, fmt.Errorf("tls.cert: %w", err)
+	}
+	key, err := os.ReadFile(t.Key)
+	if err != nil {
+		return nil, fmt.Errorf("tls.key: %w", err)
+	}
+	pair, err := tls.X509KeyPair(cert, key)
+	if err != nil {
+		return nil, fmt.Errorf("tls: %s with the key %s: %w", t.Cert, t.Key, err)
+	}
+	return &pair, nil
+}
+
+// get is the certificate for a connection. Files that changed are read; where
+// they cannot be used the one before stays, and the log says so once.
+func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	now := [2]fileState{stateOf(c.files.Cert), stateOf(c.files.Key)}
+	if now[0].same(c.seen[0]) && now[1].same(c.seen[1]) {
+		return c.cert, nil
+	}
+	c.seen = now
+	cert, err := c.files.load()
+	if err != nil {
+		c.log.Error().Err(err).Msg("the new certificate cannot be used: the one before stays")
+		return c.cert, nil
+	}
+	c.cert = cert
+	c.log.Info().Str("cert", c.files.Cert).Time("until", cert.Leaf.NotAfter).Msg("a new certificate is in use")
+	return c.cert, nil
+}
+
+// config is TLS 1.2 and later (RFC 9325 section 3.1.1 refuses what is older).
+func (c *certificate) config() *tls.Config {
+	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: c.get}
+}
+
+// serverLog takes what the HTTP server has to say of connections that failed.
+type serverLog struct{ log zerolog.Logger }
+
+func (l serverLog) Write(b []byte) (int, error) {
+	l.log.Debug().Str("said", strings.TrimSpace(string(b))).Msg("a connection failed")
+	return len(b), nil
+}

@@ -1,0 +1,73 @@
+package gateway
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"net/netip"
+	"testing"
+)
+
+// Who calls, by what the connection and the headers say. Documentation
+// addresses of RFC 5737 and RFC 3849; the proxies are 10.0.0.0/8 and fd00::/8.
+func TestClientIP(t *testing.T) {
+	none := Proxy{}
+	chain := Proxy{Trusted: []netip.Prefix{netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("fd00::/8")}}
+	single := Proxy{Trusted: chain.Trusted, Header: "X-Caller"}
+	type headers = map[string][]string
+	xff := func(values ...string) headers { return headers{"X-Forwarded-For": values} }
+	const proxy, stranger = "10.0.0.1:4711", "192.0.2.66:4711"
+	tests := []struct {
+		name    string
+		proxy   Proxy
+		remote  string
+		headers headers
+		want    string
+	}{
+		{"no proxy", none, stranger, nil, "192.0.2.66"},
+		{"no proxy, a header", none, stranger, xff("203.0.113.1"), "192.0.2.66"},
+		{"no proxy, IPv6", none, "[2001:db8::1]:80", nil, "2001:db8::1"},
+		{"no proxy, v4-mapped", none, "[::ffff:192.0.2.66]:80", nil, "192.0.2.66"},
+		{"no address", none, "", xff("203.0.113.1"), ""},
+		{"no address behind a proxy", chain, "@", xff("203.0.113.1"), ""},
+		{"through the proxy", chain, proxy, xff("203.0.113.1"), "203.0.113.1"},
+		{"through it by IPv6", chain, "[fd00::1]:80", xff("2001:db8::7"), "2001:db8::7"},
+		{"through it, v4-mapped", chain, "[::ffff:10.0.0.1]:80", xff("::ffff:203.0.113.1"), "203.0.113.1"},
+		{"around the proxy", chain, stranger, xff("203.0.113.1"), "192.0.2.66"},
+		{"around it, as the proxy", chain, stranger, xff("10.0.0.1"), "192.0.2.66"},
+		{"a lie that the proxy appends to", chain, proxy, xff("203.0.113.1, 192.0.2.66"), "192.0.2.66"},
+		{"a lie in a header of its own", chain, proxy, xff("203.0.113.1", "192.0.2.66"), "192.0.2.66"},
+		{"two proxies", chain, proxy, xff("203.0.113.1, 192.0.2.66, 10.9.9.9"), "192.0.2.66"},
+		{"a lie that looks like a proxy", chain, proxy, xff("203.0.113.1, ::ffff:10.0.0.2, 192.0.2.66"), "192.0.2.66"},
+		{"garbage at the end", chain, proxy, xff("203.0.113.1, unknown"), ""},
+		{"garbage before it", chain, proxy, xff("<script>, 192.0.2.66"), "192.0.2.66"},
+		{"with a port", chain, proxy, xff("203.0.113.1:99"), ""},
+		{"in brackets", chain, proxy, xff("[2001:db8::7]"), ""},
+		{"with a zone", chain, proxy, xff("fe80::1%eth0"), "fe80::1"},
+		{"trailing commas", chain, proxy, xff("203.0.113.1,, ,"), "203.0.113.1"},
+		{"octal", chain, proxy, xff("0203.0.113.1"), ""},
+		{"nobody but proxies", chain, proxy, xff("10.0.0.2"), ""},
+		{"no header", chain, proxy, nil, ""},
+		{"an empty header", chain, proxy, xff(""), ""},
+		{"another header", chain, proxy, headers{"X-Real-Ip": {"203.0.113.1"}, "Forwarded": {"for=203.0.113.1"}}, ""},
+		{"the header that was set", single, proxy, headers{"X-Caller": {"203.0.113.1"}}, "203.0.113.1"},
+		{"set twice: the last", single, proxy, headers{"X-Caller": {"203.0.113.1", "192.0.2.66"}}, "192.0.2.66"},
+		{"a list where one is set", single, proxy, headers{"X-Caller": {"203.0.113.1, 192.0.2.66"}}, ""},
+		{"around it with the header", single, stranger, headers{"X-Caller": {"203.0.113.1"}}, "192.0.2.66"},
+		{"the usual header where another is set", single, proxy, xff("203.0.113.1"), ""},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			got := "not called"
+			h := tt.proxy.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { got = clientIP(r) }))
+			r := httptest.NewRequest(http.MethodPost, "/", nil)
+			r.RemoteAddr = tt.remote
+			for name, values := range tt.headers {
+				r.Header[name] = values
+			}
+			h.ServeHTTP(httptest.NewRecorder(), r)
+			if got != tt.want {
+				t.Errorf("%q, want %q", got, tt.want)
+			}
+		})
+	}
+}

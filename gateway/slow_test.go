@@ -1,0 +1,110 @@
+package gateway_test
+
+import (
+	"errors"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"rowbell/gateway"
+)
+
+// wire is a listener whose connections are made in memory, so that their time
+// is the test's.
+type wire struct {
+	conns chan net.Conn
+	done  chan struct{}
+}
+
+func (w *wire) Accept() (net.Conn, error) {
+	select {
+	case c := <-w.conns:
+		return c, nil
+	case <-w.done:
+		return nil, net.ErrClosed
+	}
+}
+
+func (w *wire) Close() error   { close(w.done); return nil }
+func (w *wire) Addr() net.Addr { return &net.TCPAddr{} }
+
+// dribble sends one byte a second until the server hangs up, then goes on
+// listening; it returns what the server said and after how many seconds it
+// hung up.
+func dribble(t *testing.T, conn net.Conn, s string) (said string, seconds int) {
+	t.Helper()
+	var heard strings.Builder
+	b := make([]byte, 4096)
+	for began := time.Now(); ; {
+		if s != "" {
+			_ = conn.SetWriteDeadline(time.Now().Add(time.Second)) // where it hung up: Read says so
+			if _, err := conn.Write([]byte(s[:1])); err == nil {
+				s = s[1:]
+			}
+		}
+		_ = conn.SetReadDeadline(time.Now().Add(time.Second))
+		n, err := conn.Read(b)
+		heard.Write(b[:n])
+		switch {
+		case errors.Is(err, io.EOF) || errors.Is(err, io.ErrClosedPipe):
+			return heard.String(), int(time.Since(began) / time.Second)
+		case err != nil && !errors.Is(err, os.ErrDeadlineExceeded):
+			t.Fatal(err)
+		case time.Since(began) > 5*time.Minute:
+			t.Fatalf("the server still listens; it said %q", heard.String())
+		}
+	}
+}
+
+// A caller that is slow is dropped, by the server's own bounds, wherever in
+// its request it is.
+func TestSlowCallers(t *testing.T) {
+	const head = "POST /in/local/ussd HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer " + token + "\r\nContent-Type: application/json\r\n"
+	tests := []struct {
+		name         string
+		whole, drops string // sent at once, and then a byte a second
+		said         string
+		most         int // seconds, by the server's bounds and the step of a second
+	}{
+		{"says nothing", "", "", "", 7},
+		{"a slow request line", "", "POST /in/local/ussd HTTP/1.1\r\n", "HTTP/1.1 400 Bad Request", 7},
+		{"a slow header", "POST /in/local/ussd HTTP/1.1\r\nHost: x\r\n", "X-Slow: " + strings.Repeat("x", 99), "HTTP/1.1 400 Bad Request", 7},
+		{"a slow body", head + "Content-Length: 200\r\n\r\n", strings.Repeat("x", 200), "HTTP/1.1 408 Request Timeout", 12},
+		{"slow chunks", head + "Transfer-Encoding: chunked\r\n\r\n", strings.Repeat("1\r\nx\r\n", 50), "HTTP/1.1 408 Request Timeout", 12},
+		{"nothing after a request", "GET /healthz HTTP/1.1\r\nHost: x\r\n\r\n", "", "HTTP/1.1 200 OK", 62},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				h := open(t)
+				s := gateway.NewServer("", h.g)
+				w := &wire{make(chan net.Conn), make(chan struct{})}
+				over := make(chan error)
+				go func() { over <- s.Serve(w) }()
+				mine, theirs := net.Pipe()
+				w.conns <- theirs
+				if _, err := io.WriteString(mine, tt.whole); err != nil {
+					t.Fatal(err)
+				}
+				said, seconds := dribble(t, mine, tt.drops)
+				status, _, _ := strings.Cut(said, "\r\n")
+				if status != tt.said || seconds > tt.most {
+					t.Errorf("%q after %d s; want %q within %d s", status, seconds, tt.said, tt.most)
+				}
+				h.steps()
+				mine.Close()
+				if err := s.Close(); err != nil {
+					t.Error(err)
+				}
+				if err := <-over; !errors.Is(err, http.ErrServerClosed) {
+					t.Error(err)
+				}
+			})
+		})
+	}
+}
