@@ -115,6 +115,11 @@ func harden(next http.Handler) http.Handler {
 	})
 }
 
+// nothing answers 404.
+func nothing(w http.ResponseWriter, _ *http.Request) {
+	problem.New(http.StatusNotFound, "There is nothing under this path.").Write(w)
+}
+
 // wrongMethod answers 405 and says which methods would do.
 func wrongMethod(w http.ResponseWriter, r *http.Request) {
 	routes := chi.RouteContext(r.Context()).Routes
@@ -123,6 +128,10 @@ func wrongMethod(w http.ResponseWriter, r *http.Request) {
 		if routes.Match(chi.NewRouteContext(), m, r.URL.Path) {
 			allowed = append(allowed, m)
 		}
+	}
+	if len(allowed) == 0 { // a method that the router does not know, on a path that is none
+		nothing(w, r)
+		return
 	}
 	w.Header().Set("Allow", strings.Join(allowed, ", "))
 	problem.New(http.StatusMethodNotAllowed, "Use "+strings.Join(allowed, " or ")+".").Write(w)
