@@ -45,7 +45,11 @@ func (g *Gateway) observe(next http.Handler) http.Handler {
 		if status == 0 {
 			status = http.StatusOK // what the server sends for a handler that wrote nothing
 		}
-		e := g.o.Log.Info().Str("request", id).Str("method", methodName(r.Method)).Str("route", route(r))
+		level := zerolog.InfoLevel
+		if status == http.StatusTooManyRequests {
+			level = zerolog.DebugLevel // the limit has a line of its own; a flood must not fill the disk
+		}
+		e := g.o.Log.WithLevel(level).Str("request", id).Str("method", methodName(r.Method)).Str("route", route(r))
 		if name := chi.URLParam(r, "gateway"); name != "" {
 			if _, known := g.networks[name]; known {
 				e = e.Str("gateway", name)
