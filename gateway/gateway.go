@@ -25,7 +25,6 @@ import (
 	"rowbell/gateway/clock"
 	"rowbell/gateway/limit"
 	"rowbell/gateway/meter"
-	"rowbell/gateway/problem"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/store"
@@ -132,9 +131,7 @@ func New(o Options) (*Gateway, error) {
 func (g *Gateway) routes() chi.Router {
 	r := chi.NewRouter()
 	r.Use(g.observe, g.recover, harden, g.o.Proxy.clientIP(), bound)
-	r.NotFound(func(w http.ResponseWriter, _ *http.Request) {
-		problem.New(http.StatusNotFound, "There is nothing under this path.").Write(w)
-	})
+	r.NotFound(nothing)
 	r.MethodNotAllowed(wrongMethod)
 
 	in := r.With(g.crowd)

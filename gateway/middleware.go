@@ -56,8 +56,11 @@ func (g *Gateway) observe(next http.Handler) http.Handler {
 		took := g.o.Clock.Now().Sub(began)
 		g.count(r, status, how, took)
 		level := zerolog.InfoLevel
-		if probes[route(r)] && status < http.StatusBadRequest {
+		switch {
+		case probes[route(r)] && status < http.StatusBadRequest:
 			level = zerolog.DebugLevel // several a minute, each like the one before
+		case status == http.StatusTooManyRequests:
+			level = zerolog.DebugLevel // the limit has a line of its own; a flood must not fill the disk
 		}
 		g.about(g.o.Log.WithLevel(level), w, r).Str("method", methodName(r.Method)).Int("status", status).
 			Int("bytes", ww.BytesWritten()).Int64("ms", took.Milliseconds()).Msg("request")
@@ -182,6 +185,11 @@ func harden(next http.Handler) http.Handler {
 	})
 }
 
+// nothing answers 404.
+func nothing(w http.ResponseWriter, _ *http.Request) {
+	problem.New(http.StatusNotFound, "There is nothing under this path.").Write(w)
+}
+
 // wrongMethod answers 405 and says which methods would do.
 func wrongMethod(w http.ResponseWriter, r *http.Request) {
 	routes := chi.RouteContext(r.Context()).Routes
@@ -190,6 +198,10 @@ func wrongMethod(w http.ResponseWriter, r *http.Request) {
 		if routes.Match(chi.NewRouteContext(), m, r.URL.Path) {
 			allowed = append(allowed, m)
 		}
+	}
+	if len(allowed) == 0 { // a method that the router does not know, on a path that is none
+		nothing(w, r)
+		return
 	}
 	w.Header().Set("Allow", strings.Join(allowed, ", "))
 	problem.New(http.StatusMethodNotAllowed, "Use "+strings.Join(allowed, " or ")+".").Write(w)
