@@ -1,0 +1,50 @@
+package menu
+
+import (
+	"strings"
+	"testing"
+)
+
+// consentBook notes what consent was given to.
+type consentBook struct {
+	*notebook
+	language, words, channel, via string
+}
+
+func (b *consentBook) Via(channel string) { b.via = channel }
+
+func (b *consentBook) Consent(language, words, channel string) error {
+	b.language, b.words, b.channel = language, words, channel
+	return b.notebook.Consent(language, words, channel)
+}
+
+// What is kept of a consent are the very words that the screen showed, in the
+// language and on the channel where it did.
+func TestConsentIsToTheWordsShown(t *testing.T) {
+	m := everyMenu(t)
+	seen := map[string]bool{}
+	for i, lang := range m.cat.Languages() {
+		for _, ch := range []Channel{USSD, SMS} {
+			b := &consentBook{notebook: newBook()}
+			state, _, err := m.Dial(b, ch, nil, "")
+			shown := Reply{}
+			for _, e := range []string{string(digit(i + 1)), "1"} {
+				if err != nil {
+					t.Fatal(err)
+				}
+				before := shown
+				state, shown, err = m.Enter(b, ch, state, e)
+				if b.known && !strings.HasPrefix(before.Text, b.words+"\n") {
+					t.Errorf("%s by %v: shown was\n%s\nkept was\n%s", lang, ch, before.Text, b.words)
+				}
+			}
+			if err != nil || !b.known || b.language != lang || b.channel != ch.String() || b.via != ch.String() {
+				t.Errorf("%s by %v: known %v, consent in %q by %q (%q): %v", lang, ch, b.known, b.language, b.channel, b.via, err)
+			}
+			seen[b.words] = true
+		}
+	}
+	if len(seen) < len(m.cat.Languages()) {
+		t.Errorf("%d texts of %d languages", len(seen), len(m.cat.Languages()))
+	}
+}
