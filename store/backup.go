@@ -107,22 +107,31 @@ func mayReplace(db, to string, replace bool) error {
 	case !replace:
 		return errors.New("there is a file of this name; --replace replaces it")
 	}
-	const walVersion, application = 18, 68 // sqlite.org/fileformat.html, section 1.3
-	var head [100]byte
-	f, err := os.Open(to)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	_, err = io.ReadFull(f, head[:])
+	const walVersion, application = 18, 68
+	head, err := readHead(to)
 	id := int64(head[application])<<24 | int64(head[application+1])<<16 | int64(head[application+2])<<8 | int64(head[application+3])
 	switch {
-	case err != nil, string(head[:15]) != "SQLite format 3", id != applicationID:
+	case err != nil, id != applicationID:
 		return errors.New("the file of this name is not a backup of rowbell")
 	case head[walVersion] != 1:
 		return errors.New("the file of this name holds records that a service works on")
 	}
 	return nil
+}
+
+// readHead reads the head of a SQLite file (sqlite.org/fileformat.html, section
+// 1.3). The file must not be open in this process: closing it takes away
+// SQLite's locks.
+func readHead(path string) (head [100]byte, err error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return head, err
+	}
+	defer f.Close()
+	if _, err = io.ReadFull(f, head[:]); err == nil && string(head[:16]) != "SQLite format 3\x00" {
+		err = ErrNotDatabase
+	}
+	return head, err
 }
 
 // newPart makes an empty file in the folder that only we can read, and removes

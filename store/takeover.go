@@ -65,6 +65,10 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	if info.Size() == 0 {
 		return old, nil
 	}
+	if _, err := readHead(path); err != nil { // opened all the same, it would lose its log
+		old.damaged = ErrNotDatabase
+		return old, nil
+	}
 	switch err := probe(ctx, path); {
 	case err == nil, errors.Is(err, ErrNewer): // an upgrade is being undone: what is read here every schema has
 	case errors.Is(err, ErrForeign):
