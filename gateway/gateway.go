@@ -49,6 +49,7 @@ type Options struct {
 	Clock    clock.Clock
 	Log      zerolog.Logger
 	Networks []profile.Profile
+	DialCode string // what growers dial: the whole of a session so far becomes a path below it
 
 	USSDResume time.Duration // how long a dropped dialogue may be taken up again; 0 = 24 h
 	SMSResume  time.Duration // the same by text; 0 = 72 h
@@ -71,8 +72,9 @@ const (
 type Gateway struct {
 	chi.Router
 	o        Options
-	networks map[string]profile.Profile
+	networks map[string]*profile.Profile
 	strays   atomic.Uint64 // receipts for texts that are not ours
+	unread   atomic.Uint64 // receipts that say what nobody described
 }
 
 // New builds the router. It fails for options that cannot work.
@@ -86,7 +88,7 @@ func New(o Options) (*Gateway, error) {
 	if o.Queued == nil {
 		o.Queued = func() {}
 	}
-	g := &Gateway{o: o, networks: map[string]profile.Profile{}}
+	g := &Gateway{o: o, networks: map[string]*profile.Profile{}}
 	for _, p := range o.Networks {
 		if err := p.Validate(); err != nil {
 			return nil, fmt.Errorf("gateway: %w", err)
@@ -94,7 +96,7 @@ func New(o Options) (*Gateway, error) {
 		if _, twice := g.networks[p.Name]; twice {
 			return nil, fmt.Errorf("gateway: two networks are called %s", p.Name)
 		}
-		g.networks[p.Name] = p
+		g.networks[p.Name] = &p
 	}
 	if len(g.networks) == 0 {
 		return nil, errors.New("gateway: no network to listen to")
@@ -111,9 +113,13 @@ func (g *Gateway) routes() chi.Router {
 	})
 	r.MethodNotAllowed(wrongMethod)
 
-	r.Post("/in/{gateway}/ussd", g.callback(g.ussd))
-	r.Post("/in/{gateway}/sms", g.callback(g.sms))
-	r.Post("/in/{gateway}/receipt", g.callback(g.receipt))
+	for kind, h := range map[string]func(context.Context, *call) (answer, error){
+		kindUSSD: g.ussd, kindSMS: g.sms, kindReceipt: g.receipt,
+	} {
+		for _, method := range g.methods(kind) {
+			r.MethodFunc(method, "/in/{gateway}/"+kind, g.callback(kind, h))
+		}
+	}
 
 	r.Get("/healthz", g.healthy)
 	r.Get("/readyz", g.ready)

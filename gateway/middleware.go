@@ -116,7 +116,7 @@ func harden(next http.Handler) http.Handler {
 func wrongMethod(w http.ResponseWriter, r *http.Request) {
 	routes := chi.RouteContext(r.Context()).Routes
 	var allowed []string
-	for _, m := range []string{http.MethodGet, http.MethodPost} {
+	for _, m := range []string{http.MethodGet, http.MethodPost, http.MethodPut} {
 		if routes.Match(chi.NewRouteContext(), m, r.URL.Path) {
 			allowed = append(allowed, m)
 		}
@@ -157,5 +157,5 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if strings.HasSuffix(route(r), "/ussd") {
 		p.Text = g.o.Menu.Sorry("")
 	}
-	p.Write(w)
+	g.trouble(w, r, p)
 }

@@ -16,7 +16,7 @@ var receiptStates = map[string]store.State{
 	"expired":   store.Expired,
 }
 
-func (f *fields) state(at profile.Pointer) store.State {
+func (f *fields) state(at profile.Field) store.State {
 	word := f.need(at)
 	if word == "" {
 		return "" // refused already
@@ -33,11 +33,29 @@ func (f *fields) state(at profile.Pointer) store.State {
 func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	at := c.network.Receipt
 	id := c.in.need(at.ID)
-	state := c.in.state(at.State)
-	when := c.in.instant(at.At)
+	var state store.State
+	meant := true // the word has a meaning, if only that there is nothing to note
+	if at.States == nil {
+		state = c.in.state(at.State)
+	} else {
+		var means string
+		means, meant = at.States[c.in.need(at.State)]
+		state = receiptStates[means]
+	}
+	when := c.in.instant(at.Call, at.At)
 	reason := c.in.note(at.Reason)
 	if err := c.in.err(); err != nil {
 		return answer{}, err
+	}
+	taken := func() (answer, error) {
+		return described(at.Reply, profile.Said{ID: id}, answer{status: http.StatusNoContent})
+	}
+	if !meant {
+		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unread.Add(1)).
+			Msg("a receipt says what its network's description does not know")
+	}
+	if state == "" { // still trying, or not understood
+		return taken()
 	}
 	// The network's clock is not ours: only what it can have seen counts.
 	if when.IsZero() || when.After(c.now) {
@@ -56,5 +74,5 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("strays", n).
 			Msg("a receipt for a text that is not ours")
 	}
-	return answer{status: http.StatusNoContent}, nil
+	return taken()
 }
