@@ -41,6 +41,8 @@ type config struct {
 	Texts  textsConfig   `toml:"texts"`
 	Resume *resumeConfig `toml:"resume"`
 	Push   *pushConfig   `toml:"push"`
+
+	Gateways gatewaysConfig `toml:"gateways"`
 }
 
 type unitConfig struct {
@@ -140,7 +142,7 @@ func inWords(said string) string {
 		want = "a number"
 	case goType == "bool":
 		want = "true or false"
-	case goType == "main.duration":
+	case goType == "main.duration", goType == "profile.Span":
 		want = `a time span such as "90m" or "24h"`
 	case goType == "[]string":
 		want = `a list such as ["en"]`
@@ -217,6 +219,9 @@ func (c *config) validate() error {
 		return err
 	}
 	if err := c.Texts.validate(); err != nil {
+		return err
+	}
+	if err := c.validateGateways(); err != nil {
 		return err
 	}
 	return c.network("").Validate()

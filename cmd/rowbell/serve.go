@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"net"
 	"net/http"
-	"strings"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -16,7 +15,6 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/problem"
-	"rowbell/gateway/profile"
 )
 
 // serveCmd is rowbell serve.
@@ -48,18 +46,18 @@ func (c *serveCmd) Run(w *world) (err error) {
 		return err
 	}
 	log := w.log.Level(level)
-	network := conf.network(strings.TrimSpace(w.env(envPush)))
-	if err := network.Validate(); err != nil { // the file is fine by itself
-		return fmt.Errorf("%s: %w", envPush, err)
+	networks, err := conf.networks(w.env)
+	if err != nil {
+		return err
 	}
 	var clk clock.Clock = systemClock{}
 	var manual *clock.Manual
 	if !c.TestClock.IsZero() {
 		manual = clock.New(c.TestClock)
-		clk, network.Push.Rate = manual, 0
-	}
-	if t := strings.TrimSpace(w.env(envToken)); t != "" {
-		network.Token = profile.HashToken(t)
+		clk = manual
+		for i := range networks {
+			networks[i].Push.Rate = 0
+		}
 	}
 	// Before the records: a new token that nobody gets to see would be lost.
 	listener, err := net.Listen("tcp", conf.Listen)
@@ -67,7 +65,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 		return fmt.Errorf("%w: another address can be given with --listen", err)
 	}
 	defer listener.Close()
-	s, err := startService(w.ctx, conf, network, clk, log)
+	s, err := startService(w.ctx, conf, networks, clk, log)
 	if err != nil {
 		return err
 	}
@@ -84,7 +82,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 	server := gateway.NewServer(conf.Listen, handler)
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
-	log.Info().Str("listening", listener.Addr().String()).Str("db", conf.DB).Bool("texts_to_log", network.Push.URL == "").Msg("rowbell serves")
+	log.Info().Str("listening", listener.Addr().String()).Str("db", conf.DB).Bool("texts_to_log", s.sends == "").Msg("rowbell serves")
 	select {
 	case err := <-failed:
 		return err

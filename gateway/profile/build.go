@@ -6,6 +6,7 @@ import (
 	"maps"
 	"net/http"
 	"net/netip"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -140,8 +141,13 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 	return t, nil
 }
 
+var envName = regexp.MustCompile("^[A-Z_][A-Z0-9_]{0,127}$")
+
 // lookUp finds a secret that is one.
 func lookUp(secret Lookup, env string) (string, error) {
+	if !envName.MatchString(env) { // most likely the secret itself: it is not repeated
+		return "", errors.New("these are names of environment variables, such as HERON_SECRET")
+	}
 	v, err := secret(env)
 	switch {
 	case err != nil:
