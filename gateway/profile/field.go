@@ -1,6 +1,7 @@
 package profile
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"strconv"
@@ -91,8 +92,9 @@ func newField(format Format, at string) (Field, error) {
 	return f, nil
 }
 
-// Value is what stands at the field: a string, a json.Number or, in JSON,
-// anything else; nil where nothing does. The error says in a sentence what is
+// Value is what stands at the field: a string; in JSON a list or an object too,
+// and in our own format any other value of encoding/json; nil where nothing
+// does. The error says in a sentence what is
 // wrong with it.
 func (d *Document) Value(f Field) (any, error) {
 	v, err := d.raw(f)
@@ -136,8 +138,14 @@ func (d *Document) raw(f Field) (any, error) {
 		return d.word(f.At), nil
 	}
 	v, _ := Pointer(f.At).Lookup(d.json)
-	if n, ok := v.(interface{ String() string }); ok && d.format != Ours { // json.Number: networks write ids as numbers
-		return n.String(), nil
+	if d.format == Ours {
+		return v, nil
+	}
+	switch v := v.(type) { // networks write ids as numbers, and words as true and false
+	case json.Number:
+		return v.String(), nil
+	case bool:
+		return strconv.FormatBool(v), nil
 	}
 	return v, nil
 }

@@ -1,7 +1,6 @@
 package profile
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"net/http"
@@ -115,33 +114,18 @@ func (r outcomeRule) fitsStatus(status int) bool {
 	return len(r.status) == 0 || slices.ContainsFunc(r.status, func(s [2]int) bool { return s[0] <= status && status <= s[1] })
 }
 
-// valueText is a value of an answer as words: what is true or false too.
+// valueText is a value of an answer as a word.
 func valueText(d *Document, f Field) (string, bool) {
 	v, err := d.Value(f)
-	if err != nil {
-		return "", false
-	}
-	switch v := v.(type) {
-	case string:
-		return strings.TrimSpace(v), true
-	case json.Number:
-		return v.String(), true
-	case bool:
-		return strconv.FormatBool(v), true
-	}
-	return "", false
+	s, ok := v.(string)
+	return strings.TrimSpace(s), ok && err == nil
 }
 
 func keepable(d *Document, f Field) string {
-	v, err := d.Value(f)
-	id, ok := v.(string)
-	if n, number := v.(json.Number); number {
-		id, ok = n.String(), true
-	}
-	if err != nil || !ok || len(id) > maxNetworkID || !utf8.ValidString(id) {
+	id, ok := valueText(d, f)
+	if !ok || len(id) > maxNetworkID || !utf8.ValidString(id) {
 		return ""
 	}
-	id = strings.TrimSpace(id)
 	for _, r := range id {
 		if !unicode.IsPrint(r) {
 			return ""
