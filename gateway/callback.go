@@ -1,27 +1,20 @@
 package gateway
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
-	"mime"
 	"net/http"
-	"net/url"
+	"net/netip"
 	"os"
-	"strconv"
 	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"github.com/go-chi/chi/v5"
 
 	"rowbell/gateway/problem"
 	"rowbell/gateway/profile"
-	"rowbell/store"
 )
 
 // Bounds of what a network may send. A text of ten SMS segments has 1530
@@ -34,11 +27,18 @@ const (
 	maxSteps = 1 << 20
 )
 
+// The kinds of callbacks, as they stand in the paths.
+const (
+	kindUSSD    = "ussd"
+	kindSMS     = "sms"
+	kindReceipt = "receipt"
+)
+
 // call is one callback that was let in.
 type call struct {
 	id      string // of the request, for keys that must be new
 	webhook string // webhook-id header: the same on every repeat; "" = not sent
-	network profile.Profile
+	network *profile.Profile
 	in      *fields
 	now     time.Time // the instant of the whole call
 	quiet   bool      // a limit holds it back: it works without an answer
@@ -48,17 +48,40 @@ type call struct {
 // answer is what a callback gets.
 type answer struct {
 	status int
-	body   []byte // JSON; nil: empty
-	repeat bool   // it is the answer that the call had got before
+	media  string // of the body
+	body   []byte // nil: empty
+	header http.Header
+	repeat bool // it is the answer that the call had got before
+}
+
+// described is the answer by a network's own description, or ours where it has
+// none.
+func described(r *profile.Reply, s profile.Said, ours answer) (answer, error) {
+	if r == nil {
+		return ours, nil
+	}
+	out, err := r.Render(s)
+	return answer{status: out.Status, body: out.Body, header: out.Header, repeat: ours.repeat}, err
+}
+
+func (a answer) write(w http.ResponseWriter) {
+	for name, v := range a.header {
+		w.Header()[name] = v
+	}
+	if a.media != "" {
+		w.Header().Set("Content-Type", a.media)
+	}
+	w.WriteHeader(a.status)
+	_, _ = w.Write(a.body) // the caller has gone: the repeat will find it
 }
 
 // callback lets a network's call in: known, authenticated, bounded, decoded.
 // Then it runs h and writes its answer.
-func (g *Gateway) callback(h func(context.Context, *call) (answer, error)) http.HandlerFunc {
+func (g *Gateway) callback(kind string, h func(context.Context, *call) (answer, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		ctx, cancel := context.WithTimeout(r.Context(), g.o.Deadline)
 		defer cancel()
-		c, err := g.admit(w, r)
+		c, err := g.admit(w, r, kind)
 		var a answer
 		if err == nil {
 			a, err = h(ctx, c)
@@ -70,40 +93,128 @@ func (g *Gateway) callback(h func(context.Context, *call) (answer, error)) http.
 		if a.repeat {
 			repeated(ctx)
 		}
-		if a.body != nil {
-			w.Header().Set("Content-Type", "application/json")
-		}
-		w.WriteHeader(a.status)
-		_, _ = w.Write(a.body) // the caller has gone: the repeat will find it
+		a.write(w)
 	}
 }
 
-func (g *Gateway) admit(w http.ResponseWriter, r *http.Request) (*call, error) {
+// callOf is how a network makes calls of a kind.
+func callOf(p *profile.Profile, kind string) *profile.Call {
+	switch kind {
+	case kindUSSD:
+		return &p.USSD.Call
+	case kindSMS:
+		return &p.SMS.Call
+	}
+	return &p.Receipt.Call
+}
+
+// methods are those by which any network makes calls of a kind.
+func (g *Gateway) methods(kind string) []string {
+	var list []string
+	for _, m := range []string{http.MethodGet, http.MethodPost, http.MethodPut} {
+		for _, p := range g.networks {
+			if callOf(p, kind).Method == m {
+				list = append(list, m)
+				break
+			}
+		}
+	}
+	if list == nil { // to be told that there is no such network, or no such call
+		return []string{http.MethodPost}
+	}
+	return list
+}
+
+func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*call, error) {
 	network, known := g.networks[chi.URLParam(r, "gateway")]
 	if !known {
 		return nil, problem.New(http.StatusNotFound, "No network is set up under this name.")
 	}
-	if allowed := network.Open && fromLoopback(r) || network.Token.Admits(r.Header.Get("Authorization")); !allowed {
-		w.Header().Set("WWW-Authenticate", `Bearer realm="rowbell"`)
-		return nil, problem.New(http.StatusUnauthorized, "Send this network's token: Authorization: Bearer <token>.")
+	how := callOf(network, kind)
+	switch how.Method {
+	case r.Method:
+	case "":
+		return nil, problem.New(http.StatusNotFound, "This network is not set up for calls of this kind.")
+	default:
+		w.Header().Set("Allow", how.Method)
+		return nil, problem.New(http.StatusMethodNotAllowed, "Use "+how.Method+".")
+	}
+	if err := recognise(w, r, network); err != nil {
+		return nil, err
 	}
 	webhook := r.Header.Get("webhook-id")
 	if len(webhook) > maxID || !printable(webhook) {
 		return nil, problem.New(http.StatusBadRequest, fmt.Sprintf("The webhook-id header is longer than %d characters or not printable.", maxID))
 	}
-	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
-	if err != nil || kind != "application/json" && kind != "application/x-www-form-urlencoded" {
-		return nil, problem.New(http.StatusUnsupportedMediaType, "Send application/json, or the same names as application/x-www-form-urlencoded.")
+	if !how.Takes(r.Header.Get("Content-Type")) {
+		return nil, problem.New(http.StatusUnsupportedMediaType, how.Wants())
 	}
 	body, err := readBody(w, r)
 	if err != nil {
 		return nil, err
 	}
-	in, err := decode(kind, body)
-	if err != nil {
-		return nil, err
+	now := g.o.Clock.Now()
+	if signed := network.Trust != nil && network.Trust.Signs(); signed {
+		if err := network.Trust.Verify(r.Header, body, now); err != nil {
+			return nil, problem.New(http.StatusUnauthorized, err.Error())
+		}
+	} else if how.Format != profile.Ours {
+		webhook = "" // nobody vouches for it
 	}
-	return &call{id: requestID(w), webhook: webhook, network: network, in: in, now: g.o.Clock.Now()}, nil
+	doc, err := how.Read(r.Header, r.URL.RawQuery, body)
+	if err != nil {
+		return nil, problem.New(http.StatusBadRequest, err.Error())
+	}
+	return &call{id: requestID(w), webhook: webhook, network: network, in: &fields{doc: doc}, now: now}, nil
+}
+
+// recognise refuses a caller that is not this network, as far as address and
+// Authorization header tell.
+func recognise(w http.ResponseWriter, r *http.Request, network *profile.Profile) error {
+	authorization := r.Header.Get("Authorization")
+	t := network.Trust
+	if t == nil {
+		if network.Open && fromLoopback(r) || network.Token.Admits(authorization) {
+			return nil
+		}
+		w.Header().Set("WWW-Authenticate", `Bearer realm="rowbell"`)
+		return problem.New(http.StatusUnauthorized, "Send this network's token: Authorization: Bearer <token>.")
+	}
+	from, _ := netip.ParseAddr(clientIP(r)) // who cannot be told is on no list
+	if !t.AdmitsFrom(from) {
+		return problem.New(http.StatusForbidden, "This network does not call from this address.")
+	}
+	if !t.Admits(authorization) {
+		challenge := t.Challenge()
+		w.Header().Set("WWW-Authenticate", challenge)
+		scheme, _, _ := strings.Cut(challenge, " ")
+		return problem.New(http.StatusUnauthorized, "Send what this network shows itself by: Authorization: "+scheme+".")
+	}
+	return nil
+}
+
+// trouble answers with a problem; where a grower waits for a screen and the
+// network takes screens in a form of its own, with that form and a few words.
+func (g *Gateway) trouble(w http.ResponseWriter, r *http.Request, p *problem.Problem) {
+	network, known := g.networks[chi.URLParam(r, "gateway")]
+	ours := p.Status >= 500 || p.Status == http.StatusTooManyRequests
+	if !known || !ours || network.USSD.Reply == nil || !strings.HasSuffix(route(r), "/"+kindUSSD) {
+		p.Write(w)
+		return
+	}
+	text := p.Text
+	if text == "" {
+		text = g.o.Menu.Sorry("")
+	}
+	out, err := network.USSD.Reply.Render(profile.Said{Text: text})
+	if err != nil {
+		p.Write(w)
+		return
+	}
+	if out.Status = p.Status; network.USSD.Trouble != 0 {
+		out.Status = network.USSD.Trouble
+	}
+	out.Write(w)
 }
 
 func readBody(w http.ResponseWriter, r *http.Request) ([]byte, error) {
@@ -122,188 +233,4 @@ func readBody(w http.ResponseWriter, r *http.Request) ([]byte, error) {
 		return nil, problem.New(http.StatusBadRequest, "The body broke off.")
 	}
 	return body, nil
-}
-
-// fields reads the values of a body one by one and collects what is wrong with
-// them; err has all of it.
-type fields struct {
-	doc  any        // JSON
-	form url.Values // or a form
-	bad  []problem.Field
-}
-
-// decode takes a body of the content type kind apart.
-func decode(kind string, body []byte) (*fields, error) {
-	if kind != "application/json" {
-		if err := fewFields(body); err != nil {
-			return nil, err
-		}
-		form, err := url.ParseQuery(string(body))
-		if err != nil {
-			return nil, problem.New(http.StatusBadRequest, "The body is not a form.")
-		}
-		return &fields{form: form}, nil
-	}
-	if !utf8.Valid(body) {
-		return nil, problem.New(http.StatusBadRequest, "The body is not UTF-8.")
-	}
-	d := json.NewDecoder(bytes.NewReader(body))
-	d.UseNumber()
-	var doc map[string]any
-	if err := d.Decode(&doc); err != nil || doc == nil {
-		return nil, problem.New(http.StatusBadRequest, "The body is not a JSON object.")
-	}
-	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return nil, problem.New(http.StatusBadRequest, "Something follows the JSON object.")
-	}
-	return &fields{doc: doc}, nil
-}
-
-// err is the problem with the fields read so far, or nil.
-func (f *fields) err() error {
-	if len(f.bad) == 0 {
-		return nil
-	}
-	p := problem.New(http.StatusBadRequest, f.bad[0].Detail)
-	p.Errors = f.bad
-	return p
-}
-
-func (f *fields) refuse(at profile.Pointer, detail string) {
-	f.bad = append(f.bad, problem.Field{Detail: detail, Pointer: string(at)})
-}
-
-// value is the string (or JSON number) at a place; false where none is.
-func (f *fields) value(at profile.Pointer) (any, bool) {
-	if f.form == nil {
-		return at.Lookup(f.doc)
-	}
-	switch v := f.form[at.Name()]; {
-	case at == "" || len(v) == 0:
-		return nil, false
-	case len(v) > 1:
-		f.refuse(at, "There is more than one of this field.")
-		return nil, false
-	default:
-		return v[0], true
-	}
-}
-
-// text is a string of at most limit characters; "" where none was sent.
-func (f *fields) text(at profile.Pointer, limit int) string {
-	v, ok := f.value(at)
-	if !ok {
-		return ""
-	}
-	s, ok := v.(string)
-	switch {
-	case !ok:
-		f.refuse(at, "This must be a string.")
-	case !utf8.ValidString(s):
-		f.refuse(at, "This is not UTF-8.")
-	case strings.IndexByte(s, 0) >= 0:
-		f.refuse(at, "This holds a NUL character.")
-	case utf8.RuneCountInString(s) > limit:
-		f.refuse(at, fmt.Sprintf("This is longer than %d characters.", limit))
-	default:
-		return s
-	}
-	return ""
-}
-
-// name is an identifier or a word: a printable text.
-func (f *fields) name(at profile.Pointer) string {
-	s := f.text(at, maxID)
-	if !printable(s) {
-		f.refuse(at, "This holds characters that cannot be printed.")
-		return ""
-	}
-	return s
-}
-
-// need is name for a value that has to be there.
-func (f *fields) need(at profile.Pointer) string {
-	before := len(f.bad)
-	s := f.name(at)
-	if s == "" && len(f.bad) == before {
-		f.refuse(at, "This is needed.")
-	}
-	return s
-}
-
-// phone is the phone number, which has to be there.
-func (f *fields) phone(at profile.Pointer, countryCode string) store.Phone {
-	before := len(f.bad)
-	p, err := ParsePhone(f.text(at, maxPhone), countryCode)
-	if err != nil && len(f.bad) == before {
-		f.refuse(at, "This is not a phone number in international form: a plus, then 8 to 15 digits.")
-	}
-	return p
-}
-
-// count is a whole number from 0; false where none was sent.
-func (f *fields) count(at profile.Pointer) (int, bool) {
-	v, ok := f.value(at)
-	if !ok || v == "" && f.form != nil {
-		return 0, false
-	}
-	s := ""
-	switch v := v.(type) {
-	case json.Number:
-		s = v.String()
-	case string:
-		if f.form != nil {
-			s = v
-		}
-	}
-	n, err := strconv.Atoi(s)
-	if err != nil || n < 0 || n > maxSteps {
-		f.refuse(at, "This must be a whole number from 0.")
-		return 0, false
-	}
-	return n, true
-}
-
-// What follows is good to know and no more: a value that cannot be read is as
-// good as none, and costs nobody a call.
-
-// instant is a time of RFC 3339; the zero time where none was sent.
-func (f *fields) instant(at profile.Pointer) time.Time {
-	v, _ := f.optional(at).(string)
-	t, _ := time.Parse(time.RFC3339, v)
-	return t
-}
-
-// note is what a network says in words, on one line and cut where it is long.
-func (f *fields) note(at profile.Pointer) string {
-	v, _ := f.optional(at).(string)
-	var b strings.Builder
-	n := 0
-	for _, r := range strings.ToValidUTF8(v, "") {
-		if n++; n > maxID {
-			break
-		}
-		if !unicode.IsPrint(r) {
-			r = ' '
-		}
-		b.WriteRune(r)
-	}
-	return strings.TrimSpace(b.String())
-}
-
-// optional is the value at a place, nil where there is none to be had.
-func (f *fields) optional(at profile.Pointer) any {
-	before := f.bad
-	v, _ := f.value(at)
-	f.bad = before
-	return v
-}
-
-func printable(s string) bool {
-	for _, r := range s {
-		if !unicode.IsPrint(r) {
-			return false
-		}
-	}
-	return true
 }

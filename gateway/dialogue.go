@@ -4,11 +4,9 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"net/http"
-	"strconv"
 	"strings"
 	"time"
 
@@ -17,129 +15,12 @@ import (
 	"rowbell/store"
 )
 
-// Event is what happened to a USSD session.
-type Event uint8
-
-// The events, by their names on the wire.
-const (
-	Begin Event = iota + 1 // a code was dialled
-	Entry                  // the screen was answered
-	End                    // the network let the session go
-)
-
-var events = [...]string{"", "begin", "entry", "end"}
-
-func (e Event) String() string { return events[e] }
-
-func (f *fields) event(at profile.Pointer) Event {
-	switch f.need(at) {
-	case "begin":
-		return Begin
-	case "entry":
-		return Entry
-	case "end":
-		return End
-	case "": // refused already
-	default:
-		f.refuse(at, "This must be begin, entry or end.")
-	}
-	return 0
-}
-
-// screen is the reply to a USSD callback.
-type screen struct {
-	Text string `json:"text"`
-	More bool   `json:"more"`
-}
-
-// ussdCall is one callback of a USSD session.
-type ussdCall struct {
-	phone          store.Phone
-	session        string // the network's
-	dialled, entry string
-	event          Event
-	key            string // the same for a repeat; "" = a repeat cannot be told
-	since          int64  // a reply with this key from then on makes it one
-}
-
-// stepRepeats is how long a step with the same number in the same session is
-// a repeat: networks repeat within minutes, and use session ids again.
-const stepRepeats = time.Hour
-
-// repeats is the instant since which what had the same id of the network's
-// was the same call.
-func (c *call) repeats() int64 { return c.now.Unix() - store.KeepCallbacks }
-
-func readUSSD(c *call) (ussdCall, error) {
-	at := c.network.USSD
-	u := ussdCall{
-		phone:   c.in.phone(at.Phone, c.network.CountryCode),
-		session: c.in.need(at.Session),
-		dialled: c.in.text(at.Dialled, maxID),
-		entry:   c.in.text(at.Entry, maxText),
-		event:   c.in.event(at.Event),
-	}
-	step, stepped := c.in.count(at.Step)
-	switch {
-	case c.webhook != "":
-		u.key, u.since = key("ussd", "id", u.phone.E164(), c.webhook), c.repeats()
-	case stepped:
-		u.key = key("ussd", u.event.String(), u.phone.E164(), u.session, strconv.Itoa(step))
-		u.since = c.now.Add(-stepRepeats).Unix()
-	}
-	return u, c.in.err()
-}
-
 // key names a callback. The parts hold what a network chose and a phone
 // number, so only their hash is kept; with the number in it, a network that
 // mixes up ids can never show one grower the screen of another.
 func key(parts ...string) string {
 	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
 	return parts[0] + ":" + hex.EncodeToString(h[:16])
-}
-
-// ussd takes one step of a USSD dialogue. The repeat of a step gets the reply
-// that the step got.
-func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
-	u, err := readUSSD(c)
-	if err != nil {
-		return answer{}, err
-	}
-	if u.event != End {
-		if err := g.held(c, u.phone, u.session); err != nil {
-			return answer{}, err
-		}
-	}
-	var reply []byte
-	queued, more, repeat := false, false, false
-	err = g.write(ctx, func(tx *store.Tx) error {
-		if u.key != "" {
-			stored, seen, err := tx.Seen(c.network.Name, u.key, u.since)
-			if err != nil || seen {
-				reply, repeat = stored, seen
-				return err
-			}
-		}
-		s, of, notes, err := g.step(tx, c, u)
-		if err != nil {
-			return err
-		}
-		queued, more = notes, s.More
-		if reply, err = json.Marshal(s); err != nil || u.key == "" {
-			return err
-		}
-		return tx.Remember(c.network.Name, u.key, of, reply, c.now.Unix())
-	})
-	if err != nil {
-		return answer{}, err
-	}
-	if !more { // or a repeat, of what may have been the last: the next entry opens it again
-		g.over(c, u.phone, u.session)
-	}
-	if queued {
-		g.o.Queued()
-	}
-	return answer{http.StatusOK, reply, repeat}, nil
 }
 
 // step works one callback into the phone's dialogue. The screen may speak of
@@ -288,7 +169,7 @@ func enqueue(tx *store.Tx, c *call, grower int64, to store.Phone, key string, n 
 
 // sms takes a text from a grower. The answer goes out by push.
 func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
-	at := c.network.SMS
+	at := &c.network.SMS
 	id := c.in.need(at.ID)
 	phone := c.in.phone(at.Phone, c.network.CountryCode)
 	text := c.in.text(at.Text, maxText)
@@ -305,7 +186,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		case !stop:
 			return answer{}, err
 		case done:
-			return answer{status: http.StatusAccepted}, nil
+			return described(at.Reply, profile.Said{ID: id}, answer{status: http.StatusAccepted})
 		}
 		c.quiet = true
 	}
@@ -330,7 +211,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	if queued {
 		g.o.Queued()
 	}
-	return answer{status: http.StatusAccepted, repeat: repeat}, nil
+	return described(at.Reply, profile.Said{ID: id}, answer{status: http.StatusAccepted, repeat: repeat})
 }
 
 // text works one text into what is stored of the phone; it reports whether

@@ -1,6 +1,7 @@
 package gateway
 
 import (
+	"net/http"
 	"testing"
 	"unicode/utf8"
 
@@ -27,11 +28,12 @@ func FuzzDecode(f *testing.F) {
 		if asJSON {
 			kind = "application/json"
 		}
-		in, err := decode(kind, []byte(body))
+		doc, err := p.USSD.Read(http.Header{"Content-Type": {kind}}, "", []byte(body))
 		if err != nil {
 			return
 		}
-		u, err := readUSSD(&call{network: p, in: in})
+		in := &fields{doc: doc}
+		u, err := readUSSD(&call{network: &p, in: in})
 		if err != nil {
 			if len(in.bad) == 0 || in.bad[0].Pointer == "" || in.bad[0].Detail == "" {
 				t.Fatalf("refused without a place: %v", err)

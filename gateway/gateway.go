@@ -51,6 +51,7 @@ type Options struct {
 	Clock    clock.Clock
 	Log      zerolog.Logger
 	Networks []profile.Profile
+	DialCode string // what growers dial: the whole of a session so far becomes a path below it
 
 	USSDResume time.Duration // how long a dropped dialogue may be taken up again; 0 = 24 h
 	SMSResume  time.Duration // the same by text; 0 = 72 h
@@ -84,13 +85,14 @@ const DefaultMost = 500
 type Gateway struct {
 	chi.Router
 	o        Options
-	networks map[string]profile.Profile
+	networks map[string]*profile.Profile
 	strays   atomic.Uint64 // receipts for texts that are not ours
 	began    time.Time
 	looking  looks
 	gate     *limit.Gate
 	places   chan struct{} // one for each callback that is worked on
 	writing  chan struct{} // one for each transaction that is not over
+	unread   atomic.Uint64 // receipts that say what nobody described
 }
 
 // New builds the router. It fails for options that cannot work.
@@ -106,7 +108,7 @@ func New(o Options) (*Gateway, error) {
 	}
 	o.Most = cmp.Or(o.Most, DefaultMost)
 	g := &Gateway{
-		o: o, networks: map[string]profile.Profile{}, began: o.Clock.Now(),
+		o: o, networks: map[string]*profile.Profile{}, began: o.Clock.Now(),
 		places: make(chan struct{}, o.Most), writing: make(chan struct{}, o.Most),
 	}
 	o.Limits.Gateways = map[string]limit.Set{}
@@ -117,8 +119,8 @@ func New(o Options) (*Gateway, error) {
 		if _, twice := g.networks[p.Name]; twice {
 			return nil, fmt.Errorf("gateway: two networks are called %s", p.Name)
 		}
-		g.networks[p.Name] = p
 		o.Limits.Gateways[p.Name] = p.Limits
+		g.networks[p.Name] = &p
 	}
 	if len(g.networks) == 0 {
 		return nil, errors.New("gateway: no network to listen to")
@@ -135,9 +137,13 @@ func (g *Gateway) routes() chi.Router {
 	r.MethodNotAllowed(wrongMethod)
 
 	in := r.With(g.crowd)
-	in.Post("/in/{gateway}/ussd", g.callback(g.ussd))
-	in.Post("/in/{gateway}/sms", g.callback(g.sms))
-	in.Post("/in/{gateway}/receipt", g.callback(g.receipt))
+	for kind, h := range map[string]func(context.Context, *call) (answer, error){
+		kindUSSD: g.ussd, kindSMS: g.sms, kindReceipt: g.receipt,
+	} {
+		for _, method := range g.methods(kind) {
+			in.MethodFunc(method, "/in/{gateway}/"+kind, g.callback(kind, h))
+		}
+	}
 
 	r.Get("/healthz", g.healthy)
 	r.Get("/readyz", g.ready)

@@ -194,7 +194,7 @@ func nothing(w http.ResponseWriter, _ *http.Request) {
 func wrongMethod(w http.ResponseWriter, r *http.Request) {
 	routes := chi.RouteContext(r.Context()).Routes
 	var allowed []string
-	for _, m := range []string{http.MethodGet, http.MethodPost} {
+	for _, m := range []string{http.MethodGet, http.MethodPost, http.MethodPut} {
 		if routes.Match(chi.NewRouteContext(), m, r.URL.Path) {
 			allowed = append(allowed, m)
 		}
@@ -221,7 +221,7 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 		retryAfter(w, held.Retry)
 		p = held.problem()
 		p.Text = g.sorry(r)
-		p.Write(w)
+		g.trouble(w, r, p)
 		return
 	}
 	log := g.about(g.o.Log.Error(), w, r)
@@ -250,7 +250,7 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	}
 	p.Instance = instance(w)
 	p.Text = g.sorry(r)
-	p.Write(w)
+	g.trouble(w, r, p)
 }
 
 // sorry is what the phone may show in place of a screen; "" where nobody waits

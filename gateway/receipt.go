@@ -19,7 +19,7 @@ var receiptStates = map[string]store.State{
 // said is what a network called a state.
 var said = map[store.State]string{store.Delivered: "delivered", store.Refused: "failed", store.Expired: "expired"}
 
-func (f *fields) state(at profile.Pointer) store.State {
+func (f *fields) state(at profile.Field) store.State {
 	word := f.need(at)
 	if word == "" {
 		return "" // refused already
@@ -36,11 +36,29 @@ func (f *fields) state(at profile.Pointer) store.State {
 func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	at := c.network.Receipt
 	id := c.in.need(at.ID)
-	state := c.in.state(at.State)
-	when := c.in.instant(at.At)
+	var state store.State
+	meant := true // the word has a meaning, if only that there is nothing to note
+	if at.States == nil {
+		state = c.in.state(at.State)
+	} else {
+		var means string
+		means, meant = at.States[c.in.need(at.State)]
+		state = receiptStates[means]
+	}
+	when := c.in.instant(at.Call, at.At)
 	reason := c.in.note(at.Reason)
 	if err := c.in.err(); err != nil {
 		return answer{}, err
+	}
+	taken := func() (answer, error) {
+		return described(at.Reply, profile.Said{ID: id}, answer{status: http.StatusNoContent})
+	}
+	if !meant {
+		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unread.Add(1)).
+			Msg("a receipt says what its network's description does not know")
+	}
+	if state == "" { // still trying, or not understood
+		return taken()
 	}
 	// The network's clock is not ours: only what it can have seen counts.
 	if when.IsZero() || when.After(c.now) {
@@ -62,5 +80,5 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 		ended = "stray"
 	}
 	g.o.Meter.Receipt(c.network.Name, said[state], ended)
-	return answer{status: http.StatusNoContent}, nil
+	return taken()
 }

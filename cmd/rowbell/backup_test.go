@@ -17,6 +17,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/gateway/clock"
+	"rowbell/gateway/profile"
 	"rowbell/store"
 )
 
@@ -259,7 +260,7 @@ func (n *nights) start() {
 	n.Helper()
 	var err error
 	network := n.conf.network("")
-	if n.s, err = startService(n.Context(), n.conf, network, n.clock, zerolog.New(n.log)); err != nil {
+	if n.s, err = startService(n.Context(), n.conf, []profile.Profile{network}, n.clock, zerolog.New(n.log)); err != nil {
 		n.Fatal(err)
 	}
 }

@@ -35,18 +35,19 @@ type config struct {
 	QuietHour   int     `toml:"quiet_hour"`   // from this local hour on nothing is sent until morning
 	StepM       float64 `toml:"step_m"`       // length of a grower's step in m
 
-	Place  *placeConfig  `toml:"place"`  // of growers who chose no other
-	Places []placeConfig `toml:"places"` // others, each with a name
-	Units  []unitConfig  `toml:"units"`
-	Texts  textsConfig   `toml:"texts"`
-	Resume *resumeConfig `toml:"resume"`
-	Push   *pushConfig   `toml:"push"`
-	Keep   keepConfig    `toml:"keep"`
-	Backup *backupConfig `toml:"backup"`
-	Watch  watchConfig   `toml:"watch"`
-	Limits limitsConfig  `toml:"limits"`
-	Proxy  proxyConfig   `toml:"proxy"`
-	TLS    tlsConfig     `toml:"tls"`
+	Place    *placeConfig   `toml:"place"`  // of growers who chose no other
+	Places   []placeConfig  `toml:"places"` // others, each with a name
+	Units    []unitConfig   `toml:"units"`
+	Texts    textsConfig    `toml:"texts"`
+	Resume   *resumeConfig  `toml:"resume"`
+	Push     *pushConfig    `toml:"push"`
+	Keep     keepConfig     `toml:"keep"`
+	Backup   *backupConfig  `toml:"backup"`
+	Watch    watchConfig    `toml:"watch"`
+	Limits   limitsConfig   `toml:"limits"`
+	Proxy    proxyConfig    `toml:"proxy"`
+	TLS      tlsConfig      `toml:"tls"`
+	Gateways gatewaysConfig `toml:"gateways"`
 }
 
 type unitConfig struct {
@@ -146,7 +147,7 @@ func inWords(said string) string {
 		want = "a number"
 	case goType == "bool":
 		want = "true or false"
-	case goType == "main.duration":
+	case goType == "main.duration", goType == "profile.Span":
 		want = `a time span such as "90m" or "24h"`
 	case goType == "[]string":
 		want = `a list such as ["en"]`
@@ -235,6 +236,9 @@ func (c *config) validate() error {
 		return err
 	}
 	if err := c.validateEdge(); err != nil {
+		return err
+	}
+	if err := c.validateGateways(); err != nil {
 		return err
 	}
 	return c.network("").Validate()

@@ -89,7 +89,7 @@ var rooms = map[string][]string{
 	"rowbell/store":           {"rowbell/engine", "github.com/mattn/go-sqlite3", "github.com/pressly/goose/v3"},
 	"rowbell/gateway/clock":   {},
 	"rowbell/gateway/problem": {},
-	"rowbell/gateway/profile": {"rowbell/gateway/limit"},
+	"rowbell/gateway/profile": {"rowbell/gateway/limit", "rowbell/menu/text", "github.com/antchfx/xmlquery", "github.com/antchfx/xpath", "golang.org/x/text"},
 	"rowbell/gateway/limit":   {},
 	"rowbell/gateway/meter":   {"rowbell/store", "rowbell/gateway/clock", "github.com/prometheus/client_golang"},
 	"rowbell/gateway/bell":    {"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/meter", "github.com/rs/zerolog"},

@@ -28,7 +28,7 @@ func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
 	network := c.network("")
 	network.Token = profile.HashToken("x")
 	start := func() *service {
-		s, err := startService(t.Context(), c, network, clk, zerolog.New(&log))
+		s, err := startService(t.Context(), c, []profile.Profile{network}, clk, zerolog.New(&log))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -9,7 +9,6 @@ import (
 	stdlog "log"
 	"net"
 	"net/http"
-	"strings"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -17,7 +16,6 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/problem"
-	"rowbell/gateway/profile"
 )
 
 // serveCmd is rowbell serve.
@@ -49,21 +47,21 @@ func (c *serveCmd) Run(w *world) (err error) {
 		return err
 	}
 	log := w.log.Level(level)
-	network := conf.network(strings.TrimSpace(w.env(envPush)))
-	if err := network.Validate(); err != nil { // the file is fine by itself
-		return fmt.Errorf("%s: %w", envPush, err)
+	networks, err := conf.networks(w.env)
+	if err != nil {
+		return err
 	}
 	var clk clock.Clock = systemClock{}
 	var manual *clock.Manual
 	if !c.TestClock.IsZero() {
 		manual = clock.New(c.TestClock)
-		clk, network.Push.Rate = manual, 0
+		clk = manual
+		for i := range networks {
+			networks[i].Push.Rate = 0
+		}
 		if conf.Limits == defaultLimits() { // a minute of this clock may have no end
 			conf.Limits = limitsConfig{}
 		}
-	}
-	if t := strings.TrimSpace(w.env(envToken)); t != "" {
-		network.Token = profile.HashToken(t)
 	}
 	var cert *certificate
 	if conf.TLS.on() {
@@ -77,7 +75,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 		return fmt.Errorf("%w: another address can be given with --listen", err)
 	}
 	defer listener.Close()
-	s, err := startService(w.ctx, conf, network, clk, log)
+	s, err := startService(w.ctx, conf, networks, clk, log)
 	if err != nil {
 		return err
 	}
@@ -100,7 +98,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 	} else {
 		go func() { failed <- server.Serve(listener) }()
 	}
-	log.Info().Str("version", buildVersion()).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).Str("db", conf.DB).Bool("texts_to_log", network.Push.URL == "").Msg("rowbell serves")
+	log.Info().Str("version", buildVersion()).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).Str("db", conf.DB).Bool("texts_to_log", s.sends == "").Msg("rowbell serves")
 	select {
 	case err := <-failed:
 		return err

@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 
@@ -35,12 +36,14 @@ type service struct {
 	nightly   *nightly       // nil: no backups are asked for
 	learned   engine.Day     // when the places last learned; upkeep's own
 	codesSaid engine.Day     // the same of codes that rest
+	sends     string         // the network by which texts go out; "" = to the log
 	closes    []func() error // last in, first out
 }
 
-// startService wires the service on the records at c.DB. A network without a
-// token gets the one whose hash is kept there, or a new one.
-func startService(ctx context.Context, c config, network profile.Profile, clk clock.Clock, log zerolog.Logger) (s *service, err error) {
+// startService wires the service on the records at c.DB. The network that
+// exists with no configuration gets the token whose hash is kept there, or a new
+// one, if it has none.
+func startService(ctx context.Context, c config, networks []profile.Profile, clk clock.Clock, log zerolog.Logger) (s *service, err error) {
 	s = &service{clock: clk, log: log}
 	defer func() {
 		if err != nil {
@@ -69,27 +72,35 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 	if err = s.store.InTx(ctx, func(tx *store.Tx) error { return c.putPlaces(tx, clk.Now().Unix()) }); err != nil {
 		return s, err
 	}
-	if network.Token == (profile.Hash{}) {
-		if network.Token, s.token, err = networkToken(ctx, s.store); err != nil {
-			return s, err
+	networks = slices.Clone(networks)
+	for i, n := range networks {
+		if n.Name == localGateway && n.Trust == nil && n.Token == (profile.Hash{}) && n.USSD.Method != "" {
+			if networks[i].Token, s.token, err = networkToken(ctx, s.store); err != nil {
+				return s, err
+			}
 		}
 	}
 	var out push.Network = push.Log{Log: log}
-	if network.Push.URL != "" {
-		h := push.NewHTTP(network, clk)
+	sender := profile.Default(localGateway) // of the texts that go to the log
+	if i := slices.IndexFunc(networks, func(n profile.Profile) bool { return n.Push.URL != "" }); i >= 0 {
+		sender = networks[i]
+		s.sends = sender.Name
+		h := push.NewHTTP(sender, clk)
 		s.closes = append(s.closes, func() error { h.Close(); return nil })
 		out = h
+	} else {
+		sender.Push.Rate = networks[0].Push.Rate
 	}
 	if c.Backup != nil {
 		s.nightly = &nightly{backupConfig: *c.Backup, db: c.DB}
 	}
-	s.meter = s.newMeter(c, network)
+	s.meter = s.newMeter(c, networks...)
 	watch, err := c.Watch.networks()
 	if err != nil {
 		return s, err
 	}
 	s.push = push.New(push.Options{Store: s.store, Network: out, Clock: clk, Log: log,
-		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour, Meter: s.meter, Name: network.Name})
+		Rate: sender.Push.Rate, Concurrency: sender.Push.Concurrency, Timeout: sender.Push.Timeout, QuietHour: c.QuietHour, Meter: s.meter, Name: sender.Name})
 	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick, Meter: s.meter})
 	ussd, sms := c.resume()
 	proxy, err := c.Proxy.proxy()
@@ -97,7 +108,7 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		return s, err
 	}
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: clk, Log: log,
-		Networks: []profile.Profile{network}, USSDResume: ussd, SMSResume: sms, Queued: s.push.Kick,
+		Networks: networks, DialCode: c.DialCode, USSDResume: ussd, SMSResume: sms, Queued: s.push.Kick,
 		Meter: s.meter, Watch: watch, Health: s.health(c),
 		Limits: c.Limits.incoming(), Proxy: proxy})
 	return s, err
@@ -217,5 +228,5 @@ func startPractice(ctx context.Context, db, token string, texts textsConfig, clk
 	c := config{DB: db, Texts: texts, DialCode: defaultDialCode, QuietHour: defaultQuietHour}
 	network := c.network("")
 	network.Token, network.Push.Rate = profile.HashToken(token), 0
-	return startService(ctx, c, network, clk, log)
+	return startService(ctx, c, []profile.Profile{network}, clk, log)
 }

@@ -46,7 +46,7 @@ func TestNoRemindersByNight(t *testing.T) {
 	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour}
 	p := c.network(network.URL)
 	p.Token = profile.HashToken("x")
-	s, err := startService(t.Context(), c, p, clk, zerolog.Nop())
+	s, err := startService(t.Context(), c, []profile.Profile{p}, clk, zerolog.Nop())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,7 +112,7 @@ func TestTokenIsKept(t *testing.T) {
 	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour}
 	token := ""
 	for start := range 2 {
-		s, err := startService(t.Context(), c, c.network(""), clock.New(time.Unix(0, 0)), zerolog.Nop())
+		s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clock.New(time.Unix(0, 0)), zerolog.Nop())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -140,7 +140,7 @@ func TestMorningOfTheRecords(t *testing.T) {
 	late, zone := 15, "Asia/Dhaka"
 	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: 20, Place: &placeConfig{MorningHour: &late}}
 	start := func() error {
-		s, err := startService(t.Context(), c, c.network(""), clock.New(time.Unix(0, 0)), zerolog.Nop())
+		s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clock.New(time.Unix(0, 0)), zerolog.Nop())
 		if err != nil {
 			return err
 		}
@@ -160,7 +160,7 @@ func TestMorningOfTheRecords(t *testing.T) {
 // TestUpkeepEmptiesTheLog: what was erased does not stay in the write-ahead log.
 func TestUpkeepEmptiesTheLog(t *testing.T) {
 	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-	s, err := startService(t.Context(), c, c.network(""), clock.New(time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)), zerolog.New(io.Discard))
+	s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clock.New(time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)), zerolog.New(io.Discard))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -207,7 +207,7 @@ func TestOtherPlacesFollowTheFirst(t *testing.T) {
 		if err := parseConfig([]byte(file), &c); err != nil {
 			t.Fatal(err)
 		}
-		s, err := startService(t.Context(), c, c.network(""), clock.New(time.Unix(1_800_000_000, 0)), zerolog.Nop())
+		s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clock.New(time.Unix(1_800_000_000, 0)), zerolog.Nop())
 		if err != nil {
 			t.Fatal(err)
 		}

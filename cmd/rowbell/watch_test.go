@@ -13,6 +13,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/gateway/clock"
+	"rowbell/gateway/profile"
 	"rowbell/store"
 )
 
@@ -73,7 +74,7 @@ func TestHealthPrintsReasons(t *testing.T) {
 func TestWrongCodesAreSaid(t *testing.T) {
 	clk, log := clock.New(time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)), &bytes.Buffer{}
 	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-	s, err := startService(t.Context(), c, c.network(""), clk, zerolog.New(log))
+	s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clk, zerolog.New(log))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,6 +13,7 @@ import (
 	"crypto/subtle"
 	"errors"
 	"fmt"
+	"net/http"
 	"net/url"
 	"regexp"
 	"strings"
@@ -26,6 +27,7 @@ type Profile struct {
 	Name        string // stands in the paths: /in/{name}/...
 	CountryCode string // digits, for numbers written without one; "" = refuse those
 	Sender      string // what texts come from; "" = the network's own choice
+	Trust       *Trust // who may call; nil: whoever has the token
 	Token       Hash   // of the bearer token; the zero Hash lets nobody in
 	Open        bool   // no token asked: practice, on the loopback address only
 
@@ -36,23 +38,71 @@ type Profile struct {
 	Limits  limit.Set
 }
 
-// USSD is where a callback of a dialogue carries its values.
-type USSD struct{ Phone, Session, Dialled, Entry, Event, Step Pointer }
+// Call is how one kind of callback comes in and is answered.
+type Call struct {
+	Method  string // "": this network makes no such call
+	Format  Format
+	Charset Charset
+	Reply   *Reply // nil: ours
+	clock   string // layout of instants
+}
 
-// SMS is where the callback of an incoming text carries its values.
-type SMS struct{ ID, Phone, Text Pointer }
+// USSD is a callback of a dialogue.
+type USSD struct {
+	Call
+	Phone, Session, Dialled, Entry, Event, Step, ID Field
 
-// Receipt is where a delivery receipt carries its values.
-type Receipt struct{ ID, State, At, Reason Pointer }
+	Whole     bool              // the entry is all that was entered in the session so far
+	Separator string            // between the entries of Whole
+	Begins    Begins            // how the first call of a session is known, beside Events
+	Events    map[string]string // the network's words to begin, entry, end; nil: ours
+	Trouble   int               // status of the answer where we fail; 0: the honest one
+}
+
+// Begins is how the first call of a session is known where no word says so.
+type Begins uint8
+
+// The ways: by a word only; by a session that was not heard of before; by there
+// being no entry.
+const (
+	BeginsByWord Begins = iota
+	BeginsNewSession
+	BeginsNoEntry
+)
+
+// SMS is the callback of an incoming text.
+type SMS struct {
+	Call
+	ID, Phone, Text Field
+}
+
+// Receipt is a delivery receipt.
+type Receipt struct {
+	Call
+	ID, State, At, Reason Field
+
+	States map[string]string // the network's words to delivered, failed, expired, accepted; nil: ours
+}
 
 // Push is how texts go out.
 type Push struct {
-	URL         string        // "" = to the log
-	ID          Pointer       // the network's own id in its answer
-	Rate        float64       // texts a second; 0 = no limit
-	Concurrency int           // texts on the way at once
-	Timeout     time.Duration // of one try
+	URL          string        // "" = to the log, or by another network
+	Rate         float64       // texts a second; 0 = no limit
+	Concurrency  int           // texts on the way at once
+	Timeout      time.Duration // of one try
+	Validity     time.Duration // a text is valid that long at most; 0 = as long as it is useful
+	Segments     int           // longer texts are not sent; 0 = no limit
+	SegmentPrice int64         // millionths of the currency
+	Idempotent   bool          // a text may be sent again with its key where no answer was heard
+
+	form   *pushForm // nil: ours
+	answer Format    // of the network's answer
+	id     Field     // the network's own id in it
+	rules  []outcomeRule
 }
+
+// Gets reports that texts go out by the method GET.
+func (p Push) Gets() bool { return p.form != nil && p.form.method == http.MethodGet }
 
 // Defaults of Push. Ten a second is what a modest gateway takes; four at once
 // keep that up with an answer time of 400 ms.
@@ -65,14 +115,32 @@ const (
 
 // Default is the project's own wire format for the network called name.
 func Default(name string) Profile {
-	return Profile{
-		Name:    name,
-		USSD:    USSD{Phone: "/phone", Session: "/session", Dialled: "/dialled", Entry: "/entry", Event: "/event", Step: "/step"},
-		SMS:     SMS{ID: "/id", Phone: "/phone", Text: "/text"},
-		Receipt: Receipt{ID: "/id", State: "/state", At: "/at", Reason: "/reason"},
-		Push:    Push{ID: "/id", Rate: DefaultRate, Concurrency: DefaultConcurrency, Timeout: DefaultTimeout},
+	return Profile{Name: name, USSD: ourUSSD(), SMS: ourSMS(), Receipt: ourReceipt(), Push: ourPush()}
+}
+
+func ourUSSD() USSD {
+	return USSD{
+		Call: ourCall, Phone: ourField("/phone"), Session: ourField("/session"), Dialled: ourField("/dialled"),
+		Entry: ourField("/entry"), Event: ourField("/event"), Step: ourField("/step"),
 	}
 }
+
+func ourSMS() SMS {
+	return SMS{Call: ourCall, ID: ourField("/id"), Phone: ourField("/phone"), Text: ourField("/text")}
+}
+
+func ourReceipt() Receipt {
+	return Receipt{Call: ourCall, ID: ourField("/id"), State: ourField("/state"), At: ourField("/at"), Reason: ourField("/reason")}
+}
+
+func ourPush() Push {
+	return Push{
+		Rate: DefaultRate, Concurrency: DefaultConcurrency, Timeout: DefaultTimeout,
+		Idempotent: true, answer: JSON, id: ourField("/id"),
+	}
+}
+
+var ourCall = Call{Method: http.MethodPost, clock: time.RFC3339}
 
 var (
 	nameForm = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,31}$`)
@@ -98,7 +166,7 @@ func (p Profile) Validate() error {
 // Validate names the setting that cannot be used. It never repeats the
 // address, which may hold a password.
 func (p Push) Validate() error {
-	if p.URL != "" {
+	if p.URL != "" && p.form == nil { // that of a form was tried with values in it
 		u, err := url.Parse(p.URL)
 		if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
 			return errors.New("push.url: not an http or https address")

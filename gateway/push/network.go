@@ -3,13 +3,14 @@ package push
 import (
 	"bytes"
 	"context"
-	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
+	"net/http/httptrace"
 	"strconv"
+	"sync/atomic"
 	"time"
-	"unicode"
 
 	"github.com/rs/zerolog"
 
@@ -31,19 +32,20 @@ func (l Log) Push(_ context.Context, m store.Message) (string, error) {
 
 // HTTP is a network that takes texts at an address.
 type HTTP struct {
-	url    string
-	id     profile.Pointer
-	sender string
-	clock  clock.Clock // Retry-After may name an instant
-	client *http.Client
+	profile profile.Profile
+	clock   clock.Clock // Retry-After may name an instant
+	client  *http.Client
 }
 
 // NewHTTP returns the network that p describes. p.Push.URL must be set.
 func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 	transport := http.DefaultTransport.(*http.Transport).Clone()
 	transport.MaxIdleConnsPerHost = p.Push.Concurrency
+	// On a connection that was used before, the transport itself would send a
+	// GET again that broke off: that is ours to decide.
+	transport.DisableKeepAlives = p.Push.Gets() && !p.Push.Idempotent
 	return &HTTP{
-		url: p.Push.URL, id: p.Push.ID, sender: p.Sender, clock: c,
+		profile: p, clock: c,
 		client: &http.Client{
 			Transport: transport,
 			// A text is handed to the address that was configured, or not at all.
@@ -55,51 +57,78 @@ func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 // Close lets idle connections go.
 func (h *HTTP) Close() { h.client.CloseIdleConnections() }
 
-// outbound is the body of a push.
-type outbound struct {
-	ID         string `json:"id"`
-	To         string `json:"to"`
-	From       string `json:"from"`
-	Text       string `json:"text"`
-	ValidUntil string `json:"valid_until"`
-}
-
 // maxAnswer bounds what is read of a network's answer.
 const maxAnswer = 64 << 10
 
-// Push hands m over. The id that the network gets is the message's key, which
-// is the idempotency key too; a receipt may name either that or the network's
-// own id.
+// Push hands m over. The id that the network gets is the message's key, the
+// same on every try; a receipt may name either that or the network's own id.
 func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
-	body, err := json.Marshal(outbound{
-		ID: m.Key, To: m.To.E164(), From: h.sender, Text: m.Text,
-		ValidUntil: time.Unix(m.UsefulUntil, 0).UTC().Format(time.RFC3339),
-	})
-	if err != nil {
+	out, err := h.profile.Compose(profile.Outgoing{Key: m.Key, To: m.To.E164(), Text: m.Text, Until: time.Unix(m.UsefulUntil, 0)}, h.clock.Now())
+	switch {
+	case errors.Is(err, profile.ErrTooLong):
+		return "", &Refusal{Reason: fmt.Sprintf("not sent: longer than the %d segments that the network is set up for", h.profile.Push.Segments)}
+	case errors.Is(err, profile.ErrTooLate):
+		return "", &Refusal{Reason: "not sent: " + profile.ErrTooLate.Error()}
+	case err != nil:
 		return "", err
 	}
-	req, err := http.NewRequestWithContext(ctx, http.MethodPost, h.url, bytes.NewReader(body))
-	if err != nil {
-		return "", err
+	// Once any of it was written the network may have understood enough.
+	var written atomic.Bool
+	write := &httptrace.ClientTrace{
+		WroteHeaders: func() { written.Store(true) },
+		WroteRequest: func(httptrace.WroteRequestInfo) { written.Store(true) },
 	}
-	req.Header.Set("Content-Type", "application/json")
-	req.Header.Set("Idempotency-Key", m.Key)
+	var body io.Reader
+	if out.Body != nil {
+		body = bytes.NewReader(out.Body)
+	}
+	req, err := http.NewRequestWithContext(httptrace.WithClientTrace(ctx, write), out.Method, out.URL, body)
+	if err != nil {
+		return "", &Refusal{Again: true, Reason: "the address cannot be used"}
+	}
+	req.Header = out.Header
 	resp, err := h.client.Do(req)
 	if err != nil {
+		if written.Load() {
+			return "", h.unsure(err)
+		}
 		return "", err
 	}
 	defer resp.Body.Close()
-	// Read to the end, so that the connection can be used again. An answer that
-	// breaks off is not a text that was not taken.
-	answer, _ := io.ReadAll(io.LimitReader(resp.Body, maxAnswer))
+	// Read to the end, so that the connection can be used again.
+	answer, err := io.ReadAll(io.LimitReader(resp.Body, maxAnswer+1))
+	then, id := h.profile.Push.Understand(profile.Answer{
+		Status: resp.StatusCode, Header: resp.Header, Body: answer, Broken: err != nil || len(answer) > maxAnswer,
+	})
+	said := fmt.Sprintf("the network answered %d", resp.StatusCode)
+	after := retryAfter(resp.Header.Get("Retry-After"), h.clock.Now())
+	switch then {
+	case profile.Taken:
+		return id, nil
+	case profile.Again:
+		return "", &Refusal{Again: true, After: after, Reason: said}
+	case profile.Never:
+		return "", &Refusal{Reason: said + " and will not take it"}
+	case profile.NoSuchNumber:
+		return "", &Refusal{Number: true, Reason: "the network knows no such number"}
+	case profile.Unsure:
+		return "", &Refusal{Again: h.profile.Push.Idempotent, Unsure: true, After: after, Reason: said + ", which leaves it open"}
+	}
 	if resp.StatusCode/100 == 2 {
-		return h.networkID(answer), nil
+		// An answer that breaks off is not a text that was not taken.
+		return id, nil
 	}
-	return "", &Refusal{
-		Again:  again(resp.StatusCode),
-		After:  retryAfter(resp.Header.Get("Retry-After"), h.clock.Now()),
-		Reason: fmt.Sprintf("the network answered %d", resp.StatusCode),
+	return "", &Refusal{Again: again(resp.StatusCode), After: after, Reason: said}
+}
+
+// unsure is a try of which no answer was heard. The same key may go out again
+// where the network is known to tell repeats.
+func (h *HTTP) unsure(err error) *Refusal {
+	said := reason(err)
+	if !errors.Is(err, context.DeadlineExceeded) && !errors.Is(err, context.Canceled) {
+		said = "no answer"
 	}
+	return &Refusal{Again: h.profile.Push.Idempotent, Unsure: true, Reason: said}
 }
 
 // again says whether a status is about this moment (or our set-up) and not
@@ -113,37 +142,6 @@ func again(status int) bool {
 	}
 	return status < 400 || status >= 500
 }
-
-// networkID is the network's own id in its answer, "" if there is none that
-// can be kept.
-func (h *HTTP) networkID(answer []byte) string {
-	var doc any
-	d := json.NewDecoder(bytes.NewReader(answer))
-	d.UseNumber()
-	if err := d.Decode(&doc); err != nil {
-		return ""
-	}
-	v, _ := h.id.Lookup(doc)
-	id := ""
-	switch v := v.(type) {
-	case string:
-		id = v
-	case json.Number:
-		id = v.String()
-	}
-	if len(id) > maxNetworkID {
-		return ""
-	}
-	for _, r := range id {
-		if !unicode.IsPrint(r) {
-			return ""
-		}
-	}
-	return id
-}
-
-// maxNetworkID is also what a receipt may name.
-const maxNetworkID = 128
 
 // retryAfter reads the header: seconds or a date (RFC 9110 section 10.2.3). 0
 // for none, for nonsense and for what is past.

@@ -112,7 +112,7 @@ func TestAnswers(t *testing.T) {
 		{"429 with a date, before", status(429, "Retry-After", "Mon, 01 Jun 2026 12:10:00 GMT"), 599 * time.Second, 1, store.Queued, "the network answered 429"},
 		{"429 with a date, after", status(429, "Retry-After", "Mon, 01 Jun 2026 12:10:00 GMT"), 600 * time.Second, 2, store.Accepted, "the network answered 429"},
 		{"408", status(408), short, 2, store.Accepted, "the network answered 408"},
-		{"reset", reset, short, 2, store.Accepted, "not reached"},
+		{"reset", reset, short, 2, store.Accepted, "no answer"},
 		{"moved", status(308, "Location", "/elsewhere"), short, 2, store.Accepted, "the network answered 308"},
 		{"400", status(400), short, 1, store.Refused, "the network answered 400"},
 		{"401, a password to be mended", status(401), short, 2, store.Accepted, "the network answered 401"},

@@ -1,0 +1,166 @@
+package gateway
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"rowbell/gateway/problem"
+	"rowbell/gateway/profile"
+	"rowbell/store"
+)
+
+// fields reads the values of a call one by one and collects what is wrong with
+// them; err has all of it.
+type fields struct {
+	doc *profile.Document
+	bad []problem.Field
+}
+
+// err is the problem with the fields read so far, or nil.
+func (f *fields) err() error {
+	if len(f.bad) == 0 {
+		return nil
+	}
+	p := problem.New(http.StatusBadRequest, f.bad[0].Detail)
+	p.Errors = f.bad
+	return p
+}
+
+func (f *fields) refuse(at profile.Field, detail string) {
+	f.bad = append(f.bad, problem.Field{Detail: detail, Pointer: at.At})
+}
+
+// value is the string (or another value of JSON) at a place; false where none
+// is.
+func (f *fields) value(at profile.Field) (any, bool) {
+	v, err := f.doc.Value(at)
+	if err != nil {
+		f.refuse(at, err.Error())
+		return nil, false
+	}
+	return v, v != nil
+}
+
+// text is a string of at most limit characters; "" where none was sent.
+func (f *fields) text(at profile.Field, limit int) string {
+	v, ok := f.value(at)
+	if !ok {
+		return ""
+	}
+	s, ok := v.(string)
+	switch {
+	case !ok:
+		f.refuse(at, "This must be a string.")
+	case !utf8.ValidString(s):
+		f.refuse(at, "This is not UTF-8.")
+	case strings.IndexByte(s, 0) >= 0:
+		f.refuse(at, "This holds a NUL character.")
+	case utf8.RuneCountInString(s) > limit:
+		f.refuse(at, fmt.Sprintf("This is longer than %d characters.", limit))
+	default:
+		return s
+	}
+	return ""
+}
+
+// name is an identifier or a word: a printable text.
+func (f *fields) name(at profile.Field) string {
+	s := f.text(at, maxID)
+	if !printable(s) {
+		f.refuse(at, "This holds characters that cannot be printed.")
+		return ""
+	}
+	return s
+}
+
+// need is name for a value that has to be there.
+func (f *fields) need(at profile.Field) string {
+	before := len(f.bad)
+	s := f.name(at)
+	if s == "" && len(f.bad) == before {
+		f.refuse(at, "This is needed.")
+	}
+	return s
+}
+
+// phone is the phone number, which has to be there.
+func (f *fields) phone(at profile.Field, countryCode string) store.Phone {
+	before := len(f.bad)
+	p, err := ParsePhone(f.text(at, maxPhone), countryCode)
+	if err != nil && len(f.bad) == before {
+		f.refuse(at, "This is not a phone number in international form: a plus, then 8 to 15 digits.")
+	}
+	return p
+}
+
+// count is a whole number from 0; false where none was sent.
+func (f *fields) count(at profile.Field) (int, bool) {
+	v, ok := f.value(at)
+	if !ok || v == "" && f.doc.Textual() {
+		return 0, false
+	}
+	s := ""
+	switch v := v.(type) {
+	case json.Number:
+		s = v.String()
+	case string:
+		if f.doc.Textual() {
+			s = v
+		}
+	}
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 0 || n > maxSteps {
+		f.refuse(at, "This must be a whole number from 0.")
+		return 0, false
+	}
+	return n, true
+}
+
+// What follows is good to know and no more: a value that cannot be read is as
+// good as none, and costs nobody a call.
+
+// instant is a time in the network's layout; the zero time where none was sent.
+func (f *fields) instant(how profile.Call, at profile.Field) time.Time {
+	v, _ := f.optional(at).(string)
+	return how.Instant(v)
+}
+
+// note is what a network says in words, on one line and cut where it is long.
+func (f *fields) note(at profile.Field) string {
+	v, _ := f.optional(at).(string)
+	var b strings.Builder
+	n := 0
+	for _, r := range strings.ToValidUTF8(v, "") {
+		if n++; n > maxID {
+			break
+		}
+		if !unicode.IsPrint(r) {
+			r = ' '
+		}
+		b.WriteRune(r)
+	}
+	return strings.TrimSpace(b.String())
+}
+
+// optional is the value at a place, nil where there is none to be had.
+func (f *fields) optional(at profile.Field) any {
+	before := f.bad
+	v, _ := f.value(at)
+	f.bad = before
+	return v
+}
+
+func printable(s string) bool {
+	for _, r := range s {
+		if !unicode.IsPrint(r) {
+			return false
+		}
+	}
+	return true
+}

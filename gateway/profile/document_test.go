@@ -1,0 +1,269 @@
+package profile
+
+import (
+	"encoding/hex"
+	"encoding/json"
+	"net/http"
+	"reflect"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"pgregory.net/rapid"
+
+	"rowbell/menu/text"
+)
+
+// charset is one that exists.
+func charset(t testing.TB, name string) Charset {
+	t.Helper()
+	c, err := newCharset(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func TestValues(t *testing.T) {
+	utf16 := func(s string) string {
+		b := []byte{}
+		for _, r := range s { // of the basic plane
+			b = append(b, byte(r>>8), byte(r))
+		}
+		return string(b)
+	}
+	tests := []struct {
+		name    string
+		format  Format
+		charset string
+		body    string
+		at      string
+		want    any // nil: none there
+		wrong   string
+	}{
+		{"json", JSON, "", `{"a":{"b":["x","y"]}}`, "/a/b/1", "y", ""},
+		{"json number", JSON, "", `{"a":9007199254740993}`, "/a", "9007199254740993", ""},
+		{"json escapes", JSON, "", `{"a":"\u00e9\n\"\ud83c\udf3e"}`, "/a", "é\n\"🌾", ""},
+		{"json name with an escape", JSON, "", `{"\u0061":"x"}`, "/a", "x", ""},
+		{"json null", JSON, "", `{"a":null}`, "/a", nil, ""},
+		{"json true", JSON, "", `{"a":true}`, "/a", "true", ""},
+		{"json object", JSON, "", `{"a":{}}`, "/a", map[string]any{}, ""},
+		{"json list at the top", JSON, "", ` [ "x" , "y" ] `, "/1", "y", ""},
+		{"json byte order mark", JSON, "", "\ufeff" + `{"a":"x"}`, "/a", "x", ""},
+		{"json in latin-1", JSON, "iso-8859-1", "{\"a\":\"\xe9\"}", "/a", "é", ""},
+		{"json in UTF-16", JSON, "utf-16be", utf16(`{"a":"éß"}`), "/a", "éß", ""},
+		{"json name twice", JSON, "", `{"a":"x","a":"y"}`, "/a", nil, "stands twice"},
+		{"json name twice, once escaped", JSON, "", `{"a":"x","\u0061":"y"}`, "/a", nil, "stands twice"},
+		{"json name twice, deep", JSON, "", `[{"z":{"a":1,"a":1}}]`, "/a", nil, "stands twice"},
+		{"json just deep enough", JSON, "", strings.Repeat("[", 32) + "1" + strings.Repeat("]", 32), strings.Repeat("/0", 32), "1", ""},
+		{"json too deep", JSON, "", strings.Repeat("[", 33) + "1" + strings.Repeat("]", 33), "/0", nil, "too deep"},
+		{"json much too deep", JSON, "", strings.Repeat("[", 60000), "/0", nil, "not a JSON"},
+		{"json with more behind", JSON, "", `{"a":"x"}{}`, "/a", nil, "not a JSON"},
+		{"json with a comma behind", JSON, "", `{"a":"x",}`, "/a", nil, "not a JSON"},
+		{"json not UTF-8", JSON, "", "{\"a\":\"\xff\"}", "/a", nil, "not UTF-8"},
+		{"json cut in UTF-16", JSON, "utf-16be", utf16(`{}`) + "\x00", "/a", nil, "charset"},
+		{"form", Form, "", "a=x+y%21&b=", "a", "x y!", ""},
+		{"form empty", Form, "", "a=x&b=", "b", "", ""},
+		{"form none", Form, "", "a=x", "c", nil, ""},
+		{"form in latin-1", Form, "iso-8859-1", "a=%E9t%E9", "a", "été", ""},
+		{"form in UTF-8 said to be latin-1", Form, "iso-8859-1", "a=%C3%A9", "a", "Ã©", ""},
+		{"form in UTF-16", Form, "utf-16be", "a=%09%15%00%31", "a", "क1", ""},
+		{"form cut in UTF-16", Form, "utf-16be", "a=%09%15%00", "a", nil, "charset"},
+		{"form twice", Form, "", "a=x&a=x", "a", nil, "more than one"},
+		{"form that is none", Form, "", "a=%zz", "a", nil, "not a form"},
+		{"form with semicolons", Form, "", "a=x;b=y", "a", nil, "not a form"},
+		{"xml element", XML, "", `<r><a>x &amp; y</a></r>`, "/r/a", "x & y", ""},
+		{"xml attribute", XML, "", `<r a="x"/>`, "/r/@a", "x", ""},
+		{"xml by a condition", XML, "", `<r><v n="a">x</v><v n="b">y</v></r>`, `/r/v[@n="b"]`, "y", ""},
+		{"xml by a function", XML, "", `<r><a> x  y </a></r>`, `normalize-space(/r/a)`, "x y", ""},
+		{"xml count", XML, "", `<r><a/><a/></r>`, `count(/r/a)`, "2", ""},
+		{"xml of any name space", XML, "", `<n:r xmlns:n="urn:x"><n:a>x</n:a></n:r>`, `//*[local-name()="a"]`, "x", ""},
+		{"xml character data", XML, "", `<r><a><![CDATA[<&]]></a></r>`, "/r/a", "<&", ""},
+		{"xml none", XML, "", `<r/>`, "/r/a", nil, ""},
+		{"xml empty", XML, "", `<r><a/></r>`, "/r/a", "", ""},
+		{"xml twice", XML, "", `<r><a>x</a><a>x</a></r>`, "/r/a", nil, "more than one"},
+		{"xml in latin-1", XML, "iso-8859-1", "<?xml version='1.0' encoding='ISO-8859-1'?><r>\xe9</r>", "/r", "é", ""},
+		{"xml in another charset than it says", XML, "", `<?xml version="1.0" encoding="ISO-8859-1"?><r/>`, "/r", nil, "another charset"},
+		{"xml document type", XML, "", `<!DOCTYPE r><r/>`, "/r", nil, "document type"},
+		{"xml growing entity", XML, "", `<!DOCTYPE r [<!ENTITY a "aa"><!ENTITY b "&a;&a;">]><r>&b;</r>`, "/r", nil, "document type"},
+		{"xml unknown entity", XML, "", `<r>&b;</r>`, "/r", nil, "well-formed"},
+		{"xml instruction", XML, "", `<r><?x y?></r>`, "/r", nil, "declaration"},
+		{"xml just deep enough", XML, "", strings.Repeat("<a>", 32) + "x" + strings.Repeat("</a>", 32), strings.Repeat("/a", 32), "x", ""},
+		{"xml too deep", XML, "", strings.Repeat("<a>", 33) + strings.Repeat("</a>", 33), "/a", nil, "too deep"},
+		{"xml too much", XML, "", "<r>" + strings.Repeat("<a/>", 2048) + "</r>", "/r", nil, "too many"},
+		{"xml two roots", XML, "", `<r/><r/>`, "/r", nil, "well-formed"},
+		{"xml text beside the root", XML, "", `<r/>x`, "/r", nil, "well-formed"},
+		{"xml attribute twice", XML, "", `<r a="1" a="2"/>`, "/r/@a", nil, "well-formed"},
+		{"xml open", XML, "", `<r><a></r>`, "/r", nil, "well-formed"},
+		{"xml nothing", XML, "", ``, "/r", nil, "well-formed"},
+		{"text", Text, "", "taken 8812\r\n", "*", "taken 8812", ""},
+		{"text, a word", Text, "", "taken 8812\r\n", "2", "8812", ""},
+		{"text, no such word", Text, "", "taken 8812\r\n", "3", nil, ""},
+		{"text in latin-1", Text, "iso-8859-1", "\xe9", "*", "é", ""},
+		{"a header", Text, "", "x", "header:X-Id", "h", ""},
+		{"a header twice", Text, "", "x", "header:X-Two", nil, "more than one"},
+		{"the query", JSON, "", "{}", "query:q", "1", ""},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			f, err := newField(tt.format, tt.at)
+			if err != nil {
+				t.Fatal(err)
+			}
+			c := Call{Format: tt.format, Charset: charset(t, tt.charset)}
+			d, err := c.Read(http.Header{"X-Id": {"h"}, "X-Two": {"a", "b"}}, "q=1", []byte(tt.body))
+			var got any
+			if err == nil {
+				got, err = d.Value(f)
+			}
+			if (err == nil) != (tt.wrong == "") || err != nil && !strings.Contains(err.Error(), tt.wrong) {
+				t.Fatalf("error %v, want %q", err, tt.wrong)
+			}
+			if !reflect.DeepEqual(got, tt.want) {
+				t.Errorf("%#v, want %#v", got, tt.want)
+			}
+		})
+	}
+}
+
+// The vectors: TS 23.038 packs "hellohello" into E8329BFD4697D9EC37 (a worked
+// example that is found in many places, from memory); eight characters fill
+// seven octets, and seven leave room for one more (clause 6.1.2.3.1).
+func TestCodings(t *testing.T) {
+	tests := []struct {
+		coding Coding
+		in     string
+		want   string
+		wrong  bool
+	}{
+		{GSM7HexSMS, "E8329BFD4697D9EC37", "hellohello", false},
+		{GSM7HexSMS, "e8329bfd4697d9ec37", "hellohello", false},
+		{GSM7HexUSSD, "E8329BFD4697D9EC37", "hellohello", false},
+		{GSM7HexSMS, "31D98C56B3DD00", "1234567", false},   // not "1234567@"
+		{GSM7HexUSSD, "31D98C56B3DD1A", "1234567", false},  // filled up with a carriage return
+		{GSM7HexUSSD, "31D98C56B3DD00", "1234567@", false}, // so this is a character
+		{GSM7HexSMS, "", "", false},
+		{GSM7HexSMS, "3", "", true},
+		{GSM7HexSMS, "3G", "", true},
+		{UCS2Hex, "0915002A00310023", "क*1#", false},
+		{UCS2Hex, "D83CDF3E", "🌾", false},
+		{UCS2Hex, "D83C", "", true},
+		{UCS2Hex, "DF3ED83C", "", true},
+		{UCS2Hex, "091500", "", true},
+		{UCS2Hex, "0915 002A", "", true},
+		{UCS2Hex, "", "", false},
+	}
+	for _, tt := range tests {
+		got, err := tt.coding.decode(tt.in)
+		if got != tt.want || (err != nil) != tt.wrong {
+			t.Errorf("%d %q: %q, %v; want %q", tt.coding, tt.in, got, err, tt.want)
+		}
+	}
+}
+
+func TestCodingsRoundTrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := rapid.String().Filter(func(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, utf8.RuneError) }).Draw(t, "text")
+		if got, err := UCS2Hex.decode(ucs2Hex(s)); err != nil || got != s {
+			t.Fatalf("%q comes back as %q, %v", s, got, err)
+		}
+		g := rapid.StringOf(rapid.RuneFrom([]rune("abc123*#@é{}€ "))).Draw(t, "gsm7")
+		packed, err := text.PackUSSD(g)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := GSM7HexUSSD.decode(hex.EncodeToString(packed)); err != nil || got != g {
+			t.Fatalf("%q comes back as %q, %v", g, got, err)
+		}
+	})
+}
+
+func TestStrip(t *testing.T) {
+	b := CallSpec{Body: "form", Strip: map[string][]string{"phone": {"tel", "tel:"}}}.begin()
+	f := b.field("phone", "p", true)
+	if _, err := b.end(false); err != nil {
+		t.Fatal(err)
+	}
+	for in, want := range map[string]string{"tel:07700900123": "07700900123", "tel07700900123": "07700900123", "07700900123": "07700900123", "tel:tel:1": "tel:1"} {
+		d, err := Parse(Form, Charset{}, []byte("p="+in))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := d.Value(f); got != want || err != nil {
+			t.Errorf("%q: %v, %v; want %q", in, got, err, want)
+		}
+	}
+}
+
+// The reader of JSON finds what encoding/json finds, or refuses.
+func FuzzJSON(f *testing.F) {
+	for _, s := range []string{`{"a":[1,2,{"b":null}],"c":"\u00e9"}`, `[]`, `"x"`, `1e400`, ` {} `, `{"a":1,"a":2}`, `[[[[`, "\xff", `{"\ud800":0}`, `-0`} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, body []byte) {
+		got, err := parseJSON(body)
+		var want any
+		d := json.NewDecoder(strings.NewReader(string(body)))
+		d.UseNumber()
+		wantErr := d.Decode(&want)
+		if err != nil || !utf8.Valid(body) { // Parse has refused that
+			return
+		}
+		if wantErr != nil {
+			t.Fatalf("read what is no JSON: %q", body)
+		}
+		if !reflect.DeepEqual(got, want) {
+			t.Fatalf("%#v, encoding/json says %#v", got, want)
+		}
+	})
+}
+
+func FuzzXML(f *testing.F) {
+	for _, s := range []string{`<r a="1"><b>x</b></r>`, `<?xml version="1.0"?><r/>`, `<!DOCTYPE r><r/>`, `<r>&lt;</r>`, `<a:r xmlns:a="b"/>`, `<r`, `<?xml?>`, `<r><![CDATA[x]]></r>`} {
+		f.Add([]byte(s))
+	}
+	at, err := newField(XML, "//*[1]/@*|/r/b")
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, body []byte) {
+		d, err := Parse(XML, Charset{}, body)
+		if err != nil {
+			return
+		}
+		if v, err := d.Value(at); err == nil && v != nil {
+			if s, ok := v.(string); !ok || len(s) > len(body) {
+				t.Fatalf("%d octets grew to %v", len(body), v)
+			}
+		}
+	})
+}
+
+func FuzzForm(f *testing.F) {
+	for _, s := range []string{"a=x&b=%E9", "a=1&a=2", "a", "%", "a=%00", "=;"} {
+		f.Add([]byte(s))
+	}
+	latin := charset(f, "iso-8859-1")
+	f.Fuzz(func(t *testing.T, body []byte) {
+		d, err := Parse(Form, latin, body)
+		if err != nil {
+			return
+		}
+		if v, err := d.Value(Field{At: "a", name: "a"}); err == nil && v != nil && !utf8.ValidString(v.(string)) {
+			t.Fatalf("%q came through", v)
+		}
+	})
+}
+
+func FuzzHex(f *testing.F) {
+	for _, s := range []string{"0915", "D83CDF3E", "E8329BFD4697D9EC37", "zz", "1", "31D98C56B3DD00"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		for _, c := range []Coding{UCS2Hex, GSM7HexSMS, GSM7HexUSSD} {
+			if got, err := c.decode(s); err == nil && (!utf8.ValidString(got) || len(got) > 2*len(s)+3) {
+				t.Fatalf("%d: %q became %q", c, s, got)
+			}
+		}
+	})
+}

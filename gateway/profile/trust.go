@@ -1,0 +1,81 @@
+package profile
+
+import (
+	"crypto/sha256"
+	"crypto/subtle"
+	"encoding/base64"
+	"net/netip"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Trust is who may call: one way to show it, and addresses to call from.
+type Trust struct {
+	by        string // bearer, basic, signature, address
+	user      string
+	from      []netip.Prefix // none: any
+	tolerance time.Duration
+	hashes    []Hash   // of bearer tokens and passwords
+	keys      [][]byte // of signatures
+}
+
+// Ways to trust a caller.
+const (
+	ByBearer    = "bearer"    // RFC 6750
+	ByBasic     = "basic"     // RFC 7617
+	BySignature = "signature" // Standard Webhooks 1.0.0
+	ByAddress   = "address"   // nothing but where the call comes from
+)
+
+// Signs reports that the body is signed: it has to be read before the caller
+// is known.
+func (t *Trust) Signs() bool { return t.by == BySignature }
+
+// Challenge is what WWW-Authenticate asks for; "" where there is no such
+// scheme.
+func (t *Trust) Challenge() string {
+	switch t.by {
+	case ByBearer:
+		return `Bearer realm="rowbell"`
+	case ByBasic:
+		return `Basic realm="rowbell", charset="UTF-8"`
+	}
+	return ""
+}
+
+// AdmitsFrom reports whether a caller may call from this address.
+func (t *Trust) AdmitsFrom(a netip.Addr) bool {
+	a = a.Unmap()
+	return len(t.from) == 0 || slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.Contains(a) })
+}
+
+// Admits reports whether an Authorization header is the caller's. Where none is
+// asked for it admits everybody: the address or the signature decides.
+func (t *Trust) Admits(authorization string) bool {
+	scheme, credentials, _ := strings.Cut(authorization, " ")
+	credentials = strings.TrimSpace(credentials)
+	switch t.by {
+	case ByBearer:
+		return t.knows(credentials) && strings.EqualFold(scheme, "Bearer")
+	case ByBasic:
+		b, err := base64.StdEncoding.DecodeString(credentials)
+		user, password, ok := strings.Cut(string(b), ":")
+		got, want := sha256.Sum256([]byte(user)), sha256.Sum256([]byte(t.user))
+		same := subtle.ConstantTimeCompare(got[:], want[:]) == 1
+		known := t.knows(password)
+		return known && same && ok && err == nil && strings.EqualFold(scheme, "Basic")
+	}
+	return true
+}
+
+// knows compares a secret with all that count, in time that does not depend on
+// where they differ.
+func (t *Trust) knows(secret string) bool {
+	got := HashToken(secret)
+	same := 0
+	for _, h := range t.hashes {
+		same |= subtle.ConstantTimeCompare(got[:], h[:])
+	}
+	return same == 1
+}

@@ -1,0 +1,132 @@
+package profile
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"io"
+	"strconv"
+	"strings"
+
+	"github.com/antchfx/xmlquery"
+	"github.com/antchfx/xpath"
+)
+
+// maxTokens bounds the tags and texts of an XML body, before anything is built
+// of them.
+const maxTokens = 4096
+
+var (
+	errXML     = Wrong("The body is not well-formed XML.")
+	errDTD     = Wrong("The body has a document type or another declaration; these are not read.")
+	errTokens  = Wrong("The body has too many elements.")
+	errXPath   = Wrong("This cannot be worked out of the body.")
+	emptyXML   = &xmlquery.Node{Type: xmlquery.DocumentNode}
+	xmlVersion = []byte("<?xml")
+)
+
+// parseXML reads an XML document that is already UTF-8; charset is what it was
+// before. Nothing of a document type is read, so that no entity can grow or
+// fetch anything.
+func parseXML(body []byte, charset Charset) (*xmlquery.Node, error) {
+	body = bytes.TrimSpace(body)
+	if bytes.HasPrefix(body, xmlVersion) {
+		end := bytes.Index(body, []byte("?>"))
+		if end < 0 {
+			return nil, errXML
+		}
+		if name := xmlEncoding(string(body[:end])); name != "" && !charset.is(name) {
+			return nil, Wrong("The body says that it is in another charset than " + charset.String() + ".")
+		}
+		body = body[end+2:]
+	}
+	if err := checkXML(body); err != nil {
+		return nil, err
+	}
+	doc, err := xmlquery.ParseWithOptions(bytes.NewReader(body), xmlquery.ParserOptions{Decoder: &xmlquery.DecoderOptions{Strict: true}})
+	if err != nil {
+		return nil, errXML
+	}
+	return doc, nil
+}
+
+// xmlEncoding is what an XML declaration says of the charset.
+func xmlEncoding(declaration string) string {
+	_, rest, ok := strings.Cut(declaration, "encoding")
+	rest = strings.TrimLeft(rest, " \t\r\n=")
+	if !ok || rest == "" || rest[0] != '"' && rest[0] != '\'' {
+		return ""
+	}
+	name, _, _ := strings.Cut(rest[1:], rest[:1])
+	return name
+}
+
+// checkXML walks through a document without keeping it.
+func checkXML(body []byte) error {
+	d := xml.NewDecoder(bytes.NewReader(body))
+	depth, roots := 0, 0
+	for n := 0; ; n++ {
+		token, err := d.Token()
+		switch {
+		case errors.Is(err, io.EOF):
+			if roots != 1 {
+				return errXML
+			}
+			return nil
+		case err != nil:
+			return errXML
+		case n == maxTokens:
+			return errTokens
+		}
+		switch t := token.(type) {
+		case xml.StartElement:
+			if depth++; depth > maxDepth {
+				return errDepth
+			}
+			if depth == 1 {
+				roots++
+			}
+			for i, a := range t.Attr {
+				for _, b := range t.Attr[:i] {
+					if a.Name == b.Name {
+						return errXML
+					}
+				}
+			}
+		case xml.EndElement:
+			depth--
+		case xml.CharData:
+			if depth == 0 && len(bytes.TrimSpace(t)) > 0 {
+				return errXML
+			}
+		case xml.Directive, xml.ProcInst:
+			return errDTD
+		}
+	}
+}
+
+// inXML works the field's path out. More than one element is as little an
+// answer as two fields of a form.
+func (f Field) inXML(doc *xmlquery.Node) (v any, err error) {
+	defer func() {
+		if recover() != nil { // the library's way to refuse what a path asks for
+			v, err = nil, errXPath
+		}
+	}()
+	switch got := f.path.Evaluate(xmlquery.CreateXPathNavigator(doc)).(type) {
+	case string:
+		return got, nil
+	case float64:
+		return strconv.FormatFloat(got, 'f', -1, 64), nil
+	case *xpath.NodeIterator:
+		if !got.MoveNext() {
+			return nil, nil
+		}
+		value := got.Current().Value()
+		if got.MoveNext() {
+			return nil, errTwice
+		}
+		return value, nil
+	}
+	return nil, errXPath
+}
