@@ -94,10 +94,10 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 	}
 	for i, from := range s.From {
 		p, err := netip.ParsePrefix(from)
-		if a, err2 := netip.ParseAddr(from); err != nil && err2 == nil {
+		if a, err2 := netip.ParseAddr(from); err != nil && err2 == nil && a.Zone() == "" {
 			p, err = a.Prefix(a.BitLen())
 		}
-		if err != nil || p.Addr().Zone() != "" {
+		if err != nil {
 			return nil, fmt.Errorf("from: number %d is neither an address nor a network such as 192.0.2.0/24", i+1)
 		}
 		t.from = append(t.from, p.Masked())

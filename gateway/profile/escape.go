@@ -95,6 +95,15 @@ func (k kind) escape(s string, c Charset) string {
 	return s
 }
 
+// octets writes a whole body in the charset; a form is ASCII by now, and its
+// values are in the charset already.
+func (k kind) octets(body string, c Charset) []byte {
+	if k == formValue {
+		return []byte(body)
+	}
+	return []byte(c.encode(body, k.instead))
+}
+
 // instead is how a character that the charset lacks is written.
 func (k kind) instead(r rune) string {
 	switch k {

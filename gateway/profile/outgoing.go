@@ -128,7 +128,7 @@ func (f *pushForm) fill(o outgoing) (Request, error) {
 		return r, err
 	}
 	r.Header.Set("Content-Type", f.media)
-	r.Body = []byte(f.charset.encode(body, f.kind.instead))
+	r.Body = f.kind.octets(body, f.charset)
 	return r, nil
 }
 

@@ -62,7 +62,7 @@ func (r *Reply) Render(s Said) (Rendered, error) {
 	if err != nil {
 		return out, err
 	}
-	out.Body = []byte(r.charset.encode(body, r.kind.instead))
+	out.Body = r.kind.octets(body, r.charset)
 	return out, nil
 }
 

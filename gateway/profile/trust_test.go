@@ -1,0 +1,195 @@
+package profile
+
+import (
+	"encoding/base64"
+	"errors"
+	"net/http"
+	"net/netip"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+)
+
+// The vector that the libraries of Standard Webhooks 1.0.0 test with (their
+// documentation and test files).
+const (
+	vectorSecret = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
+	vectorID     = "msg_p5jXN8AQM9LWM0D4loKWxJek"
+	vectorTime   = 1614265330
+	vectorBody   = `{"test": 2432232314}`
+	vectorSign   = "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE="
+)
+
+// secrets is a lookup of these variables.
+func secretsOf(env map[string]string) Lookup {
+	return func(name string) (string, error) {
+		if v, ok := env[name]; ok {
+			return v, nil
+		}
+		return "", errors.New(name + " is not set")
+	}
+}
+
+func TestSignature(t *testing.T) {
+	other := "whsec_" + base64.StdEncoding.EncodeToString([]byte("twenty-four octets of it"))
+	trust, err := TrustSpec{By: "signature", Secrets: []string{"OLD", "NEW"}}.build(secretsOf(map[string]string{"OLD": other, "NEW": vectorSecret}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	byOther, err := Sign(other, vectorID, time.Unix(vectorTime, 0), []byte(vectorBody))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const stamp = "1614265330"
+	at := func(off int64) int64 { return vectorTime + off }
+	tests := []struct {
+		name                string
+		id, stamp, sign, by string
+		now                 int64
+		want                string // part of the error; "" = right
+	}{
+		{"the vector", vectorID, stamp, vectorSign, vectorBody, at(0), ""},
+		{"by the other secret", vectorID, stamp, byOther, vectorBody, at(0), ""},
+		{"one of two", vectorID, stamp, "v1,AAAA " + vectorSign, vectorBody, at(0), ""},
+		{"behind another version", vectorID, stamp, "v1a,AAAA " + vectorSign, vectorBody, at(0), ""},
+		{"five minutes late", vectorID, stamp, vectorSign, vectorBody, at(300), ""},
+		{"five minutes early", vectorID, stamp, vectorSign, vectorBody, at(-300), ""},
+		{"later", vectorID, stamp, vectorSign, vectorBody, at(301), "too far"},
+		{"earlier", vectorID, stamp, vectorSign, vectorBody, at(-301), "too far"},
+		{"no id", "", stamp, vectorSign, vectorBody, at(0), "are needed"},
+		{"no timestamp", vectorID, "", vectorSign, vectorBody, at(0), "are needed"},
+		{"no signature", vectorID, stamp, "", vectorBody, at(0), "are needed"},
+		{"another id", "msg_1", stamp, vectorSign, vectorBody, at(0), "not right"},
+		{"an id with a dot", "msg.1", stamp, vectorSign, vectorBody, at(0), "not right"},
+		{"another timestamp", vectorID, "1614265331", vectorSign, vectorBody, at(0), "not right"},
+		{"a timestamp with a sign", vectorID, "+1614265330", vectorSign, vectorBody, at(0), "whole Unix seconds"},
+		{"a fraction", vectorID, "1614265330.5", vectorSign, vectorBody, at(0), "whole Unix seconds"},
+		{"another body", vectorID, stamp, vectorSign, vectorBody + " ", at(0), "not right"},
+		{"v1a only", vectorID, stamp, strings.Replace(vectorSign, "v1", "v1a", 1), vectorBody, at(0), "not right"},
+		{"no version", vectorID, stamp, vectorSign[3:], vectorBody, at(0), "not right"},
+		{"cut", vectorID, stamp, vectorSign[:len(vectorSign)-4], vectorBody, at(0), "not right"},
+		{"not base64", vectorID, stamp, "v1,*", vectorBody, at(0), "not right"},
+		{"too many", vectorID, stamp, strings.Repeat("v1,AAAA ", 16) + vectorSign, vectorBody, at(0), "not right"},
+	}
+	for _, tt := range tests {
+		h := http.Header{}
+		h.Set("webhook-id", tt.id)
+		h.Set("webhook-timestamp", tt.stamp)
+		h.Set("webhook-signature", tt.sign)
+		err := trust.Verify(h, []byte(tt.by), time.Unix(tt.now, 0))
+		if (err == nil) != (tt.want == "") || err != nil && !strings.Contains(err.Error(), tt.want) {
+			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
+		}
+	}
+	// Signed by whoever knows the secret, and still far away: no sum overflows.
+	for _, far := range []int64{-1 << 63, 1<<63 - 1} {
+		h := http.Header{}
+		h.Set("webhook-id", vectorID)
+		h.Set("webhook-timestamp", strconv.FormatInt(far, 10))
+		sum := sign(trust.keys[0], vectorID, strconv.FormatInt(far, 10), nil)
+		h.Set("webhook-signature", "v1,"+base64.StdEncoding.EncodeToString(sum))
+		if err := trust.Verify(h, nil, time.Unix(vectorTime, 0)); err == nil {
+			t.Errorf("a timestamp of %d is near", far)
+		}
+	}
+	if got, err := Sign(vectorSecret, vectorID, time.Unix(vectorTime, 0), []byte(vectorBody)); got != vectorSign || err != nil {
+		t.Errorf("signed %q, %v; want %q", got, err, vectorSign)
+	}
+}
+
+func TestBearerAndBasic(t *testing.T) {
+	look := secretsOf(map[string]string{"A": "river-stone", "B": "reed:bank", "C": "pass word"})
+	bearer, err := TrustSpec{By: "bearer", Secrets: []string{"A", "B"}}.build(look)
+	if err != nil {
+		t.Fatal(err)
+	}
+	basic, err := TrustSpec{By: "basic", User: "kiln", Secrets: []string{"B", "C"}}.build(look)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b64 := func(s string) string { return base64.StdEncoding.EncodeToString([]byte(s)) }
+	for _, tt := range []struct {
+		name   string
+		trust  *Trust
+		header string
+		want   bool
+	}{
+		{"first", bearer, "Bearer river-stone", true},
+		{"second", bearer, "bearer reed:bank", true},
+		{"neither", bearer, "Bearer pass word", false},
+		{"both", bearer, "Bearer river-stone reed:bank", false},
+		{"none", bearer, "", false},
+		{"empty", bearer, "Bearer ", false},
+		{"basic for bearer", bearer, "Basic river-stone", false},
+		// RFC 7617 section 2: all behind the first colon is the password.
+		{"password with a colon", basic, "Basic " + b64("kiln:reed:bank"), true},
+		{"second password", basic, "basic " + b64("kiln:pass word"), true},
+		{"another user", basic, "Basic " + b64("oven:reed:bank"), false},
+		{"no password", basic, "Basic " + b64("kiln:"), false},
+		{"no colon", basic, "Basic " + b64("kiln"), false},
+		{"not base64", basic, "Basic kiln:reed:bank", false},
+		{"bearer for basic", basic, "Bearer " + b64("kiln:reed:bank"), false},
+		{"nothing", basic, "", false},
+	} {
+		if got := tt.trust.Admits(tt.header); got != tt.want {
+			t.Errorf("%s: %v", tt.name, got)
+		}
+	}
+	if !strings.HasPrefix(bearer.Challenge(), "Bearer ") || !strings.HasPrefix(basic.Challenge(), "Basic ") {
+		t.Errorf("challenges %q, %q", bearer.Challenge(), basic.Challenge())
+	}
+}
+
+func TestFrom(t *testing.T) {
+	trust, err := TrustSpec{By: "address", From: []string{"192.0.2.16/28", "2001:db8::/64", "198.51.100.7"}}.build(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for addr, want := range map[string]bool{
+		"192.0.2.15": false, "192.0.2.16": true, "192.0.2.31": true, "192.0.2.32": false, "::ffff:192.0.2.20": true,
+		"2001:db8::1": true, "2001:db8:0:1::1": false, "198.51.100.7": true, "198.51.100.8": false, "127.0.0.1": false,
+	} {
+		if got := trust.AdmitsFrom(netip.MustParseAddr(addr)); got != want {
+			t.Errorf("%s: %v", addr, got)
+		}
+	}
+	if trust.AdmitsFrom(netip.Addr{}) {
+		t.Error("an address that cannot be told is let in")
+	}
+}
+
+func TestTrustIsWhole(t *testing.T) {
+	look := secretsOf(map[string]string{"A": "x", "EMPTY": "", "LINES": "a\nb", "KEY": vectorSecret})
+	for _, tt := range []struct {
+		name string
+		spec TrustSpec
+		want string
+	}{
+		{"no way", TrustSpec{}, "by: "},
+		{"unknown way", TrustSpec{By: "smile"}, `by: "smile"`},
+		{"no secret", TrustSpec{By: "bearer"}, "secrets: name"},
+		{"not set", TrustSpec{By: "bearer", Secrets: []string{"B"}}, "secrets: B is not set"},
+		{"empty", TrustSpec{By: "bearer", Secrets: []string{"EMPTY"}}, "secrets: EMPTY is empty"},
+		{"lines", TrustSpec{By: "bearer", Secrets: []string{"LINES"}}, "secrets: LINES"},
+		{"the secret for its name", TrustSpec{By: "bearer", Secrets: []string{"s3cret-itself"}}, "names of environment variables"},
+		{"short key", TrustSpec{By: "signature", Secrets: []string{"A"}}, "secrets: A: it is not whsec_"},
+		{"no addresses", TrustSpec{By: "address"}, "from: say"},
+		{"no address", TrustSpec{By: "address", From: []string{"here"}}, "from: number 1"},
+		{"a zone", TrustSpec{By: "address", From: []string{"fe80::1%eth0"}}, "from: number 1"},
+		{"a secret for an address", TrustSpec{By: "address", From: []string{"192.0.2.1"}, Secrets: []string{"A"}}, "secrets: none"},
+		{"no user", TrustSpec{By: "basic", Secrets: []string{"A"}}, "user: "},
+		{"a user with a colon", TrustSpec{By: "basic", User: "a:b", Secrets: []string{"A"}}, "user: "},
+		{"a user for bearer", TrustSpec{By: "bearer", User: "a", Secrets: []string{"A"}}, "user: "},
+		{"a time for bearer", TrustSpec{By: "bearer", Secrets: []string{"A"}, Tolerance: Span(time.Minute)}, "tolerance: "},
+		{"fine", TrustSpec{By: "signature", Secrets: []string{"KEY"}, From: []string{"192.0.2.1"}, Tolerance: Span(time.Minute)}, ""},
+	} {
+		_, err := tt.spec.build(look)
+		if (err == nil) != (tt.want == "") || err != nil && !strings.Contains(err.Error(), tt.want) {
+			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
+		}
+		if err != nil && strings.Contains(err.Error(), "s3cret") {
+			t.Errorf("%s: the secret is in the error", tt.name)
+		}
+	}
+}
