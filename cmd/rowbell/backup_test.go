@@ -10,7 +10,6 @@ import (
 	"regexp"
 	"strings"
 	"sync"
-	"syscall"
 	"testing"
 	"time"
 
@@ -44,14 +43,15 @@ func TestBackupKillRestore(t *testing.T) {
 		v.growers = append(v.growers, registering(i))
 	}
 	// Half of what each has to say comes before, the rest meanwhile.
+	var talking sync.WaitGroup
 	for _, g := range v.growers {
-		g.run(p, len(g.steps)/2)
+		talking.Go(func() { g.run(p, len(g.steps)/2) })
 	}
+	talking.Wait()
 	before := make([]int, len(v.growers))
 	for i, g := range v.growers {
 		before[i] = g.answered()
 	}
-	var talking sync.WaitGroup
 	started := make(chan struct{}, len(v.growers))
 	for _, g := range v.growers {
 		talking.Go(func() {
@@ -199,7 +199,7 @@ func killAfter(t *testing.T, cmd *exec.Cmd, dir string, changes int) bool {
 		entries, _ := os.ReadDir(dir)
 		for _, e := range entries {
 			if info, err := e.Info(); err == nil {
-				fmt.Fprintln(&all, e.Name(), info.Size(), info.Sys().(*syscall.Stat_t).Ino)
+				fmt.Fprintln(&all, e.Name(), info.Size(), info.ModTime())
 			}
 		}
 		return all.String()

@@ -1,0 +1,77 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// smallDisk is a file system of so many kilobytes.
+func smallDisk(t *testing.T, kilobytes string) string {
+	t.Helper()
+	dir := t.TempDir()
+	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size="+kilobytes+"k"); err != nil {
+		t.Skipf("a small disk cannot be mounted here: %v", err)
+	}
+	t.Cleanup(func() {
+		if err := syscall.Unmount(dir, 0); err != nil {
+			t.Error(err)
+		}
+	})
+	return dir
+}
+
+// A disk that is full leaves no half backup, and half a restore leaves the
+// records as they were.
+func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
+	ctx := context.Background()
+	s := open(t)
+	withPlot(t, s, ana)
+	disk := smallDisk(t, "128") // less than the smallest database has
+	to := filepath.Join(disk, "backup.db")
+	_, err := Backup(ctx, s.path, to, false)
+	var told *OpenError
+	if !errors.As(err, &told) || !strings.Contains(err.Error(), "the disk of the backup is full") {
+		t.Errorf("backup: %v", err)
+	}
+	if files, _ := os.ReadDir(disk); len(files) > 0 {
+		t.Errorf("left behind: %v", files)
+	}
+
+	backup := backupOf(t, s)
+	shut(t, s)
+	disk = smallDisk(t, "300") // room for one
+	records := filepath.Join(disk, "rowbell.db")
+	if err := copyFile(backup, records); err != nil {
+		t.Fatal(err)
+	}
+	before, err := os.ReadFile(records)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = Restore(ctx, RestoreOptions{From: backup, To: records, Now: noon + day, Aside: records + ".aside"})
+	if !errors.As(err, &told) || !strings.Contains(err.Error(), "the disk is full") {
+		t.Errorf("restore: %v", err)
+	}
+	if after, err := os.ReadFile(records); err != nil || string(after) != string(before) {
+		t.Errorf("the records are not as they were: %v", err)
+	}
+	nothingUnfinished(t, disk)
+}
+
+// Where nothing may be written nothing is begun.
+func TestBackupToAReadOnlyFolder(t *testing.T) {
+	s := open(t)
+	disk := smallDisk(t, "64")
+	if err := syscall.Mount("", disk, "", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {
+		t.Skipf("the disk cannot be made read-only: %v", err)
+	}
+	_, err := Backup(context.Background(), s.path, filepath.Join(disk, "backup.db"), false)
+	if !errors.Is(err, syscall.EROFS) || !strings.Contains(err.Error(), "can be written") {
+		t.Error(err)
+	}
+}
