@@ -139,7 +139,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // scansAll are the queries that may read a whole table: for the operator, of
 // a table with a few rows, or up to a row that comes soon.
 var scansAll = map[string]bool{"sqlStats": true, "sqlStatsOutbox": true, "sqlDefaultPlace": true, "sqlPlaces": true,
-	"sqlPruneMessages": true}
+	"sqlPruneMessages": true, "sqlWaiting": true, "sqlLetGo": true}
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
@@ -155,7 +155,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 				if m := scan.FindStringSubmatch(detail); m != nil && m[1] != "json_each" && m[1] != "CONSTANT" && !scansAll[name] {
 					t.Errorf("%s reads a whole table: %s", name, detail)
 				}
-				if strings.Contains(detail, "TEMP B-TREE") && name == "sqlClaim" {
+				if strings.Contains(detail, "TEMP B-TREE") && name == "sqlDueInLane" {
 					t.Errorf("%s sorts all that is due: %s", name, detail)
 				}
 				return err
@@ -169,7 +169,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 
 // parsedAnew are the queries whose plan may depend on a parameter: they run
 // once a batch.
-var parsedAnew = map[string]bool{"sqlClaim": true, "sqlDueGrowers": true, "sqlPruneCallbacks": true,
+var parsedAnew = map[string]bool{"sqlDueInLane": true, "sqlDueInDoubt": true, "sqlPruneSpend": true, "sqlDueGrowers": true, "sqlPruneCallbacks": true,
 	"sqlPruneSessions": true, "sqlPrunePrompts": true, "sqlPruneLoose": true, "sqlPruneMessages": true, "sqlPruneCodes": true, "sqlPruneTries": true, "sqlPruneWrong": true, "sqlPendingAtNight": true,
 	"sqlGrowersWithPlots": true, "sqlLearnPlots": true}
 

@@ -16,6 +16,9 @@ import (
 type Options struct {
 	ReadConns int       // connections for View; 0 = 4
 	Random    io.Reader // what codes are drawn from; nil = crypto/rand
+	// Lanes are the prefixes of numbers that have a way of their own out, such
+	// as "+4477"; nil: those that were handed in last.
+	Lanes []string
 }
 
 const defaultReadConns = 4
@@ -29,6 +32,7 @@ type Store struct {
 	hashKey []byte    // of opt_out, and of what else is kept hashed
 	random  io.Reader // for codes
 	places  placeCache
+	lanes   []string // prefixes, the longest first
 
 	mu      sync.RWMutex // held for reading while work is handed to the writer
 	closed  bool
@@ -85,7 +89,12 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 	if s.writer, err = newWriter(ctx, s, s.writeDB); err != nil {
 		return refuse("open", err)
 	}
-	first := newJob(ctx, s.furnish)
+	first := newJob(ctx, func(tx *Tx) error {
+		if err := s.furnish(tx); err != nil {
+			return err
+		}
+		return s.setLanes(tx, o.Lanes)
+	})
 	batch := []*job{first}
 	if err := s.writer.group(&batch); err != nil {
 		return refuse("open", err)

@@ -46,7 +46,7 @@ const (
 )
 
 // Pruned counts what Prune removed.
-type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes int64 }
+type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes, Spend int64 }
 
 // Prune removes callbacks older than KeepCallbacks, sessions that are over,
 // prompts that have been over for KeepPrompts, codes and wrong codes that
@@ -65,6 +65,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		{sqlPruneCodes, now, &p.Codes},
 		{sqlPruneTries, now, &p.Codes},
 		{sqlPruneWrong, codeDay(now), &p.Codes},
+		{sqlPruneSpend, dayOf(now) - keepSpend, &p.Spend},
 		{sqlPruneLoose, now - KeepLoose, &p.Messages},
 		{sqlPruneMessages, now - KeepMessages, &p.Messages},
 	} {
