@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -10,6 +11,9 @@ import (
 
 	"rowbell/engine"
 )
+
+// Two lanes: the prefix of ten invented numbers, and a number.
+var tens, twos = fmt.Sprintf("+44%d", 770090001), fmt.Sprintf("+44%d", 7700900002)
 
 // handOver claims what is due for a network and returns the keys.
 func handOver(t *testing.T, s *Store, at int64, c Claimant) (keys []string, list []Message) {
@@ -32,7 +36,7 @@ func network(name string, lanes ...string) Claimant {
 // Who waits for an answer comes before reminders, and of both that first whose
 // useful time ends first, also over several lanes and several claims.
 func TestClaimByUrgency(t *testing.T) {
-	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Lanes: []string{"+44770090001"}})
+	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Lanes: []string{tens}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,7 +56,7 @@ func TestClaimByUrgency(t *testing.T) {
 		msg.Kind, msg.UsefulUntil = m.kind, noon+m.useful
 		enqueue(t, s, msg)
 	}
-	c := network("heron", "+44770090001", "")
+	c := network("heron", tens, "")
 	c.Max = 2
 	for _, want := range [][]string{{"short answer", "answer"}, {"reminder for an hour", "reminder for a day"}, {"reminder for a week"}, nil} {
 		if got, _ := handOver(t, s, noon, c); !slices.Equal(got, want) {
@@ -72,7 +76,7 @@ func TestLanes(t *testing.T) {
 		}
 		return s
 	}
-	s := open([]string{"+44", "+44770090001", ""})
+	s := open([]string{"+44", tens, ""})
 	enqueue(t, s, text("far", "+447700900011", noon))
 	enqueue(t, s, text("near", "+447700900002", noon))
 	lane := func(key string) (lane string) {
@@ -86,7 +90,7 @@ func TestLanes(t *testing.T) {
 		}
 		return lane
 	}
-	if far, near := lane("far"), lane("near"); far != "+44770090001" || near != "+44" {
+	if far, near := lane("far"), lane("near"); far != tens || near != "+44" {
 		t.Errorf("lanes %q, %q", far, near)
 	}
 	if got, _ := handOver(t, s, noon, network("heron", "")); got != nil {
@@ -100,13 +104,13 @@ func TestLanes(t *testing.T) {
 	m.GrowerID = 1
 	enqueue(t, s, m)
 	write(t, s, func(tx *Tx) error { return second(tx.Move(1, "+447700900013", noon)) })
-	if got := lane("moving"); got != "+44770090001" {
+	if got := lane("moving"); got != tens {
 		t.Errorf("moved to another number it is in lane %q", got)
 	}
 	s.Close()
 	// Routes were changed: what waits is sorted anew.
-	s = open([]string{"+447700900002"})
-	if far, near := lane("far"), lane("near"); far != "" || near != "+447700900002" {
+	s = open([]string{twos})
+	if far, near := lane("far"), lane("near"); far != "" || near != twos {
 		t.Errorf("after the change: lanes %q, %q", far, near)
 	}
 	s.Close()

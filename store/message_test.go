@@ -38,7 +38,7 @@ func TestClaimTakesWhatIsDueInTheOrderInWhichItEnds(t *testing.T) {
 	}{
 		{"later", 10, 100}, {"b", 2, 100}, {"a", 1, 100}, {"c", 3, 100}, {"stale", 0, 4}, {"c again, ends before", 3, 50}, {"last second", 4, 5},
 	} {
-		msg := text(m.key, Phone("+4477009001"+fmt.Sprintf("%02d", i)), noon)
+		msg := text(m.key, Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon)
 		msg.DueAt, msg.UsefulUntil = noon+m.due, noon+m.useful
 		enqueue(t, s, msg)
 	}

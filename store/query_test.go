@@ -139,7 +139,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // scansAll are the queries that may read a whole table: for the operator, of
 // a table with a few rows, or up to a row that comes soon.
 var scansAll = map[string]bool{"sqlStats": true, "sqlStatsOutbox": true, "sqlDefaultPlace": true, "sqlPlaces": true,
-	"sqlPruneMessages": true, "sqlWaiting": true, "sqlLetGo": true}
+	"sqlPruneMessages": true, "sqlWaiting": true, "sqlWaitingBySort": true, "sqlLetGo": true}
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 

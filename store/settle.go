@@ -50,6 +50,9 @@ func (m Message) Back(now int64, reason string) Settlement {
 	return s
 }
 
+// Waits reports that after this the text is to be tried again.
+func (s Settlement) Waits() bool { return s.state == Queued }
+
 // Refuse: the network will not send it, today or later.
 func (m Message) Refuse(reason string) Settlement { return m.settle(Refused, reason) }
 

@@ -37,7 +37,7 @@ func spends(t *testing.T, s *Store, at int64) (list []Spend) {
 func fill(t *testing.T, s *Store, n int, useful int64) {
 	t.Helper()
 	for i := range n {
-		m := text(fmt.Sprint("k", i), Phone("+4477009001"+fmt.Sprintf("%02d", i)), noon)
+		m := text(fmt.Sprint("k", i), Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon)
 		m.UsefulUntil = noon + useful
 		enqueue(t, s, m)
 	}
@@ -124,7 +124,7 @@ func TestLimits(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s := open(t)
 			for i, body := range c.texts {
-				m := text(fmt.Sprint("k", i), Phone("+4477009001"+fmt.Sprintf("%02d", i)), noon)
+				m := text(fmt.Sprint("k", i), Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon)
 				m.Text, m.UsefulUntil = body, noon+40*86400
 				enqueue(t, s, m)
 			}

@@ -43,3 +43,28 @@ func (tx *Tx) SendingHeld() (h SendingHold, held bool, err error) {
 	}
 	return h, held, err
 }
+
+// Waiting is texts that wait to be sent, of one sort.
+type Waiting struct {
+	What      string // "due", "later", "again", "doubt" (again, and it may have arrived), "sending" or "held" (by a limit)
+	Texts     int64
+	Oldest    int64 // when the first was written
+	EndsFirst int64 // when the first stops being useful
+}
+
+const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'claimed' THEN 'sending' WHEN doubt = 1 THEN 'doubt'
+		WHEN tries > 0 THEN 'again' WHEN claim_at > $1 THEN 'later' ELSE 'due' END, count(*), min(created_at), min(useful_until)
+	FROM message WHERE claim_at IS NOT NULL GROUP BY 1 ORDER BY 3, 1`
+
+// Waiting counts what waits to be sent, the sort with the oldest first. It
+// reads all that waits: for the operator.
+func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
+	var list []Waiting
+	err := tx.each(sqlWaitingBySort, args(now), func(scan func(...any) error) error {
+		var w Waiting
+		err := scan(&w.What, &w.Texts, &w.Oldest, &w.EndsFirst)
+		list = append(list, w)
+		return err
+	})
+	return list, fail("waiting", err)
+}

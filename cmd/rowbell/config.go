@@ -41,6 +41,8 @@ type config struct {
 	Texts  textsConfig   `toml:"texts"`
 	Resume *resumeConfig `toml:"resume"`
 	Push   *pushConfig   `toml:"push"`
+	Routes []routeConfig `toml:"routes"`
+	Limits limitsConfig  `toml:"limits"`
 }
 
 type unitConfig struct {
@@ -217,6 +219,9 @@ func (c *config) validate() error {
 		return err
 	}
 	if err := c.Texts.validate(); err != nil {
+		return err
+	}
+	if err := c.validateRoutes([]string{localGateway}); err != nil {
 		return err
 	}
 	return c.network("").Validate()

@@ -89,9 +89,11 @@ var rooms = map[string][]string{
 	"rowbell/store":           {"rowbell/engine", "github.com/mattn/go-sqlite3", "github.com/pressly/goose/v3"},
 	"rowbell/gateway/clock":   {},
 	"rowbell/gateway/problem": {},
+	"rowbell/gateway/limit":   {},
+	"rowbell/gateway/meter":   {},
 	"rowbell/gateway/profile": {},
 	"rowbell/gateway/bell":    {"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "github.com/rs/zerolog"},
-	"rowbell/gateway/push":    {"rowbell/store", "rowbell/gateway/profile", "rowbell/gateway/clock", "github.com/rs/zerolog", "golang.org/x/time"},
+	"rowbell/gateway/push":    {"rowbell/menu/text", "rowbell/store", "rowbell/gateway/limit", "rowbell/gateway/meter", "rowbell/gateway/profile", "rowbell/gateway/clock", "github.com/rs/zerolog", "golang.org/x/time"},
 	"rowbell/gateway/handset": {"rowbell/engine", "rowbell/engine/simulate", "rowbell/gateway/clock", "rowbell/gateway/profile"},
 	"rowbell/gateway": {
 		"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/problem", "rowbell/gateway/profile",

@@ -28,6 +28,7 @@ type cli struct {
 	Rank     rankCmd     `cmd:"" help:"List the open plots of a place, where there is most to lose first."`
 	Place    placeCmd    `cmd:"" help:"Show what the records hold of each place: weather, prices, figures, what it has learned."`
 	Move     moveCmd     `cmd:"" help:"Give a grower's records to another phone number; list those whose number was another person's."`
+	Sending  sendingCmd  `cmd:"" help:"Show what goes out, what waits and what was spent; hold all texts, or let them out again."`
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`
 	Health   healthCmd   `cmd:"" hidden:"" help:"Ask a running service whether it is well."`

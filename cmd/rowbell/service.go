@@ -26,7 +26,7 @@ type service struct {
 	store   *store.Store
 	handler http.Handler
 	bell    *bell.Bell
-	push    *push.Worker
+	push    *push.Sender
 	clock   clock.Clock
 	log     zerolog.Logger
 	token   string         // the gateway's, if it was made just now: it is kept nowhere
@@ -57,7 +57,7 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 			log.Warn().Str("problem", problem).Msg("texts: a text of the folder needs mending; see " + c.Texts.try())
 		}
 	}
-	if s.store, err = store.Open(ctx, c.DB, store.Options{}); err != nil {
+	if s.store, err = store.Open(ctx, c.DB, store.Options{Lanes: push.Lanes(c.routes())}); err != nil {
 		return s, err
 	}
 	s.closes = append(s.closes, s.store.Close)
@@ -69,14 +69,10 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 			return s, err
 		}
 	}
-	var out push.Network = push.Log{Log: log}
-	if network.Push.URL != "" {
-		h := push.NewHTTP(network, clk)
-		s.closes = append(s.closes, func() error { h.Close(); return nil })
-		out = h
-	}
-	s.push = push.New(push.Options{Store: s.store, Network: out, Clock: clk, Log: log,
-		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour})
+	pushing, close := c.pushing([]profile.Profile{network}, clk, log)
+	s.closes = append(s.closes, close)
+	pushing.Store = s.store
+	s.push = push.New(pushing)
 	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick})
 	ussd, sms := c.resume()
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: clk, Log: log,
