@@ -153,6 +153,7 @@ func TestOptional(t *testing.T) {
 				t.Errorf("sms: %d %s", w.Code, w.Body)
 			}
 			receipt["id"] = h.outbox()[0].Key
+			h.sent("local")
 			if w := h.post("/in/local/receipt", receipt); w.Code != http.StatusNoContent {
 				t.Errorf("receipt: %d %s", w.Code, w.Body)
 			}

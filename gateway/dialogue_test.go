@@ -297,11 +297,11 @@ func TestReceipt(t *testing.T) {
 				if _, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Kind: "open", Text: "Weed.", CreatedAt: now, DueAt: now, UsefulUntil: now + 9000}); err != nil {
 					return err
 				}
-				list, err := tx.Claim(now, 1, time.Minute)
+				claims, err := tx.Claim(now, store.Claimant{Gateway: "local", Lanes: []string{""}, Max: 1, Lease: time.Minute})
 				if err != nil {
 					return err
 				}
-				return tx.Settle(now, list[0].Took("n-1"))
+				return tx.Settle(now, claims.Texts[0].Took("n-1"))
 			})
 			if err != nil {
 				t.Fatal(err)

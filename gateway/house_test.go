@@ -257,3 +257,21 @@ func (h *house) outbox() []store.Message {
 	}
 	return list
 }
+
+// sent hands all that waits to a network, which takes it.
+func (h *house) sent(gateway string) {
+	h.t.Helper()
+	err := h.store.InTx(context.Background(), func(tx *store.Tx) error {
+		now := h.clock.Now().Unix()
+		claims, err := tx.Claim(now, store.Claimant{Gateway: gateway, Lanes: []string{""}, Max: 100, Lease: time.Minute})
+		for _, m := range claims.Texts {
+			if err == nil {
+				err = tx.Settle(now, m.Took(""))
+			}
+		}
+		return err
+	})
+	if err != nil {
+		h.t.Fatal(err)
+	}
+}

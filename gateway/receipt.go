@@ -66,7 +66,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	}
 	known := false
 	err := g.write(ctx, func(tx *store.Tx) (err error) {
-		known, err = tx.Receipt(id, state, when.Unix(), reason)
+		known, err = tx.Receipt(c.network.Name, id, state, when.Unix(), reason)
 		return err
 	})
 	if err != nil {

@@ -180,8 +180,8 @@ func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 		"stale":     func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) },
 		"refused":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.Refuse("no such number")) },
 		"too late":  func(tx *Tx, m Message) error { return tx.Settle(noon, m.Again(m.UsefulUntil+1, "busy")) },
-		"receipt":   func(tx *Tx, m Message) error { return second(tx.Receipt(m.Key, Refused, noon, "barred")) },
-		"delivered": func(tx *Tx, m Message) error { return second(tx.Receipt(m.Key, Delivered, noon, "")) },
+		"receipt":   func(tx *Tx, m Message) error { return second(tx.Receipt("local", m.Key, Refused, noon, "barred")) },
+		"delivered": func(tx *Tx, m Message) error { return second(tx.Receipt("local", m.Key, Delivered, noon, "")) },
 		"unknown":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.LostTrack("the line broke")) },
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -200,9 +200,9 @@ func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 			var m Message
 			if name != "stale" {
 				write(t, s, func(tx *Tx) error {
-					list, err := tx.Claim(noon, 1, time.Minute)
+					claims, err := tx.Claim(noon, local(1))
 					if err == nil {
-						m = list[0]
+						m = claims.Texts[0]
 					}
 					return err
 				})

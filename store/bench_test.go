@@ -267,7 +267,7 @@ func BenchmarkClaimSettle(b *testing.B) {
 	for from := 0; from < b.N; from += 5000 {
 		write(b, s, func(tx *Tx) error {
 			for i := from; i < min(from+5000, b.N); i++ {
-				if _, err := tx.Enqueue(text(fmt.Sprint(i), ana, noon)); err != nil {
+				if _, err := tx.Enqueue(text(fmt.Sprint(i), Phone(fmt.Sprintf("+44%d", 7700900000+i)), noon)); err != nil {
 					return err
 				}
 			}
@@ -278,7 +278,8 @@ func BenchmarkClaimSettle(b *testing.B) {
 	for left := b.N; left > 0; {
 		var list []Message
 		write(b, s, func(tx *Tx) (err error) {
-			list, err = tx.Claim(noon, 100, time.Minute)
+			claims, err := tx.Claim(noon, local(100))
+			list = claims.Texts
 			return err
 		})
 		write(b, s, func(tx *Tx) error {

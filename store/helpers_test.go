@@ -113,6 +113,12 @@ func text(key string, to Phone, at int64) Message {
 	return Message{Key: key, To: to, Kind: "reply", Text: "hello", CreatedAt: at, DueAt: at, UsefulUntil: at + 3600}
 }
 
+// local is the network called local, which takes up to n texts of any number
+// for a minute.
+func local(n int) Claimant {
+	return Claimant{Gateway: "local", Lanes: []string{""}, Max: n, Lease: time.Minute}
+}
+
 // enqueue queues a message that must be fresh, and returns its id.
 func enqueue(t testing.TB, s *Store, m Message) int64 {
 	t.Helper()

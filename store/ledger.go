@@ -28,6 +28,8 @@ type Ledger struct {
 	former   Phone  // see Former
 	channel  string // see Via
 
+	unreachable bool // a network knows no phone of this number
+
 	household string // as the database has it
 	hasHours  bool   // there may be passes with hours
 
@@ -39,7 +41,7 @@ type Ledger struct {
 }
 
 const (
-	sqlGrower = `SELECT g.id, g.language, g.stopped_at IS NOT NULL, g.seen_at, g.household, g.has_hours, ` + placeColumns + `
+	sqlGrower = `SELECT g.id, g.language, g.stopped_at IS NOT NULL, g.seen_at, g.household, g.has_hours, g.unreachable_at IS NOT NULL, ` + placeColumns + `
 	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
 	sqlOptedOut = `SELECT at FROM opt_out WHERE hash = $1`
 )
@@ -49,7 +51,7 @@ const (
 func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	l := &Ledger{tx: tx, phone: phone, now: now}
 	var row placeRow
-	known, err := tx.one(sqlGrower, args(phone.E164()), append(args(&l.id, &l.language, &l.stopped, &l.seenAt, &l.household, &l.hasHours), row.into()...)...)
+	known, err := tx.one(sqlGrower, args(phone.E164()), append(args(&l.id, &l.language, &l.stopped, &l.seenAt, &l.household, &l.hasHours, &l.unreachable), row.into()...)...)
 	if err == nil && !known {
 		var at int64
 		if l.stopped, err = tx.one(sqlOptedOut, args(l.hash()), &at); err == nil {
@@ -117,9 +119,13 @@ func (l *Ledger) SetLanguage(language string) error {
 const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
 
 // Visit notes that the grower was heard of, to the day. On a number that has
-// been silent it waits for Confirm: it may be somebody else.
+// been silent it waits for Confirm: it may be somebody else. Who is heard of can
+// be reached.
 func (l *Ledger) Visit() error {
 	const day = 24 * 60 * 60
+	if err := l.reached(); err != nil {
+		return err
+	}
 	if !l.Known() || l.Silent() || l.now < l.seenAt+day {
 		return nil
 	}

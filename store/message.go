@@ -1,8 +1,6 @@
 package store
 
 import (
-	"cmp"
-	"slices"
 	"time"
 
 	"rowbell/engine"
@@ -42,11 +40,17 @@ type Message struct {
 	Reason      string
 	AcceptedAt  int64 // 0 = not
 	EndedAt     int64
+
+	Gateway string // the network it was handed to last
+	Doubt   bool   // that network may have taken it
+
+	once    bool // see Claimant.Once
+	charged bool
 }
 
 const (
-	sqlEnqueue = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until, claim_at)
-	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7)
+	sqlEnqueue = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until, claim_at, urgency, lane)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7, $9, $10)
 	ON CONFLICT (key) DO NOTHING`
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
 )
@@ -55,7 +59,7 @@ const (
 // if there ever was one with its key.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 	id, fresh, err := tx.insert(sqlEnqueue, m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind, m.Text,
-		m.CreatedAt, m.DueAt, m.UsefulUntil)
+		m.CreatedAt, m.DueAt, m.UsefulUntil, urgency(m.Kind), tx.s.laneOf(m.To.E164()))
 	if err != nil || !fresh {
 		return false, fail("enqueue", err)
 	}
@@ -69,13 +73,14 @@ func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 
 const messageColumns = `id, key, coalesce(grower_id, 0), phone, kind, body, created_at, due_at,
 	useful_until, state, tries, coalesce(network_id, ''), reason,
-	coalesce(accepted_at, 0), coalesce(ended_at, 0)`
+	coalesce(accepted_at, 0), coalesce(ended_at, 0), gateway, doubt, once, charge_day IS NOT NULL`
 
 func (m *Message) scan(scan func(...any) error) error {
 	var phone, state string
 	var tries int64
 	err := scan(&m.ID, &m.Key, &m.GrowerID, &phone, &m.Kind, &m.Text, &m.CreatedAt, &m.DueAt,
-		&m.UsefulUntil, &state, &tries, &m.NetworkID, &m.Reason, &m.AcceptedAt, &m.EndedAt)
+		&m.UsefulUntil, &state, &tries, &m.NetworkID, &m.Reason, &m.AcceptedAt, &m.EndedAt,
+		&m.Gateway, &m.Doubt, &m.once, &m.charged)
 	m.To, m.State, m.Tries = Phone(phone), State(state), int(tries)
 	return err
 }
@@ -89,22 +94,6 @@ func (tx *Tx) messages(query string, a []any) ([]Message, error) {
 		return err
 	})
 	return list, err
-}
-
-const sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1
-	WHERE id IN (SELECT c.id FROM message c WHERE c.claim_at <= $2 AND c.useful_until >= $2
-		ORDER BY c.claim_at, c.id LIMIT $3)
-	RETURNING ` + messageColumns
-
-// Claim takes up to n texts that are due, the longest waiting first and those
-// of one instant in the order they were written, for as long as the lease. A text whose lease ended without being settled is taken
-// again: whoever had it is gone, and the key tells the network of the repeat.
-func (tx *Tx) Claim(now int64, n int, lease time.Duration) ([]Message, error) {
-	list, err := tx.messages(sqlClaim, args(now+int64(lease/time.Second), now, n))
-	slices.SortFunc(list, func(a, b Message) int { // the order of RETURNING is not promised
-		return cmp.Or(cmp.Compare(a.DueAt, b.DueAt), cmp.Compare(a.ID, b.ID))
-	})
-	return list, fail("claim", err)
 }
 
 const sqlHolds = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed' AND useful_until >= $3`
@@ -130,13 +119,15 @@ func (tx *Tx) Inbox(phone Phone, since int64) ([]Message, error) {
 // wants no texts; for a plot that changed it is left alone, since the grower
 // will most likely get it, but it is not tried again.
 const (
-	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at FROM message m
+	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
-	sqlPendingOfPlot = `SELECT m.id, m.kind, m.created_at FROM message_plot mp JOIN message m ON m.id = mp.message_id
+	sqlPendingOfPlot = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message_plot mp JOIN message m ON m.id = mp.message_id
 	WHERE mp.plot_id = ` + asID + ` AND m.state = 'queued'`
 	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1)) WHERE state = 'claimed' AND id IN
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $2)`
-	sqlWithdraw = `UPDATE message SET state = 'withdrawn', claim_at = NULL, ended_at = $1 WHERE id = $2`
+	// One that a network may have taken cannot be taken back, only left alone.
+	sqlWithdraw = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE 'withdrawn' END,
+		claim_at = NULL, held = 0, ended_at = $1 WHERE id = $2`
 	// A text that was not sent told nothing: its plots may be rung anew.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
@@ -180,7 +171,7 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 	var list []Message
 	err := tx.each(pending, of, func(scan func(...any) error) error {
 		var m Message
-		err := scan(&m.ID, &m.Kind, &m.CreatedAt)
+		err := scan(&m.ID, &m.Kind, &m.CreatedAt, &m.Doubt)
 		list = append(list, m)
 		return err
 	})
@@ -191,7 +182,7 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 		if _, err := tx.exec(sqlWithdraw, now, m.ID); err != nil {
 			return nil, err
 		}
-		if kind := reminderKind(m.Kind); kind != 0 {
+		if kind := reminderKind(m.Kind); kind != 0 && !m.Doubt {
 			day := engine.DayOf(time.Unix(m.CreatedAt, 0), zone)
 			if _, err := tx.exec(sqlUntell, int64(day), int64(kind), m.ID); err != nil {
 				return nil, err
@@ -210,6 +201,14 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 // announces reports that a text of this kind tells the days of a window.
 func announces(kind engine.Kind) bool {
 	return engine.Reminder{Kind: kind, Window: engine.Window{Number: 1}}.Tells()
+}
+
+// urgency puts the answers to somebody who waits before reminders.
+func urgency(kind string) int {
+	if reminderKind(kind) != 0 {
+		return 1
+	}
+	return 0
 }
 
 // reminderKind is the engine's kind with this name; 0 for any other text.

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"testing"
-	"time"
 
 	"rowbell/engine"
 )
@@ -30,25 +29,26 @@ func TestEnqueueOnce(t *testing.T) {
 	}
 }
 
-func TestClaimTakesWhatIsDueLongestWaitingFirst(t *testing.T) {
+// Of what is due that is taken first whose useful time ends first.
+func TestClaimTakesWhatIsDueInTheOrderInWhichItEnds(t *testing.T) {
 	s := open(t)
-	for _, m := range []struct {
+	for i, m := range []struct {
 		key         string
 		due, useful int64
 	}{
 		{"later", 10, 100}, {"b", 2, 100}, {"a", 1, 100}, {"c", 3, 100}, {"stale", 0, 4}, {"c again, ends before", 3, 50}, {"last second", 4, 5},
 	} {
-		msg := text(m.key, ana, noon)
+		msg := text(m.key, Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon)
 		msg.DueAt, msg.UsefulUntil = noon+m.due, noon+m.useful
 		enqueue(t, s, msg)
 	}
-	for _, want := range [][]string{{"a", "b"}, {"c", "c again, ends before"}, {"last second"}, nil} {
+	for _, want := range [][]string{{"last second", "c again, ends before"}, {"b", "a"}, {"c"}, nil} {
 		write(t, s, func(tx *Tx) error {
-			list, err := tx.Claim(noon+5, 2, time.Minute)
+			claims, err := tx.Claim(noon+5, local(2))
 			var got []string
-			for _, m := range list {
+			for _, m := range claims.Texts {
 				got = append(got, m.Key)
-				if m.State != Claimed || m.Tries != 1 || m.To != ana || m.Text != "hello" || m.Kind != "reply" {
+				if m.State != Claimed || m.Tries != 1 || m.Text != "hello" || m.Kind != "reply" {
 					t.Errorf("claimed %+v", m)
 				}
 			}
@@ -184,8 +184,8 @@ func TestExpireStale(t *testing.T) {
 	}{
 		{noon + 3600, 0, []State{Claimed, Accepted, Queued}}, // useful to the last second
 		{noon + 3601, 1, []State{Claimed, Accepted, Expired}},
-		{noon + 3650, 1, []State{Expired, Accepted, Expired}}, // nobody settled it
-		{noon + 9999, 0, []State{Expired, Accepted, Expired}},
+		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // nobody settled it: it may have arrived
+		{noon + 9999, 0, []State{Unknown, Accepted, Expired}},
 	} {
 		write(t, s, func(tx *Tx) error {
 			n, err := tx.ExpireStale(step.at)
@@ -248,7 +248,7 @@ func TestReceipts(t *testing.T) {
 			}
 			for _, r := range c.receipts {
 				write(t, s, func(tx *Tx) error {
-					known, err := tx.Receipt(r.id, r.state, noon+100, "said so")
+					known, err := tx.Receipt("local", r.id, r.state, noon+100, "said so")
 					if known != r.known {
 						t.Errorf("receipt %v: known %v", r, known)
 					}
@@ -266,8 +266,8 @@ func TestReceipts(t *testing.T) {
 		})
 	}
 	s := open(t)
-	for _, bad := range []State{Queued, Accepted, Withdrawn, "lost"} {
-		if err := s.InTx(context.Background(), func(tx *Tx) error { _, err := tx.Receipt("k", bad, noon, ""); return err }); err == nil {
+	for _, bad := range []State{Queued, Withdrawn, Unknown, "lost"} {
+		if err := s.InTx(context.Background(), func(tx *Tx) error { _, err := tx.Receipt("local", "k", bad, noon, ""); return err }); err == nil {
 			t.Errorf("a receipt of %q was taken", bad)
 		}
 	}

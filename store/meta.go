@@ -4,6 +4,8 @@ package store
 const (
 	metaHashKey   = "opt-out key"
 	metaTokenHash = "token hash: " // and the gateway's name
+	metaLanes     = "lanes"
+	metaSending   = "sending held"
 )
 
 const (

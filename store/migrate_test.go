@@ -86,6 +86,11 @@ func TestImpossibleRows(t *testing.T) {
 		"UPDATE message SET state = 'expired', claim_at = NULL", // over, no one knows when
 		"UPDATE message SET useful_until = due_at - 1",          //
 		"UPDATE message SET body = ''",                          //
+		"UPDATE message SET urgency = 2",                        //
+		"UPDATE message SET lane = '44'",                        // not a prefix
+		"UPDATE message SET doubt = 2",                          //
+		"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('+447700900001', 1, 1, 1, 1)", // a number
+		"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('', 1, -1, 1, 1)",
 		"INSERT INTO opt_out (hash, at) VALUES ('+447700900001', 1)",
 		"INSERT INTO opt_out (hash, at) VALUES (x'00', 1)",
 		"INSERT INTO message_plot (plot_id, message_id) VALUES (1, 99)",

@@ -84,9 +84,10 @@ const (
 	// longer, and to the network the text is another one, with a key of its own.
 	// No id is used twice, so nothing else has that key.
 	sqlReleaseTexts = `UPDATE message SET state = 'queued', key = 'moved/' || id || '/' || tries, reason = '',
-		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END
+		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END,
+		gateway = '', doubt = 0, once = 0, charge_day = NULL, charge_segments = 0, charge_micros = 0
 	WHERE grower_id = $2 AND claim_at IS NOT NULL AND tries > 0`
-	sqlMoveTexts = `UPDATE message SET phone = $1 WHERE grower_id = $2`
+	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2 WHERE grower_id = $3`
 	// What was asked of the grower is answered on the new phone. There it is
 	// older than whatever is being said just now.
 	sqlMovePrompt = `UPDATE prompt SET phone = $1, asked_at = min(asked_at, $2 - 1) WHERE phone = $3`
@@ -123,11 +124,14 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 		l.do(sqlMovePrompt, to.E164(), now, was),
 		l.do(sqlDropCode, growerID),
 		l.do(sqlReleaseTexts, now, growerID),
-		l.do(sqlMoveTexts, to.E164(), growerID),
+		l.do(sqlMoveTexts, to.E164(), tx.s.laneOf(to.E164()), growerID),
 		l.do(sqlRelink, to.E164(), now, growerID),
 	)
 	if err == nil {
 		err = l.reopen()
+	}
+	if err == nil {
+		err = l.reached() // the new number is another
 	}
 	switch {
 	case err != nil:

@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -17,10 +19,27 @@ type sheet struct {
 	useful  int64
 	network string
 	phone   Phone
+	doubt   bool // the network may have taken it
 	taken   bool // by the network, as it or its receipt says
 }
 
 func (m *sheet) pending() bool { return m.state == Queued || m.state == Claimed }
+
+// over is how a text ends that was not taken: where it may have been, nobody
+// knows.
+func over(m *sheet, s State) State {
+	if m.doubt {
+		return Unknown
+	}
+	return s
+}
+
+// lost follows an unsure try of a text that was taken back meanwhile.
+func lost(m *sheet, c Message, mine bool) {
+	if !mine && m.state == Withdrawn && m.tries == c.Tries {
+		m.state, m.doubt = Unknown, true
+	}
+}
 
 // Whatever senders, receipts, stops and clocks do, the outbox and the sheet
 // say the same.
@@ -62,14 +81,43 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				lease := rapid.Int64Range(1, 10).Draw(t, "lease")
 				var list []Message
 				do(func(tx *Tx) (err error) {
-					list, err = tx.Claim(now, 100, time.Duration(lease)*time.Second)
+					c := local(100)
+					c.Lease = time.Duration(lease) * time.Second
+					claims, err := tx.Claim(now, c)
+					list = claims.Texts
 					return err
 				})
-				for _, id := range order {
+				// Nothing overtakes what is on its way to the same phone, or is to be tried again.
+				waits := func(id int64) bool {
 					m := rows[id]
-					if !m.pending() || m.claimAt > now || m.useful < now {
-						continue
+					for other, o := range rows {
+						before := o.useful < m.useful || o.useful == m.useful && other < id
+						if other != id && o.phone == m.phone && (o.state == Claimed && o.claimAt > now ||
+							o.pending() && o.tries > 0 && (o.claimAt > now || o.doubt) && before) {
+							return true
+						}
 					}
+					return false
+				}
+				slices.SortFunc(order, func(a, b int64) int {
+					return cmp.Or(cmp.Compare(rows[a].useful, rows[b].useful), cmp.Compare(a, b))
+				})
+				var gone, due []int64 // gone: whoever had it
+				for _, id := range order {
+					if m := rows[id]; m.state == Claimed && m.claimAt <= now && m.useful >= now && !waits(id) {
+						gone = append(gone, id)
+					}
+				}
+				for _, id := range gone {
+					rows[id].state, rows[id].doubt, rows[id].claimAt = Queued, true, now
+				}
+				for _, id := range order {
+					if m := rows[id]; m.pending() && m.claimAt <= now && m.useful >= now && !waits(id) {
+						due = append(due, id)
+					}
+				}
+				for _, id := range due {
+					m := rows[id]
 					m.state, m.claimAt, m.tries = Claimed, now+lease, m.tries+1
 					if len(list) == 0 {
 						t.Fatalf("message %d was not claimed", id)
@@ -102,23 +150,29 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				case 1:
 					at := now + rapid.Int64Range(0, 20).Draw(t, "wait")
 					settlement = c.Again(at, "busy")
+					if unsure := rapid.Bool().Draw(t, "unsure"); unsure {
+						settlement = c.Unsure(at, "cut off")
+						lost(m, c, mine)
+						m.doubt = m.doubt || mine
+					}
 					if mine && at <= m.useful {
 						m.state, m.claimAt = Queued, at
 					} else if mine {
-						m.state = Expired
+						m.state = over(m, Expired)
 					}
 				case 2:
 					settlement = c.Refuse("no")
 					if mine {
-						m.state = Refused
+						m.state = over(m, Refused)
 					}
 				case 3:
 					settlement = c.Expire("late")
 					if mine {
-						m.state = Expired
+						m.state = over(m, Expired)
 					}
 				case 4:
 					settlement = c.LostTrack("cut off")
+					lost(m, c, mine)
 					if mine {
 						m.state = Unknown
 					}
@@ -130,18 +184,24 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 					t.Skip("nothing was queued")
 				}
 				id := rapid.SampledFrom(order).Draw(t, "message")
-				state := rapid.SampledFrom([]State{Delivered, Refused, Expired}).Draw(t, "state")
+				state := rapid.SampledFrom([]State{Delivered, Refused, Expired, Accepted}).Draw(t, "state")
 				m := rows[id]
 				name := fmt.Sprint("net-", id)
 				if m.network == "" {
 					name = "net-nobody"
 				}
 				var known bool
-				do(func(tx *Tx) (err error) { known, err = tx.Receipt(name, state, now, ""); return err })
+				do(func(tx *Tx) (err error) { known, err = tx.Receipt("local", name, state, now, ""); return err })
 				if known != (m.network != "") {
 					t.Fatalf("receipt for %s: known %v", name, known)
 				}
 				if !known {
+					return
+				}
+				if state == Accepted {
+					if m.pending() {
+						m.state, m.taken = Accepted, true
+					}
 					return
 				}
 				if ended := m.state == Refused || m.state == Expired || m.state == Withdrawn; state == Delivered || m.state != Delivered && !ended {
@@ -151,8 +211,9 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 			"expire": func(*rapid.T) {
 				do(func(tx *Tx) error { _, err := tx.ExpireStale(now); return err })
 				for _, m := range rows {
-					if m.pending() && m.claimAt <= now && m.useful < now {
-						m.state = Expired
+					if m.useful < now && (m.state == Queued || m.state == Claimed && m.claimAt <= now) {
+						m.doubt = m.doubt || m.state == Claimed
+						m.state = over(m, Expired)
 					}
 				}
 			},
@@ -167,7 +228,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				})
 				for _, m := range rows {
 					if m.pending() && m.phone == phone {
-						m.state = Withdrawn
+						m.state = over(m, Withdrawn)
 					}
 				}
 			},
@@ -186,7 +247,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 						if !m.pending() {
 							m.claimAt = 0
 						}
-						if got := (sheet{State(state), int(tries), claimAt, m.useful, network, m.phone, taken}); got != m {
+						if got := (sheet{State(state), int(tries), claimAt, m.useful, network, m.phone, m.doubt, taken}); got != m {
 							return fmt.Errorf("message %d\n got %+v\nwant %+v", id, got, m)
 						}
 					}

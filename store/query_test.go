@@ -140,7 +140,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // a table with a few rows, or up to a row that comes soon.
 var scansAll = map[string]bool{"sqlContents": true, "sqlFormerSequence": true, "sqlFormerGrowers": true, "sqlFormerOptOuts": true, "sqlSetSequence": true, "sqlEndCodes": true,
 	"sqlNewest": true, "sqlSchema": true, "sqlStats": true, "sqlStatsOutbox": true, "sqlDefaultPlace": true, "sqlPlaces": true,
-	"sqlPruneMessages": true}
+	"sqlPruneMessages": true, "sqlWaiting": true, "sqlWaitingBySort": true, "sqlLetGo": true}
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
@@ -156,7 +156,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 				if m := scan.FindStringSubmatch(detail); m != nil && m[1] != "json_each" && m[1] != "CONSTANT" && !scansAll[name] {
 					t.Errorf("%s reads a whole table: %s", name, detail)
 				}
-				if strings.Contains(detail, "TEMP B-TREE") && name == "sqlClaim" {
+				if strings.Contains(detail, "TEMP B-TREE") && name == "sqlDueInLane" {
 					t.Errorf("%s sorts all that is due: %s", name, detail)
 				}
 				return err
@@ -170,9 +170,9 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 
 // parsedAnew are the queries whose plan may depend on a parameter: they run
 // once a batch.
-var parsedAnew = map[string]bool{"sqlClaim": true, "sqlDueGrowers": true, "sqlPruneCallbacks": true,
+var parsedAnew = map[string]bool{"sqlDueGrowers": true, "sqlPruneCallbacks": true,
 	"sqlPruneSessions": true, "sqlPrunePrompts": true, "sqlPruneLoose": true, "sqlPruneMessages": true, "sqlPruneCodes": true, "sqlPruneTries": true, "sqlPruneWrong": true, "sqlOldSeasons": true, "sqlOldGrowers": true,
-	"sqlPendingAtNight":   true,
+	"sqlPendingAtNight": true, "sqlDueInLane": true, "sqlDueInDoubt": true, "sqlPruneSpend": true,
 	"sqlGrowersWithPlots": true, "sqlLearnPlots": true}
 
 // A statement in the cache must stay as it was parsed when other values are

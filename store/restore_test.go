@@ -12,7 +12,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"pgregory.net/rapid"
 
@@ -146,8 +145,8 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 		}
 	}
 	write(t, s, func(tx *Tx) error {
-		list, err := tx.Claim(noon, rapid.IntRange(0, 3).Draw(rt, "claimed"), time.Minute)
-		for i, m := range list {
+		list, err := tx.Claim(noon, local(rapid.IntRange(0, 3).Draw(rt, "claimed")))
+		for i, m := range list.Texts {
 			switch {
 			case err != nil:
 			case i == 0:

@@ -7,41 +7,72 @@ import (
 )
 
 // Settlement is how one try to send a claimed message ended. Make it with
-// Took, Again, Refuse, Expire or LostTrack.
+// Took, Again, Unsure, Back, Refuse, NoSuchNumber, Expire or LostTrack.
 type Settlement struct {
-	id    int64
-	key   string
-	try   int
-	state State
-	text  string // the network's id, or the reason
-	at    int64  // the next try
+	id     int64
+	key    string
+	try    int
+	state  State
+	text   string // the network's id, or the reason
+	at     int64  // the next try
+	unsure bool   // the network may have taken it
+	back   bool   // it was not tried
+	number bool   // there is no such number
+}
+
+func (m Message) settle(state State, text string) Settlement {
+	return Settlement{id: m.ID, key: m.Key, try: m.Tries, state: state, text: text}
 }
 
 // Took: the network accepted the text under this id of its own ("" if it has none).
-func (m Message) Took(networkID string) Settlement {
-	return Settlement{m.ID, m.Key, m.Tries, Accepted, networkID, 0}
+func (m Message) Took(networkID string) Settlement { return m.settle(Accepted, networkID) }
+
+// Again: the network did not take it this time; the next try, by any network,
+// is at this instant. It expires instead if that is past its useful time.
+func (m Message) Again(at int64, reason string) Settlement {
+	s := m.settle(Queued, reason)
+	s.at = at
+	return s
 }
 
-// Again: it failed for now; the next try is at this instant. It expires
-// instead if that is past its useful time.
-func (m Message) Again(at int64, reason string) Settlement {
-	return Settlement{m.ID, m.Key, m.Tries, Queued, reason, at}
+// Unsure is Again where the network may have taken it: only the same network
+// tries it again, and past its useful time it ends as unknown.
+func (m Message) Unsure(at int64, reason string) Settlement {
+	s := m.Again(at, reason)
+	s.unsure = true
+	return s
 }
+
+// Back: it was not tried after all, and waits as if it had not been claimed.
+func (m Message) Back(now int64, reason string) Settlement {
+	s := m.Again(now, reason)
+	s.back = true
+	return s
+}
+
+// Waits reports that after this the text is to be tried again.
+func (s Settlement) Waits() bool { return s.state == Queued }
 
 // Refuse: the network will not send it, today or later.
-func (m Message) Refuse(reason string) Settlement {
-	return Settlement{m.ID, m.Key, m.Tries, Refused, reason, 0}
+func (m Message) Refuse(reason string) Settlement { return m.settle(Refused, reason) }
+
+// NoSuchNumber is Refuse because the network knows no phone of this number:
+// its grower is left alone until heard of again.
+func (m Message) NoSuchNumber(reason string) Settlement {
+	s := m.Refuse(reason)
+	s.number = true
+	return s
 }
 
-// Expire: it is no longer useful.
-func (m Message) Expire(reason string) Settlement {
-	return Settlement{m.ID, m.Key, m.Tries, Expired, reason, 0}
-}
+// Expire: it was not tried, for it is no longer useful.
+func (m Message) Expire(reason string) Settlement { return m.settle(Expired, reason) }
 
 // LostTrack: whether the network took it cannot be told, and it must not be
 // sent twice.
 func (m Message) LostTrack(reason string) Settlement {
-	return Settlement{m.ID, m.Key, m.Tries, Unknown, reason, 0}
+	s := m.settle(Unknown, reason)
+	s.unsure = true
+	return s
 }
 
 const (
@@ -57,38 +88,74 @@ const (
 		state     = CASE WHEN ` + ended + ` THEN state ELSE 'accepted' END
 	WHERE id = $3 AND key = $4`
 	// The rest holds only for the try that is on: a later claim has its own.
-	sqlAgain = `UPDATE message SET reason = $1,
-		state    = CASE WHEN $2 <= useful_until THEN 'queued' ELSE 'expired' END,
-		claim_at = CASE WHEN $2 <= useful_until THEN $2 ELSE NULL END,
-		ended_at = CASE WHEN $2 <= useful_until THEN NULL ELSE CAST($3 AS BIGINT) END
+	// What was in doubt stays so: a later no tells nothing of the first try.
+	sqlAgain = `UPDATE message SET reason = $1, doubt = max(doubt, $2),
+		state    = CASE WHEN $3 <= useful_until THEN 'queued' WHEN max(doubt, $2) = 1 THEN 'unknown' ELSE 'expired' END,
+		claim_at = CASE WHEN $3 <= useful_until THEN $3 ELSE NULL END,
+		ended_at = CASE WHEN $3 <= useful_until THEN NULL ELSE CAST($4 AS BIGINT) END
+	WHERE id = $5 AND tries = $6 AND state = 'claimed'`
+	sqlBack = `UPDATE message SET reason = $1, state = 'queued', claim_at = $2, tries = tries - 1,
+		gateway = CASE WHEN doubt = 1 THEN gateway ELSE '' END
+	WHERE id = $3 AND tries = $4 AND state = 'claimed'`
+	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END, reason = $2, claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
-	sqlEnd = `UPDATE message SET state = $1, reason = $2, claim_at = NULL, ended_at = $3
-	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
+	// One that was taken back while it was on its way may have arrived.
+	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1 WHERE id = $2 AND tries = $3 AND key = $4 AND state = 'withdrawn'`
 )
 
 // Settle writes how tries ended, in one transaction for as many as there are.
 // A settlement that came too late changes nothing.
 func (tx *Tx) Settle(now int64, list ...Settlement) error {
 	for _, s := range list {
-		var err error
-		switch s.state {
-		case Accepted:
-			_, err = tx.exec(sqlTook, orNull(s.text), now, s.id, s.key)
-		case Queued:
-			_, err = tx.exec(sqlAgain, s.text, s.at, now, s.id, s.try)
-		case Refused, Expired, Unknown:
-			_, err = tx.exec(sqlEnd, string(s.state), s.text, now, s.id, s.try)
-		default:
-			err = fmt.Errorf("%q is not how a try ends", s.state)
-		}
-		if err == nil && s.state != Accepted {
-			err = tx.notTold(s.id)
-		}
-		if err != nil {
+		if err := tx.settle(now, s); err != nil {
 			return fail("settle", err)
 		}
 	}
 	return nil
+}
+
+func (tx *Tx) settle(now int64, s Settlement) (err error) {
+	if s.state != Accepted && !s.unsure {
+		if err := tx.giveBack(s); err != nil {
+			return err
+		}
+	}
+	var rows int64
+	switch {
+	case s.state == Accepted:
+		_, err := tx.exec(sqlTook, orNull(s.text), now, s.id, s.key)
+		return err
+	case s.back:
+		_, err := tx.exec(sqlBack, s.text, s.at, s.id, s.try)
+		return err
+	case s.state == Queued:
+		rows, err = tx.exec(sqlAgain, s.text, s.unsure, s.at, now, s.id, s.try)
+	case s.state == Refused, s.state == Expired, s.state == Unknown:
+		rows, err = tx.exec(sqlEnd, string(s.state), s.text, now, s.id, s.try)
+	default:
+		return fmt.Errorf("%q is not how a try ends", s.state)
+	}
+	switch {
+	case err != nil:
+	case rows == 0 && s.unsure:
+		_, err = tx.exec(sqlNotBack, s.text, s.id, s.try, s.key)
+	case rows > 0:
+		if err = tx.notTold(s.id); err == nil && s.number {
+			err = tx.noNumber(s.id, now)
+		}
+	}
+	return err
+}
+
+const sqlPhoneOf = `SELECT phone FROM message WHERE id = ` + asID + ``
+
+// noNumber follows a text to a number that is none.
+func (tx *Tx) noNumber(message, now int64) error {
+	var phone string
+	if _, err := tx.one(sqlPhoneOf, args(message), &phone); err != nil {
+		return err
+	}
+	return tx.unreachable(Phone(phone), now)
 }
 
 const (
@@ -113,19 +180,27 @@ func (tx *Tx) notTold(message int64) error {
 	return err
 }
 
-const sqlExpire = `UPDATE message SET state = 'expired', claim_at = NULL, ended_at = $1, reason = 'its useful time is over'
-	WHERE claim_at <= $1 AND useful_until < $1 RETURNING id`
+// One that was handed to a network by somebody who is gone may have arrived.
+const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'claimed' THEN 'unknown' ELSE 'expired' END, claim_at = NULL, ended_at = $1,
+		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
+	WHERE claim_at IS NOT NULL AND useful_until < $1 AND (state = 'queued' OR claim_at <= $1) AND urgency = $2 AND lane = $3 RETURNING id`
 
 // ExpireStale ends the texts whose last useful time went by before the
 // network took them. One that is being sent is waited for.
 func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 	var stale []int64
-	err = tx.each(sqlExpire, args(now), func(scan func(...any) error) error {
-		var id int64
-		err := scan(&id)
-		stale = append(stale, id)
-		return err
-	})
+	for u := range 2 {
+		for _, lane := range append([]string{""}, tx.s.lanes...) {
+			if err == nil {
+				err = tx.each(sqlExpire, args(now, u, lane), func(scan func(...any) error) error {
+					var id int64
+					err := scan(&id)
+					stale = append(stale, id)
+					return err
+				})
+			}
+		}
+	}
 	for _, id := range stale {
 		if err == nil {
 			err = tx.notTold(id)
@@ -135,28 +210,33 @@ func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 }
 
 const (
-	sqlFindReceipt = `SELECT id, state FROM message WHERE key = ` + asText + ` OR network_id = ` + asText + ` ORDER BY key = ` + asText + ` DESC, id DESC LIMIT 1`
-	sqlDelivered   = `UPDATE message SET state = 'delivered', claim_at = NULL, reason = $1,
+	// Only who was handed a text can tell of it.
+	sqlFindReceipt = `SELECT id, state FROM message WHERE (key = ` + asText + ` OR network_id = ` + asText + `) AND gateway = CAST($2 AS TEXT) AND tries > 0
+	ORDER BY key = ` + asText + ` DESC, id DESC LIMIT 1`
+	sqlDelivered = `UPDATE message SET state = 'delivered', claim_at = NULL, reason = $1,
 		accepted_at = coalesce(accepted_at, $2), ended_at = $2
 	WHERE id = $3`
 	// Who tells of a text has taken it.
 	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, reason = $2,
 		accepted_at = coalesce(accepted_at, $3), ended_at = $3
 	WHERE id = $4`
+	sqlTrying = `UPDATE message SET state = 'accepted', claim_at = NULL, reason = '', accepted_at = coalesce(accepted_at, $1)
+	WHERE id = $2 AND state IN ('queued', 'claimed')`
 )
 
-// Receipt notes what the network says of a text, named by our key or by the
-// network's id: Delivered, Refused or Expired. Receipts come late, twice and
-// out of order: delivered stands whatever follows, and beats whatever was
-// before; the others only end what has not ended. It reports whether there is
-// such a text.
-func (tx *Tx) Receipt(id string, state State, at int64, reason string) (known bool, err error) {
-	if state != Delivered && state != Refused && state != Expired {
+// Receipt notes what a network says of a text, named by our key or by the
+// network's id: Delivered, Refused, Expired, or Accepted: it has it and is
+// still trying. Receipts come late, twice and out of order: delivered stands
+// whatever follows, and beats whatever was before; the others only end what
+// has not ended. It reports whether there is such a text: one that was handed
+// to this network.
+func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) (known bool, err error) {
+	if state != Delivered && state != Refused && state != Expired && state != Accepted {
 		return false, fmt.Errorf("store: receipt: %q is not a state that a network tells", state)
 	}
 	var row int64
 	var was string
-	known, err = tx.one(sqlFindReceipt, args(id), &row, &was)
+	known, err = tx.one(sqlFindReceipt, args(id, gateway), &row, &was)
 	if err != nil || !known {
 		return false, fail("receipt", err)
 	}
@@ -164,6 +244,8 @@ func (tx *Tx) Receipt(id string, state State, at int64, reason string) (known bo
 	case State(was) == Delivered:
 	case state == Delivered:
 		_, err = tx.exec(sqlDelivered, reason, at, row)
+	case state == Accepted:
+		_, err = tx.exec(sqlTrying, at, row)
 	case State(was) == Queued, State(was) == Claimed, State(was) == Accepted, State(was) == Unknown:
 		if _, err = tx.exec(sqlFailed, string(state), reason, at, row); err == nil {
 			err = tx.notTold(row)

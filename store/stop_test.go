@@ -41,7 +41,8 @@ func claim(t *testing.T, s *Store, at int64) []Message {
 	t.Helper()
 	var list []Message
 	write(t, s, func(tx *Tx) (err error) {
-		list, err = tx.Claim(at, 100, 60e9)
+		claims, err := tx.Claim(at, local(100))
+		list = claims.Texts
 		return err
 	})
 	return list

@@ -20,6 +20,9 @@ type Options struct {
 	Serving   bool      // this is the service: refused where another one serves the file
 
 	alone bool // nobody else knows the file
+	// Lanes are the prefixes of numbers that have a way of their own out, such
+	// as "+4477"; nil: those that were handed in last.
+	Lanes []string
 }
 
 const defaultReadConns = 4
@@ -35,6 +38,7 @@ type Store struct {
 	random  io.Reader // for codes
 	keep    Keep
 	places  placeCache
+	lanes   []string // prefixes, the longest first
 
 	mu      sync.RWMutex // held for reading while work is handed to the writer
 	closed  bool
@@ -99,7 +103,12 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 	if s.writer, err = newWriter(ctx, s, s.writeDB); err != nil {
 		return refuse("open", err)
 	}
-	first := newJob(ctx, s.furnish)
+	first := newJob(ctx, func(tx *Tx) error {
+		if err := s.furnish(tx); err != nil {
+			return err
+		}
+		return s.setLanes(tx, o.Lanes)
+	})
 	batch := []*job{first}
 	if err := s.writer.group(&batch); err != nil {
 		return refuse("open", err)

@@ -58,7 +58,7 @@ const (
 )
 
 // Pruned counts what Prune removed. Messages, here, are those that went alone.
-type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes, Seasons, Growers int64 }
+type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes, Spend, Seasons, Growers int64 }
 
 // Prune removes what was kept long enough (Keep), sessions that are over,
 // prompts that have been over for KeepPrompts, codes and wrong codes that
@@ -79,6 +79,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		{sqlPruneWrong, codeDay(now), &p.Codes},
 		{sqlPruneLoose, now - days(s.keep.LooseTexts), &p.Messages},
 		{sqlPruneMessages, now - days(s.keep.Texts), &p.Messages},
+		{sqlPruneSpend, dayOf(now) - keepSpend, &p.Spend},
 	} {
 		err := s.prune(ctx, pruneBatch, work.count, func(tx *Tx) (int64, error) { return tx.exec(work.query, work.before, pruneBatch) })
 		if err != nil {

@@ -28,10 +28,7 @@ func (c *backupCmd) Run(w *world) error {
 	if err := thereAreRecords(db); err != nil {
 		return err
 	}
-	now := w.now()
-	if !c.TestClock.IsZero() {
-		now = c.TestClock
-	}
+	now := present(w, c.TestClock)
 	to := cmp.Or(c.To, filepath.Dir(db))
 	if info, err := os.Stat(to); err == nil && info.IsDir() {
 		to = filepath.Join(to, backupName(db, now.UTC().Format("2006-01-02-150405")))

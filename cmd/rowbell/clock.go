@@ -12,3 +12,12 @@ func (systemClock) Every(d time.Duration) (ticks <-chan time.Time, stop func()) 
 	t := time.NewTicker(d)
 	return t.C, t.Stop
 }
+
+// present is the instant at which a command does its work: now, or the one of
+// a test.
+func present(w *world, test time.Time) time.Time {
+	if !test.IsZero() {
+		return test
+	}
+	return w.now()
+}

@@ -48,6 +48,7 @@ type config struct {
 	Proxy    proxyConfig    `toml:"proxy"`
 	TLS      tlsConfig      `toml:"tls"`
 	Gateways gatewaysConfig `toml:"gateways"`
+	Routes   []routeConfig  `toml:"routes"`
 }
 
 type unitConfig struct {
@@ -239,6 +240,9 @@ func (c *config) validate() error {
 		return err
 	}
 	if err := c.validateGateways(); err != nil {
+		return err
+	}
+	if err := c.validateRoutes(c.senders()); err != nil {
 		return err
 	}
 	return c.network("").Validate()

@@ -62,10 +62,7 @@ var errUnwell = errors.New("something is wrong with this set-up: see what to do 
 // Run looks at everything that can be looked at. Where the configuration
 // cannot be read, that is all there is to say.
 func (c *doctorCmd) Run(w *world) error {
-	now := w.now()
-	if !c.TestClock.IsZero() {
-		now = c.TestClock
-	}
+	now := present(w, c.TestClock)
 	k := &checkup{ctx: w.ctx, env: w.env, now: now.UTC()}
 	var err error
 	if k.conf, err = loadConfig(c.Config); err != nil {

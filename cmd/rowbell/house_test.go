@@ -93,7 +93,7 @@ var rooms = map[string][]string{
 	"rowbell/gateway/limit":   {},
 	"rowbell/gateway/meter":   {"rowbell/store", "rowbell/gateway/clock", "github.com/prometheus/client_golang"},
 	"rowbell/gateway/bell":    {"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/meter", "github.com/rs/zerolog"},
-	"rowbell/gateway/push":    {"rowbell/store", "rowbell/gateway/profile", "rowbell/gateway/clock", "rowbell/gateway/meter", "github.com/rs/zerolog", "golang.org/x/time"},
+	"rowbell/gateway/push":    {"rowbell/menu/text", "rowbell/store", "rowbell/gateway/limit", "rowbell/gateway/meter", "rowbell/gateway/profile", "rowbell/gateway/clock", "github.com/rs/zerolog", "golang.org/x/time"},
 	"rowbell/gateway/handset": {"rowbell/engine", "rowbell/engine/simulate", "rowbell/gateway/clock", "rowbell/gateway/profile"},
 	"rowbell/gateway": {
 		"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/limit", "rowbell/gateway/meter", "rowbell/gateway/problem", "rowbell/gateway/profile",

@@ -33,6 +33,7 @@ type cli struct {
 	Person   personCmd   `cmd:"" help:"Show, write out or erase all that is kept of one person."`
 	Backup   backupCmd   `cmd:"" help:"Copy the records to a file, also while the service runs."`
 	Restore  restoreCmd  `cmd:"" help:"Put a backup in the place of the records; the service must be stopped."`
+	Sending  sendingCmd  `cmd:"" help:"Show what goes out, what waits and what was spent; hold all texts, or let them out again."`
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`
 	Doctor   doctorCmd   `cmd:"" help:"Look for what is wrong with this set-up, and say what to do; nothing is changed or sent."`

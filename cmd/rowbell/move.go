@@ -93,10 +93,7 @@ func phoneFlag(flag, s, countryCode string) (store.Phone, error) {
 
 // move gives the records to their new number; told are masked ones.
 func (c *moveCmd) move(w *world, s *store.Store, from, to store.Phone) error {
-	now := w.now().Unix()
-	if !c.TestClock.IsZero() {
-		now = c.TestClock.Unix()
-	}
+	now := present(w, c.TestClock).Unix()
 	stopped := false
 	err := s.InTx(w.ctx, func(tx *store.Tx) (err error) {
 		if from == "" {

@@ -45,10 +45,7 @@ func (c *personCmd) Run(w *world) error {
 			return &usageError{errors.New("--phone: this is not a phone number with its country code"), try}
 		}
 	}
-	c.now = w.now().Unix()
-	if !c.TestClock.IsZero() {
-		c.now = c.TestClock.Unix()
-	}
+	c.now = present(w, c.TestClock).Unix()
 	s, err := openRecords(w.ctx, cmp.Or(c.DB, conf.DB))
 	if err != nil {
 		return err

@@ -28,10 +28,7 @@ func (c *restoreCmd) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	now := w.now()
-	if !c.TestClock.IsZero() {
-		now = c.TestClock
-	}
+	now := present(w, c.TestClock)
 	db := cmp.Or(c.DB, conf.DB)
 	r, err := store.Restore(w.ctx, store.RestoreOptions{From: c.From, To: db, Now: now.Unix(), DiscardNewer: c.DiscardNewer,
 		Aside: db + ".replaced-" + now.UTC().Format("2006-01-02-150405"), DiscardOld: c.DiscardOld})

@@ -9,6 +9,7 @@ import (
 	stdlog "log"
 	"net"
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -16,6 +17,7 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/problem"
+	"rowbell/gateway/profile"
 )
 
 // serveCmd is rowbell serve.
@@ -98,7 +100,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 	} else {
 		go func() { failed <- server.Serve(listener) }()
 	}
-	log.Info().Str("version", buildVersion()).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).Str("db", conf.DB).Bool("texts_to_log", s.sends == "").Msg("rowbell serves")
+	log.Info().Str("version", buildVersion()).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).Str("db", conf.DB).Bool("texts_to_log", !slices.ContainsFunc(networks, func(n profile.Profile) bool { return n.Push.URL != "" })).Msg("rowbell serves")
 	select {
 	case err := <-failed:
 		return err

@@ -28,7 +28,7 @@ type service struct {
 	store     *store.Store
 	handler   http.Handler
 	bell      *bell.Bell
-	push      *push.Worker
+	push      *push.Sender
 	clock     clock.Clock
 	log       zerolog.Logger
 	token     string // the gateway's, if it was made just now: it is kept nowhere
@@ -36,7 +36,6 @@ type service struct {
 	nightly   *nightly       // nil: no backups are asked for
 	learned   engine.Day     // when the places last learned; upkeep's own
 	codesSaid engine.Day     // the same of codes that rest
-	sends     string         // the network by which texts go out; "" = to the log
 	closes    []func() error // last in, first out
 }
 
@@ -65,7 +64,7 @@ func startService(ctx context.Context, c config, networks []profile.Profile, clk
 		}
 	}
 	keep := c.Keep.keep()
-	if s.store, err = store.Open(ctx, c.DB, store.Options{Serving: true, Keep: &keep}); err != nil {
+	if s.store, err = store.Open(ctx, c.DB, store.Options{Serving: true, Keep: &keep, Lanes: push.Lanes(c.routes())}); err != nil {
 		return s, err
 	}
 	s.closes = append(s.closes, s.store.Close)
@@ -80,17 +79,6 @@ func startService(ctx context.Context, c config, networks []profile.Profile, clk
 			}
 		}
 	}
-	var out push.Network = push.Log{Log: log}
-	sender := profile.Default(localGateway) // of the texts that go to the log
-	if i := slices.IndexFunc(networks, func(n profile.Profile) bool { return n.Push.URL != "" }); i >= 0 {
-		sender = networks[i]
-		s.sends = sender.Name
-		h := push.NewHTTP(sender, clk)
-		s.closes = append(s.closes, func() error { h.Close(); return nil })
-		out = h
-	} else {
-		sender.Push.Rate = networks[0].Push.Rate
-	}
 	if c.Backup != nil {
 		s.nightly = &nightly{backupConfig: *c.Backup, db: c.DB}
 	}
@@ -99,8 +87,10 @@ func startService(ctx context.Context, c config, networks []profile.Profile, clk
 	if err != nil {
 		return s, err
 	}
-	s.push = push.New(push.Options{Store: s.store, Network: out, Clock: clk, Log: log,
-		Rate: sender.Push.Rate, Concurrency: sender.Push.Concurrency, Timeout: sender.Push.Timeout, QuietHour: c.QuietHour, Meter: s.meter, Name: sender.Name})
+	pushing, letGo := c.pushing(networks, clk, log)
+	s.closes = append(s.closes, letGo)
+	pushing.Store, pushing.Meter = s.store, s.meter
+	s.push = push.New(pushing)
 	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick, Meter: s.meter})
 	ussd, sms := c.resume()
 	proxy, err := c.Proxy.proxy()

@@ -25,7 +25,7 @@ func (s Spec) Build(name string, secret Lookup) (Profile, error) {
 
 func (s Spec) build(name string, secret Lookup) (p Profile, err error) {
 	p = Profile{Name: name, CountryCode: s.CountryCode, Sender: s.Sender, Limits: s.Limits}
-	if s.USSD == nil && s.SMS == nil && s.Receipt == nil && s.Push == nil {
+	if s.speaksOurs() {
 		p.USSD, p.SMS, p.Receipt = ourUSSD(), ourSMS(), ourReceipt()
 	}
 	p.Push = ourPush()
@@ -62,6 +62,15 @@ func (s Spec) build(name string, secret Lookup) (p Profile, err error) {
 	}
 	return p, p.Validate()
 }
+
+// speaksOurs reports that its calls come in our own format: none is described,
+// and it does call.
+func (s Spec) speaksOurs() bool {
+	return s.USSD == nil && s.SMS == nil && s.Receipt == nil && (s.Trust != nil || s.Push == nil)
+}
+
+// Sends reports that texts can go out by this network.
+func (s Spec) Sends() bool { return s.Push != nil && s.Push.URL != "" }
 
 // signedWhole refuses to trust a signature, which covers the body, with values
 // that stand beside the body.

@@ -2,6 +2,7 @@ package push_test
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -84,11 +85,23 @@ func (o *outbox) message(key string) store.Message {
 	return found
 }
 
-func (o *outbox) worker(n push.Network) *push.Worker {
-	return push.New(push.Options{Store: o.store, Network: n, Clock: o.clock, Log: zerolog.New(o.log), Jitter: func() float64 { return 0 }})
+// worker is a sender with one network, which knows repeats by their key.
+func (o *outbox) worker(n push.Network) *push.Sender { return o.sender(push.Gateway{Network: n}) }
+
+// sender is one with these networks, which know repeats by their key. One
+// without a name is called local.
+func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
+	for i := range gateways {
+		gateways[i].Name, gateways[i].Idempotent = cmp.Or(gateways[i].Name, "local"), true
+	}
+	return push.New(o.options(gateways...))
 }
 
-func (o *outbox) send(w *push.Worker) int {
+func (o *outbox) options(gateways ...push.Gateway) push.Options {
+	return push.Options{Store: o.store, Clock: o.clock, Log: zerolog.New(o.log), Gateways: gateways, Jitter: func() float64 { return 0 }}
+}
+
+func (o *outbox) send(w *push.Sender) int {
 	o.t.Helper()
 	n, err := w.Send(o.t.Context())
 	if err != nil {
@@ -142,12 +155,11 @@ func TestStopped(t *testing.T) {
 	for i := range 6 {
 		o.queue(fmt.Sprint("k", i), time.Hour)
 	}
-	w := push.New(push.Options{Store: o.store, Clock: o.clock, Log: zerolog.New(o.log), Concurrency: 1,
-		Network: networkFunc(func(ctx context.Context, _ store.Message) (string, error) {
-			cancel()
-			<-ctx.Done()
-			return "", ctx.Err()
-		})})
+	w := o.sender(push.Gateway{Concurrency: 1, Network: networkFunc(func(ctx context.Context, _ store.Message) (string, error) {
+		cancel()
+		<-ctx.Done()
+		return "", ctx.Err()
+	})})
 	if _, err := w.Send(ctx); err != context.Canceled {
 		t.Errorf("Send returned %v", err)
 	}
@@ -167,7 +179,7 @@ func TestLease(t *testing.T) {
 	o := newOutbox(t)
 	o.queue("k1", 24*time.Hour)
 	err := o.store.InTx(t.Context(), func(tx *store.Tx) error {
-		_, err := tx.Claim(noon.Unix(), 10, 2*time.Minute)
+		_, err := tx.Claim(noon.Unix(), store.Claimant{Gateway: "local", Lanes: []string{""}, Max: 10, Lease: 2 * time.Minute})
 		return err
 	})
 	if err != nil {
@@ -198,8 +210,8 @@ func TestLongBatch(t *testing.T) {
 	claimable := func(at time.Time) (n int) {
 		undo := errors.New("only looked")
 		err := o.store.InTx(context.Background(), func(tx *store.Tx) error {
-			list, err := tx.Claim(at.Unix(), texts, time.Minute)
-			n = len(list)
+			claims, err := tx.Claim(at.Unix(), store.Claimant{Gateway: "local", Lanes: []string{""}, Max: texts, Lease: time.Minute})
+			n = len(claims.Texts)
 			return errors.Join(err, undo)
 		})
 		if !errors.Is(err, undo) {
@@ -208,18 +220,17 @@ func TestLongBatch(t *testing.T) {
 		return n
 	}
 	var keys []string
-	w := push.New(push.Options{Store: o.store, Clock: o.clock, Log: zerolog.New(o.log), Concurrency: 16, Timeout: 10 * time.Second,
-		Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
-			keys = append(keys, m.Key)
-			if n := claimable(o.clock.Now().Add(9 * time.Second)); n != 0 {
-				t.Errorf("%s: another could take %d texts", m.Key, n)
-			}
-			if n := claimable(o.clock.Now().Add(5 * time.Minute)); n == 0 {
-				t.Errorf("%s: held for longer than five minutes", m.Key)
-			}
-			o.clock.Advance(10 * time.Second)
-			return "", nil
-		})})
+	w := o.sender(push.Gateway{Concurrency: 16, Timeout: 10 * time.Second, Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
+		keys = append(keys, m.Key)
+		if n := claimable(o.clock.Now().Add(9 * time.Second)); n != 0 {
+			t.Errorf("%s: another could take %d texts", m.Key, n)
+		}
+		if n := claimable(o.clock.Now().Add(5 * time.Minute)); n == 0 {
+			t.Errorf("%s: held for longer than five minutes", m.Key)
+		}
+		o.clock.Advance(10 * time.Second)
+		return "", nil
+	})})
 	if got := o.send(w); got != texts || !slices.IsSorted(keys) || len(slices.Compact(keys)) != texts {
 		t.Errorf("%d texts: %v", got, keys)
 	}
@@ -235,17 +246,16 @@ func TestStopWhileSending(t *testing.T) {
 		o.queue(fmt.Sprint("k", i), time.Hour)
 	}
 	pushed := 0
-	w := push.New(push.Options{Store: o.store, Clock: o.clock, Log: zerolog.New(o.log),
-		Network: networkFunc(func(context.Context, store.Message) (string, error) {
-			pushed++
-			return "", o.store.InTx(context.Background(), func(tx *store.Tx) error {
-				l, err := tx.Ledger(phone, noon.Unix())
-				if err == nil {
-					err = l.Stop()
-				}
-				return err
-			})
-		})})
+	w := o.sender(push.Gateway{Network: networkFunc(func(context.Context, store.Message) (string, error) {
+		pushed++
+		return "", o.store.InTx(context.Background(), func(tx *store.Tx) error {
+			l, err := tx.Ledger(phone, noon.Unix())
+			if err == nil {
+				err = l.Stop()
+			}
+			return err
+		})
+	})})
 	if got := o.send(w); got != 1 || pushed != 1 {
 		t.Errorf("%d texts went out after all, %d were tried; want 1", got, pushed)
 	}
@@ -264,7 +274,7 @@ func TestRate(t *testing.T) {
 	for i := range 25 {
 		o.queue(fmt.Sprint("k", i), time.Hour)
 	}
-	w := push.New(push.Options{Store: o.store, Network: push.Log{}, Clock: o.clock, Rate: 10})
+	w := o.sender(push.Gateway{Network: push.Log{}, Rate: 10})
 	for i, want := range []int{10, 10, 5, 0} {
 		if got := o.send(w); got != want {
 			t.Errorf("second %d: %d texts, want %d", i, got, want)
@@ -274,7 +284,7 @@ func TestRate(t *testing.T) {
 		}
 		o.clock.Advance(time.Second)
 	}
-	slow := push.New(push.Options{Store: o.store, Network: push.Log{}, Clock: o.clock, Rate: 0.1})
+	slow := o.sender(push.Gateway{Network: push.Log{}, Rate: 0.1})
 	o.queue("s1", time.Hour)
 	o.queue("s2", time.Hour)
 	if first, second := o.send(slow), o.send(slow); first != 1 || second != 0 {
@@ -297,27 +307,26 @@ func TestConcurrency(t *testing.T) {
 	got := map[store.Phone][]string{}
 	busy := map[store.Phone]bool{}
 	three := make(chan struct{})
-	w := push.New(push.Options{Store: o.store, Clock: o.clock, Concurrency: 3,
-		Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
-			mu.Lock()
-			if busy[m.To] {
-				t.Errorf("two texts to %s at once", m.To)
+	w := o.sender(push.Gateway{Concurrency: 3, Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
+		mu.Lock()
+		if busy[m.To] {
+			t.Errorf("two texts to %s at once", m.To)
+		}
+		busy[m.To] = true
+		got[m.To] = append(got[m.To], m.Key)
+		if at++; at > most {
+			if most = at; most == 3 {
+				close(three)
 			}
-			busy[m.To] = true
-			got[m.To] = append(got[m.To], m.Key)
-			if at++; at > most {
-				if most = at; most == 3 {
-					close(three)
-				}
-			}
-			mu.Unlock()
-			<-three // all three senders are here
-			mu.Lock()
-			at--
-			busy[m.To] = false
-			mu.Unlock()
-			return "", nil
-		})})
+		}
+		mu.Unlock()
+		<-three // all three senders are here
+		mu.Lock()
+		at--
+		busy[m.To] = false
+		mu.Unlock()
+		return "", nil
+	})})
 	if got := o.send(w); got != 40 || most != 3 {
 		t.Errorf("%d texts, at most %d at once; want 40 and 3", got, most)
 	}

@@ -1,0 +1,257 @@
+package store
+
+import (
+	"encoding/hex"
+	"time"
+)
+
+// Limits are what texts may cost. 0 is no limit. Days and months are those of
+// UTC; money is in millionths of the currency's unit.
+type Limits struct {
+	TextsADay    int64
+	MicrosADay   int64
+	MicrosAMonth int64
+}
+
+// Held is texts that a limit holds back.
+type Held struct {
+	Scope string // "all", "gateway" or "number"
+	Limit string // "texts", "money-day" or "money-month"
+	Until int64  // when they are looked at again
+	Texts int
+}
+
+// Spend is what went out in a scope on a day and in its month. Texts that a
+// network surely did not take are not in it.
+type Spend struct {
+	Scope               string // "" or "gateway/" and a name
+	Texts, MonthTexts   int64
+	Segments            int64
+	MonthSegments       int64
+	Micros, MonthMicros int64
+	MostOfOne, Numbers  int64 // of "": texts to the number with most of them today, and numbers counted today
+}
+
+// keepSpend is how many days spend rows are kept: more than a month, so that
+// the month's limit holds, and a quarter for whoever checks a bill.
+const keepSpend = 100
+
+const (
+	allScope     = ""
+	gatewayScope = "gateway/"
+	numberScope  = "number/"
+
+	// stopKind is the confirmation that no more texts will come.
+	stopKind = "stop"
+)
+
+func dayOf(at int64) int64 { return at / (24 * 60 * 60) }
+
+func monthOf(at int64) (first, next time.Time) {
+	t := time.Unix(at, 0).UTC()
+	first = time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, time.UTC)
+	return first, first.AddDate(0, 1, 0)
+}
+
+// purse is what was spent in one scope, and what a claim adds to it.
+type purse struct {
+	words                   string // of its limits, for a reason
+	scope, key              string
+	limits                  Limits
+	texts, micros, month    int64
+	newTexts, newSegs, cost int64
+}
+
+// over names the limit that one more text at this cost would pass, in words.
+func (p *purse) over(cost int64) (limit, words string) {
+	switch l := p.limits; {
+	case l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
+		return "texts", "texts a day " + p.words
+	case cost == 0:
+		return "", ""
+	case l.MicrosADay > 0 && p.micros+p.cost+cost > l.MicrosADay:
+		return "money-day", "money a day " + p.words
+	case l.MicrosAMonth > 0 && p.month+p.cost+cost > l.MicrosAMonth:
+		return "money-month", "money a month " + p.words
+	}
+	return "", ""
+}
+
+// purses are those that a claim pays from. They are read when they are first
+// needed and written once, in the claim's transaction: a crash leaves what was
+// handed over as spent.
+type purses struct {
+	tx   *Tx
+	now  int64
+	c    Claimant
+	open []*purse
+	held []Held
+}
+
+func (tx *Tx) purses(now int64, c Claimant) *purses { return &purses{tx: tx, now: now, c: c} }
+
+const (
+	sqlSpentDay   = `SELECT texts, micros FROM spend WHERE scope = $1 AND day = $2`
+	sqlSpentMonth = `SELECT coalesce(sum(micros), 0) FROM spend WHERE scope = $1 AND day >= $2`
+	sqlSpend      = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
+	ON CONFLICT (scope, day) DO UPDATE SET texts = texts + excluded.texts, segments = segments + excluded.segments, micros = micros + excluded.micros`
+	sqlHold = `UPDATE message SET state = 'queued', held = 1, claim_at = $1, reason = $2 WHERE id = $3`
+)
+
+func (p *purses) purse(scope, words, key string, l Limits) (*purse, error) {
+	for _, q := range p.open {
+		if q.key == key {
+			return q, nil
+		}
+	}
+	q := &purse{words: words, scope: scope, key: key, limits: l}
+	if l != (Limits{}) {
+		if _, err := p.tx.one(sqlSpentDay, args(key, dayOf(p.now)), &q.texts, &q.micros); err != nil {
+			return nil, err
+		}
+	}
+	if l.MicrosAMonth > 0 {
+		first, _ := monthOf(p.now)
+		if _, err := p.tx.one(sqlSpentMonth, args(key, dayOf(first.Unix())), &q.month); err != nil {
+			return nil, err
+		}
+	}
+	p.open = append(p.open, q)
+	return q, nil
+}
+
+// of are the purses that a text is paid from. What goes to a number is noted
+// only where that has a limit.
+func (p *purses) of(m Message) ([]*purse, error) {
+	all, err := p.purse("all", "of all texts", allScope, p.c.All)
+	if err != nil {
+		return nil, err
+	}
+	own, err := p.purse("gateway", "through "+p.c.Gateway, gatewayScope+p.c.Gateway, p.c.Own)
+	if err != nil || p.c.Number == (Limits{}) || m.Kind == stopKind {
+		return []*purse{all, own}, err
+	}
+	number, err := p.purse("number", "to one number", p.tx.numberScope(m.To), p.c.Number)
+	return []*purse{number, own, all}, err
+}
+
+// take pays for a text, or holds it back. One that was paid for, and that the
+// network may have taken, is not paid for again: its key is the same.
+func (p *purses) take(m Message) (segments, cost int64, held bool, err error) {
+	if m.charged {
+		return 0, 0, false, nil
+	}
+	from, err := p.of(m)
+	if err != nil {
+		return 0, 0, false, err
+	}
+	if p.c.Segments != nil {
+		segments = int64(p.c.Segments(m.Text))
+	}
+	cost = segments * p.c.Price
+	for _, q := range from {
+		if limit, words := q.over(cost); limit != "" {
+			return 0, 0, true, p.hold(m, q.scope, limit, words)
+		}
+	}
+	for _, q := range from {
+		q.newTexts, q.newSegs, q.cost = q.newTexts+1, q.newSegs+segments, q.cost+cost
+	}
+	return segments, cost, false, nil
+}
+
+func (p *purses) hold(m Message, scope, limit, words string) error {
+	until := (dayOf(p.now) + 1) * 24 * 60 * 60
+	if limit == "money-month" {
+		_, next := monthOf(p.now)
+		until = next.Unix()
+	}
+	if _, err := p.tx.exec(sqlHold, until, "held: "+words, m.ID); err != nil {
+		return err
+	}
+	for i := range p.held {
+		if h := &p.held[i]; h.Scope == scope && h.Limit == limit {
+			h.Texts++
+			return nil
+		}
+	}
+	p.held = append(p.held, Held{Scope: scope, Limit: limit, Until: until, Texts: 1})
+	return nil
+}
+
+// write notes what was spent.
+func (p *purses) write() error {
+	for _, q := range p.open {
+		if q.newTexts == 0 {
+			continue
+		}
+		if _, err := p.tx.exec(sqlSpend, q.key, dayOf(p.now), q.newTexts, q.newSegs, q.cost); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// numberScope names a number in spend without telling it.
+func (tx *Tx) numberScope(phone Phone) string {
+	return numberScope + hex.EncodeToString((&Ledger{tx: tx, phone: phone}).hash())
+}
+
+const (
+	sqlCharged = `SELECT gateway, phone, kind, charge_day, charge_segments, charge_micros FROM message
+	WHERE id = $1 AND tries = $2 AND key = $3 AND doubt = 0 AND accepted_at IS NULL AND charge_day IS NOT NULL`
+	sqlUncharge = `UPDATE message SET charge_day = NULL, charge_segments = 0, charge_micros = 0 WHERE id = $1`
+	sqlGiveBack = `UPDATE spend SET texts = max(0, texts - 1), segments = max(0, segments - $1), micros = max(0, micros - $2)
+	WHERE scope = $3 AND day = $4`
+)
+
+// giveBack undoes the charge for a try with which the network surely did not
+// take the text.
+func (tx *Tx) giveBack(s Settlement) error {
+	var gateway, phone, kind string
+	var day, segments, micros int64
+	charged, err := tx.one(sqlCharged, args(s.id, s.try, s.key), &gateway, &phone, &kind, &day, &segments, &micros)
+	if err != nil || !charged {
+		return err
+	}
+	scopes := []string{allScope, gatewayScope + gateway}
+	if kind != stopKind {
+		scopes = append(scopes, tx.numberScope(Phone(phone)))
+	}
+	for _, scope := range scopes {
+		if _, err := tx.exec(sqlGiveBack, segments, micros, scope, day); err != nil {
+			return err
+		}
+	}
+	_, err = tx.exec(sqlUncharge, s.id)
+	return err
+}
+
+const (
+	sqlSpentByScope = `SELECT scope, sum(CASE WHEN day = $1 THEN texts ELSE 0 END), sum(texts), sum(CASE WHEN day = $1 THEN segments ELSE 0 END), sum(segments),
+		sum(CASE WHEN day = $1 THEN micros ELSE 0 END), sum(micros)
+	FROM spend WHERE (scope = '' OR scope >= 'gateway/' AND scope < 'gateway0') AND day BETWEEN $2 AND $1 GROUP BY scope ORDER BY scope`
+	sqlSpentToOne = `SELECT coalesce(max(texts), 0), count(*) FROM spend WHERE day = $1 AND scope >= 'number/' AND scope < 'number0'`
+	sqlPruneSpend = `DELETE FROM spend WHERE (scope, day) IN (SELECT c.scope, c.day FROM spend c WHERE c.day < $1 ORDER BY c.day LIMIT $2)`
+)
+
+// Spends lists what went out today and this month: of all networks first, then
+// of each that sent anything.
+func (tx *Tx) Spends(now int64) ([]Spend, error) {
+	first, _ := monthOf(now)
+	list := []Spend{{}}
+	err := tx.each(sqlSpentByScope, args(dayOf(now), dayOf(first.Unix())), func(scan func(...any) error) error {
+		var s Spend
+		err := scan(&s.Scope, &s.Texts, &s.MonthTexts, &s.Segments, &s.MonthSegments, &s.Micros, &s.MonthMicros)
+		if s.Scope == allScope {
+			list[0] = s
+		} else {
+			list = append(list, s)
+		}
+		return err
+	})
+	if err == nil {
+		_, err = tx.one(sqlSpentToOne, args(dayOf(now)), &list[0].MostOfOne, &list[0].Numbers)
+	}
+	return list, fail("spends", err)
+}

@@ -1,0 +1,285 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"testing"
+	"time"
+)
+
+// paid is a network at 2 units a segment; every text is one segment, but for
+// those that say how long they are.
+func paid(gateway string, n int) Claimant {
+	c := network(gateway, "")
+	c.Max, c.Price = n, 2_000_000
+	c.Segments = func(text string) int {
+		n := 1
+		_, _ = fmt.Sscanf(text, "%d segments", &n)
+		return n
+	}
+	return c
+}
+
+func spends(t *testing.T, s *Store, at int64) (list []Spend) {
+	t.Helper()
+	err := s.View(context.Background(), func(tx *Tx) (err error) {
+		list, err = tx.Spends(at)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return list
+}
+
+// fill queues n texts to different numbers.
+func fill(t *testing.T, s *Store, n int, useful int64) {
+	t.Helper()
+	for i := range n {
+		m := text(fmt.Sprint("k", i), Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon)
+		m.UsefulUntil = noon + useful
+		enqueue(t, s, m)
+	}
+}
+
+// What is handed over is spent; what the network surely did not take is not;
+// what it may have taken stays spent, and a repeat is not paid for twice.
+func TestSpend(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		settle func(Message) Settlement
+		want   int64 // texts spent after the first try
+		again  int64 // and after the second, if there is one
+	}{
+		{"took", func(m Message) Settlement { return m.Took("") }, 1, 1},
+		{"again", func(m Message) Settlement { return m.Again(noon+60, "busy") }, 0, 1},
+		{"unsure", func(m Message) Settlement { return m.Unsure(noon+60, "cut off") }, 1, 1},
+		{"back", func(m Message) Settlement { return m.Back(noon, "stopping") }, 0, 1},
+		{"refuse", func(m Message) Settlement { return m.Refuse("no") }, 0, 0},
+		{"expire", func(m Message) Settlement { return m.Expire("late") }, 0, 0},
+		{"lost track", func(m Message) Settlement { return m.LostTrack("cut off") }, 1, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := open(t)
+			m := text("k", ana, noon)
+			m.Text = "3 segments"
+			enqueue(t, s, m)
+			claimant := paid("heron", 1)
+			claimant.Number = Limits{TextsADay: 9}
+			_, list := handOver(t, s, noon, claimant)
+			check := func(texts int64) {
+				t.Helper()
+				for _, scope := range spends(t, s, noon) {
+					if scope.Texts != texts || scope.MonthTexts != texts || scope.Segments != 3*texts || scope.Micros != 6_000_000*texts || scope.MonthMicros != scope.Micros {
+						t.Errorf("spent %+v, want %d texts", scope, texts)
+					}
+					if scope.Scope == "" && scope.MostOfOne != texts {
+						t.Errorf("%d to one number, want %d", scope.MostOfOne, texts)
+					}
+				}
+			}
+			check(1) // before it is known: on the safe side
+			write(t, s, func(tx *Tx) error { return tx.Settle(noon, c.settle(list[0]), c.settle(list[0])) })
+			check(c.want)
+			handOver(t, s, noon+3600, claimant)
+			check(c.again)
+		})
+	}
+}
+
+// A text that was taken back while it was on its way, and surely not taken.
+func TestSpendOfATextTakenBack(t *testing.T) {
+	s := open(t)
+	enqueue(t, s, text("k", ana, noon))
+	_, list := handOver(t, s, noon, paid("heron", 1))
+	keep(t, s, ana, noon, (*Ledger).Stop)
+	write(t, s, func(tx *Tx) error { return tx.Settle(noon, list[0].Expire("not useful any more")) })
+	if got := spends(t, s, noon)[0].Texts; got != 0 {
+		t.Errorf("%d texts spent", got)
+	}
+}
+
+func TestLimits(t *testing.T) {
+	const midnight, month = 12 * 3600, 29*86400 + 12*3600 // after noon of 1 June
+	for _, c := range []struct {
+		name   string
+		set    func(*Claimant)
+		texts  []string // bodies
+		want   int      // claimed at once
+		held   Held
+		reason string
+	}{
+		{"texts of all", func(c *Claimant) { c.All.TextsADay = 2 }, []string{"a", "b", "c"}, 2,
+			Held{"all", "texts", noon + midnight, 1}, "held: texts a day of all texts"},
+		{"texts of the network", func(c *Claimant) { c.Own.TextsADay = 1 }, []string{"a", "b", "c"}, 1,
+			Held{"gateway", "texts", noon + midnight, 2}, "held: texts a day through heron"},
+		{"money of the day, by segments", func(c *Claimant) { c.All.MicrosADay = 7_000_000 }, []string{"3 segments", "1 segments", "0 segments"}, 2,
+			Held{"all", "money-day", noon + midnight, 1}, "held: money a day of all texts"},
+		{"just enough money", func(c *Claimant) { c.All.MicrosADay = 8_000_000 }, []string{"3 segments", "1 segments"}, 2, Held{}, ""},
+		{"money of the month", func(c *Claimant) { c.Own.MicrosAMonth = 1_000_000 }, []string{"a"}, 0,
+			Held{"gateway", "money-month", noon + month, 1}, "held: money a month through heron"},
+		{"no limits", func(*Claimant) {}, []string{"a", "b", "c"}, 3, Held{}, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := open(t)
+			for i, body := range c.texts {
+				m := text(fmt.Sprint("k", i), Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon)
+				m.Text, m.UsefulUntil = body, noon+40*86400
+				enqueue(t, s, m)
+			}
+			claimant := paid("heron", 10)
+			c.set(&claimant)
+			var claims Claims
+			write(t, s, func(tx *Tx) (err error) { claims, err = tx.Claim(noon, claimant); return err })
+			if len(claims.Texts) != c.want {
+				t.Errorf("%d claimed, want %d", len(claims.Texts), c.want)
+			}
+			if c.reason == "" {
+				if len(claims.Held) > 0 {
+					t.Errorf("held %+v", claims.Held)
+				}
+				return
+			}
+			if len(claims.Held) != 1 || claims.Held[0] != c.held {
+				t.Errorf("held %+v, want %+v", claims.Held, c.held)
+			}
+			if n := number(t, s, "SELECT count(*) FROM message WHERE held = 1 AND state = 'queued' AND tries = 0 AND reason = $1", c.reason); n != int64(c.held.Texts) {
+				t.Errorf("%d rows say %q, want %d", n, c.reason, c.held.Texts)
+			}
+			write(t, s, func(tx *Tx) error { // the others are out
+				for _, m := range claims.Texts {
+					if err := tx.Settle(noon, m.Took("")); err != nil {
+						return err
+					}
+				}
+				return nil
+			})
+			if got, _ := handOver(t, s, c.held.Until-1, claimant); got != nil {
+				t.Errorf("before its time %q is claimed", got)
+			}
+			claimant.All, claimant.Own = Limits{}, Limits{}
+			if got, _ := handOver(t, s, c.held.Until, claimant); len(got) != c.held.Texts {
+				t.Errorf("in its time %q is claimed", got)
+			}
+		})
+	}
+}
+
+// A number has its own limit, which nothing of other numbers uses up, and which
+// does not hold the confirmation of a stop.
+func TestNumberLimit(t *testing.T) {
+	s := open(t)
+	for i, p := range []Phone{ana, ana, ben} {
+		enqueue(t, s, text(fmt.Sprint("k", i), p, noon+int64(i)))
+	}
+	stop := text("stop", ana, noon+5)
+	stop.Kind = "stop"
+	c := paid("heron", 10)
+	c.Number.TextsADay = 1
+	got, _ := handOver(t, s, noon+5, c)
+	if !slices.Equal(got, []string{"k0", "k2"}) {
+		t.Errorf("claimed %q", got)
+	}
+	enqueue(t, s, stop)
+	write(t, s, func(tx *Tx) error {
+		_, err := tx.exec("UPDATE message SET state = 'accepted', accepted_at = 1, claim_at = NULL WHERE state = 'claimed'")
+		return err
+	})
+	if got, _ := handOver(t, s, noon+5, c); !slices.Equal(got, []string{"stop"}) {
+		t.Errorf("then %q", got)
+	}
+	if n := number(t, s, "SELECT count(*) FROM spend WHERE scope LIKE '%77009%'"); n != 0 {
+		t.Error("a number stands in the spend table")
+	}
+	if top := spends(t, s, noon)[0]; top.MostOfOne != 1 || top.Numbers != 2 || top.Texts != 3 {
+		t.Errorf("spent %+v", top)
+	}
+}
+
+// What is held until past its useful time ends as expired, and says why it was
+// not sent; what waits is let go when the service starts with other limits.
+func TestHeldExpiresOrIsLetGo(t *testing.T) {
+	s := open(t)
+	fill(t, s, 2, 3600)
+	c := paid("heron", 10)
+	c.All.TextsADay = 1
+	handOver(t, s, noon, c)
+	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon + 3601)) })
+	if n := number(t, s, "SELECT count(*) FROM message WHERE state = 'expired' AND reason = 'held: texts a day of all texts'"); n != 1 {
+		t.Errorf("%d ended so", n)
+	}
+	path := s.path
+	enqueue(t, s, text("late", ana, noon))
+	if got, _ := handOver(t, s, noon, c); got != nil {
+		t.Fatalf("claimed %q", got)
+	}
+	s.Close()
+	s, err := Open(context.Background(), path, Options{Lanes: []string{}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	c.All.TextsADay = 5
+	if got, _ := handOver(t, s, noon, c); !slices.Equal(got, []string{"late"}) {
+		t.Errorf("after a start claimed %q", got)
+	}
+}
+
+// More is held than one look passes over: the next goes on.
+func TestManyAreHeld(t *testing.T) {
+	s := open(t)
+	write(t, s, func(tx *Tx) error {
+		for i := range maxLook + 50 {
+			if _, err := tx.Enqueue(text(fmt.Sprint("k", i), Phone(fmt.Sprintf("+44%d", 7700900000+i)), noon)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	c := paid("heron", 16)
+	c.All.MicrosADay = 1
+	held := 0
+	for range 3 {
+		write(t, s, func(tx *Tx) error {
+			claims, err := tx.Claim(noon, c)
+			for _, h := range claims.Held {
+				held += h.Texts
+			}
+			return err
+		})
+	}
+	if held != maxLook+50 {
+		t.Errorf("%d held", held)
+	}
+}
+
+func TestSpendIsPruned(t *testing.T) {
+	s := open(t)
+	fill(t, s, 1, 3600)
+	handOver(t, s, noon, paid("heron", 10))
+	for _, c := range []struct{ day, want int64 }{{keepSpend, 0}, {keepSpend + 1, 2}} { // of all, of heron
+		p, err := s.Prune(context.Background(), noon+c.day*86400)
+		if err != nil || p.Spend != c.want {
+			t.Errorf("after %d days pruned %+v, %v", c.day, p, err)
+		}
+	}
+}
+
+// A month is the calendar's, also over a year's end (UTC).
+func TestMonthOf(t *testing.T) {
+	for at, want := range map[string][2]string{
+		"2026-12-31T23:59:59Z": {"2026-12-01", "2027-01-01"},
+		"2028-02-29T00:00:00Z": {"2028-02-01", "2028-03-01"},
+		"2026-06-01T00:00:00Z": {"2026-06-01", "2026-07-01"},
+	} {
+		instant, err := time.Parse(time.RFC3339, at)
+		if err != nil {
+			t.Fatal(err)
+		}
+		first, next := monthOf(instant.Unix())
+		if got := [2]string{first.Format(time.DateOnly), next.Format(time.DateOnly)}; got != want {
+			t.Errorf("%s: %v, want %v", at, got, want)
+		}
+	}
+}
