@@ -112,7 +112,10 @@ func (g *Gateway) lookBell(ctx context.Context, now time.Time) string {
 		if now.Before(today.At(b.MorningHour, zone)) || !now.Before(today.At(cmp.Or(g.o.Health.QuietHour, 20), zone)) {
 			continue
 		}
-		late = max(late, now.Sub(time.Unix(b.Oldest, 0)))
+		// After an outage the bell has as long to catch up.
+		if waits := now.Sub(time.Unix(b.Oldest, 0)); min(waits, now.Sub(g.began)) >= bellBehind {
+			late = max(late, waits)
+		}
 	}
 	if late == 0 {
 		return ""

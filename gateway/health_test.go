@@ -99,6 +99,13 @@ func TestReadyBell(t *testing.T) {
 		h.clock.Set(morning.Add(time.Duration(c.hour-6) * time.Hour))
 		h.readyz(c.status, "bell", c.line)
 	}
+	// A service that has just started has two hours to catch up.
+	h = open(t)
+	h.plot(morning.Add(-48 * time.Hour))
+	h.clock.Set(morning.Add(119 * time.Minute))
+	h.readyz(200, "bell", "ok")
+	h.clock.Set(morning.Add(2 * time.Hour))
+	h.readyz(503, "bell", "a plot has waited 2 days")
 }
 
 func TestReadyClock(t *testing.T) {

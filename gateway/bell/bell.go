@@ -125,7 +125,7 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 			b.o.Rung()
 		}
 		if looked == 0 {
-			b.o.Meter.Bell(now.Sub(time.Unix(oldest, 0)))
+			b.o.Meter.Bell(time.Duration(now.Unix()-oldest) * time.Second)
 			return texts, nil
 		}
 		if err := ctx.Err(); err != nil {
