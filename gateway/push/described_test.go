@@ -1,0 +1,180 @@
+package push_test
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"rowbell/gateway/clock"
+	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
+	"rowbell/store"
+)
+
+// described is the push of a network of its own description to a server.
+func described(t *testing.T, url string, s profile.PushSpec) *push.HTTP {
+	t.Helper()
+	s.URL = url + s.URL
+	p, err := profile.Spec{Push: &s}.Build("heron", func(string) (string, error) { return "reed", nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := push.NewHTTP(p, clock.New(noon))
+	t.Cleanup(h.Close)
+	return h
+}
+
+// jsonPush is a push whose answers say by a word what became of the text.
+var jsonPush = profile.PushSpec{
+	Type: "application/json", Body: `{"for":"{{.To}}","words":"{{.Text}}"}`, Headers: map[string]string{"Authorization": "Bearer {{.Secret}}"}, Secrets: []string{"KEY"},
+	ID: "/ref", Outcomes: []profile.OutcomeSpec{
+		{Status: "200-299", At: "/fate", Is: []string{"afloat"}, Then: "taken"},
+		{At: "/fate", Is: []string{"full"}, Then: "again"},
+		{At: "/fate", Is: []string{"nobody"}, Then: "no-such-number"},
+		{At: "/fate", Is: []string{"barred"}, Then: "never"},
+		{Status: "200-299", Then: "unsure"},
+	},
+}
+
+func text(words string) store.Message {
+	return store.Message{ID: 1, Key: "k1", To: "+447700900123", Kind: "due", Text: words, UsefulUntil: noon.Add(time.Hour).Unix(), Tries: 1}
+}
+
+// said is how a push ended, in a line.
+func said(id string, err error) string {
+	var no *push.Refusal
+	if errors.As(err, &no) {
+		return fmt.Sprintf("again %v unsure %v number %v after %s", no.Again, no.Unsure, no.Number, no.After)
+	}
+	if err != nil {
+		return "not sent"
+	}
+	return "taken " + id
+}
+
+func TestDescribedAnswers(t *testing.T) {
+	const no = "again false unsure false number false after 0s"
+	tests := []struct {
+		name   string
+		answer func(w http.ResponseWriter)
+		want   string
+		twice  string // where the network tells repeats by the key; "" = the same
+	}{
+		{"taken", says(202, `{"fate":"afloat","ref":"r-1"}`), "taken r-1", ""},
+		{"full", says(200, `{"fate":"full"}`, "Retry-After", "60"), "again true unsure false number false after 1m0s", ""},
+		{"nobody", says(404, `{"fate":"nobody"}`), "again false unsure false number true after 0s", ""},
+		{"barred", says(200, `{"fate":"barred"}`), no, ""},
+		{"another word", says(200, `{"fate":"sunk"}`), "again false unsure true number false after 0s", "again true unsure true number false after 0s"},
+		{"a page", says(200, `<html>`), "again false unsure true number false after 0s", "again true unsure true number false after 0s"},
+		{"cut off", func(w http.ResponseWriter) {
+			w.Header().Set("Content-Length", "100")
+			fmt.Fprint(w, `{"fate":"afloat"}`)
+		}, "again false unsure true number false after 0s", "again true unsure true number false after 0s"},
+		{"hung up", hangUp, "again false unsure true number false after 0s", "again true unsure true number false after 0s"},
+		{"broken", says(503, ``, "Retry-After", "5"), "again true unsure false number false after 5s", ""},
+		{"refused", says(400, `what?`), no, ""},
+		{"moved", says(307, ``, "Location", "/elsewhere"), "again true unsure false number false after 0s", ""},
+	}
+	for _, tt := range tests {
+		for _, idempotent := range []bool{false, true} {
+			var body, authorization string
+			server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+				b, _ := io.ReadAll(r.Body)
+				body, authorization = string(b), r.Header.Get("Authorization")
+				tt.answer(w)
+			}))
+			spec := jsonPush
+			spec.Idempotent = &idempotent
+			id, err := described(t, server.URL, spec).Push(t.Context(), text(`Weed "now"`))
+			server.Close()
+			want := tt.want
+			if idempotent && tt.twice != "" {
+				want = tt.twice
+			}
+			if got := said(id, err); got != want {
+				t.Errorf("%s, idempotent %v: %s (%v), want %s", tt.name, idempotent, got, err, want)
+			}
+			if body != `{"for":"+447700900123","words":"Weed \"now\""}` || authorization != "Bearer reed" {
+				t.Errorf("%s: got %s with %s", tt.name, body, authorization)
+			}
+			if err != nil && strings.Contains(err.Error(), "7700900123") {
+				t.Errorf("%s: the number is in %v", tt.name, err)
+			}
+		}
+	}
+}
+
+func says(status int, body string, headers ...string) func(http.ResponseWriter) {
+	return func(w http.ResponseWriter) {
+		for i := 0; i < len(headers); i += 2 {
+			w.Header().Set(headers[i], headers[i+1])
+		}
+		w.WriteHeader(status)
+		fmt.Fprint(w, body)
+	}
+}
+
+func hangUp(w http.ResponseWriter) {
+	conn, _, err := http.NewResponseController(w).Hijack()
+	if err != nil {
+		panic(err)
+	}
+	conn.Close()
+}
+
+// Where nobody listens nothing was sent, and nothing is unsure.
+func TestNobodyListens(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	l.Close()
+	id, err := described(t, "http://"+l.Addr().String(), jsonPush).Push(t.Context(), text("x"))
+	if got := said(id, err); got != "not sent" {
+		t.Errorf("%s, %v", got, err)
+	}
+}
+
+// A GET that broke off is sent once: on a connection that was used before, Go's
+// transport would send it again by itself.
+func TestGetIsNotSentAgain(t *testing.T) {
+	var calls atomic.Int64
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if calls.Add(1) > 1 {
+			hangUp(w)
+		}
+	}))
+	t.Cleanup(server.Close)
+	h := described(t, server.URL, profile.PushSpec{Method: "GET", URL: "/?to={{.ToDigits}}&t={{.Text}}"})
+	if _, err := h.Push(t.Context(), text("one")); err != nil {
+		t.Fatal(err)
+	}
+	id, err := h.Push(t.Context(), text("two"))
+	if got := said(id, err); got != "again false unsure true number false after 0s" || calls.Load() != 2 {
+		t.Errorf("%s after %d calls", got, calls.Load())
+	}
+}
+
+// What is too long or too late for the network is not sent, and the reason
+// says so.
+func TestNotSent(t *testing.T) {
+	server := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { t.Error("it was sent") }))
+	t.Cleanup(server.Close)
+	short := described(t, server.URL, profile.PushSpec{Segments: 1, Method: "GET", URL: "/?to={{.To}}&t={{.Text}}&v={{.ValidOctet}}"})
+	long, late := text(strings.Repeat("x", 161)), text("x")
+	late.UsefulUntil = noon.Add(time.Minute).Unix()
+	for reason, m := range map[string]store.Message{"longer than the 1 segments": long, "cannot be told to give it up in time": late} {
+		_, err := short.Push(t.Context(), m)
+		var no *push.Refusal
+		if !errors.As(err, &no) || no.Again || no.Unsure || !strings.Contains(no.Reason, reason) {
+			t.Errorf("%v, want %q", err, reason)
+		}
+	}
+}
