@@ -45,6 +45,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 			return err
 		}
 		return errors.Join(
+			tx.setMeta(metaHeld, []byte("a dry week")),
 			move(was[moved], moves),
 			move(was[swapA], numbered(20)), move(was[swapB], swapA), move(was[swapA], swapB),
 			tx.EraseUnlinked(number2(tx, "SELECT id FROM grower WHERE unlinked_at = "+strconv.FormatInt(noon, 10))))
@@ -89,6 +90,9 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 		if n := number(t, got, "SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE g.phone = $1 AND p.look_at IS NOT NULL", p.E164()); (n > 0) != want.look {
 			t.Errorf("%v: the bell looks at %d plots", p, n)
 		}
+	}
+	if n := number(t, got, "SELECT count(*) FROM meta WHERE key = $1 AND value = CAST('a dry week' AS BLOB)", metaHeld); n != 1 {
+		t.Error("texts are not held any more")
 	}
 	if n := number(t, got, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'"); n != highest {
 		t.Errorf("ids of growers go on behind %d, want %d", n, highest)
