@@ -56,7 +56,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 	to := shut(t, s)
 
 	r := restoreTo(t, backup, to)
-	if want := (Taken{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1}); r.Taken != want || r.Damaged != nil {
+	if want := (Taken{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1, Held: true}); r.Taken != want || r.Damaged != nil {
 		t.Errorf("%+v", r)
 	}
 	got := openAt(t, to)
