@@ -18,12 +18,13 @@ import (
 // not known. What growers decided since the backup about being texted at all is
 // taken over from the file that was replaced.
 type Taken struct {
-	Reminders, Others int // texts withdrawn
-	Stopped, Started  int // growers whose STOP or START was taken over
-	Strangers         int // STOPs of numbers without records
-	Erased            int // growers who asked since to be erased
-	Moved, Unlinked   int // growers whose number changed, or turned out to be another's
-	Returned          int // growers that the replaced records did not have, nobody knows why
+	Reminders, Others int  // texts withdrawn
+	Stopped, Started  int  // growers whose STOP or START was taken over
+	Strangers         int  // STOPs of numbers without records
+	Erased            int  // growers who asked since to be erased
+	Moved, Unlinked   int  // growers whose number changed, or turned out to be another's
+	Held              bool // an operator holds all texts
+	Returned          int  // growers that the replaced records did not have, nobody knows why
 }
 
 // replaced is what a restore must know of the records that it replaces.
@@ -31,6 +32,7 @@ type replaced struct {
 	Contents
 	damaged   error
 	key       []byte
+	held      []byte // why an operator holds all texts; nil: nobody does
 	optOuts   map[[32]byte]int64
 	growers   map[int64]formerGrower
 	sequences map[string]int64
@@ -99,7 +101,9 @@ func (old *replaced) read(tx *Tx) error {
 	var uncounted, keyless error
 	old.Contents, uncounted = tx.contents(old.Contents)
 	old.key, _, keyless = tx.meta(metaHashKey)
-	return errors.Join(err, uncounted, keyless,
+	var unheard error
+	old.held, _, unheard = tx.meta(metaHeld)
+	return errors.Join(err, uncounted, keyless, unheard,
 		tx.each(sqlFormerOptOuts, nil, func(scan func(...any) error) error {
 			var hash []byte
 			var at int64
@@ -134,6 +138,7 @@ func (tx *Tx) takeOver(old replaced, now int64) (t Taken, err error) {
 		func() error { return tx.skipIDs(old) },
 		func() error { return tx.withdrawAll(&t, now) },
 		func() error { return tx.endDialogues() },
+		func() error { return tx.takeHeld(&t, old) },
 		func() error { return tx.takeNumbers(&t, old, now) },
 		func() error { return tx.takeStops(&t, old) },
 	} {
@@ -220,6 +225,21 @@ func (tx *Tx) endDialogues() error {
 		}
 	}
 	return nil
+}
+
+// metaHeld is where an operator's order stands to send nothing.
+const metaHeld = "sending held"
+
+// takeHeld keeps an order to send nothing, of whichever file.
+func (tx *Tx) takeHeld(t *Taken, old replaced) error {
+	if len(old.held) > 0 {
+		if err := tx.setMeta(metaHeld, old.held); err != nil {
+			return err
+		}
+	}
+	var err error
+	_, t.Held, err = tx.meta(metaHeld)
+	return err
 }
 
 // lineage reports that both files were one once: ids and keyed hashes mean the

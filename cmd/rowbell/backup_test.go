@@ -190,6 +190,38 @@ func TestKilledRestoreCommand(t *testing.T) {
 	}
 }
 
+// Killed at any moment, a backup leaves none under its name, or a whole one.
+func TestKilledBackupCommand(t *testing.T) {
+	p := startProcess(t, time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC))
+	g := registering(1)
+	g.run(p, len(g.steps))
+	folder := filepath.Join(p.dir, "nights")
+	if err := os.Mkdir(folder, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	none, whole := 0, 0
+	for changes, running := 1, true; running; changes++ {
+		cmd := exec.Command(binary(t), "backup", "--to", "nights/night.db")
+		cmd.Dir = p.dir
+		running = killAfter(t, cmd, folder, changes)
+		night := filepath.Join(folder, "night.db")
+		if _, err := os.Stat(night); err != nil {
+			none++
+			continue
+		}
+		whole++
+		if c, err := store.Inspect(t.Context(), night); err != nil || c.Growers != 1 {
+			t.Fatalf("killed after %d changes: %+v %v", changes, c, err)
+		}
+		if err := os.Remove(night); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if none == 0 || whole == 0 {
+		t.Errorf("not killed at work: %d times there was none, %d times a whole one", none, whole)
+	}
+}
+
 // killAfter runs a command and kills it when what the folder shows has changed
 // so many times. It is false where the command ended first.
 func killAfter(t *testing.T, cmd *exec.Cmd, dir string, changes int) bool {

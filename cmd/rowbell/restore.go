@@ -75,6 +75,9 @@ func tellRestored(out io.Writer, db string, r store.Restored) error {
 			say("Back are %d growers that the replaced records did not have, without a request of theirs to be erased.", t.Returned)
 		}
 	}
+	if t.Held {
+		say("Nothing is sent: an operator holds all texts, and that goes on.")
+	}
 	if r.Aside != "" {
 		say("The replaced records are kept as %s. There are phone numbers in them: delete them when they are no longer needed.", r.Aside)
 	}

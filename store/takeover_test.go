@@ -1,0 +1,138 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"testing"
+)
+
+// numbered are who takes part.
+func numbered(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900200+n)) }
+
+// What growers decided after the backup about being texted outlives a restore.
+func TestRestoreTakesDecisionsOver(t *testing.T) {
+	ctx := context.Background()
+	stopped, started, erased, anew, moved, unlinked, untouched, moves, stranger, staff, swapA, swapB :=
+		numbered(1), numbered(2), numbered(3), numbered(4), numbered(5), numbered(6), numbered(7), numbered(8), numbered(9), numbered(10), numbered(11), numbered(12)
+	s := open(t)
+	for _, p := range []Phone{stopped, started, erased, anew, moved, unlinked, untouched, staff, swapA, swapB} {
+		withPlot(t, s, p)
+	}
+	keep(t, s, started, noon, (*Ledger).Stop)
+	keep(t, s, staff, noon, (*Ledger).Unlink)
+	id := func(s *Store, p Phone) int64 {
+		return number(t, s, "SELECT coalesce((SELECT id FROM grower WHERE phone = $1), 0)", p.E164())
+	}
+	was := map[Phone]int64{}
+	for _, p := range []Phone{moved, unlinked, untouched, swapA, swapB} {
+		was[p] = id(s, p)
+	}
+	backup := backupOf(t, s)
+
+	const after = 1 * day
+	keep(t, s, stopped, noon+after, (*Ledger).Stop)
+	keep(t, s, started, noon+after, (*Ledger).Start)
+	keep(t, s, erased, noon+after, (*Ledger).Erase)
+	keep(t, s, anew, noon+after, (*Ledger).Erase)
+	keep(t, s, anew, noon+after, consent)
+	keep(t, s, stranger, noon+after, (*Ledger).Stop)
+	keep(t, s, unlinked, noon+after, (*Ledger).Unlink)
+	write(t, s, func(tx *Tx) error {
+		move := func(id int64, to Phone) error {
+			_, err := tx.Move(id, to, noon+after)
+			return err
+		}
+		return errors.Join(
+			tx.setMeta(metaHeld, []byte("a dry week")),
+			move(was[moved], moves),
+			move(was[swapA], numbered(20)), move(was[swapB], swapA), move(was[swapA], swapB),
+			tx.EraseUnlinked(number2(tx, "SELECT id FROM grower WHERE unlinked_at = "+strconv.FormatInt(noon, 10))))
+	})
+	newGrower := numbered(30)
+	withPlot(t, s, newGrower)
+	highest := number(t, s, "SELECT max(id) FROM grower")
+	to := shut(t, s)
+
+	r := restoreTo(t, backup, to)
+	if want := (Taken{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1, Held: true}); r.Taken != want || r.Damaged != nil {
+		t.Errorf("%+v", r)
+	}
+	got := openAt(t, to)
+	if n := number(t, got, "SELECT count(*) FROM grower WHERE id = $1 AND phone NOT LIKE '+0%'", was[unlinked]); n != 0 {
+		t.Error("somebody else's number has the records again")
+	}
+	for p, want := range map[Phone]struct {
+		id      int64
+		stopped bool
+		look    bool
+	}{
+		stopped:   {id(got, stopped), true, false},
+		started:   {id(got, started), false, true},
+		erased:    {0, true, false},
+		anew:      {0, false, false},
+		moved:     {0, false, false},
+		moves:     {was[moved], false, true},
+		unlinked:  {0, false, false},
+		untouched: {was[untouched], false, true},
+		stranger:  {0, true, false},
+		swapA:     {was[swapB], false, true},
+		swapB:     {was[swapA], false, true},
+		newGrower: {0, false, false},
+	} {
+		if got := id(got, p); got != want.id {
+			t.Errorf("%v is grower %d, want %d", p, got, want.id)
+		}
+		if is := read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) { return l.Stopped(), nil }); is != want.stopped {
+			t.Errorf("%v stopped: %t", p, is)
+		}
+		if n := number(t, got, "SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE g.phone = $1 AND p.look_at IS NOT NULL", p.E164()); (n > 0) != want.look {
+			t.Errorf("%v: the bell looks at %d plots", p, n)
+		}
+	}
+	if n := number(t, got, "SELECT count(*) FROM meta WHERE key = $1 AND value = CAST('a dry week' AS BLOB)", metaHeld); n != 1 {
+		t.Error("texts are not held any more")
+	}
+	if n := number(t, got, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'"); n != highest {
+		t.Errorf("ids of growers go on behind %d, want %d", n, highest)
+	}
+	old, err := Inspect(ctx, r.Aside)
+	if err != nil || old.Newest != noon+after || r.Replaced.Newest != old.Newest {
+		t.Errorf("kept aside: %+v %v", old, err)
+	}
+}
+
+// number2 is number within a transaction.
+func number2(tx *Tx, query string) (n int64) {
+	_, _ = tx.one(query, nil, &n)
+	return n
+}
+
+// What is read of damaged records counts for a STOP, and not for an erasure:
+// who is missing may be in the part that is damaged.
+func TestRestoreOverDamagedRecords(t *testing.T) {
+	s := open(t)
+	for _, p := range []Phone{ana, ben} {
+		withPlot(t, s, p)
+	}
+	backup := backupOf(t, s)
+	keep(t, s, ana, noon+day, (*Ledger).Stop)
+	keep(t, s, ben, noon+day, (*Ledger).Erase)
+	root := number(t, s, "SELECT rootpage FROM sqlite_schema WHERE name = 'plot_look'")
+	to := shut(t, s)
+	spoil(t, to, func(b []byte) []byte { clear(b[(root-1)*4096 : root*4096]); return b })
+	r := restoreTo(t, backup, to)
+	if r.Damaged == nil || r.Taken.Stopped != 2 || r.Taken.Erased != 0 {
+		t.Errorf("%+v", r)
+	}
+	got := openAt(t, to)
+	for _, p := range []Phone{ana, ben} {
+		if !read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) { return l.Known() && l.Stopped(), nil }) {
+			t.Errorf("%v is not stopped", p)
+		}
+	}
+	if n := number(t, got, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'"); n != 2+skipped {
+		t.Errorf("ids of growers go on behind %d", n)
+	}
+}
