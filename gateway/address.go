@@ -35,9 +35,9 @@ func (p Proxy) clientIP() func(http.Handler) http.Handler {
 	return middleware.ClientIPFromHeader(p.Header, trusted...)
 }
 
-// clientIP is the address of whoever calls; "" where it cannot be known, which
-// no list of addresses lets in.
-func clientIP(r *http.Request) string { return middleware.GetClientIP(r.Context()) }
+// clientIP is the address of whoever calls; the zero Addr where it cannot be
+// known, which no list of addresses lets in.
+func clientIP(r *http.Request) netip.Addr { return middleware.GetClientIPAddr(r.Context()).WithZone("") }
 
 // Loopback lets only callers on this machine through to h.
 func Loopback(h http.Handler) http.Handler {

@@ -20,7 +20,7 @@ func FuzzClientIP(f *testing.F) {
 			p := Proxy{Trusted: []netip.Prefix{inside}, Header: name}
 			for _, remote := range []string{"192.0.2.66:1", "10.0.0.1:1"} {
 				got := "not called"
-				h := p.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { got = clientIP(r) }))
+				h := p.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { got = told(clientIP(r)) }))
 				r := httptest.NewRequest(http.MethodPost, "/", nil)
 				r.RemoteAddr = remote
 				r.Header["X-Forwarded-For"] = []string{first, second}

@@ -7,6 +7,14 @@ import (
 	"testing"
 )
 
+// told is an address as a test names it.
+func told(a netip.Addr) string {
+	if !a.IsValid() {
+		return ""
+	}
+	return a.String()
+}
+
 // Who calls, by what the connection and the headers say. Documentation
 // addresses of RFC 5737 and RFC 3849; the proxies are 10.0.0.0/8 and fd00::/8.
 func TestClientIP(t *testing.T) {
@@ -27,6 +35,7 @@ func TestClientIP(t *testing.T) {
 		{"no proxy, a header", none, stranger, xff("203.0.113.1"), "192.0.2.66"},
 		{"no proxy, IPv6", none, "[2001:db8::1]:80", nil, "2001:db8::1"},
 		{"no proxy, v4-mapped", none, "[::ffff:192.0.2.66]:80", nil, "192.0.2.66"},
+		{"no proxy, a zone", none, "[fe80::1%eth0]:80", nil, "fe80::1"},
 		{"no address", none, "", xff("203.0.113.1"), ""},
 		{"no address behind a proxy", chain, "@", xff("203.0.113.1"), ""},
 		{"through the proxy", chain, proxy, xff("203.0.113.1"), "203.0.113.1"},
@@ -58,7 +67,7 @@ func TestClientIP(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			got := "not called"
-			h := tt.proxy.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { got = clientIP(r) }))
+			h := tt.proxy.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { got = told(clientIP(r)) }))
 			r := httptest.NewRequest(http.MethodPost, "/", nil)
 			r.RemoteAddr = tt.remote
 			for name, values := range tt.headers {

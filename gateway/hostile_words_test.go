@@ -81,16 +81,16 @@ func TestHostileValues(t *testing.T) {
 
 		// Numbers.
 		{"a short code", begin(m{"phone": "12345"}), 400, "/phone", false},
-		{"a number too long", begin(m{"phone": "+4477009001231234"}), 400, "/phone", false},
+		{"a number too long", begin(m{"phone": fmt.Sprintf("+44%d1234", 7700900123)}), 400, "/phone", false},
 		{"a number of letters", begin(m{"phone": "+44RICEROWS"}), 400, "/phone", false},
 		{"a number with a mark of direction", begin(m{"phone": "\u202e+447700900123"}), 400, "/phone", false},
-		{"a number with a zero-width space", begin(m{"phone": "+44770090\u200b0123"}), 400, "/phone", false},
+		{"a number with a zero-width space", begin(m{"phone": strings.Replace(phone.E164(), "900", "900\u200b", 1)}), 400, "/phone", false},
 		{"a number in other digits", begin(m{"phone": "+٤٤٧٧٠٠٩٠٠١٢٣"}), 400, "/phone", false},
 		{"a number and another", begin(m{"phone": "+447700900123,+447700900124"}), 400, "/phone", false},
 		{"a number with a line feed", begin(m{"phone": "+447700900123\r\nX-A: b"}), 400, "/phone", false},
-		{"SQL as number", begin(m{"phone": "+447700900123' OR '1'='1"}), 400, "/phone", false},
+		{"SQL as number", begin(m{"phone": phone.E164() + "' OR '1'='1"}), 400, "/phone", false},
 		{"two plusses", begin(m{"phone": "++447700900123"}), 400, "/phone", false},
-		{"a number that begins with 0", begin(m{"phone": "+0447700900"}), 400, "/phone", false},
+		{"a number that begins with 0", begin(m{"phone": "+0" + phone.E164()[1:]}), 400, "/phone", false},
 		{"no number", begin(m{"phone": "+"}), 400, "/phone", false},
 
 		// Words: taken, answered as any slip, and run by nothing.

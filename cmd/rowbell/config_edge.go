@@ -49,39 +49,17 @@ func defaultLimits() limitsConfig {
 var currencyForm = regexp.MustCompile(`^([A-Z]{3})?$`)
 
 func (l limitsConfig) validate() error {
-	if err := validateLimits("limits", l.Set); err != nil {
-		return err
+	if err := l.Set.Validate(); err != nil {
+		return fmt.Errorf("limits.%w", err)
 	}
-	if err := validateLimits("limits.number", l.Number); err != nil {
-		return err
+	if err := l.Number.Validate(); err != nil {
+		return fmt.Errorf("limits.number.%w", err)
 	}
 	if !currencyForm.MatchString(l.Currency) {
 		return fmt.Errorf("limits.currency: %q is not three capital letters such as KES", l.Currency)
 	}
 	if p := time.Duration(l.Pause); p != 0 && (p < time.Minute || p > 24*time.Hour) {
 		return fmt.Errorf("limits.pause: %s is not a time span from \"1m\" to \"24h\"", p)
-	}
-	return nil
-}
-
-// validateLimits names the first limit under key that cannot be used.
-func validateLimits(key string, s limit.Set) error {
-	for _, v := range []struct {
-		name string
-		n    int
-	}{{"calls_a_minute", s.CallsAMinute}, {"open_sessions", s.OpenSessions}, {"texts_a_day", s.TextsADay}} {
-		if v.n < 0 {
-			return fmt.Errorf("%s.%s: %d is below 0; 0 is no limit", key, v.name, v.n)
-		}
-	}
-	const most = 1e12 // in millionths it still fits
-	for _, v := range []struct {
-		name string
-		x    float64
-	}{{"money_a_day", s.MoneyADay}, {"money_a_month", s.MoneyAMonth}} {
-		if !(v.x >= 0 && v.x <= most) { // not a number neither
-			return fmt.Errorf("%s.%s: %g is not in 0..%g; 0 is no limit", key, v.name, v.x, most)
-		}
 	}
 	return nil
 }

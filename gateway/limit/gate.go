@@ -1,6 +1,7 @@
 package limit
 
 import (
+	"hash/maphash"
 	"sync"
 	"time"
 )
@@ -49,7 +50,8 @@ type Held struct {
 // A number's own limit comes first, and what it holds back counts against no
 // other: one phone that floods leaves its gateway to the rest.
 type Gate struct {
-	in Incoming
+	in   Incoming
+	seed maphash.Seed
 
 	mu       sync.Mutex
 	all      window
@@ -59,13 +61,10 @@ type Gate struct {
 	open     map[string]int // sessions by gateway
 }
 
-// Most numbers and sessions that are remembered: some 20 MB together. What is
+// maxNumbers are remembered, and MaxSessions: some 30 MB together. What is
 // forgotten under a flood of new ones begins to count anew; the limits of a
 // gateway and of all hold whatever comes.
-const (
-	maxNumbers  = 1 << 16
-	maxSessions = 1 << 16
-)
+const maxNumbers = 1 << 16
 
 // quiet is how long a session without a word counts as open, where its network
 // does not tell that it let it go (TS 29.002 clause 17.6.4 gives a request ten
@@ -84,14 +83,23 @@ type number struct {
 	open    int       // its sessions
 }
 
-type sessionKey struct{ gateway, number, session string }
+// sessionKey holds a hash of the session's name, which may be long. Two of one
+// number that fall together count as one.
+type sessionKey struct {
+	gateway, number string
+	session         uint64
+}
+
+func (g *Gate) key(c Call) sessionKey {
+	return sessionKey{c.Gateway, c.Number, maphash.String(g.seed, c.Session)}
+}
 
 // NewGate returns a gate with nothing counted yet.
 func NewGate(in Incoming) *Gate {
 	in.Pause = max(in.Pause, time.Minute)
-	g := &Gate{in: in, gateways: map[string]*window{}, open: map[string]int{}}
+	g := &Gate{in: in, seed: maphash.MakeSeed(), gateways: map[string]*window{}, open: map[string]int{}}
 	g.numbers = newRecent[string, *number](maxNumbers, nil)
-	g.sessions = newRecent(maxSessions, func(k sessionKey, _ struct{}) { g.closed(k) })
+	g.sessions = newRecent(MaxSessions, func(k sessionKey, _ struct{}) { g.closed(k) })
 	for name := range in.Gateways {
 		g.gateways[name] = &window{}
 	}
@@ -131,7 +139,7 @@ func (g *Gate) Enter(c Call, now time.Time) *Held {
 func (g *Gate) Leave(c Call) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	g.sessions.remove(sessionKey{c.Gateway, c.Number, c.Session})
+	g.sessions.remove(g.key(c))
 }
 
 // Stopped notes that a number's STOP was done although it is held back.
@@ -195,7 +203,7 @@ func (g *Gate) flood(n *number, now time.Time) *Held {
 // reached.
 func (g *Gate) session(c Call, n *number, now time.Time) (scope string) {
 	g.sessions.expire(now.Add(-quiet))
-	k := sessionKey{c.Gateway, c.Number, c.Session}
+	k := g.key(c)
 	if _, open := g.sessions.get(k); !open {
 		reached := func(open, limit int) bool { return limit > 0 && open >= limit }
 		switch {

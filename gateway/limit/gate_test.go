@@ -2,6 +2,9 @@ package limit
 
 import (
 	"fmt"
+	"math"
+	"runtime"
+	"strings"
 	"testing"
 	"time"
 
@@ -131,22 +134,55 @@ func TestNoLimits(t *testing.T) {
 // Whatever comes, no more is remembered than was said; and a number that goes
 // on flooding is not forgotten among others.
 func TestMemoryIsBounded(t *testing.T) {
+	before := heap()
 	g := NewGate(Incoming{Number: Set{CallsAMinute: 2}})
 	loud := Call{"heron", "loud", ""}
 	for range 2 {
 		held(t, g, loud, noon, "")
 	}
+	long := strings.Repeat("s", 500)
 	for i := range maxNumbers + 10_000 {
-		held(t, g, Call{"heron", fmt.Sprint("quiet ", i), "s"}, noon, "")
+		held(t, g, Call{"heron", fmt.Sprint("+quiet ", i), fmt.Sprint(i, long)}, noon, "")
 		if i%1000 == 0 {
 			held(t, g, loud, noon, "number calls")
 		}
 	}
-	if n, s := g.numbers.len(), g.sessions.len(); n != maxNumbers || s != maxSessions {
-		t.Errorf("%d numbers and %d sessions are remembered, want %d and %d", n, s, maxNumbers, maxSessions)
+	if n, s := g.numbers.len(), g.sessions.len(); n != maxNumbers || s != MaxSessions {
+		t.Errorf("%d numbers and %d sessions are remembered, want %d and %d", n, s, maxNumbers, MaxSessions)
 	}
-	if g.open["heron"] != maxSessions {
+	if g.open["heron"] != MaxSessions {
 		t.Errorf("%d sessions are counted for the gateway", g.open["heron"])
+	}
+	if grown := heap() - before; grown > 64<<20 {
+		t.Errorf("%d MB are in use", grown>>20)
+	} else {
+		t.Logf("%d MB", grown>>20)
+	}
+	runtime.KeepAlive(g)
+}
+
+// heap is what is in use of it, in bytes.
+func heap() int64 {
+	var m runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&m)
+	return int64(m.HeapAlloc)
+}
+
+func TestValidate(t *testing.T) {
+	good := []Set{{}, {CallsAMinute: 1, OpenSessions: MaxSessions, TextsADay: 1, MoneyADay: 0.5, MoneyAMonth: mostMoney}}
+	for _, s := range good {
+		if err := s.Validate(); err != nil {
+			t.Errorf("%+v: %v", s, err)
+		}
+	}
+	for key, s := range map[string]Set{
+		"calls_a_minute": {CallsAMinute: -1}, "open_sessions": {OpenSessions: -1}, "open_sessions: 65537": {OpenSessions: MaxSessions + 1},
+		"texts_a_day": {TextsADay: -1}, "money_a_day": {MoneyADay: math.NaN()}, "money_a_month": {MoneyAMonth: math.Inf(1)},
+	} {
+		if err := s.Validate(); err == nil || !strings.HasPrefix(err.Error(), key) {
+			t.Errorf("%+v: %v, want %s", s, err, key)
+		}
 	}
 }
 

@@ -157,6 +157,9 @@ func (p Profile) Validate() error {
 	case p.Open && p.Token != Hash{}:
 		return fmt.Errorf("network %s: it has a token and asks for none", p.Name)
 	}
+	if err := p.Limits.Validate(); err != nil {
+		return fmt.Errorf("network %s: limits.%w", p.Name, err)
+	}
 	if err := p.Push.Validate(); err != nil {
 		return fmt.Errorf("network %s: %w", p.Name, err)
 	}
