@@ -69,6 +69,11 @@ func (o *outbox) queueTo(phone store.Phone, key string, useful time.Duration) {
 // message is the one in the outbox with this key.
 func (o *outbox) message(key string) store.Message {
 	o.t.Helper()
+	return o.messageTo(phone, key)
+}
+
+func (o *outbox) messageTo(phone store.Phone, key string) store.Message {
+	o.t.Helper()
 	var found store.Message
 	err := o.store.View(o.t.Context(), func(tx *store.Tx) error {
 		list, err := tx.Inbox(phone, 0)

@@ -1,0 +1,84 @@
+package push
+
+import (
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+func TestBreaker(t *testing.T) {
+	var b breaker
+	now := noon
+	fail := func(times int, after time.Duration) (opened bool) {
+		for range times {
+			opened = b.failedAt(now, after) || opened
+		}
+		return opened
+	}
+	allows := func(want int) {
+		t.Helper()
+		if got := b.allows(now, 16); got != want {
+			t.Errorf("at +%s it allows %d texts, want %d", now.Sub(noon), got, want)
+		}
+	}
+	fail(breakAfter-1, 0)
+	b.worked()
+	if fail(breakAfter-1, 0) {
+		t.Error("it opened though they were not in a row")
+	}
+	allows(16)
+	if !fail(1, 0) || b.closed() {
+		t.Error("it did not open")
+	}
+	allows(0)
+	if fail(3, 0) { // they were on their way
+		t.Error("it opened twice")
+	}
+	now = now.Add(firstRest - 1)
+	allows(0)
+	now = now.Add(1)
+	allows(1) // the probe
+	if fail(1, 0) {
+		t.Error("a probe that failed is no news")
+	}
+	now = now.Add(2*firstRest - 1)
+	allows(0)
+	now = now.Add(1)
+	allows(1)
+	fail(1, 20*time.Minute) // the network asks for longer
+	now = now.Add(20*time.Minute - 1)
+	allows(0)
+	now = now.Add(1)
+	if !b.worked() || b.worked() {
+		t.Error("it closes once")
+	}
+	allows(16)
+	if fail(breakAfter-1, 0) || !fail(1, 0) {
+		t.Error("it counts anew, and the first wait is the first again")
+	}
+	now = now.Add(firstRest)
+	allows(1)
+}
+
+// However it fails, it is probed at least every five minutes (without a wish of
+// the network), and never more than one text at a time.
+func TestBreakerProbes(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var b breaker
+		now := noon
+		for range breakAfter {
+			b.failedAt(now, 0)
+		}
+		for range rapid.IntRange(1, 20).Draw(t, "probes") {
+			began := now
+			for b.allows(now, 16) == 0 {
+				now = now.Add(time.Second)
+			}
+			if wait := now.Sub(began); wait < firstRest || wait > longestRest || b.allows(now, 16) != 1 {
+				t.Fatalf("probed after %s with %d texts", wait, b.allows(now, 16))
+			}
+			b.failedAt(now, 0)
+		}
+	})
+}
