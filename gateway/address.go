@@ -37,7 +37,9 @@ func (p Proxy) clientIP() func(http.Handler) http.Handler {
 
 // clientIP is the address of whoever calls; the zero Addr where it cannot be
 // known, which no list of addresses lets in.
-func clientIP(r *http.Request) netip.Addr { return middleware.GetClientIPAddr(r.Context()).WithZone("") }
+func clientIP(r *http.Request) netip.Addr {
+	return middleware.GetClientIPAddr(r.Context()).WithZone("")
+}
 
 // Loopback lets only callers on this machine through to h.
 func Loopback(h http.Handler) http.Handler {

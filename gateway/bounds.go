@@ -1,7 +1,6 @@
 package gateway
 
 import (
-	"bytes"
 	"fmt"
 	"net/http"
 	"strings"
@@ -9,11 +8,8 @@ import (
 	"rowbell/gateway/problem"
 )
 
-// Most headers of a request and fields of a form: a network needs a dozen.
-const (
-	maxHeaders = 100
-	maxFields  = 100
-)
+// maxHeaders bounds the headers of a request: a network needs a dozen.
+const maxHeaders = 100
 
 // bound refuses what no network needs to send, before anything is read.
 func bound(next http.Handler) http.Handler {
@@ -39,12 +35,4 @@ func bound(next http.Handler) http.Handler {
 		}
 		next.ServeHTTP(w, r)
 	})
-}
-
-// fewFields refuses a form of too many fields before it is taken apart.
-func fewFields(body []byte) error {
-	if bytes.Count(body, []byte("&")) >= maxFields {
-		return problem.New(http.StatusBadRequest, fmt.Sprintf("The form has more than %d fields.", maxFields))
-	}
-	return nil
 }

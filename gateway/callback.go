@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"net/http"
-	"net/netip"
 	"os"
 	"strings"
 	"time"
@@ -180,8 +179,7 @@ func recognise(w http.ResponseWriter, r *http.Request, network *profile.Profile)
 		w.Header().Set("WWW-Authenticate", `Bearer realm="rowbell"`)
 		return problem.New(http.StatusUnauthorized, "Send this network's token: Authorization: Bearer <token>.")
 	}
-	from, _ := netip.ParseAddr(clientIP(r)) // who cannot be told is on no list
-	if !t.AdmitsFrom(from) {
+	if !t.AdmitsFrom(clientIP(r)) {
 		return problem.New(http.StatusForbidden, "This network does not call from this address.")
 	}
 	if !t.Admits(authorization) {

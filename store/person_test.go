@@ -28,6 +28,12 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 	loose := text("before consent "+p.String(), p, noon)
 	loose.Text = "your number is " + p.E164()
 	enqueue(t, s, loose)
+	write(t, s, func(tx *Tx) error {
+		c := local(1)
+		c.Number.TextsADay = 9 // so that it is counted for the number too
+		_, err := tx.Claim(noon, c)
+		return err
+	})
 	keep(t, s, p, noon+60, func(l *Ledger) error {
 		l.Via("sms")
 		_, err := l.MoveCode()

@@ -178,9 +178,9 @@ func (tx *Tx) skipIDs(old replaced) error {
 }
 
 const (
-	sqlPendingOfPlace = `SELECT m.id, m.kind, m.created_at FROM message m
+	sqlPendingOfPlace = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
 	WHERE m.claim_at IS NOT NULL AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $1`
-	sqlPendingOfNobody = `SELECT m.id, m.kind, m.created_at FROM message m
+	sqlPendingOfNobody = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
 	WHERE m.claim_at IS NOT NULL AND m.grower_id IS NULL`
 )
 

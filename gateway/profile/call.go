@@ -3,7 +3,6 @@ package profile
 import (
 	"mime"
 	"net/http"
-	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -60,17 +59,17 @@ func (c Call) Read(h http.Header, rawQuery string, body []byte) (*Document, erro
 	format := c.Format
 	if format == Ours {
 		if media, _, err := mime.ParseMediaType(h.Get("Content-Type")); err == nil && media == formMedia {
-			form, err := url.ParseQuery(string(body))
+			form, err := parseForm(string(body), "body")
 			if err != nil {
-				return nil, Wrong("The body is not a form.")
+				return nil, err
 			}
 			return &Document{form: form}, nil
 		}
 		return Parse(Ours, Charset{}, body)
 	}
-	query, err := url.ParseQuery(rawQuery)
+	query, err := parseForm(rawQuery, "query")
 	if err != nil {
-		return nil, Wrong("The query is not a form.")
+		return nil, err
 	}
 	if format == Query {
 		return &Document{format: Query, charset: c.Charset, form: query, query: query, header: h}, nil

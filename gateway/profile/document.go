@@ -2,8 +2,10 @@ package profile
 
 import (
 	"bytes"
+	"fmt"
 	"net/http"
 	"net/url"
+	"strings"
 	"unicode/utf8"
 
 	"github.com/antchfx/xmlquery"
@@ -21,14 +23,29 @@ type Document struct {
 	header  http.Header
 }
 
+// maxFields bounds a form: no network sends a tenth of it.
+const maxFields = 100
+
+// parseForm takes the form in the body or the query apart.
+func parseForm(s, where string) (url.Values, error) {
+	if strings.Count(s, "&") >= maxFields {
+		return nil, Wrong(fmt.Sprintf("The %s has more than %d fields.", where, maxFields))
+	}
+	form, err := url.ParseQuery(s)
+	if err != nil {
+		return nil, Wrong("The " + where + " is not a form.")
+	}
+	return form, nil
+}
+
 // Parse takes a body apart. The errors are sentences for whoever sent it.
 func Parse(format Format, charset Charset, body []byte) (*Document, error) {
 	d := &Document{format: format, charset: charset}
 	if format == Form {
 		// The charset is that of the octets behind the percent signs.
-		form, err := url.ParseQuery(string(body))
+		form, err := parseForm(string(body), "body")
 		if err != nil {
-			return nil, Wrong("The body is not a form.")
+			return nil, err
 		}
 		d.form = form
 		return d, nil

@@ -15,13 +15,13 @@ import (
 	"rowbell/store"
 )
 
-// net is a Network that a test switches off and on, and that notes what it got.
-type net struct {
+// fickle is a Network that a test switches off and on, and that notes what it got.
+type fickle struct {
 	err  error
 	keys []string
 }
 
-func (n *net) Push(_ context.Context, m store.Message) (string, error) {
+func (n *fickle) Push(_ context.Context, m store.Message) (string, error) {
 	if n.err != nil {
 		n.keys = append(n.keys, "!"+m.Key)
 		return "", n.err
@@ -31,7 +31,7 @@ func (n *net) Push(_ context.Context, m store.Message) (string, error) {
 }
 
 // got are the texts that were tried since the last time, failed ones marked.
-func (n *net) got() string {
+func (n *fickle) got() string {
 	s := strings.Join(n.keys, " ")
 	n.keys = nil
 	return s
@@ -41,7 +41,7 @@ var busy = &push.Refusal{Again: true, Reason: "the network answered 503"}
 
 // routed is an outbox whose store knows the lanes of these routes, and a sender
 // over heron and tern.
-func routed(t *testing.T, heron, tern *net, routes ...push.Route) (*outbox, *push.Sender) {
+func routed(t *testing.T, heron, tern *fickle, routes ...push.Route) (*outbox, *push.Sender) {
 	t.Helper()
 	o := newOutbox(t)
 	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "routed.db"), store.Options{Lanes: push.Lanes(routes)})
@@ -63,7 +63,7 @@ func number(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900
 // texts go by the next, untried ones without a try more; one probe brings it
 // back.
 func TestFailover(t *testing.T) {
-	var heron, tern net
+	var heron, tern fickle
 	o, s := routed(t, &heron, &tern,
 		push.Route{Prefix: fmt.Sprintf("+44%d", 77009001), Through: []string{"tern"}},
 		push.Route{Prefix: "+44", Through: []string{"heron", "tern"}})
@@ -116,7 +116,7 @@ func TestFailover(t *testing.T) {
 
 // With no other network texts wait untried, and nothing is lost.
 func TestNoOtherWay(t *testing.T) {
-	n := net{err: busy}
+	n := fickle{err: busy}
 	o := newOutbox(t)
 	s := o.sender(push.Gateway{Network: &n, Concurrency: 1})
 	for i := range 20 {
@@ -145,7 +145,7 @@ func TestNoOtherWay(t *testing.T) {
 // What is in doubt waits for its network, whatever other way there is; a phone's
 // next text does not.
 func TestUnsureWaitsForItsNetwork(t *testing.T) {
-	heron, tern := net{err: errors.New("connection reset")}, net{}
+	heron, tern := fickle{err: errors.New("connection reset")}, fickle{}
 	o, s := routed(t, &heron, &tern, push.Route{Prefix: "", Through: []string{"heron", "tern"}})
 	for i := range 5 {
 		o.queueTo(number(i), fmt.Sprint("k", i), 3*time.Hour)
@@ -182,7 +182,7 @@ func TestOnce(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			o := newOutbox(t)
-			n := net{err: tt.err}
+			n := fickle{err: tt.err}
 			s := push.New(o.options(push.Gateway{Name: "local", Network: &n}))
 			o.queue("k1", time.Hour)
 			o.send(s)
@@ -289,7 +289,7 @@ func TestSwitch(t *testing.T) {
 // once a day.
 func TestLimitsHold(t *testing.T) {
 	o := newOutbox(t)
-	var n net
+	var n fickle
 	opts := o.options(push.Gateway{Name: "heron", Network: &n, Concurrency: 1, Idempotent: true, SegmentPrice: 250_000})
 	opts.Limits, opts.NumberLimits = limit.Set{MoneyADay: 1.5}, limit.Set{TextsADay: 2}
 	s := push.New(opts)
@@ -331,7 +331,7 @@ func TestLimitsHold(t *testing.T) {
 // most urgent first and no faster than ever; the rest ends as expired, tried or
 // not.
 func TestDeadForADay(t *testing.T) {
-	n := net{err: busy}
+	n := fickle{err: busy}
 	o := newOutbox(t)
 	s := o.sender(push.Gateway{Network: &n, Concurrency: 1, Rate: 5})
 	const texts = 120
