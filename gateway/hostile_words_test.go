@@ -64,7 +64,7 @@ func TestHostileValues(t *testing.T) {
 		{"bad UTF-8 in JSON", says(ussd, "{\"phone\":\"\xc3\x28\"}"), 400, "not UTF-8", false},
 		{"overlong UTF-8 in JSON", says(ussd, "{\"phone\":\"\xc0\xaf\"}"), 400, "not UTF-8", false},
 		{"half a pair in JSON (RFC 8259, 8.2)", says(ussd, `{"phone":"+447700900123","session":"\ud800","event":"begin"}`), 200, "more", false},
-		{"a byte order mark", says(ussd, "\ufeff"+encode(call(nil))), 200, "Plot 1", true},
+		{"a byte order mark", says(ussd, "\ufeff"+encode(call(nil))), 200, "Plot 1", false},
 		{"NUL as entry", entry("grower", "1\x00"), 400, "/entry", false},
 		{"a name of the prototype", says(ussd, `{"__proto__":{"phone":"+447700900123"},"constructor":1}`), 400, "/phone", false},
 		{"a pointer as name", says(ussd, `{"/phone":"+447700900123","a/b":1,"m~n":2}`), 400, "/phone", false},
