@@ -82,6 +82,9 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	// Or the transport itself would hand it over again where the connection
+	// breaks, and a no to that would hide that the first may have been taken.
+	req.GetBody = nil
 	req.Header.Set("Content-Type", "application/json")
 	req.Header.Set("Idempotency-Key", m.Key)
 	resp, err := h.client.Do(req)
