@@ -43,7 +43,7 @@ var jsonPush = profile.PushSpec{
 	},
 }
 
-func text(words string) store.Message {
+func outgoing(words string) store.Message {
 	return store.Message{ID: 1, Key: "k1", To: "+447700900123", Kind: "due", Text: words, UsefulUntil: noon.Add(time.Hour).Unix(), Tries: 1}
 }
 
@@ -92,7 +92,7 @@ func TestDescribedAnswers(t *testing.T) {
 			}))
 			spec := jsonPush
 			spec.Idempotent = &idempotent
-			id, err := described(t, server.URL, spec).Push(t.Context(), text(`Weed "now"`))
+			id, err := described(t, server.URL, spec).Push(t.Context(), outgoing(`Weed "now"`))
 			server.Close()
 			want := tt.want
 			if idempotent && tt.twice != "" {
@@ -136,7 +136,7 @@ func TestNobodyListens(t *testing.T) {
 		t.Fatal(err)
 	}
 	l.Close()
-	id, err := described(t, "http://"+l.Addr().String(), jsonPush).Push(t.Context(), text("x"))
+	id, err := described(t, "http://"+l.Addr().String(), jsonPush).Push(t.Context(), outgoing("x"))
 	if got := said(id, err); got != "not sent" {
 		t.Errorf("%s, %v", got, err)
 	}
@@ -153,10 +153,10 @@ func TestGetIsNotSentAgain(t *testing.T) {
 	}))
 	t.Cleanup(server.Close)
 	h := described(t, server.URL, profile.PushSpec{Method: "GET", URL: "/?to={{.ToDigits}}&t={{.Text}}"})
-	if _, err := h.Push(t.Context(), text("one")); err != nil {
+	if _, err := h.Push(t.Context(), outgoing("one")); err != nil {
 		t.Fatal(err)
 	}
-	id, err := h.Push(t.Context(), text("two"))
+	id, err := h.Push(t.Context(), outgoing("two"))
 	if got := said(id, err); got != "again false unsure true number false after 0s" || calls.Load() != 2 {
 		t.Errorf("%s after %d calls", got, calls.Load())
 	}
@@ -168,7 +168,7 @@ func TestNotSent(t *testing.T) {
 	server := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { t.Error("it was sent") }))
 	t.Cleanup(server.Close)
 	short := described(t, server.URL, profile.PushSpec{Segments: 1, Method: "GET", URL: "/?to={{.To}}&t={{.Text}}&v={{.ValidOctet}}"})
-	long, late := text(strings.Repeat("x", 161)), text("x")
+	long, late := outgoing(strings.Repeat("x", 161)), outgoing("x")
 	late.UsefulUntil = noon.Add(time.Minute).Unix()
 	for reason, m := range map[string]store.Message{"longer than the 1 segments": long, "cannot be told to give it up in time": late} {
 		_, err := short.Push(t.Context(), m)

@@ -87,12 +87,15 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 		return "", &Refusal{Again: true, Reason: "the address cannot be used"}
 	}
 	req.Header = out.Header
+	// Or the transport itself would hand it over again where the connection
+	// breaks, and a no to that would hide that the first may have been taken.
+	req.GetBody = nil
 	resp, err := h.client.Do(req)
 	if err != nil {
 		if written.Load() {
 			return "", h.unsure(err)
 		}
-		return "", err
+		return "", &Refusal{Again: true, Reason: reason(err)}
 	}
 	defer resp.Body.Close()
 	// Read to the end, so that the connection can be used again.

@@ -175,3 +175,25 @@ func TestNetworkID(t *testing.T) {
 		}
 	}
 }
+
+// A connection that breaks after the network has read a text is not tried again
+// unseen: that would hide that the first may have been taken.
+func TestTransportDoesNotRepeat(t *testing.T) {
+	o := newOutbox(t)
+	n, h := o.listen(func(n int, w http.ResponseWriter, _ *http.Request) {
+		if n == 2 { // on a connection that is used again
+			if conn, _, err := http.NewResponseController(w).Hijack(); err == nil {
+				conn.Close()
+			}
+		}
+	})
+	o.queue("k1", time.Hour)
+	o.queue("k2", time.Hour)
+	o.send(o.worker(h))
+	if tried := n.tried(); len(tried) != 2 {
+		t.Errorf("tried %q", tried)
+	}
+	if m := o.message("k2"); m.State != store.Queued || !m.Doubt {
+		t.Errorf("%+v", m)
+	}
+}
