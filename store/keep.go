@@ -82,6 +82,7 @@ func (k Keep) Kinds() []Kept {
 		{"seasons_days", k.Seasons, "since the plot was closed", "closed plots with passes, sightings, trials and texts about them"},
 		{"growers_days", k.Growers, "since they were heard of", "growers with all of their records and their consent"},
 		{"", 1, "since the last one", "wrong codes, by a keyed hash of the number"},
+		{"", keepSpend, "since that day", "counts of texts a day to a number, by its keyed hash"},
 		{"", 0, "until the number joins or says START", "that a number wants no texts, by its keyed hash"},
 		{"", 0, "for ever: they name nobody", "words that growers agreed to; weather and what a place learned"},
 	}

@@ -8,7 +8,7 @@ import (
 
 const (
 	sqlPersonID      = `SELECT unlinked_at IS NOT NULL, phone FROM grower WHERE id = ` + asID
-	sqlPersonRecords = `SELECT g.id, g.language, pl.name, g.created_at, g.seen_at, coalesce(g.stopped_at, 0), coalesce(g.unlinked_at, 0), g.household,
+	sqlPersonRecords = `SELECT g.id, g.language, pl.name, g.created_at, g.seen_at, coalesce(g.stopped_at, 0), coalesce(g.unlinked_at, 0), coalesce(g.unreachable_at, 0), g.household,
 		coalesce((SELECT m.until FROM move_code m WHERE m.grower_id = g.id), 0)
 	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
 	sqlPersonConsent = `SELECT c.at, c.what, c.text_version, coalesce(t.body, ''), c.language, c.channel
@@ -73,7 +73,7 @@ func (tx *Tx) person(phone Phone, now int64) (Person, error) {
 		return p, err
 	}
 	for _, m := range texts {
-		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind, m.Text, m.State, m.Reason, m.Tries, Instant(m.CreatedAt), Instant(m.DueAt),
+		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind, m.Text, m.State, m.Reason, m.Gateway, m.Tries, Instant(m.CreatedAt), Instant(m.DueAt),
 			Instant(m.UsefulUntil), Instant(m.AcceptedAt), Instant(m.EndedAt)})
 	}
 	err = tx.each(sqlPersonTalks, args(phone.E164()), func(scan func(...any) error) error {
@@ -101,7 +101,7 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	r := &PersonRecords{Consent: []PersonConsent{}, Plots: []PersonPlot{}, Trials: []PersonTrial{}}
 	var told string
 	known, err := tx.one(sqlPersonRecords, args(phone.E164()), &r.ID, &r.Language, &r.Place, &r.CreatedAt, &r.HeardOfAt,
-		&r.StoppedAt, &r.NoNumberSince, &told, &r.MoveCodeUntil)
+		&r.StoppedAt, &r.NoNumberSince, &r.NoPhoneSince, &told, &r.MoveCodeUntil)
 	if err != nil || !known {
 		return nil, err
 	}

@@ -31,6 +31,7 @@ type PersonRecords struct {
 	HeardOfAt     Instant          `json:"last_heard_of_at"` // to the day
 	StoppedAt     Instant          `json:"texts_stopped_at,omitzero"`
 	NoNumberSince Instant          `json:"without_number_since,omitzero"`
+	NoPhoneSince  Instant          `json:"number_not_reached_since,omitzero"` // the network knew no phone of it
 	Consent       []PersonConsent  `json:"consent"`
 	Household     *PersonHousehold `json:"household,omitempty"`
 	Plots         []PersonPlot     `json:"plots"` // also closed ones
@@ -142,6 +143,7 @@ type PersonText struct {
 	Text        string  `json:"text"`
 	State       State   `json:"state"`
 	Reason      string  `json:"reason,omitempty"`
+	Gateway     string  `json:"gateway,omitempty"` // the network it was handed to last
 	Tries       int     `json:"tries"`
 	CreatedAt   Instant `json:"created_at"`
 	DueAt       Instant `json:"due_at"`

@@ -159,11 +159,12 @@ func TestPersonUnlinked(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
 	withPlot(t, s, ben)
+	write(t, s, func(tx *Tx) error { _, err := tx.exec(sqlUnreachable, noon+50, 1); return err })
 	keep(t, s, ana, noon+100, (*Ledger).Unlink)
 	for id, want := range map[int64]error{1: nil, 2: ErrLinked, 3: ErrUnknown} {
 		err := s.View(context.Background(), func(tx *Tx) error {
 			p, err := tx.PersonUnlinked(id, noon)
-			if err == nil && (p.Number != "" || p.Records.NoNumberSince != Instant(noon+100) || len(p.Records.Plots) != 2 || len(p.Texts) != 1) {
+			if err == nil && (p.Number != "" || p.Records.NoNumberSince != Instant(noon+100) || p.Records.NoPhoneSince != Instant(noon+50) || len(p.Records.Plots) != 2 || len(p.Texts) != 1) {
 				t.Errorf("grower %d: %+v", id, p)
 			}
 			return err
