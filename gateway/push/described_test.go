@@ -137,8 +137,9 @@ func TestNobodyListens(t *testing.T) {
 	}
 	l.Close()
 	id, err := described(t, "http://"+l.Addr().String(), jsonPush).Push(t.Context(), outgoing("x"))
-	if got := said(id, err); got != "not sent" {
-		t.Errorf("%s, %v", got, err)
+	var no *push.Refusal
+	if !errors.As(err, &no) || !no.Again || no.Unsure || no.Reason != "not reached" {
+		t.Errorf("%q, %v", id, err)
 	}
 }
 
