@@ -41,6 +41,12 @@ func clientIP(r *http.Request) netip.Addr {
 	return middleware.GetClientIPAddr(r.Context()).WithZone("")
 }
 
+// direct is r as it would come over a connection of its own, without a proxy.
+func direct(r *http.Request) *http.Request {
+	middleware.ClientIPFromRemoteAddr(http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { r = q })).ServeHTTP(nil, r)
+	return r
+}
+
 // Loopback lets only callers on this machine through to h.
 func Loopback(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

@@ -75,7 +75,7 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 		return u, fmt.Errorf("the body is larger than %d KiB", maxBody>>10)
 	}
 	r.Body = io.NopCloser(bytes.NewReader(body)) // it may be read again
-	u.Denied = recognise(new(Rehearsal), r, &p)
+	u.Denied = recognise(new(Rehearsal), direct(r), &p)
 	if signed := p.Trust != nil && p.Trust.Signs(); u.Denied == nil && signed {
 		u.Denied = p.Trust.Verify(r.Header, body, now)
 	}
