@@ -22,7 +22,9 @@ func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)
 		spec.Trust = &profile.TrustSpec{By: "address", From: []string{"192.0.2.1"}}
 	}
 	spec.CountryCode = "44"
-	p, err := spec.Build("tern", func(env string) (string, error) { return map[string]string{"KEY": signingSecret, "WORD": "reed"}[env], nil })
+	p, err := spec.Build("tern", func(env string) (string, error) {
+		return map[string]string{"KEY": signingSecret, "WORD": "reed"}[env], nil
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,7 +114,7 @@ func TestBeginsNoEntry(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "no-entry" }))
 	h.play([]step{
 		{"s1", "", "+Home ", 0, ""}, {"s1", "", "+Home ", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "1", "+You said 1", 0, ""},
-		{"s1", "", "+You said 1", 0, ""}, // nothing was answered: the screen that is on
+		{"s1", "", "+You said 1", 0, ""},                           // nothing was answered: the screen that is on
 		{"s1", "end", "-Bye", 0, ""}, {"s1", "end", "-Bye", 0, ""}, // a repeat
 		{"s1", "", "+Home ", 0, ""}, // the id is used again
 	})
