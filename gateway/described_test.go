@@ -97,6 +97,10 @@ func TestBeginsNewSession(t *testing.T) {
 			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", time.Minute, ""}, {"s1", "end", "-Bye", 0, ""}, {"s2", "", "+Home ", 0, ""}},
 			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" ""`},
 		},
+		"earlier calls again, late": {
+			[]step{{"s1", "*123#", "+Home *123#", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "1", "-Bye", 0, ""}, {"s1", "*123#", "-Bye", 0, ""}},
+			[]string{`dial ussd "" "*123#"`, `enter ussd "home" "1"`, `enter ussd "home/1" "end"`},
+		},
 		"an id used again, an hour later": {
 			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", time.Hour + time.Second, ""}, {"s1", "", "+Home ", 0, ""}},
 			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" ""`},
@@ -140,6 +144,10 @@ func TestHoldsAll(t *testing.T) {
 		"the last again": {
 			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "end", "-Bye", 0, ""}},
 			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`},
+		},
+		"on after the end": {
+			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "end*1", "+Home *123*end*1#", 0, ""}},
+			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" "*123*end*1#"`},
 		},
 		"a dialled path": {
 			[]step{{"s1", "1*5", "+Home *123*1*5#", 0, ""}, {"s1", "1*5*7", "+You said 7", 0, ""}},

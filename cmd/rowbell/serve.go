@@ -53,6 +53,9 @@ func (c *serveCmd) Run(w *world) (err error) {
 	if err != nil {
 		return err
 	}
+	if len(conf.Gateways) > 0 && w.env(envToken)+w.env(envPush) != "" {
+		log.Warn().Msg(envToken + " and " + envPush + " are for the gateway that there is without [gateways]: they are not looked at")
+	}
 	var clk clock.Clock = systemClock{}
 	var manual *clock.Manual
 	if !c.TestClock.IsZero() {

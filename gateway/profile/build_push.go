@@ -6,6 +6,7 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -96,12 +97,16 @@ func (s PushSpec) form(secret Lookup) (*pushForm, error) {
 	} else if f.method != http.MethodGet && s.Type != "" {
 		return nil, errors.New("body: there is a type and no body")
 	}
+	f.letters = inLetters.MatchString(s.Body)
 	f.octet = strings.Contains(s.Body+s.URL, ".ValidOctet")
 	for _, h := range s.Headers {
 		f.octet = f.octet || strings.Contains(h, ".ValidOctet")
 	}
 	return f, f.try()
 }
+
+// inLetters finds .Text, and not .TextHex, in a template.
+var inLetters = regexp.MustCompile(`\.Text\b`)
 
 // try fills the form in with a hostile text and reads it as what it says it
 // is: number and text have to be in it.

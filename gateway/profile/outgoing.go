@@ -30,6 +30,7 @@ type Request struct {
 var (
 	ErrTooLong = errors.New("longer than this network may be sent")
 	ErrTooLate = errors.New("the network cannot be told to give it up in time")
+	ErrLetters = errors.New("the network's charset lacks letters of it")
 )
 
 // pushForm is how a network of its own description is asked to send a text.
@@ -44,6 +45,7 @@ type pushForm struct {
 	clock   string
 	secret  string
 	octet   bool // a template asks for ValidOctet
+	letters bool // the body holds the text in letters, which its charset may lack
 }
 
 // outgoing is what the templates of a push may use.
@@ -78,7 +80,7 @@ type ourOutgoing struct {
 }
 
 // Compose writes the request that hands a text to the network at the instant
-// now. It fails with ErrTooLong or ErrTooLate.
+// now. It fails with ErrTooLong, ErrTooLate or ErrLetters.
 func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
 	segments, encoding := text.SegmentsIn(o.Text, nil)
 	if p.Push.Segments > 0 && segments > p.Push.Segments {
@@ -98,6 +100,9 @@ func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
 	octet, ok := validOctet(left)
 	if f.octet && !ok {
 		return Request{}, ErrTooLate
+	}
+	if f.letters && f.kind.shown(o.Text, f.charset) != o.Text {
+		return Request{}, ErrLetters // a row of question marks helps nobody
 	}
 	return f.fill(outgoing{
 		ID: o.Key, To: o.To, ToDigits: digitsOf(o.To), From: p.Sender, Text: o.Text, TextHex: ucs2Hex(o.Text),

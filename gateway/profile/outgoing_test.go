@@ -130,6 +130,20 @@ func TestComposeRefuses(t *testing.T) {
 	if _, err := pushing(t, octet).Compose(late, pushNow); !errors.Is(err, ErrTooLate) {
 		t.Errorf("four minutes, told in fives: %v", err)
 	}
+	hindi := pushText
+	hindi.Text = "निराई"
+	latin := PushSpec{URL: "https://heron.example/", Type: "text/plain", Charset: "iso-8859-1", Body: "{{.To}} {{.Text}}"}
+	if _, err := pushing(t, latin).Compose(hindi, pushNow); !errors.Is(err, ErrLetters) {
+		t.Errorf("Hindi in latin-1: %v", err)
+	}
+	latin.Body = "{{.To}} {{.TextHex}}"
+	if _, err := pushing(t, latin).Compose(hindi, pushNow); err != nil {
+		t.Errorf("Hindi in hexadecimal digits: %v", err)
+	}
+	latin.Type, latin.Body = "text/xml", `<t to="{{.To}}">{{.Text}}</t>`
+	if _, err := pushing(t, latin).Compose(hindi, pushNow); err != nil {
+		t.Errorf("Hindi in XML, by character references: %v", err)
+	}
 	octet.URL = "https://heron.example/?to={{.To}}&t={{.Text}}&v={{.ValidMinutes}}"
 	if _, err := pushing(t, octet).Compose(late, pushNow); err != nil {
 		t.Errorf("four minutes, told in minutes: %v", err)

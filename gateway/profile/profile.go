@@ -5,7 +5,10 @@
 //	p.Token = profile.HashToken(token)
 //	p.Push.URL = "https://sms.example/out"
 //
-// It does no I/O and knows no grower. Default is the project's own wire format.
+// Default is the project's own wire format; Spec.Build makes a network from its
+// description in rowbell.toml, and refuses one that could not work. The package
+// reads bodies, checks who calls, writes replies and pushes, and understands
+// answers; it does no I/O and knows no grower.
 package profile
 
 import (

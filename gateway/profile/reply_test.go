@@ -91,6 +91,11 @@ func TestRepliesInNarrowCharsets(t *testing.T) {
 		if err != nil || string(out.Body) != tt.want {
 			t.Errorf("%s: %q, %v; want %q", tt.media, out.Body, err, tt.want)
 		}
+		// A form is ASCII; all else says in which charset it is.
+		said := strings.HasSuffix(out.Header.Get("Content-Type"), "; charset=iso-8859-1")
+		if said != (r.kind != formValue) {
+			t.Errorf("%s: content type %q", tt.media, out.Header.Get("Content-Type"))
+		}
 	}
 }
 

@@ -67,8 +67,8 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 	switch {
 	case errors.Is(err, profile.ErrTooLong):
 		return "", &Refusal{Reason: fmt.Sprintf("not sent: longer than the %d segments that the network is set up for", h.profile.Push.Segments)}
-	case errors.Is(err, profile.ErrTooLate):
-		return "", &Refusal{Reason: "not sent: " + profile.ErrTooLate.Error()}
+	case errors.Is(err, profile.ErrTooLate), errors.Is(err, profile.ErrLetters):
+		return "", &Refusal{Reason: "not sent: " + err.Error()}
 	case err != nil:
 		return "", err
 	}
