@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/engine"
 	"rowbell/gateway/limit"
 	"rowbell/gateway/push"
 	"rowbell/store"
@@ -374,5 +375,57 @@ func TestDeadForADay(t *testing.T) {
 	}
 	if states[store.Accepted] != sent || states[store.Accepted]+states[store.Expired] != texts {
 		t.Errorf("%d sent, states %v", sent, states)
+	}
+}
+
+// What is superseded while its network is left alone goes by no other way.
+func TestSupersededAcrossGateways(t *testing.T) {
+	heron, tern := net{err: busy}, net{}
+	o, s := routed(t, &heron, &tern, push.Route{Prefix: "", Through: []string{"heron", "tern"}})
+	var plot int64
+	tx := func(fn func(*store.Tx) error) {
+		t.Helper()
+		if err := o.store.InTx(t.Context(), fn); err != nil {
+			t.Fatal(err)
+		}
+	}
+	now := o.clock.Now().Unix()
+	tx(func(tx *store.Tx) error {
+		l, err := tx.Ledger(phone, now)
+		if err == nil {
+			err = l.Consent("en", "1", "sms")
+		}
+		if err == nil {
+			_, err = l.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: l.Today() - 20, RowSpacingCM: 20, HillSpacingCM: 20}, engine.Tool{WidthCM: 15})
+		}
+		if err == nil {
+			plot, err = l.PlotID(1)
+		}
+		return err
+	})
+	ring := func(key string) {
+		t.Helper()
+		tx(func(tx *store.Tx) error {
+			if err := tx.Supersede(plot, now, time.UTC, now); err != nil {
+				return err
+			}
+			_, err := tx.Enqueue(store.Message{Key: key, GrowerID: 1, PlotIDs: []int64{plot}, To: phone, Kind: "open", Text: "Weed.",
+				CreatedAt: now, DueAt: now, UsefulUntil: now + 86400})
+			return err
+		})
+	}
+	ring("old")
+	o.send(s) // fails, to be tried again
+	ring("new")
+	for range 4 {
+		o.clock.Advance(time.Minute)
+		o.queueTo(number(1), fmt.Sprint("other ", o.clock.Now().Unix()), time.Hour)
+		o.send(s)
+	}
+	if got := tern.got(); strings.Contains(got, "old") || !strings.Contains(heron.got()+got, "new") {
+		t.Errorf("tern got %q", got)
+	}
+	if m := o.message("old"); m.State != store.Withdrawn {
+		t.Errorf("the old text is %s", m.State)
 	}
 }

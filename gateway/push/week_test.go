@@ -149,6 +149,7 @@ type week struct {
 	sender   *push.Sender
 	forged   int
 	restarts int
+	cut      int // texts that were claimed by who died
 }
 
 const weekToken = "river-stone"
@@ -302,6 +303,7 @@ func (w *week) crash(i int) {
 		list = claims.Texts
 		return err
 	})
+	w.cut += len(list)
 	for j, m := range list {
 		if j%2 == 0 {
 			ctx, cancel := context.WithTimeout(context.Background(), g.Timeout)
@@ -313,11 +315,15 @@ func (w *week) crash(i int) {
 	w.restarts++
 }
 
-func (w *week) settle() {
+func (w *week) ring() {
 	w.t.Helper()
 	if _, err := w.bell.Ring(w.t.Context(), w.clock.Now()); err != nil {
 		w.t.Fatal(err)
 	}
+}
+
+func (w *week) send() {
+	w.t.Helper()
 	if _, err := w.sender.Send(w.t.Context()); err != nil {
 		w.t.Fatal(err)
 	}
@@ -344,10 +350,11 @@ func TestWeek(t *testing.T) {
 				}
 			}
 		}
-		w.settle()
-		if luck("crash", i) < 8 {
-			w.crash(i % 2)
+		w.ring()
+		if luck("crash", i) < 15 {
+			w.crash(i / 2 % 2)
 		}
+		w.send()
 		w.receipts()
 		w.clock.Advance(step)
 	}
@@ -356,9 +363,7 @@ func TestWeek(t *testing.T) {
 	}
 	for range 40 { // until nothing of it is useful any more; the bell is quiet
 		w.clock.Advance(12 * time.Hour)
-		if _, err := w.sender.Send(t.Context()); err != nil {
-			t.Fatal(err)
-		}
+		w.send()
 		w.receipts()
 	}
 	w.check(growers, asked)
@@ -434,12 +439,12 @@ func (w *week) check(growers []int, asked int) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("%d texts (%d calls), %d restarts, %d forged receipts; states %v; heron %v, tern %v", len(ours), asked, w.restarts, w.forged, states, heron.went, tern.went)
+	t.Logf("%d texts (%d calls), %d restarts with %d texts under way, %d forged receipts; states %v; heron %v, tern %v", len(ours), asked, w.restarts, w.cut, w.forged, states, heron.went, tern.went)
 	// What was taken was paid for; what may have been, at most once.
 	if spent < int64(handed) || spent > int64(handed+states[store.Unknown]) {
 		t.Errorf("%d texts were paid for, %d taken, %d are unknown", spent, handed, states[store.Unknown])
 	}
-	if len(ours) < 300 || w.restarts < 10 || w.forged < 50 {
+	if len(ours) < 300 || w.restarts < 10 || w.cut < 20 || w.forged < 50 {
 		t.Errorf("the week was too quiet: %d texts, %d restarts, %d forged receipts", len(ours), w.restarts, w.forged)
 	}
 	for _, state := range []store.State{store.Accepted, store.Delivered, store.Refused, store.Unknown, store.Withdrawn} {

@@ -1,0 +1,57 @@
+package push_test
+
+import (
+	"context"
+	"fmt"
+	"testing"
+	"time"
+
+	"path/filepath"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/gateway/clock"
+	"rowbell/gateway/push"
+	"rowbell/store"
+)
+
+// The outbox against a network that takes 20 ms a text, with as much at once as
+// a profile allows, from claim to settlement on disk.
+func BenchmarkOutbox(b *testing.B) {
+	s, err := store.Open(b.Context(), filepath.Join(b.TempDir(), "rowbell.db"), store.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer s.Close()
+	now := noon.Unix()
+	for from := 0; from < b.N; from += 5000 {
+		err := s.InTx(b.Context(), func(tx *store.Tx) error {
+			for i := from; i < min(from+5000, b.N); i++ {
+				if _, err := tx.Enqueue(store.Message{Key: fmt.Sprint("k", i), To: number(i), Kind: "open", Text: "Weed plot 1 now.",
+					CreatedAt: now, DueAt: now, UsefulUntil: now + 86400}); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	slow := networkFunc(func(ctx context.Context, _ store.Message) (string, error) {
+		select {
+		case <-time.After(20 * time.Millisecond):
+			return "", nil
+		case <-ctx.Done():
+			return "", ctx.Err()
+		}
+	})
+	sender := push.New(push.Options{Store: s, Clock: clock.New(noon), Log: zerolog.Nop(),
+		Gateways: []push.Gateway{{Name: "local", Network: slow, Concurrency: 256, Idempotent: true, SegmentPrice: 1}}})
+	b.ResetTimer()
+	n, err := sender.Send(b.Context())
+	if err != nil || n != b.N {
+		b.Fatalf("%d texts, %v", n, err)
+	}
+	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "texts/s")
+}
