@@ -38,7 +38,7 @@ type service struct {
 // startService wires the service on the records at c.DB. A network without a
 // token gets the one whose hash is kept there, or a new one.
 func startService(ctx context.Context, c config, network profile.Profile, clk clock.Clock, log zerolog.Logger) (s *service, err error) {
-	s = &service{clock: clk, log: log}
+	s = &service{clock: clk, log: log, nightly: c.nightly()}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, s.close())
@@ -75,9 +75,6 @@ func startService(ctx context.Context, c config, network profile.Profile, clk cl
 		h := push.NewHTTP(network, clk)
 		s.closes = append(s.closes, func() error { h.Close(); return nil })
 		out = h
-	}
-	if c.Backup != nil {
-		s.nightly = &nightly{backupConfig: *c.Backup, db: c.DB}
 	}
 	s.push = push.New(push.Options{Store: s.store, Network: out, Clock: clk, Log: log,
 		Rate: network.Push.Rate, Concurrency: network.Push.Concurrency, Timeout: network.Push.Timeout, QuietHour: c.QuietHour})
