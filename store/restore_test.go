@@ -12,7 +12,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"pgregory.net/rapid"
 
@@ -145,19 +144,14 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 			})
 		}
 	}
-	write(t, s, func(tx *Tx) error {
-		list, err := tx.Claim(noon, rapid.IntRange(0, 3).Draw(rt, "claimed"), time.Minute)
-		for i, m := range list {
-			switch {
-			case err != nil:
-			case i == 0:
-				err = tx.Settle(noon, m.Took("net"))
-			case i == 1:
-				err = tx.Settle(noon, m.Refuse("no"))
-			}
-		}
-		return err
-	})
+	for _, how := range []string{"state = 'claimed', tries = 1", "state = 'accepted', tries = 1, claim_at = NULL, accepted_at = 5",
+		"state = 'refused', tries = 1, claim_at = NULL, ended_at = 5"} {
+		id := rapid.IntRange(0, 12).Draw(rt, "text that is "+how)
+		write(t, s, func(tx *Tx) error {
+			_, err := tx.exec("UPDATE message SET "+how+" WHERE id = $1 AND claim_at IS NOT NULL", id)
+			return err
+		})
+	}
 }
 
 // What waited at the time of the backup is not sent, what it told counts as
