@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"strings"
-	"time"
 )
 
 // Taken is what a restore changed in the records that were put back.
@@ -177,27 +176,29 @@ func (tx *Tx) skipIDs(old replaced) error {
 	return err
 }
 
-const (
-	sqlPendingOfPlace = `SELECT m.id, m.kind, m.created_at FROM message m
-	WHERE m.claim_at IS NOT NULL AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $1`
-	sqlPendingOfNobody = `SELECT m.id, m.kind, m.created_at FROM message m
-	WHERE m.claim_at IS NOT NULL AND m.grower_id IS NULL`
-)
+const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL`
 
 // withdrawAll takes back every text that may still be sent, and has the bell
 // look at their plots.
 func (tx *Tx) withdrawAll(t *Taken, now int64) error {
-	places, err := tx.readyPlaces()
-	if err != nil {
+	var phones []Phone
+	err := tx.each(sqlAwaited, nil, func(scan func(...any) error) error {
+		var p Phone
+		err := scan((*string)(&p))
+		phones = append(phones, p)
 		return err
-	}
-	list, err := tx.withdraw(sqlPendingOfNobody, nil, now, time.UTC)
-	for _, p := range places {
+	})
+	var list []Message
+	for _, p := range phones {
+		var l *Ledger
+		if err == nil {
+			l, err = tx.Ledger(p, now)
+		}
 		if err != nil {
 			return err
 		}
 		var more []Message
-		if more, err = tx.withdraw(sqlPendingOfPlace, args(p.ID), now, p.loc); err == nil {
+		if more, err = tx.withdraw(sqlPendingOfPhone, args(p.E164()), now, l.Zone()); err == nil {
 			err = tx.lookAgain(more, now, 0)
 		}
 		list = append(list, more...)
