@@ -178,7 +178,7 @@ func TestPersonUnlinked(t *testing.T) {
 // After erasure no table has a row that is about the person, and the files hold
 // neither number nor names, also not in pages that are free again.
 func TestErasedIsNowhere(t *testing.T) {
-	stays := map[string]bool{"place": true, "meta": true, "opt_out": true, "consent_text": true, versionTable: true}
+	stays := map[string]bool{"spend": true, "place": true, "meta": true, "opt_out": true, "consent_text": true, versionTable: true}
 	for name, c := range map[string]struct {
 		erase func(*Store) error
 		stop  int64

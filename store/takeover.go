@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"strings"
-	"time"
 )
 
 // Taken is what a restore changed in the records that were put back.
@@ -36,6 +35,13 @@ type replaced struct {
 	optOuts   map[[32]byte]int64
 	growers   map[int64]formerGrower
 	sequences map[string]int64
+	spent     []spent
+}
+
+// spent is a row of spend.
+type spent struct {
+	scope                        string
+	day, texts, segments, micros int64
 }
 
 type formerGrower struct {
@@ -101,8 +107,9 @@ func (old *replaced) read(tx *Tx) error {
 	var uncounted, keyless error
 	old.Contents, uncounted = tx.contents(old.Contents)
 	old.key, _, keyless = tx.meta(metaHashKey)
+	old.readSpent(tx)
 	var unheard error
-	old.held, _, unheard = tx.meta(metaHeld)
+	old.held, _, unheard = tx.meta(metaSending)
 	return errors.Join(err, uncounted, keyless, unheard,
 		tx.each(sqlFormerOptOuts, nil, func(scan func(...any) error) error {
 			var hash []byte
@@ -132,6 +139,34 @@ func (old *replaced) read(tx *Tx) error {
 	)
 }
 
+const sqlSpent = `SELECT scope, day, texts, segments, micros FROM spend`
+
+// readSpent reads what was spent. A schema without it is no damage.
+func (old *replaced) readSpent(tx *Tx) {
+	_ = tx.each(sqlSpent, nil, func(scan func(...any) error) error {
+		var s spent
+		err := scan(&s.scope, &s.day, &s.texts, &s.segments, &s.micros)
+		if err == nil {
+			old.spent = append(old.spent, s)
+		}
+		return err
+	})
+}
+
+const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
+	ON CONFLICT (scope, day) DO UPDATE SET texts = max(texts, excluded.texts), segments = max(segments, excluded.segments), micros = max(micros, excluded.micros)`
+
+// takeSpent keeps limits from being spent twice. Hashes of numbers under
+// another key harm nobody.
+func (tx *Tx) takeSpent(old replaced) error {
+	for _, s := range old.spent {
+		if _, err := tx.exec(sqlTakeSpent, s.scope, s.day, s.texts, s.segments, s.micros); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // takeOver puts right what was put back.
 func (tx *Tx) takeOver(old replaced, now int64) (t Taken, err error) {
 	for _, do := range []func() error{
@@ -139,6 +174,7 @@ func (tx *Tx) takeOver(old replaced, now int64) (t Taken, err error) {
 		func() error { return tx.withdrawAll(&t, now) },
 		func() error { return tx.endDialogues() },
 		func() error { return tx.takeHeld(&t, old) },
+		func() error { return tx.takeSpent(old) },
 		func() error { return tx.takeNumbers(&t, old, now) },
 		func() error { return tx.takeStops(&t, old) },
 	} {
@@ -177,27 +213,29 @@ func (tx *Tx) skipIDs(old replaced) error {
 	return err
 }
 
-const (
-	sqlPendingOfPlace = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
-	WHERE m.claim_at IS NOT NULL AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $1`
-	sqlPendingOfNobody = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
-	WHERE m.claim_at IS NOT NULL AND m.grower_id IS NULL`
-)
+const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL`
 
 // withdrawAll takes back every text that may still be sent, and has the bell
 // look at their plots.
 func (tx *Tx) withdrawAll(t *Taken, now int64) error {
-	places, err := tx.readyPlaces()
-	if err != nil {
+	var phones []Phone
+	err := tx.each(sqlAwaited, nil, func(scan func(...any) error) error {
+		var p Phone
+		err := scan((*string)(&p))
+		phones = append(phones, p)
 		return err
-	}
-	list, err := tx.withdraw(sqlPendingOfNobody, nil, now, time.UTC)
-	for _, p := range places {
+	})
+	var list []Message
+	for _, p := range phones {
+		var l *Ledger
+		if err == nil {
+			l, err = tx.Ledger(p, now)
+		}
 		if err != nil {
 			return err
 		}
 		var more []Message
-		if more, err = tx.withdraw(sqlPendingOfPlace, args(p.ID), now, p.loc); err == nil {
+		if more, err = tx.withdraw(sqlPendingOfPhone, args(p.E164()), now, l.Zone()); err == nil {
 			err = tx.lookAgain(more, now, 0)
 		}
 		list = append(list, more...)
@@ -227,18 +265,16 @@ func (tx *Tx) endDialogues() error {
 	return nil
 }
 
-// metaHeld is where an operator's order stands to send nothing.
-const metaHeld = "sending held"
 
 // takeHeld keeps an order to send nothing, of whichever file.
 func (tx *Tx) takeHeld(t *Taken, old replaced) error {
 	if len(old.held) > 0 {
-		if err := tx.setMeta(metaHeld, old.held); err != nil {
+		if err := tx.setMeta(metaSending, old.held); err != nil {
 			return err
 		}
 	}
 	var err error
-	_, t.Held, err = tx.meta(metaHeld)
+	_, t.Held, err = tx.meta(metaSending)
 	return err
 }
 

@@ -45,7 +45,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 			return err
 		}
 		return errors.Join(
-			tx.setMeta(metaHeld, []byte("a dry week")),
+			tx.setMeta(metaSending, []byte("a dry week")),
 			move(was[moved], moves),
 			move(was[swapA], numbered(20)), move(was[swapB], swapA), move(was[swapA], swapB),
 			tx.EraseUnlinked(number2(tx, "SELECT id FROM grower WHERE unlinked_at = "+strconv.FormatInt(noon, 10))))
@@ -91,7 +91,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 			t.Errorf("%v: the bell looks at %d plots", p, n)
 		}
 	}
-	if n := number(t, got, "SELECT count(*) FROM meta WHERE key = $1 AND value = CAST('a dry week' AS BLOB)", metaHeld); n != 1 {
+	if n := number(t, got, "SELECT count(*) FROM meta WHERE key = $1 AND value = CAST('a dry week' AS BLOB)", metaSending); n != 1 {
 		t.Error("texts are not held any more")
 	}
 	if n := number(t, got, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'"); n != highest {
@@ -134,5 +134,29 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 	}
 	if n := number(t, got, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'"); n != 2+skipped {
 		t.Errorf("ids of growers go on behind %d", n)
+	}
+}
+
+// What was spent since the backup counts against the limits.
+func TestRestoreKeepsWhatWasSpent(t *testing.T) {
+	s := open(t)
+	spend := func(scope string, texts int) {
+		write(t, s, func(tx *Tx) error {
+			_, err := tx.exec(sqlTakeSpent, scope, 20000, texts, texts, texts)
+			return err
+		})
+	}
+	spend("", 3)
+	spend("gateway/heron", 9)
+	backup := backupOf(t, s)
+	spend("", 5)
+	spend("number/x", 2)
+	to := shut(t, s)
+	restoreTo(t, backup, to)
+	got := openAt(t, to)
+	for scope, want := range map[string]int64{"": 5, "gateway/heron": 9, "number/x": 2} {
+		if n := number(t, got, "SELECT coalesce(sum(texts + segments + micros), 0) FROM spend WHERE scope = $1", scope); n != 3*want {
+			t.Errorf("%q: %d, want %d", scope, n, 3*want)
+		}
 	}
 }

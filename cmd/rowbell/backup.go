@@ -46,11 +46,11 @@ func (c *backupCmd) Run(w *world) error {
 func holds(c store.Contents) string {
 	s := fmt.Sprintf("It holds %d growers (%d stopped) and %d open plots", c.Growers, c.Stopped, c.OpenPlots)
 	if c.Newest > 0 {
-		s += "; its newest entry is of " + instant(c.Newest)
+		s += "; its newest entry is of " + stamp(c.Newest)
 	}
 	return s
 }
 
-func instant(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }
+func stamp(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }
 
 func megabytes(n int64) string { return fmt.Sprintf("%.1f MB", float64(n)/1e6) }

@@ -27,6 +27,13 @@ type nightly struct {
 	err    error
 }
 
+func (c *config) nightly() *nightly {
+	if c.Backup == nil {
+		return nil
+	}
+	return &nightly{backupConfig: *c.Backup, db: c.DB}
+}
+
 // state is when the newest backup was made, zero if there is none, and why the
 // last try failed, nil if it did not. After a restart the instant is the hour
 // at which that day's was due.

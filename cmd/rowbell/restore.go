@@ -36,7 +36,7 @@ func (c *restoreCmd) Run(w *world) error {
 	switch {
 	case errors.As(err, &newer):
 		return fmt.Errorf("nothing was restored: the newest entry of %s is of %s, that of the backup of %s. What came between would be lost; --discard-newer says that it may be",
-			db, instant(newer.Records), instant(newer.Backup))
+			db, stamp(newer.Records), stamp(newer.Backup))
 	case err != nil:
 		return fmt.Errorf("the restore did not finish: %w", err)
 	}

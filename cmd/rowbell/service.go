@@ -43,7 +43,7 @@ type service struct {
 // exists with no configuration gets the token whose hash is kept there, or a new
 // one, if it has none.
 func startService(ctx context.Context, c config, networks []profile.Profile, clk clock.Clock, log zerolog.Logger) (s *service, err error) {
-	s = &service{clock: clk, log: log}
+	s = &service{clock: clk, log: log, nightly: c.nightly()}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, s.close())
@@ -78,9 +78,6 @@ func startService(ctx context.Context, c config, networks []profile.Profile, clk
 				return s, err
 			}
 		}
-	}
-	if c.Backup != nil {
-		s.nightly = &nightly{backupConfig: *c.Backup, db: c.DB}
 	}
 	s.meter = s.newMeter(c, networks...)
 	watch, err := c.Watch.networks()

@@ -380,7 +380,7 @@ func TestDeadForADay(t *testing.T) {
 
 // What is superseded while its network is left alone goes by no other way.
 func TestSupersededAcrossGateways(t *testing.T) {
-	heron, tern := net{err: busy}, net{}
+	heron, tern := fickle{err: busy}, fickle{}
 	o, s := routed(t, &heron, &tern, push.Route{Prefix: "", Through: []string{"heron", "tern"}})
 	var plot int64
 	tx := func(fn func(*store.Tx) error) {
