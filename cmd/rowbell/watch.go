@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"rowbell/engine"
@@ -14,12 +15,17 @@ import (
 
 // disks are the file systems whose room is watched.
 func (c *config) disks() []meter.Disk {
-	return []meter.Disk{{Name: "records", Path: filepath.Dir(c.DB)}}
+	list := []meter.Disk{{Name: "records", Path: filepath.Dir(c.DB)}}
+	if c.Backup != nil {
+		list = append(list, meter.Disk{Name: "backups", Path: c.Backup.Folder})
+	}
+	return list
 }
 
 // newMeter counts what happens on these networks.
 func (s *service) newMeter(c config, networks ...profile.Profile) *meter.Meter {
 	o := meter.Options{Clock: s.clock, Store: s.store, Version: buildVersion(), DB: c.DB, Disks: c.disks()}
+	o.Spend, o.Held = s.spent, s.held
 	for _, n := range networks {
 		o.Gateways = append(o.Gateways, n.Name)
 	}
@@ -28,13 +34,49 @@ func (s *service) newMeter(c config, networks ...profile.Profile) *meter.Meter {
 
 // health is what /readyz looks at.
 func (s *service) health(c config) gateway.Health {
-	return gateway.Health{Disks: c.disks(), QuietHour: c.QuietHour, Notes: s.notes}
+	h := gateway.Health{Disks: c.disks(), QuietHour: c.QuietHour, Notes: s.notes}
+	if s.nightly != nil {
+		h.Backup = s.nightly.state
+	}
+	return h
+}
+
+// spent is what the texts of each network have cost.
+func (s *service) spent() (rows []meter.SpendRow, err error) {
+	err = s.store.View(context.Background(), func(tx *store.Tx) error {
+		list, err := tx.Spends(s.clock.Now().Unix())
+		for _, p := range list {
+			if name, ok := strings.CutPrefix(p.Scope, "gateway/"); ok {
+				rows = append(rows, meter.SpendRow{Gateway: name, Today: p.Micros, Month: p.MonthMicros})
+			}
+		}
+		return err
+	})
+	return rows, err
+}
+
+// held reports that an operator holds all texts. Where the records cannot be
+// read it is not known, and /readyz says so.
+func (s *service) held() bool {
+	_, held := s.hold()
+	return held
+}
+
+func (s *service) hold() (h store.SendingHold, held bool) {
+	_ = s.store.View(context.Background(), func(tx *store.Tx) (err error) {
+		h, held, err = tx.SendingHeld()
+		return err
+	})
+	return h, held
 }
 
 // notes are what an operator should know, and no reason to take calls away
 // from this machine.
 func (s *service) notes() []string {
 	var list []string
+	if h, held := s.hold(); held {
+		list = append(list, "an operator holds all texts since "+time.Unix(h.Since, 0).UTC().Format("2 Jan 15:04 UTC")+" ("+h.Why+"); rowbell sending go lets them out")
+	}
 	for _, name := range s.meter.LeftAlone() {
 		list = append(list, "the network "+name+" fails, and is left alone for some minutes: its texts wait or go another way; the log says why")
 	}
