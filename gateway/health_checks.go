@@ -73,10 +73,14 @@ func why(err error) string {
 	return cmp.Or(store.Trouble(err), "the log says why")
 }
 
+// Cramped reports that a file system of total bytes has too few free ones to
+// go on.
+func Cramped(free, total int64) bool { return free < min(floorBytes, total/floorShare) }
+
 // lookDisk wants room. Where it cannot be told there is room enough.
 func lookDisk(d meter.Disk) string {
 	free, total, ok := meter.Room(d.Path)
-	if !ok || free >= min(floorBytes, total/floorShare) {
+	if !ok || !Cramped(free, total) {
 		return ""
 	}
 	return fmt.Sprintf("%s of %s are left: make room", bytesInWords(free), bytesInWords(total))

@@ -16,8 +16,11 @@ var receiptStates = map[string]store.State{
 	"expired":   store.Expired,
 }
 
+// stillTrying is what a described network may also say: it has the text.
+const stillTrying = "accepted"
+
 // said is what a network called a state.
-var said = map[store.State]string{store.Delivered: "delivered", store.Refused: "failed", store.Expired: "expired"}
+var said = map[store.State]string{store.Delivered: "delivered", store.Refused: "failed", store.Expired: "expired", store.Accepted: stillTrying}
 
 func (f *fields) state(at profile.Field) store.State {
 	word := f.need(at)
@@ -43,7 +46,9 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	} else {
 		var means string
 		means, meant = at.States[c.in.need(at.State)]
-		state = receiptStates[means]
+		if state = receiptStates[means]; means == stillTrying {
+			state = store.Accepted
+		}
 	}
 	when := c.in.instant(at.Call, at.At)
 	reason := c.in.note(at.Reason)
@@ -57,7 +62,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unread.Add(1)).
 			Msg("a receipt says what its network's description does not know")
 	}
-	if state == "" { // still trying, or not understood
+	if state == "" { // not understood
 		return taken()
 	}
 	// The network's clock is not ours: only what it can have seen counts.

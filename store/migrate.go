@@ -33,6 +33,9 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	return err
 }
 
+// Schema is the version of the records that this program writes.
+func Schema() int64 { return newestMigration() }
+
 // newestMigration is the version this program knows.
 func newestMigration() int64 {
 	names, _ := fs.Glob(migrationFiles, "migrations/sqlite/*.sql")

@@ -265,7 +265,6 @@ func (tx *Tx) endDialogues() error {
 	return nil
 }
 
-
 // takeHeld keeps an order to send nothing, of whichever file.
 func (tx *Tx) takeHeld(t *Taken, old replaced) error {
 	if len(old.held) > 0 {

@@ -12,9 +12,14 @@ import (
 // doctorCmd is rowbell doctor: what is wrong with this set-up, and what to do.
 // It changes nothing and sends nothing, also beside a running service.
 type doctorCmd struct {
-	Offline bool `help:"Do not try to reach the gateways."`
+	Offline bool     `help:"Do not try to reach the gateways."`
+	Profile string   `help:"With --sample: the network that the requests are of." placeholder:"NAME"`
+	Sample  []string `help:"Show what recorded requests would be understood as and answered, in order; nothing is kept or sent." placeholder:"FILE"`
+	From    string   `help:"With --sample: the address that they come from." placeholder:"IP"`
 	recordsFlags
 	TestClock time.Time `hidden:"" help:"The present instant, for tests."`
+
+	shown int64 // the last text that was shown
 }
 
 // severity is how bad a finding is.
@@ -62,6 +67,18 @@ var errUnwell = errors.New("something is wrong with this set-up: see what to do 
 // Run looks at everything that can be looked at. Where the configuration
 // cannot be read, that is all there is to say.
 func (c *doctorCmd) Run(w *world) error {
+	switch sampled := len(c.Sample) > 0; {
+	case sampled != (c.Profile != ""):
+		return &usageError{errors.New("--profile and --sample go together"), "rowbell doctor --help"}
+	case sampled:
+		conf, err := loadConfig(c.Config)
+		if err != nil {
+			return err
+		}
+		return c.sample(w, conf)
+	case c.From != "":
+		return &usageError{errors.New("--from goes with --sample"), "rowbell doctor --help"}
+	}
 	now := present(w, c.TestClock)
 	k := &checkup{ctx: w.ctx, env: w.env, now: now.UTC()}
 	var err error
@@ -75,6 +92,7 @@ func (c *doctorCmd) Run(w *world) error {
 	k.zones()
 	k.records()
 	k.disk()
+	k.kept()
 	k.clock()
 	k.gateways(c.Offline)
 	return k.report(w.out)

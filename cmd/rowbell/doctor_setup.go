@@ -1,6 +1,7 @@
 package main
 
 import (
+	"crypto/tls"
 	"net"
 	"os"
 	"strings"
@@ -36,8 +37,36 @@ func (c *checkup) listening() {
 		c.well(area, "on %s: this machine only", c.conf.Listen)
 		return
 	}
-	c.well(area, "on %s", c.conf.Listen)
+	switch {
+	case c.conf.TLS.on():
+		c.certificate()
+	case len(c.conf.Proxy.Trusted) == 0:
+		c.note(area, "Set [tls], or have a proxy speak TLS and name it in [proxy].", "on %s, to anybody who can reach it, without TLS: what growers type and any token can be read on the way", c.conf.Listen)
+	default:
+		c.well(area, "on %s, behind %s", c.conf.Listen, strings.Join(c.conf.Proxy.Trusted, ", "))
+	}
 }
+
+// certificate looks at that with which the service itself speaks TLS.
+func (c *checkup) certificate() {
+	const area = "listening"
+	pair, err := tls.LoadX509KeyPair(c.conf.TLS.Cert, c.conf.TLS.Key)
+	switch {
+	case err != nil:
+		c.wrong(area, "Give the files of a certificate and its key, PEM, in tls.cert and tls.key.", "the certificate cannot be used: %v", err)
+	case c.now.After(pair.Leaf.NotAfter):
+		c.wrong(area, "Renew it.", "the certificate ended on %s", pair.Leaf.NotAfter.Format(dayForm))
+	case c.now.Add(renewAhead).After(pair.Leaf.NotAfter):
+		c.note(area, "Renew it: the service takes a new file up by itself.", "the certificate ends on %s", pair.Leaf.NotAfter.Format(dayForm))
+	default:
+		c.well(area, "on %s, with TLS until %s", c.conf.Listen, pair.Leaf.NotAfter.Format(dayForm))
+	}
+	if info, err := os.Stat(c.conf.TLS.Key); err == nil && info.Mode().Perm()&0o077 != 0 {
+		c.wrong(area, "chmod 600 "+c.conf.TLS.Key, "others than its owner may read the key")
+	}
+}
+
+const dayForm = "2 Jan 2006"
 
 // texts looks at what growers read: whether every language is whole, and
 // whether what is in the folder fits a phone.

@@ -78,7 +78,7 @@ var (
 	scopes        = []string{"number", "gateway", "all"}
 	limits        = []string{"calls", "sessions", "texts", "money-day", "money-month", "switch"}
 	pushOutcomes  = []string{"taken", "again", "never", "number", "unsure"}
-	receiptStates = []string{"delivered", "failed", "expired"}
+	receiptStates = []string{"delivered", "failed", "expired", "accepted"}
 	receiptEnds   = []string{"noted", "stray", "late"}
 )
 

@@ -104,6 +104,17 @@ type Push struct {
 	rules  []outcomeRule
 }
 
+// Address is where texts go, as far as it is the same for each: scheme, host
+// and what follows up to the first value. "" where the host itself differs.
+func (p Push) Address() string {
+	fixed, _, varies := strings.Cut(p.URL, "{{")
+	_, rest, _ := strings.Cut(fixed, "://")
+	if varies && !strings.ContainsAny(rest, "/?") {
+		return ""
+	}
+	return fixed
+}
+
 // Gets reports that texts go out by the method GET.
 func (p Push) Gets() bool { return p.form != nil && p.form.method == http.MethodGet }
 

@@ -32,6 +32,9 @@ const (
 // is known.
 func (t *Trust) Signs() bool { return t.by == BySignature }
 
+// ByAddress reports that nothing but the address tells who calls.
+func (t *Trust) ByAddress() bool { return t.by == ByAddress }
+
 // Challenge is what WWW-Authenticate asks for; "" where there is no such
 // scheme.
 func (t *Trust) Challenge() string {
