@@ -61,6 +61,7 @@ type process struct {
 	t         testing.TB
 	dir       string
 	languages []string // that growers are offered
+	env       []string // beside that of the test
 	token     string
 	inbox     *inbox
 	push      *httptest.Server
@@ -125,7 +126,10 @@ func (p *process) run(args ...string) {
 	line := slices.Concat(p.wrap, []string{binary(p.t)}, args)
 	p.cmd = exec.Command(line[0], line[1:]...)
 	p.cmd.Dir = p.dir
-	p.cmd.Env = append(os.Environ(), envToken+"="+p.token)
+	p.cmd.Env = append(os.Environ(), p.env...)
+	if p.token != "" {
+		p.cmd.Env = append(p.cmd.Env, envToken+"="+p.token)
+	}
 	if p.push != nil {
 		p.cmd.Env = append(p.cmd.Env, envPush+"="+cmp.Or(p.pushURL, p.push.URL))
 	}

@@ -1,0 +1,111 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"rowbell/gateway"
+)
+
+// The recorded requests of each invented network get their answers from the
+// running program too, octet for octet as they were recorded, over a
+// connection. A proxy that is declared tells where they come from.
+func TestGatewaySamplesOverAConnection(t *testing.T) {
+	files, err := filepath.Glob(gatewaysDir + "*.toml")
+	if err != nil || len(files) < 6 {
+		t.Fatalf("%d networks found, %v", len(files), err)
+	}
+	secrets, err := os.ReadFile(gatewaysDir + "secrets.env")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, file := range files {
+		name := strings.TrimSuffix(filepath.Base(file), ".toml")
+		t.Run(name, func(t *testing.T) {
+			toml, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, env: strings.Split(strings.TrimSpace(string(secrets)), "\n")}
+			t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
+			conf := filepath.Join(p.dir, "rowbell.toml")
+			if err := os.WriteFile(conf, fmt.Appendf(toml, "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock", sampleTime.Format(time.RFC3339))
+			requests, err := filepath.Glob(strings.TrimSuffix(file, ".toml") + "/*.http")
+			if err != nil || len(requests) < 4 {
+				t.Fatalf("%d recorded requests, %v", len(requests), err)
+			}
+			for _, request := range requests {
+				want, err := os.ReadFile(strings.TrimSuffix(request, ".http") + ".answer")
+				if err != nil {
+					t.Fatal(err)
+				}
+				if got := p.exchange(request); got != string(want) {
+					t.Errorf("%s:\n%s\nwant\n%s", request, got, want)
+				}
+			}
+			for line := range strings.Lines(string(secrets)) {
+				if _, secret, _ := strings.Cut(strings.TrimSpace(line), "="); strings.Contains(p.log.String(), secret) {
+					t.Errorf("a secret is in the log")
+				}
+			}
+		})
+	}
+}
+
+// exchange sends a recorded request as it is, and returns its answer as the
+// file beside it has it.
+func (p *process) exchange(request string) string {
+	p.t.Helper()
+	raw, err := os.ReadFile(request)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	head, body, ok := bytes.Cut(bytes.ReplaceAll(raw, []byte("\r\n"), []byte("\n")), []byte("\n\n"))
+	if !ok {
+		head = bytes.TrimRight(head, "\n")
+	} else if i := bytes.Index(raw, []byte("\r\n\r\n")); i >= 0 {
+		body = raw[i+4:]
+	}
+	conn, err := net.Dial("tcp", strings.TrimPrefix(p.base, "http://"))
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	defer conn.Close()
+	var wire bytes.Buffer
+	for line := range strings.Lines(string(head)) {
+		if line = strings.TrimRight(line, "\n"); !strings.HasPrefix(strings.ToLower(line), "content-length:") {
+			wire.WriteString(line + "\r\n")
+		}
+	}
+	fmt.Fprintf(&wire, "X-Forwarded-For: 192.0.2.9\r\nContent-Length: %d\r\nConnection: close\r\n\r\n%s", len(body), body)
+	if _, err := conn.Write(wire.Bytes()); err != nil {
+		p.t.Fatal(err)
+	}
+	resp, err := http.ReadResponse(bufio.NewReader(conn), nil)
+	if err != nil {
+		p.t.Fatalf("%s: %v", request, err)
+	}
+	defer resp.Body.Close()
+	got := gateway.Rehearsal{Status: resp.StatusCode}
+	for name, v := range resp.Header {
+		if name != "Date" && name != "Content-Length" && name != "Connection" {
+			got.Header()[name] = v
+		}
+	}
+	if _, err := io.Copy(&got, resp.Body); err != nil {
+		p.t.Fatal(err)
+	}
+	return got.String()
+}
