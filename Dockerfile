@@ -9,9 +9,11 @@ WORKDIR /src
 COPY go.mod go.sum ./
 RUN go mod download
 COPY . .
+# What rowbell --version says: docker build --build-arg VERSION=1.2.3
+ARG VERSION=unknown
 # The same flags as in .ci/run. SQLite is C, so the linking is external.
 RUN go build -trimpath -tags osusergo,netgo,sqlite_omit_load_extension \
-      -ldflags '-s -w -linkmode external -extldflags "-static"' -o /out/rowbell ./cmd/rowbell
+      -ldflags "-s -w -X main.version=$VERSION -linkmode external -extldflags '-static'" -o /out/rowbell ./cmd/rowbell
 RUN mkdir -p /out/data
 
 FROM scratch

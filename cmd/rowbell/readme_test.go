@@ -1,0 +1,44 @@
+package main
+
+import (
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+var tomlBlock = regexp.MustCompile("(?s)```toml\n(.*?)```")
+
+// What the README shows of rowbell.toml can be used as it stands: the settings
+// of the first block, and then those of the network's edge together.
+func TestReadmeConfiguration(t *testing.T) {
+	b, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var blocks []string
+	for _, m := range tomlBlock.FindAllStringSubmatch(string(b), -1) {
+		blocks = append(blocks, m[1])
+	}
+	if len(blocks) < 5 {
+		t.Fatalf("%d blocks of configuration", len(blocks))
+	}
+	months := regexp.MustCompile(`(?s)(  \{ min_c.*?\},\n)  # \.\.\. twelve in all\n`)
+	first := months.ReplaceAllStringFunc(blocks[0], func(s string) string {
+		return strings.Repeat(months.FindStringSubmatch(s)[1], 12)
+	})
+	const heron = "\n[gateways.heron.push]\nurl = \"https://heron.example/parcels\"\n"
+	secret := func(string) (string, error) { return "reeds-by-the-water", nil }
+	for name, file := range map[string]string{"settings": first, "edge": strings.Join(blocks[1:], "\n") + heron} {
+		c, err := loadConfig("")
+		if err == nil {
+			err = parseConfig([]byte(file), &c)
+		}
+		if err == nil {
+			_, err = c.gateways(secret)
+		}
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
