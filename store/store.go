@@ -8,6 +8,7 @@ import (
 	"io"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 
 	"github.com/mattn/go-sqlite3"
 )
@@ -38,7 +39,8 @@ type Store struct {
 	random  io.Reader // for codes
 	keep    Keep
 	places  placeCache
-	lanes   []string // prefixes, the longest first
+	marks   atomic.Uint64 // see Mark
+	lanes   []string      // prefixes, the longest first
 
 	mu      sync.RWMutex // held for reading while work is handed to the writer
 	closed  bool

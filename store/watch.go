@@ -15,9 +15,11 @@ const (
 )
 
 // Mark writes down that the records took a write at this instant. It is what
-// finds out that they do not.
+// finds out that they do not. Each mark differs from the one before: SQLite
+// does not write what is there already.
 func (tx *Tx) Mark(now int64) error {
-	return tx.setMeta(metaCheckedAt, strconv.AppendInt(nil, now, 10))
+	mark := strconv.AppendUint(strconv.AppendInt(nil, now, 10), tx.s.marks.Add(1), 10)
+	return tx.setMeta(metaCheckedAt, mark)
 }
 
 // Newest is the newest instant of which the records tell that something

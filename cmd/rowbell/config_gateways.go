@@ -52,14 +52,30 @@ func (c *config) networks(env func(string) string) ([]profile.Profile, error) {
 	if len(c.Gateways) > 0 {
 		return c.gateways(secrets(env))
 	}
-	network := c.network(strings.TrimSpace(env(envPush)))
+	push, err := optional(env, envPush)
+	if err != nil {
+		return nil, err
+	}
+	network := c.network(push)
 	if err := network.Validate(); err != nil { // the file is fine by itself
 		return nil, fmt.Errorf("%s: %w", envPush, err)
 	}
-	if t := strings.TrimSpace(env(envToken)); t != "" {
-		network.Token = profile.HashToken(t)
+	token, err := optional(env, envToken)
+	if err != nil {
+		return nil, err
+	}
+	if token != "" {
+		network.Token = profile.HashToken(token)
 	}
 	return []profile.Profile{network}, nil
+}
+
+// optional is a secret that need not be there; "" where it is not.
+func optional(env func(string) string, name string) (string, error) {
+	if strings.TrimSpace(env(name)) == "" && env(name+"_FILE") == "" {
+		return "", nil
+	}
+	return secrets(env)(name)
 }
 
 // secrets looks a secret up in the environment: in the variable itself, or in

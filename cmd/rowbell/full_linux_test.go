@@ -41,6 +41,7 @@ func TestNoRoomOnDisk(t *testing.T) {
 	}
 	p.post("sms", map[string]any{"id": "1", "phone": fictional(3).E164(), "text": "menu"}, http.StatusServiceUnavailable)
 	dial(1, http.StatusOK) // a repeat needs no room
+	ready(http.StatusServiceUnavailable)
 
 	limitFiles(t, p.cmd.Process.Pid, &had, nil)
 	dial(1, http.StatusOK)
