@@ -149,15 +149,12 @@ func (l *looks) share(ctx context.Context, look func(context.Context) readiness)
 	}
 }
 
-// forwardedHeaders say that somebody asks through another.
-var forwardedHeaders = []string{"Forwarded", "X-Forwarded-For", "X-Real-Ip"}
-
 // watched lets this machine and the networks of the operator's choice through
 // to h, and nobody who comes through a proxy: whose address is seen then is
 // the proxy's.
 func watched(allow []netip.Prefix, h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		for _, name := range forwardedHeaders {
+		for _, name := range passedOn {
 			if r.Header.Get(name) != "" {
 				problem.New(http.StatusForbidden, "This is read directly, not through a proxy.").Write(w)
 				return

@@ -139,16 +139,8 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 	if err != nil {
 		return err
 	}
-	plotIDs := make([]int64, len(plots))
-	for i := range plots {
-		plotIDs[i] = plots[i].id
-	}
-	list := ids(plotIDs)
-	passes, err := tx.readPasses(sqlPassesOf, args(list))
-	if err != nil {
-		return err
-	}
-	sightings, err := tx.readSightings(sqlSightingsOf, args(list))
+	list := idsOf(plots)
+	passes, sightings, err := tx.readSeen(list)
 	if err != nil {
 		return err
 	}

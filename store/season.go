@@ -114,19 +114,30 @@ func (tx *Tx) plotRows(query string, a []any) ([]plotRow, error) {
 	return plots, fail("plots", err)
 }
 
+// idsOf packs the plots' ids into one parameter.
+func idsOf(plots []plotRow) string {
+	list := make([]int64, len(plots))
+	for i := range plots {
+		list[i] = plots[i].id
+	}
+	return ids(list)
+}
+
+// readSeen reads what was done and seen on plots, by plot.
+func (tx *Tx) readSeen(plots string) (map[int64][]engine.Pass, map[int64][]engine.Sighting, error) {
+	passes, err := tx.readPasses(sqlPassesOf, args(plots))
+	if err != nil {
+		return nil, nil, err
+	}
+	sightings, err := tx.readSightings(sqlSightingsOf, args(plots))
+	return passes, sightings, err
+}
+
 // seasons makes the plots' seasons, without the household, where at says, of
 // plots at the place that it says.
 func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
-	plotIDs := make([]int64, len(plots))
-	for i := range plots {
-		plotIDs[i] = plots[i].id
-	}
-	list := ids(plotIDs)
-	passes, err := tx.readPasses(sqlPassesOf, args(list))
-	if err != nil {
-		return err
-	}
-	sightings, err := tx.readSightings(sqlSightingsOf, args(list))
+	list := idsOf(plots)
+	passes, sightings, err := tx.readSeen(list)
 	if err != nil {
 		return err
 	}

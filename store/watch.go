@@ -1,6 +1,6 @@
 package store
 
-import "strconv"
+import "fmt"
 
 // What an operator's watch asks of the records, beside Stats.
 
@@ -18,8 +18,7 @@ const (
 // finds out that they do not. Each mark differs from the one before: SQLite
 // does not write what is there already.
 func (tx *Tx) Mark(now int64) error {
-	mark := strconv.AppendUint(strconv.AppendInt(nil, now, 10), tx.s.marks.Add(1), 10)
-	return tx.setMeta(metaCheckedAt, mark)
+	return tx.setMeta(metaCheckedAt, fmt.Appendf(nil, "%d/%d", now, tx.s.marks.Add(1)))
 }
 
 // Newest is the newest instant of which the records tell that something

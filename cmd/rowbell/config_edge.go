@@ -4,13 +4,13 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"net/netip"
 	"regexp"
 	"strings"
 	"time"
 
 	"rowbell/gateway"
 	"rowbell/gateway/limit"
+	"rowbell/gateway/profile"
 )
 
 // validateEdge looks at what stands between the networks and the service.
@@ -94,7 +94,7 @@ func (p proxyConfig) proxy() (gateway.Proxy, error) {
 		return out, errors.New("proxy.header: Forwarded is not read; have the proxy write X-Forwarded-For, or a header that holds the address alone")
 	}
 	for _, s := range p.Trusted {
-		prefix, err := parsePrefix(s)
+		prefix, err := profile.ParseNetwork(s)
 		switch {
 		case err != nil:
 			return out, fmt.Errorf("proxy.trusted: %q is not an address or a range such as 10.0.0.0/8", s)
@@ -104,24 +104,6 @@ func (p proxyConfig) proxy() (gateway.Proxy, error) {
 		out.Trusted = append(out.Trusted, prefix)
 	}
 	return out, nil
-}
-
-var errPrefix = errors.New("not an address or a range")
-
-// parsePrefix reads a range, or an address as the range of it alone. IPv4
-// written as IPv6, or a zone, would match nothing.
-func parsePrefix(s string) (netip.Prefix, error) {
-	p, err := netip.ParsePrefix(s)
-	if err != nil {
-		var a netip.Addr
-		if a, err = netip.ParseAddr(s); err == nil && a.Zone() == "" {
-			p = netip.PrefixFrom(a, a.BitLen())
-		}
-	}
-	if err != nil || !p.IsValid() || p.Addr().Is4In6() {
-		return netip.Prefix{}, errPrefix
-	}
-	return p.Masked(), nil
 }
 
 // tlsConfig has the service speak TLS itself.

@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"net/netip"
+
+	"rowbell/gateway/profile"
 )
 
 // watchConfig says who may read /metrics beside this machine.
@@ -20,16 +22,9 @@ func (c *watchConfig) validate() error {
 func (c *watchConfig) networks() ([]netip.Prefix, error) {
 	var list []netip.Prefix
 	for _, s := range c.Allow {
-		p, err := netip.ParsePrefix(s)
+		p, err := profile.ParseNetwork(s)
 		if err != nil {
-			a, single := netip.ParseAddr(s)
-			if single != nil || a.Zone() != "" {
-				return nil, fmt.Errorf("watch.allow: %q is not a network such as 10.0.0.0/8 nor an address such as 10.0.0.7", s)
-			}
-			p = netip.PrefixFrom(a, a.BitLen())
-		}
-		if p != p.Masked() {
-			return nil, fmt.Errorf("watch.allow: %q has digits beyond the network: %s is meant", s, p.Masked())
+			return nil, fmt.Errorf("watch.allow: %q is not a network such as 10.0.0.0/8 nor an address such as 10.0.0.7", s)
 		}
 		list = append(list, p)
 	}

@@ -21,7 +21,7 @@ func TestWatchAllow(t *testing.T) {
 	for _, c := range []struct{ allow, want string }{
 		{"10.0.0.0/8", ""}, {"2001:db8::/32", ""}, {"10.0.0.7", ""},
 		{"ten", `watch.allow: "ten" is not a network`},
-		{"10.0.0.7/8", `watch.allow: "10.0.0.7/8" has digits beyond the network: 10.0.0.0/8 is meant`},
+		{"10.0.0.7/8", ""},
 		{"fe80::1%eth0", "watch.allow"},
 		{"", "watch.allow"},
 	} {

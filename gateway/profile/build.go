@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"maps"
 	"net/http"
-	"net/netip"
 	"regexp"
 	"slices"
 	"strings"
@@ -102,14 +101,11 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 		t.tolerance = defaultTolerance
 	}
 	for i, from := range s.From {
-		p, err := netip.ParsePrefix(from)
-		if a, err2 := netip.ParseAddr(from); err != nil && err2 == nil && a.Zone() == "" {
-			p, err = a.Prefix(a.BitLen())
-		}
+		p, err := ParseNetwork(from)
 		if err != nil {
 			return nil, fmt.Errorf("from: number %d is neither an address nor a network such as 192.0.2.0/24", i+1)
 		}
-		t.from = append(t.from, p.Masked())
+		t.from = append(t.from, p)
 	}
 	switch s.By {
 	case ByBearer, ByBasic, BySignature:

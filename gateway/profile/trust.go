@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"crypto/subtle"
 	"encoding/base64"
+	"errors"
 	"net/netip"
 	"slices"
 	"strings"
@@ -18,6 +19,25 @@ type Trust struct {
 	tolerance time.Duration
 	hashes    []Hash   // of bearer tokens and passwords
 	keys      [][]byte // of signatures
+}
+
+// ErrNetwork says that something is neither an address nor a network.
+var ErrNetwork = errors.New("neither an address nor a network")
+
+// ParseNetwork reads a network such as 192.0.2.0/24, or an address as the
+// network of it alone. IPv4 written as IPv6, or a zone, would match nobody.
+func ParseNetwork(s string) (netip.Prefix, error) {
+	p, err := netip.ParsePrefix(s)
+	if err != nil {
+		var a netip.Addr
+		if a, err = netip.ParseAddr(s); err == nil && a.Zone() == "" {
+			p = netip.PrefixFrom(a, a.BitLen())
+		}
+	}
+	if err != nil || !p.IsValid() || p.Addr().Is4In6() {
+		return netip.Prefix{}, ErrNetwork
+	}
+	return p.Masked(), nil
 }
 
 // Ways to trust a caller.
