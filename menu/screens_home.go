@@ -50,7 +50,7 @@ func homeScreens() []Screen {
 		}},
 		{ID: "stopped", Rest: true, Ask: "stopped.text"},
 		{ID: "started", Rest: true, Ask: "started.text"},
-		{ID: "erase", Ask: "erase.ask", Choices: []Choice{
+		{ID: "erase", Ask: "erase.ask", Args: ofGrower, Choices: []Choice{
 			{Digit: '1', Label: "erase.yes", Do: erase, To: "erased"},
 			{Digit: '2', Label: "erase.no", To: sHome},
 		}},
@@ -107,6 +107,15 @@ func consent(c *scene) (*Refusal, error) {
 	}
 	c.send = append(c.send, Note{Kind: "welcome", Text: c.t("sms.welcome", text.Args{"code": c.m.opt.DialCode})})
 	return nil, c.err
+}
+
+// ofGrower is what the screen tells before all of it is deleted.
+func ofGrower(c *scene) text.Args {
+	plots, passes, texts, err := c.b.Kept()
+	if err != nil {
+		c.err = err
+	}
+	return text.Args{"plots": strconv.Itoa(plots), "passes": strconv.Itoa(passes), "texts": strconv.Itoa(texts)}
 }
 
 func stop(c *scene) (*Refusal, error)  { return nil, c.b.Stop() }

@@ -184,6 +184,17 @@ func (l *Ledger) start() error {
 	return fail("start", err)
 }
 
+const sqlKept = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id = $1),
+	(SELECT count(*) FROM plot p JOIN pass x ON x.plot_id = p.id WHERE p.grower_id = $1),
+	(SELECT count(*) FROM message m WHERE m.grower_id = $1)`
+
+// Kept counts the grower's plots of all seasons, the passes on them, and the
+// texts, sent or waiting.
+func (l *Ledger) Kept() (plots, passes, texts int, err error) {
+	_, err = l.tx.one(sqlKept, args(l.id), &plots, &passes, &texts)
+	return plots, passes, texts, fail("kept", err)
+}
+
 const (
 	sqlEraseGrower    = `DELETE FROM grower WHERE phone = $1`
 	sqlEraseMessages  = `DELETE FROM message WHERE phone = $1`

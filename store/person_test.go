@@ -66,6 +66,20 @@ func person(t *testing.T, s *Store, p Phone) Person {
 	return read(t, s, p, noon, func(l *Ledger) (Person, error) { return l.tx.Person(p, noon+99) })
 }
 
+// What the grower is told of it agrees with what is written out.
+func TestKeptCountsWhatPersonHolds(t *testing.T) {
+	s := open(t)
+	fullLife(t, s, ana)
+	fullLife(t, s, ben)
+	keep(t, s, ana, noon+99, func(l *Ledger) error {
+		plots, passes, texts, err := l.Kept()
+		if plots != 2 || passes != 1 || texts != 1 {
+			t.Errorf("plots %d, passes %d, texts %d", plots, passes, texts)
+		}
+		return err
+	})
+}
+
 func TestPersonHoldsAllThatIsKept(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
