@@ -1,8 +1,9 @@
 package store
 
 // Only the bell's texts speak of plots; replies and notes are not held. The
-// place is compared last: the index on the claim says what is due.
-const sqlPendingAtNight = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
+// place is compared last: the index on the claim says what is due. One that was
+// handed to a network by somebody who is gone may have arrived.
+const sqlPendingAtNight = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 OR m.state = 'claimed' FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
 	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $2 ORDER BY m.claim_at, m.id LIMIT $3`
 

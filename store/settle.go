@@ -81,7 +81,7 @@ const (
 	// A text that expired here, and not by a receipt, was never accepted. With
 	// another key it is a text to another number (Move).
 	ended   = `(state IN ('delivered', 'refused') OR state = 'expired' AND accepted_at IS NOT NULL)`
-	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2),
+	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2), held = 0,
 		claim_at  = CASE WHEN ` + ended + ` THEN claim_at ELSE NULL END,
 		ended_at  = CASE WHEN ` + ended + ` THEN ended_at ELSE NULL END,
 		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
@@ -213,14 +213,14 @@ const (
 	// Only who was handed a text can tell of it.
 	sqlFindReceipt = `SELECT id, state FROM message WHERE (key = ` + asText + ` OR network_id = ` + asText + `) AND gateway = CAST($2 AS TEXT) AND tries > 0
 	ORDER BY key = ` + asText + ` DESC, id DESC LIMIT 1`
-	sqlDelivered = `UPDATE message SET state = 'delivered', claim_at = NULL, reason = $1,
+	sqlDelivered = `UPDATE message SET state = 'delivered', claim_at = NULL, held = 0, reason = $1,
 		accepted_at = coalesce(accepted_at, $2), ended_at = $2
 	WHERE id = $3`
 	// Who tells of a text has taken it.
-	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, reason = $2,
+	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, held = 0, reason = $2,
 		accepted_at = coalesce(accepted_at, $3), ended_at = $3
 	WHERE id = $4`
-	sqlTrying = `UPDATE message SET state = 'accepted', claim_at = NULL, reason = '', accepted_at = coalesce(accepted_at, $1)
+	sqlTrying = `UPDATE message SET state = 'accepted', claim_at = NULL, held = 0, reason = '', accepted_at = coalesce(accepted_at, $1)
 	WHERE id = $2 AND state IN ('queued', 'claimed')`
 )
 
