@@ -39,6 +39,7 @@ type Store struct {
 	keep    Keep
 	places  placeCache
 	lanes   []string // prefixes, the longest first
+	early   early
 
 	mu      sync.RWMutex // held for reading while work is handed to the writer
 	closed  bool
