@@ -2,6 +2,7 @@ package store
 
 import (
 	"cmp"
+	"encoding/json"
 	"slices"
 	"time"
 )
@@ -72,19 +73,25 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 		if lapsed { // what comes behind must wait for them: look again
 			continue
 		}
+		var paid [][3]int64 // id, segments, cost
 		for _, m := range list {
 			segments, cost, held, err := p.take(m)
-			if err == nil && held {
-				continue
-			}
-			if err == nil {
-				m.State, m.Gateway, m.once, m.Tries = Claimed, c.Gateway, c.Once, m.Tries+1
-				_, err = tx.exec(sqlClaim, now+int64(c.Lease/time.Second), c.Gateway, c.Once, dayOf(now), segments, cost, m.ID)
-			}
 			if err != nil {
 				return out, err
 			}
+			if held {
+				continue
+			}
+			paid = append(paid, [3]int64{m.ID, segments, cost})
+			m.State, m.Gateway, m.once, m.Tries = Claimed, c.Gateway, c.Once, m.Tries+1
 			out.Texts = append(out.Texts, m)
+		}
+		these, err := json.Marshal(paid)
+		if err == nil && len(paid) > 0 {
+			_, err = tx.exec(sqlClaim, now+int64(c.Lease/time.Second), c.Gateway, c.Once, dayOf(now), string(these))
+		}
+		if err != nil {
+			return out, err
 		}
 	}
 	out.Held = p.held
@@ -92,8 +99,10 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 }
 
 const (
+	// All at once: one by one they took twice as long.
 	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3, held = 0,
-		charge_day = coalesce(charge_day, $4), charge_segments = charge_segments + $5, charge_micros = charge_micros + $6 WHERE id = $7`
+		charge_day = coalesce(charge_day, $4), charge_segments = charge_segments + json_extract(value, '$[1]'),
+		charge_micros = charge_micros + json_extract(value, '$[2]') FROM json_each($5) WHERE message.id = json_extract(value, '$[0]')`
 
 	// What c must wait for.
 	ahead = `EXISTS (SELECT 1 FROM message o WHERE o.phone = c.phone AND o.claim_at IS NOT NULL AND o.id <> c.id AND

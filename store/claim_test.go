@@ -396,11 +396,11 @@ func TestClaimGoesByItsIndex(t *testing.T) {
 	s := open(t)
 	for _, c := range []struct{ query, index string }{
 		{sqlDueInLane, "message_claim (urgency=? AND lane=? AND useful_until>?"},
-		{sqlDueInLane, "message_phone (phone=?"},
+		{sqlDueInLane, "message_waits (phone=?"},
 		{sqlDueInDoubt, "message_doubt (gateway=?"},
 		{sqlExpire, "message_claim (urgency=? AND lane=? AND useful_until<?"},
 		{sqlPendingAtNight, "message_claim (urgency=?"},
-		{sqlPendingOfPhone, "message_phone (phone=? AND claim_at>?"},
+		{sqlPendingOfPhone, "message_waits (phone=?"},
 	} {
 		plan := ""
 		err := s.View(context.Background(), func(tx *Tx) error {

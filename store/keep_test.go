@@ -179,3 +179,23 @@ func TestKindsOfWhatIsKept(t *testing.T) {
 		}
 	}
 }
+
+// A text that was written while the clock was ahead lies before older ones:
+// they go all the same.
+func TestPruneBehindATextOfTheFuture(t *testing.T) {
+	s := openKeeping(t, DefaultKeep())
+	withPlot(t, s, ana)
+	enqueue(t, s, text("ahead", ana, noon+3000*aDay))
+	enqueue(t, s, text("old", ana, noon))
+	write(t, s, func(tx *Tx) error {
+		_, err := tx.exec("UPDATE message SET state = 'withdrawn', claim_at = NULL, ended_at = 1, grower_id = (SELECT id FROM grower)")
+		return err
+	})
+	prune(t, s, noon+401*aDay)
+	if n := number(t, s, "SELECT count(*) FROM message WHERE key = 'old'"); n != 0 {
+		t.Error("the old text is kept")
+	}
+	if n := number(t, s, "SELECT count(*) FROM message"); n != 1 {
+		t.Errorf("%d texts are left", n)
+	}
+}

@@ -3,6 +3,7 @@ package store
 import (
 	"cmp"
 	"encoding/json"
+	"math"
 	"slices"
 	"strings"
 )
@@ -39,8 +40,8 @@ func (s *Store) setLanes(tx *Tx, lanes []string) error {
 	lanes = slices.DeleteFunc(slices.Clone(lanes), func(l string) bool { return l == "" })
 	slices.SortFunc(lanes, func(a, b string) int { return cmp.Or(cmp.Compare(len(b), len(a)), cmp.Compare(a, b)) })
 	s.lanes = slices.Compact(lanes)
-	if _, err := tx.exec(sqlLetGo); err != nil {
-		return fail("lanes", err)
+	if _, err := tx.LetGo(math.MaxInt64); err != nil {
+		return err
 	}
 	now, err := json.Marshal(s.lanes)
 	if err != nil || string(now) == string(kept) {
@@ -53,10 +54,17 @@ func (s *Store) setLanes(tx *Tx, lanes []string) error {
 }
 
 const (
-	sqlLetGo     = `UPDATE message SET held = 0, claim_at = due_at, reason = '' WHERE held = 1`
+	sqlLetGo     = `UPDATE message SET held = 0, claim_at = due_at, reason = '' WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
 	sqlWaiting   = `SELECT id, phone, lane FROM message WHERE claim_at IS NOT NULL`
 	sqlChangeWay = `UPDATE message SET lane = $1 WHERE id = $2`
 )
+
+// LetGo has texts that a limit holds looked at anew, at most so many: the limit
+// may be another now, or they may have another way.
+func (tx *Tx) LetGo(limit int) (n int, err error) {
+	rows, err := tx.exec(sqlLetGo, limit)
+	return int(rows), fail("let go", err)
+}
 
 // relane gives every text that waits the lane of its number.
 func (tx *Tx) relane() error {

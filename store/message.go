@@ -126,8 +126,8 @@ const (
 	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1)) WHERE state = 'claimed' AND id IN
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $2)`
 	// One that a network may have taken cannot be taken back, only left alone.
-	sqlWithdraw = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE 'withdrawn' END,
-		claim_at = NULL, held = 0, ended_at = $1 WHERE id = $2`
+	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 THEN 'unknown' ELSE 'withdrawn' END,
+		claim_at = NULL, held = 0, ended_at = $2 WHERE id = $3`
 	// A text that was not sent told nothing: its plots may be rung anew.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
@@ -179,7 +179,7 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 		return nil, err
 	}
 	for _, m := range list {
-		if _, err := tx.exec(sqlWithdraw, now, m.ID); err != nil {
+		if _, err := tx.exec(sqlWithdraw, m.Doubt, now, m.ID); err != nil {
 			return nil, err
 		}
 		if kind := reminderKind(m.Kind); kind != 0 && !m.Doubt {

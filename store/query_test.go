@@ -172,7 +172,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 // once a batch.
 var parsedAnew = map[string]bool{"sqlDueGrowers": true, "sqlPruneCallbacks": true,
 	"sqlPruneSessions": true, "sqlPrunePrompts": true, "sqlPruneLoose": true, "sqlPruneMessages": true, "sqlPruneCodes": true, "sqlPruneTries": true, "sqlPruneWrong": true, "sqlOldSeasons": true, "sqlOldGrowers": true,
-	"sqlPendingAtNight": true, "sqlDueInLane": true, "sqlDueInDoubt": true, "sqlPruneSpend": true,
+	"sqlPendingAtNight": true, "sqlDueInLane": true, "sqlDueInDoubt": true, "sqlPruneSpend": true, "sqlLetGo": true,
 	"sqlGrowersWithPlots": true, "sqlLearnPlots": true}
 
 // A statement in the cache must stay as it was parsed when other values are

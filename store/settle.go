@@ -9,19 +9,20 @@ import (
 // Settlement is how one try to send a claimed message ended. Make it with
 // Took, Again, Unsure, Back, Refuse, NoSuchNumber, Expire or LostTrack.
 type Settlement struct {
-	id     int64
-	key    string
-	try    int
-	state  State
-	text   string // the network's id, or the reason
-	at     int64  // the next try
-	unsure bool   // the network may have taken it
-	back   bool   // it was not tried
-	number bool   // there is no such number
+	id      int64
+	key     string
+	try     int
+	gateway string
+	state   State
+	text    string // the network's id, or the reason
+	at      int64  // the next try
+	unsure  bool   // the network may have taken it
+	back    bool   // it was not tried
+	number  bool   // there is no such number
 }
 
 func (m Message) settle(state State, text string) Settlement {
-	return Settlement{id: m.ID, key: m.Key, try: m.Tries, state: state, text: text}
+	return Settlement{id: m.ID, key: m.Key, try: m.Tries, gateway: m.Gateway, state: state, text: text}
 }
 
 // Took: the network accepted the text under this id of its own ("" if it has none).
@@ -81,7 +82,7 @@ const (
 	// A text that expired here, and not by a receipt, was never accepted. With
 	// another key it is a text to another number (Move).
 	ended   = `(state IN ('delivered', 'refused') OR state = 'expired' AND accepted_at IS NOT NULL)`
-	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2),
+	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2), held = 0,
 		claim_at  = CASE WHEN ` + ended + ` THEN claim_at ELSE NULL END,
 		ended_at  = CASE WHEN ` + ended + ` THEN ended_at ELSE NULL END,
 		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
@@ -123,8 +124,10 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 	var rows int64
 	switch {
 	case s.state == Accepted:
-		_, err := tx.exec(sqlTook, orNull(s.text), now, s.id, s.key)
-		return err
+		if rows, err = tx.exec(sqlTook, orNull(s.text), now, s.id, s.key); err != nil || rows == 0 {
+			return err
+		}
+		return tx.told(s, now)
 	case s.back:
 		_, err := tx.exec(sqlBack, s.text, s.at, s.id, s.try)
 		return err
@@ -213,14 +216,14 @@ const (
 	// Only who was handed a text can tell of it.
 	sqlFindReceipt = `SELECT id, state FROM message WHERE (key = ` + asText + ` OR network_id = ` + asText + `) AND gateway = CAST($2 AS TEXT) AND tries > 0
 	ORDER BY key = ` + asText + ` DESC, id DESC LIMIT 1`
-	sqlDelivered = `UPDATE message SET state = 'delivered', claim_at = NULL, reason = $1,
+	sqlDelivered = `UPDATE message SET state = 'delivered', claim_at = NULL, held = 0, reason = $1,
 		accepted_at = coalesce(accepted_at, $2), ended_at = $2
 	WHERE id = $3`
 	// Who tells of a text has taken it.
-	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, reason = $2,
+	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, held = 0, reason = $2,
 		accepted_at = coalesce(accepted_at, $3), ended_at = $3
 	WHERE id = $4`
-	sqlTrying = `UPDATE message SET state = 'accepted', claim_at = NULL, reason = '', accepted_at = coalesce(accepted_at, $1)
+	sqlTrying = `UPDATE message SET state = 'accepted', claim_at = NULL, held = 0, reason = '', accepted_at = coalesce(accepted_at, $1)
 	WHERE id = $2 AND state IN ('queued', 'claimed')`
 )
 
@@ -229,7 +232,7 @@ const (
 // still trying. Receipts come late, twice and out of order: delivered stands
 // whatever follows, and beats whatever was before; the others only end what
 // has not ended. It reports whether there is such a text: one that was handed
-// to this network.
+// to this network. One that comes before its text is settled holds from then on.
 func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) (known bool, err error) {
 	if state != Delivered && state != Refused && state != Expired && state != Accepted {
 		return false, fmt.Errorf("store: receipt: %q is not a state that a network tells", state)
@@ -238,6 +241,9 @@ func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) 
 	var was string
 	known, err = tx.one(sqlFindReceipt, args(id, gateway), &row, &was)
 	if err != nil || !known {
+		if err == nil {
+			tx.s.early.note(earlyKey{gateway, id}, earlyReceipt{state, at, reason})
+		}
 		return false, fail("receipt", err)
 	}
 	switch {

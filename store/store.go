@@ -41,6 +41,7 @@ type Store struct {
 	places  placeCache
 	marks   atomic.Uint64 // see Mark
 	lanes   []string      // prefixes, the longest first
+	early   early
 
 	mu      sync.RWMutex // held for reading while work is handed to the writer
 	closed  bool

@@ -37,11 +37,12 @@ const (
 	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT $2)`
 	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
 	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
-	// Texts lie in the order in which they were written: the first that is
-	// young ends the search.
+	// Texts lie in the order in which they were written: only the first are
+	// looked at. A few that a clock which was ahead left there, or that still
+	// wait, do not end the search.
 	sqlPruneMessages = `DELETE FROM message WHERE id IN
-	(SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.id <
-		coalesce((SELECT y.id FROM message y WHERE y.created_at >= $1 ORDER BY y.id LIMIT 1), 9223372036854775807)
+	(SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.created_at < $1 AND c.id <
+		coalesce((SELECT y.id FROM message y ORDER BY y.id LIMIT 1 OFFSET 2 * $2), 9223372036854775807)
 	ORDER BY c.id LIMIT $2)`
 )
 
@@ -54,7 +55,7 @@ const (
 	sqlOldGrowers = `SELECT g.phone FROM grower g WHERE g.seen_at < $1 AND NOT EXISTS
 		(SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL AND p.planted >= $2)
 	ORDER BY g.seen_at LIMIT $3`
-	pruneFewer = 100 // seasons and growers: each takes rows of many tables along
+	pruneFewer = 25 // seasons and growers: each takes rows of many tables along
 )
 
 // Pruned counts what Prune removed. Messages, here, are those that went alone.

@@ -66,7 +66,13 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		return made, false, err
 	}
 	today := engine.DayOf(now, zone)
+	// One of a day to come was made when the clock was ahead: it must not push
+	// out those of the days that are.
+	days = slices.DeleteFunc(days, func(d engine.Day) bool { return d > today })
 	n.mu.Lock()
+	if n.newest.After(now) {
+		n.newest = time.Time{}
+	}
 	if len(days) > 0 && n.newest.IsZero() {
 		n.newest = days[len(days)-1].At(n.hour(), zone)
 	}

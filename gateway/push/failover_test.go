@@ -115,6 +115,35 @@ func TestFailover(t *testing.T) {
 	}
 }
 
+// What the limit of a network that stands in holds goes through the preferred
+// one as soon as that is back, and not only on the limit's next day.
+func TestHeldByTheOneThatStandsIn(t *testing.T) {
+	heron, tern := fickle{err: busy}, fickle{}
+	o, _ := routed(t, &heron, &tern, push.Route{Through: []string{"heron", "tern"}})
+	opts := o.options(
+		push.Gateway{Name: "heron", Network: &heron, Concurrency: 1, Idempotent: true},
+		push.Gateway{Name: "tern", Network: &tern, Concurrency: 1, Idempotent: true, Limits: limit.Set{TextsADay: 1}})
+	opts.Routes = []push.Route{{Through: []string{"heron", "tern"}}}
+	s := push.New(opts)
+	for i := range 9 {
+		o.queueTo(number(i), fmt.Sprint("k", i), time.Hour)
+	}
+	o.send(s)
+	o.clock.Advance(20 * time.Second) // also those that heron did not take are due
+	o.send(s)
+	if got := strings.Fields(tern.got()); len(got) != 1 {
+		t.Fatalf("tern got %q", got)
+	}
+	heron.got()
+	heron.err = nil
+	o.clock.Advance(5 * time.Minute)
+	o.queueTo(number(20), "probe", time.Hour)
+	o.send(s)
+	if got := strings.Fields(heron.got()); len(got) != 9 {
+		t.Errorf("heron got %q", got)
+	}
+}
+
 // With no other network texts wait untried, and nothing is lost.
 func TestNoOtherWay(t *testing.T) {
 	n := fickle{err: busy}

@@ -168,6 +168,24 @@ func (s *Sender) turns() (n int) {
 	return n
 }
 
+// maxLetGo bounds how many texts one transaction lets go.
+const maxLetGo = 500
+
+// letGo has texts that a limit holds looked at anew: the limit of one network
+// is none of another that is back.
+func (s *Sender) letGo() {
+	for n := maxLetGo; n == maxLetGo; {
+		err := s.o.Store.InTx(context.Background(), func(tx *store.Tx) (err error) {
+			n, err = tx.LetGo(maxLetGo)
+			return err
+		})
+		if err != nil {
+			s.o.Log.Warn().Str("why", store.Trouble(err)).Msg("push: texts that a limit holds were not looked at anew; they wait for the limit's next day")
+			return
+		}
+	}
+}
+
 // limits are a configuration's, as the store counts.
 func limits(l limit.Set) store.Limits {
 	return store.Limits{TextsADay: int64(l.TextsADay), MicrosADay: micros(l.MoneyADay), MicrosAMonth: micros(l.MoneyAMonth)}

@@ -17,6 +17,7 @@ func (w *worker) worked() {
 	}
 	w.s.o.Meter.Breaker(w.g.Name, false)
 	w.s.o.Log.Info().Str("gateway", w.g.Name).Msg("push: the network answers again; texts go through it")
+	w.s.letGo()
 	w.s.Kick()
 }
 

@@ -31,6 +31,8 @@ type worker struct {
 	kicks   chan struct{}
 	sending sync.Mutex // one Send at a time
 	trouble string     // why texts do not go out, said once; "" = they do
+
+	ended []store.Settlement // of tries, while the records do not take them
 }
 
 func newWorker(s *Sender, g Gateway) *worker {
@@ -76,6 +78,9 @@ func (w *worker) Send(ctx context.Context) (taken int, err error) {
 
 func (w *worker) send(ctx context.Context) (taken int, err error) {
 	for ctx.Err() == nil {
+		if err := w.settle(ctx); err != nil { // those of the last time
+			return taken, err
+		}
 		now := w.s.o.Clock.Now()
 		batch, until, err := w.claim(ctx, now)
 		if err != nil || len(batch) == 0 {
@@ -83,13 +88,28 @@ func (w *worker) send(ctx context.Context) (taken int, err error) {
 		}
 		done, n := w.try(ctx, batch, until)
 		taken += n
-		settle := func(tx *store.Tx) error { return tx.Settle(w.s.o.Clock.Now().Unix(), done...) }
-		// What the network has heard must be written down, also while stopping.
-		if err := w.s.o.Store.InTx(context.WithoutCancel(ctx), settle); err != nil {
+		w.ended = done
+		if err := w.settle(ctx); err != nil {
 			return taken, err
 		}
 	}
 	return taken, ctx.Err()
+}
+
+// settle writes down how tries ended, also while stopping. What the records do
+// not take now, on a full disk, is kept for the next time: otherwise, when the
+// lease ends, nothing would be known but that the network may have the text.
+func (w *worker) settle(ctx context.Context) error {
+	if len(w.ended) == 0 {
+		return nil
+	}
+	err := w.s.o.Store.InTx(context.WithoutCancel(ctx), func(tx *store.Tx) error {
+		return tx.Settle(w.s.o.Clock.Now().Unix(), w.ended...)
+	})
+	if err == nil {
+		w.ended = nil
+	}
+	return err
 }
 
 // claim takes what is due, as many as rate and breaker allow, until the lease

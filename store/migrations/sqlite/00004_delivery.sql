@@ -20,8 +20,7 @@ CREATE INDEX message_claim ON message (urgency, lane, useful_until, id, claim_at
 CREATE INDEX message_doubt ON message (gateway) WHERE doubt = 1 AND claim_at IS NOT NULL;
 CREATE INDEX message_held ON message (claim_at) WHERE held = 1;
 -- What else waits for a phone is asked of each text that is claimed.
-DROP INDEX message_phone;
-CREATE INDEX message_phone ON message (phone, claim_at);
+CREATE INDEX message_waits ON message (phone) WHERE claim_at IS NOT NULL;
 
 -- Texts handed over, a row a day (UTC) and scope: '' is all of them,
 -- 'gateway/' and its name, 'number/' and the keyed hash of the number.
@@ -45,8 +44,7 @@ WHERE closed_day IS NULL AND grower_id IN
 	(SELECT g.id FROM grower g WHERE g.unreachable_at IS NOT NULL AND g.stopped_at IS NULL AND g.unlinked_at IS NULL);
 ALTER TABLE grower DROP COLUMN unreachable_at;
 DROP TABLE spend;
-DROP INDEX message_phone;
-CREATE INDEX message_phone ON message (phone, id);
+DROP INDEX message_waits;
 DROP INDEX message_held;
 DROP INDEX message_doubt;
 DROP INDEX message_claim;

@@ -1,0 +1,85 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"testing"
+
+	"rowbell/engine"
+)
+
+// Texts in every state go down to the schema before several networks and
+// before consents were kept, and up again: what waits there waits on, what is
+// over stays so, and who could not be reached is rung again.
+func TestTextsGoDownAndUpAgain(t *testing.T) {
+	ctx := context.Background()
+	s := open(t)
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
+	settle := []func(Message) Settlement{
+		func(m Message) Settlement { return m.Took("n") },
+		func(m Message) Settlement { return m.Again(noon+60, "busy") },
+		func(m Message) Settlement { return m.Unsure(noon+60, "cut off") },
+		func(m Message) Settlement { return m.Refuse("no") },
+		func(m Message) Settlement { return m.LostTrack("cut off") },
+		nil, // it stays claimed
+	}
+	for i := range settle {
+		enqueue(t, s, text(fmt.Sprint("k", i), Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon))
+	}
+	c := network("heron", "")
+	c.Max, c.Price, c.Number = len(settle), 1000, Limits{TextsADay: 5}
+	_, list := handOver(t, s, noon, c)
+	for i, f := range settle {
+		if f != nil {
+			write(t, s, func(tx *Tx) error { return tx.Settle(noon, f(list[i])) })
+		}
+	}
+	c.All = Limits{TextsADay: 1}
+	handOver(t, s, noon, c) // the reminder is held
+	write(t, s, func(tx *Tx) error {
+		if err := tx.unreachable(ben, noon); err != nil {
+			return err
+		}
+		return tx.HoldSending("a test", noon)
+	})
+	tell := func() (states, waits, looks int64) {
+		t.Helper()
+		if err := s.IntegrityCheck(ctx); err != nil {
+			t.Error(err)
+		}
+		return number(t, s, "SELECT count(DISTINCT state) FROM message"),
+			number(t, s, "SELECT count(*) FROM message WHERE claim_at IS NOT NULL"),
+			number(t, s, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
+	}
+	if n := number(t, s, "SELECT (SELECT count(*) FROM message WHERE held = 1) + (SELECT count(*) FROM message WHERE doubt = 1 AND claim_at IS NOT NULL)"); n != 2 {
+		t.Fatalf("%d are held or in doubt, want one of each", n)
+	}
+	states, waits, looks := tell()
+	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer p.Close()
+	for _, to := range []int64{4, 3} {
+		if _, err := p.DownTo(ctx, to); err != nil {
+			t.Fatal(err)
+		}
+		if st, w, l := tell(); st != states || w != waits || l != looks+(4-to) {
+			t.Errorf("at schema %d: %d states, %d wait, %d plots are looked at", to, st, w, l)
+		}
+	}
+	if _, err := p.Up(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if st, w, l := tell(); st != states || w != waits || l != looks+1 {
+		t.Errorf("up again: %d states, %d wait, %d plots are looked at", st, w, l)
+	}
+	if n := number(t, s, "SELECT count(*) FROM message WHERE urgency = 1"); n != 1 {
+		t.Errorf("%d reminders", n)
+	}
+	if n := number(t, s, "SELECT count(*) FROM consent WHERE what = 'given'"); n != 2 {
+		t.Errorf("%d consents", n)
+	}
+}
