@@ -106,7 +106,7 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 		if a, err2 := netip.ParseAddr(from); err != nil && err2 == nil && a.Zone() == "" {
 			p, err = a.Prefix(a.BitLen())
 		}
-		if err != nil {
+		if err != nil || p.Addr().Is4In6() { // IPv4 written as IPv6 would match nothing
 			return nil, fmt.Errorf("from: number %d is neither an address nor a network such as 192.0.2.0/24", i+1)
 		}
 		t.from = append(t.from, p.Masked())
@@ -119,6 +119,9 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 	case ByAddress:
 		if len(t.from) == 0 {
 			return nil, errors.New("from: say which addresses may call")
+		}
+		if slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.Bits() == 0 }) {
+			return nil, errors.New("from: that is everybody; say which addresses may call, or have calls signed")
 		}
 		if len(s.Secrets) > 0 {
 			return nil, errors.New("secrets: none is asked for by address")
