@@ -136,19 +136,18 @@ func (g *Gateway) routes() chi.Router {
 	r.NotFound(nothing)
 	r.MethodNotAllowed(wrongMethod)
 
-	in := r.With(g.crowd)
 	for kind, h := range map[string]func(context.Context, *call) (answer, error){
 		kindUSSD: g.ussd, kindSMS: g.sms, kindReceipt: g.receipt,
 	} {
 		for _, method := range g.methods(kind) {
-			in.MethodFunc(method, "/in/{gateway}/"+kind, g.callback(kind, h))
+			r.MethodFunc(method, "/in/{gateway}/"+kind, g.callback(kind, h))
 		}
 	}
 
 	r.Get("/healthz", g.healthy)
 	r.Get("/readyz", g.ready)
 	if g.o.Meter != nil {
-		r.Method(http.MethodGet, "/metrics", watched(g.o.Watch, g.o.Meter.Handler()))
+		r.Method(http.MethodGet, "/metrics", watched(g.o.Watch, g.o.Proxy.Header, g.o.Meter.Handler()))
 	}
 	return r
 }

@@ -73,18 +73,18 @@ func wholeSeconds(d time.Duration) int { return int((d + time.Second - 1) / time
 // errCrowd says that more is being worked on than may be at once.
 var errCrowd = errors.New("too many calls are worked on at once")
 
-// crowd lets only so many callbacks be worked on at once. More would wait for
-// the same disk, and their networks would have given up by then.
-func (g *Gateway) crowd(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		select {
-		case g.places <- struct{}{}:
-			defer func() { <-g.places }()
-			next.ServeHTTP(w, r)
-		default:
-			g.fail(w, r, errCrowd)
-		}
-	})
+// crowd lets only so many callbacks be worked on at once: h runs in a free
+// place. More would wait for the same disk, and their networks would have given
+// up by then. Nobody has a place who was not let in: a stranger who sends a
+// body slowly would hold it.
+func (g *Gateway) crowd(h func() (answer, error)) (answer, error) {
+	select {
+	case g.places <- struct{}{}:
+		defer func() { <-g.places }()
+		return h()
+	default:
+		return answer{}, errCrowd
+	}
 }
 
 // retryAfter tells when the same call may work.

@@ -3,6 +3,7 @@ package gateway_test
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -193,4 +194,36 @@ func TestCrowd(t *testing.T) {
 		// until the first one's work is over
 	}
 	h.steps(`dial ussd "" ""`, `dial ussd "" ""`)
+}
+
+// arriving is a body of which nothing has come yet.
+type arriving struct{ asked, comes chan struct{} }
+
+func (a arriving) Read([]byte) (int, error) {
+	close(a.asked)
+	<-a.comes
+	return 0, io.EOF
+}
+
+// Who was not let in has no place: whoever signs is known by the body, and a
+// stranger may send one slowly.
+func TestStrangersTakeNoPlace(t *testing.T) {
+	signs, err := profile.Spec{Trust: &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}}}.Build("heron", func(string) (string, error) { return signingSecret, nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := open(t, func(o *gateway.Options) { o.Most, o.Networks = 1, append(o.Networks, signs) })
+	slow := arriving{make(chan struct{}), make(chan struct{})}
+	over := make(chan *httptest.ResponseRecorder)
+	go func() {
+		over <- h.post("/in/heron/ussd", "", func(r *http.Request) { r.Body, r.ContentLength = io.NopCloser(slow), -1 })
+	}()
+	<-slow.asked
+	if w := h.post("/in/local/ussd", call(m{"event": "begin"})); w.Code != 200 {
+		t.Errorf("a grower's call: %d %s", w.Code, w.Body)
+	}
+	close(slow.comes)
+	if w := <-over; w.Code != 401 {
+		t.Errorf("the stranger: %d", w.Code)
+	}
 }
