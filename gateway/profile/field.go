@@ -143,6 +143,9 @@ func (d *Document) raw(f Field) (any, error) {
 	}
 	switch v := v.(type) { // networks write ids as numbers, and words as true and false
 	case json.Number:
+		if strings.ContainsAny(v.String(), "-.eE") {
+			return v, nil // 447700900123.0 is no phone: its point would be read as one that people write
+		}
 		return v.String(), nil
 	case bool:
 		return strconv.FormatBool(v), nil
