@@ -146,8 +146,12 @@ func TestHoldsAll(t *testing.T) {
 			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`},
 		},
 		"on after the end": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "end*1", "+Home *123*end*1#", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" "*123*end*1#"`},
+			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "end*1", "+Home ", 0, ""}, {"s1", "end*1*2", "+You said 2", 0, ""}},
+			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" ""`, `enter ussd "home" "2"`},
+		},
+		"the id again, with another path": {
+			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "5*1", "+Home *123*5*1#", 0, ""}},
+			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" "*123*5*1#"`},
 		},
 		"a dialled path": {
 			[]step{{"s1", "1*5", "+Home *123*1*5#", 0, ""}, {"s1", "1*5*7", "+You said 7", 0, ""}},
