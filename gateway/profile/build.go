@@ -135,6 +135,9 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 	if s.Tolerance != 0 && s.By != BySignature {
 		return nil, errors.New("tolerance: only a signature has a time")
 	}
+	if t.tolerance > maxTolerance {
+		return nil, fmt.Errorf("tolerance: %s is longer than %s: a recorded call could be sent again when nothing is known of it any more", t.tolerance, maxTolerance)
+	}
 	for _, env := range s.Secrets {
 		v, err := lookUp(secret, env)
 		if err != nil {

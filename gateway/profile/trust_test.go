@@ -176,6 +176,7 @@ func TestTrustIsWhole(t *testing.T) {
 		{"short key", TrustSpec{By: "signature", Secrets: []string{"A"}}, "secrets: A: it is not whsec_"},
 		{"no addresses", TrustSpec{By: "address"}, "from: say"},
 		{"no address", TrustSpec{By: "address", From: []string{"here"}}, "from: number 1"},
+		{"a day's tolerance", TrustSpec{By: "signature", Secrets: []string{"KEY"}, Tolerance: Span(24 * time.Hour)}, "tolerance: 24h0m0s is longer than 1h0m0s"},
 		{"all addresses", TrustSpec{By: "address", From: []string{"192.0.2.1", "0.0.0.0/0"}}, "from: that is everybody"},
 		{"all addresses of IPv6", TrustSpec{By: "address", From: []string{"::/0"}}, "from: that is everybody"},
 		{"IPv4 written as IPv6", TrustSpec{By: "address", From: []string{"192.0.2.1", "::ffff:192.0.2.0/120"}}, "from: number 2"},
