@@ -92,6 +92,7 @@ type Gateway struct {
 	gate     *limit.Gate
 	places   chan struct{} // one for each callback that is worked on
 	writing  chan struct{} // one for each transaction that is not over
+	refused  refusals      // of this minute
 	unread   atomic.Uint64 // receipts that say what nobody described
 }
 

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"strconv"
+	"sync"
 	"time"
 
 	"rowbell/gateway/limit"
@@ -85,6 +86,28 @@ func (g *Gateway) crowd(h func() (answer, error)) (answer, error) {
 	default:
 		return answer{}, errCrowd
 	}
+}
+
+// maxRefusals are told of one by one in a minute: anybody can have a call
+// refused, and a flood of them must not fill the disk.
+const maxRefusals = 100
+
+// refusals counts those of a minute.
+type refusals struct {
+	mu    sync.Mutex
+	began time.Time
+	n     int
+}
+
+// add says which of its minute a refusal is.
+func (r *refusals) add(now time.Time) int {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if now.Before(r.began) || now.Sub(r.began) >= time.Minute {
+		r.began, r.n = now, 0
+	}
+	r.n++
+	return r.n
 }
 
 // retryAfter tells when the same call may work.

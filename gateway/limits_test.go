@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/rs/zerolog"
+
 	"rowbell/gateway"
 	"rowbell/gateway/limit"
 	"rowbell/gateway/problem"
@@ -225,5 +227,27 @@ func TestStrangersTakeNoPlace(t *testing.T) {
 	close(slow.comes)
 	if w := <-over; w.Code != 401 {
 		t.Errorf("the stranger: %d", w.Code)
+	}
+}
+
+// Whoever is refused can write no more than so many lines into the log.
+func TestRefusalsDoNotFillTheLog(t *testing.T) {
+	h := open(t, func(o *gateway.Options) { o.Log = o.Log.Level(zerolog.InfoLevel) })
+	lines := func(after time.Duration, paths ...string) int {
+		h.clock.Advance(after)
+		h.log.Reset()
+		for i := range 300 {
+			h.post(paths[i%len(paths)], "{}", header("Authorization", "Bearer wrong"))
+		}
+		h.post("/in/local/ussd", call(m{"event": "begin"})) // is told of all the same
+		return strings.Count(h.log.String(), "\n")
+	}
+	for i, paths := range [][]string{{"/in/local/ussd"}, {"/in/nobody/ussd", "/", "/in/local/sms"}} {
+		if n := lines(time.Minute, paths...); n != 102 || !strings.Contains(h.log.String(), "more is refused") {
+			t.Errorf("%d: %d lines", i, n)
+		}
+	}
+	if n := lines(time.Second, "/"); n != 1 {
+		t.Errorf("in the same minute: %d lines", n)
 	}
 }
