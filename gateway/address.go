@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"slices"
 
 	"github.com/go-chi/chi/v5/middleware"
 
@@ -62,14 +63,16 @@ func Loopback(h http.Handler) http.Handler {
 // RFC 9110 section 7.6.3, and those in use before (common practice, no source).
 var passedOn = []string{forwardedFor, "X-Forwarded-Host", "X-Forwarded-Proto", "Forwarded", "X-Real-Ip", "Via"}
 
+func wasPassedOn(r *http.Request) bool {
+	return slices.ContainsFunc(passedOn, func(name string) bool { return r.Header.Values(name) != nil })
+}
+
 // fromLoopback looks at the connection itself: headers can say anything. But
 // behind a proxy on this machine every connection is from here, so a request
 // that was passed on is not.
 func fromLoopback(r *http.Request) bool {
-	for _, name := range passedOn {
-		if _, ok := r.Header[name]; ok {
-			return false
-		}
+	if wasPassedOn(r) {
+		return false
 	}
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
 	return err == nil && net.ParseIP(host).IsLoopback()

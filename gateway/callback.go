@@ -83,7 +83,7 @@ func (g *Gateway) callback(kind string, h func(context.Context, *call) (answer, 
 		c, err := g.admit(w, r, kind)
 		var a answer
 		if err == nil {
-			a, err = h(ctx, c)
+			a, err = g.crowd(func() (answer, error) { return h(ctx, c) })
 		}
 		if err != nil {
 			g.fail(w, r, err)

@@ -146,8 +146,12 @@ func TestHoldsAll(t *testing.T) {
 			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`},
 		},
 		"on after the end": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "end*1", "+Home *123*end*1#", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" "*123*end*1#"`},
+			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "end*1", "+Home ", 0, ""}, {"s1", "end*1*2", "+You said 2", 0, ""}},
+			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" ""`, `enter ussd "home" "2"`},
+		},
+		"the id again, with another path": {
+			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "5*1", "+Home *123*5*1#", 0, ""}},
+			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" "*123*5*1#"`},
 		},
 		"a dialled path": {
 			[]step{{"s1", "1*5", "+Home *123*1*5#", 0, ""}, {"s1", "1*5*7", "+You said 7", 0, ""}},
@@ -334,16 +338,17 @@ func TestReceiptWords(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	h.sent("tern")
 	h.clock.Advance(time.Hour)
 	for _, tt := range []struct {
 		body  string
 		code  int
 		state store.State
 	}{
-		{"i=k1&s=under+way", 200, store.Queued},
-		{"i=k1&s=who+knows", 200, store.Queued},
-		{"i=k1", 400, store.Queued},
-		{"s=there", 400, store.Queued},
+		{"i=k1&s=under+way", 200, store.Accepted},
+		{"i=k1&s=who+knows", 200, store.Accepted},
+		{"i=k1", 400, store.Accepted},
+		{"s=there", 400, store.Accepted},
 		{"i=k1&s=there&t=" + fmt.Sprint(morning.Unix()+60), 200, store.Delivered},
 		{"i=k1&s=under+way", 200, store.Delivered},
 		{"i=k1&s=who+knows", 200, store.Delivered},

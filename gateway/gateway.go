@@ -92,6 +92,7 @@ type Gateway struct {
 	gate     *limit.Gate
 	places   chan struct{} // one for each callback that is worked on
 	writing  chan struct{} // one for each transaction that is not over
+	refused  refusals      // of this minute
 	unread   atomic.Uint64 // receipts that say what nobody described
 }
 
@@ -136,19 +137,18 @@ func (g *Gateway) routes() chi.Router {
 	r.NotFound(nothing)
 	r.MethodNotAllowed(wrongMethod)
 
-	in := r.With(g.crowd)
 	for kind, h := range map[string]func(context.Context, *call) (answer, error){
 		kindUSSD: g.ussd, kindSMS: g.sms, kindReceipt: g.receipt,
 	} {
 		for _, method := range g.methods(kind) {
-			in.MethodFunc(method, "/in/{gateway}/"+kind, g.callback(kind, h))
+			r.MethodFunc(method, "/in/{gateway}/"+kind, g.callback(kind, h))
 		}
 	}
 
 	r.Get("/healthz", g.healthy)
 	r.Get("/readyz", g.ready)
 	if g.o.Meter != nil {
-		r.Method(http.MethodGet, "/metrics", watched(g.o.Watch, g.o.Meter.Handler()))
+		r.Method(http.MethodGet, "/metrics", watched(g.o.Watch, g.o.Proxy.Header, g.o.Meter.Handler()))
 	}
 	return r
 }

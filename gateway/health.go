@@ -151,14 +151,12 @@ func (l *looks) share(ctx context.Context, look func(context.Context) readiness)
 
 // watched lets this machine and the networks of the operator's choice through
 // to h, and nobody who comes through a proxy: whose address is seen then is
-// the proxy's.
-func watched(allow []netip.Prefix, h http.Handler) http.Handler {
+// the proxy's. own is the header that the proxy writes; "" = none of its own.
+func watched(allow []netip.Prefix, own string, h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		for _, name := range passedOn {
-			if r.Header.Get(name) != "" {
-				problem.New(http.StatusForbidden, "This is read directly, not through a proxy.").Write(w)
-				return
-			}
+		if wasPassedOn(r) || own != "" && r.Header.Values(own) != nil {
+			problem.New(http.StatusForbidden, "This is read directly, not through a proxy.").Write(w)
+			return
 		}
 		if !fromLoopback(r) && !within(allow, r.RemoteAddr) {
 			problem.New(http.StatusForbidden, "This is open to this machine and to the networks of [watch] allow.").Write(w)

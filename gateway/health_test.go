@@ -216,7 +216,9 @@ func withMeter(o *gateway.Options) {
 }
 
 func TestMetricsAreRead(t *testing.T) {
-	h := open(t, withMeter)
+	h := open(t, withMeter, func(o *gateway.Options) {
+		o.Proxy = gateway.Proxy{Trusted: []netip.Prefix{netip.MustParsePrefix("10.3.4.5/32")}, Header: "X-Caller"}
+	})
 	for _, c := range []struct {
 		from, header string
 		want         int
@@ -225,6 +227,7 @@ func TestMetricsAreRead(t *testing.T) {
 		{"192.0.2.1:9", "", 403}, {"[2001:db9::7]:9", "", 403}, {"", "", 403}, {"10.0.0.1", "", 403},
 		// A proxy on this machine or in that network speaks for anybody.
 		{"127.0.0.1:9", "X-Forwarded-For", 403}, {"10.3.4.5:9", "Forwarded", 403}, {"10.3.4.5:9", "X-Real-IP", 403},
+		{"10.3.4.5:9", "Via", 403}, {"10.3.4.5:9", "X-Forwarded-Host", 403}, {"10.3.4.5:9", "X-Caller", 403}, {"127.0.0.1:9", "X-Caller", 403},
 	} {
 		w := h.get("/metrics", func(r *http.Request) {
 			r.RemoteAddr = c.from

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"strconv"
+	"sync"
 	"time"
 
 	"rowbell/gateway/limit"
@@ -73,18 +74,40 @@ func wholeSeconds(d time.Duration) int { return int((d + time.Second - 1) / time
 // errCrowd says that more is being worked on than may be at once.
 var errCrowd = errors.New("too many calls are worked on at once")
 
-// crowd lets only so many callbacks be worked on at once. More would wait for
-// the same disk, and their networks would have given up by then.
-func (g *Gateway) crowd(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		select {
-		case g.places <- struct{}{}:
-			defer func() { <-g.places }()
-			next.ServeHTTP(w, r)
-		default:
-			g.fail(w, r, errCrowd)
-		}
-	})
+// crowd lets only so many callbacks be worked on at once: h runs in a free
+// place. More would wait for the same disk, and their networks would have given
+// up by then. Nobody has a place who was not let in: a stranger who sends a
+// body slowly would hold it.
+func (g *Gateway) crowd(h func() (answer, error)) (answer, error) {
+	select {
+	case g.places <- struct{}{}:
+		defer func() { <-g.places }()
+		return h()
+	default:
+		return answer{}, errCrowd
+	}
+}
+
+// maxRefusals are told of one by one in a minute: anybody can have a call
+// refused, and a flood of them must not fill the disk.
+const maxRefusals = 100
+
+// refusals counts those of a minute.
+type refusals struct {
+	mu    sync.Mutex
+	began time.Time
+	n     int
+}
+
+// add says which of its minute a refusal is.
+func (r *refusals) add(now time.Time) int {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if now.Before(r.began) || now.Sub(r.began) >= time.Minute {
+		r.began, r.n = now, 0
+	}
+	r.n++
+	return r.n
 }
 
 // retryAfter tells when the same call may work.

@@ -3,11 +3,14 @@ package gateway_test
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/rs/zerolog"
 
 	"rowbell/gateway"
 	"rowbell/gateway/limit"
@@ -193,4 +196,58 @@ func TestCrowd(t *testing.T) {
 		// until the first one's work is over
 	}
 	h.steps(`dial ussd "" ""`, `dial ussd "" ""`)
+}
+
+// arriving is a body of which nothing has come yet.
+type arriving struct{ asked, comes chan struct{} }
+
+func (a arriving) Read([]byte) (int, error) {
+	close(a.asked)
+	<-a.comes
+	return 0, io.EOF
+}
+
+// Who was not let in has no place: whoever signs is known by the body, and a
+// stranger may send one slowly.
+func TestStrangersTakeNoPlace(t *testing.T) {
+	signs, err := profile.Spec{Trust: &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}}}.Build("heron", func(string) (string, error) { return signingSecret, nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := open(t, func(o *gateway.Options) { o.Most, o.Networks = 1, append(o.Networks, signs) })
+	slow := arriving{make(chan struct{}), make(chan struct{})}
+	over := make(chan *httptest.ResponseRecorder)
+	go func() {
+		over <- h.post("/in/heron/ussd", "", func(r *http.Request) { r.Body, r.ContentLength = io.NopCloser(slow), -1 })
+	}()
+	<-slow.asked
+	if w := h.post("/in/local/ussd", call(m{"event": "begin"})); w.Code != 200 {
+		t.Errorf("a grower's call: %d %s", w.Code, w.Body)
+	}
+	close(slow.comes)
+	if w := <-over; w.Code != 401 {
+		t.Errorf("the stranger: %d", w.Code)
+	}
+}
+
+// Whoever is refused can write no more than so many lines into the log.
+func TestRefusalsDoNotFillTheLog(t *testing.T) {
+	h := open(t, func(o *gateway.Options) { o.Log = o.Log.Level(zerolog.InfoLevel) })
+	lines := func(after time.Duration, paths ...string) int {
+		h.clock.Advance(after)
+		h.log.Reset()
+		for i := range 300 {
+			h.post(paths[i%len(paths)], "{}", header("Authorization", "Bearer wrong"))
+		}
+		h.post("/in/local/ussd", call(m{"event": "begin"})) // is told of all the same
+		return strings.Count(h.log.String(), "\n")
+	}
+	for i, paths := range [][]string{{"/in/local/ussd"}, {"/in/nobody/ussd", "/", "/in/local/sms"}} {
+		if n := lines(time.Minute, paths...); n != 102 || !strings.Contains(h.log.String(), "more is refused") {
+			t.Errorf("%d: %d lines", i, n)
+		}
+	}
+	if n := lines(time.Second, "/"); n != 1 {
+		t.Errorf("in the same minute: %d lines", n)
+	}
 }

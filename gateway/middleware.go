@@ -61,6 +61,14 @@ func (g *Gateway) observe(next http.Handler) http.Handler {
 			level = zerolog.DebugLevel // several a minute, each like the one before
 		case status == http.StatusTooManyRequests:
 			level = zerolog.DebugLevel // the limit has a line of its own; a flood must not fill the disk
+		case status >= http.StatusBadRequest && status < http.StatusInternalServerError:
+			switch n := g.refused.add(began); {
+			case n == maxRefusals+1:
+				g.o.Log.Warn().Int("refused", maxRefusals).Msg("more is refused in a minute than is told of one by one: somebody tries, or a network is described wrong; the metrics count all, and log_level debug tells all")
+				level = zerolog.DebugLevel
+			case n > maxRefusals:
+				level = zerolog.DebugLevel
+			}
 		}
 		g.about(g.o.Log.WithLevel(level), w, r).Str("method", methodName(r.Method)).Int("status", status).
 			Int("bytes", ww.BytesWritten()).Int64("ms", took.Milliseconds()).Msg("request")

@@ -66,13 +66,19 @@ func (g *Gateway) follow(tx *store.Tx, c *call, u *ussdCall) (t *thread, reply [
 		return t, nil, nil
 	}
 	separator := c.network.USSD.Separator
+	more := known && t.Heard <= len(u.held) && string(sum(u.held[:t.Heard])) == string(t.Sum)
 	if u.event == Begin || !known || t.Over {
 		// The first that is heard of the session: all of it was dialled, or was
-		// said to somebody who has forgotten it.
-		u.event, u.dialled = Begin, dialledPath(u.dialled, g.o.DialCode, u.held, separator)
+		// said to somebody who has forgotten it. What goes on after the end was
+		// said to us, and is not done again: the code alone was dialled.
+		whole := u.held
+		if u.event != Begin && more && t.Heard > 0 {
+			whole = ""
+		}
+		u.event, u.dialled = Begin, dialledPath(u.dialled, g.o.DialCode, whole, separator)
 		return t, nil, nil
 	}
-	if len(u.held) < t.Heard || string(sum(u.held[:t.Heard])) != string(t.Sum) {
+	if !more {
 		return nil, nil, notOn(c)
 	}
 	added := u.held[t.Heard:]

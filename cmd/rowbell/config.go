@@ -161,7 +161,8 @@ func inWords(said string) string {
 }
 
 // mistake tells of a setting where it is, with its line and no other; but
-// nothing of what may hold the password of an address.
+// nothing of what may hold the password of an address, or a secret that was
+// written where the name of its variable belongs.
 func mistake(b []byte, at *toml.DecodeError, what string) error {
 	row, column := at.Position()
 	key := strings.Join(at.Key(), ".")
@@ -174,11 +175,12 @@ func mistake(b []byte, at *toml.DecodeError, what string) error {
 	if row < 1 || row > len(lines) {
 		return errors.New(said)
 	}
-	secret := strings.HasPrefix(key, "push")
+	private := func(s string) bool { return strings.Contains(s, "push") || strings.Contains(s, "gateways") }
+	secret := private(key)
 	for i := row - 1; i >= 0; i-- {
 		line := strings.TrimSpace(lines[i])
 		header := strings.HasPrefix(line, "[")
-		if (header || i == row-1) && strings.Contains(line, "push") || strings.Contains(line, "://") && i == row-1 {
+		if (header || i == row-1) && private(line) || strings.Contains(line, "://") && i == row-1 {
 			secret = true
 		}
 		if header {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io/fs"
 	"maps"
 	"os"
 	"slices"
@@ -92,6 +93,10 @@ func secrets(env func(string) string) profile.Lookup {
 			return "", fmt.Errorf("%s is not set; it holds the secret, or %s_FILE the path of a file with it", name, name)
 		}
 		b, err := os.ReadFile(file)
+		var at *fs.PathError
+		if errors.As(err, &at) { // without the path: it may be the secret, in the wrong variable
+			return "", fmt.Errorf("%s_FILE: the file it names cannot be read: %w", name, at.Err)
+		}
 		if err != nil {
 			return "", fmt.Errorf("%s_FILE: %w", name, err)
 		}

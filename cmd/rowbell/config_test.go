@@ -63,7 +63,7 @@ func TestConfigMistakesNameLineAndKey(t *testing.T) {
 		{"push beside gateways", "[push]\nurl = \"https://a.example/\"\n[gateways.heron.push]\nurl = \"https://heron.example/\"\n", "push: with [gateways]"},
 		{"a gateway that trusts nobody", "[gateways.heron]\nsender = \"1\"\n", "gateways.heron: trust: say who may call"},
 		{"a gateway's name", "[gateways.Heron.push]\nurl = \"https://heron.example/\"\n", "gateways.Heron: network name"},
-		{"unknown key of a gateway", "[gateways.heron]\nsend = \"1\"\n", "line 2, column 1: gateways.heron.send: there is no setting of this name\nsend = \"1\""},
+		{"unknown key of a gateway", "[gateways.heron]\nsend = \"1\"\n", "line 2, column 1: gateways.heron.send: there is no setting of this name"},
 		{"unknown key of a call", "[gateways.heron.ussd]\nbody = \"json\"\nfone = \"/p\"\n", "line 3, column 1: gateways.heron.ussd.fone: there is no setting of this name"},
 		{"wrong type in a call", "[gateways.heron.ussd]\nphone = 3\n", "line 2, column 9: gateways.heron.ussd.phone: this must be words in quotes"},
 		{"a gateway's span", "[gateways.heron.trust]\ntolerance = \"soon\"\n", "gateways.heron.trust.tolerance: this is not a time span"},

@@ -17,9 +17,11 @@ func (c *checkup) gateways(offline bool) {
 		return
 	}
 	sends := false
+	owners := map[string]string{} // of secrets
 	for _, n := range networks {
 		area := "gateway " + n.Name
 		c.trust(area, n)
+		c.secrets(area, n, owners)
 		if n.Push.URL == "" {
 			continue
 		}
@@ -45,6 +47,34 @@ func (c *checkup) trust(area string, n profile.Profile) {
 		c.well(area, "its calls are signed")
 	default:
 		c.well(area, "its calls carry a secret")
+	}
+}
+
+// shortSecret is less than what NIST SP 800-63B section 5.1.1.2 has people
+// choose at least, 8, and twice that for what no person has to remember (from
+// memory). Nothing slows down who guesses.
+const shortSecret = 16
+
+// secrets looks at those by which a network shows itself: that they are not
+// easily guessed, and that no other network has them too. Owners are the
+// networks that have been looked at, by their secrets.
+func (c *checkup) secrets(area string, n profile.Profile, owners map[string]string) {
+	t := c.conf.Gateways[n.Name].Trust
+	if t == nil {
+		return
+	}
+	for _, env := range t.Secrets {
+		v, err := secrets(c.env)(env)
+		if err != nil {
+			continue // said already
+		}
+		if t.By != profile.BySignature && len(v) < shortSecret {
+			c.note(area, "Agree on a random one of 24 characters or more.", "the secret in %s is short: it can be guessed", env)
+		}
+		if other, twice := owners[v]; twice && other != n.Name {
+			c.wrong(area, "Give each network a secret of its own.", "%s is the secret of the gateway %s too: what one of them sent can be sent as the other", env, other)
+		}
+		owners[v] = n.Name
 	}
 }
 

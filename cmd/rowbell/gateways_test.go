@@ -190,3 +190,35 @@ func TestGatewaysWantTheirSecrets(t *testing.T) {
 		}
 	}
 }
+
+// A secret that stands where it does not belong is not repeated by the error
+// that says so.
+func TestMisplacedSecretsAreNotRepeated(t *testing.T) {
+	const secret = "whsec_cGFkZHktYmVsbC1zYW1wbGUtc2VjcmV0LTAx"
+	for name, file := range map[string]string{
+		"in place of a list":          "[gateways.heron.trust]\nby = \"signature\"\nsecrets = \"" + secret + "\"\n",
+		"as a name":                   "[gateways.heron.trust]\nby = \"signature\"\nsecrets = [\"" + secret + "\"]\n",
+		"under another key":           "[gateways.heron.trust]\nby = \"bearer\"\ntoken = \"" + secret + "\"\n",
+		"beside trust":                "[gateways.heron]\nbearer = \"" + secret + "\"\n",
+		"in one line":                 "[gateways]\nheron = { trust = { by = \"bearer\", secret = \"" + secret + "\" } }\n",
+		"in one line, at the top":     "gateways.heron.trust.secret = \"" + secret + "\"\n",
+		"in a header that stays open": "[gateways.heron.push.headers]\nAuthorization = \"" + secret + "\n",
+	} {
+		t.Run(name, func(t *testing.T) {
+			c, err := loadConfig("")
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err = parseConfig([]byte(file), &c); err == nil {
+				t.Fatal("it is taken")
+			}
+			if strings.Contains(err.Error(), secret) {
+				t.Errorf("%v", err)
+			}
+		})
+	}
+	env := map[string]string{"HERON_SECRET_FILE": secret}
+	if _, err := secrets(func(name string) string { return env[name] })("HERON_SECRET"); err == nil || strings.Contains(err.Error(), secret) {
+		t.Errorf("a secret for a path: %v", err)
+	}
+}

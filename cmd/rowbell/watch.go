@@ -71,11 +71,11 @@ func (s *service) hold() (h store.SendingHold, held bool) {
 }
 
 // notes are what an operator should know, and no reason to take calls away
-// from this machine.
+// from this machine. Anybody may read them, so nothing that was typed is there.
 func (s *service) notes() []string {
 	var list []string
 	if h, held := s.hold(); held {
-		list = append(list, "an operator holds all texts since "+time.Unix(h.Since, 0).UTC().Format("2 Jan 15:04 UTC")+" ("+h.Why+"); rowbell sending go lets them out")
+		list = append(list, "an operator holds all texts since "+time.Unix(h.Since, 0).UTC().Format("2 Jan 15:04 UTC")+"; rowbell sending shows why, and rowbell sending go lets them out")
 	}
 	for _, name := range s.meter.LeftAlone() {
 		list = append(list, "the network "+name+" fails, and is left alone for some minutes: its texts wait or go another way; the log says why")

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"net/http"
+	"net/netip"
 	"regexp"
 	"slices"
 	"strings"
@@ -116,6 +117,9 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 		if len(t.from) == 0 {
 			return nil, errors.New("from: say which addresses may call")
 		}
+		if slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.Bits() == 0 }) {
+			return nil, errors.New("from: that is everybody; say which addresses may call, or have calls signed")
+		}
 		if len(s.Secrets) > 0 {
 			return nil, errors.New("secrets: none is asked for by address")
 		}
@@ -127,6 +131,9 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 	}
 	if s.Tolerance != 0 && s.By != BySignature {
 		return nil, errors.New("tolerance: only a signature has a time")
+	}
+	if t.tolerance > maxTolerance {
+		return nil, fmt.Errorf("tolerance: %s is longer than %s: a recorded call could be sent again when nothing is known of it any more", t.tolerance, maxTolerance)
 	}
 	for _, env := range s.Secrets {
 		v, err := lookUp(secret, env)

@@ -43,6 +43,9 @@ func TestValues(t *testing.T) {
 	}{
 		{"json", JSON, "", `{"a":{"b":["x","y"]}}`, "/a/b/1", "y", ""},
 		{"json number", JSON, "", `{"a":9007199254740993}`, "/a", "9007199254740993", ""},
+		{"json number with a point", JSON, "", `{"a":447700900123.0}`, "/a", json.Number("447700900123.0"), ""},
+		{"json number with an exponent", JSON, "", `{"a":4.477009e11}`, "/a", json.Number("4.477009e11"), ""},
+		{"json number below 0", JSON, "", `{"a":-447700900123}`, "/a", json.Number("-447700900123"), ""},
 		{"json escapes", JSON, "", `{"a":"\u00e9\n\"\ud83c\udf3e"}`, "/a", "é\n\"🌾", ""},
 		{"json name with an escape", JSON, "", `{"\u0061":"x"}`, "/a", "x", ""},
 		{"json null", JSON, "", `{"a":null}`, "/a", nil, ""},

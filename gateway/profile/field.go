@@ -32,7 +32,7 @@ type Field struct {
 	At     string // as the description has it: names the value in a refusal
 	source source
 	name   string // of a form field or a header; its last token for Ours
-	path   *xpath.Expr
+	path   *path
 	strip  []string
 	coding Coding
 }
@@ -74,11 +74,11 @@ func newField(format Format, at string) (Field, error) {
 		}
 		f.name = Pointer(at).Name()
 	case XML:
-		path, err := xpath.Compile(at)
+		expr, err := xpath.Compile(at)
 		if err != nil {
 			return f, errors.New("this is not an XPath such as /call/@from")
 		}
-		f.path = path
+		f.path = &path{expr: expr}
 		if _, err := f.inXML(emptyXML); err != nil {
 			return f, errors.New("this XPath cannot be worked out")
 		}
@@ -143,6 +143,9 @@ func (d *Document) raw(f Field) (any, error) {
 	}
 	switch v := v.(type) { // networks write ids as numbers, and words as true and false
 	case json.Number:
+		if strings.ContainsAny(v.String(), "-.eE") {
+			return v, nil // 447700900123.0 is no phone: its point would be read as one that people write
+		}
 		return v.String(), nil
 	case bool:
 		return strconv.FormatBool(v), nil

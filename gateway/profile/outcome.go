@@ -1,6 +1,7 @@
 package profile
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"net/http"
@@ -118,6 +119,9 @@ func (r outcomeRule) fitsStatus(status int) bool {
 func valueText(d *Document, f Field) (string, bool) {
 	v, err := d.Value(f)
 	s, ok := v.(string)
+	if n, number := v.(json.Number); number {
+		s, ok = n.String(), true
+	}
 	return strings.TrimSpace(s), ok && err == nil
 }
 

@@ -16,6 +16,7 @@ import (
 // the tolerance of the timestamp open; five minutes is common practice.
 const (
 	defaultTolerance = 5 * time.Minute
+	maxTolerance     = time.Hour // much less than any call is remembered
 	secretPrefix     = "whsec_"
 	minSecret        = 24 // octets, as the specification asks
 	maxSecret        = 64

@@ -7,6 +7,7 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/antchfx/xmlquery"
 	"github.com/antchfx/xpath"
@@ -105,6 +106,19 @@ func checkXML(body []byte) error {
 	}
 }
 
+// path is an XPath that all calls of a network share. The library writes into
+// one while it works it out, so that only one call may at a time.
+type path struct {
+	mu   sync.Mutex
+	expr *xpath.Expr
+}
+
+func (p *path) evaluate(doc *xmlquery.Node) any {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.expr.Evaluate(xmlquery.CreateXPathNavigator(doc))
+}
+
 // inXML works the field's path out. More than one element is as little an
 // answer as two fields of a form.
 func (f Field) inXML(doc *xmlquery.Node) (v any, err error) {
@@ -113,7 +127,7 @@ func (f Field) inXML(doc *xmlquery.Node) (v any, err error) {
 			v, err = nil, errXPath
 		}
 	}()
-	switch got := f.path.Evaluate(xmlquery.CreateXPathNavigator(doc)).(type) {
+	switch got := f.path.evaluate(doc).(type) {
 	case string:
 		return got, nil
 	case float64:
