@@ -98,6 +98,8 @@ func (p proxyConfig) proxy() (gateway.Proxy, error) {
 		switch {
 		case err != nil:
 			return out, fmt.Errorf("proxy.trusted: %q is not an address or a range such as 10.0.0.0/8", s)
+		case prefix.Masked() != prefix:
+			return out, fmt.Errorf("proxy.trusted: %q has digits beyond the range: %s or %s is meant", s, prefix.Masked(), prefix.Addr())
 		case prefix.Bits() == 0:
 			return out, fmt.Errorf("proxy.trusted: %s is everybody: then anybody could say who they are", s)
 		}
@@ -121,7 +123,7 @@ func parsePrefix(s string) (netip.Prefix, error) {
 	if err != nil || !p.IsValid() || p.Addr().Is4In6() {
 		return netip.Prefix{}, errPrefix
 	}
-	return p.Masked(), nil
+	return p, nil
 }
 
 // tlsConfig has the service speak TLS itself.

@@ -112,7 +112,10 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 		if err != nil {
 			return nil, fmt.Errorf("from: number %d is neither an address nor a network such as 192.0.2.0/24", i+1)
 		}
-		t.from = append(t.from, p.Masked())
+		if p.Masked() != p { // one machine may be meant, and all of them would be let in
+			return nil, fmt.Errorf("from: %q has digits beyond the network: %s or %s is meant", from, p.Masked(), p.Addr())
+		}
+		t.from = append(t.from, p)
 	}
 	switch s.By {
 	case ByBearer, ByBasic, BySignature:

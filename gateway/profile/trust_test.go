@@ -176,6 +176,7 @@ func TestTrustIsWhole(t *testing.T) {
 		{"short key", TrustSpec{By: "signature", Secrets: []string{"A"}}, "secrets: A: it is not whsec_"},
 		{"no addresses", TrustSpec{By: "address"}, "from: say"},
 		{"no address", TrustSpec{By: "address", From: []string{"here"}}, "from: number 1"},
+		{"one machine or a network", TrustSpec{By: "address", From: []string{"192.0.2.7/24"}}, `from: "192.0.2.7/24" has digits beyond the network: 192.0.2.0/24 or 192.0.2.7 is meant`},
 		{"a zone", TrustSpec{By: "address", From: []string{"fe80::1%eth0"}}, "from: number 1"},
 		{"a secret for an address", TrustSpec{By: "address", From: []string{"192.0.2.1"}, Secrets: []string{"A"}}, "secrets: none"},
 		{"no user", TrustSpec{By: "basic", Secrets: []string{"A"}}, "user: "},
