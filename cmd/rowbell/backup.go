@@ -61,4 +61,9 @@ func counted[T int | int64](n T, thing string) string {
 
 func stamp(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }
 
-func megabytes(n int64) string { return fmt.Sprintf("%.1f MB", float64(n)/1e6) }
+func megabytes(n int64) string {
+	if n >= 10e9 {
+		return fmt.Sprintf("%.0f GB", float64(n)/1e9)
+	}
+	return fmt.Sprintf("%.1f MB", float64(n)/1e6)
+}
