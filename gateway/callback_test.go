@@ -183,6 +183,7 @@ func TestLogSaysWhyACallWasRefused(t *testing.T) {
 		why, at string
 	}{
 		{call(m{"phone": "0123 secret"}), func(*http.Request) {}, "This is not a phone number", `"at":"/phone"`},
+		{call(m{"phone": ""}), func(*http.Request) {}, "There is no phone number here.", `"at":"/phone"`},
 		{call(nil), header("Authorization", "Bearer secret"), "Send this network's token", `"status":401`},
 	} {
 		from := len(h.log.String())
