@@ -334,16 +334,17 @@ func TestReceiptWords(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	h.sent("tern")
 	h.clock.Advance(time.Hour)
 	for _, tt := range []struct {
 		body  string
 		code  int
 		state store.State
 	}{
-		{"i=k1&s=under+way", 200, store.Queued},
-		{"i=k1&s=who+knows", 200, store.Queued},
-		{"i=k1", 400, store.Queued},
-		{"s=there", 400, store.Queued},
+		{"i=k1&s=under+way", 200, store.Accepted},
+		{"i=k1&s=who+knows", 200, store.Accepted},
+		{"i=k1", 400, store.Accepted},
+		{"s=there", 400, store.Accepted},
 		{"i=k1&s=there&t=" + fmt.Sprint(morning.Unix()+60), 200, store.Delivered},
 		{"i=k1&s=under+way", 200, store.Delivered},
 		{"i=k1&s=who+knows", 200, store.Delivered},
