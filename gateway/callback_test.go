@@ -172,3 +172,30 @@ func TestOptional(t *testing.T) {
 func textStep(text, state string, at int64, prompt string, promptAt, until int64) string {
 	return fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", text, state, at, prompt, promptAt, until)
 }
+
+// Whoever is woken by calls that are refused finds in the log why, and where
+// the value stands; not what it was.
+func TestLogSaysWhyACallWasRefused(t *testing.T) {
+	h := open(t)
+	for _, tt := range []struct {
+		body    m
+		header  func(*http.Request)
+		why, at string
+	}{
+		{call(m{"phone": "0123 secret"}), func(*http.Request) {}, "This is not a phone number", `"at":"/phone"`},
+		{call(m{"phone": ""}), func(*http.Request) {}, "There is no phone number here.", `"at":"/phone"`},
+		{call(nil), header("Authorization", "Bearer secret"), "Send this network's token", `"status":401`},
+	} {
+		from := len(h.log.String())
+		h.post("/in/local/ussd", tt.body, tt.header)
+		line := h.log.String()[from:]
+		if !strings.Contains(line, `"why":"`+tt.why) || !strings.Contains(line, tt.at) || strings.Contains(line, "secret") {
+			t.Errorf("want %q and %s in %s", tt.why, tt.at, line)
+		}
+	}
+	from := len(h.log.String())
+	h.post("/in/local/ussd", call(nil))
+	if line := h.log.String()[from:]; strings.Contains(line, `"why"`) {
+		t.Errorf("a call that was taken: %s", line)
+	}
+}

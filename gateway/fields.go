@@ -92,8 +92,13 @@ func (f *fields) need(at profile.Field) string {
 // phone is the phone number, which has to be there.
 func (f *fields) phone(at profile.Field, countryCode string) store.Phone {
 	before := len(f.bad)
-	p, err := ParsePhone(f.text(at, maxPhone), countryCode)
-	if err != nil && len(f.bad) == before {
+	s := f.text(at, maxPhone)
+	p, err := ParsePhone(s, countryCode)
+	switch {
+	case err == nil || len(f.bad) > before:
+	case s == "":
+		f.refuse(at, "There is no phone number here.")
+	default:
 		f.refuse(at, "This is not a phone number in international form: a plus, then 8 to 15 digits.")
 	}
 	return p

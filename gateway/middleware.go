@@ -70,8 +70,15 @@ func (g *Gateway) observe(next http.Handler) http.Handler {
 				level = zerolog.DebugLevel
 			}
 		}
-		g.about(g.o.Log.WithLevel(level), w, r).Str("method", methodName(r.Method)).Int("status", status).
-			Int("bytes", ww.BytesWritten()).Int64("ms", took.Milliseconds()).Msg("request")
+		e := g.about(g.o.Log.WithLevel(level), w, r).Str("method", methodName(r.Method)).Int("status", status).
+			Int("bytes", ww.BytesWritten()).Int64("ms", took.Milliseconds())
+		if p := how.refused; p != nil {
+			e = e.Str("why", p.Detail)
+			if len(p.Errors) > 0 {
+				e = e.Str("at", p.Errors[0].Pointer)
+			}
+		}
+		e.Msg("request")
 	})
 }
 
@@ -99,7 +106,10 @@ func (g *Gateway) network(r *http.Request) string {
 
 // outcome is what is known of how a call ended beside its status. The call's
 // own goroutine writes it.
-type outcome struct{ repeat bool }
+type outcome struct {
+	repeat  bool
+	refused *problem.Problem // what the caller was told to mend
+}
 
 type outcomeKey struct{}
 
@@ -107,6 +117,14 @@ type outcomeKey struct{}
 func repeated(ctx context.Context) {
 	if how, ok := ctx.Value(outcomeKey{}).(*outcome); ok {
 		how.repeat = true
+	}
+}
+
+// refused notes why a call was not taken. Problems repeat nothing of what was
+// sent.
+func refused(ctx context.Context, p *problem.Problem) {
+	if how, ok := ctx.Value(outcomeKey{}).(*outcome); ok {
+		how.refused = p
 	}
 }
 
@@ -221,6 +239,7 @@ func wrongMethod(w http.ResponseWriter, r *http.Request) {
 func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p *problem.Problem
 	if errors.As(err, &p) {
+		refused(r.Context(), p)
 		p.Write(w)
 		return
 	}

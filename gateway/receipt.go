@@ -60,7 +60,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	}
 	if !meant {
 		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unread.Add(1)).
-			Msg("a receipt says what its network's description does not know")
+			Msg("a receipt says what its network's description does not know: ask the network for its words, or record a receipt for rowbell doctor --sample, and add the word to states in its receipt table")
 	}
 	if state == "" { // not understood
 		return taken()

@@ -76,6 +76,9 @@ func shown(s string) string {
 			break
 		}
 	}
+	if strings.TrimSpace(string(out)) == "" { // a picture alone: that something came is read back
+		return "?"
+	}
 	return string(out)
 }
 

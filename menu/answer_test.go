@@ -192,6 +192,7 @@ func TestParseWhole(t *testing.T) {
 
 func TestShown(t *testing.T) {
 	for in, want := range map[string]string{
+		"🌾": "?", "\u200e🌾 🌾": "?",
 		"  abc ": "abc", "a\tb\nc": "a b c", "abcdefghijklmnop": "abcdefghijkl", "a\x00b\u200e": "ab", "\xff1": "?1",
 		"ধানধানধানধানধান": "ধানধানধানধান",
 	} {

@@ -68,7 +68,7 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 		return r, err
 	}
 	if sameFile(o.From, to) {
-		return r, errors.New("the backup and the records are one file")
+		return r, &OpenError{Op: "check", Path: o.From, Err: errors.New("these are the records themselves"), Try: otherBackup}
 	}
 	h, err := takeHold(ctx, to, alone)
 	if err != nil {
@@ -125,11 +125,16 @@ func sameFile(a, b string) bool {
 	return err == nil && other == nil && os.SameFile(x, y)
 }
 
-// named has an error speak of the file that the operator knows.
+const otherBackup = "Name a backup with --from"
+
+// named has an error speak of the backup that the operator knows.
 func named(err error, path string) error {
 	var e *OpenError
 	if errors.As(err, &e) {
-		e.Path = path
+		e.Op, e.Path = "check", path
+		if errors.Is(err, ErrNotDatabase) || errors.Is(err, ErrForeign) || errors.Is(err, ErrDamaged) {
+			e.Try = "Name another backup with --from"
+		}
 	}
 	return err
 }
@@ -141,7 +146,7 @@ func copyBackup(from, dir string) (part string, err error) {
 		if err == nil {
 			err = errors.New("it is not a file")
 		}
-		return "", &OpenError{Op: "check", Path: from, Err: err, Try: "Name a backup with --from"}
+		return "", &OpenError{Op: "check", Path: from, Err: err, Try: otherBackup}
 	}
 	if part, err = newPart(dir); err != nil {
 		return "", err

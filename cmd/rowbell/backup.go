@@ -44,13 +44,26 @@ func (c *backupCmd) Run(w *world) error {
 
 // holds says what is in a file of records.
 func holds(c store.Contents) string {
-	s := fmt.Sprintf("It holds %d growers (%d stopped) and %d open plots", c.Growers, c.Stopped, c.OpenPlots)
+	s := fmt.Sprintf("It holds %s (%d stopped) and %s", counted(c.Growers, "grower"), c.Stopped, counted(c.OpenPlots, "open plot"))
 	if c.Newest > 0 {
 		s += "; its newest entry is of " + stamp(c.Newest)
 	}
 	return s
 }
 
+// counted is a number of things, of which there may be one.
+func counted[T int | int64](n T, thing string) string {
+	if n != 1 {
+		thing += "s"
+	}
+	return fmt.Sprintf("%d %s", n, thing)
+}
+
 func stamp(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }
 
-func megabytes(n int64) string { return fmt.Sprintf("%.1f MB", float64(n)/1e6) }
+func megabytes(n int64) string {
+	if n >= 10e9 {
+		return fmt.Sprintf("%.0f GB", float64(n)/1e9)
+	}
+	return fmt.Sprintf("%.1f MB", float64(n)/1e6)
+}

@@ -136,7 +136,7 @@ var wrongType = regexp.MustCompile(`^toml: cannot decode TOML .* (?:of type|into
 func inWords(said string) string {
 	found := wrongType.FindStringSubmatch(said)
 	if found == nil {
-		return strings.TrimPrefix(said, "toml: ")
+		return slipInWords(strings.TrimPrefix(said, "toml: "))
 	}
 	want := "a table, with a name for each value"
 	switch goType := found[1]; {
@@ -151,13 +151,31 @@ func inWords(said string) string {
 	case goType == "main.duration", goType == "profile.Span":
 		want = `a time span such as "90m" or "24h"`
 	case goType == "[]string":
-		want = `a list such as ["en"]`
+		want = `a list of words in quotes, such as ["en"]`
 	case goType == "[]int":
 		want = "a list such as [3]"
 	case strings.HasPrefix(goType, "[]"):
 		want = "a list of tables"
 	}
 	return "this must be " + want
+}
+
+// slipInWords tells of a slip in the writing, with what is usual to mend it.
+// What it does not know it leaves as the decoder says it.
+func slipInWords(said string) string {
+	for _, w := range []struct{ said, words string }{
+		{"at start of value", "a value is words in quotes (\"), a number, true or false, a list in [ ] or a table in { }"},
+		{"expected newline but got", "something stands behind the value: words have a quote (\") on both sides, a number has a point and no comma"},
+		{"basic strings cannot have new lines", "the quote (\") at the end is missing"},
+		{"literal strings cannot have new lines", "the quote (') at the end is missing"},
+		{"is already defined", "this is set twice: keep one"},
+		{"already exists", "this table is there twice: put all of it into one"},
+	} {
+		if strings.Contains(said, w.said) {
+			return w.words
+		}
+	}
+	return said
 }
 
 // mistake tells of a setting where it is, with its line and no other; but

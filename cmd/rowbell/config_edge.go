@@ -97,7 +97,7 @@ func (p proxyConfig) proxy() (gateway.Proxy, error) {
 		prefix, err := profile.ParseNetwork(s)
 		switch {
 		case err != nil:
-			return out, fmt.Errorf("proxy.trusted: %q is not an address or a range such as 10.0.0.0/8", s)
+			return out, fmt.Errorf("proxy.trusted: %q: %w", s, err)
 		case prefix.Bits() == 0:
 			return out, fmt.Errorf("proxy.trusted: %s is everybody: then anybody could say who they are", s)
 		}

@@ -22,8 +22,9 @@ func TestEdgeMistakesNameTheKey(t *testing.T) {
 		{"[limits.number]\nopen_sessions = -5\n", "limits.number.open_sessions: -5"},
 		{"[limits.number]\nmoney_a_month = -0.5\n", "limits.number.money_a_month: -0.5"},
 		{"[limits.number]\ntexts_a_day = -1\n", "limits.number.texts_a_day"},
-		{"[proxy]\ntrusted = [\"heron\"]\n", `proxy.trusted: "heron" is not an address`},
+		{"[proxy]\ntrusted = [\"heron\"]\n", `proxy.trusted: "heron": this is neither an address`},
 		{"[proxy]\ntrusted = [\"10.0.0.0/33\"]\n", "proxy.trusted"},
+		{"[proxy]\ntrusted = [\"10.1.2.3/8\"]\n", "10.0.0.0/8 or 10.1.2.3 is meant"},
 		{"[proxy]\ntrusted = [\"0.0.0.0/0\"]\n", "proxy.trusted: 0.0.0.0/0 is everybody"},
 		{"[proxy]\ntrusted = [\"::/0\"]\n", "proxy.trusted: ::/0 is everybody"},
 		{"[proxy]\ntrusted = [\"::ffff:10.0.0.1\"]\n", "proxy.trusted"},
@@ -50,7 +51,7 @@ func TestEdge(t *testing.T) {
 		t.Errorf("without a file: %+v, %v", c.Limits, err)
 	}
 	err = parseConfig([]byte("[limits]\nopen_sessions = 0\ntexts_a_day = 500\npause = \"5m\"\n[limits.number]\ncalls_a_minute = 20\n"+
-		"[proxy]\ntrusted = [\"10.1.2.3/8\", \"fd00::1\"]\n"), &c)
+		"[proxy]\ntrusted = [\"10.0.0.0/8\", \"fd00::1\"]\n"), &c)
 	if err != nil {
 		t.Fatal(err)
 	}

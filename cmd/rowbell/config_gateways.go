@@ -90,7 +90,7 @@ func secrets(env func(string) string) profile.Lookup {
 		case value != "":
 			return value, nil
 		case file == "":
-			return "", fmt.Errorf("%s is not set; it holds the secret, or %s_FILE the path of a file with it", name, name)
+			return "", fmt.Errorf("%s is not set: set it to the secret, or %s_FILE to the path of a file that holds it", name, name)
 		}
 		b, err := os.ReadFile(file)
 		var at *fs.PathError

@@ -24,7 +24,7 @@ func (c *watchConfig) networks() ([]netip.Prefix, error) {
 	for _, s := range c.Allow {
 		p, err := profile.ParseNetwork(s)
 		if err != nil {
-			return nil, fmt.Errorf("watch.allow: %q is not a network such as 10.0.0.0/8 nor an address such as 10.0.0.7", s)
+			return nil, fmt.Errorf("watch.allow: %q: %w", s, err)
 		}
 		list = append(list, p)
 	}

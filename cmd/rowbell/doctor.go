@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net/netip"
 	"time"
 )
 
@@ -71,6 +72,9 @@ func (c *doctorCmd) Run(w *world) error {
 	case sampled != (c.Profile != ""):
 		return &usageError{errors.New("--profile and --sample go together"), "rowbell doctor --help"}
 	case sampled:
+		if _, err := netip.ParseAddr(c.From); c.From != "" && err != nil {
+			return &usageError{fmt.Errorf("--from: %q is not an address such as 192.0.2.7", c.From), "rowbell doctor --help"}
+		}
 		conf, err := loadConfig(c.Config)
 		if err != nil {
 			return err

@@ -33,13 +33,15 @@ func (c *checkup) listening() {
 		c.wrong(area, `Give listen as in "127.0.0.1:8080".`, "listen: %q is no address", c.conf.Listen)
 		return
 	}
+	if c.conf.TLS.on() {
+		c.certificate()
+		return
+	}
 	if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
 		c.well(area, "on %s: this machine only", c.conf.Listen)
 		return
 	}
 	switch {
-	case c.conf.TLS.on():
-		c.certificate()
 	case len(c.conf.Proxy.Trusted) == 0:
 		c.note(area, "Set [tls], or have a proxy speak TLS and name it in [proxy].", "on %s, to anybody who can reach it, without TLS: what growers type and any token can be read on the way", c.conf.Listen)
 	default:

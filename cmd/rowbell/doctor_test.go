@@ -76,6 +76,8 @@ func TestDoctor(t *testing.T) {
 		{"a secret", tern, word, []string{"--db", path("none.db")}, 0, []string{"gateway tern   its calls carry a secret"}},
 		{"to all the world", "listen = \"0.0.0.0:8080\"", nil, []string{"--db", path("none.db")}, 0, []string{"note  listening", "without TLS"}},
 		{"no certificate", "listen = \"0.0.0.0:8443\"\n[tls]\ncert = \"" + path("c.pem") + "\"\nkey = \"" + path("k.pem") + "\"", nil, nil, 1, []string{"wrong listening", "c.pem"}},
+		{"no certificate, on this machine", "[tls]\ncert = \"" + path("c.pem") + "\"\nkey = \"" + path("k.pem") + "\"", nil, nil, 1, []string{"wrong listening", "c.pem"}},
+		{"a limit on what costs nothing", "[limits]\nmoney_a_day = 3\n[push]\nurl = \"https://gateway.invalid/texts\"", nil, []string{"--offline", "--db", path("none.db")}, 0, []string{"note  gateway local  a limit on money is set and its texts have no price", "segment_price"}},
 		{"a place", "[place]\nzone = \"Asia/Kathmandu\"", nil, []string{"--db", path("none.db")}, 0, []string{"ok    time zones     Asia/Kathmandu: it is Wed 25 Nov 14:45 there"}},
 		{"no such gateway", "[push]\nurl = \"https://gateway.invalid/texts?key=hidden\"", nil, []string{"--db", path("none.db")}, 1, []string{"wrong gateway local  texts cannot go out by it: the name of the host is not known"}},
 		{"not to be tried", "[push]\nurl = \"https://gateway.invalid/texts?key=hidden\"", nil, []string{"--offline", "--db", path("none.db")}, 0, []string{"its calls carry a token"}},
@@ -122,6 +124,7 @@ func TestDoctorSample(t *testing.T) {
 		{[]string{"--config", gatewaysDir + "kiln.toml", "--profile", "tern", "--sample", gatewaysDir + "kiln/sms-1-text.http"}, 1, []string{"there is no network called tern; there are kiln"}},
 		{[]string{"--config", gatewaysDir + "kiln.toml", "--profile", "kiln", "--sample", gatewaysDir + "kiln/nothing.http"}, 1, []string{"nothing.http"}},
 		{[]string{"--profile", "kiln"}, 2, []string{"--profile and --sample go together"}},
+		{[]string{"--profile", "kiln", "--from", "home", "--sample", "x"}, 2, []string{"--from: \"home\" is not an address"}},
 		{[]string{"--from", "192.0.2.9"}, 2, []string{"--from goes with --sample"}},
 	} {
 		code, out := sample(tt.args...)

@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"slices"
 	"syscall"
 	"time"
 	_ "time/tzdata" // an image without zone files must know the growers' mornings
@@ -37,7 +38,7 @@ type cli struct {
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`
 	Doctor   doctorCmd   `cmd:"" help:"Look for what is wrong with this set-up, and say what to do; nothing is changed or sent."`
-	Health   healthCmd   `cmd:"" hidden:"" help:"Ask a running service whether it is well."`
+	Health   healthCmd   `cmd:"" help:"Ask a running service whether it is well."`
 }
 
 // world is what a command may touch besides its flags.
@@ -69,6 +70,9 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 		kong.Vars{"version": versionLine(), "default_listen": defaultListen, "default_db": defaultDB, "default_config": defaultConfig}, planVars(), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
 	if err != nil {
 		panic(err) // the table above is wrong
+	}
+	if len(args) > 0 && args[0] == "help" { // rowbell help serve
+		args = append(slices.Clone(args[1:]), "--help")
 	}
 	command, err := parser.Parse(args)
 	if exit >= 0 { // --help has been answered

@@ -37,6 +37,9 @@ func TestCommandLine(t *testing.T) {
 	}{
 		{[]string{"--help"}, 0, "practice", ""},
 		{[]string{"serve", "--help"}, 0, "--listen", ""},
+		{[]string{"help"}, 0, "health", ""},
+		{[]string{"help", "serve"}, 0, "--listen", ""},
+		{[]string{"health", "--url", "127.0.0.1:8080"}, 2, "", "this is not an address such as http://127.0.0.1:8080/readyz"},
 		{[]string{"wed"}, 2, "", "Try: rowbell --help"},
 		{nil, 2, "", "Try: rowbell --help"},
 		{[]string{"serve", "--config", "nowhere.toml"}, 1, "", "nowhere.toml"},

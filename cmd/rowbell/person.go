@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"strings"
 	"text/tabwriter"
@@ -124,6 +125,9 @@ func (c *personCmd) show(w *world, s *store.Store) error {
 func (c *personCmd) export(w *world, p store.Person) error {
 	f, err := os.OpenFile(c.Export, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
+		if errors.Is(err, fs.ErrExist) {
+			return fmt.Errorf("nothing was written: there is a file %s already; give another name", c.Export)
+		}
 		return fmt.Errorf("nothing was written: %w", err)
 	}
 	if err := errors.Join(writePerson(f, p), f.Sync(), f.Close()); err != nil {

@@ -33,10 +33,13 @@ func (c *restoreCmd) Run(w *world) error {
 	r, err := store.Restore(w.ctx, store.RestoreOptions{From: c.From, To: db, Now: now.Unix(), DiscardNewer: c.DiscardNewer,
 		Aside: db + ".replaced-" + now.UTC().Format("2006-01-02-150405"), DiscardOld: c.DiscardOld})
 	var newer *store.NewerError
+	var refused *store.OpenError
 	switch {
 	case errors.As(err, &newer):
 		return fmt.Errorf("nothing was restored: the newest entry of %s is of %s, that of the backup of %s. What came between would be lost; --discard-newer says that it may be",
 			db, stamp(newer.Records), stamp(newer.Backup))
+	case errors.Is(err, store.ErrInUse), errors.As(err, &refused) && refused.Op == "check":
+		return fmt.Errorf("nothing was restored: %w", err)
 	case err != nil:
 		return fmt.Errorf("the restore did not finish: %w", err)
 	}
@@ -49,7 +52,7 @@ func tellRestored(out io.Writer, db string, r store.Restored) error {
 	say("Restored: %s from %s, checked whole.", db, r.Backup.Path)
 	say("%s. Whatever came after that is not in these records.", holds(r.Backup))
 	t := r.Taken
-	say("Withdrawn: %d reminders that waited to be sent, and %d other texts, answers among them: they may have gone out since. The bell rings anew what is true today.", t.Reminders, t.Others)
+	say("Withdrawn: %s that waited to be sent, and %s, answers among them: they may have gone out since. The bell rings anew what is true today.", counted(t.Reminders, "reminder"), counted(t.Others, "other text"))
 	say("Dialogues in progress begin anew, and so does a move to a new number by code.")
 	switch {
 	case r.Replaced.Size == 0:

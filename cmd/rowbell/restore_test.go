@@ -53,7 +53,7 @@ func TestBackupAndRestoreSpeak(t *testing.T) {
 	expect(1, []string{"backup", "--db", db}, "there are no records at "+db)
 	expect(2, []string{"restore"}, "--from")
 	visit(1, day)
-	expect(0, []string{"backup", "--db", db, "--to", night}, night, "1 growers (0 stopped) and 0 open plots", "2026-11-25 09:00:00 UTC", "phone numbers")
+	expect(0, []string{"backup", "--db", db, "--to", night}, night, "1 grower (0 stopped) and 0 open plots", "2026-11-25 09:00:00 UTC", "phone numbers")
 	expect(1, []string{"backup", "--db", db, "--to", night}, "no backup was made", "--replace")
 	expect(0, []string{"backup", "--db", db, "--to", night, "--replace"}, "checked whole")
 	expect(0, []string{"backup", "--db", db, "--test-clock", when}, "rowbell-"+stamp+".db")
@@ -61,7 +61,7 @@ func TestBackupAndRestoreSpeak(t *testing.T) {
 	visit(2, day.Add(time.Hour))
 	restore := []string{"restore", "--from", night, "--db", db, "--test-clock", when}
 	expect(1, restore, "nothing was restored", "2026-11-25 10:00:00 UTC", "--discard-newer")
-	expect(0, append(restore, "--discard-newer"), "1 growers", "no STOP, START, erasure or move", "rowbell.db.replaced-"+stamp, "rowbell serve")
+	expect(0, append(restore, "--discard-newer"), "1 grower", "no STOP, START, erasure or move", "rowbell.db.replaced-"+stamp, "rowbell serve")
 	expect(0, append(restore, "--discard-old"), "checked whole")
 	if _, err := os.Stat(db + ".replaced-" + stamp + "-2"); err == nil {
 		t.Error("the replaced file was to be thrown away")
@@ -75,7 +75,7 @@ func TestBackupAndRestoreSpeak(t *testing.T) {
 			t.Fatal(err)
 		}
 		if broken == night {
-			expect(1, restore, "the restore did not finish", night, "damaged")
+			expect(1, restore, "nothing was restored", night, "damaged", "Name another backup with --from")
 			if err := os.WriteFile(night, b, 0o600); err != nil {
 				t.Fatal(err)
 			}

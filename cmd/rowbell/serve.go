@@ -77,14 +77,18 @@ func (c *serveCmd) Run(w *world) (err error) {
 	// Before the records: a new token that nobody gets to see would be lost.
 	listener, err := net.Listen("tcp", conf.Listen)
 	if err != nil {
-		return fmt.Errorf("%w: another address can be given with --listen", err)
+		return fmt.Errorf("%w: give an address of this machine and a free port with --listen, such as %s", err, defaultListen)
 	}
 	defer listener.Close()
 	s, err := startService(w.ctx, conf, networks, clk, log)
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, s.close()) }()
+	defer func() {
+		if err = errors.Join(err, s.close()); err == nil {
+			log.Info().Msg("stopped: all that was answered is kept")
+		}
+	}()
 	if s.token != "" {
 		fmt.Fprintf(w.out, "Token of the gateway %q, shown this once (%s sets another):\n%s\n", localGateway, envToken, s.token)
 	}

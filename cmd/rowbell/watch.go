@@ -77,6 +77,9 @@ func (s *service) notes() []string {
 	if h, held := s.hold(); held {
 		list = append(list, "an operator holds all texts since "+time.Unix(h.Since, 0).UTC().Format("2 Jan 15:04 UTC")+"; rowbell sending shows why, and rowbell sending go lets them out")
 	}
+	for _, l := range s.push.Limits(s.clock.Now()) {
+		list = append(list, "texts wait for the limit "+l+"; rowbell sending shows how many")
+	}
 	for _, name := range s.meter.LeftAlone() {
 		list = append(list, "the network "+name+" fails, and is left alone for some minutes: its texts wait or go another way; the log says why")
 	}

@@ -2,7 +2,10 @@ package main
 
 import (
 	"bytes"
+	"crypto/tls"
 	"fmt"
+	"io"
+	stdlog "log"
 	"net/http"
 	"net/http/httptest"
 	"path/filepath"
@@ -20,8 +23,8 @@ import (
 func TestWatchAllow(t *testing.T) {
 	for _, c := range []struct{ allow, want string }{
 		{"10.0.0.0/8", ""}, {"2001:db8::/32", ""}, {"10.0.0.7", ""},
-		{"ten", `watch.allow: "ten" is not a network`},
-		{"10.0.0.7/8", ""},
+		{"ten", `watch.allow: "ten": this is neither an address nor a network`},
+		{"10.0.0.7/8", `watch.allow: "10.0.0.7/8": this has digits beyond the network: 10.0.0.0/8 or 10.0.0.7 is meant`},
 		{"fe80::1%eth0", "watch.allow"},
 		{"", "watch.allow"},
 	} {
@@ -65,6 +68,46 @@ func TestHealthPrintsReasons(t *testing.T) {
 		s.Close()
 		if code != c.code || !strings.Contains(out, c.wantOut) || !strings.Contains(errs, c.wantIn) || strings.ContainsAny(out+errs, "\x1b<") {
 			t.Errorf("%q: %d, %q, %q", c.said, code, out, errs)
+		}
+	}
+}
+
+// TestHealthAsksAsConfigured: without --url the service is asked where the
+// configuration has it listen, and its own certificate is enough.
+func TestHealthAsksAsConfigured(t *testing.T) {
+	dir := t.TempDir()
+	writeCertificate(t, dir, 1)
+	cert, key, file := filepath.Join(dir, "cert.pem"), filepath.Join(dir, "key.pem"), filepath.Join(dir, "rowbell.toml")
+	pair, err := tls.LoadX509KeyPair(cert, key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ready := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", "text/plain")
+		fmt.Fprintf(w, "ready\n%s: ok\n", r.URL.Path)
+	})
+	clear, secure := httptest.NewServer(ready), httptest.NewUnstartedServer(ready)
+	defer clear.Close()
+	secure.TLS = &tls.Config{Certificates: []tls.Certificate{pair}}
+	secure.Config.ErrorLog = stdlog.New(io.Discard, "", 0)
+	secure.StartTLS()
+	defer secure.Close()
+	for _, c := range []struct {
+		name, conf string
+		args       []string
+		code       int
+		want       string
+	}{
+		{"in clear", fmt.Sprintf("listen = %q\n", clear.Listener.Addr()), nil, 0, "/readyz: ok"},
+		{"with TLS", fmt.Sprintf("listen = %q\n[tls]\ncert = %q\nkey = %q\n", secure.Listener.Addr(), cert, key), nil, 0, "/readyz: ok"},
+		{"a certificate that nobody vouches for", "", []string{"--url", secure.URL}, 1, "the service is there, but its certificate is"},
+		{"no certificate", "[tls]\ncert = \"none.pem\"\nkey = \"none.pem\"\n", nil, 1, "none.pem"},
+		{"no address", "listen = \"8080\"\n", nil, 1, "listen: \"8080\" is not an address"},
+	} {
+		put(t, file, []byte(c.conf))
+		code, out, errs := command(append([]string{"health", "--config", file}, c.args...)...)
+		if code != c.code || !strings.Contains(out+errs, c.want) {
+			t.Errorf("%s: %d, %q, %q", c.name, code, out, errs)
 		}
 	}
 }

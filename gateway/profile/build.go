@@ -60,7 +60,7 @@ func (s Spec) build(name string, secret Lookup) (p Profile, err error) {
 	if err := p.signedWhole(); err != nil {
 		return p, err
 	}
-	return p, p.Validate()
+	return p, p.validate()
 }
 
 // speaksOurs reports that its calls come in our own format: none is described,
@@ -101,10 +101,13 @@ func (s TrustSpec) build(secret Lookup) (*Trust, error) {
 	if t.tolerance == 0 {
 		t.tolerance = defaultTolerance
 	}
-	for i, from := range s.From {
+	if err := s.Tolerance.check(); err != nil {
+		return nil, key("tolerance", err)
+	}
+	for _, from := range s.From {
 		p, err := ParseNetwork(from)
 		if err != nil {
-			return nil, fmt.Errorf("from: number %d is neither an address nor a network such as 192.0.2.0/24", i+1)
+			return nil, fmt.Errorf("from: %q: %w", from, err)
 		}
 		t.from = append(t.from, p)
 	}
@@ -158,7 +161,7 @@ var envName = regexp.MustCompile("^[A-Z_][A-Z0-9_]{0,127}$")
 // lookUp finds a secret that is one.
 func lookUp(secret Lookup, env string) (string, error) {
 	if !envName.MatchString(env) { // most likely the secret itself: it is not repeated
-		return "", errors.New("these are names of environment variables, such as HERON_SECRET")
+		return "", errors.New("these are names of environment variables, such as HERON_SECRET; the secret itself stands in the environment")
 	}
 	v, err := secret(env)
 	switch {

@@ -60,6 +60,8 @@ func (s USSDSpec) build() (u USSD, err error) {
 	u.Events, err = words(s.Events, Begin, Entry, End)
 	b.fail("events", err)
 	switch {
+	case u.Begins != BeginsByWord && len(s.Events[Begin]) > 0:
+		b.fail("begins", errors.New("a word of events begins a session already: keep one of the two"))
 	case (s.Event != "") != (len(s.Events) > 0):
 		b.fail("events", errors.New("a field event and the words that it may hold go together"))
 	case u.Begins == BeginsByWord && s.Event == "":

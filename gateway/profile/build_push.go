@@ -24,6 +24,12 @@ func (s PushSpec) build(secret Lookup) (p Push, err error) {
 	if s.Timeout != 0 {
 		p.Timeout = time.Duration(s.Timeout)
 	}
+	if err := s.Timeout.check(); err != nil {
+		return p, key("timeout", err)
+	}
+	if err := s.Validity.check(); err != nil {
+		return p, key("validity", err)
+	}
 	p.Validity = time.Duration(s.Validity)
 	p.Segments = s.Segments
 	if !(s.SegmentPrice >= 0 && s.SegmentPrice <= 1e6) { // not a number neither
@@ -80,7 +86,10 @@ func (s PushSpec) form(secret Lookup) (*pushForm, error) {
 	}
 	before, _, _ := strings.Cut(s.URL, "{{")
 	host, err := url.Parse(before)
-	if err != nil || host.Host == "" || strings.Contains(s.URL, "{{") && host.Path == "" && host.RawQuery == "" {
+	if err != nil || !webScheme(host) || strings.ContainsAny(before, " \t\r\n") {
+		return nil, errNoAddress // url.Parse lets blanks stand in a path
+	}
+	if host.Host == "" || strings.Contains(s.URL, "{{") && host.Path == "" && host.RawQuery == "" {
 		return nil, errors.New("url: the host must stand before everything that changes")
 	}
 	if f.address, err = newTemplate(s.URL); err != nil {
@@ -105,6 +114,10 @@ func (s PushSpec) form(secret Lookup) (*pushForm, error) {
 	return f, f.try()
 }
 
+var errNoAddress = errors.New("url: not an http or https address such as https://sms.example/out")
+
+func webScheme(u *url.URL) bool { return u.Scheme == "http" || u.Scheme == "https" }
+
 // inLetters finds .Text, and not .TextHex, in a template.
 var inLetters = regexp.MustCompile(`\.Text\b`)
 
@@ -118,11 +131,11 @@ func (f *pushForm) try() error {
 	}
 	r, err := f.fill(o)
 	if err != nil {
-		return errors.New("a template of url, headers or body asks for a value that there is not")
+		return err
 	}
 	u, err := url.Parse(r.URL)
-	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
-		return errors.New("url: not an http or https address")
+	if err != nil || u.Host == "" || !webScheme(u) {
+		return errNoAddress
 	}
 	query, err := url.ParseQuery(u.RawQuery)
 	if err != nil {
@@ -142,7 +155,7 @@ func (f *pushForm) try() error {
 	if f.body != nil {
 		inBody, err := f.kind.read(r.Body, f.charset)
 		if err != nil {
-			return fmt.Errorf("body: with a text of quotes, brackets and other letters it is not %s any more", f.kind)
+			return f.kind.broken()
 		}
 		values = append(values, inBody...)
 		want = f.kind.shown(hostile, f.charset)

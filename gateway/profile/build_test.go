@@ -77,6 +77,15 @@ func TestBuildNamesTheKey(t *testing.T) {
 		{"ends by a word, begins otherwise", ussd(func(s *USSDSpec) {
 			s.Begins, s.Events = "new-session", map[string][]string{End: {"x"}}
 		}), ""},
+		{"begins in two ways", ussd(func(s *USSDSpec) { s.Begins = "no-entry" }), "ussd: begins: a word of events begins"},
+		{"a value without a dot", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{Text}}"}` }), "ussd: reply: body: there is no function \"Text\"; a value has a dot"},
+		{"no such value", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Words}}","m":{{.More}}}` }), "ussd: reply: body: there is no .Words here; there are .Text, .TextHex, .More, .Session, .ID"},
+		{"no such value in a header", ussd(func(s *USSDSpec) { s.Reply.Headers = map[string]string{"X-Go": "{{.Go}}"} }), "ussd: reply: headers: X-Go: there is no .Go here"},
+		{"no end", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Text}}","m":{{if .More}}1}` }), "ussd: reply: body: an {{if}} has no {{end}}"},
+		{"an end too many", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Text}}","m":{{.More}}{{end}}}` }), "ussd: reply: body: an {{end}} has no {{if}}"},
+		{"one bracket too few", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Text}","m":{{.More}}}` }), "ussd: reply: body: a {{ has only one } after it"},
+		{"no bracket", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Text` }), "ussd: reply: body: a {{ has no }} after it"},
+		{"an attribute without quotes", ussd(func(s *USSDSpec) { s.Reply = &ReplySpec{Type: "text/xml", Body: `<r m={{.More}}>{{.Text}}</r>`} }), "it is not XML any more; each tag is closed"},
 		{"holds", ussd(func(s *USSDSpec) { s.Holds = "some" }), "ussd: holds"},
 		{"separator of nothing", ussd(func(s *USSDSpec) { s.Separator = "*" }), "ussd: separator"},
 		{"trouble", ussd(func(s *USSDSpec) { s.TroubleStatus = 302 }), "ussd: trouble_status"},

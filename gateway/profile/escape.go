@@ -32,11 +32,23 @@ func (k kind) String() string {
 	return [...]string{"plain text", "JSON", "XML", "a form", "a header", "an address"}[k]
 }
 
+// broken is the mistake of a template that a text makes into something else.
+func (k kind) broken() error {
+	hint := ""
+	switch k {
+	case jsonText:
+		hint = `; words stand in quotes there, as in "{{.Text}}"`
+	case xmlText:
+		hint = "; each tag is closed there, and each attribute in quotes"
+	}
+	return fmt.Errorf("body: with a text of quotes, brackets and other letters it is not %s any more%s", k, hint)
+}
+
 // newKind reads a content type; its charset is ours to set.
 func newKind(media string) (kind, error) {
 	name, params, err := mime.ParseMediaType(media)
 	if err != nil {
-		return 0, errors.New("this is not a content type")
+		return 0, errors.New("this is not a content type such as application/json")
 	}
 	if _, ok := params["charset"]; ok {
 		return 0, errors.New("the charset is a setting of its own")
@@ -51,7 +63,7 @@ func newKind(media string) (kind, error) {
 	case name == "text/plain":
 		return plain, nil
 	}
-	return 0, errors.New("this is none of JSON, XML, a form, text/plain")
+	return 0, errors.New("this is none of application/json, application/xml, application/x-www-form-urlencoded, text/plain")
 }
 
 // media is the content type with its charset, where it takes one.

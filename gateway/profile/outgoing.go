@@ -115,13 +115,13 @@ func (f *pushForm) fill(o outgoing) (Request, error) {
 	r := Request{Method: f.method, Header: http.Header{}}
 	var err error
 	if r.URL, err = fill(f.address, o.escaped(inURL, Charset{})); err != nil {
-		return r, err
+		return r, key("url", err)
 	}
 	line := o.escaped(inHeaderLine, Charset{})
 	for _, h := range f.headers {
 		v, err := fill(h.Template, line)
 		if err != nil {
-			return r, fmt.Errorf("headers: %w", err)
+			return r, fmt.Errorf("headers: %s: %w", h.name, err)
 		}
 		r.Header.Set(h.name, v)
 	}
@@ -130,7 +130,7 @@ func (f *pushForm) fill(o outgoing) (Request, error) {
 	}
 	body, err := fill(f.body, o.escaped(f.kind, f.charset))
 	if err != nil {
-		return r, err
+		return r, key("body", err)
 	}
 	r.Header.Set("Content-Type", f.media)
 	r.Body = f.kind.octets(body, f.charset)

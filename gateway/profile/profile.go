@@ -163,21 +163,26 @@ var (
 
 // Validate names the setting that cannot be used, as rowbell.toml calls it.
 func (p Profile) Validate() error {
+	err := p.validate()
+	if err != nil && nameForm.MatchString(p.Name) {
+		return fmt.Errorf("network %s: %w", p.Name, err)
+	}
+	return err
+}
+
+func (p Profile) validate() error {
 	switch {
 	case !nameForm.MatchString(p.Name):
 		return fmt.Errorf("network name %q: use small letters, digits and dashes, at most 32", p.Name)
 	case !codeForm.MatchString(p.CountryCode):
-		return fmt.Errorf("network %s: country_code: %q is not one to three digits without a plus", p.Name, p.CountryCode)
+		return fmt.Errorf("country_code: %q is not one to three digits without a plus", p.CountryCode)
 	case p.Open && p.Token != Hash{}:
-		return fmt.Errorf("network %s: it has a token and asks for none", p.Name)
+		return errors.New("it has a token and asks for none")
 	}
 	if err := p.Limits.Validate(); err != nil {
-		return fmt.Errorf("network %s: limits.%w", p.Name, err)
+		return fmt.Errorf("limits.%w", err)
 	}
-	if err := p.Push.Validate(); err != nil {
-		return fmt.Errorf("network %s: %w", p.Name, err)
-	}
-	return nil
+	return p.Push.Validate()
 }
 
 // Validate names the setting that cannot be used. It never repeats the

@@ -50,7 +50,7 @@ func (r *Reply) Render(s Said) (Rendered, error) {
 	for _, h := range r.headers {
 		v, err := fill(h.Template, s.escaped(inHeaderLine, Charset{}))
 		if err != nil {
-			return out, err
+			return out, fmt.Errorf("headers: %s: %w", h.name, err)
 		}
 		out.Header.Set(h.name, v)
 	}
@@ -60,7 +60,7 @@ func (r *Reply) Render(s Said) (Rendered, error) {
 	out.Header.Set("Content-Type", r.media)
 	body, err := fill(r.body, s.escaped(r.kind, r.charset))
 	if err != nil {
-		return out, err
+		return out, key("body", err)
 	}
 	out.Body = r.kind.octets(body, r.charset)
 	return out, nil
@@ -71,23 +71,6 @@ func (s Said) escaped(k kind, c Charset) Said {
 		Text: k.escape(s.Text, c), TextHex: s.TextHex, More: s.More,
 		Session: k.escape(s.Session, c), ID: k.escape(s.ID, c),
 	}
-}
-
-func fill(t *template.Template, data any) (string, error) {
-	var b strings.Builder
-	if err := t.Execute(&b, data); err != nil {
-		return "", fmt.Errorf("profile: template: %w", err)
-	}
-	return b.String(), nil
-}
-
-// newTemplate reads a template of the description.
-func newTemplate(s string) (*template.Template, error) {
-	t, err := template.New("").Option("missingkey=error").Funcs(functions).Parse(s)
-	if err != nil {
-		return nil, errors.New(strings.TrimPrefix(err.Error(), "template: :"))
-	}
-	return t, nil
 }
 
 // newHeaders reads the templates of headers, in order of their names.
@@ -130,7 +113,7 @@ func (r *Reply) try(carries bool) error {
 		}
 		values, err := r.kind.read(out.Body, r.charset)
 		if err != nil {
-			return fmt.Errorf("body: with a text of quotes, brackets and other letters it is not %s any more", r.kind)
+			return r.kind.broken()
 		}
 		if !carries {
 			continue

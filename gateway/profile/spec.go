@@ -126,8 +126,19 @@ type Span time.Duration
 func (s *Span) UnmarshalText(b []byte) error {
 	d, err := time.ParseDuration(string(b))
 	if err != nil || d < time.Second {
-		return errors.New("this is not a time span such as 90m or 24h")
+		return errSpan
 	}
 	*s = Span(d)
+	return nil
+}
+
+var errSpan = errors.New(`this is not a time span such as "10s", "90m" or "24h"`)
+
+// check refuses a bare number: it is read as nanoseconds, and nobody means
+// those.
+func (s Span) check() error {
+	if s != 0 && time.Duration(s) < time.Second {
+		return errSpan
+	}
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"crypto/subtle"
 	"encoding/base64"
 	"errors"
+	"fmt"
 	"net/netip"
 	"slices"
 	"strings"
@@ -21,11 +22,12 @@ type Trust struct {
 	keys      [][]byte // of signatures
 }
 
-// ErrNetwork says that something is neither an address nor a network.
-var ErrNetwork = errors.New("neither an address nor a network")
+var errNetwork = errors.New("this is neither an address nor a network such as 192.0.2.0/24")
 
 // ParseNetwork reads a network such as 192.0.2.0/24, or an address as the
-// network of it alone. IPv4 written as IPv6, or a zone, would match nobody.
+// network of it alone. IPv4 written as IPv6, or a zone, would match nobody; with
+// digits beyond the network one machine may be meant. The error is a sentence
+// that tells.
 func ParseNetwork(s string) (netip.Prefix, error) {
 	p, err := netip.ParsePrefix(s)
 	if err != nil {
@@ -35,9 +37,12 @@ func ParseNetwork(s string) (netip.Prefix, error) {
 		}
 	}
 	if err != nil || !p.IsValid() || p.Addr().Is4In6() {
-		return netip.Prefix{}, ErrNetwork
+		return netip.Prefix{}, errNetwork
 	}
-	return p.Masked(), nil
+	if p != p.Masked() {
+		return netip.Prefix{}, fmt.Errorf("this has digits beyond the network: %s or %s is meant", p.Masked(), p.Addr())
+	}
+	return p, nil
 }
 
 // Ways to trust a caller.

@@ -336,6 +336,9 @@ func TestLimitsHold(t *testing.T) {
 	if got := n.got(); got != "m5 m4 m3 m2 m1 m0" {
 		t.Errorf("first day: %q", got)
 	}
+	if got := s.Limits(o.clock.Now()); len(got) != 1 || !strings.HasPrefix(got[0], "money_a_day of all until ") || !strings.HasSuffix(got[0], " 00:00 UTC") {
+		t.Errorf("the first day's limits: %q", got)
+	}
 	o.clock.Advance(12*time.Hour - time.Second)
 	o.send(s)
 	if got := n.got(); got != "" {
@@ -346,6 +349,9 @@ func TestLimitsHold(t *testing.T) {
 	o.send(s)
 	if got := n.got(); got != "k0 k1" {
 		t.Errorf("second day: %q", got)
+	}
+	if got := s.Limits(o.clock.Now()); len(got) != 0 {
+		t.Errorf("the phone's own limit is told: %q", got)
 	}
 	o.clock.Advance(28*time.Hour + time.Second)
 	o.send(s)

@@ -2,6 +2,8 @@ package push
 
 import (
 	"context"
+	"slices"
+	"strings"
 	"time"
 
 	"rowbell/store"
@@ -78,7 +80,7 @@ func (s *Sender) sayLimit(gateway string, now time.Time, h store.Held) {
 	for range h.Texts {
 		s.o.Meter.Limited(gateway, h.Scope, h.Limit)
 	}
-	key := h.Scope + " " + h.Limit
+	key := limitWords[h.Limit] + " of " + h.Scope
 	if h.Scope == "gateway" {
 		key += " " + gateway
 	}
@@ -90,4 +92,19 @@ func (s *Sender) sayLimit(gateway string, now time.Time, h store.Held) {
 		s.o.Log.Warn().Str("gateway", gateway).Str("scope", h.Scope).Str("limit", limitWords[h.Limit]).Time("until", time.Unix(h.Until, 0).UTC()).
 			Msg("push: a limit is reached; texts over it are held, and expire if they are not useful by then; see rowbell sending")
 	}
+}
+
+// Limits lists which limits hold texts at this instant and until when: those
+// of all texts and of a network, and not those of single numbers.
+func (s *Sender) Limits(now time.Time) []string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	var list []string
+	for key, until := range s.limit {
+		if now.Unix() < until && !strings.HasSuffix(key, " of number") {
+			list = append(list, key+" until "+time.Unix(until, 0).UTC().Format("2 Jan 15:04 UTC"))
+		}
+	}
+	slices.Sort(list)
+	return list
 }
