@@ -94,10 +94,17 @@ func (c *certificate) config() *tls.Config {
 	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: c.get}
 }
 
-// serverLog takes what the HTTP server has to say of connections that failed.
+// serverLog takes what the HTTP server has to say: of connections that failed,
+// which anybody can make fail, and that it can take no more, which somebody
+// should know.
 type serverLog struct{ log zerolog.Logger }
 
 func (l serverLog) Write(b []byte) (int, error) {
-	l.log.Debug().Str("said", strings.TrimSpace(string(b))).Msg("a connection failed")
+	said := strings.TrimSpace(string(b))
+	if strings.HasPrefix(said, "http: Accept error") { // once a second at most, as the server tries again
+		l.log.Error().Str("said", said).Msg("no connection can be taken: if too many files are open, raise that limit of the service, and look who holds connections")
+		return len(b), nil
+	}
+	l.log.Debug().Str("said", said).Msg("a connection failed")
 	return len(b), nil
 }
