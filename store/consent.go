@@ -30,8 +30,10 @@ const (
 	ON CONFLICT (phone) DO UPDATE SET language = excluded.language, consent_at = excluded.consent_at,
 		consent_text = excluded.consent_text, consent_channel = excluded.consent_channel, seen_at = excluded.seen_at
 	RETURNING id`
+	// One row, not the rows of a SELECT: those SQLite would have to be able to
+	// undo alone, which in a large transaction takes long.
 	sqlDecided = `INSERT INTO consent (at, what, channel, text_version, language, grower_id)
-	SELECT $1, $2, $3, g.consent_text, g.language, g.id FROM grower g WHERE g.id = $4`
+	VALUES ($1, $2, $3, (SELECT g.consent_text FROM grower g WHERE g.id = $4), (SELECT g.language FROM grower g WHERE g.id = $4), $4)`
 )
 
 // Consent makes the grower's records, or renews the consent, and starts texts.
@@ -59,7 +61,10 @@ func (l *Ledger) Consent(language, words, channel string) error {
 	return l.start()
 }
 
-// decided adds to the history of what the grower wants.
+// decided adds to the history of what the grower wants; of a stranger there is none.
 func (l *Ledger) decided(what string) error {
+	if !l.Known() {
+		return nil
+	}
 	return fail("consent history", l.do(sqlDecided, l.now, what, l.channel, l.id))
 }
