@@ -56,7 +56,7 @@ func (l limitsConfig) validate() error {
 		return fmt.Errorf("limits.number.%w", err)
 	}
 	if !currencyForm.MatchString(l.Currency) {
-		return fmt.Errorf("limits.currency: %q is not three capital letters such as KES", l.Currency)
+		return fmt.Errorf("limits.currency: %q is not three capital letters such as TAL", l.Currency)
 	}
 	if p := time.Duration(l.Pause); p != 0 && (p < time.Minute || p > 24*time.Hour) {
 		return fmt.Errorf("limits.pause: %s is not a time span from \"1m\" to \"24h\"", p)

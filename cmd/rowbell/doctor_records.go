@@ -75,7 +75,7 @@ func (c *checkup) outbox() (err error) {
 			age := c.now.Sub(time.Unix(q.Oldest, 0)).Round(time.Minute)
 			switch {
 			case q.What == "due" && age > time.Hour && !held:
-				c.wrong(area, "See that the service runs, and in its log why texts do not go out.", "%d texts are due and wait, the first for %s", q.Texts, age)
+				c.wrong(area, "See that the service runs, and in its log why texts do not go out.", "due and waiting: %s, the first for %s", counted(q.Texts, "text"), age)
 			case q.What == "held":
 				c.note(area, "rowbell sending shows what was spent; raise the limit if that is right.", "%d texts are held by a limit", q.Texts)
 			}

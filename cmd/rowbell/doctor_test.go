@@ -70,7 +70,7 @@ func TestDoctor(t *testing.T) {
 		{"a setting that is none", "lisen = 1", nil, nil, 1, []string{"line 1", "lisen", "Do: Mend that line"}},
 		{"no records", "", nil, []string{"--db", ruin}, 1, []string{"wrong records", "not a SQLite database", "rowbell restore"}},
 		{"readable by all", "", nil, []string{"--db", open}, 1, []string{"chmod 600 " + open}},
-		{"texts that do not go out", "", nil, []string{"--db", db}, 1, []string{"wrong sending        1 texts are due and wait, the first for 3h0m0s", "See that the service runs"}},
+		{"texts that do not go out", "", nil, []string{"--db", db}, 1, []string{"wrong sending        due and waiting: 1 text, the first for 3h0m0s", "See that the service runs"}},
 		{"no folder for backups", "[backup]\nfolder = \"" + path("nowhere") + "\"", nil, []string{"--db", path("none.db")}, 1, []string{"wrong disk           backups: there is no folder", "Do: Make the folder"}},
 		{"no secret", tern, nil, nil, 1, []string{"wrong gateways", "WORD is not set"}},
 		{"a secret", tern, word, []string{"--db", path("none.db")}, 0, []string{"gateway tern   its calls carry a secret"}},

@@ -161,7 +161,7 @@ func dailyOf(days []store.WeatherDay) engine.Daily {
 
 // weatherRead says what was read.
 func weatherRead(days []store.WeatherDay) string {
-	return fmt.Sprintf("%d days read, %s to %s.", len(days), days[0].On, days[len(days)-1].On)
+	return fmt.Sprintf("%s read, %s to %s.", counted(len(days), "day"), days[0].On, days[len(days)-1].On)
 }
 
 // weatherChanges counts the days that the records did not have, those that
