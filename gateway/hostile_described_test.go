@@ -22,7 +22,7 @@ import (
 // The secrets of the networks in testdata/gateways.
 const (
 	oldSecret  = "whsec_cGFkZHktYmVsbC1zYW1wbGUtc2VjcmV0LTAw"
-	kilnSecret = "clay pot"
+	kilnSecret = "clay-pot"
 	adzeSecret = "flat-blade"
 	weirSecret = "slow-water"
 	marlSecret = "grey-soil"
