@@ -63,9 +63,10 @@ type purse struct {
 }
 
 // over names the limit that one more text at this cost would pass, in words.
-func (p *purse) over(cost int64) (limit, words string) {
+// The confirmation of a stop counts, and no number of texts holds it.
+func (p *purse) over(m Message, cost int64) (limit, words string) {
 	switch l := p.limits; {
-	case l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
+	case m.Kind != stopKind && l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
 		return "texts", "texts a day " + p.words
 	case cost == 0:
 		return "", ""
@@ -150,7 +151,7 @@ func (p *purses) take(m Message) (segments, cost int64, held bool, err error) {
 	}
 	cost = segments * p.c.Price
 	for _, q := range from {
-		if limit, words := q.over(cost); limit != "" {
+		if limit, words := q.over(m, cost); limit != "" {
 			return 0, 0, true, p.hold(m, q.scope, limit, words)
 		}
 	}

@@ -166,8 +166,8 @@ func TestLimits(t *testing.T) {
 	}
 }
 
-// A number has its own limit, which nothing of other numbers uses up, and which
-// does not hold the confirmation of a stop.
+// A number has its own limit, which nothing of other numbers uses up. No limit
+// of texts holds the confirmation of a stop.
 func TestNumberLimit(t *testing.T) {
 	s := open(t)
 	for i, p := range []Phone{ana, ana, ben} {
@@ -176,7 +176,7 @@ func TestNumberLimit(t *testing.T) {
 	stop := text("stop", ana, noon+5)
 	stop.Kind = "stop"
 	c := paid("heron", 10)
-	c.Number.TextsADay = 1
+	c.Number.TextsADay, c.All.TextsADay, c.Own.TextsADay = 1, 2, 2
 	got, _ := handOver(t, s, noon+5, c)
 	if !slices.Equal(got, []string{"k0", "k2"}) {
 		t.Errorf("claimed %q", got)

@@ -98,6 +98,9 @@ func (c *checkup) outlet(area string, n profile.Profile, offline bool) {
 	if n.Push.SegmentPrice > 0 && l.MoneyADay == 0 && l.MoneyAMonth == 0 && n.Limits.MoneyADay == 0 && n.Limits.MoneyAMonth == 0 {
 		c.note(area, "Set money_a_day or money_a_month in [limits].", "its texts have a price and no limit on money is set")
 	}
+	if n.Push.SegmentPrice > 0 && l.Number.TextsADay == 0 {
+		c.note(area, "Set texts_a_day in [limits.number]; a plot by text takes a dozen.", "its texts have a price, and one number may ask for as many answers as it likes")
+	}
 	if n.Push.SegmentPrice == 0 && (l.MoneyADay > 0 || l.MoneyAMonth > 0 || n.Limits.MoneyADay > 0 || n.Limits.MoneyAMonth > 0) {
 		c.note(area, "Set its push.segment_price.", "a limit on money is set and its texts have no price: they count as nothing")
 	}
