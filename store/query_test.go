@@ -138,7 +138,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 
 // scansAll are the queries that may read a whole table: for the operator, of
 // a table with a few rows, or up to a row that comes soon.
-var scansAll = map[string]bool{"sqlContents": true, "sqlFormerSequence": true, "sqlFormerGrowers": true, "sqlFormerOptOuts": true, "sqlSetSequence": true, "sqlEndCodes": true, "sqlAwaited": true, "sqlSpent": true,
+var scansAll = map[string]bool{"sqlContents": true, "sqlEndedSince": true, "sqlFormerSequence": true, "sqlFormerGrowers": true, "sqlFormerOptOuts": true, "sqlSetSequence": true, "sqlEndCodes": true, "sqlAwaited": true, "sqlSpent": true,
 	"sqlNewest": true, "sqlSchema": true, "sqlStats": true, "sqlStatsOutbox": true, "sqlDefaultPlace": true, "sqlPlaces": true,
 	"sqlPruneMessages": true, "sqlWaiting": true, "sqlWaitingBySort": true, "sqlLetGo": true}
 

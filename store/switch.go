@@ -68,3 +68,28 @@ func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
 	})
 	return list, fail("waiting", err)
 }
+
+// Ended counts texts that a network took, or that ended, by what became of
+// them.
+type Ended struct {
+	State State
+	Texts int64
+}
+
+const sqlEndedSince = `SELECT state, count(*) FROM message WHERE claim_at IS NULL AND coalesce(ended_at, accepted_at) >= $1
+	GROUP BY state ORDER BY 2 DESC, 1`
+
+// EndedSince counts what ended since an instant, or was taken and not heard of
+// again. It reads all texts: for the operator.
+func (tx *Tx) EndedSince(at int64) ([]Ended, error) {
+	var list []Ended
+	err := tx.each(sqlEndedSince, args(at), func(scan func(...any) error) error {
+		var state string
+		var e Ended
+		err := scan(&state, &e.Texts)
+		e.State = State(state)
+		list = append(list, e)
+		return err
+	})
+	return list, fail("ended", err)
+}

@@ -104,6 +104,7 @@ type sendingSeen struct {
 	hold    store.SendingHold
 	held    bool
 	waiting []store.Waiting
+	ended   []store.Ended // since midnight UTC
 	spends  []store.Spend
 }
 
@@ -122,6 +123,9 @@ func (c *sendingShowCmd) Run(w *world) error {
 		if seen.waiting, err = tx.Waiting(now.Unix()); err != nil {
 			return err
 		}
+		if seen.ended, err = tx.EndedSince(now.UTC().Truncate(24 * time.Hour).Unix()); err != nil {
+			return err
+		}
 		seen.spends, err = tx.Spends(now.Unix())
 		return err
 	})
@@ -134,6 +138,11 @@ func (c *sendingShowCmd) Run(w *world) error {
 var waitingWords = map[string]string{
 	"due": "due now", "later": "due later", "again": "to be tried again", "doubt": "to be tried again, may have arrived",
 	"sending": "on the way", "held": "held by a limit",
+}
+
+var endedWords = map[store.State]string{
+	store.Accepted: "taken, and not heard of again", store.Delivered: "delivered", store.Refused: "refused by the network",
+	store.Expired: "expired: no longer useful", store.Withdrawn: "withdrawn: something newer, or a STOP", store.Unknown: "unknown: a network may have them",
 }
 
 func (s sendingSeen) print(w *world, conf config, now time.Time) error {
@@ -150,6 +159,16 @@ func (s sendingSeen) print(w *world, conf config, now time.Time) error {
 		fmt.Fprintln(t, "waits\ttexts\tthe oldest for\tthe first ends in")
 		for _, p := range s.waiting {
 			fmt.Fprintf(t, "%s\t%d\t%s\t%s\n", waitingWords[p.What], p.Texts, span(now.Unix()-p.Oldest), span(p.EndsFirst-now.Unix()))
+		}
+		if err := t.Flush(); err != nil {
+			return err
+		}
+	}
+	if len(s.ended) > 0 {
+		fmt.Fprint(w.out, "\ntoday (UTC)\n")
+		t := tabwriter.NewWriter(w.out, 0, 0, 2, ' ', 0)
+		for _, e := range s.ended {
+			fmt.Fprintf(t, "%d\t%s\n", e.Texts, endedWords[e.State])
 		}
 		if err := t.Flush(); err != nil {
 			return err

@@ -85,7 +85,7 @@ func TestSendingCommand(t *testing.T) {
 			}
 		}
 	}
-	show("Sending: on", "to be tried again, may have arrived 1 2h 0m 22h 0m", "held by a limit 1 1h 30m 22h 30m", "due now 1 30s 23h 59m",
+	show("Sending: on", "today (UTC) 1 taken, and not heard of again", "to be tried again, may have arrived 1 2h 0m 22h 0m", "held by a limit 1 1h 30m 22h 30m", "due now 1 30s 23h 59m",
 		"today: texts segments money XTS", "all 2 of 500 2 0.08 3 3 0.12 of 120.5", "gateway heron 2 2 0.08 3 3 0.12", "most to one number 1 of 1")
 
 	for _, tt := range []struct {
