@@ -184,9 +184,9 @@ func (l *Ledger) start() error {
 	return fail("start", err)
 }
 
-const sqlKept = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id = $1),
-	(SELECT count(*) FROM plot p JOIN pass x ON x.plot_id = p.id WHERE p.grower_id = $1),
-	(SELECT count(*) FROM message m WHERE m.grower_id = $1)`
+const sqlKept = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id = ` + asID + `),
+	(SELECT count(*) FROM plot p JOIN pass x ON x.plot_id = p.id WHERE p.grower_id = ` + asID + `),
+	(SELECT count(*) FROM message m WHERE m.grower_id = ` + asID + `)`
 
 // Kept counts the grower's plots of all seasons, the passes on them, and the
 // texts, sent or waiting.
