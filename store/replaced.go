@@ -1,0 +1,135 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+)
+
+// replaced is what a restore must know of the records that it replaces.
+type replaced struct {
+	Contents
+	damaged   error
+	key       []byte
+	held      []byte // why an operator holds all texts; nil: nobody does
+	optOuts   map[[32]byte]int64
+	growers   map[int64]formerGrower
+	sequences map[string]int64
+	spent     []spent
+}
+
+// spent is a row of spend.
+type spent struct {
+	scope                        string
+	day, texts, segments, micros int64
+}
+
+type formerGrower struct {
+	phone     Phone
+	stoppedAt int64
+	seenAt    int64
+}
+
+// Of columns that every schema has.
+const (
+	sqlFormerGrowers  = `SELECT id, phone, coalesce(stopped_at, 0), seen_at FROM grower`
+	sqlFormerOptOuts  = `SELECT hash, at FROM opt_out`
+	sqlFormerSequence = `SELECT name, seq FROM sqlite_sequence`
+)
+
+// readReplaced reads the records at the path as far as they can be read, and
+// folds their log into the file. It refuses another program's database.
+func readReplaced(ctx context.Context, path string) (old replaced, err error) {
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return old, nil
+	case err != nil:
+		return old, err
+	case !info.Mode().IsRegular():
+		return old, errors.New("what is to be replaced is not a file")
+	}
+	old.Path, old.Size = path, info.Size()
+	if info.Size() == 0 {
+		return old, nil
+	}
+	if _, err := readHead(path); err != nil { // opened all the same, it would lose its log
+		old.damaged = ErrNotDatabase
+		return old, nil
+	}
+	switch err := probe(ctx, path); {
+	case err == nil, errors.Is(err, ErrNewer): // an upgrade is being undone: what is read here every schema has
+	case errors.Is(err, ErrForeign):
+		return old, err
+	default:
+		old.damaged = err
+	}
+	if err := foldLog(ctx, path); errors.Is(err, ErrInUse) {
+		return old, err
+	} else if err != nil {
+		old.damaged = err
+	}
+	db := openPool(path, probeDSN, hardening, 1)
+	defer db.Close()
+	if err := withTx(ctx, db, old.read); err != nil {
+		old.damaged = err
+	}
+	return old, ctx.Err()
+}
+
+// read reads what can be read: of what is damaged, the part before the damage.
+func (old *replaced) read(tx *Tx) error {
+	old.optOuts, old.growers, old.sequences = map[[32]byte]int64{}, map[int64]formerGrower{}, map[string]int64{}
+	found, err := tx.damage()
+	if err == nil && len(found) > 0 {
+		err = fmt.Errorf("%w: %s", ErrDamaged, found[0])
+	}
+	var uncounted, keyless error
+	old.Contents, uncounted = tx.contents(old.Contents)
+	old.key, _, keyless = tx.meta(metaHashKey)
+	old.readSpent(tx)
+	var unheard error
+	old.held, _, unheard = tx.meta(metaSending)
+	return errors.Join(err, uncounted, keyless, unheard,
+		tx.each(sqlFormerOptOuts, nil, func(scan func(...any) error) error {
+			var hash []byte
+			var at int64
+			err := scan(&hash, &at)
+			if err == nil && len(hash) == 32 {
+				old.optOuts[[32]byte(hash)] = at
+			}
+			return err
+		}),
+		tx.each(sqlFormerGrowers, nil, func(scan func(...any) error) error {
+			var id int64
+			var g formerGrower
+			err := scan(&id, (*string)(&g.phone), &g.stoppedAt, &g.seenAt)
+			if err == nil {
+				old.growers[id] = g
+			}
+			return err
+		}),
+		tx.each(sqlFormerSequence, nil, func(scan func(...any) error) error {
+			var name string
+			var seq int64
+			err := scan(&name, &seq)
+			old.sequences[name] = seq
+			return err
+		}),
+	)
+}
+
+const sqlSpent = `SELECT scope, day, texts, segments, micros FROM spend`
+
+// readSpent reads what was spent. A schema without it is no damage.
+func (old *replaced) readSpent(tx *Tx) {
+	_ = tx.each(sqlSpent, nil, func(scan func(...any) error) error {
+		var s spent
+		err := scan(&s.scope, &s.day, &s.texts, &s.segments, &s.micros)
+		if err == nil {
+			old.spent = append(old.spent, s)
+		}
+		return err
+	})
+}
