@@ -123,6 +123,8 @@ const (
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
 	sqlPendingOfPlot = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message_plot mp JOIN message m ON m.id = mp.message_id
 	WHERE mp.plot_id = ` + asID + ` AND m.state = 'queued'`
+	sqlWaitsOfPlot = `SELECT 1 FROM message_plot mp JOIN message m ON m.id = mp.message_id
+	WHERE mp.plot_id = ` + asID + ` AND m.claim_at IS NOT NULL LIMIT 1`
 	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1)) WHERE state = 'claimed' AND id IN
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $2)`
 	// One that a network may have taken cannot be taken back, only left alone.
@@ -146,6 +148,10 @@ func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) err
 // withdrawOfPlot takes back what waits to be sent about a plot, and has the
 // bell look at the other plots that those texts speak of; again = 0: not.
 func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64) error {
+	// Mostly there is none, and then there is nothing to write.
+	if waits, err := tx.one(sqlWaitsOfPlot, args(plotID), new(int64)); err != nil || !waits {
+		return err
+	}
 	if _, err := tx.exec(sqlLastTry, now, plotID); err != nil {
 		return err
 	}
