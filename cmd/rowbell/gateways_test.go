@@ -35,6 +35,31 @@ func sampleSecrets(t *testing.T) func(string) string {
 // sampleTime is when the requests were recorded: their signatures hold it.
 var sampleTime = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
+// startSample starts the service as an invented network's file describes it, on
+// fresh records, until the test ends.
+func startSample(t *testing.T, file string, env func(string) string) (*service, profile.Profile) {
+	t.Helper()
+	c, err := loadConfig(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.DB = filepath.Join(t.TempDir(), "rowbell.db")
+	networks, err := c.networks(env)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := startService(t.Context(), c, networks, clock.New(sampleTime), zerolog.Nop())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return s, networks[0]
+}
+
 // Each invented network's recorded requests, in order of their names, get the
 // answers that stand beside them, from the whole service on fresh records.
 //
@@ -48,26 +73,13 @@ func TestGatewaySamples(t *testing.T) {
 	for _, file := range files {
 		name := strings.TrimSuffix(filepath.Base(file), ".toml")
 		t.Run(name, func(t *testing.T) {
-			c, err := loadConfig(file)
-			if err != nil {
-				t.Fatal(err)
-			}
-			c.DB = filepath.Join(t.TempDir(), "rowbell.db")
-			networks, err := c.networks(env)
-			if err != nil {
-				t.Fatal(err)
-			}
-			s, err := startService(t.Context(), c, networks, clock.New(sampleTime), zerolog.Nop())
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer s.close()
+			s, network := startSample(t, file, env)
 			requests, err := filepath.Glob(strings.TrimSuffix(file, ".toml") + "/*.http")
 			if err != nil || len(requests) < 4 {
 				t.Fatalf("%d recorded requests, %v", len(requests), err)
 			}
 			for _, request := range requests {
-				playSample(t, s, networks[0], request)
+				playSample(t, s, network, request)
 			}
 		})
 	}
@@ -114,19 +126,7 @@ func playSample(t *testing.T, s *service, p profile.Profile, request string) {
 func TestGatewaySamplesDenyStrangers(t *testing.T) {
 	env := sampleSecrets(t)
 	for name, want := range map[string]int{"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403} {
-		c, err := loadConfig(gatewaysDir + name + ".toml")
-		if err != nil {
-			t.Fatal(err)
-		}
-		c.DB = filepath.Join(t.TempDir(), "rowbell.db")
-		networks, err := c.networks(env)
-		if err != nil {
-			t.Fatal(err)
-		}
-		s, err := startService(t.Context(), c, networks, clock.New(sampleTime), zerolog.Nop())
-		if err != nil {
-			t.Fatal(err)
-		}
+		s, _ := startSample(t, gatewaysDir+name+".toml", env)
 		requests, err := filepath.Glob(gatewaysDir + name + "/ussd-*1-*.http")
 		if err != nil || len(requests) == 0 {
 			t.Fatalf("%s: no first request, %v", name, err)
@@ -146,9 +146,6 @@ func TestGatewaySamplesDenyStrangers(t *testing.T) {
 		s.handler.ServeHTTP(&got, r)
 		if got.Status != want {
 			t.Errorf("%s: %d, want %d: %s", name, got.Status, want, got.Body.String())
-		}
-		if err := s.close(); err != nil {
-			t.Error(err)
 		}
 	}
 }
