@@ -84,6 +84,7 @@ func TestHouseTopLevel(t *testing.T) {
 var rooms = map[string][]string{
 	"rowbell/engine":          {},
 	"rowbell/engine/simulate": {"rowbell/engine"},
+	"rowbell/engine/picture":  {"rowbell/engine"},
 	"rowbell/menu/text":       {"github.com/pelletier/go-toml/v2", "golang.org/x/text"},
 	"rowbell/menu":            {"rowbell/engine", "rowbell/menu/text"},
 	"rowbell/store":           {"rowbell/engine", "github.com/mattn/go-sqlite3", "github.com/pressly/goose/v3"},
@@ -94,7 +95,7 @@ var rooms = map[string][]string{
 	"rowbell/gateway/meter":   {"rowbell/store", "rowbell/gateway/clock", "github.com/prometheus/client_golang"},
 	"rowbell/gateway/bell":    {"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/meter", "github.com/rs/zerolog"},
 	"rowbell/gateway/push":    {"rowbell/menu/text", "rowbell/store", "rowbell/gateway/limit", "rowbell/gateway/meter", "rowbell/gateway/profile", "rowbell/gateway/clock", "github.com/rs/zerolog", "golang.org/x/time"},
-	"rowbell/gateway/handset": {"rowbell/engine", "rowbell/engine/simulate", "rowbell/gateway/clock", "rowbell/gateway/profile"},
+	"rowbell/gateway/handset": {"rowbell/engine", "rowbell/engine/picture", "rowbell/engine/simulate", "rowbell/gateway/clock", "rowbell/gateway/profile"},
 	"rowbell/gateway": {
 		"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/limit", "rowbell/gateway/meter", "rowbell/gateway/problem", "rowbell/gateway/profile",
 		"github.com/go-chi/chi/v5", "github.com/rs/zerolog",

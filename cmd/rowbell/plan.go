@@ -13,7 +13,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"rowbell/engine"
-	"rowbell/gateway/handset"
+	"rowbell/engine/picture"
 )
 
 // planCmd is rowbell plan: one plot from flags, planned on a day. It needs no
@@ -143,7 +143,7 @@ func planRefusal(err error) error {
 // planPicture draws the season into a file.
 func planPicture(file string, p planned) error {
 	var b bytes.Buffer
-	err := handset.Strip(&b, p.season, p.On, handset.StripOptions{
+	err := picture.Season(&b, p.season, p.On, picture.Options{
 		Title: planPlotWords(p.season.Plot),
 		Note:  fmt.Sprintf("On %s, day %d: %s.", planDate(p.On), p.On-p.season.Plot.Planted, planStanding(p.Full.Plan)),
 	})

@@ -9,6 +9,8 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+
+	"rowbell/engine/picture"
 )
 
 //go:embed page
@@ -233,12 +235,12 @@ func (p page) phoneView(ctx context.Context, phone Phone) (view, error) {
 		if err != nil {
 			return view{}, err
 		}
-		var picture bytes.Buffer
-		if err := Strip(&picture, plot.Season, on, StripOptions{WidthPX: 640}); err != nil {
+		var svg bytes.Buffer
+		if err := picture.Season(&svg, plot.Season, on, picture.Options{WidthPX: 640}); err != nil {
 			return view{}, err
 		}
-		// The strip's own template has escaped what people typed.
-		v.Seasons = append(v.Seasons, seasonView{s, template.HTML(picture.String())})
+		// The picture's own template has escaped what people typed.
+		v.Seasons = append(v.Seasons, seasonView{s, template.HTML(svg.String())})
 	}
 	return v, nil
 }

@@ -1,4 +1,4 @@
-package handset
+package picture
 
 import (
 	"bytes"
@@ -15,8 +15,8 @@ import (
 	"rowbell/engine"
 )
 
-// stripSample is a season in its middle: one pass made, one sighting.
-func stripSample() (engine.Season, engine.Day) {
+// sampleSeason is a season in its middle: one pass made, one sighting.
+func sampleSeason() (engine.Season, engine.Day) {
 	planted := engine.Date(2026, 11, 3)
 	return engine.Season{
 		Plot: engine.Plot{Label: "North plot", Method: engine.Transplanted, Planted: planted, RowSpacingCM: 25, HillSpacingCM: 25, SeedlingAgeDays: 20},
@@ -29,18 +29,18 @@ func stripSample() (engine.Season, engine.Day) {
 	}, planted + 27
 }
 
-func stripString(t *testing.T, s engine.Season, today engine.Day, o StripOptions) string {
+func drawString(t *testing.T, s engine.Season, today engine.Day, o Options) string {
 	t.Helper()
 	var b bytes.Buffer
-	if err := Strip(&b, s, today, o); err != nil {
+	if err := Season(&b, s, today, o); err != nil {
 		t.Fatal(err)
 	}
 	return b.String()
 }
 
-// stripTexts reads an SVG back and returns what it says; it fails where the
+// textsOf reads an SVG back and returns what it says; it fails where the
 // document is not well formed or holds what a picture must not.
-func stripTexts(t *testing.T, svg string) []string {
+func textsOf(t *testing.T, svg string) []string {
 	t.Helper()
 	var texts []string
 	depth := ""
@@ -64,7 +64,7 @@ func stripTexts(t *testing.T, svg string) []string {
 				if a.Name.Local == "style" || a.Name.Local == "href" || strings.HasPrefix(a.Name.Local, "on") {
 					t.Errorf("<%s> has the attribute %s", depth, a.Name.Local)
 				}
-				if a.Name.Local == "id" && !strings.HasPrefix(a.Value, "strip-") {
+				if a.Name.Local == "id" && !strings.HasPrefix(a.Value, "season-") {
 					t.Errorf("id %q may meet another in a page", a.Value)
 				}
 				if strings.Contains(a.Value, "NaN") || strings.Contains(a.Value, "Inf") || strings.Contains(a.Value, "ZgotmplZ") {
@@ -81,8 +81,8 @@ func stripTexts(t *testing.T, svg string) []string {
 	}
 }
 
-func TestStripTells(t *testing.T) {
-	sample, today := stripSample()
+func TestTells(t *testing.T) {
+	sample, today := sampleSeason()
 	planted := sample.Plot.Planted
 	with := func(change func(*engine.Season)) engine.Season {
 		s := sample
@@ -124,7 +124,7 @@ func TestStripTells(t *testing.T) {
 		{"no area, no work", sample, today, nil, []string{"Work"}},
 		{"a season too cold to end", with(func(s *engine.Season) { s.Weather = engine.Steady(2, 9) }), today, []string{"planted 3 Nov", "day 0"}, nil},
 	} {
-		got := stripTexts(t, stripString(t, c.season, c.today, StripOptions{}))
+		got := textsOf(t, drawString(t, c.season, c.today, Options{}))
 		all := "\n" + strings.Join(got, "\n") + "\n"
 		for _, s := range c.says {
 			if !strings.Contains(all, "\n"+s+"\n") {
@@ -139,28 +139,28 @@ func TestStripTells(t *testing.T) {
 	}
 }
 
-func TestStripEscapes(t *testing.T) {
-	s, today := stripSample()
+func TestEscapes(t *testing.T) {
+	s, today := sampleSeason()
 	const nasty = `</text><script>alert("1")</script>&amp;'`
 	s.Plot.Label = nasty
-	for name, o := range map[string]StripOptions{"label": {}, "title": {Title: nasty}, "note": {Note: nasty}} {
-		svg := stripString(t, s, today, o)
+	for name, o := range map[string]Options{"label": {}, "title": {Title: nasty}, "note": {Note: nasty}} {
+		svg := drawString(t, s, today, o)
 		if strings.Contains(svg, "<script") {
 			t.Errorf("%s: markup got through", name)
 		}
-		if texts := strings.Join(stripTexts(t, svg), "\n"); !strings.Contains(texts, nasty) {
+		if texts := strings.Join(textsOf(t, svg), "\n"); !strings.Contains(texts, nasty) {
 			t.Errorf("%s is not told as it was typed:\n%s", name, texts)
 		}
 	}
 }
 
-func TestStripRefuses(t *testing.T) {
-	s, today := stripSample()
-	if err := Strip(brokenWriter{}, s, today, StripOptions{}); !errors.Is(err, errBroken) {
+func TestRefuses(t *testing.T) {
+	s, today := sampleSeason()
+	if err := Season(brokenWriter{}, s, today, Options{}); !errors.Is(err, errBroken) {
 		t.Errorf("a writer that fails: %v", err)
 	}
 	s.Plot.RowSpacingCM = 0
-	if err := Strip(io.Discard, s, today, StripOptions{}); err == nil || !strings.Contains(err.Error(), "row spacing") {
+	if err := Season(io.Discard, s, today, Options{}); err == nil || !strings.Contains(err.Error(), "row spacing") {
 		t.Errorf("a plot that cannot be: %v", err)
 	}
 }
@@ -171,45 +171,45 @@ type brokenWriter struct{}
 
 func (brokenWriter) Write([]byte) (int, error) { return 0, errBroken }
 
-func TestStripWidth(t *testing.T) {
-	s, today := stripSample()
-	for asked, want := range map[int]stripPX{0: 960, 100: 640, 1400: 1400} {
-		p, err := stripDraw(s, today, StripOptions{WidthPX: asked})
+func TestWidth(t *testing.T) {
+	s, today := sampleSeason()
+	for asked, want := range map[int]px{0: 960, 100: 640, 1400: 1400} {
+		p, err := draw(s, today, Options{WidthPX: asked})
 		if err != nil || p.Width != want {
 			t.Errorf("asked for %d: %s, %v; want %s", asked, p.Width, err, want)
 		}
 	}
 	long := strings.Repeat("a very long name ", 20)
-	p, err := stripDraw(s, today, StripOptions{Title: long, Note: long})
+	p, err := draw(s, today, Options{Title: long, Note: long})
 	if err != nil || p.Title != long || !strings.HasSuffix(p.Texts[0].Text, "…") || !strings.HasSuffix(p.Texts[1].Text, "…") {
 		t.Errorf("a long title is not cut: %v, %q, %q", err, p.Texts[0].Text, p.Texts[1].Text)
 	}
 }
 
-// stripBox is what a text may cover.
-type stripBox struct {
-	x1, y1, x2, y2 stripPX
+// box is what a text may cover.
+type box struct {
+	x1, y1, x2, y2 px
 	text           string
 }
 
-func stripBoxOf(t stripText) stripBox {
-	w := stripWidth(t.Text, t.Size, t.Bold)
-	x := map[stripAnchor]stripPX{stripStart: t.X, stripMiddle: t.X - w/2, stripEnd: t.X - w}[t.Anchor]
-	return stripBox{x, t.Y - 0.8*t.Size, x + w, t.Y + 0.22*t.Size, t.Text}
+func boxOf(t textLine) box {
+	w := textWidth(t.Text, t.Size, t.Bold)
+	x := map[anchor]px{anchorStart: t.X, anchorMiddle: t.X - w/2, anchorEnd: t.X - w}[t.Anchor]
+	return box{x, t.Y - 0.8*t.Size, x + w, t.Y + 0.22*t.Size, t.Text}
 }
 
-func (b stripBox) meets(c stripBox) bool {
+func (b box) meets(c box) bool {
 	return b.x1 < c.x2 && c.x1 < b.x2 && b.y1 < c.y2 && c.y1 < b.y2
 }
 
-var stripVertical = regexp.MustCompile(`^M([-\d.]+) ([-\d.]+)L([-\d.]+) ([-\d.]+)$`)
+var vertical = regexp.MustCompile(`^M([-\d.]+) ([-\d.]+)L([-\d.]+) ([-\d.]+)$`)
 
-// stripCheck fails where a text lies on another, runs out of the picture, or
+// checkTexts fails where a text lies on another, runs out of the picture, or
 // is crossed by a line.
-func stripCheck(t *rapid.T, p stripPicture) {
-	boxes := make([]stripBox, len(p.Texts))
+func checkTexts(t *rapid.T, p drawing) {
+	boxes := make([]box, len(p.Texts))
 	for i, x := range p.Texts {
-		boxes[i] = stripBoxOf(x)
+		boxes[i] = boxOf(x)
 		if b := boxes[i]; b.x1 < 0 || b.y1 < 0 || b.x2 > p.Width || b.y2 > p.Height {
 			t.Errorf("%q runs out of the picture of %s by %s: %+v", b.text, p.Width, p.Height, b)
 		}
@@ -221,12 +221,12 @@ func stripCheck(t *rapid.T, p stripPicture) {
 			}
 		}
 	}
-	for _, l := range append(append([]stripPath(nil), p.Paths...), p.Lines...) {
-		m := stripVertical.FindStringSubmatch(l.D)
+	for _, l := range append(append([]path(nil), p.Paths...), p.Lines...) {
+		m := vertical.FindStringSubmatch(l.D)
 		if m == nil || m[1] != m[3] {
 			continue // a curve, or a line that lies
 		}
-		var x, y1, y2 stripPX
+		var x, y1, y2 px
 		if _, err := fmt.Sscan(m[1]+" "+m[2]+" "+m[4], (*float64)(&x), (*float64)(&y1), (*float64)(&y2)); err != nil {
 			t.Fatal(err)
 		}
@@ -238,7 +238,7 @@ func stripCheck(t *rapid.T, p stripPicture) {
 	}
 }
 
-func stripDrawSeason(t *rapid.T) (engine.Season, engine.Day) {
+func anySeason(t *rapid.T) (engine.Season, engine.Day) {
 	planted := engine.Date(2026, 1, 1) + engine.Day(rapid.IntRange(0, 400).Draw(t, "planted"))
 	low := rapid.Float64Range(0, 26).Draw(t, "min")
 	s := engine.Season{
@@ -273,15 +273,15 @@ func stripDrawSeason(t *rapid.T) (engine.Season, engine.Day) {
 	return s, planted + engine.Day(rapid.IntRange(-40, 120).Draw(t, "today"))
 }
 
-func TestStripLabelsNeverOverlap(t *testing.T) {
+func TestLabelsNeverOverlap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s, today := stripDrawSeason(t)
-		width := rapid.IntRange(stripMinWidth, 1600).Draw(t, "width")
-		p, err := stripDraw(s, today, StripOptions{WidthPX: width, Note: rapid.StringN(0, 200, 800).Draw(t, "note")})
+		s, today := anySeason(t)
+		width := rapid.IntRange(minWidthPX, 1600).Draw(t, "width")
+		p, err := draw(s, today, Options{WidthPX: width, Note: rapid.StringN(0, 200, 800).Draw(t, "note")})
 		if err != nil {
 			t.Fatal(err)
 		}
-		stripCheck(t, p)
+		checkTexts(t, p)
 		for _, r := range p.Rects {
 			if r.W <= 0 || r.H <= 0 || r.X < 0 || r.X+r.W > p.Width || r.Y+r.H > p.Height {
 				t.Errorf("a rectangle out of the picture of %s by %s: %+v", p.Width, p.Height, r)
@@ -290,21 +290,21 @@ func TestStripLabelsNeverOverlap(t *testing.T) {
 	})
 }
 
-func TestStripLanes(t *testing.T) {
+func TestLanes(t *testing.T) {
 	for _, c := range []struct {
 		name  string
-		flags []stripFlag
+		flags []flag
 		want  []int // from left to right
 		lanes int
 	}{
 		{"none", nil, nil, 0},
-		{"far apart", []stripFlag{{X: 0, W: 50}, {X: 100, W: 50}}, []int{0, 0}, 1},
-		{"a text reaches the next pole", []stripFlag{{X: 0, W: 50}, {X: 40, W: 50}}, []int{1, 0}, 2},
-		{"in any order", []stripFlag{{X: 40, W: 50}, {X: 0, W: 50}}, []int{1, 0}, 2},
-		{"on the same day", []stripFlag{{X: 5, W: 50}, {X: 5, W: 20}}, []int{1, 0}, 2},
-		{"over a low one, under nobody", []stripFlag{{X: 0, W: 100}, {X: 20, W: 10}, {X: 90, W: 50}}, []int{1, 0, 0}, 2},
+		{"far apart", []flag{{X: 0, W: 50}, {X: 100, W: 50}}, []int{0, 0}, 1},
+		{"a text reaches the next pole", []flag{{X: 0, W: 50}, {X: 40, W: 50}}, []int{1, 0}, 2},
+		{"in any order", []flag{{X: 40, W: 50}, {X: 0, W: 50}}, []int{1, 0}, 2},
+		{"on the same day", []flag{{X: 5, W: 50}, {X: 5, W: 20}}, []int{1, 0}, 2},
+		{"over a low one, under nobody", []flag{{X: 0, W: 100}, {X: 20, W: 10}, {X: 90, W: 50}}, []int{1, 0, 0}, 2},
 	} {
-		lanes := stripLanes(c.flags)
+		lanes := assignLanes(c.flags)
 		var got []int
 		for _, f := range c.flags {
 			got = append(got, f.Lane)
@@ -314,11 +314,11 @@ func TestStripLanes(t *testing.T) {
 		}
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		var flags []stripFlag
+		var flags []flag
 		for range rapid.IntRange(0, 25).Draw(t, "flags") {
-			flags = append(flags, stripFlag{X: stripPX(rapid.IntRange(0, 900).Draw(t, "x")), W: stripPX(rapid.IntRange(1, 200).Draw(t, "w"))})
+			flags = append(flags, flag{X: px(rapid.IntRange(0, 900).Draw(t, "x")), W: px(rapid.IntRange(1, 200).Draw(t, "w"))})
 		}
-		lanes := stripLanes(flags)
+		lanes := assignLanes(flags)
 		for i, f := range flags {
 			if f.Lane < 0 || f.Lane >= lanes {
 				t.Errorf("lane %d of %d", f.Lane, lanes)
@@ -339,13 +339,13 @@ func TestStripLanes(t *testing.T) {
 	})
 }
 
-func TestStripSpan(t *testing.T) {
+func TestSpan(t *testing.T) {
 	d := engine.Date(2026, 11, 28)
 	for _, c := range []struct {
 		from, to engine.Day
 		want     string
 	}{{d, d, "28 Nov"}, {d, d + 2, "28 to 30 Nov"}, {d, d + 5, "28 Nov to 3 Dec"}} {
-		if got := stripSpan(c.from, c.to); got != c.want {
+		if got := dateRange(c.from, c.to); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
 		}
 	}

@@ -1,4 +1,4 @@
-package handset
+package picture
 
 import (
 	"fmt"
@@ -10,14 +10,14 @@ import (
 	"rowbell/engine"
 )
 
-// stripPondRow is the row of the water: it stands after weeds and crop.
-func stripPondRow(t *testing.T, s engine.Season, today engine.Day) (*stripCanvas, stripRow) {
+// waterRow is the row of the water: it stands after weeds and crop.
+func waterRow(t *testing.T, s engine.Season, today engine.Day) (*canvas, row) {
 	t.Helper()
-	season, err := stripRead(s, today)
+	season, err := readSeason(s, today)
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := &stripCanvas{stripSeason: &season, day: 10}
+	c := &canvas{seasonView: &season, day: 10}
 	c.water()
 	if len(c.rows) != 1 {
 		t.Fatalf("%d rows drawn, want 1", len(c.rows))
@@ -25,7 +25,7 @@ func stripPondRow(t *testing.T, s engine.Season, today engine.Day) (*stripCanvas
 	return c, c.rows[0]
 }
 
-func stripPathOf(c *stripCanvas, stroke, dash string) string {
+func pathOf(c *canvas, stroke, dash string) string {
 	for _, p := range c.Paths {
 		if p.Stroke == stroke && p.Dash == dash {
 			return p.D
@@ -34,26 +34,26 @@ func stripPathOf(c *stripCanvas, stroke, dash string) string {
 	return ""
 }
 
-func TestStripWater(t *testing.T) {
-	s, today := stripSample()
+func TestWater(t *testing.T) {
+	s, today := sampleSeason()
 	planted := s.Plot.Planted
 	s.Sightings = []engine.Sighting{{On: planted + 5, Water: engine.StandsHand}, {On: planted + 24, Water: engine.StandsFingers}}
-	c, row := stripPondRow(t, s, today)
+	c, row := waterRow(t, s, today)
 
 	// Before what was seen last nothing is said.
-	seen := fmt.Sprintf("M%s %s", c.mid(planted+24), row.Y+row.H-stripPondH*engine.FingersMM/engine.BundMM)
-	if was := stripPathOf(c, stripBlue, ""); !strings.HasPrefix(was, seen) || strings.Count(was, "L") != int(today-planted-24) {
+	seen := fmt.Sprintf("M%s %s", c.mid(planted+24), row.Y+row.H-waterHeight*engine.FingersMM/engine.BundMM)
+	if was := pathOf(c, colors.Water, ""); !strings.HasPrefix(was, seen) || strings.Count(was, "L") != int(today-planted-24) {
 		t.Errorf("the water so far is %s, and should begin at %s and end today", was, seen)
 	}
-	if will := stripPathOf(c, stripBlue, "5 4"); !strings.HasPrefix(will, "M"+c.mid(today).String()) {
+	if will := pathOf(c, colors.Water, "5 4"); !strings.HasPrefix(will, "M"+c.mid(today).String()) {
 		t.Errorf("the water expected is %s, and should begin today", will)
 	}
 	if len(c.Marks) != 2 || !strings.HasPrefix(c.Marks[0].D, "M"+c.mid(planted+5).String()) {
 		t.Errorf("the marks are %+v, want one for each sighting of water", c.Marks)
 	}
 	for _, mm := range []float64{engine.WeedingDepthMM, engine.WeedingLeastMM} {
-		y := row.Y + row.H - stripPondH*stripPX(mm)/engine.BundMM
-		want := stripLine(stripLeft, y, c.x(c.over()), y)
+		y := row.Y + row.H - waterHeight*px(mm)/engine.BundMM
+		want := straight(leftEdge, y, c.x(c.over()), y, "", 0, "").D
 		found := false
 		for _, p := range c.Paths {
 			found = found || p.D == want
@@ -64,26 +64,26 @@ func TestStripWater(t *testing.T) {
 	}
 
 	s.Plot.Method, s.Passes = engine.Broadcast, nil
-	c, _ = stripPondRow(t, s, today)
+	c, _ = waterRow(t, s, today)
 	for _, p := range c.Paths {
-		if p.Stroke == stripInk {
+		if p.Stroke == colors.Ink {
 			t.Errorf("a depth for the tool is drawn where none passes: %+v", p)
 		}
 	}
 }
 
-func TestStripWaterStaysInItsRow(t *testing.T) {
+func TestWaterStaysInItsRow(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
-		s, today := stripDrawSeason(rt)
-		season, err := stripRead(s, today)
+		s, today := anySeason(rt)
+		season, err := readSeason(s, today)
 		if err != nil {
 			rt.Fatal(err)
 		}
-		c := &stripCanvas{stripSeason: &season, day: 4}
+		c := &canvas{seasonView: &season, day: 4}
 		c.water()
 		if len(c.rows) == 0 {
-			if season.ponded() || len(c.Paths)+len(c.Texts)+len(c.Marks) > 0 {
-				rt.Errorf("no row, and something drawn: %+v", c.stripPicture)
+			if season.depthKnown(season.first, season.last) || len(c.Paths)+len(c.Texts)+len(c.Marks) > 0 {
+				rt.Errorf("no row, and something drawn: %+v", c.drawing)
 			}
 			return
 		}
@@ -95,10 +95,10 @@ func TestStripWaterStaysInItsRow(t *testing.T) {
 					rt.Fatal(err)
 				}
 				const slack = 0.1 // of rounding
-				if p.Fill == stripPaper {
+				if p.Fill == colors.Paper {
 					x = float64(c.mid(c.first)) // marks are as wide as they are
 				}
-				if x < float64(stripLeft)-slack || x > float64(c.right())+slack || y < float64(row.Y)-slack || y > float64(row.Y+row.H)+slack {
+				if x < float64(leftEdge)-slack || x > float64(c.right())+slack || y < float64(row.Y)-slack || y > float64(row.Y+row.H)+slack {
 					rt.Errorf("%s lies outside the row %+v: %+v", point, row, p)
 				}
 			}
@@ -106,8 +106,8 @@ func TestStripWaterStaysInItsRow(t *testing.T) {
 	})
 }
 
-func TestStripWorkBar(t *testing.T) {
-	s, today := stripSample()
+func TestWorkBar(t *testing.T) {
+	s, today := sampleSeason()
 	planted := s.Plot.Planted
 	for _, c := range []struct {
 		name   string
@@ -127,16 +127,16 @@ func TestStripWorkBar(t *testing.T) {
 	} {
 		s := s
 		c.change(&s)
-		season, err := stripRead(s, today)
+		season, err := readSeason(s, today)
 		if err != nil {
 			t.Fatal(err)
 		}
-		canvas := &stripCanvas{stripSeason: &season, day: 10}
+		canvas := &canvas{seasonView: &season, day: 10}
 		canvas.work()
-		bar, ok := season.shownBar()
+		bar, ok := season.shownWork()
 		boxes := 0
 		for _, r := range canvas.Rects {
-			if r.Stroke == stripInk {
+			if r.Stroke == colors.Ink {
 				boxes++
 			}
 		}

@@ -1,0 +1,148 @@
+package picture
+
+import (
+	"cmp"
+	"fmt"
+	"strings"
+
+	"rowbell/engine"
+)
+
+// The layout. Days run to the right. From top to bottom stand the title, the labels of important days, the weeds, the
+// crop, the water, the ruler, the windows with the work in the next one, the passes, the sightings and the legend.
+const (
+	leftEdge     px = 132 // of the first day; captions stand left of it
+	margin       px = 14
+	textSize     px = 12.5 // of most texts
+	laneHeight   px = 18   // of one lane of labels
+	weedsHeight  px = 84
+	cropHeight   px = 58
+	waterHeight  px = 58
+	rulerHeight  px = 40
+	windowHeight px = 26
+	workHeight   px = 20
+	marksHeight  px = 24 // of a row with passes or sightings
+	rowGap       px = 10
+	poleGap      px = 5 // from a label's pole to its text
+	maxDayWidth  px = 18
+
+	topLeaves      = 5.0 // weed leaves at the top of their row
+	minWidthPX     = 640
+	defaultWidthPX = 960
+)
+
+// dateWidth is the width of the widest date on the ruler.
+var dateWidth = textWidth("28 May", 11, false)
+
+// canvas is a drawing in progress, with what is drawn.
+type canvas struct {
+	drawing
+	*seasonView
+	day  px // width of a day
+	y    px // top of the next row
+	rows []row
+}
+
+// row is a row that the vertical lines of important days run through.
+type row struct{ Y, H px }
+
+func draw(s engine.Season, today engine.Day, o Options) (drawing, error) {
+	season, err := readSeason(s, today)
+	if err != nil {
+		return drawing{}, err
+	}
+	c := &canvas{seasonView: &season}
+	c.Colors = colors
+	c.Width = px(max(minWidthPX, cmp.Or(o.WidthPX, defaultWidthPX)))
+	c.Title, c.Desc = cmp.Or(o.Title, season.title()), season.desc()
+
+	days, windows, work := c.importantDays(), c.windowLabels(), c.workLabels()
+	passes, sightings := c.passLabels(), c.sightingLabels()
+	c.day = c.dayWidth(days, windows, work, passes, sightings)
+
+	c.heading(o.Note)
+	c.labelsAbove(days)
+	c.weeds()
+	c.crop()
+	c.water()
+	c.ruler()
+	c.windows()
+	c.labelsBelow(windows)
+	c.work()
+	c.labelsBelow(work)
+	c.passes()
+	c.labelsBelow(passes)
+	c.sightings()
+	c.labelsBelow(sightings)
+	c.dayLines()
+	c.legend()
+	c.Height = c.y + margin
+	return c.drawing, nil
+}
+
+// x is the left edge of a day.
+func (c *canvas) x(d engine.Day) px { return leftEdge + px(d-c.first)*c.day }
+
+// mid is the middle of a day.
+func (c *canvas) mid(d engine.Day) px { return c.x(d) + c.day/2 }
+
+// right is the end of the last day.
+func (c *canvas) right() px { return c.x(c.last + 1) }
+
+func (c *canvas) heading(note string) {
+	const size = 18
+	room := c.Width - 2*margin
+	c.y = margin + size
+	c.addText(textLine{X: margin, Y: c.y, Size: size, Bold: true, Text: shorten(c.Title, size, true, room)})
+	if note != "" {
+		c.y += 20
+		note = shorten(note, textSize, false, room)
+		c.addText(textLine{X: margin, Y: c.y, Size: textSize, Color: colors.SoftInk, Text: note})
+	}
+	c.y += margin
+}
+
+// beginRow draws the frame of a row and returns its top. With hatchAfter it hatches the days after the work.
+func (c *canvas) beginRow(height px, hatchAfter bool) px {
+	top := c.y
+	c.addRect(rect{X: leftEdge, Y: top, W: c.right() - leftEdge, H: height, Fill: colors.Paper, Stroke: colors.Border})
+	if from := c.over(); hatchAfter && from <= c.last {
+		c.addRect(rect{X: c.x(from), Y: top, W: c.right() - c.x(from), H: height, Fill: fillAfterWork})
+	}
+	c.rows = append(c.rows, row{top, height})
+	c.y += height
+	return top
+}
+
+// caption writes a row's name at its left, and its unit below the name.
+func (c *canvas) caption(y px, name, unit string) {
+	c.addText(textLine{X: margin, Y: y, Size: textSize, Bold: true, Text: name})
+	if unit != "" {
+		c.addText(textLine{X: margin, Y: y + 15, Size: 11, Color: colors.SoftInk, Text: unit})
+	}
+}
+
+// scale writes a value at its height, left of a row.
+func (c *canvas) scale(y px, value string) {
+	c.addText(textLine{X: leftEdge - 5, Y: y + 4, Size: 11, Anchor: anchorEnd, Color: colors.SoftInk, Text: value})
+}
+
+// addLine adds the straight line between two points.
+func (c *canvas) addLine(x1, y1, x2, y2 px, color string, width px, dash string) {
+	c.addPath(straight(x1, y1, x2, y2, color, width, dash))
+}
+
+// addCurve adds the line through points, which lineTo has written.
+func (c *canvas) addCurve(points, color string, width px, dash string) {
+	if points == "" {
+		return
+	}
+	c.addPath(path{D: "M" + strings.TrimPrefix(points, "L"), Fill: "none", Stroke: color, Width: width, Dash: dash})
+}
+
+func lineTo(x, y px) string { return fmt.Sprintf("L%s %s", x, y) }
+
+func straight(x1, y1, x2, y2 px, color string, width px, dash string) path {
+	d := fmt.Sprintf("M%s %sL%s %s", x1, y1, x2, y2)
+	return path{D: d, Fill: "none", Stroke: color, Width: width, Dash: dash}
+}

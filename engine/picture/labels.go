@@ -1,0 +1,147 @@
+package picture
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"rowbell/engine"
+)
+
+// dayLabel is a text that belongs to a day.
+type dayLabel struct {
+	Day   engine.Day
+	After bool // at the day's end, not in its middle
+	Text  string
+	Bold  bool
+}
+
+func (l dayLabel) width() px { return poleGap + textWidth(l.Text, textSize, l.Bold) }
+
+// daysFromFirst is where the label's pole stands, in days from the left edge.
+func (c *canvas) daysFromFirst(l dayLabel) px {
+	days := px(l.Day-c.first) + 0.5
+	if l.After {
+		days += 0.5
+	}
+	return days
+}
+
+// dayWidth returns the widest day with which all days and all labels fit into the picture.
+func (c *canvas) dayWidth(groups ...[]dayLabel) px {
+	room := c.Width - leftEdge - margin
+	w := min(maxDayWidth, (room-dateWidth/2)/px(c.last-c.first+1))
+	for _, labels := range groups {
+		for _, l := range labels {
+			w = min(w, (room-l.width())/c.daysFromFirst(l))
+		}
+	}
+	return w
+}
+
+// labelsAbove writes labels whose poles reach down to the row that follows.
+func (c *canvas) labelsAbove(labels []dayLabel) {
+	flags, lanes := c.place(labels)
+	height := px(lanes) * laneHeight
+	for _, f := range flags {
+		top := c.y + px(lanes-1-f.Lane)*laneHeight
+		c.flag(f, top, c.y+height+2, top+14)
+	}
+	c.y += height + 2
+}
+
+// labelsBelow writes labels whose poles hang from the row before.
+func (c *canvas) labelsBelow(labels []dayLabel) {
+	flags, lanes := c.place(labels)
+	for _, f := range flags {
+		lane := c.y + px(f.Lane)*laneHeight
+		c.flag(f, c.y, lane+laneHeight-3, lane+14)
+	}
+	c.y += px(lanes)*laneHeight + rowGap
+}
+
+func (c *canvas) place(labels []dayLabel) (flags []flag, lanes int) {
+	for _, l := range labels {
+		x := leftEdge + c.daysFromFirst(l)*c.day
+		flags = append(flags, flag{X: x, W: l.width(), Text: l.Text, Bold: l.Bold})
+	}
+	return flags, assignLanes(flags)
+}
+
+func (c *canvas) flag(f flag, top, foot, baseline px) {
+	c.addLine(f.X, top, f.X, foot, colors.SoftInk, 1, "")
+	c.addText(textLine{X: f.X + poleGap, Y: baseline, Size: textSize, Bold: f.Bold, Text: f.Text})
+}
+
+// flag is a label on a vertical pole at X, with the text to the right of the pole.
+type flag struct {
+	X    px
+	W    px // of the text with its gap to the pole
+	Text string
+	Bold bool
+	Lane int // 0 is nearest to the labelled row
+}
+
+// flagGap stays free to the right of a flag.
+const flagGap = 10
+
+// assignLanes sorts flags from left to right, gives each a lane so that no text lies on another and no pole runs
+// through a text, and returns the number of lanes.
+//
+// It works from right to left: a flag whose text reaches the pole of a flag to its right goes one lane beyond that
+// flag, where that pole does not come. A flag that reaches none stays in lane 0.
+func assignLanes(flags []flag) int {
+	slices.SortStableFunc(flags, func(a, b flag) int { return cmp.Compare(a.X, b.X) })
+	lanes := 0
+	for i := len(flags) - 1; i >= 0; i-- {
+		f := &flags[i]
+		f.Lane = 0
+		for _, right := range flags[i+1:] {
+			if right.X < f.X+f.W+flagGap {
+				f.Lane = max(f.Lane, right.Lane+1)
+			}
+		}
+		lanes = max(lanes, f.Lane+1)
+	}
+	return lanes
+}
+
+// textWidth is an upper bound for the width of a text: the widths of a wide sans serif, since the reader's font is not
+// known. Narrower fonts leave more room.
+func textWidth(text string, size px, bold bool) px {
+	em := 0.0
+	for _, r := range text {
+		switch {
+		case strings.ContainsRune("ijl'|", r):
+			em += 0.29
+		case strings.ContainsRune(" .,:;ftI-()[]/!", r):
+			em += 0.40
+		case strings.ContainsRune("rs", r):
+			em += 0.53
+		case strings.ContainsRune("mwMW%@", r):
+			em += 0.99
+		case r >= 'A' && r <= 'Z':
+			em += 0.75
+		case r < 0x250:
+			em += 0.64
+		default:
+			em++
+		}
+	}
+	if bold {
+		em *= 1.13
+	}
+	return px(em) * size
+}
+
+// shorten cuts a text to a width and marks the cut with an ellipsis.
+func shorten(text string, size px, bold bool, width px) string {
+	if textWidth(text, size, bold) <= width {
+		return text
+	}
+	runes := []rune(text)
+	for len(runes) > 0 && textWidth(string(runes)+"…", size, bold) > width {
+		runes = runes[:len(runes)-1]
+	}
+	return strings.TrimRight(string(runes), " ") + "…"
+}

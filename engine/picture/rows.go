@@ -1,0 +1,213 @@
+package picture
+
+import (
+	"fmt"
+	"strconv"
+
+	"rowbell/engine"
+)
+
+// weeds draws the leaves of most weeds over the band in which the tool works: solid until today, dashed as expected if
+// the plan is kept.
+func (c *canvas) weeds() {
+	top := c.beginRow(weedsHeight, true)
+	y := func(leaves float64) px { return top + weedsHeight*px(1-min(leaves, topLeaves)/topLeaves) }
+	two, four := y(engine.WindowOpensLeaves), y(engine.WindowClosesLeaves)
+	if end := min(c.over(), c.last+1); end > c.first {
+		c.addRect(rect{X: leftEdge, Y: four, W: c.x(end) - leftEdge, H: two - four, Fill: fillToolSize})
+	}
+	past, future := "", ""
+	for i, p := range c.growth {
+		d := c.first + engine.Day(i)
+		if d >= c.over() {
+			break
+		}
+		at := lineTo(c.mid(d), y(p.leaves))
+		if d <= c.plan.On {
+			past += at
+		}
+		if d >= c.plan.On {
+			future += at
+		}
+	}
+	c.addCurve(past, colors.Weeds, 2.4, "")
+	c.addCurve(future, colors.Weeds, 2, "5 4")
+	c.caption(top+weedsHeight/2-4, "Weeds", "leaves on most")
+	c.scale(two, "2")
+	c.scale(four, "4")
+	c.y += rowGap
+}
+
+// crop draws how much of the ground the crop shades.
+func (c *canvas) crop() {
+	top := c.beginRow(cropHeight, false)
+	foot := top + cropHeight
+	y := func(shade float64) px { return top + cropHeight*px(1-shade) }
+	line := ""
+	for i, p := range c.growth {
+		line += lineTo(c.mid(c.first+engine.Day(i)), y(p.shade))
+	}
+	area := fmt.Sprintf("M%s %s%s%sZ", leftEdge, foot, line, lineTo(c.mid(c.last), foot))
+	c.addPath(path{D: area, Fill: colors.Shade})
+	c.addCurve(line, colors.Crop, 2, "")
+	closed := y(engine.ClosedShade)
+	c.addLine(leftEdge, closed, c.right(), closed, colors.Ink, 1, "2 3")
+	c.caption(top+cropHeight/2-2, "Crop", "ground shaded")
+	c.scale(closed, fmt.Sprintf("%.0f%%", 100*engine.ClosedShade))
+	c.y += rowGap
+}
+
+// ruler writes dates and days after planting, a week apart or more.
+func (c *canvas) ruler() {
+	top := c.y
+	step := engine.Day(7)
+	for px(step)*c.day < dateWidth+8 {
+		step *= 2
+	}
+	c.addLine(leftEdge, top, c.right(), top, colors.Ink, 1.2, "")
+	for d := c.first; d <= c.last; d++ {
+		n := d - c.Plot.Planted
+		tick := px(4)
+		if n%step == 0 {
+			tick = 8
+			number := strconv.Itoa(int(n))
+			if n == 0 {
+				number = "day 0"
+			}
+			date := textLine{X: c.mid(d), Y: top + 20, Size: 11, Anchor: anchorMiddle, Text: shortDate(d)}
+			c.addText(date)
+			date.Y, date.Color, date.Text = top+33, colors.SoftInk, number
+			c.addText(date)
+		} else if c.day < 4 {
+			continue
+		}
+		c.addLine(c.mid(d), top, c.mid(d), top+tick, colors.Ink, 1, "")
+	}
+	c.y += rulerHeight
+}
+
+// windows draws each window as a box with its best day.
+func (c *canvas) windows() {
+	top := c.beginRow(windowHeight, true)
+	box := func(w engine.Window, r rect) {
+		opens, closes := max(w.Opens, c.first), min(w.Closes, c.last)
+		r.X, r.Y, r.W, r.H = c.x(opens), top+3, c.x(closes+1)-c.x(opens), windowHeight-6
+		r.Stroke = colors.Window
+		c.addRect(r)
+	}
+	for _, w := range c.past {
+		box(w, rect{Fill: colors.Paper})
+	}
+	for i, w := range c.coming() {
+		if i == 0 {
+			box(w, rect{Fill: fillNextWindow})
+		} else {
+			box(w, rect{Fill: fillLaterWindow, Dash: "4 3"})
+		}
+		if c.shows(w.Best) {
+			best := rect{X: c.x(w.Best), Y: top + 3, W: c.day, H: windowHeight - 6, Fill: colors.BestDay, Stroke: colors.Ink}
+			c.addRect(best)
+		}
+	}
+	c.caption(top+17, "Windows", "")
+}
+
+func (c *canvas) windowLabels() []dayLabel {
+	var labels []dayLabel
+	add := func(w engine.Window, bold bool, words string) {
+		text := fmt.Sprintf("window %d: %s", w.Number, words)
+		labels = append(labels, dayLabel{Day: max(w.Opens, c.first), Text: text, Bold: bold})
+	}
+	for _, w := range c.past {
+		add(w, false, dateRange(w.Opens, w.Closes))
+	}
+	for i, w := range c.coming() {
+		days := dateRange(w.Opens, w.Closes)
+		switch {
+		case i > 0:
+			add(w, false, "about "+days)
+		case c.plan.State == engine.Missed:
+			add(w, true, days+", missed")
+		default:
+			add(w, true, days+", best "+shortDate(w.Best))
+		}
+	}
+	return labels
+}
+
+// passes draws a mark for each weeding.
+func (c *canvas) passes() {
+	top := c.beginRow(marksHeight, true)
+	for _, p := range c.Passes {
+		c.mark(passMark(p), c.mid(p.On), top+marksHeight/2)
+	}
+	c.caption(top+16, "Weeded", "")
+}
+
+func (c *canvas) passLabels() []dayLabel {
+	var labels []dayLabel
+	for _, p := range c.Passes {
+		labels = append(labels, dayLabel{Day: p.On, Text: passWords(p)})
+	}
+	return labels
+}
+
+// sightings draws a mark for each sighting, and no row where there is none.
+func (c *canvas) sightings() {
+	if len(c.Sightings) == 0 {
+		return
+	}
+	top := c.beginRow(marksHeight, true)
+	for _, s := range c.Sightings {
+		c.mark(sightingMark, c.mid(s.On), top+marksHeight/2)
+	}
+	c.caption(top+16, "Seen", "")
+}
+
+func (c *canvas) sightingLabels() []dayLabel {
+	var labels []dayLabel
+	for _, s := range c.Sightings {
+		labels = append(labels, dayLabel{Day: s.On, Text: sightingWords(s)})
+	}
+	return labels
+}
+
+// importantDays labels planting, today, panicle formation and the end of the work.
+func (c *canvas) importantDays() []dayLabel {
+	labels := []dayLabel{{Day: c.Plot.Planted, Text: "planted " + shortDate(c.Plot.Planted)}}
+	if c.shows(c.plan.On) {
+		labels = append(labels, dayLabel{Day: c.plan.On, Text: "today " + shortDate(c.plan.On), Bold: true})
+	}
+	if pi, ok := c.panicles(); ok {
+		labels = append(labels, dayLabel{Day: pi, Text: "panicles form " + shortDate(pi)})
+	}
+	if c.closedByGrower() && c.shows(c.ClosedOn) {
+		return append(labels, dayLabel{Day: c.ClosedOn, Text: "closed by the grower " + shortDate(c.ClosedOn)})
+	}
+	if last := c.plan.Closure.LastToolDay; c.shows(last) {
+		text := "last tool day " + shortDate(last)
+		if c.plan.Fit.Hand() {
+			text = "last weeding " + shortDate(last)
+		}
+		labels = append(labels, dayLabel{Day: last, After: true, Text: text})
+	}
+	return labels
+}
+
+// dayLines draws vertical lines at important days through all rows, but not through the labels between them.
+func (c *canvas) dayLines() {
+	through := func(x, width px, dash string) {
+		for _, r := range c.rows {
+			c.Lines = append(c.Lines, straight(x, r.Y, x, r.Y+r.H, colors.Ink, width, dash))
+		}
+	}
+	if pi, ok := c.panicles(); ok {
+		through(c.mid(pi), 1.4, "2 4")
+	}
+	if over := c.over(); over <= c.last {
+		through(c.x(over), 2.4, "")
+	}
+	if c.shows(c.plan.On) {
+		through(c.mid(c.plan.On), 1.6, "7 3")
+	}
+}

@@ -1,0 +1,122 @@
+package picture
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"strings"
+
+	"rowbell/engine"
+)
+
+// shortDate writes a day without its year: "28 Nov".
+func shortDate(d engine.Day) string {
+	_, m, day := d.Date()
+	return fmt.Sprintf("%d %s", day, m.String()[:3])
+}
+
+// dateRange writes the days from one to another: "28 to 30 Nov".
+func dateRange(from, to engine.Day) string {
+	_, m1, day := from.Date()
+	switch _, m2, _ := to.Date(); {
+	case from == to:
+		return shortDate(from)
+	case m1 == m2:
+		return fmt.Sprintf("%d to %s", day, shortDate(to))
+	}
+	return shortDate(from) + " to " + shortDate(to)
+}
+
+// title is the line above the picture where the caller gives none.
+func (v *seasonView) title() string {
+	y, m, d := v.Plot.Planted.Date()
+	return fmt.Sprintf("%s, planted %d %s %d", cmp.Or(v.Plot.Label, "Season"), d, m, y)
+}
+
+// desc is the picture in words, for screen readers.
+func (v *seasonView) desc() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "Planted on %s. On %s: %s.", v.Plot.Planted, v.plan.On, v.plan.State)
+	for _, p := range v.Passes {
+		fmt.Fprintf(&b, " Weeded on %s.", passWords(p))
+	}
+	for _, s := range v.Sightings {
+		fmt.Fprintf(&b, " Seen on %s: %s.", shortDate(s.On), sightingWords(s))
+	}
+	for _, w := range v.coming() {
+		fmt.Fprintf(&b, " Window %d: %s, best %s.", w.Number, dateRange(w.Opens, w.Closes), shortDate(w.Best))
+	}
+	if today := int(v.plan.On - v.first); today >= 0 && today < len(v.depths) && v.depths[today] >= 0 {
+		fmt.Fprintf(&b, " About %g cm of water today.", math.Round(v.depths[today]/5)/2)
+	}
+	if work, ok := v.workDays(); ok {
+		fmt.Fprintf(&b, " %s.", work.words)
+	}
+	fmt.Fprintf(&b, " Last tool day %s: %s.", shortDate(v.plan.Closure.LastToolDay), v.endReason())
+	return b.String()
+}
+
+// endReason says what ended the work with the tool, or will end it.
+func (v *seasonView) endReason() string {
+	switch {
+	case v.closedByGrower():
+		return "closed by the grower"
+	case v.plan.Fit.Hand():
+		return "after the usual hand weedings"
+	}
+	switch v.plan.Closure.Why {
+	case engine.EndSeen:
+		return "rows seen closed"
+	case engine.EndPlantsBig:
+		return "plants too big for the tool"
+	}
+	return "rows closed"
+}
+
+func passWords(p engine.Pass) string {
+	words := []string{shortDate(p.On)}
+	switch p.With {
+	case engine.ByTool:
+		words = append(words, "tool")
+	case engine.ByHand:
+		words = append(words, "by hand")
+	default:
+		words = append(words, "weeded")
+	}
+	if p.Way == engine.Both {
+		words = append(words, "both ways")
+	}
+	if p.Left != engine.AmountUnknown {
+		words = append(words, p.Left.String()+" left")
+	}
+	return strings.Join(words, ", ")
+}
+
+func sightingWords(s engine.Sighting) string {
+	var words []string
+	if s.Leaves != engine.LeavesUnknown {
+		words = append(words, s.Leaves.String())
+	}
+	if s.Amount != engine.AmountUnknown {
+		words = append(words, s.Amount.String())
+	}
+	if s.Rows != engine.RowsUnknown {
+		words = append(words, "rows "+s.Rows.String())
+	}
+	if s.Water != engine.StandsUnknown {
+		words = append(words, waterSeenWords(s.Water))
+	}
+	return cmp.Or(strings.Join(words, ", "), "looked")
+}
+
+func waterSeenWords(s engine.Stands) string {
+	switch s {
+	case engine.StandsDry:
+		return "dry"
+	case engine.StandsMud:
+		return "mud, no water"
+	case engine.StandsFingers:
+		return "water two fingers deep"
+	}
+	return "water a hand deep"
+}

@@ -1,0 +1,84 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+
+	"rowbell/engine"
+)
+
+// workDays are the days of work in the next window, with their label.
+type workDays struct {
+	from, to engine.Day
+	fits     bool // the work fits into the window
+	words    string
+}
+
+// workDays returns the days of work, and whether they are known. They end with the window, so that the first of them
+// is the last day on which to start. Work that does not fit takes the rest of the window.
+func (v *seasonView) workDays() (workDays, bool) {
+	w, next := v.effort, v.plan.Next
+	days := fmt.Sprintf("%d days' work", w.Days)
+	if w.Days == 1 {
+		days = "1 day's work"
+	}
+	if w.Fits {
+		words := fmt.Sprintf("%s, start by %s", days, shortDate(w.StartBy))
+		return workDays{from: w.StartBy, to: next.Closes, fits: true, words: words}, true
+	}
+	if w.Instead == engine.NoAlternative {
+		return workDays{}, false
+	}
+	words := fmt.Sprintf("%s, too long: about %.0f%% by %s", days, math.Floor(100*w.Share), shortDate(next.Closes))
+	return workDays{from: max(v.plan.On, next.Opens), to: next.Closes, words: words}, true
+}
+
+// shownWork is workDays, cut to the days of the picture.
+func (v *seasonView) shownWork() (workDays, bool) {
+	w, ok := v.workDays()
+	w.from, w.to = max(w.from, v.first), min(w.to, v.last)
+	return w, ok && w.from <= w.to
+}
+
+// work draws a box for each day of work in the next window.
+func (c *canvas) work() {
+	work, ok := c.shownWork()
+	if !ok {
+		return
+	}
+	top := c.beginRow(workHeight, true)
+	for d := work.from; d <= work.to; d++ {
+		c.addRect(work.box(c.x(d)+1, top+4, max(c.day-2, 1)))
+	}
+	c.caption(top+14, "Work", "")
+}
+
+// box is one day of work.
+func (w workDays) box(x, y, width px) rect {
+	r := rect{X: x, Y: y, W: width, H: workHeight - 8, Fill: colors.SoftInk, Stroke: colors.Ink}
+	if !w.fits {
+		r.Fill, r.Dash = colors.Paper, "3 2"
+	}
+	return r
+}
+
+func (c *canvas) workLabels() []dayLabel {
+	work, ok := c.shownWork()
+	if !ok {
+		return nil
+	}
+	return []dayLabel{{Day: work.from, Text: work.words, Bold: true}}
+}
+
+func (l *legend) work() {
+	work, ok := l.canvas.shownWork()
+	if !ok {
+		return
+	}
+	words := "a day's work, as late as can be"
+	if !work.fits {
+		words = "too few days for the work"
+	}
+	x, y := l.entry(words)
+	l.canvas.addRect(work.box(x+7, y-6, 12))
+}
