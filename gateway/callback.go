@@ -191,30 +191,6 @@ func recognise(w http.ResponseWriter, r *http.Request, network *profile.Profile)
 	return nil
 }
 
-// trouble answers with a problem; where a grower waits for a screen and the
-// network takes screens in a form of its own, with that form and a few words.
-func (g *Gateway) trouble(w http.ResponseWriter, r *http.Request, p *problem.Problem) {
-	network, known := g.networks[chi.URLParam(r, "gateway")]
-	ours := p.Status >= 500 || p.Status == http.StatusTooManyRequests
-	if !known || !ours || network.USSD.Reply == nil || !strings.HasSuffix(route(r), "/"+kindUSSD) {
-		p.Write(w)
-		return
-	}
-	text := p.Text
-	if text == "" {
-		text = g.o.Menu.Sorry("")
-	}
-	out, err := network.USSD.Reply.Render(profile.Said{Text: text})
-	if err != nil {
-		p.Write(w)
-		return
-	}
-	if out.Status = p.Status; network.USSD.Trouble != 0 {
-		out.Status = network.USSD.Trouble
-	}
-	out.Write(w)
-}
-
 func readBody(w http.ResponseWriter, r *http.Request) ([]byte, error) {
 	tooLarge := problem.New(http.StatusRequestEntityTooLarge, fmt.Sprintf("The body is larger than %d KiB.", maxBody>>10))
 	if r.ContentLength > maxBody {

@@ -3,7 +3,6 @@ package gateway
 import (
 	"errors"
 	"net/http"
-	"strconv"
 	"sync"
 	"time"
 
@@ -108,9 +107,4 @@ func (r *refusals) add(now time.Time) int {
 	}
 	r.n++
 	return r.n
-}
-
-// retryAfter tells when the same call may work.
-func retryAfter(w http.ResponseWriter, d time.Duration) {
-	w.Header().Set("Retry-After", strconv.Itoa(wholeSeconds(d)))
 }

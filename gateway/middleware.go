@@ -18,7 +18,6 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/gateway/problem"
-	"rowbell/store"
 )
 
 // requestHeader carries our own id of a request; what a caller sends under
@@ -233,58 +232,31 @@ func wrongMethod(w http.ResponseWriter, r *http.Request) {
 	problem.New(http.StatusMethodNotAllowed, "Use "+strings.Join(allowed, " or ")+".").Write(w)
 }
 
-// fail is the one place where an error becomes an answer. What is the caller's
-// to mend comes as a *problem.Problem; anything else is ours, undone, logged
-// here and worth another try.
-func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
-	var p *problem.Problem
-	if errors.As(err, &p) {
-		refused(r.Context(), p)
-		p.Write(w)
-		return
-	}
-	var held *heldBack
-	if errors.As(err, &held) { // noted where it was held back
-		retryAfter(w, held.Retry)
-		p = held.problem()
-		p.Text = g.sorry(r)
-		g.trouble(w, r, p)
-		return
-	}
-	log := g.about(g.o.Log.Error(), w, r)
-	p = problem.New(http.StatusServiceUnavailable, "The records cannot be reached just now. Nothing was changed; try again.")
-	retry := "5"
-	var broken *store.PanicError
-	switch {
-	case errors.As(err, &broken):
-		logPanic(log, broken.Value, broken.Stack)
-		p = problem.New(http.StatusInternalServerError, "Something is broken here; the log says where. Nothing was changed.")
-		retry = ""
-	case errors.Is(err, errCrowd):
-		log.Discard() // each of a crowd would have its line; the request's own says 503
-		p.Detail, retry = "More calls are being worked on than can be at once. Nothing was changed; try again.", "1"
-	case errors.Is(err, context.Canceled):
-		log.Discard() // the caller has gone and will ask again
-	case errors.Is(err, context.DeadlineExceeded):
-		log.Msg("a call was not worked in time; it goes on, and the network was told to ask again: if there are many, the disk or the machine is too slow")
-		p.Detail, retry = "This takes longer than it should. It goes on; the same call again will get the answer.", "1"
-	default:
-		log.Err(err).Bool("unavailable", store.Unavailable(err)).Str("why", why(err)).
-			Msg("a call was not worked; nothing was changed, and the network was told to try again")
-	}
-	if retry != "" {
-		w.Header().Set("Retry-After", retry)
-	}
-	p.Instance = instance(w)
-	p.Text = g.sorry(r)
-	g.trouble(w, r, p)
-}
+// maxHeaders bounds the headers of a request: a network needs a dozen.
+const maxHeaders = 100
 
-// sorry is what the phone may show in place of a screen; "" where nobody waits
-// for one.
-func (g *Gateway) sorry(r *http.Request) string {
-	if !strings.HasSuffix(route(r), "/ussd") {
-		return ""
-	}
-	return g.o.Menu.Sorry("")
+// bound refuses what no network needs to send, before anything is read.
+func bound(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		// The server drops a Content-Length that comes with chunks (RFC 9112
+		// section 6.3). A proxy may have gone by it, so nothing that follows on
+		// this connection is taken for a request.
+		if len(r.TransferEncoding) > 0 && r.ProtoMajor == 1 {
+			w.Header().Set("Connection", "close")
+		}
+		n := 0
+		for _, values := range r.Header {
+			n += len(values)
+		}
+		if n > maxHeaders {
+			problem.New(http.StatusRequestHeaderFieldsTooLarge, fmt.Sprintf("The request has more than %d headers.", maxHeaders)).Write(w)
+			return
+		}
+		if coded := strings.Join(r.Header.Values("Content-Encoding"), ","); coded != "" && !strings.EqualFold(coded, "identity") {
+			w.Header().Set("Accept-Encoding", "identity") // RFC 9110 section 15.5.16
+			problem.New(http.StatusUnsupportedMediaType, "Send the body as it is, without Content-Encoding.").Write(w)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
 }
