@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/store"
 )
 
@@ -20,7 +21,7 @@ type backupCmd struct {
 
 // Run makes the backup and says what it holds.
 func (c *backupCmd) Run(w *world) error {
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
 	}

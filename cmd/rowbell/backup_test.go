@@ -15,6 +15,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
 	"rowbell/store"
@@ -83,7 +84,7 @@ func TestBackupKillRestore(t *testing.T) {
 			t.Errorf("the restore does not say %q:\n%s", want, out)
 		}
 	}
-	s, err := store.Open(t.Context(), filepath.Join(p.dir, defaultDB), store.Options{ReadConns: 1})
+	s, err := store.Open(t.Context(), filepath.Join(p.dir, config.DefaultDB), store.Options{ReadConns: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -151,7 +152,7 @@ func TestKilledRestoreCommand(t *testing.T) {
 	}
 	b.run(p, len(b.steps))
 	p.stop()
-	live, err := os.ReadFile(filepath.Join(p.dir, defaultDB))
+	live, err := os.ReadFile(filepath.Join(p.dir, config.DefaultDB))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -161,13 +162,13 @@ func TestKilledRestoreCommand(t *testing.T) {
 		for _, name := range []string{"rowbell.db-wal", "rowbell.db-shm"} {
 			_ = os.Remove(filepath.Join(p.dir, name))
 		}
-		if err := os.WriteFile(filepath.Join(p.dir, defaultDB), live, 0o600); err != nil {
+		if err := os.WriteFile(filepath.Join(p.dir, config.DefaultDB), live, 0o600); err != nil {
 			t.Fatal(err)
 		}
 		cmd := exec.Command(binary(t), args...)
 		cmd.Dir = p.dir
 		killed := killAfter(t, cmd, p.dir, changes)
-		c, err := store.Inspect(t.Context(), filepath.Join(p.dir, defaultDB))
+		c, err := store.Inspect(t.Context(), filepath.Join(p.dir, config.DefaultDB))
 		if err != nil {
 			t.Fatalf("killed after %d changes: %v", changes, err)
 		}
@@ -177,7 +178,7 @@ func TestKilledRestoreCommand(t *testing.T) {
 		if out, err := p.also(args...); err != nil {
 			t.Fatalf("a second try after %d changes: %v\n%s", changes, err, out)
 		}
-		if c, err := store.Inspect(t.Context(), filepath.Join(p.dir, defaultDB)); err != nil || c.Growers != 1 {
+		if c, err := store.Inspect(t.Context(), filepath.Join(p.dir, config.DefaultDB)); err != nil || c.Growers != 1 {
 			t.Fatalf("a second try after %d changes: %+v %v", changes, c, err)
 		}
 		if !killed {
@@ -260,38 +261,20 @@ func killAfter(t *testing.T, cmd *exec.Cmd, dir string, changes int) bool {
 	return <-ended != nil
 }
 
-func TestBackupConfig(t *testing.T) {
-	for _, c := range []struct{ toml, says string }{
-		{"[backup]\nfolder = \"nights\"", ""},
-		{"[backup]\nfolder = \"nights\"\nkeep = 1\nhour = 0", ""},
-		{"[backup]\nkeep = 3", "backup.folder"},
-		{"[backup]\nfolder = \"nights\"\nkeep = 0", "backup.keep"},
-		{"[backup]\nfolder = \"nights\"\nhour = 24", "backup.hour"},
-		{"[backup]\nfolder = \"nights\"\nhour = \"3\"", "backup.hour"},
-		{"[backup]\nfolders = \"nights\"", "backup.folders"},
-	} {
-		conf := config{LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-		err := parseConfig([]byte(c.toml), &conf)
-		if c.says == "" && err != nil || c.says != "" && (err == nil || !strings.Contains(err.Error(), c.says)) {
-			t.Errorf("%s: %v", c.toml, err)
-		}
-	}
-}
-
 // nights runs the upkeep of a service with nightly backups.
 type nights struct {
 	*testing.T
 	folder string
 	clock  *clock.Manual
 	log    *bytes.Buffer
-	conf   config
+	conf   config.Config
 	s      *service
 }
 
 func (n *nights) start() {
 	n.Helper()
 	var err error
-	network := n.conf.network("")
+	network := n.conf.Local("")
 	if n.s, err = startService(n.Context(), n.conf, []profile.Profile{network}, n.clock, zerolog.New(n.log)); err != nil {
 		n.Fatal(err)
 	}
@@ -319,8 +302,9 @@ func TestNightlyBackups(t *testing.T) {
 	dir := t.TempDir()
 	at := func(day, hour, minute int) time.Time { return time.Date(2026, 11, day, hour, minute, 0, 0, time.UTC) }
 	n := &nights{T: t, folder: filepath.Join(dir, "nights"), clock: clock.New(at(24, 20, 0)), log: &bytes.Buffer{}}
-	n.conf = config{DB: filepath.Join(dir, "rowbell.db"), LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour,
-		Place: &placeConfig{Zone: &zone}, Backup: &backupConfig{Folder: n.folder, Keep: &keep}}
+	n.conf = config.Default()
+	n.conf.DB = filepath.Join(dir, "rowbell.db")
+	n.conf.Place, n.conf.Backup = &config.Place{Zone: &zone}, &config.Backup{Folder: n.folder, Keep: &keep}
 	n.start()
 	t.Cleanup(func() { _ = n.s.close() })
 

@@ -8,6 +8,8 @@ import (
 	"io"
 	"net/netip"
 	"time"
+
+	"rowbell/cmd/rowbell/config"
 )
 
 // doctorCmd is rowbell doctor: what is wrong with this set-up, and what to do.
@@ -45,7 +47,7 @@ type checkup struct {
 	ctx  context.Context
 	env  func(string) string
 	now  time.Time
-	conf config
+	conf config.Config
 	db   string
 	list []finding
 }
@@ -75,7 +77,7 @@ func (c *doctorCmd) Run(w *world) error {
 		if _, err := netip.ParseAddr(c.From); c.From != "" && err != nil {
 			return &usageError{fmt.Errorf("--from: %q is not an address such as 192.0.2.7", c.From), "rowbell doctor --help"}
 		}
-		conf, err := loadConfig(c.Config)
+		conf, err := config.Load(c.Config)
 		if err != nil {
 			return err
 		}
@@ -86,12 +88,12 @@ func (c *doctorCmd) Run(w *world) error {
 	now := present(w, c.TestClock)
 	k := &checkup{ctx: w.ctx, env: w.env, now: now.UTC()}
 	var err error
-	if k.conf, err = loadConfig(c.Config); err != nil {
+	if k.conf, err = config.Load(c.Config); err != nil {
 		k.wrong("configuration", "Mend that line; the README lists what can be set.", "%v", err)
 		return k.report(w.out)
 	}
 	k.db = cmp.Or(c.DB, k.conf.DB)
-	k.setup(cmp.Or(c.Config, defaultConfig))
+	k.setup(cmp.Or(c.Config, config.DefaultFile))
 	k.texts()
 	k.zones()
 	k.records()

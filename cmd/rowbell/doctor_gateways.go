@@ -5,13 +5,14 @@ import (
 	"net/url"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway/profile"
 )
 
 // gateways looks at each network: its secrets, who may call, and whether it can
 // be reached. No text is sent and nothing is asked of it.
 func (c *checkup) gateways(offline bool) {
-	networks, err := c.conf.networks(c.env)
+	networks, err := c.conf.Networks(c.env)
 	if err != nil {
 		c.wrong("gateways", "Set the variable for the service too, or mend the description.", "%v", err)
 		return
@@ -64,7 +65,7 @@ func (c *checkup) secrets(area string, n profile.Profile, owners map[string]stri
 		return
 	}
 	for _, env := range t.Secrets {
-		v, err := secrets(c.env)(env)
+		v, err := config.Secrets(c.env)(env)
 		if err != nil {
 			continue // said already
 		}

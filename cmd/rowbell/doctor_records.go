@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway"
 	"rowbell/gateway/meter"
 	"rowbell/store"
@@ -92,7 +93,7 @@ func (c *checkup) outbox() (err error) {
 func (c *checkup) disk() {
 	const area = "disk"
 	look := func(what, folder string) {
-		if err := isFolder(folder); err != nil {
+		if err := config.CheckFolder(folder); err != nil {
 			c.wrong(area, "Make the folder, or correct its name.", "%s: %v", what, err)
 			return
 		}
@@ -111,7 +112,7 @@ func (c *checkup) disk() {
 		return
 	}
 	look("backups", c.conf.Backup.Folder)
-	n := &nightly{backupConfig: *c.conf.Backup, db: c.db}
+	n := &nightly{Backup: *c.conf.Backup, db: c.db}
 	days, err := n.days()
 	switch {
 	case err != nil:
@@ -142,7 +143,7 @@ func (c *checkup) clock() {
 // kept looks at for how long what is over is kept.
 func (c *checkup) kept() {
 	var list []string
-	for _, k := range c.conf.Keep.keep().Kinds() {
+	for _, k := range c.conf.Keep.Retention().Kinds() {
 		switch {
 		case k.Name != "" && k.Days == 0:
 			c.note("keeping", "Set keep."+k.Name+", if the law here asks for an end.", "%s are kept for ever", k.What)

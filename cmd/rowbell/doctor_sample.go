@@ -13,6 +13,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
@@ -22,8 +23,8 @@ import (
 // sample shows what the recorded requests of a network would be understood as,
 // and what they would be answered, one after the other on records that are
 // thrown away. Nothing is sent.
-func (c *doctorCmd) sample(w *world, conf config) error {
-	networks, err := conf.networks(w.env)
+func (c *doctorCmd) sample(w *world, conf config.Config) error {
+	networks, err := conf.Networks(w.env)
 	if err != nil {
 		return err
 	}
@@ -42,7 +43,7 @@ func (c *doctorCmd) sample(w *world, conf config) error {
 		return err
 	}
 	defer os.RemoveAll(dir)
-	conf.DB, conf.Backup, conf.Limits = filepath.Join(dir, "sample.db"), nil, limitsConfig{}
+	conf.DB, conf.Backup, conf.Limits = filepath.Join(dir, "sample.db"), nil, config.Limits{}
 	clk := clock.New(present(w, c.TestClock))
 	s, err := startService(w.ctx, conf, networks, clk, zerolog.Nop())
 	if err != nil {

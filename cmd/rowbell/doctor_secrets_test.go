@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+
+	"rowbell/cmd/rowbell/config"
 )
 
 // Secrets that can be guessed, or that two networks share, are told of by the
@@ -24,10 +26,7 @@ func TestDoctorLooksAtSecrets(t *testing.T) {
 			env := map[string]string{"HERON": tt.heron, "TERN": tt.tern, "TERN_OLD": tt.old}
 			k := &checkup{ctx: t.Context(), env: func(name string) string { return env[name] }, now: sampleTime}
 			var err error
-			if k.conf, err = loadConfig(""); err != nil {
-				t.Fatal(err)
-			}
-			if err := parseConfig([]byte(file), &k.conf); err != nil {
+			if k.conf, err = config.Parse([]byte(file)); err != nil {
 				t.Fatal(err)
 			}
 			k.gateways(true)

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/menu"
 )
 
@@ -33,7 +34,7 @@ func (c *checkup) listening() {
 		c.wrong(area, `Give listen as in "127.0.0.1:8080".`, "listen: %q is no address", c.conf.Listen)
 		return
 	}
-	if c.conf.TLS.on() {
+	if c.conf.TLS.On() {
 		c.certificate()
 		return
 	}
@@ -74,14 +75,14 @@ const dayForm = "2 Jan 2006"
 // whether what is in the folder fits a phone.
 func (c *checkup) texts() {
 	const area = "texts"
-	cat, err := c.conf.Texts.catalogue()
+	cat, err := c.conf.Texts.Catalogue()
 	if err != nil {
-		c.wrong(area, "Mend the files named; "+c.conf.Texts.try()+" shows all.", "%v", err)
+		c.wrong(area, "Mend the files named; "+c.conf.Texts.Command()+" shows all.", "%v", err)
 		return
 	}
-	m, err := menu.New(cat, c.conf.menuOptions())
+	m, err := menu.New(cat, c.conf.Menu())
 	if err != nil {
-		c.wrong(area, "Run "+c.conf.Texts.try()+".", "%v", err)
+		c.wrong(area, "Run "+c.conf.Texts.Command()+".", "%v", err)
 		return
 	}
 	problems := 0
@@ -89,7 +90,7 @@ func (c *checkup) texts() {
 		problems = len(m.TextProblems())
 	}
 	if problems > 0 {
-		c.note(area, "Run "+c.conf.Texts.try()+": it names each with its line.", "%d texts of %s need mending", problems, c.conf.Texts.Folder)
+		c.note(area, "Run "+c.conf.Texts.Command()+": it names each with its line.", "%d texts of %s need mending", problems, c.conf.Texts.Folder)
 		return
 	}
 	c.well(area, "%s", strings.Join(cat.Languages(), ", "))
@@ -100,7 +101,7 @@ func (c *checkup) texts() {
 func (c *checkup) zones() {
 	const area = "time zones"
 	seen := map[string]bool{}
-	look := func(p *placeConfig) {
+	look := func(p *config.Place) {
 		if p == nil || p.Zone == nil || seen[*p.Zone] {
 			return
 		}

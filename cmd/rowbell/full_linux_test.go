@@ -8,6 +8,7 @@ import (
 	"time"
 	"unsafe"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/store"
 )
 
@@ -49,7 +50,7 @@ func TestNoRoomOnDisk(t *testing.T) {
 	p.post("sms", map[string]any{"id": "1", "phone": fictional(3).E164(), "text": "menu"}, http.StatusAccepted)
 	ready(http.StatusOK)
 
-	s, err := store.Open(t.Context(), filepath.Join(p.dir, defaultDB), store.Options{})
+	s, err := store.Open(t.Context(), filepath.Join(p.dir, config.DefaultDB), store.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

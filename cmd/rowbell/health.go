@@ -13,6 +13,8 @@ import (
 	"net/url"
 	"strings"
 	"time"
+
+	"rowbell/cmd/rowbell/config"
 )
 
 // healthCmd is rowbell health: for a container that has nothing else to ask
@@ -36,7 +38,7 @@ func (c *healthCmd) Run(w *world) error {
 	}
 	req, err := http.NewRequestWithContext(ctx, http.MethodGet, address, nil)
 	if err != nil || req.URL.Host == "" || req.URL.Scheme != "http" && req.URL.Scheme != "https" {
-		return &usageError{fmt.Errorf("--url: this is not an address such as http://%s/readyz", defaultListen), "rowbell health --help"}
+		return &usageError{fmt.Errorf("--url: this is not an address such as http://%s/readyz", config.DefaultListen), "rowbell health --help"}
 	}
 	req.Header.Set("Accept", "text/plain")
 	resp, err := client.Do(req)
@@ -69,19 +71,19 @@ func (c *healthCmd) ask() (string, *http.Client, error) {
 	if c.URL != "" {
 		return c.URL, http.DefaultClient, nil
 	}
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return "", nil, err
 	}
 	host, port, err := net.SplitHostPort(conf.Listen)
 	if err != nil {
-		return "", nil, fmt.Errorf("listen: %q is not an address such as %s", conf.Listen, defaultListen)
+		return "", nil, fmt.Errorf("listen: %q is not an address such as %s", conf.Listen, config.DefaultListen)
 	}
 	if ip := net.ParseIP(host); host == "" || ip != nil && ip.IsUnspecified() {
 		host = "127.0.0.1"
 	}
 	u := url.URL{Scheme: "http", Host: net.JoinHostPort(host, port), Path: "/readyz"}
-	if !conf.TLS.on() {
+	if !conf.TLS.On() {
 		return u.String(), http.DefaultClient, nil
 	}
 	pair, err := tls.LoadX509KeyPair(conf.TLS.Cert, conf.TLS.Key)

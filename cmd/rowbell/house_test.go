@@ -100,6 +100,10 @@ var rooms = map[string][]string{
 		"rowbell/engine", "rowbell/menu", "rowbell/store", "rowbell/gateway/clock", "rowbell/gateway/limit", "rowbell/gateway/meter", "rowbell/gateway/problem", "rowbell/gateway/profile",
 		"github.com/go-chi/chi/v5", "github.com/rs/zerolog",
 	},
+	"rowbell/cmd/rowbell/config": {
+		"rowbell/engine", "rowbell/menu", "rowbell/menu/text", "rowbell/store", "rowbell/gateway", "rowbell/gateway/limit", "rowbell/gateway/profile", "rowbell/gateway/push",
+		"github.com/pelletier/go-toml/v2", "github.com/rs/zerolog",
+	},
 	"rowbell/cmd/rowbell": {
 		"rowbell", "github.com/alecthomas/kong", "github.com/dop251/goja", "github.com/go-chi/chi/v5", "github.com/pelletier/go-toml/v2", "github.com/rs/zerolog",
 	},

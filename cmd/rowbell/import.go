@@ -8,6 +8,7 @@ import (
 	"os"
 	"strings"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -41,7 +42,7 @@ func (c *importWeatherCmd) Run(w *world) error {
 		_, err = fmt.Fprintln(w.out, "Nothing was written.")
 		return err
 	}
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
 	}

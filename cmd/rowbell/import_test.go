@@ -12,6 +12,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -220,7 +221,7 @@ func TestImportWeatherTellsSomeGaps(t *testing.T) {
 
 func TestImportCommandLine(t *testing.T) {
 	var c importCmd
-	parser, err := kong.New(&c, kong.Vars{"default_db": defaultDB, "default_config": defaultConfig})
+	parser, err := kong.New(&c, kong.Vars{"default_db": config.DefaultDB, "default_config": config.DefaultFile})
 	if err != nil {
 		t.Fatal(err)
 	}

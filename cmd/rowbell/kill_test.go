@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/store"
 )
 
@@ -284,7 +285,7 @@ func (v *victims) work(n int) {
 // off, and those of them that were seen to be done all the same.
 func (v *victims) check(t *testing.T) (cut, done int) {
 	t.Helper()
-	s, err := store.Open(t.Context(), filepath.Join(v.p.dir, defaultDB), store.Options{ReadConns: 1})
+	s, err := store.Open(t.Context(), filepath.Join(v.p.dir, config.DefaultDB), store.Options{ReadConns: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

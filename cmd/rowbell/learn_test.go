@@ -10,6 +10,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
@@ -24,8 +25,9 @@ func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
 	today := engine.Date(2026, 6, 1)
 	var log bytes.Buffer
 	on := true
-	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour, Place: &placeConfig{Learning: &on}}
-	network := c.network("")
+	c := config.Default()
+	c.DB, c.Place = filepath.Join(t.TempDir(), "rowbell.db"), &config.Place{Learning: &on}
+	network := c.Local("")
 	network.Token = profile.HashToken("x")
 	start := func() *service {
 		s, err := startService(t.Context(), c, []profile.Profile{network}, clk, zerolog.New(&log))

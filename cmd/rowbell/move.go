@@ -7,6 +7,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway"
 	"rowbell/store"
 )
@@ -31,7 +32,7 @@ func (c *moveCmd) Run(w *world) error {
 	if c.Unlinked {
 		return c.list(w)
 	}
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
 	}

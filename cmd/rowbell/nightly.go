@@ -12,6 +12,7 @@ import (
 	"sync"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -19,7 +20,7 @@ import (
 // nightly makes a backup a day, named by the day, and removes those that are
 // older than the newest few. nil makes none.
 type nightly struct {
-	backupConfig
+	config.Backup
 	db string
 
 	mu     sync.Mutex
@@ -27,11 +28,11 @@ type nightly struct {
 	err    error
 }
 
-func (c *config) nightly() *nightly {
+func newNightly(c config.Config) *nightly {
 	if c.Backup == nil {
 		return nil
 	}
-	return &nightly{backupConfig: *c.Backup, db: c.DB}
+	return &nightly{Backup: *c.Backup, db: c.DB}
 }
 
 // state is when the newest backup was made, zero if there is none, and why the
@@ -74,11 +75,11 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		n.newest = time.Time{}
 	}
 	if len(days) > 0 && n.newest.IsZero() {
-		n.newest = days[len(days)-1].At(n.hour(), zone)
+		n.newest = days[len(days)-1].At(n.DueHour(), zone)
 	}
 	n.mu.Unlock()
 	if !slices.Contains(days, today) {
-		if now.Before(today.At(n.hour(), zone)) {
+		if now.Before(today.At(n.DueHour(), zone)) {
 			return made, false, nil
 		}
 		if made, err = store.Backup(ctx, n.db, n.file(today), false); err != nil {
@@ -88,7 +89,7 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		days = append(days, today)
 		slices.Sort(days)
 	}
-	for _, day := range days[:max(0, len(days)-n.keep())] {
+	for _, day := range days[:max(0, len(days)-n.Nights())] {
 		if err := os.Remove(n.file(day)); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return made, done, fmt.Errorf("an old one cannot be removed: %w", err)
 		}

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -22,7 +23,7 @@ func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 	}
 	defer s.Close()
 	one := 1
-	n := (&config{DB: db, Backup: &backupConfig{Folder: t.TempDir(), Keep: &one}}).nightly()
+	n := newNightly(config.Config{DB: db, Backup: &config.Backup{Folder: t.TempDir(), Keep: &one}})
 	at := time.Date(2026, 6, 1, 4, 0, 0, 0, time.UTC)
 	for _, now := range []time.Time{at.AddDate(9, 0, 0), at, at.Add(time.Hour), at.AddDate(0, 0, 1)} {
 		if _, _, err := n.run(context.Background(), now, time.UTC); err != nil {

@@ -12,6 +12,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway"
 	"rowbell/store"
 )
@@ -37,7 +38,7 @@ func (c *personCmd) Run(w *world) error {
 	if err := c.usage(); err != nil {
 		return &usageError{err, try}
 	}
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
 	}

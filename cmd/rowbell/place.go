@@ -11,6 +11,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -28,7 +29,7 @@ type recordsFlags struct {
 
 // view reads records that are there already; it makes none.
 func (f recordsFlags) view(ctx context.Context, fn func(*store.Tx) error) (err error) {
-	conf, err := loadConfig(f.Config)
+	conf, err := config.Load(f.Config)
 	if err != nil {
 		return err
 	}

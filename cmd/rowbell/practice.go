@@ -14,6 +14,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
@@ -48,7 +49,7 @@ func (c *practiceCmd) Run(w *world) error {
 }
 
 func (c *practiceCmd) run(ctx context.Context, now time.Time, in io.Reader, out io.Writer, log zerolog.Logger) (err error) {
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
 	}
@@ -96,9 +97,9 @@ type practice struct {
 
 // openPractice starts the service on the records at path, brings a new valley
 // up to its first day, and serves the page at addr.
-func openPractice(ctx context.Context, path string, start engine.Day, now time.Time, addr string, texts textsConfig, log zerolog.Logger) (_ *practice, err error) {
+func openPractice(ctx context.Context, path string, start engine.Day, now time.Time, addr string, texts config.Texts, log zerolog.Logger) (_ *practice, err error) {
 	if err := loopbackOnly(addr); err != nil {
-		return nil, &usageError{err, "rowbell practice --listen " + defaultListen}
+		return nil, &usageError{err, "rowbell practice --listen " + config.DefaultListen}
 	}
 	zone, err := time.LoadLocation(valleyPlace().Zone)
 	if err != nil {
@@ -123,7 +124,7 @@ func openPractice(ctx context.Context, path string, start engine.Day, now time.T
 	}
 	p.url = "http://" + listener.Addr().String()
 	line := handset.NewLine(&http.Client{Timeout: time.Minute}, p.url, token, rand.Text())
-	if p.room, err = handset.NewRoom(ctx, p, line, defaultDialCode); err != nil {
+	if p.room, err = handset.NewRoom(ctx, p, line, config.DefaultDialCode); err != nil {
 		return nil, errors.Join(err, listener.Close())
 	}
 	mux := http.NewServeMux()

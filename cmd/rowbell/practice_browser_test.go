@@ -17,6 +17,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 )
 
@@ -27,7 +28,7 @@ var practiceDay = engine.Date(2026, time.June, 1)
 func openTestPractice(t *testing.T) *practice {
 	t.Helper()
 	p, err := openPractice(t.Context(), filepath.Join(t.TempDir(), "practice.db"), practiceDay,
-		practiceDay.At(practiceHour, time.UTC), "127.0.0.1:0", textsConfig{}, zerolog.Nop())
+		practiceDay.At(practiceHour, time.UTC), "127.0.0.1:0", config.Texts{}, zerolog.Nop())
 	if err != nil {
 		t.Fatal(err)
 	}

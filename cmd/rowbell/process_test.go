@@ -20,6 +20,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"rowbell/cmd/rowbell/config"
 )
 
 // inbox is the network's side: it takes pushes and drops those that repeat an
@@ -108,15 +110,15 @@ func (p *process) start(at time.Time) {
 	if err != nil {
 		p.t.Fatal(err)
 	}
-	config := filepath.Join(p.dir, "rowbell.toml")
+	file := filepath.Join(p.dir, "rowbell.toml")
 	offered, err := json.Marshal(p.languages) // as TOML writes a list too
 	if err != nil {
 		p.t.Fatal(err)
 	}
-	if err := os.WriteFile(config, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600); err != nil {
+	if err := os.WriteFile(file, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600); err != nil {
 		p.t.Fatal(err)
 	}
-	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", config, "--db", cmp.Or(p.db, defaultDB), "--test-clock", at.Format(time.RFC3339))
+	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db", cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
 }
 
 // run starts the binary in the process's folder and waits until it says where
@@ -128,10 +130,10 @@ func (p *process) run(args ...string) {
 	p.cmd.Dir = p.dir
 	p.cmd.Env = append(os.Environ(), p.env...)
 	if p.token != "" {
-		p.cmd.Env = append(p.cmd.Env, envToken+"="+p.token)
+		p.cmd.Env = append(p.cmd.Env, config.EnvToken+"="+p.token)
 	}
 	if p.push != nil {
-		p.cmd.Env = append(p.cmd.Env, envPush+"="+cmp.Or(p.pushURL, p.push.URL))
+		p.cmd.Env = append(p.cmd.Env, config.EnvPush+"="+cmp.Or(p.pushURL, p.push.URL))
 	}
 	out, err := p.cmd.StderrPipe()
 	if err != nil {

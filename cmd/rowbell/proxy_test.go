@@ -9,6 +9,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway/clock"
 )
 
@@ -38,15 +39,12 @@ func TestAddressBehindAProxy(t *testing.T) {
 		{"in another header than the proxy's", trust + single, "10.0.0.1:1", []string{"203.0.113.5"}, out},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			c, err := loadConfig("")
+			c, err := config.Parse([]byte(tt.file))
 			if err != nil {
 				t.Fatal(err)
 			}
-			if err := parseConfig([]byte(tt.file), &c); err != nil {
-				t.Fatal(err)
-			}
 			c.DB = filepath.Join(t.TempDir(), "rowbell.db")
-			networks, err := c.networks(func(string) string { return "" })
+			networks, err := c.Networks(func(string) string { return "" })
 			if err != nil {
 				t.Fatal(err)
 			}

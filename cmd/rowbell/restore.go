@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/store"
 )
 
@@ -24,7 +25,7 @@ type restoreCmd struct {
 
 // Run puts the backup back, and says what that means.
 func (c *restoreCmd) Run(w *world) error {
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
 	}

@@ -10,6 +10,7 @@ import (
 	"time"
 	"unicode"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway/limit"
 	"rowbell/store"
 )
@@ -82,7 +83,7 @@ func (c *sendingGoCmd) Run(w *world) error {
 
 // change writes into the records, beside a service that may be running on them.
 func (f recordsFlags) change(w *world, fn func(*store.Tx) error) error {
-	conf, err := loadConfig(f.Config)
+	conf, err := config.Load(f.Config)
 	if err != nil {
 		return err
 	}
@@ -110,7 +111,7 @@ type sendingSeen struct {
 
 // Run prints it.
 func (c *sendingShowCmd) Run(w *world) error {
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
 	}
@@ -145,7 +146,7 @@ var endedWords = map[store.State]string{
 	store.Expired: "expired: no longer useful", store.Withdrawn: "withdrawn: something newer, or a STOP", store.Unknown: "unknown: a network may have them",
 }
 
-func (s sendingSeen) print(w *world, conf config, now time.Time) error {
+func (s sendingSeen) print(w *world, conf config.Config, now time.Time) error {
 	if s.held {
 		fmt.Fprintf(w.out, "Sending: held since %s: %s\n", time.Unix(s.hold.Since, 0).UTC().Format("2 January 2006 15:04 UTC"), s.hold.Why)
 	} else {

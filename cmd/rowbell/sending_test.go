@@ -123,19 +123,3 @@ func TestSendingCommand(t *testing.T) {
 	}
 	show("Sending: on")
 }
-
-func TestRoutesInConfig(t *testing.T) {
-	for _, tt := range []struct{ file, want string }{
-		{"[[routes]]\nprefix = \"+4477\"\nthrough = [\"local\"]\n[[routes]]\nthrough = [\"local\"]\n", ""},
-		{"[[routes]]\nprefix = \"4477\"\nthrough = [\"local\"]\n", "routes: prefix of route 1"},
-		{"[[routes]]\nprefix = \"+44\"\n", "routes: through of route 1"},
-		{"[[routes]]\nprefix = \"+44\"\nthrough = [\"heron\"]\n", `routes: through of route 1: there is no gateway "heron"`},
-		{"[[routes]]\nfirst = \"local\"\n", "line 2, column 1"},
-	} {
-		c := config{LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-		err := parseConfig([]byte(tt.file), &c)
-		if (err == nil) != (tt.want == "") || err != nil && !strings.Contains(err.Error(), tt.want) {
-			t.Errorf("%s: %v, want %q", tt.file, err, tt.want)
-		}
-	}
-}

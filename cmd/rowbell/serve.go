@@ -14,6 +14,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/problem"
@@ -34,14 +35,14 @@ const stopWithin = 15 * time.Second
 
 // Run serves until the context ends.
 func (c *serveCmd) Run(w *world) (err error) {
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
 	}
 	conf.Listen = cmp.Or(c.Listen, conf.Listen)
 	conf.DB = cmp.Or(c.DB, conf.DB)
 	conf.LogLevel = cmp.Or(c.LogLevel, conf.LogLevel)
-	if err := conf.validate(); err != nil {
+	if err := conf.Validate(); err != nil {
 		return err
 	}
 	level, err := zerolog.ParseLevel(conf.LogLevel)
@@ -49,12 +50,12 @@ func (c *serveCmd) Run(w *world) (err error) {
 		return err
 	}
 	log := w.log.Level(level)
-	networks, err := conf.networks(w.env)
+	networks, err := conf.Networks(w.env)
 	if err != nil {
 		return err
 	}
-	if len(conf.Gateways) > 0 && w.env(envToken)+w.env(envPush) != "" {
-		log.Warn().Msg(envToken + " and " + envPush + " are for the gateway that there is without [gateways]: they are not looked at")
+	if len(conf.Gateways) > 0 && w.env(config.EnvToken)+w.env(config.EnvPush) != "" {
+		log.Warn().Msg(config.EnvToken + " and " + config.EnvPush + " are for the gateway that there is without [gateways]: they are not looked at")
 	}
 	var clk clock.Clock = systemClock{}
 	var manual *clock.Manual
@@ -64,12 +65,12 @@ func (c *serveCmd) Run(w *world) (err error) {
 		for i := range networks {
 			networks[i].Push.Rate = 0
 		}
-		if conf.Limits == defaultLimits() { // a minute of this clock may have no end
-			conf.Limits = limitsConfig{}
+		if conf.Limits == config.DefaultLimits() { // a minute of this clock may have no end
+			conf.Limits = config.Limits{}
 		}
 	}
 	var cert *certificate
-	if conf.TLS.on() {
+	if conf.TLS.On() {
 		if cert, err = newCertificate(conf.TLS, log); err != nil {
 			return err
 		}
@@ -77,7 +78,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 	// Before the records: a new token that nobody gets to see would be lost.
 	listener, err := net.Listen("tcp", conf.Listen)
 	if err != nil {
-		return fmt.Errorf("%w: give an address of this machine and a free port with --listen, such as %s", err, defaultListen)
+		return fmt.Errorf("%w: give an address of this machine and a free port with --listen, such as %s", err, config.DefaultListen)
 	}
 	defer listener.Close()
 	s, err := startService(w.ctx, conf, networks, clk, log)
@@ -90,7 +91,7 @@ func (c *serveCmd) Run(w *world) (err error) {
 		}
 	}()
 	if s.token != "" {
-		fmt.Fprintf(w.out, "Token of the gateway %q, shown this once (%s sets another):\n%s\n", localGateway, envToken, s.token)
+		fmt.Fprintf(w.out, "Token of the gateway %q, shown this once (%s sets another):\n%s\n", config.LocalGateway, config.EnvToken, s.token)
 	}
 	handler := s.handler
 	if manual != nil {

@@ -11,6 +11,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/bell"
@@ -42,70 +43,102 @@ type service struct {
 // startService wires the service on the records at c.DB. The network that
 // exists with no configuration gets the token whose hash is kept there, or a new
 // one, if it has none.
-func startService(ctx context.Context, c config, networks []profile.Profile, clk clock.Clock, log zerolog.Logger) (s *service, err error) {
-	s = &service{clock: clk, log: log, nightly: c.nightly()}
+func startService(ctx context.Context, c config.Config, networks []profile.Profile, clk clock.Clock, log zerolog.Logger) (s *service, err error) {
+	s = &service{clock: clk, log: log, nightly: newNightly(c)}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, s.close())
 			s = nil
 		}
 	}()
-	cat, err := c.Texts.catalogue()
+	cat, err := c.Texts.Catalogue()
 	if err != nil {
 		return s, err
 	}
-	m, err := menu.New(cat, c.menuOptions())
+	m, err := menu.New(cat, c.Menu())
 	if err != nil {
 		return s, err
 	}
 	if c.Texts.Folder != "" { // those of the program are proved
 		for _, problem := range m.TextProblems() {
-			log.Warn().Str("problem", problem).Msg("texts: a text of the folder needs mending; see " + c.Texts.try())
+			log.Warn().Str("problem", problem).Msg("texts: a text of the folder needs mending; see " + c.Texts.Command())
 		}
 	}
-	keep := c.Keep.keep()
-	if s.store, err = store.Open(ctx, c.DB, store.Options{Serving: true, Keep: &keep, Lanes: push.Lanes(c.routes())}); err != nil {
+	keep := c.Keep.Retention()
+	if s.store, err = store.Open(ctx, c.DB, store.Options{Serving: true, Keep: &keep, Lanes: push.Lanes(c.PushRoutes())}); err != nil {
 		return s, err
 	}
 	s.closes = append(s.closes, s.store.Close)
-	if err = s.store.InTx(ctx, func(tx *store.Tx) error { return c.putPlaces(tx, clk.Now().Unix()) }); err != nil {
+	if err = s.store.InTx(ctx, func(tx *store.Tx) error { return c.PutPlaces(tx, clk.Now().Unix()) }); err != nil {
 		return s, err
 	}
 	networks = slices.Clone(networks)
 	for i, n := range networks {
-		if n.Name == localGateway && n.Trust == nil && n.Token == (profile.Hash{}) && n.USSD.Method != "" {
+		if n.Name == config.LocalGateway && n.Trust == nil && n.Token == (profile.Hash{}) && n.USSD.Method != "" {
 			if networks[i].Token, s.token, err = networkToken(ctx, s.store); err != nil {
 				return s, err
 			}
 		}
 	}
 	s.meter = s.newMeter(c, networks...)
-	watch, err := c.Watch.networks()
+	watch, err := c.Watch.Networks()
 	if err != nil {
 		return s, err
 	}
-	pushing, letGo := c.pushing(networks, clk, log)
+	pushing, letGo := pushing(c, networks, clk, log)
 	s.closes = append(s.closes, letGo)
 	pushing.Store, pushing.Meter = s.store, s.meter
 	s.push = push.New(pushing)
 	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: clk, Log: log, QuietHour: c.QuietHour, Rung: s.push.Kick, Meter: s.meter})
-	ussd, sms := c.resume()
-	proxy, err := c.Proxy.proxy()
+	proxy, err := c.Proxy.Gateway()
 	if err != nil {
 		return s, err
 	}
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: clk, Log: log,
-		Networks: networks, DialCode: c.DialCode, USSDResume: ussd, SMSResume: sms, Queued: s.push.Kick,
+		Networks: networks, DialCode: c.DialCode, USSDResume: time.Duration(c.Resume.USSD), SMSResume: time.Duration(c.Resume.SMS), Queued: s.push.Kick,
 		Meter: s.meter, Watch: watch, Health: s.health(c),
-		Limits: c.Limits.incoming(), Proxy: proxy})
+		Limits: c.Limits.Incoming(), Proxy: proxy})
 	return s, err
+}
+
+// pushing is what the outbox takes of the configuration, with the networks that
+// send texts. Where none does, texts go to the log. close lets go of their
+// connections.
+func pushing(c config.Config, networks []profile.Profile, clk clock.Clock, log zerolog.Logger) (o push.Options, close func() error) {
+	var open []*push.HTTP
+	for _, p := range networks {
+		if p.Push.URL == "" {
+			continue
+		}
+		h := push.NewHTTP(p, clk)
+		open = append(open, h)
+		o.Gateways = append(o.Gateways, outlet(p, h))
+	}
+	if len(o.Gateways) == 0 {
+		o.Gateways = append(o.Gateways, outlet(networks[0], push.Log{Log: log}))
+	}
+	o.Clock, o.Log, o.QuietHour, o.Routes = clk, log, c.QuietHour, c.PushRoutes()
+	o.Limits, o.NumberLimits = c.Limits.Set, c.Limits.Number
+	o.Segments = c.Segments()
+	return o, func() error {
+		for _, h := range open {
+			h.Close()
+		}
+		return nil
+	}
+}
+
+// outlet is how a network is used.
+func outlet(p profile.Profile, n push.Network) push.Gateway {
+	return push.Gateway{Name: p.Name, Network: n, Rate: p.Push.Rate, Concurrency: p.Push.Concurrency, Timeout: p.Push.Timeout, Idempotent: p.Push.Idempotent,
+		SegmentPrice: p.Push.SegmentPrice, Limits: p.Limits}
 }
 
 // networkToken is the hash of the token that is kept. If there is none yet it
 // makes a token, and keeps its hash only.
 func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh string, err error) {
 	err = s.InTx(ctx, func(tx *store.Tx) error {
-		kept, ok, err := tx.TokenHash(localGateway)
+		kept, ok, err := tx.TokenHash(config.LocalGateway)
 		if err != nil {
 			return err
 		}
@@ -115,7 +148,7 @@ func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh
 		}
 		fresh = rand.Text()
 		hash = profile.HashToken(fresh)
-		return tx.SetTokenHash(localGateway, hash[:])
+		return tx.SetTokenHash(config.LocalGateway, hash[:])
 	})
 	return hash, fresh, err
 }
@@ -211,9 +244,10 @@ func (s *service) close() error {
 // startPractice wires the service on practice records: a token of its own, a
 // clock that is moved by hand, texts that go to the log. Nothing runs until
 // settle is called.
-func startPractice(ctx context.Context, db, token string, texts textsConfig, clk *clock.Manual, log zerolog.Logger) (*service, error) {
-	c := config{DB: db, Texts: texts, DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-	network := c.network("")
+func startPractice(ctx context.Context, db, token string, texts config.Texts, clk *clock.Manual, log zerolog.Logger) (*service, error) {
+	c := config.Default()
+	c.DB, c.Texts, c.Limits = db, texts, config.Limits{} // no limit by the minute: this clock may stand still
+	network := c.Local("")
 	network.Token, network.Push.Rate = profile.HashToken(token), 0
 	return startService(ctx, c, []profile.Profile{network}, clk, log)
 }

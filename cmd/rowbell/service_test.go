@@ -16,6 +16,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
@@ -43,8 +44,9 @@ func TestNoRemindersByNight(t *testing.T) {
 		w.WriteHeader(http.StatusAccepted)
 	}))
 	defer network.Close()
-	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-	p := c.network(network.URL)
+	c := config.Default()
+	c.DB = filepath.Join(t.TempDir(), "rowbell.db")
+	p := c.Local(network.URL)
 	p.Token = profile.HashToken("x")
 	s, err := startService(t.Context(), c, []profile.Profile{p}, clk, zerolog.Nop())
 	if err != nil {
@@ -109,10 +111,11 @@ func TestTokenIsShownWhereItListens(t *testing.T) {
 
 // TestTokenIsKept: it is made once, and the one of the next start is the same.
 func TestTokenIsKept(t *testing.T) {
-	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour}
+	c := config.Default()
+	c.DB = filepath.Join(t.TempDir(), "rowbell.db")
 	token := ""
 	for start := range 2 {
-		s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clock.New(time.Unix(0, 0)), zerolog.Nop())
+		s, err := startService(t.Context(), c, []profile.Profile{c.Local("")}, clock.New(time.Unix(0, 0)), zerolog.Nop())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -138,9 +141,10 @@ func TestTokenIsKept(t *testing.T) {
 // hour too, also where the file says nothing of its morning.
 func TestMorningOfTheRecords(t *testing.T) {
 	late, zone := 15, "Asia/Dhaka"
-	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: 20, Place: &placeConfig{MorningHour: &late}}
+	c := config.Default()
+	c.DB, c.Place = filepath.Join(t.TempDir(), "rowbell.db"), &config.Place{MorningHour: &late}
 	start := func() error {
-		s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clock.New(time.Unix(0, 0)), zerolog.Nop())
+		s, err := startService(t.Context(), c, []profile.Profile{c.Local("")}, clock.New(time.Unix(0, 0)), zerolog.Nop())
 		if err != nil {
 			return err
 		}
@@ -149,7 +153,7 @@ func TestMorningOfTheRecords(t *testing.T) {
 	if err := start(); err != nil {
 		t.Fatal(err)
 	}
-	for _, place := range []*placeConfig{nil, {Zone: &zone}} {
+	for _, place := range []*config.Place{nil, {Zone: &zone}} {
 		c.QuietHour, c.Place = 14, place
 		if err := start(); err == nil || !strings.Contains(err.Error(), "place.morning_hour: 15") {
 			t.Errorf("place %v: %v", place, err)
@@ -159,8 +163,9 @@ func TestMorningOfTheRecords(t *testing.T) {
 
 // TestUpkeepEmptiesTheLog: what was erased does not stay in the write-ahead log.
 func TestUpkeepEmptiesTheLog(t *testing.T) {
-	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-	s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clock.New(time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)), zerolog.New(io.Discard))
+	c := config.Default()
+	c.DB = filepath.Join(t.TempDir(), "rowbell.db")
+	s, err := startService(t.Context(), c, []profile.Profile{c.Local("")}, clock.New(time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)), zerolog.New(io.Discard))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -200,14 +205,15 @@ func TestTokenFromTheEnvironment(t *testing.T) {
 // What another place leaves out is as in the first; what is taken out of the
 // file is gone at the next start.
 func TestOtherPlacesFollowTheFirst(t *testing.T) {
-	c := config{Listen: defaultListen, DB: filepath.Join(t.TempDir(), "rowbell.db"), LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
+	db := filepath.Join(t.TempDir(), "rowbell.db")
 	start := func(file string) map[string]store.Place {
 		t.Helper()
-		c := c
-		if err := parseConfig([]byte(file), &c); err != nil {
+		c, err := config.Parse([]byte(file))
+		if err != nil {
 			t.Fatal(err)
 		}
-		s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clock.New(time.Unix(1_800_000_000, 0)), zerolog.Nop())
+		c.DB = db
+		s, err := startService(t.Context(), c, []profile.Profile{c.Local("")}, clock.New(time.Unix(1_800_000_000, 0)), zerolog.Nop())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -23,7 +24,7 @@ func BenchmarkStart(b *testing.B) {
 	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	p := startProcess(b, at)
 	p.stop()
-	manyGrowers(b, filepath.Join(p.dir, defaultDB), 20_000, at)
+	manyGrowers(b, filepath.Join(p.dir, config.DefaultDB), 20_000, at)
 	var ms, mb []float64
 	for b.Loop() {
 		began := time.Now()

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/menu"
 	"rowbell/menu/text"
 )
@@ -26,17 +27,17 @@ type textsCmd struct {
 // and how long each screen and text gets. A file that does not load is no
 // reason to stop: what is right in it is checked all the same.
 func (c *textsCmd) Run(w *world) error {
-	conf, err := loadConfig(c.Config)
+	conf, err := config.Load(c.Config)
 	if err != nil {
 		return err
 	}
 	if c.Texts != "" {
-		if err := isFolder(c.Texts); err != nil {
+		if err := config.CheckFolder(c.Texts); err != nil {
 			return fmt.Errorf("--texts: %w", err)
 		}
 		conf.Texts.Folder = c.Texts
 	}
-	draft, wrong, err := conf.Texts.inspect()
+	draft, wrong, err := conf.Texts.Inspect()
 	if err != nil {
 		return err
 	}
@@ -45,9 +46,9 @@ func (c *textsCmd) Run(w *world) error {
 		return err
 	}
 	if c.Split != nil {
-		return printParts(w.out, *c.Split, c.tables(conf.Texts.tables()))
+		return printParts(w.out, *c.Split, c.tables(conf.Texts.Tables()))
 	}
-	sound := printMistakes(w.out, draft, wrong, langs, conf.Texts.tables())
+	sound := printMistakes(w.out, draft, wrong, langs, conf.Texts.Tables())
 	langs = slices.DeleteFunc(langs, func(lang string) bool { return !slices.Contains(draft.Languages(), lang) })
 	if len(langs) > 0 {
 		m, err := c.menu(&conf, draft, langs)
@@ -88,7 +89,7 @@ func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 
 // languages are those that are reported: the one asked for; else the offered
 // ones, and at the end those with a mistake, which may be why they are not.
-func (c *textsCmd) languages(conf *textsConfig, draft *text.Catalogue, wrong text.Problems) ([]string, error) {
+func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong text.Problems) ([]string, error) {
 	known := draft.Languages()
 	var broken []string
 	for _, p := range wrong {
@@ -103,11 +104,11 @@ func (c *textsCmd) languages(conf *textsConfig, draft *text.Catalogue, wrong tex
 	}
 	if c.Language != "" {
 		if !slices.Contains(known, c.Language) {
-			return nil, noLanguage("--language", c.Language, known)
+			return nil, config.NoLanguage("--language", c.Language, known)
 		}
 		return []string{c.Language}, nil
 	}
-	langs, err := conf.offered(known)
+	langs, err := conf.Offered(known)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +121,7 @@ func (c *textsCmd) languages(conf *textsConfig, draft *text.Catalogue, wrong tex
 }
 
 // menu is the menu in what is offered and in the languages that are reported.
-func (c *textsCmd) menu(conf *config, draft *text.Catalogue, langs []string) (*menu.Menu, error) {
+func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []string) (*menu.Menu, error) {
 	all := slices.Clone(conf.Texts.Languages)
 	if len(all) == 0 {
 		all = draft.Languages()
@@ -135,7 +136,7 @@ func (c *textsCmd) menu(conf *config, draft *text.Catalogue, langs []string) (*m
 	if err != nil {
 		return nil, err
 	}
-	o := conf.menuOptions()
+	o := conf.Menu()
 	if len(o.Units) == 0 {
 		// The screens of local units are checked even where there are none.
 		o.Units = []menu.AreaUnit{{Name: "WWWWWWWWWW", M2: 1}}

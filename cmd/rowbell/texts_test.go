@@ -12,6 +12,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway/clock"
 	"rowbell/menu/text"
 )
@@ -105,8 +106,8 @@ func TestTextsReport(t *testing.T) {
 	if want := "ee  its texts cannot be checked before this is mended\n  not in the form of a language file:\n    " + filepath.Join(dir, "ee.toml") + ":2:"; code != 1 || !strings.HasPrefix(out, want) || !strings.Contains(errs, "need mending") {
 		t.Errorf("%d\n%s%s\nwant %s", code, out, errs, want)
 	}
-	conf := textsConfig{Folder: dir, Languages: []string{"en"}}
-	draft, wrong, err := conf.inspect()
+	conf := config.Texts{Folder: dir, Languages: []string{"en"}}
+	draft, wrong, err := conf.Inspect()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,8 +125,8 @@ func TestTextsReport(t *testing.T) {
 		}
 	}
 	// A language that is not offered and has no mistake is not reported.
-	sound := textsConfig{Folder: writeFiles(t, map[string]string{"de.toml": named(t, "Deutsch")}), Languages: []string{"de"}}
-	if draft, wrong, err = sound.inspect(); err != nil || len(wrong) > 0 {
+	sound := config.Texts{Folder: writeFiles(t, map[string]string{"de.toml": named(t, "Deutsch")}), Languages: []string{"de"}}
+	if draft, wrong, err = sound.Inspect(); err != nil || len(wrong) > 0 {
 		t.Fatalf("%v, %v", err, wrong)
 	}
 	if langs, err = new(textsCmd).languages(&sound, draft, wrong); err != nil || !slices.Equal(langs, []string{"de"}) {
@@ -147,8 +148,8 @@ func TestTextsReportsTheOffered(t *testing.T) {
 		{[]string{"en", "en"}, nil, "texts.languages: en stands twice"},
 		{nil, []string{"en", "fr", "hi", "id", "pt", "sw", "ee"}, ""},
 	} {
-		conf := textsConfig{Folder: dir, Languages: c.offered}
-		draft, wrong, err := conf.inspect()
+		conf := config.Texts{Folder: dir, Languages: c.offered}
+		draft, wrong, err := conf.Inspect()
 		if err != nil || len(wrong) != 2 {
 			t.Fatalf("%v, %v", err, wrong)
 		}
@@ -180,7 +181,7 @@ func TestServiceWarnsOfLongTexts(t *testing.T) {
 	for texts, want := range map[string]bool{"not-an-answer = \"" + strings.Repeat("long ", 70) + "{code}\"": true, "not-an-answer = \"short {code}\"": false} {
 		dir := writeFiles(t, map[string]string{"sw.toml": "[sms]\n" + texts})
 		var log lockedBuffer
-		s, err := startPractice(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), testToken, textsConfig{Folder: dir}, clock.New(time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)), zerolog.New(&log))
+		s, err := startPractice(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), testToken, config.Texts{Folder: dir}, clock.New(time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)), zerolog.New(&log))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -200,8 +201,8 @@ func TestTextsForeign(t *testing.T) {
 	sheet := strings.Replace(named(t, "Português"), "[calendar]", "[to-gsm7]\n\"ã\" = \"a\"\n[calendar]", 1)
 	sheet = strings.Replace(sheet, `"What now?"`, `"ãã?"`, 1)
 	wide := strings.Replace(strings.Replace(named(t, "हिन्दी"), `"gsm7"`, `"ucs2"`, 1), `"What now?"`, `"क?"`, 1)
-	conf := textsConfig{Folder: writeFiles(t, map[string]string{"pt.toml": sheet, "hi.toml": wide})}
-	draft, wrong, err := conf.inspect()
+	conf := config.Texts{Folder: writeFiles(t, map[string]string{"pt.toml": sheet, "hi.toml": wide})}
+	draft, wrong, err := conf.Inspect()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -261,27 +262,26 @@ func TestTextsConfig(t *testing.T) {
 		"no table, wrapped": {"[texts.shift_tables]\nen = [259]\n", "en: 259 is not"},
 		"unknown setting":   {"[texts]\nfolders = \"x\"\n", "texts.folders: there is no setting of this name"},
 	} {
-		conf := config{LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-		err := parseConfig([]byte(c.toml), &conf)
+		conf, err := config.Parse([]byte(c.toml))
 		if err == nil {
-			_, err = conf.Texts.catalogue()
+			_, err = conf.Texts.Catalogue()
 		}
 		if err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q in it", name, err, c.want)
 		}
 	}
-	conf := config{LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-	if err := parseConfig([]byte("[texts]\nfolder = '"+dir+"'\nlanguages = [\"de\", \"en\"]\n[texts.shift_tables]\nde = [1, 3]\n"), &conf); err != nil {
+	conf, err := config.Parse([]byte("[texts]\nfolder = '" + dir + "'\nlanguages = [\"de\", \"en\"]\n[texts.shift_tables]\nde = [1, 3]\n"))
+	if err != nil {
 		t.Fatal(err)
 	}
-	cat, err := conf.Texts.catalogue()
+	cat, err := conf.Texts.Catalogue()
 	if err != nil {
 		t.Fatal(err)
 	}
 	if got := cat.Languages(); len(got) != 2 || got[0] != "de" || cat.Name("de") != "Deutsch" {
 		t.Errorf("languages %v, de is %q", got, cat.Name("de"))
 	}
-	if got := conf.Texts.tables()["de"]; len(got) != 2 || got[0] != text.Turkish || got[1] != text.Portuguese {
+	if got := conf.Texts.Tables()["de"]; len(got) != 2 || got[0] != text.Turkish || got[1] != text.Portuguese {
 		t.Errorf("tables %v", got)
 	}
 }
@@ -289,24 +289,24 @@ func TestTextsConfig(t *testing.T) {
 // TestServeRefusesABrokenFolder: no grower is to meet half a language.
 func TestServeRefusesABrokenFolder(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"en.toml": "[home]\nask = \"\"", "sw.toml": "[meta]\nname = \"Kiswahili\""})
-	config := filepath.Join(dir, "rowbell.conf")
-	if err := os.WriteFile(config, []byte("[texts]\nfolder = '"+dir+"'\n"), 0o600); err != nil {
+	file := filepath.Join(dir, "rowbell.conf")
+	if err := os.WriteFile(file, []byte("[texts]\nfolder = '"+dir+"'\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	db := filepath.Join(dir, "rowbell.db")
-	code, _, errs := command("serve", "--listen", "127.0.0.1:0", "--config", config, "--db", db)
+	code, _, errs := command("serve", "--listen", "127.0.0.1:0", "--config", file, "--db", db)
 	for _, want := range []string{"mistakes in the language files", "en.toml:2: home.ask: is empty", "See all: rowbell texts --texts " + dir} {
 		if !strings.Contains(errs, want) {
 			t.Errorf("lacks %q", want)
 		}
 	}
-	if code != 1 || strings.Count(errs, "\n") > maxMistakes+2 {
+	if code != 1 || strings.Count(errs, "\n") > config.MaxMistakes+2 {
 		t.Errorf("%d: %s", code, errs)
 	}
 	if _, err := os.Stat(db); err == nil {
 		t.Error("records were made")
 	}
-	if code, _, errs := command("practice", "--config", config, "--terminal"); code != 1 || !strings.Contains(errs, "home.ask: is empty") {
+	if code, _, errs := command("practice", "--config", file, "--terminal"); code != 1 || !strings.Contains(errs, "home.ask: is empty") {
 		t.Errorf("practice: %d: %s", code, errs)
 	}
 }
@@ -316,13 +316,13 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 func TestServeOffersTheOperatorsTexts(t *testing.T) {
 	ours := strings.Replace(named(t, "Deutsch"), "May we keep your number and plots?", "Duerfen wir das behalten?", 1)
 	dir := writeFiles(t, map[string]string{"de.toml": ours})
-	config := filepath.Join(dir, "rowbell.conf")
-	if err := os.WriteFile(config, []byte("[texts]\nfolder = '"+dir+"'\nlanguages = [\"de\"]\n"), 0o600); err != nil {
+	file := filepath.Join(dir, "rowbell.conf")
+	if err := os.WriteFile(file, []byte("[texts]\nfolder = '"+dir+"'\nlanguages = [\"de\"]\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
 	t.Cleanup(p.kill)
-	p.run("serve", "--listen", "127.0.0.1:0", "--config", config)
+	p.run("serve", "--listen", "127.0.0.1:0", "--config", file)
 	got := string(p.post("ussd", map[string]any{"phone": "+447700900001", "session": "s", "event": "begin", "dialled": "*123#"}, http.StatusOK))
 	if !strings.Contains(got, "Duerfen wir das behalten?") {
 		t.Errorf("a phone is shown %s", got)

@@ -2,7 +2,6 @@ package main
 
 import (
 	"crypto/tls"
-	"fmt"
 	"io/fs"
 	"os"
 	"strings"
@@ -10,11 +9,13 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+
+	"rowbell/cmd/rowbell/config"
 )
 
 // certificate is a certificate in files, read anew when they change.
 type certificate struct {
-	files tlsConfig
+	files config.TLS
 	log   zerolog.Logger
 
 	mu   sync.Mutex
@@ -45,28 +46,11 @@ func (s fileState) same(t fileState) bool {
 }
 
 // newCertificate reads the files; they must be good to begin with.
-func newCertificate(files tlsConfig, log zerolog.Logger) (*certificate, error) {
+func newCertificate(files config.TLS, log zerolog.Logger) (*certificate, error) {
 	c := &certificate{files: files, log: log, seen: [2]fileState{stateOf(files.Cert), stateOf(files.Key)}}
 	var err error
-	c.cert, err = files.load()
+	c.cert, err = files.Load()
 	return c, err
-}
-
-// load reads both files. The error names the one that is to blame.
-func (t tlsConfig) load() (*tls.Certificate, error) {
-	cert, err := os.ReadFile(t.Cert)
-	if err != nil {
-		return nil, fmt.Errorf("tls.cert: %w", err)
-	}
-	key, err := os.ReadFile(t.Key)
-	if err != nil {
-		return nil, fmt.Errorf("tls.key: %w", err)
-	}
-	pair, err := tls.X509KeyPair(cert, key)
-	if err != nil {
-		return nil, fmt.Errorf("tls: %s with the key %s: %w", t.Cert, t.Key, err)
-	}
-	return &pair, nil
 }
 
 // get is the certificate for a connection. Files that changed are read; where
@@ -79,7 +63,7 @@ func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 		return c.cert, nil
 	}
 	c.seen = now
-	cert, err := c.files.load()
+	cert, err := c.files.Load()
 	if err != nil {
 		c.log.Error().Err(err).Msg("the new certificate cannot be used: the one before stays")
 		return c.cert, nil

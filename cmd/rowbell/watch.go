@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/meter"
@@ -14,7 +15,7 @@ import (
 )
 
 // disks are the file systems whose room is watched.
-func (c *config) disks() []meter.Disk {
+func disks(c config.Config) []meter.Disk {
 	list := []meter.Disk{{Name: "records", Path: filepath.Dir(c.DB)}}
 	if c.Backup != nil {
 		list = append(list, meter.Disk{Name: "backups", Path: c.Backup.Folder})
@@ -23,8 +24,8 @@ func (c *config) disks() []meter.Disk {
 }
 
 // newMeter counts what happens on these networks.
-func (s *service) newMeter(c config, networks ...profile.Profile) *meter.Meter {
-	o := meter.Options{Clock: s.clock, Store: s.store, Version: buildVersion(), DB: c.DB, Disks: c.disks()}
+func (s *service) newMeter(c config.Config, networks ...profile.Profile) *meter.Meter {
+	o := meter.Options{Clock: s.clock, Store: s.store, Version: buildVersion(), DB: c.DB, Disks: disks(c)}
 	o.Spend, o.Held = s.spent, s.held
 	for _, n := range networks {
 		o.Gateways = append(o.Gateways, n.Name)
@@ -33,8 +34,8 @@ func (s *service) newMeter(c config, networks ...profile.Profile) *meter.Meter {
 }
 
 // health is what /readyz looks at.
-func (s *service) health(c config) gateway.Health {
-	h := gateway.Health{Disks: c.disks(), QuietHour: c.QuietHour, Notes: s.notes}
+func (s *service) health(c config.Config) gateway.Health {
+	h := gateway.Health{Disks: disks(c), QuietHour: c.QuietHour, Notes: s.notes}
 	if s.nightly != nil {
 		h.Backup = s.nightly.state
 	}

@@ -15,26 +15,11 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
 	"rowbell/store"
 )
-
-func TestWatchAllow(t *testing.T) {
-	for _, c := range []struct{ allow, want string }{
-		{"10.0.0.0/8", ""}, {"2001:db8::/32", ""}, {"10.0.0.7", ""},
-		{"ten", `watch.allow: "ten": this is neither an address nor a network`},
-		{"10.0.0.7/8", `watch.allow: "10.0.0.7/8": this has digits beyond the network: 10.0.0.0/8 or 10.0.0.7 is meant`},
-		{"fe80::1%eth0", "watch.allow"},
-		{"", "watch.allow"},
-	} {
-		config := config{LogLevel: "info", DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-		err := parseConfig(fmt.Appendf(nil, "[watch]\nallow = [%q]\n", c.allow), &config)
-		if got := fmt.Sprint(err); (c.want == "") != (err == nil) || !strings.Contains(got, c.want) {
-			t.Errorf("%q: %v, want %q", c.allow, err, c.want)
-		}
-	}
-}
 
 func TestVersion(t *testing.T) {
 	code, out, errs := command("--version")
@@ -116,8 +101,9 @@ func TestHealthAsksAsConfigured(t *testing.T) {
 // note of /readyz as long as it lasts.
 func TestWrongCodesAreSaid(t *testing.T) {
 	clk, log := clock.New(time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)), &bytes.Buffer{}
-	c := config{DB: filepath.Join(t.TempDir(), "rowbell.db"), DialCode: defaultDialCode, QuietHour: defaultQuietHour}
-	s, err := startService(t.Context(), c, []profile.Profile{c.network("")}, clk, zerolog.New(log))
+	c := config.Default()
+	c.DB = filepath.Join(t.TempDir(), "rowbell.db")
+	s, err := startService(t.Context(), c, []profile.Profile{c.Local("")}, clk, zerolog.New(log))
 	if err != nil {
 		t.Fatal(err)
 	}

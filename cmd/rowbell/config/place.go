@@ -1,9 +1,11 @@
-package main
+package config
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"rowbell/engine"
@@ -11,28 +13,30 @@ import (
 	"rowbell/store"
 )
 
-// placeConfig is a growing area. What it leaves out is as the records have it.
-type placeConfig struct {
-	Name        string             `toml:"name"` // of the others; the first place has none
+// Place is a growing area. A key that the file leaves out keeps the value that
+// the records have.
+type Place struct {
+	Name        string             `toml:"name"` // of the other places; the first has none
 	Zone        *string            `toml:"zone"`
 	Latitude    *float64           `toml:"latitude"`
 	ElevationM  *float64           `toml:"elevation_m"`
 	MorningHour *int               `toml:"morning_hour"`
-	Months      []monthConfig      `toml:"months"` // January first
-	Soil        *string            `toml:"soil"`   // heavy, medium, light
+	Months      []Month            `toml:"months"` // January first
+	Soil        *string            `toml:"soil"`
 	Learning    *bool              `toml:"learning"`
-	Prices      *pricesConfig      `toml:"prices"`
-	Figures     map[string]float64 `toml:"figures"` // by their names in rowbell sources
+	Prices      *Prices            `toml:"prices"`
+	Figures     map[string]float64 `toml:"figures"` // by the names that rowbell sources lists
 }
 
-type monthConfig struct {
+// Month is the climate of a month: mean daily minimum and maximum, and rain.
+type Month struct {
 	MinC   float64 `toml:"min_c"`
 	MaxC   float64 `toml:"max_c"`
 	RainMM float64 `toml:"rain_mm"`
 }
 
-// pricesConfig is engine.Prices as an operator writes them.
-type pricesConfig struct {
+// Prices are engine.Prices, field by field, with the names of their keys.
+type Prices struct {
 	Currency     string  `toml:"currency"`
 	Tool         float64 `toml:"tool"`
 	ToolSalvage  float64 `toml:"tool_salvage"`
@@ -45,11 +49,11 @@ type pricesConfig struct {
 	SeasonsYear  float64 `toml:"seasons_year"`
 }
 
-// maxPlaces is one screen's worth of a grower's choice.
+// maxPlaces is how many places fit the screen on which a grower chooses one.
 const maxPlaces = 5
 
 // validatePlaces names the first setting of a place that cannot be used.
-func (c *config) validatePlaces() error {
+func (c *Config) validatePlaces() error {
 	if len(c.Places) >= maxPlaces {
 		return fmt.Errorf("places: %d are given beside the first, at most %d can be", len(c.Places), maxPlaces-1)
 	}
@@ -64,7 +68,7 @@ func (c *config) validatePlaces() error {
 	names := map[string]bool{store.DefaultPlace: true}
 	for i := range c.Places {
 		p := &c.Places[i]
-		if !unitName(p.Name) || !text.IsGSM7(p.Name) {
+		if !shortName(p.Name) {
 			return fmt.Errorf("places: the name of number %d is not 1 to 10 letters that every phone shows", i+1)
 		}
 		if names[p.Name] {
@@ -79,12 +83,13 @@ func (c *config) validatePlaces() error {
 }
 
 // validate names the first setting that cannot be used.
-func (p *placeConfig) validate(c *config) error {
+func (p *Place) validate(c *Config) error {
 	if z := p.Zone; z != nil {
 		if _, err := time.LoadLocation(*z); err != nil || *z == "" || *z == "Local" {
 			return fmt.Errorf("zone: %q is not the name of a time zone such as Europe/London", *z)
 		}
 	}
+	// The comparisons also reject NaN.
 	if l := p.Latitude; l != nil && !(*l >= -90 && *l <= 90) {
 		return fmt.Errorf("latitude: %g is not in -90..90 degrees", *l)
 	}
@@ -102,7 +107,7 @@ func (p *placeConfig) validate(c *config) error {
 	if p.Prices != nil {
 		prices := engine.Prices(*p.Prices)
 		if err := prices.Validate(); err != nil {
-			return fmt.Errorf("prices: %w", planRefusal(err))
+			return fmt.Errorf("prices: %w", engineError(err))
 		}
 		if !text.IsGSM7(prices.Currency) {
 			return fmt.Errorf("prices: not every phone shows the currency %q", prices.Currency)
@@ -111,7 +116,7 @@ func (p *placeConfig) validate(c *config) error {
 	var f store.Figures
 	for _, name := range slices.Sorted(maps.Keys(p.Figures)) {
 		if err := f.Set(name, p.Figures[name]); err != nil {
-			return fmt.Errorf("figures: %w", planRefusal(err))
+			return fmt.Errorf("figures: %w", engineError(err))
 		}
 	}
 	if h := p.MorningHour; h != nil {
@@ -120,12 +125,18 @@ func (p *placeConfig) validate(c *config) error {
 	return nil
 }
 
-// checkMorning refuses a morning in the quiet hours: it would never come.
-func (c *config) checkMorning(hour int) error {
+// checkMorning refuses a morning within the quiet hours: no reminder would ever
+// be sent.
+func (c *Config) checkMorning(hour int) error {
 	if hour < 0 || hour >= c.QuietHour {
 		return fmt.Errorf("morning_hour: %d is not an hour before quiet_hour, %d", hour, c.QuietHour)
 	}
 	return nil
+}
+
+// engineError is an error of the engine without the name of its package.
+func engineError(err error) error {
+	return errors.New(strings.TrimPrefix(err.Error(), "engine: "))
 }
 
 func soilNamed(name string) (engine.Soil, bool) {
@@ -137,18 +148,18 @@ func soilNamed(name string) (engine.Soil, bool) {
 	return engine.SoilUnknown, false
 }
 
-// over is the place with what the file says of it put over what the records
-// hold. Prices and figures are taken as a whole: one taken out of the file is
-// gone. They were validated.
-func (p *placeConfig) over(had store.Place) store.Place {
+// over returns the place of the records with the file's values set in it. Prices
+// and figures are replaced as a whole, so that one which is taken out of the
+// file is removed. The place has been validated.
+func (p *Place) over(had store.Place) store.Place {
 	if p == nil {
 		return had
 	}
 	now := had
-	now.Zone = or(p.Zone, now.Zone)
-	now.Latitude, now.ElevationM = or(p.Latitude, now.Latitude), or(p.ElevationM, now.ElevationM)
-	now.MorningHour = or(p.MorningHour, now.MorningHour)
-	now.Learning = or(p.Learning, now.Learning)
+	now.Zone = valueOr(p.Zone, now.Zone)
+	now.Latitude, now.ElevationM = valueOr(p.Latitude, now.Latitude), valueOr(p.ElevationM, now.ElevationM)
+	now.MorningHour = valueOr(p.MorningHour, now.MorningHour)
+	now.Learning = valueOr(p.Learning, now.Learning)
 	for i, m := range p.Months {
 		now.Normals[i] = engine.Normal{MinC: m.MinC, MaxC: m.MaxC, RainMM: m.RainMM}
 	}
@@ -166,9 +177,9 @@ func (p *placeConfig) over(had store.Place) store.Place {
 	return now
 }
 
-// putPlaces brings the records' places up to the file, and has the bell look
-// again where one is another than it was.
-func (c *config) putPlaces(tx *store.Tx, now int64) error {
+// PutPlaces writes the file's places to the records, and has the plots of a
+// place that changed planned anew.
+func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	put := func(p store.Place) error {
 		had, known, err := tx.PlaceByName(p.Name)
 		if err != nil {
@@ -199,10 +210,10 @@ func (c *config) putPlaces(tx *store.Tx, now int64) error {
 	}
 	for i := range c.Places {
 		p := &c.Places[i]
-		other := place // what it leaves out is as in the first
+		other := place // what another place leaves out is as in the first
 		other.Name = p.Name
 		if p.Prices == nil {
-			p.Prices = (*pricesConfig)(&place.Prices)
+			p.Prices = (*Prices)(&place.Prices)
 		}
 		if p.Figures == nil {
 			p.Figures = maps.Collect(place.Figures.All())

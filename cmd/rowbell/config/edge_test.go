@@ -1,4 +1,4 @@
-package main
+package config
 
 import (
 	"net/netip"
@@ -35,35 +35,31 @@ func TestEdgeMistakesNameTheKey(t *testing.T) {
 		{"[tls]\ncert = \"a.pem\"\n", "tls.key"},
 		{"[tls]\nkey = \"a.pem\"\n", "tls.cert"},
 	} {
-		conf, err := loadConfig("")
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err = parseConfig([]byte(c.toml), &conf); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := Parse([]byte(c.toml)); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%q: %v, want %q", c.toml, err, c.want)
 		}
 	}
 }
 
 func TestEdge(t *testing.T) {
-	c, err := loadConfig("")
-	if err != nil || c.Limits != defaultLimits() || c.validate() != nil {
+	c, err := Load("")
+	if err != nil || c.Limits != DefaultLimits() || c.Validate() != nil {
 		t.Errorf("without a file: %+v, %v", c.Limits, err)
 	}
-	err = parseConfig([]byte("[limits]\nopen_sessions = 0\ntexts_a_day = 500\npause = \"5m\"\n[limits.number]\ncalls_a_minute = 20\n"+
-		"[proxy]\ntrusted = [\"10.0.0.0/8\", \"fd00::1\"]\n"), &c)
+	c, err = Parse([]byte("[limits]\nopen_sessions = 0\ntexts_a_day = 500\npause = \"5m\"\n[limits.number]\ncalls_a_minute = 20\n" +
+		"[proxy]\ntrusted = [\"10.0.0.0/8\", \"fd00::1\"]\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	want := limit.Incoming{
-		All:    limit.Set{CallsAMinute: defaultLimits().CallsAMinute, TextsADay: 500},
-		Number: limit.Set{CallsAMinute: 20, OpenSessions: defaultLimits().Number.OpenSessions},
+		All:    limit.Set{CallsAMinute: DefaultLimits().CallsAMinute, TextsADay: 500},
+		Number: limit.Set{CallsAMinute: 20, OpenSessions: DefaultLimits().Number.OpenSessions},
 		Pause:  5 * time.Minute,
 	}
-	if got := c.Limits.incoming(); got.All != want.All || got.Number != want.Number || got.Pause != want.Pause {
+	if got := c.Limits.Incoming(); got.All != want.All || got.Number != want.Number || got.Pause != want.Pause {
 		t.Errorf("limits %+v, want %+v", got, want)
 	}
-	p, err := c.Proxy.proxy()
+	p, err := c.Proxy.Gateway()
 	trusted := []netip.Prefix{netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("fd00::1/128")}
 	if err != nil || !slices.Equal(p.Trusted, trusted) {
 		t.Errorf("proxy %v, %v", p, err)

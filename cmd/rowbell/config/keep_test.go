@@ -1,4 +1,4 @@
-package main
+package config
 
 import (
 	"strings"
@@ -19,21 +19,18 @@ func TestKeepConfig(t *testing.T) {
 		{"[keep]\nseasons_days = 400.5\n", "this must be a whole number"},
 		{"[keep]\nplots_days = 400\n", "there is no setting of this name"},
 	} {
-		var conf config
-		conf.LogLevel, conf.DialCode, conf.QuietHour = "info", defaultDialCode, defaultQuietHour
-		err := parseConfig([]byte(c.toml), &conf)
+		_, err := Parse([]byte(c.toml))
 		if (err == nil) != (c.says == "") || err != nil && !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%q: %v, want %q", c.toml, err, c.says)
 		}
 	}
-	var conf config
-	conf.LogLevel, conf.DialCode, conf.QuietHour = "info", defaultDialCode, defaultQuietHour
-	if err := parseConfig([]byte("[keep]\ntexts_days = 90\ngrowers_days = 0\n"), &conf); err != nil {
+	conf, err := Parse([]byte("[keep]\ntexts_days = 90\ngrowers_days = 0\n"))
+	if err != nil {
 		t.Fatal(err)
 	}
 	want := store.DefaultKeep()
 	want.Texts, want.Growers = 90, 0
-	if got := conf.Keep.keep(); got != want {
+	if got := conf.Keep.Retention(); got != want {
 		t.Errorf("kept %+v, want %+v", got, want)
 	}
 }

@@ -1,0 +1,206 @@
+// Package config reads rowbell.toml and turns it into the values that the other
+// packages take: networks, routes, limits, texts, places, retention, backup.
+//
+// Defaults, the names of keys and the rules for values live here, and the lookup
+// of secrets in an environment that is passed in. Nothing is started here: no
+// connection, no goroutine, no clock; and nothing of the records is opened,
+// except that PutPlaces writes places into a transaction that the caller owns.
+package config
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"regexp"
+	"strings"
+	"time"
+	"unicode"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/gateway"
+	"rowbell/menu"
+	"rowbell/menu/text"
+)
+
+// Config is rowbell.toml. Every key has a default, so that the service runs
+// without the file. Secrets come from the environment, and flags win over both.
+type Config struct {
+	Listen      string  `toml:"listen"`
+	DB          string  `toml:"db"`
+	LogLevel    string  `toml:"log_level"`
+	DialCode    string  `toml:"dial_code"`
+	Sender      string  `toml:"sender"`
+	CountryCode string  `toml:"country_code"`
+	QuietHour   int     `toml:"quiet_hour"`
+	StepM       float64 `toml:"step_m"`
+
+	Place    *Place   `toml:"place"`  // the place of growers who chose no other
+	Places   []Place  `toml:"places"` // other places, each with a name
+	Units    []Unit   `toml:"units"`
+	Texts    Texts    `toml:"texts"`
+	Resume   Resume   `toml:"resume"`
+	Push     *Push    `toml:"push"`
+	Keep     Keep     `toml:"keep"`
+	Backup   *Backup  `toml:"backup"` // nil: no nightly backup
+	Watch    Watch    `toml:"watch"`
+	Limits   Limits   `toml:"limits"`
+	Proxy    Proxy    `toml:"proxy"`
+	TLS      TLS      `toml:"tls"`
+	Gateways Gateways `toml:"gateways"`
+	Routes   []Route  `toml:"routes"`
+}
+
+// Unit is a local unit of area that growers may type and choose.
+type Unit struct {
+	Name string  `toml:"name"`
+	M2   float64 `toml:"m2"`
+}
+
+// Resume is for how long an interrupted dialogue can be resumed.
+type Resume struct {
+	USSD Duration `toml:"ussd"`
+	SMS  Duration `toml:"sms"`
+}
+
+// Duration is a time span written "90m" or "24h". It is above 0.
+type Duration time.Duration
+
+var errDuration = errors.New("this is not a time span such as 90m or 24h")
+
+// UnmarshalText is encoding.TextUnmarshaler.
+func (d *Duration) UnmarshalText(b []byte) error {
+	v, err := time.ParseDuration(string(b))
+	if err != nil || v <= 0 {
+		return errDuration
+	}
+	*d = Duration(v)
+	return nil
+}
+
+// check refuses a bare number: the decoder reads it as nanoseconds.
+func (d Duration) check(key string) error {
+	if d < 0 || d > 0 && time.Duration(d) < time.Millisecond {
+		return fmt.Errorf("%s: %w", key, errDuration)
+	}
+	return nil
+}
+
+// What holds where neither the file nor a flag says otherwise.
+const (
+	DefaultFile      = "rowbell.toml"
+	DefaultListen    = "127.0.0.1:8080"
+	DefaultDB        = "rowbell.db"
+	DefaultDialCode  = "*123#"
+	DefaultQuietHour = 20
+)
+
+// Default is the configuration without a file.
+func Default() Config {
+	return Config{
+		Listen: DefaultListen, DB: DefaultDB, LogLevel: "info", DialCode: DefaultDialCode, QuietHour: DefaultQuietHour,
+		Resume: Resume{USSD: Duration(gateway.DefaultUSSDResume), SMS: Duration(gateway.DefaultSMSResume)},
+		Keep:   defaultKeep(),
+		Limits: DefaultLimits(),
+	}
+}
+
+// Load reads the file. Without a name it reads rowbell.toml in the working
+// folder, which need not exist. An error names the file, and the line and key
+// or the setting.
+func Load(file string) (Config, error) {
+	b, err := os.ReadFile(cmp.Or(file, DefaultFile))
+	if err != nil {
+		if file == "" && errors.Is(err, fs.ErrNotExist) {
+			return Default(), nil
+		}
+		return Default(), fmt.Errorf("configuration: %w", err)
+	}
+	c, err := Parse(b)
+	if err != nil {
+		return c, fmt.Errorf("%s: %w", cmp.Or(file, DefaultFile), err)
+	}
+	return c, nil
+}
+
+var dialCodeForm = regexp.MustCompile(`^\*[0-9]+(\*[0-9]+)*#$`)
+
+// maxDialCode is the longest dial code, in characters, that fits the texts
+// which show it.
+const maxDialCode = 12
+
+// Validate names the first setting that cannot be used.
+func (c *Config) Validate() error {
+	if _, err := zerolog.ParseLevel(c.LogLevel); err != nil || c.LogLevel == "" {
+		return fmt.Errorf("log_level: %q is not one of debug, info, warn, error", c.LogLevel)
+	}
+	if len(c.DialCode) > maxDialCode || !dialCodeForm.MatchString(c.DialCode) {
+		return fmt.Errorf("dial_code: %q is not a code such as *123# or *123*4#, of at most %d characters", c.DialCode, maxDialCode)
+	}
+	if c.QuietHour < 12 || c.QuietHour > 23 {
+		return fmt.Errorf("quiet_hour: %d is not an hour of the evening, 12 to 23", c.QuietHour)
+	}
+	if c.StepM != 0 && !(c.StepM >= 0.3 && c.StepM <= 1.5) { // also rejects NaN
+		return fmt.Errorf("step_m: %g m is not a step of 0.3 to 1.5 m", c.StepM)
+	}
+	for _, check := range []func() error{
+		c.validateUnits, c.Resume.validate, c.Push.validate, c.validatePlaces, c.Texts.validate, c.Keep.validate,
+		c.Backup.validate, c.Watch.validate, c.Limits.validate, c.Proxy.validate, c.TLS.validate,
+		c.validateGateways, c.validateRoutes,
+	} {
+		if err := check(); err != nil {
+			return err
+		}
+	}
+	return c.Local("").Validate()
+}
+
+// maxUnitM2 is the largest unit of area: a square kilometre.
+const maxUnitM2 = 1_000_000
+
+func (c *Config) validateUnits() error {
+	for i, u := range c.Units {
+		if !shortName(u.Name) {
+			return fmt.Errorf("units: the name of number %d is not 1 to 10 letters that every phone shows", i+1)
+		}
+		if !(u.M2 > 0 && u.M2 <= maxUnitM2) { // also rejects NaN
+			return fmt.Errorf("units: m2 of number %d is %g, not above 0 and at most %d", i+1, u.M2, maxUnitM2)
+		}
+	}
+	return nil
+}
+
+// shortName reports whether a name is 1 to 10 printable characters of the GSM
+// 7-bit alphabet, which every phone can show.
+func shortName(s string) bool {
+	n := 0
+	for _, r := range s {
+		if n++; !unicode.IsPrint(r) {
+			return false
+		}
+	}
+	return n >= 1 && n <= 10 && s == strings.TrimSpace(s) && text.IsGSM7(s)
+}
+
+func (r *Resume) validate() error {
+	return cmp.Or(r.USSD.check("resume.ussd"), r.SMS.check("resume.sms"))
+}
+
+// Menu is what the dialogue takes of the configuration.
+func (c *Config) Menu() menu.Options {
+	o := menu.Options{DialCode: c.DialCode, StepM: c.StepM, ShiftTables: c.Texts.Tables()}
+	for _, u := range c.Units {
+		o.Units = append(o.Units, menu.AreaUnit{Name: u.Name, M2: u.M2})
+	}
+	return o
+}
+
+// valueOr is what was set, or the other value.
+func valueOr[T any](set *T, other T) T {
+	if set == nil {
+		return other
+	}
+	return *set
+}

@@ -1,0 +1,162 @@
+package config
+
+import (
+	"cmp"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"net/netip"
+	"os"
+	"regexp"
+	"strings"
+	"time"
+
+	"rowbell/gateway"
+	"rowbell/gateway/limit"
+	"rowbell/gateway/profile"
+)
+
+// Limits bound calls, texts and money: of all together, and of one number. The
+// limits of one network stand in its table under [gateways].
+type Limits struct {
+	limit.Set
+	Number   limit.Set `toml:"number"`
+	Pause    Duration  `toml:"pause"`    // how long a number over calls_a_minute gets no answer
+	Currency string    `toml:"currency"` // of all amounts of money here, three letters
+}
+
+// DefaultLimits are above what real networks and people reach. A person answers
+// a screen in two seconds at the fastest, and a network sends a call three
+// times at most: together 90 calls a minute. Twice that is 180, rounded up. A
+// phone has one dialogue at a time (TS 22.090 clause 5.3, from memory), but
+// some networks do not report its end; it then counts as open for ten minutes,
+// in which nobody dials fifty times. The limits of all together are what a
+// small machine can do.
+func DefaultLimits() Limits {
+	return Limits{
+		Set:    limit.Set{CallsAMinute: 60_000, OpenSessions: 50_000},
+		Number: limit.Set{CallsAMinute: 200, OpenSessions: 50},
+		Pause:  Duration(10 * time.Minute),
+	}
+}
+
+var currencyForm = regexp.MustCompile(`^([A-Z]{3})?$`)
+
+func (l *Limits) validate() error {
+	if err := l.Set.Validate(); err != nil {
+		return fmt.Errorf("limits.%w", err)
+	}
+	if err := l.Number.Validate(); err != nil {
+		return fmt.Errorf("limits.number.%w", err)
+	}
+	if !currencyForm.MatchString(l.Currency) {
+		return fmt.Errorf("limits.currency: %q is not three capital letters such as TAL", l.Currency)
+	}
+	if p := time.Duration(l.Pause); p != 0 && (p < time.Minute || p > 24*time.Hour) {
+		return fmt.Errorf("limits.pause: %s is not a time span from \"1m\" to \"24h\"", p)
+	}
+	return nil
+}
+
+// Incoming are the limits of calls that come in.
+func (l *Limits) Incoming() limit.Incoming {
+	return limit.Incoming{All: l.Set, Number: l.Number, Pause: time.Duration(l.Pause)}
+}
+
+// Proxy names the machines that stand before this one and pass calls on.
+type Proxy struct {
+	Trusted []string `toml:"trusted"` // their addresses or networks
+	Header  string   `toml:"header"`  // into which they write the caller's address
+}
+
+var headerForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,63}$`)
+
+func (p *Proxy) validate() error {
+	_, err := p.Gateway()
+	return err
+}
+
+// Gateway is what package gateway takes of it.
+func (p *Proxy) Gateway() (gateway.Proxy, error) {
+	out := gateway.Proxy{Header: p.Header}
+	switch {
+	case p.Header != "" && len(p.Trusted) == 0:
+		return out, errors.New("proxy.trusted: say which machines write the header: anybody else could")
+	case p.Header != "" && !headerForm.MatchString(p.Header):
+		return out, fmt.Errorf("proxy.header: %q is not the name of a header", p.Header)
+	case strings.EqualFold(p.Header, "Forwarded"):
+		return out, errors.New("proxy.header: Forwarded is not read; " +
+			"have the proxy write X-Forwarded-For, or a header that holds the address alone")
+	}
+	for _, s := range p.Trusted {
+		prefix, err := profile.ParseNetwork(s)
+		switch {
+		case err != nil:
+			return out, fmt.Errorf("proxy.trusted: %q: %w", s, err)
+		case prefix.Bits() == 0:
+			return out, fmt.Errorf("proxy.trusted: %s is everybody: then anybody could say who they are", s)
+		}
+		out.Trusted = append(out.Trusted, prefix)
+	}
+	return out, nil
+}
+
+// TLS has the service speak TLS itself.
+type TLS struct {
+	Cert string `toml:"cert"` // PEM file: the certificate, then those that signed it
+	Key  string `toml:"key"`  // PEM file of its private key
+}
+
+// On reports whether the service speaks TLS itself.
+func (t TLS) On() bool { return cmp.Or(t.Cert, t.Key) != "" }
+
+func (t *TLS) validate() error {
+	switch {
+	case t.Cert != "" && t.Key == "":
+		return errors.New("tls.key: the certificate needs the file of its key")
+	case t.Cert == "" && t.Key != "":
+		return errors.New("tls.cert: the key needs the file of its certificate")
+	}
+	return nil
+}
+
+// Load reads certificate and key. The error names the setting whose file is at
+// fault.
+func (t TLS) Load() (*tls.Certificate, error) {
+	cert, err := os.ReadFile(t.Cert)
+	if err != nil {
+		return nil, fmt.Errorf("tls.cert: %w", err)
+	}
+	key, err := os.ReadFile(t.Key)
+	if err != nil {
+		return nil, fmt.Errorf("tls.key: %w", err)
+	}
+	pair, err := tls.X509KeyPair(cert, key)
+	if err != nil {
+		return nil, fmt.Errorf("tls: %s with the key %s: %w", t.Cert, t.Key, err)
+	}
+	return &pair, nil
+}
+
+// Watch says who may read /metrics, besides this machine.
+type Watch struct {
+	Allow []string `toml:"allow"` // addresses, or networks such as 10.0.0.0/8
+}
+
+func (c *Watch) validate() error {
+	_, err := c.Networks()
+	return err
+}
+
+// Networks are those from which /metrics may be read.
+func (c *Watch) Networks() ([]netip.Prefix, error) {
+	var list []netip.Prefix
+	for _, s := range c.Allow {
+		p, err := profile.ParseNetwork(s)
+		if err != nil {
+			return nil, fmt.Errorf("watch.allow: %q: %w", s, err)
+		}
+		list = append(list, p)
+	}
+	return list, nil
+}

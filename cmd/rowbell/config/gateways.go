@@ -1,0 +1,200 @@
+package config
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
+	"rowbell/menu/text"
+)
+
+// LocalGateway is the name of the network that exists where [gateways] is not
+// set. It speaks rowbell's own wire format.
+const LocalGateway = "local"
+
+// Environment variables of the gateway local: its bearer token, and the address
+// to which its texts are pushed.
+const (
+	EnvToken = "ROWBELL_TOKEN_LOCAL"
+	EnvPush  = "ROWBELL_PUSH_LOCAL"
+)
+
+// Push is how texts go out by the gateway local.
+type Push struct {
+	URL         string   `toml:"url"`
+	Rate        float64  `toml:"rate"` // texts a second
+	Concurrency int      `toml:"concurrency"`
+	Timeout     Duration `toml:"timeout"`
+}
+
+func (p *Push) validate() error {
+	if p == nil {
+		return nil
+	}
+	return p.Timeout.check("push.timeout")
+}
+
+// Gateways are the networks by name. Where there is none the gateway local
+// exists.
+type Gateways map[string]profile.Spec
+
+// Route says through which networks texts to numbers with a prefix go.
+type Route struct {
+	Prefix  string   `toml:"prefix"`
+	Through []string `toml:"through"`
+}
+
+// validateGateways checks the networks without their secrets.
+func (c *Config) validateGateways() error {
+	if len(c.Gateways) == 0 {
+		return nil
+	}
+	if c.Push != nil {
+		return errors.New("push: with [gateways] texts go out by a push table of theirs, such as [gateways.NAME.push]")
+	}
+	// A valid secret of every kind, in place of those that only the environment has.
+	const anySecret = "whsec_AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+	_, err := c.described(func(string) (string, error) { return anySecret, nil })
+	return err
+}
+
+// described builds the networks under [gateways], in order of their names.
+func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
+	var list []profile.Profile
+	for _, name := range slices.Sorted(maps.Keys(c.Gateways)) {
+		s := c.Gateways[name]
+		s.CountryCode, s.Sender = cmp.Or(s.CountryCode, c.CountryCode), cmp.Or(s.Sender, c.Sender)
+		p, err := s.Build(name, secret)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, p)
+	}
+	return list, nil
+}
+
+// Local is the gateway local. An address to push to that is given wins over the
+// one in the file. Its token is not set.
+func (c *Config) Local(pushURL string) profile.Profile {
+	p := profile.Default(LocalGateway)
+	p.CountryCode, p.Sender = c.CountryCode, c.Sender
+	if c.Push != nil {
+		p.Push.URL = c.Push.URL
+		p.Push.Rate = cmp.Or(c.Push.Rate, p.Push.Rate)
+		p.Push.Concurrency = cmp.Or(c.Push.Concurrency, p.Push.Concurrency)
+		p.Push.Timeout = cmp.Or(time.Duration(c.Push.Timeout), p.Push.Timeout)
+	}
+	p.Push.URL = cmp.Or(pushURL, p.Push.URL)
+	return p
+}
+
+// Networks are those that the service takes calls from and sends texts by. At
+// least one is returned. Their secrets come from the environment; the gateway
+// local has no token where the environment has none.
+func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
+	if len(c.Gateways) > 0 {
+		return c.described(Secrets(env))
+	}
+	url, err := optional(env, EnvPush)
+	if err != nil {
+		return nil, err
+	}
+	network := c.Local(url)
+	if err := network.Validate(); err != nil { // without the variable it is valid: see Validate
+		return nil, fmt.Errorf("%s: %w", EnvPush, err)
+	}
+	token, err := optional(env, EnvToken)
+	if err != nil {
+		return nil, err
+	}
+	if token != "" {
+		network.Token = profile.HashToken(token)
+	}
+	return []profile.Profile{network}, nil
+}
+
+// optional looks up a secret that may be unset; "" if it is.
+func optional(env func(string) string, name string) (string, error) {
+	if strings.TrimSpace(env(name)) == "" && env(name+"_FILE") == "" {
+		return "", nil
+	}
+	return Secrets(env)(name)
+}
+
+// Secrets looks a secret up in the environment: in the variable of its name, or
+// in the file whose path the variable with _FILE behind the name holds.
+func Secrets(env func(string) string) profile.Lookup {
+	return func(name string) (string, error) {
+		value, file := strings.TrimSpace(env(name)), env(name+"_FILE")
+		switch {
+		case value != "" && file != "":
+			return "", fmt.Errorf("%s and %s_FILE are both set", name, name)
+		case value != "":
+			return value, nil
+		case file == "":
+			return "", fmt.Errorf("%s is not set: set it to the secret, or %s_FILE to the path of a file that holds it", name, name)
+		}
+		b, err := os.ReadFile(file)
+		var at *fs.PathError
+		if errors.As(err, &at) { // without the path, which may be a secret that was set in the wrong variable
+			return "", fmt.Errorf("%s_FILE: the file it names cannot be read: %w", name, at.Err)
+		}
+		if err != nil {
+			return "", fmt.Errorf("%s_FILE: %w", name, err)
+		}
+		return strings.TrimSpace(string(b)), nil
+	}
+}
+
+// PushRoutes are the routes as package push takes them.
+func (c *Config) PushRoutes() []push.Route {
+	var routes []push.Route
+	for _, r := range c.Routes {
+		routes = append(routes, push.Route(r))
+	}
+	return routes
+}
+
+func (c *Config) validateRoutes() error {
+	if err := push.CheckRoutes(c.PushRoutes(), c.senders()); err != nil {
+		return fmt.Errorf("routes: %w", err)
+	}
+	return nil
+}
+
+// senders are the names of the networks by which texts can go out.
+func (c *Config) senders() []string {
+	if len(c.Gateways) == 0 {
+		return []string{LocalGateway}
+	}
+	var names []string
+	for _, name := range slices.Sorted(maps.Keys(c.Gateways)) {
+		if c.Gateways[name].Sends() {
+			names = append(names, name)
+		}
+	}
+	return names
+}
+
+// Segments returns the function by which the outbox counts the SMS segments of
+// a text. The outbox does not know the language of a text: where languages have
+// shift tables, the lowest count over them and over no table is taken.
+func (c *Config) Segments() func(string) int {
+	tables := c.Texts.Tables()
+	return func(s string) int {
+		n, _ := text.SegmentsIn(s, nil)
+		for _, shifts := range tables {
+			fewer, _ := text.SegmentsIn(s, shifts)
+			n = min(n, fewer)
+		}
+		return n
+	}
+}

@@ -1,0 +1,68 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+
+	"rowbell/store"
+)
+
+// Keep is the retention: after how many days records that are over are removed.
+type Keep struct {
+	CallbacksDays  int `toml:"callbacks_days"`   // stored replies, for callbacks that are repeated
+	LooseTextsDays int `toml:"loose_texts_days"` // texts to phones without records
+	TextsDays      int `toml:"texts_days"`
+	SeasonsDays    int `toml:"seasons_days"` // closed plots; 0: never removed
+	GrowersDays    int `toml:"growers_days"` // growers who were not heard of; 0: never removed
+}
+
+func defaultKeep() Keep {
+	k := store.DefaultKeep()
+	return Keep{k.Callbacks, k.LooseTexts, k.Texts, k.Seasons, k.Growers}
+}
+
+// Retention is what the records take of it.
+func (c Keep) Retention() store.Keep {
+	return store.Keep{Callbacks: c.CallbacksDays, LooseTexts: c.LooseTextsDays, Texts: c.TextsDays,
+		Seasons: c.SeasonsDays, Growers: c.GrowersDays}
+}
+
+func (c *Keep) validate() error {
+	if err := c.Retention().Validate(); err != nil {
+		return fmt.Errorf("keep.%w", err)
+	}
+	return nil
+}
+
+// Backup is the nightly copy of the records.
+type Backup struct {
+	Folder string `toml:"folder"` // must exist: nothing is written where a disk is not mounted
+	Keep   *int   `toml:"keep"`
+	Hour   *int   `toml:"hour"`
+}
+
+const (
+	defaultBackupNights = 7
+	defaultBackupHour   = 3
+)
+
+// Nights is how many nightly backups are retained.
+func (c *Backup) Nights() int { return valueOr(c.Keep, defaultBackupNights) }
+
+// DueHour is the hour of the day, in the time zone of the first place, from
+// which the day's backup is made.
+func (c *Backup) DueHour() int { return valueOr(c.Hour, defaultBackupHour) }
+
+func (c *Backup) validate() error {
+	switch {
+	case c == nil:
+		return nil
+	case c.Folder == "":
+		return errors.New("backup.folder: say where the backups go")
+	case c.Nights() < 1 || c.Nights() > 1000:
+		return fmt.Errorf("backup.keep: %d is not a number of nights from 1 to 1000", c.Nights())
+	case c.DueHour() < 0 || c.DueHour() > 23:
+		return fmt.Errorf("backup.hour: %d is not an hour from 0 to 23", c.DueHour())
+	}
+	return nil
+}

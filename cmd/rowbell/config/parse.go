@@ -1,0 +1,116 @@
+package config
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"regexp"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+)
+
+// Parse reads a file's content over the defaults. It is strict: a key that does
+// not exist is an error, and so is a value that cannot be used. An error names
+// line and key where the decoder knows them, else the setting.
+func Parse(b []byte) (Config, error) {
+	c := Default()
+	err := toml.NewDecoder(bytes.NewReader(b)).DisallowUnknownFields().Decode(&c)
+	var unknown *toml.StrictMissingError
+	var wrong *toml.DecodeError
+	switch {
+	case errors.As(err, &unknown):
+		return c, mistake(b, &unknown.Errors[0], "there is no setting of this name")
+	case errors.As(err, &wrong):
+		return c, mistake(b, wrong, explain(wrong.Error()))
+	case err != nil:
+		return c, err
+	}
+	return c, c.Validate()
+}
+
+// wrongType matches the decoder's message about a value of the wrong type,
+// which names the Go type.
+var wrongType = regexp.MustCompile(`^toml: cannot decode TOML .* (?:of type|into) (\S+)$`)
+
+// explain puts the decoder's message into words for whoever wrote the file.
+func explain(message string) string {
+	found := wrongType.FindStringSubmatch(message)
+	if found == nil {
+		return explainSyntax(strings.TrimPrefix(message, "toml: "))
+	}
+	want := "a table, with a name for each value"
+	switch goType := found[1]; {
+	case goType == "string":
+		want = "words in quotes"
+	case goType == "int":
+		want = "a whole number"
+	case goType == "float64":
+		want = "a number"
+	case goType == "bool":
+		want = "true or false"
+	case goType == "config.Duration", goType == "profile.Span":
+		want = `a time span such as "90m" or "24h"`
+	case goType == "[]string":
+		want = `a list of words in quotes, such as ["en"]`
+	case goType == "[]int":
+		want = "a list such as [3]"
+	case strings.HasPrefix(goType, "[]"):
+		want = "a list of tables"
+	}
+	return "this must be " + want
+}
+
+// explainSyntax says what is wrong with the syntax and how it is usually
+// mended. A message that it does not know is returned unchanged.
+func explainSyntax(message string) string {
+	for _, w := range []struct{ part, words string }{
+		{"at start of value", "a value is words in quotes (\"), a number, true or false, a list in [ ] or a table in { }"},
+		{"expected newline but got",
+			"something stands behind the value: words have a quote (\") on both sides, a number has a point and no comma"},
+		{"basic strings cannot have new lines", "the quote (\") at the end is missing"},
+		{"literal strings cannot have new lines", "the quote (') at the end is missing"},
+		{"is already defined", "this is set twice: keep one"},
+		{"already exists", "this table is there twice: put all of it into one"},
+	} {
+		if strings.Contains(message, w.part) {
+			return w.words
+		}
+	}
+	return message
+}
+
+// mistake describes a mistake with its line, column and key, and shows that
+// line. The line is left out where it may hold a secret: the address of a
+// gateway with a password in it, or a secret that was written where the name of
+// its variable belongs.
+func mistake(b []byte, at *toml.DecodeError, what string) error {
+	row, column := at.Position()
+	key := strings.Join(at.Key(), ".")
+	message := fmt.Sprintf("line %d, column %d: ", row, column)
+	if key != "" {
+		message += key + ": "
+	}
+	message += what
+	lines := strings.Split(string(b), "\n")
+	if row < 1 || row > len(lines) || mayHoldSecret(lines[:row], key) {
+		return errors.New(message)
+	}
+	return fmt.Errorf("%s\n%s", message, strings.TrimRight(lines[row-1], "\r"))
+}
+
+// mayHoldSecret reports whether the last of these lines belongs to a table or
+// key of a gateway, or holds an address.
+func mayHoldSecret(lines []string, key string) bool {
+	private := func(s string) bool { return strings.Contains(s, "push") || strings.Contains(s, "gateways") }
+	last := lines[len(lines)-1]
+	if private(key) || private(last) || strings.Contains(last, "://") {
+		return true
+	}
+	for i := len(lines) - 1; i >= 0; i-- {
+		if line := strings.TrimSpace(lines[i]); strings.HasPrefix(line, "[") {
+			return private(line)
+		}
+	}
+	return false
+}

@@ -1,0 +1,133 @@
+package config
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+
+	"rowbell/menu/text"
+)
+
+// Texts is what growers read: language files that change or add texts, the
+// languages that are offered, and their shift tables.
+//
+// No shift table is used unless it is set here: a phone that does not know a
+// table shows other letters in its place, and only people on the spot can see
+// which tables the phones there know. The numbers are the national language
+// identifiers of 3GPP TS 23.038, clause 6.2.1.2.4.
+type Texts struct {
+	Folder      string           `toml:"folder"`
+	Languages   []string         `toml:"languages"` // in the order of the menu; the first is the default
+	ShiftTables map[string][]int `toml:"shift_tables"`
+}
+
+// validate checks the settings without reading the language files.
+func (c *Texts) validate() error {
+	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
+		for _, id := range c.ShiftTables[lang] {
+			if id < 1 || id > 255 || !text.Shift(id).Known() {
+				return fmt.Errorf("texts.shift_tables: %s: %d is not a national language identifier, 1 to 13", lang, id)
+			}
+		}
+	}
+	return nil
+}
+
+// Tables are the shift tables that may be used, by language.
+func (c *Texts) Tables() map[string][]text.Shift {
+	tables := map[string][]text.Shift{}
+	for lang, ids := range c.ShiftTables {
+		for _, id := range ids {
+			tables[lang] = append(tables[lang], text.Shift(id))
+		}
+	}
+	return tables
+}
+
+// Inspect reads the language files of the program and, over them, those of the
+// operator's folder. draft holds what could be read, wrong every mistake found.
+func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error) {
+	var folder fs.FS
+	if c.Folder != "" {
+		if err := CheckFolder(c.Folder); err != nil {
+			return nil, nil, fmt.Errorf("texts.folder: %w", err)
+		}
+		folder = os.DirFS(c.Folder)
+	}
+	return text.Inspect(text.Carried(), folder, c.Folder)
+}
+
+// CheckFolder fails where there is no folder of this name.
+func CheckFolder(name string) error {
+	info, err := os.Stat(name)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("there is no folder %s", name)
+	case err != nil:
+		return err
+	case !info.IsDir():
+		return fmt.Errorf("%s is not a folder", name)
+	}
+	return nil
+}
+
+// MaxMistakes is how many mistakes in the language files one error lists.
+const MaxMistakes = 5
+
+// Catalogue holds the texts of the languages that are offered. Any mistake in
+// the files is an error, so that no grower gets a language with parts missing.
+func (c *Texts) Catalogue() (*text.Catalogue, error) {
+	cat, wrong, err := c.Inspect()
+	if err != nil {
+		return nil, err
+	}
+	if n := len(wrong); n > 0 {
+		first := wrong[:min(n, MaxMistakes)].Error()
+		return nil, fmt.Errorf("texts: mistakes in the language files (%d):\n%s\nSee all: %s", n, first, c.Command())
+	}
+	offered, err := c.Offered(cat.Languages())
+	if err != nil {
+		return nil, err
+	}
+	return cat.Only(offered...)
+}
+
+// Command is the command that lists the mistakes in these language files.
+func (c *Texts) Command() string {
+	if c.Folder == "" {
+		return "rowbell texts"
+	}
+	return "rowbell texts --texts " + c.Folder
+}
+
+// Offered are the languages that growers may choose, in the order of the menu.
+// known are those of which there are texts.
+func (c *Texts) Offered(known []string) ([]string, error) {
+	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
+		if !slices.Contains(known, lang) {
+			return nil, NoLanguage("texts.shift_tables", lang, known)
+		}
+	}
+	if len(c.Languages) == 0 {
+		return slices.Clone(known), nil
+	}
+	for i, lang := range c.Languages {
+		if !slices.Contains(known, lang) {
+			return nil, NoLanguage("texts.languages", lang, known)
+		}
+		if slices.Contains(c.Languages[:i], lang) {
+			return nil, fmt.Errorf("texts.languages: %s stands twice", lang)
+		}
+	}
+	return slices.Clone(c.Languages), nil
+}
+
+// NoLanguage is the error about a setting that names an unknown language.
+func NoLanguage(setting, lang string, known []string) error {
+	return errors.New(setting + ": there is no language " + cmp.Or(lang, `""`) + "; there are " + strings.Join(known, ", "))
+}
