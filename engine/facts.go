@@ -77,6 +77,9 @@ const (
 	ColdestC = -60
 	HottestC = 60
 
+	// MaxDayRainMM is the most rain of one day that is no slip of the pen.
+	MaxDayRainMM = 2000
+
 	// Rain of a month, in mm, that is no slip either; and the pole.
 	MostRainMM = 10_000
 	rightAngle = 90

@@ -110,6 +110,9 @@ func seasonFacts() []Fact {
 		{"MovedDays", MovedDays, "d", "days by which a window must move for the grower to be told", "chosen here: a day more or less is within what a leaf count is worth", Judgement},
 		{"ColdestC", ColdestC, "°C", "lowest monthly minimum that is believed", slip, Judgement},
 		{"HottestC", HottestC, "°C", "highest monthly maximum that is believed", slip, Judgement},
+		{"MaxDayRainMM", MaxDayRainMM, "mm", "most rain of one day that is believed",
+			"chosen here: above the record, 1825 mm in 24 hours at Foc-Foc, Reunion, in January 1966 " +
+				"(World Meteorological Organization, archive of weather and climate extremes; from memory)", Judgement},
 
 		{"horizon", horizon, "d", "longest walk along a season",
 			"chosen here: beyond the longest varieties, 160-200 days (Yoshida 1981, Fundamentals of Rice Crop Science, p. 221)", Judgement},

@@ -130,14 +130,8 @@ func (d WeatherDay) validate() error {
 		return fmt.Errorf("store: weather of %s: lowest and highest temperature go together", d.On)
 	case d.HasTemperature() && !(engine.ColdestC <= d.MinC && d.MinC <= d.MaxC && d.MaxC <= engine.HottestC):
 		return fmt.Errorf("store: weather of %s: %g to %g °C", d.On, d.MinC, d.MaxC)
-	case d.HasRain() && !(d.RainMM >= 0 && d.RainMM <= MaxRainMM):
+	case d.HasRain() && !(d.RainMM >= 0 && d.RainMM <= engine.MaxDayRainMM):
 		return fmt.Errorf("store: weather of %s: %g mm of rain", d.On, d.RainMM)
 	}
 	return nil
 }
-
-// MaxRainMM is the most rain that is believed of one day: slips are caught by
-// it. The most that was ever measured was 1825 mm, in 24 hours at Foc-Foc on
-// Reunion in January 1966 (World Meteorological Organization, archive of
-// weather and climate extremes; from memory).
-const MaxRainMM = 2000

@@ -101,7 +101,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 					d.MaxC = rapid.Float64Range(d.MinC, 60).Draw(t, "max")
 				}
 				if rapid.Bool().Draw(t, "rain") {
-					d.RainMM = rapid.Float64Range(0, MaxRainMM).Draw(t, "mm")
+					d.RainMM = rapid.Float64Range(0, engine.MaxDayRainMM).Draw(t, "mm")
 				}
 				days = append(days, d)
 				m, ok := model[d.On]
@@ -267,7 +267,7 @@ func TestWeatherThatCannotBe(t *testing.T) {
 		"too hot":         measured(day0, 30, 61, 1),
 		"no end":          measured(day0, 30, math.Inf(1), 1),
 		"rain upwards":    measured(day0, 20, 30, -1),
-		"a lake":          measured(day0, 20, 30, MaxRainMM+1),
+		"a lake":          measured(day0, 20, 30, engine.MaxDayRainMM+1),
 		"long ago":        measured(engine.Date(1800, time.May, 1), 20, 30, 1),
 		"far ahead":       measured(engine.Date(2300, time.May, 1), 20, 30, 1),
 	} {

@@ -5,6 +5,7 @@ import (
 	"os"
 
 	"rowbell/engine"
+	"rowbell/store/weathercsv"
 )
 
 // planDaily reads what was measured by the day of the plan, and says of which
@@ -15,10 +16,10 @@ func planDaily(file string, today engine.Day) (engine.Daily, string, error) {
 		return engine.Daily{}, "", err
 	}
 	defer f.Close()
-	days, err := parseWeather(f, today)
+	days, err := weathercsv.Parse(f, today)
 	if err != nil {
 		return engine.Daily{}, "", fmt.Errorf("%s: %w", file, err)
 	}
-	daily := dailyOf(days)
+	daily := weathercsv.Daily(days)
 	return daily, "measured " + placeMeasured(daily), nil
 }

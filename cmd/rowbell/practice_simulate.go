@@ -13,6 +13,7 @@ import (
 	"rowbell/engine"
 	"rowbell/engine/simulate"
 	"rowbell/gateway/handset"
+	"rowbell/store/weathercsv"
 )
 
 // simulateFlags play seasons of invented growers instead of opening the
@@ -84,11 +85,11 @@ func (f simulateFlags) options(now time.Time) (simulate.Options, error) {
 		return o, fmt.Errorf("--year %q is not one of %s, and no file: %w", year, strings.Join(simulate.Years(), ", "), err)
 	}
 	defer file.Close()
-	days, err := parseWeather(file, engine.DayOf(now, now.Location())+simulateAhead)
+	days, err := weathercsv.Parse(file, engine.DayOf(now, now.Location())+simulateAhead)
 	if err != nil {
 		return o, fmt.Errorf("%s: %w", year, err)
 	}
-	o.Weather = engine.Weather{Normals: simulate.Valley(), Daily: dailyOf(days)}
+	o.Weather = engine.Weather{Normals: simulate.Valley(), Daily: weathercsv.Daily(days)}
 	o.First = firstPlanting(o.Weather.Daily)
 	if end := days[len(days)-1].On; end < o.First {
 		return o, fmt.Errorf("%s: its days end on %s, before planting would begin on %s", year, end, o.First)

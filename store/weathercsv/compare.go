@@ -1,0 +1,66 @@
+package weathercsv
+
+import "rowbell/engine"
+
+// Daily returns the days of a file as a season takes them. The days must be in
+// ascending order, as Parse returns them.
+func Daily(days []Day) engine.Daily {
+	if len(days) == 0 {
+		return engine.Daily{}
+	}
+	y := engine.Daily{From: days[0].On, Days: make([]engine.Measured, days[len(days)-1].On-days[0].On+1)}
+	for i := range y.Days {
+		y.Days[i] = engine.Unmeasured()
+	}
+	for _, d := range days {
+		y.Days[d.On-y.From] = d.Measured
+	}
+	return y
+}
+
+// Changes counts the days of a file by what they changed in the records.
+func Changes(before, after engine.Daily, days []Day) (added, replaced, same int) {
+	on := func(y engine.Daily, d engine.Day) engine.Measured {
+		if m, ok := y.On(d); ok {
+			return m
+		}
+		return engine.Unmeasured()
+	}
+	for _, d := range days {
+		was, is := on(before, d.On), on(after, d.On)
+		switch {
+		case equal(was, is):
+			same++
+		case was.HasTemperature() || was.HasRain():
+			replaced++
+		default:
+			added++
+		}
+	}
+	return added, replaced, same
+}
+
+// equal compares what was measured; NaN equals NaN.
+func equal(a, b engine.Measured) bool {
+	return a.HasTemperature() == b.HasTemperature() && a.HasRain() == b.HasRain() &&
+		(!a.HasTemperature() || a.MinC == b.MinC && a.MaxC == b.MaxC) && (!a.HasRain() || a.RainMM == b.RainMM)
+}
+
+// Gap is a run of days without a measurement.
+type Gap struct{ From, To engine.Day } // both included
+
+// Gaps lists the days between from and to, both included, for which y lacks
+// what has reports.
+func Gaps(y engine.Daily, from, to engine.Day, has func(engine.Measured) bool) (gaps []Gap) {
+	for d := from; d <= to; d++ {
+		if m, ok := y.On(d); ok && has(m) {
+			continue
+		}
+		if n := len(gaps); n > 0 && gaps[n-1].To == d-1 {
+			gaps[n-1].To = d
+			continue
+		}
+		gaps = append(gaps, Gap{d, d})
+	}
+	return gaps
+}
