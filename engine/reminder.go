@@ -1,22 +1,5 @@
 package engine
 
-// Kind is what a text to the grower is about.
-type Kind uint8
-
-const (
-	KindPrepare Kind = iota + 1
-	KindOpen
-	KindNudge
-	KindLastDays
-	KindMissed
-	KindClosed
-	KindMoved // the weather, or what the place has learned, moved a window that was announced
-)
-
-func (k Kind) String() string {
-	return name(k, "", "prepare", "open", "nudge", "last-days", "missed", "closed", "moved")
-}
-
 // Told is a text that the grower has been sent about a plot.
 type Told struct {
 	Kind    Kind
@@ -33,24 +16,20 @@ type Reminder struct {
 	On         Day // day on which it is to be sent
 }
 
-// Asks reports that the grower is to answer the text.
-func (r Reminder) Asks() bool {
-	switch r.Kind {
-	case KindOpen, KindNudge, KindLastDays, KindMissed:
-		return true
+// Question is what the text asks: a moved window is asked about only while it is open.
+func (r Reminder) Question() Question {
+	if r.Kind == KindMoved && !r.Window.Holds(r.On) {
+		return AskNothing
 	}
-	return r.Kind == KindMoved && r.Window.Holds(r.On)
+	return r.Kind.row().question
 }
 
-// Tells reports that the text names the days of a window that is still to be
-// used: they hold until another text moves them.
-func (r Reminder) Tells() bool {
-	switch r.Kind {
-	case KindPrepare, KindOpen, KindNudge, KindLastDays, KindMoved:
-		return r.Window.Exists()
-	}
-	return false
-}
+// Asks reports whether the grower is to answer the text.
+func (r Reminder) Asks() bool { return r.Question() != AskNothing }
+
+// Tells reports whether the text names the days of a window that is still to be
+// used: they stay as announced until another text moves them.
+func (r Reminder) Tells() bool { return r.Kind.Announces() && r.Window.Exists() }
 
 // Silence says why nothing is sent today.
 type Silence uint8

@@ -332,7 +332,7 @@ func TestReceiptWords(t *testing.T) {
 		States: map[string][]string{"delivered": {"there"}, "failed": {"lost", "barred"}, "accepted": {"under way"}},
 	}})
 	err := h.store.InTx(t.Context(), func(tx *store.Tx) error {
-		_, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Kind: "reply", Text: "x", CreatedAt: morning.Unix(), DueAt: morning.Unix(), UsefulUntil: morning.Add(time.Hour).Unix()})
+		_, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Note: "reply", Text: "x", CreatedAt: morning.Unix(), DueAt: morning.Unix(), UsefulUntil: morning.Add(time.Hour).Unix()})
 		return err
 	})
 	if err != nil {

@@ -158,7 +158,7 @@ func (g *Gateway) notes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.
 
 func enqueue(tx *store.Tx, c *call, grower int64, to store.Phone, key string, n menu.Note) error {
 	_, err := tx.Enqueue(store.Message{
-		Key: key, GrowerID: grower, To: to, Kind: n.Kind, Text: n.Text,
+		Key: key, GrowerID: grower, To: to, Note: n.Kind, Text: n.Text,
 		CreatedAt: c.now.Unix(), DueAt: c.now.Unix(), UsefulUntil: c.now.Add(answerUseful).Unix(),
 	})
 	return err

@@ -10,6 +10,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/problem"
 	"rowbell/store"
@@ -181,7 +182,7 @@ func TestSMS(t *testing.T) {
 		t.Fatalf("%d texts in the outbox, kicked %d times; want 1 and 1", len(out), h.queued)
 	}
 	got := out[0]
-	if got.Text != "Heard hello" || got.Kind != "reply" || got.DueAt != morning.Unix() || got.UsefulUntil != morning.Add(24*time.Hour).Unix() {
+	if got.Text != "Heard hello" || got.Note != "reply" || got.DueAt != morning.Unix() || got.UsefulUntil != morning.Add(24*time.Hour).Unix() {
 		t.Errorf("message %+v", got)
 	}
 	if strings.Contains(got.Key, "7700900123") || strings.Contains(got.Key, "hello") {
@@ -294,7 +295,7 @@ func TestReceipt(t *testing.T) {
 			h := open(t)
 			err := h.store.InTx(t.Context(), func(tx *store.Tx) error {
 				now := morning.Unix() - 600
-				if _, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Kind: "open", Text: "Weed.", CreatedAt: now, DueAt: now, UsefulUntil: now + 9000}); err != nil {
+				if _, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Reminder: engine.KindOpen, Text: "Weed.", CreatedAt: now, DueAt: now, UsefulUntil: now + 9000}); err != nil {
 					return err
 				}
 				claims, err := tx.Claim(now, store.Claimant{Gateway: "local", Lanes: []string{""}, Max: 1, Lease: time.Minute})

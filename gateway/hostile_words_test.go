@@ -38,7 +38,7 @@ func TestHostileValues(t *testing.T) {
 	f := openFort(t)
 	f.walk("grower", "1", "1", "1", "1", "1", "1", "1", "20*30")
 	if err := f.h.store.InTx(t.Context(), func(tx *store.Tx) error {
-		_, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Kind: "reply", Text: "Hello", CreatedAt: 1, DueAt: 1, UsefulUntil: morning.Unix()})
+		_, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Note: "reply", Text: "Hello", CreatedAt: 1, DueAt: 1, UsefulUntil: morning.Unix()})
 		return err
 	}); err != nil {
 		t.Fatal(err)

@@ -217,7 +217,7 @@ func TestNotMe(t *testing.T) {
 	h.clock.Advance(90 * 24 * time.Hour)
 	h.write(func(tx *store.Tx) error {
 		now := h.clock.Now().Unix()
-		_, err := tx.Enqueue(store.Message{Key: "ring", GrowerID: 1, PlotIDs: []int64{1}, To: phone, Kind: "open", Text: "wellside: weed now",
+		_, err := tx.Enqueue(store.Message{Key: "ring", GrowerID: 1, PlotIDs: []int64{1}, To: phone, Reminder: engine.KindOpen, Text: "wellside: weed now",
 			CreatedAt: now, DueAt: now, UsefulUntil: now + 86400})
 		return err
 	})
@@ -280,7 +280,7 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 	// does not move on with them.
 	warned := func() (n int) {
 		for _, m := range h.outbox() {
-			if m.Kind == "moved-away" {
+			if m.Note == "moved-away" {
 				h.says(m.Text, "moved to another phone number", "Was it not you?")
 				h.hides(m.Text)
 				n++
@@ -339,7 +339,7 @@ func TestCodeUndoesNoStop(t *testing.T) {
 		h.says(fresh.enter("00"), "Texts are stopped (6 to start).")
 		warned := false
 		for _, m := range h.outbox() {
-			warned = warned || m.Kind == "moved-away"
+			warned = warned || m.Note == "moved-away"
 		}
 		if warned != (by == newPhone) {
 			t.Errorf("%v stopped, the old phone is warned: %v", by, warned)

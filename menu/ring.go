@@ -2,6 +2,7 @@ package menu
 
 import (
 	"errors"
+	"fmt"
 
 	"rowbell/engine"
 	"rowbell/menu/text"
@@ -19,7 +20,7 @@ type Bell struct {
 // Ringing is a text that rings a grower, and what a digit will mean after it.
 type Ringing struct {
 	Text      string
-	Kind      string
+	Kind      engine.Kind
 	Prompt    []byte     // nil: no answer is asked for
 	PromptEnd engine.Day // last day of the prompt
 }
@@ -69,21 +70,17 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	if n, e := m.segments(p.lang, body); len(bells) > 1 && n > maxSegments(e.Alphabet, true) {
 		return Ringing{}, ErrApart
 	}
-	r := Ringing{Text: body, Kind: kind.String()}
-	ask := prompt{Asked: askedPass, Plots: plots}
-	switch kind {
-	case engine.KindOpen, engine.KindNudge, engine.KindLastDays:
-		r.PromptEnd = w.Closes
-	case engine.KindMoved:
-		if !first.Reminder.Asks() {
-			return r, nil
-		}
-		r.PromptEnd = w.Closes
-	case engine.KindMissed:
-		ask.Asked = askedHand
-		r.PromptEnd = first.Plan.On + handDays
-	default:
+	r := Ringing{Text: body, Kind: kind}
+	ask := prompt{Plots: plots}
+	switch question := first.Reminder.Question(); question {
+	case engine.AskNothing:
 		return r, nil
+	case engine.AskPass:
+		ask.Asked, r.PromptEnd = askedPass, w.Closes
+	case engine.AskByHand:
+		ask.Asked, r.PromptEnd = askedHand, first.Plan.On+handDays
+	default:
+		return Ringing{}, fmt.Errorf("menu: a reminder of kind %s asks question %d, which has no prompt", kind, question)
 	}
 	var err error
 	r.Prompt, err = ask.encode()

@@ -171,7 +171,7 @@ func TestRingOnASilentNumber(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, lang := range m.cat.Languages() {
-		for kind := engine.KindPrepare; kind <= engine.KindMoved; kind++ {
+		for _, kind := range engine.Kinds() {
 			bell := Bell{No: 4, Season: s, Plan: plan, Reminder: engine.Reminder{Kind: kind, Window: plan.Next}}
 			open, err := m.Ring(lang, bell)
 			if err != nil || !strings.Contains(open.Text, "wellside") {

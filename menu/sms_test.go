@@ -71,7 +71,7 @@ func (x *texter) ring(nos ...int) {
 	if err != nil {
 		x.t.Fatal(err)
 	}
-	x.reply, x.kind = r.Text, r.Kind
+	x.reply, x.kind = r.Text, r.Kind.String()
 	x.prompt, x.asked, x.until = r.Prompt, x.now, x.now+int64(r.PromptEnd-x.b.today+1)*86400
 	x.now++
 }

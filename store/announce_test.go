@@ -112,7 +112,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 			return nil
 		})
 		m := text(key, ana, at)
-		m.Kind, m.PlotIDs, m.GrowerID = kind.String(), plots, 1
+		m.Reminder, m.Note, m.PlotIDs, m.GrowerID = kind, "", plots, 1
 		return enqueue(t, s, m)
 	}
 	sent := func(id int64) {
@@ -193,7 +193,7 @@ func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 				if err := errors.Join(second(tx.Tell(1, engine.Told{Kind: engine.KindMoved, Window: 2, Edition: 1, On: day0})), tx.Announce(1, then)); err != nil {
 					return err
 				}
-				_, err := tx.Enqueue(Message{Key: "k", GrowerID: 1, PlotIDs: []int64{1}, To: ana, Kind: "moved", Text: "x",
+				_, err := tx.Enqueue(Message{Key: "k", GrowerID: 1, PlotIDs: []int64{1}, To: ana, Reminder: engine.KindMoved, Text: "x",
 					CreatedAt: noon, DueAt: noon, UsefulUntil: noon + 60})
 				return err
 			})

@@ -323,7 +323,7 @@ func BenchmarkDue(b *testing.B) {
 							return err
 						}
 						m := text(fmt.Sprint("plot ", p.ID, " open ", round), g.Phone, now)
-						m.GrowerID, m.PlotIDs, m.Kind = g.ID, []int64{p.ID}, "open"
+						m.GrowerID, m.PlotIDs, m.Reminder, m.Note = g.ID, []int64{p.ID}, engine.KindOpen, ""
 						if _, err := tx.Enqueue(m); err != nil {
 							return err
 						}

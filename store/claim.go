@@ -121,7 +121,7 @@ func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 	if err != nil {
 		return nil, err
 	}
-	for u := range 2 {
+	for u := range urgencyReminder + 1 {
 		for _, lane := range c.Lanes {
 			more, err := tx.messages(sqlDueInLane, args(now, c.Gateway, u, lane, n))
 			if err != nil {
@@ -130,9 +130,9 @@ func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 			list = append(list, more...)
 		}
 		slices.SortFunc(list, func(a, b Message) int {
-			return cmp.Or(cmp.Compare(urgency(a.Kind), urgency(b.Kind)), cmp.Compare(a.UsefulUntil, b.UsefulUntil), cmp.Compare(a.ID, b.ID))
+			return cmp.Or(cmp.Compare(a.urgency(), b.urgency()), cmp.Compare(a.UsefulUntil, b.UsefulUntil), cmp.Compare(a.ID, b.ID))
 		})
-		if len(list) >= n && urgency(list[n-1].Kind) <= u {
+		if len(list) >= n && list[n-1].urgency() <= u {
 			break
 		}
 	}

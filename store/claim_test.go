@@ -42,18 +42,20 @@ func TestClaimByUrgency(t *testing.T) {
 	}
 	defer s.Close()
 	for i, m := range []struct {
-		key, kind string
-		phone     Phone
-		useful    int64
+		key      string
+		reminder engine.Kind
+		note     string
+		phone    Phone
+		useful   int64
 	}{
-		{"reminder for a week", engine.KindOpen.String(), "+447700900001", 7 * 86400},
-		{"reminder for a day", engine.KindLastDays.String(), "+447700900011", 86400},
-		{"answer", "reply", "+447700900002", 86400},
-		{"reminder for an hour", engine.KindNudge.String(), "+447700900003", 3600},
-		{"short answer", "note", "+447700900012", 3600},
+		{"reminder for a week", engine.KindOpen, "", "+447700900001", 7 * 86400},
+		{"reminder for a day", engine.KindLastDays, "", "+447700900011", 86400},
+		{"answer", 0, "reply", "+447700900002", 86400},
+		{"reminder for an hour", engine.KindNudge, "", "+447700900003", 3600},
+		{"short answer", 0, "note", "+447700900012", 3600},
 	} {
 		msg := text(m.key, m.phone, noon-int64(i))
-		msg.Kind, msg.UsefulUntil = m.kind, noon+m.useful
+		msg.Reminder, msg.Note, msg.UsefulUntil = m.reminder, m.note, noon+m.useful
 		enqueue(t, s, msg)
 	}
 	c := network("heron", tens, "")

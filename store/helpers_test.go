@@ -110,7 +110,7 @@ func withPlot(t testing.TB, s *Store, p Phone) {
 }
 
 func text(key string, to Phone, at int64) Message {
-	return Message{Key: key, To: to, Kind: "reply", Text: "hello", CreatedAt: at, DueAt: at, UsefulUntil: at + 3600}
+	return Message{Key: key, To: to, Note: "reply", Text: "hello", CreatedAt: at, DueAt: at, UsefulUntil: at + 3600}
 }
 
 // local is the network called local, which takes up to n texts of any number

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"fmt"
 	"time"
 
 	"rowbell/engine"
@@ -29,7 +30,8 @@ type Message struct {
 	GrowerID    int64  // 0 = a phone without records
 	PlotIDs     []int64
 	To          Phone
-	Kind        string // a reminder's is its engine.Kind in words
+	Reminder    engine.Kind // 0 = an answer or a note
+	Note        string      // what an answer or a note is, such as "reply" or "stop"; "" = a reminder
 	Text        string
 	CreatedAt   int64
 	DueAt       int64
@@ -48,6 +50,37 @@ type Message struct {
 	charged bool
 }
 
+// Kind is what the text is in words: the column kind.
+func (m Message) Kind() string {
+	if m.Reminder != 0 {
+		return m.Reminder.String()
+	}
+	return m.Note
+}
+
+// setKind reads the column kind.
+func (m *Message) setKind(kind string) {
+	if reminder, ok := engine.ParseKind(kind); ok {
+		m.Reminder = reminder
+	} else {
+		m.Note = kind
+	}
+}
+
+// Urgency is the first column by which claims are ordered: an answer goes
+// before every reminder, for somebody waits for it.
+const (
+	urgencyAnswer   = 0
+	urgencyReminder = 1
+)
+
+func (m Message) urgency() int {
+	if m.Reminder != 0 {
+		return urgencyReminder
+	}
+	return urgencyAnswer
+}
+
 const (
 	sqlEnqueue = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until, claim_at, urgency, lane)
 	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7, $9, $10)
@@ -58,8 +91,11 @@ const (
 // Enqueue puts a text in the outbox. It is not fresh, and nothing is written,
 // if there ever was one with its key.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
-	id, fresh, err := tx.insert(sqlEnqueue, m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind, m.Text,
-		m.CreatedAt, m.DueAt, m.UsefulUntil, urgency(m.Kind), tx.s.laneOf(m.To.E164()))
+	if _, known := engine.ParseKind(m.Kind()); known != (m.Reminder != 0) || m.Reminder != 0 && m.Note != "" {
+		return false, fmt.Errorf("store: enqueue: %q (reminder %d, note %q) is neither a reminder nor a note", m.Kind(), m.Reminder, m.Note)
+	}
+	id, fresh, err := tx.insert(sqlEnqueue, m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind(), m.Text,
+		m.CreatedAt, m.DueAt, m.UsefulUntil, m.urgency(), tx.s.laneOf(m.To.E164()))
 	if err != nil || !fresh {
 		return false, fail("enqueue", err)
 	}
@@ -76,12 +112,13 @@ const messageColumns = `id, key, coalesce(grower_id, 0), phone, kind, body, crea
 	coalesce(accepted_at, 0), coalesce(ended_at, 0), gateway, doubt, once, charge_day IS NOT NULL`
 
 func (m *Message) scan(scan func(...any) error) error {
-	var phone, state string
+	var phone, kind, state string
 	var tries int64
-	err := scan(&m.ID, &m.Key, &m.GrowerID, &phone, &m.Kind, &m.Text, &m.CreatedAt, &m.DueAt,
+	err := scan(&m.ID, &m.Key, &m.GrowerID, &phone, &kind, &m.Text, &m.CreatedAt, &m.DueAt,
 		&m.UsefulUntil, &state, &tries, &m.NetworkID, &m.Reason, &m.AcceptedAt, &m.EndedAt,
 		&m.Gateway, &m.Doubt, &m.once, &m.charged)
 	m.To, m.State, m.Tries = Phone(phone), State(state), int(tries)
+	m.setKind(kind)
 	return err
 }
 
@@ -177,7 +214,9 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 	var list []Message
 	err := tx.each(pending, of, func(scan func(...any) error) error {
 		var m Message
-		err := scan(&m.ID, &m.Kind, &m.CreatedAt, &m.Doubt)
+		var kind string
+		err := scan(&m.ID, &kind, &m.CreatedAt, &m.Doubt)
+		m.setKind(kind)
 		list = append(list, m)
 		return err
 	})
@@ -188,12 +227,12 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 		if _, err := tx.exec(sqlWithdraw, m.Doubt, now, m.ID); err != nil {
 			return nil, err
 		}
-		if kind := reminderKind(m.Kind); kind != 0 && !m.Doubt {
+		if m.Reminder != 0 && !m.Doubt {
 			day := engine.DayOf(time.Unix(m.CreatedAt, 0), zone)
-			if _, err := tx.exec(sqlUntell, int64(day), int64(kind), m.ID); err != nil {
+			if _, err := tx.exec(sqlUntell, int64(day), int64(m.Reminder), m.ID); err != nil {
 				return nil, err
 			}
-			if !announces(kind) {
+			if !m.Reminder.Announces() {
 				continue
 			}
 			if _, err := tx.exec(sqlUnannounce, m.ID); err != nil {
@@ -202,27 +241,4 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 		}
 	}
 	return list, nil
-}
-
-// announces reports that a text of this kind tells the days of a window.
-func announces(kind engine.Kind) bool {
-	return engine.Reminder{Kind: kind, Window: engine.Window{Number: 1}}.Tells()
-}
-
-// urgency puts the answers to somebody who waits before reminders.
-func urgency(kind string) int {
-	if reminderKind(kind) != 0 {
-		return 1
-	}
-	return 0
-}
-
-// reminderKind is the engine's kind with this name; 0 for any other text.
-func reminderKind(name string) engine.Kind {
-	for k := engine.KindPrepare; k <= engine.KindMoved; k++ {
-		if k.String() == name {
-			return k
-		}
-	}
-	return 0
 }

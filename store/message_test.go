@@ -48,7 +48,7 @@ func TestClaimTakesWhatIsDueInTheOrderInWhichItEnds(t *testing.T) {
 			var got []string
 			for _, m := range claims.Texts {
 				got = append(got, m.Key)
-				if m.State != Claimed || m.Tries != 1 || m.Text != "hello" || m.Kind != "reply" {
+				if m.State != Claimed || m.Tries != 1 || m.Text != "hello" || m.Note != "reply" {
 					t.Errorf("claimed %+v", m)
 				}
 			}

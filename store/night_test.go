@@ -55,6 +55,23 @@ func TestHush(t *testing.T) {
 	}
 }
 
+// A reminder of any kind goes after every answer, and is not sent at night
+// unless its kind says that it may be.
+func TestEveryKindIsAReminder(t *testing.T) {
+	for _, kind := range engine.Kinds() {
+		s := open(t)
+		withPlot(t, s, ana)
+		id := ring(t, s, ana, []int{1}, kind, noon)
+		if got := number(t, s, "SELECT urgency FROM message"); got != urgencyReminder {
+			t.Errorf("%s has urgency %d", kind, got)
+		}
+		write(t, s, func(tx *Tx) error { return second(tx.Hush(day0.At(22, time.UTC).Unix(), 20, 10)) })
+		if got := stateOf(t, s, id); (got == Withdrawn) == kind.AtNight() {
+			t.Errorf("%s is %s at night", kind, got)
+		}
+	}
+}
+
 // A try that is put off past the quiet hour is no concern before it is due,
 // each place has its own night, and the limit is kept.
 func TestHushTakesWhatIsDue(t *testing.T) {

@@ -6,6 +6,8 @@ import (
 	"reflect"
 	"slices"
 	"testing"
+
+	"rowbell/engine"
 )
 
 func TestMove(t *testing.T) {
@@ -119,7 +121,7 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			id := ringing(t, s, ana)
 			first := claim(t, s, noon)
 			fresh := text("fresh", ana, noon)
-			fresh.GrowerID, fresh.Kind, fresh.UsefulUntil = 1, "closed", first[0].UsefulUntil+1 // it comes after the other
+			fresh.GrowerID, fresh.Reminder, fresh.Note, fresh.UsefulUntil = 1, engine.KindClosed, "", first[0].UsefulUntil+1 // it comes after the other
 			enqueue(t, s, fresh)
 			write(t, s, func(tx *Tx) error { return second(tx.Move(1, cleo, noon)) })
 			write(t, s, func(tx *Tx) error { return tx.Settle(noon, end(first[0])) })

@@ -22,7 +22,7 @@ func ringing(t *testing.T, s *Store, p Phone) (message int64) {
 	grower := number(t, s, "SELECT id FROM grower WHERE phone = $1", p.E164())
 	plot := number(t, s, "SELECT id FROM plot WHERE grower_id = $1", grower)
 	m := text("ring "+p.E164(), p, noon)
-	m.GrowerID, m.PlotIDs, m.Kind, m.UsefulUntil = grower, []int64{plot}, engine.KindOpen.String(), noon+200*day
+	m.GrowerID, m.PlotIDs, m.Reminder, m.Note, m.UsefulUntil = grower, []int64{plot}, engine.KindOpen, "", noon+200*day
 	id := enqueue(t, s, m)
 	write(t, s, func(tx *Tx) error {
 		_, told := tx.Tell(plot, engine.Told{Kind: engine.KindOpen, Window: 1, On: day0})

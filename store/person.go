@@ -73,7 +73,7 @@ func (tx *Tx) person(phone Phone, now int64) (Person, error) {
 		return p, err
 	}
 	for _, m := range texts {
-		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind, m.Text, m.State, m.Reason, m.Gateway, m.Tries, Instant(m.CreatedAt), Instant(m.DueAt),
+		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind(), m.Text, m.State, m.Reason, m.Gateway, m.Tries, Instant(m.CreatedAt), Instant(m.DueAt),
 			Instant(m.UsefulUntil), Instant(m.AcceptedAt), Instant(m.EndedAt)})
 	}
 	err = tx.each(sqlPersonTalks, args(phone.E164()), func(scan func(...any) error) error {

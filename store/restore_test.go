@@ -126,7 +126,9 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 		for n := range rapid.IntRange(0, 3).Draw(rt, "texts") {
 			m := text(fmt.Sprintf("%d/%d", i, n), p, noon)
 			m.GrowerID = number(t, s, "SELECT id FROM grower WHERE phone = $1", p.E164())
-			m.Kind = rapid.SampledFrom([]string{"reply", engine.KindOpen.String(), engine.KindMoved.String()}).Draw(rt, "kind")
+			if m.Reminder = rapid.SampledFrom([]engine.Kind{0, engine.KindOpen, engine.KindMoved}).Draw(rt, "reminder"); m.Reminder != 0 {
+				m.Note = ""
+			}
 			enqueue(t, s, m)
 		}
 		switch rapid.IntRange(0, 4).Draw(rt, "then") {

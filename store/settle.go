@@ -172,8 +172,8 @@ const (
 func (tx *Tx) notTold(message int64) error {
 	var name string
 	ended, err := tx.one(sqlNotTold, args(message), &name)
-	kind := reminderKind(name)
-	if err != nil || !ended || kind == 0 || !announces(kind) {
+	kind, _ := engine.ParseKind(name)
+	if err != nil || !ended || !kind.Announces() {
 		return err
 	}
 	if _, err := tx.exec(sqlUnannounce, message); err != nil || kind != engine.KindMoved {
@@ -192,7 +192,7 @@ const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'cl
 // network took them. One that is being sent is waited for.
 func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 	var stale []int64
-	for u := range 2 {
+	for u := range urgencyReminder + 1 {
 		for _, lane := range append([]string{""}, tx.s.lanes...) {
 			if err == nil {
 				err = tx.each(sqlExpire, args(now, u, lane), func(scan func(...any) error) error {

@@ -41,8 +41,8 @@ const (
 	gatewayScope = "gateway/"
 	numberScope  = "number/"
 
-	// stopKind is the confirmation that no more texts will come.
-	stopKind = "stop"
+	// stopNote is the confirmation that no more texts will come.
+	stopNote = "stop"
 )
 
 func dayOf(at int64) int64 { return at / (24 * 60 * 60) }
@@ -66,7 +66,7 @@ type purse struct {
 // The confirmation of a stop counts, and no number of texts holds it.
 func (p *purse) over(m Message, cost int64) (limit, words string) {
 	switch l := p.limits; {
-	case m.Kind != stopKind && l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
+	case m.Note != stopNote && l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
 		return "texts", "texts a day " + p.words
 	case cost == 0:
 		return "", ""
@@ -129,7 +129,7 @@ func (p *purses) of(m Message) ([]*purse, error) {
 		return nil, err
 	}
 	own, err := p.purse("gateway", "through "+p.c.Gateway, gatewayScope+p.c.Gateway, p.c.Own)
-	if err != nil || p.c.Number == (Limits{}) || m.Kind == stopKind {
+	if err != nil || p.c.Number == (Limits{}) || m.Note == stopNote {
 		return []*purse{all, own}, err
 	}
 	number, err := p.purse("number", "to one number", p.tx.numberScope(m.To), p.c.Number)
@@ -216,7 +216,7 @@ func (tx *Tx) giveBack(s Settlement) error {
 		return err
 	}
 	scopes := []string{allScope, gatewayScope + gateway}
-	if kind != stopKind {
+	if kind != stopNote {
 		scopes = append(scopes, tx.numberScope(Phone(phone)))
 	}
 	for _, scope := range scopes {

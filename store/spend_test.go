@@ -174,7 +174,7 @@ func TestNumberLimit(t *testing.T) {
 		enqueue(t, s, text(fmt.Sprint("k", i), p, noon+int64(i)))
 	}
 	stop := text("stop", ana, noon+5)
-	stop.Kind = "stop"
+	stop.Note = "stop"
 	c := paid("heron", 10)
 	c.Number.TextsADay, c.All.TextsADay, c.Own.TextsADay = 1, 2, 2
 	got, _ := handOver(t, s, noon+5, c)

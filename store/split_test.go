@@ -87,7 +87,7 @@ func TestSplitPlotKeepsWhatWasTold(t *testing.T) {
 	withPlot(t, s, ana)
 	told := engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 1, On: day0}
 	write(t, s, func(tx *Tx) error { return second(tx.Tell(1, told)) })
-	id := enqueue(t, s, Message{Key: "k", To: ana, Kind: "reply", Text: "x", CreatedAt: noon, DueAt: noon, UsefulUntil: noon + 60, PlotIDs: []int64{1}})
+	id := enqueue(t, s, Message{Key: "k", To: ana, Note: "reply", Text: "x", CreatedAt: noon, DueAt: noon, UsefulUntil: noon + 60, PlotIDs: []int64{1}})
 	keep(t, s, ana, noon+5, func(l *Ledger) error { return second(l.SplitPlot(1, "a", "b")) })
 	for _, p := range due(t, s, noon+5)[0].Plots {
 		if !slices.Equal(p.Told, []engine.Told{told}) || p.LookAt != noon+5 {

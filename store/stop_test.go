@@ -16,7 +16,7 @@ import (
 func ring(t *testing.T, s *Store, p Phone, nos []int, kind engine.Kind, at int64) (id int64) {
 	t.Helper()
 	m := text(fmt.Sprintf("%s %v %s %d", p.E164(), nos, kind, at), p, at)
-	m.Kind = kind.String()
+	m.Reminder, m.Note = kind, ""
 	keep(t, s, p, at, func(l *Ledger) error {
 		m.GrowerID = l.GrowerID()
 		for _, no := range nos {

@@ -111,7 +111,7 @@ func (tx *Tx) withdrawAll(t *Taken, now int64) error {
 		list = append(list, more...)
 	}
 	for _, m := range list {
-		if reminderKind(m.Kind) != 0 {
+		if m.Reminder != 0 {
 			t.Reminders++
 		} else {
 			t.Others++

@@ -36,7 +36,7 @@ func TestDoctor(t *testing.T) {
 	}
 	late := sampleTime.Add(-3 * time.Hour).Unix()
 	err = s.InTx(t.Context(), func(tx *store.Tx) error {
-		_, err := tx.Enqueue(store.Message{Key: "k", To: fictional(1), Kind: "reply", Text: "x", CreatedAt: late, DueAt: late, UsefulUntil: late + 90_000})
+		_, err := tx.Enqueue(store.Message{Key: "k", To: fictional(1), Note: "reply", Text: "x", CreatedAt: late, DueAt: late, UsefulUntil: late + 90_000})
 		return err
 	})
 	if err == nil {

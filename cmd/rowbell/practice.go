@@ -281,7 +281,7 @@ func (p *practice) Texts(ctx context.Context, number string) ([]handset.Text, er
 		texts, err := tx.Inbox(store.Phone(number), 0)
 		for _, m := range texts {
 			if m.State == store.Accepted || m.State == store.Delivered {
-				list = append(list, handset.Text{At: time.Unix(m.AcceptedAt, 0).In(p.zone), Kind: m.Kind, Body: m.Text})
+				list = append(list, handset.Text{At: time.Unix(m.AcceptedAt, 0).In(p.zone), Kind: m.Kind(), Body: m.Text})
 			}
 		}
 		return err

@@ -33,7 +33,7 @@ func TestSendingCommand(t *testing.T) {
 	}
 	queue := func(n int, key string, at time.Time) {
 		write(func(tx *store.Tx) error {
-			_, err := tx.Enqueue(store.Message{Key: key, To: store.Phone(fmt.Sprintf("+44%d", 7700900000+n)), Kind: "reply", Text: "hello",
+			_, err := tx.Enqueue(store.Message{Key: key, To: store.Phone(fmt.Sprintf("+44%d", 7700900000+n)), Note: "reply", Text: "hello",
 				CreatedAt: at.Unix(), DueAt: at.Unix(), UsefulUntil: at.Add(24 * time.Hour).Unix()})
 			return err
 		})

@@ -221,7 +221,7 @@ func (b *Bell) when(p store.DuePlot, today engine.Day, now, morning, quiet time.
 // Of the texts that ask for an answer only the most urgent goes out, so that a
 // digit is never in doubt: the other plots are looked at the next morning.
 func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) (int, error) {
-	slices.SortStableFunc(ring, func(x, y due) int { return cmp.Compare(rank(x), rank(y)) })
+	slices.SortStableFunc(ring, func(x, y due) int { return cmp.Compare(x.bell.Reminder.Kind.Rank(), y.bell.Reminder.Kind.Rank()) })
 	tomorrow := (engine.DayOf(now, g.Zone) + 1).At(g.MorningHour, g.Zone).Unix()
 	texts := 0
 	asked := false
@@ -252,11 +252,6 @@ func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) 
 		ring = ring[n:]
 	}
 	return texts, nil
-}
-
-// rank orders kinds from most to least urgent; equal kinds stand together.
-func rank(d due) int {
-	return slices.Index([]engine.Kind{engine.KindLastDays, engine.KindMoved, engine.KindOpen, engine.KindNudge, engine.KindMissed, engine.KindPrepare, engine.KindClosed}, d.bell.Reminder.Kind)
 }
 
 // write puts one text about one or two plots into the outbox. A text about
@@ -299,7 +294,7 @@ func (b *Bell) write(tx *store.Tx, g store.DueGrower, ds []due, now time.Time) (
 		GrowerID:    g.ID,
 		PlotIDs:     ids,
 		To:          g.Phone,
-		Kind:        r.Kind,
+		Reminder:    r.Kind,
 		Text:        r.Text,
 		DueAt:       now.Unix(),
 		CreatedAt:   now.Unix(),

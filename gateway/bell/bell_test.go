@@ -103,7 +103,7 @@ func (v *valley) days(n, days int) []string {
 			v.t.Fatal(err)
 		}
 		for _, m := range v.inbox(n) {
-			got = append(got, fmt.Sprintf("%+d %s", engine.DayOf(time.Unix(m.CreatedAt, 0), time.UTC)-start, m.Kind))
+			got = append(got, fmt.Sprintf("%+d %s", engine.DayOf(time.Unix(m.CreatedAt, 0), time.UTC)-start, m.Kind()))
 			if h := time.Unix(m.CreatedAt, 0).UTC().Hour(); h != 7 {
 				v.t.Errorf("a text at %d:00, not in the morning", h)
 			}
@@ -167,7 +167,7 @@ func TestSilentNumber(t *testing.T) {
 			t.Fatal(err)
 		}
 		list := v.inbox(1)
-		if len(list) != 1 || list[0].Kind != c.kind || strings.HasPrefix(list[0].Text, "wellside: ") != c.named || strings.HasPrefix(list[0].Text, "Plot 1: ") == c.named {
+		if len(list) != 1 || list[0].Kind() != c.kind || strings.HasPrefix(list[0].Text, "wellside: ") != c.named || strings.HasPrefix(list[0].Text, "Plot 1: ") == c.named {
 			t.Fatalf("want %+v, got %+v", c, list)
 		}
 	}
@@ -343,7 +343,7 @@ func TestJointTextSuperseded(t *testing.T) {
 	}
 	var got []string
 	for _, m := range v.inbox(1) {
-		got = append(got, m.Kind+" "+m.State.String())
+		got = append(got, m.Kind()+" "+m.State.String())
 	}
 	equal(t, got, "open withdrawn", "last-days queued", "open queued")
 }

@@ -178,7 +178,7 @@ func TestRecordsAreReadNowAndThen(t *testing.T) {
 			if err := l.Consent("en", "1", "ussd"); err != nil {
 				return err
 			}
-			_, err = tx.Enqueue(store.Message{Key: fmt.Sprint(n), To: l.Phone(), Kind: "reply", Text: "hello", DueAt: h.clock.Now().Unix(), UsefulUntil: h.clock.Now().Add(time.Hour).Unix()})
+			_, err = tx.Enqueue(store.Message{Key: fmt.Sprint(n), To: l.Phone(), Note: "reply", Text: "hello", DueAt: h.clock.Now().Unix(), UsefulUntil: h.clock.Now().Add(time.Hour).Unix()})
 			return err
 		})
 		if err != nil {

@@ -10,6 +10,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/engine"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/push"
 	"rowbell/store"
@@ -27,7 +28,7 @@ func BenchmarkOutbox(b *testing.B) {
 	for from := 0; from < b.N; from += 5000 {
 		err := s.InTx(b.Context(), func(tx *store.Tx) error {
 			for i := from; i < min(from+5000, b.N); i++ {
-				if _, err := tx.Enqueue(store.Message{Key: fmt.Sprint("k", i), To: number(i), Kind: "open", Text: "Weed plot 1 now.",
+				if _, err := tx.Enqueue(store.Message{Key: fmt.Sprint("k", i), To: number(i), Reminder: engine.KindOpen, Text: "Weed plot 1 now.",
 					CreatedAt: now, DueAt: now, UsefulUntil: now + 86400}); err != nil {
 					return err
 				}

@@ -44,7 +44,7 @@ var jsonPush = profile.PushSpec{
 }
 
 func outgoing(words string) store.Message {
-	return store.Message{ID: 1, Key: "k1", To: "+447700900123", Kind: "due", Text: words, UsefulUntil: noon.Add(time.Hour).Unix(), Tries: 1}
+	return store.Message{ID: 1, Key: "k1", To: "+447700900123", Note: "due", Text: words, UsefulUntil: noon.Add(time.Hour).Unix(), Tries: 1}
 }
 
 // said is how a push ended, in a line.

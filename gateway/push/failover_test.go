@@ -444,7 +444,7 @@ func TestSupersededAcrossGateways(t *testing.T) {
 			if err := tx.Supersede(plot, now, time.UTC, now); err != nil {
 				return err
 			}
-			_, err := tx.Enqueue(store.Message{Key: key, GrowerID: 1, PlotIDs: []int64{plot}, To: phone, Kind: "open", Text: "Weed.",
+			_, err := tx.Enqueue(store.Message{Key: key, GrowerID: 1, PlotIDs: []int64{plot}, To: phone, Reminder: engine.KindOpen, Text: "Weed.",
 				CreatedAt: now, DueAt: now, UsefulUntil: now + 86400})
 			return err
 		})

@@ -26,7 +26,7 @@ type Log struct{ Log zerolog.Logger }
 
 // Push takes m.
 func (l Log) Push(_ context.Context, m store.Message) (string, error) {
-	l.Log.Info().Stringer("to", m.To).Str("kind", m.Kind).Msg("text")
+	l.Log.Info().Stringer("to", m.To).Str("kind", m.Kind()).Msg("text")
 	return "", nil
 }
 

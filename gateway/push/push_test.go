@@ -16,6 +16,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"rowbell/engine"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
@@ -57,7 +58,7 @@ func (o *outbox) queueTo(phone store.Phone, key string, useful time.Duration) {
 	o.t.Helper()
 	now := o.clock.Now()
 	err := o.store.InTx(o.t.Context(), func(tx *store.Tx) error {
-		_, err := tx.Enqueue(store.Message{Key: key, To: phone, Kind: "open", Text: "Weed plot 1 now.",
+		_, err := tx.Enqueue(store.Message{Key: key, To: phone, Reminder: engine.KindOpen, Text: "Weed plot 1 now.",
 			CreatedAt: now.Unix(), DueAt: now.Unix(), UsefulUntil: now.Add(useful).Unix()})
 		return err
 	})

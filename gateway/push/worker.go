@@ -194,7 +194,7 @@ func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time
 		}
 		var no *Refusal
 		if errors.As(err, &no) && final(no) {
-			w.s.o.Log.Warn().Int64("message", batch[i].ID).Str("gateway", w.g.Name).Str("kind", batch[i].Kind).Str("reason", no.Reason).
+			w.s.o.Log.Warn().Int64("message", batch[i].ID).Str("gateway", w.g.Name).Str("kind", batch[i].Kind()).Str("reason", no.Reason).
 				Msg("the network refused a text")
 			continue
 		}

@@ -1,0 +1,94 @@
+package engine
+
+import "fmt"
+
+// Kind is what a reminder to the grower is about. A new kind needs a constant
+// here and a row in kinds; the records, the bell and the menu take all that
+// they must know of it from there.
+type Kind uint8
+
+const (
+	KindPrepare Kind = iota + 1
+	KindOpen
+	KindNudge
+	KindLastDays
+	KindMissed
+	KindClosed
+	KindMoved // the weather, or what the place has learned, moved an announced window
+
+	endOfKinds // one past the last kind
+)
+
+// Question is what a reminder asks the grower, which is what a one-digit answer to it means.
+type Question uint8
+
+const (
+	AskNothing Question = iota
+	AskPass             // was the plot weeded? valid until the window closes
+	AskByHand           // was the missed window weeded by hand?
+)
+
+// kindRow is what the other rooms must know of a kind of reminder.
+type kindRow struct {
+	name      string // in the records, in logs and in the keys of texts
+	rank      int    // 1 = most urgent; orders the reminders that one grower gets on one morning
+	atNight   bool   // may also be sent during quiet hours
+	question  Question
+	announces bool // names the days of a window, which stay as announced until another reminder moves them
+}
+
+var kinds = [...]kindRow{
+	KindPrepare:  {name: "prepare", rank: 6, announces: true},
+	KindOpen:     {name: "open", rank: 3, question: AskPass, announces: true},
+	KindNudge:    {name: "nudge", rank: 4, question: AskPass, announces: true},
+	KindLastDays: {name: "last-days", rank: 1, question: AskPass, announces: true},
+	KindMissed:   {name: "missed", rank: 5, question: AskByHand},
+	KindClosed:   {name: "closed", rank: 7},
+	// It asks only while its window is open, see Reminder.Question.
+	KindMoved: {name: "moved", rank: 2, question: AskPass, announces: true},
+}
+
+// A kind without a row in kinds does not compile.
+var _ [endOfKinds]kindRow = kinds
+
+// Kinds lists every kind of reminder.
+func Kinds() []Kind {
+	list := make([]Kind, 0, len(kinds)-1)
+	for k := Kind(1); k < endOfKinds; k++ {
+		list = append(list, k)
+	}
+	return list
+}
+
+// ParseKind returns the kind with this name; false if there is none.
+func ParseKind(name string) (Kind, bool) {
+	for _, k := range Kinds() {
+		if kinds[k].name == name {
+			return k, true
+		}
+	}
+	return 0, false
+}
+
+func (k Kind) row() kindRow {
+	if k < endOfKinds {
+		return kinds[k]
+	}
+	return kindRow{}
+}
+
+func (k Kind) String() string {
+	if name := k.row().name; name != "" {
+		return name
+	}
+	return fmt.Sprintf("%d?", uint8(k))
+}
+
+// Rank orders the reminders that one grower gets on one morning: 1 is sent first.
+func (k Kind) Rank() int { return k.row().rank }
+
+// AtNight reports whether the kind may also be sent during quiet hours.
+func (k Kind) AtNight() bool { return k.row().atNight }
+
+// Announces reports whether the kind names the days of a window.
+func (k Kind) Announces() bool { return k.row().announces }
