@@ -1,0 +1,95 @@
+package main
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"path"
+	"strings"
+	"testing"
+)
+
+const (
+	rapidPath = "pgregory.net/rapid"
+	seedPath  = "rowbell/engine/rapidseed"
+)
+
+// Property tests draw the same values in every run: each package that has one
+// imports rapidseed, in any of its test files. .ci/explore finds the tests by
+// their names, so a check stands in the test itself.
+func TestHousePropertyTestsAreRepeatable(t *testing.T) {
+	uses, seeded := map[string]string{}, map[string]bool{}
+	tests := map[string]bool{} // "folder TestName"
+	for _, f := range houseFiles(t) {
+		if path.Ext(f) != ".go" {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), f, houseRead(t, f), parser.SkipObjectResolution)
+		if err != nil {
+			t.Fatal(err)
+		}
+		isTest := strings.HasSuffix(f, "_test.go")
+		for _, imp := range file.Imports {
+			switch p := strings.Trim(imp.Path.Value, `"`); {
+			case p != rapidPath && p != seedPath, path.Dir(f) == "engine/rapidseed":
+			case !isTest:
+				t.Errorf("%s imports %s, which is for tests", f, p)
+			case p == rapidPath:
+				uses[path.Dir(f)] = f
+			case p == seedPath:
+				seeded[path.Dir(f)] = true
+			}
+		}
+		for _, d := range file.Decls {
+			fn, ok := d.(*ast.FuncDecl)
+			if !ok || !isTest {
+				continue
+			}
+			if strings.HasPrefix(fn.Name.Name, "Test") {
+				tests[path.Dir(f)+" "+fn.Name.Name] = true
+			} else if path.Dir(f) != "engine/rapidseed" && checksProperty(fn) {
+				t.Errorf("%s: %s checks a property: move the check into the test", f, fn.Name.Name)
+			}
+		}
+	}
+	if len(uses) < 5 {
+		t.Errorf("only %d packages use rapid: the test looks in the wrong place", len(uses))
+	}
+	for dir, f := range uses {
+		if !seeded[dir] {
+			t.Errorf("%s uses rapid: a test file of %s must import _ %q", f, dir, seedPath)
+		}
+	}
+	for _, f := range houseFiles(t) {
+		dir, kept, ok := strings.Cut(f, "/testdata/rapid/")
+		if name, file, _ := strings.Cut(kept, "/"); ok && !keptFor(tests, dir, name, file) {
+			t.Errorf("%s belongs to no test and is never run", f)
+		}
+	}
+}
+
+// checksProperty reports whether rapid.Check or rapid.MakeCheck is used.
+func checksProperty(fn *ast.FuncDecl) (found bool) {
+	ast.Inspect(fn, func(n ast.Node) bool {
+		if sel, ok := n.(*ast.SelectorExpr); ok && strings.HasSuffix(sel.Sel.Name, "Check") {
+			x, ok := sel.X.(*ast.Ident)
+			found = found || ok && x.Name == "rapid"
+		}
+		return !found
+	})
+	return found
+}
+
+// keptFor reports whether rapid reads the case: testdata/rapid/NAME/NAME-*.fail,
+// where a subtest's name follows that of the test after an underscore.
+func keptFor(tests map[string]bool, dir, name, file string) bool {
+	if !strings.HasPrefix(file, name+"-") || path.Ext(file) != ".fail" {
+		return false
+	}
+	for n := name; n != ""; n = n[:max(0, strings.LastIndex(n, "_"))] {
+		if tests[dir+" "+n] {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,120 @@
+package rapidseed
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// recorder is a test that may fail without failing the test around it.
+type recorder struct {
+	rapid.TB
+	failed bool
+}
+
+func (r *recorder) Helper()               {}
+func (r *recorder) Name() string          { return "TestRecorded" }
+func (r *recorder) Log(...any)            {}
+func (r *recorder) Logf(string, ...any)   {}
+func (r *recorder) Errorf(string, ...any) { r.failed = true }
+func (r *recorder) FailNow()              { r.failed = true }
+func (r *recorder) Failed() bool          { return r.failed }
+
+// check draws numbers and fails for those over limit.
+func check(limit int) (drawn []int, failed bool) {
+	r := &recorder{}
+	rapid.Check(r, func(t *rapid.T) {
+		n := rapid.IntRange(0, 1e9).Draw(t, "n")
+		drawn = append(drawn, n)
+		if n > limit {
+			t.Fatalf("%d is too much", n)
+		}
+	})
+	return drawn, r.failed
+}
+
+// kept lists the case files that a check in this folder left or would read.
+func kept(t *testing.T) []string {
+	t.Helper()
+	files, err := filepath.Glob("testdata/rapid/TestRecorded/*.fail")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return files
+}
+
+func setFlag(t *testing.T, name, value string) {
+	t.Helper()
+	f := flag.Lookup(name)
+	before := f.Value.String()
+	t.Cleanup(func() { f.Value.Set(before) })
+	if err := f.Value.Set(value); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestEveryRunDrawsTheSame(t *testing.T) {
+	t.Chdir(t.TempDir())
+	first, failed := check(1e9)
+	second, _ := check(1e9)
+	if failed || len(first) < 20 || !slices.Equal(first, second) {
+		t.Errorf("drew %v, and then %v", first, second)
+	}
+	if explored := flag.Lookup("rapid.seed").DefValue != "0"; !explored {
+		if _, failed = check(0); !failed || len(kept(t)) > 0 {
+			t.Errorf("an ordinary run fails %t and leaves %v", failed, kept(t))
+		}
+	}
+}
+
+// What .ci/explore finds is written, and the next run begins with it.
+func TestAKeptCaseRunsFirst(t *testing.T) {
+	setFlag(t, "rapid.nofailfile", "false")
+	root, err := filepath.Abs("../..")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	if _, failed := check(1000); !failed || len(kept(t)) != 1 {
+		t.Fatalf("failed %t and wrote %v", failed, kept(t))
+	}
+	if drawn, failed := check(1000); !failed || drawn[0] != 1001 {
+		t.Errorf("failed %t, the first value is %d, not the smallest that fails", failed, drawn[0])
+	}
+	// rapid passes over files of another version of its format.
+	version := formatVersion(t, kept(t)[0])
+	cases, err := filepath.Glob(root + "/*/testdata/rapid/*/*.fail")
+	if err != nil {
+		t.Fatal(err)
+	}
+	deeper, err := filepath.Glob(root + "/*/*/testdata/rapid/*/*.fail")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, file := range append(cases, deeper...) {
+		if v := formatVersion(t, file); v != version {
+			t.Errorf("%s has format %q, which is ignored; rapid now writes %q", file, v, version)
+		}
+	}
+}
+
+// formatVersion is what stands before # in the first line that is no comment.
+func formatVersion(t *testing.T, file string) string {
+	t.Helper()
+	b, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for line := range bytes.Lines(b) {
+		if version, _, ok := bytes.Cut(line, []byte("#")); ok && len(version) > 0 {
+			return string(version)
+		}
+	}
+	t.Fatalf("%s holds no case", file)
+	return ""
+}
