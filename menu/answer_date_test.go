@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 	"rowbell/engine"
+	"rowbell/menu/notebook"
 	"rowbell/menu/text"
 )
 
@@ -211,7 +212,7 @@ func TestEveryLanguagesMonths(t *testing.T) {
 	}
 	for _, lang := range everyMenu(t).cat.Languages() {
 		for w, m := range newMenu(t).cat.MonthWords(lang) {
-			c := newMenu(t).scene(&notebook{today: engine.Date(2026, m, 20), lang: lang}, USSD, &session{})
+			c := newMenu(t).scene(&notebook.Book{Day: engine.Date(2026, m, 20), Lang: lang}, USSD, &session{})
 			if d, r := c.readDay("14 "+w, plantingReach); r != nil || d.Day != engine.Date(2026, m, 14) {
 				t.Errorf("%s: 14 %s is %s, %v", lang, w, d.Day, r)
 			}

@@ -3,11 +3,13 @@ package menu
 import (
 	"strings"
 	"testing"
+
+	"rowbell/menu/notebook"
 )
 
 // consentBook notes what consent was given to.
 type consentBook struct {
-	*notebook
+	*notebook.Book
 	language, words, channel, via string
 }
 
@@ -15,7 +17,7 @@ func (b *consentBook) Via(channel string) { b.via = channel }
 
 func (b *consentBook) Consent(language, words, channel string) error {
 	b.language, b.words, b.channel = language, words, channel
-	return b.notebook.Consent(language, words, channel)
+	return b.Book.Consent(language, words, channel)
 }
 
 // What is kept of a consent are the very words that the screen showed, in the
@@ -25,7 +27,7 @@ func TestConsentIsToTheWordsShown(t *testing.T) {
 	seen := map[string]bool{}
 	for i, lang := range m.cat.Languages() {
 		for _, ch := range []Channel{USSD, SMS} {
-			b := &consentBook{notebook: newBook()}
+			b := &consentBook{Book: newBook()}
 			state, _, err := m.Dial(b, ch, nil, "")
 			shown := Reply{}
 			for _, e := range []string{string(digit(i + 1)), "1"} {
@@ -34,12 +36,12 @@ func TestConsentIsToTheWordsShown(t *testing.T) {
 				}
 				before := shown
 				state, shown, err = m.Enter(b, ch, state, e)
-				if b.known && !strings.HasPrefix(before.Text, b.words+"\n") {
+				if b.Registered && !strings.HasPrefix(before.Text, b.words+"\n") {
 					t.Errorf("%s by %v: shown was\n%s\nkept was\n%s", lang, ch, before.Text, b.words)
 				}
 			}
-			if err != nil || !b.known || b.language != lang || b.channel != ch.String() || b.via != ch.String() {
-				t.Errorf("%s by %v: known %v, consent in %q by %q (%q): %v", lang, ch, b.known, b.language, b.channel, b.via, err)
+			if err != nil || !b.Registered || b.language != lang || b.channel != ch.String() || b.via != ch.String() {
+				t.Errorf("%s by %v: known %v, consent in %q by %q (%q): %v", lang, ch, b.Registered, b.language, b.channel, b.via, err)
 			}
 			seen[b.words] = true
 		}

@@ -7,6 +7,7 @@ import (
 	"unicode/utf16"
 
 	"rowbell/engine"
+	"rowbell/menu/notebook"
 	"rowbell/menu/text"
 )
 
@@ -14,7 +15,7 @@ import (
 func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	t.Helper()
 	p := &phone{t: t, m: everyMenu(t), b: bookOf(plots...)}
-	p.b.lang = lang
+	p.b.Lang = lang
 	p.dial("*123#")
 	return p
 }
@@ -25,7 +26,7 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
 		for day := wednesday - engine.Day(plantingReach.back); day <= wednesday+engine.Day(plantingReach.ahead); day++ {
-			c := m.scene(&notebook{today: wednesday, lang: lang}, USSD, &session{})
+			c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
 			entry := c.date(day)
 			if d, r := c.readDay(entry, plantingReach); r != nil || d != (dateRead{Day: day}) {
 				t.Errorf("%s: %q is %+v, %v; want %s", lang, entry, d, r, day)
@@ -34,7 +35,7 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 				continue
 			}
 			for _, other := range m.cat.Languages() {
-				c := m.scene(&notebook{today: wednesday, lang: other}, USSD, &session{})
+				c := m.scene(&notebook.Book{Day: wednesday, Lang: other}, USSD, &session{})
 				if d, r := c.readDay(entry, plantingReach); r != nil || d.Day != day {
 					t.Errorf("%q of %s in %s is %+v, %v; want %s", entry, lang, other, d, r, day)
 				}
@@ -46,7 +47,7 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 // TestDaysInWords: hari is "day", and no day by itself; with ini it is today.
 func TestDaysInWords(t *testing.T) {
 	for _, lang := range []string{"en", "id"} {
-		c := everyMenu(t).scene(&notebook{today: wednesday, lang: lang}, USSD, &session{})
+		c := everyMenu(t).scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
 		if d, r := c.readDay("hari ini", plantingReach); r != nil || d.Day != wednesday {
 			t.Errorf("%s: hari ini is %s, %v", lang, d.Day, r)
 		}
@@ -100,7 +101,7 @@ func TestNamesInEveryLanguage(t *testing.T) {
 	for _, lang := range m.cat.Languages() {
 		for _, name := range good {
 			b := bookOf(plot)
-			b.lang = lang
+			b.Lang = lang
 			c := m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}})
 			refused := typedName(c, name)
 			foreign := lang != "hi" && strings.ContainsFunc(name, func(r rune) bool { return unicode.Is(unicode.Devanagari, r) })
@@ -115,7 +116,7 @@ func TestNamesInEveryLanguage(t *testing.T) {
 		}
 		for _, name := range bad {
 			b := bookOf(plot)
-			b.lang = lang
+			b.Lang = lang
 			if typedName(m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}}), name) == nil {
 				t.Errorf("%s: %q is taken", lang, name)
 			}
@@ -129,23 +130,23 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 	x := withPlots(t, 2)
 	x.m = everyMenu(t)
 	for no, label := range map[int]string{1: "नदी", 2: "खेत"} {
-		s := x.b.plots[no]
+		s := x.b.Seasons[no]
 		s.Plot.Label = label
-		x.b.plots[no] = s
+		x.b.Seasons[no] = s
 	}
 	x.ring(1, 2)
 	x.wants("Plot 1 and Plot 2", "2 only Plot 1, 3 only Plot 2")
 	lacks(t, x.reply, "?")
 	x.text("3")
 	x.wants("Plot 2: weeding")
-	if len(x.b.plots[1].Passes) != 0 || len(x.b.plots[2].Passes) != 1 {
-		t.Errorf("%+v", x.b.plots)
+	if len(x.b.Seasons[1].Passes) != 0 || len(x.b.Seasons[2].Passes) != 1 {
+		t.Errorf("%+v", x.b.Seasons)
 	}
 	for lang, names := range map[string][2]string{"en": {"Plot 1", "Plot 2"}, "hi": {"नदी", "खेत"}, "fr": {"Parcelle 1", "Parcelle 2"}} {
-		x.b.lang = lang
+		x.b.Lang = lang
 		c := x.m.scene(x.b, USSD, &session{})
 		for i, want := range names {
-			if got := c.label(i+1, x.b.plots[i+1].Plot); got != want {
+			if got := c.label(i+1, x.b.Seasons[i+1].Plot); got != want {
 				t.Errorf("%s: plot %d is %q, want %q", lang, i+1, got, want)
 			}
 		}
@@ -156,7 +157,7 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 // 9 shows it again without, with all its choices.
 func TestReasonGivesWayToTheScreen(t *testing.T) {
 	in := func(lang string, entries ...string) *phone {
-		p := inLanguage(t, lang, wet(t, 12).b.plots[1])
+		p := inLanguage(t, lang, wet(t, 12).b.Seasons[1])
 		p.enter(entries...)
 		return p
 	}
@@ -211,7 +212,7 @@ func TestPicturesFitThePage(t *testing.T) {
 		for _, way := range [][]string{{}, {"1"}, {"1", "1"}, {"1", "1", "3"}, {"1", "1", "2"}, {"1", "1", "1"}, {"1", "1", "1", "4"}, {"1", "1", "1", "1", "1"}, {"1", "1", "1", "1", "1", "1"},
 			{"2", "4", "2"}, {"2", "6", "1", "6"}, {"2", "4", "3"}, {"3", "3"}, {"3", "1"}, {"5", "2", "1"}, {"5", "2", "3"}, {"5", "2", "4"}} {
 			for _, entry := range pictures {
-				p := inLanguage(t, lang, wet(t, 12).b.plots[1])
+				p := inLanguage(t, lang, wet(t, 12).b.Seasons[1])
 				p.enter(way...)
 				p.enter(entry)
 				for range 3 {

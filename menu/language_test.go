@@ -8,7 +8,7 @@ import (
 )
 
 func aStranger(t testing.TB) *phone {
-	return &phone{t: t, m: everyMenu(t), b: notebooks("")[0]}
+	return &phone{t: t, m: everyMenu(t), b: newcomer()}
 }
 
 // A stranger chooses the language before anything else, and reads the rest in it.
@@ -24,8 +24,8 @@ func TestLanguageComesFirst(t *testing.T) {
 	p.wants("1 oui\n2 non\n3 langue")
 	p.enter("1")
 	p.wants("1 nouvelle parcelle")
-	if p.b.lang != "fr" {
-		t.Errorf("kept is %q", p.b.lang)
+	if p.b.Lang != "fr" {
+		t.Errorf("kept is %q", p.b.Lang)
 	}
 }
 
@@ -36,7 +36,7 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := &phone{t: t, m: m, b: notebooks("")[0]}
+	p := &phone{t: t, m: m, b: newcomer()}
 	p.dial("*123#")
 	p.wants("1 Kiswahili\n2 English")
 	p.enter("9")
@@ -45,7 +45,7 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	q := &phone{t: t, m: one, b: notebooks("")[0]}
+	q := &phone{t: t, m: one, b: newcomer()}
 	q.dial("*123#")
 	q.wants("1 ndiyo")
 	lacks(t, q.last.Text, "Kiswahili", "lugha")
@@ -57,7 +57,7 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 func TestLanguageFromAnywhere(t *testing.T) {
 	known := func() *phone {
 		p := &phone{t: t, m: everyMenu(t), b: knownBook()}
-		p.b.lang = "en"
+		p.b.Lang = "en"
 		p.dial("*123#")
 		return p
 	}
@@ -91,8 +91,8 @@ func TestLanguageFromAnywhere(t *testing.T) {
 	p.enter("000", "0")
 	p.wants("When was it planted?")
 	p.enter("000", "000", "000", "3", "0", "00")
-	if p.b.lang != "hi" {
-		t.Errorf("kept is %q", p.b.lang)
+	if p.b.Lang != "hi" {
+		t.Errorf("kept is %q", p.b.Lang)
 	}
 	p.enter("000", "1")
 	p.wants("What now?")
@@ -102,7 +102,7 @@ func TestLanguageByText(t *testing.T) {
 	m := everyMenu(t)
 	for _, word := range []string{"LANGUAGE", "langue", "Língua", "000", "भाषा", "lugha", "bahasa"} {
 		b := knownBook()
-		b.lang = "en"
+		b.Lang = "en"
 		out, err := m.Text(b, Inbound{Text: word})
 		if err != nil {
 			t.Fatal(err)
@@ -115,8 +115,8 @@ func TestLanguageByText(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if b.lang != "fr" || !strings.Contains(out.Reply, "nouvelle parcelle") {
-			t.Errorf("%q, 2: %q is spoken:\n%s", word, b.lang, out.Reply)
+		if b.Lang != "fr" || !strings.Contains(out.Reply, "nouvelle parcelle") {
+			t.Errorf("%q, 2: %q is spoken:\n%s", word, b.Lang, out.Reply)
 		}
 	}
 }
@@ -183,7 +183,7 @@ func TestAWordTellsTheLanguage(t *testing.T) {
 		{"aide", "STOP pour"}, {"MSAADA", "rowbell"}, {"ajuda", "capinar"}, {"*STOP*", "START"}, {"“arrêt”", "rowbell"}, {"STOP…", "START"}, {"stop,ok", "START"},
 		{"menyu", "1 ndiyo"}, {"menu", "1 English"},
 	} {
-		out, err := everyMenu(t).Text(notebooks("")[0], Inbound{Text: c.typed})
+		out, err := everyMenu(t).Text(newcomer(), Inbound{Text: c.typed})
 		if err != nil || !strings.Contains(out.Reply, c.shows) {
 			t.Errorf("%q: %v\n%s", c.typed, err, out.Reply)
 		}
@@ -194,9 +194,9 @@ func TestAWordTellsTheLanguage(t *testing.T) {
 	}
 	for _, typed := range []string{"ARRÊT", "parar", "बंद"} {
 		b := knownBook()
-		b.lang = "en"
-		if out, err := m.Text(b, Inbound{Text: typed}); err != nil || !b.stopped || !strings.Contains(out.Reply, "No more texts") {
-			t.Errorf("%q: %v, stopped %v\n%s", typed, err, b.stopped, out.Reply)
+		b.Lang = "en"
+		if out, err := m.Text(b, Inbound{Text: typed}); err != nil || !b.NoTexts || !strings.Contains(out.Reply, "No more texts") {
+			t.Errorf("%q: %v, stopped %v\n%s", typed, err, b.NoTexts, out.Reply)
 		}
 	}
 }

@@ -7,22 +7,22 @@ import (
 	"rowbell/menu/text"
 )
 
-// maxAnswerSegments bounds a screen that travels as a text.
-const maxAnswerSegments = 2
+// MaxAnswerSegments is the most SMS segments of a screen that is sent as a text.
+const MaxAnswerSegments = 2
 
 // fits reports that a page can be shown whole: 160 octets of USSD, two
 // segments of SMS.
 func (c *scene) fits(page string) bool {
 	if c.ch == SMS {
-		n, _ := c.m.segments(c.lang, page)
-		return n <= maxAnswerSegments
+		return c.m.Encode(c.lang, page).Segments <= MaxAnswerSegments
 	}
 	return text.FitsUSSD(page)
 }
 
-// segments counts the parts of a text in a language, and says how it is coded.
-func (m *Menu) segments(lang, body string) (int, text.Encoding) {
-	return text.SegmentsIn(body, m.opt.ShiftTables[lang])
+// Encode chooses how a text in a language travels by SMS, with the national
+// tables that the operator has allowed for the language.
+func (m *Menu) Encode(lang, body string) text.Encoded {
+	return text.NewEncoder(m.opt.ShiftTables[lang]).Encode(body)
 }
 
 // stack puts what is not empty on lines of their own.

@@ -23,7 +23,7 @@ func TestPagesLoseNothing(t *testing.T) {
 		}
 		prose := []string{sentence("head", 0, 60), sentence("question", 1, 20)}
 		var lines []string
-		for i := range rapid.IntRange(0, MaxChoices).Draw(t, "choices") {
+		for i := range rapid.IntRange(0, 6).Draw(t, "choices") {
 			lines = append(lines, fmt.Sprintf("%d %s", i+1, sentence("label", 1, 4)))
 		}
 		keys := rapid.SampledFrom([]string{"", c.t("keys.back-home", nil)}).Draw(t, "keys")

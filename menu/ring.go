@@ -67,8 +67,10 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	if p.err != nil {
 		return Ringing{}, p.err
 	}
-	if n, e := m.segments(p.lang, body); len(bells) > 1 && n > maxSegments(e.Alphabet, true) {
-		return Ringing{}, ErrApart
+	if len(bells) > 1 {
+		if e := m.Encode(p.lang, body); e.Segments > MaxSegments(e.Encoding.Alphabet, true) {
+			return Ringing{}, ErrApart
+		}
 	}
 	r := Ringing{Text: body, Kind: kind}
 	ask := prompt{Plots: plots}
@@ -85,6 +87,18 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	var err error
 	r.Prompt, err = ask.encode()
 	return r, err
+}
+
+// MaxSegments is the most SMS segments of a text: of one that rings a grower for
+// one plot (rings), and of any other.
+func MaxSegments(a text.Alphabet, rings bool) int {
+	switch {
+	case rings && a == text.GSM7:
+		return 1
+	case rings || a == text.GSM7:
+		return 2
+	}
+	return 3
 }
 
 // named is the plot with the name that may be told.

@@ -144,8 +144,8 @@ func languages(c *scene) []Choice {
 	return out
 }
 
-// maxPlaces is how many places one screen lists.
-const maxPlaces = 5
+// MaxPlaces is how many places one screen lists.
+const MaxPlaces = 5
 
 // usualPlace is what the records call the place of growers who chose none.
 const usualPlace = "default"
@@ -166,7 +166,7 @@ func placeList(c *scene) []Choice {
 		return nil
 	}
 	var out []Choice
-	for i, name := range names[:min(len(names), maxPlaces)] {
+	for i, name := range names[:min(len(names), MaxPlaces)] {
 		shown := name
 		if name == usualPlace {
 			shown = c.t("place.usual", nil)

@@ -23,13 +23,13 @@ func somePrices() *engine.Local {
 func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *phone {
 	t.Helper()
 	b := knownBook()
-	s := engine.Season{Plot: engine.Plot{Label: "Upper", Method: engine.Transplanted, Planted: b.today - 7, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 4000},
-		Tool: engine.Tool{WidthCM: 15}, Weather: b.weather, Local: local, Since: b.today - 7}
+	s := engine.Season{Plot: engine.Plot{Label: "Upper", Method: engine.Transplanted, Planted: b.Day - 7, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 4000},
+		Tool: engine.Tool{WidthCM: 15}, Weather: b.Climate, Local: local, Since: b.Day - 7}
 	if edit != nil {
 		edit(&s)
 	}
-	b.home = s.Home
-	b.plots[1] = s
+	b.Home = s.Home
+	b.Seasons[1] = s
 	p := &phone{t: t, m: newMenu(t), b: b}
 	p.dial("*123#")
 	p.enter("2", "5")
@@ -50,7 +50,7 @@ func (p *phone) hasNot(parts ...string) {
 // engineCosts is what the engine says of the plot that the phone is at.
 func (p *phone) engineCosts() engine.Costs {
 	p.t.Helper()
-	f, err := p.b.plots[1].Full(p.b.today)
+	f, err := p.b.Seasons[1].Full(p.b.Day)
 	if err != nil {
 		p.t.Fatal(err)
 	}
@@ -94,9 +94,9 @@ func TestWaysInOrder(t *testing.T) {
 		l.Prices = engine.Prices{Currency: "WWWW", Tool: price("tool", engine.MaxPrice), HireDay: price("hire", 1e5), ServiceHa: price("service", 1e6), LabourDay: price("wage", engine.MaxPrice),
 			FamilyDay: price("family", engine.MaxPrice), InterestYear: rapid.SampledFrom([]float64{0, 0.2}).Draw(t, "interest")}
 		b := knownBook()
-		b.plots[1] = engine.Season{Plot: engine.Plot{Label: longLabel, Method: engine.Transplanted, Planted: b.today - 20, RowSpacingCM: 25, AreaM2: rapid.Float64Range(1, engine.MaxAreaM2).Draw(t, "area")},
-			Weather: b.weather, Local: &l, Home: engine.Household{Herbicide: price("herbicide", engine.MaxPrice)}}
-		f, err := b.plots[1].Full(b.today)
+		b.Seasons[1] = engine.Season{Plot: engine.Plot{Label: longLabel, Method: engine.Transplanted, Planted: b.Day - 20, RowSpacingCM: 25, AreaM2: rapid.Float64Range(1, engine.MaxAreaM2).Draw(t, "area")},
+			Weather: b.Climate, Local: &l, Home: engine.Household{Herbicide: price("herbicide", engine.MaxPrice)}}
+		f, err := b.Seasons[1].Full(b.Day)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -148,8 +148,8 @@ func TestMissingPricesAreAskedFor(t *testing.T) {
 	p.enter("1")
 	p.wants("by hand, family", "by hand, paid", "tell a new tool")
 	p.hasNot("own tool", "cheaper than", "next\n2 tell a day's wage")
-	if costs := p.engineCosts(); !costs.AtWage || p.b.home.LabourDay != 9 {
-		t.Fatalf("%+v of %+v", costs, p.b.home)
+	if costs := p.engineCosts(); !costs.AtWage || p.b.Home.LabourDay != 9 {
+		t.Fatalf("%+v of %+v", costs, p.b.Home)
 	}
 }
 
@@ -158,12 +158,12 @@ func TestTellAndForgetPrices(t *testing.T) {
 	for i, k := range priceKinds {
 		t.Run(k.name, func(t *testing.T) {
 			p := moneyPhone(t, somePrices(), nil)
-			place := p.b.plots[1].Local.Prices
+			place := p.b.Seasons[1].Local.Prices
 			p.enter("5", "3")
 			p.wants("in Tk?", "a new tool: 3000", "tool for a day: 150", "a day's wage: 500", "herbicide: ?")
 			p.enter(string(digit(i+1)), "Tk 1,240.50")
 			p.wants("Noted: ", ", 1240.5 Tk.")
-			kept := func() float64 { s := p.b.plots[1]; return *k.home(&s.Home) }
+			kept := func() float64 { s := p.b.Seasons[1]; return *k.home(&s.Home) }
 			if got := kept(); got != 1240.5 {
 				t.Fatalf("kept %g", got)
 			}
@@ -228,7 +228,7 @@ func TestShareATool(t *testing.T) {
 	p.wants("Not 1: type a number, 2 to 50.")
 	p.enter("4")
 	costs := p.engineCosts()
-	if p.b.home.Neighbours != 4 || costs.Sharers != 4 || costs.SharePaysBack == 0 {
+	if p.b.Home.Neighbours != 4 || costs.Sharers != 4 || costs.SharePaysBack == 0 {
 		t.Fatalf("%+v", costs)
 	}
 	p.wants("4 households: each pays 750 Tk.", "about "+estimatedEN(costs.Of(engine.SharedTool).Cash)+" Tk a season each", "Paid back in about 1 season against hand weeding.")
@@ -255,8 +255,8 @@ func TestToolPriceIsAskedForFirst(t *testing.T) {
 		p.wants("0000? Type only the number")
 		p.enter("45")
 		p.wants("Tool: 45.", c.then)
-		if p.b.home.ToolPrice != 45 {
-			t.Fatalf("kept %g", p.b.home.ToolPrice)
+		if p.b.Home.ToolPrice != 45 {
+			t.Fatalf("kept %g", p.b.Home.ToolPrice)
 		}
 	}
 }
@@ -291,8 +291,8 @@ func TestAskForADay(t *testing.T) {
 func TestPriceForgottenMeanwhile(t *testing.T) {
 	p := moneyPhone(t, nil, nil)
 	p.enter("5", "2", "900", "4")
-	p.b.home.ToolPrice = 0
-	if err := p.b.SetHousehold(p.b.home); err != nil {
+	p.b.Home.ToolPrice = 0
+	if err := p.b.SetHousehold(p.b.Home); err != nil {
 		t.Fatal(err)
 	}
 	p.enter("12")

@@ -16,6 +16,9 @@ const (
 // fCode is the code of six digits that brings records to another phone.
 const fCode Field = "code"
 
+// sampleCode is a code as it may be typed.
+const sampleCode = "271828"
+
 // numberScreens ask whose phone it is after a long silence, and take the
 // records along to a new number.
 func numberScreens() []Screen {
@@ -40,7 +43,7 @@ func numberScreens() []Screen {
 				return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
 			}},
 		{ID: "number.type", Ask: "number.type",
-			Typed: &Typed{Parse: typedCode, Do: takeOver, To: "number.done", Samples: []string{noteCode, "123 456", "999999"}}},
+			Typed: &Typed{Parse: typedCode, Do: takeOver, To: "number.done", Samples: []string{sampleCode, "123 456", "999999"}}},
 		{ID: "number.done", Rest: true, Ask: "number.done", Head: func(c *scene) string {
 			if c.b.Stopped() {
 				return c.t("stopped.text", nil)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"rowbell/engine"
+	"rowbell/menu/notebook"
 )
 
 func TestCodeIsShownAndNotKept(t *testing.T) {
@@ -13,7 +14,7 @@ func TestCodeIsShownAndNotKept(t *testing.T) {
 	p.enter("6", "6")
 	p.wants("It works once, for 2 hours.")
 	p.enter("1")
-	p.wants(noteCode, "*123#")
+	p.wants(notebook.Code, "*123#")
 	if p.last.More || p.state != nil {
 		t.Error("the dialogue goes on, and keeps the code")
 	}
@@ -27,7 +28,7 @@ func TestCodeBringsTheRecords(t *testing.T) {
 		p.wants("Type the 6 digits")
 		p.enter(typed)
 		p.wants("Your plots are on this number now.", "0 back 00 home")
-		if strings.Contains(string(p.state), noteCode) {
+		if strings.Contains(string(p.state), notebook.Code) {
 			t.Errorf("the session keeps the code: %s", p.state)
 		}
 		// The grower consented long ago and is not welcomed anew; the phone that
@@ -46,9 +47,9 @@ func TestCodeBringsTheRecords(t *testing.T) {
 // A phone that wants no texts keeps its will over a code, and is told so.
 func TestCodeOnAStoppedPhone(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: newBook()}
-	p.b.stopped = true
+	p.b.NoTexts = true
 	p.dial("*123#")
-	p.enter("4", noteCode)
+	p.enter("4", notebook.Code)
 	p.wants("Your plots are on this number now.", "Texts are stopped.")
 	p.enter("00")
 	p.wants("Texts are stopped (6 to start).", "What now?")
@@ -60,13 +61,13 @@ func TestCodeOnAStoppedPhone(t *testing.T) {
 
 // taking is a stranger's book that gets records in a language of their own.
 type taking struct {
-	*notebook
+	*notebook.Book
 	comes string
 }
 
 func (b taking) TakeOver(code string) (ok bool, left int, err error) {
-	b.lang = b.comes
-	return b.notebook.TakeOver(code)
+	b.Lang = b.comes
+	return b.Book.TakeOver(code)
 }
 
 // The text to the old phone is in the language of the records, not in that of
@@ -79,14 +80,13 @@ func TestTextToTheOldPhone(t *testing.T) {
 		p := &phone{t: t, m: m, b: newBook()}
 		p.dial("*123#")
 		p.enter("1", "4") // in the first language
-		_, r, err := m.Enter(taking{p.b, lang}, USSD, p.state, noteCode)
+		_, r, err := m.Enter(taking{p.b, lang}, USSD, p.state, notebook.Code)
 		if err != nil || len(r.Send) != 1 {
 			t.Fatalf("%s: sent %+v, %v", lang, r.Send, err)
 		}
 		told := r.Send[0].Text
-		n, e := m.segments(lang, told)
-		if n > maxSegments(e.Alphabet, true) {
-			t.Errorf("%s: %d segments:\n%s", lang, n, told)
+		if e := m.Encode(lang, told); e.Segments > MaxSegments(e.Encoding.Alphabet, true) {
+			t.Errorf("%s: %d segments:\n%s", lang, e.Segments, told)
 		}
 		speak := speech{cat: m.texts, lang: lang}
 		if want := speak.t("sms.moved-away", nil); told != want || speak.err != nil {
@@ -102,7 +102,7 @@ func TestWrongCodes(t *testing.T) {
 	for _, e := range []string{"", "27182", "2718281", "code", "27a828"} {
 		p.enter(e)
 		p.wants("Type the 6 digits")
-		if p.b.wrong != 0 {
+		if p.b.WrongCodes != 0 {
 			t.Fatalf("%q counts as a try", e)
 		}
 	}
@@ -113,14 +113,14 @@ func TestWrongCodes(t *testing.T) {
 			t.Errorf("the session keeps what was typed: %s", p.state)
 		}
 	}
-	p.enter(noteCode)
+	p.enter(notebook.Code)
 	p.wants("Try again tomorrow.")
 	// Joined meanwhile by the other channel: what is there is not put over.
 	q := &phone{t: t, m: newMenu(t), b: newBook()}
 	q.dial("*123#")
 	q.enter("4")
-	q.b.known, q.b.plots[1] = true, engine.Season{}
-	q.enter(noteCode)
+	q.b.Registered, q.b.Seasons[1] = true, engine.Season{}
+	q.enter(notebook.Code)
 	q.wants("changed meanwhile")
 }
 
@@ -129,13 +129,13 @@ func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: newBook(), state: []byte{}}
 	p.enter("1")
 	p.wants("with another number now", "May we keep your number and plots?")
-	if p.b.known {
+	if p.b.Registered {
 		t.Error("the entry was taken for a consent")
 	}
 	x := &texter{t: t, m: p.m, b: newBook(), now: 100, state: []byte{}, at: 50}
 	x.text("1")
 	x.wants("with another number now", "May we keep your number and plots?")
-	if x.b.known {
+	if x.b.Registered {
 		t.Error("the text was taken for a consent")
 	}
 	q := &phone{t: t, m: p.m, b: knownBook(), state: []byte{}} // joined anew since

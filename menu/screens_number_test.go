@@ -8,18 +8,19 @@ import (
 	"pgregory.net/rapid"
 
 	"rowbell/engine"
+	"rowbell/menu/notebook"
 )
 
 // silentBook is a grower with a plot in its window who was not heard of for
 // 90 days; its name and place are what must not be told.
-func silentBook() *notebook {
+func silentBook() *notebook.Book {
 	b := knownBook()
-	b.plots[1] = engine.Season{
-		Plot: engine.Plot{Label: "wellside", Method: engine.Transplanted, Planted: b.today - 17, RowSpacingCM: 20, HillSpacingCM: 20},
-		Tool: engine.Tool{WidthCM: 15}, Weather: b.weather,
+	b.Seasons[1] = engine.Season{
+		Plot: engine.Plot{Label: "wellside", Method: engine.Transplanted, Planted: b.Day - 17, RowSpacingCM: 20, HillSpacingCM: 20},
+		Tool: engine.Tool{WidthCM: 15}, Weather: b.Climate,
 	}
-	b.places, b.place = []string{"lower-valley", "hills"}, "lower-valley"
-	b.silent = true
+	b.PlaceNames, b.Place = []string{"lower-valley", "hills"}, "lower-valley"
+	b.Unheard = true
 	return b
 }
 
@@ -47,7 +48,7 @@ func TestWhoIsAskedFirst(t *testing.T) {
 	}
 	p.enter("1")
 	p.wants("wellside", "What now?")
-	if p.b.silent {
+	if p.b.Unheard {
 		t.Error("the yes was not noted")
 	}
 }
@@ -59,8 +60,8 @@ func TestWhoIsNotAnsweredByADialledPath(t *testing.T) {
 		p := &phone{t: t, m: newMenu(t), b: silentBook()}
 		p.dial(path)
 		p.wants("Is it still the phone")
-		if !p.b.silent || !p.b.known {
-			t.Errorf("%s: silent %v, known %v", path, p.b.silent, p.b.known)
+		if !p.b.Unheard || !p.b.Registered {
+			t.Errorf("%s: silent %v, known %v", path, p.b.Unheard, p.b.Registered)
 		}
 	}
 }
@@ -70,14 +71,14 @@ func TestNotMeUnlinks(t *testing.T) {
 	p.dial("*123#")
 	p.enter("2")
 	p.wants("Is that right?")
-	if !p.b.known {
+	if !p.b.Registered {
 		t.Fatal("one digit was enough")
 	}
 	p.enter("0")
 	p.wants("Is it still the phone")
 	p.enter("2", "1")
 	p.wants("May we keep your number and plots?")
-	if p.b.known || len(p.b.plots) != 0 {
+	if p.b.Registered || len(p.b.Seasons) != 0 {
 		t.Error("the number still has records")
 	}
 	// A slip is mended there and then.
@@ -105,12 +106,12 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 	p.wants("Is it still the phone", "3 language")
 	p.enter("3", hindi)
 	p.wants("rowbell वाले किसान", "3 भाषा")
-	if p.b.lang != "en" || !p.b.silent {
-		t.Errorf("language %s, silent %v before anybody said who this is", p.b.lang, p.b.silent)
+	if p.b.Lang != "en" || !p.b.Unheard {
+		t.Errorf("language %s, silent %v before anybody said who this is", p.b.Lang, p.b.Unheard)
 	}
 	p.enter("2", "2") // me after all
-	if p.b.silent || p.b.lang != "hi" {
-		t.Errorf("after the yes: silent %v, language %s", p.b.silent, p.b.lang)
+	if p.b.Unheard || p.b.Lang != "hi" {
+		t.Errorf("after the yes: silent %v, language %s", p.b.Unheard, p.b.Lang)
 	}
 	p.wants("wellside", "अब क्या?")
 
@@ -120,14 +121,14 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 	q.wants("English", "हिन्दी", "Français")
 	q.enter("00") // there is no home yet but this
 	q.wants("English", "हिन्दी", "Français")
-	if q.b.known {
+	if q.b.Registered {
 		t.Error("the number still has records")
 	}
 	q.enter(hindi)
 	q.wants("धान में वीडर कब")
 	q.enter("1")
-	if !q.b.known || q.b.lang != "hi" {
-		t.Errorf("joined: %v, in %q", q.b.known, q.b.lang)
+	if !q.b.Registered || q.b.Lang != "hi" {
+		t.Errorf("joined: %v, in %q", q.b.Registered, q.b.Lang)
 	}
 	// In texts as well.
 	x := &texter{t: t, m: m, b: silentBook(), now: 100}
@@ -150,7 +151,7 @@ func TestWhoFitsOnePage(t *testing.T) {
 		for _, ch := range []Channel{USSD, SMS} {
 			for screen, choices := range map[ScreenID]int{sWho: 3, sWhoSure: 2} {
 				b := silentBook()
-				b.lang = lang
+				b.Lang = lang
 				c := m.scene(b, ch, &session{Lang: lang, Screen: screen})
 				pages := c.pages(nil)
 				if n := len(c.choices(c.screen())); len(pages) != 1 || n != choices || c.err != nil {
@@ -165,8 +166,8 @@ func TestWhoFitsOnePage(t *testing.T) {
 func TestRingOnASilentNumber(t *testing.T) {
 	m := everyMenu(t)
 	b := silentBook()
-	s := b.plots[1]
-	plan, err := s.Windows(b.today)
+	s := b.Seasons[1]
+	plan, err := s.Windows(b.Day)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -197,14 +198,14 @@ func TestWhoComesBeforeAnOldDialogue(t *testing.T) {
 	for name, path := range map[string][]string{"a question": {"1", "1"}, "a plot": {"2", "1"}, "before an act": {"3", "1"}, "home": {}} {
 		t.Run(name, func(t *testing.T) {
 			p := &phone{t: t, m: newMenu(t), b: silentBook()}
-			p.b.silent = false
+			p.b.Unheard = false
 			p.dial("*123#")
 			p.enter(path...)
 			old := slices.Clone(p.state)
-			p.b.silent = true
+			p.b.Unheard = true
 			p.enter("1")
 			p.wants("Is it still the phone")
-			if n := len(p.b.plots[1].Passes); n != 0 {
+			if n := len(p.b.Seasons[1].Passes); n != 0 {
 				t.Errorf("%d weedings logged", n)
 			}
 			p.state = old
@@ -213,7 +214,7 @@ func TestWhoComesBeforeAnOldDialogue(t *testing.T) {
 			x := &texter{t: t, m: p.m, b: p.b, now: 100, state: old, at: 50}
 			x.text("1")
 			x.wants("Is it still the phone")
-			if !p.b.silent {
+			if !p.b.Unheard {
 				t.Error("the digit was taken for a yes")
 			}
 		})
@@ -225,19 +226,19 @@ func TestPromptWaitsForWho(t *testing.T) {
 	x.ring(1)
 	x.text("1")
 	x.wants("Is it still the phone")
-	if secret := tells(x.reply); secret != "" || len(x.b.plots[1].Passes) != 0 {
-		t.Fatalf("told %q, logged %d:\n%s", secret, len(x.b.plots[1].Passes), x.reply)
+	if secret := tells(x.reply); secret != "" || len(x.b.Seasons[1].Passes) != 0 {
+		t.Fatalf("told %q, logged %d:\n%s", secret, len(x.b.Seasons[1].Passes), x.reply)
 	}
 	// What rings between question and answer makes the digit doubtful.
 	x.ring(1)
 	x.text("1")
 	x.wants("Is it still the phone")
-	if !x.b.silent {
+	if !x.b.Unheard {
 		t.Fatal("an answer to the ringing was taken for a yes")
 	}
 	x.text("1")
 	x.wants("wellside", "What now?")
-	if len(x.b.plots[1].Passes) != 0 {
+	if len(x.b.Seasons[1].Passes) != 0 {
 		t.Error("the yes was also taken for a weeding")
 	}
 }
@@ -247,8 +248,8 @@ func TestWordsWorkBeforeWho(t *testing.T) {
 		x := &texter{t: t, m: newMenu(t), b: silentBook(), now: 100}
 		x.text(word)
 		x.wants(wants)
-		if secret := tells(x.reply); secret != "" || !x.b.silent {
-			t.Errorf("%s tells %q, silent %v", word, secret, x.b.silent)
+		if secret := tells(x.reply); secret != "" || !x.b.Unheard {
+			t.Errorf("%s tells %q, silent %v", word, secret, x.b.Unheard)
 		}
 	}
 }
@@ -276,13 +277,13 @@ func TestSilentNumberTellsNothing(t *testing.T) {
 				x.ring(1)
 				continue
 			}
-			if !b.silent { // said yes, or not me
+			if !b.Unheard { // said yes, or not me
 				return
 			}
 			if secret := tells(shown); secret != "" {
 				rt.Fatalf("%q tells %q:\n%s", e, secret, shown)
 			}
-			if len(b.plots) != 1 || len(b.plots[1].Passes)+len(b.plots[1].Sightings) != 0 {
+			if len(b.Seasons) != 1 || len(b.Seasons[1].Passes)+len(b.Seasons[1].Sightings) != 0 {
 				rt.Fatalf("%q changed the records", e)
 			}
 		}

@@ -13,18 +13,18 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 	p.dial("*123#")
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
 	p.wants("How many weeds still stand")
-	if s := p.b.plots[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.AmountUnknown {
+	if s := p.b.Seasons[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.AmountUnknown {
 		t.Fatalf("%+v", s.Passes)
 	}
 	p.dial("*123#") // the call dropped
 	p.wants("You stopped here")
 	p.enter("1", "3")
 	p.wants("Logged: Plot 1")
-	if s := p.b.plots[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.Many {
+	if s := p.b.Seasons[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.Many {
 		t.Fatalf("%+v", s.Passes)
 	}
 	p.enter("00")
-	if p.wants("Plot 1"); len(p.b.plots[1].Passes) != 1 {
+	if p.wants("Plot 1"); len(p.b.Seasons[1].Passes) != 1 {
 		t.Error("logged twice")
 	}
 }
@@ -34,14 +34,14 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 func TestADialledPathGoesThroughAList(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	for range 2 {
-		if _, err := p.b.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: p.b.today - 20, RowSpacingCM: 20, HillSpacingCM: 20}, engine.Tool{WidthCM: 15}); err != nil {
+		if _, err := p.b.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: p.b.Day - 20, RowSpacingCM: 20, HillSpacingCM: 20}, engine.Tool{WidthCM: 15}); err != nil {
 			t.Fatal(err)
 		}
 	}
 	p.dial("*123*3*2*1*1*1#")
 	p.wants("Logged: Plot 2")
-	if len(p.b.plots[1].Passes) != 0 || len(p.b.plots[2].Passes) != 1 {
-		t.Fatalf("%+v", p.b.plots)
+	if len(p.b.Seasons[1].Passes) != 0 || len(p.b.Seasons[2].Passes) != 1 {
+		t.Fatalf("%+v", p.b.Seasons)
 	}
 }
 
@@ -53,7 +53,7 @@ func TestHoursOfALoggedPass(t *testing.T) {
 	}
 	p.dial("*123*2*6*3*1*4*2#")
 	p.wants("Noted: 4 h, 2 people.")
-	if pass := p.b.plots[1].Passes[0]; pass.Hours != 4 || pass.People != 2 {
+	if pass := p.b.Seasons[1].Passes[0]; pass.Hours != 4 || pass.People != 2 {
 		t.Errorf("%+v", pass)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"rowbell/engine"
+	"rowbell/menu/notebook"
 	"rowbell/menu/text"
 )
 
@@ -11,7 +12,7 @@ import (
 func TestPlanAPlanting(t *testing.T) {
 	for _, c := range []struct {
 		name    string
-		book    *notebook
+		book    *notebook.Book
 		entries []string
 		numbers []string
 		seed    []string
@@ -98,7 +99,7 @@ func TestAreSeedlingsReady(t *testing.T) {
 		{"1/1/2020", []string{"over 90 days ago"}, nil},
 	} {
 		p := caller(t, knownBook())
-		p.b.weather = engine.Steady(22, 32)
+		p.b.Climate = engine.Steady(22, 32)
 		p.enter("5", "2", "3", c.entry)
 		p.wants(c.shows...)
 		lacks(t, p.last.Text, c.not...)
@@ -114,11 +115,11 @@ func TestAreSeedlingsReady(t *testing.T) {
 // date is given.
 func TestSeedlingsInTheCold(t *testing.T) {
 	p := caller(t, knownBook())
-	p.b.weather = engine.Steady(10, 16)
+	p.b.Climate = engine.Steady(10, 16)
 	p.enter("5", "2", "3", "16")
 	p.wants("Plant about", "Dec")
 	p = caller(t, knownBook())
-	p.b.weather = engine.Steady(-5, 5)
+	p.b.Climate = engine.Steady(-5, 5)
 	p.enter("5", "2", "3", "16")
 	p.wants("too cold for us to say when", "What you see counts.")
 	lacks(t, p.last.Text, "Plant ")
@@ -160,15 +161,15 @@ func TestPlansFitTheScreen(t *testing.T) {
 		}
 		for ago := range engine.Day(90) {
 			b := knownBook()
-			b.weather = w
-			on := numberEN(float64(b.today - ago))
+			b.Climate = w
+			on := numberEN(float64(b.Day - ago))
 			fitsScreen(t, m, lang, b, &session{Screen: "nursery.ready", Answers: map[Field]string{fSown: on}})
-			fitsScreen(t, m, lang, b, &session{Screen: "planting.flood", Answers: map[Field]string{fPlanted: numberEN(float64(b.today - 30 + ago))}})
+			fitsScreen(t, m, lang, b, &session{Screen: "planting.flood", Answers: map[Field]string{fPlanted: numberEN(float64(b.Day - 30 + ago))}})
 		}
 	}
 }
 
-func fitsScreen(t *testing.T, m *Menu, lang string, b *notebook, s *session) {
+func fitsScreen(t *testing.T, m *Menu, lang string, b *notebook.Book, s *session) {
 	t.Helper()
 	c := m.scene(b, USSD, s)
 	c.lang = lang

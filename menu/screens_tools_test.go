@@ -6,21 +6,22 @@ import (
 	"testing"
 
 	"rowbell/engine"
+	"rowbell/menu/notebook"
 	"rowbell/menu/text"
 )
 
 // caller is a grower who has dialled.
-func caller(t testing.TB, b *notebook) *phone {
+func caller(t testing.TB, b *notebook.Book) *phone {
 	t.Helper()
 	p := &phone{t: t, m: newMenu(t), b: b}
 	p.dial("*123#")
 	return p
 }
 
-func bookOf(plots ...engine.Season) *notebook {
+func bookOf(plots ...engine.Season) *notebook.Book {
 	b := knownBook()
 	for i, s := range plots {
-		b.plots[i+1] = s
+		b.Seasons[i+1] = s
 	}
 	return b
 }
@@ -90,7 +91,7 @@ func TestOrder(t *testing.T) {
 	scattered := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: wednesday - 20}, Weather: engine.Steady(22, 32)}
 	for _, c := range []struct {
 		name    string
-		book    *notebook
+		book    *notebook.Book
 		entries []string
 		shows   []string
 		order   []string
@@ -180,7 +181,7 @@ func TestHeightsAreAskedAgain(t *testing.T) {
 func TestOrderIsOneOrTwoSegments(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
-		limit := maxSegments(m.cat.Alphabet(lang), false)
+		limit := MaxSegments(m.cat.Alphabet(lang), false)
 		if lang == "en" {
 			limit = 1
 		}
@@ -196,8 +197,8 @@ func TestOrderIsOneOrTwoSegments(t *testing.T) {
 						t.Fatalf("rows %s, heights %q: no order", rows, heights)
 					}
 					sms := c.orderText(o)
-					if n, encoding := text.SegmentsIn(sms, nil); n > limit {
-						t.Errorf("%s: %d segments of %s:\n%s", lang, n, encoding, sms)
+					if e := m.Encode(lang, sms); e.Segments > limit {
+						t.Errorf("%s: %d segments of %s:\n%s", lang, e.Segments, e.Encoding, sms)
 					}
 					if page := c.pages(nil)[0]; !text.FitsUSSD(page) {
 						t.Errorf("%s: %d octets:\n%s", lang, text.USSDOctets(page), page)

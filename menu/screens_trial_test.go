@@ -22,18 +22,18 @@ func TestTrialOfTwoHalves(t *testing.T) {
 	p.wants("Both the same? Choose another way.")
 	p.enter("4")
 	p.wants("Plot 1 A: tool one way. Plot 1 B: by hand.", "log the hours")
-	if len(p.b.plots) != 2 || p.b.plots[1].Plot.AreaM2 != 300 || p.b.plots[2].Plot.AreaM2 != 300 {
-		t.Fatalf("%+v", p.b.plots)
+	if len(p.b.Seasons) != 2 || p.b.Seasons[1].Plot.AreaM2 != 300 || p.b.Seasons[2].Plot.AreaM2 != 300 {
+		t.Fatalf("%+v", p.b.Seasons)
 	}
 
 	// A season later: both logged, A quicker, B cleaner, harvest too close.
-	p.b.today = wednesday + 90
+	p.b.Day = wednesday + 90
 	for no, hours := range map[int]float64{1: 2, 2: 6} {
-		s := p.b.plots[no]
+		s := p.b.Seasons[no]
 		for d := range engine.Day(2) {
 			s.Passes = append(s.Passes, engine.Pass{On: wednesday + 12 + 14*d, With: engine.Means(no), Hours: hours, People: 1, Left: engine.Amount(4 - 2*no + 1)})
 		}
-		p.b.plots[no] = s
+		p.b.Seasons[no] = s
 	}
 	p.dial("*123#")
 	p.enter("2", "1", "6", "4")
@@ -42,20 +42,20 @@ func TestTrialOfTwoHalves(t *testing.T) {
 	p.wants("Fewer hours: Plot 1 A.", "Fewer weeds: Plot 1 B.", "Harvest: too close to tell.", "no proof")
 	p.enter("0", "00", "2", "1", "6", "4", "3", "1")
 	p.wants("The comparison is ended.")
-	if p.b.trial != nil {
+	if p.b.OpenTrial != nil {
 		t.Error("it still runs")
 	}
 }
 
 func TestTrialOfTwoPlots(t *testing.T) {
 	p := wet(t, 5)
-	other := p.b.plots[1]
+	other := p.b.Seasons[1]
 	other.Plot.Label = "River"
 	other.Plot.HillSpacingCM = 0 // not told: no way across
-	p.b.plots[2] = other
+	p.b.Seasons[2] = other
 	late := other // planted much later: nothing to compare
 	late.Plot.Label, late.Plot.Planted = "Late", late.Plot.Planted+30
-	p.b.plots[3] = late
+	p.b.Seasons[3] = late
 	p.dial("*123#")
 	p.enter("2", "1", "6", "4", "2")
 	p.wants("Which other plot?", "1 River")
@@ -69,11 +69,11 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	}
 	p.enter("3")
 	p.wants("Plot 1: tool both ways. River: tool, then hand.")
-	if x := p.b.trial; x == nil || x.a != 1 || x.b != 2 || x.wayA != engine.ToolBoth || x.wayB != engine.ToolThenHand {
+	if x := p.b.OpenTrial; x == nil || x.A != 1 || x.B != 2 || x.WayA != engine.ToolBoth || x.WayB != engine.ToolThenHand {
 		t.Fatalf("%+v", x)
 	}
 	// Both are closed: the comparison stays within reach.
-	delete(p.b.plots, 3)
+	delete(p.b.Seasons, 3)
 	p.enter("00", "2", "1", "6", "5", "1", "00", "2", "6", "5", "1")
 	p.wants("River is closed.", "1 compare two ways")
 	p.enter("00", "2")
@@ -96,9 +96,9 @@ func TestNamesOfHalves(t *testing.T) {
 
 func TestNoTrialOfAScatteredPlot(t *testing.T) {
 	p := wet(t, 5)
-	s := p.b.plots[1]
+	s := p.b.Seasons[1]
 	s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM = engine.Broadcast, 0, 0
-	p.b.plots[1] = s
+	p.b.Seasons[1] = s
 	p.dial("*123*2*6*4#")
 	p.wants("there is nothing to compare")
 }

@@ -10,9 +10,9 @@ import (
 // ago.
 func wet(t testing.TB, days engine.Day) *phone {
 	b := knownBook()
-	b.plots[1] = engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600},
-		Tool: engine.Tool{WidthCM: 15}, Weather: b.weather, Since: wednesday - days}
-	b.plots[1] = func(s engine.Season) engine.Season { s.Weather.LatitudeDeg = 15; return s }(b.plots[1])
+	b.Seasons[1] = engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600},
+		Tool: engine.Tool{WidthCM: 15}, Weather: b.Climate, Since: wednesday - days}
+	b.Seasons[1] = func(s engine.Season) engine.Season { s.Weather.LatitudeDeg = 15; return s }(b.Seasons[1])
 	return &phone{t: t, m: newMenu(t), b: b}
 }
 
@@ -23,11 +23,11 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 	// 5 cm are taken to stand under a kept flood; in three days 3 x 12 mm go.
 	p.wants("Plot 1: about 5 cm of water by our count.", "Let in about", "m3")
 	p.enter("1", "1")
-	if s := p.b.plots[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry || s[0].Leaves != engine.LeavesUnknown {
+	if s := p.b.Seasons[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry || s[0].Leaves != engine.LeavesUnknown {
 		t.Fatalf("%+v", s)
 	}
 	p.wants("no water by our count", "Let in about 5 cm, 30 m3.")
-	if p.b.plots[1].Sightings[0].On != wednesday {
+	if p.b.Seasons[1].Sightings[0].On != wednesday {
 		t.Error("not seen today")
 	}
 }
@@ -39,7 +39,7 @@ func TestInletGivesHours(t *testing.T) {
 	p.wants("Not 10 x. Type litres and seconds")
 	p.enter("10*5") // 2 l/s: 30 m3 are 4 h 10, and the plot goes on losing
 	p.wants("30 m3: 4 h")
-	if ls := p.b.plots[1].Plot.InflowLS; ls != 2 {
+	if ls := p.b.Seasons[1].Plot.InflowLS; ls != 2 {
 		t.Errorf("%g l/s", ls)
 	}
 	p.enter("3", "1*90") // 0.011 l/s is less than the plot loses
@@ -55,7 +55,7 @@ func TestSoilChangesTheCount(t *testing.T) {
 	if heavy := p.last.Text; heavy == light {
 		t.Errorf("clay and sand hold the same: %s", heavy)
 	}
-	if s := p.b.plots[1].Plot.Soil; s != engine.SoilHeavy {
+	if s := p.b.Seasons[1].Plot.Soil; s != engine.SoilHeavy {
 		t.Errorf("soil %s", s)
 	}
 }
@@ -69,7 +69,7 @@ func TestHoursAndHands(t *testing.T) {
 	p.enter("0", "2", "1", "2", "1.5")
 	// 7.7 h with a tool that one pushes at a time, 3 h a day for two.
 	p.wants("2 people, 1.5 h a day")
-	if h := p.b.home; h.People != 2 || h.HoursADay != 1.5 {
+	if h := p.b.Home; h.People != 2 || h.HoursADay != 1.5 {
 		t.Fatalf("%+v", h)
 	}
 	p.enter("1", "1", "17")
@@ -78,11 +78,11 @@ func TestHoursAndHands(t *testing.T) {
 
 func TestYourPace(t *testing.T) {
 	p := wet(t, 40)
-	s := p.b.plots[1]
+	s := p.b.Seasons[1]
 	for d := range engine.Day(2) {
 		s.Passes = append(s.Passes, engine.Pass{On: wednesday - 24 + 12*d, With: engine.ByTool, Way: engine.Along, Hours: 8, People: 1, Left: engine.Few})
 	}
-	p.b.plots[1] = s
+	p.b.Seasons[1] = s
 	p.dial("*123#")
 	p.enter("2", "5", "1")
 	p.wants("At your pace.", "one way about 6 h") // 8 h logged twice, 3.8 h by the model: between the two
@@ -97,9 +97,9 @@ func TestWaitingIsARangeAndNoPromise(t *testing.T) {
 
 func TestWorkAsksForTheSize(t *testing.T) {
 	p := wet(t, 16)
-	s := p.b.plots[1]
+	s := p.b.Seasons[1]
 	s.Plot.AreaM2 = 0
-	p.b.plots[1] = s
+	p.b.Seasons[1] = s
 	p.dial("*123#")
 	p.enter("2", "5", "1")
 	p.wants("Tell the size of the plot first.")
@@ -112,15 +112,15 @@ func TestSeasonSoFarAndClosing(t *testing.T) {
 	p.dial("*123#")
 	p.enter("2", "6", "3")
 	p.wants("Plot 1: no weeding is logged yet.")
-	s := p.b.plots[1]
+	s := p.b.Seasons[1]
 	s.Passes = []engine.Pass{{On: wednesday - 24, With: engine.ByTool, Way: engine.Along, Hours: 5, People: 1, Left: engine.Few}}
-	p.b.plots[1] = s
+	p.b.Seasons[1] = s
 	p.enter("00", "2", "6", "3")
 	// 12 h by hand for 600 m2, less 5.
 	p.wants("Plot 1: 1 weeding, 1 in its days.", "5 h logged.", "About 7 h less than by hand.")
 	p.enter("00", "2", "6", "5", "1")
 	p.wants("Plot 1 is closed.", "About 7 h less than by hand.")
-	if len(p.b.plots) != 0 {
+	if len(p.b.Seasons) != 0 {
 		t.Error("it is still open")
 	}
 }

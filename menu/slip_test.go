@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"rowbell/engine"
+	"rowbell/menu/notebook"
 )
 
 // askedBack is a question that comes back: what is typed on the way to the screen,
@@ -20,7 +21,7 @@ type askedBack struct {
 }
 
 // saved plays a registration on, after the entry, to its end.
-func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook {
+func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.Book {
 	t.Helper()
 	p := caller(t, knownBook())
 	p.enter(a.way...)
@@ -51,11 +52,11 @@ func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook {
 // check answers 1 and, where something else is offered, 2.
 func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) float64) {
 	t.Helper()
-	if got := of(a.saved(t, rest, "1").plots[1]); got != a.kept {
+	if got := of(a.saved(t, rest, "1").Seasons[1]); got != a.kept {
 		t.Errorf("%q: 1 saves %g, want %g", a.entry, got, a.kept)
 	}
 	if a.mend != "" {
-		if got := of(a.saved(t, rest, "2").plots[1]); got != a.mended {
+		if got := of(a.saved(t, rest, "2").Seasons[1]); got != a.mended {
 			t.Errorf("%q: 2 saves %g, want %g", a.entry, got, a.mended)
 		}
 	}
@@ -167,13 +168,13 @@ func TestSlipsOfPlantingDates(t *testing.T) { // Wednesday 25 November 2026
 		a.check(t, []string{"1", "1", "1", "600"}, func(s engine.Season) float64 { return float64(s.Plot.Planted) })
 	}
 	p := caller(t, knownBook())
-	p.b.today = engine.Date(2027, time.January, 10)
+	p.b.Day = engine.Date(2027, time.January, 10)
 	p.enter("1", "1", "25 12") // last December, plainly the nearest
 	p.wants("Planted Fri 25 Dec, 16 days ago.")
 	p.enter("0", "12/25")
 	p.wants("Fri 25 Dec 2026. Is that right?")
 	p = caller(t, knownBook())
-	p.b.today = engine.Date(2026, time.December, 28)
+	p.b.Day = engine.Date(2026, time.December, 28)
 	p.enter("1", "1", "0501")
 	p.wants("Planted Tue 5 Jan, in 8 days.")
 	p.enter("0", "050126")
@@ -184,14 +185,14 @@ func TestSlipsOfPlantingDates(t *testing.T) { // Wednesday 25 November 2026
 
 func TestSlipsOfWeedingDates(t *testing.T) { // planted on 15 October
 	p := caller(t, knownBook())
-	p.b.today = engine.Date(2026, time.December, 12)
+	p.b.Day = engine.Date(2026, time.December, 12)
 	p.enter("1", "1", "15/10", "1", "1", "1", "600", "00", "3", "3")
 	p.enter("11/12/25")
 	p.wants("Fri 11 Dec 2026. Is that right?")
 	p.enter("0", "1211")
 	p.wants("Thu 12 Nov. Is that right?", "1 yes, Thu 12 Nov", "2 no: Fri 11 Dec")
 	p.enter("2", "1", "1")
-	if got := p.b.plots[1].Passes; len(got) != 1 || got[0].On != engine.Date(2026, time.December, 11) {
+	if got := p.b.Seasons[1].Passes; len(got) != 1 || got[0].On != engine.Date(2026, time.December, 11) {
 		t.Fatalf("passes %+v", got)
 	}
 	p = caller(t, knownBook())
@@ -225,7 +226,7 @@ func TestSlipsOfHours(t *testing.T) {
 		}
 		p.wants("How many people?")
 		p.enter("2 watu")
-		if got := p.b.plots[1].Passes[0]; got.Hours != c.want || got.People != 2 {
+		if got := p.b.Seasons[1].Passes[0]; got.Hours != c.want || got.People != 2 {
 			t.Errorf("%q, %q: %+v", c.entry, c.answer, got)
 		}
 	}
@@ -236,8 +237,8 @@ func TestSlipsOfHours(t *testing.T) {
 	p.enter("00", "2", "5", "2", "1", "2", "75")
 	p.wants("7.5 h. Is that right?")
 	p.enter("1")
-	if p.b.home.HoursADay != 7.5 {
-		t.Errorf("%g hours a day", p.b.home.HoursADay)
+	if p.b.Home.HoursADay != 7.5 {
+		t.Errorf("%g hours a day", p.b.Home.HoursADay)
 	}
 }
 
@@ -283,7 +284,7 @@ func TestNothingUsualIsAskedBack(t *testing.T) {
 func TestWhatIsWrittenIsRead(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
-		c := m.scene(&notebook{today: wednesday, lang: lang}, USSD, &session{})
+		c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
 		a := map[Field]string{fRow: "22.5", fArea: "600", fLength: "20.5", fWidth: "30", fHours: "2.5", fPlanted: strconv.Itoa(int(wednesday - 20))}
 		for _, w := range []struct {
 			about slip

@@ -32,9 +32,9 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 			}
 			x.ring(1)
 			asks[c.asked](x)
-			passes, hours := len(x.b.plots[1].Passes), float64(0)
+			passes, hours := len(x.b.Seasons[1].Passes), float64(0)
 			if passes > 0 {
-				hours = x.b.plots[1].Passes[0].Hours
+				hours = x.b.Seasons[1].Passes[0].Hours
 			}
 			x.text(c.entry)
 			if !strings.Contains(x.reply, c.wants) || x.prompt == nil || strings.Contains(x.reply, "What now?") {
@@ -42,7 +42,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 				continue
 			}
 			if c.wants == none || c.wants == how {
-				if now := x.b.plots[1].Passes; len(now) != passes || passes > 0 && now[0].Hours != hours {
+				if now := x.b.Seasons[1].Passes; len(now) != passes || passes > 0 && now[0].Hours != hours {
 					t.Errorf("%s: %q changed the records: %+v", c.asked, c.entry, now)
 				}
 			}
@@ -51,7 +51,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 				x.text("1")
 				x.wants("is logged")
 			}
-			if n := len(x.b.plots); n != 1 {
+			if n := len(x.b.Seasons); n != 1 {
 				t.Errorf("%d plots", n)
 			}
 		}
@@ -76,7 +76,7 @@ func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
 	x.text("7 h")
 	x.wants("not one of the answers")
 	x.text("River 2")
-	if got := x.b.plots[1].Plot.Label; got != "River 2" {
+	if got := x.b.Seasons[1].Plot.Label; got != "River 2" {
 		t.Errorf("the plot is called %q:\n%s", got, x.reply)
 	}
 }
@@ -103,8 +103,8 @@ func TestEndAsAName(t *testing.T) {
 		for _, e := range []string{"MENU", "2", "6", "1", "6", name} {
 			x.text(e)
 		}
-		if got := x.b.plots[1].Plot.Label; got != name || x.b.stopped {
-			t.Errorf("%q: the plot is called %q, stopped %v", name, got, x.b.stopped)
+		if got := x.b.Seasons[1].Plot.Label; got != name || x.b.NoTexts {
+			t.Errorf("%q: the plot is called %q, stopped %v", name, got, x.b.NoTexts)
 		}
 	}
 	for _, word := range []string{"END", "end.", "Stop", "stop now", "STOP 2", "Stop!! it", "cancel all these texts", "end, now"} {
@@ -112,14 +112,14 @@ func TestEndAsAName(t *testing.T) {
 		for _, e := range []string{"MENU", "2", "6", "1", "6", word} {
 			x.text(e)
 		}
-		if x.b.plots[1].Plot.Label != "" || !x.b.stopped {
-			t.Errorf("%q: the plot is called %q, stopped %v", word, x.b.plots[1].Plot.Label, x.b.stopped)
+		if x.b.Seasons[1].Plot.Label != "" || !x.b.NoTexts {
+			t.Errorf("%q: the plot is called %q, stopped %v", word, x.b.Seasons[1].Plot.Label, x.b.NoTexts)
 		}
 	}
 	x := withPlots(t, 1) // no name is asked for
 	x.text("MENU")
 	x.text("end plot")
-	if !x.b.stopped {
+	if !x.b.NoTexts {
 		t.Error("end plot did not stop")
 	}
 }
@@ -130,10 +130,10 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 	for _, left := range []string{"1", "2", "3"} {
 		for _, warm := range []int{1, 2} { // the plot where weeds come sooner
 			x := withPlots(t, 2)
-			s := x.b.plots[warm]
+			s := x.b.Seasons[warm]
 			s.Weather = engine.Steady(25, 35)
-			x.b.plots[warm] = s
-			p := prompt{Asked: askedPass, Plots: []subject{subjectOf(1, x.b.plots[1]), subjectOf(2, x.b.plots[2])}}
+			x.b.Seasons[warm] = s
+			p := prompt{Asked: askedPass, Plots: []subject{subjectOf(1, x.b.Seasons[1]), subjectOf(2, x.b.Seasons[2])}}
 			var err error
 			if x.prompt, err = p.encode(); err != nil {
 				t.Fatal(err)
@@ -164,7 +164,7 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 // window is when a plot is to be weeded next, as texts say it.
 func (x *texter) window(no int) string {
 	x.t.Helper()
-	p, err := x.b.plots[no].Plan(x.b.today)
+	p, err := x.b.Seasons[no].Plan(x.b.Day)
 	if err != nil {
 		x.t.Fatal(err)
 	}

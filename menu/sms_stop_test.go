@@ -3,6 +3,8 @@ package menu
 import (
 	"slices"
 	"testing"
+
+	"rowbell/menu/notebook"
 )
 
 // stopMoments are where a grower may be when they say stop.
@@ -61,28 +63,28 @@ func TestStopAtAnyMoment(t *testing.T) {
 		t.Run(moment, func(t *testing.T) {
 			for _, word := range heard {
 				x := at(t)
-				known := x.b.known
+				known := x.b.Registered
 				x.text(word)
-				if !x.b.stopped || x.kind != "stop" || x.reply == "" || x.state != nil || x.prompt != nil {
-					t.Fatalf("%q: stopped %v, kind %q, dialogue %q, prompt %q, reply\n%s", word, x.b.stopped, x.kind, x.state, x.prompt, x.reply)
+				if !x.b.NoTexts || x.kind != "stop" || x.reply == "" || x.state != nil || x.prompt != nil {
+					t.Fatalf("%q: stopped %v, kind %q, dialogue %q, prompt %q, reply\n%s", word, x.b.NoTexts, x.kind, x.state, x.prompt, x.reply)
 				}
-				if x.b.silent {
+				if x.b.Unheard {
 					if secret := tells(x.reply); secret != "" {
 						t.Errorf("%q tells a stranger %q", word, secret)
 					}
 				}
-				if x.text(word); !x.b.stopped || x.reply != "" {
+				if x.text(word); !x.b.NoTexts || x.reply != "" {
 					t.Errorf("%q again is answered by\n%s", word, x.reply)
 				}
 				x.text("START")
-				if x.reply == "" || x.b.stopped == (known && !x.b.silent) {
-					t.Errorf("START after %q: stopped %v, reply\n%s", word, x.b.stopped, x.reply)
+				if x.reply == "" || x.b.NoTexts == (known && !x.b.Unheard) {
+					t.Errorf("START after %q: stopped %v, reply\n%s", word, x.b.NoTexts, x.reply)
 				}
 			}
 		})
 	}
 	x := withPlots(t, 1)
-	if x.text(words[len(words)-1]); x.b.stopped {
+	if x.text(words[len(words)-1]); x.b.NoTexts {
 		t.Error("a word in the middle of a text stops")
 	}
 }
@@ -90,7 +92,7 @@ func TestStopAtAnyMoment(t *testing.T) {
 // It is as easy to withdraw as to give (GDPR, Article 7(3)): one text, or no
 // more entries by the menu than first contact takes and the choice of stopping.
 func TestStopIsAsEasyAsConsent(t *testing.T) {
-	entries := func(b *notebook, done func() bool, keys ...string) int {
+	entries := func(b *notebook.Book, done func() bool, keys ...string) int {
 		p := &phone{t: t, m: newMenu(t), b: b}
 		p.dial("")
 		for i, key := range keys {
@@ -105,8 +107,8 @@ func TestStopIsAsEasyAsConsent(t *testing.T) {
 		return len(keys)
 	}
 	b := newBook()
-	given := entries(b, func() bool { return b.known }, "1")
-	withdrawn := entries(b, func() bool { return b.stopped }, "6", "3", "1")
+	given := entries(b, func() bool { return b.Registered }, "1")
+	withdrawn := entries(b, func() bool { return b.NoTexts }, "6", "3", "1")
 	if given < 1 || withdrawn > given+2 {
 		t.Errorf("consent takes %d entries, stopping %d", given, withdrawn)
 	}

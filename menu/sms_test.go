@@ -5,13 +5,14 @@ import (
 	"testing"
 
 	"rowbell/engine"
+	"rowbell/menu/notebook"
 )
 
 // texter is a grower who texts; the store's part is played in memory.
 type texter struct {
 	t      testing.TB
 	m      *Menu
-	b      *notebook
+	b      *notebook.Book
 	now    int64
 	state  []byte
 	at     int64
@@ -34,7 +35,7 @@ func (x *texter) text(s string) string {
 	x.state, x.reply, x.kind = out.State, out.Reply, out.Kind
 	switch {
 	case out.PromptSet:
-		x.prompt, x.asked, x.until = out.Prompt, x.now, x.now+int64(out.PromptEnd-x.b.today+1)*86400
+		x.prompt, x.asked, x.until = out.Prompt, x.now, x.now+int64(out.PromptEnd-x.b.Day+1)*86400
 	case out.Prompt == nil:
 		x.prompt = nil
 	}
@@ -56,8 +57,8 @@ func (x *texter) ring(nos ...int) {
 	x.t.Helper()
 	var bells []Bell
 	for _, no := range nos {
-		s := x.b.plots[no]
-		p, err := s.Plan(x.b.today)
+		s := x.b.Seasons[no]
+		p, err := s.Plan(x.b.Day)
 		if err != nil {
 			x.t.Fatal(err)
 		}
@@ -72,7 +73,7 @@ func (x *texter) ring(nos ...int) {
 		x.t.Fatal(err)
 	}
 	x.reply, x.kind = r.Text, r.Kind.String()
-	x.prompt, x.asked, x.until = r.Prompt, x.now, x.now+int64(r.PromptEnd-x.b.today+1)*86400
+	x.prompt, x.asked, x.until = r.Prompt, x.now, x.now+int64(r.PromptEnd-x.b.Day+1)*86400
 	x.now++
 }
 
@@ -81,9 +82,9 @@ func (x *texter) ring(nos ...int) {
 func withPlots(t testing.TB, n int) *texter {
 	b := knownBook()
 	for no := 1; no <= n; no++ {
-		b.plots[no] = engine.Season{
-			Plot: engine.Plot{Method: engine.Transplanted, Planted: b.today - 17, RowSpacingCM: 20, HillSpacingCM: 20},
-			Tool: engine.Tool{WidthCM: 15}, Weather: b.weather,
+		b.Seasons[no] = engine.Season{
+			Plot: engine.Plot{Method: engine.Transplanted, Planted: b.Day - 17, RowSpacingCM: 20, HillSpacingCM: 20},
+			Tool: engine.Tool{WidthCM: 15}, Weather: b.Climate,
 		}
 	}
 	return &texter{t: t, m: newMenu(t), b: b, now: 1000}
@@ -95,17 +96,17 @@ func TestOneDigitLogsThePass(t *testing.T) {
 	x.wants("Plot 1: weed now", "1 done, 2 not yet, 3 too big")
 	x.text("1")
 	x.wants("weeding of Wed 25 Nov is logged", "1 few, 2 some, 3 many", "0 undoes")
-	if got := x.b.plots[1].Passes; len(got) != 1 || got[0].On != x.b.today || got[0].With != engine.ByTool {
+	if got := x.b.Seasons[1].Passes; len(got) != 1 || got[0].On != x.b.Day || got[0].With != engine.ByTool {
 		t.Fatalf("passes %+v", got)
 	}
 	x.text(" 3. ")
 	x.wants("Pull them by hand", "Weed Wed 2 Dec")
-	if got := x.b.plots[1].Passes[0].Left; got != engine.Many {
+	if got := x.b.Seasons[1].Passes[0].Left; got != engine.Many {
 		t.Fatalf("left %v", got)
 	}
 	x.text("0")
 	x.wants("not logged any more")
-	if len(x.b.plots[1].Passes) != 0 {
+	if len(x.b.Seasons[1].Passes) != 0 {
 		t.Fatal("0 did not undo")
 	}
 }
@@ -117,11 +118,11 @@ func TestNotYetAndTooBig(t *testing.T) {
 	x.wants("Weed by")
 	x.text("3")
 	x.wants("Pull the big ones by hand")
-	if got := x.b.plots[1].Sightings; len(got) != 1 || got[0].Leaves != engine.FourPlus {
+	if got := x.b.Seasons[1].Sightings; len(got) != 1 || got[0].Leaves != engine.FourPlus {
 		t.Fatalf("sightings %+v", got)
 	}
 	x.text("1")
-	if got := x.b.plots[1].Passes; len(got) != 1 || got[0].With != engine.ByHand {
+	if got := x.b.Seasons[1].Passes; len(got) != 1 || got[0].With != engine.ByHand {
 		t.Fatalf("passes %+v", got)
 	}
 }
@@ -142,7 +143,7 @@ func TestTwoPlotsShareAText(t *testing.T) {
 		x.wants("Plot 1 and Plot 2", "1 both done, 2 only Plot 1, 3 only Plot 2, 4 not yet")
 		x.text(c.answer)
 		x.wants(c.names)
-		if got := [2]int{len(x.b.plots[1].Passes), len(x.b.plots[2].Passes)}; got != c.passes {
+		if got := [2]int{len(x.b.Seasons[1].Passes), len(x.b.Seasons[2].Passes)}; got != c.passes {
 			t.Errorf("answer %s logged %v, want %v", c.answer, got, c.passes)
 		}
 	}
@@ -156,7 +157,7 @@ func TestLateDigitIsNotMisfiled(t *testing.T) {
 	x.now = x.until + 1
 	x.text("1")
 	x.wants("nothing is logged", "Text MENU")
-	if len(x.b.plots[1].Passes) != 0 {
+	if len(x.b.Seasons[1].Passes) != 0 {
 		t.Fatal("a late digit was logged")
 	}
 }
@@ -165,10 +166,10 @@ func TestLateDigitIsNotMisfiled(t *testing.T) {
 func TestPlotGoneIsNotMisfiled(t *testing.T) {
 	x := withPlots(t, 2)
 	x.ring(1)
-	delete(x.b.plots, 1)
+	delete(x.b.Seasons, 1)
 	x.text("1")
 	x.wants("nothing is done")
-	if len(x.b.plots[2].Passes) != 0 {
+	if len(x.b.Seasons[2].Passes) != 0 {
 		t.Fatal("the digit was filed under another plot")
 	}
 }
@@ -186,7 +187,7 @@ func TestLateDigitIsNotForAnOlderDialogue(t *testing.T) {
 	x.now = x.until + 1
 	x.text("1")
 	x.wants("nothing is logged")
-	if len(x.b.plots) != 1 {
+	if len(x.b.Seasons) != 1 {
 		t.Fatal("a late digit closed the plot")
 	}
 }
@@ -196,15 +197,15 @@ func TestOneOfTwoIsLoggedAlready(t *testing.T) {
 	for done := 1; done <= 2; done++ {
 		x := withPlots(t, 2)
 		x.ring(1, 2)
-		s := x.b.plots[done]
-		s.Passes = append(s.Passes, engine.Pass{On: x.b.today, With: engine.ByTool})
-		x.b.plots[done] = s
+		s := x.b.Seasons[done]
+		s.Passes = append(s.Passes, engine.Pass{On: x.b.Day, With: engine.ByTool})
+		x.b.Seasons[done] = s
 		x.text("1")
-		if len(x.b.plots[1].Passes) != 1 || len(x.b.plots[2].Passes) != 1 {
-			t.Errorf("plot %d logged before: %d and %d passes", done, len(x.b.plots[1].Passes), len(x.b.plots[2].Passes))
+		if len(x.b.Seasons[1].Passes) != 1 || len(x.b.Seasons[2].Passes) != 1 {
+			t.Errorf("plot %d logged before: %d and %d passes", done, len(x.b.Seasons[1].Passes), len(x.b.Seasons[2].Passes))
 		}
 		x.text("0")
-		if len(x.b.plots[done].Passes) != 1 || len(x.b.plots[3-done].Passes) != 0 {
+		if len(x.b.Seasons[done].Passes) != 1 || len(x.b.Seasons[3-done].Passes) != 0 {
 			t.Errorf("0 undid the wrong pass")
 		}
 	}
@@ -214,12 +215,12 @@ func TestOneOfTwoIsLoggedAlready(t *testing.T) {
 func TestNumberGivenToAnotherPlot(t *testing.T) {
 	x := withPlots(t, 1)
 	x.ring(1)
-	s := x.b.plots[1]
-	s.Plot.Planted = x.b.today - 1
-	x.b.plots[1] = s
+	s := x.b.Seasons[1]
+	s.Plot.Planted = x.b.Day - 1
+	x.b.Seasons[1] = s
 	x.text("1")
 	x.wants("nothing is done")
-	if len(x.b.plots[1].Passes) != 0 {
+	if len(x.b.Seasons[1].Passes) != 0 {
 		t.Fatal("the digit was filed under a new plot")
 	}
 }
@@ -228,13 +229,13 @@ func TestNumberGivenToAnotherPlot(t *testing.T) {
 func TestLoggedByMenuThenAnswered(t *testing.T) {
 	x := withPlots(t, 1)
 	x.ring(1)
-	s := x.b.plots[1]
-	s.Passes = append(s.Passes, engine.Pass{On: x.b.today, With: engine.ByTool})
-	x.b.plots[1] = s
-	x.b.today++
+	s := x.b.Seasons[1]
+	s.Passes = append(s.Passes, engine.Pass{On: x.b.Day, With: engine.ByTool})
+	x.b.Seasons[1] = s
+	x.b.Day++
 	x.text("1")
 	x.wants("logged already")
-	if len(x.b.plots[1].Passes) != 1 {
+	if len(x.b.Seasons[1].Passes) != 1 {
 		t.Fatal("logged twice")
 	}
 }
@@ -247,7 +248,7 @@ func TestLaterDialogueTakesTheDigit(t *testing.T) {
 	x.wants("What now?")
 	x.text("1")
 	x.wants("How is the rice planted?")
-	if len(x.b.plots[1].Passes) != 0 {
+	if len(x.b.Seasons[1].Passes) != 0 {
 		t.Fatal("the digit was filed under the prompt")
 	}
 }
@@ -268,12 +269,12 @@ func TestUndoOnlyTheSamePass(t *testing.T) {
 	x.ring(1)
 	x.text("1")
 	x.text("1")
-	s := x.b.plots[1]
-	s.Passes = append(s.Passes, engine.Pass{On: x.b.today, With: engine.ByHand})
-	x.b.plots[1] = s
+	s := x.b.Seasons[1]
+	s.Passes = append(s.Passes, engine.Pass{On: x.b.Day, With: engine.ByHand})
+	x.b.Seasons[1] = s
 	x.text("0")
 	x.wants("nothing is done")
-	if len(x.b.plots[1].Passes) != 2 {
+	if len(x.b.Seasons[1].Passes) != 2 {
 		t.Fatal("0 undid another pass")
 	}
 }
@@ -283,11 +284,11 @@ func TestKeywordsComeFirst(t *testing.T) {
 		x := withPlots(t, 1)
 		x.ring(1)
 		x.text(word)
-		if !x.b.stopped || x.prompt != nil || x.kind != "stop" {
+		if !x.b.NoTexts || x.prompt != nil || x.kind != "stop" {
 			t.Errorf("%q did not stop", word)
 		}
 		x.text("start")
-		if x.b.stopped {
+		if x.b.NoTexts {
 			t.Errorf("START after %q did not start", word)
 		}
 	}
@@ -337,7 +338,7 @@ func FuzzText(f *testing.F) {
 		if x.reply == "" {
 			t.Fatalf("%q gets no answer", s)
 		}
-		if n := len(x.b.plots[1].Passes); n > 1 {
+		if n := len(x.b.Seasons[1].Passes); n > 1 {
 			t.Fatalf("%q logged %d passes", s, n)
 		}
 	})
@@ -347,21 +348,21 @@ func FuzzText(f *testing.F) {
 // is past.
 func TestHandPullingStaysByHand(t *testing.T) {
 	x := withPlots(t, 1)
-	s := x.b.plots[1]
-	s.Plot.Planted = x.b.today - 23
-	x.b.plots[1] = s
+	s := x.b.Seasons[1]
+	s.Plot.Planted = x.b.Day - 23
+	x.b.Seasons[1] = s
 	x.ring(1)
 	x.wants("likely too big", "answer 1")
 	x.text("1")
 	x.wants("hand weeding")
 	x.text("0")
 	x.text("1")
-	if got := x.b.plots[1].Passes; len(got) != 1 || got[0].With != engine.ByHand {
+	if got := x.b.Seasons[1].Passes; len(got) != 1 || got[0].With != engine.ByHand {
 		t.Fatalf("passes %+v", got)
 	}
 	y := withPlots(t, 1)
 	y.ring(1)
-	y.b.today += 8
+	y.b.Day += 8
 	y.until = y.now + 1000
 	y.text("2")
 	y.wants("Pull the big weeds by hand")

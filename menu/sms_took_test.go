@@ -15,7 +15,7 @@ func TestHoursByTextInWords(t *testing.T) {
 		x.text("1")
 		x.text(body)
 		x.wants("3 h, 2 people, noted.")
-		if p := x.b.plots[1].Passes[0]; p.Hours != 3 || p.People != 2 {
+		if p := x.b.Seasons[1].Passes[0]; p.Hours != 3 || p.People != 2 {
 			t.Errorf("%q: %+v", body, p)
 		}
 	}
@@ -24,9 +24,9 @@ func TestHoursByTextInWords(t *testing.T) {
 func TestHoursByText(t *testing.T) {
 	x := withPlots(t, 2)
 	for no, area := range map[int]float64{1: 300, 2: 600} {
-		s := x.b.plots[no]
+		s := x.b.Seasons[no]
 		s.Plot.AreaM2 = area
-		x.b.plots[no] = s
+		x.b.Seasons[no] = s
 	}
 	x.ring(1, 2)
 	x.text("1")
@@ -35,12 +35,12 @@ func TestHoursByText(t *testing.T) {
 	x.text("9h 2")
 	x.wants("Plot 1 and Plot 2: 9 h, 2 people, noted.")
 	for no, hours := range map[int]float64{1: 3, 2: 6} { // by the ground of each
-		if p := x.b.plots[no].Passes[0]; p.Hours != hours || p.People != 2 || p.Left != engine.Few {
+		if p := x.b.Seasons[no].Passes[0]; p.Hours != hours || p.People != 2 || p.Left != engine.Few {
 			t.Errorf("plot %d: %+v", no, p)
 		}
 	}
 	x.text("8h 2") // a slip is mended
-	if p := x.b.plots[2].Passes[0]; p.Hours < 5.3 || p.Hours > 5.4 {
+	if p := x.b.Seasons[2].Passes[0]; p.Hours < 5.3 || p.Hours > 5.4 {
 		t.Errorf("%+v", p)
 	}
 	x.text("3") // a bare digit is nobody's answer here
@@ -52,7 +52,7 @@ func TestHoursByText(t *testing.T) {
 	x.text("0")
 	x.wants("not logged any more")
 	x.text("3h")
-	if n := len(x.b.plots[1].Passes); n != 0 {
+	if n := len(x.b.Seasons[1].Passes); n != 0 {
 		t.Errorf("%d passes", n)
 	}
 }
@@ -62,13 +62,13 @@ func TestHoursAreOfTheWeedingInQuestion(t *testing.T) {
 	x.ring(1)
 	x.text("1")
 	x.text("2")
-	x.b.today++
-	if err := x.b.LogPass(1, engine.Pass{On: x.b.today, With: engine.ByHand}); err != nil { // by the menu, meanwhile
+	x.b.Day++
+	if err := x.b.LogPass(1, engine.Pass{On: x.b.Day, With: engine.ByHand}); err != nil { // by the menu, meanwhile
 		t.Fatal(err)
 	}
 	x.text("3h")
 	x.wants("nothing is done")
-	for _, p := range x.b.plots[1].Passes {
+	for _, p := range x.b.Seasons[1].Passes {
 		if p.Hours != 0 {
 			t.Errorf("%+v", p)
 		}
@@ -83,7 +83,7 @@ func TestADigitLogsATrialsWays(t *testing.T) {
 	}
 	x.ring(1, 2)
 	x.text("1")
-	a, b := x.b.plots[1].Passes[0], x.b.plots[2].Passes[0]
+	a, b := x.b.Seasons[1].Passes[0], x.b.Seasons[2].Passes[0]
 	if a.With != engine.ByTool || a.Way != engine.Both || b.With != engine.ByHand {
 		t.Errorf("A %+v, B %+v", a, b)
 	}
@@ -92,7 +92,7 @@ func TestADigitLogsATrialsWays(t *testing.T) {
 	x.wants("tell the hours of each")
 	x.text("9h")
 	x.wants("not one of the answers")
-	if h := x.b.plots[1].Passes[0].Hours; h != 0 {
+	if h := x.b.Seasons[1].Passes[0].Hours; h != 0 {
 		t.Errorf("%g hours", h)
 	}
 }

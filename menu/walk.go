@@ -16,6 +16,7 @@ const (
 	sHome     ScreenID = "home"
 	sTongue   ScreenID = "tongue"   // the language, at first contact
 	sLanguage ScreenID = "language" // the same, from anywhere
+	sSaved    ScreenID = "saved"    // says that a new plot was saved
 	sBefore   ScreenID = "(before)" // no screen: the one that the dialogue came from
 )
 

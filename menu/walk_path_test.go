@@ -37,13 +37,13 @@ func TestSidesInADialledPath(t *testing.T) {
 		if !p.has(c.shows) {
 			t.Errorf("%s shows\n%s\nand not %q", c.dialled, p.last.Text, c.shows)
 		}
-		if got := p.b.plots[1].Plot.AreaM2; got != c.m2 {
+		if got := p.b.Seasons[1].Plot.AreaM2; got != c.m2 {
 			t.Errorf("%s saves %g m2, want %g", c.dialled, got, c.m2)
 		}
 	}
 	p := caller(t, bookOf(engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: 20, HillSpacingCM: 20}, Weather: engine.Steady(22, 32)}))
 	p.dial("*123*2*6*1*5*20*30#")
-	if got := p.b.plots[1].Plot.AreaM2; got != 600 {
+	if got := p.b.Seasons[1].Plot.AreaM2; got != 600 {
 		t.Errorf("changed to %g m2:\n%s", got, p.last.Text)
 	}
 	for dialled, shows := range map[string]string{"*123*5*2*1*20*30#": "20 m long, 30 m wide.", "*123*5*2*1*1*20*40#": "15 m long, 30 m wide.", "*123*5*2*1*20*30*1#": "Rows 20 cm."} {
@@ -71,11 +71,11 @@ func TestDoubtStopsADialledPath(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	p.dial("*123*1*1*5/11*52*1*1*600#")
 	p.wants("1 yes, 52 cm", "2 no: 25 cm")
-	if len(p.b.plots) != 0 {
+	if len(p.b.Seasons) != 0 {
 		t.Error("a plot was saved")
 	}
 	p.enter("2", "1", "1", "600")
-	if got := p.b.plots[1].Plot.RowSpacingCM; got != 25 {
+	if got := p.b.Seasons[1].Plot.RowSpacingCM; got != 25 {
 		t.Errorf("rows of %g cm", got)
 	}
 }

@@ -8,15 +8,16 @@ import (
 	"pgregory.net/rapid"
 
 	"rowbell/engine"
+	"rowbell/menu/notebook"
 )
 
-func newBook() *notebook {
-	return &notebook{today: wednesday, weather: engine.Steady(22, 32), plots: map[int]engine.Season{}}
+func newBook() *notebook.Book {
+	return &notebook.Book{Day: wednesday, Climate: engine.Steady(22, 32), Seasons: map[int]engine.Season{}}
 }
 
-func knownBook() *notebook {
+func knownBook() *notebook.Book {
 	b := newBook()
-	b.known, b.lang = true, "en"
+	b.Registered, b.Lang = true, "en"
 	return b
 }
 
@@ -24,7 +25,7 @@ func knownBook() *notebook {
 type phone struct {
 	t     testing.TB
 	m     *Menu
-	b     *notebook
+	b     *notebook.Book
 	state []byte
 	last  Reply
 }
@@ -65,7 +66,7 @@ func TestKnownGrowerSavesInEight(t *testing.T) {
 	p.dial("*123#")
 	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
 	p.wants("Saved: Plot 1, 600 m2")
-	s := p.b.plots[1]
+	s := p.b.Seasons[1]
 	want := engine.Plot{Method: engine.Transplanted, Planted: engine.Date(2026, 11, 5), RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600}
 	if s.Plot != want || s.Tool != (engine.Tool{WidthCM: 15}) {
 		t.Fatalf("saved %+v with %+v", s.Plot, s.Tool)
@@ -79,8 +80,8 @@ func TestFirstContactAddsOne(t *testing.T) {
 	p.wants("May we keep")
 	p.enter("1")
 	p.wants("What now?")
-	if !p.b.known || len(p.last.Send) != 1 || p.last.Send[0].Kind != "welcome" {
-		t.Fatalf("known %v, sent %+v", p.b.known, p.last.Send)
+	if !p.b.Registered || len(p.last.Send) != 1 || p.last.Send[0].Kind != "welcome" {
+		t.Fatalf("known %v, sent %+v", p.b.Registered, p.last.Send)
 	}
 	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
 	p.wants("Saved: Plot 1")
@@ -90,8 +91,8 @@ func TestNoIsNo(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: newBook()}
 	p.dial("*123#")
 	p.enter("2")
-	if p.b.known || p.last.More || p.state != nil {
-		t.Fatalf("known %v, more %v", p.b.known, p.last.More)
+	if p.b.Registered || p.last.More || p.state != nil {
+		t.Fatalf("known %v, more %v", p.b.Registered, p.last.More)
 	}
 }
 
@@ -153,8 +154,8 @@ func TestNoBackOverWhatIsDone(t *testing.T) {
 	p.dial("*123#")
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "0")
 	p.wants("What now?")
-	if len(p.b.plots) != 1 {
-		t.Fatalf("%d plots", len(p.b.plots))
+	if len(p.b.Seasons) != 1 {
+		t.Fatalf("%d plots", len(p.b.Seasons))
 	}
 }
 
@@ -191,8 +192,8 @@ func TestDroppedAtEveryStep(t *testing.T) {
 			t.Errorf("after step %d\nwas %q\nis  %q", drop+1, before, p.last.Text)
 		}
 		p.enter(entries[drop+1:]...)
-		if len(p.b.plots) != 1 || p.b.plots[1].Plot.AreaM2 != 600 {
-			t.Errorf("dropped after step %d: plots %+v", drop+1, p.b.plots)
+		if len(p.b.Seasons) != 1 || p.b.Seasons[1].Plot.AreaM2 != 600 {
+			t.Errorf("dropped after step %d: plots %+v", drop+1, p.b.Seasons)
 		}
 	}
 }
@@ -215,7 +216,7 @@ func TestPlotClosedMeanwhile(t *testing.T) {
 		p.dial("*123#")
 		p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3")
 		p.wants("when did you weed it?")
-		delete(p.b.plots, 1)
+		delete(p.b.Seasons, 1)
 		if redial {
 			p.dial("*123#")
 		} else {
@@ -276,8 +277,8 @@ func TestWalkAtRandom(t *testing.T) {
 			if _, err := decodeSession(state); err != nil {
 				r.Fatal(err)
 			}
-			for no, s := range b.plots {
-				if _, err := s.Plan(b.today); err != nil {
+			for no, s := range b.Seasons {
+				if _, err := s.Plan(b.Day); err != nil {
 					r.Fatalf("plot %d cannot be planned: %v", no, err)
 				}
 			}
@@ -327,7 +328,7 @@ func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 	p.wants("no older one can be added")
 	p.enter("1", "1", "1")
 	p.wants("Logged: Plot 1, Tue 24 Nov")
-	if n := len(p.b.plots[1].Passes); n != 2 {
+	if n := len(p.b.Seasons[1].Passes); n != 2 {
 		t.Fatalf("%d passes", n)
 	}
 }
@@ -337,7 +338,7 @@ func TestPlantingIsNotMovedPastAPass(t *testing.T) {
 	p.dial("*123#")
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "2", "1", "1", "00", "2", "6", "1", "1", "1")
 	p.wants("A weeding on Tue 24 Nov is logged, before that day.")
-	if got := p.b.plots[1].Plot.Planted; got != engine.Date(2026, 11, 5) {
+	if got := p.b.Seasons[1].Plot.Planted; got != engine.Date(2026, 11, 5) {
 		t.Fatalf("planted %s", got)
 	}
 }
@@ -375,8 +376,8 @@ func TestTwoPlotsNeedTwoNames(t *testing.T) {
 func TestOneDayWindow(t *testing.T) {
 	m, b := newMenu(t), knownBook()
 	c := m.scene(b, USSD, &session{})
-	w := engine.Window{Number: 1, Opens: b.today + 3, Best: b.today + 3, Closes: b.today + 3, With: engine.ByTool}
-	if got := c.next(engine.Plan{On: b.today, State: engine.TooEarly, Next: w}); got != "Weed on Sat 28 Nov. We text you." || c.err != nil {
+	w := engine.Window{Number: 1, Opens: b.Day + 3, Best: b.Day + 3, Closes: b.Day + 3, With: engine.ByTool}
+	if got := c.next(engine.Plan{On: b.Day, State: engine.TooEarly, Next: w}); got != "Weed on Sat 28 Nov. We text you." || c.err != nil {
 		t.Errorf("%q, %v", got, c.err)
 	}
 }

@@ -9,6 +9,7 @@ import (
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/menu"
+	"rowbell/menu/proof"
 )
 
 // setup looks at the configuration as a whole and at who may read it.
@@ -87,7 +88,7 @@ func (c *checkup) texts() {
 	}
 	problems := 0
 	if c.conf.Texts.Folder != "" { // those of the program are proved
-		problems = len(m.TextProblems())
+		problems = len(proof.TextProblems(m))
 	}
 	if problems > 0 {
 		c.note(area, "Run "+c.conf.Texts.Command()+": it names each with its line.", "%d texts of %s need mending", problems, c.conf.Texts.Folder)

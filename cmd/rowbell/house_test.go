@@ -89,6 +89,8 @@ engine/picture: engine
 engine/rapidseed: pgregory.net/rapid
 engine/simulate: engine
 menu: engine menu/text
+menu/notebook: engine
+menu/proof: engine menu menu/notebook menu/text
 menu/text: github.com/pelletier/go-toml/v2 golang.org/x/text
 store: engine github.com/mattn/go-sqlite3 github.com/pressly/goose/v3
 store/weathercsv: engine
@@ -105,7 +107,7 @@ gateway/profile: menu/text gateway/limit github.com/antchfx/xmlquery github.com/
 gateway/push: menu/text store gateway/clock gateway/limit gateway/meter gateway/profile
 	github.com/rs/zerolog golang.org/x/time
 cmd/rowbell: *
-	github.com/alecthomas/kong github.com/dop251/goja github.com/go-chi/chi/v5 github.com/pelletier/go-toml/v2
+	github.com/alecthomas/kong github.com/go-chi/chi/v5 github.com/pelletier/go-toml/v2
 	github.com/rs/zerolog
 cmd/rowbell/config: engine menu menu/text store gateway gateway/limit gateway/profile gateway/push
 	github.com/pelletier/go-toml/v2 github.com/rs/zerolog

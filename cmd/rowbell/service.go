@@ -20,6 +20,7 @@ import (
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
 	"rowbell/menu"
+	"rowbell/menu/proof"
 	"rowbell/store"
 )
 
@@ -60,7 +61,7 @@ func startService(ctx context.Context, c config.Config, networks []profile.Profi
 		return s, err
 	}
 	if c.Texts.Folder != "" { // those of the program are proved
-		for _, problem := range m.TextProblems() {
+		for _, problem := range proof.TextProblems(m) {
 			log.Warn().Str("problem", problem).Msg("texts: a text of the folder needs mending; see " + c.Texts.Command())
 		}
 	}
@@ -119,7 +120,8 @@ func pushing(c config.Config, networks []profile.Profile, clk clock.Clock, log z
 	}
 	o.Clock, o.Log, o.QuietHour, o.Routes = clk, log, c.QuietHour, c.PushRoutes()
 	o.Limits, o.NumberLimits = c.Limits.Set, c.Limits.Number
-	o.Segments = c.Segments()
+	encoder := c.Encoder()
+	o.Segments = func(s string) int { return encoder.Encode(s).Segments }
 	return o, func() error {
 		for _, h := range open {
 			h.Close()

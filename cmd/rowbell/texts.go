@@ -9,6 +9,7 @@ import (
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/menu"
+	"rowbell/menu/proof"
 	"rowbell/menu/text"
 )
 
@@ -19,7 +20,6 @@ type textsCmd struct {
 	All      bool    `help:"Show every screen and text whole, with its longest values." xor:"show"`
 	Prove    bool    `help:"Show only what the proof has counted: screens, ways, the longest of each language." xor:"show"`
 	Split    *string `help:"Show the parts in which a text goes out by SMS." placeholder:"TEXT" xor:"show"`
-	Graph    string  `help:"Draw the whole menu as a picture (SVG), in the language asked for or the first." placeholder:"FILE" xor:"show"`
 	Config   string  `help:"Configuration, for its texts, dial code and area units (default ${default_config}, if there is one)." placeholder:"FILE"`
 }
 
@@ -55,22 +55,14 @@ func (c *textsCmd) Run(w *world) error {
 		if err != nil {
 			return err
 		}
-		if c.Graph != "" {
-			err = writeGraph(w.out, m, langs[0], draft.Name(langs[0]), c.Graph)
-		} else {
-			var fits bool
-			fits, err = c.prove(w.out, m, langs)
-			sound = sound && fits
-		}
+		fits, err := c.prove(w.out, m, langs)
 		if err != nil {
 			return err
 		}
+		sound = sound && fits
 	}
 	if !sound {
 		return errors.New("the texts above need mending")
-	}
-	if c.Graph != "" {
-		return nil // which does not prove them
 	}
 	fmt.Fprintf(w.out, "\nAll of it fits, can be reached and can be left.\n")
 	return nil
@@ -140,22 +132,19 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 	if len(o.Units) == 0 {
 		// The screens of local units are checked even where there are none.
 		o.Units = []menu.AreaUnit{{Name: "WWWWWWWWWW", M2: 1}}
-		if c.Graph != "" {
-			o.Units[0].Name = "bigha" // a picture is to be read
-		}
 	}
 	return menu.New(cat, o)
 }
 
 // prove walks the menu and prints what it found; false where it does not hold.
 func (c *textsCmd) prove(out io.Writer, m *menu.Menu, langs []string) (bool, error) {
-	p, err := m.ProveIn(langs...)
+	p, err := proof.Prove(m, proof.Options{Languages: langs})
 	if err != nil {
 		return false, err
 	}
 	edges, pages := 0, 0
 	for _, walk := range p.Walks {
-		edges, pages = edges+walk.Edges, pages+walk.Pages
+		edges, pages = edges+walk.Ways, pages+walk.Pages
 	}
 	fmt.Fprintf(out, "\n%d screens, %d ways between them walked, %d pages shown, %d texts by SMS; languages: %s\n", p.Screens, edges, pages, len(p.Texts), strings.Join(langs, ", "))
 	c.walks(out, p)
@@ -172,16 +161,16 @@ func (c *textsCmd) prove(out io.Writer, m *menu.Menu, langs []string) (bool, err
 }
 
 // walks prints what was seen of each language on each channel.
-func (c *textsCmd) walks(out io.Writer, p menu.Proof) {
+func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, exchanges to a saved plot (at first contact), longest page\n")
 	for _, w := range p.Walks {
-		fmt.Fprintf(out, "%-3s %-4s %6d %6d %2d %2d (%2d)  %d octets, %d characters: %s\n", w.Lang, w.Channel, w.Edges, w.Pages, w.Most, w.Known, w.New,
+		fmt.Fprintf(out, "%-3s %-4s %6d %6d %2d %2d (%2d)  %d octets, %d characters: %s\n", w.Lang, w.Channel, w.Ways, w.Pages, w.MostPages, w.KnownExchanges, w.NewExchanges,
 			w.Longest.Octets, len([]rune(w.Longest.Text)), w.Longest.Screen)
 	}
 }
 
 // lengths prints how long every screen and text gets.
-func (c *textsCmd) lengths(out io.Writer, p menu.Proof) {
+func (c *textsCmd) lengths(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nUSSD screens with their longest values: octets of %d, characters\n", text.USSDMaxOctets)
 	for _, page := range p.Longest {
 		fmt.Fprintf(out, "%s  %-20s %4d %4d\n", page.Lang, page.Screen, page.Octets, len([]rune(page.Text)))
@@ -193,7 +182,7 @@ func (c *textsCmd) lengths(out io.Writer, p menu.Proof) {
 		if t.Segments > 1 {
 			long = "  over one segment"
 		}
-		fmt.Fprintf(out, "%s  %-24s %d %4d  %s%s\n", t.Lang, t.Key, t.Segments, len([]rune(t.Text)), t.Alphabet, long)
+		fmt.Fprintf(out, "%s  %-24s %d %4d  %s%s\n", t.Lang, t.Key, t.Segments, len([]rune(t.Text)), t.Encoding.Alphabet, long)
 		c.show(out, t.Text)
 	}
 }

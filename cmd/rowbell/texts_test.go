@@ -160,21 +160,6 @@ func TestTextsReportsTheOffered(t *testing.T) {
 	}
 }
 
-// TestGraphOfMistakes: the picture is drawn of what there is, and the mistakes
-// are told and fail all the same.
-func TestGraphOfMistakes(t *testing.T) {
-	slowWhenRaced(t)
-	dir := writeFiles(t, map[string]string{"en.toml": "[home]\nask-me = \"x\""})
-	file := filepath.Join(t.TempDir(), "menu.svg")
-	code, out, errs := command("texts", "--texts", dir, "--language", "en", "--graph", file)
-	if code != 1 || !strings.Contains(out, "home.ask-me: is not in en.toml") || !strings.Contains(out, file+": ") || !strings.Contains(errs, "need mending") {
-		t.Errorf("%d\n%s\n%s", code, out, errs)
-	}
-	if b, err := os.ReadFile(file); err != nil || !strings.Contains(string(b), "</svg>") {
-		t.Errorf("%d bytes, %v", len(b), err)
-	}
-}
-
 // TestServiceWarnsOfLongTexts: a text of the folder that loads, but takes more
 // messages than it may, is told in the log, with what shows more.
 func TestServiceWarnsOfLongTexts(t *testing.T) {
@@ -236,8 +221,6 @@ func TestTextsCommand(t *testing.T) {
 		"a file":             {[]string{"--texts", "texts.go"}, 1, "", "--texts: texts.go is not a folder"},
 		"folder of no texts": {[]string{"--texts", empty}, 1, "", "there is no .toml file"},
 		"prove and all":      {[]string{"--prove", "--all"}, 2, "", "--all"},
-		"graph and prove":    {[]string{"--prove", "--graph", "x.svg"}, 2, "", "--graph"},
-		"split and graph":    {[]string{"--split", "x", "--graph", "x.svg"}, 2, "", "--split"},
 		"split nothing":      {[]string{"--split", ""}, 1, "", "the text is empty"},
 		"split, no language": {[]string{"--split", "hi", "--language", "zz"}, 1, "", "--language: there is no language zz; there are en"},
 	} {

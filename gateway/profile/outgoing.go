@@ -82,8 +82,8 @@ type ourOutgoing struct {
 // Compose writes the request that hands a text to the network at the instant
 // now. It fails with ErrTooLong, ErrTooLate or ErrLetters.
 func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
-	segments, encoding := text.SegmentsIn(o.Text, nil)
-	if p.Push.Segments > 0 && segments > p.Push.Segments {
+	encoded := text.Encoder{}.Encode(o.Text)
+	if p.Push.Segments > 0 && encoded.Segments > p.Push.Segments {
 		return Request{}, ErrTooLong
 	}
 	until := o.Until
@@ -107,7 +107,7 @@ func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
 	return f.fill(outgoing{
 		ID: o.Key, To: o.To, ToDigits: digitsOf(o.To), From: p.Sender, Text: o.Text, TextHex: ucs2Hex(o.Text),
 		ValidUntil: instant(f.clock, until), ValidMinutes: int(max(left, 0) / time.Minute), ValidOctet: octet,
-		Segments: segments, Alphabet: encoding.Alphabet.String(), Secret: f.secret,
+		Segments: encoded.Segments, Alphabet: encoded.Encoding.Alphabet.String(), Secret: f.secret,
 	})
 }
 

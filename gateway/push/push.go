@@ -105,7 +105,7 @@ func New(o Options) *Sender {
 		o.Jitter = rand.Float64
 	}
 	if o.Segments == nil {
-		o.Segments = func(s string) int { n, _ := text.SegmentsIn(s, nil); return n }
+		o.Segments = func(s string) int { return text.Encoder{}.Encode(s).Segments }
 	}
 	s := &Sender{o: o, limit: map[string]int64{}}
 	for _, g := range o.Gateways {

@@ -132,8 +132,9 @@ func TestSegments(t *testing.T) {
 		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 66), 3, UCS2}, // 134 units
 		{strings.Repeat("a", 70) + "ç", 2, UCS2},
 	} {
-		if n, e := SegmentsIn(c.text, nil); n != c.parts || e.Alphabet != c.in {
-			t.Errorf("%d characters of %.3q: %d parts of %s, want %d of %s", utf8.RuneCountInString(c.text), c.text, n, e.Alphabet, c.parts, c.in)
+		if e := (Encoder{}).Encode(c.text); e.Segments != c.parts || e.Encoding.Alphabet != c.in {
+			t.Errorf("%d characters of %.3q: %d parts of %s, want %d of %s",
+				utf8.RuneCountInString(c.text), c.text, e.Segments, e.Encoding.Alphabet, c.parts, c.in)
 		}
 	}
 }
@@ -180,7 +181,8 @@ func gsm7() *rapid.Generator[string] {
 func TestSegmentsBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.OneOf(gsm7(), rapid.StringN(0, 300, -1)).Draw(t, "s")
-		n, e := SegmentsIn(s, nil)
+		plain := Encoder{}.Encode(s)
+		n, e := plain.Segments, plain.Encoding
 		a := e.Alphabet
 		size, whole, part := UCS2Units(s), 70, 67
 		if e.Alphabet == GSM7 {

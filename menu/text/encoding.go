@@ -79,12 +79,44 @@ func Choose(s string, allowed []Shift) Encoding {
 	return best
 }
 
-// SegmentsIn counts the SMS parts of s in the encoding that Choose picks, with
-// the 8-bit references that Split numbers them by. The empty text has no part.
-func SegmentsIn(s string, allowed []Shift) (n int, e Encoding) {
-	e = Choose(s, allowed)
-	n, _ = e.measure(s)
-	return n, e
+// Encoder chooses the encoding of each text. The zero Encoder allows no
+// national table. An Encoder is immutable and safe for concurrent use.
+type Encoder struct{ sets [][]Shift }
+
+// NewEncoder makes an encoder for texts to phones that show the tables of one
+// of the sets. A set holds the tables that the phones of one language show, in
+// the order in which Choose prefers them. Where the language of a text is not
+// known, pass the sets of all languages: Encode takes the encoding that needs
+// the fewest parts, of equals the one of the first set.
+func NewEncoder(sets ...[]Shift) Encoder { return Encoder{sets} }
+
+// Encoded is a text with the encoding chosen for it. Choose the encoding once
+// and hand the value on: whoever counts, prices or sends the text then agrees.
+type Encoded struct {
+	Text     string
+	Encoding Encoding
+	Segments int // SMS parts, with the 8-bit references that Split numbers them by; 0 for the empty text
+}
+
+// Encode chooses the encoding of s and counts its parts.
+func (e Encoder) Encode(s string) Encoded {
+	best := encodeIn(s, nil)
+	for i, set := range e.sets {
+		if best.Encoding == unshifted {
+			break // the default alphabet goes first
+		}
+		other := encodeIn(s, set)
+		if i == 0 || other.Segments < best.Segments {
+			best = other
+		}
+	}
+	return best
+}
+
+func encodeIn(s string, allowed []Shift) Encoded {
+	e := Choose(s, allowed)
+	n, _ := e.measure(s)
+	return Encoded{s, e, n}
 }
 
 // measure counts the parts of s and what the last of them has left, in

@@ -268,9 +268,30 @@ func TestChoose(t *testing.T) {
 		{strings.Repeat("ध", 155), []Shift{Hindi}, "gsm7, Hindi locking shift", 1},
 		{strings.Repeat("ध", 156), []Shift{Hindi}, "gsm7, Hindi locking shift", 2},
 	} {
-		n, e := SegmentsIn(c.text, c.allowed)
+		encoded := NewEncoder(c.allowed).Encode(c.text)
+		n, e := encoded.Segments, encoded.Encoding
 		if e.String() != c.want || n != c.parts || e != Choose(c.text, c.allowed) {
 			t.Errorf("%.12q in %v: %d parts, %s; want %d, %s", c.text, c.allowed, n, e, c.parts, c.want)
+		}
+	}
+}
+
+// TestEncoderOfSeveralSets: where the language of a text is not known, the set
+// in which it is shortest is taken, of equals the first; the default alphabet
+// goes before all of them.
+func TestEncoderOfSeveralSets(t *testing.T) {
+	e := NewEncoder([]Shift{Turkish}, []Shift{Hindi}, []Shift{Portuguese, Hindi})
+	for body, want := range map[string]Encoded{
+		"plain":                  {Encoding: Encoding{Alphabet: GSM7}, Segments: 1},
+		"":                       {Encoding: Encoding{Alphabet: GSM7}},
+		strings.Repeat("ş", 100): {Encoding: Encoding{Alphabet: GSM7, Locking: Turkish}, Segments: 1},
+		strings.Repeat("ध", 100): {Encoding: Encoding{Alphabet: GSM7, Locking: Hindi}, Segments: 1},
+		strings.Repeat("ã", 100): {Encoding: Encoding{Alphabet: GSM7, Locking: Portuguese}, Segments: 1},
+		strings.Repeat("語", 100): {Encoding: Encoding{Alphabet: UCS2}, Segments: 2},
+	} {
+		want.Text = body
+		if got := e.Encode(body); got != want {
+			t.Errorf("%.12q: %s in %d, want %s in %d", body, got.Encoding, got.Segments, want.Encoding, want.Segments)
 		}
 	}
 }

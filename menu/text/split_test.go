@@ -173,14 +173,15 @@ func TestJoinRefuses(t *testing.T) {
 }
 
 // A text comes back whole from its parts in any order; each part fits an SMS,
-// and there are as many as SegmentsIn counts.
+// and there are as many as Encode counts.
 func TestSplitRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := shifted().Draw(t, "s")
 		ref := rapid.SampledFrom([]Reference{Ref8(0), Ref8(255), ref16(0), ref16(0xFFFF)}).Draw(t, "ref")
 		allowed := []Shift{Turkish, Spanish, Portuguese, Bengali, Gujarati, Hindi, Kannada, Malayalam, Oriya, Punjabi, Tamil, Telugu, Urdu}
-		n, e := SegmentsIn(s, allowed)
-		if plain, first := SegmentsIn(s, nil); (first == unshifted) != IsGSM7(s) || first == unshifted && (plain != n || e != unshifted) {
+		encoded, none := NewEncoder(allowed).Encode(s), Encoder{}.Encode(s)
+		n, e := encoded.Segments, encoded.Encoding
+		if plain, first := none.Segments, none.Encoding; (first == unshifted) != IsGSM7(s) || first == unshifted && (plain != n || e != unshifted) {
 			t.Fatalf("%q: %d parts of %s without tables, %d of %s with them", s, plain, first, n, e)
 		}
 		for _, e := range []Encoding{e, {Alphabet: UCS2}} {

@@ -184,17 +184,14 @@ func (c *Config) senders() []string {
 	return names
 }
 
-// Segments returns the function by which the outbox counts the SMS segments of
-// a text. The outbox does not know the language of a text: where languages have
-// shift tables, the lowest count over them and over no table is taken.
-func (c *Config) Segments() func(string) int {
+// Encoder chooses how texts are sent. The outbox does not know the language of a
+// text, so the shift tables that are set for any language may be used: the
+// encoding with the fewest SMS segments is taken.
+func (c *Config) Encoder() text.Encoder {
 	tables := c.Texts.Tables()
-	return func(s string) int {
-		n, _ := text.SegmentsIn(s, nil)
-		for _, shifts := range tables {
-			fewer, _ := text.SegmentsIn(s, shifts)
-			n = min(n, fewer)
-		}
-		return n
+	var sets [][]text.Shift
+	for _, lang := range slices.Sorted(maps.Keys(tables)) {
+		sets = append(sets, tables[lang])
 	}
+	return text.NewEncoder(sets...)
 }

@@ -1,9 +1,13 @@
 package menu
 
 import (
+	"slices"
+	"strings"
 	"sync"
 	"testing"
 
+	"rowbell/engine"
+	"rowbell/menu/notebook"
 	"rowbell/menu/text"
 )
 
@@ -41,28 +45,11 @@ func menuOf(t testing.TB, of func() (*Menu, error)) *Menu {
 	return m
 }
 
-// TestProof walks every screen in every language on both channels: each fits
-// 160 octets (TS 29.002 clause 17.7.4: maxUSSD-StringLength 160), can be
-// reached and left, is gone on with after a drop.
-func TestProof(t *testing.T) {
-	m := everyMenu(t)
-	langs := m.cat.Languages()
-	if raced { // many times slower, and the walks of two languages race as those of all
-		langs = []string{"en", "hi"}
-	}
-	p, err := m.ProveIn(langs...)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, problem := range p.Problems {
-		t.Error(problem)
-	}
-	for _, w := range p.Walks {
-		t.Logf("%s by %s: %d ways, %d pages looked at, at most %d for a screen, dial to saved %d, at first contact %d, longest %d octets (%s)",
-			w.Lang, w.Channel, w.Edges, w.Pages, w.Most, w.Known, w.New, w.Longest.Octets, w.Longest.Screen)
-		if w.Edges < 1000 {
-			t.Errorf("%s by %s: only %d ways were walked", w.Lang, w.Channel, w.Edges)
-		}
-	}
-	t.Logf("%d screens, %d texts", p.Screens, len(p.Texts))
+// longLabel is as wide as a plot's name gets.
+var longLabel = strings.Repeat("W", 10)
+
+// newcomer is a number without records, where there are many places.
+func newcomer() *notebook.Book {
+	return &notebook.Book{Day: engine.Date(2026, 11, 25), Climate: engine.Steady(21, 31), Seasons: map[int]engine.Season{},
+		PlaceNames: slices.Repeat([]string{longLabel}, MaxPlaces), Place: longLabel}
 }

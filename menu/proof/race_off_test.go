@@ -1,5 +1,5 @@
 //go:build !race
 
-package menu
+package proof_test
 
 const raced = false

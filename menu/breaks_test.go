@@ -1,0 +1,49 @@
+package menu
+
+import (
+	"slices"
+
+	"rowbell/menu/text"
+)
+
+// Breaks are mistakes in the screens, each against one rule of the proof:
+// TestProofFindsWhatIsBroken makes them in a menu of its own.
+var Breaks = map[string]func(*Menu){
+	"a screen that leads nowhere": func(m *Menu) { m.screens["plot.dates"].Root = true },
+	"a screen that nothing leads to": func(m *Menu) {
+		m.screens["island"] = &Screen{ID: "island", Ask: "home.ask"}
+		m.order = append(m.order, "island")
+	},
+	"a choice without a text": func(m *Menu) {
+		home := m.screens[sHome]
+		home.Choices = slices.Clone(home.Choices)
+		home.Choices[3].Label, home.Choices[3].Args = "language.name", text.Args{"name": ""}
+	},
+	"too many choices": func(m *Menu) {
+		home := m.screens[sHome]
+		home.Choices = append(slices.Clone(home.Choices), Choice{Digit: '7', Label: "home.new", To: "new.method"})
+	},
+	"two choices of one digit": func(m *Menu) {
+		more := m.screens["more"]
+		more.Choices = append(slices.Clone(more.Choices), Choice{Digit: '1', Label: "home.new", To: "new.method"})
+	},
+	"an answer that back forgets": func(m *Menu) {
+		m.screens["new.method"].Choices[0].Prep = func(c *scene) *Refusal { c.s.Answers = nil; c.s.put(fMethod, "1"); return nil }
+		m.screens["new.when"].Choices[0].Prep = func(c *scene) *Refusal { c.s.Answers = nil; return nil }
+	},
+	"a screen that a drop loses": func(m *Menu) {
+		m.screens["new.rows"].Jump = nil
+		m.screens["new.rows"].Head = func(c *scene) string {
+			if c.s.Paused {
+				c.s.Answers = nil
+			}
+			return ""
+		}
+		m.screens["new.rows"].Args = func(c *scene) text.Args {
+			if c.s.Paused {
+				c.s.Answers = nil
+			}
+			return nil
+		}
+	},
+}

@@ -1,0 +1,239 @@
+// Package notebook holds one grower's records in memory. It satisfies menu.Book
+// for the proof of the menu, the trainers' booklet and tests. It stores what it
+// is given and checks nothing but plot numbers; it decides nothing and imports
+// only the engine.
+package notebook
+
+import (
+	"errors"
+	"maps"
+	"slices"
+
+	"rowbell/engine"
+)
+
+// Book is the records of one grower. The zero Book, with Seasons made, is an
+// unknown number on day 0. Methods that change something change the Book in
+// place; they never fail except with ErrNoPlot.
+type Book struct {
+	Day        engine.Day            // today
+	Lang       string                // language tag; "": not chosen yet
+	Registered bool                  // the grower has consented
+	NoTexts    bool                  // the grower has said STOP
+	Unheard    bool                  // not heard from for so long that the menu asks who this is
+	WrongCodes int                   // wrong codes typed to take over records
+	Seasons    map[int]engine.Season // open plots by number, 1 to 9
+	Climate    engine.Weather
+	Home       engine.Household
+	PlaceNames []string
+	Place      string // one of PlaceNames
+	OpenTrial  *Trial // nil: no trial is running
+}
+
+// Trial compares two plots, named by their numbers.
+type Trial struct {
+	A, B         int
+	WayA, WayB   engine.TrialWay
+	BagsA, BagsB float64 // harvest; 0: not told
+	Begun        engine.Day
+}
+
+// ErrNoPlot says that no open plot has the number, or that no number is free.
+var ErrNoPlot = errors.New("notebook: no such plot")
+
+const (
+	// Code is the code that TakeOver accepts and MoveCode gives.
+	Code = "271828"
+
+	maxPlots      = 9 // a phone's plots have one-digit numbers
+	maxWrongCodes = 5
+)
+
+// Clone returns a copy that shares nothing that a method changes.
+func (n *Book) Clone() *Book {
+	c := *n
+	c.Seasons = map[int]engine.Season{}
+	for no, s := range n.Seasons {
+		s.Passes, s.Sightings = slices.Clone(s.Passes), slices.Clone(s.Sightings)
+		c.Seasons[no] = s
+	}
+	return &c
+}
+
+func (n *Book) Today() engine.Day { return n.Day }
+func (n *Book) Known() bool       { return n.Registered }
+func (n *Book) Language() string  { return n.Lang }
+func (n *Book) Stopped() bool     { return n.NoTexts }
+
+func (n *Book) Via(string) {}
+func (n *Book) Consent(language, _, _ string) error {
+	n.Registered, n.Lang, n.NoTexts = true, language, false
+	return nil
+}
+func (n *Book) SetLanguage(l string) error { n.Lang = l; return nil }
+func (n *Book) Stop() error                { n.NoTexts = true; return nil }
+func (n *Book) Start() error               { n.NoTexts = false; return nil }
+
+// Kept gives invented counts: those of many years where there is a plot, else
+// the least there can be.
+func (n *Book) Kept() (plots, passes, texts int, err error) {
+	if len(n.Seasons) == 0 {
+		return 0, 0, 1, nil
+	}
+	return 180, 720, 2500, nil
+}
+
+func (n *Book) Erase() error {
+	*n = Book{Day: n.Day, Climate: n.Climate, Seasons: map[int]engine.Season{}}
+	return nil
+}
+
+func (n *Book) Silent() bool              { return n.Unheard }
+func (n *Book) Confirm() error            { n.Unheard = false; return nil }
+func (n *Book) Unlink() error             { return n.Erase() }
+func (n *Book) MoveCode() (string, error) { return Code, nil }
+
+func (n *Book) TakeOver(code string) (ok bool, left int, err error) {
+	if n.WrongCodes < maxWrongCodes && code == Code {
+		n.Registered = true
+		return true, 0, nil
+	}
+	n.WrongCodes++
+	return false, max(0, maxWrongCodes-n.WrongCodes), nil
+}
+
+func (n *Book) Places() ([]string, int, error) {
+	return n.PlaceNames, slices.Index(n.PlaceNames, n.Place), nil
+}
+func (n *Book) SetPlace(name string) error { n.Place = name; return nil }
+
+func (n *Book) Plots() ([]int, error) { return slices.Sorted(maps.Keys(n.Seasons)), nil }
+
+func (n *Book) Season(no int) (engine.Season, error) {
+	s, ok := n.Seasons[no]
+	if !ok {
+		return s, ErrNoPlot
+	}
+	return s, nil
+}
+
+func (n *Book) AddPlot(p engine.Plot, t engine.Tool) (int, error) {
+	for no := 1; no <= maxPlots; no++ {
+		if _, taken := n.Seasons[no]; !taken {
+			n.Seasons[no] = engine.Season{Plot: p, Tool: t, Weather: n.Climate, Since: n.Day}
+			return no, nil
+		}
+	}
+	return 0, ErrNoPlot
+}
+
+// edit applies f to the season of plot no, and fails with ErrNoPlot without one.
+func (n *Book) edit(no int, f func(*engine.Season) error) error {
+	s, ok := n.Seasons[no]
+	if !ok {
+		return ErrNoPlot
+	}
+	if err := f(&s); err != nil {
+		return err
+	}
+	n.Seasons[no] = s
+	return nil
+}
+
+func (n *Book) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
+	return n.edit(no, func(s *engine.Season) error { s.Plot, s.Tool = p, t; return nil })
+}
+
+func (n *Book) ClosePlot(no int) error {
+	if _, ok := n.Seasons[no]; !ok {
+		return ErrNoPlot
+	}
+	delete(n.Seasons, no)
+	return nil
+}
+
+func (n *Book) LogPass(no int, p engine.Pass) error {
+	return n.edit(no, func(s *engine.Season) error { s.Passes = append(s.Passes, p); return nil })
+}
+
+func (n *Book) AmendPass(no int, p engine.Pass) error {
+	return n.edit(no, func(s *engine.Season) error {
+		if len(s.Passes) == 0 {
+			return ErrNoPlot
+		}
+		s.Passes[len(s.Passes)-1] = p
+		return nil
+	})
+}
+
+func (n *Book) UndoPass(no int) error {
+	return n.edit(no, func(s *engine.Season) error {
+		if len(s.Passes) == 0 {
+			return ErrNoPlot
+		}
+		s.Passes = s.Passes[:len(s.Passes)-1]
+		return nil
+	})
+}
+
+func (n *Book) See(no int, seen engine.Sighting) error {
+	return n.edit(no, func(s *engine.Season) error { s.Sightings = append(s.Sightings, seen); return nil })
+}
+
+func (n *Book) Household() (engine.Household, error) { return n.Home, nil }
+
+func (n *Book) Weather() (engine.Weather, error) { return n.Climate, nil }
+
+func (n *Book) SetHousehold(h engine.Household) error {
+	n.Home = h
+	for no, s := range n.Seasons {
+		h.Herbicide = s.Home.Herbicide
+		s.Home = h
+		n.Seasons[no] = s
+	}
+	return nil
+}
+
+func (n *Book) TellHerbicide(no int, price float64) error {
+	return n.edit(no, func(s *engine.Season) error { s.Home.Herbicide = price; return nil })
+}
+
+func (n *Book) SplitPlot(no int, labelA, labelB string) (int, error) {
+	s, ok := n.Seasons[no]
+	if !ok {
+		return 0, ErrNoPlot
+	}
+	s.Plot.AreaM2 /= 2
+	s.Plot.Label = labelA
+	n.Seasons[no] = s
+	s.Plot.Label = labelB
+	b, err := n.AddPlot(s.Plot, s.Tool)
+	if err == nil {
+		n.Seasons[b] = s
+	}
+	return b, err
+}
+
+func (n *Book) StartTrial(a, b int, wayA, wayB engine.TrialWay) error {
+	n.OpenTrial = &Trial{A: a, B: b, WayA: wayA, WayB: wayB, Begun: n.Day}
+	return nil
+}
+
+func (n *Book) Trial() (engine.TrialRecord, bool, error) {
+	if n.OpenTrial == nil {
+		return engine.TrialRecord{}, false, nil
+	}
+	x := *n.OpenTrial
+	return engine.TrialRecord{NoA: x.A, NoB: x.B, WasA: x.A, WasB: x.B, Trial: engine.Trial{Begun: x.Begun,
+		A: engine.Half{Way: x.WayA, Season: n.Seasons[x.A], Bags: x.BagsA},
+		B: engine.Half{Way: x.WayB, Season: n.Seasons[x.B], Bags: x.BagsB}}}, true, nil
+}
+
+func (n *Book) SetBags(a, b float64) error {
+	x := *n.OpenTrial // clones share the trial: replace it
+	x.BagsA, x.BagsB = a, b
+	n.OpenTrial = &x
+	return nil
+}
+
+func (n *Book) EndTrial() error { n.OpenTrial = nil; return nil }

@@ -1,0 +1,133 @@
+package proof
+
+import (
+	"slices"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu"
+	"rowbell/menu/notebook"
+)
+
+// grower is an invented grower. To save time, screens that are alike for every
+// grower are walked for one of them only: branch limits which choices of the
+// home screen are followed.
+type grower struct {
+	*notebook.Book
+	branch string // digits to follow from home; "": all
+}
+
+func (g *grower) clone() *grower { return &grower{g.Book.Clone(), g.branch} }
+
+// Erase and Unlink leave an unknown number, whose home screen is followed whole.
+func (g *grower) Erase() error  { g.branch = ""; return g.Book.Erase() }
+func (g *grower) Unlink() error { g.branch = ""; return g.Book.Unlink() }
+
+// longLabel is the widest name that a plot, place or currency can have.
+var longLabel = strings.Repeat("W", 10)
+
+// today is a Wednesday in November: the longest names in most languages.
+var today = engine.Date(2026, 11, 25)
+
+// climate is the weather of every grower's place: lowest and highest, °C.
+var climate = engine.Steady(21, 31)
+
+// growers are of every kind: unknown, without a plot, with one plot in each
+// state, with all nine plots, with the longest and with the shortest values.
+func growers(lang string) []*grower {
+	empty := stranger()
+	empty.Registered, empty.Lang, empty.branch = true, lang, ""
+	blocked := stranger()
+	blocked.WrongCodes, blocked.branch = 4, "-"
+	unheard := empty.clone()
+	unheard.Unheard, unheard.branch = true, "-"
+	all := []*grower{stranger(), empty, blocked, unheard}
+	with := func(n int, s engine.Season) *grower {
+		g := empty.clone()
+		g.branch = "234"
+		if n == menu.MaxPlots {
+			g.branch = "1234"
+		}
+		for no := 1; no <= n; no++ {
+			g.Seasons[no] = s
+		}
+		all = append(all, g)
+		return g
+	}
+	for _, age := range []engine.Day{0, 13, 16, 21, 30, 44, 60} {
+		s := lineSeason(age)
+		with(1, s)
+		if age == 21 {
+			s.Passes = []engine.Pass{{On: today - 5, With: engine.ByTool}}
+			with(1, s)
+			with(menu.MaxPlots, s)
+			s.Tool = engine.Tool{WidthCM: 22.5} // wider than the rows allow
+			with(1, s)
+		}
+	}
+	priced := lineSeason(16)
+	priced.Local, priced.Home = pricedPlace(), engine.Household{Herbicide: 987_654_321}
+	with(1, priced).Home = priced.Home
+	with(5, season(engine.Plot{Label: longLabel, Method: engine.Broadcast, Planted: today - 41, AreaM2: engine.MaxAreaM2}))
+	with(2, season(engine.Plot{Label: longLabel, Method: engine.RowSown, Planted: today - 20, RowSpacingCM: 22.5}))
+	trial := with(2, weededSeason())
+	trial.OpenTrial = &notebook.Trial{A: 1, B: 2, WayA: engine.ToolThenHand, WayB: engine.ToolBoth,
+		BagsA: 12, BagsB: 12, Begun: today - 60}
+	short := empty.clone()
+	short.PlaceNames, short.Place = nil, ""
+	short.Seasons[1] = season(engine.Plot{Method: engine.Transplanted, Planted: today - 16, RowSpacingCM: 20, HillSpacingCM: 20})
+	stopped := trial.clone()
+	stopped.NoTexts, stopped.branch = true, "6"
+	return append(all, short, stopped)
+}
+
+// stranger is a number without records.
+func stranger() *grower {
+	return &grower{&notebook.Book{Day: today, Climate: climate, Seasons: map[int]engine.Season{},
+		PlaceNames: slices.Repeat([]string{longLabel}, menu.MaxPlaces), Place: longLabel}, "1"}
+}
+
+func season(p engine.Plot) engine.Season {
+	return engine.Season{Plot: p, Weather: climate, Since: today}
+}
+
+// lineSeason is the largest plot, planted in lines so many days ago, with a
+// tool that suits it.
+func lineSeason(age engine.Day) engine.Season {
+	s := season(engine.Plot{Label: longLabel, Method: engine.Transplanted, Planted: today - age,
+		RowSpacingCM: 22.5, HillSpacingCM: 22.5, AreaM2: engine.MaxAreaM2})
+	s.Tool = engine.Tool{WidthCM: 17.5}
+	return s
+}
+
+// weededSeason is a plot with all that can be told of its passes.
+func weededSeason() engine.Season {
+	s := lineSeason(70)
+	s.Plot.AreaM2 = 100
+	for d := range engine.Day(4) {
+		s.Passes = append(s.Passes, engine.Pass{On: today - 55 + 10*d, With: engine.ByTool,
+			Hours: 499, People: 50, Left: engine.Some})
+	}
+	return s
+}
+
+// pricedPlace is a place where every way of weeding has its price, with as many
+// digits as money has.
+func pricedPlace() *engine.Local {
+	l := engine.NewLocal()
+	l.Prices = engine.Prices{Currency: strings.Repeat("W", engine.MaxCurrency), Tool: 98_765_432, InterestYear: 0.24,
+		HireDay: 1_234_567, ServiceHa: 23_456_789, LabourDay: 1_234_567}
+	return &l
+}
+
+// knownGrowers are growers who can register one more plot, and go straight to
+// it from home.
+func knownGrowers(lang string) (known []*grower) {
+	for _, g := range growers(lang) {
+		if g.Registered && !g.Unheard && len(g.Seasons) < menu.MaxPlots {
+			g.branch = "1"
+			known = append(known, g)
+		}
+	}
+	return known
+}

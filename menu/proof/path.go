@@ -1,0 +1,92 @@
+package proof
+
+import (
+	"slices"
+	"strings"
+
+	"rowbell/menu"
+)
+
+// checkShortest measures the shortest way from dialling to a saved plot that a
+// grower can read: pages turned to see a choice count as exchanges.
+func (w *walker) checkShortest() error {
+	for _, g := range knownGrowers(w.lang) {
+		n, err := w.shortest(g)
+		if err != nil {
+			return err
+		}
+		if n == 0 { // no way at all
+			w.knownExchanges = 0
+			break
+		}
+		w.knownExchanges = max(w.knownExchanges, n)
+	}
+	var err error
+	if w.newExchanges, err = w.shortest(stranger()); err != nil {
+		return err
+	}
+	if w.knownExchanges == 0 || w.knownExchanges > MaxExchanges {
+		w.problem("from dialling to a saved plot it takes %d exchanges, at most %d are allowed", w.knownExchanges, MaxExchanges)
+	}
+	if w.newExchanges > w.knownExchanges+maxFirstContact {
+		w.problem("first contact adds %d exchanges, at most %d are allowed", w.newExchanges-w.knownExchanges, maxFirstContact)
+	}
+	return nil
+}
+
+// shortest counts the exchanges to a saved plot, dialling being the first; 0:
+// there is no way. It is Dijkstra's algorithm over screens.
+func (w *walker) shortest(g *grower) (int, error) {
+	type step struct {
+		place
+		cost int
+	}
+	first, err := w.begin(g)
+	if err != nil {
+		return 0, err
+	}
+	best := map[menu.ScreenID]int{first.Screen: 1}
+	queue := []step{{first, 1}}
+	for len(queue) > 0 {
+		at := slices.MinFunc(queue, func(a, b step) int { return a.cost - b.cost })
+		queue = slices.DeleteFunc(queue, func(s step) bool { return &s.state[0] == &at.state[0] })
+		if at.Screen == menu.ScreenSaved {
+			return at.cost, nil
+		}
+		for _, entry := range w.entries(at.place, false) {
+			next, more, err := w.follow(at.place, entry)
+			if err != nil {
+				return 0, err
+			}
+			if !more {
+				continue
+			}
+			cost := at.cost + 1 + turns(at.View, entry)
+			if old, ok := best[next.Screen]; ok && old <= cost {
+				continue
+			}
+			best[next.Screen] = cost
+			queue = append(queue, step{next, cost})
+		}
+	}
+	return 0, nil
+}
+
+// turns counts the pages that are turned until an entry can be known: until its
+// choice is seen, or the end of the question that a typed answer is for.
+func turns(v menu.View, entry string) int {
+	for i, page := range v.Pages {
+		for line := range strings.Lines(page) {
+			if strings.HasPrefix(line, entry+" ") {
+				return i
+			}
+		}
+	}
+	words := strings.Fields(v.Question)
+	for i, page := range v.Pages {
+		if len(words) == 0 || strings.Contains(page, words[len(words)-1]) {
+			return i
+		}
+	}
+	return 0
+}

@@ -1,0 +1,105 @@
+package proof
+
+import (
+	"fmt"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu"
+	"rowbell/menu/text"
+)
+
+// TextProblems reports the outgoing texts that break a rule with their longest
+// values: too many segments, a value that nothing fills in. It takes a moment
+// where Prove takes seconds.
+func TextProblems(m *menu.Menu) []string {
+	var problems []string
+	for _, lang := range m.Languages() {
+		_, own := proveTexts(m, lang)
+		problems = append(problems, own...)
+	}
+	return problems
+}
+
+// proveTexts fills every outgoing text of a language with the longest value of
+// each argument.
+func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) {
+	cat := m.SMSCatalogue()
+	long := longestValues(m, lang)
+	problem := func(format string, a ...any) {
+		problems = append(problems, lang+": "+fmt.Sprintf(format, a...))
+	}
+	for _, k := range cat.Keys(lang) {
+		group, _, _ := strings.Cut(string(k), ".")
+		if group != "ring" && group != "sms" {
+			continue
+		}
+		two := strings.HasSuffix(string(k), "-two")
+		args := text.Args{}
+		for _, name := range cat.Args(lang, k) {
+			v, ok := long[name]
+			if !ok {
+				problem("text %s wants {%s}, which nothing fills in", k, name)
+			}
+			args[name] = v
+		}
+		if two {
+			args["plot"] = long["both"]
+		}
+		if strings.HasPrefix(string(k), "sms.left-") { // these join it to a sentence, where it is news
+			args["next"] = " " + long["next"].(string)
+		}
+		body, err := cat.Text(lang, k, args)
+		if err != nil {
+			problem("%v", err)
+			continue
+		}
+		t := SMSText{lang, k, m.Encode(lang, body)}
+		texts = append(texts, t)
+		if what := missing(body); what != "" {
+			problem("text %s shows %s:\n%s", k, what, body)
+		}
+		if limit := menu.MaxSegments(t.Encoding.Alphabet, group == "ring" && !two); t.Segments > limit {
+			problem("text %s takes %d segments, at most %d are allowed:\n%s", k, t.Segments, limit, body)
+		}
+	}
+	return texts, problems
+}
+
+// longestValues are the widest values of the arguments of outgoing texts.
+func longestValues(m *menu.Menu, lang string) text.Args {
+	cat := m.SMSCatalogue()
+	// say is a text of the catalogue, or what stands in for one that is missing:
+	// Prove reports that elsewhere.
+	say := func(k text.Key, args text.Args, otherwise string) string {
+		if s, err := cat.Text(lang, k, args); err == nil {
+			return s
+		}
+		return otherwise
+	}
+	date := ""
+	for i := range engine.Day(365) {
+		day := engine.Date(2026, 1, 1) + i
+		_, month, d := day.Date()
+		if s := cat.Date(lang, day.Weekday(), d, month); text.USSDOctets(s) > text.USSDOctets(date) {
+			date = s
+		}
+	}
+	span := say("day.span", text.Args{"opens": date, "closes": date}, date)
+	next := ""
+	for _, k := range cat.Keys(lang) {
+		if strings.HasPrefix(string(k), "next.") {
+			s := say(k, text.Args{"opens": date, "closes": date, "span": span, "end": date}, "")
+			if len(s) > len(next) {
+				next = s
+			}
+		}
+	}
+	plots := text.Args{"a": longLabel, "b": longLabel}
+	return text.Args{
+		"plot": longLabel, "a": longLabel, "b": longLabel, "both": say("plot.both", plots, longLabel),
+		"keys": say("sms.keys-two", plots, ""), "code": m.DialCode(), "next": next,
+		"n": 12, "tool": "12.5", "cm": "0.5", "hours": "99", "saved": "999",
+		"was": span, "span": span, "date": date, "opens": date, "best": date, "closes": date, "end": date,
+	}
+}

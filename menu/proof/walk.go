@@ -1,0 +1,313 @@
+package proof
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rowbell/menu"
+	"rowbell/menu/text"
+)
+
+// walker follows every way once for each grower, in one language on one
+// channel, and checks what it sees.
+type walker struct {
+	m       *menu.Menu
+	lang    string
+	ch      menu.Channel
+	screens []menu.ScreenInfo // of m, in its order
+	last    map[menu.ScreenID]bool
+
+	seen           map[way]bool
+	onward         map[menu.ScreenID]bool // some entry leads away from it
+	longest        map[menu.ScreenID]Page
+	problems       []string
+	pages          int
+	mostPages      int
+	knownExchanges int
+	newExchanges   int
+}
+
+// way leads from screen to screen by an entry.
+type way struct {
+	from  menu.ScreenID
+	entry string
+	to    menu.ScreenID
+}
+
+// place is a point of the walk: the dialogue with the records as they then are.
+type place struct {
+	state []byte
+	menu.View
+	g     *grower
+	shown string
+}
+
+func newWalker(m *menu.Menu, lang string, ch menu.Channel) *walker {
+	w := &walker{m: m, lang: lang, ch: ch, screens: m.Screens(), last: map[menu.ScreenID]bool{}, seen: map[way]bool{},
+		onward: map[menu.ScreenID]bool{}, longest: map[menu.ScreenID]Page{}}
+	for _, s := range w.screens {
+		w.last[s.ID] = s.Last
+	}
+	return w
+}
+
+// dial begins a dialogue on a channel, or goes on with the one left in state,
+// in the way in which a phone does it there.
+func (w *walker) dial(g *grower, ch menu.Channel, state []byte) ([]byte, menu.Reply, error) {
+	if ch == menu.USSD {
+		return w.m.Dial(g, ch, state, "")
+	}
+	out, err := w.m.Text(g, menu.Inbound{Text: w.menuWord(), Elsewhere: state})
+	return out.State, menu.Reply{Text: out.Reply, More: out.State != nil, Send: out.Send, Resumed: out.TakenUp}, err
+}
+
+// enter enters one entry in the way in which a phone does it.
+func (w *walker) enter(g *grower, state []byte, entry string) ([]byte, menu.Reply, error) {
+	if w.ch == menu.USSD {
+		return w.m.Enter(g, menu.USSD, state, entry)
+	}
+	if w.m.IsKeyword(entry) {
+		w.problem("the answer %q is a word that works at any moment", entry)
+	}
+	out, err := w.m.Text(g, menu.Inbound{Text: entry, State: state})
+	return out.State, menu.Reply{Text: out.Reply, More: out.State != nil, Send: out.Send}, err
+}
+
+// menuWord is the language's first word for the menu.
+func (w *walker) menuWord() string {
+	words, _ := w.m.SMSCatalogue().Text(w.lang, "words.menu", nil)
+	first, _, _ := strings.Cut(words, " ")
+	return first
+}
+
+// begin dials for a grower and looks at the first screen.
+func (w *walker) begin(g *grower) (place, error) {
+	at := place{g: g.clone()}
+	state, r, err := w.dial(at.g, w.ch, nil)
+	if err != nil {
+		return at, err
+	}
+	at.state, at.shown = state, r.Text
+	if at.View, err = w.m.Inspect(at.g, w.ch, state); err != nil {
+		return at, fmt.Errorf("first screen: %w", err)
+	}
+	return at, nil
+}
+
+// walk follows the ways of one grower from the first screen, breadth first.
+func (w *walker) walk(g *grower) error {
+	first, err := w.begin(g)
+	if err != nil {
+		return err
+	}
+	here := map[way]bool{}          // ways that this grower has gone
+	met := map[menu.ScreenID]bool{} // screens whose entries were all tried
+	for queue := []place{first}; len(queue) > 0; queue = queue[1:] {
+		at := queue[0]
+		for _, entry := range w.entries(at, !met[at.Screen]) {
+			next, more, err := w.follow(at, entry)
+			if err != nil {
+				return fmt.Errorf("screen %s, entry %q: %w", at.Screen, entry, err)
+			}
+			if next.Screen != at.Screen && (entry != menu.HomeKey || !at.Root) { // a first screen shows no keys
+				w.onward[at.Screen] = true
+			}
+			to := way{at.Screen, entry, next.Screen}
+			if here[to] {
+				continue
+			}
+			isNew := !w.seen[to]
+			here[to], w.seen[to] = true, true
+			if !more {
+				w.page(to, next.shown)
+				continue
+			}
+			if err := w.arrive(at, to, next, isNew); err != nil {
+				return err
+			}
+			queue = append(queue, next)
+		}
+		met[at.Screen] = true
+	}
+	return nil
+}
+
+// follow enters an entry on a copy of the records; more is false where the
+// dialogue has ended.
+func (w *walker) follow(at place, entry string) (next place, more bool, err error) {
+	next.g = at.g.clone()
+	state, r, err := w.enter(next.g, at.state, entry)
+	if err != nil {
+		return next, false, err
+	}
+	next.state, next.shown = state, r.Text
+	if !r.More {
+		next.Screen = w.ending(at, entry)
+		return next, false, nil
+	}
+	next.View, err = w.m.Inspect(next.g, w.ch, state)
+	return next, true, err
+}
+
+// entries lists what to try on a screen: each choice, each kind of typed
+// answer; and, where the screen is met first, home and what nobody should type.
+// Back is checked apart.
+func (w *walker) entries(at place, first bool) []string {
+	var entries []string
+	if first {
+		entries = append(entries, menu.HomeKey, "?", "8888888", strings.Repeat("x", 200))
+		if w.ch == menu.USSD {
+			entries = append(entries, "")
+		}
+	}
+	if isLanguageList(at.Screen) { // the other languages have walks of their own
+		return append(entries, w.ownDigit())
+	}
+	for _, o := range at.Options {
+		if at.Screen == menu.ScreenHome && at.g.branch != "" && !strings.ContainsRune(at.g.branch, rune(o.Digit)) {
+			continue
+		}
+		entries = append(entries, string(o.Digit))
+	}
+	return append(entries, at.Samples...)
+}
+
+// ownDigit chooses the walker's language from a list of languages.
+func (w *walker) ownDigit() string { return strconv.Itoa(slices.Index(w.m.Languages(), w.lang) + 1) }
+
+// ending names the screen that ended a dialogue. Such a dialogue has no state,
+// so the screen is the one that the choice leads to.
+func (w *walker) ending(at place, entry string) menu.ScreenID {
+	for _, o := range at.Options {
+		if string(o.Digit) == entry && w.last[o.To] {
+			return o.To
+		}
+	}
+	w.problem("screen %s, entry %q ends the dialogue", at.Screen, entry)
+	return at.Screen
+}
+
+// page checks one page as the phone shows it.
+func (w *walker) page(to way, shown string) {
+	w.pages++
+	p := Page{Lang: w.lang, Channel: w.ch, Screen: to.to, From: to.from, Entry: to.entry, Text: shown,
+		Octets: text.USSDOctets(shown), Segments: w.m.Encode(w.lang, shown).Segments}
+	if w.ch == menu.USSD && p.Octets > text.USSDMaxOctets {
+		w.problem("screen %s after %q on %s is %d octets long, a USSD page holds %d:\n%s",
+			to.to, to.entry, to.from, p.Octets, text.USSDMaxOctets, shown)
+	}
+	if w.ch == menu.SMS && p.Segments > menu.MaxAnswerSegments {
+		w.problem("screen %s after %q on %s takes %d segments, at most %d are allowed:\n%s",
+			to.to, to.entry, to.from, p.Segments, menu.MaxAnswerSegments, shown)
+	}
+	if strings.TrimSpace(shown) == "" {
+		w.problem("screen %s is empty", to.to)
+	}
+	if what := missing(shown); what != "" {
+		w.problem("screen %s after %q on %s shows %s:\n%s", to.to, to.entry, to.from, what, shown)
+	}
+	if p.Octets > w.longest[to.to].Octets {
+		w.longest[to.to] = p
+	}
+}
+
+// missing says what a text lacks, "" where nothing is missing: a value was not
+// filled in, or an empty one left its spaces behind.
+func missing(shown string) string {
+	has := func(s string) bool { return strings.Contains(shown, s) }
+	switch {
+	case strings.ContainsAny(shown, "{}"), has("%!"):
+		return "a value that was not filled in"
+	case has("  "), has(" \n"), strings.HasSuffix(shown, " "), has("\n\n"), has(" ."), has(" ,"):
+		return "an empty value"
+	}
+	return ""
+}
+
+// arrive checks a screen that an entry led to, on all its pages; where the way
+// is new also what must work at any moment.
+func (w *walker) arrive(from place, to way, at place, isNew bool) error {
+	w.page(to, at.shown)
+	if at.Refused {
+		return w.checkPastReason(to, at)
+	}
+	if at.Screen == from.Screen && at.Page == 0 && bytes.Equal(at.state, from.state) {
+		return nil // refused: the same screen under a reason
+	}
+	whole, err := w.turnPages(to, at)
+	if err != nil {
+		return err
+	}
+	w.checkChoices(to, at.Options, whole)
+	if !isNew {
+		return nil
+	}
+	for _, check := range []func(place, way, place) error{w.checkBack, w.checkLanguage, w.checkDropped} {
+		if err := check(from, to, at); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// turnPages turns to the last page and back, and returns all that was shown.
+func (w *walker) turnPages(to way, at place) ([]string, error) {
+	whole := []string{at.shown}
+	state := at.state
+	g := at.g.clone()
+	n := len(at.Pages)
+	for range n - 1 {
+		next, r, err := w.enter(g, state, menu.MoreKey)
+		if err != nil {
+			return nil, err
+		}
+		w.page(way{to.from, to.entry + " " + menu.MoreKey, to.to}, r.Text)
+		whole, state = append(whole, r.Text), next
+	}
+	w.mostPages = max(w.mostPages, n)
+	for i := range n - 1 {
+		next, r, err := w.enter(g, state, menu.BackKey)
+		if err != nil {
+			return nil, err
+		}
+		if r.Text != whole[n-2-i] {
+			w.problem("screen %s: back from page %d shows\n%s\nand not\n%s", to.to, n-i, r.Text, whole[n-2-i])
+		}
+		state = next
+	}
+	return whole, nil
+}
+
+// checkChoices compares the choices of a screen with what is shown.
+func (w *walker) checkChoices(to way, options []menu.Option, whole []string) {
+	if len(options) > MaxChoices && !isLanguageList(to.to) {
+		w.problem("screen %s has %d choices, %d are allowed", to.to, len(options), MaxChoices)
+	}
+	digits := map[byte]bool{}
+	shown := strings.Join(whole, "\n")
+	for _, o := range options {
+		if digits[o.Digit] || o.Digit < '1' || o.Digit > '8' {
+			w.problem("screen %s: %c stands for two choices or is a key", to.to, o.Digit)
+		}
+		digits[o.Digit] = true
+		if !hasLabel(shown, o.Digit) {
+			w.problem("screen %s after %q on %s: choice %c has no text:\n%s",
+				to.to, to.entry, to.from, o.Digit, strings.Join(whole, "\n--\n"))
+		}
+	}
+}
+
+// hasLabel reports that a line of the text begins with the digit and says
+// something after it.
+func hasLabel(shown string, digit byte) bool {
+	for line := range strings.Lines(shown) {
+		label, ok := strings.CutPrefix(strings.TrimRight(line, "\n"), string(digit)+" ")
+		if ok && strings.TrimSpace(label) != "" {
+			return true
+		}
+	}
+	return false
+}

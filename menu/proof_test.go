@@ -1,0 +1,122 @@
+package menu_test
+
+import (
+	"os"
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"rowbell/menu"
+	"rowbell/menu/proof"
+	"rowbell/menu/text"
+)
+
+// TestProofFindsWhatIsBroken breaks one rule after the other on purpose: each
+// time the proof must report it. It stands here and not in menu/proof because
+// menu.Breaks changes screens.
+func TestProofFindsWhatIsBroken(t *testing.T) {
+	long := strings.Repeat("many words ", 17)
+	for name, c := range map[string]struct {
+		was, is string // in en.toml; "": nothing, menu.Breaks has it
+		found   string
+	}{
+		"a typed question too long for a page": {
+			was: `name-ask = "`, is: `name-ask = "` + long,
+			found: "screen change.name after",
+		},
+		"a reminder of two segments": {
+			was: `open = "{plot}: weed now`, is: `open = "{plot}: ` + long + `weed now`,
+			found: "text ring.open takes 3 segments, at most 1",
+		},
+		"an answer of three segments": {
+			was: `undone = "{plot}: that`, is: `undone = "{plot}: ` + long + long + `that`,
+			found: "text sms.undone takes 4 segments, at most 2",
+		},
+		"a text whose value nothing fills in": {
+			was: `planted = "Planted {when}."`, is: `planted = "Planted {{when}}."`,
+			found: "shows a value that was not filled in",
+		},
+		"a way too long to a saved plot": {
+			was: `ask = "How far apart are the rows?`, is: `ask = "` + long + `How far apart are the rows?`,
+			found: "from dialling to a saved plot it takes 9 exchanges, at most 8",
+		},
+		"a word that is an answer too": {
+			was: `help = "HELP INFO"`, is: `help = "HELP RIVER"`,
+			found: `the answer "River" is a word that works at any moment`,
+		},
+		"a screen that leads nowhere":    {found: "screen plot.dates is a dead end"},
+		"a screen that nothing leads to": {found: "screen island cannot be reached"},
+		"a choice without a text":        {found: "choice 4 has no text"},
+		"too many choices":               {found: "screen home has 7 choices, 6 are allowed"},
+		"two choices of one digit":       {found: "screen more: 1 stands for two choices"},
+		"an answer that back forgets":    {found: "forgets the answer method=1"},
+		"a screen that a drop loses":     {found: "screen new.rows is not gone on with"},
+		"nothing":                        {},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			break_, known := menu.Breaks[name]
+			if (c.was != "") == known && c.found != "" {
+				t.Fatal("neither a text nor a screen is broken, or both are")
+			}
+			m := menuOf(t, c.was, c.is)
+			if known {
+				break_(m)
+			}
+			p, err := proof.Prove(m, proof.Options{Growers: 4})
+			if err != nil {
+				t.Fatal(err)
+			}
+			problems := slices.DeleteFunc(p.Problems, func(p string) bool { // what four growers do not meet
+				return strings.Contains(p, "cannot be reached") && !strings.Contains(p, "island")
+			})
+			if c.found == "" && len(problems) > 0 {
+				t.Errorf("nothing is broken, and the proof says\n%s", strings.Join(problems, "\n"))
+			}
+			if c.found != "" && !slices.ContainsFunc(problems, func(p string) bool { return strings.Contains(p, c.found) }) {
+				t.Errorf("the proof does not say %q but\n%s", c.found, strings.Join(problems, "\n"))
+			}
+		})
+	}
+}
+
+// menuOf is the menu in English, with was, which must stand once in en.toml,
+// replaced by is.
+func menuOf(t *testing.T, was, is string) *menu.Menu {
+	t.Helper()
+	cat, err := text.Load(fstest.MapFS{"en.toml": {Data: english(t, was, is)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := menu.New(cat, menu.Options{Units: []menu.AreaUnit{{Name: "bigha", M2: 1337.8}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+func english(t *testing.T, was, is string) []byte {
+	t.Helper()
+	source, err := os.ReadFile("text/en.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(string(source), was); was != "" && n != 1 {
+		t.Fatalf("%q stands %d times in en.toml", was, n)
+	}
+	return []byte(strings.Replace(string(source), was, is, 1))
+}
+
+// TestProofNeedsEveryText: a text that is missing stops the proof, and a
+// language that lacks one does not load.
+func TestProofNeedsEveryText(t *testing.T) {
+	const none = "none = \"There is no plot yet.\"\n"
+	if _, err := proof.Prove(menuOf(t, none, ""), proof.Options{}); err == nil || !strings.Contains(err.Error(), "plots.none") {
+		t.Errorf("plots.none is missing, and the proof says %v", err)
+	}
+	_, err := text.Load(fstest.MapFS{"en.toml": {Data: english(t, "", "")}, "fr.toml": {Data: english(t, none, "")}})
+	if err == nil || !strings.Contains(err.Error(), "plots.none") {
+		t.Errorf("plots.none is missing in fr.toml, and the catalogue says %v", err)
+	}
+}
