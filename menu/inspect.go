@@ -4,6 +4,7 @@ import (
 	"errors"
 	"slices"
 
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -125,4 +126,4 @@ func (m *Menu) DialCode() string { return m.opt.DialCode }
 
 // IsKeyword reports whether a text is a word that works at any moment, such as
 // STOP.
-func (m *Menu) IsKeyword(entry string) bool { return m.word(digits(entry)) != wordNone }
+func (m *Menu) IsKeyword(entry string) bool { return m.word(answer.Digits(entry)) != wordNone }

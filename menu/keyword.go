@@ -5,6 +5,7 @@ import (
 	"strings"
 	"unicode"
 
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -67,7 +68,7 @@ func firstWord(entry string) string {
 }
 
 // Stops says whether a text, outside of any dialogue, is the word to stop.
-func (m *Menu) Stops(entry string) bool { return m.word(digits(entry)) == wordStop }
+func (m *Menu) Stops(entry string) bool { return m.word(answer.Digits(entry)) == wordStop }
 
 // word is the kind alone.
 func (m *Menu) word(entry string) keyword {

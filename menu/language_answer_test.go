@@ -7,6 +7,7 @@ import (
 	"unicode/utf16"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/notebook"
 	"rowbell/menu/text"
 )
@@ -20,40 +21,47 @@ func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	return p
 }
 
-// TestRowbellsOwnDatesAreRead in every language, by every grower, with the weekday
-// before it and with another one: who reads a date off a text types it like this.
+// A date as rowbell writes it is read in every language, with the weekday before it:
+// growers copy dates from texts, also from texts in another language.
 func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
-		for day := wednesday - engine.Day(plantingReach.back); day <= wednesday+engine.Day(plantingReach.ahead); day++ {
-			c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
+		c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
+		reach := answer.PlantedReach
+		for day := wednesday - engine.Day(reach.Back); day <= wednesday+engine.Day(reach.Ahead); day++ {
 			entry := c.date(day)
-			if d, r := c.readDay(entry, plantingReach); r != nil || d != (dateRead{Day: day}) {
-				t.Errorf("%s: %q is %+v, %v; want %s", lang, entry, d, r, day)
+			if got, d, r := readDate(m, lang, entry); r != nil || got != day || d.Why != answer.NoDoubt {
+				t.Errorf("%s: %q is %s (%+v), %v; want %s", lang, entry, got, d, r, day)
 			}
 			if day%11 != 0 { // some days are enough, of every weekday
 				continue
 			}
 			for _, other := range m.cat.Languages() {
-				c := m.scene(&notebook.Book{Day: wednesday, Lang: other}, USSD, &session{})
-				if d, r := c.readDay(entry, plantingReach); r != nil || d.Day != day {
-					t.Errorf("%q of %s in %s is %+v, %v; want %s", entry, lang, other, d, r, day)
+				if got, _, r := readDate(m, other, entry); r != nil || got != day {
+					t.Errorf("%q of %s in %s is %s, %v; want %s", entry, lang, other, got, r, day)
 				}
+			}
+		}
+		for w, month := range m.cat.MonthWords(lang) {
+			today := engine.Date(2026, month, 20)
+			got, _, r := answer.Date("14 "+w, today, answer.PlantedReach, m.dates[lang])
+			if r != nil || got != today-6 {
+				t.Errorf("%s: 14 %s is %s, %v", lang, w, got, r)
 			}
 		}
 	}
 }
 
-// TestDaysInWords: hari is "day", and no day by itself; with ini it is today.
+// hari means "day" and is no day by itself; with ini it is today.
 func TestDaysInWords(t *testing.T) {
+	m := everyMenu(t)
 	for _, lang := range []string{"en", "id"} {
-		c := everyMenu(t).scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
-		if d, r := c.readDay("hari ini", plantingReach); r != nil || d.Day != wednesday {
-			t.Errorf("%s: hari ini is %s, %v", lang, d.Day, r)
+		if day, _, r := readDate(m, lang, "hari ini"); r != nil || day != wednesday {
+			t.Errorf("%s: hari ini is %s, %v", lang, day, r)
 		}
 		for _, entry := range []string{"hari", "2 minggu"} {
-			if d, r := c.readDay(entry, plantingReach); r == nil {
-				t.Errorf("%s: %q is %s", lang, entry, d.Day)
+			if day, _, r := readDate(m, lang, entry); r == nil {
+				t.Errorf("%s: %q is %s", lang, entry, day)
 			}
 		}
 	}
@@ -94,7 +102,7 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 // it. Latin ones all six have, with the accent or without; those of Devanagari
 // only Hindi.
 func TestNamesInEveryLanguage(t *testing.T) {
-	good, bad := corpusFile(t, "names")
+	good, bad := typedByGrowers(t, "names")
 	good = append(good, "Forêt", "Ñandú", "São João")
 	m := everyMenu(t)
 	plot := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: 20, HillSpacingCM: 20}, Weather: engine.Steady(22, 32)}
@@ -204,7 +212,7 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 func TestPicturesFitThePage(t *testing.T) {
 	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11", strings.Repeat("क😀", 9)}
 	for _, entry := range pictures { // the proof gives every reason this much room
-		if n := len(utf16.Encode([]rune(shown(entry)))); n > maxShown {
+		if n := len(utf16.Encode([]rune(answer.Shown(entry)))); n > 12 {
 			t.Errorf("%q is read back with %d signs", entry, n)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -134,7 +135,7 @@ func TestWordsOfEveryLanguage(t *testing.T) {
 			}
 			for _, w := range words {
 				for _, typed := range []string{w, strings.ToLower(w), w + ".", " " + w + " "} {
-					if got := m.word(digits(typed)); got != want {
+					if got := m.word(answer.Digits(typed)); got != want {
 						t.Errorf("%s: %q is %d, want %d", lang, typed, got, want)
 					}
 				}

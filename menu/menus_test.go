@@ -27,7 +27,7 @@ func menuIn(langs ...string) (*Menu, error) {
 	if err != nil {
 		return nil, err
 	}
-	return New(cat, Options{Units: []AreaUnit{{"bigha", 1337.8}, {"katha", 66.9}}})
+	return New(cat, Options{Units: []AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.9}}})
 }
 
 // newMenu is the menu in English.

@@ -63,6 +63,22 @@ func number(x float64) text.Decimal { return text.Decimal{Value: math.Round(x*10
 // whole has no decimals.
 func whole(x float64) text.Decimal { return text.Decimal{Value: math.Round(x)} }
 
+// written is a price as it was told: two decimals at most.
+func written(x float64) text.Decimal { return text.Decimal{Value: math.Round(x*100) / 100, Places: 2} }
+
+// estimated is a calculated amount of money, in three significant digits; whole
+// from 10 on.
+func estimated(x float64) text.Decimal {
+	switch {
+	case x < 1:
+		return written(x)
+	case x < 10:
+		return number(x)
+	}
+	unit := math.Pow10(max(0, int(math.Floor(math.Log10(x)))-2))
+	return whole(math.Round(x/unit) * unit)
+}
+
 // label is what the grower calls a plot, else its number.
 // and where the language has no letters for the name.
 func (p *speech) label(no int, plot engine.Plot) string {

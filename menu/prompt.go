@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -120,7 +121,7 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 		if e == "0" {
 			return c.undo(p), true
 		}
-		if hours, people, ok := parseTook(e); ok && !c.ofTrial(p) {
+		if hours, people, ok := answer.Took(e); ok && !c.ofTrial(p) {
 			return c.took(p, hours, people), true
 		}
 	}

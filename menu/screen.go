@@ -2,6 +2,7 @@ package menu
 
 import (
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -43,8 +44,8 @@ type Choice struct {
 
 // Typed is an answer in the grower's own words or numbers.
 type Typed struct {
-	Parse   func(c *scene, entry string) *Refusal                            // stores what it understood
-	Doubt   func(c *scene, entry string) (about slip, mend map[Field]string) // a likely slip, "" = none; nil: never
+	Parse   func(c *scene, entry string) *Refusal                                 // stores what it understood
+	Doubt   func(c *scene, entry string) (about doubtKind, mend map[Field]string) // a likely slip, "" = none; nil: never
 	Do      Act
 	To      ScreenID
 	Name    bool     // any words may be an answer: only a whole text is a keyword
@@ -111,12 +112,6 @@ type Reply struct {
 	Resumed bool // the dialogue handed in is offered again
 }
 
-// AreaUnit is a local unit of area, set by the operator.
-type AreaUnit struct {
-	Name string
-	M2   float64
-}
-
 // Options are the operator's settings.
 type Options struct {
 	DialCode string     // default *123#
@@ -134,9 +129,9 @@ type Menu struct {
 	cat     *text.Catalogue // as screens are spelled
 	texts   *text.Catalogue // as texts are
 	opt     Options
-	units   []localUnit // of opt
+	units   answer.LocalUnits // of opt
 	words   map[string]command
-	dates   map[string]dateWords // by language
+	dates   map[string]answer.DateWords // by language
 	screens map[ScreenID]*Screen
 	order   []ScreenID
 }

@@ -2,6 +2,7 @@ package menu
 
 import (
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -9,9 +10,9 @@ import (
 func checkScreens() []Screen {
 	return []Screen{
 		{ID: "check.row", Ask: "check.row.ask",
-			Typed: &Typed{Parse: typedCM(fRow), Doubt: doubtRow, To: "check.tool", Samples: []string{"20", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing), Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), To: "check.tool", Samples: []string{"20", "22.5"}}},
 		{ID: "check.tool", Ask: "check.tool.ask", Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
-			Typed: &Typed{Parse: typedTool, Doubt: doubtWidth, To: "check.done", Samples: []string{"15", "12.5-17.5"}}},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtedWidth, To: "check.done", Samples: []string{"15", "12.5-17.5"}}},
 		{ID: "check.done", Rest: true, Head: checkHead, Choices: []Choice{
 			{Digit: '1', Label: "check.again", To: "check.row"},
 			{Digit: '2', Label: "home.new", To: "new.method"},

@@ -88,7 +88,7 @@ func TestWaysInOrder(t *testing.T) {
 			if !rapid.Bool().Draw(t, name+" told") {
 				return 0
 			}
-			return cents(rapid.Float64Range(0.01, most).Draw(t, name))
+			return written(rapid.Float64Range(0.01, most).Draw(t, name)).Value
 		}
 		l := engine.NewLocal()
 		l.Prices = engine.Prices{Currency: "WWWW", Tool: price("tool", engine.MaxPrice), HireDay: price("hire", 1e5), ServiceHa: price("service", 1e6), LabourDay: price("wage", engine.MaxPrice),

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -73,11 +74,11 @@ func whenQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '2', Label: "new.when.ago", To: ScreenID(in + ".ago")},
 				{Digit: '3', Label: "new.when.date", To: ScreenID(in + ".date")},
 			},
-			Typed: &Typed{Parse: typedDateOnly, Doubt: doubtDay(fPlanted, plantingReach), Do: do, To: to, Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7", "25/11/25"}}},
+			Typed: &Typed{Parse: typedDate(fPlanted, answer.PlantedReach, "refuse.when"), Doubt: doubtedDate(fPlanted, answer.PlantedReach), Do: do, To: to, Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7", "25/11/25"}}},
 		{ID: ScreenID(in + ".ago"), Ask: "new.ago.ask",
-			Typed: &Typed{Parse: typedAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
+			Typed: &Typed{Parse: typedDaysAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
 		{ID: ScreenID(in + ".date"), Ask: "new.date.ask",
-			Typed: &Typed{Parse: typedDate, Doubt: doubtDay(fPlanted, plantingReach), Do: do, To: to, Samples: []string{"5", "5/11", "0511", "28 nov"}}},
+			Typed: &Typed{Parse: typedDate(fPlanted, answer.PlantedReach, ""), Doubt: doubtedDate(fPlanted, answer.PlantedReach), Do: do, To: to, Samples: []string{"5", "5/11", "0511", "28 nov"}}},
 	}
 }
 
@@ -129,11 +130,11 @@ func rowQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.rows.other", To: ScreenID(in + ".rows.other")},
 				{Digit: '4', Label: "new.rows.measure", To: ScreenID(in + ".rows.measure")},
 			},
-			Typed: &Typed{Parse: typedCM(fRow), Doubt: doubtRow, Do: do, To: to, Samples: []string{"22", "22.5", "52", "60"}}},
+			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing), Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), Do: do, To: to, Samples: []string{"22", "22.5", "52", "60"}}},
 		{ID: ScreenID(in + ".rows.other"), Ask: "new.rows.other-ask",
-			Typed: &Typed{Parse: typedCM(fRow), Doubt: doubtRow, Do: do, To: to, Samples: []string{"30", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing), Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), Do: do, To: to, Samples: []string{"30", "22.5"}}},
 		{ID: ScreenID(in + ".rows.measure"), Ask: "new.rows.measure-ask",
-			Typed: &Typed{Parse: typedTenGaps, Doubt: doubtTenGaps, Do: do, To: to, Samples: []string{"220", "2.25 m"}}},
+			Typed: &Typed{Parse: typedGaps, Doubt: doubtedGaps, Do: do, To: to, Samples: []string{"220", "2.25 m"}}},
 	}
 }
 
@@ -147,9 +148,9 @@ func hillQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '2', Label: "new.hills.other", To: ScreenID(in + ".hills.other")},
 				{Digit: '3', Label: "new.hills.unsure", Set: map[Field]string{fHill: "0"}, Do: do, To: to},
 			},
-			Typed: &Typed{Parse: typedCM(fHill), Doubt: doubtHill, Do: do, To: to, Samples: []string{"20", "22.5", "52"}}},
+			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), Do: do, To: to, Samples: []string{"20", "22.5", "52"}}},
 		{ID: ScreenID(in + ".hills.other"), Ask: "new.hills.other-ask",
-			Typed: &Typed{Parse: typedCM(fHill), Doubt: doubtHill, Do: do, To: to, Samples: []string{"15", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), Do: do, To: to, Samples: []string{"15", "22.5"}}},
 	}
 }
 
@@ -189,11 +190,11 @@ func toolQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
 				{Digit: '4', Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
 			},
-			Typed: &Typed{Parse: typedTool, Doubt: doubtTool, Do: do, To: to, Samples: []string{"18", "12.5-17.5", "51"}}},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtedTool, Do: do, To: to, Samples: []string{"18", "12.5-17.5", "51"}}},
 		{ID: ScreenID(in + ".tool.other"), Ask: "new.tool.other-ask",
-			Typed: &Typed{Parse: typedTool, Doubt: doubtTool, Do: do, To: to, Samples: []string{"18", "17.5"}}},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtedTool, Do: do, To: to, Samples: []string{"18", "17.5"}}},
 		{ID: ScreenID(in + ".tool.range"), Ask: "new.tool.range-ask",
-			Typed: &Typed{Parse: typedToolRange, Doubt: doubtTool, Do: do, To: to, Samples: []string{"10-15", "12.5-17.5", "37.5-57.5"}}},
+			Typed: &Typed{Parse: typedAdjustableTool, Doubt: doubtedTool, Do: do, To: to, Samples: []string{"10-15", "12.5-17.5", "37.5-57.5"}}},
 	}
 }
 
@@ -232,10 +233,10 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '2', Label: "new.area.skip", Set: map[Field]string{fArea: "0"}, Do: do, To: to},
 				{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 }, To: ScreenID(in + ".area.unit")},
 			},
-			Typed: &Typed{Parse: typedArea, Sides: true, Doubt: doubtArea((*scene).inMetres), Do: do, To: to, Samples: []string{"600", "20x30", "999x999"}}},
+			Typed: &Typed{Parse: typedArea(inMetres), Sides: true, Doubt: doubtedArea(inMetres), Do: do, To: to, Samples: []string{"600", "20x30", "999x999"}}},
 		{ID: ScreenID(in + ".area.steps"), Ask: "new.area.steps-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedSteps, Sides: true, Doubt: doubtArea((*scene).inSteps), Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
+			Typed: &Typed{Parse: typedArea(inSteps), Sides: true, Doubt: doubtedArea(inSteps), Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
 		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask",
 			List: func(c *scene) []Choice {
 				var out []Choice
@@ -247,7 +248,7 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 			}},
 		{ID: ScreenID(in + ".area.many"), Ask: "new.area.many-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"unit": c.unit().Name} },
-			Typed: &Typed{Parse: typedUnits, Doubt: doubtArea((*scene).inLocal), Do: do, To: to, Samples: []string{"2", "12.5"}}},
+			Typed: &Typed{Parse: typedArea(inLocalUnit), Doubt: doubtedArea(inLocalUnit), Do: do, To: to, Samples: []string{"2", "12.5"}}},
 	}
 }
 

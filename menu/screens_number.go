@@ -1,9 +1,6 @@
 package menu
 
 import (
-	"regexp"
-	"strings"
-
 	"rowbell/menu/text"
 )
 
@@ -88,18 +85,6 @@ func showCode(c *scene) (*Refusal, error) {
 	code, err := c.b.MoveCode()
 	c.s.put(fCode, code)
 	return nil, err
-}
-
-var codeForm = regexp.MustCompile(`^\d{6}$`)
-
-// typedCode reads the six digits, however they are set apart.
-func typedCode(c *scene, entry string) *Refusal {
-	code := strings.NewReplacer(" ", "", "-", "", ".", "").Replace(digits(entry))
-	if !codeForm.MatchString(code) {
-		return refuse("refuse.code", entry, nil)
-	}
-	c.s.put(fCode, code)
-	return nil
 }
 
 // takeOver brings the records here, and tells the phone they were with. What

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -26,23 +27,23 @@ func plantingScreens() []Screen {
 
 		{ID: "planting.sides", Ask: "planting.sides-ask",
 			Choices: []Choice{{Digit: '1', Label: "new.area.steps", To: "planting.steps"}},
-			Typed:   &Typed{Parse: typedSides((*scene).inMetres), Sides: true, Doubt: doubtSides, To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
+			Typed:   &Typed{Parse: typedSides(inMetres), Sides: true, Doubt: doubtedSides(inMetres), To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
 		{ID: "planting.steps", Ask: "new.area.steps-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedSides((*scene).inSteps), Sides: true, Doubt: doubtSides, To: "planting.rows", Samples: []string{"25*40", "999x999"}}},
+			Typed: &Typed{Parse: typedSides(inSteps), Sides: true, Doubt: doubtedSides(inSteps), To: "planting.rows", Samples: []string{"25*40", "999x999"}}},
 		{ID: "planting.rows", Ask: "planting.rows-ask", Head: sidesHead, List: plannedRows,
-			Typed: &Typed{Parse: typedCM(fRow), Doubt: doubtRow, To: "planting.hills", Samples: []string{"5", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing), Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), To: "planting.hills", Samples: []string{"5", "22.5"}}},
 		{ID: "planting.width", Ask: "planting.width-ask",
-			Typed: &Typed{Parse: typedRowForTool, Doubt: doubtRowForTool, To: "planting.hills", Samples: []string{"15", "12.5-17.5"}}},
+			Typed: &Typed{Parse: typedRowForTool, Doubt: doubtedRowForTool, To: "planting.hills", Samples: []string{"15", "12.5-17.5"}}},
 		{ID: "planting.hills", Head: plannedRowHead, Ask: "new.hills.ask",
 			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
 			Choices: []Choice{
 				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.s.float(fRow)) }), To: "planting.seedlings"},
 				{Digit: '2', Label: "new.hills.other", To: "planting.hills.other"},
 			},
-			Typed: &Typed{Parse: typedCM(fHill), Doubt: doubtHill, To: "planting.seedlings", Samples: []string{"22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), To: "planting.seedlings", Samples: []string{"22.5"}}},
 		{ID: "planting.hills.other", Ask: "new.hills.other-ask",
-			Typed: &Typed{Parse: typedCM(fHill), Doubt: doubtHill, To: "planting.seedlings", Samples: []string{"5", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), To: "planting.seedlings", Samples: []string{"5", "22.5"}}},
 		{ID: "planting.seedlings", Ask: "planting.seedlings-ask",
 			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlings), To: "planting.layout", Samples: []string{"1", "3", "12"}}},
 		{ID: "planting.layout", Rest: true, Head: layoutHead, Choices: []Choice{
@@ -51,35 +52,22 @@ func plantingScreens() []Screen {
 		{ID: "planting.seed", Rest: true, Head: seedHead},
 
 		{ID: "planting.tool", Ask: "planting.width-ask",
-			Typed: &Typed{Parse: typedTool, Doubt: doubtWidth, To: "planting.spacing", Samples: []string{"15", "22.5", "12.5-17.5"}}},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtedWidth, To: "planting.spacing", Samples: []string{"15", "22.5", "12.5-17.5"}}},
 		{ID: "planting.spacing", Rest: true, Head: spacingHead, Choices: []Choice{
 			{Digit: '1', Label: "planting.other-tool", To: "planting.tool"},
 			{Digit: '2', Label: "planting.field", To: "planting.sides"},
 		}},
 
 		{ID: "nursery", Ask: "nursery.ask",
-			Typed: &Typed{Parse: typedSown, Doubt: doubtDay(fSown, sowingReach), To: "nursery.ready", Samples: []string{"1", "12", "18", "30", "60", "5/12"}}},
+			Typed: &Typed{Parse: typedPastDate(fSown, answer.NurseryReach), Doubt: doubtedPastDate(fSown, answer.NurseryReach), To: "nursery.ready", Samples: []string{"1", "12", "18", "30", "60", "5/12"}}},
 		{ID: "nursery.ready", Rest: true, Head: readyHead, Choices: []Choice{
 			{Digit: '1', Label: "nursery.next", To: "planting.when"},
 		}},
 
 		{ID: "planting.when", Ask: "planting.when-ask",
 			Choices: []Choice{{Digit: '1', Label: "new.when.today", Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
-			Typed:   &Typed{Parse: typedPlantingPlan, Doubt: doubtDay(fPlanted, plantingAhead), To: "planting.flood", Samples: []string{"0512", "20/11", "28 nov"}}},
+			Typed:   &Typed{Parse: typedDate(fPlanted, answer.PlanReach, "refuse.date"), Doubt: doubtedDate(fPlanted, answer.PlanReach), To: "planting.flood", Samples: []string{"0512", "20/11", "28 nov"}}},
 		{ID: "planting.flood", Rest: true, Head: floodHead},
-	}
-}
-
-// typedSides reads two sides, bare numbers in m or in steps.
-func typedSides(units func(*scene) areaUnits) func(*scene, string) *Refusal {
-	return func(c *scene, entry string) *Refusal {
-		a, b, refused := parseSides(entry, units(c))
-		if refused != nil {
-			return refused
-		}
-		c.putNumber(fLength, a)
-		c.putNumber(fWidth, b)
-		return nil
 	}
 }
 
@@ -185,31 +173,6 @@ func spacingHead(c *scene) string {
 // leavesTold is from how many leaves on they are told: fewer are not counted
 // in the bed.
 const leavesTold = 1.5
-
-// Dates around a planting that is still ahead.
-var (
-	sowingReach   = reach{back: 90, ahead: 90, usual: 45}
-	plantingAhead = reach{back: 30, ahead: 120, usual: 30}
-)
-
-// typedSown reads days ago, or a date that may still be to come.
-func typedSown(c *scene, entry string) *Refusal {
-	n, refused := parseDaysAgo(entry, sowingReach.back)
-	if refused == nil {
-		c.s.put(fSown, strconv.Itoa(int(c.today())-n))
-		return nil
-	}
-	return c.typedDay(fSown, sowingReach, entry)
-}
-
-// typedPlantingPlan reads a date; a bare number would be a choice that is not
-// there.
-func typedPlantingPlan(c *scene, entry string) *Refusal {
-	if _, refused := parseWhole(entry, 0, 99); refused == nil {
-		return refuse("refuse.date", entry, nil)
-	}
-	return c.typedDay(fPlanted, plantingAhead, entry)
-}
 
 // readyHead tells how far the seedlings are by our count, and when to plant
 // them; what the grower counts on them beats it.

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -140,9 +141,9 @@ func (k priceKind) of(h engine.Household, place engine.Prices) float64 {
 
 func typedPrice(c *scene, entry string) *Refusal {
 	_, place := c.prices()
-	x, refused := parsePrice(entry, place.Currency)
+	x, refused := answer.Price(entry, place.Currency)
 	if refused == nil && x == 0 {
-		refused = refuse("refuse.price", entry, nil)
+		refused = answer.Refuse("refuse.price", entry, nil)
 	}
 	if refused != nil {
 		return refused

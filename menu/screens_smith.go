@@ -1,7 +1,6 @@
 package menu
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -21,9 +20,9 @@ func smithScreens() []Screen {
 	return []Screen{
 		{ID: "smith", When: hasRows, Else: "smith.rows", Ask: "smith.ask", List: ownRows,
 			Choices: []Choice{{Digit: '2', Label: "smith.other", To: "smith.rows"}},
-			Typed:   &Typed{Parse: typedRows, Doubt: doubtRows, To: "smith.soil", Samples: []string{"22.5"}}},
+			Typed:   &Typed{Parse: typedRows, Doubt: doubtedRows, To: "smith.soil", Samples: []string{"22.5"}}},
 		{ID: "smith.rows", Ask: "smith.rows-ask",
-			Typed: &Typed{Parse: typedRows, Doubt: doubtRows, To: "smith.soil", Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
+			Typed: &Typed{Parse: typedRows, Doubt: doubtedRows, To: "smith.soil", Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
 		{ID: "smith.narrow", Rest: true, Head: narrowHead, Choices: []Choice{{Digit: '1', Label: "smith.other", To: "smith.rows"}}},
 		{ID: "smith.soil", When: roomForTool, Else: "smith.narrow", Head: orderRowsHead, Ask: "smith.soil-ask", Choices: []Choice{
 			{Digit: '1', Label: "smith.clay", Set: soil(engine.SoilHeavy), To: "smith.people"},
@@ -93,41 +92,6 @@ func (c *scene) fromTo(from, to float64) string {
 		return c.write(number(from))
 	}
 	return c.t("smith.range", text.Args{"from": number(from), "to": number(to)})
-}
-
-// A comma between two whole spacings parts them: nobody measures rows to a
-// hundredth of a cm.
-var twoRowsForm = regexp.MustCompile(`^(\d{2,3}),(\d{2,3})$`)
-
-// typedRows reads one row spacing, or the narrowest and the widest.
-func typedRows(c *scene, entry string) *Refusal {
-	entry = twoRowsForm.ReplaceAllString(clean(entry), "$1 $2")
-	from, to, refused := parseWidths(entry, spacingLimits)
-	if refused != nil && refused.Key == "refuse.length-range" {
-		return refused
-	}
-	if refused != nil {
-		if from, refused = parseCM(entry, spacingLimits); refused != nil {
-			return refused
-		}
-		to = from
-	}
-	c.putNumber(fRow, from)
-	c.putNumber(fRowMax, to)
-	return nil
-}
-
-func typedHeights(c *scene, entry string) *Refusal {
-	heights, refused := parseHeights(entry)
-	if refused != nil {
-		return refused
-	}
-	var all []string
-	for _, cm := range heights {
-		all = append(all, kept(cm))
-	}
-	c.s.put(fHeights, strings.Join(all, " "))
-	return nil
 }
 
 // roomForTool reports that a tool of use fits between the rows.

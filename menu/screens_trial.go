@@ -6,6 +6,7 @@ import (
 	"unicode/utf8"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -53,9 +54,9 @@ func trialScreens() []Screen {
 		}},
 		Screen{ID: "trial.result", Rest: true, Head: trialResult},
 		Screen{ID: "trial.bags-a", Ask: "trial.bags-ask", Args: func(c *scene) text.Args { return text.Args{"plot": c.trialName(0)} },
-			Typed: &Typed{Parse: typedBags(fBagsA), To: "trial.bags-b", Samples: []string{"12", "7.5"}}},
+			Typed: &Typed{Parse: typedNumber(fBagsA, answer.Bags), To: "trial.bags-b", Samples: []string{"12", "7.5"}}},
 		Screen{ID: "trial.bags-b", Ask: "trial.bags-ask", Args: func(c *scene) text.Args { return text.Args{"plot": c.trialName(1)} },
-			Typed: &Typed{Parse: typedBags(fBagsB), Do: setBags, To: "trial.result", Samples: []string{"12", "7.5"}}},
+			Typed: &Typed{Parse: typedNumber(fBagsB, answer.Bags), Do: setBags, To: "trial.result", Samples: []string{"12", "7.5"}}},
 		Screen{ID: "trial.end", Ask: "trial.end-ask", Choices: []Choice{
 			{Digit: '1', Label: "word.yes", Do: endTrial, To: "trial.ended"},
 			{Digit: '2', Label: "word.no", To: "trial.standing"},
@@ -175,7 +176,7 @@ func trialHalf(second bool) func(*scene) text.Args {
 // for a letter; its number, where cutting would lose that.
 func (c *scene) halves(no int, plot engine.Plot) (a, b string) {
 	r := []rune(c.label(no, plot))
-	if most := maxName - utf8.RuneCountInString(" A"); len(r) > most {
+	if most := answer.MaxName - utf8.RuneCountInString(" A"); len(r) > most {
 		r = r[:most]
 		if plot.Label == "" {
 			r = []rune(strconv.Itoa(no))
@@ -311,17 +312,6 @@ func trialResult(c *scene) string {
 	}
 	return line("trial.hours", r.Hours, a, b) + " " + line("trial.left", r.Left, a, b) + " " +
 		line("trial.harvest", r.Harvest, b, a) + " " + c.t("trial.no-proof", nil) // the harvest names who brought more
-}
-
-func typedBags(f Field) func(*scene, string) *Refusal {
-	return func(c *scene, entry string) *Refusal {
-		n, refused := parseBags(entry)
-		if refused != nil {
-			return refused
-		}
-		c.putNumber(f, n)
-		return nil
-	}
 }
 
 func setBags(c *scene) (*Refusal, error) {

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -37,7 +38,7 @@ func waterScreens() []Screen {
 			{Digit: '3', Label: "water.light", Set: soil(engine.SoilLight), Do: changeWater, To: "water"},
 		}},
 		{ID: "water.inlet", Ask: "water.inlet-ask",
-			Typed: &Typed{Parse: typedInlet, Do: changeWater, To: "water", Samples: []string{"10*5", "20 4", "15x0.5"}}},
+			Typed: &Typed{Parse: typedNumber(fInlet, answer.Inlet), Do: changeWater, To: "water", Samples: []string{"10*5", "20 4", "15x0.5"}}},
 	}
 }
 
@@ -131,13 +132,4 @@ func changeWater(c *scene) (*Refusal, error) {
 	delete(c.s.Answers, fSoil)
 	delete(c.s.Answers, fInlet)
 	return nil, c.b.ChangePlot(no, s.Plot, s.Tool)
-}
-
-func typedInlet(c *scene, entry string) *Refusal {
-	ls, refused := parseInlet(entry)
-	if refused != nil {
-		return refused
-	}
-	c.putNumber(fInlet, ls)
-	return nil
 }

@@ -26,7 +26,7 @@ func workScreens() []Screen {
 		{ID: "work.people", Ask: "work.people-ask",
 			Typed: &Typed{Parse: typedPeople, To: "work.dayhours", Samples: []string{"2", "12"}}},
 		{ID: "work.dayhours", Ask: "work.dayhours-ask",
-			Typed: &Typed{Parse: typedDayHours, Doubt: doubtDayHours, Do: setHands, To: "work.days", Samples: []string{"6", "2h30", "75"}}},
+			Typed: &Typed{Parse: typedDayHours, Doubt: doubtedDayHours, Do: setHands, To: "work.days", Samples: []string{"6", "2h30", "75"}}},
 		{ID: "risk", Rest: true, Head: riskHead},
 	}
 }
@@ -103,17 +103,6 @@ func insteadKey(w engine.Work) string {
 		return "one-way"
 	}
 	return "rest-by-hand"
-}
-
-var dayHoursLimits = limits{0.5, engine.MaxHoursADay}
-
-func typedDayHours(c *scene, entry string) *Refusal {
-	h, _, refused := likelyHours(entry, dayHoursLimits, usualDayHours)
-	if refused != nil {
-		return refused
-	}
-	c.putNumber(fDayHours, h)
-	return nil
 }
 
 func setHands(c *scene) (*Refusal, error) {

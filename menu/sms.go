@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -46,7 +47,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		out.State = nil
 	}
 	c := m.scene(b, SMS, s)
-	e := digits(in.Text)
+	e := answer.Digits(in.Text)
 	word, spoken := m.keyword(e)
 	if spoken != "" && s.Lang == "" && !b.Known() { // the word tells the language
 		s.Lang = spoken
@@ -122,7 +123,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 		return out, c.err
 	case old:
 		return m.dialogue(c, out, in.State, "")
-	case answers, !live && b.Known() && len(e) == 1 && isDigit(e[0]):
+	case answers, !live && b.Known() && len(e) == 1 && e[0] >= '0' && e[0] <= '9':
 		// Nothing is asked, or what was asked last is over: never guess what a
 		// digit was meant for.
 		out.Prompt, out.State = nil, nil
@@ -141,7 +142,7 @@ func mustStop(e string, word keyword) bool {
 	if word != wordStop {
 		return false
 	}
-	_, noName := parseName(e)
+	_, noName := answer.Name(e)
 	return noName != nil || firstWord(e) == text.Fold("STOP")
 }
 
@@ -151,7 +152,7 @@ func mustStop(e string, word keyword) bool {
 // a word is for that, unless it says hours.
 func isAnswer(e string, typing bool) bool {
 	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
-	_, _, took := parseTook(e)
+	_, _, took := answer.Took(e)
 	return at == 0 || took || at > 0 && !typing
 }
 

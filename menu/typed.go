@@ -5,168 +5,177 @@ import (
 	"strings"
 
 	"rowbell/engine"
+	"rowbell/menu/answer"
+	"rowbell/menu/text"
 )
 
-// The typed answers of the screens: each reads an entry with a parser of
-// answer*.go and keeps what it understood in the session.
+// Refusal is why an entry cannot be used.
+type Refusal = answer.Refusal
 
-var (
-	spacingLimits = limits{engine.MinSpacingCM, engine.MaxSpacingCM}
-	toolLimits    = limits{engine.MinToolCM, engine.MaxToolCM}
-	areaLimits    = limits{1, engine.MaxAreaM2}
-	hoursLimits   = limits{0.1, 500}
-)
+// AreaUnit is a local unit of area, set by the operator.
+type AreaUnit = answer.AreaUnit
+
+// The functions in this file are the Parse of a Typed: each reads an entry with
+// package answer and stores what was understood in the session. What they doubt is
+// in doubt.go.
 
 func (c *scene) putNumber(f Field, x float64) { c.s.put(f, kept(x)) }
 
-// kept is a number as a session holds it.
+// kept is a number as a session stores it.
 func kept(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-// typedDate reads a planting date in any of the usual ways.
-func typedDate(c *scene, entry string) *Refusal { return c.plantingDay(entry) }
-
-// typedDateOnly does the same on a screen with numbered choices, where a bare
-// number would be a choice that is not there.
-func typedDateOnly(c *scene, entry string) *Refusal {
-	if _, err := strconv.Atoi(digits(entry)); err == nil && len(digits(entry)) < 3 {
-		return refuse("refuse.when", entry, nil)
+// dateWords gathers the words for months and days of every language, for each
+// language that is offered.
+func dateWords(cat *text.Catalogue) map[string]answer.DateWords {
+	all := map[string]answer.DateWords{}
+	for _, lang := range cat.Languages() {
+		all[lang] = answer.NewDateWords(
+			cat.MonthWords(lang), cat.AllMonthWords(lang), cat.AllDayWords(lang), cat.AllWeekdayWords())
 	}
-	return c.plantingDay(entry)
+	return all
 }
 
-func (c *scene) plantingDay(entry string) *Refusal {
-	return c.typedDay(fPlanted, plantingReach, entry)
-}
-
-// typedDay reads a date and keeps it.
-func (c *scene) typedDay(f Field, within reach, entry string) *Refusal {
-	read, refused := c.readDay(entry, within)
-	if refused != nil {
-		return refused
+// typedDate reads a date into f. On a screen with numbered choices a bare number of
+// one or two digits is refused with the text choiceKey: it would be a choice that is
+// not there. Without choices choiceKey is "".
+func typedDate(f Field, reach answer.Reach, choiceKey text.Key) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		if d := answer.Digits(entry); choiceKey != "" && len(d) < 3 {
+			if _, err := strconv.Atoi(d); err == nil {
+				return answer.Refuse(choiceKey, entry, nil)
+			}
+		}
+		day, _, refused := answer.Date(entry, c.today(), reach, c.m.dates[c.lang])
+		return c.putDay(f, day, refused)
 	}
-	c.s.put(f, strconv.Itoa(int(read.Day)))
-	return nil
 }
 
-// readDay reads a date in the words of any language, the grower's first.
-func (c *scene) readDay(entry string, within reach) (dateRead, *Refusal) {
-	return parseDate(entry, c.today(), within, c.m.dates[c.lang])
-}
-
-func typedAgo(c *scene, entry string) *Refusal {
-	n, refused := parseDaysAgo(entry, plantingReach.back)
-	if refused != nil {
-		return refused
+// typedPastDate reads days ago, or a date, into f.
+func typedPastDate(f Field, reach answer.Reach) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		day, _, refused := answer.PastDate(entry, c.today(), reach, c.m.dates[c.lang])
+		return c.putDay(f, day, refused)
 	}
-	c.s.put(fPlanted, strconv.Itoa(int(c.today())-n))
-	return nil
 }
 
-// passReach is how far back a weeding may be logged. Most are logged before the
-// next one is due, three weeks at most (common practice, no source).
-var passReach = reach{back: 60, usual: 21}
+func (c *scene) putDay(f Field, day engine.Day, refused *Refusal) *Refusal {
+	if refused == nil {
+		c.s.put(f, strconv.Itoa(int(day)))
+	}
+	return refused
+}
 
-// typedPassDay reads days ago, or a date of the past.
+// typedDaysAgo reads how many days ago a plot was planted.
+func typedDaysAgo(c *scene, entry string) *Refusal {
+	n, refused := answer.DaysAgo(entry, answer.PlantedReach.Back)
+	return c.putDay(fPlanted, c.today()-engine.Day(n), refused)
+}
+
+// typedPassDay reads the day of a weeding on the plot.
 func typedPassDay(c *scene, entry string) *Refusal {
-	if n, refused := parseDaysAgo(entry, passReach.back); refused == nil {
-		c.s.put(fOn, strconv.Itoa(int(c.today())-n))
-		return c.passDay()
-	}
-	if refused := c.typedDay(fOn, passReach, entry); refused != nil {
+	if refused := typedPastDate(fOn, answer.WeededReach)(c, entry); refused != nil {
 		return refused
 	}
 	return c.passDay()
 }
 
-func typedCM(f Field) func(*scene, string) *Refusal {
+func typedCM(f Field, l answer.Length) func(*scene, string) *Refusal {
 	return func(c *scene, entry string) *Refusal {
-		cm, _, refused := likelyCM(entry, spacingLimits, usualSpacing(f))
-		if refused != nil {
-			return refused
-		}
+		cm, _, refused := answer.CM(entry, l)
 		c.putNumber(f, cm)
-		return nil
+		return refused
 	}
 }
 
-func typedTenGaps(c *scene, entry string) *Refusal {
-	cm, _, refused := likelyGaps(entry, 10, spacingLimits, usualRows)
-	if refused != nil {
-		return refused
-	}
+// measuredGaps is over how many gaps a grower measures rows.
+const measuredGaps = 10
+
+func typedGaps(c *scene, entry string) *Refusal {
+	cm, _, refused := answer.Gaps(entry, measuredGaps, answer.RowSpacing)
 	c.putNumber(fRow, cm)
-	return nil
+	return refused
 }
 
 // typedTool reads one width or, for an adjustable tool, two.
 func typedTool(c *scene, entry string) *Refusal {
-	if typedToolRange(c, entry) == nil {
-		return nil
-	}
-	cm, _, refused := likelyCM(entry, toolLimits, usualTools)
-	if refused != nil {
-		return refused
-	}
-	c.putNumber(fTool, cm)
-	c.s.put(fToolMax, "0")
-	return nil
+	width, _, refused := answer.Tool(entry, 0)
+	return c.putTool(width, refused)
 }
 
-func typedToolRange(c *scene, entry string) *Refusal {
-	from, to, _, refused := likelyWidths(entry, toolLimits, usualTools)
-	if refused != nil {
-		return refused
+func typedAdjustableTool(c *scene, entry string) *Refusal {
+	width, _, refused := answer.AdjustableTool(entry, 0)
+	return c.putTool(width, refused)
+}
+
+func (c *scene) putTool(width answer.Range, refused *Refusal) *Refusal {
+	if width.To == width.From { // not adjustable
+		width.To = 0
 	}
-	c.putNumber(fTool, from)
-	c.putNumber(fToolMax, to)
-	return nil
+	c.putNumber(fTool, width.From)
+	c.putNumber(fToolMax, width.To)
+	return refused
 }
 
-// typedArea reads an area on the screens that ask for metres, steps, or a
-// local unit.
-func typedArea(c *scene, entry string) *Refusal  { return c.area(entry, c.inMetres()) }
-func typedSteps(c *scene, entry string) *Refusal { return c.area(entry, c.inSteps()) }
-func typedUnits(c *scene, entry string) *Refusal { return c.area(entry, c.inLocal()) }
-
-func (c *scene) inMetres() areaUnits {
-	return areaUnits{SideM: 1, M2: 1, StepM: c.m.opt.StepM, Local: c.m.units}
+// typedRows reads one row spacing, or the narrowest and the widest.
+func typedRows(c *scene, entry string) *Refusal {
+	rows, _, refused := answer.Rows(entry)
+	c.putNumber(fRow, rows.From)
+	c.putNumber(fRowMax, rows.To)
+	return refused
 }
 
-func (c *scene) inSteps() areaUnits {
-	u := c.inMetres()
+// areaUnits says what the bare numbers of an area stand for on a screen.
+type areaUnits func(*scene) answer.AreaUnits
+
+// inMetres: sides in m, areas in m2.
+func inMetres(c *scene) answer.AreaUnits {
+	return answer.AreaUnits{SideM: 1, M2: 1, StepM: c.m.opt.StepM, Local: c.m.units}
+}
+
+// inSteps: sides in steps.
+func inSteps(c *scene) answer.AreaUnits {
+	u := inMetres(c)
 	u.SideM = u.StepM
 	return u
 }
 
-func (c *scene) inLocal() areaUnits {
-	u := c.inMetres()
+// inLocalUnit: areas in the local unit that was chosen.
+func inLocalUnit(c *scene) answer.AreaUnits {
+	u := inMetres(c)
 	u.M2 = c.unit().M2
 	return u
 }
 
-func (c *scene) area(entry string, u areaUnits) *Refusal {
-	a, refused := parseArea(entry, u, areaLimits)
-	if refused != nil {
+func typedArea(units areaUnits) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		m2, _, refused := answer.Area(entry, units(c))
+		c.putNumber(fArea, m2)
 		return refused
 	}
-	c.putNumber(fArea, a.M2)
-	return nil
+}
+
+func typedSides(units areaUnits) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		sides, _, refused := answer.ReadSides(entry, units(c))
+		c.putNumber(fLength, sides.Length)
+		c.putNumber(fWidth, sides.Width)
+		return refused
+	}
 }
 
 func typedName(c *scene, entry string) *Refusal {
-	name, refused := parseName(entry)
+	name, refused := answer.Name(entry)
 	if refused != nil {
 		return refused
 	}
 	if !c.writes(name) {
-		return refuse("refuse.name", entry, nil)
+		return answer.Refuse("refuse.name", entry, nil)
 	}
 	c.s.put(fName, name)
 	return c.nameTaken(name)
 }
 
-// nameTaken refuses a name that another plot has: a text could not tell them
-// apart.
+// nameTaken refuses the name of another plot: a text could not tell them apart.
 func (c *scene) nameTaken(name string) *Refusal {
 	nos, err := c.b.Plots()
 	if err != nil {
@@ -185,38 +194,63 @@ func (c *scene) nameTaken(name string) *Refusal {
 	return nil
 }
 
-func typedHours(c *scene, entry string) *Refusal {
-	h, refused := parseHours(entry, hoursLimits)
-	if refused != nil {
+// typedNumber stores what a parser that has no doubts reads.
+func typedNumber(f Field, parse func(string) (float64, *Refusal)) func(*scene, string) *Refusal {
+	return func(c *scene, entry string) *Refusal {
+		x, refused := parse(entry)
+		c.putNumber(f, x)
 		return refused
 	}
+}
+
+func typedHours(c *scene, entry string) *Refusal {
+	h, _, refused := answer.Hours(entry, 0)
 	c.putNumber(fHours, h)
-	return nil
+	return refused
+}
+
+func typedDayHours(c *scene, entry string) *Refusal {
+	h, _, refused := answer.DayHours(entry)
+	c.putNumber(fDayHours, h)
+	return refused
 }
 
 func typedPeople(c *scene, entry string) *Refusal {
-	n, refused := parsePeople(entry)
-	if refused != nil {
-		return refused
-	}
+	n, refused := answer.People(entry)
 	c.s.put(fPeople, strconv.Itoa(n))
-	return nil
+	return refused
 }
 
-// inDays are the whole numbers that are days, and may be typed so.
+// inDays are the whole numbers that are days: the word for days may stand after
+// them.
 var inDays = map[Field]bool{fAge: true, fDuration: true, fPuddled: true, fHired: true}
 
 func typedWhole(f Field, from, to int) func(*scene, string) *Refusal {
-	parse := parseWhole
+	parse := answer.Whole
 	if inDays[f] {
-		parse = parseDays
+		parse = answer.Days
 	}
 	return func(c *scene, entry string) *Refusal {
 		n, refused := parse(entry, from, to)
-		if refused != nil {
-			return refused
-		}
 		c.s.put(f, strconv.Itoa(n))
-		return nil
+		return refused
 	}
+}
+
+// typedHeights reads how tall the people are who will push a tool.
+func typedHeights(c *scene, entry string) *Refusal {
+	heights, refused := answer.Heights(entry)
+	all := make([]string, len(heights))
+	for i, cm := range heights {
+		all[i] = kept(cm)
+	}
+	c.s.put(fHeights, strings.Join(all, " "))
+	return refused
+}
+
+// typedCode reads the six digits that bring records to another phone.
+func typedCode(c *scene, entry string) *Refusal {
+	code, refused := answer.Code(entry)
+	c.s.put(fCode, code)
+	return refused
 }

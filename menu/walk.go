@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 
+	"rowbell/menu/answer"
 	"rowbell/menu/text"
 )
 
@@ -58,7 +59,7 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	if n := len(cat.Languages()); n > maxLanguages {
 		return nil, fmt.Errorf("menu: %d languages are too many: a screen offers %d", n, maxLanguages)
 	}
-	m := &Menu{cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: localUnits(o.Units), words: commands(cat), dates: wordsOfDates(cat), screens: map[ScreenID]*Screen{}}
+	m := &Menu{cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: answer.NewLocalUnits(o.Units), words: commands(cat), dates: dateWords(cat), screens: map[ScreenID]*Screen{}}
 	for _, group := range [][]Screen{homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), waterScreens(), workScreens(), moneyScreens(), seasonScreens(), trialScreens(),
 		toolScreens(), checkScreens(), plantingScreens(), helpScreens(), doubtScreens(), numberScreens()} {
 		for _, s := range group {
@@ -101,7 +102,7 @@ func (s *Screen) leadsTo() []ScreenID {
 // dialled path such as *123*1*5# is answered step by step from the start and
 // stops at the first entry that is refused.
 func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, Reply, error) {
-	entries, path := splitDial(dialled, m.opt.DialCode)
+	entries, path := answer.Dialled(dialled, m.opt.DialCode)
 	old, err := decodeSession(state)
 	if err == nil && !path && m.unfinished(b, old) {
 		s := old
@@ -229,7 +230,7 @@ func (c *scene) begin() {
 
 // enter works one entry into the dialogue. A refusal leaves it where it was.
 func (c *scene) enter(entry string) *Refusal {
-	e := digits(entry)
+	e := answer.Digits(entry)
 	screen := c.screen()
 	c.acted = false
 	c.entering = true
@@ -262,7 +263,7 @@ func (c *scene) enter(entry string) *Refusal {
 	for i, choice := range choices {
 		offered[i] = choice.Digit
 	}
-	digit, refused := parseChoice(entry, offered)
+	digit, refused := answer.Choice(entry, offered)
 	switch {
 	case refused == nil:
 		return c.choose(choices[bytes.IndexByte(offered, digit)])
@@ -311,7 +312,7 @@ func (c *scene) askLanguage() {
 }
 
 func (c *scene) enterPaused(e string) *Refusal {
-	digit, refused := parseChoice(e, []byte(goOnKey+restartKey))
+	digit, refused := answer.Choice(e, []byte(goOnKey+restartKey))
 	switch string(digit) {
 	case goOnKey:
 		c.s.Paused = false
@@ -392,4 +393,35 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	}
 	c.s.Screen = to
 	return nil
+}
+
+// first is the screen that a dialogue begins with.
+func (c *scene) first() ScreenID {
+	switch {
+	case c.b.Silent():
+		return sWho
+	case c.b.Known():
+		return sHome
+	case c.s.Lang == "" && len(c.cat.Languages()) > 1:
+		return sTongue
+	}
+	return sWelcome
+}
+
+// nextOf takes the next entry off a dialled path. Where the sides of a field may be
+// typed, two numbers are one entry. A choice on offer stays a choice.
+func (c *scene) nextOf(path []string) (entry string, rest []string) {
+	entry, rest = path[0], path[1:]
+	screen := c.screen()
+	if screen.Typed == nil || !screen.Typed.Sides || len(rest) == 0 {
+		return entry, rest
+	}
+	if d := answer.Digits(entry); len(d) == 1 &&
+		slices.ContainsFunc(c.choices(screen), func(o Choice) bool { return o.Digit == d[0] }) {
+		return entry, rest
+	}
+	if sides, ok := answer.DialledSides(entry, rest[0]); ok {
+		return sides, rest[1:]
+	}
+	return entry, rest
 }

@@ -88,7 +88,8 @@ engine:
 engine/picture: engine
 engine/rapidseed: pgregory.net/rapid
 engine/simulate: engine
-menu: engine menu/text
+menu: engine menu/answer menu/text
+menu/answer: engine menu/text
 menu/notebook: engine
 menu/proof: engine menu menu/notebook menu/text
 menu/text: github.com/pelletier/go-toml/v2 golang.org/x/text

@@ -1,0 +1,140 @@
+package answer
+
+import (
+	"regexp"
+	"strings"
+
+	"rowbell/engine"
+)
+
+// AreaUnits are what the numbers of an area stand for.
+type AreaUnits struct {
+	SideM float64    // metres in one unit of a bare side
+	M2    float64    // m2 in one unit of a bare area
+	StepM float64    // metres in a step; 0: steps are not known
+	Local LocalUnits // the operator's units
+}
+
+var (
+	areaLimits = Range{1, engine.MaxAreaM2}   // in m2
+	sideLimits = Range{1, engine.MaxSideM}    // in m
+	usualArea  = Range{10, maxSmallholdingM2} // in m2
+)
+
+// maxSmallholdingM2 is the largest plot that a family weeds by hand or with a
+// pushed tool: two hectares, the usual bound of a smallholding (common
+// practice, no source).
+const maxSmallholdingM2 = 20_000
+
+// Area reads two sides (20x30, 20 by 30, 20 m x 30 m) or an area (600, 600 m2,
+// 1,200, 0.5 ha, or in local units 2 katha, 1 bigha 5 katha) and returns m2.
+// Bare numbers are in the units given; m, m2 and ha mean themselves. An area
+// that is far from usual is doubted: 200*300 may be 20*30, 6 ha 0.6 ha.
+func Area(s string, u AreaUnits) (m2 float64, d Doubt[float64], r *Refusal) {
+	a, r := parseArea(s, u, areaLimits)
+	if r != nil || usualArea.Contains(a.m2) {
+		return a.m2, d, r
+	}
+	meant := tenth(a.m2 / 10)
+	if a.length > 0 {
+		meant = tenth(a.m2 / 100) // both sides
+	}
+	return a.m2, unusual(meant, usualArea.Contains(meant)), nil
+}
+
+// Sides are the two sides of a field in m, in the order typed.
+type Sides struct{ Length, Width float64 }
+
+// ReadSides reads the two sides of a field: 20*30, 20 by 30, 20 m x 30 m. Bare
+// numbers are in u.SideM; m always means metres. It doubts an unusual area as
+// Area does.
+func ReadSides(s string, u AreaUnits) (Sides, Doubt[Sides], *Refusal) {
+	var sure Doubt[Sides]
+	a, ok := readArea(inUnits(s), u)
+	if !ok || !sideLimits.Contains(a.length) || !sideLimits.Contains(a.width) {
+		return Sides{}, sure, Refuse("refuse.sides", s, sideLimits.args())
+	}
+	if !areaLimits.Contains(a.m2) {
+		return Sides{}, sure, areaRange(s, a.m2, areaLimits)
+	}
+	sides := Sides{a.length, a.width}
+	if usualArea.Contains(a.length * a.width) {
+		return sides, sure, nil
+	}
+	meant := Sides{tenth(a.length / 10), tenth(a.width / 10)}
+	return sides, unusual(meant, usualArea.Contains(a.length*a.width/100) &&
+		sideLimits.Contains(meant.Length) && sideLimits.Contains(meant.Width)), nil
+}
+
+// areaRead is an area as understood, with its sides in m where sides were typed.
+type areaRead struct{ m2, length, width float64 }
+
+func parseArea(s string, u AreaUnits, l Range) (areaRead, *Refusal) {
+	a, ok := readArea(inUnits(s), u)
+	if !ok {
+		a.m2, ok = u.Local.read(Clean(s))
+	}
+	if !ok {
+		return areaRead{}, Refuse("refuse.area", s, nil)
+	}
+	if !l.Contains(a.m2) {
+		return areaRead{}, areaRange(s, a.m2, l)
+	}
+	return a, nil
+}
+
+func areaRange(s string, m2 float64, l Range) *Refusal {
+	args := l.args()
+	args["area"] = oneDecimal(m2)
+	return Refuse("refuse.area-range", s, args)
+}
+
+var (
+	sidesForm = regexp.MustCompile(`^` + numberForm + ` ?(m|st)?(?: ?(?:x|\*|×|х|by|/|-) ?| )` +
+		numberForm + ` ?(m|st)?$`)
+	areaForm    = regexp.MustCompile(`^(.*?\d) ?(m2|m²|m\^2|ha)?$`)
+	groupedForm = regexp.MustCompile(`^[1-9]\d{0,2}(?:(?:[.,]\d{3})+|(?: \d{3})+)$`) // 1,200 1.200 1 200
+	numberOnly  = regexp.MustCompile(`^` + numberForm + `$`)
+)
+
+// readArea reads an entry that inUnits wrote.
+func readArea(s string, u AreaUnits) (areaRead, bool) {
+	if f := sidesForm.FindStringSubmatch(s); f != nil && !groupedForm.MatchString(s) {
+		unit := u.SideM
+		switch {
+		case f[2] == "m" && f[4] == "st" || f[2] == "st" && f[4] == "m":
+			return areaRead{}, false
+		case f[2] == "m" || f[4] == "m":
+			unit = 1
+		case f[2] == "st" || f[4] == "st":
+			unit = u.StepM
+		}
+		length, width := amount(f[1])*unit, amount(f[3])*unit
+		return areaRead{tenth(length * width), length, width}, unit > 0
+	}
+	f := areaForm.FindStringSubmatch(s)
+	if f == nil {
+		return areaRead{}, false
+	}
+	unit := u.M2
+	switch f[2] {
+	case "":
+	case "ha":
+		unit = 10_000
+	default:
+		unit = 1
+	}
+	x, ok := readAmount(f[1])
+	return areaRead{m2: tenth(x * unit)}, ok
+}
+
+// readAmount reads a number, with or without marks between its thousands.
+func readAmount(s string) (float64, bool) {
+	switch {
+	case groupedForm.MatchString(s) && len(s) <= 10:
+		return amount(strings.NewReplacer(".", "", ",", "", " ", "").Replace(s)), true
+	case numberOnly.MatchString(s):
+		return amount(s), true
+	}
+	return 0, false
+}

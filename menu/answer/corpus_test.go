@@ -1,0 +1,77 @@
+package answer
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// answersFolder holds what growers type, a file a parser, an entry a line.
+// Lines that begin with # are comments; below the one that says "refused"
+// stands what is no answer.
+const answersFolder = "../../testdata/answers"
+
+// corpusFile splits a file into what is understood and what is refused.
+func corpusFile(t testing.TB, name string) (good, bad []string) {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join(answersFolder, name+".txt"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	into := &good
+	for line := range strings.Lines(string(b)) {
+		line = strings.TrimRight(line, "\n")
+		switch {
+		case strings.HasPrefix(line, "# refused"):
+			into = &bad
+		case line != "" && !strings.HasPrefix(line, "#"):
+			*into = append(*into, line)
+		}
+	}
+	if len(good) < 5 {
+		t.Fatalf("%s: only %d entries", name, len(good))
+	}
+	return good, bad
+}
+
+// corpus is a whole file, for a fuzz target to begin with.
+func corpus(t testing.TB, name string) []string {
+	good, bad := corpusFile(t, name)
+	return append(append(good, bad...), "", " ", "\x00", "\xff", strings.Repeat("1", 300))
+}
+
+// TestCorpora: what stands in the files is understood, and what stands below
+// "refused" is not; each parser has its file.
+func TestCorpora(t *testing.T) {
+	files := map[string]string{"name": "names"}
+	for name := range parsers {
+		file := name
+		if f := files[name]; f != "" {
+			file = f
+		}
+		good, bad := corpusFile(t, file)
+		for _, entry := range good {
+			if got, r := parsers[name](entry); r != nil {
+				t.Errorf("%s: %q is refused: %v", name, entry, r)
+			} else if again, r := parsers[name](got); r != nil || again != got {
+				t.Errorf("%s: %q is read as %q, and that as %q, %v", name, entry, got, again, r)
+			}
+		}
+		if len(bad) == 0 {
+			t.Errorf("%s: nothing is refused", file)
+		}
+		for _, entry := range bad {
+			if got, r := parsers[name](entry); r == nil {
+				t.Errorf("%s: %q is read as %q", name, entry, got)
+			}
+		}
+	}
+	entries, err := os.ReadDir(answersFolder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(entries) != len(parsers)+2 { // and keywords, dialled
+		t.Errorf("%d files for %d parsers", len(entries), len(parsers))
+	}
+}

@@ -1,0 +1,311 @@
+package answer
+
+import (
+	"regexp"
+	"slices"
+	"strconv"
+	"time"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+// Reach is how far from today a date may lie, in days.
+type Reach struct {
+	Back, Ahead int
+	Usual       int // how far back it mostly lies, at most
+}
+
+// Reaches of the dates that are asked for. What is usual is common practice, no
+// source.
+var (
+	// PlantedReach is of a plot that is registered: from some days before planting
+	// to canopy closure. Most plots are told of within two months: later there is
+	// nothing to weed.
+	PlantedReach = Reach{Back: 150, Ahead: 14, Usual: 60}
+	// WeededReach is of a weeding that is logged. Most are logged before the next
+	// one is due, three weeks later at most.
+	WeededReach = Reach{Back: 60, Usual: 21}
+	// NurseryReach is of the day a nursery was sown, or will be.
+	NurseryReach = Reach{Back: 90, Ahead: 90, Usual: 45}
+	// PlanReach is of a planting that is planned.
+	PlanReach = Reach{Back: 30, Ahead: 120, Usual: 30}
+)
+
+// Date reads a date near today, day before month: 5, 5/11, 5-11-26, 0511, 051126,
+// 20261105, 5 nov, nov 5, Thu 5 Nov, yesterday. The first three letters of a month
+// are enough. A day alone is the latest such day up to today; a day without a year
+// is the one nearest to what reach allows.
+//
+// A date that is out of reach, or no date at all, is read with month and day
+// swapped, or with the year before or after, where that is within reach, and
+// doubted (Corrected, CorrectedYear). A date that is further back than usual is
+// doubted where swapping day and month makes it usual (Unusual, with the other
+// date).
+func Date(s string, today engine.Day, reach Reach, words DateWords) (engine.Day, Doubt[engine.Day], *Refusal) {
+	var sure Doubt[engine.Day]
+	entry := dateKey(Clean(s))
+	if offset, ok := words.day(entry); ok {
+		day := today + engine.Day(offset)
+		tomorrow := today - engine.Day(offset)
+		// Some languages have one word for yesterday and tomorrow: it is asked back
+		// where a plan is told.
+		d := unusual(tomorrow, true)
+		if offset >= 0 || reach.Ahead <= reach.Back {
+			d = sure
+		}
+		return day, d, reach.refuse(day, today, s)
+	}
+	typed, ok := parseDate(entry, words)
+	if !ok {
+		return 0, sure, Refuse("refuse.date", s, nil)
+	}
+	day, exists := typed.near(today, reach)
+	other, turns := engine.Day(0), false
+	if t, ok := typed.swapped(); ok {
+		other, turns = t.near(today, reach)
+	}
+	if exists && reach.outside(day, today) == 0 {
+		switch {
+		case typed.foreign:
+			return day, corrected[engine.Day](), nil
+		case turns && !reach.isUsual(day, today) && reach.isUsual(other, today):
+			return day, unusual(other, true), nil
+		}
+		return day, sure, nil
+	}
+	if meant, d, ok := typed.meant(today, reach); ok && (!exists || d.Why == CorrectedYear ||
+		reach.outside(day, today) > nearMissDays || reach.isUsual(meant, today)) {
+		return meant, d, nil
+	}
+	switch {
+	case exists:
+	case turns:
+		day = other
+	default:
+		return 0, sure, Refuse("refuse.date-none", s, nil)
+	}
+	return 0, sure, reach.refuse(day, today, s)
+}
+
+// PastDate reads a number of days ago, or a date as Date does.
+func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.Day, Doubt[engine.Day], *Refusal) {
+	if n, refused := DaysAgo(s, reach.Back); refused == nil {
+		return today - engine.Day(n), Doubt[engine.Day]{}, nil
+	}
+	return Date(s, today, reach, words)
+}
+
+// nearMissDays is how far out of reach a date is refused with its reason, rather
+// than read as another date that is not usual (judgement).
+const nearMissDays = 30
+
+// meant finds the first slip that explains a date out of reach: day and month
+// swapped, a year off by one, both.
+func (d writtenDate) meant(today engine.Day, reach Reach) (engine.Day, Doubt[engine.Day], bool) {
+	swapped, swaps := d.swapped()
+	for _, try := range []struct {
+		date writtenDate
+		may  bool
+		why  Why
+	}{
+		{swapped, swaps, Corrected},
+		{d, d.year != 0, CorrectedYear},
+		{swapped, swaps && d.year != 0, CorrectedYear},
+	} {
+		if !try.may {
+			continue
+		}
+		if try.why == CorrectedYear {
+			try.date.year = 0
+		}
+		day, ok := try.date.near(today, reach)
+		if !ok || reach.outside(day, today) != 0 {
+			continue
+		}
+		if y, _, _ := day.Date(); try.why == Corrected || y == d.year-1 || y == d.year+1 {
+			return day, Doubt[engine.Day]{Why: try.why}, true
+		}
+	}
+	return 0, Doubt[engine.Day]{}, false
+}
+
+// refuse is the refusal of a day out of reach, nil within.
+func (w Reach) refuse(day, today engine.Day, s string) *Refusal {
+	y, m, d := day.Date()
+	args := text.Args{"date": text.Date{Weekday: day.Weekday(), Day: d, Month: m}, "year": y}
+	switch {
+	case day > today && w.Ahead == 0:
+		return Refuse("refuse.date-future", s, args)
+	case int(day-today) > w.Ahead:
+		args["days"] = w.Ahead
+		return Refuse("refuse.date-ahead", s, args)
+	case int(today-day) > w.Back:
+		args["days"] = w.Back
+		return Refuse("refuse.date-old", s, args)
+	}
+	return nil
+}
+
+// outside is how many days a day lies out of reach, 0 within.
+func (w Reach) outside(day, today engine.Day) int {
+	return max(int(day-today)-w.Ahead, int(today-day)-w.Back, 0)
+}
+
+// isUsual reports a day within reach that is not further back than usual.
+func (w Reach) isUsual(day, today engine.Day) bool {
+	return w.outside(day, today) == 0 && int(today-day) <= w.Usual
+}
+
+var (
+	dateForm  = regexp.MustCompile(`^[\d\pL](?:[\d\pL\pM /.,*-]*[\d\pL\pM])?$`)
+	dateToken = regexp.MustCompile(`\d+|[\pL\pM]+`)
+)
+
+// writtenDate is a date as typed. A year of 0 was not typed.
+type writtenDate struct {
+	day, month, year int
+	hasMonth         bool
+	ordered          bool // day and month cannot be confused
+	foreign          bool // the month is a word of another language than the grower's
+}
+
+// swapped is the date with day and month swapped, where they may be confused.
+func (d writtenDate) swapped() (writtenDate, bool) {
+	if !d.hasMonth || d.ordered || d.day == d.month {
+		return d, false
+	}
+	d.day, d.month = d.month, d.day
+	return d, true
+}
+
+// parseDate splits an entry that dateKey wrote into day, month and year.
+func parseDate(s string, words DateWords) (writtenDate, bool) {
+	if len(s) > 64 || !dateForm.MatchString(s) {
+		return writtenDate{}, false
+	}
+	tokens := words.withoutWeekday(dateToken.FindAllString(s, -1))
+	switch {
+	case len(tokens) == 1:
+		tokens = splitRun(tokens[0])
+	case len(tokens) == 2 && len(tokens[0]) == 4 && wordAt(tokens) < 0: // 0511 2026
+		tokens = splitRun(tokens[0] + tokens[1])
+	}
+	tokens = slices.DeleteFunc(tokens, func(t string) bool { return words.months[t] == 0 && dateFillers[t] })
+	if len(tokens) == 0 || len(tokens) > 3 {
+		return writtenDate{}, false
+	}
+	var d writtenDate
+	if word := wordAt(tokens); word >= 0 {
+		m, ok := monthOf(tokens[word], words.months)
+		if !ok || word > 1 || len(tokens) < 2 {
+			return d, false
+		}
+		d.month, d.hasMonth, d.ordered = int(m), true, true
+		if words.own != nil {
+			_, own := monthOf(tokens[word], words.own)
+			d.foreign = !own
+		}
+		tokens = append(tokens[:word:word], tokens[word+1:]...)
+		ok = d.take(tokens, &d.day, &d.year)
+		return d, ok
+	}
+	if len(tokens) == 3 && len(tokens[0]) == 4 {
+		d.ordered = true
+		ok := d.take(tokens, &d.year, &d.month, &d.day)
+		return d, ok
+	}
+	ok := d.take(tokens, &d.day, &d.month, &d.year)
+	return d, ok
+}
+
+// take reads numbers into fields of d, in order. A day or month has one or two
+// digits, a year two or four.
+func (d *writtenDate) take(tokens []string, into ...*int) bool {
+	if len(tokens) > len(into) {
+		return false
+	}
+	for i, t := range tokens {
+		n, err := strconv.Atoi(t)
+		if err != nil {
+			return false
+		}
+		switch {
+		case into[i] != &d.year:
+			if len(t) > 2 {
+				return false
+			}
+		case len(t) == 2:
+			n += 2000
+		case len(t) != 4 || n == 0:
+			return false
+		}
+		*into[i] = n
+		d.hasMonth = d.hasMonth || into[i] == &d.month
+	}
+	return true
+}
+
+// splitRun splits digits typed without separators: 0511, 051126, 05112026,
+// 20261105.
+func splitRun(t string) []string {
+	if !isDigit(t[0]) {
+		return []string{t}
+	}
+	switch len(t) {
+	case 4:
+		return []string{t[:2], t[2:]}
+	case 8:
+		if t[:2] == "20" && t[2:4] > "12" { // 2026 is no day and month, so it is a year
+			return []string{t[:4], t[4:6], t[6:]}
+		}
+		fallthrough
+	case 6:
+		return []string{t[:2], t[2:4], t[4:]}
+	}
+	return []string{t}
+}
+
+// wordAt is the index of the first token that is a word, -1 without one.
+func wordAt(tokens []string) int {
+	return slices.IndexFunc(tokens, func(t string) bool { return !isDigit(t[0]) })
+}
+
+// near is the day meant, seen from today; ok is false where the calendar has no
+// such day.
+func (d writtenDate) near(today engine.Day, reach Reach) (best engine.Day, ok bool) {
+	if !d.hasMonth {
+		return latest(d.day, today)
+	}
+	if d.year != 0 {
+		return calendarDay(d.year, d.month, d.day)
+	}
+	thisYear, _, _ := today.Date()
+	for y := thisYear - 1; y <= thisYear+1; y++ {
+		day, exists := calendarDay(y, d.month, d.day)
+		if exists && (!ok || reach.outside(day, today) < reach.outside(best, today)) {
+			best, ok = day, true
+		}
+	}
+	return best, ok
+}
+
+// latest is the last day up to today that has this number in its month.
+func latest(dayOfMonth int, today engine.Day) (engine.Day, bool) {
+	y, m, _ := today.Date()
+	for back := range 3 { // of two months in a row one has a day 31
+		first := engine.Date(y, m-time.Month(back), 1)
+		fy, fm, _ := first.Date()
+		if day, ok := calendarDay(fy, int(fm), dayOfMonth); ok && day <= today {
+			return day, true
+		}
+	}
+	return 0, false
+}
+
+// calendarDay is a day of the calendar, if there is such a day.
+func calendarDay(y, m, d int) (engine.Day, bool) {
+	day := engine.Date(y, time.Month(m), d)
+	ry, rm, rd := day.Date()
+	return day, ry == y && int(rm) == m && rd == d
+}

@@ -1,0 +1,67 @@
+package answer
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func TestDialled(t *testing.T) {
+	for _, c := range []struct {
+		dialled, code string
+		want          []string
+		ok            bool
+	}{
+		{"*123*1*5#", "*123#", []string{"1", "5"}, true},
+		{"*123*1*5", "*123#", []string{"1", "5"}, true},
+		{" *123*1#\n", "*123#", []string{"1"}, true},
+		{"*123*1**5#", "*123#", []string{"1", "", "5"}, true},
+		{"*123*45*1#", "*123*45#", []string{"1"}, true},
+		{"*123*20x30#", "*123#", []string{"20x30"}, true},
+		{"*123#", "*123#", nil, false},
+		{"*123*#", "*123#", nil, false},
+		{"*123*45#", "*123*45#", nil, false},
+		{"*1234*1#", "*123#", nil, false},
+		{"*12*1#", "*123#", nil, false},
+		{"123*1#", "*123#", nil, false},
+		{"*123*1#2#", "*123#", nil, false},
+		{"*123*1##", "*123#", nil, false},
+		{"", "*123#", nil, false},
+		{"*1#", "#", nil, false},
+		{"*1#", "", nil, false},
+	} {
+		got, ok := Dialled(c.dialled, c.code)
+		if ok != c.ok || !slices.Equal(got, c.want) {
+			t.Errorf("%q under %q: %q, %v; want %q, %v", c.dialled, c.code, got, ok, c.want, c.ok)
+		}
+	}
+}
+
+// Entries put behind a code come out as they were.
+func TestDialledRoundTrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		entries := rapid.SliceOfN(rapid.StringMatching(`[0-9]{1,4}`), 1, 8).Draw(t, "entries")
+		code := rapid.SampledFrom([]string{"*123#", "*1*2#", "#9#"}).Draw(t, "code")
+		dialled := strings.TrimSuffix(code, "#") + "*" + strings.Join(entries, "*") + "#"
+		if got, ok := Dialled(dialled, code); !ok || !slices.Equal(got, entries) {
+			t.Fatalf("%q: %q, %v; want %q", dialled, got, ok, entries)
+		}
+	})
+}
+
+func FuzzDialled(f *testing.F) {
+	for _, s := range corpus(f, "dialled") {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, dialled string) {
+		entries, ok := Dialled(dialled, "*123#")
+		if ok != (len(entries) > 0) {
+			t.Fatalf("%q: %q, %v", dialled, entries, ok)
+		}
+		if ok && "*123*"+strings.Join(entries, "*") != strings.TrimSuffix(strings.TrimSpace(dialled), "#") {
+			t.Fatalf("%q was taken apart into %q", dialled, entries)
+		}
+	})
+}

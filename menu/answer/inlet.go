@@ -1,0 +1,35 @@
+package answer
+
+import (
+	"regexp"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+var inletForm = regexp.MustCompile(`^` + numberForm + ` ?l?(?: ?[*x×/] ?| )` + numberForm + ` ?s?$`)
+
+// Limits of a bucket held under an inlet (judgement).
+const (
+	maxBucketL  = 1000
+	maxBucketS  = 3600
+	minInflowLS = 0.01 // less would take weeks to flood a plot
+)
+
+// Inlet reads how fast a bucket fills, in litres and seconds (10*5, 10 5), and
+// returns litres a second.
+func Inlet(s string) (float64, *Refusal) {
+	f := inletForm.FindStringSubmatch(inUnits(s))
+	if f == nil {
+		return 0, Refuse("refuse.inlet", s, nil)
+	}
+	litres, seconds := amount(f[1]), amount(f[2])
+	if !(litres > 0 && litres <= maxBucketL && seconds > 0 && seconds <= maxBucketS) {
+		return 0, Refuse("refuse.inlet", s, nil)
+	}
+	ls := litres / seconds
+	if !(ls >= minInflowLS && ls <= engine.MaxInflowLS) {
+		return 0, Refuse("refuse.inlet-range", s, text.Args{"flow": oneDecimal(ls)})
+	}
+	return ls, nil
+}

@@ -1,0 +1,176 @@
+package answer
+
+import (
+	"math"
+	"regexp"
+
+	"rowbell/engine"
+)
+
+// Length bounds what is typed for one length, in cm.
+type Length struct {
+	Range       // what is accepted
+	Usual Range // what most growers have; the rest is asked back
+}
+
+// The lengths that are asked for. What is usual is common practice, no source.
+var (
+	RowSpacing  = Length{Range{engine.MinSpacingCM, engine.MaxSpacingCM}, Range{15, 40}}
+	HillSpacing = Length{Range{engine.MinSpacingCM, engine.MaxSpacingCM}, Range{10, 40}}
+	ToolWidth   = Length{Range{engine.MinToolCM, engine.MaxToolCM}, Range{8, 30}}
+)
+
+const lengthUnit = `(cm|mm|m)?`
+
+var (
+	lengthForm = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit + `$`)
+	widthsForm = regexp.MustCompile(`^` + numberForm + ` ?` + lengthUnit + `(?: ?(?:-|/|\*|to) ?|, | )` +
+		numberForm + ` ?` + lengthUnit + `$`)
+)
+
+// inCM converts a length to cm. Without a unit it is in cm already.
+func inCM(x float64, unit string) float64 {
+	switch unit {
+	case "m":
+		return x * 100
+	case "mm":
+		return x / 10
+	}
+	return x
+}
+
+// CM reads a length in cm, to the nearest mm: 20, 20 cm, 0.2 m, 20,5. A bare
+// number with decimals that can only be metres (0.25) is read as metres. A bare
+// number outside the limits is read as a tenth or ten times of it where that is
+// usual (250 as 25), and doubted. A length that is not usual is doubted too; its
+// digits may have been swapped (52 for 25).
+func CM(s string, l Length) (cm float64, d Doubt[float64], r *Refusal) {
+	if cm, r = parseCM(s, l.Range); r == nil {
+		return cm, l.doubt(cm), nil
+	}
+	if meant, ok := l.tenfold(s, r, 1); ok {
+		return meant, corrected[float64](), nil
+	}
+	return 0, d, r
+}
+
+// Gaps reads a length measured over several gaps between rows or plants and
+// returns one gap in cm, to the nearest mm. A bare length is in cm, or in m where
+// it cannot be cm. It corrects and doubts one gap as CM does, since only one gap
+// may have been measured.
+func Gaps(s string, gaps int, l Length) (cm float64, d Doubt[float64], r *Refusal) {
+	if cm, r = parseGaps(s, gaps, l.Range); r == nil {
+		return cm, l.doubt(cm), nil
+	}
+	if meant, ok := l.tenfold(s, r, gaps); ok {
+		return meant, corrected[float64](), nil
+	}
+	return 0, d, r
+}
+
+// tenfold is the usual length that was likely meant where a bare number was
+// refused as out of range.
+func (l Length) tenfold(s string, r *Refusal, gaps int) (cm float64, ok bool) {
+	if r.Key != "refuse.length-range" && r.Key != "refuse.gaps-range" {
+		return 0, false
+	}
+	f := lengthForm.FindStringSubmatch(inUnits(s))
+	if f[2] != "" {
+		return 0, false
+	}
+	return tenfold(amount(f[1])/float64(gaps), l.Usual)
+}
+
+// tenfold is a tenth of x or ten times x, whichever is usual: a decimal point was
+// left out, or another unit meant.
+func tenfold(x float64, usual Range) (float64, bool) {
+	for _, y := range []float64{tenth(x / 10), tenth(x * 10)} {
+		if usual.Contains(y) {
+			return y, true
+		}
+	}
+	return 0, false
+}
+
+// doubt asks an unusual length back.
+func (l Length) doubt(cm float64) Doubt[float64] {
+	if l.Usual.Contains(cm) {
+		return Doubt[float64]{}
+	}
+	meant := swapped(cm)
+	return unusual(meant, l.Usual.Contains(meant))
+}
+
+// swapped is a number of two digits with its digits swapped; 0 for any other
+// number.
+func swapped(x float64) float64 {
+	n := int(x)
+	if float64(n) != x || n < 10 || n > 99 || n%10 == 0 {
+		return 0
+	}
+	return float64(n%10*10 + n/10)
+}
+
+func parseCM(s string, l Range) (float64, *Refusal) {
+	f := lengthForm.FindStringSubmatch(inUnits(s))
+	if f == nil {
+		return 0, Refuse("refuse.length", s, nil)
+	}
+	x := amount(f[1])
+	cm := tenth(inCM(x, f[2]))
+	if f[2] == "" && !l.Contains(cm) && x != math.Trunc(x) && l.Contains(tenth(x*100)) {
+		cm = tenth(x * 100)
+	}
+	if !l.Contains(cm) {
+		return 0, lengthRange(s, cm, l)
+	}
+	return cm, nil
+}
+
+func lengthRange(s string, cm float64, l Range) *Refusal {
+	args := l.args()
+	args["cm"] = oneDecimal(cm)
+	return Refuse("refuse.length-range", s, args)
+}
+
+// parseGaps reads a length over several gaps; l are the limits of one gap.
+func parseGaps(s string, gaps int, l Range) (float64, *Refusal) {
+	f := lengthForm.FindStringSubmatch(inUnits(s))
+	if f == nil {
+		return 0, Refuse("refuse.length", s, nil)
+	}
+	whole := inCM(amount(f[1]), f[2])
+	each := tenth(whole / float64(gaps))
+	if inM := whole * 100; f[2] == "" && !l.Contains(each) && l.Contains(tenth(inM/float64(gaps))) {
+		whole, each = inM, tenth(inM/float64(gaps))
+	}
+	if !l.Contains(each) {
+		all := Range{l.From * float64(gaps), l.To * float64(gaps)}.args()
+		all["cm"], all["each"], all["gaps"] = oneDecimal(whole), oneDecimal(each), gaps
+		return 0, Refuse("refuse.gaps-range", s, all)
+	}
+	return each, nil
+}
+
+// parseWidths reads two different widths: 10-15, 10 to 15, 10/15, 10 15. A unit
+// after the second one is the unit of both.
+func parseWidths(s string, l Range) (Range, *Refusal) {
+	f := widthsForm.FindStringSubmatch(inUnits(s))
+	if f == nil {
+		return Range{}, Refuse("refuse.widths", s, nil)
+	}
+	if f[2] == "" {
+		f[2] = f[4]
+	}
+	a, b := tenth(inCM(amount(f[1]), f[2])), tenth(inCM(amount(f[3]), f[4]))
+	w := Range{min(a, b), max(a, b)}
+	switch {
+	case a == b:
+		return Range{}, Refuse("refuse.widths", s, nil)
+	case !l.Contains(w.From):
+		return Range{}, lengthRange(s, w.From, l)
+	case !l.Contains(w.To):
+		return Range{}, lengthRange(s, w.To, l)
+	}
+	return w, nil
+}

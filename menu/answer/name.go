@@ -1,0 +1,44 @@
+package answer
+
+import (
+	"regexp"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"rowbell/menu/text"
+)
+
+// MaxName is the longest name of a plot, in characters. Every text is measured
+// with a name this long.
+const MaxName = 10
+
+// Name reads what a grower calls a plot: letters of any script, digits, spaces.
+func Name(s string) (string, *Refusal) {
+	name := strings.Join(strings.Fields(s), " ")
+	if !utf8.ValidString(s) || name == "" || strings.ContainsFunc(name, notInName) {
+		return "", Refuse("refuse.name", s, nil)
+	}
+	if utf8.RuneCountInString(name) > MaxName {
+		return "", Refuse("refuse.name-long", s, text.Args{"max": strconv.Itoa(MaxName)})
+	}
+	return name, nil
+}
+
+func notInName(r rune) bool {
+	return unicode.IsControl(r) ||
+		!unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) && !unicode.IsSpace(r)
+}
+
+var codeForm = regexp.MustCompile(`^\d{6}$`)
+
+// Code reads the six digits that bring records to another phone. Spaces, dashes
+// and points between them are ignored.
+func Code(s string) (string, *Refusal) {
+	code := strings.NewReplacer(" ", "", "-", "", ".", "").Replace(Digits(s))
+	if !codeForm.MatchString(code) {
+		return "", Refuse("refuse.code", s, nil)
+	}
+	return code, nil
+}

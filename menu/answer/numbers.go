@@ -1,0 +1,112 @@
+package answer
+
+import (
+	"bytes"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"rowbell/menu/text"
+)
+
+// Range bounds a quantity; both ends belong to it.
+type Range struct{ From, To float64 }
+
+// Contains reports that x is within the range. NaN is in no range.
+func (r Range) Contains(x float64) bool { return x >= r.From && x <= r.To }
+
+// args are the limits that a refusal names.
+func (r Range) args() text.Args {
+	return text.Args{"from": oneDecimal(r.From), "to": oneDecimal(r.To)}
+}
+
+// numberForm matches a number as typed, with comma or point before its decimals.
+const numberForm = `(\d{1,7}(?:[.,]\d{1,3})?|[.,]\d{1,3})`
+
+// amount is the value of what numberForm matched.
+func amount(s string) float64 {
+	x, err := strconv.ParseFloat(strings.Replace("0"+s, ",", ".", 1), 64)
+	if err != nil {
+		return math.NaN()
+	}
+	return x
+}
+
+// tenth rounds to one decimal: growers measure no closer.
+func tenth(x float64) float64 { return math.Round(x*10) / 10 }
+
+// oneDecimal writes a number of a refusal with at most one decimal.
+func oneDecimal(x float64) text.Decimal { return text.Decimal{Value: tenth(x), Places: 1} }
+
+// Choice reads one of the digits on offer.
+func Choice(s string, offered []byte) (byte, *Refusal) {
+	d := Digits(s)
+	if len(d) == 1 && bytes.Contains(offered, []byte(d)) {
+		return d[0], nil
+	}
+	if len(offered) == 0 {
+		return 0, Refuse("refuse.keys", s, nil)
+	}
+	return 0, Refuse("refuse.choice", s, text.Args{"allowed": digitsOffered(offered)})
+}
+
+// digitsOffered writes the digits on offer: "1-4", or "1, 3" where one is left
+// out.
+func digitsOffered(offered []byte) string {
+	first, last := offered[0], offered[len(offered)-1]
+	if len(offered) > 2 && int(last)-int(first) == len(offered)-1 {
+		return string(first) + "-" + string(last)
+	}
+	list := make([]string, len(offered))
+	for i, d := range offered {
+		list[i] = string(d)
+	}
+	return strings.Join(list, ", ")
+}
+
+// Whole reads a whole number from..to.
+func Whole(s string, from, to int) (int, *Refusal) { return wholeIn(s, from, to, "", "refuse.whole") }
+
+// Days reads a whole number of days from..to: 20, 20 days.
+func Days(s string, from, to int) (int, *Refusal) { return wholeIn(s, from, to, "d", "refuse.whole") }
+
+// DaysAgo reads how many days ago something was, 0 to most.
+func DaysAgo(s string, most int) (int, *Refusal) { return wholeIn(s, 0, most, "d", "refuse.days") }
+
+// maxPeople is how many may work on one plot; more is a slip (judgement).
+const maxPeople = 50
+
+// People reads how many people worked.
+func People(s string) (int, *Refusal) { return wholeIn(s, 1, maxPeople, "p", "refuse.people") }
+
+var wholeForm = regexp.MustCompile(`^\d{1,6}$`)
+
+// wholeIn reads a whole number with the unit or without.
+func wholeIn(s string, from, to int, unit string, key text.Key) (int, *Refusal) {
+	d := Digits(s)
+	if unit != "" {
+		d = strings.TrimSuffix(strings.TrimSuffix(inUnits(d), unit), " ")
+	}
+	if wholeForm.MatchString(d) {
+		if n, err := strconv.Atoi(d); err == nil && n >= from && n <= to {
+			return n, nil
+		}
+	}
+	return 0, Refuse(key, s, text.Args{"from": from, "to": to})
+}
+
+// maxBags is the largest harvest of a plot that is believed (judgement).
+const maxBags = 10_000
+
+var bagsForm = regexp.MustCompile(`^` + numberForm + `(?: ?bag)?$`)
+
+// Bags reads a harvest in bags: 12, 7.5, 7,5, 12 bags.
+func Bags(s string) (float64, *Refusal) {
+	if f := bagsForm.FindStringSubmatch(inUnits(s)); f != nil {
+		if n := amount(f[1]); n >= 0 && n <= maxBags {
+			return n, nil
+		}
+	}
+	return 0, Refuse("refuse.bags", s, nil)
+}

@@ -1,0 +1,3 @@
+package answer
+
+import _ "rowbell/engine/rapidseed" // every run of the property tests draws the same values

@@ -1,0 +1,110 @@
+package answer
+
+import (
+	"regexp"
+
+	"rowbell/engine"
+)
+
+// minRoomCM is the room that a tool meant for the rows leaves on each side, even
+// where it is not enough to weed (judgement). With less, one of the two numbers
+// is wrong.
+const minRoomCM = 1
+
+// Tool reads the width of a tool, or the narrowest and the widest setting of an
+// adjustable one, in cm. One width is a Range of equal ends. rowCM is the spacing
+// of the rows it is for, 0 where the tool is asked about alone: a tool that
+// cannot go between them is doubted as NoFit.
+func Tool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
+	if w, d, r := AdjustableTool(s, rowCM); r == nil {
+		return w, d, nil
+	}
+	cm, d, r := CM(s, ToolWidth)
+	if r != nil {
+		return Range{}, Doubt[Range]{}, r
+	}
+	w := Range{cm, cm}
+	if d.Why != Corrected && tooWide(w, rowCM) {
+		meant := swapped(cm)
+		fits := ToolWidth.Usual.Contains(meant) && rowCM-meant >= 2*engine.SideClearanceCM
+		return w, Doubt[Range]{NoFit, unusual(Range{meant, meant}, fits).Meant}, nil
+	}
+	whole := Doubt[Range]{Why: d.Why}
+	if d.Meant != nil {
+		whole.Meant = &Range{*d.Meant, *d.Meant}
+	}
+	return w, whole, nil
+}
+
+// AdjustableTool reads the narrowest and the widest setting of a tool, in cm:
+// 10-15, 10 to 15, 10/15. It corrects two bare numbers as CM does.
+func AdjustableTool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
+	var sure Doubt[Range]
+	w, r := parseWidths(s, ToolWidth.Range)
+	if r != nil {
+		if meant, ok := tenfoldWidths(s, r); ok {
+			return meant, corrected[Range](), nil
+		}
+		return Range{}, sure, r
+	}
+	switch {
+	case tooWide(w, rowCM):
+		return w, Doubt[Range]{Why: NoFit}, nil
+	case !ToolWidth.Usual.Contains(w.From) || !ToolWidth.Usual.Contains(w.To):
+		return w, Doubt[Range]{Why: Unusual}, nil
+	}
+	return w, sure, nil
+}
+
+func tooWide(w Range, rowCM float64) bool { return rowCM > 0 && rowCM-w.From < 2*minRoomCM }
+
+// tenfoldWidths are the usual widths that were likely meant where two bare
+// numbers were refused as out of range.
+func tenfoldWidths(s string, r *Refusal) (Range, bool) {
+	if r.Key != "refuse.length-range" {
+		return Range{}, false
+	}
+	f := widthsForm.FindStringSubmatch(inUnits(s))
+	if f[2] != "" || f[4] != "" {
+		return Range{}, false
+	}
+	a, okA := tenfold(amount(f[1]), ToolWidth.Usual)
+	b, okB := tenfold(amount(f[3]), ToolWidth.Usual)
+	return Range{min(a, b), max(a, b)}, okA && okB && a != b
+}
+
+// twoRowsForm: a comma between two whole spacings parts them, since nobody
+// measures rows to a hundredth of a cm.
+var twoRowsForm = regexp.MustCompile(`^(\d{2,3}),(\d{2,3})$`)
+
+// Rows reads the row spacing that a tool is ordered for, or the narrowest and the
+// widest of several, in cm. One spacing is a Range of equal ends.
+func Rows(s string) (Range, Doubt[Range], *Refusal) {
+	var sure Doubt[Range]
+	s = twoRowsForm.ReplaceAllString(Clean(s), "$1 $2")
+	rows, r := parseWidths(s, RowSpacing.Range)
+	if r != nil && r.Key == "refuse.length-range" {
+		return Range{}, sure, r
+	}
+	if r != nil {
+		cm, r := parseCM(s, RowSpacing.Range)
+		if r != nil {
+			return Range{}, sure, r
+		}
+		rows = Range{cm, cm}
+	}
+	usual := RowSpacing.Usual
+	if usual.Contains(rows.From) && usual.Contains(rows.To) {
+		return rows, sure, nil
+	}
+	a, b := unswapped(rows.From, usual), unswapped(rows.To, usual)
+	return rows, unusual(Range{min(a, b), max(a, b)}, usual.Contains(a) && usual.Contains(b)), nil
+}
+
+// unswapped swaps the digits of a number that is not usual.
+func unswapped(x float64, usual Range) float64 {
+	if usual.Contains(x) {
+		return x
+	}
+	return swapped(x)
+}

@@ -1,0 +1,95 @@
+package answer
+
+import (
+	"regexp"
+	"strings"
+
+	"rowbell/menu/text"
+)
+
+// unitSigns are the signs for units and for the small words between numbers, with
+// the words that growers type for them in six languages.
+var unitSigns = map[string]string{
+	"cm": "cms centimetre centimetres centimeter centimeters centimètre centimètres sm sentimita sentimeta " +
+		"सेमी सेंटीमीटर सेंटिमीटर centímetro centímetros sentimeter senti",
+	"mm": "millimetre millimetres millimeter millimeters millimètre millimètres milimita मिमी मिलीमीटर " +
+		"milímetro milímetros milimeter mili",
+	"m":   "metre metres meter meters mtr mtrs mètre mètres mita मी मीटर metro metros",
+	"m2":  "sqm वर्गमी वर्गमीटर",
+	"sq":  "square carré carrés mraba वर्ग quadrado quadrados persegi",
+	"ha":  "hectare hectares hektari hekta हेक्टेयर हेक्टर hektar hektare",
+	"st":  "step steps pas hatua कदम passo passos langkah",
+	"h":   "hr hrs hour hours heure heures saa masaa घंटा घंटे घंटों घंटो hora horas jam",
+	"min": "mins minute minutes dakika dk मिनट minuto minutos menit",
+	"d":   "day days jour jours siku दिन दिनों dia dias hari",
+	"p": "people person persons personne personnes gens watu mtu लोग लोगों आदमी व्यक्ति जन " +
+		"pessoa pessoas orang",
+	"l":   "litre litres liter liters lita लीटर litro litros",
+	"s":   "sec secs second seconds seconde secondes sekunde सेकंड सेकेंड segundo segundos detik",
+	"bag": "bags sac sacs gunia magunia बोरी बोरियां बोरा बोरे saco sacos karung",
+
+	"by":  "par sur kwa mara गुणा बाई por kali",
+	"to":  "à hadi mpaka से a até ate sampai hingga",
+	"and": "et na और e dan",
+}
+
+// signOf finds the sign of a folded word. A sign is a word for itself.
+var signOf = func() map[string]string {
+	signs := map[string]string{}
+	for sign, words := range unitSigns {
+		signs[sign] = sign
+		for w := range strings.FieldsSeq(words) {
+			signs[text.Fold(w)] = sign
+		}
+	}
+	return signs
+}()
+
+// joins are the signs that are no units. Their words are short, so they are
+// recognised only between spaces.
+var joins = map[string]bool{"by": true, "to": true, "and": true}
+
+var (
+	unitWord = regexp.MustCompile(`[\pL\pM]+(?:\.[\pL\pM]+)*\.?`)
+	// unitPairs are units written as two words.
+	unitPairs  = strings.NewReplacer(text.Fold("से मी"), "cm", text.Fold("से. मी"), "cm", text.Fold("मि मी"), "mm")
+	squareForm = regexp.MustCompile(`\b(?:sq ?m|m(?: za)? sq)\b`)
+	// unitFirst is a unit before its number: saa 3, cm 20, watu 2.
+	unitFirst = regexp.MustCompile(`\b(?:(cm|mm|min|ha|bag) ?|(m|m2|h|d|p|l|s|st) )` + numberForm)
+)
+
+// inUnits cleans an entry and replaces the words for units by their signs, each
+// after its number: "3 heures" and "saa 3" become "3 h", "20 मीटर x 30" becomes
+// "20 m x 30".
+func inUnits(s string) string {
+	s = unitPairs.Replace(text.Fold(Clean(s)))
+	var b strings.Builder
+	at := 0
+	for _, w := range unitWord.FindAllStringIndex(s, -1) {
+		word := strings.ReplaceAll(s[w[0]:w[1]], ".", "")
+		sign, known := signOf[word]
+		alone := w[0] > 0 && s[w[0]-1] == ' ' && w[1] < len(s) && s[w[1]] == ' '
+		if !known || joins[sign] && !alone {
+			continue
+		}
+		b.WriteString(s[at:w[0]])
+		at = w[1]
+		if sign == word {
+			b.WriteString(sign)
+			continue
+		}
+		if w[0] > 0 && isDigit(s[w[0]-1]) {
+			b.WriteByte(' ')
+		}
+		b.WriteString(sign)
+		if at < len(s) && isDigit(s[at]) {
+			b.WriteByte(' ')
+		}
+	}
+	b.WriteString(s[at:])
+	s = squareForm.ReplaceAllString(b.String(), "m2")
+	if f := unitFirst.FindStringIndex(s); f != nil && f[0] == 0 {
+		s = unitFirst.ReplaceAllString(s, "$3 $1$2")
+	}
+	return strings.TrimSpace(s)
+}

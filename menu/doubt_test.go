@@ -1,0 +1,305 @@
+package menu
+
+import (
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"rowbell/engine"
+	"rowbell/menu/answer"
+	"rowbell/menu/notebook"
+)
+
+// askedBack is a question that comes back: what is typed on the way to the screen,
+// the entry, what was understood, and what the plot says after 1 and after 2.
+type askedBack struct {
+	way          []string
+	entry        string
+	it           string // "": not a slip
+	mend         string // "": none is offered
+	kept, mended float64
+}
+
+// saved plays a registration on, after the entry, to its end.
+func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.Book {
+	t.Helper()
+	p := caller(t, knownBook())
+	p.enter(a.way...)
+	before := p.last.Text
+	p.enter(a.entry)
+	if a.it == "" {
+		if p.has("1 yes, ") || p.last.Text == before {
+			t.Fatalf("%q is not simply taken:\n%s", a.entry, p.last.Text)
+		}
+	} else {
+		p.wants(a.it, "1 yes, "+a.it)
+		if a.mend != "" {
+			p.wants("2 no: " + a.mend)
+		} else if p.has("\n2 ") {
+			t.Fatalf("%q offers something instead:\n%s", a.entry, p.last.Text)
+		}
+		p.enter("0")
+		if p.last.Text != before {
+			t.Fatalf("back from %q leads to\n%s\nnot to\n%s", a.entry, p.last.Text, before)
+		}
+		p.enter(a.entry, answer)
+	}
+	p.enter(rest...)
+	p.wants("Saved: ")
+	return p.b
+}
+
+// check answers 1 and, where something else is offered, 2.
+func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) float64) {
+	t.Helper()
+	if got := of(a.saved(t, rest, "1").Seasons[1]); got != a.kept {
+		t.Errorf("%q: 1 saves %g, want %g", a.entry, got, a.kept)
+	}
+	if a.mend != "" {
+		if got := of(a.saved(t, rest, "2").Seasons[1]); got != a.mended {
+			t.Errorf("%q: 2 saves %g, want %g", a.entry, got, a.mended)
+		}
+	}
+}
+
+// The ways to the questions of a registration.
+var (
+	toWhen    = []string{"1", "1"}
+	toRows    = []string{"1", "1", "5/11"}
+	toMeasure = []string{"1", "1", "5/11", "4"}
+	toHills   = []string{"1", "1", "5/11", "1"}
+	toTool    = []string{"1", "1", "5/11", "1", "1"}
+	toArea    = []string{"1", "1", "5/11", "1", "1", "1"}
+)
+
+func TestSlipsOfRows(t *testing.T) {
+	for _, a := range []askedBack{
+		{entry: "52", it: "52 cm", mend: "25 cm", kept: 52, mended: 25},
+		{entry: "12", it: "12 cm", mend: "21 cm", kept: 12, mended: 21},
+		{entry: "60", it: "60 cm", kept: 60},
+		{entry: "250", it: "25 cm", kept: 25}, // 25.0 without its point, or mm
+		{entry: "200", it: "20 cm", kept: 20},
+		{entry: "2.5", it: "25 cm", kept: 25},
+		{entry: "२५०", it: "25 cm", kept: 25},
+		{entry: "15", kept: 15}, {entry: "40", kept: 40}, {entry: "22.5", kept: 22.5}, {entry: "0.25", kept: 25}, {entry: "250 mm", kept: 25}, {entry: "25 सेमी", kept: 25},
+	} {
+		a.way = toRows
+		a.check(t, []string{"3", "4", "600"}, func(s engine.Season) float64 { return s.Plot.RowSpacingCM })
+	}
+	for _, a := range []askedBack{
+		{entry: "22", it: "22 cm", kept: 22}, // one gap measured
+		{entry: "2200", it: "22 cm", kept: 22},
+		{entry: "520", it: "52 cm", mend: "25 cm", kept: 52, mended: 25},
+		{entry: "220", kept: 22}, {entry: "2,2 m", kept: 22},
+	} {
+		a.way = toMeasure
+		a.check(t, []string{"3", "4", "600"}, func(s engine.Season) float64 { return s.Plot.RowSpacingCM })
+	}
+}
+
+func TestSlipsOfHills(t *testing.T) {
+	for _, a := range []askedBack{
+		{entry: "52", it: "52 cm", mend: "25 cm", kept: 52, mended: 25},
+		{entry: "150", it: "15 cm", kept: 15},
+		{entry: "45", it: "45 cm", kept: 45},
+		{entry: "10", kept: 10}, {entry: "25", kept: 25}, {entry: "40", kept: 40},
+	} {
+		a.way = toHills
+		a.check(t, []string{"4", "600"}, func(s engine.Season) float64 { return s.Plot.HillSpacingCM })
+	}
+}
+
+func TestSlipsOfTools(t *testing.T) {
+	for _, a := range []askedBack{ // rows of 20 cm
+		{entry: "51", it: "tool 51, rows 20 cm", mend: "tool 15, rows 20 cm", kept: 51, mended: 15},
+		{entry: "25", it: "tool 25, rows 20 cm", kept: 25},
+		{entry: "20", it: "tool 20, rows 20 cm", kept: 20},
+		{entry: "20-25", it: "tool 20 to 25, rows 20 cm", kept: 20},
+		{entry: "150", it: "15 cm", kept: 15},
+		{entry: "1.5", it: "15 cm", kept: 15},
+		{entry: "100-150", it: "10 to 15 cm", kept: 10},
+		{entry: "18", kept: 18}, // too wide, but no slip: the next screen says so
+		{entry: "15", kept: 15}, {entry: "10-25", kept: 10},
+	} {
+		a.way = toTool
+		a.check(t, []string{"600"}, func(s engine.Season) float64 { return s.Tool.WidthCM })
+	}
+	p := caller(t, knownBook()) // where the tool is asked alone
+	p.enter("5", "2", "2", "51")
+	p.wants("51 cm. Is that right?", "2 no: 15 cm")
+	p.enter("2")
+	p.wants("Tool 15 cm wide: plant rows 20 to 25 cm apart.")
+	p = caller(t, knownBook()) // and the rows follow from it
+	p.enter("5", "2", "1", "20*30", "3", "51", "2")
+	p.wants("Rows 20 cm.")
+}
+
+func TestSlipsOfAreas(t *testing.T) {
+	for _, a := range []askedBack{
+		{entry: "200*300", it: "60000 m2", mend: "600 m2", kept: 60000, mended: 600},
+		{entry: "6 ha", it: "60000 m2", mend: "6000 m2", kept: 60000, mended: 6000},
+		{entry: "30000", it: "30000 m2", mend: "3000 m2", kept: 30000, mended: 3000},
+		{entry: "500000", it: "500000 m2", kept: 500000},
+		{entry: "2*3", it: "6 m2", kept: 6},
+		{entry: "90 bigha", it: "120402 m2", mend: "12040.2 m2", kept: 120402, mended: 12040.2},
+		{entry: "2 katha", kept: 133.8}, {entry: "20*30", kept: 600}, {entry: "2 ha", kept: 20000}, {entry: "100*200", kept: 20000}, {entry: "६०० वर्ग मीटर", kept: 600}, {entry: "40*50 steps", kept: 1125},
+	} {
+		a.way = toArea
+		a.check(t, nil, func(s engine.Season) float64 { return s.Plot.AreaM2 })
+	}
+	p := caller(t, knownBook())
+	p.enter("5", "2", "1", "200*300")
+	p.wants("200 x 300 m. Is that right?", "2 no: 20 x 30 m")
+	p.enter("2")
+	p.wants("20 m long, 30 m wide.")
+}
+
+func TestSlipsOfPlantingDates(t *testing.T) { // Wednesday 25 November 2026
+	on := func(y int, m time.Month, d int) float64 { return float64(engine.Date(y, m, d)) }
+	for _, a := range []askedBack{
+		{entry: "11/25", it: "Wed 25 Nov", kept: on(2026, 11, 25)},
+		{entry: "1105", it: "Thu 5 Nov", kept: on(2026, 11, 5)}, // 11 May is out of reach
+		{entry: "11/7", it: "Sat 11 Jul", mend: "Sat 7 Nov", kept: on(2026, 7, 11), mended: on(2026, 11, 7)},
+		{entry: "5/11/25", it: "Thu 5 Nov 2026", kept: on(2026, 11, 5)},
+		{entry: "5 nov 2027", it: "Thu 5 Nov 2026", kept: on(2026, 11, 5)},
+		{entry: "0511", kept: on(2026, 11, 5)}, {entry: "7/11", kept: on(2026, 11, 7)}, {entry: "11 jul", kept: on(2026, 7, 11)}, {entry: "12/10", kept: on(2026, 10, 12)}, {entry: "9/12", kept: on(2026, 12, 9)},
+	} {
+		a.way = toWhen
+		a.check(t, []string{"1", "1", "1", "600"}, func(s engine.Season) float64 { return float64(s.Plot.Planted) })
+	}
+	p := caller(t, knownBook())
+	p.b.Day = engine.Date(2027, time.January, 10)
+	p.enter("1", "1", "25 12") // last December, plainly the nearest
+	p.wants("Planted Fri 25 Dec, 16 days ago.")
+	p.enter("0", "12/25")
+	p.wants("Fri 25 Dec 2026. Is that right?")
+	p = caller(t, knownBook())
+	p.b.Day = engine.Date(2026, time.December, 28)
+	p.enter("1", "1", "0501")
+	p.wants("Planted Tue 5 Jan, in 8 days.")
+	p.enter("0", "050126")
+	p.wants("Tue 5 Jan 2027. Is that right?")
+	p.enter("0", "0502")
+	p.wants("Fri 5 Feb 2027 is over 14 days ahead.")
+}
+
+func TestSlipsOfWeedingDates(t *testing.T) { // planted on 15 October
+	p := caller(t, knownBook())
+	p.b.Day = engine.Date(2026, time.December, 12)
+	p.enter("1", "1", "15/10", "1", "1", "1", "600", "00", "3", "3")
+	p.enter("11/12/25")
+	p.wants("Fri 11 Dec 2026. Is that right?")
+	p.enter("0", "1211")
+	p.wants("Thu 12 Nov. Is that right?", "1 yes, Thu 12 Nov", "2 no: Fri 11 Dec")
+	p.enter("2", "1", "1")
+	if got := p.b.Seasons[1].Passes; len(got) != 1 || got[0].On != engine.Date(2026, time.December, 11) {
+		t.Fatalf("passes %+v", got)
+	}
+	p = caller(t, knownBook())
+	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "11/10")
+	p.wants("That is before planting, Thu 5 Nov.") // and 10 November is not offered where the day typed cannot be kept
+}
+
+func TestSlipsOfSowingDates(t *testing.T) {
+	p := caller(t, knownBook())
+	p.enter("5", "2", "3", "11/5")
+	p.wants("Thu 5 Nov. Is that right?")
+	p.enter("1")
+	p.wants("Sown Thu 5 Nov, 20 days ago")
+	p = caller(t, knownBook())
+	p.enter("5", "2", "3", "12 दिन")
+	p.wants("Sown Fri 13 Nov, 12 days ago")
+}
+
+func TestSlipsOfHours(t *testing.T) {
+	weeded := []string{"1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1", "1", "1"}
+	for _, c := range []struct {
+		entry, answer string
+		want          float64
+	}{{"25", "1", 25}, {"25", "2", 2.5}, {"25 heures", "2", 2.5}, {"24", "", 24}, {"2.5", "", 2.5}, {"masaa 3", "", 3}} {
+		p := caller(t, knownBook())
+		p.enter(weeded...)
+		p.enter(c.entry)
+		if c.answer != "" {
+			p.wants("25 h. Is that right?", "2 no: 2.5 h")
+			p.enter(c.answer)
+		}
+		p.wants("How many people?")
+		p.enter("2 watu")
+		if got := p.b.Seasons[1].Passes[0]; got.Hours != c.want || got.People != 2 {
+			t.Errorf("%q, %q: %+v", c.entry, c.answer, got)
+		}
+	}
+	p := caller(t, knownBook()) // on a hectare 25 hours are not many
+	p.enter(toArea...)
+	p.enter("1 ha", "00", "3", "1", "1", "1", "1", "25")
+	p.wants("How many people?")
+	p.enter("00", "2", "5", "2", "1", "2", "75")
+	p.wants("7.5 h. Is that right?")
+	p.enter("1")
+	if p.b.Home.HoursADay != 7.5 {
+		t.Errorf("%g hours a day", p.b.Home.HoursADay)
+	}
+}
+
+// TestDoubtIsSavedAndDropped: a call that drops at the question comes back to
+// it, in the language that was chosen meanwhile, and home forgets it.
+func TestDoubtIsSavedAndDropped(t *testing.T) {
+	p := caller(t, knownBook())
+	p.enter(append(toRows, "52")...)
+	p.dial("*123#")
+	p.wants("1 go on")
+	p.enter("1")
+	p.wants("52 cm from row to row?", "2 no: 25 cm")
+	p.enter("7")
+	p.wants("Not 7: type 1, 2.")
+	p.enter("2")
+	p.wants("also 25 cm apart?")
+	p.enter("0") // back to where it was typed, not to the question
+	p.wants("How far apart are the rows?")
+	p.enter("52", "twenty")
+	p.wants("Not twenty: type 1, 2.", "52 cm")
+	p.enter("22") // typed again without going back
+	p.wants("also 22 cm apart?")
+	p.enter("0")
+	p.wants("How far apart are the rows?")
+	p.enter("52", "00")
+	p.wants("What now?")
+}
+
+// TestNothingUsualIsAskedBack: what most growers type goes straight through.
+func TestNothingUsualIsAskedBack(t *testing.T) {
+	p := caller(t, knownBook())
+	for _, entry := range strings.Fields("1 1 0511 20 1 15 20*30") {
+		p.enter(entry)
+		if p.has("1 yes, ") {
+			t.Fatalf("%q is asked back:\n%s", entry, p.last.Text)
+		}
+	}
+	p.wants("Saved: Plot 1, 600 m2")
+}
+
+// TestWhatIsWrittenIsRead: amounts as the screens write them, in every language
+// that is carried, can be typed.
+func TestWhatIsWrittenIsRead(t *testing.T) {
+	m := everyMenu(t)
+	for _, lang := range m.cat.Languages() {
+		c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
+		a := map[Field]string{fRow: "22.5", fArea: "600", fLength: "20.5", fWidth: "30", fHours: "2.5", fPlanted: strconv.Itoa(int(wednesday - 20))}
+		m2 := answer.AreaUnits{SideM: 1, M2: 1}
+		for about, read := range map[doubtKind]func(string) (any, *Refusal){
+			doubtRow:   func(s string) (any, *Refusal) { x, _, r := answer.CM(s, answer.RowSpacing); return x, r },
+			doubtArea:  func(s string) (any, *Refusal) { x, _, r := answer.Area(s, m2); return x, r },
+			doubtSides: func(s string) (any, *Refusal) { x, _, r := answer.ReadSides(s, m2); return x, r },
+			doubtHours: func(s string) (any, *Refusal) { x, _, r := answer.Hours(s, 0); return x, r },
+		} {
+			want := map[doubtKind]any{
+				doubtRow: 22.5, doubtArea: 600.0, doubtSides: answer.Sides{Length: 20.5, Width: 30}, doubtHours: 2.5}[about]
+			said := doubtTexts[about].Say(c, a)
+			if got, r := read(said); r != nil || got != want || c.err != nil {
+				t.Errorf("%s: %q is read as %v, %v; %v", lang, said, got, r, c.err)
+			}
+		}
+	}
+}
