@@ -12,7 +12,7 @@ type Claimant struct {
 	Gateway string
 	Lanes   []string      // those it serves just now
 	Max     int           // texts, at most
-	Lease   time.Duration // for which they are its own
+	Lease   time.Duration // for which they are its own, rounded up to seconds
 	// Once: the network sends again what it gets again. A text that it may have
 	// taken is then never handed to it a second time.
 	Once bool
@@ -27,6 +27,7 @@ type Claimant struct {
 // Claims is what a claim came to.
 type Claims struct {
 	Texts  []Message // the most urgent first
+	Until  int64     // when the lease of these ends, in Unix seconds: from then on another may claim them
 	Held   []Held    // what limits held back, a line for each limit
 	Switch bool      // an operator holds all texts: see SendingHeld
 }
@@ -56,6 +57,7 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 	if _, out.Switch, err = tx.SendingHeld(); err != nil || out.Switch {
 		return out, err
 	}
+	out.Until = now + int64((c.Lease+time.Second-1)/time.Second)
 	p := tx.purses(now, c)
 	for looked := 0; len(out.Texts) < c.Max && looked < maxLook; {
 		list, err := tx.due(now, c, c.Max-len(out.Texts))
@@ -88,7 +90,7 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 		}
 		these, err := json.Marshal(paid)
 		if err == nil && len(paid) > 0 {
-			_, err = tx.exec(sqlClaim, now+int64(c.Lease/time.Second), c.Gateway, c.Once, dayOf(now), string(these))
+			_, err = tx.exec(sqlClaim, out.Until, c.Gateway, c.Once, dayOf(now), string(these))
 		}
 		if err != nil {
 			return out, err

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"testing"
+	"time"
 
 	"rowbell/engine"
 )
@@ -87,6 +88,27 @@ func TestLease(t *testing.T) {
 	write(t, s, func(tx *Tx) error { return tx.Settle(noon+62, second[0].Again(noon+90, "busy")) })
 	if got := stateOf(t, s, id); got != Accepted {
 		t.Errorf("the second sender undid it: %s", got)
+	}
+}
+
+// A lease is stored in whole seconds, rounded up: whoever claimed a text has it
+// for at least as long as was asked for, and is told until when.
+func TestLeaseIsRoundedUp(t *testing.T) {
+	s := open(t)
+	enqueue(t, s, text("k", ana, noon))
+	write(t, s, func(tx *Tx) error {
+		c := local(1)
+		c.Lease = 1500 * time.Millisecond
+		claims, err := tx.Claim(noon, c)
+		if len(claims.Texts) != 1 || claims.Until != noon+2 {
+			t.Errorf("claimed %+v", claims)
+		}
+		return err
+	})
+	for i, want := range []int{0, 1} {
+		if got := claim(t, s, noon+1+int64(i)); len(got) != want {
+			t.Errorf("after %d s another claims %d", 1+i, len(got))
+		}
 	}
 }
 

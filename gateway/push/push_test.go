@@ -245,6 +245,32 @@ func TestLongBatch(t *testing.T) {
 	}
 }
 
+// A try that ends as late as it may is settled before another network can take
+// its text for lost: what the network answered counts, here "later".
+func TestLeaseOutlastsItsTries(t *testing.T) {
+	for _, fraction := range []time.Duration{0, 900 * time.Millisecond} {
+		o := newOutbox(t)
+		o.clock.Advance(fraction)
+		for i := range 4 {
+			o.queueTo(number(i), fmt.Sprint("k", i), time.Hour)
+		}
+		const timeout = 100 * time.Second // so long that the longest lease ends within the batch
+		tern := o.sender(push.Gateway{Name: "tern", Network: &fickle{err: busy}})
+		heron := push.New(o.options(push.Gateway{Name: "heron", Concurrency: 1, Timeout: timeout,
+			Network: networkFunc(func(ctx context.Context, m store.Message) (string, error) {
+				o.clock.Advance(timeout)
+				_, err := tern.Send(ctx)
+				return "", errors.Join(err, busy)
+			})}))
+		o.send(heron)
+		for i := range 4 {
+			if m := o.messageTo(number(i), fmt.Sprint("k", i)); m.State != store.Queued || m.Doubt {
+				t.Errorf("begun %v after the second: text %d is %s (%s), in doubt %v", fraction, i, m.State, m.Reason, m.Doubt)
+			}
+		}
+	}
+}
+
 // A STOP that comes while a batch is on its way holds for what is still here.
 func TestStopWhileSending(t *testing.T) {
 	o := newOutbox(t)

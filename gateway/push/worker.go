@@ -18,6 +18,11 @@ const rounds = 4
 // maxLease bounds how long texts are held back after a crash.
 const maxLease = 5 * time.Minute
 
+// settleTime is the part of a lease in which no try is on: a try that ended
+// late is settled in it, before another worker may take its text for lost.
+// Twice as long as a write waits for a locked database.
+const settleTime = 10 * time.Second
+
 // maxHush bounds how many reminders one transaction takes back at night.
 const maxHush = 500
 
@@ -112,8 +117,9 @@ func (w *worker) settle(ctx context.Context) error {
 	return err
 }
 
-// claim takes what is due, as many as rate and breaker allow, until the lease
-// ends. It also ends what is over, whether or not anything can be sent.
+// claim takes what is due, as many as rate and breaker allow. Tries must end
+// by until, so that they are settled before the lease is over. It also ends what
+// is over, whether or not anything can be sent.
 func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Message, until time.Time, err error) {
 	n := w.g.Concurrency * rounds
 	if w.limit.Limit() != rate.Inf {
@@ -123,7 +129,7 @@ func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Messag
 	// As long as the batch can last when all of it is for one phone and every
 	// try runs into its timeout: no other worker takes a text that is still on
 	// its way. What would last longer than the longest lease goes back untried.
-	lease := min(time.Duration(n+1)*w.g.Timeout, max(maxLease, 2*w.g.Timeout))
+	lease := min(time.Duration(n+1)*w.g.Timeout+settleTime, max(maxLease, 2*w.g.Timeout+settleTime))
 	var claims store.Claims
 	for hushed := maxHush; hushed == maxHush; {
 		err = w.s.o.Store.InTx(ctx, func(tx *store.Tx) (err error) {
@@ -152,7 +158,7 @@ func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Messag
 		w.s.sayLimit(w.g.Name, now, h)
 	}
 	w.limit.AllowN(now, len(claims.Texts))
-	return claims.Texts, now.Add(lease), nil
+	return claims.Texts, time.Unix(claims.Until, 0).Add(-settleTime), nil
 }
 
 // try sends a batch, a few at once but each phone's texts one after the other,
