@@ -11,17 +11,18 @@ import (
 	"rowbell/gateway/problem"
 )
 
-// Proxy says which machines stand before this server and how they pass on who
-// calls. Without trusted addresses the caller is whoever opened the connection.
+// Proxy describes the reverse proxies before this server. Without trusted
+// addresses, the client is whoever opened the connection.
 type Proxy struct {
 	Trusted []netip.Prefix
-	Header  string // "" = X-Forwarded-For; another one holds a single address
+	Header  string // "" = X-Forwarded-For; another one must hold a single address
 }
 
 const forwardedFor = "X-Forwarded-For"
 
-// clientIP finds out who calls. What a header says counts only where a trusted
-// machine opened the connection: anybody can write one.
+// clientIP returns the middleware that finds the client's address. A forwarding
+// header counts only if a trusted proxy opened the connection, because anybody
+// can send one.
 func (p Proxy) clientIP() func(http.Handler) http.Handler {
 	if len(p.Trusted) == 0 {
 		return middleware.ClientIPFromRemoteAddr
@@ -36,19 +37,20 @@ func (p Proxy) clientIP() func(http.Handler) http.Handler {
 	return middleware.ClientIPFromHeader(p.Header, trusted...)
 }
 
-// clientIP is the address of whoever calls; the zero Addr where it cannot be
-// known, which no list of addresses lets in.
+// clientIP returns the client's address, or the zero Addr if it is not known; no
+// address list admits the zero Addr.
 func clientIP(r *http.Request) netip.Addr {
 	return middleware.GetClientIPAddr(r.Context()).WithZone("")
 }
 
-// direct is r as it would come over a connection of its own, without a proxy.
-func direct(r *http.Request) *http.Request {
-	middleware.ClientIPFromRemoteAddr(http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { r = q })).ServeHTTP(nil, r)
+// withoutProxy sets the client's address of r to that of its connection.
+func withoutProxy(r *http.Request) *http.Request {
+	next := http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { r = q })
+	middleware.ClientIPFromRemoteAddr(next).ServeHTTP(nil, r)
 	return r
 }
 
-// Loopback lets only callers on this machine through to h.
+// Loopback passes only requests from this machine to h.
 func Loopback(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !fromLoopback(r) {
@@ -59,19 +61,48 @@ func Loopback(h http.Handler) http.Handler {
 	})
 }
 
-// passedOn are the headers that a proxy adds: Forwarded of RFC 7239, Via of
-// RFC 9110 section 7.6.3, and those in use before (common practice, no source).
-var passedOn = []string{forwardedFor, "X-Forwarded-Host", "X-Forwarded-Proto", "Forwarded", "X-Real-Ip", "Via"}
-
-func wasPassedOn(r *http.Request) bool {
-	return slices.ContainsFunc(passedOn, func(name string) bool { return r.Header.Values(name) != nil })
+// allowWatchers passes requests from this machine and from the allowed networks
+// to h, unless they came through a proxy: then the address seen here is the
+// proxy's. own is the header that the operator's proxy writes; "" = none.
+func allowWatchers(allow []netip.Prefix, own string, h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if wasForwarded(r) || own != "" && r.Header.Values(own) != nil {
+			problem.New(http.StatusForbidden, "This is read directly, not through a proxy.").Write(w)
+			return
+		}
+		if !fromLoopback(r) && !within(allow, r.RemoteAddr) {
+			const detail = "This is open to this machine and to the networks of [watch] allow."
+			problem.New(http.StatusForbidden, detail).Write(w)
+			return
+		}
+		h.ServeHTTP(w, r)
+	})
 }
 
-// fromLoopback looks at the connection itself: headers can say anything. But
-// behind a proxy on this machine every connection is from here, so a request
-// that was passed on is not.
+// within reports whether the address of a connection is in one of the networks.
+func within(allow []netip.Prefix, remote string) bool {
+	at, err := netip.ParseAddrPort(remote)
+	if err != nil {
+		return false
+	}
+	addr := at.Addr().Unmap().WithZone("")
+	return slices.ContainsFunc(allow, func(p netip.Prefix) bool { return p.Contains(addr) })
+}
+
+// forwardingHeaders are the headers that a proxy adds: Forwarded of RFC 7239, Via
+// of RFC 9110 section 7.6.3, and the older ones (common practice, no source).
+var forwardingHeaders = []string{
+	forwardedFor, "X-Forwarded-Host", "X-Forwarded-Proto", "Forwarded", "X-Real-Ip", "Via",
+}
+
+func wasForwarded(r *http.Request) bool {
+	return slices.ContainsFunc(forwardingHeaders, func(name string) bool { return r.Header.Values(name) != nil })
+}
+
+// fromLoopback reports whether this machine opened the connection. Behind a proxy
+// on this machine every connection is local, so a forwarded request is not.
 func fromLoopback(r *http.Request) bool {
-	if wasPassedOn(r) {
+	if wasForwarded(r) {
 		return false
 	}
 	host, _, err := net.SplitHostPort(r.RemoteAddr)

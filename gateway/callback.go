@@ -16,8 +16,9 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Bounds of what a network may send. A text of ten SMS segments has 1530
-// characters; ids are the network's own and short.
+// Bounds of what a network may send: bytes of the body, characters of an id, a
+// text and a phone number, and the number of a step. A text of ten SMS segments
+// has 1530 characters.
 const (
 	maxBody  = 64 << 10
 	maxID    = 128
@@ -26,36 +27,35 @@ const (
 	maxSteps = 1 << 20
 )
 
-// The kinds of callbacks, as they stand in the paths.
+// The kinds of callbacks; each is the last part of the path.
 const (
 	kindUSSD    = "ussd"
 	kindSMS     = "sms"
 	kindReceipt = "receipt"
 )
 
-// call is one callback that was let in.
+// call is one callback that was authenticated and decoded.
 type call struct {
-	id      string // of the request, for keys that must be new
-	webhook string // webhook-id header: the same on every repeat; "" = not sent
-	network *profile.Profile
-	in      *fields
-	now     time.Time // the instant of the whole call
-	quiet   bool      // a limit holds it back: it works without an answer
-	stopped bool      // being held back, it was the grower's STOP, and was done
+	id        string // of the request; makes new keys unique
+	webhookID string // webhook-id header, equal on every repeat; "" = none, or not signed
+	network   *profile.Profile
+	in        *fields
+	now       time.Time // one instant for the whole call
+	overLimit bool      // rate limited: a STOP is still applied, nothing is answered
 }
 
-// answer is what a callback gets.
+// answer is the response to a callback.
 type answer struct {
-	status int
-	media  string // of the body
-	body   []byte // nil: empty
-	header http.Header
-	repeat bool // it is the answer that the call had got before
+	status      int
+	contentType string
+	body        []byte // nil: empty
+	header      http.Header
+	repeat      bool // the stored reply of an earlier call
 }
 
-// described is the answer by a network's own description, or ours where it has
-// none.
-func described(r *profile.Reply, s profile.Said, ours answer) (answer, error) {
+// render returns the answer in the network's own format, or ours if the profile
+// describes none.
+func render(r *profile.Reply, s profile.Said, ours answer) (answer, error) {
 	if r == nil {
 		return ours, nil
 	}
@@ -67,15 +67,15 @@ func (a answer) write(w http.ResponseWriter) {
 	for name, v := range a.header {
 		w.Header()[name] = v
 	}
-	if a.media != "" {
-		w.Header().Set("Content-Type", a.media)
+	if a.contentType != "" {
+		w.Header().Set("Content-Type", a.contentType)
 	}
 	w.WriteHeader(a.status)
-	_, _ = w.Write(a.body) // the caller has gone: the repeat will find it
+	_, _ = w.Write(a.body) // fails if the caller has gone: its repeat gets the stored reply
 }
 
-// callback lets a network's call in: known, authenticated, bounded, decoded.
-// Then it runs h and writes its answer.
+// callback returns the handler for callbacks of a kind: it authenticates and
+// decodes the call, runs h and writes the answer.
 func (g *Gateway) callback(kind string, h func(context.Context, *call) (answer, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		ctx, cancel := context.WithTimeout(r.Context(), g.o.Deadline)
@@ -83,20 +83,20 @@ func (g *Gateway) callback(kind string, h func(context.Context, *call) (answer, 
 		c, err := g.admit(w, r, kind)
 		var a answer
 		if err == nil {
-			a, err = g.crowd(func() (answer, error) { return h(ctx, c) })
+			a, err = g.limitConcurrency(func() (answer, error) { return h(ctx, c) })
 		}
 		if err != nil {
 			g.fail(w, r, err)
 			return
 		}
 		if a.repeat {
-			repeated(ctx)
+			noteRepeat(ctx)
 		}
 		a.write(w)
 	}
 }
 
-// callOf is how a network makes calls of a kind.
+// callOf returns how the profile describes callbacks of a kind.
 func callOf(p *profile.Profile, kind string) *profile.Call {
 	switch kind {
 	case kindUSSD:
@@ -107,7 +107,7 @@ func callOf(p *profile.Profile, kind string) *profile.Call {
 	return &p.Receipt.Call
 }
 
-// methods are those by which any network makes calls of a kind.
+// methods returns the HTTP methods that the networks use for callbacks of a kind.
 func (g *Gateway) methods(kind string) []string {
 	var list []string
 	for _, m := range []string{http.MethodGet, http.MethodPost, http.MethodPut} {
@@ -118,12 +118,14 @@ func (g *Gateway) methods(kind string) []string {
 			}
 		}
 	}
-	if list == nil { // to be told that there is no such network, or no such call
+	if list == nil { // so that admit can answer that no network has such calls
 		return []string{http.MethodPost}
 	}
 	return list
 }
 
+// admit authenticates and decodes a callback. Its errors are problems: nothing
+// was read from or written to the records.
 func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*call, error) {
 	network, known := g.networks[chi.URLParam(r, "gateway")]
 	if !known {
@@ -138,12 +140,13 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 		w.Header().Set("Allow", how.Method)
 		return nil, problem.New(http.StatusMethodNotAllowed, "Use "+how.Method+".")
 	}
-	if err := recognise(w, r, network); err != nil {
+	if err := authenticate(w, r, network); err != nil {
 		return nil, err
 	}
-	webhook := r.Header.Get("webhook-id")
-	if len(webhook) > maxID || !printable(webhook) {
-		return nil, problem.New(http.StatusBadRequest, fmt.Sprintf("The webhook-id header is longer than %d characters or not printable.", maxID))
+	webhookID := r.Header.Get("webhook-id")
+	if len(webhookID) > maxID || !printable(webhookID) {
+		detail := fmt.Sprintf("The webhook-id header is longer than %d characters or not printable.", maxID)
+		return nil, problem.New(http.StatusBadRequest, detail)
 	}
 	if !how.Takes(r.Header.Get("Content-Type")) {
 		return nil, problem.New(http.StatusUnsupportedMediaType, how.Wants())
@@ -158,18 +161,18 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 			return nil, problem.New(http.StatusUnauthorized, err.Error())
 		}
 	} else if how.Format != profile.Ours {
-		webhook = "" // nobody vouches for it
+		webhookID = "" // not covered by a signature
 	}
 	doc, err := how.Read(r.Header, r.URL.RawQuery, body)
 	if err != nil {
 		return nil, problem.New(http.StatusBadRequest, err.Error())
 	}
-	return &call{id: requestID(w), webhook: webhook, network: network, in: &fields{doc: doc}, now: now}, nil
+	return &call{id: requestID(w), webhookID: webhookID, network: network, in: &fields{doc: doc}, now: now}, nil
 }
 
-// recognise refuses a caller that is not this network, as far as address and
-// Authorization header tell.
-func recognise(w http.ResponseWriter, r *http.Request, network *profile.Profile) error {
+// authenticate checks the caller's address and Authorization header. Signatures
+// are checked by admit, after the body was read.
+func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profile) error {
 	authorization := r.Header.Get("Authorization")
 	t := network.Trust
 	if t == nil {
@@ -191,8 +194,10 @@ func recognise(w http.ResponseWriter, r *http.Request, network *profile.Profile)
 	return nil
 }
 
+// readBody reads a body of at most maxBody bytes.
 func readBody(w http.ResponseWriter, r *http.Request) ([]byte, error) {
-	tooLarge := problem.New(http.StatusRequestEntityTooLarge, fmt.Sprintf("The body is larger than %d KiB.", maxBody>>10))
+	tooLarge := problem.New(http.StatusRequestEntityTooLarge,
+		fmt.Sprintf("The body is larger than %d KiB.", maxBody>>10))
 	if r.ContentLength > maxBody {
 		return nil, tooLarge
 	}

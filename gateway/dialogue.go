@@ -1,28 +1,21 @@
 package gateway
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"rowbell/menu"
 	"rowbell/store"
 )
 
-// key names a callback. The parts hold what a network chose and a phone
-// number, so only their hash is kept; with the number in it, a network that
-// mixes up ids can never show one grower the screen of another.
-func key(parts ...string) string {
-	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
-	return parts[0] + ":" + hex.EncodeToString(h[:16])
-}
+// The store satisfies the menu's view of the records.
+var _ menu.Book = (*store.Ledger)(nil)
 
-// step works one callback into the phone's dialogue. The screen may speak of
-// the records of the phone of; notes reports texts put into the outbox.
-func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, of store.Phone, notes bool, err error) {
+// step applies one USSD callback to the phone's dialogue. It returns the screen,
+// the phone whose records the screen may contain ("" = nobody's), and whether
+// texts were written to the outbox.
+func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store.Phone, queued bool, err error) {
 	now := c.now.Unix()
 	channel := menu.USSD.String()
 	network := c.network.Name + "/" + u.session
@@ -30,12 +23,12 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, of store.Ph
 	if err != nil {
 		return screen{}, "", false, err
 	}
-	ours := had && saved.Network == network
+	current := had && saved.Network == network // the saved dialogue belongs to this USSD session
 	if u.event == End {
-		if !ours {
+		if !current {
 			return screen{}, "", false, nil
 		}
-		saved.Network = "" // the state stays, to be taken up on the next call
+		saved.Network = "" // the state stays; the next call may resume it
 		return screen{}, "", false, tx.SaveSession(saved)
 	}
 	var state []byte
@@ -46,27 +39,11 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, of store.Ph
 	if err != nil {
 		return screen{}, "", false, err
 	}
-	left := state
-	if u.event == Begin && !g.o.Menu.Unfinished(book, state) {
-		if left, err = g.elsewhere(tx, book, u.phone, menu.SMS, now); err != nil {
-			return screen{}, "", false, err
-		}
-		if left == nil {
-			left = state
-		}
-	}
-	var next []byte
-	var r menu.Reply
-	if u.event == Entry && ours && state != nil {
-		next, r, err = g.o.Menu.Enter(book, menu.USSD, state, u.entry)
-	} else {
-		next, r, err = g.o.Menu.Dial(book, menu.USSD, left, u.dialled)
-	}
+	next, r, resumedSMS, err := g.advance(tx, book, state, current, u, now)
 	if err != nil {
 		return screen{}, "", false, err
 	}
-	if r.Resumed && !same(left, state) {
-		// It goes on here now: there must not be two of it.
+	if resumedSMS { // the dialogue moves to this channel
 		if err := tx.DropSession(u.phone, menu.SMS.String()); err != nil {
 			return screen{}, "", false, err
 		}
@@ -76,55 +53,67 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, of store.Ph
 	}
 	if err := errors.Join(
 		book.Visit(),
-		keep(tx, had, store.Session{
+		saveDialogue(tx, had, store.Session{
 			Phone: u.phone, Channel: channel, Network: network, State: next,
 			SavedAt: now, ExpiresAt: c.now.Add(g.o.USSDResume).Unix(),
 		}),
-		g.notes(tx, c, book, r.Send),
+		enqueueNotes(tx, c, book, r.Send),
 	); err != nil {
 		return screen{}, "", false, err
 	}
-	return screen{r.Text, r.More}, owner(book), len(r.Send) > 0, nil
+	if book.Known() { // not after the records were erased
+		owner = book.Phone()
+	}
+	return screen{r.Text, r.More}, owner, len(r.Send) > 0, nil
 }
 
-// quietUSSD is how long a USSD session without a word counts as going on,
-// where its network does not tell that it let it go: networks wait some
-// minutes at most (TS 29.002 clause 17.6.4 gives a request ten).
-const quietUSSD = 10 * time.Minute
+// advance hands the call to the menu: an entry to the current dialogue, any other
+// call as a new one that offers to resume what is unfinished, on USSD first.
+// resumedSMS reports that the offered dialogue is the one left on SMS.
+func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, current bool, u ussdCall, now int64) (
+	next []byte, r menu.Reply, resumedSMS bool, err error,
+) {
+	if u.event == Entry && current && state != nil {
+		next, r, err = g.o.Menu.Enter(book, menu.USSD, state, u.entry)
+		return next, r, false, err
+	}
+	fromSMS := false
+	if u.event == Begin && !g.o.Menu.Unfinished(book, state) {
+		other, err := g.leftOn(tx, book, menu.SMS, now)
+		if err != nil {
+			return nil, r, false, err
+		}
+		if other != nil {
+			state, fromSMS = other, true
+		}
+	}
+	next, r, err = g.o.Menu.Dial(book, menu.USSD, state, u.dialled)
+	return next, r, r.Resumed && fromSMS, err
+}
 
-// elsewhere is the dialogue that the phone left unfinished on another channel;
-// nil where there is none, or where it is still going on there.
-func (g *Gateway) elsewhere(tx *store.Tx, book *store.Ledger, phone store.Phone, ch menu.Channel, now int64) ([]byte, error) {
-	s, had, err := tx.Session(phone, ch.String())
+// silentUSSD is how long a silent USSD session counts as still open, for networks
+// that do not report its end: networks wait some minutes at most (TS 29.002
+// clause 17.6.4 gives a request ten).
+const silentUSSD = 10 * time.Minute
+
+// leftOn returns the state of the dialogue that the grower left unfinished on
+// another channel, so that it can be resumed on this one; nil if there is none or
+// if it is still open there.
+func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now int64) ([]byte, error) {
+	s, had, err := tx.Session(book.Phone(), ch.String())
 	if err != nil || !had || now >= s.ExpiresAt {
 		return nil, err
 	}
-	if s.Network != "" && now < s.SavedAt+int64(quietUSSD/time.Second) {
-		return nil, nil
-	}
-	if !g.o.Menu.Unfinished(book, s.State) {
+	stillOpen := s.Network != "" && now < s.SavedAt+int64(silentUSSD/time.Second)
+	if stillOpen || !g.o.Menu.Unfinished(book, s.State) {
 		return nil, nil
 	}
 	return s.State, nil
 }
 
-// owner is the phone whose records an answer may speak of: nobody's where
-// there are none, such as after they were erased.
-func owner(book *store.Ledger) store.Phone {
-	if !book.Known() {
-		return ""
-	}
-	return book.Phone()
-}
-
-// same reports that the menu handed back the very state it was given, and not
-// a new one of the same form: the dialogue did not speak.
-func same(a, b []byte) bool {
-	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
-}
-
-// keep saves a dialogue, or drops it where no state is left.
-func keep(tx *store.Tx, had bool, s store.Session) error {
+// saveDialogue saves a dialogue's state, or drops the saved one (had) if the
+// state is nil.
+func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 	switch {
 	case s.State != nil:
 		return tx.SaveSession(s)
@@ -134,13 +123,14 @@ func keep(tx *store.Tx, had bool, s store.Session) error {
 	return nil
 }
 
-// answerUseful is how long the answer to a text, or a text that follows a
-// dialogue, is worth sending.
+// answerUseful is how long an SMS answer, or a text that follows a dialogue, is
+// worth sending.
 const answerUseful = 24 * time.Hour
 
-// notes puts the texts that go beside a reply into the outbox. One for
-// the phone that had the records before belongs to no grower.
-func (g *Gateway) notes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
+// enqueueNotes writes the texts that accompany a reply to the outbox. A note to
+// the phone that had the records before belongs to no grower, so it does not
+// follow the records when they move again.
+func enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
 	for i, n := range notes {
 		grower, to := book.GrowerID(), book.Phone()
 		if n.Former {
@@ -149,7 +139,8 @@ func (g *Gateway) notes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.
 		if to == "" {
 			continue
 		}
-		if err := enqueue(tx, c, grower, to, fmt.Sprintf("note:%s:%s:%d", c.network.Name, c.id, i), n); err != nil {
+		key := fmt.Sprintf("note:%s:%s:%d", c.network.Name, c.id, i)
+		if err := enqueue(tx, c, grower, to, key, n); err != nil {
 			return err
 		}
 	}

@@ -4,86 +4,93 @@ import (
 	"context"
 	"errors"
 	"net/http"
-	"rowbell/gateway/problem"
-	"rowbell/gateway/profile"
-	"rowbell/store"
 	"strconv"
 	"strings"
 	"time"
 
 	"github.com/go-chi/chi/v5"
+
+	"rowbell/gateway/problem"
+	"rowbell/gateway/profile"
+	"rowbell/store"
 )
 
-// fail is the one place where an error becomes an answer. What is the caller's
-// to mend comes as a *problem.Problem; anything else is ours, undone, logged
-// here and worth another try.
+// fail turns an error of a callback into its response. It is the only place that
+// does so. A *problem.Problem is the caller's mistake. An *overLimit is answered
+// 429. Any other error is ours: the transaction was rolled back, the error is
+// logged here, and the network is told when to try again.
 func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p *problem.Problem
 	if errors.As(err, &p) {
-		refused(r.Context(), p)
+		noteProblem(r.Context(), p)
 		p.Write(w)
 		return
 	}
-	var held *heldBack
-	if errors.As(err, &held) { // noted where it was held back
-		retryAfter(w, held.Retry)
-		p = held.problem()
-		p.Text = g.sorry(r)
-		g.trouble(w, r, p)
+	var limited *overLimit
+	if errors.As(err, &limited) { // logged by checkLimits
+		setRetryAfter(w, limited.RetryAfter)
+		p = limited.problem()
+		p.Text = g.apology(r)
+		g.writeProblem(w, r, p)
 		return
 	}
-	log := g.about(g.o.Log.Error(), w, r)
+	log := g.requestEvent(g.o.Log.Error(), w, r)
 	p = problem.New(http.StatusServiceUnavailable, "The records cannot be reached just now. Nothing was changed; try again.")
-	retry := "5"
+	retry := 5 * time.Second
 	var broken *store.PanicError
 	switch {
 	case errors.As(err, &broken):
 		logPanic(log, broken.Value, broken.Stack)
 		p = problem.New(http.StatusInternalServerError, "Something is broken here; the log says where. Nothing was changed.")
-		retry = ""
-	case errors.Is(err, errCrowd):
-		log.Discard() // each of a crowd would have its line; the request's own says 503
-		p.Detail, retry = "More calls are being worked on than can be at once. Nothing was changed; try again.", "1"
+		retry = 0
+	case errors.Is(err, errTooManyInFlight):
+		log.Discard() // the line of the request says 503
+		p.Detail, retry = "More calls are being worked on than can be at once. Nothing was changed; try again.", time.Second
 	case errors.Is(err, context.Canceled):
 		log.Discard() // the caller has gone and will ask again
 	case errors.Is(err, context.DeadlineExceeded):
-		log.Msg("a call was not worked in time; it goes on, and the network was told to ask again: if there are many, the disk or the machine is too slow")
-		p.Detail, retry = "This takes longer than it should. It goes on; the same call again will get the answer.", "1"
+		log.Msg("a call missed its deadline: it is still being worked on, and the network was told to send it again; " +
+			"if this happens often, the disk or the machine is too slow")
+		p.Detail, retry = "This takes longer than it should. It goes on; the same call again will get the answer.", time.Second
 	default:
-		log.Err(err).Bool("unavailable", store.Unavailable(err)).Str("why", why(err)).
-			Msg("a call was not worked; nothing was changed, and the network was told to try again")
+		log.Err(err).Bool("unavailable", store.Unavailable(err)).Str("why", reasonOf(err)).
+			Msg("a call failed: nothing was changed, and the network was told to try again")
 	}
-	if retry != "" {
-		w.Header().Set("Retry-After", retry)
+	if retry > 0 {
+		setRetryAfter(w, retry)
 	}
-	p.Instance = instance(w)
-	p.Text = g.sorry(r)
-	g.trouble(w, r, p)
+	p.Instance = instanceURN(w)
+	p.Text = g.apology(r)
+	g.writeProblem(w, r, p)
 }
 
-// sorry is what the phone may show in place of a screen; "" where nobody waits
-// for one.
-func (g *Gateway) sorry(r *http.Request) string {
-	if !strings.HasSuffix(route(r), "/ussd") {
+// setRetryAfter sets the Retry-After header, in seconds rounded up.
+func setRetryAfter(w http.ResponseWriter, d time.Duration) {
+	w.Header().Set("Retry-After", strconv.Itoa(wholeSeconds(d)))
+}
+
+func wholeSeconds(d time.Duration) int { return int((d + time.Second - 1) / time.Second) }
+
+// apology is the text for the phone in place of a screen; "" for calls that show
+// no screen.
+func (g *Gateway) apology(r *http.Request) string {
+	if !strings.HasSuffix(route(r), "/"+kindUSSD) {
 		return ""
 	}
 	return g.o.Menu.Sorry("")
 }
 
-// trouble answers with a problem; where a grower waits for a screen and the
-// network takes screens in a form of its own, with that form and a few words.
-func (g *Gateway) trouble(w http.ResponseWriter, r *http.Request, p *problem.Problem) {
+// writeProblem writes the problem document of a failure that is not the caller's.
+// A USSD call of a network with its own reply format gets the apology in that
+// format, so that the phone shows it, with the status that the profile sets for
+// failures.
+func (g *Gateway) writeProblem(w http.ResponseWriter, r *http.Request, p *problem.Problem) {
 	network, known := g.networks[chi.URLParam(r, "gateway")]
-	ours := p.Status >= 500 || p.Status == http.StatusTooManyRequests
-	if !known || !ours || network.USSD.Reply == nil || !strings.HasSuffix(route(r), "/"+kindUSSD) {
+	if !known || network.USSD.Reply == nil || p.Text == "" {
 		p.Write(w)
 		return
 	}
-	text := p.Text
-	if text == "" {
-		text = g.o.Menu.Sorry("")
-	}
-	out, err := network.USSD.Reply.Render(profile.Said{Text: text})
+	out, err := network.USSD.Reply.Render(profile.Said{Text: p.Text})
 	if err != nil {
 		p.Write(w)
 		return
@@ -92,9 +99,4 @@ func (g *Gateway) trouble(w http.ResponseWriter, r *http.Request, p *problem.Pro
 		out.Status = network.USSD.Trouble
 	}
 	out.Write(w)
-}
-
-// retryAfter tells when the same call may work.
-func retryAfter(w http.ResponseWriter, d time.Duration) {
-	w.Header().Set("Retry-After", strconv.Itoa(wholeSeconds(d)))
 }

@@ -15,14 +15,14 @@ import (
 	"rowbell/store"
 )
 
-// fields reads the values of a call one by one and collects what is wrong with
-// them; err has all of it.
+// fields reads the values of a callback and collects the mistakes in them, so that
+// one response names them all.
 type fields struct {
 	doc *profile.Document
 	bad []problem.Field
 }
 
-// err is the problem with the fields read so far, or nil.
+// err returns a problem that lists the mistakes so far, or nil.
 func (f *fields) err() error {
 	if len(f.bad) == 0 {
 		return nil
@@ -36,9 +36,9 @@ func (f *fields) refuse(at profile.Field, detail string) {
 	f.bad = append(f.bad, problem.Field{Detail: detail, Pointer: at.At})
 }
 
-// value is the string (or another value of JSON) at a place; false where none
-// is.
-func (f *fields) value(at profile.Field) (any, bool) {
+// value returns the value at a place: a string, or any JSON value. ok is false if
+// there is none.
+func (f *fields) value(at profile.Field) (v any, ok bool) {
 	v, err := f.doc.Value(at)
 	if err != nil {
 		f.refuse(at, err.Error())
@@ -47,7 +47,7 @@ func (f *fields) value(at profile.Field) (any, bool) {
 	return v, v != nil
 }
 
-// text is a string of at most limit characters; "" where none was sent.
+// text returns a string of at most limit characters; "" if none was sent.
 func (f *fields) text(at profile.Field, limit int) string {
 	v, ok := f.value(at)
 	if !ok {
@@ -69,7 +69,7 @@ func (f *fields) text(at profile.Field, limit int) string {
 	return ""
 }
 
-// name is an identifier or a word: a printable text.
+// name returns an identifier or a word: printable, at most maxID characters.
 func (f *fields) name(at profile.Field) string {
 	s := f.text(at, maxID)
 	if !printable(s) {
@@ -79,7 +79,7 @@ func (f *fields) name(at profile.Field) string {
 	return s
 }
 
-// need is name for a value that has to be there.
+// need is name for a required value.
 func (f *fields) need(at profile.Field) string {
 	before := len(f.bad)
 	s := f.name(at)
@@ -89,7 +89,7 @@ func (f *fields) need(at profile.Field) string {
 	return s
 }
 
-// phone is the phone number, which has to be there.
+// phone returns the phone number, which is required.
 func (f *fields) phone(at profile.Field, countryCode string) store.Phone {
 	before := len(f.bad)
 	s := f.text(at, maxPhone)
@@ -104,8 +104,8 @@ func (f *fields) phone(at profile.Field, countryCode string) store.Phone {
 	return p
 }
 
-// count is a whole number from 0; false where none was sent.
-func (f *fields) count(at profile.Field) (int, bool) {
+// count returns a whole number from 0 to maxSteps; ok is false if none was sent.
+func (f *fields) count(at profile.Field) (n int, ok bool) {
 	v, ok := f.value(at)
 	if !ok || v == "" && f.doc.Textual() {
 		return 0, false
@@ -127,16 +127,15 @@ func (f *fields) count(at profile.Field) (int, bool) {
 	return n, true
 }
 
-// What follows is good to know and no more: a value that cannot be read is as
-// good as none, and costs nobody a call.
-
-// instant is a time in the network's layout; the zero time where none was sent.
+// instant returns an optional time in the network's layout, and the zero time if
+// it is missing or cannot be read: no call is refused for it.
 func (f *fields) instant(how profile.Call, at profile.Field) time.Time {
 	v, _ := f.optional(at).(string)
 	return how.Instant(v)
 }
 
-// note is what a network says in words, on one line and cut where it is long.
+// note returns an optional sentence of the network as one line of at most maxID
+// characters, and "" if it is missing or no string.
 func (f *fields) note(at profile.Field) string {
 	v, _ := f.optional(at).(string)
 	var b strings.Builder
@@ -153,7 +152,7 @@ func (f *fields) note(at profile.Field) string {
 	return strings.TrimSpace(b.String())
 }
 
-// optional is the value at a place, nil where there is none to be had.
+// optional returns the value at a place, nil if it is missing or cannot be read.
 func (f *fields) optional(at profile.Field) any {
 	before := f.bad
 	v, _ := f.value(at)

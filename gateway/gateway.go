@@ -1,12 +1,14 @@
-// Package gateway is the house's door to the phone networks: callbacks come in,
-// are told apart from repeats, become one step of a dialogue in one
-// transaction, and are answered when that is on disk.
+// Package gateway receives the callbacks of the phone networks: it authenticates
+// them, decodes them by the network's profile, recognises repeats, takes one
+// step of the dialogue in one transaction, and answers after the commit. It also
+// serves /healthz, /readyz and /metrics.
 //
 //	g, err := gateway.New(gateway.Options{Store: s, Menu: m, Clock: c, Log: log, Networks: networks})
 //	server := gateway.NewServer(addr, g)
 //
-// It knows no agronomy and no words: the menu has those. It logs once, at the
-// edge, and never a phone number or what a grower typed.
+// It holds no agronomy and no words for growers; those come from the menu. It
+// logs each request once, and never a phone number (only masked) or what a
+// grower typed.
 package gateway
 
 import (
@@ -30,73 +32,76 @@ import (
 	"rowbell/store"
 )
 
-// The records that a dialogue is handed are the store's.
 var _ menu.Book = (*store.Ledger)(nil)
 
-// Menu is what the gateway needs of the dialogue; *menu.Menu is one.
+// Menu is the part of *menu.Menu that the gateway calls.
 type Menu interface {
 	Dial(b menu.Book, ch menu.Channel, state []byte, dialled string) ([]byte, menu.Reply, error)
 	Enter(b menu.Book, ch menu.Channel, state []byte, entry string) ([]byte, menu.Reply, error)
 	Text(b menu.Book, in menu.Inbound) (menu.Outcome, error)
 	Unfinished(b menu.Book, state []byte) bool
-	Stops(entry string) bool  // whether a text is the word to stop
-	Sorry(lang string) string // what a phone shows when nothing else can be said
+	Stops(entry string) bool  // whether a text is a STOP word
+	Sorry(lang string) string // shown on the phone in place of a screen when a call fails
 }
 
-// Options are what a Gateway needs. Store, Menu, Clock and at least one
-// network must be set.
+// Options configure a Gateway. Store, Menu, Clock and at least one network must
+// be set.
 type Options struct {
 	Store    *store.Store
 	Menu     Menu
 	Clock    clock.Clock
 	Log      zerolog.Logger
 	Networks []profile.Profile
-	DialCode string // what growers dial: the whole of a session so far becomes a path below it
+	DialCode string // the USSD code; entries dialled at once become a path below it (*123*1*5#)
 
-	USSDResume time.Duration // how long a dropped dialogue may be taken up again; 0 = 24 h
-	SMSResume  time.Duration // the same by text; 0 = 72 h
-	Deadline   time.Duration // for one callback; 0 = 5 s
-	Queued     func()        // called after texts went into the outbox; may be nil
+	USSDResume time.Duration // how long a dropped USSD dialogue can be resumed; 0 = DefaultUSSDResume
+	SMSResume  time.Duration // the same for an SMS dialogue; 0 = DefaultSMSResume
+	Deadline   time.Duration // for one callback; 0 = DefaultDeadline
+	Queued     func()        // called after texts were written to the outbox; may be nil
 
-	Meter  *meter.Meter   // counts; nil: nothing is counted, and there is no /metrics
-	Watch  []netip.Prefix // who may read /metrics beside this machine
-	Health Health
-	Limits limit.Incoming // of what comes in; those of a network stand in its profile
-	Proxy  Proxy          // before this server; the zero Proxy: none
-	Most   int            // callbacks that are worked on at once; 0 = DefaultMost
+	Meter       *meter.Meter   // nil: no metrics and no /metrics
+	Watch       []netip.Prefix // addresses that may read /metrics, beside this machine
+	Health      Health
+	Limits      limit.Incoming // of callbacks; the limits of a network come from its profile
+	Proxy       Proxy          // reverse proxies before this server; zero: none
+	MaxInFlight int            // callbacks handled at the same time; 0 = DefaultMaxInFlight
 }
 
-// A dropped USSD dialogue is taken up the same day or not at all; an SMS waits
-// in a phone that is off for days. A network gives a phone's answer some
-// seconds: five leave it time to say so.
+// A dropped USSD dialogue is resumed the same day or not at all. An SMS may wait
+// for days in a phone that is off. A network waits a few seconds for an answer,
+// so after five the gateway still has time to send an error.
 const (
 	DefaultUSSDResume = 24 * time.Hour
 	DefaultSMSResume  = 72 * time.Hour
 	DefaultDeadline   = 5 * time.Second
 )
 
-// DefaultMost callbacks at once are 1,000 a second that wait half a second each
-// for a busy disk; more would only wait longer.
-const DefaultMost = 500
+// DefaultMaxInFlight allows 1,000 callbacks a second that each wait half a second
+// for a busy disk. More in flight would only wait longer.
+const DefaultMaxInFlight = 500
 
 // Gateway is the http.Handler for all of rowbell's paths. Further routes may be
-// added to it before it serves: they stand behind the log and the recovery of
-// panics, and guard themselves.
+// added before it serves; they get the middleware (log, panic recovery, header
+// checks) and must authenticate their callers themselves.
 type Gateway struct {
 	chi.Router
 	o        Options
 	networks map[string]*profile.Profile
-	strays   atomic.Uint64 // receipts for texts that are not ours
 	began    time.Time
-	looking  looks
 	gate     *limit.Gate
-	places   chan struct{} // one for each callback that is worked on
-	writing  chan struct{} // one for each transaction that is not over
-	refused  refusals      // of this minute
-	unread   atomic.Uint64 // receipts that say what nobody described
+
+	inFlight     chan struct{} // one element for each callback that is handled
+	transactions chan struct{} // one element for each transaction that is not finished
+
+	readyChecks sharedRun
+	logged      refusalLog
+
+	unknownTexts  atomic.Uint64 // receipts that name no text of ours
+	unknownStates atomic.Uint64 // receipts whose state the profile does not describe
 }
 
-// New builds the router. It fails for options that cannot work.
+// New returns a gateway with its routes. It returns an error if there is no
+// network, two have the same name, or one has an invalid profile.
 func New(o Options) (*Gateway, error) {
 	if o.Store == nil || o.Menu == nil || o.Clock == nil {
 		panic("gateway: New needs a Store, a Menu and a Clock")
@@ -107,10 +112,10 @@ func New(o Options) (*Gateway, error) {
 	if o.Queued == nil {
 		o.Queued = func() {}
 	}
-	o.Most = cmp.Or(o.Most, DefaultMost)
+	o.MaxInFlight = cmp.Or(o.MaxInFlight, DefaultMaxInFlight)
 	g := &Gateway{
 		o: o, networks: map[string]*profile.Profile{}, began: o.Clock.Now(),
-		places: make(chan struct{}, o.Most), writing: make(chan struct{}, o.Most),
+		inFlight: make(chan struct{}, o.MaxInFlight), transactions: make(chan struct{}, o.MaxInFlight),
 	}
 	o.Limits.Gateways = map[string]limit.Set{}
 	for _, p := range o.Networks {
@@ -133,9 +138,9 @@ func New(o Options) (*Gateway, error) {
 
 func (g *Gateway) routes() chi.Router {
 	r := chi.NewRouter()
-	r.Use(g.observe, g.recover, harden, g.o.Proxy.clientIP(), bound)
-	r.NotFound(nothing)
-	r.MethodNotAllowed(wrongMethod)
+	r.Use(g.logRequest, g.recoverPanic, setSecurityHeaders, g.o.Proxy.clientIP(), checkHeaders)
+	r.NotFound(notFound)
+	r.MethodNotAllowed(methodNotAllowed)
 
 	for kind, h := range map[string]func(context.Context, *call) (answer, error){
 		kindUSSD: g.ussd, kindSMS: g.sms, kindReceipt: g.receipt,
@@ -148,26 +153,26 @@ func (g *Gateway) routes() chi.Router {
 	r.Get("/healthz", g.healthy)
 	r.Get("/readyz", g.ready)
 	if g.o.Meter != nil {
-		r.Method(http.MethodGet, "/metrics", watched(g.o.Watch, g.o.Proxy.Header, g.o.Meter.Handler()))
+		r.Method(http.MethodGet, "/metrics", allowWatchers(g.o.Watch, g.o.Proxy.Header, g.o.Meter.Handler()))
 	}
 	return r
 }
 
-// write runs fn in a transaction and waits for it as long as ctx lasts. The
-// work goes on when nobody waits for it any more; what fn found may be read
-// only where write returns nil.
+// write runs fn in a transaction and waits until it ends or ctx is done. When ctx
+// is done first, the transaction goes on, and a repeat of the call finds its
+// result; so the caller may read what fn set only if write returns nil.
 func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
-	// Those that nobody waits for are counted too, so that a slow disk does not
-	// pile them up.
+	// Transactions whose caller has gone count as well, so that a slow disk does
+	// not pile them up.
 	select {
-	case g.writing <- struct{}{}:
+	case g.transactions <- struct{}{}:
 	default:
-		return errCrowd
+		return errTooManyInFlight
 	}
 	done := make(chan error, 1)
 	go func() {
 		err := g.o.Store.InTx(ctx, fn)
-		<-g.writing
+		<-g.transactions
 		done <- err
 	}()
 	select {
@@ -178,8 +183,8 @@ func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
 	}
 }
 
-// NewServer is an http.Server for h with bounds on how long a caller may take.
-// An address with port 0 takes any free port.
+// NewServer returns an http.Server for h with timeouts that drop slow callers.
+// Port 0 in addr takes any free port.
 func NewServer(addr string, h http.Handler) *http.Server {
 	return &http.Server{
 		Addr:              addr,

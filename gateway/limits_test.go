@@ -165,8 +165,8 @@ func TestOpenSessions(t *testing.T) {
 
 // No more is worked on at once than was said: the rest may come again, and
 // what waits for the disk counts also when its network has gone.
-func TestCrowd(t *testing.T) {
-	h := open(t, func(o *gateway.Options) { o.Most, o.Deadline = 1, 20*time.Millisecond })
+func TestMaxInFlight(t *testing.T) {
+	h := open(t, func(o *gateway.Options) { o.MaxInFlight, o.Deadline = 1, 20*time.Millisecond })
 	h.menu.hold = make(chan struct{})
 	first := make(chan *httptest.ResponseRecorder)
 	go func() { first <- h.post("/in/local/ussd", call(m{"event": "begin"})) }()
@@ -214,7 +214,7 @@ func TestStrangersTakeNoPlace(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := open(t, func(o *gateway.Options) { o.Most, o.Networks = 1, append(o.Networks, signs) })
+	h := open(t, func(o *gateway.Options) { o.MaxInFlight, o.Networks = 1, append(o.Networks, signs) })
 	slow := arriving{make(chan struct{}), make(chan struct{})}
 	over := make(chan *httptest.ResponseRecorder)
 	go func() {
@@ -243,7 +243,7 @@ func TestRefusalsDoNotFillTheLog(t *testing.T) {
 		return strings.Count(h.log.String(), "\n")
 	}
 	for i, paths := range [][]string{{"/in/local/ussd"}, {"/in/nobody/ussd", "/", "/in/local/sms"}} {
-		if n := lines(time.Minute, paths...); n != 102 || !strings.Contains(h.log.String(), "more is refused") {
+		if n := lines(time.Minute, paths...); n != 102 || !strings.Contains(h.log.String(), "too many refused calls") {
 			t.Errorf("%d: %d lines", i, n)
 		}
 	}

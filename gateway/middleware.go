@@ -20,16 +20,16 @@ import (
 	"rowbell/gateway/problem"
 )
 
-// requestHeader carries our own id of a request; what a caller sends under
-// this name is not looked at.
+// requestHeader carries the gateway's own id of a request. The same header of a
+// caller is ignored.
 const requestHeader = "X-Request-Id"
 
-// requestID is the id that observe gave the request w answers.
+// requestID returns the id that logRequest gave to the request that w answers.
 func requestID(w http.ResponseWriter) string { return w.Header().Get(requestHeader) }
 
-// instance is the name of this request in a problem document. What a network's
-// engineer quotes from there can be found in the log.
-func instance(w http.ResponseWriter) string { return "urn:rowbell:request:" + requestID(w) }
+// instanceURN identifies the request in a problem document, so that its log
+// lines can be found from it.
+func instanceURN(w http.ResponseWriter) string { return "urn:rowbell:request:" + requestID(w) }
 
 func newRequestID() string {
 	var b [12]byte
@@ -37,41 +37,27 @@ func newRequestID() string {
 	return hex.EncodeToString(b[:])
 }
 
-// observe gives each request an id and writes its line in the log: the route's
-// pattern and not the path, nothing of the query, the headers or the body.
-func (g *Gateway) observe(next http.Handler) http.Handler {
+// logRequest gives each request an id, counts it and writes its log line: the
+// pattern of the route instead of the path, and nothing of query, headers or
+// body.
+func (g *Gateway) logRequest(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := g.o.Clock.Now()
 		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
-		id := newRequestID()
-		ww.Header().Set(requestHeader, id)
-		how := &outcome{}
-		r = r.WithContext(context.WithValue(r.Context(), outcomeKey{}, how))
+		ww.Header().Set(requestHeader, newRequestID())
+		result := &callResult{}
+		r = r.WithContext(context.WithValue(r.Context(), callResultKey{}, result))
 		next.ServeHTTP(ww, r)
 		status := ww.Status()
 		if status == 0 {
 			status = http.StatusOK // what the server sends for a handler that wrote nothing
 		}
 		took := g.o.Clock.Now().Sub(began)
-		g.count(r, status, how, took)
-		level := zerolog.InfoLevel
-		switch {
-		case probes[route(r)] && status < http.StatusBadRequest:
-			level = zerolog.DebugLevel // several a minute, each like the one before
-		case status == http.StatusTooManyRequests:
-			level = zerolog.DebugLevel // the limit has a line of its own; a flood must not fill the disk
-		case status >= http.StatusBadRequest && status < http.StatusInternalServerError:
-			switch n := g.refused.add(began); {
-			case n == maxRefusals+1:
-				g.o.Log.Warn().Int("refused", maxRefusals).Msg("more is refused in a minute than is told of one by one: somebody tries, or a network is described wrong; the metrics count all, and log_level debug tells all")
-				level = zerolog.DebugLevel
-			case n > maxRefusals:
-				level = zerolog.DebugLevel
-			}
-		}
-		e := g.about(g.o.Log.WithLevel(level), w, r).Str("method", methodName(r.Method)).Int("status", status).
+		g.countCall(r, status, result, took)
+		e := g.requestEvent(g.o.Log.WithLevel(g.requestLevel(r, status, began)), w, r).
+			Str("method", methodName(r.Method)).Int("status", status).
 			Int("bytes", ww.BytesWritten()).Int64("ms", took.Milliseconds())
-		if p := how.refused; p != nil {
+		if p := result.problem; p != nil {
 			e = e.Str("why", p.Detail)
 			if len(p.Errors) > 0 {
 				e = e.Str("at", p.Errors[0].Pointer)
@@ -81,21 +67,44 @@ func (g *Gateway) observe(next http.Handler) http.Handler {
 	})
 }
 
-// probes are the routes that machines ask all day.
+// requestLevel is the level of a request's log line: info, or debug where lines
+// would fill the log without telling anything new.
+func (g *Gateway) requestLevel(r *http.Request, status int, now time.Time) zerolog.Level {
+	switch {
+	case probes[route(r)] && status < http.StatusBadRequest:
+		return zerolog.DebugLevel // several a minute, all equal
+	case status == http.StatusTooManyRequests:
+		return zerolog.DebugLevel // checkLimits logs the limit once
+	case status >= http.StatusBadRequest && status < http.StatusInternalServerError:
+		n := g.logged.add(now)
+		if n == maxRefusalsLogged+1 {
+			g.o.Log.Warn().Int("refused", maxRefusalsLogged).
+				Msg("too many refused calls in this minute, the rest are not logged one by one: " +
+					"somebody attacks, or a network is described wrong; " +
+					"the metrics count all of them, and log_level debug logs them")
+		}
+		if n > maxRefusalsLogged {
+			return zerolog.DebugLevel
+		}
+	}
+	return zerolog.InfoLevel
+}
+
+// probes are the routes that monitoring asks all day.
 var probes = map[string]bool{"/healthz": true, "/readyz": true, "/metrics": true}
 
-// about has a line of the log say which request it is about.
-func (g *Gateway) about(e *zerolog.Event, w http.ResponseWriter, r *http.Request) *zerolog.Event {
+// requestEvent adds the request's id, route and network to a log event.
+func (g *Gateway) requestEvent(e *zerolog.Event, w http.ResponseWriter, r *http.Request) *zerolog.Event {
 	e = e.Str("request", requestID(w)).Str("route", route(r))
-	if name := g.network(r); name != "" {
+	if name := g.networkName(r); name != "" {
 		e = e.Str("gateway", name)
 	}
 	return e
 }
 
-// network is the name of the network that a request names, "" if there is no
-// such network.
-func (g *Gateway) network(r *http.Request) string {
+// networkName returns the network that the path names, "" if it is not one of
+// ours.
+func (g *Gateway) networkName(r *http.Request) string {
 	name := chi.URLParam(r, "gateway")
 	if _, known := g.networks[name]; !known {
 		return ""
@@ -103,53 +112,53 @@ func (g *Gateway) network(r *http.Request) string {
 	return name
 }
 
-// outcome is what is known of how a call ended beside its status. The call's
-// own goroutine writes it.
-type outcome struct {
+// callResult is what the log and the metrics need to know beside the status. It
+// is written by the goroutine that serves the call.
+type callResult struct {
 	repeat  bool
-	refused *problem.Problem // what the caller was told to mend
+	problem *problem.Problem // the caller's mistake
 }
 
-type outcomeKey struct{}
+type callResultKey struct{}
 
-// repeated notes that a call got the answer that it had got before.
-func repeated(ctx context.Context) {
-	if how, ok := ctx.Value(outcomeKey{}).(*outcome); ok {
-		how.repeat = true
+// noteRepeat records that a call was answered with a stored reply.
+func noteRepeat(ctx context.Context) {
+	if result, ok := ctx.Value(callResultKey{}).(*callResult); ok {
+		result.repeat = true
 	}
 }
 
-// refused notes why a call was not taken. Problems repeat nothing of what was
-// sent.
-func refused(ctx context.Context, p *problem.Problem) {
-	if how, ok := ctx.Value(outcomeKey{}).(*outcome); ok {
-		how.refused = p
+// noteProblem records why a call was refused. Problems never repeat what was
+// sent, so they may be logged.
+func noteProblem(ctx context.Context, p *problem.Problem) {
+	if result, ok := ctx.Value(callResultKey{}).(*callResult); ok {
+		result.problem = p
 	}
 }
 
-// count counts a network's call.
-func (g *Gateway) count(r *http.Request, status int, how *outcome, took time.Duration) {
-	at := route(r)
-	if !strings.HasPrefix(at, "/in/{gateway}/") {
+// countCall counts a network's callback by its result.
+func (g *Gateway) countCall(r *http.Request, status int, result *callResult, took time.Duration) {
+	pattern := route(r)
+	if !strings.HasPrefix(pattern, "/in/{gateway}/") {
 		return
 	}
-	ended := "ok"
+	label := "ok"
 	switch {
 	case status >= http.StatusInternalServerError:
-		ended = "failed"
+		label = "failed"
 	case status == http.StatusUnauthorized, status == http.StatusForbidden:
-		ended = "denied"
+		label = "denied"
 	case status == http.StatusTooManyRequests:
-		ended = "limited"
+		label = "limited"
 	case status >= http.StatusBadRequest:
-		ended = "refused"
-	case how.repeat:
-		ended = "repeat"
+		label = "refused"
+	case result.repeat:
+		label = "repeat"
 	}
-	g.o.Meter.Callback(g.network(r), path.Base(at), ended, took)
+	g.o.Meter.Callback(g.networkName(r), path.Base(pattern), label, took)
 }
 
-// route is the pattern that a request was routed by.
+// route returns the pattern that matched the request.
 func route(r *http.Request) string {
 	if p := chi.RouteContext(r.Context()).RoutePattern(); p != "" {
 		return p
@@ -157,37 +166,39 @@ func route(r *http.Request) string {
 	return "none"
 }
 
-// methodName keeps a made-up method out of the log.
+// methodName returns a standard method, and "other" for any other, so that a
+// caller cannot write words of its own into the log.
 func methodName(m string) string {
 	switch m {
-	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete, http.MethodOptions:
+	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete,
+		http.MethodOptions:
 		return m
 	}
 	return "other"
 }
 
-// recover answers 500 for a panic and notes where it was.
-func (g *Gateway) recover(next http.Handler) http.Handler {
+// recoverPanic answers 500 for a panic and logs where it was.
+func (g *Gateway) recoverPanic(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		defer func() {
 			v := recover()
 			if v == nil {
 				return
 			}
-			if v == http.ErrAbortHandler { //nolint:errorlint // the server compares it so
+			if v == http.ErrAbortHandler { //nolint:errorlint // net/http compares it this way
 				panic(v)
 			}
-			logPanic(g.about(g.o.Log.Error(), w, r), v, debug.Stack())
+			logPanic(g.requestEvent(g.o.Log.Error(), w, r), v, debug.Stack())
 			p := problem.New(http.StatusInternalServerError, "Something is broken here; the log says where.")
-			p.Instance = instance(w)
+			p.Instance = instanceURN(w)
 			p.Write(w)
 		}()
 		next.ServeHTTP(w, r)
 	})
 }
 
-// logPanic notes a panic: its place, and its words only where the language's
-// own run time chose them, since any others may hold what a grower typed.
+// logPanic logs a panic with its stack. Only the message of a Go runtime error
+// is logged; any other value may hold what a grower typed, so only its type is.
 func logPanic(e *zerolog.Event, v any, stack []byte) {
 	var fault runtime.Error
 	if err, ok := v.(error); ok && errors.As(err, &fault) {
@@ -195,52 +206,32 @@ func logPanic(e *zerolog.Event, v any, stack []byte) {
 	} else {
 		e = e.Str("panic", fmt.Sprintf("%T", v))
 	}
-	e.Str("stack", string(stack)).Msg("a fault of this program: report it with this line; the call was answered 500 and nothing of it was kept")
+	e.Str("stack", string(stack)).
+		Msg("a fault of this program: report it with this line; the call was answered 500 and nothing of it was stored")
 }
 
-// harden sets the headers that every answer has.
-func harden(next http.Handler) http.Handler {
+// setSecurityHeaders sets the headers that every response has.
+func setSecurityHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("X-Content-Type-Options", "nosniff")
 		w.Header().Set("Cache-Control", "no-store")
-		if r.TLS != nil { // ours: a year, as ASVS 5.0 3.4.1 asks at least (from memory)
+		if r.TLS != nil { // our own TLS; one year, the least that ASVS 5.0 3.4.1 asks (from memory)
 			w.Header().Set("Strict-Transport-Security", "max-age=31536000")
 		}
 		next.ServeHTTP(w, r)
 	})
 }
 
-// nothing answers 404.
-func nothing(w http.ResponseWriter, _ *http.Request) {
-	problem.New(http.StatusNotFound, "There is nothing under this path.").Write(w)
-}
-
-// wrongMethod answers 405 and says which methods would do.
-func wrongMethod(w http.ResponseWriter, r *http.Request) {
-	routes := chi.RouteContext(r.Context()).Routes
-	var allowed []string
-	for _, m := range []string{http.MethodGet, http.MethodPost, http.MethodPut} {
-		if routes.Match(chi.NewRouteContext(), m, r.URL.Path) {
-			allowed = append(allowed, m)
-		}
-	}
-	if len(allowed) == 0 { // a method that the router does not know, on a path that is none
-		nothing(w, r)
-		return
-	}
-	w.Header().Set("Allow", strings.Join(allowed, ", "))
-	problem.New(http.StatusMethodNotAllowed, "Use "+strings.Join(allowed, " or ")+".").Write(w)
-}
-
-// maxHeaders bounds the headers of a request: a network needs a dozen.
+// maxHeaders bounds the header lines of a request; a network needs about twelve.
 const maxHeaders = 100
 
-// bound refuses what no network needs to send, before anything is read.
-func bound(next http.Handler) http.Handler {
+// checkHeaders refuses requests that no network needs to send, before the body
+// is read.
+func checkHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		// The server drops a Content-Length that comes with chunks (RFC 9112
-		// section 6.3). A proxy may have gone by it, so nothing that follows on
-		// this connection is taken for a request.
+		// The server ignores a Content-Length beside chunks (RFC 9112 section
+		// 6.3), but a proxy may have used it to find the end of the request. So
+		// the connection is closed, and no further request is read from it.
 		if len(r.TransferEncoding) > 0 && r.ProtoMajor == 1 {
 			w.Header().Set("Connection", "close")
 		}
@@ -249,14 +240,38 @@ func bound(next http.Handler) http.Handler {
 			n += len(values)
 		}
 		if n > maxHeaders {
-			problem.New(http.StatusRequestHeaderFieldsTooLarge, fmt.Sprintf("The request has more than %d headers.", maxHeaders)).Write(w)
+			detail := fmt.Sprintf("The request has more than %d headers.", maxHeaders)
+			problem.New(http.StatusRequestHeaderFieldsTooLarge, detail).Write(w)
 			return
 		}
-		if coded := strings.Join(r.Header.Values("Content-Encoding"), ","); coded != "" && !strings.EqualFold(coded, "identity") {
+		coding := strings.Join(r.Header.Values("Content-Encoding"), ",")
+		if coding != "" && !strings.EqualFold(coding, "identity") {
 			w.Header().Set("Accept-Encoding", "identity") // RFC 9110 section 15.5.16
 			problem.New(http.StatusUnsupportedMediaType, "Send the body as it is, without Content-Encoding.").Write(w)
 			return
 		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// notFound answers 404.
+func notFound(w http.ResponseWriter, _ *http.Request) {
+	problem.New(http.StatusNotFound, "There is nothing under this path.").Write(w)
+}
+
+// methodNotAllowed answers 405 with the methods that the path allows.
+func methodNotAllowed(w http.ResponseWriter, r *http.Request) {
+	routes := chi.RouteContext(r.Context()).Routes
+	var allowed []string
+	for _, m := range []string{http.MethodGet, http.MethodPost, http.MethodPut} {
+		if routes.Match(chi.NewRouteContext(), m, r.URL.Path) {
+			allowed = append(allowed, m)
+		}
+	}
+	if len(allowed) == 0 { // chi calls this for unknown methods on unknown paths too
+		notFound(w, r)
+		return
+	}
+	w.Header().Set("Allow", strings.Join(allowed, ", "))
+	problem.New(http.StatusMethodNotAllowed, "Use "+strings.Join(allowed, " or ")+".").Write(w)
 }

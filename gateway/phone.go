@@ -7,23 +7,23 @@ import (
 	"rowbell/store"
 )
 
-// ErrPhone says that a phone number cannot be read. It never holds the number.
+// ErrPhone is returned for an unreadable phone number. It never holds the number.
 var ErrPhone = errors.New("not a phone number in international form")
 
-// E.164 numbers have at most 15 digits; fewer than 8 are short codes and the
-// like, never a grower's phone (from memory).
+// An E.164 number has at most 15 digits. Numbers of fewer than 8 are short codes,
+// never a grower's phone (from memory).
 const (
 	minDigits = 8
 	maxDigits = 15
 )
 
-// ParsePhone reads a phone number as networks and people write it. Spaces,
-// dashes, dots, brackets and a leading tel: are dropped, 00 is read as +.
+// ParsePhone reads a phone number as networks and people write it. Spaces, dashes,
+// dots, brackets and a leading tel: are ignored; a leading 00 means +.
 //
-// Without + or 00 the number needs countryCode (digits, no plus; "" = refuse):
-// a leading 0 is the trunk prefix of a local number; otherwise more than ten
-// digits that begin with the country code are a whole number without its plus
-// (common practice of networks, no source), and the rest is local.
+// A number without + or 00 is refused unless countryCode (digits, no plus) is set.
+// Then a leading 0 is the trunk prefix of a local number. More than ten digits that
+// begin with the country code are an international number without its plus (common
+// practice of networks, no source). Any other number is local.
 func ParsePhone(s, countryCode string) (store.Phone, error) {
 	s = strings.TrimSpace(s)
 	if len(s) >= 4 && strings.EqualFold(s[:4], "tel:") {
@@ -62,6 +62,6 @@ func ParsePhone(s, countryCode string) (store.Phone, error) {
 	return store.Phone("+" + digits), nil
 }
 
-// separators may stand between digits: spaces, brackets, dots, slashes, dashes
-// of several widths.
+// separators are ignored between digits: spaces, brackets, dots, slashes and
+// dashes of several widths.
 const separators = " \u00a0\u202f()[]./-\u2010\u2011\u2012\u2013\u2014"

@@ -6,55 +6,53 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
-	"net/netip"
 	"runtime/debug"
 	"strings"
 	"sync"
 	"time"
 
 	"rowbell/gateway/meter"
-	"rowbell/gateway/problem"
 )
 
-// Health is what /readyz looks at beside the records. The zero value looks at
-// the records alone.
+// Health configures what /readyz checks beside the records (readyz_checks.go).
+// The zero value checks the records alone.
 type Health struct {
-	Disks     []meter.Disk // each must have room
-	QuietHour int          // the bell is not missed from this local hour on; 0 = 20
-
-	// Backup tells when the newest backup was made, the zero time where there is
-	// none yet; nil: none is to be made.
+	Disks     []meter.Disk // each needs free space
+	QuietHour int          // local hour from which the bell is not expected to run; 0 = 20
+	// Backup returns when the newest backup was made, the zero time if there is
+	// none yet; nil: no backups are configured.
 	Backup func() (time.Time, error)
-	// Notes tell, each in a sentence, what an operator should know and what is
-	// no reason to send calls elsewhere: texts are held back, a network does not
-	// answer. nil: nothing. No number, text or path stands in them.
+	// Notes returns sentences for the operator that are no reason to send calls to
+	// another server, such as that texts are deferred or a network does not answer.
+	// They hold no number, text or path. nil: none.
 	Notes func() []string
 }
 
-// check is one thing that /readyz looked at.
+// check is the result of one check.
 type check struct {
 	Name   string `json:"name"`
 	OK     bool   `json:"ok"`
-	Reason string `json:"reason,omitempty"` // why not, and what to do
+	Reason string `json:"reason,omitempty"` // what is wrong, and what to do
 }
 
-// readiness is the answer of /readyz.
+// readiness is the response of /readyz. Anybody may read it, so it names the
+// failing check and holds nothing of growers.
 type readiness struct {
 	Ready  bool     `json:"ready"`
 	Checks []check  `json:"checks"`
 	Notes  []string `json:"notes,omitempty"`
 }
 
-// text is the readiness in lines: the verdict, a check each, a note each.
+// text formats the readiness as lines: the verdict, each check, each note.
 func (r readiness) text() []byte {
 	var b bytes.Buffer
 	b.WriteString(map[bool]string{true: "ready\n", false: "not ready\n"}[r.Ready])
 	for _, c := range r.Checks {
-		said := "ok"
+		result := "ok"
 		if !c.OK {
-			said = c.Reason
+			result = c.Reason
 		}
-		fmt.Fprintf(&b, "%s: %s\n", c.Name, said)
+		fmt.Fprintf(&b, "%s: %s\n", c.Name, result)
 	}
 	for _, n := range r.Notes {
 		fmt.Fprintf(&b, "note: %s\n", n)
@@ -62,45 +60,45 @@ func (r readiness) text() []byte {
 	return b.Bytes()
 }
 
-// healthy says that the process answers.
+// healthy serves /healthz: 200 as long as the process answers.
 func (g *Gateway) healthy(w http.ResponseWriter, _ *http.Request) {
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 	_, _ = w.Write([]byte("ok\n"))
 }
 
-// retryReady is when whoever found us not ready may ask again, in seconds.
-const retryReady = "10"
+// retryReady is the Retry-After of a /readyz that is not ready.
+const retryReady = 10 * time.Second
 
-// ready answers 200 where calls can be worked and 503 where not, with what was
-// looked at: in lines, or in JSON for who asks for it.
+// ready serves /readyz: 200 if callbacks can be handled and 503 if not, with the
+// result of each check, as text or, if the caller accepts it, as JSON.
 func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
-	found, err := g.looking.share(r.Context(), g.look)
-	if err != nil { // nobody waits for it any more
+	found, err := g.readyChecks.do(r.Context(), g.runChecks)
+	if err != nil { // the caller has gone
 		return
 	}
-	kind, body := "text/plain; charset=utf-8", found.text()
+	contentType, body := "text/plain; charset=utf-8", found.text()
 	if strings.Contains(r.Header.Get("Accept"), "application/json") {
-		kind = "application/json"
+		contentType = "application/json"
 		if body, err = json.Marshal(found); err != nil {
-			panic("gateway: " + err.Error()) // strings and truths always encode
+			panic("gateway: " + err.Error()) // strings and booleans always encode
 		}
 	}
-	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Type", contentType)
 	if !found.Ready {
-		w.Header().Set("Retry-After", retryReady)
+		setRetryAfter(w, retryReady)
 		w.WriteHeader(http.StatusServiceUnavailable)
 	}
 	_, _ = w.Write(body)
 }
 
-// look looks at everything once. It takes no longer than a callback may.
-func (g *Gateway) look(ctx context.Context) (found readiness) {
+// runChecks runs all checks, within the deadline of a callback.
+func (g *Gateway) runChecks(ctx context.Context) (found readiness) {
 	ctx, cancel := context.WithTimeout(ctx, g.o.Deadline)
 	defer cancel()
-	defer func() { // it runs on a goroutine of its own, where a panic ends the program
+	defer func() { // it runs on its own goroutine, where a panic would end the process
 		if v := recover(); v != nil {
 			logPanic(g.o.Log.Error().Str("route", "/readyz"), v, debug.Stack())
-			found = readiness{Checks: []check{verdict("program", "something is broken here: the log says where")}}
+			found = readiness{Checks: []check{newCheck("program", "something is broken here: the log says where")}}
 		}
 	}()
 	found = readiness{Ready: true, Checks: g.checks(ctx)}
@@ -113,70 +111,38 @@ func (g *Gateway) look(ctx context.Context) (found readiness) {
 	return found
 }
 
-// looks lets all who ask at once have the answer of one look: each of them
-// costs a write.
-type looks struct {
-	mu  sync.Mutex
-	now *oneLook // the one that is on
+// sharedRun gives all callers that ask at the same time the result of one run,
+// because each run costs a write.
+type sharedRun struct {
+	mu      sync.Mutex
+	current *run // nil: none is running
 }
 
-type oneLook struct {
+type run struct {
 	done  chan struct{}
 	found readiness
 }
 
-// share returns what the look that is on finds, or begins one.
-func (l *looks) share(ctx context.Context, look func(context.Context) readiness) (readiness, error) {
-	l.mu.Lock()
-	on := l.now
-	if on == nil {
-		on = &oneLook{done: make(chan struct{})}
-		l.now = on
+// do waits for the current run, or starts one. The error is that of ctx.
+func (s *sharedRun) do(ctx context.Context, checks func(context.Context) readiness) (readiness, error) {
+	s.mu.Lock()
+	current := s.current
+	if current == nil {
+		current = &run{done: make(chan struct{})}
+		s.current = current
 		go func() {
-			on.found = look(context.WithoutCancel(ctx))
-			l.mu.Lock()
-			l.now = nil
-			l.mu.Unlock()
-			close(on.done)
+			current.found = checks(context.WithoutCancel(ctx))
+			s.mu.Lock()
+			s.current = nil
+			s.mu.Unlock()
+			close(current.done)
 		}()
 	}
-	l.mu.Unlock()
+	s.mu.Unlock()
 	select {
-	case <-on.done:
-		return on.found, nil
+	case <-current.done:
+		return current.found, nil
 	case <-ctx.Done():
 		return readiness{}, ctx.Err()
 	}
-}
-
-// watched lets this machine and the networks of the operator's choice through
-// to h, and nobody who comes through a proxy: whose address is seen then is
-// the proxy's. own is the header that the proxy writes; "" = none of its own.
-func watched(allow []netip.Prefix, own string, h http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if wasPassedOn(r) || own != "" && r.Header.Values(own) != nil {
-			problem.New(http.StatusForbidden, "This is read directly, not through a proxy.").Write(w)
-			return
-		}
-		if !fromLoopback(r) && !within(allow, r.RemoteAddr) {
-			problem.New(http.StatusForbidden, "This is open to this machine and to the networks of [watch] allow.").Write(w)
-			return
-		}
-		h.ServeHTTP(w, r)
-	})
-}
-
-// within reports whether the address of a connection lies in one of these
-// networks.
-func within(allow []netip.Prefix, remote string) bool {
-	at, err := netip.ParseAddrPort(remote)
-	if err != nil {
-		return false
-	}
-	for _, p := range allow {
-		if p.Contains(at.Addr().Unmap().WithZone("")) {
-			return true
-		}
-	}
-	return false
 }

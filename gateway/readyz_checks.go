@@ -12,81 +12,82 @@ import (
 	"rowbell/store"
 )
 
-// Bounds of what is still well.
+// The bounds beyond which a check fails.
 const (
-	// The records and what a backup makes of them need room to grow: 100 MB,
-	// and on a small disk a twentieth of it.
-	floorBytes = 100 << 20
-	floorShare = 20
-	// The bell looks every minute; two hours later the morning is over.
-	bellBehind = 2 * time.Hour
-	// Clocks are put right by seconds; what is more jumped.
-	clockBehind = 5 * time.Minute
-	// One night may fail, and be seen to, and fail again.
-	backupOld = 3 * 24 * time.Hour
+	// The records, and a backup made of them, need free space to grow: 100 MB, or
+	// a twentieth of a small disk.
+	minFreeBytes = 100 << 20
+	minFreeShare = 20
+	// The bell runs every minute, so a plot that waits two hours of its morning is
+	// stuck.
+	maxBellLag = 2 * time.Hour
+	// Time servers correct a clock by seconds; a larger step is a mistake.
+	maxClockStep = 5 * time.Minute
+	// One night's backup may fail, be noticed, and fail again.
+	maxBackupAge = 3 * 24 * time.Hour
 )
 
-// checks looks at everything, each for itself.
+// checks runs each check independently of the others.
 func (g *Gateway) checks(ctx context.Context) []check {
 	now := g.o.Clock.Now()
-	list := []check{verdict("records", g.lookRecords(ctx, now))}
+	list := []check{newCheck("records", g.checkRecords(ctx, now))}
 	for _, d := range g.o.Health.Disks {
-		list = append(list, verdict("disk of the "+d.Name, lookDisk(d)))
+		list = append(list, newCheck("disk of the "+d.Name, checkDisk(d)))
 	}
 	list = append(list,
-		verdict("bell", g.lookBell(ctx, now)),
-		verdict("clock", g.lookClock(ctx, now)),
-		verdict("places", g.lookPlaces(ctx)))
+		newCheck("bell", g.checkBell(ctx, now)),
+		newCheck("clock", g.checkClock(ctx, now)),
+		newCheck("places", g.checkPlaces(ctx)))
 	if g.o.Health.Backup != nil {
-		list = append(list, verdict("backup", g.lookBackup(now)))
+		list = append(list, newCheck("backup", g.checkBackup(now)))
 	}
 	return list
 }
 
-// verdict is a check that found this reason to complain, "" for none.
-func verdict(name, reason string) check { return check{Name: name, OK: reason == "", Reason: reason} }
+// newCheck is a check that failed for this reason, or passed if it is "".
+func newCheck(name, reason string) check { return check{Name: name, OK: reason == "", Reason: reason} }
 
-// lookRecords reads and writes.
-func (g *Gateway) lookRecords(ctx context.Context, now time.Time) string {
+// checkRecords reads from and writes to the records.
+func (g *Gateway) checkRecords(ctx context.Context, now time.Time) string {
 	err := g.o.Store.View(ctx, func(tx *store.Tx) error {
 		_, _, err := tx.PlaceByName(store.DefaultPlace)
 		return err
 	})
 	if err != nil {
-		return "they cannot be read: " + why(err)
+		return "they cannot be read: " + reasonOf(err)
 	}
 	if err := g.write(ctx, func(tx *store.Tx) error { return tx.Mark(now.Unix()) }); err != nil {
-		return "they take no write: " + why(err)
+		return "they cannot be written: " + reasonOf(err)
 	}
 	return ""
 }
 
-// why is an error of the store in words that an operator can act on. They hold
-// no path and nothing that a caller sent.
-func why(err error) string {
+// reasonOf describes an error of the store so that an operator can act on it,
+// without paths and without anything that a caller sent.
+func reasonOf(err error) string {
 	switch {
 	case errors.Is(err, context.DeadlineExceeded):
-		return "it takes too long: the disk may be slow, or another program may hold the records"
+		return "it takes too long: the disk may be slow, or another program may lock the records"
 	case errors.Is(err, store.ErrClosed):
 		return "the service is stopping"
 	}
 	return cmp.Or(store.Trouble(err), "the log says why")
 }
 
-// Cramped reports that a file system of total bytes has too few free ones to
-// go on.
-func Cramped(free, total int64) bool { return free < min(floorBytes, total/floorShare) }
+// LowOnSpace reports whether a file system of total bytes has too few free bytes
+// for the records to grow.
+func LowOnSpace(free, total int64) bool { return free < min(minFreeBytes, total/minFreeShare) }
 
-// lookDisk wants room. Where it cannot be told there is room enough.
-func lookDisk(d meter.Disk) string {
-	free, total, ok := meter.Room(d.Path)
-	if !ok || !Cramped(free, total) {
+// checkDisk passes where the free space is not known.
+func checkDisk(d meter.Disk) string {
+	free, total, ok := meter.DiskSpace(d.Path)
+	if !ok || !LowOnSpace(free, total) {
 		return ""
 	}
-	return fmt.Sprintf("%s of %s are left: make room", bytesInWords(free), bytesInWords(total))
+	return fmt.Sprintf("%s of %s are free: make room", formatBytes(free), formatBytes(total))
 }
 
-func bytesInWords(n int64) string {
+func formatBytes(n int64) string {
 	switch {
 	case n >= 10<<30:
 		return fmt.Sprintf("%d GB", n>>30)
@@ -96,38 +97,41 @@ func bytesInWords(n int64) string {
 	return fmt.Sprintf("%d KB", n>>10)
 }
 
-// lookBell wants no plot to wait for long. By night none is looked at.
-func (g *Gateway) lookBell(ctx context.Context, now time.Time) string {
+// checkBell fails if a plot that is due has waited for two hours of its place's
+// day. It does not count plots at night, when the bell does not run, and gives a
+// service that has just started the same two hours to catch up.
+func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
 	var behind []store.Behind
 	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {
-		behind, err = tx.Behind(now.Add(-bellBehind).Unix())
+		behind, err = tx.Behind(now.Add(-maxBellLag).Unix())
 		return err
 	})
 	if err != nil {
-		return "plots cannot be looked at: " + why(err)
+		return "the plots that are due cannot be read: " + reasonOf(err)
 	}
-	late := time.Duration(0)
+	longest := time.Duration(0)
 	for _, b := range behind {
 		zone, err := time.LoadLocation(b.Zone)
 		if err != nil {
-			continue // the places tell
+			continue // checkPlaces reports it
 		}
 		today := engine.DayOf(now, zone)
-		if now.Before(today.At(b.MorningHour, zone)) || !now.Before(today.At(cmp.Or(g.o.Health.QuietHour, 20), zone)) {
+		night := today.At(cmp.Or(g.o.Health.QuietHour, 20), zone)
+		if now.Before(today.At(b.MorningHour, zone)) || !now.Before(night) {
 			continue
 		}
-		// After an outage the bell has as long to catch up.
-		if waits := now.Sub(time.Unix(b.Oldest, 0)); min(waits, now.Sub(g.began)) >= bellBehind {
-			late = max(late, waits)
+		if waits := now.Sub(time.Unix(b.Oldest, 0)); min(waits, now.Sub(g.began)) >= maxBellLag {
+			longest = max(longest, waits)
 		}
 	}
-	if late == 0 {
+	if longest == 0 {
 		return ""
 	}
-	return fmt.Sprintf("a plot has waited %s to be looked at: the log says why; if it says nothing, start the service anew", hoursInWords(late))
+	return fmt.Sprintf("a plot that is due has waited %s for the bell: the log says why; "+
+		"if it says nothing, restart the service", formatHours(longest))
 }
 
-func hoursInWords(d time.Duration) string {
+func formatHours(d time.Duration) string {
 	if d >= 48*time.Hour {
 		return fmt.Sprintf("%d days", d/(24*time.Hour))
 	}
@@ -137,24 +141,26 @@ func hoursInWords(d time.Duration) string {
 	return fmt.Sprintf("%d minutes", d/time.Minute)
 }
 
-// lookClock wants the clock not to stand before what has happened.
-func (g *Gateway) lookClock(ctx context.Context, now time.Time) string {
+// checkClock fails if the clock is behind the newest instant in the records.
+func (g *Gateway) checkClock(ctx context.Context, now time.Time) string {
 	newest := int64(0)
 	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {
 		newest, err = tx.Newest()
 		return err
 	})
 	if err != nil {
-		return "it cannot be compared with the records: " + why(err)
+		return "it cannot be compared with the records: " + reasonOf(err)
 	}
-	if back := time.Unix(newest, 0).Sub(now); back > clockBehind {
-		return fmt.Sprintf("it stands %s before the newest of the records: set it; if it is right now it was ahead then, and this ends when it has caught up", hoursInWords(back))
+	if back := time.Unix(newest, 0).Sub(now); back > maxClockStep {
+		return fmt.Sprintf("it is %s behind the newest entry of the records: set it; if it is right now, "+
+			"it was ahead before, and this check passes when it has caught up", formatHours(back))
 	}
 	return ""
 }
 
-// lookPlaces wants every place to be usable, with its time zone.
-func (g *Gateway) lookPlaces(ctx context.Context) string {
+// checkPlaces fails if a place has a time zone or another value that cannot be
+// used on this machine.
+func (g *Gateway) checkPlaces(ctx context.Context) string {
 	err := g.o.Store.View(ctx, func(tx *store.Tx) error {
 		_, err := tx.Places()
 		return err
@@ -162,25 +168,26 @@ func (g *Gateway) lookPlaces(ctx context.Context) string {
 	if err == nil {
 		return ""
 	}
-	if said := store.Trouble(err); said != "" || ctx.Err() != nil || errors.Is(err, store.ErrClosed) {
-		return "they cannot be read: " + why(err)
+	if store.Trouble(err) != "" || ctx.Err() != nil || errors.Is(err, store.ErrClosed) {
+		return "they cannot be read: " + reasonOf(err)
 	}
-	return "the time zone or another value of a place cannot be used: look at [place] and [[places]]; rowbell place shows which"
+	return "the time zone or another value of a place cannot be used: " +
+		"look at [place] and [[places]]; rowbell place shows which"
 }
 
-// lookBackup wants a backup that is not old. One that is to be made first has
-// as long, from the start of the service.
-func (g *Gateway) lookBackup(now time.Time) string {
+// checkBackup fails if the newest backup is old, or if none was made in that
+// time since the service started.
+func (g *Gateway) checkBackup(now time.Time) string {
 	newest, err := g.o.Health.Backup()
 	if err != nil {
 		return "the folder of the backups cannot be read: look at [backup] folder, its owner and rights"
 	}
-	since, said := newest, "the newest is %s old"
+	since, format := newest, "the newest is %s old"
 	if newest.IsZero() {
-		since, said = g.began, "none was made in the %s since the start"
+		since, format = g.began, "none was made in the %s since the start"
 	}
-	if old := now.Sub(since); old > backupOld {
-		return fmt.Sprintf(said, hoursInWords(old)) + ": the log says why; rowbell backup makes one now"
+	if age := now.Sub(since); age > maxBackupAge {
+		return fmt.Sprintf(format, formatHours(age)) + ": the log says why; rowbell backup makes one now"
 	}
 	return ""
 }

@@ -95,7 +95,7 @@ func TestReadyBell(t *testing.T) {
 		hour   int
 		status int
 		line   string
-	}{{7, 200, "ok"}, {8, 200, "ok"}, {9, 503, "a plot has waited 2 hours"}, {19, 503, "a plot has waited 12 hours"}, {20, 200, "ok"}, {24 + 6, 200, "ok"}, {24 + 7, 503, "a plot has waited 24 hours"}, {5*24 + 7, 503, "a plot has waited 5 days"}} {
+	}{{7, 200, "ok"}, {8, 200, "ok"}, {9, 503, "a plot that is due has waited 2 hours"}, {19, 503, "a plot that is due has waited 12 hours"}, {20, 200, "ok"}, {24 + 6, 200, "ok"}, {24 + 7, 503, "a plot that is due has waited 24 hours"}, {5*24 + 7, 503, "a plot that is due has waited 5 days"}} {
 		h.clock.Set(morning.Add(time.Duration(c.hour-6) * time.Hour))
 		h.readyz(c.status, "bell", c.line)
 	}
@@ -105,7 +105,7 @@ func TestReadyBell(t *testing.T) {
 	h.clock.Set(morning.Add(119 * time.Minute))
 	h.readyz(200, "bell", "ok")
 	h.clock.Set(morning.Add(2 * time.Hour))
-	h.readyz(503, "bell", "a plot has waited 2 days")
+	h.readyz(503, "bell", "a plot that is due has waited 2 days")
 }
 
 func TestReadyClock(t *testing.T) {
@@ -115,7 +115,7 @@ func TestReadyClock(t *testing.T) {
 	h.clock.Set(morning.Add(-5 * time.Minute))
 	h.readyz(200, "clock", "ok") // clocks are put right
 	h.clock.Set(morning.Add(-6 * time.Minute))
-	h.readyz(503, "clock", "it stands 6 minutes before the newest of the records: set it")
+	h.readyz(503, "clock", "it is 6 minutes behind the newest entry of the records: set it")
 	h.clock.Set(morning.Add(time.Minute))
 	h.readyz(200, "clock", "ok")
 }
@@ -155,7 +155,7 @@ func TestReadyBackup(t *testing.T) {
 
 func TestReadyDisk(t *testing.T) {
 	dir := t.TempDir()
-	if _, _, ok := meter.Room(dir); !ok {
+	if _, _, ok := meter.DiskSpace(dir); !ok {
 		t.Skip("the room of a disk cannot be told here")
 	}
 	h := open(t, func(o *gateway.Options) {

@@ -8,7 +8,7 @@ import (
 	"rowbell/store"
 )
 
-// receiptStates are what a network may say of a text, by their names on the
+// receiptStates are the states that a receipt may report, by their names on the
 // wire.
 var receiptStates = map[string]store.State{
 	"delivered": store.Delivered,
@@ -16,16 +16,19 @@ var receiptStates = map[string]store.State{
 	"expired":   store.Expired,
 }
 
-// stillTrying is what a described network may also say: it has the text.
-const stillTrying = "accepted"
+// stateAccepted is a further state that a profile may map to: the network has
+// the text and is still trying.
+const stateAccepted = "accepted"
 
-// said is what a network called a state.
-var said = map[store.State]string{store.Delivered: "delivered", store.Refused: "failed", store.Expired: "expired", store.Accepted: stillTrying}
+// wireState is the inverse of receiptStates, for the metrics' label.
+var wireState = map[store.State]string{
+	store.Delivered: "delivered", store.Refused: "failed", store.Expired: "expired", store.Accepted: stateAccepted,
+}
 
 func (f *fields) state(at profile.Field) store.State {
 	word := f.need(at)
 	if word == "" {
-		return "" // refused already
+		return "" // need has refused it
 	}
 	s, ok := receiptStates[word]
 	if !ok {
@@ -34,19 +37,20 @@ func (f *fields) state(at profile.Field) store.State {
 	return s
 }
 
-// receipt notes what became of a text. One that we do not know is counted and
-// taken too: asked again, the network could say no more.
+// receipt records what became of a text. It counts only if its network was
+// handed the text. A receipt for an unknown text is accepted too, and counted:
+// if it were refused, the network could only repeat it.
 func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	at := c.network.Receipt
 	id := c.in.need(at.ID)
 	var state store.State
-	meant := true // the word has a meaning, if only that there is nothing to note
+	described := true // the profile knows the network's word, if only as one that changes nothing
 	if at.States == nil {
 		state = c.in.state(at.State)
 	} else {
-		var means string
-		means, meant = at.States[c.in.need(at.State)]
-		if state = receiptStates[means]; means == stillTrying {
+		var name string
+		name, described = at.States[c.in.need(at.State)]
+		if state = receiptStates[name]; name == stateAccepted {
 			state = store.Accepted
 		}
 	}
@@ -55,17 +59,18 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	if err := c.in.err(); err != nil {
 		return answer{}, err
 	}
-	taken := func() (answer, error) {
-		return described(at.Reply, profile.Said{ID: id}, answer{status: http.StatusNoContent})
+	accepted := func() (answer, error) {
+		return render(at.Reply, profile.Said{ID: id}, answer{status: http.StatusNoContent})
 	}
-	if !meant {
-		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unread.Add(1)).
-			Msg("a receipt says what its network's description does not know: ask the network for its words, or record a receipt for rowbell doctor --sample, and add the word to states in its receipt table")
+	if !described {
+		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("unread", g.unknownStates.Add(1)).
+			Msg("a receipt has a state that the network's description does not list: ask the network for its words, " +
+				"or record a receipt for rowbell doctor --sample, and add the word to states in its receipt table")
 	}
-	if state == "" { // not understood
-		return taken()
+	if state == "" {
+		return accepted()
 	}
-	// The network's clock is not ours: only what it can have seen counts.
+	// The network's clock may be wrong: an instant after ours is not believed.
 	if when.IsZero() || when.After(c.now) {
 		when = c.now
 	}
@@ -77,13 +82,14 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	ended := "noted"
+	label := "noted"
 	if !known {
-		n := g.strays.Add(1)
+		n := g.unknownTexts.Add(1)
 		g.o.Log.Warn().Str("request", c.id).Str("gateway", c.network.Name).Uint64("strays", n).
-			Msg("a receipt for a text that is not ours was taken; if there are many, look whether the profile of the network names the place of the text's id")
-		ended = "stray"
+			Msg("a receipt names no text of ours and changed nothing; " +
+				"if there are many, check that the profile of the network names the field of the text's id")
+		label = "stray"
 	}
-	g.o.Meter.Receipt(c.network.Name, said[state], ended)
-	return taken()
+	g.o.Meter.Receipt(c.network.Name, wireState[state], label)
+	return accepted()
 }

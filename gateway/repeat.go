@@ -3,158 +3,223 @@ package gateway
 import (
 	"cmp"
 	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"net/http"
+	"strconv"
 	"strings"
+	"time"
 
 	"rowbell/gateway/problem"
 	"rowbell/gateway/profile"
 	"rowbell/store"
 )
 
-// thread is what is kept of a session whose calls do not say themselves what
-// they are: enough to tell the first call from an entry, an entry from a
-// repeat, and what was added to the whole that was entered before. Hashes stand
-// for what was typed; it goes with the phone's records.
-type thread struct {
-	Heard int             `json:"heard"`           // octets of the entry's field in the last call
-	Sum   []byte          `json:"sum"`             // their hash
-	First []byte          `json:"first"`           // the hash of the first call's
-	Moved bool            `json:"moved,omitempty"` // an entry was taken since the first call
-	Over  bool            `json:"over,omitempty"`  // we let the session go
-	Reply json.RawMessage `json:"reply"`           // to the last call
+// A repeat of a callback gets the stored reply of the first and does nothing
+// twice: the reply is stored with the call's key in the transaction that did the
+// work. A call is recognised as a repeat by, in this order,
+//
+//   - its webhook-id or the network's id of the call, as long as callbacks are
+//     stored (store.KeepCallbacks);
+//   - its step, or the whole session's text, within stepRepeats;
+//   - the sessionTrace of its session, where the network sends neither.
+
+// stepRepeats is how long an equal step of an equal session is a repeat.
+// Networks repeat within minutes, and use session ids again later.
+const stepRepeats = time.Hour
+
+// callbackKey returns the key under which a callback's reply is stored: its kind
+// and a hash of the parts, which hold ids of the network's choice and the phone
+// number. With the number in the key, a network that mixes up ids cannot show
+// one grower's screen to another.
+func callbackKey(parts ...string) string {
+	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
+	return parts[0] + ":" + hex.EncodeToString(h[:16])
 }
 
-func sum(s string) []byte {
+// idsRepeatSince is the instant since which an equal id means an equal call.
+func (c *call) idsRepeatSince() int64 { return c.now.Unix() - store.KeepCallbacks }
+
+// setKey sets the call's key and how old a reply under it may be. id and step are
+// the network's; stepped reports whether it sent a step. Two equal entries
+// without any of these are two entries: a grower may press 1 twice.
+func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
+	phone := u.phone.E164()
+	switch {
+	case c.webhookID != "":
+		u.key, u.since = callbackKey("ussd", "id", phone, c.webhookID), c.idsRepeatSince()
+	case id != "":
+		u.key, u.since = callbackKey("ussd", "call", phone, id), c.idsRepeatSince()
+	case stepped:
+		u.key = callbackKey("ussd", u.event.String(), phone, u.session, strconv.Itoa(step))
+		u.since = c.now.Add(-stepRepeats).Unix()
+	case c.network.USSD.Whole && u.event != End:
+		u.key = callbackKey("ussd", "whole", phone, u.session, u.sent) // the text so far identifies the step
+		u.since = c.now.Add(-stepRepeats).Unix()
+	}
+}
+
+// sessionTrace is stored for a session whose calls do not say which event they
+// are or contain the whole session's text. It is enough to tell the first call,
+// an entry and a repeat apart, and to find what was added to the text. It holds
+// hashes of what was typed, and is erased with the phone's records.
+type sessionTrace struct {
+	LastBytes int             `json:"heard"`           // length of the last call's entry field
+	LastHash  []byte          `json:"sum"`             // its hash
+	FirstHash []byte          `json:"first"`           // hash of the first call's entry field
+	Entered   bool            `json:"moved,omitempty"` // an entry came after the first call
+	Ended     bool            `json:"over,omitempty"`  // our last reply released the session
+	Reply     json.RawMessage `json:"reply"`           // to the last call
+}
+
+func hashEntry(s string) []byte {
 	h := sha256.Sum256([]byte(s))
 	return h[:16]
 }
 
-func (t *thread) saidLast(u *ussdCall) bool {
-	return t.Heard == len(u.held) && string(t.Sum) == string(sum(u.held))
+func (t *sessionTrace) equalsLast(u *ussdCall) bool {
+	return t.LastBytes == len(u.sent) && string(t.LastHash) == string(hashEntry(u.sent))
 }
-func (t *thread) saidFirst(u *ussdCall) bool { return string(t.First) == string(sum(u.held)) }
 
-func threadKey(u *ussdCall) string { return key("thread", u.phone.E164(), u.session) }
+func (t *sessionTrace) equalsFirst(u *ussdCall) bool {
+	return string(t.FirstHash) == string(hashEntry(u.sent))
+}
 
-// follow finds out what a call is by what its session said before: it settles
-// the event and the entry. A repeat gets its reply.
-func (g *Gateway) follow(tx *store.Tx, c *call, u *ussdCall) (t *thread, reply []byte, err error) {
-	t = new(thread)
+func traceKey(u *ussdCall) string { return callbackKey("thread", u.phone.E164(), u.session) }
+
+// classify sets the event and the entry of a call from the trace of its session.
+// For a repeat it returns the stored reply; otherwise the trace, to be saved
+// with the reply, or a nil trace for the end of a session.
+func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace, reply []byte, err error) {
 	if u.event == End {
 		return nil, nil, nil
 	}
-	kept, known, err := tx.Seen(c.network.Name, threadKey(u), c.now.Add(-stepRepeats).Unix())
+	t = new(sessionTrace)
+	stored, known, err := tx.Seen(c.network.Name, traceKey(u), c.now.Add(-stepRepeats).Unix())
 	if err != nil {
 		return nil, nil, err
 	}
 	if known {
-		if err := json.Unmarshal(kept, t); err != nil {
+		if err := json.Unmarshal(stored, t); err != nil {
 			return nil, nil, err
 		}
 	}
 	if u.event == 0 {
-		if t.repeated(u, known, c.network.USSD.Begins) {
+		if t.isRepeat(u, known, c.network.USSD.Begins) {
 			return nil, t.Reply, nil
 		}
-		u.event = t.event(u, known, c.network.USSD.Begins)
+		u.event = t.eventOf(u, known, c.network.USSD.Begins)
 	}
-	if !c.network.USSD.Whole {
-		if u.event == Begin && u.dialled == "" && strings.HasPrefix(u.held, "*") {
-			u.dialled = u.held // the first entry is the code
-		}
-		return t, nil, nil
+	if c.network.USSD.Whole {
+		return g.classifyWhole(c, u, t, known)
 	}
+	if u.event == Begin && u.dialled == "" && strings.HasPrefix(u.sent, "*") {
+		u.dialled = u.sent // the first entry is the dialled code
+	}
+	return t, nil, nil
+}
+
+// classifyWhole is classify for a network whose calls contain the text of the
+// whole session so far: what was added to the last call's text is the entry.
+func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known bool) (*sessionTrace, []byte, error) {
 	separator := c.network.USSD.Separator
-	more := known && t.Heard <= len(u.held) && string(sum(u.held[:t.Heard])) == string(t.Sum)
-	if u.event == Begin || !known || t.Over {
-		// The first that is heard of the session: all of it was dialled, or was
-		// said to somebody who has forgotten it. What goes on after the end was
-		// said to us, and is not done again: the code alone was dialled.
-		whole := u.held
-		if u.event != Begin && more && t.Heard > 0 {
-			whole = ""
+	continues := known && t.LastBytes <= len(u.sent) &&
+		string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
+	if u.event == Begin || !known || t.Ended {
+		// The first call that is known of this session: all of its text was
+		// dialled, or answered screens of a session that was since forgotten.
+		// Text that continues an ended session was answered already and is not
+		// applied again: only the code counts.
+		text := u.sent
+		if u.event != Begin && continues && t.LastBytes > 0 {
+			text = ""
 		}
-		u.event, u.dialled = Begin, dialledPath(u.dialled, g.o.DialCode, whole, separator)
+		u.event, u.dialled = Begin, dialledPath(u.dialled, g.o.DialCode, text, separator)
 		return t, nil, nil
 	}
-	if !more {
-		return nil, nil, notOn(c)
+	if !continues {
+		return nil, nil, errDoesNotContinue(c)
 	}
-	added := u.held[t.Heard:]
+	added := u.sent[t.LastBytes:]
 	if added == "" {
 		return nil, t.Reply, nil
 	}
-	if t.Heard > 0 {
-		// The separator of the two, and none within the entry: an area may be
-		// typed as 20*30.
-		rest, ok := strings.CutPrefix(added, separator)
+	if t.LastBytes > 0 {
+		// Only the separator in front is cut off: an entry may contain it, such
+		// as the area 20*30.
+		entry, ok := strings.CutPrefix(added, separator)
 		if !ok {
-			return nil, nil, notOn(c)
+			return nil, nil, errDoesNotContinue(c)
 		}
-		added = rest
+		added = entry
 	}
 	u.entry = added
 	return t, nil, nil
 }
 
-func notOn(c *call) error {
+func errDoesNotContinue(c *call) error {
 	const detail = "This does not go on from what was entered before in this session."
 	return problem.New(http.StatusBadRequest, detail).At(c.network.USSD.Entry.At)
 }
 
-// repeated reports that a call which does not say what it is repeats another,
-// or has nothing to say.
-func (t *thread) repeated(u *ussdCall, known bool, begins profile.Begins) bool {
+// isRepeat reports whether a call without an event repeats the last or the first
+// call of its session, or comes after the session's end.
+func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) bool {
 	switch {
 	case !known:
 		return false
-	case begins == profile.BeginsNewSession && t.Over:
-		return true // whatever it is, the session is over
-	case t.Over:
-		return u.held != "" && t.saidLast(u)
-	case !t.Moved:
-		return t.saidFirst(u)
+	case begins == profile.BeginsNewSession && t.Ended:
+		return true // whatever it holds, the session has ended
+	case t.Ended:
+		return u.sent != "" && t.equalsLast(u)
+	case !t.Entered:
+		return t.equalsFirst(u)
 	}
-	// Nobody answers with nothing, or with the code: the screen that is on is
-	// the answer.
-	return t.saidFirst(u) && (u.held == "" || u.held[0] == '*')
+	// Nothing, or the dialled code, is no entry: it gets the present screen.
+	return t.equalsFirst(u) && (u.sent == "" || u.sent[0] == '*')
 }
 
-// event is what a call is that does not say so and is no repeat.
-func (t *thread) event(u *ussdCall, known bool, begins profile.Begins) Event {
-	if begins == profile.BeginsNewSession && !known || begins == profile.BeginsNoEntry && u.held == "" && (!known || t.Over) {
+// eventOf returns the event of a call without one that is not a repeat.
+func (t *sessionTrace) eventOf(u *ussdCall, known bool, begins profile.Begins) Event {
+	newSession := begins == profile.BeginsNewSession && !known
+	noEntry := begins == profile.BeginsNoEntry && u.sent == "" && (!known || t.Ended)
+	if newSession || noEntry {
 		return Begin
 	}
 	return Entry
 }
 
-// keep notes what was answered to a call.
-func (t *thread) keep(tx *store.Tx, c *call, u ussdCall, of store.Phone, s screen, reply []byte) error {
-	next := thread{Heard: len(u.held), Sum: sum(u.held), First: t.First, Moved: u.event == Entry, Over: !s.More, Reply: reply}
+// save stores the trace with the reply to this call, under the phone whose
+// records the reply may contain.
+func (t *sessionTrace) save(tx *store.Tx, c *call, u ussdCall, owner store.Phone, ended bool, reply []byte) error {
+	next := sessionTrace{
+		LastBytes: len(u.sent), LastHash: hashEntry(u.sent), FirstHash: t.FirstHash,
+		Entered: u.event == Entry, Ended: ended, Reply: reply,
+	}
 	if u.event == Begin {
-		next.First = next.Sum
+		next.FirstHash = next.LastHash
 	}
 	b, err := json.Marshal(next)
 	if err != nil {
 		return err
 	}
-	return tx.Remember(c.network.Name, threadKey(&u), of, b, c.now.Unix())
+	return tx.Remember(c.network.Name, traceKey(&u), owner, b, c.now.Unix())
 }
 
-// dialledPath is the code that would have led to where the entries of whole
-// lead, under the code that was dialled.
-func dialledPath(dialled, code, whole, separator string) string {
+// dialledPath returns the code that leads to where the entries in text lead,
+// such as *123*1*5# for the text 1*5. dialled is the code that the network sent,
+// if any; code is the configured one.
+func dialledPath(dialled, code, text, separator string) string {
 	switch {
-	case whole == "":
+	case text == "":
 		return dialled
-	case strings.HasPrefix(whole, "*") && strings.HasSuffix(whole, "#"):
-		return whole // as it was dialled
+	case strings.HasPrefix(text, "*") && strings.HasSuffix(text, "#"):
+		return text // a whole code
 	}
 	base := strings.TrimSuffix(cmp.Or(dialled, code), "#")
-	path := "*" + strings.Join(strings.Split(whole, separator), "*")
+	path := "*" + strings.Join(strings.Split(text, separator), "*")
 	if dialled != "" && strings.HasSuffix(base, path) {
-		return dialled // the network tells it twice
+		return dialled // the network sends the path in both fields
 	}
 	return base + path + "#"
 }

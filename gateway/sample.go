@@ -15,29 +15,29 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Understood is what a network's description makes of a recorded request.
+// Understood is a recorded request as the gateway would decode it.
 type Understood struct {
 	Kind   string            // ussd, sms, receipt
-	Denied error             // why the caller would not be let in; nil: it would
+	Denied error             // why authentication would fail; nil: it would not
 	Wrong  error             // why the call would be refused; nil: it would not
-	Fields []UnderstoodField // in the order of the description
-	Event  string            // begin, entry, end; "" where what the session said before decides
-	Entry  string            // of a dialogue, before what the session said is taken off; else the text
+	Fields []UnderstoodField // in the order of the profile
+	Event  string            // begin, entry, end; "" if the session's earlier calls decide it
+	Entry  string            // the entry field of a USSD call as sent, or the text of an SMS
 }
 
 // UnderstoodField is one value of a request.
 type UnderstoodField struct {
-	Name  string // as rowbell.toml calls it
-	At    string // where it was looked for; "" = not described
-	Value string // "" = not there
-	Wrong string // a sentence; "" = fine
+	Name  string // its key in rowbell.toml
+	At    string // where in the request it is; "" = not described
+	Value string // "" = missing
+	Wrong string // a sentence; "" = no mistake
 }
 
-// maxSample bounds a recorded request, its head included.
+// maxSample bounds a recorded request, in bytes with its head.
 const maxSample = maxBody + 16<<10
 
-// ReadSample reads a recorded request: its head as HTTP/1.1 writes it, lines
-// ended by CRLF or LF, and all that follows the empty line for its body.
+// ReadSample parses a recorded request: an HTTP/1.1 head with lines ended by CRLF
+// or LF, an empty line, and the body.
 func ReadSample(raw []byte) (*http.Request, error) {
 	if len(raw) > maxSample {
 		return nil, fmt.Errorf("the request is larger than %d KiB", maxSample>>10)
@@ -46,18 +46,19 @@ func ReadSample(raw []byte) (*http.Request, error) {
 	if lf, rest, found := bytes.Cut(raw, []byte("\n\n")); found && (!ok || len(lf) < len(head)) {
 		head, body = lf, rest
 	}
-	head = slices.Concat(bytes.TrimRight(head, "\r\n"), []byte("\r\n\r\n")) // not into the body
+	head = slices.Concat(bytes.TrimRight(head, "\r\n"), []byte("\r\n\r\n"))
 	r, err := http.ReadRequest(bufio.NewReader(bytes.NewReader(head)))
 	if err != nil {
-		return nil, errors.New("this is not a recorded HTTP request: a line such as POST /in/NAME/ussd HTTP/1.1, headers, an empty line, the body")
+		return nil, errors.New("this is not a recorded HTTP request: " +
+			"a line such as POST /in/NAME/ussd HTTP/1.1, headers, an empty line, the body")
 	}
 	r.Body, r.ContentLength = io.NopCloser(bytes.NewReader(body)), int64(len(body))
 	return r, nil
 }
 
-// Understand tells what p makes of a request at the instant now; nothing is
-// kept and nothing is sent. The kind is the last part of the request's path.
-// r.RemoteAddr is where it comes from.
+// Understand decodes a request by the profile p at the instant now, without
+// records and without sending anything. The last part of the request's path is its
+// kind, and r.RemoteAddr is the caller's address.
 func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, error) {
 	u := Understood{Kind: path.Base(r.URL.Path)}
 	if u.Kind != kindUSSD && u.Kind != kindSMS && u.Kind != kindReceipt {
@@ -74,8 +75,8 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 	if err != nil || len(body) > maxBody {
 		return u, fmt.Errorf("the body is larger than %d KiB", maxBody>>10)
 	}
-	r.Body = io.NopCloser(bytes.NewReader(body)) // it may be read again
-	u.Denied = recognise(new(Rehearsal), direct(r), &p)
+	r.Body = io.NopCloser(bytes.NewReader(body)) // the caller may read it again
+	u.Denied = authenticate(new(Rehearsal), withoutProxy(r), &p)
 	if signed := p.Trust != nil && p.Trust.Signs(); u.Denied == nil && signed {
 		u.Denied = p.Trust.Verify(r.Header, body, now)
 	}
@@ -91,6 +92,7 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 	return u, nil
 }
 
+// read fills in the fields and returns the mistakes in them.
 func (u *Understood) read(c *call) error {
 	p := c.network
 	switch u.Kind {
@@ -107,7 +109,8 @@ func (u *Understood) read(c *call) error {
 		c.in.phone(p.SMS.Phone, p.CountryCode)
 		u.Entry = c.in.text(p.SMS.Text, maxText)
 	default:
-		u.values(c, []string{"id", "state", "at", "reason"}, []profile.Field{p.Receipt.ID, p.Receipt.State, p.Receipt.At, p.Receipt.Reason})
+		u.values(c, []string{"id", "state", "at", "reason"},
+			[]profile.Field{p.Receipt.ID, p.Receipt.State, p.Receipt.At, p.Receipt.Reason})
 		c.in.need(p.Receipt.ID)
 		word := c.in.need(p.Receipt.State)
 		if u.Event = word; p.Receipt.States != nil {
@@ -130,8 +133,8 @@ func (u *Understood) values(c *call, names []string, at []profile.Field) {
 	}
 }
 
-// Rehearsal records what a request would be answered: an http.ResponseWriter
-// for a Gateway on records that may be thrown away.
+// Rehearsal is an http.ResponseWriter that records the response to a recorded
+// request.
 //
 //	var got gateway.Rehearsal
 //	g.ServeHTTP(&got, request)
@@ -141,7 +144,7 @@ type Rehearsal struct {
 	header http.Header
 }
 
-// Header is what the answer carries beside its body.
+// Header returns the headers of the response.
 func (a *Rehearsal) Header() http.Header {
 	if a.header == nil {
 		a.header = http.Header{}
@@ -161,8 +164,8 @@ func (a *Rehearsal) Write(b []byte) (int, error) {
 	return a.Body.Write(b)
 }
 
-// String is the answer as a file beside its request has it: status, the headers
-// that the description sets, body.
+// String formats the response as it is stored in a file beside its request: the
+// status, the headers that the profile sets, the body.
 func (a *Rehearsal) String() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "HTTP/1.1 %d %s\n", a.Status, http.StatusText(a.Status))
@@ -171,7 +174,7 @@ func (a *Rehearsal) String() string {
 		h.Del(ours)
 	}
 	var lines bytes.Buffer
-	_ = h.Write(&lines) // a Buffer takes all
+	_ = h.Write(&lines) // writing to a Buffer never fails
 	b.WriteString(strings.ReplaceAll(lines.String(), "\r\n", "\n"))
 	b.WriteString("\n")
 	b.Write(a.Body.Bytes())

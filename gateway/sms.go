@@ -2,13 +2,16 @@ package gateway
 
 import (
 	"context"
+	"errors"
 	"net/http"
+
 	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/store"
 )
 
-// sms takes a text from a grower. The answer goes out by push.
+// sms handles a text from a grower. The HTTP response only acknowledges it; the
+// answer goes out by push.
 func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	at := &c.network.SMS
 	id := c.in.need(at.ID)
@@ -17,119 +20,148 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	if err := c.in.err(); err != nil {
 		return answer{}, err
 	}
-	seenKey := key("sms", phone.E164(), id)
-	if c.webhook != "" {
-		seenKey = key("sms", "id", phone.E164(), c.webhook)
+	accepted := func(repeat bool) (answer, error) {
+		return render(at.Reply, profile.Said{ID: id}, answer{status: http.StatusAccepted, repeat: repeat})
 	}
-	if err := g.held(c, phone, ""); err != nil {
-		stop, done := g.stops(c, phone, text)
+	key := callbackKey("sms", phone.E164(), id)
+	if c.webhookID != "" {
+		key = callbackKey("sms", "id", phone.E164(), c.webhookID)
+	}
+	if err := g.checkLimits(c, phone, ""); err != nil {
+		stop, done := g.stopOverLimit(c, phone, text)
 		switch {
 		case !stop:
 			return answer{}, err
 		case done:
-			return described(at.Reply, profile.Said{ID: id}, answer{status: http.StatusAccepted})
+			return accepted(false)
 		}
-		c.quiet = true
+		c.overLimit = true
 	}
-	queued, repeat := false, false
+	var result textResult
+	repeat := false
 	err := g.write(ctx, func(tx *store.Tx) error {
-		_, seen, err := tx.Seen(c.network.Name, seenKey, c.repeats())
+		_, seen, err := tx.Seen(c.network.Name, key, c.idsRepeatSince())
 		if err != nil || seen {
 			repeat = seen
 			return err
 		}
-		if queued, err = g.text(tx, c, phone, text); err != nil {
+		if result, err = g.answerText(tx, c, phone, text); err != nil {
 			return err
 		}
-		return tx.Remember(c.network.Name, seenKey, "", nil, c.now.Unix())
+		return tx.Remember(c.network.Name, key, "", nil, c.now.Unix())
 	})
 	if err != nil {
 		return answer{}, err
 	}
-	if c.stopped {
-		g.gate.Stopped(phone.E164())
+	if c.overLimit && result.stopped {
+		g.gate.MarkStopped(phone.E164())
 	}
-	if queued {
+	if result.queued {
 		g.o.Queued()
 	}
-	return described(at.Reply, profile.Said{ID: id}, answer{status: http.StatusAccepted, repeat: repeat})
+	return accepted(repeat)
 }
 
-// text works one text into what is stored of the phone; it reports whether
-// anything was put into the outbox.
-func (g *Gateway) text(tx *store.Tx, c *call, phone store.Phone, body string) (queued bool, err error) {
-	now := c.now.Unix()
-	channel := menu.SMS.String()
-	session, had, err := tx.Session(phone, channel)
+// textResult is what a text led to.
+type textResult struct {
+	queued  bool // texts were written to the outbox
+	stopped bool // it was a STOP, and was applied
+}
+
+// answerText hands a text with the phone's dialogue and prompt to the menu, and
+// stores what the menu returns.
+func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body string) (r textResult, err error) {
+	saved, err := g.loadSMS(tx, c, phone)
 	if err != nil {
-		return false, err
+		return r, err
 	}
-	prompt, asked, err := tx.Prompt(phone)
+	book, err := tx.Ledger(phone, c.now.Unix())
 	if err != nil {
-		return false, err
+		return r, err
 	}
-	book, err := tx.Ledger(phone, now)
-	if err != nil {
-		return false, err
+	in := menu.Inbound{
+		Text: body, Now: c.now.Unix(), State: saved.session.State, StateAt: saved.session.SavedAt,
+		Prompt: saved.prompt.Body, PromptAt: saved.prompt.AskedAt, PromptUntil: saved.prompt.Until,
 	}
-	in := menu.Inbound{Text: body, Now: now}
-	if had && now < session.ExpiresAt {
-		in.State, in.StateAt = session.State, session.SavedAt
-	}
-	if in.Elsewhere, err = g.elsewhere(tx, book, phone, menu.USSD, now); err != nil {
-		return false, err
-	}
-	if asked {
-		in.Prompt, in.PromptAt, in.PromptUntil = prompt.Body, prompt.AskedAt, prompt.Until
+	if in.Elsewhere, err = g.leftOn(tx, book, menu.USSD, in.Now); err != nil {
+		return r, err
 	}
 	out, err := g.o.Menu.Text(book, in)
 	if err != nil {
-		return false, err
+		return r, err
 	}
-	if err := book.Visit(); err != nil {
-		return false, err
+	if err := errors.Join(book.Visit(), g.saveSMS(tx, c, book, saved, in, out)); err != nil {
+		return r, err
 	}
-	if out.TakenUp {
-		// It goes on here now: there must not be two of it.
-		if err := tx.DropSession(phone, menu.USSD.String()); err != nil {
-			return false, err
+	if c.overLimit {
+		return textResult{stopped: out.Kind == "stop"}, nil
+	}
+	if out.Reply != "" {
+		key := "reply:" + c.network.Name + ":" + c.id
+		if err := enqueue(tx, c, book.GrowerID(), phone, key, menu.Note{Kind: out.Kind, Text: out.Reply}); err != nil {
+			return r, err
 		}
 	}
-	// A digit is for whichever of dialogue and prompt spoke last. So a dialogue
-	// that was left alone keeps its instant, and one that spoke in the very
-	// second of the prompt counts as a second later; and the other way round.
+	return textResult{queued: out.Reply != "" || len(out.Send) > 0}, enqueueNotes(tx, c, book, out.Send)
+}
+
+// savedSMS is the SMS dialogue and the prompt of a phone; zero where there is
+// none, or where the dialogue has expired.
+type savedSMS struct {
+	session              store.Session
+	prompt               store.Prompt
+	hasSession, prompted bool
+}
+
+func (g *Gateway) loadSMS(tx *store.Tx, c *call, phone store.Phone) (s savedSMS, err error) {
+	if s.session, s.hasSession, err = tx.Session(phone, menu.SMS.String()); err != nil {
+		return s, err
+	}
+	if c.now.Unix() >= s.session.ExpiresAt {
+		s.session = store.Session{}
+	}
+	s.prompt, s.prompted, err = tx.Prompt(phone)
+	return s, err
+}
+
+// saveSMS stores the dialogue and the prompt as the menu returned them.
+func (g *Gateway) saveSMS(tx *store.Tx, c *call, book *store.Ledger, saved savedSMS, in menu.Inbound, out menu.Outcome) error {
+	phone, now := book.Phone(), c.now.Unix()
+	if out.TakenUp { // the dialogue moves to this channel
+		if err := tx.DropSession(phone, menu.USSD.String()); err != nil {
+			return err
+		}
+	}
+	// A digit belongs to whichever of dialogue and prompt spoke last. So a dialogue
+	// that did not speak keeps its instant, and one that speaks in the same second
+	// as the prompt is dated a second later; the prompt likewise.
 	if out.State == nil || !same(out.State, in.State) {
 		spoke := now
-		if asked {
-			spoke = max(now, prompt.AskedAt+1)
+		if saved.prompted {
+			spoke = max(now, saved.prompt.AskedAt+1)
 		}
-		err := keep(tx, had, store.Session{
-			Phone: phone, Channel: channel, State: out.State,
+		err := saveDialogue(tx, saved.hasSession, store.Session{
+			Phone: phone, Channel: menu.SMS.String(), State: out.State,
 			SavedAt: spoke, ExpiresAt: c.now.Add(g.o.SMSResume).Unix(),
 		})
 		if err != nil {
-			return false, err
+			return err
 		}
 	}
 	switch {
 	case out.PromptSet:
-		lastDay := (out.PromptEnd + 1).At(0, book.Zone()) // its midnight, by the grower's clock
-		err = tx.SavePrompt(store.Prompt{Phone: phone, Body: out.Prompt, AskedAt: max(now, in.StateAt), Until: lastDay.Unix() - 1})
-	case out.Prompt == nil && asked:
-		err = tx.DropPrompt(phone)
+		end := (out.PromptEnd + 1).At(0, book.Zone()) // the end of the prompt's last local day
+		return tx.SavePrompt(store.Prompt{
+			Phone: phone, Body: out.Prompt, AskedAt: max(now, in.StateAt), Until: end.Unix() - 1,
+		})
+	case out.Prompt == nil && saved.prompted:
+		return tx.DropPrompt(phone)
 	}
-	if err != nil {
-		return false, err
-	}
-	if c.quiet {
-		c.stopped = out.Kind == "stop"
-		return false, nil
-	}
-	if out.Reply != "" {
-		err := enqueue(tx, c, book.GrowerID(), phone, "reply:"+c.network.Name+":"+c.id, menu.Note{Kind: out.Kind, Text: out.Reply})
-		if err != nil {
-			return false, err
-		}
-	}
-	return out.Reply != "" || len(out.Send) > 0, g.notes(tx, c, book, out.Send)
+	return nil
+}
+
+// same reports that the menu returned the state it was given: the dialogue did
+// not speak.
+func same(a, b []byte) bool {
+	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
 }

@@ -97,10 +97,10 @@ func (c *checkup) disk() {
 			c.wrong(area, "Make the folder, or correct its name.", "%s: %v", what, err)
 			return
 		}
-		switch free, total, ok := meter.Room(folder); {
+		switch free, total, ok := meter.DiskSpace(folder); {
 		case !ok:
 			c.note(area, "Watch it by other means.", "how much room there is for the %s cannot be told here", what)
-		case gateway.Cramped(free, total):
+		case gateway.LowOnSpace(free, total):
 			c.wrong(area, "Make room.", "%s are free for the %s: too little to go on", megabytes(free), what)
 		default:
 			c.well(area, "%s free for the %s", megabytes(free), what)

@@ -26,7 +26,7 @@ func disks(c config.Config) []meter.Disk {
 // newMeter counts what happens on these networks.
 func (s *service) newMeter(c config.Config, networks ...profile.Profile) *meter.Meter {
 	o := meter.Options{Clock: s.clock, Store: s.store, Version: buildVersion(), DB: c.DB, Disks: disks(c)}
-	o.Spend, o.Held = s.spent, s.held
+	o.Spend, o.OperatorHold = s.spent, s.held
 	for _, n := range networks {
 		o.Gateways = append(o.Gateways, n.Name)
 	}
@@ -81,7 +81,7 @@ func (s *service) notes() []string {
 	for _, l := range s.push.Limits(s.clock.Now()) {
 		list = append(list, "texts wait for the limit "+l+"; rowbell sending shows how many")
 	}
-	for _, name := range s.meter.LeftAlone() {
+	for _, name := range s.meter.OpenBreakers() {
 		list = append(list, "the network "+name+" fails, and is left alone for some minutes: its texts wait or go another way; the log says why")
 	}
 	if rest, err := s.codesRest(context.Background()); err == nil && rest {

@@ -6,85 +6,87 @@ import (
 	"time"
 )
 
-// Whose limit held a call back.
+// The scope whose limit was exceeded.
 const (
 	ScopeNumber  = "number"
 	ScopeGateway = "gateway"
 	ScopeAll     = "all"
 )
 
-// Which limit it was.
+// The limit that was exceeded.
 const (
 	Calls    = "calls"
 	Sessions = "sessions"
 )
 
-// Incoming are the limits of what comes in.
+// Incoming is the limits on callbacks.
 type Incoming struct {
 	All      Set
 	Number   Set
 	Gateways map[string]Set
-	Pause    time.Duration // how long a number that floods gets nothing; at least a minute
+	Pause    time.Duration // how long a number over its limit is refused; at least a minute
 }
 
-// Call is one call that came in.
+// Call is one callback.
 type Call struct {
 	Gateway string
 	Number  string // E.164
-	Session string // the network's name of the dialogue; "" = none is asked for
+	Session string // the network's id of the USSD session; "" = the call needs none
 }
 
-// Held says why a call is held back.
-type Held struct {
+// Exceeded says which limit a call is over.
+type Exceeded struct {
 	Scope, Limit string
-	Retry        time.Duration // it may work after that
-	First        bool          // the first of a number in its pause, or of a gateway in its minute: worth a line in the log
+	RetryAfter   time.Duration
+	First        bool // first of a number's pause or of a gateway's minute: the caller logs it
 }
 
-// Gate counts what comes in and says what is too much. Its memory is bounded:
-// of numbers and sessions it remembers the ones heard of last. It is counted
-// anew after a restart.
+// Gate counts callbacks and refuses those over a limit. It remembers a bounded
+// number of numbers and sessions, the most recent ones, in memory only: a
+// restart resets all counts. It is safe for concurrent use.
 //
-//	if held := gate.Enter(limit.Call{Gateway: "local", Number: phone, Session: id}, now); held != nil { ... }
+//	call := limit.Call{Gateway: "local", Number: phone, Session: id}
+//	if exceeded := gate.Enter(call, now); exceeded != nil { ... }
 //
-// A number's own limit comes first, and what it holds back counts against no
-// other: one phone that floods leaves its gateway to the rest.
+// A number's own limit is checked first, and a call over it does not count
+// against the limits of its gateway or of the service. So one phone that floods
+// cannot block the other phones of its gateway.
 type Gate struct {
-	in   Incoming
-	seed maphash.Seed
+	limits Incoming
+	seed   maphash.Seed
 
 	mu       sync.Mutex
-	all      window
-	gateways map[string]*window
-	numbers  *recent[string, *number]
-	sessions *recent[sessionKey, struct{}]
+	all      minute
+	gateways map[string]*minute
+	numbers  *lru[string, *number]
+	sessions *lru[sessionKey, struct{}]
 	open     map[string]int // sessions by gateway
 }
 
-// maxNumbers are remembered, and MaxSessions: some 30 MB together. What is
-// forgotten under a flood of new ones begins to count anew; the limits of a
-// gateway and of all hold whatever comes.
+// maxNumbers bounds the numbers that are remembered. With MaxSessions sessions
+// they take about 30 MB. The counts of a forgotten number start again at 0; the
+// limits of gateways and of the service hold in any case.
 const maxNumbers = 1 << 16
 
-// quiet is how long a session without a word counts as open, where its network
-// does not tell that it let it go (TS 29.002 clause 17.6.4 gives a request ten
-// minutes at most).
-const quiet = 10 * time.Minute
+// sessionTimeout is the age at which a silent session no longer counts as open,
+// for networks that do not report the end of a session (TS 29.002 clause 17.6.4
+// gives a request ten minutes at most).
+const sessionTimeout = 10 * time.Minute
 
-// retrySession is after how long a place may be free again: most dialogues are
-// over in a minute or two (common practice, no source).
+// retrySession is the Retry-After for a call over a limit of open sessions: most
+// dialogues take a minute or two (common practice, no source).
 const retrySession = time.Minute
 
-// number is what is remembered of one number.
+// number is the state of one phone number.
 type number struct {
-	window
-	paused  time.Time // until then it gets nothing
-	stopped bool      // in this pause its STOP was done
-	open    int       // its sessions
+	minute
+	pausedUntil time.Time
+	stopDone    bool // a STOP was applied during this pause
+	open        int  // sessions
 }
 
-// sessionKey holds a hash of the session's name, which may be long. Two of one
-// number that fall together count as one.
+// sessionKey holds a hash of the session's id, because ids may be long. Two
+// sessions of one number whose hashes collide count as one.
 type sessionKey struct {
 	gateway, number string
 	session         uint64
@@ -94,78 +96,67 @@ func (g *Gate) key(c Call) sessionKey {
 	return sessionKey{c.Gateway, c.Number, maphash.String(g.seed, c.Session)}
 }
 
-// NewGate returns a gate with nothing counted yet.
-func NewGate(in Incoming) *Gate {
-	in.Pause = max(in.Pause, time.Minute)
-	g := &Gate{in: in, seed: maphash.MakeSeed(), gateways: map[string]*window{}, open: map[string]int{}}
-	g.numbers = newRecent[string, *number](maxNumbers, nil)
-	g.sessions = newRecent(MaxSessions, func(k sessionKey, _ struct{}) { g.closed(k) })
-	for name := range in.Gateways {
-		g.gateways[name] = &window{}
-	}
+// NewGate returns a gate with all counts at 0.
+func NewGate(limits Incoming) *Gate {
+	limits.Pause = max(limits.Pause, time.Minute)
+	g := &Gate{limits: limits, seed: maphash.MakeSeed(), gateways: map[string]*minute{}, open: map[string]int{}}
+	g.numbers = newLRU[string, *number](maxNumbers, nil)
+	g.sessions = newLRU(MaxSessions, func(k sessionKey, _ struct{}) { g.sessionClosed(k) })
 	return g
 }
 
-// Enter counts a call and opens or goes on with its session. Not nil: the call
-// is held back, and nothing was opened.
-func (g *Gate) Enter(c Call, now time.Time) *Held {
+// Enter counts a call and opens or continues its session. If the call is over a
+// limit, Enter opens nothing and returns which limit it is; otherwise nil.
+func (g *Gate) Enter(c Call, now time.Time) *Exceeded {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	n := g.number(c.Number, now)
-	if h := g.flood(n, now); h != nil {
-		return h
+	if e := g.countNumber(n, now); e != nil {
+		return e
 	}
-	w := g.gateway(c.Gateway)
+	gateway := g.gateway(c.Gateway)
 	for _, v := range []struct {
 		scope string
-		*window
+		*minute
 		limit int
-	}{{ScopeGateway, w, g.in.Gateways[c.Gateway].CallsAMinute}, {ScopeAll, &g.all, g.in.All.CallsAMinute}} {
-		if retry, ok := v.room(v.limit, now); !ok {
-			return &Held{Scope: v.scope, Limit: Calls, Retry: retry, First: w.tell(now)}
+	}{{ScopeGateway, gateway, g.limits.Gateways[c.Gateway].CallsAMinute}, {ScopeAll, &g.all, g.limits.All.CallsAMinute}} {
+		if retry, ok := v.allows(v.limit, now); !ok {
+			return &Exceeded{Scope: v.scope, Limit: Calls, RetryAfter: retry, First: gateway.shouldLog(now)}
 		}
 	}
 	if c.Session != "" {
-		if scope := g.session(c, n, now); scope != "" {
-			return &Held{Scope: scope, Limit: Sessions, Retry: retrySession, First: w.tell(now)}
+		if scope := g.openSession(c, n, now); scope != "" {
+			return &Exceeded{Scope: scope, Limit: Sessions, RetryAfter: retrySession, First: gateway.shouldLog(now)}
 		}
 	}
-	w.add()
-	g.all.add()
+	gateway.calls++
+	g.all.calls++
 	return nil
 }
 
-// Leave frees the place of a session that is over.
+// Leave closes the session of a call.
 func (g *Gate) Leave(c Call) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	g.sessions.remove(g.key(c))
 }
 
-// Stopped notes that a number's STOP was done although it is held back.
-func (g *Gate) Stopped(phone string) {
+// MarkStopped records that a STOP of a paused number was applied.
+func (g *Gate) MarkStopped(phone string) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	if n, ok := g.numbers.get(phone); ok {
-		n.stopped = true
+		n.stopDone = true
 	}
 }
 
-// HasStopped says whether a number that is held back for a while has had its
-// STOP done in that while: another one changes nothing.
+// HasStopped reports whether a STOP of this number was applied during its
+// current pause, so that a further STOP changes nothing.
 func (g *Gate) HasStopped(phone string, now time.Time) bool {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	n, ok := g.numbers.get(phone)
-	return ok && n.stopped && now.Before(n.paused)
-}
-
-// Open is how many sessions are open.
-func (g *Gate) Open(now time.Time) int {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	g.sessions.expire(now.Add(-quiet))
-	return g.sessions.len()
+	return ok && n.stopDone && now.Before(n.pausedUntil)
 }
 
 func (g *Gate) number(phone string, now time.Time) *number {
@@ -177,41 +168,45 @@ func (g *Gate) number(phone string, now time.Time) *number {
 	return n
 }
 
-func (g *Gate) gateway(name string) *window {
-	w := g.gateways[name]
-	if w == nil {
-		w = &window{}
-		g.gateways[name] = w // the caller knows its gateways: there are few
+// gateway returns the state of a gateway. The map stays small because callers
+// pass the names of configured gateways only.
+func (g *Gate) gateway(name string) *minute {
+	m := g.gateways[name]
+	if m == nil {
+		m = &minute{}
+		g.gateways[name] = m
 	}
-	return w
+	return m
 }
 
-// flood holds back the calls of a number that calls too often.
-func (g *Gate) flood(n *number, now time.Time) *Held {
-	if now.Before(n.paused) && n.paused.Sub(now) <= g.in.Pause { // more: the clock was set back
-		return &Held{Scope: ScopeNumber, Limit: Calls, Retry: n.paused.Sub(now)}
+// countNumber counts a call of a number. Over the limit it pauses the number.
+func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
+	// A pause that ends later than a whole pause from now comes from a clock that
+	// was set back; it is ignored.
+	if rest := n.pausedUntil.Sub(now); rest > 0 && rest <= g.limits.Pause {
+		return &Exceeded{Scope: ScopeNumber, Limit: Calls, RetryAfter: rest}
 	}
-	if _, ok := n.room(g.in.Number.CallsAMinute, now); !ok {
-		n.paused, n.stopped, n.window = now.Add(g.in.Pause), false, window{}
-		return &Held{Scope: ScopeNumber, Limit: Calls, Retry: g.in.Pause, First: true}
+	if _, ok := n.allows(g.limits.Number.CallsAMinute, now); !ok {
+		n.pausedUntil, n.stopDone, n.minute = now.Add(g.limits.Pause), false, minute{}
+		return &Exceeded{Scope: ScopeNumber, Limit: Calls, RetryAfter: g.limits.Pause, First: true}
 	}
-	n.add()
+	n.calls++
 	return nil
 }
 
-// session opens a session, or goes on with it; else it says whose limit is
-// reached.
-func (g *Gate) session(c Call, n *number, now time.Time) (scope string) {
-	g.sessions.expire(now.Add(-quiet))
+// openSession opens a session or continues an open one. It returns the scope
+// whose limit of open sessions is reached, or "".
+func (g *Gate) openSession(c Call, n *number, now time.Time) (scope string) {
+	g.sessions.expire(now.Add(-sessionTimeout))
 	k := g.key(c)
 	if _, open := g.sessions.get(k); !open {
 		reached := func(open, limit int) bool { return limit > 0 && open >= limit }
 		switch {
-		case reached(n.open, g.in.Number.OpenSessions):
+		case reached(n.open, g.limits.Number.OpenSessions):
 			return ScopeNumber
-		case reached(g.open[c.Gateway], g.in.Gateways[c.Gateway].OpenSessions):
+		case reached(g.open[c.Gateway], g.limits.Gateways[c.Gateway].OpenSessions):
 			return ScopeGateway
-		case reached(g.sessions.len(), g.in.All.OpenSessions):
+		case reached(g.sessions.len(), g.limits.All.OpenSessions):
 			return ScopeAll
 		}
 		n.open++
@@ -221,40 +216,39 @@ func (g *Gate) session(c Call, n *number, now time.Time) (scope string) {
 	return ""
 }
 
-// closed is called for each session that is forgotten.
-func (g *Gate) closed(k sessionKey) {
+// sessionClosed updates the counts when a session leaves the LRU.
+func (g *Gate) sessionClosed(k sessionKey) {
 	g.open[k.gateway]--
 	if n, ok := g.numbers.get(k.number); ok && n.open > 0 {
 		n.open--
 	}
 }
 
-// window counts the calls of a minute that begins with the first of them.
-type window struct {
-	began, told time.Time
-	n           int
+// minute counts the calls of a minute that starts with the first of them.
+type minute struct {
+	began, logged time.Time
+	calls         int
 }
 
-// room says whether one more call keeps to the limit, else when there is room
-// again. A clock that was set back begins a new minute.
-func (w *window) room(limit int, now time.Time) (retry time.Duration, ok bool) {
-	end := w.began.Add(time.Minute)
-	if now.Before(w.began) || !now.Before(end) {
-		w.began, w.n, end = now, 0, now.Add(time.Minute)
+// allows reports whether one more call is within the limit (0 = no limit). If
+// not, it returns the time until the minute ends. A clock that was set back
+// starts a new minute.
+func (m *minute) allows(limit int, now time.Time) (retryAfter time.Duration, ok bool) {
+	end := m.began.Add(time.Minute)
+	if now.Before(m.began) || !now.Before(end) {
+		m.began, m.calls, end = now, 0, now.Add(time.Minute)
 	}
-	if limit <= 0 || w.n < limit {
+	if limit <= 0 || m.calls < limit {
 		return 0, true
 	}
 	return end.Sub(now), false
 }
 
-func (w *window) add() { w.n++ }
-
-// tell reports, once a minute, that there is something to tell.
-func (w *window) tell(now time.Time) bool {
-	if !w.told.IsZero() && !now.Before(w.told) && now.Before(w.told.Add(time.Minute)) {
+// shouldLog reports true once a minute.
+func (m *minute) shouldLog(now time.Time) bool {
+	if !m.logged.IsZero() && !now.Before(m.logged) && now.Before(m.logged.Add(time.Minute)) {
 		return false
 	}
-	w.told = now
+	m.logged = now
 	return true
 }

@@ -16,7 +16,7 @@ var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 func phone(n int) string { return fmt.Sprintf("+44%d", 7700900000+n) }
 
 // held wants a call to be let through ("") or held back by "scope limit".
-func held(t *testing.T, g *Gate, c Call, now time.Time, want string) *Held {
+func held(t *testing.T, g *Gate, c Call, now time.Time, want string) *Exceeded {
 	t.Helper()
 	h := g.Enter(c, now)
 	got := ""
@@ -36,12 +36,12 @@ func TestNumberThatFloods(t *testing.T) {
 		held(t, g, c, noon, "")
 	}
 	h := held(t, g, c, noon, "number calls")
-	if !h.First || h.Retry != 10*time.Minute {
+	if !h.First || h.RetryAfter != 10*time.Minute {
 		t.Errorf("the first of the pause: %+v", h)
 	}
 	c.Gateway = "tern" // the number's limit, whatever it comes by
 	h = held(t, g, c, noon.Add(4*time.Minute), "number calls")
-	if h.First || h.Retry != 6*time.Minute {
+	if h.First || h.RetryAfter != 6*time.Minute {
 		t.Errorf("in the pause: %+v", h)
 	}
 	held(t, g, Call{Gateway: "heron", Number: phone(2)}, noon, "") // others are not touched
@@ -68,7 +68,7 @@ func TestFloodLeavesTheGatewayToTheRest(t *testing.T) {
 	held(t, g, Call{Gateway: "heron", Number: phone(2)}, noon, "")
 	held(t, g, Call{Gateway: "heron", Number: phone(3)}, noon.Add(20*time.Second), "")
 	h := held(t, g, Call{Gateway: "heron", Number: phone(4)}, noon.Add(20*time.Second), "gateway calls")
-	if !h.First || h.Retry != 40*time.Second {
+	if !h.First || h.RetryAfter != 40*time.Second {
 		t.Errorf("the first of the minute: %+v", h)
 	}
 	if h = held(t, g, Call{Gateway: "heron", Number: phone(5)}, noon.Add(30*time.Second), "gateway calls"); h.First {
@@ -97,9 +97,9 @@ func TestSessions(t *testing.T) {
 	g.Leave(call("heron", 1, "b")) // twice, or never opened: nothing
 	held(t, g, call("heron", 1, "c"), noon.Add(9*time.Minute), "")
 	held(t, g, call("heron", 1, "d"), noon.Add(9*time.Minute), "number sessions")
-	// Those that went quiet are over.
-	held(t, g, call("heron", 1, "d"), noon.Add(quiet+time.Second), "")
-	if n := g.Open(noon.Add(quiet + time.Second)); n != 2 {
+	// Silent sessions time out.
+	held(t, g, call("heron", 1, "d"), noon.Add(sessionTimeout+time.Second), "")
+	if n := len(g.sessions.entries); n != 2 {
 		t.Errorf("%d are open, want 2", n)
 	}
 }
@@ -112,8 +112,8 @@ func TestStopped(t *testing.T) {
 	if g.HasStopped(phone(1), noon) {
 		t.Error("stopped before its STOP was done")
 	}
-	g.Stopped(phone(1))
-	g.Stopped(phone(2)) // never heard of
+	g.MarkStopped(phone(1))
+	g.MarkStopped(phone(2)) // never heard of
 	if !g.HasStopped(phone(1), noon) || g.HasStopped(phone(2), noon) || g.HasStopped(phone(1), noon.Add(5*time.Minute)) {
 		t.Error("a STOP holds for its number and its pause")
 	}
@@ -170,7 +170,7 @@ func heap() int64 {
 }
 
 func TestValidate(t *testing.T) {
-	good := []Set{{}, {CallsAMinute: 1, OpenSessions: MaxSessions, TextsADay: 1, MoneyADay: 0.5, MoneyAMonth: mostMoney}}
+	good := []Set{{}, {CallsAMinute: 1, OpenSessions: MaxSessions, TextsADay: 1, MoneyADay: 0.5, MoneyAMonth: maxMoney}}
 	for _, s := range good {
 		if err := s.Validate(); err != nil {
 			t.Errorf("%+v: %v", s, err)
@@ -192,7 +192,7 @@ func TestSessionCounts(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		in := Incoming{All: Set{OpenSessions: 6}, Number: Set{OpenSessions: 2, CallsAMinute: 20}, Gateways: map[string]Set{"a": {OpenSessions: 3}, "b": {}}}
 		g := NewGate(in)
-		g.numbers.most, g.sessions.most = 3, 5 // both overflow
+		g.numbers.max, g.sessions.max = 3, 5 // both overflow
 		now := noon
 		t.Repeat(map[string]func(*rapid.T){
 			"enter": func(t *rapid.T) { g.Enter(drawCall(t), now) },

@@ -1,26 +1,30 @@
-// Package limit bounds what one number, one network and the whole service may
-// cost: calls, dialogues, texts and money.
+// Package limit is the rate limiter: it counts the calls and the open USSD
+// sessions of one number, one network and the whole service, and holds the
+// configured limits of texts and money as values.
+//
+// It knows no HTTP and no records. Texts and money are counted by the store,
+// in the transaction that claims a text.
 package limit
 
 import "fmt"
 
-// Set is one scope's limits: a number's, a network's or everybody's. 0 is no
-// limit.
+// Set is the limits of one scope: a number, a network or the whole service. 0
+// means no limit.
 type Set struct {
 	CallsAMinute int     `toml:"calls_a_minute"` // callbacks that come in
-	OpenSessions int     `toml:"open_sessions"`  // USSD dialogues going on at once
-	TextsADay    int     `toml:"texts_a_day"`    // texts that go out, by the day in UTC
+	OpenSessions int     `toml:"open_sessions"`  // USSD sessions open at the same time
+	TextsADay    int     `toml:"texts_a_day"`    // texts sent, by day in UTC
 	MoneyADay    float64 `toml:"money_a_day"`    // in the currency of the prices
 	MoneyAMonth  float64 `toml:"money_a_month"`
 }
 
-// MaxSessions is how many open sessions can be counted.
+// MaxSessions is the largest number of open sessions that a Gate can count.
 const MaxSessions = 1 << 16
 
-// mostMoney still fits in millionths.
-const mostMoney = 1e12
+// maxMoney is the largest amount whose millionths fit an int64.
+const maxMoney = 1e12
 
-// Validate names the first limit that cannot be used, by its key.
+// Validate returns an error that names the first unusable limit by its key.
 func (s Set) Validate() error {
 	for _, v := range []struct {
 		key string
@@ -37,8 +41,8 @@ func (s Set) Validate() error {
 		key string
 		x   float64
 	}{{"money_a_day", s.MoneyADay}, {"money_a_month", s.MoneyAMonth}} {
-		if !(v.x >= 0 && v.x <= mostMoney) { // not a number neither
-			return fmt.Errorf("%s: %g is not in 0..%g; 0 is no limit", v.key, v.x, mostMoney)
+		if !(v.x >= 0 && v.x <= maxMoney) { // also rejects NaN
+			return fmt.Errorf("%s: %g is not in 0..%g; 0 is no limit", v.key, v.x, maxMoney)
 		}
 	}
 	return nil

@@ -5,13 +5,13 @@ import (
 	"time"
 )
 
-// recent is a map of at most so many entries: the one that was put longest ago
-// makes room for a new one.
-type recent[K comparable, V any] struct {
-	most    int
+// lru is a map with a bounded number of entries: a new entry replaces the one
+// that was put longest ago.
+type lru[K comparable, V any] struct {
+	max     int
 	entries map[K]*list.Element
-	order   *list.List // of *entry[K, V], the newest in front
-	gone    func(K, V) // called for each entry that leaves; may be nil
+	order   *list.List // of *entry[K, V], most recent first
+	evicted func(K, V) // called for each entry that leaves; may be nil
 }
 
 type entry[K comparable, V any] struct {
@@ -20,13 +20,13 @@ type entry[K comparable, V any] struct {
 	at    time.Time
 }
 
-func newRecent[K comparable, V any](most int, gone func(K, V)) *recent[K, V] {
-	return &recent[K, V]{most: most, entries: map[K]*list.Element{}, order: list.New(), gone: gone}
+func newLRU[K comparable, V any](max int, evicted func(K, V)) *lru[K, V] {
+	return &lru[K, V]{max: max, entries: map[K]*list.Element{}, order: list.New(), evicted: evicted}
 }
 
-func (r *recent[K, V]) len() int { return len(r.entries) }
+func (r *lru[K, V]) len() int { return len(r.entries) }
 
-func (r *recent[K, V]) get(k K) (v V, ok bool) {
+func (r *lru[K, V]) get(k K) (v V, ok bool) {
 	e, ok := r.entries[k]
 	if !ok {
 		return v, false
@@ -34,37 +34,38 @@ func (r *recent[K, V]) get(k K) (v V, ok bool) {
 	return e.Value.(*entry[K, V]).value, true
 }
 
-// put keeps v under k, as heard of now.
-func (r *recent[K, V]) put(k K, v V, now time.Time) {
+// put stores v under k and makes it the most recent entry.
+func (r *lru[K, V]) put(k K, v V, now time.Time) {
 	if e, ok := r.entries[k]; ok {
 		*e.Value.(*entry[K, V]) = entry[K, V]{k, v, now}
 		r.order.MoveToFront(e)
 		return
 	}
-	if len(r.entries) >= r.most {
+	if len(r.entries) >= r.max {
 		r.drop(r.order.Back())
 	}
 	r.entries[k] = r.order.PushFront(&entry[K, V]{k, v, now})
 }
 
-func (r *recent[K, V]) remove(k K) {
+func (r *lru[K, V]) remove(k K) {
 	if e, ok := r.entries[k]; ok {
 		r.drop(e)
 	}
 }
 
-// expire drops what was not heard of since. What a clock that was set back
-// left in front of older entries goes when they do.
-func (r *recent[K, V]) expire(since time.Time) {
+// expire drops the entries put before since, oldest first. If the clock was set
+// back, an entry with an earlier time may stand in front of later ones; it is
+// dropped together with those behind it.
+func (r *lru[K, V]) expire(since time.Time) {
 	for e := r.order.Back(); e != nil && e.Value.(*entry[K, V]).at.Before(since); e = r.order.Back() {
 		r.drop(e)
 	}
 }
 
-func (r *recent[K, V]) drop(e *list.Element) {
+func (r *lru[K, V]) drop(e *list.Element) {
 	gone := r.order.Remove(e).(*entry[K, V])
 	delete(r.entries, gone.key)
-	if r.gone != nil {
-		r.gone(gone.key, gone.value)
+	if r.evicted != nil {
+		r.evicted(gone.key, gone.value)
 	}
 }

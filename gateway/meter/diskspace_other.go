@@ -2,5 +2,5 @@
 
 package meter
 
-// Room cannot be told here.
-func Room(string) (free, total int64, ok bool) { return 0, 0, false }
+// DiskSpace is not known on this system.
+func DiskSpace(string) (free, total int64, ok bool) { return 0, 0, false }

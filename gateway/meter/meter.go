@@ -1,11 +1,14 @@
-// Package meter counts what an operator watches, for /metrics, in the formats
-// of Prometheus and OpenMetrics. No number, no text and no secret is ever a
-// label, and nothing that a caller chose: a name that is not known is counted
-// under "unknown". A nil *Meter counts nothing.
+// Package meter counts what an operator watches, and serves it on /metrics in the
+// formats of Prometheus and OpenMetrics. A nil *Meter counts nothing.
 //
 //	m := meter.New(meter.Options{Clock: c, Store: s, Gateways: []string{"local"}})
 //	m.Callback("local", "ussd", "ok", took)
 //	router.Handle("/metrics", m.Handler())
+//
+// No phone number, text, secret or anything that a caller chose becomes a label:
+// each label has a fixed list of values, and any other value is counted as
+// "unknown". To count something new, add a method that does nothing for nil; what
+// only the records know is read in records.go.
 package meter
 
 import (
@@ -23,33 +26,32 @@ import (
 	"rowbell/store"
 )
 
-// Options are what a Meter needs. Clock and Store must be set.
+// Options configure a Meter. Clock and Store must be set.
 type Options struct {
 	Clock    clock.Clock
 	Store    *store.Store
-	Gateways []string // the networks by name: others are counted as unknown
+	Gateways []string // names of the networks
 	Version  string   // of this program
-	DB       string   // the database file, for its size; "" = not told
-	Disks    []Disk   // whose free room is told
+	DB       string   // the database file, for its size; "" = no metric
+	Disks    []Disk   // for their free space
 
-	Spend func() ([]SpendRow, error) // what was spent on texts; nil = not told
-	Held  func() bool                // whether the operator holds all texts back; nil = not told
+	Spend        func() ([]SpendRow, error) // spent on texts so far; nil = no metric
+	OperatorHold func() bool                // whether the operator stopped sending; nil = no metric
 }
 
-// Disk is a file system, by what lies on it.
+// Disk is a file system, named by what is stored on it.
 type Disk struct {
 	Name string // records, backups
-	Path string // any folder on it; never told
+	Path string // any folder on it; never shown
 }
 
-// SpendRow is what one network's texts have cost, in millionths of the
-// currency unit.
+// SpendRow is the cost of one network's texts, in millionths of the currency unit.
 type SpendRow struct {
 	Gateway      string
 	Today, Month int64 // since midnight UTC, since the first of the month
 }
 
-// Meter is what is counted.
+// Meter holds the metrics. It is safe for concurrent use.
 type Meter struct {
 	o        Options
 	registry *prometheus.Registry
@@ -65,13 +67,13 @@ type Meter struct {
 	bellLag      prometheus.Gauge
 
 	mu   sync.Mutex
-	open map[string]bool // networks that are left alone for now
+	open map[string]bool // networks whose breaker is open
 }
 
-// unknown is what a name that is not one of ours is counted as.
+// unknown is the label for any value that is not in its list.
 const unknown = "unknown"
 
-// The values that labels may have.
+// The values of the labels.
 var (
 	kinds         = []string{"ussd", "sms", "receipt"}
 	outcomes      = []string{"ok", "repeat", "refused", "denied", "limited", "failed"}
@@ -82,56 +84,69 @@ var (
 	receiptEnds   = []string{"noted", "stray", "late"}
 )
 
-// A phone's network waits a few seconds for the next screen and growers less:
-// most bounds lie below two seconds. A network may take longer over a text.
+// The bounds of the histograms, in seconds. A network waits a few seconds for a
+// screen, and a grower less, so most bounds are below two seconds. Sending a text
+// may take longer.
 var (
 	callbackBuckets = []float64{.001, .0025, .005, .01, .025, .05, .1, .25, .5, 1, 2, 5}
 	pushBuckets     = []float64{.01, .025, .05, .1, .25, .5, 1, 2.5, 5, 10, 30}
 )
 
-// New returns a meter with a registry of its own.
+// New returns a meter with its own registry.
 func New(o Options) *Meter {
 	if o.Clock == nil || o.Store == nil {
 		panic("meter: New needs a Clock and a Store")
 	}
 	m := &Meter{o: o, registry: prometheus.NewRegistry(), open: map[string]bool{}}
-	counter := func(name, help string, labels ...string) *prometheus.CounterVec {
-		c := prometheus.NewCounterVec(prometheus.CounterOpts{Name: name, Help: help}, labels)
-		m.registry.MustRegister(c)
-		return c
-	}
-	histogram := func(name, help string, buckets []float64, labels ...string) *prometheus.HistogramVec {
-		h := prometheus.NewHistogramVec(prometheus.HistogramOpts{Name: name, Help: help, Buckets: buckets}, labels)
-		m.registry.MustRegister(h)
-		return h
-	}
-	m.callbacks = counter("rowbell_callbacks_total",
-		"Calls that came in from networks. A repeat got the answer that the call had got; refused could not be read; denied did not prove who calls; failed was ours and undone.", "gateway", "kind", "outcome")
-	m.callbackTook = histogram("rowbell_callback_duration_seconds",
-		"Time from a call of a network to its answer, which is on disk by then.", callbackBuckets, "gateway", "kind")
-	m.limited = counter("rowbell_limited_total",
-		"What limits held back. The scope says whose limit it was, the limit which.", "gateway", "scope", "limit")
-	m.pushes = counter("rowbell_push_tries_total",
-		"Tries to send a text. Of one that is unsure no answer was heard.", "gateway", "outcome")
-	m.retries = counter("rowbell_push_retries_total",
-		"Texts that a network did not take for now and that are to be tried again.", "gateway")
-	m.pushTook = histogram("rowbell_push_duration_seconds",
-		"Time that a network took over one text.", pushBuckets, "gateway")
+	m.callbacks = m.counter("rowbell_callbacks_total",
+		"Callbacks from networks. repeat: answered with the stored reply; refused: could not be read; "+
+			"denied: not authenticated; failed: an error of ours, rolled back.", "gateway", "kind", "outcome")
+	m.callbackTook = m.histogram("rowbell_callback_duration_seconds",
+		"Time from a callback to its answer, which is on disk by then.", callbackBuckets, "gateway", "kind")
+	m.limited = m.counter("rowbell_limited_total",
+		"Calls refused and texts deferred by a limit. The scope says whose limit it was, the limit which.",
+		"gateway", "scope", "limit")
+	m.pushes = m.counter("rowbell_push_tries_total",
+		"Tries to send a text. never and number: the network refused it; unsure: it may have taken it.",
+		"gateway", "outcome")
+	m.retries = m.counter("rowbell_push_retries_total",
+		"Tries after which the text is to be sent again.", "gateway")
+	m.pushTook = m.histogram("rowbell_push_duration_seconds",
+		"Time that a network took for one text.", pushBuckets, "gateway")
 	m.breakers = prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "rowbell_breaker_open",
-		Help: "Whether a network is left alone for now because it failed too often: 1 or 0."}, []string{"gateway"})
-	m.receipts = counter("rowbell_receipts_total",
-		"Receipts that networks sent. A stray one names no text of ours; a late one changed nothing any more.", "gateway", "state", "outcome")
+		Help: "Whether the circuit breaker of a network is open, because it failed too often: 1 or 0."},
+		[]string{"gateway"})
+	m.receipts = m.counter("rowbell_receipts_total",
+		"Receipts from networks. stray: names no text of ours; late: changed nothing any more.",
+		"gateway", "state", "outcome")
 	m.bellLag = prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_bell_lag_seconds",
-		Help: "How late the plot that had waited longest was looked at in the bell's last round."})
+		Help: "How late the longest waiting plot was in the bell's last run."})
 	build := prometheus.NewGauge(prometheus.GaugeOpts{Name: "rowbell_build_info",
 		Help:        "Always 1. The labels say what this program was built from.",
 		ConstLabels: prometheus.Labels{"version": o.Version, "go": runtime.Version(), "sqlite": store.SQLite()}})
 	build.Set(1)
 	m.registry.MustRegister(m.breakers, m.bellLag, build, newRecords(o),
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	// What has not happened yet stands there as 0, so that a first failure is a
-	// rise.
-	for _, g := range o.Gateways {
+	m.initialise()
+	return m
+}
+
+func (m *Meter) counter(name, help string, labels ...string) *prometheus.CounterVec {
+	c := prometheus.NewCounterVec(prometheus.CounterOpts{Name: name, Help: help}, labels)
+	m.registry.MustRegister(c)
+	return c
+}
+
+func (m *Meter) histogram(name, help string, buckets []float64, labels ...string) *prometheus.HistogramVec {
+	h := prometheus.NewHistogramVec(prometheus.HistogramOpts{Name: name, Help: help, Buckets: buckets}, labels)
+	m.registry.MustRegister(h)
+	return h
+}
+
+// initialise exports the series as 0 before anything has happened, so that the
+// first failure is an increase.
+func (m *Meter) initialise() {
+	for _, g := range m.o.Gateways {
 		m.breakers.WithLabelValues(g)
 		m.retries.WithLabelValues(g)
 		for _, kind := range kinds {
@@ -143,23 +158,22 @@ func New(o Options) *Meter {
 			m.pushes.WithLabelValues(g, outcome)
 		}
 	}
-	return m
 }
 
-// Handler answers with all that was counted.
+// Handler serves the metrics.
 func (m *Meter) Handler() http.Handler {
 	return promhttp.HandlerFor(m.registry, promhttp.HandlerOpts{
 		EnableOpenMetrics: true, ErrorHandling: promhttp.ContinueOnError, MaxRequestsInFlight: 2,
 	})
 }
 
-// Gatherer is what Handler tells, for tests.
+// Gatherer returns what Handler serves, for tests.
 func (m *Meter) Gatherer() prometheus.Gatherer { return m.registry }
 
-// off reports that nothing is counted.
+// off reports whether nothing is counted: for a nil or a zero Meter.
 func (m *Meter) off() bool { return m == nil || m.registry == nil }
 
-// gateway is a network's name if there is one of this name.
+// gateway returns the label for a network's name.
 func (m *Meter) gateway(name string) string { return known(name, m.o.Gateways) }
 
 func known(v string, values []string) string {
@@ -169,9 +183,8 @@ func known(v string, values []string) string {
 	return unknown
 }
 
-// Callback counts a call that came in: its network, its kind (ussd, sms,
-// receipt), how it ended (ok, repeat, refused, denied, limited, failed), and
-// how long it took.
+// Callback counts a callback: its network, its kind (ussd, sms, receipt), its
+// outcome (ok, repeat, refused, denied, limited, failed), and how long it took.
 func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 	if m.off() {
 		return
@@ -181,8 +194,9 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 	m.callbackTook.WithLabelValues(gateway, kind).Observe(took.Seconds())
 }
 
-// Limited counts what a limit held back: whose limit (number, gateway, all)
-// and which (calls, sessions, texts, money-day, money-month, switch).
+// Limited counts a call or a text over a limit: whose limit it is (number,
+// gateway, all) and which (calls, sessions, texts, money-day, money-month, and
+// switch for an operator hold).
 func (m *Meter) Limited(gateway, scope, limit string) {
 	if m.off() {
 		return
@@ -190,8 +204,9 @@ func (m *Meter) Limited(gateway, scope, limit string) {
 	m.limited.WithLabelValues(m.gateway(gateway), known(scope, scopes), known(limit, limits)).Inc()
 }
 
-// Pushed counts one try to send a text: its network and how it ended (taken,
-// again, never, number, unsure).
+// Pushed counts one try to send a text: its network, its outcome (taken; again: to
+// be retried; never and number: refused for good, number because the network knows
+// no such number; unsure: it may have taken it), and how long it took.
 func (m *Meter) Pushed(gateway, outcome string, took time.Duration) {
 	if m.off() {
 		return
@@ -204,7 +219,7 @@ func (m *Meter) Pushed(gateway, outcome string, took time.Duration) {
 	}
 }
 
-// Breaker tells whether a network is left alone for now.
+// Breaker records whether the circuit breaker of a network is open.
 func (m *Meter) Breaker(gateway string, open bool) {
 	if m.off() || m.gateway(gateway) == unknown {
 		return
@@ -219,8 +234,8 @@ func (m *Meter) Breaker(gateway string, open bool) {
 	m.breakers.WithLabelValues(gateway).Set(value)
 }
 
-// LeftAlone lists the networks that are left alone for now, by name.
-func (m *Meter) LeftAlone() []string {
+// OpenBreakers lists the networks whose circuit breaker is open, sorted by name.
+func (m *Meter) OpenBreakers() []string {
 	if m.off() {
 		return nil
 	}
@@ -236,8 +251,8 @@ func (m *Meter) LeftAlone() []string {
 	return names
 }
 
-// Receipt counts a receipt: its network, what it said, and what became of it
-// (noted, stray, late).
+// Receipt counts a receipt: its network, its state, and its outcome (noted, stray,
+// late).
 func (m *Meter) Receipt(gateway, state, outcome string) {
 	if m.off() {
 		return
@@ -245,7 +260,7 @@ func (m *Meter) Receipt(gateway, state, outcome string) {
 	m.receipts.WithLabelValues(m.gateway(gateway), known(state, receiptStates), known(outcome, receiptEnds)).Inc()
 }
 
-// Bell tells how late the plot that waits longest is looked at.
+// Bell records how late the longest waiting plot was.
 func (m *Meter) Bell(lag time.Duration) {
 	if m.off() {
 		return

@@ -97,11 +97,11 @@ func TestCounts(t *testing.T) {
 		`rowbell_receipts_total{gateway="local",outcome="noted",state="delivered"} 1`,
 		`rowbell_bell_lag_seconds 90`,
 	)
-	if got := fmt.Sprint(h.LeftAlone()); got != "[heron]" {
+	if got := fmt.Sprint(h.OpenBreakers()); got != "[heron]" {
 		t.Errorf("left alone: %s", got)
 	}
 	h.Breaker("heron", false)
-	if got := h.LeftAlone(); len(got) > 0 {
+	if got := h.OpenBreakers(); len(got) > 0 {
 		t.Errorf("left alone: %s", got)
 	}
 	if !strings.Contains(h.scrape(t), `rowbell_build_info{go="go1.`) || !strings.Contains(h.scrape(t), `,sqlite="3.`) || !strings.Contains(h.scrape(t), `,version="1.2"} 1`) {
@@ -114,7 +114,7 @@ func TestCounts(t *testing.T) {
 func TestNamesAreRight(t *testing.T) {
 	h := open(t, func(o *meter.Options) {
 		o.Spend = func() ([]meter.SpendRow, error) { return []meter.SpendRow{{Gateway: "local"}}, nil }
-		o.Held = func() bool { return true }
+		o.OperatorHold = func() bool { return true }
 	})
 	h.traffic()
 	problems, err := testutil.GatherAndLint(h.Gatherer())
@@ -201,7 +201,7 @@ func TestRecordsAreReadNowAndThen(t *testing.T) {
 func TestHooks(t *testing.T) {
 	held, broken := false, false
 	h := open(t, func(o *meter.Options) {
-		o.Held = func() bool { return held }
+		o.OperatorHold = func() bool { return held }
 		o.Spend = func() ([]meter.SpendRow, error) {
 			if broken {
 				return nil, errors.New("no")
@@ -218,18 +218,18 @@ func TestHooks(t *testing.T) {
 func TestNilCountsNothing(t *testing.T) {
 	for _, m := range []*meter.Meter{nil, {}} {
 		(&house{Meter: m}).traffic()
-		if got := m.LeftAlone(); got != nil {
+		if got := m.OpenBreakers(); got != nil {
 			t.Errorf("left alone: %s", got)
 		}
 	}
 }
 
 func TestRoom(t *testing.T) {
-	free, total, ok := meter.Room(t.TempDir())
+	free, total, ok := meter.DiskSpace(t.TempDir())
 	if ok && (free < 0 || total <= 0 || free > total) {
 		t.Errorf("%d of %d", free, total)
 	}
-	if _, _, ok := meter.Room(filepath.Join(t.TempDir(), "none")); ok {
+	if _, _, ok := meter.DiskSpace(filepath.Join(t.TempDir(), "none")); ok {
 		t.Error("room where there is no folder")
 	}
 }
