@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/service"
 	"rowbell/store"
 )
 
@@ -32,7 +33,7 @@ func (c *backupCmd) Run(w *world) error {
 	now := present(w, c.TestClock)
 	to := cmp.Or(c.To, filepath.Dir(db))
 	if info, err := os.Stat(to); err == nil && info.IsDir() {
-		to = filepath.Join(to, backupName(db, now.UTC().Format("2006-01-02-150405")))
+		to = filepath.Join(to, service.BackupName(db, now.UTC().Format("2006-01-02-150405")))
 	}
 	made, err := store.Backup(w.ctx, db, to, c.Replace)
 	if err != nil {

@@ -1,23 +1,17 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
-	"github.com/rs/zerolog"
-
 	"rowbell/cmd/rowbell/config"
-	"rowbell/gateway/clock"
-	"rowbell/gateway/profile"
 	"rowbell/store"
 )
 
@@ -259,125 +253,4 @@ func killAfter(t *testing.T, cmd *exec.Cmd, dir string, changes int) bool {
 	}
 	_ = cmd.Process.Kill()
 	return <-ended != nil
-}
-
-// nights runs the upkeep of a service with nightly backups.
-type nights struct {
-	*testing.T
-	folder string
-	clock  *clock.Manual
-	log    *bytes.Buffer
-	conf   config.Config
-	s      *service
-}
-
-func (n *nights) start() {
-	n.Helper()
-	var err error
-	network := n.conf.Local("")
-	if n.s, err = startService(n.Context(), n.conf, []profile.Profile{network}, n.clock, zerolog.New(n.log)); err != nil {
-		n.Fatal(err)
-	}
-}
-
-func (n *nights) upkeep(at time.Time) {
-	n.Helper()
-	n.clock.Set(at)
-	if err := n.s.upkeep(n.Context()); err != nil {
-		n.Error(err)
-	}
-}
-
-func (n *nights) files() string {
-	var names []string
-	entries, _ := os.ReadDir(n.folder)
-	for _, e := range entries {
-		names = append(names, e.Name())
-	}
-	return strings.Join(names, " ")
-}
-
-func TestNightlyBackups(t *testing.T) {
-	keep, zone := 2, "Asia/Kolkata" // five and a half hours ahead
-	dir := t.TempDir()
-	at := func(day, hour, minute int) time.Time { return time.Date(2026, 11, day, hour, minute, 0, 0, time.UTC) }
-	n := &nights{T: t, folder: filepath.Join(dir, "nights"), clock: clock.New(at(24, 20, 0)), log: &bytes.Buffer{}}
-	n.conf = config.Default()
-	n.conf.DB = filepath.Join(dir, "rowbell.db")
-	n.conf.Place, n.conf.Backup = &config.Place{Zone: &zone}, &config.Backup{Folder: n.folder, Keep: &keep}
-	n.start()
-	t.Cleanup(func() { _ = n.s.close() })
-
-	n.upkeep(at(24, 22, 0)) // the folder is not there
-	if _, err := n.s.nightly.state(); err == nil || !strings.Contains(n.log.String(), "backup") {
-		t.Errorf("no backup could be made, and nobody is told: %v\n%s", err, n.log)
-	}
-	if err := os.Mkdir(n.folder, 0o700); err != nil {
-		t.Fatal(err)
-	}
-	for _, name := range []string{"rowbell-2026-11-25-120000.db", "rowbell-2026-11-2x.db", "letter.txt", "other-2026-11-01.db"} {
-		if err := os.WriteFile(filepath.Join(n.folder, name), []byte("mine"), 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
-	expect := func(when string, want ...string) {
-		t.Helper()
-		got := n.files()
-		for _, mine := range []string{"letter.txt", "other-2026-11-01.db", "rowbell-2026-11-25-120000.db", "rowbell-2026-11-2x.db"} {
-			if !strings.Contains(got, mine) {
-				t.Errorf("%s: %s is gone", when, mine)
-			}
-		}
-		found := regexp.MustCompile(`rowbell-\d{4}-\d\d-\d\d\.db`).FindAllString(got, -1)
-		if strings.Join(found, " ") != strings.Join(want, " ") || strings.Contains(got, "part") {
-			t.Errorf("%s: %s, want %v", when, got, want)
-		}
-	}
-	n.upkeep(at(24, 21, 29)) // 02:59 there
-	expect("before the hour")
-	n.upkeep(at(24, 21, 30))
-	expect("at the hour", "rowbell-2026-11-25.db")
-	if newest, err := n.s.nightly.state(); err != nil || !newest.Equal(at(24, 21, 30)) {
-		t.Errorf("state: %v %v", newest, err)
-	}
-	was, err := os.Stat(filepath.Join(n.folder, "rowbell-2026-11-25.db"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	n.upkeep(at(25, 10, 0))
-	if err := n.s.close(); err != nil {
-		t.Fatal(err)
-	}
-	n.start()
-	n.upkeep(at(25, 11, 0)) // after a restart, the same day
-	if is, err := os.Stat(filepath.Join(n.folder, "rowbell-2026-11-25.db")); err != nil || !os.SameFile(is, was) {
-		t.Errorf("the day's backup was made twice: %v", err)
-	}
-	if newest, err := n.s.nightly.state(); err != nil || !newest.Equal(at(24, 21, 30)) {
-		t.Errorf("state after a restart: %v %v", newest, err)
-	}
-	n.upkeep(at(26, 9, 0)) // late: it was not running at three
-	n.upkeep(at(27, 9, 0))
-	expect("two are kept", "rowbell-2026-11-26.db", "rowbell-2026-11-27.db")
-
-	// A night that fails removes nothing, and is made up for an hour later.
-	if err := os.Rename(n.folder, n.folder+".away"); err != nil {
-		t.Fatal(err)
-	}
-	n.upkeep(at(28, 9, 0))
-	if newest, err := n.s.nightly.state(); err == nil || !newest.Equal(at(27, 9, 0)) {
-		t.Errorf("state after a failure: %v %v", newest, err)
-	}
-	if err := os.Rename(n.folder+".away", n.folder); err != nil {
-		t.Fatal(err)
-	}
-	expect("after a failure", "rowbell-2026-11-26.db", "rowbell-2026-11-27.db")
-	n.upkeep(at(28, 10, 0))
-	expect("an hour later", "rowbell-2026-11-27.db", "rowbell-2026-11-28.db")
-	if _, err := n.s.nightly.state(); err != nil {
-		t.Error(err)
-	}
-	if _, err := store.Inspect(t.Context(), filepath.Join(n.folder, "rowbell-2026-11-28.db")); err != nil {
-		t.Error(err)
-	}
 }

@@ -48,7 +48,6 @@ type checkup struct {
 	env  func(string) string
 	now  time.Time
 	conf config.Config
-	db   string
 	list []finding
 }
 
@@ -92,7 +91,7 @@ func (c *doctorCmd) Run(w *world) error {
 		k.wrong("configuration", "Mend that line; the README lists what can be set.", "%v", err)
 		return k.report(w.out)
 	}
-	k.db = cmp.Or(c.DB, k.conf.DB)
+	k.conf.DB = cmp.Or(c.DB, k.conf.DB)
 	k.setup(cmp.Or(c.Config, config.DefaultFile))
 	k.texts()
 	k.zones()

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/service"
 	"rowbell/gateway"
 	"rowbell/gateway/meter"
 	"rowbell/store"
@@ -19,25 +20,25 @@ import (
 // this program may read it as it is.
 func (c *checkup) records() {
 	const area = "records"
-	info, err := os.Stat(c.db)
+	info, err := os.Stat(c.conf.DB)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		c.note(area, "Nothing, if the service has not run yet; else give the right file with --db.", "there is no %s: rowbell serve makes it", c.db)
+		c.note(area, "Nothing, if the service has not run yet; else give the right file with --db.", "there is no %s: rowbell serve makes it", c.conf.DB)
 		return
 	case err != nil:
 		c.wrong(area, "Check who may read the file.", "%v", err)
 		return
 	}
-	held, err := store.Inspect(c.ctx, c.db)
+	held, err := store.Inspect(c.ctx, c.conf.DB)
 	if err != nil {
 		c.wrong(area, "Stop the service, and put a backup back with rowbell restore.", "%v", err)
 		return
 	}
-	c.well(area, "%s: %d growers, %d open plots, %s, whole", c.db, held.Growers, held.OpenPlots, megabytes(held.Size))
+	c.well(area, "%s: %d growers, %d open plots, %s, whole", c.conf.DB, held.Growers, held.OpenPlots, megabytes(held.Size))
 	if info.Mode().Perm()&0o077 != 0 {
-		c.wrong(area, "chmod 600 "+c.db, "others than its owner may read %s, which holds phone numbers", c.db)
+		c.wrong(area, "chmod 600 "+c.conf.DB, "others than its owner may read %s, which holds phone numbers", c.conf.DB)
 	}
-	if wal, err := os.Stat(c.db + "-wal"); err == nil && wal.Size() > max(held.Size, 256<<20) {
+	if wal, err := os.Stat(c.conf.DB + "-wal"); err == nil && wal.Size() > max(held.Size, 256<<20) {
 		c.note(area, "Look whether some program has it open for long; the service empties it hourly.", "its log has grown to %s", megabytes(wal.Size()))
 	}
 	if newest := time.Unix(held.Newest, 0); newest.After(c.now.Add(5 * time.Minute)) {
@@ -55,7 +56,7 @@ func (c *checkup) records() {
 // outbox looks at what waits to be sent and at what holds it.
 func (c *checkup) outbox() (err error) {
 	const area = "sending"
-	s, err := openRecords(c.ctx, c.db)
+	s, err := openRecords(c.ctx, c.conf.DB)
 	if err != nil {
 		return err
 	}
@@ -106,14 +107,13 @@ func (c *checkup) disk() {
 			c.well(area, "%s free for the %s", megabytes(free), what)
 		}
 	}
-	look("records", filepath.Dir(c.db))
+	look("records", filepath.Dir(c.conf.DB))
 	if c.conf.Backup == nil {
 		c.note("backup", "Set [backup] folder, on another disk.", "no nightly backup is made")
 		return
 	}
 	look("backups", c.conf.Backup.Folder)
-	n := &nightly{Backup: *c.conf.Backup, db: c.db}
-	days, err := n.days()
+	days, err := service.Backups(c.conf)
 	switch {
 	case err != nil:
 		c.wrong("backup", "Make the folder, or correct its name.", "%v", err)

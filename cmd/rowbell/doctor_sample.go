@@ -14,6 +14,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/service"
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
@@ -45,7 +46,7 @@ func (c *doctorCmd) sample(w *world, conf config.Config) error {
 	defer os.RemoveAll(dir)
 	conf.DB, conf.Backup, conf.Limits = filepath.Join(dir, "sample.db"), nil, config.Limits{}
 	clk := clock.New(present(w, c.TestClock))
-	s, err := startService(w.ctx, conf, networks, clk, zerolog.Nop())
+	s, err := service.Start(w.ctx, conf, service.Options{Networks: networks, Clock: clk, Log: zerolog.Nop()})
 	if err != nil {
 		return err
 	}
@@ -57,7 +58,7 @@ func (c *doctorCmd) sample(w *world, conf config.Config) error {
 			break
 		}
 	}
-	err = errors.Join(err, s.close())
+	err = errors.Join(err, s.Close())
 	if err == nil && !understood {
 		err = errors.New("not all of it would be taken: see above")
 	}
@@ -66,7 +67,7 @@ func (c *doctorCmd) sample(w *world, conf config.Config) error {
 
 // playSample shows one recorded request, at the instant that it tells of
 // itself, and its answer.
-func (c *doctorCmd) playSample(w *world, s *service, p *profile.Profile, clk *clock.Manual, file string) (ok bool, err error) {
+func (c *doctorCmd) playSample(w *world, s *service.Service, p *profile.Profile, clk *clock.Manual, file string) (ok bool, err error) {
 	raw, err := os.ReadFile(file)
 	if err != nil {
 		return false, err
@@ -92,7 +93,7 @@ func (c *doctorCmd) playSample(w *world, s *service, p *profile.Profile, clk *cl
 	}
 	showUnderstood(w.out, u)
 	var got gateway.Rehearsal
-	s.handler.ServeHTTP(&got, r.WithContext(w.ctx))
+	s.Handler().ServeHTTP(&got, r.WithContext(w.ctx))
 	fmt.Fprintf(w.out, "  would be answered:\n%s\n", indented(got.String()))
 	if err := c.showQueued(w, s, p, u); err != nil {
 		return false, err
@@ -134,7 +135,7 @@ func showUnderstood(w io.Writer, u gateway.Understood) {
 }
 
 // showQueued prints the texts that a request has put into the outbox.
-func (c *doctorCmd) showQueued(w *world, s *service, p *profile.Profile, u gateway.Understood) error {
+func (c *doctorCmd) showQueued(w *world, s *service.Service, p *profile.Profile, u gateway.Understood) error {
 	for _, f := range u.Fields {
 		if f.Name != "phone" {
 			continue
@@ -144,7 +145,7 @@ func (c *doctorCmd) showQueued(w *world, s *service, p *profile.Profile, u gatew
 			continue // said above
 		}
 		var texts []store.Message
-		err = s.store.View(w.ctx, func(tx *store.Tx) (err error) {
+		err = s.Store().View(w.ctx, func(tx *store.Tx) (err error) {
 			texts, err = tx.Inbox(phone, c.shown)
 			return err
 		})

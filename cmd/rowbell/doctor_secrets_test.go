@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/config/configtest"
 )
 
 // Secrets that can be guessed, or that two networks share, are told of by the
@@ -24,7 +25,7 @@ func TestDoctorLooksAtSecrets(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			env := map[string]string{"HERON": tt.heron, "TERN": tt.tern, "TERN_OLD": tt.old}
-			k := &checkup{ctx: t.Context(), env: func(name string) string { return env[name] }, now: sampleTime}
+			k := &checkup{ctx: t.Context(), env: func(name string) string { return env[name] }, now: configtest.SampleTime}
 			var err error
 			if k.conf, err = config.Parse([]byte(file)); err != nil {
 				t.Fatal(err)

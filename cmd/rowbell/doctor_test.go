@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell/config/configtest"
 	"rowbell/store"
 )
 
@@ -20,7 +21,7 @@ func examine(t *testing.T, toml string, env map[string]string, args ...string) (
 		t.Fatal(err)
 	}
 	var o, e bytes.Buffer
-	code = run(append([]string{"doctor", "--config", conf, "--test-clock", sampleTime.Format(time.RFC3339)}, args...),
+	code = run(append([]string{"doctor", "--config", conf, "--test-clock", configtest.SampleTime.Format(time.RFC3339)}, args...),
 		func(name string) string { return env[name] }, strings.NewReader(""), &o, &e)
 	return code, o.String() + e.String()
 }
@@ -34,7 +35,7 @@ func TestDoctor(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	late := sampleTime.Add(-3 * time.Hour).Unix()
+	late := configtest.SampleTime.Add(-3 * time.Hour).Unix()
 	err = s.InTx(t.Context(), func(tx *store.Tx) error {
 		_, err := tx.Enqueue(store.Message{Key: "k", To: fictional(1), Note: "reply", Text: "x", CreatedAt: late, DueAt: late, UsefulUntil: late + 90_000})
 		return err
@@ -105,7 +106,7 @@ func TestDoctor(t *testing.T) {
 // A recorded request is shown as it is understood, with its answer and the
 // texts that it would have sent, the number masked; nothing of it is kept.
 func TestDoctorSample(t *testing.T) {
-	env := sampleSecrets(t)
+	env := configtest.Secrets(t)
 	sample := func(args ...string) (int, string) {
 		var o, e bytes.Buffer
 		code := run(append([]string{"doctor"}, args...), env, strings.NewReader(""), &o, &e)
@@ -116,13 +117,13 @@ func TestDoctorSample(t *testing.T) {
 		code int
 		says []string
 	}{
-		{[]string{"--config", gatewaysDir + "heron.toml", "--profile", "heron", "--sample", gatewaysDir + "heron/ussd-1-begin.http", "--sample", gatewaysDir + "heron/ussd-2-entry.http"}, 0,
+		{[]string{"--config", configtest.Samples() + "/heron.toml", "--profile", "heron", "--sample", configtest.Samples() + "/heron/ussd-1-begin.http", "--sample", configtest.Samples() + "/heron/ussd-2-entry.http"}, 0,
 			[]string{"ussd: begin", "phone    /line/caller", "would be let in", `"show":{"words":"rowbell texts you`, "ussd: entry", "No plot yet", "would be sent to", "Welcome to rowbell"}},
-		{[]string{"--config", gatewaysDir + "tern.toml", "--profile", "tern", "--from", "192.0.2.9", "--sample", gatewaysDir + "tern/ussd-01-begin.http"}, 0, []string{"the caller would be let in", "X-Aloft: yes"}},
-		{[]string{"--config", gatewaysDir + "tern.toml", "--profile", "tern", "--from", "198.51.100.9", "--sample", gatewaysDir + "tern/ussd-01-begin.http"}, 1, []string{"would not be let in", "403 Forbidden"}},
-		{[]string{"--config", gatewaysDir + "kiln.toml", "--profile", "kiln", "--sample", gatewaysDir + "kiln/ussd-5-doctype.http"}, 1, []string{"would be refused"}},
-		{[]string{"--config", gatewaysDir + "kiln.toml", "--profile", "tern", "--sample", gatewaysDir + "kiln/sms-1-text.http"}, 1, []string{"there is no network called tern; there are kiln"}},
-		{[]string{"--config", gatewaysDir + "kiln.toml", "--profile", "kiln", "--sample", gatewaysDir + "kiln/nothing.http"}, 1, []string{"nothing.http"}},
+		{[]string{"--config", configtest.Samples() + "/tern.toml", "--profile", "tern", "--from", "192.0.2.9", "--sample", configtest.Samples() + "/tern/ussd-01-begin.http"}, 0, []string{"the caller would be let in", "X-Aloft: yes"}},
+		{[]string{"--config", configtest.Samples() + "/tern.toml", "--profile", "tern", "--from", "198.51.100.9", "--sample", configtest.Samples() + "/tern/ussd-01-begin.http"}, 1, []string{"would not be let in", "403 Forbidden"}},
+		{[]string{"--config", configtest.Samples() + "/kiln.toml", "--profile", "kiln", "--sample", configtest.Samples() + "/kiln/ussd-5-doctype.http"}, 1, []string{"would be refused"}},
+		{[]string{"--config", configtest.Samples() + "/kiln.toml", "--profile", "tern", "--sample", configtest.Samples() + "/kiln/sms-1-text.http"}, 1, []string{"there is no network called tern; there are kiln"}},
+		{[]string{"--config", configtest.Samples() + "/kiln.toml", "--profile", "kiln", "--sample", configtest.Samples() + "/kiln/nothing.http"}, 1, []string{"nothing.http"}},
 		{[]string{"--profile", "kiln"}, 2, []string{"--profile and --sample go together"}},
 		{[]string{"--profile", "kiln", "--from", "home", "--sample", "x"}, 2, []string{"--from: \"home\" is not an address"}},
 		{[]string{"--from", "192.0.2.9"}, 2, []string{"--from goes with --sample"}},

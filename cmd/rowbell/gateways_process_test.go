@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell/config/configtest"
 	"rowbell/gateway"
 )
 
@@ -20,11 +21,11 @@ import (
 // running program too, octet for octet as they were recorded, over a
 // connection. A proxy that is declared tells where they come from.
 func TestGatewaySamplesOverAConnection(t *testing.T) {
-	files, err := filepath.Glob(gatewaysDir + "*.toml")
+	files, err := filepath.Glob(filepath.Join(configtest.Samples(), "*.toml"))
 	if err != nil || len(files) < 6 {
 		t.Fatalf("%d networks found, %v", len(files), err)
 	}
-	secrets, err := os.ReadFile(gatewaysDir + "secrets.env")
+	secrets, err := os.ReadFile(filepath.Join(configtest.Samples(), "secrets.env"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,7 +42,7 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 			if err := os.WriteFile(conf, fmt.Appendf(toml, "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"), 0o600); err != nil {
 				t.Fatal(err)
 			}
-			p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock", sampleTime.Format(time.RFC3339))
+			p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock", configtest.SampleTime.Format(time.RFC3339))
 			requests, err := filepath.Glob(strings.TrimSuffix(file, ".toml") + "/*.http")
 			if err != nil || len(requests) < 4 {
 				t.Fatalf("%d recorded requests, %v", len(requests), err)

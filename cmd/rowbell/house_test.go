@@ -112,6 +112,9 @@ cmd/rowbell: *
 	github.com/rs/zerolog
 cmd/rowbell/config: engine menu menu/text store gateway gateway/limit gateway/profile gateway/push
 	github.com/pelletier/go-toml/v2 github.com/rs/zerolog
+cmd/rowbell/config/configtest: cmd/rowbell/config
+cmd/rowbell/service: cmd/rowbell/config engine menu menu/proof store gateway gateway/bell gateway/clock gateway/meter
+	gateway/problem gateway/profile gateway/push github.com/rs/zerolog
 `
 
 // roomRules reads rooms: import path -> what it may import; * is every package

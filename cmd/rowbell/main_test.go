@@ -2,6 +2,8 @@ package main
 
 import (
 	"bytes"
+	"errors"
+	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -85,4 +87,35 @@ func TestServeWithNothingConfigured(t *testing.T) {
 		t.Errorf("a token was printed %d times", n)
 	}
 	assertNoNumbers(t, p.log.String())
+}
+
+// Where the address is taken, no token is made: nobody would get to see it.
+func TestTokenIsShownWhereItListens(t *testing.T) {
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	db := filepath.Join(t.TempDir(), "rowbell.db")
+	code, out, errs := command("serve", "--db", db, "--listen", taken.Addr().String())
+	if code != 1 || !strings.Contains(errs, "--listen") || out != "" {
+		t.Errorf("%d, %q, %q", code, out, errs)
+	}
+	if _, err := os.Stat(db); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("records were made: %v", err)
+	}
+}
+
+// A token from the environment has no part in the line feed at its end.
+func TestTokenFromTheEnvironment(t *testing.T) {
+	p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
+	t.Cleanup(p.kill)
+	p.token = " river-stone\n"
+	p.run("serve", "--listen", "127.0.0.1:0")
+	p.token = "river-stone"
+	p.post("ussd", map[string]any{"phone": "+447700900001", "session": "s", "event": "begin", "dialled": "*123#"}, http.StatusOK)
+	p.stop()
+	if strings.Contains(p.log.String(), "river-stone") || strings.Contains(p.log.String(), "Token") {
+		t.Errorf("a token is shown:\n%s", p.log.String())
+	}
 }

@@ -15,10 +15,12 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/service"
 	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/handset"
+	"rowbell/gateway/profile"
 	"rowbell/store"
 )
 
@@ -87,7 +89,7 @@ func (c *practiceCmd) run(ctx context.Context, now time.Time, in io.Reader, out 
 
 // practice is the practice room with its service running.
 type practice struct {
-	service *service
+	service *service.Service
 	server  *http.Server
 	clock   *clock.Manual
 	zone    *time.Location
@@ -128,7 +130,7 @@ func openPractice(ctx context.Context, path string, start engine.Day, now time.T
 		return nil, errors.Join(err, listener.Close())
 	}
 	mux := http.NewServeMux()
-	mux.Handle("/", p.service.handler)
+	mux.Handle("/", p.service.Handler())
 	mux.Handle("GET /{$}", http.RedirectHandler("/practice/", http.StatusSeeOther))
 	mux.Handle("/practice/", handset.Page(p.room))
 	p.server = gateway.NewServer(addr, mux)
@@ -138,6 +140,17 @@ func openPractice(ctx context.Context, path string, start engine.Day, now time.T
 		}
 	}()
 	return p, nil
+}
+
+// startPractice wires the service on practice records: a token of its own, a
+// clock that is moved by hand, texts that go to the log. Nothing runs until
+// Settle is called.
+func startPractice(ctx context.Context, db, token string, texts config.Texts, clk *clock.Manual, log zerolog.Logger) (*service.Service, error) {
+	c := config.Default()
+	c.DB, c.Texts, c.Limits = db, texts, config.Limits{} // no limit by the minute: this clock may stand still
+	network := c.Local("")
+	network.Token, network.Push.Rate = profile.HashToken(token), 0
+	return service.Start(ctx, c, service.Options{Networks: []profile.Profile{network}, Clock: clk, Log: log, Version: buildVersion()})
 }
 
 // loopbackOnly refuses an address that others could reach: practice asks
@@ -159,7 +172,7 @@ func (p *practice) close() error {
 		errs = append(errs, p.server.Close())
 	}
 	if p.service != nil {
-		errs = append(errs, p.service.close())
+		errs = append(errs, p.service.Close())
 	}
 	return errors.Join(errs...)
 }
@@ -184,7 +197,7 @@ func (p *practice) bringUp(ctx context.Context, start engine.Day, now time.Time)
 			return fmt.Errorf("--start %s: these practice records have come to %s already", start, last)
 		}
 		p.clock.Set(max(first, last).At(practiceHour, p.zone))
-		return p.service.settle(ctx)
+		return p.service.Settle(ctx)
 	}
 	deeds, err := history(first)
 	if err != nil {
@@ -194,11 +207,11 @@ func (p *practice) bringUp(ctx context.Context, start engine.Day, now time.Time)
 		at := day.At(practiceHour, p.zone)
 		p.clock.Set(at)
 		for ; len(deeds) > 0 && deeds[0].on == day; deeds = deeds[1:] {
-			if err := did(ctx, p.service.store, deeds[0], at.Unix()); err != nil {
+			if err := did(ctx, p.service.Store(), deeds[0], at.Unix()); err != nil {
 				return err
 			}
 		}
-		if err := p.service.settle(ctx); err != nil {
+		if err := p.service.Settle(ctx); err != nil {
 			return err
 		}
 	}
@@ -208,7 +221,7 @@ func (p *practice) bringUp(ctx context.Context, start engine.Day, now time.Time)
 // known tells records of an earlier practice from new ones. Records of real
 // growers are refused: practice would move their calendar.
 func (p *practice) known(ctx context.Context) (known bool, err error) {
-	err = p.service.store.InTx(ctx, func(tx *store.Tx) error {
+	err = p.service.Store().InTx(ctx, func(tx *store.Tx) error {
 		if _, known, err = tx.PlaceByName(practiceMark); err != nil || known {
 			return err
 		}
@@ -233,7 +246,7 @@ func (p *practice) known(ctx context.Context) (known bool, err error) {
 // lastDay is the day of the latest text in the valley.
 func (p *practice) lastDay(ctx context.Context) (engine.Day, error) {
 	var last int64
-	err := p.service.store.View(ctx, func(tx *store.Tx) error {
+	err := p.service.Store().View(ctx, func(tx *store.Tx) error {
 		for _, v := range valley() {
 			texts, err := tx.Inbox(v.phone, 0)
 			if err != nil {
@@ -256,13 +269,13 @@ func (p *practice) Now() time.Time { return p.clock.Now().In(p.zone) }
 // NextDay moves to the next day's morning.
 func (p *practice) NextDay(ctx context.Context) error {
 	p.clock.Set((engine.DayOf(p.clock.Now(), p.zone) + 1).At(practiceHour, p.zone))
-	return p.service.settle(ctx)
+	return p.service.Settle(ctx)
 }
 
 // Settle lets some seconds go by, as they do, and sends what waits.
 func (p *practice) Settle(ctx context.Context) error {
 	p.clock.Advance(10 * time.Second)
-	return p.service.settle(ctx)
+	return p.service.Settle(ctx)
 }
 
 // Phones lists the valley's growers.
@@ -277,7 +290,7 @@ func (p *practice) Phones(context.Context) ([]handset.Phone, error) {
 // Texts lists what the network took for a phone.
 func (p *practice) Texts(ctx context.Context, number string) ([]handset.Text, error) {
 	var list []handset.Text
-	err := p.service.store.View(ctx, func(tx *store.Tx) error {
+	err := p.service.Store().View(ctx, func(tx *store.Tx) error {
 		texts, err := tx.Inbox(store.Phone(number), 0)
 		for _, m := range texts {
 			if m.State == store.Accepted || m.State == store.Delivered {
@@ -292,7 +305,7 @@ func (p *practice) Texts(ctx context.Context, number string) ([]handset.Text, er
 // Plots lists a phone's open plots.
 func (p *practice) Plots(ctx context.Context, number string) ([]handset.Plot, error) {
 	var list []handset.Plot
-	err := p.service.store.View(ctx, func(tx *store.Tx) error {
+	err := p.service.Store().View(ctx, func(tx *store.Tx) error {
 		l, err := tx.Ledger(store.Phone(number), p.clock.Now().Unix())
 		if err != nil {
 			return err

@@ -10,10 +10,7 @@ import (
 	"testing"
 	"time"
 
-	"github.com/rs/zerolog"
-
 	"rowbell/cmd/rowbell/config"
-	"rowbell/gateway/clock"
 	"rowbell/menu/text"
 )
 
@@ -156,26 +153,6 @@ func TestTextsReportsTheOffered(t *testing.T) {
 		got, err := new(textsCmd).languages(&conf, draft, wrong)
 		if !slices.Equal(got, c.want) || (c.err == "") != (err == nil) || err != nil && !strings.Contains(err.Error(), c.err) {
 			t.Errorf("offered %v: %v, %v; want %v, %q", c.offered, got, err, c.want, c.err)
-		}
-	}
-}
-
-// TestServiceWarnsOfLongTexts: a text of the folder that loads, but takes more
-// messages than it may, is told in the log, with what shows more.
-func TestServiceWarnsOfLongTexts(t *testing.T) {
-	for texts, want := range map[string]bool{"not-an-answer = \"" + strings.Repeat("long ", 70) + "{code}\"": true, "not-an-answer = \"short {code}\"": false} {
-		dir := writeFiles(t, map[string]string{"sw.toml": "[sms]\n" + texts})
-		var log lockedBuffer
-		s, err := startPractice(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), testToken, config.Texts{Folder: dir}, clock.New(time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)), zerolog.New(&log))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := s.close(); err != nil {
-			t.Fatal(err)
-		}
-		got := log.String()
-		if told := strings.Contains(got, "sw: text sms.not-an-answer takes 3 segments") && strings.Contains(got, "rowbell texts --texts "+dir); told != want || strings.Count(got, "needs mending") > 1 {
-			t.Errorf("%q: the log says %s", texts, got)
 		}
 	}
 }

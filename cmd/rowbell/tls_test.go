@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"crypto/ecdsa"
 	"crypto/elliptic"
 	"crypto/rand"
@@ -10,21 +9,16 @@ import (
 	"crypto/x509/pkix"
 	"encoding/json"
 	"encoding/pem"
-	"errors"
 	"fmt"
 	"io"
-	stdlog "log"
 	"math/big"
 	"net"
 	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
-
-	"github.com/rs/zerolog"
 )
 
 // writeCertificate puts a certificate for 127.0.0.1 with this serial number
@@ -35,7 +29,7 @@ func writeCertificate(t *testing.T, dir string, serial int64) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	now := systemClock{}.Now()
+	now := time.Now()
 	cert := &x509.Certificate{
 		SerialNumber: big.NewInt(serial), Subject: pkix.Name{CommonName: "rowbell test"},
 		NotBefore: now.Add(-time.Hour), NotAfter: now.Add(time.Hour),
@@ -185,38 +179,3 @@ func TestTLSMistakes(t *testing.T) {
 		}
 	}
 }
-
-// That no connection can be taken is told of; those that failed are not, but
-// for whoever looks closely.
-func TestServerLog(t *testing.T) {
-	var log bytes.Buffer
-	l := stdlog.New(serverLog{zerolog.New(&log).Level(zerolog.InfoLevel)}, "", 0)
-	server := http.Server{ErrorLog: l}
-	l.Print("http: TLS handshake error from 192.0.2.1:4000: EOF")
-	if log.Len() != 0 {
-		t.Errorf("%s", log.String())
-	}
-	full := &fullListener{server: &server}
-	if err := server.Serve(full); !errors.Is(err, http.ErrServerClosed) {
-		t.Error(err)
-	}
-	if !strings.Contains(log.String(), `"level":"error"`) || !strings.Contains(log.String(), "too many open files") {
-		t.Errorf("%s", log.String())
-	}
-}
-
-// fullListener can take no connection: there is no file for it. Asked again it
-// closes its server, which would try for ever.
-type fullListener struct {
-	server *http.Server
-	asked  int
-}
-
-func (l *fullListener) Accept() (net.Conn, error) {
-	if l.asked++; l.asked == 2 {
-		go l.server.Close() // it waits for whoever accepts
-	}
-	return nil, &net.OpError{Op: "accept", Net: "tcp", Err: os.NewSyscallError("accept4", syscall.EMFILE)}
-}
-func (l *fullListener) Close() error   { return nil }
-func (l *fullListener) Addr() net.Addr { return &net.TCPAddr{} }

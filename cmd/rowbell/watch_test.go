@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"crypto/tls"
 	"fmt"
 	"io"
@@ -11,14 +10,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
-
-	"github.com/rs/zerolog"
-
-	"rowbell/cmd/rowbell/config"
-	"rowbell/gateway/clock"
-	"rowbell/gateway/profile"
-	"rowbell/store"
 )
 
 func TestVersion(t *testing.T) {
@@ -95,63 +86,4 @@ func TestHealthAsksAsConfigured(t *testing.T) {
 			t.Errorf("%s: %d, %q, %q", c.name, code, out, errs)
 		}
 	}
-}
-
-// TestWrongCodesAreSaid: that the codes of all rest is said once a day, and a
-// note of /readyz as long as it lasts.
-func TestWrongCodesAreSaid(t *testing.T) {
-	clk, log := clock.New(time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)), &bytes.Buffer{}
-	c := config.Default()
-	c.DB = filepath.Join(t.TempDir(), "rowbell.db")
-	s, err := startService(t.Context(), c, []profile.Profile{c.Local("")}, clk, zerolog.New(log))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.close()
-	guess := func(n int) {
-		t.Helper()
-		for i := range n {
-			err := s.store.InTx(t.Context(), func(tx *store.Tx) error {
-				l, err := tx.Ledger(fictional(i), clk.Now().Unix())
-				if err != nil {
-					return err
-				}
-				_, _, err = l.TakeOver("none")
-				return err
-			})
-			if err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
-	said := func(want int) {
-		t.Helper()
-		for range 3 {
-			if err := s.upkeep(t.Context()); err != nil {
-				t.Fatal(err)
-			}
-		}
-		if n := strings.Count(log.String(), "codes: so many wrong codes"); n != want {
-			t.Errorf("said %d times, want %d:\n%s", n, want, log)
-		}
-	}
-	ready := func(noted bool) {
-		t.Helper()
-		w := httptest.NewRecorder()
-		s.handler.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/readyz", nil))
-		if w.Code != http.StatusOK || strings.Contains(w.Body.String(), "\nnote: so many wrong codes") != noted {
-			t.Errorf("%d, noted should be %v\n%s", w.Code, noted, w.Body)
-		}
-	}
-	guess(99)
-	said(0)
-	ready(false)
-	guess(1)
-	said(1)
-	ready(true)
-	clk.Advance(24 * time.Hour)
-	said(1)
-	ready(false)
-	guess(100)
-	said(2)
 }

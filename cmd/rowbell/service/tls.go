@@ -1,4 +1,4 @@
-package main
+package service
 
 import (
 	"crypto/tls"
@@ -13,19 +13,19 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// certificate is a certificate in files, read anew when they change.
+// certificate is a certificate in files, which are read again when they change.
 type certificate struct {
 	files config.TLS
 	log   zerolog.Logger
 
 	mu   sync.Mutex
 	cert *tls.Certificate
-	seen [2]fileState // of the files when they were last read
+	seen [2]fileState // of certificate and key when they were last read
 }
 
-// fileState tells whether a file is still the one that was read.
+// fileState is what tells a file from the one that replaced it.
 type fileState struct {
-	info fs.FileInfo // nil: it could not be looked at
+	info fs.FileInfo // nil: the file could not be looked up
 	at   time.Time
 	size int64
 }
@@ -45,7 +45,7 @@ func (s fileState) same(t fileState) bool {
 	return s.at.Equal(t.at) && s.size == t.size && os.SameFile(s.info, t.info)
 }
 
-// newCertificate reads the files; they must be good to begin with.
+// newCertificate reads the files, and fails where they cannot be used.
 func newCertificate(files config.TLS, log zerolog.Logger) (*certificate, error) {
 	c := &certificate{files: files, log: log, seen: [2]fileState{stateOf(files.Cert), stateOf(files.Key)}}
 	var err error
@@ -53,8 +53,9 @@ func newCertificate(files config.TLS, log zerolog.Logger) (*certificate, error) 
 	return c, err
 }
 
-// get is the certificate for a connection. Files that changed are read; where
-// they cannot be used the one before stays, and the log says so once.
+// get returns the certificate for a new connection, read again if a file has
+// changed. Where the changed files cannot be used, it logs that once and
+// returns the certificate that was in use.
 func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -65,7 +66,7 @@ func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	c.seen = now
 	cert, err := c.files.Load()
 	if err != nil {
-		c.log.Error().Err(err).Msg("the new certificate cannot be used: the one before stays")
+		c.log.Error().Err(err).Msg("the new certificate cannot be used: the one before stays in use")
 		return c.cert, nil
 	}
 	c.cert = cert
@@ -73,22 +74,24 @@ func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	return c.cert, nil
 }
 
-// config is TLS 1.2 and later (RFC 9325 section 3.1.1 refuses what is older).
+// config allows TLS 1.2 and later; RFC 9325 section 3.1.1 forbids older
+// versions.
 func (c *certificate) config() *tls.Config {
 	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: c.get}
 }
 
-// serverLog takes what the HTTP server has to say: of connections that failed,
-// which anybody can make fail, and that it can take no more, which somebody
-// should know.
+// serverLog takes the messages of the HTTP server. Failed connections are
+// logged at debug level, because anybody can cause them; that no connection can
+// be accepted any more is an error.
 type serverLog struct{ log zerolog.Logger }
 
 func (l serverLog) Write(b []byte) (int, error) {
-	said := strings.TrimSpace(string(b))
-	if strings.HasPrefix(said, "http: Accept error") { // once a second at most, as the server tries again
-		l.log.Error().Str("said", said).Msg("no connection can be taken: if too many files are open, raise that limit of the service, and look who holds connections")
+	message := strings.TrimSpace(string(b))
+	if strings.HasPrefix(message, "http: Accept error") { // at most once a second, as often as the server retries
+		l.log.Error().Str("said", message).Msg("no connection can be accepted: if too many files are open, " +
+			"raise that limit of the service, and look who holds connections")
 		return len(b), nil
 	}
-	l.log.Debug().Str("said", said).Msg("a connection failed")
+	l.log.Debug().Str("said", message).Msg("a connection failed")
 	return len(b), nil
 }

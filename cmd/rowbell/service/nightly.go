@@ -1,0 +1,174 @@
+package service
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/engine"
+	"rowbell/store"
+)
+
+// nightly makes one backup a day, named by the day, and removes all but the
+// newest few. It is safe for concurrent use; a nil *nightly makes none.
+type nightly struct {
+	config.Backup
+	db string
+
+	mu     sync.Mutex
+	newest time.Time
+	err    error
+}
+
+func newNightly(c config.Config) *nightly {
+	if c.Backup == nil {
+		return nil
+	}
+	return &nightly{Backup: *c.Backup, db: c.DB}
+}
+
+// state returns when the newest backup was made, zero if there is none, and the
+// error of the last try. For a backup that an earlier run of the program made,
+// the time is the hour at which it was due.
+func (n *nightly) state() (newest time.Time, err error) {
+	if n == nil {
+		return time.Time{}, nil
+	}
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.newest, n.err
+}
+
+// run makes the day's backup if its hour has come and there is none yet, and
+// removes old ones. done reports whether it made one.
+func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (made store.Contents, done bool, err error) {
+	defer func() {
+		n.mu.Lock()
+		defer n.mu.Unlock()
+		if n.err = err; done {
+			n.newest = now
+		}
+	}()
+	if err := config.CheckFolder(n.Folder); err != nil {
+		return made, false, err
+	}
+	days, err := backups(n.Folder, n.db)
+	if err != nil {
+		return made, false, err
+	}
+	today := engine.DayOf(now, zone)
+	// A backup of a later day was made while the clock was ahead. It does not
+	// count, so that it does not displace those of days that have been.
+	days = slices.DeleteFunc(days, func(d engine.Day) bool { return d > today })
+	n.takeNewest(days, now, zone)
+	if !slices.Contains(days, today) {
+		if now.Before(today.At(n.DueHour(), zone)) {
+			return made, false, nil
+		}
+		if made, err = store.Backup(ctx, n.db, n.file(today), false); err != nil {
+			return made, false, err
+		}
+		done = true
+		days = append(days, today)
+		slices.Sort(days)
+	}
+	for _, day := range days[:max(0, len(days)-n.Nights())] {
+		if err := os.Remove(n.file(day)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return made, done, fmt.Errorf("an old one cannot be removed: %w", err)
+		}
+	}
+	return made, done, nil
+}
+
+// takeNewest sets newest from the files where this run of the program has made
+// no backup, or made it while the clock was ahead.
+func (n *nightly) takeNewest(days []engine.Day, now time.Time, zone *time.Location) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if n.newest.After(now) {
+		n.newest = time.Time{}
+	}
+	if len(days) > 0 && n.newest.IsZero() {
+		n.newest = days[len(days)-1].At(n.DueHour(), zone)
+	}
+}
+
+func (n *nightly) file(day engine.Day) string {
+	return filepath.Join(n.Folder, BackupName(n.db, day.String()))
+}
+
+// Backups lists the days of which there is a nightly backup, in order. The
+// configuration must have [backup].
+func Backups(c config.Config) ([]engine.Day, error) { return backups(c.Backup.Folder, c.DB) }
+
+func backups(folder, db string) ([]engine.Day, error) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return nil, err
+	}
+	head, tail, _ := strings.Cut(BackupName(db, "\x00"), "\x00")
+	var days []engine.Day
+	for _, e := range entries {
+		name, ok := strings.CutPrefix(e.Name(), head)
+		name, also := strings.CutSuffix(name, tail)
+		day, err := engine.ParseDay(name)
+		if ok && also && err == nil && day.String() == name && e.Type().IsRegular() {
+			days = append(days, day)
+		}
+	}
+	slices.Sort(days)
+	return days, nil
+}
+
+// BackupName is the file name of a backup of the records at db, such as
+// rowbell-2026-11-25.db.
+func BackupName(db, when string) string {
+	base := filepath.Base(db)
+	ext := filepath.Ext(base)
+	return strings.TrimSuffix(base, ext) + "-" + when + ext
+}
+
+// backup makes the nightly backup and logs what came of it. A failure is logged
+// here and is no error of upkeep: the next upkeep tries again, and nothing else
+// depends on it.
+func (s *Service) backup(ctx context.Context) {
+	if s.nightly == nil {
+		return
+	}
+	var made store.Contents
+	var done bool
+	zone, err := s.firstZone(ctx)
+	if err == nil {
+		made, done, err = s.nightly.run(ctx, s.clock.Now(), zone)
+	}
+	if done {
+		s.log.Info().Str("file", filepath.Base(made.Path)).Int64("bytes", made.Size).Int64("growers", made.Growers).
+			Msg("backup: the records were copied and the copy was checked")
+	}
+	if err != nil && ctx.Err() == nil {
+		s.log.Error().Err(err).Msg("backup: the nightly backup failed; check that the folder in [backup] exists, " +
+			"can be written and has room; it is tried again within the hour")
+	}
+}
+
+// firstZone is the time zone of the first place, UTC if there is none.
+func (s *Service) firstZone(ctx context.Context) (zone *time.Location, err error) {
+	zone = time.UTC
+	err = s.store.View(ctx, func(tx *store.Tx) error {
+		p, ok, err := tx.PlaceByName(store.DefaultPlace)
+		if err != nil || !ok {
+			return err
+		}
+		zone, err = time.LoadLocation(p.Zone)
+		return err
+	})
+	return zone, err
+}

@@ -1,0 +1,154 @@
+package service
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	stdlog "log"
+	"net"
+	"net/http"
+	"slices"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/gateway"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/problem"
+	"rowbell/gateway/profile"
+)
+
+// ServeOptions are what Serve needs besides the configuration.
+type ServeOptions struct {
+	Env     func(string) string // for secrets
+	Out     io.Writer           // for the token of the gateway local, when it is made
+	Log     zerolog.Logger
+	Version string
+
+	// TestClock, where it is set, stands still at this instant and is moved by
+	// POST /test/clock: for tests, on loopback only. No loop runs then.
+	TestClock time.Time
+}
+
+// stopWithin is how long calls in flight may take at the stop.
+const stopWithin = 15 * time.Second
+
+// Serve runs the service on c.Listen until ctx ends, and then stops it: no more
+// calls are accepted, those in flight are answered, loops end, records close.
+func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
+	log := o.Log
+	networks, err := c.Networks(o.Env)
+	if err != nil {
+		return err
+	}
+	if len(c.Gateways) > 0 && o.Env(config.EnvToken)+o.Env(config.EnvPush) != "" {
+		log.Warn().Msg(config.EnvToken + " and " + config.EnvPush + " belong to the gateway local, " +
+			"which does not exist beside [gateways]: they are ignored")
+	}
+	var clk clock.Clock = SystemClock{}
+	var manual *clock.Manual
+	if !o.TestClock.IsZero() {
+		manual = clock.New(o.TestClock)
+		clk = manual
+		for i := range networks {
+			networks[i].Push.Rate = 0
+		}
+		if c.Limits == config.DefaultLimits() { // a minute of this clock may last for ever
+			c.Limits = config.Limits{}
+		}
+	}
+	var cert *certificate
+	if c.TLS.On() {
+		if cert, err = newCertificate(c.TLS, log); err != nil {
+			return err
+		}
+	}
+	// Before the records are opened: a token that is made then must be shown.
+	listener, err := net.Listen("tcp", c.Listen)
+	if err != nil {
+		return fmt.Errorf("%w: give an address of this machine and a free port with --listen, such as %s", err, config.DefaultListen)
+	}
+	defer listener.Close()
+	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version})
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err = errors.Join(err, s.Close()); err == nil {
+			log.Info().Msg("stopped: everything that was answered is stored")
+		}
+	}()
+	if s.token != "" {
+		fmt.Fprintf(o.Out, "Token of the gateway %q, shown this once (%s sets another):\n%s\n",
+			config.LocalGateway, config.EnvToken, s.token)
+	}
+	handler := s.handler
+	if manual != nil {
+		handler = testClock(handler, manual, s)
+	} else {
+		s.Run(context.WithoutCancel(ctx))
+	}
+	toLog := !slices.ContainsFunc(networks, func(n profile.Profile) bool { return n.Push.URL != "" })
+	log.Info().Str("version", o.Version).Str("listening", listener.Addr().String()).Bool("tls", cert != nil).
+		Str("db", c.DB).Bool("texts_to_log", toLog).Msg("rowbell is listening")
+	return serveHTTP(ctx, listener, handler, cert, log)
+}
+
+// serveHTTP answers calls on the listener until ctx ends or it fails. Without a
+// certificate it speaks plain HTTP.
+func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, cert *certificate, log zerolog.Logger) error {
+	server := gateway.NewServer(l.Addr().String(), handler)
+	server.ErrorLog = stdlog.New(serverLog{log}, "", 0)
+	failed := make(chan error, 1)
+	if cert != nil {
+		server.TLSConfig = cert.config()
+		go func() { failed <- server.ServeTLS(l, "", "") }()
+	} else {
+		go func() { failed <- server.Serve(l) }()
+	}
+	select {
+	case err := <-failed:
+		return err
+	case <-ctx.Done():
+	}
+	log.Info().Msg("stopping: no more calls are accepted")
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopWithin)
+	defer cancel()
+	return server.Shutdown(ctx)
+}
+
+// testClock lets a test move the clock over HTTP. Bell and outbox have done
+// their work when it answers.
+func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
+	mux := http.NewServeMux()
+	mux.Handle("/", next)
+	mux.Handle("POST /test/clock", gateway.Loopback(http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
+		var move struct {
+			Set     time.Time `json:"set"`
+			Advance string    `json:"advance"`
+		}
+		if err := json.NewDecoder(r.Body).Decode(&move); err != nil {
+			problem.New(http.StatusBadRequest, err.Error()).Write(rw)
+			return
+		}
+		d, err := time.ParseDuration(cmp.Or(move.Advance, "0s"))
+		if err != nil {
+			problem.New(http.StatusBadRequest, "This must be a time span such as 24h.").At("/advance").Write(rw)
+			return
+		}
+		if !move.Set.IsZero() {
+			m.Set(move.Set)
+		}
+		m.Advance(d)
+		if err := s.Settle(r.Context()); err != nil {
+			problem.New(http.StatusServiceUnavailable, err.Error()).Write(rw)
+			return
+		}
+		rw.WriteHeader(http.StatusNoContent)
+	})))
+	return mux
+}

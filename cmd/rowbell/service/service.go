@@ -1,0 +1,252 @@
+// Package service wires rowbell: records, dialogue, gateway, bell and outbox,
+// with the work that is done hourly and nightly beside them.
+//
+//	s, err := service.Start(ctx, conf, service.Options{Networks: networks, Clock: service.SystemClock{}, Log: log})
+//	s.Run(ctx)
+//	http.Serve(listener, s.Handler())
+//	s.Close()
+//
+// The real clock, the HTTP server with its certificate, and the order of start
+// and stop live here. Rules of the trade, texts and the rules for settings do
+// not. Only commands, package doctor and package practice may import it.
+package service
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"net/http"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/engine"
+	"rowbell/gateway"
+	"rowbell/gateway/bell"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/meter"
+	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
+	"rowbell/menu"
+	"rowbell/menu/proof"
+	"rowbell/store"
+)
+
+// SystemClock is the machine's clock, in UTC.
+type SystemClock struct{}
+
+// Now is part of clock.Clock, as is Every.
+func (SystemClock) Now() time.Time { return time.Now().UTC() }
+
+// Every ticks every d, the first time d from now.
+func (SystemClock) Every(d time.Duration) (ticks <-chan time.Time, stop func()) {
+	t := time.NewTicker(d)
+	return t.C, t.Stop
+}
+
+// Options are what a service needs besides its configuration. Networks and
+// Clock must be set.
+type Options struct {
+	Networks []profile.Profile
+	Clock    clock.Clock
+	Log      zerolog.Logger
+	Version  string // of the program, for /metrics
+}
+
+// Service is rowbell on its records. It answers calls once it is started; its
+// loops (bell, outbox, upkeep) run only after Run. Without them Settle does the
+// work of bell and outbox.
+type Service struct {
+	store     *store.Store
+	handler   http.Handler
+	bell      *bell.Bell
+	push      *push.Sender
+	clock     clock.Clock
+	log       zerolog.Logger
+	token     string // of the gateway local, if this start made it; only its hash is stored
+	meter     *meter.Meter
+	nightly   *nightly       // nil: no nightly backups
+	learned   engine.Day     // the day on which the places last learned; used by upkeep alone
+	codesSaid engine.Day     // the day on which watchCodes last logged; used by upkeep alone
+	closes    []func() error // what Close calls, last first
+}
+
+// Start opens the records at c.DB and wires the service on them. The gateway
+// local, where Networks has it without a token, gets the one whose hash is
+// stored, or a new one.
+func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
+	s := &Service{clock: o.Clock, log: o.Log, nightly: newNightly(c)}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, s.Close())
+		}
+	}()
+	m, err := s.newMenu(c)
+	if err != nil {
+		return nil, err
+	}
+	watch, err := c.Watch.Networks()
+	if err != nil {
+		return nil, err
+	}
+	proxy, err := c.Proxy.Gateway()
+	if err != nil {
+		return nil, err
+	}
+	networks, err := s.openRecords(ctx, c, o.Networks)
+	if err != nil {
+		return nil, err
+	}
+	s.meter = s.newMeter(c, o.Version, networks)
+	s.push = s.newSender(c, networks)
+	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
+		Rung: s.push.Kick, Meter: s.meter})
+	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log,
+		Networks: networks, DialCode: c.DialCode,
+		USSDResume: time.Duration(c.Resume.USSD), SMSResume: time.Duration(c.Resume.SMS), Queued: s.push.Kick,
+		Meter: s.meter, Watch: watch, Health: s.health(c),
+		Limits: c.Limits.Incoming(), Proxy: proxy})
+	if err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// newMenu builds the dialogue, and logs what is wrong with texts of the
+// operator's folder. Those of the program are proved by tests.
+func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
+	cat, err := c.Texts.Catalogue()
+	if err != nil {
+		return nil, err
+	}
+	m, err := menu.New(cat, c.Menu())
+	if err != nil || c.Texts.Folder == "" {
+		return m, err
+	}
+	for _, problem := range proof.TextProblems(m) {
+		s.log.Warn().Str("problem", problem).Msg("texts: a text of the folder needs mending; see " + c.Texts.Command())
+	}
+	return m, nil
+}
+
+// openRecords opens the records, writes the places of the configuration to
+// them, and returns the networks, each with its token.
+func (s *Service) openRecords(ctx context.Context, c config.Config, networks []profile.Profile) (_ []profile.Profile, err error) {
+	retention := c.Keep.Retention()
+	o := store.Options{Serving: true, Keep: &retention, Lanes: push.Lanes(c.PushRoutes())}
+	if s.store, err = store.Open(ctx, c.DB, o); err != nil {
+		return nil, err
+	}
+	s.closes = append(s.closes, s.store.Close)
+	err = s.store.InTx(ctx, func(tx *store.Tx) error { return c.PutPlaces(tx, s.clock.Now().Unix()) })
+	if err != nil {
+		return nil, err
+	}
+	networks = slices.Clone(networks)
+	for i, n := range networks {
+		if n.Name == config.LocalGateway && n.Trust == nil && n.Token == (profile.Hash{}) && n.USSD.Method != "" {
+			if networks[i].Token, s.token, err = networkToken(ctx, s.store); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return networks, nil
+}
+
+// networkToken is the stored hash of the token of the gateway local. Where none
+// is stored it makes a token, stores its hash, and returns the token as fresh.
+func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh string, err error) {
+	err = s.InTx(ctx, func(tx *store.Tx) error {
+		stored, ok, err := tx.TokenHash(config.LocalGateway)
+		if err != nil {
+			return err
+		}
+		if ok && len(stored) == len(hash) {
+			copy(hash[:], stored)
+			return nil
+		}
+		fresh = rand.Text()
+		hash = profile.HashToken(fresh)
+		return tx.SetTokenHash(config.LocalGateway, hash[:])
+	})
+	return hash, fresh, err
+}
+
+// newSender makes the outbox's sender over the networks that have an address to
+// push to. Where none has one, texts go to the log.
+func (s *Service) newSender(c config.Config, networks []profile.Profile) *push.Sender {
+	encoder := c.Encoder()
+	o := push.Options{Store: s.store, Meter: s.meter, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
+		Routes: c.PushRoutes(), Limits: c.Limits.Set, NumberLimits: c.Limits.Number,
+		Segments: func(s string) int { return encoder.Encode(s).Segments }}
+	for _, p := range networks {
+		if p.Push.URL == "" {
+			continue
+		}
+		h := push.NewHTTP(p, s.clock)
+		s.closes = append(s.closes, func() error { h.Close(); return nil })
+		o.Gateways = append(o.Gateways, outlet(p, h))
+	}
+	if len(o.Gateways) == 0 {
+		o.Gateways = append(o.Gateways, outlet(networks[0], push.Log{Log: s.log}))
+	}
+	return push.New(o)
+}
+
+// outlet is a network as the sender uses it.
+func outlet(p profile.Profile, n push.Network) push.Gateway {
+	return push.Gateway{Name: p.Name, Network: n, Rate: p.Push.Rate, Concurrency: p.Push.Concurrency,
+		Timeout: p.Push.Timeout, Idempotent: p.Push.Idempotent, SegmentPrice: p.Push.SegmentPrice, Limits: p.Limits}
+}
+
+// Handler answers callbacks, /healthz, /readyz and /metrics.
+func (s *Service) Handler() http.Handler { return s.handler }
+
+// Token is the bearer token of the gateway local if Start made it, else "".
+// Nothing stores it: it must be shown now.
+func (s *Service) Token() string { return s.token }
+
+// Store is the records of the service. Close closes them.
+func (s *Service) Store() *store.Store { return s.store }
+
+// Run starts the loops: bell, outbox and upkeep. They end with ctx, or with
+// Close, which waits for them.
+func (s *Service) Run(ctx context.Context) {
+	ctx, cancel := context.WithCancel(ctx)
+	var running sync.WaitGroup
+	running.Go(func() { s.bell.Run(ctx) })
+	running.Go(func() { s.push.Run(ctx) })
+	running.Go(func() { s.runUpkeep(ctx) })
+	s.closes = append(s.closes, func() error { cancel(); running.Wait(); return nil })
+}
+
+// Settle has bell and outbox work until neither has anything left to do at this
+// instant.
+func (s *Service) Settle(ctx context.Context) error {
+	for {
+		rung, err := s.bell.Ring(ctx, s.clock.Now())
+		if err != nil {
+			return err
+		}
+		sent, err := s.push.Send(ctx)
+		if err != nil {
+			return err
+		}
+		if rung == 0 && sent == 0 {
+			return nil
+		}
+	}
+}
+
+// Close ends the loops, then closes connections and records.
+func (s *Service) Close() error {
+	var errs []error
+	for _, closes := range slices.Backward(s.closes) {
+		errs = append(errs, closes())
+	}
+	s.closes = nil
+	return errors.Join(errs...)
+}

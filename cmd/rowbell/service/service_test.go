@@ -1,0 +1,323 @@
+package service
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	stdlog "log"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/config/configtest"
+	"rowbell/engine"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/profile"
+	"rowbell/store"
+)
+
+// started is a service that a test has started, with its hand-moved clock and
+// its log.
+type started struct {
+	*Service
+	t     *testing.T
+	clock *clock.Manual
+	log   *bytes.Buffer
+}
+
+// start starts a service until the test ends, or until it is closed. It has the
+// networks of the configuration, with secrets from env if it is given.
+func start(t *testing.T, c config.Config, at time.Time, env ...func(string) string) *started {
+	t.Helper()
+	s := &started{t: t, clock: clock.New(at), log: &bytes.Buffer{}}
+	networks, err := c.Networks(append(env, func(string) string { return "" })[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Service, err = Start(t.Context(), c, Options{Networks: networks, Clock: s.clock, Log: zerolog.New(s.log)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(s.stop)
+	return s
+}
+
+func (s *started) stop() {
+	s.t.Helper()
+	if err := s.Close(); err != nil {
+		s.t.Error(err)
+	}
+}
+
+// records runs fn in a transaction at the clock's time.
+func (s *started) records(fn func(tx *store.Tx, now int64) error) {
+	s.t.Helper()
+	if err := s.store.InTx(s.t.Context(), func(tx *store.Tx) error { return fn(tx, s.clock.Now().Unix()) }); err != nil {
+		s.t.Fatal(err)
+	}
+}
+
+// register has a grower with a plot in rows that was planted some days ago, and
+// what was seen of it.
+func (s *started) register(phone store.Phone, ago engine.Day, seen ...engine.Sighting) {
+	s.t.Helper()
+	s.records(func(tx *store.Tx, now int64) error {
+		l, err := tx.Ledger(phone, now)
+		if err != nil {
+			return err
+		}
+		if err := l.Consent("en", "1", "ussd"); err != nil {
+			return err
+		}
+		plot := engine.Plot{Method: engine.Transplanted, Planted: l.Today() - ago, RowSpacingCM: 20, HillSpacingCM: 20}
+		no, err := l.AddPlot(plot, engine.Tool{WidthCM: 15})
+		for _, x := range seen {
+			err = errors.Join(err, l.See(no, x))
+		}
+		return err
+	})
+}
+
+// places are the stored places by name.
+func (s *started) places() map[string]store.Place {
+	s.t.Helper()
+	byName := map[string]store.Place{}
+	s.records(func(tx *store.Tx, _ int64) error {
+		list, err := tx.Places()
+		for _, p := range list {
+			byName[p.Name] = p
+		}
+		return err
+	})
+	return byName
+}
+
+// The network is down from the morning on and back at two at night. Nothing is
+// sent until the next morning, and then one text, about that day.
+func TestNoRemindersByNight(t *testing.T) {
+	morning := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+	down := true
+	var s *started
+	var sent []string
+	network := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		var out struct{ Text string }
+		if err := json.NewDecoder(r.Body).Decode(&out); err != nil {
+			t.Error(err)
+		}
+		if down {
+			w.WriteHeader(http.StatusServiceUnavailable)
+			return
+		}
+		sent = append(sent, s.clock.Now().Format("02 15:04 ")+out.Text)
+		w.WriteHeader(http.StatusAccepted)
+	}))
+	defer network.Close()
+	s = start(t, configtest.Fresh(t, "push.url = \""+network.URL+"\""), morning.Add(-time.Hour))
+	until := func(at time.Time) {
+		t.Helper()
+		for s.clock.Now().Before(at) {
+			s.clock.Advance(10 * time.Minute)
+			if err := s.Settle(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	s.register("+447700900001", 19)
+	until(morning.Add(19*time.Hour - 10*time.Minute)) // ten to two
+	down = false
+	until(morning.Add(24*time.Hour - 10*time.Minute))
+	if len(sent) > 0 {
+		t.Errorf("sent by night: %q", sent)
+	}
+	until(morning.Add(36 * time.Hour))
+	if len(sent) != 1 || !strings.HasPrefix(sent[0], "26 07:") {
+		t.Errorf("sent in the morning: %q, want one text", sent)
+	}
+}
+
+// The token of the gateway local is made at the first start; the next start
+// accepts the same one and shows none.
+func TestTokenIsKept(t *testing.T) {
+	c := configtest.Fresh(t, "")
+	token := ""
+	for n := range 2 {
+		s := start(t, c, configtest.SampleTime)
+		if (s.Token() != "") != (n == 0) {
+			t.Errorf("start %d: token %q", n, s.Token())
+		}
+		token += s.Token()
+		r := httptest.NewRequest(http.MethodPost, "/in/local/receipt", strings.NewReader(`{"id":"x","state":"delivered"}`))
+		r.Header.Set("Authorization", "Bearer "+token)
+		r.Header.Set("Content-Type", "application/json")
+		w := httptest.NewRecorder()
+		s.Handler().ServeHTTP(w, r)
+		if w.Code != http.StatusNoContent {
+			t.Errorf("start %d: %d %s", n, w.Code, w.Body)
+		}
+		s.stop()
+	}
+}
+
+// A morning hour that only the records have is checked against the quiet hour
+// too.
+func TestMorningOfTheRecords(t *testing.T) {
+	c := configtest.Fresh(t, "place.morning_hour = 15")
+	start(t, c, configtest.SampleTime).stop()
+	zone := "Asia/Dhaka"
+	for _, place := range []*config.Place{nil, {Zone: &zone}} {
+		c.QuietHour, c.Place = 14, place
+		_, err := Start(t.Context(), c, Options{Networks: []profile.Profile{c.Local("")}, Clock: clock.New(time.Unix(0, 0))})
+		if err == nil || !strings.Contains(err.Error(), "place.morning_hour: 15") {
+			t.Errorf("place %v: %v", place, err)
+		}
+	}
+}
+
+// What another place leaves out is as in the first; what is taken out of the
+// file is gone at the next start.
+func TestOtherPlacesFollowTheFirst(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "rowbell.db")
+	read := func(file string) map[string]store.Place {
+		t.Helper()
+		c := configtest.Fresh(t, file)
+		c.DB = db
+		s := start(t, c, configtest.SampleTime)
+		defer s.stop()
+		return s.places()
+	}
+	got := read(`[place]
+latitude = 12
+soil = "heavy"
+prices.tool = 30
+figures.HandHoursPerHa = 250
+[[places]]
+name = "hills"
+elevation_m = 900
+[[places]]
+name = "coast"
+prices.tool = 44
+`)
+	first, hills, coast := got[store.DefaultPlace], got["hills"], got["coast"]
+	if hills.ElevationM != 900 || hills.Latitude != 12 || hills.Soil != engine.SoilHeavy || hills.Prices.Tool != 30 ||
+		hills.Figures != first.Figures {
+		t.Errorf("hills: %+v", hills)
+	}
+	if coast.Prices.Tool != 44 || coast.ElevationM != 0 || coast.Figures != hills.Figures {
+		t.Errorf("coast: %+v", coast)
+	}
+	got = read("[place]\nlatitude = 12\n[[places]]\nname = \"hills\"\n")
+	if p := got[store.DefaultPlace]; p.Prices.Tool != 0 || p.Figures != (store.Figures{}) || p.Soil != engine.SoilHeavy {
+		t.Errorf("the first: %+v", p)
+	}
+	if hills := got["hills"]; hills.Prices.Tool != 0 || hills.Figures != (store.Figures{}) || hills.ElevationM != 0 {
+		t.Errorf("hills: %+v", hills)
+	}
+}
+
+// A text of the folder that loads but takes more messages than it may is
+// logged, with the command that shows more.
+func TestLongTextsAreLogged(t *testing.T) {
+	for body, want := range map[string]bool{strings.Repeat("long ", 70) + "{code}": true, "short {code}": false} {
+		dir := t.TempDir()
+		file := []byte("[sms]\nnot-an-answer = \"" + body + "\"")
+		if err := os.WriteFile(filepath.Join(dir, "sw.toml"), file, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		s := start(t, configtest.Fresh(t, "texts.folder = '"+dir+"'"), configtest.SampleTime)
+		got := s.log.String()
+		logged := strings.Contains(got, "sw: text sms.not-an-answer takes 3 segments") &&
+			strings.Contains(got, "rowbell texts --texts "+dir)
+		if logged != want || strings.Count(got, "needs mending") > 1 {
+			t.Errorf("%q: the log says %s", body, got)
+		}
+	}
+}
+
+// A network that is known by its address alone is admitted through a proxy that
+// is declared, and by no header that anybody could write.
+func TestAddressBehindAProxy(t *testing.T) {
+	const trust = "[gateways.tern.trust]\nby = \"address\"\nfrom = [\"203.0.113.0/24\"]\n"
+	const proxy = "[proxy]\ntrusted = [\"10.0.0.0/8\"]\n"
+	const single = proxy + "header = \"X-Caller\"\n"
+	const in, out = http.StatusNoContent, http.StatusForbidden
+	for _, tt := range []struct {
+		name, file, remote string
+		forwarded          []string
+		want               int
+	}{
+		{"directly", trust, "203.0.113.5:1", nil, in},
+		{"from elsewhere", trust, "192.0.2.66:1", nil, out},
+		{"from elsewhere with a header", trust, "192.0.2.66:1", []string{"203.0.113.5"}, out},
+		{"through a proxy that nobody declared", trust, "10.0.0.1:1", []string{"203.0.113.5"}, out},
+		{"through the proxy", trust + proxy, "10.0.0.1:1", []string{"203.0.113.5"}, in},
+		{"around the proxy", trust + proxy, "192.0.2.66:1", []string{"203.0.113.5"}, out},
+		{"directly, beside the proxy", trust + proxy, "203.0.113.5:1", nil, in},
+		{"a lie that the proxy adds to", trust + proxy, "10.0.0.1:1", []string{"203.0.113.5, 192.0.2.66"}, out},
+		{"a lie before the proxy's header", trust + proxy, "10.0.0.1:1", []string{"203.0.113.5", "192.0.2.66"}, out},
+		{"the proxy itself", trust + proxy, "10.0.0.1:1", nil, out},
+		{"garbage", trust + proxy, "10.0.0.1:1", []string{"203.0.113.5, unknown"}, out},
+		{"in another header than the proxy's", trust + single, "10.0.0.1:1", []string{"203.0.113.5"}, out},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			s := start(t, configtest.Fresh(t, tt.file), configtest.SampleTime)
+			r := httptest.NewRequest(http.MethodPost, "/in/tern/receipt", strings.NewReader(`{"id":"x","state":"delivered"}`))
+			r.Header.Set("Content-Type", "application/json")
+			r.Header["X-Forwarded-For"] = tt.forwarded
+			r.RemoteAddr = tt.remote
+			w := httptest.NewRecorder()
+			if s.Handler().ServeHTTP(w, r); w.Code != tt.want {
+				t.Errorf("%d %s, want %d", w.Code, w.Body, tt.want)
+			}
+		})
+	}
+}
+
+func TestSystemClockIsUTC(t *testing.T) {
+	if now := (SystemClock{}).Now(); now.Location() != time.UTC {
+		t.Errorf("it is %v", now)
+	}
+}
+
+// That no connection can be accepted is logged as an error; failed connections
+// only at debug level.
+func TestServerLog(t *testing.T) {
+	var log bytes.Buffer
+	l := stdlog.New(serverLog{zerolog.New(&log).Level(zerolog.InfoLevel)}, "", 0)
+	server := http.Server{ErrorLog: l}
+	l.Print("http: TLS handshake error from 192.0.2.1:4000: EOF")
+	if log.Len() != 0 {
+		t.Errorf("%s", log.String())
+	}
+	full := &fullListener{server: &server}
+	if err := server.Serve(full); !errors.Is(err, http.ErrServerClosed) {
+		t.Error(err)
+	}
+	if !strings.Contains(log.String(), `"level":"error"`) || !strings.Contains(log.String(), "too many open files") {
+		t.Errorf("%s", log.String())
+	}
+}
+
+// fullListener can accept no connection: the limit of open files is reached.
+// Asked a second time it closes its server, which would retry for ever.
+type fullListener struct {
+	server *http.Server
+	asked  int
+}
+
+func (l *fullListener) Accept() (net.Conn, error) {
+	if l.asked++; l.asked == 2 {
+		go l.server.Close() // Close waits for Serve, and so for this Accept
+	}
+	return nil, &net.OpError{Op: "accept", Net: "tcp", Err: os.NewSyscallError("accept4", syscall.EMFILE)}
+}
+func (l *fullListener) Close() error   { return nil }
+func (l *fullListener) Addr() net.Addr { return &net.TCPAddr{} }

@@ -1,0 +1,178 @@
+package service
+
+import (
+	"bytes"
+	"database/sql"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"rowbell/cmd/rowbell/config/configtest"
+	"rowbell/engine"
+	"rowbell/store"
+)
+
+func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
+
+// keepUp runs upkeep, which must succeed.
+func (s *started) keepUp() {
+	s.t.Helper()
+	if err := s.upkeep(s.t.Context()); err != nil {
+		s.t.Fatal(err)
+	}
+}
+
+// opens is the day after planting on which the window of a grower's first plot
+// opens.
+func (s *started) opens(phone store.Phone) (day engine.Day) {
+	s.t.Helper()
+	s.records(func(tx *store.Tx, now int64) error {
+		l, err := tx.Ledger(phone, now)
+		if err != nil {
+			return err
+		}
+		season, err := l.Season(1)
+		if err != nil {
+			return err
+		}
+		p, err := season.Windows(l.Today())
+		day = p.Next.Opens - season.Plot.Planted
+		return err
+	})
+	return day
+}
+
+// earlyWeeds has eight growers see two or three leaves three days before the
+// published weed growth rate opens the window.
+func (s *started) earlyWeeds(opens engine.Day) {
+	s.t.Helper()
+	today := engine.DayOf(s.clock.Now(), time.UTC)
+	for i := range 8 {
+		s.register(fictional(1+i), opens, engine.Sighting{On: today - 3, Leaves: engine.TwoThree})
+	}
+}
+
+const fresh = store.Phone("+447700900099")
+
+// A place learns from growers whose weeds are early, and a plot that is planted
+// later gets earlier dates; where learning is off, those of the published rate.
+func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
+	c := configtest.Fresh(t, "place.learning = true")
+	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
+	s := start(t, c, at)
+	s.register(fresh, 2)
+	before := s.opens(fresh)
+	s.earlyWeeds(before)
+	s.keepUp()
+	learned := s.places()[store.DefaultPlace]
+	if learned.LearnedN != 8 || learned.WeedRate <= 1.03 || learned.WeedRate > engine.MaxWeedRate {
+		t.Fatalf("learned %g from %d", learned.WeedRate, learned.LearnedN)
+	}
+	if after := s.opens(fresh); after >= before {
+		t.Errorf("the window opens on day %d, before it learned %d", after, before)
+	}
+	if !strings.Contains(s.log.String(), "learning") || strings.Contains(s.log.String(), "77009") {
+		t.Errorf("log: %s", s.log)
+	}
+	s.log.Reset()
+	s.clock.Advance(24 * time.Hour)
+	if s.keepUp(); s.log.Len() != 0 {
+		t.Errorf("once more, with nothing new: %s", s.log)
+	}
+	s.stop()
+
+	*c.Place.Learning = false
+	s = start(t, c, at)
+	if off := s.opens(fresh); off != before {
+		t.Errorf("without learning the window opens on day %d, want %d", off, before)
+	}
+	if stored := s.places()[store.DefaultPlace]; stored.WeedRate != learned.WeedRate {
+		t.Errorf("what was learned is gone: %g", stored.WeedRate)
+	}
+}
+
+// Learning that failed is tried again by the next upkeep, on the same day.
+func TestLearningIsTriedAgain(t *testing.T) {
+	c := configtest.Fresh(t, "place.learning = true")
+	s := start(t, c, time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC))
+	s.register(fresh, 2)
+	s.earlyWeeds(s.opens(fresh))
+	disk, err := sql.Open("sqlite3", "file:"+c.DB)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer disk.Close()
+	change := func(statement string) {
+		t.Helper()
+		if _, err := disk.ExecContext(t.Context(), statement); err != nil {
+			t.Fatal(err)
+		}
+	}
+	change("CREATE TRIGGER fails BEFORE UPDATE OF weed_rate ON place BEGIN SELECT RAISE(ABORT, 'no room'); END")
+	if err := s.upkeep(t.Context()); err == nil || !strings.Contains(err.Error(), "no room") {
+		t.Fatalf("upkeep did not fail: %v", err)
+	}
+	change("DROP TRIGGER fails")
+	s.clock.Advance(upkeepEvery)
+	s.keepUp()
+	if p := s.places()[store.DefaultPlace]; p.LearnedN != 8 {
+		t.Errorf("an hour later it has learned from %d growers, want 8", p.LearnedN)
+	}
+}
+
+// What was erased does not stay in the write-ahead log.
+func TestUpkeepEmptiesTheLog(t *testing.T) {
+	c := configtest.Fresh(t, "")
+	s := start(t, c, configtest.SampleTime)
+	if b, err := os.ReadFile(c.DB + "-wal"); err != nil || len(b) == 0 {
+		t.Fatalf("the log is empty before: %v", err)
+	}
+	s.keepUp()
+	if b, err := os.ReadFile(c.DB + "-wal"); err != nil || len(bytes.TrimSpace(b)) > 0 {
+		t.Errorf("%d bytes are left in the log (%v)", len(b), err)
+	}
+}
+
+// That the day's limit of wrong codes is reached is logged once a day, and is a
+// note of /readyz as long as it lasts.
+func TestWrongCodesAreLogged(t *testing.T) {
+	s := start(t, configtest.Fresh(t, ""), configtest.SampleTime)
+	for _, step := range []struct {
+		guesses int
+		later   time.Duration
+		logged  int // lines in all
+		noted   bool
+	}{
+		{guesses: 99},
+		{guesses: 1, logged: 1, noted: true},
+		{later: 24 * time.Hour, logged: 1},
+		{guesses: 100, logged: 2, noted: true},
+	} {
+		s.clock.Advance(step.later)
+		for i := range step.guesses {
+			s.records(func(tx *store.Tx, now int64) error {
+				l, err := tx.Ledger(fictional(i), now)
+				if err != nil {
+					return err
+				}
+				_, _, err = l.TakeOver("none")
+				return err
+			})
+		}
+		for range 3 {
+			s.keepUp()
+		}
+		if n := strings.Count(s.log.String(), "codes: so many wrong codes"); n != step.logged {
+			t.Errorf("%+v: logged %d times:\n%s", step, n, s.log)
+		}
+		w := httptest.NewRecorder()
+		s.Handler().ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/readyz", nil))
+		if w.Code != http.StatusOK || strings.Contains(w.Body.String(), "\nnote: so many wrong codes") != step.noted {
+			t.Errorf("%+v: %d\n%s", step, w.Code, w.Body)
+		}
+	}
+}

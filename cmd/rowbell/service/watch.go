@@ -1,0 +1,105 @@
+package service
+
+import (
+	"context"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/gateway"
+	"rowbell/gateway/meter"
+	"rowbell/gateway/profile"
+	"rowbell/store"
+)
+
+// disks are the file systems whose free space is watched.
+func disks(c config.Config) []meter.Disk {
+	list := []meter.Disk{{Name: "records", Path: filepath.Dir(c.DB)}}
+	if c.Backup != nil {
+		list = append(list, meter.Disk{Name: "backups", Path: c.Backup.Folder})
+	}
+	return list
+}
+
+// newMeter makes the counters behind /metrics.
+func (s *Service) newMeter(c config.Config, version string, networks []profile.Profile) *meter.Meter {
+	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, DB: c.DB, Disks: disks(c)}
+	o.Spend, o.OperatorHold = s.spent, s.held
+	for _, n := range networks {
+		o.Gateways = append(o.Gateways, n.Name)
+	}
+	return meter.New(o)
+}
+
+// health is what /readyz checks.
+func (s *Service) health(c config.Config) gateway.Health {
+	h := gateway.Health{Disks: disks(c), QuietHour: c.QuietHour, Notes: s.notes}
+	if s.nightly != nil {
+		h.Backup = s.nightly.state
+	}
+	return h
+}
+
+// spent is what the texts of each network cost today and this month.
+func (s *Service) spent() (rows []meter.SpendRow, err error) {
+	err = s.store.View(context.Background(), func(tx *store.Tx) error {
+		list, err := tx.Spends(s.clock.Now().Unix())
+		for _, p := range list {
+			if name, ok := strings.CutPrefix(p.Scope, "gateway/"); ok {
+				rows = append(rows, meter.SpendRow{Gateway: name, Today: p.Micros, Month: p.MonthMicros})
+			}
+		}
+		return err
+	})
+	return rows, err
+}
+
+// held reports an operator hold. It is false where the records cannot be read,
+// which /readyz reports.
+func (s *Service) held() bool {
+	_, held := s.hold()
+	return held
+}
+
+func (s *Service) hold() (h store.SendingHold, held bool) {
+	_ = s.store.View(context.Background(), func(tx *store.Tx) (err error) {
+		h, held, err = tx.SendingHeld()
+		return err
+	})
+	return h, held
+}
+
+// notes are lines of /readyz that an operator should know and that do not make
+// the service unready. Anybody may read them: they hold nothing that a person
+// typed.
+func (s *Service) notes() []string {
+	var list []string
+	if h, held := s.hold(); held {
+		list = append(list, "an operator holds all texts since "+time.Unix(h.Since, 0).UTC().Format("2 Jan 15:04 UTC")+
+			"; rowbell sending shows why, and rowbell sending go lets them out")
+	}
+	for _, l := range s.push.Limits(s.clock.Now()) {
+		list = append(list, "texts wait for the limit "+l+"; rowbell sending shows how many")
+	}
+	for _, name := range s.meter.OpenBreakers() {
+		list = append(list, "the network "+name+" fails, and is left alone for some minutes: "+
+			"its texts wait or go another way; the log says why")
+	}
+	if rest, err := s.codesRest(context.Background()); err == nil && rest {
+		list = append(list, codesRestNote)
+	}
+	return list
+}
+
+const codesRestNote = "so many wrong codes were typed today that nobody can bring records to another phone " +
+	"with a code until midnight UTC; rowbell move does it"
+
+// codesRest reports whether the day's limit of wrong codes is reached.
+func (s *Service) codesRest(ctx context.Context) (rest bool, err error) {
+	err = s.store.View(ctx, func(tx *store.Tx) error {
+		rest, err = tx.CodesRest(s.clock.Now().Unix())
+		return err
+	})
+	return rest, err
+}
