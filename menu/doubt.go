@@ -220,10 +220,7 @@ func doubtedPassDay(c *scene, entry string) (doubtKind, map[Field]string) {
 }
 
 func doubtedHours(c *scene, entry string) (doubtKind, map[Field]string) {
-	s, err := c.b.Season(c.s.int(fPlot))
-	if err != nil {
-		c.fail(err)
-	}
+	s, _ := c.plot()
 	_, d, _ := answer.Hours(entry, s.Plot.AreaM2)
 	return fHours.doubted(doubtHours, d)
 }

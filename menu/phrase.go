@@ -102,12 +102,25 @@ func (p *speech) both(names []string) string {
 	return p.t("plot.both", text.Args{"a": names[0], "b": names[1]})
 }
 
-// season reads a plot's records; on failure the scene's error is set and the
-// zero season returned.
-func (c *scene) season(no int) (engine.Season, engine.Plan, bool) {
+// plot reads the records of the plot that the dialogue is about.
+func (c *scene) plot() (engine.Season, bool) { return c.plotNo(c.s.int(fPlot)) }
+
+// plotNo reads a plot's records; on failure the scene's error is set and the zero
+// season returned.
+func (c *scene) plotNo(no int) (engine.Season, bool) {
 	s, err := c.b.Season(no)
 	if err != nil {
 		c.fail(err)
+		return engine.Season{}, false
+	}
+	return s, true
+}
+
+// season reads a plot's records; on failure the scene's error is set and the
+// zero season returned.
+func (c *scene) season(no int) (engine.Season, engine.Plan, bool) {
+	s, ok := c.plotNo(no)
+	if !ok {
 		return s, engine.Plan{}, false
 	}
 	p, err := s.Windows(c.today())

@@ -348,9 +348,8 @@ func (c *scene) tooBig(p prompt) answered {
 func (c *scene) labels(plots []subject) string {
 	names := make([]string, 0, len(plots))
 	for _, u := range plots {
-		s, err := c.b.Season(u.No)
-		if err != nil {
-			c.fail(err)
+		s, ok := c.plotNo(u.No)
+		if !ok {
 			return ""
 		}
 		names = append(names, c.label(u.No, s.Plot))

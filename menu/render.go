@@ -27,6 +27,9 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	if c.unasked() {
 		c.begin()
 	}
+	if shown := c.screen().Shown; shown != nil && !c.s.Paused {
+		shown(c)
+	}
 	pages := c.pages(refused)
 	c.s.Page = min(c.s.Page, len(pages)-1) // a list may have grown shorter
 	c.s.Refused = refused != nil && len(pages) > 1

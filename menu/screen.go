@@ -21,9 +21,10 @@ type Screen struct {
 	Choices []Choice
 	Typed   *Typed
 
-	When func(*scene) bool             // asked only then; nil: always
-	Else ScreenID                      // where to go instead
-	Jump func(*scene) (ScreenID, bool) // goes on at once, where there is nothing to choose
+	When  func(*scene) bool             // asked only then; nil: always
+	Else  ScreenID                      // where to go instead
+	Jump  func(*scene) (ScreenID, bool) // goes on at once, where there is nothing to choose
+	Shown func(*scene)                  // stores in the session what the screen is about to show; nil: nothing
 
 	Root bool // no way back from here
 	Rest bool // nothing is being asked: a session dropped here is not gone on with

@@ -18,9 +18,8 @@ func moneyScreens() []Screen {
 
 // costs is what the ways of weeding the plot in question cost for a season.
 func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs, bool) {
-	s, err := c.b.Season(c.s.int(fPlot))
-	if err != nil {
-		c.fail(err)
+	s, ok := c.plot()
+	if !ok {
 		return s, engine.Plan{}, engine.Costs{}, false
 	}
 	p, err := s.Plan(c.today())

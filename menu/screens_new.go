@@ -91,10 +91,9 @@ func plantWord(m engine.Method) text.Key {
 }
 
 func (c *scene) method() engine.Method {
-	if no := c.s.int(fPlot); no > 0 && c.s.Answers[fMethod] == "" {
-		if s, err := c.b.Season(no); err == nil {
-			return s.Plot.Method
-		}
+	if c.s.int(fPlot) > 0 && c.s.Answers[fMethod] == "" {
+		s, _ := c.plot()
+		return s.Plot.Method
 	}
 	return engine.Method(c.s.int(fMethod))
 }
@@ -156,12 +155,9 @@ func hillQuestion(in string, to ScreenID, do Act) []Screen {
 
 // row is the row spacing that the questions are about, in cm.
 func (c *scene) row() float64 {
-	if c.s.Answers[fRow] == "" {
-		if no := c.s.int(fPlot); no > 0 {
-			if s, err := c.b.Season(no); err == nil {
-				return s.Plot.RowSpacingCM
-			}
-		}
+	if c.s.int(fPlot) > 0 && c.s.Answers[fRow] == "" {
+		s, _ := c.plot()
+		return s.Plot.RowSpacingCM
 	}
 	return c.s.float(fRow)
 }

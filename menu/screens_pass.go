@@ -57,15 +57,14 @@ const (
 )
 
 func plotSquare(c *scene) bool {
-	s, err := c.b.Season(c.s.int(fPlot))
-	return err == nil && s.Plot.Square()
+	s, ok := c.plot()
+	return ok && s.Plot.Square()
 }
 
 // passDay refuses a day on which this plot cannot have been weeded.
 func (c *scene) passDay() *Refusal {
-	s, err := c.b.Season(c.s.int(fPlot))
-	if err != nil {
-		c.fail(err)
+	s, ok := c.plot()
+	if !ok {
 		return nil
 	}
 	on, n := day(c.s.int(fOn)), len(s.Passes)

@@ -10,13 +10,13 @@ import (
 	"rowbell/menu/text"
 )
 
-// listed is how many plots a page of the list shows before "more".
-const listed = 4
+// plotsPerPage is how many plots a page of the list shows before "more".
+const plotsPerPage = 4
 
 // plotScreens are the list of plots, one plot, and all that changes it.
 func plotScreens() []Screen {
 	screens := []Screen{
-		{ID: "plots", Rest: true, When: hasPlots, Else: "plots.none", Ask: "plots.ask", List: plotList, Jump: onlyPlot},
+		{ID: "plots", Rest: true, When: hasPlots, Else: "plots.none", Ask: "plots.ask", List: plotList, Shown: noteShown, Jump: onlyPlot},
 		{ID: "plots.none", Rest: true, Ask: "plots.none", Choices: []Choice{
 			{Digit: '1', Label: "home.new", To: "new.method"},
 			{Digit: '2', Label: "plot.trial", If: hasTrial, To: "trial"},
@@ -132,26 +132,29 @@ func (c *scene) goal() ScreenID {
 	return "plot"
 }
 
-// plotList lists a page of plots, numbered from 1 on each page. A digit means
-// the plot that was shown beside it, whatever has been closed since.
-func plotList(c *scene) []Choice {
+// noteShown stores the plots that the list is about to show, so that a digit means
+// the plot that was beside it, even if another one was closed meanwhile.
+func noteShown(c *scene) {
 	nos, err := c.b.Plots()
+	if err != nil {
+		c.fail(err)
+		return
+	}
+	c.s.put(fShown, strings.Trim(fmt.Sprint(nos), "[]"))
+}
+
+// plotList lists a page of plots, numbered from 1 on each page.
+func plotList(c *scene) []Choice {
+	open, err := c.b.Plots()
 	if err != nil {
 		c.fail(err)
 		return nil
 	}
-	open := nos
+	nos := open
 	if shown, ok := c.s.Answers[fShown]; c.entering && ok { // a dialled path was shown no list
 		nos = shownPlots(shown)
-	} else {
-		c.s.put(fShown, strings.Trim(fmt.Sprint(nos), "[]"))
 	}
-	page := c.s.int(fPage)
-	from := page * listed
-	if from < 0 || from >= len(nos) {
-		from, page = 0, 0
-	}
-	end := min(from+listed, len(nos))
+	page, from, end := c.listPage(len(nos))
 	var out []Choice
 	for i, no := range nos[from:end] {
 		line := Choice{Digit: digit(i + 1), Label: "plots.line", Set: map[Field]string{fPlot: strconv.Itoa(no)}, To: c.goal(),
@@ -171,10 +174,27 @@ func plotList(c *scene) []Choice {
 		}
 		out = append(out, line)
 	}
-	if end < len(nos) {
-		out = append(out, Choice{Digit: digit(len(out) + 1), Label: "plots.more", Set: map[Field]string{fPage: strconv.Itoa(page + 1)}, To: "plots"})
+	return c.withMore(out, end < len(nos), page, "plots")
+}
+
+// listPage is the page of a list of n plots that is shown, and its bounds. A list
+// that has grown shorter is shown from its beginning.
+func (c *scene) listPage(n int) (page, from, end int) {
+	page = c.s.int(fPage)
+	from = page * plotsPerPage
+	if from < 0 || from >= n {
+		from, page = 0, 0
 	}
-	return out
+	return page, from, min(from+plotsPerPage, n)
+}
+
+// withMore adds the choice of the next page to a page of plots on the screen id.
+func (c *scene) withMore(list []Choice, more bool, page int, id ScreenID) []Choice {
+	if !more {
+		return list
+	}
+	return append(list, Choice{Digit: digit(len(list) + 1), Label: "plots.more",
+		Set: map[Field]string{fPage: strconv.Itoa(page + 1)}, To: id})
 }
 
 // forget drops the answers about another plot.
@@ -192,10 +212,7 @@ func hasPlots(c *scene) bool {
 
 func plotArgs(c *scene) text.Args {
 	no := c.s.int(fPlot)
-	s, err := c.b.Season(no)
-	if err != nil {
-		c.fail(err)
-	}
+	s, _ := c.plotNo(no)
 	return text.Args{"plot": c.label(no, s.Plot)}
 }
 
@@ -216,9 +233,8 @@ func plotHead(c *scene) string {
 // last day for the tool.
 func datesHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, err := c.b.Season(no)
-	if err != nil {
-		c.fail(err)
+	s, ok := c.plotNo(no)
+	if !ok {
 		return ""
 	}
 	p, err := s.Plan(c.today())
@@ -243,13 +259,13 @@ func datesHead(c *scene) string {
 }
 
 func plotInLines(c *scene) bool {
-	s, err := c.b.Season(c.s.int(fPlot))
-	return err == nil && s.Plot.Method != engine.Broadcast
+	s, ok := c.plot()
+	return ok && s.Plot.Method != engine.Broadcast
 }
 
 func plotTransplanted(c *scene) bool {
-	s, err := c.b.Season(c.s.int(fPlot))
-	return err == nil && s.Plot.Method == engine.Transplanted
+	s, ok := c.plot()
+	return ok && s.Plot.Method == engine.Transplanted
 }
 
 // changePlot writes the one thing that was asked again; the rest stays.

@@ -60,9 +60,8 @@ func priceScreens() []Screen {
 // prices are what the household of the plot in question reckons with; place
 // are those without its own.
 func (c *scene) prices() (own, place engine.Prices) {
-	s, err := c.b.Season(c.s.int(fPlot))
-	if err != nil {
-		c.fail(err)
+	s, ok := c.plot()
+	if !ok {
 		return own, place
 	}
 	if s.Local != nil {
@@ -91,9 +90,8 @@ func whichHead(c *scene) string {
 
 // priceList is what the household's reckoning rests on, price by price.
 func priceList(c *scene) []Choice {
-	s, err := c.b.Season(c.s.int(fPlot))
-	if err != nil {
-		c.fail(err)
+	s, ok := c.plot()
+	if !ok {
 		return nil
 	}
 	_, place := c.prices()
@@ -113,9 +111,8 @@ func priceList(c *scene) []Choice {
 
 // ownHead reads a price back that the household told before.
 func ownHead(c *scene) string {
-	s, err := c.b.Season(c.s.int(fPlot))
-	if err != nil {
-		c.fail(err)
+	s, ok := c.plot()
+	if !ok {
 		return ""
 	}
 	k := priceKindOf(c.s.Answers[fPriced])
@@ -170,9 +167,8 @@ func tellPrice(k priceKind) Act {
 // toldHead reads a price back.
 func toldHead(c *scene) string {
 	k := priceKindOf(c.s.Answers[fPriced])
-	s, err := c.b.Season(c.s.int(fPlot))
-	if err != nil {
-		c.fail(err)
+	s, ok := c.plot()
+	if !ok {
 		return ""
 	}
 	h := s.Home

@@ -15,16 +15,15 @@ func seasonScreens() []Screen {
 }
 
 func weededOnce(c *scene) bool {
-	s, err := c.b.Season(c.s.int(fPlot))
-	return err == nil && len(s.Passes) > 0
+	s, ok := c.plot()
+	return ok && len(s.Passes) > 0
 }
 
 // lastPassAgain has the questions after a weeding asked of the latest one,
 // whoever logged it: a text, or an earlier call.
 func lastPassAgain(c *scene) *Refusal {
-	s, err := c.b.Season(c.s.int(fPlot))
-	if err != nil {
-		c.fail(err)
+	s, ok := c.plot()
+	if !ok {
 		return nil
 	}
 	n := len(s.Passes)
@@ -38,9 +37,8 @@ func lastPassAgain(c *scene) *Refusal {
 
 func soFarHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, err := c.b.Season(no)
-	if err != nil {
-		c.fail(err)
+	s, ok := c.plotNo(no)
+	if !ok {
 		return ""
 	}
 	return c.summary(c.label(no, s.Plot), s)

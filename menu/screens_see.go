@@ -39,8 +39,8 @@ func seeScreens() []Screen {
 }
 
 func rowsMayClose(c *scene) bool {
-	s, err := c.b.Season(c.s.int(fPlot))
-	return err == nil && s.Plot.Method != engine.Broadcast && s.Shade(c.today()) >= rowsAskedFromShade
+	s, ok := c.plot()
+	return ok && s.Plot.Method != engine.Broadcast && s.Shade(c.today()) >= rowsAskedFromShade
 }
 
 func see(c *scene) (*Refusal, error) {

@@ -61,9 +61,8 @@ func (c *scene) seasons() []engine.Season {
 	}
 	var out []engine.Season
 	for _, no := range nos {
-		s, err := c.b.Season(no)
-		if err != nil {
-			c.fail(err)
+		s, ok := c.plotNo(no)
+		if !ok {
 			return nil
 		}
 		out = append(out, s)

@@ -104,10 +104,7 @@ func (c *scene) comparable() []int {
 		if no == c.s.int(fPlot) {
 			continue
 		}
-		s, err := c.b.Season(no)
-		if err != nil {
-			c.fail(err)
-		}
+		s, _ := c.plotNo(no)
 		if engine.Compared(c.half(false).Plot, s.Plot) == engine.Alike {
 			others = append(others, no)
 		}
@@ -118,26 +115,17 @@ func (c *scene) comparable() []int {
 // otherPlots lists the plots that can be compared, a page at a time.
 func otherPlots(c *scene) []Choice {
 	others := c.comparable()
-	page := c.s.int(fPage)
-	from := page * listed
-	if from < 0 || from >= len(others) {
-		from, page = 0, 0
-	}
-	end := min(from+listed, len(others))
+	page, from, end := c.listPage(len(others))
 	var out []Choice
 	for i, no := range others[from:end] {
-		s, err := c.b.Season(no)
-		if err != nil {
-			c.fail(err)
+		s, ok := c.plotNo(no)
+		if !ok {
 			return nil
 		}
 		out = append(out, Choice{Digit: digit(i + 1), Label: "trial.name", Args: text.Args{"plot": c.label(no, s.Plot)},
 			Set: map[Field]string{fOther: strconv.Itoa(no)}, To: "trial.way-a"})
 	}
-	if end < len(others) {
-		out = append(out, Choice{Digit: digit(len(out) + 1), Label: "plots.more", Set: map[Field]string{fPage: strconv.Itoa(page + 1)}, To: "trial.which"})
-	}
-	return out
+	return c.withMore(out, end < len(others), page, "trial.which")
 }
 
 // half is the season of the plot that is to be one side of a trial.
@@ -146,10 +134,7 @@ func (c *scene) half(second bool) engine.Season {
 	if other := c.s.int(fOther); second && other != 0 {
 		no = other
 	}
-	s, err := c.b.Season(no)
-	if err != nil {
-		c.fail(err)
-	}
+	s, _ := c.plotNo(no)
 	return s
 }
 

@@ -75,8 +75,8 @@ func (c *scene) depth(k text.Key, mm float64, args text.Args) string {
 }
 
 func isPlanted(c *scene) bool {
-	s, err := c.b.Season(c.s.int(fPlot))
-	return err == nil && s.Plot.Planted <= c.today()
+	s, ok := c.plot()
+	return ok && s.Plot.Planted <= c.today()
 }
 
 // letIn is how much water brings a plot to the depth that the tool needs.

@@ -32,8 +32,8 @@ func workScreens() []Screen {
 }
 
 func hasArea(c *scene) bool {
-	s, err := c.b.Season(c.s.int(fPlot))
-	return err == nil && s.Plot.AreaM2 > 0
+	s, ok := c.plot()
+	return ok && s.Plot.AreaM2 > 0
 }
 
 // work is what the next weeding of the plot in question takes.

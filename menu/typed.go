@@ -182,9 +182,8 @@ func (c *scene) nameTaken(name string) *Refusal {
 		c.fail(err)
 	}
 	for _, no := range nos {
-		s, err := c.b.Season(no)
-		if err != nil {
-			c.fail(err)
+		s, ok := c.plotNo(no)
+		if !ok {
 			return nil
 		}
 		if no != c.s.int(fPlot) && strings.EqualFold(c.label(no, s.Plot), name) {

@@ -236,6 +236,9 @@ func (c *scene) enter(entry string) *Refusal {
 	c.entering = true
 	choices := c.choices(screen)
 	c.entering = false
+	if c.err != nil {
+		return nil
+	}
 	switch {
 	case e == homeKey:
 		c.begin()

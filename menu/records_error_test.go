@@ -1,0 +1,247 @@
+package menu
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"testing"
+
+	"rowbell/engine"
+	"rowbell/menu/notebook"
+)
+
+var errRecords = errors.New("the records cannot be read")
+
+// failing is a book of which the call number failAt fails; 0: none.
+type failing struct {
+	*notebook.Book
+	calls, failAt int
+	failed        string   // the method that failed
+	written       []string // methods called that change the records
+}
+
+func (f *failing) do(method string, call func() error) error {
+	if !slices.Contains([]string{"Plots", "Season", "Household", "Weather", "Places", "Kept", "Trial"}, method) {
+		f.written = append(f.written, method)
+	}
+	if f.calls++; f.calls == f.failAt {
+		f.failed = method
+		return errRecords
+	}
+	return call()
+}
+
+// got makes one call that returns a value.
+func got[T any](f *failing, method string, call func() (T, error)) (v T, err error) {
+	err = f.do(method, func() (err error) { v, err = call(); return err })
+	return v, err
+}
+
+func (f *failing) Plots() ([]int, error) { return got(f, "Plots", f.Book.Plots) }
+func (f *failing) Season(no int) (engine.Season, error) {
+	return got(f, "Season", func() (engine.Season, error) { return f.Book.Season(no) })
+}
+func (f *failing) Household() (engine.Household, error) { return got(f, "Household", f.Book.Household) }
+func (f *failing) Weather() (engine.Weather, error)     { return got(f, "Weather", f.Book.Weather) }
+func (f *failing) Places() (names []string, own int, err error) {
+	err = f.do("Places", func() (err error) { names, own, err = f.Book.Places(); return err })
+	return names, own, err
+}
+func (f *failing) Kept() (plots, passes, texts int, err error) {
+	err = f.do("Kept", func() (err error) { plots, passes, texts, err = f.Book.Kept(); return err })
+	return plots, passes, texts, err
+}
+func (f *failing) Trial() (t engine.TrialRecord, ok bool, err error) {
+	err = f.do("Trial", func() (err error) { t, ok, err = f.Book.Trial(); return err })
+	return t, ok, err
+}
+func (f *failing) TakeOver(code string) (ok bool, left int, err error) {
+	err = f.do("TakeOver", func() (err error) { ok, left, err = f.Book.TakeOver(code); return err })
+	return ok, left, err
+}
+func (f *failing) AddPlot(p engine.Plot, t engine.Tool) (int, error) {
+	return got(f, "AddPlot", func() (int, error) { return f.Book.AddPlot(p, t) })
+}
+func (f *failing) SplitPlot(no int, a, b string) (int, error) {
+	return got(f, "SplitPlot", func() (int, error) { return f.Book.SplitPlot(no, a, b) })
+}
+func (f *failing) MoveCode() (string, error) { return got(f, "MoveCode", f.Book.MoveCode) }
+func (f *failing) Consent(language, words, channel string) error {
+	return f.do("Consent", func() error { return f.Book.Consent(language, words, channel) })
+}
+func (f *failing) SetLanguage(l string) error {
+	return f.do("SetLanguage", func() error { return f.Book.SetLanguage(l) })
+}
+func (f *failing) SetPlace(name string) error {
+	return f.do("SetPlace", func() error { return f.Book.SetPlace(name) })
+}
+func (f *failing) Stop() error    { return f.do("Stop", f.Book.Stop) }
+func (f *failing) Start() error   { return f.do("Start", f.Book.Start) }
+func (f *failing) Erase() error   { return f.do("Erase", f.Book.Erase) }
+func (f *failing) Confirm() error { return f.do("Confirm", f.Book.Confirm) }
+func (f *failing) Unlink() error  { return f.do("Unlink", f.Book.Unlink) }
+func (f *failing) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
+	return f.do("ChangePlot", func() error { return f.Book.ChangePlot(no, p, t) })
+}
+func (f *failing) ClosePlot(no int) error {
+	return f.do("ClosePlot", func() error { return f.Book.ClosePlot(no) })
+}
+func (f *failing) LogPass(no int, p engine.Pass) error {
+	return f.do("LogPass", func() error { return f.Book.LogPass(no, p) })
+}
+func (f *failing) AmendPass(no int, p engine.Pass) error {
+	return f.do("AmendPass", func() error { return f.Book.AmendPass(no, p) })
+}
+func (f *failing) UndoPass(no int) error {
+	return f.do("UndoPass", func() error { return f.Book.UndoPass(no) })
+}
+func (f *failing) See(no int, s engine.Sighting) error {
+	return f.do("See", func() error { return f.Book.See(no, s) })
+}
+func (f *failing) SetHousehold(h engine.Household) error {
+	return f.do("SetHousehold", func() error { return f.Book.SetHousehold(h) })
+}
+func (f *failing) TellHerbicide(no int, price float64) error {
+	return f.do("TellHerbicide", func() error { return f.Book.TellHerbicide(no, price) })
+}
+func (f *failing) StartTrial(a, b int, wayA, wayB engine.TrialWay) error {
+	return f.do("StartTrial", func() error { return f.Book.StartTrial(a, b, wayA, wayB) })
+}
+func (f *failing) SetBags(a, b float64) error {
+	return f.do("SetBags", func() error { return f.Book.SetBags(a, b) })
+}
+func (f *failing) EndTrial() error { return f.do("EndTrial", f.Book.EndTrial) }
+
+// variedBooks are growers who between them see nearly every screen.
+func variedBooks() []*notebook.Book {
+	stranger, empty, silent := newBook(), knownBook(), silentBook()
+	stopped := knownBook()
+	stopped.NoTexts = true
+	plots := knownBook()
+	plots.PlaceNames, plots.Place = []string{"default", "Upland"}, "default"
+	local := engine.NewLocal()
+	local.Prices = engine.Prices{Tool: 2400, LabourDay: 400}
+	season := func(m engine.Method, age engine.Day, passes ...engine.Pass) engine.Season {
+		s := engine.Season{Weather: plots.Climate, Since: wednesday - age, Local: &local, Tool: engine.Tool{WidthCM: 15},
+			Plot:   engine.Plot{Method: m, Planted: wednesday - age, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 600},
+			Passes: passes}
+		if m == engine.Broadcast {
+			s.Plot.RowSpacingCM, s.Plot.HillSpacingCM, s.Tool = 0, 0, engine.Tool{}
+		}
+		return s
+	}
+	weeded := engine.Pass{On: wednesday - 14, With: engine.ByTool, Hours: 5, People: 1, Left: engine.Few}
+	plots.Seasons = map[int]engine.Season{
+		1: season(engine.Transplanted, 45, weeded), 2: season(engine.Transplanted, 17), 3: season(engine.Broadcast, 20),
+		4: season(engine.Transplanted, 16), 5: season(engine.RowSown, 20)}
+	bare := plots.Clone()
+	s := bare.Seasons[2]
+	s.Local, s.Plot.AreaM2 = nil, 0
+	bare.Seasons = map[int]engine.Season{2: s}
+	trial := plots.Clone()
+	trial.OpenTrial = &notebook.Trial{A: 2, B: 4, WayA: engine.ToolThenHand, WayB: engine.HandOnly, Begun: wednesday - 10}
+	return []*notebook.Book{stranger, empty, silent, stopped, plots, bare, trial}
+}
+
+// step is one entry of a dialogue.
+type step struct {
+	book  *notebook.Book
+	state []byte
+	entry string
+}
+
+// everyStep calls f with each entry that leads somewhere, once for each way to each
+// screen of each grower, and returns the screens reached.
+func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
+	t.Helper()
+	screens := map[ScreenID]bool{}
+	for _, book := range variedBooks() {
+		state, _, err := m.Dial(book.Clone(), USSD, nil, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen := map[string]bool{}
+		for queue := []step{{book, state, ""}}; len(queue) > 0; queue = queue[1:] {
+			at := queue[0]
+			v, err := m.Inspect(at.book.Clone(), USSD, at.state)
+			if err != nil {
+				t.Fatal(err)
+			}
+			screens[v.Screen] = true
+			from := ScreenID("")
+			if len(v.Trail) > 0 {
+				from = v.Trail[len(v.Trail)-1]
+			}
+			face := fmt.Sprint(v.Screen, from, v.Options, v.Answers[fPlot], v.Answers[fGoal])
+			if seen[face] {
+				continue
+			}
+			seen[face] = true
+			entries := slices.Clone(v.Samples)
+			for _, o := range v.Options {
+				entries = append(entries, string(o.Digit))
+			}
+			for _, e := range append(entries, BackKey) {
+				f(step{at.book, at.state, e})
+				next := step{book: at.book.Clone()}
+				if next.state, _, err = m.Enter(next.book, USSD, at.state, e); err != nil {
+					t.Fatal(err)
+				}
+				if next.state != nil {
+					queue = append(queue, next)
+				}
+			}
+		}
+	}
+	return screens
+}
+
+// TestRecordErrorsReachTheCaller makes each call to the records fail once, at every
+// step of the menu: the step must return that error and not go on as if the plot
+// were without rows, without area, or gone.
+func TestRecordErrorsReachTheCaller(t *testing.T) {
+	m := newMenu(t)
+	swallowed := map[string]int{}
+	screens := everyStep(t, m, func(at step) {
+		counted := &failing{Book: at.book.Clone()}
+		if _, _, err := m.Enter(counted, USSD, at.state, at.entry); err != nil {
+			t.Fatal(err)
+		}
+		for n := 1; n <= counted.calls; n++ {
+			book := &failing{Book: at.book.Clone(), failAt: n}
+			if _, _, err := m.Enter(book, USSD, at.state, at.entry); !errors.Is(err, errRecords) {
+				s, _ := decodeSession(at.state)
+				swallowed[fmt.Sprintf("screen %s, entry %q: an error of %s", s.Screen, at.entry, book.failed)]++
+			}
+		}
+	})
+	for what, times := range swallowed {
+		t.Errorf("%s is swallowed (%d times)", what, times)
+	}
+	if len(screens) < 150 {
+		t.Errorf("only %d screens were reached", len(screens))
+	}
+}
+
+// TestRenderingWritesNothing draws every screen: that changes neither the session nor
+// the records.
+func TestRenderingWritesNothing(t *testing.T) {
+	m := newMenu(t)
+	wrote := map[ScreenID]bool{}
+	everyStep(t, m, func(at step) {
+		s, err := decodeSession(at.state)
+		if err != nil {
+			t.Fatal(err)
+		}
+		delete(s.Answers, fShown) // as in a dialled path, where no list was shown
+		book, before := &failing{Book: at.book}, fmt.Sprint(*s)
+		c := m.scene(book, USSD, s)
+		c.pages(nil)
+		if fmt.Sprint(*s) != before || len(book.written) > 0 || c.err != nil {
+			wrote[s.Screen] = true
+		}
+	})
+	for id := range wrote {
+		t.Errorf("drawing %s changes the dialogue", id)
+	}
+}
