@@ -59,8 +59,8 @@ type Costs struct {
 	FamilyDay  float64 // what a day of the family's work was valued at; 0 = not known
 	AtWage     bool    // nobody told what the family's day is worth: it was valued at the wage
 
-	Own   Turnings // from which area on a tool of one's own is the cheaper way
-	Share Turnings // and from which a share is
+	Own   BreakEvenAreas // from which area on a tool of one's own is the cheaper way
+	Share BreakEvenAreas // and from which a share is
 
 	// Seasons until the tool, or the share, has paid itself back by what it
 	// saves against hand weeding, interest and repairs counted; 0 = not within

@@ -74,7 +74,7 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 	// 0.25) h / 55.6 h/ha.
 	for _, x := range []struct {
 		what string
-		got  Turning
+		got  BreakEvenArea
 		ha   float64
 	}{
 		{"own tool against hand", c.Own.Hand, year / 130},
@@ -85,13 +85,13 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 		{"share against service", c.Share.Service, year / 5 / 64.4},
 		{"share against all", c.Share.All, year / 5 / 64.4},
 	} {
-		if x.got.Turn != TurnFrom {
-			t.Errorf("%s: %s", x.what, x.got.Turn)
+		if x.got.When != FromArea {
+			t.Errorf("%s: %s", x.what, x.got.When)
 		}
 		cash(t, x.what+", ha", x.got.Ha, x.ha, 1e-4)
 	}
-	if c.Share.Hire.Turn != TurnAlways {
-		t.Errorf("a share of 3.23 a season against hire of 4: %s", c.Share.Hire.Turn)
+	if c.Share.Hire.When != AnyArea {
+		t.Errorf("a share of 3.23 a season against hire of 4: %s", c.Share.Hire.When)
 	}
 
 	// A share of 8 saves 13.00 less 0.96 of repairs a season; the whole tool
@@ -193,7 +193,7 @@ func TestCostsWithoutPricesTellHours(t *testing.T) {
 	if c.HireDays != 2 {
 		t.Errorf("%d days of hire", c.HireDays)
 	}
-	if c.Own != (Turnings{}) || c.Share != (Turnings{}) || c.OwnPaysBack != 0 || c.SharePaysBack != 0 {
+	if c.Own != (BreakEvenAreas{}) || c.Share != (BreakEvenAreas{}) || c.OwnPaysBack != 0 || c.SharePaysBack != 0 {
 		t.Errorf("without prices it turns at %+v, %+v", c.Own, c.Share)
 	}
 }
@@ -202,10 +202,10 @@ func TestCostsWithoutPricesTellHours(t *testing.T) {
 func TestHireIsComparedWithoutAWage(t *testing.T) {
 	s := seasonAt(Prices{Tool: 40, HireDay: 10}, Household{}, 0.1)
 	c := s.Costs(hectareHours.onHa(0.1))
-	if c.Of(OwnTool).Known || c.Own.Hire.Turn != TurnAlways || c.Own.All != c.Own.Hire {
+	if c.Of(OwnTool).Known || c.Own.Hire.When != AnyArea || c.Own.All != c.Own.Hire {
 		t.Errorf("owning at 8.80 a season against 2 days of 10: %+v", c.Own)
 	}
-	if c.Own.Hand.Turn != TurnUnknown || c.Own.Service.Turn != TurnUnknown {
+	if c.Own.Hand.When != AreaUnknown || c.Own.Service.When != AreaUnknown {
 		t.Errorf("what is not known turns at %+v", c.Own)
 	}
 
@@ -213,7 +213,7 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 	// work is not, and against it nothing can be said.
 	s = seasonAt(Prices{Tool: 40, ServiceHa: 60}, Household{}, 0.1)
 	c = s.Costs(WorkHours{ToolPassHours: 5, Passes: 2})
-	if !c.Of(HiredService).Known || c.Own != (Turnings{}) {
+	if !c.Of(HiredService).Known || c.Own != (BreakEvenAreas{}) {
 		t.Errorf("service %+v, own %+v", c.Of(HiredService), c.Own)
 	}
 }
@@ -238,7 +238,7 @@ func TestPaybackCountsSeasons(t *testing.T) {
 func TestAToolThatSavesNoWorkNeverPays(t *testing.T) {
 	s := seasonAt(valley, Household{}, 0.1)
 	c := s.Costs(WorkHours{ToolPassHours: 20, PullHours: 2, HandRoundHours: 20, Passes: 2, HandRounds: 2})
-	if c.Own.Hand.Turn != TurnNever || c.Share.Hand.Turn != TurnNever || c.Own.All.Turn != TurnNever {
+	if c.Own.Hand.When != NoArea || c.Share.Hand.When != NoArea || c.Own.All.When != NoArea {
 		t.Errorf("own %+v, share %+v", c.Own, c.Share)
 	}
 	if c.OwnPaysBack != 0 || c.SharePaysBack != 0 {
@@ -271,7 +271,7 @@ func TestHireIsByWholeDays(t *testing.T) {
 }
 
 func TestWayNames(t *testing.T) {
-	if got := SharedTool.String() + ", " + TurnFrom.String() + ", " + Buying(9).String(); got != "shared tool, from, 9?" {
+	if got := SharedTool.String() + ", " + FromArea.String() + ", " + Buying(9).String(); got != "shared tool, from, 9?" {
 		t.Error(got)
 	}
 	var c Costs

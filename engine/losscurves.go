@@ -144,7 +144,7 @@ func CriticalPeriodOf(m Method) CriticalPeriod {
 // Days is how long the period is, from its first day to its last.
 func (c CriticalPeriod) Days() int { return c.To - c.From }
 
-// Holds reports whether a day after planting lies in the period.
-func (c CriticalPeriod) Holds(afterPlanting int) bool {
+// Contains reports whether a day after planting lies in the period.
+func (c CriticalPeriod) Contains(afterPlanting int) bool {
 	return c.From <= afterPlanting && afterPlanting <= c.To
 }

@@ -50,7 +50,7 @@ func TestCriticalPeriods(t *testing.T) {
 	}
 	for m, want := range map[Method]CriticalPeriod{Transplanted: {11, 57}, RowSown: {15, 58}, Broadcast: {15, 58}} {
 		got := CriticalPeriodOf(m)
-		if got != want || got.Holds(want.From-1) || !got.Holds(want.From) || !got.Holds(want.To) || got.Holds(want.To+1) {
+		if got != want || got.Contains(want.From-1) || !got.Contains(want.From) || !got.Contains(want.To) || got.Contains(want.To+1) {
 			t.Errorf("%s: %+v, want %+v", m, got, want)
 		}
 	}

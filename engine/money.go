@@ -2,26 +2,6 @@ package engine
 
 import "math"
 
-// Money: what a tool costs over its years. All prices of one reckoning are in
-// one currency; there is no usual price, a place or a household tells its own.
-const (
-	DefaultToolYears   = 10.0
-	DefaultSeasonsYear = 1.0
-	DefaultSharers     = 5
-	HireGraceHours     = 0.25
-
-	RepairShareYear  = 0.12
-	RepairFactor     = 0.301
-	RepairPower      = 1.3
-	ShelterShareYear = 0.02
-
-	SmithPriceFromUSD = 25.0
-	SmithPriceToUSD   = 40.0
-
-	MinToolYears   = 0.5
-	MinSeasonsYear = 0.2
-)
-
 // CapitalRecovery is the even payment a period that pays back 1 in n periods
 // at the rate i a period (a fraction):
 //

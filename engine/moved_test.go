@@ -77,7 +77,7 @@ func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
 	p := mustPlan(t, hot, planted+14)
 	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 13}}
 	r, _ := p.Reminder(told)
-	if r.Kind != KindMoved || !r.Window.Holds(planted+14) || !r.Asks() {
+	if r.Kind != KindMoved || !r.Window.Contains(planted+14) || !r.Asks() {
 		t.Fatalf("%+v", r)
 	}
 	// It has said that the window is open: the next morning it does not say so again.

@@ -72,8 +72,8 @@ func (p Planting) Validate() error {
 		return fmt.Errorf("engine: a field %g m wide has no room for a row of %g cm", p.WidthM, p.RowCM)
 	case fits(p.LengthM, p.HillCM) == 0:
 		return fmt.Errorf("engine: a row of %g m has no room for a hill of %g cm", p.LengthM, p.HillCM)
-	case p.SeedlingsPerHill < 0 || p.SeedlingsPerHill > MaxSeedlings:
-		return fmt.Errorf("engine: %d seedlings a hill is not between 1 and %d", p.SeedlingsPerHill, MaxSeedlings)
+	case p.SeedlingsPerHill < 0 || p.SeedlingsPerHill > MaxSeedlingsPerHill:
+		return fmt.Errorf("engine: %d seedlings a hill is not between 1 and %d", p.SeedlingsPerHill, MaxSeedlingsPerHill)
 	case p.GrainMG != 0 && !(p.GrainMG >= MinGrainMG && p.GrainMG <= MaxGrainMG):
 		return fmt.Errorf("engine: a grain of %g mg is not between %d and %d", p.GrainMG, MinGrainMG, MaxGrainMG)
 	case p.Germination != 0 && !(p.Germination >= MinSurvival && p.Germination <= 1):

@@ -194,7 +194,7 @@ func TestLayoutsHoldTogether(t *testing.T) {
 			WidthM:           float64(rapid.IntRange(10, 3000).Draw(t, "dm wide")) / 10,
 			RowCM:            float64(rapid.IntRange(10, 120).Draw(t, "half cm of row")) / 2,
 			HillCM:           float64(rapid.IntRange(10, 120).Draw(t, "half cm of hill")) / 2,
-			SeedlingsPerHill: rapid.IntRange(0, MaxSeedlings).Draw(t, "seedlings"),
+			SeedlingsPerHill: rapid.IntRange(0, MaxSeedlingsPerHill).Draw(t, "seedlings"),
 		}
 		l, err := p.Layout()
 		if err != nil {
@@ -217,7 +217,7 @@ func TestLayoutsHoldTogether(t *testing.T) {
 			t.Errorf("%+v", l)
 		}
 		more := p
-		more.SeedlingsPerHill = min(MaxSeedlings, l.Seedlings/l.Hills+1)
+		more.SeedlingsPerHill = min(MaxSeedlingsPerHill, l.Seedlings/l.Hills+1)
 		if m, err := more.Layout(); err != nil || m.SeedKG < l.SeedKG {
 			t.Errorf("%g kg with more seedlings a hill, %g before; %v", m.SeedKG, l.SeedKG, err)
 		}

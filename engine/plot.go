@@ -59,24 +59,6 @@ type Plot struct {
 	InflowLS         float64 // what the inlet brings, litres a second; 0 = not told
 }
 
-// Limits of what a plot may say. They are wide: they catch slips (25 typed as
-// 52, metres typed as centimetres), not unusual fields.
-const (
-	MinSpacingCM, MaxSpacingCM   = 5, 100
-	MaxAreaM2                    = 1_000_000
-	MinSeedlingAge, MaxSeedlings = 5, 12
-	MaxSeedlingAge               = 60
-	MinDuration, MaxDuration     = 75, 220
-	MaxPuddledBeforeDays         = 30
-	MinYear, MaxYear             = 1900, 2200
-	MaxInflowLS                  = 500
-	MaxPeople, MaxHoursADay      = 99, 16
-	MaxPrice                     = 1_000_000_000
-	MaxCurrency                  = 4
-	MaxToolYears, MaxSeasonsYear = 50, 4
-	MaxInterest                  = 5.0
-)
-
 // Validate reports the first field that cannot be right.
 func (p Plot) Validate() error {
 	switch {
@@ -88,12 +70,12 @@ func (p Plot) Validate() error {
 		return fmt.Errorf("engine: hill spacing %g cm is not between %d and %d", p.HillSpacingCM, MinSpacingCM, MaxSpacingCM)
 	case !(p.AreaM2 >= 0 && p.AreaM2 <= MaxAreaM2):
 		return fmt.Errorf("engine: area %g m2 is not between 0 and %d", p.AreaM2, MaxAreaM2)
-	case p.SeedlingAgeDays != 0 && (p.SeedlingAgeDays < MinSeedlingAge || p.SeedlingAgeDays > MaxSeedlingAge):
-		return fmt.Errorf("engine: seedling age %d days is not between %d and %d", p.SeedlingAgeDays, MinSeedlingAge, MaxSeedlingAge)
-	case p.SeedlingsPerHill < 0 || p.SeedlingsPerHill > MaxSeedlings:
-		return fmt.Errorf("engine: %d seedlings a hill is not between 1 and %d", p.SeedlingsPerHill, MaxSeedlings)
-	case p.DurationDays != 0 && (p.DurationDays < MinDuration || p.DurationDays > MaxDuration):
-		return fmt.Errorf("engine: duration %d days is not between %d and %d", p.DurationDays, MinDuration, MaxDuration)
+	case p.SeedlingAgeDays != 0 && (p.SeedlingAgeDays < MinSeedlingAgeDays || p.SeedlingAgeDays > MaxSeedlingAgeDays):
+		return fmt.Errorf("engine: seedling age %d days is not between %d and %d", p.SeedlingAgeDays, MinSeedlingAgeDays, MaxSeedlingAgeDays)
+	case p.SeedlingsPerHill < 0 || p.SeedlingsPerHill > MaxSeedlingsPerHill:
+		return fmt.Errorf("engine: %d seedlings a hill is not between 1 and %d", p.SeedlingsPerHill, MaxSeedlingsPerHill)
+	case p.DurationDays != 0 && (p.DurationDays < MinDurationDays || p.DurationDays > MaxDurationDays):
+		return fmt.Errorf("engine: duration %d days is not between %d and %d", p.DurationDays, MinDurationDays, MaxDurationDays)
 	case p.Planted < Date(MinYear, time.January, 1) || p.Planted > Date(MaxYear, time.December, 31):
 		return fmt.Errorf("engine: planting day %s is not between the years %d and %d", p.Planted, MinYear, MaxYear)
 	case p.Puddled != 0 && (p.Puddled > p.Planted || p.Puddled < p.Planted-MaxPuddledBeforeDays):
@@ -155,9 +137,6 @@ func (t Tool) Validate() error {
 	}
 	return nil
 }
-
-// Limits of a tool's working width.
-const MinToolCM, MaxToolCM = 5, 60
 
 func or[T comparable](v, fallback T) T {
 	var zero T

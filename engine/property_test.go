@@ -23,7 +23,7 @@ func drawPlot(t *rapid.T) Plot {
 	p := Plot{
 		Method:           rapid.SampledFrom([]Method{Transplanted, Transplanted, Transplanted, RowSown, Broadcast}).Draw(t, "method"),
 		Planted:          Date(2026, 1, 1) + Day(rapid.IntRange(0, 1500).Draw(t, "planted")),
-		SeedlingsPerHill: rapid.IntRange(0, MaxSeedlings).Draw(t, "seedlings"),
+		SeedlingsPerHill: rapid.IntRange(0, MaxSeedlingsPerHill).Draw(t, "seedlings"),
 		RowSpacingCM:     float64(rapid.IntRange(2*MinSpacingCM, 2*60).Draw(t, "half cm of row")) / 2,
 		AreaM2:           float64(rapid.IntRange(0, 20_000).Draw(t, "area")),
 		Flood:            Flood(rapid.IntRange(0, int(FloodMoist)).Draw(t, "flood")),
@@ -32,10 +32,10 @@ func drawPlot(t *rapid.T) Plot {
 		p.HillSpacingCM = float64(rapid.IntRange(MinSpacingCM, 60).Draw(t, "hill"))
 	}
 	if rapid.Bool().Draw(t, "age told") {
-		p.SeedlingAgeDays = rapid.IntRange(MinSeedlingAge, MaxSeedlingAge).Draw(t, "age")
+		p.SeedlingAgeDays = rapid.IntRange(MinSeedlingAgeDays, MaxSeedlingAgeDays).Draw(t, "age")
 	}
 	if rapid.Bool().Draw(t, "variety told") {
-		p.DurationDays = rapid.IntRange(MinDuration, MaxDuration).Draw(t, "duration")
+		p.DurationDays = rapid.IntRange(MinDurationDays, MaxDurationDays).Draw(t, "duration")
 	}
 	if rapid.Bool().Draw(t, "puddling told") {
 		p.Puddled = p.Planted - Day(rapid.IntRange(0, MaxPuddledBeforeDays).Draw(t, "puddled before"))
@@ -177,7 +177,7 @@ func TestWindowsAreInOrder(t *testing.T) {
 			if w.Opens > w.Best || w.Best > w.Closes || w.Closes > p.Closure.LastToolDay {
 				t.Errorf("window %d is %s, %s, %s; last tool day %s", i, w.Opens, w.Best, w.Closes, p.Closure.LastToolDay)
 			}
-			if w.Middle() < w.Opens || w.LastDays() < w.Middle() || w.Closes < w.LastDays() || !w.Holds(w.Best) || w.Holds(w.Closes+1) {
+			if w.Middle() < w.Opens || w.LastDays() < w.Middle() || w.Closes < w.LastDays() || !w.Contains(w.Best) || w.Contains(w.Closes+1) {
 				t.Errorf("window %d: middle %s, last days %s of %+v", i, w.Middle(), w.LastDays(), w)
 			}
 			if i > 0 && (w.Opens <= today || w.Opens <= before.Best || w.Number <= before.Number) {

@@ -18,7 +18,7 @@ type Reminder struct {
 
 // Question is what the text asks: a moved window is asked about only while it is open.
 func (r Reminder) Question() Question {
-	if r.Kind == KindMoved && !r.Window.Holds(r.On) {
+	if r.Kind == KindMoved && !r.Window.Contains(r.On) {
 		return AskNothing
 	}
 	return r.Kind.row().question

@@ -56,7 +56,7 @@ func (s Season) riskOf(p Plan) Risk {
 	}
 	s = s.asOf(p.On)
 	period, after := CriticalPeriodOf(s.Plot.Method), int(p.On-s.Plot.Planted)
-	r.Critical = period.Holds(after)
+	r.Critical = period.Contains(after)
 
 	seen, leaves := s.amountSeen(), p.WeedLeaves
 	if seen != AmountUnknown {

@@ -36,11 +36,11 @@ func (s Season) Validate() error {
 		if !(ColdestC <= n.MinC && n.MinC <= n.MaxC && n.MaxC <= HottestC) {
 			return fmt.Errorf("engine: month %d has no usable temperatures (%g to %g °C)", i+1, n.MinC, n.MaxC)
 		}
-		if !(0 <= n.RainMM && n.RainMM <= MostRainMM) {
+		if !(0 <= n.RainMM && n.RainMM <= MaxMonthRainMM) {
 			return fmt.Errorf("engine: month %d cannot have %g mm of rain", i+1, n.RainMM)
 		}
 	}
-	if l := s.Weather.LatitudeDeg; !(-rightAngle <= l && l <= rightAngle) {
+	if l := s.Weather.LatitudeDeg; !(-poleDeg <= l && l <= poleDeg) {
 		return fmt.Errorf("engine: latitude %g is not between -90 and 90", l)
 	}
 	if s.Local != nil {

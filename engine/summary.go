@@ -88,7 +88,7 @@ func (s Season) inWindow(i int) bool {
 	}
 	s.ClosedOn, s.Announced = 0, Window{}
 	before := s.asOf(p.On - 1)
-	return before.outline(p.On - 1).Next.Holds(p.On)
+	return before.outline(p.On - 1).Next.Contains(p.On)
 }
 
 // round is once over a plot.

@@ -33,8 +33,8 @@ type Window struct {
 // Exists reports whether there is a window at all.
 func (w Window) Exists() bool { return w.Number > 0 }
 
-// Holds reports whether d is a day of the window.
-func (w Window) Holds(d Day) bool { return w.Exists() && w.Opens <= d && d <= w.Closes }
+// Contains reports whether d is a day of the window.
+func (w Window) Contains(d Day) bool { return w.Exists() && w.Opens <= d && d <= w.Closes }
 
 // Middle is the day between opening and closing, when a silent grower is
 // reminded once.

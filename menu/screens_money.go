@@ -97,8 +97,8 @@ func wayKey(b engine.Buying) string {
 
 // turn says from which area on a tool of one's own is the cheaper way, and
 // than what; "" where that is not known.
-func (c *scene) turn(own engine.Turnings) string {
-	hand, hire := own.Hand.Turn != engine.TurnUnknown, own.Hire.Turn != engine.TurnUnknown || own.Service.Turn != engine.TurnUnknown
+func (c *scene) turn(own engine.BreakEvenAreas) string {
+	hand, hire := own.Hand.When != engine.AreaUnknown, own.Hire.When != engine.AreaUnknown || own.Service.When != engine.AreaUnknown
 	others := text.Key("costs.turn.hand")
 	switch {
 	case hand && hire:
@@ -106,10 +106,10 @@ func (c *scene) turn(own engine.Turnings) string {
 	case hire:
 		others = "costs.turn.hire"
 	}
-	if own.All.Turn == engine.TurnUnknown {
+	if own.All.When == engine.AreaUnknown {
 		return ""
 	}
-	return c.t(text.Key("costs.turn."+own.All.Turn.String()), text.Args{"others": c.t(others, nil), "area": c.roughArea(own.All.Ha)})
+	return c.t(text.Key("costs.turn."+own.All.When.String()), text.Args{"others": c.t(others, nil), "area": c.roughArea(own.All.Ha)})
 }
 
 // roughArea is an area in two digits that count: m2 below a tenth of a

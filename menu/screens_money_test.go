@@ -312,15 +312,15 @@ func TestRoughArea(t *testing.T) {
 // The turning says what it was set against, and nothing where nothing is known.
 func TestTurningSentence(t *testing.T) {
 	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
-	from, always, never := engine.Turning{Turn: engine.TurnFrom, Ha: 0.4}, engine.Turning{Turn: engine.TurnAlways}, engine.Turning{Turn: engine.TurnNever}
+	from, always, never := engine.BreakEvenArea{When: engine.FromArea, Ha: 0.4}, engine.BreakEvenArea{When: engine.AnyArea}, engine.BreakEvenArea{When: engine.NoArea}
 	for _, tt := range []struct {
-		own  engine.Turnings
+		own  engine.BreakEvenAreas
 		want string
 	}{
-		{engine.Turnings{}, ""},
-		{engine.Turnings{Hand: from, All: from}, "Own tool is cheaper than hand weeding from about 0.4 ha."},
-		{engine.Turnings{Hire: always, All: always}, "Own tool is cheaper than hire on any area."},
-		{engine.Turnings{Hand: from, Service: never, All: never}, "Own tool is not cheaper than hand or hire here."},
+		{engine.BreakEvenAreas{}, ""},
+		{engine.BreakEvenAreas{Hand: from, All: from}, "Own tool is cheaper than hand weeding from about 0.4 ha."},
+		{engine.BreakEvenAreas{Hire: always, All: always}, "Own tool is cheaper than hire on any area."},
+		{engine.BreakEvenAreas{Hand: from, Service: never, All: never}, "Own tool is not cheaper than hand or hire here."},
 	} {
 		if got := c.turn(tt.own); got != tt.want {
 			t.Errorf("%+v: %q, want %q", tt.own, got, tt.want)

@@ -45,7 +45,7 @@ func plantingScreens() []Screen {
 		{ID: "planting.hills.other", Ask: "new.hills.other-ask",
 			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), To: "planting.seedlings", Samples: []string{"5", "22.5"}}},
 		{ID: "planting.seedlings", Ask: "planting.seedlings-ask",
-			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlings), To: "planting.layout", Samples: []string{"1", "3", "12"}}},
+			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), To: "planting.layout", Samples: []string{"1", "3", "12"}}},
 		{ID: "planting.layout", Rest: true, Head: layoutHead, Choices: []Choice{
 			{Digit: '1', Label: "planting.more", To: "planting.seed"},
 		}},
@@ -183,7 +183,7 @@ func readyHead(c *scene) string {
 		return ""
 	}
 	sown := day(c.s.int(fSown))
-	n := w.Seedlings(sown, c.today(), engine.MaxDuration) // the variety is not asked: too old is what is too old for any
+	n := w.Seedlings(sown, c.today(), engine.MaxDurationDays) // the variety is not asked: too old is what is too old for any
 	k := text.Key("nursery.sown")
 	switch {
 	case sown > c.today():
@@ -194,7 +194,7 @@ func readyHead(c *scene) string {
 	head := c.t(k, text.Args{"when": c.dayAgo(sown), "leaves": wholeAndHalf(n.LeavesToday)})
 	args := text.Args{"from": c.date(n.ReadyFrom), "to": c.date(n.ReadyTo)}
 	switch {
-	case int(n.ReadyFrom-sown) > engine.MaxSeedlingAge:
+	case int(n.ReadyFrom-sown) > engine.MaxSeedlingAgeDays:
 		head += " " + c.t("nursery.cold", nil)
 	case c.today() >= n.TooOldFrom:
 		head += " " + c.t("nursery.too-old", nil)

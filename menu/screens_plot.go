@@ -56,15 +56,15 @@ func plotScreens() []Screen {
 			{Digit: '5', Label: "tell.puddled", To: "tell.puddled"},
 		}},
 		{ID: "tell.age", Ask: "tell.age-ask",
-			Typed: &Typed{Parse: typedWhole(fAge, engine.MinSeedlingAge, engine.MaxSeedlingAge), Do: changePlot, To: "changed", Samples: []string{"18", "25"}}},
+			Typed: &Typed{Parse: typedWhole(fAge, engine.MinSeedlingAgeDays, engine.MaxSeedlingAgeDays), Do: changePlot, To: "changed", Samples: []string{"18", "25"}}},
 		{ID: "tell.seedlings", Ask: "tell.seedlings-ask",
-			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlings), Do: changePlot, To: "changed", Samples: []string{"2", "12"}}},
+			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), Do: changePlot, To: "changed", Samples: []string{"2", "12"}}},
 		{ID: "tell.flood", Ask: "tell.flood-ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.flood-kept", Set: map[Field]string{fFlood: "1"}, Do: changePlot, To: "changed"},
 			{Digit: '2', Label: "tell.flood-moist", Set: map[Field]string{fFlood: "2"}, Do: changePlot, To: "changed"},
 		}},
 		{ID: "tell.duration", Ask: "tell.duration-ask",
-			Typed: &Typed{Parse: typedWhole(fDuration, engine.MinDuration, engine.MaxDuration), Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
+			Typed: &Typed{Parse: typedWhole(fDuration, engine.MinDurationDays, engine.MaxDurationDays), Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
 		{ID: "tell.puddled", Ask: "tell.puddled-ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.puddled-same", Set: map[Field]string{fPuddled: "0"}, Do: changePlot, To: "changed"},
 			{Digit: '2', Label: "tell.puddled-before", Set: map[Field]string{fPuddled: "1"}, Do: changePlot, To: "changed"},

@@ -70,7 +70,7 @@ func seenHead(c *scene) string {
 	}
 	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)}
 	big := engine.Leaves(c.s.int(fLeaves)) == engine.FourPlus
-	if p.State == engine.Closed && engine.Amount(c.s.int(fAmount)) == engine.Many || p.Fit.Hand() && big && !p.Next.Holds(c.today()) {
+	if p.State == engine.Closed && engine.Amount(c.s.int(fAmount)) == engine.Many || p.Fit.Hand() && big && !p.Next.Contains(c.today()) {
 		return c.t("see.done.pull", args)
 	}
 	return c.t("see.done.head", args)

@@ -172,15 +172,15 @@ func planCostsJSON(p planned) planCostsOut {
 	return out
 }
 
-func planTurningsJSON(t engine.Turnings) *planTurningsOut {
-	if t == (engine.Turnings{}) {
+func planTurningsJSON(t engine.BreakEvenAreas) *planTurningsOut {
+	if t == (engine.BreakEvenAreas{}) {
 		return nil
 	}
-	one := func(t engine.Turning) *planTurningOut {
-		if t.Turn == engine.TurnUnknown {
+	one := func(t engine.BreakEvenArea) *planTurningOut {
+		if t.When == engine.AreaUnknown {
 			return nil
 		}
-		return &planTurningOut{t.Turn.String(), planRound(t.Ha)}
+		return &planTurningOut{t.When.String(), planRound(t.Ha)}
 	}
 	return &planTurningsOut{one(t.Hand), one(t.Hire), one(t.Service), one(t.All)}
 }

@@ -88,18 +88,18 @@ func planGround(ha float64) string {
 }
 
 // planTurnings says from which area on a tool is the cheaper way.
-func planTurnings(t engine.Turnings) string {
+func planTurnings(t engine.BreakEvenAreas) string {
 	var words []string
 	for _, x := range []struct {
 		than string
-		engine.Turning
+		engine.BreakEvenArea
 	}{{"by hand", t.Hand}, {"hiring one", t.Hire}, {"a hired service", t.Service}} {
-		switch x.Turn {
-		case engine.TurnAlways:
+		switch x.When {
+		case engine.AnyArea:
 			words = append(words, "always cheaper than "+x.than)
-		case engine.TurnFrom:
+		case engine.FromArea:
 			words = append(words, fmt.Sprintf("cheaper than %s from about %s on", x.than, planGround(x.Ha)))
-		case engine.TurnNever:
+		case engine.NoArea:
 			words = append(words, "never cheaper than "+x.than)
 		}
 	}

@@ -64,7 +64,7 @@ func valley() []villager {
 		left := p.Closure.LastToolDay - p.On
 		return p.State != engine.Closed && left >= 2 && left <= 5
 	}
-	scattered := func(_ engine.Season, p engine.Plan) bool { return p.Next.Opens < p.On && p.Next.Holds(p.On) }
+	scattered := func(_ engine.Season, p engine.Plan) bool { return p.Next.Opens < p.On && p.Next.Contains(p.On) }
 	return []villager{
 		{"+447700900001", "Asha", "One plot, just planted. Nothing to do yet.",
 			[]stand{{square("", 25, 1500), tool(15), 0, 0, early}}},

@@ -184,7 +184,7 @@ func (g *grower) lie(d engine.Day) {
 func (g *grower) weed(d engine.Day) {
 	pass := engine.Pass{On: d, With: engine.ByTool, Left: engine.Many}
 	few, some := lateLeavesFew, lateLeavesSome
-	if g.window.Holds(d) {
+	if g.window.Contains(d) {
 		few, some = inTimeLeavesFew, inTimeLeavesSome
 		g.inTime++
 		g.firstInTime = g.firstInTime || len(g.truth.Passes) == 0

@@ -97,7 +97,7 @@ func letter(s engine.Season, p engine.Plan, d engine.Day) rune {
 	}
 	for _, w := range append([]engine.Window{p.Next}, p.Later...) {
 		switch {
-		case !w.Holds(d):
+		case !w.Contains(d):
 		case d == w.Best:
 			return '*'
 		default:

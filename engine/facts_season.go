@@ -1,23 +1,92 @@
 package engine
 
-import "slices"
-
-// Publications that several constants rest on.
+// The engine's constants: every number it reckons with that is not a unit
+// conversion or the calendar's. Facts lists each with unit, meaning, source
+// and how far to trust it; a test fails for one that has no row there.
 const (
-	irriMechanical = "IRRI Rice Knowledge Bank, Mechanical weed control, http://knowledgebank.irri.org/step-by-step-production/growth/weed-management/mechanical-weed-control"
-	irriManual     = "IRRI Rice Knowledge Bank, fact sheet Manual weed control, http://knowledgebank.irri.org/training/fact-sheets/pest-management/weeds/manual-weed-control"
-	emergence2021  = "Šoštarčić, Masin, Loddo et al. 2021, Predicting the Emergence of Echinochloa crus-galli in Maize Crop in Croatia with Hydrothermal Model, Agronomy 11:2072, https://www.mdpi.com/2073-4395/11/10/2072"
-	tnrri          = "TNRRI, Weed management in modified SRI, http://rkmp.co.in/content/weed-management-in-rajarajan-1000-rice-cultivation"
-	bbch           = "Lancashire et al. 1991, A uniform decimal code for growth stages of crops and weeds, Ann. Appl. Biol. 119:561-601 (read in a copy of the rice scale of Meier 2001)"
-	bouman2001     = "Bouman et al. 2001, ORYZA2000: modeling lowland rice"
-	closingDays    = "with the other canopy constants it closes 20x20 cm rows about day 43 and 25x25 about 46 at 27.5 °C, as is usually told (40-45 and 45-55 days, from memory)"
-	slip           = "a limit that catches slips of the pen, not unusual fields"
+	// Spacing and tool.
+	SideClearanceCM  = 2.5
+	LooseClearanceCM = 5.0
+	SquareTolerance  = 0.1
+	PushSpeedKMH     = 1.2
+	FieldEfficiency  = 0.65
+
+	// Weed clock.
+	WeedBaseC          = 10.8
+	HeatCeilingC       = 34.0
+	HalfEmergence      = 93.0
+	WeedPhyllochron    = 45.0
+	FloodDelay         = 70.0
+	WindowOpensLeaves  = 2.0
+	WindowBestLeaves   = 2.5
+	WindowClosesLeaves = 4.0
+	FirstPassDays      = 10
+
+	// Codes of the BBCH scale for leaf development.
+	BBCHUnrolling  = 10
+	BBCHTwoLeaves  = 12
+	BBCHFourLeaves = 14
+	BBCHNineLeaves = 19
+
+	// After a pass that left many weeds.
+	AgainOpensDays  = 7
+	AgainBestDays   = 10
+	AgainClosesDays = 12
+
+	// Canopy.
+	CanopyBaseC     = 8.0
+	SeedlingLeafCM2 = 7.0
+	TransplantPause = 0.25
+	LeafGrowthRate  = 0.0080
+	LeafCeiling     = 6.0
+	LightExtinction = 0.5
+	ClosedShade     = 0.85
+	SownPlantsPerM2 = 100.0
+	PlantsBigHeat   = 975.0
+
+	// What a plot is taken to be where the grower has not said.
+	DefaultSeedlingAgeDays  = 18
+	DefaultSeedlingsPerHill = 2
+	DefaultDurationDays     = 120
+
+	// Calendar.
+	PanicleBeforeHarvestDays = 65
+	RowsOpenHoldsDays        = 5
+	PrepareDays              = 2
+	FollowUpDays             = 3
+	LaterWindows             = 4
+	HandEarlyDays            = 7
+	HandFirstFrom            = 10
+	HandFirstTo              = 14
+	HandSecondDATFrom        = 30
+	HandSecondDATTo          = 32
+	HandThirdDATFrom         = 40
+	HandThirdDATTo           = 42
+	HandSecondDASFrom        = 40
+	HandSecondDASTo          = 42
+	HandThirdDASFrom         = 50
+	HandThirdDASTo           = 52
+
+	// Texts.
+	TextsAWeek     = 3
+	TextsWeekDays  = 7
+	NudgeAfterDays = 2
+	MovedDays      = 2
 )
 
-// Facts lists every constant of the engine, a subject after the other.
-func Facts() []Fact {
-	return slices.Concat(seasonFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(), plantingFacts(), riskFacts(), learnFacts(), limitFacts())
-}
+// Bounds that keep a walk finite and a text from outliving its sense.
+const (
+	// horizon bounds every walk along the season, in days: no season of
+	// lowland rice is longer.
+	horizon = 240
+
+	// Useful days of the texts that outlive their window.
+	missedUsefulDays = 5
+	closedUsefulDays = 7
+
+	// middle is the day of the month for which a month's mean stands.
+	middle = 15
+)
 
 // seasonFacts are those of fit, windows, crop and texts.
 func seasonFacts() []Fact {
@@ -108,47 +177,11 @@ func seasonFacts() []Fact {
 		{"TextsWeekDays", TextsWeekDays, "d", "days over which texts about a plot are counted", "chosen here", Judgement},
 		{"NudgeAfterDays", NudgeAfterDays, "d", "days that a grower has at least to act before a nudge", "chosen here", Judgement},
 		{"MovedDays", MovedDays, "d", "days by which a window must move for the grower to be told", "chosen here: a day more or less is within what a leaf count is worth", Judgement},
-		{"ColdestC", ColdestC, "°C", "lowest monthly minimum that is believed", slip, Judgement},
-		{"HottestC", HottestC, "°C", "highest monthly maximum that is believed", slip, Judgement},
-		{"MaxDayRainMM", MaxDayRainMM, "mm", "most rain of one day that is believed",
-			"chosen here: above the record, 1825 mm in 24 hours at Foc-Foc, Reunion, in January 1966 " +
-				"(World Meteorological Organization, archive of weather and climate extremes; from memory)", Judgement},
 
 		{"horizon", horizon, "d", "longest walk along a season",
 			"chosen here: beyond the longest varieties, 160-200 days (Yoshida 1981, Fundamentals of Rice Crop Science, p. 221)", Judgement},
 		{"missedUsefulDays", missedUsefulDays, "d", "days for which the text that a window was missed stays useful", "chosen here", Judgement},
 		{"closedUsefulDays", closedUsefulDays, "d", "days for which the text that the rows have closed stays useful", "chosen here", Judgement},
 		{"middle", middle, "day of month", "day for which a month's mean temperature stands", "chosen here: the middle of the month", Judgement},
-	}
-}
-
-// limitFacts are the limits of what a grower or operator may say.
-func limitFacts() []Fact {
-	return []Fact{
-		{"MinWeedRate", MinWeedRate, "1", "slowest weeds that a place may learn of, to the table's clock", "chosen here: the band of grass-weed phyllochrons, 34-65 °C d around 45, is 0.7 to 1.3 as fast", Judgement},
-		{"MaxWeedRate", MaxWeedRate, "1", "fastest weeds that a place may learn of, to the table's clock", "chosen here: as MinWeedRate, the other way", Judgement},
-		{"MostRainMM", MostRainMM, "mm", "wettest month that is believed", slip, Judgement},
-		{"rightAngle", rightAngle, "degrees", "latitude of a pole", "chosen here: no place lies beyond", Judgement},
-		{"MinSpacingCM", MinSpacingCM, "cm", "closest spacing that is believed", slip, Judgement},
-		{"MaxSpacingCM", MaxSpacingCM, "cm", "widest spacing that is believed", slip, Judgement},
-		{"MaxAreaM2", MaxAreaM2, "m2", "largest plot that is believed", slip, Judgement},
-		{"MinSeedlingAge", MinSeedlingAge, "d", "youngest seedlings that are believed", slip, Judgement},
-		{"MaxSeedlings", MaxSeedlings, "seedlings", "most seedlings a hill that are believed", slip, Judgement},
-		{"MaxSeedlingAge", MaxSeedlingAge, "d", "oldest seedlings that are believed", slip, Judgement},
-		{"MinDuration", MinDuration, "d", "shortest variety that is believed", slip, Judgement},
-		{"MaxDuration", MaxDuration, "d", "longest variety that is believed", slip, Judgement},
-		{"MaxPuddledBeforeDays", MaxPuddledBeforeDays, "d", "longest time from puddling to planting that is believed", slip, Judgement},
-		{"MinYear", MinYear, "year", "first year of planting that is believed", slip, Judgement},
-		{"MaxYear", MaxYear, "year", "last year of planting that is believed", slip, Judgement},
-		{"MinToolCM", MinToolCM, "cm", "narrowest tool that is believed", slip, Judgement},
-		{"MaxInflowLS", MaxInflowLS, "l/s", "strongest inlet of a plot that is believed", slip, Judgement},
-		{"MaxPeople", MaxPeople, "people", "most people or households that are believed", slip, Judgement},
-		{"MaxHoursADay", MaxHoursADay, "h", "longest day of weeding that is believed", slip, Judgement},
-		{"MaxPrice", MaxPrice, "money", "highest price that is believed, in any currency", slip, Judgement},
-		{"MaxCurrency", MaxCurrency, "characters", "longest name of a currency: it must fit a phone", slip, Judgement},
-		{"MaxToolYears", MaxToolYears, "years", "longest service of a tool that is believed", slip, Judgement},
-		{"MaxSeasonsYear", MaxSeasonsYear, "crops", "most crops a year that are believed", slip, Judgement},
-		{"MaxInterest", MaxInterest, "1/year", "dearest borrowed money that is believed", slip, Judgement},
-		{"MaxToolCM", MaxToolCM, "cm", "widest tool that is believed", slip, Judgement},
 	}
 }

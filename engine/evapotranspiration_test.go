@@ -3,9 +3,122 @@ package engine
 import (
 	"math"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 )
+
+func wantNear(t *testing.T, what string, got, want, within float64) {
+	t.Helper()
+	if !near(got, want, within) {
+		t.Errorf("%s is %.4f, want %g within %g", what, got, want, within)
+	}
+}
+
+// yearDay is the day of an ordinary year.
+func yearDay(m time.Month, d int) int { return Date(2026, m, d).utc().YearDay() }
+
+// FAO-56 (Allen et al. 1998), Annex 2, table 2.6: the 15th of each month.
+func TestRadiationAsInTheTable(t *testing.T) {
+	for _, row := range []struct {
+		latDeg float64
+		months [12]float64
+	}{
+		{0, [...]float64{36.2, 37.5, 37.9, 36.8, 34.8, 33.4, 33.9, 35.7, 37.2, 37.4, 36.3, 35.6}},
+		{10, [...]float64{31.8, 34.5, 36.9, 37.9, 37.6, 37.0, 37.1, 37.5, 37.1, 35.1, 32.4, 31.0}},
+		{14, [...]float64{29.9, 33.1, 36.1, 38.1, 38.4, 38.1, 38.1, 38.0, 36.7, 33.9, 30.6, 28.9}},
+		{-10, [...]float64{39.5, 39.3, 37.8, 34.6, 31.1, 29.1, 29.8, 32.8, 36.3, 38.5, 39.3, 39.4}},
+	} {
+		for i, want := range row.months {
+			m := time.Month(i + 1)
+			got := ExtraterrestrialMJ(row.latDeg, yearDay(m, 15))
+			if math.Abs(got-want) > 0.15 {
+				t.Errorf("latitude %g, %s: %.2f MJ, the table has %g", row.latDeg, m, got, want)
+			}
+		}
+	}
+}
+
+// FAO-56, Examples 8 and 9: 3 September at 20 degrees south.
+func TestRadiationExamples8And9(t *testing.T) {
+	j := yearDay(time.September, 3)
+	if j != 246 {
+		t.Fatalf("3 September is day %d", j)
+	}
+	d := newSun(-20).day(j)
+	wantNear(t, "dr", d.distance, 0.985, 0.0005)
+	wantNear(t, "declination", d.declination, 0.120, 0.0005)
+	wantNear(t, "ws", d.sunset, 1.527, 0.0005)
+	ra := ExtraterrestrialMJ(-20, j)
+	wantNear(t, "Ra", ra, 32.2, 0.05)
+	wantNear(t, "Ra (computed)", ra, 32.194, 0.0005)
+	wantNear(t, "Ra as water (computed)", ra*EvaporatedMMPerMJ, 13.14, 0.005)
+	wantNear(t, "N", DaylightHours(-20, j), 11.7, 0.05)
+	wantNear(t, "N (computed)", DaylightHours(-20, j), 11.666, 0.0005)
+}
+
+// FAO-56, Example 20: its inputs. Hargreaves gives 5.03 (computed; the book's
+// 5.0 is recalled); its Penman-Monteith with missing data is 4.56, and the
+// temperature formula says more, as it does in mild places.
+func TestEvapotranspirationExample20(t *testing.T) {
+	eto := HargreavesMM(DayWeather{MinC: 14.8, MaxC: 26.6}, ExtraterrestrialMJ(45.72, 196))
+	wantNear(t, "ETo", eto, 5.03, 0.005)
+	if ratio := eto / 4.56; ratio < 1 || ratio > 1.15 {
+		t.Errorf("ETo is %.2f times the example's Penman-Monteith", ratio)
+	}
+	// FAO-56, equation 58, and the coefficients of Table 12 (computed).
+	wantNear(t, "ETc at first", KcInitial*eto, 5.28, 0.005)
+	wantNear(t, "ETc in the middle", KcMiddle*eto, 6.04, 0.005)
+}
+
+func TestEvapotranspirationIsNeverBelowNothing(t *testing.T) {
+	for _, w := range []DayWeather{{MinC: 30, MaxC: 20}, {MinC: 25, MaxC: 25}, {MinC: -50, MaxC: -30}, {MinC: math.NaN(), MaxC: 20}} {
+		if got := HargreavesMM(w, 35); got != 0 {
+			t.Errorf("%+v evaporates %g mm", w, got)
+		}
+	}
+}
+
+// Beyond the polar circles there are days without sunrise and without sunset.
+func TestSunAtThePoles(t *testing.T) {
+	june, december := yearDay(time.June, 21), yearDay(time.December, 21)
+	for _, c := range []struct {
+		latDeg float64
+		j      int
+		hours  float64
+		dark   bool
+	}{
+		{70, june, 24, false}, {70, december, 0, true}, {-70, june, 0, true}, {-70, december, 24, false},
+		{90, june, 24, false}, {-90, june, 0, true}, {1000, june, 24, false}, {math.Inf(-1), june, 0, true},
+	} {
+		if got := DaylightHours(c.latDeg, c.j); got != c.hours {
+			t.Errorf("day at %g on day %d: %g h, want %g", c.latDeg, c.j, got, c.hours)
+		}
+		if got := ExtraterrestrialMJ(c.latDeg, c.j); (got == 0) != c.dark || got < 0 {
+			t.Errorf("radiation at %g on day %d: %g MJ", c.latDeg, c.j, got)
+		}
+	}
+	wantNear(t, "a day at the equator", DaylightHours(0, june), 12, 1e-9)
+	wantNear(t, "a latitude that is no number", ExtraterrestrialMJ(math.NaN(), june), ExtraterrestrialMJ(0, june), 0)
+}
+
+func TestSunProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		lat := rapid.Float64Range(-90, 90).Draw(t, "latitude")
+		j := rapid.IntRange(1, 366).Draw(t, "day")
+		ra, hours := ExtraterrestrialMJ(lat, j), DaylightHours(lat, j)
+		if !(ra >= 0 && ra < 50) {
+			t.Errorf("%g MJ", ra)
+		}
+		if !(hours >= 0 && hours <= 24) {
+			t.Errorf("%g hours", hours)
+		}
+		// What one half of the earth has of the day, the other has of the night.
+		if other := DaylightHours(-lat, j); math.Abs(hours+other-24) > 1e-9 {
+			t.Errorf("%g h here and %g h on the other half", hours, other)
+		}
+	})
+}
 
 // exactDemand is what demand stands for, day by day: each day's own weather
 // and radiation, and the crop as it grows day by day.

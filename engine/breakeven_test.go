@@ -95,7 +95,7 @@ func TestTurningsAreTrue(t *testing.T) {
 		here := at(rapid.Float64Range(0.01, 5).Draw(t, "ha"))
 		for _, x := range []struct {
 			what   string
-			turn   Turning
+			turn   BreakEvenArea
 			way    Buying
 			others []Buying
 		}{
@@ -115,18 +115,18 @@ func TestTurningsAreTrue(t *testing.T) {
 				l, _ := lead(at(ha), x.way, x.others)
 				return l
 			}
-			switch at := x.turn.Ha; x.turn.Turn {
-			case TurnUnknown:
+			switch at := x.turn.Ha; x.turn.When {
+			case AreaUnknown:
 				t.Fatalf("%s: both are known, the turning is not", x.what)
-			case TurnFrom:
+			case FromArea:
 				if by(at*(1-little)) > equal || by(at*(1+little)) < -equal || by(at*3) < -equal {
 					t.Fatalf("%s does not turn at %g ha", x.what, at)
 				}
-			case TurnAlways:
+			case AnyArea:
 				if min(by(1e-4), by(0.1), by(10)) < -equal {
 					t.Fatalf("%s is not always so", x.what)
 				}
-			case TurnNever:
+			case NoArea:
 				if max(by(0.001), by(0.1), by(1000)) > equal {
 					t.Fatalf("%s is sometimes so", x.what)
 				}

@@ -1,0 +1,77 @@
+package engine
+
+// Limits of what a grower or an operator may enter. They are wide: they catch
+// slips (25 typed as 52, metres typed as centimetres), not unusual fields.
+const (
+	// Plot.
+	MinSpacingCM         = 5
+	MaxSpacingCM         = 100
+	MaxAreaM2            = 1_000_000
+	MinSeedlingAgeDays   = 5
+	MaxSeedlingAgeDays   = 60
+	MaxSeedlingsPerHill  = 12
+	MinDurationDays      = 75
+	MaxDurationDays      = 220
+	MaxPuddledBeforeDays = 30
+	MinYear              = 1900
+	MaxYear              = 2200
+	MaxInflowLS          = 500
+
+	// Tool.
+	MinToolCM = 5
+	MaxToolCM = 60
+
+	// Household and prices.
+	MaxPeople      = 99
+	MaxHoursADay   = 16
+	MaxPrice       = 1_000_000_000
+	MaxCurrency    = 4 // characters
+	MaxToolYears   = 50
+	MaxSeasonsYear = 4
+	MaxInterest    = 5.0 // a year, as a fraction
+
+	// Weather.
+	ColdestC       = -60
+	HottestC       = 60
+	MaxDayRainMM   = 2000
+	MaxMonthRainMM = 10_000
+
+	// Weed rate of a place, to the table's clock; see Learned.
+	MinWeedRate = 0.7
+	MaxWeedRate = 1.4
+)
+
+// limitFacts are the limits of what a grower or operator may say.
+func limitFacts() []Fact {
+	return []Fact{
+		{"ColdestC", ColdestC, "°C", "lowest monthly minimum that is believed", slip, Judgement},
+		{"HottestC", HottestC, "°C", "highest monthly maximum that is believed", slip, Judgement},
+		{"MaxDayRainMM", MaxDayRainMM, "mm", "most rain of one day that is believed",
+			"chosen here: above the record, 1825 mm in 24 hours at Foc-Foc, Reunion, in January 1966 " +
+				"(World Meteorological Organization, archive of weather and climate extremes; from memory)", Judgement},
+		{"MinWeedRate", MinWeedRate, "1", "slowest weeds that a place may learn of, to the table's clock", "chosen here: the band of grass-weed phyllochrons, 34-65 °C d around 45, is 0.7 to 1.3 as fast", Judgement},
+		{"MaxWeedRate", MaxWeedRate, "1", "fastest weeds that a place may learn of, to the table's clock", "chosen here: as MinWeedRate, the other way", Judgement},
+		{"MaxMonthRainMM", MaxMonthRainMM, "mm", "wettest month that is believed", slip, Judgement},
+		{"MinSpacingCM", MinSpacingCM, "cm", "closest spacing that is believed", slip, Judgement},
+		{"MaxSpacingCM", MaxSpacingCM, "cm", "widest spacing that is believed", slip, Judgement},
+		{"MaxAreaM2", MaxAreaM2, "m2", "largest plot that is believed", slip, Judgement},
+		{"MinSeedlingAgeDays", MinSeedlingAgeDays, "d", "youngest seedlings that are believed", slip, Judgement},
+		{"MaxSeedlingsPerHill", MaxSeedlingsPerHill, "seedlings", "most seedlings a hill that are believed", slip, Judgement},
+		{"MaxSeedlingAgeDays", MaxSeedlingAgeDays, "d", "oldest seedlings that are believed", slip, Judgement},
+		{"MinDurationDays", MinDurationDays, "d", "shortest variety that is believed", slip, Judgement},
+		{"MaxDurationDays", MaxDurationDays, "d", "longest variety that is believed", slip, Judgement},
+		{"MaxPuddledBeforeDays", MaxPuddledBeforeDays, "d", "longest time from puddling to planting that is believed", slip, Judgement},
+		{"MinYear", MinYear, "year", "first year of planting that is believed", slip, Judgement},
+		{"MaxYear", MaxYear, "year", "last year of planting that is believed", slip, Judgement},
+		{"MinToolCM", MinToolCM, "cm", "narrowest tool that is believed", slip, Judgement},
+		{"MaxInflowLS", MaxInflowLS, "l/s", "strongest inlet of a plot that is believed", slip, Judgement},
+		{"MaxPeople", MaxPeople, "people", "most people or households that are believed", slip, Judgement},
+		{"MaxHoursADay", MaxHoursADay, "h", "longest day of weeding that is believed", slip, Judgement},
+		{"MaxPrice", MaxPrice, "money", "highest price that is believed, in any currency", slip, Judgement},
+		{"MaxCurrency", MaxCurrency, "characters", "longest name of a currency: it must fit a phone", slip, Judgement},
+		{"MaxToolYears", MaxToolYears, "years", "longest service of a tool that is believed", slip, Judgement},
+		{"MaxSeasonsYear", MaxSeasonsYear, "crops", "most crops a year that are believed", slip, Judgement},
+		{"MaxInterest", MaxInterest, "1/year", "dearest borrowed money that is believed", slip, Judgement},
+		{"MaxToolCM", MaxToolCM, "cm", "widest tool that is believed", slip, Judgement},
+	}
+}
