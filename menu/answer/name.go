@@ -17,7 +17,7 @@ const MaxName = 10
 // Name reads what a grower calls a plot: letters of any script, digits, spaces.
 func Name(s string) (string, *Refusal) {
 	name := strings.Join(strings.Fields(s), " ")
-	if !utf8.ValidString(s) || name == "" || strings.ContainsFunc(name, notInName) {
+	if !utf8.ValidString(s) || name == "" || strings.ContainsFunc(s, notInName) {
 		return "", Refuse("refuse.name", s, nil)
 	}
 	if utf8.RuneCountInString(name) > MaxName {
