@@ -1,9 +1,14 @@
-// Package bell rings growers: it looks at the plots that are due a look, asks
-// the engine what is true of each today, and writes the one text that is
-// worth sending, with the next look, in one transaction.
+// Package bell runs the reminder loop: it takes the plots that are due for a look,
+// asks the engine what is true of each today, and writes the one text that is
+// worth sending, its prompt and the time of the next look to the records, in one
+// transaction.
 //
-// It looks only at plots that are due, sends in the place's morning, and
-// after an outage tells the truth of today, not the pile that was missed.
+//	b := bell.New(bell.Options{Store: s, Menu: m, Clock: c, Log: log})
+//	go b.Run(ctx)
+//
+// It sends nothing (that is push) and writes no sentence (that is menu). Texts are
+// written in the place's morning. After an outage a plot gets the text that is true
+// today, not those that were missed.
 package bell
 
 import (
@@ -28,20 +33,20 @@ type Menu interface {
 	Ring(lang string, bells ...menu.Bell) (menu.Ringing, error)
 }
 
-// Options are what a Bell needs.
+// Options configure a Bell. Store, Menu and Clock must be set.
 type Options struct {
 	Store     *store.Store
 	Menu      Menu
 	Clock     clock.Clock
 	Log       zerolog.Logger
-	QuietHour int           // from this local hour on nothing is sent until morning; 0 = 20
-	Every     time.Duration // how often plots are looked for; 0 = a minute
+	QuietHour int           // local hour at which quiet hours begin; they end in the morning; 0 = 20
+	Every     time.Duration // between two runs; 0 = a minute
 	Batch     int           // growers in one transaction; 0 = 200
-	Rung      func()        // called after texts were written; may be nil
-	Meter     *meter.Meter  // counts; may be nil
+	Queued    func()        // called after texts were written to the outbox; may be nil
+	Meter     *meter.Meter  // may be nil
 }
 
-// Bell is the loop that looks at plots and rings growers.
+// Bell is the reminder loop.
 type Bell struct{ o Options }
 
 // New returns a bell; Run or Ring make it work.
@@ -52,7 +57,8 @@ func New(o Options) *Bell {
 	return &Bell{o}
 }
 
-// Run rings on every tick of the clock until ctx ends.
+// Run calls Ring on every tick of the clock until ctx ends. It logs the first of
+// several failures in a row, and the recovery.
 func (b *Bell) Run(ctx context.Context) {
 	ticks, stop := b.o.Clock.Every(b.o.Every)
 	defer stop()
@@ -61,10 +67,11 @@ func (b *Bell) Run(ctx context.Context) {
 		switch _, err := b.Ring(ctx, b.o.Clock.Now()); {
 		case err != nil && ctx.Err() == nil && !failing:
 			failing = true
-			b.o.Log.Error().Err(err).Str("why", store.Trouble(err)).Msg("bell: plots could not be looked at; trying again every minute")
+			b.o.Log.Error().Err(err).Str("why", store.Trouble(err)).
+				Msg("bell: the plots that are due cannot be read or written; trying again every minute")
 		case err == nil && failing:
 			failing = false
-			b.o.Log.Info().Msg("bell: plots are looked at again")
+			b.o.Log.Info().Msg("bell: works again")
 		}
 		select {
 		case <-ctx.Done():
@@ -74,57 +81,36 @@ func (b *Bell) Run(ctx context.Context) {
 	}
 }
 
-// Ring looks at every plot that is due at now and returns how many texts were
-// written. A batch that fails is taken up again grower by grower: the one for
-// whom it fails is left for tomorrow, with nothing written, and the others are
-// rung.
+// Ring looks at every plot that is due at now and returns how many texts it
+// wrote. If a batch fails, its growers are taken one by one: the one that fails is
+// put off until tomorrow with nothing written, and the others get their texts.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
-	alone := 0           // growers that are still to be taken one by one
-	oldest := now.Unix() // when the plot that waited longest was due
+	oneByOne := 0        // growers still to be taken one by one
+	oldest := now.Unix() // when the longest waiting plot was due
 	for {
-		batch := b.o.Batch
-		if alone > 0 {
-			batch = 1
+		size := b.o.Batch
+		if oneByOne > 0 {
+			size = 1
 		}
-		looked, wrote := 0, 0
-		var at *store.DueGrower // who is looked at
-		err := b.o.Store.InTx(ctx, func(tx *store.Tx) error {
-			due, err := tx.DueGrowers(now.Unix(), batch)
-			if err != nil {
-				return err
-			}
-			for i := range due {
-				at = &due[i]
-				for _, p := range at.Plots {
-					oldest = min(oldest, p.LookAt)
-				}
-				n, err := b.grower(tx, *at, now)
-				if err != nil {
-					return err
-				}
-				looked++
-				wrote += n
-			}
-			at = nil // what fails from here on is the commit
-			return nil
-		})
+		done, err := b.ringBatch(ctx, now, size)
+		oldest = min(oldest, done.oldest)
 		switch {
-		case err != nil && (at == nil || store.Unavailable(err)):
+		case err != nil && (done.failed == nil || store.Unavailable(err)):
 			return texts, fmt.Errorf("bell: %w", err)
-		case err != nil && alone == 0:
-			alone = b.o.Batch
+		case err != nil && oneByOne == 0:
+			oneByOne = b.o.Batch
 			continue
 		case err != nil:
-			if err := b.skip(ctx, *at, now, err); err != nil {
+			if err := b.skip(ctx, *done.failed, now, err); err != nil {
 				return texts, fmt.Errorf("bell: %w", err)
 			}
-			looked, wrote = 1, 0
+			done.growers, done.texts = 1, 0
 		}
-		alone = max(0, alone-1)
-		if texts += wrote; wrote > 0 && b.o.Rung != nil {
-			b.o.Rung()
+		oneByOne = max(0, oneByOne-1)
+		if texts += done.texts; done.texts > 0 && b.o.Queued != nil {
+			b.o.Queued()
 		}
-		if looked == 0 {
+		if done.growers == 0 {
 			b.o.Meter.Bell(time.Duration(now.Unix()-oldest) * time.Second)
 			return texts, nil
 		}
@@ -134,20 +120,54 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 	}
 }
 
-// skip leaves a grower who cannot be rung, for this reason, until tomorrow.
+// batch is what one transaction did.
+type batch struct {
+	growers, texts int
+	oldest         int64            // when the longest waiting plot of it was due
+	failed         *store.DueGrower // at whom it failed; nil: it failed at no grower
+}
+
+// ringBatch looks at the due plots of at most size growers, in one transaction.
+func (b *Bell) ringBatch(ctx context.Context, now time.Time, size int) (done batch, err error) {
+	done.oldest = now.Unix()
+	err = b.o.Store.InTx(ctx, func(tx *store.Tx) error {
+		due, err := tx.DueGrowers(now.Unix(), size)
+		if err != nil {
+			return err
+		}
+		for i := range due {
+			done.failed = &due[i]
+			for _, p := range due[i].Plots {
+				done.oldest = min(done.oldest, p.LookAt)
+			}
+			n, err := b.newRound(tx, due[i], now).look()
+			if err != nil {
+				return err
+			}
+			done.growers++
+			done.texts += n
+		}
+		done.failed = nil // an error from here on is the commit's
+		return nil
+	})
+	return done, err
+}
+
+// skip puts a grower off until tomorrow and logs why.
 func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reason error) error {
 	e := b.o.Log.Error().Int64("grower", g.ID)
 	var broken *store.PanicError
-	if errors.As(reason, &broken) { // its words may hold a grower's
+	if errors.As(reason, &broken) { // its message may hold what a grower typed
 		e = e.Str("panic", fmt.Sprintf("%T", broken.Value)).Str("stack", string(broken.Stack))
 	} else {
 		e = e.Err(reason)
 	}
-	e.Msg("bell: a grower cannot be rung and is looked at again tomorrow; if the text of a folder of your own is at fault, rowbell texts tells, else report it with this line")
-	tomorrow := (engine.DayOf(now, g.Zone) + 1).At(g.MorningHour, g.Zone).Unix()
+	e.Msg("bell: no text can be written for a grower, who is looked at again tomorrow; " +
+		"if the text of a folder of your own is at fault, rowbell texts shows it, else report it with this line")
 	return b.o.Store.InTx(ctx, func(tx *store.Tx) error {
+		r := b.newRound(tx, g, now)
 		for _, p := range g.Plots {
-			if err := tx.SetLook(p.ID, tomorrow); err != nil {
+			if err := tx.SetLook(p.ID, r.tomorrow); err != nil {
 				return err
 			}
 		}
@@ -155,92 +175,103 @@ func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reaso
 	})
 }
 
-// due is a plot to be rung today.
-type due struct {
+// round is one look at the due plots of one grower, with the instants of the
+// grower's day computed once.
+type round struct {
+	b        *Bell
+	tx       *store.Tx
+	grower   store.DueGrower
+	now      time.Time
+	today    engine.Day // the grower's local day
+	morning  time.Time  // from when on texts may be written today
+	tomorrow int64      // the next morning, in Unix seconds
+}
+
+func (b *Bell) newRound(tx *store.Tx, g store.DueGrower, now time.Time) *round {
+	today := engine.DayOf(now, g.Zone)
+	r := &round{b: b, tx: tx, grower: g, now: now, today: today, morning: today.At(g.MorningHour, g.Zone)}
+	r.tomorrow = r.morningOf(today + 1)
+	return r
+}
+
+// morningOf returns the morning of a day, in Unix seconds.
+func (r *round) morningOf(d engine.Day) int64 {
+	return d.At(r.grower.MorningHour, r.grower.Zone).Unix()
+}
+
+// news is a plot with something to tell today.
+type news struct {
 	plot store.DuePlot
 	bell menu.Bell
 }
 
-// grower looks at a grower's due plots. Also those of a number that has been
-// silent for long: a season is longer than that, and a grower may read its
-// texts and never answer. They tell a plot's number, not its name, and days, no
-// more, and end with the season. An answer to one is not taken before it is known who gives it: menu
-// asks.
-func (b *Bell) grower(tx *store.Tx, g store.DueGrower, now time.Time) (int, error) {
-	today := engine.DayOf(now, g.Zone)
-	morning, quiet := today.At(g.MorningHour, g.Zone), today.At(b.o.QuietHour, g.Zone)
-	next := func(d engine.Day) int64 { return d.At(g.MorningHour, g.Zone).Unix() }
-	silent := g.Silent(now.Unix())
-	var ring []due
-	for _, p := range g.Plots {
-		look := b.when(p, today, now, morning, quiet)
-		if look > today || look == today && now.Before(morning) {
-			if err := tx.SetLook(p.ID, next(look)); err != nil {
-				return 0, err
+// look plans each due plot, sets its next look, and writes the texts. It returns
+// how many it wrote.
+//
+// A number that has been silent for long gets texts too, because growers may read
+// them and never answer. Such texts name a plot by its number only, and menu asks
+// who answers before it takes an answer.
+func (r *round) look() (texts int, err error) {
+	quiet := !r.now.Before(r.today.At(r.b.o.QuietHour, r.grower.Zone))
+	silent := r.grower.Silent(r.now.Unix())
+	var list []news
+	for _, p := range r.grower.Plots {
+		next := int64(0) // 0: no further look
+		switch {
+		// A plot that its grower changed today waits until tomorrow, because the
+		// screen has just told all of it.
+		case quiet || p.LookAt > r.morning.Unix():
+			next = r.tomorrow
+		case r.now.Before(r.morning):
+			next = r.morning.Unix()
+		default:
+			plan, err := p.Season.Windows(r.today)
+			if err != nil { // one unusable plot must not stop the others
+				r.b.o.Log.Error().Err(err).Int64("plot", p.ID).
+					Msg("bell: a plot cannot be planned and gets no texts until its grower changes it: " +
+						"look at the figures and the weather of its place, with rowbell place")
+				break
 			}
-			continue
-		}
-		plan, err := p.Season.Windows(today)
-		if err != nil {
-			// A season that cannot be planned must not stop the others.
-			b.o.Log.Error().Err(err).Int64("plot", p.ID).Msg("bell: a plot cannot be planned and is not looked at again until its grower changes it: look at the figures and the weather of its place, with rowbell place")
-			if err := tx.SetLook(p.ID, 0); err != nil {
-				return 0, err
+			reminder, silence := plan.Reminder(p.Told)
+			if plan.LookAgain != 0 {
+				next = r.morningOf(plan.LookAgain)
 			}
-			continue
+			switch silence {
+			case engine.NotSilent:
+				list = append(list, news{p, menu.Bell{No: p.No, Season: p.Season, Plan: plan, Reminder: reminder, Silent: silent}})
+			case engine.SilentToday, engine.SilentWeek:
+				next = r.tomorrow
+			}
 		}
-		reminder, silence := plan.Reminder(p.Told)
-		again := int64(0)
-		if plan.LookAgain != 0 {
-			again = next(plan.LookAgain)
-		}
-		switch silence {
-		case engine.NotSilent:
-			ring = append(ring, due{p, menu.Bell{No: p.No, Season: p.Season, Plan: plan, Reminder: reminder, Silent: silent}})
-		case engine.SilentToday, engine.SilentWeek:
-			again = next(today + 1)
-		}
-		if err := tx.SetLook(p.ID, again); err != nil {
+		if err := r.tx.SetLook(p.ID, next); err != nil {
 			return 0, err
 		}
 	}
-	return b.ring(tx, g, ring, now)
+	return r.writeTexts(list)
 }
 
-// when is the day of the next look: today, or the next morning for a plot
-// that the grower changed in the course of today (the screen has just said
-// all there is to say), or in the quiet hours.
-func (b *Bell) when(p store.DuePlot, today engine.Day, now, morning, quiet time.Time) engine.Day {
-	if !now.Before(quiet) || p.LookAt > morning.Unix() {
-		return today + 1
-	}
-	return today
-}
-
-// ring writes the texts; two plots with the same news share one where it fits.
-// Of the texts that ask for an answer only the most urgent goes out, so that a
-// digit is never in doubt: the other plots are looked at the next morning.
-func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) (int, error) {
-	slices.SortStableFunc(ring, func(x, y due) int { return cmp.Compare(x.bell.Reminder.Kind.Rank(), y.bell.Reminder.Kind.Rank()) })
-	tomorrow := (engine.DayOf(now, g.Zone) + 1).At(g.MorningHour, g.Zone).Unix()
-	texts := 0
+// writeTexts writes the texts, the most urgent first; two plots with the same news
+// share one if it fits. At most one text of a morning asks a question, so that a
+// digit can only mean one thing; plots with further questions wait until tomorrow.
+func (r *round) writeTexts(list []news) (texts int, err error) {
+	slices.SortStableFunc(list, func(x, y news) int {
+		return cmp.Compare(x.bell.Reminder.Kind.Rank(), y.bell.Reminder.Kind.Rank())
+	})
 	asked := false
-	for len(ring) > 0 {
-		if asks := ring[0].bell.Reminder.Asks(); asks && asked {
-			if err := tx.SetLook(ring[0].plot.ID, tomorrow); err != nil {
+	for len(list) > 0 {
+		asks := list[0].bell.Reminder.Asks()
+		if asks && asked {
+			if err := r.tx.SetLook(list[0].plot.ID, r.tomorrow); err != nil {
 				return texts, err
 			}
-			ring = ring[1:]
+			list = list[1:]
 			continue
 		}
-		n := 1
-		if len(ring) > 1 {
-			n = 2
-		}
-		text, err := b.write(tx, g, ring[:n], now)
+		n := min(2, len(list))
+		text, err := r.write(list[:n])
 		if errors.Is(err, menu.ErrApart) {
 			n = 1
-			text, err = b.write(tx, g, ring[:1], now)
+			text, err = r.write(list[:1])
 		}
 		if err != nil {
 			return texts, err
@@ -248,63 +279,64 @@ func (b *Bell) ring(tx *store.Tx, g store.DueGrower, ring []due, now time.Time) 
 		if text {
 			texts++
 		}
-		asked = asked || ring[0].bell.Reminder.Asks()
-		ring = ring[n:]
+		asked = asked || asks
+		list = list[n:]
 	}
 	return texts, nil
 }
 
-// write puts one text about one or two plots into the outbox. A text about
-// the same plot that still waits there says less than this one: it goes.
-func (b *Bell) write(tx *store.Tx, g store.DueGrower, ds []due, now time.Time) (bool, error) {
-	bells := make([]menu.Bell, len(ds))
-	ids := make([]int64, len(ds))
-	useful := ds[0].bell.Reminder.LastUseful
+// write writes one text about one or two plots to the outbox, in place of texts
+// about them that still wait there, and records what was told. The outbox ignores
+// a text whose key it has: then write returns false.
+func (r *round) write(list []news) (written bool, err error) {
+	bells := make([]menu.Bell, len(list))
+	ids := make([]int64, len(list))
+	useful := list[0].bell.Reminder.LastUseful
 	key := "ring"
-	for i, d := range ds {
-		bells[i], ids[i] = d.bell, d.plot.ID
-		useful = min(useful, d.bell.Reminder.LastUseful)
-		w := d.bell.Reminder.Window
-		key += fmt.Sprintf("/%d.%d.%d.%d", d.plot.ID, d.plot.Season.Plot.Planted, w.Number, w.Edition)
+	for i, n := range list {
+		bells[i], ids[i] = n.bell, n.plot.ID
+		useful = min(useful, n.bell.Reminder.LastUseful)
+		w := n.bell.Reminder.Window
+		key += fmt.Sprintf("/%d.%d.%d.%d", n.plot.ID, n.plot.Season.Plot.Planted, w.Number, w.Edition)
 	}
-	r, err := b.o.Menu.Ring(g.Language, bells...)
+	text, err := r.b.o.Menu.Ring(r.grower.Language, bells...)
 	if err != nil {
 		return false, err
 	}
-	today := engine.DayOf(now, g.Zone)
-	morning := today.At(g.MorningHour, g.Zone).Unix()
-	for _, d := range ds {
-		if err := tx.Supersede(d.plot.ID, now.Unix(), g.Zone, morning); err != nil {
+	now := r.now.Unix()
+	for _, id := range ids {
+		if err := r.tx.Supersede(id, now, r.grower.Zone, r.morning.Unix()); err != nil {
 			return false, err
 		}
 	}
-	for _, d := range ds {
-		w := d.bell.Reminder.Window
-		if _, err := tx.Tell(d.plot.ID, engine.Told{Kind: d.bell.Reminder.Kind, Window: w.Number, Edition: w.Edition, On: today}); err != nil {
+	for _, n := range list {
+		if err := r.markTold(n); err != nil {
 			return false, err
 		}
-		if d.bell.Reminder.Tells() {
-			if err := tx.Announce(d.plot.ID, w); err != nil {
-				return false, err
-			}
-		}
 	}
-	fresh, err := tx.Enqueue(store.Message{
-		Key:         fmt.Sprintf("%s/%s/%d", key, r.Kind, today),
-		GrowerID:    g.ID,
-		PlotIDs:     ids,
-		To:          g.Phone,
-		Reminder:    r.Kind,
-		Text:        r.Text,
-		DueAt:       now.Unix(),
-		CreatedAt:   now.Unix(),
-		UsefulUntil: useful.At(b.o.QuietHour, g.Zone).Unix(),
+	fresh, err := r.tx.Enqueue(store.Message{
+		Key: fmt.Sprintf("%s/%s/%d", key, text.Kind, r.today), GrowerID: r.grower.ID, PlotIDs: ids, To: r.grower.Phone,
+		Reminder: text.Kind, Text: text.Text, DueAt: now, CreatedAt: now,
+		UsefulUntil: useful.At(r.b.o.QuietHour, r.grower.Zone).Unix(),
 	})
-	if err != nil || !fresh {
-		return false, err
+	if err != nil || !fresh || text.Prompt == nil {
+		return fresh, err
 	}
-	if r.Prompt == nil {
-		return true, nil
+	until := (text.PromptEnd + 1).At(0, r.grower.Zone) // the end of the prompt's last local day
+	return true, r.tx.SavePrompt(store.Prompt{
+		Phone: r.grower.Phone, Body: text.Prompt, AskedAt: now, Until: until.Unix() - 1,
+	})
+}
+
+// markTold records that a plot's news was told. A window whose days were told is
+// announced: it stays on its days.
+func (r *round) markTold(n news) error {
+	reminder := n.bell.Reminder
+	_, err := r.tx.Tell(n.plot.ID, engine.Told{
+		Kind: reminder.Kind, Window: reminder.Window.Number, Edition: reminder.Window.Edition, On: r.today,
+	})
+	if err == nil && reminder.Tells() {
+		err = r.tx.Announce(n.plot.ID, reminder.Window)
 	}
-	return true, tx.SavePrompt(store.Prompt{Phone: g.Phone, Body: r.Prompt, AskedAt: now.Unix(), Until: (r.PromptEnd+1).At(0, g.Zone).Unix() - 1})
+	return err
 }

@@ -67,7 +67,7 @@ func TestOneBadGrower(t *testing.T) {
 					t.Errorf("grower %d got %d texts, want %d", n, got, want)
 				}
 			}
-			if got := log.String(); strings.Count(got, "cannot be rung") != 2 || !strings.Contains(got, "no such text") || strings.Contains(got, "a plot called") {
+			if got := log.String(); strings.Count(got, "no text can be written") != 2 || !strings.Contains(got, "no such text") || strings.Contains(got, "a plot called") {
 				t.Errorf("log:\n%s", got)
 			}
 			if n, err := b.Ring(context.Background(), v.clock.Now()); err != nil || n != 0 {

@@ -103,7 +103,7 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	s.meter = s.newMeter(c, o.Version, networks)
 	s.push = s.newSender(c, networks)
 	s.bell = bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
-		Rung: s.push.Kick, Meter: s.meter})
+		Queued: s.push.Kick, Meter: s.meter})
 	s.handler, err = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: s.clock, Log: s.log,
 		Networks: networks, DialCode: c.DialCode,
 		USSDResume: time.Duration(c.Resume.USSD), SMSResume: time.Duration(c.Resume.SMS), Queued: s.push.Kick,
