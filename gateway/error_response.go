@@ -35,23 +35,25 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 		return
 	}
 	log := g.requestEvent(g.o.Log.Error(), w, r)
-	p = problem.New(http.StatusServiceUnavailable, "The records cannot be reached just now. Nothing was changed; try again.")
+	status, detail := http.StatusServiceUnavailable, "The records cannot be reached just now. Nothing was changed; try again."
 	retry := 5 * time.Second
 	var broken *store.PanicError
 	switch {
 	case errors.As(err, &broken):
 		logPanic(log, broken.Value, broken.Stack)
-		p = problem.New(http.StatusInternalServerError, "Something is broken here; the log says where. Nothing was changed.")
+		status, detail = http.StatusInternalServerError, "Something is broken here; the log says where. Nothing was changed."
 		retry = 0
 	case errors.Is(err, errTooManyInFlight):
 		log.Discard() // the line of the request says 503
-		p.Detail, retry = "More calls are being worked on than can be at once. Nothing was changed; try again.", time.Second
+		detail = "More calls are being worked on than can be at once. Nothing was changed; try again."
+		retry = time.Second
 	case errors.Is(err, context.Canceled):
 		log.Discard() // the caller has gone and will ask again
 	case errors.Is(err, context.DeadlineExceeded):
 		log.Msg("a call missed its deadline: it is still being worked on, and the network was told to send it again; " +
 			"if this happens often, the disk or the machine is too slow")
-		p.Detail, retry = "This takes longer than it should. It goes on; the same call again will get the answer.", time.Second
+		detail = "This takes longer than it should. It goes on; the same call again will get the answer."
+		retry = time.Second
 	default:
 		log.Err(err).Bool("unavailable", store.Unavailable(err)).Str("why", reasonOf(err)).
 			Msg("a call failed: nothing was changed, and the network was told to try again")
@@ -59,6 +61,7 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if retry > 0 {
 		setRetryAfter(w, retry)
 	}
+	p = problem.New(status, detail)
 	p.Instance = instanceURN(w)
 	p.Text = g.apology(r)
 	g.writeProblem(w, r, p)

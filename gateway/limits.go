@@ -25,10 +25,12 @@ func (o *overLimit) problem() *problem.Problem {
 }
 
 var limitDetails = map[[2]string]string{
-	{limit.ScopeNumber, limit.Calls}: "This number calls too often. It gets no answer for a while; nothing was changed.",
+	{limit.ScopeNumber, limit.Calls}: "This number calls too often. " +
+		"It gets no answer for a while; nothing was changed.",
 	{limit.ScopeNumber, limit.Sessions}: "This number has too many open sessions. " +
 		"Send an end event for those that are over; nothing was changed.",
-	{limit.ScopeGateway, limit.Calls}: "This network sends more calls a minute than it may. Nothing was changed; try again.",
+	{limit.ScopeGateway, limit.Calls}: "This network sends more calls a minute than it may. " +
+		"Nothing was changed; try again.",
 	{limit.ScopeGateway, limit.Sessions}: "This network has too many open sessions. " +
 		"Send an end event for those that are over; nothing was changed.",
 	{limit.ScopeAll, limit.Calls}:    "More calls come in than can be taken. Nothing was changed; try again.",

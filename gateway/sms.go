@@ -125,7 +125,9 @@ func (g *Gateway) loadSMS(tx *store.Tx, c *call, phone store.Phone) (s savedSMS,
 }
 
 // saveSMS stores the dialogue and the prompt as the menu returned them.
-func (g *Gateway) saveSMS(tx *store.Tx, c *call, book *store.Ledger, saved savedSMS, in menu.Inbound, out menu.Outcome) error {
+func (g *Gateway) saveSMS(
+	tx *store.Tx, c *call, book *store.Ledger, saved savedSMS, in menu.Inbound, out menu.Outcome,
+) error {
 	phone, now := book.Phone(), c.now.Unix()
 	if out.TakenUp { // the dialogue moves to this channel
 		if err := tx.DropSession(phone, menu.USSD.String()); err != nil {

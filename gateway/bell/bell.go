@@ -238,7 +238,9 @@ func (r *round) look() (texts int, err error) {
 			}
 			switch silence {
 			case engine.NotSilent:
-				list = append(list, news{p, menu.Bell{No: p.No, Season: p.Season, Plan: plan, Reminder: reminder, Silent: silent}})
+				list = append(list, news{p, menu.Bell{
+					No: p.No, Season: p.Season, Plan: plan, Reminder: reminder, Silent: silent,
+				}})
 			case engine.SilentToday, engine.SilentWeek:
 				next = r.tomorrow
 			}

@@ -119,7 +119,10 @@ func (g *Gate) Enter(c Call, now time.Time) *Exceeded {
 		scope string
 		*minute
 		limit int
-	}{{ScopeGateway, gateway, g.limits.Gateways[c.Gateway].CallsAMinute}, {ScopeAll, &g.all, g.limits.All.CallsAMinute}} {
+	}{
+		{ScopeGateway, gateway, g.limits.Gateways[c.Gateway].CallsAMinute},
+		{ScopeAll, &g.all, g.limits.All.CallsAMinute},
+	} {
 		if retry, ok := v.allows(v.limit, now); !ok {
 			return &Exceeded{Scope: v.scope, Limit: Calls, RetryAfter: retry, First: gateway.shouldLog(now)}
 		}

@@ -35,7 +35,8 @@ func (s Set) Validate() error {
 		}
 	}
 	if s.OpenSessions > MaxSessions {
-		return fmt.Errorf("open_sessions: %d is more than can be counted, %d; 0 is no limit", s.OpenSessions, MaxSessions)
+		return fmt.Errorf("open_sessions: %d is more than can be counted, %d; 0 is no limit",
+			s.OpenSessions, MaxSessions)
 	}
 	for _, v := range []struct {
 		key string

@@ -44,16 +44,20 @@ var (
 	descLate     = desc("rowbell_plots_due_oldest_seconds", "How long the longest waiting plot has been due.")
 	descSessions = desc("rowbell_sessions_open", "Dialogues that can still be continued, on both channels.")
 	descOutbox   = desc("rowbell_outbox_messages", "Texts in the records by their state.", "state")
-	descWaiting  = desc("rowbell_outbox_oldest_seconds", "How long the longest waiting text of this state has been due. "+
-		"A network that sends no receipts leaves its texts accepted.", "state")
-	descStatsAt = desc("rowbell_records_read_timestamp_seconds", "When growers, plots, sessions and outbox were last counted.")
+	descWaiting  = desc("rowbell_outbox_oldest_seconds",
+		"How long the longest waiting text of this state has been due. "+
+			"A network that sends no receipts leaves its texts accepted.", "state")
+	descStatsAt = desc("rowbell_records_read_timestamp_seconds",
+		"When growers, plots, sessions and outbox were last counted.")
 	descFailed  = desc("rowbell_records_read_failures_total", "How often counting them failed.")
 	descDB      = desc("rowbell_database_size_bytes", "Size of the database file.")
 	descWAL     = desc("rowbell_database_wal_size_bytes", "Size of the database's write-ahead log.")
 	descFree    = desc("rowbell_disk_free_bytes", "Free space on the disk of the records or the backups.", "disk")
 	descTotal   = desc("rowbell_disk_size_bytes", "Size of the disk of the records or the backups.", "disk")
-	descToday   = desc("rowbell_spend_today", "Cost of texts since midnight UTC, in the currency of the prices.", "gateway")
-	descMonth   = desc("rowbell_spend_month", "Cost of texts since the first of the month in UTC, in the currency of the prices.", "gateway")
+	descToday   = desc("rowbell_spend_today",
+		"Cost of texts since midnight UTC, in the currency of the prices.", "gateway")
+	descMonth   = desc("rowbell_spend_month",
+		"Cost of texts since the first of the month in UTC, in the currency of the prices.", "gateway")
 	descHold    = desc("rowbell_sending_held", "Whether an operator hold stops all texts: 1 or 0.")
 )
 
