@@ -49,16 +49,16 @@ var (
 			"A network that sends no receipts leaves its texts accepted.", "state")
 	descStatsAt = desc("rowbell_records_read_timestamp_seconds",
 		"When growers, plots, sessions and outbox were last counted.")
-	descFailed  = desc("rowbell_records_read_failures_total", "How often counting them failed.")
-	descDB      = desc("rowbell_database_size_bytes", "Size of the database file.")
-	descWAL     = desc("rowbell_database_wal_size_bytes", "Size of the database's write-ahead log.")
-	descFree    = desc("rowbell_disk_free_bytes", "Free space on the disk of the records or the backups.", "disk")
-	descTotal   = desc("rowbell_disk_size_bytes", "Size of the disk of the records or the backups.", "disk")
-	descToday   = desc("rowbell_spend_today",
+	descFailed = desc("rowbell_records_read_failures_total", "How often counting them failed.")
+	descDB     = desc("rowbell_database_size_bytes", "Size of the database file.")
+	descWAL    = desc("rowbell_database_wal_size_bytes", "Size of the database's write-ahead log.")
+	descFree   = desc("rowbell_disk_free_bytes", "Free space on the disk of the records or the backups.", "disk")
+	descTotal  = desc("rowbell_disk_size_bytes", "Size of the disk of the records or the backups.", "disk")
+	descToday  = desc("rowbell_spend_today",
 		"Cost of texts since midnight UTC, in the currency of the prices.", "gateway")
-	descMonth   = desc("rowbell_spend_month",
+	descMonth = desc("rowbell_spend_month",
 		"Cost of texts since the first of the month in UTC, in the currency of the prices.", "gateway")
-	descHold    = desc("rowbell_sending_held", "Whether an operator hold stops all texts: 1 or 0.")
+	descHold = desc("rowbell_sending_held", "Whether an operator hold stops all texts: 1 or 0.")
 )
 
 // Describe implements prometheus.Collector.
