@@ -27,7 +27,7 @@ func (c *backupCmd) Run(w *world) error {
 		return err
 	}
 	db := cmp.Or(c.DB, conf.DB)
-	if err := thereAreRecords(db); err != nil {
+	if err := recordsExist(db); err != nil {
 		return err
 	}
 	now := present(w, c.TestClock)

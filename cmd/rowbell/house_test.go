@@ -110,6 +110,7 @@ gateway/push: menu/text store gateway/clock gateway/limit gateway/meter gateway/
 cmd/rowbell: *
 	github.com/alecthomas/kong github.com/go-chi/chi/v5 github.com/pelletier/go-toml/v2
 	github.com/rs/zerolog
+cmd/rowbell/plan: engine store/weathercsv
 cmd/rowbell/config: engine menu menu/text store gateway gateway/limit gateway/profile gateway/push
 	github.com/pelletier/go-toml/v2 github.com/rs/zerolog
 cmd/rowbell/config/configtest: cmd/rowbell/config

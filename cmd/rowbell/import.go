@@ -1,14 +1,12 @@
 package main
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"strings"
 
-	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/store"
 	"rowbell/store/weathercsv"
@@ -47,11 +45,7 @@ func (c *importWeatherCmd) Run(w *world) error {
 		_, err = fmt.Fprintln(w.out, "Nothing was written.")
 		return err
 	}
-	conf, err := config.Load(c.Config)
-	if err != nil {
-		return err
-	}
-	s, err := openRecords(w.ctx, cmp.Or(c.DB, conf.DB))
+	s, _, err := c.open(w.ctx)
 	if err != nil {
 		return err
 	}

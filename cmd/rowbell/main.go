@@ -18,6 +18,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/plan"
 )
 
 func main() { os.Exit(run(os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr)) }
@@ -69,7 +70,7 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 	exit := -1
 	parser, err := kong.New(&c, kong.Name("rowbell"),
 		kong.Description("Tells rice growers by text when to weed between their rows."),
-		kong.Vars{"version": versionLine(), "default_listen": config.DefaultListen, "default_db": config.DefaultDB, "default_config": config.DefaultFile}, planVars(), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
+		kong.Vars{"version": versionLine(), "default_listen": config.DefaultListen, "default_db": config.DefaultDB, "default_config": config.DefaultFile}, kong.Vars(plan.Vars()), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
 	if err != nil {
 		panic(err) // the table above is wrong
 	}

@@ -21,7 +21,8 @@ func TestPlace(t *testing.T) {
 	if code != 0 || errs != "" {
 		t.Fatalf("exit code %d: %s", code, errs)
 	}
-	for _, says := range []string{"default\n", "Etc/GMT-5", "mornings begin at 7:00", "9°", "60 m", "not told, taken as medium", "no day: the year below stands for all",
+	for _, says := range []string{"default\n", "Etc/GMT-5", "mornings begin at 7:00", "9°", "60 m",
+		"not told, taken as medium", "no day: the year below is used for all",
 		"none told: nothing is said of costs", "as in the table; rowbell sources lists those that can be set", "June"} {
 		if !strings.Contains(out, says) {
 			t.Errorf("%q is not told in\n%s", says, out)
@@ -45,7 +46,8 @@ func TestPlace(t *testing.T) {
 		day := func(d engine.Day, rain float64) store.WeatherDay {
 			return store.WeatherDay{On: d, Measured: engine.Measured{MinC: 21, MaxC: 30, RainMM: rain}}
 		}
-		if err := tx.PutWeather(id, []store.WeatherDay{day(practiceDay, 3), day(practiceDay+2, math.NaN())}, practiceDay.At(9, time.UTC).Unix()); err != nil {
+		if err := tx.PutWeather(id, []store.WeatherDay{day(practiceDay, 3), day(practiceDay+2, math.NaN())},
+			practiceDay.At(9, time.UTC).Unix()); err != nil {
 			return err
 		}
 		p.Name, p.Zone = "upper valley", "Etc/GMT-6"
@@ -58,8 +60,10 @@ func TestPlace(t *testing.T) {
 	if code != 0 || errs != "" {
 		t.Fatalf("exit code %d: %s", code, errs)
 	}
-	for _, says := range []string{"heavy, where a grower has not told it", "Mon 1 Jun 2026 to Wed 3 Jun 2026, 3 days; without temperatures 1, without rain 2",
-		"tool 900, interest 12.5%, labour-day 60.50, GBP", "HandHoursPerHa 260 h/ha, in the table 200", "KcEnd 0.9, in the table", "nothing yet: the weed clock is the table's",
+	for _, says := range []string{"heavy, where a grower has not told it",
+		"Mon 1 Jun 2026 to Wed 3 Jun 2026, 3 days; without temperatures 1, without rain 2",
+		"tool 900, interest 12.5%, labour-day 60.50, GBP", "HandHoursPerHa 260 h/ha, in the table 200",
+		"KcEnd 0.9, in the table", "nothing yet: the weed clock is the table's",
 		"\nupper valley\n", "Etc/GMT-6"} {
 		if !strings.Contains(out, says) {
 			t.Errorf("%q is not told in\n%s", says, out)

@@ -2,16 +2,13 @@ package main
 
 import (
 	"cmp"
-	"encoding/csv"
-	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"slices"
 	"strconv"
-	"text/tabwriter"
 	"time"
 
+	"rowbell/cmd/rowbell/plan"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -21,7 +18,7 @@ import (
 type rankCmd struct {
 	recordsFlags
 	Place string `default:"default" help:"Place whose plots are listed." placeholder:"NAME"`
-	Today string `help:"Day of the list, YYYY-MM-DD; without it the place's own." placeholder:"DATE"`
+	Today string `help:"Day of the list, YYYY-MM-DD (default: today at the place)." placeholder:"DATE"`
 	Limit int    `help:"List the first N plots only; 0 lists all." placeholder:"N"`
 	JSON  bool   `name:"json" xor:"form" help:"Print JSON."`
 	CSV   bool   `name:"csv" xor:"form" help:"Print CSV."`
@@ -32,7 +29,7 @@ func (c *rankCmd) Run(w *world) error {
 	var today engine.Day
 	if c.Today != "" {
 		var err error
-		if today, err = planDay("--today", c.Today); err != nil {
+		if today, err = plan.ParseDay("--today", c.Today); err != nil {
 			return &usageError{err, "rowbell rank --help"}
 		}
 	}
@@ -75,16 +72,7 @@ func (c *rankCmd) Run(w *world) error {
 	return rankTable(w.out, c.Place, today, list)
 }
 
-// placeToday is the day at a place.
-func placeToday(p store.Place, now time.Time) (engine.Day, error) {
-	zone, err := time.LoadLocation(p.Zone)
-	if err != nil {
-		return 0, err
-	}
-	return engine.DayOf(now, zone), nil
-}
-
-// rankedPlot is an open plot with all that the engine says of it.
+// rankedPlot is an open plot with everything that the engine says of it.
 type rankedPlot struct {
 	phone store.Phone
 	no    int
@@ -92,8 +80,8 @@ type rankedPlot struct {
 	engine.Full
 }
 
-// rankPlots puts the plots where waiting costs most first: by the level of
-// risk, within it by the score; of equals the one whose window closes soonest.
+// rankPlots orders the open plots of the growers by how much waiting may cost:
+// by level of risk, then score, then the day on which the window closes.
 func rankPlots(growers []store.DueGrower, today engine.Day) ([]rankedPlot, error) {
 	var list []rankedPlot
 	for _, g := range growers {
@@ -119,7 +107,8 @@ func compareRanks(a, b rankedPlot) int {
 	)
 }
 
-// rankCloses is the day that orders equals; plots without a window come last.
+// rankCloses is the day on which the window closes; plots without a window come
+// last.
 func rankCloses(p rankedPlot) engine.Day {
 	if !p.Next.Exists() {
 		return engine.Date(engine.MaxYear+1, time.January, 1)
@@ -127,7 +116,7 @@ func rankCloses(p rankedPlot) engine.Day {
 	return p.Next.Closes
 }
 
-// name is what the plot is called beside its number.
+// name is the plot's number with its label.
 func (p rankedPlot) name() string {
 	if p.label == "" {
 		return strconv.Itoa(p.no)
@@ -136,13 +125,13 @@ func (p rankedPlot) name() string {
 }
 
 // hours are the person-hours of the next weeding; false where the area is not
-// told, or nothing is left to weed.
+// known, or nothing is left to weed.
 func (p rankedPlot) hours() (float64, bool) {
 	h := p.Work.Total()
 	return h, h > 0 && p.Next.Exists()
 }
 
-// wet says whether the next weeding needs water on the plot.
+// wet reports whether the next weeding needs water on the plot.
 func (p rankedPlot) wet() bool {
 	return p.Next.Exists() && p.Next.With == engine.ByTool && p.State != engine.Missed
 }
@@ -152,25 +141,23 @@ func rankTable(w io.Writer, place string, today engine.Day, list []rankedPlot) e
 		_, err := fmt.Fprintf(w, "No open plots at %s.\n", place)
 		return err
 	}
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "Plots of %s on %s, where there is most to lose first\n\n", place, planDate(today))
-	fmt.Fprintln(t, "Rank\tPhone\tPlot\tState\tCloses\tRisk\tLoss\tHours\tWater")
+	var head, rows, notes plan.Section
+	head.Line(fmt.Sprintf("Plots of %s on %s, where there is most to lose first", place, plan.Date(today)))
+	rows.Line("Rank\tPhone\tPlot\tState\tCloses\tRisk\tLoss\tHours\tWater")
 	for i, p := range list {
 		closes, hours := "-", "-"
 		if p.Next.Exists() {
-			closes = planShort(p.Next.Closes)
+			closes = plan.ShortDate(p.Next.Closes)
 		}
 		if h, ok := p.hours(); ok {
-			hours = planFigures(h)
+			hours = plan.Figures(h)
 		}
-		fmt.Fprintf(t, "%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", i+1, p.phone, p.name(), p.State, closes, p.Risk.Level,
-			planPercents(p.Risk.LowPct, p.Risk.HighPct), hours, rankWater(p))
+		rows.Line(fmt.Sprintf("%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s", i+1, p.phone, p.name(), p.State, closes,
+			p.Risk.Level, plan.Percents(p.Risk.LowPct, p.Risk.HighPct), hours, rankWater(p)))
 	}
-	if err := t.Flush(); err != nil {
-		return err
-	}
-	_, err := fmt.Fprintf(w, "\nLoss: of the harvest, if the weeds were left for good; %s.\nHours: of one person, about. Water: to let in for the next pass, about.\n", planRiskNote)
-	return err
+	notes.Line("Loss: of the harvest, if the weeds were left for good; " + plan.RiskNote + ".")
+	notes.Line("Hours: of one person, about. Water: to let in for the next pass, about.")
+	return plan.Table(w, head, rows, notes)
 }
 
 // rankWater is what to let in for the next pass.
@@ -178,85 +165,69 @@ func rankWater(p rankedPlot) string {
 	switch {
 	case !p.wet():
 		return "-"
-	case p.Water.BringMM < planEnoughMM:
+	case p.Water.BringMM < plan.EnoughMM:
 		return "enough"
 	case p.Water.M3 > 0:
-		return planFigures(p.Water.M3) + " m3"
+		return plan.Figures(p.Water.M3) + " m3"
 	}
-	return planDepth(p.Water.BringMM)
+	return plan.Depth(p.Water.BringMM)
 }
 
-// The JSON of rowbell rank: names are stable and carry their unit; what is not
-// known is left out.
-type rankOut struct {
-	On    string        `json:"on"`
-	Place string        `json:"place"`
-	Note  string        `json:"note"`
-	Plots []rankPlotOut `json:"plots"`
-}
-
-type rankPlotOut struct {
-	Rank     int      `json:"rank"`
-	Phone    string   `json:"phone"` // masked
-	Plot     int      `json:"plot"`
-	Label    string   `json:"label,omitempty"`
-	State    string   `json:"state"`
-	Opens    string   `json:"window_opens,omitempty"`
-	Closes   string   `json:"window_closes,omitempty"`
-	Level    string   `json:"risk_level"`
-	LowPct   float64  `json:"loss_low_pct"`
-	HighPct  float64  `json:"loss_high_pct"`
-	Score    float64  `json:"score"`
-	Hours    *float64 `json:"work_hours,omitempty"`
-	WaterOn  string   `json:"bring_on,omitempty"`
-	BringMM  *float64 `json:"bring_mm,omitempty"`
-	BringM3  *float64 `json:"bring_m3,omitempty"`
-	Critical bool     `json:"critical"`
-}
-
-func rankRow(i int, p rankedPlot) rankPlotOut {
-	out := rankPlotOut{Rank: i + 1, Phone: p.phone.String(), Plot: p.no, Label: p.label, State: p.State.String(),
-		Level: p.Risk.Level.String(), LowPct: planRound(p.Risk.LowPct), HighPct: planRound(p.Risk.HighPct), Score: planRound(p.Risk.Score), Critical: p.Risk.Critical}
+// object is a plot in JSON and CSV: names are stable and carry their unit. What
+// is not known is nil.
+func (p rankedPlot) object(rank int) (o plan.Object) {
+	var label, opens, closes, hours, bringOn, bringMM, bringM3 any
+	if p.label != "" {
+		label = p.label
+	}
 	if p.Next.Exists() {
-		out.Opens, out.Closes = p.Next.Opens.String(), p.Next.Closes.String()
+		opens, closes = p.Next.Opens, p.Next.Closes
 	}
 	if h, ok := p.hours(); ok {
-		out.Hours = planKnown(h)
+		hours = plan.Round(h)
 	}
 	if p.wet() {
-		out.WaterOn, out.BringMM = p.Water.On.String(), planKnown(p.Water.BringMM)
-		if p.Work.HandHours > 0 { // the area is told
-			out.BringM3 = planKnown(p.Water.M3)
+		bringOn, bringMM = p.Water.On, plan.Round(p.Water.BringMM)
+		if p.Work.HandHours > 0 { // the area is known
+			bringM3 = plan.Round(p.Water.M3)
 		}
 	}
-	return out
+	o.Put("rank", rank)
+	o.Put("phone", p.phone) // masked
+	o.Put("plot", p.no)
+	o.Put("label", label)
+	o.Put("state", p.State)
+	o.Put("window_opens", opens)
+	o.Put("window_closes", closes)
+	o.Put("risk_level", p.Risk.Level)
+	o.Put("loss_low_pct", plan.Round(p.Risk.LowPct))
+	o.Put("loss_high_pct", plan.Round(p.Risk.HighPct))
+	o.Put("score", plan.Round(p.Risk.Score))
+	o.Put("work_hours", hours)
+	o.Put("bring_on", bringOn)
+	o.Put("bring_mm", bringMM)
+	o.Put("bring_m3", bringM3)
+	o.Put("critical", p.Risk.Critical)
+	return o
 }
 
 func rankJSON(w io.Writer, place string, today engine.Day, list []rankedPlot) error {
-	out := rankOut{On: today.String(), Place: place, Note: planRiskNote, Plots: []rankPlotOut{}}
+	plots := []plan.Object{}
 	for i, p := range list {
-		out.Plots = append(out.Plots, rankRow(i, p))
+		plots = append(plots, p.object(i+1).Known())
 	}
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	return e.Encode(out)
+	var o plan.Object
+	o.Put("on", today)
+	o.Put("place", place)
+	o.Put("note", plan.RiskNote)
+	o.Put("plots", plots)
+	return plan.JSON(w, o)
 }
 
-// rankCSV has the columns of the JSON; what is not known is empty.
 func rankCSV(w io.Writer, list []rankedPlot) error {
-	number := func(x *float64) string {
-		if x == nil {
-			return ""
-		}
-		return strconv.FormatFloat(*x, 'f', -1, 64)
-	}
-	records := [][]string{{"rank", "phone", "plot", "label", "state", "window_opens", "window_closes", "risk_level", "loss_low_pct", "loss_high_pct", "score",
-		"work_hours", "bring_on", "bring_mm", "bring_m3", "critical"}}
+	var plots []plan.Object
 	for i, p := range list {
-		r := rankRow(i, p)
-		records = append(records, []string{strconv.Itoa(r.Rank), r.Phone, strconv.Itoa(r.Plot), r.Label, r.State, r.Opens, r.Closes, r.Level,
-			number(&r.LowPct), number(&r.HighPct), number(&r.Score), number(r.Hours), r.WaterOn, number(r.BringMM), number(r.BringM3), strconv.FormatBool(r.Critical)})
+		plots = append(plots, p.object(i+1))
 	}
-	out := csv.NewWriter(w)
-	return errors.Join(out.WriteAll(records), out.Error())
+	return plan.CSV(w, rankedPlot{}.object(0), plots)
 }

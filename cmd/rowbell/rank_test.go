@@ -13,6 +13,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"rowbell/cmd/rowbell/plan"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -31,7 +32,11 @@ func rankRecords(t *testing.T) (file string, s *store.Store) {
 			t.Error(err)
 		}
 	})
-	if err := s.InTx(t.Context(), func(tx *store.Tx) error { _, err := tx.PutPlace(valleyPlace()); return err }); err != nil {
+	if err := s.InTx(t.Context(), func(tx *store.Tx) error {
+		_,
+			err := tx.PutPlace(valleyPlace())
+		return err
+	}); err != nil {
 		t.Fatal(err)
 	}
 	deeds, err := history(practiceDay)
@@ -53,6 +58,18 @@ func runCommand(args ...string) (out, errs string, code int) {
 	return o.String(), e.String(), code
 }
 
+// rankedJSON is what the test reads of a plot in the JSON.
+type rankedJSON struct {
+	Rank                int
+	Phone, Label, State string
+	Closes              string `json:"window_closes"`
+	Level               string `json:"risk_level"`
+	Score               float64
+	Hours               *float64 `json:"work_hours"`
+	BringMM             *float64 `json:"bring_mm"`
+	BringM3             *float64 `json:"bring_m3"`
+}
+
 func TestRank(t *testing.T) {
 	file, _ := rankRecords(t)
 	today := practiceDay.String()
@@ -64,7 +81,8 @@ func TestRank(t *testing.T) {
 		t.Errorf("a number stands in clear:\n%s", table)
 	}
 	lines := strings.Split(table, "\n")
-	if lines[0] != "Plots of default on Mon 1 Jun 2026, where there is most to lose first" || !strings.Contains(table, "no promise") {
+	if lines[0] != "Plots of default on Mon 1 Jun 2026, where there is most to lose first" ||
+		!strings.Contains(table, "no promise") {
 		t.Errorf("the list begins or ends otherwise:\n%s", table)
 	}
 	rows := lines[3:12]
@@ -80,16 +98,20 @@ func TestRank(t *testing.T) {
 	}
 
 	text, errs, code := runCommand("rank", "--db", file, "--today", today, "--json")
-	var out rankOut
+	var out struct {
+		On, Place, Note string
+		Plots           []rankedJSON
+	}
 	if err := json.Unmarshal([]byte(text), &out); code != 0 || err != nil {
 		t.Fatalf("exit code %d, %v: %s", code, err, errs)
 	}
-	if out.On != today || out.Place != "default" || out.Note != planRiskNote || len(out.Plots) != 9 {
+	if out.On != today || out.Place != "default" || out.Note != plan.RiskNote || len(out.Plots) != 9 {
 		t.Errorf("%+v", out)
 	}
 	hand := 0
 	for i, p := range out.Plots {
-		if p.Rank != i+1 || !strings.HasPrefix(p.Phone, "+4477…00") || i > 0 && p.Level == out.Plots[i-1].Level && p.Score > out.Plots[i-1].Score {
+		if p.Rank != i+1 || !strings.HasPrefix(p.Phone, "+4477…00") || i > 0 && p.Level == out.Plots[i-1].Level &&
+			p.Score > out.Plots[i-1].Score {
 			t.Errorf("plot %d is %+v", i+1, p)
 		}
 		if p.Hours == nil && p.Closes != "" {
@@ -149,21 +171,26 @@ func TestRankRefuses(t *testing.T) {
 // Where the area is not told, water is told by its depth and hours are left
 // out.
 func TestRankWithoutArea(t *testing.T) {
-	s := engine.Season{Plot: engine.Plot{Label: "hill", Method: engine.Transplanted, Planted: practiceDay - 9, RowSpacingCM: 25, Flood: engine.FloodMoist},
+	s := engine.Season{Plot: engine.Plot{Label: "hill", Method: engine.Transplanted, Planted: practiceDay - 9,
+		RowSpacingCM: 25, Flood: engine.FloodMoist},
 		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(23, 32)}
 	ranked, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := rankTable(&b, "default", practiceDay, ranked); err != nil || !strings.Contains(b.String(), "1 hill") || !strings.Contains(b.String(), "-      5 cm") {
+	if err := rankTable(&b, "default", practiceDay, ranked); err != nil || !strings.Contains(b.String(), "1 hill") ||
+		!strings.Contains(b.String(), "-      5 cm") {
 		t.Errorf("%v\n%s", err, b.String())
 	}
-	if row := rankRow(0, ranked[0]); row.Hours != nil || row.BringM3 != nil || row.BringMM == nil || *row.BringMM != 50 {
-		t.Errorf("%+v", row)
+	var row rankedJSON
+	if b, err := json.Marshal(ranked[0].object(1).Known()); err != nil || json.Unmarshal(b, &row) != nil ||
+		row.Hours != nil || row.BringM3 != nil || row.BringMM == nil || *row.BringMM != 50 {
+		t.Errorf("%v: %s", err, b)
 	}
 	s.Plot.RowSpacingCM = 0
-	if _, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay); err == nil || !strings.Contains(err.Error(), "plot 1 of +4477…007") {
+	if _, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay); err == nil ||
+		!strings.Contains(err.Error(), "plot 1 of +4477…007") {
 		t.Errorf("a plot that cannot be: %v", err)
 	}
 }
@@ -189,16 +216,22 @@ func TestRankOfNothing(t *testing.T) {
 func rankSeason(t *rapid.T, name string) engine.Season {
 	low := rapid.Float64Range(16, 26).Draw(t, name+" min")
 	s := engine.Season{
-		Plot: engine.Plot{Method: engine.Method(rapid.IntRange(1, 3).Draw(t, name+" method")), Planted: practiceDay - engine.Day(rapid.IntRange(0, 80).Draw(t, name+" age")),
-			RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: float64(rapid.SampledFrom([]int{0, 500, 5000}).Draw(t, name+" area"))},
+		Plot: engine.Plot{Method: engine.Method(rapid.IntRange(1, 3).Draw(t, name+" method")),
+			Planted:      practiceDay - engine.Day(rapid.IntRange(0, 80).Draw(t, name+" age")),
+			RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: float64(rapid.SampledFrom([]int{0, 500, 5000}).Draw(t,
+				name+" area"))},
 		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(low, low+9),
 	}
-	for d := s.Plot.Planted + engine.Day(rapid.IntRange(0, 30).Draw(t, name+" first pass")); d <= practiceDay && len(s.Passes) < 4; d += engine.Day(rapid.IntRange(1, 25).Draw(t, name+" next pass")) {
-		s.Passes = append(s.Passes, engine.Pass{On: d, With: engine.ByTool, Left: engine.Amount(rapid.IntRange(0, 3).Draw(t, name+" left"))})
+	for d := s.Plot.Planted + engine.Day(rapid.IntRange(0, 30).Draw(t, name+" first pass")); d <= practiceDay &&
+		len(s.Passes) < 4; d += engine.Day(rapid.IntRange(1, 25).Draw(t, name+" next pass")) {
+		s.Passes = append(s.Passes, engine.Pass{On: d, With: engine.ByTool,
+			Left: engine.Amount(rapid.IntRange(0, 3).Draw(t, name+" left"))})
 	}
 	if rapid.Bool().Draw(t, name+" seen") {
-		s.Sightings = []engine.Sighting{{On: max(s.Plot.Planted, practiceDay-engine.Day(rapid.IntRange(0, 5).Draw(t, name+" days ago"))),
-			Amount: engine.Amount(rapid.IntRange(0, 3).Draw(t, name+" amount")), Leaves: engine.Leaves(rapid.IntRange(0, 3).Draw(t, name+" leaves"))}}
+		s.Sightings = []engine.Sighting{{On: max(s.Plot.Planted,
+			practiceDay-engine.Day(rapid.IntRange(0, 5).Draw(t, name+" days ago"))),
+			Amount: engine.Amount(rapid.IntRange(0, 3).Draw(t, name+" amount")),
+			Leaves: engine.Leaves(rapid.IntRange(0, 3).Draw(t, name+" leaves"))}}
 	}
 	return s
 }
@@ -213,7 +246,8 @@ func rankOf(t *rapid.T, list []store.DueGrower, phone store.Phone) int {
 }
 
 func rankGrower(i int, s engine.Season) store.DueGrower {
-	return store.DueGrower{Phone: store.Phone(fmt.Sprintf("+44%d", 7700900000+i)), Plots: []store.DuePlot{{No: 1, Season: s}}}
+	return store.DueGrower{Phone: store.Phone(fmt.Sprintf("+44%d", 7700900000+i)),
+		Plots: []store.DuePlot{{No: 1, Season: s}}}
 }
 
 // A plot with more to lose never ranks lower, nor one whose window closes
@@ -231,8 +265,10 @@ func TestRankIsByWhatThereIsToLose(t *testing.T) {
 		for i, b := range ranked {
 			for _, a := range ranked[:i] {
 				x, y := a.Risk, b.Risk
-				if y.Level > x.Level || y.Level == x.Level && (y.Score > x.Score || y.Score == x.Score && rankCloses(b) < rankCloses(a)) {
-					t.Errorf("plot %d of %s ranks below plot %d of %s: %s %g, %s %g", b.no, b.phone, a.no, a.phone, y.Level, y.Score, x.Level, x.Score)
+				if y.Level > x.Level || y.Level == x.Level && (y.Score > x.Score || y.Score == x.Score &&
+					rankCloses(b) < rankCloses(a)) {
+					t.Errorf("plot %d of %s ranks below plot %d of %s: %s %g, %s %g", b.no, b.phone, a.no, a.phone,
+						y.Level, y.Score, x.Level, x.Score)
 				}
 			}
 		}
@@ -262,7 +298,8 @@ func TestRankThroughPasses(t *testing.T) {
 		was := rankOf(t, append(list, rankGrower(0, s)), "+447700900000")
 		if n := len(s.Passes); n == 0 || s.Passes[n-1].On < practiceDay {
 			clean := s
-			clean.Passes = append(slices.Clone(s.Passes), engine.Pass{On: practiceDay, With: engine.ByTool, Left: engine.Few})
+			clean.Passes = append(slices.Clone(s.Passes), engine.Pass{On: practiceDay, With: engine.ByTool,
+				Left: engine.Few})
 			full, err := clean.Full(practiceDay)
 			if err != nil {
 				t.Fatal(err)
@@ -275,7 +312,8 @@ func TestRankThroughPasses(t *testing.T) {
 		many.Sightings = []engine.Sighting{{On: practiceDay, Amount: engine.Many, Leaves: engine.FourPlus}}
 		few := s
 		few.Sightings = []engine.Sighting{{On: practiceDay, Amount: engine.Few, Leaves: engine.FourPlus}}
-		if a, b := rankOf(t, append(list, rankGrower(0, many)), "+447700900000"), rankOf(t, append(list, rankGrower(0, few)), "+447700900000"); a > b {
+		if a, b := rankOf(t, append(list, rankGrower(0, many)), "+447700900000"),
+			rankOf(t, append(list, rankGrower(0, few)), "+447700900000"); a > b {
 			t.Errorf("with many weeds it is at %d, with few at %d", a, b)
 		}
 	})

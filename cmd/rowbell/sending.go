@@ -1,8 +1,6 @@
 package main
 
 import (
-	"cmp"
-	"errors"
 	"fmt"
 	"regexp"
 	"strings"
@@ -53,7 +51,7 @@ func (c *sendingHoldCmd) Run(w *world) error {
 		return &usageError{fmt.Errorf("--why: %s", wrong), "rowbell sending hold --help"}
 	}
 	now := present(w, c.TestClock)
-	if err := c.change(w, func(tx *store.Tx) error { return tx.HoldSending(why, now.Unix()) }); err != nil {
+	if err := c.change(w.ctx, func(tx *store.Tx) error { return tx.HoldSending(why, now.Unix()) }); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintln(w.out, "Held: no text goes out until rowbell sending go.")
@@ -66,7 +64,7 @@ type sendingGoCmd struct{ recordsFlags }
 // Run lets texts out again.
 func (c *sendingGoCmd) Run(w *world) error {
 	was := false
-	err := c.change(w, func(tx *store.Tx) (err error) {
+	err := c.change(w.ctx, func(tx *store.Tx) (err error) {
 		was, err = tx.ReleaseSending()
 		return err
 	})
@@ -79,19 +77,6 @@ func (c *sendingGoCmd) Run(w *world) error {
 		_, err = fmt.Fprintln(w.out, "Texts go out again: the most urgent first, at the pace that is set.")
 	}
 	return err
-}
-
-// change writes into the records, beside a service that may be running on them.
-func (f recordsFlags) change(w *world, fn func(*store.Tx) error) error {
-	conf, err := config.Load(f.Config)
-	if err != nil {
-		return err
-	}
-	s, err := openRecords(w.ctx, cmp.Or(f.DB, conf.DB))
-	if err != nil {
-		return err
-	}
-	return errors.Join(s.InTx(w.ctx, fn), s.Close())
 }
 
 // sendingShowCmd is rowbell sending.

@@ -1,108 +1,80 @@
 package main
 
 import (
-	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
-	"strings"
-	"text/tabwriter"
 
+	"rowbell/cmd/rowbell/plan"
 	"rowbell/engine"
 )
 
-// sourcesCmd is rowbell sources: the numbers the engine reckons with, and
-// where each comes from.
+// sourcesCmd is rowbell sources: the constants of the engine, each with its
+// source.
 type sourcesCmd struct {
 	JSON bool `name:"json" xor:"form" help:"Print JSON."`
 	CSV  bool `name:"csv" xor:"form" help:"Print CSV."`
 }
 
+// Run prints them.
 func (c *sourcesCmd) Run(w *world) error { return c.run(w.out) }
 
 func (c *sourcesCmd) run(out io.Writer) error {
-	switch {
-	case c.JSON:
-		return sourcesJSON(out)
-	case c.CSV:
-		return sourcesCSV(out)
-	}
-	return sourcesTable(out)
-}
-
-// sourcesTable gives each number a line and its source an indented one: a
-// source is too long for a column. PLACE has the bounds within which an
-// operator may set a figure for a place.
-func sourcesTable(out io.Writer) error {
-	t := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(t, "NAME\tVALUE\tUNIT\tTRUST\tPLACE\tMEANING")
-	bounds := sourcesBounds()
-	var b strings.Builder
-	for _, f := range engine.Facts() {
-		place := ""
-		if x, ok := bounds[f.Name]; ok {
-			place = sourcesValue(x.Min) + " to " + sourcesValue(x.Max)
-		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\n", f.Name, sourcesValue(f.Value), f.Unit, f.Trust, place, f.Meaning)
-		fmt.Fprintf(&b, "%s (%s)\n    %s\n", f.Name, f.Trust, f.Source)
-	}
-	if err := t.Flush(); err != nil {
-		return err
-	}
-	_, err := fmt.Fprintf(out, "\nPLACE: an operator may set the figure for a place ([place.figures] of the configuration, or rowbell plan --figure), from and to.\n\nSOURCES\n%s", b.String())
-	return err
-}
-
-// The JSON of rowbell sources: names are stable.
-type sourcesOut struct {
-	Name    string       `json:"name"`
-	Value   float64      `json:"value"`
-	Unit    string       `json:"unit"`
-	Meaning string       `json:"meaning"`
-	Source  string       `json:"source"`
-	Trust   engine.Trust `json:"trust"`
-	Min     *float64     `json:"place_min,omitempty"` // an operator may set it for a place: from
-	Max     *float64     `json:"place_max,omitempty"` // to
-}
-
-// sourcesBounds are the figures that can be set for a place, by name.
-func sourcesBounds() map[string]engine.Setting {
 	bounds := map[string]engine.Setting{}
 	for _, s := range engine.Settings() {
 		bounds[s.Name] = s
 	}
-	return bounds
-}
-
-func sourcesJSON(out io.Writer) error {
-	facts := []sourcesOut{}
-	bounds := sourcesBounds()
-	for _, f := range engine.Facts() {
-		out := sourcesOut{Name: f.Name, Value: f.Value, Unit: f.Unit, Meaning: f.Meaning, Source: f.Source, Trust: f.Trust}
-		if x, ok := bounds[f.Name]; ok {
-			out.Min, out.Max = &x.Min, &x.Max
-		}
-		facts = append(facts, out)
+	if !c.JSON && !c.CSV {
+		return sourcesTable(out, bounds)
 	}
-	e := json.NewEncoder(out)
-	e.SetIndent("", "  ")
-	e.SetEscapeHTML(false)
-	return e.Encode(facts)
-}
-
-func sourcesCSV(out io.Writer) error {
-	w := csv.NewWriter(out)
-	records := [][]string{{"name", "value", "unit", "meaning", "source", "trust", "place_min", "place_max"}}
-	bounds := sourcesBounds()
+	var facts, known []plan.Object
 	for _, f := range engine.Facts() {
-		least, most := "", ""
-		if x, ok := bounds[f.Name]; ok {
-			least, most = sourcesValue(x.Min), sourcesValue(x.Max)
-		}
-		records = append(records, []string{f.Name, sourcesValue(f.Value), f.Unit, f.Meaning, f.Source, f.Trust.String(), least, most})
+		o := factObject(f, bounds)
+		facts, known = append(facts, o), append(known, o.Known())
 	}
-	return w.WriteAll(records)
+	if c.JSON {
+		return plan.JSON(out, known)
+	}
+	return plan.CSV(out, facts[0], facts)
 }
 
-func sourcesValue(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+// sourcesTable gives each constant a line; its source, which is too long for a
+// column, follows below the table. PLACE has the bounds within which an operator
+// may set a figure for a place.
+func sourcesTable(out io.Writer, bounds map[string]engine.Setting) error {
+	var facts, note, sources plan.Section
+	facts.Line("NAME\tVALUE\tUNIT\tTRUST\tPLACE\tMEANING")
+	sources.Line("SOURCES")
+	for _, f := range engine.Facts() {
+		place := ""
+		if x, ok := bounds[f.Name]; ok {
+			place = decimal(x.Min) + " to " + decimal(x.Max)
+		}
+		facts.Line(fmt.Sprintf("%s\t%s\t%s\t%s\t%s\t%s", f.Name, decimal(f.Value), f.Unit, f.Trust, place, f.Meaning))
+		sources.Line(fmt.Sprintf("%s (%s)", f.Name, f.Trust))
+		sources.Line("    " + f.Source)
+	}
+	note.Line("PLACE: an operator may set the figure for a place " +
+		"([place.figures] of the configuration, or rowbell plan --figure), from and to.")
+	return plan.Table(out, facts, note, sources)
+}
+
+// factObject is a constant in JSON and CSV; names are stable. place_min and
+// place_max are nil for one that cannot be set for a place.
+func factObject(f engine.Fact, bounds map[string]engine.Setting) (o plan.Object) {
+	var least, most any
+	if x, ok := bounds[f.Name]; ok {
+		least, most = x.Min, x.Max
+	}
+	o.Put("name", f.Name)
+	o.Put("value", f.Value)
+	o.Put("unit", f.Unit)
+	o.Put("meaning", f.Meaning)
+	o.Put("source", f.Source)
+	o.Put("trust", f.Trust)
+	o.Put("place_min", least)
+	o.Put("place_max", most)
+	return o
+}
+
+func decimal(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

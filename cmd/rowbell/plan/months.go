@@ -1,4 +1,4 @@
-package main
+package plan
 
 import (
 	"encoding/csv"
@@ -12,10 +12,10 @@ import (
 	"rowbell/engine"
 )
 
-// planMonths reads a year from CSV: a heading, then month (1 to 12, or its
-// English name), min, max in °C and rain in mm, in any order of months. Lines
-// that begin with # are remarks. Errors name the line.
-func planMonths(r io.Reader) (engine.Normals, error) {
+// parseMonths reads a year from CSV: a header line, then one line for each
+// month, in any order: month (1 to 12, or its English name), min and max in °C,
+// rain in mm. Lines that begin with # are comments. Errors name the line.
+func parseMonths(r io.Reader) (engine.Normals, error) {
 	var normals engine.Normals
 	var seen [12]int // line of each month
 	in := csv.NewReader(r)
@@ -34,17 +34,18 @@ func planMonths(r io.Reader) (engine.Normals, error) {
 		}
 		line, _ := in.FieldPos(0)
 		if first {
-			if got := strings.ToLower(strings.TrimPrefix(strings.Join(record, ","), "\ufeff")); strings.ReplaceAll(got, " ", "") != "month,min,max,rain" {
+			got := strings.ToLower(strings.TrimPrefix(strings.Join(record, ","), "\ufeff"))
+			if strings.ReplaceAll(got, " ", "") != "month,min,max,rain" {
 				return normals, fmt.Errorf("line %d: the heading is %q and must be month,min,max,rain", line, got)
 			}
 			continue
 		}
-		month, normal, err := planMonth(record)
+		month, normal, err := parseMonth(record)
 		if err != nil {
 			return normals, fmt.Errorf("line %d: %w", line, err)
 		}
 		if at := seen[month-1]; at != 0 {
-			return normals, fmt.Errorf("line %d: %s stands in line %d already", line, month, at)
+			return normals, fmt.Errorf("line %d: %s is already on line %d", line, month, at)
 		}
 		seen[month-1], normals[month-1] = line, normal
 	}
@@ -56,15 +57,15 @@ func planMonths(r io.Reader) (engine.Normals, error) {
 	return normals, nil
 }
 
-func planMonth(record []string) (time.Month, engine.Normal, error) {
+func parseMonth(record []string) (time.Month, engine.Normal, error) {
 	var n engine.Normal
 	if len(record) != 4 {
 		return 0, n, fmt.Errorf("%d fields instead of the 4 of month,min,max,rain", len(record))
 	}
 	month := time.Month(0)
 	for m := time.January; m <= time.December; m++ {
-		name := strings.ToLower(m.String())
-		if given := strings.ToLower(strings.TrimSpace(record[0])); given == strconv.Itoa(int(m)) || given == name || given == name[:3] {
+		name, given := strings.ToLower(m.String()), strings.ToLower(strings.TrimSpace(record[0]))
+		if given == strconv.Itoa(int(m)) || given == name || given == name[:3] {
 			month = m
 		}
 	}
@@ -75,10 +76,15 @@ func planMonth(record []string) (time.Month, engine.Normal, error) {
 		name      string
 		to        *float64
 		low, high float64
-	}{{"min", &n.MinC, engine.ColdestC, engine.HottestC}, {"max", &n.MaxC, engine.ColdestC, engine.HottestC}, {"rain", &n.RainMM, 0, 10_000}} {
+	}{
+		{"min", &n.MinC, engine.ColdestC, engine.HottestC},
+		{"max", &n.MaxC, engine.ColdestC, engine.HottestC},
+		{"rain", &n.RainMM, 0, engine.MostRainMM},
+	} {
 		v, err := strconv.ParseFloat(strings.TrimSpace(record[i+1]), 64)
 		if err != nil || !(v >= field.low && v <= field.high) {
-			return 0, n, fmt.Errorf("%s %q is not a number from %g to %g", field.name, record[i+1], field.low, field.high)
+			return 0, n, fmt.Errorf("%s %q is not a number from %g to %g", field.name, record[i+1], field.low,
+				field.high)
 		}
 		*field.to = v
 	}

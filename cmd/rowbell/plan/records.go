@@ -1,4 +1,4 @@
-package main
+package plan
 
 import (
 	"errors"
@@ -9,8 +9,8 @@ import (
 	"rowbell/engine"
 )
 
-// planDay reads a day, naming the flag it stands in.
-func planDay(flag, text string) (engine.Day, error) {
+// ParseDay reads a day written YYYY-MM-DD. An error names the flag.
+func ParseDay(flag, text string) (engine.Day, error) {
 	d, err := engine.ParseDay(text)
 	if err != nil {
 		return 0, fmt.Errorf("%s %q: write the day as in 2026-11-25", flag, text)
@@ -18,9 +18,9 @@ func planDay(flag, text string) (engine.Day, error) {
 	return d, nil
 }
 
-// planRange reads "15" or "10-15".
-func planRange(flag, text, like string) (from, to float64, err error) {
-	// A minus at the beginning belongs to the number.
+// parseRange reads "15" or "10-15". like is an example for the error.
+func parseRange(flag, text, like string) (from, to float64, err error) {
+	// A minus at the beginning is a sign.
 	low, high, two := text, text, false
 	if at := strings.IndexByte(text[min(1, len(text)):], '-'); at >= 0 {
 		low, high, two = text[:at+1], text[at+2:], true
@@ -33,11 +33,11 @@ func planRange(flag, text, like string) (from, to float64, err error) {
 	return from, to, nil
 }
 
-func planTool(text string) (engine.Tool, error) {
+func parseTool(text string) (engine.Tool, error) {
 	if text == "" {
 		return engine.Tool{}, nil
 	}
-	from, to, err := planRange("--tool", text, "15 or 10-15")
+	from, to, err := parseRange("--tool", text, "15 or 10-15")
 	if err != nil {
 		return engine.Tool{}, err
 	}
@@ -51,8 +51,8 @@ func planTool(text string) (engine.Tool, error) {
 	return t, nil
 }
 
-// planArea reads "600" (square metres) or "20x30" (metres).
-func planArea(text string) (float64, error) {
+// parseArea reads "600" (square metres) or "20x30" (metres).
+func parseArea(text string) (float64, error) {
 	if text == "" {
 		return 0, nil
 	}
@@ -68,20 +68,22 @@ func planArea(text string) (float64, error) {
 	return area, nil
 }
 
-// planPass reads "2026-11-20:tool:few:2.5h:2p": a day, and then what is known,
-// in any order.
-func planPass(text string) (engine.Pass, error) {
-	day, words := planWords(text)
-	on, err := planDay("--pass", day)
+// parsePass reads "2026-11-20:tool:few:2.5h:2p": a day, then what is known, in
+// any order.
+func parsePass(text string) (engine.Pass, error) {
+	day, words := dayAndWords(text)
+	on, err := ParseDay("--pass", day)
 	if err != nil {
 		return engine.Pass{}, err
 	}
 	p := engine.Pass{On: on}
 	for _, w := range words {
-		known, twice := planPassWord(w, &p)
+		known, twice := passWord(w, &p)
 		switch {
 		case !known:
-			return engine.Pass{}, fmt.Errorf("--pass %q: %q is none of tool, hand, along, across, both, few, some, many, hours as in 2.5h, people as in 2p", text, w)
+			return engine.Pass{},
+				fmt.Errorf("--pass %q: %q is none of tool, hand, along, across, both, few, some, many, "+
+					"hours as in 2.5h, people as in 2p", text, w)
 		case twice:
 			return engine.Pass{}, fmt.Errorf("--pass %q: %q says again what was said", text, w)
 		}
@@ -95,24 +97,25 @@ func planPass(text string) (engine.Pass, error) {
 	return p, nil
 }
 
-// planMostHours bounds what one pass may take each person.
-const planMostHours = 500
+// maxPassHours is the most that one pass may take each person.
+const maxPassHours = 500
 
-// planPassWord puts one word into a pass; twice says that it told this before.
-func planPassWord(w string, p *engine.Pass) (known, twice bool) {
+// passWord reads one word into a pass. known is false for a word without a
+// meaning, twice is true where an earlier word told the same thing.
+func passWord(w string, p *engine.Pass) (known, twice bool) {
 	was := *p
 	switch {
-	case planIs(w, &p.With, engine.ByTool, engine.ByHand):
+	case oneOf(w, &p.With, engine.ByTool, engine.ByHand):
 		return true, was.With != 0
-	case planIs(w, &p.Way, engine.Along, engine.Across, engine.Both):
+	case oneOf(w, &p.Way, engine.Along, engine.Across, engine.Both):
 		return true, was.Way != 0
-	case planIs(w, &p.Left, engine.Few, engine.Some, engine.Many):
+	case oneOf(w, &p.Left, engine.Few, engine.Some, engine.Many):
 		return true, was.Left != 0
 	}
 	if text, ok := strings.CutSuffix(w, "h"); ok {
-		h, err := planNumber(text)
+		h, err := parseNumber(text)
 		p.Hours = h
-		return err == nil && h > 0 && h <= planMostHours, was.Hours != 0
+		return err == nil && h > 0 && h <= maxPassHours, was.Hours != 0
 	}
 	if text, ok := strings.CutSuffix(w, "p"); ok {
 		n, err := strconv.Atoi(text)
@@ -122,31 +125,34 @@ func planPassWord(w string, p *engine.Pass) (known, twice bool) {
 	return false, false
 }
 
-// planWaters are what --saw calls the water on a plot.
-var planWaters = map[string]engine.Stands{"dry": engine.StandsDry, "mud": engine.StandsMud, "fingers": engine.StandsFingers, "hand": engine.StandsHand}
+// watersSeen are the words of --saw for the water on a plot.
+var watersSeen = map[string]engine.Stands{"dry": engine.StandsDry, "mud": engine.StandsMud,
+	"fingers": engine.StandsFingers, "hand": engine.StandsHand}
 
-// planSighting reads "2026-11-20:2-3:many:fingers".
-func planSighting(text string) (engine.Sighting, error) {
-	day, words := planWords(text)
-	on, err := planDay("--saw", day)
+// parseSighting reads "2026-11-20:2-3:many:fingers".
+func parseSighting(text string) (engine.Sighting, error) {
+	day, words := dayAndWords(text)
+	on, err := ParseDay("--saw", day)
 	if err != nil {
 		return engine.Sighting{}, err
 	}
 	s := engine.Sighting{On: on}
 	for _, w := range words {
 		was, twice := s, false
-		water, isWater := planWaters[w]
+		water, isWater := watersSeen[w]
 		switch {
-		case planIs(w, &s.Leaves, engine.OneLeaf, engine.TwoThree, engine.FourPlus):
+		case oneOf(w, &s.Leaves, engine.OneLeaf, engine.TwoThree, engine.FourPlus):
 			twice = was.Leaves != 0
-		case planIs(w, &s.Amount, engine.Few, engine.Some, engine.Many):
+		case oneOf(w, &s.Amount, engine.Few, engine.Some, engine.Many):
 			twice = was.Amount != 0
-		case planIs(w, &s.Rows, engine.RowsOpen, engine.RowsClosed):
+		case oneOf(w, &s.Rows, engine.RowsOpen, engine.RowsClosed):
 			twice = was.Rows != 0
 		case isWater:
 			s.Water, twice = water, was.Water != 0
 		default:
-			return engine.Sighting{}, fmt.Errorf("--saw %q: %q is none of 1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, hand", text, w)
+			return engine.Sighting{},
+				fmt.Errorf("--saw %q: %q is none of 1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, hand",
+					text, w)
 		}
 		if twice {
 			return engine.Sighting{}, fmt.Errorf("--saw %q: %q says again what was said", text, w)
@@ -158,13 +164,14 @@ func planSighting(text string) (engine.Sighting, error) {
 	return s, nil
 }
 
-func planWords(text string) (day string, words []string) {
+func dayAndWords(text string) (day string, words []string) {
 	parts := strings.Split(text, ":")
 	return parts[0], parts[1:]
 }
 
-// planIs sets *v to the value that a word names.
-func planIs[T fmt.Stringer](word string, v *T, values ...T) bool {
+// oneOf sets *v to the one of the values whose name is the word, if there is
+// one.
+func oneOf[T fmt.Stringer](word string, v *T, values ...T) bool {
 	for _, x := range values {
 		if x.String() == word {
 			*v = x
@@ -172,13 +179,4 @@ func planIs[T fmt.Stringer](word string, v *T, values ...T) bool {
 		}
 	}
 	return false
-}
-
-// planNumber reads a number as people write it: digits with a point at most,
-// no exponent, nothing that is not a number.
-func planNumber(text string) (float64, error) {
-	if strings.Trim(text, "0123456789.") != "" {
-		return 0, fmt.Errorf("%q is not a number", text)
-	}
-	return strconv.ParseFloat(text, 64)
 }

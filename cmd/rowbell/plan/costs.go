@@ -1,0 +1,188 @@
+package plan
+
+import (
+	"fmt"
+	"strings"
+
+	"rowbell/engine"
+)
+
+// herbicideNote stands wherever a herbicide does.
+const herbicideNote = "as told by the seller; follow the label, ask a licensed adviser"
+
+// costs compares the ways of weeding, as far as prices are known. The table
+// has it only where some cost is known.
+func (r Report) costs() Section {
+	c, currency := r.Costs, r.Season.Local.Prices.Currency
+	s := Section{Title: "Cost of weeding this plot for the season (about)" + InCurrency(currency), Key: "costs"}
+	s.PutSet("currency", currency)
+	s.Line("Way\tMoney\tA hectare\tHours")
+	ways, note, known := []Object{}, "", false
+	for _, x := range c.All {
+		known = known || x.Known || x.Cash > 0
+		if x.CashKnown {
+			s.Line(costLine(x))
+		}
+		if x.Hours == 0 && !x.CashKnown {
+			continue
+		}
+		ways = append(ways, r.costObject(x))
+		if x.Way == engine.HerbicideOption {
+			note = herbicideNote
+		}
+	}
+	s.Put("ways", ways)
+
+	s.Align()
+	if c.Cheapest != engine.BuyingUnknown {
+		words := buyingWords(c.Cheapest)
+		if c.Cheapest == engine.HerbicideOption {
+			words += ", its price alone: without the work of it"
+		}
+		s.Say("Cheapest", "%s", words)
+		s.Put("cheapest", c.Cheapest)
+	}
+	switch {
+	case c.AtWage:
+		s.Say("Your own work", "counted at the wage, %s a day", Money(c.FamilyDay))
+	case c.FamilyDay > 0:
+		s.Say("Your own work", "counted at %s a day", Money(c.FamilyDay))
+	}
+	s.PutSet("family_day_money", Round(c.FamilyDay))
+	s.Put("family_at_wage", c.AtWage)
+	if c.HireDays > 0 && c.Of(engine.HiredTool).CashKnown {
+		s.Say("Hired", "about %s", Count(c.HireDays, "day", "days"))
+	}
+	s.PutSet("hire_days", c.HireDays)
+	toolCosts(&s, c)
+	s.PutSet("herbicide_note", note)
+	if !known {
+		return s.onlyJSON()
+	}
+	return s
+}
+
+// toolCosts says what buying a tool costs, and from which area on it pays.
+func toolCosts(s *Section, c engine.Costs) {
+	price := Money(c.ToolPrice)
+	if c.SharePrice > 0 {
+		price += fmt.Sprintf(", one of %d shares %s", c.Sharers, aboutMoney(c.SharePrice))
+	}
+	if c.ToolPrice > 0 {
+		s.Say("To buy", "%s", price)
+	}
+	s.PutSet("tool_money", Round(c.ToolPrice))
+	s.PutSet("share_money", Round(c.SharePrice)) // of one household
+	s.Put("sharers", c.Sharers)
+	for _, x := range []struct {
+		label, key string
+		engine.BreakEvenAreas
+	}{{"An own tool", "own_tool_cheaper", c.Own}, {"A share", "share_cheaper", c.Share}} {
+		if words := breakEvenWords(x.BreakEvenAreas); words != "" && c.ToolPrice > 0 {
+			s.Say(x.label, "%s", words)
+		}
+		if x.BreakEvenAreas != (engine.BreakEvenAreas{}) {
+			s.Put(x.key, breakEvenObject(x.BreakEvenAreas))
+		}
+	}
+	if c.ToolPrice > 0 && c.OwnPaysBack > 0 {
+		s.Say("Pays back", "an own tool in %s, by what it saves against weeding by hand", seasonsWords(c.OwnPaysBack))
+	}
+	s.PutSet("own_tool_pays_back_seasons", Round(c.OwnPaysBack))
+	if c.ToolPrice > 0 && c.SharePaysBack > 0 {
+		s.Say("Pays back", "a share in %s", seasonsWords(c.SharePaysBack))
+	}
+	s.PutSet("share_pays_back_seasons", Round(c.SharePaysBack))
+}
+
+// costLine is the line of one way of weeding.
+func costLine(x engine.Cost) string {
+	money, hectare, hours, note := "your work", "-", "-", ""
+	switch {
+	case x.Known:
+		money = aboutMoney(x.Season)
+	case x.Cash > 0:
+		money = aboutMoney(x.Cash) + " and your work"
+	}
+	if x.Known && x.PerHa != 0 {
+		hectare = aboutMoney(x.PerHa)
+	}
+	if x.Hours != 0 {
+		hours = Figures(x.Hours)
+	}
+	switch x.Way {
+	case engine.HerbicideOption:
+		note = "\t" + herbicideNote
+	case engine.OwnTool:
+		note = "\twear, interest and repairs shared out over its seasons"
+	}
+	return fmt.Sprintf("%s\t%s\t%s\t%s%s", buyingWords(x.Way), money, hectare, hours, note)
+}
+
+func (r Report) costObject(x engine.Cost) (o Object) {
+	o.Put("way", x.Way)
+	o.PutSet("work_hours", Round(x.Hours))
+	if x.CashKnown {
+		o.Put("cash_money", Round(x.Cash)) // to others
+	}
+	if x.Known {
+		o.Put("season_money", Round(x.Season)) // with the family's work
+		if r.Season.Plot.AreaM2 > 0 {
+			o.Put("money_per_ha", Round(x.PerHa))
+		}
+	}
+	return o
+}
+
+// breakEvenWords says from which area on a tool is the cheaper way.
+func breakEvenWords(t engine.BreakEvenAreas) string {
+	var words []string
+	for _, x := range []struct {
+		than string
+		engine.BreakEvenArea
+	}{{"by hand", t.Hand}, {"hiring one", t.Hire}, {"a hired service", t.Service}} {
+		switch x.When {
+		case engine.AnyArea:
+			words = append(words, "always cheaper than "+x.than)
+		case engine.FromArea:
+			words = append(words, fmt.Sprintf("cheaper than %s from about %s on", x.than, ground(x.Ha)))
+		case engine.NoArea:
+			words = append(words, "never cheaper than "+x.than)
+		}
+	}
+	return strings.Join(words, ", ")
+}
+
+// breakEvenObject has an object for each way that it was compared with: when is
+// always, from or never.
+func breakEvenObject(t engine.BreakEvenAreas) (o Object) {
+	for _, x := range []struct {
+		key string
+		engine.BreakEvenArea
+	}{{"than_hand", t.Hand}, {"than_hire", t.Hire}, {"than_service", t.Service}, {"than_all", t.All}} {
+		if x.When == engine.AreaUnknown {
+			continue
+		}
+		var one Object
+		one.Put("when", x.When)
+		one.PutSet("from_ha", Round(x.Ha))
+		o.Put(x.key, one)
+	}
+	return o
+}
+
+// buyingWords names a way of weeding by how it is paid for.
+func buyingWords(b engine.Buying) string {
+	return map[engine.Buying]string{
+		engine.OwnTool: "own tool", engine.SharedTool: "share of a tool", engine.HiredTool: "hired tool",
+		engine.HiredService: "hired service", engine.HandFamily: "by hand, family", engine.HandPaid: "by hand, paid",
+		engine.HerbicideOption: "herbicide",
+	}[b]
+}
+
+func seasonsWords(n float64) string {
+	if n < 1 {
+		return "less than a season"
+	}
+	return fmt.Sprintf("about %.1f seasons", n)
+}

@@ -1,0 +1,263 @@
+package plan
+
+import (
+	"fmt"
+	"strings"
+
+	"rowbell/engine"
+)
+
+// The sections of a report that tell of the plot, its windows and its end.
+
+// Title names the plot, for the heading of a picture.
+func (r Report) Title() string { return plotWords(r.Season.Plot) }
+
+// Note says in one sentence where the plot stands.
+func (r Report) Note() string {
+	return fmt.Sprintf("On %s, day %d: %s.", Date(r.On), r.day(r.On), stateWords(r.Plan))
+}
+
+// day is a day's number after planting.
+func (r Report) day(d engine.Day) int { return int(d - r.Season.Plot.Planted) }
+
+func (r Report) closed() bool { return r.State == engine.Closed }
+
+// plot says what the plot is and where it stands.
+func (r Report) plot() (s Section) {
+	s.Say("Plot", "%s", plotWords(r.Season.Plot))
+	s.Say("Tool", "%s", fitWords(r.Season, r.Fit))
+	s.Put("fit", fitObject(r.Fit))
+	s.Say("Today", "%s, day %d after planting", Date(r.On), r.day(r.On))
+	s.Put("on", r.On)
+	s.Put("days_after_planted", r.day(r.On))
+	s.Say("State", "%s", stateWords(r.Plan))
+	s.Put("state", r.State)
+	if !r.Fit.Hand() && !r.closed() {
+		s.Say("Weeds", "%s", weedWords(r.Plan))
+	}
+	s.Put("weed_leaves", Round(r.WeedLeaves))
+	s.Say("Crop", "shades %.0f%% of the ground (by the model)", 100*r.Shade)
+	s.Put("crop_shade_share", Round(r.Shade))
+	s.Put("passes", r.Passes)
+	return s
+}
+
+func fitObject(f engine.Fit) (o Object) {
+	o.Put("verdict", f.Verdict)
+	o.PutSet("width_cm", Round(f.WidthCM))
+	o.PutSet("clearance_cm", Round(f.ClearanceCM))
+	o.PutSet("smallest_row_cm", Round(f.SmallestRowCM))
+	o.PutSet("largest_row_cm", Round(f.LargestRowCM))
+	o.Put("square", f.Square)
+	o.Put("cross_fits", f.CrossFits)
+	o.PutSet("swept_once_share", Round(f.SweptOnce))
+	o.PutSet("swept_crossed_share", Round(f.SweptCrossed))
+	o.PutSet("hills_per_m2", Round(f.HillsPerM2))
+	o.PutSet("walk_km_per_ha", Round(f.WalkKMPerHa))
+	o.PutSet("walk_km", Round(f.WalkKM))
+	o.PutSet("hours_per_ha", Round(f.HoursPerHa))
+	o.PutSet("hours", Round(f.Hours))
+	o.PutSet("hours_crossed", Round(f.HoursCrossed))
+	return o
+}
+
+// windows lists the windows still ahead. In the JSON, later are the windows if
+// each is used on its best day, and moved is where the next one belongs by now,
+// if it was announced for other days.
+func (r Report) windows() (s Section) {
+	later := []Object{}
+	for _, w := range r.Later {
+		later = append(later, windowObject(w))
+	}
+	var next any // null: no further window
+	if r.Next.Exists() {
+		next = windowObject(r.Next)
+	}
+	s.Put("next", next)
+	s.Put("later", later)
+	if r.Moved.Exists() {
+		s.Put("moved", windowObject(r.Moved))
+	}
+	if !r.Next.Exists() {
+		s.Line("No further window.")
+		return s
+	}
+	s.Line("Window\tOpens\tBest\tCloses\tDays\tWith\tWhy")
+	for i, w := range append([]engine.Window{r.Next}, r.Later...) {
+		name, why := fmt.Sprint(w.Number), whyWords(w.Why)
+		if i > 0 {
+			name = "about " + name
+			why += ", if the plan is kept"
+		}
+		s.Line(fmt.Sprintf("%s\t%s\t%s\t%s\t%d-%d\t%s\t%s", name, ShortDate(w.Opens), ShortDate(w.Best),
+			ShortDate(w.Closes), r.day(w.Opens), r.day(w.Closes), w.With, why))
+	}
+	return s
+}
+
+func windowObject(w engine.Window) (o Object) {
+	o.Put("number", w.Number)
+	o.PutSet("edition", w.Edition) // sightings of weeds since the last pass
+	o.Put("opens", w.Opens)
+	o.Put("best", w.Best)
+	o.Put("closes", w.Closes)
+	o.Put("with", w.With)
+	o.Put("why", w.Why)
+	return o
+}
+
+// end says when the work is over, and what the plan rests on.
+func (r Report) end() (s Section) {
+	c := r.Closure
+	name := "Last tool day"
+	if r.Fit.Hand() {
+		name = "Last weeding"
+	}
+	s.Say(name, "%s, day %d: %s", Date(c.LastToolDay), r.day(c.LastToolDay), c.Why)
+	s.Put("last_tool_day", c.LastToolDay)
+	s.Put("last_tool_day_why", c.Why)
+	s.PutSet("rows_close", c.RowsClose)
+	s.PutSet("plants_big", c.PlantsBig)
+	if !r.Fit.Hand() && !r.closed() {
+		s.Say("Panicles form", "about %s, day %d: from then push gently and keep off the plants",
+			Date(c.PanicleStarts), r.day(c.PanicleStarts))
+	}
+	s.Put("panicle_starts", c.PanicleStarts)
+	s.Say("Reckoned with", "%s", r.Weather)
+	s.Put("weather", r.Weather)
+	s.Put("latitude_deg", r.Season.Weather.LatitudeDeg)
+	if r.LookAgain != 0 {
+		s.Say("Look again", "%s", Date(r.LookAgain))
+	}
+	s.PutSet("look_again", r.LookAgain)
+	return s
+}
+
+// cautions are the usual ones: teeth, heat, wading.
+func (r Report) cautions() Section {
+	if r.closed() {
+		return Section{}
+	}
+	s := Section{Title: "Take care"}
+	if !r.Fit.Hand() {
+		s.Line("Keep fingers off the turning teeth; lift the tool by its handle.")
+	}
+	s.Line("Work in the cool hours, drink often, rest in the shade, stop if dizzy. " +
+		"No work in lightning or deep water.")
+	s.Line("Cover cuts, wear shoes where you can, wash after wading; " +
+		"for fever after it see a health worker and say that you work in rice fields.")
+	return s
+}
+
+func plotWords(p engine.Plot) string {
+	planted := map[engine.Method]string{
+		engine.Transplanted: "Transplanted", engine.RowSown: "Sown in rows", engine.Broadcast: "Scattered"}
+	words := []string{planted[p.Method] + " " + Date(p.Planted)}
+	switch {
+	case p.Method == engine.Broadcast:
+	case p.HillSpacingCM > 0:
+		words = append(words, fmt.Sprintf("rows %g cm, plants %g cm", p.RowSpacingCM, p.HillSpacingCM),
+			fmt.Sprintf("%.3g hills/m2", p.HillsPerM2()))
+	default:
+		words = append(words, fmt.Sprintf("rows %g cm", p.RowSpacingCM))
+	}
+	if p.AreaM2 > 0 {
+		words = append(words, fmt.Sprintf("%.10g m2", p.AreaM2))
+	}
+	return strings.Join(words, ", ")
+}
+
+// fitWords says whether the tool fits the rows.
+func fitWords(s engine.Season, f engine.Fit) string {
+	row, tool, set := s.Plot.RowSpacingCM, fmt.Sprintf("%g cm", s.Tool.WidthCM), ""
+	if s.Tool.Adjustable() {
+		tool = fmt.Sprintf("%g to %g cm", s.Tool.WidthCM, s.Tool.MaxWidthCM)
+		set = fmt.Sprintf("set to %g cm, ", f.WidthCM)
+	}
+	swept := ""
+	switch {
+	case f.CrossFits:
+		swept = fmt.Sprintf("; may go across too and then sweeps %.0f%% of the ground, one way %.0f%%",
+			100*f.SweptCrossed, 100*f.SweptOnce)
+	case f.SweptOnce > 0:
+		swept = fmt.Sprintf("; one way only, sweeps %.0f%% of the ground", 100*f.SweptOnce)
+	}
+	switch f.Verdict {
+	case engine.FitGood:
+		return fmt.Sprintf("%s: fits, %s%.3g cm free on each side%s", tool, set, f.ClearanceCM, swept)
+	case engine.FitLoose:
+		return fmt.Sprintf("%s: passes, %sbut leaves %.3g cm on each side to pull by hand%s",
+			tool, set, f.ClearanceCM, swept)
+	case engine.FitTooWide:
+		return fmt.Sprintf("%s: too wide for rows of %g cm, it needs %g cm; weed by hand", tool, row, f.SmallestRowCM)
+	case engine.FitNoRows:
+		return "no rows for a tool; weed by hand"
+	}
+	if widest := row - 2*engine.SideClearanceCM; widest >= engine.MinToolCM {
+		return fmt.Sprintf("none yet; up to %g cm wide fits these rows", widest)
+	}
+	return "none yet, and the rows are too narrow for one"
+}
+
+// stateWords says where the plot stands and what is to do.
+func stateWords(p engine.Plan) string {
+	w := p.Next
+	hand := p.Fit.Hand()
+	switch p.State {
+	case engine.TooEarly:
+		return "too early, the window opens on " + Date(w.Opens)
+	case engine.Prepare:
+		if hand {
+			return "get ready to weed by hand from " + Date(w.Opens)
+		}
+		return fmt.Sprintf("get ready, the window opens on %s: bring water to 5 cm and try the tool on a strip",
+			Date(w.Opens))
+	case engine.Open, engine.LastDays:
+		words := "weed now, until " + Date(w.Closes)
+		if p.State == engine.LastDays {
+			words = "last days, weed by " + Date(w.Closes)
+		}
+		if !hand {
+			words += ", in 5 cm of water"
+		}
+		return words
+	case engine.Missed:
+		if hand {
+			return fmt.Sprintf("the usual days ended on %s: weed as soon as you can", Date(w.Closes))
+		}
+		return "missed, weeds are too big for the tool: pull them by hand now"
+	case engine.FollowUp:
+		if w.Exists() {
+			return "just weeded: pull what stands in the rows; the next window opens on " + Date(w.Opens)
+		}
+		return "no further pass: pull what stands in the rows"
+	}
+	return "closed, the work is over"
+}
+
+func weedWords(p engine.Plan) string {
+	switch {
+	case p.WeedLeaves <= 0:
+		return "most are not up yet (by the model)"
+	case p.WeedLeaves >= engine.WindowClosesLeaves:
+		return fmt.Sprintf("past %g leaves on most (by the model)", engine.WindowClosesLeaves)
+	}
+	return fmt.Sprintf("about %.1f leaves on most (by the model)", p.WeedLeaves)
+}
+
+// whyWords says what a window rests on.
+func whyWords(w engine.Why) string {
+	switch w {
+	case engine.WhyWeedClock:
+		return "two to four leaves by the heat since puddling"
+	case engine.WhyRegrowth:
+		return "two to four leaves again by the heat since the pass"
+	case engine.WhyManyLeft:
+		return fmt.Sprintf("many were left: again in %d to %d days", engine.AgainOpensDays, engine.AgainClosesDays)
+	case engine.WhySeen:
+		return "from the leaves that were seen"
+	case engine.WhySeenBig:
+		return "weeds were seen past four leaves"
+	}
+	return w.String()
+}

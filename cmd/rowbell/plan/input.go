@@ -1,0 +1,343 @@
+package plan
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+
+	"rowbell/engine"
+	"rowbell/store/weathercsv"
+)
+
+// Input is one plot as flags describe it. Texts in ${} come from Vars.
+type Input struct {
+	Method      string   `enum:"transplanted,row-sown,broadcast" default:"transplanted" help:"Planting: ${enum}."`
+	Planted     string   `required:"" help:"Day of transplanting or sowing, YYYY-MM-DD." placeholder:"DATE"`
+	Row         float64  `help:"Distance between rows, cm." placeholder:"CM"`
+	Hill        float64  `help:"Distance between plants in the row, cm." placeholder:"CM"`
+	Tool        string   `help:"Working width of the tool, cm: 15, or 10-15 if it can be changed." placeholder:"CM"`
+	Area        string   `help:"Size of the plot: m2, or length by width in metres as in 20x30." placeholder:"M2"`
+	Flood       string   `enum:"kept,moist," default:"" help:"${plan_flood}" placeholder:"WATER"`
+	Soil        string   `enum:"heavy,medium,light," default:"" help:"${plan_soil}" placeholder:"SOIL"`
+	Inflow      float64  `help:"What the inlet brings, litres a second." placeholder:"L/S"`
+	SeedlingAge int      `help:"Age of the seedlings at transplanting, days." placeholder:"DAYS"`
+	Seedlings   int      `help:"Seedlings a hill." placeholder:"N"`
+	Duration    int      `help:"Days from seed to harvest." placeholder:"DAYS"`
+	Puddled     string   `help:"Day of the last puddling or levelling (default: the planting day)." placeholder:"DATE"`
+	Pass        []string `sep:"none" help:"${plan_pass}" placeholder:"DATE[:tool|hand][:few|some|many][:2.5h][:2p]"`
+	Saw         []string `sep:"none" help:"${plan_saw}" placeholder:"DATE[:2-3][:many][:open|closed][:fingers]"`
+	Today       string   `help:"Day of the plan, YYYY-MM-DD (default: the system's day)." placeholder:"DATE"`
+
+	Temps    string   `xor:"weather" help:"${plan_temps}" placeholder:"MIN-MAX"`
+	Months   string   `xor:"weather" help:"CSV file, a line a month: month,min,max,rain (°C, mm)." placeholder:"FILE"`
+	Daily    string   `help:"CSV file of measured days, as for rowbell import weather." placeholder:"FILE"`
+	Latitude *float64 `help:"${plan_latitude}" placeholder:"DEG"`
+
+	People     int      `help:"People who can weed on a day." placeholder:"N"`
+	HoursADay  float64  `name:"hours-a-day" help:"Hours that each of them weeds on a day." placeholder:"H"`
+	Neighbours int      `help:"Households that would share a tool, this one included." placeholder:"N"`
+	Price      []string `sep:"none" help:"${plan_price}" placeholder:"NAME=AMOUNT"`
+	Currency   string   `help:"What the prices are in, at most 4 characters." placeholder:"NAME"`
+	Herbicide  float64  `help:"${plan_herbicide}" placeholder:"AMOUNT"`
+	Figure     []string `sep:"none" help:"${plan_figure}" placeholder:"NAME=VALUE"`
+	WBGT       *float64 `name:"wbgt" help:"${plan_wbgt}" placeholder:"C"`
+}
+
+// What is assumed without --temps and --latitude: a warm lowland.
+const (
+	defaultTemps    = "23-32" // °C
+	defaultLatitude = 15      // degrees
+)
+
+// Vars are the long texts in the help of Input.
+func Vars() map[string]string {
+	return map[string]string{
+		"plan_flood": "Water since planting: kept (about 5 cm stayed on) or moist (it did not).",
+		"plan_soil":  "How the ground holds water: heavy (clay, well), medium (the default), light (sand, badly).",
+		"plan_pass": "A weeding that was done: DATE, then, with colons, tool or hand; along, across or both; " +
+			"few, some or many weeds left; hours of each person (2.5h) and people (2p). Hours count only with people.",
+		"plan_saw": "What was seen: DATE, then, with colons, the leaves on most weeds (1, 2-3, 4+); " +
+			"how many weeds (few, some, many); rows open or closed; " +
+			"the water: dry, mud, fingers (two fingers deep) or hand (a hand's width).",
+		"plan_temps": "Daily minimum and maximum temperature, °C, the same all year (without --months, " +
+			defaultTemps + ").",
+		"plan_latitude": fmt.Sprintf("Latitude, degrees, south negative as in --latitude=-8 (default: %d).",
+			defaultLatitude),
+		"plan_price": "A price, as in tool=900: " + strings.Join(priceNames(), ", ") +
+			". Interest is by the year, as in 12%.",
+		"plan_herbicide": "Price of a herbicide treatment of this plot, as told by the seller; " +
+			"follow the label, ask a licensed adviser.",
+		"plan_figure": "A figure of the place that replaces the table's, as in HandHoursPerHa=260; " +
+			"rowbell sources lists those that can be set.",
+		"plan_wbgt": "Wet bulb globe temperature, °C, from an instrument: tells the minutes of work an hour. " +
+			"Ask your health worker.",
+	}
+}
+
+// day is the day of the plan: --today, or else today.
+func (in *Input) day(today engine.Day) (engine.Day, error) {
+	if in.Today == "" {
+		return today, nil
+	}
+	return ParseDay("--today", in.Today)
+}
+
+// heat is the measured wet bulb globe temperature, nil without one.
+func (in *Input) heat() (*float64, error) {
+	if in.WBGT != nil && !(*in.WBGT >= minWBGTC && *in.WBGT <= maxWBGTC) {
+		return nil, fmt.Errorf("--wbgt %g is not between %d and %d °C", *in.WBGT, minWBGTC, maxWBGTC)
+	}
+	return in.WBGT, nil
+}
+
+// Season is the season that the flags describe, as known on the day today, and
+// in words where its weather comes from. Errors name the flag, and for a file
+// its line.
+func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err error) {
+	if s.Plot, err = in.plot(); err != nil {
+		return s, "", err
+	}
+	if s.Tool, err = parseTool(in.Tool); err != nil {
+		return s, "", err
+	}
+	for _, text := range in.Pass {
+		pass, err := parsePass(text)
+		if err == nil {
+			err = inSeason("--pass", pass.On, s.Plot.Planted, today)
+		}
+		if err != nil {
+			return s, "", err
+		}
+		s.Passes = append(s.Passes, pass)
+	}
+	for _, text := range in.Saw {
+		seen, err := parseSighting(text)
+		if err == nil {
+			err = inSeason("--saw", seen.On, s.Plot.Planted, today)
+		}
+		if err != nil {
+			return s, "", err
+		}
+		s.Sightings = append(s.Sightings, seen)
+	}
+	slices.SortStableFunc(s.Passes, func(a, b engine.Pass) int { return cmp.Compare(a.On, b.On) })
+	slices.SortStableFunc(s.Sightings, func(a, b engine.Sighting) int { return cmp.Compare(a.On, b.On) })
+	if s.Local, err = in.local(); err != nil {
+		return s, "", err
+	}
+	s.Home = engine.Household{
+		People: in.People, HoursADay: in.HoursADay, Neighbours: in.Neighbours, Herbicide: in.Herbicide}
+	if s.Weather, weather, err = in.weather(today); err != nil {
+		return s, "", err
+	}
+	return s, weather, withoutPackage(s.Validate())
+}
+
+// inSeason refuses a pass or a sighting from outside of the season so far.
+func inSeason(flag string, on, planted, today engine.Day) error {
+	switch {
+	case on < planted:
+		return fmt.Errorf("%s %s is before the planting day %s", flag, on, planted)
+	case on > today:
+		return fmt.Errorf("%s %s is after the day of the plan, %s", flag, on, today)
+	}
+	return nil
+}
+
+func (in *Input) plot() (p engine.Plot, err error) {
+	oneOf(in.Method, &p.Method, engine.Transplanted, engine.RowSown, engine.Broadcast)
+	oneOf(in.Flood, &p.Flood, engine.FloodKept, engine.FloodMoist)
+	oneOf(in.Soil, &p.Soil, engine.SoilHeavy, engine.SoilMedium, engine.SoilLight)
+	if in.Row == 0 && p.Method != engine.Broadcast {
+		return p, errors.New("--row is needed: the distance between rows in cm")
+	}
+	p.RowSpacingCM, p.HillSpacingCM, p.InflowLS = in.Row, in.Hill, in.Inflow
+	p.SeedlingAgeDays, p.SeedlingsPerHill, p.DurationDays = in.SeedlingAge, in.Seedlings, in.Duration
+	if p.Planted, err = ParseDay("--planted", in.Planted); err != nil {
+		return p, err
+	}
+	if in.Puddled != "" {
+		if p.Puddled, err = ParseDay("--puddled", in.Puddled); err != nil {
+			return p, err
+		}
+	}
+	p.AreaM2, err = parseArea(in.Area)
+	return p, err
+}
+
+// local holds the prices and figures of the flags; the other figures are those
+// of the engine's table.
+func (in *Input) local() (*engine.Local, error) {
+	l := engine.NewLocal()
+	set := map[string]bool{}
+	once := func(flag, name string, err error) error {
+		if err == nil && set[name] {
+			err = fmt.Errorf("%s %s is told twice", flag, name)
+		}
+		set[name] = true
+		return err
+	}
+	for _, text := range in.Figure {
+		name, err := parseFigure(text, &l.Figures)
+		if err := once("--figure", name, err); err != nil {
+			return nil, err
+		}
+	}
+	for _, text := range in.Price {
+		name, err := parsePrice(text, &l.Prices)
+		if err := once("--price", name, err); err != nil {
+			return nil, err
+		}
+	}
+	for _, r := range in.Currency {
+		if !unicode.IsPrint(r) || unicode.IsDigit(r) {
+			return nil, fmt.Errorf("--currency %q: write it as people do, without digits", in.Currency)
+		}
+	}
+	l.Prices.Currency = in.Currency
+	return &l, nil
+}
+
+// weather is the usual year with the measured days in it.
+func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err error) {
+	if w, words, err = in.year(); err != nil {
+		return w, "", err
+	}
+	w.LatitudeDeg = defaultLatitude
+	assumed := " (taken, as none was told)"
+	if in.Latitude != nil {
+		w.LatitudeDeg, assumed = *in.Latitude, ""
+		if !(w.LatitudeDeg >= -90 && w.LatitudeDeg <= 90) {
+			return w, "", fmt.Errorf("--latitude %g is not between -90 and 90 degrees", w.LatitudeDeg)
+		}
+	}
+	words += fmt.Sprintf("; latitude %g°%s", w.LatitudeDeg, assumed)
+	if in.Daily != "" {
+		f, err := os.Open(in.Daily)
+		if err != nil {
+			return w, "", err
+		}
+		defer f.Close()
+		days, err := weathercsv.Parse(f, today)
+		if err != nil {
+			return w, "", fmt.Errorf("%s: %w", in.Daily, err)
+		}
+		w.Daily = weathercsv.Daily(days)
+		words += "; measured " + MeasuredDays(w.Daily)
+	}
+	return w, words, nil
+}
+
+// year is the weather of a usual year.
+func (in *Input) year() (engine.Weather, string, error) {
+	if in.Months != "" {
+		f, err := os.Open(in.Months)
+		if err != nil {
+			return engine.Weather{}, "", err
+		}
+		defer f.Close()
+		normals, err := parseMonths(f)
+		if err != nil {
+			return engine.Weather{}, "", fmt.Errorf("%s: %w", in.Months, err)
+		}
+		return engine.Weather{Normals: normals}, "the months of " + in.Months, nil
+	}
+	low, high, err := parseRange("--temps", cmp.Or(in.Temps, defaultTemps), "22-32")
+	if err != nil {
+		return engine.Weather{}, "", err
+	}
+	words := fmt.Sprintf("%g to %g °C all year", low, high)
+	if in.Temps == "" {
+		words += " (taken, as none was told)"
+	}
+	return engine.Steady(low, high), words + " and no rain", nil
+}
+
+// PriceSlots are the prices by their names on the command line.
+var PriceSlots = []struct {
+	Name string
+	Of   func(*engine.Prices) *float64
+}{
+	{"tool", func(p *engine.Prices) *float64 { return &p.Tool }},
+	{"salvage", func(p *engine.Prices) *float64 { return &p.ToolSalvage }},
+	{"years", func(p *engine.Prices) *float64 { return &p.ToolYears }},
+	{Interest, func(p *engine.Prices) *float64 { return &p.InterestYear }},
+	{"hire-day", func(p *engine.Prices) *float64 { return &p.HireDay }},
+	{"service-ha", func(p *engine.Prices) *float64 { return &p.ServiceHa }},
+	{"labour-day", func(p *engine.Prices) *float64 { return &p.LabourDay }},
+	{"family-day", func(p *engine.Prices) *float64 { return &p.FamilyDay }},
+	{"seasons-year", func(p *engine.Prices) *float64 { return &p.SeasonsYear }},
+}
+
+// Interest is the name of the one price that is a share, written in percent.
+const Interest = "interest"
+
+func priceNames() []string {
+	var names []string
+	for _, slot := range PriceSlots {
+		names = append(names, slot.Name)
+	}
+	return names
+}
+
+// parsePrice reads "tool=900" or "interest=12%" into p and returns the name.
+func parsePrice(text string, p *engine.Prices) (string, error) {
+	name, amount, ok := strings.Cut(text, "=")
+	if !ok {
+		return "", fmt.Errorf("--price %q: write name and amount as in tool=900", text)
+	}
+	for _, slot := range PriceSlots {
+		if slot.Name != name {
+			continue
+		}
+		number, percent := strings.CutSuffix(amount, "%")
+		v, err := parseNumber(number)
+		switch {
+		case err != nil:
+			like := "900"
+			if name == Interest {
+				like = "12%"
+			}
+			return "", fmt.Errorf("--price %q: %q is not an amount; write it as in %s=%s", text, amount, name, like)
+		case percent != (name == Interest):
+			return "", fmt.Errorf("--price %q: only interest is told in percent a year, as in interest=12%%", text)
+		case percent:
+			v /= 100
+		case v == 0:
+			return "", fmt.Errorf("--price %q: leave it out where it is not known", text)
+		}
+		*slot.Of(p) = v
+		return name, nil
+	}
+	return "", fmt.Errorf("--price %q: %q is none of %s", text, name, strings.Join(priceNames(), ", "))
+}
+
+// parseFigure reads "HandHoursPerHa=260" into f and returns the name.
+func parseFigure(text string, f *engine.Figures) (string, error) {
+	name, value, ok := strings.Cut(text, "=")
+	v, err := parseNumber(value)
+	if !ok || err != nil {
+		return "", fmt.Errorf("--figure %q: write name and value as in HandHoursPerHa=260", text)
+	}
+	if _, known := f.Get(name); !known {
+		return "", fmt.Errorf("--figure %q: no figure called %q can be set; rowbell sources lists those that can",
+			text, name)
+	}
+	if err := f.Set(name, v); err != nil {
+		return "", fmt.Errorf("--figure: %w", withoutPackage(err))
+	}
+	return name, nil
+}
+
+// parseNumber reads digits with at most one point: no sign, no exponent.
+func parseNumber(text string) (float64, error) {
+	if strings.Trim(text, "0123456789.") != "" {
+		return 0, fmt.Errorf("%q is not a number", text)
+	}
+	return strconv.ParseFloat(text, 64)
+}

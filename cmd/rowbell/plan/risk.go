@@ -1,0 +1,114 @@
+package plan
+
+import (
+	"fmt"
+	"strings"
+
+	"rowbell/engine"
+)
+
+// risk says what waiting may cost.
+func (r Report) risk() Section {
+	s := Section{Title: "Risk of waiting (" + RiskNote + ")", Key: "risk"}
+	k := r.Risk
+	s.Say("Level", "%s", k.Level)
+	s.Put("level", k.Level)
+	s.Say("Harvest", "weeds left for good may cost about %s of it", Percents(k.LowPct, k.HighPct))
+	s.Put("loss_low_pct", Round(k.LowPct))
+	s.Put("loss_high_pct", Round(k.HighPct))
+	if k.BoundPct > k.HighPct+1 {
+		s.Say("At the worst", "about %.0f%%, had the weeds come up together with the rice", k.BoundPct)
+	}
+	s.Put("loss_bound_pct", Round(k.BoundPct)) // without the rice's head start
+	period, now := engine.CriticalPeriodOf(r.Season.Plot.Method), "not now"
+	if k.Critical {
+		now = "now"
+	}
+	s.Say("Critical period", "%s: day %d to %d after planting", now, period.From, period.To)
+	s.Put("critical", k.Critical)
+	s.Put("weeds_low_per_m2", Round(k.WeedsPerM2Low))
+	s.Put("weeds_high_per_m2", Round(k.WeedsPerM2High))
+	s.Put("head_start_days", k.HeadStartDays)
+	s.Put("score", Round(k.Score)) // ranks plots
+	s.Put("note", RiskNote)
+	if r.closed() {
+		return s.onlyJSON()
+	}
+	return s
+}
+
+// The range of an instrument for the heat of work, °C WBGT.
+const minWBGTC, maxWBGTC = 10, 45
+
+// heat says how long to work where an instrument measured how hot it is.
+func (r Report) heat() Section {
+	if r.WBGTC == nil {
+		return Section{}
+	}
+	s := Section{Title: "Heat (by instrument only; ask your health worker)", Key: "heat"}
+	work, words := engine.PushingRotary, "pushing the rotary weeder"
+	if r.Fit.Hand() {
+		work, words = engine.PullingByHand, "weeding by hand"
+	}
+	// Whole minutes, rounded down: an error must be on the cool side.
+	men := int(60 * engine.HeatShare(*r.WBGTC, work.MenW()))
+	women := int(60 * engine.HeatShare(*r.WBGTC, work.WomenW()))
+	s.Say(fmt.Sprintf("At %g °C WBGT", *r.WBGTC), "%s, a man used to the heat may work about %d minutes of an hour, "+
+		"a woman about %d; the rest of it in the shade", words, men, women)
+	s.Put("wbgt_c", *r.WBGTC)
+	s.Put("work", work)
+	s.Put("men_minutes_per_hour", men)
+	s.Put("women_minutes_per_hour", women)
+	s.Say("Trust", "the work was measured on a few people; such figures err by up to 30%%. "+
+		"Stop before you are dizzy, whatever they say")
+	s.Put("note", "instrument only; ask your health worker")
+	if r.closed() {
+		return s.onlyJSON()
+	}
+	return s
+}
+
+// soFar sums up the passes that were logged.
+func (r Report) soFar() Section {
+	m := r.Summary
+	if m.Passes == 0 {
+		return Section{}
+	}
+	s := Section{Title: "Season so far", Key: "summary"}
+	days, hand := Date(m.FirstDay), ""
+	if m.LastDay > m.FirstDay {
+		days += " to " + Date(m.LastDay)
+	}
+	if m.ByHand > 0 {
+		hand = fmt.Sprintf(", %d by hand", m.ByHand)
+	}
+	s.Say("Weeded", "%s, %d in the window%s: %s", Count(m.Passes, "time", "times"), m.InWindow, hand, days)
+	s.Put("passes", m.Passes)
+	s.Put("by_hand", m.ByHand)
+	s.Put("in_window", m.InWindow)
+	s.Put("first", m.FirstDay)
+	s.Put("last", m.LastDay)
+	if m.LoggedHours > 0 {
+		s.Say("Hours", "%s, of all people together, told for %d of %d", Figures(m.Hours), m.LoggedHours, m.Passes)
+		s.Put("hours", Round(m.Hours)) // person-hours
+	}
+	s.Put("passes_with_hours", m.LoggedHours)
+	s.Put("rounds", m.Rounds) // times that the plot was gone over
+	if m.Cost > 0 {
+		s.Say("Cost", "about %s, with your own work",
+			strings.TrimSpace(aboutMoney(m.Cost)+" "+r.Season.Local.Prices.Currency))
+		s.Put("cost_money", Round(m.Cost)) // work at the family's day, and the tool's share of its years
+	}
+	if m.HandHours > 0 {
+		s.Say("By hand", "as many rounds would have taken about %s hours", Figures(m.HandHours))
+		s.Put("hand_hours", Round(m.HandHours))
+	}
+	switch {
+	case m.SavedHours > 0:
+		s.Say("Saved", "about %s hours with the tool", Figures(m.SavedHours))
+	case m.SavedHours < 0:
+		s.Say("Lost", "about %s hours more with the tool than by hand", Figures(-m.SavedHours))
+	}
+	s.PutSet("saved_hours", Round(m.SavedHours)) // below 0: the tool took longer
+	return s
+}

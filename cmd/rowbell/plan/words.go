@@ -1,0 +1,130 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rowbell/engine"
+)
+
+// RiskNote stands beside every figure of what waiting may cost.
+const RiskNote = "a range from other fields, no promise"
+
+// EnoughMM is a depth of water below which nobody lets water in for a pass.
+const EnoughMM = 5
+
+// Date is a day in a sentence: Wed 25 Nov 2026.
+func Date(d engine.Day) string {
+	y, _, _ := d.Date()
+	return fmt.Sprintf("%s %d", ShortDate(d), y)
+}
+
+// ShortDate is a day in a column: Wed 25 Nov.
+func ShortDate(d engine.Day) string {
+	_, m, day := d.Date()
+	return fmt.Sprintf("%s %d %s", d.Weekday().String()[:3], day, m.String()[:3])
+}
+
+// Count is a number of things: "1 day", "3 days".
+func Count(n int, one, more string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, more)
+}
+
+// Figures writes a number with two figures, or with all before the point.
+func Figures(x float64) string {
+	if math.Abs(x) >= 10 {
+		return fmt.Sprintf("%.0f", x)
+	}
+	return fmt.Sprintf("%.2g", x)
+}
+
+// Depth is a depth of water in whole centimetres, below 2 cm in halves.
+func Depth(mm float64) string {
+	cm := mm / 10
+	if cm < 2 {
+		return fmt.Sprintf("%g cm", math.Round(2*cm)/2)
+	}
+	return fmt.Sprintf("%.0f cm", cm)
+}
+
+// Percents is a range of whole percents.
+func Percents(low, high float64) string {
+	if math.Round(low) == math.Round(high) {
+		return fmt.Sprintf("%.0f%%", high)
+	}
+	return fmt.Sprintf("%.0f to %.0f%%", low, high)
+}
+
+// Money is an amount: two decimals below 100, none from there on.
+func Money(x float64) string {
+	if x < 100 {
+		return strings.TrimSuffix(fmt.Sprintf("%.2f", x), ".00")
+	}
+	return fmt.Sprintf("%.0f", x)
+}
+
+// InCurrency is ", GBP" behind amounts, or nothing where no currency is known.
+func InCurrency(currency string) string {
+	if currency == "" {
+		return ""
+	}
+	return ", " + currency
+}
+
+// Round keeps three decimals for the JSON.
+func Round(x float64) float64 { return math.Round(x*1000) / 1000 }
+
+// MeasuredDays says which days of weather were measured.
+func MeasuredDays(y engine.Daily) string {
+	noTemperature, noRain := 0, 0
+	for _, d := range y.Days {
+		if !d.HasTemperature() {
+			noTemperature++
+		}
+		if !d.HasRain() {
+			noRain++
+		}
+	}
+	words := fmt.Sprintf("%s to %s, %s", Date(y.From), Date(y.From+engine.Day(len(y.Days))-1),
+		Count(len(y.Days), "day", "days"))
+	if noTemperature == 0 && noRain == 0 {
+		return words + " without a gap"
+	}
+	return words + fmt.Sprintf("; without temperatures %d, without rain %d: the year stands for those",
+		noTemperature, noRain)
+}
+
+// hoursWords is a length of work: 40 minutes, 3.5 hours, 12 hours.
+func hoursWords(h float64) string {
+	if h < 1 {
+		return fmt.Sprintf("%.0f minutes", h*60)
+	}
+	if h >= 10 {
+		return fmt.Sprintf("%.0f hours", h)
+	}
+	return fmt.Sprintf("%.1f hours", h)
+}
+
+// aboutMoney is a computed amount, with three figures.
+func aboutMoney(x float64) string { return Money(significant(x, 3)) }
+
+// significant rounds to so many figures.
+func significant(x float64, figures int) float64 {
+	if x <= 0 {
+		return 0
+	}
+	unit := math.Pow10(int(math.Floor(math.Log10(x))) + 1 - figures)
+	return math.Round(x/unit) * unit
+}
+
+// ground is an area, in square metres below one hectare.
+func ground(ha float64) string {
+	if ha < 1 {
+		return Figures(significant(1e4*ha, 2)) + " m2"
+	}
+	return Figures(ha) + " ha"
+}

@@ -1,0 +1,210 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+
+	"rowbell/engine"
+)
+
+// The sections of a report that tell of water and work. Their figures are
+// "about", as the engine's are.
+
+// water says what stands on the plot and what to let in for the next pass.
+func (r Report) water() Section {
+	s := Section{Title: "Water", Key: "water"}
+	w, plot := r.Water, r.Season.Plot
+	from := "if about 5 cm were kept until now"
+	switch {
+	case w.FromSeen:
+		from = "from what was seen on " + Date(w.From)
+	case plot.Flood == engine.FloodMoist:
+		from = "as it is not kept under water"
+	}
+	if r.On >= plot.Planted {
+		s.Say("Today", "about %s, %s", Depth(w.DepthMM), from)
+	} else {
+		s.Say("At planting", "about %s", Depth(w.DepthMM))
+	}
+	s.Put("depth_mm", Round(w.DepthMM))
+	s.Put("from", w.From) // the day on which the balance starts
+	s.Put("from_seen", w.FromSeen)
+
+	toolPass := r.Next.Exists() && r.Next.With == engine.ByTool && r.State != engine.Missed
+	if toolPass && w.ShortOn != 0 && (w.ShortOn > r.On || w.DepthMM < w.LeastMM) {
+		from := "from about " + Date(w.ShortOn)
+		if w.ShortOn == r.On {
+			from = "today"
+		}
+		s.Say("Too little", "%s: under the %s that a pass needs at the least", from, Depth(w.LeastMM))
+	}
+	s.Put("need_mm", w.NeedMM)
+	s.Put("least_mm", w.LeastMM)
+	s.PutSet("short_on", w.ShortOn) // the first day with less than that
+
+	if toolPass {
+		s.Say("For the pass", "%s", letInWords(w, r.On))
+	}
+	s.Put("on", w.On) // the day on which the water is needed
+	s.Put("on_depth_mm", Round(w.OnDepthMM))
+	s.Put("bring_mm", Round(w.BringMM))
+	if plot.AreaM2 > 0 {
+		s.Put("bring_m3", Round(w.M3))
+		s.Put("bring_litres", Round(w.Litres))
+		if plot.InflowLS > 0 {
+			if !w.InletWeak {
+				s.Put("inflow_hours", Round(w.InflowHours))
+			}
+			s.Put("inlet_is_weak", w.InletWeak)
+		}
+	}
+	s.Say("A day takes", "about %.0f mm into the air, about %.0f mm into the ground", w.ETcMM, w.LossMM)
+	s.Put("crop_takes_mm_per_day", Round(w.ETcMM))
+	s.Put("ground_takes_mm_per_day", Round(w.LossMM))
+	if r.closed() {
+		return s.onlyJSON()
+	}
+	return s
+}
+
+// letInWords says how much water to let in, on which day, and how long it takes.
+func letInWords(w engine.Water, today engine.Day) string {
+	words := "today"
+	if w.On > today {
+		words = fmt.Sprintf("about %s on %s if nothing is let in", Depth(w.OnDepthMM), Date(w.On))
+	}
+	if w.BringMM < EnoughMM {
+		return words + ": enough"
+	}
+	words += fmt.Sprintf(": let in about %s to have %s", Depth(w.BringMM), Depth(w.NeedMM))
+	if w.M3 > 0 {
+		words += fmt.Sprintf(", %s m3 here", Figures(w.M3))
+	}
+	switch {
+	case w.InletWeak:
+		words += "; the inlet is too weak for it"
+	case w.InflowHours > 0:
+		words += ", about " + hoursWords(w.InflowHours)
+	}
+	return words
+}
+
+// work says what the next weeding takes. Hours in the JSON are of one person.
+func (r Report) work() Section {
+	s := Section{Title: "Work of one person", Key: "work"}
+	w, f := r.Work, r.Fit
+	if w.AlongHours > 0 {
+		s.Say("One way", "%.1f km, about %s (%s to %s hours), then about %s to pull by hand", f.WalkKM,
+			hoursWords(w.AlongHours), Figures(w.LowHours), Figures(w.HighHours), hoursWords(w.PullHours))
+	}
+	s.PutSet("along_hours", Round(w.AlongHours))
+	s.PutSet("across_hours", Round(w.AcrossHours))
+	s.PutSet("along_low_hours", Round(w.LowHours))
+	s.PutSet("along_high_hours", Round(w.HighHours))
+	s.PutSet("pull_hours", Round(w.PullHours))
+	if w.BothHours > 0 {
+		s.Say("Both ways", "about %s, then about %s to pull by hand", hoursWords(w.BothHours),
+			hoursWords(w.PullBothHours))
+	}
+	s.PutSet("both_hours", Round(w.BothHours))
+	s.PutSet("pull_both_hours", Round(w.PullBothHours))
+	s.Say("All by hand", "about %s", hoursWords(w.HandHours))
+	s.PutSet("hand_hours", Round(w.HandHours))
+	if !f.Hand() {
+		s.Say("Pace", "%s", paceWords(w.Pace))
+	}
+	s.Put("pace", paceObject(w.Pace))
+	if w.HandPace.Logged > 0 || f.Hand() {
+		s.Say("Pace by hand", "%s", paceWords(w.HandPace))
+	}
+	s.Put("hand_pace", paceObject(w.HandPace))
+	if r.Next.Exists() || f.Hand() {
+		s.Say("To do", "%s: about %s for %s of %g hours a day", doWords(w.Do), Count(w.Days, "day", "days"),
+			Count(w.People, "person", "people"), w.HoursADay)
+	}
+	s.Put("people", w.People)
+	s.Put("hours_per_day", w.HoursADay)
+	s.Put("do", w.Do)
+	if w.OneWay != engine.WayUnknown {
+		s.Put("one_way", w.OneWay) // the way of a single pass
+	}
+	s.PutSet("total_hours", Round(w.Total())) // of do, pulling included
+	s.PutSet("days", w.Days)
+	r.workInTime(&s)
+
+	switch {
+	case r.closed(), w.HandHours == 0 && (f.Hand() || f.HoursPerHa == 0): // neither area nor rows
+		return s.onlyJSON()
+	case w.HandHours == 0: // no area
+		s = s.onlyJSON()
+		s.Title = "Work"
+		s.Say("With the tool", "%.0f km and about %.0f hours a hectare for one person, one way",
+			f.WalkKMPerHa, f.HoursPerHa)
+	}
+	return s
+}
+
+// workInTime says whether the work ends inside the window, or what else can be
+// done.
+func (r Report) workInTime(s *Section) {
+	w := r.Work
+	if w.StartBy != 0 {
+		s.Say("Start by", "%s, to be done when the window closes", Date(w.StartBy))
+	} else if w.Instead != engine.NoAlternative {
+		s.Say("Too long", "by %s about %.0f%% gets done; %s", Date(r.Next.Closes), math.Floor(100*w.Share),
+			insteadWords(w))
+	}
+	s.PutSet("start_by", w.StartBy)
+	if w.Fits || w.Instead != engine.NoAlternative { // there is a window
+		s.Put("fits", w.Fits)
+		s.Put("done_share", Round(w.Share)) // of the plot, by the end of the window
+	}
+	if w.Instead != engine.NoAlternative {
+		var o Object
+		o.Put("what", w.Instead)
+		o.Put("do", w.InsteadDo)
+		o.PutSet("people", w.NeedPeople)
+		s.Put("instead", o)
+	}
+}
+
+func paceWords(p engine.Pace) string {
+	if p.Logged == 0 {
+		return "the usual; log hours and people, and it becomes your own"
+	}
+	return fmt.Sprintf("your own, %.2g times the usual hours, from %s "+
+		"(eight in ten such growers take %.2g to %.2g times)",
+		p.Factor, Count(p.Logged, "weeding", "weedings"), p.Low, p.High)
+}
+
+func paceObject(p engine.Pace) (o Object) {
+	o.Put("factor", Round(p.Factor)) // own hours to the usual
+	o.Put("logged", p.Logged)        // the passes that it rests on
+	o.Put("low", Round(p.Low))
+	o.Put("high", Round(p.High))
+	return o
+}
+
+func doWords(do engine.Advice) string {
+	switch do {
+	case engine.WeedBoth:
+		return "along and across"
+	case engine.WeedOneWay:
+		return "one way, then pull by hand"
+	}
+	return "by hand"
+}
+
+// insteadWords says what else can be done where the work is too long.
+func insteadWords(w engine.Work) string {
+	people := Count(w.NeedPeople, "person", "people")
+	switch w.Instead {
+	case engine.MoreHands:
+		return "in time with " + people
+	case engine.SecondTool:
+		return "in time with a second tool and " + people
+	case engine.OneWayThenHand:
+		return "in time with " + people + " going one way and pulling the rest"
+	}
+	return "begin where it is worst, and pull the rest by hand afterwards"
+}
