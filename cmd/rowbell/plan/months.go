@@ -79,7 +79,7 @@ func parseMonth(record []string) (time.Month, engine.Normal, error) {
 	}{
 		{"min", &n.MinC, engine.ColdestC, engine.HottestC},
 		{"max", &n.MaxC, engine.ColdestC, engine.HottestC},
-		{"rain", &n.RainMM, 0, engine.MostRainMM},
+		{"rain", &n.RainMM, 0, engine.MaxMonthRainMM},
 	} {
 		v, err := strconv.ParseFloat(strings.TrimSpace(record[i+1]), 64)
 		if err != nil || !(v >= field.low && v <= field.high) {
