@@ -114,6 +114,8 @@ cmd/rowbell/plan: engine store/weathercsv
 cmd/rowbell/config: engine menu menu/text store gateway gateway/limit gateway/profile gateway/push
 	github.com/pelletier/go-toml/v2 github.com/rs/zerolog
 cmd/rowbell/config/configtest: cmd/rowbell/config
+cmd/rowbell/doctor: cmd/rowbell/config cmd/rowbell/service menu menu/proof store gateway gateway/clock gateway/limit
+	gateway/meter gateway/profile github.com/rs/zerolog
 cmd/rowbell/service: cmd/rowbell/config engine menu menu/proof store gateway gateway/bell gateway/clock gateway/meter
 	gateway/problem gateway/profile gateway/push github.com/rs/zerolog
 `

@@ -49,6 +49,11 @@ func TestCommandLine(t *testing.T) {
 		{[]string{"serve", "--listen", "127.0.0.1:0", "--db", "/nowhere/rowbell.db"}, 1, "", "/nowhere"},
 		{[]string{"health", "--url", "http://127.0.0.1:1/readyz"}, 1, "", "does not answer"},
 		{[]string{"texts", "--all", "--language", "en"}, 0, "| How is the rice planted?", ""},
+		{[]string{"doctor", "--profile", "kiln"}, 2, "", "--profile and --sample go together"},
+		{[]string{"doctor", "--profile", "kiln", "--from", "home", "--sample", "x"}, 2, "", "--from: \"home\" is not an address"},
+		{[]string{"doctor", "--from", "192.0.2.9"}, 2, "", "--from goes with --sample"},
+		{[]string{"doctor", "--profile", "kiln", "--sample", "x"}, 1, "", "there is no network called kiln; there are local"},
+		{[]string{"doctor", "--db", "nowhere.db"}, 0, "note  records        there is no nowhere.db", ""},
 		{[]string{"sources"}, 0, "SideClearanceCM", ""},
 	} {
 		if raced && len(c.args) > 1 && c.args[1] == "--all" {
@@ -117,5 +122,12 @@ func TestTokenFromTheEnvironment(t *testing.T) {
 	p.stop()
 	if strings.Contains(p.log.String(), "river-stone") || strings.Contains(p.log.String(), "Token") {
 		t.Errorf("a token is shown:\n%s", p.log.String())
+	}
+}
+
+func TestVersion(t *testing.T) {
+	code, out, errs := command("--version")
+	if code != 0 || errs != "" || !strings.HasPrefix(out, "rowbell ") || !strings.Contains(out, ", go1.") || !strings.Contains(out, ", SQLite 3.") {
+		t.Errorf("%d, %q, %q", code, out, errs)
 	}
 }

@@ -1,4 +1,4 @@
-package main
+package doctor
 
 import (
 	"crypto/x509"
@@ -10,8 +10,8 @@ import (
 	"testing"
 )
 
-// Each way in which a gateway is not reached is told in words, and nothing is
-// ever asked of one that is.
+// Each way in which a gateway cannot be reached has its words, and no request is
+// sent to one that can.
 func TestReach(t *testing.T) {
 	asked := 0
 	count := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { asked++ })

@@ -1,9 +1,9 @@
-package main
+package doctor
 
 import "syscall"
 
-// clockUnset reports that the kernel knows of nothing that keeps its clock
-// right: STA_UNSYNC, adjtimex(2).
+// clockUnset reports that no time service keeps the kernel's clock right:
+// STA_UNSYNC of adjtimex(2).
 func clockUnset() bool {
 	var t syscall.Timex
 	const unsync = 0x0040

@@ -1,0 +1,115 @@
+// Package doctor finds what is wrong with a set-up and says what to do about
+// it. It also shows how a recorded request of a network would be answered, and
+// asks a running service whether it is ready.
+//
+//	findings := doctor.Examine(ctx, doctor.Input{Env: os.Getenv, Now: now})
+//	err := doctor.Print(os.Stdout, findings)
+//
+// A check is a method of checkup that adds findings; each finding that is not
+// ok says what to do. Nothing here changes or creates records, and nothing is
+// sent to a network: a gateway is only connected to. Phone numbers and secrets
+// never stand in a finding.
+package doctor
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"rowbell/cmd/rowbell/config"
+)
+
+// Input is the set-up that is examined.
+type Input struct {
+	ConfigFile string // "": rowbell.toml, if there is one
+	DB         string // "": as the configuration has it
+	Env        func(string) string
+	Now        time.Time
+	Offline    bool // do not connect to gateways
+}
+
+// Severity is how bad a finding is.
+type Severity string
+
+// The severities.
+const (
+	OK    Severity = "ok"
+	Note  Severity = "note"  // works, but worth knowing
+	Wrong Severity = "wrong" // does not work, or will fail when it is needed
+)
+
+// Finding is the result of one check.
+type Finding struct {
+	Severity Severity
+	Area     string
+	What     string
+	Fix      string // what to do; "" only if Severity is OK
+}
+
+// ErrUnwell is what Print returns where something is wrong.
+var ErrUnwell = errors.New("something is wrong with this set-up: see what to do above")
+
+// checkup collects the findings about one set-up.
+type checkup struct {
+	ctx      context.Context
+	env      func(string) string
+	now      time.Time
+	conf     config.Config
+	findings []Finding
+}
+
+func (c *checkup) ok(area, format string, a ...any) {
+	c.findings = append(c.findings, Finding{OK, area, fmt.Sprintf(format, a...), ""})
+}
+
+func (c *checkup) note(area, fix, format string, a ...any) {
+	c.findings = append(c.findings, Finding{Note, area, fmt.Sprintf(format, a...), fix})
+}
+
+func (c *checkup) wrong(area, fix, format string, a ...any) {
+	c.findings = append(c.findings, Finding{Wrong, area, fmt.Sprintf(format, a...), fix})
+}
+
+// Examine runs all checks. Where the configuration cannot be read, that is the
+// only finding.
+func Examine(ctx context.Context, in Input) []Finding {
+	c := &checkup{ctx: ctx, env: in.Env, now: in.Now.UTC()}
+	var err error
+	if c.conf, err = config.Load(in.ConfigFile); err != nil {
+		c.wrong("configuration", "Mend that line; rowbell config lists what can be set.", "%v", err)
+		return c.findings
+	}
+	c.conf.DB = cmp.Or(in.DB, c.conf.DB)
+	c.checkConfig(cmp.Or(in.ConfigFile, config.DefaultFile))
+	c.checkListening()
+	c.checkTexts()
+	c.checkZones()
+	c.checkRecords()
+	c.checkDisk()
+	c.checkBackups()
+	c.checkRetention()
+	c.checkClock()
+	c.checkGateways(in.Offline)
+	return c.findings
+}
+
+// Print writes the findings in their order, each with what to do, and then how
+// many there are of each severity. It returns ErrUnwell if any is wrong.
+func Print(w io.Writer, findings []Finding) error {
+	count := map[Severity]int{}
+	for _, f := range findings {
+		count[f.Severity]++
+		fmt.Fprintf(w, "%-6s%-15s%s\n", f.Severity, f.Area, f.What)
+		if f.Fix != "" {
+			fmt.Fprintf(w, "%21sDo: %s\n", "", f.Fix)
+		}
+	}
+	fmt.Fprintf(w, "%d ok, %d to note, %d wrong\n", count[OK], count[Note], count[Wrong])
+	if count[Wrong] > 0 {
+		return ErrUnwell
+	}
+	return nil
+}

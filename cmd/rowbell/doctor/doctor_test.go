@@ -1,0 +1,177 @@
+package doctor
+
+import (
+	"bytes"
+	"errors"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"rowbell/cmd/rowbell/config/configtest"
+	"rowbell/store"
+)
+
+// write puts a file into the folder and returns its path.
+func write(t *testing.T, dir, name, content string, mode os.FileMode) string {
+	t.Helper()
+	path := filepath.Join(dir, name)
+	if err := os.WriteFile(path, []byte(content), mode); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// records makes records with a text that has been due for three hours.
+func records(t *testing.T, path string) {
+	t.Helper()
+	s, err := store.Open(t.Context(), path, store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	late := configtest.SampleTime.Unix() - 3*3600
+	err = s.InTx(t.Context(), func(tx *store.Tx) error {
+		_, err := tx.Enqueue(store.Message{Key: "k", To: "+447700900001", Note: "reply", Text: "x",
+			CreatedAt: late, DueAt: late, UsefulUntil: late + 90_000})
+		return err
+	})
+	if err := errors.Join(err, s.Close()); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Each fault is found, with what to do about it; no secret is shown, and nothing
+// is made or changed.
+func TestExamine(t *testing.T) {
+	dir := t.TempDir()
+	none, ruin, open := filepath.Join(dir, "none.db"), filepath.Join(dir, "ruin.db"), filepath.Join(dir, "open.db")
+	db := filepath.Join(dir, "rowbell.db")
+	records(t, db)
+	records(t, open)
+	if err := os.Chmod(open, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	write(t, dir, "ruin.db", "these are no records at all, whatever the name says", 0o600)
+	const (
+		tern = "[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"WORD\"]\n"
+		push = "[push]\nurl = \"https://gateway.invalid/texts?key=hidden\"\n" // RFC 2606 section 2 keeps the name for this
+		tls  = "[tls]\ncert = \"c.pem\"\nkey = \"k.pem\"\n"
+		both = "[gateways.heron.trust]\nby = \"bearer\"\nsecrets = [\"HERON\"]\n" +
+			"[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"TERN\", \"TERN_OLD\"]\n"
+		good, other, short = "reed-and-water-and-reed", "water-and-reed-and-water", "flat-blade"
+	)
+	word := map[string]string{"WORD": good}
+	for _, tt := range []struct {
+		name, toml, db string
+		online         bool
+		env            map[string]string
+		wrong          int      // findings
+		says           []string // what begins with ! is not said
+	}{
+		{name: "nothing there", says: []string{"note  records        there is no", "rowbell serve makes it", "no nightly backup"}},
+		{name: "no such setting", toml: "lisen = 1", wrong: 1, says: []string{"line 1", "lisen", "Do: Mend that line"}},
+		{name: "no records", db: ruin, wrong: 1, says: []string{"wrong records", "not a SQLite database", "rowbell restore"}},
+		{name: "readable by all", db: open, wrong: 2, says: []string{"chmod 600 " + open}},
+		{name: "texts that do not go out", db: db, wrong: 1,
+			says: []string{"wrong sending        texts that are due: 1, the first for 3h0m0s", "See that the service runs"}},
+		{name: "no folder for backups", toml: "backup.folder = '" + dir + "/nowhere'", wrong: 2,
+			says: []string{"wrong disk           backups: there is no folder", "Do: Make the folder"}},
+		{name: "no backup yet", toml: "backup.folder = '" + dir + "'", says: []string{"there is no backup in " + dir + " yet"}},
+		{name: "never removed", toml: "keep.growers_days = 0", says: []string{"note  retention      ", "are never removed"}},
+		{name: "no secret", toml: tern, wrong: 1, says: []string{"wrong gateways", "WORD is not set"}},
+		{name: "a secret", toml: tern, env: word, says: []string{"gateway tern   its calls carry a secret"}},
+		{name: "to all the world", toml: "listen = '0.0.0.0:8080'", says: []string{"note  listening", "without TLS"}},
+		{name: "no certificate", toml: "listen = '0.0.0.0:8443'\n" + tls, wrong: 1, says: []string{"wrong listening", "c.pem"}},
+		{name: "no certificate, on this machine", toml: tls, wrong: 1, says: []string{"wrong listening", "c.pem"}},
+		{name: "a limit on what costs nothing", toml: push + "[limits]\nmoney_a_day = 3",
+			says: []string{"note  gateway local  a limit on money is set and its texts have no price", "segment_price"}},
+		{name: "a place", toml: "place.zone = 'Asia/Kathmandu'",
+			says: []string{"ok    time zones     Asia/Kathmandu: it is Wed 25 Nov 14:45 there"}},
+		{name: "no such gateway", toml: push, online: true, wrong: 1,
+			says: []string{"wrong gateway local  texts cannot go out by it: the name of the host is not known"}},
+		{name: "not to be tried", toml: push, says: []string{"its calls carry a token"}},
+		{name: "good secrets", toml: both, env: map[string]string{"HERON": good, "TERN": other, "TERN_OLD": other},
+			says: []string{"! is short", "! too:"}},
+		{name: "a short secret", toml: both, env: map[string]string{"HERON": good, "TERN": other, "TERN_OLD": short},
+			says: []string{"the secret in TERN_OLD is short"}},
+		{name: "a shared secret", toml: both, wrong: 1, env: map[string]string{"HERON": good, "TERN": other, "TERN_OLD": good},
+			says: []string{"TERN_OLD is the secret of the gateway heron too"}},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			in := Input{ConfigFile: write(t, dir, "rowbell.toml", tt.toml, 0o600), DB: none, Now: configtest.SampleTime,
+				Env: func(name string) string { return tt.env[name] }, Offline: !tt.online}
+			if tt.db != "" {
+				in.DB = tt.db
+			}
+			var b bytes.Buffer
+			err := Print(&b, Examine(t.Context(), in))
+			out := b.String()
+			if n := strings.Count("\n"+out, "\nwrong "); n != tt.wrong || (err != nil) != (n > 0) {
+				t.Errorf("%d findings are wrong, %v:\n%s", n, err, out)
+			}
+			for _, want := range tt.says {
+				text, not := strings.CutPrefix(want, "!")
+				if strings.Contains(out, text) == not {
+					t.Errorf("%q:\n%s", want, out)
+				}
+			}
+			for _, secret := range []string{"hidden", good, other, short} {
+				if strings.Contains(out, secret) {
+					t.Errorf("a secret is shown:\n%s", out)
+				}
+			}
+		})
+	}
+	if _, err := os.Stat(none); err == nil {
+		t.Error("records were made")
+	}
+}
+
+// A recorded request is shown as it is decoded, with its answer and the texts
+// that it would send, and the number masked.
+func TestReplay(t *testing.T) {
+	sample := func(name string) string { return filepath.Join(configtest.Samples(), name) }
+	numbers := regexp.MustCompile(`\+?447700900\d{3}`)
+	for _, tt := range []struct {
+		config, network, from string
+		files                 []string
+		says                  []string
+		fails                 string
+	}{
+		{config: "heron.toml", network: "heron", files: []string{"heron/ussd-1-begin.http", "heron/ussd-2-entry.http"},
+			says: []string{"ussd: begin", "phone    /line/caller", "would be let in", `"show":{"words":"rowbell texts you`,
+				"ussd: entry", "No plot yet", "would be sent to", "Welcome to rowbell"}},
+		{config: "tern.toml", network: "tern", from: "192.0.2.9", files: []string{"tern/ussd-01-begin.http"},
+			says: []string{"the caller would be let in", "X-Aloft: yes"}},
+		{config: "tern.toml", network: "tern", from: "198.51.100.9", files: []string{"tern/ussd-01-begin.http"},
+			says: []string{"would not be let in", "403 Forbidden"}, fails: "not all of it would be accepted"},
+		{config: "kiln.toml", network: "kiln", files: []string{"kiln/ussd-5-doctype.http"},
+			says: []string{"would be refused"}, fails: "not all of it would be accepted"},
+		{config: "kiln.toml", network: "tern", files: []string{"kiln/sms-1-text.http"},
+			fails: "there is no network called tern; there are kiln"},
+		{config: "kiln.toml", network: "kiln", files: []string{"kiln/nothing.http"}, fails: "nothing.http"},
+	} {
+		b, err := os.ReadFile(sample(tt.config))
+		if err != nil {
+			t.Fatal(err)
+		}
+		rec := Recording{Network: tt.network, From: tt.from, Now: configtest.SampleTime}
+		for _, f := range tt.files {
+			rec.Files = append(rec.Files, sample(f))
+		}
+		var out bytes.Buffer
+		err = Replay(t.Context(), &out, configtest.Fresh(t, string(b)), configtest.Secrets(t), rec)
+		if (err == nil) != (tt.fails == "") || err != nil && !strings.Contains(err.Error(), tt.fails) {
+			t.Errorf("%v: %v, want %q:\n%s", tt.files, err, tt.fails, out.String())
+		}
+		for _, want := range tt.says {
+			if !strings.Contains(out.String(), want) {
+				t.Errorf("%v: %q is not said:\n%s", tt.files, want, out.String())
+			}
+		}
+		if found := numbers.FindString(out.String()); found != "" {
+			t.Errorf("%v: the number %s is shown", tt.files, found)
+		}
+	}
+}

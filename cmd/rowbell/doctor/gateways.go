@@ -1,0 +1,132 @@
+package doctor
+
+import (
+	"net"
+	"net/url"
+	"time"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/gateway/limit"
+	"rowbell/gateway/profile"
+)
+
+// checkGateways reports for each network whether its secrets are there and
+// good, who may call as it, and whether it can be connected to.
+func (c *checkup) checkGateways(offline bool) {
+	networks, err := c.conf.Networks(c.env)
+	if err != nil {
+		c.wrong("gateways", "Set the variable for the service too, or mend the description.", "%v", err)
+		return
+	}
+	sends := false
+	owners := map[string]string{}
+	for _, n := range networks {
+		area := "gateway " + n.Name
+		c.checkTrust(area, n)
+		c.checkSecrets(area, n, owners)
+		if n.Push.URL == "" {
+			continue
+		}
+		sends = true
+		u, err := url.Parse(n.Push.Address())
+		if err != nil || u.Hostname() == "" {
+			c.note(area, "Look at the log once texts go out.",
+				"the host of its push url is made anew for each text: it cannot be tried")
+			continue
+		}
+		c.checkPush(area, n, u)
+		if !offline {
+			c.checkReach(area, u)
+		}
+	}
+	if !sends {
+		c.note("gateways", "Set the push url of a gateway.", "texts go to the log and nowhere else")
+	}
+}
+
+// checkTrust reports how calls of a network are authenticated.
+func (c *checkup) checkTrust(area string, n profile.Profile) {
+	switch {
+	case n.USSD.Method+n.SMS.Method+n.Receipt.Method == "":
+	case n.Trust == nil:
+		c.ok(area, "its calls carry a token")
+	case n.Trust.ByAddress() && len(c.conf.Proxy.Trusted) == 0 && c.loopbackOnly():
+		c.note(area, "Name the proxy in [proxy] trusted, or have the network sign its calls.",
+			"it is known by its address alone, and the service listens to this machine only: "+
+				"every call will seem to come from here")
+	case n.Trust.ByAddress():
+		c.note(area, "Have the network sign its calls, if it can.", "it is known by its address alone")
+	case n.Trust.Signs():
+		c.ok(area, "its calls are signed")
+	default:
+		c.ok(area, "its calls carry a secret")
+	}
+}
+
+// shortSecret is the length in characters below which a secret is reported:
+// twice the 8 that NIST SP 800-63B section 5.1.1.2 demands of what people choose
+// and remember (from memory). Guesses are not slowed down.
+const shortSecret = 16
+
+// checkSecrets reports secrets of a network that are easily guessed or that
+// another network has too. owners are the networks checked so far, by their
+// secrets.
+func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string]string) {
+	t := c.conf.Gateways[n.Name].Trust
+	if t == nil {
+		return
+	}
+	for _, env := range t.Secrets {
+		v, err := config.Secrets(c.env)(env)
+		if err != nil {
+			continue // Networks has reported it
+		}
+		if t.By != profile.BySignature && len(v) < shortSecret {
+			c.note(area, "Agree on a random one of 24 characters or more.", "the secret in %s is short: it can be guessed", env)
+		}
+		if other, twice := owners[v]; twice && other != n.Name {
+			c.wrong(area, "Give each network a secret of its own.",
+				"%s is the secret of the gateway %s too: what one of them sent can be sent as the other", env, other)
+		}
+		owners[v] = n.Name
+	}
+}
+
+// checkPush reports what is risky about the way texts go out: in clear, without
+// a limit on what they cost, or with a try that lasts too long.
+func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
+	if ip := net.ParseIP(u.Hostname()); u.Scheme == "http" && u.Hostname() != "localhost" && (ip == nil || !ip.IsLoopback()) {
+		c.note(area, "Use https, if the network has it.", "texts and numbers go to it unencrypted")
+	}
+	priced := n.Push.SegmentPrice > 0
+	limited := func(s limit.Set) bool { return s.MoneyADay > 0 || s.MoneyAMonth > 0 }
+	money := limited(c.conf.Limits.Set) || limited(n.Limits)
+	if priced && !money {
+		c.note(area, "Set money_a_day or money_a_month in [limits].", "its texts have a price and no limit on money is set")
+	}
+	if priced && c.conf.Limits.Number.TextsADay == 0 {
+		c.note(area, "Set texts_a_day in [limits.number]; a plot by text takes a dozen.",
+			"its texts have a price, and one number may ask for as many answers as it likes")
+	}
+	if !priced && money {
+		c.note(area, "Set its push.segment_price.",
+			"a limit on money is set and its texts have no price: they count as nothing")
+	}
+	if n.Push.Timeout > time.Minute {
+		c.note(area, "Set push.timeout to some seconds.", "one try to send a text may last %s", n.Push.Timeout)
+	}
+}
+
+// checkReach reports whether the host that texts are pushed to can be connected
+// to, and when its certificate ends.
+func (c *checkup) checkReach(area string, u *url.URL) {
+	r := reach(c.ctx, u, nil)
+	switch {
+	case r.what != "":
+		c.wrong(area, r.fix, "texts cannot go out by it: %s", r.what)
+	case !r.ends.IsZero() && r.ends.Before(c.now.Add(renewAhead)):
+		c.note(area, "Tell the network.", "it can be reached; its certificate ends on %s", r.ends.Format(dayForm))
+	default:
+		c.ok(area, "it can be reached")
+	}
+}

@@ -1,0 +1,91 @@
+package doctor
+
+import (
+	"crypto/x509"
+	"encoding/pem"
+	"fmt"
+	"io"
+	stdlog "log"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"rowbell/cmd/rowbell/config"
+)
+
+// What is not well is in the error, what is well in the answer, and nothing in
+// either can move the cursor of a terminal.
+func TestReady(t *testing.T) {
+	for _, c := range []struct {
+		status                   int
+		kind, body, answer, fail string
+	}{
+		{200, "text/plain; charset=utf-8", "ready\nrecords: ok\nnote: texts are held back\n",
+			"ready\nrecords: ok\nnote: texts are held back\n", ""},
+		{503, "text/plain; charset=utf-8",
+			"not ready\nrecords: they take no write: the disk is full\x1b[2J\nbell: ok\nnote: texts are held back\n", "",
+			"the service is not well: records: they take no write: the disk is full[2J; note: texts are held back"},
+		{503, "text/plain", "", "", "the service is not well: 503 Service Unavailable"},
+		{502, "text/html", "<p>not ready\nsomething else</p>", "", "the service answers 502 Bad Gateway"},
+		{200, "text/html", "<p>hello</p>", "", ""},
+	} {
+		s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+			w.Header().Set("Content-Type", c.kind)
+			w.WriteHeader(c.status)
+			fmt.Fprint(w, c.body)
+		}))
+		answer, err := Ready(t.Context(), s.URL, http.DefaultClient)
+		s.Close()
+		if answer != c.answer || (err == nil) != (c.fail == "") || err != nil && err.Error() != c.fail {
+			t.Errorf("%d %q: %q, %v", c.status, c.body, answer, err)
+		}
+	}
+}
+
+// The service is asked where the configuration has it listen, and its own
+// certificate is trusted for any name.
+func TestReadyAddress(t *testing.T) {
+	ready := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", "text/plain")
+		fmt.Fprintf(w, "ready\n%s: ok\n", r.URL.Path)
+	})
+	clear := httptest.NewServer(ready)
+	defer clear.Close()
+	secure := httptest.NewUnstartedServer(ready)
+	secure.Config.ErrorLog = stdlog.New(io.Discard, "", 0)
+	secure.StartTLS()
+	defer secure.Close()
+	pair, dir := secure.TLS.Certificates[0], t.TempDir()
+	key, err := x509.MarshalPKCS8PrivateKey(pair.PrivateKey)
+	if err != nil {
+		t.Fatal(err)
+	}
+	files := config.TLS{
+		Cert: write(t, dir, "cert.pem", string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: pair.Certificate[0]})), 0o600),
+		Key:  write(t, dir, "key.pem", string(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: key})), 0o600),
+	}
+	for _, c := range []struct {
+		name, listen string
+		files        config.TLS
+		want         string
+	}{
+		{"in clear", clear.Listener.Addr().String(), config.TLS{}, "/readyz: ok"},
+		{"with TLS", secure.Listener.Addr().String(), files, "/readyz: ok"},
+		{"no certificate", "127.0.0.1:1", config.TLS{Cert: "none.pem", Key: "none.pem"}, "none.pem"},
+		{"no address", "8080", config.TLS{}, `listen: "8080" is not an address`},
+	} {
+		answer := ""
+		address, client, err := ReadyAddress(config.Config{Listen: c.listen, TLS: c.files})
+		if err == nil {
+			answer, err = Ready(t.Context(), address, client)
+		}
+		if got := answer + fmt.Sprint(err); !strings.Contains(got, c.want) {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+	}
+	_, err = Ready(t.Context(), secure.URL, http.DefaultClient)
+	if err == nil || !strings.Contains(err.Error(), "the service is there, but its certificate is") {
+		t.Errorf("a certificate of an unknown authority: %v", err)
+	}
+}

@@ -1,0 +1,160 @@
+package doctor
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/service"
+	"rowbell/gateway"
+	"rowbell/gateway/meter"
+	"rowbell/store"
+)
+
+// checkRecords reports whether the database file is whole and private, and,
+// if its schema is this program's, what waits in it.
+func (c *checkup) checkRecords() {
+	const area = "records"
+	db := c.conf.DB
+	info, err := os.Stat(db)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		c.note(area, "Nothing, if the service has not run yet; else give the right file with --db.",
+			"there is no %s: rowbell serve makes it", db)
+		return
+	case err != nil:
+		c.wrong(area, "Check who may read the file.", "%v", err)
+		return
+	}
+	found, err := store.Inspect(c.ctx, db)
+	if err != nil {
+		c.wrong(area, "Stop the service, and put a backup back with rowbell restore.", "%v", err)
+		return
+	}
+	c.ok(area, "%s: %d growers, %d open plots, %s, whole", db, found.Growers, found.OpenPlots, megabytes(found.Size))
+	if info.Mode().Perm()&0o077 != 0 {
+		c.wrong(area, "chmod 600 "+db, "others than its owner may read %s, which holds phone numbers", db)
+	}
+	if wal, err := os.Stat(db + "-wal"); err == nil && wal.Size() > max(found.Size, 256<<20) {
+		c.note(area, "Look whether some program has it open for long; the service empties it hourly.",
+			"its write-ahead log has grown to %s", megabytes(wal.Size()))
+	}
+	if newest := time.Unix(found.Newest, 0); newest.After(c.now.Add(5 * time.Minute)) {
+		c.wrong("clock", "Set the clock of this machine right before the service runs on.",
+			"it is behind the records, which were last written on %s", utc(found.Newest))
+	}
+	if found.Schema != store.Schema() {
+		c.note(area, "Nothing: rowbell serve brings them up to date. Make a backup before.",
+			"they are of an older version of this program")
+		return
+	}
+	if err := c.checkSending(); err != nil {
+		c.wrong(area, "Look at the log of the service.", "%v", err)
+	}
+}
+
+// checkSending reports an operator hold, texts and plots that are overdue, and
+// texts that wait for a budget.
+func (c *checkup) checkSending() (err error) {
+	const area = "sending"
+	s, err := store.Open(c.ctx, c.conf.DB, store.Options{ReadConns: 1})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	return s.View(c.ctx, func(tx *store.Tx) error {
+		hold, held, err := tx.SendingHeld()
+		if err != nil {
+			return err
+		}
+		if held {
+			c.note(area, "rowbell sending go lets them out.",
+				"an operator holds all texts since %s: %s", utc(hold.Since), hold.Why)
+		}
+		waiting, err := tx.Waiting(c.now.Unix())
+		if err != nil {
+			return err
+		}
+		for _, q := range waiting {
+			age := c.now.Sub(time.Unix(q.Oldest, 0)).Round(time.Minute)
+			switch {
+			case q.What == "due" && age > time.Hour && !held:
+				c.wrong(area, "See that the service runs, and in its log why texts do not go out.",
+					"texts that are due: %d, the first for %s", q.Texts, age)
+			case q.What == "held":
+				c.note(area, "rowbell sending shows what was spent; raise the limit if that is right.",
+					"%d texts wait for a limit", q.Texts)
+			}
+		}
+		stats, err := tx.Stats(c.now.Add(-2 * time.Hour).Unix())
+		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 { // plots that are due at night wait for the morning
+			c.note("bell", "See that the service runs.", "%d plots should have been planned two hours ago", stats.DuePlots)
+		}
+		return err
+	})
+}
+
+// checkDisk reports the free space for records and backups, by the limits that
+// /readyz applies.
+func (c *checkup) checkDisk() {
+	const area = "disk"
+	check := func(what, folder string) {
+		if err := config.CheckFolder(folder); err != nil {
+			c.wrong(area, "Make the folder, or correct its name.", "%s: %v", what, err)
+			return
+		}
+		switch free, total, ok := meter.DiskSpace(folder); {
+		case !ok:
+			c.note(area, "Watch it by other means.", "the free space for the %s is not known on this system", what)
+		case gateway.LowOnSpace(free, total):
+			c.wrong(area, "Make room.", "%s are free for the %s: too little to go on", megabytes(free), what)
+		default:
+			c.ok(area, "%s free for the %s", megabytes(free), what)
+		}
+	}
+	check("records", filepath.Dir(c.conf.DB))
+	if c.conf.Backup != nil {
+		check("backups", c.conf.Backup.Folder)
+	}
+}
+
+// checkBackups reports how many nightly backups there are and whether the
+// newest is older than three days.
+func (c *checkup) checkBackups() {
+	const area = "backup"
+	if c.conf.Backup == nil {
+		c.note(area, "Set [backup] folder, on another disk.", "no nightly backup is made")
+		return
+	}
+	days, err := service.Backups(c.conf)
+	switch {
+	case err != nil:
+		c.wrong(area, "Make the folder, or correct its name.", "%v", err)
+		return
+	case len(days) == 0:
+		c.note(area, "Wait for the night, or make one now with rowbell backup.",
+			"there is no backup in %s yet", c.conf.Backup.Folder)
+		return
+	}
+	newest := days[len(days)-1]
+	if c.now.Sub(newest.At(0, time.UTC)) > 72*time.Hour {
+		c.wrong(area, "Look in the log of the service why none is made.", "the newest backup is of %s", newest)
+		return
+	}
+	c.ok(area, "%d retained, the newest of %s", len(days), newest)
+}
+
+// utc formats a Unix time.
+func utc(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }
+
+// megabytes formats a size in bytes.
+func megabytes(n int64) string {
+	if n >= 10e9 {
+		return fmt.Sprintf("%.0f GB", float64(n)/1e9)
+	}
+	return fmt.Sprintf("%.1f MB", float64(n)/1e6)
+}

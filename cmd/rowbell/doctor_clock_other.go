@@ -1,6 +1,0 @@
-//go:build !linux
-
-package main
-
-// clockUnset: only Linux is asked.
-func clockUnset() bool { return false }
