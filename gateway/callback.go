@@ -55,7 +55,7 @@ type answer struct {
 
 // render returns the answer in the network's own format, or ours if the profile
 // describes none.
-func render(r *profile.Reply, s profile.Said, ours answer) (answer, error) {
+func render(r *profile.Reply, s profile.ReplyValues, ours answer) (answer, error) {
 	if r == nil {
 		return ours, nil
 	}
@@ -148,8 +148,8 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 		detail := fmt.Sprintf("The webhook-id header is longer than %d characters or not printable.", maxID)
 		return nil, problem.New(http.StatusBadRequest, detail)
 	}
-	if !how.Takes(r.Header.Get("Content-Type")) {
-		return nil, problem.New(http.StatusUnsupportedMediaType, how.Wants())
+	if !how.AcceptsType(r.Header.Get("Content-Type")) {
+		return nil, problem.New(http.StatusUnsupportedMediaType, how.TypeHint())
 	}
 	body, err := readBody(w, r)
 	if err != nil {

@@ -93,13 +93,13 @@ func (g *Gateway) writeProblem(w http.ResponseWriter, r *http.Request, p *proble
 		p.Write(w)
 		return
 	}
-	out, err := network.USSD.Reply.Render(profile.Said{Text: p.Text})
+	out, err := network.USSD.Reply.Render(profile.ReplyValues{Text: p.Text})
 	if err != nil {
 		p.Write(w)
 		return
 	}
-	if out.Status = p.Status; network.USSD.Trouble != 0 {
-		out.Status = network.USSD.Trouble
+	if out.Status = p.Status; network.USSD.TroubleStatus != 0 {
+		out.Status = network.USSD.TroubleStatus
 	}
 	out.Write(w)
 }

@@ -131,7 +131,7 @@ func (f *fields) count(at profile.Field) (n int, ok bool) {
 // it is missing or cannot be read: no call is refused for it.
 func (f *fields) instant(how profile.Call, at profile.Field) time.Time {
 	v, _ := f.optional(at).(string)
-	return how.Instant(v)
+	return how.ParseTime(v)
 }
 
 // note returns an optional sentence of the network as one line of at most maxID

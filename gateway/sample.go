@@ -80,8 +80,8 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 	if signed := p.Trust != nil && p.Trust.Signs(); u.Denied == nil && signed {
 		u.Denied = p.Trust.Verify(r.Header, body, now)
 	}
-	if !how.Takes(r.Header.Get("Content-Type")) {
-		return u, errors.New(how.Wants())
+	if !how.AcceptsType(r.Header.Get("Content-Type")) {
+		return u, errors.New(how.TypeHint())
 	}
 	doc, err := how.Read(r.Header, r.URL.RawQuery, body)
 	if err != nil {

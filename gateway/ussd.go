@@ -113,7 +113,7 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if err := json.Unmarshal(reply.body, &s); err != nil {
 		return answer{}, err
 	}
-	said := profile.Said{Text: s.Text, More: s.More, Session: u.session}
+	said := profile.ReplyValues{Text: s.Text, More: s.More, Session: u.session}
 	return render(at.Reply, said, answer{repeat: reply.repeat})
 }
 

@@ -1,6 +1,7 @@
 package profile
 
 import (
+	"errors"
 	"mime"
 	"net/http"
 	"strconv"
@@ -8,9 +9,8 @@ import (
 	"time"
 )
 
-// Takes reports whether a content type is one that the call may have. A
-// network of its own description need not name one.
-func (c Call) Takes(contentType string) bool {
+// AcceptsType reports whether the call may have this content type. Only our own format needs one.
+func (c Call) AcceptsType(contentType string) bool {
 	if contentType == "" {
 		return c.Format != Ours
 	}
@@ -34,47 +34,41 @@ func (c Call) Takes(contentType string) bool {
 	case Text:
 		return media == "text/plain"
 	}
-	return true // nobody looks at the body
+	return true // of a query: the body is not read
 }
 
-// Wants says in a sentence which content type would do.
-func (c Call) Wants() string {
-	switch c.Format {
-	case Ours:
+// TypeHint is a sentence for a caller whose content type is not accepted.
+func (c Call) TypeHint() string {
+	if c.Format == Ours {
 		return "Send application/json, or the same names as application/x-www-form-urlencoded."
-	case JSON:
-		return "Send application/json in " + c.Charset.String() + "."
-	case XML:
-		return "Send application/xml in " + c.Charset.String() + "."
-	case Form:
-		return "Send application/x-www-form-urlencoded in " + c.Charset.String() + "."
 	}
-	return "Send text/plain in " + c.Charset.String() + "."
+	media := map[Format]string{JSON: "application/json", XML: "application/xml", Form: formMedia}[c.Format]
+	if media == "" {
+		media = "text/plain"
+	}
+	return "Send " + media + " in " + c.Charset.String() + "."
 }
 
 const formMedia = "application/x-www-form-urlencoded"
 
-// Read takes a call apart. The errors are of type Wrong.
+// Read parses a call. The errors are of type CallError.
 func (c Call) Read(h http.Header, rawQuery string, body []byte) (*Document, error) {
-	format := c.Format
-	if format == Ours {
-		if media, _, err := mime.ParseMediaType(h.Get("Content-Type")); err == nil && media == formMedia {
-			form, err := parseForm(string(body), "body")
-			if err != nil {
-				return nil, err
-			}
-			return &Document{form: form}, nil
+	if c.Format == Ours {
+		media, _, err := mime.ParseMediaType(h.Get("Content-Type"))
+		if err != nil || media != formMedia {
+			return Parse(Ours, Charset{}, body)
 		}
-		return Parse(Ours, Charset{}, body)
+		form, err := parseForm(string(body), "body")
+		return &Document{form: form}, err
 	}
 	query, err := parseForm(rawQuery, "query")
 	if err != nil {
 		return nil, err
 	}
-	if format == Query {
+	if c.Format == Query {
 		return &Document{format: Query, charset: c.Charset, form: query, query: query, header: h}, nil
 	}
-	d, err := Parse(format, c.Charset, body)
+	d, err := Parse(c.Format, c.Charset, body)
 	if err != nil {
 		return nil, err
 	}
@@ -82,37 +76,53 @@ func (c Call) Read(h http.Header, rawQuery string, body []byte) (*Document, erro
 	return d, nil
 }
 
-// Instant reads a time in the network's layout; the zero time where it cannot.
-func (c Call) Instant(s string) time.Time {
-	switch c.clock {
-	case clockUnix, clockUnixMS:
+// ParseTime reads a time in the network's layout; it returns the zero time for anything else.
+func (c Call) ParseTime(s string) time.Time {
+	switch c.layout {
+	case layoutUnix, layoutUnixMS:
 		n, err := strconv.ParseInt(s, 10, 64)
 		switch {
-		case err != nil || n <= 0 || n > maxInstant*1000:
+		case err != nil || n <= 0 || n > maxUnix*1000:
 			return time.Time{}
-		case c.clock == clockUnixMS:
+		case c.layout == layoutUnixMS:
 			return time.UnixMilli(n)
 		}
 		return time.Unix(n, 0)
 	}
-	t, _ := time.Parse(c.clock, s)
+	t, _ := time.Parse(c.layout, s)
 	return t
 }
 
-// Names of the layouts that are no layouts of Go's.
+// Layouts of times that package time does not have.
 const (
-	clockUnix   = "unix"
-	clockUnixMS = "unix-ms"
-	maxInstant  = 253402300799 // the last second of the year 9999
+	layoutUnix   = "unix"
+	layoutUnixMS = "unix-ms"
+	maxUnix      = 253402300799 // the last second of the year 9999
 )
 
-// instant writes a time in a layout.
-func instant(clock string, t time.Time) string {
-	switch clock {
-	case clockUnix:
+// newLayout reads the name of a layout, or a layout of package time.
+func newLayout(s string) (string, error) {
+	switch s {
+	case "", "rfc3339":
+		return time.RFC3339, nil
+	case layoutUnix, layoutUnixMS:
+		return s, nil
+	}
+	// A layout without the day does not give an instant.
+	at := time.Date(2027, 11, 23, 0, 0, 0, 0, time.UTC)
+	got, err := time.Parse(s, at.Format(s))
+	if err != nil || !got.Equal(at) {
+		return "", errors.New("this is not rfc3339, unix, unix-ms or a layout of Go's such as 2006-01-02 15:04:05")
+	}
+	return s, nil
+}
+
+func formatTime(layout string, t time.Time) string {
+	switch layout {
+	case layoutUnix:
 		return strconv.FormatInt(t.Unix(), 10)
-	case clockUnixMS:
+	case layoutUnixMS:
 		return strconv.FormatInt(t.UnixMilli(), 10)
 	}
-	return t.UTC().Format(clock)
+	return t.UTC().Format(layout)
 }

@@ -1,12 +1,17 @@
 package profile
 
 import (
+	"encoding/binary"
+	"encoding/hex"
 	"errors"
 	"strings"
+	"unicode/utf16"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding"
 	"golang.org/x/text/encoding/htmlindex"
+
+	"rowbell/menu/text"
 )
 
 // Charset is how characters become octets; the zero Charset is UTF-8.
@@ -15,8 +20,8 @@ type Charset struct {
 	enc  encoding.Encoding // nil: UTF-8
 }
 
-// newCharset finds a charset by its name, as the WHATWG Encoding Standard
-// lists them: its latin-1 is windows-1252, which holds all that latin-1 does.
+// newCharset finds a charset by a name of the WHATWG Encoding Standard. There latin-1 is a name of windows-1252, which
+// contains latin-1.
 func newCharset(name string) (Charset, error) {
 	if name == "" {
 		return Charset{}, nil
@@ -43,7 +48,7 @@ func (c Charset) String() string {
 	return c.name
 }
 
-// is reports that a name is this charset's, or that of its part US-ASCII.
+// is reports whether name is a name of this charset, or of US-ASCII, which every charset here contains.
 func (c Charset) is(name string) bool {
 	if strings.EqualFold(name, "us-ascii") {
 		return true
@@ -52,7 +57,9 @@ func (c Charset) is(name string) bool {
 	return err == nil && other.enc == c.enc
 }
 
-// decode turns octets into a string; it fails for octets that mean nothing.
+var errCharset = CallError("This is not in the charset that was agreed on.")
+
+// decode turns octets into a string. It returns an error for octets that are no character.
 func (c Charset) decode(s string) (string, error) {
 	if c.enc == nil {
 		if !utf8.ValidString(s) {
@@ -67,9 +74,8 @@ func (c Charset) decode(s string) (string, error) {
 	return out, nil
 }
 
-// encode turns a string into octets. What the charset lacks becomes what instead
-// makes of it.
-func (c Charset) encode(s string, instead func(rune) string) string {
+// encode turns a string into octets. It encodes substitute(r) for a character r that the charset lacks.
+func (c Charset) encode(s string, substitute func(r rune) string) string {
 	if c.enc == nil {
 		return s
 	}
@@ -83,9 +89,80 @@ func (c Charset) encode(s string, instead func(rune) string) string {
 		out, err := e.String(string(r))
 		if err != nil {
 			e.Reset()
-			out, _ = e.String(instead(r))
+			out, _ = e.String(substitute(r))
 		}
 		b.WriteString(out)
 	}
 	return b.String()
+}
+
+// Coding is how the text of a call is written inside its field.
+type Coding uint8
+
+// The codings: as it is; UCS-2 units, high octet first, in hexadecimal digits; septets of the GSM 7-bit alphabet packed
+// into octets, in hexadecimal digits, for USSD (3GPP TS 23.038, clause 6.1.2.3.1) and for SMS (6.1.2.1).
+const (
+	Plain Coding = iota
+	UCS2Hex
+	GSM7HexUSSD
+	GSM7HexSMS
+)
+
+// newCoding reads the name of a coding for a call of USSD or SMS.
+func newCoding(name string, ussd bool) (Coding, error) {
+	switch {
+	case name == "" || name == "plain":
+		return Plain, nil
+	case name == "ucs2-hex":
+		return UCS2Hex, nil
+	case name == "gsm7-hex" && ussd:
+		return GSM7HexUSSD, nil
+	case name == "gsm7-hex":
+		return GSM7HexSMS, nil
+	}
+	return 0, errors.New("this is not one of plain, ucs2-hex, gsm7-hex")
+}
+
+var (
+	errHex     = CallError("This is not written in hexadecimal digits, two an octet.")
+	errUCS2Hex = CallError("This is not UCS-2 in hexadecimal digits, four a character.")
+)
+
+func (c Coding) decode(s string) (string, error) {
+	b, err := hex.DecodeString(s)
+	if err != nil {
+		return "", errHex
+	}
+	switch c {
+	case UCS2Hex:
+		if len(b)%2 != 0 {
+			return "", errUCS2Hex
+		}
+		units := make([]uint16, len(b)/2)
+		for i := range units {
+			units[i] = binary.BigEndian.Uint16(b[2*i:])
+		}
+		s = string(utf16.Decode(units))
+		if strings.ContainsRune(s, utf8.RuneError) { // half of a surrogate pair
+			return "", errUCS2Hex
+		}
+		return s, nil
+	case GSM7HexSMS:
+		s, err := text.Unpack(b, len(b)*8/7)
+		// The number of septets is not known here: seven spare bits are taken as padding, not as the "@" that they spell.
+		if len(b) > 0 && len(b)%7 == 0 {
+			s = strings.TrimSuffix(s, "@")
+		}
+		return s, err
+	}
+	return text.UnpackUSSD(b), nil
+}
+
+// ucs2Hex writes a text as UCS-2 units in hexadecimal digits.
+func ucs2Hex(s string) string {
+	var b []byte
+	for _, unit := range utf16.Encode([]rune(s)) {
+		b = binary.BigEndian.AppendUint16(b, unit)
+	}
+	return strings.ToUpper(hex.EncodeToString(b))
 }

@@ -2,6 +2,7 @@ package profile
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -11,7 +12,22 @@ import (
 	"github.com/antchfx/xmlquery"
 )
 
-// Document is what a call, or a network's answer, carries, taken apart.
+// Format is how a call or an answer writes its values.
+type Format uint8
+
+// The formats. Ours is JSON or the same names as a form, by content type.
+const (
+	Ours Format = iota
+	JSON
+	Form
+	Query
+	XML
+	Text
+)
+
+var formats = map[string]Format{"json": JSON, "form": Form, "query": Query, "xml": XML, "text": Text}
+
+// Document is a parsed call, or a network's parsed answer.
 type Document struct {
 	format  Format
 	charset Charset
@@ -23,50 +39,42 @@ type Document struct {
 	header  http.Header
 }
 
-// maxFields bounds a form: no network sends a tenth of it.
-const maxFields = 100
+// CallError is what is wrong with a call: a sentence for its sender. It shows nothing of what was sent.
+type CallError string
 
-// parseForm takes the form in the body or the query apart.
-func parseForm(s, where string) (url.Values, error) {
-	if strings.Count(s, "&") >= maxFields {
-		return nil, Wrong(fmt.Sprintf("The %s has more than %d fields.", where, maxFields))
-	}
-	form, err := url.ParseQuery(s)
-	if err != nil {
-		return nil, Wrong("The " + where + " is not a form.")
-	}
-	return form, nil
-}
+func (e CallError) Error() string { return string(e) }
 
-// Parse takes a body apart. The errors are sentences for whoever sent it.
+// Bounds of a body. Networks send a tenth of these fields and tokens, three or four levels deep; judgement, no source.
+const (
+	maxFields = 100  // of a form
+	maxDepth  = 32   // of objects, lists and elements in each other
+	maxTokens = 4096 // tags and texts of XML
+)
+
+// Parse parses a body. The errors are of type CallError.
 func Parse(format Format, charset Charset, body []byte) (*Document, error) {
 	d := &Document{format: format, charset: charset}
-	if format == Form {
-		// The charset is that of the octets behind the percent signs.
-		form, err := parseForm(string(body), "body")
-		if err != nil {
-			return nil, err
-		}
-		d.form = form
-		return d, nil
-	}
-	if charset.enc != nil {
+	var err error
+	if format != Form && charset.enc != nil { // in a form the charset is that of the octets behind the percent signs
 		s, err := charset.decode(string(body))
 		if err != nil {
-			return nil, Wrong("The body is not in the charset that was agreed on.")
+			return nil, CallError("The body is not in the charset that was agreed on.")
 		}
 		body = []byte(s)
 	}
-	if !utf8.Valid(body) {
-		return nil, Wrong("The body is not UTF-8.")
+	if format != Form {
+		if !utf8.Valid(body) {
+			return nil, CallError("The body is not UTF-8.")
+		}
+		body = bytes.TrimPrefix(body, []byte("\ufeff"))
 	}
-	body = bytes.TrimPrefix(body, []byte("\ufeff"))
-	var err error
 	switch format {
+	case Form:
+		d.form, err = parseForm(string(body), "body")
 	case Ours, JSON:
 		d.json, err = parseJSON(body)
 		if _, object := d.json.(map[string]any); err == nil && format == Ours && !object {
-			err = Wrong("The body is not a JSON object.")
+			err = errJSON
 		}
 	case XML:
 		d.xml, err = parseXML(body, charset)
@@ -77,4 +85,78 @@ func Parse(format Format, charset Charset, body []byte) (*Document, error) {
 		return nil, err
 	}
 	return d, nil
+}
+
+// parseForm parses a form in the body or the query.
+func parseForm(s, where string) (url.Values, error) {
+	if strings.Count(s, "&") >= maxFields {
+		return nil, CallError(fmt.Sprintf("The %s has more than %d fields.", where, maxFields))
+	}
+	form, err := url.ParseQuery(s)
+	if err != nil {
+		return nil, CallError("The " + where + " is not a form.")
+	}
+	return form, nil
+}
+
+var (
+	errJSON  = CallError("The body is not a JSON object.")
+	errDepth = CallError("The body is nested too deep.")
+	errNames = CallError("A name stands twice in an object of the body.")
+)
+
+// parseJSON decodes one JSON value as encoding/json does, with numbers as json.Number. Unlike encoding/json it refuses
+// an object in which a name stands twice: two readers of one body must not see two things (RFC 8259 section 4).
+func parseJSON(body []byte) (any, error) {
+	if !json.Valid(body) {
+		return nil, errJSON
+	}
+	d := json.NewDecoder(bytes.NewReader(body))
+	d.UseNumber()
+	return decodeJSON(d, 0)
+}
+
+func decodeJSON(d *json.Decoder, depth int) (any, error) {
+	if depth > maxDepth {
+		return nil, errDepth
+	}
+	token, err := d.Token()
+	if err != nil {
+		return nil, errJSON
+	}
+	switch token {
+	case json.Delim('{'):
+		return decodeObject(d, depth)
+	case json.Delim('['):
+		list := []any{}
+		for d.More() {
+			v, err := decodeJSON(d, depth+1)
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, v)
+		}
+		_, err = d.Token() // the closing bracket
+		return list, err
+	}
+	return token, nil
+}
+
+func decodeObject(d *json.Decoder, depth int) (any, error) {
+	object := map[string]any{}
+	for d.More() {
+		token, err := d.Token()
+		name, ok := token.(string)
+		if err != nil || !ok {
+			return nil, errJSON
+		}
+		if _, twice := object[name]; twice {
+			return nil, errNames
+		}
+		if object[name], err = decodeJSON(d, depth+1); err != nil {
+			return nil, err
+		}
+	}
+	_, err := d.Token() // the closing brace
+	return object, err
 }

@@ -182,7 +182,7 @@ func TestCodingsRoundTrip(t *testing.T) {
 }
 
 func TestStrip(t *testing.T) {
-	b := CallSpec{Body: "form", Strip: map[string][]string{"phone": {"tel", "tel:"}}}.begin()
+	b := CallSpec{Body: "form", Strip: map[string][]string{"phone": {"tel", "tel:"}}}.begin(false)
 	f := b.field("phone", "p", true)
 	if _, err := b.end(false); err != nil {
 		t.Fatal(err)

@@ -3,35 +3,17 @@ package profile
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"strconv"
 	"strings"
 
 	"github.com/antchfx/xpath"
 )
 
-// Format is how a call writes its values down.
-type Format uint8
-
-// The formats. Ours is JSON or the same names as a form: the content type says
-// which.
-const (
-	Ours Format = iota
-	JSON
-	Form
-	Query
-	XML
-	Text
-)
-
-var formats = map[string]Format{"json": JSON, "form": Form, "query": Query, "xml": XML, "text": Text}
-
-// Field is where a call carries one value, and how. The zero Field stands for a
-// value that this network does not send.
+// Field is where a call carries one value, and how. The zero Field is a value that the network does not send.
 type Field struct {
 	At     string // as the description has it: names the value in a refusal
 	source source
-	name   string // of a form field or a header; its last token for Ours
+	name   string // of a form field or a header; the last token of the pointer for Ours
 	path   *path
 	strip  []string
 	coding Coding
@@ -45,15 +27,14 @@ const (
 	inHeader
 )
 
-// Sent reports that the network sends the value at all.
+// Sent reports whether the network sends the value at all.
 func (f Field) Sent() bool { return f.At != "" }
 
 // ourField is a field of our own format.
 func ourField(p Pointer) Field { return Field{At: string(p), name: p.Name()} }
 
-// newField reads a place of the description: a field name for form and query,
-// a JSON pointer (RFC 6901), an XPath (1.0), "*" for a whole text or the number
-// of a word in it; query:NAME and header:NAME in any format.
+// newField reads a place of the description: a field name for form and query, a JSON pointer (RFC 6901), an XPath
+// (1.0), "*" for a whole text or the number of a word in it; query:NAME and header:NAME in any format.
 func newField(format Format, at string) (Field, error) {
 	f := Field{At: at}
 	if at == "" {
@@ -79,7 +60,7 @@ func newField(format Format, at string) (Field, error) {
 			return f, errors.New("this is not an XPath such as /call/@from")
 		}
 		f.path = &path{expr: expr}
-		if _, err := f.inXML(emptyXML); err != nil {
+		if _, err := f.path.value(emptyXML); err != nil {
 			return f, errors.New("this XPath cannot be worked out")
 		}
 	case Text:
@@ -92,10 +73,9 @@ func newField(format Format, at string) (Field, error) {
 	return f, nil
 }
 
-// Value is what stands at the field: a string; in JSON a list or an object too,
-// and in our own format any other value of encoding/json; nil where nothing
-// does. The error says in a sentence what is
-// wrong with it.
+// Value returns the value of a field: a string, or in JSON also a list, an object, or a json.Number that is not a plain
+// whole number. In our own format it is any value of encoding/json. It is nil where the call has no such value. The
+// error is a CallError.
 func (d *Document) Value(f Field) (any, error) {
 	v, err := d.raw(f)
 	if err != nil || v == nil {
@@ -117,11 +97,7 @@ func (d *Document) Value(f Field) (any, error) {
 	return f.coding.decode(s)
 }
 
-var (
-	errTwice   = Wrong("There is more than one of this field.")
-	errCharset = Wrong("This is not in the charset that was agreed on.")
-)
-
+// raw is the value before strip and coding.
 func (d *Document) raw(f Field) (any, error) {
 	switch {
 	case f.At == "":
@@ -131,9 +107,9 @@ func (d *Document) raw(f Field) (any, error) {
 	case f.source == inHeader:
 		return single(d.header.Values(f.name))
 	case f.path != nil:
-		return f.inXML(d.xml)
+		return f.path.value(d.xml)
 	case d.form != nil:
-		return d.inForm(f)
+		return d.formValue(f)
 	case d.format == Text:
 		return d.word(f.At), nil
 	}
@@ -144,7 +120,7 @@ func (d *Document) raw(f Field) (any, error) {
 	switch v := v.(type) { // networks write ids as numbers, and words as true and false
 	case json.Number:
 		if strings.ContainsAny(v.String(), "-.eE") {
-			return v, nil // 447700900123.0 is no phone: its point would be read as one that people write
+			return v, nil // 447700900123.0 is no phone number: its point must not be read as one between digits
 		}
 		return v.String(), nil
 	case bool:
@@ -153,17 +129,16 @@ func (d *Document) raw(f Field) (any, error) {
 	return v, nil
 }
 
-func (d *Document) inForm(f Field) (any, error) {
+func (d *Document) formValue(f Field) (any, error) {
 	v, err := single(d.form[f.name])
 	s, ok := v.(string)
 	if !ok || d.charset.enc == nil {
 		return v, err
 	}
-	if s, err = d.charset.decode(s); err != nil {
-		return nil, errCharset
-	}
-	return s, nil
+	return d.charset.decode(s)
 }
+
+var errTwice = CallError("There is more than one of this field.")
 
 func single(v []string) (any, error) {
 	switch len(v) {
@@ -175,7 +150,7 @@ func single(v []string) (any, error) {
 	return nil, errTwice
 }
 
-// word is the whole text for "*", or its word of this number; nil: none.
+// word is the whole text for "*", else the word with this number; nil if there is none.
 func (d *Document) word(at string) any {
 	if at == "*" {
 		return strings.TrimRight(d.text, "\r\n")
@@ -188,19 +163,53 @@ func (d *Document) word(at string) any {
 	return words[n-1]
 }
 
-// Textual reports that all values come as strings, so that "1" is a number too.
+// Textual reports whether all values come as strings, so that "1" counts as a number too.
 func (d *Document) Textual() bool { return d.format != Ours || d.form != nil }
 
-// key puts the name of the setting before what is wrong with it.
-func key(name string, err error) error {
-	if err == nil {
+// Pointer is a JSON pointer (RFC 6901). The empty pointer is a value that the network does not send.
+type Pointer string
+
+var unescape = strings.NewReplacer("~1", "/", "~0", "~")
+
+func (p Pointer) tokens() []string {
+	if p == "" {
 		return nil
 	}
-	return fmt.Errorf("%s: %w", name, err)
+	parts := strings.Split(strings.TrimPrefix(string(p), "/"), "/")
+	for i, s := range parts {
+		parts[i] = unescape.Replace(s)
+	}
+	return parts
 }
 
-// Wrong is what is wrong with a call: a sentence for whoever sent it. It
-// repeats nothing of what was sent.
-type Wrong string
+// Lookup finds the value in a document that encoding/json has decoded into any. A null is a value that is not there.
+func (p Pointer) Lookup(doc any) (any, bool) {
+	tokens := p.tokens()
+	if len(tokens) == 0 {
+		return nil, false
+	}
+	for _, t := range tokens {
+		switch d := doc.(type) {
+		case map[string]any:
+			doc = d[t]
+		case []any:
+			i, err := strconv.Atoi(t)
+			if err != nil || i < 0 || i >= len(d) || strconv.Itoa(i) != t {
+				return nil, false
+			}
+			doc = d[i]
+		default:
+			return nil, false
+		}
+	}
+	return doc, doc != nil
+}
 
-func (w Wrong) Error() string { return string(w) }
+// Name is the name of the value as a form field: the last token.
+func (p Pointer) Name() string {
+	tokens := p.tokens()
+	if len(tokens) == 0 {
+		return ""
+	}
+	return tokens[len(tokens)-1]
+}

@@ -12,110 +12,124 @@ import (
 	"unicode/utf8"
 )
 
-// Then is what an answer to a push means.
-type Then uint8
+// OutcomeSpec is an entry of push.outcomes: what an answer means. The first entry that fits counts.
+type OutcomeSpec struct {
+	Status string   `toml:"status"` // such as 200-299 or 400,404; any
+	At     string   `toml:"at"`     // a place in the answer
+	Is     []string `toml:"is"`     // the values that fit there
+	Then   string   `toml:"then"`   // taken, again, never, no-such-number, unsure
+}
 
-// The meanings. By the status alone where no rule fits.
+// Outcome is what an answer to a push means.
+type Outcome uint8
+
+// The outcomes. ByStatus, where no entry fits: the HTTP status decides.
 const (
-	ByStatus     Then = iota
-	Taken             // the network has it
-	Again             // it may be taken later
-	Never             // it will not be taken
-	NoSuchNumber      // no phone has this number
-	Unsure            // it may have been taken
+	ByStatus     Outcome = iota
+	Taken                // the network has the text
+	Again                // it may take the text later
+	Never                // it will not take the text
+	NoSuchNumber         // no phone has this number
+	MaybeSent            // it may have taken the text
 )
 
-var thens = map[string]Then{"taken": Taken, "again": Again, "never": Never, "no-such-number": NoSuchNumber, "unsure": Unsure}
+var outcomes = map[string]Outcome{
+	"taken": Taken, "again": Again, "never": Never, "no-such-number": NoSuchNumber, "unsure": MaybeSent,
+}
 
-// outcomeRule says what an answer means that fits it.
+// outcomeRule is an entry of push.outcomes.
 type outcomeRule struct {
-	status [][2]int // ranges; none: any
-	at     Field
-	is     []string
-	then   Then
+	status  [][2]int // ranges; none: any
+	at      Field
+	is      []string
+	outcome Outcome
 }
 
-func (o OutcomeSpec) build(format Format) (r outcomeRule, err error) {
-	var known bool
-	if r.then, known = thens[o.Then]; !known {
-		return r, fmt.Errorf("then: %q is not one of taken, again, never, no-such-number, unsure", o.Then)
-	}
-	for part := range strings.SplitSeq(o.Status, ",") {
-		if o.Status == "" {
-			break
-		}
-		from, to, ranges := strings.Cut(strings.TrimSpace(part), "-")
-		a, err := strconv.Atoi(from)
-		b := a
-		if ranges && err == nil {
-			b, err = strconv.Atoi(to)
-		}
-		if err != nil || a < 100 || b > 599 || b < a {
-			return r, fmt.Errorf("status: %q is not a list such as 200-299,404", o.Status)
-		}
-		r.status = append(r.status, [2]int{a, b})
-	}
-	if (o.At == "") != (len(o.Is) == 0) {
-		return r, errors.New("at and is go together")
-	}
-	if o.At == "" && o.Status == "" {
-		return r, errors.New("it fits every answer: say a status, or a place and what stands there")
-	}
-	r.is = o.Is
+func (o OutcomeSpec) build(format Format) (outcomeRule, error) {
+	var m mistakes
+	outcome, known := outcomes[o.Then]
+	m.refuse(!known, "then", "%q is not one of taken, again, never, no-such-number, unsure", o.Then)
+	r := outcomeRule{is: o.Is, outcome: outcome}
+	var err error
+	r.status, err = statusRanges(o.Status)
+	m.add("status", err)
+	m.refuse((o.At == "") != (len(o.Is) == 0), "", "at and is go together")
+	m.refuse(o.At == "" && o.Status == "", "", "it fits every answer: say a status, or a place and what stands there")
 	r.at, err = answerField(format, o.At)
-	return r, key("at", err)
+	m.add("at", err)
+	return r, m.err
 }
 
-// Answer is what a network said to a push.
+// statusRanges reads a list such as "200-299,404".
+func statusRanges(list string) (ranges [][2]int, err error) {
+	if list == "" {
+		return nil, nil
+	}
+	for part := range strings.SplitSeq(list, ",") {
+		low, high, isRange := strings.Cut(strings.TrimSpace(part), "-")
+		if !isRange {
+			high = low
+		}
+		from, err1 := strconv.Atoi(low)
+		to, err2 := strconv.Atoi(high)
+		if errors.Join(err1, err2) != nil || from < 100 || to > 599 || to < from {
+			return nil, fmt.Errorf("%q is not a list such as 200-299,404", list)
+		}
+		ranges = append(ranges, [2]int{from, to})
+	}
+	return ranges, nil
+}
+
+// Answer is a network's answer to a push.
 type Answer struct {
 	Status int
 	Header http.Header
 	Body   []byte
-	Broken bool // it broke off, or was longer than is read
+	Broken bool // it broke off, or is longer than what is read
 }
 
-// maxNetworkID is also what a receipt may name, in octets.
+// maxNetworkID bounds the network's id of a text, in octets; a receipt may name no longer one.
 const maxNetworkID = 128
 
-// Understand tells what an answer means, and the network's own id of the text
-// where it gives one that can be kept.
-func (p Push) Understand(a Answer) (then Then, id string) {
+// Understand returns what an answer means, and the network's own id of the text if it is one that can be stored.
+func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 	var d *Document
 	if !a.Broken {
 		d, _ = Parse(p.answer, Charset{}, a.Body)
 	}
 	if d != nil {
 		d.header = a.Header
-		id = keepable(d, p.id)
+		id = storableID(d, p.id)
 	}
-	for _, r := range p.rules {
+	for _, r := range p.outcomes {
 		if !r.fitsStatus(a.Status) {
 			continue
 		}
 		if !r.at.Sent() {
-			return r.then, id
+			return r.outcome, id
 		}
 		if d == nil && r.at.source == inBody {
 			if a.Status/100 == 2 {
-				return Unsure, id // whether it fits cannot be told
+				return MaybeSent, id // the body that would decide cannot be read
 			}
-			continue // a page of something on the way: the status says enough
+			continue // an error page, perhaps of a proxy: the status is enough
 		}
 		if d == nil {
 			d = &Document{format: p.answer, header: a.Header}
 		}
 		if v, ok := valueText(d, r.at); ok && slices.Contains(r.is, v) {
-			return r.then, id
+			return r.outcome, id
 		}
 	}
 	return ByStatus, id
 }
 
 func (r outcomeRule) fitsStatus(status int) bool {
-	return len(r.status) == 0 || slices.ContainsFunc(r.status, func(s [2]int) bool { return s[0] <= status && status <= s[1] })
+	inRange := func(s [2]int) bool { return s[0] <= status && status <= s[1] }
+	return len(r.status) == 0 || slices.ContainsFunc(r.status, inRange)
 }
 
-// valueText is a value of an answer as a word.
+// valueText is a value of an answer as text.
 func valueText(d *Document, f Field) (string, bool) {
 	v, err := d.Value(f)
 	s, ok := v.(string)
@@ -125,15 +139,11 @@ func valueText(d *Document, f Field) (string, bool) {
 	return strings.TrimSpace(s), ok && err == nil
 }
 
-func keepable(d *Document, f Field) string {
+func storableID(d *Document, f Field) string {
 	id, ok := valueText(d, f)
-	if !ok || len(id) > maxNetworkID || !utf8.ValidString(id) {
+	unprintable := func(r rune) bool { return !unicode.IsPrint(r) }
+	if !ok || len(id) > maxNetworkID || !utf8.ValidString(id) || strings.ContainsFunc(id, unprintable) {
 		return ""
-	}
-	for _, r := range id {
-		if !unicode.IsPrint(r) {
-			return ""
-		}
 	}
 	return id
 }

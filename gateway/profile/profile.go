@@ -1,19 +1,19 @@
-// Package profile describes networks: where a callback carries what, who may
-// call, where texts go out. A network is a value, never code.
+// Package profile describes networks: where a callback carries each value, who may call, how texts go out, and what a
+// network's answers mean. A network is a value, never code.
 //
 //	p := profile.Default("local")
 //	p.Token = profile.HashToken(token)
 //	p.Push.URL = "https://sms.example/out"
 //
-// Default is the project's own wire format; Spec.Build makes a network from its
-// description in rowbell.toml, and refuses one that could not work. The package
-// reads bodies, checks who calls, writes replies and pushes, and understands
-// answers; it does no I/O and knows no grower.
+// Default is the project's own wire format. Spec.Build makes a network from its description in rowbell.toml and refuses
+// a description that could not work. To describe something new, add a key to the Spec of its subject, check it in the
+// build function beside it, and add a sample network with recorded requests to testdata/gateways.
+//
+// The package does no I/O, reads no clock, keeps no state between calls and knows no grower. No real network's format
+// is built in.
 package profile
 
 import (
-	"crypto/sha256"
-	"crypto/subtle"
 	"errors"
 	"fmt"
 	"net/http"
@@ -23,22 +23,27 @@ import (
 	"time"
 
 	"rowbell/gateway/limit"
+	"rowbell/menu/text"
 )
 
 // Profile is one network.
 type Profile struct {
 	Name        string // stands in the paths: /in/{name}/...
 	CountryCode string // digits, for numbers written without one; "" = refuse those
-	Sender      string // what texts come from; "" = the network's own choice
+	Sender      string // sender of texts; "" = the network's own choice
 	Trust       *Trust // who may call; nil: whoever has the token
-	Token       Hash   // of the bearer token; the zero Hash lets nobody in
-	Open        bool   // no token asked: practice, on the loopback address only
+	Token       Hash   // of the bearer token; the zero Hash admits nobody
+	Open        bool   // no token is asked for: practice, on the loopback address only
 
 	USSD    USSD
 	SMS     SMS
 	Receipt Receipt
 	Push    Push
 	Limits  limit.Set
+
+	// Encoder chooses the encoding of texts that go out. It must be the one by which texts are charged, or Push.Segments
+	// refuses texts that are short enough.
+	Encoder text.Encoder
 }
 
 // Call is how one kind of callback comes in and is answered.
@@ -46,27 +51,26 @@ type Call struct {
 	Method  string // "": this network makes no such call
 	Format  Format
 	Charset Charset
-	Reply   *Reply // nil: ours
-	clock   string // layout of instants
+	Reply   *Reply // nil: as our own format answers
+	layout  string // of times
 }
 
-// USSD is a callback of a dialogue.
+// USSD is the callback of a dialogue.
 type USSD struct {
 	Call
 	Phone, Session, Dialled, Entry, Event, Step, ID Field
 
-	Whole     bool              // the entry is all that was entered in the session so far
-	Separator string            // between the entries of Whole
-	Begins    Begins            // how the first call of a session is known, beside Events
-	Events    map[string]string // the network's words to begin, entry, end; nil: ours
-	Trouble   int               // status of the answer where we fail; 0: the honest one
+	Whole         bool              // the entry is everything entered in the session so far
+	Separator     string            // between the entries of Whole
+	Begins        Begins            // how the first call of a session is recognised, beside Events
+	Events        map[string]string // the network's words → begin, entry, end; nil: our words
+	TroubleStatus int               // HTTP status of the answer where the service fails; 0: the honest one
 }
 
-// Begins is how the first call of a session is known where no word says so.
+// Begins is how the first call of a session is recognised where no word says so.
 type Begins uint8
 
-// The ways: by a word only; by a session that was not heard of before; by there
-// being no entry.
+// Ways to recognise the first call: only by a word of Events; the session is new; the call has no entry.
 const (
 	BeginsByWord Begins = iota
 	BeginsNewSession
@@ -79,33 +83,44 @@ type SMS struct {
 	ID, Phone, Text Field
 }
 
-// Receipt is a delivery receipt.
+// Receipt is the callback with a delivery receipt.
 type Receipt struct {
 	Call
 	ID, State, At, Reason Field
 
-	States map[string]string // the network's words to delivered, failed, expired, accepted; nil: ours
+	States map[string]string // the network's words → delivered, failed, expired, accepted; nil: our words
 }
+
+// Names of what a dialogue's call and a receipt can say.
+const (
+	Begin     = "begin"
+	Entry     = "entry"
+	End       = "end"
+	Delivered = "delivered"
+	Failed    = "failed"
+	Expired   = "expired"
+	Accepted  = "accepted" // the network is still trying
+)
 
 // Push is how texts go out.
 type Push struct {
 	URL          string        // "" = to the log, or by another network
 	Rate         float64       // texts a second; 0 = no limit
-	Concurrency  int           // texts on the way at once
+	Concurrency  int           // pushes in flight
 	Timeout      time.Duration // of one try
-	Validity     time.Duration // a text is valid that long at most; 0 = as long as it is useful
+	Validity     time.Duration // longest validity period; 0 = as long as the text is useful
 	Segments     int           // longer texts are not sent; 0 = no limit
-	SegmentPrice int64         // millionths of the currency
-	Idempotent   bool          // a text may be sent again with its key where no answer was heard
+	SegmentPrice int64         // millionths of the currency's unit
+	Idempotent   bool          // the network drops a text that it gets again with the same key
 
-	form   *pushForm // nil: ours
-	answer Format    // of the network's answer
-	id     Field     // the network's own id in it
-	rules  []outcomeRule
+	form     *pushForm // nil: our own format
+	answer   Format    // of the network's answer
+	id       Field     // the network's own id in its answer
+	outcomes []outcomeRule
 }
 
-// Address is where texts go, as far as it is the same for each: scheme, host
-// and what follows up to the first value. "" where the host itself differs.
+// Address is the fixed part of the address that texts go to: scheme, host and what follows up to the first template
+// value. It is "" where the host itself varies.
 func (p Push) Address() string {
 	fixed, _, varies := strings.Cut(p.URL, "{{")
 	_, rest, _ := strings.Cut(fixed, "://")
@@ -115,11 +130,11 @@ func (p Push) Address() string {
 	return fixed
 }
 
-// Gets reports that texts go out by the method GET.
-func (p Push) Gets() bool { return p.form != nil && p.form.method == http.MethodGet }
+// UsesGET reports whether texts go out by the method GET.
+func (p Push) UsesGET() bool { return p.form != nil && p.form.method == http.MethodGet }
 
-// Defaults of Push. Ten a second is what a modest gateway takes; four at once
-// keep that up with an answer time of 400 ms.
+// Defaults of Push. Ten texts a second is what a modest gateway takes; four in flight keep that up with an answer time
+// of 400 ms. Judgement, no source.
 const (
 	DefaultRate        = 10
 	DefaultConcurrency = 4
@@ -131,6 +146,8 @@ const (
 func Default(name string) Profile {
 	return Profile{Name: name, USSD: ourUSSD(), SMS: ourSMS(), Receipt: ourReceipt(), Push: ourPush()}
 }
+
+var ourCall = Call{Method: http.MethodPost, layout: time.RFC3339}
 
 func ourUSSD() USSD {
 	return USSD{
@@ -144,7 +161,9 @@ func ourSMS() SMS {
 }
 
 func ourReceipt() Receipt {
-	return Receipt{Call: ourCall, ID: ourField("/id"), State: ourField("/state"), At: ourField("/at"), Reason: ourField("/reason")}
+	return Receipt{
+		Call: ourCall, ID: ourField("/id"), State: ourField("/state"), At: ourField("/at"), Reason: ourField("/reason"),
+	}
 }
 
 func ourPush() Push {
@@ -154,14 +173,12 @@ func ourPush() Push {
 	}
 }
 
-var ourCall = Call{Method: http.MethodPost, clock: time.RFC3339}
-
 var (
 	nameForm = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,31}$`)
 	codeForm = regexp.MustCompile(`^([1-9][0-9]{0,2})?$`)
 )
 
-// Validate names the setting that cannot be used, as rowbell.toml calls it.
+// Validate returns an error that names the first setting which cannot be used, by its key in rowbell.toml.
 func (p Profile) Validate() error {
 	err := p.validate()
 	if err != nil && nameForm.MatchString(p.Name) {
@@ -185,17 +202,17 @@ func (p Profile) validate() error {
 	return p.Push.Validate()
 }
 
-// Validate names the setting that cannot be used. It never repeats the
-// address, which may hold a password.
+// Validate returns an error that names the first setting which cannot be used. The error never shows the address, which
+// may hold a password.
 func (p Push) Validate() error {
-	if p.URL != "" && p.form == nil { // that of a form was tried with values in it
+	if p.URL != "" && p.form == nil { // a described address was tried with values in it
 		u, err := url.Parse(p.URL)
-		if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
+		if err != nil || u.Host == "" || !webScheme(u) {
 			return errors.New("push.url: not an http or https address")
 		}
 	}
 	switch {
-	case !(p.Rate >= 0 && p.Rate <= maxRate): // not a number neither
+	case !(p.Rate >= 0 && p.Rate <= maxRate): // also rejects NaN
 		return fmt.Errorf("push.rate: %g is not in 0..%d", p.Rate, maxRate)
 	case p.Concurrency < 1 || p.Concurrency > 256:
 		return fmt.Errorf("push.concurrency: %d is not in 1..256", p.Concurrency)
@@ -205,18 +222,4 @@ func (p Push) Validate() error {
 	return nil
 }
 
-// Hash is the SHA-256 of a bearer token: tokens themselves are kept nowhere.
-// They are long and random, so a plain hash is enough.
-type Hash [sha256.Size]byte
-
-// HashToken hashes a token.
-func HashToken(token string) Hash { return sha256.Sum256([]byte(token)) }
-
-// Admits reports whether an Authorization header carries the token, in time
-// that does not depend on where the two differ.
-func (h Hash) Admits(authorization string) bool {
-	scheme, token, _ := strings.Cut(authorization, " ")
-	got := HashToken(strings.TrimSpace(token))
-	same := subtle.ConstantTimeCompare(got[:], h[:]) == 1
-	return same && strings.EqualFold(scheme, "Bearer") && h != Hash{}
-}
+func webScheme(u *url.URL) bool { return u.Scheme == "http" || u.Scheme == "https" }

@@ -1,7 +1,7 @@
 package profile
 
 import (
-	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -11,29 +11,91 @@ import (
 	"text/template"
 )
 
-// Said is what a reply says, as its templates call it.
-type Said struct {
+// ReplySpec is the table reply: how a call is answered.
+type ReplySpec struct {
+	Status  int               `toml:"status"` // 200
+	Type    string            `toml:"type"`
+	Charset string            `toml:"charset"`
+	Headers map[string]string `toml:"headers"`
+	Body    string            `toml:"body"`
+}
+
+// ReplyValues are what the templates of a reply may use.
+type ReplyValues struct {
 	Text    string // the screen
-	TextHex string // the same as UCS-2 units in hexadecimal digits; Render fills it in
-	More    bool   // false: the network should let the session go
+	TextHex string // the same as UCS-2 units in hexadecimal digits; set by Render
+	More    bool   // false: the network should release the session
 	Session string // the network's
 	ID      string // the network's, of the text or the call
 }
 
-// Reply is how a call is answered. Every value is escaped for the place where
-// it will stand before a template sees it, so that no text can break out.
+// Reply is how a call is answered.
 type Reply struct {
-	status  int
-	kind    kind
-	media   string
-	charset Charset
-	headers []namedTemplate
-	body    *template.Template
+	status      int
+	syntax      syntax
+	contentType string
+	charset     Charset
+	headers     []headerTemplate
+	body        *template.Template // nil: none
 }
 
-type namedTemplate struct {
-	name string
-	*template.Template
+// build makes the reply. With needsText its body must carry the text of a screen and whether the session goes on.
+func (s ReplySpec) build(needsText bool) (*Reply, error) {
+	var m mistakes
+	var err error
+	r := &Reply{status: cmp.Or(s.Status, http.StatusOK)}
+	m.refuse(r.status < 200 || r.status > 299, "status", "%d does not say that all is well, 200 to 299", s.Status)
+	r.headers, err = newHeaders(s.Headers)
+	m.add("headers", err)
+	r.charset, err = newCharset(s.Charset)
+	m.add("charset", err)
+	m.refuse(s.Body == "" && needsText, "body", "without one there is no screen")
+	if s.Body != "" {
+		r.syntax, err = newSyntax(s.Type)
+		m.add("type", err)
+		r.contentType = r.syntax.contentType(s.Type, r.charset)
+		r.body, err = newTemplate(s.Body)
+		m.add("body", err)
+	}
+	if m.err == nil {
+		m.add("", r.try(needsText))
+	}
+	return r, m.err
+}
+
+// try renders the reply with a hostile text and reads it back. With needsText it looks for the text.
+func (r *Reply) try(needsText bool) error {
+	var tried []string
+	for _, more := range []bool{true, false} {
+		s := ReplyValues{Text: hostile, More: more, Session: hostile, ID: hostile}
+		out, err := r.Render(s)
+		if err != nil {
+			return err
+		}
+		if err := checkLines(out.Header); err != nil {
+			return err
+		}
+		tried = append(tried, fmt.Sprint(out.Header, string(out.Body)))
+		if r.body == nil {
+			continue
+		}
+		values, err := r.syntax.values(out.Body, r.charset)
+		if err != nil {
+			return r.syntax.errBroken()
+		}
+		want := r.syntax.received(s.Text, r.charset)
+		found := slices.ContainsFunc(values, func(v string) bool {
+			return strings.Contains(v, want) || strings.Contains(strings.ToUpper(v), ucs2Hex(s.Text))
+		})
+		if needsText && !found {
+			return errors.New("body: the text is not in it whole; " +
+				"it stands where {{.Text}} does, in quotes or between tags as the type wants")
+		}
+	}
+	if needsText && tried[0] == tried[1] {
+		return errors.New("body: it is the same whether the session goes on or not; say so by {{.More}}")
+	}
+	return nil
 }
 
 // Rendered is a reply as it goes out.
@@ -43,98 +105,31 @@ type Rendered struct {
 	Body   []byte
 }
 
-// Render fills the reply in. It fails only where a template does.
-func (r *Reply) Render(s Said) (Rendered, error) {
-	out := Rendered{Status: r.status, Header: http.Header{}}
-	s.TextHex = ucs2Hex(s.Text)
-	for _, h := range r.headers {
-		v, err := fill(h.Template, s.escaped(inHeaderLine, Charset{}))
-		if err != nil {
-			return out, fmt.Errorf("headers: %s: %w", h.name, err)
-		}
-		out.Header.Set(h.name, v)
+// Render fills the reply in. It returns an error only where a template fails.
+func (r *Reply) Render(v ReplyValues) (Rendered, error) {
+	v.TextHex = ucs2Hex(v.Text)
+	header, err := fillHeaders(r.headers, v.escaped(headerLine, Charset{}))
+	out := Rendered{Status: r.status, Header: header}
+	if err != nil || r.body == nil {
+		return out, err
 	}
-	if r.body == nil {
-		return out, nil
-	}
-	out.Header.Set("Content-Type", r.media)
-	body, err := fill(r.body, s.escaped(r.kind, r.charset))
+	out.Header.Set("Content-Type", r.contentType)
+	body, err := fill(r.body, v.escaped(r.syntax, r.charset))
 	if err != nil {
 		return out, key("body", err)
 	}
-	out.Body = r.kind.octets(body, r.charset)
+	out.Body = r.syntax.encode(body, r.charset)
 	return out, nil
 }
 
-func (s Said) escaped(k kind, c Charset) Said {
-	return Said{
-		Text: k.escape(s.Text, c), TextHex: s.TextHex, More: s.More,
-		Session: k.escape(s.Session, c), ID: k.escape(s.ID, c),
-	}
+func (v ReplyValues) escaped(k syntax, c Charset) ReplyValues {
+	v.Text, v.Session, v.ID = k.escape(v.Text, c), k.escape(v.Session, c), k.escape(v.ID, c)
+	return v
 }
 
-// newHeaders reads the templates of headers, in order of their names.
-func newHeaders(of map[string]string) ([]namedTemplate, error) {
-	var list []namedTemplate
-	for _, name := range slices.Sorted(maps.Keys(of)) {
-		if !headerName.MatchString(name) || forbidden[http.CanonicalHeaderKey(name)] {
-			return nil, fmt.Errorf("headers: %q is not a header that can be set", name)
-		}
-		t, err := newTemplate(of[name])
-		if err != nil {
-			return nil, fmt.Errorf("headers: %s: %w", name, err)
-		}
-		list = append(list, namedTemplate{name, t})
-	}
-	return list, nil
-}
-
-// hostile is a text that breaks out of whatever does not escape it.
-const hostile = "\"'\\<&>]]>--{{.More}}%+=;\n\tрис ৭ 🌾 é"
-
-// try renders the reply for a hostile text and reads it as what it says it is.
-// Where it must carry the text, the text has to be in it.
-func (r *Reply) try(carries bool) error {
-	var seen []string
-	for _, more := range []bool{true, false} {
-		s := Said{Text: hostile, More: more, Session: hostile, ID: hostile}
-		out, err := r.Render(s)
-		if err != nil {
-			return err
-		}
-		for name, v := range out.Header {
-			if strings.ContainsAny(v[0], "\r\n\x00") {
-				return fmt.Errorf("headers: %s: it takes up more than a line", name)
-			}
-		}
-		seen = append(seen, fmt.Sprint(out.Header, string(out.Body)))
-		if r.body == nil {
-			continue
-		}
-		values, err := r.kind.read(out.Body, r.charset)
-		if err != nil {
-			return r.kind.broken()
-		}
-		if !carries {
-			continue
-		}
-		want := r.kind.shown(s.Text, r.charset)
-		found := slices.ContainsFunc(values, func(v string) bool {
-			return strings.Contains(v, want) || strings.Contains(strings.ToUpper(v), ucs2Hex(s.Text))
-		})
-		if !found {
-			return errors.New("body: the text is not in it whole; it stands where {{.Text}} does, in quotes or between tags as the type wants")
-		}
-	}
-	if carries && seen[0] == seen[1] {
-		return errors.New("body: it is the same whether the session goes on or not; say so by {{.More}}")
-	}
-	return nil
-}
-
-// Write answers with what was rendered.
+// Write writes the reply to w.
 func (r Rendered) Write(w http.ResponseWriter) {
 	maps.Copy(w.Header(), r.Header)
 	w.WriteHeader(r.Status)
-	_, _ = bytes.NewReader(r.Body).WriteTo(w) // the caller has gone: the repeat will find it
+	_, _ = w.Write(r.Body) // the caller may be gone: it gets the same reply when it repeats the call
 }

@@ -32,23 +32,23 @@ func TestRepliesHoldAnyText(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			empty, err := r.Render(Said{})
+			empty, err := r.Render(ReplyValues{})
 			if err != nil {
 				t.Fatal(err)
 			}
-			bare, err := r.kind.read(empty.Body, r.charset)
+			bare, err := r.syntax.values(empty.Body, r.charset)
 			if err != nil {
 				t.Fatal(err)
 			}
 			rapid.Check(t, func(t *rapid.T) {
-				s := Said{Text: anyText(t, r.kind, "text"), Session: anyText(t, r.kind, "session"), More: false}
+				s := ReplyValues{Text: anyText(t, r.syntax, "text"), Session: anyText(t, r.syntax, "session"), More: false}
 				out, err := r.Render(s)
 				if err != nil {
 					t.Fatal(err)
 				}
-				got, err := r.kind.read(out.Body, r.charset)
+				got, err := r.syntax.values(out.Body, r.charset)
 				if err != nil {
-					t.Fatalf("%q is not %s: %v", out.Body, r.kind, err)
+					t.Fatalf("%q is not %s: %v", out.Body, r.syntax, err)
 				}
 				for _, want := range []string{s.Text, s.Session} {
 					if !slices.ContainsFunc(got, func(v string) bool { return strings.Contains(v, want) }) {
@@ -56,7 +56,7 @@ func TestRepliesHoldAnyText(t *testing.T) {
 					}
 				}
 				// XML has no text node for the empty text.
-				if r.kind != xmlText && len(got) != len(bare) {
+				if r.syntax != xmlText && len(got) != len(bare) {
 					t.Fatalf("%d values, %d without a text: %q", len(got), len(bare), out.Body)
 				}
 			})
@@ -66,7 +66,7 @@ func TestRepliesHoldAnyText(t *testing.T) {
 
 // anyText is a text that the kind can carry: XML 1.0 has no way to write some
 // characters (its production 2), nor has a charset U+FFFD of its own.
-func anyText(t *rapid.T, k kind, name string) string {
+func anyText(t *rapid.T, k syntax, name string) string {
 	return rapid.OneOf(rapid.String(), rapid.StringOf(rapid.RuneFrom([]rune("\"'\\<>&]{}%+=;#\n\tаé৭🌾 ab\u2028\x7f")))).Filter(func(s string) bool {
 		return utf8.ValidString(s) && !strings.ContainsFunc(s, func(r rune) bool {
 			return r == utf8.RuneError || k == xmlText && (r < ' ' && r != '\n' && r != '\t' && r != '\r' || r == 0xFFFE || r == 0xFFFF)
@@ -87,13 +87,13 @@ func TestRepliesInNarrowCharsets(t *testing.T) {
 		if err != nil {
 			t.Fatalf("%s: %v", tt.media, err)
 		}
-		out, err := r.Render(Said{Text: "éक🌾", More: true})
+		out, err := r.Render(ReplyValues{Text: "éक🌾", More: true})
 		if err != nil || string(out.Body) != tt.want {
 			t.Errorf("%s: %q, %v; want %q", tt.media, out.Body, err, tt.want)
 		}
 		// A form is ASCII; all else says in which charset it is.
 		said := strings.HasSuffix(out.Header.Get("Content-Type"), "; charset=iso-8859-1")
-		if said != (r.kind != formValue) {
+		if said != (r.syntax != formValue) {
 			t.Errorf("%s: content type %q", tt.media, out.Header.Get("Content-Type"))
 		}
 	}
@@ -104,7 +104,7 @@ func TestHeadersCannotBeBrokenOutOf(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	out, err := r.Render(Said{Session: "a\r\nSet-Cookie: b\x00é", More: true})
+	out, err := r.Render(ReplyValues{Session: "a\r\nSet-Cookie: b\x00é", More: true})
 	if want := "v a%0D%0ASet-Cookie: b%00%C3%A9 true"; err != nil || out.Header.Get("X-Visit") != want {
 		t.Errorf("%q, %v; want %q", out.Header.Get("X-Visit"), err, want)
 	}

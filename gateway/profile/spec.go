@@ -2,15 +2,18 @@ package profile
 
 import (
 	"errors"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
 	"time"
 
 	"rowbell/gateway/limit"
 )
 
-// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. A
-// network without tables for its calls speaks our own format; otherwise only
-// what is described is there, and a table without places for its values is in
-// our own format.
+// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. A network without tables for its calls speaks
+// our own format. With such tables it makes only the calls that have one; a table that describes no values is in our
+// own format.
 type Spec struct {
 	CountryCode string       `toml:"country_code"`
 	Sender      string       `toml:"sender"`
@@ -22,107 +25,118 @@ type Spec struct {
 	Limits      limit.Set    `toml:"limits"`
 }
 
-// TrustSpec is who may call.
-type TrustSpec struct {
-	By        string   `toml:"by"`        // signature, bearer, basic, address
-	User      string   `toml:"user"`      // of basic
-	Secrets   []string `toml:"secrets"`   // names of environment variables: the one in use, and the one before or after it
-	From      []string `toml:"from"`      // addresses and networks such as 192.0.2.0/24
-	Tolerance Span     `toml:"tolerance"` // of a signature's time, either way; 5m
+// Build makes the network called name. The error names the key of the first mistake as rowbell.toml has it, and shows
+// no secret and no address.
+func (s Spec) Build(name string, look Lookup) (Profile, error) {
+	p := Profile{Name: name, CountryCode: s.CountryCode, Sender: s.Sender, Limits: s.Limits, Push: ourPush()}
+	if s.USSD == nil && s.SMS == nil && s.Receipt == nil && (s.Trust != nil || s.Push == nil) {
+		p.USSD, p.SMS, p.Receipt = ourUSSD(), ourSMS(), ourReceipt()
+	}
+	var m mistakes
+	var err error
+	if s.USSD != nil {
+		p.USSD, err = s.USSD.build()
+		m.add("ussd", err)
+	}
+	if s.SMS != nil {
+		p.SMS, err = s.SMS.build()
+		m.add("sms", err)
+	}
+	if s.Receipt != nil {
+		p.Receipt, err = s.Receipt.build()
+		m.add("receipt", err)
+	}
+	if s.Push != nil {
+		p.Push, err = s.Push.build(look)
+		m.add("push", err)
+	}
+	if s.Trust != nil {
+		p.Trust, err = s.Trust.build(look)
+		m.add("trust", err)
+	}
+	calls := p.USSD.Method+p.SMS.Method+p.Receipt.Method != ""
+	m.refuse(calls && s.Trust == nil, "trust", "say who may call, by signature, bearer, basic or address")
+	m.add("", p.checkSigned())
+	m.add("", p.validate())
+	return p, key("gateways."+name, m.err)
 }
 
-// CallSpec is what the calls have in common.
-type CallSpec struct {
-	Method  string              `toml:"method"`  // POST, GET, PUT
-	Body    string              `toml:"body"`    // form, query, json, xml, text
-	Charset string              `toml:"charset"` // of body or query; utf-8
-	Coding  string              `toml:"coding"`  // of the text in it: plain, ucs2-hex, gsm7-hex
-	Time    string              `toml:"time"`    // rfc3339, unix, unix-ms, or a layout of Go's package time
-	Strip   map[string][]string `toml:"strip"`   // what may stand before a value and is no part of it, by field
-	Reply   *ReplySpec          `toml:"reply"`
+// Sends reports whether texts can go out by this network.
+func (s Spec) Sends() bool { return s.Push != nil && s.Push.URL != "" }
+
+// checkSigned refuses values outside of the body where the caller is trusted by a signature, which covers the body
+// alone.
+func (p Profile) checkSigned() error {
+	if p.Trust == nil || !p.Trust.Signs() {
+		return nil
+	}
+	u, m, r := p.USSD, p.SMS, p.Receipt
+	for _, call := range []struct {
+		name   string
+		format Format
+		fields []Field
+	}{
+		{"ussd", u.Format, []Field{u.Phone, u.Session, u.Dialled, u.Entry, u.Event, u.Step, u.ID}},
+		{"sms", m.Format, []Field{m.ID, m.Phone, m.Text}},
+		{"receipt", r.Format, []Field{r.ID, r.State, r.At, r.Reason}},
+	} {
+		outside := slices.ContainsFunc(call.fields, func(f Field) bool { return f.source != inBody })
+		if call.format == Query || outside {
+			return fmt.Errorf("%s: a signature covers the body only, and not all values are in it", call.name)
+		}
+	}
+	return nil
 }
 
-// USSDSpec is a callback of a dialogue.
-type USSDSpec struct {
-	CallSpec
-	Phone   string `toml:"phone"`
-	Session string `toml:"session"`
-	Dialled string `toml:"dialled"`
-	Entry   string `toml:"entry"`
-	Event   string `toml:"event"`
-	Step    string `toml:"step"`
-	ID      string `toml:"id"` // of the call: the same on a repeat
+// mistakes keeps the first mistake of a description.
+type mistakes struct{ err error }
 
-	Holds         string              `toml:"holds"`     // last or all: what the entry holds of the session
-	Separator     string              `toml:"separator"` // between the entries of all; *
-	Begins        string              `toml:"begins"`    // new-session, no-entry
-	Events        map[string][]string `toml:"events"`    // begin, entry, end
-	TroubleStatus int                 `toml:"trouble_status"`
+// add keeps err, under the key name, unless it is nil or there was a mistake before.
+func (m *mistakes) add(name string, err error) {
+	if m.err == nil {
+		m.err = key(name, err)
+	}
 }
 
-// SMSSpec is the callback of an incoming text.
-type SMSSpec struct {
-	CallSpec
-	ID    string `toml:"id"`
-	Phone string `toml:"phone"`
-	Text  string `toml:"text"`
+// refuse adds a mistake if bad.
+func (m *mistakes) refuse(bad bool, name, format string, args ...any) {
+	if bad {
+		m.add(name, fmt.Errorf(format, args...))
+	}
 }
 
-// ReceiptSpec is a delivery receipt.
-type ReceiptSpec struct {
-	CallSpec
-	ID     string              `toml:"id"`
-	State  string              `toml:"state"`
-	At     string              `toml:"at"`
-	Reason string              `toml:"reason"`
-	States map[string][]string `toml:"states"` // delivered, failed, expired, accepted
+// key puts the name of a setting, if any, before an error.
+func key(name string, err error) error {
+	if err == nil || name == "" {
+		return err
+	}
+	return fmt.Errorf("%s: %w", name, err)
 }
 
-// ReplySpec is how a call is answered.
-type ReplySpec struct {
-	Status  int               `toml:"status"` // 200
-	Type    string            `toml:"type"`
-	Charset string            `toml:"charset"`
-	Headers map[string]string `toml:"headers"`
-	Body    string            `toml:"body"`
-}
+// Lookup finds a secret by the name of its environment variable. It returns an error for a variable that is not set.
+type Lookup func(env string) (string, error)
 
-// PushSpec is how texts go out.
-type PushSpec struct {
-	URL     string            `toml:"url"`
-	Method  string            `toml:"method"` // POST
-	Type    string            `toml:"type"`
-	Charset string            `toml:"charset"`
-	Headers map[string]string `toml:"headers"`
-	Body    string            `toml:"body"`
-	Time    string            `toml:"time"`    // of .ValidUntil; rfc3339
-	Secrets []string          `toml:"secrets"` // names of environment variables; the first is .Secret
+var envName = regexp.MustCompile("^[A-Z_][A-Z0-9_]{0,127}$")
 
-	Answer   string        `toml:"answer"` // json, xml, form, text
-	ID       string        `toml:"id"`     // the network's own id in its answer
-	Outcomes []OutcomeSpec `toml:"outcomes"`
-
-	Rate         *float64 `toml:"rate"`
-	Concurrency  int      `toml:"concurrency"`
-	Timeout      Span     `toml:"timeout"`
-	Validity     Span     `toml:"validity"`
-	Segments     int      `toml:"segments"`
-	SegmentPrice float64  `toml:"segment_price"`
-	Idempotent   *bool    `toml:"idempotent"`
-}
-
-// OutcomeSpec says what an answer means; the first that fits counts.
-type OutcomeSpec struct {
-	Status string   `toml:"status"` // such as 200-299 or 400,404; any
-	At     string   `toml:"at"`     // a place in the answer
-	Is     []string `toml:"is"`     // what stands there
-	Then   string   `toml:"then"`   // taken, again, never, no-such-number, unsure
+func (look Lookup) secret(env string) (string, error) {
+	if !envName.MatchString(env) { // most likely the secret itself: the error does not show it
+		return "", errors.New("these are names of environment variables, such as HERON_SECRET; " +
+			"the secret itself stands in the environment")
+	}
+	v, err := look(env)
+	switch {
+	case err != nil:
+		return "", err
+	case v == "" || strings.ContainsAny(v, "\r\n\x00"):
+		return "", fmt.Errorf("%s is empty or holds a line break", env)
+	}
+	return v, nil
 }
 
 // Span is a time span written "90m" or "24h".
 type Span time.Duration
 
-// UnmarshalText reads a span above 0.
+// UnmarshalText reads a span of a second or more.
 func (s *Span) UnmarshalText(b []byte) error {
 	d, err := time.ParseDuration(string(b))
 	if err != nil || d < time.Second {
@@ -134,8 +148,7 @@ func (s *Span) UnmarshalText(b []byte) error {
 
 var errSpan = errors.New(`this is not a time span such as "10s", "90m" or "24h"`)
 
-// check refuses a bare number: it is read as nanoseconds, and nobody means
-// those.
+// check refuses a number without a unit, which TOML decodes as nanoseconds.
 func (s Span) check() error {
 	if s != 0 && time.Duration(s) < time.Second {
 		return errSpan

@@ -1,25 +1,220 @@
 package profile
 
 import (
+	"encoding/base64"
+	"encoding/json"
+	"encoding/xml"
 	"errors"
 	"fmt"
+	"maps"
+	"mime"
+	"net/http"
+	"net/url"
 	"reflect"
 	"regexp"
+	"slices"
 	"strings"
 	"text/template"
+	"unicode/utf8"
+
+	"github.com/antchfx/xmlquery"
 )
 
-// newTemplate reads a template of the description.
+// syntax is what a template's values are written into. Every value is escaped for it before the template sees the
+// value, so that no text can break out; and each description is tried with the text hostile when it is loaded, so that
+// a template which a text could break is refused.
+type syntax uint8
+
+const (
+	plainText syntax = iota
+	jsonString
+	xmlText
+	formValue
+	headerLine
+	urlPart
+)
+
+func (k syntax) String() string {
+	return [...]string{"plain text", "JSON", "XML", "a form", "a header", "an address"}[k]
+}
+
+// hostile is a text that breaks whatever does not escape it.
+const hostile = "\"'\\<&>]]>--{{.More}}%+=;\n\tрис ৭ 🌾 é"
+
+// errBroken is the error for a template that the text hostile breaks.
+func (k syntax) errBroken() error {
+	hint := ""
+	switch k {
+	case jsonString:
+		hint = `; words stand in quotes there, as in "{{.Text}}"`
+	case xmlText:
+		hint = "; each tag is closed there, and each attribute in quotes"
+	}
+	return fmt.Errorf("body: with a text of quotes, brackets and other letters it is not %s any more%s", k, hint)
+}
+
+// newSyntax is the syntax of a content type, which must not name a charset.
+func newSyntax(media string) (syntax, error) {
+	name, params, err := mime.ParseMediaType(media)
+	if err != nil {
+		return 0, errors.New("this is not a content type such as application/json")
+	}
+	if _, ok := params["charset"]; ok {
+		return 0, errors.New("the charset is a setting of its own")
+	}
+	switch {
+	case name == "application/json" || strings.HasSuffix(name, "+json"):
+		return jsonString, nil
+	case name == "application/xml" || name == "text/xml" || strings.HasSuffix(name, "+xml"):
+		return xmlText, nil
+	case name == formMedia:
+		return formValue, nil
+	case name == "text/plain":
+		return plainText, nil
+	}
+	return 0, errors.New("this is none of application/json, application/xml, " + formMedia + ", text/plain")
+}
+
+// contentType is the content type with its charset, where it takes one.
+func (k syntax) contentType(media string, c Charset) string {
+	if k == jsonString && c.enc == nil || k == formValue {
+		return media // JSON is UTF-8 (RFC 8259 section 8.1), a form ASCII
+	}
+	return mime.FormatMediaType(media, map[string]string{"charset": c.String()})
+}
+
+// escape escapes a value. Characters that XML has no way to write become U+FFFD.
+func (k syntax) escape(s string, c Charset) string {
+	s = strings.ToValidUTF8(s, string(utf8.RuneError))
+	switch k {
+	case jsonString:
+		b, err := json.Marshal(s)
+		if err != nil {
+			panic("profile: " + err.Error()) // a string always encodes
+		}
+		return string(b[1 : len(b)-1])
+	case xmlText:
+		var b strings.Builder
+		_ = xml.EscapeText(&b, []byte(s)) // a Builder returns no error
+		return b.String()
+	case formValue:
+		return url.QueryEscape(c.encode(s, k.substitute))
+	case urlPart:
+		return strings.ReplaceAll(url.QueryEscape(s), "+", "%20")
+	case headerLine:
+		var b strings.Builder
+		for _, octet := range []byte(s) {
+			if octet < ' ' || octet > '~' {
+				fmt.Fprintf(&b, "%%%02X", octet)
+				continue
+			}
+			b.WriteByte(octet)
+		}
+		return b.String()
+	}
+	return s
+}
+
+// encode turns a filled-in body into octets. A form is ASCII by now; its values are in the charset already.
+func (k syntax) encode(body string, c Charset) []byte {
+	if k == formValue {
+		return []byte(body)
+	}
+	return []byte(c.encode(body, k.substitute))
+}
+
+// substitute is how a character that the charset lacks is written.
+func (k syntax) substitute(r rune) string {
+	switch k {
+	case xmlText:
+		return fmt.Sprintf("&#%d;", r)
+	case jsonString:
+		units := ucs2Hex(string(r))
+		s := ""
+		for ; units != ""; units = units[4:] {
+			s += `\u` + units[:4]
+		}
+		return s
+	}
+	return "?"
+}
+
+// received is what a reader of the body gets for a text: the text, or question marks for what the charset lacks.
+func (k syntax) received(s string, c Charset) string {
+	if k == plainText || k == formValue {
+		s, _ = c.decode(c.encode(s, k.substitute))
+	}
+	return s
+}
+
+// values reads all values of a body back. It returns an error where the body is not in this syntax.
+func (k syntax) values(body []byte, c Charset) (values []string, err error) {
+	switch k {
+	case jsonString:
+		d, err := Parse(JSON, c, body)
+		if err != nil {
+			return nil, err
+		}
+		return jsonStrings(d.json, nil), nil
+	case xmlText:
+		d, err := Parse(XML, c, body)
+		if err != nil {
+			return nil, err
+		}
+		for _, n := range xmlquery.Find(d.xml, "//text()|//@*") {
+			values = append(values, n.InnerText())
+		}
+		return values, nil
+	case formValue:
+		d, err := Parse(Form, c, body)
+		if err != nil {
+			return nil, err
+		}
+		for _, v := range slices.Concat(slices.Collect(maps.Values(d.form))...) {
+			if v, err = c.decode(v); err != nil {
+				return nil, err
+			}
+			values = append(values, v)
+		}
+		return values, nil
+	}
+	s, err := c.decode(string(body))
+	return []string{s}, err
+}
+
+func jsonStrings(v any, list []string) []string {
+	switch v := v.(type) {
+	case string:
+		return append(list, v)
+	case []any:
+		for _, item := range v {
+			list = jsonStrings(item, list)
+		}
+	case map[string]any:
+		for _, item := range v {
+			list = jsonStrings(item, list)
+		}
+	}
+	return list
+}
+
+// functions are available to templates beside those of text/template.
+var functions = template.FuncMap{
+	// For an Authorization header of RFC 7617: {{base64 "name:" .Secret}}.
+	"base64": func(parts ...string) string {
+		return base64.StdEncoding.EncodeToString([]byte(strings.Join(parts, "")))
+	},
+}
+
 func newTemplate(s string) (*template.Template, error) {
 	t, err := template.New("").Option("missingkey=error").Funcs(functions).Parse(s)
 	if err != nil {
-		return nil, errors.New(templateWords(strings.TrimPrefix(err.Error(), "template: :")))
+		return nil, errors.New(explainTemplate(strings.TrimPrefix(err.Error(), "template: :")))
 	}
 	return t, nil
 }
 
-// fill fills a template in. The error repeats nothing of it but the name of a
-// value that there is not.
+// fill executes a template. The error shows nothing of the template but the name of a value that does not exist.
 func fill(t *template.Template, data any) (string, error) {
 	var b strings.Builder
 	err := t.Execute(&b, data)
@@ -27,7 +222,11 @@ func fill(t *template.Template, data any) (string, error) {
 		return b.String(), nil
 	}
 	if found := noValue.FindStringSubmatch(err.Error()); found != nil {
-		return "", fmt.Errorf("there is no .%s here; there are %s", found[1], values(data))
+		var names []string
+		for _, f := range reflect.VisibleFields(reflect.TypeOf(data)) {
+			names = append(names, "."+f.Name)
+		}
+		return "", fmt.Errorf("there is no .%s here; there are %s", found[1], strings.Join(names, ", "))
 	}
 	return "", errors.New("the template cannot be filled in")
 }
@@ -37,22 +236,12 @@ var (
 	noFunction = regexp.MustCompile(`function "(\w+)" not defined`)
 )
 
-// values lists what a template may use.
-func values(data any) string {
-	var names []string
-	for _, f := range reflect.VisibleFields(reflect.TypeOf(data)) {
-		names = append(names, "."+f.Name)
-	}
-	return strings.Join(names, ", ")
-}
-
-// templateWords tells of a slip in a template in the words of whoever wrote
-// it. What it does not know it leaves as it was said.
-func templateWords(said string) string {
-	if found := noFunction.FindStringSubmatch(said); found != nil {
+// explainTemplate replaces the common errors of text/template by sentences for whoever wrote the template.
+func explainTemplate(err string) string {
+	if found := noFunction.FindStringSubmatch(err); found != nil {
 		return fmt.Sprintf("there is no function %q; a value has a dot before its name, as in {{.Text}}", found[1])
 	}
-	for _, w := range []struct{ said, words string }{
+	for _, w := range []struct{ err, explained string }{
 		{"unexpected EOF", "an {{if}} has no {{end}}"},
 		{"unexpected {{end}}", "an {{end}} has no {{if}}"},
 		{"unexpected {{else}}", "an {{else}} has no {{if}}"},
@@ -60,9 +249,63 @@ func templateWords(said string) string {
 		{"bad character U+007D", "a {{ has only one } after it"},
 		{`unexpected "}" in`, "a {{ has only one } after it"},
 	} {
-		if strings.Contains(said, w.said) {
-			return w.words
+		if strings.Contains(err, w.err) {
+			return w.explained
 		}
 	}
-	return said
+	return err
+}
+
+// headerTemplate is a header with a template for its value.
+type headerTemplate struct {
+	name string
+	*template.Template
+}
+
+// headerName is a token of RFC 9110 section 5.6.2.
+var headerName = regexp.MustCompile("^[!#$%&'*+.^_`|~0-9A-Za-z-]+$")
+
+// reserved headers are set by the server or by another setting.
+var reserved = map[string]bool{
+	"Content-Type": true, "Content-Length": true, "Transfer-Encoding": true, "Connection": true,
+	"Trailer": true, "Upgrade": true, "Host": true, "Date": true,
+}
+
+// newHeaders parses the templates of headers, in order of their names.
+func newHeaders(of map[string]string) ([]headerTemplate, error) {
+	var list []headerTemplate
+	for _, name := range slices.Sorted(maps.Keys(of)) {
+		if !headerName.MatchString(name) || reserved[http.CanonicalHeaderKey(name)] {
+			return nil, fmt.Errorf("%q is not a header that can be set", name)
+		}
+		t, err := newTemplate(of[name])
+		if err != nil {
+			return nil, key(name, err)
+		}
+		list = append(list, headerTemplate{name, t})
+	}
+	return list, nil
+}
+
+// fillHeaders fills headers in. The data must be escaped for headerLine.
+func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
+	out := http.Header{}
+	for _, h := range list {
+		v, err := fill(h.Template, data)
+		if err != nil {
+			return out, key("headers", key(h.name, err))
+		}
+		out.Set(h.name, v)
+	}
+	return out, nil
+}
+
+// checkLines refuses headers of more than a line: the template itself holds the line break.
+func checkLines(h http.Header) error {
+	for name, v := range h {
+		if strings.ContainsAny(v[0], "\r\n\x00") {
+			return fmt.Errorf("headers: %s: it takes up more than a line", name)
+		}
+	}
+	return nil
 }

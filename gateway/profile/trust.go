@@ -1,33 +1,91 @@
 package profile
 
 import (
+	"cmp"
+	"crypto/hmac"
 	"crypto/sha256"
 	"crypto/subtle"
 	"encoding/base64"
 	"errors"
 	"fmt"
+	"net/http"
 	"net/netip"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 )
 
-// Trust is who may call: one way to show it, and addresses to call from.
+// TrustSpec is the table trust: who may call.
+type TrustSpec struct {
+	By        string   `toml:"by"`        // signature, bearer, basic, address
+	User      string   `toml:"user"`      // of basic
+	Secrets   []string `toml:"secrets"`   // names of environment variables: the current one, and the next or last one
+	From      []string `toml:"from"`      // addresses and networks such as 192.0.2.0/24
+	Tolerance Span     `toml:"tolerance"` // how far a signature's time may be off, either way; 5m
+}
+
+// Ways to prove who calls.
+const (
+	ByBearer    = "bearer"    // RFC 6750
+	ByBasic     = "basic"     // RFC 7617
+	BySignature = "signature" // Standard Webhooks 1.0.0
+	ByAddress   = "address"   // nothing but the caller's address
+)
+
+// Trust is who may call: one way to prove it, and the addresses to call from.
 type Trust struct {
 	by        string // bearer, basic, signature, address
 	user      string
-	from      []netip.Prefix // none: any
+	from      []netip.Prefix // none: any address
 	tolerance time.Duration
 	hashes    []Hash   // of bearer tokens and passwords
 	keys      [][]byte // of signatures
 }
 
+func (s TrustSpec) build(look Lookup) (*Trust, error) {
+	var m mistakes
+	t := &Trust{by: s.By, user: s.User, tolerance: cmp.Or(time.Duration(s.Tolerance), defaultTolerance)}
+	m.add("tolerance", s.Tolerance.check())
+	for _, from := range s.From {
+		p, err := ParseNetwork(from)
+		m.add("from", key(strconv.Quote(from), err))
+		t.from = append(t.from, p)
+	}
+	switch s.By {
+	case ByBearer, ByBasic, BySignature:
+		m.refuse(len(s.Secrets) == 0, "secrets", "name the environment variable that holds the secret")
+	case ByAddress:
+		everybody := slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.Bits() == 0 })
+		m.refuse(len(t.from) == 0, "from", "say which addresses may call")
+		m.refuse(everybody, "from", "that is everybody; say which addresses may call, or have calls signed")
+		m.refuse(len(s.Secrets) > 0, "secrets", "none is asked for by address")
+	default:
+		m.refuse(true, "by", "%q is not one of signature, bearer, basic, address", s.By)
+	}
+	m.refuse((s.By == ByBasic) != (s.User != "") || strings.Contains(s.User, ":"),
+		"user", "basic has a user, without a colon, and nothing else has")
+	m.refuse(s.Tolerance != 0 && s.By != BySignature, "tolerance", "only a signature has a time")
+	m.refuse(t.tolerance > maxTolerance, "tolerance", "%s is longer than %s: a recorded call could be sent again "+
+		"when nothing is known of it any more", t.tolerance, maxTolerance)
+	for _, env := range s.Secrets {
+		v, err := look.secret(env)
+		m.add("secrets", err)
+		t.hashes = append(t.hashes, HashToken(v))
+		if s.By == BySignature && err == nil {
+			k, err := signingKey(v)
+			m.add("secrets", key(env, err))
+			t.keys = append(t.keys, k)
+		}
+	}
+	return t, m.err
+}
+
 var errNetwork = errors.New("this is neither an address nor a network such as 192.0.2.0/24")
 
-// ParseNetwork reads a network such as 192.0.2.0/24, or an address as the
-// network of it alone. IPv4 written as IPv6, or a zone, would match nobody; with
-// digits beyond the network one machine may be meant. The error is a sentence
-// that tells.
+// ParseNetwork reads a network such as 192.0.2.0/24, or an address as the network of that address alone. It refuses
+// IPv4 written as IPv6 and zones, which would match nobody, and a network with host bits, where one machine may be
+// meant. The error is a sentence for the operator.
 func ParseNetwork(s string) (netip.Prefix, error) {
 	p, err := netip.ParsePrefix(s)
 	if err != nil {
@@ -45,23 +103,13 @@ func ParseNetwork(s string) (netip.Prefix, error) {
 	return p, nil
 }
 
-// Ways to trust a caller.
-const (
-	ByBearer    = "bearer"    // RFC 6750
-	ByBasic     = "basic"     // RFC 7617
-	BySignature = "signature" // Standard Webhooks 1.0.0
-	ByAddress   = "address"   // nothing but where the call comes from
-)
-
-// Signs reports that the body is signed: it has to be read before the caller
-// is known.
+// Signs reports whether the body is signed: it must be read before the caller is known.
 func (t *Trust) Signs() bool { return t.by == BySignature }
 
-// ByAddress reports that nothing but the address tells who calls.
+// ByAddress reports whether nothing but the address proves who calls.
 func (t *Trust) ByAddress() bool { return t.by == ByAddress }
 
-// Challenge is what WWW-Authenticate asks for; "" where there is no such
-// scheme.
+// Challenge is the value for WWW-Authenticate; "" where there is no such scheme.
 func (t *Trust) Challenge() string {
 	switch t.by {
 	case ByBearer:
@@ -72,14 +120,14 @@ func (t *Trust) Challenge() string {
 	return ""
 }
 
-// AdmitsFrom reports whether a caller may call from this address.
+// AdmitsFrom reports whether calls may come from this address.
 func (t *Trust) AdmitsFrom(a netip.Addr) bool {
 	a = a.Unmap()
 	return len(t.from) == 0 || slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.Contains(a) })
 }
 
-// Admits reports whether an Authorization header is the caller's. Where none is
-// asked for it admits everybody: the address or the signature decides.
+// Admits reports whether an Authorization header proves the caller. It is true for every header where the address or a
+// signature decides instead.
 func (t *Trust) Admits(authorization string) bool {
 	scheme, credentials, _ := strings.Cut(authorization, " ")
 	credentials = strings.TrimSpace(credentials)
@@ -97,8 +145,7 @@ func (t *Trust) Admits(authorization string) bool {
 	return true
 }
 
-// knows compares a secret with all that count, in time that does not depend on
-// where they differ.
+// knows compares a secret with all valid ones, in time that does not depend on where they differ.
 func (t *Trust) knows(secret string) bool {
 	got := HashToken(secret)
 	same := 0
@@ -106,4 +153,92 @@ func (t *Trust) knows(secret string) bool {
 		same |= subtle.ConstantTimeCompare(got[:], h[:])
 	}
 	return same == 1
+}
+
+// Hash is the SHA-256 of a bearer token or password. The service keeps hashes only, never the secrets: they are long
+// and random, so that a plain hash is enough.
+type Hash [sha256.Size]byte
+
+// HashToken hashes a token.
+func HashToken(token string) Hash { return sha256.Sum256([]byte(token)) }
+
+// Admits reports whether an Authorization header carries the token, in time that does not depend on where they differ.
+func (h Hash) Admits(authorization string) bool {
+	t := Trust{by: ByBearer, hashes: []Hash{h}}
+	return h != Hash{} && t.Admits(authorization)
+}
+
+// Signatures are those of Standard Webhooks 1.0.0: HMAC-SHA256 over the id, the timestamp and the raw body, joined by
+// dots. The specification leaves the tolerance of the timestamp open; five minutes is common practice.
+const (
+	defaultTolerance = 5 * time.Minute
+	maxTolerance     = time.Hour // much shorter than calls are remembered
+	secretPrefix     = "whsec_"
+	minSecretOctets  = 24 // as the specification asks
+	maxSecretOctets  = 64
+	maxSignatures    = 16 // in one header: each costs a comparison
+)
+
+var errSignature = CallError("The signature is not right for this body and these secrets.")
+
+// Verify checks the signature of a body at the instant now. The error is a CallError; it does not tell the right value.
+func (t *Trust) Verify(h http.Header, body []byte, now time.Time) error {
+	id, stamp := h.Get("webhook-id"), h.Get("webhook-timestamp")
+	given := strings.Fields(h.Get("webhook-signature"))
+	if id == "" || stamp == "" || len(given) == 0 {
+		return CallError("The headers webhook-id, webhook-timestamp and webhook-signature are needed.")
+	}
+	if strings.Contains(id, ".") || len(given) > maxSignatures {
+		return errSignature
+	}
+	seconds, err := strconv.ParseInt(stamp, 10, 64)
+	if err != nil || strconv.FormatInt(seconds, 10) != stamp {
+		return CallError("The webhook-timestamp header is not a time in whole Unix seconds.")
+	}
+	good := false
+	for _, key := range t.keys {
+		want := sign(key, id, stamp, body)
+		for _, s := range given {
+			version, value, _ := strings.Cut(s, ",")
+			sum, err := base64.StdEncoding.DecodeString(value)
+			if hmac.Equal(sum, want) && err == nil && version == "v1" {
+				good = true
+			}
+		}
+	}
+	if !good {
+		return errSignature
+	}
+	// Compared as seconds: a time.Duration between distant instants overflows.
+	limit := int64(t.tolerance / time.Second)
+	if off := seconds - now.Unix(); off > limit || off < -limit {
+		return CallError("The webhook-timestamp is too far from the time it is here.")
+	}
+	return nil
+}
+
+func sign(key []byte, id, stamp string, body []byte) []byte {
+	m := hmac.New(sha256.New, key)
+	m.Write([]byte(id + "." + stamp + "."))
+	m.Write(body)
+	return m.Sum(nil)
+}
+
+// Sign returns the value of a webhook-signature header, for samples and tests. It returns an error for a secret that
+// cannot sign.
+func Sign(secret, id string, at time.Time, body []byte) (string, error) {
+	key, err := signingKey(secret)
+	if err != nil {
+		return "", err
+	}
+	return "v1," + base64.StdEncoding.EncodeToString(sign(key, id, strconv.FormatInt(at.Unix(), 10), body)), nil
+}
+
+// signingKey decodes a secret. The error does not show it.
+func signingKey(secret string) ([]byte, error) {
+	key, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(secret, secretPrefix))
+	if err != nil || len(key) < minSecretOctets || len(key) > maxSecretOctets {
+		return nil, errors.New("it is not whsec_ and the base64 of 24 to 64 octets, as openssl rand -base64 32 makes them")
+	}
+	return key, nil
 }

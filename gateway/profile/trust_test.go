@@ -21,7 +21,7 @@ const (
 	vectorSign   = "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE="
 )
 
-// secrets is a lookup of these variables.
+// secretsOf is a lookup of these variables.
 func secretsOf(env map[string]string) Lookup {
 	return func(name string) (string, error) {
 		if v, ok := env[name]; ok {

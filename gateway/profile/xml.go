@@ -13,22 +13,17 @@ import (
 	"github.com/antchfx/xpath"
 )
 
-// maxTokens bounds the tags and texts of an XML body, before anything is built
-// of them.
-const maxTokens = 4096
-
 var (
-	errXML     = Wrong("The body is not well-formed XML.")
-	errDTD     = Wrong("The body has a document type or another declaration; these are not read.")
-	errTokens  = Wrong("The body has too many elements.")
-	errXPath   = Wrong("This cannot be worked out of the body.")
+	errXML     = CallError("The body is not well-formed XML.")
+	errDTD     = CallError("The body has a document type or another declaration; these are not read.")
+	errTokens  = CallError("The body has too many elements.")
+	errXPath   = CallError("This cannot be worked out of the body.")
 	emptyXML   = &xmlquery.Node{Type: xmlquery.DocumentNode}
 	xmlVersion = []byte("<?xml")
 )
 
-// parseXML reads an XML document that is already UTF-8; charset is what it was
-// before. Nothing of a document type is read, so that no entity can grow or
-// fetch anything.
+// parseXML parses an XML document that is UTF-8 by now; charset is the one it was received in. It refuses a document
+// type, so that no entity can expand or fetch anything.
 func parseXML(body []byte, charset Charset) (*xmlquery.Node, error) {
 	body = bytes.TrimSpace(body)
 	if bytes.HasPrefix(body, xmlVersion) {
@@ -37,21 +32,22 @@ func parseXML(body []byte, charset Charset) (*xmlquery.Node, error) {
 			return nil, errXML
 		}
 		if name := xmlEncoding(string(body[:end])); name != "" && !charset.is(name) {
-			return nil, Wrong("The body says that it is in another charset than " + charset.String() + ".")
+			return nil, CallError("The body says that it is in another charset than " + charset.String() + ".")
 		}
 		body = body[end+2:]
 	}
 	if err := checkXML(body); err != nil {
 		return nil, err
 	}
-	doc, err := xmlquery.ParseWithOptions(bytes.NewReader(body), xmlquery.ParserOptions{Decoder: &xmlquery.DecoderOptions{Strict: true}})
+	strict := xmlquery.ParserOptions{Decoder: &xmlquery.DecoderOptions{Strict: true}}
+	doc, err := xmlquery.ParseWithOptions(bytes.NewReader(body), strict)
 	if err != nil {
 		return nil, errXML
 	}
 	return doc, nil
 }
 
-// xmlEncoding is what an XML declaration says of the charset.
+// xmlEncoding is the encoding that an XML declaration names, or "".
 func xmlEncoding(declaration string) string {
 	_, rest, ok := strings.Cut(declaration, "encoding")
 	rest = strings.TrimLeft(rest, " \t\r\n=")
@@ -62,7 +58,8 @@ func xmlEncoding(declaration string) string {
 	return name
 }
 
-// checkXML walks through a document without keeping it.
+// checkXML applies the bounds before a tree is built, and refuses what the tree builder accepts: two roots, text beside
+// the root, an attribute that stands twice.
 func checkXML(body []byte) error {
 	d := xml.NewDecoder(bytes.NewReader(body))
 	depth, roots := 0, 0
@@ -106,8 +103,7 @@ func checkXML(body []byte) error {
 	}
 }
 
-// path is an XPath that all calls of a network share. The library writes into
-// one while it works it out, so that only one call may at a time.
+// path is an XPath that all calls of a network share. Evaluating one writes into it, so calls take turns.
 type path struct {
 	mu   sync.Mutex
 	expr *xpath.Expr
@@ -119,15 +115,15 @@ func (p *path) evaluate(doc *xmlquery.Node) any {
 	return p.expr.Evaluate(xmlquery.CreateXPathNavigator(doc))
 }
 
-// inXML works the field's path out. More than one element is as little an
-// answer as two fields of a form.
-func (f Field) inXML(doc *xmlquery.Node) (v any, err error) {
+// value evaluates the path: a string, or nil if nothing matches. Several matches are an error, as several fields of
+// one name in a form are.
+func (p *path) value(doc *xmlquery.Node) (v any, err error) {
 	defer func() {
-		if recover() != nil { // the library's way to refuse what a path asks for
+		if recover() != nil { // the library panics on paths that it cannot evaluate
 			v, err = nil, errXPath
 		}
 	}()
-	switch got := f.path.evaluate(doc).(type) {
+	switch got := p.evaluate(doc).(type) {
 	case string:
 		return got, nil
 	case float64:

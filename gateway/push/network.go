@@ -43,7 +43,7 @@ func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 	transport.MaxIdleConnsPerHost = p.Push.Concurrency
 	// On a connection that was used before, the transport itself would send a
 	// GET again that broke off: that is ours to decide.
-	transport.DisableKeepAlives = p.Push.Gets() && !p.Push.Idempotent
+	transport.DisableKeepAlives = p.Push.UsesGET() && !p.Push.Idempotent
 	return &HTTP{
 		profile: p, clock: c,
 		client: &http.Client{
@@ -114,7 +114,7 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 		return "", &Refusal{Reason: said + " and will not take it"}
 	case profile.NoSuchNumber:
 		return "", &Refusal{Number: true, Reason: "the network knows no such number"}
-	case profile.Unsure:
+	case profile.MaybeSent:
 		return "", &Refusal{Again: h.profile.Push.Idempotent, Unsure: true, After: after, Reason: said + ", which leaves it open"}
 	}
 	if resp.StatusCode/100 == 2 {

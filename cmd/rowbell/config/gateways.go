@@ -76,6 +76,7 @@ func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 		if err != nil {
 			return nil, err
 		}
+		p.Encoder = c.Encoder()
 		list = append(list, p)
 	}
 	return list, nil
@@ -85,7 +86,7 @@ func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 // one in the file. Its token is not set.
 func (c *Config) Local(pushURL string) profile.Profile {
 	p := profile.Default(LocalGateway)
-	p.CountryCode, p.Sender = c.CountryCode, c.Sender
+	p.CountryCode, p.Sender, p.Encoder = c.CountryCode, c.Sender, c.Encoder()
 	if c.Push != nil {
 		p.Push.URL = c.Push.URL
 		p.Push.Rate = cmp.Or(c.Push.Rate, p.Push.Rate)

@@ -2,6 +2,10 @@ package service
 
 import (
 	"flag"
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
@@ -21,7 +25,13 @@ func startSample(t *testing.T, file string) (*started, profile.Profile) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := configtest.Fresh(t, string(b))
+	return startDescribed(t, string(b))
+}
+
+// startDescribed starts a service with the first network of a configuration.
+func startDescribed(t *testing.T, toml string) (*started, profile.Profile) {
+	t.Helper()
+	c := configtest.Fresh(t, toml)
 	networks, err := c.Networks(configtest.Secrets(t))
 	if err != nil {
 		t.Fatal(err)
@@ -114,5 +124,54 @@ func TestGatewaySamplesDenyStrangers(t *testing.T) {
 		if got.Status != want {
 			t.Errorf("%s: %d, want %d: %s", name, got.Status, want, got.Body.String())
 		}
+	}
+}
+
+// A network that takes one segment gets the texts that are one segment with the operator's shift tables, and its
+// template tells the same number and alphabet that the text is charged with.
+func TestShiftTablesCountOnTheWayOut(t *testing.T) {
+	var pushed []string
+	network := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
+		b, err := io.ReadAll(r.Body)
+		if err != nil {
+			t.Error(err)
+		}
+		pushed = append(pushed, string(b))
+	}))
+	defer network.Close()
+	for name, tt := range map[string]struct{ tables, want string }{
+		"with the tables":    {"[texts.shift_tables]\npt = [3]\n", "Febre ou ferida: vá a um"},
+		"without the tables": {"", "Febre ou ferida: va a um"}, // in letters of the default alphabet
+	} {
+		t.Run(name, func(t *testing.T) {
+			pushed = nil
+			s, _ := startDescribed(t, fmt.Sprintf(`country_code = "44"
+[texts]
+languages = ["pt"]
+%s
+[gateways.heron]
+trust = { by = "bearer", secrets = ["HERON_SECRET"] }
+[gateways.heron.push]
+url = %q
+type = "text/plain"
+body = "{{.Segments}} {{.Alphabet}} {{.Text}} {{.To}}"
+segments = 1
+`, tt.tables, network.URL))
+			r := httptest.NewRequest(http.MethodPost, "/in/heron/sms", strings.NewReader(`{"id":"1","phone":"+447700900001","text":"AJUDA"}`))
+			r.Header.Set("Content-Type", "application/json")
+			r.Header.Set("Authorization", "Bearer "+configtest.Secrets(t)("HERON_SECRET"))
+			w := httptest.NewRecorder()
+			s.Handler().ServeHTTP(w, r)
+			if w.Code != http.StatusAccepted {
+				t.Fatalf("%d: %s", w.Code, w.Body)
+			}
+			if err := s.Settle(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+			got := strings.Join(pushed, "\n")
+			if !strings.HasPrefix(got, "1 gsm7 rowbell diz quando capinar") || !strings.Contains(got, tt.want) {
+				t.Errorf("the network got %q, want a text of one segment with %q", got, tt.want)
+			}
+		})
 	}
 }

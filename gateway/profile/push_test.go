@@ -154,7 +154,7 @@ func TestComposeRefuses(t *testing.T) {
 func TestComposeHoldsAnyText(t *testing.T) {
 	p := pushing(t, PushSpec{Method: "GET", URL: "https://heron.example/a/{{.ID}}?to={{.To}}&t={{.Text}}#x", Headers: map[string]string{"X-K": "{{.ID}}"}})
 	rapid.Check(t, func(t *rapid.T) {
-		o := Outgoing{Key: anyText(t, plain, "key"), To: "+447700900123", Text: anyText(t, plain, "text"), Until: pushNow.Add(time.Hour)}
+		o := Outgoing{Key: anyText(t, plainText, "key"), To: "+447700900123", Text: anyText(t, plainText, "text"), Until: pushNow.Add(time.Hour)}
 		r, err := p.Compose(o, pushNow)
 		if err != nil {
 			t.Fatal(err)
@@ -191,7 +191,7 @@ func TestUnderstand(t *testing.T) {
 		spec   PushSpec
 		status int
 		body   string
-		then   Then
+		then   Outcome
 		id     string
 	}{
 		{"taken", js, 200, `{"state":"sent","ref":17}`, Taken, "17"},
@@ -201,12 +201,12 @@ func TestUnderstand(t *testing.T) {
 		{"no", js, 202, `{"ok":false}`, Never, ""},
 		{"had it", js, 409, `{}`, Taken, ""},
 		{"had it, said in no JSON", js, 409, `had it`, Taken, ""},
-		{"a word that is not known", js, 200, `{"state":"hm"}`, Unsure, ""},
-		{"a page", js, 200, `<html>`, Unsure, ""},
-		{"nothing", js, 204, ``, Unsure, ""},
+		{"a word that is not known", js, 200, `{"state":"hm"}`, MaybeSent, ""},
+		{"a page", js, 200, `<html>`, MaybeSent, ""},
+		{"nothing", js, 204, ``, MaybeSent, ""},
 		{"a page of trouble", js, 502, `<html>`, ByStatus, ""},
 		{"trouble", js, 500, `{"state":"hm"}`, ByStatus, ""},
-		{"two states", js, 200, `{"state":"sent","state":"nobody"}`, Unsure, ""},
+		{"two states", js, 200, `{"state":"sent","state":"nobody"}`, MaybeSent, ""},
 		{"XML", page, 200, `<r id="n-1"><s> 1 </s></r>`, Taken, "n-1"},
 		{"XML, another", page, 200, `<r id="n-1"><s>2</s></r>`, ByStatus, "n-1"},
 		{"words", words, 200, "+ n-1\n", Taken, "n-1"},
@@ -221,7 +221,7 @@ func TestUnderstand(t *testing.T) {
 		}
 	}
 	p := pushing(t, js).Push
-	if then, id := p.Understand(Answer{Status: 200, Body: []byte(`{"state":"sent","ref":"1"}`), Broken: true}); then != Unsure || id != "" {
+	if then, id := p.Understand(Answer{Status: 200, Body: []byte(`{"state":"sent","ref":"1"}`), Broken: true}); then != MaybeSent || id != "" {
 		t.Errorf("an answer that breaks off: %d %q", then, id)
 	}
 	if then, _ := p.Understand(Answer{Status: 503, Header: http.Header{"X-State": {"full"}}, Body: []byte("{")}); then != Again {

@@ -1,0 +1,238 @@
+package profile
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"net/http"
+	"reflect"
+	"slices"
+)
+
+// CallSpec is what the tables ussd, sms and receipt have in common.
+type CallSpec struct {
+	Method  string              `toml:"method"`  // POST, GET, PUT
+	Body    string              `toml:"body"`    // form, query, json, xml, text
+	Charset string              `toml:"charset"` // of body or query; utf-8
+	Coding  string              `toml:"coding"`  // of the entry or text in it: plain, ucs2-hex, gsm7-hex
+	Time    string              `toml:"time"`    // rfc3339, unix, unix-ms, or a layout of Go's package time
+	Strip   map[string][]string `toml:"strip"`   // prefixes that are no part of the value, by field
+	Reply   *ReplySpec          `toml:"reply"`
+}
+
+// USSDSpec is the table ussd: the callback of a dialogue.
+type USSDSpec struct {
+	CallSpec
+	Phone   string `toml:"phone"`
+	Session string `toml:"session"`
+	Dialled string `toml:"dialled"`
+	Entry   string `toml:"entry"`
+	Event   string `toml:"event"`
+	Step    string `toml:"step"`
+	ID      string `toml:"id"` // of the call: the same on a repeat
+
+	Holds         string              `toml:"holds"`     // last or all: what the entry holds of the session
+	Separator     string              `toml:"separator"` // between the entries of all; *
+	Begins        string              `toml:"begins"`    // new-session, no-entry
+	Events        map[string][]string `toml:"events"`    // begin, entry, end
+	TroubleStatus int                 `toml:"trouble_status"`
+}
+
+// SMSSpec is the table sms: the callback of an incoming text.
+type SMSSpec struct {
+	CallSpec
+	ID    string `toml:"id"`
+	Phone string `toml:"phone"`
+	Text  string `toml:"text"`
+}
+
+// ReceiptSpec is the table receipt: a delivery receipt.
+type ReceiptSpec struct {
+	CallSpec
+	ID     string              `toml:"id"`
+	State  string              `toml:"state"`
+	At     string              `toml:"at"`
+	Reason string              `toml:"reason"`
+	States map[string][]string `toml:"states"` // delivered, failed, expired, accepted
+}
+
+func (s USSDSpec) build() (u USSD, err error) {
+	values := s
+	values.Reply, values.TroubleStatus = nil, 0
+	ours := reflect.DeepEqual(values, USSDSpec{})
+	b := s.begin(ours)
+	if ours {
+		u = ourUSSD()
+	} else {
+		u = s.describe(b)
+	}
+	u.TroubleStatus = s.TroubleStatus
+	valid := s.TroubleStatus == 0 || s.TroubleStatus >= 200 && s.TroubleStatus <= 599 && s.TroubleStatus/100 != 3
+	b.refuse(!valid, "trouble_status", "%d is not a status of 200 to 299 or 400 to 599", s.TroubleStatus)
+	b.refuse(!ours && s.Reply == nil, "reply", "say how a screen is answered")
+	u.Call, err = b.end(true)
+	return u, err
+}
+
+func (s USSDSpec) describe(b *callBuilder) USSD {
+	u := USSD{
+		Phone:   b.field("phone", s.Phone, required),
+		Session: b.field("session", s.Session, required),
+		Dialled: b.field("dialled", s.Dialled, optional),
+		Entry:   b.field("entry", s.Entry, required),
+		Event:   b.field("event", s.Event, optional),
+		Step:    b.field("step", s.Step, optional),
+		ID:      b.field("id", s.ID, optional),
+	}
+	var err error
+	u.Entry.coding, err = newCoding(s.Coding, true)
+	b.add("coding", err)
+	u.Events, err = meanings(s.Events, Begin, Entry, End)
+	b.add("events", err)
+	switch s.Begins {
+	case "":
+	case "new-session":
+		u.Begins = BeginsNewSession
+	case "no-entry":
+		u.Begins = BeginsNoEntry
+	default:
+		b.refuse(true, "begins", "%q is not new-session or no-entry", s.Begins)
+	}
+	byWord := u.Begins == BeginsByWord
+	b.refuse(!byWord && len(s.Events[Begin]) > 0, "begins", "a word of events begins a session already: keep one of the two")
+	b.refuse((s.Event != "") != (len(s.Events) > 0), "events", "a field event and the words that it may hold go together")
+	b.refuse(byWord && s.Event == "", "event", `say how a session begins: by a word of a field event, `+
+		`or by begins = "new-session" or "no-entry"`)
+	b.refuse(byWord && len(s.Events[Begin]) == 0, "events.begin", "no word begins a session")
+	b.refuse(byWord && len(s.Events[Entry]) == 0, "events.entry", "no word is for an entry")
+	switch s.Holds {
+	case "", "last":
+		b.refuse(s.Separator != "", "separator", `it is for holds = "all"`)
+	case "all":
+		u.Whole, u.Separator = true, cmp.Or(s.Separator, "*")
+	default:
+		b.refuse(true, "holds", "%q is not last or all", s.Holds)
+	}
+	return u
+}
+
+func (s SMSSpec) build() (m SMS, err error) {
+	values := s
+	values.Reply = nil
+	ours := reflect.DeepEqual(values, SMSSpec{})
+	b := s.begin(ours)
+	if ours {
+		m = ourSMS()
+	} else {
+		m.ID = b.field("id", s.ID, required)
+		m.Phone = b.field("phone", s.Phone, required)
+		m.Text = b.field("text", s.Text, required)
+		m.Text.coding, err = newCoding(s.Coding, false)
+		b.add("coding", err)
+	}
+	m.Call, err = b.end(false)
+	return m, err
+}
+
+func (s ReceiptSpec) build() (r Receipt, err error) {
+	values := s
+	values.Reply = nil
+	ours := reflect.DeepEqual(values, ReceiptSpec{})
+	b := s.begin(ours)
+	if ours {
+		r = ourReceipt()
+	} else {
+		r.ID = b.field("id", s.ID, required)
+		r.State = b.field("state", s.State, required)
+		r.At = b.field("at", s.At, optional)
+		r.Reason = b.field("reason", s.Reason, optional)
+		r.States, err = meanings(s.States, Delivered, Failed, Expired, Accepted)
+		b.add("states", err)
+		b.refuse(s.Coding != "", "coding", "a receipt has no text")
+		b.refuse(len(s.States[Delivered]) == 0, "states.delivered", "no word says that a text has come")
+	}
+	r.Call, err = b.end(false)
+	return r, err
+}
+
+// meanings turns lists of a network's words into a map from each word to what it means, one of the names.
+func meanings(lists map[string][]string, names ...string) (map[string]string, error) {
+	means := map[string]string{}
+	for _, name := range slices.Sorted(maps.Keys(lists)) {
+		if !slices.Contains(names, name) {
+			return nil, fmt.Errorf("there is no %s; there are %v", name, names)
+		}
+		for _, word := range lists[name] {
+			if other, twice := means[word]; twice {
+				return nil, fmt.Errorf("%s: %q stands under %s too", name, word, other)
+			}
+			means[word] = name
+		}
+	}
+	return means, nil
+}
+
+// callBuilder makes one call.
+type callBuilder struct {
+	mistakes
+	spec  CallSpec
+	call  Call
+	names map[string]bool // of its fields
+}
+
+const (
+	required = true
+	optional = false
+)
+
+// begin starts a call in our own format or in the one that s describes.
+func (s CallSpec) begin(ours bool) *callBuilder {
+	b := &callBuilder{spec: s, call: ourCall, names: map[string]bool{}}
+	if ours {
+		return b
+	}
+	format, known := formats[s.Body]
+	b.refuse(s.Body == "", "body", "say how the values are written: form, query, json, xml or text")
+	b.refuse(!known, "body", "%q is not one of form, query, json, xml, text", s.Body)
+	b.call.Format = format
+	b.call.Method = cmp.Or(s.Method, http.MethodPost)
+	switch b.call.Method {
+	case http.MethodPost, http.MethodPut:
+	case http.MethodGet:
+		b.refuse(format != Query, "body", `with the method GET it is "query"`)
+	default:
+		b.refuse(true, "method", "%q is not one of POST, GET, PUT", s.Method)
+	}
+	var err error
+	b.call.Charset, err = newCharset(s.Charset)
+	b.add("charset", err)
+	b.call.layout, err = newLayout(s.Time)
+	b.add("time", err)
+	return b
+}
+
+// field is the field called name at a place of the body.
+func (b *callBuilder) field(name, at string, needed bool) Field {
+	b.names[name] = true
+	f, err := newField(b.call.Format, at)
+	b.add(name, err)
+	b.refuse(needed && at == "", name, "say where it stands")
+	// Longest first: a short prefix must not hide a longer one that begins with it.
+	byLength := func(x, y string) int { return len(y) - len(x) }
+	f.strip = slices.SortedFunc(slices.Values(b.spec.Strip[name]), byLength)
+	return f
+}
+
+// end checks strip and makes the reply. With needsText the reply must carry the text of a screen.
+func (b *callBuilder) end(needsText bool) (Call, error) {
+	for _, name := range slices.Sorted(maps.Keys(b.spec.Strip)) {
+		b.refuse(!b.names[name], "strip", "there is no field %s", name)
+		b.refuse(slices.Contains(b.spec.Strip[name], ""), "strip."+name, "nothing cannot be stripped")
+	}
+	if b.spec.Reply != nil {
+		var err error
+		b.call.Reply, err = b.spec.Reply.build(needsText)
+		b.add("reply", err)
+	}
+	return b.call, b.err
+}

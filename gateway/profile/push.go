@@ -1,0 +1,149 @@
+package profile
+
+import (
+	"encoding/json"
+	"errors"
+	"net/http"
+	"strings"
+	"text/template"
+	"time"
+)
+
+// Outgoing is a text to be sent.
+type Outgoing struct {
+	Key   string // the same for every try
+	To    string // E.164 with the plus
+	Text  string
+	Until time.Time // the last instant in which it is useful
+}
+
+// Request is a push as it goes out over HTTP.
+type Request struct {
+	Method, URL string
+	Header      http.Header
+	Body        []byte // nil: none
+}
+
+// Errors of Compose for texts that must not go out, whatever the network would answer.
+var (
+	ErrTooLong = errors.New("longer than this network may be sent")
+	ErrTooLate = errors.New("the network cannot be told to give it up in time")
+	ErrLetters = errors.New("the network's charset lacks letters of it")
+)
+
+// pushForm is the request that hands a text to a network of its own description.
+type pushForm struct {
+	method        string
+	address       *template.Template
+	headers       []headerTemplate
+	syntax        syntax
+	contentType   string
+	charset       Charset
+	body          *template.Template // nil: none
+	layout        string             // of ValidUntil
+	secret        string
+	usesOctet     bool // a template uses ValidOctet
+	lettersInBody bool // the body holds the text in letters, which its charset may lack
+}
+
+// pushValues are what the templates of a push may use. Their names are those of the manual.
+type pushValues struct {
+	ID           string // the same on every try
+	To, ToDigits string // with and without the plus
+	From         string
+	Text         string
+	TextHex      string // UCS-2 units in hexadecimal digits
+	ValidUntil   string
+	ValidMinutes int
+	ValidOctet   int // TP-VP, relative format: 3GPP TS 23.040, clause 9.2.3.12
+	Segments     int
+	Alphabet     string // gsm7, ucs2
+	Secret       string
+}
+
+func (v pushValues) escaped(k syntax, c Charset) pushValues {
+	for _, s := range []*string{&v.ID, &v.To, &v.ToDigits, &v.From, &v.Text, &v.ValidUntil, &v.Secret} {
+		*s = k.escape(*s, c)
+	}
+	return v
+}
+
+// ourPushBody is the body of a push in our own format.
+type ourPushBody struct {
+	ID         string `json:"id"`
+	To         string `json:"to"`
+	From       string `json:"from"`
+	Text       string `json:"text"`
+	ValidUntil string `json:"valid_until"`
+}
+
+// Compose writes the request that hands a text to the network at the instant now. It returns ErrTooLong, ErrTooLate or
+// ErrLetters for a text that must not go out.
+func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
+	encoded := p.Encoder.Encode(o.Text)
+	if p.Push.Segments > 0 && encoded.Segments > p.Push.Segments {
+		return Request{}, ErrTooLong
+	}
+	until := o.Until
+	if latest := now.Add(p.Push.Validity); p.Push.Validity > 0 && latest.Before(until) {
+		until = latest
+	}
+	f := p.Push.form
+	if f == nil {
+		valid := until.UTC().Format(time.RFC3339)
+		body, err := json.Marshal(ourPushBody{ID: o.Key, To: o.To, From: p.Sender, Text: o.Text, ValidUntil: valid})
+		header := http.Header{"Content-Type": {"application/json"}, "Idempotency-Key": {o.Key}}
+		return Request{http.MethodPost, p.Push.URL, header, body}, err
+	}
+	left := until.Sub(now)
+	octet, ok := validOctet(left)
+	if f.usesOctet && !ok {
+		return Request{}, ErrTooLate
+	}
+	if f.lettersInBody && f.syntax.received(o.Text, f.charset) != o.Text {
+		return Request{}, ErrLetters // the grower would get question marks
+	}
+	return f.fill(pushValues{
+		ID: o.Key, To: o.To, ToDigits: strings.TrimPrefix(o.To, "+"), From: p.Sender, Text: o.Text, TextHex: ucs2Hex(o.Text),
+		ValidUntil: formatTime(f.layout, until), ValidMinutes: int(max(left, 0) / time.Minute), ValidOctet: octet,
+		Segments: encoded.Segments, Alphabet: encoded.Encoding.Alphabet.String(), Secret: f.secret,
+	})
+}
+
+func (f *pushForm) fill(v pushValues) (Request, error) {
+	address, err := fill(f.address, v.escaped(urlPart, Charset{}))
+	if err != nil {
+		return Request{}, key("url", err)
+	}
+	header, err := fillHeaders(f.headers, v.escaped(headerLine, Charset{}))
+	r := Request{Method: f.method, URL: address, Header: header}
+	if err != nil || f.body == nil {
+		return r, err
+	}
+	body, err := fill(f.body, v.escaped(f.syntax, f.charset))
+	if err != nil {
+		return r, key("body", err)
+	}
+	r.Header.Set("Content-Type", f.contentType)
+	r.Body = f.syntax.encode(body, f.charset)
+	return r, nil
+}
+
+// validOctet is the longest validity period in the relative format of 3GPP TS 23.040, clause 9.2.3.12, that is no
+// longer than left. ok is false where even the shortest, five minutes, is longer.
+func validOctet(left time.Duration) (octet int, ok bool) {
+	const day = 24 * time.Hour
+	switch {
+	case left < 5*time.Minute:
+		return 0, false
+	case left <= 12*time.Hour:
+		return int(left/(5*time.Minute)) - 1, true
+	case left <= day:
+		return 143 + int((left-12*time.Hour)/(30*time.Minute)), true
+	case left < 2*day:
+		return 167, true
+	case left < 35*day:
+		return 166 + int(min(left/day, 30)), true
+	}
+	return 192 + int(min(left/(7*day), 63)), true
+}

@@ -1,0 +1,208 @@
+package profile
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+)
+
+// PushSpec is the table push: how texts go out.
+type PushSpec struct {
+	URL     string            `toml:"url"`
+	Method  string            `toml:"method"` // POST
+	Type    string            `toml:"type"`
+	Charset string            `toml:"charset"`
+	Headers map[string]string `toml:"headers"`
+	Body    string            `toml:"body"`
+	Time    string            `toml:"time"`    // of .ValidUntil; rfc3339
+	Secrets []string          `toml:"secrets"` // names of environment variables; the first is .Secret
+
+	Answer   string        `toml:"answer"` // json, xml, form, text
+	ID       string        `toml:"id"`     // the network's own id in its answer
+	Outcomes []OutcomeSpec `toml:"outcomes"`
+
+	Rate         *float64 `toml:"rate"`
+	Concurrency  int      `toml:"concurrency"`
+	Timeout      Span     `toml:"timeout"`
+	Validity     Span     `toml:"validity"`
+	Segments     int      `toml:"segments"`
+	SegmentPrice float64  `toml:"segment_price"`
+	Idempotent   *bool    `toml:"idempotent"`
+}
+
+func (s PushSpec) build(look Lookup) (Push, error) {
+	var m mistakes
+	p := ourPush()
+	p.URL = s.URL
+	if s.Rate != nil {
+		p.Rate = *s.Rate
+	}
+	p.Concurrency = cmp.Or(s.Concurrency, p.Concurrency)
+	m.add("timeout", s.Timeout.check())
+	p.Timeout = cmp.Or(time.Duration(s.Timeout), p.Timeout)
+	m.add("validity", s.Validity.check())
+	p.Validity = time.Duration(s.Validity)
+	m.refuse(!(s.SegmentPrice >= 0 && s.SegmentPrice <= 1e6), // also rejects NaN
+		"segment_price", "%g is not a price", s.SegmentPrice)
+	p.SegmentPrice = int64(math.Round(s.SegmentPrice * 1e6))
+	m.refuse(s.Segments < 0 || s.Segments > 255, "segments", "%d is not in 0..255", s.Segments)
+	p.Segments = s.Segments
+	m.refuse(s.URL == "", "url", "say where texts go")
+
+	if s.Method+s.Type+s.Charset+s.Body+s.Time != "" || s.Headers != nil || s.Secrets != nil {
+		var err error
+		p.form, err = s.form(look)
+		m.add("", err)
+		p.Idempotent = false
+		p.answer, p.id = JSON, Field{}
+	}
+	if s.Idempotent != nil {
+		p.Idempotent = *s.Idempotent
+	}
+	m.add("", s.buildAnswer(&p))
+	return p, m.err
+}
+
+// form makes the request that hands a text over.
+func (s PushSpec) form(look Lookup) (*pushForm, error) {
+	var m mistakes
+	f := &pushForm{method: cmp.Or(s.Method, http.MethodPost)}
+	m.refuse(!slices.Contains([]string{http.MethodPost, http.MethodPut, http.MethodGet}, f.method),
+		"method", "%q is not one of POST, GET, PUT", s.Method)
+	for i, env := range s.Secrets {
+		v, err := look.secret(env)
+		m.add("secrets", err)
+		if i == 0 {
+			f.secret = v
+		}
+	}
+	var err error
+	f.layout, err = newLayout(s.Time)
+	m.add("time", err)
+	f.charset, err = newCharset(s.Charset)
+	m.add("charset", err)
+	f.headers, err = newHeaders(s.Headers)
+	m.add("headers", err)
+
+	fixed, _, varies := strings.Cut(s.URL, "{{")
+	host, err := url.Parse(fixed)
+	if err != nil || !webScheme(host) || strings.ContainsAny(fixed, " \t\r\n") { // url.Parse accepts a blank in a path
+		m.add("url", errNoAddress)
+	} else {
+		m.refuse(host.Host == "" || varies && host.Path == "" && host.RawQuery == "",
+			"url", "the host must stand before everything that changes")
+	}
+	f.address, err = newTemplate(s.URL)
+	m.refuse(err != nil, "url", "this is not a template") // err would show the address
+
+	if s.Body != "" {
+		f.syntax, err = newSyntax(s.Type)
+		m.add("type", err)
+		f.contentType = f.syntax.contentType(s.Type, f.charset)
+		f.body, err = newTemplate(s.Body)
+		m.add("body", err)
+	}
+	m.refuse(s.Body == "" && f.method != http.MethodGet && s.Type != "", "body", "there is a type and no body")
+	f.lettersInBody = inLetters.MatchString(s.Body)
+	f.usesOctet = strings.Contains(s.Body+s.URL, ".ValidOctet")
+	for _, h := range s.Headers {
+		f.usesOctet = f.usesOctet || strings.Contains(h, ".ValidOctet")
+	}
+	if m.err == nil {
+		m.add("", f.try())
+	}
+	return f, m.err
+}
+
+var errNoAddress = errors.New("not an http or https address such as https://sms.example/out")
+
+// inLetters finds .Text, and not .TextHex, in a template.
+var inLetters = regexp.MustCompile(`\.Text\b`)
+
+// try fills the form in with a hostile text and reads it back: the number and the text must be in it.
+func (f *pushForm) try() error {
+	const to = "+447700900123" // of the range reserved for fiction
+	r, err := f.fill(pushValues{
+		ID: hostile, To: to, ToDigits: to[1:], From: hostile, Text: hostile, TextHex: ucs2Hex(hostile),
+		ValidUntil: formatTime(f.layout, time.Unix(1_800_000_000, 0)), ValidMinutes: 60, ValidOctet: 11,
+		Segments: 2, Alphabet: "ucs2", Secret: hostile,
+	})
+	if err != nil {
+		return err
+	}
+	u, err := url.Parse(r.URL)
+	if err != nil || u.Host == "" || !webScheme(u) {
+		return key("url", errNoAddress)
+	}
+	query, err := url.ParseQuery(u.RawQuery)
+	if err != nil {
+		return errors.New("url: its query is not a form")
+	}
+	if err := checkLines(r.Header); err != nil {
+		return err
+	}
+	values := strings.Split(u.Path, "/")
+	for _, list := range query {
+		values = append(values, list...)
+	}
+	for _, list := range r.Header {
+		values = append(values, list...)
+	}
+	want := hostile
+	if f.body != nil {
+		inBody, err := f.syntax.values(r.Body, f.charset)
+		if err != nil {
+			return f.syntax.errBroken()
+		}
+		values = append(values, inBody...)
+		want = f.syntax.received(hostile, f.charset)
+	}
+	carries := func(what string) bool {
+		return slices.ContainsFunc(values, func(v string) bool { return strings.Contains(v, what) })
+	}
+	upper := strings.ToUpper(strings.Join(values, "\n"))
+	switch {
+	case !carries(want) && !carries(hostile) && !strings.Contains(upper, ucs2Hex(hostile)):
+		return errors.New("body: the text is not in it whole; it stands where {{.Text}} or {{.TextHex}} does")
+	case !carries(to[1:]):
+		return errors.New("body: the number is not in it; it stands where {{.To}} or {{.ToDigits}} does")
+	}
+	return nil
+}
+
+// buildAnswer sets how the network's answers are understood.
+func (s PushSpec) buildAnswer(p *Push) error {
+	var m mistakes
+	if s.Answer != "" {
+		format, known := formats[s.Answer]
+		m.refuse(!known || format == Query, "answer", "%q is not one of json, xml, form, text", s.Answer)
+		p.answer, p.id = format, Field{}
+	}
+	if s.ID != "" {
+		var err error
+		p.id, err = answerField(p.answer, s.ID)
+		m.add("id", err)
+	}
+	for i, o := range s.Outcomes {
+		r, err := o.build(p.answer)
+		m.add(fmt.Sprintf("outcomes: number %d", i+1), err)
+		p.outcomes = append(p.outcomes, r)
+	}
+	return m.err
+}
+
+// answerField is a field of an answer, which has no query.
+func answerField(format Format, at string) (Field, error) {
+	f, err := newField(format, at)
+	if err == nil && f.source == inQuery {
+		err = errors.New("an answer has no query")
+	}
+	return f, err
+}
