@@ -190,7 +190,7 @@ func ourHandler(b *testing.B, path string) http.Handler {
 	network := profile.Default("local")
 	network.Token = profile.HashToken(token)
 	g, err := gateway.New(gateway.Options{Store: s, Menu: m, Clock: since(time.Now()), Log: zerolog.New(io.Discard),
-		Networks: []profile.Profile{network}})
+		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}})
 	if err != nil {
 		b.Fatal(err)
 	}

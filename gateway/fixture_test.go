@@ -139,7 +139,7 @@ func open(t *testing.T, change ...func(*gateway.Options)) *house {
 	local.CountryCode = "44"
 	o := gateway.Options{
 		Store: s, Menu: h.menu, Clock: h.clock, Log: zerolog.New(zerolog.SyncWriter(h.log)),
-		Networks: []profile.Profile{local}, Queued: func() { h.queued++ },
+		Networks: []profile.Profile{local}, Queued: func() { h.queued++ }, Health: gateway.Health{QuietHour: 20},
 	}
 	for _, c := range change {
 		c(&o)

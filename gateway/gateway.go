@@ -103,8 +103,8 @@ type Gateway struct {
 // New returns a gateway with its routes. It returns an error if there is no
 // network, two have the same name, or one has an invalid profile.
 func New(o Options) (*Gateway, error) {
-	if o.Store == nil || o.Menu == nil || o.Clock == nil {
-		panic("gateway: New needs a Store, a Menu and a Clock")
+	if o.Store == nil || o.Menu == nil || o.Clock == nil || o.Health.QuietHour == 0 {
+		panic("gateway: New needs a Store, a Menu, a Clock and a Health.QuietHour")
 	}
 	o.USSDResume = cmp.Or(o.USSDResume, DefaultUSSDResume)
 	o.SMSResume = cmp.Or(o.SMSResume, DefaultSMSResume)

@@ -231,7 +231,7 @@ func TestRequestID(t *testing.T) {
 
 func TestNewRefuses(t *testing.T) {
 	h := open(t)
-	good := gateway.Options{Store: h.store, Menu: h.menu, Clock: h.clock}
+	good := gateway.Options{Store: h.store, Menu: h.menu, Clock: h.clock, Health: gateway.Health{QuietHour: 20}}
 	tests := []struct {
 		name     string
 		networks []profile.Profile

@@ -78,6 +78,7 @@ func openFort(t *testing.T, change ...func(*gateway.Options)) *fort {
 	f.h = &house{t: t, store: s, clock: clock.New(morning), log: new(bytes.Buffer)}
 	o := gateway.Options{
 		Store: s, Menu: m, Clock: f.h.clock, Log: zerolog.New(zerolog.SyncWriter(f.h.log)), Networks: []profile.Profile{local, other},
+		Health: gateway.Health{QuietHour: 20},
 	}
 	for _, c := range change {
 		c(&o)

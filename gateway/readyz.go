@@ -15,10 +15,10 @@ import (
 )
 
 // Health configures what /readyz checks beside the records (readyz_checks.go).
-// The zero value checks the records alone.
+// Only QuietHour must be set: without the rest it checks records and bell.
 type Health struct {
 	Disks     []meter.Disk // each needs free space
-	QuietHour int          // local hour from which the bell is not expected to run; 0 = 20
+	QuietHour int          // local hour from which the bell is not expected to run
 	// Backup returns when the newest backup was made, the zero time if there is
 	// none yet; nil: no backups are configured.
 	Backup func() (time.Time, error)

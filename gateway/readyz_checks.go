@@ -116,7 +116,7 @@ func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
 			continue // checkPlaces reports it
 		}
 		today := engine.DayOf(now, zone)
-		night := today.At(cmp.Or(g.o.Health.QuietHour, 20), zone)
+		night := today.At(g.o.Health.QuietHour, zone)
 		if now.Before(today.At(b.MorningHour, zone)) || !now.Before(night) {
 			continue
 		}

@@ -39,7 +39,7 @@ type Options struct {
 	Menu      Menu
 	Clock     clock.Clock
 	Log       zerolog.Logger
-	QuietHour int           // local hour at which quiet hours begin; they end in the morning; 0 = 20
+	QuietHour int           // local hour at which quiet hours begin; they end in the morning; must be set
 	Every     time.Duration // between two runs; 0 = a minute
 	Batch     int           // growers in one transaction; 0 = 200
 	Queued    func()        // called after texts were written to the outbox; may be nil
@@ -51,7 +51,9 @@ type Bell struct{ o Options }
 
 // New returns a bell; Run or Ring make it work.
 func New(o Options) *Bell {
-	o.QuietHour = cmp.Or(o.QuietHour, 20)
+	if o.QuietHour == 0 {
+		panic("bell: New needs a QuietHour")
+	}
 	o.Every = cmp.Or(o.Every, time.Minute)
 	o.Batch = cmp.Or(o.Batch, 200)
 	return &Bell{o}

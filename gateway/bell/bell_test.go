@@ -46,7 +46,7 @@ func newValley(t testing.TB) *valley {
 		t.Fatal(err)
 	}
 	v := &valley{t: t, s: s, clock: clock.New(dawn), seen: map[store.Phone]int64{}}
-	v.b = New(Options{Store: s, Menu: m, Clock: v.clock, Log: zerolog.Nop()})
+	v.b = New(Options{Store: s, QuietHour: 20, Menu: m, Clock: v.clock, Log: zerolog.Nop()})
 	v.tx(func(tx *store.Tx) error {
 		_, err := tx.PutPlace(store.Place{Name: store.DefaultPlace, Zone: "UTC", Latitude: 15, MorningHour: 7, Normals: engine.Steady(20, 30).Normals})
 		return err

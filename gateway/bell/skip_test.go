@@ -40,7 +40,7 @@ func TestOneBadGrower(t *testing.T) {
 			v := newValley(t)
 			var log bytes.Buffer
 			bad := badMenu{v.b.o.Menu, "rock", "hollow"}
-			b := New(Options{Store: v.s, Menu: bad, Clock: v.clock, Log: zerolog.New(&log), Batch: batch})
+			b := New(Options{Store: v.s, QuietHour: 20, Menu: bad, Clock: v.clock, Log: zerolog.New(&log), Batch: batch})
 			for n := range 6 {
 				v.grower(n, 16, 23) // prepare and last days: two texts each
 			}

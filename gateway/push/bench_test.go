@@ -47,7 +47,7 @@ func BenchmarkOutbox(b *testing.B) {
 			return "", ctx.Err()
 		}
 	})
-	sender := push.New(push.Options{Store: s, Clock: clock.New(noon), Log: zerolog.Nop(),
+	sender := push.New(push.Options{Store: s, QuietHour: 20, Clock: clock.New(noon), Log: zerolog.Nop(),
 		Gateways: []push.Gateway{{Name: "local", Network: slow, Concurrency: 256, Idempotent: true, SegmentPrice: 1}}})
 	b.ResetTimer()
 	n, err := sender.Send(b.Context())

@@ -78,7 +78,7 @@ type Options struct {
 	Segments     func(text string) int // nil: as no shift table is used
 
 	Every     time.Duration  // how often the outbox is looked at; 0 = a second
-	QuietHour int            // from this local hour on no reminder is sent until morning; 0 = 20
+	QuietHour int            // from this local hour on no reminder is sent until morning; must be set
 	Jitter    func() float64 // in [0, 1); nil: random
 }
 
@@ -96,11 +96,10 @@ type Sender struct {
 // New returns a sender; Run or Send make it work. The prefixes of its routes
 // must be the lanes of the store.
 func New(o Options) *Sender {
-	if o.Store == nil || o.Clock == nil || len(o.Gateways) == 0 {
-		panic("push: New needs a Store, a Clock and a Gateway")
+	if o.Store == nil || o.Clock == nil || len(o.Gateways) == 0 || o.QuietHour == 0 {
+		panic("push: New needs a Store, a Clock, a Gateway and a QuietHour")
 	}
 	o.Every = cmp.Or(o.Every, time.Second)
-	o.QuietHour = cmp.Or(o.QuietHour, 20)
 	if o.Jitter == nil {
 		o.Jitter = rand.Float64
 	}

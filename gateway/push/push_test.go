@@ -104,7 +104,7 @@ func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
 }
 
 func (o *outbox) options(gateways ...push.Gateway) push.Options {
-	return push.Options{Store: o.store, Clock: o.clock, Log: zerolog.New(o.log), Gateways: gateways, Jitter: func() float64 { return 0 }}
+	return push.Options{Store: o.store, QuietHour: 20, Clock: o.clock, Log: zerolog.New(o.log), Gateways: gateways, Jitter: func() float64 { return 0 }}
 }
 
 func (o *outbox) send(w *push.Sender) int {

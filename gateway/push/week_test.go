@@ -196,10 +196,10 @@ func newWeek(t *testing.T) *week {
 		w.options.Gateways = append(w.options.Gateways, g)
 	}
 	w.options.Store, w.options.Clock, w.options.Log, w.options.Routes = w.store, w.clock, zerolog.Nop(), routes
-	w.options.Jitter = func() float64 { return 0.5 }
+	w.options.Jitter, w.options.QuietHour = func() float64 { return 0.5 }, 20
 	w.sender = push.New(w.options)
-	w.bell = bell.New(bell.Options{Store: w.store, Menu: m, Clock: w.clock, Log: zerolog.Nop()})
-	if w.door, err = gateway.New(gateway.Options{Store: w.store, Menu: m, Clock: w.clock, Log: zerolog.Nop(), Networks: profiles}); err != nil {
+	w.bell = bell.New(bell.Options{Store: w.store, QuietHour: 20, Menu: m, Clock: w.clock, Log: zerolog.Nop()})
+	if w.door, err = gateway.New(gateway.Options{Store: w.store, Health: gateway.Health{QuietHour: 20}, Menu: m, Clock: w.clock, Log: zerolog.Nop(), Networks: profiles}); err != nil {
 		t.Fatal(err)
 	}
 	return w

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	stdlog "log"
 	"net"
 	"net/http"
@@ -20,8 +21,11 @@ import (
 	"rowbell/cmd/rowbell/config"
 	"rowbell/cmd/rowbell/config/configtest"
 	"rowbell/engine"
+	"rowbell/gateway"
+	"rowbell/gateway/bell"
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
+	"rowbell/gateway/push"
 	"rowbell/store"
 )
 
@@ -220,6 +224,39 @@ prices.tool = 44
 	}
 	if hills := got["hills"]; hills.Prices.Tool != 0 || hills.Figures != (store.Figures{}) || hills.ElevationM != 0 {
 		t.Errorf("hills: %+v", hills)
+	}
+}
+
+// The quiet hour has its default in the configuration and nowhere else: bell,
+// outbox and readiness refuse to be made without one.
+func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
+	if c := config.Default(); c.QuietHour != config.DefaultQuietHour {
+		t.Errorf("quiet hour %d", c.QuietHour)
+	}
+	c := configtest.Fresh(t, "")
+	s := start(t, c, configtest.SampleTime)
+	m, err := s.newMenu(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	local := []profile.Profile{c.Local("")}
+	for name, make := range map[string]func(){
+		"bell": func() { bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock}) },
+		"outbox": func() {
+			push.New(push.Options{Store: s.store, Clock: s.clock, Gateways: []push.Gateway{outlet(local[0], push.Log{})}})
+		},
+		"gateway": func() {
+			_, _ = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: s.clock, Networks: local})
+		},
+	} {
+		func() {
+			defer func() {
+				if said := recover(); !strings.Contains(fmt.Sprint(said), "QuietHour") {
+					t.Errorf("%s: %v, want a panic that names the QuietHour", name, said)
+				}
+			}()
+			make()
+		}()
 	}
 }
 
