@@ -298,7 +298,7 @@ func TestReceipt(t *testing.T) {
 				if _, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Reminder: engine.KindOpen, Text: "Weed.", CreatedAt: now, DueAt: now, UsefulUntil: now + 9000}); err != nil {
 					return err
 				}
-				claims, err := tx.Claim(now, store.Claimant{Gateway: "local", Lanes: []string{""}, Max: 1, Lease: time.Minute})
+				claims, err := tx.Claim(now, store.Claimant{Gateway: "local", RoutePrefixes: []string{""}, Max: 1, Lease: time.Minute})
 				if err != nil {
 					return err
 				}

@@ -263,7 +263,7 @@ func (h *house) sent(gateway string) {
 	h.t.Helper()
 	err := h.store.InTx(context.Background(), func(tx *store.Tx) error {
 		now := h.clock.Now().Unix()
-		claims, err := tx.Claim(now, store.Claimant{Gateway: gateway, Lanes: []string{""}, Max: 100, Lease: time.Minute})
+		claims, err := tx.Claim(now, store.Claimant{Gateway: gateway, RoutePrefixes: []string{""}, Max: 100, Lease: time.Minute})
 		for _, m := range claims.Texts {
 			if err == nil {
 				err = tx.Settle(now, m.Took(""))

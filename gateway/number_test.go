@@ -241,7 +241,7 @@ func TestNotMe(t *testing.T) {
 		if len(due) != 0 {
 			t.Errorf("the bell still has %+v", due)
 		}
-		if claimed, err := tx.Claim(h.clock.Now().Unix(), store.Claimant{Gateway: "local", Lanes: []string{""}, Max: 9, Lease: time.Minute}); err != nil || len(claimed.Texts) != 0 {
+		if claimed, err := tx.Claim(h.clock.Now().Unix(), store.Claimant{Gateway: "local", RoutePrefixes: []string{""}, Max: 9, Lease: time.Minute}); err != nil || len(claimed.Texts) != 0 {
 			t.Errorf("still to be sent: %+v, %v", claimed, err)
 		}
 		list, err2 := tx.Unlinked()

@@ -56,7 +56,7 @@ func (g *Gateway) checkRecords(ctx context.Context, now time.Time) string {
 	if err != nil {
 		return "they cannot be read: " + reasonOf(err)
 	}
-	if err := g.write(ctx, func(tx *store.Tx) error { return tx.Mark(now.Unix()) }); err != nil {
+	if err := g.write(ctx, func(tx *store.Tx) error { return tx.MarkWritable(now.Unix()) }); err != nil {
 		return "they cannot be written: " + reasonOf(err)
 	}
 	return ""
@@ -71,7 +71,7 @@ func reasonOf(err error) string {
 	case errors.Is(err, store.ErrClosed):
 		return "the service is stopping"
 	}
-	return cmp.Or(store.Trouble(err), "the log says why")
+	return cmp.Or(store.Advice(err), "the log says why")
 }
 
 // LowOnSpace reports whether a file system of total bytes has too few free bytes
@@ -101,9 +101,9 @@ func formatBytes(n int64) string {
 // day. It does not count plots at night, when the bell does not run, and gives a
 // service that has just started the same two hours to catch up.
 func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
-	var behind []store.Behind
+	var behind []store.OverduePlace
 	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {
-		behind, err = tx.Behind(now.Add(-maxBellLag).Unix())
+		behind, err = tx.OverduePlaces(now.Add(-maxBellLag).Unix())
 		return err
 	})
 	if err != nil {
@@ -168,7 +168,7 @@ func (g *Gateway) checkPlaces(ctx context.Context) string {
 	if err == nil {
 		return ""
 	}
-	if store.Trouble(err) != "" || ctx.Err() != nil || errors.Is(err, store.ErrClosed) {
+	if store.Advice(err) != "" || ctx.Err() != nil || errors.Is(err, store.ErrClosed) {
 		return "they cannot be read: " + reasonOf(err)
 	}
 	return "the time zone or another value of a place cannot be used: " +

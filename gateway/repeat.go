@@ -20,7 +20,7 @@ import (
 // work. A call is recognised as a repeat by, in this order,
 //
 //   - its webhook-id or the network's id of the call, as long as callbacks are
-//     stored (store.KeepCallbacks);
+//     stored (store.CallbackRetention);
 //   - its step, or the whole session's text, within stepRepeats;
 //   - the sessionTrace of its session, where the network sends neither.
 
@@ -38,7 +38,7 @@ func callbackKey(parts ...string) string {
 }
 
 // idsRepeatSince is the instant since which an equal id means an equal call.
-func (c *call) idsRepeatSince() int64 { return c.now.Unix() - store.KeepCallbacks }
+func (c *call) idsRepeatSince() int64 { return c.now.Unix() - store.CallbackRetention }
 
 // setKey sets the call's key and how old a reply under it may be. id and step are
 // the network's; stepped reports whether it sent a step. Two equal entries
@@ -95,7 +95,7 @@ func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace,
 		return nil, nil, nil
 	}
 	t = new(sessionTrace)
-	stored, known, err := tx.Seen(c.network.Name, traceKey(u), c.now.Add(-stepRepeats).Unix())
+	stored, known, err := tx.StoredReply(c.network.Name, traceKey(u), c.now.Add(-stepRepeats).Unix())
 	if err != nil {
 		return nil, nil, err
 	}
@@ -203,7 +203,7 @@ func (t *sessionTrace) save(tx *store.Tx, c *call, u ussdCall, owner store.Phone
 	if err != nil {
 		return err
 	}
-	return tx.Remember(c.network.Name, traceKey(&u), owner, b, c.now.Unix())
+	return tx.StoreReply(c.network.Name, traceKey(&u), owner, b, c.now.Unix())
 }
 
 // dialledPath returns the code that leads to where the entries in text lead,

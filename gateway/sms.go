@@ -40,7 +40,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	var result textResult
 	repeat := false
 	err := g.write(ctx, func(tx *store.Tx) error {
-		_, seen, err := tx.Seen(c.network.Name, key, c.idsRepeatSince())
+		_, seen, err := tx.StoredReply(c.network.Name, key, c.idsRepeatSince())
 		if err != nil || seen {
 			repeat = seen
 			return err
@@ -48,7 +48,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		if result, err = g.answerText(tx, c, phone, text); err != nil {
 			return err
 		}
-		return tx.Remember(c.network.Name, key, "", nil, c.now.Unix())
+		return tx.StoreReply(c.network.Name, key, "", nil, c.now.Unix())
 	})
 	if err != nil {
 		return answer{}, err

@@ -129,7 +129,7 @@ type ussdReply struct {
 // dialogue and stores its reply.
 func (g *Gateway) answerUSSD(tx *store.Tx, c *call, u ussdCall) (r ussdReply, err error) {
 	if u.key != "" {
-		stored, seen, err := tx.Seen(c.network.Name, u.key, u.since)
+		stored, seen, err := tx.StoredReply(c.network.Name, u.key, u.since)
 		if err != nil || seen {
 			return ussdReply{body: stored, repeat: seen}, err
 		}
@@ -155,7 +155,7 @@ func (g *Gateway) answerUSSD(tx *store.Tx, c *call, u ussdCall) (r ussdReply, er
 		}
 	}
 	if u.key != "" {
-		err = tx.Remember(c.network.Name, u.key, owner, r.body, c.now.Unix())
+		err = tx.StoreReply(c.network.Name, u.key, owner, r.body, c.now.Unix())
 	}
 	return r, err
 }

@@ -22,9 +22,9 @@ type Book interface {
 	SetPlace(name string) error
 	Stop() error
 	Start() error
-	// Kept counts what is kept of the grower beside number, language and place:
+	// StoredCounts counts what is kept of the grower beside number, language and place:
 	// plots of all seasons, the passes on them, texts sent or waiting.
-	Kept() (plots, passes, texts int, err error)
+	StoredCounts() (plots, passes, texts int, err error)
 	Erase() error
 
 	// A number may have changed hands, and records may change their number.

@@ -47,8 +47,8 @@ func (f *failing) Places() (names []string, own int, err error) {
 	err = f.do("Places", func() (err error) { names, own, err = f.Book.Places(); return err })
 	return names, own, err
 }
-func (f *failing) Kept() (plots, passes, texts int, err error) {
-	err = f.do("Kept", func() (err error) { plots, passes, texts, err = f.Book.Kept(); return err })
+func (f *failing) StoredCounts() (plots, passes, texts int, err error) {
+	err = f.do("Kept", func() (err error) { plots, passes, texts, err = f.Book.StoredCounts(); return err })
 	return plots, passes, texts, err
 }
 func (f *failing) Trial() (t engine.TrialRecord, ok bool, err error) {

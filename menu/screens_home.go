@@ -111,7 +111,7 @@ func consent(c *scene) (*Refusal, error) {
 
 // ofGrower is what the screen tells before all of it is deleted.
 func ofGrower(c *scene) text.Args {
-	plots, passes, texts, err := c.b.Kept()
+	plots, passes, texts, err := c.b.StoredCounts()
 	if err != nil {
 		c.err = err
 	}

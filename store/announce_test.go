@@ -129,7 +129,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 		t.Helper()
 		night := day0.At(21, time.UTC).Unix()
 		write(t, s, func(tx *Tx) error {
-			n, err := tx.Hush(night, 20, 10)
+			n, err := tx.SuppressAtNight(night, 20, 10)
 			if n != 1 {
 				t.Errorf("%d texts were taken back", n)
 			}

@@ -62,7 +62,7 @@ func backup(ctx context.Context, from, to string, replace bool) (Contents, error
 	if err := mayReplace(real, to, replace); err != nil {
 		return Contents{}, &OpenError{Op: "write", Path: to, Err: err, Try: "Give another name with --to"}
 	}
-	h, err := openHold(ctx, real, false)
+	h, err := lockForStore(ctx, real, false)
 	if err != nil {
 		return Contents{}, err
 	}

@@ -83,7 +83,7 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 	copied := openAt(t, to)
 	err = copied.View(ctx, func(tx *Tx) error {
 		for _, key := range before {
-			if _, ok, err := tx.Seen("local", key, 0); !ok || err != nil {
+			if _, ok, err := tx.StoredReply("local", key, 0); !ok || err != nil {
 				t.Errorf("%s was promised before and is not in the backup: %v", key, err)
 			}
 		}

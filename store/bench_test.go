@@ -87,7 +87,7 @@ var stateBlob = make([]byte, 120)
 
 func step(tx *Tx, i int) error {
 	phone, key := herdPhone(i%herdSize), fmt.Sprint("key-", i)
-	if _, seen, err := tx.Seen("local", key, 0); seen || err != nil {
+	if _, seen, err := tx.StoredReply("local", key, 0); seen || err != nil {
 		return err
 	}
 	if _, _, err := tx.Session(phone, "ussd"); err != nil {
@@ -108,7 +108,7 @@ func step(tx *Tx, i int) error {
 	if err := tx.SaveSession(Session{Phone: phone, Channel: "ussd", Network: "n", State: stateBlob, SavedAt: noon, ExpiresAt: noon + 600}); err != nil {
 		return err
 	}
-	return tx.Remember("local", key, phone, stateBlob, noon)
+	return tx.StoreReply("local", key, phone, stateBlob, noon)
 }
 
 type bareJob struct {

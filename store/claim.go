@@ -9,13 +9,13 @@ import (
 
 // Claimant is a network that takes texts out of the outbox.
 type Claimant struct {
-	Gateway string
-	Lanes   []string      // those it serves just now
-	Max     int           // texts, at most
-	Lease   time.Duration // for which they are its own, rounded up to seconds
-	// Once: the network sends again what it gets again. A text that it may have
+	Gateway       string
+	RoutePrefixes []string      // those it serves just now
+	Max           int           // texts, at most
+	Lease         time.Duration // for which they are its own, rounded up to seconds
+	// AtMostOnce: the network sends again what it gets again. A text that it may have
 	// taken is then never handed to it a second time.
-	Once bool
+	AtMostOnce bool
 
 	Segments func(text string) int // SMS segments of a text; nil: they are not counted
 	Price    int64                 // of a segment, in millionths
@@ -26,10 +26,10 @@ type Claimant struct {
 
 // Claims is what a claim came to.
 type Claims struct {
-	Texts  []Message // the most urgent first
-	Until  int64     // when the lease of these ends, in Unix seconds: from then on another may claim them
-	Held   []Held    // what limits held back, a line for each limit
-	Switch bool      // an operator holds all texts: see SendingHeld
+	Texts        []Message  // the most urgent first
+	Until        int64      // when the lease of these ends, in Unix seconds: from then on another may claim them
+	Deferred     []Deferred // what limits held back, a line for each limit
+	OperatorHold bool       // an operator holds all texts: see SendingHeld
 }
 
 // maxLook bounds the texts that one claim looks at: what is held is passed over
@@ -54,7 +54,7 @@ func (tx *Tx) Claim(now int64, c Claimant) (Claims, error) {
 }
 
 func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
-	if _, out.Switch, err = tx.SendingHeld(); err != nil || out.Switch {
+	if _, out.OperatorHold, err = tx.SendingHeld(); err != nil || out.OperatorHold {
 		return out, err
 	}
 	out.Until = now + int64((c.Lease+time.Second-1)/time.Second)
@@ -68,7 +68,7 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 			break
 		}
 		looked += len(list)
-		lapsed, err := tx.lapse(now, list, c)
+		lapsed, err := tx.expireLeases(now, list, c)
 		if err != nil {
 			return out, err
 		}
@@ -85,18 +85,18 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 				continue
 			}
 			paid = append(paid, [3]int64{m.ID, segments, cost})
-			m.State, m.Gateway, m.once, m.Tries = Claimed, c.Gateway, c.Once, m.Tries+1
+			m.State, m.Gateway, m.once, m.Tries = Claimed, c.Gateway, c.AtMostOnce, m.Tries+1
 			out.Texts = append(out.Texts, m)
 		}
 		these, err := json.Marshal(paid)
 		if err == nil && len(paid) > 0 {
-			_, err = tx.exec(sqlClaim, out.Until, c.Gateway, c.Once, dayOf(now), string(these))
+			_, err = tx.exec(sqlClaim, out.Until, c.Gateway, c.AtMostOnce, dayOf(now), string(these))
 		}
 		if err != nil {
 			return out, err
 		}
 	}
-	out.Held = p.held
+	out.Deferred = p.held
 	return out, p.write()
 }
 
@@ -124,7 +124,7 @@ func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 		return nil, err
 	}
 	for u := range urgencyReminder + 1 {
-		for _, lane := range c.Lanes {
+		for _, lane := range c.RoutePrefixes {
 			more, err := tx.messages(sqlDueInLane, args(now, c.Gateway, u, lane, n))
 			if err != nil {
 				return nil, err
@@ -146,13 +146,13 @@ const (
 	sqlDoubt = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
 )
 
-// lapse looks for texts that somebody handed to their network without telling
+// expireLeases looks for texts that somebody handed to their network without telling
 // how it ended, and for those that must not be handed to it any more.
-func (tx *Tx) lapse(now int64, list []Message, c Claimant) (lapsed bool, err error) {
+func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (lapsed bool, err error) {
 	for _, m := range list {
 		switch {
 		case err != nil:
-		case m.State == Claimed && m.once, (m.State == Claimed || m.Doubt) && m.Gateway == c.Gateway && c.Once:
+		case m.State == Claimed && m.once, (m.State == Claimed || m.MaybeSent) && m.Gateway == c.Gateway && c.AtMostOnce:
 			_, err = tx.exec(sqlLost, now, "broken off: the network may have taken it", m.ID)
 			lapsed = true
 		case m.State == Claimed:

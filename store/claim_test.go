@@ -30,13 +30,13 @@ func handOver(t *testing.T, s *Store, at int64, c Claimant) (keys []string, list
 }
 
 func network(name string, lanes ...string) Claimant {
-	return Claimant{Gateway: name, Lanes: lanes, Max: 100, Lease: time.Minute}
+	return Claimant{Gateway: name, RoutePrefixes: lanes, Max: 100, Lease: time.Minute}
 }
 
 // Who waits for an answer comes before reminders, and of both that first whose
 // useful time ends first, also over several lanes and several claims.
 func TestClaimByUrgency(t *testing.T) {
-	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Lanes: []string{tens}})
+	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{RoutePrefixes: []string{tens}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -72,7 +72,7 @@ func TestClaimByUrgency(t *testing.T) {
 func TestLanes(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "rowbell.db")
 	open := func(lanes []string) *Store {
-		s, err := Open(context.Background(), path, Options{Lanes: lanes})
+		s, err := Open(context.Background(), path, Options{RoutePrefixes: lanes})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -167,7 +167,7 @@ func TestDoubtIsBound(t *testing.T) {
 	}
 	// Also where the network is not the first of its lane any more.
 	got, list = handOver(t, s, noon+100, network("heron"))
-	if !slices.Equal(got, []string{"1"}) || !list[0].Doubt {
+	if !slices.Equal(got, []string{"1"}) || !list[0].MaybeSent {
 		t.Fatalf("its own network claims %+v", list)
 	}
 	// A no to the repeat tells nothing of the first try.
@@ -209,7 +209,7 @@ func TestUnsureEnds(t *testing.T) {
 		}, Withdrawn},
 		{"sender gone, network sends once", false, func(t *testing.T, s *Store, m Message) {
 			_, list := handOver(t, s, noon+60, network("local", ""))
-			if len(list) != 1 || !list[0].Doubt || list[0].Tries != 2 {
+			if len(list) != 1 || !list[0].MaybeSent || list[0].Tries != 2 {
 				t.Errorf("claimed anew: %+v", list)
 			}
 		}, Claimed},
@@ -229,7 +229,7 @@ func TestUnsureEnds(t *testing.T) {
 		{"network sends twice from now on", false, func(t *testing.T, s *Store, m Message) {
 			write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Unsure(noon+10, "no answer in time")) })
 			c := network("local", "")
-			c.Once = true
+			c.AtMostOnce = true
 			if got, _ := handOver(t, s, noon+60, c); got != nil {
 				t.Errorf("claimed anew: %q", got)
 			}
@@ -243,7 +243,7 @@ func TestUnsureEnds(t *testing.T) {
 			s := open(t)
 			id := enqueue(t, s, text("k", ana, noon))
 			claimant := local(1)
-			claimant.Once = c.once
+			claimant.AtMostOnce = c.once
 			_, list := handOver(t, s, noon, claimant)
 			c.do(t, s, list[0])
 			if got := stateOf(t, s, id); got != c.want {
@@ -360,7 +360,7 @@ func TestSendingHeld(t *testing.T) {
 	write(t, s, func(tx *Tx) error { return tx.HoldSending("a wrong text is out", noon+5) })
 	write(t, s, func(tx *Tx) error {
 		claims, err := tx.Claim(noon+9, local(1))
-		if !claims.Switch || len(claims.Texts) > 0 {
+		if !claims.OperatorHold || len(claims.Texts) > 0 {
 			t.Errorf("held: %+v", claims)
 		}
 		h, held, err2 := tx.SendingHeld()

@@ -11,7 +11,7 @@ import (
 // decisions are a phone's, as the export has them.
 func decisions(t *testing.T, s *Store, p Phone) (list []string) {
 	t.Helper()
-	person := read(t, s, p, noon, func(l *Ledger) (Person, error) { return l.tx.Person(p, noon) })
+	person := read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon) })
 	if person.Records == nil {
 		return nil
 	}
@@ -95,7 +95,7 @@ func TestConsentBeforeItsHistory(t *testing.T) {
 	}
 	s := openAt(t, path)
 	for p, want := range map[Phone][]string{ana: {"given 5 v sms"}, ben: {"renewed 7 v sms", "stopped 9 v "}} {
-		person := read(t, s, p, noon, func(l *Ledger) (Person, error) { return l.tx.Person(p, noon) })
+		person := read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon) })
 		var got []string
 		for _, c := range person.Records.Consent {
 			if c.Text != "" {

@@ -51,7 +51,7 @@ func TestKilledProcessKeepsItsWord(t *testing.T) {
 		}
 		err = s.View(context.Background(), func(tx *Tx) error {
 			for key := range promised {
-				if _, ok, err := tx.Seen("local", key, 0); !ok || err != nil {
+				if _, ok, err := tx.StoredReply("local", key, 0); !ok || err != nil {
 					t.Errorf("%s was promised and is not there: %v", key, err)
 				}
 			}

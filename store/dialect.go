@@ -72,9 +72,9 @@ func SQLite() string {
 	return version
 }
 
-// Trouble says in words an operator can act on why the database did not take
+// Advice says in words an operator can act on why the database did not take
 // the work; "" for an error that is not the database's.
-func Trouble(err error) string {
+func Advice(err error) string {
 	var e sqlite3.Error
 	if !errors.As(err, &e) {
 		return ""

@@ -35,7 +35,7 @@ func TestReceiptForHeldText(t *testing.T) {
 			if err := s.Close(); err != nil {
 				t.Fatal(err)
 			}
-			s, err := Open(context.Background(), path, Options{Lanes: []string{}})
+			s, err := Open(context.Background(), path, Options{RoutePrefixes: []string{}})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -56,7 +56,7 @@ func TestHushInDoubt(t *testing.T) {
 	id := ring(t, s, ana, []int{1}, engine.KindOpen, at)
 	handOver(t, s, at, network("heron", "")) // and no more is heard of it
 	write(t, s, func(tx *Tx) error {
-		_, err := tx.Hush(at+61, 20, 10)
+		_, err := tx.SuppressAtNight(at+61, 20, 10)
 		return err
 	})
 	if got := stateOf(t, s, id); got != Unknown {
@@ -78,7 +78,7 @@ func TestLetGo(t *testing.T) {
 	handOver(t, s, noon, c)
 	for _, want := range []int{3, 1, 0} {
 		write(t, s, func(tx *Tx) error {
-			n, err := tx.LetGo(3)
+			n, err := tx.ReleaseDeferred(3)
 			if n != want {
 				t.Errorf("let go %d, want %d", n, want)
 			}

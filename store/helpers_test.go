@@ -116,7 +116,7 @@ func text(key string, to Phone, at int64) Message {
 // local is the network called local, which takes up to n texts of any number
 // for a minute.
 func local(n int) Claimant {
-	return Claimant{Gateway: "local", Lanes: []string{""}, Max: n, Lease: time.Minute}
+	return Claimant{Gateway: "local", RoutePrefixes: []string{""}, Max: n, Lease: time.Minute}
 }
 
 // enqueue queues a message that must be fresh, and returns its id.

@@ -28,15 +28,15 @@ const (
 	holdDSN = "_busy_timeout=1000&mode=rw&_journal_mode=MEMORY"
 )
 
-// hold is one such claim; nil is none.
-type hold struct {
+// fileLock is one such claim; nil is none.
+type fileLock struct {
 	db   *sql.DB
 	conn *sql.Conn
 }
 
-// takeHold claims the database file at path. ErrInUse: another claim is in the
+// takeLock claims the database file at path. ErrInUse: another claim is in the
 // way.
-func takeHold(ctx context.Context, path, level string) (*hold, error) {
+func takeLock(ctx context.Context, path, level string) (*fileLock, error) {
 	real, err := realPath(path)
 	if err != nil {
 		return nil, err
@@ -53,7 +53,7 @@ func takeHold(ctx context.Context, path, level string) (*hold, error) {
 			return nil, err
 		}
 	}
-	h := &hold{db: openPool(lock, holdDSN, hardening, 1)}
+	h := &fileLock{db: openPool(lock, holdDSN, hardening, 1)}
 	if h.conn, err = h.db.Conn(ctx); err == nil {
 		_, err = h.conn.ExecContext(ctx, level)
 	}
@@ -67,7 +67,7 @@ func takeHold(ctx context.Context, path, level string) (*hold, error) {
 	return h, nil
 }
 
-func (h *hold) release() {
+func (h *fileLock) release() {
 	if h == nil {
 		return
 	}
@@ -100,13 +100,13 @@ func isBusy(err error) bool {
 	return errors.As(err, &e) && (e.Code == sqlite3.ErrBusy || e.Code == sqlite3.ErrLocked)
 }
 
-// openHold is the claim of a store.
-func openHold(ctx context.Context, path string, service bool) (*hold, error) {
+// lockForStore is the claim of a store.
+func lockForStore(ctx context.Context, path string, service bool) (*fileLock, error) {
 	level, try := visiting, "Try again when it has ended: records are being put back there"
 	if service {
 		level, try = serving, "One service serves the records: stop the other, or give this one a file of its own with --db"
 	}
-	h, err := takeHold(ctx, path, level)
+	h, err := takeLock(ctx, path, level)
 	switch {
 	case errors.Is(err, ErrInUse):
 		return nil, &OpenError{Op: "open", Path: path, Err: err, Try: try}

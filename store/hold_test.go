@@ -28,12 +28,12 @@ func TestWhoMayWorkTogether(t *testing.T) {
 		t.Run(c.first+" and "+c.second, func(t *testing.T) {
 			t.Parallel() // who is refused has waited for a second
 			path := filepath.Join(t.TempDir(), "rowbell.db")
-			h, err := takeHold(ctx, path, c.first)
+			h, err := takeLock(ctx, path, c.first)
 			if err != nil {
 				t.Fatal(err)
 			}
 			defer h.release()
-			other, err := takeHold(ctx, path, c.second)
+			other, err := takeLock(ctx, path, c.second)
 			defer other.release()
 			if c.together != (err == nil) || !c.together && !errors.Is(err, ErrInUse) {
 				t.Errorf("%q beside %q: %v", c.second, c.first, err)

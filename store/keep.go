@@ -2,8 +2,8 @@ package store
 
 import "fmt"
 
-// Keep is for how many days what has served its purpose is kept.
-type Keep struct {
+// Retention is for how many days what has served its purpose is kept.
+type Retention struct {
 	Callbacks  int // replies kept for callbacks that come twice
 	LooseTexts int // texts that are over, to phones without records
 	Texts      int // the same, to growers
@@ -13,10 +13,10 @@ type Keep struct {
 
 const secondsADay = 24 * 60 * 60
 
-// DefaultKeep is what holds where the operator sets nothing.
-func DefaultKeep() Keep {
-	return Keep{
-		Callbacks: KeepCallbacks / secondsADay, LooseTexts: KeepLoose / secondsADay, Texts: KeepMessages / secondsADay,
+// DefaultRetention is what holds where the operator sets nothing.
+func DefaultRetention() Retention {
+	return Retention{
+		Callbacks: CallbackRetention / secondsADay, LooseTexts: LooseTextRetention / secondsADay, Texts: TextRetention / secondsADay,
 		// As far back as a place learns: what is older plans nothing any more but
 		// the grower's own pace, which newer passes tell better.
 		Seasons: learnDays + 2,
@@ -29,9 +29,9 @@ func DefaultKeep() Keep {
 // bounds are the days that may be set. Fewer would take what is still
 // worked with: a receipt comes days after its text, a season and its harvest
 // last most of a year.
-func (k Keep) bounds() []keepBound {
+func (k Retention) bounds() []keepBound {
 	return []keepBound{
-		{"callbacks_days", k.Callbacks, 1, KeepCallbacks / secondsADay, false}, // an older one is not taken for a repeat
+		{"callbacks_days", k.Callbacks, 1, CallbackRetention / secondsADay, false}, // an older one is not taken for a repeat
 		{"loose_texts_days", k.LooseTexts, 1, 30, false},
 		{"texts_days", k.Texts, 14, 3660, false},
 		{"seasons_days", k.Seasons, 366, 36600, true},
@@ -47,7 +47,7 @@ type keepBound struct {
 }
 
 // Validate names the first that cannot be, as the configuration calls it.
-func (k Keep) Validate() error {
+func (k Retention) Validate() error {
 	for _, b := range k.bounds() {
 		switch {
 		case b.forEver && b.days == 0:
@@ -62,8 +62,8 @@ func (k Keep) Validate() error {
 	return nil
 }
 
-// Kept is how long one kind of record is kept.
-type Kept struct {
+// RetentionKind is how long one kind of record is kept.
+type RetentionKind struct {
 	Name string // its setting under [keep]; "" = it cannot be set
 	Days int    // 0 = what Until says
 	// Until is in words; with Days it says since when they count.
@@ -72,17 +72,17 @@ type Kept struct {
 }
 
 // Kinds lists all that is kept of people, and for how long.
-func (k Keep) Kinds() []Kept {
-	list := []Kept{
+func (k Retention) Kinds() []RetentionKind {
+	list := []RetentionKind{
 		{"", 0, "until they are over, see [resume]", "dialogues in progress"},
-		{"", KeepPrompts / secondsADay, "since they are over", "questions that one digit answers"},
+		{"", PromptRetention / secondsADay, "since they are over", "questions that one digit answers"},
 		{"callbacks_days", k.Callbacks, "since the call", "replies to calls, for those that come twice"},
 		{"loose_texts_days", k.LooseTexts, "since they were written, once they are over", "texts to phones without records"},
 		{"texts_days", k.Texts, "since they were written, once they are over", "texts to growers"},
 		{"seasons_days", k.Seasons, "since the plot was closed", "closed plots with passes, sightings, trials and texts about them"},
 		{"growers_days", k.Growers, "since they were heard of", "growers with all of their records and their consent"},
 		{"", 1, "since the last one", "wrong codes, by a keyed hash of the number"},
-		{"", keepSpend, "since that day", "counts of texts a day to a number, by its keyed hash"},
+		{"", spendRetentionDays, "since that day", "counts of texts a day to a number, by its keyed hash"},
 		{"", 0, "until the number joins or says START", "that a number wants no texts, by its keyed hash"},
 		{"", 0, "for ever: they name nobody", "words that growers agreed to; weather and what a place learned"},
 	}

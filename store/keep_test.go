@@ -12,9 +12,9 @@ import (
 const aDay = 24 * 60 * 60
 
 // openKeeping opens records that are kept as long as k says.
-func openKeeping(t *testing.T, k Keep) *Store {
+func openKeeping(t *testing.T, k Retention) *Store {
 	t.Helper()
-	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Keep: &k})
+	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Retention: &k})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,7 +34,7 @@ func prune(t *testing.T, s *Store, at int64) Pruned {
 // A closed plot goes with its passes and the texts about it, and no other; its
 // grower and what the place learned stay.
 func TestPruneSeasons(t *testing.T) {
-	k := DefaultKeep()
+	k := DefaultRetention()
 	k.Seasons, k.Texts, k.Growers = 400, 3660, 0
 	s := openKeeping(t, k)
 	withPlot(t, s, ana)
@@ -84,7 +84,7 @@ func TestPruneSeasons(t *testing.T) {
 // Growers nobody heard of go with all that they have, linked or not. Whether
 // their number wants texts is as it was before.
 func TestPruneGrowers(t *testing.T) {
-	k := DefaultKeep()
+	k := DefaultRetention()
 	k.Growers = 500
 	s := openKeeping(t, k)
 	const carl, dora, emma Phone = "+447700900003", "+447700900004", "+447700900005"
@@ -125,7 +125,7 @@ func TestPruneGrowers(t *testing.T) {
 }
 
 func TestKeptForEver(t *testing.T) {
-	k := DefaultKeep()
+	k := DefaultRetention()
 	k.Seasons, k.Growers = 0, 0
 	s := openKeeping(t, k)
 	withPlot(t, s, ana)
@@ -136,23 +136,23 @@ func TestKeptForEver(t *testing.T) {
 }
 
 func TestKeepValidate(t *testing.T) {
-	if err := DefaultKeep().Validate(); err != nil {
+	if err := DefaultRetention().Validate(); err != nil {
 		t.Error(err)
 	}
 	for _, c := range []struct {
-		set  func(*Keep)
+		set  func(*Retention)
 		says string
 	}{
-		{func(k *Keep) { k.Callbacks = 0 }, "callbacks_days: 0 is not from 1 to 7 days"},
-		{func(k *Keep) { k.Callbacks = 8 }, "callbacks_days: 8"},
-		{func(k *Keep) { k.LooseTexts = 31 }, "loose_texts_days: 31"},
-		{func(k *Keep) { k.Texts = 13 }, "texts_days: 13"},
-		{func(k *Keep) { k.Texts = 0 }, "texts_days: 0"},
-		{func(k *Keep) { k.Seasons = -1 }, "seasons_days: -1 is not from 366 to 36600 days, or 0 for ever"},
-		{func(k *Keep) { k.Growers = 365 }, "growers_days: 365"},
-		{func(k *Keep) { k.Seasons, k.Growers = 0, 0 }, ""},
+		{func(k *Retention) { k.Callbacks = 0 }, "callbacks_days: 0 is not from 1 to 7 days"},
+		{func(k *Retention) { k.Callbacks = 8 }, "callbacks_days: 8"},
+		{func(k *Retention) { k.LooseTexts = 31 }, "loose_texts_days: 31"},
+		{func(k *Retention) { k.Texts = 13 }, "texts_days: 13"},
+		{func(k *Retention) { k.Texts = 0 }, "texts_days: 0"},
+		{func(k *Retention) { k.Seasons = -1 }, "seasons_days: -1 is not from 366 to 36600 days, or 0 for ever"},
+		{func(k *Retention) { k.Growers = 365 }, "growers_days: 365"},
+		{func(k *Retention) { k.Seasons, k.Growers = 0, 0 }, ""},
 	} {
-		k := DefaultKeep()
+		k := DefaultRetention()
 		c.set(&k)
 		err := k.Validate()
 		if (err == nil) != (c.says == "") || err != nil && !strings.HasPrefix(err.Error(), c.says) {
@@ -163,8 +163,8 @@ func TestKeepValidate(t *testing.T) {
 
 // Every kind that can be set is listed with what is set.
 func TestKindsOfWhatIsKept(t *testing.T) {
-	k := Keep{Callbacks: 1, LooseTexts: 2, Texts: 30, Seasons: 0, Growers: 500}
-	got := map[string]Kept{}
+	k := Retention{Callbacks: 1, LooseTexts: 2, Texts: 30, Seasons: 0, Growers: 500}
+	got := map[string]RetentionKind{}
 	for _, kept := range k.Kinds() {
 		if kept.What == "" || kept.Days == 0 && kept.Until == "" {
 			t.Errorf("%+v says too little", kept)
@@ -183,7 +183,7 @@ func TestKindsOfWhatIsKept(t *testing.T) {
 // A text that was written while the clock was ahead lies before older ones:
 // they go all the same.
 func TestPruneBehindATextOfTheFuture(t *testing.T) {
-	s := openKeeping(t, DefaultKeep())
+	s := openKeeping(t, DefaultRetention())
 	withPlot(t, s, ana)
 	enqueue(t, s, text("ahead", ana, noon+3000*aDay))
 	enqueue(t, s, text("old", ana, noon))

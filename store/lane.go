@@ -12,9 +12,9 @@ import (
 // It has the name of that prefix; "" is the lane of all other numbers. A text
 // gets its lane when it is written.
 
-// laneOf is the lane of a number: the longest prefix that it begins with.
-func (s *Store) laneOf(phone string) string {
-	for _, prefix := range s.lanes { // the longest first
+// routePrefixOf is the lane of a number: the longest prefix that it begins with.
+func (s *Store) routePrefixOf(phone string) string {
+	for _, prefix := range s.routePrefixes { // the longest first
 		if strings.HasPrefix(phone, prefix) {
 			return prefix
 		}
@@ -22,11 +22,11 @@ func (s *Store) laneOf(phone string) string {
 	return ""
 }
 
-// setLanes takes up the lanes that were handed to Open, gives the texts that
+// setRoutePrefixes takes up the lanes that were handed to Open, gives the texts that
 // wait theirs, and lets go what a limit held: limits may be others now. Where
 // none were handed in, those of the last time hold.
-func (s *Store) setLanes(tx *Tx, lanes []string) error {
-	kept, _, err := tx.meta(metaLanes)
+func (s *Store) setRoutePrefixes(tx *Tx, lanes []string) error {
+	kept, _, err := tx.meta(metaRoutePrefixes)
 	if err != nil {
 		return err
 	}
@@ -34,23 +34,23 @@ func (s *Store) setLanes(tx *Tx, lanes []string) error {
 		if len(kept) > 0 {
 			err = json.Unmarshal(kept, &lanes)
 		}
-		s.lanes = lanes
+		s.routePrefixes = lanes
 		return fail("lanes", err)
 	}
 	lanes = slices.DeleteFunc(slices.Clone(lanes), func(l string) bool { return l == "" })
 	slices.SortFunc(lanes, func(a, b string) int { return cmp.Or(cmp.Compare(len(b), len(a)), cmp.Compare(a, b)) })
-	s.lanes = slices.Compact(lanes)
-	if _, err := tx.LetGo(math.MaxInt64); err != nil {
+	s.routePrefixes = slices.Compact(lanes)
+	if _, err := tx.ReleaseDeferred(math.MaxInt64); err != nil {
 		return err
 	}
-	now, err := json.Marshal(s.lanes)
+	now, err := json.Marshal(s.routePrefixes)
 	if err != nil || string(now) == string(kept) {
 		return fail("lanes", err)
 	}
-	if err := tx.relane(); err != nil {
+	if err := tx.rerouteWaiting(); err != nil {
 		return fail("lanes", err)
 	}
-	return tx.setMeta(metaLanes, now)
+	return tx.setMeta(metaRoutePrefixes, now)
 }
 
 const (
@@ -59,21 +59,21 @@ const (
 	sqlChangeWay = `UPDATE message SET lane = $1 WHERE id = $2`
 )
 
-// LetGo has texts that a limit holds looked at anew, at most so many: the limit
+// ReleaseDeferred has texts that a limit holds looked at anew, at most so many: the limit
 // may be another now, or they may have another way.
-func (tx *Tx) LetGo(limit int) (n int, err error) {
+func (tx *Tx) ReleaseDeferred(limit int) (n int, err error) {
 	rows, err := tx.exec(sqlLetGo, limit)
 	return int(rows), fail("let go", err)
 }
 
-// relane gives every text that waits the lane of its number.
-func (tx *Tx) relane() error {
+// rerouteWaiting gives every text that waits the lane of its number.
+func (tx *Tx) rerouteWaiting() error {
 	move := map[int64]string{}
 	err := tx.each(sqlWaiting, nil, func(scan func(...any) error) error {
 		var id int64
 		var phone, lane string
 		err := scan(&id, &phone, &lane)
-		if now := tx.s.laneOf(phone); now != lane {
+		if now := tx.s.routePrefixOf(phone); now != lane {
 			move[id] = now
 		}
 		return err

@@ -188,9 +188,9 @@ const sqlKept = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id = ` + asI
 	(SELECT count(*) FROM plot p JOIN pass x ON x.plot_id = p.id WHERE p.grower_id = ` + asID + `),
 	(SELECT count(*) FROM message m WHERE m.grower_id = ` + asID + `)`
 
-// Kept counts the grower's plots of all seasons, the passes on them, and the
+// StoredCounts counts the grower's plots of all seasons, the passes on them, and the
 // texts, sent or waiting.
-func (l *Ledger) Kept() (plots, passes, texts int, err error) {
+func (l *Ledger) StoredCounts() (plots, passes, texts int, err error) {
 	_, err = l.tx.one(sqlKept, args(l.id), &plots, &passes, &texts)
 	return plots, passes, texts, fail("kept", err)
 }

@@ -43,8 +43,8 @@ type Message struct {
 	AcceptedAt  int64 // 0 = not
 	EndedAt     int64
 
-	Gateway string // the network it was handed to last
-	Doubt   bool   // that network may have taken it
+	Gateway   string // the network it was handed to last
+	MaybeSent bool   // that network may have taken it
 
 	once    bool // see Claimant.Once
 	charged bool
@@ -95,7 +95,7 @@ func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 		return false, fmt.Errorf("store: enqueue: %q (reminder %d, note %q) is neither a reminder nor a note", m.Kind(), m.Reminder, m.Note)
 	}
 	id, fresh, err := tx.insert(sqlEnqueue, m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind(), m.Text,
-		m.CreatedAt, m.DueAt, m.UsefulUntil, m.urgency(), tx.s.laneOf(m.To.E164()))
+		m.CreatedAt, m.DueAt, m.UsefulUntil, m.urgency(), tx.s.routePrefixOf(m.To.E164()))
 	if err != nil || !fresh {
 		return false, fail("enqueue", err)
 	}
@@ -116,7 +116,7 @@ func (m *Message) scan(scan func(...any) error) error {
 	var tries int64
 	err := scan(&m.ID, &m.Key, &m.GrowerID, &phone, &kind, &m.Text, &m.CreatedAt, &m.DueAt,
 		&m.UsefulUntil, &state, &tries, &m.NetworkID, &m.Reason, &m.AcceptedAt, &m.EndedAt,
-		&m.Gateway, &m.Doubt, &m.once, &m.charged)
+		&m.Gateway, &m.MaybeSent, &m.once, &m.charged)
 	m.To, m.State, m.Tries = Phone(phone), State(state), int(tries)
 	m.setKind(kind)
 	return err
@@ -135,10 +135,10 @@ func (tx *Tx) messages(query string, a []any) ([]Message, error) {
 
 const sqlHolds = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed' AND useful_until >= $3`
 
-// Holds reports that the try for which m was claimed is still the one that is
+// StillClaimed reports that the try for which m was claimed is still the one that is
 // on, and that the text is still worth sending: it may have been withdrawn
 // since, or its plot may have changed.
-func (tx *Tx) Holds(m Message, now int64) (bool, error) {
+func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
 	holds, err := tx.one(sqlHolds, args(m.ID, m.Tries, now), new(int64))
 	return holds, fail("holds", err)
 }
@@ -215,7 +215,7 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 	err := tx.each(pending, of, func(scan func(...any) error) error {
 		var m Message
 		var kind string
-		err := scan(&m.ID, &kind, &m.CreatedAt, &m.Doubt)
+		err := scan(&m.ID, &kind, &m.CreatedAt, &m.MaybeSent)
 		m.setKind(kind)
 		list = append(list, m)
 		return err
@@ -224,10 +224,10 @@ func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location)
 		return nil, err
 	}
 	for _, m := range list {
-		if _, err := tx.exec(sqlWithdraw, m.Doubt, now, m.ID); err != nil {
+		if _, err := tx.exec(sqlWithdraw, m.MaybeSent, now, m.ID); err != nil {
 			return nil, err
 		}
-		if m.Reminder != 0 && !m.Doubt {
+		if m.Reminder != 0 && !m.MaybeSent {
 			day := engine.DayOf(time.Unix(m.CreatedAt, 0), zone)
 			if _, err := tx.exec(sqlUntell, int64(day), int64(m.Reminder), m.ID); err != nil {
 				return nil, err

@@ -140,7 +140,7 @@ func TestHolds(t *testing.T) {
 			m := claim(t, s, noon)[0]
 			c.do(t, s)
 			err := s.View(context.Background(), func(tx *Tx) error {
-				got, err := tx.Holds(m, c.at)
+				got, err := tx.StillClaimed(m, c.at)
 				if got != c.want {
 					t.Errorf("holds %v, want %v", got, c.want)
 				}

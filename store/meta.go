@@ -2,10 +2,10 @@ package store
 
 // Keys of the meta table.
 const (
-	metaHashKey   = "opt-out key"
-	metaTokenHash = "token hash: " // and the gateway's name
-	metaLanes     = "lanes"
-	metaSending   = "sending held"
+	metaHashKey       = "opt-out key"
+	metaTokenHash     = "token hash: " // and the gateway's name
+	metaRoutePrefixes = "lanes"
+	metaSending       = "sending held"
 )
 
 const (

@@ -31,11 +31,11 @@ var quietKinds = func() string {
 	return string(b)
 }()
 
-// Hush takes back reminders that are due where it is night: from the quiet
+// SuppressAtNight takes back reminders that are due where it is night: from the quiet
 // hour until the place's morning. They told nothing, and the bell looks at
 // their plots in the morning, to say what is true then. At most limit texts
 // are taken back at once; n = limit: there may be more.
-func (tx *Tx) Hush(now int64, quietHour, limit int) (n int, err error) {
+func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error) {
 	places, err := tx.readyPlaces()
 	places = slices.DeleteFunc(places, func(p *readyPlace) bool { _, night := p.nextMorning(now, quietHour); return !night })
 	if err != nil || len(places) == 0 {

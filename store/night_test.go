@@ -29,7 +29,7 @@ func TestHush(t *testing.T) {
 			reminder := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 			reply := enqueue(t, s, text("an answer", ana, noon))
 			write(t, s, func(tx *Tx) error {
-				n, err := tx.Hush(c.now, 20, 10)
+				n, err := tx.SuppressAtNight(c.now, 20, 10)
 				if n != c.n {
 					t.Errorf("%d taken back, want %d", n, c.n)
 				}
@@ -65,7 +65,7 @@ func TestEveryKindIsAReminder(t *testing.T) {
 		if got := number(t, s, "SELECT urgency FROM message"); got != urgencyReminder {
 			t.Errorf("%s has urgency %d", kind, got)
 		}
-		write(t, s, func(tx *Tx) error { return second(tx.Hush(day0.At(22, time.UTC).Unix(), 20, 10)) })
+		write(t, s, func(tx *Tx) error { return second(tx.SuppressAtNight(day0.At(22, time.UTC).Unix(), 20, 10)) })
 		if got := stateOf(t, s, id); (got == Withdrawn) == kind.AtNight() {
 			t.Errorf("%s is %s at night", kind, got)
 		}
@@ -96,7 +96,7 @@ func TestHushTakesWhatIsDue(t *testing.T) {
 	hush := func(now int64, limit, want int) {
 		t.Helper()
 		write(t, s, func(tx *Tx) error {
-			n, err := tx.Hush(now, 20, limit)
+			n, err := tx.SuppressAtNight(now, 20, limit)
 			if n != want {
 				t.Errorf("%d taken back at +%d, want %d", n, now-noon, want)
 			}

@@ -124,7 +124,7 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 		l.do(sqlMovePrompt, to.E164(), now, was),
 		l.do(sqlDropCode, growerID),
 		l.do(sqlReleaseTexts, now, growerID),
-		l.do(sqlMoveTexts, to.E164(), tx.s.laneOf(to.E164()), growerID),
+		l.do(sqlMoveTexts, to.E164(), tx.s.routePrefixOf(to.E164()), growerID),
 		l.do(sqlRelink, to.E164(), now, growerID),
 	)
 	if err == nil {

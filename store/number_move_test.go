@@ -60,7 +60,7 @@ func TestMove(t *testing.T) {
 	}
 	// The try that was on is void, and the text goes to the new number.
 	err = s.View(context.Background(), func(tx *Tx) error {
-		holds, err := tx.Holds(list[0], at)
+		holds, err := tx.StillClaimed(list[0], at)
 		if holds {
 			t.Error("a text is still being sent to the old number")
 		}

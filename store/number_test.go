@@ -29,7 +29,7 @@ func ringing(t *testing.T, s *Store, p Phone) (message int64) {
 		return errors.Join(told,
 			tx.SaveSession(Session{Phone: p, Channel: "ussd", Network: "n", State: []byte("secret"), ExpiresAt: noon + 400*day}),
 			tx.SavePrompt(Prompt{Phone: p, Body: []byte("asked"), Until: noon + 400*day}),
-			tx.Remember("local", "k"+p.E164(), p, []byte("secret"), noon))
+			tx.StoreReply("local", "k"+p.E164(), p, []byte("secret"), noon))
 	})
 	return id
 }

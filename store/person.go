@@ -23,39 +23,39 @@ const (
 	sqlPersonTries   = `SELECT wrong, until FROM move_try WHERE hash = $1`
 )
 
-// Person reads all that is kept of a phone, with or without records.
-func (tx *Tx) Person(phone Phone, now int64) (Person, error) {
+// PersonalData reads all that is kept of a phone, with or without records.
+func (tx *Tx) PersonalData(phone Phone, now int64) (PersonalData, error) {
 	p, err := tx.person(phone, now)
 	p.Number = phone.E164()
 	return p, fail("person", err)
 }
 
-// PersonUnlinked reads all that is kept of a grower without a number:
+// PersonalDataUnlinked reads all that is kept of a grower without a number:
 // ErrLinked for one who has one, so that a mistyped id shows nobody else.
-func (tx *Tx) PersonUnlinked(growerID, now int64) (Person, error) {
+func (tx *Tx) PersonalDataUnlinked(growerID, now int64) (PersonalData, error) {
 	var unlinked bool
 	var phone string
 	known, err := tx.one(sqlPersonID, args(growerID), &unlinked, &phone)
 	switch {
 	case err != nil:
-		return Person{}, fail("person", err)
+		return PersonalData{}, fail("person", err)
 	case !known:
-		return Person{}, ErrUnknown
+		return PersonalData{}, ErrUnknown
 	case !unlinked:
-		return Person{}, ErrLinked
+		return PersonalData{}, ErrLinked
 	}
 	p, err := tx.person(Phone(phone), now)
 	return p, fail("person", err)
 }
 
 // Empty reports that nothing at all is kept.
-func (p Person) Empty() bool {
+func (p PersonalData) Empty() bool {
 	return p.Records == nil && p.NoTextsSince == 0 && len(p.Texts) == 0 && len(p.Dialogues) == 0 && p.Question == nil &&
 		p.RepliesKept == 0 && p.WrongCodes == 0
 }
 
-func (tx *Tx) person(phone Phone, now int64) (Person, error) {
-	p := Person{WrittenAt: Instant(now), Texts: []PersonText{}, Dialogues: []PersonTalk{}}
+func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
+	p := PersonalData{WrittenAt: Instant(now), Texts: []PersonText{}, Dialogues: []PersonDialogue{}}
 	records, err := tx.personRecords(phone)
 	if err != nil {
 		return p, err
@@ -77,7 +77,7 @@ func (tx *Tx) person(phone Phone, now int64) (Person, error) {
 			Instant(m.UsefulUntil), Instant(m.AcceptedAt), Instant(m.EndedAt)})
 	}
 	err = tx.each(sqlPersonTalks, args(phone.E164()), func(scan func(...any) error) error {
-		var t PersonTalk
+		var t PersonDialogue
 		err := scan(&t.Channel, &t.SavedAt, &t.Until)
 		p.Dialogues = append(p.Dialogues, t)
 		return err
@@ -90,7 +90,7 @@ func (tx *Tx) person(phone Phone, now int64) (Person, error) {
 		return p, err
 	}
 	if ok {
-		p.Question = &PersonAsked{Instant(asked.AskedAt), Instant(asked.Until)}
+		p.Question = &PersonQuestion{Instant(asked.AskedAt), Instant(asked.Until)}
 	}
 	_, err = tx.one(sqlPersonReplies, args(phone.E164()), &p.RepliesKept)
 	return p, err
@@ -162,7 +162,7 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 			p.Passes = append(p.Passes, PersonPass{dayText(x.On), x.With.String(), x.Way.String(), x.Hours, x.People, x.Left.String()})
 		}
 		for _, x := range sightings[p.ID] {
-			p.Sightings = append(p.Sightings, PersonSight{dayText(x.On), x.Leaves.String(), x.Amount.String(), x.Rows.String(), x.Water.String()})
+			p.Sightings = append(p.Sightings, PersonSighting{dayText(x.On), x.Leaves.String(), x.Amount.String(), x.Rows.String(), x.Water.String()})
 		}
 		p.Told = append(p.Told, told[p.ID]...)
 		r.Plots = append(r.Plots, p)
@@ -176,7 +176,7 @@ func personPlot(r *plotRow) PersonPlot {
 		SeedlingAgeDays: r.plot.SeedlingAgeDays, PerHill: r.plot.SeedlingsPerHill, RowSpacingCM: r.plot.RowSpacingCM,
 		HillSpacingCM: r.plot.HillSpacingCM, AreaM2: r.plot.AreaM2, Flood: r.plot.Flood.String(), Soil: r.plot.Soil.String(),
 		InflowLS: r.plot.InflowLS, DurationDays: r.plot.DurationDays, ToolWidthCM: r.tool.WidthCM, ToolMaxWidthCM: r.tool.MaxWidthCM,
-		HerbicidePrice: r.herbicide, Passes: []PersonPass{}, Sightings: []PersonSight{}, Told: []PersonNotice{}}
+		HerbicidePrice: r.herbicide, Passes: []PersonPass{}, Sightings: []PersonSighting{}, Told: []PersonNotice{}}
 	if w := r.announced; w.Exists() {
 		p.Announced = &PersonWindow{w.Number, w.Edition, dayText(w.Opens), dayText(w.Best), dayText(w.Closes)}
 	}

@@ -6,20 +6,20 @@ import (
 	"rowbell/engine"
 )
 
-// Person is all that is kept of one person, as it is written for them. Names
+// PersonalData is all that is kept of one person, as it is written for them. Names
 // in JSON carry their unit; days are YYYY-MM-DD, instants RFC 3339 in UTC; what
 // was not told is left out. Prices are in the currency of the place.
-type Person struct {
-	Number          string         `json:"number,omitempty"` // whole; "" for records without a number
-	WrittenAt       Instant        `json:"written_at"`
-	NoTextsSince    Instant        `json:"no_texts_since,omitzero"` // the number wants none; it is kept as a keyed hash
-	Records         *PersonRecords `json:"records,omitempty"`       // nil: none
-	Texts           []PersonText   `json:"texts"`
-	Dialogues       []PersonTalk   `json:"dialogues"`
-	Question        *PersonAsked   `json:"question,omitempty"` // that one digit answers
-	RepliesKept     int64          `json:"replies_kept_for_repeats"`
-	WrongCodes      int64          `json:"wrong_codes_typed,omitempty"`
-	WrongCodesUntil Instant        `json:"wrong_codes_kept_until,omitzero"`
+type PersonalData struct {
+	Number          string           `json:"number,omitempty"` // whole; "" for records without a number
+	WrittenAt       Instant          `json:"written_at"`
+	NoTextsSince    Instant          `json:"no_texts_since,omitzero"` // the number wants none; it is kept as a keyed hash
+	Records         *PersonRecords   `json:"records,omitempty"`       // nil: none
+	Texts           []PersonText     `json:"texts"`
+	Dialogues       []PersonDialogue `json:"dialogues"`
+	Question        *PersonQuestion  `json:"question,omitempty"` // that one digit answers
+	RepliesKept     int64            `json:"replies_kept_for_repeats"`
+	WrongCodes      int64            `json:"wrong_codes_typed,omitempty"`
+	WrongCodesUntil Instant          `json:"wrong_codes_kept_until,omitzero"`
 }
 
 // PersonRecords are a grower's.
@@ -82,10 +82,10 @@ type PersonPlot struct {
 	ToolMaxWidthCM  float64 `json:"tool_max_width_cm,omitempty"`
 	HerbicidePrice  float64 `json:"herbicide_price,omitempty"`
 
-	Announced *PersonWindow  `json:"window_announced,omitempty"`
-	Passes    []PersonPass   `json:"passes"`
-	Sightings []PersonSight  `json:"sightings"`
-	Told      []PersonNotice `json:"told"`
+	Announced *PersonWindow    `json:"window_announced,omitempty"`
+	Passes    []PersonPass     `json:"passes"`
+	Sightings []PersonSighting `json:"sightings"`
+	Told      []PersonNotice   `json:"told"`
 }
 
 // PersonWindow is a window as the grower was told it last.
@@ -107,8 +107,8 @@ type PersonPass struct {
 	Left   string  `json:"weeds_left"`
 }
 
-// PersonSight is what was seen on a day.
-type PersonSight struct {
+// PersonSighting is what was seen on a day.
+type PersonSighting struct {
 	Day    string `json:"day"`
 	Leaves string `json:"weed_leaves"`
 	Amount string `json:"weeds"`
@@ -152,15 +152,15 @@ type PersonText struct {
 	EndedAt     Instant `json:"ended_at,omitzero"`
 }
 
-// PersonTalk is a dialogue that is not over.
-type PersonTalk struct {
+// PersonDialogue is a dialogue that is not over.
+type PersonDialogue struct {
 	Channel string  `json:"channel"`
 	SavedAt Instant `json:"last_at"`
 	Until   Instant `json:"kept_until"`
 }
 
-// PersonAsked is a question that waits for its digit.
-type PersonAsked struct {
+// PersonQuestion is a question that waits for its digit.
+type PersonQuestion struct {
 	AskedAt Instant `json:"asked_at"`
 	Until   Instant `json:"may_be_answered_until"`
 }

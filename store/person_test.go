@@ -47,7 +47,7 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 			l.TellHerbicide(2, 75),
 			l.tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("x" + p.E164()), SavedAt: noon, ExpiresAt: noon + 60}),
 			l.tx.SavePrompt(Prompt{Phone: p, Body: []byte("1=done"), AskedAt: noon, Until: noon + 3600}),
-			l.tx.Remember("local", "of "+p.String(), p, []byte("by the well"), noon),
+			l.tx.StoreReply("local", "of "+p.String(), p, []byte("by the well"), noon),
 			l.do(sqlWrongCode, l.hash(), noon+wrongFor, noon),
 		)
 	})
@@ -61,9 +61,9 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 	})
 }
 
-func person(t *testing.T, s *Store, p Phone) Person {
+func person(t *testing.T, s *Store, p Phone) PersonalData {
 	t.Helper()
-	return read(t, s, p, noon, func(l *Ledger) (Person, error) { return l.tx.Person(p, noon+99) })
+	return read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon+99) })
 }
 
 // What the grower is told of it agrees with what is written out.
@@ -72,7 +72,7 @@ func TestKeptCountsWhatPersonHolds(t *testing.T) {
 	fullLife(t, s, ana)
 	fullLife(t, s, ben)
 	keep(t, s, ana, noon+99, func(l *Ledger) error {
-		plots, passes, texts, err := l.Kept()
+		plots, passes, texts, err := l.StoredCounts()
 		if plots != 2 || passes != 1 || texts != 1 {
 			t.Errorf("plots %d, passes %d, texts %d", plots, passes, texts)
 		}
@@ -177,7 +177,7 @@ func TestPersonUnlinked(t *testing.T) {
 	keep(t, s, ana, noon+100, (*Ledger).Unlink)
 	for id, want := range map[int64]error{1: nil, 2: ErrLinked, 3: ErrUnknown} {
 		err := s.View(context.Background(), func(tx *Tx) error {
-			p, err := tx.PersonUnlinked(id, noon)
+			p, err := tx.PersonalDataUnlinked(id, noon)
 			if err == nil && (p.Number != "" || p.Records.NoNumberSince != Instant(noon+100) || p.Records.NoPhoneSince != Instant(noon+50) || len(p.Records.Plots) != 2 || len(p.Texts) != 1) {
 				t.Errorf("grower %d: %+v", id, p)
 			}

@@ -22,11 +22,11 @@ type RestoreOptions struct {
 
 // Restored is what a restore did.
 type Restored struct {
-	Backup   Contents
-	Replaced Contents // Path "" = there was nothing to replace
-	Damaged  error    // what is wrong with the replaced file; nil = it was read whole
-	Aside    string   // where it is now
-	Taken    Taken
+	Backup     Contents
+	Replaced   Contents // Path "" = there was nothing to replace
+	Damaged    error    // what is wrong with the replaced file; nil = it was read whole
+	Aside      string   // where it is now
+	Reconciled Reconciled
 }
 
 // NewerError refuses a backup that is older than the records it would replace.
@@ -38,7 +38,7 @@ func (*NewerError) Error() string { return "the records are newer than the backu
 
 // Restore puts a backup in the place of the records at o.To, which may be
 // damaged or not there. The backup is checked whole, brought to the schema of
-// this program and put right for today (see Taken) in a file of its own; then
+// this program and put right for today (see Reconciled) in a file of its own; then
 // that file takes the name. Whenever the process dies, there are the old
 // records or the new ones, whole. Refusals are ErrInUse, *NewerError and
 // *OpenError.
@@ -70,7 +70,7 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 	if sameFile(o.From, to) {
 		return r, &OpenError{Op: "check", Path: o.From, Err: errors.New("these are the records themselves"), Try: otherBackup}
 	}
-	h, err := takeHold(ctx, to, alone)
+	h, err := takeLock(ctx, to, alone)
 	if err != nil {
 		return r, err
 	}
@@ -97,7 +97,7 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 		return r, &NewerError{Backup: r.Backup.Newest, Records: old.Newest}
 	}
 	step("put right")
-	if r.Taken, err = renew(ctx, part, old, o.Now); err != nil {
+	if r.Reconciled, err = renew(ctx, part, old, o.Now); err != nil {
 		return r, named(err, o.From)
 	}
 	step("sync")
@@ -179,8 +179,8 @@ func copyFile(from, to string) error {
 
 // renew brings the copy of a backup to this program's schema and to today, and
 // leaves one file that is whole.
-func renew(ctx context.Context, part string, old replaced, now int64) (Taken, error) {
-	var t Taken
+func renew(ctx context.Context, part string, old replaced, now int64) (Reconciled, error) {
+	var t Reconciled
 	s, err := Open(ctx, part, Options{ReadConns: 1, alone: true})
 	if err != nil {
 		return t, err

@@ -142,7 +142,7 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 			write(t, s, func(tx *Tx) error {
 				return errors.Join(tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("s"), ExpiresAt: noon + 5*day}),
 					tx.SavePrompt(Prompt{Phone: p, Body: []byte("asked"), Until: noon + 5*day}),
-					tx.Remember("local", "k"+p.E164(), p, []byte("r"), noon))
+					tx.StoreReply("local", "k"+p.E164(), p, []byte("r"), noon))
 			})
 		}
 	}
@@ -174,7 +174,7 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 	backup := backupOf(t, s)
 	to := filepath.Join(t.TempDir(), "new.db")
 	r := restoreTo(t, backup, to)
-	if want := (Taken{Reminders: 1, Others: 2}); r.Taken != want || r.Aside != "" || r.Replaced.Path != "" {
+	if want := (Reconciled{Reminders: 1, Others: 2}); r.Reconciled != want || r.Aside != "" || r.Replaced.Path != "" {
 		t.Errorf("%+v", r)
 	}
 	got := openAt(t, to)

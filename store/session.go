@@ -79,18 +79,18 @@ const (
 	ON CONFLICT (gateway, key) DO UPDATE SET phone = excluded.phone, reply = excluded.reply, at = excluded.at`
 )
 
-// Seen returns the reply that a callback with this key got at the instant
+// StoredReply returns the reply that a callback with this key got at the instant
 // since or later.
-func (tx *Tx) Seen(gateway, key string, since int64) (reply []byte, ok bool, err error) {
+func (tx *Tx) StoredReply(gateway, key string, since int64) (reply []byte, ok bool, err error) {
 	ok, err = tx.one(sqlSeen, args(gateway, key, since), &reply)
 	return reply, ok, fail("seen", err)
 }
 
-// Remember keeps the reply to a callback for its repeats, in the place of one
+// StoreReply keeps the reply to a callback for its repeats, in the place of one
 // that Seen no longer counts. The phone is the one whose records the reply may
 // speak of, so that Erase removes it; "" for a reply that holds nothing of
 // anybody.
-func (tx *Tx) Remember(gateway, key string, phone Phone, reply []byte, now int64) error {
+func (tx *Tx) StoreReply(gateway, key string, phone Phone, reply []byte, now int64) error {
 	_, err := tx.exec(sqlRemember, gateway, key, orNull(phone.E164()), blob(reply), now)
 	return fail("remember", err)
 }

@@ -81,7 +81,7 @@ func TestRepeatsGetTheFirstReply(t *testing.T) {
 		{121, "local", "a", "", "anew", true},
 	} {
 		write(t, s, func(tx *Tx) error {
-			got, seen, err := tx.Seen(c.gateway, c.key, noon+c.at-60)
+			got, seen, err := tx.StoredReply(c.gateway, c.key, noon+c.at-60)
 			if seen != c.seen || string(got) != c.want || err != nil {
 				t.Errorf("%d: %q, %v, %v", i, got, seen, err)
 			}
@@ -92,7 +92,7 @@ func TestRepeatsGetTheFirstReply(t *testing.T) {
 			if c.reply != "" {
 				reply = []byte(c.reply)
 			}
-			return tx.Remember(c.gateway, c.key, ana, reply, noon+c.at)
+			return tx.StoreReply(c.gateway, c.key, ana, reply, noon+c.at)
 		})
 	}
 }
@@ -102,7 +102,7 @@ func TestPrune(t *testing.T) {
 	const many = 2*pruneBatch + 7
 	write(t, s, func(tx *Tx) error {
 		for i := range many {
-			if err := tx.Remember("local", fmt.Sprint("old", i), "", nil, noon-KeepCallbacks-1); err != nil {
+			if err := tx.StoreReply("local", fmt.Sprint("old", i), "", nil, noon-CallbackRetention-1); err != nil {
 				return err
 			}
 		}
@@ -111,11 +111,11 @@ func TestPrune(t *testing.T) {
 			if err := tx.SaveSession(Session{Phone: p, Channel: "ussd", ExpiresAt: until}); err != nil {
 				return err
 			}
-			if err := tx.SavePrompt(Prompt{Phone: p, Until: until - KeepPrompts}); err != nil {
+			if err := tx.SavePrompt(Prompt{Phone: p, Until: until - PromptRetention}); err != nil {
 				return err
 			}
 		}
-		return tx.Remember("local", "new", "", nil, noon-KeepCallbacks)
+		return tx.StoreReply("local", "new", "", nil, noon-CallbackRetention)
 	})
 	for _, want := range []Pruned{{Callbacks: many, Sessions: 1, Prompts: 1}, {}} {
 		got, err := s.Prune(context.Background(), noon)
@@ -134,7 +134,7 @@ func TestPrune(t *testing.T) {
 func TestPruneMessages(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	old, loose := noon-KeepMessages-1, noon-KeepLoose-1
+	old, loose := noon-TextRetention-1, noon-LooseTextRetention-1
 	ids := map[string]int64{}
 	for _, m := range []struct {
 		key    string
@@ -171,7 +171,7 @@ func TestPruneMessages(t *testing.T) {
 		}
 	}
 	// All are old: there is no young one that ends the search.
-	if got, err := s.Prune(context.Background(), noon+2*KeepMessages); got.Messages != 2 || err != nil {
+	if got, err := s.Prune(context.Background(), noon+2*TextRetention); got.Messages != 2 || err != nil {
 		t.Errorf("pruned %+v (%v), want 2 texts", got, err)
 	}
 }

@@ -193,7 +193,7 @@ const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'cl
 func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 	var stale []int64
 	for u := range urgencyReminder + 1 {
-		for _, lane := range append([]string{""}, tx.s.lanes...) {
+		for _, lane := range append([]string{""}, tx.s.routePrefixes...) {
 			if err == nil {
 				err = tx.each(sqlExpire, args(now, u, lane), func(scan func(...any) error) error {
 					var id int64

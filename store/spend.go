@@ -13,8 +13,8 @@ type Limits struct {
 	MicrosAMonth int64
 }
 
-// Held is texts that a limit holds back.
-type Held struct {
+// Deferred is texts that a limit holds back.
+type Deferred struct {
 	Scope string // "all", "gateway" or "number"
 	Limit string // "texts", "money-day" or "money-month"
 	Until int64  // when they are looked at again
@@ -32,9 +32,9 @@ type Spend struct {
 	MostOfOne, Numbers  int64 // of "": texts to the number with most of them today, and numbers counted today
 }
 
-// keepSpend is how many days spend rows are kept: more than a month, so that
+// spendRetentionDays is how many days spend rows are kept: more than a month, so that
 // the month's limit holds, and a quarter for whoever checks a bill.
-const keepSpend = 100
+const spendRetentionDays = 100
 
 const (
 	allScope     = ""
@@ -53,8 +53,8 @@ func monthOf(at int64) (first, next time.Time) {
 	return first, first.AddDate(0, 1, 0)
 }
 
-// purse is what was spent in one scope, and what a claim adds to it.
-type purse struct {
+// budget is what was spent in one scope, and what a claim adds to it.
+type budget struct {
 	words                   string // of its limits, for a reason
 	scope, key              string
 	limits                  Limits
@@ -64,7 +64,7 @@ type purse struct {
 
 // over names the limit that one more text at this cost would pass, in words.
 // The confirmation of a stop counts, and no number of texts holds it.
-func (p *purse) over(m Message, cost int64) (limit, words string) {
+func (p *budget) over(m Message, cost int64) (limit, words string) {
 	switch l := p.limits; {
 	case m.Note != stopNote && l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
 		return "texts", "texts a day " + p.words
@@ -78,18 +78,18 @@ func (p *purse) over(m Message, cost int64) (limit, words string) {
 	return "", ""
 }
 
-// purses are those that a claim pays from. They are read when they are first
+// budgets are those that a claim pays from. They are read when they are first
 // needed and written once, in the claim's transaction: a crash leaves what was
 // handed over as spent.
-type purses struct {
+type budgets struct {
 	tx   *Tx
 	now  int64
 	c    Claimant
-	open []*purse
-	held []Held
+	open []*budget
+	held []Deferred
 }
 
-func (tx *Tx) purses(now int64, c Claimant) *purses { return &purses{tx: tx, now: now, c: c} }
+func (tx *Tx) purses(now int64, c Claimant) *budgets { return &budgets{tx: tx, now: now, c: c} }
 
 const (
 	sqlSpentDay   = `SELECT texts, micros FROM spend WHERE scope = $1 AND day = $2`
@@ -99,13 +99,13 @@ const (
 	sqlHold = `UPDATE message SET state = 'queued', held = 1, claim_at = $1, reason = $2 WHERE id = $3`
 )
 
-func (p *purses) purse(scope, words, key string, l Limits) (*purse, error) {
+func (p *budgets) purse(scope, words, key string, l Limits) (*budget, error) {
 	for _, q := range p.open {
 		if q.key == key {
 			return q, nil
 		}
 	}
-	q := &purse{words: words, scope: scope, key: key, limits: l}
+	q := &budget{words: words, scope: scope, key: key, limits: l}
 	if l != (Limits{}) {
 		if _, err := p.tx.one(sqlSpentDay, args(key, dayOf(p.now)), &q.texts, &q.micros); err != nil {
 			return nil, err
@@ -123,22 +123,22 @@ func (p *purses) purse(scope, words, key string, l Limits) (*purse, error) {
 
 // of are the purses that a text is paid from. What goes to a number is noted
 // only where that has a limit.
-func (p *purses) of(m Message) ([]*purse, error) {
+func (p *budgets) of(m Message) ([]*budget, error) {
 	all, err := p.purse("all", "of all texts", allScope, p.c.All)
 	if err != nil {
 		return nil, err
 	}
 	own, err := p.purse("gateway", "through "+p.c.Gateway, gatewayScope+p.c.Gateway, p.c.Own)
 	if err != nil || p.c.Number == (Limits{}) || m.Note == stopNote {
-		return []*purse{all, own}, err
+		return []*budget{all, own}, err
 	}
 	number, err := p.purse("number", "to one number", p.tx.numberScope(m.To), p.c.Number)
-	return []*purse{number, own, all}, err
+	return []*budget{number, own, all}, err
 }
 
 // take pays for a text, or holds it back. One that was paid for, and that the
 // network may have taken, is not paid for again: its key is the same.
-func (p *purses) take(m Message) (segments, cost int64, held bool, err error) {
+func (p *budgets) take(m Message) (segments, cost int64, held bool, err error) {
 	if m.charged {
 		return 0, 0, false, nil
 	}
@@ -161,7 +161,7 @@ func (p *purses) take(m Message) (segments, cost int64, held bool, err error) {
 	return segments, cost, false, nil
 }
 
-func (p *purses) hold(m Message, scope, limit, words string) error {
+func (p *budgets) hold(m Message, scope, limit, words string) error {
 	until := (dayOf(p.now) + 1) * 24 * 60 * 60
 	if limit == "money-month" {
 		_, next := monthOf(p.now)
@@ -176,12 +176,12 @@ func (p *purses) hold(m Message, scope, limit, words string) error {
 			return nil
 		}
 	}
-	p.held = append(p.held, Held{Scope: scope, Limit: limit, Until: until, Texts: 1})
+	p.held = append(p.held, Deferred{Scope: scope, Limit: limit, Until: until, Texts: 1})
 	return nil
 }
 
 // write notes what was spent.
-func (p *purses) write() error {
+func (p *budgets) write() error {
 	for _, q := range p.open {
 		if q.newTexts == 0 {
 			continue

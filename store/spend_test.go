@@ -107,19 +107,19 @@ func TestLimits(t *testing.T) {
 		set    func(*Claimant)
 		texts  []string // bodies
 		want   int      // claimed at once
-		held   Held
+		held   Deferred
 		reason string
 	}{
 		{"texts of all", func(c *Claimant) { c.All.TextsADay = 2 }, []string{"a", "b", "c"}, 2,
-			Held{"all", "texts", noon + midnight, 1}, "held: texts a day of all texts"},
+			Deferred{"all", "texts", noon + midnight, 1}, "held: texts a day of all texts"},
 		{"texts of the network", func(c *Claimant) { c.Own.TextsADay = 1 }, []string{"a", "b", "c"}, 1,
-			Held{"gateway", "texts", noon + midnight, 2}, "held: texts a day through heron"},
+			Deferred{"gateway", "texts", noon + midnight, 2}, "held: texts a day through heron"},
 		{"money of the day, by segments", func(c *Claimant) { c.All.MicrosADay = 7_000_000 }, []string{"3 segments", "1 segments", "0 segments"}, 2,
-			Held{"all", "money-day", noon + midnight, 1}, "held: money a day of all texts"},
-		{"just enough money", func(c *Claimant) { c.All.MicrosADay = 8_000_000 }, []string{"3 segments", "1 segments"}, 2, Held{}, ""},
+			Deferred{"all", "money-day", noon + midnight, 1}, "held: money a day of all texts"},
+		{"just enough money", func(c *Claimant) { c.All.MicrosADay = 8_000_000 }, []string{"3 segments", "1 segments"}, 2, Deferred{}, ""},
 		{"money of the month", func(c *Claimant) { c.Own.MicrosAMonth = 1_000_000 }, []string{"a"}, 0,
-			Held{"gateway", "money-month", noon + month, 1}, "held: money a month through heron"},
-		{"no limits", func(*Claimant) {}, []string{"a", "b", "c"}, 3, Held{}, ""},
+			Deferred{"gateway", "money-month", noon + month, 1}, "held: money a month through heron"},
+		{"no limits", func(*Claimant) {}, []string{"a", "b", "c"}, 3, Deferred{}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := open(t)
@@ -136,13 +136,13 @@ func TestLimits(t *testing.T) {
 				t.Errorf("%d claimed, want %d", len(claims.Texts), c.want)
 			}
 			if c.reason == "" {
-				if len(claims.Held) > 0 {
-					t.Errorf("held %+v", claims.Held)
+				if len(claims.Deferred) > 0 {
+					t.Errorf("held %+v", claims.Deferred)
 				}
 				return
 			}
-			if len(claims.Held) != 1 || claims.Held[0] != c.held {
-				t.Errorf("held %+v, want %+v", claims.Held, c.held)
+			if len(claims.Deferred) != 1 || claims.Deferred[0] != c.held {
+				t.Errorf("held %+v, want %+v", claims.Deferred, c.held)
 			}
 			if n := number(t, s, "SELECT count(*) FROM message WHERE held = 1 AND state = 'queued' AND tries = 0 AND reason = $1", c.reason); n != int64(c.held.Texts) {
 				t.Errorf("%d rows say %q, want %d", n, c.reason, c.held.Texts)
@@ -215,7 +215,7 @@ func TestHeldExpiresOrIsLetGo(t *testing.T) {
 		t.Fatalf("claimed %q", got)
 	}
 	s.Close()
-	s, err := Open(context.Background(), path, Options{Lanes: []string{}})
+	s, err := Open(context.Background(), path, Options{RoutePrefixes: []string{}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -243,7 +243,7 @@ func TestManyAreHeld(t *testing.T) {
 	for range 3 {
 		write(t, s, func(tx *Tx) error {
 			claims, err := tx.Claim(noon, c)
-			for _, h := range claims.Held {
+			for _, h := range claims.Deferred {
 				held += h.Texts
 			}
 			return err
@@ -258,7 +258,7 @@ func TestSpendIsPruned(t *testing.T) {
 	s := open(t)
 	fill(t, s, 1, 3600)
 	handOver(t, s, noon, paid("heron", 10))
-	for _, c := range []struct{ day, want int64 }{{keepSpend, 0}, {keepSpend + 1, 2}} { // of all, of heron
+	for _, c := range []struct{ day, want int64 }{{spendRetentionDays, 0}, {spendRetentionDays + 1, 2}} { // of all, of heron
 		p, err := s.Prune(context.Background(), noon+c.day*86400)
 		if err != nil || p.Spend != c.want {
 			t.Errorf("after %d days pruned %+v, %v", c.day, p, err)

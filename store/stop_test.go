@@ -130,9 +130,9 @@ func TestErase(t *testing.T) {
 		}
 		return errors.Join(
 			l.tx.SaveSession(Session{Phone: ana, Channel: "ussd", State: []byte("x"), SavedAt: noon, ExpiresAt: noon + 60}),
-			l.tx.Remember("local", "a", ana, []byte("by the well"), noon),
-			l.tx.Remember("local", "b", ben, []byte("by the well"), noon),
-			l.tx.Remember("local", "c", "", nil, noon),
+			l.tx.StoreReply("local", "a", ana, []byte("by the well"), noon),
+			l.tx.StoreReply("local", "b", ben, []byte("by the well"), noon),
+			l.tx.StoreReply("local", "c", "", nil, noon),
 		)
 	})
 	keep(t, s, ana, noon+1, func(l *Ledger) error {
@@ -170,7 +170,7 @@ func TestErasedIsGoneFromTheFiles(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
-	write(t, s, func(tx *Tx) error { return tx.Remember("local", "a", ana, []byte("by the well"), noon) })
+	write(t, s, func(tx *Tx) error { return tx.StoreReply("local", "a", ana, []byte("by the well"), noon) })
 	if err := s.Checkpoint(context.Background()); err != nil {
 		t.Fatal(err)
 	}

@@ -15,33 +15,33 @@ import (
 
 // Options of a store. The zero value is what a small host needs.
 type Options struct {
-	ReadConns int       // connections for View; 0 = 4
-	Random    io.Reader // what codes are drawn from; nil = crypto/rand
-	Keep      *Keep     // for how long what is over is kept; nil = DefaultKeep
-	Serving   bool      // this is the service: refused where another one serves the file
+	ReadConns int        // connections for View; 0 = 4
+	Random    io.Reader  // what codes are drawn from; nil = crypto/rand
+	Retention *Retention // for how long what is over is kept; nil = DefaultKeep
+	Serving   bool       // this is the service: refused where another one serves the file
 
 	alone bool // nobody else knows the file
-	// Lanes are the prefixes of numbers that have a way of their own out, such
+	// RoutePrefixes are the prefixes of numbers that have a way of their own out, such
 	// as "+4477"; nil: those that were handed in last.
-	Lanes []string
+	RoutePrefixes []string
 }
 
 const defaultReadConns = 4
 
 // Store is an open database. Its methods may be called from any goroutine.
 type Store struct {
-	path    string
-	hold    *hold
-	writeDB *sql.DB
-	readDB  *sql.DB
-	writer  *writer
-	hashKey []byte    // of opt_out, and of what else is kept hashed
-	random  io.Reader // for codes
-	keep    Keep
-	places  placeCache
-	marks   atomic.Uint64 // see Mark
-	lanes   []string      // prefixes, the longest first
-	early   early
+	path          string
+	lock          *fileLock
+	writeDB       *sql.DB
+	readDB        *sql.DB
+	writer        *writer
+	hashKey       []byte    // of opt_out, and of what else is kept hashed
+	random        io.Reader // for codes
+	keep          Retention
+	places        placeCache
+	marks         atomic.Uint64 // see Mark
+	routePrefixes []string      // prefixes, the longest first
+	early         early
 
 	mu      sync.RWMutex // held for reading while work is handed to the writer
 	closed  bool
@@ -69,12 +69,12 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if o.Random == nil {
 		o.Random = rand.Reader
 	}
-	s := &Store{path: full, random: o.Random, keep: DefaultKeep(), drained: make(chan struct{})}
-	if o.Keep != nil {
-		s.keep = *o.Keep
+	s := &Store{path: full, random: o.Random, keep: DefaultRetention(), drained: make(chan struct{})}
+	if o.Retention != nil {
+		s.keep = *o.Retention
 	}
 	if !o.alone {
-		if s.hold, err = openHold(ctx, full, o.Serving); err != nil {
+		if s.lock, err = lockForStore(ctx, full, o.Serving); err != nil {
 			return nil, err
 		}
 	}
@@ -107,10 +107,10 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 		return refuse("open", err)
 	}
 	first := newJob(ctx, func(tx *Tx) error {
-		if err := s.furnish(tx); err != nil {
+		if err := s.seed(tx); err != nil {
 			return err
 		}
-		return s.setLanes(tx, o.Lanes)
+		return s.setRoutePrefixes(tx, o.RoutePrefixes)
 	})
 	batch := []*job{first}
 	if err := s.writer.group(&batch); err != nil {
@@ -126,9 +126,9 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 	return nil
 }
 
-// furnish puts in what every database has: the default place, and the key of
+// seed puts in what every database has: the default place, and the key of
 // the opt-out hashes.
-func (s *Store) furnish(tx *Tx) error {
+func (s *Store) seed(tx *Tx) error {
 	if _, ok, err := tx.PlaceByName(DefaultPlace); err != nil {
 		return err
 	} else if !ok {
@@ -174,7 +174,7 @@ func (s *Store) closeFiles() error {
 		keep(s.writer.close())
 	}
 	keep(s.writeDB.Close())
-	s.hold.release()
+	s.lock.release()
 	return fail("close", first)
 }
 

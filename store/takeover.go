@@ -6,14 +6,14 @@ import (
 	"strings"
 )
 
-// Taken is what a restore changed in the records that were put back.
+// Reconciled is what a restore changed in the records that were put back.
 //
 // Texts that waited to be sent may have been sent since: none is sent, and
 // what they told counts as not told, so that the bell says what is true today.
 // Dialogues, prompts and codes for a new number end: what was said since is
 // not known. What growers decided since the backup about being texted at all is
 // taken over from the file that was replaced.
-type Taken struct {
+type Reconciled struct {
 	Reminders, Others int  // texts withdrawn
 	Stopped, Started  int  // growers whose STOP or START was taken over
 	Strangers         int  // STOPs of numbers without records
@@ -38,7 +38,7 @@ func (tx *Tx) takeSpent(old replaced) error {
 }
 
 // takeOver puts right what was put back.
-func (tx *Tx) takeOver(old replaced, now int64) (t Taken, err error) {
+func (tx *Tx) takeOver(old replaced, now int64) (t Reconciled, err error) {
 	for _, do := range []func() error{
 		func() error { return tx.skipIDs(old) },
 		func() error { return tx.withdrawAll(&t, now) },
@@ -87,7 +87,7 @@ const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NUL
 
 // withdrawAll takes back every text that may still be sent, and has the bell
 // look at their plots.
-func (tx *Tx) withdrawAll(t *Taken, now int64) error {
+func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 	var phones []Phone
 	err := tx.each(sqlAwaited, nil, func(scan func(...any) error) error {
 		var p Phone
@@ -136,7 +136,7 @@ func (tx *Tx) endDialogues() error {
 }
 
 // takeHeld keeps an order to send nothing, of whichever file.
-func (tx *Tx) takeHeld(t *Taken, old replaced) error {
+func (tx *Tx) takeHeld(t *Reconciled, old replaced) error {
 	if len(old.held) > 0 {
 		if err := tx.setMeta(metaSending, old.held); err != nil {
 			return err
@@ -156,7 +156,7 @@ func (tx *Tx) lineage(old replaced) bool {
 // takeNumbers erases again who was erased since, and gives numbers to whom
 // they were given since. Of damaged records it does not believe that somebody
 // is missing.
-func (tx *Tx) takeNumbers(t *Taken, old replaced, now int64) error {
+func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	if !tx.lineage(old) || old.damaged != nil {
 		return nil
 	}
@@ -237,7 +237,7 @@ func (tx *Tx) formerGrowers() (map[int64]formerGrower, error) {
 
 // takeStops takes over who wants no texts, and, of records that were read
 // whole, who wants them again.
-func (tx *Tx) takeStops(t *Taken, old replaced) error {
+func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
 	restored, err := tx.formerGrowers()
 	if err != nil {
 		return err

@@ -56,7 +56,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 	to := shut(t, s)
 
 	r := restoreTo(t, backup, to)
-	if want := (Taken{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1, Held: true}); r.Taken != want || r.Damaged != nil {
+	if want := (Reconciled{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1, Held: true}); r.Reconciled != want || r.Damaged != nil {
 		t.Errorf("%+v", r)
 	}
 	got := openAt(t, to)
@@ -123,7 +123,7 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 	to := shut(t, s)
 	spoil(t, to, func(b []byte) []byte { clear(b[(root-1)*4096 : root*4096]); return b })
 	r := restoreTo(t, backup, to)
-	if r.Damaged == nil || r.Taken.Stopped != 2 || r.Taken.Erased != 0 {
+	if r.Damaged == nil || r.Reconciled.Stopped != 2 || r.Reconciled.Erased != 0 {
 		t.Errorf("%+v", r)
 	}
 	got := openAt(t, to)

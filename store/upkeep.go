@@ -8,18 +8,18 @@ import (
 
 // How long what has served its purpose is kept.
 const (
-	// KeepCallbacks is how long a repeat of a callback gets the reply it got.
+	// CallbackRetention is how long a repeat of a callback gets the reply it got.
 	// Networks repeat within minutes, a queue after an outage within days.
-	KeepCallbacks = 7 * 24 * 60 * 60
-	// KeepPrompts is how long it is known that a prompt is over: as long as an
+	CallbackRetention = 7 * 24 * 60 * 60
+	// PromptRetention is how long it is known that a prompt is over: as long as an
 	// older dialogue by text may live, so that a late digit is not given to it.
-	KeepPrompts = 7 * 24 * 60 * 60
-	// KeepLoose is how long a text that is over is kept for a phone without
+	PromptRetention = 7 * 24 * 60 * 60
+	// LooseTextRetention is how long a text that is over is kept for a phone without
 	// records: nobody's consent covers more.
-	KeepLoose = 7 * 24 * 60 * 60
-	// KeepMessages is the same for a grower's: a year and a season's start.
-	KeepMessages = 400 * 24 * 60 * 60
-	pruneBatch   = 1000 // rows a transaction, so that a callback is not kept waiting
+	LooseTextRetention = 7 * 24 * 60 * 60
+	// TextRetention is the same for a grower's: a year and a season's start.
+	TextRetention = 400 * 24 * 60 * 60
+	pruneBatch    = 1000 // rows a transaction, so that a callback is not kept waiting
 )
 
 const (
@@ -74,13 +74,13 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 	}{
 		{sqlPruneCallbacks, now - days(s.keep.Callbacks), &p.Callbacks},
 		{sqlPruneSessions, now, &p.Sessions},
-		{sqlPrunePrompts, now - KeepPrompts, &p.Prompts},
+		{sqlPrunePrompts, now - PromptRetention, &p.Prompts},
 		{sqlPruneCodes, now, &p.Codes},
 		{sqlPruneTries, now, &p.Codes},
 		{sqlPruneWrong, codeDay(now), &p.Codes},
 		{sqlPruneLoose, now - days(s.keep.LooseTexts), &p.Messages},
 		{sqlPruneMessages, now - days(s.keep.Texts), &p.Messages},
-		{sqlPruneSpend, dayOf(now) - keepSpend, &p.Spend},
+		{sqlPruneSpend, dayOf(now) - spendRetentionDays, &p.Spend},
 	} {
 		err := s.prune(ctx, pruneBatch, work.count, func(tx *Tx) (int64, error) { return tx.exec(work.query, work.before, pruneBatch) })
 		if err != nil {

@@ -14,10 +14,10 @@ const (
 	GROUP BY pl.id, pl.zone, pl.morning_hour`
 )
 
-// Mark writes down that the records took a write at this instant. It is what
+// MarkWritable writes down that the records took a write at this instant. It is what
 // finds out that they do not. Each mark differs from the one before: SQLite
 // does not write what is there already.
-func (tx *Tx) Mark(now int64) error {
+func (tx *Tx) MarkWritable(now int64) error {
 	return tx.setMeta(metaCheckedAt, fmt.Appendf(nil, "%d/%d", now, tx.s.marks.Add(1)))
 }
 
@@ -32,19 +32,19 @@ func (tx *Tx) Newest() (int64, error) {
 	return max(callback, message), fail("newest", err)
 }
 
-// Behind is a place with plots that the bell should have looked at.
-type Behind struct {
+// OverduePlace is a place with plots that the bell should have looked at.
+type OverduePlace struct {
 	Zone        string
 	MorningHour int
 	Oldest      int64 // when the one that waits longest was due
 }
 
-// Behind lists the places with plots that were due at this instant or before
+// OverduePlaces lists the places with plots that were due at this instant or before
 // and have not been looked at.
-func (tx *Tx) Behind(at int64) ([]Behind, error) {
-	var list []Behind
+func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
+	var list []OverduePlace
 	err := tx.each(sqlBehind, args(at), func(scan func(...any) error) error {
-		var b Behind
+		var b OverduePlace
 		err := scan(&b.Zone, &b.MorningHour, &b.Oldest)
 		list = append(list, b)
 		return err
@@ -52,9 +52,9 @@ func (tx *Tx) Behind(at int64) ([]Behind, error) {
 	return list, fail("behind", err)
 }
 
-// CodesRest reports that so many wrong codes were typed on this day (UTC) that
+// CodesBlocked reports that so many wrong codes were typed on this day (UTC) that
 // the codes of all growers are worth nothing until the next.
-func (tx *Tx) CodesRest(now int64) (bool, error) {
+func (tx *Tx) CodesBlocked(now int64) (bool, error) {
 	var wrong int
 	_, err := tx.one(sqlWrongOfAll, args(codeDay(now)), &wrong)
 	return wrong >= wrongCodesOfAll, fail("codes", err)

@@ -26,11 +26,11 @@ func TestNewest(t *testing.T) {
 	newest(0)
 	enqueue(t, s, text("a", ana, noon))
 	newest(noon)
-	write(t, s, func(tx *Tx) error { return tx.Remember("local", "k", ana, []byte("reply"), noon+5) })
+	write(t, s, func(tx *Tx) error { return tx.StoreReply("local", "k", ana, []byte("reply"), noon+5) })
 	newest(noon + 5)
 	enqueue(t, s, text("b", ana, noon+9))
 	newest(noon + 9)
-	write(t, s, func(tx *Tx) error { return tx.Mark(noon + 100) }) // that nothing happened is no news
+	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) }) // that nothing happened is no news
 	newest(noon + 9)
 	// A mark is never what is there already, which SQLite would not write.
 	marked := func() string {
@@ -45,7 +45,7 @@ func TestNewest(t *testing.T) {
 		return mark
 	}
 	first := marked()
-	write(t, s, func(tx *Tx) error { return tx.Mark(noon + 100) })
+	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) })
 	if second := marked(); !strings.HasPrefix(first, fmt.Sprint(noon+100, "/")) || second == first {
 		t.Errorf("marked %s, then %s", first, second)
 	}
@@ -59,12 +59,12 @@ func TestBehind(t *testing.T) {
 		if err := errors.Join(tx.SetLook(1, noon-7200), tx.SetLook(2, noon-9000)); err != nil {
 			return err
 		}
-		for at, want := range map[int64][]Behind{
+		for at, want := range map[int64][]OverduePlace{
 			noon:        {{"UTC", 7, noon - 9000}},
 			noon - 9000: {{"UTC", 7, noon - 9000}},
 			noon - 9001: nil,
 		} {
-			got, err := tx.Behind(at)
+			got, err := tx.OverduePlaces(at)
 			if err != nil || !reflect.DeepEqual(got, want) {
 				t.Errorf("behind at noon%+d: %+v, %v; want %+v", at-noon, got, err, want)
 			}
@@ -73,8 +73,8 @@ func TestBehind(t *testing.T) {
 	})
 	keep(t, s, ben, noon, (*Ledger).Stop) // who wants no texts waits for none
 	write(t, s, func(tx *Tx) error {
-		got, err := tx.Behind(noon)
-		if want := []Behind{{"UTC", 7, noon - 7200}}; !reflect.DeepEqual(got, want) {
+		got, err := tx.OverduePlaces(noon)
+		if want := []OverduePlace{{"UTC", 7, noon - 7200}}; !reflect.DeepEqual(got, want) {
 			t.Errorf("behind %+v, want %+v", got, want)
 		}
 		return err
@@ -86,7 +86,7 @@ func TestCodesRest(t *testing.T) {
 	rest := func(at int64, want bool) {
 		t.Helper()
 		write(t, s, func(tx *Tx) error {
-			got, err := tx.CodesRest(at)
+			got, err := tx.CodesBlocked(at)
 			if got != want {
 				t.Errorf("at noon%+d: %v, want %v", at-noon, got, want)
 			}
@@ -106,12 +106,12 @@ func TestCodesRest(t *testing.T) {
 
 func TestTrouble(t *testing.T) {
 	for _, e := range []sqlite3.ErrNo{sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen, sqlite3.ErrBusy, sqlite3.ErrCorrupt, sqlite3.ErrMisuse} {
-		if Trouble(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "" {
+		if Advice(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "" {
 			t.Errorf("no words for code %d", e)
 		}
 	}
 	for _, err := range []error{nil, context.Canceled, ErrClosed} {
-		if got := Trouble(err); got != "" {
+		if got := Advice(err); got != "" {
 			t.Errorf("%v is not the database's: %q", err, got)
 		}
 	}

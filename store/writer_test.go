@@ -33,7 +33,7 @@ func together(s *Store, ctx context.Context, fns ...func(*Tx) error) []error {
 }
 
 func remember(key string) func(*Tx) error {
-	return func(tx *Tx) error { return tx.Remember("local", key, "", []byte(key), noon) }
+	return func(tx *Tx) error { return tx.StoreReply("local", key, "", []byte(key), noon) }
 }
 
 func remembered(t *testing.T, s *Store) string {

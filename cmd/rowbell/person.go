@@ -88,11 +88,11 @@ func (c *personCmd) who() string {
 }
 
 // read reads all that is kept.
-func (c *personCmd) read(tx *store.Tx) (store.Person, error) {
+func (c *personCmd) read(tx *store.Tx) (store.PersonalData, error) {
 	if c.phone != "" {
-		return tx.Person(c.phone, c.now)
+		return tx.PersonalData(c.phone, c.now)
 	}
-	p, err := tx.PersonUnlinked(c.Grower, c.now)
+	p, err := tx.PersonalDataUnlinked(c.Grower, c.now)
 	switch {
 	case errors.Is(err, store.ErrUnknown):
 		return p, fmt.Errorf("there is no grower %d", c.Grower)
@@ -103,7 +103,7 @@ func (c *personCmd) read(tx *store.Tx) (store.Person, error) {
 }
 
 func (c *personCmd) show(w *world, s *store.Store) error {
-	var p store.Person
+	var p store.PersonalData
 	err := s.View(w.ctx, func(tx *store.Tx) (err error) {
 		p, err = c.read(tx)
 		return err
@@ -123,7 +123,7 @@ func (c *personCmd) show(w *world, s *store.Store) error {
 }
 
 // export writes a new file that nobody else may read.
-func (c *personCmd) export(w *world, p store.Person) error {
+func (c *personCmd) export(w *world, p store.PersonalData) error {
 	f, err := os.OpenFile(c.Export, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		if errors.Is(err, fs.ErrExist) {
@@ -138,7 +138,7 @@ func (c *personCmd) export(w *world, p store.Person) error {
 	return err
 }
 
-func writePerson(w io.Writer, p store.Person) error {
+func writePerson(w io.Writer, p store.PersonalData) error {
 	e := json.NewEncoder(w)
 	e.SetIndent("", "  ")
 	return e.Encode(p)
@@ -150,7 +150,7 @@ func (c *personCmd) erase(w *world, s *store.Store) error {
 		if c.phone == "" {
 			return tx.EraseUnlinked(c.Grower)
 		}
-		p, err := tx.Person(c.phone, c.now)
+		p, err := tx.PersonalData(c.phone, c.now)
 		if err != nil {
 			return err
 		}
@@ -181,7 +181,7 @@ func (c *personCmd) erase(w *world, s *store.Store) error {
 }
 
 // summary tells in short what is kept, of what kind and how much.
-func (c *personCmd) summary(out io.Writer, p store.Person) error {
+func (c *personCmd) summary(out io.Writer, p store.PersonalData) error {
 	t := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	line := func(name, form string, a ...any) { fmt.Fprintf(t, name+"\t"+form+"\n", a...) }
 	day := func(i store.Instant) string { return i.String()[:len(time.DateOnly)] }

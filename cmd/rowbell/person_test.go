@@ -104,12 +104,12 @@ func TestPersonIsExportedAndErased(t *testing.T) {
 	if info, err := os.Stat(target); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("the file is %v: %v", info.Mode(), err)
 	}
-	var written, printed store.Person
+	var written, printed store.PersonalData
 	b, err := os.ReadFile(target)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for into, b := range map[*store.Person][]byte{&written: b, &printed: []byte(firstOf(runCommand("person", "--db", file, "--phone", number, "--export", "-")))} {
+	for into, b := range map[*store.PersonalData][]byte{&written: b, &printed: []byte(firstOf(runCommand("person", "--db", file, "--phone", number, "--export", "-")))} {
 		if err := json.Unmarshal(b, into); err != nil {
 			t.Fatalf("%v:\n%s", err, b)
 		}

@@ -52,7 +52,7 @@ func tellRestored(out io.Writer, db string, r store.Restored) error {
 	say := func(format string, a ...any) { fmt.Fprintf(out, format+"\n", a...) }
 	say("Restored: %s from %s, checked whole.", db, r.Backup.Path)
 	say("%s. Whatever came after that is not in these records.", holds(r.Backup))
-	t := r.Taken
+	t := r.Reconciled
 	say("Withdrawn: %s that waited to be sent, and %s, answers among them: they may have gone out since. The bell rings anew what is true today.", counted(t.Reminders, "reminder"), counted(t.Others, "other text"))
 	say("Dialogues in progress begin anew, and so does a move to a new number by code.")
 	switch {

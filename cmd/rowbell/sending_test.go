@@ -38,7 +38,7 @@ func TestSendingCommand(t *testing.T) {
 			return err
 		})
 	}
-	heron := store.Claimant{Gateway: "heron", Lanes: []string{""}, Max: 2, Lease: time.Minute, Price: 40_000,
+	heron := store.Claimant{Gateway: "heron", RoutePrefixes: []string{""}, Max: 2, Lease: time.Minute, Price: 40_000,
 		Segments: func(string) int { return 1 }, Number: store.Limits{TextsADay: 1}}
 	claim := func(at time.Time, settle func(store.Message) store.Settlement) {
 		write(func(tx *store.Tx) error {
@@ -111,7 +111,7 @@ func TestSendingCommand(t *testing.T) {
 	show("Sending: held since 3 June 2026 12:00 UTC: a wrong text is out")
 	write(func(tx *store.Tx) error { // the service, beside it
 		claims, err := tx.Claim(now.Unix(), heron)
-		if !claims.Switch {
+		if !claims.OperatorHold {
 			t.Error("the running service does not know")
 		}
 		return err

@@ -69,7 +69,7 @@ func (b *Bell) Run(ctx context.Context) {
 		switch _, err := b.Ring(ctx, b.o.Clock.Now()); {
 		case err != nil && ctx.Err() == nil && !failing:
 			failing = true
-			b.o.Log.Error().Err(err).Str("why", store.Trouble(err)).
+			b.o.Log.Error().Err(err).Str("why", store.Advice(err)).
 				Msg("bell: the plots that are due cannot be read or written; trying again every minute")
 		case err == nil && failing:
 			failing = false

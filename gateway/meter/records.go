@@ -124,7 +124,7 @@ func (r *records) read(now time.Time) {
 		if st, err = tx.Stats(now.Unix()); err != nil {
 			return err
 		}
-		behind, err := tx.Behind(now.Unix())
+		behind, err := tx.OverduePlaces(now.Unix())
 		for _, b := range behind {
 			oldest = min(oldest, b.Oldest)
 		}

@@ -45,7 +45,7 @@ var busy = &push.Refusal{Again: true, Reason: "the network answered 503"}
 func routed(t *testing.T, heron, tern *fickle, routes ...push.Route) (*outbox, *push.Sender) {
 	t.Helper()
 	o := newOutbox(t)
-	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "routed.db"), store.Options{Lanes: push.Lanes(routes)})
+	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "routed.db"), store.Options{RoutePrefixes: push.Lanes(routes)})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -76,7 +76,7 @@ func (s *Sender) sayHeld(ctx context.Context, gateway string, held bool) {
 var limitWords = map[string]string{"texts": "texts_a_day", "money-day": "money_a_day", "money-month": "money_a_month"}
 
 // sayLimit tells that a limit holds texts, once until it holds them no more.
-func (s *Sender) sayLimit(gateway string, now time.Time, h store.Held) {
+func (s *Sender) sayLimit(gateway string, now time.Time, h store.Deferred) {
 	for range h.Texts {
 		s.o.Meter.Limited(gateway, h.Scope, h.Limit)
 	}

@@ -193,7 +193,7 @@ func TestTransportDoesNotRepeat(t *testing.T) {
 	if tried := n.tried(); len(tried) != 2 {
 		t.Errorf("tried %q", tried)
 	}
-	if m := o.message("k2"); m.State != store.Queued || !m.Doubt {
+	if m := o.message("k2"); m.State != store.Queued || !m.MaybeSent {
 		t.Errorf("%+v", m)
 	}
 }

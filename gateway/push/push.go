@@ -175,11 +175,11 @@ const maxLetGo = 500
 func (s *Sender) letGo() {
 	for n := maxLetGo; n == maxLetGo; {
 		err := s.o.Store.InTx(context.Background(), func(tx *store.Tx) (err error) {
-			n, err = tx.LetGo(maxLetGo)
+			n, err = tx.ReleaseDeferred(maxLetGo)
 			return err
 		})
 		if err != nil {
-			s.o.Log.Warn().Str("why", store.Trouble(err)).Msg("push: texts that a limit holds were not looked at anew; they wait for the limit's next day")
+			s.o.Log.Warn().Str("why", store.Advice(err)).Msg("push: texts that a limit holds were not looked at anew; they wait for the limit's next day")
 			return
 		}
 	}

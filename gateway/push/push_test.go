@@ -185,7 +185,7 @@ func TestLease(t *testing.T) {
 	o := newOutbox(t)
 	o.queue("k1", 24*time.Hour)
 	err := o.store.InTx(t.Context(), func(tx *store.Tx) error {
-		_, err := tx.Claim(noon.Unix(), store.Claimant{Gateway: "local", Lanes: []string{""}, Max: 10, Lease: 2 * time.Minute})
+		_, err := tx.Claim(noon.Unix(), store.Claimant{Gateway: "local", RoutePrefixes: []string{""}, Max: 10, Lease: 2 * time.Minute})
 		return err
 	})
 	if err != nil {
@@ -216,7 +216,7 @@ func TestLongBatch(t *testing.T) {
 	claimable := func(at time.Time) (n int) {
 		undo := errors.New("only looked")
 		err := o.store.InTx(context.Background(), func(tx *store.Tx) error {
-			claims, err := tx.Claim(at.Unix(), store.Claimant{Gateway: "local", Lanes: []string{""}, Max: texts, Lease: time.Minute})
+			claims, err := tx.Claim(at.Unix(), store.Claimant{Gateway: "local", RoutePrefixes: []string{""}, Max: texts, Lease: time.Minute})
 			n = len(claims.Texts)
 			return errors.Join(err, undo)
 		})
@@ -264,8 +264,8 @@ func TestLeaseOutlastsItsTries(t *testing.T) {
 			})}))
 		o.send(heron)
 		for i := range 4 {
-			if m := o.messageTo(number(i), fmt.Sprint("k", i)); m.State != store.Queued || m.Doubt {
-				t.Errorf("begun %v after the second: text %d is %s (%s), in doubt %v", fraction, i, m.State, m.Reason, m.Doubt)
+			if m := o.messageTo(number(i), fmt.Sprint("k", i)); m.State != store.Queued || m.MaybeSent {
+				t.Errorf("begun %v after the second: text %d is %s (%s), in doubt %v", fraction, i, m.State, m.Reason, m.MaybeSent)
 			}
 		}
 	}

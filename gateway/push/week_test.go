@@ -163,7 +163,7 @@ func newWeek(t *testing.T) *week {
 		{Prefix: "", Through: []string{"heron", "tern"}},
 	}
 	var err error
-	if w.store, err = store.Open(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{Lanes: push.Lanes(routes)}); err != nil {
+	if w.store, err = store.Open(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{RoutePrefixes: push.Lanes(routes)}); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { w.store.Close() })
@@ -299,7 +299,7 @@ func (w *week) crash(i int) {
 	var list []store.Message
 	w.tx(func(tx *store.Tx) error {
 		lanes := []string{w.options.Routes[i].Prefix}
-		claims, err := tx.Claim(w.clock.Now().Unix(), store.Claimant{Gateway: g.Name, Lanes: lanes, Max: 8, Lease: time.Minute, Once: !g.Idempotent})
+		claims, err := tx.Claim(w.clock.Now().Unix(), store.Claimant{Gateway: g.Name, RoutePrefixes: lanes, Max: 8, Lease: time.Minute, AtMostOnce: !g.Idempotent})
 		list = claims.Texts
 		return err
 	})

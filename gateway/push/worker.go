@@ -136,12 +136,12 @@ func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Messag
 			if _, err = tx.ExpireStale(now.Unix()); err != nil {
 				return err
 			}
-			hushed, err = tx.Hush(now.Unix(), w.s.o.QuietHour, maxHush)
+			hushed, err = tx.SuppressAtNight(now.Unix(), w.s.o.QuietHour, maxHush)
 			if err != nil || hushed == maxHush || n == 0 {
 				return err
 			}
 			claims, err = tx.Claim(now.Unix(), store.Claimant{
-				Gateway: w.g.Name, Lanes: w.lanes(), Max: n, Lease: lease, Once: !w.g.Idempotent,
+				Gateway: w.g.Name, RoutePrefixes: w.lanes(), Max: n, Lease: lease, AtMostOnce: !w.g.Idempotent,
 				Segments: w.s.o.Segments, Price: w.g.SegmentPrice,
 				All: limits(w.s.o.Limits), Own: limits(w.g.Limits), Number: limits(w.s.o.NumberLimits),
 			})
@@ -152,9 +152,9 @@ func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Messag
 		}
 	}
 	if n > 0 {
-		w.s.sayHeld(ctx, w.g.Name, claims.Switch)
+		w.s.sayHeld(ctx, w.g.Name, claims.OperatorHold)
 	}
-	for _, h := range claims.Held {
+	for _, h := range claims.Deferred {
 		w.s.sayLimit(w.g.Name, now, h)
 	}
 	w.limit.AllowN(now, len(claims.Texts))
@@ -252,7 +252,7 @@ func (w *worker) one(ctx context.Context, m store.Message, until time.Time) (sto
 	}
 	holds, held := false, false
 	err := w.s.o.Store.View(ctx, func(tx *store.Tx) (err error) {
-		if holds, err = tx.Holds(m, now.Unix()); err == nil {
+		if holds, err = tx.StillClaimed(m, now.Unix()); err == nil {
 			_, held, err = tx.SendingHeld()
 		}
 		return err

@@ -74,9 +74,9 @@ func (n *Book) SetLanguage(l string) error { n.Lang = l; return nil }
 func (n *Book) Stop() error                { n.NoTexts = true; return nil }
 func (n *Book) Start() error               { n.NoTexts = false; return nil }
 
-// Kept gives invented counts: those of many years where there is a plot, else
+// StoredCounts gives invented counts: those of many years where there is a plot, else
 // the least there can be.
-func (n *Book) Kept() (plots, passes, texts int, err error) {
+func (n *Book) StoredCounts() (plots, passes, texts int, err error) {
 	if len(n.Seasons) == 0 {
 		return 0, 0, 1, nil
 	}

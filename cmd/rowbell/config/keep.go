@@ -17,13 +17,13 @@ type Keep struct {
 }
 
 func defaultKeep() Keep {
-	k := store.DefaultKeep()
+	k := store.DefaultRetention()
 	return Keep{k.Callbacks, k.LooseTexts, k.Texts, k.Seasons, k.Growers}
 }
 
 // Retention is what the records take of it.
-func (c Keep) Retention() store.Keep {
-	return store.Keep{Callbacks: c.CallbacksDays, LooseTexts: c.LooseTextsDays, Texts: c.TextsDays,
+func (c Keep) Retention() store.Retention {
+	return store.Retention{Callbacks: c.CallbacksDays, LooseTexts: c.LooseTextsDays, Texts: c.TextsDays,
 		Seasons: c.SeasonsDays, Growers: c.GrowersDays}
 }
 

@@ -28,7 +28,7 @@ func TestKeepConfig(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := store.DefaultKeep()
+	want := store.DefaultRetention()
 	want.Texts, want.Growers = 90, 0
 	if got := conf.Keep.Retention(); got != want {
 		t.Errorf("kept %+v, want %+v", got, want)

@@ -18,7 +18,7 @@ func (s *Service) runUpkeep(ctx context.Context) {
 	defer stop()
 	for {
 		if err := s.upkeep(ctx); err != nil && ctx.Err() == nil {
-			s.log.Error().Err(err).Str("why", store.Trouble(err)).Msg("upkeep: a part of it failed; it is tried again in an hour")
+			s.log.Error().Err(err).Str("why", store.Advice(err)).Msg("upkeep: a part of it failed; it is tried again in an hour")
 		}
 		select {
 		case <-ctx.Done():

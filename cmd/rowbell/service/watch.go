@@ -98,7 +98,7 @@ const codesRestNote = "so many wrong codes were typed today that nobody can brin
 // codesRest reports whether the day's limit of wrong codes is reached.
 func (s *Service) codesRest(ctx context.Context) (rest bool, err error) {
 	err = s.store.View(ctx, func(tx *store.Tx) error {
-		rest, err = tx.CodesRest(s.clock.Now().Unix())
+		rest, err = tx.CodesBlocked(s.clock.Now().Unix())
 		return err
 	})
 	return rest, err
