@@ -169,10 +169,6 @@ func TestOptional(t *testing.T) {
 	}
 }
 
-func textStep(text, state string, at int64, prompt string, promptAt, until int64) string {
-	return fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", text, state, at, prompt, promptAt, until)
-}
-
 // Whoever is woken by calls that are refused finds in the log why, and where
 // the value stands; not what it was.
 func TestLogSaysWhyACallWasRefused(t *testing.T) {

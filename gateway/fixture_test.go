@@ -2,7 +2,6 @@ package gateway_test
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -30,14 +29,14 @@ const (
 	phone = store.Phone("+447700900123")
 )
 
-// script is a menu that says what it was asked, and counts. An entry of "end"
-// ends the dialogue, "note" sends a text beside the screen, "yes" consents,
-// "erase", "fail" and "panic" do that.
+// script is a Menu that records its calls. The entry "end" ends the dialogue, "note"
+// sends two texts beside the screen, "yes" consents; "erase", "fail" and "panic" do
+// what they say.
 type script struct {
 	mu    sync.Mutex
 	steps []string
-	hold  chan struct{} // a step waits for it, once it is set
-	begun chan struct{} // a step that waits says so
+	hold  chan struct{} // if set, each step waits until it is closed
+	begun chan struct{} // gets an element for each step that waits
 }
 
 func (s *script) step(what string) {
@@ -90,13 +89,13 @@ func (s *script) Enter(b menu.Book, ch menu.Channel, state []byte, entry string)
 }
 
 func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
-	s.step(fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", in.Text, in.State, in.StateAt, in.Prompt, in.PromptAt, in.PromptUntil))
+	s.step(textStep(in.Text, string(in.State), in.StateAt, string(in.Prompt), in.PromptAt, in.PromptUntil))
 	out := menu.Outcome{Kind: "reply", Reply: "Heard " + in.Text, State: in.State, Prompt: in.Prompt}
 	switch in.Text {
 	case "menu":
 		out.State = []byte("sms-home")
 	case "again":
-		out.State = append([]byte(nil), in.State...) // the dialogue speaks, and is where it was
+		out.State = append([]byte(nil), in.State...) // the dialogue speaks and stays on its screen
 	case "ask":
 		out.Prompt, out.PromptSet, out.PromptEnd = []byte("prompt"), true, 20606 // 2 June 2026
 	case "stop":
@@ -113,7 +112,12 @@ func (s *script) Stops(entry string) bool { return entry == "stop" }
 
 func (s *script) Sorry(string) string { return "Sorry, try again." }
 
-// house is a gateway over a real store with a scripted menu.
+// textStep is what script records for a text.
+func textStep(text, state string, at int64, prompt string, promptAt, until int64) string {
+	return fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", text, state, at, prompt, promptAt, until)
+}
+
+// house is a gateway with a scripted menu and real records.
 type house struct {
 	t      *testing.T
 	db     string // the file
@@ -133,7 +137,9 @@ func open(t *testing.T, change ...func(*gateway.Options)) *house {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	h := &house{t: t, db: db, menu: &script{begun: make(chan struct{}, 8)}, store: s, clock: clock.New(morning), log: new(bytes.Buffer)}
+	h := &house{
+		t: t, db: db, menu: &script{begun: make(chan struct{}, 8)}, store: s, clock: clock.New(morning), log: new(bytes.Buffer),
+	}
 	local := profile.Default("local")
 	local.Token = profile.HashToken(token)
 	local.CountryCode = "44"
@@ -150,7 +156,7 @@ func open(t *testing.T, change ...func(*gateway.Options)) *house {
 	return h
 }
 
-// request is a call with the token and a JSON body, unless changed.
+// request is a POST with the token and a JSON body, unless changed.
 func (h *house) request(path string, body any, change ...func(*http.Request)) *http.Request {
 	h.t.Helper()
 	b, raw := body.(string)
@@ -170,6 +176,26 @@ func (h *house) request(path string, body any, change ...func(*http.Request)) *h
 	return r
 }
 
+// write runs fn in a transaction.
+func (h *house) write(fn func(*store.Tx) error) {
+	h.t.Helper()
+	if err := h.store.InTx(h.t.Context(), fn); err != nil {
+		h.t.Fatal(err)
+	}
+}
+
+// ledger runs fn on a phone's records.
+func (h *house) ledger(phone store.Phone, fn func(*store.Ledger) error) {
+	h.t.Helper()
+	h.write(func(tx *store.Tx) error {
+		l, err := tx.Ledger(phone, h.clock.Now().Unix())
+		if err != nil {
+			return err
+		}
+		return fn(l)
+	})
+}
+
 func (h *house) post(path string, body any, change ...func(*http.Request)) *httptest.ResponseRecorder {
 	h.t.Helper()
 	w := httptest.NewRecorder()
@@ -187,7 +213,7 @@ func asForm(r *http.Request) {
 
 type m = map[string]any
 
-// call is a whole USSD callback, changed here and there.
+// call is a USSD callback with these fields changed; nil removes one.
 func call(change m) m {
 	c := m{"phone": phone.E164(), "session": "s1", "event": "entry", "entry": "1"}
 	for k, v := range change {
@@ -208,7 +234,7 @@ func form(fields m) string {
 	return v.Encode()
 }
 
-// ussd posts a callback and wants this text and more back.
+// ussd posts a callback and checks the screen that comes back.
 func (h *house) ussd(change m, text string, more bool, how ...func(*http.Request)) string {
 	h.t.Helper()
 	w := h.post("/in/local/ussd", call(change), how...)
@@ -233,7 +259,7 @@ func (h *house) sms(id, text string) {
 	}
 }
 
-// steps wants the menu to have been asked exactly this since the last look.
+// steps checks the menu's calls since the last check.
 func (h *house) steps(want ...string) {
 	h.t.Helper()
 	got := h.menu.asked()
@@ -245,23 +271,20 @@ func (h *house) steps(want ...string) {
 	}
 }
 
-func (h *house) outbox() []store.Message {
+// outbox lists the texts to phone, oldest first.
+func (h *house) outbox() (list []store.Message) {
 	h.t.Helper()
-	var list []store.Message
-	err := h.store.View(context.Background(), func(tx *store.Tx) (err error) {
+	h.write(func(tx *store.Tx) (err error) {
 		list, err = tx.Inbox(phone, 0)
 		return err
 	})
-	if err != nil {
-		h.t.Fatal(err)
-	}
 	return list
 }
 
-// sent hands all that waits to a network, which takes it.
+// sent claims all texts for a network, which takes them.
 func (h *house) sent(gateway string) {
 	h.t.Helper()
-	err := h.store.InTx(context.Background(), func(tx *store.Tx) error {
+	h.write(func(tx *store.Tx) error {
 		now := h.clock.Now().Unix()
 		claims, err := tx.Claim(now, store.Claimant{Gateway: gateway, RoutePrefixes: []string{""}, Max: 100, Lease: time.Minute})
 		for _, m := range claims.Texts {
@@ -271,7 +294,4 @@ func (h *house) sent(gateway string) {
 		}
 		return err
 	})
-	if err != nil {
-		h.t.Fatal(err)
-	}
 }

@@ -25,7 +25,6 @@ import (
 	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
-	"rowbell/menu/text"
 	"rowbell/store"
 )
 
@@ -54,17 +53,6 @@ func openFort(t *testing.T, change ...func(*gateway.Options)) *fort {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	cat, err := text.Default()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if cat, err = cat.Only("en"); err != nil {
-		t.Fatal(err)
-	}
-	m, err := menu.New(cat, menu.Options{DialCode: "*123#"})
-	if err != nil {
-		t.Fatal(err)
-	}
 	local := profile.Default("local")
 	local.Token = profile.HashToken(token)
 	local.CountryCode = "44"
@@ -72,7 +60,8 @@ func openFort(t *testing.T, change ...func(*gateway.Options)) *fort {
 	other.Token = profile.HashToken("other-token")
 	f.h = &house{t: t, store: s, clock: clock.New(morning), log: new(bytes.Buffer)}
 	o := gateway.Options{
-		Store: s, Menu: m, Clock: f.h.clock, Log: zerolog.New(zerolog.SyncWriter(f.h.log)), Networks: []profile.Profile{local, other},
+		Store: s, Menu: englishMenu(t, menu.Options{DialCode: "*123#"}), Clock: f.h.clock,
+		Log: zerolog.New(zerolog.SyncWriter(f.h.log)), Networks: []profile.Profile{local, other},
 		Health: gateway.Health{QuietHour: 20},
 	}
 	for _, c := range change {

@@ -1,0 +1,297 @@
+package gateway_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"rowbell/engine"
+	"rowbell/gateway"
+	"rowbell/menu"
+	"rowbell/menu/text"
+	"rowbell/store"
+)
+
+// Dialogues with the real menu: one phone on two channels and in two calls, and
+// records that move to another phone. What the menu and the store decide is tested
+// there; here it is which stored state and which stored reply they are given.
+
+const newPhone = store.Phone("+447700900124")
+
+func englishMenu(t testing.TB, o menu.Options) *menu.Menu {
+	t.Helper()
+	cat, err := text.Default()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if cat, err = cat.Only("en"); err != nil {
+		t.Fatal(err)
+	}
+	m, err := menu.New(cat, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// withMenu is a house with the real menu, and a grower with one plot.
+func withMenu(t *testing.T) *house {
+	t.Helper()
+	h := open(t, func(o *gateway.Options) { o.Menu = englishMenu(t, menu.Options{}) })
+	h.ledger(phone, func(l *store.Ledger) error {
+		if err := l.Consent("en", "1", "ussd"); err != nil {
+			return err
+		}
+		_, err := l.AddPlot(engine.Plot{
+			Label: "wellside", Method: engine.Transplanted, Planted: l.Today() - 20, RowSpacingCM: 25, HillSpacingCM: 25,
+		}, engine.Tool{WidthCM: 15})
+		return err
+	})
+	return h
+}
+
+// handset is a phone in a USSD session.
+type handset struct {
+	h       *house
+	phone   store.Phone
+	session string
+	step    int
+	last    m // the last callback
+}
+
+func (u *handset) dial() string { return u.call("begin", "") }
+
+func (u *handset) enter(entries ...string) (shown string) {
+	for _, e := range entries {
+		u.step++
+		shown = u.call("entry", e)
+	}
+	return shown
+}
+
+func (u *handset) call(event, entry string) string {
+	u.last = m{"phone": u.phone.E164(), "session": u.session, "event": event, "entry": entry, "step": u.step}
+	return u.again()
+}
+
+// again repeats the last callback.
+func (u *handset) again() string {
+	u.h.t.Helper()
+	w := u.h.post("/in/local/ussd", u.last)
+	var got struct{ Text string }
+	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != http.StatusOK {
+		u.h.t.Fatalf("%v: %d %s", u.last, w.Code, w.Body)
+	}
+	return got.Text
+}
+
+func (h *house) shows(shown string, parts ...string) {
+	h.t.Helper()
+	for _, p := range parts {
+		if !strings.Contains(shown, p) {
+			h.t.Fatalf("%q is not in\n%s", p, shown)
+		}
+	}
+}
+
+// hides checks that a screen shows nothing of the records.
+func (h *house) hides(shown string) {
+	h.t.Helper()
+	for _, secret := range []string{"wellside", "Plot 1", "What now"} {
+		if strings.Contains(shown, secret) {
+			h.t.Fatalf("%q is in\n%s", secret, shown)
+		}
+	}
+}
+
+// texted sends a text and returns the answer to it.
+func (h *house) texted(body string) string {
+	h.t.Helper()
+	h.sms(fmt.Sprintf("text-%d", len(h.outbox())), body)
+	list := h.outbox()
+	if len(list) == 0 {
+		h.t.Fatalf("%q is not answered", body)
+	}
+	return list[len(list)-1].Text
+}
+
+// A number that was silent for 90 days is asked who it is. Seeing the question is
+// no answer to it; a yes is.
+func TestSilentNumberIsAsked(t *testing.T) {
+	h := withMenu(t)
+	h.clock.Advance(90 * 24 * time.Hour)
+	u := &handset{h: h, phone: phone}
+	for _, session := range []string{"a", "b", "c"} {
+		u = &handset{h: h, phone: phone, session: session}
+		shown := u.dial()
+		h.shows(shown, "Is it still the phone")
+		h.hides(shown)
+		h.hides(u.enter("5", "0", "00"))
+		h.clock.Advance(10 * time.Minute)
+	}
+	h.shows(u.enter("1"), "wellside")
+	h.clock.Advance(89 * 24 * time.Hour)
+	u = &handset{h: h, phone: phone, session: "d"}
+	h.shows(u.dial(), "wellside")
+}
+
+// After "not me" the records have left the number: a repeat of that call gets the
+// reply that it got, and repeats of earlier calls show nothing.
+func TestRepeatsAfterNotMe(t *testing.T) {
+	h := withMenu(t)
+	h.clock.Advance(90 * 24 * time.Hour)
+	u := &handset{h: h, phone: phone, session: "a"}
+	u.dial()
+	shown := u.enter("2", "1")
+	h.shows(shown, "May we keep your number and plots?")
+	if again := u.again(); again != shown {
+		t.Errorf("the repeat gets\n%s", again)
+	}
+	for step, entry := range []string{"", "2"} {
+		u.last = m{"phone": phone.E164(), "session": "a", "event": "entry", "entry": entry, "step": step}
+		h.hides(u.again())
+	}
+}
+
+var sixDigits = regexp.MustCompile(`\b\d{6}\b`)
+
+// Records that move to a new phone by code take the stored replies away from the
+// old phone, which is warned once, by a text that belongs to no grower. A phone
+// that said STOP is not warned.
+func TestRecordsGoToANewPhone(t *testing.T) {
+	for _, stopped := range []bool{false, true} {
+		t.Run(fmt.Sprint("stopped ", stopped), func(t *testing.T) {
+			h := withMenu(t)
+			old := &handset{h: h, phone: phone, session: "old"}
+			old.dial()
+			code := sixDigits.FindString(old.enter("6", "6", "1"))
+			open := &handset{h: h, phone: phone, session: "open"} // a dialogue that is open meanwhile
+			open.dial()
+			h.shows(open.enter("2"), "wellside")
+			if stopped {
+				h.ledger(phone, (*store.Ledger).Stop)
+			}
+			fresh := &handset{h: h, phone: newPhone, session: "new"}
+			fresh.dial()
+			shown := fresh.enter("4", code)
+			h.shows(shown, "Your plots are on this number now.")
+			if again := fresh.again(); again != shown {
+				t.Errorf("the repeat gets\n%s", again)
+			}
+			h.shows(fresh.enter("00"), map[bool]string{false: "wellside", true: "Texts are stopped"}[stopped], "What now?")
+			h.hides(open.again())
+			warnings := 0
+			for _, m := range h.outbox() {
+				h.shows(m.Text, "moved to another phone number", "Was it not you?")
+				h.hides(m.Text)
+				if warnings++; m.To != phone || m.GrowerID != 0 {
+					t.Errorf("the warning goes to %v, of grower %d", m.To, m.GrowerID)
+				}
+			}
+			if want := map[bool]int{false: 1, true: 0}[stopped]; warnings != want {
+				t.Errorf("%d warnings, want %d", warnings, want)
+			}
+		})
+	}
+}
+
+// A text does not disturb an open USSD session. Once the session has ended,
+// reported or not, the text resumes its dialogue, which then exists once only.
+func TestDialogueMovesToSMS(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		drop    func(*house, *handset)
+		resumed bool
+	}{
+		{"it goes on", func(*house, *handset) {}, false},
+		{"a minute's silence", func(h *house, _ *handset) { h.clock.Advance(time.Minute) }, false},
+		{"the network reports its end", func(_ *house, u *handset) { u.call("end", "") }, true},
+		{"the network reports nothing", func(h *house, _ *handset) { h.clock.Advance(11 * time.Minute) }, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			h := withMenu(t)
+			u := &handset{h: h, phone: phone, session: "s1"}
+			u.dial()
+			h.shows(u.enter("1", "1"), "When was it planted?")
+			c.drop(h, u)
+			answer := h.texted("MENU")
+			if !c.resumed {
+				h.shows(answer, "What now?")
+				h.shows(u.enter("1"), "How far apart are the rows?")
+				return
+			}
+			h.shows(answer, "You stopped here:", "When was it planted?")
+			h.shows(h.texted("1"), "When was it planted?")
+			h.shows(h.texted("1"), "How far apart are the rows?")
+			again := &handset{h: h, phone: phone, session: "s2"}
+			h.shows(again.dial(), "You stopped here:", "How far apart are the rows?")
+			h.shows(again.enter("1", "2"), "also 25 cm apart?")
+			h.shows(h.texted("MENU"), "What now?")
+		})
+	}
+}
+
+// Two sessions of one number at once, as from two networks: the one begun last goes
+// on, and the other only offers to resume and logs nothing by itself.
+func TestTwoCallsOfOneNumber(t *testing.T) {
+	h := withMenu(t)
+	a, b := &handset{h: h, phone: phone, session: "a"}, &handset{h: h, phone: phone, session: "b"}
+	a.dial()
+	h.shows(a.enter("3"), "when did you weed it?")
+	h.shows(b.dial(), "You stopped here:", "when did you weed it?")
+	h.shows(b.enter("1", "1"), "How?")
+	h.shows(a.enter("1"), "You stopped here:", "How?") // not read as an answer
+	h.shows(b.enter("1"), "You stopped here:", "How?")
+	h.shows(b.enter("1", "1", "3"), "Logged:")
+	h.ledger(phone, func(l *store.Ledger) error {
+		s, err := l.Season(1)
+		if err == nil && len(s.Passes) != 1 {
+			t.Errorf("%d passes are logged", len(s.Passes))
+		}
+		return err
+	})
+}
+
+// Two phones in sessions of the same id have separate dialogues.
+func TestTwoPhonesStayApart(t *testing.T) {
+	h := withMenu(t)
+	a := &handset{h: h, phone: phone, session: "same"}
+	b := &handset{h: h, phone: newPhone, session: "same"}
+	a.dial()
+	a.enter("3")
+	h.hides(b.dial())
+	h.shows(b.enter("2"), "nothing is kept")
+	h.shows(a.enter("1"), "How?")
+}
+
+// A dialogue that an older version left on SMS cannot be resumed: a text is told so
+// once, a USSD call is not.
+func TestDialogueOfAnOlderVersion(t *testing.T) {
+	const told = "The menu is new, so we begin again."
+	h := withMenu(t)
+	now := h.clock.Now().Unix()
+	h.write(func(tx *store.Tx) error {
+		return tx.SaveSession(store.Session{
+			Phone: phone, Channel: "sms", State: []byte("\x01" + `{"l":"en","s":"new.rows","t":["home"]}`),
+			SavedAt: now, ExpiresAt: now + 3600,
+		})
+	})
+	for _, session := range []string{"s1", "s2"} {
+		u := &handset{h: h, phone: phone, session: session}
+		shown := u.dial()
+		h.shows(shown, "What now?")
+		if strings.Contains(shown, told) {
+			t.Errorf("the call %s is told\n%s", session, shown)
+		}
+		u.call("end", "")
+	}
+	h.shows(h.texted("hello"), told, "What now?")
+	h.clock.Advance(time.Second)
+	if again := h.texted("1"); strings.Contains(again, told) {
+		t.Errorf("told again:\n%s", again)
+	}
+}
