@@ -11,8 +11,6 @@ import (
 	"strings"
 	"syscall"
 	"time"
-
-	"github.com/mattn/go-sqlite3"
 )
 
 // Contents is what a file of records holds, without a number in it.
@@ -220,12 +218,6 @@ func syncDir(dir string) error {
 		err = nil
 	}
 	return errors.Join(err, f.Close())
-}
-
-// noRoom reports that a disk is full.
-func noRoom(err error) bool {
-	var e sqlite3.Error
-	return errors.Is(err, syscall.ENOSPC) || errors.As(err, &e) && e.Code == sqlite3.ErrFull
 }
 
 const (

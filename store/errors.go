@@ -3,6 +3,9 @@ package store
 import (
 	"errors"
 	"fmt"
+	"syscall"
+
+	"github.com/mattn/go-sqlite3"
 )
 
 // Why a database is refused. Each comes wrapped in an *OpenError.
@@ -61,3 +64,59 @@ type PanicError struct {
 }
 
 func (e *PanicError) Error() string { return fmt.Sprintf("store: a write panicked: %v", e.Value) }
+
+// isNotDatabase reports that the file is something else or is damaged.
+func isNotDatabase(err error) bool {
+	var e sqlite3.Error
+	return errors.As(err, &e) && (e.Code == sqlite3.ErrNotADB || e.Code == sqlite3.ErrCorrupt)
+}
+
+func isBusy(err error) bool {
+	var e sqlite3.Error
+	return errors.As(err, &e) && (e.Code == sqlite3.ErrBusy || e.Code == sqlite3.ErrLocked)
+}
+
+// noRoom reports that a disk is full.
+func noRoom(err error) bool {
+	var e sqlite3.Error
+	return errors.Is(err, syscall.ENOSPC) || errors.As(err, &e) && e.Code == sqlite3.ErrFull
+}
+
+// Unavailable reports that the database could not take the work just now: it
+// is locked by another process, its disk is full, failing or read-only. The
+// same work may succeed later.
+func Unavailable(err error) bool {
+	var e sqlite3.Error
+	if !errors.As(err, &e) {
+		return false
+	}
+	switch e.Code {
+	case sqlite3.ErrBusy, sqlite3.ErrLocked, sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen:
+		return true
+	}
+	return false
+}
+
+// Advice says in words an operator can act on why the database did not take
+// the work; "" for an error that is not the database's.
+func Advice(err error) string {
+	var e sqlite3.Error
+	if !errors.As(err, &e) {
+		return ""
+	}
+	switch e.Code {
+	case sqlite3.ErrFull:
+		return "the disk is full: make room on it"
+	case sqlite3.ErrIoErr:
+		return "the disk fails, or does not let the file grow: look at the disk and at limits on file sizes"
+	case sqlite3.ErrReadonly:
+		return "the file cannot be written: look at its owner and rights, and at how its disk is mounted"
+	case sqlite3.ErrCantOpen:
+		return "the file cannot be opened: look at its folder, at its owner and rights, and at limits on open files"
+	case sqlite3.ErrBusy, sqlite3.ErrLocked:
+		return "another program holds the records: end it"
+	case sqlite3.ErrCorrupt, sqlite3.ErrNotADB:
+		return "the file is damaged: stop the service and put back a backup"
+	}
+	return "the database refuses the work"
+}

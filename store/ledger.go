@@ -3,7 +3,6 @@ package store
 import (
 	"crypto/hmac"
 	"crypto/sha256"
-	"errors"
 	"time"
 
 	"rowbell/engine"
@@ -134,97 +133,69 @@ func (l *Ledger) Visit() error {
 	return fail("visit", err)
 }
 
-const (
-	sqlOptOut = `INSERT INTO opt_out (hash, at) VALUES ($1, $2) ON CONFLICT (hash) DO NOTHING`
-	sqlOptIn  = `DELETE FROM opt_out WHERE hash = $1`
-	sqlStop   = `UPDATE grower SET stopped_at = $1 WHERE id = $2 AND stopped_at IS NULL`
-	sqlStart  = `UPDATE grower SET stopped_at = NULL WHERE id = $1`
-	// Plots of a grower who stopped are out of the bell's sight, not skipped at each look.
-	sqlUnwatch = `UPDATE plot SET look_at = NULL WHERE grower_id = $1`
-	sqlWatch   = `UPDATE plot SET look_at = $1 WHERE grower_id = $2 AND closed_day IS NULL`
-)
-
-// Stop ends all texts: those in the outbox are withdrawn, and the prompt is
-// dropped. It also holds for a phone without records.
-func (l *Ledger) Stop() error {
-	err := errors.Join(
-		l.do(sqlOptOut, l.hash(), l.now),
-		l.do(sqlStop, l.now, l.id),
-		l.do(sqlUnwatch, l.id),
-		l.tx.DropPrompt(l.phone),
-	)
-	was := l.stopped
-	l.stopped = true
-	if err == nil {
-		_, err = l.tx.withdraw(sqlPendingOfPhone, args(l.phone.E164()), l.now, l.Zone())
-	}
-	if err == nil && !was {
-		err = l.decided(consentStopped)
-	}
-	return fail("stop", err)
-}
-
-// Start welcomes texts again.
-func (l *Ledger) Start() error {
-	was := l.stopped
-	err := l.start()
-	if err == nil && was {
-		err = l.decided(consentStarted)
-	}
-	return err
-}
-
-func (l *Ledger) start() error {
-	err := errors.Join(
-		l.do(sqlOptIn, l.hash()),
-		l.do(sqlStart, l.id),
-		l.do(sqlWatch, l.now, l.id),
-	)
-	l.stopped = false
-	return fail("start", err)
-}
-
-const sqlKept = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id = ` + asID + `),
-	(SELECT count(*) FROM plot p JOIN pass x ON x.plot_id = p.id WHERE p.grower_id = ` + asID + `),
-	(SELECT count(*) FROM message m WHERE m.grower_id = ` + asID + `)`
-
-// StoredCounts counts the grower's plots of all seasons, the passes on them, and the
-// texts, sent or waiting.
-func (l *Ledger) StoredCounts() (plots, passes, texts int, err error) {
-	_, err = l.tx.one(sqlKept, args(l.id), &plots, &passes, &texts)
-	return plots, passes, texts, fail("kept", err)
-}
-
-const (
-	sqlEraseGrower    = `DELETE FROM grower WHERE phone = $1`
-	sqlEraseMessages  = `DELETE FROM message WHERE phone = $1`
-	sqlEraseSessions  = `DELETE FROM session WHERE phone = $1`
-	sqlEraseCallbacks = `DELETE FROM callback WHERE phone = $1`
-)
-
-// Erase removes all that is kept of this phone: records, texts sent and
-// waiting, dialogues, prompt, replies kept for repeats, wrong codes. What stays
-// is the keyed hash that says it wants no texts, until the grower consents again.
-func (l *Ledger) Erase() error {
-	err := errors.Join(l.do(sqlOptOut, l.hash(), l.now), l.tx.eraseAll(l.phone))
-	if err != nil {
-		return fail("erase", err)
-	}
-	return l.reopen()
-}
-
-// eraseAll removes what is kept of a phone; what it wants is not touched.
-func (tx *Tx) eraseAll(phone Phone) error {
-	for _, query := range []string{sqlEraseMessages, sqlEraseGrower, sqlEraseSessions, sqlEraseCallbacks, sqlDropPrompt} {
-		if _, err := tx.exec(query, phone.E164()); err != nil {
-			return err
-		}
-	}
-	_, err := tx.exec(sqlEraseTries, tx.hash(phone))
-	return err
-}
-
 func (l *Ledger) do(query string, a ...any) error {
 	_, err := l.tx.exec(query, a...)
 	return err
+}
+
+// Weather is that of the grower's place.
+func (l *Ledger) Weather() (engine.Weather, error) {
+	daily, err := l.place.measured(l.tx)
+	if err != nil {
+		return engine.Weather{}, fail("weather", err)
+	}
+	return engine.Weather{Normals: l.place.Normals, LatitudeDeg: l.place.Latitude, Daily: daily}, nil
+}
+
+// Places are the names of all places, and which of them is the grower's.
+func (l *Ledger) Places() (names []string, own int, err error) {
+	places, err := l.tx.readyPlaces()
+	if err != nil {
+		return nil, 0, fail("places", err)
+	}
+	for i, p := range places {
+		names = append(names, p.Name)
+		if p.ID == l.place.ID {
+			own = i
+		}
+	}
+	return names, own, nil
+}
+
+const (
+	sqlPlaceNamed = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.name = ` + asText
+	sqlMove       = `UPDATE grower SET place_id = $1 WHERE id = $2`
+)
+
+// SetPlace moves the grower to the place of this name: other weather, other
+// mornings, other prices. Every plot is looked at anew; days that were told
+// stay until a text moves them. ErrNoPlace for a name
+// that is none.
+func (l *Ledger) SetPlace(name string) error {
+	if !l.Known() {
+		return ErrUnknown
+	}
+	var row placeRow
+	ok, err := l.tx.one(sqlPlaceNamed, args(name), row.into()...)
+	switch {
+	case err != nil:
+		return fail("set place", err)
+	case !ok:
+		return ErrNoPlace
+	}
+	place, err := l.tx.s.places.place(row)
+	if err != nil {
+		return err
+	}
+	if err := l.do(sqlMove, place.ID, l.id); err != nil {
+		return fail("set place", err)
+	}
+	l.place = place
+	plots, err := l.open()
+	for i := range plots {
+		if err == nil {
+			err = l.changed(&plots[i], false)
+		}
+	}
+	return fail("set place", err)
 }

@@ -139,3 +139,11 @@ func (l *Ledger) triesLeft() (int, error) {
 // transaction that did: its owner must learn of it. It is "" where that number
 // wants no texts.
 func (l *Ledger) Former() Phone { return l.former }
+
+// CodesBlocked reports that so many wrong codes were typed on this day (UTC) that
+// the codes of all growers are worth nothing until the next.
+func (tx *Tx) CodesBlocked(now int64) (bool, error) {
+	var wrong int
+	_, err := tx.one(sqlWrongOfAll, args(codeDay(now)), &wrong)
+	return wrong >= wrongCodesOfAll, fail("codes", err)
+}

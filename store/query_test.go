@@ -140,7 +140,7 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 // a table with a few rows, or up to a row that comes soon.
 var scansAll = map[string]bool{"sqlContents": true, "sqlEndedSince": true, "sqlFormerSequence": true, "sqlFormerGrowers": true, "sqlFormerOptOuts": true, "sqlSetSequence": true, "sqlEndCodes": true, "sqlAwaited": true, "sqlSpent": true,
 	"sqlNewest": true, "sqlSchema": true, "sqlStats": true, "sqlStatsOutbox": true, "sqlDefaultPlace": true, "sqlPlaces": true,
-	"sqlPruneMessages": true, "sqlWaiting": true, "sqlWaitingBySort": true, "sqlLetGo": true}
+	"sqlPruneMessages": true, "sqlWaiting": true, "sqlWaitingBySort": true, "sqlReleaseDeferred": true}
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
@@ -172,7 +172,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 // once a batch.
 var parsedAnew = map[string]bool{"sqlDueGrowers": true, "sqlPruneCallbacks": true,
 	"sqlPruneSessions": true, "sqlPrunePrompts": true, "sqlPruneLoose": true, "sqlPruneMessages": true, "sqlPruneCodes": true, "sqlPruneTries": true, "sqlPruneWrong": true, "sqlOldSeasons": true, "sqlOldGrowers": true,
-	"sqlPendingAtNight": true, "sqlDueInLane": true, "sqlDueInDoubt": true, "sqlPruneSpend": true, "sqlLetGo": true,
+	"sqlPendingAtNight": true, "sqlDueInLane": true, "sqlDueInDoubt": true, "sqlPruneSpend": true, "sqlReleaseDeferred": true,
 	"sqlGrowersWithPlots": true, "sqlLearnPlots": true}
 
 // A statement in the cache must stay as it was parsed when other values are

@@ -2,8 +2,6 @@ package store
 
 import (
 	"fmt"
-
-	"rowbell/engine"
 )
 
 // Settlement is how one try to send a claimed message ended. Make it with
@@ -161,28 +159,6 @@ func (tx *Tx) noNumber(message, now int64) error {
 	return tx.unreachable(Phone(phone), now)
 }
 
-const (
-	sqlNotTold    = `SELECT kind FROM message WHERE id = $1 AND state IN ('refused', 'expired')`
-	sqlUntellKind = `DELETE FROM told WHERE kind = $1 AND plot_id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $2)`
-)
-
-// notTold follows a text that ended without reaching its grower: the days it
-// named were not told, so those told before hold again, and a text that was to
-// move them may be written anew.
-func (tx *Tx) notTold(message int64) error {
-	var name string
-	ended, err := tx.one(sqlNotTold, args(message), &name)
-	kind, _ := engine.ParseKind(name)
-	if err != nil || !ended || !kind.Announces() {
-		return err
-	}
-	if _, err := tx.exec(sqlUnannounce, message); err != nil || kind != engine.KindMoved {
-		return err
-	}
-	_, err = tx.exec(sqlUntellKind, int64(kind), message)
-	return err
-}
-
 // One that was handed to a network by somebody who is gone may have arrived.
 const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'claimed' THEN 'unknown' ELSE 'expired' END, claim_at = NULL, ended_at = $1,
 		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
@@ -210,52 +186,4 @@ func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 		}
 	}
 	return int64(len(stale)), fail("expire", err)
-}
-
-const (
-	// Only who was handed a text can tell of it.
-	sqlFindReceipt = `SELECT id, state FROM message WHERE (key = ` + asText + ` OR network_id = ` + asText + `) AND gateway = CAST($2 AS TEXT) AND tries > 0
-	ORDER BY key = ` + asText + ` DESC, id DESC LIMIT 1`
-	sqlDelivered = `UPDATE message SET state = 'delivered', claim_at = NULL, held = 0, reason = $1,
-		accepted_at = coalesce(accepted_at, $2), ended_at = $2
-	WHERE id = $3`
-	// Who tells of a text has taken it.
-	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, held = 0, reason = $2,
-		accepted_at = coalesce(accepted_at, $3), ended_at = $3
-	WHERE id = $4`
-	sqlTrying = `UPDATE message SET state = 'accepted', claim_at = NULL, held = 0, reason = '', accepted_at = coalesce(accepted_at, $1)
-	WHERE id = $2 AND state IN ('queued', 'claimed')`
-)
-
-// Receipt notes what a network says of a text, named by our key or by the
-// network's id: Delivered, Refused, Expired, or Accepted: it has it and is
-// still trying. Receipts come late, twice and out of order: delivered stands
-// whatever follows, and beats whatever was before; the others only end what
-// has not ended. It reports whether there is such a text: one that was handed
-// to this network. One that comes before its text is settled holds from then on.
-func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) (known bool, err error) {
-	if state != Delivered && state != Refused && state != Expired && state != Accepted {
-		return false, fmt.Errorf("store: receipt: %q is not a state that a network tells", state)
-	}
-	var row int64
-	var was string
-	known, err = tx.one(sqlFindReceipt, args(id, gateway), &row, &was)
-	if err != nil || !known {
-		if err == nil {
-			tx.s.early.note(earlyKey{gateway, id}, earlyReceipt{state, at, reason})
-		}
-		return false, fail("receipt", err)
-	}
-	switch {
-	case State(was) == Delivered:
-	case state == Delivered:
-		_, err = tx.exec(sqlDelivered, reason, at, row)
-	case state == Accepted:
-		_, err = tx.exec(sqlTrying, at, row)
-	case State(was) == Queued, State(was) == Claimed, State(was) == Accepted, State(was) == Unknown:
-		if _, err = tx.exec(sqlFailed, string(state), reason, at, row); err == nil {
-			err = tx.notTold(row)
-		}
-	}
-	return true, fail("receipt", err)
 }

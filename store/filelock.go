@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-
-	"github.com/mattn/go-sqlite3"
 )
 
 // Whoever works on a database file says so in an empty file beside it, for as
@@ -93,11 +91,6 @@ func realPath(path string) (string, error) {
 		real = filepath.Join(dir, filepath.Base(full))
 	}
 	return real, err
-}
-
-func isBusy(err error) bool {
-	var e sqlite3.Error
-	return errors.As(err, &e) && (e.Code == sqlite3.ErrBusy || e.Code == sqlite3.ErrLocked)
 }
 
 // lockForStore is the claim of a store.

@@ -233,7 +233,6 @@ const (
 		sum(CASE WHEN day = $1 THEN micros ELSE 0 END), sum(micros)
 	FROM spend WHERE (scope = '' OR scope >= 'gateway/' AND scope < 'gateway0') AND day BETWEEN $2 AND $1 GROUP BY scope ORDER BY scope`
 	sqlSpentToOne = `SELECT coalesce(max(texts), 0), count(*) FROM spend WHERE day = $1 AND scope >= 'number/' AND scope < 'number0'`
-	sqlPruneSpend = `DELETE FROM spend WHERE (scope, day) IN (SELECT c.scope, c.day FROM spend c WHERE c.day < $1 ORDER BY c.day LIMIT $2)`
 )
 
 // Spends lists what went out today and this month: of all networks first, then
@@ -255,4 +254,13 @@ func (tx *Tx) Spends(now int64) ([]Spend, error) {
 		_, err = tx.one(sqlSpentToOne, args(dayOf(now)), &list[0].MostOfOne, &list[0].Numbers)
 	}
 	return list, fail("spends", err)
+}
+
+const sqlReleaseDeferred = `UPDATE message SET held = 0, claim_at = due_at, reason = '' WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
+
+// ReleaseDeferred has texts that a limit holds looked at anew, at most so many: the limit
+// may be another now, or they may have another way.
+func (tx *Tx) ReleaseDeferred(limit int) (n int, err error) {
+	rows, err := tx.exec(sqlReleaseDeferred, limit)
+	return int(rows), fail("let go", err)
 }

@@ -54,17 +54,9 @@ func (s *Store) setRoutePrefixes(tx *Tx, lanes []string) error {
 }
 
 const (
-	sqlLetGo     = `UPDATE message SET held = 0, claim_at = due_at, reason = '' WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
 	sqlWaiting   = `SELECT id, phone, lane FROM message WHERE claim_at IS NOT NULL`
 	sqlChangeWay = `UPDATE message SET lane = $1 WHERE id = $2`
 )
-
-// ReleaseDeferred has texts that a limit holds looked at anew, at most so many: the limit
-// may be another now, or they may have another way.
-func (tx *Tx) ReleaseDeferred(limit int) (n int, err error) {
-	rows, err := tx.exec(sqlLetGo, limit)
-	return int(rows), fail("let go", err)
-}
 
 // rerouteWaiting gives every text that waits the lane of its number.
 func (tx *Tx) rerouteWaiting() error {

@@ -2,24 +2,6 @@ package store
 
 import (
 	"context"
-	"fmt"
-	"strings"
-)
-
-// How long what has served its purpose is kept.
-const (
-	// CallbackRetention is how long a repeat of a callback gets the reply it got.
-	// Networks repeat within minutes, a queue after an outage within days.
-	CallbackRetention = 7 * 24 * 60 * 60
-	// PromptRetention is how long it is known that a prompt is over: as long as an
-	// older dialogue by text may live, so that a late digit is not given to it.
-	PromptRetention = 7 * 24 * 60 * 60
-	// LooseTextRetention is how long a text that is over is kept for a phone without
-	// records: nobody's consent covers more.
-	LooseTextRetention = 7 * 24 * 60 * 60
-	// TextRetention is the same for a grower's: a year and a season's start.
-	TextRetention = 400 * 24 * 60 * 60
-	pruneBatch    = 1000 // rows a transaction, so that a callback is not kept waiting
 )
 
 const (
@@ -29,6 +11,7 @@ const (
 	(SELECT c.phone, c.channel FROM session c WHERE c.expires_at < $1 ORDER BY c.expires_at LIMIT $2)`
 	sqlPrunePrompts = `DELETE FROM prompt WHERE phone IN
 	(SELECT c.phone FROM prompt c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
+	sqlPruneSpend = `DELETE FROM spend WHERE (scope, day) IN (SELECT c.scope, c.day FROM spend c WHERE c.day < $1 ORDER BY c.day LIMIT $2)`
 	sqlPruneLoose = `DELETE FROM message WHERE id IN
 	(SELECT c.id FROM message c WHERE c.grower_id IS NULL AND c.claim_at IS NULL AND c.created_at < $1 LIMIT $2)`
 	sqlPruneCodes = `DELETE FROM move_code WHERE hash IN
@@ -166,92 +149,4 @@ func (tx *Tx) pruneGrowers(before int64) (int64, error) {
 		}
 	}
 	return int64(len(old)), nil
-}
-
-// Checkpoint folds the write-ahead log into the file and empties it, so that
-// nothing of what was erased stays behind there. While somebody reads it may
-// stay undone: it is only put off to the next time.
-func (s *Store) Checkpoint(ctx context.Context) error {
-	db := openPool(s.path, upkeepDSN, hardening, 1) // the writer is never outside of a transaction
-	defer db.Close()
-	_, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
-	return fail("checkpoint", err)
-}
-
-// Stats are counts for the operator. Growers without a number, and their plots,
-// are not among them.
-type Stats struct {
-	Growers, Stopped int64
-	OpenPlots        int64
-	DuePlots         int64 // the bell should have looked at them
-	Sessions         int64 // not expired
-	Outbox           map[State]int64
-	Oldest           map[State]int64 // when the longest waiting text in this state was due; none where nothing more is expected
-}
-
-const (
-	sqlStats = `SELECT (SELECT count(*) FROM grower WHERE unlinked_at IS NULL),
-	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND unlinked_at IS NULL),
-	(SELECT count(*) FROM plot WHERE closed_day IS NULL AND grower_id NOT IN (SELECT g.id FROM grower g WHERE g.unlinked_at IS NOT NULL)),
-	(SELECT count(*) FROM plot WHERE look_at <= $1),
-	(SELECT count(*) FROM session WHERE expires_at >= $1)`
-	sqlStatsOutbox = `SELECT state, count(*), coalesce(min(CASE WHEN ended_at IS NULL THEN due_at END), 0) FROM message GROUP BY state`
-)
-
-// Stats counts. It reads whole tables: once a minute, not once a request.
-func (tx *Tx) Stats(now int64) (Stats, error) {
-	st := Stats{Outbox: map[State]int64{}, Oldest: map[State]int64{}}
-	_, err := tx.one(sqlStats, args(now), &st.Growers, &st.Stopped, &st.OpenPlots, &st.DuePlots, &st.Sessions)
-	if err == nil {
-		err = tx.each(sqlStatsOutbox, nil, func(scan func(...any) error) error {
-			var state string
-			var n, oldest int64
-			err := scan(&state, &n, &oldest)
-			st.Outbox[State(state)] = n
-			if oldest > 0 {
-				st.Oldest[State(state)] = oldest
-			}
-			return err
-		})
-	}
-	return st, fail("stats", err)
-}
-
-// IntegrityCheck reads the whole database and reports what is damaged in it.
-func (s *Store) IntegrityCheck(ctx context.Context) error {
-	var found []string
-	err := s.View(ctx, func(tx *Tx) (err error) {
-		found, err = tx.damage()
-		return err
-	})
-	if err != nil {
-		return fail("integrity check", err)
-	}
-	if len(found) > 0 {
-		return fmt.Errorf("store: integrity check of %s: %s", s.path, strings.Join(found, "; "))
-	}
-	return nil
-}
-
-// damage is what is wrong in the file, a line each.
-func (tx *Tx) damage() (found []string, err error) {
-	err = tx.each("PRAGMA integrity_check", nil, func(scan func(...any) error) error {
-		var line string
-		err := scan(&line)
-		if line != "ok" {
-			found = append(found, line)
-		}
-		return err
-	})
-	if err != nil {
-		return found, err
-	}
-	err = tx.each("PRAGMA foreign_key_check", nil, func(scan func(...any) error) error {
-		var table, parent string
-		var row, key any // the row is NULL in a table without rowids
-		err := scan(&table, &row, &parent, &key)
-		found = append(found, fmt.Sprintf("a row of %s names a missing %s", table, parent))
-		return err
-	})
-	return found, err
 }

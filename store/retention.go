@@ -93,3 +93,19 @@ func (k Retention) Kinds() []RetentionKind {
 	}
 	return list
 }
+
+// How long what has served its purpose is kept.
+const (
+	// CallbackRetention is how long a repeat of a callback gets the reply it got.
+	// Networks repeat within minutes, a queue after an outage within days.
+	CallbackRetention = 7 * 24 * 60 * 60
+	// PromptRetention is how long it is known that a prompt is over: as long as an
+	// older dialogue by text may live, so that a late digit is not given to it.
+	PromptRetention = 7 * 24 * 60 * 60
+	// LooseTextRetention is how long a text that is over is kept for a phone without
+	// records: nobody's consent covers more.
+	LooseTextRetention = 7 * 24 * 60 * 60
+	// TextRetention is the same for a grower's: a year and a season's start.
+	TextRetention = 400 * 24 * 60 * 60
+	pruneBatch    = 1000 // rows a transaction, so that a callback is not kept waiting
+)

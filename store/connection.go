@@ -68,15 +68,6 @@ func openPool(path, params, pragmas string, conns int) *sql.DB {
 	return db
 }
 
-// checkLibrary refuses a SQLite library that can lose writes.
-func checkLibrary(path, version string, number int) error {
-	if !resetBug(number) {
-		return nil
-	}
-	return &OpenError{Op: "open", Path: path, Err: fmt.Errorf("SQLite %s: %w", version, ErrLibrary),
-		Try: "Build without the tag libsqlite3, or install a newer SQLite library"}
-}
-
 // probe looks at an existing file before anything is written to it, and
 // refuses what is not ours. A file that does not exist yet is made, empty.
 func probe(ctx context.Context, path string) error {

@@ -1,0 +1,60 @@
+package store
+
+import "rowbell/engine"
+
+const (
+	// Only a plot that is still watched: it may have been closed, or its
+	// grower may have stopped, since it was read.
+	sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NOT NULL`
+	sqlTell    = `INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES ($1, $2, $3, $4, $5)
+	ON CONFLICT (plot_id, window_no, edition, kind) DO UPDATE SET day = excluded.day WHERE told.day < excluded.day`
+)
+
+// Tell notes what a plot's grower is told. It is not fresh if that was said
+// before, on that day or a later one.
+func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
+	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, int64(t.Kind), int64(t.On))
+	return n > 0, fail("tell", err)
+}
+
+// The announced window as it was before the last announcement is kept beside
+// it, for a text that is taken back.
+const (
+	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3, announced_best = $4, announced_closes = $5,
+		before_no = announced_no, before_edition = announced_edition, before_opens = announced_opens, before_best = announced_best, before_closes = announced_closes
+	WHERE id = $6`
+	sqlUnannounce = `UPDATE plot SET announced_no = before_no, announced_edition = before_edition, announced_opens = before_opens,
+		announced_best = before_best, announced_closes = before_closes
+	WHERE id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)
+		AND NOT EXISTS (SELECT 1 FROM message_plot later WHERE later.plot_id = plot.id AND later.message_id > $1)`
+)
+
+// Announce notes the window of which a text tells a plot's grower, in the
+// transaction that writes the text, once for each text about a window: if the
+// text is taken back before it was sent, what was announced before holds again.
+func (tx *Tx) Announce(plotID int64, w engine.Window) error {
+	_, err := tx.exec(sqlAnnounce, w.Number, w.Edition, int64(w.Opens), int64(w.Best), int64(w.Closes), plotID)
+	return fail("announce", err)
+}
+
+const (
+	sqlNotTold    = `SELECT kind FROM message WHERE id = $1 AND state IN ('refused', 'expired')`
+	sqlUntellKind = `DELETE FROM told WHERE kind = $1 AND plot_id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $2)`
+)
+
+// notTold follows a text that ended without reaching its grower: the days it
+// named were not told, so those told before hold again, and a text that was to
+// move them may be written anew.
+func (tx *Tx) notTold(message int64) error {
+	var name string
+	ended, err := tx.one(sqlNotTold, args(message), &name)
+	kind, _ := engine.ParseKind(name)
+	if err != nil || !ended || !kind.Announces() {
+		return err
+	}
+	if _, err := tx.exec(sqlUnannounce, message); err != nil || kind != engine.KindMoved {
+		return err
+	}
+	_, err = tx.exec(sqlUntellKind, int64(kind), message)
+	return err
+}

@@ -1,0 +1,130 @@
+package store
+
+const (
+	sqlNewestCallback = `SELECT coalesce(max(at), 0) FROM callback`
+	sqlNewestMessage  = `SELECT created_at FROM message WHERE id = (SELECT max(id) FROM message)`
+	sqlBehind         = `SELECT pl.zone, pl.morning_hour, min(p.look_at) FROM plot p
+	JOIN grower g ON g.id = p.grower_id JOIN place pl ON pl.id = g.place_id
+	WHERE p.look_at <= $1 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL
+	GROUP BY pl.id, pl.zone, pl.morning_hour`
+)
+
+// Newest is the newest instant of which the records tell that something
+// happened: a callback came, a text was written. 0 is none.
+func (tx *Tx) Newest() (int64, error) {
+	var callback, message int64
+	_, err := tx.one(sqlNewestCallback, nil, &callback)
+	if err == nil {
+		_, err = tx.one(sqlNewestMessage, nil, &message)
+	}
+	return max(callback, message), fail("newest", err)
+}
+
+// OverduePlace is a place with plots that the bell should have looked at.
+type OverduePlace struct {
+	Zone        string
+	MorningHour int
+	Oldest      int64 // when the one that waits longest was due
+}
+
+// OverduePlaces lists the places with plots that were due at this instant or before
+// and have not been looked at.
+func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
+	var list []OverduePlace
+	err := tx.each(sqlBehind, args(at), func(scan func(...any) error) error {
+		var b OverduePlace
+		err := scan(&b.Zone, &b.MorningHour, &b.Oldest)
+		list = append(list, b)
+		return err
+	})
+	return list, fail("behind", err)
+}
+
+// Stats are counts for the operator. Growers without a number, and their plots,
+// are not among them.
+type Stats struct {
+	Growers, Stopped int64
+	OpenPlots        int64
+	DuePlots         int64 // the bell should have looked at them
+	Sessions         int64 // not expired
+	Outbox           map[State]int64
+	Oldest           map[State]int64 // when the longest waiting text in this state was due; none where nothing more is expected
+}
+
+const (
+	sqlStats = `SELECT (SELECT count(*) FROM grower WHERE unlinked_at IS NULL),
+	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND unlinked_at IS NULL),
+	(SELECT count(*) FROM plot WHERE closed_day IS NULL AND grower_id NOT IN (SELECT g.id FROM grower g WHERE g.unlinked_at IS NOT NULL)),
+	(SELECT count(*) FROM plot WHERE look_at <= $1),
+	(SELECT count(*) FROM session WHERE expires_at >= $1)`
+	sqlStatsOutbox = `SELECT state, count(*), coalesce(min(CASE WHEN ended_at IS NULL THEN due_at END), 0) FROM message GROUP BY state`
+)
+
+// Stats counts. It reads whole tables: once a minute, not once a request.
+func (tx *Tx) Stats(now int64) (Stats, error) {
+	st := Stats{Outbox: map[State]int64{}, Oldest: map[State]int64{}}
+	_, err := tx.one(sqlStats, args(now), &st.Growers, &st.Stopped, &st.OpenPlots, &st.DuePlots, &st.Sessions)
+	if err == nil {
+		err = tx.each(sqlStatsOutbox, nil, func(scan func(...any) error) error {
+			var state string
+			var n, oldest int64
+			err := scan(&state, &n, &oldest)
+			st.Outbox[State(state)] = n
+			if oldest > 0 {
+				st.Oldest[State(state)] = oldest
+			}
+			return err
+		})
+	}
+	return st, fail("stats", err)
+}
+
+// Waiting is texts that wait to be sent, of one sort.
+type Waiting struct {
+	What      string // "due", "later", "again", "doubt" (again, and it may have arrived), "sending" or "held" (by a limit)
+	Texts     int64
+	Oldest    int64 // when the first was written
+	EndsFirst int64 // when the first stops being useful
+}
+
+const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'claimed' THEN 'sending' WHEN doubt = 1 THEN 'doubt'
+		WHEN tries > 0 THEN 'again' WHEN claim_at > $1 THEN 'later' ELSE 'due' END, count(*), min(created_at), min(useful_until)
+	FROM message WHERE claim_at IS NOT NULL GROUP BY 1 ORDER BY 3, 1`
+
+// Waiting counts what waits to be sent, the sort with the oldest first. It
+// reads all that waits: for the operator.
+func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
+	var list []Waiting
+	err := tx.each(sqlWaitingBySort, args(now), func(scan func(...any) error) error {
+		var w Waiting
+		err := scan(&w.What, &w.Texts, &w.Oldest, &w.EndsFirst)
+		list = append(list, w)
+		return err
+	})
+	return list, fail("waiting", err)
+}
+
+// Ended counts texts that a network took, or that ended, by what became of
+// them.
+type Ended struct {
+	State State
+	Texts int64
+}
+
+const sqlEndedSince = `SELECT state, count(*) FROM message WHERE claim_at IS NULL AND coalesce(ended_at, accepted_at) >= $1
+	GROUP BY state ORDER BY 2 DESC, 1`
+
+// EndedSince counts what ended since an instant, or was taken and not heard of
+// again. It reads all texts: for the operator.
+func (tx *Tx) EndedSince(at int64) ([]Ended, error) {
+	var list []Ended
+	err := tx.each(sqlEndedSince, args(at), func(scan func(...any) error) error {
+		var state string
+		var e Ended
+		err := scan(&state, &e.Texts)
+		e.State = State(state)
+		list = append(list, e)
+		return err
+	})
+	return list, fail("ended", err)
+}
