@@ -24,6 +24,10 @@ type Season struct {
 // ErrOrder says that passes or sightings are not in order of day.
 var ErrOrder = errors.New("engine: passes and sightings must be in order of day")
 
+// ErrNoPlot is what records return, wrapped or not, for a plot number under which no
+// plot is open. It stands here because the menu and the store both use it.
+var ErrNoPlot = errors.New("no open plot has this number")
+
 // Validate reports the first thing that cannot be right.
 func (s Season) Validate() error {
 	if err := s.Plot.Validate(); err != nil {

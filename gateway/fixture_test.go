@@ -93,9 +93,9 @@ func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
 	out := menu.Outcome{Kind: "reply", Reply: "Heard " + in.Text, State: in.State, Prompt: in.Prompt}
 	switch in.Text {
 	case "menu":
-		out.State = []byte("sms-home")
+		out.State, out.Spoke = []byte("sms-home"), true
 	case "again":
-		out.State = append([]byte(nil), in.State...) // the dialogue speaks and stays on its screen
+		out.Spoke = true // the dialogue speaks and stays on its screen
 	case "ask":
 		out.Prompt, out.PromptSet, out.PromptEnd = []byte("prompt"), true, 20606 // 2 June 2026
 	case "stop":

@@ -137,7 +137,7 @@ func (g *Gateway) saveSMS(
 	// A digit belongs to whichever of dialogue and prompt spoke last. So a dialogue
 	// that did not speak keeps its instant, and one that speaks in the same second
 	// as the prompt is dated a second later; the prompt likewise.
-	if out.State == nil || !same(out.State, in.State) {
+	if out.Spoke || out.State == nil {
 		spoke := now
 		if saved.prompted {
 			spoke = max(now, saved.prompt.AskedAt+1)
@@ -160,10 +160,4 @@ func (g *Gateway) saveSMS(
 		return tx.DropPrompt(phone)
 	}
 	return nil
-}
-
-// same reports that the menu returned the state it was given: the dialogue did
-// not speak.
-func same(a, b []byte) bool {
-	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
 }

@@ -72,9 +72,6 @@ var doubtTexts = func() map[doubtKind]doubtText {
 // has accepted and stored, and returns the kind of doubt and the fields that were
 // likely meant otherwise.
 
-// judge is the signature of a Typed's Doubt.
-type judge func(c *scene, entry string) (doubtKind, map[Field]string)
-
 // doubted is a doubt about a number in f.
 func (f Field) doubted(about doubtKind, d answer.Doubt[float64]) (doubtKind, map[Field]string) {
 	switch {

@@ -108,7 +108,7 @@ func (c *scene) plot() (engine.Season, bool) { return c.plotNo(c.s.int(fPlot)) }
 // plotNo reads a plot's records; on failure the scene's error is set and the zero
 // season returned.
 func (c *scene) plotNo(no int) (engine.Season, bool) {
-	s, err := c.b.Season(no)
+	s, err := c.plots.Season(no)
 	if err != nil {
 		c.fail(err)
 		return engine.Season{}, false

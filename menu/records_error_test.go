@@ -202,19 +202,53 @@ func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
 func TestRecordErrorsReachTheCaller(t *testing.T) {
 	m := newMenu(t)
 	swallowed := map[string]int{}
-	screens := everyStep(t, m, func(at step) {
-		counted := &failing{Book: at.book.Clone()}
-		if _, _, err := m.Enter(counted, USSD, at.state, at.entry); err != nil {
+	eachCallFails := func(what string, book *notebook.Book, step func(Book) error) {
+		counted := &failing{Book: book.Clone()}
+		if err := step(counted); err != nil {
 			t.Fatal(err)
 		}
 		for n := 1; n <= counted.calls; n++ {
-			book := &failing{Book: at.book.Clone(), failAt: n}
-			if _, _, err := m.Enter(book, USSD, at.state, at.entry); !errors.Is(err, errRecords) {
-				s, _ := decodeSession(at.state)
-				swallowed[fmt.Sprintf("screen %s, entry %q: an error of %s", s.Screen, at.entry, book.failed)]++
+			f := &failing{Book: book.Clone(), failAt: n}
+			if err := step(f); !errors.Is(err, errRecords) {
+				swallowed[what+": an error of "+f.failed]++
 			}
 		}
+	}
+	screens := everyStep(t, m, func(at step) {
+		s, err := decodeSession(at.state)
+		if err != nil {
+			t.Fatal(err)
+		}
+		what := fmt.Sprintf("screen %s, entry %q", s.Screen, at.entry)
+		eachCallFails(what, at.book, func(b Book) error {
+			_, _, err := m.Enter(b, USSD, at.state, at.entry)
+			return err
+		})
+		if at.entry != BackKey { // the rest once a screen
+			return
+		}
+		eachCallFails("dialled again on "+what, at.book, func(b Book) error {
+			_, _, err := m.Dial(b, USSD, at.state, "")
+			return err
+		})
+		eachCallFails("texted "+what, at.book, func(b Book) error {
+			_, err := m.Text(b, Inbound{Text: at.entry, State: at.state})
+			return err
+		})
 	})
+	for _, plots := range []int{1, 2} {
+		x := withPlots(t, plots)
+		x.ring([]int{1, 2}[:plots]...)
+		for _, e := range []string{"4", "2", "3", "1", "2", "3h2", "0", "STOP", "START"} {
+			eachCallFails(fmt.Sprintf("%q to a reminder of %d plots", e, plots), x.b, func(b Book) error {
+				_, err := m.Text(b, x.inbound(e))
+				return err
+			})
+			if e != "3" && e != "STOP" { // 3 to one plot ends its question
+				x.text(e)
+			}
+		}
+	}
 	for what, times := range swallowed {
 		t.Errorf("%s is swallowed (%d times)", what, times)
 	}

@@ -1,7 +1,6 @@
 package menu
 
 import (
-	"rowbell/engine"
 	"rowbell/menu/text"
 )
 
@@ -96,15 +95,4 @@ func (c *scene) question(s *Screen) string {
 		args = s.Args(c)
 	}
 	return c.t(s.Ask, args)
-}
-
-func (c *scene) today() engine.Day { return c.b.Today() }
-
-// Sorry is what a phone is told when the service cannot answer.
-func (m *Menu) Sorry(lang string) string {
-	s, err := m.cat.Text(m.language(lang), "error.try-again", nil)
-	if err != nil {
-		return ""
-	}
-	return s
 }

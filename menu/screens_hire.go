@@ -72,12 +72,12 @@ func (c *scene) wageWanted() bool {
 }
 
 func setSharers(c *scene) (*Refusal, error) {
-	h, err := c.b.Household()
+	h, err := c.household.Household()
 	if err != nil {
 		return nil, err
 	}
 	h.Neighbours = c.s.int(fSharers)
-	return nil, c.b.SetHousehold(h)
+	return nil, c.household.SetHousehold(h)
 }
 
 // sharedHead tells a share's price, what it comes to a season, and when it is

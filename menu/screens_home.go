@@ -35,8 +35,8 @@ func homeScreens() []Screen {
 		{ID: "more", Rest: true, Ask: "more.ask", Choices: []Choice{
 			{Digit: '1', Label: "more.help", To: "help"},
 			{Digit: '2', Label: "more.language", If: severalLanguages, To: sLanguage},
-			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.b.Stopped() }, To: "stop"},
-			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.b.Stopped() }, Do: start, To: "started"},
+			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.grower.Stopped() }, To: "stop"},
+			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.grower.Stopped() }, Do: start, To: "started"},
 			{Digit: '4', Label: "more.erase", To: "erase"},
 			{Digit: '5', Label: "more.place", If: severalPlaces, To: "place"},
 			{Digit: '6', Label: "more.number", To: "number"},
@@ -61,10 +61,10 @@ func homeScreens() []Screen {
 
 // homeHead tells at once what a dial is mostly for: the most urgent plot.
 func homeHead(c *scene) string {
-	if c.b.Stopped() {
+	if c.grower.Stopped() {
 		return c.t("home.stopped", nil)
 	}
-	nos, err := c.b.Plots()
+	nos, err := c.plots.Plots()
 	if err != nil {
 		c.fail(err)
 		return ""
@@ -102,7 +102,7 @@ func consent(c *scene) (*Refusal, error) {
 	if c.err != nil {
 		return nil, c.err
 	}
-	if err := c.b.Consent(c.lang, words, c.ch.String()); err != nil {
+	if err := c.consents.Consent(c.lang, words, c.ch.String()); err != nil {
 		return nil, err
 	}
 	c.send = append(c.send, Note{Kind: "welcome", Text: c.t("sms.welcome", text.Args{"code": c.m.opt.DialCode})})
@@ -111,19 +111,16 @@ func consent(c *scene) (*Refusal, error) {
 
 // ofGrower is what the screen tells before all of it is deleted.
 func ofGrower(c *scene) text.Args {
-	plots, passes, texts, err := c.b.StoredCounts()
+	plots, passes, texts, err := c.consents.StoredCounts()
 	if err != nil {
 		c.err = err
 	}
 	return text.Args{"plots": strconv.Itoa(plots), "passes": strconv.Itoa(passes), "texts": strconv.Itoa(texts)}
 }
 
-func stop(c *scene) (*Refusal, error)  { return nil, c.b.Stop() }
-func start(c *scene) (*Refusal, error) { return nil, c.b.Start() }
-func erase(c *scene) (*Refusal, error) { return nil, c.b.Erase() }
-
-// maxLanguages is how many one screen, of several pages, can offer.
-const maxLanguages = 8
+func stop(c *scene) (*Refusal, error)  { return nil, c.consents.Stop() }
+func start(c *scene) (*Refusal, error) { return nil, c.consents.Start() }
+func erase(c *scene) (*Refusal, error) { return nil, c.consents.Erase() }
 
 func severalLanguages(c *scene) bool { return len(c.cat.Languages()) > 1 }
 
@@ -135,10 +132,10 @@ func languages(c *scene) []Choice {
 		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore,
 			Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
-				if !c.b.Known() || c.b.Silent() { // nothing is written before it is known who this is
+				if !c.grower.Known() || c.numbers.Silent() { // nothing is written before it is known who this is
 					return nil, nil
 				}
-				return nil, c.b.SetLanguage(l)
+				return nil, c.grower.SetLanguage(l)
 			}})
 	}
 	return out
@@ -151,7 +148,7 @@ const MaxPlaces = 5
 const usualPlace = "default"
 
 func severalPlaces(c *scene) bool {
-	names, _, err := c.b.Places()
+	names, _, err := c.places.Places()
 	if err != nil {
 		c.fail(err)
 	}
@@ -160,7 +157,7 @@ func severalPlaces(c *scene) bool {
 
 // placeList lists the places by name; the grower's own says so.
 func placeList(c *scene) []Choice {
-	names, own, err := c.b.Places()
+	names, own, err := c.places.Places()
 	if err != nil {
 		c.fail(err)
 		return nil
@@ -176,7 +173,7 @@ func placeList(c *scene) []Choice {
 			label = "place.own"
 		}
 		out = append(out, Choice{Digit: digit(i + 1), Label: label, Args: text.Args{"name": shown}, To: sHome,
-			Do: func(c *scene) (*Refusal, error) { return nil, c.b.SetPlace(name) }})
+			Do: func(c *scene) (*Refusal, error) { return nil, c.places.SetPlace(name) }})
 	}
 	return out
 }

@@ -60,7 +60,7 @@ func room(c *scene) *Refusal {
 }
 
 func (c *scene) full() (bool, error) {
-	nos, err := c.b.Plots()
+	nos, err := c.plots.Plots()
 	return len(nos) >= MaxPlots, err
 }
 
@@ -283,7 +283,7 @@ func savePlot(c *scene) (*Refusal, error) {
 	if p.Validate() != nil || t.Validate() != nil {
 		return &Refusal{Key: "refuse.plot"}, nil
 	}
-	no, err := c.b.AddPlot(p, t)
+	no, err := c.plots.AddPlot(p, t)
 	if err != nil {
 		return nil, err
 	}

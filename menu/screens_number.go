@@ -42,7 +42,7 @@ func numberScreens() []Screen {
 		{ID: "number.type", Ask: "number.type",
 			Typed: &Typed{Parse: typedCode, Do: takeOver, To: "number.done", Samples: []string{sampleCode, "123 456", "999999"}}},
 		{ID: "number.done", Rest: true, Ask: "number.done", Head: func(c *scene) string {
-			if c.b.Stopped() {
+			if c.grower.Stopped() {
 				return c.t("stopped.text", nil)
 			}
 			return ""
@@ -53,16 +53,16 @@ func numberScreens() []Screen {
 // confirm lets the records be shown again, in the language that was chosen
 // before it was known who chose.
 func confirm(c *scene) (*Refusal, error) {
-	if err := c.b.Confirm(); err != nil || c.s.Lang == c.b.Language() {
+	if err := c.numbers.Confirm(); err != nil || c.s.Lang == c.grower.Language() {
 		return nil, err
 	}
-	return nil, c.b.SetLanguage(c.s.Lang)
+	return nil, c.grower.SetLanguage(c.s.Lang)
 }
 
 // unlink parts the number from the records, and from their language.
 func unlink(c *scene) (*Refusal, error) {
 	c.s.Lang = ""
-	return nil, c.b.Unlink()
+	return nil, c.numbers.Unlink()
 }
 
 // unasked reports that this screen may not be shown, nor worked on, before
@@ -72,7 +72,7 @@ func (c *scene) unasked() bool {
 	case sWho, sWhoSure, sLanguage, sTongue:
 		return false
 	}
-	return c.b.Silent()
+	return c.numbers.Silent()
 }
 
 // movedAway reports a dialogue that the records emptied when they went to
@@ -82,7 +82,7 @@ func movedAway(b Book, state []byte) bool {
 }
 
 func showCode(c *scene) (*Refusal, error) {
-	code, err := c.b.MoveCode()
+	code, err := c.numbers.MoveCode()
 	c.s.put(fCode, code)
 	return nil, err
 }
@@ -92,15 +92,15 @@ func showCode(c *scene) (*Refusal, error) {
 func takeOver(c *scene) (*Refusal, error) {
 	code := c.s.Answers[fCode]
 	delete(c.s.Answers, fCode)
-	if c.b.Known() { // joined meanwhile, by the other channel
+	if c.grower.Known() { // joined meanwhile, by the other channel
 		return &Refusal{Key: "refuse.changed"}, nil
 	}
-	ok, left, err := c.b.TakeOver(code)
+	ok, left, err := c.numbers.TakeOver(code)
 	switch {
 	case err != nil:
 		return nil, err
 	case ok:
-		told := speech{cat: c.m.texts, lang: c.m.language(c.b.Language())}
+		told := speech{cat: c.m.texts, lang: c.m.language(c.grower.Language())}
 		c.send = append(c.send, Note{Kind: "moved-away", Text: told.t("sms.moved-away", nil), Former: true})
 		return nil, told.err
 	case left == 0:

@@ -84,7 +84,7 @@ func (c *scene) passDay() *Refusal {
 func logPass(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay))}
-	s, err := c.b.Season(no)
+	s, err := c.plots.Season(no)
 	if err != nil {
 		return nil, err
 	}
@@ -92,7 +92,7 @@ func logPass(c *scene) (*Refusal, error) {
 		return refused, nil
 	}
 	c.s.put(fMade, strconv.Itoa(len(s.Passes)+1))
-	return nil, c.b.LogPass(no, pass)
+	return nil, c.passes.LogPass(no, pass)
 }
 
 // passDoneHead confirms by name and day, and says when to come back.
@@ -107,7 +107,7 @@ func passDoneHead(c *scene) string {
 
 // made is the pass that this dialogue logged, if it is still the latest.
 func (c *scene) made() (engine.Pass, *Refusal, error) {
-	s, err := c.b.Season(c.s.int(fPlot))
+	s, err := c.plots.Season(c.s.int(fPlot))
 	if err != nil {
 		return engine.Pass{}, nil, err
 	}
@@ -122,7 +122,7 @@ func undoPass(c *scene) (*Refusal, error) {
 	if _, refused, err := c.made(); refused != nil || err != nil {
 		return refused, err
 	}
-	return nil, c.b.UndoPass(c.s.int(fPlot))
+	return nil, c.passes.UndoPass(c.s.int(fPlot))
 }
 
 func amendLeft(c *scene) (*Refusal, error) {
@@ -131,7 +131,7 @@ func amendLeft(c *scene) (*Refusal, error) {
 		return refused, err
 	}
 	pass.Left = engine.Amount(c.s.int(fLeft))
-	return nil, c.b.AmendPass(c.s.int(fPlot), pass)
+	return nil, c.passes.AmendPass(c.s.int(fPlot), pass)
 }
 
 func amendPass(c *scene) (*Refusal, error) {
@@ -140,7 +140,7 @@ func amendPass(c *scene) (*Refusal, error) {
 		return refused, err
 	}
 	pass.Hours, pass.People = c.s.float(fHours), c.s.int(fPeople)
-	return nil, c.b.AmendPass(c.s.int(fPlot), pass)
+	return nil, c.passes.AmendPass(c.s.int(fPlot), pass)
 }
 
 func notedHead(c *scene) string {

@@ -177,7 +177,7 @@ const leavesTold = 1.5
 // readyHead tells how far the seedlings are by our count, and when to plant
 // them; what the grower counts on them beats it.
 func readyHead(c *scene) string {
-	w, err := c.b.Weather()
+	w, err := c.places.Weather()
 	if err != nil {
 		c.fail(err)
 		return ""

@@ -112,7 +112,7 @@ func shownPlots(list string) []int {
 
 // onlyPlot chooses for a grower who has just one.
 func onlyPlot(c *scene) (ScreenID, bool) {
-	nos, err := c.b.Plots()
+	nos, err := c.plots.Plots()
 	if err != nil {
 		c.fail(err)
 	}
@@ -135,7 +135,7 @@ func (c *scene) goal() ScreenID {
 // noteShown stores the plots that the list is about to show, so that a digit means
 // the plot that was beside it, even if another one was closed meanwhile.
 func noteShown(c *scene) {
-	nos, err := c.b.Plots()
+	nos, err := c.plots.Plots()
 	if err != nil {
 		c.fail(err)
 		return
@@ -145,7 +145,7 @@ func noteShown(c *scene) {
 
 // plotList lists a page of plots, numbered from 1 on each page.
 func plotList(c *scene) []Choice {
-	open, err := c.b.Plots()
+	open, err := c.plots.Plots()
 	if err != nil {
 		c.fail(err)
 		return nil
@@ -203,7 +203,7 @@ func forget(c *scene) {
 }
 
 func hasPlots(c *scene) bool {
-	nos, err := c.b.Plots()
+	nos, err := c.plots.Plots()
 	if err != nil {
 		c.fail(err)
 	}
@@ -271,7 +271,7 @@ func plotTransplanted(c *scene) bool {
 // changePlot writes the one thing that was asked again; the rest stays.
 func changePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
-	s, err := c.b.Season(no)
+	s, err := c.plots.Season(no)
 	if err != nil {
 		return nil, err
 	}
@@ -325,7 +325,7 @@ func changePlot(c *scene) (*Refusal, error) {
 	}
 	said := c.readBack(p, t)
 	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said, fSaidIn: c.lang}
-	return nil, c.b.ChangePlot(no, p, t)
+	return nil, c.plots.ChangePlot(no, p, t)
 }
 
 // readBack says what was understood of a change.
@@ -365,13 +365,13 @@ func changedHead(c *scene) string {
 // screen: the plot is out of reach from then on.
 func closePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
-	s, err := c.b.Season(no)
+	s, err := c.plots.Season(no)
 	if err != nil {
 		return nil, err
 	}
 	label := c.label(no, s.Plot)
 	c.s.Answers = map[Field]string{fClosed: strconv.Itoa(no), fLabel: s.Plot.Label, fSaid: c.summary(label, s), fSaidIn: c.lang}
-	return nil, c.b.ClosePlot(no)
+	return nil, c.plots.ClosePlot(no)
 }
 
 func closedHead(c *scene) string {

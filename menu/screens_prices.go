@@ -151,16 +151,16 @@ func typedPrice(c *scene, entry string) *Refusal {
 
 func tellPrice(k priceKind) Act {
 	return func(c *scene) (*Refusal, error) {
-		h, err := c.b.Household()
+		h, err := c.household.Household()
 		if err != nil {
 			return nil, err
 		}
 		*k.home(&h) = c.s.float(fPrice)
 		c.s.put(fPriced, k.name)
 		if k.name == "herbicide" { // a plot's, not the household's
-			return nil, c.b.TellHerbicide(c.s.int(fPlot), h.Herbicide)
+			return nil, c.household.TellHerbicide(c.s.int(fPlot), h.Herbicide)
 		}
-		return nil, c.b.SetHousehold(h)
+		return nil, c.household.SetHousehold(h)
 	}
 }
 

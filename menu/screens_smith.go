@@ -55,7 +55,7 @@ func (c *scene) plotRows() (from, to float64) {
 
 // seasons are the records of all open plots.
 func (c *scene) seasons() []engine.Season {
-	nos, err := c.b.Plots()
+	nos, err := c.plots.Plots()
 	if err != nil {
 		c.fail(err)
 	}

@@ -67,7 +67,7 @@ func trialScreens() []Screen {
 
 // trial is the one that runs.
 func (c *scene) trial() (engine.TrialRecord, bool) {
-	t, ok, err := c.b.Trial()
+	t, ok, err := c.trials.Trial()
 	if err != nil {
 		c.fail(err)
 	}
@@ -95,7 +95,7 @@ func severalPlots(c *scene) bool { return len(c.comparable()) > 0 }
 
 // comparable are the grower's other plots that can be compared with this one.
 func (c *scene) comparable() []int {
-	nos, err := c.b.Plots()
+	nos, err := c.plots.Plots()
 	if err != nil {
 		c.fail(err)
 	}
@@ -180,7 +180,7 @@ func startTrial(c *scene) (*Refusal, error) {
 		return &Refusal{Key: "refuse.changed"}, nil
 	}
 	if other == 0 {
-		s, err := c.b.Season(no)
+		s, err := c.plots.Season(no)
 		if err != nil {
 			return nil, err
 		}
@@ -190,11 +190,11 @@ func startTrial(c *scene) (*Refusal, error) {
 				return refused, nil
 			}
 		}
-		if other, err = c.b.SplitPlot(no, nameA, nameB); err != nil {
+		if other, err = c.trials.SplitPlot(no, nameA, nameB); err != nil {
 			return nil, err
 		}
 	}
-	return nil, c.b.StartTrial(no, other, a, b)
+	return nil, c.trials.StartTrial(no, other, a, b)
 }
 
 // ofTrial reports that a prompt is about both halves of the trial: hours told
@@ -300,7 +300,7 @@ func trialResult(c *scene) string {
 }
 
 func setBags(c *scene) (*Refusal, error) {
-	return nil, c.b.SetBags(c.s.float(fBagsA), c.s.float(fBagsB))
+	return nil, c.trials.SetBags(c.s.float(fBagsA), c.s.float(fBagsB))
 }
 
-func endTrial(c *scene) (*Refusal, error) { return nil, c.b.EndTrial() }
+func endTrial(c *scene) (*Refusal, error) { return nil, c.trials.EndTrial() }

@@ -106,12 +106,12 @@ func insteadKey(w engine.Work) string {
 }
 
 func setHands(c *scene) (*Refusal, error) {
-	h, err := c.b.Household()
+	h, err := c.household.Household()
 	if err != nil {
 		return nil, err
 	}
 	h.People, h.HoursADay = c.s.int(fPeople), c.s.float(fDayHours)
-	return nil, c.b.SetHousehold(h)
+	return nil, c.household.SetHousehold(h)
 }
 
 // riskHead tells what weeds left standing may cost: a range from other

@@ -9,135 +9,101 @@ import (
 	"rowbell/menu/text"
 )
 
-// Inbound is a text from a grower, with what is stored about the phone.
-// Instants are Unix seconds.
+// Inbound is a text from a grower, with what is stored about the phone. Instants are
+// Unix seconds.
 type Inbound struct {
 	Text        string
 	State       []byte // SMS dialogue; nil: none
 	StateAt     int64  // when its last screen was sent
 	Elsewhere   []byte // dialogue that was dropped on another channel; nil: none
 	Prompt      []byte // what a digit would mean; nil: none
-	PromptAt    int64
-	PromptUntil int64 // the prompt's last second
+	PromptAt    int64  // when it was asked
+	PromptUntil int64  // the last second in which it may be answered
 	Now         int64
 }
 
-// Outcome is what to answer and what to keep.
+// Outcome is what to answer to a text and what to store.
 type Outcome struct {
 	Reply     string     // "" = no answer
 	Kind      string     // kind of the message
 	State     []byte     // nil: no dialogue any more
+	Spoke     bool       // the dialogue showed a screen: State is new, and its time starts now
 	Prompt    []byte     // nil: no prompt any more
-	PromptEnd engine.Day // last day of Prompt; meaningful where PromptSet
 	PromptSet bool       // Prompt is new: its time starts now and ends with PromptEnd
+	PromptEnd engine.Day // last day of a new Prompt
 	Send      []Note
 	TakenUp   bool // the dialogue from elsewhere is offered again, here
 }
 
-// Text answers a text from a grower: STOP, START and HELP before anything
-// else; then the prompt, unless a dialogue was begun after it; then the
-// dialogue; then home.
-func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
-	out := Outcome{State: in.State, Prompt: in.Prompt, Kind: "reply"}
-	s, err := decodeSession(in.State)
-	live := err == nil && m.screens[s.Screen] != nil
-	old := errors.Is(err, errVersion)
-	if !live {
-		s = &session{Lang: b.Language()}
-		out.State = nil
-	}
-	c := m.scene(b, SMS, s)
-	e := answer.Digits(in.Text)
-	word, spoken := m.keyword(e)
-	if spoken != "" && s.Lang == "" && !b.Known() { // the word tells the language
-		s.Lang = spoken
-		c.setLanguage()
-	}
-	switch {
-	case e == languageKey:
-		word = wordLanguage
-	case live && c.screen().Typed != nil && c.screen().Typed.Name && strings.ContainsAny(e, " \n\t") && !mustStop(e, word):
-		word = wordNone
-	}
-	switch word {
-	case wordStop:
-		said := b.Stopped()
-		if err := b.Stop(); err != nil {
-			return Outcome{}, err
-		}
-		if said { // one confirmation, and then no text any more
-			return Outcome{Kind: "stop"}, nil
-		}
-		k := text.Key("sms.stopped")
-		if !b.Known() || b.Silent() { // a stranger is not told that there are plots
-			k = "sms.stopped-unknown"
-		}
-		return Outcome{Reply: c.t(k, nil), Kind: "stop"}, c.err
-	case wordStart:
-		if b.Known() && !b.Silent() {
-			if err := b.Start(); err != nil {
-				return Outcome{}, err
-			}
-			out.Reply, out.Kind = c.t("sms.started", text.Args{"code": m.opt.DialCode}), "start"
-			return out, c.err
-		}
-		return m.dialogue(c, out, in.Elsewhere, "")
-	case wordHelp:
-		out.Reply, out.Kind = c.t("sms.help", text.Args{"code": m.opt.DialCode}), "help"
-		return out, c.err
-	case wordMenu:
-		return m.dialogue(c, out, in.Elsewhere, "")
-	case wordLanguage:
-		if !live {
-			c.begin()
-			if in.State, err = c.s.encode(); err != nil {
-				return Outcome{}, err
-			}
-		}
-		return m.dialogue(c, out, in.State, languageKey)
-	}
-	if b.Silent() {
-		// No prompt is answered before it is known who texts, and no answer to
-		// one is taken for an answer to that.
-		if !live || c.unasked() || in.Prompt != nil && in.PromptAt >= in.StateAt {
-			return m.dialogue(c, out, nil, "")
-		}
-		return m.dialogue(c, out, in.State, in.Text)
-	}
-	p, perr := decodePrompt(in.Prompt)
-	answers := perr == nil && (!live || in.PromptAt >= in.StateAt) && b.Known() && isAnswer(e, live && c.screen().Typed != nil)
-	switch {
-	case answers && in.Now <= in.PromptUntil:
-		a, ok := c.answer(p, e)
-		if c.err != nil {
-			return Outcome{}, c.err
-		}
-		if ok {
-			return m.settle(out, a)
-		}
-		k := text.Key("sms.not-an-answer")
-		if p.Asked == askedUndo && !c.ofTrial(p) {
-			k = "sms.hours-how"
-		}
-		out.Reply = c.t(k, text.Args{"code": m.opt.DialCode})
-		return out, c.err
-	case old:
-		return m.dialogue(c, out, in.State, "")
-	case answers, !live && b.Known() && len(e) == 1 && e[0] >= '0' && e[0] <= '9':
-		// Nothing is asked, or what was asked last is over: never guess what a
-		// digit was meant for.
-		out.Prompt, out.State = nil, nil
-		out.Reply = c.t("sms.late", text.Args{"code": m.opt.DialCode})
-		return out, c.err
-	case live, movedAway(b, in.State):
-		return m.dialogue(c, out, in.State, in.Text)
-	}
-	return m.dialogue(c, out, in.Elsewhere, "")
+// texting is one text being answered: a scene of the SMS dialogue, with the prompt.
+type texting struct {
+	*scene
+	book  Book
+	in    Inbound
+	entry string // the text, without what stands around it
+	live  bool   // in.State is a dialogue of this menu
+	out   Outcome
 }
 
-// mustStop reports that a text of several words ends all texts, also where a
-// name is asked for: STOP itself, which every text tells, always does; END and
-// its like may begin a name, if the whole can be one.
+// Text answers a text from a grower: STOP, START, HELP and their like before anything
+// else; then the prompt, unless a dialogue was begun after it; then the dialogue; then
+// home.
+func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
+	s, err := decodeSession(in.State)
+	live := err == nil && m.screens[s.Screen] != nil
+	if !live {
+		s = &session{Lang: b.Language()}
+	}
+	t := &texting{scene: m.scene(b, SMS, s), book: b, in: in, entry: answer.Digits(in.Text), live: live}
+	t.out = Outcome{Prompt: in.Prompt, Kind: "reply"}
+	if live {
+		t.out.State = in.State
+	}
+	switch word := t.keyword(); {
+	case word != wordNone:
+		return t.answerKeyword(word)
+	case b.Silent():
+		return t.askWho()
+	}
+	p, perr := decodePrompt(in.Prompt)
+	typing := live && t.screen().Typed != nil
+	answers := perr == nil && (!live || in.PromptAt >= in.StateAt) && b.Known() && isAnswer(t.entry, typing)
+	switch {
+	case answers && in.Now <= in.PromptUntil:
+		return t.answerPrompt(p)
+	case errors.Is(err, errVersion):
+		return t.spoke(m.Dial(b, SMS, in.State, ""))
+	case answers, !live && b.Known() && isDigit(t.entry):
+		// Nothing is asked, or the time to answer is over: a digit is never guessed.
+		t.out.Prompt, t.out.State = nil, nil
+		return t.says("sms.late", text.Args{"code": m.opt.DialCode})
+	case live, movedAway(b, in.State):
+		return t.spoke(m.Enter(b, SMS, in.State, in.Text))
+	}
+	return t.offer(in.Elsewhere)
+}
+
+// keyword is the word that the text says, wordNone for any other text. A stranger's
+// word also tells the language. Where a name is asked for, several words are a name.
+func (t *texting) keyword() keyword {
+	word, lang := t.m.keyword(t.entry)
+	if lang != "" && t.s.Lang == "" && !t.book.Known() {
+		t.s.Lang = lang
+		t.setLanguage()
+	}
+	asksName := t.live && t.screen().Typed != nil && t.screen().Typed.Name
+	switch {
+	case t.entry == languageKey:
+		return wordLanguage
+	case asksName && strings.ContainsAny(t.entry, " \n\t") && !mustStop(t.entry, word):
+		return wordNone
+	}
+	return word
+}
+
+// mustStop reports whether a text of several words ends all texts also where a name is
+// asked for. STOP itself, which every text mentions, always does. END and its like may
+// begin a name, if the whole text can be one.
 func mustStop(e string, word keyword) bool {
 	if word != wordStop {
 		return false
@@ -146,47 +112,115 @@ func mustStop(e string, word keyword) bool {
 	return noName != nil || firstWord(e) == text.Fold("STOP")
 }
 
-// isAnswer reports that an entry answers the text that spoke last, or attempts
-// to: it has a figure in it. It must not open the menu, where the next digit would
-// mean something else. Where a dialogue waits for words (typing), what begins with
-// a word is for that, unless it says hours.
+func (t *texting) answerKeyword(word keyword) (Outcome, error) {
+	code := text.Args{"code": t.m.opt.DialCode}
+	switch word {
+	case wordStop:
+		return t.stop()
+	case wordStart:
+		if !t.book.Known() || t.book.Silent() {
+			return t.offer(t.in.Elsewhere)
+		}
+		if err := t.book.Start(); err != nil {
+			return Outcome{}, err
+		}
+		t.out.Kind = "start"
+		return t.says("sms.started", code)
+	case wordHelp:
+		t.out.Kind = "help"
+		return t.says("sms.help", code)
+	case wordLanguage:
+		if t.live {
+			return t.spoke(t.m.Enter(t.book, SMS, t.in.State, languageKey))
+		}
+		t.begin()
+		return t.spoke(t.reply(t.enter(languageKey)))
+	}
+	return t.offer(t.in.Elsewhere) // wordMenu
+}
+
+// stop ends all texts. It is confirmed once; after that a STOP gets no answer.
+func (t *texting) stop() (Outcome, error) {
+	confirmed := t.book.Stopped()
+	if err := t.book.Stop(); err != nil {
+		return Outcome{}, err
+	}
+	t.out = Outcome{Kind: "stop"}
+	switch {
+	case confirmed:
+		return t.out, nil
+	case !t.book.Known() || t.book.Silent(): // a stranger is not told that there are plots
+		return t.says("sms.stopped-unknown", nil)
+	}
+	return t.says("sms.stopped", nil)
+}
+
+// askWho asks who uses a number that was silent for long. No prompt is answered before
+// that, and an answer to a prompt is not taken for an answer to this question.
+func (t *texting) askWho() (Outcome, error) {
+	if !t.live || t.unasked() || t.in.Prompt != nil && t.in.PromptAt >= t.in.StateAt {
+		return t.offer(nil)
+	}
+	return t.spoke(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
+}
+
+// isAnswer reports whether an entry answers the text that asked last, or tries to: it
+// has a figure in it. It must not open the menu, where the next digit would mean
+// something else. Where a dialogue waits for words (typing), an entry that begins with
+// a word is for the dialogue, unless it says hours.
 func isAnswer(e string, typing bool) bool {
 	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
 	_, _, took := answer.Took(e)
 	return at == 0 || took || at > 0 && !typing
 }
 
-// settle turns an answered prompt into an outcome.
-func (m *Menu) settle(out Outcome, a answered) (Outcome, error) {
-	out.Reply, out.Kind, out.Prompt = a.text, a.kind, nil
+// answerPrompt works an entry into the prompt. One that is no answer is told so, and
+// the prompt stays.
+func (t *texting) answerPrompt(p prompt) (Outcome, error) {
+	a, ok := t.answer(p, t.entry)
+	switch {
+	case t.err != nil:
+		return Outcome{}, t.err
+	case !ok && p.Asked == askedUndo && !t.ofTrial(p):
+		return t.says("sms.hours-how", text.Args{"code": t.m.opt.DialCode})
+	case !ok:
+		return t.says("sms.not-an-answer", text.Args{"code": t.m.opt.DialCode})
+	}
+	t.out.Reply, t.out.Kind, t.out.Prompt = a.text, a.kind, nil
 	if a.next != nil {
 		b, err := a.next.encode()
 		if err != nil {
 			return Outcome{}, err
 		}
-		out.Prompt, out.PromptEnd, out.PromptSet = b, a.until, true
+		t.out.Prompt, t.out.PromptEnd, t.out.PromptSet = b, a.until, true
 	}
-	return out, nil
+	return t.out, nil
 }
 
-// dialogue takes one step of the SMS dialogue; without an entry it begins, and
-// what was left in state is offered again.
-func (m *Menu) dialogue(c *scene, out Outcome, state []byte, entry string) (Outcome, error) {
-	var next []byte
-	var r Reply
-	var err error
-	switch {
-	case entry == "" && state == nil:
-		c.begin()
-		next, r, err = c.reply(nil)
-	case entry == "":
-		next, r, err = m.Dial(c.b, SMS, state, "")
-	default:
-		next, r, err = m.Enter(c.b, SMS, state, entry)
+// says answers with a text; the dialogue does not speak.
+func (t *texting) says(k text.Key, args text.Args) (Outcome, error) {
+	t.out.Reply = t.t(k, args)
+	if t.err != nil {
+		return Outcome{}, t.err
 	}
+	return t.out, nil
+}
+
+// offer begins the dialogue, or offers again what was left in state.
+func (t *texting) offer(state []byte) (Outcome, error) {
+	if state == nil {
+		t.begin()
+		return t.spoke(t.reply(nil))
+	}
+	return t.spoke(t.m.Dial(t.book, SMS, state, ""))
+}
+
+// spoke answers with a screen of the dialogue.
+func (t *texting) spoke(state []byte, r Reply, err error) (Outcome, error) {
 	if err != nil {
 		return Outcome{}, err
 	}
-	out.State, out.Reply, out.Send, out.TakenUp = next, r.Text, r.Send, r.Resumed
-	return out, nil
+	t.out.State, t.out.Spoke = state, true
+	t.out.Reply, t.out.Send, t.out.TakenUp = r.Text, r.Send, r.Resumed
+	return t.out, nil
 }

@@ -23,13 +23,18 @@ type texter struct {
 	kind   string
 }
 
+// inbound is a text with what is stored about the phone.
+func (x *texter) inbound(s string) Inbound {
+	return Inbound{Text: s, State: x.state, StateAt: x.at, Prompt: x.prompt, PromptAt: x.asked, PromptUntil: x.until, Now: x.now}
+}
+
 func (x *texter) text(s string) string {
 	x.t.Helper()
-	out, err := x.m.Text(x.b, Inbound{Text: s, State: x.state, StateAt: x.at, Prompt: x.prompt, PromptAt: x.asked, PromptUntil: x.until, Now: x.now})
+	out, err := x.m.Text(x.b, x.inbound(s))
 	if err != nil {
 		x.t.Fatal(err)
 	}
-	if len(out.State) == 0 || len(x.state) == 0 || &out.State[0] != &x.state[0] { // the dialogue spoke, as the gateway tells
+	if out.Spoke {
 		x.at = x.now
 	}
 	x.state, x.reply, x.kind = out.State, out.Reply, out.Kind

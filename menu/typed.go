@@ -12,9 +12,6 @@ import (
 // Refusal is why an entry cannot be used.
 type Refusal = answer.Refusal
 
-// AreaUnit is a local unit of area, set by the operator.
-type AreaUnit = answer.AreaUnit
-
 // The functions in this file are the Parse of a Typed: each reads an entry with
 // package answer and stores what was understood in the session. What they doubt is
 // in doubt.go.
@@ -23,17 +20,6 @@ func (c *scene) putNumber(f Field, x float64) { c.s.put(f, kept(x)) }
 
 // kept is a number as a session stores it.
 func kept(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
-
-// dateWords gathers the words for months and days of every language, for each
-// language that is offered.
-func dateWords(cat *text.Catalogue) map[string]answer.DateWords {
-	all := map[string]answer.DateWords{}
-	for _, lang := range cat.Languages() {
-		all[lang] = answer.NewDateWords(
-			cat.MonthWords(lang), cat.AllMonthWords(lang), cat.AllDayWords(lang), cat.AllWeekdayWords())
-	}
-	return all
-}
 
 // typedDate reads a date into f. On a screen with numbered choices a bare number of
 // one or two digits is refused with the text choiceKey: it would be a choice that is
@@ -177,7 +163,7 @@ func typedName(c *scene, entry string) *Refusal {
 
 // nameTaken refuses the name of another plot: a text could not tell them apart.
 func (c *scene) nameTaken(name string) *Refusal {
-	nos, err := c.b.Plots()
+	nos, err := c.plots.Plots()
 	if err != nil {
 		c.fail(err)
 	}

@@ -3,157 +3,146 @@ package menu
 import (
 	"bytes"
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 
+	"rowbell/engine"
 	"rowbell/menu/answer"
-	"rowbell/menu/text"
 )
 
 // The screens that the walk itself knows.
 const (
 	sWelcome  ScreenID = "welcome"
 	sHome     ScreenID = "home"
-	sTongue   ScreenID = "tongue"   // the language, at first contact
-	sLanguage ScreenID = "language" // the same, from anywhere
+	sTongue   ScreenID = "tongue"   // asks for the language at first contact
+	sLanguage ScreenID = "language" // asks for the language at any other time
 	sSaved    ScreenID = "saved"    // says that a new plot was saved
 	sBefore   ScreenID = "(before)" // no screen: the one that the dialogue came from
 )
 
-// The entries that mean the same everywhere.
+// The entries that mean the same on every screen.
 const (
 	backKey     = "0"
 	homeKey     = "00"
 	languageKey = "000"
 	moreKey     = "9" // the next page of a screen
-	goOnKey     = "1"
-	restartKey  = "2"
+	goOnKey     = "1" // where a dialogue is offered again: goes on with it
+	restartKey  = "2" // starts it again
 )
 
-// scene is one step of a dialogue: the records, the state, the words.
+// scene is one step of a dialogue: the records, the session and the words. Its first
+// error (speech.err) ends the step.
 type scene struct {
 	speech
 	m    *Menu
-	b    Book
 	ch   Channel
 	s    *session
 	send []Note
 
-	entering bool // an entry is being worked in: lists are as they were shown
-	acted    bool // the records were changed by the latest entry
+	grower    GrowerRecords
+	consents  ConsentRecords
+	numbers   NumberRecords
+	places    PlaceRecords
+	plots     PlotRecords
+	passes    PassRecords
+	household HouseholdRecords
+	trials    TrialRecords
+
+	entering bool // an entry is being read: a list is as it was shown, without its words
+	acted    bool // the latest entry changed the records
 }
 
-// New builds the menu over a catalogue and checks that the graph is whole. It
-// panics for a screen that leads nowhere: that is a mistake in this package.
-func New(cat *text.Catalogue, o Options) (*Menu, error) {
-	if o.DialCode == "" {
-		o.DialCode = "*123#"
+func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
+	c := &scene{
+		speech: speech{cat: m.cat}, m: m, ch: ch, s: s,
+		grower: b, consents: b, numbers: b, places: b, plots: b, passes: b, household: b, trials: b,
 	}
-	if o.StepM == 0 {
-		o.StepM = 0.75
+	if ch == SMS {
+		c.cat = m.texts
 	}
-	if len(o.Units) > maxUnits {
-		return nil, fmt.Errorf("menu: %d area units are too many: a screen holds %d", len(o.Units), maxUnits)
-	}
-	if n := len(cat.Languages()); n > maxLanguages {
-		return nil, fmt.Errorf("menu: %d languages are too many: a screen offers %d", n, maxLanguages)
-	}
-	m := &Menu{cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: answer.NewLocalUnits(o.Units), words: commands(cat), dates: dateWords(cat), screens: map[ScreenID]*Screen{}}
-	for _, group := range [][]Screen{homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), waterScreens(), workScreens(), moneyScreens(), seasonScreens(), trialScreens(),
-		toolScreens(), checkScreens(), plantingScreens(), helpScreens(), doubtScreens(), numberScreens()} {
-		for _, s := range group {
-			if m.screens[s.ID] != nil {
-				panic("menu: two screens are called " + s.ID)
-			}
-			m.screens[s.ID] = &s
-			m.order = append(m.order, s.ID)
-		}
-	}
-	for _, s := range m.screens {
-		for _, to := range s.leadsTo() {
-			if m.screens[to] == nil {
-				panic(fmt.Sprintf("menu: screen %s leads to %q, which does not exist", s.ID, to))
-			}
-		}
-	}
-	return m, nil
+	b.Via(ch.String())
+	c.setLanguage()
+	return c
 }
 
-// leadsTo lists where a screen's own answers lead (lists made of records
-// aside).
-func (s *Screen) leadsTo() []ScreenID {
-	var to []ScreenID
-	for _, c := range s.Choices {
-		if c.To != sBefore {
-			to = append(to, c.To)
-		}
-	}
-	if s.Typed != nil {
-		to = append(to, s.Typed.To)
-	}
-	if s.When != nil {
-		to = append(to, s.Else)
-	}
-	return to
-}
-
-// Dial begins a dialogue. An unfinished one (state) is offered again; a
-// dialled path such as *123*1*5# is answered step by step from the start and
-// stops at the first entry that is refused.
+// Dial begins a dialogue. An unfinished one (state) is offered again. A dialled path
+// such as *123*1*5# is answered entry by entry from the start, up to the first entry
+// that is refused.
 func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, Reply, error) {
 	entries, path := answer.Dialled(dialled, m.opt.DialCode)
 	old, err := decodeSession(state)
 	if err == nil && !path && m.unfinished(b, old) {
-		s := old
-		if c := m.scene(b, ch, s); !c.orphaned() {
-			s.Paused, s.Page = true, 0
+		c := m.scene(b, ch, old)
+		if gone := c.orphaned(); !gone || c.err != nil {
+			old.Paused, old.Page = true, 0
 			state, r, err := c.reply(nil)
-			r.Resumed = true
+			r.Resumed = err == nil
 			return state, r, err
 		}
 	}
-	s := &session{Lang: b.Language()}
-	c := m.scene(b, ch, s)
+	c := m.scene(b, ch, &session{Lang: b.Language()})
 	c.begin()
 	if b.Silent() {
-		entries = nil // none of them was meant for the question that comes now
+		entries = nil // none of them was meant for the question who this is
 	}
 	if len(entries) == 0 && errors.Is(err, errVersion) {
 		return c.reply(&Refusal{Key: "refuse.menu-new"})
 	}
-	for range maxTrail + 1 {
-		if len(entries) == 0 {
-			break
-		}
-		var e string
-		e, entries = c.nextOf(entries)
-		saved := c.acted && c.screen().Head != nil
-		refused := c.enter(e)
-		switch {
-		case refused != nil && saved:
-			return c.reply(nil) // the screen that says what was saved
-		case refused != nil, c.err != nil, c.screen().Last, c.s.Screen == sDoubt:
-			return c.reply(refused)
-		}
-	}
-	return c.reply(nil)
+	return c.reply(c.enterPath(entries))
 }
 
-// Unfinished reports that a saved dialogue has something to go on with.
+// enterPath answers the entries of a dialled path. It stops at an entry that is
+// refused or asked back, and at the end of the dialogue. The refusal is not told where
+// the entry before it was saved: the screen that says so is shown.
+func (c *scene) enterPath(entries []string) *Refusal {
+	for n := 0; n <= maxTrail && len(entries) > 0; n++ {
+		var e string
+		e, entries = c.nextOf(entries)
+		saysSaved := c.acted && c.screen().Head != nil
+		refused := c.enter(e)
+		switch {
+		case refused != nil && saysSaved:
+			return nil
+		case refused != nil, c.err != nil, c.screen().Last, c.s.Screen == sDoubt:
+			return refused
+		}
+	}
+	return nil
+}
+
+// nextOf takes the next entry off a dialled path. Where the sides of a field may be
+// typed, two numbers are one entry. A choice on offer stays a choice.
+func (c *scene) nextOf(path []string) (entry string, rest []string) {
+	entry, rest = path[0], path[1:]
+	screen := c.screen()
+	if screen.Typed == nil || !screen.Typed.Sides || len(rest) == 0 {
+		return entry, rest
+	}
+	if d := answer.Digits(entry); len(d) == 1 &&
+		slices.ContainsFunc(c.choices(screen), func(o Choice) bool { return o.Digit == d[0] }) {
+		return entry, rest
+	}
+	if sides, ok := answer.DialledSides(entry, rest[0]); ok {
+		return sides, rest[1:]
+	}
+	return entry, rest
+}
+
+// Unfinished reports whether a saved dialogue can be gone on with.
 func (m *Menu) Unfinished(b Book, state []byte) bool {
 	s, err := decodeSession(state)
 	return err == nil && m.unfinished(b, s)
 }
 
-// unfinished is the same of a dialogue that was read.
+// unfinished reports whether a decoded session can be gone on with.
 func (m *Menu) unfinished(b Book, s *session) bool {
 	screen := m.screens[s.Screen]
-	return screen != nil && !screen.Root && !screen.Rest && !screen.Last && b.Known() && !b.Silent() && len(s.Trail) > 0
+	return screen != nil && !screen.Root && !screen.Rest && !screen.Last &&
+		b.Known() && !b.Silent() && len(s.Trail) > 0
 }
 
-// Enter takes one entry of a running dialogue. Without a state it can read it
-// begins anew; after an upgrade that changed the menu it says so.
+// Enter takes one entry of a running dialogue. A state that cannot be read begins a
+// new one; where an older version of the menu saved it, the grower is told.
 func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Reply, error) {
 	s, err := decodeSession(state)
 	if movedAway(b, state) {
@@ -175,60 +164,55 @@ func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Re
 	return c.reply(c.enter(entry))
 }
 
-// orphaned reports that the plot which the dialogue is about was closed in the
-// meantime, by another channel or with all the grower's data.
+// orphaned reports whether the plot that the dialogue is about was closed meanwhile,
+// on another channel or with all the grower's data.
 func (c *scene) orphaned() bool {
 	no := c.s.int(fPlot)
 	if no == 0 {
 		return false
 	}
-	open, err := c.b.Plots()
+	open, err := c.plots.Plots()
 	if err != nil {
 		c.fail(err)
 	}
 	return !slices.Contains(open, no)
 }
 
-func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
-	c := &scene{speech: speech{cat: m.cat}, m: m, b: b, ch: ch, s: s}
-	if ch == SMS {
-		c.cat = m.texts
-	}
-	b.Via(ch.String())
-	c.setLanguage()
-	return c
-}
-
-// setLanguage takes the grower's language, else the one chosen before consent,
-// else the first; on a number that was silent the one that this dialogue chose.
+// setLanguage takes the grower's language, else the one chosen before consent, else the
+// first offered. On a number that was silent the one chosen in this dialogue comes
+// first: it may be another person.
 func (c *scene) setLanguage() {
-	if c.b.Silent() {
-		c.lang = c.m.language(c.s.Lang, c.b.Language())
+	if c.numbers.Silent() {
+		c.lang = c.m.language(c.s.Lang, c.grower.Language())
 		return
 	}
-	c.lang = c.m.language(c.b.Language(), c.s.Lang)
-}
-
-// language is the first of wanted that is offered, else the first offered.
-func (m *Menu) language(wanted ...string) string {
-	have := m.cat.Languages()
-	for _, w := range wanted {
-		if slices.Contains(have, w) {
-			return w
-		}
-	}
-	return have[0]
+	c.lang = c.m.language(c.grower.Language(), c.s.Lang)
 }
 
 func (c *scene) screen() *Screen { return c.m.screens[c.s.Screen] }
 
-// begin goes to the first screen: home, or first contact.
+func (c *scene) today() engine.Day { return c.grower.Today() }
+
+// begin goes to the first screen and forgets all answers.
 func (c *scene) begin() {
 	*c.s = session{Lang: c.s.Lang}
 	c.s.Screen = c.first()
 }
 
-// enter works one entry into the dialogue. A refusal leaves it where it was.
+// first is the screen that a dialogue begins with.
+func (c *scene) first() ScreenID {
+	switch {
+	case c.numbers.Silent():
+		return sWho
+	case c.grower.Known():
+		return sHome
+	case c.s.Lang == "" && len(c.cat.Languages()) > 1:
+		return sTongue
+	}
+	return sWelcome
+}
+
+// enter works one entry into the dialogue. A refused entry leaves it where it was.
 func (c *scene) enter(entry string) *Refusal {
 	e := answer.Digits(entry)
 	screen := c.screen()
@@ -246,7 +230,7 @@ func (c *scene) enter(entry string) *Refusal {
 	case e == languageKey:
 		c.askLanguage()
 		return nil
-	case e == moreKey && c.s.Refused: // the screen again, without the reason
+	case e == moreKey && c.s.Refused: // shows the screen again, without the reason
 		return nil
 	case e == moreKey && c.s.Page+1 < len(c.pages(nil)):
 		c.s.Page++
@@ -272,22 +256,30 @@ func (c *scene) enter(entry string) *Refusal {
 		return c.choose(choices[bytes.IndexByte(offered, digit)])
 	case c.s.Screen == sDoubt && c.typedAgain(entry):
 		return nil
-	case screen.Typed == nil, len(choices) > 0 && len(e) == 1 && e[0] >= '0' && e[0] <= '9':
+	case screen.Typed == nil, len(choices) > 0 && isDigit(e):
 		// Where there are choices, a lone digit is one of them or a slip.
 		return refused
 	}
+	return c.enterTyped(screen.Typed, entry)
+}
+
+// isDigit reports that an entry is one digit.
+func isDigit(e string) bool { return len(e) == 1 && e[0] >= '0' && e[0] <= '9' }
+
+// enterTyped reads a typed answer. One that is likely a slip is asked back.
+func (c *scene) enterTyped(typed *Typed, entry string) *Refusal {
 	before := c.s.clone()
-	if refused := screen.Typed.Parse(c, entry); refused != nil {
+	if refused := typed.Parse(c, entry); refused != nil {
 		c.s = before
 		return refused
 	}
-	if screen.Typed.Doubt != nil {
-		if about, mend := screen.Typed.Doubt(c, entry); about != "" {
+	if typed.Doubt != nil {
+		if about, mend := typed.Doubt(c, entry); about != "" {
 			c.askDoubt(before, about, mend)
 			return nil
 		}
 	}
-	return c.follow(before, screen.Typed.Do, screen.Typed.To)
+	return c.follow(before, typed.Do, typed.To)
 }
 
 func (c *scene) choose(choice Choice) *Refusal {
@@ -305,7 +297,7 @@ func (c *scene) choose(choice Choice) *Refusal {
 	return c.follow(before, choice.Do, choice.To)
 }
 
-// askLanguage leaves the dialogue where it is and asks for the language.
+// askLanguage asks for the language; the dialogue comes back to where it is.
 func (c *scene) askLanguage() {
 	c.s.Page, c.s.Paused = 0, false
 	if id := c.s.Screen; id != sLanguage && id != sTongue {
@@ -345,8 +337,8 @@ func (c *scene) back() *Refusal {
 	return nil
 }
 
-// follow runs an act and goes on. After an act there is no way back over it:
-// back from there leads home, so nothing is ever done twice.
+// follow runs an act and goes to a screen. There is no way back over an act, so that
+// nothing is done twice: back leads home from there. A refused act restores before.
 func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	from, trail := c.s.Screen, c.s.Trail
 	if do != nil {
@@ -371,21 +363,7 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 		c.s.Screen, c.s.Trail = trail[len(trail)-1], trail[:len(trail)-1]
 		return nil
 	}
-	for {
-		next := c.m.screens[to]
-		if next.When != nil && !next.When(c) {
-			to = next.Else
-			continue
-		}
-		if next.Jump == nil {
-			break
-		}
-		onward, ok := next.Jump(c)
-		if !ok {
-			break
-		}
-		to = onward
-	}
+	to = c.onward(to)
 	switch {
 	case c.m.screens[to].Root:
 		c.s.Trail = nil
@@ -398,33 +376,22 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	return nil
 }
 
-// first is the screen that a dialogue begins with.
-func (c *scene) first() ScreenID {
-	switch {
-	case c.b.Silent():
-		return sWho
-	case c.b.Known():
-		return sHome
-	case c.s.Lang == "" && len(c.cat.Languages()) > 1:
-		return sTongue
+// onward is the screen that is shown instead of one that is not for this grower, or on
+// which there is nothing to choose.
+func (c *scene) onward(to ScreenID) ScreenID {
+	for {
+		next := c.m.screens[to]
+		if next.When != nil && !next.When(c) {
+			to = next.Else
+			continue
+		}
+		if next.Jump == nil {
+			return to
+		}
+		jump, ok := next.Jump(c)
+		if !ok {
+			return to
+		}
+		to = jump
 	}
-	return sWelcome
-}
-
-// nextOf takes the next entry off a dialled path. Where the sides of a field may be
-// typed, two numbers are one entry. A choice on offer stays a choice.
-func (c *scene) nextOf(path []string) (entry string, rest []string) {
-	entry, rest = path[0], path[1:]
-	screen := c.screen()
-	if screen.Typed == nil || !screen.Typed.Sides || len(rest) == 0 {
-		return entry, rest
-	}
-	if d := answer.Digits(entry); len(d) == 1 &&
-		slices.ContainsFunc(c.choices(screen), func(o Choice) bool { return o.Digit == d[0] }) {
-		return entry, rest
-	}
-	if sides, ok := answer.DialledSides(entry, rest[0]); ok {
-		return sides, rest[1:]
-	}
-	return entry, rest
 }

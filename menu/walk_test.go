@@ -310,7 +310,7 @@ func FuzzDecodeSession(f *testing.F) {
 		}
 		// A state from outside may name any screen and hold any answers: the
 		// dialogue must answer all the same.
-		if _, _, err := m.Enter(knownBook(), USSD, b, "1"); err != nil && !errors.Is(err, ErrNoPlot) {
+		if _, _, err := m.Enter(knownBook(), USSD, b, "1"); err != nil && !errors.Is(err, engine.ErrNoPlot) {
 			t.Fatal(err)
 		}
 	})

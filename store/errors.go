@@ -6,6 +6,8 @@ import (
 	"syscall"
 
 	"github.com/mattn/go-sqlite3"
+
+	"rowbell/engine"
 )
 
 // Why a database is refused. Each comes wrapped in an *OpenError.
@@ -24,7 +26,7 @@ var (
 	ErrUnknown = errors.New("store: no records for this phone")
 	ErrTaken   = errors.New("store: this phone has records already")
 	ErrLinked  = errors.New("store: these records have a number")
-	ErrNoPlot  = errors.New("store: no open plot with this number")
+	ErrNoPlot  = engine.ErrNoPlot
 	ErrNoPass  = errors.New("store: no pass logged on this plot")
 	ErrFull    = errors.New("store: nine plots are open already")
 	ErrTrial   = errors.New("store: a trial is running already")

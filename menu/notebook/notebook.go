@@ -5,7 +5,6 @@
 package notebook
 
 import (
-	"errors"
 	"maps"
 	"slices"
 
@@ -14,7 +13,8 @@ import (
 
 // Book is the records of one grower. The zero Book, with Seasons made, is an
 // unknown number on day 0. Methods that change something change the Book in
-// place; they never fail except with ErrNoPlot.
+// place; they never fail except
+// with engine.ErrNoPlot.
 type Book struct {
 	Day        engine.Day            // today
 	Lang       string                // language tag; "": not chosen yet
@@ -37,9 +37,6 @@ type Trial struct {
 	BagsA, BagsB float64 // harvest; 0: not told
 	Begun        engine.Day
 }
-
-// ErrNoPlot says that no open plot has the number, or that no number is free.
-var ErrNoPlot = errors.New("notebook: no such plot")
 
 const (
 	// Code is the code that TakeOver accepts and MoveCode gives.
@@ -112,7 +109,7 @@ func (n *Book) Plots() ([]int, error) { return slices.Sorted(maps.Keys(n.Seasons
 func (n *Book) Season(no int) (engine.Season, error) {
 	s, ok := n.Seasons[no]
 	if !ok {
-		return s, ErrNoPlot
+		return s, engine.ErrNoPlot
 	}
 	return s, nil
 }
@@ -124,14 +121,14 @@ func (n *Book) AddPlot(p engine.Plot, t engine.Tool) (int, error) {
 			return no, nil
 		}
 	}
-	return 0, ErrNoPlot
+	return 0, engine.ErrNoPlot
 }
 
-// edit applies f to the season of plot no, and fails with ErrNoPlot without one.
+// edit applies f to the season of plot no, and fails with engine.ErrNoPlot without one.
 func (n *Book) edit(no int, f func(*engine.Season) error) error {
 	s, ok := n.Seasons[no]
 	if !ok {
-		return ErrNoPlot
+		return engine.ErrNoPlot
 	}
 	if err := f(&s); err != nil {
 		return err
@@ -146,7 +143,7 @@ func (n *Book) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 
 func (n *Book) ClosePlot(no int) error {
 	if _, ok := n.Seasons[no]; !ok {
-		return ErrNoPlot
+		return engine.ErrNoPlot
 	}
 	delete(n.Seasons, no)
 	return nil
@@ -159,7 +156,7 @@ func (n *Book) LogPass(no int, p engine.Pass) error {
 func (n *Book) AmendPass(no int, p engine.Pass) error {
 	return n.edit(no, func(s *engine.Season) error {
 		if len(s.Passes) == 0 {
-			return ErrNoPlot
+			return engine.ErrNoPlot
 		}
 		s.Passes[len(s.Passes)-1] = p
 		return nil
@@ -169,7 +166,7 @@ func (n *Book) AmendPass(no int, p engine.Pass) error {
 func (n *Book) UndoPass(no int) error {
 	return n.edit(no, func(s *engine.Season) error {
 		if len(s.Passes) == 0 {
-			return ErrNoPlot
+			return engine.ErrNoPlot
 		}
 		s.Passes = s.Passes[:len(s.Passes)-1]
 		return nil
@@ -201,7 +198,7 @@ func (n *Book) TellHerbicide(no int, price float64) error {
 func (n *Book) SplitPlot(no int, labelA, labelB string) (int, error) {
 	s, ok := n.Seasons[no]
 	if !ok {
-		return 0, ErrNoPlot
+		return 0, engine.ErrNoPlot
 	}
 	s.Plot.AreaM2 /= 2
 	s.Plot.Label = labelA

@@ -1,0 +1,358 @@
+package menu
+
+import (
+	"slices"
+
+	"rowbell/engine"
+	"rowbell/menu/answer"
+	"rowbell/menu/text"
+)
+
+// answered is the outcome of an answer to a prompt.
+type answered struct {
+	text  string
+	kind  string
+	next  *prompt    // what may be answered after it; nil: nothing
+	until engine.Day // its last day
+}
+
+// answer works an entry into the prompt. ok is false where the entry means nothing
+// here. An error of the records is the scene's.
+func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
+	if !c.stillAsked(p.Plots) {
+		return c.changed(), true
+	}
+	switch p.Asked {
+	case askedPass:
+		return c.answerPass(p, e)
+	case askedHand:
+		if e == "1" {
+			return c.logged(p, p.Plots, engine.ByHand), true
+		}
+	case askedLeft:
+		if left := map[string]engine.Amount{"1": engine.Few, "2": engine.Some, "3": engine.Many}[e]; left != 0 {
+			return c.answerLeft(p, left), true
+		}
+		if e == "0" {
+			return c.undo(p), true
+		}
+	case askedUndo:
+		if e == "0" {
+			return c.undo(p), true
+		}
+		if hours, people, ok := answer.Took(e); ok && !c.ofTrial(p) {
+			return c.took(p, hours, people), true
+		}
+	}
+	return a, false
+}
+
+// stillAsked reports whether a question can be asked about all of the plots: they are
+// open, and the same plots as before.
+func (c *scene) stillAsked(plots []subject) bool {
+	open, err := c.plots.Plots()
+	if err != nil {
+		c.fail(err)
+		return false
+	}
+	for _, u := range plots {
+		if !slices.Contains(open, u.No) {
+			return false
+		}
+		if s, ok := c.plotNo(u.No); !ok || !u.is(s) {
+			return false
+		}
+	}
+	return len(plots) > 0
+}
+
+// changed answers where the records are no longer what the question was about: nothing
+// is done, nothing is asked.
+func (c *scene) changed() answered {
+	return answered{kind: "reply", text: c.t("sms.changed", nil)}
+}
+
+// answerPass: for one plot 1 done, 2 not yet, 3 too big; for two plots 1 both done, 2
+// only the first, 3 only the second, 4 not yet. Too big is no answer where weeding is
+// by hand.
+func (c *scene) answerPass(p prompt, e string) (answered, bool) {
+	_, plan, ok := c.season(p.Plots[0].No)
+	if !ok {
+		return answered{}, true
+	}
+	two := len(p.Plots) == 2
+	notYet := "2"
+	if two {
+		notYet = "4"
+	}
+	switch {
+	case e == "1":
+		return c.logged(p, p.Plots, engine.ByTool), true
+	case e == notYet:
+		return c.notYet(p), true
+	case two && e == "2":
+		return c.logged(p, p.Plots[:1], engine.ByTool), true
+	case two && e == "3":
+		return c.logged(p, p.Plots[1:], engine.ByTool), true
+	case e == "3" && !plan.Fit.Hand():
+		return c.tooBig(p), true
+	}
+	return answered{}, false
+}
+
+// logged logs a pass of today on each plot that has none since the question was asked,
+// and asks what is left there.
+func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
+	today := c.today()
+	todo, already, ok := c.notLogged(plots)
+	if !ok || len(todo) == 0 {
+		return already
+	}
+	next := &prompt{Asked: askedLeft, On: today}
+	if len(p.Plots) > len(todo) {
+		next.Of = p.Plots
+	}
+	for _, u := range todo {
+		_, plan, ok := c.season(u.No)
+		if !ok {
+			return answered{}
+		}
+		means := with
+		if plan.Fit.Hand() {
+			means = engine.ByHand
+		}
+		if err := c.passes.LogPass(u.No, c.asTried(u.No, engine.Pass{On: today, With: means})); err != nil {
+			c.fail(err)
+			return answered{}
+		}
+		s, _ := c.plotNo(u.No)
+		next.Plots = append(next.Plots, subjectOf(u.No, s))
+	}
+	plan, ok := c.soonest(todo)
+	if !ok {
+		return answered{}
+	}
+	next.Opens, next.Close = plan.Next.Opens, plan.Next.Closes
+	k := text.Key("sms.after-pass")
+	if with == engine.ByHand || plan.Fit.Hand() {
+		k = "sms.after-pass-hand"
+	}
+	return answered{kind: "after-pass", next: next, until: today + leftDays,
+		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
+}
+
+// notLogged are the plots without a pass of today or since the question was asked;
+// already answers for the others.
+func (c *scene) notLogged(plots []subject) (todo []subject, already answered, ok bool) {
+	for _, u := range plots {
+		s, ok := c.plotNo(u.No)
+		if !ok {
+			return nil, answered{}, false
+		}
+		if n := len(s.Passes); n > 0 && (n > u.Passes || s.Passes[n-1].On >= c.today()) {
+			already = answered{kind: "after-pass", text: c.t("sms.already",
+				text.Args{"plot": c.label(u.No, s.Plot), "date": c.date(s.Passes[n-1].On)})}
+			continue
+		}
+		todo = append(todo, u)
+	}
+	return todo, already, true
+}
+
+// inQuestion are the seasons of the plots whose latest pass is still the one in
+// question; ok is false where that is not so on every plot.
+func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
+	for _, u := range p.Plots {
+		s, ok := c.plotNo(u.No)
+		n := len(s.Passes)
+		if !ok || !u.unchanged(s) || n == 0 || s.Passes[n-1].On != p.On {
+			return nil, false
+		}
+		seasons = append(seasons, s)
+	}
+	return seasons, true
+}
+
+// amend changes the pass in question on each plot.
+func (c *scene) amend(p prompt, seasons []engine.Season, change func(i int, pass *engine.Pass)) bool {
+	for i, u := range p.Plots {
+		pass := seasons[i].Passes[len(seasons[i].Passes)-1]
+		change(i, &pass)
+		if err := c.passes.AmendPass(u.No, pass); err != nil {
+			c.fail(err)
+			return false
+		}
+	}
+	return true
+}
+
+// answerLeft completes the pass, and says when to come back where the text before said
+// something else.
+func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
+	seasons, ok := c.inQuestion(p)
+	if !ok {
+		return c.changed()
+	}
+	if !c.amend(p, seasons, func(_ int, pass *engine.Pass) { pass.Left = left }) {
+		return answered{}
+	}
+	plan, ok := c.soonest(p.Plots)
+	if !ok {
+		return answered{}
+	}
+	next := ""
+	if w := plan.Next; w.Opens != p.Opens || w.Closes != p.Close {
+		next = " " + c.next(plan)
+	}
+	k := text.Key("sms.left-few")
+	switch {
+	case c.ofTrial(p):
+		k = "sms.left-trial"
+	case left == engine.Many:
+		k = "sms.left-many"
+	}
+	return answered{kind: "after-pass",
+		text: c.t(k, text.Args{"plot": c.labels(p.Plots), "next": next, "code": c.m.opt.DialCode}),
+		next: &prompt{Asked: askedUndo, Plots: p.Plots, Of: p.Of, On: p.On}, until: c.today() + undoDays}
+}
+
+// took stores how long the weeding took. Two plots share the hours by their areas, or
+// equally where an area is not known.
+func (c *scene) took(p prompt, hours float64, people int) answered {
+	seasons, ok := c.inQuestion(p)
+	if !ok {
+		return c.changed()
+	}
+	var area float64 // of all plots
+	known := true    // the area of each is
+	for _, s := range seasons {
+		area += s.Plot.AreaM2
+		known = known && s.Plot.AreaM2 > 0
+	}
+	if !c.amend(p, seasons, func(i int, pass *engine.Pass) {
+		share := 1 / float64(len(seasons))
+		if known {
+			share = seasons[i].Plot.AreaM2 / area
+		}
+		pass.Hours, pass.People = hours*share, people
+	}) {
+		return answered{}
+	}
+	return answered{kind: "after-pass", next: &p, until: c.today() + undoDays,
+		text: c.t("sms.hours", text.Args{"plot": c.labels(p.Plots), "hours": number(hours), "n": people})}
+}
+
+// soonest is the plan of the plot that is due first.
+func (c *scene) soonest(plots []subject) (plan engine.Plan, ok bool) {
+	for i, u := range plots {
+		_, p, ok := c.season(u.No)
+		if !ok {
+			return plan, false
+		}
+		if i == 0 || p.Next.Exists() && (!plan.Next.Exists() || p.Next.Opens < plan.Next.Opens) {
+			plan = p
+		}
+	}
+	return plan, true
+}
+
+// notYet says until when there is time, and keeps the question open.
+func (c *scene) notYet(p prompt) answered {
+	closes, missed, hand := engine.Day(0), false, false
+	for _, u := range p.Plots {
+		_, plan, ok := c.season(u.No)
+		if !ok {
+			return answered{}
+		}
+		missed, hand = missed || plan.State == engine.Missed, hand || plan.Fit.Hand()
+		if w := plan.Next; w.Exists() && (closes == 0 || w.Closes < closes) {
+			closes = w.Closes
+		}
+	}
+	again := p
+	a := answered{kind: "reply", next: &again, until: closes}
+	k := text.Key("sms.not-yet")
+	switch {
+	case closes == 0 || missed:
+		again.Asked = askedHand
+		a.until = c.today() + handDays
+		a.text = c.t("sms.not-yet-missed", text.Args{"plot": c.labels(p.Plots)})
+		return a
+	case hand:
+		k = "sms.not-yet-hand"
+	}
+	a.text = c.t(k, text.Args{"plot": c.labels(p.Plots), "closes": c.date(closes)})
+	return a
+}
+
+// tooBig stores that the weeds are too big for the tool, and says what to do instead.
+func (c *scene) tooBig(p prompt) answered {
+	no := p.Plots[0].No
+	if err := c.passes.See(no, engine.Sighting{On: c.today(), Leaves: engine.FourPlus}); err != nil {
+		c.fail(err)
+		return answered{}
+	}
+	return answered{kind: "missed", text: c.t("sms.too-big", text.Args{"plot": c.labels(p.Plots)}),
+		next: &prompt{Asked: askedHand, Plots: p.Plots}, until: c.today() + handDays}
+}
+
+// undo removes the pass and asks the question again that it answered.
+func (c *scene) undo(p prompt) answered {
+	if _, ok := c.inQuestion(p); !ok {
+		return c.changed()
+	}
+	for _, u := range p.Plots {
+		if err := c.passes.UndoPass(u.No); err != nil {
+			c.fail(err)
+			return answered{}
+		}
+	}
+	of := p.Of
+	if !c.stillAsked(of) {
+		of = p.Plots
+	}
+	again := &prompt{Asked: askedPass}
+	for _, u := range of {
+		s, ok := c.plotNo(u.No)
+		if !ok {
+			return answered{}
+		}
+		again.Plots = append(again.Plots, subjectOf(u.No, s))
+	}
+	_, plan, ok := c.season(p.Plots[0].No)
+	if !ok {
+		return answered{}
+	}
+	until := max(c.today(), plan.Next.Closes)
+	if plan.State == engine.Missed {
+		again.Asked, until = askedHand, c.today()+handDays
+	}
+	return answered{kind: "reply", next: again, until: until, text: c.t("sms.undone", text.Args{
+		"plot": c.labels(p.Plots), "next": c.next(plan), "keys": c.keys(*again, plan.Fit.Hand())})}
+}
+
+// keys says what the digits mean after a question.
+func (c *scene) keys(p prompt, hand bool) string {
+	switch {
+	case p.Asked == askedHand:
+		return c.t("sms.keys-done", nil)
+	case len(p.Plots) == 2:
+		return c.t("sms.keys-two", text.Args{"a": c.labels(p.Plots[:1]), "b": c.labels(p.Plots[1:])})
+	case hand:
+		return c.t("sms.keys-hand", nil)
+	}
+	return c.t("sms.keys", nil)
+}
+
+// labels names one plot or two.
+func (c *scene) labels(plots []subject) string {
+	names := make([]string, 0, len(plots))
+	for _, u := range plots {
+		s, ok := c.plotNo(u.No)
+		if !ok {
+			return ""
+		}
+		names = append(names, c.label(u.No, s.Plot))
+	}
+	return c.both(names)
+}
