@@ -8,19 +8,19 @@ import (
 	"time"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/plan"
 	"rowbell/cmd/rowbell/service"
 	"rowbell/store"
 )
 
 // backupCmd is rowbell backup. The service may be running.
 type backupCmd struct {
-	To      string `help:"The file that is made, or its folder (default: beside the records, with date and time in its name)." placeholder:"FILE"`
+	To      string `help:"The file, or its folder (default: the folder of the records)." placeholder:"FILE"`
 	Replace bool   `help:"Replace a backup of this name."`
 	recordsFlags
-	TestClock time.Time `hidden:"" help:"The instant of the backup, for tests."`
 }
 
-// Run makes the backup and says what it holds.
+// Run makes the backup and says what it contains.
 func (c *backupCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
@@ -30,35 +30,31 @@ func (c *backupCmd) Run(w *world) error {
 	if err := recordsExist(db); err != nil {
 		return err
 	}
-	now := present(w, c.TestClock)
 	to := cmp.Or(c.To, filepath.Dir(db))
 	if info, err := os.Stat(to); err == nil && info.IsDir() {
-		to = filepath.Join(to, service.BackupName(db, now.UTC().Format("2006-01-02-150405")))
+		to = filepath.Join(to, service.BackupName(db, w.now().UTC().Format(fileStamp)))
 	}
 	made, err := store.Backup(w.ctx, db, to, c.Replace)
 	if err != nil {
 		return fmt.Errorf("no backup was made: %w", err)
 	}
-	fmt.Fprintf(w.out, "Backup: %s, %s, checked whole.\n%s.\n", to, megabytes(made.Size), holds(made))
-	_, err = fmt.Fprintln(w.out, "There are phone numbers in it: keep it where nobody else can read it, and not on this disk alone.")
+	fmt.Fprintf(w.out, "Backup written and checked: %s, %s.\n%s.\n", to, megabytes(made.Size), contents(made))
+	_, err = fmt.Fprintln(w.out, "There are phone numbers in it: keep it where nobody else can read it, "+
+		"and not only on this disk.")
 	return err
 }
 
-// holds says what is in a file of records.
-func holds(c store.Contents) string {
-	s := fmt.Sprintf("It holds %s (%d stopped) and %s", counted(c.Growers, "grower"), c.Stopped, counted(c.OpenPlots, "open plot"))
+// fileStamp is the form of an instant in the name of a file.
+const fileStamp = "2006-01-02-150405"
+
+// contents says what a file of records contains.
+func contents(c store.Contents) string {
+	s := fmt.Sprintf("It contains %s (%d stopped) and %s", plan.Count(c.Growers, "grower", "growers"), c.Stopped,
+		plan.Count(c.OpenPlots, "open plot", "open plots"))
 	if c.Newest > 0 {
 		s += "; its newest entry is of " + stamp(c.Newest)
 	}
 	return s
-}
-
-// counted is a number of things, of which there may be one.
-func counted[T int | int64](n T, thing string) string {
-	if n != 1 {
-		thing += "s"
-	}
-	return fmt.Sprintf("%d %s", n, thing)
 }
 
 func stamp(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"net/netip"
-	"time"
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/cmd/rowbell/doctor"
@@ -16,12 +15,11 @@ type doctorCmd struct {
 	Sample  []string `help:"Show what recorded requests would be understood as and answered, in order; nothing is kept or sent." placeholder:"FILE"`
 	From    string   `help:"With --sample: the address that they come from." placeholder:"IP"`
 	recordsFlags
-	TestClock time.Time `hidden:"" help:"The present instant, for tests."`
 }
 
 // Run examines the set-up, or plays recorded requests.
 func (c *doctorCmd) Run(w *world) error {
-	now := present(w, c.TestClock)
+	now := w.now()
 	usage := func(format string, a ...any) error {
 		return &usageError{fmt.Errorf(format, a...), "rowbell doctor --help"}
 	}

@@ -94,7 +94,7 @@ func TestDiskIsFull(t *testing.T) {
 		// Of the log a little may be left that was allotted before, enough for
 		// the write of a look; the disk is red all the same.
 		ready(http.StatusServiceUnavailable, "disk of the records: 0 KB of 4096 KB are left: make room\n")
-		if code, _, said := command("health", "--url", p.base+"/readyz"); code != 1 || !strings.Contains(said, "disk of the records: 0 KB of 4096 KB are left: make room") {
+		if _, said, code := runCommand("health", "--url", p.base+"/readyz"); code != 1 || !strings.Contains(said, "disk of the records: 0 KB of 4096 KB are left: make room") {
 			t.Errorf("rowbell health: %d %s", code, said)
 		}
 		if after := retryAfter(t, p); after == "" {

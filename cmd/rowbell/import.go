@@ -7,6 +7,7 @@ import (
 	"os"
 	"strings"
 
+	"rowbell/cmd/rowbell/plan"
 	"rowbell/engine"
 	"rowbell/store"
 	"rowbell/store/weathercsv"
@@ -141,7 +142,8 @@ func (c *importWeatherCmd) read(w *world, today engine.Day) ([]weathercsv.Day, e
 }
 
 func printDaysRead(out io.Writer, from string, days []weathercsv.Day) {
-	fmt.Fprintf(out, "%s: %s read, %s to %s.\n", from, counted(len(days), "day"), days[0].On, days[len(days)-1].On)
+	fmt.Fprintf(out, "%s: %s read, %s to %s.\n", from, plan.Count(len(days), "day", "days"), days[0].On,
+		days[len(days)-1].On)
 }
 
 // printGaps lists the days, from the first to the last that were read, for

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"os"
@@ -10,32 +9,21 @@ import (
 	"testing"
 	"time"
 
-	"github.com/alecthomas/kong"
-
-	"rowbell/cmd/rowbell/config"
 	"rowbell/engine"
 	"rowbell/store"
 )
 
 var importToday = engine.Date(2026, time.June, 30)
 
-// importAt parses the arguments and runs the command at noon of importToday in
-// UTC.
-func importAt(t *testing.T, stdin string, args ...string) (string, error) {
-	t.Helper()
-	var c importCmd
-	parser, err := kong.New(&c, kong.Vars{"default_db": config.DefaultDB, "default_config": config.DefaultFile})
-	if err != nil {
-		t.Fatal(err)
+// importAt runs rowbell import weather at noon of importToday in UTC.
+func importAt(stdin string, args ...string) (string, error) {
+	var out, errs strings.Builder
+	args = append([]string{"--test-clock", importToday.At(12, time.UTC).Format(time.RFC3339), "import", "weather"},
+		args...)
+	if code := run(args, noEnv, strings.NewReader(stdin), &out, &errs); code != 0 {
+		return out.String(), errors.New(errs.String())
 	}
-	command, err := parser.Parse(append([]string{"weather"}, args...))
-	if err != nil {
-		return "", err
-	}
-	var out bytes.Buffer
-	err = command.Run(&world{ctx: t.Context(), now: func() time.Time { return importToday.At(12, time.UTC) },
-		in: strings.NewReader(stdin), out: &out, err: &out})
-	return out.String(), err
+	return out.String(), nil
 }
 
 // weatherDB makes records with the default place.
@@ -111,7 +99,7 @@ func TestImportWeather(t *testing.T) {
 				"No rain, so the climate normals are used: 2026-06-03 to 2026-06-05 (3 days).\n",
 			"2026-06-01 22 34 5\n2026-06-02 20 30 0\n2026-06-03 20 30 -\n2026-06-04 - - -\n2026-06-05 21 32 -\n"},
 	} {
-		out, err := importAt(t, "", weatherFile(t, c.file), "--db", db)
+		out, err := importAt("", weatherFile(t, c.file), "--db", db)
 		if err != nil || out != c.out {
 			t.Errorf("%s: %v\n%s\nwant\n%s", c.name, err, out, c.out)
 		}
@@ -139,7 +127,7 @@ func TestImportWeather(t *testing.T) {
 func TestImportWeatherWholeOrNotAtAll(t *testing.T) {
 	db, s := weatherDB(t)
 	file := weatherFile(t, "date,rain_mm\n2026-06-01,5\n2026-06-02,x\n")
-	_, err := importAt(t, "", file, "--db", db)
+	_, err := importAt("", file, "--db", db)
 	if err == nil || !strings.Contains(err.Error(), "weather.csv: 1 row cannot be used\n  line 3: rain_mm: ") {
 		t.Errorf("error %v", err)
 	}
@@ -151,7 +139,7 @@ func TestImportWeatherWholeOrNotAtAll(t *testing.T) {
 func TestImportWeatherOnlyChecks(t *testing.T) {
 	db, s := weatherDB(t)
 	const file = "date,rain_mm\n2026-06-01,5\n2026-06-03,1\n"
-	out, err := importAt(t, file, "-", "--db", db, "--check")
+	out, err := importAt(file, "-", "--db", db, "--check")
 	want := "-: 2 days read, 2026-06-01 to 2026-06-03.\n" +
 		"No temperature, so the climate normals are used: 2026-06-01 to 2026-06-03 (3 days).\n" +
 		"No rain, so the climate normals are used: 2026-06-02.\nNothing was written.\n"
@@ -161,7 +149,7 @@ func TestImportWeatherOnlyChecks(t *testing.T) {
 	if got := measuredAt(t, s, "default"); got != "" {
 		t.Errorf("it was written: %s", got)
 	}
-	if _, err := importAt(t, "date,rain_mm\n2026-06-31,5\n", "-", "--check"); err == nil {
+	if _, err := importAt("date,rain_mm\n2026-06-31,5\n", "-", "--check"); err == nil {
 		t.Error("a day that is none passes the check")
 	}
 }
@@ -192,7 +180,7 @@ func TestImportWeatherOfAnotherPlaceAndDay(t *testing.T) {
 		"no file":          {"", "<file>"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := importAt(t, tomorrow, strings.Fields(c.args)...)
+			_, err := importAt(tomorrow, strings.Fields(c.args)...)
 			if (err == nil) != (c.err == "") || err != nil && !strings.Contains(err.Error(), c.err) {
 				t.Errorf("error %v, want one with %q", err, c.err)
 			}
@@ -214,7 +202,7 @@ func TestImportListsTwentyGaps(t *testing.T) {
 	for i := range engine.Day(30) {
 		file += (importToday - 100 + 2*i).String() + ",20,30,0\n"
 	}
-	out, err := importAt(t, file, "-", "--check")
+	out, err := importAt(file, "-", "--check")
 	if err != nil || strings.Count(out, ", 2026-04-30, and 9 gaps more.\n") != 2 {
 		t.Errorf("%v\n%s", err, out)
 	}

@@ -1,5 +1,9 @@
-// Command rowbell is a text-menu service for lowland rice growers: it tells
-// them when to weed with the rotary weeder, and hears from them that they did.
+// Command rowbell is a text-menu service for lowland rice growers: it texts
+// them when to weed with the rotary weeder, and they log that they did.
+//
+// This package holds main and one file for each command: its flags, one call
+// into the package that does the work, and what is printed. Configuration,
+// wiring, checks and planning live in the packages below it.
 package main
 
 import (
@@ -9,57 +13,62 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime"
+	"runtime/debug"
 	"slices"
 	"syscall"
 	"time"
-	_ "time/tzdata" // an image without zone files must know the growers' mornings
+	_ "time/tzdata" // images without zone files must know the growers' time zones
 
 	"github.com/alecthomas/kong"
 	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/cmd/rowbell/plan"
+	"rowbell/store"
 )
 
 func main() { os.Exit(run(os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr)) }
 
-// cli is the table of commands, one file each.
+// cli lists the commands, one file each.
 type cli struct {
-	Version kong.VersionFlag `help:"Print the version of this program."`
+	Version   kong.VersionFlag `help:"Print the version of this program."`
+	TestClock time.Time        `hidden:"" help:"For tests: the instant at which the command runs."`
 
 	Serve    serveCmd    `cmd:"" help:"Run the service."`
-	Practice practiceCmd `cmd:"" help:"Try everything with an invented valley and a calendar moved by hand; nothing is sent."`
+	Practice practiceCmd `cmd:"" help:"Try everything with an invented valley and a clock that you move; nothing is sent."`
 	Plan     planCmd     `cmd:"" help:"Plan one plot from flags: a table, JSON or a picture of the season."`
-	Import   importCmd   `cmd:"" help:"Bring what was measured into the records: daily weather of a place."`
+	Import   importCmd   `cmd:"" help:"Import measured data into the records: daily weather of a place."`
 	Rank     rankCmd     `cmd:"" help:"List the open plots of a place, where there is most to lose first."`
-	Place    placeCmd    `cmd:"" help:"Show what the records hold of each place: weather, prices, figures, what it has learned."`
-	Move     moveCmd     `cmd:"" help:"Give a grower's records to another phone number; list those whose number was another person's."`
-	Person   personCmd   `cmd:"" help:"Show, write out or erase all that is kept of one person."`
+	Place    placeCmd    `cmd:"" help:"Show each place in the records: weather, prices, figures, what it has learned."`
+	Move     moveCmd     `cmd:"" help:"Move a grower's records to another number; list growers without a number."`
+	Person   personCmd   `cmd:"" help:"Show, export or erase everything stored about one person."`
 	Backup   backupCmd   `cmd:"" help:"Copy the records to a file, also while the service runs."`
-	Restore  restoreCmd  `cmd:"" help:"Put a backup in the place of the records; the service must be stopped."`
-	Sending  sendingCmd  `cmd:"" help:"Show what goes out, what waits and what was spent; hold all texts, or let them out again."`
+	Restore  restoreCmd  `cmd:"" help:"Replace the records by a backup; the service must be stopped."`
+	Sending  sendingCmd  `cmd:"" help:"Show what is sent, waits and was spent; hold all texts, or release them."`
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`
-	Doctor   doctorCmd   `cmd:"" help:"Look for what is wrong with this set-up, and say what to do; nothing is changed or sent."`
-	Health   healthCmd   `cmd:"" help:"Ask a running service whether it is well."`
+	Doctor   doctorCmd   `cmd:"" help:"Report what is wrong with this set-up and how to fix it; changes nothing."`
+	Health   healthCmd   `cmd:"" help:"Ask a running service whether it is ready."`
 }
 
-// world is what a command may touch besides its flags.
+// world is what a command may use besides its flags.
 type world struct {
-	ctx      context.Context
-	now      func() time.Time
-	env      func(string) string
-	in       io.Reader
-	out, err io.Writer
-	log      zerolog.Logger
+	ctx       context.Context
+	now       func() time.Time
+	testClock time.Time // set by --test-clock; now returns it
+	env       func(string) string
+	in        io.Reader
+	out, err  io.Writer
+	log       zerolog.Logger
 }
 
-// run is the whole program: arguments and streams in, exit code out. 2 is a
-// mistake in the command line, 1 any other failure.
+// run is the whole program: arguments and streams in, exit code out. The code
+// is 2 for a mistake in the command line, 1 for any other failure.
 func run(args []string, env func(string) string, in io.Reader, out, errs io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
 	defer stop()
-	// After the first signal the next one ends the program at once.
+	// A second signal ends the program at once.
 	context.AfterFunc(ctx, stop)
 
 	log := zerolog.New(errs).With().Timestamp().Logger()
@@ -70,9 +79,12 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 	exit := -1
 	parser, err := kong.New(&c, kong.Name("rowbell"),
 		kong.Description("Tells rice growers by text when to weed between their rows."),
-		kong.Vars{"version": versionLine(), "default_listen": config.DefaultListen, "default_db": config.DefaultDB, "default_config": config.DefaultFile}, kong.Vars(plan.Vars()), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
+		kong.Vars{"version": versionLine(), "default_listen": config.DefaultListen,
+			"default_db": config.DefaultDB, "default_config": config.DefaultFile},
+		kong.Vars(plan.Vars()), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
 	if err != nil {
-		panic(err) // the table above is wrong
+		panic(err) // a tag above is wrong
 	}
 	if len(args) > 0 && args[0] == "help" { // rowbell help serve
 		args = append(slices.Clone(args[1:]), "--help")
@@ -85,7 +97,10 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 		fmt.Fprintf(errs, "rowbell: %v\nTry: rowbell --help\n", err)
 		return 2
 	}
-	w := &world{ctx: ctx, now: time.Now, env: env, in: in, out: out, err: errs, log: log}
+	w := &world{ctx: ctx, now: time.Now, testClock: c.TestClock, env: env, in: in, out: out, err: errs, log: log}
+	if !c.TestClock.IsZero() {
+		w.now = func() time.Time { return c.TestClock }
+	}
 	if err := command.Run(w); err != nil {
 		fmt.Fprintf(errs, "rowbell: %v\n", err)
 		var usage *usageError
@@ -98,7 +113,7 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 	return 0
 }
 
-// usageError is a mistake in the command line, with what to try instead.
+// usageError is a mistake in the command line, with a command to try instead.
 type usageError struct {
 	err error
 	try string
@@ -106,3 +121,23 @@ type usageError struct {
 
 func (e *usageError) Error() string { return e.err.Error() }
 func (e *usageError) Unwrap() error { return e.err }
+
+// version is set when a release is built: -ldflags "-X main.version=1.2.3".
+var version string
+
+// buildVersion is the version that was set, or else what Go noted of the module
+// and its commit.
+func buildVersion() string {
+	if version != "" {
+		return version
+	}
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" && info.Main.Version != "(devel)" {
+		return info.Main.Version
+	}
+	return "unknown"
+}
+
+// versionLine is what rowbell --version prints.
+func versionLine() string {
+	return fmt.Sprintf("rowbell %s, %s, SQLite %s", buildVersion(), runtime.Version(), store.SQLite())
+}

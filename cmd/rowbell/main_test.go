@@ -15,15 +15,41 @@ import (
 
 func noEnv(string) string { return "" }
 
-func command(args ...string) (code int, out, errs string) {
+// runCommand runs the program as from a shell, with empty input.
+func runCommand(args ...string) (out, errs string, code int) {
 	var o, e bytes.Buffer
 	code = run(args, noEnv, strings.NewReader(""), &o, &e)
-	return code, o.String(), e.String()
+	return o.String(), e.String(), code
 }
 
-// slowWhenRaced leaves out what takes minutes under the race detector and has no
-// goroutines of its own: the layout of the picture, walks of the menu (whose own
-// proof races two languages).
+// shellStep is a command line, its exit code and a part of what it prints.
+type shellStep struct {
+	args string
+	code int
+	says string
+}
+
+// runSteps runs command lines one after the other, all with the common arguments
+// in front. No phone number may be printed in clear.
+func runSteps(t *testing.T, common string, steps []shellStep) {
+	t.Helper()
+	for _, s := range steps {
+		args := strings.Fields(common + " " + s.args)
+		out, errs, code := runCommand(args...)
+		// Columns are as wide as their contents.
+		squeezed := strings.Join(strings.Fields(out+errs), " ")
+		if code != s.code || !strings.Contains(squeezed, s.says) {
+			t.Errorf("rowbell %q: exit code %d, want %d and %q in\n%s%s", args, code, s.code, s.says, out, errs)
+		}
+		if found := phoneNumbers.FindString(out + errs); found != "" {
+			t.Errorf("rowbell %q prints the number %s", args, found)
+		}
+	}
+}
+
+// slowWhenRaced skips a test that takes minutes under the race detector and starts
+// no goroutines: walks of the menu, whose own test runs under the race detector
+// for two languages.
 func slowWhenRaced(t *testing.T) {
 	t.Helper()
 	if raced {
@@ -41,7 +67,8 @@ func TestCommandLine(t *testing.T) {
 		{[]string{"serve", "--help"}, 0, "--listen", ""},
 		{[]string{"help"}, 0, "health", ""},
 		{[]string{"help", "serve"}, 0, "--listen", ""},
-		{[]string{"health", "--url", "127.0.0.1:8080"}, 2, "", "this is not an address such as http://127.0.0.1:8080/readyz"},
+		{[]string{"health", "--url", "127.0.0.1:8080"}, 2, "",
+			"this is not an address such as http://127.0.0.1:8080/readyz"},
 		{[]string{"wed"}, 2, "", "Try: rowbell --help"},
 		{nil, 2, "", "Try: rowbell --help"},
 		{[]string{"serve", "--config", "nowhere.toml"}, 1, "", "nowhere.toml"},
@@ -50,16 +77,18 @@ func TestCommandLine(t *testing.T) {
 		{[]string{"health", "--url", "http://127.0.0.1:1/readyz"}, 1, "", "does not answer"},
 		{[]string{"texts", "--all", "--language", "en"}, 0, "| How is the rice planted?", ""},
 		{[]string{"doctor", "--profile", "kiln"}, 2, "", "--profile and --sample go together"},
-		{[]string{"doctor", "--profile", "kiln", "--from", "home", "--sample", "x"}, 2, "", "--from: \"home\" is not an address"},
+		{[]string{"doctor", "--profile", "kiln", "--from", "home", "--sample", "x"}, 2, "",
+			"--from: \"home\" is not an address"},
 		{[]string{"doctor", "--from", "192.0.2.9"}, 2, "", "--from goes with --sample"},
-		{[]string{"doctor", "--profile", "kiln", "--sample", "x"}, 1, "", "there is no network called kiln; there are local"},
+		{[]string{"doctor", "--profile", "kiln", "--sample", "x"}, 1, "",
+			"there is no network called kiln; there are local"},
 		{[]string{"doctor", "--db", "nowhere.db"}, 0, "note  records        there is no nowhere.db", ""},
 		{[]string{"sources"}, 0, "SideClearanceCM", ""},
 	} {
 		if raced && len(c.args) > 1 && c.args[1] == "--all" {
 			continue // see slowWhenRaced
 		}
-		code, out, errs := command(c.args...)
+		out, errs, code := runCommand(c.args...)
 		if code != c.code || !strings.Contains(out, c.out) || !strings.Contains(errs, c.errs) {
 			t.Errorf("rowbell %v: %d\n%s\n%s", c.args, code, out, errs)
 		}
@@ -102,7 +131,7 @@ func TestTokenIsShownWhereItListens(t *testing.T) {
 	}
 	defer taken.Close()
 	db := filepath.Join(t.TempDir(), "rowbell.db")
-	code, out, errs := command("serve", "--db", db, "--listen", taken.Addr().String())
+	out, errs, code := runCommand("serve", "--db", db, "--listen", taken.Addr().String())
 	if code != 1 || !strings.Contains(errs, "--listen") || out != "" {
 		t.Errorf("%d, %q, %q", code, out, errs)
 	}
@@ -118,7 +147,8 @@ func TestTokenFromTheEnvironment(t *testing.T) {
 	p.token = " river-stone\n"
 	p.run("serve", "--listen", "127.0.0.1:0")
 	p.token = "river-stone"
-	p.post("ussd", map[string]any{"phone": "+447700900001", "session": "s", "event": "begin", "dialled": "*123#"}, http.StatusOK)
+	p.post("ussd", map[string]any{"phone": "+447700900001", "session": "s", "event": "begin", "dialled": "*123#"},
+		http.StatusOK)
 	p.stop()
 	if strings.Contains(p.log.String(), "river-stone") || strings.Contains(p.log.String(), "Token") {
 		t.Errorf("a token is shown:\n%s", p.log.String())
@@ -126,8 +156,9 @@ func TestTokenFromTheEnvironment(t *testing.T) {
 }
 
 func TestVersion(t *testing.T) {
-	code, out, errs := command("--version")
-	if code != 0 || errs != "" || !strings.HasPrefix(out, "rowbell ") || !strings.Contains(out, ", go1.") || !strings.Contains(out, ", SQLite 3.") {
+	out, errs, code := runCommand("--version")
+	if code != 0 || errs != "" || !strings.HasPrefix(out, "rowbell ") || !strings.Contains(out, ", go1.") ||
+		!strings.Contains(out, ", SQLite 3.") {
 		t.Errorf("%d, %q, %q", code, out, errs)
 	}
 }

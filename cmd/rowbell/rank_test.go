@@ -51,13 +51,6 @@ func rankRecords(t *testing.T) (file string, s *store.Store) {
 	return file, s
 }
 
-// runCommand runs the program as from a shell.
-func runCommand(args ...string) (out, errs string, code int) {
-	var o, e bytes.Buffer
-	code = run(args, func(string) string { return "" }, strings.NewReader(""), &o, &e)
-	return o.String(), e.String(), code
-}
-
 // rankedJSON is what the test reads of a plot in the JSON.
 type rankedJSON struct {
 	Rank                int

@@ -9,6 +9,7 @@ import (
 	"os"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/gateway"
 	"rowbell/store"
 )
 
@@ -61,4 +62,58 @@ func recordsExist(file string) error {
 		return fmt.Errorf("there are no records at %s: rowbell serve makes them; --db names others", file)
 	}
 	return nil
+}
+
+// growerFlag names a grower whose records are without a number.
+type growerFlag struct {
+	Grower int64 `help:"Or the grower's id, for records without a number; see rowbell move --unlinked." placeholder:"ID"`
+}
+
+// person is who a command is about: a number, or a grower without one.
+type person struct {
+	phone  store.Phone
+	grower int64
+}
+
+// check reports whether exactly one of a number and an id names the person.
+// flag is the flag of the number.
+func (g growerFlag) check(flag, number string) error {
+	switch {
+	case number != "" && g.Grower != 0:
+		return fmt.Errorf("name the person by %s or by --grower, not by both", flag)
+	case number == "" && g.Grower == 0:
+		return fmt.Errorf("name the person by %s or by --grower", flag)
+	case g.Grower < 0:
+		return fmt.Errorf("--grower %d is not an id", g.Grower)
+	}
+	return nil
+}
+
+// parsePhone reads a number of the command line; "" is no number.
+func parsePhone(flag, number, countryCode string) (store.Phone, error) {
+	if number == "" {
+		return "", nil
+	}
+	p, err := gateway.ParsePhone(number, countryCode)
+	if err != nil {
+		return "", fmt.Errorf("%s: this is not a phone number with its country code", flag)
+	}
+	return p, nil
+}
+
+// String names the person on a screen; a number is masked.
+func (p person) String() string {
+	if p.phone != "" {
+		return p.phone.String()
+	}
+	return fmt.Sprintf("grower %d", p.grower)
+}
+
+// eraseUnlinked erases the records of a grower without a number.
+func (p person) eraseUnlinked(tx *store.Tx) error {
+	err := tx.EraseUnlinked(p.grower)
+	if errors.Is(err, store.ErrUnknown) {
+		return fmt.Errorf("grower %d is not one without a number; see rowbell move --unlinked", p.grower)
+	}
+	return err
 }

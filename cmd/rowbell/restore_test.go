@@ -10,8 +10,7 @@ import (
 	"rowbell/store"
 )
 
-// What backup and restore say to whoever runs them.
-func TestBackupAndRestoreSpeak(t *testing.T) {
+func TestBackupAndRestorePrint(t *testing.T) {
 	dir := t.TempDir()
 	at := func(name string) string { return filepath.Join(dir, name) }
 	db, night := at("rowbell.db"), at("night.db")
@@ -37,7 +36,7 @@ func TestBackupAndRestoreSpeak(t *testing.T) {
 	}
 	expect := func(code int, args []string, says ...string) {
 		t.Helper()
-		got, out, errs := command(args...)
+		out, errs, got := runCommand(args...)
 		for _, want := range says {
 			if got != code || !strings.Contains(out+errs, want) {
 				t.Errorf("rowbell %v: %d, want %d and %q\n%s%s", args, got, code, want, out, errs)
@@ -53,16 +52,18 @@ func TestBackupAndRestoreSpeak(t *testing.T) {
 	expect(1, []string{"backup", "--db", db}, "there are no records at "+db)
 	expect(2, []string{"restore"}, "--from")
 	visit(1, day)
-	expect(0, []string{"backup", "--db", db, "--to", night}, night, "1 grower (0 stopped) and 0 open plots", "2026-11-25 09:00:00 UTC", "phone numbers")
+	expect(0, []string{"backup", "--db", db, "--to", night}, night, "1 grower (0 stopped) and 0 open plots",
+		"2026-11-25 09:00:00 UTC", "phone numbers")
 	expect(1, []string{"backup", "--db", db, "--to", night}, "no backup was made", "--replace")
-	expect(0, []string{"backup", "--db", db, "--to", night, "--replace"}, "checked whole")
+	expect(0, []string{"backup", "--db", db, "--to", night, "--replace"}, "checked")
 	expect(0, []string{"backup", "--db", db, "--test-clock", when}, "rowbell-"+stamp+".db")
 
 	visit(2, day.Add(time.Hour))
 	restore := []string{"restore", "--from", night, "--db", db, "--test-clock", when}
 	expect(1, restore, "nothing was restored", "2026-11-25 10:00:00 UTC", "--discard-newer")
-	expect(0, append(restore, "--discard-newer"), "1 grower", "no STOP, START, erasure or move", "rowbell.db.replaced-"+stamp, "rowbell serve")
-	expect(0, append(restore, "--discard-old"), "checked whole")
+	expect(0, append(restore, "--discard-newer"), "1 grower", "no STOP, START, erasure or move",
+		"rowbell.db.replaced-"+stamp, "rowbell serve")
+	expect(0, append(restore, "--discard-old"), "checked")
 	if _, err := os.Stat(db + ".replaced-" + stamp + "-2"); err == nil {
 		t.Error("the replaced file was to be thrown away")
 	}

@@ -1,31 +1,32 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io"
 	"regexp"
 	"strings"
-	"text/tabwriter"
 	"time"
 	"unicode"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/plan"
 	"rowbell/gateway/limit"
 	"rowbell/store"
 )
 
-// sendingCmd is rowbell sending: what goes out, what waits, what it costs, and
-// the switch that holds everything back.
+// sendingCmd is rowbell sending: what is sent, what waits, what it cost, and the
+// operator's hold of all texts.
 type sendingCmd struct {
-	Show sendingShowCmd `cmd:"" default:"withargs" help:"Show whether texts go out, what waits, and what was spent."`
-	Hold sendingHoldCmd `cmd:"" help:"Hold all texts at once. Calls are answered as ever; what waits expires in its time."`
-	Go   sendingGoCmd   `cmd:"" help:"Let texts out again."`
+	Show sendingShowCmd `cmd:"" default:"withargs" help:"Show whether texts are sent, what waits, and what was spent."`
+	Hold sendingHoldCmd `cmd:"" help:"Hold all texts. Calls are answered; what waits may expire."`
+	Go   sendingGoCmd   `cmd:"" help:"Release the texts."`
 }
 
 // sendingHoldCmd is rowbell sending hold.
 type sendingHoldCmd struct {
-	Why string `required:"" help:"The reason, for whoever reads the log or asks later: no phone numbers." placeholder:"WORDS"`
+	Why string `required:"" help:"The reason, for the log: no phone numbers." placeholder:"WORDS"`
 	recordsFlags
-	TestClock time.Time `hidden:"" help:"The instant of the hold, for tests."`
 }
 
 // maxWhy is how long a reason may be, in characters.
@@ -50,7 +51,7 @@ func (c *sendingHoldCmd) Run(w *world) error {
 	if wrong != "" {
 		return &usageError{fmt.Errorf("--why: %s", wrong), "rowbell sending hold --help"}
 	}
-	now := present(w, c.TestClock)
+	now := w.now()
 	if err := c.change(w.ctx, func(tx *store.Tx) error { return tx.HoldSending(why, now.Unix()) }); err != nil {
 		return err
 	}
@@ -61,7 +62,7 @@ func (c *sendingHoldCmd) Run(w *world) error {
 // sendingGoCmd is rowbell sending go.
 type sendingGoCmd struct{ recordsFlags }
 
-// Run lets texts out again.
+// Run releases the texts.
 func (c *sendingGoCmd) Run(w *world) error {
 	was := false
 	err := c.change(w.ctx, func(tx *store.Tx) (err error) {
@@ -82,10 +83,9 @@ func (c *sendingGoCmd) Run(w *world) error {
 // sendingShowCmd is rowbell sending.
 type sendingShowCmd struct {
 	recordsFlags
-	TestClock time.Time `hidden:"" help:"The instant to look from, for tests."`
 }
 
-// sendingSeen is what the records say of sending.
+// sendingSeen is what the records say about sending.
 type sendingSeen struct {
 	hold    store.SendingHold
 	held    bool
@@ -94,15 +94,15 @@ type sendingSeen struct {
 	spends  []store.Spend
 }
 
-// Run prints it.
+// Run prints what the records say.
 func (c *sendingShowCmd) Run(w *world) error {
-	conf, err := config.Load(c.Config)
+	now := w.now()
+	s, conf, err := c.open(w.ctx)
 	if err != nil {
 		return err
 	}
-	now := present(w, c.TestClock)
 	var seen sendingSeen
-	err = c.view(w.ctx, func(tx *store.Tx) (err error) {
+	err = s.View(w.ctx, func(tx *store.Tx) (err error) {
 		if seen.hold, seen.held, err = tx.SendingHeld(); err != nil {
 			return err
 		}
@@ -115,55 +115,53 @@ func (c *sendingShowCmd) Run(w *world) error {
 		seen.spends, err = tx.Spends(now.Unix())
 		return err
 	})
-	if err != nil {
+	if err := errors.Join(err, s.Close()); err != nil {
 		return err
 	}
-	return seen.print(w, conf, now)
+	return seen.print(w.out, conf, now)
 }
 
 var waitingWords = map[string]string{
-	"due": "due now", "later": "due later", "again": "to be tried again", "doubt": "to be tried again, may have arrived",
+	"due": "due now", "later": "due later", "again": "to be tried again",
+	"doubt":   "to be tried again, may have arrived",
 	"sending": "on the way", "held": "held by a limit",
 }
 
 var endedWords = map[store.State]string{
-	store.Accepted: "taken, and not heard of again", store.Delivered: "delivered", store.Refused: "refused by the network",
-	store.Expired: "expired: no longer useful", store.Withdrawn: "withdrawn: something newer, or a STOP", store.Unknown: "unknown: a network may have them",
+	store.Accepted: "taken, and not heard of again", store.Delivered: "delivered",
+	store.Refused: "refused by the network",
+	store.Expired: "expired: no longer useful", store.Withdrawn: "withdrawn: something newer, or a STOP",
+	store.Unknown: "unknown: a network may have them",
 }
 
-func (s sendingSeen) print(w *world, conf config.Config, now time.Time) error {
+// print writes whether texts are held, what waits, what became of today's texts,
+// and what was spent beside its limits.
+func (s sendingSeen) print(out io.Writer, conf config.Config, now time.Time) error {
 	if s.held {
-		fmt.Fprintf(w.out, "Sending: held since %s: %s\n", time.Unix(s.hold.Since, 0).UTC().Format("2 January 2006 15:04 UTC"), s.hold.Why)
+		since := time.Unix(s.hold.Since, 0).UTC().Format("2 January 2006 15:04 UTC")
+		fmt.Fprintf(out, "Sending: held since %s: %s\n", since, s.hold.Why)
 	} else {
-		fmt.Fprintln(w.out, "Sending: on")
+		fmt.Fprintln(out, "Sending: on")
 	}
-	fmt.Fprintln(w.out)
+	var waiting, ended, spent plan.Section
 	if len(s.waiting) == 0 {
-		fmt.Fprintln(w.out, "Nothing waits to be sent.")
+		waiting.Line("Nothing waits to be sent.")
 	} else {
-		t := tabwriter.NewWriter(w.out, 0, 0, 2, ' ', 0)
-		fmt.Fprintln(t, "waits\ttexts\tthe oldest for\tthe first ends in")
+		waiting.Line("waits\ttexts\tthe oldest for\tthe first ends in")
 		for _, p := range s.waiting {
-			fmt.Fprintf(t, "%s\t%d\t%s\t%s\n", waitingWords[p.What], p.Texts, span(now.Unix()-p.Oldest), span(p.EndsFirst-now.Unix()))
-		}
-		if err := t.Flush(); err != nil {
-			return err
+			waiting.Line(fmt.Sprintf("%s\t%d\t%s\t%s", waitingWords[p.What], p.Texts, span(now.Unix()-p.Oldest),
+				span(p.EndsFirst-now.Unix())))
 		}
 	}
 	if len(s.ended) > 0 {
-		fmt.Fprint(w.out, "\ntoday (UTC)\n")
-		t := tabwriter.NewWriter(w.out, 0, 0, 2, ' ', 0)
+		ended.Line("today (UTC)")
+		ended.Align()
 		for _, e := range s.ended {
-			fmt.Fprintf(t, "%d\t%s\n", e.Texts, endedWords[e.State])
-		}
-		if err := t.Flush(); err != nil {
-			return err
+			ended.Line(fmt.Sprintf("%d\t%s", e.Texts, endedWords[e.State]))
 		}
 	}
-	fmt.Fprintln(w.out)
 	money := strings.TrimSpace("money " + conf.Limits.Currency)
-	t := tabwriter.NewWriter(w.out, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(t, "sent (UTC)\ttoday: texts\tsegments\t%s\tthis month: texts\tsegments\t%s\n", money, money)
+	spent.Line(fmt.Sprintf("sent (UTC)\ttoday: texts\tsegments\t%s\tthis month: texts\tsegments\t%s", money, money))
 	for _, p := range s.spends {
 		name, l := "all", limit.Set{}
 		if p.Scope == "" {
@@ -172,27 +170,30 @@ func (s sendingSeen) print(w *world, conf config.Config, now time.Time) error {
 			name = strings.Replace(p.Scope, "/", " ", 1)
 			l = conf.Gateways[strings.TrimPrefix(p.Scope, "gateway/")].Limits
 		}
-		fmt.Fprintf(t, "%s\t%d%s\t%d\t%s%s\t%d\t%d\t%s%s\n", name, p.Texts, of(float64(l.TextsADay)), p.Segments, inMoney(p.Micros), of(l.MoneyADay),
-			p.MonthTexts, p.MonthSegments, inMoney(p.MonthMicros), of(l.MoneyAMonth))
+		spent.Line(fmt.Sprintf("%s\t%d%s\t%d\t%s%s\t%d\t%d\t%s%s", name, p.Texts, ofLimit(float64(l.TextsADay)),
+			p.Segments, inMoney(p.Micros), ofLimit(l.MoneyADay), p.MonthTexts, p.MonthSegments, inMoney(p.MonthMicros),
+			ofLimit(l.MoneyAMonth)))
 	}
 	if l := conf.Limits.Number; l != (limit.Set{}) && len(s.spends) > 0 {
-		fmt.Fprintf(t, "most to one number\t%d%s\t\t\t\t\t\n", s.spends[0].MostOfOne, of(float64(l.TextsADay)))
+		spent.Line(fmt.Sprintf("most to one number\t%d%s\t\t\t\t\t", s.spends[0].MostOfOne,
+			ofLimit(float64(l.TextsADay))))
 	}
-	return t.Flush()
+	fmt.Fprintln(out)
+	return plan.Table(out, waiting, ended, spent)
 }
 
-// of is a limit beside what it limits.
-func of(limit float64) string {
+// ofLimit formats " of N", or "" without a limit.
+func ofLimit(limit float64) string {
 	if limit == 0 {
 		return ""
 	}
 	return fmt.Sprintf(" of %g", limit)
 }
 
-// inMoney is an amount with two places.
+// inMoney formats millionths of the currency with two decimals.
 func inMoney(micros int64) string { return fmt.Sprintf("%.2f", float64(micros)/1e6) }
 
-// span is a time in the two largest units that it needs.
+// span formats a time span in its two largest units.
 func span(seconds int64) string {
 	d := time.Duration(max(seconds, 0)) * time.Second
 	switch {

@@ -15,7 +15,8 @@ import (
 func TestSendingCommand(t *testing.T) {
 	dir := t.TempDir()
 	file, conf := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "rowbell.toml")
-	limits := "[limits]\ntexts_a_day = 500\nmoney_a_month = 120.5\ncurrency = \"XTS\"\n[limits.number]\ntexts_a_day = 1\n"
+	limits := "[limits]\ntexts_a_day = 500\nmoney_a_month = 120.5\ncurrency = \"XTS\"\n[limits.number]\ntexts_a_day " +
+		"= 1\n"
 	if err := os.WriteFile(conf, []byte(limits), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -33,7 +34,8 @@ func TestSendingCommand(t *testing.T) {
 	}
 	queue := func(n int, key string, at time.Time) {
 		write(func(tx *store.Tx) error {
-			_, err := tx.Enqueue(store.Message{Key: key, To: store.Phone(fmt.Sprintf("+44%d", 7700900000+n)), Note: "reply", Text: "hello",
+			_, err := tx.Enqueue(store.Message{Key: key, To: store.Phone(fmt.Sprintf("+44%d", 7700900000+n)),
+				Note: "reply", Text: "hello",
 				CreatedAt: at.Unix(), DueAt: at.Unix(), UsefulUntil: at.Add(24 * time.Hour).Unix()})
 			return err
 		})
@@ -85,8 +87,11 @@ func TestSendingCommand(t *testing.T) {
 			}
 		}
 	}
-	show("Sending: on", "today (UTC) 1 taken, and not heard of again", "to be tried again, may have arrived 1 2h 0m 22h 0m", "held by a limit 1 1h 30m 22h 30m", "due now 1 30s 23h 59m",
-		"today: texts segments money XTS", "all 2 of 500 2 0.08 3 3 0.12 of 120.5", "gateway heron 2 2 0.08 3 3 0.12", "most to one number 1 of 1")
+	show("Sending: on", "today (UTC) 1 taken, and not heard of again",
+		"to be tried again, may have arrived 1 2h 0m 22h 0m", "held by a limit 1 1h 30m 22h 30m",
+		"due now 1 30s 23h 59m",
+		"today: texts segments money XTS", "all 2 of 500 2 0.08 3 3 0.12 of 120.5", "gateway heron 2 2 0.08 3 3 0.12",
+		"most to one number 1 of 1")
 
 	for _, tt := range []struct {
 		args []string

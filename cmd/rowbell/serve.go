@@ -2,7 +2,6 @@ package main
 
 import (
 	"cmp"
-	"time"
 
 	"github.com/rs/zerolog"
 
@@ -12,14 +11,14 @@ import (
 
 // serveCmd is rowbell serve.
 type serveCmd struct {
-	Listen    string    `help:"Address to listen on (default ${default_listen})." placeholder:"ADDR"`
-	DB        string    `name:"db" help:"Database file (default ${default_db})." placeholder:"FILE"`
-	Config    string    `help:"Configuration (default ${default_config}, if there is one)." placeholder:"FILE"`
-	LogLevel  string    `help:"debug, info, warn or error." placeholder:"LEVEL"`
-	TestClock time.Time `hidden:"" help:"Stand still at this instant and be moved by POST /test/clock: for tests, on loopback only."`
+	Listen   string `help:"Address to listen on (default ${default_listen})." placeholder:"ADDR"`
+	DB       string `name:"db" help:"Database file (default ${default_db})." placeholder:"FILE"`
+	Config   string `help:"Configuration (default ${default_config}, if there is one)." placeholder:"FILE"`
+	LogLevel string `help:"debug, info, warn or error." placeholder:"LEVEL"`
 }
 
-// Run serves until the context ends. Flags win over the file.
+// Run serves until the context ends. Flags win over the file. With --test-clock
+// the clock stands still and is moved by POST /test/clock, on loopback only.
 func (c *serveCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
@@ -35,5 +34,5 @@ func (c *serveCmd) Run(w *world) error {
 		return err
 	}
 	return service.Serve(w.ctx, conf, service.ServeOptions{
-		Env: w.env, Out: w.out, Log: w.log.Level(level), Version: buildVersion(), TestClock: c.TestClock})
+		Env: w.env, Out: w.out, Log: w.log.Level(level), Version: buildVersion(), TestClock: w.testClock})
 }

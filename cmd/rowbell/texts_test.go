@@ -66,7 +66,7 @@ leaves.ask = "ŵ"
 	}
 	dir := writeFiles(t, map[string]string{"ee.toml": sheet, "en.toml": "[home]\nnot-of-ee = \"x\""})
 	file := filepath.Join(dir, "ee.toml")
-	code, out, errs := command("texts", "--prove", "--texts", dir, "--language", "ee")
+	out, errs, code := runCommand("texts", "--prove", "--texts", dir, "--language", "ee")
 	for _, want := range []string{
 		"ee  Ewe, gsm7",
 		file + line("ask-me") + "home.ask-me: is not in en.toml",
@@ -99,7 +99,7 @@ leaves.ask = "ŵ"
 // and without --language every language with a mistake is.
 func TestTextsReport(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"ee.toml": "[home]\nask =", "en.toml": "[home]\nask-me = \"x\""})
-	code, out, errs := command("texts", "--texts", dir, "--language", "ee")
+	out, errs, code := runCommand("texts", "--texts", dir, "--language", "ee")
 	if want := "ee  its texts cannot be checked before this is mended\n  not in the form of a language file:\n    " + filepath.Join(dir, "ee.toml") + ":2:"; code != 1 || !strings.HasPrefix(out, want) || !strings.Contains(errs, "need mending") {
 		t.Errorf("%d\n%s%s\nwant %s", code, out, errs, want)
 	}
@@ -201,7 +201,7 @@ func TestTextsCommand(t *testing.T) {
 		"split nothing":      {[]string{"--split", ""}, 1, "", "the text is empty"},
 		"split, no language": {[]string{"--split", "hi", "--language", "zz"}, 1, "", "--language: there is no language zz; there are en"},
 	} {
-		code, out, errs := command(append([]string{"texts"}, c.args...)...)
+		out, errs, code := runCommand(append([]string{"texts"}, c.args...)...)
 		if code != c.code || !strings.Contains(out, c.out) || !strings.Contains(errs, c.errs) {
 			t.Errorf("%s: %d\n%s\n%s", name, code, out, errs)
 		}
@@ -254,7 +254,7 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 		t.Fatal(err)
 	}
 	db := filepath.Join(dir, "rowbell.db")
-	code, _, errs := command("serve", "--listen", "127.0.0.1:0", "--config", file, "--db", db)
+	_, errs, code := runCommand("serve", "--listen", "127.0.0.1:0", "--config", file, "--db", db)
 	for _, want := range []string{"mistakes in the language files", "en.toml:2: home.ask: is empty", "See all: rowbell texts --texts " + dir} {
 		if !strings.Contains(errs, want) {
 			t.Errorf("lacks %q", want)
@@ -266,7 +266,7 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 	if _, err := os.Stat(db); err == nil {
 		t.Error("records were made")
 	}
-	if code, _, errs := command("practice", "--config", file, "--terminal"); code != 1 || !strings.Contains(errs, "home.ask: is empty") {
+	if _, errs, code := runCommand("practice", "--config", file, "--terminal"); code != 1 || !strings.Contains(errs, "home.ask: is empty") {
 		t.Errorf("practice: %d: %s", code, errs)
 	}
 }

@@ -170,7 +170,7 @@ func TestTLSMistakes(t *testing.T) {
 		conf := fmt.Sprintf("[tls]\ncert = %q\nkey = %q\n", filepath.Join(dir, c.cert), filepath.Join(dir, c.key))
 		name, db := filepath.Join(dir, "rowbell.toml"), filepath.Join(dir, "rowbell.db")
 		put(t, name, []byte(conf))
-		code, out, errs := command("serve", "--config", name, "--db", db, "--listen", "127.0.0.1:0")
+		out, errs, code := runCommand("serve", "--config", name, "--db", db, "--listen", "127.0.0.1:0")
 		if code != 1 || out != "" || !strings.Contains(errs, c.want) {
 			t.Errorf("%s, %s: %d %q %q, want %q", c.cert, c.key, code, out, errs, c.want)
 		}

@@ -27,7 +27,7 @@ func ShortDate(d engine.Day) string {
 }
 
 // Count is a number of things: "1 day", "3 days".
-func Count(n int, one, more string) string {
+func Count[T int | int64](n T, one, more string) string {
 	if n == 1 {
 		return "1 " + one
 	}
