@@ -14,7 +14,8 @@ func busySeason() Season {
 	}
 	p := s.Plot.Planted
 	s.Passes = []Pass{{On: p + 16, With: ByTool, Way: Along, Hours: 5, People: 1, Left: Some}}
-	s.Sightings = []Sighting{{On: p + 11, Leaves: OneLeaf}, {On: p + 14, Leaves: TwoThree, Amount: Some}, {On: p + 26, Rows: RowsOpen}}
+	s.Sightings = []Sighting{{On: p + 11, Leaves: OneLeaf}, {On: p + 14, Leaves: TwoThree, Amount: Some},
+		{On: p + 26, Rows: RowsOpen}}
 	return s
 }
 
@@ -57,7 +58,8 @@ func BenchmarkWeatherOn(b *testing.B) {
 func BenchmarkFull(b *testing.B) {
 	s := busySeason()
 	at := NewLocal()
-	at.Prices = Prices{Currency: "u", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15, HireDay: 1, ServiceHa: 60, LabourDay: 4, FamilyDay: 2, SeasonsYear: 2}
+	at.Prices = Prices{Currency: "u", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15, HireDay: 1,
+		ServiceHa: 60, LabourDay: 4, FamilyDay: 2, SeasonsYear: 2}
 	s.Local, s.Home = &at, Household{People: 2, HoursADay: 5, Neighbours: 4}
 	s.Weather.LatitudeDeg = 15
 	s.Plot.InflowLS = 2

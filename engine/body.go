@@ -2,34 +2,35 @@ package engine
 
 import "math"
 
-// ShoulderHeightCM and ElbowHeightCM are a standing person's, from stature:
-// 0.818 and 0.630 of it (Drillis & Contini 1966 as quoted by Winter; the
-// people measured were few and of one country).
+// ShoulderHeightCM returns the shoulder height of a standing person: 0.818 of the
+// stature (Drillis & Contini 1966, as quoted by Winter; measured on few people of
+// one country).
 func ShoulderHeightCM(statureCM float64) float64 { return ShoulderToStature * statureCM }
 
-// ElbowHeightCM is described at ShoulderHeightCM.
+// ElbowHeightCM returns the elbow height of a standing person: 0.630 of the
+// stature, from the same source as ShoulderHeightCM.
 func ElbowHeightCM(statureCM float64) float64 { return ElbowToStature * statureCM }
 
-// HandleHeightCM is the height of a weeder's handle above the ground that
-// suits a person of the given stature: 0.7 to 0.8 of shoulder height (Gite &
-// Yadav 1990, of a dryland push-pull weeder; nothing was found for a wet one).
+// HandleHeightCM returns the range of heights above the ground at which the handle
+// of a weeder suits a person of the given stature: 0.7 to 0.8 of shoulder height
+// (Gite & Yadav 1990, for a dryland push-pull weeder; no source was found for a
+// wetland weeder).
 func HandleHeightCM(statureCM float64) (from, to float64) {
 	shoulder := ShoulderHeightCM(statureCM)
 	return HandleLowToShoulder * shoulder, HandleHighToShoulder * shoulder
 }
 
-// Handle is the height of a handle above the ground. A fixed one may be
-// anywhere from FromCM to ToCM; an adjustable one must move from FromCM to
-// ToCM.
+// Handle is the height of a handle above the ground. A fixed handle may have any
+// height from FromCM to ToCM; an adjustable one must cover the whole range.
 type Handle struct {
 	FromCM, ToCM float64
 	Adjustable   bool
 }
 
-// HandleFor is the handle for the people who will push one tool: any height
-// that suits all of them, or, if none does, one that moves from the middle of
-// the shortest one's range to the middle of the tallest one's. Where no
-// stature is told it suits the usual woman and the usual man.
+// HandleFor returns the handle for people who share one tool. If some height suits
+// all of them, it is fixed; otherwise it is adjustable from the middle of the
+// range of the shortest person to the middle of the range of the tallest. Without
+// statures it uses UsualWomanCM and UsualManCM.
 func HandleFor(staturesCM []float64) Handle {
 	if len(staturesCM) == 0 {
 		return handleBetween(UsualWomanCM, UsualManCM)
@@ -41,6 +42,7 @@ func HandleFor(staturesCM []float64) Handle {
 	return handleBetween(shortest, tallest)
 }
 
+// handleBetween returns the handle for people of the given statures in cm.
 func handleBetween(shortest, tallest float64) Handle {
 	low, top := HandleHeightCM(shortest)
 	bottom, high := HandleHeightCM(tallest)
@@ -50,7 +52,7 @@ func handleBetween(shortest, tallest float64) Handle {
 	return Handle{FromCM: (low + top) / 2, ToCM: (bottom + high) / 2, Adjustable: true}
 }
 
-// Labour is weeding as the body feels it.
+// Labour is a kind of weeding whose effort was measured.
 type Labour uint8
 
 const (
@@ -61,9 +63,9 @@ const (
 
 func (l Labour) String() string { return name(l, "", "rotary weeder", "cone weeder", "by hand") }
 
-// MenW and WomenW are the mean metabolic rates of the men and women measured
-// at it in Kerala (Remesan et al.), in watts; 0 for work not measured. Such
-// figures err by up to 30 %.
+// MenW returns the mean metabolic rate of men at this work in watts, as measured in
+// Kerala (Remesan et al.); 0 for work that was not measured. Such figures have an
+// error of up to 30 %.
 func (l Labour) MenW() float64 {
 	switch l {
 	case PushingRotary:
@@ -76,7 +78,7 @@ func (l Labour) MenW() float64 {
 	return 0
 }
 
-// WomenW is described at MenW.
+// WomenW returns the mean metabolic rate of women in watts; see MenW.
 func (l Labour) WomenW() float64 {
 	switch l {
 	case PushingRotary:
@@ -89,15 +91,15 @@ func (l Labour) WomenW() float64 {
 	return 0
 }
 
-// HeatLimitC is the wet bulb globe temperature, averaged over an hour, up to
-// which a healthy person in light clothes may work at a metabolic rate of m
-// watts (NIOSH 2016-106, section 8.1, M in W):
+// HeatLimitC returns the highest wet bulb globe temperature in °C, as the mean of an
+// hour, at which a healthy person in light clothes may work at a metabolic rate of
+// m watts, m > 0 (NIOSH 2016-106, section 8.1):
 //
-//	used to the heat: REL = 56.7 - 11.5 log10 M
-//	not used to it:   RAL = 59.9 - 14.1 log10 M
+//	acclimatized (used to the heat): REL = 56.7 - 11.5 log10 m
+//	not acclimatized:                RAL = 59.9 - 14.1 log10 m
 //
-// It takes an instrument to know that temperature: for staff, not for a text
-// to a grower. m must be above 0.
+// The temperature must be measured with an instrument, so this is for staff and
+// not for texts to growers.
 func HeatLimitC(m float64, used bool) float64 {
 	if used {
 		return RELTopC - RELSlope*math.Log10(m)
@@ -105,10 +107,10 @@ func HeatLimitC(m float64, used bool) float64 {
 	return RALTopC - RALSlope*math.Log10(m)
 }
 
-// HeatShare is the part of an hour, 0..1, that a person used to the heat may
-// work at m watts at the given wet bulb globe temperature, resting in
-// between, so that the hour's mean stays at the limit: the rate M allowed at
-// that temperature is HeatLimitC turned round, and
+// HeatShare returns the share of an hour, 0 to 1, for which an acclimatized person
+// may work at m watts at the given wet bulb globe temperature and rest for the
+// remaining time. M, the mean rate allowed at that temperature, is the inverse of
+// HeatLimitC:
 //
 //	share = (M - RestW) / (m - RestW)
 func HeatShare(wbgtC, m float64) float64 {

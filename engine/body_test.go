@@ -92,7 +92,8 @@ func TestHeatLimit(t *testing.T) {
 	// NIOSH 2016-106, section 8.1; 29.45 and 27.46 as quoted there, the others
 	// computed from its formulas. Its table of whole degrees is not the formula.
 	for _, c := range []struct{ watts, rel, ral float64 }{
-		{180, 30.76, 28.10}, {234, 29.45, 26.49}, {300, 28.21, 24.97}, {349, 27.46, 24.05}, {415, 26.59, 22.99}, {520, 25.47, 21.60},
+		{180, 30.76, 28.10}, {234, 29.45, 26.49}, {300, 28.21, 24.97}, {349, 27.46, 24.05}, {415, 26.59, 22.99},
+		{520, 25.47, 21.60},
 	} {
 		if rel, ral := HeatLimitC(c.watts, true), HeatLimitC(c.watts, false); !near(rel, c.rel, 0.0051) || !near(ral, c.ral, 0.0051) {
 			t.Errorf("%g W: %.3f and %.3f °C, want %g and %g", c.watts, rel, ral, c.rel, c.ral)
@@ -120,7 +121,8 @@ func TestHeatShare(t *testing.T) {
 		if share < 0 || share > 1 || hotter > share || harder > share {
 			t.Errorf("%g °C, %g W: %g; hotter %g, harder %g", wbgt, watts, share, hotter, harder)
 		}
-		if limit := HeatLimitC(watts, true); wbgt < limit-1e-9 && share != 1 || limit < HeatLimitC(watts, false) && watts > RestW {
+		if limit := HeatLimitC(watts, true); wbgt < limit-1e-9 && share != 1 ||
+			limit < HeatLimitC(watts, false) && watts > RestW {
 			t.Errorf("limit %g °C, and %g of the hour at %g °C", limit, share, wbgt)
 		}
 	})

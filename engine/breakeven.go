@@ -2,52 +2,53 @@ package engine
 
 import "math"
 
-// AreaRange says whether a way is ever the cheaper one.
+// AreaRange says on which areas one way of weeding is cheaper than another.
 type AreaRange uint8
 
 const (
 	AreaUnknown AreaRange = iota // a price or the work is missing
 	AnyArea                      // on any area
-	FromArea                     // on more than a certain area
+	FromArea                     // on more than BreakEvenArea.Ha
 	NoArea
 )
 
 func (t AreaRange) String() string { return name(t, "unknown", "always", "from", "never") }
 
-// BreakEvenArea is the area from which on one way is cheaper than another.
+// BreakEvenArea is the area above which one way of weeding is cheaper than another.
 type BreakEvenArea struct {
 	When AreaRange
-	Ha   float64 // hectares of field weeded for a season, whatever the passes; 0 but for FromArea
+	Ha   float64 // hectares of field, for FromArea; else 0
 }
 
-// BreakEvenAreas are those of a tool, owned or shared, against ways without one.
-// Work and prices for a hectare are taken to be the same on any area, and the
-// passes as many as on this plot.
+// BreakEvenAreas compares a tool, owned or shared, with the ways of weeding without
+// one. It assumes the same work and prices per hectare on any area, and as many
+// passes as on this plot.
 type BreakEvenAreas struct {
-	Hand    BreakEvenArea // weeding by hand, the cheaper of family and paid
-	Hire    BreakEvenArea // a tool hired by the day
-	Service BreakEvenArea // somebody who comes with a tool
-	All     BreakEvenArea // all of those that are known
+	Hand    BreakEvenArea // than weeding by hand, by family or paid, whichever is cheaper
+	Hire    BreakEvenArea // than a tool hired by the day
+	Service BreakEvenArea // than a service that comes with a tool
+	All     BreakEvenArea // than all of these that are known
 }
 
-// turnings sets a tool that costs so much a season against the ways without.
-func (m *purse) turnings(c *Costs, fixed float64) (t BreakEvenAreas) {
+// breakEvenAreas compares a tool that costs fixed money per season with the ways
+// without one.
+func (m *costBasis) breakEvenAreas(c *Costs, fixed float64) (t BreakEvenAreas) {
 	perHa := (m.push + m.pull) * m.FamilyDay / m.day / m.ha
 	if hand := c.byHand(); hand.Known {
-		t.Hand = turning(fixed, perHa, hand.PerHa)
+		t.Hand = breakEvenArea(fixed, perHa, hand.PerHa)
 	}
 	if service := c.Of(HiredService); service.Known && c.Of(OwnTool).Known {
-		t.Service = turning(fixed, perHa, service.PerHa)
+		t.Service = breakEvenArea(fixed, perHa, service.PerHa)
 	}
 	if c.Of(HiredTool).CashKnown {
-		t.Hire = m.hireTurning(fixed)
+		t.Hire = m.hireArea(fixed)
 	}
 	t.All = t.Hand.and(t.Hire).and(t.Service)
 	return t
 }
 
-// turning is where fixed + perHa x comes below other x.
-func turning(fixed, perHa, other float64) BreakEvenArea {
+// breakEvenArea returns the area x above which fixed + perHa x < other x.
+func breakEvenArea(fixed, perHa, other float64) BreakEvenArea {
 	ha, ok := BreakEven(fixed, other, perHa)
 	if !ok {
 		return BreakEvenArea{When: NoArea}
@@ -55,11 +56,10 @@ func turning(fixed, perHa, other float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, ha}
 }
 
-// hireTurning is where the days of hire come to cost more than owning. The
-// family's work is the same either way, and hire goes up by whole days a pass:
-// n days a pass are no dearer than owning, so a little more than n days' work
-// is.
-func (m *purse) hireTurning(fixed float64) BreakEvenArea {
+// hireArea returns the area above which hire costs more than owning. The family's
+// work is equal. Hire rises by whole days per pass: n days cost no more than owning,
+// so the area is what one pass weeds in n days.
+func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 	n := math.Floor(fixed / (m.passes * m.HireDay))
 	if n < 1 {
 		return BreakEvenArea{When: AnyArea}
@@ -68,7 +68,7 @@ func (m *purse) hireTurning(fixed float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, (n*m.toolDay + HireGraceHours) / hoursPerHa}
 }
 
-// and is where both hold; what is not known does not count.
+// and returns the area on which both are true, ignoring one that is unknown.
 func (t BreakEvenArea) and(o BreakEvenArea) BreakEvenArea {
 	switch {
 	case o.When > t.When:

@@ -16,8 +16,10 @@ func drawCosts(t *rapid.T) (Prices, Household, WorkHours) {
 		return rapid.Float64Range(most/1000, most).Draw(t, label)
 	}
 	p := Prices{
-		Tool: price("tool", 200), ToolYears: rapid.SampledFrom([]float64{0, MinToolYears, 1, 3, 7.5, 20}).Draw(t, "years"), InterestYear: price("interest", 2),
-		HireDay: price("hire", 20), ServiceHa: price("service", 300), LabourDay: price("wage", 20), FamilyDay: price("family", 20),
+		Tool: price("tool", 200), ToolYears: rapid.SampledFrom([]float64{0, MinToolYears, 1, 3, 7.5, 20}).Draw(t,
+			"years"), InterestYear: price("interest", 2),
+		HireDay: price("hire", 20), ServiceHa: price("service", 300), LabourDay: price("wage", 20),
+		FamilyDay:   price("family", 20),
 		SeasonsYear: float64(rapid.IntRange(0, MaxSeasonsYear).Draw(t, "crops a year")),
 	}
 	p.ToolSalvage = p.Tool * rapid.Float64Range(0, 0.5).Draw(t, "share left")
@@ -26,7 +28,8 @@ func drawCosts(t *rapid.T) (Prices, Household, WorkHours) {
 		HoursADay: price("hours a day", MaxHoursADay), Herbicide: price("herbicide", 50),
 	}
 	w := WorkHours{
-		ToolPassHours: rapid.Float64Range(20, 150).Draw(t, "pass"), PullHours: rapid.Float64Range(0, 80).Draw(t, "pull"),
+		ToolPassHours:  rapid.Float64Range(20, 150).Draw(t, "pass"),
+		PullHours:      rapid.Float64Range(0, 80).Draw(t, "pull"),
 		HandRoundHours: rapid.Float64Range(50, 500).Draw(t, "hand"),
 		Passes:         rapid.IntRange(1, 4).Draw(t, "passes"), HandRounds: rapid.IntRange(1, 3).Draw(t, "rounds"),
 	}
@@ -49,7 +52,8 @@ func TestCheapestIsCheapest(t *testing.T) {
 				}
 				known++
 				if c.Cheapest != BuyingUnknown && x.Season < c.Of(c.Cheapest).Season {
-					t.Fatalf("on %g ha %s costs %g and %s, %g, is called cheapest", ha, x.Way, x.Season, c.Cheapest, c.Of(c.Cheapest).Season)
+					t.Fatalf("on %g ha %s costs %g and %s, %g, is called cheapest", ha, x.Way, x.Season, c.Cheapest,
+						c.Of(c.Cheapest).Season)
 				}
 				if x.Season < x.Cash || x.Cash < 0 || math.Abs(x.PerHa*ha-x.Season) > 1e-9*x.Season {
 					t.Fatalf("on %g ha: %+v", ha, x)

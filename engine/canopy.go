@@ -5,12 +5,12 @@ import (
 	"math"
 )
 
-// EndWhy says what ends the tool's season.
+// EndWhy says what ends the season of the tool on a plot.
 type EndWhy uint8
 
 const (
 	EndRowsClose EndWhy = iota + 1 // the model: the crop shades the ground
-	EndPlantsBig                   // plants so big that the tool damages them
+	EndPlantsBig                   // the model: PlantsBigHeat is reached and the tool damages the plants
 	EndSeen                        // the grower saw the rows closed
 	EndHandDates                   // the last of the usual hand-weeding days
 	EndGrower                      // the grower closed the plot
@@ -20,17 +20,17 @@ func (e EndWhy) String() string {
 	return name(e, "", "rows close", "plants too big", "rows seen closed", "last hand weeding", "closed by the grower")
 }
 
-// Closure is the end of the season for the tool.
+// Closure says when the tool can no longer be used on a plot, and why.
 type Closure struct {
-	LastToolDay   Day // no window after this day
-	RowsClose     Day // first day on which the crop shades 85 % of the ground (model)
-	PlantsBig     Day // from here on the tool damages plants
-	PanicleStarts Day // panicle initiation; from here on push gently and keep off the plants
+	LastToolDay   Day // there is no window after this day
+	RowsClose     Day // first day on which the crop shades ClosedShade of the ground (model)
+	PlantsBig     Day // first day on which plants are too big for the tool (model)
+	PanicleStarts Day // panicle initiation; from this day on the tool must not touch the plants
 	Why           EndWhy
 }
 
-// closure works out the end of the season. The grower's word on the rows
-// beats the model; the plants' size bounds both.
+// closure computes the end of the tool's season. What the grower saw of the rows
+// replaces the model's day, but the season never outlasts PlantsBig.
 func (s Season) closure() Closure {
 	p := s.Plot
 	c := Closure{PanicleStarts: p.PanicleInitiation(), Why: EndRowsClose}
@@ -56,21 +56,21 @@ func (s Season) closure() Closure {
 	return c
 }
 
-// crop is how far the rice has grown by a day.
+// crop is the state of the rice on a day.
 type crop struct {
 	heat float64 // rice degree-days since growth began
 	lai  float64 // leaf area index, m2 of leaf per m2 of ground
 }
 
-// growth walks the season day by day, leaf area growing logistically in
+// growth yields the crop of each day. Leaf area grows logistically with
 // degree-days:
 //
 //	LAI += r dd LAI (1 - LAI/ceiling)
 //
-// Transplanted rice first stands still while it takes root, for a share of
-// the heat it had in the nursery. A sown plant reaches the leaf area of a
-// seedling at the usual seedling age, with no check from being moved. Rate,
-// ceiling and share stand in the table of facts.
+// Transplanted rice does not grow while it roots: for TransplantPause times the
+// degree-days of its nursery. Sown rice has the leaf area of a seedling
+// DefaultSeedlingAgeDays after sowing and does not pause. r is LeafGrowthRate and
+// the ceiling LeafCeiling.
 func (s Season) growth() iter.Seq2[Day, crop] {
 	return func(yield func(Day, crop) bool) {
 		w, f := &s.Weather, &s.local().Figures
@@ -92,14 +92,14 @@ func (s Season) growth() iter.Seq2[Day, crop] {
 	}
 }
 
-// firstLAI is the leaf area index on the day from which growth counts.
+// firstLAI returns the leaf area index on the first day of growth.
 func (p Plot) firstLAI(f *Figures) float64 {
 	plants := f.SownPlantsPerM2
 	if h := p.HillsPerM2(); h > 0 {
 		plants = h * float64(p.seedlings())
 	} else if p.Method == Transplanted && p.RowSpacingCM > 0 {
-		// Spacing in the row not told: taken as square, the usual practice
-		// with the tool.
+		// Hill spacing not told: taken as square, common practice with the
+		// tool.
 		plants = 1e4 / (p.RowSpacingCM * p.RowSpacingCM) * float64(p.seedlings())
 	}
 	return plants * SeedlingLeafCM2 / 1e4
@@ -107,8 +107,9 @@ func (p Plot) firstLAI(f *Figures) float64 {
 
 // cropEnds returns the first day on which the crop shades ClosedShade of the
 // ground (85 to 95 % shade stops weeds, Tropical Agriculture 56(4)), and the
-// first on which its plants are too big for the tool: PlantsBigHeat rice
-// degree-days since growth began. A day that never comes is the last walked.
+// first day on which the plants are too big for the tool: PlantsBigHeat rice
+// degree-days after growth began. If that does not happen within horizon days, it
+// returns the last of them.
 func (s Season) cropEnds() (rowsClose, plantsBig Day) {
 	lai := LeafForShade(ClosedShade, s.local().Figures.LightExtinction)
 	closed, big := false, false
@@ -126,7 +127,8 @@ func (s Season) cropEnds() (rowsClose, plantsBig Day) {
 	return rowsClose, plantsBig
 }
 
-// Shade is the share of the ground that the crop shades on day d, 0..1.
+// Shade returns the share of the ground that the crop shades on day d, 0 to 1, by
+// the model.
 func (s Season) Shade(d Day) float64 {
 	lai := 0.0
 	for x, now := range s.growth() {
@@ -138,21 +140,23 @@ func (s Season) Shade(d Day) float64 {
 	return ShadeOfLeaf(lai, s.local().Figures.LightExtinction)
 }
 
-// ShadeOfLeaf is the share of light, 0..1, that a leaf area index keeps from
-// the ground at extinction k (rice: 0.4 erect and young, to 0.7):
+// ShadeOfLeaf returns the share of light, 0 to 1, that a crop of the given leaf
+// area index intercepts with extinction coefficient k (rice: 0.4 for young, erect
+// plants, up to 0.7):
 //
 //	f = 1 - exp(-k LAI)
 //
 // Source: the light law as in Li Yan-da et al. 2010 (Sci. Agric. Sinica).
 func ShadeOfLeaf(lai, k float64) float64 { return 1 - math.Exp(-k*lai) }
 
-// LeafForShade is the leaf area index that keeps the share f, 0 <= f < 1, of
-// light from the ground: ShadeOfLeaf the other way round.
+// LeafForShade returns the leaf area index that intercepts the share f of light,
+// 0 <= f < 1. It is the inverse of ShadeOfLeaf.
 func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 
-// PanicleInitiation is duration - 65 days after sowing (reproductive 35 and
-// ripening 30 days in the tropics; IRRI growth stages page), counted from the
-// seed: seedlings bring their age along.
+// PanicleInitiation returns the day that is PanicleBeforeHarvestDays (65) before
+// harvest: in the tropics the reproductive stage takes 35 days and ripening 30
+// (IRRI growth stages page). The variety's duration counts from sowing, so the
+// age of transplanted seedlings is part of it.
 func (p Plot) PanicleInitiation() Day {
 	sown := p.Planted
 	if p.Method == Transplanted {
@@ -161,15 +165,15 @@ func (p Plot) PanicleInitiation() Day {
 	return sown + Day(p.duration()-PanicleBeforeHarvestDays)
 }
 
-// span is a range of days after planting; both belong to it.
+// span is a range of days after planting, both ends included.
 type span struct{ From, To Day }
 
-// handCalendar is a season's weedings by hand.
+// handCalendar holds the three usual hand-weedings of a season.
 type handCalendar [3]span
 
-// handDays are the usual hand-weeding days without a tool (IRRI manual weed
-// control sheet: within two weeks, again at 30-32 and 40-42 days after
-// transplanting, or at 40-42 and 50-52 after sowing).
+// handDays returns the usual days of hand-weeding without a tool: days 10 to 14
+// after planting (within two weeks; day 10 is chosen here), then 30-32 and 40-42 days after transplanting, or 40-42 and
+// 50-52 days after sowing (IRRI, fact sheet Manual weed control).
 func handDays(m Method) handCalendar {
 	first := span{HandFirstFrom, HandFirstTo}
 	if m == Transplanted {

@@ -13,7 +13,8 @@ func TestShadeAndLeaf(t *testing.T) {
 			t.Errorf("shade %g at k %g: LAI %.2f, want %.2f", c.shade, c.k, got, c.lai)
 		}
 	}
-	for _, c := range []struct{ lai, k, shade float64 }{{3, 0.4, 0.699}, {3, 0.5, 0.777}, {3, 0.6, 0.835}, {0, 0.5, 0}} {
+	for _, c := range []struct{ lai, k, shade float64 }{{3, 0.4, 0.699}, {3, 0.5, 0.777}, {3, 0.6, 0.835},
+		{0, 0.5, 0}} {
 		if got := ShadeOfLeaf(c.lai, c.k); !near(got, c.shade, 0.0005) {
 			t.Errorf("LAI %g at k %g: shade %.3f, want %.3f", c.lai, c.k, got, c.shade)
 		}
@@ -55,7 +56,8 @@ func TestRowsClose(t *testing.T) {
 
 func TestShadeGrows(t *testing.T) {
 	for _, method := range []Method{Transplanted, RowSown, Broadcast} {
-		s := Season{Plot: Plot{Method: method, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 20}, Weather: Steady(23, 32)}
+		s := Season{Plot: Plot{Method: method, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 20},
+			Weather: Steady(23, 32)}
 		p := s.Plot.Planted
 		if got := s.Shade(p - 1); got != 0 {
 			t.Errorf("%s: shade %g before planting", method, got)
@@ -94,7 +96,8 @@ func TestPanicleInitiation(t *testing.T) {
 		{"a 130-day variety, sown: IR8's 65 days", RowSown, 130, 0, 65},
 		{"nothing told: 120 days, seedlings of 18", Transplanted, 0, 0, 37},
 	} {
-		p := Plot{Method: c.method, Planted: Date(2026, 7, 1), RowSpacingCM: 20, DurationDays: c.duration, SeedlingAgeDays: c.age}
+		p := Plot{Method: c.method, Planted: Date(2026, 7, 1), RowSpacingCM: 20, DurationDays: c.duration,
+			SeedlingAgeDays: c.age}
 		if got := p.PanicleInitiation() - p.Planted; got != c.days {
 			t.Errorf("%s: day %d, want %d", c.name, got, c.days)
 		}
@@ -112,13 +115,23 @@ func TestWhatEndsTheSeason(t *testing.T) {
 		why       EndWhy
 	}{
 		{"the model's rows", square(20), Tool{WidthCM: 15}, nil, 42, EndRowsClose},
-		{"wide rows: the plants grow too big first", func() Plot { p := square(25); p.SeedlingsPerHill = 1; return p }(), Tool{WidthCM: 15}, nil, 49, EndPlantsBig},
-		{"the grower sees them closed", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 36, Rows: RowsClosed}}, 35, EndSeen},
-		{"the grower sees them open: five days more", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 41, Rows: RowsOpen}}, 45, EndRowsClose},
-		{"seen open early changes nothing", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 20, Rows: RowsOpen}}, 42, EndRowsClose},
-		{"seen open, then closed", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 41, Rows: RowsOpen}, {On: day + 43, Rows: RowsClosed}}, 42, EndSeen},
-		{"seen closed, then open after all", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 36, Rows: RowsClosed}, {On: day + 38, Rows: RowsOpen}}, 42, EndRowsClose},
-		{"seen open for ever: plants are too big all the same", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 49, Rows: RowsOpen}}, 49, EndPlantsBig},
+		{"wide rows: the plants grow too big first", func() Plot {
+			p := square(25)
+			p.SeedlingsPerHill = 1
+			return p
+		}(), Tool{WidthCM: 15}, nil, 49, EndPlantsBig},
+		{"the grower sees them closed", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 36, Rows: RowsClosed}},
+			35, EndSeen},
+		{"the grower sees them open: five days more", square(20), Tool{WidthCM: 15},
+			[]Sighting{{On: day + 41, Rows: RowsOpen}}, 45, EndRowsClose},
+		{"seen open early changes nothing", square(20), Tool{WidthCM: 15}, []Sighting{{On: day + 20, Rows: RowsOpen}},
+			42, EndRowsClose},
+		{"seen open, then closed", square(20), Tool{WidthCM: 15},
+			[]Sighting{{On: day + 41, Rows: RowsOpen}, {On: day + 43, Rows: RowsClosed}}, 42, EndSeen},
+		{"seen closed, then open after all", square(20), Tool{WidthCM: 15},
+			[]Sighting{{On: day + 36, Rows: RowsClosed}, {On: day + 38, Rows: RowsOpen}}, 42, EndRowsClose},
+		{"seen open for ever: plants are too big all the same", square(20), Tool{WidthCM: 15},
+			[]Sighting{{On: day + 49, Rows: RowsOpen}}, 49, EndPlantsBig},
 		{"no tool fits: the last hand weeding", square(18), Tool{WidthCM: 15}, nil, 42, EndHandDates},
 		{"scattered seed: the last hand weeding", Plot{Method: Broadcast, Planted: day}, Tool{}, nil, 52, EndHandDates},
 	} {

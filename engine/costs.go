@@ -2,73 +2,73 @@ package engine
 
 import "math"
 
-// Buying is a way to get a plot weeded, by how it is paid for.
+// Buying is a way of getting a plot weeded, by what is paid for.
 type Buying uint8
 
 const (
 	BuyingUnknown   Buying = iota
-	OwnTool                // a tool of one's own, pushed by the family
-	SharedTool             // a share of a tool among neighbours, pushed by the family
-	HiredTool              // a tool by the day, pushed by the family
-	HiredService           // somebody comes with a tool
-	HandFamily             // weeding by hand, the family
-	HandPaid               // weeding by hand, paid
-	HerbicideOption        // at the price the grower was told
+	OwnTool                // the family pushes its own tool
+	SharedTool             // the family pushes a tool that it shares with neighbours
+	HiredTool              // the family pushes a tool hired by the day
+	HiredService           // somebody comes with a tool and weeds
+	HandFamily             // the family weeds by hand
+	HandPaid               // paid workers weed by hand
+	HerbicideOption        // a herbicide treatment, at the price that the grower was told
 )
 
 func (b Buying) String() string {
-	return name(b, "unknown", "own tool", "shared tool", "hired tool", "hired service", "hand, family", "hand, paid", "herbicide")
+	return name(b, "unknown", "own tool", "shared tool", "hired tool", "hired service", "hand, family", "hand, paid",
+		"herbicide")
 }
 
-// WorkHours is what weeding takes on this plot, in person-hours; 0 = not
-// known, and then nothing is said that rests on it.
+// WorkHours is the time that weeding takes on a plot, in person-hours. 0 = not
+// known; costs that depend on it are not known either.
 type WorkHours struct {
 	ToolPassHours  float64 // one pass with the tool
 	PullHours      float64 // pulling by hand after a pass
-	HandRoundHours float64 // one round by hand, without a tool
-	Passes         int     // with the tool, a season
-	HandRounds     int     // by hand instead, a season
+	HandRoundHours float64 // weeding the plot once by hand, without a tool
+	Passes         int     // passes with the tool in a season
+	HandRounds     int     // weedings by hand instead of them in a season
 }
 
-// Cost is what one way costs this plot for one season.
+// Cost is the cost of one way of weeding a plot for one season.
 type Cost struct {
 	Way    Buying
-	Season float64 // money, the family's own work valued with the rest; 0 unless Known
-	PerHa  float64 // the same for a hectare; 0 unless Known and the area is told
-	// Hours are person-hours to find, or for HandPaid to pay; known without
-	// any price. Of a service only the pulling afterwards is counted: it
-	// brings its own people. Herbicide counts none.
+	Season float64 // money, including the value of the family's work; 0 unless Known
+	PerHa  float64 // Season per hectare; 0 unless Known and the area is told
+	// Hours are the person-hours of the family, or of the paid workers for
+	// HandPaid. They need no price. For a service they are only the pulling
+	// afterwards, since it brings its own people; for herbicide they are 0.
 	Hours     float64
-	Cash      float64 // money to others; for a tool bought, its wear, interest and repairs shared out over its seasons
-	Known     bool    // Season can be told
-	CashKnown bool    // Cash can be told, though perhaps not what the family's work is worth
+	Cash      float64 // money paid to others; for a tool, the wear, interest and repairs of one season
+	Known     bool    // Season is known
+	CashKnown bool    // Cash is known, even if the value of the family's work is not
 }
 
-// Costs sets the ways beside each other. Prices are the household's, else the
-// place's; a day, the family's or a paid one, is the hours that the household
-// weeds on a day. Nothing is said of the harvest: all ways are taken to weed
-// well enough.
+// Costs compares the ways of weeding. Prices are those of Prices.For. A day of work
+// has the hours that the household weeds on a day. The harvest is not considered:
+// all ways are assumed to weed well enough.
 type Costs struct {
 	All      [HerbicideOption]Cost // in the order of Buying; see Of
-	Cheapest Buying                // of those known; BuyingUnknown where fewer than two are
+	Cheapest Buying                // of the known ones; BuyingUnknown if fewer than two are known
 
-	ToolPrice  float64 // to pay on the day it is bought; 0 = not known
-	SharePrice float64 // of one household; 0 = not known, or nobody shares
-	Sharers    int     // households reckoned with, this one included
-	HireDays   int     // days of hire a season, a begun day is a day; 0 = not known
-	FamilyDay  float64 // what a day of the family's work was valued at; 0 = not known
-	AtWage     bool    // nobody told what the family's day is worth: it was valued at the wage
+	ToolPrice  float64 // price of the tool; 0 = not known
+	SharePrice float64 // one household's part of it; 0 = not known, or nobody shares
+	Sharers    int     // number of households that share, including this one
+	HireDays   int     // days of hire in a season, in whole days; 0 = not known
+	FamilyDay  float64 // value used for a day of the family's work; 0 = not known
+	AtWage     bool    // FamilyDay was not told and is the wage
 
-	Own   BreakEvenAreas // from which area on a tool of one's own is the cheaper way
-	Share BreakEvenAreas // and from which a share is
+	Own   BreakEvenAreas // areas on which an own tool is cheaper
+	Share BreakEvenAreas // areas on which a shared tool is cheaper
 
-	// Seasons until the tool, or the share, has paid itself back by what it
-	// saves against hand weeding, interest and repairs counted; 0 = not within
-	// its years, or not known.
+	// Seasons until an own tool, or a share, has paid for itself by what it
+	// saves compared with weeding by hand, including interest and repairs; 0 =
+	// not within its years of service, or not known.
 	OwnPaysBack, SharePaysBack float64
 }
 
-// Of is the cost of one way; zero for a way that is none.
+// Of returns the cost of one way; the zero Cost for an unknown way.
 func (c *Costs) Of(b Buying) Cost {
 	if b < OwnTool || b > HerbicideOption {
 		return Cost{}
@@ -76,16 +76,16 @@ func (c *Costs) Of(b Buying) Cost {
 	return c.All[b-OwnTool]
 }
 
-// Costs works out what weeding this plot for one season costs, way by way, and
-// which is cheapest. A yearly cost is divided over the crops of a year, and
-// over the households that share. Repairs are RepairShareYear of the price.
-// A tool is hired for whole days, pass by pass; wages are reckoned by the hour.
+// Costs computes the cost of weeding this plot for one season in each way, and which
+// is cheapest. Yearly costs are divided by the crops of a year and by the households
+// that share. Repairs are RepairShareYear of the price. A tool is hired for whole
+// days in each pass; wages are paid by the hour.
 //
-// Limits: it reckons as if the tool were bought now and used on this plot
-// only; a herbicide is the price told, without the work of it; whether
-// neighbours get through in one window with one tool is not asked here.
+// Limits: the tool is taken as bought now and used on this plot only. Herbicide is
+// the price told, without the work of spraying. Whether all sharers can finish
+// within one window is not considered.
 func (s Season) Costs(w WorkHours) Costs {
-	m := purseOf(&s, w)
+	m := costBasisOf(&s, w)
 	c := Costs{
 		ToolPrice: m.Tool,
 		Sharers:   or(s.Home.Neighbours, DefaultSharers),
@@ -114,32 +114,33 @@ func (s Season) Costs(w WorkHours) Costs {
 	c.Cheapest = cheapest(c.All[:])
 
 	if c.Of(OwnTool).CashKnown {
-		c.Own = m.turnings(&c, own)
+		c.Own = m.breakEvenAreas(&c, own)
 		rate := m.seasonRate()
 		c.OwnPaysBack = m.paysBack(&c, rate, 1)
 		if c.Sharers > 1 {
-			c.Share = m.turnings(&c, share)
+			c.Share = m.breakEvenAreas(&c, share)
 			c.SharePaysBack = m.paysBack(&c, rate, float64(c.Sharers))
 		}
 	}
 	return c
 }
 
-// purse is what a season's costs are reckoned from.
-type purse struct {
+// costBasis holds the figures from which the costs of a season are computed.
+type costBasis struct {
 	Prices
 	ha       float64 // 0 = not known
-	day      float64 // hours
+	day      float64 // hours of work on a day
 	passes   float64
 	push     float64 // person-hours of all passes; 0 = not known, or there are no rows
 	pull     float64 // person-hours of pulling after them
-	hand     float64 // person-hours of all rounds by hand; 0 = not known
+	hand     float64 // person-hours of all weedings by hand; 0 = not known
 	toolDay  float64 // hours that one tool is pushed on a day
-	hireDays float64 // of all passes
+	hireDays float64 // days of hire for all passes
 }
 
-func purseOf(s *Season, w WorkHours) purse {
-	m := purse{
+// costBasisOf returns the basis for a season that takes the given hours.
+func costBasisOf(s *Season, w WorkHours) costBasis {
+	m := costBasis{
 		Prices: s.local().Prices.For(s.Home),
 		ha:     max(0, s.Plot.AreaM2) / 1e4,
 		day:    or(s.Home.HoursADay, DefaultHoursADay),
@@ -161,7 +162,7 @@ func purseOf(s *Season, w WorkHours) purse {
 	return m
 }
 
-// known is a figure, or 0 where it is none.
+// known returns x, or 0 if x is not a positive finite number.
 func known(x float64) float64 {
 	if x > 0 && x <= math.MaxFloat64 {
 		return x
@@ -169,10 +170,11 @@ func known(x float64) float64 {
 	return 0
 }
 
-// cost is one way: so many hours of the family's, so much money to others.
-func (m *purse) cost(way Buying, family, cash float64, told bool) Cost {
+// cost returns the cost of a way that takes family person-hours and cash paid to
+// others. known says whether the cash is known.
+func (m *costBasis) cost(way Buying, family, cash float64, known bool) Cost {
 	c := Cost{Way: way, Hours: family}
-	if !(told && cash <= math.MaxFloat64) {
+	if !(known && cash <= math.MaxFloat64) {
 		return c
 	}
 	c.Cash, c.CashKnown = cash, true
@@ -187,8 +189,8 @@ func (m *purse) cost(way Buying, family, cash float64, told bool) Cost {
 	return c
 }
 
-// cheapest is the way that costs least of those known, the first of equals;
-// one alone is not the cheapest of anything.
+// cheapest returns the way with the lowest known cost, the first of equals. It is
+// BuyingUnknown if fewer than two costs are known.
 func cheapest(all []Cost) Buying {
 	best, n := Cost{}, 0
 	for _, c := range all {
@@ -205,8 +207,8 @@ func cheapest(all []Cost) Buying {
 	return best.Way
 }
 
-// byHand is the cheaper of the two ways by hand; where the wage is known, so is
-// what the family's day is worth.
+// byHand returns the cheaper of the two ways by hand. If the wage is known, so is the
+// value of the family's day.
 func (c *Costs) byHand() Cost {
 	family, paid := c.Of(HandFamily), c.Of(HandPaid)
 	if paid.Known && paid.Season < family.Season {
@@ -215,10 +217,10 @@ func (c *Costs) byHand() Cost {
 	return family
 }
 
-// paysBack is the seasons in which one household's share of a tool is paid
-// back, at so much interest a season, by what it saves against weeding by hand;
-// 0 = not within its years, or not known.
-func (m *purse) paysBack(c *Costs, rate, sharers float64) float64 {
+// paysBack returns the number of seasons in which one household's share of a tool
+// pays for itself by what it saves compared with weeding by hand, at an interest
+// rate per season; 0 = not within its years of service, or not known.
+func (m *costBasis) paysBack(c *Costs, rate, sharers float64) float64 {
 	hand := c.byHand()
 	if !hand.Known {
 		return 0

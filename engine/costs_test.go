@@ -27,7 +27,8 @@ func seasonAt(p Prices, home Household, ha float64) Season {
 	local := NewLocal()
 	local.Prices = p
 	return Season{
-		Plot:  Plot{Method: Transplanted, Planted: Date(2026, 11, 3), RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 1e4 * ha},
+		Plot: Plot{Method: Transplanted, Planted: Date(2026, 11, 3), RowSpacingCM: 25, HillSpacingCM: 25,
+			AreaM2: 1e4 * ha},
 		Local: &local, Home: home,
 	}
 }
@@ -140,23 +141,33 @@ func TestCostsSayOnlyWhatIsKnown(t *testing.T) {
 		best   Buying
 	}{
 		{why: "no price at all: hours", ha: 0.1, work: hours, cash: []Buying{HandFamily}},
-		{why: "a tool's price alone", prices: Prices{Tool: 40}, ha: 0.1, work: hours, cash: []Buying{OwnTool, SharedTool, HandFamily}},
-		{why: "the household's own prices", home: Household{ToolPrice: 40, HireDay: 2, LabourDay: 6}, ha: 0.1, work: hours,
+		{why: "a tool's price alone", prices: Prices{Tool: 40}, ha: 0.1, work: hours,
+			cash: []Buying{OwnTool, SharedTool, HandFamily}},
+		{why: "the household's own prices", home: Household{ToolPrice: 40, HireDay: 2, LabourDay: 6}, ha: 0.1,
+			work:  hours,
 			known: []Buying{OwnTool, SharedTool, HiredTool, HandFamily, HandPaid}, best: SharedTool},
-		{why: "what the family's day is worth alone: one way, nothing to compare", prices: Prices{FamilyDay: 4}, ha: 0.1, work: hours,
+		{why: "what the family's day is worth alone: one way, nothing to compare", prices: Prices{FamilyDay: 4},
+			ha: 0.1, work: hours,
 			known: []Buying{HandFamily}},
 		{why: "nobody to share with", prices: valley, home: Household{Neighbours: 1}, ha: 0.1, work: hours,
 			known: []Buying{OwnTool, HiredTool, HiredService, HandFamily, HandPaid}, best: HiredTool},
-		{why: "area not told", prices: valley, home: Household{Herbicide: 2}, work: hours, known: []Buying{HerbicideOption}},
-		{why: "no rows for a tool", prices: valley, ha: 0.1, work: hours, method: Broadcast, known: []Buying{HandFamily, HandPaid}, best: HandFamily},
-		{why: "work with the tool not known", prices: valley, ha: 0.1, work: WorkHours{HandRoundHours: 20, HandRounds: 2, PullHours: 3, Passes: 2},
+		{why: "area not told", prices: valley, home: Household{Herbicide: 2}, work: hours,
+			known: []Buying{HerbicideOption}},
+		{why: "no rows for a tool", prices: valley, ha: 0.1, work: hours, method: Broadcast,
+			known: []Buying{HandFamily, HandPaid}, best: HandFamily},
+		{why: "work with the tool not known", prices: valley, ha: 0.1,
+			work:  WorkHours{HandRoundHours: 20, HandRounds: 2, PullHours: 3, Passes: 2},
 			known: []Buying{HandFamily, HandPaid}, best: HandFamily},
 		{why: "work by hand not known", prices: valley, ha: 0.1, work: WorkHours{ToolPassHours: 5, Passes: 2},
 			known: []Buying{OwnTool, SharedTool, HiredTool, HiredService}, best: SharedTool},
-		{why: "hours that are none", prices: valley, ha: 0.1, work: WorkHours{ToolPassHours: math.Inf(1), PullHours: math.NaN(), HandRoundHours: -3, Passes: 2, HandRounds: 2}},
-		{why: "a service brings its people, and nothing is left to pull", prices: Prices{ServiceHa: 60}, ha: 0.1, work: WorkHours{ToolPassHours: 5, Passes: 2},
+		{why: "hours that are none", prices: valley, ha: 0.1,
+			work: WorkHours{ToolPassHours: math.Inf(1), PullHours: math.NaN(), HandRoundHours: -3, Passes: 2,
+				HandRounds: 2}},
+		{why: "a service brings its people, and nothing is left to pull", prices: Prices{ServiceHa: 60}, ha: 0.1,
+			work:  WorkHours{ToolPassHours: 5, Passes: 2},
 			known: []Buying{HiredService}},
-		{why: "everything", prices: valley, home: Household{Herbicide: 30}, ha: 0.1, work: hours, known: all, best: SharedTool},
+		{why: "everything", prices: valley, home: Household{Herbicide: 30}, ha: 0.1, work: hours, known: all,
+			best: SharedTool},
 	} {
 		s := seasonAt(x.prices, x.home, x.ha)
 		s.Plot.Method = or(x.method, Transplanted)

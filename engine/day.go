@@ -6,11 +6,11 @@ import (
 )
 
 // Day is a civil day: the number of days since 1 January 1970 in the proleptic
-// Gregorian calendar. It has no time zone; the place's own calendar is meant.
+// Gregorian calendar. It has no time zone: it is a day of the place's calendar.
 type Day int32
 
-// Date returns the civil day of year y, month m, day d. Days past the end of a
-// month count on into the next, as in package time.
+// Date returns the civil day of year y, month m, day d. A day past the end of
+// the month falls into the next month, as in package time.
 func Date(y int, m time.Month, d int) Day {
 	return Day(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400)
 }
@@ -30,14 +30,14 @@ func (d Day) Weekday() time.Weekday { return time.Weekday(((int(d)+4)%7 + 7) % 7
 // String returns the day as YYYY-MM-DD (ISO 8601).
 func (d Day) String() string { return d.utc().Format(time.DateOnly) }
 
-// At returns the instant of hour:00 (0 to 23) on this day in zone loc. Where
-// the clock skips that hour, or the whole day, it is the instant at which the
-// clock goes on; where the hour comes twice, it is one of the two.
+// At returns the instant of hour:00 (0 to 23) on this day in zone loc. If the
+// zone skips that hour or the whole day, At returns the end of the gap. If the
+// hour comes twice, At returns either of the two.
 func (d Day) At(hour int, loc *time.Location) time.Time {
 	y, m, dd := d.Date()
 	t := time.Date(y, m, dd, hour, 0, 0, 0, loc)
-	// Package time answers a skipped hour with a moment just before the gap
-	// or just after it, whichever the zone's rules give.
+	// For a skipped hour package time returns an instant before or after the
+	// gap, depending on the zone's rules.
 	switch day := DayOf(t, loc); {
 	case day == d && t.Hour() == hour:
 		return t

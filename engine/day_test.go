@@ -66,7 +66,8 @@ func TestDayAgreesWithPackageTime(t *testing.T) {
 }
 
 func TestParseDayRefuses(t *testing.T) {
-	for _, s := range []string{"", "2026-02-29", "2026-13-01", "25-11-2026", "2026-11-25T00:00", "2026-1-1", "tomorrow"} {
+	for _, s := range []string{"", "2026-02-29", "2026-13-01", "25-11-2026", "2026-11-25T00:00", "2026-1-1",
+		"tomorrow"} {
 		if _, err := ParseDay(s); !errors.Is(err, ErrDay) {
 			t.Errorf("ParseDay(%q): %v, want ErrDay", s, err)
 		}
@@ -119,7 +120,8 @@ func TestAtTheHour(t *testing.T) {
 }
 
 func TestAtRoundTrips(t *testing.T) {
-	zones := []string{"UTC", "Asia/Manila", "Africa/Cairo", "America/New_York", "Australia/Lord_Howe", "Pacific/Apia", "America/Asuncion"}
+	zones := []string{"UTC", "Asia/Manila", "Africa/Cairo", "America/New_York", "Australia/Lord_Howe", "Pacific/Apia",
+		"America/Asuncion"}
 	rapid.Check(t, func(t *rapid.T) {
 		loc, err := time.LoadLocation(rapid.SampledFrom(zones).Draw(t, "zone"))
 		if err != nil {

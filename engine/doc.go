@@ -4,13 +4,13 @@
 //
 // It is pure arithmetic on values: no clock, no files, no SQL, no text for
 // people. Days are civil day numbers (Day), lengths and areas carry their unit
-// in the name. A grower's own observation always beats the model.
+// in the name. What the grower saw always beats the model.
 //
 //	season := engine.Season{Plot: plot, Tool: tool, Weather: weather}
 //	plan, err := season.Plan(today)
-//	// plan.State, plan.Next.Opens, plan.Next.Closes, plan.LastToolDay
+//	// plan.State, plan.Next.Opens, plan.Next.Closes, plan.Closure.LastToolDay
 //
-// What it does not know: yields, doses, the grower's health, whether the phone
-// network delivered anything. Each constant stands in facts.go with its unit
-// and its source.
+// It says nothing of yields, of pesticide doses or of health, and does not know
+// whether the phone network delivered a text. Each constant stands in the
+// facts_<subject>.go of its subject, with unit and source; Facts lists them.
 package engine

@@ -72,7 +72,8 @@ func TestEvapotranspirationExample20(t *testing.T) {
 }
 
 func TestEvapotranspirationIsNeverBelowNothing(t *testing.T) {
-	for _, w := range []DayWeather{{MinC: 30, MaxC: 20}, {MinC: 25, MaxC: 25}, {MinC: -50, MaxC: -30}, {MinC: math.NaN(), MaxC: 20}} {
+	for _, w := range []DayWeather{{MinC: 30, MaxC: 20}, {MinC: 25, MaxC: 25}, {MinC: -50, MaxC: -30},
+		{MinC: math.NaN(), MaxC: 20}} {
 		if got := HargreavesMM(w, 35); got != 0 {
 			t.Errorf("%+v evaporates %g mm", w, got)
 		}
@@ -142,7 +143,7 @@ func TestDemandIsTheDailySum(t *testing.T) {
 			s.Weather.Normals[i].MaxC += 4
 		}
 		from := s.Plot.Planted + Day(rapid.IntRange(-10, 120).Draw(t, "from"))
-		m := newDemand(&s, from)
+		m := newCropET(&s, from)
 		days := rapid.IntRange(10, 40).Draw(t, "days")
 		sum, exact := 0.0, 0.0
 		for d := from; d < from+Day(days); d++ {
@@ -158,7 +159,7 @@ func TestDemandIsTheDailySum(t *testing.T) {
 func TestDemandOfAWholeSeason(t *testing.T) {
 	s := busySeason()
 	s.Weather.LatitudeDeg = 12
-	m := newDemand(&s, s.Plot.Planted)
+	m := newCropET(&s, s.Plot.Planted)
 	sum, exact := 0.0, 0.0
 	for d := s.Plot.Planted; d < s.Plot.ripe(); d++ {
 		sum += m.on(d)
@@ -177,8 +178,9 @@ func TestCropCoefficientByStage(t *testing.T) {
 		s.Plot.Method = method
 		kc := func(d Day) float64 {
 			w := &s.Weather
-			m := newDemand(&s, d)
-			return m.on(d) / HargreavesMM(m.weather(demandFirst(d)), ExtraterrestrialMJ(w.LatitudeDeg, (demandFirst(d)+2).utc().YearDay()))
+			m := newCropET(&s, d)
+			return m.on(d) / HargreavesMM(m.weather(etFirst(d)),
+				ExtraterrestrialMJ(w.LatitudeDeg, (etFirst(d)+2).utc().YearDay()))
 		}
 		p, ripe := s.Plot.Planted, s.Plot.ripe()
 		wantNear(t, method.String()+": at planting", kc(p), 1.05, 0.01)
@@ -192,10 +194,10 @@ func TestCropCoefficientByStage(t *testing.T) {
 	local := NewLocal()
 	local.Figures.KcInitial = 0.8
 	s.Local = &local
-	m := newDemand(&s, s.Plot.Planted-5)
+	m := newCropET(&s, s.Plot.Planted-5)
 	with := m.on(s.Plot.Planted - 5)
 	s.Local = nil
-	m = newDemand(&s, s.Plot.Planted-5)
+	m = newCropET(&s, s.Plot.Planted-5)
 	wantNear(t, "a place's own coefficient", with/m.on(s.Plot.Planted-5), 0.8/1.05, 1e-9)
 }
 
@@ -205,7 +207,7 @@ func TestDemandHasOneAnswerADay(t *testing.T) {
 		s := drawSeason(t)
 		from := s.Plot.Planted + Day(rapid.IntRange(-20, 100).Draw(t, "from"))
 		late := from + Day(rapid.IntRange(0, 60).Draw(t, "later"))
-		a, b := newDemand(&s, from), newDemand(&s, late)
+		a, b := newCropET(&s, from), newCropET(&s, late)
 		var walked float64
 		for d := from; d <= late; d++ {
 			walked = a.on(d)
@@ -220,18 +222,19 @@ func TestDemandHasOneAnswerADay(t *testing.T) {
 // them do not break anything.
 func TestDemandOfMeasuredDays(t *testing.T) {
 	s := busySeason()
-	first := demandFirst(s.Plot.Planted - 15)
-	s.Weather.Daily = Daily{From: first, Days: []Measured{{20, 30, 0}, {22, 32, 0}, {24, 34, 0}, {22, 30, 0}, {22, 34, 0}}}
-	m := newDemand(&s, first)
+	first := etFirst(s.Plot.Planted - 15)
+	s.Weather.Daily = Daily{From: first, Days: []Measured{{20, 30, 0}, {22, 32, 0}, {24, 34, 0}, {22, 30, 0},
+		{22, 34, 0}}}
+	m := newCropET(&s, first)
 	ra := ExtraterrestrialMJ(s.Weather.LatitudeDeg, (first + 2).utc().YearDay())
 	wantNear(t, "measured", m.on(first), KcInitial*HargreavesMM(DayWeather{MinC: 22, MaxC: 32}, ra), 1e-9)
 	normal := s.Weather.Normals.on(first - 3)
-	m = newDemand(&s, first-5)
+	m = newCropET(&s, first-5)
 	ra = ExtraterrestrialMJ(s.Weather.LatitudeDeg, (first - 3).utc().YearDay())
 	wantNear(t, "the days before", m.on(first-5), KcInitial*HargreavesMM(normal, ra), 1e-9)
 
 	s.Weather.Daily.Days = []Measured{{math.Inf(-1), math.Inf(1), 0}, {500, -500, 0}}
-	m = newDemand(&s, first)
+	m = newCropET(&s, first)
 	if got := m.on(first); math.IsNaN(got) || math.IsInf(got, 0) || got < 0 {
 		t.Errorf("from slips %g mm", got)
 	}
@@ -239,7 +242,7 @@ func TestDemandOfMeasuredDays(t *testing.T) {
 
 func TestDemandFirst(t *testing.T) {
 	for d, want := range map[Day]Day{0: 0, 4: 0, 5: 5, -1: -5, -5: -5, -6: -10} {
-		if got := demandFirst(d); got != want {
+		if got := etFirst(d); got != want {
 			t.Errorf("day %d is among those from %d, want %d", d, got, want)
 		}
 	}

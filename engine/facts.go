@@ -33,17 +33,24 @@ type Fact struct {
 
 // Publications that several constants rest on.
 const (
-	irriMechanical = "IRRI Rice Knowledge Bank, Mechanical weed control, http://knowledgebank.irri.org/step-by-step-production/growth/weed-management/mechanical-weed-control"
-	irriManual     = "IRRI Rice Knowledge Bank, fact sheet Manual weed control, http://knowledgebank.irri.org/training/fact-sheets/pest-management/weeds/manual-weed-control"
-	emergence2021  = "Šoštarčić, Masin, Loddo et al. 2021, Predicting the Emergence of Echinochloa crus-galli in Maize Crop in Croatia with Hydrothermal Model, Agronomy 11:2072, https://www.mdpi.com/2073-4395/11/10/2072"
-	tnrri          = "TNRRI, Weed management in modified SRI, http://rkmp.co.in/content/weed-management-in-rajarajan-1000-rice-cultivation"
-	bbch           = "Lancashire et al. 1991, A uniform decimal code for growth stages of crops and weeds, Ann. Appl. Biol. 119:561-601 (read in a copy of the rice scale of Meier 2001)"
-	bouman2001     = "Bouman et al. 2001, ORYZA2000: modeling lowland rice"
-	closingDays    = "with the other canopy constants it closes 20x20 cm rows about day 43 and 25x25 about 46 at 27.5 °C, as is usually told (40-45 and 45-55 days, from memory)"
-	slip           = "a limit that catches slips of the pen, not unusual fields"
+	irriMechanical = "IRRI Rice Knowledge Bank, Mechanical weed control, " +
+		"http://knowledgebank.irri.org/step-by-step-production/growth/weed-management/mechanical-weed-control"
+	irriManual = "IRRI Rice Knowledge Bank, fact sheet Manual weed control, " +
+		"http://knowledgebank.irri.org/training/fact-sheets/pest-management/weeds/manual-weed-control"
+	emergence2021 = "Šoštarčić, Masin, Loddo et al. 2021, Predicting the Emergence of Echinochloa crus-galli in " +
+		"Maize Crop in Croatia with Hydrothermal Model, Agronomy 11:2072, https://www.mdpi.com/2073-4395/11/10/2072"
+	tnrri = "TNRRI, Weed management in modified SRI, " +
+		"http://rkmp.co.in/content/weed-management-in-rajarajan-1000-rice-cultivation"
+	bbch = "Lancashire et al. 1991, A uniform decimal code for growth stages of crops and weeds, Ann. " +
+		"Appl. Biol. 119:561-601 (read in a copy of the rice scale of Meier 2001)"
+	bouman2001  = "Bouman et al. 2001, ORYZA2000: modeling lowland rice"
+	closingDays = "with the other canopy constants it closes 20x20 cm rows about day 43 and 25x25 about 46 at " +
+		"27.5 °C, as is usually told (40-45 and 45-55 days, from memory)"
+	slip = "a limit that catches slips of the pen, not unusual fields"
 )
 
 // Facts lists every constant of the engine, a subject after the other.
 func Facts() []Fact {
-	return slices.Concat(seasonFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(), plantingFacts(), riskFacts(), learnFacts(), limitFacts())
+	return slices.Concat(seasonFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(), plantingFacts(),
+		riskFacts(), learnFacts(), limitFacts())
 }

@@ -21,25 +21,42 @@ const (
 )
 
 func learnFacts() []Fact {
-	const pair = "chosen here: one pair of plots has no replication; plots treated alike differ by this much (judged from plot noise in field trials, from memory)"
+	const pair = "chosen here: one pair of plots has no replication; plots treated alike differ by this much (judged " +
+		"from plot noise in field trials, from memory)"
 	return []Fact{
-		{"OneLeafTo", OneLeafTo, "leaves", "most leaves that a grower who tells of one may mean", "chosen here: half-way to the next stage; from just up on", Judgement},
-		{"TwoThreeTo", TwoThreeTo, "leaves", "most leaves that a grower who tells of two or three may mean", "chosen here: half-way to the next stage", Judgement},
-		{"ObservedSpread", ObservedSpread, "1", "standard deviation of the logarithm of a plot's weed rate as observed, around its place's",
-			"chosen here: half a leaf of reading is 22 of the first window's 250 °C d, 0.09; as much again for plots that differ", Judgement},
-		{"WrongAnswers", WrongAnswers, "1", "share of leaf counts taken to have nothing to do with the weeds", "chosen here: high, so that lies move a place little", Judgement},
+		{"OneLeafTo", OneLeafTo, "leaves", "most leaves that a grower who tells of one may mean",
+			"chosen here: half-way to the next stage; from just up on", Judgement},
+		{"TwoThreeTo", TwoThreeTo, "leaves", "most leaves that a grower who tells of two or three may mean",
+			"chosen here: half-way to the next stage", Judgement},
+		{"ObservedSpread", ObservedSpread, "1",
+			"standard deviation of the logarithm of a plot's weed rate as observed, around its place's",
+			"chosen here: half a leaf of reading is 22 of the first window's 250 °C d, 0.09; as much again for plots " +
+				"that differ", Judgement},
+		{"WrongAnswers", WrongAnswers, "1", "share of leaf counts taken to have nothing to do with the weeds",
+			"chosen here: high, so that lies move a place little", Judgement},
 		{"BigWeight", BigWeight, "1", "weight of a word that weeds are too big, against other leaf counts",
 			"chosen here: it is also the word of those who want to be left in peace", Judgement},
-		{"RateSpread", RateSpread, "1", "standard deviation of the logarithm of a place's weed rate before anything is observed",
-			"chosen here: two of it span about the band of grass-weed phyllochrons, 34-65 °C d around 45 (Gramig & Stoltenberg 2007, Weed Technology)", Judgement},
-		{"RateSteps", RateSteps, "1", "weed rates told apart in a whole: steps of 0.02", "chosen here: a step moves a first window by a third of a day", Judgement},
-		{"knownRates", knownRates, "rates", "rates that a place may learn", "computed: from MinWeedRate to MaxWeedRate in RateSteps to the whole", Computed},
+		{"RateSpread", RateSpread, "1",
+			"standard deviation of the logarithm of a place's weed rate before anything is observed",
+			"chosen here: two of it span about the band of grass-weed phyllochrons, 34-65 °C d around 45 (Gramig & " +
+				"Stoltenberg 2007, Weed Technology)", Judgement},
+		{"RateSteps", RateSteps, "1", "weed rates told apart in a whole: steps of 0.02",
+			"chosen here: a step moves a first window by a third of a day", Judgement},
+		{"knownRates", knownRates, "rates", "rates that a place may learn",
+			"computed: from MinWeedRate to MaxWeedRate in RateSteps to the whole", Computed},
 
-		{"TrialHoursNoise", TrialHoursNoise, "1", "difference in hours a hectare, as a share of the mean, that is too close to tell", pair, Judgement},
-		{"TrialHarvestNoise", TrialHarvestNoise, "1", "difference in harvest a hectare, as a share of the mean, that is too close to tell", pair, Judgement},
-		{"TrialLeftNoise", TrialLeftNoise, "1", "difference in weeds left, on few 1, some 2, many 3, that is too close to tell", "chosen here: half of the step between two answers", Judgement},
-		{"TrialLeftReports", TrialLeftReports, "reports", "reports of weeds left that each half needs", "chosen here: of one report each, a single glance decides", Judgement},
-		{"TrialDaysApart", TrialDaysApart, "d", "days between plantings beyond which two plots are no trial", "chosen here: a week of other weather shows in weeds and harvest", Judgement},
-		{"TrialRowsApart", TrialRowsApart, "1", "share by which spacings may differ in a trial", "chosen here: as SquareTolerance, what a marked line errs by", Judgement},
+		{"TrialHoursNoise", TrialHoursNoise, "1",
+			"difference in hours a hectare, as a share of the mean, that is too close to tell", pair, Judgement},
+		{"TrialHarvestNoise", TrialHarvestNoise, "1",
+			"difference in harvest a hectare, as a share of the mean, that is too close to tell", pair, Judgement},
+		{"TrialLeftNoise", TrialLeftNoise, "1",
+			"difference in weeds left, on few 1, some 2, many 3, that is too close to tell",
+			"chosen here: half of the step between two answers", Judgement},
+		{"TrialLeftReports", TrialLeftReports, "reports", "reports of weeds left that each half needs",
+			"chosen here: of one report each, a single glance decides", Judgement},
+		{"TrialDaysApart", TrialDaysApart, "d", "days between plantings beyond which two plots are no trial",
+			"chosen here: a week of other weather shows in weeds and harvest", Judgement},
+		{"TrialRowsApart", TrialRowsApart, "1", "share by which spacings may differ in a trial",
+			"chosen here: as SquareTolerance, what a marked line errs by", Judgement},
 	}
 }

@@ -32,22 +32,28 @@ const (
 func smithFacts() []Fact {
 	const (
 		drillis = "Drillis & Contini 1966, as quoted by Winter, Biomechanics of Human Movement"
-		gite    = "Gite & Yadav 1990, Ergonomics 33(12), doi 10.1080/00140139008925348: dryland push-pull weeder, 0.6 too low, 0.9 very hard"
+		gite    = "Gite & Yadav 1990, Ergonomics 33(12), doi 10.1080/00140139008925348: dryland push-pull weeder, " +
+			"0.6 too low, 0.9 very hard"
 		ciae    = "604 men and 316 women of central India, https://core.ac.uk/works/145361188"
-		remesan = "Remesan et al., Wet land paddy weeding: a comprehensive comparative study from South India, https://research-information.bris.ac.uk/en/publications/wet-land-paddy-weeding-a-comprehensive-comparative-study-from-sou"
-		niosh   = "NIOSH 2016-106, Criteria for a recommended standard: occupational exposure to heat, section 8.1, https://www.cdc.gov/niosh/docs/2016-106/"
+		remesan = "Remesan et al., Wet land paddy weeding: a comprehensive comparative study from South India, " +
+			"https://research-information.bris.ac.uk/en/publications/wet-land-paddy-weeding-a-comprehensive-comparative-study-from-sou"
+		niosh = "NIOSH 2016-106, Criteria for a recommended standard: occupational exposure to heat, section 8.1, " +
+			"https://www.cdc.gov/niosh/docs/2016-106/"
 	)
 	return []Fact{
 		{"ShoulderToStature", ShoulderToStature, "1", "shoulder height, to stature", drillis, AsQuoted},
 		{"ElbowToStature", ElbowToStature, "1", "elbow height, to stature", drillis, AsQuoted},
 		{"HandleLowToShoulder", HandleLowToShoulder, "1", "lowest handle that suits, to shoulder height", gite, Read},
-		{"HandleHighToShoulder", HandleHighToShoulder, "1", "highest handle that suits, to shoulder height", gite, Read},
+		{"HandleHighToShoulder", HandleHighToShoulder, "1", "highest handle that suits, to shoulder height", gite,
+			Read},
 		{"UsualWomanCM", UsualWomanCM, "cm", "mean stature of women, where nobody's is told", ciae, Read},
 		{"UsualManCM", UsualManCM, "cm", "mean stature of men, where nobody's is told", ciae, Read},
 		{"MinStatureCM", MinStatureCM, "cm", "shortest person that is believed", slip, Judgement},
 		{"MaxStatureCM", MaxStatureCM, "cm", "tallest person that is believed", slip, Judgement},
-		{"NarrowestMadeCM", NarrowestMadeCM, "cm", "narrowest tool worth making", "chosen here: a third less than the usual 15 cm; narrower drums clog and leave half of the row", Judgement},
-		{"WidestPushedCM", WidestPushedCM, "cm", "widest tool that a person can push", "chosen here: twice the usual 15 cm, as the push grows with the width", Judgement},
+		{"NarrowestMadeCM", NarrowestMadeCM, "cm", "narrowest tool worth making",
+			"chosen here: a third less than the usual 15 cm; narrower drums clog and leave half of the row", Judgement},
+		{"WidestPushedCM", WidestPushedCM, "cm", "widest tool that a person can push",
+			"chosen here: twice the usual 15 cm, as the push grows with the width", Judgement},
 		{"RotaryMenKJMin", RotaryMenKJMin, "kJ/min", "energy that men spend with a rotary weeder", remesan, Read},
 		{"RotaryWomenKJMin", RotaryWomenKJMin, "kJ/min", "energy that women spend with a rotary weeder", remesan, Read},
 		{"ConeMenKJMin", ConeMenKJMin, "kJ/min", "energy that men spend with a cone weeder", remesan, Read},
@@ -59,6 +65,7 @@ func smithFacts() []Fact {
 		{"RELSlope", RELSlope, "°C", "fall of that limit for ten times the effort", niosh, AsQuoted},
 		{"RALTopC", RALTopC, "°C", "heat limit for people not used to it, at 1 W", niosh, AsQuoted},
 		{"RALSlope", RALSlope, "°C", "fall of that limit for ten times the effort", niosh, AsQuoted},
-		{"RestW", RestW, "W", "metabolic rate of a person sitting at rest", "recalled from textbooks: 115 W", FromMemory},
+		{"RestW", RestW, "W", "metabolic rate of a person sitting at rest", "recalled from textbooks: 115 W",
+			FromMemory},
 	}
 }

@@ -101,7 +101,8 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 		switch f.Trust {
 		case Read, AsQuoted:
 			// A publication has a year or an address.
-			if !strings.Contains(f.Source, "http") && !strings.ContainsFunc(f.Source, func(r rune) bool { return r >= '0' && r <= '9' }) {
+			if !strings.Contains(f.Source, "http") && !strings.ContainsFunc(f.Source,
+				func(r rune) bool { return r >= '0' && r <= '9' }) {
 				t.Errorf("%s is %s from a source with neither year nor address: %q", f.Name, f.Trust, f.Source)
 			}
 		case CommonPractice:
@@ -109,7 +110,8 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 				t.Errorf("%s is common practice and does not say so: %q", f.Name, f.Source)
 			}
 		case Judgement:
-			if !strings.Contains(f.Source, "chosen here") && !strings.Contains(f.Source, "calibrated") && f.Source != slip {
+			if !strings.Contains(f.Source, "chosen here") && !strings.Contains(f.Source, "calibrated") &&
+				f.Source != slip {
 				t.Errorf("%s is a judgement and does not say whose: %q", f.Name, f.Source)
 			}
 		}
@@ -152,7 +154,8 @@ func TestNoNumberHidesInTheCode(t *testing.T) {
 					allowed = append(allowed, 31) // of December
 				}
 				if err != nil || !slices.Contains(allowed, value) {
-					t.Errorf("%s: %s in %s has no name and no source", s.fset.Position(lit.Pos()), lit.Value, fn.Name.Name)
+					t.Errorf("%s: %s in %s has no name and no source", s.fset.Position(lit.Pos()), lit.Value,
+						fn.Name.Name)
 				}
 				return true
 			})

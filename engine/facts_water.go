@@ -39,9 +39,9 @@ const (
 	WaterAheadDays = 30
 	MaxInflowHours = 240
 
-	// demandDays are the days for which weather, sun and crop are looked at
+	// etDays are the days for which weather, sun and crop are looked at
 	// once.
-	demandDays = 5
+	etDays = 5
 
 	// Units.
 	poleDeg       = 90
@@ -63,42 +63,69 @@ func waterFacts() []Fact {
 		unit     = "a unit, by definition"
 	)
 	return []Fact{
-		{"SolarConstant", SolarConstant, "MJ/(m2 min)", "radiation of the sun above the air", fao56 + ", equation 21, https://www.fao.org/docrep/x0490e/x0490e07.htm", AsQuoted},
-		{"SunDistanceSwing", SunDistanceSwing, "1", "share by which the nearer and farther sun changes its radiation", sunDay, FromMemory},
+		{"SolarConstant", SolarConstant, "MJ/(m2 min)", "radiation of the sun above the air",
+			fao56 + ", equation 21, https://www.fao.org/docrep/x0490e/x0490e07.htm", AsQuoted},
+		{"SunDistanceSwing", SunDistanceSwing, "1", "share by which the nearer and farther sun changes its radiation",
+			sunDay, FromMemory},
 		{"SunTilt", SunTilt, "rad", "largest declination of the sun", sunDay, FromMemory},
-		{"SunPhase", SunPhase, "rad", "the year's angle at which the sun crosses the equator northward", sunDay, FromMemory},
-		{"HargreavesFactor", HargreavesFactor, "1/°C^1.5", "factor of evapotranspiration from temperature", evaporee, FromMemory},
-		{"HargreavesOffsetC", HargreavesOffsetC, "°C", "added to the mean temperature in evapotranspiration from temperature", evaporee, FromMemory},
-		{"EvaporatedMMPerMJ", EvaporatedMMPerMJ, "mm m2/MJ", "water that a MJ evaporates from a square metre", fao56 + ": 1/2.45, https://www.fao.org/docrep/x0490e/x0490e07.htm", AsQuoted},
+		{"SunPhase", SunPhase, "rad", "the year's angle at which the sun crosses the equator northward", sunDay,
+			FromMemory},
+		{"HargreavesFactor", HargreavesFactor, "1/°C^1.5", "factor of evapotranspiration from temperature", evaporee,
+			FromMemory},
+		{"HargreavesOffsetC", HargreavesOffsetC, "°C",
+			"added to the mean temperature in evapotranspiration from temperature", evaporee, FromMemory},
+		{"EvaporatedMMPerMJ", EvaporatedMMPerMJ, "mm m2/MJ", "water that a MJ evaporates from a square metre",
+			fao56 + ": 1/2.45, https://www.fao.org/docrep/x0490e/x0490e07.htm", AsQuoted},
 
 		{"KcInitial", KcInitial, "1", "crop coefficient of rice from planting", kc, AsQuoted},
 		{"KcMiddle", KcMiddle, "1", "crop coefficient of rice once it covers the ground", kc, AsQuoted},
 		{"KcEnd", KcEnd, "1", "crop coefficient of ripe rice, still ponded", kc, AsQuoted},
 		{"RipeningDays", RipeningDays, "d", "days before harvest over which rice ripens and its crop coefficient falls",
-			"IRRI, Growth stages of the rice plant, http://www.knowledgebank.irri.org/ericeproduction/0.2._Growth_stages_of_the_rice_plant.htm", Read},
-		{"LossHeavyMM", LossHeavyMM, "mm/d", "seepage and percolation of puddled heavy soil", sriLanka + ": poorly drained 3", Read},
-		{"LossMediumMM", LossMediumMM, "mm/d", "seepage and percolation of puddled medium soil", sriLanka + ": well drained 6", Read},
-		{"LossLightMM", LossLightMM, "mm/d", "seepage and percolation of puddled light soil", manual3 + ": 8 for sand", FromMemory},
+			"IRRI, Growth stages of the rice plant, " +
+				"http://www.knowledgebank.irri.org/ericeproduction/0.2._Growth_stages_of_the_rice_plant.htm", Read},
+		{"LossHeavyMM", LossHeavyMM, "mm/d", "seepage and percolation of puddled heavy soil",
+			sriLanka + ": poorly drained 3", Read},
+		{"LossMediumMM", LossMediumMM, "mm/d", "seepage and percolation of puddled medium soil",
+			sriLanka + ": well drained 6", Read},
+		{"LossLightMM", LossLightMM, "mm/d", "seepage and percolation of puddled light soil", manual3 + ": 8 for sand",
+			FromMemory},
 
-		{"RainHighFromMM", RainHighFromMM, "mm/month", "rain of a month above which more of it counts", manual3 + ", section 4.2", FromMemory},
-		{"RainHighShare", RainHighShare, "1", "share of a wet month's rain that counts", manual3 + ", section 4.2: 0.8 P - 25", FromMemory},
-		{"RainHighLessMM", RainHighLessMM, "mm/month", "taken off that share of a wet month", manual3 + ", section 4.2: 0.8 P - 25", FromMemory},
-		{"RainLowShare", RainLowShare, "1", "share of a dry month's rain that counts", manual3 + ", section 4.2: 0.6 P - 10", FromMemory},
-		{"RainLowLessMM", RainLowLessMM, "mm/month", "taken off that share of a dry month", manual3 + ", section 4.2: 0.6 P - 10", FromMemory},
+		{"RainHighFromMM", RainHighFromMM, "mm/month", "rain of a month above which more of it counts",
+			manual3 + ", section 4.2", FromMemory},
+		{"RainHighShare", RainHighShare, "1", "share of a wet month's rain that counts",
+			manual3 + ", section 4.2: 0.8 P - 25", FromMemory},
+		{"RainHighLessMM", RainHighLessMM, "mm/month", "taken off that share of a wet month",
+			manual3 + ", section 4.2: 0.8 P - 25", FromMemory},
+		{"RainLowShare", RainLowShare, "1", "share of a dry month's rain that counts",
+			manual3 + ", section 4.2: 0.6 P - 10", FromMemory},
+		{"RainLowLessMM", RainLowLessMM, "mm/month", "taken off that share of a dry month",
+			manual3 + ", section 4.2: 0.6 P - 10", FromMemory},
 
-		{"BundMM", BundMM, "mm", "deepest water that the bund holds", "chosen here: a low bund of earth, a hand's width and a little", Judgement},
-		{"KeptDepthMM", KeptDepthMM, "mm", "water taken to stand where none was seen and the flood is kept", "a rule of the trade, no source: about 5 cm soon after planting", CommonPractice},
-		{"FingersMM", FingersMM, "mm", "water that a grower calls two fingers deep", "chosen here: two fingers side by side are 3 to 4 cm, the lower end", Judgement},
-		{"HandMM", HandMM, "mm", "water that a grower calls a hand's width deep", "chosen here: a hand without its thumb is 7 to 9 cm", Judgement},
-		{"WeedingDepthMM", WeedingDepthMM, "mm", "water wanted on the plot for a pass", "a rule of the trade, no source: at least 5 cm, with less the mud sticks to the teeth", CommonPractice},
-		{"WeedingLeastMM", WeedingLeastMM, "mm", "least water for a pass", irriMechanical + `: "With 2-3 cm of water in the field"`, Read},
-		{"WaterSeenDays", WaterSeenDays, "d", "days for which water that a grower saw says something", "chosen here: by then a hand's width is gone on most ground, and who keeps a flood has let in more", Judgement},
-		{"WaterAheadDays", WaterAheadDays, "d", "days looked ahead for water running short", "chosen here: from one pass past the next", Judgement},
-		{"MaxInflowHours", MaxInflowHours, "h", "longest time to let water in that is called a time", "chosen here: an inlet that needs more than ten days is too weak for it", Judgement},
-		{"demandDays", demandDays, "d", "days for which evapotranspiration is worked out at once", fao56 + ": the temperature formula is for means of five days or more (from memory)", FromMemory},
+		{"BundMM", BundMM, "mm", "deepest water that the bund holds",
+			"chosen here: a low bund of earth, a hand's width and a little", Judgement},
+		{"KeptDepthMM", KeptDepthMM, "mm", "water taken to stand where none was seen and the flood is kept",
+			"a rule of the trade, no source: about 5 cm soon after planting", CommonPractice},
+		{"FingersMM", FingersMM, "mm", "water that a grower calls two fingers deep",
+			"chosen here: two fingers side by side are 3 to 4 cm, the lower end", Judgement},
+		{"HandMM", HandMM, "mm", "water that a grower calls a hand's width deep",
+			"chosen here: a hand without its thumb is 7 to 9 cm", Judgement},
+		{"WeedingDepthMM", WeedingDepthMM, "mm", "water wanted on the plot for a pass",
+			"a rule of the trade, no source: at least 5 cm, with less the mud sticks to the teeth", CommonPractice},
+		{"WeedingLeastMM", WeedingLeastMM, "mm", "least water for a pass",
+			irriMechanical + `: "With 2-3 cm of water in the field"`, Read},
+		{"WaterSeenDays", WaterSeenDays, "d", "days for which water that a grower saw says something",
+			"chosen here: by then a hand's width is gone on most ground, and who keeps a flood has let in more",
+			Judgement},
+		{"WaterAheadDays", WaterAheadDays, "d", "days looked ahead for water running short",
+			"chosen here: from one pass past the next", Judgement},
+		{"MaxInflowHours", MaxInflowHours, "h", "longest time to let water in that is called a time",
+			"chosen here: an inlet that needs more than ten days is too weak for it", Judgement},
+		{"etDays", etDays, "d", "days for which evapotranspiration is worked out at once",
+			fao56 + ": the temperature formula is for means of five days or more (from memory)", FromMemory},
 
 		{"poleDeg", poleDeg, "°", "latitude of a pole", unit, Computed},
-		{"sunYearDays", sunYearDays, "d", "days of the sun's round in its formulas", fao56 + ", equations 23 and 24 (from memory)", FromMemory},
+		{"sunYearDays", sunYearDays, "d", "days of the sun's round in its formulas",
+			fao56 + ", equations 23 and 24 (from memory)", FromMemory},
 		{"hoursOfDay", hoursOfDay, "h", "hours in a day", unit, Computed},
 		{"minutesOfDay", minutesOfDay, "min", "minutes in a day", unit, Computed},
 		{"secondsAnHour", secondsAnHour, "s", "seconds in an hour", unit, Computed},

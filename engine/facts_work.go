@@ -23,28 +23,44 @@ const (
 
 func workFacts() []Fact {
 	const (
-		range45  = "chosen here: published tools took 42 to 106 h/ha (Shirsat et al. 2016, Agriculture Update 11(2):154-157; Zongo et al., Burkina Faso), and " + irriMechanical + " says 6-8 person-days"
-		pulling  = "chosen here: a tool narrower than the row leaves strips, taken as a fifth to two fifths of the tool's own work"
+		range45 = "chosen here: published tools took 42 to 106 h/ha (Shirsat et al. 2016, Agriculture Update " +
+			"11(2):154-157; Zongo et al., Burkina Faso), and " + irriMechanical + " says 6-8 person-days"
+		pulling = "chosen here: a tool narrower than the row leaves strips, taken as a fifth to two fifths of the " +
+			"tool's own work"
 		paceWhen = "; with both, k = 1.8 passes weigh as much as the model"
 	)
 	return []Fact{
 		{"HandHoursPerHa", HandHoursPerHa, "h/ha", "weeding a hectare once by hand, one person",
-			"a cultivator comparison in Sri Lanka: hand weeding 0.005 ha/h, https://discovery.researcher.life/topic/highest-field-capacity/6752918?page=2", Read},
-		{"ToolHoursPerHaLow", ToolHoursPerHaLow, "h/ha", "least that a pass with the tool usually takes one person", range45, Judgement},
-		{"ToolHoursPerHaHigh", ToolHoursPerHaHigh, "h/ha", "most that a pass with the tool usually takes one person", range45, Judgement},
-		{"PullShareFew", PullShareFew, "1", "pulling by hand behind a pass one way that leaves few weeds, to the hours of the pass", pulling, Judgement},
-		{"PullShareSome", PullShareSome, "1", "the same where it leaves some weeds, or nobody said", pulling, Judgement},
+			"a cultivator comparison in Sri Lanka: hand weeding 0.005 ha/h, " +
+				"https://discovery.researcher.life/topic/highest-field-capacity/6752918?page=2", Read},
+		{"ToolHoursPerHaLow", ToolHoursPerHaLow, "h/ha", "least that a pass with the tool usually takes one person",
+			range45, Judgement},
+		{"ToolHoursPerHaHigh", ToolHoursPerHaHigh, "h/ha", "most that a pass with the tool usually takes one person",
+			range45, Judgement},
+		{"PullShareFew", PullShareFew, "1",
+			"pulling by hand behind a pass one way that leaves few weeds, to the hours of the pass", pulling,
+			Judgement},
+		{"PullShareSome", PullShareSome, "1", "the same where it leaves some weeds, or nobody said", pulling,
+			Judgement},
 		{"PullShareMany", PullShareMany, "1", "the same where it leaves many weeds or wide strips", pulling, Judgement},
-		{"DefaultPeople", DefaultPeople, "people", "people who weed, where it is not told", "chosen here: the grower alone", Judgement},
+		{"DefaultPeople", DefaultPeople, "people", "people who weed, where it is not told",
+			"chosen here: the grower alone", Judgement},
 		{"DefaultHoursADay", DefaultHoursADay, "h", "hours that a person weeds on a day, where it is not told",
 			"chosen here: morning and late afternoon, without the midday heat", Judgement},
-		{"ToolDayHours", ToolDayHours, "h", "hours on a day that a tool can be kept going by people who take turns", "chosen here: daylight, less the way and the midday rest", Judgement},
-		{"MostHands", MostHands, "people", "most people that it is of use to propose for one plot", "chosen here: a few households together", Judgement},
-		{"PaceNoise", PaceNoise, "ln h/h", "standard deviation of a grower's hours from one pass to the next, as a logarithm",
-			"chosen here: weeds, mud and memory of the hours differ by about half between passes" + paceWhen, Judgement},
+		{"ToolDayHours", ToolDayHours, "h", "hours on a day that a tool can be kept going by people who take turns",
+			"chosen here: daylight, less the way and the midday rest", Judgement},
+		{"MostHands", MostHands, "people", "most people that it is of use to propose for one plot",
+			"chosen here: a few households together", Judgement},
+		{"PaceNoise", PaceNoise, "ln h/h",
+			"standard deviation of a grower's hours from one pass to the next, as a logarithm",
+			"chosen here: weeds, mud and memory of the hours differ by about half between passes" + paceWhen,
+			Judgement},
 		{"PaceSpread", PaceSpread, "ln h/h", "standard deviation between growers' own mean hours, as a logarithm",
 			"chosen here: the published 42 to 106 h/ha are about three of it wide" + paceWhen, Judgement},
-		{"PaceLimit", PaceLimit, "1", "times more or fewer hours than the model's beyond which a pass counts for no more", "chosen here: further off is a slip of the pen or another job", Judgement},
-		{"EightInTen", EightInTen, "1", "standard deviations on each side of the mean that hold eight of ten", "normal distribution, 90th percentile", Computed},
+		{"PaceLimit", PaceLimit, "1",
+			"times more or fewer hours than the model's beyond which a pass counts for no more",
+			"chosen here: further off is a slip of the pen or another job", Judgement},
+		{"EightInTen", EightInTen, "1", "standard deviations on each side of the mean that hold eight of ten",
+			"normal distribution, 90th percentile", Computed},
 	}
 }

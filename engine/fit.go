@@ -5,44 +5,45 @@ type Verdict uint8
 
 const (
 	FitUnknown Verdict = iota // no tool told yet
-	FitGood                   // clears the plants on both sides and leaves little between
-	FitLoose                  // passes, but leaves a wide strip to pull by hand
-	FitTooWide                // would tear plants: less than the clearance each side
-	FitNoRows                 // scattered rice: there are no rows
+	FitGood                   // at least SideClearanceCM and at most LooseClearanceCM free on each side
+	FitLoose                  // more than LooseClearanceCM free: a wide strip is left to pull by hand
+	FitTooWide                // less than SideClearanceCM free: the tool would tear plants
+	FitNoRows                 // scattered rice has no rows
 )
 
 func (v Verdict) String() string {
 	return name(v, "no tool yet", "fits", "loose", "too wide", "no rows")
 }
 
-// Fit is the answer to "does this tool suit these rows, and what does a pass
-// take?". Figures that need something not told are 0.
+// Fit says whether a tool suits the rows of a plot and what one pass takes. A
+// figure is 0 if it depends on something that was not told.
 type Fit struct {
 	Verdict       Verdict
-	WidthCM       float64 // working width used: an adjustable tool is set as wide as the rows allow
+	WidthCM       float64 // working width; an adjustable tool is set as wide as the rows allow
 	ClearanceCM   float64 // free space on each side of the tool
-	SmallestRowCM float64 // narrowest rows for this tool: its width and the clearance twice
-	LargestRowCM  float64 // widest rows it still weeds well
-	Square        bool    // may also go across
-	CrossFits     bool    // square enough and the tool clears the plants across too
-	SweptOnce     float64 // share of the ground one pass sweeps, 0..1
-	SweptCrossed  float64 // share that an along and an across pass sweep together
+	SmallestRowCM float64 // narrowest rows for this tool: its width plus twice SideClearanceCM
+	LargestRowCM  float64 // widest rows for this tool: its width plus twice LooseClearanceCM
+	Square        bool    // Plot.Square
+	CrossFits     bool    // Square, and the tool also has its clearance across the rows
+	SweptOnce     float64 // share of the ground that one pass weeds, 0 to 1
+	SweptCrossed  float64 // share that a pass along and a pass across weed together
 	HillsPerM2    float64
-	WalkKMPerHa   float64 // one pass: 10 km·m / row spacing in m
-	WalkKM        float64 // one pass over this plot
-	HoursPerHa    float64 // one pass, one person, at the usual pace
-	Hours         float64 // one pass over this plot
-	HoursCrossed  float64 // along and across
+	WalkKMPerHa   float64 // distance walked in one pass: 10 / (row spacing in m)
+	WalkKM        float64 // the same distance on this plot
+	HoursPerHa    float64 // person-hours of one pass along the rows, at PushSpeedKMH
+	Hours         float64 // person-hours of one pass along on this plot
+	HoursCrossed  float64 // person-hours of a pass along and a pass across
 }
 
-// Hand reports that no tool can be used, so that weeding is by hand.
+// Hand reports whether no tool can be used, so that the plot is weeded by hand.
 func (f Fit) Hand() bool { return f.Verdict == FitTooWide || f.Verdict == FitNoRows }
 
-// FitOf works out spacing against tool. Rule: the tool leaves at least
-// SideClearanceCM free on each side (common practice: a 15 cm tool needs rows
-// of at least 20 cm).
+// FitOf compares the plot's spacing with the tool's width. The tool must leave
+// SideClearanceCM free on each side: a 15 cm tool needs rows of at least 20 cm
+// (common practice, no source).
 func FitOf(p Plot, t Tool) Fit { return fitOf(p, t, &tableFigures) }
 
+// fitOf is FitOf with the figures of a place.
 func fitOf(p Plot, t Tool, at *Figures) Fit {
 	f := Fit{HillsPerM2: p.HillsPerM2(), Square: p.Square()}
 	if p.Method == Broadcast {
@@ -92,13 +93,13 @@ func fitOf(p Plot, t Tool, at *Figures) Fit {
 	return f
 }
 
-// FieldCapacity is the effective field capacity in ha/h:
+// FieldCapacity returns the effective field capacity in ha/h:
 //
 //	C = S W E / 10
 //
-// with speed S in km/h, width W in m (for one pass a row: the row spacing, not
-// the tool) and field efficiency E as a fraction. Source: ASAE EP496, as
-// taught in the IASRI farm machinery course.
+// with speed S in km/h, width W in m and field efficiency E as a fraction. In
+// row crops one walk serves one row, so W is the row spacing, not the width of
+// the tool. Source: ASAE EP496, as taught in the IASRI farm machinery course.
 func FieldCapacity(speedKMH, widthM, efficiency float64) float64 {
 	return speedKMH * widthM * efficiency / 10
 }

@@ -39,7 +39,8 @@ func TestToolAgainstRows(t *testing.T) {
 	} {
 		got := FitOf(c.plot, c.tool)
 		if got.Verdict != c.verdict || !near(got.WidthCM, c.width, 1e-9) || !near(got.ClearanceCM, c.free, 1e-9) {
-			t.Errorf("%s: %s, width %g, free %g; want %s, %g, %g", c.name, got.Verdict, got.WidthCM, got.ClearanceCM, c.verdict, c.width, c.free)
+			t.Errorf("%s: %s, width %g, free %g; want %s, %g, %g", c.name, got.Verdict, got.WidthCM, got.ClearanceCM,
+				c.verdict, c.width, c.free)
 		}
 		if hand := got.Hand(); hand != (c.verdict == FitTooWide || c.verdict == FitNoRows) {
 			t.Errorf("%s: by hand %t", c.name, hand)
@@ -69,7 +70,8 @@ func TestToolAcross(t *testing.T) {
 			t.Errorf("%s: square %t, across %t", c.name, got.Square, got.CrossFits)
 		}
 		if !near(got.SweptOnce, c.once, 1e-9) || !near(got.SweptCrossed, c.crossed, 1e-9) {
-			t.Errorf("%s: swept %g once, %g crossed; want %g, %g", c.name, got.SweptOnce, got.SweptCrossed, c.once, c.crossed)
+			t.Errorf("%s: swept %g once, %g crossed; want %g, %g", c.name, got.SweptOnce, got.SweptCrossed, c.once,
+				c.crossed)
 		}
 	}
 	sown := FitOf(Plot{Method: RowSown, RowSpacingCM: 20, HillSpacingCM: 20}, Tool{WidthCM: 15})
@@ -100,7 +102,8 @@ func TestWalk(t *testing.T) {
 	} {
 		got := FitOf(Plot{Method: Transplanted, RowSpacingCM: c.row, AreaM2: c.area}, Tool{})
 		if !near(got.WalkKMPerHa, c.perHa, 0.005) || !near(got.WalkKM, c.km, 1e-9) {
-			t.Errorf("rows of %g cm, %g m2: %g km/ha, %g km; want %g, %g", c.row, c.area, got.WalkKMPerHa, got.WalkKM, c.perHa, c.km)
+			t.Errorf("rows of %g cm, %g m2: %g km/ha, %g km; want %g, %g", c.row, c.area, got.WalkKMPerHa, got.WalkKM,
+				c.perHa, c.km)
 		}
 	}
 }
@@ -134,7 +137,8 @@ func TestHoursAreInThePublishedRange(t *testing.T) {
 			t.Errorf("rows of %g cm: %.0f h/ha", row, got.HoursPerHa)
 		}
 		if !near(got.Hours, got.HoursPerHa, 1e-9) || !near(got.HoursCrossed, 2*got.Hours, 1e-9) {
-			t.Errorf("rows of %g cm: %g h once, %g crossed over a hectare of %g h/ha", row, got.Hours, got.HoursCrossed, got.HoursPerHa)
+			t.Errorf("rows of %g cm: %g h once, %g crossed over a hectare of %g h/ha", row, got.Hours,
+				got.HoursCrossed, got.HoursPerHa)
 		}
 	}
 }

@@ -5,30 +5,29 @@ package engine
 //	GDD = (Tmax + Tmin)/2 - Tbase, and 0 where that is negative
 //
 // This is method 1 of McMaster & Wilhelm 1997 (Agric. For. Met. 87:291-300):
-// the mean is compared with the base, not Tmax and Tmin one by one (method 2;
-// the two differ by up to 83 %). Tmax and Tmin are first held at ceiling,
-// above which growth gains nothing more. All arguments in °C.
+// the mean is compared with the base, not Tmax and Tmin separately (method 2;
+// the two methods differ by up to 83 %). Tmax and Tmin above ceiling count as
+// ceiling. Temperatures are in °C.
 func DegreeDays(w DayWeather, base, ceiling float64) float64 {
 	return max(0, (min(w.MaxC, ceiling)+min(w.MinC, ceiling))/2-base)
 }
 
-// weedClock tells the leaf stage of most weeds: once half of them are up,
-// each leaf takes WeedPhyllochron degree-days.
+// weedClock models the leaf stage of most weeds. It counts degree-days from the
+// day on which half of the weeds have emerged; each leaf takes WeedPhyllochron.
 type weedClock struct {
 	from Day
-	heat float64 // degree-days past half emergence on day from; negative: still to come
-	rate float64 // how fast weeds go here: a day's degree-days count this many times
+	heat float64 // degree-days since half emergence on day from; negative before it
+	rate float64 // factor on each day's degree-days; 1 = the table's rate
 }
 
-// reach returns the days, not before from, whose middle lies nearest to the
-// moments at which most weeds have each of the given numbers of leaves, in
-// rising order. A place too cold to get there within horizon days answers
-// from + horizon.
+// reach returns, for each of three rising leaf counts, the day whose middle is
+// nearest to the moment at which most weeds have that many leaves. It returns no
+// day before from, and from + horizon if the place is too cold to get there.
 func (c weedClock) reach(w *Weather, stages [3]float64) (days [3]Day) {
 	d, heat, gain := c.from, c.heat, 0.0
 	for i, leaves := range stages {
 		need := leaves * WeedPhyllochron
-		for heat < need-gain/2 && d < c.from+horizon { // less than half a day short is nearest
+		for heat < need-gain/2 && d < c.from+horizon { // the day before is nearer if less than half a day is missing
 			d++
 			gain = c.rate * w.weedHeat(d)
 			heat += gain
@@ -38,8 +37,8 @@ func (c weedClock) reach(w *Weather, stages [3]float64) (days [3]Day) {
 	return days
 }
 
-// leaves is the number of leaves of most weeds on day d, 0 until half of the
-// weeds are up.
+// leaves returns the number of leaves of most weeds on day d, 0 until half of the
+// weeds have emerged.
 func (c weedClock) leaves(w *Weather, d Day) float64 {
 	heat := c.heat
 	for x := c.from + 1; x <= min(d, c.from+horizon); x++ {

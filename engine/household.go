@@ -2,19 +2,19 @@ package engine
 
 import "fmt"
 
-// Household is what a grower has told of hands, hours and money. 0 = not told.
+// Household is what a grower told about people, hours and prices. 0 = not told.
 type Household struct {
-	People     int      // who can weed on a day
-	HoursADay  float64  // that they weed on a day
-	Neighbours int      // households that would share a tool, this one included
-	ToolPrice  float64  // what a tool costs here, in the place's currency
-	HireDay    float64  // asked or paid for a tool a day
-	LabourDay  float64  // a day's wage
-	Herbicide  float64  // price of a herbicide treatment, for this plot, as the grower was told
-	Worked     []Worked // what weeding took them on other plots and in other seasons, oldest first
+	People     int      // people who can weed on a day
+	HoursADay  float64  // hours that each of them weeds on a day
+	Neighbours int      // households that would share a tool, including this one
+	ToolPrice  float64  // price of a tool, in the place's currency like all prices
+	HireDay    float64  // hire of a tool for a day
+	LabourDay  float64  // wage for a day of weeding
+	Herbicide  float64  // price of a herbicide treatment of this plot
+	Worked     []Worked // passes on other plots and in other seasons, oldest first
 }
 
-// Worked is one logged pass with what it took.
+// Worked is a logged pass with the hours that it took.
 type Worked struct {
 	With        Means
 	Way         Way
@@ -24,7 +24,7 @@ type Worked struct {
 	PersonHours float64
 }
 
-// Validate reports the first thing that cannot be right.
+// Validate returns an error for the first figure that is outside its limits.
 func (h Household) Validate() error {
 	switch {
 	case h.People < 0 || h.People > MaxPeople:

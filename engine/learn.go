@@ -2,20 +2,18 @@ package engine
 
 import "math"
 
-// Observation is what growers' leaf counts tell of how fast the weeds of one
-// plot went from a puddling or a pass on: between Slow and Fast times as fast
-// as the table's clock. A count says a class of stages, never a number, so it
-// gives bounds and no value.
+// Observation is an interval for the weed rate of one plot after a puddling or a
+// pass, from the leaf counts of its grower: from Slow to Fast times the table's rate.
+// It has bounds and no value because a grower tells a class of stages.
 type Observation struct {
-	From Day     // last puddling or pass: where the clock started
-	On   Day     // the last leaf count that it rests on
-	Slow float64 // 0: no lower bound
-	Fast float64 // +Inf: no upper bound
+	From Day     // last puddling or pass, where the weed clock starts
+	On   Day     // day of the last leaf count used
+	Slow float64 // 0 = no lower bound
+	Fast float64 // +Inf = no upper bound
 }
 
-// stages are the leaves that a told stage may stand for, from and to. The
-// first weeds are seen before half of them are up, so that one leaf bounds
-// from above only.
+// stages returns the range of leaves that a told stage may stand for. Growers see the
+// first weeds before half of them have emerged, so OneLeaf has no lower bound.
 func (l Leaves) stages() (from, to float64) {
 	switch l {
 	case OneLeaf:
@@ -26,21 +24,21 @@ func (l Leaves) stages() (from, to float64) {
 	return TwoThreeTo, math.Inf(1)
 }
 
-// Observe compares the leaf counts of a season with the table's weed clock,
-// whatever rate the place has by now, so that learning never feeds on itself.
-// A stage of L leaves needs
+// Observe compares the leaf counts of a season with the weed clock at the table's
+// rate, not at the rate that the place has learned, so that learning does not depend
+// on its own results. A stage of L leaves needs
 //
 //	need(L) = HalfEmergence + FloodDelay + L WeedPhyllochron
 //
-// degree-days (FloodDelay where the clock has it); if H had gathered by then,
-// the weeds went need(L) / H times as fast as the table says, and the two ends
-// of the told class bound that.
+// degree-days (FloodDelay if the weed clock includes it). With H degree-days on the
+// day of the count the rate is need(L) / H, and the two ends of the told class are
+// its bounds.
 //
-// All counts since one puddling or pass are one observation, the narrower for
-// each of them; one that contradicts those before it replaces them, as in a
-// plan. A count on the day of a pass may be from before it or after it, and
-// after a pass that left many weeds the window is an interval of days and not
-// the clock's: neither tells anything.
+// All counts after one puddling or pass make one observation, the intersection of
+// their intervals. A count that contradicts the earlier ones replaces them, as in a
+// plan. Two kinds of counts are not used: those on the day of a pass, which may be
+// from before or after it, and those after a pass that left many weeds, where the
+// window is an interval of days.
 func Observe(s Season) []Observation {
 	s = s.asOf(s.Plot.Planted + horizon)
 	var out []Observation
@@ -65,7 +63,7 @@ func Observe(s Season) []Observation {
 	return out
 }
 
-// observe is one leaf count against the table's clock.
+// observe returns the observation of a single leaf count; false if it is not used.
 func (s Season) observe(seen Sighting) (Observation, bool) {
 	if last, passed := s.lastPass(); passed && (last.Left == Many || last.On == seen.On) {
 		return Observation{}, false
@@ -86,42 +84,39 @@ func (s Season) observe(seen Sighting) (Observation, bool) {
 	return o, true
 }
 
-// meet is what both observations of one clock allow.
+// meet returns the intersection of two observations after the same puddling or pass.
 func (o Observation) meet(later Observation) Observation {
 	return Observation{From: o.From, On: later.On, Slow: max(o.Slow, later.Slow), Fast: min(o.Fast, later.Fast)}
 }
 
-// knownRates is how many rates a place may learn: MinWeedRate to MaxWeedRate
-// in RateSteps to the whole.
+// knownRates is the number of rates that a place can learn: MinWeedRate to
+// MaxWeedRate in steps of 1/RateSteps.
 const knownRates = (MaxWeedRate-MinWeedRate)*RateSteps + 1
 
-// rateAt is the i-th of them.
+// rateAt returns the rate with index i, 0 <= i < knownRates.
 func rateAt(i int) float64 { return (MinWeedRate*RateSteps + float64(i)) / RateSteps }
 
-// Tally is all that a place needs to keep of its observations: how many they
-// are, and for each rate that it may learn, the sum of how well they agree
-// with it (log likelihoods, never above 0). Its zero value is empty. The order
-// of adding plays no part.
+// Tally holds what a place stores of its observations: their number, and the log
+// likelihood of each rate. The zero value is empty. The order of observations does
+// not matter.
 type Tally struct {
 	N   int                 `json:"n"`
 	Fit [knownRates]float64 `json:"fit"`
 }
 
-// Add counts one more observation. The logarithm of a plot's rate scatters
-// around the place's with the standard deviation ObservedSpread, so with
-// P the normal distribution the place's rate R fits an observation by
+// Add adds an observation. The logarithm of a plot's rate is normally distributed
+// around that of its place with standard deviation ObservedSpread. With P the normal
+// distribution function, the likelihood of the place's rate R is
 //
 //	(1 - e) [P(ln(Fast/R) / spread) - P(ln(Slow/R) / spread)] + e / 3
 //
-// where e, WrongAnswers, is the share of answers that have nothing to do with
-// the weeds and name any of the three stages. This bounds what any one answer
-// can do: a lie counts, but no more than a little. Observations with no upper
-// bound, weeds told too big, weigh BigWeight: it is also what one says to be
-// left in peace, and where it is true, the next seasons' windows come sooner
-// and counts of both bounds follow.
+// where e, WrongAnswers, is the share of answers that are unrelated to the weeds and
+// name any of the three stages. It limits the influence of each answer. Observations
+// without an upper bound (weeds told too big) have the weight BigWeight, because
+// growers also say so to get no more questions.
 func (t *Tally) Add(o Observation) {
 	if !(o.Slow >= 0 && o.Slow < o.Fast) {
-		return // nothing that Observe gives
+		return // not a result of Observe
 	}
 	t.N++
 	weight := 1.0
@@ -135,26 +130,25 @@ func (t *Tally) Add(o Observation) {
 	}
 }
 
-// normal is the distribution function of the normal distribution.
+// normal is the distribution function of the standard normal distribution.
 func normal(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
-// Learned is how fast weeds go at a place, to the table's clock.
+// Learned is the estimate of a place's weed rate, as a factor on the table's rate.
 type Learned struct {
-	Rate    float64 // 1 where nothing was observed; for Local.WeedRate
-	N       int     // observations
-	StdErr  float64 // standard deviation of what the rate may be, around Rate
-	Bounded bool    // the rate stands at MinWeedRate or MaxWeedRate and would go on
+	Rate    float64 // for Local.WeedRate; 1 without observations
+	N       int     // number of observations
+	StdErr  float64 // posterior standard deviation around Rate
+	Bounded bool    // the rate is at MinWeedRate or MaxWeedRate and would be beyond it
 }
 
-// Learned is the rate that agrees best with the observations and with what is
-// known before any: that places scatter around the table with the standard
-// deviation RateSpread in the logarithm. It is the R for which
+// Learned returns the rate with the highest posterior probability, with a prior that
+// is normal in the logarithm, with mean 0 and standard deviation RateSpread. It is
+// the R that maximizes
 //
-//	sum of log fits - (ln R / RateSpread)^2 / 2
+//	sum of log likelihoods - (ln R / RateSpread)^2 / 2
 //
-// is largest: few observations leave it near 1, many move it, and it never
-// leaves MinWeedRate to MaxWeedRate. It says nothing of the cause: another
-// weed, another flood or a warmer valley floor look the same.
+// so that it stays near 1 with few observations. The cause of another rate is not
+// known: it may be another weed, another flood or warmer ground.
 func (t Tally) Learned() Learned {
 	best, agree := 0, [knownRates]float64{}
 	for i := range agree {
@@ -175,7 +169,7 @@ func (t Tally) Learned() Learned {
 	return l
 }
 
-// LearnRate is what the observations teach, all at once.
+// LearnRate returns the estimate from a list of observations.
 func LearnRate(obs []Observation) Learned {
 	var t Tally
 	for _, o := range obs {

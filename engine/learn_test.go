@@ -29,10 +29,14 @@ func TestALeafCountBoundsTheRate(t *testing.T) {
 		{"one leaf on day 15: 1.5 leaves at most", []Sighting{{On: 15, Leaves: OneLeaf}}, 0, 230.5 / 258},
 		{"two or three", []Sighting{{On: 15, Leaves: TwoThree}}, 230.5 / 258, 320.5 / 258},
 		{"four or more: no upper bound", []Sighting{{On: 15, Leaves: FourPlus}}, 320.5 / 258, math.Inf(1)},
-		{"two counts narrow it", []Sighting{{On: 13, Leaves: OneLeaf}, {On: 15, Leaves: TwoThree}}, 230.5 / 258, 230.5 / 223.6},
-		{"the same day twice is once", []Sighting{{On: 15, Leaves: TwoThree}, {On: 15, Leaves: TwoThree}}, 230.5 / 258, 320.5 / 258},
-		{"the later of two that contradict each other", []Sighting{{On: 12, Leaves: FourPlus}, {On: 15, Leaves: OneLeaf}}, 0, 230.5 / 258},
-		{"amounts tell no stage", []Sighting{{On: 15, Leaves: TwoThree}, {On: 16, Amount: Many}}, 230.5 / 258, 320.5 / 258},
+		{"two counts narrow it", []Sighting{{On: 13, Leaves: OneLeaf}, {On: 15, Leaves: TwoThree}}, 230.5 / 258,
+			230.5 / 223.6},
+		{"the same day twice is once", []Sighting{{On: 15, Leaves: TwoThree}, {On: 15, Leaves: TwoThree}}, 230.5 / 258,
+			320.5 / 258},
+		{"the later of two that contradict each other",
+			[]Sighting{{On: 12, Leaves: FourPlus}, {On: 15, Leaves: OneLeaf}}, 0, 230.5 / 258},
+		{"amounts tell no stage", []Sighting{{On: 15, Leaves: TwoThree}, {On: 16, Amount: Many}}, 230.5 / 258,
+			320.5 / 258},
 	} {
 		got := observed(c.seen...)
 		if len(got) != 1 {
@@ -57,10 +61,13 @@ func TestWhatTeachesNothing(t *testing.T) {
 		{"before planting", warm, nil, Sighting{On: planted - 1, Leaves: OneLeaf}},
 		{"on the day of planting, before any heat", warm, nil, Sighting{On: planted, Leaves: OneLeaf}},
 		{"too cold for the clock", cold, nil, Sighting{On: planted + 15, Leaves: OneLeaf}},
-		{"on the day of a pass", warm, []Pass{{On: planted + 15, With: ByTool}}, Sighting{On: planted + 15, Leaves: TwoThree}},
-		{"after many were left", warm, []Pass{{On: planted + 15, With: ByTool, Left: Many}}, Sighting{On: planted + 22, Leaves: TwoThree}},
+		{"on the day of a pass", warm, []Pass{{On: planted + 15, With: ByTool}},
+			Sighting{On: planted + 15, Leaves: TwoThree}},
+		{"after many were left", warm, []Pass{{On: planted + 15, With: ByTool, Left: Many}},
+			Sighting{On: planted + 22, Leaves: TwoThree}},
 	} {
-		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: c.weather, Passes: c.passes, Sightings: []Sighting{c.seen}}
+		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: c.weather, Passes: c.passes,
+			Sightings: []Sighting{c.seen}}
 		if got := Observe(s); len(got) != 0 {
 			t.Errorf("%s: %+v", c.name, got)
 		}
@@ -74,7 +81,8 @@ func TestEachClockTellsOnce(t *testing.T) {
 		Sightings: []Sighting{{On: planted + 13, Leaves: OneLeaf}, {On: planted + 15, Leaves: TwoThree},
 			{On: planted + 24, Leaves: OneLeaf}, {On: planted + 28, Leaves: TwoThree}}}
 	got := Observe(s)
-	if len(got) != 2 || got[0].From != planted || got[0].On != planted+15 || got[1].From != planted+16 || got[1].On != planted+28 {
+	if len(got) != 2 || got[0].From != planted || got[0].On != planted+15 || got[1].From != planted+16 ||
+		got[1].On != planted+28 {
 		t.Fatalf("%+v", got)
 	}
 	// Some were left: those are up already, and no flood holds them back.
@@ -145,7 +153,8 @@ func TestLiarsMoveAPlaceLittle(t *testing.T) {
 
 func TestAddRefusesWhatIsNoObservation(t *testing.T) {
 	var tally Tally
-	for _, o := range []Observation{{}, {Slow: 1, Fast: 1}, {Slow: 2, Fast: 1}, {Slow: -1, Fast: 1}, {Slow: math.NaN(), Fast: 1}, {Slow: 1, Fast: math.NaN()}} {
+	for _, o := range []Observation{{}, {Slow: 1, Fast: 1}, {Slow: 2, Fast: 1}, {Slow: -1, Fast: 1},
+		{Slow: math.NaN(), Fast: 1}, {Slow: 1, Fast: math.NaN()}} {
 		tally.Add(o)
 	}
 	if tally != (Tally{}) {
@@ -166,7 +175,8 @@ func TestLearningProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		obs := rapid.SliceOfN(rapid.Custom(drawObservation), 0, 60).Draw(t, "observations")
 		l := LearnRate(obs)
-		if !(l.Rate >= MinWeedRate && l.Rate <= MaxWeedRate) || l.N != len(obs) || !(l.StdErr >= 0 && l.StdErr < MaxWeedRate-MinWeedRate) {
+		if !(l.Rate >= MinWeedRate && l.Rate <= MaxWeedRate) || l.N != len(obs) ||
+			!(l.StdErr >= 0 && l.StdErr < MaxWeedRate-MinWeedRate) {
 			t.Errorf("%+v", l)
 		}
 		at := NewLocal()

@@ -2,12 +2,12 @@ package engine
 
 import "math"
 
-// The published curves of what weeds cost. They describe trials, not a plot:
-// rowbell ranks by them and shows ranges, and promises nothing.
+// This file holds published curves of yield loss by weeds. They describe trials, not
+// a grower's plot: rowbell uses them to rank plots and to show ranges.
 
-// YieldLossPct is the share of the weed-free yield, in %, that a weedy crop
-// falls short of it; both in the same unit. 0 where the weed-free yield is not
-// above 0 or the weedy crop did no worse.
+// YieldLossPct returns the loss of a weedy crop in % of the weed-free yield, both in
+// the same unit. It is 0 if the weed-free yield is not above 0 or not above the weedy
+// yield.
 func YieldLossPct(weedy, weedFree float64) float64 {
 	if !(weedFree > 0) {
 		return 0
@@ -15,24 +15,24 @@ func YieldLossPct(weedy, weedFree float64) float64 {
 	return max(0, 100*(1-weedy/weedFree))
 }
 
-// Hyperbola is yield loss over weed density (Cousens):
+// Hyperbola gives yield loss by weed density (Cousens):
 //
 //	YL = i D / (1 + i D / a)
 //
-// with D in plants a square metre; i is the loss in % of the first weed in a
-// square metre, a the loss in % that many weeds tend to.
+// with D in plants per m2, the loss i in % per plant per m2 at low density, and the
+// loss a in % at infinite density.
 type Hyperbola struct{ IPct, APct float64 }
 
-// LossPct is the loss, 0..100 %, for so many weeds a square metre that come up
-// with the crop. Two of the published a exceed 100: it is held there.
+// LossPct returns the loss, 0 to 100 %, for weeds that emerge with the crop. It is
+// limited to 100 because two of the published a exceed it.
 func (h Hyperbola) LossPct(weedsPerM2 float64) float64 { return h.LateLossPct(weedsPerM2, 0) }
 
-// LateLossPct is the loss, 0..100 %, for weeds that come up after the crop:
+// LateLossPct returns the loss, 0 to 100 %, for weeds that emerge after the crop:
 //
 //	YL = i D / (e^(c T) + i D / a)
 //
-// with the crop's head start given as c T, a decay a day times days (Cousens
-// et al. 1987, Weed Sci. 35:720; the algebra from memory). At 0 it is LossPct.
+// where headStart is c T, a decay per day times the days between them (Cousens et al.
+// 1987, Weed Sci. 35:720; the algebra from memory). At 0 it equals LossPct.
 func (h Hyperbola) LateLossPct(weedsPerM2, headStart float64) float64 {
 	if !(weedsPerM2 > 0) {
 		return 0
@@ -41,8 +41,8 @@ func (h Hyperbola) LateLossPct(weedsPerM2, headStart float64) float64 {
 	return min(100, d/(math.Exp(headStart)+d/h.APct))
 }
 
-// Technology is how well a field is farmed, as Richter et al. 2019 sort their
-// trials: sowing time, seed, fertilizer. The better, the less a weed costs.
+// Technology is the level of farming (sowing time, seed, fertilizer), as in the trials
+// of Richter et al. 2019. The loss per weed is lower at a higher level.
 type Technology uint8
 
 const (
@@ -53,9 +53,9 @@ const (
 
 func (t Technology) String() string { return name(t, "", "high", "medium", "low") }
 
-// Barnyardgrass is the hyperbola of Echinochloa crus-galli that comes up with
-// irrigated sown rice (Richter et al. 2019, Pesq. Agropec. Bras. 54).
-// Transplanted rice has weeks of head start: there it is an upper bound.
+// Barnyardgrass returns the hyperbola of Echinochloa crus-galli that emerges together
+// with irrigated sown rice (Richter et al. 2019, Pesq. Agropec. Bras. 54). For
+// transplanted rice, with weeks of head start, it is an upper bound.
 func Barnyardgrass(t Technology) Hyperbola {
 	switch t {
 	case TechnologyHigh:
@@ -66,7 +66,7 @@ func Barnyardgrass(t Technology) Hyperbola {
 	return Hyperbola{BarnyardIMediumPct, BarnyardAMediumPct}
 }
 
-// WeedyRice is the hyperbola of weedy rice, from the same trials.
+// WeedyRice returns the hyperbola of weedy rice, from the trials of Barnyardgrass.
 func WeedyRice(t Technology) Hyperbola {
 	switch t {
 	case TechnologyHigh:
@@ -77,63 +77,64 @@ func WeedyRice(t Technology) Hyperbola {
 	return Hyperbola{WeedyRiceIMediumPct, WeedyRiceAPct}
 }
 
-// LeafAreaLoss is the loss, 0..1, by the weeds' share of all leaf area, 0..1,
-// soon after the crop is up, with a damage coefficient q > 0:
+// LeafAreaLoss returns the loss, 0 to 1, by the weeds' share of the total leaf area, 0
+// to 1, soon after emergence, with a damage coefficient q > 0:
 //
 //	YL = q Lw / (1 + (q - 1) Lw)
 //
 // (Kropff & Spitters 1991, Weed Res. 31:97; the algebra from memory.)
 func LeafAreaLoss(q, share float64) float64 { return q * share / (1 + (q-1)*share) }
 
-// WeedFreeCurve is yield in % of the weed-free crop when weeds are kept out
-// until time T and then left, Gompertz:
+// WeedFreeCurve gives the yield in % of the weed-free yield if the crop is kept free
+// of weeds until time T and weeds grow from then on (Gompertz):
 //
 //	Y = A exp(-B exp(-K T))
 //
-// A in %, T in days (or degree-days) and K by the same; from Knezevic et al.
-// 2002, Weed Sci. 50:773-786, the algebra from memory.
+// with A in %, T in days or degree-days, and K per the same unit (Knezevic et al.
+// 2002, Weed Sci. 50:773-786; the algebra from memory).
 type WeedFreeCurve struct{ A, B, K float64 }
 
-// YieldPct is the yield when weeds are kept out until time t.
+// YieldPct returns the yield in % for time t.
 func (c WeedFreeCurve) YieldPct(t float64) float64 { return c.A * math.Exp(-c.B*math.Exp(-c.K*t)) }
 
-// Time is how long weeds must be kept out for a yield: the end of the critical
-// period. Not ok for a yield that the curve never has.
+// Time returns how long the crop must be kept free of weeds for a yield: the end of
+// the critical period. ok is false for a yield that the curve never reaches.
 func (c WeedFreeCurve) Time(yieldPct float64) (t float64, ok bool) {
 	t = math.Log(c.B/math.Log(c.A/yieldPct)) / c.K
 	return t, finite(t)
 }
 
-// WeedyCurve is yield in % of the weed-free crop when weeds are left until
-// time T and then kept out, logistic:
+// WeedyCurve gives the yield in % of the weed-free yield if weeds grow until time T and
+// the crop is kept free of weeds from then on (logistic):
 //
 //	Y = 100 (1 / (exp(C (T - D)) + F) + (F - 1) / F)
 //
-// with the same source and units as WeedFreeCurve.
+// with the source and units of WeedFreeCurve.
 type WeedyCurve struct{ C, D, F float64 }
 
-// YieldPct is the yield when weeds are left until time t.
+// YieldPct returns the yield in %.
 func (c WeedyCurve) YieldPct(t float64) float64 {
 	return 100 * (1/(math.Exp(c.C*(t-c.D))+c.F) + (c.F-1)/c.F)
 }
 
-// Time is how long weeds may be left for a yield: the begin of the critical
-// period. Not ok for a yield that the curve never has.
+// Time returns how long weeds may grow for a yield: the begin of the critical period.
+// ok is false for a yield that the curve never reaches.
 func (c WeedyCurve) Time(yieldPct float64) (t float64, ok bool) {
 	t = c.D + math.Log(1/(yieldPct/100-(c.F-1)/c.F)-c.F)/c.C
 	return t, finite(t)
 }
 
+// finite reports whether x is neither NaN nor infinite.
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-// CriticalPeriod is the days after planting in which weeds must be kept out
-// for 95 % of the weed-free yield.
+// CriticalPeriod is the range of days after planting in which the crop must be free of
+// weeds for 95 % of the weed-free yield, both ends included.
 type CriticalPeriod struct{ From, To int }
 
-// CriticalPeriodOf is the published period for rice planted so: transplanted
-// after John, Ram & Pusparani 2024 (Indian J. Weed Sci. 56:95-97), sown after
-// Chauhan & Johnson 2011 (Field Crops Res. 121:226-231; rows of 30 cm, wet
-// season, not flooded). Others differ by weeks: see the table of facts.
+// CriticalPeriodOf returns the published period for a planting method: for
+// transplanted rice from John, Ram & Pusparani 2024 (Indian J. Weed Sci. 56:95-97),
+// for sown rice from Chauhan & Johnson 2011 (Field Crops Res. 121:226-231; rows of 30
+// cm, wet season, not flooded). Other publications differ by weeks; see riskFacts.
 func CriticalPeriodOf(m Method) CriticalPeriod {
 	if m == Transplanted {
 		return CriticalPeriod{CriticalFromDAT, CriticalToDAT}
@@ -141,10 +142,10 @@ func CriticalPeriodOf(m Method) CriticalPeriod {
 	return CriticalPeriod{CriticalFromDAS, CriticalToDAS}
 }
 
-// Days is how long the period is, from its first day to its last.
+// Days returns To - From.
 func (c CriticalPeriod) Days() int { return c.To - c.From }
 
-// Contains reports whether a day after planting lies in the period.
+// Contains reports whether a number of days after planting is in the period.
 func (c CriticalPeriod) Contains(afterPlanting int) bool {
 	return c.From <= afterPlanting && afterPlanting <= c.To
 }

@@ -50,7 +50,8 @@ func TestCriticalPeriods(t *testing.T) {
 	}
 	for m, want := range map[Method]CriticalPeriod{Transplanted: {11, 57}, RowSown: {15, 58}, Broadcast: {15, 58}} {
 		got := CriticalPeriodOf(m)
-		if got != want || got.Contains(want.From-1) || !got.Contains(want.From) || !got.Contains(want.To) || got.Contains(want.To+1) {
+		if got != want || got.Contains(want.From-1) || !got.Contains(want.From) || !got.Contains(want.To) ||
+			got.Contains(want.To+1) {
 			t.Errorf("%s: %+v, want %+v", m, got, want)
 		}
 	}
@@ -95,7 +96,8 @@ func TestHyperbola(t *testing.T) {
 	// the hills and 87 % in half of them (IRRI 1987, read in a handbook). At 25
 	// hills a square metre the first lies between the curves; the second is
 	// beyond them: a weed in the hill itself costs more than one between rows.
-	if few := 0.05 * 25; Barnyardgrass(TechnologyHigh).LossPct(few) > 7 || Barnyardgrass(TechnologyMedium).LossPct(few) < 7 {
+	if few := 0.05 * 25; Barnyardgrass(TechnologyHigh).LossPct(few) > 7 ||
+		Barnyardgrass(TechnologyMedium).LossPct(few) < 7 {
 		t.Error("7 % is not between the curves")
 	}
 	if got := Barnyardgrass(TechnologyLow).LossPct(0.5 * 25); got > 87 {
@@ -116,7 +118,8 @@ func TestHeadStart(t *testing.T) {
 	if got := h.LateLossPct(WeedsManyHigh, late); !near(got, 5, 1) {
 		t.Errorf("medium: %.2f %%, want about 5", got)
 	}
-	well, poor := Barnyardgrass(TechnologyHigh).LateLossPct(WeedsManyHigh, late), Barnyardgrass(TechnologyLow).LateLossPct(WeedsManyHigh, late)
+	well, poor := Barnyardgrass(TechnologyHigh).LateLossPct(WeedsManyHigh, late),
+		Barnyardgrass(TechnologyLow).LateLossPct(WeedsManyHigh, late)
 	if !near(well, 2, 0.5) || !near(poor, 6, 0.5) {
 		t.Errorf("by technology %.2f to %.2f %%, the table of facts says 2 to 6", well, poor)
 	}
@@ -167,8 +170,10 @@ func TestCriticalPeriodCurves(t *testing.T) {
 
 func TestCurvesAndTheirInverses(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		free := WeedFreeCurve{A: rapid.Float64Range(90, 105).Draw(t, "A"), B: rapid.Float64Range(0.2, 4).Draw(t, "B"), K: rapid.Float64Range(0.02, 0.2).Draw(t, "K")}
-		weedy := WeedyCurve{C: rapid.Float64Range(0.05, 0.3).Draw(t, "C"), D: rapid.Float64Range(10, 60).Draw(t, "D"), F: rapid.Float64Range(1.05, 3).Draw(t, "F")}
+		free := WeedFreeCurve{A: rapid.Float64Range(90, 105).Draw(t, "A"), B: rapid.Float64Range(0.2, 4).Draw(t, "B"),
+			K: rapid.Float64Range(0.02, 0.2).Draw(t, "K")}
+		weedy := WeedyCurve{C: rapid.Float64Range(0.05, 0.3).Draw(t, "C"), D: rapid.Float64Range(10, 60).Draw(t, "D"),
+			F: rapid.Float64Range(1.05, 3).Draw(t, "F")}
 		at := rapid.Float64Range(1, 60).Draw(t, "time")
 		if got, ok := free.Time(free.YieldPct(at)); !ok || !near(got, at, 1e-5) {
 			t.Errorf("weed-free until %g, and back %g", at, got)

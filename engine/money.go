@@ -2,14 +2,15 @@ package engine
 
 import "math"
 
-// CapitalRecovery is the even payment a period that pays back 1 in n periods
-// at the rate i a period (a fraction):
+// CapitalRecovery returns the capital recovery factor: the constant payment per
+// period that pays back 1 in n periods at the interest rate i per period (a
+// fraction):
 //
 //	CRF = i (1+i)^n / ((1+i)^n - 1) = i / (1 - (1+i)^-n)
 //
-// Without interest it is 1/n, and it tends to 1/n smoothly: small rates lose
-// no digits. n need not be whole. It is 0 where there is nothing to reckon:
-// n not above 0, or i not above -1. Source: tables of engineering economics.
+// Without interest it is 1/n, and small rates lose no digits. n need not be whole.
+// It is 0 if n is not above 0 or i not above -1. Source: tables of engineering
+// economics.
 func CapitalRecovery(i, n float64) float64 {
 	switch {
 	case !(n > 0 && i > -1):
@@ -20,13 +21,12 @@ func CapitalRecovery(i, n float64) float64 {
 	return i / -math.Expm1(-n*math.Log1p(i))
 }
 
-// AnnualCost is what owning costs a year, wear and interest together: the part
-// that is used up is paid back in even payments, the part that is left bears
-// interest.
+// AnnualCost returns the capital cost of owning a machine per year: constant
+// payments for the value that is lost, and interest on the salvage value.
 //
 //	CRF(i, years) (price - salvage) + i salvage
 //
-// i is a fraction a year; repairs and work are not in it. 0 for no years.
+// i is a fraction a year. Repairs and work are not included. It is 0 for no years.
 // Source: Iowa State University Extension A3-29, Estimating Farm Machinery
 // Costs (the form recalled, its numbers checked).
 func AnnualCost(price, salvage, i, years float64) float64 {
@@ -36,17 +36,17 @@ func AnnualCost(price, salvage, i, years float64) float64 {
 	return CapitalRecovery(i, years)*(price-salvage) + i*salvage
 }
 
-// FixedCosts are a machine's yearly costs by the older, simpler way; it comes
-// out a little lower than AnnualCost.
+// FixedCosts are the yearly costs of a machine by straight-line depreciation, which
+// gives a little less than AnnualCost.
 type FixedCosts struct {
 	Depreciation float64 // straight line, money a year
-	Interest     float64 // on the mean of price and salvage, money a year
-	Shelter      float64 // shelter and insurance, money a year; not for a tool kept in the house
+	Interest     float64 // on the mean of price and salvage value, money a year
+	Shelter      float64 // shelter and insurance, money a year; a tool kept in the house has none
 }
 
-// FixedCostsOf reckons them: (P-S)/L, (P+S)/2 i, and 2 % of P. i is a fraction
-// a year; all are 0 for no years. Source: IASRI farm machinery course, lesson
-// 14, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=516
+// FixedCostsOf returns (P-S)/L, (P+S)/2 i and 2 % of P for price P, salvage value S,
+// L years and interest i as a fraction a year. All are 0 for no years. Source: IASRI
+// farm machinery course, lesson 14, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=516
 func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 	if !(years > 0) {
 		return FixedCosts{}
@@ -58,13 +58,13 @@ func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 	}
 }
 
-// AccumulatedRepairs is the share of its price that a simple implement has cost
-// in repairs when the share used of its life (0 to 1) is over:
+// AccumulatedRepairs returns the total cost of repairs of a simple implement, as a
+// share of its price, after the share used of its life (0 to 1):
 //
 //	TAR = 0.301 X^1.3, both in percent
 //
-// At the end of its life that is 119.8 %, or 12 % a year over ten years, which
-// is RepairShareYear. Source: IS 9164:1979 for ploughs, planters, harrows and
+// At the end of its life that is 119.8 %: 12 % a year over ten years, which is
+// RepairShareYear. Source: IS 9164:1979 for ploughs, planters, harrows and
 // cultivators, IASRI lesson 13,
 // http://ecoursesonline.iasri.res.in/mod/page/view.php?id=515
 func AccumulatedRepairs(used float64) float64 {
@@ -74,14 +74,14 @@ func AccumulatedRepairs(used float64) float64 {
 	return RepairFactor * math.Pow(100*used, RepairPower) / 100
 }
 
-// BreakEven is the use a year from which owning costs no more than paying for
-// the same work:
+// BreakEven returns the use per year from which owning a machine costs no more than
+// paying somebody for the same work:
 //
 //	fixed a year / (custom rate - operating cost)
 //
-// with rate and operating cost in money for one unit of use (a hectare weeded
-// once, an acre, an hour); the answer is in that unit. It is false where
-// owning never breaks even: the work is no cheaper with the machine. Source:
+// with rate and operating cost in money per unit of use (a hectare weeded once, an
+// acre, an hour); the result is in that unit. It is false if owning never breaks
+// even, because the work with the machine is no cheaper. Source:
 // IASRI lesson 21, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=522
 func BreakEven(fixedAYear, customRate, operating float64) (float64, bool) {
 	use := fixedAYear / (customRate - operating)
@@ -91,12 +91,14 @@ func BreakEven(fixedAYear, customRate, operating float64) (float64, bool) {
 	return max(0, use), true
 }
 
-// Payback is how many periods a saving a period takes to pay a price back, at
-// the rate i a period: the n for which CRF(i, n) price = saving.
+// Payback returns the number of periods in which a saving per period pays back a
+// price, at the interest rate i per period: the n for which CRF(i, n) price =
+// saving.
 //
 //	n = -ln(1 - i price/saving) / ln(1+i);  without interest price/saving
 //
-// It is false where the saving never does, not even the interest.
+// It is false if the saving never pays it back, because it is less than the
+// interest.
 func Payback(price, saving, i float64) (float64, bool) {
 	n := price / saving
 	if 1+i != 1 {
@@ -108,14 +110,14 @@ func Payback(price, saving, i float64) (float64, bool) {
 	return n, true
 }
 
-// HireToAsk is what to ask for a day's hire, in money, so that a tool hired out
-// for so many days a season pays itself back in so many seasons: price with
-// interest, and repairs. What the tool is still worth then is the gain.
+// HireToAsk returns the hire per day, in money, at which a tool that is hired out
+// for daysASeason pays back its price, interest and repairs in the given number of
+// seasons. The owner's profit is what the tool is worth after them.
 //
 //	perDay = (CRF(j, seasons) + repairs/crops a year) price / days a season
 //
-// where j = (1+i)^(1/crops a year) - 1 is the rate a season. It is false where
-// it cannot be told: no price, no seasons, no days.
+// where j = (1+i)^(1/crops a year) - 1 is the interest rate per season. It is false
+// without a price, seasons or days.
 func HireToAsk(p Prices, seasons, daysASeason float64) (perDay float64, ok bool) {
 	p = p.filled()
 	perDay = (CapitalRecovery(p.seasonRate(), seasons) + RepairShareYear/p.SeasonsYear) * p.Tool / daysASeason

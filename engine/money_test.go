@@ -123,7 +123,8 @@ func TestAnnualCostAgainstPublications(t *testing.T) {
 	cash(t, "tractor's wear over its life", 15*FixedCostsOf(93500, salvage, 0.05, 15).Depreciation, 68200, 1e-6)
 	cash(t, "tractor a year", AnnualCost(93500, salvage, 0.08-0.03, 15), 7835.5, 0.3)
 	// With the factor rounded to 0.096, as the bulletin does (recalled).
-	cash(t, "the same with a short factor", math.Round(1000*CapitalRecovery(0.05, 15))/1000*68200+0.05*salvage, 7812.2, 0.05)
+	cash(t, "the same with a short factor", math.Round(1000*CapitalRecovery(0.05, 15))/1000*68200+0.05*salvage, 7812.2,
+		0.05)
 
 	// A tool that a group shares: 40, 4 left after 5 years, 15 %; computed.
 	cash(t, "shared tool a year", AnnualCost(40, 4, 0.15, 5), 11.34, 0.005)
@@ -182,7 +183,8 @@ func TestStraightLineIsBelowCapitalRecovery(t *testing.T) {
 
 func TestAccumulatedRepairs(t *testing.T) {
 	// TAR = 0.301 X^1.3 of IS 9164:1979 (IASRI lesson 13), computed.
-	for _, x := range []struct{ used, want, within float64 }{{0.10, 0.0601, 5e-5}, {0.50, 0.487, 5e-4}, {1, 1.198, 5e-4}, {0, 0, 0}, {-1, 0, 0}} {
+	for _, x := range []struct{ used, want, within float64 }{{0.10, 0.0601, 5e-5}, {0.50, 0.487, 5e-4},
+		{1, 1.198, 5e-4}, {0, 0, 0}, {-1, 0, 0}} {
 		cash(t, "repairs", AccumulatedRepairs(x.used), x.want, x.within)
 	}
 	cash(t, "repairs a year over ten years", AccumulatedRepairs(1)/DefaultToolYears, RepairShareYear, 0.0005)

@@ -54,7 +54,8 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 	}
 	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 12}}
 	r, silence := p.Reminder(told)
-	if r.Kind != KindMoved || silence != NotSilent || r.Window != p.Moved || r.LastUseful != p.Moved.Closes || r.Asks() {
+	if r.Kind != KindMoved || silence != NotSilent || r.Window != p.Moved || r.LastUseful != p.Moved.Closes ||
+		r.Asks() {
 		t.Fatalf("%+v, %s", r, silence)
 	}
 
@@ -121,7 +122,8 @@ func TestMovedProperties(t *testing.T) {
 			// The promise ends with its days, where the weeds are past the tool, and
 			// with the pass that it was for.
 			passed := func(p Pass) bool { return p.On <= d && p.On >= s.Announced.Opens-PrepareDays }
-			if a := s.Announced; a.Exists() && !slices.ContainsFunc(s.Passes, passed) && p.Next.Number == a.Number && p.Next.Edition == a.Edition && d <= a.Closes && d <= p.Next.Closes &&
+			if a := s.Announced; a.Exists() && !slices.ContainsFunc(s.Passes, passed) && p.Next.Number == a.Number &&
+				p.Next.Edition == a.Edition && d <= a.Closes && d <= p.Next.Closes &&
 				(p.Next.Opens != a.Opens || p.Next.Closes != a.Closes) {
 				t.Fatalf("on day %d the window told as %v stands at %v", d-s.Plot.Planted, a, p.Next)
 			}
@@ -129,7 +131,8 @@ func TestMovedProperties(t *testing.T) {
 			if silence != NotSilent {
 				continue
 			}
-			if r.Kind == KindMoved && apart(r.Window.Opens, s.Announced.Opens) < MovedDays && apart(r.Window.Closes, s.Announced.Closes) < MovedDays {
+			if r.Kind == KindMoved && apart(r.Window.Opens, s.Announced.Opens) < MovedDays &&
+				apart(r.Window.Closes, s.Announced.Closes) < MovedDays {
 				t.Fatalf("a text for a day: %v to %v", s.Announced, r.Window)
 			}
 			told = append(told, Told{Kind: r.Kind, Window: r.Window.Number, Edition: r.Window.Edition, On: d})

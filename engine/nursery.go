@@ -2,7 +2,7 @@ package engine
 
 import "iter"
 
-// ReadyRule is the rule that sets an end of the days in which seedlings are
+// ReadyRule says which rule set the first or the last day on which seedlings are
 // ready.
 type ReadyRule uint8
 
@@ -13,25 +13,25 @@ const (
 
 func (r ReadyRule) String() string { return name(r, "", "age", "leaves") }
 
-// Nursery is a bed of seedlings on a day. Ready are seedlings that are 15 to
-// 20 days old and have 3 to 5 leaves (common practice). Each end of those days
-// is set by the stricter of the two rules. In a cold place the age is over
-// before the leaves are there: then the leaves alone count, and Apart is true.
+// Nursery is the state of a nursery on a day. Seedlings are ready to plant when they
+// are 15 to 20 days old and have 3 to 5 leaves (common practice, no source); the
+// stricter rule counts. In a cold place they are too old before they have enough
+// leaves. Then only the leaves count, and Apart is true.
 type Nursery struct {
 	Sown        Day
 	AgeDays     int     // today; 0 before sowing
-	LeavesToday float64 // by the model; 0 before the seedlings are up
+	LeavesToday float64 // by the model; 0 before emergence
 	ReadyFrom   Day
 	ReadyTo     Day
-	FromRule    ReadyRule // what sets ReadyFrom
-	ToRule      ReadyRule // what sets ReadyTo
-	Apart       bool      // the two rules share no day
-	TooOldFrom  Day       // past the published age for the variety, and past ReadyTo
+	FromRule    ReadyRule // the rule that set ReadyFrom
+	ToRule      ReadyRule // the rule that set ReadyTo
+	Apart       bool      // no day meets both rules
+	TooOldFrom  Day       // first day after ReadyTo and after the highest published age for the variety
 }
 
-// Seedlings works out a nursery sown on a day with a variety of so many days
-// from seed to harvest (0 = 120). What the grower counts on the seedlings
-// beats it.
+// Seedlings returns the state on day today of a nursery sown on a day, for a variety
+// that takes durationDays from sowing to harvest (0 = DefaultDurationDays). A leaf
+// count by the grower is more reliable.
 func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 	n := Nursery{Sown: sown, AgeDays: max(0, int(today-sown))}
 	enough, notTooMany := sown+horizon, sown
@@ -53,12 +53,11 @@ func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 	return n
 }
 
-// seedling walks a nursery day by day, from sowing, and tells the leaves of
-// its seedlings. They are up after SeedlingUpHeat degree-days above 0 °C, and
-// then a leaf comes every LeafHeat (Yoshida 1981, p. 21: before the panicle
-// starts). Heat above the ceiling is not counted. Yoshida, p. 48, warns that no
-// such sum holds over a wide range of temperatures; and on another base the
-// same leaf is another sum.
+// seedling yields the number of leaves for each day from sowing on. Seedlings emerge
+// after SeedlingUpHeat degree-days above 0 °C, then each leaf takes LeafHeat (Yoshida
+// 1981, p. 21: before panicle initiation). Temperatures above HeatCeilingC count as
+// HeatCeilingC. Yoshida, p. 48, warns that degree-day sums are not constant over a
+// wide range of temperatures; they also depend on the base temperature.
 func (w *Weather) seedling(sown Day) iter.Seq2[Day, float64] {
 	return func(yield func(Day, float64) bool) {
 		heat := -SeedlingUpHeat
@@ -68,8 +67,8 @@ func (w *Weather) seedling(sown Day) iter.Seq2[Day, float64] {
 	}
 }
 
-// ready sets the days in which seedlings are ready by both rules, from the
-// first day with enough leaves to the last with not too many.
+// ready sets the days on which seedlings are ready, given the first day with enough
+// leaves and the last day with not too many.
 func (n *Nursery) ready(enough, notTooMany Day) {
 	oldEnough, notTooOld := n.Sown+ReadyAgeFrom, n.Sown+ReadyAgeTo
 	n.ReadyFrom, n.FromRule = oldEnough, RuleAge
@@ -86,8 +85,8 @@ func (n *Nursery) ready(enough, notTooMany Day) {
 	}
 }
 
-// oldestSeedling is the greatest published age, in days, for a variety of so
-// many days from seed to harvest.
+// oldestSeedling returns the highest published seedling age, in days, for a variety
+// that takes durationDays from sowing to harvest.
 func oldestSeedling(durationDays int) Day {
 	switch {
 	case durationDays <= ShortDurationDays:
@@ -98,7 +97,7 @@ func oldestSeedling(durationDays int) Day {
 	return OldestLongDays
 }
 
-// FirstFlood is the day on which the plot first gets its layer of FirstFloodCM:
-// planted into ground that is soaked and barely covered, seedlings need a few
-// days to hold, and must never be submerged.
+// FirstFlood returns the day on which the plot gets its first layer of FirstFloodCM.
+// Seedlings are planted in soaked soil and need FirstFloodDays to root; they must
+// never be submerged.
 func FirstFlood(planted Day) Day { return planted + FirstFloodDays }

@@ -55,7 +55,8 @@ func TestSeedlingsReady(t *testing.T) {
 	} {
 		w := Steady(c.minC, c.maxC)
 		n := w.Seedlings(sownDay, sownDay+12, c.duration)
-		want := Nursery{Sown: sownDay, AgeDays: 12, LeavesToday: n.LeavesToday, ReadyFrom: sownDay + c.from, ReadyTo: sownDay + c.to,
+		want := Nursery{Sown: sownDay, AgeDays: 12, LeavesToday: n.LeavesToday, ReadyFrom: sownDay + c.from,
+			ReadyTo:  sownDay + c.to,
 			FromRule: c.fromRule, ToRule: c.toRule, Apart: c.apart, TooOldFrom: sownDay + c.tooOld}
 		if n != want {
 			t.Errorf("%s:\n got %+v\nwant %+v", c.name, n, want)
@@ -69,7 +70,8 @@ func TestSeedlingsToday(t *testing.T) {
 		day    Day
 		age    int
 		leaves float64
-	}{{-5, 0, 0}, {0, 0, 0}, {4, 4, 0}, {6, 6, 0.5}, {16, 16, 3}, {24, 24, 5}, {40, 40, 9}, {horizon + 50, horizon + 50, 59}} {
+	}{{-5, 0, 0}, {0, 0, 0}, {4, 4, 0}, {6, 6, 0.5}, {16, 16, 3}, {24, 24, 5}, {40, 40, 9},
+		{horizon + 50, horizon + 50, 59}} {
 		n := w.Seedlings(sownDay, sownDay+c.day, 0)
 		if n.AgeDays != c.age || !near(n.LeavesToday, c.leaves, 1e-9) {
 			t.Errorf("day %d: %d days, %g leaves; want %d and %g", c.day, n.AgeDays, n.LeavesToday, c.age, c.leaves)

@@ -2,32 +2,31 @@ package engine
 
 import "math"
 
-// Pace is how a grower's own hours compare with the model's.
+// Pace compares a grower's logged hours with the model's.
 type Pace struct {
-	Factor    float64 // own hours to the model's; 1 = the model, 2 = twice the hours
-	Logged    int     // passes with hours and people that it rests on; 0 = the model alone
-	Low, High float64 // eight growers in ten with such logs lie between
+	Factor    float64 // the grower's hours divided by the model's; 2 = twice as slow
+	Logged    int     // number of passes with hours and people that it rests on; 0 = the model only
+	Low, High float64 // 80 % interval of Factor for growers with these logs
 }
 
-// pace is the grower's own pace with the tool or by hand, from the passes of
-// this season and of Home.Worked that say how long they took. Each tells
+// pace returns the grower's pace with the tool or by hand, from the passes of this
+// season and of Home.Worked that tell how long they took. Each pass gives
 //
 //	y = ln(person-hours / the model's person-hours)
 //
-// taken as the grower's own mean plus the noise of one pass, both normal; the
-// growers' means lie around 0, the model. The mean of what is then known of
-// this grower (normal-normal shrinkage) is
+// which is the grower's mean plus the noise of one pass, both normally distributed;
+// the means of all growers are distributed around 0. The posterior mean for this
+// grower (normal-normal shrinkage) gives
 //
 //	Factor = exp(sum(y) / (n + k)),  k = PaceNoise² / PaceSpread²
 //
-// so that one odd day moves it little and many days carry it to their own
-// mean. A single y counts for no more than ln PaceLimit either way, which
-// bounds the pace by PaceLimit too. The mean's standard deviation is
-// PaceNoise / sqrt(n + k).
+// so that one unusual pass changes it little, and many passes bring it to their
+// mean. Each y is limited to ln PaceLimit in both directions, which also limits
+// the pace to PaceLimit. The standard deviation is PaceNoise / sqrt(n + k).
 //
-// Limits: of several people with one tool, some pull behind it, and that
-// counts as theirs. A hand weeding in the days after a pass with the tool is
-// the pulling that belongs to it and tells nothing of weeding by hand.
+// Limits: when several people share one tool, the hours of those who pull weeds
+// behind it count as hours with the tool. Weeding by hand within FollowUpDays of a
+// pass with the tool is the pulling after it, and is not used for the pace by hand.
 func (s *Season) pace(with Means) Pace {
 	var sum float64
 	var n int
@@ -58,8 +57,8 @@ func (s *Season) pace(with Means) Pace {
 	return Pace{Factor: factor, Logged: n, Low: factor / around, High: factor * around}
 }
 
-// pulledBehind reports that pass i follows a pass with the tool so closely
-// that it belongs to it.
+// pulledBehind reports whether pass i is within FollowUpDays of a pass with the
+// tool.
 func (s *Season) pulledBehind(i int) bool {
 	for j := i - 1; j >= 0 && s.Passes[i].On-s.Passes[j].On <= FollowUpDays; j-- {
 		if s.Passes[j].With == ByTool {
@@ -69,8 +68,8 @@ func (s *Season) pulledBehind(i int) bool {
 	return false
 }
 
-// paceOf is ln(hours / the model's hours) of one logged pass, bounded; false
-// for one that does not say enough.
+// paceOf returns the limited ln(hours / the model's hours) of a logged pass; false
+// if area, rows or hours are not told.
 func (f *Figures) paceOf(w *Worked) (float64, bool) {
 	var model float64
 	if w.With == ByHand {
@@ -85,10 +84,9 @@ func (f *Figures) paceOf(w *Worked) (float64, bool) {
 	return math.Log(ratio), true
 }
 
-// toolHours is the model's person-hours of one pass with the tool: a walk for
-// every row, both walks for Both. A way that is not told is taken as along; a
-// hill spacing that is not told as the rows'. 0 where area or rows are not
-// told.
+// toolHours returns the model's person-hours of one pass with the tool. An unknown
+// way is taken as along, an unknown hill spacing as the row spacing. It is 0 if
+// area or rows are not told.
 func (f *Figures) toolHours(way Way, areaM2, rowCM, hillCM float64) float64 {
 	if areaM2 <= 0 || rowCM <= 0 {
 		return 0

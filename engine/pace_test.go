@@ -42,7 +42,8 @@ func TestPace(t *testing.T) {
 		{"twice and half", []Worked{took(ByTool, Along, 2), took(ByTool, Along, 0.5)}, 1, 2},
 		{"a slip counts as four times", []Worked{took(ByTool, Along, 1000)}, math.Exp(math.Log(4) / (1 + 16.0/9)), 1},
 		{"by hand tells nothing of the tool", []Worked{took(ByHand, WayUnknown, 2)}, 1, 0},
-		{"no hours, no area, no rows", []Worked{{With: ByTool, AreaM2: 1e4, RowCM: 20}, {With: ByTool, RowCM: 20, PersonHours: 5}, {With: ByTool, AreaM2: 1e4, PersonHours: 5}}, 1, 0},
+		{"no hours, no area, no rows", []Worked{{With: ByTool, AreaM2: 1e4, RowCM: 20},
+			{With: ByTool, RowCM: 20, PersonHours: 5}, {With: ByTool, AreaM2: 1e4, PersonHours: 5}}, 1, 0},
 	} {
 		got := paceOf(ByTool, c.worked...)
 		if !near(got.Factor, c.factor, 1e-4) || got.Logged != c.logged {
@@ -69,13 +70,17 @@ func TestPaceOfTheSeason(t *testing.T) {
 		factor     float64 // with the tool
 	}{
 		{"none", nil, 0, 0, 1},
-		{"two people, as many hours each as the model", []Pass{{On: day + 15, With: ByTool, Way: Along, Hours: model, People: 2}}, 1, 0, 1.2834},
+		{"two people, as many hours each as the model",
+			[]Pass{{On: day + 15, With: ByTool, Way: Along, Hours: model, People: 2}}, 1, 0, 1.2834},
 		{"people not told", []Pass{{On: day + 15, With: ByTool, Way: Along, Hours: model}}, 0, 0, 1},
 		{"hours not told", []Pass{{On: day + 15, With: ByTool, Way: Along, People: 2}}, 0, 0, 1},
 		{"not yet", []Pass{{On: day + 50, With: ByTool, Way: Along, Hours: model, People: 2}}, 0, 0, 1},
 		{"by hand", []Pass{{On: day + 15, With: ByHand, Hours: 20, People: 1}}, 0, 1, 1},
-		{"pulled behind the tool", []Pass{{On: day + 15, With: ByTool}, {On: day + 16, With: ByHand, Hours: 2, People: 1}, {On: day + 17, With: ByHand, Hours: 1, People: 1}}, 0, 0, 1},
-		{"pulled long after the tool", []Pass{{On: day + 15, With: ByTool}, {On: day + 15 + FollowUpDays + 1, With: ByHand, Hours: 20, People: 1}}, 0, 1, 1},
+		{"pulled behind the tool", []Pass{{On: day + 15, With: ByTool},
+			{On: day + 16, With: ByHand, Hours: 2, People: 1}, {On: day + 17, With: ByHand, Hours: 1, People: 1}}, 0,
+			0, 1},
+		{"pulled long after the tool", []Pass{{On: day + 15, With: ByTool},
+			{On: day + 15 + FollowUpDays + 1, With: ByHand, Hours: 20, People: 1}}, 0, 1, 1},
 	} {
 		s.Passes = c.passes
 		w := s.Work(day+40, Window{})
@@ -115,7 +120,8 @@ func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
 		}
 		// The same logs again carry it closer to their mean, and narrow it.
 		again := paceOf(ByTool, append(worked, worked...)...)
-		if off := math.Abs(math.Log(mean)); off > 1e-6 && math.Abs(math.Log(again.Factor/mean)) >= math.Abs(math.Log(got.Factor/mean)) {
+		if off := math.Abs(math.Log(mean)); off > 1e-6 &&
+			math.Abs(math.Log(again.Factor/mean)) >= math.Abs(math.Log(got.Factor/mean)) {
 			t.Errorf("pace %g, with the same logs twice %g, mean %g", got.Factor, again.Factor, mean)
 		}
 		if again.High/again.Low >= got.High/got.Low {
@@ -125,7 +131,8 @@ func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
 		last := rapid.SampledFrom([]float64{0.01, 0.25, 4, 500}).Draw(t, "last")
 		swung := paceOf(ByTool, append(worked, took(ByTool, Along, last))...)
 		alone := min(max(last, 1.0/PaceLimit), PaceLimit)
-		if near(swung.Factor, alone, 1e-6) || math.Abs(math.Log(swung.Factor/got.Factor)) > 2*math.Log(PaceLimit)/(float64(len(worked))+1) {
+		if near(swung.Factor, alone, 1e-6) ||
+			math.Abs(math.Log(swung.Factor/got.Factor)) > 2*math.Log(PaceLimit)/(float64(len(worked))+1) {
 			t.Errorf("pace %g, and after a pass of %g times the hours %g", got.Factor, last, swung.Factor)
 		}
 	})

@@ -1,6 +1,6 @@
 package engine
 
-// Means is what a weeding was done with.
+// Means says whether a weeding was done with the tool or by hand.
 type Means uint8
 
 const (
@@ -15,15 +15,15 @@ type Way uint8
 
 const (
 	WayUnknown Way = iota
-	Along          // one direction, along the rows
-	Across         // one direction, across
+	Along          // along the rows only
+	Across         // across the rows only
 	Both           // along and across
 )
 
 func (w Way) String() string { return name(w, "unknown", "along", "across", "both") }
 
-// Amount is how much weed a grower saw: over the plot in a Sighting, left in
-// the rows after a Pass.
+// Amount is how many weeds a grower saw: on the whole plot in a Sighting, left
+// in the rows in a Pass.
 type Amount uint8
 
 const (
@@ -35,21 +35,21 @@ const (
 
 func (a Amount) String() string { return name(a, "unknown", "few", "some", "many") }
 
-// Leaves is the leaf stage of most weeds as a grower tells it.
+// Leaves is the number of leaves that most weeds have, as told by the grower.
 type Leaves uint8
 
 const (
 	LeavesUnknown Leaves = iota
-	OneLeaf              // one leaf, or only just up
-	TwoThree             // the tool's best time
-	FourPlus             // too big for the tool
+	OneLeaf              // one leaf, or just emerged
+	TwoThree             // two or three leaves: the tool works best
+	FourPlus             // four leaves or more: too big for the tool
 )
 
 func (l Leaves) String() string { return name(l, "unknown", "1", "2-3", "4+") }
 
-// BBCH gives the stage as codes of the BBCH scale (Lancashire et al. 1991),
-// first and last, where 11 to 19 count unfolded leaves: a window is 12 to 14,
-// and 14, four leaves, ends it. Both are 0 for a stage not told.
+// BBCH returns the stage as a range of codes of the BBCH scale (Lancashire et
+// al. 1991), in which 11 to 19 count unfolded leaves. A window lasts from 12 (two
+// leaves) to 14 (four leaves). Both codes are 0 for LeavesUnknown.
 func (l Leaves) BBCH() (first, last int) {
 	switch l {
 	case OneLeaf:
@@ -62,7 +62,7 @@ func (l Leaves) BBCH() (first, last int) {
 	return 0, 0
 }
 
-// number is the leaf count that the stage stands for in the weed clock.
+// number returns the leaf count to which the weed clock is set by this stage.
 func (l Leaves) number() float64 {
 	switch l {
 	case OneLeaf:
@@ -82,10 +82,11 @@ type Pass struct {
 	Way    Way
 	Hours  float64 // 0 = not told
 	People int     // 0 = not told
-	Left   Amount  // what stood in the rows afterwards
+	Left   Amount  // weeds that stood in the rows afterwards
 }
 
-// Rows is whether a grower can still see water between the rows.
+// Rows says whether the crop has closed: in open rows the grower can still see
+// the water between the plants.
 type Rows uint8
 
 const (
@@ -96,7 +97,7 @@ const (
 
 func (r Rows) String() string { return name(r, "unknown", "open", "closed") }
 
-// Stands is how much water a grower sees standing on the plot.
+// Stands is the depth of the standing water on the plot, as the grower sees it.
 type Stands uint8
 
 const (
@@ -118,9 +119,9 @@ type Sighting struct {
 	Water  Stands
 }
 
-// ofWeeds reports that the sighting says something of the weeds.
+// ofWeeds reports whether the sighting says anything about weeds.
 func (s Sighting) ofWeeds() bool { return s.Leaves != LeavesUnknown || s.Amount != AmountUnknown }
 
-// MovesWindows reports that the sighting can move a window: it says something
-// of the weeds or of the rows.
+// MovesWindows reports whether the sighting can move a window, that is, whether
+// it says anything about weeds or rows. Water alone moves none.
 func (s Sighting) MovesWindows() bool { return s.ofWeeds() || s.Rows != RowsUnknown }

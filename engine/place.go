@@ -5,29 +5,28 @@ import (
 	"slices"
 )
 
-// Figures are those of the engine's numbers that differ from place to place or
-// whose source is recalled only: an operator may set them for a place, within
-// the bounds of Settings. Units are those of the table of facts.
+// Figures are the engine's constants that an operator may set for a place, within
+// the bounds of Settings, because they vary between places or are known from memory
+// only. Units are those of the fact with the same name.
 type Figures struct {
 	// Crop.
 	CanopyBaseC, TransplantPause, LeafGrowthRate, LeafCeiling, LightExtinction, SownPlantsPerM2 float64
 	// Water.
 	KcInitial, KcMiddle, KcEnd             float64
-	LossHeavyMM, LossMediumMM, LossLightMM float64 // seepage and percolation a day, puddled
+	LossHeavyMM, LossMediumMM, LossLightMM float64 // seepage and percolation of puddled soil, mm a day
 	// Work.
 	PushSpeedKMH, FieldEfficiency, HandHoursPerHa float64
 }
 
-// Setting is one figure that can be set for a place.
+// Setting describes one figure that can be set for a place.
 type Setting struct {
-	Name     string // the constant's name in the table of facts
-	Min, Max float64
-	of       func(*Figures) *float64
-	table    float64
+	Name     string                  // name of the constant and its fact
+	Min, Max float64                 // bounds, included
+	of       func(*Figures) *float64 // the field in Figures
+	table    float64                 // the constant's value
 }
 
-// Settings lists the figures that can be set for a place, with the bounds
-// within which a value is believed.
+// Settings returns the figures that can be set for a place, with their bounds.
 func Settings() []Setting { return slices.Clone(settings) }
 
 var settings = []Setting{
@@ -48,7 +47,7 @@ var settings = []Setting{
 	{"HandHoursPerHa", 20, 1500, func(f *Figures) *float64 { return &f.HandHoursPerHa }, HandHoursPerHa},
 }
 
-// tableFigures are the figures of the table.
+// tableFigures holds the values of the constants.
 var tableFigures = func() (f Figures) {
 	for _, s := range settings {
 		*s.of(&f) = s.table
@@ -56,21 +55,23 @@ var tableFigures = func() (f Figures) {
 	return f
 }()
 
-// Local is what is known of a place beside its weather. It is shared by all
-// seasons of the place and never changed once they have it.
+// Local is what is known of a place apart from its weather. All seasons of a place
+// share one Local, so it must not be changed after they got it.
 type Local struct {
 	Figures  Figures
 	Prices   Prices
-	WeedRate float64 // how fast weeds go there, to the table's clock; learned, bounded; 1 = as the table says
+	WeedRate float64 // learned factor on the weeds' degree-days, MinWeedRate to MaxWeedRate; 1 = the table's rate
 }
 
-// tableLocal is a place of which nothing is known.
+// tableLocal is the place of a season without one.
 var tableLocal = Local{Figures: tableFigures, WeedRate: 1}
 
-// NewLocal is a place of which nothing is known yet: all as in the table.
+// NewLocal returns a place with the values of the constants, no prices and a weed
+// rate of 1.
 func NewLocal() Local { return tableLocal }
 
-// Set sets one figure by its name in the table of facts.
+// Set sets the figure with the given name. It fails for an unknown name and for a
+// value outside the bounds.
 func (f *Figures) Set(name string, value float64) error {
 	for _, s := range settings {
 		if s.Name != name {
@@ -85,7 +86,7 @@ func (f *Figures) Set(name string, value float64) error {
 	return fmt.Errorf("engine: no figure called %s can be set for a place", name)
 }
 
-// Get returns one figure by its name; false for a name that is none.
+// Get returns the figure with the given name; false for an unknown name.
 func (f *Figures) Get(name string) (float64, bool) {
 	for _, s := range settings {
 		if s.Name == name {
@@ -95,7 +96,8 @@ func (f *Figures) Get(name string) (float64, bool) {
 	return 0, false
 }
 
-// Validate reports the first figure that cannot be right.
+// Validate returns an error for the first figure or price that is outside its
+// bounds.
 func (l *Local) Validate() error {
 	for _, s := range settings {
 		if v := *s.of(&l.Figures); !(s.Min <= v && v <= s.Max) {
@@ -108,7 +110,7 @@ func (l *Local) Validate() error {
 	return l.Prices.Validate()
 }
 
-// local is the season's place, or the table.
+// local returns the season's place, or tableLocal.
 func (s *Season) local() *Local {
 	if s.Local == nil {
 		return &tableLocal

@@ -1,43 +1,43 @@
 package engine
 
-// State is where a plot stands on a day.
+// State says what there is to do on a plot on a day.
 type State uint8
 
 const (
 	TooEarly State = iota + 1
-	Prepare        // the window opens within two days: water, tool, hands
-	Open           // weed now
-	LastDays       // the window's last two days
-	Missed         // weeds are past the tool: pull by hand
-	FollowUp       // just weeded, or no further window: pull what stands in the rows
-	Closed         // the season is over for the tool
+	Prepare        // the window opens within PrepareDays: see to water, tool and hands
+	Open           // the window is open: weed
+	LastDays       // the window is in its last days
+	Missed         // weeds are too big for the tool: pull them by hand
+	FollowUp       // just weeded, or no further window: pull the weeds in the rows
+	Closed         // the tool can no longer be used this season
 )
 
 func (s State) String() string {
 	return name(s, "", "too early", "prepare", "open", "last days", "missed", "follow up", "closed")
 }
 
-// Plan is all that the engine says of a season on a day. It rests on what was
-// known by that day: passes and sightings after On play no part.
+// Plan is the engine's advice for a season on a day. Passes and sightings after
+// that day are ignored.
 type Plan struct {
 	On         Day
 	State      State
 	Fit        Fit
-	Next       Window   // the next pass, as it was announced if it was; Next.Exists() is false where none is left
-	Moved      Window   // the same by what is known now, where that is MovedDays or more from what was announced
-	Later      []Window // passes after it, if each is done on its best day and leaves few weeds
+	Next       Window   // window of the next pass, on the announced days if it was announced
+	Moved      Window   // the days of Next by what is known now, if MovedDays or more from the announced ones
+	Later      []Window // windows after Next, if each pass is made on the best day and leaves few weeds
 	Closure    Closure
-	WeedLeaves float64 // leaves of most weeds by the model, 0 = not half of them up
-	Shade      float64 // share of the ground that the crop shades, 0..1
+	WeedLeaves float64 // Season.WeedLeaves
+	Shade      float64 // Season.Shade
 	Passes     int     // passes logged
-	LookAgain  Day     // next day on which the state or the text due may change; 0 = never
+	LookAgain  Day     // next day on which the state or the text that is due may change; 0 = never
 
-	since     Day    // registered
-	announced Window // as the grower was last told it
+	since     Day    // Season.Since
+	announced Window // Season.Announced
 }
 
-// Plan works out the season on day today. It fails only for a season that
-// Validate refuses.
+// Plan returns the plan of the season on day today. It fails only with the error
+// of Validate.
 func (s Season) Plan(today Day) (Plan, error) {
 	if err := s.Validate(); err != nil {
 		return Plan{}, err
@@ -50,8 +50,8 @@ func (s Season) Plan(today Day) (Plan, error) {
 	return p, nil
 }
 
-// Windows is Plan without the figures that only a person reads (weed leaves,
-// shade, later windows): what the bell needs, in a fraction of the time.
+// Windows returns the plan without WeedLeaves, Shade and Later. The bell does not
+// need them, and this takes half of the time.
 func (s Season) Windows(today Day) (Plan, error) {
 	if err := s.Validate(); err != nil {
 		return Plan{}, err
@@ -59,12 +59,13 @@ func (s Season) Windows(today Day) (Plan, error) {
 	return s.asOf(today).outline(today), nil
 }
 
-// outline is the plan's frame, of a season as of today.
+// outline computes the fields of Windows. The season must be as of today.
 func (s Season) outline(today Day) Plan {
-	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since, announced: s.Announced}
+	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since,
+		announced: s.Announced}
 	p.Next, p.Moved = s.upcoming(today, p.Closure)
-	// What was announced holds until a text says otherwise, also against the
-	// crop's end by the model.
+	// An announced window keeps its days until a text moves it, even if the
+	// model now says that the crop closes earlier.
 	p.Closure.LastToolDay = max(p.Closure.LastToolDay, p.Next.Closes)
 	p.State = s.state(p, today)
 	if p.State == Closed {
@@ -77,32 +78,33 @@ func (s Season) outline(today Day) Plan {
 	return p
 }
 
-// upcoming is the window that counts today. One that went by without a word
-// stays, as missed, until the next comes near: then the weeds are taken to
-// have been pulled when it closed, so that a silent grower is not left alone.
+// upcoming returns the window to show today. A window that passed without a
+// logged pass is shown as missed until PrepareDays before the next one opens.
+// From then on its weeds are taken as pulled on the day after it closed, so that
+// a grower who logs nothing still gets reminders.
 func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
-	if s.passedSince(s.Announced) { // a pass ends the promise; a pulling that is only assumed does not
+	if s.passedSince(s.Announced) { // only a logged pass ends the announcement, not a pulling that is assumed
 		s.Announced = Window{}
 	}
-	next, moved = s.held(s.nextWindow(today), c, today)
+	next, moved = s.keepAnnounced(s.nextWindow(today), c, today)
 	for {
 		after, ok := s.afterMissed(next, c)
-		if !ok || s.Announced.Number <= next.Number && (today <= max(next.Closes, moved.Closes) || today < after.Opens-PrepareDays) {
+		if !ok || s.Announced.Number <= next.Number &&
+			(today <= max(next.Closes, moved.Closes) || today < after.Opens-PrepareDays) {
 			return next, moved
 		}
 		s = s.pulled(next)
-		next, moved = s.held(s.nextWindow(today), c, today)
+		next, moved = s.keepAnnounced(s.nextWindow(today), c, today)
 	}
 }
 
-// held keeps a window on the days that the grower was told, until one of them
-// says otherwise. Where what is known now (the weather as measured, what the
-// place has learned) puts it MovedDays or more away, moved is where it
-// belongs: a text must say so first. The promise ends with the days told, and
-// with those it belongs to: who could be told to weed too late, or that it is
-// too late when it is not, is better told the truth. It ends with the pass that
-// it was for, too: after a window without a word, numbers do not tell that.
-func (s Season) held(w Window, c Closure, today Day) (next, moved Window) {
+// keepAnnounced returns window w on the days that the grower was told, if it was
+// announced. If what is known now (measured weather, a learned weed rate) puts it
+// MovedDays or more away, moved is the window on those days, and a text has to
+// tell the grower. The announced days no longer count once they are over, or once
+// the days by what is known now are over: otherwise the grower would be told to
+// weed too late, or that it is too late when it is not.
+func (s Season) keepAnnounced(w Window, c Closure, today Day) (next, moved Window) {
 	now, a := clip(w, c), s.Announced
 	switch {
 	case !w.Exists() || w.Number != a.Number || w.Edition != a.Edition:
@@ -120,16 +122,18 @@ func (s Season) held(w Window, c Closure, today Day) (next, moved Window) {
 	return w, moved
 }
 
-// passedSince reports a pass since the window was told.
+// passedSince reports whether a pass was logged from PrepareDays before window w
+// on.
 func (s Season) passedSince(w Window) bool {
 	last, ok := s.lastPass()
 	return ok && last.On >= w.Opens-PrepareDays
 }
 
+// apart returns the number of days between a and b.
 func apart(a, b Day) Day { return max(a-b, b-a) }
 
-// afterMissed is the window that follows w if w is missed. Hand-weeding days
-// follow each other anyway.
+// afterMissed returns the window that follows w if w is missed. There is none for
+// hand-weedings: handWindow moves on by itself.
 func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 	if !w.Exists() || w.With == ByHand {
 		return Window{}, false
@@ -138,14 +142,14 @@ func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 	return after, after.Exists()
 }
 
-// pulled is the season as if the weeds of a missed window had been pulled the
-// day after it.
+// pulled returns the season as if the weeds of window w had been pulled on the
+// day after it closed.
 func (s Season) pulled(w Window) Season {
 	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], Pass{On: w.Closes + 1, With: ByHand, Left: Few})
 	return s
 }
 
-// clip ends a window with the tool's season; one that would open after it
+// clip cuts a window at the last day of the tool. A window that would open later
 // does not exist.
 func clip(w Window, c Closure) Window {
 	if !w.Exists() || w.Opens > c.LastToolDay {
@@ -179,8 +183,8 @@ func (s Season) state(p Plan, today Day) State {
 	}
 }
 
-// lookAgain is the next day after p.On on which the state or the text to send
-// may change.
+// lookAgain returns the next day after p.On on which the state or the text that
+// is due may change; 0 = never.
 func (s Season) lookAgain(p Plan) Day {
 	if p.State == Closed {
 		return 0
@@ -217,14 +221,14 @@ func (s Season) lookAgain(p Plan) Day {
 	return next
 }
 
-// later supposes that each window is used on its best day (today, if that is
-// past) and leaves few weeds, and lists the windows that follow.
+// later returns the windows after p.Next, up to LaterWindows. It assumes that each
+// pass is made on the best day, or today if that is past, and leaves few weeds.
 func (s Season) later(p Plan) []Window {
 	if !p.Next.Exists() {
 		return nil
 	}
-	for p.Next.With == ByTool && len(s.Passes)+1 < p.Next.Number { // those that went by without a word
-		missed, _ := s.held(s.nextWindow(p.On), p.Closure, p.On)
+	for p.Next.With == ByTool && len(s.Passes)+1 < p.Next.Number { // windows missed before p.Next
+		missed, _ := s.keepAnnounced(s.nextWindow(p.On), p.Closure, p.On)
 		s = s.pulled(missed)
 	}
 	out := make([]Window, 0, LaterWindows)
@@ -241,8 +245,7 @@ func (s Season) later(p Plan) []Window {
 	return out
 }
 
-// Full is a plan with all that has to be decided around it: water, work,
-// money, and what waiting may cost.
+// Full is a plan with its water, work, costs and the risk of waiting.
 type Full struct {
 	Plan
 	Water Water
@@ -251,8 +254,8 @@ type Full struct {
 	Risk  Risk
 }
 
-// Full works out everything about a season on a day. It fails only for a
-// season that Validate refuses.
+// Full returns the full plan of the season on day today. It fails only with the
+// error of Validate.
 func (s Season) Full(today Day) (Full, error) {
 	p, err := s.Plan(today)
 	if err != nil {
@@ -263,9 +266,9 @@ func (s Season) Full(today Day) (Full, error) {
 	return f, nil
 }
 
-// WorkHours is what a season's weeding takes, for Costs: as many passes as
-// were made and are still planned, done in the way that Work advises for
-// these rows; or the usual rounds by hand.
+// WorkHours returns the hours of a season's weeding, as Costs needs them: for the
+// passes made and planned, in the direction that Work advises, and for the usual
+// three rounds by hand.
 func (s Season) WorkHours(p Plan, w Work) WorkHours {
 	h := WorkHours{HandRoundHours: w.HandHours, HandRounds: len(handCalendar{}), Passes: p.Passes + len(p.Later)}
 	if p.Next.Exists() {

@@ -5,57 +5,57 @@ import (
 	"math"
 )
 
-// Planting is a field that is still to be planted in lines, and how. What is 0
-// of the last four is taken as usual, see the table of facts.
+// Planting describes a field to be planted in lines. The last four fields may be 0
+// and then take the default named.
 type Planting struct {
-	LengthM, WidthM  float64 // the field's two sides; rows run along LengthM
-	RowCM, HillCM    float64 // between rows, and between hills in a row
-	SeedlingsPerHill int     // 0 = 2
-	GrainMG          float64 // weight of one grain, the grams of a thousand; 0 = 25
-	Germination      float64 // share of seed that comes up, 0..1; 0 = 0.80
-	Establishment    float64 // share of seedlings that live to be planted and take, 0..1; 0 = 0.85
+	LengthM, WidthM  float64 // sides of the field; rows run along LengthM
+	RowCM, HillCM    float64 // spacing between rows, and between hills in a row
+	SeedlingsPerHill int     // 0 = DefaultSeedlingsPerHill
+	GrainMG          float64 // weight of one grain in mg, or of a thousand in g; 0 = DefaultGrainMG
+	Germination      float64 // share of seed that germinates, 0 to 1; 0 = DefaultGermination
+	Establishment    float64 // share of seedlings that survive transplanting, 0 to 1; 0 = DefaultEstablishment
 }
 
-// SeedWarning says whether the seed that a layout needs is near what is
-// published.
+// SeedWarning compares the seed that a layout needs with published seed rates.
 type SeedWarning uint8
 
 const (
 	SeedUsual    SeedWarning = iota // near the published rates
-	SeedFarBelow                    // SeedFarFactor below the lowest of them, or more
-	SeedFarAbove                    // SeedFarFactor above the highest of them, or more
+	SeedFarBelow                    // less than the lowest rate divided by SeedFarFactor
+	SeedFarAbove                    // more than the highest rate times SeedFarFactor
 )
 
 func (s SeedWarning) String() string { return name(s, "usual", "far below", "far above") }
 
-// Layout is a planting in numbers. Rows and hills begin half a spacing from
-// the bunds. The marked string lies along the shorter side, where it sags and
-// stretches least: a hill at each mark, and then it is moved on.
+// Layout holds the numbers for planting a field in lines. Rows and hills begin half
+// a spacing from the bunds. A marked string is laid along the shorter side, where it
+// sags and stretches least; a hill is planted at each mark, then the string is moved.
 type Layout struct {
 	AreaM2      float64
 	Rows        int
 	HillsPerRow int
 	Hills       int
 	Seedlings   int
-	HillsPerM2  float64 // by the spacing, without the edges
+	HillsPerM2  float64 // by the spacing, ignoring the edges
 	WalkKM      float64 // one pass of the tool along all rows
 
 	SeedKG          float64
-	SeedKGPerHa     float64 // by the spacing, without the edges
-	PublishedLowKG  float64 // published rates for so many seedlings a hill, per hectare
-	PublishedHighKG float64
+	SeedKGPerHa     float64 // by the spacing, ignoring the edges
+	PublishedLowKG  float64 // lowest published seed rate, kg/ha, for this number of seedlings per hill
+	PublishedHighKG float64 // highest published seed rate, kg/ha
 	SeedWarning     SeedWarning
-	NurseryM2Low    float64 // nursery for this field: 400 m2 a hectare,
-	NurseryM2High   float64 // to a tenth of the field
-	StringM         float64 // length of the marked string, the shorter side
-	StringAcross    bool    // it lies across the rows, so that its marks are the rows; else along a row
-	MarkEveryCM     float64
-	Marks           int     // on the string
-	MoveCM          float64 // how far it is moved each time: the marks on the guides at the two sides
-	Moves           int     // times that it is laid: the marks on each guide
+	NurseryM2Low    float64 // smallest nursery for this field: NurseryShareLow of it
+	NurseryM2High   float64 // largest nursery for this field: NurseryShareHigh of it
+	StringM         float64 // length of the marked string: the shorter side
+	StringAcross    bool    // the string lies across the rows and its marks are the rows; else it lies along a row
+	MarkEveryCM     float64 // distance of the marks on the string
+	Marks           int     // number of marks on the string
+	MoveCM          float64 // distance by which the string is moved each time
+	Moves           int     // how often the string is laid
 }
 
-// Validate reports the first figure that cannot be right.
+// Validate returns an error for the first figure that is outside its limits, or if
+// the field has no room for a row or a hill.
 func (p Planting) Validate() error {
 	switch {
 	case !(p.LengthM > 0 && p.LengthM <= MaxSideM):
@@ -73,7 +73,8 @@ func (p Planting) Validate() error {
 	case fits(p.LengthM, p.HillCM) == 0:
 		return fmt.Errorf("engine: a row of %g m has no room for a hill of %g cm", p.LengthM, p.HillCM)
 	case p.SeedlingsPerHill < 0 || p.SeedlingsPerHill > MaxSeedlingsPerHill:
-		return fmt.Errorf("engine: %d seedlings a hill is not between 1 and %d", p.SeedlingsPerHill, MaxSeedlingsPerHill)
+		return fmt.Errorf("engine: %d seedlings a hill is not between 1 and %d", p.SeedlingsPerHill,
+			MaxSeedlingsPerHill)
 	case p.GrainMG != 0 && !(p.GrainMG >= MinGrainMG && p.GrainMG <= MaxGrainMG):
 		return fmt.Errorf("engine: a grain of %g mg is not between %d and %d", p.GrainMG, MinGrainMG, MaxGrainMG)
 	case p.Germination != 0 && !(p.Germination >= MinSurvival && p.Germination <= 1):
@@ -84,14 +85,15 @@ func (p Planting) Validate() error {
 	return nil
 }
 
-// Layout works the planting out. It fails only for one that Validate refuses.
+// Layout computes the layout. It fails only with the error of Validate.
 func (p Planting) Layout() (Layout, error) {
 	if err := p.Validate(); err != nil {
 		return Layout{}, err
 	}
 	seedlings := or(p.SeedlingsPerHill, DefaultSeedlingsPerHill)
 	seed := func(n float64) float64 {
-		return SeedKG(n, or(p.GrainMG, DefaultGrainMG), or(p.Germination, DefaultGermination), or(p.Establishment, DefaultEstablishment))
+		return SeedKG(n, or(p.GrainMG, DefaultGrainMG), or(p.Germination, DefaultGermination),
+			or(p.Establishment, DefaultEstablishment))
 	}
 	l := Layout{
 		AreaM2:      p.LengthM * p.WidthM,
@@ -122,26 +124,25 @@ func (p Planting) Layout() (Layout, error) {
 	return l, nil
 }
 
-// fits is how many spacings a side has room for. Both are taken to the whole
-// millimetre, so that a side of 50 spacings has 50 whatever the binary
-// fractions say.
+// fits returns how many spacings a side has room for. Both are rounded to
+// millimetres, so that binary fractions do not lose a row.
 func fits(sideM, spacingCM float64) int {
 	return int(math.Round(sideM*100*10)) / int(math.Round(spacingCM*10))
 }
 
-// SeedKG is the seed, in kg, from which so many seedlings come to stand in the
-// field:
+// SeedKG returns the seed in kg for the given number of seedlings in the field:
 //
 //	seedlings x grain weight / (germination x establishment)
 //
-// grainMG is the weight of a grain in mg (the grams of a thousand grains), the
-// last two are shares, 0..1. Published rates include the farmers' margin.
+// grainMG is the weight of a grain in mg (of a thousand grains in g), germination and
+// establishment are shares, 0 to 1. Published rates are higher: they include the
+// farmers' margin.
 func SeedKG(seedlings, grainMG, germination, establishment float64) float64 {
 	return seedlings * grainMG / (1e4 * 100) / (germination * establishment)
 }
 
-// publishedSeed is the seed in kg/ha that is published for so many seedlings a
-// hill.
+// publishedSeed returns the range of published seed rates in kg/ha for a number of
+// seedlings per hill.
 func publishedSeed(seedlings int) (lowKG, highKG float64) {
 	switch seedlings {
 	case 1:
@@ -152,11 +153,11 @@ func publishedSeed(seedlings int) (lowKG, highKG float64) {
 	return SeedLowKG, SeedHighKG
 }
 
-// SpacingFor is the row spacing, in cm, that suits a tool: the smallest that it
-// can pass, and the range to plant at, which is the usual 20 to 25 cm as far as
-// the tool clears the plants and leaves no wide strip. A tool too broad for
-// that gets the smallest it can pass: wider rows only grow more weeds. It is
-// not ok without a tool.
+// SpacingFor returns the row spacings in cm that suit a tool: the smallest that it
+// can pass, and the range to plant at. That range is the part of the usual 20 to 25
+// cm in which the tool has its clearance and leaves no wide strip. A tool too wide
+// for 25 cm gets the smallest spacing that it can pass, since wider rows only grow
+// more weeds. ok is false for no tool or one that Validate refuses.
 func SpacingFor(t Tool) (smallestRowCM, bestLowCM, bestHighCM float64, ok bool) {
 	if t.None() || t.Validate() != nil {
 		return 0, 0, 0, false

@@ -157,7 +157,8 @@ func TestMarkedString(t *testing.T) {
 }
 
 func TestPlantingThatCannotBe(t *testing.T) {
-	good := Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20, SeedlingsPerHill: 2, GrainMG: 25, Germination: 0.8, Establishment: 0.85}
+	good := Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20, SeedlingsPerHill: 2, GrainMG: 25, Germination: 0.8,
+		Establishment: 0.85}
 	mustLayout(t, good)
 	for _, c := range []struct {
 		says string
@@ -208,12 +209,14 @@ func TestLayoutsHoldTogether(t *testing.T) {
 			t.Errorf("%d hills of %g cm in %g m", l.HillsPerRow, p.HillCM, p.LengthM)
 		}
 		if l.Hills != l.Rows*l.HillsPerRow || l.Marks*l.Moves != l.Hills {
-			t.Errorf("%d hills: %d rows of %d, %d marks laid %d times", l.Hills, l.Rows, l.HillsPerRow, l.Marks, l.Moves)
+			t.Errorf("%d hills: %d rows of %d, %d marks laid %d times", l.Hills, l.Rows, l.HillsPerRow, l.Marks,
+				l.Moves)
 		}
 		if float64(l.Hills) > l.HillsPerM2*l.AreaM2*(1+rounding) {
 			t.Errorf("%d hills, and the spacing has room for %g", l.Hills, l.HillsPerM2*l.AreaM2)
 		}
-		if l.StringM != min(p.LengthM, p.WidthM) || l.NurseryM2Low > l.NurseryM2High || l.SeedKG > l.SeedKGPerHa*l.AreaM2/1e4*(1+rounding) {
+		if l.StringM != min(p.LengthM, p.WidthM) || l.NurseryM2Low > l.NurseryM2High ||
+			l.SeedKG > l.SeedKGPerHa*l.AreaM2/1e4*(1+rounding) {
 			t.Errorf("%+v", l)
 		}
 		more := p
@@ -241,7 +244,8 @@ func TestSpacingFor(t *testing.T) {
 	} {
 		smallest, low, high, ok := SpacingFor(c.tool)
 		if !ok || smallest != c.smallest || low != c.low || high != c.high {
-			t.Errorf("%s: %g, %g to %g, %t; want %g, %g to %g", c.name, smallest, low, high, ok, c.smallest, c.low, c.high)
+			t.Errorf("%s: %g, %g to %g, %t; want %g, %g to %g", c.name, smallest, low, high, ok, c.smallest, c.low,
+				c.high)
 		}
 	}
 	for _, tool := range []Tool{{}, {WidthCM: 2}, {WidthCM: 15, MaxWidthCM: 12}, {WidthCM: math.NaN()}} {

@@ -12,18 +12,18 @@ type Method uint8
 const (
 	Transplanted Method = iota + 1 // seedlings set in lines
 	RowSown                        // seed sown in lines
-	Broadcast                      // seed or seedlings scattered: no rows for a tool
+	Broadcast                      // seed or seedlings scattered: there are no rows for a tool
 )
 
 func (m Method) String() string { return name(m, "", "transplanted", "row-sown", "broadcast") }
 
-// Flood is how water was kept on the plot since planting.
+// Flood is how the plot was kept under water since planting.
 type Flood uint8
 
 const (
-	FloodUnknown Flood = iota // treated as FloodKept, the common practice
-	FloodKept                 // about 5 cm kept from soon after planting
-	FloodMoist                // wet or drained by turns, not kept under water
+	FloodUnknown Flood = iota // taken as FloodKept
+	FloodKept                 // about 5 cm of water from three days after planting on, common practice
+	FloodMoist                // alternately wet and drained, not kept under water
 )
 
 func (f Flood) String() string { return name(f, "unknown", "kept", "moist") }
@@ -32,7 +32,7 @@ func (f Flood) String() string { return name(f, "unknown", "kept", "moist") }
 type Soil uint8
 
 const (
-	SoilUnknown Soil = iota // treated as SoilMedium
+	SoilUnknown Soil = iota // taken as SoilMedium
 	SoilHeavy               // clay: holds water
 	SoilMedium              // loam
 	SoilLight               // sandy: lets water through
@@ -40,46 +40,53 @@ const (
 
 func (s Soil) String() string { return name(s, "unknown", "heavy", "medium", "light") }
 
-// Plot is one piece of rice ground in one season. Zero means not told, except
-// for Method and Planted; what is not told is filled with a common value by
-// the functions that need it.
+// Plot is one piece of rice ground in one season. A zero field means that the
+// grower did not say; only Method and Planted are required. Functions use the
+// default named at the field instead.
 type Plot struct {
-	Label            string // what the grower calls it; the engine does not read it
+	Label            string // the grower's name for it; not used by the engine
 	Method           Method
-	Planted          Day     // day transplanted, or sown
+	Planted          Day     // day of transplanting or sowing
 	Puddled          Day     // last puddling or levelling; 0 = the day of planting
-	SeedlingAgeDays  int     // age at transplanting; 0 = 18
-	SeedlingsPerHill int     // 0 = 2
+	SeedlingAgeDays  int     // age at transplanting; 0 = DefaultSeedlingAgeDays
+	SeedlingsPerHill int     // 0 = DefaultSeedlingsPerHill
 	RowSpacingCM     float64 // between rows
-	HillSpacingCM    float64 // between plants in the row; 0 = continuous or not told
+	HillSpacingCM    float64 // between hills in a row; 0 = a continuous row, or not told
 	AreaM2           float64 // 0 = not told
 	Flood            Flood
-	DurationDays     int // seed to harvest of the variety; 0 = 120
+	DurationDays     int // from sowing to harvest, by the variety; 0 = DefaultDurationDays
 	Soil             Soil
-	InflowLS         float64 // what the inlet brings, litres a second; 0 = not told
+	InflowLS         float64 // flow of the inlet, litres a second; 0 = not told
 }
 
-// Validate reports the first field that cannot be right.
+// Validate returns an error for the first field that is outside the limits of
+// facts_limits.go or contradicts another one.
 func (p Plot) Validate() error {
 	switch {
 	case p.Method < Transplanted || p.Method > Broadcast:
 		return fmt.Errorf("engine: method %d is not one of transplanted, row-sown, broadcast", p.Method)
 	case p.Method != Broadcast && !(p.RowSpacingCM >= MinSpacingCM && p.RowSpacingCM <= MaxSpacingCM):
-		return fmt.Errorf("engine: row spacing %g cm is not between %d and %d", p.RowSpacingCM, MinSpacingCM, MaxSpacingCM)
+		return fmt.Errorf("engine: row spacing %g cm is not between %d and %d", p.RowSpacingCM, MinSpacingCM,
+			MaxSpacingCM)
 	case p.HillSpacingCM != 0 && !(p.HillSpacingCM >= MinSpacingCM && p.HillSpacingCM <= MaxSpacingCM):
-		return fmt.Errorf("engine: hill spacing %g cm is not between %d and %d", p.HillSpacingCM, MinSpacingCM, MaxSpacingCM)
+		return fmt.Errorf("engine: hill spacing %g cm is not between %d and %d", p.HillSpacingCM, MinSpacingCM,
+			MaxSpacingCM)
 	case !(p.AreaM2 >= 0 && p.AreaM2 <= MaxAreaM2):
 		return fmt.Errorf("engine: area %g m2 is not between 0 and %d", p.AreaM2, MaxAreaM2)
 	case p.SeedlingAgeDays != 0 && (p.SeedlingAgeDays < MinSeedlingAgeDays || p.SeedlingAgeDays > MaxSeedlingAgeDays):
-		return fmt.Errorf("engine: seedling age %d days is not between %d and %d", p.SeedlingAgeDays, MinSeedlingAgeDays, MaxSeedlingAgeDays)
+		return fmt.Errorf("engine: seedling age %d days is not between %d and %d", p.SeedlingAgeDays,
+			MinSeedlingAgeDays, MaxSeedlingAgeDays)
 	case p.SeedlingsPerHill < 0 || p.SeedlingsPerHill > MaxSeedlingsPerHill:
-		return fmt.Errorf("engine: %d seedlings a hill is not between 1 and %d", p.SeedlingsPerHill, MaxSeedlingsPerHill)
+		return fmt.Errorf("engine: %d seedlings a hill is not between 1 and %d", p.SeedlingsPerHill,
+			MaxSeedlingsPerHill)
 	case p.DurationDays != 0 && (p.DurationDays < MinDurationDays || p.DurationDays > MaxDurationDays):
-		return fmt.Errorf("engine: duration %d days is not between %d and %d", p.DurationDays, MinDurationDays, MaxDurationDays)
+		return fmt.Errorf("engine: duration %d days is not between %d and %d", p.DurationDays, MinDurationDays,
+			MaxDurationDays)
 	case p.Planted < Date(MinYear, time.January, 1) || p.Planted > Date(MaxYear, time.December, 31):
 		return fmt.Errorf("engine: planting day %s is not between the years %d and %d", p.Planted, MinYear, MaxYear)
 	case p.Puddled != 0 && (p.Puddled > p.Planted || p.Puddled < p.Planted-MaxPuddledBeforeDays):
-		return fmt.Errorf("engine: puddled %s is not in the %d days before planting %s", p.Puddled, MaxPuddledBeforeDays, p.Planted)
+		return fmt.Errorf("engine: puddled %s is not in the %d days before planting %s", p.Puddled,
+			MaxPuddledBeforeDays, p.Planted)
 	case p.Flood > FloodMoist:
 		return fmt.Errorf("engine: flood %d is unknown", p.Flood)
 	case p.Soil > SoilLight:
@@ -95,15 +102,15 @@ func (p Plot) seedlings() int   { return or(p.SeedlingsPerHill, DefaultSeedlings
 func (p Plot) duration() int    { return or(p.DurationDays, DefaultDurationDays) }
 func (p Plot) puddled() Day     { return or(p.Puddled, p.Planted) }
 
-// Square reports whether plants stand at the same distance both ways (within
-// a tenth), so that the tool may pass along and across.
+// Square reports whether row and hill spacing differ by at most
+// SquareTolerance, so that the tool can pass along the rows and across them.
 func (p Plot) Square() bool {
 	return p.Method == Transplanted && p.HillSpacingCM > 0 &&
 		math.Abs(p.RowSpacingCM-p.HillSpacingCM) <= SquareTolerance*p.RowSpacingCM
 }
 
-// HillsPerM2 is 10^4 / (row spacing x hill spacing), both in cm; 0 where the
-// hill spacing is not told.
+// HillsPerM2 returns 10^4 / (row spacing x hill spacing), with both in cm. It
+// is 0 if the hill spacing is not told.
 func (p Plot) HillsPerM2() float64 {
 	if p.RowSpacingCM <= 0 || p.HillSpacingCM <= 0 {
 		return 0
@@ -111,20 +118,22 @@ func (p Plot) HillsPerM2() float64 {
 	return 1e4 / (p.RowSpacingCM * p.HillSpacingCM)
 }
 
-// Tool is a rotary weeder. An adjustable one works from WidthCM to
-// MaxWidthCM; otherwise MaxWidthCM is 0. No tool at all is the zero Tool.
+// Tool is a rotary weeder, described by its working width. An adjustable one can
+// be set from WidthCM to MaxWidthCM; a fixed one has a MaxWidthCM of 0. The zero
+// Tool means that the grower has none.
 type Tool struct {
 	WidthCM    float64
 	MaxWidthCM float64
 }
 
-// None reports that the grower has no tool yet.
+// None reports whether the grower has no tool.
 func (t Tool) None() bool { return t == Tool{} }
 
-// Adjustable reports that the working width can be changed.
+// Adjustable reports whether the working width can be changed.
 func (t Tool) Adjustable() bool { return t.MaxWidthCM > t.WidthCM }
 
-// Validate reports a width that cannot be right.
+// Validate returns an error for a width outside MinToolCM to MaxToolCM. The zero
+// Tool is valid.
 func (t Tool) Validate() error {
 	if t.None() {
 		return nil
@@ -138,6 +147,7 @@ func (t Tool) Validate() error {
 	return nil
 }
 
+// or returns v, or fallback if v is the zero value.
 func or[T comparable](v, fallback T) T {
 	var zero T
 	if v == zero {
@@ -146,7 +156,8 @@ func or[T comparable](v, fallback T) T {
 	return v
 }
 
-// name returns names[v], for String methods of small enumerations.
+// name returns names[v] for the String method of an enumeration. An empty name
+// stands for a value that does not occur, printed as its number.
 func name[T ~uint8](v T, names ...string) string {
 	if int(v) < len(names) && names[v] != "" {
 		return names[v]

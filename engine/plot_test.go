@@ -13,7 +13,10 @@ func TestPlotValidate(t *testing.T) {
 		says   string // "" = valid
 	}{
 		{"as it is", func(*Plot) {}, ""},
-		{"nothing optional told", func(p *Plot) { *p = Plot{Method: Transplanted, Planted: p.Planted, RowSpacingCM: 20} }, ""},
+		{"nothing optional told", func(p *Plot) {
+			*p = Plot{Method: Transplanted, Planted: p.Planted,
+				RowSpacingCM: 20}
+		}, ""},
 		{"scattered, no rows", func(p *Plot) { *p = Plot{Method: Broadcast, Planted: p.Planted} }, ""},
 		{"no method", func(p *Plot) { p.Method = 0 }, "method"},
 		{"rows of 2 cm", func(p *Plot) { p.RowSpacingCM = 2 }, "row spacing 2 cm is not between 5 and 100"},
@@ -22,7 +25,8 @@ func TestPlotValidate(t *testing.T) {
 		{"hills of 1 cm", func(p *Plot) { p.HillSpacingCM = 1 }, "hill spacing"},
 		{"a negative area", func(p *Plot) { p.AreaM2 = -1 }, "area"},
 		{"an endless area", func(p *Plot) { p.AreaM2 = math.Inf(1) }, "area"},
-		{"seedlings of 90 days", func(p *Plot) { p.SeedlingAgeDays = 90 }, "seedling age 90 days is not between 5 and 60"},
+		{"seedlings of 90 days", func(p *Plot) { p.SeedlingAgeDays = 90 },
+			"seedling age 90 days is not between 5 and 60"},
 		{"13 seedlings", func(p *Plot) { p.SeedlingsPerHill = 13 }, "13 seedlings a hill"},
 		{"a 40-day variety", func(p *Plot) { p.DurationDays = 40 }, "duration 40 days"},
 		{"puddled after planting", func(p *Plot) { p.Puddled = p.Planted + 1 }, "puddled 2026-07-02"},
@@ -72,8 +76,10 @@ func TestSeasonValidate(t *testing.T) {
 		{"no number", func(s *Season) { s.Weather.Normals[11].MaxC = math.NaN() }, "month 12"},
 		{"degrees Fahrenheit", func(s *Season) { s.Weather.Normals[0] = Normal{MinC: 72, MaxC: 90} }, "month 1"},
 		{"two passes on a day", func(s *Season) { s.Passes = []Pass{{On: day + 20}, {On: day + 20}} }, ""},
-		{"passes in disorder", func(s *Season) { s.Passes = []Pass{{On: day + 20}, {On: day + 19}} }, "in order of day"},
-		{"sightings in disorder", func(s *Season) { s.Sightings = []Sighting{{On: day + 20}, {On: day + 19}} }, "in order of day"},
+		{"passes in disorder", func(s *Season) { s.Passes = []Pass{{On: day + 20}, {On: day + 19}} },
+			"in order of day"},
+		{"sightings in disorder", func(s *Season) { s.Sightings = []Sighting{{On: day + 20}, {On: day + 19}} },
+			"in order of day"},
 	} {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(23, 32)}
 		c.change(&s)
@@ -98,12 +104,15 @@ func says(t *testing.T, name string, err error, want string) {
 
 func TestNames(t *testing.T) {
 	for got, want := range map[string]string{
-		Transplanted.String(): "transplanted", RowSown.String(): "row-sown", Broadcast.String(): "broadcast", Method(9).String(): "9?",
+		Transplanted.String(): "transplanted", RowSown.String(): "row-sown", Broadcast.String(): "broadcast",
+		Method(9).String():    "9?",
 		FloodUnknown.String(): "unknown", FloodMoist.String(): "moist", ByHand.String(): "hand", Both.String(): "both",
 		Many.String(): "many", TwoThree.String(): "2-3", RowsClosed.String(): "closed", FitTooWide.String(): "too wide",
-		EndPlantsBig.String(): "plants too big", WhySeenBig.String(): "weeds seen too big", LastDays.String(): "last days",
-		KindLastDays.String(): "last-days", SilentKeepForLast.String(): "kept for the last days", FromMemory.String(): "from memory",
-		State(0).String(): "0?",
+		EndPlantsBig.String(): "plants too big", WhySeenBig.String(): "weeds seen too big",
+		LastDays.String():     "last days",
+		KindLastDays.String(): "last-days", SilentKeepForLast.String(): "kept for the last days",
+		FromMemory.String(): "from memory",
+		State(0).String():   "0?",
 	} {
 		if got != want {
 			t.Errorf("%q, want %q", got, want)

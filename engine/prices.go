@@ -5,24 +5,24 @@ import (
 	"math"
 )
 
-// Prices are a place's, all in its currency. 0 = not told; what is said of it
-// then stands at the field.
+// Prices are the prices of a place, all in its currency. 0 = not told; the field
+// says what is used instead, if anything.
 type Prices struct {
-	Currency     string  // as people write it, at most 4 characters
-	Tool         float64 // a weeder, new; not told: nothing is said of owning one
-	ToolSalvage  float64 // what it still brings at the end; not told: nothing
-	ToolYears    float64 // how long it serves; not told: DefaultToolYears
-	InterestYear float64 // what borrowed money costs a year, as a fraction; not told: nothing, so that owning looks cheaper than it is
-	HireDay      float64 // a tool for a day
-	ServiceHa    float64 // weeding a hectare once, tool and person together
-	LabourDay    float64 // a day's wage for weeding
-	FamilyDay    float64 // what a day of the family's own work is worth to them; not told: the wage
-	SeasonsYear  float64 // crops a year; not told: DefaultSeasonsYear
+	Currency     string  // as people write it, at most MaxCurrency characters
+	Tool         float64 // a new weeder
+	ToolSalvage  float64 // its value at the end of ToolYears
+	ToolYears    float64 // its years of service; 0 = DefaultToolYears
+	InterestYear float64 // interest on borrowed money, as a fraction a year; without it owning looks cheaper than it is
+	HireDay      float64 // hire of a tool for a day
+	ServiceHa    float64 // weeding of one hectare by somebody with a tool
+	LabourDay    float64 // wage for a day of weeding
+	FamilyDay    float64 // value of a day of the family's own work; 0 = LabourDay
+	SeasonsYear  float64 // crops a year; 0 = DefaultSeasonsYear
 }
 
-// For is what a household reckons with: its own prices go before the place's,
-// and what neither told is filled with what stands at the field. A tool that
-// costs another price keeps the same share of it to the end.
+// For returns the prices for a household: its own prices replace those of the
+// place, and prices not told get their defaults. If the household names another
+// price for a tool, the salvage value changes in proportion.
 func (p Prices) For(h Household) Prices {
 	if h.ToolPrice > 0 {
 		if p.Tool > 0 {
@@ -35,8 +35,8 @@ func (p Prices) For(h Household) Prices {
 	return p.filled()
 }
 
-// filled has no gaps but prices that nobody knows. A tool lasts a crop at
-// least.
+// filled returns the prices with their defaults. A tool lasts for at least one
+// crop.
 func (p Prices) filled() Prices {
 	p.FamilyDay = or(p.FamilyDay, p.LabourDay)
 	p.SeasonsYear = or(p.SeasonsYear, DefaultSeasonsYear)
@@ -44,21 +44,24 @@ func (p Prices) filled() Prices {
 	return p
 }
 
-// toolSeason is what owning a tool costs a season, wear, interest and repairs,
-// in money; of prices that are filled.
+// toolSeason returns the cost of owning a tool for one season: wear, interest and
+// repairs. The prices must be filled.
 func (p Prices) toolSeason() float64 {
 	return (AnnualCost(p.Tool, p.ToolSalvage, p.InterestYear, p.ToolYears) + RepairShareYear*p.Tool) / p.SeasonsYear
 }
 
-// seasonRate is the interest a season that makes the yearly rate.
+// seasonRate returns the interest rate of one season that compounds to the yearly
+// rate.
 func (p Prices) seasonRate() float64 { return math.Expm1(math.Log1p(p.InterestYear) / p.SeasonsYear) }
 
-// Validate reports the first price that cannot be right.
+// Validate returns an error for the first price that is outside its limits or
+// contradicts another one.
 func (p Prices) Validate() error {
 	for _, x := range []struct {
 		name string
 		v    float64
-	}{{"tool", p.Tool}, {"tool_salvage", p.ToolSalvage}, {"hire_day", p.HireDay}, {"service_ha", p.ServiceHa}, {"labour_day", p.LabourDay}, {"family_day", p.FamilyDay}} {
+	}{{"tool", p.Tool}, {"tool_salvage", p.ToolSalvage}, {"hire_day", p.HireDay}, {"service_ha", p.ServiceHa},
+		{"labour_day", p.LabourDay}, {"family_day", p.FamilyDay}} {
 		if !(x.v >= 0 && x.v <= MaxPrice) {
 			return fmt.Errorf("engine: price %s %g is not between 0 and %g", x.name, x.v, float64(MaxPrice))
 		}
@@ -73,7 +76,8 @@ func (p Prices) Validate() error {
 	case !(p.InterestYear >= 0 && p.InterestYear <= MaxInterest):
 		return fmt.Errorf("engine: interest %g a year is not between 0 and %g", p.InterestYear, float64(MaxInterest))
 	case p.SeasonsYear != 0 && !(p.SeasonsYear >= MinSeasonsYear && p.SeasonsYear <= MaxSeasonsYear):
-		return fmt.Errorf("engine: %g crops a year is not between %g and %d", p.SeasonsYear, MinSeasonsYear, MaxSeasonsYear)
+		return fmt.Errorf("engine: %g crops a year is not between %g and %d", p.SeasonsYear, MinSeasonsYear,
+			MaxSeasonsYear)
 	}
 	return nil
 }

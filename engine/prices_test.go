@@ -7,7 +7,8 @@ import (
 )
 
 func TestPricesForAHousehold(t *testing.T) {
-	place := Prices{Currency: "Rs", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15, HireDay: 2, ServiceHa: 30, LabourDay: 5, FamilyDay: 3, SeasonsYear: 2}
+	place := Prices{Currency: "Rs", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15, HireDay: 2,
+		ServiceHa: 30, LabourDay: 5, FamilyDay: 3, SeasonsYear: 2}
 	if got := place.For(Household{}); got != place {
 		t.Errorf("a household that told nothing changes %+v to %+v", place, got)
 	}
@@ -31,7 +32,8 @@ func TestPricesValidate(t *testing.T) {
 		p     Prices
 	}{
 		{"", Prices{}},
-		{"", Prices{Currency: "Rs", Tool: 40, ToolSalvage: 40, ToolYears: MinToolYears, InterestYear: MaxInterest, HireDay: MaxPrice, SeasonsYear: MinSeasonsYear}},
+		{"", Prices{Currency: "Rs", Tool: 40, ToolSalvage: 40, ToolYears: MinToolYears, InterestYear: MaxInterest,
+			HireDay: MaxPrice, SeasonsYear: MinSeasonsYear}},
 		{"price tool", Prices{Tool: -1}},
 		{"price tool_salvage", Prices{Tool: 1, ToolSalvage: math.NaN()}},
 		{"price hire_day", Prices{HireDay: 2 * MaxPrice}},

@@ -21,7 +21,8 @@ func drawTool(t *rapid.T) Tool {
 
 func drawPlot(t *rapid.T) Plot {
 	p := Plot{
-		Method:           rapid.SampledFrom([]Method{Transplanted, Transplanted, Transplanted, RowSown, Broadcast}).Draw(t, "method"),
+		Method: rapid.SampledFrom([]Method{Transplanted, Transplanted, Transplanted, RowSown,
+			Broadcast}).Draw(t, "method"),
 		Planted:          Date(2026, 1, 1) + Day(rapid.IntRange(0, 1500).Draw(t, "planted")),
 		SeedlingsPerHill: rapid.IntRange(0, MaxSeedlingsPerHill).Draw(t, "seedlings"),
 		RowSpacingCM:     float64(rapid.IntRange(2*MinSpacingCM, 2*60).Draw(t, "half cm of row")) / 2,
@@ -68,13 +69,15 @@ func drawSeason(t *rapid.T) Season {
 	for _, d := range sorted("passes") {
 		s.Passes = append(s.Passes, Pass{
 			On: s.Plot.Planted + Day(d), With: Means(rapid.IntRange(0, int(ByHand)).Draw(t, "with")),
-			Way: Way(rapid.IntRange(0, int(Both)).Draw(t, "way")), Left: Amount(rapid.IntRange(0, int(Many)).Draw(t, "left")),
+			Way:  Way(rapid.IntRange(0, int(Both)).Draw(t, "way")),
+			Left: Amount(rapid.IntRange(0, int(Many)).Draw(t, "left")),
 		})
 	}
 	for _, d := range sorted("sightings") {
 		s.Sightings = append(s.Sightings, Sighting{
 			On: s.Plot.Planted + Day(d), Leaves: Leaves(rapid.IntRange(0, int(FourPlus)).Draw(t, "leaves")),
-			Amount: Amount(rapid.IntRange(0, int(Many)).Draw(t, "amount")), Rows: Rows(rapid.IntRange(0, int(RowsClosed)).Draw(t, "rows")),
+			Amount: Amount(rapid.IntRange(0, int(Many)).Draw(t, "amount")),
+			Rows:   Rows(rapid.IntRange(0, int(RowsClosed)).Draw(t, "rows")),
 		})
 	}
 	if rapid.IntRange(0, 3).Draw(t, "registered") > 0 {
@@ -132,7 +135,8 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		// of the range in which rice grows evenly, a warm nursery can cost a
 		// warm field more than it gains.
 		for i := range s.Weather.Normals {
-			if n := cold.Weather.Normals[i]; s.Weather.Normals[i].MaxC > HeatCeilingC || (n.MinC+n.MaxC)/2 < CanopyBaseC+4 {
+			if n := cold.Weather.Normals[i]; s.Weather.Normals[i].MaxC > HeatCeilingC ||
+				(n.MinC+n.MaxC)/2 < CanopyBaseC+4 {
 				return
 			}
 		}
@@ -175,9 +179,11 @@ func TestWindowsAreInOrder(t *testing.T) {
 				continue
 			}
 			if w.Opens > w.Best || w.Best > w.Closes || w.Closes > p.Closure.LastToolDay {
-				t.Errorf("window %d is %s, %s, %s; last tool day %s", i, w.Opens, w.Best, w.Closes, p.Closure.LastToolDay)
+				t.Errorf("window %d is %s, %s, %s; last tool day %s", i, w.Opens, w.Best, w.Closes,
+					p.Closure.LastToolDay)
 			}
-			if w.Middle() < w.Opens || w.LastDays() < w.Middle() || w.Closes < w.LastDays() || !w.Contains(w.Best) || w.Contains(w.Closes+1) {
+			if w.Middle() < w.Opens || w.LastDays() < w.Middle() || w.Closes < w.LastDays() || !w.Contains(w.Best) ||
+				w.Contains(w.Closes+1) {
 				t.Errorf("window %d: middle %s, last days %s of %+v", i, w.Middle(), w.LastDays(), w)
 			}
 			if i > 0 && (w.Opens <= today || w.Opens <= before.Best || w.Number <= before.Number) {
@@ -226,7 +232,8 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 func TestClosedStaysClosed(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
-		s.Sightings = slices.DeleteFunc(s.Sightings, func(x Sighting) bool { return x.Rows == RowsOpen }) // this one may open it again
+		// this one may open it again
+		s.Sightings = slices.DeleteFunc(s.Sightings, func(x Sighting) bool { return x.Rows == RowsOpen })
 		today := drawDay(t, s)
 		if planned(t, s, today).State != Closed {
 			return
@@ -257,7 +264,8 @@ func TestNothingChangesUntilLookAgain(t *testing.T) {
 		}
 		for d := today + 1; d < p.LookAgain; d++ {
 			q := planned(t, s, d)
-			if q.State != p.State || q.due(told).Kind != p.due(told).Kind || q.Next != p.Next || q.LookAgain != p.LookAgain {
+			if q.State != p.State || q.due(told).Kind != p.due(told).Kind || q.Next != p.Next ||
+				q.LookAgain != p.LookAgain {
 				t.Fatalf("%s: %s, %s; on %s: %s, %s", today, p.State, p.due(told).Kind, d, q.State, q.due(told).Kind)
 			}
 		}

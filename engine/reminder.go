@@ -1,6 +1,6 @@
 package engine
 
-// Told is a text that the grower has been sent about a plot.
+// Told is a text that was sent to the grower about a plot.
 type Told struct {
 	Kind    Kind
 	Window  int // Window.Number
@@ -12,11 +12,12 @@ type Told struct {
 type Reminder struct {
 	Kind       Kind
 	Window     Window
-	LastUseful Day // after this day the text would be wrong
-	On         Day // day on which it is to be sent
+	LastUseful Day // last day on which the text is true
+	On         Day // day on which to send it
 }
 
-// Question is what the text asks: a moved window is asked about only while it is open.
+// Question returns what the text asks. The text that a window has moved asks
+// only while that window is open.
 func (r Reminder) Question() Question {
 	if r.Kind == KindMoved && !r.Window.Contains(r.On) {
 		return AskNothing
@@ -24,24 +25,24 @@ func (r Reminder) Question() Question {
 	return r.Kind.row().question
 }
 
-// Asks reports whether the grower is to answer the text.
+// Asks reports whether the text asks the grower a question.
 func (r Reminder) Asks() bool { return r.Question() != AskNothing }
 
-// Tells reports whether the text names the days of a window that is still to be
-// used: they stay as announced until another text moves them.
+// Tells reports whether the text announces a window, whose days then stay until
+// another text moves them.
 func (r Reminder) Tells() bool { return r.Kind.Announces() && r.Window.Exists() }
 
 // Silence says why nothing is sent today.
 type Silence uint8
 
 const (
-	NotSilent         Silence = iota // there is something to say
-	SilentNothingNew                 // the next day that matters is still ahead
-	SilentTold                       // said already
-	SilentToday                      // one text a plot a day
-	SilentWeek                       // three texts a plot a week
-	SilentKeepForLast                // a nudge now would use up the last-days text
-	SilentKnown                      // it was so when the grower registered or told us
+	NotSilent         Silence = iota // a text is to be sent
+	SilentNothingNew                 // no text is due in this state
+	SilentTold                       // this text was sent already
+	SilentToday                      // a text about this plot was sent today
+	SilentWeek                       // TextsAWeek texts about this plot were sent in TextsWeekDays
+	SilentKeepForLast                // a nudge now would leave no text for the window's last days
+	SilentKnown                      // the grower knows it: it was so at registration, or they told us
 )
 
 func (s Silence) String() string {
@@ -49,9 +50,9 @@ func (s Silence) String() string {
 		"kept for the last days", "the grower knows")
 }
 
-// Reminder decides what to tell the grower today, given all that was told of
-// this plot: one text that is true today, never the pile that was missed, at
-// most one a day and TextsAWeek in seven days.
+// Reminder decides which text to send today, given all texts sent about this
+// plot. There is at most one a day and TextsAWeek in TextsWeekDays. Texts that
+// were due on earlier days and not sent are not sent later.
 func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 	r := p.due(told)
 	r.On = p.On
@@ -72,7 +73,8 @@ func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 	return r, NotSilent
 }
 
-// due is the text that is true today, whether or not it was sent already.
+// due returns the text that is true today, sent before or not. Its Kind is 0 if
+// there is none.
 func (p Plan) due(told []Told) Reminder {
 	w := p.Next
 	if p.moves(told) {
@@ -82,7 +84,7 @@ func (p Plan) due(told []Told) Reminder {
 	case Prepare:
 		return Reminder{Kind: KindPrepare, Window: w, LastUseful: w.Opens - 1}
 	case Open:
-		// A nudge the day before the last days would say the same twice.
+		// No nudge on the day before the last days: their text says the same.
 		if p.On >= w.Middle() && p.On+1 < w.LastDays() && p.waited(told) {
 			return Reminder{Kind: KindNudge, Window: w, LastUseful: w.LastDays()}
 		}
@@ -97,9 +99,9 @@ func (p Plan) due(told []Told) Reminder {
 	return Reminder{}
 }
 
-// moves reports that the announced window has moved and that it is worth a
-// text: after a first one, only from twice MovedDays on, lest a count that
-// wavers wears the grower out.
+// moves reports whether the announced window has moved by enough days for a text:
+// MovedDays for the first text, twice as many for later ones, so that a leaf count
+// that varies does not cause a text each time.
 func (p Plan) moves(told []Told) bool {
 	if !p.Moved.Exists() || p.On > p.Moved.Closes {
 		return false
@@ -113,10 +115,10 @@ func (p Plan) moves(told []Told) bool {
 	return max(apart(p.Moved.Opens, p.announced.Opens), apart(p.Moved.Closes, p.announced.Closes)) >= least
 }
 
-// known reports that the grower learned this from an answer of ours: a window
-// that was over when the plot was registered, weeds they saw too big
-// themselves, rows they saw closed, a plot they closed. An end long past is no
-// news either.
+// known reports whether the grower knows already what a text of this kind would
+// say: the window was over when the plot was registered, the grower saw the weeds
+// too big or the rows closed, or closed the plot. The end of the season is also
+// taken as known closedUsefulDays after it.
 func (p Plan) known(kind Kind, told []Told) bool {
 	switch kind {
 	case KindMissed:
@@ -128,26 +130,26 @@ func (p Plan) known(kind Kind, told []Told) bool {
 	return false
 }
 
-// wasTold reports that a text of this kind went out for the present window,
-// or that the end of the season was told. A text from before the window was
-// near was about another one: the planting day was wrong and is corrected.
+// wasTold reports whether a text of this kind was sent for the present window, or
+// the end of the season was told. A text that is much older than the window was
+// about another one: the grower has corrected the planting day since.
 func (p Plan) wasTold(told []Told, kind Kind) bool {
 	if kind == KindMoved {
-		return false // once told, it is what was announced
+		return false // after that text the moved window is the announced one
 	}
 	for _, t := range told {
 		switch {
 		case t.Kind == kind && (kind == KindClosed || p.ofNext(t)):
 			return true
 		case t.Kind == KindMoved && kind == KindOpen && p.ofNext(t) && t.On >= p.Next.Opens:
-			return true // it moved while it was open, and said so
+			return true // the text that it moved was sent while it was open
 		}
 	}
 	return false
 }
 
-// waited reports that the open window was told long enough before its middle
-// for a nudge to be worth a text.
+// waited reports whether the text at the opening was sent at least NudgeAfterDays
+// before the middle of the window.
 func (p Plan) waited(told []Told) bool {
 	for _, t := range told {
 		if t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.Middle()-NudgeAfterDays {
@@ -157,13 +159,13 @@ func (p Plan) waited(told []Told) bool {
 	return false
 }
 
-// ofNext reports that a text was about the present window.
+// ofNext reports whether a text was about window p.Next.
 func (p Plan) ofNext(t Told) bool {
 	w := p.Next
 	return t.Window == w.Number && t.Edition == w.Edition && t.On >= w.Opens-PrepareDays
 }
 
-// toldSince counts the texts of day d and after.
+// toldSince returns the number of texts sent on day d or later.
 func toldSince(told []Told, d Day) int {
 	n := 0
 	for _, t := range told {
@@ -174,8 +176,8 @@ func toldSince(told []Told, d Day) int {
 	return n
 }
 
-// nudgeCostsLast reports that a nudge today would leave no text for the last
-// days, which matter more.
+// nudgeCostsLast reports whether a nudge today would leave no text for the
+// window's last days, which matter more.
 func (p Plan) nudgeCostsLast(told []Told) bool {
 	return 1+toldSince(told, p.Next.LastDays()-TextsWeekDays+1) >= TextsAWeek
 }

@@ -34,34 +34,41 @@ func TestReminder(t *testing.T) {
 		{"it opens", warm, 15, []Told{told(KindPrepare, 13)}, KindOpen, 20, NotSilent},
 		{"it opened while we were away", warm, 17, nil, KindOpen, 20, NotSilent},
 		{"one text a day", warm, 15, []Told{{Kind: KindPrepare, Window: 1, On: planted + 15}}, 0, 0, SilentToday},
-		{"three texts a week", warm, 15, []Told{told(KindMissed, 9), told(KindMissed, 10), told(KindPrepare, 13)}, 0, 0, SilentWeek},
-		{"the first of three is a week old", warm, 16, []Told{told(KindMissed, 9), told(KindMissed, 10), told(KindPrepare, 13)}, KindOpen, 20, NotSilent},
+		{"three texts a week", warm, 15, []Told{told(KindMissed, 9), told(KindMissed, 10), told(KindPrepare, 13)}, 0,
+			0, SilentWeek},
+		{"the first of three is a week old", warm, 16,
+			[]Told{told(KindMissed, 9), told(KindMissed, 10), told(KindPrepare, 13)}, KindOpen, 20, NotSilent},
 		{"a nudge in a long window", cool, 22, []Told{told(KindOpen, 19)}, KindNudge, 25, NotSilent},
 		{"a nudge once", cool, 23, []Told{told(KindOpen, 19), told(KindNudge, 22)}, 0, 0, SilentTold},
-		{"no nudge where the last-days text would be the fourth", warm, 17, []Told{told(KindPrepare, 13), told(KindOpen, 15)}, 0, 0, SilentKeepForLast},
+		{"no nudge where the last-days text would be the fourth", warm, 17,
+			[]Told{told(KindPrepare, 13), told(KindOpen, 15)}, 0, 0, SilentKeepForLast},
 		{"no nudge on the heels of the text before", cool, 22, []Told{told(KindOpen, 21)}, 0, 0, SilentTold},
 		{"last days", warm, 19, []Told{told(KindPrepare, 13), told(KindOpen, 15)}, KindLastDays, 20, NotSilent},
 		{"missed", warm, 21, []Told{told(KindOpen, 15)}, KindMissed, 26, NotSilent},
 		{"missed, the next window near", warm, 33, []Told{told(KindOpen, 15)}, KindMissed, 33, NotSilent},
-		{"missed and never answered: the next window all the same", warm, 36, []Told{told(KindOpen, 15), told(KindMissed, 21)}, KindOpen, 41, NotSilent},
+		{"missed and never answered: the next window all the same", warm, 36,
+			[]Told{told(KindOpen, 15), told(KindMissed, 21)}, KindOpen, 41, NotSilent},
 		{"missed once", warm, 25, []Told{told(KindMissed, 21)}, 0, 0, SilentTold},
 		{"it was over when the plot was registered", registered(warm, 21), 21, nil, 0, 0, SilentKnown},
 		{"registered on its last day", registered(warm, 20), 21, nil, KindMissed, 26, NotSilent},
 		{"the grower saw that weeds are too big", seen(warm, 16, FourPlus), 17, nil, 0, 0, SilentKnown},
-		{"a sighting makes a new edition", seen(warm, 14, TwoThree), 15, []Told{told(KindOpen, 14)}, KindOpen, 18, NotSilent},
+		{"a sighting makes a new edition", seen(warm, 14, TwoThree), 15, []Told{told(KindOpen, 14)}, KindOpen, 18,
+			NotSilent},
 		{"the end", warm, 42, []Told{told(KindOpen, 15)}, KindClosed, 49, NotSilent},
 		{"the end, once", warm, 43, []Told{told(KindOpen, 15), closed(42)}, 0, 0, SilentTold},
 		{"the end, a week late", warm, 49, []Told{told(KindOpen, 15)}, KindClosed, 56, NotSilent},
 		{"the end, past telling", warm, 50, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
 		{"the end, though nothing was told before", warm, 42, nil, KindClosed, 49, NotSilent},
 		{"registered after the end", registered(warm, 43), 43, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
-		{"the grower closed the plot", func() Season { s := warm; s.ClosedOn = planted + 20; return s }(), 20, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
+		{"the grower closed the plot", func() Season { s := warm; s.ClosedOn = planted + 20; return s }(), 20,
+			[]Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
 		{"the grower saw the rows closed", func() Season {
 			s := warm
 			s.Sightings = []Sighting{{On: planted + 35, Rows: RowsClosed}}
 			return s
 		}(), 36, []Told{told(KindOpen, 15)}, 0, 0, SilentKnown},
-		{"the planting day was corrected: what was told before is of another window", warm, 15, []Told{told(KindOpen, 5)}, KindOpen, 20, NotSilent},
+		{"the planting day was corrected: what was told before is of another window", warm, 15,
+			[]Told{told(KindOpen, 5)}, KindOpen, 20, NotSilent},
 	} {
 		got, why := mustPlan(t, c.season, planted+c.day).Reminder(c.told)
 		if got.Kind != c.want || why != c.why {
@@ -120,7 +127,8 @@ func TestNeverTooManyTexts(t *testing.T) {
 			t.Errorf("%s, useful until %s only, on %s", r.Kind, r.LastUseful, today)
 		}
 		if r.Kind != KindClosed && r.LastUseful > plan.Closure.LastToolDay {
-			t.Errorf("%s is useful until %s, after the last tool day %s", r.Kind, r.LastUseful, plan.Closure.LastToolDay)
+			t.Errorf("%s is useful until %s, after the last tool day %s", r.Kind, r.LastUseful,
+				plan.Closure.LastToolDay)
 		}
 	})
 }

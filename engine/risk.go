@@ -2,7 +2,7 @@ package engine
 
 import "math"
 
-// Level is how much there is to lose by waiting.
+// Level is the risk of waiting with the weeding, in three steps.
 type Level uint8
 
 const (
@@ -13,42 +13,41 @@ const (
 
 func (l Level) String() string { return name(l, "", "low", "middle", "high") }
 
-// Risk is what waiting with the weeding may cost, to rank plots and to choose
-// words. It rests on trials of one grass weed and on counts that nobody made:
-// a range, and never a promise.
+// Risk estimates what waiting with the weeding may cost. It is used to rank plots and
+// to choose the words of a text, and is no prediction of yield: it is based on trials
+// of one grass weed, and the number of weeds is assumed, not counted.
 type Risk struct {
 	Level    Level
-	LowPct   float64 // loss of harvest, %, if the weeds that stand now were left for good: from
-	HighPct  float64 // to
-	BoundPct float64 // HighPct without the rice's head start: as if the weeds had come up with it
-	Critical bool    // today is in the published critical period for rice planted so
+	LowPct   float64 // lowest loss of yield in % if the present weeds are never removed
+	HighPct  float64 // highest loss
+	BoundPct float64 // HighPct if the weeds had emerged together with the rice
+	Critical bool    // today is in the published critical period for the planting method
 
-	WeedsPerM2Low  float64 // weeds taken to stand now, by what was seen or left
-	WeedsPerM2High float64
-	HeadStartDays  int // days that the rice is taken to have been up before them
+	WeedsPerM2Low  float64 // lowest number of weeds assumed, from what was seen or left
+	WeedsPerM2High float64 // highest number assumed
+	HeadStartDays  int     // days from the emergence of the rice to that of the weeds
 
-	// Score ranks plots, the most urgent highest: the middle loss in %, times
-	// the weeds' leaves for each leaf that opens a window. It rises with every
-	// day waited, and is 0 once the critical period is over.
+	// Score ranks plots, the most urgent highest: the middle loss in % times
+	// leaves / WindowOpensLeaves. It rises every day until the critical period
+	// is over, then it is 0.
 	Score float64
 }
 
-// Risk works out what waiting may cost on a day, by what was known by then.
+// Risk returns the risk of waiting as known on day today.
 //
-// The loss is the hyperbola of barnyardgrass in irrigated sown rice (Richter
-// et al. 2019): from the fewest weeds in a well-farmed field to the most in a
-// poorly farmed one. Transplanted rice was up weeks before the weeds; its head
-// start damps the loss as in Cousens et al. 1987, with HeadStartDecay a day.
-// The level is the middle loss, which counts once at two leaves, when the
-// window opens, and twice from four on, when the tool is past. It is low
-// before the critical period, and after it, when waiting adds little to what
-// is lost already. A plot that its grower closed has no risk.
+// The loss is that of the hyperbola of barnyardgrass in irrigated sown rice (Richter
+// et al. 2019), from the fewest weeds in a well-farmed field to the most weeds in a
+// poorly farmed one. Transplanted rice emerged weeks before the weeds; this head
+// start reduces the loss as in Cousens et al. 1987, by HeadStartDecay a day. The
+// level depends on the middle loss times leaves / 2, with at most four leaves: once
+// the loss when the window opens, twice when it closes. The level is low before and
+// after the critical period, when waiting changes little. A plot that its grower
+// closed has no risk.
 func (s Season) Risk(today Day) Risk {
 	return s.riskOf(Plan{On: today, WeedLeaves: s.WeedLeaves(today)})
 }
 
-// riskOf is Risk with a plan of the season in hand, of which it takes the day
-// and the weeds' leaves (one of Plan: Windows leaves them out).
+// riskOf is Risk for the day and WeedLeaves of a plan made by Plan, not by Windows.
 func (s Season) riskOf(p Plan) Risk {
 	r := Risk{Level: RiskLow}
 	if s.ClosedOn != 0 && p.On >= s.ClosedOn {
@@ -60,7 +59,7 @@ func (s Season) riskOf(p Plan) Risk {
 
 	seen, leaves := s.amountSeen(), p.WeedLeaves
 	if seen != AmountUnknown {
-		leaves = max(leaves, 1) // what was seen has a leaf at least
+		leaves = max(leaves, 1) // weeds that were seen have at least one leaf
 	}
 	weeds := s.stand(seen, leaves)
 	loss := weeds.loss()
@@ -85,6 +84,7 @@ func (s Season) riskOf(p Plan) Risk {
 	return r
 }
 
+// levelOf returns the level of a loss in %.
 func levelOf(lossPct float64) Level {
 	switch {
 	case lossPct >= RiskHighPct:
@@ -95,23 +95,24 @@ func levelOf(lossPct float64) Level {
 	return RiskLow
 }
 
-// stand is weeds on a plot, about so many plants a square metre from low to
-// high, and the days that the rice was up before them.
+// stand describes the weeds on a plot: a range of plants per m2, and the head start
+// of the rice in days.
 type stand struct {
 	low, high float64
 	headStart Day
 }
 
-// lossRange is a loss of harvest in %.
+// lossRange is a range of loss of yield in %.
 type lossRange struct{ lowPct, middlePct, highPct float64 }
 
+// worse returns the higher of each figure.
 func (l lossRange) worse(m lossRange) lossRange {
 	return lossRange{max(l.lowPct, m.lowPct), max(l.middlePct, m.middlePct), max(l.highPct, m.highPct)}
 }
 
-// loss is what the weeds cost if they are left: the fewest in a well-farmed
-// field, the most in a poorly farmed one, and between the two the geometric
-// mean of their numbers in a middling field.
+// loss returns the loss if the weeds are never removed: for the fewest in a
+// well-farmed field, for the most in a poorly farmed field, and for their geometric
+// mean in a medium field.
 func (w stand) loss() lossRange {
 	late := HeadStartDecay * float64(w.headStart)
 	return lossRange{
@@ -121,7 +122,7 @@ func (w stand) loss() lossRange {
 	}
 }
 
-// weedsOf is how many plants a square metre a grower's word is taken for.
+// weedsOf returns the range of plants per m2 assumed for what a grower told.
 func weedsOf(a Amount) (low, high float64) {
 	switch a {
 	case Few:
@@ -134,7 +135,7 @@ func weedsOf(a Amount) (low, high float64) {
 	return WeedsUnknownLow, WeedsUnknownHigh
 }
 
-// amountSeen is how much weed the grower last saw since the last pass.
+// amountSeen returns the last amount that the grower saw after the last pass.
 func (s *Season) amountSeen() (a Amount) {
 	for _, seen := range s.freshSightings() {
 		a = or(seen.Amount, a)
@@ -142,9 +143,10 @@ func (s *Season) amountSeen() (a Amount) {
 	return a
 }
 
-// stand is the weeds of the weed clock that now have so many leaves: as many
-// as the grower saw or, where nobody looked, none until half of them are up,
-// half of them then and all at two leaves, when a window opens.
+// stand returns the weeds since the last pass, which have the given number of leaves:
+// as many as the grower saw. If nobody looked, there are none until half of them have
+// emerged; then half of WeedsUnknownLow to WeedsUnknownHigh, rising to all at two
+// leaves.
 func (s *Season) stand(seen Amount, leaves float64) (w stand) {
 	if seen == AmountUnknown && leaves <= 0 {
 		return w
@@ -157,12 +159,13 @@ func (s *Season) stand(seen Amount, leaves float64) (w stand) {
 	if seen == AmountUnknown {
 		w.headStart = s.headStart(s.newUp())
 	} else {
-		w.headStart = s.headStart(s.oldUp()) // what was seen may be what was left
+		w.headStart = s.headStart(s.oldUp()) // the grower may have seen weeds that a pass left
 	}
 	return w
 }
 
-// leftStand is the weeds that the last pass left in the rows.
+// leftStand returns the weeds that the last pass left in the rows; false if it left
+// few or none.
 func (s *Season) leftStand() (stand, bool) {
 	last, passed := s.lastPass()
 	if !passed || !leavesWeeds(last) {
@@ -172,11 +175,12 @@ func (s *Season) leftStand() (stand, bool) {
 	return stand{WeedsLeftShare * low, WeedsLeftShare * high, s.headStart(s.oldUp())}, true
 }
 
-// leavesWeeds reports that the ground was not clean after a pass.
+// leavesWeeds reports whether a pass left some or many weeds.
 func leavesWeeds(p Pass) bool { return p.Left == Some || p.Left == Many }
 
-// headStart is how many days the rice was up before weeds of a day: not below
-// none, which is what the hyperbola was fitted to.
+// headStart returns the days from the emergence of the rice to a day on which weeds
+// emerged. It is not negative, because the hyperbola was fitted to weeds that emerge
+// with the crop.
 func (s *Season) headStart(weedsUp Day) Day {
 	riceUp := s.Plot.Planted + RiceUpDays
 	if s.Plot.Method == Transplanted {
@@ -185,8 +189,8 @@ func (s *Season) headStart(weedsUp Day) Day {
 	return max(0, weedsUp-riceUp)
 }
 
-// oldUp is the day on which half of the oldest weeds that may stand were up:
-// of those since the last pass or, where it left some, of those before it.
+// oldUp returns the day on which half of the oldest weeds that may stand now had
+// emerged: those since the last pass or, if it left some, those before it.
 func (s *Season) oldUp() Day {
 	last, passed := s.lastPass()
 	if !passed || !leavesWeeds(last) {
@@ -197,8 +201,8 @@ func (s *Season) oldUp() Day {
 	return min(before.oldUp(), last.On)
 }
 
-// newUp is the day on which half of the weeds since the last pass were up, by
-// the weed clock or the grower's leaf count, and not after they were seen.
+// newUp returns the day on which half of the weeds since the last pass had emerged,
+// by the weed clock or the grower's leaf count, but no later than they were seen.
 func (s *Season) newUp() Day {
 	c, since := s.weedClock(), s.Plot.puddled()
 	if last, passed := s.lastPass(); passed {
@@ -220,9 +224,9 @@ func (s *Season) newUp() Day {
 	return up
 }
 
-// halfUp is the first day on which half of the weeds are up by the clock:
-// forward from its day, or back from it if they were up by then, though not
-// before the ground was clean.
+// halfUp returns the first day on which half of the weeds have emerged by the clock.
+// If that is before the clock's day, it goes back, but not before day clean, the last
+// puddling or pass.
 func (c weedClock) halfUp(w *Weather, clean Day) Day {
 	d, heat := c.from, c.heat
 	for ; heat < 0 && d < c.from+horizon; d++ {

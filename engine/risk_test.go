@@ -58,22 +58,27 @@ func TestRiskOfASeason(t *testing.T) {
 		{"many seen, and small: before it matters", 9, []event{saw(9, Many, OneLeaf)}, RiskLow, false, 14.8, 68.0, 21},
 		{"seen before the model has them up", 5, []event{saw(5, Some, LeavesUnknown)}, RiskLow, false, 4.7, 39.1, 19},
 		{"seen big", 16, []event{saw(16, Some, FourPlus)}, RiskHigh, true, 4.4, 37.5, 20},
-		{"the last word counts", 16, []event{saw(15, Many, TwoThree), saw(16, Few, TwoThree)}, RiskLow, true, 0.9, 10.3, 24},
-		{"a leaf count does not unsay an amount", 16, []event{saw(15, Few, TwoThree), saw(16, AmountUnknown, TwoThree)}, RiskLow, true, 0.9, 10.3, 24},
+		{"the last word counts", 16, []event{saw(15, Many, TwoThree), saw(16, Few, TwoThree)}, RiskLow, true, 0.9,
+			10.3, 24},
+		{"a leaf count does not unsay an amount", 16, []event{saw(15, Few, TwoThree),
+			saw(16, AmountUnknown, TwoThree)}, RiskLow, true, 0.9, 10.3, 24},
 
 		{"just weeded", 17, []event{pass(17, Few)}, RiskLow, true, 0, 0, 0},
 		{"clean until the next are up", 25, []event{pass(17, Few)}, RiskLow, true, 0, 0, 0},
 		{"the next in their window", 33, []event{pass(17, Few)}, RiskMiddle, true, 0.5, 21.8, 41},
 		{"some left", 17, []event{pass(17, Some)}, RiskLow, true, 0.9, 10.3, 24},
 		{"many left, and the next are up", 27, []event{pass(17, Many)}, RiskHigh, true, 3.4, 32.7, 33},
-		{"many left, and few seen: they were pulled", 24, []event{pass(17, Many), saw(22, Few, OneLeaf)}, RiskLow, true, 0.9, 10.3, 24},
-		{"left by the second pass, of the second flush", 33, []event{pass(17, Few), pass(33, Many)}, RiskLow, true, 1.1, 12.3, 41},
+		{"many left, and few seen: they were pulled", 24, []event{pass(17, Many), saw(22, Few, OneLeaf)}, RiskLow,
+			true, 0.9, 10.3, 24},
+		{"left by the second pass, of the second flush", 33, []event{pass(17, Few), pass(33, Many)}, RiskLow, true,
+			1.1, 12.3, 41},
 		{"left twice", 33, []event{pass(17, Some), pass(33, Many)}, RiskLow, true, 3.4, 31.3, 24},
 		{"weeded twice, the third flush", 52, []event{pass(17, Few), pass(33, Few)}, RiskLow, true, 0.2, 8.4, 57},
 
 		{"closed by the grower", 20, []event{closes(20)}, RiskLow, false, 0, 0, 0},
 		{"to be closed tomorrow", 20, []event{closes(21)}, RiskHigh, true, 1.7, 47.3, 24},
-		{"what comes later is not known", 15, []event{pass(17, Few), saw(20, Many, FourPlus)}, RiskMiddle, true, 1.7, 47.3, 24},
+		{"what comes later is not known", 15, []event{pass(17, Few), saw(20, Many, FourPlus)}, RiskMiddle, true, 1.7,
+			47.3, 24},
 
 		// Sown rice: weeds up on day 6, rice on day 4.
 		{"sown in rows", 14, []event{planted(RowSown, 0)}, RiskLow, false, 7.6, 79.1, 2},
@@ -85,9 +90,11 @@ func TestRiskOfASeason(t *testing.T) {
 			happens(&s)
 		}
 		r := s.Risk(s.Plot.Planted + c.day)
-		if r.Level != c.level || r.Critical != c.critical || r.HeadStartDays != c.head || !near(r.LowPct, c.low, 0.06) || !near(r.HighPct, c.high, 0.06) {
+		if r.Level != c.level || r.Critical != c.critical || r.HeadStartDays != c.head ||
+			!near(r.LowPct, c.low, 0.06) || !near(r.HighPct, c.high, 0.06) {
 			t.Errorf("%s: %s, critical %t, head start %d, %.1f to %.1f %%; want %s, %t, %d, %g to %g",
-				c.name, r.Level, r.Critical, r.HeadStartDays, r.LowPct, r.HighPct, c.level, c.critical, c.head, c.low, c.high)
+				c.name, r.Level, r.Critical, r.HeadStartDays, r.LowPct, r.HighPct, c.level, c.critical, c.head, c.low,
+				c.high)
 		}
 	}
 }
@@ -105,10 +112,12 @@ func TestWeedsTakenToStand(t *testing.T) {
 		name      string
 		s         Season
 		low, high float64
-	}{{"few", seen(Few), 1, 4}, {"some", seen(Some), 4, 16}, {"many", seen(Many), 16, 64}, {"nobody looked", seen(AmountUnknown), 2, 32},
+	}{{"few", seen(Few), 1, 4}, {"some", seen(Some), 4, 16}, {"many", seen(Many), 16, 64},
+		{"nobody looked", seen(AmountUnknown), 2, 32},
 		{"a quarter of many, in the rows", left, 4, 16}} {
 		if r := c.s.Risk(planted + 16); r.WeedsPerM2Low != c.low || r.WeedsPerM2High != c.high {
-			t.Errorf("%s: %g to %g a square metre, want %g to %g", c.name, r.WeedsPerM2Low, r.WeedsPerM2High, c.low, c.high)
+			t.Errorf("%s: %g to %g a square metre, want %g to %g", c.name, r.WeedsPerM2Low, r.WeedsPerM2High, c.low,
+				c.high)
 		}
 	}
 	// The bound is the hyperbola as published (computed: low technology, 64
@@ -149,7 +158,8 @@ func TestRiskOfAPlanInHand(t *testing.T) {
 		if got := s.asOf(today).Risk(today); got != r {
 			t.Errorf("of what was known %+v, of all %+v", got, r)
 		}
-		if r.Level < RiskLow || r.Level > RiskHigh || !(0 <= r.LowPct && r.LowPct <= r.HighPct && r.HighPct <= r.BoundPct && r.BoundPct <= 100) ||
+		if r.Level < RiskLow || r.Level > RiskHigh || !(0 <= r.LowPct && r.LowPct <= r.HighPct &&
+			r.HighPct <= r.BoundPct && r.BoundPct <= 100) ||
 			r.WeedsPerM2Low > r.WeedsPerM2High || r.HeadStartDays < 0 || r.Score < 0 {
 			t.Errorf("%+v", r)
 		}
@@ -159,7 +169,8 @@ func TestRiskOfAPlanInHand(t *testing.T) {
 // noLess reports whether b is in no way a smaller risk than a.
 func noLess(a, b Risk) bool {
 	const rounding = 1e-9
-	return b.Level >= a.Level && b.Score >= a.Score-rounding && b.LowPct >= a.LowPct-rounding && b.HighPct >= a.HighPct-rounding
+	return b.Level >= a.Level && b.Score >= a.Score-rounding && b.LowPct >= a.LowPct-rounding &&
+		b.HighPct >= a.HighPct-rounding
 }
 
 // drawKnown is a season as it is known on a day of its first weeks, open.

@@ -5,20 +5,19 @@ import (
 	"fmt"
 )
 
-// Season is a plot with its tool, passes, sightings and weather, from planting
-// to closure: all that a plan is made of. Passes and sightings from before the
-// planting day are kept but play no part.
+// Season is the input of a plan: a plot with its tool, passes, sightings and
+// weather. Passes and sightings from before the planting day are ignored.
 type Season struct {
 	Plot      Plot
 	Tool      Tool
 	Passes    []Pass     // in order of day
 	Sightings []Sighting // in order of day
 	Weather   Weather
-	Local     *Local    // the place; nil: all as in the table
-	Home      Household // the grower's hands, hours and money
-	Announced Window    // as the grower was last told it; it moves only by a text that says so
-	Since     Day       // day the plot was registered: what was over by then is not rung; 0 = before planting
-	ClosedOn  Day       // the grower closed it; 0 = not
+	Local     *Local    // figures, prices and weed rate of the place; nil = NewLocal()
+	Home      Household // people, hours and prices of the grower's household
+	Announced Window    // the announced window: only a text moves its days
+	Since     Day       // day of registration; nothing that was over by then is told; 0 = before planting
+	ClosedOn  Day       // day on which the grower closed the plot; 0 = not closed
 }
 
 // ErrOrder says that passes or sightings are not in order of day.
@@ -28,7 +27,8 @@ var ErrOrder = errors.New("engine: passes and sightings must be in order of day"
 // plot is open. It stands here because the menu and the store both use it.
 var ErrNoPlot = errors.New("no open plot has this number")
 
-// Validate reports the first thing that cannot be right.
+// Validate returns an error for the first part that is outside its limits, or
+// ErrOrder.
 func (s Season) Validate() error {
 	if err := s.Plot.Validate(); err != nil {
 		return err
@@ -68,9 +68,9 @@ func (s Season) Validate() error {
 	return nil
 }
 
-// asOf is the season as it was known on a day: later passes and sightings
-// have not happened yet, and those from before planting belong to another
-// season (the grower moved the planting day).
+// asOf returns the season without the passes and sightings after a day. It also
+// drops those from before planting: they belong to another season, or the grower
+// corrected the planting day.
 func (s Season) asOf(today Day) Season {
 	for len(s.Passes) > 0 && s.Passes[0].On < s.Plot.Planted {
 		s.Passes = s.Passes[1:]
@@ -95,5 +95,5 @@ func (s Season) lastPass() (Pass, bool) {
 	return s.Passes[len(s.Passes)-1], true
 }
 
-// fit is the tool against the rows; a season has one answer.
+// fit returns the fit of the season's tool and rows.
 func (s Season) fit() Fit { return fitOf(s.Plot, s.Tool, &s.local().Figures) }

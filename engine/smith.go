@@ -5,19 +5,20 @@ import (
 	"fmt"
 )
 
-// Order is what to ask a smith for. The float is always asked for with a
-// height that can be set: how deep the tool goes depends on it.
+// Order describes the tool to ask a smith for. Its float must always be adjustable in
+// height, because it sets the working depth.
 type Order struct {
-	WidthFromCM, WidthToCM   float64 // working width; an adjustable tool goes from the one to the other
-	Adjustable               bool
-	SmallestRowCM            float64 // narrowest rows for it
-	LargestRowCM             float64 // widest rows it still weeds well
-	WideTeeth                bool    // teeth set wide apart: heavy clay sticks between them (common practice, no source)
-	HandleFromCM, HandleToCM float64 // above the ground; see Handle
+	WidthFromCM, WidthToCM float64 // range of the working width; equal unless Adjustable
+	Adjustable             bool
+	SmallestRowCM          float64 // narrowest rows for this tool
+	LargestRowCM           float64 // widest rows for this tool
+	// teeth far apart, because heavy clay sticks between them (common practice, no source)
+	WideTeeth                bool
+	HandleFromCM, HandleToCM float64 // height above the ground; see Handle
 	HandleAdjustable         bool
 }
 
-// Tool is the tool that such an order makes.
+// Tool returns the tool that is made to this order.
 func (o Order) Tool() Tool {
 	t := Tool{WidthCM: o.WidthFromCM}
 	if o.Adjustable {
@@ -26,16 +27,15 @@ func (o Order) Tool() Tool {
 	return t
 }
 
-// ErrNoRows says that an order needs a row spacing.
+// ErrNoRows says that no row spacing was given, from which the width follows.
 var ErrNoRows = errors.New("engine: no row spacing is told, and the tool's width follows from it")
 
-// OrderOf works out a tool for the row spacings in use, in cm, the soil, and
-// the people who will push it, by their statures in cm (none: people of usual
-// stature). In its row the tool leaves SideClearanceCM free on each side; one
-// width does while it still weeds the widest rows well, else the tool must be
-// adjustable. Rows wider than a tool can be pushed in get the widest, and
-// LargestRowCM says so. It fails for rows that no tool fits and for lengths
-// that cannot be right.
+// OrderOf returns the tool for the row spacings in use, in cm, the soil, and the
+// statures in cm of the people who will push it (none: people of usual stature). The
+// tool leaves SideClearanceCM free on each side in the narrowest rows. It must be
+// adjustable if that width is too small for the widest rows. No tool is wider than
+// WidestPushedCM. It fails with ErrNoRows, for rows too narrow for any tool, and for
+// figures outside their limits.
 func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
 	if len(rowsCM) == 0 {
 		return Order{}, ErrNoRows
@@ -43,18 +43,21 @@ func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
 	narrow, wide := rowsCM[0], rowsCM[0]
 	for _, row := range rowsCM {
 		if !(row >= MinSpacingCM && row <= MaxSpacingCM) {
-			return Order{}, fmt.Errorf("engine: row spacing %g cm is not between %d and %d", row, MinSpacingCM, MaxSpacingCM)
+			return Order{}, fmt.Errorf("engine: row spacing %g cm is not between %d and %d", row, MinSpacingCM,
+				MaxSpacingCM)
 		}
 		narrow, wide = min(narrow, row), max(wide, row)
 	}
 	for _, stature := range staturesCM {
 		if !(stature >= MinStatureCM && stature <= MaxStatureCM) {
-			return Order{}, fmt.Errorf("engine: a height of %g cm is not between %d and %d", stature, MinStatureCM, MaxStatureCM)
+			return Order{}, fmt.Errorf("engine: a height of %g cm is not between %d and %d", stature, MinStatureCM,
+				MaxStatureCM)
 		}
 	}
 	from, to := narrow-2*SideClearanceCM, wide-2*SideClearanceCM
 	if from < NarrowestMadeCM {
-		return Order{}, fmt.Errorf("engine: rows of %g cm leave %g cm for a tool, and none under %d cm is of use: plant wider rows", narrow, from, NarrowestMadeCM)
+		return Order{}, fmt.Errorf("engine: rows of %g cm leave %g cm for a tool, and none under %d cm is of use: "+
+			"plant wider rows", narrow, from, NarrowestMadeCM)
 	}
 	from, to = min(from, WidestPushedCM), min(to, WidestPushedCM)
 	if wide <= from+2*LooseClearanceCM {
@@ -69,29 +72,29 @@ func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
 	}, nil
 }
 
-// Trouble is what goes wrong with a tool on the test strip or in the field.
+// Trouble is a problem with a tool on the test strip or in the field.
 type Trouble uint8
 
 const (
-	Sinks         Trouble = iota + 1 // it digs itself in and is hard to push
+	Sinks         Trouble = iota + 1 // the tool sinks in and is hard to push
 	Clogs                            // mud or weeds stick between the teeth
-	RidesOver                        // it rolls over the weeds and leaves them standing
-	DamagesPlants                    // it tears or buries rice
+	RidesOver                        // the tool rolls over the weeds and leaves them standing
+	DamagesPlants                    // the tool tears or buries rice plants
 )
 
 func (t Trouble) String() string {
 	return name(t, "", "sinks", "clogs", "rides over", "damages plants")
 }
 
-// Troubles are all of them, in the order in which a help screen numbers them.
+// Troubles returns all troubles in the order of the help screen.
 func Troubles() []Trouble { return []Trouble{Sinks, Clogs, RidesOver, DamagesPlants} }
 
-// Cure is one thing to turn or to do about a Trouble.
+// Cure is one thing to adjust or to do about a Trouble.
 type Cure uint8
 
 const (
-	LowerFloat    Cure = iota + 1 // let the float down: the teeth go less deep
-	RaiseFloat                    // take the float up: the teeth go deeper
+	LowerFloat    Cure = iota + 1 // lower the float: the teeth work less deep
+	RaiseFloat                    // raise the float: the teeth work deeper
 	LowerHandle                   // hold or set the handle lower: the push goes forward, less down
 	RaiseHandle                   // hold or set the handle higher: more weight on the teeth
 	LetMudSettle                  // wait a day or two until the puddled mud carries
@@ -106,12 +109,14 @@ const (
 )
 
 func (c Cure) String() string {
-	return name(c, "", "lower the float", "raise the float", "lower the handle", "raise the handle", "let the mud settle",
-		"deepen the water", "clean the teeth", "widen the teeth", "push and pull", "narrow the tool", "go slower", "pull by hand", "stop")
+	return name(c, "", "lower the float", "raise the float", "lower the handle", "raise the handle",
+		"let the mud settle",
+		"deepen the water", "clean the teeth", "widen the teeth", "push and pull", "narrow the tool", "go slower",
+		"pull by hand", "stop")
 }
 
-// Cures are what to try about a trouble, the least work first. Common
-// practice, no source.
+// Cures returns what to try against a trouble, the least work first (common practice,
+// no source).
 func Cures(t Trouble) []Cure {
 	switch t {
 	case Sinks:

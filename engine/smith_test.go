@@ -31,14 +31,16 @@ func TestOrder(t *testing.T) {
 		{"narrow and very wide", []float64{20, 50}, SoilMedium, 15, 30, true, 20, 40},
 	} {
 		got, err := OrderOf(c.rows, c.soil, []float64{160})
-		if err != nil || !near(got.WidthFromCM, c.from, 1e-9) || !near(got.WidthToCM, c.to, 1e-9) || got.Adjustable != c.adjustable ||
+		if err != nil || !near(got.WidthFromCM, c.from, 1e-9) || !near(got.WidthToCM, c.to, 1e-9) ||
+			got.Adjustable != c.adjustable ||
 			!near(got.SmallestRowCM, c.rowFrom, 1e-9) || !near(got.LargestRowCM, c.rowTo, 1e-9) {
 			t.Errorf("%s: %+v, %v", c.name, got, err)
 		}
 		if got.WideTeeth != (c.soil == SoilHeavy) {
 			t.Errorf("%s: wide teeth %t in %s soil", c.name, got.WideTeeth, c.soil)
 		}
-		if h := HandleFor([]float64{160}); got.HandleFromCM != h.FromCM || got.HandleToCM != h.ToCM || got.HandleAdjustable != h.Adjustable {
+		if h := HandleFor([]float64{160}); got.HandleFromCM != h.FromCM || got.HandleToCM != h.ToCM ||
+			got.HandleAdjustable != h.Adjustable {
 			t.Errorf("%s: handle %+v, want %+v", c.name, got, h)
 		}
 	}
@@ -52,7 +54,8 @@ func TestOrderRefused(t *testing.T) {
 		want     string
 	}{
 		{"no rows", nil, nil, "no row spacing"},
-		{"too narrow for any tool", []float64{25, 12}, nil, "rows of 12 cm leave 7 cm for a tool, and none under 10 cm is of use"},
+		{"too narrow for any tool", []float64{25, 12}, nil,
+			"rows of 12 cm leave 7 cm for a tool, and none under 10 cm is of use"},
 		{"metres", []float64{0.25}, nil, "row spacing 0.25 cm is not between"},
 		{"not a number", []float64{math.NaN()}, nil, "row spacing NaN cm"},
 		{"a child", []float64{25}, []float64{160, 90}, "a height of 90 cm is not between 120 and 220"},
@@ -112,7 +115,8 @@ func TestEveryTroubleHasCures(t *testing.T) {
 			}
 			used[c] = true
 		}
-		if slices.Contains(cures, LowerFloat) && slices.Contains(cures, RaiseFloat) || slices.Contains(cures, LowerHandle) && slices.Contains(cures, RaiseHandle) {
+		if slices.Contains(cures, LowerFloat) && slices.Contains(cures, RaiseFloat) ||
+			slices.Contains(cures, LowerHandle) && slices.Contains(cures, RaiseHandle) {
 			t.Errorf("%s: up and down at once: %v", trouble, cures)
 		}
 	}

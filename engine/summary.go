@@ -1,27 +1,32 @@
 package engine
 
-// Summary is what a season came to: for the grower when the plot closes, and
-// for the place. It counts what was logged, nothing else.
+// Summary sums up the logged passes of a season, for the grower when the plot
+// closes and for the place. Times are in person-hours, money in the place's
+// currency.
 type Summary struct {
-	Passes      int     // logged
-	ByHand      int     // of them, without the tool
-	InWindow    int     // of them, in the window as it was planned the day before
-	FirstDay    Day     // of the first pass; 0 = none
-	LastDay     Day     // of the last
-	Hours       float64 // person-hours, of the passes that told hours and people
-	LoggedHours int     // passes that told their hours
-	Rounds      int     // times that the plot was gone over: a pass and what was pulled within FollowUpDays of it are one
-	HandHours   float64 // person-hours that as many rounds by hand would have taken; 0 = area not told
-	Cost        float64 // money: the logged hours at what a day of the family's is worth, and the tool's share of its years; 0 = unknown
-	SavedHours  float64 // HandHours less Hours, over the tool's rounds that told all their hours; negative where the tool took longer; 0 = unknown
+	Passes      int     // passes logged
+	ByHand      int     // passes without the tool
+	InWindow    int     // passes in the window as it was planned the day before
+	FirstDay    Day     // day of the first pass; 0 = none
+	LastDay     Day     // day of the last pass; 0 = none
+	Hours       float64 // hours of the passes that told hours and people
+	LoggedHours int     // number of those passes
+	Rounds      int     // passes, where one and those within FollowUpDays of it are one round
+	HandHours   float64 // hours that Rounds weedings by hand would have taken; 0 = area not told
+	// Cost is the value of the family's hours plus one season of the tool; 0 =
+	// unknown.
+	Cost float64
+	// SavedHours is the hours by hand less the logged ones, over the rounds
+	// with the tool that told all their hours. It is negative if the tool took
+	// longer; 0 = unknown.
+	SavedHours float64
 }
 
-// Summary sums up the season as it was known on a day. HandHours is
+// Summary sums up the season as known on day today. HandHours is
 //
-//	HandHoursPerHa x hectares x rounds x own pace by hand
+//	HandHoursPerHa x hectares x rounds x the grower's pace by hand
 //
-// with the place's figure and the grower's own pace as far as they logged any
-// hand weeding (see Pace). It is an estimate, as good as that figure.
+// with the place's figure; see Pace for the pace.
 func (s Season) Summary(today Day) Summary {
 	s = s.asOf(today)
 	sum := Summary{Passes: len(s.Passes)}
@@ -55,10 +60,9 @@ func (s Season) Summary(today Day) Summary {
 	return sum
 }
 
-// spent is what the season's weeding cost so far, in money: the hours of all
-// passes at what a day of the family's work is worth, and where the tool was
-// used, one season of it, or of the share in it that Home.Neighbours make. 0
-// where a pass has no hours or a price is not told.
+// spent returns the cost of the season's weeding so far: the hours of all passes
+// at Prices.FamilyDay and, if the tool was used, its cost for one season divided
+// by Home.Neighbours. It is 0 if a pass has no hours or a price is not told.
 func (s *Season) spent(sum Summary) float64 {
 	p := s.local().Prices.For(s.Home)
 	if sum.LoggedHours < sum.Passes || p.FamilyDay == 0 {
@@ -74,13 +78,12 @@ func (s *Season) spent(sum Summary) float64 {
 	return cost + p.toolSeason()/float64(max(1, s.Home.Neighbours))
 }
 
-// hoursOfAll are the person-hours of a pass; 0 where hours or people are not
+// hoursOfAll returns the person-hours of a pass; 0 if hours or people are not
 // told.
 func (p Pass) hoursOfAll() float64 { return max(0, p.Hours*float64(p.People)) }
 
-// inWindow reports whether pass i fell within the window as planned the day
-// before, with what was known then. The tool is never in time before the
-// plants have rooted.
+// inWindow reports whether pass i fell within the window that was planned on the
+// day before it. A pass with the tool before FirstPassDays is never in a window.
 func (s Season) inWindow(i int) bool {
 	p := s.Passes[i]
 	if p.With == ByTool && p.On < s.Plot.Planted+FirstPassDays {
@@ -91,15 +94,15 @@ func (s Season) inWindow(i int) bool {
 	return before.outline(p.On - 1).Next.Contains(p.On)
 }
 
-// round is once over a plot.
+// round is a pass together with the passes within FollowUpDays of it.
 type round struct {
-	tool  bool    // the tool had part in it
-	told  bool    // each of its passes told its hours
+	tool  bool    // at least one pass was made with the tool
+	told  bool    // all its passes told their hours
 	hours float64 // person-hours
 }
 
-// firstRound takes the first round off some passes: the first, and all within
-// FollowUpDays of it.
+// firstRound returns the round that begins with the first of the passes, and the
+// passes after it.
 func firstRound(passes []Pass) (r round, rest []Pass) {
 	r.told = true
 	begin := passes[0].On
@@ -113,8 +116,8 @@ func firstRound(passes []Pass) (r round, rest []Pass) {
 	return r, passes
 }
 
-// handRound is what weeding this plot once by hand takes this grower, in
-// person-hours; 0 where the area is not told.
+// handRound returns the person-hours that this grower needs to weed the plot once
+// by hand; 0 if the area is not told.
 func (s Season) handRound() float64 {
 	return s.local().Figures.HandHoursPerHa * s.Plot.AreaM2 / 1e4 * s.pace(ByHand).Factor
 }

@@ -33,20 +33,25 @@ func TestSummary(t *testing.T) {
 	}{
 		{"nothing logged", hectare(), Summary{}},
 		{"two passes in time", hectare(tool(15, 30, 2), tool(32, 50, 1)),
-			Summary{Passes: 2, InWindow: 2, FirstDay: planted + 15, LastDay: planted + 32, Hours: 110, LoggedHours: 2, Rounds: 2, HandHours: 400, SavedHours: 290}},
+			Summary{Passes: 2, InWindow: 2, FirstDay: planted + 15, LastDay: planted + 32, Hours: 110, LoggedHours: 2,
+				Rounds: 2, HandHours: 400, SavedHours: 290}},
 		// The pass of day 14 sets the clock: the second window is days 29 to 34.
 		{"a day early and a day late", hectare(tool(14, 0, 0), tool(35, 0, 0)),
 			Summary{Passes: 2, FirstDay: planted + 14, LastDay: planted + 35, Rounds: 2, HandHours: 400}},
 		{"pulled after the pass: one round", hectare(tool(16, 30, 2), hand(18, 25)),
-			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 18, Hours: 85, LoggedHours: 2, Rounds: 1, HandHours: 200, SavedHours: 115}},
+			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 18, Hours: 85,
+				LoggedHours: 2, Rounds: 1, HandHours: 200, SavedHours: 115}},
 		{"hours told for half a round save nothing known", hectare(tool(16, 60, 1), hand(18, 0)),
-			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 18, Hours: 60, LoggedHours: 1, Rounds: 1, HandHours: 200}},
+			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 18, Hours: 60,
+				LoggedHours: 1, Rounds: 1, HandHours: 200}},
 		{"by hand alone saves nothing", hectare(hand(16, 200)),
-			Summary{Passes: 1, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Hours: 200, LoggedHours: 1, Rounds: 1, HandHours: 200}},
+			Summary{Passes: 1, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Hours: 200,
+				LoggedHours: 1, Rounds: 1, HandHours: 200}},
 		{"hours without people are not told", hectare(tool(16, 60, 0)),
 			Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Rounds: 1, HandHours: 200}},
 		{"the tool took longer", hectare(tool(16, 250, 1)),
-			Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Hours: 250, LoggedHours: 1, Rounds: 1, HandHours: 200, SavedHours: -50}},
+			Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Hours: 250, LoggedHours: 1,
+				Rounds: 1, HandHours: 200, SavedHours: -50}},
 	} {
 		if got := c.season.Summary(planted + 60); got != c.want {
 			t.Errorf("%s\n got %+v\nwant %+v", c.name, got, c.want)
@@ -81,7 +86,8 @@ func TestOwnPaceByHandChangesWhatIsSaved(t *testing.T) {
 		s.Home.Worked = append(s.Home.Worked, Worked{With: ByHand, AreaM2: 1e4, RowCM: 20, PersonHours: 400})
 	}
 	slow := s.Summary(s.Plot.Planted + 60)
-	if !near(slow.HandHours, 200*s.pace(ByHand).Factor, 1e-9) || slow.SavedHours <= usual.SavedHours || slow.SavedHours != slow.HandHours-60 {
+	if !near(slow.HandHours, 200*s.pace(ByHand).Factor, 1e-9) || slow.SavedHours <= usual.SavedHours ||
+		slow.SavedHours != slow.HandHours-60 {
 		t.Errorf("at the usual pace %+v, of one who takes twice as long %+v", usual, slow)
 	}
 }
@@ -123,8 +129,10 @@ func TestSummaryProperties(t *testing.T) {
 		}
 		today := drawDay(t, s)
 		sum := s.Summary(today)
-		if sum.InWindow > sum.Passes || sum.ByHand > sum.Passes || sum.LoggedHours > sum.Passes || sum.Rounds > sum.Passes ||
-			(sum.Rounds == 0) != (sum.Passes == 0) || sum.LastDay < sum.FirstDay || sum.LastDay > today || sum.SavedHours > sum.HandHours {
+		if sum.InWindow > sum.Passes || sum.ByHand > sum.Passes || sum.LoggedHours > sum.Passes ||
+			sum.Rounds > sum.Passes ||
+			(sum.Rounds == 0) != (sum.Passes == 0) || sum.LastDay < sum.FirstDay || sum.LastDay > today ||
+			sum.SavedHours > sum.HandHours {
 			t.Errorf("%+v", sum)
 		}
 		if again := s.asOf(today).Summary(today); again != sum {
@@ -137,7 +145,8 @@ func TestSummaryProperties(t *testing.T) {
 		for i := range double.Passes {
 			double.Passes[i].Hours *= 2
 		}
-		if twice := double.Summary(today); double.Plot.AreaM2 <= MaxAreaM2 && !near(twice.SavedHours, 2*sum.SavedHours, 1e-6) {
+		if twice := double.Summary(today); double.Plot.AreaM2 <= MaxAreaM2 &&
+			!near(twice.SavedHours, 2*sum.SavedHours, 1e-6) {
 			t.Errorf("saved %g, of a plot twice as large %g", sum.SavedHours, twice.SavedHours)
 		}
 	})

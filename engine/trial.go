@@ -6,9 +6,9 @@ import "math"
 type TrialWay uint8
 
 const (
-	ToolAlong    TrialWay = iota + 1 // the tool, in one direction
-	ToolBoth                         // the tool, along and across
-	ToolThenHand                     // the tool, and by hand what it leaves
+	ToolAlong    TrialWay = iota + 1 // with the tool, in one direction
+	ToolBoth                         // with the tool, along and across
+	ToolThenHand                     // with the tool, then by hand what it leaves
 	HandOnly                         // by hand
 )
 
@@ -16,46 +16,46 @@ func (w TrialWay) String() string {
 	return name(w, "", "tool along", "tool both ways", "tool then hand", "hand only")
 }
 
-// Half is one of the two plots, or halves of a plot, of a trial.
+// Half is one of the two plots of a trial, or one half of a plot.
 type Half struct {
 	Way    TrialWay
 	Season Season
-	Bags   float64 // harvest as the grower counts it, the same bag in both halves; 0 = not told
+	Bags   float64 // harvest in the grower's bags, of equal size in both halves; 0 = not told
 }
 
-// Trial is two ways of weeding side by side. Passes from before Begun were
-// made when nobody compared, and do not count; 0 = all count.
+// Trial compares two ways of weeding. Passes before day Begun are not part of it; 0
+// = all passes are.
 type Trial struct {
 	A, B  Half
 	Begun Day
 }
 
-// TrialRecord is a trial as the records have it.
+// TrialRecord is a trial as stored.
 type TrialRecord struct {
 	Trial
-	NoA, NoB   int // numbers of the plots; 0 = closed meanwhile
-	WasA, WasB int // the numbers they had, also if closed
+	NoA, NoB   int // numbers of the plots; 0 = closed since
+	WasA, WasB int // numbers of the plots when the trial began
 }
 
-// Which says which half had less of something.
+// Which says which half has the lower figure.
 type Which uint8
 
 const (
-	NotTold     Which = iota // what was logged does not answer it
-	CloseToTell              // a difference that plots treated alike may have
+	NotTold     Which = iota // too little was logged to say
+	CloseToTell              // the difference is within the noise between plots treated alike
 	AIsLess
 	BIsLess
 )
 
 func (w Which) String() string { return name(w, "not told", "too close to tell", "A", "B") }
 
-// Unlike says why two halves cannot be compared at all.
+// Unlike says why two halves cannot be compared.
 type Unlike uint8
 
 const (
 	Alike       Unlike = iota
-	SameWay            // both weeded the same way, or a way not told
-	OtherMethod        // planted in another manner
+	SameWay            // both are weeded in the same way, or a way is not told
+	OtherMethod        // different planting methods
 	OtherRows          // rows or hills more than TrialRowsApart apart
 	OtherDays          // planted more than TrialDaysApart days apart
 )
@@ -64,35 +64,34 @@ func (u Unlike) String() string {
 	return name(u, "alike", "same way", "other method", "other rows", "other days")
 }
 
-// Side is what was logged for one half. 0 = not told.
+// Side sums up what was logged for one half. 0 = not told.
 type Side struct {
 	Passes     int
 	Logged     int     // passes that told their hours
-	HoursPerHa float64 // person-hours of those a hectare, over the season so far
-	Left       float64 // mean of weeds left after a pass, few 1, some 2, many 3
-	LeftN      int     // passes that told it
+	HoursPerHa float64 // person-hours of those passes per hectare
+	Left       float64 // mean of the weeds left after a pass: few 1, some 2, many 3
+	LeftN      int     // passes that told the weeds left
 	BagsPerHa  float64
 }
 
-// Comparison is what a trial shows. It says what differed and by how much,
-// never why: one pair of plots may differ in soil, water or the day as well.
+// Comparison is the result of a trial. It gives no cause: the two plots may also
+// differ in soil, water or the days of weeding.
 type Comparison struct {
 	A, B    Side
-	Unlike  Unlike // anything but Alike leaves the three below at NotTold
-	SoFar   bool   // a season is not over yet; hours are compared when both are
+	Unlike  Unlike // unless Alike, the three below are NotTold
+	SoFar   bool   // at least one season is not over; hours are not compared yet
 	Hours   Which  // AIsLess: A took less work
-	Left    Which  // AIsLess: A was left cleaner
-	Harvest Which  // AIsLess: A brought less
+	Left    Which  // AIsLess: fewer weeds were left in A
+	Harvest Which  // AIsLess: A yielded less
 }
 
-// Compare sets the halves side by side as they were known on a day.
+// Compare compares the halves as known on day today.
 //
-// A difference is told if |a - b| > noise x (a + b) / 2, with TrialHoursNoise
-// for hours and TrialHarvestNoise for the harvest, and if it is more than
-// TrialLeftNoise for weeds left; anything smaller is too close to tell. Hours
-// are compared at the end, and only if both halves told them for every pass,
-// else the half that kept the poorer log would look quicker; weeds left, once
-// each half has TrialLeftReports reports.
+// Two figures differ if |a - b| > noise x (a + b) / 2, with TrialHoursNoise for hours
+// and TrialHarvestNoise for the harvest; weeds left differ by more than
+// TrialLeftNoise. Hours are compared when both seasons are over and both halves told
+// the hours of every pass, because a half with missing hours would look quicker.
+// Weeds left are compared when each half has TrialLeftReports reports.
 func (t Trial) Compare(today Day) Comparison {
 	c := Comparison{A: t.A.side(t.Begun, today), B: t.B.side(t.Begun, today), Unlike: t.unlike()}
 	c.SoFar = t.A.goesOn(today) || t.B.goesOn(today)
@@ -109,6 +108,7 @@ func (t Trial) Compare(today Day) Comparison {
 	return c
 }
 
+// unlike returns why the two halves cannot be compared.
 func (t Trial) unlike() Unlike {
 	if t.A.Way == t.B.Way || t.A.Way == 0 || t.B.Way == 0 {
 		return SameWay
@@ -116,7 +116,7 @@ func (t Trial) unlike() Unlike {
 	return Compared(t.A.Season.Plot, t.B.Season.Plot)
 }
 
-// Compared says whether two plots can be the sides of a trial, or why not.
+// Compared returns why two plots cannot be the halves of a trial, or Alike.
 func Compared(a, b Plot) Unlike {
 	switch {
 	case a.Method != b.Method:
@@ -130,6 +130,7 @@ func Compared(a, b Plot) Unlike {
 	return Alike
 }
 
+// side sums up the passes from day from on, as known on day today.
 func (h Half) side(from, today Day) Side {
 	s := h.Season.asOf(today)
 	for len(s.Passes) > 0 && s.Passes[0].On < from {
@@ -156,17 +157,17 @@ func (h Half) side(from, today Day) Side {
 	return out
 }
 
-// goesOn reports that the half's season is not over.
+// goesOn reports whether the half's season is not over.
 func (h Half) goesOn(today Day) bool { return h.Season.asOf(today).outline(today).State != Closed }
 
-// logsAll reports that every pass told its hours, and that there was one.
+// logsAll reports whether there are passes and all of them told their hours.
 func (s Side) logsAll() bool { return s.Passes > 0 && s.Logged == s.Passes }
 
-// differ reports that two figures lie further apart than a share of their
-// mean.
+// differ reports whether two figures differ by more than a share of their mean.
 func differ(a, b, share float64) bool { return math.Abs(a-b) > share*(a+b)/2 }
 
-// less compares two positive figures by a share of their mean; 0 = not told.
+// less compares two positive figures, with a noise that is a share of their mean.
+// A figure of 0 is not told.
 func less(a, b, share float64) Which {
 	if !(a > 0 && b > 0) {
 		return NotTold
@@ -174,7 +175,7 @@ func less(a, b, share float64) Which {
 	return lessBy(a, b, share*(a+b)/2)
 }
 
-// lessBy compares two figures by a difference.
+// lessBy compares two figures with an absolute noise.
 func lessBy(a, b, noise float64) Which {
 	switch {
 	case math.Abs(a-b) <= noise:

@@ -10,7 +10,8 @@ import (
 func half(way TrialWay, bags float64, hours ...float64) Half {
 	s := hectare()
 	for i, h := range hours {
-		s.Passes = append(s.Passes, Pass{On: s.Plot.Planted + Day(15+15*i), With: ByTool, Hours: h, People: 1, Left: Few})
+		s.Passes = append(s.Passes, Pass{On: s.Plot.Planted + Day(15+15*i), With: ByTool, Hours: h, People: 1,
+			Left: Few})
 	}
 	return Half{Way: way, Season: s, Bags: bags}
 }
@@ -32,16 +33,23 @@ func TestCompare(t *testing.T) {
 		{"nothing logged", half(ToolAlong, 0), half(HandOnly, 0), NotTold, NotTold, NotTold},
 		{"the tool took less", half(ToolAlong, 0, 60, 60), half(HandOnly, 0, 150, 150), AIsLess, CloseToTell, NotTold},
 		{"the tool took more", half(ToolBoth, 0, 150, 150), half(HandOnly, 0, 60, 60), BIsLess, CloseToTell, NotTold},
-		{"110 and 90 differ by a fifth of their mean", half(ToolAlong, 0, 55, 55), half(ToolBoth, 0, 45, 45), CloseToTell, CloseToTell, NotTold},
+		{"110 and 90 differ by a fifth of their mean", half(ToolAlong, 0, 55, 55), half(ToolBoth, 0, 45, 45),
+			CloseToTell, CloseToTell, NotTold},
 		{"111 and 90 by more", half(ToolAlong, 0, 55, 56), half(ToolBoth, 0, 45, 45), BIsLess, CloseToTell, NotTold},
 		{"one pass more is work too", half(ToolAlong, 0, 50, 50), half(HandOnly, 0, 50), BIsLess, NotTold, NotTold},
-		{"one pass did not tell its hours", half(ToolAlong, 0, 60, 0), half(HandOnly, 0, 150, 150), NotTold, CloseToTell, NotTold},
-		{"harvest close", half(ToolAlong, 100, 60, 60), half(HandOnly, 90, 60, 60), CloseToTell, CloseToTell, CloseToTell},
+		{"one pass did not tell its hours", half(ToolAlong, 0, 60, 0), half(HandOnly, 0, 150, 150), NotTold,
+			CloseToTell, NotTold},
+		{"harvest close", half(ToolAlong, 100, 60, 60), half(HandOnly, 90, 60, 60), CloseToTell, CloseToTell,
+			CloseToTell},
 		{"harvest apart", half(ToolAlong, 100, 60, 60), half(HandOnly, 80, 60, 60), CloseToTell, CloseToTell, BIsLess},
-		{"harvest of one half only", half(ToolAlong, 100, 60, 60), half(HandOnly, 0, 60, 60), CloseToTell, CloseToTell, NotTold},
-		{"left cleaner", left(half(ToolBoth, 0, 60, 60), Few, Few), left(half(ToolAlong, 0, 60, 60), Some, Some), CloseToTell, AIsLess, NotTold},
-		{"half a step is too close", left(half(ToolBoth, 0, 60, 60), Few, Some), left(half(ToolAlong, 0, 60, 60), Some, Some), CloseToTell, CloseToTell, NotTold},
-		{"one report is too few", left(half(ToolBoth, 0, 60, 60), Few, AmountUnknown), left(half(ToolAlong, 0, 60, 60), Many, Many), CloseToTell, NotTold, NotTold},
+		{"harvest of one half only", half(ToolAlong, 100, 60, 60), half(HandOnly, 0, 60, 60), CloseToTell, CloseToTell,
+			NotTold},
+		{"left cleaner", left(half(ToolBoth, 0, 60, 60), Few, Few), left(half(ToolAlong, 0, 60, 60), Some, Some),
+			CloseToTell, AIsLess, NotTold},
+		{"half a step is too close", left(half(ToolBoth, 0, 60, 60), Few, Some),
+			left(half(ToolAlong, 0, 60, 60), Some, Some), CloseToTell, CloseToTell, NotTold},
+		{"one report is too few", left(half(ToolBoth, 0, 60, 60), Few, AmountUnknown),
+			left(half(ToolAlong, 0, 60, 60), Many, Many), CloseToTell, NotTold, NotTold},
 	} {
 		got := Trial{A: c.a, B: c.b}.Compare(over)
 		if got.Unlike != Alike || got.SoFar || got.Hours != c.hours || got.Left != c.left || got.Harvest != c.harvest {
@@ -52,7 +60,8 @@ func TestCompare(t *testing.T) {
 
 func TestHoursAreComparedAtTheEnd(t *testing.T) {
 	trial := Trial{A: half(ToolAlong, 0, 60, 60), B: half(HandOnly, 0, 150, 150)}
-	if c := trial.Compare(square(20).Planted + 31); !c.SoFar || c.Hours != NotTold || c.A.HoursPerHa != 120 || c.B.HoursPerHa != 300 {
+	if c := trial.Compare(square(20).Planted + 31); !c.SoFar || c.Hours != NotTold || c.A.HoursPerHa != 120 ||
+		c.B.HoursPerHa != 300 {
 		t.Errorf("%+v", c)
 	}
 	if c := trial.Compare(square(20).Planted + 16); c.A.Passes != 1 || c.A.HoursPerHa != 60 {
@@ -80,7 +89,8 @@ func TestHalvesThatCannotBeCompared(t *testing.T) {
 		b := half(HandOnly, 50, 150, 150)
 		c.change(&b)
 		for _, got := range []Comparison{Trial{A: a, B: b}.Compare(over), Trial{A: b, B: a}.Compare(over)} {
-			if got.Unlike != c.want || (got.Harvest == NotTold) != (c.want != Alike) || (got.Hours == NotTold) != (c.want != Alike) {
+			if got.Unlike != c.want || (got.Harvest == NotTold) != (c.want != Alike) ||
+				(got.Hours == NotTold) != (c.want != Alike) {
 				t.Errorf("%s: %s, %+v", c.name, got.Unlike, got)
 			}
 		}
@@ -96,7 +106,8 @@ func drawHalf(t *rapid.T, s Season) Half {
 				Left: Amount(rapid.IntRange(0, int(Many)).Draw(t, "left"))})
 		}
 	}
-	return Half{Way: TrialWay(rapid.IntRange(0, int(HandOnly)).Draw(t, "way")), Season: s, Bags: float64(rapid.IntRange(0, 30).Draw(t, "bags"))}
+	return Half{Way: TrialWay(rapid.IntRange(0, int(HandOnly)).Draw(t, "way")), Season: s,
+		Bags: float64(rapid.IntRange(0, 30).Draw(t, "bags"))}
 }
 
 func turned(w Which) Which {
@@ -115,7 +126,8 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 		trial := Trial{A: drawHalf(t, s), B: drawHalf(t, s)}
 		today := s.Plot.Planted + Day(rapid.IntRange(0, 250).Draw(t, "today"))
 		c, back := trial.Compare(today), Trial{A: trial.B, B: trial.A}.Compare(today)
-		want := Comparison{A: c.B, B: c.A, Unlike: c.Unlike, SoFar: c.SoFar, Hours: turned(c.Hours), Left: turned(c.Left), Harvest: turned(c.Harvest)}
+		want := Comparison{A: c.B, B: c.A, Unlike: c.Unlike, SoFar: c.SoFar, Hours: turned(c.Hours),
+			Left: turned(c.Left), Harvest: turned(c.Harvest)}
 		if back != want {
 			t.Errorf("turned round\n got %+v\nwant %+v", back, want)
 		}
@@ -133,7 +145,8 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 			t.Errorf("on a larger half\n got %+v\nwant %+v", scaled, c)
 		}
 		// A half against its like is never told apart.
-		twin := Trial{A: Half{ToolAlong, trial.A.Season, trial.A.Bags}, B: Half{HandOnly, trial.A.Season, trial.A.Bags}}.Compare(today)
+		twin := Trial{A: Half{ToolAlong, trial.A.Season, trial.A.Bags},
+			B: Half{HandOnly, trial.A.Season, trial.A.Bags}}.Compare(today)
 		for _, w := range []Which{twin.Hours, twin.Left, twin.Harvest} {
 			if w == AIsLess || w == BIsLess {
 				t.Errorf("the same half twice: %+v", twin)
@@ -144,7 +157,8 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 
 func TestTrialWords(t *testing.T) {
 	for want, got := range map[string]string{
-		"tool then hand": ToolThenHand.String(), "too close to tell": CloseToTell.String(), "other rows": OtherRows.String(), "alike": Alike.String(),
+		"tool then hand": ToolThenHand.String(), "too close to tell": CloseToTell.String(),
+		"other rows": OtherRows.String(), "alike": Alike.String(),
 	} {
 		if got != want {
 			t.Errorf("%q, want %q", got, want)
@@ -157,7 +171,8 @@ func TestTrialCountsFromItsBeginning(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Plot.AreaM2 = 500
 	planted := s.Plot.Planted
-	s.Passes = []Pass{{On: planted + 12, With: ByHand, Hours: 20, People: 1, Left: Many}, {On: planted + 20, With: ByTool, Hours: 3, People: 1, Left: Few}}
+	s.Passes = []Pass{{On: planted + 12, With: ByHand, Hours: 20, People: 1, Left: Many},
+		{On: planted + 20, With: ByTool, Hours: 3, People: 1, Left: Few}}
 	x := Trial{A: Half{Way: ToolAlong, Season: s}, B: Half{Way: HandOnly, Season: s}, Begun: planted + 14}
 	if a := x.Compare(planted + 60).A; a.Passes != 1 || a.HoursPerHa != 60 || a.Left != float64(Few) {
 		t.Errorf("%+v", a)

@@ -1,28 +1,28 @@
 package engine
 
-// WaterDay is what comes to a plot on a day and what would leave it if there
-// were water enough, all in mm and none below 0.
+// WaterDay holds the inputs of one day of the water balance, in mm and not below
+// 0. ETcMM and LossMM are what would leave the plot if there were enough water.
 type WaterDay struct {
-	RainMM, InMM  float64 // rain, and what is let in
-	ETcMM, LossMM float64 // what the air takes; seepage and percolation
+	RainMM, InMM  float64 // rain and irrigation
+	ETcMM, LossMM float64 // crop evapotranspiration; seepage and percolation
 }
 
-// WaterFlow is where a day's water went, all in mm.
+// WaterFlow is the result of one day of the water balance, in mm.
 type WaterFlow struct {
-	DepthMM      float64 // what stands the day after
-	EvaporatedMM float64
-	LostMM       float64 // seeped and percolated
-	SpilledMM    float64 // over the bund
+	DepthMM      float64 // standing water at the end of the day
+	EvaporatedMM float64 // evapotranspiration
+	LostMM       float64 // seepage and percolation
+	SpilledMM    float64 // overflow over the bund
 }
 
-// WaterStep is one day of the ponded balance, from a depth in mm:
+// WaterStep computes one day of the balance of ponded water, from a depth in mm:
 //
 //	depth = min(BundMM, max(0, depth + rain + let in - ETc - loss))
 //
-// Nothing gets lost on the way: what stood, fell and was let in is what
-// evaporated, was lost, spilled and stands. Water that does not suffice for
-// both goes to the air first. Below the ground nothing is followed: the
-// layer ends at 0, and a dried plot takes no water before it stands again.
+// The balance is exact: depth, rain and inflow equal evaporated, lost, spilled and
+// remaining water. If the water does not suffice for ETc and loss, ETc comes first.
+// Soil water is not modelled: the depth ends at 0, and dry soil takes no water before
+// water stands again.
 func WaterStep(depthMM float64, day WaterDay) (f WaterFlow) {
 	rest := depthMM + day.RainMM + day.InMM
 	f.EvaporatedMM = min(rest, day.ETcMM)
@@ -34,40 +34,42 @@ func WaterStep(depthMM float64, day WaterDay) (f WaterFlow) {
 	return f
 }
 
-// Water is the water on a plot as seen on a day, with what the next pass
-// needs. Depths are in mm as they stand in the morning.
+// Water is the water on a plot as known on a day, and the water that the next pass
+// needs. Depths are in mm, in the morning.
 type Water struct {
-	DepthMM  float64 // standing today
+	DepthMM  float64 // standing water today
 	From     Day     // day on which the balance starts
-	FromSeen bool    // it starts from what the grower saw; else from what is usual
+	FromSeen bool    // the balance starts from what the grower saw, else from the usual depth
 
-	NeedMM, LeastMM float64 // wanted for a pass, and the least published
-	ShortOn         Day     // first day from today on with less than LeastMM; 0 = not in the days looked at
-	On              Day     // day on which the water is needed: today, or when the window opens
-	OnDepthMM       float64 // standing then, if nothing is let in
+	NeedMM, LeastMM float64 // depth wanted for a pass, and the least depth published
+	ShortOn         Day     // first day from today on with less than LeastMM; 0 = none in the days computed
+	On              Day     // day on which the water is needed: today, or the opening of the window
+	OnDepthMM       float64 // depth on day On without irrigation
 
-	BringMM     float64 // to let in then
-	M3, Litres  float64 // the same on this plot; 0 = area not told
-	InflowHours float64 // time it takes to let in, while the plot goes on losing; 0 = area or inflow not told, or InletWeak
-	InletWeak   bool    // the inlet cannot do it: it brings no more than the plot loses, or takes over MaxInflowHours
+	BringMM    float64 // irrigation needed on day On
+	M3, Litres float64 // volume of BringMM on this plot; 0 = area not told
+	// InflowHours is the time that the inlet needs for BringMM, including what
+	// the plot loses meanwhile; 0 = area or inflow not told, or InletWeak.
+	InflowHours float64
+	InletWeak   bool // the inlet brings no more than the plot loses, or needs over MaxInflowHours
 
-	ETcMM, LossMM float64 // what the air and the ground take a day, on that day
+	ETcMM, LossMM float64 // evapotranspiration and loss of day On
 }
 
-// Water works out the ponded balance of a season whose next window is w, as
-// seen on day today.
+// Water computes the balance of ponded water of a season whose next window is w, as
+// known on day today.
 //
-// It starts from the water that the grower last saw, if that was in the
-// WaterSeenDays before; otherwise from KeptDepthMM standing today, the common
-// practice, or nothing on a plot kept moist. From there on it runs with rain
-// and losses only: what has been let in since is not known, so the depth is
-// the least to be expected. Rain is measured where it was; of normals only the
-// effective part counts (EffectiveRainMM), spread over the month.
+// The balance starts from the water that the grower saw in the last WaterSeenDays;
+// otherwise today with KeptDepthMM, which is common practice, or with no water on a
+// plot kept moist. It includes rain and losses only. Irrigation since then is not
+// known, so the depth is the lowest to be expected. Measured rain counts fully, the
+// rain of the normals with its effective part (EffectiveRainMM), spread evenly over
+// the month.
 //
-// It looks WaterAheadDays ahead, or until On, but no farther than horizon: a
-// window that is to open later is answered with the water of that last day.
-// Any season that Validate passes gets finite figures; above 55 degrees of
-// latitude they are outside the range of the radiation formula.
+// It computes WaterAheadDays, or until day On, but at most horizon days. For a window
+// that opens later it returns the water of the last day computed. The figures are
+// finite for any season that Validate accepts; above 55 degrees of latitude they are
+// outside the range of the radiation formula.
 func (s Season) Water(today Day, w Window) Water {
 	pond := newPond(&s, today)
 	out := Water{From: pond.day, FromSeen: pond.seen, NeedMM: WeedingDepthMM, LeastMM: WeedingLeastMM, On: today}
@@ -83,7 +85,7 @@ func (s Season) Water(today Day, w Window) Water {
 			out.ShortOn = d
 		}
 		if d == onDay {
-			out.OnDepthMM, out.ETcMM, out.LossMM = pond.depth, pond.demand.on(pond.day), pond.loss
+			out.OnDepthMM, out.ETcMM, out.LossMM = pond.depth, pond.et.on(pond.day), pond.loss
 		}
 	}
 	out.BringMM = max(0, WeedingDepthMM-out.OnDepthMM)
@@ -91,8 +93,8 @@ func (s Season) Water(today Day, w Window) Water {
 	return out
 }
 
-// letIn turns BringMM into volume and time on a plot of so many m2 whose inlet
-// brings so many litres a second. A mm on a m2 is a litre.
+// letIn computes volume and time of BringMM for a plot's area and inflow. One mm on
+// one m2 is one litre.
 func (o *Water) letIn(areaM2, inflowLS float64) {
 	o.Litres = o.BringMM * areaM2
 	o.M3 = o.Litres / litresAM3
@@ -105,10 +107,10 @@ func (o *Water) letIn(areaM2, inflowLS float64) {
 	}
 }
 
-// WaterDepths are the depths in mm of each day from from to to, as seen on
-// day today by the balance of Water. Days before its start have what is
-// usual, if it starts from that. -1 is a day of which nothing is said: before
-// planting, after harvest, or before what the grower last saw.
+// WaterDepths returns the depth in mm of each day from from to to, by the balance of
+// Water as known on day today. Days before the start of a balance that starts from
+// the usual depth have that depth. A depth of -1 means not known: before planting,
+// after harvest, or before the water that the grower last saw.
 func (s Season) WaterDepths(from, to, today Day) []float64 {
 	if to < from {
 		return nil
@@ -128,17 +130,17 @@ func (s Season) WaterDepths(from, to, today Day) []float64 {
 	return depths
 }
 
-// pond is a plot's water on a day.
+// pond is the running balance of a plot's water.
 type pond struct {
-	day    Day
-	depth  float64
-	seen   bool // it starts from what the grower saw
-	rain   waterRain
-	demand demand
-	loss   float64
+	day   Day
+	depth float64
+	seen  bool // the balance starts from what the grower saw
+	rain  waterRain
+	et    cropET
+	loss  float64
 }
 
-// newPond is the plot's water on the day from which the balance starts.
+// newPond returns the balance on its first day.
 func newPond(s *Season, today Day) pond {
 	p := pond{day: max(today, s.Plot.Planted), depth: KeptDepthMM, loss: s.local().Figures.lossMM(s.Plot.Soil)}
 	if s.Plot.Flood == FloodMoist {
@@ -148,18 +150,18 @@ func newPond(s *Season, today Day) pond {
 		p.day, p.depth, p.seen = seen.On, seen.Water.depthMM(), true
 	}
 	p.rain = waterRain{w: &s.Weather, next: p.day}
-	p.demand = newDemand(s, p.day)
+	p.et = newCropET(s, p.day)
 	return p
 }
 
-// until goes on to day d; before the start there is nothing to go on to.
+// until advances the balance to day d. It does nothing for a day before the start.
 func (p *pond) until(d Day) {
 	for ; p.day < d; p.day++ {
-		p.depth = WaterStep(p.depth, WaterDay{RainMM: p.rain.on(p.day), ETcMM: p.demand.on(p.day), LossMM: p.loss}).DepthMM
+		p.depth = WaterStep(p.depth, WaterDay{RainMM: p.rain.on(p.day), ETcMM: p.et.on(p.day), LossMM: p.loss}).DepthMM
 	}
 }
 
-// waterSeen is the last sighting of water that still says something today.
+// waterSeen returns the last sighting of water in the WaterSeenDays before today.
 func (s *Season) waterSeen(today Day) (Sighting, bool) {
 	for i := len(s.Sightings) - 1; i >= 0; i-- {
 		seen := s.Sightings[i]
@@ -173,7 +175,7 @@ func (s *Season) waterSeen(today Day) (Sighting, bool) {
 	return Sighting{}, false
 }
 
-// depthMM is the depth that a grower's word stands for.
+// depthMM returns the depth that is taken for what the grower told.
 func (w Stands) depthMM() float64 {
 	switch w {
 	case StandsFingers:
@@ -184,7 +186,7 @@ func (w Stands) depthMM() float64 {
 	return 0
 }
 
-// lossMM is what seeps and percolates from puddled ground, in mm a day.
+// lossMM returns seepage and percolation of a puddled soil in mm a day.
 func (f *Figures) lossMM(soil Soil) float64 {
 	switch soil {
 	case SoilHeavy:
@@ -195,13 +197,13 @@ func (f *Figures) lossMM(soil Soil) float64 {
 	return f.LossMediumMM
 }
 
-// EffectiveRainMM is the part of a month's rain that a crop can count on, in
-// mm a month:
+// EffectiveRainMM returns the part of a month's rain P that a crop can use, in mm a
+// month:
 //
 //	Pe = 0.8 P - 25  above 75 mm a month
-//	Pe = 0.6 P - 10  below, and never less than 0
+//	Pe = 0.6 P - 10  otherwise, and never less than 0
 //
-// Recalled from Brouwer & Heibloem 1986, FAO Irrigation Water Management
+// From memory: Brouwer & Heibloem 1986, FAO Irrigation Water Management
 // Training Manual 3, section 4.2; for slopes under 4 to 5 %.
 func EffectiveRainMM(monthMM float64) float64 {
 	pe := RainLowShare*monthMM - RainLowLessMM
@@ -214,14 +216,13 @@ func EffectiveRainMM(monthMM float64) float64 {
 	return pe
 }
 
-// waterRain is the rain that the water balance counts with, asked for days in
-// rising order. Measured rain counts in full: the bund decides what of it
-// stays. Of the normals only the effective part counts, a month's spread
-// evenly over its days: what a forecast of ordinary weather may build on.
+// waterRain returns the rain of the water balance for days in rising order: the
+// measured rain, since the balance itself models the overflow, or else the effective
+// rain of the month's normal, spread evenly over its days.
 type waterRain struct {
 	w    *Weather
-	next Day // first day of the month that follows; before the first question, the day asked first
-	mm   float64
+	next Day     // day from which mm is not valid; at first the day of the first call
+	mm   float64 // effective rain a day in the present month
 }
 
 func (r *waterRain) on(d Day) float64 {

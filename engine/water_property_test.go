@@ -17,11 +17,13 @@ func TestWaterIsNeitherMadeNorLost(t *testing.T) {
 		start := mm("standing", 100)
 		depth, came, went := start, 0.0, 0.0
 		for range rapid.IntRange(1, 40).Draw(t, "days") {
-			day := WaterDay{RainMM: mm("rain", 150), InMM: mm("let in", 60), ETcMM: mm("ETc", 12), LossMM: mm("loss", 40)}
+			day := WaterDay{RainMM: mm("rain", 150), InMM: mm("let in", 60), ETcMM: mm("ETc", 12),
+				LossMM: mm("loss", 40)}
 			f := WaterStep(depth, day)
 			came += day.RainMM + day.InMM
 			went += f.EvaporatedMM + f.LostMM + f.SpilledMM
-			if f.EvaporatedMM < 0 || f.EvaporatedMM > day.ETcMM || f.LostMM < 0 || f.LostMM > day.LossMM || f.SpilledMM < 0 {
+			if f.EvaporatedMM < 0 || f.EvaporatedMM > day.ETcMM || f.LostMM < 0 || f.LostMM > day.LossMM ||
+				f.SpilledMM < 0 {
 				t.Fatalf("%g mm, %+v: %+v", depth, day, f)
 			}
 			if want := min(BundMM, max(0, depth+day.RainMM+day.InMM-day.ETcMM-day.LossMM)); f.DepthMM != want {
@@ -80,7 +82,8 @@ func TestWaterOfAnyValidSeason(t *testing.T) {
 			w = Window{Number: 1, Opens: today + Day(rapid.IntRange(-20, 300).Draw(t, "opens"))}
 		}
 		got := s.Water(today, w)
-		for _, v := range []float64{got.DepthMM, got.OnDepthMM, got.BringMM, got.M3, got.Litres, got.InflowHours, got.ETcMM, got.LossMM} {
+		for _, v := range []float64{got.DepthMM, got.OnDepthMM, got.BringMM, got.M3, got.Litres, got.InflowHours,
+			got.ETcMM, got.LossMM} {
 			if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
 				t.Fatalf("%+v", got)
 			}
@@ -143,11 +146,13 @@ func TestWaterKnowsItsDirections(t *testing.T) {
 		local.Figures.LossHeavyMM, local.Figures.LossMediumMM, local.Figures.LossLightMM = 0, 0, 0
 		tighter.Local = &local
 		got := s.Water(today, w)
-		for what, other := range map[string]Water{"more rain": wetter.Water(today, w), "tighter ground": tighter.Water(today, w)} {
+		for what, other := range map[string]Water{"more rain": wetter.Water(today, w),
+			"tighter ground": tighter.Water(today, w)} {
 			if other.OnDepthMM < got.OnDepthMM-1e-9 || other.BringMM > got.BringMM+1e-9 {
 				t.Errorf("%s: %+v, else %+v", what, other, got)
 			}
-			if other.ShortOn != 0 && (got.ShortOn == 0 || other.ShortOn < got.ShortOn) && today+WaterAheadDays >= w.Opens {
+			if other.ShortOn != 0 && (got.ShortOn == 0 || other.ShortOn < got.ShortOn) &&
+				today+WaterAheadDays >= w.Opens {
 				t.Errorf("%s is short on %s, else on %s", what, other.ShortOn, got.ShortOn)
 			}
 		}

@@ -37,7 +37,8 @@ func TestWaterStep(t *testing.T) {
 	}{
 		{50, WaterDay{ETcMM: 5, LossMM: 6}, WaterFlow{DepthMM: 39, EvaporatedMM: 5, LostMM: 6}},
 		{50, WaterDay{RainMM: 12, InMM: 8, ETcMM: 5, LossMM: 6}, WaterFlow{DepthMM: 59, EvaporatedMM: 5, LostMM: 6}},
-		{80, WaterDay{RainMM: 60, ETcMM: 5, LossMM: 6}, WaterFlow{DepthMM: 100, EvaporatedMM: 5, LostMM: 6, SpilledMM: 29}},
+		{80, WaterDay{RainMM: 60, ETcMM: 5, LossMM: 6},
+			WaterFlow{DepthMM: 100, EvaporatedMM: 5, LostMM: 6, SpilledMM: 29}},
 		{7, WaterDay{ETcMM: 5, LossMM: 6}, WaterFlow{EvaporatedMM: 5, LostMM: 2}},
 		{3, WaterDay{ETcMM: 5, LossMM: 6}, WaterFlow{EvaporatedMM: 3}},
 		{0, WaterDay{ETcMM: 5, LossMM: 6}, WaterFlow{}},
@@ -71,7 +72,8 @@ func TestWaterStartsFromWhatTheGrowerSaw(t *testing.T) {
 		{"a hand three days ago", FloodKept, []Sighting{saw(17, StandsHand)}, 20, 65, 17, true},
 		{"two fingers, long run out", FloodKept, []Sighting{saw(10, StandsFingers)}, 20, 0, 10, true},
 		{"the last word counts", FloodKept, []Sighting{saw(19, StandsHand), saw(19, StandsFingers)}, 20, 25, 19, true},
-		{"a word on something else", FloodKept, []Sighting{saw(19, StandsFingers), {On: p + 20, Leaves: OneLeaf}}, 20, 25, 19, true},
+		{"a word on something else", FloodKept, []Sighting{saw(19, StandsFingers), {On: p + 20, Leaves: OneLeaf}}, 20,
+			25, 19, true},
 		{"tomorrow's word", FloodKept, []Sighting{saw(18, StandsFingers), saw(21, StandsHand)}, 20, 20, 18, true},
 		{"two weeks ago", FloodKept, []Sighting{saw(6, StandsHand)}, 20, 10, 6, true},
 		{"more than two weeks ago", FloodKept, []Sighting{saw(5, StandsHand)}, 20, 50, 20, false},
@@ -82,7 +84,8 @@ func TestWaterStartsFromWhatTheGrowerSaw(t *testing.T) {
 		s.Plot.Flood, s.Sightings = c.flood, c.seen
 		got := s.Water(p+c.today, Window{})
 		if got.DepthMM != c.depth || got.From != p+c.from || got.FromSeen != c.byEye {
-			t.Errorf("%s: %g mm from day %d, seen %t; want %g, %d, %t", c.name, got.DepthMM, got.From-p, got.FromSeen, c.depth, c.from, c.byEye)
+			t.Errorf("%s: %g mm from day %d, seen %t; want %g, %d, %t", c.name, got.DepthMM, got.From-p, got.FromSeen,
+				c.depth, c.from, c.byEye)
 		}
 		if got.On != p+c.today || got.OnDepthMM != c.depth || got.LossMM != 5 || got.ETcMM != 0 {
 			t.Errorf("%s, on the day itself: %+v", c.name, got)
@@ -110,7 +113,8 @@ func TestWaterForTheWindow(t *testing.T) {
 		{"opens in a year and more", Window{Number: 2, Opens: p + 400, Closes: p + 405}, 400, 0, 50},
 	} {
 		got := s.Water(p+15, c.w)
-		if got.On != p+c.on || got.OnDepthMM != c.onDepth || got.BringMM != c.bring || got.M3 != c.bring || got.Litres != 1000*c.bring {
+		if got.On != p+c.on || got.OnDepthMM != c.onDepth || got.BringMM != c.bring || got.M3 != c.bring ||
+			got.Litres != 1000*c.bring {
 			t.Errorf("%s: %+v", c.name, got)
 		}
 		// 50, 45, ... 20 on the sixth day, and 15 on the seventh.
@@ -297,7 +301,8 @@ func TestEffectiveRainProperties(t *testing.T) {
 func TestRainOfTheBalance(t *testing.T) {
 	w := Weather{Normals: monsoonYear}
 	june := Date(2026, 6, 1)
-	w.Daily = Daily{From: june + 3, Days: []Measured{{22, 30, 40}, {22, 30, math.NaN()}, Unmeasured(), {math.NaN(), math.NaN(), 0}, {22, 30, -7}}}
+	w.Daily = Daily{From: june + 3, Days: []Measured{{22, 30, 40}, {22, 30, math.NaN()}, Unmeasured(),
+		{math.NaN(), math.NaN(), 0}, {22, 30, -7}}}
 	even := EffectiveRainMM(240) / 30
 	rain := waterRain{w: &w, next: june}
 	for i, want := range []float64{even, even, even, 40, even, even, 0, 0, even} {
@@ -311,7 +316,8 @@ func TestRainOfTheBalance(t *testing.T) {
 	for d := from; d < to; d++ {
 		sum += rain.on(d)
 	}
-	wantNear(t, "rain from 20 November to 29 February", sum, EffectiveRainMM(110)*11/30+EffectiveRainMM(40)+EffectiveRainMM(30)+EffectiveRainMM(20), 1e-9)
+	wantNear(t, "rain from 20 November to 29 February", sum,
+		EffectiveRainMM(110)*11/30+EffectiveRainMM(40)+EffectiveRainMM(30)+EffectiveRainMM(20), 1e-9)
 
 	// Days before 1970 are days like others.
 	old := Date(1950, 6, 10)

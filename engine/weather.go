@@ -12,38 +12,41 @@ type Normal struct {
 	RainMM     float64
 }
 
-// Normals are the twelve months, January first.
+// Normals holds the climate of the twelve months, January first.
 type Normals [12]Normal
 
-// DayWeather is one day's temperature in degrees Celsius and rain in mm.
+// DayWeather is the weather of one day: minimum and maximum temperature in °C, rain
+// in mm.
 type DayWeather struct {
 	MinC, MaxC float64
 	RainMM     float64
 }
 
-// Measured is the weather of one day as it was measured at the place. What
-// was not measured is NaN (see Unmeasured); the temperatures of a day are
-// known together or not at all.
+// Measured is the weather of one day as measured at the place, in the units of
+// DayWeather. A figure that was not measured is NaN; see Unmeasured. Of the two
+// temperatures both are measured or none.
 type Measured struct {
 	MinC, MaxC float64
 	RainMM     float64
 }
 
-// Unmeasured is a day of which nothing is known.
+// Unmeasured returns a day on which nothing was measured.
 func Unmeasured() Measured { return Measured{math.NaN(), math.NaN(), math.NaN()} }
 
-// HasTemperature and HasRain report what was measured.
+// HasTemperature reports whether the temperatures were measured.
 func (m Measured) HasTemperature() bool { return !math.IsNaN(m.MinC) && !math.IsNaN(m.MaxC) }
-func (m Measured) HasRain() bool        { return !math.IsNaN(m.RainMM) }
 
-// Daily is measured weather, a day each from day From on; days that nobody
-// measured stand in it as Unmeasured.
+// HasRain reports whether the rain was measured.
+func (m Measured) HasRain() bool { return !math.IsNaN(m.RainMM) }
+
+// Daily is measured weather, one entry per day from day From on. Days in between
+// without a measurement are Unmeasured.
 type Daily struct {
 	From Day
 	Days []Measured
 }
 
-// On is what was measured on day d.
+// On returns what was measured on day d; false outside the days of Daily.
 func (y Daily) On(d Day) (Measured, bool) {
 	if d < y.From || int(d-y.From) >= len(y.Days) {
 		return Measured{}, false
@@ -51,9 +54,9 @@ func (y Daily) On(d Day) (Measured, bool) {
 	return y.Days[d-y.From], true
 }
 
-// Weather tells the weather of any day: as measured where it is known, else
-// from monthly normals, taken at the middle of each month and joined by
-// straight lines. A day's normal rain is the month's, spread evenly.
+// Weather returns the weather of any day: as measured, or else from the monthly
+// normals. Normal temperatures are interpolated linearly between the middles of the
+// months; normal rain is spread evenly over the month.
 type Weather struct {
 	Normals     Normals
 	LatitudeDeg float64 // north positive
@@ -63,6 +66,7 @@ type Weather struct {
 // On returns the weather of day d.
 func (w Weather) On(d Day) DayWeather { return w.at(d) }
 
+// at is On without a copy of w.
 func (w *Weather) at(d Day) DayWeather {
 	m, ok := w.Daily.On(d)
 	if !ok {
@@ -81,16 +85,15 @@ func (w *Weather) at(d Day) DayWeather {
 	return day
 }
 
-// on joins the middles of the two months around d. From one middle to the
-// next are as many days as the earlier month has, so no calendar need be
-// asked but for d itself.
+// on interpolates between the middles of the two months around d. From one middle to
+// the next there are as many days as the earlier month has.
 func (n *Normals) on(d Day) DayWeather {
 	y, m, day := d.Date()
 	rain := n[m-1].RainMM / float64(monthDays(y, m))
-	past := day - middle // days since the earlier of the two middles
+	past := day - middle // days since the earlier middle
 	if past < 0 {
 		if m--; m < time.January {
-			m = time.December // as long in any year
+			m = time.December // has 31 days in any year
 		}
 		past += monthDays(y, m)
 	}
@@ -99,14 +102,16 @@ func (n *Normals) on(d Day) DayWeather {
 	return DayWeather{a.MinC + f*(b.MinC-a.MinC), a.MaxC + f*(b.MaxC-a.MaxC), rain}
 }
 
-// weedHeat and riceHeat are one day's degree-days for the two clocks.
+// weedHeat returns the weeds' degree-days of day d.
 func (w *Weather) weedHeat(d Day) float64 { return DegreeDays(w.at(d), WeedBaseC, HeatCeilingC) }
+
+// riceHeat returns the degree-days of rice of day d above a base temperature.
 func (w *Weather) riceHeat(d Day, baseC float64) float64 {
 	return DegreeDays(w.at(d), baseC, HeatCeilingC)
 }
 
-// Steady is a year of the same temperatures and no rain: for tools and worked
-// examples.
+// Steady returns weather with the same temperatures on every day and no rain, for
+// tools and worked examples.
 func Steady(minC, maxC float64) Weather {
 	var w Weather
 	for i := range w.Normals {

@@ -1,15 +1,15 @@
 package engine
 
-// Why says what a window rests on.
+// Why says which rule set the days of a window.
 type Why uint8
 
 const (
 	WhyWeedClock Why = iota + 1 // degree-days since the last puddling
 	WhyRegrowth                 // degree-days since the last pass
-	WhyManyLeft                 // many weeds left after the last pass: the published interval
-	WhySeen                     // the grower's own leaf count
-	WhySeenBig                  // the grower saw weeds past four leaves
-	WhyHandDates                // no tool can pass: the usual hand-weeding days
+	WhyManyLeft                 // the last pass left many weeds: AgainOpensDays to AgainClosesDays after it
+	WhySeen                     // the grower's leaf count
+	WhySeenBig                  // the grower saw weeds with four leaves or more
+	WhyHandDates                // no tool can be used: the usual hand-weeding days
 )
 
 func (w Why) String() string {
@@ -17,12 +17,12 @@ func (w Why) String() string {
 		"weeds seen too big", "usual hand-weeding days")
 }
 
-// Window is the days in which the next pass does the most for the least.
-// Opens is when most weeds have two leaves (BBCH 12), Closes when they have
-// four (BBCH 14); both days belong to the window.
+// Window is the range of days for the next pass. It opens when most weeds have
+// two leaves (BBCH 12) and closes when they have four (BBCH 14), both days
+// included.
 type Window struct {
 	Number  int // 1 = the first pass of the season; 0 = there is no window
-	Edition int // sightings of weeds since the last pass: what was told of an earlier edition no longer holds
+	Edition int // number of sightings of weeds since the last pass; texts about an earlier edition are out of date
 	Opens   Day
 	Best    Day
 	Closes  Day
@@ -30,18 +30,19 @@ type Window struct {
 	Why     Why
 }
 
-// Exists reports whether there is a window at all.
+// Exists reports whether there is a window.
 func (w Window) Exists() bool { return w.Number > 0 }
 
 // Contains reports whether d is a day of the window.
 func (w Window) Contains(d Day) bool { return w.Exists() && w.Opens <= d && d <= w.Closes }
 
-// Middle is the day between opening and closing, when a silent grower is
-// reminded once.
+// Middle returns the day half-way through the window. A grower who has not
+// answered by then gets one nudge.
 func (w Window) Middle() Day { return w.Opens + (w.Closes-w.Opens)/2 }
 
-// LastDays is the first of the window's last two days; of three days the last
-// one alone, so that two texts do not come on two days running.
+// LastDays returns the first of the window's last two days. In a window of three
+// days it returns the last day, so that the text at the opening and the text for
+// the last days are not sent on consecutive days.
 func (w Window) LastDays() Day {
 	if w.Closes-w.Opens == 2 {
 		return w.Closes
@@ -49,8 +50,8 @@ func (w Window) LastDays() Day {
 	return max(w.Opens, w.Closes-1)
 }
 
-// nextWindow is the window of the next pass as seen on a day, before the end
-// of the tool's season is looked at.
+// nextWindow returns the window of the next pass as known on a day. It does not
+// consider the end of the tool's season; see clip.
 func (s Season) nextWindow(today Day) Window {
 	if s.fit().Hand() {
 		return s.handWindow(today)
@@ -59,7 +60,8 @@ func (s Season) nextWindow(today Day) Window {
 	var w Window
 	switch {
 	case passed && last.Left == Many:
-		w = Window{Opens: last.On + AgainOpensDays, Best: last.On + AgainBestDays, Closes: last.On + AgainClosesDays, Why: WhyManyLeft}
+		w = Window{Opens: last.On + AgainOpensDays, Best: last.On + AgainBestDays, Closes: last.On + AgainClosesDays,
+			Why: WhyManyLeft}
 	case passed:
 		w = s.leafWindow(s.weedClock(), AmountUnknown, WhyRegrowth)
 	default:
@@ -73,7 +75,7 @@ func (s Season) nextWindow(today Day) Window {
 		}
 	}
 	if w.Why != WhySeenBig {
-		// Whatever the weeds do, the tool waits until the plants have rooted.
+		// Before FirstPassDays the tool would uproot the plants.
 		w.Opens = max(w.Opens, s.Plot.Planted+FirstPassDays)
 		w.Closes = max(w.Closes, w.Opens)
 		w.Best = max(w.Best, w.Opens)
@@ -82,10 +84,10 @@ func (s Season) nextWindow(today Day) Window {
 	return w
 }
 
-// weedClock runs from the last puddling or pass; a kept flood holds it back,
-// and so does ground from which a pass left few weeds. Where some were left,
-// those are up already and the flood does not matter; many are taken to have
-// two leaves when the published interval begins.
+// weedClock returns the clock that starts at the last puddling or pass. A kept
+// flood delays emergence by FloodDelay, also after a pass that left few weeds. If
+// a pass left some weeds, they have emerged already and there is no delay. If it
+// left many, the clock is set so that they have two leaves AgainOpensDays later.
 func (s Season) weedClock() weedClock {
 	last, passed := s.lastPass()
 	c := weedClock{from: s.Plot.puddled(), heat: -HalfEmergence, rate: s.local().WeedRate}
@@ -105,14 +107,14 @@ func (s Season) weedClock() weedClock {
 	return c
 }
 
-// seenClock is the weed clock set to what the grower saw.
+// seenClock returns the weed clock set to the leaf count that the grower saw.
 func (s *Season) seenClock(seen Sighting) weedClock {
 	return weedClock{from: seen.On, heat: seen.Leaves.number() * WeedPhyllochron, rate: s.local().WeedRate}
 }
 
-// leafWindow is the days from two to four leaves by a clock. amount moves the
-// best day: many weeds are taken early, few may wait until more of them are
-// up.
+// leafWindow returns the window from two to four leaves by a clock. The best day
+// depends on the amount: the opening for many weeds, the last days for few, so
+// that more of them have emerged.
 func (s Season) leafWindow(c weedClock, amount Amount, why Why) Window {
 	days := c.reach(&s.Weather, [...]float64{WindowOpensLeaves, WindowBestLeaves, WindowClosesLeaves})
 	w := Window{Opens: days[0], Best: days[1], Closes: days[2], Why: why}
@@ -125,7 +127,7 @@ func (s Season) leafWindow(c weedClock, amount Amount, why Why) Window {
 	return w
 }
 
-// seenWindow moves a window to what the grower saw, which beats the model.
+// seenWindow returns window w corrected by what the grower saw.
 func (s Season) seenWindow(w Window, seen Sighting) Window {
 	switch seen.Leaves {
 	case OneLeaf, TwoThree:
@@ -140,7 +142,8 @@ func (s Season) seenWindow(w Window, seen Sighting) Window {
 	return w
 }
 
-// freshSightings are those since the last pass, which changed everything.
+// freshSightings returns the sightings after the last pass. Earlier ones say
+// nothing about the weeds that stand now.
 func (s Season) freshSightings() []Sighting {
 	fresh := s.Sightings
 	if last, passed := s.lastPass(); passed {
@@ -151,8 +154,8 @@ func (s Season) freshSightings() []Sighting {
 	return fresh
 }
 
-// WeedLeaves is the model's leaf count of most weeds on day d, counted from
-// the last puddling, pass or leaf count; 0 until half of them are up.
+// WeedLeaves returns the model's leaf count of most weeds on day d, starting at
+// the last puddling, pass or leaf count. It is 0 until half of them have emerged.
 func (s Season) WeedLeaves(d Day) float64 {
 	s = s.asOf(d)
 	c := s.weedClock()
@@ -164,11 +167,11 @@ func (s Season) WeedLeaves(d Day) float64 {
 	return c.leaves(&s.Weather, d)
 }
 
-// handWindow is the next of the usual hand-weeding days of a plot where no
-// tool can pass. A weeding up to HandEarlyDays before one counts for it; one
-// that is not done is missed until the next comes near. Weeds that the grower
-// sees past four leaves in those HandEarlyDays are big enough to pull: the
-// days begin with them.
+// handWindow returns the next of the usual hand-weedings on a plot where no tool
+// can be used. A weeding up to HandEarlyDays before the usual days counts for
+// them. A hand-weeding that was not done stays the next one until PrepareDays
+// before the one that follows. Weeds of four leaves are big enough to pull: if the
+// grower sees them in the HandEarlyDays before, the window opens on that day.
 func (s Season) handWindow(today Day) Window {
 	last, passed := s.lastPass()
 	days := handDays(s.Plot.Method)

@@ -11,26 +11,33 @@ func TestFirstWindow(t *testing.T) {
 		source        string
 		within        [2]Day // what the source says
 	}{
-		{"flooded, 27 °C", square(20), 27, 16, 21, "common practice: two to three weeks after transplanting", [2]Day{14, 21}},
-		{"flooded, 28 °C", square(20), 28, 15, 20, "common practice: two to three weeks after transplanting", [2]Day{14, 21}},
+		{"flooded, 27 °C", square(20), 27, 16, 21, "common practice: two to three weeks after transplanting",
+			[2]Day{14, 21}},
+		{"flooded, 28 °C", square(20), 28, 15, 20, "common practice: two to three weeks after transplanting",
+			[2]Day{14, 21}},
 		{"not flooded, 28 °C", moist(20), 28, 11, 16, "TNRRI: 10-15 days, a day's rounding", [2]Day{10, 16}},
 		{"not flooded, 27 °C", moist(20), 27, 11, 17, "TNRRI: 10-15 days, and two in a cooler place", [2]Day{10, 17}},
 		{"not flooded, 30 °C", moist(20), 30, 10, 14, "TNRRI: 10-15 days", [2]Day{10, 15}},
 		{"puddled a day before", puddled(1), 28, 10, 15, "the clock starts at puddling", [2]Day{10, 15}},
-		{"puddled three days before: the plants must root", puddled(3), 28, 10, 13, "TNRRI: not before day 10", [2]Day{10, 15}},
-		{"puddled nine days before: at once when they have", puddled(9), 28, 10, 10, "TNRRI: not before day 10", [2]Day{10, 15}},
-		{"sown, 28 °C", Plot{Method: RowSown, Planted: Date(2026, 7, 1), RowSpacingCM: 25}, 28, 11, 16, "a sown plot is not under water", [2]Day{10, 16}},
+		{"puddled three days before: the plants must root", puddled(3), 28, 10, 13, "TNRRI: not before day 10",
+			[2]Day{10, 15}},
+		{"puddled nine days before: at once when they have", puddled(9), 28, 10, 10, "TNRRI: not before day 10",
+			[2]Day{10, 15}},
+		{"sown, 28 °C", Plot{Method: RowSown, Planted: Date(2026, 7, 1), RowSpacingCM: 25}, 28, 11, 16,
+			"a sown plot is not under water", [2]Day{10, 16}},
 	} {
 		s := Season{Plot: c.plot, Tool: Tool{WidthCM: 15}, Weather: Steady(c.mean-4, c.mean+4)}
 		w := mustPlan(t, s, s.Plot.Planted).Next
 		opens, closes := w.Opens-s.Plot.Planted, w.Closes-s.Plot.Planted
 		if opens != c.opens || closes != c.closes || w.Why != WhyWeedClock || w.Number != 1 || w.With != ByTool {
-			t.Errorf("%s: days %d to %d, %s, number %d; want %d to %d", c.name, opens, closes, w.Why, w.Number, c.opens, c.closes)
+			t.Errorf("%s: days %d to %d, %s, number %d; want %d to %d", c.name, opens, closes, w.Why, w.Number,
+				c.opens, c.closes)
 		}
 		if opens < c.within[0] || closes > c.within[1] {
 			t.Errorf("%s: days %d to %d, and %s", c.name, opens, closes, c.source)
 		}
-		if leaves := s.WeedLeaves(w.Best); leaves < WindowBestLeaves-0.25 || w.Opens > s.Plot.Planted+FirstPassDays && leaves > WindowBestLeaves+0.25 {
+		if leaves := s.WeedLeaves(w.Best); leaves < WindowBestLeaves-0.25 ||
+			w.Opens > s.Plot.Planted+FirstPassDays && leaves > WindowBestLeaves+0.25 {
 			t.Errorf("%s: %g leaves on the best day", c.name, leaves)
 		}
 	}
@@ -67,7 +74,8 @@ func TestSecondWindow(t *testing.T) {
 		s.Passes = []Pass{{On: on, With: ByTool, Left: c.left}}
 		w := mustPlan(t, s, on).Next
 		if w.Opens-on != c.opens || w.Closes-on != c.closes || w.Why != c.why || w.Number != 2 {
-			t.Errorf("%s: days %d to %d after the pass, %s, number %d; want %d to %d, %s", c.name, w.Opens-on, w.Closes-on, w.Why, w.Number, c.opens, c.closes, c.why)
+			t.Errorf("%s: days %d to %d after the pass, %s, number %d; want %d to %d, %s", c.name, w.Opens-on,
+				w.Closes-on, w.Why, w.Number, c.opens, c.closes, c.why)
 		}
 		if w.Opens-on < c.within[0] || w.Closes-on > c.within[1] {
 			t.Errorf("%s: days %d to %d after the pass, and %s", c.name, w.Opens-on, w.Closes-on, c.source)
@@ -104,25 +112,32 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 		{"one leaf on day 15: the window moves on", []Sighting{saw(15, OneLeaf, Some)}, 18, 19, 23, WhySeen, 1},
 		{"two or three on day 11: weed now", []Sighting{saw(11, TwoThree, Some)}, 11, 11, 15, WhySeen, 1},
 		{"few of them: it may wait until more are up", []Sighting{saw(11, TwoThree, Few)}, 11, 14, 15, WhySeen, 1},
-		{"two or three on day 8: as soon as the plants have rooted", []Sighting{saw(8, TwoThree, Some)}, 10, 10, 12, WhySeen, 1},
+		{"two or three on day 8: as soon as the plants have rooted", []Sighting{saw(8, TwoThree, Some)}, 10, 10, 12,
+			WhySeen, 1},
 		{"many of them: at once", []Sighting{saw(9, OneLeaf, Many)}, 12, 12, 17, WhySeen, 1},
 		{"four leaves on day 12: over", []Sighting{saw(12, FourPlus, Some)}, 12, 12, 12, WhySeenBig, 1},
 		{"four leaves on day 17: over", []Sighting{saw(17, FourPlus, Some)}, 15, 17, 17, WhySeenBig, 1},
-		{"many weeds, leaves not told: the best day is the first", []Sighting{saw(10, LeavesUnknown, Many)}, 15, 15, 20, WhyWeedClock, 1},
+		{"many weeds, leaves not told: the best day is the first", []Sighting{saw(10, LeavesUnknown, Many)}, 15, 15,
+			20, WhyWeedClock, 1},
 		{"few weeds, leaves not told: as it was", []Sighting{saw(10, LeavesUnknown, Few)}, 15, 16, 20, WhyWeedClock, 1},
-		{"rows open is nothing about weeds", []Sighting{{On: planted + 10, Rows: RowsOpen}}, 15, 16, 20, WhyWeedClock, 0},
-		{"the later sighting counts", []Sighting{saw(9, TwoThree, Some), saw(11, OneLeaf, Some)}, 14, 15, 19, WhySeen, 2},
+		{"rows open is nothing about weeds", []Sighting{{On: planted + 10, Rows: RowsOpen}}, 15, 16, 20, WhyWeedClock,
+			0},
+		{"the later sighting counts", []Sighting{saw(9, TwoThree, Some), saw(11, OneLeaf, Some)}, 14, 15, 19, WhySeen,
+			2},
 	} {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Sightings: c.seen}
 		w := mustPlan(t, s, planted+20).Next
-		if w.Opens-planted != c.opens || w.Best-planted != c.best || w.Closes-planted != c.closes || w.Why != c.why || w.Edition != c.edition {
+		if w.Opens-planted != c.opens || w.Best-planted != c.best || w.Closes-planted != c.closes || w.Why != c.why ||
+			w.Edition != c.edition {
 			t.Errorf("%s: days %d, %d, %d, %s, edition %d; want %d, %d, %d, %s, %d", c.name,
-				w.Opens-planted, w.Best-planted, w.Closes-planted, w.Why, w.Edition, c.opens, c.best, c.closes, c.why, c.edition)
+				w.Opens-planted, w.Best-planted, w.Closes-planted, w.Why, w.Edition, c.opens, c.best, c.closes, c.why,
+				c.edition)
 		}
 	}
 	// A pass starts the count anew.
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32),
-		Sightings: []Sighting{saw(9, TwoThree, Some), saw(12, FourPlus, Some)}, Passes: []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
+		Sightings: []Sighting{saw(9, TwoThree, Some), saw(12, FourPlus, Some)},
+		Passes:    []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
 	if w := mustPlan(t, s, planted+20).Next; w.Why != WhyRegrowth || w.Edition != 0 || w.Opens != planted+27 {
 		t.Errorf("after a pass: day %d, %s, edition %d", w.Opens-planted, w.Why, w.Edition)
 	}
@@ -192,7 +207,8 @@ func TestRecordsOutsideTheSeasonPlayNoPart(t *testing.T) {
 	want := mustPlan(t, s, planted+10)
 	s.Passes = []Pass{{On: planted - 4}, {On: planted + 11}}
 	s.Sightings = []Sighting{{On: planted - 1, Leaves: FourPlus}, {On: planted + 12, Rows: RowsClosed}}
-	if got := mustPlan(t, s, planted+10); got.Next != want.Next || got.Passes != 0 || got.Closure != want.Closure || got.WeedLeaves != want.WeedLeaves {
+	if got := mustPlan(t, s, planted+10); got.Next != want.Next || got.Passes != 0 || got.Closure != want.Closure ||
+		got.WeedLeaves != want.WeedLeaves {
 		t.Errorf("before planting and after today: %+v, want %+v", got, want)
 	}
 	if got := mustPlan(t, s, planted+11); got.Passes != 1 {
@@ -221,7 +237,8 @@ func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
 			w.Opens, w.Best, w.Closes = planted, planted, planted
 		}
 		if w.Opens-planted != c.opens || w.Best-planted != c.best || w.Closes-planted != c.closes {
-			t.Errorf("weeded on day %d: %d, %d, %d; want %d, %d, %d", c.pass, w.Opens-planted, w.Best-planted, w.Closes-planted, c.opens, c.best, c.closes)
+			t.Errorf("weeded on day %d: %d, %d, %d; want %d, %d, %d", c.pass, w.Opens-planted, w.Best-planted,
+				w.Closes-planted, c.opens, c.best, c.closes)
 		}
 		if p.State != FollowUp {
 			t.Errorf("weeded on day %d: %s", c.pass, p.State)
@@ -239,7 +256,8 @@ func TestHandWeedingBeginsWithBigWeeds(t *testing.T) {
 	}
 	s.Sightings = []Sighting{{On: planted + 11, Leaves: FourPlus}, {On: planted + 34, Leaves: FourPlus, Amount: Many}}
 	p := mustPlan(t, s, planted+34)
-	if w := p.Next; w.Number != 2 || w.Opens != planted+34 || w.Best != planted+34 || w.Closes != planted+42 || w.Why != WhySeen || p.State != Open {
+	if w := p.Next; w.Number != 2 || w.Opens != planted+34 || w.Best != planted+34 || w.Closes != planted+42 ||
+		w.Why != WhySeen || p.State != Open {
 		t.Errorf("%+v, %s", w, p.State)
 	}
 	s.Sightings[1].Leaves = TwoThree // too small to pull

@@ -2,60 +2,60 @@ package engine
 
 import "math"
 
-// Advice is the way of weeding that suits the rows and the weeds.
+// Advice says how to weed, given the rows and the weeds.
 type Advice uint8
 
 const (
-	WeedBoth   Advice = iota + 1 // along and across with the tool; little is left to pull
-	WeedOneWay                   // one way with the tool, then pull by hand what stands in the rows
-	WeedByHand                   // all by hand: no tool passes, or the weeds are past it
+	WeedBoth   Advice = iota + 1 // with the tool along and across, then pull the little that is left
+	WeedOneWay                   // with the tool in one direction, then pull the weeds in the rows
+	WeedByHand                   // by hand only: no tool can be used, or the weeds are too big for it
 )
 
 func (a Advice) String() string { return name(a, "", "both ways", "one way, then by hand", "by hand") }
 
-// Alternative is what else can be done where the work does not end inside
+// Alternative says what to change if the advised work cannot be finished inside
 // the window.
 type Alternative uint8
 
 const (
-	NoAlternative  Alternative = iota // it fits, or too little is told to say
-	MoreHands                         // Work.NeedPeople people in all
-	SecondTool                        // a second tool, and Work.NeedPeople people in all; both ways or one
-	OneWayThenHand                    // one way instead of both, with Work.NeedPeople people in all
-	ByHandRest                        // as much as can be done; the rest by hand afterwards
+	NoAlternative  Alternative = iota // not needed, or not known: the area is not told
+	MoreHands                         // Work.NeedPeople people
+	SecondTool                        // a second tool and Work.NeedPeople people
+	OneWayThenHand                    // one direction instead of two, with Work.NeedPeople people
+	ByHandRest                        // weed what can be done in the window, pull the rest by hand afterwards
 )
 
 func (a Alternative) String() string {
 	return name(a, "none", "more hands", "second tool", "one way, then by hand", "the rest by hand")
 }
 
-// Work is what a weeding of the plot takes. Hours are person-hours; all are 0
-// where the area is not told, and those with the tool where no tool passes.
+// Work says how long one weeding of the plot takes. Hours are person-hours. They
+// are 0 if the area is not told; those with the tool are 0 if no tool can be used.
 type Work struct {
-	AlongHours, AcrossHours float64 // with the tool, one way; across only where the tool clears the plants
-	BothHours               float64 // with the tool, along and across
-	LowHours, HighHours     float64 // what a pass along may take
-	PullHours               float64 // by hand after a pass one way
-	PullBothHours           float64 // by hand after a pass both ways
-	HandHours               float64 // all by hand, without the tool
+	AlongHours, AcrossHours float64 // one pass with the tool; across is 0 unless Fit.CrossFits
+	BothHours               float64 // a pass along and a pass across; 0 unless Fit.CrossFits
+	LowHours, HighHours     float64 // range of AlongHours
+	PullHours               float64 // pulling by hand after one pass
+	PullBothHours           float64 // pulling by hand after passes along and across
+	HandHours               float64 // weeding by hand, without the tool
 
-	Pace, HandPace Pace    // the grower's own, with the tool and by hand; the hours above have them in
-	People         int     // as told, or 1
-	HoursADay      float64 // of each, as told, or DefaultHoursADay
+	Pace, HandPace Pace    // the grower's paces with the tool and by hand; the hours above include them
+	People         int     // people who weed, as told or DefaultPeople
+	HoursADay      float64 // hours that each of them weeds on a day, as told or DefaultHoursADay
 
 	Do      Advice
-	OneWay  Way     // which way a single pass goes: across where the last one went along and the rows allow it
+	OneWay  Way     // direction of a single pass: across if the last pass went along and Fit.CrossFits
 	Days    int     // days that Do takes; 0 = area not told
-	StartBy Day     // last day to begin so that Do ends inside the window; 0 where it cannot
-	Fits    bool    // Do ends inside the window if begun now, or when it opens
-	Share   float64 // part of the plot that can be done by then, 0..1; 1 where it fits
+	StartBy Day     // last day to begin so that Do ends inside the window; 0 = there is none
+	Fits    bool    // Do ends inside the window if begun today, or when it opens
+	Share   float64 // share of the plot that can be weeded inside the window, 0 to 1
 
-	Instead    Alternative // where it does not fit
-	InsteadDo  Advice      // the way of weeding that Instead goes
-	NeedPeople int         // people that Instead needs in all, these included; 0 for ByHandRest
+	Instead    Alternative // if the work does not fit
+	InsteadDo  Advice      // how to weed with Instead
+	NeedPeople int         // people that Instead needs in total; 0 for ByHandRest
 }
 
-// Total is the person-hours of Do, with the pulling that follows.
+// Total returns the person-hours of Do, including the pulling that follows.
 func (w Work) Total() float64 {
 	push, pull := w.hours(w.Do)
 	return push + pull
@@ -75,18 +75,18 @@ func (w *Work) hours(a Advice) (push, pull float64) {
 	return 0, w.HandHours
 }
 
-// Work works out hours, days and hands for weeding the plot in window w as
-// seen on day today. Of a window that does not exist, is past, or of weeds
-// that the tool no longer takes, it says the hours and days only.
+// Work computes hours, days and people for weeding the plot in window w as known
+// on day today. If there is no window, it is past, or the weeds are too big for
+// the tool, it computes hours and days only.
 //
-// With n people of h hours a day and one tool, pushing that takes P hours and
+// n people work h hours a day with one tool. Pushing that takes P person-hours and
 // pulling that takes L need
 //
 //	days = max( ceil((P + L) / (n h)), ceil(P / min(n h, max(h, ToolDayHours))) )
 //
-// for a tool is pushed by one person at a time: people take turns at it, so
-// that it may go longer than one of them works, and the others pull the rows
-// behind it. The last row's pulling is not waited for.
+// because one person pushes the tool at a time. People take turns, so the tool is
+// used longer on a day than one of them works, and the others pull weeds behind
+// it. The pulling of the last row is neglected.
 func (s Season) Work(today Day, w Window) Work {
 	s = s.asOf(today)
 	f, at := s.fit(), &s.local().Figures
@@ -125,7 +125,7 @@ func (s Season) Work(today Day, w Window) Work {
 	return work
 }
 
-// withTool fills in the hours with the tool and behind it.
+// withTool fills in the hours with the tool and of the pulling after it.
 func (w *Work) withTool(f Fit, ha float64, left Amount) {
 	w.AlongHours = f.Hours * w.Pace.Factor
 	if w.Pace.Logged > 0 {
@@ -137,14 +137,14 @@ func (w *Work) withTool(f Fit, ha float64, left Amount) {
 	if f.CrossFits {
 		w.BothHours = f.HoursCrossed * w.Pace.Factor
 		w.AcrossHours = w.BothHours - w.AlongHours
-		// What two passes leave unswept, to what one leaves.
+		// Pulling is proportional to the ground that the tool did not weed.
 		w.PullBothHours = w.PullHours * (1 - f.SweptCrossed) / (1 - f.SweptOnce)
 	}
 }
 
-// pullShare is the hand work behind one pass along, to the hours of that pass
-// by the model: by what the last pass left, and much where the tool leaves
-// wide strips.
+// pullShare returns the hours of pulling after one pass along, as a share of the
+// model's hours of that pass. It depends on what the last pass left and is highest
+// for a loose tool, which leaves wide strips.
 func pullShare(f Fit, left Amount) float64 {
 	switch {
 	case f.Verdict == FitLoose || left == Many:
@@ -155,18 +155,20 @@ func pullShare(f Fit, left Amount) float64 {
 	return PullShareSome
 }
 
-// toolADay is how many hours a day the given tools are pushed by n people.
+// toolADay returns for how many hours a day n people push the given number of
+// tools, all tools together.
 func (w *Work) toolADay(n, tools int) float64 {
 	return min(float64(n)*w.HoursADay, float64(tools)*max(w.HoursADay, ToolDayHours))
 }
 
-// days that a way takes n people with one tool.
+// days returns the days that n people with one tool need for an advice.
 func (w *Work) days(a Advice, n int) int {
 	push, pull := w.hours(a)
 	return int(max(math.Ceil((push+pull)/(float64(n)*w.HoursADay)), math.Ceil(push/w.toolADay(n, 1))))
 }
 
-// schedule sets the work against the days from..to, both included.
+// schedule compares the work with the days from to to, both included, and looks
+// for an alternative if they are too few.
 func (w *Work) schedule(from, to Day) {
 	span := int(to-from) + 1
 	if w.Days <= span {
@@ -181,10 +183,10 @@ func (w *Work) schedule(from, to Day) {
 	w.instead(span)
 }
 
-// instead looks for what costs least that ends in so many days: less weeding
-// with the same hands, more hands, both, and then the same with a second
-// tool. If none does, what is not done in the window is pulled by hand
-// afterwards.
+// instead sets the cheapest alternative that ends within span days. It tries, in
+// this order: one direction with the same people, more people, one direction with
+// more people, and the last two with a second tool. Otherwise the rest is pulled
+// by hand after the window.
 func (w *Work) instead(span int) {
 	less := w.Do
 	if w.Do == WeedBoth {
@@ -207,12 +209,13 @@ func (w *Work) instead(span int) {
 	w.Instead, w.InsteadDo = ByHandRest, w.Do
 }
 
-// hands is the fewest people, from those there are to MostHands, with whom a
-// way ends in so many days with the given tools; 0 = not with so many.
+// hands returns the fewest people, from w.People to MostHands, who finish an
+// advice within span days with the given number of tools; 0 = even they do not.
 func (w *Work) hands(a Advice, span, tools int) int {
 	push, pull := w.hours(a)
 	for n := w.People; n <= max(w.People, MostHands); n++ {
-		if math.Ceil((push+pull)/(float64(n)*w.HoursADay)) <= float64(span) && math.Ceil(push/w.toolADay(n, tools)) <= float64(span) {
+		if math.Ceil((push+pull)/(float64(n)*w.HoursADay)) <= float64(span) &&
+			math.Ceil(push/w.toolADay(n, tools)) <= float64(span) {
 			return n
 		}
 	}

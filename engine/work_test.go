@@ -9,7 +9,8 @@ import (
 // rowsOf20 is a plot of the given area in rows of 20 cm, with a 15 cm tool
 // that is pushed at the given capacity in ha/h (0: the table's).
 func rowsOf20(areaM2, capacity float64) Season {
-	s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 10, AreaM2: areaM2}, Tool: Tool{WidthCM: 15}, Weather: Steady(22, 32)}
+	s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 10,
+		AreaM2: areaM2}, Tool: Tool{WidthCM: 15}, Weather: Steady(22, 32)}
 	if capacity > 0 {
 		local := NewLocal()
 		local.Figures.PushSpeedKMH = capacity * 10 / (0.20 * local.Figures.FieldEfficiency)
@@ -120,9 +121,11 @@ func TestWorkedExample(t *testing.T) {
 			start = 0
 		}
 		if got.Days != c.days || got.StartBy != start || !near(got.Share, c.share, 1e-4) || got.Fits != (start != 0) {
-			t.Errorf("%s: %d days, start by %s, share %g, fits %t; want %d, %s, %g", c.name, got.Days, got.StartBy, got.Share, got.Fits, c.days, start, c.share)
+			t.Errorf("%s: %d days, start by %s, share %g, fits %t; want %d, %s, %g", c.name, got.Days, got.StartBy,
+				got.Share, got.Fits, c.days, start, c.share)
 		}
-		if !near(got.AlongHours, 6.4103, 1e-4) || !near(got.PullHours, 1.9231, 1e-4) || got.BothHours != 0 || got.AcrossHours != 0 || got.PullBothHours != 0 {
+		if !near(got.AlongHours, 6.4103, 1e-4) || !near(got.PullHours, 1.9231, 1e-4) || got.BothHours != 0 ||
+			got.AcrossHours != 0 || got.PullBothHours != 0 {
 			t.Errorf("%s: %+v", c.name, got)
 		}
 	}
@@ -186,10 +189,12 @@ func TestWhatElseCanBeDone(t *testing.T) {
 	} {
 		got := c.s.Work(c.w.Opens, c.w)
 		if got.Do != c.do || got.Instead != c.instead || got.NeedPeople != c.people {
-			t.Errorf("%s: %s; instead %s with %d, want %s; %s with %d (%+v)", c.name, got.Do, got.Instead, got.NeedPeople, c.do, c.instead, c.people, got)
+			t.Errorf("%s: %s; instead %s with %d, want %s; %s with %d (%+v)", c.name, got.Do, got.Instead,
+				got.NeedPeople, c.do, c.instead, c.people, got)
 		}
 	}
-	if got := crossed(0).Work(0, windowOf(5)); got.Days != 0 || got.StartBy != 0 || got.Share != 0 || got.Fits || got.Total() != 0 || got.HandHours != 0 || got.HighHours != 0 {
+	if got := crossed(0).Work(0, windowOf(5)); got.Days != 0 || got.StartBy != 0 || got.Share != 0 || got.Fits ||
+		got.Total() != 0 || got.HandHours != 0 || got.HighHours != 0 {
 		t.Errorf("area not told, and %+v", got)
 	}
 }
@@ -199,7 +204,8 @@ func TestBothWaysLeaveLittleToPull(t *testing.T) {
 	s := rowsOf20(1000, 0)
 	s.Plot.HillSpacingCM = 20
 	w := s.Work(s.Plot.Planted, windowOf(5))
-	if !near(w.BothHours, 2*w.AlongHours, 1e-9) || !near(w.AcrossHours, w.AlongHours, 1e-9) || !near(w.PullBothHours, w.PullHours/4, 1e-9) {
+	if !near(w.BothHours, 2*w.AlongHours, 1e-9) || !near(w.AcrossHours, w.AlongHours, 1e-9) ||
+		!near(w.PullBothHours, w.PullHours/4, 1e-9) {
 		t.Errorf("%+v", w)
 	}
 	if !near(w.Total(), w.BothHours+w.PullBothHours, 1e-9) {
@@ -264,7 +270,8 @@ func TestTheOtherWayNextTime(t *testing.T) {
 	s.Tool.WidthCM = 14
 	s.Passes = []Pass{{On: s.Plot.Planted + 14, With: ByTool, Way: Along}}
 	w := s.Work(s.Plot.Planted+15, windowOf(5))
-	if push, pull := w.hours(WeedOneWay); push != w.AcrossHours || pull != w.PullHours || !(w.AcrossHours > w.AlongHours) {
+	if push, pull := w.hours(WeedOneWay); push != w.AcrossHours || pull != w.PullHours ||
+		!(w.AcrossHours > w.AlongHours) {
 		t.Errorf("across takes %g h of %+v", push, w)
 	}
 }
@@ -278,7 +285,8 @@ func drawWork(t *rapid.T) (Season, Day, Window) {
 		s.Home.Worked = append(s.Home.Worked, drawWorked(t))
 	}
 	opens := s.Plot.Planted + Day(rapid.IntRange(10, 30).Draw(t, "opens"))
-	w := Window{Number: 1, Opens: opens, Best: opens, Closes: opens + Day(rapid.IntRange(0, 20).Draw(t, "span")), With: ByTool, Why: WhyWeedClock}
+	w := Window{Number: 1, Opens: opens, Best: opens, Closes: opens + Day(rapid.IntRange(0, 20).Draw(t, "span")),
+		With: ByTool, Why: WhyWeedClock}
 	return s, drawDay(t, s), w
 }
 
@@ -293,8 +301,10 @@ func TestMoreHandsOrHoursNeverTakeLonger(t *testing.T) {
 			more.Home.HoursADay = before.HoursADay + rapid.Float64Range(0.1, 8).Draw(t, "longer")
 		}
 		after := more.Work(today, w)
-		if after.Days > before.Days || after.Share < before.Share-1e-9 || before.Fits && !after.Fits || before.Fits && after.StartBy < before.StartBy {
-			t.Errorf("with %d of %g h: %+v; with %d of %g h: %+v", before.People, before.HoursADay, before, after.People, after.HoursADay, after)
+		if after.Days > before.Days || after.Share < before.Share-1e-9 || before.Fits && !after.Fits ||
+			before.Fits && after.StartBy < before.StartBy {
+			t.Errorf("with %d of %g h: %+v; with %d of %g h: %+v", before.People, before.HoursADay, before,
+				after.People, after.HoursADay, after)
 		}
 		if !near(after.Total(), before.Total(), 1e-9) {
 			t.Errorf("the work itself is %g h and %g h", before.Total(), after.Total())
@@ -312,7 +322,8 @@ func TestWorkProperties(t *testing.T) {
 		if got.Fits && (got.StartBy < max(today, w.Opens) || got.StartBy+Day(got.Days)-1 != w.Closes) {
 			t.Errorf("start by %s, %d days, window %s to %s on %s", got.StartBy, got.Days, w.Opens, w.Closes, today)
 		}
-		if (got.Days > 0) != (s.Plot.AreaM2 > 0) || s.fit().Hand() != (got.AlongHours == 0 && s.Plot.AreaM2 > 0 || got.OneWay == WayUnknown) {
+		if (got.Days > 0) != (s.Plot.AreaM2 > 0) || s.fit().Hand() != (got.AlongHours == 0 && s.Plot.AreaM2 > 0 ||
+			got.OneWay == WayUnknown) {
 			t.Errorf("%d days, %g h along, area %g, %s", got.Days, got.AlongHours, s.Plot.AreaM2, s.fit().Verdict)
 		}
 		if got.LowHours > got.AlongHours || got.AlongHours > got.HighHours || got.PullBothHours > got.PullHours {
@@ -344,7 +355,8 @@ func TestWorkProperties(t *testing.T) {
 				tools = 2
 			}
 			span := float64(w.Closes-max(today, w.Opens)) + 1
-			if n := float64(got.NeedPeople); push+pull > span*n*got.HoursADay+1e-9 || push > span*min(n*got.HoursADay, float64(tools)*max(got.HoursADay, ToolDayHours))+1e-9 {
+			if n := float64(got.NeedPeople); push+pull > span*n*got.HoursADay+1e-9 ||
+				push > span*min(n*got.HoursADay, float64(tools)*max(got.HoursADay, ToolDayHours))+1e-9 {
 				t.Errorf("%s with %d does not fit in %g days: %+v", got.Instead, got.NeedPeople, span, got)
 			}
 		case ByHandRest:
@@ -360,7 +372,8 @@ func TestWorkProperties(t *testing.T) {
 		// hours, which would be those of the smaller plot.
 		twice := s
 		twice.Plot.AreaM2 *= 2
-		if double := twice.Work(today, w); !near(double.Total(), 2*got.Total(), 1e-6) || !near(double.HandHours, 2*got.HandHours, 1e-6) || double.Days < got.Days {
+		if double := twice.Work(today, w); !near(double.Total(), 2*got.Total(), 1e-6) ||
+			!near(double.HandHours, 2*got.HandHours, 1e-6) || double.Days < got.Days {
 			t.Errorf("%+v; of twice the area %+v", got, double)
 		}
 	})
@@ -368,7 +381,8 @@ func TestWorkProperties(t *testing.T) {
 
 func TestWorkHasNames(t *testing.T) {
 	for want, got := range map[string]string{
-		"both ways": WeedBoth.String(), "one way, then by hand": WeedOneWay.String(), "by hand": WeedByHand.String(), "0?": Advice(0).String(),
+		"both ways": WeedBoth.String(), "one way, then by hand": WeedOneWay.String(), "by hand": WeedByHand.String(),
+		"0?":   Advice(0).String(),
 		"none": NoAlternative.String(), "the rest by hand": ByHandRest.String(), "9?": Alternative(9).String(),
 	} {
 		if got != want {
@@ -381,7 +395,8 @@ func BenchmarkWork(b *testing.B) {
 	s := busySeason()
 	s.Plot.AreaM2 = 6000
 	for range 6 {
-		s.Home.Worked = append(s.Home.Worked, Worked{With: ByTool, Way: Along, AreaM2: 1200, RowCM: 25, HillCM: 25, PersonHours: 7})
+		s.Home.Worked = append(s.Home.Worked, Worked{With: ByTool, Way: Along, AreaM2: 1200, RowCM: 25, HillCM: 25,
+			PersonHours: 7})
 	}
 	today := s.Plot.Planted + 27
 	w := Window{Number: 2, Opens: today, Best: today, Closes: today + 4, With: ByTool, Why: WhyRegrowth}

@@ -215,7 +215,8 @@ func (g *grower) tell() {
 // has one: the later word holds.
 func (g *grower) note(p engine.Pass) {
 	g.next = 0
-	at, there := slices.BinarySearchFunc(g.known.Passes, p.On, func(x engine.Pass, d engine.Day) int { return int(x.On - d) })
+	at, there := slices.BinarySearchFunc(g.known.Passes, p.On,
+		func(x engine.Pass, d engine.Day) int { return int(x.On - d) })
 	if there {
 		g.known.Passes[at] = p
 		return
@@ -227,7 +228,8 @@ func (g *grower) note(p engine.Pass) {
 // where the weed clock decides and the last pass is known.
 func (g *grower) compare(d engine.Day) {
 	foretold := windows(g.known, d).Next
-	if !foretold.Exists() || !g.window.Exists() || foretold.Why != engine.WhyWeedClock && foretold.Why != engine.WhyRegrowth {
+	if !foretold.Exists() || !g.window.Exists() || foretold.Why != engine.WhyWeedClock &&
+		foretold.Why != engine.WhyRegrowth {
 		return
 	}
 	g.missBy += math.Abs(float64(foretold.Opens - g.window.Opens))

@@ -18,7 +18,8 @@ type Nature struct {
 // Usual is the nature of growers where none is said: many answer, many forget,
 // a few say what suits them.
 func Usual() Nature {
-	return Nature{Heeds: 0.7, Acts: 0.5, ActsLater: 0.4, DelayDays: 1.5, Looks: 0.3, Misreads: 0.5, Answers: 0.7, Lies: 0.03}
+	return Nature{Heeds: 0.7, Acts: 0.5, ActsLater: 0.4, DelayDays: 1.5, Looks: 0.3, Misreads: 0.5, Answers: 0.7,
+		Lies: 0.03}
 }
 
 // Honest growers answer what is so, and most of them act.
@@ -50,7 +51,8 @@ func (n Nature) validate() error {
 		value float64
 		most  float64
 	}{
-		{"heeds", n.Heeds, 1}, {"acts", n.Acts, 1}, {"acts later", n.ActsLater, 1}, {"looks", n.Looks, 1}, {"answers", n.Answers, 1},
+		{"heeds", n.Heeds, 1}, {"acts", n.Acts, 1}, {"acts later", n.ActsLater, 1}, {"looks", n.Looks, 1},
+		{"answers", n.Answers, 1},
 		{"lies", n.Lies, 1}, {"delay", n.DelayDays, MaxDelayDays}, {"misreads", n.Misreads, MaxMisreads},
 	} {
 		if !(x.value >= 0 && x.value <= x.most) {
@@ -95,7 +97,8 @@ func (o *Options) assumptions() []Assumption {
 		{"seed", float64(o.Seed), "1", "where chance begins"},
 		{"plots", float64(o.Plots), "plots", "line-planted by transplanting, kept under water, a tool that fits"},
 		{"spread", float64(o.Spread), "d", "over which they are planted"},
-		{"days measured", float64(len(o.Weather.Daily.Days)), "d", "of the weather that was; other days are the normals'"},
+		{"days measured", float64(len(o.Weather.Daily.Days)), "d",
+			"of the weather that was; other days are the normals'"},
 		{"measured", measured, "1", "1: the service has the days past as measured; 0: only the normals"},
 		{"true rate", o.TrueRate, "1", "how fast weeds go, to the table's clock"},
 		{"believed rate", o.Place.WeedRate, "1", "how fast the service takes them to go"},
@@ -109,8 +112,10 @@ func (o *Options) assumptions() []Assumption {
 		{"answers", n.Answers, "1", "chance that a pass is told on its day, and again at each text that asks"},
 		{"lies", n.Lies, "1", "chance that a text that asks is answered with a lie"},
 		{"lies saying weeded", liesSayingWeeded, "1", "of lies; the others say that weeds are too big"},
-		{"habit first, from", float64(habitFirst.From), "d", "after planting, the first pass of growers left to themselves"},
-		{"habit first, to", float64(habitFirst.To), "d", "after planting, at the latest; each grower has a day of these"},
+		{"habit first, from", float64(habitFirst.From), "d",
+			"after planting, the first pass of growers left to themselves"},
+		{"habit first, to", float64(habitFirst.To), "d",
+			"after planting, at the latest; each grower has a day of these"},
 		{"habit again, from", float64(habitAgain.From), "d", "after a pass, their next"},
 		{"habit again, to", float64(habitAgain.To), "d", "after a pass, at the latest"},
 		{"patience", patienceDays, "d", "for which one who heeds the bell lets the habit wait"},

@@ -57,7 +57,8 @@ type Outcome struct {
 	PlotsFirstInTime int // whose first pass was in time
 	PlotsAllInTime   int // that had every pass in time and left no window out
 	TextsSent        int
-	MeanErrDays      float64 // mean distance of the windows' opening as foretold from the true one, before anybody looks; 0 without the bell
+	// mean distance of the windows' opening as foretold from the true one, before anybody looks; 0 without the bell
+	MeanErrDays float64
 }
 
 // Result is the same growers and plots twice.
@@ -111,7 +112,8 @@ func Learn(o Options, seasons int) ([]SeasonError, error) {
 			tally.Add(x)
 		}
 		learned := tally.Learned()
-		out = append(out, SeasonError{Season: n + 1, Rate: place.WeedRate, MeanErrDays: with.MeanErrDays, With: with, Learned: learned})
+		out = append(out, SeasonError{Season: n + 1, Rate: place.WeedRate, MeanErrDays: with.MeanErrDays, With: with,
+			Learned: learned})
 		place.WeedRate = learned.Rate
 		o.Seed++
 		o.First += yearDays
@@ -161,7 +163,8 @@ func (o Options) validate() error {
 	case o.Spread < 0 || o.Spread > MaxSpread:
 		return fmt.Errorf("simulate: planting over %d days is not between 1 and %d", o.Spread, MaxSpread)
 	case !(o.TrueRate >= engine.MinWeedRate && o.TrueRate <= engine.MaxWeedRate):
-		return fmt.Errorf("simulate: true weed rate %g is not between %g and %g", o.TrueRate, engine.MinWeedRate, engine.MaxWeedRate)
+		return fmt.Errorf("simulate: true weed rate %g is not between %g and %g", o.TrueRate, engine.MinWeedRate,
+			engine.MaxWeedRate)
 	case !(o.Scatter >= 0 && o.Scatter <= MaxScatter):
 		return fmt.Errorf("simulate: scatter %g is not between 0 and %g", o.Scatter, MaxScatter)
 	case o.First < earliest || o.First > latest:
@@ -175,7 +178,8 @@ func (o Options) validate() error {
 			return errors.New("simulate: a measured day has no usable temperatures")
 		}
 	}
-	probe := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: o.First, RowSpacingCM: rows[0]}, Weather: o.Weather, Local: o.Place}
+	probe := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: o.First, RowSpacingCM: rows[0]},
+		Weather: o.Weather, Local: o.Place}
 	return probe.Validate()
 }
 
@@ -202,8 +206,9 @@ func (b between) draw(r *rand.Rand) int { return b.From + r.IntN(b.To-b.From+1) 
 func (o *Options) plot(r *rand.Rand) (engine.Plot, engine.Tool, float64) {
 	row := rows[r.IntN(len(rows))]
 	p := engine.Plot{
-		Method: engine.Transplanted, Planted: o.First + engine.Day(r.IntN(o.Spread)), SeedlingAgeDays: seedlingAge.draw(r),
-		RowSpacingCM: row, HillSpacingCM: row, AreaM2: float64(areas.draw(r)), Flood: engine.FloodKept,
+		Method: engine.Transplanted, Planted: o.First + engine.Day(r.IntN(o.Spread)),
+		SeedlingAgeDays: seedlingAge.draw(r),
+		RowSpacingCM:    row, HillSpacingCM: row, AreaM2: float64(areas.draw(r)), Flood: engine.FloodKept,
 	}
 	rate := o.TrueRate * math.Exp(o.Scatter*r.NormFloat64())
 	return p, engine.Tool{WidthCM: row - toolRoomCM}, min(max(rate, engine.MinWeedRate), engine.MaxWeedRate)

@@ -34,8 +34,9 @@ func TestTheSameSeedTellsTheSame(t *testing.T) {
 
 func TestZeroOptionsMeanTheDefaults(t *testing.T) {
 	place := engine.NewLocal()
-	told := Options{Plots: DefaultPlots, First: FirstPlanting, Spread: DefaultSpread, Weather: engine.Weather{Normals: Valley()},
-		Place: &place, TrueRate: 1, Scatter: DefaultScatter, Nature: Usual()}
+	told := Options{Plots: DefaultPlots, First: FirstPlanting, Spread: DefaultSpread,
+		Weather: engine.Weather{Normals: Valley()},
+		Place:   &place, TrueRate: 1, Scatter: DefaultScatter, Nature: Usual()}
 	if zero, full := mustRun(t, Options{}), mustRun(t, told); !reflect.DeepEqual(zero, full) {
 		t.Errorf("%+v\n%+v", zero, full)
 	}
@@ -72,14 +73,18 @@ func TestTheBellHelpsThoseWhoAnswerAndAct(t *testing.T) {
 	}{
 		{"usual weather", Options{Nature: Honest()}, false},
 		{"usual growers", Options{}, false},
-		{"a wet year, as measured", Options{Nature: Honest(), Measured: true, Weather: engine.Weather{Daily: Year(Wet, 2027)}}, false},
-		{"a cool year, as measured", Options{Nature: Honest(), Measured: true, Weather: engine.Weather{Daily: Year(Cool, 2027)}}, false},
-		{"a dry year, as measured", Options{Nature: Honest(), Measured: true, Weather: engine.Weather{Daily: Year(Dry, 2027)}}, true},
+		{"a wet year, as measured", Options{Nature: Honest(), Measured: true,
+			Weather: engine.Weather{Daily: Year(Wet, 2027)}}, false},
+		{"a cool year, as measured", Options{Nature: Honest(), Measured: true,
+			Weather: engine.Weather{Daily: Year(Cool, 2027)}}, false},
+		{"a dry year, as measured", Options{Nature: Honest(), Measured: true,
+			Weather: engine.Weather{Daily: Year(Dry, 2027)}}, true},
 	} {
 		c.o.Plots = 200
 		first, all := average(t, c.o, 3)
 		if !c.allOnly && first[1] < first[0] || all[1] < all[0] {
-			t.Errorf("%s: first pass in time %.2f without the bell, %.2f with it; all %.2f and %.2f", c.name, first[0], first[1], all[0], all[1])
+			t.Errorf("%s: first pass in time %.2f without the bell, %.2f with it; all %.2f and %.2f", c.name, first[0],
+				first[1], all[0], all[1])
 		}
 	}
 }
@@ -91,7 +96,8 @@ func TestLyingHelpsNobody(t *testing.T) {
 		lying.Lies = lies
 		falsely, falselyAll := average(t, Options{Plots: 200, Nature: lying}, 3)
 		if falsely[1] > truly[1] || falselyAll[1] > trulyAll[1] {
-			t.Errorf("%g of texts answered with a lie: first in time %.2f, all %.2f; honest %.2f, %.2f", lies, falsely[1], falselyAll[1], truly[1], trulyAll[1])
+			t.Errorf("%g of texts answered with a lie: first in time %.2f, all %.2f; honest %.2f, %.2f", lies,
+				falsely[1], falselyAll[1], truly[1], trulyAll[1])
 		}
 		if falsely[0] != truly[0] {
 			t.Errorf("without the bell nobody lies: %.2f and %.2f", falsely[0], truly[0])
@@ -135,7 +141,8 @@ func TestWhatIsMeasuredIsNotKnownBefore(t *testing.T) {
 		t.Fatal(err)
 	}
 	g := o.grower(1)
-	for _, d := range []engine.Day{engine.Date(2026, 12, 1), engine.Date(2027, 1, 1), engine.Date(2027, 7, 1), engine.Date(2028, 2, 1)} {
+	for _, d := range []engine.Day{engine.Date(2026, 12, 1), engine.Date(2027, 1, 1), engine.Date(2027, 7, 1),
+		engine.Date(2028, 2, 1)} {
 		g.learnWeather(d)
 		if _, known := g.known.Weather.Daily.On(d); known {
 			t.Errorf("the service knows on %s what the day will bring", d)
@@ -164,7 +171,8 @@ func TestWrongWeedsAreLearned(t *testing.T) {
 			}
 			for _, s := range seasons {
 				if s.MeanErrDays > best+noise || s.MeanErrDays > first.MeanErrDays+noise {
-					t.Errorf("%s, %g: season %d errs by %.2f days, the best before it by %.2f", nature.name, rate, s.Season, s.MeanErrDays, best)
+					t.Errorf("%s, %g: season %d errs by %.2f days, the best before it by %.2f", nature.name, rate,
+						s.Season, s.MeanErrDays, best)
 				}
 				if math.Abs(s.Learned.Rate-rate) > 0.1 {
 					t.Errorf("%s, %g: after season %d the rate is %g", nature.name, rate, s.Season, s.Learned.Rate)
@@ -173,7 +181,8 @@ func TestWrongWeedsAreLearned(t *testing.T) {
 			}
 			last := seasons[len(seasons)-1].MeanErrDays
 			if rate != 1 && last > 0.85*first.MeanErrDays {
-				t.Errorf("%s, %g: %.2f days in the first season and %.2f in the last", nature.name, rate, first.MeanErrDays, last)
+				t.Errorf("%s, %g: %.2f days in the first season and %.2f in the last", nature.name, rate,
+					first.MeanErrDays, last)
 			}
 		}
 	}
@@ -213,7 +222,8 @@ func TestOptionsThatCannotBe(t *testing.T) {
 		{Options{Nature: Nature{DelayDays: 1e9}}, "delay"},
 		{Options{Place: &broken}, "weed rate"},
 		{Options{Weather: engine.Weather{Normals: engine.Normals{{MinC: 30, MaxC: 20}}}}, "temperatures"},
-		{Options{Weather: engine.Weather{Daily: engine.Daily{Days: []engine.Measured{{MinC: 99, MaxC: 20}}}}}, "temperatures"},
+		{Options{Weather: engine.Weather{Daily: engine.Daily{Days: []engine.Measured{{MinC: 99, MaxC: 20}}}}},
+			"temperatures"},
 	} {
 		_, err := Run(c.o)
 		_, learnErr := Learn(c.o, 2)
@@ -232,23 +242,29 @@ func TestOutcomesAddUp(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		share := rapid.Float64Range(0, 1)
 		o := Options{
-			Seed: rapid.Uint64().Draw(t, "seed"), Plots: rapid.IntRange(1, 2).Draw(t, "plots"), Spread: rapid.IntRange(0, MaxSpread).Draw(t, "spread"),
-			First: engine.Date(rapid.IntRange(1901, 2140).Draw(t, "year"), 3, 1), TrueRate: rapid.Float64Range(engine.MinWeedRate, engine.MaxWeedRate).Draw(t, "rate"),
-			Scatter: rapid.Float64Range(0, MaxScatter).Draw(t, "scatter"), Measured: rapid.Bool().Draw(t, "measured"),
-			Nature: Nature{share.Draw(t, "heeds"), share.Draw(t, "acts"), share.Draw(t, "later"), rapid.Float64Range(0, MaxDelayDays).Draw(t, "delay"),
-				share.Draw(t, "looks"), rapid.Float64Range(0, MaxMisreads).Draw(t, "misreads"), share.Draw(t, "answers"), share.Draw(t, "lies")},
+			Seed: rapid.Uint64().Draw(t, "seed"), Plots: rapid.IntRange(1, 2).Draw(t, "plots"),
+			Spread:   rapid.IntRange(0, MaxSpread).Draw(t, "spread"),
+			First:    engine.Date(rapid.IntRange(1901, 2140).Draw(t, "year"), 3, 1),
+			TrueRate: rapid.Float64Range(engine.MinWeedRate, engine.MaxWeedRate).Draw(t, "rate"),
+			Scatter:  rapid.Float64Range(0, MaxScatter).Draw(t, "scatter"), Measured: rapid.Bool().Draw(t, "measured"),
+			Nature: Nature{share.Draw(t, "heeds"), share.Draw(t, "acts"), share.Draw(t, "later"),
+				rapid.Float64Range(0, MaxDelayDays).Draw(t, "delay"),
+				share.Draw(t, "looks"), rapid.Float64Range(0, MaxMisreads).Draw(t, "misreads"),
+				share.Draw(t, "answers"), share.Draw(t, "lies")},
 		}
 		mean, half := rapid.Float64Range(0, 40).Draw(t, "mean"), rapid.Float64Range(0, 15).Draw(t, "half range")
 		o.Weather = engine.Steady(mean-half, mean+half)
 		if rapid.Bool().Draw(t, "days known") {
-			o.Weather.Daily = engine.Daily{From: o.First + engine.Day(rapid.IntRange(-50, 50).Draw(t, "from")), Days: []engine.Measured{{MinC: 10, MaxC: 12, RainMM: 3}, engine.Unmeasured(), {MinC: 30, MaxC: 40}}}
+			o.Weather.Daily = engine.Daily{From: o.First + engine.Day(rapid.IntRange(-50, 50).Draw(t, "from")),
+				Days: []engine.Measured{{MinC: 10, MaxC: 12, RainMM: 3}, engine.Unmeasured(), {MinC: 30, MaxC: 40}}}
 		}
 		r, err := Run(o)
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, x := range []Outcome{r.Without, r.With} {
-			if x.Plots != o.Plots || x.PassesInTime > x.Passes || x.PlotsFirstInTime > x.Plots || x.PlotsAllInTime > x.PlotsFirstInTime || x.PlotsFirstInTime > x.PassesInTime ||
+			if x.Plots != o.Plots || x.PassesInTime > x.Passes || x.PlotsFirstInTime > x.Plots ||
+				x.PlotsAllInTime > x.PlotsFirstInTime || x.PlotsFirstInTime > x.PassesInTime ||
 				!(x.MeanErrDays >= 0) {
 				t.Errorf("%+v", x)
 			}

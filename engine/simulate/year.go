@@ -77,7 +77,8 @@ func Year(kind Kind, calendar int) engine.Daily {
 	off := 0.0
 	for d := first; d < end; d++ {
 		usual := normals.On(d)
-		off = float64(persistence*off) + float64(wanderC*r.NormFloat64()) // not fused, so that every machine invents the same
+		// not fused, so that every machine invents the same
+		off = float64(persistence*off) + float64(wanderC*r.NormFloat64())
 		day := engine.Measured{MinC: tenth(usual.MinC + k.nightC + off/2)}
 		day.MaxC = tenth(max(usual.MaxC+k.dayC+off, day.MinC+leastRange))
 		if r.Float64() < k.rainyShare {

@@ -19,7 +19,9 @@ var update = flag.Bool("update", false, "write testdata/weather anew")
 func TestTheInventedYearsAreAsInvented(t *testing.T) {
 	for _, kind := range []Kind{Normal, Dry, Wet, Cool} {
 		var made bytes.Buffer
-		if err := WriteYear(&made, fmt.Sprintf("Invented weather: a %s year of an invented valley. Nobody measured it.", kind), Year(kind, 2027)); err != nil {
+		if err := WriteYear(&made,
+			fmt.Sprintf("Invented weather: a %s year of an invented valley. Nobody measured it.", kind),
+			Year(kind, 2027)); err != nil {
 			t.Fatal(err)
 		}
 		path := filepath.Join("..", "..", "testdata", "weather", kind.String()+"-2027.csv")
@@ -35,7 +37,8 @@ func TestTheInventedYearsAreAsInvented(t *testing.T) {
 		if !bytes.Equal(kept, made.Bytes()) {
 			t.Errorf("%s is not what Year makes; run with -update if that is meant", path)
 		}
-		if lines := strings.Split(string(kept), "\n"); len(lines) != 2+365+1 || !strings.HasPrefix(lines[0], "# Invented") || lines[1] != "date,min_c,max_c,rain_mm" || !strings.HasPrefix(lines[2], "2027-01-01,") {
+		if lines := strings.Split(string(kept), "\n"); len(lines) != 2+365+1 || !strings.HasPrefix(lines[0], "# Invented") ||
+			lines[1] != "date,min_c,max_c,rain_mm" || !strings.HasPrefix(lines[2], "2027-01-01,") {
 			t.Errorf("%s: %d lines, %q, %q, %q", path, len(lines), lines[0], lines[1], lines[2])
 		}
 	}
@@ -76,7 +79,8 @@ func TestYearsAreOfTheirKind(t *testing.T) {
 
 func TestWriteYear(t *testing.T) {
 	var out bytes.Buffer
-	y := engine.Daily{From: engine.Date(2027, 2, 28), Days: []engine.Measured{{MinC: 20.04, MaxC: 31, RainMM: 0}, engine.Unmeasured()}}
+	y := engine.Daily{From: engine.Date(2027, 2, 28), Days: []engine.Measured{{MinC: 20.04, MaxC: 31, RainMM: 0},
+		engine.Unmeasured()}}
 	if err := WriteYear(&out, "two days", y); err != nil {
 		t.Fatal(err)
 	}
