@@ -83,6 +83,7 @@ func TestCommandLine(t *testing.T) {
 		{[]string{"doctor", "--profile", "kiln", "--sample", "x"}, 1, "",
 			"there is no network called kiln; there are local"},
 		{[]string{"doctor", "--db", "nowhere.db"}, 0, "note  records        there is no nowhere.db", ""},
+		{[]string{"config"}, 0, "#listen = \"127.0.0.1:8080\"  # default", ""},
 		{[]string{"sources"}, 0, "SideClearanceCM", ""},
 	} {
 		if raced && len(c.args) > 1 && c.args[1] == "--all" {

@@ -37,20 +37,20 @@ type Config struct {
 	QuietHour   int     `toml:"quiet_hour"`
 	StepM       float64 `toml:"step_m"`
 
-	Place    *Place   `toml:"place"`  // the place of growers who chose no other
-	Places   []Place  `toml:"places"` // other places, each with a name
-	Units    []Unit   `toml:"units"`
-	Texts    Texts    `toml:"texts"`
-	Resume   Resume   `toml:"resume"`
-	Push     *Push    `toml:"push"`
-	Keep     Keep     `toml:"keep"`
-	Backup   *Backup  `toml:"backup"` // nil: no nightly backup
-	Watch    Watch    `toml:"watch"`
-	Limits   Limits   `toml:"limits"`
-	Proxy    Proxy    `toml:"proxy"`
-	TLS      TLS      `toml:"tls"`
-	Gateways Gateways `toml:"gateways"`
-	Routes   []Route  `toml:"routes"`
+	Place    *Place       `toml:"place"`  // the place of growers who chose no other
+	Places   []NamedPlace `toml:"places"` // other places
+	Units    []Unit       `toml:"units"`
+	Texts    Texts        `toml:"texts"`
+	Resume   Resume       `toml:"resume"`
+	Push     *Push        `toml:"push"`
+	Keep     Keep         `toml:"keep"`
+	Backup   *Backup      `toml:"backup"` // nil: no nightly backup
+	Watch    Watch        `toml:"watch"`
+	Limits   Limits       `toml:"limits"`
+	Proxy    Proxy        `toml:"proxy"`
+	TLS      TLS          `toml:"tls"`
+	Gateways Gateways     `toml:"gateways"`
+	Routes   []Route      `toml:"routes"`
 }
 
 // Unit is a local unit of area that growers may type and choose.

@@ -16,7 +16,6 @@ import (
 // Place is a growing area. A key that the file leaves out keeps the value that
 // the records have.
 type Place struct {
-	Name        string             `toml:"name"` // of the other places; the first has none
 	Zone        *string            `toml:"zone"`
 	Latitude    *float64           `toml:"latitude"`
 	ElevationM  *float64           `toml:"elevation_m"`
@@ -26,6 +25,12 @@ type Place struct {
 	Learning    *bool              `toml:"learning"`
 	Prices      *Prices            `toml:"prices"`
 	Figures     map[string]float64 `toml:"figures"` // by the names that rowbell sources lists
+}
+
+// NamedPlace is a place besides the first, which is called store.DefaultPlace.
+type NamedPlace struct {
+	Name string `toml:"name"`
+	Place
 }
 
 // Month is the climate of a month: mean daily minimum and maximum, and rain.
@@ -58,9 +63,6 @@ func (c *Config) validatePlaces() error {
 		return fmt.Errorf("places: %d are given beside the first, at most %d can be", len(c.Places), maxPlaces-1)
 	}
 	if c.Place != nil {
-		if c.Place.Name != "" {
-			return fmt.Errorf("place.name: the first place is always called %s", store.DefaultPlace)
-		}
 		if err := c.Place.validate(c); err != nil {
 			return fmt.Errorf("place.%w", err)
 		}

@@ -112,9 +112,12 @@ func (c *checkup) checkTexts() {
 // growers get texts in their morning.
 func (c *checkup) checkZones() {
 	const area = "time zones"
-	places := c.conf.Places
+	var places []config.Place
 	if c.conf.Place != nil {
-		places = append([]config.Place{*c.conf.Place}, places...)
+		places = append(places, *c.conf.Place)
+	}
+	for _, p := range c.conf.Places {
+		places = append(places, p.Place)
 	}
 	seen := map[string]bool{}
 	for _, p := range places {
