@@ -292,7 +292,7 @@ func (c *scene) tooBig(p prompt) answered {
 		c.fail(err)
 		return answered{}
 	}
-	return answered{kind: "missed", text: c.t("sms.too-big", text.Args{"plot": c.labels(p.Plots)}),
+	return answered{kind: "reply", text: c.t("sms.too-big", text.Args{"plot": c.labels(p.Plots)}),
 		next: &prompt{Asked: askedHand, Plots: p.Plots}, until: c.today() + handDays}
 }
 
