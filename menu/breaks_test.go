@@ -28,7 +28,12 @@ var Breaks = map[string]func(*Menu){
 		more.Choices = append(slices.Clone(more.Choices), Choice{Digit: '1', Label: "home.new", To: "new.method"})
 	},
 	"an answer that back forgets": func(m *Menu) {
-		m.screens["new.method"].Choices[0].Prep = func(c *scene) *Refusal { c.s.Answers = nil; c.s.put(fMethod, "1"); return nil }
+		m.screens["new.method"].Choices[0].Prep = func(c *scene) *Refusal {
+			c.s.Answers = nil
+			c.s.put(fMethod,
+				"1")
+			return nil
+		}
 		m.screens["new.when"].Choices[0].Prep = func(c *scene) *Refusal { c.s.Answers = nil; return nil }
 	},
 	"a screen that a drop loses": func(m *Menu) {

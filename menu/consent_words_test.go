@@ -41,7 +41,8 @@ func TestConsentIsToTheWordsShown(t *testing.T) {
 				}
 			}
 			if err != nil || !b.Registered || b.language != lang || b.channel != ch.String() || b.via != ch.String() {
-				t.Errorf("%s by %v: known %v, consent in %q by %q (%q): %v", lang, ch, b.Registered, b.language, b.channel, b.via, err)
+				t.Errorf("%s by %v: known %v, consent in %q by %q (%q): %v", lang, ch, b.Registered, b.language,
+					b.channel, b.via, err)
 			}
 			seen[b.words] = true
 		}

@@ -72,7 +72,7 @@ var doubtTexts = func() map[doubtKind]doubtText {
 // has accepted and stored, and returns the kind of doubt and the fields that were
 // likely meant otherwise.
 
-// doubted is a doubt about a number in f.
+// doubted converts a doubt about the number in f.
 func (f Field) doubted(about doubtKind, d answer.Doubt[float64]) (doubtKind, map[Field]string) {
 	switch {
 	case d.Why == answer.NoDoubt:
@@ -85,8 +85,8 @@ func (f Field) doubted(about doubtKind, d answer.Doubt[float64]) (doubtKind, map
 	return about, f.with(*d.Meant)
 }
 
-// with is the answer x in a field.
-func (f Field) with(x float64) map[Field]string { return map[Field]string{f: kept(x)} }
+// with returns the answers with x in this field only.
+func (f Field) with(x float64) map[Field]string { return map[Field]string{f: stored(x)} }
 
 func doubtedCM(f Field, about doubtKind, l answer.Length) judge {
 	return func(_ *scene, entry string) (doubtKind, map[Field]string) {
@@ -110,7 +110,7 @@ func doubtedRows(_ *scene, entry string) (doubtKind, map[Field]string) {
 	return doubtRows, mend
 }
 
-// kindIf is the kind where there is a doubt.
+// kindIf returns k where there is a doubt, else "".
 func kindIf(why answer.Why, k doubtKind) doubtKind {
 	if why == answer.NoDoubt {
 		return ""
@@ -227,7 +227,7 @@ func doubtedDayHours(_ *scene, entry string) (doubtKind, map[Field]string) {
 	return kindIf(d.Why, doubtDayHours), nil
 }
 
-// sDoubt asks an entry back.
+// sDoubt is the screen that asks an entry back.
 const sDoubt ScreenID = "doubt"
 
 func doubtScreens() []Screen {
@@ -300,7 +300,7 @@ func (c *scene) typedAgain(entry string) bool {
 	return true
 }
 
-// in is the number that the answers have in a field.
+// in returns the number that the answers hold for the field.
 func (f Field) in(a map[Field]string) float64 { return (&session{Answers: a}).float(f) }
 
 func sayCM(f Field) func(*scene, map[Field]string) string {
@@ -309,7 +309,7 @@ func sayCM(f Field) func(*scene, map[Field]string) string {
 	}
 }
 
-// sayRange says one length, or both where the second is longer.
+// sayRange writes one length, or both where the second is longer.
 func sayRange(from, to Field) func(*scene, map[Field]string) string {
 	return func(c *scene, a map[Field]string) string {
 		return c.t("word.cm", text.Args{"cm": c.fromTo(from.in(a), max(from.in(a), to.in(a)))})
@@ -322,7 +322,7 @@ func sayHours(f Field) func(*scene, map[Field]string) string {
 	}
 }
 
-// sayFit says a tool and the rows it is for.
+// sayFit writes a tool and the rows that it is for.
 func sayFit(c *scene, a map[Field]string) string {
 	row := fRow.in(a)
 	if row == 0 {
@@ -340,7 +340,7 @@ func saySides(c *scene, a map[Field]string) string {
 	return c.t("doubt.sides", text.Args{"a": number(fLength.in(a)), "b": number(fWidth.in(a))})
 }
 
-// sayDay says a date, with its year where that is not this year.
+// sayDay writes a date, with the year where it is not this year.
 func sayDay(f Field) func(*scene, map[Field]string) string {
 	return func(c *scene, a map[Field]string) string {
 		d := day(int(f.in(a)))

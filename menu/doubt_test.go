@@ -82,7 +82,8 @@ func TestSlipsOfRows(t *testing.T) {
 		{entry: "200", it: "20 cm", kept: 20},
 		{entry: "2.5", it: "25 cm", kept: 25},
 		{entry: "२५०", it: "25 cm", kept: 25},
-		{entry: "15", kept: 15}, {entry: "40", kept: 40}, {entry: "22.5", kept: 22.5}, {entry: "0.25", kept: 25}, {entry: "250 mm", kept: 25}, {entry: "25 सेमी", kept: 25},
+		{entry: "15", kept: 15}, {entry: "40", kept: 40}, {entry: "22.5", kept: 22.5}, {entry: "0.25", kept: 25},
+		{entry: "250 mm", kept: 25}, {entry: "25 सेमी", kept: 25},
 	} {
 		a.way = toRows
 		a.check(t, []string{"3", "4", "600"}, func(s engine.Season) float64 { return s.Plot.RowSpacingCM })
@@ -143,7 +144,8 @@ func TestSlipsOfAreas(t *testing.T) {
 		{entry: "500000", it: "500000 m2", kept: 500000},
 		{entry: "2*3", it: "6 m2", kept: 6},
 		{entry: "90 bigha", it: "120402 m2", mend: "12040.2 m2", kept: 120402, mended: 12040.2},
-		{entry: "2 katha", kept: 133.8}, {entry: "20*30", kept: 600}, {entry: "2 ha", kept: 20000}, {entry: "100*200", kept: 20000}, {entry: "६०० वर्ग मीटर", kept: 600}, {entry: "40*50 steps", kept: 1125},
+		{entry: "2 katha", kept: 133.8}, {entry: "20*30", kept: 600}, {entry: "2 ha", kept: 20000},
+		{entry: "100*200", kept: 20000}, {entry: "६०० वर्ग मीटर", kept: 600}, {entry: "40*50 steps", kept: 1125},
 	} {
 		a.way = toArea
 		a.check(t, nil, func(s engine.Season) float64 { return s.Plot.AreaM2 })
@@ -163,7 +165,9 @@ func TestSlipsOfPlantingDates(t *testing.T) { // Wednesday 25 November 2026
 		{entry: "11/7", it: "Sat 11 Jul", mend: "Sat 7 Nov", kept: on(2026, 7, 11), mended: on(2026, 11, 7)},
 		{entry: "5/11/25", it: "Thu 5 Nov 2026", kept: on(2026, 11, 5)},
 		{entry: "5 nov 2027", it: "Thu 5 Nov 2026", kept: on(2026, 11, 5)},
-		{entry: "0511", kept: on(2026, 11, 5)}, {entry: "7/11", kept: on(2026, 11, 7)}, {entry: "11 jul", kept: on(2026, 7, 11)}, {entry: "12/10", kept: on(2026, 10, 12)}, {entry: "9/12", kept: on(2026, 12, 9)},
+		{entry: "0511", kept: on(2026, 11, 5)}, {entry: "7/11", kept: on(2026, 11, 7)},
+		{entry: "11 jul", kept: on(2026, 7, 11)}, {entry: "12/10", kept: on(2026, 10, 12)},
+		{entry: "9/12", kept: on(2026, 12, 9)},
 	} {
 		a.way = toWhen
 		a.check(t, []string{"1", "1", "1", "600"}, func(s engine.Season) float64 { return float64(s.Plot.Planted) })
@@ -217,7 +221,8 @@ func TestSlipsOfHours(t *testing.T) {
 	for _, c := range []struct {
 		entry, answer string
 		want          float64
-	}{{"25", "1", 25}, {"25", "2", 2.5}, {"25 heures", "2", 2.5}, {"24", "", 24}, {"2.5", "", 2.5}, {"masaa 3", "", 3}} {
+	}{{"25", "1", 25}, {"25", "2", 2.5}, {"25 heures", "2", 2.5}, {"24", "", 24}, {"2.5", "", 2.5},
+		{"masaa 3", "", 3}} {
 		p := caller(t, knownBook())
 		p.enter(weeded...)
 		p.enter(c.entry)
@@ -286,7 +291,8 @@ func TestWhatIsWrittenIsRead(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
 		c := m.scene(&notebook.Book{Day: wednesday, Lang: lang}, USSD, &session{})
-		a := map[Field]string{fRow: "22.5", fArea: "600", fLength: "20.5", fWidth: "30", fHours: "2.5", fPlanted: strconv.Itoa(int(wednesday - 20))}
+		a := map[Field]string{fRow: "22.5", fArea: "600", fLength: "20.5", fWidth: "30", fHours: "2.5",
+			fPlanted: strconv.Itoa(int(wednesday - 20))}
 		m2 := answer.AreaUnits{SideM: 1, M2: 1}
 		for about, read := range map[doubtKind]func(string) (any, *Refusal){
 			doubtRow:   func(s string) (any, *Refusal) { x, _, r := answer.CM(s, answer.RowSpacing); return x, r },
@@ -295,7 +301,8 @@ func TestWhatIsWrittenIsRead(t *testing.T) {
 			doubtHours: func(s string) (any, *Refusal) { x, _, r := answer.Hours(s, 0); return x, r },
 		} {
 			want := map[doubtKind]any{
-				doubtRow: 22.5, doubtArea: 600.0, doubtSides: answer.Sides{Length: 20.5, Width: 30}, doubtHours: 2.5}[about]
+				doubtRow: 22.5, doubtArea: 600.0, doubtSides: answer.Sides{Length: 20.5, Width: 30},
+				doubtHours: 2.5}[about]
 			said := doubtTexts[about].Say(c, a)
 			if got, r := read(said); r != nil || got != want || c.err != nil {
 				t.Errorf("%s: %q is read as %v, %v; %v", lang, said, got, r, c.err)

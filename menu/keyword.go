@@ -9,7 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// keyword is a word that works at any moment of a text.
+// keyword is a word that works in any text, whatever the dialogue is asking.
 type keyword uint8
 
 const (
@@ -22,19 +22,20 @@ const (
 )
 
 var keywordTexts = map[text.Key]keyword{
-	"words.stop": wordStop, "words.start": wordStart, "words.help": wordHelp, "words.menu": wordMenu, "words.language": wordLanguage,
+	"words.stop": wordStop, "words.start": wordStart, "words.help": wordHelp, "words.menu": wordMenu,
+	"words.language": wordLanguage,
 }
 
-// command is a keyword and the language that alone has the word, "" if several
-// do or growers are not offered it.
+// command is a keyword with its language: "" where several languages have the word, or
+// where the language is not offered.
 type command struct {
 	kind keyword
 	lang string
 }
 
-// commands are the keywords of every language, folded, also of those that are
-// not offered: whoever says stop in any of them means it. The catalogue sees to
-// it that no two kinds share a word.
+// commands collects the keywords of every language, folded, also of languages that are
+// not offered: a STOP counts in any language. The catalogue refuses a word that has two
+// kinds.
 func commands(cat *text.Catalogue) map[string]command {
 	words := map[string]command{}
 	for k, kind := range keywordTexts {
@@ -48,14 +49,14 @@ func commands(cat *text.Catalogue) map[string]command {
 	return words
 }
 
-// keyword recognises one: the whole text or its first word, whatever the case,
-// accents and punctuation; and the language that it is of.
+// keyword recognises a keyword as the whole text or its first word, without regard to
+// case, accents and punctuation, and returns the language that it tells.
 func (m *Menu) keyword(entry string) (kind keyword, lang string) {
 	c := m.words[firstWord(entry)]
 	return c.kind, c.lang
 }
 
-// firstWord is an entry's, folded, without what stands around it.
+// firstWord returns the first word of an entry, folded, without punctuation.
 func firstWord(entry string) string {
 	mark := func(r rune) bool {
 		return !unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) && r != '\''
@@ -67,10 +68,10 @@ func firstWord(entry string) string {
 	return first
 }
 
-// Stops says whether a text, outside of any dialogue, is the word to stop.
+// Stops reports whether a text is a STOP, where nothing is known of its dialogue.
 func (m *Menu) Stops(entry string) bool { return m.word(answer.Digits(entry)) == wordStop }
 
-// word is the kind alone.
+// word is keyword without the language.
 func (m *Menu) word(entry string) keyword {
 	kind, _ := m.keyword(entry)
 	return kind

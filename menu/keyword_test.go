@@ -21,8 +21,9 @@ func TestStops(t *testing.T) {
 		t.Fatal(err)
 	}
 	for entry, want := range map[string]bool{
-		"STOP": true, "stop": true, " Stop. ": true, "(stop)": true, "stop please": true, "STOP!": true, "quit": true, "sitisha": true,
-		"": false, "stopover": false, "1": false, "help": false, "start": false, "do not stop": false, "s t o p": false,
+		"STOP": true, "stop": true, " Stop. ": true, "(stop)": true, "stop please": true, "STOP!": true, "quit": true,
+		"sitisha": true,
+		"":        false, "stopover": false, "1": false, "help": false, "start": false, "do not stop": false, "s t o p": false,
 	} {
 		if got := m.Stops(entry); got != want {
 			t.Errorf("%q: %v, want %v", entry, got, want)

@@ -105,14 +105,16 @@ func TestNamesInEveryLanguage(t *testing.T) {
 	good, bad := typedByGrowers(t, "names")
 	good = append(good, "Forêt", "Ñandú", "São João")
 	m := everyMenu(t)
-	plot := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: 20, HillSpacingCM: 20}, Weather: engine.Steady(22, 32)}
+	plot := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: 20,
+		HillSpacingCM: 20}, Weather: engine.Steady(22, 32)}
 	for _, lang := range m.cat.Languages() {
 		for _, name := range good {
 			b := bookOf(plot)
 			b.Lang = lang
 			c := m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}})
 			refused := typedName(c, name)
-			foreign := lang != "hi" && strings.ContainsFunc(name, func(r rune) bool { return unicode.Is(unicode.Devanagari, r) })
+			foreign := lang != "hi" &&
+				strings.ContainsFunc(name, func(r rune) bool { return unicode.Is(unicode.Devanagari, r) })
 			switch {
 			case foreign && (refused == nil || refused.Key != "refuse.name"):
 				t.Errorf("%s: %q is taken: %v", lang, name, refused)
@@ -150,7 +152,8 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 	if len(x.b.Seasons[1].Passes) != 0 || len(x.b.Seasons[2].Passes) != 1 {
 		t.Errorf("%+v", x.b.Seasons)
 	}
-	for lang, names := range map[string][2]string{"en": {"Plot 1", "Plot 2"}, "hi": {"नदी", "खेत"}, "fr": {"Parcelle 1", "Parcelle 2"}} {
+	for lang, names := range map[string][2]string{"en": {"Plot 1", "Plot 2"}, "hi": {"नदी", "खेत"},
+		"fr": {"Parcelle 1", "Parcelle 2"}} {
 		x.b.Lang = lang
 		c := x.m.scene(x.b, USSD, &session{})
 		for i, want := range names {
@@ -210,15 +213,18 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 // page within 160 octets (TS 29.002 clause 17.7.4), in Hindi with two octets a
 // sign.
 func TestPicturesFitThePage(t *testing.T) {
-	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11", strings.Repeat("क😀", 9)}
+	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11",
+		strings.Repeat("क😀", 9)}
 	for _, entry := range pictures { // the proof gives every reason this much room
 		if n := len(utf16.Encode([]rune(answer.Shown(entry)))); n > 12 {
 			t.Errorf("%q is read back with %d signs", entry, n)
 		}
 	}
 	for _, lang := range everyMenu(t).cat.Languages() {
-		for _, way := range [][]string{{}, {"1"}, {"1", "1"}, {"1", "1", "3"}, {"1", "1", "2"}, {"1", "1", "1"}, {"1", "1", "1", "4"}, {"1", "1", "1", "1", "1"}, {"1", "1", "1", "1", "1", "1"},
-			{"2", "4", "2"}, {"2", "6", "1", "6"}, {"2", "4", "3"}, {"3", "3"}, {"3", "1"}, {"5", "2", "1"}, {"5", "2", "3"}, {"5", "2", "4"}} {
+		for _, way := range [][]string{{}, {"1"}, {"1", "1"}, {"1", "1", "3"}, {"1", "1", "2"}, {"1", "1", "1"},
+			{"1", "1", "1", "4"}, {"1", "1", "1", "1", "1"}, {"1", "1", "1", "1", "1", "1"},
+			{"2", "4", "2"}, {"2", "6", "1", "6"}, {"2", "4", "3"}, {"3", "3"}, {"3", "1"}, {"5", "2", "1"},
+			{"5", "2", "3"}, {"5", "2", "4"}} {
 			for _, entry := range pictures {
 				p := inLanguage(t, lang, wet(t, 12).b.Seasons[1])
 				p.enter(way...)

@@ -127,7 +127,8 @@ func TestLanguageByText(t *testing.T) {
 func TestWordsOfEveryLanguage(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
-		for key, want := range map[text.Key]keyword{"words.stop": wordStop, "words.start": wordStart, "words.help": wordHelp, "words.menu": wordMenu, "words.language": wordLanguage} {
+		for key, want := range map[text.Key]keyword{"words.stop": wordStop, "words.start": wordStart,
+			"words.help": wordHelp, "words.menu": wordMenu, "words.language": wordLanguage} {
 			p := speech{cat: m.cat, lang: lang}
 			words := strings.Fields(p.t(key, nil))
 			if p.err != nil || len(words) == 0 {
@@ -181,7 +182,8 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 // heard in every language that the program carries, offered or not.
 func TestAWordTellsTheLanguage(t *testing.T) {
 	for _, c := range []struct{ typed, shows string }{
-		{"aide", "STOP pour"}, {"MSAADA", "rowbell"}, {"ajuda", "capinar"}, {"*STOP*", "START"}, {"“arrêt”", "rowbell"}, {"STOP…", "START"}, {"stop,ok", "START"},
+		{"aide", "STOP pour"}, {"MSAADA", "rowbell"}, {"ajuda", "capinar"}, {"*STOP*", "START"},
+		{"“arrêt”", "rowbell"}, {"STOP…", "START"}, {"stop,ok", "START"},
 		{"menyu", "1 ndiyo"}, {"menu", "1 English"},
 	} {
 		out, err := everyMenu(t).Text(newcomer(), Inbound{Text: c.typed})
@@ -196,7 +198,8 @@ func TestAWordTellsTheLanguage(t *testing.T) {
 	for _, typed := range []string{"ARRÊT", "parar", "बंद"} {
 		b := knownBook()
 		b.Lang = "en"
-		if out, err := m.Text(b, Inbound{Text: typed}); err != nil || !b.NoTexts || !strings.Contains(out.Reply, "No more texts") {
+		if out, err := m.Text(b, Inbound{Text: typed}); err != nil || !b.NoTexts ||
+			!strings.Contains(out.Reply, "No more texts") {
 			t.Errorf("%q: %v, stopped %v\n%s", typed, err, b.NoTexts, out.Reply)
 		}
 	}

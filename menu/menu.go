@@ -133,10 +133,10 @@ func dateWords(cat *text.Catalogue) map[string]answer.DateWords {
 	return all
 }
 
-// language is the first of wanted that is offered, else the first offered.
-func (m *Menu) language(wanted ...string) string {
+// language is the first of missingPrice that is offered, else the first offered.
+func (m *Menu) language(missingPrice ...string) string {
 	have := m.cat.Languages()
-	for _, w := range wanted {
+	for _, w := range missingPrice {
 		if slices.Contains(have, w) {
 			return w
 		}

@@ -50,6 +50,7 @@ var longLabel = strings.Repeat("W", 10)
 
 // newcomer is a number without records, where there are many places.
 func newcomer() *notebook.Book {
-	return &notebook.Book{Day: engine.Date(2026, 11, 25), Climate: engine.Steady(21, 31), Seasons: map[int]engine.Season{},
+	return &notebook.Book{Day: engine.Date(2026, 11, 25), Climate: engine.Steady(21, 31),
+		Seasons:    map[int]engine.Season{},
 		PlaceNames: slices.Repeat([]string{longLabel}, MaxPlaces), Place: longLabel}
 }

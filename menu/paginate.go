@@ -10,8 +10,8 @@ import (
 // MaxAnswerSegments is the most SMS segments of a screen that is sent as a text.
 const MaxAnswerSegments = 2
 
-// fits reports that a page can be shown whole: 160 octets of USSD, two
-// segments of SMS.
+// fits reports whether a page can be shown whole: 160 octets of USSD, two segments of
+// SMS.
 func (c *scene) fits(page string) bool {
 	if c.ch == SMS {
 		return c.m.Encode(c.lang, page).Segments <= MaxAnswerSegments
@@ -25,7 +25,7 @@ func (m *Menu) Encode(lang, body string) text.Encoded {
 	return text.NewEncoder(m.opt.ShiftTables[lang]).Encode(body)
 }
 
-// stack puts what is not empty on lines of their own.
+// stack joins the parts that are not empty with line breaks.
 func stack(parts ...string) string {
 	var lines []string
 	for _, p := range parts {
@@ -36,11 +36,11 @@ func stack(parts ...string) string {
 	return strings.Join(lines, "\n")
 }
 
-// paginate lays prose and the lines of choices out on pages: on one, if need be
-// without telling of the way home. Each page but the last ends with the key that
-// turns it; the last ends with keys. A line of
-// choices is never cut; prose that no page holds whole is, between words, and
-// after a sentence where that leaves no page half empty.
+// paginate lays out prose and the lines of choices on as few pages as possible. To keep
+// one page, the home key is left out. Each page but the last ends with the key that
+// turns it; the last ends with keys. A line of choices is never cut. Prose that no page
+// holds whole is cut between words, after a sentence where that leaves no page half
+// empty.
 func (c *scene) paginate(prose, lines []string, keys string) []string {
 	var rest []string
 	for _, p := range prose {
@@ -48,13 +48,14 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 			rest = append(rest, strings.Split(p, "\n")...)
 		}
 	}
-	cuttable := len(rest) // the first so many of rest are prose
+	cuttable := len(rest) // the first cuttable lines of rest are prose
 	rest = append(rest, lines...)
 	turn := c.t("keys.more", nil)
 	if keys != "" {
 		turn = c.t("keys.more-back", nil)
 	}
-	if whole := stack(stack(rest...), c.t("keys.back", nil)); keys != "" && !c.fits(stack(stack(rest...), keys)) && c.fits(whole) {
+	if whole := stack(stack(rest...), c.t("keys.back", nil)); keys != "" && !c.fits(stack(stack(rest...), keys)) &&
+		c.fits(whole) {
 		return []string{whole}
 	}
 	var pages []string
@@ -62,7 +63,7 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 		if last := stack(stack(rest...), keys); c.fits(last) {
 			return append(pages, last)
 		}
-		n := 0 // at least one thing is left for the last page
+		n := 0 // at least one line is left for the last page
 		for n < len(rest)-1 && c.fits(stack(stack(rest[:n+1]...), turn)) {
 			n++
 		}
@@ -73,21 +74,21 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 				page, rest[0] = stack(page, head), tail
 			}
 		}
-		if page == "" { // too long for any page: shown as it is, the proof tells
+		if page == "" { // too long for any page: shown as it is; the proof reports it
 			if len(rest) == 1 {
 				return append(pages, stack(rest[0], keys))
 			}
 			page, rest, cuttable = rest[0], rest[1:], cuttable-1
 		}
 		pages = append(pages, stack(page, turn))
-		if keys == "" { // a first screen: its further pages lead back
+		if keys == "" { // a first screen: its further pages have a way back
 			keys, turn = c.t("keys.back", nil), c.t("keys.more-back", nil)
 		}
 	}
 }
 
-// cut splits prose at the last word that has room between what stands above on
-// the page and the key below. At least one word is left over.
+// cut splits prose after the last word that fits between the text above and the key
+// below. At least one word is left for tail.
 func (c *scene) cut(above, prose, below string) (head, tail string) {
 	words := strings.Fields(prose)
 	n := 0

@@ -17,7 +17,8 @@ func TestPagesLoseNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := m.scene(knownBook(), rapid.SampledFrom([]Channel{USSD, SMS}).Draw(t, "channel"), &session{Screen: sHome})
 		c.lang = "en"
-		word := rapid.SampledFrom([]string{"weed", "the", "rows,", "now.", "निराई", "करें।", "धान", "água", "maji", "[2-3]", "€"})
+		word := rapid.SampledFrom([]string{"weed", "the", "rows,", "now.", "निराई", "करें।", "धान", "água", "maji",
+			"[2-3]", "€"})
 		sentence := func(name string, least, most int) string {
 			return strings.Join(rapid.SliceOfN(word, least, most).Draw(t, name), " ")
 		}

@@ -8,15 +8,15 @@ import (
 	"rowbell/menu/text"
 )
 
-// speech writes the texts of one language. Its first error is kept, so that
-// texts can be put together without a check a line.
+// speech writes texts of the catalogue in one language. It keeps its first error in err,
+// so that texts can be composed without a check after each.
 type speech struct {
 	cat  *text.Catalogue
 	lang string
 	err  error
 }
 
-// t is a text of the catalogue.
+// t writes a text of the catalogue; "" on an error.
 func (p *speech) t(k text.Key, args text.Args) string {
 	s, err := p.cat.Text(p.lang, k, args)
 	if err != nil {
@@ -31,17 +31,17 @@ func (p *speech) fail(err error) {
 	}
 }
 
-// write is a number in figures.
+// write formats a number in the digits of the language.
 func (p *speech) write(d text.Decimal) string { return p.cat.Decimal(p.lang, d) }
 
-// The small sentences that several screens and texts share.
+// The functions below write the phrases that several screens and texts share.
 
 func (p *speech) date(d engine.Day) string {
 	_, month, dd := d.Date()
 	return p.cat.Date(p.lang, d.Weekday(), dd, month)
 }
 
-// dayAgo is a date with how long ago it was: "Thu 5 Nov, 20 days ago".
+// dayAgo writes a date with its distance from today: "Thu 5 Nov, 20 days ago".
 func (c *scene) dayAgo(d engine.Day) string {
 	n := int(c.today() - d)
 	args := text.Args{"date": c.date(d), "n": n}
@@ -57,13 +57,13 @@ func (c *scene) dayAgo(d engine.Day) string {
 	return c.t("day.ago", args)
 }
 
-// number has at most one decimal, none where it would be 0.
+// number rounds to one decimal; a decimal of 0 is not written.
 func number(x float64) text.Decimal { return text.Decimal{Value: math.Round(x*10) / 10, Places: 1} }
 
-// whole has no decimals.
+// whole rounds to a whole number.
 func whole(x float64) text.Decimal { return text.Decimal{Value: math.Round(x)} }
 
-// written is a price as it was told: two decimals at most.
+// written rounds a price as it was typed, to two decimals.
 func written(x float64) text.Decimal { return text.Decimal{Value: math.Round(x*100) / 100, Places: 2} }
 
 // estimated is a calculated amount of money, in three significant digits; whole
@@ -79,8 +79,8 @@ func estimated(x float64) text.Decimal {
 	return whole(math.Round(x/unit) * unit)
 }
 
-// label is what the grower calls a plot, else its number.
-// and where the language has no letters for the name.
+// label is the grower's name for a plot, or its number where there is no name or the
+// language has no letters for it.
 func (p *speech) label(no int, plot engine.Plot) string {
 	if plot.Label != "" && p.writes(plot.Label) {
 		return plot.Label
@@ -88,13 +88,12 @@ func (p *speech) label(no int, plot engine.Plot) string {
 	return p.t("plot.label", text.Args{"no": no})
 }
 
-// writes reports that a name can be read in the language: that no letter of it
-// is lost.
+// writes reports whether the language can write every letter of a name.
 func (p *speech) writes(name string) bool {
 	return !strings.Contains(p.cat.Written(p.lang, name), "?")
 }
 
-// both names one plot or two.
+// both joins the names of one plot or two.
 func (p *speech) both(names []string) string {
 	if len(names) == 1 {
 		return names[0]
@@ -105,8 +104,8 @@ func (p *speech) both(names []string) string {
 // plot reads the records of the plot that the dialogue is about.
 func (c *scene) plot() (engine.Season, bool) { return c.plotNo(c.s.int(fPlot)) }
 
-// plotNo reads a plot's records; on failure the scene's error is set and the zero
-// season returned.
+// plotNo reads the records of a plot by its number. On failure it sets the scene's error
+// and returns the zero season and false.
 func (c *scene) plotNo(no int) (engine.Season, bool) {
 	s, err := c.plots.Season(no)
 	if err != nil {
@@ -116,8 +115,7 @@ func (c *scene) plotNo(no int) (engine.Season, bool) {
 	return s, true
 }
 
-// season reads a plot's records; on failure the scene's error is set and the
-// zero season returned.
+// season is plotNo with the plan of today.
 func (c *scene) season(no int) (engine.Season, engine.Plan, bool) {
 	s, ok := c.plotNo(no)
 	if !ok {
@@ -131,14 +129,14 @@ func (c *scene) season(no int) (engine.Season, engine.Plan, bool) {
 	return s, p, true
 }
 
-// next is the one sentence that says what to do on a plot and by when.
+// next writes what to do on a plot and by when, in one sentence.
 func (c *scene) next(p engine.Plan) string { return c.sentence("next", p) }
 
-// short is the same in a few characters, for lists.
+// short is next in a few characters, for lists.
 func (c *scene) short(p engine.Plan) string { return c.sentence("short", p) }
 
-// sentence picks the text of a group for a plan: hand instead of tool where
-// no tool can pass, end where no window is left.
+// sentence writes the text that a group of texts ("next", "short") has for the state of
+// a plan.
 func (c *scene) sentence(group string, p engine.Plan) string {
 	k := text.Key(group + "." + stateKey(p))
 	args := text.Args{}
@@ -149,7 +147,7 @@ func (c *scene) sentence(group string, p engine.Plan) string {
 	return c.t(k, args)
 }
 
-// span is the days of a window, "" where there is none.
+// span writes the days of a window; "" without a window.
 func (p *speech) span(w engine.Window) string {
 	if !w.Exists() {
 		return ""
@@ -161,7 +159,7 @@ func (p *speech) span(w engine.Window) string {
 	return p.t(k, text.Args{"opens": p.date(w.Opens), "closes": p.date(w.Closes)})
 }
 
-// stateKey names a plan's state in the catalogue.
+// stateKey is the name of a plan's state in the catalogue.
 func stateKey(p engine.Plan) string {
 	if p.Fit.Hand() {
 		return handKey(p)
@@ -184,7 +182,7 @@ func stateKey(p engine.Plan) string {
 	return "closed"
 }
 
-// handKey is the same where no tool can pass.
+// handKey is stateKey for a plot where no tool can pass.
 func handKey(p engine.Plan) string {
 	switch p.State {
 	case engine.TooEarly, engine.Prepare, engine.FollowUp:

@@ -121,7 +121,7 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 		if plan.Fit.Hand() {
 			means = engine.ByHand
 		}
-		if err := c.passes.LogPass(u.No, c.asTried(u.No, engine.Pass{On: today, With: means})); err != nil {
+		if err := c.passes.LogPass(u.No, c.byTrialWay(u.No, engine.Pass{On: today, With: means})); err != nil {
 			c.fail(err)
 			return answered{}
 		}

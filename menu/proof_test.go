@@ -74,7 +74,8 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 			if c.found == "" && len(problems) > 0 {
 				t.Errorf("nothing is broken, and the proof says\n%s", strings.Join(problems, "\n"))
 			}
-			if c.found != "" && !slices.ContainsFunc(problems, func(p string) bool { return strings.Contains(p, c.found) }) {
+			if c.found != "" && !slices.ContainsFunc(problems,
+				func(p string) bool { return strings.Contains(p, c.found) }) {
 				t.Errorf("the proof does not say %q but\n%s", c.found, strings.Join(problems, "\n"))
 			}
 		})
@@ -112,7 +113,8 @@ func english(t *testing.T, was, is string) []byte {
 // language that lacks one does not load.
 func TestProofNeedsEveryText(t *testing.T) {
 	const none = "none = \"There is no plot yet.\"\n"
-	if _, err := proof.Prove(menuOf(t, none, ""), proof.Options{}); err == nil || !strings.Contains(err.Error(), "plots.none") {
+	if _, err := proof.Prove(menuOf(t, none, ""), proof.Options{}); err == nil ||
+		!strings.Contains(err.Error(), "plots.none") {
 		t.Errorf("plots.none is missing, and the proof says %v", err)
 	}
 	_, err := text.Load(fstest.MapFS{"en.toml": {Data: english(t, "", "")}, "fr.toml": {Data: english(t, none, "")}})

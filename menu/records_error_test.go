@@ -122,7 +122,8 @@ func variedBooks() []*notebook.Book {
 	local := engine.NewLocal()
 	local.Prices = engine.Prices{Tool: 2400, LabourDay: 400}
 	season := func(m engine.Method, age engine.Day, passes ...engine.Pass) engine.Season {
-		s := engine.Season{Weather: plots.Climate, Since: wednesday - age, Local: &local, Tool: engine.Tool{WidthCM: 15},
+		s := engine.Season{Weather: plots.Climate, Since: wednesday - age, Local: &local,
+			Tool:   engine.Tool{WidthCM: 15},
 			Plot:   engine.Plot{Method: m, Planted: wednesday - age, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 600},
 			Passes: passes}
 		if m == engine.Broadcast {
@@ -139,7 +140,8 @@ func variedBooks() []*notebook.Book {
 	s.Local, s.Plot.AreaM2 = nil, 0
 	bare.Seasons = map[int]engine.Season{2: s}
 	trial := plots.Clone()
-	trial.OpenTrial = &notebook.Trial{A: 2, B: 4, WayA: engine.ToolThenHand, WayB: engine.HandOnly, Begun: wednesday - 10}
+	trial.OpenTrial = &notebook.Trial{A: 2, B: 4, WayA: engine.ToolThenHand, WayB: engine.HandOnly,
+		Begun: wednesday - 10}
 	return []*notebook.Book{stranger, empty, silent, stopped, plots, bare, trial}
 }
 

@@ -4,7 +4,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// choices are the lines offered on a screen just now.
+// choices returns the choices that a screen offers now.
 func (c *scene) choices(s *Screen) []Choice {
 	var out []Choice
 	if s.List != nil {
@@ -43,8 +43,8 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	return state, r, err
 }
 
-// pages puts the screen together: head or reason, question, choices, the keys
-// that always work; on as many pages as it takes.
+// pages renders the screen: head or reason of a refusal, question, choices, and the keys
+// that always work, on as many pages as needed. It changes nothing.
 func (c *scene) pages(refused *Refusal) []string {
 	screen := c.screen()
 	var head, question string
@@ -57,11 +57,12 @@ func (c *scene) pages(refused *Refusal) []string {
 		head = screen.Head(c)
 	}
 	question = c.question(screen)
-	if (c.s.Paused || refused != nil) && question == "" && screen.Head != nil { // it asks, or tells, in its head
+	if (c.s.Paused || refused != nil) && question == "" && screen.Head != nil { // the head takes the place of a question
 		question = screen.Head(c)
 	}
 	if c.s.Paused {
-		return c.paginate([]string{head, question}, []string{goOnKey + " " + c.t("resume.go-on", nil), restartKey + " " + c.t("resume.start-again", nil)}, "")
+		return c.paginate([]string{head, question},
+			[]string{goOnKey + " " + c.t("resume.go-on", nil), restartKey + " " + c.t("resume.start-again", nil)}, "")
 	}
 	var lines []string
 	for _, choice := range c.choices(screen) {
@@ -72,8 +73,9 @@ func (c *scene) pages(refused *Refusal) []string {
 		keys = c.t("keys.back-home", nil)
 	}
 	if screen.Typed != nil && len(lines) == 0 {
-		// Every digit may be an answer here, so none can turn the page. A reason
-		// says what would do: where both have no room, it stands alone.
+		// Every digit may be an answer here, so none can turn the page. Where a refusal
+		// and the question do not fit together, the refusal is shown alone: it says what
+		// can be typed.
 		whole := stack(head, question, keys)
 		if !c.fits(whole) {
 			whole = stack(head, question, c.t("keys.back", nil))

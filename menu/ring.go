@@ -8,16 +8,16 @@ import (
 	"rowbell/menu/text"
 )
 
-// Bell is a plot that has something to be told today.
+// Bell is a plot with a reminder that is due today.
 type Bell struct {
 	No       int
 	Season   engine.Season
 	Plan     engine.Plan
 	Reminder engine.Reminder
-	Silent   bool // the number may be another's by now: the grower's own name for the plot is not told
+	Silent   bool // the number may belong to another person by now: the plot's name is not told
 }
 
-// Ringing is a text that rings a grower, and what a digit will mean after it.
+// Ringing is the text of a reminder, and what a digit means in reply to it.
 type Ringing struct {
 	Text      string
 	Kind      engine.Kind
@@ -25,11 +25,12 @@ type Ringing struct {
 	PromptEnd engine.Day // last day of the prompt
 }
 
-// ErrApart says that two plots cannot share one text.
+// ErrApart is returned where two plots cannot share one text.
 var ErrApart = errors.New("menu: these plots need a text each")
 
-// Ring writes the text for one plot, or for two of the same kind where that
-// fits one segment; otherwise ErrApart.
+// Ring writes the text for one plot, or for two whose reminders are of one kind. It
+// returns ErrApart for two of different kinds, and where their text needs more than one
+// segment (two in UCS-2).
 func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	p := speech{cat: m.texts, lang: m.language(lang)}
 	first := bells[0]
@@ -43,8 +44,9 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 			return Ringing{}, ErrApart
 		}
 		names, plots = append(names, p.label(b.No, b.named())), append(plots, subjectOf(b.No, b.Season))
-		// Of two windows, what holds for both is told.
-		w.Opens, w.Best, w.Closes = min(w.Opens, b.Reminder.Window.Opens), min(w.Best, b.Reminder.Window.Best), min(w.Closes, b.Reminder.Window.Closes)
+		// Of two windows the earlier dates are told: they are right for both plots.
+		w.Opens, w.Best, w.Closes = min(w.Opens, b.Reminder.Window.Opens), min(w.Best, b.Reminder.Window.Best),
+			min(w.Closes, b.Reminder.Window.Closes)
 	}
 	args := text.Args{
 		"plot":  p.both(names),
@@ -82,7 +84,8 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	case engine.AskByHand:
 		ask.Asked, r.PromptEnd = askedHand, first.Plan.On+handDays
 	default:
-		return Ringing{}, fmt.Errorf("menu: a reminder of kind %s asks question %d, which has no prompt", kind, question)
+		return Ringing{}, fmt.Errorf("menu: a reminder of kind %s asks question %d, which has no prompt", kind,
+			question)
 	}
 	var err error
 	r.Prompt, err = ask.encode()
@@ -101,7 +104,7 @@ func MaxSegments(a text.Alphabet, rings bool) int {
 	return 3
 }
 
-// named is the plot with the name that may be told.
+// named is the plot, without its name where that may not be told.
 func (b Bell) named() engine.Plot {
 	if b.Silent {
 		return engine.Plot{}
@@ -109,15 +112,15 @@ func (b Bell) named() engine.Plot {
 	return b.Season.Plot
 }
 
-// water is what stands on the plot when its window opens.
+// water is the water on the plot on the day its window opens.
 func (b Bell) water() engine.Water { return b.Season.Water(b.Plan.On, b.Reminder.Window) }
 
-// shortOfWater is how much must be missing, in mm, before a text says so.
-const shortOfWater = 10
+// shortOfWaterMM is how much water must be missing before a text says so (judgement).
+const shortOfWaterMM = 10
 
-// key names the text of a bell. The tool and the hand have their own words; so
-// have a plot that will be short of water, weeds that it is dear to leave, and
-// a season in which the tool saved time.
+// key is the catalogue key of the text. There are separate texts for weeding by hand, for
+// a plot that will be short of water, for weeds that would cost much of the harvest, and
+// for a season in which the tool saved time.
 func (b Bell) key(two bool) text.Key {
 	kind, p := b.Reminder.Kind, b.Plan
 	hand := p.Fit.Hand()
@@ -138,7 +141,7 @@ func (b Bell) key(two bool) text.Key {
 		k += "-none"
 	case kind == engine.KindClosed && b.Season.Summary(p.On).SavedHours >= 1:
 		k += "-saved"
-	case kind == engine.KindPrepare && !two && b.water().BringMM >= shortOfWater:
+	case kind == engine.KindPrepare && !two && b.water().BringMM >= shortOfWaterMM:
 		k += "-water"
 		if again {
 			k += "-again"

@@ -1,7 +1,7 @@
 package menu
 
-// helpScreens are the usual cautions and how to use the tool. They defer to
-// local rules and to the health worker.
+// helpScreens explain how to use the tool and the usual cautions. They refer to local rules
+// and to the health worker.
 func helpScreens() []Screen {
 	return []Screen{
 		{Rest: true, ID: "help", Ask: "help.ask", Choices: []Choice{
@@ -14,8 +14,10 @@ func helpScreens() []Screen {
 		{Rest: true, ID: "help.when", Ask: "help.when-text"},
 		{Rest: true, ID: "help.tool", Ask: "help.tool-text"},
 		{Rest: true, ID: "help.water", Ask: "help.water-text"},
-		{Rest: true, ID: "help.safety", Ask: "help.safety-text", Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.heat"}}},
-		{Rest: true, ID: "help.heat", Ask: "help.heat-text", Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.health"}}},
+		{Rest: true, ID: "help.safety", Ask: "help.safety-text",
+			Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.heat"}}},
+		{Rest: true, ID: "help.heat", Ask: "help.heat-text",
+			Choices: []Choice{{Digit: '1', Label: "help.next", To: "help.health"}}},
 		{Rest: true, ID: "help.health", Ask: "help.health-text"},
 		{Rest: true, ID: "help.about", Ask: "help.about-text"},
 	}

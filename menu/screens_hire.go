@@ -10,17 +10,17 @@ import (
 const (
 	fSharers Field = "sharers" // households
 	fSeasons Field = "seasons"
-	fHired   Field = "hired" // days of hire a season
+	fHired   Field = "hired" // days a season that the tool is hired out
 )
 
-// Bounds of what is asked about sharing and hiring out.
+// Bounds of what may be typed about sharing and hiring out (judgement).
 const (
 	maxSharers  = 50
 	maxHireDays = 200
 )
 
-// hireScreens share the price of a tool among households, and tell what to ask
-// for a day of it.
+// hireScreens divide the price of a tool among households, and say what to charge for a
+// day of it.
 func hireScreens() []Screen {
 	tool := priceKindOf("tool")
 	return []Screen{
@@ -33,20 +33,26 @@ func hireScreens() []Screen {
 			Typed: &Typed{Parse: typedPrice, Do: tellPrice(tool), To: "hire.sharers", Samples: priceSamples}},
 		{ID: "hire.day-price", Ask: "hire.price-ask",
 			Typed: &Typed{Parse: typedPrice, Do: tellPrice(tool), To: "hire.seasons", Samples: priceSamples}},
-		{ID: "hire.sharers", When: toolPriced, Else: "hire.share-price", Ask: "hire.sharers-ask", Args: limitArgs(2, maxSharers), Head: toolHead,
-			Typed: &Typed{Parse: typedWhole(fSharers, 2, maxSharers), Do: setSharers, To: "hire.shared", Samples: []string{"2", "50"}}},
+		{ID: "hire.sharers", When: toolPriced, Else: "hire.share-price", Ask: "hire.sharers-ask",
+			Args: limitArgs(2, maxSharers), Head: toolHead,
+			Typed: &Typed{Parse: typedWhole(fSharers, 2, maxSharers), Do: setSharers, To: "hire.shared",
+				Samples: []string{"2", "50"}}},
 		{ID: "hire.shared", Rest: true, Head: sharedHead, Choices: []Choice{
 			{Digit: '1', Label: "change.area", If: func(c *scene) bool { return !hasArea(c) }, To: "change.area"},
-			{Digit: '1', Label: "costs.price.wage", If: func(c *scene) bool { return hasArea(c) && c.wageWanted() }, To: "costs.wage"},
-			{Digit: '2', Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && c.wageWanted() }, To: "costs"},
-			{Digit: '1', Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && !c.wageWanted() }, To: "costs"},
+			{Digit: '1', Label: "costs.price.wage", If: func(c *scene) bool { return hasArea(c) && c.wageMissing() },
+				To: "costs.wage"},
+			{Digit: '2', Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && c.wageMissing() },
+				To: "costs"},
+			{Digit: '1', Label: "work.costs", If: func(c *scene) bool { return hasArea(c) && !c.wageMissing() },
+				To: "costs"},
 		}},
 		{ID: "hire.seasons", When: toolPriced, Else: "hire.day-price", Ask: "hire.seasons-ask", Head: toolHead,
 			Args:  func(c *scene) text.Args { return limitArgs(1, c.toolSeasons())(c) },
 			Typed: &Typed{Parse: typedSeasons, To: "hire.days", Samples: []string{"1", "10"}}},
 		{ID: "hire.days", Ask: "hire.days-ask", Args: limitArgs(1, maxHireDays),
 			Typed: &Typed{Parse: typedWhole(fHired, 1, maxHireDays), To: "hire.asked", Samples: []string{"1", "200"}}},
-		{ID: "hire.asked", Rest: true, Head: askedHead, Choices: []Choice{{Digit: '1', Label: "hire.again", To: "hire.seasons"}}},
+		{ID: "hire.asked", Rest: true, Head: chargeHead,
+			Choices: []Choice{{Digit: '1', Label: "hire.again", To: "hire.seasons"}}},
 	}
 }
 
@@ -59,15 +65,15 @@ func toolPriced(c *scene) bool {
 	return own.Tool > 0
 }
 
-// toolHead reads back what a tool is reckoned at.
+// toolHead says the price of a tool that the calculation uses.
 func toolHead(c *scene) string {
 	own, _ := c.prices()
 	return c.t("hire.tool", text.Args{"cost": c.money(written(own.Tool))})
 }
 
-// wageWanted is whether a wage would tell when a share is paid back.
-func (c *scene) wageWanted() bool {
-	k, ok := c.wanted()
+// wageMissing reports whether a wage is needed to say when a share is paid back.
+func (c *scene) wageMissing() bool {
+	k, ok := c.missingPrice()
 	return ok && k.name == "wage"
 }
 
@@ -80,15 +86,15 @@ func setSharers(c *scene) (*Refusal, error) {
 	return nil, c.household.SetHousehold(h)
 }
 
-// sharedHead tells a share's price, what it comes to a season, and when it is
-// paid back.
+// sharedHead says the price of a share, its cost a season, and when it is paid back.
 func sharedHead(c *scene) string {
 	s, p, costs, ok := c.costs()
 	if !ok {
 		return ""
 	}
-	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "households": costs.Sharers, "share": c.money(estimated(costs.SharePrice)),
-		"cost": c.money(estimated(costs.Of(engine.SharedTool).Cash)), "n": int(math.Ceil(costs.SharePaysBack))}
+	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "households": costs.Sharers,
+		"share": c.money(estimated(costs.SharePrice)),
+		"cost":  c.money(estimated(costs.Of(engine.SharedTool).Cash)), "n": int(math.Ceil(costs.SharePaysBack))}
 	head := c.t("hire.each", args)
 	if p.Fit.Hand() {
 		return head + " " + c.t("hire.no-tool", args)
@@ -106,7 +112,7 @@ func sharedHead(c *scene) string {
 	return head + " " + c.t("hire.no-wage", args)
 }
 
-// toolSeasons is how many seasons a tool serves, at least one.
+// toolSeasons is how many seasons a tool lasts, at least one.
 func (c *scene) toolSeasons() int {
 	own, _ := c.prices()
 	return max(1, int(own.ToolYears*own.SeasonsYear))
@@ -116,8 +122,8 @@ func typedSeasons(c *scene, entry string) *Refusal {
 	return typedWhole(fSeasons, 1, c.toolSeasons())(c, entry)
 }
 
-// askedHead tells what to ask for a day.
-func askedHead(c *scene) string {
+// chargeHead says what to charge for a day.
+func chargeHead(c *scene) string {
 	own, _ := c.prices()
 	seasons := c.s.int(fSeasons)
 	ask, ok := engine.HireToAsk(own, float64(seasons), c.s.float(fHired))

@@ -6,8 +6,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// homeScreens are first contact, home and what concerns the grower rather
-// than a plot.
+// homeScreens are the first contact, the home screen, and what concerns the grower and not
+// one plot: language, place, stopping texts, erasing.
 func homeScreens() []Screen {
 	return []Screen{
 		{ID: sWelcome, Root: true,
@@ -36,7 +36,8 @@ func homeScreens() []Screen {
 			{Digit: '1', Label: "more.help", To: "help"},
 			{Digit: '2', Label: "more.language", If: severalLanguages, To: sLanguage},
 			{Digit: '3', Label: "more.stop", If: func(c *scene) bool { return !c.grower.Stopped() }, To: "stop"},
-			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.grower.Stopped() }, Do: start, To: "started"},
+			{Digit: '3', Label: "more.start", If: func(c *scene) bool { return c.grower.Stopped() }, Do: start,
+				To: "started"},
 			{Digit: '4', Label: "more.erase", To: "erase"},
 			{Digit: '5', Label: "more.place", If: severalPlaces, To: "place"},
 			{Digit: '6', Label: "more.number", To: "number"},
@@ -50,7 +51,7 @@ func homeScreens() []Screen {
 		}},
 		{ID: "stopped", Rest: true, Ask: "stopped.text"},
 		{ID: "started", Rest: true, Ask: "started.text"},
-		{ID: "erase", Ask: "erase.ask", Args: ofGrower, Choices: []Choice{
+		{ID: "erase", Ask: "erase.ask", Args: storedArgs, Choices: []Choice{
 			{Digit: '1', Label: "erase.yes", Do: erase, To: "erased"},
 			{Digit: '2', Label: "erase.no", To: sHome},
 		}},
@@ -59,7 +60,7 @@ func homeScreens() []Screen {
 	}
 }
 
-// homeHead tells at once what a dial is mostly for: the most urgent plot.
+// homeHead says what to do on the most urgent plot: most calls are made to learn that.
 func homeHead(c *scene) string {
 	if c.grower.Stopped() {
 		return c.t("home.stopped", nil)
@@ -89,14 +90,14 @@ func homeHead(c *scene) string {
 	return best
 }
 
-// homeFits reports that the first choice has room beside what home tells: in a
-// script of which a page holds little, a sentence may leave none.
+// homeFits reports whether the first choice fits on the page below head. In a script with
+// few characters a page it may not.
 func (c *scene) homeFits(head string) bool {
 	return c.fits(stack(head, c.t("home.ask", nil), "1 "+c.t("home.new", nil), c.t("keys.more", nil)))
 }
 
-// consent keeps the very words to which the grower said yes: those of
-// sWelcome, without its choices.
+// consent stores the exact words that the grower agreed to: those of sWelcome, without
+// its choices.
 func consent(c *scene) (*Refusal, error) {
 	words := c.t("welcome.head", nil) + "\n" + c.t("welcome.ask", nil)
 	if c.err != nil {
@@ -109,8 +110,8 @@ func consent(c *scene) (*Refusal, error) {
 	return nil, c.err
 }
 
-// ofGrower is what the screen tells before all of it is deleted.
-func ofGrower(c *scene) text.Args {
+// storedArgs are the counts of what erasing will delete.
+func storedArgs(c *scene) text.Args {
 	plots, passes, texts, err := c.consents.StoredCounts()
 	if err != nil {
 		c.err = err
@@ -124,15 +125,16 @@ func erase(c *scene) (*Refusal, error) { return nil, c.consents.Erase() }
 
 func severalLanguages(c *scene) bool { return len(c.cat.Languages()) > 1 }
 
-// languages lists the languages offered by their own names. What was being
-// asked goes on in the one chosen.
+// languages lists the languages offered, by their own names. The dialogue goes on where
+// it was, in the language chosen.
 func languages(c *scene) []Choice {
 	var out []Choice
 	for i, l := range c.cat.Languages() {
-		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore,
+		out = append(out, Choice{Digit: digit(i + 1), Label: "language.name",
+			Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore,
 			Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
-				if !c.grower.Known() || c.numbers.Silent() { // nothing is written before it is known who this is
+				if !c.grower.Known() || c.numbers.Silent() { // nothing is stored before it is known who this is
 					return nil, nil
 				}
 				return nil, c.grower.SetLanguage(l)
@@ -141,10 +143,10 @@ func languages(c *scene) []Choice {
 	return out
 }
 
-// MaxPlaces is how many places one screen lists.
+// MaxPlaces is how many places the screen of places lists.
 const MaxPlaces = 5
 
-// usualPlace is what the records call the place of growers who chose none.
+// usualPlace is the name in the records for the place of growers who chose none.
 const usualPlace = "default"
 
 func severalPlaces(c *scene) bool {
@@ -155,7 +157,7 @@ func severalPlaces(c *scene) bool {
 	return len(names) > 1
 }
 
-// placeList lists the places by name; the grower's own says so.
+// placeList lists the places by name and marks the grower's own.
 func placeList(c *scene) []Choice {
 	names, own, err := c.places.Places()
 	if err != nil {

@@ -10,13 +10,13 @@ import (
 	"rowbell/menu/text"
 )
 
-// moneyScreens compare what ways of weeding cost, and help to share or hire a
-// tool.
+// moneyScreens compare the costs of ways of weeding, take prices, and help to share or
+// hire out a tool.
 func moneyScreens() []Screen {
 	return slices.Concat(costsScreens(), priceScreens(), hireScreens())
 }
 
-// costs is what the ways of weeding the plot in question cost for a season.
+// costs calculates what each way of weeding the plot costs for a season.
 func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs, bool) {
 	s, ok := c.plot()
 	if !ok {
@@ -30,13 +30,13 @@ func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs, bool) {
 	return s, p, s.Costs(s.WorkHours(p, s.Work(c.today(), p.Next))), true
 }
 
-// costsScreens is the comparison, on as many pages as it takes.
+// costsScreens is the comparison of costs.
 func costsScreens() []Screen {
 	return []Screen{{ID: "costs", Rest: true, When: hasArea, Else: "work.no-area", Head: costsHead, List: costsKeys}}
 }
 
-// costsHead compares the ways, the cheapest first, then tells what there is to
-// say of them.
+// costsHead lists the ways with their costs, the cheapest first, then the area from which
+// an own tool is cheaper, then the value of the household's own work.
 func costsHead(c *scene) string {
 	s, p, costs, ok := c.costs()
 	if !ok {
@@ -49,9 +49,10 @@ func costsHead(c *scene) string {
 	}
 	lines := []string{c.t("costs.head", label)}
 	for _, cost := range ways {
-		lines = append(lines, c.t("costs.line", text.Args{"way": c.t(text.Key("costs.way."+wayKey(cost.Way)), text.Args{"households": costs.Sharers}), "cost": c.money(estimated(cost.Season))}))
+		lines = append(lines, c.t("costs.line", text.Args{"way": c.t(text.Key("costs.way."+wayKey(cost.Way)),
+			text.Args{"households": costs.Sharers}), "cost": c.money(estimated(cost.Season))}))
 	}
-	if turn := c.turn(costs.Own); turn != "" {
+	if turn := c.breakEven(costs.Own); turn != "" {
 		lines = append(lines, turn)
 	}
 	if costs.AtWage && (costs.Of(engine.HandFamily).Known || costs.Of(engine.OwnTool).Known) {
@@ -60,7 +61,7 @@ func costsHead(c *scene) string {
 	return strings.Join(lines, "\n")
 }
 
-// noneKey says what to tell first where no way can be priced.
+// noneKey is the text that says which price to tell first, where no way can be priced.
 func noneKey(p engine.Plan) text.Key {
 	if p.Fit.Hand() {
 		return "costs.none-hand"
@@ -68,15 +69,15 @@ func noneKey(p engine.Plan) text.Key {
 	return "costs.none-tool"
 }
 
-// byPrice are the ways whose cost is known, the cheapest first, equals in the
-// engine's order.
+// byPrice are the ways whose cost is known, the cheapest first; equal ones in the engine's
+// order.
 func byPrice(costs engine.Costs) []engine.Cost {
 	known := slices.DeleteFunc(slices.Clone(costs.All[:]), func(c engine.Cost) bool { return !c.Known })
 	slices.SortStableFunc(known, func(a, b engine.Cost) int { return cmp.Compare(a.Season, b.Season) })
 	return known
 }
 
-// wayKey names a way in the catalogue.
+// wayKey is the name of a way in the catalogue.
 func wayKey(b engine.Buying) string {
 	switch b {
 	case engine.OwnTool:
@@ -95,10 +96,11 @@ func wayKey(b engine.Buying) string {
 	return "herbicide"
 }
 
-// turn says from which area on a tool of one's own is the cheaper way, and
-// than what; "" where that is not known.
-func (c *scene) turn(own engine.BreakEvenAreas) string {
-	hand, hire := own.Hand.When != engine.AreaUnknown, own.Hire.When != engine.AreaUnknown || own.Service.When != engine.AreaUnknown
+// breakEven says from which area on an own tool is cheaper, and than which ways; "" where
+// that is not known.
+func (c *scene) breakEven(own engine.BreakEvenAreas) string {
+	hand, hire := own.Hand.When != engine.AreaUnknown, own.Hire.When != engine.AreaUnknown ||
+		own.Service.When != engine.AreaUnknown
 	others := text.Key("costs.turn.hand")
 	switch {
 	case hand && hire:
@@ -109,11 +111,11 @@ func (c *scene) turn(own engine.BreakEvenAreas) string {
 	if own.All.When == engine.AreaUnknown {
 		return ""
 	}
-	return c.t(text.Key("costs.turn."+own.All.When.String()), text.Args{"others": c.t(others, nil), "area": c.roughArea(own.All.Ha)})
+	return c.t(text.Key("costs.turn."+own.All.When.String()),
+		text.Args{"others": c.t(others, nil), "area": c.roughArea(own.All.Ha)})
 }
 
-// roughArea is an area in two digits that count: m2 below a tenth of a
-// hectare.
+// roughArea writes an area in two significant digits, in m2 below a tenth of a hectare.
 func (c *scene) roughArea(ha float64) string {
 	if m2 := ha * 1e4; m2 < 1000 {
 		return c.t("costs.m2", text.Args{"area": twoDigits(max(1, m2))})
@@ -126,8 +128,8 @@ func twoDigits(x float64) text.Decimal {
 	return written(math.Round(x/unit) * unit)
 }
 
-// wanted is the price that would let more ways be compared, most telling first.
-func (c *scene) wanted() (priceKind, bool) {
+// missingPrice is the price that is asked for first, so that more ways can be compared.
+func (c *scene) missingPrice() (priceKind, bool) {
 	_, p, ok := c.season(c.s.int(fPlot))
 	if !ok {
 		return priceKind{}, false
@@ -142,10 +144,10 @@ func (c *scene) wanted() (priceKind, bool) {
 	return priceKind{}, false
 }
 
-// costsKeys ask for the price that is wanted first, and lead to all of them.
+// costsKeys lead to the price that is asked for first, and to all prices.
 func costsKeys(c *scene) []Choice {
 	var out []Choice
-	if k, ok := c.wanted(); ok {
+	if k, ok := c.missingPrice(); ok {
 		out = append(out, Choice{Label: "costs.tell", Args: text.Args{"price": c.t(k.label(), nil)}, To: k.screen()})
 	}
 	out = append(out, Choice{Label: "costs.prices", To: "costs.tell"})

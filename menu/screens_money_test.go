@@ -14,7 +14,8 @@ import (
 // somePrices are those of an invented place.
 func somePrices() *engine.Local {
 	l := engine.NewLocal()
-	l.Prices = engine.Prices{Currency: "Tk", Tool: 3000, ToolSalvage: 300, InterestYear: 0.12, HireDay: 150, ServiceHa: 9000, LabourDay: 500, SeasonsYear: 2}
+	l.Prices = engine.Prices{Currency: "Tk", Tool: 3000, ToolSalvage: 300, InterestYear: 0.12, HireDay: 150,
+		ServiceHa: 9000, LabourDay: 500, SeasonsYear: 2}
 	return &l
 }
 
@@ -23,7 +24,8 @@ func somePrices() *engine.Local {
 func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *phone {
 	t.Helper()
 	b := knownBook()
-	s := engine.Season{Plot: engine.Plot{Label: "Upper", Method: engine.Transplanted, Planted: b.Day - 7, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 4000},
+	s := engine.Season{Plot: engine.Plot{Label: "Upper", Method: engine.Transplanted, Planted: b.Day - 7,
+		RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 4000},
 		Tool: engine.Tool{WidthCM: 15}, Weather: b.Climate, Local: local, Since: b.Day - 7}
 	if edit != nil {
 		edit(&s)
@@ -63,7 +65,8 @@ func TestCheapestFirst(t *testing.T) {
 	p.wants("Upper: one season costs about\n", " Tk\n", "\n9 more 0 back")
 	first := strings.Split(p.last.Text, "\n")[1]
 	costs := p.engineCosts()
-	way, err := p.m.cat.Text("en", text.Key("costs.way."+wayKey(costs.Cheapest)), text.Args{"households": engine.DefaultSharers})
+	way, err := p.m.cat.Text("en", text.Key("costs.way."+wayKey(costs.Cheapest)),
+		text.Args{"households": engine.DefaultSharers})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -72,7 +75,8 @@ func TestCheapestFirst(t *testing.T) {
 	}
 	p.hasNot("herbicide")
 	p.enter("9")
-	p.wants("herbicide 40000 Tk", "Own tool is cheaper than hand or hire from about 0.48 ha.", "Your own work is counted as 500 Tk a day.", "\n1 prices\n")
+	p.wants("herbicide 40000 Tk", "Own tool is cheaper than hand or hire from about 0.48 ha.",
+		"Your own work is counted as 500 Tk a day.", "\n1 prices\n")
 	p.enter("0")
 	p.wants("tool shared by 5 ", "9 more")
 	p.enter("0")
@@ -91,10 +95,13 @@ func TestWaysInOrder(t *testing.T) {
 			return written(rapid.Float64Range(0.01, most).Draw(t, name)).Value
 		}
 		l := engine.NewLocal()
-		l.Prices = engine.Prices{Currency: "WWWW", Tool: price("tool", engine.MaxPrice), HireDay: price("hire", 1e5), ServiceHa: price("service", 1e6), LabourDay: price("wage", engine.MaxPrice),
-			FamilyDay: price("family", engine.MaxPrice), InterestYear: rapid.SampledFrom([]float64{0, 0.2}).Draw(t, "interest")}
+		l.Prices = engine.Prices{Currency: "WWWW", Tool: price("tool", engine.MaxPrice), HireDay: price("hire", 1e5),
+			ServiceHa: price("service", 1e6), LabourDay: price("wage", engine.MaxPrice),
+			FamilyDay:    price("family", engine.MaxPrice),
+			InterestYear: rapid.SampledFrom([]float64{0, 0.2}).Draw(t, "interest")}
 		b := knownBook()
-		b.Seasons[1] = engine.Season{Plot: engine.Plot{Label: longLabel, Method: engine.Transplanted, Planted: b.Day - 20, RowSpacingCM: 25, AreaM2: rapid.Float64Range(1, engine.MaxAreaM2).Draw(t, "area")},
+		b.Seasons[1] = engine.Season{Plot: engine.Plot{Label: longLabel, Method: engine.Transplanted,
+			Planted: b.Day - 20, RowSpacingCM: 25, AreaM2: rapid.Float64Range(1, engine.MaxAreaM2).Draw(t, "area")},
 			Weather: b.Climate, Local: &l, Home: engine.Household{Herbicide: price("herbicide", engine.MaxPrice)}}
 		f, err := b.Seasons[1].Full(b.Day)
 		if err != nil {
@@ -122,7 +129,8 @@ func TestWaysInOrder(t *testing.T) {
 		pages := c.pages(nil)
 		shown := strings.Split(strings.Join(pages, "\n"), "\n")
 		for _, way := range ways {
-			line, err := m.cat.Text("en", text.Key("costs.way."+wayKey(way.Way)), text.Args{"households": engine.DefaultSharers})
+			line, err := m.cat.Text("en", text.Key("costs.way."+wayKey(way.Way)),
+				text.Args{"households": engine.DefaultSharers})
 			if err != nil || !slices.Contains(shown, line+" "+estimatedEN(way.Season)+" WWWW") {
 				t.Fatalf("%s is not in %q", line, pages)
 			}
@@ -231,7 +239,9 @@ func TestShareATool(t *testing.T) {
 	if p.b.Home.Neighbours != 4 || costs.Sharers != 4 || costs.SharePaysBack == 0 {
 		t.Fatalf("%+v", costs)
 	}
-	p.wants("4 households: each pays 750 Tk.", "about "+estimatedEN(costs.Of(engine.SharedTool).Cash)+" Tk a season each", "Paid back in about 1 season against hand weeding.")
+	p.wants("4 households: each pays 750 Tk.",
+		"about "+estimatedEN(costs.Of(engine.SharedTool).Cash)+" Tk a season each",
+		"Paid back in about 1 season against hand weeding.")
 
 	dear := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Plot.AreaM2, s.Home.ToolPrice = 20, 900_000 })
 	dear.enter("5", "1", "2")
@@ -302,7 +312,8 @@ func TestPriceForgottenMeanwhile(t *testing.T) {
 // On less than a tenth of a hectare, m2.
 func TestRoughArea(t *testing.T) {
 	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
-	for ha, want := range map[float64]string{0.4321: "0.43 ha", 0.1: "0.1 ha", 2.56: "2.6 ha", 123: "120 ha", 0.0432: "430 m2", 0.000001: "1 m2", 0.09999: "1000 m2"} {
+	for ha, want := range map[float64]string{0.4321: "0.43 ha", 0.1: "0.1 ha", 2.56: "2.6 ha", 123: "120 ha",
+		0.0432: "430 m2", 0.000001: "1 m2", 0.09999: "1000 m2"} {
 		if got := c.roughArea(ha); got != want {
 			t.Errorf("%g: %s, want %s", ha, got, want)
 		}
@@ -312,7 +323,8 @@ func TestRoughArea(t *testing.T) {
 // The turning says what it was set against, and nothing where nothing is known.
 func TestTurningSentence(t *testing.T) {
 	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
-	from, always, never := engine.BreakEvenArea{When: engine.FromArea, Ha: 0.4}, engine.BreakEvenArea{When: engine.AnyArea}, engine.BreakEvenArea{When: engine.NoArea}
+	from, always, never := engine.BreakEvenArea{When: engine.FromArea, Ha: 0.4},
+		engine.BreakEvenArea{When: engine.AnyArea}, engine.BreakEvenArea{When: engine.NoArea}
 	for _, tt := range []struct {
 		own  engine.BreakEvenAreas
 		want string
@@ -320,9 +332,10 @@ func TestTurningSentence(t *testing.T) {
 		{engine.BreakEvenAreas{}, ""},
 		{engine.BreakEvenAreas{Hand: from, All: from}, "Own tool is cheaper than hand weeding from about 0.4 ha."},
 		{engine.BreakEvenAreas{Hire: always, All: always}, "Own tool is cheaper than hire on any area."},
-		{engine.BreakEvenAreas{Hand: from, Service: never, All: never}, "Own tool is not cheaper than hand or hire here."},
+		{engine.BreakEvenAreas{Hand: from, Service: never, All: never},
+			"Own tool is not cheaper than hand or hire here."},
 	} {
-		if got := c.turn(tt.own); got != tt.want {
+		if got := c.breakEven(tt.own); got != tt.want {
 			t.Errorf("%+v: %q, want %q", tt.own, got, tt.want)
 		}
 	}

@@ -9,15 +9,18 @@ import (
 	"rowbell/menu/text"
 )
 
-// newScreens register a plot. Read-backs ride on the next screen; from dial
-// to saved plot it takes eight exchanges. The same questions, each followed by
-// "changed", mend a plot later (changeQuestions).
+// newScreens register a plot. Each screen also reads back the answer before it, so that
+// from dial to saved plot it takes eight exchanges. changeQuestions asks the same
+// questions about a plot that exists.
 func newScreens() []Screen {
 	screens := []Screen{
 		{ID: "new.method", Ask: "new.method.ask", Choices: []Choice{
-			{Digit: '1', Label: "new.method.lines", Set: map[Field]string{fMethod: method(engine.Transplanted)}, Prep: room, To: "new.when"},
-			{Digit: '2', Label: "new.method.sown", Set: map[Field]string{fMethod: method(engine.RowSown)}, Prep: room, To: "new.when"},
-			{Digit: '3', Label: "new.method.scattered", Set: map[Field]string{fMethod: method(engine.Broadcast)}, Prep: room, To: "new.when"},
+			{Digit: '1', Label: "new.method.lines", Set: map[Field]string{fMethod: method(engine.Transplanted)},
+				Prep: beginPlot, To: "new.when"},
+			{Digit: '2', Label: "new.method.sown", Set: map[Field]string{fMethod: method(engine.RowSown)}, Prep: beginPlot,
+				To: "new.when"},
+			{Digit: '3', Label: "new.method.scattered", Set: map[Field]string{fMethod: method(engine.Broadcast)},
+				Prep: beginPlot, To: "new.when"},
 		}},
 	}
 	screens = append(screens, whenQuestion("new", "new.rows", nil)...)
@@ -32,7 +35,7 @@ func newScreens() []Screen {
 		}})
 }
 
-// changeQuestions are the registration's questions for a plot that exists.
+// changeQuestions are the questions of the registration, each followed by "changed".
 func changeQuestions() []Screen {
 	var screens []Screen
 	screens = append(screens, whenQuestion("change", "changed", changePlot)...)
@@ -44,9 +47,9 @@ func changeQuestions() []Screen {
 
 func method(m engine.Method) string { return strconv.Itoa(int(m)) }
 
-// room refuses a tenth plot before any question is asked. It also forgets the
-// answers of an earlier plot, so that none slips into this one.
-func room(c *scene) *Refusal {
+// beginPlot refuses a tenth plot before any question is asked. It also drops the answers
+// about an earlier plot.
+func beginPlot(c *scene) *Refusal {
 	full, err := c.full()
 	if err != nil {
 		c.fail(err)
@@ -70,19 +73,24 @@ func whenQuestion(in string, to ScreenID, do Act) []Screen {
 		{ID: ScreenID(in + ".when"), Ask: ask,
 			Args: func(c *scene) text.Args { return text.Args{"what": c.t(plantWord(c.method()), nil)} },
 			Choices: []Choice{
-				{Digit: '1', Label: "new.when.today", Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), Do: do, To: to},
+				{Digit: '1', Label: "new.when.today",
+					Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), Do: do, To: to},
 				{Digit: '2', Label: "new.when.ago", To: ScreenID(in + ".ago")},
 				{Digit: '3', Label: "new.when.date", To: ScreenID(in + ".date")},
 			},
-			Typed: &Typed{Parse: typedDate(fPlanted, answer.PlantedReach, "refuse.when"), Doubt: doubtedDate(fPlanted, answer.PlantedReach), Do: do, To: to, Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7", "25/11/25"}}},
+			Typed: &Typed{Parse: typedDate(fPlanted, answer.PlantedReach, "refuse.when"),
+				Doubt: doubtedDate(fPlanted, answer.PlantedReach), Do: do, To: to,
+				Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7", "25/11/25"}}},
 		{ID: ScreenID(in + ".ago"), Ask: "new.ago.ask",
 			Typed: &Typed{Parse: typedDaysAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
 		{ID: ScreenID(in + ".date"), Ask: "new.date.ask",
-			Typed: &Typed{Parse: typedDate(fPlanted, answer.PlantedReach, ""), Doubt: doubtedDate(fPlanted, answer.PlantedReach), Do: do, To: to, Samples: []string{"5", "5/11", "0511", "28 nov"}}},
+			Typed: &Typed{Parse: typedDate(fPlanted, answer.PlantedReach, ""),
+				Doubt: doubtedDate(fPlanted, answer.PlantedReach), Do: do, To: to,
+				Samples: []string{"5", "5/11", "0511", "28 nov"}}},
 	}
 }
 
-// plantWord is "planted" or "sown".
+// plantWord is the text for "planted" or "sown".
 func plantWord(m engine.Method) text.Key {
 	if m == engine.Transplanted {
 		return "word.planted"
@@ -129,9 +137,12 @@ func rowQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.rows.other", To: ScreenID(in + ".rows.other")},
 				{Digit: '4', Label: "new.rows.measure", To: ScreenID(in + ".rows.measure")},
 			},
-			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing), Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), Do: do, To: to, Samples: []string{"22", "22.5", "52", "60"}}},
+			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing),
+				Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), Do: do, To: to,
+				Samples: []string{"22", "22.5", "52", "60"}}},
 		{ID: ScreenID(in + ".rows.other"), Ask: "new.rows.other-ask",
-			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing), Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), Do: do, To: to, Samples: []string{"30", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing),
+				Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), Do: do, To: to, Samples: []string{"30", "22.5"}}},
 		{ID: ScreenID(in + ".rows.measure"), Ask: "new.rows.measure-ask",
 			Typed: &Typed{Parse: typedGaps, Doubt: doubtedGaps, Do: do, To: to, Samples: []string{"220", "2.25 m"}}},
 	}
@@ -143,17 +154,23 @@ func hillQuestion(in string, to ScreenID, do Act) []Screen {
 			Ask:  "new.hills.ask",
 			Args: func(c *scene) text.Args { return text.Args{"row": number(c.row())} },
 			Choices: []Choice{
-				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.row()) }), Do: do, To: to},
+				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.row()) }),
+					Do: do, To: to},
 				{Digit: '2', Label: "new.hills.other", To: ScreenID(in + ".hills.other")},
 				{Digit: '3', Label: "new.hills.unsure", Set: map[Field]string{fHill: "0"}, Do: do, To: to},
 			},
-			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), Do: do, To: to, Samples: []string{"20", "22.5", "52"}}},
+			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing),
+				Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), Do: do, To: to,
+				Samples: []string{"20", "22.5", "52"}}},
 		{ID: ScreenID(in + ".hills.other"), Ask: "new.hills.other-ask",
-			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), Do: do, To: to, Samples: []string{"15", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing),
+				Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), Do: do, To: to,
+				Samples: []string{"15", "22.5"}}},
 	}
 }
 
-// row is the row spacing that the questions are about, in cm.
+// row is the row spacing in cm that the questions are about: the answer, else that of the
+// plot.
 func (c *scene) row() float64 {
 	if c.s.int(fPlot) > 0 && c.s.Answers[fRow] == "" {
 		s, _ := c.plot()
@@ -172,7 +189,8 @@ func rowsHead(c *scene) string {
 
 func (c *scene) spacing(p engine.Plot) string {
 	if p.HillSpacingCM > 0 {
-		return c.t("new.spacing", text.Args{"row": number(p.RowSpacingCM), "hill": number(p.HillSpacingCM), "hills": number(p.HillsPerM2())})
+		return c.t("new.spacing", text.Args{"row": number(p.RowSpacingCM), "hill": number(p.HillSpacingCM),
+			"hills": number(p.HillsPerM2())})
 	}
 	return c.t("new.spacing-row", text.Args{"row": number(p.RowSpacingCM)})
 }
@@ -181,16 +199,19 @@ func toolQuestion(in string, to ScreenID, do Act) []Screen {
 	return []Screen{
 		{ID: ScreenID(in + ".tool"), Head: rowsHead, Ask: "new.tool.ask",
 			Choices: []Choice{
-				{Digit: '1', Label: "word.cm", Args: text.Args{"cm": "15"}, Set: map[Field]string{fTool: "15", fToolMax: "0"}, Do: do, To: to},
+				{Digit: '1', Label: "word.cm", Args: text.Args{"cm": "15"},
+					Set: map[Field]string{fTool: "15", fToolMax: "0"}, Do: do, To: to},
 				{Digit: '2', Label: "new.tool.other", To: ScreenID(in + ".tool.other")},
 				{Digit: '3', Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
 				{Digit: '4', Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
 			},
-			Typed: &Typed{Parse: typedTool, Doubt: doubtedTool, Do: do, To: to, Samples: []string{"18", "12.5-17.5", "51"}}},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtedTool, Do: do, To: to,
+				Samples: []string{"18", "12.5-17.5", "51"}}},
 		{ID: ScreenID(in + ".tool.other"), Ask: "new.tool.other-ask",
 			Typed: &Typed{Parse: typedTool, Doubt: doubtedTool, Do: do, To: to, Samples: []string{"18", "17.5"}}},
 		{ID: ScreenID(in + ".tool.range"), Ask: "new.tool.range-ask",
-			Typed: &Typed{Parse: typedAdjustableTool, Doubt: doubtedTool, Do: do, To: to, Samples: []string{"10-15", "12.5-17.5", "37.5-57.5"}}},
+			Typed: &Typed{Parse: typedAdjustableTool, Doubt: doubtedTool, Do: do, To: to,
+				Samples: []string{"10-15", "12.5-17.5", "37.5-57.5"}}},
 	}
 }
 
@@ -227,24 +248,30 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 			Choices: []Choice{
 				{Digit: '1', Label: "new.area.steps", To: ScreenID(in + ".area.steps")},
 				{Digit: '2', Label: "new.area.skip", Set: map[Field]string{fArea: "0"}, Do: do, To: to},
-				{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 }, To: ScreenID(in + ".area.unit")},
+				{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 },
+					To: ScreenID(in + ".area.unit")},
 			},
-			Typed: &Typed{Parse: typedArea(inMetres), Sides: true, Doubt: doubtedArea(inMetres), Do: do, To: to, Samples: []string{"600", "20x30", "999x999"}}},
+			Typed: &Typed{Parse: typedArea(inMetres), Sides: true, Doubt: doubtedArea(inMetres), Do: do, To: to,
+				Samples: []string{"600", "20x30", "999x999"}}},
 		{ID: ScreenID(in + ".area.steps"), Ask: "new.area.steps-ask",
-			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedArea(inSteps), Sides: true, Doubt: doubtedArea(inSteps), Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
+			Args: func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
+			Typed: &Typed{Parse: typedArea(inSteps), Sides: true, Doubt: doubtedArea(inSteps), Do: do, To: to,
+				Samples: []string{"25x40", "999x999"}}},
 		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask",
 			List: func(c *scene) []Choice {
 				var out []Choice
 				for i, u := range c.m.opt.Units {
-					out = append(out, Choice{Digit: digit(i + 1), Label: "language.name", Args: text.Args{"name": text.Verbatim(u.Name)},
-						Set: map[Field]string{fUnit: strconv.Itoa(i)}, To: ScreenID(in + ".area.many")})
+					out = append(out,
+						Choice{Digit: digit(i + 1), Label: "language.name",
+							Args: text.Args{"name": text.Verbatim(u.Name)},
+							Set:  map[Field]string{fUnit: strconv.Itoa(i)}, To: ScreenID(in + ".area.many")})
 				}
 				return out
 			}},
 		{ID: ScreenID(in + ".area.many"), Ask: "new.area.many-ask",
-			Args:  func(c *scene) text.Args { return text.Args{"unit": c.unit().Name} },
-			Typed: &Typed{Parse: typedArea(inLocalUnit), Doubt: doubtedArea(inLocalUnit), Do: do, To: to, Samples: []string{"2", "12.5"}}},
+			Args: func(c *scene) text.Args { return text.Args{"unit": c.unit().Name} },
+			Typed: &Typed{Parse: typedArea(inLocalUnit), Doubt: doubtedArea(inLocalUnit), Do: do, To: to,
+				Samples: []string{"2", "12.5"}}},
 	}
 }
 
@@ -255,7 +282,7 @@ func (c *scene) unit() AreaUnit {
 	return AreaUnit{M2: 1}
 }
 
-// prep makes a step that cannot be refused.
+// prep makes a Prep that refuses nothing.
 func prep(f func(*scene)) func(*scene) *Refusal {
 	return func(c *scene) *Refusal { f(c); return nil }
 }
@@ -291,7 +318,7 @@ func savePlot(c *scene) (*Refusal, error) {
 	return nil, nil
 }
 
-// savedHead reads back what the last answer was and says what comes next.
+// savedHead reads back the last answer and says what to do next.
 func savedHead(c *scene) string {
 	no := c.s.int(fPlot)
 	s, p, ok := c.season(no)

@@ -4,7 +4,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// A phone number changes hands, a grower changes the number.
+// Screens that ask whose phone this is, or move records to another number.
 const (
 	sWho     ScreenID = "who"
 	sWhoSure ScreenID = "who.sure"
@@ -16,8 +16,8 @@ const fCode Field = "code"
 // sampleCode is a code as it may be typed.
 const sampleCode = "271828"
 
-// numberScreens ask whose phone it is after a long silence, and take the
-// records along to a new number.
+// numberScreens ask whose phone it is after a long silence, and move records to a new
+// number.
 func numberScreens() []Screen {
 	return []Screen{
 		{ID: sWho, Root: true, Ask: "who.ask", Choices: []Choice{
@@ -25,7 +25,7 @@ func numberScreens() []Screen {
 			{Digit: '2', Label: "who.no", To: sWhoSure},
 			{Digit: '3', Label: "welcome.language", If: severalLanguages, To: sLanguage},
 		}},
-		// A slip of the thumb must not part a grower from a season's records.
+		// One wrong digit must not separate a grower from the records.
 		{ID: sWhoSure, Ask: "who.sure", Choices: []Choice{
 			{Digit: '1', Label: "who.sure-yes", Do: unlink, To: sTongue},
 			{Digit: '2', Label: "who.sure-no", Do: confirm, To: sHome},
@@ -33,14 +33,15 @@ func numberScreens() []Screen {
 		{ID: "number", Rest: true, Ask: "number.ask", Choices: []Choice{
 			{Digit: '1', Label: "number.show", Do: showCode, To: "number.code"},
 		}},
-		// The last of its dialogue: it stays on the phone as long as it takes to
-		// type it on the other one, and no session keeps the code.
+		// It ends the dialogue: so it stays on the display until it is typed on the other
+		// phone, and no session stores the code.
 		{ID: "number.code", Last: true, Ask: "number.code",
 			Args: func(c *scene) text.Args {
 				return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
 			}},
 		{ID: "number.type", Ask: "number.type",
-			Typed: &Typed{Parse: typedCode, Do: takeOver, To: "number.done", Samples: []string{sampleCode, "123 456", "999999"}}},
+			Typed: &Typed{Parse: typedCode, Do: takeOver, To: "number.done",
+				Samples: []string{sampleCode, "123 456", "999999"}}},
 		{ID: "number.done", Rest: true, Ask: "number.done", Head: func(c *scene) string {
 			if c.grower.Stopped() {
 				return c.t("stopped.text", nil)
@@ -50,8 +51,7 @@ func numberScreens() []Screen {
 	}
 }
 
-// confirm lets the records be shown again, in the language that was chosen
-// before it was known who chose.
+// confirm stores that it is still the grower, and the language chosen in this dialogue.
 func confirm(c *scene) (*Refusal, error) {
 	if err := c.numbers.Confirm(); err != nil || c.s.Lang == c.grower.Language() {
 		return nil, err
@@ -59,14 +59,14 @@ func confirm(c *scene) (*Refusal, error) {
 	return nil, c.grower.SetLanguage(c.s.Lang)
 }
 
-// unlink parts the number from the records, and from their language.
+// unlink separates the number from the records and forgets their language.
 func unlink(c *scene) (*Refusal, error) {
 	c.s.Lang = ""
 	return nil, c.numbers.Unlink()
 }
 
-// unasked reports that this screen may not be shown, nor worked on, before
-// whoever uses a number that was silent for long says who they are.
+// unasked reports whether the screen must not be shown or answered yet, because it has not
+// been asked who uses a number that was silent for long.
 func (c *scene) unasked() bool {
 	switch c.s.Screen {
 	case sWho, sWhoSure, sLanguage, sTongue:
@@ -75,8 +75,8 @@ func (c *scene) unasked() bool {
 	return c.numbers.Silent()
 }
 
-// movedAway reports a dialogue that the records emptied when they went to
-// another number: of it there is only that it was.
+// movedAway reports whether the records went to another number during the dialogue: the
+// store has then replaced the state by an empty one that is not nil.
 func movedAway(b Book, state []byte) bool {
 	return state != nil && len(state) == 0 && !b.Known()
 }
@@ -87,12 +87,12 @@ func showCode(c *scene) (*Refusal, error) {
 	return nil, err
 }
 
-// takeOver brings the records here, and tells the phone they were with. What
-// was typed is not kept.
+// takeOver moves the records of a code to this number and tells the phone that had them.
+// The session does not store what was typed.
 func takeOver(c *scene) (*Refusal, error) {
 	code := c.s.Answers[fCode]
 	delete(c.s.Answers, fCode)
-	if c.grower.Known() { // joined meanwhile, by the other channel
+	if c.grower.Known() { // registered meanwhile on the other channel
 		return &Refusal{Key: "refuse.changed"}, nil
 	}
 	ok, left, err := c.numbers.TakeOver(code)

@@ -33,7 +33,8 @@ func TestCodeBringsTheRecords(t *testing.T) {
 		}
 		// The grower consented long ago and is not welcomed anew; the phone that
 		// had the records learns of it.
-		if len(p.last.Send) != 1 || !p.last.Send[0].Former || !strings.Contains(p.last.Send[0].Text, "Was it not you?") {
+		if len(p.last.Send) != 1 || !p.last.Send[0].Former ||
+			!strings.Contains(p.last.Send[0].Text, "Was it not you?") {
 			t.Errorf("sent %+v", p.last.Send)
 		}
 		if p.m.Unfinished(p.b, p.state) {
@@ -106,7 +107,8 @@ func TestWrongCodes(t *testing.T) {
 			t.Fatalf("%q counts as a try", e)
 		}
 	}
-	for _, says := range []string{"4 more tries", "3 more tries", "2 more tries", "1 more try.", "Try again tomorrow."} {
+	for _, says := range []string{"4 more tries", "3 more tries", "2 more tries", "1 more try.",
+		"Try again tomorrow."} {
 		p.enter("999999")
 		p.wants(says)
 		if strings.Contains(string(p.state), "999999") {

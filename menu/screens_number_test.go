@@ -16,7 +16,8 @@ import (
 func silentBook() *notebook.Book {
 	b := knownBook()
 	b.Seasons[1] = engine.Season{
-		Plot: engine.Plot{Label: "wellside", Method: engine.Transplanted, Planted: b.Day - 17, RowSpacingCM: 20, HillSpacingCM: 20},
+		Plot: engine.Plot{Label: "wellside", Method: engine.Transplanted, Planted: b.Day - 17, RowSpacingCM: 20,
+			HillSpacingCM: 20},
 		Tool: engine.Tool{WidthCM: 15}, Weather: b.Climate,
 	}
 	b.PlaceNames, b.Place = []string{"lower-valley", "hills"}, "lower-valley"
@@ -26,7 +27,8 @@ func silentBook() *notebook.Book {
 
 // tells reports what a text gives away of silentBook's records.
 func tells(shown string) string {
-	for _, secret := range []string{"wellside", "Plot 1", "valley", "hills", "What now", "weed now", "Weed now", "logged"} {
+	for _, secret := range []string{"wellside", "Plot 1", "valley", "hills", "What now", "weed now", "Weed now",
+		"logged"} {
 		if strings.Contains(shown, secret) {
 			return secret
 		}
@@ -155,7 +157,8 @@ func TestWhoFitsOnePage(t *testing.T) {
 				c := m.scene(b, ch, &session{Lang: lang, Screen: screen})
 				pages := c.pages(nil)
 				if n := len(c.choices(c.screen())); len(pages) != 1 || n != choices || c.err != nil {
-					t.Errorf("%s, %v: %s takes %d pages with %d choices (%v):\n%s", lang, ch, screen, len(pages), n, c.err, strings.Join(pages, "\n--\n"))
+					t.Errorf("%s, %v: %s takes %d pages with %d choices (%v):\n%s", lang, ch, screen, len(pages), n,
+						c.err, strings.Join(pages, "\n--\n"))
 				}
 			}
 		}
@@ -180,22 +183,26 @@ func TestRingOnASilentNumber(t *testing.T) {
 			}
 			bell.Silent = true
 			kept, err := m.Ring(lang, bell)
-			if err != nil || strings.Contains(kept.Text, "wellside") || !strings.Contains(kept.Text, "4") || string(kept.Prompt) != string(open.Prompt) {
+			if err != nil || strings.Contains(kept.Text, "wellside") || !strings.Contains(kept.Text, "4") ||
+				string(kept.Prompt) != string(open.Prompt) {
 				t.Errorf("%s %v: %q, %v", lang, kind, kept.Text, err)
 			}
 		}
 	}
-	two := Bell{No: 1, Season: s, Plan: plan, Reminder: engine.Reminder{Kind: engine.KindOpen, Window: plan.Next}, Silent: true}
+	two := Bell{No: 1, Season: s, Plan: plan, Reminder: engine.Reminder{Kind: engine.KindOpen, Window: plan.Next},
+		Silent: true}
 	other := two
 	other.No = 2
-	if r, err := m.Ring("en", two, other); err != nil || !strings.Contains(r.Text, "Plot 1") || !strings.Contains(r.Text, "Plot 2") || strings.Contains(r.Text, "wellside") {
+	if r, err := m.Ring("en", two, other); err != nil || !strings.Contains(r.Text, "Plot 1") ||
+		!strings.Contains(r.Text, "Plot 2") || strings.Contains(r.Text, "wellside") {
 		t.Errorf("two plots: %q, %v", r.Text, err)
 	}
 }
 
 // A dialogue that was saved before the silence is not gone on with.
 func TestWhoComesBeforeAnOldDialogue(t *testing.T) {
-	for name, path := range map[string][]string{"a question": {"1", "1"}, "a plot": {"2", "1"}, "before an act": {"3", "1"}, "home": {}} {
+	for name, path := range map[string][]string{"a question": {"1", "1"}, "a plot": {"2", "1"},
+		"before an act": {"3", "1"}, "home": {}} {
 		t.Run(name, func(t *testing.T) {
 			p := &phone{t: t, m: newMenu(t), b: silentBook()}
 			p.b.Unheard = false
@@ -244,7 +251,8 @@ func TestPromptWaitsForWho(t *testing.T) {
 }
 
 func TestWordsWorkBeforeWho(t *testing.T) {
-	for word, wants := range map[string]string{"STOP": "No texts will come", "start": "Is it still the phone", "HELP": "rowbell tells you", "MENU": "Is it still the phone", "hello": "Is it still the phone"} {
+	for word, wants := range map[string]string{"STOP": "No texts will come", "start": "Is it still the phone",
+		"HELP": "rowbell tells you", "MENU": "Is it still the phone", "hello": "Is it still the phone"} {
 		x := &texter{t: t, m: newMenu(t), b: silentBook(), now: 100}
 		x.text(word)
 		x.wants(wants)
@@ -264,7 +272,8 @@ func TestSilentNumberTellsNothing(t *testing.T) {
 		x := &texter{t: t, m: m, b: b, now: 100}
 		x.ring(1)
 		for range rapid.IntRange(1, 12).Draw(rt, "steps") {
-			e := rapid.SampledFrom([]string{"0", "00", "000", "1", "2", "3", "4", "6", "9", "123456", "3h", "x", "MENU", "LANGUAGE", "HELP"}).Draw(rt, "entry")
+			e := rapid.SampledFrom([]string{"0", "00", "000", "1", "2", "3", "4", "6", "9", "123456", "3h", "x",
+				"MENU", "LANGUAGE", "HELP"}).Draw(rt, "entry")
 			shown := ""
 			switch rapid.IntRange(0, 3).Draw(rt, "way") {
 			case 0:

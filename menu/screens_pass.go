@@ -7,8 +7,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// passScreens log a weeding: when, with what, what is left; hours and people
-// after it, for those who want to tell.
+// passScreens log a weeding: when, with what, what is left. Hours and people are asked
+// after it and may be left out.
 func passScreens() []Screen {
 	with := func(m engine.Means, w engine.Way) map[Field]string {
 		return map[Field]string{fWith: strconv.Itoa(int(m)), fWay: strconv.Itoa(int(w))}
@@ -27,12 +27,17 @@ func passScreens() []Screen {
 			{Digit: '3', Label: "pass.when.other", To: "pass.date"},
 		}},
 		{ID: "pass.date", Ask: "pass.date.ask",
-			Typed: &Typed{Parse: typedPassDay, Doubt: doubtedPassDay, To: "pass.with", Samples: []string{"5", "2", "25/11/25"}}},
-		{ID: "pass.with", Head: func(c *scene) string { return c.dayAgo(day(c.s.int(fOn))) }, Ask: "pass.with.ask", Choices: []Choice{
-			{Digit: '1', Label: "pass.with.one-way", Set: with(engine.ByTool, engine.Along), If: plotInLines, Do: logPass, To: "pass.left"},
-			{Digit: '2', Label: "pass.with.both", Set: with(engine.ByTool, engine.Both), If: plotSquare, Do: logPass, To: "pass.left"},
-			{Digit: '3', Label: "pass.with.hand", Set: with(engine.ByHand, engine.WayUnknown), Do: logPass, To: "pass.left"},
-		}},
+			Typed: &Typed{Parse: typedPassDay, Doubt: doubtedPassDay, To: "pass.with",
+				Samples: []string{"5", "2", "25/11/25"}}},
+		{ID: "pass.with", Head: func(c *scene) string { return c.dayAgo(day(c.s.int(fOn))) }, Ask: "pass.with.ask",
+			Choices: []Choice{
+				{Digit: '1', Label: "pass.with.one-way", Set: with(engine.ByTool, engine.Along), If: plotInLines,
+					Do: logPass, To: "pass.left"},
+				{Digit: '2', Label: "pass.with.both", Set: with(engine.ByTool, engine.Both), If: plotSquare, Do: logPass,
+					To: "pass.left"},
+				{Digit: '3', Label: "pass.with.hand", Set: with(engine.ByHand, engine.WayUnknown), Do: logPass,
+					To: "pass.left"},
+			}},
 		{ID: "pass.left", Ask: "pass.left.ask", Choices: []Choice{
 			{Digit: '1', Label: "word.few", Set: left(engine.Few), Do: amendLeft, To: "pass.done"},
 			{Digit: '2', Label: "word.some", Set: left(engine.Some), Do: amendLeft, To: "pass.done"},
@@ -43,7 +48,8 @@ func passScreens() []Screen {
 			{Digit: '2', Label: "pass.done.undo", Do: undoPass, To: "pass.undone"},
 		}},
 		{ID: "pass.hours", Ask: "pass.hours.ask",
-			Typed: &Typed{Parse: typedHours, Doubt: doubtedHours, To: "pass.people", Samples: []string{"3", "2h30", "12.5", "499.5"}}},
+			Typed: &Typed{Parse: typedHours, Doubt: doubtedHours, To: "pass.people",
+				Samples: []string{"3", "2h30", "12.5", "499.5"}}},
 		{ID: "pass.people", Ask: "pass.people.ask",
 			Typed: &Typed{Parse: typedPeople, Do: amendPass, To: "pass.noted", Samples: []string{"2", "12"}}},
 		{ID: "pass.noted", Rest: true, Head: notedHead},
@@ -53,7 +59,7 @@ func passScreens() []Screen {
 
 const (
 	fPeople Field = "people"
-	fMade   Field = "made" // passes on the plot once this dialogue logged one
+	fMade   Field = "made" // number of passes on the plot after this dialogue logged one
 )
 
 func plotSquare(c *scene) bool {
@@ -61,7 +67,7 @@ func plotSquare(c *scene) bool {
 	return ok && s.Plot.Square()
 }
 
-// passDay refuses a day on which this plot cannot have been weeded.
+// passDay refuses a day on which the plot cannot have been weeded.
 func (c *scene) passDay() *Refusal {
 	s, ok := c.plot()
 	if !ok {
@@ -79,8 +85,8 @@ func (c *scene) passDay() *Refusal {
 	return nil
 }
 
-// logPass notes the weeding as soon as it is known: who leaves at the next
-// question has not weeded in vain.
+// logPass logs the weeding before the questions about it, so that it is logged also where
+// the grower leaves at the next question.
 func logPass(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay))}
@@ -95,18 +101,20 @@ func logPass(c *scene) (*Refusal, error) {
 	return nil, c.passes.LogPass(no, pass)
 }
 
-// passDoneHead confirms by name and day, and says when to come back.
+// passDoneHead confirms the weeding by plot and day, and says what to do next.
 func passDoneHead(c *scene) string {
 	no := c.s.int(fPlot)
 	s, p, ok := c.season(no)
 	if !ok {
 		return ""
 	}
-	return c.t("pass.done.head", text.Args{"plot": c.label(no, s.Plot), "date": c.date(day(c.s.int(fOn))), "next": c.next(p)})
+	return c.t("pass.done.head", text.Args{"plot": c.label(no, s.Plot), "date": c.date(day(c.s.int(fOn))),
+		"next": c.next(p)})
 }
 
-// made is the pass that this dialogue logged, if it is still the latest.
-func (c *scene) made() (engine.Pass, *Refusal, error) {
+// loggedHere is the pass that this dialogue logged. It is refused where another one was
+// logged or undone since.
+func (c *scene) loggedHere() (engine.Pass, *Refusal, error) {
 	s, err := c.plots.Season(c.s.int(fPlot))
 	if err != nil {
 		return engine.Pass{}, nil, err
@@ -119,14 +127,14 @@ func (c *scene) made() (engine.Pass, *Refusal, error) {
 }
 
 func undoPass(c *scene) (*Refusal, error) {
-	if _, refused, err := c.made(); refused != nil || err != nil {
+	if _, refused, err := c.loggedHere(); refused != nil || err != nil {
 		return refused, err
 	}
 	return nil, c.passes.UndoPass(c.s.int(fPlot))
 }
 
 func amendLeft(c *scene) (*Refusal, error) {
-	pass, refused, err := c.made()
+	pass, refused, err := c.loggedHere()
 	if refused != nil || err != nil {
 		return refused, err
 	}
@@ -135,7 +143,7 @@ func amendLeft(c *scene) (*Refusal, error) {
 }
 
 func amendPass(c *scene) (*Refusal, error) {
-	pass, refused, err := c.made()
+	pass, refused, err := c.loggedHere()
 	if refused != nil || err != nil {
 		return refused, err
 	}

@@ -34,7 +34,8 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 func TestADialledPathGoesThroughAList(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	for range 2 {
-		if _, err := p.b.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: p.b.Day - 20, RowSpacingCM: 20, HillSpacingCM: 20}, engine.Tool{WidthCM: 15}); err != nil {
+		if _, err := p.b.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: p.b.Day - 20, RowSpacingCM: 20,
+			HillSpacingCM: 20}, engine.Tool{WidthCM: 15}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -15,7 +15,7 @@ const (
 	fSown   Field = "sown" // day the nursery was sown
 )
 
-// plantingScreens plan a planting; none needs a plot.
+// plantingScreens help to plan a planting; no plot is needed.
 func plantingScreens() []Screen {
 	return []Screen{
 		{ID: "planting", Rest: true, Ask: "planting.ask", Choices: []Choice{
@@ -27,66 +27,85 @@ func plantingScreens() []Screen {
 
 		{ID: "planting.sides", Ask: "planting.sides-ask",
 			Choices: []Choice{{Digit: '1', Label: "new.area.steps", To: "planting.steps"}},
-			Typed:   &Typed{Parse: typedSides(inMetres), Sides: true, Doubt: doubtedSides(inMetres), To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
+			Typed: &Typed{Parse: typedSides(inMetres), Sides: true, Doubt: doubtedSides(inMetres),
+				To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
 		{ID: "planting.steps", Ask: "new.area.steps-ask",
-			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedSides(inSteps), Sides: true, Doubt: doubtedSides(inSteps), To: "planting.rows", Samples: []string{"25*40", "999x999"}}},
+			Args: func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
+			Typed: &Typed{Parse: typedSides(inSteps), Sides: true, Doubt: doubtedSides(inSteps), To: "planting.rows",
+				Samples: []string{"25*40", "999x999"}}},
 		{ID: "planting.rows", Ask: "planting.rows-ask", Head: sidesHead, List: plannedRows,
-			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing), Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), To: "planting.hills", Samples: []string{"5", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing),
+				Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), To: "planting.hills",
+				Samples: []string{"5", "22.5"}}},
 		{ID: "planting.width", Ask: "planting.width-ask",
-			Typed: &Typed{Parse: typedRowForTool, Doubt: doubtedRowForTool, To: "planting.hills", Samples: []string{"15", "12.5-17.5"}}},
+			Typed: &Typed{Parse: typedRowForTool, Doubt: doubtedRowForTool, To: "planting.hills",
+				Samples: []string{"15", "12.5-17.5"}}},
 		{ID: "planting.hills", Head: plannedRowHead, Ask: "new.hills.ask",
 			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
 			Choices: []Choice{
-				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.s.float(fRow)) }), To: "planting.seedlings"},
+				{Digit: '1', Label: "new.hills.same",
+					Prep: prep(func(c *scene) { c.putNumber(fHill, c.s.float(fRow)) }), To: "planting.seedlings"},
 				{Digit: '2', Label: "new.hills.other", To: "planting.hills.other"},
 			},
-			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), To: "planting.seedlings", Samples: []string{"22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing),
+				Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), To: "planting.seedlings",
+				Samples: []string{"22.5"}}},
 		{ID: "planting.hills.other", Ask: "new.hills.other-ask",
-			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), To: "planting.seedlings", Samples: []string{"5", "22.5"}}},
+			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing),
+				Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), To: "planting.seedlings",
+				Samples: []string{"5", "22.5"}}},
 		{ID: "planting.seedlings", Ask: "planting.seedlings-ask",
-			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), To: "planting.layout", Samples: []string{"1", "3", "12"}}},
+			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), To: "planting.layout",
+				Samples: []string{"1", "3", "12"}}},
 		{ID: "planting.layout", Rest: true, Head: layoutHead, Choices: []Choice{
 			{Digit: '1', Label: "planting.more", To: "planting.seed"},
 		}},
 		{ID: "planting.seed", Rest: true, Head: seedHead},
 
 		{ID: "planting.tool", Ask: "planting.width-ask",
-			Typed: &Typed{Parse: typedTool, Doubt: doubtedWidth, To: "planting.spacing", Samples: []string{"15", "22.5", "12.5-17.5"}}},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtedWidth, To: "planting.spacing",
+				Samples: []string{"15", "22.5", "12.5-17.5"}}},
 		{ID: "planting.spacing", Rest: true, Head: spacingHead, Choices: []Choice{
 			{Digit: '1', Label: "planting.other-tool", To: "planting.tool"},
 			{Digit: '2', Label: "planting.field", To: "planting.sides"},
 		}},
 
 		{ID: "nursery", Ask: "nursery.ask",
-			Typed: &Typed{Parse: typedPastDate(fSown, answer.NurseryReach), Doubt: doubtedPastDate(fSown, answer.NurseryReach), To: "nursery.ready", Samples: []string{"1", "12", "18", "30", "60", "5/12"}}},
+			Typed: &Typed{Parse: typedPastDate(fSown, answer.NurseryReach),
+				Doubt: doubtedPastDate(fSown, answer.NurseryReach), To: "nursery.ready",
+				Samples: []string{"1", "12", "18", "30", "60", "5/12"}}},
 		{ID: "nursery.ready", Rest: true, Head: readyHead, Choices: []Choice{
 			{Digit: '1', Label: "nursery.next", To: "planting.when"},
 		}},
 
 		{ID: "planting.when", Ask: "planting.when-ask",
-			Choices: []Choice{{Digit: '1', Label: "new.when.today", Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
-			Typed:   &Typed{Parse: typedDate(fPlanted, answer.PlanReach, "refuse.date"), Doubt: doubtedDate(fPlanted, answer.PlanReach), To: "planting.flood", Samples: []string{"0512", "20/11", "28 nov"}}},
+			Choices: []Choice{{Digit: '1', Label: "new.when.today",
+				Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
+			Typed: &Typed{Parse: typedDate(fPlanted, answer.PlanReach, "refuse.date"),
+				Doubt: doubtedDate(fPlanted, answer.PlanReach), To: "planting.flood",
+				Samples: []string{"0512", "20/11", "28 nov"}}},
 		{ID: "planting.flood", Rest: true, Head: floodHead},
 	}
 }
 
 func sidesHead(c *scene) string {
-	return c.t("planting.sides-read", text.Args{"length": number(c.s.float(fLength)), "width": number(c.s.float(fWidth))})
+	return c.t("planting.sides-read",
+		text.Args{"length": number(c.s.float(fLength)), "width": number(c.s.float(fWidth))})
 }
 
-// plannedRows offers the usual rows, and those that suit the tool of the
-// grower's plots, the first of several.
+// plannedRows offers the usual row spacings, and the one that suits the tool of the
+// grower's first plot with a tool.
 func plannedRows(c *scene) []Choice {
 	usual := func(key byte, cm float64) Choice {
-		return Choice{Digit: key, Label: "word.cm", Args: text.Args{"cm": number(cm)}, Set: map[Field]string{fRow: kept(cm)}, To: "planting.hills"}
+		return Choice{Digit: key, Label: "word.cm", Args: text.Args{"cm": number(cm)},
+			Set: map[Field]string{fRow: stored(cm)}, To: "planting.hills"}
 	}
 	list := []Choice{usual('1', engine.UsualRowLowCM), usual('2', engine.UsualRowHighCM),
 		{Digit: '3', Label: "planting.by-tool", To: "planting.width"}}
 	for _, s := range c.seasons() {
 		if _, row, _, ok := engine.SpacingFor(s.Tool); ok {
 			return append(list, Choice{Digit: '4', Label: "planting.mine", Args: text.Args{"row": number(row)},
-				Set: map[Field]string{fRow: kept(row)}, To: "planting.hills"})
+				Set: map[Field]string{fRow: stored(row)}, To: "planting.hills"})
 		}
 	}
 	return list
@@ -95,7 +114,7 @@ func plannedRows(c *scene) []Choice {
 // widths are the narrowest and the widest setting of a tool, in cm.
 func widths(t engine.Tool) (from, to float64) { return t.WidthCM, max(t.WidthCM, t.MaxWidthCM) }
 
-// typedRowForTool reads a tool's width and takes the rows that suit it.
+// typedRowForTool reads the width of a tool and stores the row spacing that suits it.
 func typedRowForTool(c *scene, entry string) *Refusal {
 	if refused := typedTool(c, entry); refused != nil {
 		return refused
@@ -110,7 +129,7 @@ func plannedRowHead(c *scene) string {
 	return c.t("new.spacing-row", text.Args{"row": number(c.s.float(fRow))})
 }
 
-// layout works out the planting as answered.
+// layout calculates the planting from the answers.
 func (c *scene) layout() (engine.Layout, bool) {
 	l, err := engine.Planting{
 		LengthM: c.s.float(fLength), WidthM: c.s.float(fWidth),
@@ -125,21 +144,24 @@ func layoutHead(c *scene) string {
 	if !ok {
 		return c.t("refuse.plot", nil)
 	}
-	return c.t("planting.numbers", text.Args{"area": whole(l.AreaM2), "rows": l.Rows, "each": l.HillsPerRow, "hills": l.Hills, "seedlings": l.Seedlings})
+	return c.t("planting.numbers", text.Args{"area": whole(l.AreaM2), "rows": l.Rows, "each": l.HillsPerRow,
+		"hills": l.Hills, "seedlings": l.Seedlings})
 }
 
-// seedHead tells what to have ready: seed, nursery, the marked string.
+// seedHead says what to prepare: seed, nursery, the marked string.
 func seedHead(c *scene) string {
 	l, ok := c.layout()
 	if !ok {
 		return c.t("refuse.plot", nil)
 	}
-	head := c.t("planting.seed", text.Args{"seed": c.seedWeight(l.SeedKG), "nursery": c.fromTo(l.NurseryM2Low, l.NurseryM2High)})
+	head := c.t("planting.seed", text.Args{"seed": c.seedWeight(l.SeedKG),
+		"nursery": c.fromTo(l.NurseryM2Low, l.NurseryM2High)})
 	str := text.Key("planting.string-along")
 	if l.StringAcross {
 		str = "planting.string-across"
 	}
-	head += " " + c.t(str, text.Args{"string": number(l.StringM), "mark": number(l.MarkEveryCM), "move": number(l.MoveCM)})
+	head += " " + c.t(str, text.Args{"string": number(l.StringM), "mark": number(l.MarkEveryCM),
+		"move": number(l.MoveCM)})
 	switch l.SeedWarning {
 	case engine.SeedFarBelow:
 		head += " " + c.t("planting.far-below", nil)
@@ -149,7 +171,7 @@ func seedHead(c *scene) string {
 	return head
 }
 
-// seedWeight is "850 g" below a kg, "1.2 kg" below ten, then whole kg.
+// seedWeight writes "850 g" below 1 kg, "1.2 kg" below 10 kg, then whole kg.
 func (c *scene) seedWeight(kg float64) string {
 	const gramsKG, exact = 1000, 10
 	switch {
@@ -167,15 +189,16 @@ func spacingHead(c *scene) string {
 	if !ok {
 		return c.t("refuse.plot", nil)
 	}
-	return c.t("planting.spacing", text.Args{"tool": c.fromTo(widths(t)), "rows": c.fromTo(low, high), "least": number(least)})
+	return c.t("planting.spacing", text.Args{"tool": c.fromTo(widths(t)), "rows": c.fromTo(low, high),
+		"least": number(least)})
 }
 
-// leavesTold is from how many leaves on they are told: fewer are not counted
-// in the bed.
-const leavesTold = 1.5
+// minLeavesTold is from how many leaves on the number is told: growers do not count fewer
+// in a nursery (judgement).
+const minLeavesTold = 1.5
 
-// readyHead tells how far the seedlings are by our count, and when to plant
-// them; what the grower counts on them beats it.
+// readyHead says how old the seedlings are in leaves by the model, and when to plant them.
+// It adds that the grower's own count decides.
 func readyHead(c *scene) string {
 	w, err := c.places.Weather()
 	if err != nil {
@@ -183,12 +206,13 @@ func readyHead(c *scene) string {
 		return ""
 	}
 	sown := day(c.s.int(fSown))
-	n := w.Seedlings(sown, c.today(), engine.MaxDurationDays) // the variety is not asked: too old is what is too old for any
+	// the variety is not asked: the longest duration is assumed
+	n := w.Seedlings(sown, c.today(), engine.MaxDurationDays)
 	k := text.Key("nursery.sown")
 	switch {
 	case sown > c.today():
 		k = "nursery.to-sow"
-	case n.LeavesToday >= leavesTold && c.today() <= n.ReadyTo:
+	case n.LeavesToday >= minLeavesTold && c.today() <= n.ReadyTo:
 		k = "nursery.leaves"
 	}
 	head := c.t(k, text.Args{"when": c.dayAgo(sown), "leaves": wholeAndHalf(n.LeavesToday)})
@@ -208,10 +232,10 @@ func readyHead(c *scene) string {
 	return head + " " + c.t("nursery.rule", nil)
 }
 
-// wholeAndHalf writes leaves as they are counted on a seedling: a leaf that is half
-// out is half a leaf.
+// wholeAndHalf writes a number of leaves as it is counted on a seedling, in halves.
 func wholeAndHalf(leaves float64) text.Decimal { return number(math.Floor(2*leaves) / 2) }
 
 func floodHead(c *scene) string {
-	return c.t("planting.flood", text.Args{"when": c.dayAgo(engine.FirstFlood(day(c.s.int(fPlanted)))), "cm": number(engine.FirstFloodCM)})
+	return c.t("planting.flood", text.Args{"when": c.dayAgo(engine.FirstFlood(day(c.s.int(fPlanted)))),
+		"cm": number(engine.FirstFloodCM)})
 }

@@ -21,18 +21,26 @@ func TestPlanAPlanting(t *testing.T) {
 		// 20 x 30 m at 20 cm: 150 rows of 100 hills; 30,000 seedlings of 25 mg, 80 % up, 85 % taken: 1.1 kg.
 		{"20 by 20 cm, two a hill", knownBook(), []string{"20*30", "1", "1", "2"},
 			[]string{"600 m2: 150 rows of 100 hills.", "15000 hills, 30000 seedlings."},
-			[]string{"About 1.1 kg seed", "nursery 24 to 60 m2", "String 20 m along a row, a mark each 20 cm; move it 20 cm."}, []string{"than usual"}},
+			[]string{"About 1.1 kg seed", "nursery 24 to 60 m2",
+				"String 20 m along a row, a mark each 20 cm; move it 20 cm."}, []string{"than usual"}},
 		{"rows along the longer side", knownBook(), []string{"30*20", "2", "2", "15", "1"},
 			[]string{"600 m2: 80 rows of 200 hills.", "16000 hills, 16000 seedlings."},
-			[]string{"About 588 g seed", "String 20 m across the rows, a mark each 25 cm; move it 15 cm."}, []string{"than usual"}},
+			[]string{"About 588 g seed", "String 20 m across the rows, a mark each 25 cm; move it 15 cm."},
+			[]string{"than usual"}},
 		{"in steps of 0.75 m", knownBook(), []string{"1", "40*20", "22.5", "22.5", "3"},
-			[]string{"450 m2: 66 rows of 133 hills.", "8778 hills, 26334 seedlings."}, []string{"String 15 m across the rows"}, nil},
-		{"by a tool's width", knownBook(), []string{"20*30", "3", "18", "1", "2"}, []string{"600 m2: 130 rows of 86 hills."}, nil, nil},
-		{"by the tool of a plot", bookOf(inRows(25, engine.Tool{}), inRows(25, engine.Tool{WidthCM: 17, MaxWidthCM: 20})), []string{"20*30", "4", "1", "2"},
+			[]string{"450 m2: 66 rows of 133 hills.", "8778 hills, 26334 seedlings."},
+			[]string{"String 15 m across the rows"}, nil},
+		{"by a tool's width", knownBook(), []string{"20*30", "3", "18", "1", "2"},
+			[]string{"600 m2: 130 rows of 86 hills."}, nil, nil},
+		{"by the tool of a plot", bookOf(inRows(25, engine.Tool{}),
+			inRows(25, engine.Tool{WidthCM: 17, MaxWidthCM: 20})), []string{"20*30", "4", "1", "2"},
 			[]string{"600 m2: 136 rows of 90 hills."}, nil, nil},
-		{"far more seed than usual", knownBook(), []string{"20*30", "10", "1", "10", "4"}, []string{"240000 seedlings."}, []string{"Far more seed than usual."}, nil},
-		{"far less seed than usual", knownBook(), []string{"20*30", "50", "1", "50", "1", "1"}, []string{"2400 seedlings."}, []string{"Far less seed than usual."}, nil},
-		{"a field for many", knownBook(), []string{"200*5000", "1", "1", "1", "2"}, []string{"1000000 m2"}, []string{"About 1838 kg seed", "nursery 40000 to 100000 m2"}, nil},
+		{"far more seed than usual", knownBook(), []string{"20*30", "10", "1", "10", "4"},
+			[]string{"240000 seedlings."}, []string{"Far more seed than usual."}, nil},
+		{"far less seed than usual", knownBook(), []string{"20*30", "50", "1", "50", "1", "1"},
+			[]string{"2400 seedlings."}, []string{"Far less seed than usual."}, nil},
+		{"a field for many", knownBook(), []string{"200*5000", "1", "1", "1", "2"}, []string{"1000000 m2"},
+			[]string{"About 1838 kg seed", "nursery 40000 to 100000 m2"}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := caller(t, c.book)
@@ -67,7 +75,8 @@ func TestPlantingIsReadBack(t *testing.T) {
 
 func TestRowsThatSuitATool(t *testing.T) {
 	for _, c := range []struct{ entry, shows string }{
-		{"15", "Tool 15 cm wide: plant rows 20 to 25 cm apart. Under 20 cm it tears rice"}, // common practice, no source
+		// common practice, no source
+		{"15", "Tool 15 cm wide: plant rows 20 to 25 cm apart. Under 20 cm it tears rice"},
 		{"10-15", "Tool 10 to 15 cm wide: plant rows 20 to 25 cm apart. Under 15 cm"},
 		{"18", "plant rows 23 to 25 cm apart."},
 		{"22.5", "plant rows 27.5 cm apart. Under 27.5 cm"},
@@ -89,12 +98,14 @@ func TestAreSeedlingsReady(t *testing.T) {
 		not   []string
 	}{
 		{"25/11", []string{"Sown today, Wed 25 Nov.", "Plant about Thu 10 Dec to Tue 15 Dec."}, []string{"we count"}},
-		{"12", []string{"Sown Fri 13 Nov, 12 days ago: we count 2 leaves.", "Plant about Sat 28 Nov to Thu 3 Dec."}, nil},
+		{"12", []string{"Sown Fri 13 Nov, 12 days ago: we count 2 leaves.", "Plant about Sat 28 Nov to Thu 3 Dec."},
+			nil},
 		{"13/11", []string{"Sown Fri 13 Nov, 12 days ago"}, nil},
 		{"16", []string{"we count 3 leaves.", "Plant now, till about Sun 29 Nov."}, nil},
 		{"30", []string{"Sown Mon 26 Oct, 30 days ago.", "Best till Sun 15 Nov: plant soon."}, []string{"we count"}},
 		{"80", []string{"80 days ago.", "They are too old to do well: sow anew if you can."}, []string{"plant soon"}},
-		{"5/12", []string{"To be sown Sat 5 Dec, in 10 days.", "Plant about Sun 20 Dec to Fri 25 Dec."}, []string{"we count"}},
+		{"5/12", []string{"To be sown Sat 5 Dec, in 10 days.", "Plant about Sun 20 Dec to Fri 25 Dec."},
+			[]string{"we count"}},
 		{"91", []string{"There is no day 91.", "How many days ago"}, nil},
 		{"1/1/2020", []string{"over 90 days ago"}, nil},
 	} {
@@ -151,12 +162,16 @@ func TestPlansFitTheScreen(t *testing.T) {
 	w := engine.Steady(22, 32)
 	for _, lang := range m.cat.Languages() {
 		for _, answers := range []map[Field]string{
-			{fLength: "999.9", fWidth: "999.9", fRow: "5", fHill: "5", fSeedlings: "12", fTool: "12.5", fToolMax: "17.5"},
+			{fLength: "999.9", fWidth: "999.9", fRow: "5", fHill: "5", fSeedlings: "12", fTool: "12.5",
+				fToolMax: "17.5"},
 			{fLength: "1249.5", fWidth: "799.5", fRow: "22.5", fHill: "12.5", fSeedlings: "12", fTool: "22.5"},
-			{fLength: "799.5", fWidth: "1249.5", fRow: "99.5", fHill: "99.5", fSeedlings: "1", fTool: "5.5", fToolMax: "59.5"},
+			{fLength: "799.5", fWidth: "1249.5", fRow: "99.5", fHill: "99.5", fSeedlings: "1", fTool: "5.5",
+				fToolMax: "59.5"},
 		} {
-			for _, id := range []ScreenID{"planting.rows", "planting.hills", "planting.layout", "planting.seed", "planting.spacing"} {
-				fitsScreen(t, m, lang, bookOf(engine.Season{Tool: engine.Tool{WidthCM: 57.5}}), &session{Screen: id, Answers: answers})
+			for _, id := range []ScreenID{"planting.rows", "planting.hills", "planting.layout", "planting.seed",
+				"planting.spacing"} {
+				fitsScreen(t, m, lang, bookOf(engine.Season{Tool: engine.Tool{WidthCM: 57.5}}),
+					&session{Screen: id, Answers: answers})
 			}
 		}
 		for ago := range engine.Day(90) {
@@ -164,7 +179,9 @@ func TestPlansFitTheScreen(t *testing.T) {
 			b.Climate = w
 			on := numberEN(float64(b.Day - ago))
 			fitsScreen(t, m, lang, b, &session{Screen: "nursery.ready", Answers: map[Field]string{fSown: on}})
-			fitsScreen(t, m, lang, b, &session{Screen: "planting.flood", Answers: map[Field]string{fPlanted: numberEN(float64(b.Day - 30 + ago))}})
+			fitsScreen(t, m, lang, b,
+				&session{Screen: "planting.flood",
+					Answers: map[Field]string{fPlanted: numberEN(float64(b.Day - 30 + ago))}})
 		}
 	}
 }

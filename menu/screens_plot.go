@@ -13,10 +13,11 @@ import (
 // plotsPerPage is how many plots a page of the list shows before "more".
 const plotsPerPage = 4
 
-// plotScreens are the list of plots, one plot, and all that changes it.
+// plotScreens are the list of plots, one plot, and what changes or closes it.
 func plotScreens() []Screen {
 	screens := []Screen{
-		{ID: "plots", Rest: true, When: hasPlots, Else: "plots.none", Ask: "plots.ask", List: plotList, Shown: noteShown, Jump: onlyPlot},
+		{ID: "plots", Rest: true, When: hasPlots, Else: "plots.none", Ask: "plots.ask", List: plotList,
+			Shown: noteShown, Jump: onlyPlot},
 		{ID: "plots.none", Rest: true, Ask: "plots.none", Choices: []Choice{
 			{Digit: '1', Label: "home.new", To: "new.method"},
 			{Digit: '2', Label: "plot.trial", If: hasTrial, To: "trial"},
@@ -46,7 +47,8 @@ func plotScreens() []Screen {
 			{Digit: '6', Label: "change.name", To: "change.name"},
 		}},
 		{ID: "change.name", Ask: "change.name-ask",
-			Typed: &Typed{Parse: typedName, Name: true, Do: changePlot, To: "changed", Samples: []string{"River", "WWWWWWWWWW"}}},
+			Typed: &Typed{Parse: typedName, Name: true, Do: changePlot, To: "changed",
+				Samples: []string{"River", "WWWWWWWWWW"}}},
 		{ID: "changed", Rest: true, Head: changedHead},
 		{ID: "tell", Rest: true, Ask: "tell.ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.age", If: plotTransplanted, To: "tell.age"},
@@ -56,22 +58,28 @@ func plotScreens() []Screen {
 			{Digit: '5', Label: "tell.puddled", To: "tell.puddled"},
 		}},
 		{ID: "tell.age", Ask: "tell.age-ask",
-			Typed: &Typed{Parse: typedWhole(fAge, engine.MinSeedlingAgeDays, engine.MaxSeedlingAgeDays), Do: changePlot, To: "changed", Samples: []string{"18", "25"}}},
+			Typed: &Typed{Parse: typedWhole(fAge, engine.MinSeedlingAgeDays, engine.MaxSeedlingAgeDays),
+				Do: changePlot, To: "changed", Samples: []string{"18", "25"}}},
 		{ID: "tell.seedlings", Ask: "tell.seedlings-ask",
-			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), Do: changePlot, To: "changed", Samples: []string{"2", "12"}}},
+			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), Do: changePlot, To: "changed",
+				Samples: []string{"2", "12"}}},
 		{ID: "tell.flood", Ask: "tell.flood-ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.flood-kept", Set: map[Field]string{fFlood: "1"}, Do: changePlot, To: "changed"},
 			{Digit: '2', Label: "tell.flood-moist", Set: map[Field]string{fFlood: "2"}, Do: changePlot, To: "changed"},
 		}},
 		{ID: "tell.duration", Ask: "tell.duration-ask",
-			Typed: &Typed{Parse: typedWhole(fDuration, engine.MinDurationDays, engine.MaxDurationDays), Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
+			Typed: &Typed{Parse: typedWhole(fDuration, engine.MinDurationDays, engine.MaxDurationDays),
+				Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
 		{ID: "tell.puddled", Ask: "tell.puddled-ask", Choices: []Choice{
-			{Digit: '1', Label: "tell.puddled-same", Set: map[Field]string{fPuddled: "0"}, Do: changePlot, To: "changed"},
-			{Digit: '2', Label: "tell.puddled-before", Set: map[Field]string{fPuddled: "1"}, Do: changePlot, To: "changed"},
+			{Digit: '1', Label: "tell.puddled-same", Set: map[Field]string{fPuddled: "0"}, Do: changePlot,
+				To: "changed"},
+			{Digit: '2', Label: "tell.puddled-before", Set: map[Field]string{fPuddled: "1"}, Do: changePlot,
+				To: "changed"},
 			{Digit: '3', Label: "tell.puddled-days", To: "tell.puddled-days"},
 		}},
 		{ID: "tell.puddled-days", Ask: "tell.puddled-days-ask",
-			Typed: &Typed{Parse: typedWhole(fPuddled, 1, 30), Do: changePlot, To: "changed", Samples: []string{"3", "30"}}},
+			Typed: &Typed{Parse: typedWhole(fPuddled, 1, 30), Do: changePlot, To: "changed",
+				Samples: []string{"3", "30"}}},
 		{ID: "close", Ask: "close.ask", Args: plotArgs, Choices: []Choice{
 			{Digit: '1', Label: "close.yes", Do: closePlot, To: "closed"},
 			{Digit: '2', Label: "close.no", To: "plot"},
@@ -90,14 +98,14 @@ const (
 	fDuration  Field = "duration"
 	fPuddled   Field = "puddled"
 	fName      Field = "name"
-	fLabel     Field = "label"  // own name of a plot that was closed
+	fLabel     Field = "label"  // name of a plot that was closed
 	fClosed    Field = "closed" // its number
-	fSaid      Field = "said"   // a sentence of what was done
-	fSaidIn    Field = "saidin" // its language: in another it is left out
+	fSaid      Field = "said"   // a sentence that says what was done
+	fSaidIn    Field = "saidin" // its language: in another one it is left out
 	fShown     Field = "shown"  // plot numbers as the list showed them
 )
 
-// goals are what a plot is chosen for, and where the choice leads.
+// goals say where choosing a plot leads, by what it is chosen for.
 var goals = map[string]ScreenID{"plot": "plot", "pass": "pass.when", "see": "see.leaves"}
 
 func shownPlots(list string) []int {
@@ -110,7 +118,7 @@ func shownPlots(list string) []int {
 	return nos
 }
 
-// onlyPlot chooses for a grower who has just one.
+// onlyPlot chooses the plot for a grower who has only one.
 func onlyPlot(c *scene) (ScreenID, bool) {
 	nos, err := c.plots.Plots()
 	if err != nil {
@@ -157,7 +165,8 @@ func plotList(c *scene) []Choice {
 	page, from, end := c.listPage(len(nos))
 	var out []Choice
 	for i, no := range nos[from:end] {
-		line := Choice{Digit: digit(i + 1), Label: "plots.line", Set: map[Field]string{fPlot: strconv.Itoa(no)}, To: c.goal(),
+		line := Choice{Digit: digit(i + 1), Label: "plots.line", Set: map[Field]string{fPlot: strconv.Itoa(no)},
+			To: c.goal(),
 			Prep: func(c *scene) *Refusal {
 				if !slices.Contains(open, no) {
 					return &Refusal{Key: "refuse.plot-gone"}
@@ -229,8 +238,8 @@ func plotHead(c *scene) string {
 	return c.t("plot.head", text.Args{"plot": c.label(no, s.Plot), "day": age, "next": c.next(p)})
 }
 
-// datesHead is a plot's calendar: planted, this window, the one after, the
-// last day for the tool.
+// datesHead says the dates of a plot: planted, this window, the one after, the last day for
+// the tool.
 func datesHead(c *scene) string {
 	no := c.s.int(fPlot)
 	s, ok := c.plotNo(no)
@@ -246,7 +255,8 @@ func datesHead(c *scene) string {
 	if s.Plot.Method != engine.Transplanted {
 		planted = "word.sown-on"
 	}
-	args := text.Args{"planted": c.t(planted, text.Args{"date": c.date(s.Plot.Planted)}), "end": c.date(p.Closure.LastToolDay), "next": c.next(p)}
+	args := text.Args{"planted": c.t(planted, text.Args{"date": c.date(s.Plot.Planted)}),
+		"end": c.date(p.Closure.LastToolDay), "next": c.next(p)}
 	if p.Fit.Hand() {
 		return c.t("plot.dates-hand", args)
 	}
@@ -268,7 +278,7 @@ func plotTransplanted(c *scene) bool {
 	return ok && s.Plot.Method == engine.Transplanted
 }
 
-// changePlot writes the one thing that was asked again; the rest stays.
+// changePlot stores the one answer that was asked again.
 func changePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	s, err := c.plots.Season(no)
@@ -285,7 +295,7 @@ func changePlot(c *scene) (*Refusal, error) {
 		}
 	}
 	if given(fRow) {
-		if p.HillSpacingCM == p.RowSpacingCM { // planted square: it stays square
+		if p.HillSpacingCM == p.RowSpacingCM { // a square planting stays square
 			p.HillSpacingCM = c.s.float(fRow)
 		}
 		p.RowSpacingCM = c.s.float(fRow)
@@ -328,7 +338,7 @@ func changePlot(c *scene) (*Refusal, error) {
 	return nil, c.plots.ChangePlot(no, p, t)
 }
 
-// readBack says what was understood of a change.
+// readBack writes the change as it was understood.
 func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 	given := func(f Field) bool { return c.s.Answers[f] != "" }
 	switch {
@@ -347,7 +357,7 @@ func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 	return ""
 }
 
-// changedHead reads the change back, and the plot's next step with it.
+// changedHead reads the change back and says what to do next.
 func changedHead(c *scene) string {
 	no := c.s.int(fPlot)
 	s, p, ok := c.season(no)
@@ -361,8 +371,8 @@ func changedHead(c *scene) string {
 	return c.t("changed.head", args)
 }
 
-// closePlot closes the plot and keeps what its season came to for the next
-// screen: the plot is out of reach from then on.
+// closePlot closes the plot. The summary of its season is stored in the session, because
+// a closed plot cannot be read any more.
 func closePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	s, err := c.plots.Season(no)
@@ -370,7 +380,8 @@ func closePlot(c *scene) (*Refusal, error) {
 		return nil, err
 	}
 	label := c.label(no, s.Plot)
-	c.s.Answers = map[Field]string{fClosed: strconv.Itoa(no), fLabel: s.Plot.Label, fSaid: c.summary(label, s), fSaidIn: c.lang}
+	c.s.Answers = map[Field]string{fClosed: strconv.Itoa(no), fLabel: s.Plot.Label, fSaid: c.summary(label, s),
+		fSaidIn: c.lang}
 	return nil, c.plots.ClosePlot(no)
 }
 
@@ -379,7 +390,7 @@ func closedHead(c *scene) string {
 	return strings.TrimSpace(c.t("closed.head", text.Args{"plot": label}) + " " + c.said())
 }
 
-// said is the sentence kept in the session, "" where it is of another language.
+// said is the sentence stored in the session; "" where it is in another language.
 func (c *scene) said() string {
 	if c.s.Answers[fSaidIn] != c.lang {
 		return ""
@@ -387,7 +398,7 @@ func (c *scene) said() string {
 	return c.s.Answers[fSaid]
 }
 
-// urgency orders plots for the home screen: what must be done soonest first.
+// urgency orders plots for the home screen: a higher number is shown first.
 func urgency(p engine.Plan) int {
 	switch p.State {
 	case engine.LastDays:

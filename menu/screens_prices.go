@@ -9,7 +9,7 @@ import (
 )
 
 const (
-	fPrice  Field = "price"  // as typed, 0 forgets it
+	fPrice  Field = "price"  // as typed; 0 deletes it
 	fPriced Field = "priced" // name of the priceKind that was told
 )
 
@@ -21,9 +21,12 @@ type priceKind struct {
 }
 
 var priceKinds = []priceKind{
-	{"tool", func(h *engine.Household) *float64 { return &h.ToolPrice }, func(p engine.Prices) float64 { return p.Tool }},
-	{"hire", func(h *engine.Household) *float64 { return &h.HireDay }, func(p engine.Prices) float64 { return p.HireDay }},
-	{"wage", func(h *engine.Household) *float64 { return &h.LabourDay }, func(p engine.Prices) float64 { return p.LabourDay }},
+	{"tool", func(h *engine.Household) *float64 { return &h.ToolPrice },
+		func(p engine.Prices) float64 { return p.Tool }},
+	{"hire", func(h *engine.Household) *float64 { return &h.HireDay },
+		func(p engine.Prices) float64 { return p.HireDay }},
+	{"wage", func(h *engine.Household) *float64 { return &h.LabourDay },
+		func(p engine.Prices) float64 { return p.LabourDay }},
 	{"herbicide", func(h *engine.Household) *float64 { return &h.Herbicide }, func(engine.Prices) float64 { return 0 }},
 }
 
@@ -39,8 +42,7 @@ func priceKindOf(name string) priceKind {
 // priceSamples are prices as the proof types them.
 var priceSamples = []string{"1200", "1,200.50", "999999999.99", "2000000000"}
 
-// priceScreens let a household tell its own prices, which go before the
-// place's.
+// priceScreens take a household's own prices, which replace those of the place.
 func priceScreens() []Screen {
 	screens := []Screen{
 		{ID: "costs.tell", Rest: true, Head: whichHead, List: priceList},
@@ -57,8 +59,8 @@ func priceScreens() []Screen {
 	return screens
 }
 
-// prices are what the household of the plot in question reckons with; place
-// are those without its own.
+// prices are those that the costs of the plot are calculated with (own), and those of its
+// place alone.
 func (c *scene) prices() (own, place engine.Prices) {
 	s, ok := c.plot()
 	if !ok {
@@ -70,7 +72,7 @@ func (c *scene) prices() (own, place engine.Prices) {
 	return place.For(s.Home), place
 }
 
-// money writes an amount with the place's currency after it.
+// money writes an amount with the currency of the place.
 func (c *scene) money(amount text.Decimal) string {
 	_, place := c.prices()
 	if place.Currency == "" {
@@ -79,7 +81,7 @@ func (c *scene) money(amount text.Decimal) string {
 	return c.t("costs.money", text.Args{"amount": amount, "currency": place.Currency})
 }
 
-// whichHead names the money once for the whole list.
+// whichHead names the currency once for the whole list.
 func whichHead(c *scene) string {
 	_, place := c.prices()
 	if place.Currency == "" {
@@ -88,7 +90,7 @@ func whichHead(c *scene) string {
 	return c.t("costs.which-in", text.Args{"currency": place.Currency})
 }
 
-// priceList is what the household's reckoning rests on, price by price.
+// priceList lists the prices that the costs are calculated with.
 func priceList(c *scene) []Choice {
 	s, ok := c.plot()
 	if !ok {
@@ -104,12 +106,13 @@ func priceList(c *scene) []Choice {
 		if *k.home(&s.Home) > 0 {
 			to = "costs.own"
 		}
-		out[i] = Choice{Digit: digit(i + 1), Label: "costs.price-line", Args: text.Args{"price": c.t(k.label(), nil), "told": told}, Set: map[Field]string{fPriced: k.name}, To: to}
+		out[i] = Choice{Digit: digit(i + 1), Label: "costs.price-line",
+			Args: text.Args{"price": c.t(k.label(), nil), "told": told}, Set: map[Field]string{fPriced: k.name}, To: to}
 	}
 	return out
 }
 
-// ownHead reads a price back that the household told before.
+// ownHead says a price that the household has told before.
 func ownHead(c *scene) string {
 	s, ok := c.plot()
 	if !ok {
@@ -119,7 +122,7 @@ func ownHead(c *scene) string {
 	return c.t("costs.own", text.Args{"price": c.t(k.label(), nil), "cost": c.money(written(*k.home(&s.Home)))})
 }
 
-// ownList offers to tell it anew or to have it forgotten.
+// ownList offers to replace or to delete it.
 func ownList(c *scene) []Choice {
 	k := priceKindOf(c.s.Answers[fPriced])
 	return []Choice{
@@ -128,7 +131,7 @@ func ownList(c *scene) []Choice {
 	}
 }
 
-// of is the price that counts: the household's, else the place's.
+// of is the price that is used: the household's, else the place's.
 func (k priceKind) of(h engine.Household, place engine.Prices) float64 {
 	if own := *k.home(&h); own > 0 {
 		return own
@@ -157,7 +160,7 @@ func tellPrice(k priceKind) Act {
 		}
 		*k.home(&h) = c.s.float(fPrice)
 		c.s.put(fPriced, k.name)
-		if k.name == "herbicide" { // a plot's, not the household's
+		if k.name == "herbicide" { // stored with the plot, not the household
 			return nil, c.household.TellHerbicide(c.s.int(fPlot), h.Herbicide)
 		}
 		return nil, c.household.SetHousehold(h)

@@ -7,7 +7,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// seasonScreens are what a season has come to so far.
+// seasonScreens sum up a season so far.
 func seasonScreens() []Screen {
 	return []Screen{{ID: "so-far", Rest: true, Head: soFarHead, Choices: []Choice{
 		{Digit: '1', Label: "so-far.add-hours", If: weededOnce, Prep: lastPassAgain, To: "pass.hours"},
@@ -19,8 +19,8 @@ func weededOnce(c *scene) bool {
 	return ok && len(s.Passes) > 0
 }
 
-// lastPassAgain has the questions after a weeding asked of the latest one,
-// whoever logged it: a text, or an earlier call.
+// lastPassAgain asks the questions after a weeding about the latest one, also where a text
+// or an earlier call logged it.
 func lastPassAgain(c *scene) *Refusal {
 	s, ok := c.plot()
 	if !ok {
@@ -44,10 +44,11 @@ func soFarHead(c *scene) string {
 	return c.summary(c.label(no, s.Plot), s)
 }
 
-// summary is what a season came to, on one screen.
+// summary sums up a season.
 func (c *scene) summary(label string, s engine.Season) string {
 	sum := s.Summary(c.today())
-	args := text.Args{"plot": label, "n": sum.Passes, "in": sum.InWindow, "hours": duration(sum.Hours), "saved": whole(sum.SavedHours), "more": whole(-sum.SavedHours)}
+	args := text.Args{"plot": label, "n": sum.Passes, "in": sum.InWindow, "hours": duration(sum.Hours),
+		"saved": whole(sum.SavedHours), "more": whole(-sum.SavedHours)}
 	if sum.Passes == 0 {
 		return c.t("so-far.none", args)
 	}

@@ -7,12 +7,12 @@ import (
 	"rowbell/menu/text"
 )
 
-// rowsAskedFromShade is the modelled shade from which it is worth asking
-// whether the rows have closed.
+// rowsAskedFromShade is the modelled shade of the ground (0 to 1) from which on it is asked
+// whether the rows have closed (judgement).
 const rowsAskedFromShade = 0.5
 
-// seeScreens take a sighting: leaves, amount and, late in the season, whether
-// water still shows between the rows. What the grower saw beats the model.
+// seeScreens take a sighting: leaves, amount and, late in the season, whether water still
+// shows between the rows. A sighting replaces what the model says.
 func seeScreens() []Screen {
 	set := func(f Field, v uint8) map[Field]string { return map[Field]string{f: strconv.Itoa(int(v))} }
 	return []Screen{
@@ -52,7 +52,7 @@ func see(c *scene) (*Refusal, error) {
 	})
 }
 
-// seenArgs reads the sighting back before it is noted: it moves dates.
+// seenArgs reads the sighting back before it is stored, because it moves dates.
 func seenArgs(c *scene) text.Args {
 	leaves := map[int]text.Key{1: "see.leaves.one", 2: "see.leaves.two", 3: "see.leaves.four"}[c.s.int(fLeaves)]
 	amount := map[int]text.Key{1: "word.few", 2: "word.some", 3: "word.many"}[c.s.int(fAmount)]
@@ -70,7 +70,8 @@ func seenHead(c *scene) string {
 	}
 	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)}
 	big := engine.Leaves(c.s.int(fLeaves)) == engine.FourPlus
-	if p.State == engine.Closed && engine.Amount(c.s.int(fAmount)) == engine.Many || p.Fit.Hand() && big && !p.Next.Contains(c.today()) {
+	if p.State == engine.Closed && engine.Amount(c.s.int(fAmount)) == engine.Many || p.Fit.Hand() && big &&
+		!p.Next.Contains(c.today()) {
 		return c.t("see.done.pull", args)
 	}
 	return c.t("see.done.head", args)

@@ -13,8 +13,8 @@ const (
 	fHeights Field = "heights" // cm, with spaces between
 )
 
-// smithScreens put the order for a tool together: rows, soil, the people who
-// will push it. It goes out as a text, to be shown to the smith.
+// smithScreens compose the order for a tool: rows, soil, the people who will push it. It is
+// sent as a text, to be shown to the smith.
 func smithScreens() []Screen {
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
 	return []Screen{
@@ -22,25 +22,31 @@ func smithScreens() []Screen {
 			Choices: []Choice{{Digit: '2', Label: "smith.other", To: "smith.rows"}},
 			Typed:   &Typed{Parse: typedRows, Doubt: doubtedRows, To: "smith.soil", Samples: []string{"22.5"}}},
 		{ID: "smith.rows", Ask: "smith.rows-ask",
-			Typed: &Typed{Parse: typedRows, Doubt: doubtedRows, To: "smith.soil", Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
-		{ID: "smith.narrow", Rest: true, Head: narrowHead, Choices: []Choice{{Digit: '1', Label: "smith.other", To: "smith.rows"}}},
-		{ID: "smith.soil", When: roomForTool, Else: "smith.narrow", Head: orderRowsHead, Ask: "smith.soil-ask", Choices: []Choice{
-			{Digit: '1', Label: "smith.clay", Set: soil(engine.SoilHeavy), To: "smith.people"},
-			{Digit: '2', Label: "smith.other-soil", Set: soil(engine.SoilUnknown), To: "smith.people"},
-		}},
+			Typed: &Typed{Parse: typedRows, Doubt: doubtedRows, To: "smith.soil",
+				Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
+		{ID: "smith.narrow", Rest: true, Head: narrowHead,
+			Choices: []Choice{{Digit: '1', Label: "smith.other", To: "smith.rows"}}},
+		{ID: "smith.soil", When: roomForTool, Else: "smith.narrow", Head: orderRowsHead, Ask: "smith.soil-ask",
+			Choices: []Choice{
+				{Digit: '1', Label: "smith.clay", Set: soil(engine.SoilHeavy), To: "smith.people"},
+				{Digit: '2', Label: "smith.other-soil", Set: soil(engine.SoilUnknown), To: "smith.people"},
+			}},
 		{ID: "smith.people", Ask: "smith.people-ask",
-			Choices: []Choice{{Digit: '1', Label: "smith.usual", Set: map[Field]string{fHeights: ""}, To: "smith.order"}},
-			Typed:   &Typed{Parse: typedHeights, To: "smith.order", Samples: []string{"165", "5ft4", "220 220", "125 195"}}},
+			Choices: []Choice{{Digit: '1', Label: "smith.usual", Set: map[Field]string{fHeights: ""},
+				To: "smith.order"}},
+			Typed: &Typed{Parse: typedHeights, To: "smith.order",
+				Samples: []string{"165", "5ft4", "220 220", "125 195"}}},
 		{ID: "smith.order", Rest: true, Head: orderHead, Choices: []Choice{
 			{Digit: '1', Label: "smith.send", Do: sendOrder, To: "smith.sent"},
 			{Digit: '2', Label: "tools.strip", To: "strip"},
 		}},
-		{ID: "smith.sent", Rest: true, Ask: "smith.sent", Choices: []Choice{{Digit: '1', Label: "tools.strip", To: "strip"}}},
+		{ID: "smith.sent", Rest: true, Ask: "smith.sent",
+			Choices: []Choice{{Digit: '1', Label: "tools.strip", To: "strip"}}},
 	}
 }
 
-// plotRows are the narrowest and the widest rows of the grower's plots; 0: no
-// plot has rows.
+// plotRows are the narrowest and the widest row spacing of the grower's plots, in cm; 0
+// where no plot has rows.
 func (c *scene) plotRows() (from, to float64) {
 	for _, s := range c.seasons() {
 		if row := s.Plot.RowSpacingCM; s.Plot.Method != engine.Broadcast && row > 0 {
@@ -75,17 +81,17 @@ func hasRows(c *scene) bool {
 	return from > 0
 }
 
-// ownRows offers the rows of the grower's plots: one tool for all of them.
+// ownRows offers to order one tool for the rows of all the grower's plots.
 func ownRows(c *scene) []Choice {
 	from, to := c.plotRows()
 	if from == 0 {
 		return nil
 	}
 	return []Choice{{Digit: '1', Label: "smith.mine", Args: text.Args{"rows": c.fromTo(from, to)},
-		Set: map[Field]string{fRow: kept(from), fRowMax: kept(to)}, To: "smith.soil"}}
+		Set: map[Field]string{fRow: stored(from), fRowMax: stored(to)}, To: "smith.soil"}}
 }
 
-// fromTo is "20", or "20 to 25".
+// fromTo writes "20", or "20 to 25".
 func (c *scene) fromTo(from, to float64) string {
 	if number(from) == number(to) {
 		return c.write(number(from))
@@ -93,22 +99,23 @@ func (c *scene) fromTo(from, to float64) string {
 	return c.t("smith.range", text.Args{"from": number(from), "to": number(to)})
 }
 
-// roomForTool reports that a tool of use fits between the rows.
+// roomForTool reports whether a tool that smiths make fits between the rows.
 func roomForTool(c *scene) bool {
 	return c.s.float(fRow)-2*engine.SideClearanceCM >= engine.NarrowestMadeCM
 }
 
 func narrowHead(c *scene) string {
 	row := c.s.float(fRow)
-	return c.t("smith.narrow", text.Args{"row": number(row), "tool": number(row - 2*engine.SideClearanceCM), "least": engine.NarrowestMadeCM,
-		"need": number(engine.NarrowestMadeCM + 2*engine.SideClearanceCM)})
+	return c.t("smith.narrow", text.Args{"row": number(row), "tool": number(row - 2*engine.SideClearanceCM),
+		"least": engine.NarrowestMadeCM,
+		"need":  number(engine.NarrowestMadeCM + 2*engine.SideClearanceCM)})
 }
 
 func orderRowsHead(c *scene) string {
 	return c.t("smith.rows-read", text.Args{"rows": c.fromTo(c.s.float(fRow), c.s.float(fRowMax))})
 }
 
-// order is what the answers ask a smith for.
+// order is the order that the answers make; false where they make none.
 func (c *scene) order() (engine.Order, bool) {
 	var heights []float64
 	for f := range strings.FieldsSeq(c.s.Answers[fHeights]) {
@@ -128,7 +135,8 @@ func orderHead(c *scene) string {
 	if !ok {
 		return c.t("refuse.plot", nil)
 	}
-	said := []string{c.t("smith.head", text.Args{"width": c.toolWidth(o), "low": number(o.SmallestRowCM), "high": number(o.LargestRowCM)})}
+	said := []string{c.t("smith.head", text.Args{"width": c.toolWidth(o), "low": number(o.SmallestRowCM),
+		"high": number(o.LargestRowCM)})}
 	if o.WideTeeth {
 		said = append(said, c.t("smith.teeth", nil))
 	}
@@ -155,7 +163,7 @@ func (c *scene) handle(o engine.Order) string {
 	return c.t(k, text.Args{"from": whole(o.HandleFromCM), "to": whole(o.HandleToCM)})
 }
 
-// orderText is the order as the smith reads it.
+// orderText is the text for the smith.
 func (c *scene) orderText(o engine.Order) string {
 	k := text.Key("sms.order")
 	if o.WideTeeth {

@@ -8,7 +8,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// toolScreens help to check, order, set and try a tool; none needs a plot.
+// toolScreens help to check, order, set and try a tool; no plot is needed.
 func toolScreens() []Screen {
 	screens := []Screen{
 		{ID: "tools", Rest: true, Ask: "tools.ask", Choices: []Choice{
@@ -18,8 +18,10 @@ func toolScreens() []Screen {
 			{Digit: '4', Label: "tools.trouble", To: "trouble"},
 			{Digit: '5', Label: "tools.strip", To: "strip"},
 		}},
-		{ID: "strip", Rest: true, Ask: "strip.text", Choices: []Choice{{Digit: '1', Label: "strip.next", To: "strip.look"}}},
-		{ID: "strip.look", Rest: true, Ask: "strip.look", Choices: []Choice{{Digit: '1', Label: "tools.trouble", To: "trouble"}}},
+		{ID: "strip", Rest: true, Ask: "strip.text",
+			Choices: []Choice{{Digit: '1', Label: "strip.next", To: "strip.look"}}},
+		{ID: "strip.look", Rest: true, Ask: "strip.look",
+			Choices: []Choice{{Digit: '1', Label: "tools.trouble", To: "trouble"}}},
 	}
 	trouble := Screen{ID: "trouble", Rest: true, Ask: "trouble.ask"}
 	for i, t := range engine.Troubles() {
@@ -30,14 +32,14 @@ func toolScreens() []Screen {
 	return append(append(screens, trouble), smithScreens()...)
 }
 
-// troubleKey and cureKey name what the engine says in the catalogue:
-// "lower the float" is trouble.lower-the-float.
+// troubleKey and cureKey are the keys of what the engine names: "lower the float" is
+// trouble.lower-the-float.
 func troubleKey(t engine.Trouble) text.Key { return "trouble." + dashed(t.String()) }
 func cureKey(c engine.Cure) text.Key       { return "trouble." + dashed(c.String()) }
 
 func dashed(words string) text.Key { return text.Key(strings.ReplaceAll(words, " ", "-")) }
 
-// cures numbers what to try about a trouble, the least work first.
+// cures lists what to try against a trouble, the least work first.
 func (c *scene) cures(t engine.Trouble) string {
 	lines := []string{c.t("trouble.try", text.Args{"trouble": c.t(troubleKey(t), nil)})}
 	for i, cure := range engine.Cures(t) {

@@ -27,7 +27,8 @@ func bookOf(plots ...engine.Season) *notebook.Book {
 }
 
 func inRows(cm float64, tool engine.Tool) engine.Season {
-	return engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: cm}, Tool: tool, Weather: engine.Steady(22, 32)}
+	return engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: cm},
+		Tool: tool, Weather: engine.Steady(22, 32)}
 }
 
 func lacks(t testing.TB, shown string, parts ...string) {
@@ -51,8 +52,10 @@ func TestTroubles(t *testing.T) {
 	}{
 		{"1", []string{"It sinks in.", "1. float lower", "2. handle lower", "3. wait a day or two"}},
 		{"2", []string{"It clogs", "1. wash the teeth", "2. water to 5 cm", "3. teeth wider apart"}},
-		{"3", []string{"It rides over the weeds.", "1. push and pull", "2. float higher", "3. handle higher", "4. water to 5 cm", "5. weeds too big: by hand"}},
-		{"4", []string{"It hurts the rice.", "1. slower", "2. set it narrower", "3. float lower", "4. rice too big: no more passes"}},
+		{"3", []string{"It rides over the weeds.", "1. push and pull", "2. float higher", "3. handle higher",
+			"4. water to 5 cm", "5. weeds too big: by hand"}},
+		{"4", []string{"It hurts the rice.", "1. slower", "2. set it narrower", "3. float lower",
+			"4. rice too big: no more passes"}},
 	} {
 		p.enter(c.entry)
 		p.wants(c.shows...)
@@ -88,7 +91,8 @@ func TestStrip(t *testing.T) {
 // TestOrder walks from the rows to the text that is carried to the smith.
 func TestOrder(t *testing.T) {
 	twenty := inRows(20, engine.Tool{})
-	scattered := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: wednesday - 20}, Weather: engine.Steady(22, 32)}
+	scattered := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: wednesday - 20},
+		Weather: engine.Steady(22, 32)}
 	for _, c := range []struct {
 		name    string
 		book    *notebook.Book
@@ -98,20 +102,33 @@ func TestOrder(t *testing.T) {
 		not     []string // in neither
 	}{
 		{"no plot, rows of 20, usual people", knownBook(), []string{"20", "2", "1"},
-			[]string{"Tool 15 cm wide, rows 20 to 25 cm.", "Handle 94 to 99 cm high"}, []string{"15 cm wide.", "Float with a height to set.", "Handle 94 to 99 cm high.", "To be tried on a strip before paying."}, []string{"eeth"}},
-		{"clay", knownBook(), []string{"20", "1", "1"}, []string{"Teeth wide apart."}, []string{"Teeth wide apart for clay."}, nil},
+			[]string{"Tool 15 cm wide, rows 20 to 25 cm.", "Handle 94 to 99 cm high"},
+			[]string{"15 cm wide.", "Float with a height to set.", "Handle 94 to 99 cm high.",
+				"To be tried on a strip before paying."}, []string{"eeth"}},
+		{"clay", knownBook(), []string{"20", "1", "1"}, []string{"Teeth wide apart."},
+			[]string{"Teeth wide apart for clay."}, nil},
 		// 0.7 and 0.8 of a shoulder at 0.818 of 165 cm: 94.5 and 108.0.
-		{"one person", knownBook(), []string{"20", "2", "165"}, []string{"Handle 94 to 108 cm high"}, []string{"Handle 94 to 108 cm high."}, nil},
+		{"one person", knownBook(), []string{"20", "2", "165"}, []string{"Handle 94 to 108 cm high"},
+			[]string{"Handle 94 to 108 cm high."}, nil},
 		// 180 cm wants 103.1 to 117.8, 150 cm 85.9 to 98.2: it must move.
-		{"two who do not suit one handle", knownBook(), []string{"20", "2", "180 150"}, []string{"Handle to set 92 to 110 cm."}, []string{"Handle to set 92 to 110 cm."}, nil},
-		{"two widths of rows", knownBook(), []string{"20-30", "2", "1"}, []string{"Tool to set 15 to 25 cm wide, rows 20 to 35 cm."}, []string{"to set 15 to 25 cm wide."}, nil},
-		{"two widths that one tool serves", knownBook(), []string{"20 25", "2", "1"}, []string{"Tool 15 cm wide"}, []string{"15 cm wide."}, []string{"to set 1"}},
-		{"wider than can be pushed", knownBook(), []string{"20 60", "1", "2", "1"}, []string{"rows 20 to 40 cm.", "Wider rows: pull the rest."}, []string{"to set 15 to 30 cm wide."}, nil},
-		{"the rows of a plot", bookOf(twenty), []string{"1", "2", "1"}, []string{"Tool 15 cm wide"}, []string{"15 cm wide."}, nil},
-		{"the rows of all plots", bookOf(inRows(30, engine.Tool{}), scattered, twenty), []string{"1", "2", "1"}, []string{"15 to 25 cm wide"}, []string{"15 to 25 cm wide."}, nil},
-		{"other rows than the plot's", bookOf(twenty), []string{"2", "25", "2", "1"}, []string{"Tool 20 cm wide"}, []string{"20 cm wide."}, nil},
-		{"typed at once", bookOf(twenty), []string{"25", "2", "1"}, []string{"Tool 20 cm wide"}, []string{"20 cm wide."}, nil},
-		{"scattered rice has no rows to offer", bookOf(scattered), []string{"20", "2", "1"}, []string{"Tool 15 cm wide"}, []string{"15 cm wide."}, nil},
+		{"two who do not suit one handle", knownBook(), []string{"20", "2", "180 150"},
+			[]string{"Handle to set 92 to 110 cm."}, []string{"Handle to set 92 to 110 cm."}, nil},
+		{"two widths of rows", knownBook(), []string{"20-30", "2", "1"},
+			[]string{"Tool to set 15 to 25 cm wide, rows 20 to 35 cm."}, []string{"to set 15 to 25 cm wide."}, nil},
+		{"two widths that one tool serves", knownBook(), []string{"20 25", "2", "1"}, []string{"Tool 15 cm wide"},
+			[]string{"15 cm wide."}, []string{"to set 1"}},
+		{"wider than can be pushed", knownBook(), []string{"20 60", "1", "2", "1"},
+			[]string{"rows 20 to 40 cm.", "Wider rows: pull the rest."}, []string{"to set 15 to 30 cm wide."}, nil},
+		{"the rows of a plot", bookOf(twenty), []string{"1", "2", "1"}, []string{"Tool 15 cm wide"},
+			[]string{"15 cm wide."}, nil},
+		{"the rows of all plots", bookOf(inRows(30, engine.Tool{}), scattered, twenty), []string{"1", "2", "1"},
+			[]string{"15 to 25 cm wide"}, []string{"15 to 25 cm wide."}, nil},
+		{"other rows than the plot's", bookOf(twenty), []string{"2", "25", "2", "1"}, []string{"Tool 20 cm wide"},
+			[]string{"20 cm wide."}, nil},
+		{"typed at once", bookOf(twenty), []string{"25", "2", "1"}, []string{"Tool 20 cm wide"},
+			[]string{"20 cm wide."}, nil},
+		{"scattered rice has no rows to offer", bookOf(scattered), []string{"20", "2", "1"},
+			[]string{"Tool 15 cm wide"}, []string{"15 cm wide."}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := caller(t, c.book)
@@ -142,8 +159,10 @@ func TestOrder(t *testing.T) {
 
 func TestOrderReadsTheRowsBack(t *testing.T) {
 	for entry, shows := range map[string]string{
-		"20": "Rows 20 cm.", "22.5": "Rows 22.5 cm.", "20 25": "Rows 20 to 25 cm.", "25-20": "Rows 20 to 25 cm.", "20,25": "Rows 20 to 25 cm.", "20*25": "Rows 20 to 25 cm.",
-		"20 20": "20 20 is not a length.", "20-200": "200 cm? It must be 5 to 100 cm.", "wide": "wide is not a length.", "": "Nothing was typed.",
+		"20": "Rows 20 cm.", "22.5": "Rows 22.5 cm.", "20 25": "Rows 20 to 25 cm.", "25-20": "Rows 20 to 25 cm.",
+		"20,25": "Rows 20 to 25 cm.", "20*25": "Rows 20 to 25 cm.",
+		"20 20": "20 20 is not a length.", "20-200": "200 cm? It must be 5 to 100 cm.",
+		"wide": "wide is not a length.", "": "Nothing was typed.",
 	} {
 		p := caller(t, knownBook())
 		p.enter("5", "3", entry)
@@ -190,7 +209,8 @@ func TestOrderIsOneOrTwoSegments(t *testing.T) {
 				for _, heights := range []string{"", "220", "121.5 219.5"} {
 					from, to, _ := strings.Cut(rows, " ")
 					c := m.scene(knownBook(), USSD, &session{Screen: "smith.order",
-						Answers: map[Field]string{fRow: from, fRowMax: to, fHeights: heights, fSoil: fmt.Sprint(int(soil))}})
+						Answers: map[Field]string{fRow: from, fRowMax: to, fHeights: heights,
+							fSoil: fmt.Sprint(int(soil))}})
 					c.lang = lang
 					o, ok := c.order()
 					if !ok {
@@ -215,13 +235,16 @@ func TestOrderIsOneOrTwoSegments(t *testing.T) {
 // TestToolsNeedNoPlot and answer whatever a saved session says.
 func TestToolsNeedNoPlot(t *testing.T) {
 	m := newMenu(t)
-	for _, id := range []ScreenID{"smith", "smith.soil", "smith.order", "planting.layout", "planting.seed", "planting.spacing", "planting.rows", "nursery.ready", "planting.flood"} {
-		for _, answers := range []map[Field]string{nil, {fRow: "NaN", fRowMax: "1e300", fHeights: "x", fLength: "-1", fWidth: "Inf", fTool: "3"}} {
+	for _, id := range []ScreenID{"smith", "smith.soil", "smith.order", "planting.layout", "planting.seed",
+		"planting.spacing", "planting.rows", "nursery.ready", "planting.flood"} {
+		for _, answers := range []map[Field]string{nil,
+			{fRow: "NaN", fRowMax: "1e300", fHeights: "x", fLength: "-1", fWidth: "Inf", fTool: "3"}} {
 			state, err := (&session{Screen: id, Answers: answers}).encode()
 			if err != nil {
 				t.Fatal(err)
 			}
-			if _, r, err := m.Enter(knownBook(), USSD, state, "1"); err != nil || strings.TrimSpace(r.Text) == "" || len(r.Send) > 0 {
+			if _, r, err := m.Enter(knownBook(), USSD, state, "1"); err != nil || strings.TrimSpace(r.Text) == "" ||
+				len(r.Send) > 0 {
 				t.Errorf("%s: %q, %v", id, r.Text, err)
 			}
 			s, err := decodeSession(state)

@@ -11,21 +11,21 @@ import (
 )
 
 const (
-	fOther Field = "other" // the other plot of a trial
+	fOther Field = "other" // number of the other plot of a trial; 0: halves of one plot
 	fWayA  Field = "waya"
 	fWayB  Field = "wayb"
 	fBagsA Field = "bagsa"
 	fBagsB Field = "bagsb"
 )
 
-// trialScreens set two ways of weeding side by side, on two plots or on the
-// halves of one.
+// trialScreens compare two ways of weeding on two plots, or on the halves of one.
 func trialScreens() []Screen {
 	screens := []Screen{
-		{ID: "trial", Rest: true, When: noTrial, Else: "trial.standing", Ask: "trial.where", Jump: noRowsToCompare, Choices: []Choice{
-			{Digit: '1', Label: "trial.halves", If: canHalve, Set: map[Field]string{fOther: "0"}, To: "trial.way-a"},
-			{Digit: '2', Label: "trial.other", If: severalPlots, Set: map[Field]string{fPage: "0"}, To: "trial.which"},
-		}},
+		{ID: "trial", Rest: true, When: noTrial, Else: "trial.standing", Ask: "trial.where", Jump: noRowsToCompare,
+			Choices: []Choice{
+				{Digit: '1', Label: "trial.halves", If: canHalve, Set: map[Field]string{fOther: "0"}, To: "trial.way-a"},
+				{Digit: '2', Label: "trial.other", If: severalPlots, Set: map[Field]string{fPage: "0"}, To: "trial.which"},
+			}},
 		{ID: "trial.which", Ask: "trial.which", List: otherPlots},
 		{ID: "trial.no-rows", Rest: true, Ask: "trial.no-rows"},
 	}
@@ -40,8 +40,10 @@ func trialScreens() []Screen {
 		inLines := func(c *scene) bool { return c.half(second).Plot.Method != engine.Broadcast }
 		screens = append(screens, Screen{ID: half.id, Ask: "trial.way-ask", Args: trialHalf(second), Choices: []Choice{
 			{Digit: '1', Label: "trial.way.along", If: inLines, Set: way(engine.ToolAlong), Do: half.do, To: half.to},
-			{Digit: '2', Label: "trial.way.both", If: func(c *scene) bool { return c.half(second).Plot.Square() }, Set: way(engine.ToolBoth), Do: half.do, To: half.to},
-			{Digit: '3', Label: "trial.way.then-hand", If: inLines, Set: way(engine.ToolThenHand), Do: half.do, To: half.to},
+			{Digit: '2', Label: "trial.way.both", If: func(c *scene) bool { return c.half(second).Plot.Square() },
+				Set: way(engine.ToolBoth), Do: half.do, To: half.to},
+			{Digit: '3', Label: "trial.way.then-hand", If: inLines, Set: way(engine.ToolThenHand), Do: half.do,
+				To: half.to},
 			{Digit: '4', Label: "trial.way.hand", Set: way(engine.HandOnly), Do: half.do, To: half.to},
 		}})
 	}
@@ -53,10 +55,13 @@ func trialScreens() []Screen {
 			{Digit: '3', Label: "trial.end", To: "trial.end"},
 		}},
 		Screen{ID: "trial.result", Rest: true, Head: trialResult},
-		Screen{ID: "trial.bags-a", Ask: "trial.bags-ask", Args: func(c *scene) text.Args { return text.Args{"plot": c.trialName(0)} },
+		Screen{ID: "trial.bags-a", Ask: "trial.bags-ask",
+			Args:  func(c *scene) text.Args { return text.Args{"plot": c.trialName(0)} },
 			Typed: &Typed{Parse: typedNumber(fBagsA, answer.Bags), To: "trial.bags-b", Samples: []string{"12", "7.5"}}},
-		Screen{ID: "trial.bags-b", Ask: "trial.bags-ask", Args: func(c *scene) text.Args { return text.Args{"plot": c.trialName(1)} },
-			Typed: &Typed{Parse: typedNumber(fBagsB, answer.Bags), Do: setBags, To: "trial.result", Samples: []string{"12", "7.5"}}},
+		Screen{ID: "trial.bags-b", Ask: "trial.bags-ask",
+			Args: func(c *scene) text.Args { return text.Args{"plot": c.trialName(1)} },
+			Typed: &Typed{Parse: typedNumber(fBagsB, answer.Bags), Do: setBags, To: "trial.result",
+				Samples: []string{"12", "7.5"}}},
 		Screen{ID: "trial.end", Ask: "trial.end-ask", Choices: []Choice{
 			{Digit: '1', Label: "word.yes", Do: endTrial, To: "trial.ended"},
 			{Digit: '2', Label: "word.no", To: "trial.standing"},
@@ -65,7 +70,7 @@ func trialScreens() []Screen {
 	)
 }
 
-// trial is the one that runs.
+// trial is the trial that is running.
 func (c *scene) trial() (engine.TrialRecord, bool) {
 	t, ok, err := c.trials.Trial()
 	if err != nil {
@@ -86,14 +91,15 @@ func canHalve(c *scene) bool {
 	return !full
 }
 
-// noRowsToCompare goes on for a plot that can be weeded in one way only.
+// noRowsToCompare leads away from a plot without rows, which can be weeded in one way only.
 func noRowsToCompare(c *scene) (ScreenID, bool) {
 	return "trial.no-rows", c.half(false).Plot.Method == engine.Broadcast
 }
 
 func severalPlots(c *scene) bool { return len(c.comparable()) > 0 }
 
-// comparable are the grower's other plots that can be compared with this one.
+// comparable are the numbers of the grower's other plots that can be compared with this
+// one.
 func (c *scene) comparable() []int {
 	nos, err := c.plots.Plots()
 	if err != nil {
@@ -128,7 +134,7 @@ func otherPlots(c *scene) []Choice {
 	return c.withMore(out, end < len(others), page, "trial.which")
 }
 
-// half is the season of the plot that is to be one side of a trial.
+// half is the season of the plot that will be one side of a trial.
 func (c *scene) half(second bool) engine.Season {
 	no := c.s.int(fPlot)
 	if other := c.s.int(fOther); second && other != 0 {
@@ -138,7 +144,7 @@ func (c *scene) half(second bool) engine.Season {
 	return s
 }
 
-// trialHalf names the half that a way is asked for.
+// trialHalf names the half that the question is about.
 func trialHalf(second bool) func(*scene) text.Args {
 	return func(c *scene) text.Args {
 		no, other := c.s.int(fPlot), c.s.int(fOther)
@@ -157,8 +163,8 @@ func trialHalf(second bool) func(*scene) text.Args {
 	}
 }
 
-// halves are the names of a plot's two halves: its name cut to what leaves room
-// for a letter; its number, where cutting would lose that.
+// halves are the names of a plot's two halves: its name, cut so that " A" fits, or its
+// number where the cut would lose it.
 func (c *scene) halves(no int, plot engine.Plot) (a, b string) {
 	r := []rune(c.label(no, plot))
 	if most := answer.MaxName - utf8.RuneCountInString(" A"); len(r) > most {
@@ -197,8 +203,8 @@ func startTrial(c *scene) (*Refusal, error) {
 	return nil, c.trials.StartTrial(no, other, a, b)
 }
 
-// ofTrial reports that a prompt is about both halves of the trial: hours told
-// for both together would make them look alike.
+// ofTrial reports whether a prompt is about both halves of the trial. Hours for both
+// together are not taken then: they would hide the difference.
 func (c *scene) ofTrial(p prompt) bool {
 	if len(p.Plots) < 2 {
 		return false
@@ -208,9 +214,9 @@ func (c *scene) ofTrial(p prompt) bool {
 		slices.ContainsFunc(p.Plots, func(u subject) bool { return u.No == t.NoB })
 }
 
-// asTried gives a pass that was logged by a digit the way that the trial has
-// for its plot.
-func (c *scene) asTried(no int, p engine.Pass) engine.Pass {
+// byTrialWay sets the way of a pass that a digit logged to the one that the trial has for
+// the plot.
+func (c *scene) byTrialWay(no int, p engine.Pass) engine.Pass {
 	t, ok := c.trial()
 	if !ok {
 		return p
@@ -237,7 +243,7 @@ func (c *scene) asTried(no int, p engine.Pass) engine.Pass {
 var trialWayKeys = map[engine.TrialWay]text.Key{engine.ToolAlong: "trial.way.along", engine.ToolBoth: "trial.way.both",
 	engine.ToolThenHand: "trial.way.then-hand", engine.HandOnly: "trial.way.hand"}
 
-// trialName is the name of one half, 0 or 1.
+// trialName names one half of the trial, 0 or 1.
 func (c *scene) trialName(half int) string {
 	t, ok := c.trial()
 	if !ok {
@@ -250,7 +256,7 @@ func (c *scene) trialName(half int) string {
 	return c.label(no, h.Season.Plot)
 }
 
-// trialArgs are the two halves with what was logged so far.
+// trialArgs are the two halves with the passes and hours logged so far.
 func trialArgs(c *scene) text.Args {
 	args := text.Args{}
 	t, ok := c.trial()
@@ -273,7 +279,7 @@ func trialArgs(c *scene) text.Args {
 	return args
 }
 
-// trialResult says what differed, and what is too close to tell; never why.
+// trialResult says what differed and what is too close to tell; it never says why.
 func trialResult(c *scene) string {
 	t, ok := c.trial()
 	if !ok {
@@ -296,7 +302,7 @@ func trialResult(c *scene) string {
 		return c.t(k+".untold", nil)
 	}
 	return line("trial.hours", r.Hours, a, b) + " " + line("trial.left", r.Left, a, b) + " " +
-		line("trial.harvest", r.Harvest, b, a) + " " + c.t("trial.no-proof", nil) // the harvest names who brought more
+		line("trial.harvest", r.Harvest, b, a) + " " + c.t("trial.no-proof", nil) // of the harvest the half with more is named
 }
 
 func setBags(c *scene) (*Refusal, error) {

@@ -31,7 +31,9 @@ func TestTrialOfTwoHalves(t *testing.T) {
 	for no, hours := range map[int]float64{1: 2, 2: 6} {
 		s := p.b.Seasons[no]
 		for d := range engine.Day(2) {
-			s.Passes = append(s.Passes, engine.Pass{On: wednesday + 12 + 14*d, With: engine.Means(no), Hours: hours, People: 1, Left: engine.Amount(4 - 2*no + 1)})
+			s.Passes = append(s.Passes,
+				engine.Pass{On: wednesday + 12 + 14*d, With: engine.Means(no), Hours: hours, People: 1,
+					Left: engine.Amount(4 - 2*no + 1)})
 		}
 		p.b.Seasons[no] = s
 	}
@@ -69,7 +71,8 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	}
 	p.enter("3")
 	p.wants("Plot 1: tool both ways. River: tool, then hand.")
-	if x := p.b.OpenTrial; x == nil || x.A != 1 || x.B != 2 || x.WayA != engine.ToolBoth || x.WayB != engine.ToolThenHand {
+	if x := p.b.OpenTrial; x == nil || x.A != 1 || x.B != 2 || x.WayA != engine.ToolBoth ||
+		x.WayB != engine.ToolThenHand {
 		t.Fatalf("%+v", x)
 	}
 	// Both are closed: the comparison stays within reach.

@@ -12,11 +12,11 @@ import (
 const (
 	fStands Field = "stands"
 	fSoil   Field = "soil"
-	fInlet  Field = "inlet" // litres a second
+	fInlet  Field = "inlet" // l/s
 )
 
-// waterScreens tell what stands on a plot, what will stand there when it is
-// weeded, and what to let in; the grower's eye beats the count.
+// waterScreens say how much water stands on a plot, how much will stand when it is weeded,
+// and how much to let in. What the grower saw replaces the model.
 func waterScreens() []Screen {
 	stands := func(s engine.Stands) map[Field]string { return map[Field]string{fStands: strconv.Itoa(int(s))} }
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
@@ -38,11 +38,12 @@ func waterScreens() []Screen {
 			{Digit: '3', Label: "water.light", Set: soil(engine.SoilLight), Do: changeWater, To: "water"},
 		}},
 		{ID: "water.inlet", Ask: "water.inlet-ask",
-			Typed: &Typed{Parse: typedNumber(fInlet, answer.Inlet), Do: changeWater, To: "water", Samples: []string{"10*5", "20 4", "15x0.5"}}},
+			Typed: &Typed{Parse: typedNumber(fInlet, answer.Inlet), Do: changeWater, To: "water",
+				Samples: []string{"10*5", "20 4", "15x0.5"}}},
 	}
 }
 
-// waterHead says what stands, by when it runs short, and what to let in.
+// waterHead says how much water stands, when it will run short, and how much to let in.
 func waterHead(c *scene) string {
 	no := c.s.int(fPlot)
 	s, p, ok := c.season(no)
@@ -65,7 +66,7 @@ func waterHead(c *scene) string {
 	return head + " " + c.letIn(w)
 }
 
-// depth tells a depth of water, or that there is none.
+// depth writes a depth of water, or that there is none.
 func (c *scene) depth(k text.Key, mm float64, args text.Args) string {
 	cm := centimetres(mm)
 	if args["cm"] = cm; cm.Value == 0 {
@@ -79,7 +80,7 @@ func isPlanted(c *scene) bool {
 	return ok && s.Plot.Planted <= c.today()
 }
 
-// letIn is how much water brings a plot to the depth that the tool needs.
+// letIn says how much water brings the plot to the depth that the tool needs.
 func (c *scene) letIn(w engine.Water) string {
 	args := text.Args{"cm": centimetres(w.BringMM), "m3": whole(w.M3), "hours": duration(w.InflowHours)}
 	switch {
@@ -95,7 +96,7 @@ func (c *scene) letIn(w engine.Water) string {
 	return c.t("water.bring-m3", args)
 }
 
-// centimetres writes a depth of water as people tell it: whole, halves below 2.
+// centimetres writes a depth in whole cm, in halves below 2 cm.
 func centimetres(mm float64) text.Decimal {
 	cm := mm / 10
 	if cm < 2 {
@@ -116,7 +117,7 @@ func seeWater(c *scene) (*Refusal, error) {
 	return nil, c.passes.See(c.s.int(fPlot), engine.Sighting{On: c.today(), Water: engine.Stands(c.s.int(fStands))})
 }
 
-// changeWater writes soil or inlet, whichever was asked.
+// changeWater stores soil or inlet, whichever was asked.
 func changeWater(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	s, err := c.plots.Season(no)

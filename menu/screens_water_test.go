@@ -10,7 +10,8 @@ import (
 // ago.
 func wet(t testing.TB, days engine.Day) *phone {
 	b := knownBook()
-	b.Seasons[1] = engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600},
+	b.Seasons[1] = engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days,
+		RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600},
 		Tool: engine.Tool{WidthCM: 15}, Weather: b.Climate, Since: wednesday - days}
 	b.Seasons[1] = func(s engine.Season) engine.Season { s.Weather.LatitudeDeg = 15; return s }(b.Seasons[1])
 	return &phone{t: t, m: newMenu(t), b: b}
@@ -23,7 +24,8 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 	// 5 cm are taken to stand under a kept flood; in three days 3 x 12 mm go.
 	p.wants("Plot 1: about 5 cm of water by our count.", "Let in about", "m3")
 	p.enter("1", "1")
-	if s := p.b.Seasons[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry || s[0].Leaves != engine.LeavesUnknown {
+	if s := p.b.Seasons[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry ||
+		s[0].Leaves != engine.LeavesUnknown {
 		t.Fatalf("%+v", s)
 	}
 	p.wants("no water by our count", "Let in about 5 cm, 30 m3.")
@@ -80,7 +82,9 @@ func TestYourPace(t *testing.T) {
 	p := wet(t, 40)
 	s := p.b.Seasons[1]
 	for d := range engine.Day(2) {
-		s.Passes = append(s.Passes, engine.Pass{On: wednesday - 24 + 12*d, With: engine.ByTool, Way: engine.Along, Hours: 8, People: 1, Left: engine.Few})
+		s.Passes = append(s.Passes,
+			engine.Pass{On: wednesday - 24 + 12*d, With: engine.ByTool, Way: engine.Along, Hours: 8, People: 1,
+				Left: engine.Few})
 	}
 	p.b.Seasons[1] = s
 	p.dial("*123#")
@@ -113,7 +117,8 @@ func TestSeasonSoFarAndClosing(t *testing.T) {
 	p.enter("2", "6", "3")
 	p.wants("Plot 1: no weeding is logged yet.")
 	s := p.b.Seasons[1]
-	s.Passes = []engine.Pass{{On: wednesday - 24, With: engine.ByTool, Way: engine.Along, Hours: 5, People: 1, Left: engine.Few}}
+	s.Passes = []engine.Pass{{On: wednesday - 24, With: engine.ByTool, Way: engine.Along, Hours: 5, People: 1,
+		Left: engine.Few}}
 	p.b.Seasons[1] = s
 	p.enter("00", "2", "6", "3")
 	// 12 h by hand for 600 m2, less 5.

@@ -7,8 +7,8 @@ import (
 
 const fDayHours Field = "dayhours"
 
-// workScreens are what weeding a plot takes: hours and hands, and what waiting
-// may cost. The money stands in moneyScreens.
+// workScreens say what weeding a plot takes in hours and people, and what waiting may cost
+// of the harvest. Money is in moneyScreens.
 func workScreens() []Screen {
 	return []Screen{
 		{ID: "work", Rest: true, Ask: "work.ask", Args: plotArgs, Choices: []Choice{
@@ -22,11 +22,13 @@ func workScreens() []Screen {
 		{ID: "work.days", Rest: true, When: hasArea, Else: "work.no-area", Head: daysHead, Choices: []Choice{
 			{Digit: '1', Label: "work.hands", To: "work.people"},
 		}},
-		{ID: "work.no-area", Rest: true, Ask: "work.no-area", Choices: []Choice{{Digit: '1', Label: "change.area", To: "change.area"}}},
+		{ID: "work.no-area", Rest: true, Ask: "work.no-area",
+			Choices: []Choice{{Digit: '1', Label: "change.area", To: "change.area"}}},
 		{ID: "work.people", Ask: "work.people-ask",
 			Typed: &Typed{Parse: typedPeople, To: "work.dayhours", Samples: []string{"2", "12"}}},
 		{ID: "work.dayhours", Ask: "work.dayhours-ask",
-			Typed: &Typed{Parse: typedDayHours, Doubt: doubtedDayHours, Do: setHands, To: "work.days", Samples: []string{"6", "2h30", "75"}}},
+			Typed: &Typed{Parse: typedDayHours, Doubt: doubtedDayHours, Do: setHands, To: "work.days",
+				Samples: []string{"6", "2h30", "75"}}},
 		{ID: "risk", Rest: true, Head: riskHead},
 	}
 }
@@ -36,7 +38,7 @@ func hasArea(c *scene) bool {
 	return ok && s.Plot.AreaM2 > 0
 }
 
-// work is what the next weeding of the plot in question takes.
+// work calculates what the next weeding of the plot takes.
 func (c *scene) work() (engine.Season, engine.Plan, engine.Work, bool) {
 	s, p, ok := c.season(c.s.int(fPlot))
 	if !ok {
@@ -45,13 +47,14 @@ func (c *scene) work() (engine.Season, engine.Plan, engine.Work, bool) {
 	return s, p, s.Work(c.today(), p.Next), true
 }
 
-// hoursHead tells the hours of each way of weeding, one person.
+// hoursHead says the hours of each way of weeding for one person.
 func hoursHead(c *scene) string {
 	s, p, w, ok := c.work()
 	if !ok {
 		return ""
 	}
-	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "along": duration(w.AlongHours), "both": duration(w.BothHours),
+	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "along": duration(w.AlongHours),
+		"both": duration(w.BothHours),
 		"pull": duration(w.PullHours), "hand": duration(w.HandHours)}
 	k := text.Key("work.hours-along")
 	switch {
@@ -67,14 +70,15 @@ func hoursHead(c *scene) string {
 	return c.t(k, args) + " " + c.t(own, nil)
 }
 
-// daysHead tells whether the hands there are get through in time, and what
-// else can be done.
+// daysHead says whether the household can finish within the window, and what else can be
+// done.
 func daysHead(c *scene) string {
 	s, p, w, ok := c.work()
 	if !ok {
 		return ""
 	}
-	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "n": w.Days, "team": c.team(w), "start": c.date(w.StartBy),
+	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "n": w.Days, "team": c.team(w),
+		"start":  c.date(w.StartBy),
 		"closes": c.date(p.Next.Closes), "share": whole(100 * w.Share)}
 	head := c.t("work.team-days", args)
 	switch {
@@ -83,10 +87,11 @@ func daysHead(c *scene) string {
 	case w.Fits:
 		return head + " " + c.t("work.start", args)
 	}
-	return head + " " + c.t("work.too-long", args) + " " + c.t(text.Key("work.instead."+insteadKey(w)), text.Args{"people": w.NeedPeople})
+	return head + " " + c.t("work.too-long", args) + " " +
+		c.t(text.Key("work.instead."+insteadKey(w)), text.Args{"people": w.NeedPeople})
 }
 
-// team is "2 people, 6 h a day".
+// team writes "2 people, 6 h a day".
 func (c *scene) team(w engine.Work) string {
 	return c.t("work.team", text.Args{"n": w.People, "hours": number(w.HoursADay)})
 }
@@ -114,8 +119,8 @@ func setHands(c *scene) (*Refusal, error) {
 	return nil, c.household.SetHousehold(h)
 }
 
-// riskHead tells what weeds left standing may cost: a range from other
-// fields, never a promise.
+// riskHead says what weeds left standing may cost: a range measured in other fields, never
+// a promise.
 func riskHead(c *scene) string {
 	no := c.s.int(fPlot)
 	s, p, ok := c.season(no)
@@ -127,5 +132,6 @@ func riskHead(c *scene) string {
 	if whole(r.HighPct).Value == 0 {
 		k = "risk.none"
 	}
-	return c.t(k, text.Args{"plot": c.label(no, s.Plot), "low": whole(r.LowPct), "high": whole(r.HighPct), "next": c.short(p)})
+	return c.t(k, text.Args{"plot": c.label(no, s.Plot), "low": whole(r.LowPct), "high": whole(r.HighPct),
+		"next": c.short(p)})
 }

@@ -8,24 +8,24 @@ import (
 	"strconv"
 )
 
-// session is where a dialogue stands. It is saved as one version byte and
-// JSON; nobody but this file knows that form.
+// session is the state of a dialogue. It is saved as one version byte and JSON. Only this
+// file knows that form.
 type session struct {
 	Lang    string           `json:"l,omitempty"`
 	Screen  ScreenID         `json:"s"`
-	Page    int              `json:"g,omitempty"` // of a screen too long for one
+	Page    int              `json:"g,omitempty"` // page of the screen, from 0
 	Trail   []ScreenID       `json:"t,omitempty"` // screens before this one, for back
 	Answers map[Field]string `json:"a,omitempty"`
-	Refused bool             `json:"r,omitempty"` // under the reason not all of the screen had room
-	Paused  bool             `json:"p,omitempty"` // asked whether to go on or start again
-	Doubt   *doubt           `json:"d,omitempty"` // an entry that may be a slip
+	Refused bool             `json:"r,omitempty"` // a refusal left no room for all of the screen
+	Paused  bool             `json:"p,omitempty"` // the grower is asked whether to go on or start again
+	Doubt   *doubt           `json:"d,omitempty"` // an entry that is being asked back
 }
 
-// sessionVersion changes when saved sessions can no longer be read; those of
-// another version start again, and the grower is told.
+// sessionVersion goes up when a saved session of the version before can no longer be
+// read or could mislead. Such a dialogue starts again, and the grower is told.
 const sessionVersion = 2
 
-// Bounds that keep a saved session small whatever is typed.
+// Bounds of a saved session, whatever is typed.
 const (
 	maxTrail   = 24
 	maxSession = 4096
@@ -88,7 +88,8 @@ func (s *session) float(f Field) float64 {
 	return x
 }
 
-// push remembers the screen for back; the oldest step is forgotten first.
+// push adds a screen to the trail for back. A full trail drops its oldest screen but the
+// first.
 func (s *session) push(id ScreenID) {
 	if len(s.Trail) == maxTrail {
 		s.Trail = append(s.Trail[:1], s.Trail[2:]...)
@@ -96,7 +97,7 @@ func (s *session) push(id ScreenID) {
 	s.Trail = append(s.Trail, id)
 }
 
-// clone is a copy that can be gone back to.
+// clone returns a copy to restore from.
 func (s *session) clone() *session {
 	t := *s
 	t.Trail = append([]ScreenID(nil), s.Trail...)

@@ -19,11 +19,15 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 		"more": func(x *texter) { x.text("1"); x.text("1"); x.text("4h") },
 	}
 	for _, c := range []struct{ asked, entry, wants string }{
-		{"done", "1h", none}, {"done", "25h", none}, {"done", "12", none}, {"done", "7", none}, {"done", "3 hours 2 people", none}, {"done", "h3", none}, {"done", "masaa 3", none},
+		{"done", "1h", none}, {"done", "25h", none}, {"done", "12", none}, {"done", "7", none},
+		{"done", "3 hours 2 people", none}, {"done", "h3", none}, {"done", "masaa 3", none},
 		{"left", "3h", none}, {"left", "3 hours 2 people", none}, {"left", "44", none},
-		{"took", "h3", how}, {"took", "25h", how}, {"took", "25h2", how}, {"took", "3h2h", how}, {"took", "99", how}, {"took", "3h x 99", how},
-		{"took", "3h20", "3.3 h, 1 person, noted."}, {"took", "3 hours 2 people", "3 h, 2 people, noted."}, {"took", "2 h 30", "2.5 h, 1 person, noted."}, {"took", "24h", "24 h, 1 person, noted."},
-		{"more", "h3", how}, {"more", "25h", how}, {"more", "3h20", "3.3 h, 1 person, noted."}, {"more", "3 hours 2 people", "3 h, 2 people, noted."},
+		{"took", "h3", how}, {"took", "25h", how}, {"took", "25h2", how}, {"took", "3h2h", how}, {"took", "99", how},
+		{"took", "3h x 99", how},
+		{"took", "3h20", "3.3 h, 1 person, noted."}, {"took", "3 hours 2 people", "3 h, 2 people, noted."},
+		{"took", "2 h 30", "2.5 h, 1 person, noted."}, {"took", "24h", "24 h, 1 person, noted."},
+		{"more", "h3", how}, {"more", "25h", how}, {"more", "3h20", "3.3 h, 1 person, noted."},
+		{"more", "3 hours 2 people", "3 h, 2 people, noted."},
 	} {
 		for _, menuFirst := range []bool{false, true} {
 			x := withPlots(t, 1)
@@ -107,7 +111,8 @@ func TestEndAsAName(t *testing.T) {
 			t.Errorf("%q: the plot is called %q, stopped %v", name, got, x.b.NoTexts)
 		}
 	}
-	for _, word := range []string{"END", "end.", "Stop", "stop now", "STOP 2", "Stop!! it", "cancel all these texts", "end, now"} {
+	for _, word := range []string{"END", "end.", "Stop", "stop now", "STOP 2", "Stop!! it", "cancel all these texts",
+		"end, now"} {
 		x := withPlots(t, 1)
 		for _, e := range []string{"MENU", "2", "6", "1", "6", word} {
 			x.text(e)

@@ -66,7 +66,8 @@ func TestStopAtAnyMoment(t *testing.T) {
 				known := x.b.Registered
 				x.text(word)
 				if !x.b.NoTexts || x.kind != "stop" || x.reply == "" || x.state != nil || x.prompt != nil {
-					t.Fatalf("%q: stopped %v, kind %q, dialogue %q, prompt %q, reply\n%s", word, x.b.NoTexts, x.kind, x.state, x.prompt, x.reply)
+					t.Fatalf("%q: stopped %v, kind %q, dialogue %q, prompt %q, reply\n%s", word, x.b.NoTexts, x.kind,
+						x.state, x.prompt, x.reply)
 				}
 				if x.b.Unheard {
 					if secret := tells(x.reply); secret != "" {

@@ -25,7 +25,8 @@ type texter struct {
 
 // inbound is a text with what is stored about the phone.
 func (x *texter) inbound(s string) Inbound {
-	return Inbound{Text: s, State: x.state, StateAt: x.at, Prompt: x.prompt, PromptAt: x.asked, PromptUntil: x.until, Now: x.now}
+	return Inbound{Text: s, State: x.state, StateAt: x.at, Prompt: x.prompt, PromptAt: x.asked, PromptUntil: x.until,
+		Now: x.now}
 }
 
 func (x *texter) text(s string) string {
@@ -207,7 +208,8 @@ func TestOneOfTwoIsLoggedAlready(t *testing.T) {
 		x.b.Seasons[done] = s
 		x.text("1")
 		if len(x.b.Seasons[1].Passes) != 1 || len(x.b.Seasons[2].Passes) != 1 {
-			t.Errorf("plot %d logged before: %d and %d passes", done, len(x.b.Seasons[1].Passes), len(x.b.Seasons[2].Passes))
+			t.Errorf("plot %d logged before: %d and %d passes", done, len(x.b.Seasons[1].Passes),
+				len(x.b.Seasons[2].Passes))
 		}
 		x.text("0")
 		if len(x.b.Seasons[done].Passes) != 1 || len(x.b.Seasons[3-done].Passes) != 0 {

@@ -8,7 +8,8 @@ import (
 
 // TestHoursByTextInWords of any language, the unit first or last.
 func TestHoursByTextInWords(t *testing.T) {
-	for _, body := range []string{"3 hours 2 people", "3 heures, 2 personnes", "masaa 3 watu 2", "Saa 3 na watu 2", "३ घंटे २ लोग", "3 horas e 2 pessoas", "3 jam 2 orang"} {
+	for _, body := range []string{"3 hours 2 people", "3 heures, 2 personnes", "masaa 3 watu 2", "Saa 3 na watu 2",
+		"३ घंटे २ लोग", "3 horas e 2 pessoas", "3 jam 2 orang"} {
 		x := withPlots(t, 1)
 		x.ring(1)
 		x.text("1")
@@ -100,7 +101,8 @@ func TestADigitLogsATrialsWays(t *testing.T) {
 func TestMovedTexts(t *testing.T) {
 	m := newMenu(t)
 	planted := wednesday - 14
-	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20, HillSpacingCM: 20},
+	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20,
+		HillSpacingCM: 20},
 		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(24, 32)}
 	ring := func(s engine.Season) Ringing {
 		t.Helper()
@@ -131,10 +133,12 @@ func TestMovedTexts(t *testing.T) {
 		}
 		return s
 	}
-	if cool := ring(with(16, 26)); cool.Prompt != nil || cool.Text != "Plot 1: our dates have changed: weed Tue 1 Dec to Sun 6 Dec, not Thu 26 Nov to Tue 1 Dec. Water 5 cm by then. We text you." {
+	if cool := ring(with(16, 26)); cool.Prompt != nil ||
+		cool.Text != "Plot 1: our dates have changed: weed Tue 1 Dec to Sun 6 Dec, not Thu 26 Nov to Tue 1 Dec. Water 5 cm by then. We text you." {
 		t.Errorf("%q, prompt %s", cool.Text, cool.Prompt)
 	}
-	if hot := ring(with(28, 36)); hot.Prompt == nil || hot.Text != "Plot 1: our dates have changed: weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. 1 done, 2 not yet, 3 too big." {
+	if hot := ring(with(28, 36)); hot.Prompt == nil ||
+		hot.Text != "Plot 1: our dates have changed: weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. 1 done, 2 not yet, 3 too big." {
 		t.Errorf("%q, prompt %s", hot.Text, hot.Prompt)
 	}
 }

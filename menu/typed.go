@@ -16,10 +16,10 @@ type Refusal = answer.Refusal
 // package answer and stores what was understood in the session. What they doubt is
 // in doubt.go.
 
-func (c *scene) putNumber(f Field, x float64) { c.s.put(f, kept(x)) }
+func (c *scene) putNumber(f Field, x float64) { c.s.put(f, stored(x)) }
 
-// kept is a number as a session stores it.
-func kept(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+// stored formats a number for the session.
+func stored(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // typedDate reads a date into f. On a screen with numbered choices a bare number of
 // one or two digits is refused with the text choiceKey: it would be a choice that is
@@ -73,7 +73,7 @@ func typedCM(f Field, l answer.Length) func(*scene, string) *Refusal {
 	}
 }
 
-// measuredGaps is over how many gaps a grower measures rows.
+// measuredGaps is the number of gaps that a grower measures rows over.
 const measuredGaps = 10
 
 func typedGaps(c *scene, entry string) *Refusal {
@@ -110,22 +110,22 @@ func typedRows(c *scene, entry string) *Refusal {
 	return refused
 }
 
-// areaUnits says what the bare numbers of an area stand for on a screen.
+// areaUnits returns what numbers without a unit stand for on a screen.
 type areaUnits func(*scene) answer.AreaUnits
 
-// inMetres: sides in m, areas in m2.
+// inMetres reads sides in m and areas in m2.
 func inMetres(c *scene) answer.AreaUnits {
 	return answer.AreaUnits{SideM: 1, M2: 1, StepM: c.m.opt.StepM, Local: c.m.units}
 }
 
-// inSteps: sides in steps.
+// inSteps reads sides in steps.
 func inSteps(c *scene) answer.AreaUnits {
 	u := inMetres(c)
 	u.SideM = u.StepM
 	return u
 }
 
-// inLocalUnit: areas in the local unit that was chosen.
+// inLocalUnit reads areas in the local unit that was chosen.
 func inLocalUnit(c *scene) answer.AreaUnits {
 	u := inMetres(c)
 	u.M2 = c.unit().M2
@@ -161,7 +161,7 @@ func typedName(c *scene, entry string) *Refusal {
 	return c.nameTaken(name)
 }
 
-// nameTaken refuses the name of another plot: a text could not tell them apart.
+// nameTaken refuses the name of another plot, because texts name plots by it.
 func (c *scene) nameTaken(name string) *Refusal {
 	nos, err := c.plots.Plots()
 	if err != nil {
@@ -179,7 +179,7 @@ func (c *scene) nameTaken(name string) *Refusal {
 	return nil
 }
 
-// typedNumber stores what a parser that has no doubts reads.
+// typedNumber stores in f what a parser without doubts reads.
 func typedNumber(f Field, parse func(string) (float64, *Refusal)) func(*scene, string) *Refusal {
 	return func(c *scene, entry string) *Refusal {
 		x, refused := parse(entry)
@@ -227,7 +227,7 @@ func typedHeights(c *scene, entry string) *Refusal {
 	heights, refused := answer.Heights(entry)
 	all := make([]string, len(heights))
 	for i, cm := range heights {
-		all[i] = kept(cm)
+		all[i] = stored(cm)
 	}
 	c.s.put(fHeights, strings.Join(all, " "))
 	return refused

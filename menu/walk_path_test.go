@@ -41,12 +41,14 @@ func TestSidesInADialledPath(t *testing.T) {
 			t.Errorf("%s saves %g m2, want %g", c.dialled, got, c.m2)
 		}
 	}
-	p := caller(t, bookOf(engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: 20, HillSpacingCM: 20}, Weather: engine.Steady(22, 32)}))
+	p := caller(t, bookOf(engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20,
+		RowSpacingCM: 20, HillSpacingCM: 20}, Weather: engine.Steady(22, 32)}))
 	p.dial("*123*2*6*1*5*20*30#")
 	if got := p.b.Seasons[1].Plot.AreaM2; got != 600 {
 		t.Errorf("changed to %g m2:\n%s", got, p.last.Text)
 	}
-	for dialled, shows := range map[string]string{"*123*5*2*1*20*30#": "20 m long, 30 m wide.", "*123*5*2*1*1*20*40#": "15 m long, 30 m wide.", "*123*5*2*1*20*30*1#": "Rows 20 cm."} {
+	for dialled, shows := range map[string]string{"*123*5*2*1*20*30#": "20 m long, 30 m wide.",
+		"*123*5*2*1*1*20*40#": "15 m long, 30 m wide.", "*123*5*2*1*20*30*1#": "Rows 20 cm."} {
 		p := &phone{t: t, m: newMenu(t), b: knownBook()}
 		p.dial(dialled)
 		if !p.has(shows) {

@@ -67,7 +67,8 @@ func TestKnownGrowerSavesInEight(t *testing.T) {
 	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
 	p.wants("Saved: Plot 1, 600 m2")
 	s := p.b.Seasons[1]
-	want := engine.Plot{Method: engine.Transplanted, Planted: engine.Date(2026, 11, 5), RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600}
+	want := engine.Plot{Method: engine.Transplanted, Planted: engine.Date(2026, 11, 5), RowSpacingCM: 20,
+		HillSpacingCM: 20, AreaM2: 600}
 	if s.Plot != want || s.Tool != (engine.Tool{WidthCM: 15}) {
 		t.Fatalf("saved %+v with %+v", s.Plot, s.Tool)
 	}
@@ -263,7 +264,8 @@ func TestWalkAtRandom(t *testing.T) {
 			r.Fatal(err)
 		}
 		for range rapid.IntRange(1, 40).Draw(r, "steps") {
-			e := rapid.OneOf(rapid.SampledFrom([]string{"1", "2", "3", "4", "5", "6", "0", "00", "20", "5/11", "20x30", "10-15"}), rapid.String()).Draw(r, "entry")
+			e := rapid.OneOf(rapid.SampledFrom([]string{"1", "2", "3", "4", "5", "6", "0", "00", "20", "5/11",
+				"20x30", "10-15"}), rapid.String()).Draw(r, "entry")
 			next, reply, err := m.Enter(b, USSD, state, e)
 			if err != nil {
 				r.Fatalf("entry %q: %v", e, err)
@@ -377,7 +379,8 @@ func TestOneDayWindow(t *testing.T) {
 	m, b := newMenu(t), knownBook()
 	c := m.scene(b, USSD, &session{})
 	w := engine.Window{Number: 1, Opens: b.Day + 3, Best: b.Day + 3, Closes: b.Day + 3, With: engine.ByTool}
-	if got := c.next(engine.Plan{On: b.Day, State: engine.TooEarly, Next: w}); got != "Weed on Sat 28 Nov. We text you." || c.err != nil {
+	if got := c.next(engine.Plan{On: b.Day, State: engine.TooEarly,
+		Next: w}); got != "Weed on Sat 28 Nov. We text you." || c.err != nil {
 		t.Errorf("%q, %v", got, c.err)
 	}
 }

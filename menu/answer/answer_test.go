@@ -72,7 +72,8 @@ func wantRefusal(t tester, entry string, r *Refusal) {
 		t.Fatalf("%q: refusal %s", entry, r.Key)
 	}
 	if read, ok := r.Args["read"].(string); ok {
-		if utf8.RuneCountInString(read) > maxShown || strings.ContainsFunc(read, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		if utf8.RuneCountInString(read) > maxShown ||
+			strings.ContainsFunc(read, func(r rune) bool { return !unicode.IsPrint(r) }) {
 			t.Fatalf("%q is read back as %q", entry, read)
 		}
 	}
@@ -185,9 +186,11 @@ func readBack(t tester, name, entry string) {
 // someEntry draws entries such as thumbs make: pieces of good answers in any order,
 // or anything at all.
 func someEntry() *rapid.Generator[string] {
-	piece := rapid.SampledFrom([]string{"0", "1", "2", "5", "11", "25", "31", "600", "2026", " ", ".", ",", "/", "-", "x", "by", "to", "h", "min", "heures", "saa", "watu", "दिन", "se", "से", "na",
+	piece := rapid.SampledFrom([]string{"0", "1", "2", "5", "11", "25", "31", "600", "2026", " ", ".", ",", "/", "-",
+		"x", "by", "to", "h", "min", "heures", "saa", "watu", "दिन", "se", "से", "na",
 		"cm", "m", "m2", "ha", "nov", "feb", "(", ")", "৫", "１", "×", "\u200f", "\n"})
-	return rapid.OneOf(rapid.Map(rapid.SliceOfN(piece, 0, 7), func(p []string) string { return strings.Join(p, "") }), rapid.String())
+	return rapid.OneOf(rapid.Map(rapid.SliceOfN(piece, 0, 7), func(p []string) string { return strings.Join(p, "") }),
+		rapid.String())
 }
 
 func TestReadBack(t *testing.T) {
@@ -204,7 +207,8 @@ func TestScriptDoesNotMatter(t *testing.T) {
 	zeros := []rune{'০', '०', '٠', '۰', '０', '๐', '០', '၀'}
 	rapid.Check(t, func(t *rapid.T) {
 		// A name is not among them: it is kept as it was typed.
-		name := rapid.SampledFrom([]string{"choice", "days", "people", "date", "length", "widths", "area", "hours", "whole", "gaps", "sides", "heights", "bags", "inlet", "took"}).Draw(t, "parser")
+		name := rapid.SampledFrom([]string{"choice", "days", "people", "date", "length", "widths", "area", "hours",
+			"whole", "gaps", "sides", "heights", "bags", "inlet", "took"}).Draw(t, "parser")
 		entry := someEntry().Draw(t, "entry")
 		zero := rapid.SampledFrom(zeros).Draw(t, "zero")
 		other := strings.Map(func(r rune) rune {

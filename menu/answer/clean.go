@@ -44,7 +44,8 @@ func foldDigits(s string) string {
 			return r - '！' + '!'
 		case r == '‐' || r == '‑' || r == '–' || r == '—' || r == '−':
 			return '-'
-		case r == '٫' || r == '।' || r == '॰': // Arabic decimal separator; full stop and abbreviation sign of Devanagari
+		// Arabic decimal separator; full stop and abbreviation sign of Devanagari
+		case r == '٫' || r == '।' || r == '॰':
 			return '.'
 		case r == '،':
 			return ','

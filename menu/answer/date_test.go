@@ -22,45 +22,81 @@ func changed(d Doubt[engine.Day]) bool { return d.Why == Corrected || d.Why == C
 
 func TestParseDate(t *testing.T) { // the day is Wednesday 25 November 2026
 	for _, c := range []struct{ in, want string }{
-		{"5", "2026-11-05"}, {"25", "2026-11-25"}, {"26", "2026-10-26"}, {"31", "2026-10-31"}, {"05", "2026-11-05"}, {" 5. ", "2026-11-05"},
-		{"5/11", "2026-11-05"}, {"5-11", "2026-11-05"}, {"5 11", "2026-11-05"}, {"5.11", "2026-11-05"}, {"05/11", "2026-11-05"}, {"5.11.", "2026-11-05"},
-		{"5,11", "2026-11-05"}, {"5 / 11", "2026-11-05"}, {"5.11.26", "2026-11-05"}, {"5/11/2026", "2026-11-05"}, {"5 11 26", "2026-11-05"},
+		{"5", "2026-11-05"}, {"25", "2026-11-25"}, {"26", "2026-10-26"}, {"31", "2026-10-31"}, {"05", "2026-11-05"},
+		{" 5. ", "2026-11-05"},
+		{"5/11", "2026-11-05"}, {"5-11", "2026-11-05"}, {"5 11", "2026-11-05"}, {"5.11", "2026-11-05"},
+		{"05/11", "2026-11-05"}, {"5.11.", "2026-11-05"},
+		{"5,11", "2026-11-05"}, {"5 / 11", "2026-11-05"}, {"5.11.26", "2026-11-05"}, {"5/11/2026", "2026-11-05"},
+		{"5 11 26", "2026-11-05"},
 		{"0511", "2026-11-05"}, {"051126", "2026-11-05"}, {"05112026", "2026-11-05"}, {"2026-11-05", "2026-11-05"},
-		{"5 nov", "2026-11-05"}, {"nov 5", "2026-11-05"}, {"5nov26", "2026-11-05"}, {"5NOV", "2026-11-05"}, {"Nov5", "2026-11-05"}, {"nov 5, 2026", "2026-11-05"},
+		{"5 nov", "2026-11-05"}, {"nov 5", "2026-11-05"}, {"5nov26", "2026-11-05"}, {"5NOV", "2026-11-05"},
+		{"Nov5", "2026-11-05"}, {"nov 5, 2026", "2026-11-05"},
 		{"5-Nov-26", "2026-11-05"}, {"5 november", "2026-11-05"}, {"5. nov.", "2026-11-05"},
-		{"9/12", "2026-12-09"}, {"28/6", "2026-06-28"}, {"৫/১১", "2026-11-05"}, {"５／１１", "2026-11-05"}, {"5–11", "2026-11-05"},
-		{"11/25", "2026-11-25 corrected"}, {"11/25/26", "2026-11-25 corrected"}, {"1125", "2026-11-25 corrected"}, {"11-05", "2026-11-05 corrected"}, {"1105", "2026-11-05 corrected"},
-		{"5/11/25", "2026-11-05 year"}, {"5/11/27", "2026-11-05 year"}, {"9/12/27", "2026-12-09 year"}, {"5 nov 2025", "2026-11-05 year"}, {"2025-11-05", "2026-11-05 year"}, {"11/25/25", "2026-11-25 year"},
-		{"11/7", "2026-07-11 or 2026-11-07"}, {"7/11", "2026-11-07"}, {"12/10", "2026-10-12"}, {"8/9", "2026-09-08"}, {"11/8", "2026-08-11 or 2026-11-08"}, {"11 aug", "2026-08-11"}, {"8/12", "2026-12-08"},
-		{"today", "2026-11-25"}, {"Yesterday.", "2026-11-24"}, {"aujourd’hui", "2026-11-25"}, {"AUJOURD'HUI", "2026-11-25"}, {"leo", "2026-11-25"}, {"jana", "2026-11-24"}, {"आज", "2026-11-25"}, {"कल।", "2026-11-24"},
-		{"hoje", "2026-11-25"}, {"ontem", "2026-11-24"}, {"hari ini", "2026-11-25"}, {"kemarin", "2026-11-24"}, {"today yesterday", "refuse.date"}, {"today 5", "refuse.date"},
-		{"5 novembre", "2026-11-05"}, {"le 5 nov.", "2026-11-05"}, {"1er nov", "2026-11-01"}, {"5 aout", "2026-08-05"}, {"5 Août", "2026-08-05"}, {"5 AOUT 2026", "2026-08-05"},
-		{"5 novemba", "2026-11-05"}, {"tarehe 5 Novemba", "2026-11-05"}, {"5 okt", "2026-10-05"}, {"5 Okt.", "2026-10-05"},
-		{"5 नवंबर", "2026-11-05"}, {"५ नवम्बर", "2026-11-05"}, {"५ नव॰", "2026-11-05"}, {"5 अक्टूबर", "2026-10-05"}, {"5 अक्तूबर २०२६", "2026-10-05"}, {"५/११", "2026-11-05"}, {"०५११", "2026-11-05"}, {"5 तारीख", "2026-11-05"}, {"5 जुलाइ", "2026-07-05"},
-		{"5 de novembro", "2026-11-05"}, {"5 de setembro de 2026", "2026-09-05"}, {"1 out", "2026-10-01"}, {"tanggal 5 November", "2026-11-05"}, {"5 agustus", "2026-08-05"}, {"1st of november", "2026-11-01"}, {"nov 3rd", "2026-11-03"},
+		{"9/12", "2026-12-09"}, {"28/6", "2026-06-28"}, {"৫/১১", "2026-11-05"}, {"５／１１", "2026-11-05"},
+		{"5–11", "2026-11-05"},
+		{"11/25", "2026-11-25 corrected"}, {"11/25/26", "2026-11-25 corrected"}, {"1125", "2026-11-25 corrected"},
+		{"11-05", "2026-11-05 corrected"}, {"1105", "2026-11-05 corrected"},
+		{"5/11/25", "2026-11-05 year"}, {"5/11/27", "2026-11-05 year"}, {"9/12/27", "2026-12-09 year"},
+		{"5 nov 2025", "2026-11-05 year"}, {"2025-11-05", "2026-11-05 year"}, {"11/25/25", "2026-11-25 year"},
+		{"11/7", "2026-07-11 or 2026-11-07"}, {"7/11", "2026-11-07"}, {"12/10", "2026-10-12"}, {"8/9", "2026-09-08"},
+		{"11/8", "2026-08-11 or 2026-11-08"}, {"11 aug", "2026-08-11"}, {"8/12", "2026-12-08"},
+		{"today", "2026-11-25"}, {"Yesterday.", "2026-11-24"}, {"aujourd’hui", "2026-11-25"},
+		{"AUJOURD'HUI", "2026-11-25"}, {"leo", "2026-11-25"}, {"jana", "2026-11-24"}, {"आज", "2026-11-25"},
+		{"कल।", "2026-11-24"},
+		{"hoje", "2026-11-25"}, {"ontem", "2026-11-24"}, {"hari ini", "2026-11-25"}, {"kemarin", "2026-11-24"},
+		{"today yesterday", "refuse.date"}, {"today 5", "refuse.date"},
+		{"5 novembre", "2026-11-05"}, {"le 5 nov.", "2026-11-05"}, {"1er nov", "2026-11-01"},
+		{"5 aout", "2026-08-05"}, {"5 Août", "2026-08-05"}, {"5 AOUT 2026", "2026-08-05"},
+		{"5 novemba", "2026-11-05"}, {"tarehe 5 Novemba", "2026-11-05"}, {"5 okt", "2026-10-05"},
+		{"5 Okt.", "2026-10-05"},
+		{"5 नवंबर", "2026-11-05"}, {"५ नवम्बर", "2026-11-05"}, {"५ नव॰", "2026-11-05"}, {"5 अक्टूबर", "2026-10-05"},
+		{"5 अक्तूबर २०२६", "2026-10-05"}, {"५/११", "2026-11-05"}, {"०५११", "2026-11-05"},
+		{"5 तारीख", "2026-11-05"}, {"5 जुलाइ", "2026-07-05"},
+		{"5 de novembro", "2026-11-05"}, {"5 de setembro de 2026", "2026-09-05"}, {"1 out", "2026-10-01"},
+		{"tanggal 5 November", "2026-11-05"}, {"5 agustus", "2026-08-05"}, {"1st of november", "2026-11-01"},
+		{"nov 3rd", "2026-11-03"},
 		{"٥/١١", "2026-11-05"}, {"٥ nov", "2026-11-05"}, {"５ ｎｏｖ", "2026-11-05"},
 
 		// a day that is too far ahead, and turned is usual: asked back
-		{"11/12", "2026-11-12 corrected"}, {"1112", "2026-11-12 corrected"}, {"10/12", "2026-10-12 corrected"}, {"11.12.26", "2026-11-12 corrected"},
+		{"11/12", "2026-11-12 corrected"}, {"1112", "2026-11-12 corrected"}, {"10/12", "2026-10-12 corrected"},
+		{"11.12.26", "2026-11-12 corrected"},
 		// as rowbell writes a date itself, and longer
-		{"Thu 5 Nov", "2026-11-05"}, {"Thu, 5 Nov 2026", "2026-11-05"}, {"jeu 5 nov", "2026-11-05"}, {"jeudi 5 novembre", "2026-11-05"}, {"Jumatano 25 Nov", "2026-11-25"}, {"बुध 25 नवंबर", "2026-11-25"}, {"बुधवार २५ नवंबर", "2026-11-25"},
-		{"qui 5 nov", "2026-11-05"}, {"quinta-feira, 5 de novembro", "2026-11-05"}, {"Kamis 5 Nov", "2026-11-05"}, {"Thu 5/11", "2026-11-05"}, {"nov 5 thu", "2026-11-05"}, {"Fri 5 Nov", "2026-11-05"},
-		{"mar 24 nov", "2026-11-24"}, {"mardi 24 nov", "2026-11-24"}, {"mar 10 mars", "refuse.date-ahead"}, {"mar 10 mar", "refuse.date-ahead"},
-		{"2 minggu", "refuse.date"}, {"Thu 5", "refuse.date"}, {"Thu", "refuse.date"}, {"Thu Fri 5 Nov", "refuse.date"}, {"Thu Nov", "refuse.date"},
+		{"Thu 5 Nov", "2026-11-05"}, {"Thu, 5 Nov 2026", "2026-11-05"}, {"jeu 5 nov", "2026-11-05"},
+		{"jeudi 5 novembre", "2026-11-05"}, {"Jumatano 25 Nov", "2026-11-25"}, {"बुध 25 नवंबर", "2026-11-25"},
+		{"बुधवार २५ नवंबर", "2026-11-25"},
+		{"qui 5 nov", "2026-11-05"}, {"quinta-feira, 5 de novembro", "2026-11-05"}, {"Kamis 5 Nov", "2026-11-05"},
+		{"Thu 5/11", "2026-11-05"}, {"nov 5 thu", "2026-11-05"}, {"Fri 5 Nov", "2026-11-05"},
+		{"mar 24 nov", "2026-11-24"}, {"mardi 24 nov", "2026-11-24"}, {"mar 10 mars", "refuse.date-ahead"},
+		{"mar 10 mar", "refuse.date-ahead"},
+		{"2 minggu", "refuse.date"}, {"Thu 5", "refuse.date"}, {"Thu", "refuse.date"},
+		{"Thu Fri 5 Nov", "refuse.date"}, {"Thu Nov", "refuse.date"},
 		// the year first in one run; day, month and year in two
-		{"20261105", "2026-11-05"}, {"２０２６１１０５", "2026-11-05"}, {"20251105", "2026-11-05 year"}, {"20112026", "2026-11-20"}, {"20261305", "refuse.date-none"}, {"0511 2026", "2026-11-05"}, {"0511/26", "2026-11-05"}, {"2026 1105", "2026-11-05"}, {"0511 nov", "refuse.date"}, {"0511 5", "refuse.date"}, {"20 1126", "refuse.date"},
+		{"20261105", "2026-11-05"}, {"２０２６１１０５", "2026-11-05"}, {"20251105", "2026-11-05 year"},
+		{"20112026", "2026-11-20"}, {"20261305", "refuse.date-none"}, {"0511 2026", "2026-11-05"},
+		{"0511/26", "2026-11-05"}, {"2026 1105", "2026-11-05"}, {"0511 nov", "refuse.date"},
+		{"0511 5", "refuse.date"}, {"20 1126", "refuse.date"},
 		// half a date
-		{"5/", "refuse.date"}, {"/11", "refuse.date"}, {"-1", "refuse.date"}, {"11/", "refuse.date"}, {"5-", "refuse.date"}, {"*5", "refuse.date"}, {"5/11/", "refuse.date"}, {", 5", "refuse.date"}, {"-5 nov", "refuse.date"}, {"\u200d5", "2026-11-05"}, {"5/11..", "2026-11-05"},
+		{"5/", "refuse.date"}, {"/11", "refuse.date"}, {"-1", "refuse.date"}, {"11/", "refuse.date"},
+		{"5-", "refuse.date"}, {"*5", "refuse.date"}, {"5/11/", "refuse.date"}, {", 5", "refuse.date"},
+		{"-5 nov", "refuse.date"}, {"\u200d5", "2026-11-05"}, {"5/11..", "2026-11-05"},
 
 		{"", "refuse.empty"}, {"...", "refuse.empty"},
 		{"hari", "refuse.date"}, {"hari 5", "refuse.date"},
-		{"yes", "refuse.date"}, {"nov", "refuse.date"}, {"5 xyz", "refuse.date"}, {"5 no", "refuse.date"}, {"5 jui", "refuse.date"}, {"511", "refuse.date"}, {"05112", "refuse.date"},
-		{"5/11/026", "refuse.date"}, {"5/11/0000", "refuse.date"}, {"5/11/26/1", "refuse.date"}, {"nov nov 5", "refuse.date"}, {"5 5 nov", "refuse.date"}, {"nov 2026", "refuse.date"},
-		{"5:11", "refuse.date"}, {"5+11", "refuse.date"}, {"5/nov/dec", "refuse.date"}, {strings.Repeat("5 ", 40), "refuse.date"}, {"5\xff", "refuse.date"},
-		{"0", "refuse.date-none"}, {"32", "refuse.date-none"}, {"31/2", "refuse.date-none"}, {"31/9/26", "refuse.date-none"}, {"29/2", "refuse.date-none"}, {"5/0", "refuse.date-none"},
-		{"13/13", "refuse.date-none"}, {"0/11", "refuse.date-none"}, {"0011", "refuse.date-none"}, {"2026-13-05", "refuse.date-none"}, {"30 feb", "refuse.date-none"},
-		{"15/12", "refuse.date-ahead"}, {"5/11/28", "refuse.date-ahead"}, {"5/11/9999", "refuse.date-ahead"}, {"1/1", "refuse.date-ahead"}, {"12/12", "refuse.date-ahead"}, {"11 dec", "refuse.date-ahead"}, {"1/13", "refuse.date-ahead"}, {"1/25", "refuse.date-ahead"},
-		{"27/6", "refuse.date-old"}, {"5/11/24", "refuse.date-old"}, {"5 may", "refuse.date-old"}, {"5 mai", "refuse.date-old"}, {"6/5", "refuse.date-old"}, {"5/11/1926", "refuse.date-old"},
+		{"yes", "refuse.date"}, {"nov", "refuse.date"}, {"5 xyz", "refuse.date"}, {"5 no", "refuse.date"},
+		{"5 jui", "refuse.date"}, {"511", "refuse.date"}, {"05112", "refuse.date"},
+		{"5/11/026", "refuse.date"}, {"5/11/0000", "refuse.date"}, {"5/11/26/1", "refuse.date"},
+		{"nov nov 5", "refuse.date"}, {"5 5 nov", "refuse.date"}, {"nov 2026", "refuse.date"},
+		{"5:11", "refuse.date"}, {"5+11", "refuse.date"}, {"5/nov/dec", "refuse.date"},
+		{strings.Repeat("5 ", 40), "refuse.date"}, {"5\xff", "refuse.date"},
+		{"0", "refuse.date-none"}, {"32", "refuse.date-none"}, {"31/2", "refuse.date-none"},
+		{"31/9/26", "refuse.date-none"}, {"29/2", "refuse.date-none"}, {"5/0", "refuse.date-none"},
+		{"13/13", "refuse.date-none"}, {"0/11", "refuse.date-none"}, {"0011", "refuse.date-none"},
+		{"2026-13-05", "refuse.date-none"}, {"30 feb", "refuse.date-none"},
+		{"15/12", "refuse.date-ahead"}, {"5/11/28", "refuse.date-ahead"}, {"5/11/9999", "refuse.date-ahead"},
+		{"1/1", "refuse.date-ahead"}, {"12/12", "refuse.date-ahead"}, {"11 dec", "refuse.date-ahead"},
+		{"1/13", "refuse.date-ahead"}, {"1/25", "refuse.date-ahead"},
+		{"27/6", "refuse.date-old"}, {"5/11/24", "refuse.date-old"}, {"5 may", "refuse.date-old"},
+		{"5 mai", "refuse.date-old"}, {"6/5", "refuse.date-old"}, {"5/11/1926", "refuse.date-old"},
 	} {
 		day, d, r := Date(c.in, wednesday, PlantedReach, sixLanguages)
 		got := day.String()
@@ -121,14 +157,16 @@ func TestParseDateReach(t *testing.T) {
 // A refusal says which day was understood and how far it may lie.
 func TestDateRefusalSays(t *testing.T) {
 	_, _, r := Date("15/12", wednesday, PlantedReach, sixLanguages)
-	if want := (text.Date{Weekday: time.Tuesday, Day: 15, Month: time.December}); r.Args["date"] != want || r.Args["days"] != 14 || r.Args["year"] != 2026 || r.Args["read"] != "15/12" {
+	if want := (text.Date{Weekday: time.Tuesday, Day: 15, Month: time.December}); r.Args["date"] != want ||
+		r.Args["days"] != 14 || r.Args["year"] != 2026 || r.Args["read"] != "15/12" {
 		t.Errorf("args %v", r.Args)
 	}
 }
 
 func TestMonthWords(t *testing.T) {
 	months := map[string]time.Month{"mei": 5, "juni": 6, "juli": 7, "januari": 1, "ডিসেম্বর": 12, "de": 11}
-	for in, want := range map[string]time.Month{"mei": 5, "juni": 6, "junis": 6, "jan": 1, "janua": 1, "ডিসে": 12, "ডিসেম্বর": 12, "de": 11, "ju": 0, "jun": 6, "jul": 7, "ja": 0, "": 0, "des": 0} {
+	for in, want := range map[string]time.Month{"mei": 5, "juni": 6, "junis": 6, "jan": 1, "janua": 1, "ডিসে": 12,
+		"ডিসেম্বর": 12, "de": 11, "ju": 0, "jun": 6, "jul": 7, "ja": 0, "": 0, "des": 0} {
 		if got, ok := monthOf(in, months); got != want || ok != (want != 0) {
 			t.Errorf("%q is month %d, %v; want %d", in, got, ok, want)
 		}
@@ -146,8 +184,10 @@ func TestEveryMannerOfDate(t *testing.T) {
 		y, m, d := day.Date()
 		mon := m.String()[:3]
 		for _, entry := range []string{
-			fmt.Sprintf("%d/%d", d, m), fmt.Sprintf("%d-%d-%d", d, m, y), fmt.Sprintf("%d.%d.%02d", d, m, y%100), fmt.Sprintf("%02d%02d", d, m),
-			fmt.Sprintf("%02d%02d%02d", d, m, y%100), fmt.Sprintf("%02d%02d%d", d, m, y), fmt.Sprintf("%d %s", d, mon), fmt.Sprintf("%s %d", mon, d),
+			fmt.Sprintf("%d/%d", d, m), fmt.Sprintf("%d-%d-%d", d, m, y), fmt.Sprintf("%d.%d.%02d", d, m, y%100),
+			fmt.Sprintf("%02d%02d", d, m),
+			fmt.Sprintf("%02d%02d%02d", d, m, y%100), fmt.Sprintf("%02d%02d%d", d, m, y),
+			fmt.Sprintf("%d %s", d, mon), fmt.Sprintf("%s %d", mon, d),
 			fmt.Sprintf("%d%s%02d", d, mon, y%100), fmt.Sprintf("%s %d, %d", m, d, y), day.String(),
 		} {
 			got, d, r := Date(entry, now, PlantedReach, sixLanguages)
@@ -198,7 +238,8 @@ func TestYearIsNeverInDoubt(t *testing.T) {
 func TestEveryLanguagesMonths(t *testing.T) {
 	accents := strings.NewReplacer("é", "e", "û", "u", "ç", "c", "फ़", "फ")
 	read := func(lang, word string, want time.Month) {
-		for _, entry := range []string{"14 " + word, "14" + word, word + " 14", "14-" + strings.ToUpper(word), "14 " + accents.Replace(word) + ".", "१४ " + word} {
+		for _, entry := range []string{"14 " + word, "14" + word, word + " 14", "14-" + strings.ToUpper(word),
+			"14 " + accents.Replace(word) + ".", "१४ " + word} {
 			d, ok := parseDate(dateKey(Clean(entry)), sixLanguages)
 			if !ok || d.month != int(want) || d.day != 14 {
 				t.Errorf("%s: %q is %+v, %v; want month %d", lang, entry, d, ok, want)

@@ -9,22 +9,30 @@ import (
 // the six languages that growers are first served in, and usual other
 // spellings (common practice, no source).
 var monthNames = map[string][12]string{
-	"en": {"january jan", "february feb", "march mar", "april apr", "may", "june jun", "july jul", "august aug", "september sep sept", "october oct", "november nov", "december dec"},
-	"fr": {"janvier janv", "février févr", "mars", "avril avr", "mai", "juin", "juillet juil", "août", "septembre sept", "octobre oct", "novembre nov", "décembre déc"},
-	"sw": {"januari jan", "februari feb", "machi mac", "aprili apr", "mei", "juni jun", "julai jul", "agosti ago", "septemba sep", "oktoba okt", "novemba nov", "desemba des"},
-	"hi": {"जनवरी जन", "फ़रवरी फ़र", "मार्च", "अप्रैल", "मई", "जून", "जुलाई जुल", "अगस्त अग", "सितंबर सित", "अक्तूबर अक्तू", "नवंबर नव", "दिसंबर दिस"},
-	"pt": {"janeiro jan", "fevereiro fev", "março mar", "abril abr", "maio mai", "junho jun", "julho jul", "agosto ago", "setembro set", "outubro out", "novembro nov", "dezembro dez"},
-	"id": {"januari jan", "februari feb", "maret mar", "april apr", "mei", "juni jun", "juli jul", "agustus agu", "september sep", "oktober okt", "november nov", "desember des"},
+	"en": {"january jan", "february feb", "march mar", "april apr", "may", "june jun", "july jul", "august aug",
+		"september sep sept", "october oct", "november nov", "december dec"},
+	"fr": {"janvier janv", "février févr", "mars", "avril avr", "mai", "juin", "juillet juil", "août",
+		"septembre sept", "octobre oct", "novembre nov", "décembre déc"},
+	"sw": {"januari jan", "februari feb", "machi mac", "aprili apr", "mei", "juni jun", "julai jul", "agosti ago",
+		"septemba sep", "oktoba okt", "novemba nov", "desemba des"},
+	"hi": {"जनवरी जन", "फ़रवरी फ़र", "मार्च", "अप्रैल", "मई", "जून", "जुलाई जुल", "अगस्त अग", "सितंबर सित",
+		"अक्तूबर अक्तू", "नवंबर नव", "दिसंबर दिस"},
+	"pt": {"janeiro jan", "fevereiro fev", "março mar", "abril abr", "maio mai", "junho jun", "julho jul",
+		"agosto ago", "setembro set", "outubro out", "novembro nov", "dezembro dez"},
+	"id": {"januari jan", "februari feb", "maret mar", "april apr", "mei", "juni jun", "juli jul", "agustus agu",
+		"september sep", "oktober okt", "november nov", "desember des"},
 }
 
 var dayNames = map[string]int{
-	"today": 0, "yesterday": -1, "aujourd'hui": 0, "hier": -1, "leo": 0, "jana": -1, "आज": 0, "कल": -1, "hoje": 0, "ontem": -1, "ini": 0, "kemarin": -1,
+	"today": 0, "yesterday": -1, "aujourd'hui": 0, "hier": -1, "leo": 0, "jana": -1, "आज": 0, "कल": -1, "hoje": 0,
+	"ontem": -1, "ini": 0, "kemarin": -1,
 }
 
 // Weekdays as the Unicode CLDR abbreviates them (dots dropped), Sunday first;
 // Swahili and Indonesian wide.
 var weekdayNames = []string{
-	"sun mon tue wed thu fri sat", "dim lun mar mer jeu ven sam", "jumapili jumatatu jumanne jumatano alhamisi ijumaa jumamosi",
+	"sun mon tue wed thu fri sat", "dim lun mar mer jeu ven sam",
+	"jumapili jumatatu jumanne jumatano alhamisi ijumaa jumamosi",
 	"रवि सोम मंगल बुध गुरु शुक्र शनि", "dom seg ter qua qui sex sáb", "minggu senin selasa rabu kamis jumat sabtu",
 }
 

@@ -9,10 +9,12 @@ import (
 
 func TestParseName(t *testing.T) {
 	for _, c := range []struct{ in, want string }{
-		{"Upper", "Upper"}, {" Upper  2 ", "Upper 2"}, {"ধানক্ষেত", "ধানক্ষেত"}, {"नदी 2", "नदी 2"}, {"ABCDEFGHIJ", "ABCDEFGHIJ"}, {"Río", "Río"}, {"7", "7"},
+		{"Upper", "Upper"}, {" Upper  2 ", "Upper 2"}, {"ধানক্ষেত", "ধানক্ষেত"}, {"नदी 2", "नदी 2"},
+		{"ABCDEFGHIJ", "ABCDEFGHIJ"}, {"Río", "Río"}, {"7", "7"},
 		{"", "refuse.empty"}, {"  ", "refuse.empty"},
 		{"ABCDEFGHIJK", "refuse.name-long"}, {"A B C D E F", "refuse.name-long"},
-		{"a-b", "refuse.name"}, {"a\x00", "refuse.name"}, {"a\xff", "refuse.name"}, {"a\u202eb", "refuse.name"}, {"{n}", "refuse.name"}, {"=1", "refuse.name"}, {"a😀", "refuse.name"}, {"<b>", "refuse.name"},
+		{"a-b", "refuse.name"}, {"a\x00", "refuse.name"}, {"a\xff", "refuse.name"}, {"a\u202eb", "refuse.name"},
+		{"{n}", "refuse.name"}, {"=1", "refuse.name"}, {"a😀", "refuse.name"}, {"<b>", "refuse.name"},
 	} {
 		got, r := Name(c.in)
 		wantRead(t, c.in, got, r, c.want)
@@ -27,7 +29,8 @@ func FuzzParseName(f *testing.F) {
 		name, r := Name(s)
 		if r == nil {
 			n := utf8.RuneCountInString(name)
-			if n == 0 || n > MaxName || name != strings.TrimSpace(name) || strings.ContainsFunc(name, unicode.IsControl) || !utf8.ValidString(name) {
+			if n == 0 || n > MaxName || name != strings.TrimSpace(name) ||
+				strings.ContainsFunc(name, unicode.IsControl) || !utf8.ValidString(name) {
 				t.Fatalf("%q is the name %q", s, name)
 			}
 		}
