@@ -2,23 +2,18 @@ package store
 
 import "rowbell/engine"
 
-const (
-	// Only a plot that is still watched: it may have been closed, or its
-	// grower may have stopped, since it was read.
-	sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NOT NULL`
-	sqlTell    = `INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES ($1, $2, $3, $4, $5)
+const sqlTell = `INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (plot_id, window_no, edition, kind) DO UPDATE SET day = excluded.day WHERE told.day < excluded.day`
-)
 
-// Tell notes what a plot's grower is told. It is not fresh if that was said
-// before, on that day or a later one.
+// Tell records what a plot's grower is told: one row for each window, edition and kind. A sighting
+// gives the window a new edition, so what was told of the old one no longer counts. fresh is false if
+// the same was told on that day or later.
 func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, int64(t.Kind), int64(t.On))
 	return n > 0, fail("tell", err)
 }
 
-// The announced window as it was before the last announcement is kept beside
-// it, for a text that is taken back.
+// The window that was announced before stands beside the announced one, for a text that is withdrawn.
 const (
 	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3, announced_best = $4, announced_closes = $5,
 		before_no = announced_no, before_edition = announced_edition, before_opens = announced_opens, before_best = announced_best, before_closes = announced_closes
@@ -29,9 +24,10 @@ const (
 		AND NOT EXISTS (SELECT 1 FROM message_plot later WHERE later.plot_id = plot.id AND later.message_id > $1)`
 )
 
-// Announce notes the window of which a text tells a plot's grower, in the
-// transaction that writes the text, once for each text about a window: if the
-// text is taken back before it was sent, what was announced before holds again.
+// Announce records the window that a text tells a plot's grower. The window stays on these days, on
+// screens and in texts, until a text of kind "moved" is written or the grower's own news moves it
+// (Ledger.changed). Call it in the transaction that writes the text, once for each text about a window:
+// if the text is withdrawn before it was sent, the window announced before counts again.
 func (tx *Tx) Announce(plotID int64, w engine.Window) error {
 	_, err := tx.exec(sqlAnnounce, w.Number, w.Edition, int64(w.Opens), int64(w.Best), int64(w.Closes), plotID)
 	return fail("announce", err)
@@ -42,9 +38,8 @@ const (
 	sqlUntellKind = `DELETE FROM told WHERE kind = $1 AND plot_id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $2)`
 )
 
-// notTold follows a text that ended without reaching its grower: the days it
-// named were not told, so those told before hold again, and a text that was to
-// move them may be written anew.
+// notTold undoes the announcement of a text that ended without reaching its grower (refused, expired):
+// the window announced before counts again, and a text of kind "moved" may be written anew.
 func (tx *Tx) notTold(message int64) error {
 	var name string
 	ended, err := tx.one(sqlNotTold, args(message), &name)

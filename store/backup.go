@@ -13,24 +13,23 @@ import (
 	"time"
 )
 
-// Contents is what a file of records holds, without a number in it.
+// Contents describes a file of records without naming a phone number.
 type Contents struct {
 	Path             string
 	Size             int64 // bytes
 	Schema           int64
 	Growers, Stopped int64 // as in Stats
 	OpenPlots        int64
-	Newest           int64 // the last instant of which something is written; 0 = none
+	Newest           int64 // newest instant recorded in it, in Unix seconds; 0 = none
 }
 
-// partPrefix begins the names of files that are not whole yet.
+// partPrefix begins the names of files that are still being written.
 const partPrefix = ".rowbell-part-"
 
-// Backup writes a copy of the records in the file from, all of one moment, to
-// the file to. The service may be running on them. Whatever happens, there is
-// a whole copy under that name, on disk and checked, or what was there before.
-// A file that is there is only replaced by request, and only if it is a backup.
-// Errors are an *OpenError.
+// Backup copies the records of the file from, as of one instant, to the file to. The service may be
+// running on them. The new file gets its name only when it is complete, synced and checked; until then
+// whatever had that name stays. An existing file is replaced only if replace is set and the file is a
+// backup. Errors are an *OpenError.
 func Backup(ctx context.Context, from, to string, replace bool) (Contents, error) {
 	c, err := backup(ctx, from, to, replace)
 	var told *OpenError
@@ -87,7 +86,7 @@ func backup(ctx context.Context, from, to string, replace bool) (Contents, error
 	return c, publish(part, to, replace)
 }
 
-// mayReplace refuses a name at which there is something that must stay.
+// mayReplace refuses a destination that must not be overwritten.
 func mayReplace(db, to string, replace bool) error {
 	at, err := os.Lstat(to)
 	switch {
@@ -117,9 +116,8 @@ func mayReplace(db, to string, replace bool) error {
 	return nil
 }
 
-// readHead reads the head of a SQLite file (sqlite.org/fileformat.html, section
-// 1.3). The file must not be open in this process: closing it takes away
-// SQLite's locks.
+// readHead reads the header of a SQLite file (sqlite.org/fileformat.html, section 1.3). The file must
+// not be open in this process: closing it would release SQLite's locks on it.
 func readHead(path string) (head [100]byte, err error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -132,9 +130,8 @@ func readHead(path string) (head [100]byte, err error) {
 	return head, err
 }
 
-// newPart makes an empty file in the folder that only we can read, and removes
-// those that were left unfinished there: nothing was written to them for an
-// hour.
+// newPart creates an empty file that only this user can read, and removes unfinished ones in the folder
+// that nobody has written to for an hour.
 func newPart(dir string) (string, error) {
 	f, err := os.CreateTemp(dir, partPrefix+"*")
 	if err != nil {
@@ -159,17 +156,15 @@ func escapeGlob(dir string) string {
 	return strings.NewReplacer(`*`, `[*]`, `?`, `[?]`, `[`, `[[]`).Replace(dir)
 }
 
-// removePart removes an unfinished file with all that SQLite may have put
-// beside it.
+// removePart removes an unfinished file and the files that SQLite puts beside it.
 func removePart(part string) {
 	for _, suffix := range []string{"", "-journal", "-wal", "-shm"} {
 		_ = os.Remove(part + suffix)
 	}
 }
 
-// copyRecords has SQLite write all that is in the database to an empty file:
-// a snapshot, without what lies between the records. A handle that can only
-// read would not do.
+// copyRecords writes a snapshot of the database, without free pages, to an empty file. VACUUM INTO
+// needs a connection that can write.
 func copyRecords(ctx context.Context, from, to string) error {
 	db := openPool(from, probeDSN+"&_synchronous=FULL", hardening, 1)
 	defer db.Close()
@@ -177,8 +172,8 @@ func copyRecords(ctx context.Context, from, to string) error {
 	return err
 }
 
-// publish gives a finished file its name, for good. A file that came there
-// meanwhile stays, unless it is to be replaced.
+// publish gives a finished file its name and syncs the folder. A file that appeared under that name
+// meanwhile stays, unless replace is set.
 func publish(part, to string, replace bool) error {
 	err := errors.ErrUnsupported
 	if !replace {
@@ -189,7 +184,7 @@ func publish(part, to string, replace bool) error {
 	switch {
 	case errors.Is(err, os.ErrExist):
 		return err
-	case err != nil: // to be replaced, or a file system without links
+	case err != nil: // replace is set, or the file system has no hard links
 		err = os.Rename(part, to)
 	}
 	if err != nil {
@@ -206,8 +201,8 @@ func syncFile(path string) error {
 	return errors.Join(f.Sync(), f.Close())
 }
 
-// syncDir makes the names in a folder last. Where a system has no such thing
-// it does it unasked.
+// syncDir makes renames in a folder durable. Systems that cannot sync a folder (EINVAL, unsupported,
+// permission) count as done.
 func syncDir(dir string) error {
 	f, err := os.Open(dir)
 	if err != nil {
@@ -224,7 +219,7 @@ const (
 	sqlContents = `SELECT (SELECT count(*) FROM grower WHERE phone NOT LIKE '+0%'),
 	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND phone NOT LIKE '+0%'),
 	(SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE p.closed_day IS NULL AND g.phone NOT LIKE '+0%')`
-	// Of columns that every schema has.
+	// Only columns that every schema version has.
 	sqlNewest = `SELECT max(coalesce((SELECT max(at) FROM callback), 0), coalesce((SELECT max(at) FROM opt_out), 0),
 	coalesce((SELECT max(max(g.created_at, g.consent_at, g.seen_at, coalesce(g.stopped_at, 0))) FROM grower g), 0),
 	coalesce((SELECT max(max(m.created_at, coalesce(m.accepted_at, 0), coalesce(m.ended_at, 0))) FROM message m), 0),
@@ -232,9 +227,8 @@ const (
 	sqlSchema = `SELECT max(version_id) FROM ` + versionTable
 )
 
-// Inspect reads a file of records whole and says what it holds; the file is
-// not changed. It refuses, with an *OpenError, one that is damaged, another
-// program's, or of a newer version.
+// Inspect reads a whole file of records and describes it; the file is not changed. It refuses, with an
+// *OpenError, a file that is damaged, that is another program's, or that a newer version wrote.
 func Inspect(ctx context.Context, path string) (c Contents, err error) {
 	refuse := func(err error) error {
 		return &OpenError{Op: "check", Path: path, Err: err, Try: "Use another backup"}
@@ -273,7 +267,7 @@ func Inspect(ctx context.Context, path string) (c Contents, err error) {
 	return c, nil
 }
 
-// contents counts as much as can be read.
+// contents counts what can be read; of a damaged file that may be only a part.
 func (tx *Tx) contents(c Contents) (_ Contents, err error) {
 	for _, q := range []struct {
 		query string
@@ -292,7 +286,7 @@ func (tx *Tx) contents(c Contents) (_ Contents, err error) {
 	return c, err
 }
 
-// withTx reads in a transaction on a file that is not open as a store.
+// withTx runs fn in a read transaction on a file that is not open as a Store.
 func withTx(ctx context.Context, db *sql.DB, fn func(*Tx) error) error {
 	conn, err := db.Conn(ctx)
 	if err != nil {

@@ -5,35 +5,36 @@ import (
 	"time"
 )
 
-// Limits are what texts may cost. 0 is no limit. Days and months are those of
-// UTC; money is in millionths of the currency's unit.
+// Limits are the most texts and money of a scope; 0 is no limit. Days and months are UTC; money is in
+// millionths of the currency's unit. Money is charged in the transaction that claims a text, and given
+// back only if the network surely did not take it.
 type Limits struct {
 	TextsADay    int64
 	MicrosADay   int64
 	MicrosAMonth int64
 }
 
-// Deferred is texts that a limit holds back.
+// Deferred counts texts that wait until one limit allows them.
 type Deferred struct {
 	Scope string // "all", "gateway" or "number"
 	Limit string // "texts", "money-day" or "money-month"
-	Until int64  // when they are looked at again
+	Until int64  // when they are claimed again, in Unix seconds
 	Texts int
 }
 
-// Spend is what went out in a scope on a day and in its month. Texts that a
-// network surely did not take are not in it.
+// Spend is what was sent in a scope on a day and in its month, without texts that the network surely
+// did not take.
 type Spend struct {
 	Scope               string // "" or "gateway/" and a name
 	Texts, MonthTexts   int64
 	Segments            int64
 	MonthSegments       int64
 	Micros, MonthMicros int64
-	MostOfOne, Numbers  int64 // of "": texts to the number with most of them today, and numbers counted today
+	MostOfOne, Numbers  int64 // only for scope "": texts to the number with most of them today, and how many numbers were counted today
 }
 
-// spendRetentionDays is how many days spend rows are kept: more than a month, so that
-// the month's limit holds, and a quarter for whoever checks a bill.
+// spendRetentionDays is the retention of spend rows: over a month for the monthly limit, a quarter for
+// whoever checks a bill.
 const spendRetentionDays = 100
 
 const (
@@ -41,7 +42,7 @@ const (
 	gatewayScope = "gateway/"
 	numberScope  = "number/"
 
-	// stopNote is the confirmation that no more texts will come.
+	// stopNote is the note that confirms a STOP.
 	stopNote = "stop"
 )
 
@@ -53,17 +54,17 @@ func monthOf(at int64) (first, next time.Time) {
 	return first, first.AddDate(0, 1, 0)
 }
 
-// budget is what was spent in one scope, and what a claim adds to it.
+// budget is what was spent in one scope, and what the claim in progress adds to it.
 type budget struct {
-	words                   string // of its limits, for a reason
+	words                   string // names the scope in a reason
 	scope, key              string
 	limits                  Limits
 	texts, micros, month    int64
 	newTexts, newSegs, cost int64
 }
 
-// over names the limit that one more text at this cost would pass, in words.
-// The confirmation of a stop counts, and no number of texts holds it.
+// over returns the limit that one more text of this cost would exceed, and its name in words; "" for
+// none. The confirmation of a STOP is counted, and no limit on texts defers it.
 func (p *budget) over(m Message, cost int64) (limit, words string) {
 	switch l := p.limits; {
 	case m.Note != stopNote && l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
@@ -78,9 +79,8 @@ func (p *budget) over(m Message, cost int64) (limit, words string) {
 	return "", ""
 }
 
-// budgets are those that a claim pays from. They are read when they are first
-// needed and written once, in the claim's transaction: a crash leaves what was
-// handed over as spent.
+// budgets are those that one claim charges. They are read when first needed and written once, in the
+// claim's transaction: after a crash, what was claimed counts as spent.
 type budgets struct {
 	tx   *Tx
 	now  int64
@@ -121,8 +121,8 @@ func (p *budgets) purse(scope, words, key string, l Limits) (*budget, error) {
 	return q, nil
 }
 
-// of are the purses that a text is paid from. What goes to a number is noted
-// only where that has a limit.
+// of returns the budgets that a text is charged to. A number's spending is counted only if numbers have
+// a limit.
 func (p *budgets) of(m Message) ([]*budget, error) {
 	all, err := p.purse("all", "of all texts", allScope, p.c.All)
 	if err != nil {
@@ -136,8 +136,8 @@ func (p *budgets) of(m Message) ([]*budget, error) {
 	return []*budget{number, own, all}, err
 }
 
-// take pays for a text, or holds it back. One that was paid for, and that the
-// network may have taken, is not paid for again: its key is the same.
+// take charges a text, or defers it if a limit would be exceeded. A text that was charged before and
+// may have been taken is not charged again: it has the same idempotency key.
 func (p *budgets) take(m Message) (segments, cost int64, held bool, err error) {
 	if m.charged {
 		return 0, 0, false, nil
@@ -180,7 +180,7 @@ func (p *budgets) hold(m Message, scope, limit, words string) error {
 	return nil
 }
 
-// write notes what was spent.
+// write stores what the claim spent.
 func (p *budgets) write() error {
 	for _, q := range p.open {
 		if q.newTexts == 0 {
@@ -193,7 +193,7 @@ func (p *budgets) write() error {
 	return nil
 }
 
-// numberScope names a number in spend without telling it.
+// numberScope names a phone in spend by its keyed hash.
 func (tx *Tx) numberScope(phone Phone) string {
 	return numberScope + hex.EncodeToString((&Ledger{tx: tx, phone: phone}).hash())
 }
@@ -206,8 +206,7 @@ const (
 	WHERE scope = $3 AND day = $4`
 )
 
-// giveBack undoes the charge for a try with which the network surely did not
-// take the text.
+// giveBack refunds the charge of a try with which the network surely did not take the text.
 func (tx *Tx) giveBack(s Settlement) error {
 	var gateway, phone, kind string
 	var day, segments, micros int64
@@ -235,8 +234,8 @@ const (
 	sqlSpentToOne = `SELECT coalesce(max(texts), 0), count(*) FROM spend WHERE day = $1 AND scope >= 'number/' AND scope < 'number0'`
 )
 
-// Spends lists what went out today and this month: of all networks first, then
-// of each that sent anything.
+// Spends lists what was sent today and this month (UTC): first all networks together, then each network
+// that sent anything.
 func (tx *Tx) Spends(now int64) ([]Spend, error) {
 	first, _ := monthOf(now)
 	list := []Spend{{}}
@@ -258,8 +257,9 @@ func (tx *Tx) Spends(now int64) ([]Spend, error) {
 
 const sqlReleaseDeferred = `UPDATE message SET held = 0, claim_at = due_at, reason = '' WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
 
-// ReleaseDeferred has texts that a limit holds looked at anew, at most so many: the limit
-// may be another now, or they may have another way.
+// ReleaseDeferred makes at most limit deferred texts due again: the limits may have changed, or the
+// texts may go through another network. It runs at every start and whenever a network is back. n is how
+// many.
 func (tx *Tx) ReleaseDeferred(limit int) (n int, err error) {
 	rows, err := tx.exec(sqlReleaseDeferred, limit)
 	return int(rows), fail("let go", err)

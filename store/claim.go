@@ -7,47 +7,45 @@ import (
 	"time"
 )
 
-// Claimant is a network that takes texts out of the outbox.
+// Claimant is a network that claims texts from the outbox.
 type Claimant struct {
 	Gateway       string
-	RoutePrefixes []string      // those it serves just now
-	Max           int           // texts, at most
-	Lease         time.Duration // for which they are its own, rounded up to seconds
-	// AtMostOnce: the network sends again what it gets again. A text that it may have
-	// taken is then never handed to it a second time.
+	RoutePrefixes []string      // those that it serves just now
+	Max           int           // most texts to claim
+	Lease         time.Duration // for which nobody else may claim them; rounded up to whole seconds
+	// AtMostOnce is set for a network that is not idempotent: a text that it may have taken is never
+	// handed to it again.
 	AtMostOnce bool
 
-	Segments func(text string) int // SMS segments of a text; nil: they are not counted
-	Price    int64                 // of a segment, in millionths
+	Segments func(text string) int // counts the SMS segments of a text; nil: not counted
+	Price    int64                 // of a segment, in millionths of the currency's unit
 	All      Limits                // of all networks together
-	Own      Limits                // of this one
-	Number   Limits                // of one number; nothing holds the confirmation of a stop
+	Own      Limits                // of this network
+	Number   Limits                // of one number; they never defer the confirmation of a STOP
 }
 
-// Claims is what a claim came to.
+// Claims is the result of a claim.
 type Claims struct {
-	Texts        []Message  // the most urgent first
+	Texts        []Message  // most urgent first
 	Until        int64      // when the lease of these ends, in Unix seconds: from then on another may claim them
-	Deferred     []Deferred // what limits held back, a line for each limit
-	OperatorHold bool       // an operator holds all texts: see SendingHeld
+	Deferred     []Deferred // texts that limits deferred, one entry a limit
+	OperatorHold bool       // nothing was claimed because of an operator hold
 }
 
-// maxLook bounds the texts that one claim looks at: what is held is passed over
-// in steps, so that callbacks are not kept waiting.
+// maxLook is the most texts that one claim looks at. Deferred texts are skipped in steps, so that
+// callbacks do not wait for them.
 const maxLook = 500
 
-// Claim takes texts that are due, as many as the claimant wants, for as long as
-// the lease: answers to somebody who waits before reminders, and of both those
-// first whose useful time ends first. Texts of one phone do not overtake each
-// other: none is taken while another is on its way there, or while one that
-// comes before it is to be tried again.
+// Claim takes due texts for as long as the lease: answers before reminders, and of each the one whose
+// useful time ends first. Texts to one phone never overtake each other: none is claimed while another
+// is being sent there, or while an earlier one waits for its next try.
 //
-// A text whose lease ended without being settled was handed over by somebody
-// who is gone: the network may have it. It is claimed again by the same network
-// only, whose key tells of the repeat, and ends as unknown where a network
-// would send it twice. So is one whose last try was unsure.
+// A text whose lease ended without a settlement may have been taken by its network. Only that network
+// claims it again, with the same idempotency key; on a network that is not idempotent it ends as
+// unknown. The same holds for a text whose last try had an uncertain outcome. So no text is handed to
+// two networks that may both have it, also across a crash.
 //
-// What a limit does not allow is held until the limit's next day or month.
+// A text that a limit does not allow is deferred to the limit's next day or month.
 func (tx *Tx) Claim(now int64, c Claimant) (Claims, error) {
 	out, err := tx.claim(now, c)
 	return out, fail("claim", err)
@@ -72,7 +70,7 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 		if err != nil {
 			return out, err
 		}
-		if lapsed { // what comes behind must wait for them: look again
+		if lapsed { // their phones' later texts must wait for them: look again
 			continue
 		}
 		var paid [][3]int64 // id, segments, cost
@@ -101,23 +99,23 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 }
 
 const (
-	// All at once: one by one they took twice as long.
+	// One statement for all: one for each text took twice as long.
 	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3, held = 0,
 		charge_day = coalesce(charge_day, $4), charge_segments = charge_segments + json_extract(value, '$[1]'),
 		charge_micros = charge_micros + json_extract(value, '$[2]') FROM json_each($5) WHERE message.id = json_extract(value, '$[0]')`
 
-	// What c must wait for.
+	// True if another text to the same phone must be sent before c.
 	ahead = `EXISTS (SELECT 1 FROM message o WHERE o.phone = c.phone AND o.claim_at IS NOT NULL AND o.id <> c.id AND
 		(o.state = 'claimed' AND o.claim_at > $1
 		OR o.tries > 0 AND o.held = 0 AND (o.claim_at > $1 OR o.doubt = 1) AND (o.doubt = 0 OR o.gateway = $2)
 			AND (o.urgency, o.useful_until, o.id) < (c.urgency, c.useful_until, c.id)))`
 	dueNow       = `SELECT ` + messageColumns + ` FROM message c WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
 	sqlDueInLane = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4 ORDER BY c.useful_until, c.id LIMIT $5`
-	// In doubt and bound to this network, in whatever lane.
+	// Uncertain texts are bound to this network, whatever their route prefix.
 	sqlDueInDoubt = dueNow + ` AND c.doubt = 1 AND c.gateway = $2 ORDER BY c.urgency, c.useful_until, c.id LIMIT $3`
 )
 
-// due is what can be claimed, in the order in which it should be.
+// due returns at most n texts that can be claimed, most urgent first.
 func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 	list, err := tx.messages(sqlDueInDoubt, args(now, c.Gateway, n))
 	if err != nil {
@@ -146,8 +144,8 @@ const (
 	sqlDoubt = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
 )
 
-// expireLeases looks for texts that somebody handed to their network without telling
-// how it ended, and for those that must not be handed to it any more.
+// expireLeases resolves texts whose lease ran out unsettled, and uncertain texts of a network that is
+// not idempotent: unknown on such a network, queued again as uncertain on others.
 func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (lapsed bool, err error) {
 	for _, m := range list {
 		switch {

@@ -16,34 +16,32 @@ import (
 // applicationID marks a file as ours: "rbel" in the header of the database.
 const applicationID = 0x7262656c
 
-// Connection settings. Every connection has them: they are part of how it is
-// opened, because a PRAGMA sent to a pool reaches one of its connections only.
+// Connection settings are part of the DSN, so that every connection of a pool has them: a PRAGMA sent
+// to a pool reaches only one of its connections.
 //
-//   - WAL with synchronous=FULL: readers do not wait for the writer, and a
-//     committed write survives a power cut (the driver's own default, NORMAL,
-//     would not promise that).
-//   - secure_delete: what a grower has erased is overwritten in the file.
-//   - temp_store=MEMORY: what undoes a savepoint is kept in memory. In a file,
-//     which is the default, a batch of the bell took twenty times as long.
-//   - The busy timeout only matters for other programs that write, such as an
-//     import: within this one there is one writer.
+//   - WAL with synchronous=FULL: readers do not wait for the writer, and a committed write survives a power
+//     cut (the driver's default, NORMAL, does not promise that).
+//   - secure_delete: what is erased is overwritten in the file.
+//   - temp_store=MEMORY: savepoints keep their undo log in memory. In a file, the default, a batch of the
+//     bell took twenty times as long.
+//   - The busy timeout matters only for other processes that write, such as an import: this process has one
+//     writer.
 const (
 	shared     = "_busy_timeout=5000&_foreign_keys=1&_stmt_cache_size=128"
 	writerDSN  = shared + "&_journal_mode=WAL&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-32000"
 	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-4000"
 	probeDSN   = shared + "&mode=rw"
-	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // callbacks wait while it waits
+	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // short: callbacks wait while it waits
 	writerTune = "PRAGMA wal_autocheckpoint = 4000; PRAGMA journal_size_limit = 67108864; PRAGMA temp_store = MEMORY"
 	hardening  = "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON"
 )
 
-// dsn is the URI of the file. The path is escaped: it may hold spaces, '?',
-// '%' and '#'.
+// dsn returns the URI of the file. The path is escaped: it may contain spaces, '?', '%' and '#'.
 func dsn(path, params string) string {
 	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + params
 }
 
-// connector opens connections of one kind.
+// connector opens connections with one DSN and runs pragmas on each.
 type connector struct {
 	dsn    string
 	driver *sqlite3.SQLiteDriver
@@ -68,8 +66,8 @@ func openPool(path, params, pragmas string, conns int) *sql.DB {
 	return db
 }
 
-// probe looks at an existing file before anything is written to it, and
-// refuses what is not ours. A file that does not exist yet is made, empty.
+// probe checks an existing file before anything is written to it, and refuses a file that is not ours.
+// A file that does not exist is created, empty.
 func probe(ctx context.Context, path string) error {
 	refuse := func(err error, try string) error {
 		return &OpenError{Op: "open", Path: path, Err: err, Try: try}
@@ -83,8 +81,8 @@ func probe(ctx context.Context, path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		// It will hold phone numbers: made here, so that nobody else can read
-		// it. SQLite gives its log the same rights.
+		// It will contain phone numbers: only this user may read it. SQLite gives its write-ahead log
+		// the same mode.
 		f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, 0o600)
 		if err != nil {
 			return refuse(err, "Check who may write to the directory")

@@ -5,7 +5,7 @@ import (
 	"encoding/hex"
 )
 
-// What a grower decided, as the table consent has it.
+// Values of consent.what: the decisions of a grower.
 const (
 	consentGiven    = "given"
 	consentRenewed  = "renewed"
@@ -14,10 +14,11 @@ const (
 	consentLanguage = "language"
 )
 
-// Via says on which channel the grower speaks: it is kept with what they decide.
+// Via sets the channel ("ussd", "sms") on which the grower speaks; it is stored with each decision.
 func (l *Ledger) Via(channel string) { l.channel = channel }
 
-// ConsentVersion names words in a language: other words are another version.
+// ConsentVersion identifies the words of a consent in a language by their hash, so that the words are
+// stored once.
 func ConsentVersion(language, words string) string {
 	sum := sha256.Sum256([]byte(language + "\n" + words))
 	return hex.EncodeToString(sum[:8])
@@ -30,15 +31,14 @@ const (
 	ON CONFLICT (phone) DO UPDATE SET language = excluded.language, consent_at = excluded.consent_at,
 		consent_text = excluded.consent_text, consent_channel = excluded.consent_channel, seen_at = excluded.seen_at
 	RETURNING id`
-	// One row, not the rows of a SELECT: those SQLite would have to be able to
-	// undo alone, which in a large transaction takes long.
+	// One row of values, not the rows of a SELECT: SQLite keeps an undo log for those, which is slow in
+	// a large transaction.
 	sqlDecided = `INSERT INTO consent (at, what, channel, text_version, language, grower_id)
 	VALUES ($1, $2, $3, (SELECT g.consent_text FROM grower g WHERE g.id = $4), (SELECT g.language FROM grower g WHERE g.id = $4), $4)`
 )
 
-// Consent makes the grower's records, or renews the consent, and starts texts.
-// The words are those that the grower said yes to: they are kept, once for all
-// who did.
+// Consent creates the grower's records, or renews the consent, and starts texts. words are the exact
+// words that the grower agreed to; they are stored once for everybody who agreed to them.
 func (l *Ledger) Consent(language, words, channel string) error {
 	what := consentGiven
 	if l.Known() {
@@ -61,7 +61,8 @@ func (l *Ledger) Consent(language, words, channel string) error {
 	return l.start()
 }
 
-// decided adds to the history of what the grower wants; of a stranger there is none.
+// decided adds a row to the grower's history of consent; nothing for a phone without records. A call
+// that changed nothing must not add a row.
 func (l *Ledger) decided(what string) error {
 	if !l.Known() {
 		return nil

@@ -7,32 +7,28 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// All that depends on the database stands in this file, in the connection
-// (open.go) and in the migrations.
+// What depends on the database is in this file, in connection.go and in the migrations.
 
-// idList is the right side of IN for a parameter made by ids. A query uses it
-// as its first parameter.
+// idList is the right side of IN for the parameter that ids returns. It must be the query's first
+// parameter.
 const idList = "(SELECT value FROM json_each($1))"
 
-// The first parameter as a value that the planner does not look at. SQLite 3.54
-// asks of some conditions whether their parameter is 0 or 1, and then parses
-// the statement anew each time that it is bound, which costs more than the
+// The first parameter, hidden from the planner. For some conditions SQLite 3.54 plans by whether a
+// parameter is 0 or 1 and parses the statement again each time it is bound, which costs more than the
 // query: see TestStatementsAreParsedOnce.
 const (
 	asID   = "CAST($1 AS BIGINT)"
 	asText = "CAST($1 AS TEXT)"
 )
 
-// ids packs row ids into one parameter, so that a batch of any size is one
-// prepared statement.
+// ids packs row ids into one parameter, so that a batch of any size uses one prepared statement.
 func ids(list []int64) string {
 	b, _ := json.Marshal(list) // integers always encode
 	return string(b)
 }
 
-// insert adds a row, unless it is there already, and returns its id. SQLite
-// could return the id as a result of the query, from a table made for that one
-// row: that took as long again as the insert.
+// insert adds a row unless it exists, and returns its id; fresh is false if it existed. RETURNING would
+// take twice as long: SQLite builds a table for its one row.
 func (tx *Tx) insert(query string, a ...any) (id int64, fresh bool, err error) {
 	r, err := tx.conn.ExecContext(tx.ctx, query, a...)
 	if err != nil {
@@ -45,17 +41,16 @@ func (tx *Tx) insert(query string, a ...any) (id int64, fresh bool, err error) {
 	return id, err == nil, err
 }
 
-// SQLite is the version of the SQLite library.
+// SQLite returns the version of the SQLite library.
 func SQLite() string {
 	version, _, _ := sqlite3.Version()
 	return version
 }
 
-// resetBug reports that this version of the SQLite library may lose writes in
-// WAL mode when two connections write or checkpoint at the same instant: 3.7.0
-// to 3.51.2, except the corrected 3.44.6 and 3.50.7 and what followed them in
-// their series (sqlite.org/wal.html, section 11). Versions are written as
-// sqlite3_libversion_number does: 3.50.7 is 3050007.
+// resetBug reports whether this version of the SQLite library may lose writes in WAL mode when two
+// connections write or checkpoint at once: 3.7.0 to 3.51.2, except 3.44.6 and 3.50.7 and later releases
+// of those two series (sqlite.org/wal.html, section 11). version is as in sqlite3_libversion_number:
+// 3050007 is 3.50.7.
 func resetBug(version int) bool {
 	series, release := version/1000, version%1000
 	switch {
@@ -69,7 +64,7 @@ func resetBug(version int) bool {
 	return true
 }
 
-// checkLibrary refuses a SQLite library that can lose writes.
+// checkLibrary refuses a SQLite library that may lose writes.
 func checkLibrary(path, version string, number int) error {
 	if !resetBug(number) {
 		return nil

@@ -5,7 +5,7 @@ type Session struct {
 	Phone     Phone
 	Channel   string
 	Network   string // the network's id of the session, "" if it has none
-	State     []byte // the menu's, never read here
+	State     []byte // opaque: the menu owns its form and version
 	SavedAt   int64
 	ExpiresAt int64
 }
@@ -19,21 +19,21 @@ const (
 	sqlDropSession = `DELETE FROM session WHERE phone = $1 AND channel = $2`
 )
 
-// Session reads the dialogue of a phone on a channel, also one that has
-// expired but was not pruned yet: ExpiresAt tells.
+// Session returns the dialogue of a phone on a channel. It may have expired and not been pruned yet:
+// check ExpiresAt.
 func (tx *Tx) Session(phone Phone, channel string) (Session, bool, error) {
 	s := Session{Phone: phone, Channel: channel}
 	ok, err := tx.one(sqlSession, args(phone.E164(), channel), &s.Network, &s.State, &s.SavedAt, &s.ExpiresAt)
 	return s, ok, fail("session", err)
 }
 
-// SaveSession keeps a dialogue; there is one for each phone and channel.
+// SaveSession stores a dialogue in place of the one that the phone has on that channel.
 func (tx *Tx) SaveSession(s Session) error {
 	_, err := tx.exec(sqlSaveSession, s.Phone.E164(), s.Channel, s.Network, blob(s.State), s.SavedAt, s.ExpiresAt)
 	return fail("save session", err)
 }
 
-// DropSession forgets a dialogue; it is no error if there is none.
+// DropSession deletes a dialogue; none is no error.
 func (tx *Tx) DropSession(phone Phone, channel string) error {
 	_, err := tx.exec(sqlDropSession, phone.E164(), channel)
 	return fail("drop session", err)
@@ -42,7 +42,7 @@ func (tx *Tx) DropSession(phone Phone, channel string) error {
 // Prompt is what a one-digit text from a phone means until an instant.
 type Prompt struct {
 	Phone   Phone
-	Body    []byte // the menu's, never read here
+	Body    []byte // opaque: the menu owns its form and version
 	AskedAt int64
 	Until   int64
 }
@@ -54,20 +54,20 @@ const (
 	sqlDropPrompt = `DELETE FROM prompt WHERE phone = $1`
 )
 
-// Prompt reads the prompt of a phone, also one that is over: Until tells.
+// Prompt returns the prompt of a phone. It may be over: check Until.
 func (tx *Tx) Prompt(phone Phone) (Prompt, bool, error) {
 	p := Prompt{Phone: phone}
 	ok, err := tx.one(sqlPrompt, args(phone.E164()), &p.Body, &p.AskedAt, &p.Until)
 	return p, ok, fail("prompt", err)
 }
 
-// SavePrompt keeps a prompt in place of the one before.
+// SavePrompt stores a prompt in place of the phone's earlier one.
 func (tx *Tx) SavePrompt(p Prompt) error {
 	_, err := tx.exec(sqlSavePrompt, p.Phone.E164(), blob(p.Body), p.AskedAt, p.Until)
 	return fail("save prompt", err)
 }
 
-// DropPrompt forgets a prompt; it is no error if there is none.
+// DropPrompt deletes a prompt; none is no error.
 func (tx *Tx) DropPrompt(phone Phone) error {
 	_, err := tx.exec(sqlDropPrompt, phone.E164())
 	return fail("drop prompt", err)
@@ -79,17 +79,16 @@ const (
 	ON CONFLICT (gateway, key) DO UPDATE SET phone = excluded.phone, reply = excluded.reply, at = excluded.at`
 )
 
-// StoredReply returns the reply that a callback with this key got at the instant
-// since or later.
+// StoredReply returns the reply to the callback with this key, if it was stored at since or later.
 func (tx *Tx) StoredReply(gateway, key string, since int64) (reply []byte, ok bool, err error) {
 	ok, err = tx.one(sqlSeen, args(gateway, key, since), &reply)
 	return reply, ok, fail("seen", err)
 }
 
-// StoreReply keeps the reply to a callback for its repeats, in the place of one
-// that Seen no longer counts. The phone is the one whose records the reply may
-// speak of, so that Erase removes it; "" for a reply that holds nothing of
-// anybody.
+// StoreReply stores the reply to a callback, so that a repeat gets the very same one. Call it in the
+// transaction that does the callback's work: a repeat then finds both or neither. It replaces a reply
+// that is too old for StoredReply. phone is whose records the reply may speak of, so that Erase deletes
+// it; "" if it speaks of nobody's.
 func (tx *Tx) StoreReply(gateway, key string, phone Phone, reply []byte, now int64) error {
 	_, err := tx.exec(sqlRemember, gateway, key, orNull(phone.E164()), blob(reply), now)
 	return fail("remember", err)

@@ -1,13 +1,12 @@
-// Package store keeps the records: growers, plots, passes and sightings, the
-// dialogues in progress, what growers were told, and the outbox of texts.
+// Package store keeps the records: growers, plots, passes and sightings, dialogues in progress, what
+// growers were told, and the outbox of texts.
 //
-// It never decides and never reads a clock: whoever calls hands in the
-// instant, as Unix seconds. It does not know screens, networks or agronomy;
-// it only borrows the engine's values.
+// It makes no decisions about agronomy or dialogues, reads no clock and logs nothing: callers pass the
+// instant as Unix seconds and get errors back. It knows no screens and no network protocols, and of the
+// engine it uses only the value types.
 //
-// Writes go through [Store.InTx]. One goroutine owns the one writing
-// connection and commits waiting writes as a group, so that a write is on
-// disk when InTx returns and many writers share one sync:
+// Writes go through [Store.InTx]. One goroutine owns the only writing connection and commits waiting
+// writes as a group: a write is on disk when InTx returns, and concurrent writers share one sync:
 //
 //	err := s.InTx(ctx, func(tx *store.Tx) error {
 //		l, err := tx.Ledger(phone, now)
@@ -17,6 +16,5 @@
 //		return l.LogPass(1, pass)
 //	})
 //
-// Reads that need no write go through [Store.View], on connections that
-// cannot write.
+// Reads go through [Store.View], on connections that cannot write.
 package store

@@ -15,18 +15,18 @@ type DueGrower struct {
 	Language    string
 	Zone        *time.Location
 	MorningHour int
-	Plots       []DuePlot // by number; all of the grower's that are due
+	Plots       []DuePlot // by number; all due plots of the grower
 
 	seenAt int64
 }
 
-// DuePlot is one of them.
+// DuePlot is a plot of a DueGrower.
 type DuePlot struct {
 	ID     int64
 	No     int
-	LookAt int64 // the instant it was due: a morning, or when the grower changed it
+	LookAt int64 // when it became due, in Unix seconds: a morning, or when the grower changed it
 	Season engine.Season
-	Told   []engine.Told // all that was told of this plot, in order of day
+	Told   []engine.Told // everything told of this plot, by day
 }
 
 const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has_hours, g.seen_at`
@@ -44,10 +44,9 @@ const (
 	WHERE t.plot_id IN ` + idList + ` ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
 )
 
-// DueGrowers returns growers, who want texts, with plots whose look is due:
-// the longest waiting first, up to limit growers, each with all of their due
-// plots. It is a handful of queries however many they are. A plot stays due
-// until SetLook postpones it.
+// DueGrowers returns at most limit growers who want texts and have due plots, longest waiting first,
+// each with all due plots. The number of queries does not depend on the number of growers. A plot stays
+// due until SetLook moves its next look.
 func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
 	r, err := tx.roll(sqlDueGrowers, now, limit)
 	if err == nil && len(r.growers) > 0 {
@@ -67,11 +66,9 @@ const (
 	WHERE p.grower_id IN ` + idList + ` AND p.closed_day IS NULL ORDER BY p.grower_id, p.no`
 )
 
-// OpenPlots returns the growers of a place who have open plots, in the order
-// in which they registered, up to limit growers (0: all), each with all of
-// their open plots, also those of growers who want no texts, but not of those
-// without a number. What was told of
-// them is not read. ErrNoPlace for a name that is none.
+// OpenPlots returns at most limit growers of a place (0: all) with all their open plots, in the order
+// of registration. It includes growers who stopped texts and leaves out those without a number. Told is
+// not read. It returns ErrNoPlace for an unknown name.
 func (tx *Tx) OpenPlots(place string, limit int) ([]DueGrower, error) {
 	p, ok, err := tx.PlaceByName(place)
 	switch {
@@ -89,17 +86,17 @@ func (tx *Tx) OpenPlots(place string, limit int) ([]DueGrower, error) {
 	return r.growers, fail("open plots", err)
 }
 
-// roll is a list of growers, each once, with what is read of all together.
+// roll is a list of distinct growers, and what one query reads for all of them.
 type roll struct {
 	growers []DueGrower
 	ids     []int64
 	at      map[int64]int // id -> index
 	placeOf []int64
 	home    []engine.Household // without Worked
-	paced   []int64            // ids of those with hours logged
+	paced   []int64            // ids of growers who logged hours
 }
 
-// roll reads the growers that a query finds, in its order.
+// roll reads the growers that a query selects, in its order.
 func (tx *Tx) roll(query string, a ...any) (roll, error) {
 	r := roll{at: map[int64]int{}}
 	err := tx.each(query, a, func(scan func(...any) error) error {
@@ -128,8 +125,7 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 	return r, err
 }
 
-// fill gives the growers of a roll their places, and the plots that a query
-// finds, with their seasons.
+// fill reads the growers' places, and the plots that a query selects with their seasons.
 func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
 	places, err := tx.placesByID(r.placeOf)
 	if err != nil {
@@ -162,14 +158,14 @@ func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
 		d.Season.Home = r.home[g]
 		d.Season.Home.Herbicide = p.herbicide
 		d.Season.Home.Worked = workedElsewhere(worked[p.growerID], p.id)
-		// The plots of a grower stand together.
+		// Rows are ordered by grower, so a grower's plots are adjacent.
 		first := i - len(r.growers[g].Plots)
 		r.growers[g].Plots = list[first : i+1 : i+1]
 	}
 	return nil
 }
 
-// fillTold adds what was told of each plot.
+// fillTold reads what was told of each plot.
 func (tx *Tx) fillTold(r *roll) error {
 	var plots []int64
 	for _, g := range r.growers {
@@ -187,7 +183,7 @@ func (tx *Tx) fillTold(r *roll) error {
 	return err
 }
 
-// placesByID reads places; the same id may come many times.
+// placesByID reads places; list may contain an id more than once.
 func (tx *Tx) placesByID(list []int64) (map[int64]*readyPlace, error) {
 	list = slices.Compact(slices.Sorted(slices.Values(list)))
 	places := map[int64]*readyPlace{}
@@ -214,7 +210,11 @@ func (tx *Tx) readTold(plots string) (map[int64][]engine.Told, error) {
 	return told, err
 }
 
-// SetLook has the bell look at a plot next at this instant; 0 is never.
+// Only a plot that the bell still watches: it may have been closed, or its grower may have sent STOP, since it
+// was read.
+const sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NOT NULL`
+
+// SetLook sets the instant of the bell's next look at a plot, in Unix seconds; 0 is never.
 func (tx *Tx) SetLook(plotID, at int64) error {
 	_, err := tx.exec(sqlSetLook, orNull(at), plotID)
 	return fail("set look", err)

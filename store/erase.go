@@ -6,8 +6,8 @@ const sqlKept = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id = ` + asI
 	(SELECT count(*) FROM plot p JOIN pass x ON x.plot_id = p.id WHERE p.grower_id = ` + asID + `),
 	(SELECT count(*) FROM message m WHERE m.grower_id = ` + asID + `)`
 
-// StoredCounts counts the grower's plots of all seasons, the passes on them, and the
-// texts, sent or waiting.
+// StoredCounts counts what is stored about the grower: plots of all seasons, passes on them, and texts,
+// sent or waiting.
 func (l *Ledger) StoredCounts() (plots, passes, texts int, err error) {
 	_, err = l.tx.one(sqlKept, args(l.id), &plots, &passes, &texts)
 	return plots, passes, texts, fail("kept", err)
@@ -20,9 +20,13 @@ const (
 	sqlEraseCallbacks = `DELETE FROM callback WHERE phone = $1`
 )
 
-// Erase removes all that is kept of this phone: records, texts sent and
-// waiting, dialogues, prompt, replies kept for repeats, wrong codes. What stays
-// is the keyed hash that says it wants no texts, until the grower consents again.
+// Erase deletes everything stored about this phone: records, texts sent and waiting, dialogues, prompt,
+// stored replies, wrong codes. The keyed hash that blocks texts to it stays until the grower consents
+// again.
+//
+// TestErasedIsNowhere searches the database file for what was erased. A new table about people needs a
+// foreign key that cascades (or a line in eraseAll), rows in that test's fullLife, a part in
+// PersonalData and an entry in Retention.Kinds.
 func (l *Ledger) Erase() error {
 	err := errors.Join(l.do(sqlOptOut, l.hash(), l.now), l.tx.eraseAll(l.phone))
 	if err != nil {
@@ -31,7 +35,8 @@ func (l *Ledger) Erase() error {
 	return l.reopen()
 }
 
-// eraseAll removes what is kept of a phone; what it wants is not touched.
+// eraseAll deletes everything stored about a phone, but does not touch whether it wants texts: a grower
+// who is erased because of retention gets no STOP that they did not send.
 func (tx *Tx) eraseAll(phone Phone) error {
 	for _, query := range []string{sqlEraseMessages, sqlEraseGrower, sqlEraseSessions, sqlEraseCallbacks, sqlDropPrompt} {
 		if _, err := tx.exec(query, phone.E164()); err != nil {

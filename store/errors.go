@@ -10,7 +10,7 @@ import (
 	"rowbell/engine"
 )
 
-// Why a database is refused. Each comes wrapped in an *OpenError.
+// Reasons to refuse a database file, wrapped in an *OpenError.
 var (
 	ErrNoDirectory = errors.New("the directory does not exist")
 	ErrNotDatabase = errors.New("the file is not a SQLite database, or is damaged")
@@ -21,7 +21,7 @@ var (
 	ErrLibrary     = errors.New("this version of the SQLite library can lose writes (fixed in 3.51.3, 3.50.7 and 3.44.6)")
 )
 
-// What a ledger refuses.
+// Reasons to refuse a change to a grower's records.
 var (
 	ErrUnknown = errors.New("store: no records for this phone")
 	ErrTaken   = errors.New("store: this phone has records already")
@@ -33,16 +33,15 @@ var (
 	ErrNoTrial = errors.New("store: no trial is running")
 )
 
-// ErrNoPlace is returned for the name or id of a place that is not there.
+// ErrNoPlace is returned for a place's name or id that does not exist.
 var ErrNoPlace = errors.New("store: there is no such place")
 
 // ErrClosed is returned for work handed in after Close.
 var ErrClosed = errors.New("store: closed")
 
-// OpenError says what could not be done with the database file, why, and what
-// to try.
+// OpenError says what could not be done with the database file, why, and what to try.
 type OpenError struct {
-	Op   string // what was being done: "open", "migrate", "back up", "restore"
+	Op   string // the operation: "open", "migrate", "check", "write", "back up", "restore"
 	Path string
 	Err  error
 	Try  string
@@ -58,8 +57,8 @@ func (e *OpenError) Error() string {
 
 func (e *OpenError) Unwrap() error { return e.Err }
 
-// PanicError is a panic in a function given to InTx. Nothing of that function
-// was kept; other writes are not touched.
+// PanicError is a panic in a function given to InTx. Its writes were rolled back; other writes are not
+// affected.
 type PanicError struct {
 	Value any
 	Stack []byte
@@ -67,7 +66,7 @@ type PanicError struct {
 
 func (e *PanicError) Error() string { return fmt.Sprintf("store: a write panicked: %v", e.Value) }
 
-// isNotDatabase reports that the file is something else or is damaged.
+// isNotDatabase reports whether the file is not a SQLite database, or is damaged.
 func isNotDatabase(err error) bool {
 	var e sqlite3.Error
 	return errors.As(err, &e) && (e.Code == sqlite3.ErrNotADB || e.Code == sqlite3.ErrCorrupt)
@@ -78,15 +77,14 @@ func isBusy(err error) bool {
 	return errors.As(err, &e) && (e.Code == sqlite3.ErrBusy || e.Code == sqlite3.ErrLocked)
 }
 
-// noRoom reports that a disk is full.
+// noRoom reports whether a disk is full.
 func noRoom(err error) bool {
 	var e sqlite3.Error
 	return errors.Is(err, syscall.ENOSPC) || errors.As(err, &e) && e.Code == sqlite3.ErrFull
 }
 
-// Unavailable reports that the database could not take the work just now: it
-// is locked by another process, its disk is full, failing or read-only. The
-// same work may succeed later.
+// Unavailable reports whether the database could not do the work just now (locked by another process,
+// disk full, failing or read-only): the same work may succeed later.
 func Unavailable(err error) bool {
 	var e sqlite3.Error
 	if !errors.As(err, &e) {
@@ -99,8 +97,7 @@ func Unavailable(err error) bool {
 	return false
 }
 
-// Advice says in words an operator can act on why the database did not take
-// the work; "" for an error that is not the database's.
+// Advice tells an operator what to do about a database error; "" for any other error.
 func Advice(err error) string {
 	var e sqlite3.Error
 	if !errors.As(err, &e) {

@@ -9,39 +9,37 @@ import (
 	"path/filepath"
 )
 
-// Whoever works on a database file says so in an empty file beside it, for as
-// long as the work takes: a service that serves it, a command that looks in,
-// a restore that puts another file in its place. They are SQLite's own lock
-// levels: any number of visitors go together with one service, nobody goes
-// together with who must be alone. The system takes them away with the
-// process, however that ends, and they are the same on every system.
+// Whoever opens the records locks an empty file beside them, rowbell.db-lock, for as long as it works:
+// a service, a command that only looks, a restore that replaces the file. The levels are SQLite's own
+// locks: any number of visitors and one service go together; a restore goes with nobody. The operating
+// system releases the locks when the process ends, however it ends.
 const (
 	visiting = "BEGIN; SELECT count(*) FROM sqlite_schema"
 	serving  = "BEGIN IMMEDIATE"
 	alone    = "BEGIN EXCLUSIVE"
 
 	holdSuffix = "-lock"
-	// The file stays empty: what begins there never ends in a commit. Who was
-	// just asked to stop gets two seconds for it.
+	// The lock file stays empty: no transaction on it is ever committed. The busy timeout lets a
+	// process end that was just asked to.
 	holdDSN = "_busy_timeout=1000&mode=rw&_journal_mode=MEMORY"
 )
 
-// fileLock is one such claim; nil is none.
+// fileLock is a lock on the lock file; nil is none.
 type fileLock struct {
 	db   *sql.DB
 	conn *sql.Conn
 }
 
-// takeLock claims the database file at path. ErrInUse: another claim is in the
-// way.
+// takeLock locks the database file at path. It returns ErrInUse if another process has a lock that
+// excludes this level.
 func takeLock(ctx context.Context, path, level string) (*fileLock, error) {
 	real, err := realPath(path)
 	if err != nil {
 		return nil, err
 	}
 	lock := real + holdSuffix
-	// A file that is there is not opened here: closing it would take away
-	// the claims that this process has on it.
+	// An existing file is not opened here: SQLite may have it open in this process, and closing it any
+	// other way releases SQLite's locks. The same goes for every database file.
 	if _, err := os.Stat(lock); errors.Is(err, os.ErrNotExist) {
 		f, err := os.OpenFile(lock, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 		if err == nil {
@@ -70,13 +68,13 @@ func (h *fileLock) release() {
 		return
 	}
 	if h.conn != nil {
-		_ = h.conn.Close() // nothing was written
+		_ = h.conn.Close() // there is nothing to commit
 	}
 	_ = h.db.Close()
 }
 
-// realPath is where the file is, or would be, behind symbolic links: all who
-// use it must meet at one place.
+// realPath resolves symbolic links, also of a file that does not exist yet: everybody who opens the
+// records must lock the same file.
 func realPath(path string) (string, error) {
 	full, err := filepath.Abs(path)
 	if err != nil {
@@ -93,7 +91,7 @@ func realPath(path string) (string, error) {
 	return real, err
 }
 
-// lockForStore is the claim of a store.
+// lockForStore takes the lock that Open needs.
 func lockForStore(ctx context.Context, path string, service bool) (*fileLock, error) {
 	level, try := visiting, "Try again when it has ended: records are being put back there"
 	if service {

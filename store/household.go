@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// household is how an engine.Household is written in the database; what it
-// took them stands with the passes.
+// household is the JSON of an engine.Household in the database, without the hours, which are stored
+// with the passes.
 type household struct {
 	People     int     `json:"people,omitempty"`
 	HoursADay  float64 `json:"hours_a_day,omitempty"`
@@ -23,7 +23,7 @@ func householdText(h engine.Household) (string, error) {
 	return string(b), err
 }
 
-// readHousehold reads one; "" is one of which nothing was told.
+// readHousehold decodes a household; "" means that the grower told nothing.
 func readHousehold(text string) (engine.Household, error) {
 	if text == "" {
 		return engine.Household{}, nil
@@ -36,18 +36,18 @@ func readHousehold(text string) (engine.Household, error) {
 		HireDay: h.HireDay, LabourDay: h.LabourDay}, nil
 }
 
-// maxWorked bounds how far back a grower's pace is looked for, in passes.
+// maxWorked is the most passes from which a grower's pace is worked out.
 const maxWorked = 20
 
-// workedRow is a pass with its hours, and whose it is.
+// workedRow is a pass with hours, and its plot's id.
 type workedRow struct {
 	plot int64
 	engine.Worked
 }
 
-// Closed plots count too: they are the same hands. As in a season's own pace,
-// a pass tells something if hours and people were told, and what was pulled by
-// hand in the days after a pass with the tool belongs to that pass.
+// Passes on closed plots count too: the same people did them. As in a season's own pace, a pass counts
+// if hours and people were told, and weeding by hand within FollowUpDays after a pass with the tool
+// belongs to that pass.
 const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_spacing_cm, p.hill_spacing_cm, x.hours * x.people
 	FROM plot p JOIN pass x ON x.plot_id = p.id
 	WHERE p.grower_id IN ` + idList + ` AND x.hours > 0 AND x.people > 0
@@ -55,7 +55,7 @@ const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_sp
 			AND y.day >= x.day - $2 AND (y.day < x.day OR y.day = x.day AND y.seq < x.seq)))
 	ORDER BY p.grower_id, x.day, x.plot_id, x.seq`
 
-// readWorked reads what passes took, by grower, oldest first.
+// readWorked reads passes with hours by grower, oldest first.
 func (tx *Tx) readWorked(growers ...int64) (map[int64][]workedRow, error) {
 	all := map[int64][]workedRow{}
 	err := tx.each(sqlWorked, args(ids(growers), engine.FollowUpDays), func(scan func(...any) error) error {
@@ -69,8 +69,7 @@ func (tx *Tx) readWorked(growers ...int64) (map[int64][]workedRow, error) {
 	return all, fail("worked", err)
 }
 
-// workedElsewhere are the newest of the rows that are not of this plot, oldest
-// first.
+// workedElsewhere returns the newest maxWorked rows of other plots, oldest first.
 func workedElsewhere(rows []workedRow, plot int64) []engine.Worked {
 	var list []engine.Worked
 	for _, r := range rows {
@@ -81,11 +80,11 @@ func workedElsewhere(rows []workedRow, plot int64) []engine.Worked {
 	return list[max(0, len(list)-maxWorked):]
 }
 
-// Household is what the grower told of hands, hours and money, with what
-// weeding took them on all their plots.
+// Household returns what the grower told of hands, hours and money, and the hours of weeding on all
+// their plots.
 func (l *Ledger) Household() (engine.Household, error) { return l.householdWithout(0) }
 
-// householdWithout leaves out what a plot took, which stands in its season.
+// householdWithout leaves out the hours on one plot, which are in its season.
 func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 	h, err := readHousehold(l.household)
 	if err != nil {
@@ -99,7 +98,7 @@ func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 		if err != nil {
 			return h, err
 		}
-		l.worked = append([]workedRow{}, all[l.id]...) // read, also if there are none left
+		l.worked = append([]workedRow{}, all[l.id]...) // not nil, also if there are none: they were read
 	}
 	h.Worked = workedElsewhere(l.worked, plot)
 	return h, nil
@@ -107,9 +106,9 @@ func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 
 const sqlSetHousehold = `UPDATE grower SET household = $1 WHERE id = $2`
 
-// SetHousehold notes what the grower told of hands, hours and money. It moves
-// no window, so that texts that wait stay true. Worked and Herbicide are not
-// looked at: they are made of the passes and belong to a plot (TellHerbicide).
+// SetHousehold stores what the grower told of hands, hours and money. It moves no window, so waiting
+// texts stay true. Worked and Herbicide are ignored: they come from the passes and from a plot
+// (TellHerbicide).
 func (l *Ledger) SetHousehold(h engine.Household) error {
 	if !l.Known() {
 		return ErrUnknown
@@ -130,7 +129,7 @@ func (l *Ledger) SetHousehold(h engine.Household) error {
 
 const sqlHasHours = `UPDATE grower SET has_hours = 1 WHERE id = $1`
 
-// noteHours remembers that there are passes with hours to be read.
+// noteHours remembers that the grower has passes with hours.
 func (l *Ledger) noteHours(p engine.Pass) error {
 	if l.hasHours || p.Hours <= 0 {
 		return nil

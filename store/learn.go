@@ -8,16 +8,16 @@ import (
 )
 
 const (
-	// learnDays is how far back a place learns: weeds, rice and ways change.
+	// learnDays is how far back a place learns, in days: weeds, varieties and practice change
+	// (judgement).
 	learnDays = 3 * 366
-	// maxLearnPlots bounds the work of one transaction: the newest plots count.
+	// maxLearnPlots bounds the work of one transaction; the newest plots count.
 	maxLearnPlots = 2000
-	// learnStep is the least change of a rate for which dates are moved: two
-	// steps of what can be learned, so that a count that wavers moves nothing.
+	// learnStep is the least relative change of a rate that moves dates: two steps of what can be
+	// learned, so that a fluctuating count moves nothing.
 	learnStep = 0.035
-	// learnGrowers is how many growers must have told of leaves before a place
-	// believes them, and learnEach how many observations of one grower count,
-	// the newest: nobody moves a place alone.
+	// A place learns from learnGrowers growers or more, and from the newest learnEach observations of
+	// each, so that nobody moves a place's dates alone.
 	learnGrowers = 5
 	learnEach    = 3
 )
@@ -30,11 +30,10 @@ const (
 	sqlLearned = `UPDATE place SET weed_rate = $1, learned_n = $2 WHERE id = $3`
 )
 
-// LearnPlace sets the weed clock of a place to what growers saw there in the
-// last three years, on plots open and closed. Where the rate is another it is
-// kept, and the bell looks again, from now on, at the plots that are watched.
-// A place that does not learn is left as it is. ErrNoPlace for an id that is
-// none.
+// LearnPlace sets a place's weed rate from what growers saw there in the last three years, on open and
+// closed plots. Observations are compared with the table's rate, never with the learned one, so that
+// learning cannot feed on itself. If the rate changed, the bell looks from now on at the plots that it
+// watches there. A place with Learning off does not change. It returns ErrNoPlace for an unknown id.
 func (tx *Tx) LearnPlace(placeID int64, now int64) (changed bool, err error) {
 	changed, err = tx.learnPlace(placeID, now)
 	return changed, fail("learn place", err)
@@ -76,7 +75,7 @@ func (tx *Tx) learnPlace(placeID, now int64) (bool, error) {
 	return true, tx.LookAtPlace(placeID, now)
 }
 
-// tally counts what growers saw, the newest plots first.
+// tally counts what growers saw, newest plots first.
 func tally(plots []plotRow, seasons []engine.Season) (t engine.Tally) {
 	told := map[int64]int{} // observations by grower
 	for i := range seasons {
@@ -95,8 +94,8 @@ func tally(plots []plotRow, seasons []engine.Season) (t engine.Tally) {
 	return t
 }
 
-// LookAtPlace has the bell look again, from now on, at the plots of a place
-// that are watched: its windows may have moved.
+// LookAtPlace has the bell look from now on at the plots that it watches at a place: their windows may
+// have moved.
 func (tx *Tx) LookAtPlace(placeID, now int64) error {
 	_, err := tx.exec(sqlLookAtPlace, now, math.MaxInt32, placeID)
 	return fail("look at place", err)

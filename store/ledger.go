@@ -8,12 +8,11 @@ import (
 	"rowbell/engine"
 )
 
-// Ledger is one phone's records in a transaction, at one instant. Who the
-// grower is is read at once; plots and seasons are read when they are first
-// asked for.
+// Ledger is one phone's records in a transaction, at one instant. The grower is read at once; plots and
+// seasons are read when first asked for.
 //
-// Whatever changes a season also withdraws the texts about that plot that
-// were not sent yet, and has the bell look at the plot again.
+// A change of a season also withdraws the texts about that plot that were not sent yet, and has the
+// bell look at the plot again.
 type Ledger struct {
 	tx    *Tx
 	phone Phone
@@ -27,10 +26,10 @@ type Ledger struct {
 	former   Phone  // see Former
 	channel  string // see Via
 
-	unreachable bool // a network knows no phone of this number
+	unreachable bool // a network reported that the number does not exist
 
-	household string // as the database has it
-	hasHours  bool   // there may be passes with hours
+	household string // JSON, see household
+	hasHours  bool   // passes with hours may exist
 
 	plots     []plotRow // open plots by number
 	plotsRead bool
@@ -45,8 +44,7 @@ const (
 	sqlOptedOut = `SELECT at FROM opt_out WHERE hash = $1`
 )
 
-// Ledger opens the records of a phone. A phone without records has the
-// default place.
+// Ledger opens the records of a phone. A phone without records has the default place.
 func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	l := &Ledger{tx: tx, phone: phone, now: now}
 	var row placeRow
@@ -64,8 +62,8 @@ func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	return l, err
 }
 
-// hash is the phone's name in opt_out: without the key, which never leaves
-// the database, numbers cannot be tried against it.
+// hash is the keyed hash that stands for a phone where the number must not be stored. Without the key,
+// which never leaves the database, numbers cannot be tried against it.
 func (l *Ledger) hash() []byte { return l.tx.hash(l.phone) }
 
 func (tx *Tx) hash(phone Phone) []byte {
@@ -74,28 +72,28 @@ func (tx *Tx) hash(phone Phone) []byte {
 	return mac.Sum(nil)
 }
 
-// Phone is whose ledger it is.
+// Phone returns the phone.
 func (l *Ledger) Phone() Phone { return l.phone }
 
-// GrowerID is the id of the records; 0 if there are none.
+// GrowerID returns the id of the records; 0 if there are none.
 func (l *Ledger) GrowerID() int64 { return l.id }
 
-// Zone is the time zone of the grower's place.
+// Zone returns the time zone of the grower's place.
 func (l *Ledger) Zone() *time.Location { return l.place.loc }
 
-// MorningHour is the hour from which the grower may get texts.
+// MorningHour returns the hour of the day, in Zone, from which the grower may get texts.
 func (l *Ledger) MorningHour() int { return l.place.MorningHour }
 
-// Today is the civil day in the grower's place.
+// Today returns the civil day in Zone.
 func (l *Ledger) Today() engine.Day { return l.place.today(l.now) }
 
-// Known reports that the grower consented and records exist.
+// Known reports whether the grower consented, so that records exist.
 func (l *Ledger) Known() bool { return l.id != 0 }
 
-// Language is the grower's, "" until chosen.
+// Language returns the grower's language, "" until chosen.
 func (l *Ledger) Language() string { return l.language }
 
-// Stopped reports that this phone wants no texts. It outlives the records.
+// Stopped reports whether this phone wants no texts. It outlives the records.
 func (l *Ledger) Stopped() bool { return l.stopped }
 
 const sqlSetLanguage = `UPDATE grower SET language = $1 WHERE id = $2`
@@ -117,9 +115,8 @@ func (l *Ledger) SetLanguage(language string) error {
 
 const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
 
-// Visit notes that the grower was heard of, to the day. On a number that has
-// been silent it waits for Confirm: it may be somebody else. Who is heard of can
-// be reached.
+// Visit records, to the day, that the phone was used, which also makes an unreachable number reachable.
+// After a silence it changes nothing until Confirm: the number may be somebody else's.
 func (l *Ledger) Visit() error {
 	const day = 24 * 60 * 60
 	if err := l.reached(); err != nil {
@@ -138,7 +135,7 @@ func (l *Ledger) do(query string, a ...any) error {
 	return err
 }
 
-// Weather is that of the grower's place.
+// Weather returns the weather of the grower's place.
 func (l *Ledger) Weather() (engine.Weather, error) {
 	daily, err := l.place.measured(l.tx)
 	if err != nil {
@@ -147,7 +144,7 @@ func (l *Ledger) Weather() (engine.Weather, error) {
 	return engine.Weather{Normals: l.place.Normals, LatitudeDeg: l.place.Latitude, Daily: daily}, nil
 }
 
-// Places are the names of all places, and which of them is the grower's.
+// Places returns the names of all places, and the index of the grower's.
 func (l *Ledger) Places() (names []string, own int, err error) {
 	places, err := l.tx.readyPlaces()
 	if err != nil {
@@ -167,10 +164,9 @@ const (
 	sqlMove       = `UPDATE grower SET place_id = $1 WHERE id = $2`
 )
 
-// SetPlace moves the grower to the place of this name: other weather, other
-// mornings, other prices. Every plot is looked at anew; days that were told
-// stay until a text moves them. ErrNoPlace for a name
-// that is none.
+// SetPlace moves the grower to another place, with its weather, mornings and prices. The bell looks at
+// every plot again; announced windows stay until a text moves them. It returns ErrNoPlace for an
+// unknown name.
 func (l *Ledger) SetPlace(name string) error {
 	if !l.Known() {
 		return ErrUnknown

@@ -6,17 +6,16 @@ import (
 	"strings"
 )
 
-// Checkpoint folds the write-ahead log into the file and empties it, so that
-// nothing of what was erased stays behind there. While somebody reads it may
-// stay undone: it is only put off to the next time.
+// Checkpoint copies the write-ahead log into the database file and empties it, so that nothing erased
+// stays in the log. A reader can prevent that; the next call does it then.
 func (s *Store) Checkpoint(ctx context.Context) error {
-	db := openPool(s.path, upkeepDSN, hardening, 1) // the writer is never outside of a transaction
+	db := openPool(s.path, upkeepDSN, hardening, 1) // not on the writer's connection, which is always in a transaction
 	defer db.Close()
 	_, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
 	return fail("checkpoint", err)
 }
 
-// IntegrityCheck reads the whole database and reports what is damaged in it.
+// IntegrityCheck reads the whole database and returns an error that lists what is damaged.
 func (s *Store) IntegrityCheck(ctx context.Context) error {
 	var found []string
 	err := s.View(ctx, func(tx *Tx) (err error) {
@@ -32,7 +31,7 @@ func (s *Store) IntegrityCheck(ctx context.Context) error {
 	return nil
 }
 
-// damage is what is wrong in the file, a line each.
+// damage lists what is wrong in the file, one line each.
 func (tx *Tx) damage() (found []string, err error) {
 	err = tx.each("PRAGMA integrity_check", nil, func(scan func(...any) error) error {
 		var line string
@@ -57,9 +56,8 @@ func (tx *Tx) damage() (found []string, err error) {
 
 const metaCheckedAt = "checked at"
 
-// MarkWritable writes down that the records took a write at this instant. It is what
-// finds out that they do not. Each mark differs from the one before: SQLite
-// does not write what is there already.
+// MarkWritable proves that the records can be written: it writes the instant now. Each value differs
+// from the last, because SQLite does not write an unchanged value.
 func (tx *Tx) MarkWritable(now int64) error {
 	return tx.setMeta(metaCheckedAt, fmt.Appendf(nil, "%d/%d", now, tx.s.marks.Add(1)))
 }

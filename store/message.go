@@ -6,18 +6,18 @@ import (
 	"rowbell/engine"
 )
 
-// State is where a message stands.
+// State is the state of a message.
 type State string
 
 const (
-	Queued    State = "queued"    // waits to be sent, at first or again
+	Queued    State = "queued"    // waits to be sent, for the first time or again
 	Claimed   State = "claimed"   // being sent, until its lease ends
 	Accepted  State = "accepted"  // the network took it
 	Delivered State = "delivered" // the phone has it
-	Refused   State = "refused"   // the network will not send it
-	Expired   State = "expired"   // its last useful time went by
+	Refused   State = "refused"   // the network or a receipt said that it will not be sent
+	Expired   State = "expired"   // its last useful second passed
 	Withdrawn State = "withdrawn" // not wanted any more
-	Unknown   State = "unknown"   // tried; whether the network took it cannot be told, and it is not tried again
+	Unknown   State = "unknown"   // may have been taken by the network, and is not tried again
 )
 
 func (s State) String() string { return string(s) }
@@ -25,31 +25,31 @@ func (s State) String() string { return string(s) }
 // Message is one text in the outbox.
 type Message struct {
 	ID          int64
-	Key         string // made from the decision: the same decision gives the same key
+	Key         string // names the decision that wrote the text; there is never a second text with this key
 	GrowerID    int64  // 0 = a phone without records
 	PlotIDs     []int64
 	To          Phone
 	Reminder    engine.Kind // 0 = an answer or a note
-	Note        string      // what an answer or a note is, such as "reply" or "stop"; "" = a reminder
+	Note        string      // kind of an answer or a note, such as "reply" or "stop"; "" = a reminder
 	Text        string
 	CreatedAt   int64
 	DueAt       int64
-	UsefulUntil int64 // the last second in which it may be sent
+	UsefulUntil int64 // last second in which it may be sent
 	State       State
 	Tries       int
 	NetworkID   string
 	Reason      string
-	AcceptedAt  int64 // 0 = not
+	AcceptedAt  int64 // 0 = not yet, as EndedAt
 	EndedAt     int64
 
-	Gateway   string // the network it was handed to last
+	Gateway   string // the network that it was last handed to
 	MaybeSent bool   // that network may have taken it
 
-	once    bool // see Claimant.Once
+	once    bool // the network is not idempotent, see Claimant.AtMostOnce
 	charged bool
 }
 
-// Kind is what the text is in words: the column kind.
+// Kind names what the text is; it is the value of the column kind.
 func (m Message) Kind() string {
 	if m.Reminder != 0 {
 		return m.Reminder.String()
@@ -57,7 +57,7 @@ func (m Message) Kind() string {
 	return m.Note
 }
 
-// setKind reads the column kind.
+// setKind sets Reminder or Note from the column kind.
 func (m *Message) setKind(kind string) {
 	if reminder, ok := engine.ParseKind(kind); ok {
 		m.Reminder = reminder
@@ -66,8 +66,7 @@ func (m *Message) setKind(kind string) {
 	}
 }
 
-// Urgency is the first column by which claims are ordered: an answer goes
-// before every reminder, for somebody waits for it.
+// Claims are ordered by urgency first: somebody waits for an answer.
 const (
 	urgencyAnswer   = 0
 	urgencyReminder = 1
@@ -87,8 +86,8 @@ const (
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
 )
 
-// Enqueue puts a text in the outbox. It is not fresh, and nothing is written,
-// if there ever was one with its key.
+// Enqueue puts a text in the outbox. If there ever was a text with its key, nothing is written and
+// fresh is false.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 	if _, known := engine.ParseKind(m.Kind()); known != (m.Reminder != 0) || m.Reminder != 0 && m.Note != "" {
 		return false, fmt.Errorf("store: enqueue: %q (reminder %d, note %q) is neither a reminder nor a note", m.Kind(), m.Reminder, m.Note)
@@ -134,9 +133,8 @@ func (tx *Tx) messages(query string, a []any) ([]Message, error) {
 
 const sqlHolds = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed' AND useful_until >= $3`
 
-// StillClaimed reports that the try for which m was claimed is still the one that is
-// on, and that the text is still worth sending: it may have been withdrawn
-// since, or its plot may have changed.
+// StillClaimed reports whether the try for which m was claimed is still on and the text is still
+// useful. It may have been withdrawn, claimed again or moved to another number since.
 func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
 	holds, err := tx.one(sqlHolds, args(m.ID, m.Tries, now), new(int64))
 	return holds, fail("holds", err)
@@ -144,8 +142,7 @@ func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
 
 const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = ` + asText + ` AND id > $2 ORDER BY id`
 
-// Inbox lists the texts of a phone after the one with id since, oldest first,
-// whatever their state.
+// Inbox returns the texts of a phone with ids greater than since, oldest first, in whatever state.
 func (tx *Tx) Inbox(phone Phone, since int64) ([]Message, error) {
 	list, err := tx.messages(sqlInbox, args(phone.E164(), since))
 	return list, fail("inbox", err)

@@ -1,9 +1,9 @@
 package store
 
-// Keys of the meta table.
+// Keys of the table meta.
 const (
 	metaHashKey       = "opt-out key"
-	metaTokenHash     = "token hash: " // and the gateway's name
+	metaTokenHash     = "token hash: " // followed by the gateway's name
 	metaRoutePrefixes = "lanes"
 	metaSending       = "sending held"
 )
@@ -23,13 +23,12 @@ func (tx *Tx) setMeta(key string, value []byte) error {
 	return fail("meta", err)
 }
 
-// TokenHash is the hash of the gateway's bearer token, if one was set.
+// TokenHash returns the hash of the gateway's bearer token, if one was set.
 func (tx *Tx) TokenHash(gateway string) (hash []byte, ok bool, err error) {
 	return tx.meta(metaTokenHash + gateway)
 }
 
-// SetTokenHash keeps the hash of the gateway's bearer token. The token itself
-// is never handed in here.
+// SetTokenHash stores the hash of the gateway's bearer token. The token itself never gets here.
 func (tx *Tx) SetTokenHash(gateway string, hash []byte) error {
 	return tx.setMeta(metaTokenHash+gateway, hash)
 }

@@ -12,7 +12,7 @@ import (
 //go:embed migrations/sqlite/*.sql
 var migrationFiles embed.FS
 
-// versionTable is where the migrations that were applied are noted.
+// versionTable records the migrations that were applied.
 const versionTable = "schema_version"
 
 func migrations(db *sql.DB) (*goose.Provider, error) {
@@ -23,7 +23,8 @@ func migrations(db *sql.DB) (*goose.Provider, error) {
 	return goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithTableName(versionTable), goose.WithDisableGlobalRegistry(true))
 }
 
-// migrate brings the schema up to date. Each migration is one transaction.
+// migrate brings the schema up to date, one transaction a migration. Released migrations are never
+// edited: a change of the schema is a new numbered file.
 func migrate(ctx context.Context, db *sql.DB) error {
 	p, err := migrations(db)
 	if err != nil {
@@ -33,10 +34,10 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	return err
 }
 
-// Schema is the version of the records that this program writes.
+// Schema returns the schema version that this program writes.
 func Schema() int64 { return newestMigration() }
 
-// newestMigration is the version this program knows.
+// newestMigration returns the newest schema version that this program knows.
 func newestMigration() int64 {
 	names, _ := fs.Glob(migrationFiles, "migrations/sqlite/*.sql")
 	var newest int64

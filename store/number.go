@@ -4,23 +4,22 @@ import (
 	"errors"
 )
 
-// SilentAfter is how long a number may be silent, in seconds, before whoever
-// uses it is asked who they are: 90 days, less than a season and its harvest
-// (judgement; networks give a number that is not used to somebody else after
-// some months, common practice, no source).
+// SilentAfter is the silence, in seconds, after which whoever uses a number is asked who they are: 90
+// days, shorter than a season with its harvest (judgement). Networks give an unused number to somebody
+// else after some months (common practice, no source).
 const SilentAfter = 90 * 24 * 60 * 60
 
-// Silent reports that there are records and that nobody was heard of on this
-// number for so long that it may have changed hands: nothing of the records
-// may be shown before Confirm. Like Visit, it counts to the day.
+// Silent reports whether the phone has records and was not used for SilentAfter, so that it may have a
+// new owner: nothing of the records may be shown, written or taken from a prompt before Confirm. It is
+// precise to the day, as Visit is.
 func (l *Ledger) Silent() bool { return l.Known() && silent(l.seenAt, l.now) }
 
-// Silent is the same of a grower whom the bell looks at.
+// Silent reports the same as Ledger.Silent, at the instant now.
 func (g DueGrower) Silent(now int64) bool { return silent(g.seenAt, now) }
 
 func silent(seenAt, now int64) bool { return now >= seenAt+SilentAfter }
 
-// Confirm notes that the grower is still the one who uses this number.
+// Confirm records that the grower still uses this number.
 func (l *Ledger) Confirm() error {
 	if !l.Known() {
 		return ErrUnknown
@@ -34,9 +33,8 @@ const (
 	sqlReachable   = `UPDATE grower SET unreachable_at = NULL WHERE id = $1`
 )
 
-// unreachable notes that a network knows no phone of this number: what waits
-// for it is taken back, and the bell leaves its plots alone until the number
-// is heard of again.
+// unreachable records that a network reported that this number does not exist: texts that wait for it
+// are withdrawn, and the bell ignores its plots until somebody uses the number.
 func (tx *Tx) unreachable(phone Phone, now int64) error {
 	l, err := tx.Ledger(phone, now)
 	if err != nil || !l.Known() {
@@ -48,8 +46,7 @@ func (tx *Tx) unreachable(phone Phone, now int64) error {
 	return errors.Join(l.do(sqlUnreachable, now, l.id), l.do(sqlUnwatch, l.id))
 }
 
-// reached has the bell look again at the plots of a number that could not be
-// reached.
+// reached has the bell look again at the plots of a number that was unreachable.
 func (l *Ledger) reached() error {
 	if !l.unreachable {
 		return nil

@@ -9,31 +9,27 @@ import (
 	"math/big"
 )
 
-// A grower takes the records along with a code that the old phone shows and
-// the new phone types. Six digits can be typed without a slip, and can be
-// guessed. What protects them is how little time there is and how few tries.
-// The tries of a phone do not bound who sends under numbers of others, and so
-// those of all phones together are bounded as well: with ten codes about at any
-// time, 100 tries a day hit one of them on one day in a thousand. On a day when
-// they are used up the codes of all growers rest, and staff can move records.
+// A grower takes the records to a new phone with a code that the old phone shows and the new phone
+// types. Six digits are easy to type and easy to guess: the code is protected by its short life and by
+// the few tries. Tries are limited for each phone, and for all phones together because numbers can be
+// faked: with ten codes valid at any time, 100 tries a day hit one of them on one day in a thousand. On
+// a day when those are used up no code works, and staff can move records.
 //
-// A code is looked up by its keyed hash, which only keeps it from who leafs
-// through the records: a million hashes are soon tried. In words it stands in
-// the reply that shows it, in the outbox or kept for a repeat; what is read
-// there later than a code lives opens nothing.
+// A code is looked up by its keyed hash. That hides it only from casual reading of the database: a
+// million hashes are soon tried. The reply that shows it contains it in clear, in the outbox or stored
+// for a repeat; after two hours it is worthless.
 const (
 	codes      = 1_000_000
-	codeFor    = 2 * 60 * 60  // a code's life, in seconds
-	wrongCodes = 5            // that many, and the phone is not listened to
-	wrongFor   = 24 * 60 * 60 // until so many seconds after the last of them
-	// Of all phones, on one day (UTC). NIST SP 800-63B clause 5.2.2 bounds the
-	// failed tries at one account by 100; this is as strict for all codes
-	// together.
+	codeFor    = 2 * 60 * 60  // validity of a code, in seconds
+	wrongCodes = 5            // so many wrong codes from a phone block it
+	wrongFor   = 24 * 60 * 60 // for so many seconds after the last wrong code
+	// From all phones on one day (UTC). NIST SP 800-63B clause 5.2.2 limits failed tries at one account
+	// to 100; here that is the limit for all codes together.
 	wrongCodesOfAll = 100
 )
 
-// maxDraws is how often a code is drawn before it is given up: so many growers
-// do not move on one day that a free one is not found at once.
+// maxDraws is how often a code is drawn: with the number of growers who move on one day, a free one is
+// found long before.
 const maxDraws = 20
 
 const (
@@ -42,9 +38,8 @@ const (
 	ON CONFLICT (hash) DO UPDATE SET grower_id = excluded.grower_id, until = excluded.until WHERE move_code.until <= $4`
 )
 
-// MoveCode is a new code of six digits with which another phone can take
-// these records over, once, within two hours. The one before is worth nothing
-// any more.
+// MoveCode returns a new code of six digits with which another phone can take over these records, once,
+// within two hours. It invalidates the grower's earlier code.
 func (l *Ledger) MoveCode() (string, error) {
 	if !l.Known() {
 		return "", ErrUnknown
@@ -66,9 +61,8 @@ func (l *Ledger) MoveCode() (string, error) {
 	return "", errors.New("store: move code: none is free")
 }
 
-// codeHash is a code's name in the database. It has the database's key, and no
-// salt of its own: a code is looked up by it, and no two growers may have the
-// same one.
+// codeHash is the key of a code in the database: an HMAC with the database's key. There is no salt,
+// because a code is looked up by its hash and no two growers may have the same code.
 func (l *Ledger) codeHash(code string) []byte {
 	mac := hmac.New(sha256.New, l.tx.s.hashKey)
 	mac.Write([]byte("move code " + code))
@@ -85,13 +79,12 @@ const (
 	sqlCodeOf     = `SELECT grower_id FROM move_code WHERE hash = $1 AND until > $2`
 )
 
-// codeDay is the day on which the wrong codes of all phones are counted.
+// codeDay is the day (UTC) on which the wrong codes of all phones are counted.
 func codeDay(now int64) int64 { return now / (24 * 60 * 60) }
 
-// TakeOver brings the records for which a code was made to this phone, which
-// has none: ErrTaken if it has. A phone that wants no texts gets none with the
-// records either. Where the code is none, left is how many more may be tried;
-// at 0 no code typed on this phone is worth anything until the next day.
+// TakeOver moves the records for which a code was made to this phone. It returns ErrTaken if the phone
+// has records. A phone that wants no texts gets none afterwards either. If the code is wrong, left is
+// how many more tries this phone has; at 0 every code typed on it is refused until the next day.
 func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	if l.Known() {
 		return false, 0, ErrTaken
@@ -124,8 +117,7 @@ func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	return true, 0, err
 }
 
-// triesLeft is how many wrong codes are listened to yet, of this phone and of
-// all.
+// triesLeft returns how many more wrong codes are accepted from this phone.
 func (l *Ledger) triesLeft() (int, error) {
 	var own, all int
 	_, err := l.tx.one(sqlWrongCodes, args(l.hash(), l.now), &own)
@@ -135,13 +127,12 @@ func (l *Ledger) triesLeft() (int, error) {
 	return max(0, min(wrongCodes-own, wrongCodesOfAll-all)), err
 }
 
-// Former is the number from which TakeOver brought the records, in the
-// transaction that did: its owner must learn of it. It is "" where that number
-// wants no texts.
+// Former returns the number from which TakeOver moved the records in this transaction, whose owner must
+// be told; "" if that number wants no texts.
 func (l *Ledger) Former() Phone { return l.former }
 
-// CodesBlocked reports that so many wrong codes were typed on this day (UTC) that
-// the codes of all growers are worth nothing until the next.
+// CodesBlocked reports whether so many wrong codes were typed on this day (UTC) that no code works
+// until the next.
 func (tx *Tx) CodesBlocked(now int64) (bool, error) {
 	var wrong int
 	_, err := tx.one(sqlWrongOfAll, args(codeDay(now)), &wrong)

@@ -7,15 +7,14 @@ import (
 
 const (
 	sqlUnlink = `UPDATE grower SET phone = '+0' || id, unlinked_at = $1 WHERE id = $2`
-	// Texts carry the number of their grower, also those that are over: the
-	// number may get another grower, who may have all of its texts erased.
+	// Texts carry the number of their grower, also those that ended: the number may get another owner,
+	// who may have all of its texts erased.
 	sqlUnlinkTexts = `UPDATE message SET phone = '+0' || grower_id WHERE grower_id = $1`
 )
 
-// Unlink parts the records from this number, whose owner is another: they are
-// kept for staff to move or erase, the bell leaves them alone, and the number
-// is a stranger's. What waited to be sent to it is withdrawn; dialogues,
-// prompt and replies kept for repeats are gone.
+// Unlink parts the records from this number, which turned out to be somebody else's. The records stay
+// for staff to move or erase, and the bell ignores them. Waiting texts are withdrawn; dialogues, prompt
+// and stored replies are deleted.
 func (l *Ledger) Unlink() error {
 	if !l.Known() {
 		return ErrUnknown
@@ -39,7 +38,7 @@ func (l *Ledger) Unlink() error {
 	return l.reopen()
 }
 
-// reopen reads anew whose records this phone has.
+// reopen reads again which records this phone has.
 func (l *Ledger) reopen() error {
 	fresh, err := l.tx.Ledger(l.phone, l.now)
 	if err == nil {
@@ -52,27 +51,26 @@ func (l *Ledger) reopen() error {
 const (
 	sqlMoving = `SELECT phone, unlinked_at IS NOT NULL, stopped_at IS NOT NULL FROM grower WHERE id = ` + asID
 	sqlRelink = `UPDATE grower SET phone = $1, unlinked_at = NULL, seen_at = $2 WHERE id = $3`
-	// An emptied dialogue: the menu says, on the next entry, that the records
-	// are not with this number any more.
+	// From an emptied session the menu knows on the next entry that the records moved to another
+	// number.
 	sqlEmptySessions = `UPDATE session SET state = x'' WHERE phone = $1`
-	// One that was tried was addressed to the old number: that try holds no
-	// longer, and to the network the text is another one, with a key of its own.
-	// No id is used twice, so nothing else has that key.
+	// A text that was tried went to the old number. It becomes another text to the network, with a new
+	// idempotency key, and the settlement of the old try changes nothing. Ids are never reused, so the
+	// key is unique.
 	sqlReleaseTexts = `UPDATE message SET state = 'queued', key = 'moved/' || id || '/' || tries, reason = '',
 		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END,
 		gateway = '', doubt = 0, once = 0, charge_day = NULL, charge_segments = 0, charge_micros = 0
 	WHERE grower_id = $2 AND claim_at IS NOT NULL AND tries > 0`
 	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2 WHERE grower_id = $3`
-	// What was asked of the grower is answered on the new phone. There it is
-	// older than whatever is being said just now.
+	// The new phone answers the prompt. There the prompt must be older than what is being said just
+	// now.
 	sqlMovePrompt = `UPDATE prompt SET phone = $1, asked_at = min(asked_at, $2 - 1) WHERE phone = $3`
 )
 
-// Move gives the records of a grower, linked or not, to a number that has
-// none. Consent, language and a stop go with them, and so do the texts that
-// wait to be sent and the prompt; the old number is a stranger's. A number that wants no
-// texts keeps its will: the records are there, and stopped. ErrUnknown for an
-// id that is none, ErrTaken for a number that has records.
+// Move gives the records of a grower, with or without a number, to a number that has none. Consent,
+// language, STOP, waiting texts and the prompt go with them. If the new number wants no texts, the
+// moved records are stopped too. It returns ErrUnknown for an unknown id, and ErrTaken if the number
+// has records.
 func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error) {
 	var was string
 	var unlinked bool
@@ -106,7 +104,7 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 		err = l.reopen()
 	}
 	if err == nil {
-		err = l.reached() // the new number is another
+		err = l.reached() // the new number may exist where the old one did not
 	}
 	switch {
 	case err != nil:
@@ -120,7 +118,7 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 
 const sqlIsUnlinked = `SELECT unlinked_at IS NOT NULL FROM grower WHERE id = ` + asID
 
-// MoveUnlinked is Move for a grower without a number: ErrLinked for one who
+// MoveUnlinked moves the records of a grower without a number. It returns ErrLinked for a grower who
 // has one, so that a mistyped id takes nobody's records away.
 func (tx *Tx) MoveUnlinked(growerID int64, to Phone, now int64) (stopped bool, err error) {
 	var unlinked bool
@@ -134,11 +132,11 @@ func (tx *Tx) MoveUnlinked(growerID int64, to Phone, now int64) (stopped bool, e
 	return tx.Move(growerID, to, now)
 }
 
-// Unlinked is a grower whose number turned out to be another's.
+// Unlinked is a grower whose number turned out to be somebody else's.
 type Unlinked struct {
 	ID    int64
-	At    int64 // when it did
-	Plots int   // open ones
+	At    int64 // when the number was unlinked, in Unix seconds
+	Plots int   // open plots
 }
 
 const (
@@ -147,7 +145,7 @@ const (
 	sqlEraseUnlinked = `DELETE FROM grower WHERE id = $1 AND unlinked_at > 0`
 )
 
-// Unlinked lists the growers without a number, the longest waiting first.
+// Unlinked lists the growers without a number, longest waiting first.
 func (tx *Tx) Unlinked() ([]Unlinked, error) {
 	var list []Unlinked
 	err := tx.each(sqlUnlinked, nil, func(scan func(...any) error) error {
@@ -159,8 +157,8 @@ func (tx *Tx) Unlinked() ([]Unlinked, error) {
 	return list, fail("unlinked", err)
 }
 
-// EraseUnlinked removes the records of a grower without a number, with the
-// texts sent about them. ErrUnknown for anybody else's id.
+// EraseUnlinked deletes the records of a grower without a number, and the texts about them. It returns
+// ErrUnknown for any other id.
 func (tx *Tx) EraseUnlinked(growerID int64) error {
 	n, err := tx.exec(sqlEraseUnlinked, growerID)
 	if err == nil && n == 0 {

@@ -2,15 +2,14 @@ package store
 
 import "encoding/json"
 
-// SendingHold is the operator's word that no text goes out.
+// SendingHold is an operator hold: no text is sent while it is on.
 type SendingHold struct {
 	Why   string `json:"why"`
 	Since int64  `json:"since"`
 }
 
-// HoldSending stops all texts from being claimed until ReleaseSending. Those
-// that wait still expire in their time. A hold that is on gets the new reason
-// and keeps its beginning.
+// HoldSending puts on the operator hold: no text is claimed until ReleaseSending. Waiting texts still
+// expire. If the hold is on already, it gets the new reason and keeps its start.
 func (tx *Tx) HoldSending(why string, now int64) error {
 	on, held, err := tx.SendingHeld()
 	if err != nil {
@@ -29,13 +28,13 @@ func (tx *Tx) HoldSending(why string, now int64) error {
 
 const sqlDropMeta = `DELETE FROM meta WHERE key = $1`
 
-// ReleaseSending lets texts out again. It reports whether they were held.
+// ReleaseSending ends the operator hold, and reports whether it was on.
 func (tx *Tx) ReleaseSending() (was bool, err error) {
 	n, err := tx.exec(sqlDropMeta, metaSending)
 	return n > 0, fail("release sending", err)
 }
 
-// SendingHeld says whether an operator holds all texts, why, and since when.
+// SendingHeld returns the operator hold, and whether it is on.
 func (tx *Tx) SendingHeld() (h SendingHold, held bool, err error) {
 	b, held, err := tx.meta(metaSending)
 	if err == nil && held {

@@ -23,15 +23,15 @@ const (
 	sqlPersonTries   = `SELECT wrong, until FROM move_try WHERE hash = $1`
 )
 
-// PersonalData reads all that is kept of a phone, with or without records.
+// PersonalData reads everything stored about a phone, with or without records.
 func (tx *Tx) PersonalData(phone Phone, now int64) (PersonalData, error) {
 	p, err := tx.person(phone, now)
 	p.Number = phone.E164()
 	return p, fail("person", err)
 }
 
-// PersonalDataUnlinked reads all that is kept of a grower without a number:
-// ErrLinked for one who has one, so that a mistyped id shows nobody else.
+// PersonalDataUnlinked reads everything stored about a grower without a number. It returns ErrLinked
+// for a grower who has one, so that a mistyped id shows nobody else's data.
 func (tx *Tx) PersonalDataUnlinked(growerID, now int64) (PersonalData, error) {
 	var unlinked bool
 	var phone string
@@ -48,7 +48,7 @@ func (tx *Tx) PersonalDataUnlinked(growerID, now int64) (PersonalData, error) {
 	return p, fail("person", err)
 }
 
-// Empty reports that nothing at all is kept.
+// Empty reports whether nothing at all is stored.
 func (p PersonalData) Empty() bool {
 	return p.Records == nil && p.NoTextsSince == 0 && len(p.Texts) == 0 && len(p.Dialogues) == 0 && p.Question == nil &&
 		p.RepliesKept == 0 && p.WrongCodes == 0
@@ -96,7 +96,7 @@ func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
 	return p, err
 }
 
-// personRecords are the records with a phone; nil if there are none.
+// personRecords returns the records of a phone; nil if there are none.
 func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	r := &PersonRecords{Consent: []PersonConsent{}, Plots: []PersonPlot{}, Trials: []PersonTrial{}}
 	var told string
@@ -133,7 +133,7 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	return r, errors.Join(err, tx.personPlots(r))
 }
 
-// personPlots adds the plots with what happened on them.
+// personPlots adds the plots, with passes, sightings and what was told of them.
 func (tx *Tx) personPlots(r *PersonRecords) error {
 	plots, err := tx.plotRows(sqlPersonPlots, args(r.ID))
 	if err != nil {

@@ -6,35 +6,35 @@ import (
 	"rowbell/engine"
 )
 
-// PersonalData is all that is kept of one person, as it is written for them. Names
-// in JSON carry their unit; days are YYYY-MM-DD, instants RFC 3339 in UTC; what
-// was not told is left out. Prices are in the currency of the place.
+// PersonalData is everything stored about one person, in the form in which they get it. JSON names
+// carry their units; days are YYYY-MM-DD, instants RFC 3339 in UTC; what was not told is left out.
+// Prices are in the currency of the place.
 type PersonalData struct {
-	Number          string           `json:"number,omitempty"` // whole; "" for records without a number
+	Number          string           `json:"number,omitempty"` // not masked; "" for records without a number
 	WrittenAt       Instant          `json:"written_at"`
-	NoTextsSince    Instant          `json:"no_texts_since,omitzero"` // the number wants none; it is kept as a keyed hash
-	Records         *PersonRecords   `json:"records,omitempty"`       // nil: none
+	NoTextsSince    Instant          `json:"no_texts_since,omitzero"` // the number wants no texts; stored as a keyed hash
+	Records         *PersonRecords   `json:"records,omitempty"`       // nil = none
 	Texts           []PersonText     `json:"texts"`
 	Dialogues       []PersonDialogue `json:"dialogues"`
-	Question        *PersonQuestion  `json:"question,omitempty"` // that one digit answers
+	Question        *PersonQuestion  `json:"question,omitempty"` // the prompt that one digit answers
 	RepliesKept     int64            `json:"replies_kept_for_repeats"`
 	WrongCodes      int64            `json:"wrong_codes_typed,omitempty"`
 	WrongCodesUntil Instant          `json:"wrong_codes_kept_until,omitzero"`
 }
 
-// PersonRecords are a grower's.
+// PersonRecords are the records of a grower.
 type PersonRecords struct {
 	ID            int64            `json:"id"`
 	Language      string           `json:"language"`
 	Place         string           `json:"place"`
 	CreatedAt     Instant          `json:"created_at"`
-	HeardOfAt     Instant          `json:"last_heard_of_at"` // to the day
+	HeardOfAt     Instant          `json:"last_heard_of_at"` // precise to the day
 	StoppedAt     Instant          `json:"texts_stopped_at,omitzero"`
 	NoNumberSince Instant          `json:"without_number_since,omitzero"`
-	NoPhoneSince  Instant          `json:"number_not_reached_since,omitzero"` // the network knew no phone of it
+	NoPhoneSince  Instant          `json:"number_not_reached_since,omitzero"` // a network reported that the number does not exist
 	Consent       []PersonConsent  `json:"consent"`
 	Household     *PersonHousehold `json:"household,omitempty"`
-	Plots         []PersonPlot     `json:"plots"` // also closed ones
+	Plots         []PersonPlot     `json:"plots"` // open and closed
 	Trials        []PersonTrial    `json:"trials"`
 	MoveCodeUntil Instant          `json:"code_for_another_phone_until,omitzero"`
 }
@@ -44,12 +44,12 @@ type PersonConsent struct {
 	At          Instant `json:"at"`
 	What        string  `json:"what"`
 	TextVersion string  `json:"text_version"`
-	Text        string  `json:"text,omitempty"` // "": of a release that did not keep it
+	Text        string  `json:"text,omitempty"` // "" if an early release did not store it
 	Language    string  `json:"language"`
 	Channel     string  `json:"channel,omitempty"`
 }
 
-// PersonHousehold is what was told of hands, hours and money.
+// PersonHousehold is what the grower told of hands, hours and money.
 type PersonHousehold struct {
 	People       int     `json:"people,omitempty"`
 	HoursADay    float64 `json:"hours_a_day,omitempty"`
@@ -88,7 +88,7 @@ type PersonPlot struct {
 	Told      []PersonNotice   `json:"told"`
 }
 
-// PersonWindow is a window as the grower was told it last.
+// PersonWindow is an announced window.
 type PersonWindow struct {
 	Number    int    `json:"number"`
 	Edition   int    `json:"edition"`
@@ -143,7 +143,7 @@ type PersonText struct {
 	Text        string  `json:"text"`
 	State       State   `json:"state"`
 	Reason      string  `json:"reason,omitempty"`
-	Gateway     string  `json:"gateway,omitempty"` // the network it was handed to last
+	Gateway     string  `json:"gateway,omitempty"` // the network that it was last handed to
 	Tries       int     `json:"tries"`
 	CreatedAt   Instant `json:"created_at"`
 	DueAt       Instant `json:"due_at"`
@@ -152,14 +152,14 @@ type PersonText struct {
 	EndedAt     Instant `json:"ended_at,omitzero"`
 }
 
-// PersonDialogue is a dialogue that is not over.
+// PersonDialogue is a dialogue in progress.
 type PersonDialogue struct {
 	Channel string  `json:"channel"`
 	SavedAt Instant `json:"last_at"`
 	Until   Instant `json:"kept_until"`
 }
 
-// PersonQuestion is a question that waits for its digit.
+// PersonQuestion is a prompt that waits for its digit.
 type PersonQuestion struct {
 	AskedAt Instant `json:"asked_at"`
 	Until   Instant `json:"may_be_answered_until"`
@@ -170,7 +170,7 @@ type Instant int64
 
 func (i Instant) String() string { return time.Unix(int64(i), 0).UTC().Format(time.RFC3339) }
 
-// MarshalText is String.
+// MarshalText writes what String returns.
 func (i Instant) MarshalText() ([]byte, error) { return []byte(i.String()), nil }
 
 // UnmarshalText reads what MarshalText writes.
@@ -180,7 +180,7 @@ func (i *Instant) UnmarshalText(b []byte) error {
 	return err
 }
 
-// dayText is a day, or "" for none.
+// dayText formats a day, or "" for none.
 func dayText(d engine.Day) string {
 	if d == 0 {
 		return ""

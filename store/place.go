@@ -8,7 +8,7 @@ import (
 	"rowbell/engine"
 )
 
-// DefaultPlace is the name of the place that growers get who have no other.
+// DefaultPlace names the place of growers who chose no other.
 const DefaultPlace = "default"
 
 // Place is a growing area.
@@ -19,21 +19,21 @@ type Place struct {
 	Latitude    float64
 	ElevationM  float64
 	Normals     engine.Normals
-	MorningHour int // hour of the day, in Zone, from which texts may come
+	MorningHour int // hour of the day, in Zone, from which texts may be sent
 
-	Soil    engine.Soil // of plots whose grower has not told it
-	Figures Figures     // the place's own, where they differ from the table's
+	Soil    engine.Soil // of plots whose grower did not tell it
+	Figures Figures     // where they differ from the engine's table
 	Prices  engine.Prices
 
-	// Learning lets the weed clock follow what growers see there (LearnPlace).
-	// Without it the clock is the table's, and what was learned is only kept.
+	// Learning lets the weed rate follow what growers see there (LearnPlace). Without it the table's
+	// rate is used, and the learned one is only stored.
 	Learning bool
-	WeedRate float64 // how fast weeds go there, to the table's clock; PutPlace leaves it as it is
-	LearnedN int     // the sightings it was learned from; PutPlace leaves it as it is
+	WeedRate float64 // speed of weed growth relative to the table; PutPlace does not change it
+	LearnedN int     // number of sightings it was learned from; PutPlace does not change it
 }
 
-// defaultPlace stands in until the operator describes the real one: lowland
-// of the wet tropics at 15 degrees north, from memory.
+// defaultPlace is used until the operator describes the real place: lowland in the wet tropics at 15
+// degrees north (from memory).
 func defaultPlace() Place {
 	p := Place{Name: DefaultPlace, Zone: "UTC", Latitude: 15, MorningHour: 7, Learning: true, WeedRate: 1}
 	minC := [12]float64{19, 20, 22, 24, 25, 25, 25, 25, 24, 23, 21, 19}
@@ -45,7 +45,7 @@ func defaultPlace() Place {
 	return p
 }
 
-// Validate reports the first thing that cannot be right.
+// Validate returns an error for the first value that cannot be right.
 func (p Place) Validate() error {
 	switch {
 	case p.Name == "":
@@ -68,7 +68,7 @@ func (p Place) Validate() error {
 	return nil
 }
 
-// local is the place as the engine takes it.
+// local converts the place to the engine's type.
 func (p *Place) local() *engine.Local {
 	l := engine.NewLocal()
 	p.Figures.over(&l.Figures)
@@ -79,14 +79,14 @@ func (p *Place) local() *engine.Local {
 	return &l
 }
 
-// month is how a Normal is written in the database.
+// month is the JSON of an engine.Normal.
 type month struct {
 	Min  float64 `json:"min"`
 	Max  float64 `json:"max"`
 	Rain float64 `json:"rain"`
 }
 
-// prices are how engine.Prices are written in the database.
+// prices is the JSON of engine.Prices.
 type prices struct {
 	Currency     string  `json:"currency,omitempty"`
 	Tool         float64 `json:"tool,omitempty"`
@@ -107,8 +107,8 @@ const sqlPutPlace = `INSERT INTO place (name, zone, latitude, elevation_m, norma
 		soil = excluded.soil, figures = excluded.figures, prices = excluded.prices, learning = excluded.learning
 	RETURNING id`
 
-// PutPlace makes or changes the place of this name, and returns its id. What
-// was learned and measured there stays.
+// PutPlace creates or changes the place with this name and returns its id. Learned and measured data
+// stay.
 func (tx *Tx) PutPlace(p Place) (int64, error) {
 	if err := p.Validate(); err != nil {
 		return 0, err
@@ -141,7 +141,7 @@ const (
 	sqlPlacesByID   = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.id IN ` + idList
 )
 
-// PlaceByName finds a place.
+// PlaceByName returns a place; false if there is none.
 func (tx *Tx) PlaceByName(name string) (Place, bool, error) {
 	var row placeRow
 	ok, err := tx.one(sqlPlaceByName, args(name), row.into()...)

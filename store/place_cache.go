@@ -10,7 +10,7 @@ import (
 	"rowbell/engine"
 )
 
-// placeRow is a place as the database has it.
+// placeRow is a row of the table place.
 type placeRow struct {
 	id, morning           int64
 	name, zone, normals   string
@@ -27,19 +27,18 @@ func (r *placeRow) into() []any {
 		&r.soil, &r.figures, &r.prices, &r.learning, &r.weedRate, &r.learnedN, &r.weatherVersion)
 }
 
-// readyPlace is a place with all that was worked out of its row. It is shared
-// by whoever reads the place, and not changed.
+// readyPlace is a place with everything decoded from its row. It is shared by its readers and must not
+// be changed.
 type readyPlace struct {
 	Place
 	row   placeRow
 	loc   *time.Location
 	local *engine.Local
-	daily atomic.Pointer[engine.Daily] // nil until it is asked for
+	daily atomic.Pointer[engine.Daily] // nil until first read
 }
 
-// placeCache keeps what was worked out of a row. A row that is not the same in
-// every column is worked out anew, so that a place changed by another process
-// is never served stale.
+// placeCache caches decoded places. If any column of the row differs, the row is decoded again, so that
+// a place that another process changed is never stale.
 type placeCache struct{ known sync.Map } // id -> *readyPlace
 
 func (c *placeCache) place(row placeRow) (*readyPlace, error) {
@@ -91,11 +90,10 @@ func (r placeRow) ready() (*readyPlace, error) {
 	return p, nil
 }
 
-// today is the civil day there.
+// today returns the civil day at the place.
 func (p *readyPlace) today(now int64) engine.Day { return engine.DayOf(time.Unix(now, 0), p.loc) }
 
-// measured is the weather that was measured there. tx reads it once for each
-// version of it.
+// measured returns the weather measured at the place; it is read once for each weather version.
 func (p *readyPlace) measured(tx *Tx) (engine.Daily, error) {
 	if p.row.weatherVersion == 0 {
 		return engine.Daily{}, nil

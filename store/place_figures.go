@@ -8,17 +8,15 @@ import (
 	"rowbell/engine"
 )
 
-// Figures are those of the engine's figures that a place has of its own. The
-// zero value has none.
+// Figures are the engine's figures that a place sets for itself. The zero value sets none.
 type Figures struct {
 	values engine.Figures
-	set    uint64 // a bit for each of engine.Settings
+	set    uint64 // bit i: engine.Settings()[i] is set
 }
 
 var settings = engine.Settings()
 
-// Set sets one by its name in the table of facts, within the bounds of
-// engine.Settings.
+// Set sets a figure by its name in the table of facts, within the bounds of engine.Settings.
 func (f *Figures) Set(name string, value float64) error {
 	if err := f.values.Set(name, value); err != nil {
 		return err
@@ -31,8 +29,7 @@ func (f *Figures) Set(name string, value float64) error {
 	return nil
 }
 
-// All are the names and values of those that are set, in the order of
-// engine.Settings.
+// All yields names and values of the figures that are set, in the order of engine.Settings.
 func (f Figures) All() iter.Seq2[string, float64] {
 	return func(yield func(string, float64) bool) {
 		for i, s := range settings {
@@ -46,10 +43,10 @@ func (f Figures) All() iter.Seq2[string, float64] {
 	}
 }
 
-// over puts the place's own figures in the place of the table's.
+// over overwrites the table's figures with the place's own.
 func (f Figures) over(t *engine.Figures) {
 	for name, v := range f.All() {
-		_ = t.Set(name, v) // it was taken before
+		_ = t.Set(name, v) // Set accepted it before
 	}
 }
 
@@ -62,9 +59,8 @@ func (f Figures) MarshalJSON() ([]byte, error) {
 	return json.Marshal(m)
 }
 
-// UnmarshalJSON reads one. A figure that this version does not know, or does
-// not believe any more, counts as not set: a place must stay usable. Whoever
-// sets figures hears of it.
+// UnmarshalJSON reads what MarshalJSON writes. A figure that this version does not know, or that is out
+// of bounds by now, counts as not set, so that the place stays usable.
 func (f *Figures) UnmarshalJSON(b []byte) error {
 	var m map[string]float64
 	if err := json.Unmarshal(b, &m); err != nil {

@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// plotRow is a plot as the database has it.
+// plotRow is a row of the table plot.
 type plotRow struct {
 	id, growerID int64
 	no           int
@@ -16,7 +16,7 @@ type plotRow struct {
 	lookAt       int64
 	closed       engine.Day // 0 = open
 	announced    engine.Window
-	herbicide    float64 // price of a treatment of this plot
+	herbicide    float64 // price of one treatment of this plot
 }
 
 const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.puddled, p.seedling_age_days,
@@ -41,7 +41,7 @@ func (r *plotRow) scan(scan func(...any) error) error {
 	return err
 }
 
-// plotValues are the grower's own columns, in the order of sqlAddPlot and sqlChangePlot.
+// plotValues are the columns that the grower tells, in the order of sqlAddPlot and sqlChangePlot.
 func plotValues(p engine.Plot, t engine.Tool) []any {
 	return args(p.Label, int64(p.Method), int64(p.Planted), int64(p.Puddled), p.SeedlingAgeDays,
 		p.SeedlingsPerHill, p.RowSpacingCM, p.HillSpacingCM, p.AreaM2, int64(p.Flood), p.DurationDays,
@@ -51,7 +51,7 @@ func plotValues(p engine.Plot, t engine.Tool) []any {
 const sqlOpenPlots = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id = ` + asID + ` AND p.closed_day IS NULL ORDER BY p.no`
 
-// open reads the open plots, once.
+// open returns the open plots; they are read once.
 func (l *Ledger) open() ([]plotRow, error) {
 	if l.plotsRead || !l.Known() {
 		return l.plots, nil
@@ -74,7 +74,7 @@ func (l *Ledger) find(no int) (*plotRow, error) {
 	return nil, ErrNoPlot
 }
 
-// Plots are the numbers of the open plots, ascending.
+// Plots returns the numbers of the open plots, ascending.
 func (l *Ledger) Plots() ([]int, error) {
 	plots, err := l.open()
 	if err != nil {
@@ -87,7 +87,7 @@ func (l *Ledger) Plots() ([]int, error) {
 	return nos, nil
 }
 
-// PlotID is the id of an open plot, for Message.PlotIDs.
+// PlotID returns the id of an open plot, for Message.PlotIDs.
 func (l *Ledger) PlotID(no int) (int64, error) {
 	r, err := l.find(no)
 	if err != nil {
@@ -103,7 +103,8 @@ const sqlAddPlot = `INSERT INTO plot (label, method, planted, puddled, seedling_
 		tool_width_cm, tool_max_width_cm, soil, inflow_ls, grower_id, no, since_day, look_at)
 	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19)`
 
-// AddPlot opens a plot under the lowest free number.
+// AddPlot opens a plot under the lowest free number. It returns ErrUnknown without records, and ErrFull
+// if nine plots are open.
 func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
 	plots, err := l.open()
 	switch {
@@ -121,7 +122,7 @@ func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
 	return no, fail("add plot", err)
 }
 
-// insertPlot opens a plot as r says it, under the lowest free number.
+// insertPlot inserts r as an open plot under the lowest free number.
 func (l *Ledger) insertPlot(r plotRow) (no int, err error) {
 	for no = 1; no <= len(l.plots) && l.plots[no-1].no == no; no++ {
 	}
@@ -145,9 +146,9 @@ const (
 	sqlForgetTold = `DELETE FROM told WHERE plot_id = $1`
 )
 
-// ChangePlot corrects what was told of a plot. Another planting day or method
-// moves every window, so that what was said of them no longer counts. A soil
-// that is the place's, as Season gives it, is not taken for the grower's.
+// ChangePlot corrects what was told of a plot. A new planting day or method moves every window, so what
+// was told of them no longer counts. The place's soil, which Season fills in, is not stored as the
+// grower's.
 func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -180,8 +181,8 @@ func (l *Ledger) changePlot(no int, p engine.Plot, t engine.Tool) error {
 	return l.changed(r, moves)
 }
 
-// movesWindows reports that the plot is another one to the engine's windows:
-// what it is called, its size, soil, inlet and prices play no part in them.
+// movesWindows reports whether the change of a plot can move a window: its name, size, soil and inflow
+// cannot.
 func movesWindows(a, b engine.Plot) bool {
 	a.Label, a.AreaM2, a.Soil, a.InflowLS = b.Label, b.AreaM2, b.Soil, b.InflowLS
 	return a != b
@@ -189,7 +190,7 @@ func movesWindows(a, b engine.Plot) bool {
 
 const sqlClosePlot = `UPDATE plot SET closed_day = $1, look_at = NULL WHERE id = $2`
 
-// ClosePlot ends a plot's season by the grower's wish and frees its number.
+// ClosePlot ends a plot's season at the grower's wish and frees its number.
 func (l *Ledger) ClosePlot(no int) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -210,7 +211,7 @@ func validate(p engine.Plot, t engine.Tool) error {
 	return t.Validate()
 }
 
-// withdraw takes back what waits to be sent about a plot that has changed.
+// withdraw withdraws the waiting texts about a plot that changed.
 func (l *Ledger) withdraw(plotID int64) error {
 	again := int64(0)
 	if !l.stopped {
@@ -221,14 +222,14 @@ func (l *Ledger) withdraw(plotID int64) error {
 
 const (
 	sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NULL`
-	// What the grower is shown now is what they were told.
+	// The grower has just been shown the new days on a screen.
 	sqlForget = `UPDATE plot SET announced_no = 0, announced_edition = 0, announced_opens = 0, announced_best = 0, announced_closes = 0 WHERE id = $1`
 )
 
-// changed follows each change of a plot's season: texts about it that wait
-// may have become wrong, and the bell looks again at once. Where the grower's
-// own news moves the window, the dialogue has just told the new days, and what
-// was announced no longer holds.
+// changed follows every change of a plot's season: waiting texts about it may be wrong now and are
+// withdrawn, and the bell looks at it at once. If the grower's own news moves a window (a leaf count,
+// the rows, another planting day or tool), the dialogue has just shown the new days, and the announced
+// window is cleared.
 func (l *Ledger) changed(r *plotRow, moves bool) error {
 	err := l.withdraw(r.id)
 	if err == nil && moves && r.announced.Exists() {
@@ -243,8 +244,7 @@ func (l *Ledger) changed(r *plotRow, moves bool) error {
 
 const sqlHerbicide = `UPDATE plot SET herbicide = $1 WHERE id = $2`
 
-// TellHerbicide notes what a herbicide treatment of this plot would cost, as
-// the grower was told; 0 = not told.
+// TellHerbicide stores what one herbicide treatment of this plot would cost; 0 = not told.
 func (l *Ledger) TellHerbicide(no int, price float64) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -267,9 +267,9 @@ const (
 	SELECT $1, t.window_no, t.edition, t.kind, t.day FROM told t WHERE t.plot_id = $2`
 )
 
-// SplitPlot makes two plots of one, each with half of its area and of the
-// hours that its passes took, and all that was seen of it and told. The first
-// keeps the number. ErrFull where nine plots are open already.
+// SplitPlot divides a plot into two, each with half of the area and of the hours of its passes, and
+// with all sightings and everything told. The first keeps the number. It returns ErrFull if nine plots
+// are open.
 func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 	r, err := l.find(no)
 	switch {
@@ -278,7 +278,7 @@ func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 	case len(l.plots) >= maxPlots:
 		return 0, ErrFull
 	}
-	half := *r // adding a plot moves the rows
+	half := *r // a copy: adding a plot moves l.plots
 	half.plot.AreaM2 /= 2
 	b := half
 	b.plot.Label = labelB

@@ -20,9 +20,8 @@ const (
 	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT $2)`
 	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
 	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
-	// Texts lie in the order in which they were written: only the first are
-	// looked at. A few that a clock which was ahead left there, or that still
-	// wait, do not end the search.
+	// Ids rise with time, so only the oldest rows are looked at. Some of these may still wait or have a
+	// date in the future (a clock that was ahead): they must not end the search.
 	sqlPruneMessages = `DELETE FROM message WHERE id IN
 	(SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.created_at < $1 AND c.id <
 		coalesce((SELECT y.id FROM message y ORDER BY y.id LIMIT 1 OFFSET 2 * $2), 9223372036854775807)
@@ -33,21 +32,22 @@ const (
 	sqlOldSeasons   = `SELECT p.id FROM plot p WHERE p.closed_day < $1 ORDER BY p.closed_day LIMIT $2`
 	sqlPruneAbout   = `DELETE FROM message WHERE claim_at IS NULL AND id IN (SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id IN ` + idList + `)`
 	sqlPruneSeasons = `DELETE FROM plot WHERE id IN ` + idList
-	// Nobody but the grower closes a plot: one that was planted before the
-	// grower was last heard of, so long ago, is no season any more.
+	// Only the grower closes a plot. An open plot that was planted before the grower was last heard of,
+	// so long ago, is no season any more.
 	sqlOldGrowers = `SELECT g.phone FROM grower g WHERE g.seen_at < $1 AND NOT EXISTS
 		(SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL AND p.planted >= $2)
 	ORDER BY g.seen_at LIMIT $3`
-	pruneFewer = 25 // seasons and growers: each takes rows of many tables along
+	pruneBatch = 1000 // rows in a transaction, so that callbacks do not wait
+	pruneFewer = 25   // batch of seasons or growers: each takes rows of many tables with it
 )
 
-// Pruned counts what Prune removed. Messages, here, are those that went alone.
+// Pruned counts what Prune deleted. Messages does not count those that went with their season or
+// grower.
 type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes, Spend, Seasons, Growers int64 }
 
-// Prune removes what was kept long enough (Keep), sessions that are over,
-// prompts that have been over for KeepPrompts, codes and wrong codes that
-// count no more, a few at a time. Texts that may still be sent stay, but those
-// to growers that go.
+// Prune deletes what is older than its retention: stored replies, expired sessions, prompts, codes and
+// wrong codes, texts, spending, closed seasons and silent growers. It works in batches, so that
+// callbacks do not wait. Texts that may still be sent stay, except those to growers who are deleted.
 func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 	var p Pruned
 	for _, work := range []struct {
@@ -87,7 +87,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 
 func days(n int) int64 { return int64(n) * secondsADay }
 
-// prune removes a batch a transaction until there is less than a batch.
+// prune calls remove, one transaction a batch, until a batch is not full.
 func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove func(*Tx) (int64, error)) error {
 	for {
 		var n int64
@@ -108,9 +108,8 @@ func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove fun
 	}
 }
 
-// pruneSeasons removes plots that were closed before a day, with what happened
-// on them and the texts about them. What a place learned from them stays with
-// the place.
+// pruneSeasons deletes plots that were closed before a day, with passes, sightings, trials and texts
+// about them. What a place learned from them stays.
 func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 	var old []int64
 	err := tx.each(sqlOldSeasons, args(before, pruneFewer), func(scan func(...any) error) error {
@@ -125,13 +124,12 @@ func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 	if _, err := tx.exec(sqlPruneAbout, ids(old)); err != nil {
 		return 0, err
 	}
-	_, err = tx.exec(sqlPruneSeasons, ids(old)) // not its count: rows of other tables may be among it
+	_, err = tx.exec(sqlPruneSeasons, ids(old)) // not its row count, which may include rows of other tables
 	return int64(len(old)), err
 }
 
-// pruneGrowers removes growers nobody heard of since an instant, linked or
-// not, as if they had asked for it; but whether the number wants texts stays
-// as it was.
+// pruneGrowers deletes growers who were not heard of since an instant, with or without a number.
+// Whether the number wants texts does not change.
 func (tx *Tx) pruneGrowers(before int64) (int64, error) {
 	var old []Phone
 	err := tx.each(sqlOldGrowers, args(before, codeDay(before), pruneFewer), func(scan func(...any) error) error {

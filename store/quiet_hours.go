@@ -7,19 +7,18 @@ import (
 	"rowbell/engine"
 )
 
-// Only the bell's texts speak of plots; replies and notes are not held. The
-// place is compared last: the index on the claim says what is due. One that was
-// handed to a network by somebody who is gone may have arrived.
+// Only reminders are linked to plots; answers and notes are sent at night too. The place is compared
+// last, because the index on claim_at selects what is due. A text whose lease ended unsettled may have
+// arrived.
 const sqlPendingAtNight = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 OR m.state = 'claimed' FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM json_each($2)) AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
 	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3 ORDER BY m.claim_at, m.id LIMIT $4`
 
-// The places that have reminders due. Asked once, whatever waits for later: how
-// many places there are does not matter then.
+// Places with due reminders, asked once: most claims find none, however many places there are.
 const sqlDueReminders = `SELECT DISTINCT (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.grower_id IS NOT NULL`
 
-// quietKinds are the kinds of reminders that are not sent at night, as a JSON array.
+// quietKinds is a JSON array of the kinds of reminders that are not sent at night.
 var quietKinds = func() string {
 	var names []string
 	for _, k := range engine.Kinds() {
@@ -31,10 +30,9 @@ var quietKinds = func() string {
 	return string(b)
 }()
 
-// SuppressAtNight takes back reminders that are due where it is night: from the quiet
-// hour until the place's morning. They told nothing, and the bell looks at
-// their plots in the morning, to say what is true then. At most limit texts
-// are taken back at once; n = limit: there may be more.
+// SuppressAtNight withdraws due reminders in places where it is night: from quietHour (0 to 23) until
+// the place's morning hour. What they told counts as not told, and the bell looks at their plots in the
+// morning, to send what is true then. It withdraws at most limit texts; if n = limit there may be more.
 func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error) {
 	places, err := tx.readyPlaces()
 	places = slices.DeleteFunc(places, func(p *readyPlace) bool { _, night := p.nextMorning(now, quietHour); return !night })
@@ -63,7 +61,7 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 	return n, fail("hush", err)
 }
 
-// nextMorning is the end of the night, if it is night at now.
+// nextMorning returns the end of the night, if it is night at now.
 func (p *readyPlace) nextMorning(now int64, quietHour int) (at int64, night bool) {
 	today := p.today(now)
 	at = today.At(p.MorningHour, p.loc).Unix()

@@ -2,19 +2,19 @@ package store
 
 import "fmt"
 
-// A network may tell of a text before we have written down under which id it
-// took it: tries are settled in batches. Such receipts are remembered for a
-// while, in memory: a crash leaves the text accepted, which is true as well.
+// A receipt may come before its text is settled, because tries are settled in batches. Such receipts
+// are remembered in memory for an hour, 1,000 at most. After a crash the text stays accepted, which is
+// true as well.
 
 const (
-	maxEarly  = 1000 // receipts; the oldest make room
+	maxEarly  = 1000 // receipts; the oldest is dropped
 	keepEarly = 60 * 60
 )
 
-// early is the receipts that no text had yet. Only the writer touches it.
+// early is the receipts whose text is not known yet. Only the writer's goroutine uses it.
 type early struct {
 	by    map[earlyKey]earlyReceipt
-	order [maxEarly]earlyKey // a ring
+	order [maxEarly]earlyKey // ring buffer
 	next  int
 }
 
@@ -26,7 +26,7 @@ type earlyReceipt struct {
 	reason string
 }
 
-// note remembers a receipt; delivered stands whatever else is said.
+// note remembers a receipt. After delivered, no other receipt counts.
 func (e *early) note(k earlyKey, r earlyReceipt) {
 	if e.by == nil {
 		e.by = map[earlyKey]earlyReceipt{}
@@ -43,8 +43,8 @@ func (e *early) note(k earlyKey, r earlyReceipt) {
 	e.by[k] = r
 }
 
-// told applies what was told of a text that a network has just taken. Networks
-// use an id again some day: what is old was of another text.
+// told applies an early receipt to a text that a network has just taken. Networks reuse ids: an old
+// receipt was for another text.
 func (tx *Tx) told(s Settlement, now int64) error {
 	r, ok := tx.s.early.by[earlyKey{s.gateway, s.text}]
 	if s.text == "" || !ok || r.at < now-keepEarly {
@@ -55,13 +55,13 @@ func (tx *Tx) told(s Settlement, now int64) error {
 }
 
 const (
-	// Only who was handed a text can tell of it.
+	// Only the network that was handed a text can report on it.
 	sqlFindReceipt = `SELECT id, state FROM message WHERE (key = ` + asText + ` OR network_id = ` + asText + `) AND gateway = CAST($2 AS TEXT) AND tries > 0
 	ORDER BY key = ` + asText + ` DESC, id DESC LIMIT 1`
 	sqlDelivered = `UPDATE message SET state = 'delivered', claim_at = NULL, held = 0, reason = $1,
 		accepted_at = coalesce(accepted_at, $2), ended_at = $2
 	WHERE id = $3`
-	// Who tells of a text has taken it.
+	// A receipt implies acceptance, so accepted_at is filled in.
 	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, held = 0, reason = $2,
 		accepted_at = coalesce(accepted_at, $3), ended_at = $3
 	WHERE id = $4`
@@ -69,12 +69,11 @@ const (
 	WHERE id = $2 AND state IN ('queued', 'claimed')`
 )
 
-// Receipt notes what a network says of a text, named by our key or by the
-// network's id: Delivered, Refused, Expired, or Accepted: it has it and is
-// still trying. Receipts come late, twice and out of order: delivered stands
-// whatever follows, and beats whatever was before; the others only end what
-// has not ended. It reports whether there is such a text: one that was handed
-// to this network. One that comes before its text is settled holds from then on.
+// Receipt records what a network reports of a text, by our key or by the network's id: Delivered,
+// Refused, Expired, or Accepted (still trying). Receipts come late, twice and out of order: Delivered
+// overrides every other state and is never overridden; the others only end a text that has not ended.
+// known is false if this network was never handed such a text; the receipt is then applied when the
+// text is settled.
 func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) (known bool, err error) {
 	if state != Delivered && state != Refused && state != Expired && state != Accepted {
 		return false, fmt.Errorf("store: receipt: %q is not a state that a network tells", state)

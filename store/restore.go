@@ -9,39 +9,37 @@ import (
 	"path/filepath"
 )
 
-// RestoreOptions say what is put back, and where.
+// RestoreOptions say what is restored, and where.
 type RestoreOptions struct {
 	From, To     string
 	Now          int64
-	DiscardNewer bool   // also where the records at To are newer than the backup
-	Aside        string // where the file that was replaced is kept
-	DiscardOld   bool   // it is not kept, unless it could not be read
+	DiscardNewer bool   // also if the records at To are newer than the backup
+	Aside        string // name under which the replaced file is kept
+	DiscardOld   bool   // do not keep it, unless it could not be read
 
-	step func(string) // tests: called before each thing that a crash may come before
+	step func(string) // for tests: called before each step that a crash may interrupt
 }
 
-// Restored is what a restore did.
+// Restored is the result of a restore.
 type Restored struct {
 	Backup     Contents
-	Replaced   Contents // Path "" = there was nothing to replace
-	Damaged    error    // what is wrong with the replaced file; nil = it was read whole
-	Aside      string   // where it is now
+	Replaced   Contents // Path "" = there was no file to replace
+	Damaged    error    // damage of the replaced file; nil = it was read whole
+	Aside      string   // where the replaced file is now; "" = nowhere
 	Reconciled Reconciled
 }
 
 // NewerError refuses a backup that is older than the records it would replace.
 type NewerError struct {
-	Backup, Records int64 // their newest instants
+	Backup, Records int64 // their newest instants, in Unix seconds
 }
 
 func (*NewerError) Error() string { return "the records are newer than the backup" }
 
-// Restore puts a backup in the place of the records at o.To, which may be
-// damaged or not there. The backup is checked whole, brought to the schema of
-// this program and put right for today (see Reconciled) in a file of its own; then
-// that file takes the name. Whenever the process dies, there are the old
-// records or the new ones, whole. Refusals are ErrInUse, *NewerError and
-// *OpenError.
+// Restore replaces the records at o.To, which may be damaged or missing, with a backup. A copy of the
+// backup is checked whole, migrated to this program's schema and reconciled with the replaced records
+// (see Reconciled); then one rename gives it its name. A crash at any point leaves either the old
+// records or the new ones, complete. It refuses with ErrInUse, *NewerError or *OpenError.
 func Restore(ctx context.Context, o RestoreOptions) (Restored, error) {
 	r, err := restore(ctx, o)
 	var told *OpenError
@@ -127,7 +125,7 @@ func sameFile(a, b string) bool {
 
 const otherBackup = "Name a backup with --from"
 
-// named has an error speak of the backup that the operator knows.
+// named replaces the path in an error by the one that the operator gave.
 func named(err error, path string) error {
 	var e *OpenError
 	if errors.As(err, &e) {
@@ -139,8 +137,8 @@ func named(err error, path string) error {
 	return err
 }
 
-// copyBackup copies a backup into the folder of the records, with the log of a
-// file that was in use when somebody copied it by hand.
+// copyBackup copies a backup into the folder of the records, with its write-ahead log if somebody
+// copied a file that was in use.
 func copyBackup(from, dir string) (part string, err error) {
 	if info, err := os.Stat(from); err != nil || !info.Mode().IsRegular() {
 		if err == nil {
@@ -177,8 +175,7 @@ func copyFile(from, to string) error {
 	return errors.Join(err, out.Sync(), out.Close())
 }
 
-// renew brings the copy of a backup to this program's schema and to today, and
-// leaves one file that is whole.
+// renew migrates and reconciles the copy of a backup, and leaves it as one file without a log.
 func renew(ctx context.Context, part string, old replaced, now int64) (Reconciled, error) {
 	var t Reconciled
 	s, err := Open(ctx, part, Options{ReadConns: 1, alone: true})
@@ -186,7 +183,7 @@ func renew(ctx context.Context, part string, old replaced, now int64) (Reconcile
 		return t, err
 	}
 	err = s.InTx(ctx, func(tx *Tx) (err error) {
-		t, err = tx.takeOver(old, now)
+		t, err = tx.reconcile(old, now)
 		return err
 	})
 	if err == nil {
@@ -198,8 +195,8 @@ func renew(ctx context.Context, part string, old replaced, now int64) (Reconcile
 	return t, foldLog(ctx, part)
 }
 
-// foldLog makes one file of the database and its log, and fails where somebody
-// else has it open.
+// foldLog merges a database and its log into one file. It returns ErrInUse if somebody else has it
+// open.
 func foldLog(ctx context.Context, path string) error {
 	db := openPool(path, upkeepDSN, hardening, 1)
 	defer db.Close()
@@ -212,9 +209,9 @@ func foldLog(ctx context.Context, path string) error {
 	return err
 }
 
-// layAside takes the log away from the records that are to be replaced: left
-// behind, it would be played into the new file. Until the new one has the name
-// the old file stays there, and whole.
+// layAside removes the write-ahead log of the replaced records, which SQLite would otherwise replay
+// into the new file, and keeps the old file under the name aside. The old file also keeps its name
+// until the rename.
 func layAside(to, aside string, step func(string)) (kept string, err error) {
 	if aside != "" {
 		step("lay aside")
@@ -222,7 +219,7 @@ func layAside(to, aside string, step func(string)) (kept string, err error) {
 			return "", err
 		}
 	}
-	// There are none but where the file could not be opened, see readReplaced.
+	// Usually readReplaced has merged the log already; not if the file could not be opened.
 	for _, suffix := range []string{"-wal", "-journal", "-shm"} {
 		step("take away " + suffix)
 		var err error
@@ -238,8 +235,8 @@ func layAside(to, aside string, step func(string)) (kept string, err error) {
 	return kept, syncDir(filepath.Dir(to))
 }
 
-// keepAside gives the file a second name, or makes a copy where there are no
-// links; what has the name already stays.
+// keepAside gives the file a second name, or copies it on a file system without hard links. It never
+// overwrites a file: a number is added to the name.
 func keepAside(to, aside string) (string, error) {
 	for n := 1; ; n++ {
 		name := aside

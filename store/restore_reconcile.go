@@ -6,28 +6,28 @@ import (
 	"strings"
 )
 
-// Reconciled is what a restore changed in the records that were put back.
+// Reconciled is what a restore changed in the restored records.
 //
-// Texts that waited to be sent may have been sent since: none is sent, and
-// what they told counts as not told, so that the bell says what is true today.
-// Dialogues, prompts and codes for a new number end: what was said since is
-// not known. What growers decided since the backup about being texted at all is
-// taken over from the file that was replaced.
+// Waiting texts may have been sent since the backup: all are withdrawn and count as not told, so that
+// the bell sends what is true today. Dialogues, prompts and move codes end, because what was said since
+// is not known. Decisions since the backup (STOP, START, erasure, moved numbers, the operator hold) are
+// taken from the replaced records. A new table with pending work or with decisions of growers needs a
+// step in reconcile.
 type Reconciled struct {
 	Reminders, Others int  // texts withdrawn
 	Stopped, Started  int  // growers whose STOP or START was taken over
 	Strangers         int  // STOPs of numbers without records
-	Erased            int  // growers who asked since to be erased
-	Moved, Unlinked   int  // growers whose number changed, or turned out to be another's
-	Held              bool // an operator holds all texts
-	Returned          int  // growers that the replaced records did not have, nobody knows why
+	Erased            int  // growers who were erased since
+	Moved, Unlinked   int  // growers whose number changed, or was unlinked
+	Held              bool // the operator hold is on
+	Returned          int  // growers whom the replaced records did not have, for an unknown reason
 }
 
 const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (scope, day) DO UPDATE SET texts = max(texts, excluded.texts), segments = max(segments, excluded.segments), micros = max(micros, excluded.micros)`
 
-// takeSpent keeps limits from being spent twice. Hashes of numbers under
-// another key harm nobody.
+// takeSpent keeps the higher count of both files, so that no limit is spent twice. Rows whose number is
+// hashed with another key are harmless.
 func (tx *Tx) takeSpent(old replaced) error {
 	for _, s := range old.spent {
 		if _, err := tx.exec(sqlTakeSpent, s.scope, s.day, s.texts, s.segments, s.micros); err != nil {
@@ -37,8 +37,8 @@ func (tx *Tx) takeSpent(old replaced) error {
 	return nil
 }
 
-// takeOver puts right what was put back.
-func (tx *Tx) takeOver(old replaced, now int64) (t Reconciled, err error) {
+// reconcile adapts restored records to what happened since the backup.
+func (tx *Tx) reconcile(old replaced, now int64) (t Reconciled, err error) {
 	for _, do := range []func() error{
 		func() error { return tx.skipIDs(old) },
 		func() error { return tx.withdrawAll(&t, now) },
@@ -55,13 +55,12 @@ func (tx *Tx) takeOver(old replaced, now int64) (t Reconciled, err error) {
 	return t, nil
 }
 
-// skipped is how many ids are left out where it is not known which were used.
+// skipped is how many ids are skipped if it is not known which ones were used.
 const skipped = 1_000_000
 
 const sqlSetSequence = `UPDATE sqlite_sequence SET seq = $1 WHERE name = $2`
 
-// skipIDs leaves out the ids that were used after the backup: networks know
-// texts by keys that are made of them.
+// skipIDs continues after the ids that were used since the backup: idempotency keys contain ids.
 func (tx *Tx) skipIDs(old replaced) error {
 	had := map[string]int64{}
 	err := tx.each(sqlFormerSequence, nil, func(scan func(...any) error) error {
@@ -85,8 +84,7 @@ func (tx *Tx) skipIDs(old replaced) error {
 
 const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL`
 
-// withdrawAll takes back every text that may still be sent, and has the bell
-// look at their plots.
+// withdrawAll withdraws every text that may still be sent, and has the bell look at their plots.
 func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 	var phones []Phone
 	err := tx.each(sqlAwaited, nil, func(scan func(...any) error) error {
@@ -135,7 +133,7 @@ func (tx *Tx) endDialogues() error {
 	return nil
 }
 
-// takeHeld keeps an order to send nothing, of whichever file.
+// takeHeld keeps an operator hold of either file.
 func (tx *Tx) takeHeld(t *Reconciled, old replaced) error {
 	if len(old.held) > 0 {
 		if err := tx.setMeta(metaSending, old.held); err != nil {
@@ -147,15 +145,14 @@ func (tx *Tx) takeHeld(t *Reconciled, old replaced) error {
 	return err
 }
 
-// lineage reports that both files were one once: ids and keyed hashes mean the
-// same in both.
+// lineage reports whether both files descend from one, so that ids and keyed hashes mean the same in
+// both.
 func (tx *Tx) lineage(old replaced) bool {
 	return len(old.key) > 0 && bytes.Equal(old.key, tx.s.hashKey)
 }
 
-// takeNumbers erases again who was erased since, and gives numbers to whom
-// they were given since. Of damaged records it does not believe that somebody
-// is missing.
+// takeNumbers repeats erasures and moves of numbers since the backup. That somebody is missing in
+// damaged records is no proof of an erasure.
 func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	if !tx.lineage(old) || old.damaged != nil {
 		return nil
@@ -184,12 +181,12 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 				err = l.Unlink()
 			}
 		case nobody(g.phone):
-			t.Erased++ // by staff: there is no other way
+			t.Erased++ // by staff: nobody else can
 			err = tx.EraseUnlinked(id)
 		case out:
 			t.Erased++
 			err = l.Erase()
-		case taken[g.phone]: // erased, and began anew
+		case taken[g.phone]: // erased, and consented again since
 			t.Erased++
 			if err = l.Erase(); err == nil {
 				err = l.do(sqlOptIn, l.hash())
@@ -219,7 +216,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	return nil
 }
 
-// nobody reports that records are with no number.
+// nobody reports whether p stands for records without a number.
 func nobody(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
 
 func (tx *Tx) formerGrowers() (map[int64]formerGrower, error) {
@@ -235,8 +232,7 @@ func (tx *Tx) formerGrowers() (map[int64]formerGrower, error) {
 	return r.growers, err
 }
 
-// takeStops takes over who wants no texts, and, of records that were read
-// whole, who wants them again.
+// takeStops takes over STOPs, and from records that were read whole also STARTs.
 func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
 	restored, err := tx.formerGrowers()
 	if err != nil {
@@ -277,7 +273,7 @@ func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
 			return err
 		}
 	}
-	for phone, at := range stopAt { // strangers here
+	for phone, at := range stopAt { // phones without restored records
 		l, err := tx.Ledger(phone, at)
 		if err == nil && !l.Stopped() {
 			t.Strangers++

@@ -7,12 +7,12 @@ import (
 	"os"
 )
 
-// replaced is what a restore must know of the records that it replaces.
+// replaced is what a restore needs to know of the records that it replaces.
 type replaced struct {
 	Contents
 	damaged   error
 	key       []byte
-	held      []byte // why an operator holds all texts; nil: nobody does
+	held      []byte // the operator hold; nil = off
 	optOuts   map[[32]byte]int64
 	growers   map[int64]formerGrower
 	sequences map[string]int64
@@ -31,15 +31,15 @@ type formerGrower struct {
 	seenAt    int64
 }
 
-// Of columns that every schema has.
+// Only columns that every schema version has.
 const (
 	sqlFormerGrowers  = `SELECT id, phone, coalesce(stopped_at, 0), seen_at FROM grower`
 	sqlFormerOptOuts  = `SELECT hash, at FROM opt_out`
 	sqlFormerSequence = `SELECT name, seq FROM sqlite_sequence`
 )
 
-// readReplaced reads the records at the path as far as they can be read, and
-// folds their log into the file. It refuses another program's database.
+// readReplaced reads as much as possible of the records at path, and merges their log into the file. It
+// refuses another program's database.
 func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	info, err := os.Stat(path)
 	switch {
@@ -54,12 +54,12 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	if info.Size() == 0 {
 		return old, nil
 	}
-	if _, err := readHead(path); err != nil { // opened all the same, it would lose its log
+	if _, err := readHead(path); err != nil { // opening it anyway would lose its log
 		old.damaged = ErrNotDatabase
 		return old, nil
 	}
 	switch err := probe(ctx, path); {
-	case err == nil, errors.Is(err, ErrNewer): // an upgrade is being undone: what is read here every schema has
+	case err == nil, errors.Is(err, ErrNewer): // an upgrade is undone: every schema version has what is read here
 	case errors.Is(err, ErrForeign):
 		return old, err
 	default:
@@ -78,7 +78,7 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	return old, ctx.Err()
 }
 
-// read reads what can be read: of what is damaged, the part before the damage.
+// read reads what it can: of damaged records, what comes before the damage.
 func (old *replaced) read(tx *Tx) error {
 	old.optOuts, old.growers, old.sequences = map[[32]byte]int64{}, map[int64]formerGrower{}, map[string]int64{}
 	found, err := tx.damage()
@@ -122,7 +122,7 @@ func (old *replaced) read(tx *Tx) error {
 
 const sqlSpent = `SELECT scope, day, texts, segments, micros FROM spend`
 
-// readSpent reads what was spent. A schema without it is no damage.
+// readSpent reads what was spent. An old schema without the table is not damage.
 func (old *replaced) readSpent(tx *Tx) {
 	_ = tx.each(sqlSpent, nil, func(scan func(...any) error) error {
 		var s spent

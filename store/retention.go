@@ -2,36 +2,36 @@ package store
 
 import "fmt"
 
-// Retention is for how many days what has served its purpose is kept.
+// Retention is how many days data is stored after it served its purpose: the section [keep] of the
+// configuration.
 type Retention struct {
-	Callbacks  int // replies kept for callbacks that come twice
-	LooseTexts int // texts that are over, to phones without records
-	Texts      int // the same, to growers
-	Seasons    int // closed plots with their passes and sightings; 0 = for ever
-	Growers    int // growers nobody heard of, with all of their records; 0 = for ever
+	Callbacks  int // replies to callbacks, for repeats
+	LooseTexts int // texts that ended, to phones without records
+	Texts      int // texts that ended, to growers
+	Seasons    int // closed plots with passes and sightings; 0 = for ever
+	Growers    int // growers who were not heard of, with all records; 0 = for ever
 }
 
 const secondsADay = 24 * 60 * 60
 
-// DefaultRetention is what holds where the operator sets nothing.
+// DefaultRetention is used where the operator sets nothing.
 func DefaultRetention() Retention {
 	return Retention{
 		Callbacks: CallbackRetention / secondsADay, LooseTexts: LooseTextRetention / secondsADay, Texts: TextRetention / secondsADay,
-		// As far back as a place learns: what is older plans nothing any more but
-		// the grower's own pace, which newer passes tell better.
+		// As far back as a place learns. Older seasons serve only the grower's own pace, which newer
+		// passes tell better.
 		Seasons: learnDays + 2,
-		// Two years: who leaves out a year's season is still known, and a number
-		// that is silent for so long is most likely another person's by then.
+		// Two years (judgement): a grower who skips a season is still known, and a number that was
+		// silent for so long is most likely somebody else's.
 		Growers: 730,
 	}
 }
 
-// bounds are the days that may be set. Fewer would take what is still
-// worked with: a receipt comes days after its text, a season and its harvest
-// last most of a year.
+// bounds are the days that may be set. The minimums protect what is still needed: a receipt comes days
+// after its text, and a season with its harvest takes most of a year.
 func (k Retention) bounds() []keepBound {
 	return []keepBound{
-		{"callbacks_days", k.Callbacks, 1, CallbackRetention / secondsADay, false}, // an older one is not taken for a repeat
+		{"callbacks_days", k.Callbacks, 1, CallbackRetention / secondsADay, false}, // an older callback would not be recognised as a repeat
 		{"loose_texts_days", k.LooseTexts, 1, 30, false},
 		{"texts_days", k.Texts, 14, 3660, false},
 		{"seasons_days", k.Seasons, 366, 36600, true},
@@ -43,10 +43,10 @@ type keepBound struct {
 	name        string
 	days        int
 	least, most int
-	forEver     bool // 0 may be said
+	forEver     bool // 0 is allowed
 }
 
-// Validate names the first that cannot be, as the configuration calls it.
+// Validate returns an error for the first value out of bounds, under its name in the configuration.
 func (k Retention) Validate() error {
 	for _, b := range k.bounds() {
 		switch {
@@ -62,16 +62,16 @@ func (k Retention) Validate() error {
 	return nil
 }
 
-// RetentionKind is how long one kind of record is kept.
+// RetentionKind is the retention of one kind of data.
 type RetentionKind struct {
-	Name string // its setting under [keep]; "" = it cannot be set
-	Days int    // 0 = what Until says
-	// Until is in words; with Days it says since when they count.
+	Name string // its setting in [keep]; "" = fixed
+	Days int    // 0 = see Until
+	// Until says until when the data is stored, or with Days from when the days count.
 	Until string
 	What  string
 }
 
-// Kinds lists all that is kept of people, and for how long.
+// Kinds lists all personal data with its retention.
 func (k Retention) Kinds() []RetentionKind {
 	list := []RetentionKind{
 		{"", 0, "until they are over, see [resume]", "dialogues in progress"},
@@ -94,18 +94,17 @@ func (k Retention) Kinds() []RetentionKind {
 	return list
 }
 
-// How long what has served its purpose is kept.
+// Retention periods, in seconds.
 const (
-	// CallbackRetention is how long a repeat of a callback gets the reply it got.
-	// Networks repeat within minutes, a queue after an outage within days.
+	// CallbackRetention is how long a repeat of a callback gets the stored reply. Networks repeat
+	// within minutes, a queue after an outage within days (from memory).
 	CallbackRetention = 7 * 24 * 60 * 60
-	// PromptRetention is how long it is known that a prompt is over: as long as an
-	// older dialogue by text may live, so that a late digit is not given to it.
+	// PromptRetention is how long an expired prompt is remembered: as long as an older dialogue by text
+	// may live, so that a late digit is not taken as an answer to that dialogue.
 	PromptRetention = 7 * 24 * 60 * 60
-	// LooseTextRetention is how long a text that is over is kept for a phone without
-	// records: nobody's consent covers more.
+	// LooseTextRetention is how long an ended text to a phone without records is stored: nobody
+	// consented to more.
 	LooseTextRetention = 7 * 24 * 60 * 60
-	// TextRetention is the same for a grower's: a year and a season's start.
+	// TextRetention is how long an ended text to a grower is stored: a year and the start of a season.
 	TextRetention = 400 * 24 * 60 * 60
-	pruneBatch    = 1000 // rows a transaction, so that a callback is not kept waiting
 )

@@ -8,13 +8,12 @@ import (
 	"strings"
 )
 
-// A lane is the texts to numbers that begin alike and so go out the same way.
-// It has the name of that prefix; "" is the lane of all other numbers. A text
-// gets its lane when it is written.
+// A text goes out by the longest route prefix that its number begins with; "" stands for all other
+// numbers. The prefix is stored in the column lane when the text is written.
 
-// routePrefixOf is the lane of a number: the longest prefix that it begins with.
+// routePrefixOf returns the route prefix of a number.
 func (s *Store) routePrefixOf(phone string) string {
-	for _, prefix := range s.routePrefixes { // the longest first
+	for _, prefix := range s.routePrefixes { // longest first
 		if strings.HasPrefix(phone, prefix) {
 			return prefix
 		}
@@ -22,9 +21,9 @@ func (s *Store) routePrefixOf(phone string) string {
 	return ""
 }
 
-// setRoutePrefixes takes up the lanes that were handed to Open, gives the texts that
-// wait theirs, and lets go what a limit held: limits may be others now. Where
-// none were handed in, those of the last time hold.
+// setRoutePrefixes stores the prefixes that were passed to Open, and gives waiting texts theirs. It
+// also releases deferred texts, because limits may have changed. For nil, the prefixes of the last
+// start are used.
 func (s *Store) setRoutePrefixes(tx *Tx, lanes []string) error {
 	kept, _, err := tx.meta(metaRoutePrefixes)
 	if err != nil {
@@ -58,7 +57,7 @@ const (
 	sqlChangeWay = `UPDATE message SET lane = $1 WHERE id = $2`
 )
 
-// rerouteWaiting gives every text that waits the lane of its number.
+// rerouteWaiting gives every waiting text the route prefix of its number.
 func (tx *Tx) rerouteWaiting() error {
 	move := map[int64]string{}
 	err := tx.each(sqlWaiting, nil, func(scan func(...any) error) error {

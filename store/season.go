@@ -6,8 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// Column lists of what happened on a plot and what was seen. Both are read by
-// plot, in order of day.
+// Columns of passes and sightings. Both are read by plot, in order of day.
 const (
 	passColumns     = `x.plot_id, x.day, x.means, x.way, x.hours, x.people, x.weeds_left`
 	sightingColumns = `x.plot_id, x.day, x.leaves, x.amount, x.rows_seen, x.water`
@@ -63,10 +62,9 @@ func (l *Ledger) history() error {
 	return nil
 }
 
-// Season is an open plot with all that the engine plans from; what weeding took
-// the grower on other plots and in other seasons stands in Home. What it
-// returns is the caller's own, but for Local and the days of Weather, which are
-// the place's and must not be changed.
+// Season returns an open plot with everything that the engine plans from; Home has the hours of weeding
+// on other plots and in other seasons. The caller may change the result, except Local and the days of
+// Weather, which all seasons of the place share.
 func (l *Ledger) Season(no int) (engine.Season, error) {
 	r, err := l.find(no)
 	if err != nil {
@@ -86,8 +84,8 @@ func (l *Ledger) Season(no int) (engine.Season, error) {
 	return s, err
 }
 
-// season makes s a plot at its place, without its passes, sightings and
-// household. A season is large: it is made where it is to be.
+// season fills in a plot at its place, without passes, sightings and household. It fills s in place
+// because a season is large.
 func (tx *Tx) season(s *engine.Season, r *plotRow, place *readyPlace) error {
 	daily, err := place.measured(tx)
 	if err != nil {
@@ -102,7 +100,7 @@ func (tx *Tx) season(s *engine.Season, r *plotRow, place *readyPlace) error {
 	return nil
 }
 
-// plotRows reads the plots that a query finds.
+// plotRows reads the plots that a query selects.
 func (tx *Tx) plotRows(query string, a []any) ([]plotRow, error) {
 	var plots []plotRow
 	err := tx.each(query, a, func(scan func(...any) error) error {
@@ -123,7 +121,7 @@ func idsOf(plots []plotRow) string {
 	return ids(list)
 }
 
-// readSeen reads what was done and seen on plots, by plot.
+// readSeen reads passes and sightings by plot id.
 func (tx *Tx) readSeen(plots string) (map[int64][]engine.Pass, map[int64][]engine.Sighting, error) {
 	passes, err := tx.readPasses(sqlPassesOf, args(plots))
 	if err != nil {
@@ -133,8 +131,8 @@ func (tx *Tx) readSeen(plots string) (map[int64][]engine.Pass, map[int64][]engin
 	return passes, sightings, err
 }
 
-// seasons makes the plots' seasons, without the household, where at says, of
-// plots at the place that it says.
+// seasons fills in the seasons of plots, without the household. at returns where the i-th season is,
+// and the plot's place.
 func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
 	list := idsOf(plots)
 	passes, sightings, err := tx.readSeen(list)
@@ -161,13 +159,12 @@ const (
 	VALUES ($1, $2, $3, $4, $5, $6, (SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
 )
 
-// LogPass notes a pass. It takes its place by day: a pass told late comes
-// before later ones.
+// LogPass adds a pass. Passes are ordered by day, whenever they are told.
 func (l *Ledger) LogPass(no int, p engine.Pass) error {
 	return l.record(no, "log pass", false, func(r *plotRow) error { return l.insertPass(r, p) })
 }
 
-// AmendPass puts p in the place of the latest pass.
+// AmendPass replaces the latest pass. It returns ErrNoPass if there is none.
 func (l *Ledger) AmendPass(no int, p engine.Pass) error {
 	return l.record(no, "amend pass", false, func(r *plotRow) error {
 		if err := l.deletePass(r); err != nil {
@@ -177,12 +174,12 @@ func (l *Ledger) AmendPass(no int, p engine.Pass) error {
 	})
 }
 
-// UndoPass removes the latest pass.
+// UndoPass deletes the latest pass. It returns ErrNoPass if there is none.
 func (l *Ledger) UndoPass(no int) error {
 	return l.record(no, "undo pass", false, l.deletePass)
 }
 
-// See notes what the grower saw.
+// See adds a sighting.
 func (l *Ledger) See(no int, s engine.Sighting) error {
 	return l.record(no, "see", s.MovesWindows(), func(r *plotRow) error {
 		return l.do(sqlSee, r.id, int64(s.On), int64(s.Leaves), int64(s.Amount), int64(s.Rows), int64(s.Water))
@@ -204,7 +201,7 @@ func (l *Ledger) deletePass(r *plotRow) error {
 	return err
 }
 
-// record changes the history of one plot.
+// record changes the history of one plot; moves says whether that can move a window.
 func (l *Ledger) record(no int, op string, moves bool, change func(*plotRow) error) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -217,5 +214,5 @@ func (l *Ledger) record(no int, op string, moves bool, change func(*plotRow) err
 	return l.changed(r, moves)
 }
 
-// forgetHistory has passes and sightings read again when they are asked for.
+// forgetHistory has passes and sightings read again when next asked for.
 func (l *Ledger) forgetHistory() { l.passes, l.sightings, l.worked = nil, nil, nil }

@@ -4,8 +4,8 @@ import (
 	"fmt"
 )
 
-// Settlement is how one try to send a claimed message ended. Make it with
-// Took, Again, Unsure, Back, Refuse, NoSuchNumber, Expire or LostTrack.
+// Settlement is the result of one try to send a claimed message. Make it with Took, Again, Unsure,
+// Back, Refuse, NoSuchNumber, Expire or LostTrack.
 type Settlement struct {
 	id      int64
 	key     string
@@ -13,61 +13,60 @@ type Settlement struct {
 	gateway string
 	state   State
 	text    string // the network's id, or the reason
-	at      int64  // the next try
+	at      int64  // instant of the next try
 	unsure  bool   // the network may have taken it
 	back    bool   // it was not tried
-	number  bool   // there is no such number
+	number  bool   // the number does not exist
 }
 
 func (m Message) settle(state State, text string) Settlement {
 	return Settlement{id: m.ID, key: m.Key, try: m.Tries, gateway: m.Gateway, state: state, text: text}
 }
 
-// Took: the network accepted the text under this id of its own ("" if it has none).
+// Took: the network accepted the text under its own id ("" if it has none).
 func (m Message) Took(networkID string) Settlement { return m.settle(Accepted, networkID) }
 
-// Again: the network did not take it this time; the next try, by any network,
-// is at this instant. It expires instead if that is past its useful time.
+// Again: the network surely did not take it; any network may try again at this instant. If that is past
+// its useful time, it expires.
 func (m Message) Again(at int64, reason string) Settlement {
 	s := m.settle(Queued, reason)
 	s.at = at
 	return s
 }
 
-// Unsure is Again where the network may have taken it: only the same network
-// tries it again, and past its useful time it ends as unknown.
+// Unsure: the network may have taken it; only this network tries again at this instant. If that is past
+// its useful time, it ends as unknown.
 func (m Message) Unsure(at int64, reason string) Settlement {
 	s := m.Again(at, reason)
 	s.unsure = true
 	return s
 }
 
-// Back: it was not tried after all, and waits as if it had not been claimed.
+// Back: it was not tried; it waits as if it had not been claimed.
 func (m Message) Back(now int64, reason string) Settlement {
 	s := m.Again(now, reason)
 	s.back = true
 	return s
 }
 
-// Waits reports that after this the text is to be tried again.
+// Waits reports whether the text is to be tried again.
 func (s Settlement) Waits() bool { return s.state == Queued }
 
-// Refuse: the network will not send it, today or later.
+// Refuse: the network will never send it.
 func (m Message) Refuse(reason string) Settlement { return m.settle(Refused, reason) }
 
-// NoSuchNumber is Refuse because the network knows no phone of this number:
-// its grower is left alone until heard of again.
+// NoSuchNumber: the network will never send it because the number does not exist. The bell ignores the
+// grower's plots until somebody uses the number.
 func (m Message) NoSuchNumber(reason string) Settlement {
 	s := m.Refuse(reason)
 	s.number = true
 	return s
 }
 
-// Expire: it was not tried, for it is no longer useful.
+// Expire: it was not tried because it is no longer useful.
 func (m Message) Expire(reason string) Settlement { return m.settle(Expired, reason) }
 
-// LostTrack: whether the network took it cannot be told, and it must not be
-// sent twice.
+// LostTrack: the network may have taken it and must not get it twice. It ends as unknown.
 func (m Message) LostTrack(reason string) Settlement {
 	s := m.settle(Unknown, reason)
 	s.unsure = true
@@ -75,10 +74,9 @@ func (m Message) LostTrack(reason string) Settlement {
 }
 
 const (
-	// That the network took a text is true whatever was thought meanwhile
-	// (the lease ended, the text was withdrawn); only a receipt knows better.
-	// A text that expired here, and not by a receipt, was never accepted. With
-	// another key it is a text to another number (Move).
+	// An acceptance counts even after the lease ended or the text was withdrawn, but not against a
+	// receipt. State expired without accepted_at is not from a receipt. A text with another key was
+	// moved to another number, see Move.
 	ended   = `(state IN ('delivered', 'refused') OR state = 'expired' AND accepted_at IS NOT NULL)`
 	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2), held = 0,
 		claim_at  = CASE WHEN ` + ended + ` THEN claim_at ELSE NULL END,
@@ -86,8 +84,8 @@ const (
 		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
 		state     = CASE WHEN ` + ended + ` THEN state ELSE 'accepted' END
 	WHERE id = $3 AND key = $4`
-	// The rest holds only for the try that is on: a later claim has its own.
-	// What was in doubt stays so: a later no tells nothing of the first try.
+	// Every other result counts only for the try that is still on. An uncertain text stays so: a later
+	// no says nothing about the first try.
 	sqlAgain = `UPDATE message SET reason = $1, doubt = max(doubt, $2),
 		state    = CASE WHEN $3 <= useful_until THEN 'queued' WHEN max(doubt, $2) = 1 THEN 'unknown' ELSE 'expired' END,
 		claim_at = CASE WHEN $3 <= useful_until THEN $3 ELSE NULL END,
@@ -98,12 +96,12 @@ const (
 	WHERE id = $3 AND tries = $4 AND state = 'claimed'`
 	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END, reason = $2, claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
-	// One that was taken back while it was on its way may have arrived.
+	// A text that was withdrawn during its try may have arrived.
 	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1 WHERE id = $2 AND tries = $3 AND key = $4 AND state = 'withdrawn'`
 )
 
-// Settle writes how tries ended, in one transaction for as many as there are.
-// A settlement that came too late changes nothing.
+// Settle records the results of tries. A settlement whose try is no longer on changes nothing, except
+// that an acceptance always counts.
 func (tx *Tx) Settle(now int64, list ...Settlement) error {
 	for _, s := range list {
 		if err := tx.settle(now, s); err != nil {
@@ -150,7 +148,7 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 
 const sqlPhoneOf = `SELECT phone FROM message WHERE id = ` + asID + ``
 
-// noNumber follows a text to a number that is none.
+// noNumber makes the grower of a text unreachable.
 func (tx *Tx) noNumber(message, now int64) error {
 	var phone string
 	if _, err := tx.one(sqlPhoneOf, args(message), &phone); err != nil {
@@ -159,13 +157,13 @@ func (tx *Tx) noNumber(message, now int64) error {
 	return tx.unreachable(Phone(phone), now)
 }
 
-// One that was handed to a network by somebody who is gone may have arrived.
+// A text whose lease ended unsettled may have been taken.
 const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'claimed' THEN 'unknown' ELSE 'expired' END, claim_at = NULL, ended_at = $1,
 		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
 	WHERE claim_at IS NOT NULL AND useful_until < $1 AND (state = 'queued' OR claim_at <= $1) AND urgency = $2 AND lane = $3 RETURNING id`
 
-// ExpireStale ends the texts whose last useful time went by before the
-// network took them. One that is being sent is waited for.
+// ExpireStale ends the texts whose useful time passed before a network took them, and returns their
+// number. A text that is being sent waits for the end of its lease.
 func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 	var stale []int64
 	for u := range urgencyReminder + 1 {

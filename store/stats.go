@@ -9,8 +9,7 @@ const (
 	GROUP BY pl.id, pl.zone, pl.morning_hour`
 )
 
-// Newest is the newest instant of which the records tell that something
-// happened: a callback came, a text was written. 0 is none.
+// Newest returns the newest instant at which a callback came or a text was written; 0 is none.
 func (tx *Tx) Newest() (int64, error) {
 	var callback, message int64
 	_, err := tx.one(sqlNewestCallback, nil, &callback)
@@ -20,15 +19,15 @@ func (tx *Tx) Newest() (int64, error) {
 	return max(callback, message), fail("newest", err)
 }
 
-// OverduePlace is a place with plots that the bell should have looked at.
+// OverduePlace is a place with due plots that the bell has not looked at.
 type OverduePlace struct {
 	Zone        string
 	MorningHour int
-	Oldest      int64 // when the one that waits longest was due
+	Oldest      int64 // when the longest overdue plot became due
 }
 
-// OverduePlaces lists the places with plots that were due at this instant or before
-// and have not been looked at.
+// OverduePlaces lists the places with plots that were due at this instant and that the bell has not
+// looked at.
 func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
 	var list []OverduePlace
 	err := tx.each(sqlBehind, args(at), func(scan func(...any) error) error {
@@ -40,15 +39,14 @@ func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
 	return list, fail("behind", err)
 }
 
-// Stats are counts for the operator. Growers without a number, and their plots,
-// are not among them.
+// Stats are counts for the operator, without growers who have no number and their plots.
 type Stats struct {
 	Growers, Stopped int64
 	OpenPlots        int64
-	DuePlots         int64 // the bell should have looked at them
+	DuePlots         int64 // due for a look by the bell
 	Sessions         int64 // not expired
 	Outbox           map[State]int64
-	Oldest           map[State]int64 // when the longest waiting text in this state was due; none where nothing more is expected
+	Oldest           map[State]int64 // due time of the longest waiting text in each state that is not final
 }
 
 const (
@@ -60,7 +58,7 @@ const (
 	sqlStatsOutbox = `SELECT state, count(*), coalesce(min(CASE WHEN ended_at IS NULL THEN due_at END), 0) FROM message GROUP BY state`
 )
 
-// Stats counts. It reads whole tables: once a minute, not once a request.
+// Stats counts. It reads whole tables: call it once a minute, not once a request.
 func (tx *Tx) Stats(now int64) (Stats, error) {
 	st := Stats{Outbox: map[State]int64{}, Oldest: map[State]int64{}}
 	_, err := tx.one(sqlStats, args(now), &st.Growers, &st.Stopped, &st.OpenPlots, &st.DuePlots, &st.Sessions)
@@ -79,9 +77,9 @@ func (tx *Tx) Stats(now int64) (Stats, error) {
 	return st, fail("stats", err)
 }
 
-// Waiting is texts that wait to be sent, of one sort.
+// Waiting counts the waiting texts of one sort.
 type Waiting struct {
-	What      string // "due", "later", "again", "doubt" (again, and it may have arrived), "sending" or "held" (by a limit)
+	What      string // "due", "later", "again", "doubt" (again, with an uncertain outcome), "sending" or "held" (deferred by a limit)
 	Texts     int64
 	Oldest    int64 // when the first was written
 	EndsFirst int64 // when the first stops being useful
@@ -91,8 +89,8 @@ const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'cl
 		WHEN tries > 0 THEN 'again' WHEN claim_at > $1 THEN 'later' ELSE 'due' END, count(*), min(created_at), min(useful_until)
 	FROM message WHERE claim_at IS NOT NULL GROUP BY 1 ORDER BY 3, 1`
 
-// Waiting counts what waits to be sent, the sort with the oldest first. It
-// reads all that waits: for the operator.
+// Waiting counts waiting texts by sort, the sort with the oldest text first. It reads all of them: for
+// the operator only.
 func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
 	var list []Waiting
 	err := tx.each(sqlWaitingBySort, args(now), func(scan func(...any) error) error {
@@ -104,8 +102,7 @@ func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
 	return list, fail("waiting", err)
 }
 
-// Ended counts texts that a network took, or that ended, by what became of
-// them.
+// Ended counts texts in one state.
 type Ended struct {
 	State State
 	Texts int64
@@ -114,8 +111,8 @@ type Ended struct {
 const sqlEndedSince = `SELECT state, count(*) FROM message WHERE claim_at IS NULL AND coalesce(ended_at, accepted_at) >= $1
 	GROUP BY state ORDER BY 2 DESC, 1`
 
-// EndedSince counts what ended since an instant, or was taken and not heard of
-// again. It reads all texts: for the operator.
+// EndedSince counts the texts that ended since an instant, or were accepted since and have no receipt.
+// It reads all texts: for the operator only.
 func (tx *Tx) EndedSince(at int64) ([]Ended, error) {
 	var list []Ended
 	err := tx.each(sqlEndedSince, args(at), func(scan func(...any) error) error {

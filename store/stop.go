@@ -7,13 +7,13 @@ const (
 	sqlOptIn  = `DELETE FROM opt_out WHERE hash = $1`
 	sqlStop   = `UPDATE grower SET stopped_at = $1 WHERE id = $2 AND stopped_at IS NULL`
 	sqlStart  = `UPDATE grower SET stopped_at = NULL WHERE id = $1`
-	// Plots of a grower who stopped are out of the bell's sight, not skipped at each look.
+	// Plots of a stopped grower have no next look, so that the bell need not skip them each time.
 	sqlUnwatch = `UPDATE plot SET look_at = NULL WHERE grower_id = $1`
 	sqlWatch   = `UPDATE plot SET look_at = $1 WHERE grower_id = $2 AND closed_day IS NULL`
 )
 
-// Stop ends all texts: those in the outbox are withdrawn, and the prompt is
-// dropped. It also holds for a phone without records.
+// Stop ends all texts to the phone, also to one without records: waiting texts are withdrawn and the
+// prompt is dropped.
 func (l *Ledger) Stop() error {
 	err := errors.Join(
 		l.do(sqlOptOut, l.hash(), l.now),
@@ -32,7 +32,7 @@ func (l *Ledger) Stop() error {
 	return fail("stop", err)
 }
 
-// Start welcomes texts again.
+// Start allows texts to the phone again.
 func (l *Ledger) Start() error {
 	was := l.stopped
 	err := l.start()

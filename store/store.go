@@ -13,16 +13,16 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// Options of a store. The zero value is what a small host needs.
+// Options of a store. The zero value suits a small host.
 type Options struct {
 	ReadConns int        // connections for View; 0 = 4
-	Random    io.Reader  // what codes are drawn from; nil = crypto/rand
-	Retention *Retention // for how long what is over is kept; nil = DefaultKeep
-	Serving   bool       // this is the service: refused where another one serves the file
+	Random    io.Reader  // source of move codes; nil = crypto/rand
+	Retention *Retention // nil = DefaultRetention
+	Serving   bool       // the service; refused if another process serves the file
 
-	alone bool // nobody else knows the file
-	// RoutePrefixes are the prefixes of numbers that have a way of their own out, such
-	// as "+4477"; nil: those that were handed in last.
+	alone bool // for files that nobody else knows: no file lock is taken
+	// RoutePrefixes are the number prefixes that have their own route, such as "+4477"; nil: those of
+	// the last start.
 	RoutePrefixes []string
 }
 
@@ -35,22 +35,22 @@ type Store struct {
 	writeDB       *sql.DB
 	readDB        *sql.DB
 	writer        *writer
-	hashKey       []byte    // of opt_out, and of what else is kept hashed
-	random        io.Reader // for codes
+	hashKey       []byte    // key of the hashes that stand for phone numbers and codes
+	random        io.Reader // source of move codes
 	keep          Retention
 	places        placeCache
-	marks         atomic.Uint64 // see Mark
-	routePrefixes []string      // prefixes, the longest first
+	marks         atomic.Uint64 // see MarkWritable
+	routePrefixes []string      // longest first
 	early         early
 
-	mu      sync.RWMutex // held for reading while work is handed to the writer
+	mu      sync.RWMutex // read-locked while work is handed to the writer
 	closed  bool
 	drained chan struct{}
 }
 
-// Open opens the database file, makes it if there is none, and brings its
-// schema up to date. It refuses, with an *OpenError, what it must not touch:
-// see the Err values. There is a place named default when it returns.
+// Open opens the database file, creates it if it does not exist, and migrates it to the current schema.
+// It refuses, with an *OpenError, files that it must not touch: see the Err values. Afterwards the
+// place DefaultPlace exists.
 func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	full, err := filepath.Abs(path)
 	if err != nil {
@@ -90,7 +90,7 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	return s, nil
 }
 
-// prepare makes the file ours, current and ready to be read.
+// prepare marks the file as ours, migrates and seeds it, and opens the connections.
 func (s *Store) prepare(ctx context.Context, o Options) error {
 	refuse := func(op string, err error) error {
 		return &OpenError{Op: op, Path: s.path, Err: err,
@@ -126,8 +126,7 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 	return nil
 }
 
-// seed puts in what every database has: the default place, and the key of
-// the opt-out hashes.
+// seed inserts the default place and the hash key on first open.
 func (s *Store) seed(tx *Tx) error {
 	if _, ok, err := tx.PlaceByName(DefaultPlace); err != nil {
 		return err
@@ -146,7 +145,7 @@ func (s *Store) seed(tx *Tx) error {
 	return err
 }
 
-// Close lets the writes that were handed in finish, then closes the file.
+// Close waits for the writes that were handed in, then closes the file.
 func (s *Store) Close() error {
 	s.mu.Lock()
 	was := s.closed
@@ -178,13 +177,13 @@ func (s *Store) closeFiles() error {
 	return fail("close", first)
 }
 
-// InTx runs fn in a write transaction and returns when it is committed to
-// disk. An error or a panic of fn undoes what fn did, and only that. fn must
-// not call InTx or View, keep tx, or take long: one write runs at a time.
+// InTx runs fn in a write transaction and returns when it is on disk. If fn fails or panics, only its
+// own writes are rolled back. fn must not call InTx or View, keep tx, or take long: one write runs at a
+// time.
 //
-// When ctx ends before the work was taken up, InTx returns its error and
-// nothing is done. After that the work goes on whatever ctx does, and InTx
-// returns its result.
+// If ctx ends before the work has started, InTx returns its error and nothing is done. After that the
+// work is finished whatever ctx does, because a caller that hangs up will repeat its call and must find
+// the work done.
 func (s *Store) InTx(ctx context.Context, fn func(*Tx) error) error {
 	j := newJob(ctx, fn)
 	if err := s.submit(ctx, j); err != nil {
@@ -213,8 +212,7 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 	}
 }
 
-// View runs fn on a connection that cannot write. What fn reads is of one
-// moment. It ends early when ctx does.
+// View runs fn on a connection that cannot write. fn sees one snapshot. It ends early if ctx does.
 func (s *Store) View(ctx context.Context, fn func(*Tx) error) (err error) {
 	conn, err := s.readDB.Conn(ctx)
 	if err != nil {
@@ -224,8 +222,7 @@ func (s *Store) View(ctx context.Context, fn func(*Tx) error) (err error) {
 	if _, err := conn.ExecContext(ctx, "BEGIN"); err != nil {
 		return fail("view", err)
 	}
-	// The connection goes back to the pool: it must not take the snapshot
-	// along, also when fn panics or ctx has ended.
+	// The connection returns to the pool without the snapshot, also if fn panics or ctx has ended.
 	defer func() { _, _ = conn.ExecContext(context.WithoutCancel(ctx), "ROLLBACK") }()
 	return fn(&Tx{ctx: ctx, s: s, conn: conn})
 }

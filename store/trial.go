@@ -7,13 +7,12 @@ import (
 	"rowbell/engine"
 )
 
-// MaxBags is the most bags of a harvest that is believed.
+// MaxBags is the largest harvest that is accepted, in bags.
 const MaxBags = 10_000
 
 const sqlStartTrial = `INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES ($1, $2, $3, $4, $5, $6)`
 
-// StartTrial begins a trial on two open plots. A grower has one at a time:
-// ErrTrial if there is one.
+// StartTrial starts a trial on two open plots. It returns ErrTrial if one is running.
 func (l *Ledger) StartTrial(noA, noB int, wayA, wayB engine.TrialWay) error {
 	a, err := l.find(noA)
 	if err != nil {
@@ -39,7 +38,7 @@ func when(is bool, err error) error {
 	return nil
 }
 
-// trialRow is a running trial as the database has it.
+// trialRow is a running trial in the table trial.
 type trialRow struct {
 	a, b         int64 // plot ids
 	wayA, wayB   int64
@@ -58,8 +57,8 @@ func (l *Ledger) trial() (t trialRow, ok bool, err error) {
 	return t, ok, fail("trial", err)
 }
 
-// Trial is the trial that is running, with the seasons of both plots, also of
-// one that was closed meanwhile.
+// Trial returns the running trial with the seasons of both plots, also of a plot that was closed
+// meanwhile.
 func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 	row, ok, err := l.trial()
 	if err != nil || !ok {
@@ -76,8 +75,8 @@ func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 
 const sqlPlotsByID = `SELECT ` + plotColumns + ` FROM plot p WHERE p.id IN ` + idList + ` ORDER BY p.id`
 
-// seasonOf is the season of a plot of this grower, open or closed, its number
-// if it is open, and the number that it has or had.
+// seasonOf returns the season of a plot of this grower, open or closed; no is its number if it is open,
+// else 0, and was the number that it has or had.
 func (l *Ledger) seasonOf(plot int64) (no, was int, s engine.Season, err error) {
 	plots, err := l.open()
 	if err != nil {
@@ -104,8 +103,8 @@ const (
 	sqlEndTrial = `UPDATE trial SET ended_day = $1 WHERE grower_id = $2 AND ended_day IS NULL`
 )
 
-// SetBags notes what was harvested on the two plots; 0 = not told. ErrNoTrial
-// if none is running.
+// SetBags records the harvest of the two plots in bags; 0 = not told. It returns ErrNoTrial if none is
+// running.
 func (l *Ledger) SetBags(a, b float64) error {
 	for _, bags := range []float64{a, b} {
 		if !(bags >= 0 && bags <= MaxBags) {
@@ -115,7 +114,7 @@ func (l *Ledger) SetBags(a, b float64) error {
 	return l.ofTrial("set bags", sqlSetBags, a, b, l.id)
 }
 
-// EndTrial ends the trial that is running; ErrNoTrial if none is.
+// EndTrial ends the running trial. It returns ErrNoTrial if none is running.
 func (l *Ledger) EndTrial() error {
 	return l.ofTrial("end trial", sqlEndTrial, int64(l.Today()), l.id)
 }

@@ -7,8 +7,8 @@ import (
 	"fmt"
 )
 
-// Tx is a transaction: one grower's callback, a batch of the bell, a batch of
-// the outbox. It must not be used after the function it was given to returns.
+// Tx is a transaction: one callback, a batch of the bell, a batch of the outbox. It must not be used
+// after the function that it was passed to returns.
 type Tx struct {
 	ctx  context.Context
 	s    *Store
@@ -23,7 +23,7 @@ func (tx *Tx) exec(query string, args ...any) (int64, error) {
 	return r.RowsAffected()
 }
 
-// one reads the one row of a query; no row is false.
+// one reads the row of a query; it returns false if there is none.
 func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 	err := tx.conn.QueryRowContext(tx.ctx, query, args...).Scan(dest...)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -32,8 +32,7 @@ func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 	return err == nil, err
 }
 
-// each calls row for every row of a query. The rows are read to the end
-// before anything else may use the transaction.
+// each calls row for every row of a query. row must not use the transaction.
 func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) error) error {
 	rows, err := tx.conn.QueryContext(tx.ctx, query, args...)
 	if err != nil {
@@ -50,7 +49,7 @@ func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) e
 
 func args(a ...any) []any { return a }
 
-// fail names the operation of an error.
+// fail adds the operation to an error.
 func fail(op string, err error) error {
 	if err == nil {
 		return nil
@@ -58,7 +57,7 @@ func fail(op string, err error) error {
 	return fmt.Errorf("store: %s: %w", op, err)
 }
 
-// orNull is v, or NULL for the zero value.
+// orNull returns v, or NULL for the zero value.
 func orNull[T comparable](v T) any {
 	var zero T
 	if v == zero {
@@ -67,7 +66,7 @@ func orNull[T comparable](v T) any {
 	return v
 }
 
-// blob is b, never NULL.
+// blob returns b, never NULL.
 func blob(b []byte) []byte {
 	if b == nil {
 		return []byte{}

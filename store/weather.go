@@ -10,7 +10,7 @@ import (
 	"rowbell/engine"
 )
 
-// WeatherDay is what was measured at a place on a day.
+// WeatherDay is one day's measurements at a place.
 type WeatherDay struct {
 	On engine.Day
 	engine.Measured
@@ -21,8 +21,7 @@ const (
 	sqlWeatherSpan = `SELECT coalesce(min(w.day), 0), coalesce(max(w.day), 0), count(*) FROM weather w WHERE w.place_id = ` + asID
 )
 
-// Weather is all that was measured at a place; what was not stands in it as
-// unmeasured.
+// Weather returns everything measured at a place, with unmeasured values marked as such.
 func (tx *Tx) Weather(placeID int64) (engine.Daily, error) {
 	var y engine.Daily
 	err := tx.each(sqlWeather, args(placeID), func(scan func(...any) error) error {
@@ -40,7 +39,7 @@ func (tx *Tx) Weather(placeID int64) (engine.Daily, error) {
 		y.Days = append(y.Days, engine.Measured{MinC: orNaN(low), MaxC: orNaN(high), RainMM: orNaN(rain)})
 		return nil
 	})
-	y.Days = y.Days[:len(y.Days):len(y.Days)] // it is shared: nobody appends to it in place
+	y.Days = y.Days[:len(y.Days):len(y.Days)] // shared by its readers: append must copy
 	return y, fail("weather", err)
 }
 
@@ -58,8 +57,8 @@ func nanNull(v float64) any {
 	return v
 }
 
-// WeatherSpan is the first and the last day on which something was measured,
-// and on how many days; all 0 where nothing ever was.
+// WeatherSpan returns the first and the last day with measurements, and the number of such days; all 0
+// if there are none.
 func (tx *Tx) WeatherSpan(placeID int64) (from, to engine.Day, days int, err error) {
 	var first, last, n int64
 	_, err = tx.one(sqlWeatherSpan, args(placeID), &first, &last, &n)
@@ -67,8 +66,7 @@ func (tx *Tx) WeatherSpan(placeID int64) (from, to engine.Day, days int, err err
 }
 
 const (
-	// A day that says the same as before is not written: its place is not
-	// planned anew for nothing.
+	// An unchanged day is not written, so that plots are not planned again for nothing.
 	sqlPutWeather = `INSERT INTO weather (place_id, day, min_c, max_c, rain_mm) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (place_id, day) DO UPDATE SET min_c = coalesce(excluded.min_c, weather.min_c),
 		max_c = coalesce(excluded.max_c, weather.max_c), rain_mm = coalesce(excluded.rain_mm, weather.rain_mm)
@@ -76,16 +74,14 @@ const (
 		OR coalesce(excluded.max_c, weather.max_c) IS DISTINCT FROM weather.max_c
 		OR coalesce(excluded.rain_mm, weather.rain_mm) IS DISTINCT FROM weather.rain_mm`
 	sqlNewWeather = `UPDATE place SET weather_version = $1 WHERE id = $2`
-	// Only plots that are watched. Weather of the years before a plot's season
-	// moves nothing of it.
+	// Only plots that the bell watches. Weather before a plot's season cannot change it.
 	sqlLookAtPlace = `UPDATE plot SET look_at = $1 WHERE look_at > $1 AND planted <= $2 AND grower_id IN
 	(SELECT g.id FROM grower g WHERE g.place_id = $3)`
 )
 
-// PutWeather notes what was measured at a place. What a day leaves unmeasured
-// stays as it was known. Where anything is new the bell looks again, from now
-// on, at the plots of the place whose season the weather may move. ErrNoPlace
-// for an id that is none.
+// PutWeather stores measurements at a place. A value that a day leaves out stays as it was. If anything
+// changed, the bell looks from now on at the plots that the weather may affect. It returns ErrNoPlace
+// for an unknown id.
 func (tx *Tx) PutWeather(placeID int64, days []WeatherDay, now int64) error {
 	places, err := tx.placesByID([]int64{placeID})
 	switch {
@@ -121,7 +117,7 @@ func (tx *Tx) PutWeather(placeID int64, days []WeatherDay, now int64) error {
 	return fail("put weather", err)
 }
 
-// validate reports what cannot have been measured.
+// validate returns an error for values that cannot have been measured.
 func (d WeatherDay) validate() error {
 	switch {
 	case d.On < engine.Date(engine.MinYear, time.January, 1) || d.On > engine.Date(engine.MaxYear, time.December, 31):

@@ -5,9 +5,9 @@ import (
 	"time"
 )
 
-// What may still be sent. That being sent just now counts for a phone that
-// wants no texts; for a plot that changed it is left alone, since the grower
-// will most likely get it, but it is not tried again.
+// Texts that may still be sent. For a phone that wants no texts, a text that is being sent counts as
+// well. For a plot that changed it does not, because the grower will most likely get it; it is only not
+// tried again.
 const (
 	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
@@ -17,28 +17,27 @@ const (
 	WHERE mp.plot_id = ` + asID + ` AND m.claim_at IS NOT NULL LIMIT 1`
 	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1)) WHERE state = 'claimed' AND id IN
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $2)`
-	// One that a network may have taken cannot be taken back, only left alone.
+	// An uncertain text cannot be withdrawn: it ends as unknown.
 	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 THEN 'unknown' ELSE 'withdrawn' END,
 		claim_at = NULL, held = 0, ended_at = $2 WHERE id = $3`
-	// A text that was not sent told nothing: its plots may be rung anew.
+	// A text that was not sent told nothing: its plots may get another one.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 	sqlLookAgain = `UPDATE plot SET look_at = $1 WHERE closed_day IS NULL AND id <> $2 AND id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 )
 
-// Supersede takes back the texts about a plot that still wait to be sent:
-// there is something newer to say. What they told counts as not told, and a
-// plot that shared one of them is looked at again at the instant again, the
-// morning of this day: it is as if it had not been rung today.
+// Supersede withdraws the waiting texts about a plot, because there is newer news. They count as not
+// told. The bell looks again at a plot that shared one of these texts, at the instant again (this day's
+// morning), as if it had not been rung today.
 func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) error {
 	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, again))
 }
 
-// withdrawOfPlot takes back what waits to be sent about a plot, and has the
-// bell look at the other plots that those texts speak of; again = 0: not.
+// withdrawOfPlot withdraws the waiting texts about a plot, and has the bell look at the other plots in
+// those texts; again = 0: it does not.
 func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64) error {
-	// Mostly there is none, and then there is nothing to write.
+	// Usually there is none, and nothing needs to be written.
 	if waits, err := tx.one(sqlWaitsOfPlot, args(plotID), new(int64)); err != nil || !waits {
 		return err
 	}
@@ -52,7 +51,7 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64
 	return tx.lookAgain(list, again, plotID)
 }
 
-// lookAgain has the bell look at the plots of these texts, but for one.
+// lookAgain has the bell look at all plots of these texts except one.
 func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	for _, m := range list {
 		if _, err := tx.exec(sqlLookAgain, at, but, m.ID); err != nil {
@@ -62,7 +61,8 @@ func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	return nil
 }
 
-// withdraw takes back the texts that the query finds, and what they told.
+// withdraw withdraws the texts that a query selects. What they told counts as not told, and windows
+// that they announced are reset.
 func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location) ([]Message, error) {
 	var list []Message
 	err := tx.each(pending, of, func(scan func(...any) error) error {

@@ -7,11 +7,10 @@ import (
 	"runtime/debug"
 )
 
-// maxBatch bounds the writes of one commit, so that the first of them is not
-// kept waiting by the last.
+// maxBatch is the most writes in one commit, so that the first does not wait for too many others.
 const maxBatch = 512
 
-// job is one function given to InTx, and where its caller waits.
+// job is one function passed to InTx, and the channel on which its caller waits.
 type job struct {
 	ctx  context.Context
 	fn   func(*Tx) error
@@ -19,20 +18,20 @@ type job struct {
 	done chan struct{}
 }
 
-// newJob keeps what ctx carries but not its end: a caller that hung up will
-// ask again, and must find the work done.
+// newJob drops the cancellation of ctx, see InTx.
 func newJob(ctx context.Context, fn func(*Tx) error) *job {
 	return &job{ctx: context.WithoutCancel(ctx), fn: fn, done: make(chan struct{})}
 }
 
-// writer owns the writing connection. Only its goroutine touches it.
+// writer owns the writing connection; only its goroutine uses it. It commits waiting jobs as a group,
+// each in its own savepoint.
 type writer struct {
 	s    *Store
 	conn *sql.Conn
 	jobs chan *job
 
 	begin, commit, rollback, save, release, undo *sql.Stmt
-	stmts                                        []*sql.Stmt // all of them
+	stmts                                        []*sql.Stmt // all of the above
 }
 
 func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
@@ -57,8 +56,8 @@ func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
 	return w, nil
 }
 
-// close gives the connection back. A statement left open would keep SQLite
-// from folding the write-ahead log into the file at the end.
+// close returns the connection. An open statement would keep SQLite from merging the write-ahead log at
+// the end.
 func (w *writer) close() error {
 	var errs []error
 	for _, st := range w.stmts {
@@ -83,19 +82,19 @@ func (w *writer) run() {
 	}
 }
 
-// group runs the first job of the batch and those that are waiting when it is
-// done, and commits them together. Jobs that fail are undone alone and keep
-// their own error; the error of group is for all, and nothing was kept.
+// group runs the first job and those that wait when it is done, and commits them together. A job that
+// fails is rolled back alone and keeps its own error. An error of group is for all jobs: nothing was
+// written.
 func (w *writer) group(batch *[]*job) error {
 	ctx := context.Background()
 	if _, err := w.begin.ExecContext(ctx); err != nil {
-		w.takeWaiting(batch) // each would wait as long for the same answer
+		w.takeWaiting(batch) // they would wait as long for the same error
 		return fail("begin", err)
 	}
 	for i := 0; i < len(*batch); i++ {
 		if err := w.runJob((*batch)[i]); err != nil {
 			w.takeWaiting(batch)
-			_, _ = w.rollback.ExecContext(ctx) // SQLite may have done so itself
+			_, _ = w.rollback.ExecContext(ctx) // SQLite may have rolled back already
 			return fail("write", err)
 		}
 		if i == len(*batch)-1 && len(*batch) < maxBatch {
@@ -109,8 +108,7 @@ func (w *writer) group(batch *[]*job) error {
 	return nil
 }
 
-// runJob runs one job in a savepoint. Its error is not the job's own: the
-// transaction is lost.
+// runJob runs one job in a savepoint. It returns an error only if the whole transaction is lost.
 func (w *writer) runJob(j *job) error {
 	ctx := context.Background()
 	if _, err := w.save.ExecContext(ctx); err != nil {
@@ -119,7 +117,7 @@ func (w *writer) runJob(j *job) error {
 	j.err = w.call(j)
 	if j.err != nil {
 		if _, err := w.undo.ExecContext(ctx); err != nil {
-			return j.err // SQLite undid the whole transaction, for this reason
+			return j.err // SQLite rolled back the whole transaction because of it
 		}
 	}
 	_, err := w.release.ExecContext(ctx)
