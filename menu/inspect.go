@@ -45,8 +45,9 @@ type ScreenInfo struct {
 type Option struct {
 	Digit byte
 	Key   text.Key // of its words
-	To    ScreenID // "": back to the screen that the dialogue came from
-	Saves bool     // it changes the records
+	Label string   // its words; "" in ScreenInfo, where they are not filled in
+	To    ScreenID // "": not known before it is taken
+	Back  bool     // it leads back to the screen that the dialogue came from
 }
 
 // View is where a dialogue stands and what it offers there.
@@ -82,7 +83,9 @@ func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 	v := View{Screen: s.Screen, Root: screen.Root, Trail: s.Trail, Answers: s.Answers, Page: s.Page, Refused: s.Refused,
 		Paused: s.Paused, Resumes: m.unfinished(b, s), Question: c.question(screen)}
 	for _, choice := range c.choices(screen) {
-		v.Options = append(v.Options, choice.option())
+		o := choice.option()
+		o.Label = c.t(choice.Label, choice.Args)
+		v.Options = append(v.Options, o)
 	}
 	if screen.Typed != nil {
 		v.Types, v.Samples = true, screen.Typed.Samples
@@ -92,11 +95,10 @@ func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 }
 
 func (c Choice) option() Option {
-	o := Option{Digit: c.Digit, Key: c.Label, To: c.To, Saves: c.Do != nil}
-	if o.To == sBefore {
-		o.To = ""
+	if c.To == sBefore {
+		return Option{Digit: c.Digit, Key: c.Label, Back: true}
 	}
-	return o
+	return Option{Digit: c.Digit, Key: c.Label, To: c.To}
 }
 
 // Screens lists all screens in the menu's order, the first one home.

@@ -15,12 +15,14 @@ import (
 
 // textsCmd is rowbell texts.
 type textsCmd struct {
-	Texts    string  `help:"Folder of language files to lay over those of the program (default: texts.folder of the configuration)." placeholder:"DIR"`
-	Language string  `help:"Only this language: what its file lacks, with the English beside it." placeholder:"TAG"`
-	All      bool    `help:"Show every screen and text whole, with its longest values." xor:"show"`
-	Prove    bool    `help:"Show only what the proof has counted: screens, ways, the longest of each language." xor:"show"`
-	Split    *string `help:"Show the parts in which a text goes out by SMS." placeholder:"TEXT" xor:"show"`
-	Config   string  `help:"Configuration, for its texts, dial code and area units (default ${default_config}, if there is one)." placeholder:"FILE"`
+	Texts    string   `help:"Folder of language files to lay over those of the program (default: texts.folder of the configuration)." placeholder:"DIR"`
+	Language []string `help:"Only this language: what its file lacks, with the English beside it. May be given more than once." placeholder:"TAG"`
+	All      bool     `help:"Show every screen and text whole, with its longest values." xor:"show"`
+	Prove    bool     `help:"Show only what the proof has counted: screens, ways, the longest of each language." xor:"show"`
+	Split    *string  `help:"Show the parts in which a text goes out by SMS." placeholder:"TEXT" xor:"show"`
+	Booklet  string   `help:"Write the booklet for trainers: every screen with a number, for print on A4 (HTML), in the first language or in those asked for, side by side." placeholder:"FILE" xor:"show"`
+	Outline  bool     `help:"Print the booklet as plain text." xor:"show"`
+	Config   string   `help:"Configuration, for its texts, dial code and area units (default ${default_config}, if there is one)." placeholder:"FILE"`
 }
 
 // Run checks the language files, walks the whole menu, and prints what is wrong
@@ -48,6 +50,12 @@ func (c *textsCmd) Run(w *world) error {
 	if c.Split != nil {
 		return printParts(w.out, *c.Split, c.tables(conf.Texts.Tables()))
 	}
+	if c.Booklet != "" || c.Outline {
+		if len(wrong) > 0 {
+			return fmt.Errorf("the booklet needs sound texts: %w", wrong)
+		}
+		return c.makeBooklet(w.out, &conf, draft, langs)
+	}
 	sound := printMistakes(w.out, draft, wrong, langs, conf.Texts.Tables())
 	langs = slices.DeleteFunc(langs, func(lang string) bool { return !slices.Contains(draft.Languages(), lang) })
 	if len(langs) > 0 {
@@ -71,7 +79,7 @@ func (c *textsCmd) Run(w *world) error {
 // tables are the shift tables of the language, or of all.
 func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 	for lang, tables := range all {
-		if c.Language == "" || c.Language == lang {
+		if len(c.Language) == 0 || slices.Contains(c.Language, lang) {
 			allowed = append(allowed, tables...)
 		}
 	}
@@ -94,11 +102,13 @@ func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong te
 			known = append(known, lang)
 		}
 	}
-	if c.Language != "" {
-		if !slices.Contains(known, c.Language) {
-			return nil, config.NoLanguage("--language", c.Language, known)
+	for _, lang := range c.Language {
+		if !slices.Contains(known, lang) {
+			return nil, config.NoLanguage("--language", lang, known)
 		}
-		return []string{c.Language}, nil
+	}
+	if len(c.Language) > 0 {
+		return c.Language, nil
 	}
 	langs, err := conf.Offered(known)
 	if err != nil {
@@ -129,7 +139,7 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 		return nil, err
 	}
 	o := conf.Menu()
-	if len(o.Units) == 0 {
+	if len(o.Units) == 0 && c.Booklet == "" && !c.Outline {
 		// The screens of local units are checked even where there are none.
 		o.Units = []menu.AreaUnit{{Name: "WWWWWWWWWW", M2: 1}}
 	}

@@ -287,27 +287,15 @@ func (w *walker) checkChoices(to way, options []menu.Option, whole []string) {
 		w.problem("screen %s has %d choices, %d are allowed", to.to, len(options), MaxChoices)
 	}
 	digits := map[byte]bool{}
-	shown := strings.Join(whole, "\n")
+	lines := strings.Split(strings.Join(whole, "\n"), "\n")
 	for _, o := range options {
 		if digits[o.Digit] || o.Digit < '1' || o.Digit > '8' {
 			w.problem("screen %s: %c stands for two choices or is a key", to.to, o.Digit)
 		}
 		digits[o.Digit] = true
-		if !hasLabel(shown, o.Digit) {
+		if strings.TrimSpace(o.Label) == "" || !slices.Contains(lines, string(o.Digit)+" "+o.Label) {
 			w.problem("screen %s after %q on %s: choice %c has no text:\n%s",
 				to.to, to.entry, to.from, o.Digit, strings.Join(whole, "\n--\n"))
 		}
 	}
-}
-
-// hasLabel reports that a line of the text begins with the digit and says
-// something after it.
-func hasLabel(shown string, digit byte) bool {
-	for line := range strings.Lines(shown) {
-		label, ok := strings.CutPrefix(strings.TrimRight(line, "\n"), string(digit)+" ")
-		if ok && strings.TrimSpace(label) != "" {
-			return true
-		}
-	}
-	return false
 }

@@ -92,6 +92,22 @@ func (c *Catalogue) Text(lang string, k Key, a Args) (string, error) {
 	return b.String(), nil
 }
 
+// Printed is a text that takes no values, in the language's own spelling, for
+// paper and for screens that show every letter. It fails as Text does.
+func (c *Catalogue) Printed(lang string, k Key) (string, error) {
+	l, ok := c.languages[lang]
+	if !ok {
+		return "", fmt.Errorf("text: %q: %w", lang, ErrLanguage)
+	}
+	proper := *l
+	proper.spelled = true
+	var b strings.Builder
+	if err := proper.write(&b, k, nil, 0); err != nil {
+		return "", fmt.Errorf("text: %s in %s: %w", k, lang, err)
+	}
+	return b.String(), nil
+}
+
 // Languages lists the tags of the catalogue's languages as they are offered, the
 // first to whoever has chosen none: the source language and then by tag, or as
 // Only had it.

@@ -1,0 +1,369 @@
+package booklet
+
+import (
+	"encoding/xml"
+	"errors"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+
+	"rowbell/menu"
+	"rowbell/menu/text"
+)
+
+// menuIn is the menu in some languages, without a name in all of them, and
+// without local units of area.
+func menuIn(t *testing.T, langs ...string) *menu.Menu {
+	t.Helper()
+	cat, err := text.Default()
+	if err == nil && len(langs) > 0 {
+		cat, err = cat.Only(langs...)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := menu.New(cat, menu.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+func bookletOf(t *testing.T, m *menu.Menu, langs ...string) Booklet {
+	t.Helper()
+	b, err := Make(m, langs...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// hostileUnit is a local unit of area that would break a page if it were not
+// escaped.
+const hostileUnit = `<b>&"acre`
+
+// whole is the booklet of the whole menu in every language, made once. Tests
+// only read it.
+var whole = sync.OnceValues(func() (Booklet, error) {
+	cat, err := text.Default()
+	if err != nil {
+		return Booklet{}, err
+	}
+	m, err := menu.New(cat, menu.Options{Units: []menu.AreaUnit{{Name: hostileUnit, M2: 1337.8}}})
+	if err != nil {
+		return Booklet{}, err
+	}
+	return Make(m, m.Languages()...)
+})
+
+func wholeBooklet(t *testing.T) Booklet {
+	t.Helper()
+	b, err := whole()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// sideOf is the place of a language in the booklet.
+func sideOf(b Booklet, lang string) int {
+	return slices.IndexFunc(b.Languages, func(l Language) bool { return l.Tag == lang })
+}
+
+// screensOf lists the booklet's screens by number.
+func screensOf(b Booklet) []Screen {
+	var all []Screen
+	for _, c := range b.Chapters {
+		all = append(all, c.Screens...)
+	}
+	return all
+}
+
+// numbersOf are the numbers of the screens.
+func numbersOf(b Booklet) map[menu.ScreenID]int {
+	numbers := map[menu.ScreenID]int{}
+	for _, s := range screensOf(b) {
+		numbers[s.ID] = s.Number
+	}
+	return numbers
+}
+
+// TestBookletIsWhole: every screen of the menu stands in it once, with all its
+// declared answers, and every number that an answer leads to exists. The
+// language list at first contact and afterwards needs several languages.
+func TestBookletIsWhole(t *testing.T) {
+	m, b := menuIn(t), wholeBooklet(t)
+	all := screensOf(b)
+	count := map[menu.ScreenID]int{}
+	for i, s := range all {
+		count[s.ID]++
+		if s.Number != i+1 || len(s.Faces) != len(m.Languages()) {
+			t.Errorf("%s: number %d in place %d, in %d languages", s.ID, s.Number, i+1, len(s.Faces))
+		}
+		for _, f := range s.Faces {
+			wantFace(t, s.ID, f, len(all))
+		}
+	}
+	for _, s := range m.Screens() {
+		if count[s.ID] != 1 {
+			t.Errorf("%s stands %d times in the booklet: 0 means that no sample grower comes to it", s.ID, count[s.ID])
+			continue
+		}
+		for _, f := range all[slices.IndexFunc(all, func(a Screen) bool { return a.ID == s.ID })].Faces {
+			for _, o := range s.Choices {
+				if !slices.ContainsFunc(f.answers(), func(l Line) bool { return strings.HasPrefix(l.Text, string(o.Digit)+" ") }) {
+					t.Errorf("%s in %s: no sample grower is offered choice %c", s.ID, f.Lang, o.Digit)
+				}
+			}
+		}
+	}
+}
+
+// wantFace checks a screen in one language: it says something, fills in all
+// values, and leads nowhere that is not there.
+func wantFace(t *testing.T, id menu.ScreenID, f Face, screens int) {
+	t.Helper()
+	lines := f.answers()
+	if f.Typed != nil {
+		lines = append(lines, *f.Typed)
+	}
+	for _, l := range lines {
+		if !l.IsAnswer() {
+			t.Errorf("%s in %s: %q leads nowhere", id, f.Lang, l.Text)
+		}
+		for _, n := range l.To {
+			if n < 1 || n > screens {
+				t.Errorf("%s in %s: %q leads to %d, of %d", id, f.Lang, l.Text, n, screens)
+			}
+		}
+	}
+	for _, page := range f.Pages {
+		for _, l := range page {
+			if strings.TrimSpace(l.Text) == "" || strings.ContainsAny(l.Text, "{}") {
+				t.Errorf("%s in %s has the line %q", id, f.Lang, l.Text)
+			}
+		}
+	}
+	if len(f.Pages) == 0 {
+		t.Errorf("%s in %s says nothing", id, f.Lang)
+	}
+}
+
+// TestAnswersLeadWhereTheMenuLeads: declared, conditional and listed answers.
+func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
+	b := wholeBooklet(t)
+	numbers, side := numbersOf(b), sideOf(b, "en")
+	for _, c := range []struct {
+		on   menu.ScreenID
+		line string
+		to   []menu.ScreenID // none: back
+	}{
+		{"home", "1 new plot", []menu.ScreenID{"new.method"}},
+		{"home", "2 my plots", []menu.ScreenID{"plot", "plots", "plots.none"}}, // with one, several and no plots
+		{"plots", "1 Plot 1", []menu.ScreenID{"plot", "pass.when", "see.leaves"}},
+		{"more", "3 stop all texts", []menu.ScreenID{"stop"}},
+		{"more", "3 start texts again", []menu.ScreenID{"started"}}, // for those who stopped
+		{"erase", "1 yes, delete", []menu.ScreenID{"erased"}},       // ends the dialogue
+		{"tongue", "6 Kiswahili", []menu.ScreenID{"welcome"}},
+		{"language", "6 Kiswahili", nil},
+		{"new.area.unit", "1 " + hostileUnit, []menu.ScreenID{"new.area.many"}},
+		{"costs.tell", "1 a new tool", []menu.ScreenID{"costs.tool", "costs.own"}},
+	} {
+		s := screensOf(b)[numbers[c.on]-1]
+		i := slices.IndexFunc(s.Faces[side].answers(), func(l Line) bool { return strings.HasPrefix(l.Text, c.line) })
+		if i < 0 {
+			t.Errorf("%s has no answer %q", c.on, c.line)
+			continue
+		}
+		var want []int
+		for _, id := range c.to {
+			want = append(want, numbers[id])
+		}
+		if l := s.Faces[side].answers()[i]; !slices.Equal(l.To, want) || l.Back != (c.to == nil) {
+			t.Errorf("%s, %q leads to %v, back %v; want %v", c.on, l.Text, l.To, l.Back, want)
+		}
+	}
+}
+
+// TestChaptersFollowTheMenu: a trainer begins with the call, then registers a
+// plot; titles are the menu's own words, and no chapter is long or empty.
+func TestChaptersFollowTheMenu(t *testing.T) {
+	b := wholeBooklet(t)
+	numbers := numbersOf(b)
+	var order []menu.ScreenID
+	for _, id := range []menu.ScreenID{"tongue", "welcome", "home", "new.method", "new.when", "new.rows", "saved", "plot", "pass.when", "see.leaves", "tools", "more", "help"} {
+		order = append(order, id)
+		if n := len(order); n > 1 && numbers[order[n-2]] >= numbers[id] {
+			t.Errorf("%s is %d, and %s is %d", order[n-2], numbers[order[n-2]], id, numbers[id])
+		}
+	}
+	for lang, want := range map[string]string{"en": "new plot", "sw": "shamba jipya"} {
+		side := sideOf(b, lang)
+		if call, second := b.Chapters[0].Titles[side], b.Chapters[1].Titles[side]; call != "*123#" || second != want {
+			t.Errorf("%s: the first chapters are called %q and %q", lang, call, second)
+		}
+	}
+	for _, c := range b.Chapters {
+		if len(c.Screens) > maxChapter || len(c.Screens) < 2 {
+			t.Errorf("chapter %d has %d screens", c.Number, len(c.Screens))
+		}
+	}
+}
+
+// TestNumbersAreTheSameInEveryLanguage, so that a trainer may say "look at 12".
+func TestNumbersAreTheSameInEveryLanguage(t *testing.T) {
+	m := menuIn(t)
+	want := numbersOf(bookletOf(t, m, "en"))
+	for id, n := range numbersOf(bookletOf(t, m, "hi")) { // which has more pages
+		if want[id] != n {
+			t.Errorf("%s is %d in hi and %d in en", id, n, want[id])
+		}
+	}
+	if want["new.area.unit"] != 0 || want["new.area"] == 0 {
+		t.Error("a screen of local units, which are not set up, is in the booklet")
+	}
+}
+
+func TestMakeInOneLanguageAndInNone(t *testing.T) {
+	m := menuIn(t, "en")
+	if n := numbersOf(bookletOf(t, m, "en")); n["tongue"] != 0 || n["language"] != 0 || n["welcome"] != 1 {
+		t.Errorf("where there is one language, none is chosen: %v", n)
+	}
+	if _, err := Make(m, "sw"); err == nil || !strings.Contains(err.Error(), `no language "sw"; it has en`) {
+		t.Errorf("a language that is not offered: %v", err)
+	}
+}
+
+// page is what a reader of XML finds in the booklet.
+type page struct {
+	ids    map[string]int
+	links  []string         // without #
+	frames map[string]int   // by language
+	index  map[string][]int // numbers in the index, by language
+	text   string
+}
+
+func read(t *testing.T, b Booklet) page {
+	t.Helper()
+	var out strings.Builder
+	if err := b.HTML(&out); err != nil {
+		t.Fatal(err)
+	}
+	p := page{ids: map[string]int{}, frames: map[string]int{}, index: map[string][]int{}}
+	indexed := ""
+	for d := xml.NewDecoder(strings.NewReader(out.String())); ; { // strict: it is well-formed
+		token, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			return p
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		switch e := token.(type) {
+		case xml.CharData:
+			p.text += string(e)
+		case xml.EndElement:
+			if e.Name.Local == "ol" {
+				indexed = ""
+			}
+		case xml.StartElement:
+			a := map[string]string{}
+			for _, attr := range e.Attr {
+				a[attr.Name.Local] = attr.Value
+			}
+			if a["id"] != "" {
+				p.ids[a["id"]]++
+			}
+			if a["class"] == "frame" {
+				p.frames[a["lang"]]++
+			}
+			if a["class"] == "index" {
+				indexed = a["lang"]
+			}
+			if a["href"] != "" {
+				to := strings.TrimPrefix(a["href"], "#")
+				p.links = append(p.links, to)
+				if indexed != "" {
+					n, _ := strconv.Atoi(strings.TrimPrefix(to, "s"))
+					p.index[indexed] = append(p.index[indexed], n)
+				}
+			}
+		}
+	}
+}
+
+// TestPage: the page is well-formed, each screen is in it once a language, every
+// link leads to something, the index names every screen once, and what an
+// operator has set is escaped.
+func TestPage(t *testing.T) {
+	b := wholeBooklet(t)
+	p := read(t, b)
+	n := len(screensOf(b))
+	for _, l := range b.Languages {
+		lang := l.Tag
+		slices.Sort(p.index[lang])
+		if p.frames[lang] != n || len(p.index[lang]) != n || len(slices.Compact(p.index[lang])) != n {
+			t.Errorf("%s: %d screens shown and %d in the index, of %d", lang, p.frames[lang], len(p.index[lang]), n)
+		}
+	}
+	if !strings.Contains(p.text, "1 "+hostileUnit) {
+		t.Error("the local unit is not read back as it was set")
+	}
+	for id, times := range p.ids {
+		if times != 1 {
+			t.Errorf("%s stands %d times", id, times)
+		}
+	}
+	for i := range n {
+		if p.ids["s"+strconv.Itoa(i+1)] == 0 {
+			t.Errorf("screen %d is not there", i+1)
+		}
+	}
+	for _, to := range p.links {
+		if p.ids[to] == 0 {
+			t.Errorf("a link leads to %s, which is not there", to)
+		}
+	}
+}
+
+// TestIndexIsInAlphabeticalOrder: of the language, small letters beside capitals.
+func TestIndexIsInAlphabeticalOrder(t *testing.T) {
+	b := wholeBooklet(t)
+	var titles []string
+	for _, e := range b.Languages[sideOf(b, "en")].Index {
+		titles = append(titles, strings.ToLower(e.Title))
+	}
+	at := func(title string) int { return slices.Index(titles, title) }
+	for _, pair := range [][2]string{{"change", "safety"}, {"how many people?", "hurts the rice"}, {"row distance", "which plot?"}} {
+		if a, b := at(pair[0]), at(pair[1]); a < 0 || b < 0 || a > b {
+			t.Errorf("%q is at %d and %q at %d", pair[0], a, pair[1], b)
+		}
+	}
+}
+
+func TestOutline(t *testing.T) {
+	b := wholeBooklet(t)
+	var out strings.Builder
+	if err := b.Outline(&out); err != nil {
+		t.Fatal(err)
+	}
+	n := numbersOf(b)
+	for _, want := range []string{
+		"\n2. new plot | ",
+		"\n" + strings.Repeat(" ", 9) + "1 yes → " + strconv.Itoa(n["home"]) + "\n",
+		"6 Kiswahili ↩\n",
+		`"271828" → ` + strconv.Itoa(n["number.done"]) + "\n",
+	} {
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("the outline lacks %q:\n%.1500s", want, out.String())
+		}
+	}
+	for line := range strings.Lines(out.String()) {
+		if strings.TrimRight(line, " \n") != strings.TrimRight(line, "\n") {
+			t.Errorf("%q ends with a space", line)
+		}
+	}
+}

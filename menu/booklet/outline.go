@@ -1,0 +1,68 @@
+package booklet
+
+import (
+	"fmt"
+	"io"
+	"strings"
+)
+
+// Outline writes the booklet as plain text: chapters, screens with their first
+// line, answers with the numbers they lead to. Where there are several
+// languages, each line stands in all of them.
+func (b Booklet) Outline(w io.Writer) error {
+	var out strings.Builder
+	for _, c := range b.Chapters {
+		fmt.Fprintf(&out, "%d. %s\n", c.Number, strings.Join(c.Titles, " | "))
+		for _, s := range c.Screens {
+			for i, f := range s.Faces {
+				fmt.Fprintf(&out, "%s  %s\n", only(i == 0, fmt.Sprintf("%5d", s.Number), "     "), f.first())
+			}
+			for _, f := range s.Faces {
+				for _, l := range f.answers() {
+					fmt.Fprintf(&out, "         %s %s\n", l.Text, l.lead())
+				}
+				if f.Typed != nil {
+					fmt.Fprintf(&out, "         %q %s\n", f.Typed.Text, f.Typed.lead())
+				}
+			}
+		}
+		out.WriteByte('\n')
+	}
+	_, err := io.WriteString(w, out.String())
+	return err
+}
+
+// answers are the lines of a screen that lead on.
+func (f Face) answers() []Line {
+	var answers []Line
+	for _, page := range f.Pages {
+		for _, l := range page {
+			if l.IsAnswer() {
+				answers = append(answers, l)
+			}
+		}
+	}
+	return append(answers, f.Others...)
+}
+
+// lead says in signs where a line leads: "→ 12", "→ 12, 14", "↩", "…".
+func (l Line) lead() string {
+	switch {
+	case l.Back:
+		return "↩"
+	case l.Onward:
+		return "…"
+	}
+	numbers := make([]string, len(l.To))
+	for i, n := range l.To {
+		numbers[i] = fmt.Sprint(n)
+	}
+	return "→ " + strings.Join(numbers, ", ")
+}
+
+func only(yes bool, a, b string) string {
+	if yes {
+		return a
+	}
+	return b
+}
