@@ -5,30 +5,29 @@ import (
 	"time"
 )
 
-// A network that fails this often in a row is left alone: for the first of
-// these waits, doubled each time that a probe fails too, at most for the last.
-// A failure more than the texts on the way at once by default, so that one bad
-// moment is not an outage; five minutes, so that a network that is back is
-// found soon (common practice, no source).
+// The breaker opens after breakAfter failures in a row: one more than the texts sent
+// at the same time by default, so that one bad moment is not an outage. It pauses for
+// firstPause, doubled each time a probe fails, at most for longestPause, so that a
+// network that works again is found within five minutes (common practice, no source).
 const (
 	breakAfter   = 5
-	firstRest    = 15 * time.Second
-	longestRest  = 5 * time.Minute
-	longestAsked = time.Hour // what a network may ask for
+	firstPause   = 15 * time.Second
+	longestPause = 5 * time.Minute
+	longestAsked = time.Hour // longest pause that a network may ask for
 )
 
-// breaker leaves a network alone that fails. Closed it lets all through; open
-// it lets nothing through until its time, and then one text, whose luck
-// decides.
+// breaker is the circuit breaker of a network. Closed, it lets all texts through.
+// Open, it lets none through until the pause is over, and then one text as a probe:
+// if the probe succeeds the breaker closes, if it fails the pause doubles.
 type breaker struct {
-	mu     sync.Mutex
-	failed int // in a row
-	rest   time.Duration
-	until  time.Time // open until then; the zero time: closed
-	turns  int       // times it opened or closed
+	mu      sync.Mutex
+	failed  int // in a row
+	pause   time.Duration
+	until   time.Time // end of the pause; zero: closed
+	changes int       // how often it opened or closed
 }
 
-// allows is how many of n texts may be tried: all, one, or none.
+// allows returns how many of n texts may be tried: all, one, or none.
 func (b *breaker) allows(now time.Time, n int) int {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -47,39 +46,39 @@ func (b *breaker) closed() bool {
 	return b.until.IsZero()
 }
 
-// turned counts how often it opened or closed.
-func (b *breaker) turned() int {
+func (b *breaker) changeCount() int {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	return b.turns
+	return b.changes
 }
 
-// worked notes that the network answered for itself, if only to refuse a text.
-func (b *breaker) worked() (closed bool) {
+// succeeded records that the network answered, if only with a refusal of a text. It
+// reports whether that closed the breaker.
+func (b *breaker) succeeded() (closed bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	closed = !b.until.IsZero()
-	b.failed, b.rest, b.until = 0, 0, time.Time{}
+	b.failed, b.pause, b.until = 0, 0, time.Time{}
 	if closed {
-		b.turns++
+		b.changes++
 	}
 	return closed
 }
 
-// failedAt notes a try that failed by the network's fault. It tells whether
-// that opened the breaker, which was closed.
+// failedAt records a try that failed by the network's fault; after is the pause that
+// the network asked for. It reports whether that opened the breaker.
 func (b *breaker) failedAt(now time.Time, after time.Duration) (opened bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.failed++
 	open := !b.until.IsZero()
-	if b.failed < breakAfter || open && now.Before(b.until) { // one that was on its way when it opened
+	if b.failed < breakAfter || open && now.Before(b.until) { // sent before it opened
 		return false
 	}
-	b.rest = min(max(2*b.rest, firstRest), longestRest)
-	b.until = now.Add(max(b.rest, min(after, longestAsked)))
+	b.pause = min(max(2*b.pause, firstPause), longestPause)
+	b.until = now.Add(max(b.pause, min(after, longestAsked)))
 	if !open {
-		b.turns++
+		b.changes++
 	}
 	return !open
 }

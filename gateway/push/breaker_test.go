@@ -23,7 +23,7 @@ func TestBreaker(t *testing.T) {
 		}
 	}
 	fail(breakAfter-1, 0)
-	b.worked()
+	b.succeeded()
 	if fail(breakAfter-1, 0) {
 		t.Error("it opened though they were not in a row")
 	}
@@ -35,14 +35,14 @@ func TestBreaker(t *testing.T) {
 	if fail(3, 0) { // they were on their way
 		t.Error("it opened twice")
 	}
-	now = now.Add(firstRest - 1)
+	now = now.Add(firstPause - 1)
 	allows(0)
 	now = now.Add(1)
 	allows(1) // the probe
 	if fail(1, 0) {
 		t.Error("a probe that failed is no news")
 	}
-	now = now.Add(2*firstRest - 1)
+	now = now.Add(2*firstPause - 1)
 	allows(0)
 	now = now.Add(1)
 	allows(1)
@@ -50,14 +50,14 @@ func TestBreaker(t *testing.T) {
 	now = now.Add(20*time.Minute - 1)
 	allows(0)
 	now = now.Add(1)
-	if !b.worked() || b.worked() {
+	if !b.succeeded() || b.succeeded() {
 		t.Error("it closes once")
 	}
 	allows(16)
 	if fail(breakAfter-1, 0) || !fail(1, 0) {
 		t.Error("it counts anew, and the first wait is the first again")
 	}
-	now = now.Add(firstRest)
+	now = now.Add(firstPause)
 	allows(1)
 }
 
@@ -75,7 +75,7 @@ func TestBreakerProbes(t *testing.T) {
 			for b.allows(now, 16) == 0 {
 				now = now.Add(time.Second)
 			}
-			if wait := now.Sub(began); wait < firstRest || wait > longestRest || b.allows(now, 16) != 1 {
+			if wait := now.Sub(began); wait < firstPause || wait > longestPause || b.allows(now, 16) != 1 {
 				t.Fatalf("probed after %s with %d texts", wait, b.allows(now, 16))
 			}
 			b.failedAt(now, 0)

@@ -51,7 +51,7 @@ func outgoing(words string) store.Message {
 func said(id string, err error) string {
 	var no *push.Refusal
 	if errors.As(err, &no) {
-		return fmt.Sprintf("again %v unsure %v number %v after %s", no.Again, no.Unsure, no.Number, no.After)
+		return fmt.Sprintf("again %v unsure %v number %v after %s", no.Again, no.MaybeSent, no.UnknownNumber, no.After)
 	}
 	if err != nil {
 		return "not sent"
@@ -138,7 +138,7 @@ func TestNobodyListens(t *testing.T) {
 	l.Close()
 	id, err := described(t, "http://"+l.Addr().String(), jsonPush).Push(t.Context(), outgoing("x"))
 	var no *push.Refusal
-	if !errors.As(err, &no) || !no.Again || no.Unsure || no.Reason != "not reached" {
+	if !errors.As(err, &no) || !no.Again || no.MaybeSent || no.Reason != "not reached" {
 		t.Errorf("%q, %v", id, err)
 	}
 }
@@ -174,7 +174,7 @@ func TestNotSent(t *testing.T) {
 	for reason, m := range map[string]store.Message{"longer than the 1 segments": long, "cannot be told to give it up in time": late} {
 		_, err := short.Push(t.Context(), m)
 		var no *push.Refusal
-		if !errors.As(err, &no) || no.Again || no.Unsure || !strings.Contains(no.Reason, reason) {
+		if !errors.As(err, &no) || no.Again || no.MaybeSent || !strings.Contains(no.Reason, reason) {
 			t.Errorf("%v, want %q", err, reason)
 		}
 	}

@@ -45,7 +45,7 @@ var busy = &push.Refusal{Again: true, Reason: "the network answered 503"}
 func routed(t *testing.T, heron, tern *fickle, routes ...push.Route) (*outbox, *push.Sender) {
 	t.Helper()
 	o := newOutbox(t)
-	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "routed.db"), store.Options{RoutePrefixes: push.Lanes(routes)})
+	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "routed.db"), store.Options{RoutePrefixes: push.RoutePrefixes(routes)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -110,7 +110,7 @@ func TestFailover(t *testing.T) {
 	if h := heron.got(); h != "last" {
 		t.Errorf("back again, heron got %q", h)
 	}
-	if left, back := strings.Count(o.log.String(), "is left alone"), strings.Count(o.log.String(), "answers again"); left != 1 || back != 1 {
+	if left, back := strings.Count(o.log.String(), "is paused"), strings.Count(o.log.String(), "answers again"); left != 1 || back != 1 {
 		t.Errorf("said %d times that it is left alone, %d that it is back:\n%s", left, back, o.log)
 	}
 }
@@ -204,11 +204,11 @@ func TestOnce(t *testing.T) {
 		want store.State
 	}{
 		"no answer":           {context.DeadlineExceeded, store.Unknown},
-		"told that it is so":  {&push.Refusal{Again: true, Unsure: true, Reason: "the answer broke off"}, store.Unknown},
+		"told that it is so":  {&push.Refusal{Again: true, MaybeSent: true, Reason: "the answer broke off"}, store.Unknown},
 		"surely not":          {busy, store.Queued},
 		"never":               {&push.Refusal{Reason: "the network answered 400"}, store.Refused},
-		"no such number":      {&push.Refusal{Number: true, Again: true, Reason: "no such number"}, store.Refused},
-		"unsure of a refusal": {&push.Refusal{Unsure: true, Reason: "the answer cannot be read"}, store.Unknown},
+		"no such number":      {&push.Refusal{UnknownNumber: true, Again: true, Reason: "no such number"}, store.Refused},
+		"unsure of a refusal": {&push.Refusal{MaybeSent: true, Reason: "the answer cannot be read"}, store.Unknown},
 	} {
 		t.Run(name, func(t *testing.T) {
 			o := newOutbox(t)
@@ -310,7 +310,7 @@ func TestSwitch(t *testing.T) {
 		t.Errorf("after the release %d texts have gone out", n)
 	}
 	log := o.log.String()
-	if strings.Count(log, "a wrong text is out") != 1 || strings.Count(log, "not held any more") != 1 {
+	if strings.Count(log, "a wrong text is out") != 1 || strings.Count(log, "the operator hold is over") != 1 {
 		t.Errorf("log:\n%s", log)
 	}
 }

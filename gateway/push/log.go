@@ -2,6 +2,7 @@ package push
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"time"
@@ -9,34 +10,64 @@ import (
 	"rowbell/store"
 )
 
-// What an operator reads of sending stands in this file: each thing once when
-// it begins and once when it is over.
+// The log lines of sending stand in this file. Each condition is logged once when it
+// begins and once when it ends.
 
-// worked notes that the network answers.
-func (w *worker) worked() {
-	if !w.breaker.worked() {
+// succeeded tells the breaker that the network answers.
+func (w *worker) succeeded() {
+	if !w.breaker.succeeded() {
 		return
 	}
 	w.s.o.Meter.Breaker(w.g.Name, false)
 	w.s.o.Log.Info().Str("gateway", w.g.Name).Msg("push: the network answers again; texts go through it")
-	w.s.letGo()
+	w.s.releaseDeferred()
 	w.s.Kick()
 }
 
-// failed notes a try that failed by the network's fault.
-func (w *worker) failed(now time.Time, no *Refusal) {
-	if !w.breaker.failedAt(now, no.After) {
+// failed tells the breaker of a try that failed by the network's fault.
+func (w *worker) failed(now time.Time, r *Refusal) {
+	if !w.breaker.failedAt(now, r.After) {
 		return
 	}
 	w.s.o.Meter.Breaker(w.g.Name, true)
-	w.s.o.Log.Error().Str("gateway", w.g.Name).Str("reason", no.Reason).
-		Msg("push: the network failed several times in a row and is left alone, but for a probe now and then; texts go through the next of their route, or wait; is its address right, and its operator's side up?")
+	w.s.o.Log.Error().Str("gateway", w.g.Name).Str("reason", r.Reason).
+		Msg("push: the network failed several times in a row and is paused, except for a probe now and then; " +
+			"texts go through the next network of their route, or wait; " +
+			"check its address, and ask its operator")
 	w.s.Kick()
 }
 
-// say logs that texts do not go out, once for each reason, and once that they
-// do again. Of a network that is left alone enough was said.
-func (w *worker) say(trouble string) {
+// logBatch logs texts that were refused for good, and whether texts go out. It
+// returns how many were taken.
+func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []error) (taken int) {
+	trouble := ""
+	for i, err := range errs {
+		var refusal *Refusal
+		switch {
+		case err == nil:
+			taken++
+		case errors.Is(err, errNotTried):
+		case errors.As(err, &refusal) && final(refusal):
+			w.s.o.Log.Warn().Int64("message", batch[i].ID).Str("gateway", w.g.Name).
+				Str("kind", batch[i].Kind()).Str("reason", refusal.Reason).
+				Msg("the network refused a text")
+		default:
+			trouble = err.Error()
+		}
+	}
+	switch {
+	case ctx.Err() != nil: // stopping, not the network's fault
+	case taken > 0:
+		w.logTrouble("")
+	case trouble != "":
+		w.logTrouble(trouble)
+	}
+	return taken
+}
+
+// logTrouble logs why texts do not go out, once for each reason, and "" once when
+// they do again. An open breaker was logged already.
+func (w *worker) logTrouble(trouble string) {
 	switch {
 	case trouble == w.trouble:
 		return
@@ -45,62 +76,65 @@ func (w *worker) say(trouble string) {
 	case !w.breaker.closed():
 		return
 	default:
-		w.s.o.Log.Error().Str("gateway", w.g.Name).Str("reason", trouble).Msg("push: texts do not go out; trying again")
+		w.s.o.Log.Error().Str("gateway", w.g.Name).Str("reason", trouble).
+			Msg("push: texts do not go out; trying again")
 	}
 	w.trouble = trouble
 }
 
-// sayHeld tells that an operator holds all texts, and that it is over.
-func (s *Sender) sayHeld(ctx context.Context, gateway string, held bool) {
+// logOperatorHold logs when an operator hold begins and ends.
+func (s *Sender) logOperatorHold(ctx context.Context, gateway string, hold bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	switch {
-	case held == s.held:
+	if hold == s.operatorHold {
 		return
-	case !held:
-		s.o.Log.Info().Msg("push: texts are not held any more; those that are still useful go out")
-	default:
-		s.o.Meter.Limited(gateway, "all", "switch")
-		var hold store.SendingHold
-		_ = s.o.Store.View(ctx, func(tx *store.Tx) (err error) { // what is not known stays unsaid
-			hold, _, err = tx.SendingHeld()
-			return err
-		})
-		s.o.Log.Warn().Str("why", hold.Why).Time("since", time.Unix(hold.Since, 0).UTC()).
-			Msg("push: an operator holds all texts; rowbell sending go lets them out")
 	}
-	s.held = held
+	s.operatorHold = hold
+	if !hold {
+		s.o.Log.Info().Msg("push: the operator hold is over; texts that are still useful go out")
+		return
+	}
+	s.o.Meter.Limited(gateway, "all", "switch")
+	var why store.SendingHold
+	_ = s.o.Store.View(ctx, func(tx *store.Tx) (err error) { // if it fails, the reason is left out
+		why, _, err = tx.SendingHeld()
+		return err
+	})
+	s.o.Log.Warn().Str("why", why.Why).Time("since", time.Unix(why.Since, 0).UTC()).
+		Msg("push: an operator holds all texts; rowbell sending go releases them")
 }
 
-// limitWords are the keys of the limits in the configuration.
-var limitWords = map[string]string{"texts": "texts_a_day", "money-day": "money_a_day", "money-month": "money_a_month"}
+// limitKeys are the names of the limits in the configuration.
+var limitKeys = map[string]string{"texts": "texts_a_day", "money-day": "money_a_day", "money-month": "money_a_month"}
 
-// sayLimit tells that a limit holds texts, once until it holds them no more.
-func (s *Sender) sayLimit(gateway string, now time.Time, h store.Deferred) {
-	for range h.Texts {
-		s.o.Meter.Limited(gateway, h.Scope, h.Limit)
+// logDeferred logs a limit that defers texts, once until the limit is over.
+func (s *Sender) logDeferred(gateway string, now time.Time, d store.Deferred) {
+	for range d.Texts {
+		s.o.Meter.Limited(gateway, d.Scope, d.Limit)
 	}
-	key := limitWords[h.Limit] + " of " + h.Scope
-	if h.Scope == "gateway" {
+	key := limitKeys[d.Limit] + " of " + d.Scope
+	if d.Scope == "gateway" {
 		key += " " + gateway
 	}
 	s.mu.Lock()
-	said := now.Unix() < s.limit[key]
-	s.limit[key] = h.Until
+	logged := now.Unix() < s.limitUntil[key]
+	s.limitUntil[key] = d.Until
 	s.mu.Unlock()
-	if !said {
-		s.o.Log.Warn().Str("gateway", gateway).Str("scope", h.Scope).Str("limit", limitWords[h.Limit]).Time("until", time.Unix(h.Until, 0).UTC()).
-			Msg("push: a limit is reached; texts over it are held, and expire if they are not useful by then; see rowbell sending")
+	if !logged {
+		s.o.Log.Warn().Str("gateway", gateway).Str("scope", d.Scope).Str("limit", limitKeys[d.Limit]).
+			Time("until", time.Unix(d.Until, 0).UTC()).
+			Msg("push: a limit is reached; texts over it are deferred, and expire if they are not useful by then; " +
+				"see rowbell sending")
 	}
 }
 
-// Limits lists which limits hold texts at this instant and until when: those
-// of all texts and of a network, and not those of single numbers.
+// Limits lists the limits that defer texts at this instant and until when, without
+// those of single numbers.
 func (s *Sender) Limits(now time.Time) []string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	var list []string
-	for key, until := range s.limit {
+	for key, until := range s.limitUntil {
 		if now.Unix() < until && !strings.HasSuffix(key, " of number") {
 			list = append(list, key+" until "+time.Unix(until, 0).UTC().Format("2 Jan 15:04 UTC"))
 		}

@@ -8,7 +8,6 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptrace"
-	"strconv"
 	"sync/atomic"
 	"time"
 
@@ -19,9 +18,8 @@ import (
 	"rowbell/store"
 )
 
-// Log is the network that exists where none is configured: it takes every text
-// and notes the masked number and the kind. The text itself stays readable in
-// the outbox.
+// Log is the network used when none is configured: it takes every text and logs its
+// kind and the masked number. The text itself stays readable in the outbox.
 type Log struct{ Log zerolog.Logger }
 
 // Push takes m.
@@ -30,10 +28,10 @@ func (l Log) Push(_ context.Context, m store.Message) (string, error) {
 	return "", nil
 }
 
-// HTTP is a network that takes texts at an address.
+// HTTP is a network that takes texts at a URL.
 type HTTP struct {
 	profile profile.Profile
-	clock   clock.Clock // Retry-After may name an instant
+	clock   clock.Clock // a Retry-After may be a date
 	client  *http.Client
 }
 
@@ -41,40 +39,35 @@ type HTTP struct {
 func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 	transport := http.DefaultTransport.(*http.Transport).Clone()
 	transport.MaxIdleConnsPerHost = p.Push.Concurrency
-	// On a connection that was used before, the transport itself would send a
-	// GET again that broke off: that is ours to decide.
+	// On a reused connection that breaks, the transport would repeat a GET by itself.
+	// Whether a text is repeated is decided here.
 	transport.DisableKeepAlives = p.Push.UsesGET() && !p.Push.Idempotent
 	return &HTTP{
 		profile: p, clock: c,
 		client: &http.Client{
 			Transport: transport,
-			// A text is handed to the address that was configured, or not at all.
+			// Redirects are not followed: a text goes to the configured address only.
 			CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 		},
 	}
 }
 
-// Close lets idle connections go.
+// Close closes idle connections.
 func (h *HTTP) Close() { h.client.CloseIdleConnections() }
 
-// maxAnswer bounds what is read of a network's answer.
+// maxAnswer bounds what is read of a network's response, in bytes.
 const maxAnswer = 64 << 10
 
-// Push hands m over. The id that the network gets is the message's key, the
-// same on every try; a receipt may name either that or the network's own id.
+// Push sends m. The id that the network gets is the message's key, the same on every
+// try; a receipt may name this id or the network's own.
 func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
-	out, err := h.profile.Compose(profile.Outgoing{Key: m.Key, To: m.To.E164(), Text: m.Text, Until: time.Unix(m.UsefulUntil, 0)}, h.clock.Now())
-	switch {
-	case errors.Is(err, profile.ErrTooLong):
-		return "", &Refusal{Reason: fmt.Sprintf("not sent: longer than the %d segments that the network is set up for", h.profile.Push.Segments)}
-	case errors.Is(err, profile.ErrTooLate), errors.Is(err, profile.ErrLetters):
-		return "", &Refusal{Reason: "not sent: " + err.Error()}
-	case err != nil:
+	out, err := h.compose(m)
+	if err != nil {
 		return "", err
 	}
-	// Once any of it was written the network may have understood enough.
+	// As soon as anything was written, the network may have understood the text.
 	var written atomic.Bool
-	write := &httptrace.ClientTrace{
+	trace := &httptrace.ClientTrace{
 		WroteHeaders: func() { written.Store(true) },
 		WroteRequest: func(httptrace.WroteRequestInfo) { written.Store(true) },
 	}
@@ -82,78 +75,71 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 	if out.Body != nil {
 		body = bytes.NewReader(out.Body)
 	}
-	req, err := http.NewRequestWithContext(httptrace.WithClientTrace(ctx, write), out.Method, out.URL, body)
+	req, err := http.NewRequestWithContext(httptrace.WithClientTrace(ctx, trace), out.Method, out.URL, body)
 	if err != nil {
 		return "", &Refusal{Again: true, Reason: "the address cannot be used"}
 	}
 	req.Header = out.Header
-	// Or the transport itself would hand it over again where the connection
-	// breaks, and a no to that would hide that the first may have been taken.
+	// Without GetBody the transport cannot repeat the request on a broken connection,
+	// where a refusal of the second would hide that the first may have been taken.
 	req.GetBody = nil
 	resp, err := h.client.Do(req)
 	if err != nil {
-		if written.Load() {
-			return "", h.unsure(err)
+		if !written.Load() {
+			return "", &Refusal{Again: true, Reason: transportReason(err)}
 		}
-		return "", &Refusal{Again: true, Reason: reason(err)}
+		reason := transportReason(err)
+		if !errors.Is(err, context.DeadlineExceeded) && !errors.Is(err, context.Canceled) {
+			reason = "no answer"
+		}
+		return "", &Refusal{Again: h.profile.Push.Idempotent, MaybeSent: true, Reason: reason}
 	}
 	defer resp.Body.Close()
-	// Read to the end, so that the connection can be used again.
+	return h.understand(resp)
+}
+
+// compose builds the request. Its error is a *Refusal if the text does not fit the
+// network.
+func (h *HTTP) compose(m store.Message) (profile.Request, error) {
+	out, err := h.profile.Compose(profile.Outgoing{
+		Key: m.Key, To: m.To.E164(), Text: m.Text, Until: time.Unix(m.UsefulUntil, 0),
+	}, h.clock.Now())
+	switch {
+	case errors.Is(err, profile.ErrTooLong):
+		return out, &Refusal{Reason: fmt.Sprintf(
+			"not sent: longer than the %d segments that the network is set up for", h.profile.Push.Segments)}
+	case errors.Is(err, profile.ErrTooLate), errors.Is(err, profile.ErrLetters):
+		return out, &Refusal{Reason: "not sent: " + err.Error()}
+	}
+	return out, err
+}
+
+// understand returns the network's id of a text that was taken, or why it was not:
+// by the profile's outcomes, and otherwise by the status.
+func (h *HTTP) understand(resp *http.Response) (string, error) {
+	// The body is read to its end, so that the connection can be reused.
 	answer, err := io.ReadAll(io.LimitReader(resp.Body, maxAnswer+1))
-	then, id := h.profile.Push.Understand(profile.Answer{
+	outcome, id := h.profile.Push.Understand(profile.Answer{
 		Status: resp.StatusCode, Header: resp.Header, Body: answer, Broken: err != nil || len(answer) > maxAnswer,
 	})
-	said := fmt.Sprintf("the network answered %d", resp.StatusCode)
+	reason := fmt.Sprintf("the network answered %d", resp.StatusCode)
 	after := retryAfter(resp.Header.Get("Retry-After"), h.clock.Now())
-	switch then {
+	switch outcome {
 	case profile.Taken:
 		return id, nil
 	case profile.Again:
-		return "", &Refusal{Again: true, After: after, Reason: said}
+		return "", &Refusal{Again: true, After: after, Reason: reason}
 	case profile.Never:
-		return "", &Refusal{Reason: said + " and will not take it"}
+		return "", &Refusal{Reason: reason + " and will not take it"}
 	case profile.NoSuchNumber:
-		return "", &Refusal{Number: true, Reason: "the network knows no such number"}
+		return "", &Refusal{UnknownNumber: true, Reason: "the network knows no such number"}
 	case profile.MaybeSent:
-		return "", &Refusal{Again: h.profile.Push.Idempotent, Unsure: true, After: after, Reason: said + ", which leaves it open"}
+		return "", &Refusal{
+			Again: h.profile.Push.Idempotent, MaybeSent: true, After: after, Reason: reason + ", which leaves it open",
+		}
 	}
-	if resp.StatusCode/100 == 2 {
-		// An answer that breaks off is not a text that was not taken.
+	if resp.StatusCode/100 == 2 { // also if the body breaks off: the text was taken
 		return id, nil
 	}
-	return "", &Refusal{Again: again(resp.StatusCode), After: after, Reason: said}
-}
-
-// unsure is a try of which no answer was heard. The same key may go out again
-// where the network is known to tell repeats.
-func (h *HTTP) unsure(err error) *Refusal {
-	said := reason(err)
-	if !errors.Is(err, context.DeadlineExceeded) && !errors.Is(err, context.Canceled) {
-		said = "no answer"
-	}
-	return &Refusal{Again: h.profile.Push.Idempotent, Unsure: true, Reason: said}
-}
-
-// again says whether a status is about this moment (or our set-up) and not
-// about this text.
-func again(status int) bool {
-	switch status {
-	case http.StatusRequestTimeout, http.StatusTooEarly, http.StatusTooManyRequests:
-		return true
-	case http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusProxyAuthRequired:
-		return true // an address or a password that the operator can still mend
-	}
-	return status < 400 || status >= 500
-}
-
-// retryAfter reads the header: seconds or a date (RFC 9110 section 10.2.3). 0
-// for none, for nonsense and for what is past.
-func retryAfter(header string, now time.Time) time.Duration {
-	if seconds, err := strconv.Atoi(header); err == nil {
-		return min(time.Duration(max(seconds, 0)), longestAfter/time.Second) * time.Second
-	}
-	if at, err := http.ParseTime(header); err == nil {
-		return max(at.Sub(now), 0)
-	}
-	return 0
+	return "", &Refusal{Again: retryable(resp.StatusCode), After: after, Reason: reason}
 }

@@ -1,18 +1,18 @@
-// Package push carries texts from the outbox to the networks: for each network
-// a loop claims what is due, tries each text once, and writes how that ended,
-// in batches.
+// Package push sends the texts of the outbox: for each network a worker claims what
+// is due, tries each text once, and writes the outcomes to the records, in batches.
 //
-//	s := push.New(push.Options{Store: s, Clock: c, Log: log, Gateways: []push.Gateway{{Name: "heron", Network: n}}})
+//	s := push.New(push.Options{Store: s, Clock: c, Log: log, QuietHour: 20, Gateways: []push.Gateway{{Name: "heron", Network: n}}})
 //	go s.Run(ctx)
-//	s.Kick() // something was put into the outbox
+//	s.Kick() // texts were written to the outbox
 //
-// A text goes through the first network of its number's route that is not left
-// alone for failing (route.go, breaker.go). To a network that knows a repeat by
-// its key it is sent at least once: one that took it while we could not hear
-// the answer gets it again with the same key, and no other network gets it. To
-// one that does not, it is sent at most once, and may end as unknown. What a
-// text says is decided before it comes here. Whether it should still go out is
-// asked again just before each try, and no reminder goes out by night.
+// It decides neither what a text says nor whom it is for. Just before each try it
+// asks again whether the text should still go out, and at night no reminder does.
+//
+// A text goes through the first network of its number's route (route.go) whose
+// circuit breaker is closed (breaker.go). An idempotent network, which recognises a
+// repeat by its key, gets a text at least once: if no answer was heard, it gets the
+// text again with the same key, and no other network gets it. Any other network gets
+// it at most once, also across a crash, and the text may end as unknown.
 package push
 
 import (
@@ -33,21 +33,21 @@ import (
 	"rowbell/store"
 )
 
-// Network takes one text.
+// Network sends one text.
 type Network interface {
-	// Push hands m over and returns the network's own id of it, "" if it has
-	// none. A *Refusal says why it was not taken; after any other error it is
-	// not known whether it was.
+	// Push hands m to the network and returns the network's own id of it, "" if it
+	// has none. The error is a *Refusal if the network did not take it; after any
+	// other error it may have been taken.
 	Push(ctx context.Context, m store.Message) (networkID string, err error)
 }
 
-// Refusal is a network's no.
+// Refusal is a try that did not succeed.
 type Refusal struct {
-	Again  bool          // the same text may be taken later
-	Unsure bool          // no answer was heard: the network may have taken it all the same
-	Number bool          // the network knows no phone of this number
-	After  time.Duration // the network asked not to be tried before; 0 = it did not say
-	Reason string        // a few words, without number or text
+	Again         bool          // the same text may be tried again later
+	MaybeSent     bool          // no answer was heard: the network may have taken it
+	UnknownNumber bool          // the network knows no phone of this number
+	After         time.Duration // the network asked not to be tried before; 0 = it did not say
+	Reason        string        // a few words, without number or text
 }
 
 func (r *Refusal) Error() string { return "push: " + r.Reason }
@@ -57,44 +57,45 @@ type Gateway struct {
 	Name         string
 	Network      Network
 	Rate         float64       // texts a second; 0 = no limit
-	Concurrency  int           // texts on the way at once; 0 = profile.DefaultConcurrency
+	Concurrency  int           // texts sent at the same time; 0 = profile.DefaultConcurrency
 	Timeout      time.Duration // of one try; 0 = profile.DefaultTimeout
-	Idempotent   bool          // it sends once what it gets twice with the same key
-	SegmentPrice int64         // millionths of the currency's unit
+	Idempotent   bool          // the network sends once what it gets twice with the same key
+	SegmentPrice int64         // millionths of the currency unit
 	Limits       limit.Set
 }
 
-// Options are what a Sender needs. Store, Clock and a gateway must be set.
+// Options configure a Sender. Store, Clock, QuietHour and a gateway must be set.
 type Options struct {
 	Store    *store.Store
 	Clock    clock.Clock
 	Log      zerolog.Logger
-	Meter    *meter.Meter // nil: nothing is counted
+	Meter    *meter.Meter // may be nil
 	Gateways []Gateway
-	Routes   []Route // none for a number: all gateways, in their order
+	Routes   []Route // a number without a route: all gateways, in their order
 
 	Limits       limit.Set             // of all gateways together
 	NumberLimits limit.Set             // of one number
-	Segments     func(text string) int // nil: as no shift table is used
+	Segments     func(text string) int // nil: counted without shift tables
 
-	Every     time.Duration  // how often the outbox is looked at; 0 = a second
-	QuietHour int            // from this local hour on no reminder is sent until morning; must be set
+	Every     time.Duration  // between two looks at the outbox; 0 = a second
+	QuietHour int            // local hour at which quiet hours begin; they end in the morning
 	Jitter    func() float64 // in [0, 1); nil: random
 }
 
-// Sender sends what is in the outbox.
+// Sender sends the texts of the outbox. It is safe for concurrent use.
 type Sender struct {
 	o       Options
 	workers []*worker
 	sending sync.Mutex // one Send at a time
 
-	mu    sync.Mutex
-	held  bool             // by an operator, said in the log
-	limit map[string]int64 // until when a limit holds texts, by scope and limit, said in the log
+	mu           sync.Mutex
+	operatorHold bool             // as last logged
+	limitUntil   map[string]int64 // when each limit that was logged is over
 }
 
-// New returns a sender; Run or Send make it work. The prefixes of its routes
-// must be the lanes of the store.
+// New returns a sender; Run or Send make it work. The store must have been opened
+// with RoutePrefixes of the same routes. New panics for missing options and for
+// routes that CheckRoutes refuses.
 func New(o Options) *Sender {
 	if o.Store == nil || o.Clock == nil || len(o.Gateways) == 0 || o.QuietHour == 0 {
 		panic("push: New needs a Store, a Clock, a Gateway and a QuietHour")
@@ -106,7 +107,7 @@ func New(o Options) *Sender {
 	if o.Segments == nil {
 		o.Segments = func(s string) int { return text.Encoder{}.Encode(s).Segments }
 	}
-	s := &Sender{o: o, limit: map[string]int64{}}
+	s := &Sender{o: o, limitUntil: map[string]int64{}}
 	for _, g := range o.Gateways {
 		if g.Name == "" || g.Network == nil {
 			panic("push: a Gateway needs a Name and a Network")
@@ -115,20 +116,20 @@ func New(o Options) *Sender {
 		g.Timeout = cmp.Or(g.Timeout, profile.DefaultTimeout)
 		s.workers = append(s.workers, newWorker(s, g))
 	}
-	s.route()
+	s.assignRoutes()
 	return s
 }
 
-// Kick has Run look at the outbox now. It never waits.
+// Kick makes Run look at the outbox now. It never blocks.
 func (s *Sender) Kick() {
 	for _, w := range s.workers {
 		w.kick()
 	}
 }
 
-// Run sends on every tick of the clock and on every kick until ctx ends. What
-// is on its way then is broken off and goes back into the outbox, or is waited
-// for where the network would send it twice.
+// Run sends on every tick of the clock and on every Kick until ctx ends. A try that
+// is under way then is cancelled and its text goes back to the outbox; on a network
+// that is not idempotent its answer is waited for.
 func (s *Sender) Run(ctx context.Context) {
 	var loops sync.WaitGroup
 	for _, w := range s.workers {
@@ -137,14 +138,14 @@ func (s *Sender) Run(ctx context.Context) {
 	loops.Wait()
 }
 
-// Send sends all that is due now and that the rates allow, a network after the
-// other, and returns how many texts the networks took. Texts that failed are
-// due again later, by the clock.
+// Send sends all that is due now and that the rates allow, one network after the
+// other, and returns how many texts were taken. Texts that failed are due again
+// later, by the clock.
 func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 	s.sending.Lock()
 	defer s.sending.Unlock()
 	for {
-		turns := s.turns()
+		changes := s.breakerChanges()
 		for _, w := range s.workers {
 			n, failed := w.Send(ctx)
 			taken += n
@@ -152,42 +153,45 @@ func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 				err = failed
 			}
 		}
-		if err != nil || s.turns() == turns {
+		if err != nil || s.breakerChanges() == changes {
 			return taken, err
 		}
-		// A network is left alone now, or is back: texts may have another way.
+		// A breaker opened or closed: texts may now have another route.
 	}
 }
 
-// turns counts how often a network was left alone or taken up again.
-func (s *Sender) turns() (n int) {
+// breakerChanges counts how often a breaker opened or closed.
+func (s *Sender) breakerChanges() (n int) {
 	for _, w := range s.workers {
-		n += w.breaker.turned()
+		n += w.breaker.changeCount()
 	}
 	return n
 }
 
-// maxLetGo bounds how many texts one transaction lets go.
-const maxLetGo = 500
+// maxReleased bounds how many deferred texts one transaction releases.
+const maxReleased = 500
 
-// letGo has texts that a limit holds looked at anew: the limit of one network
-// is none of another that is back.
-func (s *Sender) letGo() {
-	for n := maxLetGo; n == maxLetGo; {
+// releaseDeferred makes deferred texts due again when a network is back, because the
+// limit that deferred them may be another network's.
+func (s *Sender) releaseDeferred() {
+	for n := maxReleased; n == maxReleased; {
 		err := s.o.Store.InTx(context.Background(), func(tx *store.Tx) (err error) {
-			n, err = tx.ReleaseDeferred(maxLetGo)
+			n, err = tx.ReleaseDeferred(maxReleased)
 			return err
 		})
 		if err != nil {
-			s.o.Log.Warn().Str("why", store.Advice(err)).Msg("push: texts that a limit holds were not looked at anew; they wait for the limit's next day")
+			s.o.Log.Warn().Str("why", store.Advice(err)).
+				Msg("push: deferred texts could not be released; they wait for the next day of their limit")
 			return
 		}
 	}
 }
 
-// limits are a configuration's, as the store counts.
-func limits(l limit.Set) store.Limits {
-	return store.Limits{TextsADay: int64(l.TextsADay), MicrosADay: micros(l.MoneyADay), MicrosAMonth: micros(l.MoneyAMonth)}
+// storeLimits converts the limits of a configuration to the store's units.
+func storeLimits(l limit.Set) store.Limits {
+	return store.Limits{
+		TextsADay: int64(l.TextsADay), MicrosADay: micros(l.MoneyADay), MicrosAMonth: micros(l.MoneyAMonth),
+	}
 }
 
 func micros(money float64) int64 { return int64(math.Round(money * 1e6)) }

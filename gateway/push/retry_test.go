@@ -9,7 +9,7 @@ import (
 
 var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
-func TestNext(t *testing.T) {
+func TestNextTry(t *testing.T) {
 	tests := []struct {
 		name   string
 		tries  int
@@ -31,7 +31,7 @@ func TestNext(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			if got := Next(noon, tt.tries, tt.after, tt.jitter).Sub(noon); got != tt.want {
+			if got := NextTry(noon, tt.tries, tt.after, tt.jitter).Sub(noon); got != tt.want {
 				t.Errorf("waits %v, want %v", got, tt.want)
 			}
 		})
@@ -41,19 +41,19 @@ func TestNext(t *testing.T) {
 // The wait is never shorter than the network asked for, never below half of
 // the first wait, never above an hour without a wish, and with the same jitter
 // it never shrinks from one try to the next.
-func TestNextBounds(t *testing.T) {
+func TestNextTryBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		tries := rapid.IntRange(1, 1000).Draw(t, "tries")
 		after := time.Duration(rapid.Int64Range(0, int64(48*time.Hour)).Draw(t, "after"))
 		jitter := rapid.Float64Range(0, 0.999999).Draw(t, "jitter")
-		wait := Next(noon, tries, 0, jitter).Sub(noon)
+		wait := NextTry(noon, tries, 0, jitter).Sub(noon)
 		if wait < firstWait/2 || wait > longestWait {
 			t.Fatalf("waits %v", wait)
 		}
-		if next := Next(noon, tries+1, 0, jitter).Sub(noon); next < wait {
+		if next := NextTry(noon, tries+1, 0, jitter).Sub(noon); next < wait {
 			t.Fatalf("try %d waits %v, the one after it %v", tries, wait, next)
 		}
-		if asked := Next(noon, tries, after, jitter).Sub(noon); asked < min(after, longestAfter) || asked < wait {
+		if asked := NextTry(noon, tries, after, jitter).Sub(noon); asked < min(after, longestAfter) || asked < wait {
 			t.Fatalf("asked for %v, waits %v", after, asked)
 		}
 	})

@@ -7,23 +7,25 @@ import (
 	"slices"
 )
 
-// Route says through which networks texts to numbers with this prefix go: the
-// first that can be reached. The longest prefix counts; "" is all other
-// numbers.
+// Route lists the networks for texts to numbers with a prefix. A text goes through
+// the first of them whose breaker is closed. The route with the longest prefix
+// counts; "" matches all other numbers.
 type Route struct {
 	Prefix  string   // "+" and digits, or ""
-	Through []string // names of gateways, the first one preferred
+	Through []string // names of gateways, the preferred one first
 }
 
 var prefixForm = regexp.MustCompile(`^(\+[1-9][0-9]{0,14})?$`)
 
-// CheckRoutes names what is wrong with routes over these gateways.
+// CheckRoutes returns an error that names the first mistake in routes over these
+// gateways.
 func CheckRoutes(routes []Route, gateways []string) error {
 	seen := map[string]bool{}
 	for i, r := range routes {
 		switch {
 		case !prefixForm.MatchString(r.Prefix):
-			return fmt.Errorf(`prefix of route %d: %q is not a plus and 1 to 15 digits that begin with a country code, or ""`, i+1, r.Prefix)
+			return fmt.Errorf("prefix of route %d: %q is not a plus and 1 to 15 digits "+
+				`that begin with a country code, or ""`, i+1, r.Prefix)
 		case seen[r.Prefix]:
 			return fmt.Errorf("prefix of route %d: there is a route for %q already", i+1, r.Prefix)
 		case len(r.Through) == 0:
@@ -42,24 +44,25 @@ func CheckRoutes(routes []Route, gateways []string) error {
 	return nil
 }
 
-// Lanes are the prefixes of the routes, for store.Options.
-func Lanes(routes []Route) []string {
-	lanes := []string{} // none is not the same as those of the last time
+// RoutePrefixes returns the prefixes of the routes, for store.Options. It is never
+// nil, which would mean the prefixes that the records have.
+func RoutePrefixes(routes []Route) []string {
+	prefixes := []string{}
 	for _, r := range routes {
-		lanes = append(lanes, r.Prefix)
+		prefixes = append(prefixes, r.Prefix)
 	}
-	return lanes
+	return prefixes
 }
 
-// way is a route as a worker sees it: its lane, and who is asked before it.
-type way struct {
-	lane   string
-	before []*worker
+// workerRoute is a route of a worker, with the workers that are preferred to it.
+type workerRoute struct {
+	prefix    string
+	preferred []*worker
 }
 
-// route gives each worker its ways. A mistake in the routes is one of whoever
-// wires: see CheckRoutes.
-func (s *Sender) route() {
+// assignRoutes gives each worker its routes. It panics for invalid routes: whoever
+// calls New checks them with CheckRoutes.
+func (s *Sender) assignRoutes() {
 	byName := map[string]*worker{}
 	var all []string
 	for _, w := range s.workers {
@@ -77,21 +80,22 @@ func (s *Sender) route() {
 		routes = append(slices.Clone(routes), Route{Through: all})
 	}
 	for _, r := range routes {
-		var before []*worker
+		var preferred []*worker
 		for _, name := range r.Through {
 			w := byName[name]
-			w.ways = append(w.ways, way{r.Prefix, slices.Clone(before)})
-			before = append(before, w)
+			w.routes = append(w.routes, workerRoute{r.Prefix, slices.Clone(preferred)})
+			preferred = append(preferred, w)
 		}
 	}
 }
 
-// lanes are those for which every network that is asked before is left alone.
-func (w *worker) lanes() (lanes []string) {
-	for _, way := range w.ways {
-		if !slices.ContainsFunc(way.before, func(other *worker) bool { return other.breaker.closed() }) {
-			lanes = append(lanes, way.lane)
+// openPrefixes returns the prefixes that fall to this worker now, because the
+// breakers of all preferred workers are open.
+func (w *worker) openPrefixes() (prefixes []string) {
+	for _, route := range w.routes {
+		if !slices.ContainsFunc(route.preferred, func(other *worker) bool { return other.breaker.closed() }) {
+			prefixes = append(prefixes, route.prefix)
 		}
 	}
-	return lanes
+	return prefixes
 }

@@ -32,10 +32,10 @@ func TestCheckRoutes(t *testing.T) {
 			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
 		}
 	}
-	if lanes := push.Lanes(nil); lanes == nil {
+	if lanes := push.RoutePrefixes(nil); lanes == nil {
 		t.Error("no routes are not those of the last time")
 	}
-	if got := fmt.Sprint(push.Lanes([]push.Route{{"+44", gateways}, {"", gateways}})); !slices.Equal([]string{got}, []string{"[+44 ]"}) {
+	if got := fmt.Sprint(push.RoutePrefixes([]push.Route{{"+44", gateways}, {"", gateways}})); !slices.Equal([]string{got}, []string{"[+44 ]"}) {
 		t.Errorf("lanes %s", got)
 	}
 }

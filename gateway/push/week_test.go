@@ -163,7 +163,7 @@ func newWeek(t *testing.T) *week {
 		{Prefix: "", Through: []string{"heron", "tern"}},
 	}
 	var err error
-	if w.store, err = store.Open(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{RoutePrefixes: push.Lanes(routes)}); err != nil {
+	if w.store, err = store.Open(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{RoutePrefixes: push.RoutePrefixes(routes)}); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { w.store.Close() })

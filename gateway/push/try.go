@@ -1,0 +1,183 @@
+package push
+
+import (
+	"context"
+	"errors"
+	"net"
+	"sync"
+	"time"
+
+	"rowbell/store"
+)
+
+// errNotTried marks a text that was not tried although nothing is wrong with its
+// network.
+var errNotTried = errors.New("push: not tried")
+
+// try sends a batch, several texts at a time but each phone's texts one after the
+// other. It returns the outcome of each and how many were taken.
+func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time) (outcomes []store.Settlement, taken int) {
+	outcomes = make([]store.Settlement, len(batch))
+	errs := make([]error, len(batch))
+	phones := byPhone(batch)
+	next := make(chan []int)
+	var senders sync.WaitGroup
+	for range min(w.g.Concurrency, len(phones)) {
+		senders.Go(func() {
+			for texts := range next {
+				retried := false // an earlier text to this phone is to be tried again
+				for _, i := range texts {
+					if retried {
+						now := w.s.o.Clock.Now().Unix()
+						outcomes[i] = batch[i].Back(now, "not tried: one before it is to be tried again")
+						errs[i] = errNotTried
+						continue
+					}
+					outcomes[i], errs[i] = w.tryOne(ctx, batch[i], until)
+					retried = outcomes[i].Waits()
+				}
+			}
+		})
+	}
+	for _, texts := range phones {
+		next <- texts
+	}
+	close(next)
+	senders.Wait()
+	return outcomes, w.logBatch(ctx, batch, errs)
+}
+
+// byPhone groups the indexes of a batch by phone, in order: two texts must not
+// overtake each other on their way to one phone.
+func byPhone(batch []store.Message) [][]int {
+	var groups [][]int
+	group := map[store.Phone]int{}
+	for i, m := range batch {
+		at, ok := group[m.To]
+		if !ok {
+			at = len(groups)
+			group[m.To] = at
+			groups = append(groups, nil)
+		}
+		groups[at] = append(groups[at], i)
+	}
+	return groups
+}
+
+// tryOne tries one text once, if a try can end by until and the text should still go
+// out.
+func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (store.Settlement, error) {
+	now := w.s.o.Clock.Now()
+	switch {
+	case ctx.Err() != nil:
+		return m.Back(now.Unix(), "not tried: stopping"), ctx.Err()
+	case now.Add(w.g.Timeout).After(until):
+		return m.Back(now.Unix(), "not tried: others took too long"), errNotTried
+	case w.breaker.allows(now, 1) == 0:
+		return m.Back(now.Unix(), "not tried: the network fails"), errNotTried
+	}
+	claimed, hold := false, false
+	err := w.s.o.Store.View(ctx, func(tx *store.Tx) (err error) {
+		if claimed, err = tx.StillClaimed(m, now.Unix()); err == nil {
+			_, hold, err = tx.SendingHeld()
+		}
+		return err
+	})
+	switch {
+	case err != nil:
+		next := NextTry(now, m.Tries, 0, w.s.o.Jitter())
+		return m.Back(next.Unix(), "not tried: the records cannot be read"), err
+	case hold:
+		return m.Back(now.Unix(), "not tried: an operator holds all texts"), errNotTried
+	case !claimed: // the store leaves a text alone that was withdrawn meanwhile
+		return m.Expire("not useful any more"), errNotTried
+	}
+	id, refusal := w.push(ctx, m)
+	after := w.s.o.Clock.Now()
+	w.s.o.Meter.Pushed(w.g.Name, outcomeLabel(refusal), after.Sub(now))
+	if refusal == nil {
+		w.succeeded()
+		return m.Took(id), nil
+	}
+	return w.refused(ctx, m, after, refusal), refusal
+}
+
+// refused returns the outcome of a try that did not succeed, and tells the breaker
+// unless the refusal is about this text only.
+func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r *Refusal) store.Settlement {
+	if final(r) {
+		w.succeeded() // the network works
+		if r.UnknownNumber {
+			return m.NoSuchNumber(r.Reason)
+		}
+		return m.Refuse(r.Reason)
+	}
+	if ctx.Err() == nil {
+		w.failed(now, r)
+	}
+	// A next try after the text's useful time never comes: the store expires it.
+	next := NextTry(now, m.Tries, r.After, w.s.o.Jitter()).Unix()
+	switch {
+	case !r.MaybeSent:
+		return m.Again(next, r.Reason)
+	case w.g.Idempotent:
+		return m.Unsure(next, r.Reason)
+	}
+	return m.LostTrack(r.Reason)
+}
+
+// push hands one text to the network. On a network that is not idempotent the try is
+// not cancelled when ctx ends, because its outcome would be lost.
+func (w *worker) push(ctx context.Context, m store.Message) (id string, refusal *Refusal) {
+	if !w.g.Idempotent {
+		ctx = context.WithoutCancel(ctx)
+	}
+	ctx, cancel := context.WithTimeout(ctx, w.g.Timeout)
+	defer cancel()
+	id, err := w.g.Network.Push(ctx, m)
+	if err == nil {
+		return id, nil
+	}
+	if errors.As(err, &refusal) {
+		return "", refusal
+	}
+	return "", &Refusal{Again: true, MaybeSent: !neverConnected(err), Reason: transportReason(err)}
+}
+
+// final reports whether a refusal is about this text, and for good.
+func final(r *Refusal) bool { return !r.MaybeSent && (r.UnknownNumber || !r.Again) }
+
+// neverConnected reports whether no connection was made, so that nothing can have
+// arrived.
+func neverConnected(err error) bool {
+	var op *net.OpError
+	return errors.As(err, &op) && op.Op == "dial"
+}
+
+// transportReason describes an error of the transport in a few words, without the
+// address, the number or the text that the error may hold.
+func transportReason(err error) string {
+	switch {
+	case errors.Is(err, context.DeadlineExceeded):
+		return "no answer in time"
+	case errors.Is(err, context.Canceled):
+		return "broken off"
+	default:
+		return "not reached"
+	}
+}
+
+// outcomeLabel is the metrics' label for the outcome of a try.
+func outcomeLabel(r *Refusal) string {
+	switch {
+	case r == nil:
+		return "taken"
+	case r.MaybeSent:
+		return "unsure"
+	case r.UnknownNumber:
+		return "number"
+	case r.Again:
+		return "again"
+	}
+	return "never"
+}
