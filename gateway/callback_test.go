@@ -131,6 +131,7 @@ func TestBounds(t *testing.T) {
 
 // What is only good to know costs nobody a call, however it comes.
 func TestOptional(t *testing.T) {
+	t.Parallel()
 	long := strings.Repeat("é", 200)
 	for name, tt := range map[string]struct {
 		extra  m

@@ -72,6 +72,7 @@ func (h *house) play(steps []step) {
 
 // A session that was not heard of before begins; no repeat begins it anew.
 func TestBeginsNewSession(t *testing.T) {
+	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" })
 	for name, tt := range map[string]struct {
 		steps []step
@@ -128,6 +129,7 @@ func TestBeginsNoEntry(t *testing.T) {
 // Where a call holds the whole session, what was added is the entry, whatever
 // it holds itself; the same whole is a repeat, of any step.
 func TestHoldsAll(t *testing.T) {
+	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins, s.Holds = "no-entry", "all" })
 	for name, tt := range map[string]struct {
 		steps []step

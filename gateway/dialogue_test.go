@@ -52,6 +52,7 @@ func TestUSSDNoRepeatWithoutStep(t *testing.T) {
 }
 
 func TestUSSDResume(t *testing.T) {
+	t.Parallel()
 	begin := m{"session": "s2", "event": "begin", "entry": "", "dialled": "*123#"}
 	tests := []struct {
 		name  string
@@ -226,6 +227,7 @@ func TestSMSState(t *testing.T) {
 // Which of dialogue and prompt spoke last can be told from their instants,
 // also where the dialogue is where it was, and within one second.
 func TestSMSLastToSpeak(t *testing.T) {
+	t.Parallel()
 	at := func(d time.Duration) int64 { return morning.Add(d).Unix() }
 	endOfDay := time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC).Unix() - 1
 	tests := []struct {
@@ -277,6 +279,7 @@ func TestSMSFails(t *testing.T) {
 }
 
 func TestReceipt(t *testing.T) {
+	t.Parallel()
 	tests := []struct {
 		name  string
 		body  m

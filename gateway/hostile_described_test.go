@@ -72,6 +72,7 @@ func describedFort(t *testing.T) *fort {
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileSignatures(t *testing.T) {
+	t.Parallel()
 	const ussd, sms, receipt = "/in/heron/ussd", "/in/heron/sms", "/in/heron/receipt"
 	dial := func(visit string) string {
 		return fmt.Sprintf(`{"line":{"caller":"+447700900123","visit":%q,"code":"*123#"},`, visit) +
@@ -210,6 +211,7 @@ func TestHostileSignatures(t *testing.T) {
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileDescribed(t *testing.T) {
+	t.Parallel()
 	basic := func(credentials string) string {
 		return "Authorization: Basic " + base64.StdEncoding.EncodeToString([]byte(credentials))
 	}

@@ -12,6 +12,7 @@ import (
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileRequests(t *testing.T) {
+	t.Parallel()
 	body := encode(call(m{"event": "begin"}))
 	const ussd, bearer = "/in/local/ussd", "Authorization: Bearer " + token
 	line := func(lines ...string) string { return strings.Join(lines, "\r\n") + "\r\n\r\n" }

@@ -16,6 +16,7 @@ import (
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileValues(t *testing.T) {
+	t.Parallel()
 	const ussd, sms, receipt = "/in/local/ussd", "/in/local/sms", "/in/local/receipt"
 	begin := func(change m) string {
 		c := call(m{"event": "begin"})
@@ -214,6 +215,7 @@ func (f *fort) walk(session string, entries ...string) (last string) {
 // Ten thousand sessions of one number, and ten thousand numbers: as many calls are
 // taken as the limits allow, and other numbers and later calls are answered.
 func TestHostileFloods(t *testing.T) {
+	t.Parallel()
 	limits := func(o *gateway.Options) {
 		o.Limits = limit.Incoming{
 			Number: limit.Set{CallsAMinute: 50, OpenSessions: 20},

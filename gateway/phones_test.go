@@ -202,6 +202,7 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 // A text does not disturb an open USSD session. Once the session has ended,
 // reported or not, the text resumes its dialogue, which then exists once only.
 func TestDialogueMovesToSMS(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name    string
 		drop    func(*house, *handset)

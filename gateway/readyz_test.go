@@ -88,6 +88,7 @@ func (h *house) plot(due time.Time) {
 }
 
 func TestReadyBell(t *testing.T) {
+	t.Parallel()
 	h := open(t)
 	h.readyz(200, "bell", "ok")
 	h.plot(morning.Add(time.Hour)) // at seven

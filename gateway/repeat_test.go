@@ -10,6 +10,7 @@ import (
 
 // A repeat gets the very bytes of the first answer, and nothing happens twice.
 func TestUSSDRepeats(t *testing.T) {
+	t.Parallel()
 	begin := m{"event": "begin", "entry": "", "dialled": "*123#"}
 	with := func(step int) m { return m{"entry": "note", "step": step} }
 	tests := []struct {
@@ -84,6 +85,7 @@ func TestRepeatsAreOver(t *testing.T) {
 // Which text is a repeat of which: the phone counts, a webhook-id counts for
 // more than the text's own id.
 func TestSMSRepeats(t *testing.T) {
+	t.Parallel()
 	other := store.Phone("+447700900124")
 	w1 := []func(*http.Request){header("webhook-id", "w1")}
 	for name, tt := range map[string]struct {

@@ -21,6 +21,7 @@ func TestAnySessionIsFollowed(t *testing.T) {
 		"last, new session":  func(s *profile.USSDSpec) { s.Begins = "new-session" },
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			spec := formUSSD(change)
 			h := described(t, spec)
 			session := 0
