@@ -18,7 +18,8 @@ func TestHandleHeight(t *testing.T) {
 		if !near(from, c.from, 0.5) || !near(to, c.to, 0.5) {
 			t.Errorf("%g cm tall: handle %g to %g cm, want %g to %g", c.stature, from, to, c.from, c.to)
 		}
-		if e, s := ElbowHeightCM(c.stature), ShoulderHeightCM(c.stature); !near(e, c.elbow, 0.05) || !near(s, c.shoulder, 0.06) {
+		if e, s := ElbowHeightCM(c.stature), ShoulderHeightCM(c.stature); !near(e, c.elbow, 0.05) ||
+			!near(s, c.shoulder, 0.06) {
 			t.Errorf("%g cm tall: elbow %g, shoulder %g, want %g and %g", c.stature, e, s, c.elbow, c.shoulder)
 		}
 		// Computed: the elbow is about 0.77 of the shoulder's height.
@@ -95,12 +96,14 @@ func TestHeatLimit(t *testing.T) {
 		{180, 30.76, 28.10}, {234, 29.45, 26.49}, {300, 28.21, 24.97}, {349, 27.46, 24.05}, {415, 26.59, 22.99},
 		{520, 25.47, 21.60},
 	} {
-		if rel, ral := HeatLimitC(c.watts, true), HeatLimitC(c.watts, false); !near(rel, c.rel, 0.0051) || !near(ral, c.ral, 0.0051) {
+		if rel, ral := HeatLimitC(c.watts, true), HeatLimitC(c.watts, false); !near(rel, c.rel, 0.0051) ||
+			!near(ral, c.ral, 0.0051) {
 			t.Errorf("%g W: %.3f and %.3f °C, want %g and %g", c.watts, rel, ral, c.rel, c.ral)
 		}
 	}
 	// Computed: with the rotary weeder, men 26.3 °C, women 28.2 °C.
-	if men, women := HeatLimitC(PushingRotary.MenW(), true), HeatLimitC(PushingRotary.WomenW(), true); !near(men, 26.3, 0.05) || !near(women, 28.2, 0.05) {
+	if men, women := HeatLimitC(PushingRotary.MenW(), true),
+		HeatLimitC(PushingRotary.WomenW(), true); !near(men, 26.3, 0.05) || !near(women, 28.2, 0.05) {
 		t.Errorf("men %g °C, women %g °C", men, women)
 	}
 }

@@ -282,7 +282,8 @@ func TestHireIsByWholeDays(t *testing.T) {
 }
 
 func TestWayNames(t *testing.T) {
-	if got := SharedTool.String() + ", " + FromArea.String() + ", " + Buying(9).String(); got != "shared tool, from, 9?" {
+	if got := SharedTool.String() + ", " + FromArea.String() + ", " +
+		Buying(9).String(); got != "shared tool, from, 9?" {
 		t.Error(got)
 	}
 	var c Costs

@@ -10,7 +10,7 @@ const (
 	AsQuoted                        // a published number read as quoted by somebody else
 	FromMemory                      // recalled, not confirmed
 	Computed                        // arithmetic from a stated formula
-	CommonPractice                  // a rule of the trade, no source
+	CommonPractice                  // common practice in the field, no published source
 	Judgement                       // chosen here, for the reason given
 )
 
@@ -21,17 +21,19 @@ func (t Trust) String() string {
 // MarshalText gives a Trust its words in JSON.
 func (t Trust) MarshalText() ([]byte, error) { return []byte(t.String()), nil }
 
-// Fact is one constant of the engine and where it comes from.
+// Fact describes one constant of the engine: value, unit, meaning, source and how far
+// to trust it. The source is author, year, title, page or address, or the reason for
+// a choice.
 type Fact struct {
 	Name    string // the constant's name in Go
 	Value   float64
 	Unit    string // "1" for a plain number
 	Meaning string
-	Source  string // author, year, title, page or address; or the reason
+	Source  string
 	Trust   Trust
 }
 
-// Publications that several constants rest on.
+// Publications that several constants are taken from.
 const (
 	irriMechanical = "IRRI Rice Knowledge Bank, Mechanical weed control, " +
 		"http://knowledgebank.irri.org/step-by-step-production/growth/weed-management/mechanical-weed-control"
@@ -46,10 +48,10 @@ const (
 	bouman2001  = "Bouman et al. 2001, ORYZA2000: modeling lowland rice"
 	closingDays = "with the other canopy constants it closes 20x20 cm rows about day 43 and 25x25 about 46 at " +
 		"27.5 °C, as is usually told (40-45 and 45-55 days, from memory)"
-	slip = "a limit that catches slips of the pen, not unusual fields"
+	slip = "chosen here: a wide limit that catches typing errors, not unusual fields"
 )
 
-// Facts lists every constant of the engine, a subject after the other.
+// Facts returns the facts of all constants of the engine, by subject.
 func Facts() []Fact {
 	return slices.Concat(seasonFacts(), waterFacts(), workFacts(), moneyFacts(), smithFacts(), plantingFacts(),
 		riskFacts(), learnFacts(), limitFacts())

@@ -1,6 +1,6 @@
 package engine
 
-// Experience: what a place learns of its weeds, and what a trial can tell.
+// Constants of learning a place's weed rate and of comparing trials.
 const (
 	// Leaf counts against the weed clock.
 	OneLeafTo      = 1.5
@@ -20,6 +20,7 @@ const (
 	TrialRowsApart    = 0.1
 )
 
+// learnFacts returns the facts of the constants in this file.
 func learnFacts() []Fact {
 	const pair = "chosen here: one pair of plots has no replication; plots treated alike differ by this much (judged " +
 		"from plot noise in field trials, from memory)"

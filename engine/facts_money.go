@@ -1,7 +1,7 @@
 package engine
 
-// Money: what a tool costs over its years. All prices of one reckoning are in
-// one currency; there is no usual price, a place or a household tells its own.
+// Constants of the costs of a tool. There is no default price: a place or a household
+// tells its own, and all prices of a computation are in one currency.
 const (
 	DefaultToolYears   = 10.0
 	DefaultSeasonsYear = 1.0
@@ -20,18 +20,19 @@ const (
 	MinSeasonsYear = 0.2
 )
 
+// moneyFacts returns the facts of the constants in this file.
 func moneyFacts() []Fact {
 	const (
-		smith   = "a rule of the trade, no source: 25 to 40 US dollars from a village smith"
+		smith   = "common practice, no source: 25 to 40 US dollars from a village smith"
 		repairs = "IS 9164:1979 for ploughs, planters, harrows and cultivators, TAR = 0.301 X^1.3 in % of price and " +
 			"of life, IASRI lesson 13, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=515"
 	)
 	return []Fact{
-		{"DefaultToolYears", DefaultToolYears, "years", "service of a tool where it is not told",
-			"a rule of the trade, no source: about 10 years", CommonPractice},
-		{"DefaultSeasonsYear", DefaultSeasonsYear, "crops", "crops a year where it is not told",
+		{"DefaultToolYears", DefaultToolYears, "years", "service of a tool if not told",
+			"common practice, no source: about 10 years", CommonPractice},
+		{"DefaultSeasonsYear", DefaultSeasonsYear, "crops", "crops a year if not told",
 			"chosen here: the least, so that owning never looks cheaper than it is", Judgement},
-		{"DefaultSharers", DefaultSharers, "households", "households that share a tool where it is not told",
+		{"DefaultSharers", DefaultSharers, "households", "households that share a tool if not told",
 			"chosen here: few enough to agree on days", Judgement},
 		{"HireGraceHours", HireGraceHours, "h", "time past a whole day for which no other day of hire is reckoned",
 			"chosen here: nobody asks a day for a quarter of an hour", Judgement},
@@ -46,7 +47,7 @@ func moneyFacts() []Fact {
 			smith, CommonPractice},
 		{"SmithPriceToUSD", SmithPriceToUSD, "US dollars", "what a tool costs, to; said, not reckoned with", smith,
 			CommonPractice},
-		{"MinToolYears", MinToolYears, "years", "shortest service of a tool that is believed", slip, Judgement},
-		{"MinSeasonsYear", MinSeasonsYear, "crops", "fewest crops a year that are believed", slip, Judgement},
+		{"MinToolYears", MinToolYears, "years", "shortest service of a tool accepted", slip, Judgement},
+		{"MinSeasonsYear", MinSeasonsYear, "crops", "fewest crops a year accepted", slip, Judgement},
 	}
 }

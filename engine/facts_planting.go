@@ -1,6 +1,6 @@
 package engine
 
-// Planting: geometry, seed, nursery.
+// Constants of planting geometry, seed and nursery.
 const (
 	UsualRowLowCM  = 20.0
 	UsualRowHighCM = 25.0
@@ -40,6 +40,7 @@ const (
 	MinSurvival            = 0.1
 )
 
+// plantingFacts returns the facts of the constants in this file.
 func plantingFacts() []Fact {
 	const (
 		tnau = "TNAU, expert system for paddy, cultivation practices, " +
@@ -48,22 +49,22 @@ func plantingFacts() []Fact {
 			"seedlings a hill"
 		hybrid = "TNRRI, http://www.rkmp.co.in/content/transplanted-hybrid-rice: 20 kg/ha"
 		inades = "FAO-INADES, Better farming series 21"
-		rows   = "a rule of the trade, no source: 20 to 25 cm by tool width; wider is easier to weed, grows more " +
+		rows   = "common practice, no source: 20 to 25 cm by tool width; wider is easier to weed, grows more " +
 			"weeds and less grain"
-		ready    = "a rule of the trade, no source: 15 to 20 days old, or 3 to 5 leaves"
+		ready    = "common practice, no source: 15 to 20 days old, or 3 to 5 leaves"
 		recalled = "recalled: short up to about 120 days, medium to about 140"
 	)
 	return []Fact{
 		{"UsualRowLowCM", UsualRowLowCM, "cm", "narrowest of the usual row spacings with a tool", rows, CommonPractice},
 		{"UsualRowHighCM", UsualRowHighCM, "cm", "widest of the usual row spacings with a tool", rows, CommonPractice},
 
-		{"DefaultGrainMG", DefaultGrainMG, "mg", "weight of a grain, the grams of a thousand, where it is not told",
+		{"DefaultGrainMG", DefaultGrainMG, "mg", "weight of a grain, the grams of a thousand, if not told",
 			"recalled: 20-30 g a thousand; that it belongs to the variety is read, Yoshida 1981, Fundamentals of " +
 				"Rice Crop Science, p. 63", FromMemory},
-		{"DefaultGermination", DefaultGermination, "1", "share of seed that comes up, where it is not told",
+		{"DefaultGermination", DefaultGermination, "1", "share of seed that comes up, if not told",
 			"chosen here: usual of farm seed; to be tested before sowing", Judgement},
 		{"DefaultEstablishment", DefaultEstablishment, "1",
-			"share of seedlings that live to be planted and take, where it is not told", "chosen here", Judgement},
+			"share of seedlings that live to be planted and take, if not told", "chosen here", Judgement},
 
 		{"SeedLowKG", SeedLowKG, "kg/ha", "lowest published seed rate of transplanted rice", hybrid, Read},
 		{"SeedHighKG", SeedHighKG, "kg/ha", "highest published seed rate of transplanted rice", patna, Read},
@@ -112,9 +113,9 @@ func plantingFacts() []Fact {
 		{"FirstFloodCM", FirstFloodCM, "cm", "first layer of water",
 			"http://rkmp.co.in/content/water-management-6: 5 cm three days after transplanting", Read},
 
-		{"MaxSideM", MaxSideM, "m", "longest side of a field that is believed", slip, Judgement},
-		{"MinGrainMG", MinGrainMG, "mg", "lightest grain that is believed", slip, Judgement},
-		{"MaxGrainMG", MaxGrainMG, "mg", "heaviest grain that is believed", slip, Judgement},
-		{"MinSurvival", MinSurvival, "1", "least germination or establishment that is believed", slip, Judgement},
+		{"MaxSideM", MaxSideM, "m", "longest side of a field accepted", slip, Judgement},
+		{"MinGrainMG", MinGrainMG, "mg", "lightest grain accepted", slip, Judgement},
+		{"MaxGrainMG", MaxGrainMG, "mg", "heaviest grain accepted", slip, Judgement},
+		{"MinSurvival", MinSurvival, "1", "least germination or establishment accepted", slip, Judgement},
 	}
 }

@@ -1,6 +1,6 @@
 package engine
 
-// Risk of waiting: what weeds cost, and when.
+// Constants of yield loss by weeds and of the risk of waiting.
 const (
 	BarnyardIHighPct   = 4.70
 	BarnyardIMediumPct = 10.49
@@ -34,6 +34,7 @@ const (
 	RiskHighPct   = 20.0
 )
 
+// riskFacts returns the facts of the constants in this file.
 func riskFacts() []Fact {
 	const (
 		richter = "Richter et al. 2019, Pesq. Agropec. Bras. 54, " +
@@ -49,17 +50,23 @@ func riskFacts() []Fact {
 	return []Fact{
 		{"BarnyardIHighPct", BarnyardIHighPct, "% per plant/m2",
 			"loss by the first barnyardgrass in a square metre, well-farmed field", richter, Read},
-		{"BarnyardIMediumPct", BarnyardIMediumPct, "% per plant/m2", "the same, middling field", richter, Read},
-		{"BarnyardILowPct", BarnyardILowPct, "% per plant/m2", "the same, poorly farmed field", richter, Read},
+		{"BarnyardIMediumPct", BarnyardIMediumPct, "% per plant/m2",
+			"loss by the first barnyardgrass in a square metre, medium field", richter, Read},
+		{"BarnyardILowPct", BarnyardILowPct, "% per plant/m2",
+			"loss by the first barnyardgrass in a square metre, poorly farmed field", richter, Read},
 		{"BarnyardAHighPct", BarnyardAHighPct, "%",
-			"loss that much barnyardgrass tends to, well-farmed field; held at 100", richter, Read},
-		{"BarnyardAMediumPct", BarnyardAMediumPct, "%", "the same, middling field; held at 100", richter, Read},
-		{"BarnyardALowPct", BarnyardALowPct, "%", "the same, poorly farmed field", richter, Read},
+			"loss at infinite density of barnyardgrass, well-farmed field; limited to 100", richter, Read},
+		{"BarnyardAMediumPct", BarnyardAMediumPct, "%",
+			"loss at infinite density of barnyardgrass, medium field; limited to 100", richter, Read},
+		{"BarnyardALowPct", BarnyardALowPct, "%", "loss at infinite density of barnyardgrass, poorly farmed field",
+			richter, Read},
 		{"WeedyRiceIHighPct", WeedyRiceIHighPct, "% per plant/m2",
 			"loss by the first weedy rice plant in a square metre, well-farmed field", richter, Read},
-		{"WeedyRiceIMediumPct", WeedyRiceIMediumPct, "% per plant/m2", "the same, middling field", richter, Read},
-		{"WeedyRiceILowPct", WeedyRiceILowPct, "% per plant/m2", "the same, poorly farmed field", richter, Read},
-		{"WeedyRiceAPct", WeedyRiceAPct, "%", "loss that much weedy rice tends to", richter, Read},
+		{"WeedyRiceIMediumPct", WeedyRiceIMediumPct, "% per plant/m2",
+			"loss by the first weedy rice plant in a square metre, medium field", richter, Read},
+		{"WeedyRiceILowPct", WeedyRiceILowPct, "% per plant/m2",
+			"loss by the first weedy rice plant in a square metre, poorly farmed field", richter, Read},
+		{"WeedyRiceAPct", WeedyRiceAPct, "%", "loss at infinite density of weedy rice", richter, Read},
 
 		{"CriticalFromDAT", CriticalFromDAT, "d",
 			"critical period of transplanted rice, from this day after transplanting", john, Read},

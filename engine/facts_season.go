@@ -1,8 +1,8 @@
 package engine
 
-// The engine's constants: every number it reckons with that is not a unit
-// conversion or the calendar's. Facts lists each with unit, meaning, source
-// and how far to trust it; a test fails for one that has no row there.
+// Constants of fit, windows, crop and texts. As for every constant of the engine that
+// is not a unit conversion or part of the calendar, its fact below gives unit,
+// meaning, source and trust; a test fails for a constant without one.
 const (
 	// Spacing and tool.
 	SideClearanceCM  = 2.5
@@ -44,7 +44,7 @@ const (
 	SownPlantsPerM2 = 100.0
 	PlantsBigHeat   = 975.0
 
-	// What a plot is taken to be where the grower has not said.
+	// Defaults of a plot, for what the grower did not tell.
 	DefaultSeedlingAgeDays  = 18
 	DefaultSeedlingsPerHill = 2
 	DefaultDurationDays     = 120
@@ -74,25 +74,25 @@ const (
 	MovedDays      = 2
 )
 
-// Bounds that keep a walk finite and a text from outliving its sense.
+// Bounds on loops over days and on how long a text is useful.
 const (
-	// horizon bounds every walk along the season, in days: no season of
+	// horizon is the largest number of days that a loop covers: no season of
 	// lowland rice is longer.
 	horizon = 240
 
-	// Useful days of the texts that outlive their window.
+	// Days for which texts about the end of a window or season are useful.
 	missedUsefulDays = 5
 	closedUsefulDays = 7
 
-	// middle is the day of the month for which a month's mean stands.
+	// middle is the day of the month that has the month's normals.
 	middle = 15
 )
 
-// seasonFacts are those of fit, windows, crop and texts.
+// seasonFacts returns the facts of the constants in this file.
 func seasonFacts() []Fact {
 	return []Fact{
 		{"SideClearanceCM", SideClearanceCM, "cm", "free space a tool must leave on each side in the row",
-			"a rule of the trade, no source: a 15 cm tool needs rows of at least 20 cm", CommonPractice},
+			"common practice, no source: a 15 cm tool needs rows of at least 20 cm", CommonPractice},
 		{"LooseClearanceCM", LooseClearanceCM, "cm",
 			"free space on each side beyond which a tool leaves too wide a strip",
 			"chosen here: twice the least clearance", Judgement},
@@ -120,11 +120,11 @@ func seasonFacts() []Fact {
 		{"WindowOpensLeaves", WindowOpensLeaves, "leaves", "leaves of most weeds when the window opens",
 			irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
 		{"WindowBestLeaves", WindowBestLeaves, "leaves", "leaves of most weeds on the best day",
-			"a rule of the trade, no source: when most weeds have two to three leaves", CommonPractice},
+			"common practice, no source: when most weeds have two to three leaves", CommonPractice},
 		{"WindowClosesLeaves", WindowClosesLeaves, "leaves", "leaves of most weeds when the window closes",
 			irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
 		{"FirstPassDays", FirstPassDays, "d",
-			"days after planting before which the tool is not used, lest it uproot the plants",
+			"days after planting before which the tool would uproot the plants",
 			tnrri + ": first pass 10-15 days after planting", Read},
 
 		{"BBCHUnrolling", BBCHUnrolling, "BBCH code", "first leaf not yet unrolled", bbch, Read},
@@ -155,18 +155,19 @@ func seasonFacts() []Fact {
 		{"LightExtinction", LightExtinction, "1", "extinction of light in the crop, k of 1 - exp(-k LAI)",
 			"recalled from textbooks: 0.4 erect and young, to 0.6-0.7", FromMemory},
 		{"ClosedShade", ClosedShade, "1", "share of the ground shaded at which weeds stop",
-			`Tropical Agriculture 56(4): "to reduce PAR at soil level by 85 and 95 per cent, and so inhibit weed growth", https://journals.sta.uwi.edu/ta/index.asp?action=viewPastAbstract&articleId=2979&issueId=282`, Read},
+			`Tropical Agriculture 56(4): "to reduce PAR at soil level by 85 and 95 per cent, and so inhibit weed ` +
+				`growth", https://journals.sta.uwi.edu/ta/index.asp?action=viewPastAbstract&articleId=2979&issueId=282`, Read},
 		{"SownPlantsPerM2", SownPlantsPerM2, "plants/m2", "plants in a sown plot whose spacing in the row is not told",
 			"recalled: 100-150 plants a square metre of a sown crop", FromMemory},
 		{"PlantsBigHeat", PlantsBigHeat, "°C d", "rice degree-days after which plants are too big for the tool",
 			"calibrated here, 50 days at 27.5 °C: a tool of low clearance could not weed at 40 days (Wan Ishak et " +
 				"al. 2015, http://webagris.upm.edu.my/7724); that it damages big plants is common practice", Judgement},
 
-		{"DefaultSeedlingAgeDays", DefaultSeedlingAgeDays, "d", "age of seedlings where it is not told",
-			"a rule of the trade, no source: 15 to 20 days", CommonPractice},
-		{"DefaultSeedlingsPerHill", DefaultSeedlingsPerHill, "seedlings", "seedlings a hill where it is not told",
-			"a rule of the trade, no source: 1 to 3", CommonPractice},
-		{"DefaultDurationDays", DefaultDurationDays, "d", "seed to harvest where it is not told",
+		{"DefaultSeedlingAgeDays", DefaultSeedlingAgeDays, "d", "age of seedlings if not told",
+			"common practice, no source: 15 to 20 days", CommonPractice},
+		{"DefaultSeedlingsPerHill", DefaultSeedlingsPerHill, "seedlings", "seedlings a hill if not told",
+			"common practice, no source: 1 to 3", CommonPractice},
+		{"DefaultDurationDays", DefaultDurationDays, "d", "seed to harvest if not told",
 			"Yoshida 1981, Fundamentals of Rice Crop Science, p. 221: about 120 days is optimum", Read},
 
 		{"PanicleBeforeHarvestDays", PanicleBeforeHarvestDays, "d",

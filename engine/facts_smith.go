@@ -1,6 +1,7 @@
 package engine
 
-// Body and tool: statures, handle, effort and heat, what a smith can make.
+// Constants of the body (stature, handle, effort, heat) and of tools that a smith can
+// make.
 const (
 	ShoulderToStature    = 0.818
 	ElbowToStature       = 0.630
@@ -29,6 +30,7 @@ const (
 	RestW    = 115.0
 )
 
+// smithFacts returns the facts of the constants in this file.
 func smithFacts() []Fact {
 	const (
 		drillis = "Drillis & Contini 1966, as quoted by Winter, Biomechanics of Human Movement"
@@ -36,7 +38,8 @@ func smithFacts() []Fact {
 			"0.6 too low, 0.9 very hard"
 		ciae    = "604 men and 316 women of central India, https://core.ac.uk/works/145361188"
 		remesan = "Remesan et al., Wet land paddy weeding: a comprehensive comparative study from South India, " +
-			"https://research-information.bris.ac.uk/en/publications/wet-land-paddy-weeding-a-comprehensive-comparative-study-from-sou"
+			"https://research-information.bris.ac.uk/en/publications/" +
+			"wet-land-paddy-weeding-a-comprehensive-comparative-study-from-sou"
 		niosh = "NIOSH 2016-106, Criteria for a recommended standard: occupational exposure to heat, section 8.1, " +
 			"https://www.cdc.gov/niosh/docs/2016-106/"
 	)
@@ -46,10 +49,10 @@ func smithFacts() []Fact {
 		{"HandleLowToShoulder", HandleLowToShoulder, "1", "lowest handle that suits, to shoulder height", gite, Read},
 		{"HandleHighToShoulder", HandleHighToShoulder, "1", "highest handle that suits, to shoulder height", gite,
 			Read},
-		{"UsualWomanCM", UsualWomanCM, "cm", "mean stature of women, where nobody's is told", ciae, Read},
-		{"UsualManCM", UsualManCM, "cm", "mean stature of men, where nobody's is told", ciae, Read},
-		{"MinStatureCM", MinStatureCM, "cm", "shortest person that is believed", slip, Judgement},
-		{"MaxStatureCM", MaxStatureCM, "cm", "tallest person that is believed", slip, Judgement},
+		{"UsualWomanCM", UsualWomanCM, "cm", "mean stature of women, if not told", ciae, Read},
+		{"UsualManCM", UsualManCM, "cm", "mean stature of men, if not told", ciae, Read},
+		{"MinStatureCM", MinStatureCM, "cm", "shortest person accepted", slip, Judgement},
+		{"MaxStatureCM", MaxStatureCM, "cm", "tallest person accepted", slip, Judgement},
 		{"NarrowestMadeCM", NarrowestMadeCM, "cm", "narrowest tool worth making",
 			"chosen here: a third less than the usual 15 cm; narrower drums clog and leave half of the row", Judgement},
 		{"WidestPushedCM", WidestPushedCM, "cm", "widest tool that a person can push",

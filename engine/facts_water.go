@@ -1,7 +1,7 @@
 package engine
 
-// Water: what the sun brings, what the air takes, what the ground lets
-// through, what a pass needs.
+// Constants of radiation, evapotranspiration, rain, soil loss and the water that a
+// pass needs.
 const (
 	// Sun and evaporation.
 	SolarConstant     = 0.0820
@@ -39,8 +39,7 @@ const (
 	WaterAheadDays = 30
 	MaxInflowHours = 240
 
-	// etDays are the days for which weather, sun and crop are looked at
-	// once.
+	// etDays is the length of the blocks of days with equal evapotranspiration.
 	etDays = 5
 
 	// Units.
@@ -52,6 +51,7 @@ const (
 	litresAM3     = 1000
 )
 
+// waterFacts returns the facts of the constants in this file.
 func waterFacts() []Fact {
 	const (
 		fao56    = "Allen et al. 1998, FAO Irrigation and Drainage Paper 56"
@@ -104,13 +104,13 @@ func waterFacts() []Fact {
 		{"BundMM", BundMM, "mm", "deepest water that the bund holds",
 			"chosen here: a low bund of earth, a hand's width and a little", Judgement},
 		{"KeptDepthMM", KeptDepthMM, "mm", "water taken to stand where none was seen and the flood is kept",
-			"a rule of the trade, no source: about 5 cm soon after planting", CommonPractice},
+			"common practice, no source: about 5 cm soon after planting", CommonPractice},
 		{"FingersMM", FingersMM, "mm", "water that a grower calls two fingers deep",
 			"chosen here: two fingers side by side are 3 to 4 cm, the lower end", Judgement},
 		{"HandMM", HandMM, "mm", "water that a grower calls a hand's width deep",
 			"chosen here: a hand without its thumb is 7 to 9 cm", Judgement},
 		{"WeedingDepthMM", WeedingDepthMM, "mm", "water wanted on the plot for a pass",
-			"a rule of the trade, no source: at least 5 cm, with less the mud sticks to the teeth", CommonPractice},
+			"common practice, no source: at least 5 cm, with less the mud sticks to the teeth", CommonPractice},
 		{"WeedingLeastMM", WeedingLeastMM, "mm", "least water for a pass",
 			irriMechanical + `: "With 2-3 cm of water in the field"`, Read},
 		{"WaterSeenDays", WaterSeenDays, "d", "days for which water that a grower saw says something",

@@ -1,6 +1,6 @@
 package engine
 
-// Work: hours, hands and pace.
+// Constants of work, people and pace.
 const (
 	HandHoursPerHa     = 200.0
 	ToolHoursPerHaLow  = 45.0
@@ -21,6 +21,7 @@ const (
 	EightInTen = 1.2816
 )
 
+// workFacts returns the facts of the constants in this file.
 func workFacts() []Fact {
 	const (
 		range45 = "chosen here: published tools took 42 to 106 h/ha (Shirsat et al. 2016, Agriculture Update " +
@@ -38,14 +39,17 @@ func workFacts() []Fact {
 		{"ToolHoursPerHaHigh", ToolHoursPerHaHigh, "h/ha", "most that a pass with the tool usually takes one person",
 			range45, Judgement},
 		{"PullShareFew", PullShareFew, "1",
-			"pulling by hand behind a pass one way that leaves few weeds, to the hours of the pass", pulling,
+			"hours of pulling after a pass one way that leaves few weeds, per hour of the pass", pulling,
 			Judgement},
-		{"PullShareSome", PullShareSome, "1", "the same where it leaves some weeds, or nobody said", pulling,
+		{"PullShareSome", PullShareSome, "1",
+			"hours of pulling after a pass one way that leaves some weeds, or not told, per hour of the pass", pulling,
 			Judgement},
-		{"PullShareMany", PullShareMany, "1", "the same where it leaves many weeds or wide strips", pulling, Judgement},
-		{"DefaultPeople", DefaultPeople, "people", "people who weed, where it is not told",
+		{"PullShareMany", PullShareMany, "1",
+			"hours of pulling after a pass one way that leaves many weeds or wide strips, per hour of the pass",
+			pulling, Judgement},
+		{"DefaultPeople", DefaultPeople, "people", "people who weed, if not told",
 			"chosen here: the grower alone", Judgement},
-		{"DefaultHoursADay", DefaultHoursADay, "h", "hours that a person weeds on a day, where it is not told",
+		{"DefaultHoursADay", DefaultHoursADay, "h", "hours that a person weeds on a day, if not told",
 			"chosen here: morning and late afternoon, without the midday heat", Judgement},
 		{"ToolDayHours", ToolDayHours, "h", "hours on a day that a tool can be kept going by people who take turns",
 			"chosen here: daylight, less the way and the midday rest", Judgement},
@@ -58,7 +62,7 @@ func workFacts() []Fact {
 		{"PaceSpread", PaceSpread, "ln h/h", "standard deviation between growers' own mean hours, as a logarithm",
 			"chosen here: the published 42 to 106 h/ha are about three of it wide" + paceWhen, Judgement},
 		{"PaceLimit", PaceLimit, "1",
-			"times more or fewer hours than the model's beyond which a pass counts for no more",
+			"limit of the ratio of a pass's hours to the model's, and of its inverse",
 			"chosen here: further off is a slip of the pen or another job", Judgement},
 		{"EightInTen", EightInTen, "1", "standard deviations on each side of the mean that hold eight of ten",
 			"normal distribution, 90th percentile", Computed},

@@ -66,7 +66,8 @@ func TestDaysToHalfEmergence(t *testing.T) {
 	// Computed from the published 93 degree-days over 10.8 °C (Šoštarčić et
 	// al. 2021): 93/(T - 10.8).
 	for _, c := range []struct{ mean, days float64 }{{20, 10.11}, {25, 6.55}, {28, 5.41}, {30, 4.84}} {
-		if got := HalfEmergence / DegreeDays(DayWeather{MinC: c.mean, MaxC: c.mean}, WeedBaseC, HeatCeilingC); !near(got, c.days, 0.005) {
+		aDay := DegreeDays(DayWeather{MinC: c.mean, MaxC: c.mean}, WeedBaseC, HeatCeilingC)
+		if got := HalfEmergence / aDay; !near(got, c.days, 0.005) {
 			t.Errorf("at %g: %.2f days, want %.2f", c.mean, got, c.days)
 		}
 	}
@@ -103,7 +104,8 @@ func TestWeedClockTakesTheNearestDay(t *testing.T) {
 		}
 	}
 	cold := Steady(2, 9)
-	if got := (weedClock{from, -HalfEmergence, 1}).reach(&cold, [3]float64{2, 2.5, 4}); got != [3]Day{from + horizon, from + horizon, from + horizon} {
+	end := from + horizon
+	if got := (weedClock{from, -HalfEmergence, 1}).reach(&cold, [3]float64{2, 2.5, 4}); got != [3]Day{end, end, end} {
 		t.Errorf("where nothing grows: %v", got)
 	}
 }

@@ -146,7 +146,8 @@ func TestMarkedString(t *testing.T) {
 		t.Errorf("along: %+v", l)
 	}
 	// 0.3/0.1 is not 3 in binary; the row is there all the same.
-	if l := mustLayout(t, Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}); l.Rows != 6 || l.HillsPerRow != 3 {
+	if l := mustLayout(t, Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}); l.Rows != 6 ||
+		l.HillsPerRow != 3 {
 		t.Errorf("%d rows of %d, want 6 of 3", l.Rows, l.HillsPerRow)
 	}
 	// The walk agrees with that of the fit where no edge is left over.

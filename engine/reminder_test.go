@@ -84,7 +84,8 @@ func TestReminder(t *testing.T) {
 // drawTold is a random history of texts, in order of day, up to a day.
 func drawTold(t *rapid.T, planted, until Day) []Told {
 	var told []Told
-	for on := planted + Day(rapid.IntRange(0, 20).Draw(t, "first text")); on <= until; on += Day(rapid.IntRange(0, 6).Draw(t, "wait")) {
+	wait := rapid.IntRange(0, 6)
+	for on := planted + Day(rapid.IntRange(0, 20).Draw(t, "first text")); on <= until; on += Day(wait.Draw(t, "wait")) {
 		told = append(told, Told{
 			Kind:    Kind(rapid.IntRange(int(KindPrepare), int(KindClosed)).Draw(t, "kind")),
 			Window:  rapid.IntRange(0, 4).Draw(t, "window"),

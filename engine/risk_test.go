@@ -219,13 +219,15 @@ func TestMoreWeedsAreNeverLessRisk(t *testing.T) {
 		}
 		leaves := Leaves(rapid.IntRange(0, int(FourPlus)).Draw(t, "leaves told"))
 		for a := Few; a < Many; a++ {
-			if less, more := told(Sighting{Leaves: leaves, Amount: a}), told(Sighting{Leaves: leaves, Amount: a + 1}); !noLess(less, more) {
+			if less, more := told(Sighting{Leaves: leaves, Amount: a}),
+				told(Sighting{Leaves: leaves, Amount: a + 1}); !noLess(less, more) {
 				t.Errorf("%s: %+v, %s: %+v", a, less, a+1, more)
 			}
 		}
 		amount := Amount(rapid.IntRange(0, int(Many)).Draw(t, "amount told"))
 		for l := OneLeaf; l < FourPlus; l++ {
-			if less, more := told(Sighting{Leaves: l, Amount: amount}), told(Sighting{Leaves: l + 1, Amount: amount}); !noLess(less, more) {
+			if less, more := told(Sighting{Leaves: l, Amount: amount}),
+				told(Sighting{Leaves: l + 1, Amount: amount}); !noLess(less, more) {
 				t.Errorf("%s leaves: %+v, %s: %+v", l, less, l+1, more)
 			}
 		}

@@ -233,7 +233,8 @@ func TestPullingGoesByWhatWasLeft(t *testing.T) {
 		if !near(w.PullHours, c.share*w.AlongHours, 1e-9) {
 			t.Errorf("%s: %g h pulled behind %g h", c.name, w.PullHours, w.AlongHours)
 		}
-		if before := s.Work(s.Plot.Planted+13, windowOf(5)); !near(before.PullHours, before.AlongHours*pullShare(s.fit(), AmountUnknown), 1e-9) {
+		before := s.Work(s.Plot.Planted+13, windowOf(5))
+		if !near(before.PullHours, before.AlongHours*pullShare(s.fit(), AmountUnknown), 1e-9) {
 			t.Errorf("%s: before the pass %g h pulled behind %g h", c.name, before.PullHours, before.AlongHours)
 		}
 	}

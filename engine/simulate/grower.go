@@ -8,31 +8,31 @@ import (
 	"rowbell/engine"
 )
 
-// grower is one grower with one plot, from planting to the last day on which
-// the tool could be used.
+// grower simulates one grower with one plot, from planting to the last day on which
+// the tool can be used.
 type grower struct {
 	r      *rand.Rand
 	nature Nature
 	heeds  bool
-	habit  engine.Day // would weed then, left alone
-	due    engine.Day // has made up the mind to weed then; 0 = not
+	habit  engine.Day // day of the next pass by habit
+	due    engine.Day // day on which the grower has decided to weed; 0 = not decided
 
-	truth    engine.Season // what was done, on weeds as they are
+	truth    engine.Season // true passes and weeds
 	window   engine.Window // true window of the next pass
-	last     engine.Day    // last day that matters
-	untold   []engine.Pass // done, and not told yet
+	last     engine.Day    // last day of the tool
+	untold   []engine.Pass // passes that the service does not know yet
 	known    engine.Season // what the service knows
-	measured engine.Daily  // what it may come to know of the weather
-	told     []engine.Told
-	next     engine.Day // day on which the bell looks at the plot again
+	measured engine.Daily  // weather that the service learns day by day
+	told     []engine.Told // texts sent
+	next     engine.Day    // day on which the bell looks at the plot again
 
-	inTime      int
-	firstInTime bool
-	missBy      float64 // days by which openings were foretold wrongly, summed
-	foretold    int
+	inTime      int     // passes in time
+	firstInTime bool    // the first pass was in time
+	missBy      float64 // sum of the errors of predicted openings, in days
+	foretold    int     // number of predicted openings
 }
 
-// grower draws the i-th grower. What they are and have does not depend on the
+// grower draws grower i. Plot, tool and nature do not depend on whether there is a
 // bell.
 func (o *Options) grower(i int) *grower {
 	g := &grower{r: rand.New(rand.NewPCG(o.Seed, uint64(i))), nature: o.Nature}
@@ -52,7 +52,7 @@ func (o *Options) grower(i int) *grower {
 	return g
 }
 
-// windows is the plan of a season that the options have been checked to allow.
+// windows returns the plan of a season, which is valid because the options are.
 func windows(s engine.Season, on engine.Day) engine.Plan {
 	p, err := s.Windows(on)
 	if err != nil {
@@ -61,6 +61,7 @@ func windows(s engine.Season, on engine.Day) engine.Plan {
 	return p
 }
 
+// chance returns true with probability p.
 func (g *grower) chance(p float64) bool { return g.r.Float64() < p }
 
 // byHabit plays the season without the bell.
@@ -70,8 +71,8 @@ func (g *grower) byHabit() {
 	}
 }
 
-// withBell plays it with the bell, day by day: the text of the morning, what
-// the grower makes of it, and the work of the day.
+// withBell plays the season with the bell, day by day: the morning's text, the
+// grower's answer, and the day's work.
 func (g *grower) withBell() {
 	g.compare(g.truth.Plot.Planted)
 	for d := g.truth.Plot.Planted; d <= g.last; d++ {
@@ -97,7 +98,7 @@ func (g *grower) ring(d engine.Day) {
 	switch silence {
 	case engine.SilentNothingNew, engine.SilentTold, engine.SilentKnown:
 		if plan.LookAgain > d && len(g.measured.Days) == 0 {
-			g.next = plan.LookAgain // nothing changes before, but by news
+			g.next = plan.LookAgain // nothing changes before, unless the grower tells something
 		}
 		return
 	case engine.NotSilent:
@@ -113,6 +114,7 @@ func (g *grower) ring(d engine.Day) {
 	}
 }
 
+// patience returns the days for which the grower delays a pass by habit.
 func (g *grower) patience() engine.Day {
 	if g.heeds {
 		return patienceDays
@@ -120,43 +122,44 @@ func (g *grower) patience() engine.Day {
 	return 0
 }
 
-// learnWeather lets the service have the weather up to the day before d.
+// learnWeather gives the service the measured weather before day d.
 func (g *grower) learnWeather(d engine.Day) {
 	days := min(max(0, int(d-g.measured.From)), len(g.measured.Days))
 	g.known.Weather.Daily = engine.Daily{From: g.measured.From, Days: g.measured.Days[:days]}
 }
 
-// answer is what the grower does on a text that asks.
+// answer plays the grower's reaction to a text that asks.
 func (g *grower) answer(r engine.Reminder, d engine.Day) {
 	switch {
 	case len(g.untold) > 0:
 		if g.chance(g.nature.Answers) {
 			g.tell()
 		}
-	case g.due != 0: // has made up the mind
+	case g.due != 0: // has decided already
 	case g.chance(g.nature.Lies):
 		g.lie(d)
 	case g.chance(g.nature.Looks):
 		g.look(d)
-	case g.heeds && g.chance(g.moved(r.Kind)):
+	case g.heeds && g.chance(g.actsOn(r.Kind)):
 		g.decide(d)
 	}
 }
 
-// moved is the chance that a text of this kind gets the grower to weed.
-func (g *grower) moved(k engine.Kind) float64 {
+// actsOn returns the chance that the grower weeds after a text of this kind.
+func (g *grower) actsOn(k engine.Kind) float64 {
 	if k == engine.KindOpen {
 		return g.nature.Acts
 	}
 	return g.nature.ActsLater
 }
 
+// decide sets the day of the next pass, from day d on.
 func (g *grower) decide(d engine.Day) {
 	g.due = d + engine.Day(g.r.IntN(int(math.Round(2*g.nature.DelayDays))+1))
 }
 
-// look counts leaves and tells them. Weeds of one leaf are left to grow; one
-// who has seen them ready or too big is the likelier to weed.
+// look counts leaves and tells them. A grower who sees more than one leaf weeds with
+// the higher chance of Acts and ActsLater.
 func (g *grower) look(d engine.Day) {
 	saw := engine.OneLeaf
 	switch leaves := g.truth.WeedLeaves(d) + g.nature.Misreads*g.r.NormFloat64(); {
@@ -171,7 +174,7 @@ func (g *grower) look(d engine.Day) {
 	}
 }
 
-// lie says that the plot was weeded, or that the weeds are too big.
+// lie tells the service that the plot was weeded, or that the weeds are too big.
 func (g *grower) lie(d engine.Day) {
 	if g.chance(liesSayingWeeded) {
 		g.note(engine.Pass{On: d, With: engine.ByTool, Left: engine.Few})
@@ -180,7 +183,7 @@ func (g *grower) lie(d engine.Day) {
 	g.known.Sightings = append(g.known.Sightings, engine.Sighting{On: d, Leaves: engine.FourPlus})
 }
 
-// weed weeds the plot: with the tool, or by hand where the weeds are past it.
+// weed makes a pass: with the tool, or by hand after the window.
 func (g *grower) weed(d engine.Day) {
 	pass := engine.Pass{On: d, With: engine.ByTool, Left: engine.Many}
 	few, some := lateLeavesFew, lateLeavesSome
@@ -203,7 +206,7 @@ func (g *grower) weed(d engine.Day) {
 	g.due, g.habit = 0, d+engine.Day(habitAgain.draw(g.r))
 }
 
-// tell tells the service of all passes that it has not heard of.
+// tell tells the service all passes that it does not know.
 func (g *grower) tell() {
 	for _, p := range g.untold {
 		g.note(p)
@@ -211,8 +214,8 @@ func (g *grower) tell() {
 	g.untold = g.untold[:0]
 }
 
-// note puts a pass among those that the service knows, in order of day. A day
-// has one: the later word holds.
+// note adds a pass to those that the service knows, in order of day. A second pass on
+// a day replaces the first.
 func (g *grower) note(p engine.Pass) {
 	g.next = 0
 	at, there := slices.BinarySearchFunc(g.known.Passes, p.On,
@@ -224,8 +227,8 @@ func (g *grower) note(p engine.Pass) {
 	g.known.Passes = slices.Insert(g.known.Passes, at, p)
 }
 
-// compare sets the opening that the service foretells beside the true one,
-// where the weed clock decides and the last pass is known.
+// compare adds the error of the opening that the service predicts, if it is predicted
+// by the weed clock.
 func (g *grower) compare(d engine.Day) {
 	foretold := windows(g.known, d).Next
 	if !foretold.Exists() || !g.window.Exists() || foretold.Why != engine.WhyWeedClock &&

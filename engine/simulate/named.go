@@ -2,13 +2,13 @@ package simulate
 
 import "rowbell/engine"
 
-// natures are the growers that have a name, the usual ones first.
+// natures lists the natures by name, the default first.
 var natures = []struct {
 	name string
 	of   func() Nature
 }{{"usual", Usual}, {"honest", Honest}, {"sloppy", Sloppy}, {"lying", Lying}}
 
-// Natures are the names of the growers there are.
+// Natures returns the names of the natures.
 func Natures() []string {
 	var names []string
 	for _, n := range natures {
@@ -17,7 +17,7 @@ func Natures() []string {
 	return names
 }
 
-// NatureNamed is the nature of a name; false for a name that is none.
+// NatureNamed returns the nature with a name; false for an unknown name.
 func NatureNamed(name string) (Nature, bool) {
 	for _, n := range natures {
 		if n.name == name {
@@ -27,7 +27,7 @@ func NatureNamed(name string) (Nature, bool) {
 	return Nature{}, false
 }
 
-// Years are the names of the kinds of years there are.
+// Years returns the names of the kinds of years.
 func Years() []string {
 	var names []string
 	for _, k := range kinds {
@@ -36,9 +36,9 @@ func Years() []string {
 	return names
 }
 
-// WeatherOf is the valley in a year of the kind that has this name, with its
-// days as measured; false for a name that is none. A normal year has none
-// measured: the service and the weather go by the same months.
+// WeatherOf returns the weather of the valley in a year of the named kind, with its
+// measured days; false for an unknown name. A normal year has no measured days, only
+// the normals.
 func WeatherOf(name string) (engine.Weather, bool) {
 	for i, k := range kinds {
 		if k.name != name {
@@ -54,5 +54,5 @@ func WeatherOf(name string) (engine.Weather, bool) {
 	return engine.Weather{}, false
 }
 
-// valleyLatitude is where the invented valley lies, degrees north.
+// valleyLatitude is the latitude of the invented valley in degrees north.
 const valleyLatitude = 9

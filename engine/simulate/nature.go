@@ -2,37 +2,38 @@ package simulate
 
 import "fmt"
 
-// Nature is how growers are. Shares and chances are from 0 to 1. Every number
-// of it is chosen here: nobody was asked.
+// Nature describes how growers behave. Shares and chances are from 0 to 1. All its
+// numbers are chosen here and rest on no survey.
 type Nature struct {
-	Heeds     float64 // share who wait for the bell; the others weed by habit, bell or not
-	Acts      float64 // chance that the text at a window's opening gets one who heeds to weed
-	ActsLater float64 // chance for each text after it
-	DelayDays float64 // mean days from deciding to weeding; 0 to twice that, all as likely
+	Heeds     float64 // share of growers who wait for texts; the others weed by habit
+	Acts      float64 // chance that such a grower weeds after the text at the window's opening
+	ActsLater float64 // chance that such a grower weeds after each later text
+	DelayDays float64 // mean days from deciding to weeding, uniform from 0 to twice that
 	Looks     float64 // chance that a grower looks at the leaves when asked, and tells
-	Misreads  float64 // standard deviation of reading them, in leaves
-	Answers   float64 // chance that a pass is told on its day, and again at each text that asks
+	Misreads  float64 // standard deviation of the leaf count, in leaves
+	Answers   float64 // chance that a pass is told on its day, and again after each text that asks
 	Lies      float64 // chance that a text that asks is answered with a lie: weeded, or too big, to be left in peace
 }
 
-// Usual is the nature of growers where none is said: many answer, many forget,
-// a few say what suits them.
+// Usual returns the default: many growers answer, many forget, a few lie.
 func Usual() Nature {
 	return Nature{Heeds: 0.7, Acts: 0.5, ActsLater: 0.4, DelayDays: 1.5, Looks: 0.3, Misreads: 0.5, Answers: 0.7,
 		Lies: 0.03}
 }
 
-// Honest growers answer what is so, and most of them act.
+// Honest returns growers who never lie, most of whom answer and weed.
 func Honest() Nature {
 	return Nature{Heeds: 0.8, Acts: 0.6, ActsLater: 0.5, DelayDays: 1, Looks: 0.5, Misreads: 0.4, Answers: 0.9}
 }
 
-// Sloppy growers mean well, forget, read badly and come late.
+// Sloppy returns growers who never lie, but often forget to answer, count badly and
+// weed late.
 func Sloppy() Nature {
 	return Nature{Heeds: 0.6, Acts: 0.4, ActsLater: 0.4, DelayDays: 3, Looks: 0.3, Misreads: 0.8, Answers: 0.5}
 }
 
-// Lying growers answer one text in five with a lie and are usual otherwise.
+// Lying returns growers who answer one text in five with a lie; otherwise they are
+// like Usual.
 func Lying() Nature {
 	n := Usual()
 	n.Lies = 0.2
@@ -42,7 +43,7 @@ func Lying() Nature {
 // Limits of a Nature.
 const (
 	MaxDelayDays = 30
-	MaxMisreads  = 4 // leaves: as good as not looking
+	MaxMisreads  = 4 // leaves; then a count means nothing
 )
 
 func (n Nature) validate() error {
@@ -62,24 +63,24 @@ func (n Nature) validate() error {
 	return nil
 }
 
-// Habits of growers whom nobody rings, and of those who do not heed the bell.
-// That a first pass comes two to three weeks after transplanting and the next
-// two to three weeks later is common practice, no source.
+// Habits of growers without the bell, and of those who do not wait for texts: a first
+// pass 14 to 21 days after transplanting and the next 14 to 21 days after it (common
+// practice, no source).
 var (
 	habitFirst = between{14, 21} // days after planting
 	habitAgain = between{14, 21} // days after a pass
 )
 
-// What a pass leaves, as chances of few and of some weeds (else many), and how
-// long one who heeds the bell waits past the habit for a text. Chosen here.
+// Chances that a pass leaves few or some weeds (else many), in a window or outside,
+// and days for which a grower who waits for texts delays a pass by habit. Chosen here.
 const (
 	inTimeLeavesFew, inTimeLeavesSome = 0.60, 0.30
 	lateLeavesFew, lateLeavesSome     = 0.40, 0.35
 	patienceDays                      = 7
-	liesSayingWeeded                  = 0.5 // of lies; the others say that weeds are too big
+	liesSayingWeeded                  = 0.5 // share of lies; the others say that weeds are too big
 )
 
-// Assumption is one number that a result rests on.
+// Assumption is one number on which a result depends.
 type Assumption struct {
 	Name    string
 	Value   float64

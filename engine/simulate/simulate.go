@@ -1,15 +1,14 @@
-// Package simulate plays seasons of invented growers, with the bell and
-// without it, so that anyone can see how many plots are weeded in time under
-// assumptions that are written down: how growers answer, forget, lie and weed
-// late, what the weather does, and how fast weeds really go.
+// Package simulate plays seasons of invented growers with and without the bell, to
+// see how many plots are weeded in time. The assumptions are stated: how growers
+// answer, forget, lie and weed late, the weather, and how fast weeds really grow.
 //
 //	result, err := simulate.Run(simulate.Options{})
 //	// result.Without.PlotsFirstInTime, result.With.PlotsFirstInTime, result.Assumptions
 //
-// The agronomy is the engine's; the behaviour is chosen here, every number of
-// it, and rests on no survey. A result is a consequence of its assumptions and
-// no forecast. Nothing is random but by the seed: the same options give the
-// same result.
+// The agronomy is the engine's. All numbers of the behaviour are chosen here and rest
+// on no survey, so a result follows from its assumptions and is no forecast. Random
+// numbers depend on the seed only: equal options give equal results. Clocks, files
+// and texts for people do not belong here.
 package simulate
 
 import (
@@ -21,47 +20,48 @@ import (
 	"rowbell/engine"
 )
 
-// Options say what is played. Zero values are replaced by the defaults named.
+// Options say what to simulate. A zero value is replaced by the default named.
 type Options struct {
 	Seed     uint64
 	Plots    int            // DefaultPlots; at most MaxPlots
 	First    engine.Day     // first day of planting; 0 = FirstPlanting
 	Spread   int            // days over which the plots are planted; 0 = DefaultSpread
-	Weather  engine.Weather // what it does; zero = Valley, without measured days
-	Measured bool           // the service has the weather of days past as measured, else only the normals
-	Place    *engine.Local  // what the service believes of the place; nil = the table
-	TrueRate float64        // how fast weeds really go, to the table's clock; 0 = 1
-	Scatter  float64        // standard deviation of the logarithm of a plot's own rate around it; 0 = DefaultScatter
-	Nature   Nature         // how growers are; zero = Usual
+	Weather  engine.Weather // true weather; zero = the normals of Valley
+	Measured bool           // the service knows the measured weather of past days, else only the normals
+	Place    *engine.Local  // what the service assumes of the place; nil = engine.NewLocal()
+	TrueRate float64        // true weed rate of the place, as a factor on the table's rate; 0 = 1
+	Scatter  float64        // standard deviation of the logarithm of plots' rates around it; 0 = DefaultScatter
+	Nature   Nature         // behaviour of the growers; zero = Usual
 }
 
 // Defaults and limits of Options. All chosen here.
 const (
 	DefaultPlots   = 1000
 	MaxPlots       = 100_000 // keeps a run below a few minutes
-	DefaultSpread  = 30      // days: a valley that shares water plants within a month
+	DefaultSpread  = 30      // days; a valley that shares water is planted within a month
 	MaxSpread      = 365
-	DefaultScatter = 0.05 // plots of one place differ in puddling and flood; a day of the first window either way
+	DefaultScatter = 0.05 // plots differ in puddling and flood; moves the first window by about a day
 	MaxScatter     = 0.5
 )
 
-// FirstPlanting is the first day of planting where none is said.
+// FirstPlanting is the default of Options.First.
 var FirstPlanting = engine.Date(2027, 6, 15)
 
-// Outcome counts what became of the plots. In time means between two and four
-// leaves of the true weeds, whatever the service thought.
+// Outcome counts the results of one season. A pass is in time if it falls into the
+// true window, from two to four leaves of the true weeds.
 type Outcome struct {
 	Plots            int
 	Passes           int
 	PassesInTime     int
-	PlotsFirstInTime int // whose first pass was in time
-	PlotsAllInTime   int // that had every pass in time and left no window out
+	PlotsFirstInTime int // plots whose first pass was in time
+	PlotsAllInTime   int // plots with all passes in time and no window left out
 	TextsSent        int
-	// mean distance of the windows' opening as foretold from the true one, before anybody looks; 0 without the bell
+	// MeanErrDays is the mean absolute error, in days, of the predicted openings
+	// of windows before anybody looked; 0 without the bell.
 	MeanErrDays float64
 }
 
-// Result is the same growers and plots twice.
+// Result holds the outcomes of the same growers and plots without and with the bell.
 type Result struct {
 	Without, With Outcome
 	Assumptions   []Assumption
@@ -80,19 +80,18 @@ func Run(o Options) (Result, error) {
 
 // SeasonError is one season of a place that learns.
 type SeasonError struct {
-	Season      int     // 1 = the first, at the rate that the place begins with
-	Rate        float64 // that the service reckoned with
-	MeanErrDays float64 // as in Outcome
-	With        Outcome
-	Learned     engine.Learned // from all seasons up to this one, for the next
+	Season      int            // 1 = the first season, played with the rate of Options.Place
+	Rate        float64        // weed rate that the service used
+	MeanErrDays float64        // Outcome.MeanErrDays
+	With        Outcome        // outcome with the bell
+	Learned     engine.Learned // estimate from all seasons up to this one, used in the next
 }
 
-// MaxSeasons is how many seasons Learn plays at most.
+// MaxSeasons is the largest number of seasons for Learn.
 const MaxSeasons = 50
 
-// Learn plays seasons one after the other, a year apart and in the same
-// weather, in which the place's weed rate is learned from what growers saw in
-// the seasons before.
+// Learn plays consecutive seasons, a year apart and with equal weather. In each one the
+// service uses the weed rate learned from what growers saw in the earlier ones.
 func Learn(o Options, seasons int) ([]SeasonError, error) {
 	o, err := o.filled()
 	if err != nil {
@@ -105,7 +104,7 @@ func Learn(o Options, seasons int) ([]SeasonError, error) {
 	place := *o.Place
 	out := make([]SeasonError, 0, seasons)
 	for n := range seasons {
-		now := place // seasons of this year keep their own
+		now := place // the seasons of this year point to a copy that does not change
 		o.Place = &now
 		with, seen := o.play(true)
 		for _, x := range seen {
@@ -122,11 +121,10 @@ func Learn(o Options, seasons int) ([]SeasonError, error) {
 	return out, nil
 }
 
-// yearDays is how far Learn's seasons lie apart.
+// yearDays is the distance between the seasons of Learn, in days.
 const yearDays = 365
 
-// filled is the options with the defaults in place, or what is wrong with
-// them.
+// filled returns the options with their defaults, or an error if they are not valid.
 func (o Options) filled() (Options, error) {
 	if o.Plots == 0 {
 		o.Plots = DefaultPlots
@@ -183,26 +181,23 @@ func (o Options) validate() error {
 	return probe.Validate()
 }
 
-// Days between which planting may begin, so that Learn's last season is still
-// one that the engine believes.
+// Range of Options.First. The last season of Learn must not be after engine.MaxYear.
 var earliest, latest = engine.Date(engine.MinYear, 2, 1), engine.Date(engine.MaxYear-MaxSeasons-2, 1, 1)
 
-// Plots, chosen here to suit what is common in line-planted rice: a tool fits
-// all of these rows.
+// Range of the plots, chosen here as common in line-planted rice.
 var (
 	rows        = [...]float64{20, 22, 25, 30} // cm, planted square
-	toolRoomCM  = 5.0                          // the tool is this much narrower than the rows
+	toolRoomCM  = 5.0                          // row spacing less tool width
 	seedlingAge = between{15, 20}              // days
 	areas       = between{500, 5000}           // m2
 )
 
-// between is a range of whole numbers; both ends belong to it.
+// between is a range of whole numbers, both ends included.
 type between struct{ From, To int }
 
 func (b between) draw(r *rand.Rand) int { return b.From + r.IntN(b.To-b.From+1) }
 
-// plot draws the i-th plot, with its tool and its own weeds. It is the same
-// with the bell and without.
+// plot draws a plot with its tool and its true weed rate.
 func (o *Options) plot(r *rand.Rand) (engine.Plot, engine.Tool, float64) {
 	row := rows[r.IntN(len(rows))]
 	p := engine.Plot{
@@ -214,7 +209,7 @@ func (o *Options) plot(r *rand.Rand) (engine.Plot, engine.Tool, float64) {
 	return p, engine.Tool{WidthCM: row - toolRoomCM}, min(max(rate, engine.MinWeedRate), engine.MaxWeedRate)
 }
 
-// play plays all plots and gathers what was seen of the weeds.
+// play plays the season on all plots. It returns the observations of weeds, too.
 func (o Options) play(bell bool) (Outcome, []engine.Observation) {
 	out := Outcome{Plots: o.Plots}
 	var seen []engine.Observation

@@ -108,7 +108,8 @@ func TestLyingHelpsNobody(t *testing.T) {
 func TestWithoutHeedAndAnswersTheBellChangesNothing(t *testing.T) {
 	r := mustRun(t, Options{Plots: 300, Nature: Nature{Misreads: 1}})
 	r.With.TextsSent, r.With.MeanErrDays, r.Without.MeanErrDays = 0, 0, 0
-	if r.With.Passes == 0 || math.Abs(float64(r.With.PassesInTime-r.Without.PassesInTime)) > 0.1*float64(r.Without.PassesInTime) {
+	with, without := float64(r.With.PassesInTime), float64(r.Without.PassesInTime)
+	if r.With.Passes == 0 || math.Abs(with-without) > 0.1*without {
 		t.Errorf("%+v, %+v", r.Without, r.With)
 	}
 }

@@ -11,8 +11,8 @@ import (
 	"rowbell/engine"
 )
 
-// Valley is the climate of an invented valley: warm lowland with one long
-// rain.
+// Valley returns the climate of an invented valley: warm lowland with one long rainy
+// season.
 func Valley() engine.Normals {
 	minC := [...]float64{19.5, 20, 21, 22, 22.5, 22.5, 22, 22, 22, 21.5, 20.5, 19.5}
 	maxC := [...]float64{28.5, 29.5, 31, 32, 32, 31, 30.5, 30.5, 30.5, 30, 29, 28}
@@ -24,24 +24,24 @@ func Valley() engine.Normals {
 	return n
 }
 
-// Kind is a kind of year in the valley.
+// Kind is a kind of weather year in the valley.
 type Kind uint8
 
 const (
-	Normal Kind = iota // about the normals
-	Dry                // hot, and a third of the rain
-	Wet                // mild, and half as much rain again
-	Cool               // three degrees cooler
+	Normal Kind = iota // near the normals
+	Dry                // hot, 35 % of the normal rain
+	Wet                // mild, 150 % of the normal rain
+	Cool               // 3 °C cooler
 )
 
-// kinds are what makes a year of its kind: degrees that its nights and days
-// are off the normals, and its share of their rain. Chosen here.
+// kinds defines each kind by the difference of its temperatures from the normals and
+// its share of the normal rain. Chosen here.
 var kinds = [...]struct {
 	name       string
 	nightC     float64
 	dayC       float64
 	rain       float64
-	rainyShare float64 // of days
+	rainyShare float64 // share of days with rain
 }{
 	Normal: {"normal", 0, 0, 1, 0.4},
 	Dry:    {"dry", 0.5, 2, 0.35, 0.2},
@@ -56,16 +56,15 @@ func (k Kind) String() string {
 	return fmt.Sprintf("%d?", uint8(k))
 }
 
-// How one day follows another. Chosen here.
+// Day-to-day variation of temperature. Chosen here.
 const (
-	persistence = 0.7 // share of a day's departure that the next one keeps
-	wanderC     = 1.0 // standard deviation of what is added to it, °C
-	leastRange  = 2.0 // a day is at least so much warmer than its night, °C
+	persistence = 0.7 // share of a day's departure from the normal that the next day keeps
+	wanderC     = 1.0 // standard deviation of the random part, °C
+	leastRange  = 2.0 // least difference between maximum and minimum, °C
 )
 
-// Year invents the weather of a calendar year of a kind in the valley, a day
-// each, always the same for the same kind and year. A kind that there is not
-// is taken as normal.
+// Year invents the daily weather of a calendar year of a kind in the valley. It
+// depends on kind and year only. An unknown kind is taken as Normal.
 func Year(kind Kind, calendar int) engine.Daily {
 	if int(kind) >= len(kinds) {
 		kind = Normal
@@ -89,10 +88,11 @@ func Year(kind Kind, calendar int) engine.Daily {
 	return year
 }
 
+// tenth rounds to one decimal.
 func tenth(x float64) float64 { return math.Round(10*x) / 10 }
 
-// WriteYear writes daily weather as the CSV that a place's weather is read
-// from, under a remark. What was not measured stays empty.
+// WriteYear writes daily weather as the CSV from which the weather of a place is
+// imported, after a comment line with the remark. Figures not measured stay empty.
 func WriteYear(w io.Writer, remark string, year engine.Daily) error {
 	out := bufio.NewWriter(w)
 	fmt.Fprintf(out, "# %s\ndate,min_c,max_c,rain_mm\n", remark)

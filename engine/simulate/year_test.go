@@ -37,7 +37,8 @@ func TestTheInventedYearsAreAsInvented(t *testing.T) {
 		if !bytes.Equal(kept, made.Bytes()) {
 			t.Errorf("%s is not what Year makes; run with -update if that is meant", path)
 		}
-		if lines := strings.Split(string(kept), "\n"); len(lines) != 2+365+1 || !strings.HasPrefix(lines[0], "# Invented") ||
+		if lines := strings.Split(string(kept), "\n"); len(lines) != 2+365+1 ||
+			!strings.HasPrefix(lines[0], "# Invented") ||
 			lines[1] != "date,min_c,max_c,rain_mm" || !strings.HasPrefix(lines[2], "2027-01-01,") {
 			t.Errorf("%s: %d lines, %q, %q, %q", path, len(lines), lines[0], lines[1], lines[2])
 		}
@@ -65,7 +66,8 @@ func TestYearsAreOfTheirKind(t *testing.T) {
 	for _, calendar := range []int{2027, 2028} {
 		for _, k := range []Kind{Normal, Dry, Wet, Cool, 200} {
 			y := Year(k, calendar)
-			if want := int(engine.Date(calendar+1, 1, 1) - engine.Date(calendar, 1, 1)); len(y.Days) != want || y.From != engine.Date(calendar, 1, 1) {
+			if want := int(engine.Date(calendar+1, 1, 1) - engine.Date(calendar, 1, 1)); len(y.Days) != want ||
+				y.From != engine.Date(calendar, 1, 1) {
 				t.Errorf("%s %d: %d days from %s", k, calendar, len(y.Days), y.From)
 			}
 			for i, d := range y.Days {
