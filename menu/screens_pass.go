@@ -33,7 +33,8 @@ func passScreens() []Screen {
 			Choices: []Choice{
 				{Digit: '1', Label: "pass.with.one-way", Set: with(engine.ByTool, engine.Along), If: plotInLines,
 					Do: logPass, To: "pass.left"},
-				{Digit: '2', Label: "pass.with.both", Set: with(engine.ByTool, engine.Both), If: plotSquare, Do: logPass,
+				{Digit: '2', Label: "pass.with.both", Set: with(engine.ByTool, engine.Both), If: plotSquare,
+					Do: logPass,
 					To: "pass.left"},
 				{Digit: '3', Label: "pass.with.hand", Set: with(engine.ByHand, engine.WayUnknown), Do: logPass,
 					To: "pass.left"},

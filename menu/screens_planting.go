@@ -2,6 +2,7 @@ package menu
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"rowbell/engine"
@@ -17,51 +18,15 @@ const (
 
 // plantingScreens help to plan a planting; no plot is needed.
 func plantingScreens() []Screen {
-	return []Screen{
+	screens := []Screen{
 		{ID: "planting", Rest: true, Ask: "planting.ask", Choices: []Choice{
 			{Digit: '1', Label: "planting.field", To: "planting.sides"},
 			{Digit: '2', Label: "planting.tool", To: "planting.tool"},
 			{Digit: '3', Label: "planting.ready", To: "nursery"},
 			{Digit: '4', Label: "planting.water", To: "planting.when"},
 		}},
-
-		{ID: "planting.sides", Ask: "planting.sides-ask",
-			Choices: []Choice{{Digit: '1', Label: "new.area.steps", To: "planting.steps"}},
-			Typed: &Typed{Parse: typedSides(inMetres), Sides: true, Doubt: doubtedSides(inMetres),
-				To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
-		{ID: "planting.steps", Ask: "new.area.steps-ask",
-			Args: func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedSides(inSteps), Sides: true, Doubt: doubtedSides(inSteps), To: "planting.rows",
-				Samples: []string{"25*40", "999x999"}}},
-		{ID: "planting.rows", Ask: "planting.rows-ask", Head: sidesHead, List: plannedRows,
-			Typed: &Typed{Parse: typedCM(fRow, answer.RowSpacing),
-				Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing), To: "planting.hills",
-				Samples: []string{"5", "22.5"}}},
-		{ID: "planting.width", Ask: "planting.width-ask",
-			Typed: &Typed{Parse: typedRowForTool, Doubt: doubtedRowForTool, To: "planting.hills",
-				Samples: []string{"15", "12.5-17.5"}}},
-		{ID: "planting.hills", Head: plannedRowHead, Ask: "new.hills.ask",
-			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
-			Choices: []Choice{
-				{Digit: '1', Label: "new.hills.same",
-					Prep: prep(func(c *scene) { c.putNumber(fHill, c.s.float(fRow)) }), To: "planting.seedlings"},
-				{Digit: '2', Label: "new.hills.other", To: "planting.hills.other"},
-			},
-			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing),
-				Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), To: "planting.seedlings",
-				Samples: []string{"22.5"}}},
-		{ID: "planting.hills.other", Ask: "new.hills.other-ask",
-			Typed: &Typed{Parse: typedCM(fHill, answer.HillSpacing),
-				Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing), To: "planting.seedlings",
-				Samples: []string{"5", "22.5"}}},
-		{ID: "planting.seedlings", Ask: "planting.seedlings-ask",
-			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), To: "planting.layout",
-				Samples: []string{"1", "3", "12"}}},
-		{ID: "planting.layout", Rest: true, Head: layoutHead, Choices: []Choice{
-			{Digit: '1', Label: "planting.more", To: "planting.seed"},
-		}},
-		{ID: "planting.seed", Rest: true, Head: seedHead},
-
+	}
+	return slices.Concat(screens, fieldScreens(), []Screen{
 		{ID: "planting.tool", Ask: "planting.width-ask",
 			Typed: &Typed{Parse: typedTool, Doubt: doubtedWidth, To: "planting.spacing",
 				Samples: []string{"15", "22.5", "12.5-17.5"}}},
@@ -81,10 +46,44 @@ func plantingScreens() []Screen {
 		{ID: "planting.when", Ask: "planting.when-ask",
 			Choices: []Choice{{Digit: '1', Label: "new.when.today",
 				Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
-			Typed: &Typed{Parse: typedDate(fPlanted, answer.PlanReach, "refuse.date"),
-				Doubt: doubtedDate(fPlanted, answer.PlanReach), To: "planting.flood",
-				Samples: []string{"0512", "20/11", "28 nov"}}},
+			Typed: plantingDay(answer.PlanReach, "refuse.date", nil, "planting.flood", "0512", "20/11", "28 nov")},
 		{ID: "planting.flood", Rest: true, Head: floodHead},
+	})
+}
+
+// fieldScreens plan the rows, hills and seedlings of one field.
+func fieldScreens() []Screen {
+	return []Screen{
+		{ID: "planting.sides", Ask: "planting.sides-ask",
+			Choices: []Choice{{Digit: '1', Label: "new.area.steps", To: "planting.steps"}},
+			Typed: &Typed{Parse: typedSides(inMetres), Sides: true, Doubt: doubtedSides(inMetres),
+				To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
+		{ID: "planting.steps", Ask: "new.area.steps-ask",
+			Args: func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
+			Typed: &Typed{Parse: typedSides(inSteps), Sides: true, Doubt: doubtedSides(inSteps), To: "planting.rows",
+				Samples: []string{"25*40", "999x999"}}},
+		{ID: "planting.rows", Ask: "planting.rows-ask", Head: sidesHead, List: plannedRows,
+			Typed: rowTyped(nil, "planting.hills", "5", "22.5")},
+		{ID: "planting.width", Ask: "planting.width-ask",
+			Typed: &Typed{Parse: typedRowForTool, Doubt: doubtedRowForTool, To: "planting.hills",
+				Samples: []string{"15", "12.5-17.5"}}},
+		{ID: "planting.hills", Head: plannedRowHead, Ask: "new.hills.ask",
+			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
+			Choices: []Choice{
+				{Digit: '1', Label: "new.hills.same",
+					Prep: prep(func(c *scene) { c.putNumber(fHill, c.s.float(fRow)) }), To: "planting.seedlings"},
+				{Digit: '2', Label: "new.hills.other", To: "planting.hills.other"},
+			},
+			Typed: hillTyped(nil, "planting.seedlings", "22.5")},
+		{ID: "planting.hills.other", Ask: "new.hills.other-ask",
+			Typed: hillTyped(nil, "planting.seedlings", "5", "22.5")},
+		{ID: "planting.seedlings", Ask: "planting.seedlings-ask",
+			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), To: "planting.layout",
+				Samples: []string{"1", "3", "12"}}},
+		{ID: "planting.layout", Rest: true, Head: layoutHead, Choices: []Choice{
+			{Digit: '1', Label: "planting.more", To: "planting.seed"},
+		}},
+		{ID: "planting.seed", Rest: true, Head: seedHead},
 	}
 }
 

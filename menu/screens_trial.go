@@ -23,8 +23,10 @@ func trialScreens() []Screen {
 	screens := []Screen{
 		{ID: "trial", Rest: true, When: noTrial, Else: "trial.standing", Ask: "trial.where", Jump: noRowsToCompare,
 			Choices: []Choice{
-				{Digit: '1', Label: "trial.halves", If: canHalve, Set: map[Field]string{fOther: "0"}, To: "trial.way-a"},
-				{Digit: '2', Label: "trial.other", If: severalPlots, Set: map[Field]string{fPage: "0"}, To: "trial.which"},
+				{Digit: '1', Label: "trial.halves", If: canHalve, Set: map[Field]string{fOther: "0"},
+					To: "trial.way-a"},
+				{Digit: '2', Label: "trial.other", If: severalPlots, Set: map[Field]string{fPage: "0"},
+					To: "trial.which"},
 			}},
 		{ID: "trial.which", Ask: "trial.which", List: otherPlots},
 		{ID: "trial.no-rows", Rest: true, Ask: "trial.no-rows"},
@@ -302,7 +304,8 @@ func trialResult(c *scene) string {
 		return c.t(k+".untold", nil)
 	}
 	return line("trial.hours", r.Hours, a, b) + " " + line("trial.left", r.Left, a, b) + " " +
-		line("trial.harvest", r.Harvest, b, a) + " " + c.t("trial.no-proof", nil) // of the harvest the half with more is named
+		// of the harvest the half with more is named
+		line("trial.harvest", r.Harvest, b, a) + " " + c.t("trial.no-proof", nil)
 }
 
 func setBags(c *scene) (*Refusal, error) {

@@ -65,6 +65,23 @@ func typedPassDay(c *scene, entry string) *Refusal {
 	return c.passDay()
 }
 
+// plantingDay is an answer about a planting day.
+func plantingDay(reach answer.Reach, choiceKey text.Key, do Act, to ScreenID, samples ...string) *Typed {
+	return &Typed{Parse: typedDate(fPlanted, reach, choiceKey), Doubt: doubtedDate(fPlanted, reach),
+		Do: do, To: to, Samples: samples}
+}
+
+// rowTyped is an answer about the spacing of rows, hillTyped about that of plants in a row.
+func rowTyped(do Act, to ScreenID, samples ...string) *Typed {
+	return &Typed{Parse: typedCM(fRow, answer.RowSpacing), Doubt: doubtedCM(fRow, doubtRow, answer.RowSpacing),
+		Do: do, To: to, Samples: samples}
+}
+
+func hillTyped(do Act, to ScreenID, samples ...string) *Typed {
+	return &Typed{Parse: typedCM(fHill, answer.HillSpacing), Doubt: doubtedCM(fHill, doubtHill, answer.HillSpacing),
+		Do: do, To: to, Samples: samples}
+}
+
 func typedCM(f Field, l answer.Length) func(*scene, string) *Refusal {
 	return func(c *scene, entry string) *Refusal {
 		cm, _, refused := answer.CM(entry, l)
@@ -130,6 +147,11 @@ func inLocalUnit(c *scene) answer.AreaUnits {
 	u := inMetres(c)
 	u.M2 = c.unit().M2
 	return u
+}
+
+// areaTyped is an answer about an area, or about its sides.
+func areaTyped(units areaUnits, do Act, to ScreenID, samples ...string) *Typed {
+	return &Typed{Parse: typedArea(units), Doubt: doubtedArea(units), Sides: true, Do: do, To: to, Samples: samples}
 }
 
 func typedArea(units areaUnits) func(*scene, string) *Refusal {

@@ -1,0 +1,192 @@
+package menu
+
+import (
+	"strconv"
+
+	"rowbell/engine"
+	"rowbell/menu/text"
+)
+
+const (
+	fName      Field = "name"
+	fAge       Field = "age"       // of the seedlings at planting, in days
+	fSeedlings Field = "seedlings" // a hill
+	fFlood     Field = "flood"     // engine.Flood
+	fDuration  Field = "duration"  // of the variety, in days
+	fPuddled   Field = "puddled"   // days before planting
+)
+
+// changeScreens change what was told of a plot at registration.
+func changeScreens() []Screen {
+	return []Screen{
+		{ID: "change", Rest: true, Ask: "change.ask", Choices: []Choice{
+			{Digit: '1', Label: "change.when", To: "change.when"},
+			{Digit: '2', Label: "change.rows", If: plotInLines, To: "change.rows"},
+			{Digit: '3', Label: "change.hills", If: plotTransplanted, To: "change.hills"},
+			{Digit: '4', Label: "change.tool", If: plotInLines, To: "change.tool"},
+			{Digit: '5', Label: "change.area", To: "change.area"},
+			{Digit: '6', Label: "change.name", To: "change.name"},
+		}},
+		{ID: "change.name", Ask: "change.name-ask",
+			Typed: &Typed{Parse: typedName, Name: true, Do: changePlot, To: "changed",
+				Samples: []string{"River", "WWWWWWWWWW"}}},
+		{ID: "changed", Rest: true, Head: changedHead},
+	}
+}
+
+// tellScreens take what is not asked at registration.
+func tellScreens() []Screen {
+	return []Screen{
+		{ID: "tell", Rest: true, Ask: "tell.ask", Choices: []Choice{
+			{Digit: '1', Label: "tell.age", If: plotTransplanted, To: "tell.age"},
+			{Digit: '2', Label: "tell.seedlings", If: plotTransplanted, To: "tell.seedlings"},
+			{Digit: '3', Label: "tell.flood", If: plotTransplanted, To: "tell.flood"},
+			{Digit: '4', Label: "tell.duration", To: "tell.duration"},
+			{Digit: '5', Label: "tell.puddled", To: "tell.puddled"},
+		}},
+		{ID: "tell.age", Ask: "tell.age-ask",
+			Typed: &Typed{Parse: typedWhole(fAge, engine.MinSeedlingAgeDays, engine.MaxSeedlingAgeDays),
+				Do: changePlot, To: "changed", Samples: []string{"18", "25"}}},
+		{ID: "tell.seedlings", Ask: "tell.seedlings-ask",
+			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), Do: changePlot, To: "changed",
+				Samples: []string{"2", "12"}}},
+		{ID: "tell.flood", Ask: "tell.flood-ask", Choices: []Choice{
+			{Digit: '1', Label: "tell.flood-kept", Set: map[Field]string{fFlood: "1"}, Do: changePlot, To: "changed"},
+			{Digit: '2', Label: "tell.flood-moist", Set: map[Field]string{fFlood: "2"}, Do: changePlot, To: "changed"},
+		}},
+		{ID: "tell.duration", Ask: "tell.duration-ask",
+			Typed: &Typed{Parse: typedWhole(fDuration, engine.MinDurationDays, engine.MaxDurationDays),
+				Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
+		{ID: "tell.puddled", Ask: "tell.puddled-ask", Choices: []Choice{
+			{Digit: '1', Label: "tell.puddled-same", Set: map[Field]string{fPuddled: "0"}, Do: changePlot,
+				To: "changed"},
+			{Digit: '2', Label: "tell.puddled-before", Set: map[Field]string{fPuddled: "1"}, Do: changePlot,
+				To: "changed"},
+			{Digit: '3', Label: "tell.puddled-days", To: "tell.puddled-days"},
+		}},
+		{ID: "tell.puddled-days", Ask: "tell.puddled-days-ask",
+			Typed: &Typed{Parse: typedWhole(fPuddled, 1, 30), Do: changePlot, To: "changed",
+				Samples: []string{"3", "30"}}},
+	}
+}
+
+// changeQuestions are the questions of the registration, each followed by "changed".
+func changeQuestions() []Screen {
+	var screens []Screen
+	screens = append(screens, whenQuestion("change", "changed", changePlot)...)
+	screens = append(screens, rowQuestion("change", "changed", changePlot)...)
+	screens = append(screens, hillQuestion("change", "changed", changePlot)...)
+	screens = append(screens, toolQuestion("change", "changed", changePlot)...)
+	return append(screens, areaQuestion("change", "changed", changePlot)...)
+}
+
+func plotInLines(c *scene) bool {
+	s, ok := c.plot()
+	return ok && s.Plot.Method != engine.Broadcast
+}
+
+func plotTransplanted(c *scene) bool {
+	s, ok := c.plot()
+	return ok && s.Plot.Method == engine.Transplanted
+}
+
+// changePlot stores the one answer that was asked again.
+func changePlot(c *scene) (*Refusal, error) {
+	no := c.s.int(fPlot)
+	s, err := c.plots.Season(no)
+	if err != nil {
+		return nil, err
+	}
+	p, t := s.Plot, s.Tool
+	given := func(f Field) bool { return c.s.Answers[f] != "" }
+	if given(fPlanted) {
+		moved := day(c.s.int(fPlanted)) - p.Planted
+		p.Planted += moved
+		if p.Puddled != 0 {
+			p.Puddled += moved
+		}
+	}
+	if given(fRow) {
+		if p.HillSpacingCM == p.RowSpacingCM { // a square planting stays square
+			p.HillSpacingCM = c.s.float(fRow)
+		}
+		p.RowSpacingCM = c.s.float(fRow)
+	}
+	if given(fHill) {
+		p.HillSpacingCM = c.s.float(fHill)
+	}
+	if given(fArea) {
+		p.AreaM2 = c.s.float(fArea)
+	}
+	if given(fAge) {
+		p.SeedlingAgeDays = c.s.int(fAge)
+	}
+	if given(fSeedlings) {
+		p.SeedlingsPerHill = c.s.int(fSeedlings)
+	}
+	if given(fFlood) {
+		p.Flood = engine.Flood(c.s.int(fFlood))
+	}
+	if given(fDuration) {
+		p.DurationDays = c.s.int(fDuration)
+	}
+	if given(fPuddled) {
+		p.Puddled = p.Planted - day(c.s.int(fPuddled))
+	}
+	if given(fName) {
+		p.Label = c.s.Answers[fName]
+	}
+	if given(fTool) {
+		t = c.draftTool()
+	}
+	if p.Validate() != nil || t.Validate() != nil {
+		return &Refusal{Key: "refuse.plot"}, nil
+	}
+	if n := len(s.Passes); given(fPlanted) && n > 0 && s.Passes[0].On < p.Planted {
+		return &Refusal{Key: "refuse.pass-before", Args: text.Args{"date": c.date(s.Passes[0].On)}}, nil
+	}
+	said := c.readBack(p, t)
+	c.s.Answers = map[Field]string{fPlot: strconv.Itoa(no), fSaid: said, fSaidIn: c.lang}
+	return nil, c.plots.ChangePlot(no, p, t)
+}
+
+// readBack writes the change as it was understood.
+func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
+	given := func(f Field) bool { return c.s.Answers[f] != "" }
+	switch {
+	case given(fPlanted):
+		return c.planted(p.Method, p.Planted)
+	case given(fRow), given(fHill):
+		if f := engine.FitOf(p, t); f.Verdict == engine.FitTooWide {
+			return c.fitSentence(f, p.RowSpacingCM)
+		}
+		return c.spacing(p)
+	case given(fTool):
+		return c.fitSentence(engine.FitOf(p, t), p.RowSpacingCM)
+	case given(fArea) && p.AreaM2 > 0:
+		return c.t("changed.area", text.Args{"area": whole(p.AreaM2)})
+	}
+	return ""
+}
+
+// changedHead reads the change back and says what to do next.
+func changedHead(c *scene) string {
+	no := c.s.int(fPlot)
+	s, p, ok := c.season(no)
+	if !ok {
+		return ""
+	}
+	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p), "said": c.said()}
+	if args["said"] == "" {
+		return c.t("changed.noted", args)
+	}
+	return c.t("changed.head", args)
+}
+
+// said is the sentence stored in the session; "" where it is in another language.
+func (c *scene) said() string {
+	if c.s.Answers[fSaidIn] != c.lang {
+		return ""
+	}
+	return c.s.Answers[fSaid]
+}

@@ -1,0 +1,239 @@
+package menu
+
+import (
+	"strconv"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu/answer"
+	"rowbell/menu/text"
+)
+
+// The questions about a plot: planting day, rows, hills, tool, area. They are asked at
+// registration (in = "new") and when a plot is changed (in = "change"): in is the prefix
+// of the screens' names, do and to say what follows the answer.
+
+func method(m engine.Method) string { return strconv.Itoa(int(m)) }
+
+func whenQuestion(in string, to ScreenID, do Act) []Screen {
+	ask := text.Key("new.when.ask")
+	return []Screen{
+		{ID: ScreenID(in + ".when"), Ask: ask,
+			Args: func(c *scene) text.Args { return text.Args{"what": c.t(plantWord(c.method()), nil)} },
+			Choices: []Choice{
+				{Digit: '1', Label: "new.when.today",
+					Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), Do: do, To: to},
+				{Digit: '2', Label: "new.when.ago", To: ScreenID(in + ".ago")},
+				{Digit: '3', Label: "new.when.date", To: ScreenID(in + ".date")},
+			},
+			Typed: plantingDay(answer.PlantedReach, "refuse.when", do, to, "5/11", "25.11.2026", "28 nov", "11/7",
+				"25/11/25")},
+		{ID: ScreenID(in + ".ago"), Ask: "new.ago.ask",
+			Typed: &Typed{Parse: typedDaysAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
+		{ID: ScreenID(in + ".date"), Ask: "new.date.ask",
+			Typed: plantingDay(answer.PlantedReach, "", do, to, "5", "5/11", "0511", "28 nov")},
+	}
+}
+
+// plantWord is the text for "planted" or "sown".
+func plantWord(m engine.Method) text.Key {
+	if m == engine.Transplanted {
+		return "word.planted"
+	}
+	return "word.sown"
+}
+
+func (c *scene) method() engine.Method {
+	if c.s.int(fPlot) > 0 && c.s.Answers[fMethod] == "" {
+		s, _ := c.plot()
+		return s.Plot.Method
+	}
+	return engine.Method(c.s.int(fMethod))
+}
+
+// plantedHead reads the planting day back.
+func plantedHead(c *scene) string {
+	if c.s.Answers[fPlanted] == "" {
+		return ""
+	}
+	return c.planted(c.method(), day(c.s.int(fPlanted)))
+}
+
+func (c *scene) planted(m engine.Method, d engine.Day) string {
+	if m == engine.Transplanted {
+		return c.t("new.planted", text.Args{"when": c.dayAgo(d)})
+	}
+	return c.t("new.sown", text.Args{"when": c.dayAgo(d)})
+}
+
+func inLines(c *scene) bool { return c.method() != engine.Broadcast }
+
+func rowQuestion(in string, to ScreenID, do Act) []Screen {
+	row := func(cm string) map[Field]string { return map[Field]string{fRow: cm} }
+	els := to
+	if in == "new" {
+		els = "new.area"
+	}
+	return []Screen{
+		{ID: ScreenID(in + ".rows"), When: inLines, Else: els, Head: plantedHead, Ask: "new.rows.ask",
+			Choices: []Choice{
+				{Digit: '1', Label: "word.cm", Args: text.Args{"cm": "20"}, Set: row("20"), Do: do, To: to},
+				{Digit: '2', Label: "word.cm", Args: text.Args{"cm": "25"}, Set: row("25"), Do: do, To: to},
+				{Digit: '3', Label: "new.rows.other", To: ScreenID(in + ".rows.other")},
+				{Digit: '4', Label: "new.rows.measure", To: ScreenID(in + ".rows.measure")},
+			},
+			Typed: rowTyped(do, to, "22", "22.5", "52", "60")},
+		{ID: ScreenID(in + ".rows.other"), Ask: "new.rows.other-ask",
+			Typed: rowTyped(do, to, "30", "22.5")},
+		{ID: ScreenID(in + ".rows.measure"), Ask: "new.rows.measure-ask",
+			Typed: &Typed{Parse: typedGaps, Doubt: doubtedGaps, Do: do, To: to, Samples: []string{"220", "2.25 m"}}},
+	}
+}
+
+func hillQuestion(in string, to ScreenID, do Act) []Screen {
+	return []Screen{
+		{ID: ScreenID(in + ".hills"), When: func(c *scene) bool { return c.method() == engine.Transplanted }, Else: to,
+			Ask:  "new.hills.ask",
+			Args: func(c *scene) text.Args { return text.Args{"row": number(c.row())} },
+			Choices: []Choice{
+				{Digit: '1', Label: "new.hills.same", Prep: prep(func(c *scene) { c.putNumber(fHill, c.row()) }),
+					Do: do, To: to},
+				{Digit: '2', Label: "new.hills.other", To: ScreenID(in + ".hills.other")},
+				{Digit: '3', Label: "new.hills.unsure", Set: map[Field]string{fHill: "0"}, Do: do, To: to},
+			},
+			Typed: hillTyped(do, to, "20", "22.5", "52")},
+		{ID: ScreenID(in + ".hills.other"), Ask: "new.hills.other-ask",
+			Typed: hillTyped(do, to, "15", "22.5")},
+	}
+}
+
+// row is the row spacing in cm that the questions are about: the answer, else that of the
+// plot.
+func (c *scene) row() float64 {
+	if c.s.int(fPlot) > 0 && c.s.Answers[fRow] == "" {
+		s, _ := c.plot()
+		return s.Plot.RowSpacingCM
+	}
+	return c.s.float(fRow)
+}
+
+// rowsHead reads the spacings back.
+func rowsHead(c *scene) string {
+	if c.s.Answers[fRow] == "" {
+		return ""
+	}
+	return c.spacing(c.draft())
+}
+
+func (c *scene) spacing(p engine.Plot) string {
+	if p.HillSpacingCM > 0 {
+		return c.t("new.spacing", text.Args{"row": number(p.RowSpacingCM), "hill": number(p.HillSpacingCM),
+			"hills": number(p.HillsPerM2())})
+	}
+	return c.t("new.spacing-row", text.Args{"row": number(p.RowSpacingCM)})
+}
+
+func toolQuestion(in string, to ScreenID, do Act) []Screen {
+	return []Screen{
+		{ID: ScreenID(in + ".tool"), Head: rowsHead, Ask: "new.tool.ask",
+			Choices: []Choice{
+				{Digit: '1', Label: "word.cm", Args: text.Args{"cm": "15"},
+					Set: map[Field]string{fTool: "15", fToolMax: "0"}, Do: do, To: to},
+				{Digit: '2', Label: "new.tool.other", To: ScreenID(in + ".tool.other")},
+				{Digit: '3', Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
+				{Digit: '4', Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
+			},
+			Typed: &Typed{Parse: typedTool, Doubt: doubtedTool, Do: do, To: to,
+				Samples: []string{"18", "12.5-17.5", "51"}}},
+		{ID: ScreenID(in + ".tool.other"), Ask: "new.tool.other-ask",
+			Typed: &Typed{Parse: typedTool, Doubt: doubtedTool, Do: do, To: to, Samples: []string{"18", "17.5"}}},
+		{ID: ScreenID(in + ".tool.range"), Ask: "new.tool.range-ask",
+			Typed: &Typed{Parse: typedAdjustableTool, Doubt: doubtedTool, Do: do, To: to,
+				Samples: []string{"10-15", "12.5-17.5", "37.5-57.5"}}},
+	}
+}
+
+// fitHead says whether the tool suits the rows.
+func fitHead(c *scene) string {
+	if c.method() == engine.Broadcast {
+		return strings.TrimSpace(plantedHead(c) + " " + c.t("fit.no-rows", nil))
+	}
+	if c.s.Answers[fTool] == "" {
+		return ""
+	}
+	return c.fitSentence(engine.FitOf(c.draft(), c.draftTool()), c.row())
+}
+
+func (c *scene) fitSentence(f engine.Fit, row float64) string {
+	args := text.Args{"tool": number(f.WidthCM), "row": number(row), "need": number(f.SmallestRowCM),
+		"side": number(f.ClearanceCM), "share": whole(100 * f.SweptOnce)}
+	switch f.Verdict {
+	case engine.FitGood:
+		return c.t("fit.good", args)
+	case engine.FitLoose:
+		return c.t("fit.loose", args)
+	case engine.FitTooWide:
+		return c.t("fit.too-wide", args)
+	case engine.FitNoRows:
+		return c.t("fit.no-rows", nil)
+	}
+	return c.t("fit.none", text.Args{"row": number(row), "tool": number(row - 2*engine.SideClearanceCM)})
+}
+
+func areaQuestion(in string, to ScreenID, do Act) []Screen {
+	return []Screen{
+		{ID: ScreenID(in + ".area"), Head: fitHead, Ask: "new.area.ask",
+			Choices: []Choice{
+				{Digit: '1', Label: "new.area.steps", To: ScreenID(in + ".area.steps")},
+				{Digit: '2', Label: "new.area.skip", Set: map[Field]string{fArea: "0"}, Do: do, To: to},
+				{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 },
+					To: ScreenID(in + ".area.unit")},
+			},
+			Typed: areaTyped(inMetres, do, to, "600", "20x30", "999x999")},
+		{ID: ScreenID(in + ".area.steps"), Ask: "new.area.steps-ask",
+			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
+			Typed: areaTyped(inSteps, do, to, "25x40", "999x999")},
+		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask",
+			List: func(c *scene) []Choice {
+				var out []Choice
+				for i, u := range c.m.opt.Units {
+					out = append(out,
+						Choice{Digit: digit(i + 1), Label: "language.name",
+							Args: text.Args{"name": text.Verbatim(u.Name)},
+							Set:  map[Field]string{fUnit: strconv.Itoa(i)}, To: ScreenID(in + ".area.many")})
+				}
+				return out
+			}},
+		{ID: ScreenID(in + ".area.many"), Ask: "new.area.many-ask",
+			Args: func(c *scene) text.Args { return text.Args{"unit": c.unit().Name} },
+			Typed: &Typed{Parse: typedArea(inLocalUnit), Doubt: doubtedArea(inLocalUnit), Do: do, To: to,
+				Samples: []string{"2", "12.5"}}},
+	}
+}
+
+func (c *scene) unit() AreaUnit {
+	if i := c.s.int(fUnit); i >= 0 && i < len(c.m.opt.Units) {
+		return c.m.opt.Units[i]
+	}
+	return AreaUnit{M2: 1}
+}
+
+// prep makes a Prep that refuses nothing.
+func prep(f func(*scene)) func(*scene) *Refusal {
+	return func(c *scene) *Refusal { f(c); return nil }
+}
+
+// draft is the plot as answered so far.
+func (c *scene) draft() engine.Plot {
+	return engine.Plot{
+		Method:        c.method(),
+		Planted:       day(c.s.int(fPlanted)),
+		RowSpacingCM:  c.row(),
+		HillSpacingCM: c.s.float(fHill),
+		AreaM2:        c.s.float(fArea),
+	}
+}
+
+func (c *scene) draftTool() engine.Tool {
+	return engine.Tool{WidthCM: c.s.float(fTool), MaxWidthCM: c.s.float(fToolMax)}
+}
