@@ -11,7 +11,15 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"rowbell/engine"
 )
+
+// practiceDay and practiceHour are the day and the hour in UTC at which commands
+// are tested on the records of the practice valley.
+var practiceDay = engine.Date(2026, time.June, 1)
+
+const practiceHour = 8
 
 func noEnv(string) string { return "" }
 
@@ -83,6 +91,11 @@ func TestCommandLine(t *testing.T) {
 		{[]string{"doctor", "--profile", "kiln", "--sample", "x"}, 1, "",
 			"there is no network called kiln; there are local"},
 		{[]string{"doctor", "--db", "nowhere.db"}, 0, "note  records        there is no nowhere.db", ""},
+		{[]string{"practice", "--listen", "0.0.0.0:0"}, 2, "", "this machine only"},
+		{[]string{"practice", "--listen", "8080"}, 2, "", "--listen"},
+		{[]string{"practice", "--start", "1 June"}, 2, "", "YYYY-MM-DD"},
+		{[]string{"practice", "--simulate=-3"}, 2, "", "say how many plots"},
+		{[]string{"practice", "--simulate", "20", "--year", "dry"}, 0, "20 plots of invented growers", ""},
 		{[]string{"config"}, 0, "#listen = \"127.0.0.1:8080\"  # default", ""},
 		{[]string{"sources"}, 0, "SideClearanceCM", ""},
 	} {

@@ -6,13 +6,14 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/cmd/rowbell/practice"
 	"rowbell/engine"
 	"rowbell/store"
 )
 
 func TestPlace(t *testing.T) {
 	file, s := rankRecords(t)
-	bare := valleyPlace()
+	bare := practice.Place()
 	bare.Soil, bare.Prices = engine.SoilUnknown, engine.Prices{}
 	if err := s.InTx(t.Context(), func(tx *store.Tx) error { _, err := tx.PutPlace(bare); return err }); err != nil {
 		t.Fatal(err)
@@ -29,7 +30,7 @@ func TestPlace(t *testing.T) {
 		}
 	}
 
-	p := valleyPlace()
+	p := practice.Place()
 	p.Soil, p.Learning = engine.SoilHeavy, true
 	p.Prices = engine.Prices{Currency: "GBP", Tool: 900, InterestYear: 0.125, LabourDay: 60.5}
 	if err := p.Figures.Set("HandHoursPerHa", 260); err != nil {
@@ -73,7 +74,7 @@ func TestPlace(t *testing.T) {
 
 func TestPlaceLearned(t *testing.T) {
 	at := func(rate float64, n int, learning bool) string {
-		p := placeSeen{Place: valleyPlace(), today: practiceDay}
+		p := placeSeen{Place: practice.Place(), today: practiceDay}
 		p.WeedRate, p.LearnedN, p.Learning = rate, n, learning
 		return p.learned()
 	}

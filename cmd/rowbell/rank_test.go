@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"rowbell/cmd/rowbell/plan"
+	"rowbell/cmd/rowbell/practice"
 	"rowbell/engine"
 	"rowbell/store"
 )
@@ -33,18 +34,17 @@ func rankRecords(t *testing.T) (file string, s *store.Store) {
 		}
 	})
 	if err := s.InTx(t.Context(), func(tx *store.Tx) error {
-		_,
-			err := tx.PutPlace(valleyPlace())
+		_, err := tx.PutPlace(practice.Place())
 		return err
 	}); err != nil {
 		t.Fatal(err)
 	}
-	deeds, err := history(practiceDay)
+	deeds, err := practice.History(practiceDay)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, d := range deeds {
-		if err := did(t.Context(), s, d, d.on.At(practiceHour, time.UTC).Unix()); err != nil {
+		if err := d.Record(t.Context(), s, d.On.At(practiceHour, time.UTC).Unix()); err != nil {
 			t.Fatal(err)
 		}
 	}

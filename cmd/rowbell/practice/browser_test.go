@@ -1,4 +1,4 @@
-package main
+package practice
 
 import (
 	"context"
@@ -15,30 +15,7 @@ import (
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
-	"github.com/rs/zerolog"
-
-	"rowbell/cmd/rowbell/config"
-	"rowbell/engine"
 )
-
-// practiceDay is the first day of practice in the tests.
-var practiceDay = engine.Date(2026, time.June, 1)
-
-// openTestPractice starts the real service with its valley on a free port.
-func openTestPractice(t *testing.T) *practice {
-	t.Helper()
-	p, err := openPractice(t.Context(), filepath.Join(t.TempDir(), "practice.db"), practiceDay,
-		practiceDay.At(practiceHour, time.UTC), "127.0.0.1:0", config.Texts{}, zerolog.Nop())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := p.close(); err != nil {
-			t.Error(err)
-		}
-	})
-	return p
-}
 
 // browser is a person in front of the page.
 type browser struct {
@@ -182,8 +159,8 @@ const (
 
 func TestPracticeInABrowser(t *testing.T) {
 	b := openBrowser(t)
-	p := openTestPractice(t)
-	b.do("open the page", chromedp.EmulateViewport(1280, 860), chromedp.Navigate(p.url+"/"), chromedp.WaitVisible(chromedp.CSS("#new-phone")))
+	r := openTest(t)
+	b.do("open the page", chromedp.EmulateViewport(1280, 860), chromedp.Navigate(r.url+"/"), chromedp.WaitVisible(chromedp.CSS("#new-phone")))
 	if said := b.text("main"); !strings.Contains(said, "Nothing is sent") || !strings.Contains(said, "invented") {
 		t.Errorf("the page does not say that it is practice: %s", said)
 	}
@@ -255,8 +232,8 @@ func TestPracticeInABrowser(t *testing.T) {
 // another year.
 func TestWorthInABrowser(t *testing.T) {
 	b := openBrowser(t)
-	p := openTestPractice(t)
-	b.do("open the page", chromedp.EmulateViewport(1280, 860), chromedp.Navigate(p.url+"/practice/"), chromedp.WaitVisible(chromedp.CSS("#new-phone")))
+	r := openTest(t)
+	b.do("open the page", chromedp.EmulateViewport(1280, 860), chromedp.Navigate(r.url+"/practice/"), chromedp.WaitVisible(chromedp.CSS("#new-phone")))
 	b.click(`a[href="/practice/worth"]`)
 	b.do("the usual growers", chromedp.WaitVisible(chromedp.CSS("#played-usual-normal")))
 	b.do("choose", chromedp.SetValue(chromedp.CSS("select[name=growers]"), "honest"), chromedp.SetValue(chromedp.CSS("select[name=year]"), "dry"))
@@ -276,14 +253,14 @@ func TestWorthInABrowser(t *testing.T) {
 // Everything is there and nothing sticks out, from a small phone up.
 func TestPracticeOnEveryScreen(t *testing.T) {
 	b := openBrowser(t)
-	p := openTestPractice(t)
+	r := openTest(t)
 	for _, size := range []struct {
 		name          string
 		width, height int64
 	}{{"small", 360, 740}, {"tablet", 800, 1100}, {"wide", 1280, 860}, {"wider", 1920, 1080}} {
 		for _, path := range []string{"/practice/", "/practice/worth", "/practice/phone/447700900002"} {
 			name := filepath.Base(path) + "-" + size.name
-			b.do("open "+name, chromedp.EmulateViewport(size.width, size.height), chromedp.Navigate(p.url+path), chromedp.WaitVisible(chromedp.CSS("main")))
+			b.do("open "+name, chromedp.EmulateViewport(size.width, size.height), chromedp.Navigate(r.url+path), chromedp.WaitVisible(chromedp.CSS("main")))
 			b.shot(name)
 			b.wait(name+" has no sideways scroll", `document.documentElement.scrollWidth <= document.documentElement.clientWidth`)
 		}

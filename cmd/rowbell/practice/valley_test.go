@@ -1,4 +1,4 @@
-package main
+package practice
 
 import (
 	"testing"
@@ -37,13 +37,13 @@ func TestValleyShowsEveryState(t *testing.T) {
 					t.Errorf("on %s no plot is %q", today, s)
 				}
 			}
-			deeds, err := history(today)
+			deeds, err := History(today)
 			if err != nil {
 				t.Fatal(err)
 			}
 			for i, d := range deeds {
-				if d.on > today || d.on < oldest || i > 0 && d.on < deeds[i-1].on {
-					t.Errorf("deed %d on %s is out of order", i, d.on)
+				if d.On > today || d.On < oldest || i > 0 && d.On < deeds[i-1].On {
+					t.Errorf("deed %d on %s is out of order", i, d.On)
 				}
 			}
 		}
@@ -51,7 +51,7 @@ func TestValleyShowsEveryState(t *testing.T) {
 }
 
 func TestValleyPlaceIsWarm(t *testing.T) {
-	p := valleyPlace()
+	p := Place()
 	if err := p.Validate(); err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,333 @@
+// Package practice is the practice room of rowbell: the real service on the
+// records of an invented valley, with a clock that is moved by hand and a
+// handset on a web page or a terminal. It also simulates seasons of invented
+// growers with and without the bell.
+//
+//	err := practice.OnPage(ctx, practice.Options{Listen: "127.0.0.1:8080", Now: time.Now(), Log: log}, os.Stdout)
+//
+// The valley, its people and the history that is played into new records live
+// here. The page and the terminal are in gateway/handset, the arithmetic of the
+// simulation in engine/simulate. Nothing is sent to a network, records of real
+// growers are refused, and only this machine can reach the page.
+package practice
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/service"
+	"rowbell/engine"
+	"rowbell/gateway"
+	"rowbell/gateway/clock"
+	"rowbell/gateway/handset"
+	"rowbell/gateway/profile"
+	"rowbell/store"
+)
+
+// Options are how practice is opened. Now must be set.
+type Options struct {
+	DB      string     // file of the practice records; "": a temporary one
+	Start   engine.Day // the first day; 0: today, or where earlier practice on DB ended
+	Listen  string     // address of the page, on loopback
+	Texts   config.Texts
+	Now     time.Time
+	Log     zerolog.Logger
+	Version string
+}
+
+// InputError is an option that cannot be used.
+type InputError struct{ error }
+
+// hour is the hour of the day at which the clock stands: after the place's
+// morning hour, so that the texts of the morning have come.
+const hour = 8
+
+// mark is the name of a place that only practice records have.
+const mark = "practice valley"
+
+// OnPage serves the handset as a web page until ctx ends.
+func OnPage(ctx context.Context, o Options, out io.Writer) error {
+	return with(ctx, o, func(r *room) error {
+		fmt.Fprintf(out, "Practice: nothing is sent, and the people are invented.\n"+
+			"Open %s/practice/ in a browser; stop with Ctrl-C.\n", r.url)
+		<-ctx.Done()
+		return nil
+	})
+}
+
+// OnTerminal runs the handset on a terminal until its input ends.
+func OnTerminal(ctx context.Context, o Options, in io.Reader, out io.Writer) error {
+	o.Listen = "127.0.0.1:0" // only the handset calls
+	return with(ctx, o, func(r *room) error { return handset.NewTerminal(r.handset, out).Run(ctx, in) })
+}
+
+// with opens the room for fn, and closes it and removes temporary records after.
+func with(ctx context.Context, o Options, fn func(*room) error) (err error) {
+	if o.DB == "" {
+		dir, failed := os.MkdirTemp("", "rowbell-practice-")
+		if failed != nil {
+			return failed
+		}
+		defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+		o.DB = filepath.Join(dir, "practice.db")
+	}
+	r, err := open(ctx, o)
+	if err != nil {
+		return err
+	}
+	return errors.Join(fn(r), r.close())
+}
+
+// room is the practice room with its service running. It is the handset's
+// Valley.
+type room struct {
+	service *service.Service
+	server  *http.Server
+	clock   *clock.Manual
+	zone    *time.Location
+	handset *handset.Room
+	url     string
+}
+
+// open starts the service on the practice records, plays the history of a new
+// valley up to its first day, and serves the page.
+func open(ctx context.Context, o Options) (_ *room, err error) {
+	if err := loopbackOnly(o.Listen); err != nil {
+		return nil, err
+	}
+	zone, err := time.LoadLocation(Place().Zone)
+	if err != nil {
+		return nil, err
+	}
+	r := &room{zone: zone, clock: clock.New(o.Now)}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, r.close())
+		}
+	}()
+	token := rand.Text()
+	if err := r.startService(ctx, o, token); err != nil {
+		return nil, err
+	}
+	if err := r.bringUp(ctx, o.Start, o.Now); err != nil {
+		return nil, err
+	}
+	listener, err := net.Listen("tcp", o.Listen)
+	if err != nil {
+		return nil, fmt.Errorf("%w: another address can be given with --listen", err)
+	}
+	r.url = "http://" + listener.Addr().String()
+	line := handset.NewLine(&http.Client{Timeout: time.Minute}, r.url, token, rand.Text())
+	if r.handset, err = handset.NewRoom(ctx, r, line, config.DefaultDialCode); err != nil {
+		return nil, errors.Join(err, listener.Close())
+	}
+	mux := http.NewServeMux()
+	mux.Handle("/", r.service.Handler())
+	mux.Handle("GET /{$}", http.RedirectHandler("/practice/", http.StatusSeeOther))
+	mux.Handle("/practice/", handset.Page(r.handset))
+	r.server = gateway.NewServer(o.Listen, mux)
+	go func() {
+		if err := r.server.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
+			o.Log.Error().Err(err).Msg("practice: the page is not served any more")
+		}
+	}()
+	return r, nil
+}
+
+// startService starts the service with the gateway local, whose texts go to the
+// log. Its loops do not run: Settle does their work. No limit counts by the
+// minute, because the clock may stand still.
+func (r *room) startService(ctx context.Context, o Options, token string) (err error) {
+	c := config.Default()
+	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{}
+	local := c.Local("")
+	local.Token, local.Push.Rate = profile.HashToken(token), 0
+	r.service, err = service.Start(ctx, c, service.Options{
+		Networks: []profile.Profile{local}, Clock: r.clock, Log: o.Log, Version: o.Version})
+	return err
+}
+
+// loopbackOnly refuses an address that other machines can reach: practice asks
+// for no password.
+func loopbackOnly(addr string) error {
+	host, _, err := net.SplitHostPort(addr)
+	if err != nil {
+		return &InputError{fmt.Errorf("--listen %s: %w", addr, err)}
+	}
+	if ip := net.ParseIP(host); host == "localhost" || ip != nil && ip.IsLoopback() {
+		return nil
+	}
+	return &InputError{fmt.Errorf("--listen %s: practice is for this machine only", addr)}
+}
+
+func (r *room) close() error {
+	var errs []error
+	if r.server != nil {
+		errs = append(errs, r.server.Close())
+	}
+	if r.service != nil {
+		errs = append(errs, r.service.Close())
+	}
+	return errors.Join(errs...)
+}
+
+// bringUp plays the valley's history into new records up to the first day. On
+// records of an earlier practice it moves the clock to where that ended, or to
+// the first day if that is later.
+func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) error {
+	first := start
+	if first == 0 {
+		first = engine.DayOf(now, r.zone)
+	}
+	known, err := r.known(ctx)
+	if err != nil {
+		return err
+	}
+	if known {
+		last, err := r.lastDay(ctx)
+		if err != nil {
+			return err
+		}
+		if start != 0 && start < last {
+			return fmt.Errorf("--start %s: these practice records have come to %s already", start, last)
+		}
+		r.clock.Set(max(first, last).At(hour, r.zone))
+		return r.service.Settle(ctx)
+	}
+	deeds, err := History(first)
+	if err != nil {
+		return err
+	}
+	for day := deeds[0].On; day <= first; day++ {
+		at := day.At(hour, r.zone)
+		r.clock.Set(at)
+		for ; len(deeds) > 0 && deeds[0].On == day; deeds = deeds[1:] {
+			if err := deeds[0].Record(ctx, r.service.Store(), at.Unix()); err != nil {
+				return err
+			}
+		}
+		if err := r.service.Settle(ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// known reports whether the records are of an earlier practice, and marks new
+// ones. It refuses those of real growers.
+func (r *room) known(ctx context.Context) (known bool, err error) {
+	err = r.service.Store().InTx(ctx, func(tx *store.Tx) error {
+		if _, known, err = tx.PlaceByName(mark); err != nil || known {
+			return err
+		}
+		st, err := tx.Stats(0)
+		if err != nil {
+			return err
+		}
+		if st.Growers > 0 || len(st.Outbox) > 0 {
+			return errors.New("--db: these are not practice records; give the path of another file")
+		}
+		place := Place()
+		if _, err := tx.PutPlace(place); err != nil {
+			return err
+		}
+		place.Name = mark
+		_, err = tx.PutPlace(place)
+		return err
+	})
+	return known, err
+}
+
+// lastDay is the day of the latest text in the valley.
+func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
+	var last int64
+	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
+		for _, v := range valley() {
+			texts, err := tx.Inbox(v.phone, 0)
+			if err != nil {
+				return err
+			}
+			for _, m := range texts {
+				last = max(last, m.CreatedAt)
+			}
+		}
+		return nil
+	})
+	return engine.DayOf(time.Unix(last, 0), r.zone), err
+}
+
+var _ handset.Valley = (*room)(nil)
+
+// Now is part of handset.Valley, as are the methods below.
+func (r *room) Now() time.Time { return r.clock.Now().In(r.zone) }
+
+// NextDay moves the clock to the next morning.
+func (r *room) NextDay(ctx context.Context) error {
+	r.clock.Set((engine.DayOf(r.clock.Now(), r.zone) + 1).At(hour, r.zone))
+	return r.service.Settle(ctx)
+}
+
+// Settle moves the clock by some seconds and sends the texts that are due.
+func (r *room) Settle(ctx context.Context) error {
+	r.clock.Advance(10 * time.Second)
+	return r.service.Settle(ctx)
+}
+
+// Phones lists the valley's growers.
+func (r *room) Phones(context.Context) ([]handset.Phone, error) {
+	var list []handset.Phone
+	for _, v := range valley() {
+		list = append(list, handset.Phone{Number: v.phone.E164(), Name: v.name, About: v.about})
+	}
+	return list, nil
+}
+
+// Texts lists the texts of a phone that the network has accepted.
+func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error) {
+	var list []handset.Text
+	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
+		texts, err := tx.Inbox(store.Phone(number), 0)
+		for _, m := range texts {
+			if m.State == store.Accepted || m.State == store.Delivered {
+				list = append(list, handset.Text{At: time.Unix(m.AcceptedAt, 0).In(r.zone), Kind: m.Kind(), Body: m.Text})
+			}
+		}
+		return err
+	})
+	return list, err
+}
+
+// Plots lists a phone's open plots.
+func (r *room) Plots(ctx context.Context, number string) ([]handset.Plot, error) {
+	var list []handset.Plot
+	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
+		l, err := tx.Ledger(store.Phone(number), r.clock.Now().Unix())
+		if err != nil {
+			return err
+		}
+		numbers, err := l.Plots()
+		if err != nil {
+			return err
+		}
+		for _, no := range numbers {
+			s, err := l.Season(no)
+			if err != nil {
+				return err
+			}
+			list = append(list, handset.Plot{No: no, Season: s})
+		}
+		return nil
+	})
+	return list, err
+}

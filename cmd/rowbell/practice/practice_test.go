@@ -1,0 +1,191 @@
+package practice
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowbell/engine"
+	"rowbell/store"
+)
+
+// firstDay is the first day of practice in the tests.
+var firstDay = engine.Date(2026, time.June, 1)
+
+// openTest opens the practice room on fresh records until the test ends.
+func openTest(t *testing.T) *room {
+	t.Helper()
+	r, err := open(t.Context(), Options{DB: filepath.Join(t.TempDir(), "practice.db"), Start: firstDay, Listen: "127.0.0.1:0",
+		Now: firstDay.At(hour, time.UTC), Log: zerolog.Nop()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := r.close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return r
+}
+
+// onTerminal practises with what is typed. It returns what was printed, and the
+// names of what is left in the folder for temporary files.
+func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, left []os.DirEntry, err error) {
+	t.Helper()
+	tmp := t.TempDir()
+	t.Setenv("TMPDIR", tmp)
+	var b bytes.Buffer
+	o := Options{DB: db, Start: start, Now: time.Unix(0, 0), Log: zerolog.Nop()}
+	err = OnTerminal(t.Context(), o, strings.NewReader(typed), &b)
+	left, failed := os.ReadDir(tmp)
+	if failed != nil {
+		t.Fatal(failed)
+	}
+	return b.String(), left, err
+}
+
+// A season on the terminal: the window opens, the grower weeds, days go by.
+func TestPracticeOnATerminal(t *testing.T) {
+	out, left, err := onTerminal(t, "phone\nphone 3\nsms 1\nsms 1\nnext\nstrip\ndial\nquit\n", "", firstDay)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rest := out
+	for _, want := range []string{
+		"nothing is sent", "Monday 1 June 2026", "+447700900001  Asha", " 8  +447700900008  Hawa",
+		"Phone +447700900003  Chanda", "is logged", "noted", "2026\n* ", "next weeding", "Plot 1, well. Get ready.", "+", "What now?",
+	} {
+		_, after, ok := strings.Cut(rest, want)
+		if !ok {
+			t.Fatalf("no %q, in its place, in:\n%s", want, out)
+		}
+		rest = after
+	}
+	if len(left) != 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+// Records of real growers are refused and not changed, and nothing is left
+// behind where practice cannot begin.
+func TestPracticeRefuses(t *testing.T) {
+	real := filepath.Join(t.TempDir(), "real.db")
+	records := func(fn func(tx *store.Tx) error) {
+		t.Helper()
+		s, err := store.Open(t.Context(), real, store.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer s.Close()
+		if err := s.InTx(t.Context(), fn); err != nil {
+			t.Fatal(err)
+		}
+	}
+	records(func(tx *store.Tx) error {
+		l, err := tx.Ledger("+447700900700", 1)
+		if err != nil {
+			return err
+		}
+		return l.Consent("en", "1", "ussd")
+	})
+	for db, want := range map[string]string{
+		real: "not practice records", filepath.Join(t.TempDir(), "none", "p.db"): "none",
+	} {
+		_, left, err := onTerminal(t, "", db, 0)
+		if err == nil || !strings.Contains(err.Error(), want) || len(left) != 0 {
+			t.Errorf("%s: %v, want %q; left behind: %v", db, err, want, left)
+		}
+	}
+	records(func(tx *store.Tx) error {
+		places, err := tx.Places()
+		if len(places) != 1 || places[0].Zone == Place().Zone {
+			t.Errorf("the real records have the places %v", places)
+		}
+		return err
+	})
+}
+
+// Records of an earlier practice go on where they ended.
+func TestPracticeGoesOn(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "practice.db")
+	if out, _, err := onTerminal(t, "phone 1\nday 40\n", db, firstDay); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	if _, _, err := onTerminal(t, "", db, firstDay+1); err == nil || !strings.Contains(err.Error(), "have come to") {
+		t.Errorf("the calendar was turned back: %v", err)
+	}
+	out, _, err := onTerminal(t, "phone 1\nstrip\nsms MENU\n", db, engine.Date(2026, time.July, 20))
+	if err != nil || !strings.Contains(out, "Monday 20 July 2026") || !strings.Contains(out, "Plot 1. ") ||
+		!strings.Contains(out, "What now?") {
+		t.Errorf("%v\n%s", err, out)
+	}
+}
+
+// The page is served until the context ends.
+func TestPracticeStops(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	out := &signalWriter{wrote: make(chan struct{}, 1)}
+	ended := make(chan error)
+	go func() {
+		ended <- OnPage(ctx, Options{Listen: "127.0.0.1:0", Start: firstDay, Now: time.Unix(0, 0), Log: zerolog.Nop()}, out)
+	}()
+	select {
+	case <-out.wrote:
+	case err := <-ended:
+		t.Fatalf("it ended by itself: %v", err)
+	}
+	cancel()
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
+	if said := out.String(); !strings.Contains(said, "/practice/") || !strings.Contains(said, "invented") {
+		t.Errorf("it said %q", said)
+	}
+}
+
+// signalWriter signals on wrote that something was written.
+type signalWriter struct {
+	bytes.Buffer
+	wrote chan struct{}
+}
+
+func (w *signalWriter) Write(b []byte) (int, error) {
+	n, err := w.Buffer.Write(b)
+	select {
+	case w.wrote <- struct{}{}:
+	default:
+	}
+	return n, err
+}
+
+// On the first day each phone of the valley has the text of its plot's state.
+func TestValleyWasTold(t *testing.T) {
+	r := openTest(t)
+	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open"}
+	for i, v := range valley() {
+		texts, err := r.Texts(t.Context(), v.phone.E164())
+		if err != nil {
+			t.Fatal(err)
+		}
+		newest := ""
+		for j, text := range texts {
+			newest = text.Kind
+			if day := engine.DayOf(text.At, r.zone); day > firstDay || j > 0 && text.At.Before(texts[j-1].At) {
+				t.Errorf("%s: a text of %s", v.name, text.At)
+			}
+		}
+		if newest != want[i] {
+			t.Errorf("%s: the newest text is %q, want %q", v.name, newest, want[i])
+		}
+		plots, err := r.Plots(t.Context(), v.phone.E164())
+		if err != nil || len(plots) != len(v.plots) {
+			t.Errorf("%s: %d plots, %v", v.name, len(plots), err)
+		}
+	}
+}

@@ -1,0 +1,191 @@
+package practice
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"rowbell/engine"
+	"rowbell/store"
+)
+
+// The practice valley is warm lowland with much the same temperature all year,
+// so that a window lasts about a week whatever the date. The place, its climate
+// and its people are invented.
+
+// Place is the place of every practice phone, five hours ahead of UTC all
+// year.
+func Place() store.Place {
+	p := store.Place{Name: store.DefaultPlace, Zone: "Etc/GMT-5", Latitude: 9, ElevationM: 60, MorningHour: 7,
+		Soil: engine.SoilMedium, Learning: true,
+		Prices: engine.Prices{Currency: "tal", Tool: 900, ToolSalvage: 90, ToolYears: 8, InterestYear: 0.2,
+			HireDay: 45, ServiceHa: 2700, LabourDay: 120, FamilyDay: 75, SeasonsYear: 2}}
+	minC := [12]float64{19.5, 20, 20.5, 21, 21, 21, 20.5, 20.5, 20.5, 20.5, 20, 19.5}
+	maxC := [12]float64{28.5, 29, 30, 30, 30, 29.5, 29, 29, 29, 29, 29, 28.5}
+	rain := [12]float64{30, 40, 90, 150, 210, 240, 250, 240, 220, 180, 110, 50}
+	for m := range p.Normals {
+		p.Normals[m] = engine.Normal{MinC: minC[m], MaxC: maxC[m], RainMM: rain[m]}
+	}
+	return p
+}
+
+// villager is a grower of the valley and the plots that they have on the first
+// day of practice.
+type villager struct {
+	phone store.Phone
+	name  string
+	about string
+	plots []example
+}
+
+// example is a plot whose planting day is chosen so that a condition is met on
+// the first day of practice.
+type example struct {
+	plot   engine.Plot
+	tool   engine.Tool
+	passes int     // made before, each on the best day of its window
+	hours  float64 // that one person reported for each pass; 0: not reported
+	is     condition
+}
+
+// condition is what must be true of an example's season and its plan.
+type condition func(engine.Season, engine.Plan) bool
+
+// Conditions: one for each state of a season that practice shows.
+var (
+	early   = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.TooEarly && p.Next.Opens == p.On+6 })
+	prepare = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.Prepare })
+	opened  = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.Open && p.Next.Opens < p.On })
+	last    = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.LastDays })
+	missed  = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.Missed && p.Next.Closes < p.On-1 })
+	weeded  = condition(func(s engine.Season, p engine.Plan) bool {
+		return p.State == engine.FollowUp && s.Passes[0].On < p.On-1
+	})
+	ending = condition(func(_ engine.Season, p engine.Plan) bool {
+		left := p.Closure.LastToolDay - p.On
+		return p.State != engine.Closed && left >= 2 && left <= 5
+	})
+	scattered = condition(func(_ engine.Season, p engine.Plan) bool { return p.Next.Opens < p.On && p.Next.Contains(p.On) })
+)
+
+func valley() []villager {
+	square := func(label string, cm, areaM2 float64, soil engine.Soil) engine.Plot {
+		return engine.Plot{Label: label, Method: engine.Transplanted, RowSpacingCM: cm, HillSpacingCM: cm, AreaM2: areaM2, Soil: soil}
+	}
+	tool := func(cm float64) engine.Tool { return engine.Tool{WidthCM: cm} }
+	const own, light, heavy = engine.SoilUnknown, engine.SoilLight, engine.SoilHeavy
+	return []villager{
+		{"+447700900001", "Asha", "One plot, just planted. Nothing to do yet.", []example{
+			{plot: square("", 25, 1500, own), tool: tool(15), is: early}}},
+		{"+447700900002", "Bento", "Two plots. The upper one needs water and a tool in a day or two.", []example{
+			{plot: square("upper", 25, 2000, light), tool: tool(18), is: prepare},
+			{plot: square("lower", 20, 1200, own), tool: tool(14), is: early}}},
+		{"+447700900003", "Chanda", "One plot. The weeds are the right size now.", []example{
+			{plot: square("well", 25, 1800, heavy), tool: tool(15), is: opened}}},
+		{"+447700900004", "Dinh", "One plot. The last days of the first window.", []example{
+			{plot: square("", 22, 900, own), tool: tool(16), is: last}}},
+		{"+447700900005", "Efua", "One plot. The first window went by.", []example{
+			{plot: square("road", 25, 2500, own), tool: tool(18), is: missed}}},
+		{"+447700900006", "Farah", "One plot, weeded once.", []example{
+			{plot: square("", 30, 4000, heavy), tool: engine.Tool{WidthCM: 15, MaxWidthCM: 24}, passes: 1, is: weeded}}},
+		{"+447700900007", "Goro", "One plot, weeded twice, with the hours told. The rows are about to close.", []example{
+			{plot: square("home", 25, 1600, own), tool: tool(15), passes: 2, hours: 6, is: ending}}},
+		{"+447700900008", "Hawa", "One plot, scattered: no rows for a tool, so by hand.", []example{
+			{plot: engine.Plot{Method: engine.Broadcast, AreaM2: 1000}, is: scattered}}},
+	}
+}
+
+// season is the season of the example with the latest planting day for which its
+// condition is met today.
+func (x example) season(today engine.Day) (engine.Season, error) {
+	weather := engine.Weather{Normals: Place().Normals}
+	for planted := today - 1; planted > today-120; planted-- {
+		s := engine.Season{Plot: x.plot, Tool: x.tool, Weather: weather, Since: planted}
+		s.Plot.Planted = planted
+		on := planted
+		for range x.passes {
+			p, err := s.Windows(on)
+			if err != nil {
+				return engine.Season{}, err
+			}
+			if !p.Next.Exists() {
+				return engine.Season{}, fmt.Errorf("practice: a season has no room for %d passes", x.passes)
+			}
+			on = p.Next.Best
+			s.Passes = append(s.Passes, x.pass(on))
+		}
+		if on > today {
+			continue
+		}
+		p, err := s.Plan(today)
+		if err != nil {
+			return engine.Season{}, err
+		}
+		if x.is(s, p) {
+			return s, nil
+		}
+	}
+	return engine.Season{}, fmt.Errorf("practice: no planting day meets the condition of a plot on %s", today)
+}
+
+// pass is a pass by tool that left few weeds.
+func (x example) pass(on engine.Day) engine.Pass {
+	p := engine.Pass{On: on, With: engine.ByTool, Way: engine.Along, Left: engine.Few}
+	if x.hours > 0 {
+		p.Hours, p.People = x.hours, 1
+	}
+	return p
+}
+
+// Deed is something that a grower of the valley did before practice began.
+type Deed struct {
+	On    engine.Day
+	phone store.Phone
+	do    func(*store.Ledger) error
+}
+
+// Record writes the deed to the records at the Unix time now.
+func (d Deed) Record(ctx context.Context, s *store.Store, now int64) error {
+	return s.InTx(ctx, func(tx *store.Tx) error {
+		l, err := tx.Ledger(d.phone, now)
+		if err != nil {
+			return err
+		}
+		return d.do(l)
+	})
+}
+
+// History lists what the valley's growers did up to today, in order of day: they
+// registered each plot on the day it was planted, and logged their passes.
+func History(today engine.Day) ([]Deed, error) {
+	var deeds []Deed
+	for _, v := range valley() {
+		seasons := make([]engine.Season, len(v.plots))
+		for i, x := range v.plots {
+			s, err := x.season(today)
+			if err != nil {
+				return nil, fmt.Errorf("%w (%s)", err, v.name)
+			}
+			seasons[i] = s
+		}
+		// The records number plots in the order in which they are registered: the
+		// oldest first.
+		slices.SortStableFunc(seasons, func(a, b engine.Season) int { return int(a.Plot.Planted - b.Plot.Planted) })
+		for i, s := range seasons {
+			deeds = append(deeds, Deed{s.Plot.Planted, v.phone, func(l *store.Ledger) error {
+				if !l.Known() {
+					if err := l.Consent("en", "practice", "ussd"); err != nil {
+						return err
+					}
+				}
+				_, err := l.AddPlot(s.Plot, s.Tool)
+				return err
+			}})
+			for _, pass := range s.Passes {
+				deeds = append(deeds, Deed{pass.On, v.phone, func(l *store.Ledger) error { return l.LogPass(i+1, pass) }})
+			}
+		}
+	}
+	slices.SortStableFunc(deeds, func(a, b Deed) int { return int(a.On - b.On) })
+	return deeds, nil
+}
