@@ -15,10 +15,13 @@ func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 
 // The window that was announced before stands beside the announced one, for a text that is withdrawn.
 const (
-	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3, announced_best = $4, announced_closes = $5,
-		before_no = announced_no, before_edition = announced_edition, before_opens = announced_opens, before_best = announced_best, before_closes = announced_closes
+	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3,
+		announced_best = $4, announced_closes = $5,
+		before_no = announced_no, before_edition = announced_edition, before_opens = announced_opens,
+			before_best = announced_best, before_closes = announced_closes
 	WHERE id = $6`
-	sqlUnannounce = `UPDATE plot SET announced_no = before_no, announced_edition = before_edition, announced_opens = before_opens,
+	sqlUnannounce = `UPDATE plot SET announced_no = before_no, announced_edition = before_edition,
+		announced_opens = before_opens,
 		announced_best = before_best, announced_closes = before_closes
 	WHERE id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)
 		AND NOT EXISTS (SELECT 1 FROM message_plot later WHERE later.plot_id = plot.id AND later.message_id > $1)`
@@ -35,7 +38,8 @@ func (tx *Tx) Announce(plotID int64, w engine.Window) error {
 
 const (
 	sqlNotTold    = `SELECT kind FROM message WHERE id = $1 AND state IN ('refused', 'expired')`
-	sqlUntellKind = `DELETE FROM told WHERE kind = $1 AND plot_id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $2)`
+	sqlUntellKind = `DELETE FROM told WHERE kind = $1 AND plot_id IN (SELECT mp.plot_id FROM message_plot mp
+		WHERE mp.message_id = $2)`
 )
 
 // notTold undoes the announcement of a text that ended without reaching its grower (refused, expired):

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -36,11 +37,14 @@ func Backup(ctx context.Context, from, to string, replace bool) (Contents, error
 	switch {
 	case err == nil, errors.As(err, &told):
 	case noRoom(err):
-		err = &OpenError{Op: "back up", Path: from, Err: fmt.Errorf("the disk of the backup is full (%w)", err), Try: "Make room there, or give another folder"}
+		err = &OpenError{Op: "back up", Path: from, Err: fmt.Errorf("the disk of the backup is full (%w)", err),
+			Try: "Make room there, or give another folder"}
 	case isNotDatabase(err):
-		err = &OpenError{Op: "back up", Path: from, Err: fmt.Errorf("%w (%w)", ErrDamaged, err), Try: "Put back an older backup with rowbell restore"}
+		err = &OpenError{Op: "back up", Path: from, Err: fmt.Errorf("%w (%w)", ErrDamaged, err),
+			Try: "Put back an older backup with rowbell restore"}
 	default:
-		err = &OpenError{Op: "back up", Path: from, Err: err, Try: "Check that the folder of the backup is there and can be written"}
+		err = &OpenError{Op: "back up", Path: from, Err: err,
+			Try: "Check that the folder of the backup is there and can be written"}
 	}
 	return c, err
 }
@@ -106,7 +110,7 @@ func mayReplace(db, to string, replace bool) error {
 	}
 	const walVersion, application = 18, 68
 	head, err := readHead(to)
-	id := int64(head[application])<<24 | int64(head[application+1])<<16 | int64(head[application+2])<<8 | int64(head[application+3])
+	id := binary.BigEndian.Uint32(head[application:])
 	switch {
 	case err != nil, id != applicationID:
 		return errors.New("the file of this name is not a backup of rowbell")
@@ -218,7 +222,8 @@ func syncDir(dir string) error {
 const (
 	sqlContents = `SELECT (SELECT count(*) FROM grower WHERE phone NOT LIKE '+0%'),
 	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND phone NOT LIKE '+0%'),
-	(SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE p.closed_day IS NULL AND g.phone NOT LIKE '+0%')`
+	(SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id
+		WHERE p.closed_day IS NULL AND g.phone NOT LIKE '+0%')`
 	// Only columns that every schema version has.
 	sqlNewest = `SELECT max(coalesce((SELECT max(at) FROM callback), 0), coalesce((SELECT max(at) FROM opt_out), 0),
 	coalesce((SELECT max(max(g.created_at, g.consent_at, g.seen_at, coalesce(g.stopped_at, 0))) FROM grower g), 0),

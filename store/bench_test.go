@@ -129,8 +129,8 @@ func newBareStep(b *testing.B, s *Store) *bareStep {
 	if err != nil {
 		b.Fatal(err)
 	}
-	for _, q := range []string{"BEGIN IMMEDIATE", "COMMIT", "SAVEPOINT j", "RELEASE j", sqlSeen, sqlSession, sqlGrower, sqlOpenPlots,
-		sqlPassesOfGrower, sqlSightingsOfGrower, sqlLogPass, sqlPendingOfPlot, sqlLook, sqlSaveSession, sqlRemember} {
+	for _, q := range []string{"BEGIN IMMEDIATE", "COMMIT", "SAVEPOINT j", "RELEASE j", sqlStoredReply, sqlSession, sqlGrower, sqlOpenPlots,
+		sqlPassesOfGrower, sqlSightingsOfGrower, sqlLogPass, sqlPendingOfPlot, sqlLook, sqlSaveSession, sqlStoreReply} {
 		if stmts[q], err = conn.PrepareContext(context.Background(), q); err != nil {
 			b.Fatal(err)
 		}
@@ -208,7 +208,7 @@ func bareRun(st map[string]*sql.Stmt, i int) error {
 		}
 		return first, rows.Err()
 	}
-	if _, err := drain(sqlSeen, 1, "local", key, 0); err != nil {
+	if _, err := drain(sqlStoredReply, 1, "local", key, 0); err != nil {
 		return err
 	}
 	if _, err := drain(sqlSession, 4, phone, "ussd"); err != nil {
@@ -242,7 +242,7 @@ func bareRun(st map[string]*sql.Stmt, i int) error {
 	if _, err := st[sqlSaveSession].Exec(phone, "ussd", "n", stateBlob, noon, noon+600); err != nil {
 		return err
 	}
-	_, err = st[sqlRemember].Exec("local", key, phone, stateBlob, noon)
+	_, err = st[sqlStoreReply].Exec("local", key, phone, stateBlob, noon)
 	return err
 }
 

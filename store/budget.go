@@ -30,7 +30,8 @@ type Spend struct {
 	Segments            int64
 	MonthSegments       int64
 	Micros, MonthMicros int64
-	MostOfOne, Numbers  int64 // only for scope "": texts to the number with most of them today, and how many numbers were counted today
+	// only for scope "": texts to the number with most of them today, and how many numbers were counted today
+	MostOfOne, Numbers int64
 }
 
 // spendRetentionDays is the retention of spend rows: over a month for the monthly limit, a quarter for
@@ -82,24 +83,25 @@ func (p *budget) over(m Message, cost int64) (limit, words string) {
 // budgets are those that one claim charges. They are read when first needed and written once, in the
 // claim's transaction: after a crash, what was claimed counts as spent.
 type budgets struct {
-	tx   *Tx
-	now  int64
-	c    Claimant
-	open []*budget
-	held []Deferred
+	tx       *Tx
+	now      int64
+	c        Claimant
+	open     []*budget
+	deferred []Deferred
 }
 
-func (tx *Tx) purses(now int64, c Claimant) *budgets { return &budgets{tx: tx, now: now, c: c} }
+func (tx *Tx) budgets(now int64, c Claimant) *budgets { return &budgets{tx: tx, now: now, c: c} }
 
 const (
 	sqlSpentDay   = `SELECT texts, micros FROM spend WHERE scope = $1 AND day = $2`
 	sqlSpentMonth = `SELECT coalesce(sum(micros), 0) FROM spend WHERE scope = $1 AND day >= $2`
 	sqlSpend      = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
-	ON CONFLICT (scope, day) DO UPDATE SET texts = texts + excluded.texts, segments = segments + excluded.segments, micros = micros + excluded.micros`
-	sqlHold = `UPDATE message SET state = 'queued', held = 1, claim_at = $1, reason = $2 WHERE id = $3`
+	ON CONFLICT (scope, day) DO UPDATE SET texts = texts + excluded.texts, segments = segments + excluded.segments,
+		micros = micros + excluded.micros`
+	sqlDefer = `UPDATE message SET state = 'queued', held = 1, claim_at = $1, reason = $2 WHERE id = $3`
 )
 
-func (p *budgets) purse(scope, words, key string, l Limits) (*budget, error) {
+func (p *budgets) scopeBudget(scope, words, key string, l Limits) (*budget, error) {
 	for _, q := range p.open {
 		if q.key == key {
 			return q, nil
@@ -124,21 +126,21 @@ func (p *budgets) purse(scope, words, key string, l Limits) (*budget, error) {
 // of returns the budgets that a text is charged to. A number's spending is counted only if numbers have
 // a limit.
 func (p *budgets) of(m Message) ([]*budget, error) {
-	all, err := p.purse("all", "of all texts", allScope, p.c.All)
+	all, err := p.scopeBudget("all", "of all texts", allScope, p.c.All)
 	if err != nil {
 		return nil, err
 	}
-	own, err := p.purse("gateway", "through "+p.c.Gateway, gatewayScope+p.c.Gateway, p.c.Own)
+	own, err := p.scopeBudget("gateway", "through "+p.c.Gateway, gatewayScope+p.c.Gateway, p.c.Own)
 	if err != nil || p.c.Number == (Limits{}) || m.Note == stopNote {
 		return []*budget{all, own}, err
 	}
-	number, err := p.purse("number", "to one number", p.tx.numberScope(m.To), p.c.Number)
+	number, err := p.scopeBudget("number", "to one number", p.tx.numberScope(m.To), p.c.Number)
 	return []*budget{number, own, all}, err
 }
 
 // take charges a text, or defers it if a limit would be exceeded. A text that was charged before and
 // may have been taken is not charged again: it has the same idempotency key.
-func (p *budgets) take(m Message) (segments, cost int64, held bool, err error) {
+func (p *budgets) take(m Message) (segments, cost int64, deferred bool, err error) {
 	if m.charged {
 		return 0, 0, false, nil
 	}
@@ -152,7 +154,7 @@ func (p *budgets) take(m Message) (segments, cost int64, held bool, err error) {
 	cost = segments * p.c.Price
 	for _, q := range from {
 		if limit, words := q.over(m, cost); limit != "" {
-			return 0, 0, true, p.hold(m, q.scope, limit, words)
+			return 0, 0, true, p.deferText(m, q.scope, limit, words)
 		}
 	}
 	for _, q := range from {
@@ -161,22 +163,22 @@ func (p *budgets) take(m Message) (segments, cost int64, held bool, err error) {
 	return segments, cost, false, nil
 }
 
-func (p *budgets) hold(m Message, scope, limit, words string) error {
+func (p *budgets) deferText(m Message, scope, limit, words string) error {
 	until := (dayOf(p.now) + 1) * 24 * 60 * 60
 	if limit == "money-month" {
 		_, next := monthOf(p.now)
 		until = next.Unix()
 	}
-	if _, err := p.tx.exec(sqlHold, until, "held: "+words, m.ID); err != nil {
+	if _, err := p.tx.exec(sqlDefer, until, "deferred: "+words, m.ID); err != nil {
 		return err
 	}
-	for i := range p.held {
-		if h := &p.held[i]; h.Scope == scope && h.Limit == limit {
+	for i := range p.deferred {
+		if h := &p.deferred[i]; h.Scope == scope && h.Limit == limit {
 			h.Texts++
 			return nil
 		}
 	}
-	p.held = append(p.held, Deferred{Scope: scope, Limit: limit, Until: until, Texts: 1})
+	p.deferred = append(p.deferred, Deferred{Scope: scope, Limit: limit, Until: until, Texts: 1})
 	return nil
 }
 
@@ -202,7 +204,8 @@ const (
 	sqlCharged = `SELECT gateway, phone, kind, charge_day, charge_segments, charge_micros FROM message
 	WHERE id = $1 AND tries = $2 AND key = $3 AND doubt = 0 AND accepted_at IS NULL AND charge_day IS NOT NULL`
 	sqlUncharge = `UPDATE message SET charge_day = NULL, charge_segments = 0, charge_micros = 0 WHERE id = $1`
-	sqlGiveBack = `UPDATE spend SET texts = max(0, texts - 1), segments = max(0, segments - $1), micros = max(0, micros - $2)
+	sqlGiveBack = `UPDATE spend SET texts = max(0, texts - 1), segments = max(0, segments - $1),
+		micros = max(0, micros - $2)
 	WHERE scope = $3 AND day = $4`
 )
 
@@ -228,10 +231,13 @@ func (tx *Tx) giveBack(s Settlement) error {
 }
 
 const (
-	sqlSpentByScope = `SELECT scope, sum(CASE WHEN day = $1 THEN texts ELSE 0 END), sum(texts), sum(CASE WHEN day = $1 THEN segments ELSE 0 END), sum(segments),
+	sqlSpentByScope = `SELECT scope, sum(CASE WHEN day = $1 THEN texts ELSE 0 END), sum(texts),
+		sum(CASE WHEN day = $1 THEN segments ELSE 0 END), sum(segments),
 		sum(CASE WHEN day = $1 THEN micros ELSE 0 END), sum(micros)
-	FROM spend WHERE (scope = '' OR scope >= 'gateway/' AND scope < 'gateway0') AND day BETWEEN $2 AND $1 GROUP BY scope ORDER BY scope`
-	sqlSpentToOne = `SELECT coalesce(max(texts), 0), count(*) FROM spend WHERE day = $1 AND scope >= 'number/' AND scope < 'number0'`
+	FROM spend WHERE (scope = '' OR scope >= 'gateway/' AND scope < 'gateway0') AND day BETWEEN $2 AND $1
+		GROUP BY scope ORDER BY scope`
+	sqlSpentToOne = `SELECT coalesce(max(texts), 0), count(*) FROM spend
+		WHERE day = $1 AND scope >= 'number/' AND scope < 'number0'`
 )
 
 // Spends lists what was sent today and this month (UTC): first all networks together, then each network
@@ -255,7 +261,8 @@ func (tx *Tx) Spends(now int64) ([]Spend, error) {
 	return list, fail("spends", err)
 }
 
-const sqlReleaseDeferred = `UPDATE message SET held = 0, claim_at = due_at, reason = '' WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
+const sqlReleaseDeferred = `UPDATE message SET held = 0, claim_at = due_at, reason = ''
+	WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
 
 // ReleaseDeferred makes at most limit deferred texts due again: the limits may have changed, or the
 // texts may go through another network. It runs at every start and whenever a network is back. n is how

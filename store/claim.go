@@ -56,7 +56,7 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 		return out, err
 	}
 	out.Until = now + int64((c.Lease+time.Second-1)/time.Second)
-	p := tx.purses(now, c)
+	p := tx.budgets(now, c)
 	for looked := 0; len(out.Texts) < c.Max && looked < maxLook; {
 		list, err := tx.due(now, c, c.Max-len(out.Texts))
 		if err != nil {
@@ -66,20 +66,20 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 			break
 		}
 		looked += len(list)
-		lapsed, err := tx.expireLeases(now, list, c)
+		expired, err := tx.expireLeases(now, list, c)
 		if err != nil {
 			return out, err
 		}
-		if lapsed { // their phones' later texts must wait for them: look again
+		if expired { // their phones' later texts must wait for them: look again
 			continue
 		}
 		var paid [][3]int64 // id, segments, cost
 		for _, m := range list {
-			segments, cost, held, err := p.take(m)
+			segments, cost, deferred, err := p.take(m)
 			if err != nil {
 				return out, err
 			}
-			if held {
+			if deferred {
 				continue
 			}
 			paid = append(paid, [3]int64{m.ID, segments, cost})
@@ -94,43 +94,47 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 			return out, err
 		}
 	}
-	out.Deferred = p.held
+	out.Deferred = p.deferred
 	return out, p.write()
 }
 
 const (
 	// One statement for all: one for each text took twice as long.
-	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3, held = 0,
+	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3,
+		held = 0,
 		charge_day = coalesce(charge_day, $4), charge_segments = charge_segments + json_extract(value, '$[1]'),
-		charge_micros = charge_micros + json_extract(value, '$[2]') FROM json_each($5) WHERE message.id = json_extract(value, '$[0]')`
+		charge_micros = charge_micros + json_extract(value, '$[2]') FROM json_each($5)
+			WHERE message.id = json_extract(value, '$[0]')`
 
 	// True if another text to the same phone must be sent before c.
 	ahead = `EXISTS (SELECT 1 FROM message o WHERE o.phone = c.phone AND o.claim_at IS NOT NULL AND o.id <> c.id AND
 		(o.state = 'claimed' AND o.claim_at > $1
 		OR o.tries > 0 AND o.held = 0 AND (o.claim_at > $1 OR o.doubt = 1) AND (o.doubt = 0 OR o.gateway = $2)
 			AND (o.urgency, o.useful_until, o.id) < (c.urgency, c.useful_until, c.id)))`
-	dueNow       = `SELECT ` + messageColumns + ` FROM message c WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
-	sqlDueInLane = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4 ORDER BY c.useful_until, c.id LIMIT $5`
+	dueNow = `SELECT ` + messageColumns + ` FROM message c
+		WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
+	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4 ORDER BY c.useful_until, c.id LIMIT $5`
 	// Uncertain texts are bound to this network, whatever their route prefix.
-	sqlDueInDoubt = dueNow + ` AND c.doubt = 1 AND c.gateway = $2 ORDER BY c.urgency, c.useful_until, c.id LIMIT $3`
+	sqlDueUncertain = dueNow + ` AND c.doubt = 1 AND c.gateway = $2 ORDER BY c.urgency, c.useful_until, c.id LIMIT $3`
 )
 
 // due returns at most n texts that can be claimed, most urgent first.
 func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
-	list, err := tx.messages(sqlDueInDoubt, args(now, c.Gateway, n))
+	list, err := tx.messages(sqlDueUncertain, args(now, c.Gateway, n))
 	if err != nil {
 		return nil, err
 	}
 	for u := range urgencyReminder + 1 {
-		for _, lane := range c.RoutePrefixes {
-			more, err := tx.messages(sqlDueInLane, args(now, c.Gateway, u, lane, n))
+		for _, prefix := range c.RoutePrefixes {
+			more, err := tx.messages(sqlDueByPrefix, args(now, c.Gateway, u, prefix, n))
 			if err != nil {
 				return nil, err
 			}
 			list = append(list, more...)
 		}
 		slices.SortFunc(list, func(a, b Message) int {
-			return cmp.Or(cmp.Compare(a.urgency(), b.urgency()), cmp.Compare(a.UsefulUntil, b.UsefulUntil), cmp.Compare(a.ID, b.ID))
+			return cmp.Or(cmp.Compare(a.urgency(), b.urgency()), cmp.Compare(a.UsefulUntil, b.UsefulUntil),
+				cmp.Compare(a.ID, b.ID))
 		})
 		if len(list) >= n && list[n-1].urgency() <= u {
 			break
@@ -140,23 +144,24 @@ func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 }
 
 const (
-	sqlLost  = `UPDATE message SET state = 'unknown', claim_at = NULL, ended_at = $1, reason = $2 WHERE id = $3`
-	sqlDoubt = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
+	sqlEndUnknown     = `UPDATE message SET state = 'unknown', claim_at = NULL, ended_at = $1, reason = $2 WHERE id = $3`
+	sqlQueueUncertain = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
 )
 
 // expireLeases resolves texts whose lease ran out unsettled, and uncertain texts of a network that is
 // not idempotent: unknown on such a network, queued again as uncertain on others.
-func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (lapsed bool, err error) {
+func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (expired bool, err error) {
 	for _, m := range list {
 		switch {
 		case err != nil:
-		case m.State == Claimed && m.once, (m.State == Claimed || m.MaybeSent) && m.Gateway == c.Gateway && c.AtMostOnce:
-			_, err = tx.exec(sqlLost, now, "broken off: the network may have taken it", m.ID)
-			lapsed = true
+		case m.State == Claimed && m.once,
+			(m.State == Claimed || m.MaybeSent) && m.Gateway == c.Gateway && c.AtMostOnce:
+			_, err = tx.exec(sqlEndUnknown, now, "broken off: the network may have taken it", m.ID)
+			expired = true
 		case m.State == Claimed:
-			_, err = tx.exec(sqlDoubt, now, m.ID)
-			lapsed = true
+			_, err = tx.exec(sqlQueueUncertain, now, m.ID)
+			expired = true
 		}
 	}
-	return lapsed, err
+	return expired, err
 }

@@ -397,11 +397,11 @@ func TestSendingHeld(t *testing.T) {
 func TestClaimGoesByItsIndex(t *testing.T) {
 	s := open(t)
 	for _, c := range []struct{ query, index string }{
-		{sqlDueInLane, "message_claim (urgency=? AND lane=? AND useful_until>?"},
-		{sqlDueInLane, "message_waits (phone=?"},
-		{sqlDueInDoubt, "message_doubt (gateway=?"},
+		{sqlDueByPrefix, "message_claim (urgency=? AND lane=? AND useful_until>?"},
+		{sqlDueByPrefix, "message_waits (phone=?"},
+		{sqlDueUncertain, "message_doubt (gateway=?"},
 		{sqlExpire, "message_claim (urgency=? AND lane=? AND useful_until<?"},
-		{sqlPendingAtNight, "message_claim (urgency=?"},
+		{sqlPendingInQuietHours, "message_claim (urgency=?"},
 		{sqlPendingOfPhone, "message_waits (phone=?"},
 	} {
 		plan := ""

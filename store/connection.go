@@ -27,8 +27,9 @@ const applicationID = 0x7262656c
 //   - The busy timeout matters only for other processes that write, such as an import: this process has one
 //     writer.
 const (
-	shared     = "_busy_timeout=5000&_foreign_keys=1&_stmt_cache_size=128"
-	writerDSN  = shared + "&_journal_mode=WAL&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-32000"
+	shared    = "_busy_timeout=5000&_foreign_keys=1&_stmt_cache_size=128"
+	writerDSN = shared + "&_journal_mode=WAL" +
+		"&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-32000"
 	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-4000"
 	probeDSN   = shared + "&mode=rw"
 	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // short: callbacks wait while it waits

@@ -25,8 +25,10 @@ func ConsentVersion(language, words string) string {
 }
 
 const (
-	sqlKeepWords = `INSERT INTO consent_text (version, language, body) VALUES ($1, $2, $3) ON CONFLICT (version) DO NOTHING`
-	sqlConsent   = `INSERT INTO grower (phone, language, place_id, consent_at, consent_text, consent_channel, created_at, seen_at)
+	sqlKeepWords = `INSERT INTO consent_text (version, language, body) VALUES ($1, $2, $3)
+		ON CONFLICT (version) DO NOTHING`
+	sqlConsent = `INSERT INTO grower (phone, language, place_id, consent_at, consent_text, consent_channel,
+		created_at, seen_at)
 	VALUES ($1, $2, $3, $4, $5, $6, $4, $4)
 	ON CONFLICT (phone) DO UPDATE SET language = excluded.language, consent_at = excluded.consent_at,
 		consent_text = excluded.consent_text, consent_channel = excluded.consent_channel, seen_at = excluded.seen_at
@@ -34,7 +36,8 @@ const (
 	// One row of values, not the rows of a SELECT: SQLite keeps an undo log for those, which is slow in
 	// a large transaction.
 	sqlDecided = `INSERT INTO consent (at, what, channel, text_version, language, grower_id)
-	VALUES ($1, $2, $3, (SELECT g.consent_text FROM grower g WHERE g.id = $4), (SELECT g.language FROM grower g WHERE g.id = $4), $4)`
+	VALUES ($1, $2, $3, (SELECT g.consent_text FROM grower g WHERE g.id = $4),
+		(SELECT g.language FROM grower g WHERE g.id = $4), $4)`
 )
 
 // Consent creates the grower's records, or renews the consent, and starts texts. words are the exact

@@ -74,14 +74,14 @@ func (tx *Tx) DropPrompt(phone Phone) error {
 }
 
 const (
-	sqlSeen     = `SELECT reply FROM callback WHERE gateway = $1 AND key = $2 AND at >= $3`
-	sqlRemember = `INSERT INTO callback (gateway, key, phone, reply, at) VALUES ($1, $2, $3, $4, $5)
+	sqlStoredReply = `SELECT reply FROM callback WHERE gateway = $1 AND key = $2 AND at >= $3`
+	sqlStoreReply  = `INSERT INTO callback (gateway, key, phone, reply, at) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (gateway, key) DO UPDATE SET phone = excluded.phone, reply = excluded.reply, at = excluded.at`
 )
 
 // StoredReply returns the reply to the callback with this key, if it was stored at since or later.
 func (tx *Tx) StoredReply(gateway, key string, since int64) (reply []byte, ok bool, err error) {
-	ok, err = tx.one(sqlSeen, args(gateway, key, since), &reply)
+	ok, err = tx.one(sqlStoredReply, args(gateway, key, since), &reply)
 	return reply, ok, fail("seen", err)
 }
 
@@ -90,6 +90,6 @@ func (tx *Tx) StoredReply(gateway, key string, since int64) (reply []byte, ok bo
 // that is too old for StoredReply. phone is whose records the reply may speak of, so that Erase deletes
 // it; "" if it speaks of nobody's.
 func (tx *Tx) StoreReply(gateway, key string, phone Phone, reply []byte, now int64) error {
-	_, err := tx.exec(sqlRemember, gateway, key, orNull(phone.E164()), blob(reply), now)
+	_, err := tx.exec(sqlStoreReply, gateway, key, orNull(phone.E164()), blob(reply), now)
 	return fail("remember", err)
 }

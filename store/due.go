@@ -60,7 +60,8 @@ func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
 
 const (
 	sqlGrowersWithPlots = `SELECT ` + growerColumns + ` FROM grower g
-	WHERE g.place_id = ` + asID + ` AND g.unlinked_at IS NULL AND EXISTS (SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL)
+	WHERE g.place_id = ` + asID + ` AND g.unlinked_at IS NULL AND
+		EXISTS (SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL)
 	ORDER BY g.id LIMIT $2`
 	sqlOpenPlotsOf = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id IN ` + idList + ` AND p.closed_day IS NULL ORDER BY p.grower_id, p.no`
@@ -116,7 +117,8 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 		}
 		g.Phone = Phone(phone)
 		r.at[g.ID] = len(r.growers)
-		r.growers, r.ids, r.placeOf, r.home = append(r.growers, g), append(r.ids, g.ID), append(r.placeOf, place), append(r.home, home)
+		r.growers, r.ids = append(r.growers, g), append(r.ids, g.ID)
+		r.placeOf, r.home = append(r.placeOf, place), append(r.home, home)
 		if hasHours {
 			r.paced = append(r.paced, g.ID)
 		}
@@ -204,7 +206,8 @@ func (tx *Tx) readTold(plots string) (map[int64][]engine.Told, error) {
 	err := tx.each(sqlDueTold, args(plots), func(scan func(...any) error) error {
 		var plot, window, edition, kind, day int64
 		err := scan(&plot, &window, &edition, &kind, &day)
-		told[plot] = append(told[plot], engine.Told{Kind: engine.Kind(kind), Window: int(window), Edition: int(edition), On: engine.Day(day)})
+		told[plot] = append(told[plot], engine.Told{Kind: engine.Kind(kind), Window: int(window),
+			Edition: int(edition), On: engine.Day(day)})
 		return err
 	})
 	return told, err

@@ -2,14 +2,14 @@ package store
 
 import "errors"
 
-const sqlKept = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id = ` + asID + `),
+const sqlStoredCounts = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id = ` + asID + `),
 	(SELECT count(*) FROM plot p JOIN pass x ON x.plot_id = p.id WHERE p.grower_id = ` + asID + `),
 	(SELECT count(*) FROM message m WHERE m.grower_id = ` + asID + `)`
 
 // StoredCounts counts what is stored about the grower: plots of all seasons, passes on them, and texts,
 // sent or waiting.
 func (l *Ledger) StoredCounts() (plots, passes, texts int, err error) {
-	_, err = l.tx.one(sqlKept, args(l.id), &plots, &passes, &texts)
+	_, err = l.tx.one(sqlStoredCounts, args(l.id), &plots, &passes, &texts)
 	return plots, passes, texts, fail("kept", err)
 }
 
@@ -38,7 +38,8 @@ func (l *Ledger) Erase() error {
 // eraseAll deletes everything stored about a phone, but does not touch whether it wants texts: a grower
 // who is erased because of retention gets no STOP that they did not send.
 func (tx *Tx) eraseAll(phone Phone) error {
-	for _, query := range []string{sqlEraseMessages, sqlEraseGrower, sqlEraseSessions, sqlEraseCallbacks, sqlDropPrompt} {
+	for _, query := range []string{sqlEraseMessages, sqlEraseGrower, sqlEraseSessions, sqlEraseCallbacks,
+		sqlDropPrompt} {
 		if _, err := tx.exec(query, phone.E164()); err != nil {
 			return err
 		}

@@ -18,7 +18,8 @@ var (
 	ErrNewer       = errors.New("the database was written by a newer version of this program")
 	ErrDamaged     = errors.New("the file is damaged")
 	ErrInUse       = errors.New("another program works on it")
-	ErrLibrary     = errors.New("this version of the SQLite library can lose writes (fixed in 3.51.3, 3.50.7 and 3.44.6)")
+	ErrLibrary     = errors.New("this version of the SQLite library can lose writes " +
+		"(fixed in 3.51.3, 3.50.7 and 3.44.6)")
 )
 
 // Reasons to refuse a change to a grower's records.
@@ -91,7 +92,8 @@ func Unavailable(err error) bool {
 		return false
 	}
 	switch e.Code {
-	case sqlite3.ErrBusy, sqlite3.ErrLocked, sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen:
+	case sqlite3.ErrBusy, sqlite3.ErrLocked, sqlite3.ErrFull,
+		sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen:
 		return true
 	}
 	return false

@@ -18,10 +18,10 @@ const (
 	serving  = "BEGIN IMMEDIATE"
 	alone    = "BEGIN EXCLUSIVE"
 
-	holdSuffix = "-lock"
+	lockSuffix = "-lock"
 	// The lock file stays empty: no transaction on it is ever committed. The busy timeout lets a
 	// process end that was just asked to.
-	holdDSN = "_busy_timeout=1000&mode=rw&_journal_mode=MEMORY"
+	lockDSN = "_busy_timeout=1000&mode=rw&_journal_mode=MEMORY"
 )
 
 // fileLock is a lock on the lock file; nil is none.
@@ -37,7 +37,7 @@ func takeLock(ctx context.Context, path, level string) (*fileLock, error) {
 	if err != nil {
 		return nil, err
 	}
-	lock := real + holdSuffix
+	lock := real + lockSuffix
 	// An existing file is not opened here: SQLite may have it open in this process, and closing it any
 	// other way releases SQLite's locks. The same goes for every database file.
 	if _, err := os.Stat(lock); errors.Is(err, os.ErrNotExist) {
@@ -49,28 +49,28 @@ func takeLock(ctx context.Context, path, level string) (*fileLock, error) {
 			return nil, err
 		}
 	}
-	h := &fileLock{db: openPool(lock, holdDSN, hardening, 1)}
-	if h.conn, err = h.db.Conn(ctx); err == nil {
-		_, err = h.conn.ExecContext(ctx, level)
+	l := &fileLock{db: openPool(lock, lockDSN, hardening, 1)}
+	if l.conn, err = l.db.Conn(ctx); err == nil {
+		_, err = l.conn.ExecContext(ctx, level)
 	}
 	if err != nil {
-		h.release()
+		l.release()
 		if isBusy(err) {
 			err = ErrInUse
 		}
 		return nil, err
 	}
-	return h, nil
+	return l, nil
 }
 
-func (h *fileLock) release() {
-	if h == nil {
+func (l *fileLock) release() {
+	if l == nil {
 		return
 	}
-	if h.conn != nil {
-		_ = h.conn.Close() // there is nothing to commit
+	if l.conn != nil {
+		_ = l.conn.Close() // there is nothing to commit
 	}
-	_ = h.db.Close()
+	_ = l.db.Close()
 }
 
 // realPath resolves symbolic links, also of a file that does not exist yet: everybody who opens the
@@ -95,14 +95,16 @@ func realPath(path string) (string, error) {
 func lockForStore(ctx context.Context, path string, service bool) (*fileLock, error) {
 	level, try := visiting, "Try again when it has ended: records are being put back there"
 	if service {
-		level, try = serving, "One service serves the records: stop the other, or give this one a file of its own with --db"
+		level = serving
+		try = "One service serves the records: stop the other, or give this one a file of its own with --db"
 	}
-	h, err := takeLock(ctx, path, level)
+	l, err := takeLock(ctx, path, level)
 	switch {
 	case errors.Is(err, ErrInUse):
 		return nil, &OpenError{Op: "open", Path: path, Err: err, Try: try}
 	case err != nil:
-		return nil, &OpenError{Op: "open", Path: path, Err: err, Try: "Check that the directory can be written and that the disk is not full"}
+		return nil, &OpenError{Op: "open", Path: path, Err: err,
+			Try: "Check that the directory can be written and that the disk is not full"}
 	}
-	return h, nil
+	return l, nil
 }

@@ -38,11 +38,11 @@ func TestWhoMayWorkTogether(t *testing.T) {
 			if c.together != (err == nil) || !c.together && !errors.Is(err, ErrInUse) {
 				t.Errorf("%q beside %q: %v", c.second, c.first, err)
 			}
-			info, err := os.Stat(path + holdSuffix)
+			info, err := os.Stat(path + lockSuffix)
 			if err != nil || info.Size() != 0 || info.Mode().Perm() != 0o600 {
 				t.Errorf("the file of the claims: %v %v", info, err)
 			}
-			if _, err := os.Stat(path + holdSuffix + "-journal"); err == nil {
+			if _, err := os.Stat(path + lockSuffix + "-journal"); err == nil {
 				t.Error("a journal is left beside it")
 			}
 		})

@@ -48,7 +48,8 @@ type workedRow struct {
 // Passes on closed plots count too: the same people did them. As in a season's own pace, a pass counts
 // if hours and people were told, and weeding by hand within FollowUpDays after a pass with the tool
 // belongs to that pass.
-const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_spacing_cm, p.hill_spacing_cm, x.hours * x.people
+const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_spacing_cm, p.hill_spacing_cm,
+	x.hours * x.people
 	FROM plot p JOIN pass x ON x.plot_id = p.id
 	WHERE p.grower_id IN ` + idList + ` AND x.hours > 0 AND x.people > 0
 		AND (x.means <> 2 OR NOT EXISTS (SELECT 1 FROM pass y WHERE y.plot_id = x.plot_id AND y.means = 1

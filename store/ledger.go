@@ -39,7 +39,8 @@ type Ledger struct {
 }
 
 const (
-	sqlGrower = `SELECT g.id, g.language, g.stopped_at IS NOT NULL, g.seen_at, g.household, g.has_hours, g.unreachable_at IS NOT NULL, ` + placeColumns + `
+	sqlGrower = `SELECT g.id, g.language, g.stopped_at IS NOT NULL, g.seen_at, g.household, g.has_hours,
+		g.unreachable_at IS NOT NULL, ` + placeColumns + `
 	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
 	sqlOptedOut = `SELECT at FROM opt_out WHERE hash = $1`
 )
@@ -48,7 +49,8 @@ const (
 func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	l := &Ledger{tx: tx, phone: phone, now: now}
 	var row placeRow
-	known, err := tx.one(sqlGrower, args(phone.E164()), append(args(&l.id, &l.language, &l.stopped, &l.seenAt, &l.household, &l.hasHours, &l.unreachable), row.into()...)...)
+	known, err := tx.one(sqlGrower, args(phone.E164()), append(args(&l.id, &l.language, &l.stopped, &l.seenAt,
+		&l.household, &l.hasHours, &l.unreachable), row.into()...)...)
 	if err == nil && !known {
 		var at int64
 		if l.stopped, err = tx.one(sqlOptedOut, args(l.hash()), &at); err == nil {

@@ -80,7 +80,8 @@ func (m Message) urgency() int {
 }
 
 const (
-	sqlEnqueue = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until, claim_at, urgency, lane)
+	sqlEnqueue = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until,
+		claim_at, urgency, lane)
 	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $7, $9, $10)
 	ON CONFLICT (key) DO NOTHING`
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
@@ -90,7 +91,8 @@ const (
 // fresh is false.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 	if _, known := engine.ParseKind(m.Kind()); known != (m.Reminder != 0) || m.Reminder != 0 && m.Note != "" {
-		return false, fmt.Errorf("store: enqueue: %q (reminder %d, note %q) is neither a reminder nor a note", m.Kind(), m.Reminder, m.Note)
+		return false, fmt.Errorf("store: enqueue: %q (reminder %d, note %q) is neither a reminder nor a note",
+			m.Kind(), m.Reminder, m.Note)
 	}
 	id, fresh, err := tx.insert(sqlEnqueue, m.Key, orNull(m.GrowerID), m.To.E164(), m.Kind(), m.Text,
 		m.CreatedAt, m.DueAt, m.UsefulUntil, m.urgency(), tx.s.routePrefixOf(m.To.E164()))
@@ -131,12 +133,13 @@ func (tx *Tx) messages(query string, a []any) ([]Message, error) {
 	return list, err
 }
 
-const sqlHolds = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed' AND useful_until >= $3`
+const sqlStillClaimed = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed'
+	AND useful_until >= $3`
 
 // StillClaimed reports whether the try for which m was claimed is still on and the text is still
 // useful. It may have been withdrawn, claimed again or moved to another number since.
 func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
-	holds, err := tx.one(sqlHolds, args(m.ID, m.Tries, now), new(int64))
+	holds, err := tx.one(sqlStillClaimed, args(m.ID, m.Tries, now), new(int64))
 	return holds, fail("holds", err)
 }
 

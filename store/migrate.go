@@ -20,7 +20,8 @@ func migrations(db *sql.DB) (*goose.Provider, error) {
 	if err != nil {
 		return nil, err
 	}
-	return goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithTableName(versionTable), goose.WithDisableGlobalRegistry(true))
+	return goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithTableName(versionTable),
+		goose.WithDisableGlobalRegistry(true))
 }
 
 // migrate brings the schema up to date, one transaction a migration. Released migrations are never

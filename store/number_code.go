@@ -72,11 +72,13 @@ func (l *Ledger) codeHash(code string) []byte {
 const (
 	sqlWrongCodes = `SELECT wrong FROM move_try WHERE hash = $1 AND until > $2`
 	sqlWrongCode  = `INSERT INTO move_try (hash, wrong, until) VALUES ($1, 1, $2)
-	ON CONFLICT (hash) DO UPDATE SET wrong = CASE WHEN move_try.until <= $3 THEN 1 ELSE move_try.wrong + 1 END, until = excluded.until`
+	ON CONFLICT (hash) DO UPDATE SET wrong = CASE WHEN move_try.until <= $3 THEN 1 ELSE move_try.wrong + 1 END,
+		until = excluded.until`
 	sqlEraseTries = `DELETE FROM move_try WHERE hash = $1`
 	sqlWrongOfAll = `SELECT wrong FROM move_wrong WHERE day = $1`
-	sqlCountOfAll = `INSERT INTO move_wrong (day, wrong) VALUES ($1, 1) ON CONFLICT (day) DO UPDATE SET wrong = move_wrong.wrong + 1`
-	sqlCodeOf     = `SELECT grower_id FROM move_code WHERE hash = $1 AND until > $2`
+	sqlCountOfAll = `INSERT INTO move_wrong (day, wrong) VALUES ($1, 1)
+		ON CONFLICT (day) DO UPDATE SET wrong = move_wrong.wrong + 1`
+	sqlCodeOf = `SELECT grower_id FROM move_code WHERE hash = $1 AND until > $2`
 )
 
 // codeDay is the day (UTC) on which the wrong codes of all phones are counted.

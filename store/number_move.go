@@ -140,7 +140,8 @@ type Unlinked struct {
 }
 
 const (
-	sqlUnlinked = `SELECT g.id, g.unlinked_at, (SELECT count(*) FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL)
+	sqlUnlinked = `SELECT g.id, g.unlinked_at,
+		(SELECT count(*) FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL)
 	FROM grower g WHERE g.unlinked_at > 0 ORDER BY g.unlinked_at, g.id`
 	sqlEraseUnlinked = `DELETE FROM grower WHERE id = $1 AND unlinked_at > 0`
 )

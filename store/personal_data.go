@@ -8,17 +8,22 @@ import (
 
 const (
 	sqlPersonID      = `SELECT unlinked_at IS NOT NULL, phone FROM grower WHERE id = ` + asID
-	sqlPersonRecords = `SELECT g.id, g.language, pl.name, g.created_at, g.seen_at, coalesce(g.stopped_at, 0), coalesce(g.unlinked_at, 0), coalesce(g.unreachable_at, 0), g.household,
+	sqlPersonRecords = `SELECT g.id, g.language, pl.name, g.created_at, g.seen_at, coalesce(g.stopped_at, 0),
+		coalesce(g.unlinked_at, 0), coalesce(g.unreachable_at, 0), g.household,
 		coalesce((SELECT m.until FROM move_code m WHERE m.grower_id = g.id), 0)
 	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
 	sqlPersonConsent = `SELECT c.at, c.what, c.text_version, coalesce(t.body, ''), c.language, c.channel
-	FROM consent c LEFT JOIN consent_text t ON t.version = c.text_version WHERE c.grower_id = ` + asID + ` ORDER BY c.id`
+	FROM consent c LEFT JOIN consent_text t ON t.version = c.text_version WHERE c.grower_id = ` + asID + `
+		ORDER BY c.id`
 	sqlPersonPlots = `SELECT ` + plotColumns + ` FROM plot p WHERE p.grower_id = ` + asID + ` ORDER BY p.id`
-	sqlPersonTold  = `SELECT t.plot_id, t.day, t.kind, t.window_no, t.edition FROM told t WHERE t.plot_id IN ` + idList + `
+	sqlPersonTold  = `SELECT t.plot_id, t.day, t.kind, t.window_no, t.edition FROM told t
+		WHERE t.plot_id IN ` + idList + `
 	ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
-	sqlPersonTrials = `SELECT t.plot_a, t.plot_b, t.way_a, t.way_b, t.begun_day, coalesce(t.ended_day, 0), t.bags_a, t.bags_b
+	sqlPersonTrials = `SELECT t.plot_a, t.plot_b, t.way_a, t.way_b, t.begun_day, coalesce(t.ended_day, 0), t.bags_a,
+		t.bags_b
 	FROM trial t WHERE t.grower_id = ` + asID + ` ORDER BY t.id`
-	sqlPersonTalks   = `SELECT channel, saved_at, expires_at FROM session WHERE phone = ` + asText + ` AND length(state) > 0 ORDER BY channel`
+	sqlPersonDialogues = `SELECT channel, saved_at, expires_at FROM session
+		WHERE phone = ` + asText + ` AND length(state) > 0 ORDER BY channel`
 	sqlPersonReplies = `SELECT count(*) FROM callback WHERE phone = ` + asText
 	sqlPersonTries   = `SELECT wrong, until FROM move_try WHERE hash = $1`
 )
@@ -73,10 +78,11 @@ func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
 		return p, err
 	}
 	for _, m := range texts {
-		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind(), m.Text, m.State, m.Reason, m.Gateway, m.Tries, Instant(m.CreatedAt), Instant(m.DueAt),
+		p.Texts = append(p.Texts, PersonText{m.ID, m.Kind(), m.Text, m.State, m.Reason, m.Gateway, m.Tries,
+			Instant(m.CreatedAt), Instant(m.DueAt),
 			Instant(m.UsefulUntil), Instant(m.AcceptedAt), Instant(m.EndedAt)})
 	}
-	err = tx.each(sqlPersonTalks, args(phone.E164()), func(scan func(...any) error) error {
+	err = tx.each(sqlPersonDialogues, args(phone.E164()), func(scan func(...any) error) error {
 		var t PersonDialogue
 		err := scan(&t.Channel, &t.SavedAt, &t.Until)
 		p.Dialogues = append(p.Dialogues, t)
@@ -109,7 +115,8 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	if err != nil {
 		return nil, err
 	}
-	if home := (PersonHousehold{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay}); home != (PersonHousehold{}) {
+	home := PersonHousehold{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay}
+	if home != (PersonHousehold{}) {
 		r.Household = &home
 	}
 	err = tx.each(sqlPersonConsent, args(r.ID), func(scan func(...any) error) error {
@@ -159,10 +166,12 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 	for i := range plots {
 		p := personPlot(&plots[i])
 		for _, x := range passes[p.ID] {
-			p.Passes = append(p.Passes, PersonPass{dayText(x.On), x.With.String(), x.Way.String(), x.Hours, x.People, x.Left.String()})
+			p.Passes = append(p.Passes, PersonPass{dayText(x.On), x.With.String(), x.Way.String(), x.Hours,
+				x.People, x.Left.String()})
 		}
 		for _, x := range sightings[p.ID] {
-			p.Sightings = append(p.Sightings, PersonSighting{dayText(x.On), x.Leaves.String(), x.Amount.String(), x.Rows.String(), x.Water.String()})
+			p.Sightings = append(p.Sightings, PersonSighting{dayText(x.On), x.Leaves.String(), x.Amount.String(),
+				x.Rows.String(), x.Water.String()})
 		}
 		p.Told = append(p.Told, told[p.ID]...)
 		r.Plots = append(r.Plots, p)
@@ -171,11 +180,14 @@ func (tx *Tx) personPlots(r *PersonRecords) error {
 }
 
 func personPlot(r *plotRow) PersonPlot {
-	p := PersonPlot{ID: r.id, No: r.no, Name: r.plot.Label, RegisteredDay: dayText(r.since), ClosedDay: dayText(r.closed),
-		Method: r.plot.Method.String(), PlantedDay: dayText(r.plot.Planted), PuddledDay: dayText(r.plot.Puddled),
+	p := PersonPlot{ID: r.id, No: r.no, Name: r.plot.Label, RegisteredDay: dayText(r.since),
+		ClosedDay: dayText(r.closed),
+		Method:    r.plot.Method.String(), PlantedDay: dayText(r.plot.Planted), PuddledDay: dayText(r.plot.Puddled),
 		SeedlingAgeDays: r.plot.SeedlingAgeDays, PerHill: r.plot.SeedlingsPerHill, RowSpacingCM: r.plot.RowSpacingCM,
-		HillSpacingCM: r.plot.HillSpacingCM, AreaM2: r.plot.AreaM2, Flood: r.plot.Flood.String(), Soil: r.plot.Soil.String(),
-		InflowLS: r.plot.InflowLS, DurationDays: r.plot.DurationDays, ToolWidthCM: r.tool.WidthCM, ToolMaxWidthCM: r.tool.MaxWidthCM,
+		HillSpacingCM: r.plot.HillSpacingCM, AreaM2: r.plot.AreaM2,
+		Flood: r.plot.Flood.String(), Soil: r.plot.Soil.String(),
+		InflowLS: r.plot.InflowLS, DurationDays: r.plot.DurationDays,
+		ToolWidthCM: r.tool.WidthCM, ToolMaxWidthCM: r.tool.MaxWidthCM,
 		HerbicidePrice: r.herbicide, Passes: []PersonPass{}, Sightings: []PersonSighting{}, Told: []PersonNotice{}}
 	if w := r.announced; w.Exists() {
 		p.Announced = &PersonWindow{w.Number, w.Edition, dayText(w.Opens), dayText(w.Best), dayText(w.Closes)}

@@ -10,10 +10,11 @@ import (
 // carry their units; days are YYYY-MM-DD, instants RFC 3339 in UTC; what was not told is left out.
 // Prices are in the currency of the place.
 type PersonalData struct {
-	Number          string           `json:"number,omitempty"` // not masked; "" for records without a number
-	WrittenAt       Instant          `json:"written_at"`
-	NoTextsSince    Instant          `json:"no_texts_since,omitzero"` // the number wants no texts; stored as a keyed hash
-	Records         *PersonRecords   `json:"records,omitempty"`       // nil = none
+	Number    string  `json:"number,omitempty"` // not masked; "" for records without a number
+	WrittenAt Instant `json:"written_at"`
+	// the number wants no texts; stored as a keyed hash
+	NoTextsSince    Instant          `json:"no_texts_since,omitzero"`
+	Records         *PersonRecords   `json:"records,omitempty"` // nil = none
 	Texts           []PersonText     `json:"texts"`
 	Dialogues       []PersonDialogue `json:"dialogues"`
 	Question        *PersonQuestion  `json:"question,omitempty"` // the prompt that one digit answers
@@ -24,14 +25,15 @@ type PersonalData struct {
 
 // PersonRecords are the records of a grower.
 type PersonRecords struct {
-	ID            int64            `json:"id"`
-	Language      string           `json:"language"`
-	Place         string           `json:"place"`
-	CreatedAt     Instant          `json:"created_at"`
-	HeardOfAt     Instant          `json:"last_heard_of_at"` // precise to the day
-	StoppedAt     Instant          `json:"texts_stopped_at,omitzero"`
-	NoNumberSince Instant          `json:"without_number_since,omitzero"`
-	NoPhoneSince  Instant          `json:"number_not_reached_since,omitzero"` // a network reported that the number does not exist
+	ID            int64   `json:"id"`
+	Language      string  `json:"language"`
+	Place         string  `json:"place"`
+	CreatedAt     Instant `json:"created_at"`
+	HeardOfAt     Instant `json:"last_heard_of_at"` // precise to the day
+	StoppedAt     Instant `json:"texts_stopped_at,omitzero"`
+	NoNumberSince Instant `json:"without_number_since,omitzero"`
+	// a network reported that the number does not exist
+	NoPhoneSince  Instant          `json:"number_not_reached_since,omitzero"`
 	Consent       []PersonConsent  `json:"consent"`
 	Household     *PersonHousehold `json:"household,omitempty"`
 	Plots         []PersonPlot     `json:"plots"` // open and closed

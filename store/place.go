@@ -100,7 +100,8 @@ type prices struct {
 	SeasonsYear  float64 `json:"seasons_year,omitempty"`
 }
 
-const sqlPutPlace = `INSERT INTO place (name, zone, latitude, elevation_m, normals, morning_hour, soil, figures, prices, learning)
+const sqlPutPlace = `INSERT INTO place (name, zone, latitude, elevation_m, normals, morning_hour, soil, figures,
+	prices, learning)
 	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
 	ON CONFLICT (name) DO UPDATE SET zone = excluded.zone, latitude = excluded.latitude,
 		elevation_m = excluded.elevation_m, normals = excluded.normals, morning_hour = excluded.morning_hour,

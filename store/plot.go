@@ -130,7 +130,8 @@ func (l *Ledger) insertPlot(r plotRow) (no int, err error) {
 	if !l.stopped {
 		r.lookAt = l.now
 	}
-	r.id, _, err = l.tx.insert(sqlAddPlot, append(plotValues(r.plot, r.tool), l.id, no, int64(r.since), orNull(r.lookAt))...)
+	r.id, _, err = l.tx.insert(sqlAddPlot, append(plotValues(r.plot, r.tool), l.id, no, int64(r.since),
+		orNull(r.lookAt))...)
 	if err != nil {
 		return 0, err
 	}
@@ -140,7 +141,8 @@ func (l *Ledger) insertPlot(r plotRow) (no int, err error) {
 
 const (
 	sqlChangePlot = `UPDATE plot SET label = $1, method = $2, planted = $3, puddled = $4, seedling_age_days = $5,
-		seedlings_per_hill = $6, row_spacing_cm = $7, hill_spacing_cm = $8, area_m2 = $9, flood = $10, duration_days = $11,
+		seedlings_per_hill = $6, row_spacing_cm = $7, hill_spacing_cm = $8, area_m2 = $9, flood = $10,
+			duration_days = $11,
 		tool_width_cm = $12, tool_max_width_cm = $13, soil = $14, inflow_ls = $15
 	WHERE id = $16`
 	sqlForgetTold = `DELETE FROM told WHERE plot_id = $1`
@@ -223,7 +225,8 @@ func (l *Ledger) withdraw(plotID int64) error {
 const (
 	sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NULL`
 	// The grower has just been shown the new days on a screen.
-	sqlForget = `UPDATE plot SET announced_no = 0, announced_edition = 0, announced_opens = 0, announced_best = 0, announced_closes = 0 WHERE id = $1`
+	sqlForget = `UPDATE plot SET announced_no = 0, announced_edition = 0, announced_opens = 0, announced_best = 0,
+		announced_closes = 0 WHERE id = $1`
 )
 
 // changed follows every change of a plot's season: waiting texts about it may be wrong now and are

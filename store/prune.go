@@ -11,7 +11,8 @@ const (
 	(SELECT c.phone, c.channel FROM session c WHERE c.expires_at < $1 ORDER BY c.expires_at LIMIT $2)`
 	sqlPrunePrompts = `DELETE FROM prompt WHERE phone IN
 	(SELECT c.phone FROM prompt c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
-	sqlPruneSpend = `DELETE FROM spend WHERE (scope, day) IN (SELECT c.scope, c.day FROM spend c WHERE c.day < $1 ORDER BY c.day LIMIT $2)`
+	sqlPruneSpend = `DELETE FROM spend WHERE (scope, day) IN (SELECT c.scope, c.day FROM spend c WHERE c.day < $1
+		ORDER BY c.day LIMIT $2)`
 	sqlPruneLoose = `DELETE FROM message WHERE id IN
 	(SELECT c.id FROM message c WHERE c.grower_id IS NULL AND c.claim_at IS NULL AND c.created_at < $1 LIMIT $2)`
 	sqlPruneCodes = `DELETE FROM move_code WHERE hash IN
@@ -29,8 +30,9 @@ const (
 )
 
 const (
-	sqlOldSeasons   = `SELECT p.id FROM plot p WHERE p.closed_day < $1 ORDER BY p.closed_day LIMIT $2`
-	sqlPruneAbout   = `DELETE FROM message WHERE claim_at IS NULL AND id IN (SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id IN ` + idList + `)`
+	sqlOldSeasons = `SELECT p.id FROM plot p WHERE p.closed_day < $1 ORDER BY p.closed_day LIMIT $2`
+	sqlPruneAbout = `DELETE FROM message WHERE claim_at IS NULL AND id IN
+		(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id IN ` + idList + `)`
 	sqlPruneSeasons = `DELETE FROM plot WHERE id IN ` + idList
 	// Only the grower closes a plot. An open plot that was planted before the grower was last heard of,
 	// so long ago, is no season any more.
@@ -65,20 +67,24 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		{sqlPruneMessages, now - days(s.keep.Texts), &p.Messages},
 		{sqlPruneSpend, dayOf(now) - spendRetentionDays, &p.Spend},
 	} {
-		err := s.prune(ctx, pruneBatch, work.count, func(tx *Tx) (int64, error) { return tx.exec(work.query, work.before, pruneBatch) })
+		err := s.prune(ctx, pruneBatch, work.count, func(tx *Tx) (int64, error) {
+			return tx.exec(work.query, work.before, pruneBatch)
+		})
 		if err != nil {
 			return p, err
 		}
 	}
 	if s.keep.Seasons > 0 {
 		before := codeDay(now) - int64(s.keep.Seasons)
-		if err := s.prune(ctx, pruneFewer, &p.Seasons, func(tx *Tx) (int64, error) { return tx.pruneSeasons(before) }); err != nil {
+		err := s.prune(ctx, pruneFewer, &p.Seasons, func(tx *Tx) (int64, error) { return tx.pruneSeasons(before) })
+		if err != nil {
 			return p, err
 		}
 	}
 	if s.keep.Growers > 0 {
 		before := now - days(s.keep.Growers)
-		if err := s.prune(ctx, pruneFewer, &p.Growers, func(tx *Tx) (int64, error) { return tx.pruneGrowers(before) }); err != nil {
+		err := s.prune(ctx, pruneFewer, &p.Growers, func(tx *Tx) (int64, error) { return tx.pruneGrowers(before) })
+		if err != nil {
 			return p, err
 		}
 	}

@@ -156,7 +156,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 				if m := scan.FindStringSubmatch(detail); m != nil && m[1] != "json_each" && m[1] != "CONSTANT" && !scansAll[name] {
 					t.Errorf("%s reads a whole table: %s", name, detail)
 				}
-				if strings.Contains(detail, "TEMP B-TREE") && name == "sqlDueInLane" {
+				if strings.Contains(detail, "TEMP B-TREE") && name == "sqlDueByPrefix" {
 					t.Errorf("%s sorts all that is due: %s", name, detail)
 				}
 				return err
@@ -172,7 +172,7 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 // once a batch.
 var parsedAnew = map[string]bool{"sqlDueGrowers": true, "sqlPruneCallbacks": true,
 	"sqlPruneSessions": true, "sqlPrunePrompts": true, "sqlPruneLoose": true, "sqlPruneMessages": true, "sqlPruneCodes": true, "sqlPruneTries": true, "sqlPruneWrong": true, "sqlOldSeasons": true, "sqlOldGrowers": true,
-	"sqlPendingAtNight": true, "sqlDueInLane": true, "sqlDueInDoubt": true, "sqlPruneSpend": true, "sqlReleaseDeferred": true,
+	"sqlPendingInQuietHours": true, "sqlDueByPrefix": true, "sqlDueUncertain": true, "sqlPruneSpend": true, "sqlReleaseDeferred": true,
 	"sqlGrowersWithPlots": true, "sqlLearnPlots": true}
 
 // A statement in the cache must stay as it was parsed when other values are

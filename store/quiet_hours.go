@@ -10,8 +10,9 @@ import (
 // Only reminders are linked to plots; answers and notes are sent at night too. The place is compared
 // last, because the index on claim_at selects what is due. A text whose lease ended unsettled may have
 // arrived.
-const sqlPendingAtNight = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 OR m.state = 'claimed' FROM message m
-	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM json_each($2)) AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
+const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 OR m.state = 'claimed' FROM message m
+	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM json_each($2))
+		AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
 	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3 ORDER BY m.claim_at, m.id LIMIT $4`
 
 // Places with due reminders, asked once: most claims find none, however many places there are.
@@ -35,7 +36,10 @@ var quietKinds = func() string {
 // morning, to send what is true then. It withdraws at most limit texts; if n = limit there may be more.
 func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error) {
 	places, err := tx.readyPlaces()
-	places = slices.DeleteFunc(places, func(p *readyPlace) bool { _, night := p.nextMorning(now, quietHour); return !night })
+	places = slices.DeleteFunc(places, func(p *readyPlace) bool {
+		_, night := p.nextMorning(now, quietHour)
+		return !night
+	})
 	if err != nil || len(places) == 0 {
 		return 0, fail("hush", err)
 	}
@@ -53,7 +57,7 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 		}
 		morning, _ := p.nextMorning(now, quietHour)
 		var list []Message
-		if list, err = tx.withdraw(sqlPendingAtNight, args(now, quietKinds, p.ID, limit-n), now, p.loc); err == nil {
+		if list, err = tx.withdraw(sqlPendingInQuietHours, args(now, quietKinds, p.ID, limit-n), now, p.loc); err == nil {
 			err = tx.lookAgain(list, morning, 0)
 		}
 		n += len(list)

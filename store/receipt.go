@@ -56,7 +56,8 @@ func (tx *Tx) told(s Settlement, now int64) error {
 
 const (
 	// Only the network that was handed a text can report on it.
-	sqlFindReceipt = `SELECT id, state FROM message WHERE (key = ` + asText + ` OR network_id = ` + asText + `) AND gateway = CAST($2 AS TEXT) AND tries > 0
+	sqlFindReceipt = `SELECT id, state FROM message WHERE (key = ` + asText + ` OR network_id = ` + asText + `)
+		AND gateway = CAST($2 AS TEXT) AND tries > 0
 	ORDER BY key = ` + asText + ` DESC, id DESC LIMIT 1`
 	sqlDelivered = `UPDATE message SET state = 'delivered', claim_at = NULL, held = 0, reason = $1,
 		accepted_at = coalesce(accepted_at, $2), ended_at = $2
@@ -65,7 +66,8 @@ const (
 	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, held = 0, reason = $2,
 		accepted_at = coalesce(accepted_at, $3), ended_at = $3
 	WHERE id = $4`
-	sqlTrying = `UPDATE message SET state = 'accepted', claim_at = NULL, held = 0, reason = '', accepted_at = coalesce(accepted_at, $1)
+	sqlTrying = `UPDATE message SET state = 'accepted', claim_at = NULL, held = 0, reason = '',
+		accepted_at = coalesce(accepted_at, $1)
 	WHERE id = $2 AND state IN ('queued', 'claimed')`
 )
 

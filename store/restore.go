@@ -47,9 +47,11 @@ func Restore(ctx context.Context, o RestoreOptions) (Restored, error) {
 	switch {
 	case err == nil, errors.As(err, &told), errors.As(err, &newer):
 	case errors.Is(err, ErrInUse):
-		err = &OpenError{Op: "restore", Path: o.To, Err: err, Try: "Stop the service, and wait for other commands to end"}
+		err = &OpenError{Op: "restore", Path: o.To, Err: err,
+			Try: "Stop the service, and wait for other commands to end"}
 	case noRoom(err):
-		err = &OpenError{Op: "restore", Path: o.To, Err: fmt.Errorf("the disk is full (%w)", err), Try: "Make room: the records and the backup must fit beside each other. The records are as they were"}
+		err = &OpenError{Op: "restore", Path: o.To, Err: fmt.Errorf("the disk is full (%w)", err),
+			Try: "Make room: the records and the backup must fit beside each other. The records are as they were"}
 	default:
 		err = &OpenError{Op: "restore", Path: o.To, Err: err, Try: "Check that the folder is there and can be written"}
 	}
@@ -66,7 +68,8 @@ func restore(ctx context.Context, o RestoreOptions) (r Restored, err error) {
 		return r, err
 	}
 	if sameFile(o.From, to) {
-		return r, &OpenError{Op: "check", Path: o.From, Err: errors.New("these are the records themselves"), Try: otherBackup}
+		return r, &OpenError{Op: "check", Path: o.From, Err: errors.New("these are the records themselves"),
+			Try: otherBackup}
 	}
 	h, err := takeLock(ctx, to, alone)
 	if err != nil {
@@ -178,7 +181,7 @@ func copyFile(from, to string) error {
 // renew migrates and reconciles the copy of a backup, and leaves it as one file without a log.
 func renew(ctx context.Context, part string, old replaced, now int64) (Reconciled, error) {
 	var t Reconciled
-	s, err := Open(ctx, part, Options{ReadConns: 1, alone: true})
+	s, err := Open(ctx, part, Options{ReadConns: 1, noLock: true})
 	if err != nil {
 		return t, err
 	}

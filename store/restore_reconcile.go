@@ -24,7 +24,8 @@ type Reconciled struct {
 }
 
 const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)
-	ON CONFLICT (scope, day) DO UPDATE SET texts = max(texts, excluded.texts), segments = max(segments, excluded.segments), micros = max(micros, excluded.micros)`
+	ON CONFLICT (scope, day) DO UPDATE SET texts = max(texts, excluded.texts),
+		segments = max(segments, excluded.segments), micros = max(micros, excluded.micros)`
 
 // takeSpent keeps the higher count of both files, so that no limit is spent twice. Rows whose number is
 // hashed with another key are harmless.
@@ -43,7 +44,7 @@ func (tx *Tx) reconcile(old replaced, now int64) (t Reconciled, err error) {
 		func() error { return tx.skipIDs(old) },
 		func() error { return tx.withdrawAll(&t, now) },
 		func() error { return tx.endDialogues() },
-		func() error { return tx.takeHeld(&t, old) },
+		func() error { return tx.takeOperatorHold(&t, old) },
 		func() error { return tx.takeSpent(old) },
 		func() error { return tx.takeNumbers(&t, old, now) },
 		func() error { return tx.takeStops(&t, old) },
@@ -133,8 +134,8 @@ func (tx *Tx) endDialogues() error {
 	return nil
 }
 
-// takeHeld keeps an operator hold of either file.
-func (tx *Tx) takeHeld(t *Reconciled, old replaced) error {
+// takeOperatorHold keeps an operator hold of either file.
+func (tx *Tx) takeOperatorHold(t *Reconciled, old replaced) error {
 	if len(old.held) > 0 {
 		if err := tx.setMeta(metaSending, old.held); err != nil {
 			return err

@@ -17,7 +17,8 @@ const secondsADay = 24 * 60 * 60
 // DefaultRetention is used where the operator sets nothing.
 func DefaultRetention() Retention {
 	return Retention{
-		Callbacks: CallbackRetention / secondsADay, LooseTexts: LooseTextRetention / secondsADay, Texts: TextRetention / secondsADay,
+		Callbacks:  CallbackRetention / secondsADay,
+		LooseTexts: LooseTextRetention / secondsADay, Texts: TextRetention / secondsADay,
 		// As far back as a place learns. Older seasons serve only the grower's own pace, which newer
 		// passes tell better.
 		Seasons: learnDays + 2,
@@ -29,9 +30,10 @@ func DefaultRetention() Retention {
 
 // bounds are the days that may be set. The minimums protect what is still needed: a receipt comes days
 // after its text, and a season with its harvest takes most of a year.
-func (k Retention) bounds() []keepBound {
-	return []keepBound{
-		{"callbacks_days", k.Callbacks, 1, CallbackRetention / secondsADay, false}, // an older callback would not be recognised as a repeat
+func (k Retention) bounds() []retentionBound {
+	return []retentionBound{
+		// an older callback would not be recognised as a repeat
+		{"callbacks_days", k.Callbacks, 1, CallbackRetention / secondsADay, false},
 		{"loose_texts_days", k.LooseTexts, 1, 30, false},
 		{"texts_days", k.Texts, 14, 3660, false},
 		{"seasons_days", k.Seasons, 366, 36600, true},
@@ -39,7 +41,7 @@ func (k Retention) bounds() []keepBound {
 	}
 }
 
-type keepBound struct {
+type retentionBound struct {
 	name        string
 	days        int
 	least, most int
@@ -77,9 +79,11 @@ func (k Retention) Kinds() []RetentionKind {
 		{"", 0, "until they are over, see [resume]", "dialogues in progress"},
 		{"", PromptRetention / secondsADay, "since they are over", "questions that one digit answers"},
 		{"callbacks_days", k.Callbacks, "since the call", "replies to calls, for those that come twice"},
-		{"loose_texts_days", k.LooseTexts, "since they were written, once they are over", "texts to phones without records"},
+		{"loose_texts_days", k.LooseTexts, "since they were written, once they are over",
+			"texts to phones without records"},
 		{"texts_days", k.Texts, "since they were written, once they are over", "texts to growers"},
-		{"seasons_days", k.Seasons, "since the plot was closed", "closed plots with passes, sightings, trials and texts about them"},
+		{"seasons_days", k.Seasons, "since the plot was closed",
+			"closed plots with passes, sightings, trials and texts about them"},
 		{"growers_days", k.Growers, "since they were heard of", "growers with all of their records and their consent"},
 		{"", 1, "since the last one", "wrong codes, by a keyed hash of the number"},
 		{"", spendRetentionDays, "since that day", "counts of texts a day to a number, by its keyed hash"},

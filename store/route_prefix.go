@@ -24,37 +24,37 @@ func (s *Store) routePrefixOf(phone string) string {
 // setRoutePrefixes stores the prefixes that were passed to Open, and gives waiting texts theirs. It
 // also releases deferred texts, because limits may have changed. For nil, the prefixes of the last
 // start are used.
-func (s *Store) setRoutePrefixes(tx *Tx, lanes []string) error {
-	kept, _, err := tx.meta(metaRoutePrefixes)
+func (s *Store) setRoutePrefixes(tx *Tx, prefixes []string) error {
+	stored, _, err := tx.meta(metaRoutePrefixes)
 	if err != nil {
 		return err
 	}
-	if lanes == nil {
-		if len(kept) > 0 {
-			err = json.Unmarshal(kept, &lanes)
+	if prefixes == nil {
+		if len(stored) > 0 {
+			err = json.Unmarshal(stored, &prefixes)
 		}
-		s.routePrefixes = lanes
-		return fail("lanes", err)
+		s.routePrefixes = prefixes
+		return fail("route prefixes", err)
 	}
-	lanes = slices.DeleteFunc(slices.Clone(lanes), func(l string) bool { return l == "" })
-	slices.SortFunc(lanes, func(a, b string) int { return cmp.Or(cmp.Compare(len(b), len(a)), cmp.Compare(a, b)) })
-	s.routePrefixes = slices.Compact(lanes)
+	prefixes = slices.DeleteFunc(slices.Clone(prefixes), func(l string) bool { return l == "" })
+	slices.SortFunc(prefixes, func(a, b string) int { return cmp.Or(cmp.Compare(len(b), len(a)), cmp.Compare(a, b)) })
+	s.routePrefixes = slices.Compact(prefixes)
 	if _, err := tx.ReleaseDeferred(math.MaxInt64); err != nil {
 		return err
 	}
 	now, err := json.Marshal(s.routePrefixes)
-	if err != nil || string(now) == string(kept) {
-		return fail("lanes", err)
+	if err != nil || string(now) == string(stored) {
+		return fail("route prefixes", err)
 	}
 	if err := tx.rerouteWaiting(); err != nil {
-		return fail("lanes", err)
+		return fail("route prefixes", err)
 	}
 	return tx.setMeta(metaRoutePrefixes, now)
 }
 
 const (
-	sqlWaiting   = `SELECT id, phone, lane FROM message WHERE claim_at IS NOT NULL`
-	sqlChangeWay = `UPDATE message SET lane = $1 WHERE id = $2`
+	sqlWaiting = `SELECT id, phone, lane FROM message WHERE claim_at IS NOT NULL`
+	sqlReroute = `UPDATE message SET lane = $1 WHERE id = $2`
 )
 
 // rerouteWaiting gives every waiting text the route prefix of its number.
@@ -62,16 +62,16 @@ func (tx *Tx) rerouteWaiting() error {
 	move := map[int64]string{}
 	err := tx.each(sqlWaiting, nil, func(scan func(...any) error) error {
 		var id int64
-		var phone, lane string
-		err := scan(&id, &phone, &lane)
-		if now := tx.s.routePrefixOf(phone); now != lane {
+		var phone, prefix string
+		err := scan(&id, &phone, &prefix)
+		if now := tx.s.routePrefixOf(phone); now != prefix {
 			move[id] = now
 		}
 		return err
 	})
-	for id, lane := range move {
+	for id, prefix := range move {
 		if err == nil {
-			_, err = tx.exec(sqlChangeWay, lane, id)
+			_, err = tx.exec(sqlReroute, prefix, id)
 		}
 	}
 	return err

@@ -39,7 +39,8 @@ func (tx *Tx) readSightings(query string, a []any) (map[int64][]engine.Sighting,
 		var plot, day, leaves, amount, rows, water int64
 		err := scan(&plot, &day, &leaves, &amount, &rows, &water)
 		byPlot[plot] = append(byPlot[plot], engine.Sighting{On: engine.Day(day),
-			Leaves: engine.Leaves(leaves), Amount: engine.Amount(amount), Rows: engine.Rows(rows), Water: engine.Stands(water)})
+			Leaves: engine.Leaves(leaves), Amount: engine.Amount(amount),
+			Rows: engine.Rows(rows), Water: engine.Stands(water)})
 		return err
 	})
 	return byPlot, fail("sightings", err)
@@ -152,11 +153,13 @@ func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPla
 
 const (
 	sqlLogPass = `INSERT INTO pass (plot_id, day, means, way, hours, people, weeds_left, seq)
-	VALUES ($1, $2, $3, $4, $5, $6, $7, (SELECT coalesce(max(x.seq), 0) + 1 FROM pass x WHERE x.plot_id = ` + asID + `))`
+	VALUES ($1, $2, $3, $4, $5, $6, $7,
+		(SELECT coalesce(max(x.seq), 0) + 1 FROM pass x WHERE x.plot_id = ` + asID + `))`
 	sqlUndoPass = `DELETE FROM pass WHERE plot_id = ` + asID + ` AND (day, seq) IN
 	(SELECT x.day, x.seq FROM pass x WHERE x.plot_id = ` + asID + ` ORDER BY x.day DESC, x.seq DESC LIMIT 1)`
 	sqlSee = `INSERT INTO sighting (plot_id, day, leaves, amount, rows_seen, water, seq)
-	VALUES ($1, $2, $3, $4, $5, $6, (SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
+	VALUES ($1, $2, $3, $4, $5, $6,
+		(SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
 )
 
 // LogPass adds a pass. Passes are ordered by day, whenever they are told.
@@ -187,7 +190,8 @@ func (l *Ledger) See(no int, s engine.Sighting) error {
 }
 
 func (l *Ledger) insertPass(r *plotRow, p engine.Pass) error {
-	if err := l.do(sqlLogPass, r.id, int64(p.On), int64(p.With), int64(p.Way), p.Hours, p.People, int64(p.Left)); err != nil {
+	if err := l.do(sqlLogPass, r.id, int64(p.On), int64(p.With), int64(p.Way), p.Hours, p.People,
+		int64(p.Left)); err != nil {
 		return err
 	}
 	return l.noteHours(p)

@@ -78,7 +78,8 @@ const (
 	// receipt. State expired without accepted_at is not from a receipt. A text with another key was
 	// moved to another number, see Move.
 	ended   = `(state IN ('delivered', 'refused') OR state = 'expired' AND accepted_at IS NOT NULL)`
-	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2), held = 0,
+	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2),
+		held = 0,
 		claim_at  = CASE WHEN ` + ended + ` THEN claim_at ELSE NULL END,
 		ended_at  = CASE WHEN ` + ended + ` THEN ended_at ELSE NULL END,
 		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
@@ -87,17 +88,20 @@ const (
 	// Every other result counts only for the try that is still on. An uncertain text stays so: a later
 	// no says nothing about the first try.
 	sqlAgain = `UPDATE message SET reason = $1, doubt = max(doubt, $2),
-		state    = CASE WHEN $3 <= useful_until THEN 'queued' WHEN max(doubt, $2) = 1 THEN 'unknown' ELSE 'expired' END,
+		state    = CASE WHEN $3 <= useful_until THEN 'queued' WHEN max(doubt, $2) = 1 THEN 'unknown'
+		ELSE 'expired' END,
 		claim_at = CASE WHEN $3 <= useful_until THEN $3 ELSE NULL END,
 		ended_at = CASE WHEN $3 <= useful_until THEN NULL ELSE CAST($4 AS BIGINT) END
 	WHERE id = $5 AND tries = $6 AND state = 'claimed'`
 	sqlBack = `UPDATE message SET reason = $1, state = 'queued', claim_at = $2, tries = tries - 1,
 		gateway = CASE WHEN doubt = 1 THEN gateway ELSE '' END
 	WHERE id = $3 AND tries = $4 AND state = 'claimed'`
-	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END, reason = $2, claim_at = NULL, ended_at = $3
+	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END, reason = $2,
+		claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
 	// A text that was withdrawn during its try may have arrived.
-	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1 WHERE id = $2 AND tries = $3 AND key = $4 AND state = 'withdrawn'`
+	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1
+		WHERE id = $2 AND tries = $3 AND key = $4 AND state = 'withdrawn'`
 )
 
 // Settle records the results of tries. A settlement whose try is no longer on changes nothing, except
@@ -158,18 +162,21 @@ func (tx *Tx) noNumber(message, now int64) error {
 }
 
 // A text whose lease ended unsettled may have been taken.
-const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'claimed' THEN 'unknown' ELSE 'expired' END, claim_at = NULL, ended_at = $1,
+const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'claimed' THEN 'unknown'
+		ELSE 'expired' END,
+		claim_at = NULL, ended_at = $1,
 		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
-	WHERE claim_at IS NOT NULL AND useful_until < $1 AND (state = 'queued' OR claim_at <= $1) AND urgency = $2 AND lane = $3 RETURNING id`
+	WHERE claim_at IS NOT NULL AND useful_until < $1 AND (state = 'queued' OR claim_at <= $1) AND urgency = $2
+		AND lane = $3 RETURNING id`
 
 // ExpireStale ends the texts whose useful time passed before a network took them, and returns their
 // number. A text that is being sent waits for the end of its lease.
 func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 	var stale []int64
 	for u := range urgencyReminder + 1 {
-		for _, lane := range append([]string{""}, tx.s.routePrefixes...) {
+		for _, prefix := range append([]string{""}, tx.s.routePrefixes...) {
 			if err == nil {
-				err = tx.each(sqlExpire, args(now, u, lane), func(scan func(...any) error) error {
+				err = tx.each(sqlExpire, args(now, u, prefix), func(scan func(...any) error) error {
 					var id int64
 					err := scan(&id)
 					stale = append(stale, id)

@@ -111,14 +111,14 @@ func TestLimits(t *testing.T) {
 		reason string
 	}{
 		{"texts of all", func(c *Claimant) { c.All.TextsADay = 2 }, []string{"a", "b", "c"}, 2,
-			Deferred{"all", "texts", noon + midnight, 1}, "held: texts a day of all texts"},
+			Deferred{"all", "texts", noon + midnight, 1}, "deferred: texts a day of all texts"},
 		{"texts of the network", func(c *Claimant) { c.Own.TextsADay = 1 }, []string{"a", "b", "c"}, 1,
-			Deferred{"gateway", "texts", noon + midnight, 2}, "held: texts a day through heron"},
+			Deferred{"gateway", "texts", noon + midnight, 2}, "deferred: texts a day through heron"},
 		{"money of the day, by segments", func(c *Claimant) { c.All.MicrosADay = 7_000_000 }, []string{"3 segments", "1 segments", "0 segments"}, 2,
-			Deferred{"all", "money-day", noon + midnight, 1}, "held: money a day of all texts"},
+			Deferred{"all", "money-day", noon + midnight, 1}, "deferred: money a day of all texts"},
 		{"just enough money", func(c *Claimant) { c.All.MicrosADay = 8_000_000 }, []string{"3 segments", "1 segments"}, 2, Deferred{}, ""},
 		{"money of the month", func(c *Claimant) { c.Own.MicrosAMonth = 1_000_000 }, []string{"a"}, 0,
-			Deferred{"gateway", "money-month", noon + month, 1}, "held: money a month through heron"},
+			Deferred{"gateway", "money-month", noon + month, 1}, "deferred: money a month through heron"},
 		{"no limits", func(*Claimant) {}, []string{"a", "b", "c"}, 3, Deferred{}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -206,7 +206,7 @@ func TestHeldExpiresOrIsLetGo(t *testing.T) {
 	c.All.TextsADay = 1
 	handOver(t, s, noon, c)
 	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon + 3601)) })
-	if n := number(t, s, "SELECT count(*) FROM message WHERE state = 'expired' AND reason = 'held: texts a day of all texts'"); n != 1 {
+	if n := number(t, s, "SELECT count(*) FROM message WHERE state = 'expired' AND reason = 'deferred: texts a day of all texts'"); n != 1 {
 		t.Errorf("%d ended so", n)
 	}
 	path := s.path

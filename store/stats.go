@@ -52,10 +52,12 @@ type Stats struct {
 const (
 	sqlStats = `SELECT (SELECT count(*) FROM grower WHERE unlinked_at IS NULL),
 	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND unlinked_at IS NULL),
-	(SELECT count(*) FROM plot WHERE closed_day IS NULL AND grower_id NOT IN (SELECT g.id FROM grower g WHERE g.unlinked_at IS NOT NULL)),
+	(SELECT count(*) FROM plot WHERE closed_day IS NULL AND grower_id NOT IN
+		(SELECT g.id FROM grower g WHERE g.unlinked_at IS NOT NULL)),
 	(SELECT count(*) FROM plot WHERE look_at <= $1),
 	(SELECT count(*) FROM session WHERE expires_at >= $1)`
-	sqlStatsOutbox = `SELECT state, count(*), coalesce(min(CASE WHEN ended_at IS NULL THEN due_at END), 0) FROM message GROUP BY state`
+	sqlStatsOutbox = `SELECT state, count(*), coalesce(min(CASE WHEN ended_at IS NULL THEN due_at END), 0)
+		FROM message GROUP BY state`
 )
 
 // Stats counts. It reads whole tables: call it once a minute, not once a request.
@@ -79,14 +81,16 @@ func (tx *Tx) Stats(now int64) (Stats, error) {
 
 // Waiting counts the waiting texts of one sort.
 type Waiting struct {
-	What      string // "due", "later", "again", "doubt" (again, with an uncertain outcome), "sending" or "held" (deferred by a limit)
+	// "due", "later", "again", "doubt" (again, with an uncertain outcome), "sending" or "held" (deferred by a limit)
+	What      string
 	Texts     int64
 	Oldest    int64 // when the first was written
 	EndsFirst int64 // when the first stops being useful
 }
 
-const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'claimed' THEN 'sending' WHEN doubt = 1 THEN 'doubt'
-		WHEN tries > 0 THEN 'again' WHEN claim_at > $1 THEN 'later' ELSE 'due' END, count(*), min(created_at), min(useful_until)
+const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'claimed' THEN 'sending'
+		WHEN doubt = 1 THEN 'doubt' WHEN tries > 0 THEN 'again' WHEN claim_at > $1 THEN 'later' ELSE 'due' END,
+		count(*), min(created_at), min(useful_until)
 	FROM message WHERE claim_at IS NOT NULL GROUP BY 1 ORDER BY 3, 1`
 
 // Waiting counts waiting texts by sort, the sort with the oldest text first. It reads all of them: for
@@ -108,7 +112,8 @@ type Ended struct {
 	Texts int64
 }
 
-const sqlEndedSince = `SELECT state, count(*) FROM message WHERE claim_at IS NULL AND coalesce(ended_at, accepted_at) >= $1
+const sqlEndedSince = `SELECT state, count(*) FROM message WHERE claim_at IS NULL
+	AND coalesce(ended_at, accepted_at) >= $1
 	GROUP BY state ORDER BY 2 DESC, 1`
 
 // EndedSince counts the texts that ended since an instant, or were accepted since and have no receipt.

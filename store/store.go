@@ -20,7 +20,7 @@ type Options struct {
 	Retention *Retention // nil = DefaultRetention
 	Serving   bool       // the service; refused if another process serves the file
 
-	alone bool // for files that nobody else knows: no file lock is taken
+	noLock bool // for files that nobody else knows: no file lock is taken
 	// RoutePrefixes are the number prefixes that have their own route, such as "+4477"; nil: those of
 	// the last start.
 	RoutePrefixes []string
@@ -73,7 +73,7 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if o.Retention != nil {
 		s.keep = *o.Retention
 	}
-	if !o.alone {
+	if !o.noLock {
 		if s.lock, err = lockForStore(ctx, full, o.Serving); err != nil {
 			return nil, err
 		}
@@ -94,7 +94,8 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 func (s *Store) prepare(ctx context.Context, o Options) error {
 	refuse := func(op string, err error) error {
 		return &OpenError{Op: op, Path: s.path, Err: err,
-			Try: "Check that the file and its directory can be written, that the disk is not full, and that no other program holds it"}
+			Try: "Check that the file and its directory can be written, that the disk is not full, " +
+				"and that no other program holds it"}
 	}
 	if _, err := s.writeDB.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d", applicationID)); err != nil {
 		return refuse("open", err)

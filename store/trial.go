@@ -10,7 +10,8 @@ import (
 // MaxBags is the largest harvest that is accepted, in bags.
 const MaxBags = 10_000
 
-const sqlStartTrial = `INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES ($1, $2, $3, $4, $5, $6)`
+const sqlStartTrial = `INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day)
+	VALUES ($1, $2, $3, $4, $5, $6)`
 
 // StartTrial starts a trial on two open plots. It returns ErrTrial if one is running.
 func (l *Ledger) StartTrial(noA, noB int, wayA, wayB engine.TrialWay) error {

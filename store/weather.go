@@ -17,8 +17,10 @@ type WeatherDay struct {
 }
 
 const (
-	sqlWeather     = `SELECT w.day, w.min_c, w.max_c, w.rain_mm FROM weather w WHERE w.place_id = ` + asID + ` ORDER BY w.day`
-	sqlWeatherSpan = `SELECT coalesce(min(w.day), 0), coalesce(max(w.day), 0), count(*) FROM weather w WHERE w.place_id = ` + asID
+	sqlWeather = `SELECT w.day, w.min_c, w.max_c, w.rain_mm FROM weather w WHERE w.place_id = ` + asID + `
+		ORDER BY w.day`
+	sqlWeatherSpan = `SELECT coalesce(min(w.day), 0), coalesce(max(w.day), 0), count(*) FROM weather w
+		WHERE w.place_id = ` + asID
 )
 
 // Weather returns everything measured at a place, with unmeasured values marked as such.

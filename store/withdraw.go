@@ -11,11 +11,13 @@ import (
 const (
 	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
-	sqlPendingOfPlot = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message_plot mp JOIN message m ON m.id = mp.message_id
+	sqlPendingOfPlot = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message_plot mp
+		JOIN message m ON m.id = mp.message_id
 	WHERE mp.plot_id = ` + asID + ` AND m.state = 'queued'`
 	sqlWaitsOfPlot = `SELECT 1 FROM message_plot mp JOIN message m ON m.id = mp.message_id
 	WHERE mp.plot_id = ` + asID + ` AND m.claim_at IS NOT NULL LIMIT 1`
-	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1)) WHERE state = 'claimed' AND id IN
+	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1))
+		WHERE state = 'claimed' AND id IN
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $2)`
 	// An uncertain text cannot be withdrawn: it ends as unknown.
 	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 THEN 'unknown' ELSE 'withdrawn' END,
