@@ -34,7 +34,9 @@ func (c *backupCmd) Run(w *world) error {
 	if info, err := os.Stat(to); err == nil && info.IsDir() {
 		to = filepath.Join(to, service.BackupName(db, w.now().UTC().Format(fileStamp)))
 	}
+	p := w.progress("copying and checking the records")
 	made, err := store.Backup(w.ctx, db, to, c.Replace)
+	p.stop()
 	if err != nil {
 		return fmt.Errorf("no backup was made: %w", err)
 	}

@@ -109,8 +109,7 @@ gateway/profile: menu/text gateway/limit github.com/antchfx/xmlquery github.com/
 gateway/push: menu/text store gateway/clock gateway/limit gateway/meter gateway/profile
 	github.com/rs/zerolog golang.org/x/time
 cmd/rowbell: *
-	github.com/alecthomas/kong github.com/go-chi/chi/v5 github.com/pelletier/go-toml/v2
-	github.com/rs/zerolog
+	github.com/alecthomas/kong github.com/mattn/go-isatty github.com/rs/zerolog github.com/schollz/progressbar/v3
 cmd/rowbell/plan: engine store/weathercsv
 cmd/rowbell/config: engine menu menu/text store gateway gateway/limit gateway/profile gateway/push
 	github.com/pelletier/go-toml/v2 github.com/rs/zerolog

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"rowbell/cmd/rowbell/plan"
@@ -64,6 +65,8 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 		return err
 	}
 	var before, after engine.Daily
+	shown := w.progress("writing the days")
+	defer shown.stop()
 	err = s.InTx(w.ctx, func(tx *store.Tx) error {
 		p, ok, err := tx.PlaceByName(c.Place)
 		switch {
@@ -79,8 +82,13 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 		for i, d := range days {
 			measured[i] = store.WeatherDay(d)
 		}
-		if err := tx.PutWeather(p.ID, measured, w.now().Unix()); err != nil {
-			return err
+		done := 0
+		for part := range slices.Chunk(measured, importPart) {
+			shown.step(done, len(days))
+			if err := tx.PutWeather(p.ID, part, w.now().Unix()); err != nil {
+				return err
+			}
+			done += len(part)
 		}
 		after, err = tx.Weather(p.ID)
 		return err
@@ -169,6 +177,10 @@ func printGaps(out io.Writer, known engine.Daily, days []weathercsv.Day) {
 		}
 	}
 }
+
+// importPart is the number of days that are written between two steps of the
+// progress.
+const importPart = 500
 
 // maxListedGaps is how many gaps are listed one by one.
 const maxListedGaps = 20

@@ -27,7 +27,10 @@ type practiceCmd struct {
 func (c *practiceCmd) Run(w *world) error {
 	now := w.now()
 	if c.Simulation != (practice.Simulation{}) {
-		return usageOf(c.Simulation.Run(w.out, now), "rowbell practice --simulate 1000 --growers usual --year dry")
+		p := w.progress("simulating the plots")
+		err := c.Simulation.Run(w.out, now, p.step)
+		p.stop()
+		return usageOf(err, "rowbell practice --simulate 1000 --growers usual --year dry")
 	}
 	conf, err := config.Load(c.Config)
 	if err != nil {

@@ -56,7 +56,9 @@ func (c *rankCmd) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	list, err := rankPlots(growers, today)
+	p := w.progress("planning the plots")
+	list, err := rankPlots(growers, today, p.step)
+	p.stop()
 	if err != nil {
 		return err
 	}
@@ -82,9 +84,11 @@ type rankedPlot struct {
 
 // rankPlots orders the open plots of the growers by how much waiting may cost:
 // by level of risk, then score, then the day on which the window closes.
-func rankPlots(growers []store.DueGrower, today engine.Day) ([]rankedPlot, error) {
+// step is called with the growers that are done, and all of them.
+func rankPlots(growers []store.DueGrower, today engine.Day, step func(done, total int)) ([]rankedPlot, error) {
 	var list []rankedPlot
-	for _, g := range growers {
+	for i, g := range growers {
+		step(i, len(growers))
 		for _, p := range g.Plots {
 			full, err := p.Season.Full(today)
 			if err != nil {

@@ -167,7 +167,7 @@ func TestRankWithoutArea(t *testing.T) {
 	s := engine.Season{Plot: engine.Plot{Label: "hill", Method: engine.Transplanted, Planted: practiceDay - 9,
 		RowSpacingCM: 25, Flood: engine.FloodMoist},
 		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(23, 32)}
-	ranked, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay)
+	ranked, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay, (*progress)(nil).step)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -182,7 +182,7 @@ func TestRankWithoutArea(t *testing.T) {
 		t.Errorf("%v: %s", err, b)
 	}
 	s.Plot.RowSpacingCM = 0
-	if _, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay); err == nil ||
+	if _, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay, (*progress)(nil).step); err == nil ||
 		!strings.Contains(err.Error(), "plot 1 of +4477…007") {
 		t.Errorf("a plot that cannot be: %v", err)
 	}
@@ -231,7 +231,7 @@ func rankSeason(t *rapid.T, name string) engine.Season {
 
 // rankOf is where a plot stands in a list, from 0.
 func rankOf(t *rapid.T, list []store.DueGrower, phone store.Phone) int {
-	ranked, err := rankPlots(list, practiceDay)
+	ranked, err := rankPlots(list, practiceDay, (*progress)(nil).step)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -251,7 +251,7 @@ func TestRankIsByWhatThereIsToLose(t *testing.T) {
 		for i := range rapid.IntRange(1, 8).Draw(t, "growers") {
 			list = append(list, rankGrower(i, rankSeason(t, fmt.Sprint(i))))
 		}
-		ranked, err := rankPlots(list, practiceDay)
+		ranked, err := rankPlots(list, practiceDay, (*progress)(nil).step)
 		if err != nil || len(ranked) != len(list) {
 			t.Fatalf("%d of %d plots, %v", len(ranked), len(list), err)
 		}
@@ -266,7 +266,7 @@ func TestRankIsByWhatThereIsToLose(t *testing.T) {
 			}
 		}
 		slices.Reverse(list)
-		again, err := rankPlots(list, practiceDay)
+		again, err := rankPlots(list, practiceDay, (*progress)(nil).step)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -28,8 +28,10 @@ func (c *restoreCmd) Run(w *world) error {
 		return err
 	}
 	now, db := w.now(), cmp.Or(c.DB, conf.DB)
+	p := w.progress("checking and restoring the backup")
 	r, err := store.Restore(w.ctx, store.RestoreOptions{From: c.From, To: db, Now: now.Unix(),
 		DiscardNewer: c.DiscardNewer, Aside: db + ".replaced-" + now.UTC().Format(fileStamp), DiscardOld: c.DiscardOld})
+	p.stop()
 	var newer *store.NewerError
 	var refused *store.OpenError
 	switch {

@@ -1,13 +1,13 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"slices"
 	"strings"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/plan"
 	"rowbell/menu"
 	"rowbell/menu/proof"
 	"rowbell/menu/text"
@@ -56,21 +56,22 @@ func (c *textsCmd) Run(w *world) error {
 		}
 		return c.makeBooklet(w.out, &conf, draft, langs)
 	}
-	sound := printMistakes(w.out, draft, wrong, langs, conf.Texts.Tables())
+	mistakes := mistakesOf(wrong, langs)
+	printLanguages(w.out, draft, langs, mistakes, conf.Texts.Tables())
 	langs = slices.DeleteFunc(langs, func(lang string) bool { return !slices.Contains(draft.Languages(), lang) })
 	if len(langs) > 0 {
 		m, err := c.menu(&conf, draft, langs)
 		if err != nil {
 			return err
 		}
-		fits, err := c.prove(w.out, m, langs)
+		problems, err := c.prove(w, m, langs)
 		if err != nil {
 			return err
 		}
-		sound = sound && fits
+		mistakes = append(mistakes, mistakeGroup{head: "the menu", lines: problems})
 	}
-	if !sound {
-		return errors.New("the texts above need mending")
+	if n := printMistakes(w.out, mistakes, len(c.Language) == 0); n > 0 {
+		return fmt.Errorf("%s in the texts", plan.Count(n, "mistake", "mistakes"))
 	}
 	fmt.Fprintf(w.out, "\nAll of it fits, can be reached and can be left.\n")
 	return nil
@@ -146,28 +147,26 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 	return menu.New(cat, o)
 }
 
-// prove walks the menu and prints what it found; false where it does not hold.
-func (c *textsCmd) prove(out io.Writer, m *menu.Menu, langs []string) (bool, error) {
-	p, err := proof.Prove(m, proof.Options{Languages: langs})
+// prove walks the menu, prints what it counted, and returns the problems that it
+// found.
+func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, error) {
+	shown, out := w.progress("walking the menu"), w.out
+	p, err := proof.Prove(m, proof.Options{Languages: langs, Progress: shown.step})
+	shown.stop()
 	if err != nil {
-		return false, err
+		return nil, err
 	}
 	edges, pages := 0, 0
 	for _, walk := range p.Walks {
 		edges, pages = edges+walk.Ways, pages+walk.Pages
 	}
-	fmt.Fprintf(out, "\n%d screens, %d ways between them walked, %d pages shown, %d texts by SMS; languages: %s\n", p.Screens, edges, pages, len(p.Texts), strings.Join(langs, ", "))
+	fmt.Fprintf(out, "\n%d screens, %d ways between them walked, %d pages shown, %d texts by SMS; languages: %s\n",
+		p.Screens, edges, pages, len(p.Texts), strings.Join(langs, ", "))
 	c.walks(out, p)
 	if !c.Prove {
 		c.lengths(out, p)
 	}
-	if len(p.Problems) > 0 {
-		fmt.Fprintln(out)
-	}
-	for _, problem := range p.Problems {
-		fmt.Fprintln(out, problem)
-	}
-	return len(p.Problems) == 0, nil
+	return p.Problems, nil
 }
 
 // walks prints what was seen of each language on each channel.

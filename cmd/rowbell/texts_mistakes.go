@@ -3,13 +3,14 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"rowbell/menu/text"
 )
 
-// mistakeHeads are what stands over the mistakes of a kind, in the order in
-// which they are told.
+// mistakeHeads are the kinds of mistakes in language files, in the order in which
+// they are listed.
 var mistakeHeads = []struct {
 	kind text.Kind
 	head string
@@ -22,59 +23,80 @@ var mistakeHeads = []struct {
 	{text.Missing, "texts that are missing, with the English"},
 }
 
-// printMistakes tells of each language what it is, what is wrong in its file,
-// and which of its letters are outside the GSM 7-bit alphabet. It reports
-// whether nothing is wrong.
-func printMistakes(out io.Writer, draft *text.Catalogue, wrong text.Problems, langs []string, tables map[string][]text.Shift) bool {
-	sound := true
+// mistakeGroup is mistakes of one kind, in one language.
+type mistakeGroup struct {
+	lang  string // "" = of the menu in any language
+	head  string
+	lines []string
+}
+
+// mistakesOf groups the mistakes of the languages, by language and kind.
+func mistakesOf(wrong text.Problems, langs []string) (groups []mistakeGroup) {
 	for _, lang := range langs {
-		var own text.Problems
-		for _, p := range wrong {
-			if p.Lang == lang {
-				own = append(own, p)
+		for _, h := range mistakeHeads {
+			g := mistakeGroup{lang: lang, head: lang + ", " + h.head}
+			for _, p := range wrong {
+				switch {
+				case p.Lang != lang || p.Kind != h.kind:
+				case p.Kind == text.Missing && p.Source != "":
+					g.lines = append(g.lines, fmt.Sprintf("%-24s %s", p.Key, strings.ReplaceAll(p.Source, "\n", `\n`)))
+				default:
+					g.lines = append(g.lines, fmt.Sprint(p))
+				}
+			}
+			if len(g.lines) > 0 {
+				groups = append(groups, g)
 			}
 		}
-		sound = sound && len(own) == 0
-		printLanguage(out, draft, lang, own)
-		for _, h := range mistakeHeads {
-			printKind(out, own, h.kind, h.head)
+	}
+	return groups
+}
+
+// maxListedMistakes is how many mistakes of a group a short report lists.
+const maxListedMistakes = 5
+
+// printMistakes lists the mistakes, in a short report the first few of each
+// group, and returns their number.
+func printMistakes(out io.Writer, groups []mistakeGroup, short bool) (n int) {
+	for _, g := range groups {
+		if len(g.lines) == 0 {
+			continue
+		}
+		n += len(g.lines)
+		fmt.Fprintf(out, "\n%s:\n", g.head)
+		listed := g.lines
+		if short && g.lang != "" {
+			listed = listed[:min(len(listed), maxListedMistakes)]
+		}
+		for _, line := range listed {
+			fmt.Fprintf(out, "    %s\n", line)
+		}
+		if more := len(g.lines) - len(listed); more > 0 {
+			fmt.Fprintf(out, "    and %d more: rowbell texts --language %s lists all\n", more, g.lang)
+		}
+	}
+	return n
+}
+
+// printLanguages prints a line for each language, and which of its letters are
+// outside of the GSM 7-bit alphabet.
+func printLanguages(out io.Writer, draft *text.Catalogue, langs []string, mistakes []mistakeGroup,
+	tables map[string][]text.Shift) {
+	for _, lang := range langs {
+		if draft.Alphabet(lang) == 0 {
+			fmt.Fprintf(out, "%s  its file cannot be read\n", lang)
+			continue
+		}
+		state := "reviewed by a fluent person"
+		if !draft.Reviewed(lang) {
+			state = "not yet reviewed by a fluent person"
+		}
+		fmt.Fprintf(out, "%s  %s, %s, %d texts, %s\n", lang, draft.Name(lang), draft.Alphabet(lang),
+			len(draft.Keys(lang)), state)
+		if slices.ContainsFunc(mistakes, func(g mistakeGroup) bool { return g.lang == lang }) {
+			fmt.Fprintln(out, "    has mistakes, listed at the end; a text that is missing or wrong is a single ? here")
 		}
 		printForeign(out, draft, lang, tables[lang])
-	}
-	return sound
-}
-
-// printLanguage is the line of a language.
-func printLanguage(out io.Writer, draft *text.Catalogue, lang string, wrong text.Problems) {
-	if draft.Alphabet(lang) == 0 {
-		fmt.Fprintf(out, "%s  its texts cannot be checked before this is mended\n", lang)
-		return
-	}
-	state := "reviewed by a fluent person"
-	if !draft.Reviewed(lang) {
-		state = "not yet reviewed by a fluent person"
-	}
-	fmt.Fprintf(out, "%s  %s, %s, %d texts, %s\n", lang, draft.Name(lang), draft.Alphabet(lang), len(draft.Keys(lang)), state)
-	if len(wrong) > 0 {
-		fmt.Fprintf(out, "    %d to mend; a text that is missing or wrong is a single ? in what follows\n", len(wrong))
-	}
-}
-
-// printKind lists the mistakes of one kind.
-func printKind(out io.Writer, wrong text.Problems, kind text.Kind, head string) {
-	n := 0
-	for _, p := range wrong {
-		if p.Kind != kind {
-			continue
-		}
-		if n++; n == 1 {
-			fmt.Fprintf(out, "  %s:\n", head)
-		}
-		if kind == text.Missing && p.Source != "" {
-			fmt.Fprintf(out, "    %-24s %s\n", p.Key, strings.ReplaceAll(p.Source, "\n", `\n`))
-			continue
-		}
-		fmt.Fprintf(out, "    %s\n", p)
 	}
 }
 

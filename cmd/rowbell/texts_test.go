@@ -87,7 +87,7 @@ leaves.ask = "ŵ"
 			t.Errorf("shows %q", stray)
 		}
 	}
-	if code != 1 || !strings.Contains(errs, "need mending") {
+	if code != 1 || !strings.Contains(errs, "mistakes in the texts") {
 		t.Errorf("%d, %s", code, errs)
 	}
 	if t.Failed() {
@@ -100,7 +100,8 @@ leaves.ask = "ŵ"
 func TestTextsReport(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"ee.toml": "[home]\nask =", "en.toml": "[home]\nask-me = \"x\""})
 	out, errs, code := runCommand("texts", "--texts", dir, "--language", "ee")
-	if want := "ee  its texts cannot be checked before this is mended\n  not in the form of a language file:\n    " + filepath.Join(dir, "ee.toml") + ":2:"; code != 1 || !strings.HasPrefix(out, want) || !strings.Contains(errs, "need mending") {
+	want := "ee  its file cannot be read\n\nee, not in the form of a language file:\n    " + filepath.Join(dir, "ee.toml") + ":2:"
+	if code != 1 || !strings.HasPrefix(out, want) || !strings.Contains(errs, "1 mistake in the texts") {
 		t.Errorf("%d\n%s%s\nwant %s", code, out, errs, want)
 	}
 	conf := config.Texts{Folder: dir, Languages: []string{"en"}}
@@ -113,10 +114,12 @@ func TestTextsReport(t *testing.T) {
 		t.Errorf("languages %v, %v", langs, err)
 	}
 	var b strings.Builder
-	if printMistakes(&b, draft, wrong, langs, nil) {
-		t.Error("nothing is wrong")
+	mistakes := mistakesOf(wrong, langs)
+	printLanguages(&b, draft, langs, mistakes, nil)
+	if n := printMistakes(&b, mistakes, true); n != 2 {
+		t.Errorf("%d mistakes, want 2", n)
 	}
-	for _, want := range []string{"\nee  its texts cannot", "en  English, gsm7", filepath.Join(dir, "en.toml") + ":2: home.ask-me"} {
+	for _, want := range []string{"\nee  its file cannot", "en  English, gsm7", filepath.Join(dir, "en.toml") + ":2: home.ask-me"} {
 		if !strings.Contains("\n"+b.String(), want) {
 			t.Errorf("%s\nlacks %q", b.String(), want)
 		}
@@ -164,21 +167,46 @@ func TestTextsForeign(t *testing.T) {
 	sheet = strings.Replace(sheet, `"What now?"`, `"ãã?"`, 1)
 	wide := strings.Replace(strings.Replace(named(t, "हिन्दी"), `"gsm7"`, `"ucs2"`, 1), `"What now?"`, `"क?"`, 1)
 	conf := config.Texts{Folder: writeFiles(t, map[string]string{"pt.toml": sheet, "hi.toml": wide})}
-	draft, wrong, err := conf.Inspect()
+	draft, _, err := conf.Inspect()
 	if err != nil {
 		t.Fatal(err)
 	}
 	for table, want := range map[text.Shift]string{text.Portuguese: "(Portuguese) hold all of them", text.Turkish: "(Turkish) do not hold all of them"} {
 		var b strings.Builder
-		printMistakes(&b, draft, wrong, []string{"pt"}, map[string][]text.Shift{"pt": {table}})
+		printLanguages(&b, draft, []string{"pt"}, nil, map[string][]text.Shift{"pt": {table}})
 		if !strings.Contains(b.String(), "ã as a 2\n") || !strings.Contains(b.String(), want) {
 			t.Errorf("%s\nlacks %q", b.String(), want)
 		}
 	}
 	var b strings.Builder
-	printMistakes(&b, draft, wrong, []string{"hi"}, nil)
+	printLanguages(&b, draft, []string{"hi"}, nil, nil)
 	if want := "letters that take the 16-bit alphabet, and how often: क 1\n"; !strings.Contains(b.String(), want) {
 		t.Errorf("%s\nlacks %q", b.String(), want)
+	}
+}
+
+// A short report lists a few mistakes of a kind and counts the others; they come
+// last.
+func TestTextsListsMistakesShortly(t *testing.T) {
+	var groups []mistakeGroup
+	for n, lang := range []string{"ee", "sw", ""} {
+		g := mistakeGroup{lang: lang, head: "head " + lang}
+		for i := range (n + 1) * maxListedMistakes {
+			g.lines = append(g.lines, fmt.Sprintf("%s line %d", lang, i))
+		}
+		groups = append(groups, g)
+	}
+	var short, whole strings.Builder
+	if n := printMistakes(&short, groups, true); n != 6*maxListedMistakes {
+		t.Errorf("%d mistakes", n)
+	}
+	printMistakes(&whole, groups, false)
+	if n := strings.Count(short.String(), " line "); n != 5*maxListedMistakes ||
+		!strings.Contains(short.String(), "and 5 more: rowbell texts --language sw lists all\n") {
+		t.Errorf("%d listed in\n%s", n, short.String())
+	}
+	if n := strings.Count(whole.String(), " line "); n != 6*maxListedMistakes {
+		t.Errorf("%d listed in\n%s", n, whole.String())
 	}
 }
 

@@ -32,6 +32,7 @@ type Options struct {
 	TrueRate float64        // true weed rate of the place, as a factor on the table's rate; 0 = 1
 	Scatter  float64        // standard deviation of the logarithm of plots' rates around it; 0 = DefaultScatter
 	Nature   Nature         // behaviour of the growers; zero = Usual
+	Played   func()         // called after each plot; nil = not called
 }
 
 // Defaults and limits of Options. All chosen here.
@@ -232,6 +233,9 @@ func (o Options) play(bell bool) (Outcome, []engine.Observation) {
 		}
 		if g.inTime == len(g.truth.Passes) && g.inTime > 0 && !g.window.Exists() {
 			out.PlotsAllInTime++
+		}
+		if o.Played != nil {
+			o.Played()
 		}
 	}
 	if foretold > 0 {

@@ -28,11 +28,17 @@ type Simulation struct {
 	Learn    int     `help:"Simulate N further seasons, one after the other, in which the place learns its weed growth rate." placeholder:"N"`
 }
 
-// Run simulates and prints the result.
-func (f Simulation) Run(out io.Writer, now time.Time) error {
+// Run simulates and prints the result. step is called with the number of plots
+// that are done, and of all.
+func (f Simulation) Run(out io.Writer, now time.Time, step func(done, total int)) error {
 	o, err := f.options(now)
 	if err != nil {
 		return &InputError{err}
+	}
+	played := 0
+	o.Played = func() {
+		played++
+		step(played, (2+f.Learn)*f.Simulate)
 	}
 	r, err := simulate.Run(o)
 	if err != nil {

@@ -15,8 +15,16 @@ func TestSimulate(t *testing.T) {
 	run := func(f Simulation) string {
 		t.Helper()
 		var b bytes.Buffer
-		if err := f.Run(&b, now); err != nil {
+		steps := 0
+		if err := f.Run(&b, now, func(done, total int) {
+			if steps++; done != steps || total != (2+f.Learn)*f.Simulate {
+				t.Fatalf("step %d is told as %d of %d", steps, done, total)
+			}
+		}); err != nil {
 			t.Fatal(err)
+		}
+		if want := (2 + f.Learn) * f.Simulate; steps != want {
+			t.Errorf("%d steps, want %d", steps, want)
 		}
 		return b.String()
 	}
@@ -71,7 +79,7 @@ func TestSimulateRefuses(t *testing.T) {
 		{Simulation{Simulate: 10, Learn: 1000}, "seasons"},
 	} {
 		var b bytes.Buffer
-		err := c.f.Run(&b, time.Unix(1_800_000_000, 0))
+		err := c.f.Run(&b, time.Unix(1_800_000_000, 0), func(int, int) {})
 		var wrong *InputError
 		if !errors.As(err, &wrong) || !strings.Contains(err.Error(), c.says) || b.Len() > 0 {
 			t.Errorf("%+v: %v, %q", c.f, err, b.String())
