@@ -16,8 +16,8 @@ import (
 	"rowbell/store"
 )
 
-// The outbox against a network that takes 20 ms a text, with as much at once as
-// a profile allows, from claim to settlement on disk.
+// BenchmarkOutbox sends through a network that takes 20 ms a text, with the highest
+// concurrency of a profile, from claim to settlement on disk.
 func BenchmarkOutbox(b *testing.B) {
 	s, err := store.Open(b.Context(), filepath.Join(b.TempDir(), "rowbell.db"), store.Options{})
 	if err != nil {
@@ -28,8 +28,10 @@ func BenchmarkOutbox(b *testing.B) {
 	for from := 0; from < b.N; from += 5000 {
 		err := s.InTx(b.Context(), func(tx *store.Tx) error {
 			for i := from; i < min(from+5000, b.N); i++ {
-				if _, err := tx.Enqueue(store.Message{Key: fmt.Sprint("k", i), To: number(i), Reminder: engine.KindOpen, Text: "Weed plot 1 now.",
-					CreatedAt: now, DueAt: now, UsefulUntil: now + 86400}); err != nil {
+				if _, err := tx.Enqueue(store.Message{
+					Key: fmt.Sprint("k", i), To: number(i), Reminder: engine.KindOpen, Text: "Weed plot 1 now.",
+					CreatedAt: now, DueAt: now, UsefulUntil: now + 86400,
+				}); err != nil {
 					return err
 				}
 			}

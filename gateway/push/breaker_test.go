@@ -25,14 +25,14 @@ func TestBreaker(t *testing.T) {
 	fail(breakAfter-1, 0)
 	b.succeeded()
 	if fail(breakAfter-1, 0) {
-		t.Error("it opened though they were not in a row")
+		t.Error("it opened although the failures were not in a row")
 	}
 	allows(16)
 	if !fail(1, 0) || b.closed() {
 		t.Error("it did not open")
 	}
 	allows(0)
-	if fail(3, 0) { // they were on their way
+	if fail(3, 0) { // sent before it opened
 		t.Error("it opened twice")
 	}
 	now = now.Add(firstPause - 1)
@@ -40,7 +40,7 @@ func TestBreaker(t *testing.T) {
 	now = now.Add(1)
 	allows(1) // the probe
 	if fail(1, 0) {
-		t.Error("a probe that failed is no news")
+		t.Error("a failed probe opens it a second time")
 	}
 	now = now.Add(2*firstPause - 1)
 	allows(0)
@@ -51,18 +51,18 @@ func TestBreaker(t *testing.T) {
 	allows(0)
 	now = now.Add(1)
 	if !b.succeeded() || b.succeeded() {
-		t.Error("it closes once")
+		t.Error("it did not close exactly once")
 	}
 	allows(16)
 	if fail(breakAfter-1, 0) || !fail(1, 0) {
-		t.Error("it counts anew, and the first wait is the first again")
+		t.Error("it does not count from 0 again")
 	}
 	now = now.Add(firstPause)
 	allows(1)
 }
 
-// However it fails, it is probed at least every five minutes (without a wish of
-// the network), and never more than one text at a time.
+// However often it fails, it is probed within five minutes (if the network asks for no
+// pause), and with one text at a time.
 func TestBreakerProbes(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var b breaker

@@ -18,7 +18,7 @@ import (
 	"rowbell/store"
 )
 
-// described is the push of a network of its own description to a server.
+// described is a network with its own description, at this URL.
 func described(t *testing.T, url string, s profile.PushSpec) *push.HTTP {
 	t.Helper()
 	s.URL = url + s.URL
@@ -31,9 +31,10 @@ func described(t *testing.T, url string, s profile.PushSpec) *push.HTTP {
 	return h
 }
 
-// jsonPush is a push whose answers say by a word what became of the text.
+// jsonPush is a network whose answers say by a word what became of the text.
 var jsonPush = profile.PushSpec{
-	Type: "application/json", Body: `{"for":"{{.To}}","words":"{{.Text}}"}`, Headers: map[string]string{"Authorization": "Bearer {{.Secret}}"}, Secrets: []string{"KEY"},
+	Type: "application/json", Body: `{"for":"{{.To}}","words":"{{.Text}}"}`,
+	Headers: map[string]string{"Authorization": "Bearer {{.Secret}}"}, Secrets: []string{"KEY"},
 	ID: "/ref", Outcomes: []profile.OutcomeSpec{
 		{Status: "200-299", At: "/fate", Is: []string{"afloat"}, Then: "taken"},
 		{At: "/fate", Is: []string{"full"}, Then: "again"},
@@ -44,14 +45,16 @@ var jsonPush = profile.PushSpec{
 }
 
 func outgoing(words string) store.Message {
-	return store.Message{ID: 1, Key: "k1", To: "+447700900123", Note: "due", Text: words, UsefulUntil: noon.Add(time.Hour).Unix(), Tries: 1}
+	return store.Message{
+		ID: 1, Key: "k1", To: phone, Note: "due", Text: words, UsefulUntil: noon.Add(time.Hour).Unix(), Tries: 1,
+	}
 }
 
-// said is how a push ended, in a line.
-func said(id string, err error) string {
+// outcome formats the result of a push.
+func outcome(id string, err error) string {
 	var no *push.Refusal
 	if errors.As(err, &no) {
-		return fmt.Sprintf("again %v unsure %v number %v after %s", no.Again, no.MaybeSent, no.UnknownNumber, no.After)
+		return fmt.Sprintf("again %v maybe %v number %v after %s", no.Again, no.MaybeSent, no.UnknownNumber, no.After)
 	}
 	if err != nil {
 		return "not sent"
@@ -60,27 +63,29 @@ func said(id string, err error) string {
 }
 
 func TestDescribedAnswers(t *testing.T) {
-	const no = "again false unsure false number false after 0s"
+	const no, open = "again false maybe false number false after 0s", "again false maybe true number false after 0s"
+	const openAgain = "again true maybe true number false after 0s"
 	tests := []struct {
-		name   string
-		answer func(w http.ResponseWriter)
-		want   string
-		twice  string // where the network tells repeats by the key; "" = the same
+		name       string
+		answer     func(w http.ResponseWriter)
+		want       string
+		idempotent string // for an idempotent network; "" = the same
 	}{
 		{"taken", says(202, `{"fate":"afloat","ref":"r-1"}`), "taken r-1", ""},
-		{"full", says(200, `{"fate":"full"}`, "Retry-After", "60"), "again true unsure false number false after 1m0s", ""},
-		{"nobody", says(404, `{"fate":"nobody"}`), "again false unsure false number true after 0s", ""},
+		{"full", says(200, `{"fate":"full"}`, "Retry-After", "60"),
+			"again true maybe false number false after 1m0s", ""},
+		{"nobody", says(404, `{"fate":"nobody"}`), "again false maybe false number true after 0s", ""},
 		{"barred", says(200, `{"fate":"barred"}`), no, ""},
-		{"another word", says(200, `{"fate":"sunk"}`), "again false unsure true number false after 0s", "again true unsure true number false after 0s"},
-		{"a page", says(200, `<html>`), "again false unsure true number false after 0s", "again true unsure true number false after 0s"},
+		{"another word", says(200, `{"fate":"sunk"}`), open, openAgain},
+		{"a page", says(200, `<html>`), open, openAgain},
 		{"cut off", func(w http.ResponseWriter) {
 			w.Header().Set("Content-Length", "100")
 			fmt.Fprint(w, `{"fate":"afloat"}`)
-		}, "again false unsure true number false after 0s", "again true unsure true number false after 0s"},
-		{"hung up", hangUp, "again false unsure true number false after 0s", "again true unsure true number false after 0s"},
-		{"broken", says(503, ``, "Retry-After", "5"), "again true unsure false number false after 5s", ""},
+		}, open, openAgain},
+		{"hung up", hangUp, open, openAgain},
+		{"broken", says(503, ``, "Retry-After", "5"), "again true maybe false number false after 5s", ""},
 		{"refused", says(400, `what?`), no, ""},
-		{"moved", says(307, ``, "Location", "/elsewhere"), "again true unsure false number false after 0s", ""},
+		{"moved", says(307, ``, "Location", "/elsewhere"), "again true maybe false number false after 0s", ""},
 	}
 	for _, tt := range tests {
 		for _, idempotent := range []bool{false, true} {
@@ -95,10 +100,10 @@ func TestDescribedAnswers(t *testing.T) {
 			id, err := described(t, server.URL, spec).Push(t.Context(), outgoing(`Weed "now"`))
 			server.Close()
 			want := tt.want
-			if idempotent && tt.twice != "" {
-				want = tt.twice
+			if idempotent && tt.idempotent != "" {
+				want = tt.idempotent
 			}
-			if got := said(id, err); got != want {
+			if got := outcome(id, err); got != want {
 				t.Errorf("%s, idempotent %v: %s (%v), want %s", tt.name, idempotent, got, err, want)
 			}
 			if body != `{"for":"+447700900123","words":"Weed \"now\""}` || authorization != "Bearer reed" {
@@ -129,7 +134,7 @@ func hangUp(w http.ResponseWriter) {
 	conn.Close()
 }
 
-// Where nobody listens nothing was sent, and nothing is unsure.
+// Without a connection nothing was sent, so the text can be tried elsewhere.
 func TestNobodyListens(t *testing.T) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -143,8 +148,8 @@ func TestNobodyListens(t *testing.T) {
 	}
 }
 
-// A GET that broke off is sent once: on a connection that was used before, Go's
-// transport would send it again by itself.
+// A GET that breaks off is sent once: on a reused connection Go's transport would send
+// it again by itself.
 func TestGetIsNotSentAgain(t *testing.T) {
 	var calls atomic.Int64
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -158,20 +163,23 @@ func TestGetIsNotSentAgain(t *testing.T) {
 		t.Fatal(err)
 	}
 	id, err := h.Push(t.Context(), outgoing("two"))
-	if got := said(id, err); got != "again false unsure true number false after 0s" || calls.Load() != 2 {
+	if got := outcome(id, err); got != "again false maybe true number false after 0s" || calls.Load() != 2 {
 		t.Errorf("%s after %d calls", got, calls.Load())
 	}
 }
 
-// What is too long or too late for the network is not sent, and the reason
-// says so.
+// A text that is too long for the network, or too late for its validity period, is not
+// sent, with a reason.
 func TestNotSent(t *testing.T) {
 	server := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { t.Error("it was sent") }))
 	t.Cleanup(server.Close)
-	short := described(t, server.URL, profile.PushSpec{Segments: 1, Method: "GET", URL: "/?to={{.To}}&t={{.Text}}&v={{.ValidOctet}}"})
+	short := described(t, server.URL,
+		profile.PushSpec{Segments: 1, Method: "GET", URL: "/?to={{.To}}&t={{.Text}}&v={{.ValidOctet}}"})
 	long, late := outgoing(strings.Repeat("x", 161)), outgoing("x")
 	late.UsefulUntil = noon.Add(time.Minute).Unix()
-	for reason, m := range map[string]store.Message{"longer than the 1 segments": long, "cannot be told to give it up in time": late} {
+	for reason, m := range map[string]store.Message{
+		"longer than the 1 segments": long, "cannot be told to give it up in time": late,
+	} {
 		_, err := short.Push(t.Context(), m)
 		var no *push.Refusal
 		if !errors.As(err, &no) || no.Again || no.MaybeSent || !strings.Contains(no.Reason, reason) {

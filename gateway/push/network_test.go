@@ -11,12 +11,13 @@ import (
 	"testing"
 	"time"
 
+	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
 	"rowbell/store"
 )
 
-// network answers pushes as a test tells it to and keeps what it got.
+// network is an HTTP server that answers as a test says and records what it got.
 type network struct {
 	mu     sync.Mutex
 	answer func(n int, w http.ResponseWriter, r *http.Request) // n counts from 1
@@ -34,14 +35,14 @@ func (n *network) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	n.answer(count, w, r)
 }
 
-// tried are the idempotency keys of the tries so far.
+// tried returns the idempotency keys of the tries so far.
 func (n *network) tried() []string {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	return append([]string(nil), n.keys...)
 }
 
-// listen makes a network that answers so, and the push network that talks to it.
+// listen starts a network with these answers, and returns it with its client.
 func (o *outbox) listen(answer func(n int, w http.ResponseWriter, r *http.Request)) (*network, *push.HTTP) {
 	n := &network{answer: answer}
 	server := httptest.NewServer(n)
@@ -67,11 +68,15 @@ func TestSendAccepted(t *testing.T) {
 	if err := json.Unmarshal([]byte(n.bodies[0]), &body); err != nil {
 		t.Fatal(err)
 	}
-	want := map[string]string{"id": "k1", "to": "+447700900123", "from": "12345", "text": "Weed plot 1 now.", "valid_until": "2026-06-01T13:00:00Z"}
+	want := map[string]string{
+		"id": "k1", "to": "+447700900123", "from": "12345", "text": "Weed plot 1 now.",
+		"valid_until": "2026-06-01T13:00:00Z",
+	}
 	if fmt.Sprint(body) != fmt.Sprint(want) {
 		t.Errorf("pushed %v\nwant %v", body, want)
 	}
-	if m := o.message("k1"); m.State != store.Accepted || m.NetworkID != "n-1" || m.AcceptedAt != noon.Unix() || m.Tries != 1 {
+	m := o.message("k1")
+	if m.State != store.Accepted || m.NetworkID != "n-1" || m.AcceptedAt != noon.Unix() || m.Tries != 1 {
 		t.Errorf("message %+v", m)
 	}
 	if o.send(o.worker(h)) != 0 || len(n.tried()) != 1 {
@@ -79,24 +84,14 @@ func TestSendAccepted(t *testing.T) {
 	}
 }
 
-// What the network answers to the first try decides what becomes of the text
-// by the second look, a wait later.
+// The answer to the first try decides what has become of the text after the second
+// look, a wait later.
+//
+//revive:disable-next-line:function-length the rows of one table
 func TestAnswers(t *testing.T) {
-	status := func(code int, headers ...string) func(http.ResponseWriter) {
-		return func(w http.ResponseWriter) {
-			for i := 0; i < len(headers); i += 2 {
-				w.Header().Set(headers[i], headers[i+1])
-			}
-			w.WriteHeader(code)
-		}
-	}
-	reset := func(w http.ResponseWriter) {
-		conn, _, err := http.NewResponseController(w).Hijack()
-		if err != nil {
-			panic(err)
-		}
-		conn.Close()
-	}
+	status := func(code int, headers ...string) func(http.ResponseWriter) { return says(code, "", headers...) }
+	busyFor := status(503, "Retry-After", "60")
+	busyUntil := status(429, "Retry-After", "Mon, 01 Jun 2026 12:10:00 GMT")
 	const short = 8 * time.Second // the least first wait is 7.5 s
 	tests := []struct {
 		name   string
@@ -107,15 +102,15 @@ func TestAnswers(t *testing.T) {
 		reason string
 	}{
 		{"500", status(500), short, 2, store.Accepted, "the network answered 500"},
-		{"503 with seconds, before", status(503, "Retry-After", "60"), 59 * time.Second, 1, store.Queued, "the network answered 503"},
-		{"503 with seconds, after", status(503, "Retry-After", "60"), 60 * time.Second, 2, store.Accepted, "the network answered 503"},
-		{"429 with a date, before", status(429, "Retry-After", "Mon, 01 Jun 2026 12:10:00 GMT"), 599 * time.Second, 1, store.Queued, "the network answered 429"},
-		{"429 with a date, after", status(429, "Retry-After", "Mon, 01 Jun 2026 12:10:00 GMT"), 600 * time.Second, 2, store.Accepted, "the network answered 429"},
+		{"503 with seconds, before", busyFor, 59 * time.Second, 1, store.Queued, "the network answered 503"},
+		{"503 with seconds, after", busyFor, 60 * time.Second, 2, store.Accepted, "the network answered 503"},
+		{"429 with a date, before", busyUntil, 599 * time.Second, 1, store.Queued, "the network answered 429"},
+		{"429 with a date, after", busyUntil, 600 * time.Second, 2, store.Accepted, "the network answered 429"},
 		{"408", status(408), short, 2, store.Accepted, "the network answered 408"},
-		{"reset", reset, short, 2, store.Accepted, "no answer"},
+		{"reset", hangUp, short, 2, store.Accepted, "no answer"},
 		{"moved", status(308, "Location", "/elsewhere"), short, 2, store.Accepted, "the network answered 308"},
 		{"400", status(400), short, 1, store.Refused, "the network answered 400"},
-		{"401, a password to be mended", status(401), short, 2, store.Accepted, "the network answered 401"},
+		{"401, a password to be corrected", status(401), short, 2, store.Accepted, "the network answered 401"},
 		{"410", status(410), short, 1, store.Refused, "the network answered 410"},
 		{"too long a wait", status(503, "Retry-After", "7200"), short, 1, store.Expired, "the network answered 503"},
 	}
@@ -166,25 +161,21 @@ func TestNetworkID(t *testing.T) {
 		{`{"id":"n-1"`, ""},
 	}
 	for _, tt := range tests {
-		o := newOutbox(t)
+		o := &outbox{t: t, clock: clock.New(noon)}
 		_, h := o.listen(func(_ int, w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, tt.answer) })
-		o.queue("k1", time.Hour)
-		o.send(o.worker(h))
-		if m := o.message("k1"); m.State != store.Accepted || m.NetworkID != tt.want {
-			t.Errorf("answer %q: %s, id %q; want accepted, %q", tt.answer, m.State, m.NetworkID, tt.want)
+		if id, err := h.Push(t.Context(), outgoing("x")); err != nil || id != tt.want {
+			t.Errorf("answer %q: id %q, %v; want %q", tt.answer, id, err, tt.want)
 		}
 	}
 }
 
-// A connection that breaks after the network has read a text is not tried again
-// unseen: that would hide that the first may have been taken.
+// The transport does not repeat a request by itself when a reused connection breaks:
+// that would hide that the first may have been taken.
 func TestTransportDoesNotRepeat(t *testing.T) {
 	o := newOutbox(t)
 	n, h := o.listen(func(n int, w http.ResponseWriter, _ *http.Request) {
-		if n == 2 { // on a connection that is used again
-			if conn, _, err := http.NewResponseController(w).Hijack(); err == nil {
-				conn.Close()
-			}
+		if n == 2 { // on the reused connection
+			hangUp(w)
 		}
 	})
 	o.queue("k1", time.Hour)

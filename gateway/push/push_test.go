@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -27,17 +29,19 @@ var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
 const phone = store.Phone("+447700900123")
 
-// outbox is a store with a hand-moved clock and a log.
+// outbox is a store with a manual clock and a log.
 type outbox struct {
 	t     *testing.T
+	db    string // the file
 	store *store.Store
 	clock *clock.Manual
 	log   *bytes.Buffer
 }
 
-func newOutbox(t *testing.T) *outbox {
+func newOutbox(t *testing.T, routes ...push.Route) *outbox {
 	t.Helper()
-	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"), store.Options{})
+	db := filepath.Join(t.TempDir(), "rowbell.db")
+	s, err := store.Open(t.Context(), db, store.Options{RoutePrefixes: push.RoutePrefixes(routes)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -46,7 +50,7 @@ func newOutbox(t *testing.T) *outbox {
 			t.Error(err)
 		}
 	})
-	return &outbox{t, s, clock.New(noon), new(bytes.Buffer)}
+	return &outbox{t, db, s, clock.New(noon), new(bytes.Buffer)}
 }
 
 func (o *outbox) queue(key string, useful time.Duration) {
@@ -57,17 +61,22 @@ func (o *outbox) queue(key string, useful time.Duration) {
 func (o *outbox) queueTo(phone store.Phone, key string, useful time.Duration) {
 	o.t.Helper()
 	now := o.clock.Now()
-	err := o.store.InTx(o.t.Context(), func(tx *store.Tx) error {
+	o.tx(func(tx *store.Tx) error {
 		_, err := tx.Enqueue(store.Message{Key: key, To: phone, Reminder: engine.KindOpen, Text: "Weed plot 1 now.",
 			CreatedAt: now.Unix(), DueAt: now.Unix(), UsefulUntil: now.Add(useful).Unix()})
 		return err
 	})
-	if err != nil {
-		o.t.Fatal(err)
+}
+
+// tx runs fn in a transaction. It may be called on any goroutine.
+func (o *outbox) tx(fn func(*store.Tx) error) {
+	o.t.Helper()
+	if err := o.store.InTx(context.Background(), fn); err != nil {
+		o.t.Error(err)
 	}
 }
 
-// message is the one in the outbox with this key.
+// message returns the text to phone with this key.
 func (o *outbox) message(key string) store.Message {
 	o.t.Helper()
 	return o.messageTo(phone, key)
@@ -91,11 +100,11 @@ func (o *outbox) messageTo(phone store.Phone, key string) store.Message {
 	return found
 }
 
-// worker is a sender with one network, which knows repeats by their key.
+// worker is a sender with one idempotent network.
 func (o *outbox) worker(n push.Network) *push.Sender { return o.sender(push.Gateway{Network: n}) }
 
-// sender is one with these networks, which know repeats by their key. One
-// without a name is called local.
+// sender is a sender with these networks, idempotent; one without a name is called
+// local.
 func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
 	for i := range gateways {
 		gateways[i].Name, gateways[i].Idempotent = cmp.Or(gateways[i].Name, "local"), true
@@ -103,8 +112,12 @@ func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
 	return push.New(o.options(gateways...))
 }
 
+// options leave the networks as they are, not idempotent by default.
 func (o *outbox) options(gateways ...push.Gateway) push.Options {
-	return push.Options{Store: o.store, QuietHour: 20, Clock: o.clock, Log: zerolog.New(o.log), Gateways: gateways, Jitter: func() float64 { return 0 }}
+	return push.Options{
+		Store: o.store, QuietHour: 20, Clock: o.clock, Log: zerolog.New(o.log), Gateways: gateways,
+		Jitter: func() float64 { return 0 },
+	}
 }
 
 func (o *outbox) send(w *push.Sender) int {
@@ -132,7 +145,7 @@ func TestExpired(t *testing.T) {
 	}
 }
 
-// A network that never answers costs one try its timeout, not the worker.
+// A network that never answers ends one try by its timeout.
 func TestHangs(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		o := newOutbox(t)
@@ -154,18 +167,19 @@ func TestHangs(t *testing.T) {
 	})
 }
 
-// Stopped in the middle, a text goes back into the outbox with its key.
+// A try that is cancelled by a stop goes back to the outbox with its key.
 func TestStopped(t *testing.T) {
 	o := newOutbox(t)
 	ctx, cancel := context.WithCancel(t.Context())
 	for i := range 6 {
 		o.queue(fmt.Sprint("k", i), time.Hour)
 	}
-	w := o.sender(push.Gateway{Concurrency: 1, Network: networkFunc(func(ctx context.Context, _ store.Message) (string, error) {
-		cancel()
-		<-ctx.Done()
-		return "", ctx.Err()
-	})})
+	w := o.sender(push.Gateway{Concurrency: 1,
+		Network: networkFunc(func(ctx context.Context, _ store.Message) (string, error) {
+			cancel()
+			<-ctx.Done()
+			return "", ctx.Err()
+		})})
 	if _, err := w.Send(ctx); err != context.Canceled {
 		t.Errorf("Send returned %v", err)
 	}
@@ -180,33 +194,8 @@ func TestStopped(t *testing.T) {
 	}
 }
 
-// Who claimed a text and died loses it to the next when the lease ends.
-func TestLease(t *testing.T) {
-	o := newOutbox(t)
-	o.queue("k1", 24*time.Hour)
-	err := o.store.InTx(t.Context(), func(tx *store.Tx) error {
-		_, err := tx.Claim(noon.Unix(), store.Claimant{Gateway: "local", RoutePrefixes: []string{""}, Max: 10, Lease: 2 * time.Minute})
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var keys []string
-	w := o.worker(networkFunc(func(_ context.Context, m store.Message) (string, error) {
-		keys = append(keys, m.Key)
-		return "", nil
-	}))
-	if got := o.send(w); got != 0 {
-		t.Error("a text that another has claimed went out")
-	}
-	o.clock.Advance(2 * time.Minute)
-	if got := o.send(w); got != 1 || len(keys) != 1 || keys[0] != "k1" {
-		t.Errorf("after the lease %d texts went out, keys %v", got, keys)
-	}
-}
-
-// However slow the network, a text is never sent after its lease: nobody else
-// has it meanwhile, and after a crash none waits longer than five minutes.
+// However slow the network, no text is tried after its lease, in which no other worker
+// can claim it, and after a crash none stays claimed for longer than five minutes.
 func TestLongBatch(t *testing.T) {
 	o := newOutbox(t)
 	const texts = 64 // one batch
@@ -216,7 +205,9 @@ func TestLongBatch(t *testing.T) {
 	claimable := func(at time.Time) (n int) {
 		undo := errors.New("only looked")
 		err := o.store.InTx(context.Background(), func(tx *store.Tx) error {
-			claims, err := tx.Claim(at.Unix(), store.Claimant{Gateway: "local", RoutePrefixes: []string{""}, Max: texts, Lease: time.Minute})
+			claims, err := tx.Claim(at.Unix(), store.Claimant{
+				Gateway: "local", RoutePrefixes: []string{""}, Max: texts, Lease: time.Minute,
+			})
 			n = len(claims.Texts)
 			return errors.Join(err, undo)
 		})
@@ -226,17 +217,18 @@ func TestLongBatch(t *testing.T) {
 		return n
 	}
 	var keys []string
-	w := o.sender(push.Gateway{Concurrency: 16, Timeout: 10 * time.Second, Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
-		keys = append(keys, m.Key)
-		if n := claimable(o.clock.Now().Add(9 * time.Second)); n != 0 {
-			t.Errorf("%s: another could take %d texts", m.Key, n)
-		}
-		if n := claimable(o.clock.Now().Add(5 * time.Minute)); n == 0 {
-			t.Errorf("%s: held for longer than five minutes", m.Key)
-		}
-		o.clock.Advance(10 * time.Second)
-		return "", nil
-	})})
+	w := o.sender(push.Gateway{Concurrency: 16, Timeout: 10 * time.Second,
+		Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
+			keys = append(keys, m.Key)
+			if n := claimable(o.clock.Now().Add(9 * time.Second)); n != 0 {
+				t.Errorf("%s: another could take %d texts", m.Key, n)
+			}
+			if n := claimable(o.clock.Now().Add(5 * time.Minute)); n == 0 {
+				t.Errorf("%s: claimed for longer than five minutes", m.Key)
+			}
+			o.clock.Advance(10 * time.Second)
+			return "", nil
+		})})
 	if got := o.send(w); got != texts || !slices.IsSorted(keys) || len(slices.Compact(keys)) != texts {
 		t.Errorf("%d texts: %v", got, keys)
 	}
@@ -265,13 +257,14 @@ func TestLeaseOutlastsItsTries(t *testing.T) {
 		o.send(heron)
 		for i := range 4 {
 			if m := o.messageTo(number(i), fmt.Sprint("k", i)); m.State != store.Queued || m.MaybeSent {
-				t.Errorf("begun %v after the second: text %d is %s (%s), in doubt %v", fraction, i, m.State, m.Reason, m.MaybeSent)
+				t.Errorf("begun %v after the second: text %d is %s (%s), maybe sent %v",
+					fraction, i, m.State, m.Reason, m.MaybeSent)
 			}
 		}
 	}
 }
 
-// A STOP that comes while a batch is on its way holds for what is still here.
+// A STOP that comes while a batch is being sent withdraws the rest of the batch.
 func TestStopWhileSending(t *testing.T) {
 	o := newOutbox(t)
 	for i := range 3 {
@@ -328,7 +321,7 @@ func TestRate(t *testing.T) {
 	}
 }
 
-// A few phones get their texts at once, each phone its own in their order.
+// Several phones get texts at the same time, each phone its own in their order.
 func TestConcurrency(t *testing.T) {
 	o := newOutbox(t)
 	for i := range 40 {
@@ -339,26 +332,27 @@ func TestConcurrency(t *testing.T) {
 	got := map[store.Phone][]string{}
 	busy := map[store.Phone]bool{}
 	three := make(chan struct{})
-	w := o.sender(push.Gateway{Concurrency: 3, Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
-		mu.Lock()
-		if busy[m.To] {
-			t.Errorf("two texts to %s at once", m.To)
-		}
-		busy[m.To] = true
-		got[m.To] = append(got[m.To], m.Key)
-		if at++; at > most {
-			if most = at; most == 3 {
-				close(three)
+	w := o.sender(push.Gateway{Concurrency: 3,
+		Network: networkFunc(func(_ context.Context, m store.Message) (string, error) {
+			mu.Lock()
+			if busy[m.To] {
+				t.Errorf("two texts to %s at once", m.To)
 			}
-		}
-		mu.Unlock()
-		<-three // all three senders are here
-		mu.Lock()
-		at--
-		busy[m.To] = false
-		mu.Unlock()
-		return "", nil
-	})})
+			busy[m.To] = true
+			got[m.To] = append(got[m.To], m.Key)
+			if at++; at > most {
+				if most = at; most == 3 {
+					close(three)
+				}
+			}
+			mu.Unlock()
+			<-three // until all three senders are here
+			mu.Lock()
+			at--
+			busy[m.To] = false
+			mu.Unlock()
+			return "", nil
+		})})
 	if got := o.send(w); got != 40 || most != 3 {
 		t.Errorf("%d texts, at most %d at once; want 40 and 3", got, most)
 	}
@@ -382,7 +376,7 @@ func TestLogNetwork(t *testing.T) {
 	}
 }
 
-// Trouble is said once for each reason, and once that it is over.
+// Trouble is logged once for each reason, and its end once.
 func TestSaysOnce(t *testing.T) {
 	o := newOutbox(t)
 	var fail error = &push.Refusal{Again: true, Reason: "the network answered 503"}
@@ -396,12 +390,10 @@ func TestSaysOnce(t *testing.T) {
 	o.send(w)
 	o.queue("k2", time.Hour)
 	o.send(w)
-	got := strings.Count(o.log.String(), "\n")
-	if got != 2 || !strings.Contains(o.log.String(), "do not go out") || !strings.Contains(o.log.String(), "go out again") {
-		t.Errorf("log has %d lines:\n%s", got, o.log)
-	}
-	if strings.Contains(o.log.String(), "+447700900123") || strings.Contains(o.log.String(), "Weed") {
-		t.Errorf("log holds a number or a text:\n%s", o.log)
+	log := o.log.String()
+	want := regexp.MustCompile(`^.*do not go out.*\n.*go out again.*\n$`)
+	if !want.MatchString(log) || strings.Contains(log, "+447700900123") || strings.Contains(log, "Weed") {
+		t.Errorf("log:\n%s", log)
 	}
 }
 
@@ -433,4 +425,45 @@ func TestRun(t *testing.T) {
 	}
 	cancel()
 	<-over
+}
+
+// If the records cannot be written when a network answers, the outcome is written
+// later, so that the text of a network that is not idempotent is tried again.
+func TestOutcomeIsWrittenLater(t *testing.T) {
+	o := newOutbox(t)
+	db, err := sql.Open("sqlite3", "file:"+o.db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	do := func(statement string) {
+		if _, err := db.Exec(statement); err != nil {
+			t.Error(err)
+		}
+	}
+	tries := 0
+	sender := push.New(o.options(push.Gateway{Name: "heron", Concurrency: 1,
+		Network: networkFunc(func(context.Context, store.Message) (string, error) {
+			if tries++; tries > 1 {
+				return "", nil
+			}
+			do("CREATE TRIGGER full BEFORE UPDATE ON message WHEN OLD.state = 'claimed' " +
+				"BEGIN SELECT RAISE(ABORT, 'no room'); END")
+			return "", busy
+		})}))
+	o.queue("k", time.Hour)
+	if _, err := sender.Send(t.Context()); err == nil {
+		t.Error("the failed write is not reported")
+	}
+	if m := o.message("k"); m.State != store.Claimed {
+		t.Fatalf("it is %s", m.State)
+	}
+	do("DROP TRIGGER full")
+	for range 3 {
+		o.clock.Advance(20 * time.Second)
+		o.send(sender)
+	}
+	if m := o.message("k"); m.State != store.Accepted || tries != 2 {
+		t.Errorf("it is %s after %d tries (%s)", m.State, tries, m.Reason)
+	}
 }
