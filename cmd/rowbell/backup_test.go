@@ -73,7 +73,8 @@ func TestBackupKillRestore(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	for _, want := range []string{"12 growers", "1 growers stopped", "Withdrawn", "kept as rowbell.db.replaced-2026-11-25-090000"} {
+	for _, want := range []string{"12 growers", "1 growers stopped", "Withdrawn",
+		"kept as rowbell.db.replaced-2026-11-25-090000"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the restore does not say %q:\n%s", want, out)
 		}
@@ -88,7 +89,8 @@ func TestBackupKillRestore(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			if least, most := g.after(before[i]), g.want(); got.plots < least.plots || got.plots > most.plots || got.passes[1] < least.passes[1] {
+			if least, most := g.after(before[i]), g.want(); got.plots < least.plots || got.plots > most.plots ||
+				got.passes[1] < least.passes[1] {
 				t.Errorf("%v: %+v, want from %+v to %+v", g.phone, got, least, most)
 			}
 			l, err := tx.Ledger(g.phone, day.Unix())
@@ -150,7 +152,8 @@ func TestKilledRestoreCommand(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	args := []string{"restore", "--from", "night.db", "--db", "rowbell.db", "--discard-newer", "--test-clock", day.Format(time.RFC3339)}
+	args := []string{"restore", "--from", "night.db", "--db", "rowbell.db", "--discard-newer", "--test-clock",
+		day.Format(time.RFC3339)}
 	seen := map[int64]int{}
 	for changes := 1; ; changes++ {
 		for _, name := range []string{"rowbell.db-wal", "rowbell.db-shm"} {

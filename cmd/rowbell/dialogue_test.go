@@ -78,7 +78,8 @@ func firstDifference(want, got string) string {
 			return "(end)"
 		}
 		if line(w) != line(g) {
-			return fmt.Sprintf("line %d, after\n%s\nwant %q\ngot  %q", i+1, strings.Join(w[max(0, i-6):min(i, len(w))], "\n"), line(w), line(g))
+			return fmt.Sprintf("line %d, after\n%s\nwant %q\ngot  %q", i+1,
+				strings.Join(w[max(0, i-6):min(i, len(w))], "\n"), line(w), line(g))
 		}
 	}
 	return ""
@@ -139,7 +140,8 @@ func (d *dialogue) do(line string) {
 		d.ussd(rest)
 	case "sms":
 		d.smsID++
-		d.p.post("sms", map[string]any{"id": fmt.Sprintf("%s-%d", d.phone, d.smsID), "phone": d.phone, "to": "12345", "text": strings.TrimPrefix(rest, "> ")}, http.StatusAccepted)
+		d.p.post("sms", map[string]any{"id": fmt.Sprintf("%s-%d", d.phone, d.smsID), "phone": d.phone, "to": "12345",
+			"text": strings.TrimPrefix(rest, "> ")}, http.StatusAccepted)
 		d.p.settle()
 	case "@":
 		d.time(line, rest)

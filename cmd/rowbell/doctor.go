@@ -11,8 +11,8 @@ import (
 // doctorCmd is rowbell doctor.
 type doctorCmd struct {
 	Offline bool     `help:"Do not try to reach the gateways."`
-	Profile string   `help:"With --sample: the network that the requests are of." placeholder:"NAME"`
-	Sample  []string `help:"Show what recorded requests would be understood as and answered, in order; nothing is kept or sent." placeholder:"FILE"`
+	Profile string   `help:"With --sample: the network that sent the requests." placeholder:"NAME"`
+	Sample  []string `help:"Show how recorded requests are read and answered; nothing is stored or sent." placeholder:"FILE"`
 	From    string   `help:"With --sample: the address that they come from." placeholder:"IP"`
 	recordsFlags
 }

@@ -55,7 +55,8 @@ func TestDiskIsFull(t *testing.T) {
 	}
 	dial := func(n, status int) {
 		t.Helper()
-		p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin", "dialled": "*123#"}, status)
+		p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin",
+			"dialled": "*123#"}, status)
 	}
 	ready := func(status int, lines ...string) {
 		t.Helper()
@@ -94,7 +95,8 @@ func TestDiskIsFull(t *testing.T) {
 		// Of the log a little may be left that was allotted before, enough for
 		// the write of a look; the disk is red all the same.
 		ready(http.StatusServiceUnavailable, "disk of the records: 0 KB of 4096 KB are left: make room\n")
-		if _, said, code := runCommand("health", "--url", p.base+"/readyz"); code != 1 || !strings.Contains(said, "disk of the records: 0 KB of 4096 KB are left: make room") {
+		if _, said, code := runCommand("health", "--url", p.base+"/readyz"); code != 1 ||
+			!strings.Contains(said, "disk of the records: 0 KB of 4096 KB are left: make room") {
 			t.Errorf("rowbell health: %d %s", code, said)
 		}
 		if after := retryAfter(t, p); after == "" {

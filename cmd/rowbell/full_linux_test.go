@@ -18,7 +18,8 @@ func TestNoRoomOnDisk(t *testing.T) {
 	p := startProcess(t, time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC))
 	dial := func(n int, status int) {
 		t.Helper()
-		p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin", "dialled": "*123#"}, status)
+		p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin",
+			"dialled": "*123#"}, status)
 	}
 	ready := func(status int) {
 		t.Helper()
@@ -40,7 +41,8 @@ func TestNoRoomOnDisk(t *testing.T) {
 	for range 3 {
 		dial(2, http.StatusServiceUnavailable)
 	}
-	p.post("sms", map[string]any{"id": "1", "phone": fictional(3).E164(), "text": "menu"}, http.StatusServiceUnavailable)
+	p.post("sms", map[string]any{"id": "1", "phone": fictional(3).E164(), "text": "menu"},
+		http.StatusServiceUnavailable)
 	dial(1, http.StatusOK) // a repeat needs no room
 	ready(http.StatusServiceUnavailable)
 

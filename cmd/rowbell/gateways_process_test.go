@@ -36,13 +36,16 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, env: strings.Split(strings.TrimSpace(string(secrets)), "\n")}
+			p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{},
+				env: strings.Split(strings.TrimSpace(string(secrets)), "\n")}
 			t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
 			conf := filepath.Join(p.dir, "rowbell.toml")
-			if err := os.WriteFile(conf, fmt.Appendf(toml, "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"), 0o600); err != nil {
+			if err := os.WriteFile(conf, fmt.Appendf(toml, "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"),
+				0o600); err != nil {
 				t.Fatal(err)
 			}
-			p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock", configtest.SampleTime.Format(time.RFC3339))
+			p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock",
+				configtest.SampleTime.Format(time.RFC3339))
 			requests, err := filepath.Glob(strings.TrimSuffix(file, ".toml") + "/*.http")
 			if err != nil || len(requests) < 4 {
 				t.Fatalf("%d recorded requests, %v", len(requests), err)
@@ -90,7 +93,8 @@ func (p *process) exchange(request string) string {
 			wire.WriteString(line + "\r\n")
 		}
 	}
-	fmt.Fprintf(&wire, "X-Forwarded-For: 192.0.2.9\r\nContent-Length: %d\r\nConnection: close\r\n\r\n%s", len(body), body)
+	fmt.Fprintf(&wire, "X-Forwarded-For: 192.0.2.9\r\nContent-Length: %d\r\nConnection: close\r\n\r\n%s", len(body),
+		body)
 	if _, err := conn.Write(wire.Bytes()); err != nil {
 		p.t.Fatal(err)
 	}

@@ -13,7 +13,7 @@ import (
 // with, and for an operator.
 type healthCmd struct {
 	URL    string `name:"url" help:"What to ask (default: /readyz on this machine, as the configuration has it)."`
-	Config string `help:"Configuration that says where the service listens (default ${default_config}, if there is one)." placeholder:"FILE"`
+	Config string `help:"Configuration of the service (default: ${default_config})." placeholder:"FILE"`
 }
 
 // Run prints what the service says of itself, and fails where it is not ready.

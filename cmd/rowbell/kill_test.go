@@ -60,7 +60,8 @@ func TestKilledServiceKeepsItsWord(t *testing.T) {
 		g.run(v.p, 1) // what was cut off is asked again
 		answers += g.answered()
 	}
-	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them are known to have been done", kills, answers, cut, found)
+	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them are known to have been done", kills, answers,
+		cut, found)
 	if cut < kills/2 {
 		t.Errorf("only %d callbacks were cut off in %d kills: the service is not killed at work", cut, kills)
 	}
@@ -144,7 +145,8 @@ func (g *diarist) ussd(entries ...string) {
 func (g *diarist) sms(texts ...string) {
 	for _, s := range texts {
 		text, leaves, _ := strings.Cut(s, " ")
-		g.add("sms", map[string]any{"id": fmt.Sprintf("%s-%d", g.phone.E164(), len(g.steps)), "phone": g.phone.E164(), "text": text}, leaves+" +text")
+		g.add("sms", map[string]any{"id": fmt.Sprintf("%s-%d", g.phone.E164(), len(g.steps)), "phone": g.phone.E164(),
+			"text": text}, leaves+" +text")
 	}
 }
 

@@ -13,17 +13,21 @@ import (
 // TestLimits: what rowbell.toml says of one number and of all holds in the
 // service, and only for so long.
 func TestLimits(t *testing.T) {
-	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
+	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{},
+		http: &http.Client{Timeout: 30 * time.Second}}
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
 	config := filepath.Join(p.dir, "limits.toml")
-	put(t, config, []byte("[limits]\ncalls_a_minute = 12\npause = \"5m\"\n[limits.number]\ncalls_a_minute = 4\nopen_sessions = 2\n"))
+	put(t, config, []byte("[limits]\ncalls_a_minute = 12\npause = \"5m\"\n[limits.number]\ncalls_a_minute = "+
+		"4\nopen_sessions = 2\n"))
 	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	p.run("serve", "--listen", "127.0.0.1:0", "--config", config, "--test-clock", at.Format(time.RFC3339))
 	dial := func(n int, session string, want int) {
 		t.Helper()
-		b := p.post("ussd", map[string]any{"phone": fmt.Sprintf("+44%d", 7700900000+n), "session": session, "event": "begin", "dialled": "*123#"}, want)
+		b := p.post("ussd", map[string]any{"phone": fmt.Sprintf("+44%d", 7700900000+n), "session": session,
+			"event": "begin", "dialled": "*123#"}, want)
 		var said struct{ Text, Detail string }
-		if err := json.Unmarshal(b, &said); err != nil || said.Text == "" || want != 200 && !strings.HasPrefix(said.Text, "Sorry") {
+		if err := json.Unmarshal(b, &said); err != nil || said.Text == "" ||
+			want != 200 && !strings.HasPrefix(said.Text, "Sorry") {
 			t.Errorf("%d: %s", n, b)
 		}
 	}
@@ -48,7 +52,8 @@ func TestLimits(t *testing.T) {
 	dial(11, "a", 200)
 	p.set(at.Add(5 * time.Minute))
 	dial(1, "a", 200)
-	if n := strings.Count(p.log.String(), "a limit is reached"); n != 2 || !strings.Contains(p.log.String(), `"scope":"number"`) {
+	if n := strings.Count(p.log.String(), "a limit is reached"); n != 2 ||
+		!strings.Contains(p.log.String(), `"scope":"number"`) {
 		t.Errorf("%d lines of limits in the log:\n%s", n, p.log.String())
 	}
 	p.stop()

@@ -36,7 +36,7 @@ type cli struct {
 	TestClock time.Time        `hidden:"" help:"For tests: the instant at which the command runs."`
 
 	Serve    serveCmd    `cmd:"" help:"Run the service."`
-	Practice practiceCmd `cmd:"" help:"Try everything with an invented valley and a clock that you move; nothing is sent."`
+	Practice practiceCmd `cmd:"" help:"Try everything with an invented valley and a clock that you move."`
 	Plan     planCmd     `cmd:"" help:"Plan one plot from flags: a table, JSON or a picture of the season."`
 	Import   importCmd   `cmd:"" help:"Import measured data into the records: daily weather of a place."`
 	Rank     rankCmd     `cmd:"" help:"List the open plots of a place, where there is most to lose first."`
@@ -48,7 +48,7 @@ type cli struct {
 	Sending  sendingCmd  `cmd:"" help:"Show what is sent, waits and was spent; hold all texts, or release them."`
 	Texts    textsCmd    `cmd:"" help:"Check every text and screen in every language and show how long they are."`
 	Sources  sourcesCmd  `cmd:"" help:"List the constants of the engine with unit and source."`
-	Config   configCmd   `cmd:"" help:"Print a rowbell.toml with every setting, a comment and its default or an example."`
+	Config   configCmd   `cmd:"" help:"Print a rowbell.toml with every setting, commented."`
 	Doctor   doctorCmd   `cmd:"" help:"Report what is wrong with this set-up and how to fix it; changes nothing."`
 	Health   healthCmd   `cmd:"" help:"Ask a running service whether it is ready."`
 }

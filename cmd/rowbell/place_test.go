@@ -86,10 +86,14 @@ func TestPlaceLearned(t *testing.T) {
 	}{
 		{1, 0, true, "nothing yet: the weed clock is the table's"},
 		{1, 0, false, "switched off: the weed clock is the table's"},
-		{1.12, 14, true, "weeds go 1.12 times as fast as the table says, from 14 observations: about 1 day earlier for rice transplanted today"},
-		{0.9, 1, true, "weeds go 0.90 times as fast as the table says, from 1 observation: about 2 days later for rice transplanted today"},
-		{1.001, 3, true, "weeds go 1.00 times as fast as the table says, from 3 observations: no day's difference for rice transplanted today"},
-		{1.3, 9, false, "weeds go 1.30 times as fast as the table says, from 9 observations; switched off, so the weed clock is the table's"},
+		{1.12, 14, true, "weeds go 1.12 times as fast as the table says, from 14 observations: about 1 day earlier " +
+			"for rice transplanted today"},
+		{0.9, 1, true, "weeds go 0.90 times as fast as the table says, from 1 observation: about 2 days later for " +
+			"rice transplanted today"},
+		{1.001, 3, true, "weeds go 1.00 times as fast as the table says, from 3 observations: no day's difference " +
+			"for rice transplanted today"},
+		{1.3, 9, false, "weeds go 1.30 times as fast as the table says, from 9 observations; switched off, so the " +
+			"weed clock is the table's"},
 	} {
 		if got := at(c.rate, c.n, c.learning); got != c.says {
 			t.Errorf("rate %g of %d, learning %t:\n%q, want\n%q", c.rate, c.n, c.learning, got, c.says)

@@ -14,10 +14,10 @@ import (
 
 // practiceCmd is rowbell practice.
 type practiceCmd struct {
-	Listen   string `default:"${default_listen}" help:"Address of the page (default ${default_listen}), on this machine only." placeholder:"ADDR"`
-	DB       string `name:"db" help:"Keep the practice records in this file; without it they are removed at the end." placeholder:"FILE"`
+	Listen   string `default:"${default_listen}" help:"Address of the page, on this machine only." placeholder:"ADDR"`
+	DB       string `name:"db" help:"Keep the practice records in this file (default: remove them)." placeholder:"FILE"`
 	Terminal bool   `help:"A handset on the terminal instead of the page."`
-	Config   string `help:"Configuration, for its texts (default ${default_config}, if there is one)." placeholder:"FILE"`
+	Config   string `help:"Configuration, for its texts (default: ${default_config})." placeholder:"FILE"`
 	Start    string `help:"First day, YYYY-MM-DD; without it today." placeholder:"DATE"`
 	practice.Simulation
 }

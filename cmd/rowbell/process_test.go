@@ -94,7 +94,8 @@ func newProcess(t testing.TB, languages ...string) *process {
 	if len(languages) == 0 {
 		languages = []string{"en"}
 	}
-	p := &process{t: t, languages: languages, dir: t.TempDir(), token: testToken, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second},
+	p := &process{t: t, languages: languages, dir: t.TempDir(), token: testToken, log: &lockedBuffer{},
+		http:  &http.Client{Timeout: 30 * time.Second},
 		inbox: &inbox{seen: map[string]int{}, text: map[string][]string{}}}
 	p.push = httptest.NewServer(p.inbox)
 	t.Cleanup(p.push.Close)
@@ -118,7 +119,8 @@ func (p *process) start(at time.Time) {
 	if err := os.WriteFile(file, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600); err != nil {
 		p.t.Fatal(err)
 	}
-	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db", cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
+	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db",
+		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
 }
 
 // run starts the binary in the process's folder and waits until it says where

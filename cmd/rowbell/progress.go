@@ -85,7 +85,8 @@ func (p *progress) stop() {
 func (p *progress) newBar(total int64) *progressbar.ProgressBar {
 	options := []progressbar.Option{progressbar.OptionSetWriter(p.out), progressbar.OptionSetDescription(p.what),
 		progressbar.OptionSetPredictTime(false), progressbar.OptionSetElapsedTime(total == 0),
-		progressbar.OptionSetSpinnerChangeInterval(0), progressbar.OptionSetWidth(30), progressbar.OptionClearOnFinish()}
+		progressbar.OptionSetSpinnerChangeInterval(0), progressbar.OptionSetWidth(30),
+		progressbar.OptionClearOnFinish()}
 	if total == 0 {
 		return progressbar.NewOptions64(-1, options...)
 	}

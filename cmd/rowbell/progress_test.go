@@ -23,7 +23,8 @@ func TestProgressInLines(t *testing.T) {
 	if got := shownAt(false, 40, 0, 1, 9); got != "" {
 		t.Errorf("a fast run shows %q", got)
 	}
-	if got, want := shownAt(false, 40, 9, 10, 12, 20), "counting: 10 of 40, 10s\ncounting: 20 of 40, 20s\n"; got != want {
+	if got, want := shownAt(false, 40, 9, 10, 12, 20),
+		"counting: 10 of 40, 10s\ncounting: 20 of 40, 20s\n"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 	if got, want := shownAt(false, 0, 10), "counting: 10s\n"; got != want {

@@ -69,7 +69,8 @@ func TestNobodysWordsAreLogged(t *testing.T) {
 	if !strings.Contains(log, `"level":"info"`) {
 		t.Error("nothing was logged")
 	}
-	for _, secret := range []string{"Quillmere", "Fenwick", "cow", "Thornbury", "47*13", d.code, "weed now", "No more texts", testToken} {
+	for _, secret := range []string{"Quillmere", "Fenwick", "cow", "Thornbury", "47*13", d.code, "weed now",
+		"No more texts", testToken} {
 		if secret == "" {
 			t.Error("no code was shown")
 			continue

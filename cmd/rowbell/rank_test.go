@@ -16,6 +16,7 @@ import (
 	"rowbell/cmd/rowbell/plan"
 	"rowbell/cmd/rowbell/practice"
 	"rowbell/engine"
+	_ "rowbell/engine/rapidseed" // property tests draw the same values in every run
 	"rowbell/store"
 )
 

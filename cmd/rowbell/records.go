@@ -16,7 +16,7 @@ import (
 // recordsFlags name the records that a command works on, which must exist. A
 // service may be running on them.
 type recordsFlags struct {
-	DB     string `name:"db" help:"Database file (default: ${default_db}); a service may be running." placeholder:"FILE"`
+	DB     string `name:"db" help:"Database file (default: ${default_db})." placeholder:"FILE"`
 	Config string `help:"Configuration that names the database (default: ${default_config})." placeholder:"FILE"`
 }
 
@@ -66,7 +66,7 @@ func recordsExist(file string) error {
 
 // growerFlag names a grower whose records are without a number.
 type growerFlag struct {
-	Grower int64 `help:"Or the grower's id, for records without a number; see rowbell move --unlinked." placeholder:"ID"`
+	Grower int64 `help:"Or the id of a grower without a number; see rowbell move --unlinked." placeholder:"ID"`
 }
 
 // person is who a command is about: a number, or a grower without one.

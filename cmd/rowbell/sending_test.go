@@ -110,7 +110,8 @@ func TestSendingCommand(t *testing.T) {
 			t.Errorf("sending %q: %d %q, want %d %q", tt.args, code, errs, tt.code, tt.says)
 		}
 	}
-	if code, out, errs := call(append([]string{"hold", "--why", "a wrong text is out", at}, flags...)...); code != 0 || !strings.Contains(out, "Held") {
+	if code, out, errs := call(append([]string{"hold", "--why", "a wrong text is out", at}, flags...)...); code != 0 ||
+		!strings.Contains(out, "Held") {
 		t.Fatalf("%d: %s", code, errs)
 	}
 	show("Sending: held since 3 June 2026 12:00 UTC: a wrong text is out")

@@ -44,31 +44,41 @@ func TestSilence(t *testing.T) {
 
 	// What growers do.
 	registering(1).run(p, 100)
-	p.post("sms", map[string]any{"id": "a", "phone": number(2), "text": secret("by the old mango tree")}, http.StatusAccepted)
-	p.post("ussd", map[string]any{"phone": number(3), "session": secret("session-of-the-network"), "event": "begin", "dialled": "*123*" + secret("8787") + "#"}, http.StatusOK)
-	p.post("ussd", map[string]any{"phone": number(3), "session": "session-of-the-network", "event": "entry", "entry": secret("behind the school")}, http.StatusOK)
+	p.post("sms", map[string]any{"id": "a", "phone": number(2), "text": secret("by the old mango tree")},
+		http.StatusAccepted)
+	p.post("ussd", map[string]any{"phone": number(3), "session": secret("session-of-the-network"), "event": "begin",
+		"dialled": "*123*" + secret("8787") + "#"}, http.StatusOK)
+	p.post("ussd", map[string]any{"phone": number(3), "session": "session-of-the-network", "event": "entry",
+		"entry": secret("behind the school")}, http.StatusOK)
 	// What networks do.
-	for _, status := range []int{http.StatusServiceUnavailable, http.StatusBadRequest, http.StatusUnauthorized, http.StatusOK} {
+	for _, status := range []int{http.StatusServiceUnavailable, http.StatusBadRequest, http.StatusUnauthorized,
+		http.StatusOK} {
 		answers(status)
-		p.post("sms", map[string]any{"id": fmt.Sprint("b", status), "phone": number(4), "text": "help"}, http.StatusAccepted)
+		p.post("sms", map[string]any{"id": fmt.Sprint("b", status), "phone": number(4), "text": "help"},
+			http.StatusAccepted)
 		at = at.Add(3 * time.Hour)
 		p.set(at)
 	}
-	p.post("receipt", map[string]any{"id": number(5), "state": "failed", "reason": secret("barred by the subscriber")}, http.StatusNoContent)
+	p.post("receipt", map[string]any{"id": number(5), "state": "failed", "reason": secret("barred by the subscriber")},
+		http.StatusNoContent)
 	for range 6 { // reminders, too
 		at = at.Add(24 * time.Hour)
 		p.set(at)
 	}
 	// What strangers and mistakes do.
-	p.post("ussd", map[string]any{"phone": secret("07700900011"), "session": "s", "event": "begin"}, http.StatusBadRequest)
-	p.post("sms", map[string]any{"id": "c", "phone": number(6) + " or so", "text": secret("thrice cursed weeds")}, http.StatusBadRequest)
+	p.post("ussd", map[string]any{"phone": secret("07700900011"), "session": "s", "event": "begin"},
+		http.StatusBadRequest)
+	p.post("sms", map[string]any{"id": "c", "phone": number(6) + " or so", "text": secret("thrice cursed weeds")},
+		http.StatusBadRequest)
 	p.post(number(7), nil, http.StatusNotFound)
 	token := p.token
 	p.token = secret("token-of-somebody-else")
 	p.post("ussd", map[string]any{"phone": number(8)}, http.StatusUnauthorized)
 	p.token = token
-	p.post("receipt?token="+testToken+"&phone="+strings.TrimPrefix(number(9), "+"), map[string]any{"id": "none", "state": secret("vanished")}, http.StatusBadRequest)
-	for _, path := range []string{"/in/" + number(10) + "/ussd", "/" + secret("a-path-of-their-own"), "/in/local/ussd/" + number(11), "/metrics?phone=" + number(12)} {
+	p.post("receipt?token="+testToken+"&phone="+strings.TrimPrefix(number(9), "+"),
+		map[string]any{"id": "none", "state": secret("vanished")}, http.StatusBadRequest)
+	for _, path := range []string{"/in/" + number(10) + "/ussd", "/" + secret("a-path-of-their-own"),
+		"/in/local/ussd/" + number(11), "/metrics?phone=" + number(12)} {
 		req, err := http.NewRequest(secret("STRANGE"), p.base+path, strings.NewReader(secret("body of a stranger")))
 		if err != nil {
 			t.Fatal(err)
@@ -87,8 +97,10 @@ func TestSilence(t *testing.T) {
 	}
 
 	said := p.read("/metrics") + p.read("/readyz") + p.read("/healthz")
-	for _, line := range []string{`outcome="ok"`, `outcome="denied"`, `outcome="refused"`, `rowbell_growers 1`, "rowbell_build_info", "records: ok",
-		`rowbell_push_tries_total{gateway="local",outcome="again"}`, `rowbell_receipts_total{gateway="local",outcome="stray",state="failed"} 1`} {
+	for _, line := range []string{`outcome="ok"`, `outcome="denied"`, `outcome="refused"`, `rowbell_growers 1`,
+		"rowbell_build_info", "records: ok",
+		`rowbell_push_tries_total{gateway="local",outcome="again"}`,
+		`rowbell_receipts_total{gateway="local",outcome="stray",state="failed"} 1`} {
 		if !strings.Contains(said, line) {
 			t.Errorf("%s is not told: what was done was not counted", line)
 		}

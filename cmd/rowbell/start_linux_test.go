@@ -82,7 +82,8 @@ func manyGrowers(b *testing.B, db string, n int, at time.Time) {
 				if err := l.Consent("en", "1", "ussd"); err != nil {
 					return err
 				}
-				p := engine.Plot{Method: engine.Transplanted, Planted: l.Today() - 10, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600}
+				p := engine.Plot{Method: engine.Transplanted, Planted: l.Today() - 10, RowSpacingCM: 20,
+					HillSpacingCM: 20, AreaM2: 600}
 				if _, err := l.AddPlot(p, engine.Tool{WidthCM: 15}); err != nil {
 					return err
 				}

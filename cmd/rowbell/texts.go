@@ -1,33 +1,37 @@
 package main
 
 import (
+	"bytes"
+	"errors"
 	"fmt"
 	"io"
+	"os"
 	"slices"
 	"strings"
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/cmd/rowbell/plan"
 	"rowbell/menu"
+	"rowbell/menu/booklet"
 	"rowbell/menu/proof"
 	"rowbell/menu/text"
 )
 
 // textsCmd is rowbell texts.
 type textsCmd struct {
-	Texts    string   `help:"Folder of language files to lay over those of the program (default: texts.folder of the configuration)." placeholder:"DIR"`
-	Language []string `help:"Only this language: what its file lacks, with the English beside it. May be given more than once." placeholder:"TAG"`
+	Texts    string   `help:"Folder of language files, laid over the built-in texts." placeholder:"DIR"`
+	Language []string `help:"Only this language, with every mistake. May be given more than once." placeholder:"TAG"`
 	All      bool     `help:"Show every screen and text whole, with its longest values." xor:"show"`
-	Prove    bool     `help:"Show only what the proof has counted: screens, ways, the longest of each language." xor:"show"`
+	Prove    bool     `help:"Show only the counts of the proof and the longest page of each language." xor:"show"`
 	Split    *string  `help:"Show the parts in which a text goes out by SMS." placeholder:"TEXT" xor:"show"`
-	Booklet  string   `help:"Write the booklet for trainers: every screen with a number, for print on A4 (HTML), in the first language or in those asked for, side by side." placeholder:"FILE" xor:"show"`
+	Booklet  string   `help:"Write the trainers' booklet: HTML for A4, languages side by side." placeholder:"FILE" xor:"show"`
 	Outline  bool     `help:"Print the booklet as plain text." xor:"show"`
-	Config   string   `help:"Configuration, for its texts, dial code and area units (default ${default_config}, if there is one)." placeholder:"FILE"`
+	Config   string   `help:"Configuration for texts, dial code and area units." placeholder:"FILE"`
 }
 
-// Run checks the language files, walks the whole menu, and prints what is wrong
-// and how long each screen and text gets. A file that does not load is no
-// reason to stop: what is right in it is checked all the same.
+// Run checks the language files, walks the whole menu, prints how long each
+// screen and text gets, and lists the mistakes last. A file with mistakes does
+// not stop it: the other texts of the file are checked too.
 func (c *textsCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
@@ -77,7 +81,7 @@ func (c *textsCmd) Run(w *world) error {
 	return nil
 }
 
-// tables are the shift tables of the language, or of all.
+// tables are the shift tables of the languages that are reported.
 func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 	for lang, tables := range all {
 		if len(c.Language) == 0 || slices.Contains(c.Language, lang) {
@@ -88,8 +92,9 @@ func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 	return slices.Compact(allowed)
 }
 
-// languages are those that are reported: the one asked for; else the offered
-// ones, and at the end those with a mistake, which may be why they are not.
+// languages returns the languages that are reported: those of --language, or
+// else those that are offered and then those with a mistake, for which reason
+// they may not be offered.
 func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong text.Problems) ([]string, error) {
 	known := draft.Languages()
 	var broken []string
@@ -123,7 +128,7 @@ func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong te
 	return langs, nil
 }
 
-// menu is the menu in what is offered and in the languages that are reported.
+// menu builds the menu in the languages that are offered or reported.
 func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []string) (*menu.Menu, error) {
 	all := slices.Clone(conf.Texts.Languages)
 	if len(all) == 0 {
@@ -141,7 +146,7 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 	}
 	o := conf.Menu()
 	if len(o.Units) == 0 && c.Booklet == "" && !c.Outline {
-		// The screens of local units are checked even where there are none.
+		// The screens of local units are checked also where none is configured.
 		o.Units = []menu.AreaUnit{{Name: "WWWWWWWWWW", M2: 1}}
 	}
 	return menu.New(cat, o)
@@ -169,16 +174,18 @@ func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, erro
 	return p.Problems, nil
 }
 
-// walks prints what was seen of each language on each channel.
+// walks prints the counts of each language on each channel.
 func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
-	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, exchanges to a saved plot (at first contact), longest page\n")
+	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, "+
+		"exchanges to a saved plot (at first contact), longest page\n")
 	for _, w := range p.Walks {
-		fmt.Fprintf(out, "%-3s %-4s %6d %6d %2d %2d (%2d)  %d octets, %d characters: %s\n", w.Lang, w.Channel, w.Ways, w.Pages, w.MostPages, w.KnownExchanges, w.NewExchanges,
+		fmt.Fprintf(out, "%-3s %-4s %6d %6d %2d %2d (%2d)  %d octets, %d characters: %s\n", w.Lang, w.Channel, w.Ways,
+			w.Pages, w.MostPages, w.KnownExchanges, w.NewExchanges,
 			w.Longest.Octets, len([]rune(w.Longest.Text)), w.Longest.Screen)
 	}
 }
 
-// lengths prints how long every screen and text gets.
+// lengths prints how long every screen and text is with its longest values.
 func (c *textsCmd) lengths(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nUSSD screens with their longest values: octets of %d, characters\n", text.USSDMaxOctets)
 	for _, page := range p.Longest {
@@ -191,11 +198,13 @@ func (c *textsCmd) lengths(out io.Writer, p proof.Proof) {
 		if t.Segments > 1 {
 			long = "  over one segment"
 		}
-		fmt.Fprintf(out, "%s  %-24s %d %4d  %s%s\n", t.Lang, t.Key, t.Segments, len([]rune(t.Text)), t.Encoding.Alphabet, long)
+		fmt.Fprintf(out, "%s  %-24s %d %4d  %s%s\n", t.Lang, t.Key, t.Segments, len([]rune(t.Text)),
+			t.Encoding.Alphabet, long)
 		c.show(out, t.Text)
 	}
 }
 
+// show prints a screen or text whole, for --all.
 func (c *textsCmd) show(out io.Writer, body string) {
 	if !c.All {
 		return
@@ -204,4 +213,78 @@ func (c *textsCmd) show(out io.Writer, body string) {
 		fmt.Fprintf(out, "      | %s\n", strings.TrimRight(l, "\n"))
 	}
 	fmt.Fprintln(out)
+}
+
+// makeBooklet writes the booklet for trainers to the file of --booklet, or its
+// outline to out: in the languages of --language, or else in the first one that
+// is offered.
+func (c *textsCmd) makeBooklet(out io.Writer, conf *config.Config, draft *text.Catalogue, langs []string) error {
+	if len(c.Language) == 0 {
+		langs = langs[:1]
+	}
+	m, err := c.menu(conf, draft, langs)
+	if err != nil {
+		return err
+	}
+	b, err := booklet.Make(m, langs...)
+	if err != nil {
+		return err
+	}
+	if c.Outline {
+		return b.Outline(out)
+	}
+	var page bytes.Buffer
+	if err := b.HTML(&page); err != nil {
+		return err
+	}
+	if err := os.WriteFile(c.Booklet, page.Bytes(), 0o644); err != nil {
+		return err
+	}
+	last := b.Chapters[len(b.Chapters)-1]
+	_, err = fmt.Fprintf(out, "%s: %d screens in %d chapters\n", c.Booklet, last.To(), len(b.Chapters))
+	return err
+}
+
+// printParts shows how s is sent by SMS where these national tables are allowed:
+// its encoding, and each part with its length (header included), text, header and
+// octets. The reference number of the parts is 0 here; a sender takes another one
+// for each text.
+func printParts(w io.Writer, s string, allowed []text.Shift) error {
+	if s == "" {
+		return errors.New("the text is empty: there is nothing to send")
+	}
+	e := text.Choose(s, allowed)
+	parts, err := text.Split(s, e, text.Ref8(0))
+	if err != nil {
+		return err
+	}
+	shown, err := text.Join(parts...)
+	if err != nil {
+		return err
+	}
+	if shown != s {
+		return fmt.Errorf("the text is not UTF-8: a phone would show %q", shown)
+	}
+	unit := "septets of 160"
+	if e.Alphabet == text.UCS2 {
+		unit = "octets of 140"
+	}
+	fmt.Fprintf(w, "%s, %d SMS\n", e, len(parts))
+	for i, p := range parts {
+		fmt.Fprintf(w, "\npart %d: %d %s, %d characters\n", i+1, p.Length, unit, len([]rune(p.Text)))
+		for l := range strings.SplitSeq(p.Text, "\n") {
+			fmt.Fprintf(w, "      | %s\n", l)
+		}
+		if len(p.Header) > 0 {
+			fmt.Fprintf(w, "header  % X\n", p.Header)
+		}
+		for at := 0; at < len(p.Data); at += 20 {
+			label := "octets"
+			if at > 0 {
+				label = ""
+			}
+			fmt.Fprintf(w, "%-6s  % X\n", label, p.Data[at:min(at+20, len(p.Data))])
+		}
+	}
+	return nil
 }

@@ -100,8 +100,8 @@ func printLanguages(out io.Writer, draft *text.Catalogue, langs []string, mistak
 	}
 }
 
-// printForeign lists the letters of a language that are outside the GSM 7-bit
-// alphabet: what is written for them, or that they force another alphabet.
+// printForeign lists the letters of a language that are outside of the GSM 7-bit
+// alphabet: by what they are replaced, or that they need the 16-bit alphabet.
 func printForeign(out io.Writer, draft *text.Catalogue, lang string, tables []text.Shift) {
 	foreign := draft.Foreign(lang)
 	if len(foreign) == 0 {
@@ -115,9 +115,9 @@ func printForeign(out io.Writer, draft *text.Catalogue, lang string, tables []te
 		}
 		list = append(list, s)
 	}
-	head := "letters that rules rewrite, and how often"
+	head := "letters that are replaced, and how often"
 	if draft.Alphabet(lang) == text.UCS2 {
-		head = "letters that take the 16-bit alphabet, and how often"
+		head = "letters that need the 16-bit alphabet, and how often"
 	}
 	fmt.Fprintf(out, "  %s: %s\n", head, strings.Join(list, ", "))
 	if len(tables) == 0 {
@@ -127,9 +127,9 @@ func printForeign(out io.Writer, draft *text.Catalogue, lang string, tables []te
 	for i, t := range tables {
 		names[i] = t.String()
 	}
-	holds := "hold all of them: texts by SMS keep them"
+	covers := "cover all of them: texts by SMS keep them"
 	if !draft.Holds(lang, tables) {
-		holds = "do not hold all of them: texts by SMS are as without"
+		covers = "do not cover all of them: texts by SMS are as without"
 	}
-	fmt.Fprintf(out, "  the shift tables allowed (%s) %s\n", strings.Join(names, ", "), holds)
+	fmt.Fprintf(out, "  the shift tables allowed (%s) %s\n", strings.Join(names, ", "), covers)
 }

@@ -14,7 +14,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// write puts files into a new folder.
+// writeFiles writes files into a new folder.
 func writeFiles(t *testing.T, files map[string]string) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -26,7 +26,7 @@ func writeFiles(t *testing.T, files map[string]string) string {
 	return dir
 }
 
-// english is the carried English file.
+// english is the built-in English file.
 func english(t *testing.T) string {
 	t.Helper()
 	b, err := os.ReadFile("../../menu/text/en.toml")
@@ -36,16 +36,15 @@ func english(t *testing.T) string {
 	return string(b)
 }
 
-// named is the English file with another language's name.
+// named is the English file under the name of another language.
 func named(t *testing.T, name string) string {
 	t.Helper()
 	return strings.Replace(english(t), `name = "English"`, `name = "`+name+`"`, 1)
 }
 
-// TestTextsOfATranslator: the report for a language in progress tells all that
-// is wrong, each thing with its file, line and key; it lists what is missing
-// with the English beside it; what is right is proved all the same; and
-// nothing is said of other languages.
+// The report for one language lists every mistake with its file, line and key,
+// and what is missing with the English beside it. The other texts are proved all
+// the same, and other languages are not reported.
 func TestTextsOfATranslator(t *testing.T) {
 	slowWhenRaced(t)
 	head, _, _ := strings.Cut(named(t, "Ewe"), "[words]")
@@ -74,7 +73,7 @@ leaves.ask = "ŵ"
 		file + line("leaves.ask") + "see.leaves.ask: ['ŵ'] is outside",
 		"\n    error.try-again          Sorry, something is not working.",
 		"\n    pass.noted.head          { one = \"Noted: {hours} h, {n} person.",
-		"letters that rules rewrite, and how often: ŋ as ng 2",
+		"letters that are replaced, and how often: ŋ as ng 2",
 		"ee: text ring.open takes 2 segments",
 		"languages: ee\n",
 	} {
@@ -95,12 +94,13 @@ leaves.ask = "ŵ"
 	}
 }
 
-// TestTextsReport: of a language that cannot be read at all its mistake is told,
-// and without --language every language with a mistake is.
+// The mistake of a file that cannot be read is listed. Without --language every
+// language with a mistake is reported.
 func TestTextsReport(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"ee.toml": "[home]\nask =", "en.toml": "[home]\nask-me = \"x\""})
 	out, errs, code := runCommand("texts", "--texts", dir, "--language", "ee")
-	want := "ee  its file cannot be read\n\nee, not in the form of a language file:\n    " + filepath.Join(dir, "ee.toml") + ":2:"
+	want := "ee  its file cannot be read\n\nee, not in the form of a language file:\n    " +
+		filepath.Join(dir, "ee.toml") + ":2:"
 	if code != 1 || !strings.HasPrefix(out, want) || !strings.Contains(errs, "1 mistake in the texts") {
 		t.Errorf("%d\n%s%s\nwant %s", code, out, errs, want)
 	}
@@ -119,13 +119,15 @@ func TestTextsReport(t *testing.T) {
 	if n := printMistakes(&b, mistakes, true); n != 2 {
 		t.Errorf("%d mistakes, want 2", n)
 	}
-	for _, want := range []string{"\nee  its file cannot", "en  English, gsm7", filepath.Join(dir, "en.toml") + ":2: home.ask-me"} {
+	for _, want := range []string{"\nee  its file cannot", "en  English, gsm7",
+		filepath.Join(dir, "en.toml") + ":2: home.ask-me"} {
 		if !strings.Contains("\n"+b.String(), want) {
 			t.Errorf("%s\nlacks %q", b.String(), want)
 		}
 	}
 	// A language that is not offered and has no mistake is not reported.
-	sound := config.Texts{Folder: writeFiles(t, map[string]string{"de.toml": named(t, "Deutsch")}), Languages: []string{"de"}}
+	sound := config.Texts{Folder: writeFiles(t, map[string]string{"de.toml": named(t, "Deutsch")}),
+		Languages: []string{"de"}}
 	if draft, wrong, err = sound.Inspect(); err != nil || len(wrong) > 0 {
 		t.Fatalf("%v, %v", err, wrong)
 	}
@@ -134,8 +136,8 @@ func TestTextsReport(t *testing.T) {
 	}
 }
 
-// TestTextsReportsTheOffered: a mistake in one file is no reason to report and
-// walk the languages that nobody is offered.
+// Languages that are not offered and have no mistake are neither reported nor
+// walked.
 func TestTextsReportsTheOffered(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"fr.toml": "[home]\nask-me = \"x\"", "ee.toml": "[home]\nask ="})
 	for _, c := range []struct {
@@ -154,14 +156,15 @@ func TestTextsReportsTheOffered(t *testing.T) {
 			t.Fatalf("%v, %v", err, wrong)
 		}
 		got, err := new(textsCmd).languages(&conf, draft, wrong)
-		if !slices.Equal(got, c.want) || (c.err == "") != (err == nil) || err != nil && !strings.Contains(err.Error(), c.err) {
+		if !slices.Equal(got, c.want) || (c.err == "") != (err == nil) ||
+			err != nil && !strings.Contains(err.Error(), c.err) {
 			t.Errorf("offered %v: %v, %v; want %v, %q", c.offered, got, err, c.want, c.err)
 		}
 	}
 }
 
-// TestTextsForeign: letters outside the GSM 7-bit alphabet are counted, and it
-// is told whether the shift tables that are allowed hold them.
+// Letters outside of the GSM 7-bit alphabet are counted, and the report says
+// whether the allowed shift tables cover them.
 func TestTextsForeign(t *testing.T) {
 	sheet := strings.Replace(named(t, "Português"), "[calendar]", "[to-gsm7]\n\"ã\" = \"a\"\n[calendar]", 1)
 	sheet = strings.Replace(sheet, `"What now?"`, `"ãã?"`, 1)
@@ -171,7 +174,8 @@ func TestTextsForeign(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for table, want := range map[text.Shift]string{text.Portuguese: "(Portuguese) hold all of them", text.Turkish: "(Turkish) do not hold all of them"} {
+	for table, want := range map[text.Shift]string{text.Portuguese: "(Portuguese) cover all of them",
+		text.Turkish: "(Turkish) do not cover all of them"} {
 		var b strings.Builder
 		printLanguages(&b, draft, []string{"pt"}, nil, map[string][]text.Shift{"pt": {table}})
 		if !strings.Contains(b.String(), "ã as a 2\n") || !strings.Contains(b.String(), want) {
@@ -180,7 +184,7 @@ func TestTextsForeign(t *testing.T) {
 	}
 	var b strings.Builder
 	printLanguages(&b, draft, []string{"hi"}, nil, nil)
-	if want := "letters that take the 16-bit alphabet, and how often: क 1\n"; !strings.Contains(b.String(), want) {
+	if want := "letters that need the 16-bit alphabet, and how often: क 1\n"; !strings.Contains(b.String(), want) {
 		t.Errorf("%s\nlacks %q", b.String(), want)
 	}
 }
@@ -211,23 +215,27 @@ func TestTextsListsMistakesShortly(t *testing.T) {
 }
 
 func TestTextsCommand(t *testing.T) {
-	tables := filepath.Join(writeFiles(t, map[string]string{"rowbell.toml": "[texts.shift_tables]\nen = [3]\n"}), "rowbell.toml")
+	tables := filepath.Join(writeFiles(t, map[string]string{"rowbell.toml": "[texts.shift_tables]\nen = [3]\n"}),
+		"rowbell.toml")
 	empty := t.TempDir()
 	for name, c := range map[string]struct {
 		args      []string
 		code      int
 		out, errs string
 	}{
-		"split":              {[]string{"--split", "ação"}, 0, "ucs2, 1 SMS", ""},
-		"split with tables":  {[]string{"--split", "ação", "--config", tables}, 0, "gsm7, Portuguese", ""},
-		"split, no tables":   {[]string{"--split", "ação", "--config", tables, "--language", "sw"}, 0, "ucs2, 1 SMS", ""},
-		"no such language":   {[]string{"--language", "xx"}, 1, "", "--language: there is no language xx; there are en"},
+		"split":             {[]string{"--split", "ação"}, 0, "ucs2, 1 SMS", ""},
+		"split with tables": {[]string{"--split", "ação", "--config", tables}, 0, "gsm7, Portuguese", ""},
+		"split, no tables": {[]string{"--split", "ação", "--config", tables, "--language", "sw"}, 0, "ucs2, 1 SMS",
+			""},
+		"no such language": {[]string{"--language", "xx"}, 1, "",
+			"--language: there is no language xx; there are en"},
 		"no folder":          {[]string{"--texts", "nowhere"}, 1, "", "--texts: there is no folder nowhere"},
 		"a file":             {[]string{"--texts", "texts.go"}, 1, "", "--texts: texts.go is not a folder"},
 		"folder of no texts": {[]string{"--texts", empty}, 1, "", "there is no .toml file"},
 		"prove and all":      {[]string{"--prove", "--all"}, 2, "", "--all"},
 		"split nothing":      {[]string{"--split", ""}, 1, "", "the text is empty"},
-		"split, no language": {[]string{"--split", "hi", "--language", "zz"}, 1, "", "--language: there is no language zz; there are en"},
+		"split, no language": {[]string{"--split", "hi", "--language", "zz"}, 1, "",
+			"--language: there is no language zz; there are en"},
 	} {
 		out, errs, code := runCommand(append([]string{"texts"}, c.args...)...)
 		if code != c.code || !strings.Contains(out, c.out) || !strings.Contains(errs, c.errs) {
@@ -236,45 +244,8 @@ func TestTextsCommand(t *testing.T) {
 	}
 }
 
-func TestTextsConfig(t *testing.T) {
-	whole := named(t, "Deutsch")
-	dir := writeFiles(t, map[string]string{"de.toml": whole})
-	for name, c := range map[string]struct{ toml, want string }{
-		"folder":            {"[texts]\nfolder = \"nowhere\"\n", "texts.folder: there is no folder nowhere"},
-		"language":          {"[texts]\nlanguages = [\"xx\"]\n", "texts.languages: there is no language xx; there are en"},
-		"empty language":    {"[texts]\nlanguages = [\"\"]\n", `there is no language ""`},
-		"twice":             {"[texts]\nlanguages = [\"en\", \"en\"]\n", "texts.languages: en stands twice"},
-		"table of none":     {"[texts.shift_tables]\nxx = [3]\n", "texts.shift_tables: there is no language xx"},
-		"no table":          {"[texts.shift_tables]\nen = [14]\n", "texts.shift_tables: en: 14 is not a national language identifier"},
-		"no table, nought":  {"[texts.shift_tables]\nen = [0]\n", "en: 0 is not"},
-		"no table, wrapped": {"[texts.shift_tables]\nen = [259]\n", "en: 259 is not"},
-		"unknown setting":   {"[texts]\nfolders = \"x\"\n", "texts.folders: there is no setting of this name"},
-	} {
-		conf, err := config.Parse([]byte(c.toml))
-		if err == nil {
-			_, err = conf.Texts.Catalogue()
-		}
-		if err == nil || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s: %v, want %q in it", name, err, c.want)
-		}
-	}
-	conf, err := config.Parse([]byte("[texts]\nfolder = '" + dir + "'\nlanguages = [\"de\", \"en\"]\n[texts.shift_tables]\nde = [1, 3]\n"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	cat, err := conf.Texts.Catalogue()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got := cat.Languages(); len(got) != 2 || got[0] != "de" || cat.Name("de") != "Deutsch" {
-		t.Errorf("languages %v, de is %q", got, cat.Name("de"))
-	}
-	if got := conf.Texts.Tables()["de"]; len(got) != 2 || got[0] != text.Turkish || got[1] != text.Portuguese {
-		t.Errorf("tables %v", got)
-	}
-}
-
-// TestServeRefusesABrokenFolder: no grower is to meet half a language.
+// A language file with a mistake stops the service at start, before it makes
+// records.
 func TestServeRefusesABrokenFolder(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"en.toml": "[home]\nask = \"\"", "sw.toml": "[meta]\nname = \"Kiswahili\""})
 	file := filepath.Join(dir, "rowbell.conf")
@@ -283,7 +254,8 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 	}
 	db := filepath.Join(dir, "rowbell.db")
 	_, errs, code := runCommand("serve", "--listen", "127.0.0.1:0", "--config", file, "--db", db)
-	for _, want := range []string{"mistakes in the language files", "en.toml:2: home.ask: is empty", "See all: rowbell texts --texts " + dir} {
+	for _, want := range []string{"mistakes in the language files", "en.toml:2: home.ask: is empty",
+		"See all: rowbell texts --texts " + dir} {
 		if !strings.Contains(errs, want) {
 			t.Errorf("lacks %q", want)
 		}
@@ -294,13 +266,14 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 	if _, err := os.Stat(db); err == nil {
 		t.Error("records were made")
 	}
-	if _, errs, code := runCommand("practice", "--config", file, "--terminal"); code != 1 || !strings.Contains(errs, "home.ask: is empty") {
+	if _, errs, code := runCommand("practice", "--config", file, "--terminal"); code != 1 ||
+		!strings.Contains(errs, "home.ask: is empty") {
 		t.Errorf("practice: %d: %s", code, errs)
 	}
 }
 
-// TestServeOffersTheOperatorsTexts: a text of the folder, and the languages in
-// its order, reach a phone.
+// Texts of the operator's folder, and the languages in the order of the
+// configuration, reach a phone.
 func TestServeOffersTheOperatorsTexts(t *testing.T) {
 	ours := strings.Replace(named(t, "Deutsch"), "May we keep your number and plots?", "Duerfen wir das behalten?", 1)
 	dir := writeFiles(t, map[string]string{"de.toml": ours})
@@ -308,10 +281,12 @@ func TestServeOffersTheOperatorsTexts(t *testing.T) {
 	if err := os.WriteFile(file, []byte("[texts]\nfolder = '"+dir+"'\nlanguages = [\"de\"]\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
+	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{},
+		http: &http.Client{Timeout: 30 * time.Second}}
 	t.Cleanup(p.kill)
 	p.run("serve", "--listen", "127.0.0.1:0", "--config", file)
-	got := string(p.post("ussd", map[string]any{"phone": "+447700900001", "session": "s", "event": "begin", "dialled": "*123#"}, http.StatusOK))
+	got := string(p.post("ussd", map[string]any{"phone": "+447700900001", "session": "s", "event": "begin",
+		"dialled": "*123#"}, http.StatusOK))
 	if !strings.Contains(got, "Duerfen wir das behalten?") {
 		t.Errorf("a phone is shown %s", got)
 	}

@@ -75,7 +75,8 @@ func TestTLS(t *testing.T) {
 		}
 		tr := &http.Transport{TLSClientConfig: conf, ForceAttemptHTTP2: true, DisableKeepAlives: true}
 		defer tr.CloseIdleConnections()
-		body, err := json.Marshal(map[string]string{"phone": "+447700900001", "session": "s", "event": "begin", "dialled": "*123#"})
+		body, err := json.Marshal(map[string]string{"phone": "+447700900001", "session": "s", "event": "begin",
+			"dialled": "*123#"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -118,7 +119,8 @@ func TestTLS(t *testing.T) {
 	}
 	trust()
 	served(1)
-	if _, _, err := call(&tls.Config{MinVersion: tls.VersionTLS10, MaxVersion: tls.VersionTLS11}); err == nil || !strings.Contains(err.Error(), "protocol version") {
+	if _, _, err := call(&tls.Config{MinVersion: tls.VersionTLS10, MaxVersion: tls.VersionTLS11}); err == nil ||
+		!strings.Contains(err.Error(), "protocol version") {
 		t.Errorf("TLS 1.1: %v", err)
 	}
 	resp, err := http.Get(strings.Replace(p.base, "https:", "http:", 1) + "/healthz")
