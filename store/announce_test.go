@@ -11,7 +11,7 @@ import (
 
 func announced(t *testing.T, s *Store, no int) engine.Window {
 	t.Helper()
-	return read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(no) }).Announced
+	return season(t, s, ana, no).Announced
 }
 
 func announce(t *testing.T, s *Store, plot int64, w engine.Window) {
@@ -29,7 +29,7 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
 	pass := engine.Pass{On: day0, With: engine.ByTool}
-	keep(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, pass) })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, pass) })
 	want := windowFrom(day0 + 3)
 	for name, c := range map[string]struct {
 		do    func(*Ledger) error
@@ -65,7 +65,7 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			announce(t, s, 1, want)
-			keep(t, s, ana, noon, func(l *Ledger) error {
+			ledger(t, s, ana, noon, func(l *Ledger) error {
 				before, err := l.Season(1)
 				if err != nil || before.Announced != want {
 					t.Errorf("announced %+v, %v", before.Announced, err)

@@ -7,31 +7,12 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"rowbell/engine"
 )
 
 // Two lanes: the prefix of ten invented numbers, and a number.
 var tens, twos = fmt.Sprintf("+44%d", 770090001), fmt.Sprintf("+44%d", 7700900002)
-
-// handOver claims what is due for a network and returns the keys.
-func handOver(t *testing.T, s *Store, at int64, c Claimant) (keys []string, list []Message) {
-	t.Helper()
-	write(t, s, func(tx *Tx) error {
-		claims, err := tx.Claim(at, c)
-		list = claims.Texts
-		return err
-	})
-	for _, m := range list {
-		keys = append(keys, m.Key)
-	}
-	return keys, list
-}
-
-func network(name string, lanes ...string) Claimant {
-	return Claimant{Gateway: name, RoutePrefixes: lanes, Max: 100, Lease: time.Minute}
-}
 
 // Who waits for an answer comes before reminders, and of both that first whose
 // useful time ends first, also over several lanes and several claims.
@@ -83,21 +64,16 @@ func TestLanes(t *testing.T) {
 	enqueue(t, s, text("near", "+447700900002", noon))
 	lane := func(key string) (lane string) {
 		t.Helper()
-		err := s.View(context.Background(), func(tx *Tx) error {
+		view(t, s, func(tx *Tx) error {
 			_, err := tx.one("SELECT lane FROM message WHERE key = $1", args(key), &lane)
 			return err
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
 		return lane
 	}
 	if far, near := lane("far"), lane("near"); far != tens || near != "+44" {
 		t.Errorf("lanes %q, %q", far, near)
 	}
-	if got, _ := handOver(t, s, noon, network("heron", "")); got != nil {
-		t.Errorf("the rest is %q", got)
-	}
+	wantClaim(t, s, noon, network("heron", ""))
 	s.Close()
 	// Opened beside the service, without a word of lanes: as they were.
 	s = open(nil)
@@ -132,16 +108,10 @@ func TestNothingOvertakes(t *testing.T) {
 	enqueue(t, s, text("2", ana, noon+1))
 	enqueue(t, s, text("other", ben, noon+2))
 	_, first := handOver(t, s, noon+2, heron)
-	if got, _ := handOver(t, s, noon+2, tern); !slices.Equal(got, []string{"other"}) {
-		t.Fatalf("while the first is on its way %q can be claimed", got)
-	}
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon+2, first[0].Again(noon+60, "busy")) })
-	if got, _ := handOver(t, s, noon+59, tern); got != nil {
-		t.Errorf("before the first is tried again %q can be claimed", got)
-	}
-	if got, _ := handOver(t, s, noon+60, tern); !slices.Equal(got, []string{"1", "2"}) {
-		t.Errorf("then %q", got)
-	}
+	wantClaim(t, s, noon+2, tern, "other")
+	settle(t, s, noon+2, first[0].Again(noon+60, "busy"))
+	wantClaim(t, s, noon+59, tern)
+	wantClaim(t, s, noon+60, tern, "1", "2")
 }
 
 // An unsure text is the same network's; its doubts do not hold up what another
@@ -153,28 +123,22 @@ func TestDoubtIsBound(t *testing.T) {
 	heron, tern := network("heron", ""), network("tern", "")
 	heron.Max = 1
 	_, list := handOver(t, s, noon, heron)
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon+1, list[0].Unsure(noon+30, "no answer in time")) })
-	if got, _ := handOver(t, s, noon+20, heron); got != nil {
-		t.Errorf("the same network overtakes with %q", got)
-	}
+	settle(t, s, noon+1, list[0].Unsure(noon+30, "no answer in time"))
+	wantClaim(t, s, noon+20, heron)
 	got, others := handOver(t, s, noon+20, tern)
 	if !slices.Equal(got, []string{"2"}) {
 		t.Fatalf("the other network takes %q", got)
 	}
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon+21, others[0].Took("")) })
-	if got, _ := handOver(t, s, noon+100, tern); got != nil {
-		t.Errorf("the other network takes what is in doubt: %q", got)
-	}
+	settle(t, s, noon+21, others[0].Took(""))
+	wantClaim(t, s, noon+100, tern)
 	// Also where the network is not the first of its lane any more.
 	got, list = handOver(t, s, noon+100, network("heron"))
 	if !slices.Equal(got, []string{"1"}) || !list[0].MaybeSent {
 		t.Fatalf("its own network claims %+v", list)
 	}
 	// A no to the repeat tells nothing of the first try.
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon+101, list[0].Refuse("no")) })
-	if st := stateOf(t, s, id); st != Unknown {
-		t.Errorf("refused at the second try it is %s", st)
-	}
+	settle(t, s, noon+101, list[0].Refuse("no"))
+	wantState(t, s, id, Unknown)
 }
 
 // How a text ends that may have been taken, by what became of it.
@@ -186,26 +150,26 @@ func TestUnsureEnds(t *testing.T) {
 		want State
 	}{
 		{"useful time over", false, func(t *testing.T, s *Store, m Message) {
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Unsure(noon+10, "no answer in time")) })
+			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
 			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
 		}, Unknown},
 		{"next try too late", false, func(t *testing.T, s *Store, m Message) {
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Unsure(m.UsefulUntil+1, "no answer in time")) })
+			settle(t, s, noon, m.Unsure(m.UsefulUntil+1, "no answer in time"))
 		}, Unknown},
 		{"surely not, next try too late", false, func(t *testing.T, s *Store, m Message) {
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Again(m.UsefulUntil+1, "busy")) })
+			settle(t, s, noon, m.Again(m.UsefulUntil+1, "busy"))
 		}, Expired},
 		{"stopped while it waits", false, func(t *testing.T, s *Store, m Message) {
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Unsure(noon+10, "no answer in time")) })
-			keep(t, s, ana, noon+1, (*Ledger).Stop)
+			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
+			ledger(t, s, ana, noon+1, (*Ledger).Stop)
 		}, Unknown},
 		{"stopped while it is on its way", false, func(t *testing.T, s *Store, m Message) {
-			keep(t, s, ana, noon+1, (*Ledger).Stop)
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon+2, m.Unsure(noon+10, "no answer in time")) })
+			ledger(t, s, ana, noon+1, (*Ledger).Stop)
+			settle(t, s, noon+2, m.Unsure(noon+10, "no answer in time"))
 		}, Unknown},
 		{"stopped while it is on its way, surely not", false, func(t *testing.T, s *Store, m Message) {
-			keep(t, s, ana, noon+1, (*Ledger).Stop)
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon+2, m.Again(noon+10, "busy")) })
+			ledger(t, s, ana, noon+1, (*Ledger).Stop)
+			settle(t, s, noon+2, m.Again(noon+10, "busy"))
 		}, Withdrawn},
 		{"sender gone, network sends once", false, func(t *testing.T, s *Store, m Message) {
 			_, list := handOver(t, s, noon+60, network("local", ""))
@@ -214,28 +178,22 @@ func TestUnsureEnds(t *testing.T) {
 			}
 		}, Claimed},
 		{"sender gone, other network", false, func(t *testing.T, s *Store, m Message) {
-			if got, _ := handOver(t, s, noon+60, network("tern", "")); got != nil {
-				t.Errorf("claimed by another network: %q", got)
-			}
+			wantClaim(t, s, noon+60, network("tern", ""))
 		}, Queued},
 		{"sender gone, network sends twice", true, func(t *testing.T, s *Store, m Message) {
-			if got, _ := handOver(t, s, noon+60, network("local", "")); got != nil {
-				t.Errorf("claimed anew: %q", got)
-			}
+			wantClaim(t, s, noon+60, network("local", ""))
 		}, Unknown},
 		{"sender gone for good", true, func(t *testing.T, s *Store, m Message) {
 			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
 		}, Unknown},
 		{"network sends twice from now on", false, func(t *testing.T, s *Store, m Message) {
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Unsure(noon+10, "no answer in time")) })
+			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
 			c := network("local", "")
 			c.AtMostOnce = true
-			if got, _ := handOver(t, s, noon+60, c); got != nil {
-				t.Errorf("claimed anew: %q", got)
-			}
+			wantClaim(t, s, noon+60, c)
 		}, Unknown},
 		{"a receipt settles it", true, func(t *testing.T, s *Store, m Message) {
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.LostTrack("no answer in time")) })
+			settle(t, s, noon, m.LostTrack("no answer in time"))
 			write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", m.Key, Delivered, noon+9, "")) })
 		}, Delivered},
 	} {
@@ -246,9 +204,7 @@ func TestUnsureEnds(t *testing.T) {
 			claimant.AtMostOnce = c.once
 			_, list := handOver(t, s, noon, claimant)
 			c.do(t, s, list[0])
-			if got := stateOf(t, s, id); got != c.want {
-				t.Errorf("it is %s, want %s", got, c.want)
-			}
+			wantState(t, s, id, c.want)
 		})
 	}
 }
@@ -258,7 +214,7 @@ func TestBack(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
 	_, list := handOver(t, s, noon, network("heron", ""))
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon, list[0].Back(noon, "stopping")) })
+	settle(t, s, noon, list[0].Back(noon, "stopping"))
 	write(t, s, func(tx *Tx) error {
 		known, err := tx.Receipt("heron", "k", Refused, noon, "")
 		if known {
@@ -279,7 +235,7 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 	heron.Max = 1
 	_, first := handOver(t, s, noon, heron)
 	_, second := handOver(t, s, noon, tern)
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon, first[0].Took("7"), second[0].Took("7")) })
+	settle(t, s, noon, first[0].Took("7"), second[0].Took("7"))
 	for _, r := range []struct {
 		gateway, id string
 		state       State
@@ -313,7 +269,7 @@ func TestStillTrying(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))
 	_, list := handOver(t, s, noon, local(1))
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon, list[0].Unsure(noon+10, "no answer in time")) })
+	settle(t, s, noon, list[0].Unsure(noon+10, "no answer in time"))
 	write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", "k", Accepted, noon+5, "")) })
 	if got, _ := handOver(t, s, noon+60, local(1)); got != nil || stateOf(t, s, id) != Accepted {
 		t.Errorf("it is %s, claimed again %v", stateOf(t, s, id), got)
@@ -328,7 +284,7 @@ func TestNoSuchNumber(t *testing.T) {
 	id := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 	m := claim(t, s, noon)[0]
 	waiting := ring(t, s, ana, []int{1}, engine.KindLastDays, noon+1)
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon+2, m.NoSuchNumber("no such number")) })
+	settle(t, s, noon+2, m.NoSuchNumber("no such number"))
 	if a, b := stateOf(t, s, id), stateOf(t, s, waiting); a != Refused || b != Withdrawn {
 		t.Errorf("the text is %s, what waits %s", a, b)
 	}
@@ -336,21 +292,22 @@ func TestNoSuchNumber(t *testing.T) {
 	if list := due(t, s, later); len(list) != 1 || list[0].Phone != ben {
 		t.Errorf("the bell looks at %+v", list)
 	}
-	keep(t, s, ana, later, (*Ledger).Visit)
+	ledger(t, s, ana, later, (*Ledger).Visit)
 	if list := due(t, s, later); len(list) != 2 {
 		t.Errorf("after a call the bell looks at %+v", list)
 	}
 	// Records that move to another number can be reached there.
 	write(t, s, func(tx *Tx) error { return tx.unreachable(ana, later) })
 	write(t, s, func(tx *Tx) error { return second(tx.Move(1, cleo, later)) })
-	if n := number(t, s, "SELECT count(*) FROM grower WHERE unreachable_at IS NOT NULL"); n != 0 || len(due(t, s, later)) != 2 {
-		t.Errorf("after a move %d cannot be reached, %d due", n, len(due(t, s, later)))
+	wantNumber(t, s, 0, "SELECT count(*) FROM grower WHERE unreachable_at IS NOT NULL")
+	if n := len(due(t, s, later)); n != 2 {
+		t.Errorf("%d growers are due", n)
 	}
 	// A number with no records is only refused.
 	enqueue(t, s, text("stranger", "+447700900099", later))
 	_, list := handOver(t, s, later, local(9))
 	list = slices.DeleteFunc(list, func(m Message) bool { return m.Key != "stranger" })
-	write(t, s, func(tx *Tx) error { return tx.Settle(later, list[0].NoSuchNumber("no such number")) })
+	settle(t, s, later, list[0].NoSuchNumber("no such number"))
 }
 
 func TestSendingHeld(t *testing.T) {
@@ -381,9 +338,7 @@ func TestSendingHeld(t *testing.T) {
 			return err
 		})
 	}
-	if got, _ := handOver(t, s, noon+10, local(1)); !slices.Equal(got, []string{"k"}) {
-		t.Errorf("after the release %q is claimed", got)
-	}
+	wantClaim(t, s, noon+10, local(1), "k")
 	late := text("late", ben, noon)
 	lateID := enqueue(t, s, late)
 	write(t, s, func(tx *Tx) error { return tx.HoldSending("again", noon) })

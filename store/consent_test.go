@@ -27,7 +27,7 @@ func TestConsentHistory(t *testing.T) {
 	s := open(t)
 	at := func(offset int64, channel string, fn func(*Ledger) error) {
 		t.Helper()
-		keep(t, s, ana, noon+offset, func(l *Ledger) error { l.Via(channel); return fn(l) })
+		ledger(t, s, ana, noon+offset, func(l *Ledger) error { l.Via(channel); return fn(l) })
 	}
 	at(0, "sms", (*Ledger).Stop) // nobody's records yet
 	at(1, "", func(l *Ledger) error { return l.Consent("en", "May we?", "ussd") })
@@ -50,7 +50,7 @@ func TestConsentHistory(t *testing.T) {
 		t.Errorf("of another phone: %v", got)
 	}
 	// A dialogue in which the records change hands still tells the channel.
-	keep(t, s, ben, noon+10, func(l *Ledger) error {
+	ledger(t, s, ben, noon+10, func(l *Ledger) error {
 		l.Via("sms")
 		if err := l.reopen(); err != nil {
 			return err
@@ -69,14 +69,10 @@ func TestConsentWordsAreKeptOnce(t *testing.T) {
 	for p, words := range map[Phone][2]string{
 		ana: {"en", "May we?"}, ben: {"en", "May we?"}, "+447700900003": {"en", "May we keep it?"}, "+447700900004": {"sw", "May we?"},
 	} {
-		keep(t, s, p, noon, func(l *Ledger) error { return l.Consent(words[0], words[1], "ussd") })
+		ledger(t, s, p, noon, func(l *Ledger) error { return l.Consent(words[0], words[1], "ussd") })
 	}
-	if n := number(t, s, "SELECT count(*) FROM consent_text"); n != 3 {
-		t.Errorf("%d texts are kept, want 3", n)
-	}
-	if n := number(t, s, "SELECT count(*) FROM consent_text t WHERE t.version = (SELECT g.consent_text FROM grower g WHERE g.phone = $1) AND t.body = 'May we?'", ben.E164()); n != 1 {
-		t.Error("the words are not found by the version that the grower has")
-	}
+	wantNumber(t, s, 3, "SELECT count(*) FROM consent_text")
+	wantNumber(t, s, 1, "SELECT count(*) FROM consent_text t WHERE t.version = (SELECT g.consent_text FROM grower g WHERE g.phone = $1) AND t.body = 'May we?'", ben.E164())
 	// The version is a hash and not a count: another database has the same.
 	if a, b := ConsentVersion("en", "May we?"), ConsentVersion("en", "May we"); len(a) != 16 || a == b {
 		t.Errorf("versions %s and %s", a, b)
@@ -90,9 +86,7 @@ func TestConsentBeforeItsHistory(t *testing.T) {
 	if _, err := db.Exec("UPDATE grower SET stopped_at = 9, consent_at = 7 WHERE id = 2"); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Close(); err != nil {
-		t.Fatal(err)
-	}
+	closed(t, db)
 	s := openAt(t, path)
 	for p, want := range map[Phone][]string{ana: {"given 5 v sms"}, ben: {"renewed 7 v sms", "stopped 9 v "}} {
 		person := read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon) })

@@ -46,10 +46,8 @@ func TestKilledProcessKeepsItsWord(t *testing.T) {
 			t.Fatalf("the child was not killed at work: %v, %d lines", err, heard)
 		}
 		s := openAt(t, path)
-		if err := s.IntegrityCheck(context.Background()); err != nil {
-			t.Error(err)
-		}
-		err = s.View(context.Background(), func(tx *Tx) error {
+		intact(t, s)
+		view(t, s, func(tx *Tx) error {
 			for key := range promised {
 				if _, ok, err := tx.StoredReply("local", key, 0); !ok || err != nil {
 					t.Errorf("%s was promised and is not there: %v", key, err)
@@ -57,12 +55,7 @@ func TestKilledProcessKeepsItsWord(t *testing.T) {
 			}
 			return nil
 		})
-		if err != nil {
-			t.Error(err)
-		}
-		if err := s.Close(); err != nil {
-			t.Error(err)
-		}
+		shut(t, s)
 	}
 }
 

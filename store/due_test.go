@@ -12,13 +12,10 @@ import (
 func due(t testing.TB, s *Store, at int64) []DueGrower {
 	t.Helper()
 	var list []DueGrower
-	err := s.View(context.Background(), func(tx *Tx) (err error) {
+	view(t, s, func(tx *Tx) (err error) {
 		list, err = tx.DueGrowers(at, 100)
 		return err
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	return list
 }
 
@@ -35,7 +32,7 @@ func TestDueAgreesWithTheLedger(t *testing.T) {
 	phones := []Phone{ana, ben, "+447700900003"}
 	for i, p := range phones {
 		withPlot(t, s, p)
-		keep(t, s, p, noon, func(l *Ledger) error {
+		ledger(t, s, p, noon, func(l *Ledger) error {
 			for no := 2; no <= i+1; no++ {
 				if err := second(l.AddPlot(aPlot(), engine.Tool{})); err != nil {
 					return err
@@ -55,12 +52,9 @@ func TestDueAgreesWithTheLedger(t *testing.T) {
 	write(t, s, func(tx *Tx) error {
 		return tx.Announce(2, engine.Window{Number: 1, Edition: 2, Opens: day0, Best: day0 + 1, Closes: day0 + 4})
 	})
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.exec("UPDATE grower SET place_id = (SELECT id FROM place WHERE name = 'delta') WHERE phone = $1", ben.E164())
-		return err
-	})
+	execSQL(t, s, "UPDATE grower SET place_id = (SELECT id FROM place WHERE name = 'delta') WHERE phone = $1", ben.E164())
 	told := []engine.Told{{Kind: engine.KindPrepare, Window: 1, On: day0 - 2}, {Kind: engine.KindOpen, Window: 1, Edition: 1, On: day0}}
-	keep(t, s, ben, noon, func(l *Ledger) error {
+	ledger(t, s, ben, noon, func(l *Ledger) error {
 		id, err := l.PlotID(2)
 		for i := range told {
 			if err == nil {
@@ -81,7 +75,7 @@ func TestDueAgreesWithTheLedger(t *testing.T) {
 			t.Errorf("grower %d: zone %v, morning %d", i, g.Zone, g.MorningHour)
 		}
 		for _, p := range g.Plots {
-			season := read(t, s, g.Phone, noon, func(l *Ledger) (engine.Season, error) { return l.Season(p.No) })
+			season := season(t, s, g.Phone, p.No)
 			if !equalSeasons(p.Season, season) {
 				t.Errorf("plot %d of grower %d\n due    %+v\n ledger %+v", p.No, i, p.Season, season)
 			}
@@ -95,10 +89,10 @@ func TestDueAgreesWithTheLedger(t *testing.T) {
 func TestDueIsWhatIsDue(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
 	withPlot(t, s, ben)
 	look := func(p Phone, no int, at int64) {
-		keep(t, s, p, noon, func(l *Ledger) error {
+		ledger(t, s, p, noon, func(l *Ledger) error {
 			id, err := l.PlotID(no)
 			if err != nil {
 				return err
@@ -132,7 +126,7 @@ func TestDueIsWhatIsDue(t *testing.T) {
 		t.Errorf("due after one will never be looked at: %q", got)
 	}
 	// A plot that is out of sight stays so, whatever a bell that read it before decides.
-	keep(t, s, ben, noon, func(l *Ledger) error {
+	ledger(t, s, ben, noon, func(l *Ledger) error {
 		id, err := l.PlotID(1)
 		if err == nil {
 			err = l.ClosePlot(1)
@@ -192,16 +186,13 @@ func TestOpenPlots(t *testing.T) {
 	for _, p := range phones {
 		withPlot(t, s, p)
 	}
-	keep(t, s, phones[0], noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
-	keep(t, s, phones[0], noon, func(l *Ledger) error {
+	ledger(t, s, phones[0], noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+	ledger(t, s, phones[0], noon, func(l *Ledger) error {
 		return l.LogPass(2, engine.Pass{On: day0, With: engine.ByTool, Hours: 2, People: 1})
 	})
-	keep(t, s, phones[1], noon, (*Ledger).Stop) // wants no texts, but may be visited
-	keep(t, s, phones[2], noon, func(l *Ledger) error { return l.ClosePlot(1) })
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.exec("UPDATE grower SET place_id = 2 WHERE phone = $1", phones[3].E164())
-		return err
-	})
+	ledger(t, s, phones[1], noon, (*Ledger).Stop) // wants no texts, but may be visited
+	ledger(t, s, phones[2], noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	execSQL(t, s, "UPDATE grower SET place_id = 2 WHERE phone = $1", phones[3].E164())
 	for _, c := range []struct {
 		place string
 		limit int
@@ -212,13 +203,10 @@ func TestOpenPlots(t *testing.T) {
 		{"hills", 10, phones[3:4]},
 	} {
 		var got []DueGrower
-		err := s.View(context.Background(), func(tx *Tx) (err error) {
+		view(t, s, func(tx *Tx) (err error) {
 			got, err = tx.OpenPlots(c.place, c.limit)
 			return err
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
 		if len(got) != len(c.want) {
 			t.Fatalf("%s: %d growers, want %d", c.place, len(got), len(c.want))
 		}
@@ -228,7 +216,7 @@ func TestOpenPlots(t *testing.T) {
 				t.Errorf("%s: grower %d is %+v", c.place, i, g)
 			}
 			for j, p := range g.Plots {
-				season := read(t, s, g.Phone, noon, func(l *Ledger) (engine.Season, error) { return l.Season(nos[j]) })
+				season := season(t, s, g.Phone, nos[j])
 				if p.No != nos[j] || !equalSeasons(p.Season, season) {
 					t.Errorf("%s: plot %d of grower %d\n got    %+v\n ledger %+v", c.place, j, i, p, season)
 				}

@@ -50,13 +50,9 @@ func TestReceiptBeforeSettle(t *testing.T) {
 			id := enqueue(t, s, text("k", ana, noon))
 			_, list := handOver(t, s, noon, network("heron", ""))
 			c.tell(s)
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon+2, list[0].Took("n1")) })
-			if got := stateOf(t, s, id); got != c.want {
-				t.Errorf("it is %s, want %s", got, c.want)
-			}
-			if n := number(t, s, "SELECT count(*) FROM message WHERE network_id = 'n1' AND accepted_at IS NOT NULL"); n != 1 {
-				t.Error("the network's id is not kept")
-			}
+			settle(t, s, noon+2, list[0].Took("n1"))
+			wantState(t, s, id, c.want)
+			wantNumber(t, s, 1, "SELECT count(*) FROM message WHERE network_id = 'n1' AND accepted_at IS NOT NULL")
 		})
 	}
 }

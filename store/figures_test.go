@@ -112,15 +112,13 @@ func TestPricesOfAPlace(t *testing.T) {
 	p.Prices.ToolSalvage, p.Prices.SeasonsYear = 0.5, 2
 	p.Soil = engine.SoilHeavy
 	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
-	season := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
-	if season.Local.Prices != p.Prices {
-		t.Errorf("prices %+v, want %+v", season.Local.Prices, p.Prices)
+	if got := season(t, s, ana, 1).Local.Prices; got != p.Prices {
+		t.Errorf("prices %+v, want %+v", got, p.Prices)
 	}
 	p.Prices = engine.Prices{}
 	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
-	season = read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
-	if season.Local.Prices != (engine.Prices{}) {
-		t.Errorf("prices are left: %+v", season.Local.Prices)
+	if left := season(t, s, ana, 1).Local.Prices; left != (engine.Prices{}) {
+		t.Errorf("prices are left: %+v", left)
 	}
 }
 
@@ -137,14 +135,14 @@ func TestSoilOfThePlace(t *testing.T) {
 	}
 	want := func(want engine.Soil) {
 		t.Helper()
-		got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
+		got := season(t, s, ana, 1)
 		if got.Plot.Soil != want {
 			t.Errorf("soil %v, want %v", got.Plot.Soil, want)
 		}
 	}
 	change := func(fn func(*engine.Plot)) {
 		t.Helper()
-		keep(t, s, ana, noon, func(l *Ledger) error {
+		ledger(t, s, ana, noon, func(l *Ledger) error {
 			season, err := l.Season(1)
 			if err != nil {
 				return err
@@ -163,7 +161,7 @@ func TestSoilOfThePlace(t *testing.T) {
 	want(engine.SoilHeavy)
 	soil(engine.SoilMedium)
 	want(engine.SoilHeavy)
-	if got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) }); got.Plot.InflowLS != 2.5 {
+	if got := season(t, s, ana, 1); got.Plot.InflowLS != 2.5 {
 		t.Errorf("inflow %g", got.Plot.InflowLS)
 	}
 }
@@ -172,10 +170,7 @@ func TestSoilOfThePlace(t *testing.T) {
 func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.exec("UPDATE place SET weed_rate = 1.1, learned_n = 7, weather_version = 5")
-		return err
-	})
+	execSQL(t, s, "UPDATE place SET weed_rate = 1.1, learned_n = 7, weather_version = 5")
 	for _, learning := range []bool{true, false, true} {
 		p := defaultPlace()
 		p.Learning, p.WeedRate, p.LearnedN = learning, 1.3, 99
@@ -190,12 +185,10 @@ func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
 		if got.WeedRate != 1.1 || got.LearnedN != 7 || got.Learning != learning {
 			t.Errorf("learning %v: %+v", learning, got)
 		}
-		season := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
+		season := season(t, s, ana, 1)
 		if want := map[bool]float64{true: 1.1, false: 1}[learning]; season.Local.WeedRate != want {
 			t.Errorf("learning %v: weed rate %g, want %g", learning, season.Local.WeedRate, want)
 		}
 	}
-	if v := number(t, s, "SELECT weather_version FROM place"); v != 5 {
-		t.Errorf("weather version %d", v)
-	}
+	wantNumber(t, s, 5, "SELECT weather_version FROM place")
 }

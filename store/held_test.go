@@ -19,30 +19,24 @@ func TestReceiptForHeldText(t *testing.T) {
 			s := openAt(t, path)
 			id := enqueue(t, s, text("k", ana, noon))
 			_, list := handOver(t, s, noon, network("heron", ""))
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, list[0].Again(noon+30, "busy")) })
+			settle(t, s, noon, list[0].Again(noon+30, "busy"))
 			enqueue(t, s, text("other", ben, noon))
 			c := network("heron", "")
 			c.All = Limits{TextsADay: 1}
 			handOver(t, s, noon, c)
 			handOver(t, s, noon+30, c)
-			if n := number(t, s, "SELECT held FROM message WHERE id = $1", id); n != 1 {
-				t.Fatal("it is not held")
-			}
+			wantNumber(t, s, 1, "SELECT held FROM message WHERE id = $1", id)
 			write(t, s, func(tx *Tx) error {
 				_, err := tx.Receipt("heron", "k", told, noon+40, "")
 				return err
 			})
-			if err := s.Close(); err != nil {
-				t.Fatal(err)
-			}
+			shut(t, s)
 			s, err := Open(context.Background(), path, Options{RoutePrefixes: []string{}})
 			if err != nil {
 				t.Fatal(err)
 			}
 			defer s.Close()
-			if got := stateOf(t, s, id); got != told {
-				t.Errorf("it is %s, want %s", got, told)
-			}
+			wantState(t, s, id, told)
 		})
 	}
 }
@@ -59,12 +53,8 @@ func TestHushInDoubt(t *testing.T) {
 		_, err := tx.SuppressAtNight(at+61, 20, 10)
 		return err
 	})
-	if got := stateOf(t, s, id); got != Unknown {
-		t.Errorf("it is %s", got)
-	}
-	if n := number(t, s, "SELECT count(*) FROM told"); n != 1 {
-		t.Error("what it told counts as not told: it is rung twice")
-	}
+	wantState(t, s, id, Unknown)
+	wantNumber(t, s, 1, "SELECT count(*) FROM told")
 }
 
 // What is let go is due as it was, also what was tried before.

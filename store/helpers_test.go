@@ -2,32 +2,46 @@ package store
 
 import (
 	"context"
+	"io"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
 	"rowbell/engine"
 )
 
-// noon of day0 in UTC is the instant at which most tests happen.
+// Most tests happen at noon of day0, in UTC.
 var (
 	day0 = engine.Date(2026, time.June, 1)
 	noon = day0.At(12, time.UTC).Unix()
 )
 
 const (
-	ana Phone = "+447700900001"
-	ben Phone = "+447700900002"
+	ana  Phone = "+447700900001"
+	ben  Phone = "+447700900002"
+	cleo Phone = "+447700900003"
+	day        = 24 * 60 * 60 // seconds
 )
 
-func open(t testing.TB) *Store {
-	t.Helper()
-	return openAt(t, filepath.Join(t.TempDir(), "rowbell.db"))
+// tester is what *testing.T, *testing.B and *rapid.T have in common.
+type tester interface {
+	Helper()
+	Errorf(format string, args ...any)
+	Fatal(args ...any)
+	Fatalf(format string, args ...any)
 }
+
+func open(t testing.TB) *Store { return openAt(t, filepath.Join(t.TempDir(), "rowbell.db")) }
 
 func openAt(t testing.TB, path string) *Store {
 	t.Helper()
-	s, err := Open(context.Background(), path, Options{})
+	return openWith(t, path, Options{})
+}
+
+func openWith(t testing.TB, path string, o Options) *Store {
+	t.Helper()
+	s, err := Open(context.Background(), path, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,19 +49,51 @@ func openAt(t testing.TB, path string) *Store {
 	return s
 }
 
+func shut(t testing.TB, s *Store) (path string) {
+	t.Helper()
+	closed(t, s)
+	return s.path
+}
+
+func closed(t testing.TB, c io.Closer) {
+	t.Helper()
+	if err := c.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func intact(t testing.TB, s *Store) {
+	t.Helper()
+	if err := s.IntegrityCheck(context.Background()); err != nil {
+		t.Error(err)
+	}
+}
+
 // write runs fn in a transaction that must succeed. fn runs on the writer's
 // goroutine: it reports with Errorf, not Fatalf.
-func write(t testing.TB, s *Store, fn func(*Tx) error) {
+func write(t tester, s *Store, fn func(*Tx) error) {
 	t.Helper()
 	if err := s.InTx(context.Background(), fn); err != nil {
 		t.Fatal(err)
 	}
 }
 
-// keep runs fn on the ledger of a phone at an instant.
-func keep(t testing.TB, s *Store, p Phone, at int64, fn func(*Ledger) error) {
+func view(t tester, s *Store, fn func(*Tx) error) {
 	t.Helper()
-	write(t, s, func(tx *Tx) error {
+	if err := s.View(context.Background(), fn); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func execSQL(t tester, s *Store, query string, a ...any) {
+	t.Helper()
+	write(t, s, func(tx *Tx) error { return second(tx.exec(query, a...)) })
+}
+
+// try runs fn on the ledger of a phone at an instant, in a transaction, and
+// returns its error.
+func try(s *Store, p Phone, at int64, fn func(*Ledger) error) error {
+	return s.InTx(context.Background(), func(tx *Tx) error {
 		l, err := tx.Ledger(p, at)
 		if err != nil {
 			return err
@@ -56,35 +102,61 @@ func keep(t testing.TB, s *Store, p Phone, at int64, fn func(*Ledger) error) {
 	})
 }
 
-// read returns what fn finds in the ledger of a phone, on a reading connection.
-func read[T any](t testing.TB, s *Store, p Phone, at int64, fn func(*Ledger) (T, error)) T {
+// ledger is try for an fn that must succeed.
+func ledger(t tester, s *Store, p Phone, at int64, fn func(*Ledger) error) {
 	t.Helper()
-	var v T
-	err := s.View(context.Background(), func(tx *Tx) error {
+	if err := try(s, p, at, fn); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// read returns what fn finds in the ledger of a phone, on a reading connection.
+func read[T any](t tester, s *Store, p Phone, at int64, fn func(*Ledger) (T, error)) (v T) {
+	t.Helper()
+	view(t, s, func(tx *Tx) error {
 		l, err := tx.Ledger(p, at)
 		if err == nil {
 			v, err = fn(l)
 		}
 		return err
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	return v
 }
 
+func season(t tester, s *Store, p Phone, no int) engine.Season {
+	t.Helper()
+	return read(t, s, p, noon, func(l *Ledger) (engine.Season, error) { return l.Season(no) })
+}
+
+func stopped(t tester, s *Store, p Phone) bool {
+	t.Helper()
+	return read(t, s, p, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil })
+}
+
+// second drops the first of two results.
+func second[T any](_ T, err error) error { return err }
+
 // number reads one integer with a query.
-func number(t testing.TB, s *Store, query string, a ...any) int64 {
+func number(t tester, s *Store, query string, a ...any) int64 {
 	t.Helper()
 	var n int64
-	err := s.View(context.Background(), func(tx *Tx) error {
-		_, err := tx.one(query, a, &n)
-		return err
-	})
-	if err != nil {
-		t.Fatalf("%s: %v", query, err)
-	}
+	view(t, s, func(tx *Tx) error { return second(tx.one(query, a, &n)) })
 	return n
+}
+
+func wantNumber(t tester, s *Store, want int64, query string, a ...any) {
+	t.Helper()
+	if got := number(t, s, query, a...); got != want {
+		t.Errorf("%s %v: %d, want %d", query, a, got, want)
+	}
+}
+
+// wantRows compares the number of rows of tables, which may have a WHERE.
+func wantRows(t tester, s *Store, want map[string]int64) {
+	t.Helper()
+	for table, n := range want {
+		wantNumber(t, s, n, "SELECT count(*) FROM "+table)
+	}
 }
 
 func consent(l *Ledger) error { return l.Consent("en", "2026-1", "ussd") }
@@ -98,29 +170,49 @@ func aPlot() engine.Plot {
 func aTool() engine.Tool { return engine.Tool{WidthCM: 15, MaxWidthCM: 18} }
 
 // withPlot gives a phone consent and one open plot.
-func withPlot(t testing.TB, s *Store, p Phone) {
+func withPlot(t tester, s *Store, p Phone) {
 	t.Helper()
-	keep(t, s, p, noon, func(l *Ledger) error {
+	ledger(t, s, p, noon, func(l *Ledger) error {
 		if err := consent(l); err != nil {
 			return err
 		}
-		_, err := l.AddPlot(aPlot(), aTool())
+		return second(l.AddPlot(aPlot(), aTool()))
+	})
+}
+
+func withTwoPlots(t tester, s *Store, p Phone) {
+	t.Helper()
+	withPlot(t, s, p)
+	ledger(t, s, p, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{})) })
+}
+
+// anotherPlace makes a place in a time zone, and moves phones there.
+func anotherPlace(t tester, s *Store, name, zone string, phones ...Phone) (id int64) {
+	t.Helper()
+	write(t, s, func(tx *Tx) (err error) {
+		p := defaultPlace()
+		p.Name, p.Zone = name, zone
+		id, err = tx.PutPlace(p)
 		return err
 	})
+	for _, p := range phones {
+		execSQL(t, s, "UPDATE grower SET place_id = $1 WHERE phone = $2", id, p.E164())
+	}
+	return id
 }
 
 func text(key string, to Phone, at int64) Message {
 	return Message{Key: key, To: to, Note: "reply", Text: "hello", CreatedAt: at, DueAt: at, UsefulUntil: at + 3600}
 }
 
-// local is the network called local, which takes up to n texts of any number
-// for a minute.
-func local(n int) Claimant {
-	return Claimant{Gateway: "local", RoutePrefixes: []string{""}, Max: n, Lease: time.Minute}
+// reminder makes a text a reminder.
+func reminder(m Message, kind engine.Kind, grower int64, plots ...int64) Message {
+	m.Reminder, m.Note, m.GrowerID, m.PlotIDs = kind, "", grower, plots
+	return m
 }
 
 // enqueue queues a message that must be fresh, and returns its id.
-func enqueue(t testing.TB, s *Store, m Message) int64 {
+func enqueue(t tester, s *Store, m Message) int64 {
 	t.Helper()
 	write(t, s, func(tx *Tx) error {
 		fresh, err := tx.Enqueue(m)
@@ -132,15 +224,54 @@ func enqueue(t testing.TB, s *Store, m Message) int64 {
 	return number(t, s, "SELECT id FROM message WHERE key = $1", m.Key)
 }
 
-func stateOf(t testing.TB, s *Store, id int64) State {
+// local is the network called local, which claims at most n texts for a minute.
+func local(n int) Claimant {
+	c := network("local", "")
+	c.Max = n
+	return c
+}
+
+func network(name string, prefixes ...string) Claimant {
+	return Claimant{Gateway: name, RoutePrefixes: prefixes, Max: 100, Lease: time.Minute}
+}
+
+// handOver claims what is due for a network and returns the keys.
+func handOver(t tester, s *Store, at int64, c Claimant) (keys []string, list []Message) {
 	t.Helper()
-	var st string
-	err := s.View(context.Background(), func(tx *Tx) error {
-		_, err := tx.one("SELECT state FROM message WHERE id = $1", args(id), &st)
+	write(t, s, func(tx *Tx) error {
+		claims, err := tx.Claim(at, c)
+		list = claims.Texts
 		return err
 	})
-	if err != nil {
-		t.Fatal(err)
+	for _, m := range list {
+		keys = append(keys, m.Key)
 	}
-	return State(st)
+	return keys, list
+}
+
+func wantClaim(t tester, s *Store, at int64, c Claimant, keys ...string) {
+	t.Helper()
+	if got, _ := handOver(t, s, at, c); !slices.Equal(got, keys) {
+		t.Errorf("%s claimed %q, want %q", c.Gateway, got, keys)
+	}
+}
+
+func settle(t tester, s *Store, at int64, list ...Settlement) {
+	t.Helper()
+	write(t, s, func(tx *Tx) error { return tx.Settle(at, list...) })
+}
+
+func wantState(t tester, s *Store, id int64, want State) {
+	t.Helper()
+	if got := stateOf(t, s, id); got != want {
+		t.Errorf("message %d is %s, want %s", id, got, want)
+	}
+}
+
+func stateOf(t tester, s *Store, id int64) (st State) {
+	t.Helper()
+	view(t, s, func(tx *Tx) error {
+		return second(tx.one("SELECT state FROM message WHERE id = $1", args(id), (*string)(&st)))
+	})
+	return st
 }

@@ -65,17 +65,11 @@ func TestOneServiceAFile(t *testing.T) {
 			t.Errorf("a second service on %s: %v", filepath.Base(p), err)
 		}
 		beside := openAt(t, p)
-		if err := beside.Close(); err != nil {
-			t.Error(err)
-		}
+		shut(t, beside)
 	}
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
+	shut(t, s)
 	if s, err = Open(ctx, link, Options{Serving: true}); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Close(); err != nil {
-		t.Error(err)
-	}
+	shut(t, s)
 }

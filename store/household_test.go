@@ -13,7 +13,7 @@ import (
 
 func TestHouseholdIsKept(t *testing.T) {
 	s := open(t)
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		if h, err := l.Household(); !reflect.DeepEqual(h, engine.Household{}) || err != nil {
 			t.Errorf("household of nobody: %+v, %v", h, err)
 		}
@@ -30,7 +30,7 @@ func TestHouseholdIsKept(t *testing.T) {
 	for _, want := range []engine.Household{full, {People: 3}, {}} {
 		given := want
 		given.Worked, given.Herbicide = []engine.Worked{{AreaM2: 1}}, 9 // not taken: made of the passes, and the plot's
-		keep(t, s, ana, noon, func(l *Ledger) error {
+		ledger(t, s, ana, noon, func(l *Ledger) error {
 			if err := l.SetHousehold(given); err != nil {
 				return err
 			}
@@ -43,7 +43,7 @@ func TestHouseholdIsKept(t *testing.T) {
 		if h := read(t, s, ana, noon, (*Ledger).Household); !reflect.DeepEqual(h, want) {
 			t.Errorf("household %+v, want %+v", h, want)
 		}
-		if season := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) }); !reflect.DeepEqual(season.Home, want) {
+		if season := season(t, s, ana, 1); !reflect.DeepEqual(season.Home, want) {
 			t.Errorf("home of the season %+v, want %+v", season.Home, want)
 		}
 	}
@@ -60,8 +60,8 @@ func TestHouseholdIsKept(t *testing.T) {
 	if err == nil {
 		t.Error("fewer than nobody was taken")
 	}
-	keep(t, s, ana, noon, (*Ledger).Erase)
-	keep(t, s, ana, noon, consent)
+	ledger(t, s, ana, noon, (*Ledger).Erase)
+	ledger(t, s, ana, noon, consent)
 	if h := read(t, s, ana, noon, (*Ledger).Household); !reflect.DeepEqual(h, engine.Household{}) {
 		t.Errorf("after it was erased: %+v", h)
 	}
@@ -199,11 +199,11 @@ func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	has := func() int64 { return number(t, s, "SELECT has_hours FROM grower") }
-	keep(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) })
 	if has() != 0 {
 		t.Error("a pass without hours counts")
 	}
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		return l.AmendPass(1, engine.Pass{On: day0, With: engine.ByTool, Hours: 2, People: 1})
 	})
 	if has() != 1 {
@@ -215,9 +215,9 @@ func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 func TestHerbicideIsOfAPlot(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
-	keep(t, s, ana, noon, func(l *Ledger) error { return l.TellHerbicide(2, 45.5) })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.TellHerbicide(2, 45.5) })
 	for no, want := range map[int]float64{1: 0, 2: 45.5} {
-		if got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(no) }).Home.Herbicide; got != want {
+		if got := season(t, s, ana, no).Home.Herbicide; got != want {
 			t.Errorf("plot %d: %g, want %g", no, got, want)
 		}
 	}

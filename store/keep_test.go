@@ -9,8 +9,6 @@ import (
 	"rowbell/engine"
 )
 
-const aDay = 24 * 60 * 60
-
 // openKeeping opens records that are kept as long as k says.
 func openKeeping(t *testing.T, k Retention) *Store {
 	t.Helper()
@@ -38,9 +36,9 @@ func TestPruneSeasons(t *testing.T) {
 	k.Seasons, k.Texts, k.Growers = 400, 3660, 0
 	s := openKeeping(t, k)
 	withPlot(t, s, ana)
-	keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
 	old, young := text("old", ana, noon), text("young", ana, noon)
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		for i, m := range []*Message{&old, &young} {
 			id, err := l.PlotID(i + 1)
 			if err != nil {
@@ -53,10 +51,10 @@ func TestPruneSeasons(t *testing.T) {
 	enqueue(t, s, old)
 	enqueue(t, s, young)
 	for _, m := range claim(t, s, noon) {
-		write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Took("")) })
+		settle(t, s, noon, m.Took(""))
 	}
-	write(t, s, func(tx *Tx) error { _, err := tx.exec("UPDATE place SET weed_rate = 1.2, learned_n = 9"); return err })
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	execSQL(t, s, "UPDATE place SET weed_rate = 1.2, learned_n = 9")
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		for no := 1; no <= 2; no++ {
 			if err := l.LogPass(no, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
 				return err
@@ -64,21 +62,17 @@ func TestPruneSeasons(t *testing.T) {
 		}
 		return l.ClosePlot(1)
 	})
-	if p := prune(t, s, noon+400*aDay); p.Seasons != 0 {
+	if p := prune(t, s, noon+400*day); p.Seasons != 0 {
 		t.Errorf("a day too early: %+v", p)
 	}
-	if p := prune(t, s, noon+401*aDay); p.Seasons != 1 || p.Growers != 0 {
+	if p := prune(t, s, noon+401*day); p.Seasons != 1 || p.Growers != 0 {
 		t.Errorf("pruned %+v, want one season", p)
 	}
 	for query, want := range map[string]int64{"plot": 1, "pass": 1, "message": 1, "message WHERE key = 'young'": 1, "grower": 1, "consent": 1,
 		"place WHERE weed_rate = 1.2 AND learned_n = 9": 1} {
-		if n := number(t, s, "SELECT count(*) FROM "+query); n != want {
-			t.Errorf("%d of %s, want %d", n, query, want)
-		}
+		wantNumber(t, s, want, "SELECT count(*) FROM "+query)
 	}
-	if err := s.IntegrityCheck(context.Background()); err != nil {
-		t.Error(err)
-	}
+	intact(t, s)
 }
 
 // Growers nobody heard of go with all that they have, linked or not. Whether
@@ -92,34 +86,30 @@ func TestPruneGrowers(t *testing.T) {
 		withPlot(t, s, p)
 		enqueue(t, s, text("to "+string(p[10:]), p, noon))
 	}
-	keep(t, s, ben, noon, (*Ledger).Stop)
-	keep(t, s, carl, noon, (*Ledger).Unlink)
-	keep(t, s, dora, noon+aDay, (*Ledger).Visit)   // heard of a day later
-	keep(t, s, emma, noon, func(l *Ledger) error { // planted later than this number was heard of: it is not over
+	ledger(t, s, ben, noon, (*Ledger).Stop)
+	ledger(t, s, carl, noon, (*Ledger).Unlink)
+	ledger(t, s, dora, noon+day, (*Ledger).Visit)    // heard of a day later
+	ledger(t, s, emma, noon, func(l *Ledger) error { // planted later than this number was heard of: it is not over
 		p := aPlot()
 		p.Planted = day0 + 3
 		return l.ChangePlot(1, p, aTool())
 	})
-	if p := prune(t, s, noon+500*aDay); p.Growers != 0 {
+	if p := prune(t, s, noon+500*day); p.Growers != 0 {
 		t.Errorf("a day too early: %+v", p)
 	}
-	if p := prune(t, s, noon+500*aDay+1); p.Growers != 3 {
+	if p := prune(t, s, noon+500*day+1); p.Growers != 3 {
 		t.Errorf("pruned %+v, want three growers", p)
 	}
 	for table, want := range map[string]int64{"grower": 2, "plot": 2, "consent": 2, "opt_out": 1} {
-		if n := number(t, s, "SELECT count(*) FROM "+table); n != want {
-			t.Errorf("%d of %s, want %d", n, table, want)
-		}
+		wantNumber(t, s, want, "SELECT count(*) FROM "+table)
 	}
-	if n := number(t, s, "SELECT count(*) FROM message WHERE phone NOT IN ($1, $2)", dora.E164(), emma.E164()); n != 0 {
-		t.Errorf("%d texts to who is gone", n)
-	}
+	wantNumber(t, s, 0, "SELECT count(*) FROM message WHERE phone NOT IN ($1, $2)", dora.E164(), emma.E164())
 	for p, want := range map[Phone]bool{ana: false, ben: true} {
 		if got := read(t, s, p, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }); got != want {
 			t.Errorf("%v: stopped %v", p, got)
 		}
 	}
-	if p := prune(t, s, noon+600*aDay); p.Growers != 2 {
+	if p := prune(t, s, noon+600*day); p.Growers != 2 {
 		t.Errorf("later: %+v, want the others", p)
 	}
 }
@@ -129,8 +119,8 @@ func TestKeptForEver(t *testing.T) {
 	k.Seasons, k.Growers = 0, 0
 	s := openKeeping(t, k)
 	withPlot(t, s, ana)
-	keep(t, s, ana, noon, func(l *Ledger) error { return l.ClosePlot(1) })
-	if p := prune(t, s, noon+100_000*aDay); p != (Pruned{}) {
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	if p := prune(t, s, noon+100_000*day); p != (Pruned{}) {
 		t.Errorf("pruned %+v", p)
 	}
 }
@@ -185,17 +175,10 @@ func TestKindsOfWhatIsKept(t *testing.T) {
 func TestPruneBehindATextOfTheFuture(t *testing.T) {
 	s := openKeeping(t, DefaultRetention())
 	withPlot(t, s, ana)
-	enqueue(t, s, text("ahead", ana, noon+3000*aDay))
+	enqueue(t, s, text("ahead", ana, noon+3000*day))
 	enqueue(t, s, text("old", ana, noon))
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.exec("UPDATE message SET state = 'withdrawn', claim_at = NULL, ended_at = 1, grower_id = (SELECT id FROM grower)")
-		return err
-	})
-	prune(t, s, noon+401*aDay)
-	if n := number(t, s, "SELECT count(*) FROM message WHERE key = 'old'"); n != 0 {
-		t.Error("the old text is kept")
-	}
-	if n := number(t, s, "SELECT count(*) FROM message"); n != 1 {
-		t.Errorf("%d texts are left", n)
-	}
+	execSQL(t, s, "UPDATE message SET state = 'withdrawn', claim_at = NULL, ended_at = 1, grower_id = (SELECT id FROM grower)")
+	prune(t, s, noon+401*day)
+	wantNumber(t, s, 0, "SELECT count(*) FROM message WHERE key = 'old'")
+	wantNumber(t, s, 1, "SELECT count(*) FROM message")
 }

@@ -22,7 +22,7 @@ func seers(t *testing.T, s *Store, from, n int, after engine.Day) {
 	for i := range n {
 		p := Phone(fmt.Sprintf("+44%d", 7700900000+from+i))
 		withPlot(t, s, p)
-		keep(t, s, p, noon, func(l *Ledger) error {
+		ledger(t, s, p, noon, func(l *Ledger) error {
 			return l.See(1, engine.Sighting{On: aPlot().Planted + after, Leaves: engine.OneLeaf})
 		})
 	}
@@ -42,12 +42,9 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	const n = 30
 	seers(t, s, 100, n, 11)
 	// Closed plots teach as well.
-	keep(t, s, "+447700900100", noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	ledger(t, s, "+447700900100", noon, func(l *Ledger) error { return l.ClosePlot(1) })
 	const later = 9 * 86400
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.exec("UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
-		return err
-	})
+	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
 	if !learn(t, s, noon) {
 		t.Fatal("nothing was learned")
 	}
@@ -55,24 +52,17 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	if !(p.WeedRate < 1 && p.WeedRate >= engine.MinWeedRate) || p.LearnedN != n {
 		t.Errorf("weed rate %g from %d, want less than 1 from %d", p.WeedRate, p.LearnedN, n)
 	}
-	if due := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon); due != n-1 {
-		t.Errorf("the bell looks at %d plots again, want %d", due, n-1)
-	}
-	season := read(t, s, "+447700900101", noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
+	wantNumber(t, s, n-1, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
+	season := season(t, s, "+447700900101", 1)
 	if season.Local.WeedRate != p.WeedRate {
 		t.Errorf("the season's weed rate is %g, want %g", season.Local.WeedRate, p.WeedRate)
 	}
 	// The same again moves nothing: what was learned is not learned on top of itself.
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.exec("UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
-		return err
-	})
+	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
 	if learn(t, s, noon) || placeOf(t, s).WeedRate != p.WeedRate {
 		t.Error("the same was learned twice")
 	}
-	if due := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon); due != 0 {
-		t.Errorf("the bell looks at %d plots for nothing", due)
-	}
+	wantNumber(t, s, 0, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
 	// After three years it is forgotten.
 	if !learn(t, s, noon+4*366*86400) {
 		t.Error("nothing is forgotten")
@@ -102,7 +92,7 @@ func TestLearningStaysAtItsPlace(t *testing.T) {
 		return err
 	})
 	seers(t, s, 100, 30, 11)
-	write(t, s, func(tx *Tx) error { _, err := tx.exec("UPDATE grower SET place_id = 2"); return err })
+	execSQL(t, s, "UPDATE grower SET place_id = 2")
 	if learn(t, s, noon) {
 		t.Error("a place learned from another's growers")
 	}
@@ -123,7 +113,7 @@ func TestOneGrowerDoesNotMoveAPlace(t *testing.T) {
 	}
 	liar := func(s *Store, plots int) {
 		for range plots {
-			keep(t, s, ana, noon, func(l *Ledger) error {
+			ledger(t, s, ana, noon, func(l *Ledger) error {
 				if !l.Known() {
 					if err := consent(l); err != nil {
 						return err

@@ -38,7 +38,7 @@ func TestAGrowerMovesToAnotherPlace(t *testing.T) {
 	if own := names(); own != DefaultPlace {
 		t.Errorf("at %s", own)
 	}
-	keep(t, s, ana, noon, func(l *Ledger) error { return l.SetPlace("hills") })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.SetPlace("hills") })
 	if own := names(); own != "hills" {
 		t.Errorf("at %s", own)
 	}
@@ -46,7 +46,7 @@ func TestAGrowerMovesToAnotherPlace(t *testing.T) {
 	if w.LatitudeDeg != 30 || w.On(day0).MinC != 9 || w.On(day0+1).MinC != 12 {
 		t.Errorf("weather %+v", w.On(day0))
 	}
-	season := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) })
+	season := season(t, s, ana, 1)
 	if season.Weather.LatitudeDeg != 30 {
 		t.Error("the season has the old weather")
 	}

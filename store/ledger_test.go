@@ -15,7 +15,7 @@ import (
 
 func TestLedgerOfAPhoneWithoutRecords(t *testing.T) {
 	s := open(t)
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		if l.Known() || l.Stopped() || l.Language() != "" || l.GrowerID() != 0 {
 			t.Errorf("an unknown phone has records: %+v", l)
 		}
@@ -50,8 +50,6 @@ func TestLedgerOfAPhoneWithoutRecords(t *testing.T) {
 	})
 }
 
-func second[T any](_ T, err error) error { return err }
-
 func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 	s := open(t)
 	passes := []engine.Pass{
@@ -62,7 +60,7 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 		{On: day0 - 5, Leaves: engine.TwoThree, Amount: engine.Many, Rows: engine.RowsOpen},
 		{On: day0, Rows: engine.RowsClosed},
 	}
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		if err := l.Consent("sw", "v3", "sms"); err != nil {
 			return err
 		}
@@ -122,7 +120,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 		{"first plot closed", func(l *Ledger) error { return l.ClosePlot(1) }, []int{2}, nil},
 		{"its number is free again", func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) }, []int{1, 2}, nil},
 	}
-	keep(t, s, ana, noon, consent)
+	ledger(t, s, ana, noon, consent)
 	for _, step := range steps {
 		t.Run(step.name, func(t *testing.T) {
 			check := func(l *Ledger) error {
@@ -142,7 +140,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 				}
 				return err
 			}
-			keep(t, s, ana, noon, func(l *Ledger) error {
+			ledger(t, s, ana, noon, func(l *Ledger) error {
 				if _, err := l.Plots(); err != nil { // so that the step meets what was read before
 					return err
 				}
@@ -159,7 +157,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 func TestSeasonIsTheCallersOwn(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	keep(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) })
 	read(t, s, ana, noon, func(l *Ledger) (int, error) {
 		a, err := l.Season(1)
 		if err != nil {
@@ -176,7 +174,7 @@ func TestSeasonIsTheCallersOwn(t *testing.T) {
 
 func TestNinePlotsAtMost(t *testing.T) {
 	s := open(t)
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		if err := consent(l); err != nil {
 			return err
 		}
@@ -224,9 +222,7 @@ func TestLedgerRefusesWhatCannotBe(t *testing.T) {
 			}
 		})
 	}
-	if n := number(t, s, "SELECT count(*) FROM plot"); n != 1 {
-		t.Errorf("%d plots, want the first one only", n)
-	}
+	wantNumber(t, s, 1, "SELECT count(*) FROM plot")
 }
 
 func TestTodayIsThePlacesOwn(t *testing.T) {
@@ -251,7 +247,7 @@ func TestTodayIsThePlacesOwn(t *testing.T) {
 func TestConsentAgainKeepsTheRecords(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	keep(t, s, ana, noon+100, func(l *Ledger) error {
+	ledger(t, s, ana, noon+100, func(l *Ledger) error {
 		id := l.GrowerID()
 		if err := l.Stop(); err != nil {
 			return err
@@ -264,9 +260,7 @@ func TestConsentAgainKeepsTheRecords(t *testing.T) {
 		}
 		return nil
 	})
-	if n := number(t, s, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'", ConsentVersion("fr", "v4")); n != noon+100 {
-		t.Errorf("consent at %d", n)
-	}
+	wantNumber(t, s, noon+100, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'", ConsentVersion("fr", "v4"))
 	if nos := read(t, s, ana, noon, (*Ledger).Plots); !slices.Equal(nos, []int{1}) {
 		t.Errorf("plots %v", nos)
 	}
@@ -276,7 +270,7 @@ func TestSetLanguage(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	withPlot(t, s, ben)
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		err := l.SetLanguage("sw")
 		if l.Language() != "sw" {
 			t.Errorf("language %q in the same transaction", l.Language())
@@ -300,14 +294,11 @@ func TestPlaceOfALedger(t *testing.T) {
 		id, err = tx.PutPlace(p)
 		return err
 	})
-	keep(t, s, ana, noon, consent)
+	ledger(t, s, ana, noon, consent)
 	if got := read(t, s, ana, noon, func(l *Ledger) (string, error) { return l.Zone().String(), nil }); got != "UTC" {
 		t.Error("a new grower is not in the first place")
 	}
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.exec("UPDATE grower SET place_id = $1", id)
-		return err
-	})
+	execSQL(t, s, "UPDATE grower SET place_id = $1", id)
 	read(t, s, ana, noon, func(l *Ledger) (int, error) {
 		if l.Zone().String() != "Asia/Dhaka" {
 			t.Errorf("zone %v, want Dhaka's", l.Zone())
@@ -321,9 +312,7 @@ func TestVisitIsKeptToTheDay(t *testing.T) {
 	withPlot(t, s, ana)
 	const day = 24 * 60 * 60
 	for _, c := range []struct{ at, want int64 }{{noon + 60, noon}, {noon + day, noon + day}, {noon + day + 1, noon + day}} {
-		keep(t, s, ana, c.at, (*Ledger).Visit)
-		if got := number(t, s, "SELECT seen_at FROM grower"); got != c.want {
-			t.Errorf("visit at noon+%d: seen at noon+%d, want +%d", c.at-noon, got-noon, c.want-noon)
-		}
+		ledger(t, s, ana, c.at, (*Ledger).Visit)
+		wantNumber(t, s, c.want, "SELECT seen_at FROM grower")
 	}
 }

@@ -23,11 +23,9 @@ func TestEnqueueOnce(t *testing.T) {
 			}
 			return err
 		})
-		keep(t, s, ana, noon, (*Ledger).Stop)
+		ledger(t, s, ana, noon, (*Ledger).Stop)
 	}
-	if n := number(t, s, "SELECT count(*) FROM message WHERE body = 'hello' AND id = $1", id); n != 1 {
-		t.Error("the first text is gone")
-	}
+	wantNumber(t, s, 1, "SELECT count(*) FROM message WHERE body = 'hello' AND id = $1", id)
 }
 
 // Of what is due that is taken first whose useful time ends first.
@@ -76,19 +74,13 @@ func TestLease(t *testing.T) {
 		t.Fatalf("claimed after the lease: %+v", second)
 	}
 	for _, late := range []Settlement{first[0].Again(noon+61, "busy"), first[0].Refuse("no"), first[0].Expire(""), first[0].LostTrack("")} {
-		write(t, s, func(tx *Tx) error { return tx.Settle(noon+61, late) })
-		if got := stateOf(t, s, id); got != Claimed {
-			t.Errorf("after a late %s the text is %s", late.state, got)
-		}
+		settle(t, s, noon+61, late)
+		wantState(t, s, id, Claimed)
 	}
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon+61, first[0].Took("net-1")) })
-	if got := stateOf(t, s, id); got != Accepted {
-		t.Errorf("after the network took it: %s", got)
-	}
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon+62, second[0].Again(noon+90, "busy")) })
-	if got := stateOf(t, s, id); got != Accepted {
-		t.Errorf("the second sender undid it: %s", got)
-	}
+	settle(t, s, noon+61, first[0].Took("net-1"))
+	wantState(t, s, id, Accepted)
+	settle(t, s, noon+62, second[0].Again(noon+90, "busy"))
+	wantState(t, s, id, Accepted)
 }
 
 // A lease is stored in whole seconds, rounded up: whoever claimed a text has it
@@ -120,35 +112,32 @@ func TestHolds(t *testing.T) {
 		want bool
 	}{
 		"nothing happened": {noon + 1, func(*testing.T, *Store) {}, true},
-		"stopped":          {noon + 1, func(t *testing.T, s *Store) { keep(t, s, ana, noon, (*Ledger).Stop) }, false},
-		"erased":           {noon + 1, func(t *testing.T, s *Store) { keep(t, s, ana, noon, (*Ledger).Erase) }, false},
+		"stopped":          {noon + 1, func(t *testing.T, s *Store) { ledger(t, s, ana, noon, (*Ledger).Stop) }, false},
+		"erased":           {noon + 1, func(t *testing.T, s *Store) { ledger(t, s, ana, noon, (*Ledger).Erase) }, false},
 		"lease is over":    {noon + 61, func(t *testing.T, s *Store) { claim(t, s, noon+60) }, false},
 		"last second":      {noon + 3600, func(*testing.T, *Store) {}, true},
 		"not useful":       {noon + 3601, func(*testing.T, *Store) {}, false},
 		"plot changed": {noon + 1, func(t *testing.T, s *Store) {
-			keep(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(1) })
+			ledger(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(1) })
 		}, false},
 		"other plot changed": {noon + 1, func(t *testing.T, s *Store) {
-			keep(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(2) })
+			ledger(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(2) })
 		}, true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := open(t)
 			withPlot(t, s, ana)
-			keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+			ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
 			ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 			m := claim(t, s, noon)[0]
 			c.do(t, s)
-			err := s.View(context.Background(), func(tx *Tx) error {
+			view(t, s, func(tx *Tx) error {
 				got, err := tx.StillClaimed(m, c.at)
 				if got != c.want {
 					t.Errorf("holds %v, want %v", got, c.want)
 				}
 				return err
 			})
-			if err != nil {
-				t.Error(err)
-			}
 		})
 	}
 }
@@ -174,10 +163,8 @@ func TestSettle(t *testing.T) {
 			s := open(t)
 			id := enqueue(t, s, text("k", ana, noon))
 			list := claim(t, s, noon)
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon+5, c.settle(list[0])) })
-			if got := stateOf(t, s, id); got != c.want {
-				t.Errorf("state %s, want %s", got, c.want)
-			}
+			settle(t, s, noon+5, c.settle(list[0]))
+			wantState(t, s, id, c.want)
 			if number(t, s, "SELECT count(*) FROM message WHERE "+c.row, noon+5) != 1 {
 				t.Errorf("the row is not so: %s", c.row)
 			}
@@ -198,7 +185,7 @@ func TestExpireStale(t *testing.T) {
 	a := enqueue(t, s, sending)
 	b := enqueue(t, s, accepted)
 	list := claim(t, s, noon+3590) // until noon+3650
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon+3591, list[1].Took("")) })
+	settle(t, s, noon+3591, list[1].Took(""))
 	c := enqueue(t, s, waiting)
 	for _, step := range []struct {
 		at, n int64
@@ -258,15 +245,15 @@ func TestReceipts(t *testing.T) {
 			m := claim(t, s, noon)[0]
 			switch c.from {
 			case Accepted:
-				write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Took("net-1")) })
+				settle(t, s, noon, m.Took("net-1"))
 			case Queued:
-				write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Again(noon+9, "")) })
+				settle(t, s, noon, m.Again(noon+9, ""))
 			case Unknown:
-				write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.LostTrack("")) })
+				settle(t, s, noon, m.LostTrack(""))
 			case Expired:
-				write(t, s, func(tx *Tx) error { return tx.Settle(noon, m.Expire("")) })
+				settle(t, s, noon, m.Expire(""))
 			case Withdrawn:
-				keep(t, s, ana, noon, (*Ledger).Stop)
+				ledger(t, s, ana, noon, (*Ledger).Stop)
 			}
 			for _, r := range c.receipts {
 				write(t, s, func(tx *Tx) error {
@@ -277,11 +264,9 @@ func TestReceipts(t *testing.T) {
 					return err
 				})
 			}
-			if got := stateOf(t, s, id); got != c.want {
-				t.Errorf("state %s, want %s", got, c.want)
-			}
+			wantState(t, s, id, c.want)
 			// The settlement of the try comes last of all: it undoes nothing that ended.
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon+200, m.Took("net-1")) })
+			settle(t, s, noon+200, m.Took("net-1"))
 			if got := stateOf(t, s, id); got != c.want && c.want != Withdrawn {
 				t.Errorf("after a late settlement: %s, want %s", got, c.want)
 			}
@@ -303,7 +288,7 @@ func TestInbox(t *testing.T) {
 		enqueue(t, s, text(fmt.Sprint("other ", i), ben, noon))
 	}
 	for since, want := range map[int64][]int64{0: all, all[0]: all[1:], all[2]: nil} {
-		err := s.View(context.Background(), func(tx *Tx) error {
+		view(t, s, func(tx *Tx) error {
 			list, err := tx.Inbox(ana, since)
 			var got []int64
 			for _, m := range list {
@@ -314,8 +299,5 @@ func TestInbox(t *testing.T) {
 			}
 			return err
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
 	}
 }

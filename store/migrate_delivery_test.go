@@ -17,7 +17,7 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 	withPlot(t, s, ana)
 	withPlot(t, s, ben)
 	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
-	settle := []func(Message) Settlement{
+	ends := []func(Message) Settlement{
 		func(m Message) Settlement { return m.Took("n") },
 		func(m Message) Settlement { return m.Again(noon+60, "busy") },
 		func(m Message) Settlement { return m.Unsure(noon+60, "cut off") },
@@ -25,15 +25,15 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 		func(m Message) Settlement { return m.LostTrack("cut off") },
 		nil, // it stays claimed
 	}
-	for i := range settle {
+	for i := range ends {
 		enqueue(t, s, text(fmt.Sprint("k", i), Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon))
 	}
 	c := network("heron", "")
-	c.Max, c.Price, c.Number = len(settle), 1000, Limits{TextsADay: 5}
+	c.Max, c.Price, c.Number = len(ends), 1000, Limits{TextsADay: 5}
 	_, list := handOver(t, s, noon, c)
-	for i, f := range settle {
+	for i, f := range ends {
 		if f != nil {
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, f(list[i])) })
+			settle(t, s, noon, f(list[i]))
 		}
 	}
 	c.All = Limits{TextsADay: 1}
@@ -46,16 +46,12 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 	})
 	tell := func() (states, waits, looks int64) {
 		t.Helper()
-		if err := s.IntegrityCheck(ctx); err != nil {
-			t.Error(err)
-		}
+		intact(t, s)
 		return number(t, s, "SELECT count(DISTINCT state) FROM message"),
 			number(t, s, "SELECT count(*) FROM message WHERE claim_at IS NOT NULL"),
 			number(t, s, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
 	}
-	if n := number(t, s, "SELECT (SELECT count(*) FROM message WHERE held = 1) + (SELECT count(*) FROM message WHERE doubt = 1 AND claim_at IS NOT NULL)"); n != 2 {
-		t.Fatalf("%d are held or in doubt, want one of each", n)
-	}
+	wantNumber(t, s, 2, "SELECT (SELECT count(*) FROM message WHERE held = 1) + (SELECT count(*) FROM message WHERE doubt = 1 AND claim_at IS NOT NULL)")
 	states, waits, looks := tell()
 	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
 	if err != nil {
@@ -76,10 +72,6 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 	if st, w, l := tell(); st != states || w != waits || l != looks+1 {
 		t.Errorf("up again: %d states, %d wait, %d plots are looked at", st, w, l)
 	}
-	if n := number(t, s, "SELECT count(*) FROM message WHERE urgency = 1"); n != 1 {
-		t.Errorf("%d reminders", n)
-	}
-	if n := number(t, s, "SELECT count(*) FROM consent WHERE what = 'given'"); n != 2 {
-		t.Errorf("%d consents", n)
-	}
+	wantNumber(t, s, 1, "SELECT count(*) FROM message WHERE urgency = 1")
+	wantNumber(t, s, 2, "SELECT count(*) FROM consent WHERE what = 'given'")
 }

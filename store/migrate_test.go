@@ -15,7 +15,7 @@ import (
 func schema(t *testing.T, s *Store) string {
 	t.Helper()
 	var all string
-	err := s.View(context.Background(), func(tx *Tx) error {
+	view(t, s, func(tx *Tx) error {
 		return tx.each("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL AND name <> 'schema_version' ORDER BY type, name", nil,
 			func(scan func(...any) error) error {
 				var one string
@@ -24,9 +24,6 @@ func schema(t *testing.T, s *Store) string {
 				return err
 			})
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	return all
 }
 
@@ -43,9 +40,7 @@ func TestMigrationsGoDownAndUpAgain(t *testing.T) {
 	if _, err := p.DownTo(ctx, 0); err != nil {
 		t.Fatal(err)
 	}
-	if n := number(t, s, "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"); n != 1 {
-		t.Errorf("%d tables left, want the record of migrations only", n)
-	}
+	wantNumber(t, s, 1, "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")
 	if _, err := p.Up(ctx); err != nil {
 		t.Fatal(err)
 	}
@@ -175,9 +170,7 @@ func putFirstRecords(t *testing.T, db *sql.DB) {
 func TestRecordsOfTheFirstSchema(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)
-	if err := db.Close(); err != nil {
-		t.Fatal(err)
-	}
+	closed(t, db)
 	s := openAt(t, path)
 	local := engine.NewLocal()
 	normals := engine.Normals{}
@@ -194,25 +187,18 @@ func TestRecordsOfTheFirstSchema(t *testing.T) {
 		Home:      engine.Household{Worked: []engine.Worked{{With: engine.ByTool, Way: engine.Both, AreaM2: 800, RowCM: 30, HillCM: 20, PersonHours: 12}}},
 		Since:     20600,
 	}
-	if got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) }); !reflect.DeepEqual(got, want) {
+	if got := season(t, s, ana, 1); !reflect.DeepEqual(got, want) {
 		t.Errorf("season\n got %+v\nwant %+v", got, want)
 	}
-	if n := number(t, s, "SELECT sum(has_hours) FROM grower"); n != 1 {
-		t.Errorf("%d growers have hours logged, want the one", n)
-	}
-	err := s.View(context.Background(), func(tx *Tx) error {
+	wantNumber(t, s, 1, "SELECT sum(has_hours) FROM grower")
+	view(t, s, func(tx *Tx) error {
 		p, ok, err := tx.PlaceByName(DefaultPlace)
 		if !ok || !p.Learning || p.WeedRate != 1 || p.LearnedN != 0 || p.Soil != engine.SoilUnknown || p.Figures != (Figures{}) || p.MorningHour != 6 {
 			t.Errorf("place %+v", p)
 		}
 		return err
 	})
-	if err != nil {
-		t.Error(err)
-	}
-	if err := s.IntegrityCheck(context.Background()); err != nil {
-		t.Error(err)
-	}
+	intact(t, s)
 }
 
 // The schema before numbers changed hands knows no grower without one, and
@@ -221,7 +207,7 @@ func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
 	withPlot(t, s, ben)
-	keep(t, s, ana, noon, (*Ledger).Unlink)
+	ledger(t, s, ana, noon, (*Ledger).Unlink)
 	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
 	if err != nil {
 		t.Fatal(err)
@@ -231,9 +217,7 @@ func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 		t.Fatal(err)
 	}
 	for table, want := range map[string]int64{"grower WHERE phone = '" + ben.E164() + "'": 1, "grower": 1, "plot": 1, "message": 0, "message_plot": 0} {
-		if n := number(t, s, "SELECT count(*) FROM "+table); n != want {
-			t.Errorf("%d of %s, want %d", n, table, want)
-		}
+		wantNumber(t, s, want, "SELECT count(*) FROM "+table)
 	}
 }
 
@@ -260,9 +244,7 @@ func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 				}
 				all += fmt.Sprintln(values...)
 			}
-			if err := rows.Close(); err != nil {
-				t.Fatal(err)
-			}
+			closed(t, rows)
 		}
 		return all
 	}

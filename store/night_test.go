@@ -39,18 +39,10 @@ func TestHush(t *testing.T) {
 			if c.n > 0 {
 				want = Withdrawn
 			}
-			if got := stateOf(t, s, reminder); got != want {
-				t.Errorf("the reminder is %s, want %s", got, want)
-			}
-			if got := stateOf(t, s, reply); got != Queued {
-				t.Errorf("the answer is %s", got)
-			}
-			if told := number(t, s, "SELECT count(*) FROM told"); told != int64(1-c.n) {
-				t.Errorf("%d rows of told", told)
-			}
-			if look := number(t, s, "SELECT look_at FROM plot"); look != c.look {
-				t.Errorf("looked at %v, want %v", time.Unix(look, 0).UTC(), time.Unix(c.look, 0).UTC())
-			}
+			wantState(t, s, reminder, want)
+			wantState(t, s, reply, Queued)
+			wantNumber(t, s, int64(1-c.n), "SELECT count(*) FROM told")
+			wantNumber(t, s, c.look, "SELECT look_at FROM plot")
 		})
 	}
 }
@@ -62,9 +54,7 @@ func TestEveryKindIsAReminder(t *testing.T) {
 		s := open(t)
 		withPlot(t, s, ana)
 		id := ring(t, s, ana, []int{1}, kind, noon)
-		if got := number(t, s, "SELECT urgency FROM message"); got != urgencyReminder {
-			t.Errorf("%s has urgency %d", kind, got)
-		}
+		wantNumber(t, s, urgencyReminder, "SELECT urgency FROM message")
 		write(t, s, func(tx *Tx) error { return second(tx.SuppressAtNight(day0.At(22, time.UTC).Unix(), 20, 10)) })
 		if got := stateOf(t, s, id); (got == Withdrawn) == kind.AtNight() {
 			t.Errorf("%s is %s at night", kind, got)
@@ -104,9 +94,7 @@ func TestHushTakesWhatIsDue(t *testing.T) {
 		})
 	}
 	hush(noon+2*3600+1, 10, 1) // past eight in Dhaka
-	if got := stateOf(t, s, ids[east]); got != Withdrawn {
-		t.Errorf("in Dhaka, by night: %s", got)
-	}
+	wantState(t, s, ids[east], Withdrawn)
 	list := claim(t, s, noon)
 	write(t, s, func(tx *Tx) error {
 		for _, m := range list {

@@ -31,44 +31,34 @@ func TestMove(t *testing.T) {
 	if n := left(t, s, ana); len(n) != 1 || n["session"] != 1 {
 		t.Errorf("kept under the old number: %v, want an emptied dialogue", n)
 	}
-	if n := number(t, s, "SELECT length(state) FROM session WHERE phone = $1", ana.E164()); n != 0 {
-		t.Errorf("%d octets of the dialogue left", n)
-	}
+	wantNumber(t, s, 0, "SELECT length(state) FROM session WHERE phone = $1", ana.E164())
 	if n := left(t, s, cleo); n["grower"] != 1 || n["message"] != 1 || n["prompt"] != 1 || n["session"] != 0 {
 		t.Errorf("under the new number: %v", n)
 	}
 	// The dialogue that is left is told from none: not nil, and empty.
-	err := s.View(context.Background(), func(tx *Tx) error {
+	view(t, s, func(tx *Tx) error {
 		left, ok, err := tx.Session(ana, "ussd")
 		if !ok || left.State == nil || len(left.State) != 0 || left.Network != "n" {
 			t.Errorf("dialogue %+v", left)
 		}
 		return err
 	})
-	if err != nil {
-		t.Error(err)
-	}
-	keep(t, s, cleo, at, func(l *Ledger) error {
+	ledger(t, s, cleo, at, func(l *Ledger) error {
 		nos, err := l.Plots()
 		if !l.Known() || l.Language() != "en" || !slices.Equal(nos, []int{1}) {
 			t.Errorf("known %v, language %s, plots %v", l.Known(), l.Language(), nos)
 		}
 		return err
 	})
-	if n := number(t, s, "SELECT consent_at FROM grower"); n != noon {
-		t.Errorf("consent at %d, want the one that was given", n)
-	}
+	wantNumber(t, s, noon, "SELECT consent_at FROM grower")
 	// The try that was on is void, and the text goes to the new number.
-	err = s.View(context.Background(), func(tx *Tx) error {
+	view(t, s, func(tx *Tx) error {
 		holds, err := tx.StillClaimed(list[0], at)
 		if holds {
 			t.Error("a text is still being sent to the old number")
 		}
 		return err
 	})
-	if err != nil {
-		t.Error(err)
-	}
 	if again := claim(t, s, at); len(again) != 1 || again[0].ID != id || again[0].To != cleo {
 		t.Errorf("claimed anew: %+v", again)
 	}
@@ -86,7 +76,7 @@ func TestMoveTakesThePromptAlong(t *testing.T) {
 				tx.SavePrompt(Prompt{Phone: cleo, Body: []byte("another"), AskedAt: noon, Until: noon + 99}))
 		})
 		if stopped {
-			keep(t, s, cleo, noon, (*Ledger).Stop)
+			ledger(t, s, cleo, noon, (*Ledger).Stop)
 		}
 		write(t, s, func(tx *Tx) error {
 			if _, err := tx.Move(1, cleo, noon); err != nil {
@@ -124,10 +114,8 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			fresh.GrowerID, fresh.Reminder, fresh.Note, fresh.UsefulUntil = 1, engine.KindClosed, "", first[0].UsefulUntil+1 // it comes after the other
 			enqueue(t, s, fresh)
 			write(t, s, func(tx *Tx) error { return second(tx.Move(1, cleo, noon)) })
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, end(first[0])) })
-			if st := stateOf(t, s, id); st != Queued {
-				t.Fatalf("the old try made it %s", st)
-			}
+			settle(t, s, noon, end(first[0]))
+			wantState(t, s, id, Queued)
 			next := claim(t, s, noon)
 			if len(next) != 2 || next[0].ID != id || next[0].To != cleo || next[0].Key == first[0].Key {
 				t.Fatalf("claimed %+v, before the move %+v", next, first)
@@ -135,21 +123,17 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			if next[1].Key != "fresh" || next[1].To != cleo {
 				t.Errorf("what was not tried is %+v", next[1])
 			}
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, end(first[0])) })
-			if st := stateOf(t, s, id); st != Claimed {
-				t.Errorf("while the new try is on, the old one made it %s", st)
-			}
+			settle(t, s, noon, end(first[0]))
+			wantState(t, s, id, Claimed)
 			// On to a third number: again another key.
 			write(t, s, func(tx *Tx) error { return second(tx.Move(1, ben, noon)) })
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, end(first[0]), end(next[0])) })
+			settle(t, s, noon, end(first[0]), end(next[0]))
 			third := claim(t, s, noon)
 			if len(third) != 2 || third[0].To != ben || third[0].Key == next[0].Key || third[0].Key == first[0].Key {
 				t.Fatalf("claimed %+v", third)
 			}
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, third[0].Took("net 3")) })
-			if st := stateOf(t, s, id); st != Accepted {
-				t.Errorf("its own try left it %s", st)
-			}
+			settle(t, s, noon, third[0].Took("net 3"))
+			wantState(t, s, id, Accepted)
 		})
 	}
 }
@@ -160,7 +144,7 @@ func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
 	first := claim(t, s, noon)
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon, first[0].Again(noon+600, "busy")) })
+	settle(t, s, noon, first[0].Again(noon+600, "busy"))
 	write(t, s, func(tx *Tx) error { return second(tx.Move(1, cleo, noon)) })
 	if early := claim(t, s, noon+599); len(early) != 0 {
 		t.Errorf("claimed early: %+v", early)

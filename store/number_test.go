@@ -9,11 +9,6 @@ import (
 	"rowbell/engine"
 )
 
-const (
-	cleo Phone = "+447700900003"
-	day        = 24 * 60 * 60
-)
-
 // ringing gives a grower with a plot a text about it that waits to be sent,
 // a dialogue, a prompt and a reply kept for a repeat.
 func ringing(t *testing.T, s *Store, p Phone) (message int64) {
@@ -77,16 +72,16 @@ func TestSilent(t *testing.T) {
 	}
 	// To be heard of is not enough any more; to say who one is is.
 	later := noon + SilentAfter + 5*day
-	keep(t, s, ana, later, (*Ledger).Visit)
+	ledger(t, s, ana, later, (*Ledger).Visit)
 	if !silent(ana, later) {
 		t.Error("a visit ended the silence")
 	}
-	keep(t, s, ana, later, (*Ledger).Stop)
-	keep(t, s, ana, later, (*Ledger).Start)
+	ledger(t, s, ana, later, (*Ledger).Stop)
+	ledger(t, s, ana, later, (*Ledger).Start)
 	if !silent(ana, later) {
 		t.Error("STOP and START ended the silence")
 	}
-	keep(t, s, ana, later, func(l *Ledger) error {
+	ledger(t, s, ana, later, func(l *Ledger) error {
 		err := l.Confirm()
 		if l.Silent() {
 			t.Error("still silent in the same transaction")
@@ -118,7 +113,7 @@ func TestUnlink(t *testing.T) {
 	over.GrowerID = 1
 	enqueue(t, s, over)
 	at := noon + 95*day
-	keep(t, s, ana, at, func(l *Ledger) error {
+	ledger(t, s, ana, at, func(l *Ledger) error {
 		if _, err := l.MoveCode(); err != nil {
 			return err
 		}
@@ -131,18 +126,10 @@ func TestUnlink(t *testing.T) {
 	if n := left(t, s, ana); len(n) != 0 {
 		t.Errorf("kept under the number: %v", n)
 	}
-	if st := stateOf(t, s, id); st != Withdrawn {
-		t.Errorf("the text is %s", st)
-	}
-	if st := stateOf(t, s, other); st != Queued {
-		t.Errorf("another grower's text is %s", st)
-	}
-	if n := number(t, s, "SELECT count(*) FROM move_code"); n != 0 {
-		t.Errorf("%d codes", n)
-	}
-	if n := number(t, s, "SELECT count(*) FROM told WHERE plot_id = 1"); n != 0 {
-		t.Error("what was not sent still counts as told")
-	}
+	wantState(t, s, id, Withdrawn)
+	wantState(t, s, other, Queued)
+	wantNumber(t, s, 0, "SELECT count(*) FROM move_code")
+	wantNumber(t, s, 0, "SELECT count(*) FROM told WHERE plot_id = 1")
 	// The bell leaves the plots alone, whatever stirs at their place, and no list shows them.
 	write(t, s, func(tx *Tx) error {
 		if err := tx.PutWeather(1, []WeatherDay{{On: day0, Measured: engine.Measured{MinC: 9, MaxC: 19, RainMM: 3}}}, at); err != nil {
@@ -170,16 +157,10 @@ func TestUnlink(t *testing.T) {
 	})
 	// The number may join anew and be erased; the records stay.
 	withPlot(t, s, ana)
-	keep(t, s, ana, at, (*Ledger).Erase)
-	if n := number(t, s, "SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE g.id = 1"); n != 1 {
-		t.Error("the records were erased with their number's new owner")
-	}
-	if n := number(t, s, "SELECT count(*) FROM message WHERE grower_id = 1"); n != 2 {
-		t.Errorf("%d texts of the records left, want 2", n)
-	}
-	if err := s.IntegrityCheck(context.Background()); err != nil {
-		t.Error(err)
-	}
+	ledger(t, s, ana, at, (*Ledger).Erase)
+	wantNumber(t, s, 1, "SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE g.id = 1")
+	wantNumber(t, s, 2, "SELECT count(*) FROM message WHERE grower_id = 1")
+	intact(t, s)
 }
 
 func TestUnlinkedRecordsMoveOrAreErased(t *testing.T) {
@@ -187,8 +168,8 @@ func TestUnlinkedRecordsMoveOrAreErased(t *testing.T) {
 	ringing(t, s, ana)
 	ringing(t, s, ben)
 	at := noon + 95*day
-	keep(t, s, ana, at, (*Ledger).Unlink)
-	keep(t, s, ben, at, (*Ledger).Unlink)
+	ledger(t, s, ana, at, (*Ledger).Unlink)
+	ledger(t, s, ben, at, (*Ledger).Unlink)
 	write(t, s, func(tx *Tx) error { return second(tx.MoveUnlinked(1, cleo, at+day)) })
 	write(t, s, func(tx *Tx) error {
 		due, err := tx.DueGrowers(at+day, 10)
@@ -202,20 +183,15 @@ func TestUnlinkedRecordsMoveOrAreErased(t *testing.T) {
 	}
 	write(t, s, func(tx *Tx) error { return tx.EraseUnlinked(2) })
 	for _, table := range []string{"grower", "plot", "message"} {
-		if n := number(t, s, "SELECT count(*) FROM "+table); n != 1 {
-			t.Errorf("%d rows of %s left, want the other grower's", n, table)
-		}
+		wantNumber(t, s, 1, "SELECT count(*) FROM "+table)
 	}
-	err := s.View(context.Background(), func(tx *Tx) error {
+	view(t, s, func(tx *Tx) error {
 		list, err := tx.Unlinked()
 		if len(list) != 0 {
 			t.Errorf("still unlinked: %+v", list)
 		}
 		return err
 	})
-	if err != nil {
-		t.Error(err)
-	}
 }
 
 // A stop holds for the grower and for the number.
@@ -230,10 +206,10 @@ func TestMoveKeepsStops(t *testing.T) {
 			s := open(t)
 			id := ringing(t, s, ana)
 			if c.from {
-				keep(t, s, ana, noon, (*Ledger).Stop)
+				ledger(t, s, ana, noon, (*Ledger).Stop)
 			}
 			if c.to {
-				keep(t, s, cleo, noon, (*Ledger).Stop)
+				ledger(t, s, cleo, noon, (*Ledger).Stop)
 			}
 			write(t, s, func(tx *Tx) error {
 				stopped, err := tx.Move(1, cleo, noon)
@@ -249,7 +225,7 @@ func TestMoveKeepsStops(t *testing.T) {
 			if st := stateOf(t, s, id); (st == Withdrawn) != c.stopped {
 				t.Errorf("the text is %s", st)
 			}
-			keep(t, s, cleo, noon, func(l *Ledger) error {
+			ledger(t, s, cleo, noon, func(l *Ledger) error {
 				if l.Stopped() != c.stopped {
 					t.Errorf("stopped %v", l.Stopped())
 				}

@@ -36,7 +36,7 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 	}
 	var hold func(left int)
 	hold = func(left int) {
-		err := s.View(context.Background(), func(tx *Tx) error {
+		view(t, s, func(tx *Tx) error {
 			check(t, tx, map[string]string{"query_only": "1"})
 			if left > 1 {
 				hold(left - 1)
@@ -45,9 +45,6 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 			}
 			return nil
 		})
-		if err != nil {
-			t.Error(err)
-		}
 	}
 	hold(defaultReadConns)
 }
@@ -67,15 +64,13 @@ func TestReadersCannotWrite(t *testing.T) {
 	}
 	write(t, s, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
 	for range 2 * defaultReadConns {
-		if n := number(t, s, "SELECT count(*) FROM meta WHERE key = 'token hash: local'"); n != 1 {
-			t.Fatal("a reader still sees the past")
-		}
+		wantNumber(t, s, 1, "SELECT count(*) FROM meta WHERE key = 'token hash: local'")
 	}
 }
 
 func TestViewIsOfOneMoment(t *testing.T) {
 	s := open(t)
-	err := s.View(context.Background(), func(tx *Tx) error {
+	view(t, s, func(tx *Tx) error {
 		if _, ok, err := tx.TokenHash("local"); ok || err != nil {
 			t.Errorf("token before: %v, %v", ok, err)
 		}
@@ -85,9 +80,6 @@ func TestViewIsOfOneMoment(t *testing.T) {
 		}
 		return nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 }
 
 func TestOddPaths(t *testing.T) {
@@ -102,9 +94,7 @@ func TestOddPaths(t *testing.T) {
 			if !read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Known(), nil }) {
 				t.Error("the readers opened another file")
 			}
-			if err := s.Close(); err != nil {
-				t.Fatal(err)
-			}
+			shut(t, s)
 			if info, err := os.Stat(path); err != nil || info.Size() == 0 {
 				t.Errorf("no file at the path: %v", err)
 			}
@@ -116,7 +106,7 @@ func TestOddPaths(t *testing.T) {
 }
 
 func TestRefusals(t *testing.T) {
-	exec := func(t *testing.T, path string, statements ...string) {
+	do := func(t *testing.T, path string, statements ...string) {
 		db, err := sql.Open("sqlite3", "file:"+path)
 		if err != nil {
 			t.Fatal(err)
@@ -155,22 +145,22 @@ func TestRefusals(t *testing.T) {
 			return path
 		}, ErrNotDatabase, "backup"},
 		{"another program's mark", func(t *testing.T, path string) string {
-			exec(t, path, "PRAGMA application_id = 77", "CREATE TABLE x (a)")
+			do(t, path, "PRAGMA application_id = 77", "CREATE TABLE x (a)")
 			return path
 		}, ErrForeign, "0x4d"},
 		{"another program's mark, still empty", func(t *testing.T, path string) string {
-			exec(t, path, "PRAGMA application_id = 77")
+			do(t, path, "PRAGMA application_id = 77")
 			return path
 		}, ErrForeign, "0x4d"},
 		{"no mark but tables", func(t *testing.T, path string) string {
-			exec(t, path, "CREATE TABLE x (a)")
+			do(t, path, "CREATE TABLE x (a)")
 			return path
 		}, ErrForeign, "another file"},
 		{"a newer schema", func(t *testing.T, path string) string {
 			if err := openAt(t, path).Close(); err != nil {
 				t.Fatal(err)
 			}
-			exec(t, path, "INSERT INTO schema_version (version_id, is_applied) VALUES (99, 1)")
+			do(t, path, "INSERT INTO schema_version (version_id, is_applied) VALUES (99, 1)")
 			return path
 		}, ErrNewer, "schema 99"},
 	} {
@@ -202,12 +192,8 @@ func TestOpenAgain(t *testing.T) {
 	}
 	for range 3 {
 		s := openAt(t, path)
-		if n := number(t, s, "SELECT count(*) FROM place"); n != 1 {
-			t.Errorf("%d places", n)
-		}
-		if err := s.Close(); err != nil {
-			t.Fatal(err)
-		}
+		wantNumber(t, s, 1, "SELECT count(*) FROM place")
+		shut(t, s)
 	}
 	raw, err := os.ReadFile(path)
 	if err != nil {

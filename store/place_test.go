@@ -16,7 +16,7 @@ func TestPlaces(t *testing.T) {
 	for _, change := range []func(){func() {}, func() { p.Zone = "Asia/Dhaka" }, func() { p.Normals[0].MinC = 3 }} {
 		change()
 		write(t, s, func(tx *Tx) (err error) { p.ID, err = tx.PutPlace(p); return err })
-		err := s.View(context.Background(), func(tx *Tx) error {
+		view(t, s, func(tx *Tx) error {
 			got, ok, err := tx.PlaceByName("delta")
 			if !ok || got != p {
 				t.Errorf("place %+v, want %+v", got, p)
@@ -30,9 +30,6 @@ func TestPlaces(t *testing.T) {
 			}
 			return err
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
 	}
 }
 

@@ -32,14 +32,6 @@ func restoreTo(t testing.TB, from, to string) Restored {
 	return r
 }
 
-func shut(t testing.TB, s *Store) string {
-	t.Helper()
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-	return s.path
-}
-
 // Whatever the records are, a backup that is put back where nothing is holds
 // them all, but for what must not be as it was.
 func TestRestoredIsWhatWasBackedUp(t *testing.T) {
@@ -109,7 +101,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 func records(rt *rapid.T, t testing.TB, s *Store) {
 	for i := range rapid.IntRange(0, 6).Draw(rt, "growers") {
 		p := Phone(fmt.Sprintf("+44%d", 7700900100+i))
-		keep(t, s, p, noon, func(l *Ledger) error {
+		ledger(t, s, p, noon, func(l *Ledger) error {
 			err := consent(l)
 			for range rapid.IntRange(0, 3).Draw(rt, "plots") {
 				no, add := l.AddPlot(aPlot(), aTool())
@@ -133,11 +125,11 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 		}
 		switch rapid.IntRange(0, 4).Draw(rt, "then") {
 		case 0:
-			keep(t, s, p, noon, (*Ledger).Stop)
+			ledger(t, s, p, noon, (*Ledger).Stop)
 		case 1:
-			keep(t, s, p, noon, (*Ledger).Unlink)
+			ledger(t, s, p, noon, (*Ledger).Unlink)
 		case 2:
-			keep(t, s, p, noon, (*Ledger).Erase)
+			ledger(t, s, p, noon, (*Ledger).Erase)
 		case 3:
 			write(t, s, func(tx *Tx) error {
 				return errors.Join(tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("s"), ExpiresAt: noon + 5*day}),
@@ -189,9 +181,7 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 		"SELECT count(*) FROM callback": 1,
 		"SELECT count(*) FROM grower":   1,
 	} {
-		if n := number(t, got, query); n != want {
-			t.Errorf("%s: %d, want %d", query, n, want)
-		}
+		wantNumber(t, got, want, query)
 	}
 }
 
@@ -254,7 +244,7 @@ func TestRestoreRefuses(t *testing.T) {
 	if _, err := Restore(ctx, o); !errors.Is(err, ErrInUse) {
 		t.Errorf("while records are in use: %v", err)
 	}
-	keep(t, s, ana, noon+2*day, (*Ledger).Visit)
+	ledger(t, s, ana, noon+2*day, (*Ledger).Visit)
 	shut(t, s)
 	other := openPool(s.path, writerDSN, hardening, 1) // a program that knows nothing of our claims
 	if _, err := other.Exec("UPDATE grower SET seen_at = seen_at"); err != nil {
@@ -263,9 +253,7 @@ func TestRestoreRefuses(t *testing.T) {
 	if _, err := Restore(ctx, o); !errors.Is(err, ErrInUse) {
 		t.Errorf("while another program has them open: %v", err)
 	}
-	if err := other.Close(); err != nil {
-		t.Fatal(err)
-	}
+	closed(t, other)
 	var newer *NewerError
 	if _, err := Restore(ctx, o); !errors.As(err, &newer) || newer.Records != noon+2*day || newer.Backup != noon {
 		t.Errorf("over newer records: %v", err)
@@ -310,9 +298,7 @@ func TestRestoreBehindALink(t *testing.T) {
 func TestRestoreOfAnOlderSchema(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)
-	if err := db.Close(); err != nil {
-		t.Fatal(err)
-	}
+	closed(t, db)
 	backup := filepath.Join(t.TempDir(), "backup.db")
 	c, err := Backup(context.Background(), path, backup, false)
 	if err != nil || c.Schema != 1 || c.Growers != 2 {
@@ -371,12 +357,8 @@ func restoreAgain(t *testing.T, from, to string) {
 		t.Fatal(err)
 	}
 	s := openAt(t, to)
-	if n := number(t, s, "SELECT count(*) FROM grower"); n != 1 {
-		t.Errorf("%d growers", n)
-	}
-	if err := s.IntegrityCheck(context.Background()); err != nil {
-		t.Error(err)
-	}
+	wantNumber(t, s, 1, "SELECT count(*) FROM grower")
+	intact(t, s)
 	shut(t, s)
 }
 

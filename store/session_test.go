@@ -158,7 +158,7 @@ func TestPruneMessages(t *testing.T) {
 		if took.ID != ids[m.key] {
 			t.Fatalf("claimed %s for %s", took.Key, m.key)
 		}
-		write(t, s, func(tx *Tx) error { return tx.Settle(m.at, took.Took("")) })
+		settle(t, s, m.at, took.Took(""))
 	}
 	for _, want := range []int64{2, 0} {
 		if got, err := s.Prune(context.Background(), noon); got.Messages != want || err != nil {
@@ -166,9 +166,11 @@ func TestPruneMessages(t *testing.T) {
 		}
 	}
 	for key, id := range ids {
-		if left := number(t, s, "SELECT count(*) FROM message WHERE id = $1", id); left != 0 == (key == "old" || key == "loose") {
-			t.Errorf("%s: %d left", key, left)
+		want := int64(1)
+		if key == "old" || key == "loose" {
+			want = 0
 		}
+		wantNumber(t, s, want, "SELECT count(*) FROM message WHERE id = $1", id)
 	}
 	// All are old: there is no young one that ends the search.
 	if got, err := s.Prune(context.Background(), noon+2*TextRetention); got.Messages != 2 || err != nil {
@@ -180,7 +182,7 @@ func TestStats(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	withPlot(t, s, ben)
-	keep(t, s, ben, noon, (*Ledger).Stop)
+	ledger(t, s, ben, noon, (*Ledger).Stop)
 	enqueue(t, s, text("a", ana, noon))
 	claim(t, s, noon)
 	enqueue(t, s, text("b", ana, noon))
@@ -204,9 +206,7 @@ func TestStats(t *testing.T) {
 func TestIntegrityCheck(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	if err := s.IntegrityCheck(context.Background()); err != nil {
-		t.Error(err)
-	}
+	intact(t, s)
 	other := openPool(s.path, "_foreign_keys=0", hardening, 1)
 	defer other.Close()
 	if _, err := other.Exec("DELETE FROM grower"); err != nil {

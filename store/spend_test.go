@@ -23,13 +23,10 @@ func paid(gateway string, n int) Claimant {
 
 func spends(t *testing.T, s *Store, at int64) (list []Spend) {
 	t.Helper()
-	err := s.View(context.Background(), func(tx *Tx) (err error) {
+	view(t, s, func(tx *Tx) (err error) {
 		list, err = tx.Spends(at)
 		return err
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	return list
 }
 
@@ -80,7 +77,7 @@ func TestSpend(t *testing.T) {
 				}
 			}
 			check(1) // before it is known: on the safe side
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon, c.settle(list[0]), c.settle(list[0])) })
+			settle(t, s, noon, c.settle(list[0]), c.settle(list[0]))
 			check(c.want)
 			handOver(t, s, noon+3600, claimant)
 			check(c.again)
@@ -93,8 +90,8 @@ func TestSpendOfATextTakenBack(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
 	_, list := handOver(t, s, noon, paid("heron", 1))
-	keep(t, s, ana, noon, (*Ledger).Stop)
-	write(t, s, func(tx *Tx) error { return tx.Settle(noon, list[0].Expire("not useful any more")) })
+	ledger(t, s, ana, noon, (*Ledger).Stop)
+	settle(t, s, noon, list[0].Expire("not useful any more"))
 	if got := spends(t, s, noon)[0].Texts; got != 0 {
 		t.Errorf("%d texts spent", got)
 	}
@@ -144,9 +141,7 @@ func TestLimits(t *testing.T) {
 			if len(claims.Deferred) != 1 || claims.Deferred[0] != c.held {
 				t.Errorf("held %+v, want %+v", claims.Deferred, c.held)
 			}
-			if n := number(t, s, "SELECT count(*) FROM message WHERE held = 1 AND state = 'queued' AND tries = 0 AND reason = $1", c.reason); n != int64(c.held.Texts) {
-				t.Errorf("%d rows say %q, want %d", n, c.reason, c.held.Texts)
-			}
+			wantNumber(t, s, int64(c.held.Texts), "SELECT count(*) FROM message WHERE held = 1 AND state = 'queued' AND tries = 0 AND reason = $1", c.reason)
 			write(t, s, func(tx *Tx) error { // the others are out
 				for _, m := range claims.Texts {
 					if err := tx.Settle(noon, m.Took("")); err != nil {
@@ -155,9 +150,7 @@ func TestLimits(t *testing.T) {
 				}
 				return nil
 			})
-			if got, _ := handOver(t, s, c.held.Until-1, claimant); got != nil {
-				t.Errorf("before its time %q is claimed", got)
-			}
+			wantClaim(t, s, c.held.Until-1, claimant)
 			claimant.All, claimant.Own = Limits{}, Limits{}
 			if got, _ := handOver(t, s, c.held.Until, claimant); len(got) != c.held.Texts {
 				t.Errorf("in its time %q is claimed", got)
@@ -182,16 +175,9 @@ func TestNumberLimit(t *testing.T) {
 		t.Errorf("claimed %q", got)
 	}
 	enqueue(t, s, stop)
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.exec("UPDATE message SET state = 'accepted', accepted_at = 1, claim_at = NULL WHERE state = 'claimed'")
-		return err
-	})
-	if got, _ := handOver(t, s, noon+5, c); !slices.Equal(got, []string{"stop"}) {
-		t.Errorf("then %q", got)
-	}
-	if n := number(t, s, "SELECT count(*) FROM spend WHERE scope LIKE '%77009%'"); n != 0 {
-		t.Error("a number stands in the spend table")
-	}
+	execSQL(t, s, "UPDATE message SET state = 'accepted', accepted_at = 1, claim_at = NULL WHERE state = 'claimed'")
+	wantClaim(t, s, noon+5, c, "stop")
+	wantNumber(t, s, 0, "SELECT count(*) FROM spend WHERE scope LIKE '%77009%'")
 	if top := spends(t, s, noon)[0]; top.MostOfOne != 1 || top.Numbers != 2 || top.Texts != 3 {
 		t.Errorf("spent %+v", top)
 	}
@@ -206,14 +192,10 @@ func TestHeldExpiresOrIsLetGo(t *testing.T) {
 	c.All.TextsADay = 1
 	handOver(t, s, noon, c)
 	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon + 3601)) })
-	if n := number(t, s, "SELECT count(*) FROM message WHERE state = 'expired' AND reason = 'deferred: texts a day of all texts'"); n != 1 {
-		t.Errorf("%d ended so", n)
-	}
+	wantNumber(t, s, 1, "SELECT count(*) FROM message WHERE state = 'expired' AND reason = 'deferred: texts a day of all texts'")
 	path := s.path
 	enqueue(t, s, text("late", ana, noon))
-	if got, _ := handOver(t, s, noon, c); got != nil {
-		t.Fatalf("claimed %q", got)
-	}
+	wantClaim(t, s, noon, c)
 	s.Close()
 	s, err := Open(context.Background(), path, Options{RoutePrefixes: []string{}})
 	if err != nil {
@@ -221,9 +203,7 @@ func TestHeldExpiresOrIsLetGo(t *testing.T) {
 	}
 	defer s.Close()
 	c.All.TextsADay = 5
-	if got, _ := handOver(t, s, noon, c); !slices.Equal(got, []string{"late"}) {
-		t.Errorf("after a start claimed %q", got)
-	}
+	wantClaim(t, s, noon, c, "late")
 }
 
 // More is held than one look passes over: the next goes on.

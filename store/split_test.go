@@ -88,21 +88,19 @@ func TestSplitPlotKeepsWhatWasTold(t *testing.T) {
 	told := engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 1, On: day0}
 	write(t, s, func(tx *Tx) error { return second(tx.Tell(1, told)) })
 	id := enqueue(t, s, Message{Key: "k", To: ana, Note: "reply", Text: "x", CreatedAt: noon, DueAt: noon, UsefulUntil: noon + 60, PlotIDs: []int64{1}})
-	keep(t, s, ana, noon+5, func(l *Ledger) error { return second(l.SplitPlot(1, "a", "b")) })
+	ledger(t, s, ana, noon+5, func(l *Ledger) error { return second(l.SplitPlot(1, "a", "b")) })
 	for _, p := range due(t, s, noon+5)[0].Plots {
 		if !slices.Equal(p.Told, []engine.Told{told}) || p.LookAt != noon+5 {
 			t.Errorf("half %d: told %v, look at noon%+d", p.No, p.Told, p.LookAt-noon)
 		}
 	}
-	if st := stateOf(t, s, id); st != Withdrawn {
-		t.Errorf("a text about the whole plot is %s", st)
-	}
+	wantState(t, s, id, Withdrawn)
 }
 
 func TestSplitsThatAreRefused(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		if _, err := l.SplitPlot(3, "a", "b"); !errors.Is(err, ErrNoPlot) {
 			t.Errorf("of no plot: %v", err)
 		}
@@ -116,7 +114,5 @@ func TestSplitsThatAreRefused(t *testing.T) {
 		}
 		return nil
 	})
-	if n := number(t, s, "SELECT count(*) FROM plot WHERE area_m2 <> 1200.25"); n != 0 {
-		t.Errorf("%d plots were halved all the same", n)
-	}
+	wantNumber(t, s, 0, "SELECT count(*) FROM plot WHERE area_m2 <> 1200.25")
 }

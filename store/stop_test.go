@@ -17,7 +17,7 @@ func ring(t *testing.T, s *Store, p Phone, nos []int, kind engine.Kind, at int64
 	t.Helper()
 	m := text(fmt.Sprintf("%s %v %s %d", p.E164(), nos, kind, at), p, at)
 	m.Reminder, m.Note = kind, ""
-	keep(t, s, p, at, func(l *Ledger) error {
+	ledger(t, s, p, at, func(l *Ledger) error {
 		m.GrowerID = l.GrowerID()
 		for _, no := range nos {
 			plot, err := l.PlotID(no)
@@ -58,21 +58,15 @@ func TestStop(t *testing.T) {
 	others := ring(t, s, ben, []int{1}, engine.KindOpen, noon+1)
 	loose := enqueue(t, s, text("an answer", ana, noon))
 
-	keep(t, s, ana, noon+2, (*Ledger).Stop)
+	ledger(t, s, ana, noon+2, (*Ledger).Stop)
 
 	for id, want := range map[int64]State{sending: Withdrawn, waiting: Withdrawn, loose: Withdrawn, others: Queued} {
-		if got := stateOf(t, s, id); got != want {
-			t.Errorf("message %d is %s, want %s", id, got, want)
-		}
+		wantState(t, s, id, want)
 	}
-	if n := number(t, s, "SELECT count(*) FROM prompt"); n != 1 {
-		t.Errorf("%d prompts, want ben's only", n)
-	}
-	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL"); n != 1 {
-		t.Errorf("%d plots are watched, want ben's only", n)
-	}
+	wantNumber(t, s, 1, "SELECT count(*) FROM prompt")
+	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
 	// What is logged while stopped does not wake the bell, and a reply may still go out.
-	keep(t, s, ana, noon+3, func(l *Ledger) error {
+	ledger(t, s, ana, noon+3, func(l *Ledger) error {
 		if !l.Stopped() || !l.Known() {
 			t.Errorf("stopped %v, known %v", l.Stopped(), l.Known())
 		}
@@ -85,30 +79,26 @@ func TestStop(t *testing.T) {
 		t.Errorf("due after STOP: %v", due)
 	}
 	reply := enqueue(t, s, text("you are stopped", ana, noon+3))
-	if got := stateOf(t, s, reply); got != Queued {
-		t.Errorf("the reply to STOP is %s", got)
-	}
+	wantState(t, s, reply, Queued)
 
-	keep(t, s, ana, noon+4, (*Ledger).Start)
+	ledger(t, s, ana, noon+4, (*Ledger).Start)
 	if read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
 		t.Error("still stopped after Start")
 	}
 	if due := due(t, s, noon+4); len(due) != 1 || due[0].Phone != ana || len(due[0].Plots) != 2 {
 		t.Errorf("due after START: %v", due)
 	}
-	if n := number(t, s, "SELECT count(*) FROM opt_out"); n != 0 {
-		t.Errorf("%d opt-outs after START", n)
-	}
+	wantNumber(t, s, 0, "SELECT count(*) FROM opt_out")
 }
 
 func TestStopOfAPhoneWithoutRecordsHolds(t *testing.T) {
 	s := open(t)
-	keep(t, s, ana, noon, (*Ledger).Stop)
-	keep(t, s, ana, noon+1, (*Ledger).Stop) // twice is no error
+	ledger(t, s, ana, noon, (*Ledger).Stop)
+	ledger(t, s, ana, noon+1, (*Ledger).Stop) // twice is no error
 	if !read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
 		t.Error("not stopped")
 	}
-	keep(t, s, ana, noon, consent)
+	ledger(t, s, ana, noon, consent)
 	if read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
 		t.Error("consent did not lift it")
 	}
@@ -121,7 +111,7 @@ func TestErase(t *testing.T) {
 	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 	ring(t, s, ben, []int{1}, engine.KindOpen, noon)
 	enqueue(t, s, text("before consent", ana, noon))
-	keep(t, s, ana, noon, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		if err := l.See(1, engine.Sighting{On: day0, Amount: engine.Few}); err != nil {
 			return err
 		}
@@ -135,7 +125,7 @@ func TestErase(t *testing.T) {
 			l.tx.StoreReply("local", "c", "", nil, noon),
 		)
 	})
-	keep(t, s, ana, noon+1, func(l *Ledger) error {
+	ledger(t, s, ana, noon+1, func(l *Ledger) error {
 		if err := l.Erase(); err != nil {
 			return err
 		}
@@ -149,12 +139,10 @@ func TestErase(t *testing.T) {
 	})
 	for table, want := range map[string]int64{"grower": 1, "plot": 1, "pass": 0, "sighting": 0, "told": 1, "message": 1,
 		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1, "callback": 2} {
-		if n := number(t, s, "SELECT count(*) FROM "+table); n != want {
-			t.Errorf("%s has %d rows, want %d (ben's)", table, n, want)
-		}
+		wantNumber(t, s, want, "SELECT count(*) FROM "+table)
 	}
 	// Consent starts again from nothing, under an id that was never used.
-	keep(t, s, ana, noon+2, func(l *Ledger) error {
+	ledger(t, s, ana, noon+2, func(l *Ledger) error {
 		if err := consent(l); err != nil {
 			return err
 		}
@@ -187,7 +175,7 @@ func TestErasedIsGoneFromTheFiles(t *testing.T) {
 	if found() == 0 {
 		t.Fatal("the records are not where they are looked for")
 	}
-	keep(t, s, ana, noon+1, (*Ledger).Erase)
+	ledger(t, s, ana, noon+1, (*Ledger).Erase)
 	if err := s.Checkpoint(context.Background()); err != nil {
 		t.Fatal(err)
 	}
@@ -206,10 +194,8 @@ func TestOptOutIsKeyed(t *testing.T) {
 	}
 	path := a.path
 	before := hash(a)
-	keep(t, a, ana, noon, (*Ledger).Stop)
-	if err := a.Close(); err != nil {
-		t.Fatal(err)
-	}
+	ledger(t, a, ana, noon, (*Ledger).Stop)
+	shut(t, a)
 	again := openAt(t, path)
 	if string(hash(again)) != string(before) {
 		t.Error("the key changed on opening again")
@@ -239,30 +225,20 @@ func TestChangesWithdrawTexts(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s := open(t)
 			withPlot(t, s, ana)
-			keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+			ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
 			gone := ring(t, s, ana, []int{1}, engine.KindPrepare, noon-86400)
 			sending := claim(t, s, noon-86400)[0] // it is on its way: it is not taken back
 			both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
 			if n := len(due(t, s, noon+1)); n != 0 {
 				t.Fatalf("%d growers due before the change", n)
 			}
-			keep(t, s, ana, noon+1, c.do)
-			if got := stateOf(t, s, both); got != Withdrawn {
-				t.Errorf("the text is %s", got)
-			}
-			if got := stateOf(t, s, gone); got != Claimed {
-				t.Errorf("the text that is being sent is %s", got)
-			}
-			write(t, s, func(tx *Tx) error { return tx.Settle(noon+2, sending.Again(noon+2, "not reached")) })
-			if got := stateOf(t, s, gone); got != Expired {
-				t.Errorf("the text that could not be sent is %s: it would be tried again", got)
-			}
-			if n := number(t, s, "SELECT count(*) FROM told"); n != c.told {
-				t.Errorf("%d rows of told, want %d", n, c.told)
-			}
-			if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1 OR look_at = $2", noon+1, day0.At(7, time.UTC).Unix()); n != c.seen {
-				t.Errorf("%d plots to look at, want %d", n, c.seen)
-			}
+			ledger(t, s, ana, noon+1, c.do)
+			wantState(t, s, both, Withdrawn)
+			wantState(t, s, gone, Claimed)
+			settle(t, s, noon+2, sending.Again(noon+2, "not reached"))
+			wantState(t, s, gone, Expired)
+			wantNumber(t, s, c.told, "SELECT count(*) FROM told")
+			wantNumber(t, s, c.seen, "SELECT count(*) FROM plot WHERE look_at = $1 OR look_at = $2", noon+1, day0.At(7, time.UTC).Unix())
 		})
 	}
 }
@@ -272,14 +248,14 @@ func TestChangesWithdrawTexts(t *testing.T) {
 func TestSupersede(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	keep(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
 	both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
 	answer := text("an answer", ana, noon)
 	answer.PlotIDs = []int64{1}
 	about := enqueue(t, s, answer)
 	sending := ring(t, s, ana, []int{2}, engine.KindPrepare, noon-86400)
 	claim(t, s, noon-86400)
-	keep(t, s, ana, noon+86400+60, func(l *Ledger) error {
+	ledger(t, s, ana, noon+86400+60, func(l *Ledger) error {
 		id, err := l.PlotID(1)
 		if err != nil {
 			return err
@@ -287,20 +263,10 @@ func TestSupersede(t *testing.T) {
 		return l.tx.Supersede(id, noon+86400+60, l.Zone(), noon+80000)
 	})
 	for id, want := range map[int64]State{both: Withdrawn, about: Withdrawn, sending: Claimed} {
-		if got := stateOf(t, s, id); got != want {
-			t.Errorf("message %d is %s, want %s", id, got, want)
-		}
+		wantState(t, s, id, want)
 	}
-	if n := number(t, s, "SELECT count(*) FROM told WHERE kind = $1", int64(engine.KindOpen)); n != 0 {
-		t.Errorf("%d plots count as told by a text that was not sent", n)
-	}
-	if n := number(t, s, "SELECT count(*) FROM told"); n != 1 {
-		t.Errorf("%d rows of told, want what is being sent", n)
-	}
-	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1 AND no = 2", noon+80000); n != 1 {
-		t.Errorf("the other plot is not looked at again")
-	}
-	if n := number(t, s, "SELECT count(*) FROM plot WHERE look_at = $1", noon+80000); n != 1 {
-		t.Errorf("the plot itself, whose look the bell has set, is looked at too")
-	}
+	wantNumber(t, s, 0, "SELECT count(*) FROM told WHERE kind = $1", int64(engine.KindOpen))
+	wantNumber(t, s, 1, "SELECT count(*) FROM told")
+	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at = $1 AND no = 2", noon+80000)
+	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at = $1", noon+80000)
 }

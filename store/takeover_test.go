@@ -20,8 +20,8 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 	for _, p := range []Phone{stopped, started, erased, anew, moved, unlinked, untouched, staff, swapA, swapB} {
 		withPlot(t, s, p)
 	}
-	keep(t, s, started, noon, (*Ledger).Stop)
-	keep(t, s, staff, noon, (*Ledger).Unlink)
+	ledger(t, s, started, noon, (*Ledger).Stop)
+	ledger(t, s, staff, noon, (*Ledger).Unlink)
 	id := func(s *Store, p Phone) int64 {
 		return number(t, s, "SELECT coalesce((SELECT id FROM grower WHERE phone = $1), 0)", p.E164())
 	}
@@ -32,13 +32,13 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 	backup := backupOf(t, s)
 
 	const after = 1 * day
-	keep(t, s, stopped, noon+after, (*Ledger).Stop)
-	keep(t, s, started, noon+after, (*Ledger).Start)
-	keep(t, s, erased, noon+after, (*Ledger).Erase)
-	keep(t, s, anew, noon+after, (*Ledger).Erase)
-	keep(t, s, anew, noon+after, consent)
-	keep(t, s, stranger, noon+after, (*Ledger).Stop)
-	keep(t, s, unlinked, noon+after, (*Ledger).Unlink)
+	ledger(t, s, stopped, noon+after, (*Ledger).Stop)
+	ledger(t, s, started, noon+after, (*Ledger).Start)
+	ledger(t, s, erased, noon+after, (*Ledger).Erase)
+	ledger(t, s, anew, noon+after, (*Ledger).Erase)
+	ledger(t, s, anew, noon+after, consent)
+	ledger(t, s, stranger, noon+after, (*Ledger).Stop)
+	ledger(t, s, unlinked, noon+after, (*Ledger).Unlink)
 	write(t, s, func(tx *Tx) error {
 		move := func(id int64, to Phone) error {
 			_, err := tx.Move(id, to, noon+after)
@@ -60,9 +60,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 	got := openAt(t, to)
-	if n := number(t, got, "SELECT count(*) FROM grower WHERE id = $1 AND phone NOT LIKE '+0%'", was[unlinked]); n != 0 {
-		t.Error("somebody else's number has the records again")
-	}
+	wantNumber(t, got, 0, "SELECT count(*) FROM grower WHERE id = $1 AND phone NOT LIKE '+0%'", was[unlinked])
 	for p, want := range map[Phone]struct {
 		id      int64
 		stopped bool
@@ -91,12 +89,8 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 			t.Errorf("%v: the bell looks at %d plots", p, n)
 		}
 	}
-	if n := number(t, got, "SELECT count(*) FROM meta WHERE key = $1 AND value = CAST('a dry week' AS BLOB)", metaSending); n != 1 {
-		t.Error("texts are not held any more")
-	}
-	if n := number(t, got, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'"); n != highest {
-		t.Errorf("ids of growers go on behind %d, want %d", n, highest)
-	}
+	wantNumber(t, got, 1, "SELECT count(*) FROM meta WHERE key = $1 AND value = CAST('a dry week' AS BLOB)", metaSending)
+	wantNumber(t, got, highest, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'")
 	old, err := Inspect(ctx, r.Aside)
 	if err != nil || old.Newest != noon+after || r.Replaced.Newest != old.Newest {
 		t.Errorf("kept aside: %+v %v", old, err)
@@ -117,8 +111,8 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 		withPlot(t, s, p)
 	}
 	backup := backupOf(t, s)
-	keep(t, s, ana, noon+day, (*Ledger).Stop)
-	keep(t, s, ben, noon+day, (*Ledger).Erase)
+	ledger(t, s, ana, noon+day, (*Ledger).Stop)
+	ledger(t, s, ben, noon+day, (*Ledger).Erase)
 	root := number(t, s, "SELECT rootpage FROM sqlite_schema WHERE name = 'plot_look'")
 	to := shut(t, s)
 	spoil(t, to, func(b []byte) []byte { clear(b[(root-1)*4096 : root*4096]); return b })
@@ -132,19 +126,14 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 			t.Errorf("%v is not stopped", p)
 		}
 	}
-	if n := number(t, got, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'"); n != 2+skipped {
-		t.Errorf("ids of growers go on behind %d", n)
-	}
+	wantNumber(t, got, 2+skipped, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'")
 }
 
 // What was spent since the backup counts against the limits.
 func TestRestoreKeepsWhatWasSpent(t *testing.T) {
 	s := open(t)
 	spend := func(scope string, texts int) {
-		write(t, s, func(tx *Tx) error {
-			_, err := tx.exec(sqlTakeSpent, scope, 20000, texts, texts, texts)
-			return err
-		})
+		execSQL(t, s, sqlTakeSpent, scope, 20000, texts, texts, texts)
 	}
 	spend("", 3)
 	spend("gateway/heron", 9)
@@ -155,8 +144,6 @@ func TestRestoreKeepsWhatWasSpent(t *testing.T) {
 	restoreTo(t, backup, to)
 	got := openAt(t, to)
 	for scope, want := range map[string]int64{"": 5, "gateway/heron": 9, "number/x": 2} {
-		if n := number(t, got, "SELECT coalesce(sum(texts + segments + micros), 0) FROM spend WHERE scope = $1", scope); n != 3*want {
-			t.Errorf("%q: %d, want %d", scope, n, 3*want)
-		}
+		wantNumber(t, got, 3*want, "SELECT coalesce(sum(texts + segments + micros), 0) FROM spend WHERE scope = $1", scope)
 	}
 }

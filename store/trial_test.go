@@ -10,12 +10,6 @@ import (
 	"rowbell/engine"
 )
 
-func withTwoPlots(t *testing.T, s *Store, p Phone) {
-	t.Helper()
-	withPlot(t, s, p)
-	keep(t, s, p, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{})) })
-}
-
 func theTrial(t *testing.T, s *Store, p Phone) (engine.TrialRecord, bool) {
 	t.Helper()
 	var ok bool
@@ -33,8 +27,8 @@ func TestTrialFromStartToEnd(t *testing.T) {
 	if _, ok := theTrial(t, s, ana); ok {
 		t.Error("there is a trial before one was started")
 	}
-	keep(t, s, ana, noon, func(l *Ledger) error { return l.StartTrial(2, 1, 3, 4) })
-	keep(t, s, ana, noon+86400, func(l *Ledger) error {
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.StartTrial(2, 1, 3, 4) })
+	ledger(t, s, ana, noon+86400, func(l *Ledger) error {
 		return errors.Join(
 			l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool, Hours: 4, People: 2, Left: engine.Few}),
 			l.LogPass(2, engine.Pass{On: day0, With: engine.ByHand, Hours: 9, People: 1, Left: engine.Some}),
@@ -43,7 +37,7 @@ func TestTrialFromStartToEnd(t *testing.T) {
 	})
 	seasons := func() (list [3]engine.Season) {
 		for no := 1; no <= 2; no++ {
-			list[no] = read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) { return l.Season(no) })
+			list[no] = season(t, s, ana, no)
 		}
 		return list
 	}
@@ -53,7 +47,7 @@ func TestTrialFromStartToEnd(t *testing.T) {
 		t.Errorf("trial\n got %+v\nwant %+v", got, want)
 	}
 	// A plot that is closed meanwhile stays in it; its number may be another's.
-	keep(t, s, ana, noon+3*86400, func(l *Ledger) error {
+	ledger(t, s, ana, noon+3*86400, func(l *Ledger) error {
 		return errors.Join(l.ClosePlot(2), second(l.AddPlot(aPlot(), aTool())), l.SetBags(7.5, 8))
 	})
 	want.NoA, want.A.Bags, want.B.Bags, want.A.Season.ClosedOn = 0, 7.5, 8, day0+3
@@ -63,11 +57,11 @@ func TestTrialFromStartToEnd(t *testing.T) {
 	if _, ok := theTrial(t, s, ben); ok {
 		t.Error("the other grower has a trial too")
 	}
-	keep(t, s, ana, noon+4*86400, (*Ledger).EndTrial)
+	ledger(t, s, ana, noon+4*86400, (*Ledger).EndTrial)
 	if _, ok := theTrial(t, s, ana); ok {
 		t.Error("it goes on after its end")
 	}
-	keep(t, s, ana, noon+4*86400, func(l *Ledger) error { return l.StartTrial(1, 2, 1, 2) }) // the next season
+	ledger(t, s, ana, noon+4*86400, func(l *Ledger) error { return l.StartTrial(1, 2, 1, 2) }) // the next season
 	if got, ok := theTrial(t, s, ana); !ok || got.A.Bags != 0 || got.Begun != day0+4 {
 		t.Errorf("the next trial: %+v", got)
 	}
@@ -111,12 +105,8 @@ func TestTrialsThatAreRefused(t *testing.T) {
 func TestTrialIsErased(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
-	keep(t, s, ana, noon, func(l *Ledger) error { return l.StartTrial(1, 2, 1, 2) })
-	keep(t, s, ana, noon, (*Ledger).Erase)
-	if n := number(t, s, "SELECT count(*) FROM trial"); n != 0 {
-		t.Errorf("%d trials are left", n)
-	}
-	if err := s.IntegrityCheck(context.Background()); err != nil {
-		t.Error(err)
-	}
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.StartTrial(1, 2, 1, 2) })
+	ledger(t, s, ana, noon, (*Ledger).Erase)
+	wantNumber(t, s, 0, "SELECT count(*) FROM trial")
+	intact(t, s)
 }

@@ -35,13 +35,11 @@ func TestNewest(t *testing.T) {
 	// A mark is never what is there already, which SQLite would not write.
 	marked := func() string {
 		mark := ""
-		if err := s.View(t.Context(), func(tx *Tx) error {
+		view(t, s, func(tx *Tx) error {
 			b, _, err := tx.meta(metaCheckedAt)
 			mark = string(b)
 			return err
-		}); err != nil {
-			t.Fatal(err)
-		}
+		})
 		return mark
 	}
 	first := marked()
@@ -71,7 +69,7 @@ func TestBehind(t *testing.T) {
 		}
 		return nil
 	})
-	keep(t, s, ben, noon, (*Ledger).Stop) // who wants no texts waits for none
+	ledger(t, s, ben, noon, (*Ledger).Stop) // who wants no texts waits for none
 	write(t, s, func(tx *Tx) error {
 		got, err := tx.OverduePlaces(noon)
 		if want := []OverduePlace{{"UTC", 7, noon - 7200}}; !reflect.DeepEqual(got, want) {
@@ -95,7 +93,7 @@ func TestCodesRest(t *testing.T) {
 	}
 	rest(noon, false)
 	for i := range wrongCodesOfAll {
-		keep(t, s, Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon, func(l *Ledger) error {
+		ledger(t, s, Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon, func(l *Ledger) error {
 			_, _, err := l.TakeOver("none")
 			return err
 		})

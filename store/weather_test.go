@@ -28,7 +28,7 @@ func same(a, b engine.Measured) bool {
 
 func weatherOf(t testing.TB, s *Store, p Phone) engine.Weather {
 	t.Helper()
-	return read(t, s, p, noon, func(l *Ledger) (engine.Season, error) { return l.Season(1) }).Weather
+	return season(t, s, p, 1).Weather
 }
 
 func putWeather(t testing.TB, s *Store, at int64, days ...WeatherDay) {
@@ -58,11 +58,11 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 		t.Error("the days were read again")
 	}
 	// Also when the place changes in something else.
-	write(t, s, func(tx *Tx) error { _, err := tx.exec("UPDATE place SET elevation_m = 12"); return err })
+	execSQL(t, s, "UPDATE place SET elevation_m = 12")
 	if again := weatherOf(t, s, ana); &again.Daily.Days[0] != &w.Daily.Days[0] {
 		t.Error("the days were read again for another elevation")
 	}
-	err := s.View(context.Background(), func(tx *Tx) error {
+	view(t, s, func(tx *Tx) error {
 		from, to, days, err := tx.WeatherSpan(1)
 		if from != day0-3 || to != day0 || days != 3 {
 			t.Errorf("span %v to %v, %d days", from, to, days)
@@ -72,9 +72,6 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 		}
 		return err
 	})
-	if err != nil {
-		t.Error(err)
-	}
 }
 
 // Whatever is put in, day by day the latest word on each figure stands.
@@ -118,15 +115,13 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 			}
 			keep := rapid.Bool().Draw(t, "keep") // else it is undone: nothing of it may be seen
 			before := map[engine.Day]engine.Measured{}
-			if err := s.View(context.Background(), func(tx *Tx) error {
+			view(t, s, func(tx *Tx) error {
 				y, err := tx.Weather(1)
 				for i, m := range y.Days {
 					before[y.From+engine.Day(i)] = m
 				}
 				return err
-			}); err != nil {
-				t.Fatal(err)
-			}
+			})
 			err := s.InTx(context.Background(), func(tx *Tx) error {
 				if err := tx.PutWeather(1, days, noon); err != nil {
 					return err
@@ -147,7 +142,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 				model = before
 			}
 			var w engine.Weather
-			if err := s.View(context.Background(), func(tx *Tx) error {
+			view(t, s, func(tx *Tx) error {
 				l, err := tx.Ledger(ana, noon)
 				if err != nil {
 					return err
@@ -155,9 +150,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 				season, err := l.Season(1)
 				w = season.Weather
 				return err
-			}); err != nil {
-				t.Fatal(err)
-			}
+			})
 			for d := day0 - 12; d <= day0+12; d++ {
 				got, ok := w.Daily.On(d)
 				if !ok {
@@ -189,7 +182,7 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 	phones := []Phone{ana, ben, "+447700900003", "+447700900004", "+447700900005"}
 	for _, p := range phones {
 		withPlot(t, s, p)
-		keep(t, s, p, noon, func(l *Ledger) error {
+		ledger(t, s, p, noon, func(l *Ledger) error {
 			id, err := l.PlotID(1)
 			if err == nil {
 				err = l.tx.SetLook(id, noon+later)
@@ -197,13 +190,10 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 			return err
 		})
 	}
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.exec("UPDATE grower SET place_id = 2 WHERE phone = $1", phones[4].E164())
-		return err
-	})
-	keep(t, s, phones[1], noon, (*Ledger).Stop)
-	keep(t, s, phones[2], noon, func(l *Ledger) error { return l.ClosePlot(1) })
-	keep(t, s, phones[3], noon, func(l *Ledger) error { // due already, and not put off by it
+	execSQL(t, s, "UPDATE grower SET place_id = 2 WHERE phone = $1", phones[4].E164())
+	ledger(t, s, phones[1], noon, (*Ledger).Stop)
+	ledger(t, s, phones[2], noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	ledger(t, s, phones[3], noon, func(l *Ledger) error { // due already, and not put off by it
 		id, err := l.PlotID(1)
 		if err == nil {
 			err = l.tx.SetLook(id, noon-5)
@@ -231,17 +221,13 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 		t.Errorf("after new weather: looks %v, want %v", got, now)
 	}
 	version := number(t, s, "SELECT weather_version FROM place WHERE id = 1")
-	keep(t, s, ana, noon, func(l *Ledger) error { return l.tx.SetLook(1, noon+later) })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.tx.SetLook(1, noon+later) })
 	putWeather(t, s, noon, measured(day0-1, 20, 30, nan), measured(day0, nan, nan, nan))
 	if got := looks(); got != was {
 		t.Errorf("after the same weather: looks %v, want %v", got, was)
 	}
-	if v := number(t, s, "SELECT weather_version FROM place WHERE id = 1"); v != version || v == 0 {
-		t.Errorf("version %d after the same weather, was %d", v, version)
-	}
-	if v := number(t, s, "SELECT weather_version FROM place WHERE id = 2"); v != 0 {
-		t.Errorf("version of the other place: %d", v)
-	}
+	wantNumber(t, s, version, "SELECT weather_version FROM place WHERE id = 1 AND weather_version <> 0")
+	wantNumber(t, s, 0, "SELECT weather_version FROM place WHERE id = 2")
 }
 
 // Weather that another process brings is seen at once.
@@ -283,7 +269,5 @@ func TestWeatherThatCannotBe(t *testing.T) {
 	}); !errors.Is(err, ErrNoPlace) {
 		t.Errorf("weather of nowhere: %v", err)
 	}
-	if n := number(t, s, "SELECT count(*) FROM weather"); n != 0 {
-		t.Errorf("%d days were kept", n)
-	}
+	wantNumber(t, s, 0, "SELECT count(*) FROM weather")
 }

@@ -39,7 +39,7 @@ func remember(key string) func(*Tx) error {
 func remembered(t *testing.T, s *Store) string {
 	t.Helper()
 	var keys []string
-	err := s.View(context.Background(), func(tx *Tx) error {
+	view(t, s, func(tx *Tx) error {
 		return tx.each("SELECT key FROM callback ORDER BY key", nil, func(scan func(...any) error) error {
 			var k string
 			err := scan(&k)
@@ -47,9 +47,6 @@ func remembered(t *testing.T, s *Store) string {
 			return err
 		})
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	return strings.Join(keys, " ")
 }
 
@@ -183,14 +180,12 @@ func TestFullDisk(t *testing.T) {
 	}
 	limit(1 << 30)
 	write(t, s, big) // it goes on when there is room again
-	if err := s.IntegrityCheck(context.Background()); err != nil {
-		t.Error(err)
-	}
+	intact(t, s)
 }
 
 func TestLockedByAnotherProgram(t *testing.T) {
 	s := open(t)
-	write(t, s, func(tx *Tx) error { _, err := tx.exec("PRAGMA busy_timeout = 0"); return err })
+	execSQL(t, s, "PRAGMA busy_timeout = 0")
 	other := openPool(s.path, writerDSN, hardening, 1)
 	defer other.Close()
 	lock, err := other.Begin()
@@ -264,9 +259,7 @@ func TestCloseDrains(t *testing.T) {
 				runtime.Gosched()
 			}
 			wg.Go(func() {
-				if err := s.Close(); err != nil {
-					t.Error(err)
-				}
+				shut(t, s)
 			})
 			return nil
 		})
