@@ -11,17 +11,17 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// askedBack is a question that comes back: what is typed on the way to the screen,
-// the entry, what was understood, and what the plot says after 1 and after 2.
+// askedBack is an entry that may be asked back: what is entered on the way to its screen,
+// what was understood, and what is stored after the answers 1 and 2.
 type askedBack struct {
 	way          []string
 	entry        string
-	it           string // "": not a slip
-	mend         string // "": none is offered
+	it           string // the value asked back; "": none is
+	mend         string // the value offered instead; "": none is
 	kept, mended float64
 }
 
-// saved plays a registration on, after the entry, to its end.
+// saved finishes a registration after the entry.
 func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.Book {
 	t.Helper()
 	p := caller(t, knownBook())
@@ -50,7 +50,7 @@ func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.B
 	return p.b
 }
 
-// check answers 1 and, where something else is offered, 2.
+// check answers 1 and, where another value is offered, 2.
 func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) float64) {
 	t.Helper()
 	if got := of(a.saved(t, rest, "1").Seasons[1]); got != a.kept {
@@ -63,7 +63,7 @@ func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) flo
 	}
 }
 
-// The ways to the questions of a registration.
+// The entries that lead to the questions of a registration.
 var (
 	toWhen    = []string{"1", "1"}
 	toRows    = []string{"1", "1", "5/11"}
@@ -248,8 +248,7 @@ func TestSlipsOfHours(t *testing.T) {
 	}
 }
 
-// TestDoubtIsSavedAndDropped: a call that drops at the question comes back to
-// it, in the language that was chosen meanwhile, and home forgets it.
+// A call that drops at the question comes back to it, and home forgets it.
 func TestDoubtIsSavedAndDropped(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter(append(toRows, "52")...)
@@ -273,7 +272,7 @@ func TestDoubtIsSavedAndDropped(t *testing.T) {
 	p.wants("What now?")
 }
 
-// TestNothingUsualIsAskedBack: what most growers type goes straight through.
+// Usual answers are not asked back.
 func TestNothingUsualIsAskedBack(t *testing.T) {
 	p := caller(t, knownBook())
 	for _, entry := range strings.Fields("1 1 0511 20 1 15 20*30") {
@@ -285,8 +284,7 @@ func TestNothingUsualIsAskedBack(t *testing.T) {
 	p.wants("Saved: Plot 1, 600 m2")
 }
 
-// TestWhatIsWrittenIsRead: amounts as the screens write them, in every language
-// that is carried, can be typed.
+// Amounts can be typed as the screens write them, in every language.
 func TestWhatIsWrittenIsRead(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {

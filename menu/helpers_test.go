@@ -3,18 +3,281 @@ package menu
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
 	"rowbell/engine"
 	"rowbell/menu/answer"
+	"rowbell/menu/notebook"
 	"rowbell/menu/text"
 )
 
+// Menus are immutable, so tests share them.
+var (
+	everyLanguage = sync.OnceValues(func() (*Menu, error) { return menuIn() })
+	inEnglish     = sync.OnceValues(func() (*Menu, error) { return menuIn("en") })
+)
+
+// menuIn is the menu in some of the languages that the program carries; in all of them
+// without a name.
+func menuIn(langs ...string) (*Menu, error) {
+	cat, err := text.Default()
+	if err == nil && len(langs) > 0 {
+		cat, err = cat.Only(langs...)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return New(cat, Options{Units: []AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.9}}})
+}
+
+// newMenu is the menu in English.
+func newMenu(t testing.TB) *Menu { return menuOf(t, inEnglish) }
+
+// everyMenu is the menu in every language.
+func everyMenu(t testing.TB) *Menu { return menuOf(t, everyLanguage) }
+
+func menuOf(t testing.TB, of func() (*Menu, error)) *Menu {
+	t.Helper()
+	m, err := of()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
 // wednesday is the day on which most of these tests take place.
 var wednesday = engine.Date(2026, time.November, 25)
+
+// newBook is a number without records, knownBook a grower without a plot.
+func newBook() *notebook.Book {
+	return &notebook.Book{Day: wednesday, Climate: engine.Steady(22, 32), Seasons: map[int]engine.Season{}}
+}
+
+func knownBook() *notebook.Book {
+	b := newBook()
+	b.Registered, b.Lang = true, "en"
+	return b
+}
+
+// bookOf is a grower with plots 1, 2 and so on.
+func bookOf(plots ...engine.Season) *notebook.Book {
+	b := knownBook()
+	for i, s := range plots {
+		b.Seasons[i+1] = s
+	}
+	return b
+}
+
+// inRows is a plot planted 20 days ago.
+func inRows(cm float64, tool engine.Tool) engine.Season {
+	return engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: cm},
+		Tool: tool, Weather: engine.Steady(22, 32)}
+}
+
+// due is a plot in its window on wednesday: planted 17 days ago at 27 degrees.
+func due() engine.Season {
+	return engine.Season{
+		Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 17, RowSpacingCM: 20, HillSpacingCM: 20},
+		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(22, 32),
+	}
+}
+
+// longLabel is as wide as a plot's name gets.
+var longLabel = strings.Repeat("W", 10)
+
+// newcomer is a number without records, where there are many places.
+func newcomer() *notebook.Book {
+	return &notebook.Book{Day: engine.Date(2026, 11, 25), Climate: engine.Steady(21, 31),
+		Seasons:    map[int]engine.Season{},
+		PlaceNames: slices.Repeat([]string{longLabel}, MaxPlaces), Place: longLabel}
+}
+
+// phone is a grower's side of a dialogue by USSD.
+type phone struct {
+	t     testing.TB
+	m     *Menu
+	b     *notebook.Book
+	state []byte
+	last  Reply
+}
+
+// caller is a grower who has dialled the menu in English.
+func caller(t testing.TB, b *notebook.Book) *phone {
+	t.Helper()
+	return callerOf(t, newMenu(t), b)
+}
+
+func callerOf(t testing.TB, m *Menu, b *notebook.Book) *phone {
+	t.Helper()
+	p := callerOf(t, m, b)
+	return p
+}
+
+func (p *phone) dial(code string) string {
+	p.t.Helper()
+	var err error
+	if p.state, p.last, err = p.m.Dial(p.b, USSD, p.state, code); err != nil {
+		p.t.Fatal(err)
+	}
+	return p.last.Text
+}
+
+func (p *phone) enter(entries ...string) string {
+	p.t.Helper()
+	for _, e := range entries {
+		var err error
+		if p.state, p.last, err = p.m.Enter(p.b, USSD, p.state, e); err != nil {
+			p.t.Fatal(err)
+		}
+	}
+	return p.last.Text
+}
+
+func (p *phone) wants(parts ...string)    { p.t.Helper(); wants(p.t, p.last.Text, parts...) }
+func (p *phone) has(part string) bool     { return strings.Contains(p.last.Text, part) }
+func (p *phone) plays(lines ...string)    { p.t.Helper(); plays(p.t, p.enterOne, lines...) }
+func (p *phone) enterOne(e string) string { p.t.Helper(); return p.enter(e) }
+
+// plays enters the entry of each line, "entry => part | part", and wants the parts to
+// be shown after it.
+func plays(t testing.TB, enter func(string) string, lines ...string) {
+	t.Helper()
+	for _, line := range lines {
+		entry, parts, _ := strings.Cut(line, " => ")
+		shown := enter(entry)
+		for _, part := range strings.Split(parts, " | ") {
+			if !strings.Contains(shown, part) {
+				t.Fatalf("after %q: %q is not in\n%s", entry, part, shown)
+			}
+		}
+	}
+}
+
+func wants(t testing.TB, shown string, parts ...string) {
+	t.Helper()
+	for _, part := range parts {
+		if !strings.Contains(shown, part) {
+			t.Fatalf("%q is not in\n%s", part, shown)
+		}
+	}
+}
+
+func lacks(t testing.TB, shown string, parts ...string) {
+	t.Helper()
+	for _, part := range parts {
+		if strings.Contains(shown, part) {
+			t.Errorf("%q is in\n%s", part, shown)
+		}
+	}
+}
+
+// texter is a grower who texts. It does in memory what the gateway does with the store.
+type texter struct {
+	t      testing.TB
+	m      *Menu
+	b      *notebook.Book
+	now    int64
+	state  []byte
+	at     int64 // when the dialogue last spoke
+	prompt []byte
+	asked  int64 // when the prompt was asked
+	until  int64
+	reply  string
+	kind   string
+}
+
+// texts is a grower who texts in English.
+func texts(t testing.TB, b *notebook.Book) *texter {
+	return &texter{t: t, m: newMenu(t), b: b, now: 1000}
+}
+
+// withPlots is a grower who texts and whose n plots are all due.
+func withPlots(t testing.TB, n int) *texter {
+	x := texts(t, knownBook())
+	for no := 1; no <= n; no++ {
+		x.b.Seasons[no] = due()
+	}
+	return x
+}
+
+// inbound is a text with what is stored about the phone.
+func (x *texter) inbound(s string) Inbound {
+	return Inbound{Text: s, State: x.state, StateAt: x.at, Prompt: x.prompt, PromptAt: x.asked,
+		PromptUntil: x.until, Now: x.now}
+}
+
+func (x *texter) text(s string) string {
+	x.t.Helper()
+	out, err := x.m.Text(x.b, x.inbound(s))
+	if err != nil {
+		x.t.Fatal(err)
+	}
+	if out.Spoke {
+		x.at = x.now
+	}
+	x.state, x.reply, x.kind = out.State, out.Reply, out.Kind
+	switch {
+	case out.PromptSet:
+		x.ask(out.Prompt, out.PromptEnd)
+	case out.Prompt == nil:
+		x.prompt = nil
+	}
+	x.now++
+	return out.Reply
+}
+
+func (x *texter) ask(prompt []byte, end engine.Day) {
+	x.prompt, x.asked, x.until = prompt, x.now, x.now+int64(end-x.b.Day+1)*86400
+}
+
+// ring sends the reminder that is due today for the plots.
+func (x *texter) ring(nos ...int) {
+	x.t.Helper()
+	var bells []Bell
+	for _, no := range nos {
+		s := x.b.Seasons[no]
+		p, err := s.Plan(x.b.Day)
+		if err != nil {
+			x.t.Fatal(err)
+		}
+		r, why := p.Reminder(nil)
+		if why != engine.NotSilent {
+			x.t.Fatalf("plot %d has nothing to say: %v", no, why)
+		}
+		bells = append(bells, Bell{No: no, Season: s, Plan: p, Reminder: r})
+	}
+	r, err := x.m.Ring("en", bells...)
+	if err != nil {
+		x.t.Fatal(err)
+	}
+	x.reply = r.Text
+	x.ask(r.Prompt, r.PromptEnd)
+	x.now++
+}
+
+func (x *texter) wants(parts ...string) { x.t.Helper(); wants(x.t, x.reply, parts...) }
+func (x *texter) plays(lines ...string) { x.t.Helper(); plays(x.t, x.text, lines...) }
+
+// passes is how many passes are logged on each plot.
+func (x *texter) passes() (n [2]int) {
+	for i := range n {
+		n[i] = len(x.b.Seasons[i+1].Passes)
+	}
+	return n
+}
+
+// logs adds a pass by tool as another channel would.
+func (x *texter) logs(no int) {
+	x.t.Helper()
+	if err := x.b.LogPass(no, engine.Pass{On: x.b.Day, With: engine.ByTool}); err != nil {
+		x.t.Fatal(err)
+	}
+}
 
 // Numbers as English screens show them.
 
@@ -24,19 +287,8 @@ func estimatedEN(x float64) string { return figures(estimated(x)) }
 
 func figures(d text.Decimal) string { return strconv.FormatFloat(d.Value, 'f', -1, 64) }
 
-func TestEstimated(t *testing.T) {
-	for x, want := range map[float64]string{
-		0: "0", 0.354: "0.35", 2.44: "2.4", 9.96: "10", 12.4: "12", 999.4: "999", 999.7: "1000", 1230: "1230",
-		1234: "1230", 12345: "12300", 123456: "123000", 9.995e9: "10000000000",
-	} {
-		if got := estimatedEN(x); got != want {
-			t.Errorf("%g: %s, want %s", x, got, want)
-		}
-	}
-}
-
-// typedByGrowers reads a file of entries (package answer's tests say how it is
-// laid out) into what is understood and what is refused.
+// typedByGrowers reads a file of entries (package answer's tests say how it is laid out)
+// into what is understood and what is refused.
 func typedByGrowers(t testing.TB, file string) (good, bad []string) {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join("../testdata/answers", file+".txt"))

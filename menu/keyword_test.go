@@ -1,29 +1,150 @@
 package menu
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"unicode"
 
 	"rowbell/menu/answer"
-	"rowbell/menu/text"
+	"rowbell/menu/notebook"
 )
+
+// stopMoments are where a grower may be when they say stop.
+var stopMoments = map[string]func(testing.TB) *texter{
+	"at rest":         func(t testing.TB) *texter { return withPlots(t, 1) },
+	"asked by a text": func(t testing.TB) *texter { x := withPlots(t, 1); x.ring(1); return x },
+	"at home":         func(t testing.TB) *texter { return after(withPlots(t, 1), "MENU") },
+	"in the area question": func(t testing.TB) *texter {
+		return after(withPlots(t, 1), "MENU", "1", "1", "1", "1",
+			"1", "1")
+	},
+	"in the name question": func(t testing.TB) *texter { return after(withPlots(t, 1), "MENU", "2", "6", "1", "6") },
+	"before erasing all":   func(t testing.TB) *texter { return after(withPlots(t, 1), "MENU", "6", "4") },
+	"without records":      func(t testing.TB) *texter { return texts(t, newBook()) },
+	"at first contact":     func(t testing.TB) *texter { return after(texts(t, newBook()), "hello") },
+	"on a silent number":   func(t testing.TB) *texter { return texts(t, silentBook()) },
+	"asked who it is":      func(t testing.TB) *texter { return after(texts(t, silentBook()), "hello") },
+}
+
+// after is the texter after some texts.
+func after(x *texter, entries ...string) *texter {
+	for _, e := range entries {
+		x.text(e)
+	}
+	return x
+}
+
+// STOP works at any moment, in every language, however it is written. It is confirmed by
+// one text; a number that said it before gets none (CTIA Messaging
+// Principles and Best Practices, May 2023, 5.1.3 Consumer Opt-Out; 47 CFR
+// 64.1200(a)(12): one text to confirm).
+func TestStopAtAnyMoment(t *testing.T) {
+	words := []string{"STOP", "stop", " Stop. ", "stop please", "STOP!!", "«stop»", "Stop, thank you", "please stop"}
+	heard := words[:len(words)-1] // the first word counts
+	for k, kind := range keywordTexts {
+		if kind == wordStop {
+			for w := range newMenu(t).cat.AllWords(k) {
+				heard = append(heard, w, w+".")
+			}
+		}
+	}
+	if len(heard) < 30 {
+		t.Fatalf("only %d ways to say stop: the words of other languages are missing", len(heard))
+	}
+	slices.Sort(heard)
+	for moment, at := range stopMoments {
+		t.Run(moment, func(t *testing.T) {
+			for _, word := range heard {
+				x := at(t)
+				known := x.b.Registered
+				x.text(word)
+				if !x.b.NoTexts || x.kind != "stop" || x.reply == "" || x.state != nil || x.prompt != nil {
+					t.Fatalf("%q: stopped %v, kind %q, dialogue %q, prompt %q, reply\n%s", word, x.b.NoTexts, x.kind,
+						x.state, x.prompt, x.reply)
+				}
+				if x.b.Unheard {
+					if secret := secretIn(x.reply); secret != "" {
+						t.Errorf("%q tells a stranger %q", word, secret)
+					}
+				}
+				if x.text(word); !x.b.NoTexts || x.reply != "" {
+					t.Errorf("%q again is answered by\n%s", word, x.reply)
+				}
+				x.text("START")
+				if x.reply == "" || x.b.NoTexts == (known && !x.b.Unheard) {
+					t.Errorf("START after %q: stopped %v, reply\n%s", word, x.b.NoTexts, x.reply)
+				}
+			}
+		})
+	}
+	x := withPlots(t, 1)
+	if x.text(words[len(words)-1]); x.b.NoTexts {
+		t.Error("a word in the middle of a text stops")
+	}
+}
+
+// Consent is as easy to withdraw as to give (GDPR, Article 7(3)): one text, or no
+// more entries by the menu than first contact takes and the choice of stopping.
+func TestStopIsAsEasyAsConsent(t *testing.T) {
+	entries := func(b *notebook.Book, done func() bool, keys ...string) int {
+		p := caller(t, b)
+		for i, key := range keys {
+			if done() {
+				return i
+			}
+			p.enter(key)
+		}
+		if !done() {
+			t.Fatalf("%v does not do it:\n%s", keys, p.last.Text)
+		}
+		return len(keys)
+	}
+	b := newBook()
+	given := entries(b, func() bool { return b.Registered }, "1")
+	withdrawn := entries(b, func() bool { return b.NoTexts }, "6", "3", "1")
+	if given < 1 || withdrawn > given+2 {
+		t.Errorf("consent takes %d entries, stopping %d", given, withdrawn)
+	}
+	// After the menu has confirmed it no text does.
+	x := texts(t, b)
+	if x.text("STOP"); x.reply != "" {
+		t.Errorf("stopped by menu, and STOP is answered by\n%s", x.reply)
+	}
+}
+
+// Where a name is asked for, a text of several words is a name, though its first word would
+// stop. The word alone stops there too; STOP stops whatever follows, and so does what is
+// too long for a name.
+func TestEndAsAName(t *testing.T) {
+	for _, name := range []string{"End plot", "Quit hill"} {
+		x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6", name)
+		if got := x.b.Seasons[1].Plot.Label; got != name || x.b.NoTexts {
+			t.Errorf("%q: the plot is called %q, stopped %v", name, got, x.b.NoTexts)
+		}
+	}
+	for _, word := range []string{"END", "end.", "Stop", "stop now", "STOP 2", "Stop!! it", "cancel all these texts",
+		"end, now"} {
+		x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6", word)
+		if x.b.Seasons[1].Plot.Label != "" || !x.b.NoTexts {
+			t.Errorf("%q: the plot is called %q, stopped %v", word, x.b.Seasons[1].Plot.Label, x.b.NoTexts)
+		}
+	}
+	x := after(withPlots(t, 1), "MENU", "end plot") // no name is asked for
+	if !x.b.NoTexts {
+		t.Error("end plot did not stop")
+	}
+}
 
 // Who says stop outside of a dialogue is heard in every language, however it
 // is written.
 func TestStops(t *testing.T) {
-	cat, err := text.Default()
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := New(cat, Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := everyMenu(t)
 	for entry, want := range map[string]bool{
 		"STOP": true, "stop": true, " Stop. ": true, "(stop)": true, "stop please": true, "STOP!": true, "quit": true,
 		"sitisha": true,
-		"":        false, "stopover": false, "1": false, "help": false, "start": false, "do not stop": false, "s t o p": false,
+		"":        false, "stopover": false, "1": false, "help": false, "start": false, "do not stop": false,
+		"s t o p": false,
 	} {
 		if got := m.Stops(entry); got != want {
 			t.Errorf("%q: %v, want %v", entry, got, want)

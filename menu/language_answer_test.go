@@ -12,7 +12,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// inLanguage is a known grower who dials in a language, all being offered.
+// inLanguage is a known grower who dials in a language while all are offered.
 func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	t.Helper()
 	p := &phone{t: t, m: everyMenu(t), b: bookOf(plots...)}
@@ -67,7 +67,7 @@ func TestDaysInWords(t *testing.T) {
 	}
 }
 
-// TestMonthOfAnotherLanguageIsAskedBack: "20 ago" may be 20 days ago.
+// A month of another language is asked back: "20 ago" may be 20 days ago.
 func TestMonthOfAnotherLanguageIsAskedBack(t *testing.T) {
 	p := inLanguage(t, "en")
 	p.enter("1", "1", "20 ago")
@@ -78,7 +78,7 @@ func TestMonthOfAnotherLanguageIsAskedBack(t *testing.T) {
 	p.wants("qui 20 ago")
 }
 
-// TestTomorrowAndYesterdayInOneWord: कल is both, so who plans is asked.
+// कल is both yesterday and tomorrow, so it is asked back where a planting is planned.
 func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 	for answer, want := range map[string]engine.Day{"1": wednesday - 1, "2": wednesday + 1} {
 		p := inLanguage(t, "hi")
@@ -98,9 +98,8 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 	lacks(t, p.last.Text, "26 नवंबर")
 }
 
-// TestNamesInEveryLanguage: a name is taken where the language has letters for
-// it. Latin ones all six have, with the accent or without; those of Devanagari
-// only Hindi.
+// A name is taken where the language has letters for it: Latin ones in all six, with or
+// without accents; Devanagari ones in Hindi only.
 func TestNamesInEveryLanguage(t *testing.T) {
 	good, bad := typedByGrowers(t, "names")
 	good = append(good, "Forêt", "Ñandú", "São João")
@@ -134,8 +133,8 @@ func TestNamesInEveryLanguage(t *testing.T) {
 	}
 }
 
-// TestNameThatCannotBeWritten: the plot goes by its number there, and a text that
-// speaks of two such plots tells them apart.
+// A plot whose name the language cannot write is called by its number, also in a text about
+// two such plots.
 func TestNameThatCannotBeWritten(t *testing.T) {
 	x := withPlots(t, 2)
 	x.m = everyMenu(t)
@@ -164,8 +163,8 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 	}
 }
 
-// TestReasonGivesWayToTheScreen: under a reason not all of a screen may have room;
-// 9 shows it again without, with all its choices.
+// Below the reason of a refusal not all of a screen may fit: 9 shows the whole screen
+// without the reason.
 func TestReasonGivesWayToTheScreen(t *testing.T) {
 	in := func(lang string, entries ...string) *phone {
 		p := inLanguage(t, lang, wet(t, 12).b.Seasons[1])
@@ -209,13 +208,12 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 	}
 }
 
-// TestPicturesFitThePage: what is read back of an entry of pictures leaves every
-// page within 160 octets (TS 29.002 clause 17.7.4), in Hindi with two octets a
-// sign.
+// Reading back an entry of emoji leaves every page within 160 octets (TS 29.002 clause
+// 17.7.4), also in Hindi, where a character takes two octets.
 func TestPicturesFitThePage(t *testing.T) {
 	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11",
 		strings.Repeat("क😀", 9)}
-	for _, entry := range pictures { // the proof gives every reason this much room
+	for _, entry := range pictures { // the proof reserves this much room
 		if n := len(utf16.Encode([]rune(answer.Shown(entry)))); n > 12 {
 			t.Errorf("%q is read back with %d signs", entry, n)
 		}

@@ -37,8 +37,7 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := &phone{t: t, m: m, b: newcomer()}
-	p.dial("*123#")
+	p := callerOf(t, m, newcomer())
 	p.wants("1 Kiswahili\n2 English")
 	p.enter("9")
 	p.wants("Si 9")
@@ -46,8 +45,7 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	q := &phone{t: t, m: one, b: newcomer()}
-	q.dial("*123#")
+	q := callerOf(t, one, newcomer())
 	q.wants("1 ndiyo")
 	lacks(t, q.last.Text, "Kiswahili", "lugha")
 }

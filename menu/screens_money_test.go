@@ -32,8 +32,7 @@ func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *p
 	}
 	b.Home = s.Home
 	b.Seasons[1] = s
-	p := &phone{t: t, m: newMenu(t), b: b}
-	p.dial("*123#")
+	p := caller(t, b)
 	p.enter("2", "5")
 	p.wants("cheapest way", "share or hire a tool")
 	return p

@@ -6,11 +6,10 @@ import (
 	"rowbell/engine"
 )
 
-// TestLeavingAtTheLastQuestionKeepsThePass: a weeding counts from the moment
+// A weeding counts from the moment
 // that it is told; what is left in the rows may follow.
 func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
 	p.wants("How many weeds still stand")
 	if s := p.b.Seasons[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.AmountUnknown {
@@ -29,7 +28,7 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 	}
 }
 
-// TestADialledPathGoesThroughAList: no list was shown on the way, so a digit
+// No list is shown on the way of a dialled path, so a digit
 // means the plot as it would be shown.
 func TestADialledPathGoesThroughAList(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
@@ -46,7 +45,7 @@ func TestADialledPathGoesThroughAList(t *testing.T) {
 	}
 }
 
-// TestHoursOfALoggedPass: a weeding that a text logged gets its hours later.
+// Hours can be added later to a weeding that was logged by text.
 func TestHoursOfALoggedPass(t *testing.T) {
 	p := wet(t, 20)
 	if err := p.b.LogPass(1, engine.Pass{On: wednesday - 2, With: engine.ByTool}); err != nil {
@@ -59,7 +58,7 @@ func TestHoursOfALoggedPass(t *testing.T) {
 	}
 }
 
-// TestManyWeedsAfterTheRowsClosed: the weeder is of no use, the hands are.
+// After the rows have closed the grower is told to pull weeds by hand.
 func TestManyWeedsAfterTheRowsClosed(t *testing.T) {
 	p := wet(t, 70)
 	p.dial("*123*4*3*3*2#")

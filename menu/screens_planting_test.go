@@ -8,7 +8,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// TestPlanAPlanting: from two sides to rows, hills, seed and string.
+// Two sides lead to rows, hills, seedlings, seed and the marked string.
 func TestPlanAPlanting(t *testing.T) {
 	for _, c := range []struct {
 		name    string
@@ -122,7 +122,7 @@ func TestAreSeedlingsReady(t *testing.T) {
 	p.wants("When do you plant?")
 }
 
-// TestSeedlingsInTheCold: the place's weather decides; where no leaf comes no
+// The weather of the place decides: where no leaf grows no
 // date is given.
 func TestSeedlingsInTheCold(t *testing.T) {
 	p := caller(t, knownBook())
@@ -156,7 +156,7 @@ func TestWaterAfterPlanting(t *testing.T) {
 	p.wants("no deeper than the white of the stem", "About 5 cm of water", "never cover the seedlings")
 }
 
-// TestPlansFitTheScreen with the longest numbers, in every language.
+// Plans with the longest numbers fit the screen in every language.
 func TestPlansFitTheScreen(t *testing.T) {
 	m := everyMenu(t)
 	w := engine.Steady(22, 32)

@@ -10,38 +10,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// caller is a grower who has dialled.
-func caller(t testing.TB, b *notebook.Book) *phone {
-	t.Helper()
-	p := &phone{t: t, m: newMenu(t), b: b}
-	p.dial("*123#")
-	return p
-}
-
-func bookOf(plots ...engine.Season) *notebook.Book {
-	b := knownBook()
-	for i, s := range plots {
-		b.Seasons[i+1] = s
-	}
-	return b
-}
-
-func inRows(cm float64, tool engine.Tool) engine.Season {
-	return engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - 20, RowSpacingCM: cm},
-		Tool: tool, Weather: engine.Steady(22, 32)}
-}
-
-func lacks(t testing.TB, shown string, parts ...string) {
-	t.Helper()
-	for _, part := range parts {
-		if strings.Contains(shown, part) {
-			t.Errorf("%q is in\n%s", part, shown)
-		}
-	}
-}
-
-// TestTroubles: four troubles, each with its cures numbered, the least work
-// first; and fingers off the teeth before any of them.
+// There are four troubles, each with its numbered cures, the least work first. The caution
+// comes before them.
 func TestTroubles(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("5", "4")
@@ -64,7 +34,7 @@ func TestTroubles(t *testing.T) {
 	p.wants("What goes wrong?")
 }
 
-// TestEveryCureHasWords in every language, and no cure is left out.
+// Every cure has words in every language, and none is left out.
 func TestEveryCureHasWords(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
@@ -170,7 +140,7 @@ func TestOrderReadsTheRowsBack(t *testing.T) {
 	}
 }
 
-// TestRowsTooNarrowForAnyTool: the reason, and on to other rows.
+// For rows too narrow for any tool the reason is told, and other rows are asked for.
 func TestRowsTooNarrowForAnyTool(t *testing.T) {
 	for _, entries := range [][]string{{"12", "1"}, {"12 25", "1"}, {"14.9", "1"}} {
 		p := caller(t, knownBook())
@@ -195,7 +165,7 @@ func TestHeightsAreAskedAgain(t *testing.T) {
 	p.wants("Handle 93 to 98 cm high")
 }
 
-// TestOrderIsOneOrTwoSegments whatever the rows and the people, in every
+// An order takes one or two segments, whatever the rows and the people, in every
 // language, in English one; and its read-back fits a screen.
 func TestOrderIsOneOrTwoSegments(t *testing.T) {
 	m := everyMenu(t)
@@ -232,7 +202,7 @@ func TestOrderIsOneOrTwoSegments(t *testing.T) {
 	}
 }
 
-// TestToolsNeedNoPlot and answer whatever a saved session says.
+// The tool screens need no plot, and answer whatever a saved session says.
 func TestToolsNeedNoPlot(t *testing.T) {
 	m := newMenu(t)
 	for _, id := range []ScreenID{"smith", "smith.soil", "smith.order", "planting.layout", "planting.seed",

@@ -75,7 +75,7 @@ func TestTrialOfTwoPlots(t *testing.T) {
 		x.WayB != engine.ToolThenHand {
 		t.Fatalf("%+v", x)
 	}
-	// Both are closed: the comparison stays within reach.
+	// Both plots are closed: the comparison can still be read.
 	delete(p.b.Seasons, 3)
 	p.enter("00", "2", "1", "6", "5", "1", "00", "2", "6", "5", "1")
 	p.wants("River is closed.", "1 compare two ways")

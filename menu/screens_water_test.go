@@ -21,7 +21,7 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 	p := wet(t, 12) // the window opens in a few days
 	p.dial("*123#")
 	p.enter("2", "4")
-	// 5 cm are taken to stand under a kept flood; in three days 3 x 12 mm go.
+	// The model assumes 5 cm under a kept flood; in three days 3 x 12 mm are lost.
 	p.wants("Plot 1: about 5 cm of water by our count.", "Let in about", "m3")
 	p.enter("1", "1")
 	if s := p.b.Seasons[1].Sightings; len(s) != 1 || s[0].Water != engine.StandsDry ||

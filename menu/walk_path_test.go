@@ -6,8 +6,8 @@ import (
 	"rowbell/engine"
 )
 
-// TestSidesInADialledPath: a path has no room for the star between two sides, so
-// two numbers are one entry where sides are asked for.
+// A path cannot hold the star between two sides, so two numbers are one entry where sides
+// are asked for.
 func TestSidesInADialledPath(t *testing.T) {
 	const toArea = "*123*1*1*5/11*1*1*1"
 	for _, c := range []struct {
@@ -57,7 +57,7 @@ func TestSidesInADialledPath(t *testing.T) {
 	}
 }
 
-// TestSavedIsTold: an entry too many of a path does not hide what was saved.
+// One entry too many in a path does not hide what was saved.
 func TestSavedIsTold(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	p.dial("*123*1*1*5/11*1*1*1*20*30*77*1#")
@@ -67,7 +67,7 @@ func TestSavedIsTold(t *testing.T) {
 	p.wants("Not 77")
 }
 
-// TestDoubtStopsADialledPath: what follows in it was not meant as an answer to
+// A doubt stops a dialled path: what follows was not meant as an answer to
 // the question that comes back.
 func TestDoubtStopsADialledPath(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}

@@ -8,62 +8,12 @@ import (
 	"pgregory.net/rapid"
 
 	"rowbell/engine"
-	"rowbell/menu/notebook"
 )
-
-func newBook() *notebook.Book {
-	return &notebook.Book{Day: wednesday, Climate: engine.Steady(22, 32), Seasons: map[int]engine.Season{}}
-}
-
-func knownBook() *notebook.Book {
-	b := newBook()
-	b.Registered, b.Lang = true, "en"
-	return b
-}
-
-// phone is a grower's side of a dialogue.
-type phone struct {
-	t     testing.TB
-	m     *Menu
-	b     *notebook.Book
-	state []byte
-	last  Reply
-}
-
-func (p *phone) dial(code string) string {
-	p.t.Helper()
-	var err error
-	if p.state, p.last, err = p.m.Dial(p.b, USSD, p.state, code); err != nil {
-		p.t.Fatal(err)
-	}
-	return p.last.Text
-}
-
-func (p *phone) enter(entries ...string) string {
-	p.t.Helper()
-	for _, e := range entries {
-		var err error
-		if p.state, p.last, err = p.m.Enter(p.b, USSD, p.state, e); err != nil {
-			p.t.Fatal(err)
-		}
-	}
-	return p.last.Text
-}
-
-func (p *phone) wants(parts ...string) {
-	p.t.Helper()
-	for _, part := range parts {
-		if !strings.Contains(p.last.Text, part) {
-			p.t.Fatalf("%q is not in\n%s", part, p.last.Text)
-		}
-	}
-}
 
 // TestKnownGrowerSavesInEight counts the exchanges, the dial among them. The
 // bound comes from published limits of eight stages a session (TRAI, 2016).
 func TestKnownGrowerSavesInEight(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
 	p.wants("Saved: Plot 1, 600 m2")
 	s := p.b.Seasons[1]
@@ -74,10 +24,9 @@ func TestKnownGrowerSavesInEight(t *testing.T) {
 	}
 }
 
-// TestFirstContactAddsOne: consent, then the same eight.
+// First contact adds one exchange, the consent.
 func TestFirstContactAddsOne(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: newBook()}
-	p.dial("*123#")
+	p := caller(t, newBook())
 	p.wants("May we keep")
 	p.enter("1")
 	p.wants("What now?")
@@ -89,18 +38,16 @@ func TestFirstContactAddsOne(t *testing.T) {
 }
 
 func TestNoIsNo(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: newBook()}
-	p.dial("*123#")
+	p := caller(t, newBook())
 	p.enter("2")
 	if p.b.Registered || p.last.More || p.state != nil {
 		t.Fatalf("known %v, more %v", p.b.Registered, p.last.More)
 	}
 }
 
-// TestReadBacks: what was understood is told on the screen that follows.
+// What was understood is read back on the next screen.
 func TestReadBacks(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	for _, step := range []struct{ entry, shows string }{
 		{"1", "How is the rice planted?"},
 		{"1", "When was it planted?"},
@@ -120,8 +67,7 @@ func TestReadBacks(t *testing.T) {
 }
 
 func TestWrongAnswersLoseNothing(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1")
 	ask := "also 20 cm apart?"
 	for _, wrong := range []string{"", "9", "abc", "-4", "999999", strings.Repeat("1", 300), "\x00"} {
@@ -140,8 +86,7 @@ func TestWrongAnswersLoseNothing(t *testing.T) {
 }
 
 func TestBackKeepsAnswers(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "22", "1", "0", "0")
 	p.wants("Thu 5 Nov, 20 days ago", "How far apart are the rows?")
 	p.enter("25", "1")
@@ -151,8 +96,7 @@ func TestBackKeepsAnswers(t *testing.T) {
 }
 
 func TestNoBackOverWhatIsDone(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "0")
 	p.wants("What now?")
 	if len(p.b.Seasons) != 1 {
@@ -182,8 +126,7 @@ func TestDialledPath(t *testing.T) {
 func TestDroppedAtEveryStep(t *testing.T) {
 	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
 	for drop := range len(entries) - 1 { // after the last there is nothing to go on with
-		p := &phone{t: t, m: newMenu(t), b: knownBook()}
-		p.dial("*123#")
+		p := caller(t, knownBook())
 		p.enter(entries[:drop+1]...)
 		before := p.last.Text
 		p.dial("*123#")
@@ -200,8 +143,7 @@ func TestDroppedAtEveryStep(t *testing.T) {
 }
 
 func TestStartAgain(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1")
 	p.dial("*123#")
 	p.enter("7")
@@ -210,11 +152,10 @@ func TestStartAgain(t *testing.T) {
 	p.wants("What now?")
 }
 
-// TestPlotClosedMeanwhile: closed by text while a call asks about it.
+// A plot is closed by text while a call asks about it.
 func TestPlotClosedMeanwhile(t *testing.T) {
 	for _, redial := range []bool{false, true} {
-		p := &phone{t: t, m: newMenu(t), b: knownBook()}
-		p.dial("*123#")
+		p := caller(t, knownBook())
 		p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3")
 		p.wants("when did you weed it?")
 		delete(p.b.Seasons, 1)
@@ -253,8 +194,7 @@ func TestNinePlotsAndNoMore(t *testing.T) {
 	p.wants("Plot 9, day 20.")
 }
 
-// TestWalkAtRandom: whatever is typed, there is a screen with words on it,
-// it can be left, and the state can be read again.
+// Whatever is typed, a screen with words is shown, and the state can be read again.
 func TestWalkAtRandom(t *testing.T) {
 	m := newMenu(t)
 	rapid.Check(t, func(r *rapid.T) {
@@ -318,10 +258,10 @@ func FuzzDecodeSession(f *testing.F) {
 	})
 }
 
-// TestPassDayIsRefusedWhereItIsTyped, and one a day is enough.
+// A day on which the plot cannot have been weeded is refused where it is typed; so is a
+// second weeding on one day.
 func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "40")
 	p.wants("That is before planting", "How many days ago?")
 	p.enter("2", "1", "1", "00", "3", "3", "2")
@@ -336,8 +276,7 @@ func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 }
 
 func TestPlantingIsNotMovedPastAPass(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "2", "1", "1", "00", "2", "6", "1", "1", "1")
 	p.wants("A weeding on Tue 24 Nov is logged, before that day.")
 	if got := p.b.Seasons[1].Plot.Planted; got != engine.Date(2026, 11, 5) {
@@ -359,8 +298,7 @@ func TestBackGoesThroughThePages(t *testing.T) {
 }
 
 func TestKeypadsWithoutLetters(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1", "5*11")
 	p.wants("Planted Thu 5 Nov")
 	p.enter("1", "1", "10*15", "20*30")
@@ -368,21 +306,7 @@ func TestKeypadsWithoutLetters(t *testing.T) {
 }
 
 func TestTwoPlotsNeedTwoNames(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	p.dial("*123#")
+	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "1", "1", "5/11", "1", "1", "1", "600", "1", "6", "plot 1")
 	p.wants("Another plot has that name.")
 }
-
-// TestOneDayWindow is not spoken of as "from Monday to Monday".
-func TestOneDayWindow(t *testing.T) {
-	m, b := newMenu(t), knownBook()
-	c := m.scene(b, USSD, &session{})
-	w := engine.Window{Number: 1, Opens: b.Day + 3, Best: b.Day + 3, Closes: b.Day + 3, With: engine.ByTool}
-	if got := c.next(engine.Plan{On: b.Day, State: engine.TooEarly,
-		Next: w}); got != "Weed on Sat 28 Nov. We text you." || c.err != nil {
-		t.Errorf("%q, %v", got, c.err)
-	}
-}
-
-func (p *phone) has(part string) bool { return strings.Contains(p.last.Text, part) }

@@ -1,0 +1,55 @@
+package menu
+
+import (
+	"testing"
+
+	"rowbell/engine"
+)
+
+// A text that says that dates have changed asks only where the window is open already.
+func TestMovedTexts(t *testing.T) {
+	m := newMenu(t)
+	planted := wednesday - 14
+	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20,
+		HillSpacingCM: 20},
+		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(24, 32)}
+	ring := func(s engine.Season) Ringing {
+		t.Helper()
+		p, err := s.Plan(wednesday)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, why := p.Reminder([]engine.Told{{Kind: engine.KindPrepare, Window: 1, On: wednesday - 1}})
+		if why != engine.NotSilent || r.Kind != engine.KindMoved {
+			t.Fatalf("%s, %s", r.Kind, why)
+		}
+		out, err := m.Ring("en", Bell{No: 1, Season: s, Plan: p, Reminder: r})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	p, err := s.Plan(wednesday)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Announced = p.Next
+	with := func(minC, maxC float64) engine.Season {
+		s := s
+		s.Weather.Daily = engine.Daily{From: planted}
+		for range 14 {
+			s.Weather.Daily.Days = append(s.Weather.Daily.Days, engine.Measured{MinC: minC, MaxC: maxC})
+		}
+		return s
+	}
+	if cool := ring(with(16, 26)); cool.Prompt != nil ||
+		cool.Text != "Plot 1: our dates have changed: "+
+			"weed Tue 1 Dec to Sun 6 Dec, not Thu 26 Nov to Tue 1 Dec. Water 5 cm by then. We text you." {
+		t.Errorf("%q, prompt %s", cool.Text, cool.Prompt)
+	}
+	if hot := ring(with(28, 36)); hot.Prompt == nil ||
+		hot.Text != "Plot 1: our dates have changed: "+
+			"weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. 1 done, 2 not yet, 3 too big." {
+		t.Errorf("%q, prompt %s", hot.Text, hot.Prompt)
+	}
+}

@@ -1,0 +1,172 @@
+package menu
+
+import (
+	"strings"
+	"testing"
+
+	"rowbell/engine"
+)
+
+// Hours are told in the words of any language, the unit first or last.
+func TestHoursByTextInWords(t *testing.T) {
+	for _, body := range []string{"3 hours 2 people", "3 heures, 2 personnes", "masaa 3 watu 2", "Saa 3 na watu 2",
+		"३ घंटे २ लोग", "3 horas e 2 pessoas", "3 jam 2 orang"} {
+		x := withPlots(t, 1)
+		x.ring(1)
+		x.plays("1 => is logged", "1 => ", body+" => 3 h, 2 people, noted.")
+		if p := x.b.Seasons[1].Passes[0]; p.Hours != 3 || p.People != 2 {
+			t.Errorf("%q: %+v", body, p)
+		}
+	}
+}
+
+// Two plots share the hours by their areas. A bare number is no answer here.
+func TestHoursByText(t *testing.T) {
+	x := withPlots(t, 2)
+	for no, area := range map[int]float64{1: 300, 2: 600} {
+		s := x.b.Seasons[no]
+		s.Plot.AreaM2 = area
+		x.b.Seasons[no] = s
+	}
+	x.ring(1, 2)
+	x.plays("1 => is logged", "1 => How long did it take? Text 3h, or 3h2 for 2 people.",
+		"9h 2 => Plot 1 and Plot 2: 9 h, 2 people, noted.")
+	for no, hours := range map[int]float64{1: 3, 2: 6} {
+		if p := x.b.Seasons[no].Passes[0]; p.Hours != hours || p.People != 2 || p.Left != engine.Few {
+			t.Errorf("plot %d: %+v", no, p)
+		}
+	}
+	x.text("8h 2") // corrects a slip
+	if p := x.b.Seasons[2].Passes[0]; p.Hours < 5.3 || p.Hours > 5.4 {
+		t.Errorf("%+v", p)
+	}
+	x.plays("3 => Text the hours like 3h, or 3h2 for 2 people.", "12 33 => Text the hours like 3h",
+		"2h30 => 2.5 h, 1 person, noted.", "0 => not logged any more", "3h => ")
+	if got := x.passes(); got != [2]int{} {
+		t.Errorf("%v passes", got)
+	}
+}
+
+// Hours are of the weeding that was asked about, not of one logged since by the menu.
+func TestHoursAreOfTheWeedingInQuestion(t *testing.T) {
+	x := withPlots(t, 1)
+	x.ring(1)
+	x.plays("1 => is logged", "2 => ")
+	x.b.Day++
+	x.logs(1)
+	x.plays("3h => nothing is done")
+	for _, p := range x.b.Seasons[1].Passes {
+		if p.Hours != 0 {
+			t.Errorf("%+v", p)
+		}
+	}
+}
+
+// While a question is open an entry with a figure never opens the menu, where the next
+// digit would mean something else: it is an answer, or is told to be none and leaves the
+// question open.
+func TestFiguresNeverOpenTheMenu(t *testing.T) {
+	const none, how = "That is not one of the answers.", "Text the hours like 3h"
+	asks := map[string]func(*texter){
+		"done": func(x *texter) {},
+		"left": func(x *texter) { x.text("1") },
+		"took": func(x *texter) { x.text("1"); x.text("1") },
+		"more": func(x *texter) { x.text("1"); x.text("1"); x.text("4h") },
+	}
+	for _, c := range []struct{ asked, entry, wants string }{
+		{"done", "1h", none}, {"done", "25h", none}, {"done", "12", none}, {"done", "7", none},
+		{"done", "3 hours 2 people", none}, {"done", "h3", none}, {"done", "masaa 3", none},
+		{"left", "3h", none}, {"left", "3 hours 2 people", none}, {"left", "44", none},
+		{"took", "h3", how}, {"took", "25h", how}, {"took", "25h2", how}, {"took", "3h2h", how}, {"took", "99", how},
+		{"took", "3h x 99", how},
+		{"took", "3h20", "3.3 h, 1 person, noted."}, {"took", "3 hours 2 people", "3 h, 2 people, noted."},
+		{"took", "2 h 30", "2.5 h, 1 person, noted."}, {"took", "24h", "24 h, 1 person, noted."},
+		{"more", "h3", how}, {"more", "25h", how}, {"more", "3h20", "3.3 h, 1 person, noted."},
+		{"more", "3 hours 2 people", "3 h, 2 people, noted."},
+	} {
+		for _, menuFirst := range []bool{false, true} {
+			x := withPlots(t, 1)
+			if menuFirst { // a dialogue from before, at rest
+				x.text("MENU")
+			}
+			x.ring(1)
+			asks[c.asked](x)
+			passes, hours := len(x.b.Seasons[1].Passes), float64(0)
+			if passes > 0 {
+				hours = x.b.Seasons[1].Passes[0].Hours
+			}
+			x.text(c.entry)
+			if !strings.Contains(x.reply, c.wants) || x.prompt == nil || strings.Contains(x.reply, "What now?") {
+				t.Errorf("%s: %q is told\n%s", c.asked, c.entry, x.reply)
+				continue
+			}
+			if c.wants == none || c.wants == how {
+				if now := x.b.Seasons[1].Passes; len(now) != passes || passes > 0 && now[0].Hours != hours {
+					t.Errorf("%s: %q changed the records: %+v", c.asked, c.entry, now)
+				}
+			}
+			// The question still stands.
+			if c.asked == "done" {
+				x.text("1")
+				x.wants("is logged")
+			}
+			if n := len(x.b.Seasons); n != 1 {
+				t.Errorf("%d plots", n)
+			}
+		}
+	}
+	for _, asked := range []string{"done", "left", "took"} {
+		x := withPlots(t, 1)
+		x.ring(1)
+		asks[asked](x)
+		x.text("hello")
+		x.wants("What now?")
+	}
+}
+
+// Words with figures are for a dialogue that waits for words; an entry that begins with a
+// figure is for the reminder that came after it.
+// between; figures first are for the text, which spoke last.
+func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
+	x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6")
+	x.ring(1)
+	x.plays("7 h => not one of the answers", "River 2 => ")
+	if got := x.b.Seasons[1].Plot.Label; got != "River 2" {
+		t.Errorf("the plot is called %q:\n%s", got, x.reply)
+	}
+}
+
+// Hours after the last day of the question are told so; they do not open the menu.
+func TestLateHoursAreToldSo(t *testing.T) {
+	for _, entry := range []string{"3h", "3 hours 2 people", "h3", "12"} {
+		x := withPlots(t, 1)
+		x.ring(1)
+		x.text("1")
+		x.text("1")
+		x.now = x.until + 1
+		x.text(entry)
+		x.wants("nothing is logged", "Text MENU")
+	}
+}
+
+// A digit logs each half of a trial the way it is weeded.
+func TestADigitLogsATrialsWays(t *testing.T) {
+	x := withPlots(t, 2)
+	if err := x.b.StartTrial(1, 2, engine.ToolBoth, engine.HandOnly); err != nil {
+		t.Fatal(err)
+	}
+	x.ring(1, 2)
+	x.text("1")
+	a, b := x.b.Seasons[1].Passes[0], x.b.Seasons[2].Passes[0]
+	if a.With != engine.ByTool || a.Way != engine.Both || b.With != engine.ByHand {
+		t.Errorf("A %+v, B %+v", a, b)
+	}
+	// Hours of both together would make them look alike.
+	x.text("1")
+	x.wants("tell the hours of each")
+	x.text("9h")
+	x.wants("not one of the answers")
+	if h := x.b.Seasons[1].Passes[0].Hours; h != 0 {
+		t.Errorf("%g hours", h)
+	}
+}
