@@ -114,7 +114,8 @@ func caller(t testing.TB, b *notebook.Book) *phone {
 
 func callerOf(t testing.TB, m *Menu, b *notebook.Book) *phone {
 	t.Helper()
-	p := callerOf(t, m, b)
+	p := &phone{t: t, m: m, b: b}
+	p.dial("*123#")
 	return p
 }
 
