@@ -137,7 +137,8 @@ func (c *Config) Validate() error {
 		return fmt.Errorf("log_level: %q is not one of debug, info, warn, error", c.LogLevel)
 	}
 	if len(c.DialCode) > maxDialCode || !dialCodeForm.MatchString(c.DialCode) {
-		return fmt.Errorf("dial_code: %q is not a code such as *123# or *123*4#, of at most %d characters", c.DialCode, maxDialCode)
+		return fmt.Errorf("dial_code: %q is not a code such as *123# or *123*4#, of at most %d characters",
+			c.DialCode, maxDialCode)
 	}
 	if c.QuietHour < 12 || c.QuietHour > 23 {
 		return fmt.Errorf("quiet_hour: %d is not an hour of the evening, 12 to 23", c.QuietHour)

@@ -30,9 +30,9 @@ var describedNames = []string{"heron", "marl"}
 // and examples stand in settings, and a test finds a key without them.
 func Describe(w io.Writer) error {
 	d := describer{settings: describedSettings()}
-	d.comment("rowbell.toml: all settings of rowbell. None is needed. Remove the # before a setting, and before the table " +
-		"in [ ] that it stands in, to set it. A setting that is marked default shows the value that holds without it; " +
-		"the others show an example. Secrets never stand here: they come from environment variables.")
+	d.comment("rowbell.toml: all settings of rowbell. None is needed. Remove the # before a setting, and before the " +
+		"table in [ ] that it stands in, to set it. A setting that is marked default shows the value that holds " +
+		"without it; the others show an example. Secrets never stand here: they come from environment variables.")
 	d.b.WriteString("\n")
 	d.table("", reflect.ValueOf(Default()))
 	_, err := io.WriteString(w, d.b.String())

@@ -45,7 +45,7 @@ func secret(name string) string {
 	if strings.HasPrefix(name, "ROWBELL_") || strings.HasSuffix(name, "_FILE") {
 		return ""
 	}
-	return "whsec_AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+	return anySecret
 }
 
 // unset adds the fields of the file's structs below v that are zero, by type and

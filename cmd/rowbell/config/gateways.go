@@ -52,6 +52,10 @@ type Route struct {
 	Through []string `toml:"through"`
 }
 
+// anySecret is a valid secret of every kind. It stands for those that only the
+// environment has.
+const anySecret = "whsec_AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+
 // validateGateways checks the networks without their secrets.
 func (c *Config) validateGateways() error {
 	if len(c.Gateways) == 0 {
@@ -60,8 +64,6 @@ func (c *Config) validateGateways() error {
 	if c.Push != nil {
 		return errors.New("push: with [gateways] texts go out by a push table of theirs, such as [gateways.NAME.push]")
 	}
-	// A valid secret of every kind, in place of those that only the environment has.
-	const anySecret = "whsec_AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 	_, err := c.described(func(string) (string, error) { return anySecret, nil })
 	return err
 }
@@ -141,7 +143,8 @@ func Secrets(env func(string) string) profile.Lookup {
 		case value != "":
 			return value, nil
 		case file == "":
-			return "", fmt.Errorf("%s is not set: set it to the secret, or %s_FILE to the path of a file that holds it", name, name)
+			return "", fmt.Errorf("%s is not set: "+
+				"set it to the secret, or %s_FILE to the path of a file that holds it", name, name)
 		}
 		b, err := os.ReadFile(file)
 		var at *fs.PathError

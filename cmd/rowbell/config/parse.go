@@ -65,9 +65,11 @@ func explain(message string) string {
 // mended. A message that it does not know is returned unchanged.
 func explainSyntax(message string) string {
 	for _, w := range []struct{ part, words string }{
-		{"at start of value", "a value is words in quotes (\"), a number, true or false, a list in [ ] or a table in { }"},
+		{"at start of value",
+			"a value is words in quotes (\"), a number, true or false, a list in [ ] or a table in { }"},
 		{"expected newline but got",
-			"something stands behind the value: words have a quote (\") on both sides, a number has a point and no comma"},
+			"something stands behind the value: words have a quote (\") on both sides, " +
+				"a number has a point and no comma"},
 		{"basic strings cannot have new lines", "the quote (\") at the end is missing"},
 		{"literal strings cannot have new lines", "the quote (') at the end is missing"},
 		{"is already defined", "this is set twice: keep one"},

@@ -129,5 +129,6 @@ func (c *Texts) Offered(known []string) ([]string, error) {
 
 // NoLanguage is the error about a setting that names an unknown language.
 func NoLanguage(setting, lang string, known []string) error {
-	return errors.New(setting + ": there is no language " + cmp.Or(lang, `""`) + "; there are " + strings.Join(known, ", "))
+	return fmt.Errorf("%s: there is no language %s; there are %s",
+		setting, cmp.Or(lang, `""`), strings.Join(known, ", "))
 }
