@@ -53,9 +53,9 @@ func TestExamine(t *testing.T) {
 		t.Fatal(err)
 	}
 	write(t, dir, "ruin.db", "these are no records at all, whatever the name says", 0o600)
-	const (
+	const ( // RFC 2606 section 2 reserves the top-level domain invalid
 		tern = "[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"WORD\"]\n"
-		push = "[push]\nurl = \"https://gateway.invalid/texts?key=hidden\"\n" // RFC 2606 section 2 keeps the name for this
+		push = "[push]\nurl = \"https://gateway.invalid/texts?key=hidden\"\n"
 		tls  = "[tls]\ncert = \"c.pem\"\nkey = \"k.pem\"\n"
 		both = "[gateways.heron.trust]\nby = \"bearer\"\nsecrets = [\"HERON\"]\n" +
 			"[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"TERN\", \"TERN_OLD\"]\n"
@@ -69,23 +69,28 @@ func TestExamine(t *testing.T) {
 		wrong          int      // findings
 		says           []string // what begins with ! is not said
 	}{
-		{name: "nothing there", says: []string{"note  records        there is no", "rowbell serve makes it", "no nightly backup"}},
+		{name: "nothing there",
+			says: []string{"note  records        there is no", "rowbell serve makes it", "no nightly backup"}},
 		{name: "no such setting", toml: "lisen = 1", wrong: 1, says: []string{"line 1", "lisen", "Do: Mend that line"}},
-		{name: "no records", db: ruin, wrong: 1, says: []string{"wrong records", "not a SQLite database", "rowbell restore"}},
+		{name: "no records", db: ruin, wrong: 1,
+			says: []string{"wrong records", "not a SQLite database", "rowbell restore"}},
 		{name: "readable by all", db: open, wrong: 2, says: []string{"chmod 600 " + open}},
 		{name: "texts that do not go out", db: db, wrong: 1,
-			says: []string{"wrong sending        texts that are due: 1, the first for 3h0m0s", "See that the service runs"}},
+			says: []string{"wrong sending        texts that are due: 1, the first for 3h0m0s", "See that the service"}},
 		{name: "no folder for backups", toml: "backup.folder = '" + dir + "/nowhere'", wrong: 2,
 			says: []string{"wrong disk           backups: there is no folder", "Do: Make the folder"}},
-		{name: "no backup yet", toml: "backup.folder = '" + dir + "'", says: []string{"there is no backup in " + dir + " yet"}},
-		{name: "never removed", toml: "keep.growers_days = 0", says: []string{"note  retention      ", "are never removed"}},
+		{name: "no backup yet", toml: "backup.folder = '" + dir + "'",
+			says: []string{"there is no backup in " + dir + " yet"}},
+		{name: "never removed", toml: "keep.growers_days = 0",
+			says: []string{"note  retention      ", "are never removed"}},
 		{name: "no secret", toml: tern, wrong: 1, says: []string{"wrong gateways", "WORD is not set"}},
 		{name: "a secret", toml: tern, env: word, says: []string{"gateway tern   its calls carry a secret"}},
 		{name: "to all the world", toml: "listen = '0.0.0.0:8080'", says: []string{"note  listening", "without TLS"}},
-		{name: "no certificate", toml: "listen = '0.0.0.0:8443'\n" + tls, wrong: 1, says: []string{"wrong listening", "c.pem"}},
+		{name: "no certificate", toml: "listen = '0.0.0.0:8443'\n" + tls, wrong: 1,
+			says: []string{"wrong listening", "c.pem"}},
 		{name: "no certificate, on this machine", toml: tls, wrong: 1, says: []string{"wrong listening", "c.pem"}},
 		{name: "a limit on what costs nothing", toml: push + "[limits]\nmoney_a_day = 3",
-			says: []string{"note  gateway local  a limit on money is set and its texts have no price", "segment_price"}},
+			says: []string{"note  gateway local  a limit on money is set and its texts have no", "segment_price"}},
 		{name: "a place", toml: "place.zone = 'Asia/Kathmandu'",
 			says: []string{"ok    time zones     Asia/Kathmandu: it is Wed 25 Nov 14:45 there"}},
 		{name: "no such gateway", toml: push, online: true, wrong: 1,
@@ -95,7 +100,8 @@ func TestExamine(t *testing.T) {
 			says: []string{"! is short", "! too:"}},
 		{name: "a short secret", toml: both, env: map[string]string{"HERON": good, "TERN": other, "TERN_OLD": short},
 			says: []string{"the secret in TERN_OLD is short"}},
-		{name: "a shared secret", toml: both, wrong: 1, env: map[string]string{"HERON": good, "TERN": other, "TERN_OLD": good},
+		{name: "a shared secret", toml: both, wrong: 1,
+			env:  map[string]string{"HERON": good, "TERN": other, "TERN_OLD": good},
 			says: []string{"TERN_OLD is the secret of the gateway heron too"}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -140,7 +146,8 @@ func TestReplay(t *testing.T) {
 		fails                 string
 	}{
 		{config: "heron.toml", network: "heron", files: []string{"heron/ussd-1-begin.http", "heron/ussd-2-entry.http"},
-			says: []string{"ussd: begin", "phone    /line/caller", "would be let in", `"show":{"words":"rowbell texts you`,
+			says: []string{"ussd: begin", "phone    /line/caller", "would be let in",
+				`"show":{"words":"rowbell texts you`,
 				"ussd: entry", "No plot yet", "would be sent to", "Welcome to rowbell"}},
 		{config: "tern.toml", network: "tern", from: "192.0.2.9", files: []string{"tern/ussd-01-begin.http"},
 			says: []string{"the caller would be let in", "X-Aloft: yes"}},

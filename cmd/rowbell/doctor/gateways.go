@@ -82,7 +82,8 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 			continue // Networks has reported it
 		}
 		if t.By != profile.BySignature && len(v) < shortSecret {
-			c.note(area, "Agree on a random one of 24 characters or more.", "the secret in %s is short: it can be guessed", env)
+			c.note(area, "Agree on a random one of 24 characters or more.",
+				"the secret in %s is short: it can be guessed", env)
 		}
 		if other, twice := owners[v]; twice && other != n.Name {
 			c.wrong(area, "Give each network a secret of its own.",
@@ -95,14 +96,17 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 // checkPush reports what is risky about the way texts go out: in clear, without
 // a limit on what they cost, or with a try that lasts too long.
 func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
-	if ip := net.ParseIP(u.Hostname()); u.Scheme == "http" && u.Hostname() != "localhost" && (ip == nil || !ip.IsLoopback()) {
+	ip := net.ParseIP(u.Hostname())
+	here := u.Hostname() == "localhost" || ip != nil && ip.IsLoopback()
+	if u.Scheme == "http" && !here {
 		c.note(area, "Use https, if the network has it.", "texts and numbers go to it unencrypted")
 	}
 	priced := n.Push.SegmentPrice > 0
 	limited := func(s limit.Set) bool { return s.MoneyADay > 0 || s.MoneyAMonth > 0 }
 	money := limited(c.conf.Limits.Set) || limited(n.Limits)
 	if priced && !money {
-		c.note(area, "Set money_a_day or money_a_month in [limits].", "its texts have a price and no limit on money is set")
+		c.note(area, "Set money_a_day or money_a_month in [limits].",
+			"its texts have a price and no limit on money is set")
 	}
 	if priced && c.conf.Limits.Number.TextsADay == 0 {
 		c.note(area, "Set texts_a_day in [limits.number]; a plot by text takes a dozen.",

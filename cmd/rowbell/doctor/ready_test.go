@@ -24,7 +24,8 @@ func TestReady(t *testing.T) {
 		{200, "text/plain; charset=utf-8", "ready\nrecords: ok\nnote: texts are held back\n",
 			"ready\nrecords: ok\nnote: texts are held back\n", ""},
 		{503, "text/plain; charset=utf-8",
-			"not ready\nrecords: they take no write: the disk is full\x1b[2J\nbell: ok\nnote: texts are held back\n", "",
+			"not ready\nrecords: they take no write: the disk is full\x1b[2J\nbell: ok\nnote: texts are held back\n",
+			"",
 			"the service is not well: records: they take no write: the disk is full[2J; note: texts are held back"},
 		{503, "text/plain", "", "", "the service is not well: 503 Service Unavailable"},
 		{502, "text/html", "<p>not ready\nsomething else</p>", "", "the service answers 502 Bad Gateway"},
@@ -61,10 +62,11 @@ func TestReadyAddress(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	files := config.TLS{
-		Cert: write(t, dir, "cert.pem", string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: pair.Certificate[0]})), 0o600),
-		Key:  write(t, dir, "key.pem", string(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: key})), 0o600),
+	file := func(name, kind string, der []byte) string {
+		return write(t, dir, name, string(pem.EncodeToMemory(&pem.Block{Type: kind, Bytes: der})), 0o600)
 	}
+	files := config.TLS{
+		Cert: file("cert.pem", "CERTIFICATE", pair.Certificate[0]), Key: file("key.pem", "PRIVATE KEY", key)}
 	for _, c := range []struct {
 		name, listen string
 		files        config.TLS

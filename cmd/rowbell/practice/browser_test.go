@@ -23,12 +23,12 @@ type browser struct {
 	ctx   context.Context
 	shots string
 
-	mu        sync.Mutex
-	complains []string // what the browser had to say of the page
+	mu         sync.Mutex
+	complaints []string // errors and warnings of the browser about the page
 }
 
-// openBrowser starts a browser of its own. Where there is none the test is
-// skipped, but not in CI.
+// openBrowser starts a browser. Where none is installed the test is skipped, but
+// not in CI. The test fails if the browser complains about the page.
 func openBrowser(t *testing.T) *browser {
 	t.Helper()
 	path := ""
@@ -51,7 +51,8 @@ func openBrowser(t *testing.T) *browser {
 	ctx, stop := chromedp.NewExecAllocator(t.Context(), chromedp.ExecPath(path),
 		chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
 		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true))
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-dev-shm-usage", true))
 	t.Cleanup(stop)
 	ctx, stop = chromedp.NewContext(ctx)
 	t.Cleanup(stop)
@@ -62,15 +63,35 @@ func openBrowser(t *testing.T) *browser {
 		defer b.mu.Unlock()
 		switch ev := ev.(type) {
 		case *log.EventEntryAdded:
-			b.complains = append(b.complains, ev.Entry.Text)
+			b.complaints = append(b.complaints, ev.Entry.Text)
 		case *runtime.EventExceptionThrown:
-			b.complains = append(b.complains, ev.ExceptionDetails.Text)
+			b.complaints = append(b.complaints, ev.ExceptionDetails.Text)
 		}
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(func() {
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		for _, c := range b.complaints {
+			t.Errorf("the browser complains: %s", c)
+		}
+	})
 	return b
+}
+
+// open shows a page in a window of this size until an element is visible.
+func (b *browser) open(url string, width, height int64, visible string) {
+	b.t.Helper()
+	b.do("open "+url, chromedp.EmulateViewport(width, height), chromedp.Navigate(url),
+		chromedp.WaitVisible(chromedp.CSS(visible)))
+}
+
+// waitForOther waits until the text of an element is not what it was.
+func (b *browser) waitForOther(what, sel, before string) {
+	b.t.Helper()
+	b.wait(what, fmt.Sprintf(`document.querySelector(%q).textContent !== %q`, sel, before))
 }
 
 func (b *browser) do(what string, steps ...chromedp.Action[chromedp.Void]) {
@@ -138,7 +159,7 @@ func (b *browser) answer(how func(string), entry, end string) {
 	} else {
 		b.click("#go")
 	}
-	b.wait("the screen after "+entry, fmt.Sprintf(`document.querySelector("#screen").textContent !== %q`, before))
+	b.waitForOther("the screen after "+entry, "#screen", before)
 }
 
 func (b *browser) shot(name string) {
@@ -157,18 +178,32 @@ const (
 	escape = "\x1b"
 )
 
+// A new phone registers a plot, reads that it is time to weed, answers, and sees
+// the pass in the picture of the season.
 func TestPracticeInABrowser(t *testing.T) {
 	b := openBrowser(t)
 	r := openTest(t)
-	b.do("open the page", chromedp.EmulateViewport(1280, 860), chromedp.Navigate(r.url+"/"), chromedp.WaitVisible(chromedp.CSS("#new-phone")))
+	b.open(r.url+"/", 1280, 860, "#new-phone")
 	if said := b.text("main"); !strings.Contains(said, "Nothing is sent") || !strings.Contains(said, "invented") {
 		t.Errorf("the page does not say that it is practice: %s", said)
 	}
 	b.shot("shelf")
 	b.click("#new-phone")
 	b.do("pick up a new phone", chromedp.WaitVisible(chromedp.CSS("#paddy")))
+	b.register()
+	b.untilWeedNow()
+	b.do("answer 1", chromedp.SendKeys(chromedp.CSS("#text"), "1"+enter))
+	b.wait("the answer to it", `document.querySelectorAll("#entries li.mine").length === 1 &&
+		document.querySelector("#entries li").textContent.includes("logged")`)
+	b.wait("the pass in the picture", `document.querySelector("#seasons").textContent.includes("Just weeded")`)
+	b.click("#read")
+	b.wait("nothing unread", `document.querySelector(".notebook .unread, .fresh") === null`)
+	b.shot("weeded")
+	b.moveCalendar()
+}
 
-	// Register a plot, on the keypad and by keyboard in turn.
+// register registers a plot, on the keypad and on the keyboard in turn.
+func (b *browser) register() {
 	b.answer(b.keypad, "*123#", "")
 	b.shot("language")
 	b.answer(b.keys, b.choice("English"), enter)
@@ -179,78 +214,68 @@ func TestPracticeInABrowser(t *testing.T) {
 	b.answer(b.keys, b.choice("today"), enter)
 	b.answer(b.keypad, b.choice("25 cm"), "")
 	b.answer(b.keys, b.choice("yes"), enter)
-	b.answer(b.keys, "9\b15", enter) // backspace takes the 9 back
+	b.answer(b.keys, "9\b15", enter) // backspace removes the 9
 	b.answer(b.keys, "600", enter)
 	b.shot("registered")
 	if screen := b.text("#screen"); !strings.Contains(screen, "600 m2") {
-		t.Errorf("the plot is not saved as it was told:\n%s", screen)
+		b.t.Errorf("the plot is not saved with its area:\n%s", screen)
 	}
 	b.keys(escape)
 	b.wait("hung up", `document.querySelector(".screen-idle") !== null`)
 	b.wait("the season is drawn", `document.querySelectorAll("#seasons svg").length === 1`)
+}
 
-	// On to the text that says "weed now", and the answer.
+// untilWeedNow moves the calendar from text to text until one says "weed now".
+func (b *browser) untilWeedNow() {
 	for range 6 {
 		before := b.text("#date")
 		b.click("#next-text")
-		b.wait("another day", fmt.Sprintf(`document.querySelector("#date").textContent !== %q && document.body.getAttribute("aria-busy") === null`, before))
+		b.waitForOther("another day", "#date", before)
+		b.wait("the page is ready", `document.body.getAttribute("aria-busy") === null`)
 		if strings.Contains(b.text("#entries li:first-child"), "weed now") {
 			break
 		}
 	}
-	if newest := b.text("#entries li:first-child"); !strings.Contains(newest, "weed now") || !strings.Contains(newest, "new") {
-		t.Fatalf("the newest text is not the window's opening: %s", newest)
+	newest := b.text("#entries li:first-child")
+	if !strings.Contains(newest, "weed now") || !strings.Contains(newest, "new") {
+		b.t.Fatalf("the newest text is not the window's opening: %s", newest)
 	}
 	b.shot("open")
-	b.do("answer 1", chromedp.SendKeys(chromedp.CSS("#text"), "1"+enter))
-	b.wait("the answer to it", `document.querySelectorAll("#entries li.mine").length === 1 && document.querySelector("#entries li").textContent.includes("logged")`)
-	b.wait("the pass on the strip", `document.querySelector("#seasons").textContent.includes("Just weeded")`)
-	b.click("#read")
-	b.wait("nothing unread", `document.querySelector(".notebook .unread, .fresh") === null`)
-	b.shot("weeded")
+}
 
-	// The calendar without a mouse: the button has the focus, Enter presses it.
+// moveCalendar moves the calendar without a mouse, and lets days go by.
+func (b *browser) moveCalendar() {
 	before := b.text("#date")
 	b.do("focus", chromedp.Focus(chromedp.CSS("#next-day")))
 	b.keys(enter)
-	b.wait("the next day", fmt.Sprintf(`document.querySelector("#date").textContent !== %q`, before))
+	b.waitForOther("the next day", "#date", before)
 	b.click("#play")
 	b.wait("days go by", `document.querySelector("#play").getAttribute("aria-pressed") === "true"`)
-	before = b.text("#date")
-	b.wait("another day", fmt.Sprintf(`document.querySelector("#date").textContent !== %q`, before))
+	b.waitForOther("another day", "#date", b.text("#date"))
 	b.click("#play")
 	b.wait("stopped", `document.querySelector("#play").getAttribute("aria-pressed") === "false"`)
-
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	for _, c := range b.complains {
-		t.Errorf("the browser complains: %s", c)
-	}
 }
 
-// What the bell is worth: found from the way in, played with other growers and
-// another year.
+// The page that compares seasons with and without the bell is linked from the
+// first page, and can be asked for other growers and another year.
 func TestWorthInABrowser(t *testing.T) {
 	b := openBrowser(t)
 	r := openTest(t)
-	b.do("open the page", chromedp.EmulateViewport(1280, 860), chromedp.Navigate(r.url+"/practice/"), chromedp.WaitVisible(chromedp.CSS("#new-phone")))
+	b.open(r.url+"/practice/", 1280, 860, "#new-phone")
 	b.click(`a[href="/practice/worth"]`)
 	b.do("the usual growers", chromedp.WaitVisible(chromedp.CSS("#played-usual-normal")))
-	b.do("choose", chromedp.SetValue(chromedp.CSS("select[name=growers]"), "honest"), chromedp.SetValue(chromedp.CSS("select[name=year]"), "dry"))
+	b.do("choose", chromedp.SetValue(chromedp.CSS("select[name=growers]"), "honest"),
+		chromedp.SetValue(chromedp.CSS("select[name=year]"), "dry"))
 	b.click("#compare")
 	b.do("honest growers in a dry year", chromedp.WaitVisible(chromedp.CSS("#played-honest-dry")))
 	if bars := b.text("#bars"); !strings.Contains(bars, "% by habit") || !strings.Contains(bars, "% with the bell") {
 		t.Errorf("the picture says %s", bars)
 	}
 	b.shot("worth")
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	for _, c := range b.complains {
-		t.Errorf("the browser complains: %s", c)
-	}
 }
 
-// Everything is there and nothing sticks out, from a small phone up.
+// On screens from a small phone up, nothing has to be scrolled sideways, keys
+// are large enough to touch, and nothing overlaps.
 func TestPracticeOnEveryScreen(t *testing.T) {
 	b := openBrowser(t)
 	r := openTest(t)
@@ -260,17 +285,21 @@ func TestPracticeOnEveryScreen(t *testing.T) {
 	}{{"small", 360, 740}, {"tablet", 800, 1100}, {"wide", 1280, 860}, {"wider", 1920, 1080}} {
 		for _, path := range []string{"/practice/", "/practice/worth", "/practice/phone/447700900002"} {
 			name := filepath.Base(path) + "-" + size.name
-			b.do("open "+name, chromedp.EmulateViewport(size.width, size.height), chromedp.Navigate(r.url+path), chromedp.WaitVisible(chromedp.CSS("main")))
+			b.open(r.url+path, size.width, size.height, "main")
 			b.shot(name)
-			b.wait(name+" has no sideways scroll", `document.documentElement.scrollWidth <= document.documentElement.clientWidth`)
+			b.wait(name+" has no sideways scroll",
+				`document.documentElement.scrollWidth <= document.documentElement.clientWidth`)
 		}
-		b.wait("every key is large enough to touch, at "+size.name, `[...document.querySelectorAll("#paddy button, .keys-top button, .move")].every(k => {
-			const r = k.getBoundingClientRect();
-			return r.width >= 44 && r.height >= 44;
-		})`)
-		b.wait("nothing lies over anything else, at "+size.name, `(() => {
-			const boxes = [...document.querySelectorAll(".word, .holder, .handset, .notebook, .field")].map(e => e.getBoundingClientRect());
-			return boxes.every((a, i) => boxes.every((b, j) => i === j || a.right <= b.left + 1 || b.right <= a.left + 1 || a.bottom <= b.top + 1 || b.bottom <= a.top + 1));
+		b.wait("every key is large enough to touch, at "+size.name,
+			`[...document.querySelectorAll("#paddy button, .keys-top button, .move")].every(k => {
+				const r = k.getBoundingClientRect();
+				return r.width >= 44 && r.height >= 44;
+			})`)
+		b.wait("nothing overlaps, at "+size.name, `(() => {
+			const parts = document.querySelectorAll(".word, .holder, .handset, .notebook, .field");
+			const boxes = [...parts].map(e => e.getBoundingClientRect());
+			const apart = (a, b) => a.right <= b.left + 1 || a.bottom <= b.top + 1;
+			return boxes.every((a, i) => boxes.every((b, j) => i === j || apart(a, b) || apart(b, a)));
 		})()`)
 	}
 }

@@ -300,7 +300,8 @@ func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error)
 		texts, err := tx.Inbox(store.Phone(number), 0)
 		for _, m := range texts {
 			if m.State == store.Accepted || m.State == store.Delivered {
-				list = append(list, handset.Text{At: time.Unix(m.AcceptedAt, 0).In(r.zone), Kind: m.Kind(), Body: m.Text})
+				at := time.Unix(m.AcceptedAt, 0).In(r.zone)
+				list = append(list, handset.Text{At: at, Kind: m.Kind(), Body: m.Text})
 			}
 		}
 		return err

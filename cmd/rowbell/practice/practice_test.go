@@ -21,8 +21,8 @@ var firstDay = engine.Date(2026, time.June, 1)
 // openTest opens the practice room on fresh records until the test ends.
 func openTest(t *testing.T) *room {
 	t.Helper()
-	r, err := open(t.Context(), Options{DB: filepath.Join(t.TempDir(), "practice.db"), Start: firstDay, Listen: "127.0.0.1:0",
-		Now: firstDay.At(hour, time.UTC), Log: zerolog.Nop()})
+	r, err := open(t.Context(), Options{DB: filepath.Join(t.TempDir(), "practice.db"), Start: firstDay,
+		Listen: "127.0.0.1:0", Now: firstDay.At(hour, time.UTC), Log: zerolog.Nop()})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -59,7 +59,8 @@ func TestPracticeOnATerminal(t *testing.T) {
 	rest := out
 	for _, want := range []string{
 		"nothing is sent", "Monday 1 June 2026", "+447700900001  Asha", " 8  +447700900008  Hawa",
-		"Phone +447700900003  Chanda", "is logged", "noted", "2026\n* ", "next weeding", "Plot 1, well. Get ready.", "+", "What now?",
+		"Phone +447700900003  Chanda", "is logged", "noted", "2026\n* ",
+		"next weeding", "Plot 1, well. Get ready.", "+", "What now?",
 	} {
 		_, after, ok := strings.Cut(rest, want)
 		if !ok {
@@ -133,7 +134,8 @@ func TestPracticeStops(t *testing.T) {
 	out := &signalWriter{wrote: make(chan struct{}, 1)}
 	ended := make(chan error)
 	go func() {
-		ended <- OnPage(ctx, Options{Listen: "127.0.0.1:0", Start: firstDay, Now: time.Unix(0, 0), Log: zerolog.Nop()}, out)
+		o := Options{Listen: "127.0.0.1:0", Start: firstDay, Now: time.Unix(0, 0), Log: zerolog.Nop()}
+		ended <- OnPage(ctx, o, out)
 	}()
 	select {
 	case <-out.wrote:

@@ -20,12 +20,12 @@ import (
 // Simulation is a season of invented growers that is played twice, with the bell
 // and without it.
 type Simulation struct {
-	Simulate int     `help:"Simulate a season of N invented plots, with the bell and without it, print the result, and stop." placeholder:"N"`
+	Simulate int     `help:"Print how a season of N invented plots goes, with and without the bell." placeholder:"N"`
 	Growers  string  `help:"The growers of --simulate: usual, honest, sloppy or lying." placeholder:"NATURE"`
-	Year     string  `help:"The weather of --simulate: normal, dry, wet or cool, or a daily CSV file as for import weather." placeholder:"YEAR"`
+	Year     string  `help:"The weather of --simulate: normal, dry, wet, cool, or a CSV file." placeholder:"YEAR"`
 	Seed     uint64  `help:"Seed of the random numbers: the same seed gives the same season."`
 	Rate     float64 `help:"The true weed growth rate, relative to the published one: 0.7 to 1.4." placeholder:"RATE"`
-	Learn    int     `help:"Simulate N further seasons, one after the other, in which the place learns its weed growth rate." placeholder:"N"`
+	Learn    int     `help:"Simulate N more seasons in which the place learns its weed growth rate." placeholder:"N"`
 }
 
 // Run simulates and prints the result. step is called with the number of plots
@@ -139,7 +139,8 @@ func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonErro
 	}
 	if len(seasons) > 0 {
 		fmt.Fprintln(out, "\nA place that learns, season by season:")
-		rows := [][]any{{"season", "rate reckoned with", "days from the true opening", "first pass in time", "observations"}}
+		rows := [][]any{
+			{"season", "rate reckoned with", "days from the true opening", "first pass in time", "observations"}}
 		for _, s := range seasons {
 			rows = append(rows, []any{s.Season, fmt.Sprintf("%.2f", s.Rate), fmt.Sprintf("%.1f", s.MeanErrDays),
 				share(s.With.PlotsFirstInTime, s.With.Plots), s.Learned.N})

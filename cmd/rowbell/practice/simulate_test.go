@@ -28,21 +28,26 @@ func TestSimulate(t *testing.T) {
 		}
 		return b.String()
 	}
-	said := run(Simulation{Simulate: 200, Growers: "honest", Year: "wet", Seed: 7, Rate: 1.1, Learn: 2})
-	for _, want := range []string{"Growers: honest. Weather: an invented wet year, seed 7.", "200 plots of invented growers", "promises a yield", "without the bell", "first pass in time", "texts a plot", "A place that learns", "none of it a survey",
+	honest := Simulation{Simulate: 200, Growers: "honest", Year: "wet", Seed: 7, Rate: 1.1, Learn: 2}
+	said := run(honest)
+	for _, want := range []string{
+		"Growers: honest. Weather: an invented wet year, seed 7.", "200 plots of invented growers",
+		"promises a yield", "without the bell", "first pass in time", "texts a plot",
+		"A place that learns", "none of it a survey",
 		"true rate", "how fast weeds go, to the table's clock", "lies saying weeded"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("no %q in\n%s", want, said)
 		}
 	}
-	if again := run(Simulation{Simulate: 200, Growers: "honest", Year: "wet", Seed: 7, Rate: 1.1, Learn: 2}); again != said {
+	if again := run(honest); again != said {
 		t.Error("the same seed plays another season")
 	}
 	if other := run(Simulation{Simulate: 200, Growers: "honest", Year: "wet", Seed: 8, Rate: 1.1}); other == said {
 		t.Error("another seed plays the same")
 	}
 	// The invented year as a file is the invented year.
-	named, filed := run(Simulation{Simulate: 100, Year: "dry"}), run(Simulation{Simulate: 100, Year: "../../../testdata/weather/dry-2027.csv"})
+	named := run(Simulation{Simulate: 100, Year: "dry"})
+	filed := run(Simulation{Simulate: 100, Year: "../../../testdata/weather/dry-2027.csv"})
 	if table := func(s string) string {
 		_, after, _ := strings.Cut(s, "\n")
 		before, _, _ := strings.Cut(after, "What it rests on")
@@ -50,17 +55,19 @@ func TestSimulate(t *testing.T) {
 	}; table(named) != table(filed) {
 		t.Errorf("by name\n%s\nby file\n%s", table(named), table(filed))
 	}
-	if filed := run(Simulation{Simulate: 100, Year: "../../../testdata/weather/dry-2027.csv"}); !strings.Contains(filed, "days that it lacks") {
+	if !strings.Contains(filed, "days that it lacks") {
 		t.Errorf("it is not said what fills the file's gaps:\n%s", filed)
 	}
-	if sloppy := run(Simulation{Simulate: 300, Growers: "sloppy"}); !strings.Contains(sloppy, "Here the bell does not help") {
+	sloppy := run(Simulation{Simulate: 300, Growers: "sloppy"})
+	if !strings.Contains(sloppy, "Here the bell does not help") {
 		t.Errorf("it is not said where the bell does not help:\n%s", sloppy)
 	}
 }
 
 func TestSimulateRefuses(t *testing.T) {
 	spring := filepath.Join(t.TempDir(), "spring.csv")
-	if err := os.WriteFile(spring, []byte("date,min_c,max_c\n2026-03-01,20,30\n2026-03-02,20,30\n"), 0o600); err != nil {
+	const file = "date,min_c,max_c\n2026-03-01,20,30\n2026-03-02,20,30\n"
+	if err := os.WriteFile(spring, []byte(file), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	for _, c := range []struct {
@@ -70,7 +77,8 @@ func TestSimulateRefuses(t *testing.T) {
 		{Simulation{Growers: "honest"}, "say how many plots"},
 		{Simulation{Simulate: -3}, "say how many plots"},
 		{Simulation{Simulate: 1_000_000}, "plots"},
-		{Simulation{Simulate: 10, Growers: "perfect"}, `--growers "perfect" is not one of usual, honest, sloppy, lying`},
+		{Simulation{Simulate: 10, Growers: "perfect"},
+			`--growers "perfect" is not one of usual, honest, sloppy, lying`},
 		{Simulation{Simulate: 10, Year: "snow"}, `--year "snow" is not one of normal, dry, wet, cool`},
 		{Simulation{Simulate: 10, Year: "practice.go"}, "line"},
 		{Simulation{Simulate: 10, Year: spring}, "its days end on 2026-03-02, before planting would begin"},

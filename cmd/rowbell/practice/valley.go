@@ -49,28 +49,43 @@ type example struct {
 }
 
 // condition is what must be true of an example's season and its plan.
-type condition func(engine.Season, engine.Plan) bool
+type condition func(s engine.Season, p engine.Plan) bool
 
-// Conditions: one for each state of a season that practice shows.
-var (
-	early   = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.TooEarly && p.Next.Opens == p.On+6 })
-	prepare = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.Prepare })
-	opened  = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.Open && p.Next.Opens < p.On })
-	last    = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.LastDays })
-	missed  = condition(func(_ engine.Season, p engine.Plan) bool { return p.State == engine.Missed && p.Next.Closes < p.On-1 })
-	weeded  = condition(func(s engine.Season, p engine.Plan) bool {
-		return p.State == engine.FollowUp && s.Passes[0].On < p.On-1
-	})
-	ending = condition(func(_ engine.Season, p engine.Plan) bool {
-		left := p.Closure.LastToolDay - p.On
-		return p.State != engine.Closed && left >= 2 && left <= 5
-	})
-	scattered = condition(func(_ engine.Season, p engine.Plan) bool { return p.Next.Opens < p.On && p.Next.Contains(p.On) })
-)
+// The conditions: every state of a season is among them.
+
+func early(_ engine.Season, p engine.Plan) bool {
+	return p.State == engine.TooEarly && p.Next.Opens == p.On+6
+}
+
+func prepare(_ engine.Season, p engine.Plan) bool { return p.State == engine.Prepare }
+
+func opened(_ engine.Season, p engine.Plan) bool {
+	return p.State == engine.Open && p.Next.Opens < p.On
+}
+
+func lastDays(_ engine.Season, p engine.Plan) bool { return p.State == engine.LastDays }
+
+func missed(_ engine.Season, p engine.Plan) bool {
+	return p.State == engine.Missed && p.Next.Closes < p.On-1
+}
+
+func weeded(s engine.Season, p engine.Plan) bool {
+	return p.State == engine.FollowUp && s.Passes[0].On < p.On-1
+}
+
+func ending(_ engine.Season, p engine.Plan) bool {
+	left := p.Closure.LastToolDay - p.On
+	return p.State != engine.Closed && left >= 2 && left <= 5
+}
+
+func scattered(_ engine.Season, p engine.Plan) bool {
+	return p.Next.Opens < p.On && p.Next.Contains(p.On)
+}
 
 func valley() []villager {
 	square := func(label string, cm, areaM2 float64, soil engine.Soil) engine.Plot {
-		return engine.Plot{Label: label, Method: engine.Transplanted, RowSpacingCM: cm, HillSpacingCM: cm, AreaM2: areaM2, Soil: soil}
+		return engine.Plot{Label: label, Method: engine.Transplanted, RowSpacingCM: cm, HillSpacingCM: cm,
+			AreaM2: areaM2, Soil: soil}
 	}
 	tool := func(cm float64) engine.Tool { return engine.Tool{WidthCM: cm} }
 	const own, light, heavy = engine.SoilUnknown, engine.SoilLight, engine.SoilHeavy
@@ -83,13 +98,14 @@ func valley() []villager {
 		{"+447700900003", "Chanda", "One plot. The weeds are the right size now.", []example{
 			{plot: square("well", 25, 1800, heavy), tool: tool(15), is: opened}}},
 		{"+447700900004", "Dinh", "One plot. The last days of the first window.", []example{
-			{plot: square("", 22, 900, own), tool: tool(16), is: last}}},
+			{plot: square("", 22, 900, own), tool: tool(16), is: lastDays}}},
 		{"+447700900005", "Efua", "One plot. The first window went by.", []example{
 			{plot: square("road", 25, 2500, own), tool: tool(18), is: missed}}},
 		{"+447700900006", "Farah", "One plot, weeded once.", []example{
-			{plot: square("", 30, 4000, heavy), tool: engine.Tool{WidthCM: 15, MaxWidthCM: 24}, passes: 1, is: weeded}}},
-		{"+447700900007", "Goro", "One plot, weeded twice, with the hours told. The rows are about to close.", []example{
-			{plot: square("home", 25, 1600, own), tool: tool(15), passes: 2, hours: 6, is: ending}}},
+			{plot: square("", 30, 4000, heavy), tool: engine.Tool{WidthCM: 15, MaxWidthCM: 24}, passes: 1,
+				is: weeded}}},
+		{"+447700900007", "Goro", "One plot, weeded twice, with the hours told. The rows are about to close.",
+			[]example{{plot: square("home", 25, 1600, own), tool: tool(15), passes: 2, hours: 6, is: ending}}},
 		{"+447700900008", "Hawa", "One plot, scattered: no rows for a tool, so by hand.", []example{
 			{plot: engine.Plot{Method: engine.Broadcast, AreaM2: 1000}, is: scattered}}},
 	}
@@ -182,7 +198,8 @@ func History(today engine.Day) ([]Deed, error) {
 				return err
 			}})
 			for _, pass := range s.Passes {
-				deeds = append(deeds, Deed{pass.On, v.phone, func(l *store.Ledger) error { return l.LogPass(i+1, pass) }})
+				log := func(l *store.Ledger) error { return l.LogPass(i+1, pass) }
+				deeds = append(deeds, Deed{pass.On, v.phone, log})
 			}
 		}
 	}

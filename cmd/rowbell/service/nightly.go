@@ -49,7 +49,8 @@ func (n *nightly) state() (newest time.Time, err error) {
 
 // run makes the day's backup if its hour has come and there is none yet, and
 // removes old ones. done reports whether it made one.
-func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (made store.Contents, done bool, err error) {
+func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
+	made store.Contents, done bool, err error) {
 	defer func() {
 		n.mu.Lock()
 		defer n.mu.Unlock()

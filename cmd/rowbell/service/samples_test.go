@@ -42,7 +42,7 @@ func startDescribed(t *testing.T, toml string) (*started, profile.Profile) {
 // Each invented network's recorded requests, in order of their names, get the
 // answers that stand beside them, from the whole service on fresh records.
 //
-//	go test ./cmd/rowbell/service -run GatewaySamples -update    # write the answers anew; read them before you keep them
+//	go test ./cmd/rowbell/service -run GatewaySamples -update    # writes the answers anew; read them
 func TestGatewaySamples(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(configtest.Samples(), "*.toml"))
 	if err != nil || len(files) < 6 {
@@ -102,7 +102,8 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 // No network admits a caller without credentials, or with those of another
 // network.
 func TestGatewaySamplesDenyStrangers(t *testing.T) {
-	for name, want := range map[string]int{"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403} {
+	for name, want := range map[string]int{
+		"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403} {
 		s, _ := startSample(t, filepath.Join(configtest.Samples(), name+".toml"))
 		requests, err := filepath.Glob(filepath.Join(configtest.Samples(), name, "ussd-*1-*.http"))
 		if err != nil || len(requests) == 0 {
@@ -157,8 +158,7 @@ type = "text/plain"
 body = "{{.Segments}} {{.Alphabet}} {{.Text}} {{.To}}"
 segments = 1
 `, tt.tables, network.URL))
-			r := httptest.NewRequest(http.MethodPost, "/in/heron/sms", strings.NewReader(`{"id":"1","phone":"+447700900001","text":"AJUDA"}`))
-			r.Header.Set("Content-Type", "application/json")
+			r := call("/in/heron/sms", `{"id":"1","phone":"+447700900001","text":"AJUDA"}`)
 			r.Header.Set("Authorization", "Bearer "+configtest.Secrets(t)("HERON_SECRET"))
 			w := httptest.NewRecorder()
 			s.Handler().ServeHTTP(w, r)

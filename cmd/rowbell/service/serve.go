@@ -70,7 +70,8 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 	// Before the records are opened: a token that is made then must be shown.
 	listener, err := net.Listen("tcp", c.Listen)
 	if err != nil {
-		return fmt.Errorf("%w: give an address of this machine and a free port with --listen, such as %s", err, config.DefaultListen)
+		return fmt.Errorf("%w: give an address of this machine and a free port with --listen, such as %s",
+			err, config.DefaultListen)
 	}
 	defer listener.Close()
 	s, err := Start(ctx, c, Options{Networks: networks, Clock: clk, Log: log, Version: o.Version})

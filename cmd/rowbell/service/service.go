@@ -134,7 +134,8 @@ func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 
 // openRecords opens the records, writes the places of the configuration to
 // them, and returns the networks, each with its token.
-func (s *Service) openRecords(ctx context.Context, c config.Config, networks []profile.Profile) (_ []profile.Profile, err error) {
+func (s *Service) openRecords(ctx context.Context, c config.Config, networks []profile.Profile) (
+	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
 	o := store.Options{Serving: true, Retention: &retention, RoutePrefixes: push.RoutePrefixes(c.PushRoutes())}
 	if s.store, err = store.Open(ctx, c.DB, o); err != nil {

@@ -65,7 +65,8 @@ func (s *started) stop() {
 // records runs fn in a transaction at the clock's time.
 func (s *started) records(fn func(tx *store.Tx, now int64) error) {
 	s.t.Helper()
-	if err := s.store.InTx(s.t.Context(), func(tx *store.Tx) error { return fn(tx, s.clock.Now().Unix()) }); err != nil {
+	err := s.store.InTx(s.t.Context(), func(tx *store.Tx) error { return fn(tx, s.clock.Now().Unix()) })
+	if err != nil {
 		s.t.Fatal(err)
 	}
 }
@@ -103,6 +104,15 @@ func (s *started) places() map[string]store.Place {
 		return err
 	})
 	return byName
+}
+
+const receipt = `{"id":"x","state":"delivered"}`
+
+// call is a call of a network in rowbell's own format.
+func call(path, body string) *http.Request {
+	r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(body))
+	r.Header.Set("Content-Type", "application/json")
+	return r
 }
 
 // The network is down from the morning on and back at two at night. Nothing is
@@ -159,9 +169,8 @@ func TestTokenIsKept(t *testing.T) {
 			t.Errorf("start %d: token %q", n, s.Token())
 		}
 		token += s.Token()
-		r := httptest.NewRequest(http.MethodPost, "/in/local/receipt", strings.NewReader(`{"id":"x","state":"delivered"}`))
+		r := call("/in/local/receipt", receipt)
 		r.Header.Set("Authorization", "Bearer "+token)
-		r.Header.Set("Content-Type", "application/json")
 		w := httptest.NewRecorder()
 		s.Handler().ServeHTTP(w, r)
 		if w.Code != http.StatusNoContent {
@@ -179,7 +188,8 @@ func TestMorningOfTheRecords(t *testing.T) {
 	zone := "Asia/Dhaka"
 	for _, place := range []*config.Place{nil, {Zone: &zone}} {
 		c.QuietHour, c.Place = 14, place
-		_, err := Start(t.Context(), c, Options{Networks: []profile.Profile{c.Local("")}, Clock: clock.New(time.Unix(0, 0))})
+		o := Options{Networks: []profile.Profile{c.Local("")}, Clock: clock.New(time.Unix(0, 0))}
+		_, err := Start(t.Context(), c, o)
 		if err == nil || !strings.Contains(err.Error(), "place.morning_hour: 15") {
 			t.Errorf("place %v: %v", place, err)
 		}
@@ -219,10 +229,11 @@ prices.tool = 44
 		t.Errorf("coast: %+v", coast)
 	}
 	got = read("[place]\nlatitude = 12\n[[places]]\nname = \"hills\"\n")
-	if p := got[store.DefaultPlace]; p.Prices.Tool != 0 || p.Figures != (store.Figures{}) || p.Soil != engine.SoilHeavy {
-		t.Errorf("the first: %+v", p)
+	first, hills = got[store.DefaultPlace], got["hills"]
+	if first.Prices.Tool != 0 || first.Figures != (store.Figures{}) || first.Soil != engine.SoilHeavy {
+		t.Errorf("the first: %+v", first)
 	}
-	if hills := got["hills"]; hills.Prices.Tool != 0 || hills.Figures != (store.Figures{}) || hills.ElevationM != 0 {
+	if hills.Prices.Tool != 0 || hills.Figures != (store.Figures{}) || hills.ElevationM != 0 {
 		t.Errorf("hills: %+v", hills)
 	}
 }
@@ -243,7 +254,8 @@ func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	for name, make := range map[string]func(){
 		"bell": func() { bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock}) },
 		"outbox": func() {
-			push.New(push.Options{Store: s.store, Clock: s.clock, Gateways: []push.Gateway{outlet(local[0], push.Log{})}})
+			way := outlet(local[0], push.Log{})
+			push.New(push.Options{Store: s.store, Clock: s.clock, Gateways: []push.Gateway{way}})
 		},
 		"gateway": func() {
 			_, _ = gateway.New(gateway.Options{Store: s.store, Menu: m, Clock: s.clock, Networks: local})
@@ -306,8 +318,7 @@ func TestAddressBehindAProxy(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			s := start(t, configtest.Fresh(t, tt.file), configtest.SampleTime)
-			r := httptest.NewRequest(http.MethodPost, "/in/tern/receipt", strings.NewReader(`{"id":"x","state":"delivered"}`))
-			r.Header.Set("Content-Type", "application/json")
+			r := call("/in/tern/receipt", receipt)
 			r.Header["X-Forwarded-For"] = tt.forwarded
 			r.RemoteAddr = tt.remote
 			w := httptest.NewRecorder()

@@ -18,7 +18,8 @@ func (s *Service) runUpkeep(ctx context.Context) {
 	defer stop()
 	for {
 		if err := s.upkeep(ctx); err != nil && ctx.Err() == nil {
-			s.log.Error().Err(err).Str("why", store.Advice(err)).Msg("upkeep: a part of it failed; it is tried again in an hour")
+			s.log.Error().Err(err).Str("why", store.Advice(err)).
+				Msg("upkeep: a part of it failed; it is tried again in an hour")
 		}
 		select {
 		case <-ctx.Done():
@@ -61,7 +62,8 @@ func (s *Service) learn(ctx context.Context) error {
 				return err
 			}
 			if changed {
-				s.log.Info().Str("place", p.Name).Msg("learning: the weed growth rate of a place has changed; see rowbell place")
+				s.log.Info().Str("place", p.Name).
+					Msg("learning: the weed growth rate of a place has changed; see rowbell place")
 			}
 		}
 		return nil
@@ -82,7 +84,8 @@ func (s *Service) watchCodes(ctx context.Context) error {
 	rest, err := s.codesRest(ctx)
 	if rest {
 		s.codesSaid = today
-		s.log.Warn().Msg("codes: " + codesRestNote + "; somebody may be guessing: look which network the wrong codes come from")
+		s.log.Warn().Msg("codes: " + codesRestNote +
+			"; somebody may be guessing: look which network the wrong codes come from")
 	}
 	return err
 }
