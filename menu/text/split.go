@@ -134,3 +134,137 @@ func (p Part) read() (position, string, error) {
 func (p Part) same(q Part) bool {
 	return p.Alphabet == q.Alphabet && p.Length == q.Length && bytes.Equal(p.Header, q.Header) && bytes.Equal(p.Data, q.Data)
 }
+
+// ErrHeader says that a part's header does not keep to 3GPP TS 23.040.
+var ErrHeader = errors.New("not a user data header")
+
+// What one SMS holds.
+const (
+	smsOctets  = 140 // of user data, header included: TS 23.040, clause 9.2.3.24
+	smsSeptets = 160 // the same in septets
+
+	// maxParts is the most that the octet for the number of parts tells:
+	// clause 9.2.3.24.1.
+	maxParts = 255
+)
+
+// Identifiers of the information elements in a header: clause 9.2.3.24.
+const (
+	elementConcat8  = 0x00 // clause 9.2.3.24.1
+	elementConcat16 = 0x08 // clause 9.2.3.24.8
+	elementSingle   = 0x24 // clause 9.2.3.24.15
+	elementLocking  = 0x25 // clause 9.2.3.24.16
+)
+
+// Reference is the number by which a phone knows the parts of one text, from
+// those of another: one octet or two. A sender uses another for each text to
+// the same phone.
+type Reference struct {
+	number uint16
+	wide   bool
+}
+
+// Ref8 is an 8-bit reference: TS 23.040, clause 9.2.3.24.1.
+func Ref8(n uint8) Reference { return Reference{number: uint16(n)} }
+
+// ref16 is a 16-bit reference (clause 9.2.3.24.8). It comes round less often,
+// and costs each part an octet more.
+func ref16(n uint16) Reference { return Reference{number: n, wide: true} }
+
+// header is the header of part n of so many parts, its length octet first; nil
+// where there is nothing to say: one part and no national table.
+func (e Encoding) header(ref Reference, n, parts int) []byte {
+	h := []byte{0}
+	switch {
+	case parts <= 1:
+	case ref.wide:
+		h = append(h, elementConcat16, 4, byte(ref.number>>8), byte(ref.number), byte(parts), byte(n))
+	default:
+		h = append(h, elementConcat8, 3, byte(ref.number), byte(parts), byte(n))
+	}
+	if e.Single != 0 {
+		h = append(h, elementSingle, 1, byte(e.Single))
+	}
+	if e.Locking != 0 {
+		h = append(h, elementLocking, 1, byte(e.Locking))
+	}
+	if len(h) == 1 {
+		return nil
+	}
+	h[0] = byte(len(h) - 1)
+	return h
+}
+
+// room is what a part has left beside a header: septets, of which the header
+// takes whole ones (clause 9.2.3.24), or 16-bit units.
+func (e Encoding) room(header int) int {
+	if e.Alphabet == UCS2 {
+		return (smsOctets - header) / 2
+	}
+	return smsSeptets - septets(header)
+}
+
+// septets is how many of them so many octets take up.
+func septets(octets int) int { return (octets*8 + 6) / 7 }
+
+// position is what a header says: which part of which text, in which tables.
+type position struct {
+	ref             Reference
+	n, parts        int
+	locking, single Shift
+}
+
+// readHeader reads a header as a phone does (clause 9.2.3.24 and those of the
+// elements): an element it does not know is passed over, and so is a part that
+// is numbered 0 or past the last, and a language that has no such table; of two
+// elements that contradict each other the last counts. It fails with ErrHeader.
+func readHeader(h []byte) (position, error) {
+	p := position{n: 1, parts: 1}
+	if len(h) == 0 {
+		return p, nil
+	}
+	if int(h[0]) != len(h)-1 {
+		return p, fmt.Errorf("text: a header of %d octets says %d: %w", len(h)-1, h[0], ErrHeader)
+	}
+	for rest := h[1:]; len(rest) > 0; {
+		if len(rest) < 2 || len(rest) < 2+int(rest[1]) {
+			return p, fmt.Errorf("text: the header's element %02X is cut short: %w", rest[0], ErrHeader)
+		}
+		id, data := rest[0], rest[2:2+rest[1]]
+		rest = rest[2+len(data):]
+		size, known := elementSize[id]
+		if !known {
+			continue
+		}
+		if len(data) != size {
+			return p, fmt.Errorf("text: the header's element %02X has %d octets, not %d: %w", id, len(data), size, ErrHeader)
+		}
+		p.read(id, data)
+	}
+	return p, nil
+}
+
+var elementSize = map[byte]int{elementConcat8: 3, elementConcat16: 4, elementSingle: 1, elementLocking: 1}
+
+func (p *position) read(id byte, data []byte) {
+	switch id {
+	case elementConcat8:
+		p.number(Ref8(data[0]), data[1:])
+	case elementConcat16:
+		p.number(ref16(uint16(data[0])<<8|uint16(data[1])), data[2:])
+	case elementSingle:
+		if s := Shift(data[0]); s <= Urdu && singlePages[s] != nil {
+			p.single = s
+		}
+	case elementLocking:
+		if s := Shift(data[0]); s <= Urdu && lockingPages[s] != nil {
+			p.locking = s
+		}
+	}
+}
+
+func (p *position) number(ref Reference, of []byte) {
+	if parts, n := int(of[0]), int(of[1]); n >= 1 && n <= parts {
+		p.ref, p.parts, p.n = ref, parts, n
+	}
+}
