@@ -253,8 +253,9 @@ func printParts(w io.Writer, s string, allowed []text.Shift) error {
 	if s == "" {
 		return errors.New("the text is empty: there is nothing to send")
 	}
-	e := text.Choose(s, allowed)
-	parts, err := text.Split(s, e, text.Ref8(0))
+	encoded := text.NewEncoder(allowed).Encode(s)
+	e := encoded.Encoding
+	parts, err := encoded.Split(text.Ref8(0))
 	if err != nil {
 		return err
 	}

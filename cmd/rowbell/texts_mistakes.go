@@ -128,7 +128,7 @@ func printForeign(out io.Writer, draft *text.Catalogue, lang string, tables []te
 		names[i] = t.String()
 	}
 	covers := "cover all of them: texts by SMS keep them"
-	if !draft.Holds(lang, tables) {
+	if !draft.Covers(lang, tables) {
 		covers = "do not cover all of them: texts by SMS are as without"
 	}
 	fmt.Fprintf(out, "  the shift tables allowed (%s) %s\n", strings.Join(names, ", "), covers)

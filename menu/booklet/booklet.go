@@ -89,7 +89,8 @@ func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	var tours []*tour
 	for _, lang := range langs {
 		if !slices.Contains(m.Languages(), lang) {
-			return b, fmt.Errorf("booklet: the menu has no language %q; it has %s", lang, strings.Join(m.Languages(), ", "))
+			has := strings.Join(m.Languages(), ", ")
+			return b, fmt.Errorf("booklet: the menu has no language %q; it has %s", lang, has)
 		}
 		t, err := walk(m, lang)
 		if err != nil {
@@ -116,8 +117,8 @@ func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 func newLanguage(cat *text.Catalogue, lang string) (Language, error) {
 	l := Language{Tag: lang, Name: cat.Name(lang)}
 	for k, word := range map[text.Key]*string{
-		"booklet.title": &l.Title, "booklet.contents": &l.Contents, "booklet.index": &l.IndexTitle, "booklet.next": &l.Next,
-		"booklet.back": &l.Back, "booklet.onward": &l.Onward, "booklet.typed": &l.Typed, "booklet.other": &l.Other,
+		"booklet.title": &l.Title, "booklet.contents": &l.Contents, "booklet.index": &l.IndexTitle,
+		"booklet.next": &l.Next, "booklet.back": &l.Back, "booklet.onward": &l.Onward, "booklet.typed": &l.Typed, "booklet.other": &l.Other,
 	} {
 		var err error
 		if *word, err = cat.Printed(lang, k); err != nil {

@@ -114,7 +114,8 @@ func TestBookletIsWhole(t *testing.T) {
 		}
 		for _, f := range all[slices.IndexFunc(all, func(a Screen) bool { return a.ID == s.ID })].Faces {
 			for _, o := range s.Choices {
-				if !slices.ContainsFunc(f.answers(), func(l Line) bool { return strings.HasPrefix(l.Text, string(o.Digit)+" ") }) {
+				isIt := func(l Line) bool { return strings.HasPrefix(l.Text, string(o.Digit)+" ") }
+				if !slices.ContainsFunc(f.answers(), isIt) {
 					t.Errorf("%s in %s: no sample grower is offered choice %c", s.ID, f.Lang, o.Digit)
 				}
 			}
@@ -193,11 +194,11 @@ func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
 func TestChaptersFollowTheMenu(t *testing.T) {
 	b := wholeBooklet(t)
 	numbers := numbersOf(b)
-	var order []menu.ScreenID
-	for _, id := range []menu.ScreenID{"tongue", "welcome", "home", "new.method", "new.when", "new.rows", "saved", "plot", "pass.when", "see.leaves", "tools", "more", "help"} {
-		order = append(order, id)
-		if n := len(order); n > 1 && numbers[order[n-2]] >= numbers[id] {
-			t.Errorf("%s is %d, and %s is %d", order[n-2], numbers[order[n-2]], id, numbers[id])
+	order := []menu.ScreenID{"tongue", "welcome", "home", "new.method", "new.when", "new.rows", "saved", "plot",
+		"pass.when", "see.leaves", "tools", "more", "help"}
+	for i, id := range order[1:] {
+		if before := order[i]; numbers[before] >= numbers[id] {
+			t.Errorf("%s is %d, and %s is %d", before, numbers[before], id, numbers[id])
 		}
 	}
 	for lang, want := range map[string]string{"en": "new plot", "sw": "shamba jipya"} {
@@ -337,7 +338,8 @@ func TestIndexIsInAlphabeticalOrder(t *testing.T) {
 		titles = append(titles, strings.ToLower(e.Title))
 	}
 	at := func(title string) int { return slices.Index(titles, title) }
-	for _, pair := range [][2]string{{"change", "safety"}, {"how many people?", "hurts the rice"}, {"row distance", "which plot?"}} {
+	pairs := [][2]string{{"change", "safety"}, {"how many people?", "hurts the rice"}, {"row distance", "which plot?"}}
+	for _, pair := range pairs {
 		if a, b := at(pair[0]), at(pair[1]); a < 0 || b < 0 || a > b {
 			t.Errorf("%q is at %d and %q at %d", pair[0], a, pair[1], b)
 		}

@@ -53,7 +53,9 @@ func newPlan(t *tour) *plan {
 	}
 	for id, branches := range p.children {
 		answers := t.screens[id].all()
-		slices.SortStableFunc(branches, func(a, b branch) int { return slices.Index(answers, a.by) - slices.Index(answers, b.by) })
+		slices.SortStableFunc(branches, func(a, b branch) int {
+			return slices.Index(answers, a.by) - slices.Index(answers, b.by)
+		})
 	}
 	return p
 }

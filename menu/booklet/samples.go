@@ -13,7 +13,8 @@ func samples(lang string) []*notebook.Book {
 	local := engine.NewLocal()
 	local.Prices = engine.Prices{Tool: 2400, InterestYear: 0.24, HireDay: 60, LabourDay: 400}
 	lines := engine.Season{Weather: weather, Since: today, Local: &local, Tool: engine.Tool{WidthCM: 15},
-		Plot: engine.Plot{Method: engine.Transplanted, Planted: today - 16, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 600}}
+		Plot: engine.Plot{Method: engine.Transplanted, Planted: today - 16,
+			RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 600}}
 	book := func(seasons ...engine.Season) *notebook.Book {
 		b := &notebook.Book{Day: today, Climate: weather, Registered: true, Lang: lang,
 			Seasons: map[int]engine.Season{}, PlaceNames: []string{"default", "Upland"}, Place: "default"}

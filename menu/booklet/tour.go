@@ -175,8 +175,8 @@ func (s *sight) answerTo(declared []menu.Option, o menu.Option) *answer {
 			return a
 		}
 	}
-	isDeclared := slices.ContainsFunc(declared, func(d menu.Option) bool { return d.Digit == o.Digit && d.Key == o.Key })
-	a := &answer{key: o.Key, digit: o.Digit, listed: !isDeclared, shown: line(o)}
+	isSame := func(d menu.Option) bool { return d.Digit == o.Digit && d.Key == o.Key }
+	a := &answer{key: o.Key, digit: o.Digit, listed: !slices.ContainsFunc(declared, isSame), shown: line(o)}
 	s.answers = append(s.answers, a)
 	return a
 }

@@ -68,14 +68,16 @@ func growers(lang string) []*grower {
 	priced := lineSeason(16)
 	priced.Local, priced.Home = pricedPlace(), engine.Household{Herbicide: 987_654_321}
 	with(1, priced).Home = priced.Home
-	with(5, season(engine.Plot{Label: longLabel, Method: engine.Broadcast, Planted: today - 41, AreaM2: engine.MaxAreaM2}))
+	with(5, season(engine.Plot{Label: longLabel, Method: engine.Broadcast, Planted: today - 41,
+		AreaM2: engine.MaxAreaM2}))
 	with(2, season(engine.Plot{Label: longLabel, Method: engine.RowSown, Planted: today - 20, RowSpacingCM: 22.5}))
 	trial := with(2, weededSeason())
 	trial.OpenTrial = &notebook.Trial{A: 1, B: 2, WayA: engine.ToolThenHand, WayB: engine.ToolBoth,
 		BagsA: 12, BagsB: 12, Begun: today - 60}
 	short := empty.clone()
 	short.PlaceNames, short.Place = nil, ""
-	short.Seasons[1] = season(engine.Plot{Method: engine.Transplanted, Planted: today - 16, RowSpacingCM: 20, HillSpacingCM: 20})
+	short.Seasons[1] = season(engine.Plot{Method: engine.Transplanted, Planted: today - 16,
+		RowSpacingCM: 20, HillSpacingCM: 20})
 	stopped := trial.clone()
 	stopped.NoTexts, stopped.branch = true, "6"
 	return append(all, short, stopped)

@@ -25,11 +25,11 @@ func (w *walker) checkShortest() error {
 	if w.newExchanges, err = w.shortest(stranger()); err != nil {
 		return err
 	}
-	if w.knownExchanges == 0 || w.knownExchanges > MaxExchanges {
-		w.problem("from dialling to a saved plot it takes %d exchanges, at most %d are allowed", w.knownExchanges, MaxExchanges)
+	if n := w.knownExchanges; n == 0 || n > MaxExchanges {
+		w.problem("from dialling to a saved plot it takes %d exchanges, at most %d are allowed", n, MaxExchanges)
 	}
-	if w.newExchanges > w.knownExchanges+maxFirstContact {
-		w.problem("first contact adds %d exchanges, at most %d are allowed", w.newExchanges-w.knownExchanges, maxFirstContact)
+	if n := w.newExchanges - w.knownExchanges; n > maxFirstContact {
+		w.problem("first contact adds %d exchanges, at most %d are allowed", n, maxFirstContact)
 	}
 	return nil
 }

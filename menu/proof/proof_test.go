@@ -8,7 +8,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// units are local units of area: the screens that ask for them are proved too.
+// units are local units of area, so that the screens that ask for them are
+// proved too.
 var units = []menu.AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.9}}
 
 // menuIn is the menu in every language that the program carries.
@@ -25,13 +26,13 @@ func menuIn(t *testing.T) *menu.Menu {
 	return m
 }
 
-// TestProof walks every screen in every language on both channels: each fits
-// 160 octets (TS 29.002 clause 17.7.4: maxUSSD-StringLength 160), can be
-// reached and left, is gone on with after a drop.
+// TestProof walks every screen in every language on both channels. Each fits 160
+// octets (TS 29.002, clause 17.7.4: maxUSSD-StringLength 160), can be reached
+// and left, and is offered again after a drop.
 func TestProof(t *testing.T) {
 	m := menuIn(t)
 	langs := m.Languages()
-	if raced { // many times slower, and the walks of two languages race as those of all
+	if raced { // many times slower; two languages race as much as all
 		langs = []string{"en", "hi"}
 	}
 	p, err := proof.Prove(m, proof.Options{Languages: langs})
@@ -42,8 +43,9 @@ func TestProof(t *testing.T) {
 		t.Error(problem)
 	}
 	for _, w := range p.Walks {
-		t.Logf("%s by %s: %d ways, %d pages looked at, at most %d for a screen, dial to saved %d, at first contact %d, longest %d octets (%s)",
-			w.Lang, w.Channel, w.Ways, w.Pages, w.MostPages, w.KnownExchanges, w.NewExchanges, w.Longest.Octets, w.Longest.Screen)
+		t.Logf("%s by %s: %d ways, %d pages shown, at most %d of a screen; dial to saved %d, at first contact %d; "+
+			"longest page %d octets (%s)", w.Lang, w.Channel, w.Ways, w.Pages, w.MostPages,
+			w.KnownExchanges, w.NewExchanges, w.Longest.Octets, w.Longest.Screen)
 		if w.Ways < 1000 {
 			t.Errorf("%s by %s: only %d ways were walked", w.Lang, w.Channel, w.Ways)
 		}

@@ -117,7 +117,8 @@ func (w *walker) checkPastReason(to way, at place) error {
 	}
 	w.page(way{to.from, to.entry + " " + menu.MoreKey, to.to}, r.Text)
 	if want := at.Pages[0]; r.Text != want {
-		w.problem("screen %s, after %q was refused: %s shows\n%s\nand not\n%s", to.to, to.entry, menu.MoreKey, r.Text, want)
+		w.problem("screen %s, after %q was refused: %s shows\n%s\nand not\n%s",
+			to.to, to.entry, menu.MoreKey, r.Text, want)
 	}
 	return nil
 }

@@ -8,12 +8,12 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// Alphabet is one of the two ways in which a text travels to a phone.
+// Alphabet is a character coding of SMS and USSD (3GPP TS 23.038).
 type Alphabet uint8
 
 const (
 	GSM7 Alphabet = iota + 1 // the GSM 7-bit default alphabet with its extension table
-	UCS2                     // 16-bit units, for every other script
+	UCS2                     // UTF-16, for text that the GSM alphabet lacks
 )
 
 func (a Alphabet) String() string {
@@ -30,20 +30,21 @@ func (a Alphabet) String() string {
 // 182 septets (TS 23.038, clause 6.1.2.3) or 80 UCS-2 units.
 const USSDMaxOctets = 160
 
-const escape = 0x1B // leads to the extension table
+const escape = 0x1B // the next code is of the extension table
 
-// symbols is a table of TS 23.038 in the order of its codes; 0 where it has
-// no symbol.
+// symbols is a table of TS 23.038: the character of each code, 0 for a code
+// without one.
 type symbols [128]rune
 
-// grid reads a table of eight lines, with · for no symbol.
-func grid(s string) symbols {
+// symbolTable reads 128 characters in the order of their codes; · stands for a
+// code without a character.
+func symbolTable(s string) symbols {
 	return symbols([]rune(strings.ReplaceAll(s, "·", "\x00")))
 }
 
 // basic is the GSM 7-bit default alphabet: 3GPP TS 23.038, clause 6.2.1. Code
-// 0x1B is the escape, no symbol of its own.
-var basic = grid("" +
+// 0x1B is the escape and has no character.
+var basic = symbolTable("" +
 	"@£$¥èéùìòÇ\nØø\rÅå" +
 	"Δ_ΦΓΛΩΠΨΣΘΞ·ÆæßÉ" +
 	" !\"#¤%&'()*+,-./" +
@@ -53,9 +54,9 @@ var basic = grid("" +
 	"¿abcdefghijklmno" +
 	"pqrstuvwxyzäöñüà")
 
-// extended is the extension table, clause 6.2.1.1: each symbol is sent as the
-// escape and its code, two septets.
-var extended = grid("" +
+// extended is the extension table, clause 6.2.1.1. A character of it is sent as
+// the escape and its code: two septets.
+var extended = symbolTable("" +
 	"··········\f·····" +
 	"····^···········" +
 	"········{}·····\\" +
@@ -67,13 +68,13 @@ var extended = grid("" +
 
 // IsGSM7 reports whether every character of s is in the GSM 7-bit default
 // alphabet or its extension table.
-func IsGSM7(s string) bool { return unshifted.holds(s) }
+func IsGSM7(s string) bool { return unshifted.covers(s) }
 
-// Septets counts the septets of s, two for a symbol of the extension table; ok
-// is false where a character is in neither table.
+// Septets counts the septets of s, two for a character of the extension table.
+// ok is false if a character is in neither table.
 func Septets(s string) (n int, ok bool) { return unshifted.units(s) }
 
-// UCS2Units counts the 16-bit units of s; a character above U+FFFF takes two.
+// UCS2Units counts the 16-bit units of s: two for a character above U+FFFF.
 func UCS2Units(s string) (n int) {
 	for _, r := range s {
 		n += utf16.RuneLen(r)
@@ -81,9 +82,9 @@ func UCS2Units(s string) (n int) {
 	return n
 }
 
-// Bad returns the characters of s, each once, that force it out of the GSM
-// 7-bit alphabet.
-func Bad(s string) (bad []rune) {
+// NotGSM7 lists the characters of s, each once, that the GSM 7-bit alphabet
+// and its extension table lack.
+func NotGSM7(s string) (bad []rune) {
 	seen := map[rune]bool{}
 	for _, r := range s {
 		if unshifted.width(r) == 0 && !seen[r] {
@@ -94,9 +95,9 @@ func Bad(s string) (bad []rune) {
 	return bad
 }
 
-// ToGSM7 writes s with the GSM 7-bit alphabet alone: a letter loses the accent
-// that the alphabet lacks, any other foreign character becomes "?". It never
-// gets longer.
+// ToGSM7 converts s to the GSM 7-bit alphabet: a letter that the alphabet lacks
+// loses its accent, any other character becomes "?". The result has at most as
+// many characters as s.
 func ToGSM7(s string) string {
 	if IsGSM7(s) {
 		return s
@@ -107,7 +108,7 @@ func ToGSM7(s string) string {
 			b.WriteRune(r)
 			continue
 		}
-		if unicode.Is(unicode.Mn, r) { // an accent that no single letter holds
+		if unicode.Is(unicode.Mn, r) { // an accent that NFC could not join to its letter
 			continue
 		}
 		base := []rune(norm.NFD.String(string(r)))[0]
@@ -119,11 +120,10 @@ func ToGSM7(s string) string {
 	return b.String()
 }
 
-// USSDOctets is the length of s as a USSD string, in octets: packed septets
-// (with the carriage return that clause 6.1.2.3.1 of TS 23.038 adds where
-// needed), or two octets a UCS-2 unit. A USSD string has no header that could
-// name a national language table (TS 23.038, clause 6.2.1.2), so there is no
-// shift to choose: what the default alphabet lacks goes as UCS-2.
+// USSDOctets is the length of s as a USSD string, in octets: packed septets,
+// with the carriage return that TS 23.038, clause 6.1.2.3.1, may add; else two
+// octets for each UCS-2 unit. USSD has no header that could name a national
+// language table (TS 23.038, clause 6.2.1.2), so such tables are not used.
 func USSDOctets(s string) int {
 	septets, ok := Septets(s)
 	if !ok {

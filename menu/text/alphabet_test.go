@@ -36,12 +36,13 @@ func TestDefaultAlphabet(t *testing.T) {
 	for _, c := range []struct {
 		code   byte
 		symbol rune
-	}{{0x0A, '\f'}, {0x14, '^'}, {0x28, '{'}, {0x29, '}'}, {0x2F, '\\'}, {0x3C, '['}, {0x3D, '~'}, {0x3E, ']'}, {0x40, '|'}, {0x65, '€'}} {
+	}{{0x0A, '\f'}, {0x14, '^'}, {0x28, '{'}, {0x29, '}'}, {0x2F, '\\'}, {0x3C, '['}, {0x3D, '~'}, {0x3E, ']'},
+		{0x40, '|'}, {0x65, '€'}} {
 		if extended[c.code] != c.symbol {
 			t.Errorf("code %02X after the escape is %U, want %U", c.code, extended[c.code], c.symbol)
 		}
 	}
-	if n, want := len(unshifted.letters()), 127+10; n != want { // clause 6.2.1 less the escape; clause 6.2.1.1
+	if n, want := len(unshifted.spell()), 127+10; n != want { // clause 6.2.1 less the escape; clause 6.2.1.1
 		t.Errorf("%d symbols, want %d", n, want)
 	}
 }
@@ -72,7 +73,7 @@ func TestSeptetsAndUnits(t *testing.T) {
 		if n := UCS2Units(c.text); n != c.units {
 			t.Errorf("%q: %d units, want %d", c.text, n, c.units)
 		}
-		if bad := string(Bad(c.text)); bad != c.bad {
+		if bad := string(NotGSM7(c.text)); bad != c.bad {
 			t.Errorf("%q: bad %q, want %q", c.text, bad, c.bad)
 		}
 	}
@@ -99,7 +100,8 @@ func TestFitsUSSD(t *testing.T) {
 		{strings.Repeat("a", 80) + "ж", 162, false},
 	} {
 		if n := USSDOctets(c.text); n != c.octets || FitsUSSD(c.text) != c.fits {
-			t.Errorf("%d characters: %d octets, fits %v; want %d, %v", utf8.RuneCountInString(c.text), n, FitsUSSD(c.text), c.octets, c.fits)
+			t.Errorf("%d characters: %d octets, fits %v; want %d, %v", utf8.RuneCountInString(c.text), n,
+				FitsUSSD(c.text), c.octets, c.fits)
 		}
 	}
 }
@@ -173,7 +175,7 @@ func TestToGSM7(t *testing.T) {
 
 // gsm7 draws texts of the alphabet's own symbols.
 func gsm7() *rapid.Generator[string] {
-	return rapid.StringOfN(rapid.SampledFrom(unshifted.letters()), 0, 400, -1)
+	return rapid.StringOfN(rapid.SampledFrom(unshifted.spell()), 0, 400, -1)
 }
 
 // The parts of a text are bounded by plain division from below, and by the

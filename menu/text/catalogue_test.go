@@ -22,7 +22,8 @@ weekdays = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"]
 months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
 date = "{weekday} {day} {month}"
 day_month = "{day} {month}"
-month_words = ["january", "february", "march", "april", "may", "june", "july", "august", "september sept.", "october", "november", "december"]
+month_words = ["january", "february", "march", "april", "may", "june", ` +
+	`"july", "august", "september sept.", "october", "november", "december"]
 `
 
 const englishTexts = `
@@ -43,20 +44,20 @@ other = "other"
 measure = "measure"
 `
 
-func catalogue(t *testing.T, sheets map[string]string) *Catalogue {
+func catalogue(t *testing.T, compilers map[string]string) *Catalogue {
 	t.Helper()
-	c, err := load(sheets)
+	c, err := load(compilers)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return c
 }
 
-func load(sheets map[string]string) (*Catalogue, error) {
-	return Load(folder(sheets))
+func load(compilers map[string]string) (*Catalogue, error) {
+	return Load(folder(compilers))
 }
 
-// inScript makes a sheet of another language out of the English one.
+// inScript makes a compiler of another language out of the English one.
 func inScript(alphabet, texts string) string {
 	return strings.Replace(sound, `"gsm7"`, `"`+alphabet+`"`, 1) + texts
 }
@@ -95,7 +96,8 @@ measure = "m"
 		{"ar", "home.next", Args{"plot": "Rió ধ", "what": "{x}"}, "{x}: Rió ধ"},
 		{"en", "home.name", Args{"name": Verbatim("العربية")}, "العربية"},
 		{"en", "home.next", Args{"plot": "A", "what": Phrase{"day.ago", Args{"n": 1}}}, "A: 1 day ago"},
-		{"en", "home.on", Args{"date": Date{time.Thursday, 5, time.November}, "end": DayMonth{7, time.December}}, "On Thu 5 Nov, till 7 Dec."},
+		{"en", "home.on", Args{"date": Date{time.Thursday, 5, time.November}, "end": DayMonth{7, time.December}},
+			"On Thu 5 Nov, till 7 Dec."},
 		{"en", "day.ago", Args{"n": 0}, "0 days ago"},
 		{"en", "day.ago", Args{"n": 1}, "1 day ago"},
 		{"en", "day.ago", Args{"n": -1}, "-1 day ago"},
@@ -147,7 +149,8 @@ func TestCatalogueTells(t *testing.T) {
 	if got := c.Languages(); !slices.Equal(got, []string{"en"}) {
 		t.Errorf("languages %v", got)
 	}
-	want := []Key{"day.ago", "home.ask", "home.name", "home.next", "home.on", "home.two-lines", "rows.measure", "rows.other"}
+	want := []Key{"day.ago", "home.ask", "home.name", "home.next", "home.on", "home.two-lines", "rows.measure",
+		"rows.other"}
 	if got := c.Keys("en"); !slices.Equal(got, want) {
 		t.Errorf("keys %v, want %v", got, want)
 	}
@@ -208,71 +211,87 @@ func TestLoadRefuses(t *testing.T) {
 	const first = "en.toml:14: "
 	whole := func(old, new string) map[string]string {
 		if !strings.Contains(sound, old) {
-			t.Fatalf("%q is not in the sound sheet", old)
+			t.Fatalf("%q is not in the sound compiler", old)
 		}
 		return map[string]string{"en.toml": strings.Replace(sound, old, new, 1)}
 	}
 	for name, c := range map[string]struct {
-		sheets map[string]string
-		want   []string
+		compilers map[string]string
+		want      []string
 	}{
-		"no file":             {nil, []string{"there is no .toml file"}},
-		"name":                {map[string]string{"englisch2026.toml": sound}, []string{"englisch2026.toml", "not a language tag"}},
-		"name not in form":    {map[string]string{"EN.toml": sound}, []string{"EN.toml", "not a language tag"}},
-		"syntax":              {texts("b = "), []string{"en.toml:14:"}},
-		"duplicate key":       {texts("b = \"x\"\nb = \"y\""), []string{"en.toml:15:", "b"}},
-		"duplicate table":     {texts("b = \"x\"\n[a]\nc = \"x\""), []string{"en.toml:15:", "a"}},
-		"dotted name":         {texts(`"b.c" = "x"`), []string{"a name is of small letters"}},
-		"capital name":        {texts(`B = "x"`), []string{first + "a.B", "a name is of small letters"}},
-		"number":              {texts("b = 5"), []string{first + "a.b: is a number, not a text"}},
-		"true":                {texts("b = true"), []string{first + "a.b: is true or false, not a text"}},
-		"list":                {texts(`b = ["x"]`), []string{first + "a.b: is a list, not a text"}},
-		"date":                {texts("b = 2026-11-25"), []string{first + "a.b: is a date or time, not a text"}},
-		"empty text":          {texts(`b = " "`), []string{first + "a.b: is empty"}},
-		"empty table":         {texts("[b]"), []string{"en.toml:14: b: is empty"}},
-		"no table":            {map[string]string{"en.toml": "b = \"x\"\n" + sound}, []string{"en.toml:1: b: stands in no table"}},
-		"open brace":          {texts(`b = "x {n"`), []string{first + "a.b", "a brace without its fellow"}},
-		"closing brace":       {texts(`b = "x} y"`), []string{first + "a.b", "a brace without its fellow"}},
-		"placeholder empty":   {texts(`b = "{}"`), []string{first + "a.b", "{} is not a placeholder"}},
-		"placeholder spaces":  {texts(`b = "{ n }"`), []string{first + "a.b", "{ n } is not a placeholder"}},
-		"placeholder format":  {texts(`b = "{n:02d}"`), []string{first + "a.b", "{n:02d} is not a placeholder"}},
-		"line of a table":     {texts("[a.b.c]\n\nd = 5"), []string{"en.toml:16: a.b.c.d"}},
-		"line of inline":      {texts("x = \"x\"\nb = { c = \"x\", d = 5 }"), []string{"en.toml:15: a.b.d"}},
-		"all at once":         {texts("b = 5\nc = \"{\""), []string{first + "a.b", "en.toml:15: a.c"}},
-		"smart quote":         {texts(`b = "it’s"`), []string{first + "a.b", "'’'", "outside the language's alphabet"}},
-		"tab":                 {texts(`b = "x\ty"`), []string{first + "a.b", "U+0009"}},
-		"from right to left":  {texts("b = \"x\u202ey\""), []string{first + "a.b", "U+202E"}},
-		"no width":            {texts("b = \"x\u200by\""), []string{first + "a.b", "U+200B, a space without width"}},
-		"byte order mark":     {texts("b = \"x\ufeffy\""), []string{first + "a.b", "U+FEFF"}},
-		"mark in the name":    {whole(`"English"`, "\"Eng\u200elish\""), []string{"en.toml:3: meta.name", "U+200E"}},
-		"mark in a month":     {whole(`"Jan"`, "\"J\u2066an\""), []string{"en.toml:9: calendar.months", "U+2066"}},
-		"one name twice":      {map[string]string{"en.toml": sound, "fr.toml": strings.Replace(sound, `"English"`, `" english"`, 1)}, []string{`fr.toml:3: meta.name: " english" is the name of en too, at en.toml:3`}},
-		"no other":            {texts(`b = { one = "x" }`), []string{first + "a.b", `"other" is missing`}},
-		"no one":              {texts(`b = { other = "x" }`), []string{first + "a.b", `"one" is missing`}},
-		"wrong category":      {texts(`b = { one = "x", few = "x", other = "x" }`), []string{first + "a.b.few", "it has one, other"}},
-		"no meta":             {map[string]string{"en.toml": englishTexts}, []string{"[meta] is missing", "[calendar] is missing"}},
-		"meta unknown":        {whole("[meta]", "[meta]\nauthor = \"x\""), []string{"en.toml:3: meta.author", "not known"}},
-		"meta name":           {whole(`"English"`, `""`), []string{"en.toml:3: meta.name"}},
-		"meta alphabet":       {whole(`"gsm7"`, `"latin1"`), []string{"en.toml:4: meta.alphabet"}},
-		"meta reviewed":       {whole(`reviewed = true`, `reviewed = "yes"`), []string{"en.toml:5: meta.reviewed"}},
-		"calendar unknown":    {whole("[calendar]", "[calendar]\nyear = \"x\""), []string{"calendar.year"}},
-		"six weekdays":        {whole(`"Sun", `, ``), []string{"en.toml:8: calendar.weekdays: must be a list of 7 words"}},
-		"empty month":         {whole(`"Jan", `, `"", `), []string{"en.toml:9: calendar.months: must be a list of 12 words"}},
+		"no file": {nil, []string{"there is no .toml file"}},
+		"name": {map[string]string{"englisch2026.toml": sound},
+			[]string{"englisch2026.toml", "not a language tag"}},
+		"name not in form": {map[string]string{"EN.toml": sound}, []string{"EN.toml", "not a language tag"}},
+		"syntax":           {texts("b = "), []string{"en.toml:14:"}},
+		"duplicate key":    {texts("b = \"x\"\nb = \"y\""), []string{"en.toml:15:", "b"}},
+		"duplicate table":  {texts("b = \"x\"\n[a]\nc = \"x\""), []string{"en.toml:15:", "a"}},
+		"dotted name":      {texts(`"b.c" = "x"`), []string{"a name is of small letters"}},
+		"capital name":     {texts(`B = "x"`), []string{first + "a.B", "a name is of small letters"}},
+		"number":           {texts("b = 5"), []string{first + "a.b: is a number, not a text"}},
+		"true":             {texts("b = true"), []string{first + "a.b: is true or false, not a text"}},
+		"list":             {texts(`b = ["x"]`), []string{first + "a.b: is a list, not a text"}},
+		"date":             {texts("b = 2026-11-25"), []string{first + "a.b: is a date or time, not a text"}},
+		"empty text":       {texts(`b = " "`), []string{first + "a.b: is empty"}},
+		"empty table":      {texts("[b]"), []string{"en.toml:14: b: is empty"}},
+		"no table": {map[string]string{"en.toml": "b = \"x\"\n" + sound},
+			[]string{"en.toml:1: b: stands in no table"}},
+		"open brace":         {texts(`b = "x {n"`), []string{first + "a.b", "a brace without its fellow"}},
+		"closing brace":      {texts(`b = "x} y"`), []string{first + "a.b", "a brace without its fellow"}},
+		"placeholder empty":  {texts(`b = "{}"`), []string{first + "a.b", "{} is not a placeholder"}},
+		"placeholder spaces": {texts(`b = "{ n }"`), []string{first + "a.b", "{ n } is not a placeholder"}},
+		"placeholder format": {texts(`b = "{n:02d}"`), []string{first + "a.b", "{n:02d} is not a placeholder"}},
+		"line of a table":    {texts("[a.b.c]\n\nd = 5"), []string{"en.toml:16: a.b.c.d"}},
+		"line of inline":     {texts("x = \"x\"\nb = { c = \"x\", d = 5 }"), []string{"en.toml:15: a.b.d"}},
+		"all at once":        {texts("b = 5\nc = \"{\""), []string{first + "a.b", "en.toml:15: a.c"}},
+		"smart quote":        {texts(`b = "it’s"`), []string{first + "a.b", "'’'", "outside the language's alphabet"}},
+		"tab":                {texts(`b = "x\ty"`), []string{first + "a.b", "U+0009"}},
+		"from right to left": {texts("b = \"x\u202ey\""), []string{first + "a.b", "U+202E"}},
+		"no width":           {texts("b = \"x\u200by\""), []string{first + "a.b", "U+200B, a space without width"}},
+		"byte order mark":    {texts("b = \"x\ufeffy\""), []string{first + "a.b", "U+FEFF"}},
+		"mark in the name":   {whole(`"English"`, "\"Eng\u200elish\""), []string{"en.toml:3: meta.name", "U+200E"}},
+		"mark in a month":    {whole(`"Jan"`, "\"J\u2066an\""), []string{"en.toml:9: calendar.months", "U+2066"}},
+		"one name twice": {map[string]string{"en.toml": sound,
+			"fr.toml": strings.Replace(sound, `"English"`, `" english"`, 1)},
+			[]string{`fr.toml:3: meta.name: " english" is the name of en too, at en.toml:3`}},
+		"no other": {texts(`b = { one = "x" }`), []string{first + "a.b", `"other" is missing`}},
+		"no one":   {texts(`b = { other = "x" }`), []string{first + "a.b", `"one" is missing`}},
+		"wrong category": {texts(`b = { one = "x", few = "x", other = "x" }`),
+			[]string{first + "a.b.few", "it has one, other"}},
+		"no meta": {map[string]string{"en.toml": englishTexts},
+			[]string{"[meta] is missing", "[calendar] is missing"}},
+		"meta unknown": {whole("[meta]", "[meta]\nauthor = \"x\""),
+			[]string{"en.toml:3: meta.author", "not known"}},
+		"meta name":        {whole(`"English"`, `""`), []string{"en.toml:3: meta.name"}},
+		"meta alphabet":    {whole(`"gsm7"`, `"latin1"`), []string{"en.toml:4: meta.alphabet"}},
+		"meta reviewed":    {whole(`reviewed = true`, `reviewed = "yes"`), []string{"en.toml:5: meta.reviewed"}},
+		"calendar unknown": {whole("[calendar]", "[calendar]\nyear = \"x\""), []string{"calendar.year"}},
+		"six weekdays": {whole(`"Sun", `, ``),
+			[]string{"en.toml:8: calendar.weekdays: must be a list of 7 words"}},
+		"empty month": {whole(`"Jan", `, `"", `),
+			[]string{"en.toml:9: calendar.months: must be a list of 12 words"}},
 		"one word two months": {whole(`"february"`, `"jan"`), []string{`"jan" stands for month 1 and month 2`}},
-		"date without day":    {whole(`date = "{weekday} {day} {month}"`, `date = "{weekday} {month}"`), []string{"en.toml:10: calendar.date: {day} is missing"}},
-		"date with year":      {whole(`day_month = "{day} {month}"`, `day_month = "{day} {month} {year}"`), []string{"en.toml:11: calendar.day_month: {year} is not known"}},
-		"no date":             {whole(`date = "{weekday} {day} {month}"`, ``), []string{"calendar.date: must be a pattern"}},
-		"missing in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"\nc = \"x\"", "sw.toml": sound + "[a]\nb = \"x\""},
+		"date without day": {whole(`date = "{weekday} {day} {month}"`, `date = "{weekday} {month}"`),
+			[]string{"en.toml:10: calendar.date: {day} is missing"}},
+		"date with year": {whole(`day_month = "{day} {month}"`, `day_month = "{day} {month} {year}"`),
+			[]string{"en.toml:11: calendar.day_month: {year} is not known"}},
+		"no date": {whole(`date = "{weekday} {day} {month}"`, ``),
+			[]string{"calendar.date: must be a pattern"}},
+		"missing in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"\nc = \"x\"", "sw.toml": sound +
+			"[a]\nb = \"x\""},
 			[]string{"sw.toml: a.c: is missing; en.toml:15 has it"}},
-		"extra in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"", "sw.toml": sound + "[a]\nb = \"x\"\nc = \"x\""},
+		"extra in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"", "sw.toml": sound +
+			"[a]\nb = \"x\"\nc = \"x\""},
 			[]string{"sw.toml:15: a.c: is not in en.toml"}},
-		"unknown value in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"{plot}\"", "sw.toml": sound + "[a]\nb = \"{polt}\""},
+		"unknown value in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"{plot}\"", "sw.toml": sound +
+			"[a]\nb = \"{polt}\""},
 			[]string{"sw.toml:14: a.b: {polt} is not given"}},
-		"plural forms of another language": {map[string]string{"pl.toml": sound + "[a]\nb = { one = \"x\", other = \"x\" }"},
+		"plural forms of another language": {map[string]string{"pl.toml": sound +
+			"[a]\nb = { one = \"x\", other = \"x\" }"},
 			[]string{"pl.toml:14: a.b", `"few" is missing`, `"many" is missing`}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			got, err := load(c.sheets)
+			got, err := load(c.compilers)
 			if err == nil || got != nil {
 				t.Fatal("loaded")
 			}
@@ -324,13 +343,13 @@ func TestBracesRoundTrip(t *testing.T) {
 			return
 		}
 		doubled := strings.NewReplacer("{", "{{", "}", "}}").Replace(words)
-		s := &sheet{lang: &language{alphabet: GSM7}}
+		s := &compiler{lang: &language{alphabet: GSM7}}
 		var got strings.Builder
 		for _, p := range s.template("k", doubled) {
 			got.WriteString(p.proper)
 		}
-		if len(s.wrong) > 0 || got.String() != words {
-			t.Fatalf("%q: %q, %v", doubled, got.String(), s.wrong)
+		if len(s.problems) > 0 || got.String() != words {
+			t.Fatalf("%q: %q, %v", doubled, got.String(), s.problems)
 		}
 	})
 }

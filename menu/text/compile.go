@@ -16,29 +16,29 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// sheet is one language being compiled, from a file or from several laid over
-// each other; it gathers what is wrong.
-type sheet struct {
+// compiler compiles one language from one file, or from several laid over each
+// other, and collects the problems.
+type compiler struct {
 	tag        string
-	file       string // the last of its layers
+	file       string // name of the last layer
 	read       []source
-	places     func() map[string]place // where a key stands; made only where something is told
-	original   *sheet                  // of the source language, where there is one to compare with
+	places     func() map[string]place // positions of all keys; computed only for problems
+	original   *compiler               // of the source language; nil: nothing to compare with
 	doc        map[string]any
-	wrong      Problems
+	problems   Problems
 	failed     map[Key]bool // texts that could not be compiled
-	categories []string     // the plural forms of the language, once they are asked for
-	pieces     []piece      // of all templates, side by side: one by one they would make the start slow
+	categories []string     // names of the language's plural forms; computed when needed
+	pieces     []piece      // of all templates, in one array: allocating each alone is slow
 	lang       *language
 }
 
-// source is a language file.
+// source is one language file.
 type source struct {
 	name string
 	data []byte
 }
 
-// place is where a key stands.
+// place is the position of a key.
 type place struct {
 	file string
 	line int
@@ -46,13 +46,13 @@ type place struct {
 
 func (p place) String() string { return fmt.Sprintf("%s:%d", p.file, p.line) }
 
-// compile compiles a language, each layer over the one before. Where it fails,
-// wrong says why.
-func compile(tag string, original *sheet, layers ...source) *sheet {
-	s := &sheet{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
+// compile compiles a language; each layer is laid over the one before. What
+// fails is in problems.
+func compile(tag string, original *compiler, layers ...source) *compiler {
+	s := &compiler{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
 		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
 	s.places = sync.OnceValue(s.findPlaces)
-	if original != nil { // much as large
+	if original != nil { // this language is about as large
 		s.lang.texts, s.pieces = make(map[Key]entry, len(original.lang.texts)), make([]piece, 0, cap(original.pieces))
 	}
 	parsed, err := xlang.Parse(tag)
@@ -62,7 +62,7 @@ func compile(tag string, original *sheet, layers ...source) *sheet {
 	}
 	s.lang.plural, s.lang.point = pluralRule{parsed}, decimalPoint(parsed)
 	for _, layer := range layers {
-		s.layer(layer)
+		s.addLayer(layer)
 	}
 	if s.doc == nil {
 		return s
@@ -75,15 +75,15 @@ func compile(tag string, original *sheet, layers ...source) *sheet {
 	for _, name := range []string{"meta", "to-gsm7", "calendar"} {
 		delete(s.doc, name)
 	}
-	s.walk("", s.doc)
+	s.addTable("", s.doc)
 	if original != nil {
 		s.compare()
 	}
 	return s
 }
 
-// layer lays a file over what was read before.
-func (s *sheet) layer(f source) {
+// addLayer reads a file and lays it over the layers before.
+func (s *compiler) addLayer(f source) {
 	var doc map[string]any
 	if err := toml.Unmarshal(bytes.ReplaceAll(f.data, []byte("\r\n"), []byte("\n")), &doc); err != nil {
 		p := Problem{Lang: s.tag, Kind: Faulty, File: f.name, What: err.Error()}
@@ -92,7 +92,7 @@ func (s *sheet) layer(f source) {
 			p.Line, p.Column = at.Position()
 			p.What = strings.TrimPrefix(at.Error(), "toml: ")
 		}
-		s.wrong = append(s.wrong, p)
+		s.problems = append(s.problems, p)
 		return
 	}
 	s.read = append(s.read, f)
@@ -100,44 +100,46 @@ func (s *sheet) layer(f source) {
 		s.doc = doc
 		return
 	}
-	lay(s.doc, doc)
+	overlay(s.doc, doc)
 }
 
-// lay puts the tables and values of over into under. A text with plural forms
-// is put there whole.
-func lay(under, over map[string]any) {
+// overlay copies the tables and values of over into under. A text with plural
+// forms is replaced whole.
+func overlay(under, over map[string]any) {
 	for name, v := range over {
 		had, was := under[name].(map[string]any)
 		now, is := v.(map[string]any)
 		if was && is && !isPlural(had) {
-			lay(had, now)
+			overlay(had, now)
 			continue
 		}
 		under[name] = v
 	}
 }
 
-func (s *sheet) fail(kind Kind, key, format string, a ...any) {
+func (s *compiler) fail(kind Kind, key, format string, a ...any) {
 	at, ok := s.places()[key]
 	if !ok {
 		at.file = s.file
 	}
-	s.wrong = append(s.wrong, Problem{Lang: s.tag, Kind: kind, File: at.file, Line: at.line, Key: key, What: fmt.Sprintf(format, a...)})
+	what := fmt.Sprintf(format, a...)
+	s.problems = append(s.problems,
+		Problem{Lang: s.tag, Kind: kind, File: at.file, Line: at.line, Key: key, What: what})
 }
 
-// findPlaces finds the line of every key in the layers.
-func (s *sheet) findPlaces() map[string]place {
+// findPlaces finds the position of every key in the layers.
+func (s *compiler) findPlaces() map[string]place {
 	places := map[string]place{}
 	for _, f := range s.read {
-		for key, line := range keyLines(f.data) {
+		for key, line := range linesOfKeys(f.data) {
 			places[key] = place{f.name, line}
 		}
 	}
 	return places
 }
 
-// table is a table of the document's head.
-func (s *sheet) table(name string) map[string]any {
+// table returns a required table of the document, nil if it is missing.
+func (s *compiler) table(name string) map[string]any {
 	v, ok := s.doc[name]
 	t, isTable := v.(map[string]any)
 	switch {
@@ -149,17 +151,17 @@ func (s *sheet) table(name string) map[string]any {
 	return t
 }
 
-func (s *sheet) meta(t map[string]any) {
+func (s *compiler) meta(t map[string]any) {
 	if t == nil {
 		return
 	}
-	s.known("meta", t, "name", "alphabet", "reviewed")
+	s.checkNames("meta", t, "name", "alphabet", "reviewed")
 	s.lang.name, _ = t["name"].(string)
 	if strings.TrimSpace(s.lang.name) == "" {
 		s.fail(Faulty, "meta.name", "must be the language's own name")
 	}
 	s.lang.name = norm.NFC.String(s.lang.name)
-	s.visible("meta.name", s.lang.name)
+	s.checkVisible("meta.name", s.lang.name)
 	switch t["alphabet"] {
 	case "gsm7":
 		s.lang.alphabet = GSM7
@@ -174,7 +176,7 @@ func (s *sheet) meta(t map[string]any) {
 	}
 }
 
-func (s *sheet) known(in string, t map[string]any, names ...string) {
+func (s *compiler) checkNames(in string, t map[string]any, names ...string) {
 	for name := range t {
 		if !slices.Contains(names, name) {
 			s.fail(Faulty, in+"."+name, "is not known here; known are %s", strings.Join(names, ", "))
@@ -182,26 +184,26 @@ func (s *sheet) known(in string, t map[string]any, names ...string) {
 	}
 }
 
-// usable reports whether a draft can have the language.
-func (s *sheet) usable() bool {
+// usable reports whether the language can be part of a draft.
+func (s *compiler) usable() bool {
 	c := s.lang.calendar
 	return s.lang.alphabet != 0 && c.weekdays != nil && c.months != nil && c.date != nil && c.dayMonth != nil
 }
 
-// hole stands in a draft for a text that is missing or faulty. It is as short as
-// can be: what is too long with it is too long without it.
-var hole = entry{single: template{{words: "?", proper: "?"}}}
+// missingText stands in a draft for a text that is missing or faulty. It is as
+// short as possible, so that it never makes a screen too long.
+var missingText = entry{single: template{{words: "?", proper: "?"}}}
 
-// finish puts holes where a text is wanting, and what is wrong in the order of
-// the file, what stands nowhere at the end.
-func (s *sheet) finish() {
-	if len(s.wrong) == 0 {
+// finish puts missingText where a text is missing or faulty, and sorts the
+// problems by their position in the file; those without a line come last.
+func (s *compiler) finish() {
+	if len(s.problems) == 0 {
 		return
 	}
 	if s.original != nil {
 		for k := range s.original.lang.texts {
 			if _, ok := s.lang.texts[k]; !ok || s.failed[k] {
-				s.lang.texts[k] = hole
+				s.lang.texts[k] = missingText
 			}
 		}
 	}
@@ -211,34 +213,36 @@ func (s *sheet) finish() {
 		}
 		return 0
 	}
-	slices.SortStableFunc(s.wrong, func(a, b Problem) int {
-		return cmp.Or(nowhere(a)-nowhere(b), cmp.Compare(a.File, b.File), a.Line-b.Line, cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Key, b.Key))
+	slices.SortStableFunc(s.problems, func(a, b Problem) int {
+		return cmp.Or(nowhere(a)-nowhere(b), cmp.Compare(a.File, b.File), a.Line-b.Line,
+			cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Key, b.Key))
 	})
 }
 
-// names checks that no two languages call themselves the same: a grower could
-// not tell them apart.
-func names(sheets []*sheet) {
-	seen := map[string]*sheet{}
-	for _, s := range sheets {
+// checkNameClash reports languages with the same own name: growers could not
+// tell them apart.
+func checkNameClash(compilers []*compiler) {
+	seen := map[string]*compiler{}
+	for _, s := range compilers {
 		name := strings.ToLower(strings.TrimSpace(s.lang.name))
 		if other := seen[name]; other != nil && name != "" {
-			s.fail(Clash, "meta.name", "%q is the name of %s too, at %s", s.lang.name, other.tag, other.places()["meta.name"])
+			at := other.places()["meta.name"]
+			s.fail(Clash, "meta.name", "%q is the name of %s too, at %s", s.lang.name, other.tag, at)
 			continue
 		}
 		seen[name] = s
 	}
 }
 
-// sortedKeys lists the names of a table in their order.
+// sortedKeys lists the keys of a map in order.
 func sortedKeys[K cmp.Ordered, V any](t map[K]V) []K { return slices.Sorted(maps.Keys(t)) }
 
 // calendar compiles the table [calendar].
-func (s *sheet) calendar(t map[string]any) {
+func (s *compiler) calendar(t map[string]any) {
 	if t == nil {
 		return
 	}
-	s.known("calendar", t, "weekdays", "months", "month_words", "date", "day_month", "today", "yesterday")
+	s.checkNames("calendar", t, "weekdays", "months", "month_words", "date", "day_month", "today", "yesterday")
 	c := &s.lang.calendar
 	c.weekdays = s.list(t, "weekdays", 7)
 	c.months = s.list(t, "months", 12)
@@ -252,13 +256,13 @@ func (s *sheet) calendar(t map[string]any) {
 	s.dayWords(t, "yesterday", -1)
 }
 
-func (s *sheet) list(t map[string]any, name string, n int) template {
+func (s *compiler) list(t map[string]any, name string, n int) template {
 	key := "calendar." + name
 	list, _ := t[name].([]any)
 	out := make(template, 0, n)
 	for _, v := range list {
 		if w, ok := v.(string); ok && strings.TrimSpace(w) != "" {
-			out = append(out, s.letters(key, w))
+			out = append(out, s.spell(key, w))
 		}
 	}
 	if len(list) != n || len(out) != n {
@@ -268,7 +272,7 @@ func (s *sheet) list(t map[string]any, name string, n int) template {
 	return out
 }
 
-func (s *sheet) pattern(t map[string]any, name string, allowed ...string) template {
+func (s *compiler) pattern(t map[string]any, name string, allowed ...string) template {
 	key := "calendar." + name
 	words, ok := t[name].(string)
 	if !ok {

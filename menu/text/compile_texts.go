@@ -9,8 +9,8 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// isName reports whether s is of small letters, digits and these marks, and does
-// not begin with one of them.
+// isName reports whether s consists of small letters, digits and the given
+// marks, and does not begin with a mark.
 func isName(s, marks string) bool {
 	for i, r := range s {
 		letter := r >= 'a' && r <= 'z' || r >= '0' && r <= '9'
@@ -21,8 +21,8 @@ func isName(s, marks string) bool {
 	return s != ""
 }
 
-// walk compiles a table of texts and the tables in it.
-func (s *sheet) walk(prefix string, t map[string]any) {
+// addTable compiles a table of texts and its subtables.
+func (s *compiler) addTable(prefix string, t map[string]any) {
 	if len(t) == 0 && prefix != "" {
 		s.fail(Faulty, prefix, "is empty")
 	}
@@ -45,7 +45,7 @@ func (s *sheet) walk(prefix string, t map[string]any) {
 			if isPlural(v) && !s.tableOfTexts(key, v) {
 				s.plural(key, v)
 			} else {
-				s.walk(key, v)
+				s.addTable(key, v)
 			}
 		default:
 			s.fail(Faulty, key, "is %s, not a text: put it in quotes", kindOf(v))
@@ -69,7 +69,7 @@ func kindOf(v any) string {
 	return "a date or time"
 }
 
-const pluralForms = 6 // of plural.Form
+const pluralForms = 6 // number of values of plural.Form
 
 var categoryNames = []string{"zero", "one", "two", "few", "many", "other"}
 
@@ -90,10 +90,10 @@ func isPlural(t map[string]any) bool {
 	return len(t) > 0
 }
 
-// tableOfTexts reports whether the source language has texts under these names:
-// a table of it may hold a text called "other", and so far no more of it be
-// translated.
-func (s *sheet) tableOfTexts(key string, t map[string]any) bool {
+// tableOfTexts reports whether the source language has texts under these names.
+// A table whose only translated text is called "other" looks like a plural text,
+// but is none.
+func (s *compiler) tableOfTexts(key string, t map[string]any) bool {
 	if s.original == nil {
 		return false
 	}
@@ -105,9 +105,9 @@ func (s *sheet) tableOfTexts(key string, t map[string]any) bool {
 	return true
 }
 
-// plural compiles a text with forms: those that the language uses for whole
-// numbers, each and no other, and "other" in any case.
-func (s *sheet) plural(key string, t map[string]any) {
+// plural compiles a plural text. It must have exactly the forms that the
+// language uses for whole numbers, and "other".
+func (s *compiler) plural(key string, t map[string]any) {
 	if s.categories == nil {
 		s.categories = s.lang.plural.categories()
 	}
@@ -125,8 +125,8 @@ func (s *sheet) plural(key string, t map[string]any) {
 	s.add(key, "", t)
 }
 
-// categories names the plural forms that whole numbers take, and other. The
-// rules of CLDR repeat within a thousand, apart from the round millions.
+// categories names the plural forms that the language uses for whole numbers,
+// and "other". The CLDR rules repeat after 1000, except for round millions.
 func (r pluralRule) categories() []string {
 	found := [pluralForms]bool{plural.Other: true}
 	found[r.form(1_000_000)] = true
@@ -142,10 +142,10 @@ func (r pluralRule) categories() []string {
 	return names
 }
 
-// add compiles a text of one form, or of several. One with a mistake is not
+// add compiles a text of one form or of several. A text with a problem is not
 // added.
-func (s *sheet) add(key, words string, forms map[string]any) {
-	before := len(s.wrong)
+func (s *compiler) add(key, words string, forms map[string]any) {
+	before := len(s.problems)
 	var e entry
 	if forms == nil {
 		e.single = s.template(key, words)
@@ -155,15 +155,15 @@ func (s *sheet) add(key, words string, forms map[string]any) {
 			e.forms[categories[name]] = s.template(key, words.(string))
 		}
 	}
-	if len(s.wrong) > before {
+	if len(s.problems) > before {
 		s.failed[Key(key)] = true
 		return
 	}
 	s.lang.texts[Key(key)] = e
 }
 
-// template cuts a text at its placeholders.
-func (s *sheet) template(key, words string) template {
+// template splits a text at its placeholders.
+func (s *compiler) template(key, words string) template {
 	if strings.TrimSpace(words) == "" {
 		s.fail(Faulty, key, "is empty")
 		return nil
@@ -172,17 +172,17 @@ func (s *sheet) template(key, words string) template {
 	for rest := words; rest != ""; {
 		i := strings.IndexAny(rest, "{}")
 		if i < 0 {
-			s.pieces = append(s.pieces, s.letters(key, rest))
+			s.pieces = append(s.pieces, s.spell(key, rest))
 			break
 		}
 		brace, after := rest[i], rest[i+1:]
 		if after != "" && after[0] == brace {
-			s.pieces = append(s.pieces, s.letters(key, rest[:i+1]))
+			s.pieces = append(s.pieces, s.spell(key, rest[:i+1]))
 			rest = after[1:]
 			continue
 		}
 		if i > 0 {
-			s.pieces = append(s.pieces, s.letters(key, rest[:i]))
+			s.pieces = append(s.pieces, s.spell(key, rest[:i]))
 		}
 		end := strings.IndexByte(after, '}')
 		if brace == '}' || end < 0 {
@@ -200,10 +200,10 @@ func (s *sheet) template(key, words string) template {
 	return s.pieces[start:len(s.pieces):len(s.pieces)]
 }
 
-// letters composes words (NFC) and writes them as the alphabet and the rules
-// have it. It refuses what a phone would not show as meant.
-func (s *sheet) letters(key, words string) piece {
-	if !s.visible(key, words) || IsGSM7(words) {
+// spell composes words (NFC) and applies the rules of the language. It reports
+// characters that phones would not show as meant.
+func (s *compiler) spell(key, words string) piece {
+	if !s.checkVisible(key, words) || IsGSM7(words) {
 		return piece{words: words, proper: words}
 	}
 	words = norm.NFC.String(words)
@@ -211,19 +211,20 @@ func (s *sheet) letters(key, words string) piece {
 		return piece{words: words, proper: words}
 	}
 	written := s.lang.rules.write(words)
-	if bad := Bad(written); len(bad) > 0 {
+	if bad := NotGSM7(written); len(bad) > 0 {
 		s.fail(Letters, key, "%q is outside the language's alphabet, gsm7, and no rule in [to-gsm7] rewrites it", bad)
 	}
 	return piece{words: written, proper: words}
 }
 
-// visible refuses what no reader of a file can see: controls, those of the
-// direction (Unicode Bidi_Control), and spaces without width. The joiners U+200C
-// and U+200D shape the letters of many scripts and stay.
-func (s *sheet) visible(key, words string) bool {
+// checkVisible reports characters that nobody can see in a file: control
+// characters, those of the text direction (Unicode Bidi_Control), and spaces
+// without width. The joiners U+200C and U+200D are allowed: they shape the
+// letters of many scripts.
+func (s *compiler) checkVisible(key, words string) bool {
 	for _, r := range words {
 		switch {
-		case r >= ' ' && r < '\x7F': // most are
+		case r >= ' ' && r < '\x7F': // the common case first
 		case unicode.IsControl(r) && r != '\n', unicode.Is(unicode.Bidi_Control, r):
 			s.fail(Faulty, key, "holds the control character %U", r)
 			return false
@@ -235,15 +236,15 @@ func (s *sheet) visible(key, words string) bool {
 	return true
 }
 
-// compare holds a language against the source language.
-func (s *sheet) compare() {
+// compare compares a language with the source language.
+func (s *compiler) compare() {
 	texts := s.original.lang.texts
 	for k, from := range texts {
 		if e, ok := s.lang.texts[k]; ok {
 			s.values(k, e, from)
 		} else if !s.failed[k] {
 			s.fail(Missing, string(k), "is missing; %s has it", s.original.places()[string(k)])
-			s.wrong[len(s.wrong)-1].Source = from.String()
+			s.problems[len(s.problems)-1].Source = from.String()
 		}
 	}
 	for k := range s.lang.texts {
@@ -254,11 +255,11 @@ func (s *sheet) compare() {
 	}
 }
 
-// values checks that a text uses the values of the original, all of them and
-// no other. A form of a plural may leave one out where a form of the original
-// does so too, and the number itself in any case: "one day ago".
-func (s *sheet) values(k Key, e, from entry) {
-	var room [8]string // on the stack: every text of every language comes here
+// values checks that a text uses the same values as the original. One form of a
+// plural text may leave out a value if a form of the original does so too; any
+// form may leave out the number itself ("one day ago").
+func (s *compiler) values(k Key, e, from entry) {
+	var room [8]string // on the stack: this runs for every text of every language
 	for _, arg := range e.args(room[:0]) {
 		if !from.uses(arg) {
 			s.fail(Values, string(k), "{%s} is not given to this text in %s.toml", arg, Source)
@@ -270,7 +271,9 @@ func (s *sheet) values(k Key, e, from entry) {
 		if counted && arg == countArg {
 			continue
 		}
-		if lacks := func(t template) bool { return t != nil && !t.uses(arg) }; !e.uses(arg) || slices.ContainsFunc(e.templates(), lacks) && !slices.ContainsFunc(from.templates(), lacks) {
+		lacks := func(t template) bool { return t != nil && !t.uses(arg) }
+		someLack, someMay := slices.ContainsFunc(e.templates(), lacks), slices.ContainsFunc(from.templates(), lacks)
+		if !e.uses(arg) || someLack && !someMay {
 			s.fail(Values, string(k), "leaves out {%s}, which %s.toml has", arg, Source)
 		}
 	}

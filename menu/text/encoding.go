@@ -6,15 +6,16 @@ import (
 	"unicode/utf16"
 )
 
-// Encoding is an alphabet and, in the GSM 7-bit one, the national tables that
-// stand in for the default alphabet (locking) and for its extension table
-// (single). It holds for a whole text, however many parts it has.
+// Encoding is how a whole text is coded: its alphabet and, in the GSM 7-bit one,
+// the national language tables that replace the default alphabet (Locking) and
+// its extension table (Single); 0 = not replaced.
 type Encoding struct {
 	Alphabet        Alphabet
 	Locking, Single Shift
 }
 
-// unshifted is the default alphabet with its extension table.
+// unshifted is the default alphabet with its extension table, without national
+// tables.
 var unshifted = Encoding{Alphabet: GSM7}
 
 // String names the encoding: "gsm7", "ucs2", "gsm7, Hindi locking and single shift".
@@ -33,8 +34,8 @@ func (e Encoding) String() string {
 	return fmt.Sprintf("%s, %s locking and %s single shift", s, e.Locking, e.Single)
 }
 
-// exists reports whether the standard has such an encoding.
-func (e Encoding) exists() bool {
+// valid reports whether the standard has such an encoding.
+func (e Encoding) valid() bool {
 	switch e.Alphabet {
 	case GSM7:
 		return e.Locking <= Urdu && lockingPages[e.Locking] != nil && e.Single <= Urdu && singlePages[e.Single] != nil
@@ -44,21 +45,21 @@ func (e Encoding) exists() bool {
 	return false
 }
 
-// mixed reports whether the two tables are of two languages.
+// mixed reports whether the two tables are of different languages.
 func (e Encoding) mixed() bool { return e.Locking != 0 && e.Single != 0 && e.Locking != e.Single }
 
-// Choose picks the encoding for s: the default alphabet if it holds s; else
-// the national tables, among those allowed, that need the fewest parts (with
-// 8-bit references), then leave the most room in the last one, then are of one
-// language, then stand first in allowed; else UCS-2.
+// choose picks the encoding for s: the default alphabet if it covers s; else the
+// pair of allowed national tables that needs the fewest parts (with 8-bit
+// references); else UCS-2. Of pairs that need equally many parts it takes the
+// one with the most room left in the last part, then one of a single language,
+// then the first in allowed.
 //
-// Without allowed tables it is the default alphabet or UCS-2, and that is the
-// rule: a phone that does not know a table shows other letters in its place,
-// and nobody can tell from here what a phone knows. So an operator says which
-// ones the phones of a place have been seen to show. What is allowed and has
-// no tables is passed over.
-func Choose(s string, allowed []Shift) Encoding {
-	if unshifted.holds(s) {
+// Tables are used only if allowed, because a phone that does not know a table
+// shows wrong letters, and the sender cannot find out what a phone knows: the
+// operator allows the tables that phones were seen to show. An allowed language
+// that has no tables is ignored.
+func choose(s string, allowed []Shift) Encoding {
+	if unshifted.covers(s) {
 		return unshifted
 	}
 	best := Encoding{Alphabet: UCS2}
@@ -67,11 +68,12 @@ func Choose(s string, allowed []Shift) Encoding {
 	for _, locking := range shifts {
 		for _, single := range shifts {
 			e := Encoding{GSM7, locking, single}
-			if !e.exists() || !e.holds(s) {
+			if !e.valid() || !e.covers(s) {
 				continue
 			}
-			n, left := e.measure(s)
-			if best.Alphabet == UCS2 || n < fewest || n == fewest && (left > most || left == most && best.mixed() && !e.mixed()) {
+			n, left := e.segments(s)
+			roomier := left > most || left == most && best.mixed() && !e.mixed()
+			if best.Alphabet == UCS2 || n < fewest || n == fewest && roomier {
 				best, fewest, most = e, n, left
 			}
 		}
@@ -83,19 +85,19 @@ func Choose(s string, allowed []Shift) Encoding {
 // national table. An Encoder is immutable and safe for concurrent use.
 type Encoder struct{ sets [][]Shift }
 
-// NewEncoder makes an encoder for texts to phones that show the tables of one
-// of the sets. A set holds the tables that the phones of one language show, in
-// the order in which Choose prefers them. Where the language of a text is not
-// known, pass the sets of all languages: Encode takes the encoding that needs
-// the fewest parts, of equals the one of the first set.
+// NewEncoder makes an encoder that may use the national tables of the sets. A
+// set holds the tables allowed for one language, preferred ones first. Where the
+// language of a text is not known, pass the sets of all languages: Encode takes
+// the encoding with the fewest parts, and of equals that of the first set.
 func NewEncoder(sets ...[]Shift) Encoder { return Encoder{sets} }
 
-// Encoded is a text with the encoding chosen for it. Choose the encoding once
-// and hand the value on: whoever counts, prices or sends the text then agrees.
+// Encoded is a text with the encoding chosen for it. Choose it once and pass the
+// value on, so that whoever counts, charges or sends the text uses the same
+// encoding.
 type Encoded struct {
 	Text     string
 	Encoding Encoding
-	Segments int // SMS parts, with the 8-bit references that Split numbers them by; 0 for the empty text
+	Segments int // SMS parts, counted with 8-bit references; 0 for the empty text
 }
 
 // Encode chooses the encoding of s and counts its parts.
@@ -114,31 +116,31 @@ func (e Encoder) Encode(s string) Encoded {
 }
 
 func encodeIn(s string, allowed []Shift) Encoded {
-	e := Choose(s, allowed)
-	n, _ := e.measure(s)
+	e := choose(s, allowed)
+	n, _ := e.segments(s)
 	return Encoded{s, e, n}
 }
 
-// measure counts the parts of s and what the last of them has left, in
-// septets or 16-bit units.
-func (e Encoding) measure(s string) (n, left int) {
-	for _, used := range e.pieces(s, Reference{}) {
+// segments counts the parts of s and the room left in the last one, in septets
+// or 16-bit units.
+func (e Encoding) segments(s string) (n, left int) {
+	for _, used := range e.cut(s, Reference{}) {
 		n, left = n+1, used
 	}
-	return n, e.room(len(e.header(Reference{}, n, n))) - left
+	return n, e.capacity(len(e.header(Reference{}, n, n))) - left
 }
 
-// pieces cuts s into what each part carries, with its septets or units. An
-// escaped symbol and a surrogate pair stay in one part (TS 23.040, clause
-// 9.2.3.24.1), so a part may be left one short. All of s must be in e.
-func (e Encoding) pieces(s string, ref Reference) iter.Seq2[string, int] {
+// cut yields the text of each part of s, with its length in septets or units.
+// It never parts an escaped character or a surrogate pair (TS 23.040, clause
+// 9.2.3.24.1), so a part may be one short of full. e must cover s.
+func (e Encoding) cut(s string, ref Reference) iter.Seq2[string, int] {
 	return func(yield func(string, int) bool) {
 		if s == "" {
 			return
 		}
-		room := e.room(len(e.header(ref, 1, 1)))
+		room := e.capacity(len(e.header(ref, 1, 1)))
 		if n, _ := e.units(s); n > room {
-			room = e.room(len(e.header(ref, 1, 2)))
+			room = e.capacity(len(e.header(ref, 1, 2)))
 		}
 		start, used := 0, 0
 		for i, r := range s {
@@ -155,14 +157,14 @@ func (e Encoding) pieces(s string, ref Reference) iter.Seq2[string, int] {
 	}
 }
 
-// holds reports whether every character of s is in e.
-func (e Encoding) holds(s string) bool {
+// covers reports whether e has every character of s.
+func (e Encoding) covers(s string) bool {
 	_, ok := e.units(s)
 	return ok
 }
 
-// units counts the septets or 16-bit units of s; ok is false where a character
-// is not in e.
+// units counts the septets or 16-bit units of s; ok is false if e lacks a
+// character.
 func (e Encoding) units(s string) (n int, ok bool) {
 	for _, r := range s {
 		w := e.width(r)
@@ -174,10 +176,9 @@ func (e Encoding) units(s string) (n int, ok bool) {
 	return n, true
 }
 
-// usual are the widths, without national tables, of the characters that texts
-// are mostly made of: every screen is measured, and a table is quicker to look
-// up than a map.
-var usual = func() (widths [0x100]uint8) {
+// commonWidths holds the widths of the first 256 characters without national
+// tables: most texts consist of them, and an array is faster than a map.
+var commonWidths = func() (widths [0x100]uint8) {
 	for r := range rune(len(widths)) {
 		if _, ok := lockingPages[0].codes[r]; ok {
 			widths[r] = 1
@@ -188,10 +189,10 @@ var usual = func() (widths [0x100]uint8) {
 	return widths
 }()
 
-// width is the length of r in septets or 16-bit units; 0 where it is not in e.
+// width is the length of r in septets or 16-bit units; 0 if e lacks it.
 func (e Encoding) width(r rune) int {
-	if e == unshifted && r >= 0 && int(r) < len(usual) {
-		return int(usual[r])
+	if e == unshifted && r >= 0 && int(r) < len(commonWidths) {
+		return int(commonWidths[r])
 	}
 	if e.Alphabet == UCS2 {
 		return utf16.RuneLen(r)
@@ -205,7 +206,7 @@ func (e Encoding) width(r rune) int {
 	return 0
 }
 
-// encode writes s in septets. It fails with ErrAlphabet.
+// encode converts s to septets. It fails with ErrAlphabet.
 func (e Encoding) encode(s string) ([]byte, error) {
 	septets := make([]byte, 0, len(s))
 	locking, single := lockingPages[e.Locking].codes, singlePages[e.Single].codes
@@ -223,10 +224,10 @@ func (e Encoding) encode(s string) ([]byte, error) {
 	return septets, nil
 }
 
-// decode reads septets as a phone does: an escape before a code that the
-// extension table lacks shows the code's symbol of the main table; an escape
-// before an escape, or at the end, shows a space (clause 6.2.1.1 and its note).
-// Where a locking table has no symbol it shows U+FFFD.
+// decode reads septets as a phone does (clause 6.2.1.1 and its note): a code
+// after an escape that the extension table lacks is read from the main table,
+// and an escape before another one or at the end is a space. A code without a
+// character is read as U+FFFD.
 func (e Encoding) decode(septets []byte) string {
 	locking, single := &lockingPages[e.Locking].symbols, &singlePages[e.Single].symbols
 	shown := make([]rune, 0, len(septets))

@@ -16,14 +16,14 @@ import (
 //go:embed *.toml
 var files embed.FS
 
-// Carried are the files of the texts that the program carries.
+// Carried holds the language files that are built into the program.
 func Carried() fs.FS { return files }
 
-// Default is the catalogue that the program carries.
+// Default is the catalogue of the files that are built in.
 func Default() (*Catalogue, error) { return Load(files) }
 
-// Load reads and compiles every *.toml file in the root of fsys. Its error
-// holds all that is wrong as Problems, each with file, line and key.
+// Load reads and compiles every *.toml file in the root of fsys. What is wrong
+// in them is returned as an error of type Problems.
 func Load(fsys fs.FS) (*Catalogue, error) { return loadOver(fsys, nil, "") }
 
 func loadOver(base, folder fs.FS, name string) (*Catalogue, error) {
@@ -37,16 +37,16 @@ func loadOver(base, folder fs.FS, name string) (*Catalogue, error) {
 	return c, nil
 }
 
-// Inspect loads the languages of base with an operator's folder laid over them,
-// where there is one. A file there for a language of the base holds what is to
-// be said otherwise: single texts, and of [meta], [calendar] and [to-gsm7] single
-// lines. A file for another language holds all of it. name is what problems call
-// the folder.
+// Inspect loads the languages of base, and lays the files of an operator's
+// folder (nil: none) over them. A file in the folder for a language of base
+// holds only what differs: single texts, and single lines of [meta], [calendar]
+// and [to-gsm7]. A file for another language holds the whole language. Problems
+// name the folder by name.
 //
-// It tells all that is wrong, and gives a draft of the catalogue with what is
-// right: every text that is missing or faulty is hole there, and a language
-// without a sound calendar or alphabet is left out. Where nothing is wrong the
-// draft is the catalogue.
+// It returns all problems, and a draft of the catalogue without the faulty
+// parts: a text that is missing or faulty is "?" there, and a language without a
+// valid calendar or alphabet is left out. Without problems the draft is the
+// complete catalogue. It fails if files cannot be read.
 func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems, err error) {
 	carried, err := sources(base, "")
 	if err != nil {
@@ -58,18 +58,18 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 			return nil, nil, err
 		}
 	}
-	var plain, original *sheet // of the source language, as it is carried; original only where it is sound
+	var plain, original *compiler // the built-in source language; original only if it has no problem
 	if f, ok := carried[Source]; ok {
-		if plain = compile(Source, nil, f); len(plain.wrong) == 0 {
+		if plain = compile(Source, nil, f); len(plain.problems) == 0 {
 			original = plain
 		}
 	}
 	tags := inOrder(maps.Keys(carried), maps.Keys(over))
-	sheets := make([]*sheet, len(tags))
+	compilers := make([]*compiler, len(tags))
 	var compiling sync.WaitGroup
 	for i, tag := range tags {
 		if _, laidOver := over[tag]; tag == Source && !laidOver {
-			sheets[i] = plain
+			compilers[i] = plain
 			continue
 		}
 		var layers []source
@@ -78,14 +78,14 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 				layers = append(layers, f)
 			}
 		}
-		compiling.Go(func() { sheets[i] = compile(tag, original, layers...) })
+		compiling.Go(func() { compilers[i] = compile(tag, original, layers...) })
 	}
 	compiling.Wait()
-	names(sheets)
-	draft = &Catalogue{languages: map[string]*language{}, words: commands(sheets)}
-	for _, s := range sheets {
+	checkNameClash(compilers)
+	draft = &Catalogue{languages: map[string]*language{}, words: commands(compilers)}
+	for _, s := range compilers {
 		s.finish()
-		wrong = append(wrong, s.wrong...)
+		wrong = append(wrong, s.problems...)
 		if s.usable() {
 			draft.languages[s.tag] = s.lang
 			draft.tags = append(draft.tags, s.tag)
@@ -94,7 +94,7 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 	return draft, wrong, nil
 }
 
-// sources reads the language files of a folder by their tags.
+// sources reads the language files of a folder, by tag.
 func sources(fsys fs.FS, folder string) (map[string]source, error) {
 	names, err := fs.Glob(fsys, "*.toml")
 	if err != nil {
@@ -114,7 +114,7 @@ func sources(fsys fs.FS, folder string) (map[string]source, error) {
 	return files, nil
 }
 
-// inOrder sorts tags, the source language first.
+// inOrder sorts tags; the source language comes first.
 func inOrder(lists ...iter.Seq[string]) []string {
 	var tags []string
 	for _, list := range lists {

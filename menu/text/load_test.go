@@ -11,9 +11,9 @@ import (
 )
 
 // folder holds language files, each with a name of its own in place of English.
-func folder(sheets map[string]string) fs.FS {
+func folder(compilers map[string]string) fs.FS {
 	files := fstest.MapFS{}
-	for name, body := range sheets {
+	for name, body := range compilers {
 		if name != "en.toml" {
 			body = strings.Replace(body, `name = "English"`, `name = "`+name+`"`, 1)
 		}
@@ -24,13 +24,15 @@ func folder(sheets map[string]string) fs.FS {
 
 var twoLanguages = map[string]string{
 	"en.toml": sound + "[a]\nb = \"Hello {plot}\"\nc = \"yes\"\nd = { one = \"{n} day\", other = \"{n} days\" }",
-	"sw.toml": strings.Replace(sound, `name = "English"`, `name = "Kiswahili"`, 1) + "[a]\nb = \"Habari {plot}\"\nc = \"ndiyo\"\nd = { one = \"siku {n}\", other = \"siku {n}\" }",
+	"sw.toml": strings.Replace(sound, `name = "English"`, `name = "Kiswahili"`, 1) +
+		"[a]\nb = \"Habari {plot}\"\nc = \"ndiyo\"\nd = { one = \"siku {n}\", other = \"siku {n}\" }",
 }
 
 // An operator's folder says single things otherwise, and adds whole languages.
 func TestLoadOver(t *testing.T) {
 	c, err := loadOver(folder(twoLanguages), folder(map[string]string{
-		"sw.toml": "[meta]\nreviewed = false\n[calendar]\nday_month = \"{day}.{month}\"\nyesterday = \"jana\"\n[a]\nb = \"Salamu {plot}\"",
+		"sw.toml": "[meta]\nreviewed = false\n[calendar]\nday_month = \"{day}.{month}\"\n" +
+			"yesterday = \"jana\"\n[a]\nb = \"Salamu {plot}\"",
 		"en.toml": "[a]\nd = { one = \"one day\", other = \"{n} days\" }",
 		"id.toml": sound + "[a]\nb = \"Halo {plot}\"\nc = \"ya\"\nd = { other = \"{n} hari\" }",
 	}), "texts")
@@ -70,20 +72,32 @@ func TestLoadOverRefuses(t *testing.T) {
 		over map[string]string
 		want []string
 	}{
-		"syntax":              {map[string]string{"sw.toml": "[a]\nb ="}, []string{"texts/sw.toml:2:"}},
-		"unknown key":         {map[string]string{"sw.toml": "[a]\nx = \"y\""}, []string{"texts/sw.toml:2: a.x: is not in en.toml"}},
-		"unknown key, source": {map[string]string{"en.toml": "[a]\nx = \"y\""}, []string{"texts/en.toml:2: a.x: is not in en.toml"}},
-		"value":               {map[string]string{"en.toml": "[a]\n\nb = \"{polt}\""}, []string{"texts/en.toml:3: a.b: {polt} is not given"}},
-		"letter":              {map[string]string{"sw.toml": "[a]\nb = \"ŋ\""}, []string{"texts/sw.toml:2: a.b", "'ŋ'"}},
-		"half a plural":       {map[string]string{"en.toml": "[a]\nd = { other = \"x\" }"}, []string{"texts/en.toml:2: a.d", `"one" is missing`}},
-		"calendar":            {map[string]string{"sw.toml": "[calendar]\nmonths = [\"Jan\"]"}, []string{"texts/sw.toml:2: calendar.months: must be a list of 12"}},
-		"meta":                {map[string]string{"sw.toml": "[meta]\nreviewed = 1"}, []string{"texts/sw.toml:2: meta.reviewed"}},
-		"meta is no table":    {map[string]string{"sw.toml": "meta = 3"}, []string{"texts/sw.toml", "meta: is a number: it must be a table [meta]"}},
-		"half a language":     {map[string]string{"id.toml": sound + "[a]\nb = \"Halo\""}, []string{"texts/id.toml: a.c: is missing; en.toml:15 has it"}},
-		"new without head":    {map[string]string{"id.toml": "[a]\nb = \"Halo\""}, []string{"texts/id.toml: meta: the table [meta] is missing", "[calendar] is missing"}},
-		"no tag":              {map[string]string{"Swahili.txt.toml": sound}, []string{"texts/Swahili.txt.toml", "not a language tag"}},
-		"nothing":             {map[string]string{"sw.txt": ""}, []string{"texts holds no language"}},
-		"all at once":         {map[string]string{"sw.toml": "[a]\nx = \"y\"", "en.toml": "[a]\nb = \"\""}, []string{"texts/sw.toml:2", "texts/en.toml:2"}},
+		"syntax": {map[string]string{"sw.toml": "[a]\nb ="}, []string{"texts/sw.toml:2:"}},
+		"unknown key": {map[string]string{"sw.toml": "[a]\nx = \"y\""},
+			[]string{"texts/sw.toml:2: a.x: is not in en.toml"}},
+		"unknown key, source": {map[string]string{"en.toml": "[a]\nx = \"y\""},
+			[]string{"texts/en.toml:2: a.x: is not in en.toml"}},
+		"value": {map[string]string{"en.toml": "[a]\n\nb = \"{polt}\""},
+			[]string{"texts/en.toml:3: a.b: {polt} is not given"}},
+		"letter": {map[string]string{"sw.toml": "[a]\nb = \"ŋ\""},
+			[]string{"texts/sw.toml:2: a.b", "'ŋ'"}},
+		"half a plural": {map[string]string{"en.toml": "[a]\nd = { other = \"x\" }"},
+			[]string{"texts/en.toml:2: a.d", `"one" is missing`}},
+		"calendar": {map[string]string{"sw.toml": "[calendar]\nmonths = [\"Jan\"]"},
+			[]string{"texts/sw.toml:2: calendar.months: must be a list of 12"}},
+		"meta": {map[string]string{"sw.toml": "[meta]\nreviewed = 1"},
+			[]string{"texts/sw.toml:2: meta.reviewed"}},
+		"meta is no table": {map[string]string{"sw.toml": "meta = 3"},
+			[]string{"texts/sw.toml", "meta: is a number: it must be a table [meta]"}},
+		"half a language": {map[string]string{"id.toml": sound + "[a]\nb = \"Halo\""},
+			[]string{"texts/id.toml: a.c: is missing; en.toml:15 has it"}},
+		"new without head": {map[string]string{"id.toml": "[a]\nb = \"Halo\""},
+			[]string{"texts/id.toml: meta: the table [meta] is missing", "[calendar] is missing"}},
+		"no tag": {map[string]string{"Swahili.txt.toml": sound},
+			[]string{"texts/Swahili.txt.toml", "not a language tag"}},
+		"nothing": {map[string]string{"sw.txt": ""}, []string{"texts holds no language"}},
+		"all at once": {map[string]string{"sw.toml": "[a]\nx = \"y\"", "en.toml": "[a]\nb = \"\""},
+			[]string{"texts/sw.toml:2", "texts/en.toml:2"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got, err := loadOver(folder(twoLanguages), folder(c.over), "texts")
@@ -99,7 +113,7 @@ func TestLoadOverRefuses(t *testing.T) {
 	}
 }
 
-// A draft has every text that is right, and a hole for every other; the
+// A draft has every text that is right, and a missingText for every other; the
 // problems say which, of what kind, and what a missing one says in English.
 func TestInspect(t *testing.T) {
 	draft, wrong, err := Inspect(folder(twoLanguages), folder(map[string]string{
@@ -113,11 +127,13 @@ func TestInspect(t *testing.T) {
 	kinds := map[string]Kind{}
 	for _, p := range wrong {
 		kinds[p.Lang+" "+p.Key] = p.Kind
-		if want := map[string]string{"a.b": "Hello {plot}", "a.c": "yes", "a.d": `{ one = "{n} day", other = "{n} days" }`}; p.Kind == Missing && p.Source != want[p.Key] {
+		if want := map[string]string{"a.b": "Hello {plot}", "a.c": "yes",
+			"a.d": `{ one = "{n} day", other = "{n} days" }`}; p.Kind == Missing && p.Source != want[p.Key] {
 			t.Errorf("%s: %q stands beside it", p, p.Source)
 		}
 	}
-	for at, want := range map[string]Kind{"id a.b": Values, "id a.c": Missing, "id a.e": Unknown, "fr meta.name": Faulty, "sw ": Faulty} {
+	for at, want := range map[string]Kind{"id a.b": Values, "id a.c": Missing, "id a.e": Unknown,
+		"fr meta.name": Faulty, "sw ": Faulty} {
 		if kinds[at] != want {
 			t.Errorf("%s is %v, want %v in %v", at, kinds[at], want, wrong)
 		}
@@ -145,7 +161,8 @@ func TestInspect(t *testing.T) {
 // not, and at the end what stands nowhere.
 func TestProblemsAreInOrder(t *testing.T) {
 	_, wrong, err := Inspect(folder(map[string]string{"en.toml": sound + "[a]\nx = \"x\"\ny = \"y\"\n[c]\nz = \"z\"\n",
-		"fr.toml": strings.Replace(sound, "reviewed = true", "reviewed = 1", 1) + "[c]\nz = \"\"\nb = \"b\"\n[a]\nc = \"ŵ\"\n"}), nil, "")
+		"fr.toml": strings.Replace(sound, "reviewed = true", "reviewed = 1", 1) +
+			"[c]\nz = \"\"\nb = \"b\"\n[a]\nc = \"ŵ\"\n"}), nil, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -170,7 +187,8 @@ func TestHalfATableIsNoPlural(t *testing.T) {
 			t.Error(p)
 		}
 	}
-	c, err := loadOver(folder(map[string]string{"en.toml": sound + englishTexts}), folder(map[string]string{"en.toml": "[rows]\nother = \"else\""}), "texts")
+	c, err := loadOver(folder(map[string]string{"en.toml": sound + englishTexts}),
+		folder(map[string]string{"en.toml": "[rows]\nother = \"else\""}), "texts")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -219,22 +237,27 @@ func TestLanguagesMayDiffer(t *testing.T) {
 // What a translation leaves out is told: every value, and of the forms of a
 // plural each that has one less than the original.
 func TestValuesLeftOut(t *testing.T) {
-	english := sound + "[a]\nb = \"{plot}: {cm} cm, {cm}!\"\nc = { one = \"{plot}: one day\", other = \"{plot}: {n} days {what}\" }\nd = \"{n} cm\""
-	for own, want := range map[string]string{
-		"b = \"{plot}\"\nc = { one = \"{plot}\", other = \"{plot} {what}\" }\nd = \"{n}\"":    "sw.toml:14: a.b: leaves out {cm}, which en.toml has",
-		"b = \"{cm}{plot}\"\nc = { one = \"x\", other = \"{plot}{what}\" }\nd = \"{n}\"":      "sw.toml:15: a.c: leaves out {plot}, which en.toml has",
-		"b = \"{cm}{plot}\"\nc = { one = \"{plot}\", other = \"{n}{plot}\" }\nd = \"{n}\"":    "sw.toml:15: a.c: leaves out {what}, which en.toml has",
-		"b = \"{cm}{plot}\"\nc = \"{plot}\"\nd = \"{n}\"":                                     "sw.toml:15: a.c: leaves out {what}, which en.toml has",
-		"b = \"{cm}{plot}\"\nc = \"{plot}{what}\"\nd = \"x\"":                                 "sw.toml:16: a.d: leaves out {n}, which en.toml has",
-		"b = \"{cm}{plot}\"\nc = \"{plot}{what}\"\nd = { one = \"one\", other = \"many\" }":   "",
-		"b = \"{cm}{plot}\"\nc = { one = \"{plot}\", other = \"{plot}{what}\" }\nd = \"{n}\"": "",
+	english := sound + `[a]
+b = "{plot}: {cm} cm, {cm}!"
+c = { one = "{plot}: one day", other = "{plot}: {n} days {what}" }
+d = "{n} cm"`
+	const b, c, d = `b = "{cm}{plot}"`, `c = { one = "{plot}", other = "{plot}{what}" }`, `d = "{n}"`
+	for _, own := range []struct{ b, c, d, want string }{
+		{`b = "{plot}"`, c, d, "sw.toml:14: a.b: leaves out {cm}, which en.toml has"},
+		{b, `c = { one = "x", other = "{plot}{what}" }`, d, "sw.toml:15: a.c: leaves out {plot}, which en.toml has"},
+		{b, `c = { one = "{plot}", other = "{n}{plot}" }`, d, "sw.toml:15: a.c: leaves out {what}, which en.toml has"},
+		{b, `c = "{plot}"`, d, "sw.toml:15: a.c: leaves out {what}, which en.toml has"},
+		{b, `c = "{plot}{what}"`, `d = "x"`, "sw.toml:16: a.d: leaves out {n}, which en.toml has"},
+		{b, `c = "{plot}{what}"`, `d = { one = "one", other = "many" }`, ""},
+		{b, c, d, ""},
 	} {
-		_, wrong, err := Inspect(folder(map[string]string{"en.toml": english, "sw.toml": sound + "[a]\n" + own}), nil, "")
+		translated := sound + strings.Join([]string{"[a]", own.b, own.c, own.d}, "\n")
+		_, wrong, err := Inspect(folder(map[string]string{"en.toml": english, "sw.toml": translated}), nil, "")
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := wrong.Error(); got != want || want != "" && wrong[0].Kind != Values {
-			t.Errorf("%s\n%s\nwant %q", own, got, want)
+		if got := wrong.Error(); got != own.want || got != "" && wrong[0].Kind != Values {
+			t.Errorf("%+v: got\n%s", own, got)
 		}
 	}
 }

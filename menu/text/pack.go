@@ -5,18 +5,18 @@ import (
 	"fmt"
 )
 
-// ErrAlphabet says that a text has a character outside the GSM 7-bit alphabet.
+// ErrAlphabet reports a character that the encoding lacks.
 var ErrAlphabet = errors.New("not in the GSM 7-bit alphabet")
 
-// ErrPacked says that octets are too few for the septets they should hold.
+// ErrPacked reports fewer octets than the stated number of septets needs.
 var ErrPacked = errors.New("fewer octets than septets need")
 
-// Pack and Unpack, PackUSSD and UnpackUSSD are for gateways to networks that
-// carry texts as packed octets, in hexadecimal bodies for one.
+// Pack, Unpack, PackUSSD and UnpackUSSD are for networks that carry texts as
+// packed octets, for example in hexadecimal.
 
-// Pack packs s into octets, seven bits a septet, the lowest bits first (3GPP TS
-// 23.038, clause 6.1.2.1, as an SMS carries them; the septets are counted
-// beside). It fails with ErrAlphabet.
+// Pack packs s into octets as an SMS carries it: seven bits a septet, the lowest
+// bits first (3GPP TS 23.038, clause 6.1.2.1). The number of septets is sent
+// beside the octets. It fails with ErrAlphabet.
 func Pack(s string) ([]byte, error) {
 	septets, err := unshifted.encode(s)
 	if err != nil {
@@ -33,9 +33,9 @@ func Unpack(packed []byte, n int) (string, error) {
 	return unshifted.decode(unpack(packed, 0, n)), nil
 }
 
-// PackUSSD packs s for a USSD string, which carries no count of septets (TS
-// 23.038, clause 6.1.2.3.1): where seven bits would be left over, a carriage
-// return fills them, lest they read as "@"; a text that itself ends with a
+// PackUSSD packs s as a USSD string, which has no count of septets (TS 23.038,
+// clause 6.1.2.3.1). If seven bits are left over, they are filled with a carriage
+// return, because seven zero bits would be read as "@". A text that ends with a
 // carriage return on an octet boundary gets a second one.
 func PackUSSD(s string) ([]byte, error) {
 	septets, err := unshifted.encode(s)
@@ -60,7 +60,7 @@ func UnpackUSSD(packed []byte) string {
 	return unshifted.decode(septets)
 }
 
-// pack leaves so many bits free before the first septet.
+// pack packs septets, and leaves fill bits free before the first one.
 func pack(septets []byte, fill int) []byte {
 	out := make([]byte, (fill+7*len(septets)+7)/8)
 	for i, s := range septets {
@@ -74,7 +74,7 @@ func pack(septets []byte, fill int) []byte {
 	return out
 }
 
-// unpack reads n septets that start after so many bits.
+// unpack reads n septets that begin after fill bits.
 func unpack(packed []byte, fill, n int) []byte {
 	out := make([]byte, n)
 	for i := range out {
@@ -88,5 +88,5 @@ func unpack(packed []byte, fill, n int) []byte {
 	return out
 }
 
-// octets is how many of them so many septets take up.
+// octets is the number of octets that so many packed septets occupy.
 func octets(septets int) int { return (septets*7 + 7) / 8 }

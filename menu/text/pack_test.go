@@ -20,9 +20,13 @@ func TestPack(t *testing.T) {
 		{"hello", "E8329BFD06"},
 		{"test text", "F4F29C0EA297F174"}, // osmocom
 		{"test1234", "F4F29C1E93CD68"},
-		{"!$ a more#^- complicated test@@?_%! case", "2101280C6ABFE5E5D186D2028DDF6D383B3D0ED3CB6410BD3CA70300BF4829041A87E765"}, // osmocom
-		{"enhanced ^ {][} test |+~ ^ test", "65373AEC1E97C9A00D05B4416D7C1BDE2605A297E774D006B8DAF4401B0A885E9ED301"},            // osmocom
-		{"enhanced ^ {][} test |+~ ^ tests", "65373AEC1E97C9A00D05B4416D7C1BDE2605A297E774D006B8DAF4401B0A885E9ED3E7"},           // osmocom
+		// osmocom
+		{"!$ a more#^- complicated test@@?_%! case",
+			"2101280C6ABFE5E5D186D2028DDF6D383B3D0ED3CB6410BD3CA70300BF4829041A87E765"},
+		// osmocom
+		{"enhanced ^ {][} test |+~ ^ test", "65373AEC1E97C9A00D05B4416D7C1BDE2605A297E774D006B8DAF4401B0A885E9ED301"},
+		// osmocom
+		{"enhanced ^ {][} test |+~ ^ tests", "65373AEC1E97C9A00D05B4416D7C1BDE2605A297E774D006B8DAF4401B0A885E9ED3E7"},
 		{strings.Repeat("A", 16), strings.Repeat("C16030180C0683", 2)},
 		{"€", "9B32"},
 		{"{}", "1BD42605"},
@@ -100,7 +104,7 @@ func TestUnpackEscapes(t *testing.T) {
 }
 
 func TestEverySymbol(t *testing.T) {
-	for _, r := range unshifted.letters() {
+	for _, r := range unshifted.spell() {
 		s := "x" + string(r) + "y"
 		n, _ := Septets(s)
 		packed, err := Pack(s)
@@ -140,8 +144,8 @@ func roundTrip(t failer, s string) {
 	packed, err := Pack(s)
 	n, ok := Septets(s)
 	if !ok {
-		if !errors.Is(err, ErrAlphabet) || len(Bad(s)) == 0 {
-			t.Fatalf("Pack(%q): %v, bad %q", s, err, Bad(s))
+		if !errors.Is(err, ErrAlphabet) || len(NotGSM7(s)) == 0 {
+			t.Fatalf("Pack(%q): %v, bad %q", s, err, NotGSM7(s))
 		}
 		return
 	}

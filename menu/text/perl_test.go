@@ -47,7 +47,8 @@ const (
 	// a character over.
 	perlEncode = `chomp; my $s = Encode::decode("UTF-8", pack "H*", $_);
 my $g = Encode::encode("gsm0338", $s, Encode::FB_QUIET);
-print $s eq "" ? unpack("H*", $g) . " " . unpack("H*", pack "b*", join "", map { substr $_, 0, 7 } unpack "(A8)*", unpack "b*", $g) : "-", "\n";`
+my $bits = join "", map { substr $_, 0, 7 } unpack "(A8)*", unpack "b*", $g;
+print $s eq "" ? unpack("H*", $g) . " " . unpack("H*", pack "b*", $bits) : "-", "\n";`
 
 	// Septets to UTF-8.
 	perlDecode = `chomp; print unpack("H*", Encode::encode("UTF-8", Encode::decode("gsm0338", pack "H*", $_))), "\n";`
@@ -93,7 +94,7 @@ func agree(t *testing.T, s, perl string) bool {
 
 func TestPerlEncodesTexts(t *testing.T) {
 	random := rand.New(rand.NewPCG(23, 38))
-	letters := unshifted.letters()
+	letters := unshifted.spell()
 	texts := []string{"@", "@@@@@@@@", "hello@", "\x00", "Çç", "{€}\f"}
 	for range 500 {
 		s := make([]rune, random.IntN(300))

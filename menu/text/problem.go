@@ -8,19 +8,19 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// Kind is what sort of thing is wrong in a language file.
+// Kind is the kind of a problem in a language file.
 type Kind uint8
 
 const (
-	Faulty  Kind = iota + 1 // not in the form of doc.go
-	Missing                 // a text that the source language has
-	Unknown                 // a text that the source language has not
-	Values                  // a value that the text is not given
+	Faulty  Kind = iota + 1 // not of the form that the package comment describes
+	Missing                 // a text of the source language is not there
+	Unknown                 // the source language has no such text
+	Values                  // a placeholder that the source language does not have, or too few
 	Letters                 // a character that the alphabet lacks and no rule rewrites
-	Clash                   // a word that stands for two things
+	Clash                   // one word with two meanings
 )
 
-// String names the kind: "missing".
+// String returns the kind in words, such as "missing".
 func (k Kind) String() string {
 	switch k {
 	case Faulty:
@@ -39,19 +39,19 @@ func (k Kind) String() string {
 	return "no kind"
 }
 
-// Problem is one thing that is wrong in a language file.
+// Problem is one mistake in a language file.
 type Problem struct {
-	Lang   string // its tag, as the file is named
+	Lang   string // tag of the language
 	Kind   Kind
 	File   string
-	Line   int    // 0 where there is none, as for what is missing
-	Column int    // of a mistake in TOML itself, else 0
-	Key    string // "" for the file as a whole
+	Line   int    // 0: no line, as for a missing text
+	Column int    // only for a syntax error of TOML, else 0
+	Key    string // "": the whole file
 	What   string
-	Source string // of a missing text: its words in the source language
+	Source string // of a missing text: the text in the source language
 }
 
-// String tells where and what: "fr.toml:12: home.ask: is empty".
+// String returns position and problem: "fr.toml:12: home.ask: is empty".
 func (p Problem) String() string {
 	var b strings.Builder
 	b.WriteString(p.File)
@@ -66,8 +66,8 @@ func (p Problem) String() string {
 	return b.String() + ": " + p.What
 }
 
-// Problems are all that is wrong in the files of a catalogue. They are the
-// error of Load, found with errors.As.
+// Problems are all mistakes in the files of a catalogue. Find them in the error
+// of Load with errors.As.
 type Problems []Problem
 
 func (p Problems) Error() string {
@@ -78,11 +78,10 @@ func (p Problems) Error() string {
 	return strings.Join(lines, "\n")
 }
 
-// keyLines finds the line on which each key of a TOML document stands, its
-// names joined by dots. The document has been parsed before; where it cannot be
-// read again the lines are left out.
-func keyLines(data []byte) map[string]int {
-	n := notes{data: data, line: 1, lines: map[string]int{}}
+// linesOfKeys finds the line of each key of a TOML document, by the dotted name
+// of the key. The document must have been parsed without an error.
+func linesOfKeys(data []byte) map[string]int {
+	n := lineCounter{data: data, line: 1, lines: map[string]int{}}
 	var p unstable.Parser
 	p.Reset(data)
 	table := ""
@@ -97,15 +96,15 @@ func keyLines(data []byte) map[string]int {
 	return n.lines
 }
 
-// notes counts lines as keys come, one after the other: to count from the
-// beginning for each would make the start of the service slow.
-type notes struct {
+// lineCounter counts lines from key to key: to count from the beginning for each
+// key would slow down the start of the service.
+type lineCounter struct {
 	data     []byte
-	at, line int // an offset and the line it is in
+	at, line int // an offset, and the line of it
 	lines    map[string]int
 }
 
-func (n *notes) value(e *unstable.Node, in string) {
+func (n *lineCounter) value(e *unstable.Node, in string) {
 	key := n.key(e, in)
 	if v := e.Value(); v.Kind == unstable.InlineTable {
 		for it := v.Children(); it.Next(); {
@@ -114,8 +113,8 @@ func (n *notes) value(e *unstable.Node, in string) {
 	}
 }
 
-// key notes the line of a key and returns the whole of it.
-func (n *notes) key(e *unstable.Node, in string) string {
+// key records the line of a key and returns its dotted name.
+func (n *lineCounter) key(e *unstable.Node, in string) string {
 	var names []string
 	if in != "" {
 		names = append(names, in)

@@ -13,30 +13,30 @@ import (
 	"golang.org/x/text/number"
 )
 
-// maxDepth bounds phrases within phrases: a loop among them is a mistake.
+// maxDepth limits phrases within phrases; a deeper nesting is a loop.
 const maxDepth = 8
 
 // entry is one compiled text.
 type entry struct {
 	single template
-	forms  []template // of a plural text, in its place, by plural.Form
+	forms  []template // of a plural text, indexed by plural.Form; nil: single is used
 }
 
-// template is a text cut at its placeholders.
+// template is a text split at its placeholders.
 type template []piece
 
-// piece is words, or the name of a value.
+// piece is a placeholder (arg), or the words between two placeholders.
 type piece struct {
-	words  string // as they are sent: proper, or as the rules have it
-	proper string // as the language is spelled
+	words  string // after the rules of the language, as they are sent
+	proper string // in the language's own spelling
 	arg    string
 }
 
-// countArg is the value that chooses the form of a plural text.
+// countArg names the value that chooses the form of a plural text.
 const countArg = "n"
 
-// templates are the forms of a text by plural.Form, the only one under
-// plural.Other; nil where there is none.
+// templates lists the forms of the text; for a plural text by plural.Form, nil
+// for a form that it lacks.
 func (e entry) templates() []template {
 	if e.forms != nil {
 		return e.forms
@@ -44,16 +44,19 @@ func (e entry) templates() []template {
 	return []template{e.single}
 }
 
-// uses reports whether a value stands in a form of the text or chooses it.
+// uses reports whether the value fills a placeholder of the text or chooses its
+// form.
 func (e entry) uses(arg string) bool {
-	return e.forms != nil && arg == countArg || slices.ContainsFunc(e.templates(), func(t template) bool { return t.uses(arg) })
+	inForm := func(t template) bool { return t.uses(arg) }
+	return e.forms != nil && arg == countArg || slices.ContainsFunc(e.templates(), inForm)
 }
 
 func (t template) uses(arg string) bool {
 	return slices.ContainsFunc(t, func(p piece) bool { return p.arg == arg })
 }
 
-// args appends the names of the values, sorted, to the empty args.
+// args appends the names of the values to args, which must be empty, and sorts
+// them.
 func (e entry) args(args []string) []string {
 	if e.forms != nil {
 		args = append(args, countArg)
@@ -69,7 +72,7 @@ func (e entry) args(args []string) []string {
 	return args
 }
 
-// String is the text as a file may have it.
+// String returns the text as it may be written in a file.
 func (e entry) String() string {
 	if e.forms == nil {
 		return e.single.String()
@@ -96,11 +99,11 @@ func (t template) String() string {
 	return b.String()
 }
 
-// pluralRule chooses the form for a whole number.
+// pluralRule chooses the plural form for a whole number.
 type pluralRule struct{ tag xlang.Tag }
 
 func (r pluralRule) form(n int) plural.Form {
-	n %= 10_000_000 // package plural's bound; no rule looks further
+	n %= 10_000_000 // the limit of package plural; no rule depends on higher digits
 	if n < 0 {
 		n = -n
 	}
@@ -109,12 +112,12 @@ func (r pluralRule) form(n int) plural.Form {
 
 // calendar is how a language writes dates.
 type calendar struct {
-	weekdays, months template // a piece for each
+	weekdays, months template // one piece for each
 	date, dayMonth   template
 }
 
-// say is the words of a piece in the spelling of the moment.
-func (l *language) say(p piece) string {
+// wordsOf returns the words of a piece in the spelling in use.
+func (l *language) wordsOf(p piece) string {
 	if l.spelled {
 		return p.proper
 	}
@@ -138,7 +141,7 @@ func (l *language) write(b *strings.Builder, k Key, a Args, depth int) error {
 	}
 	for _, p := range t {
 		if p.arg == "" {
-			b.WriteString(l.say(p))
+			b.WriteString(l.wordsOf(p))
 			continue
 		}
 		v, ok := a[p.arg]
@@ -154,11 +157,11 @@ func (l *language) write(b *strings.Builder, k Key, a Args, depth int) error {
 	return nil
 }
 
-// value writes one value of Args.
+// value writes a value of Args.
 func (l *language) value(v any, depth int) (string, error) {
 	switch v := v.(type) {
 	case string:
-		return l.plain(v), nil
+		return l.inAlphabet(v), nil
 	case Verbatim:
 		return string(v), nil
 	case int:
@@ -182,7 +185,7 @@ func (l *language) value(v any, depth int) (string, error) {
 	return "", fmt.Errorf("%T cannot be written: %w", v, ErrArg)
 }
 
-// date writes a date by a pattern.
+// date writes a date with a pattern.
 func (l *language) date(t template, d Date) (string, error) {
 	c := &l.calendar
 	if d.Weekday < 0 || int(d.Weekday) >= len(c.weekdays) || d.Month < 1 || int(d.Month) > len(c.months) {
@@ -192,28 +195,28 @@ func (l *language) date(t template, d Date) (string, error) {
 	for _, p := range t {
 		switch p.arg {
 		case "":
-			b.WriteString(l.say(p))
+			b.WriteString(l.wordsOf(p))
 		case "weekday":
-			b.WriteString(l.say(c.weekdays[d.Weekday]))
+			b.WriteString(l.wordsOf(c.weekdays[d.Weekday]))
 		case "day":
 			b.WriteString(strconv.Itoa(d.Day))
 		case "month":
-			b.WriteString(l.say(c.months[d.Month-1]))
+			b.WriteString(l.wordsOf(c.months[d.Month-1]))
 		}
 	}
 	return b.String(), nil
 }
 
-// Decimal is a value with Places decimals at most, 0 to 9, written in the
-// language's manner: "2,5" in French, "2.5" in English, "2" in both. No
-// grouping.
+// Decimal is a number with at most Places decimals (0 to 9), written in the
+// language's manner: 2.5 is "2,5" in French and "2.5" in English, 2 is "2" in
+// both. Thousands are not grouped.
 type Decimal struct {
 	Value  float64
 	Places int
 }
 
-// decimalPoint is what stands before the decimals in a language, by Unicode
-// CLDR. Digits are 0-9 in every language, as growers have to type them.
+// decimalPoint is the decimal separator of a language (Unicode CLDR). Digits are
+// always 0 to 9, because growers have to type them.
 func decimalPoint(tag xlang.Tag) string {
 	if latin, err := tag.SetTypeForKey("nu", "latn"); err == nil {
 		tag = latin
@@ -221,7 +224,7 @@ func decimalPoint(tag xlang.Tag) string {
 	return strings.Trim(message.NewPrinter(tag).Sprint(number.Decimal(1.5)), "15")
 }
 
-// number writes a value; halves are rounded away from zero.
+// number writes a number; halves are rounded away from zero.
 func (l *language) number(d Decimal) (string, error) {
 	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) || d.Places < 0 || d.Places > 9 {
 		return "", fmt.Errorf("%v with %d decimals cannot be written: %w", d.Value, d.Places, ErrArg)
@@ -232,7 +235,7 @@ func (l *language) number(d Decimal) (string, error) {
 		x = rounded
 	}
 	if x == 0 {
-		x = 0 // no minus before it
+		x = 0 // not -0
 	}
 	return strings.Replace(strconv.FormatFloat(x, 'f', -1, 64), ".", l.point, 1), nil
 }

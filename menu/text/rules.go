@@ -10,18 +10,18 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// rules say how a language is written with the GSM 7-bit alphabet alone.
+// rules rewrite a language in the GSM 7-bit alphabet.
 type rules struct {
-	list   []rule // the longest first
+	list   []rule // longest first
 	writer *strings.Replacer
 }
 
-// rule rewrites a character, or a few, at least one of them outside the
+// rule replaces one or more characters, of which at least one is outside the
 // alphabet.
 type rule struct{ from, to string }
 
 // rules reads the table [to-gsm7].
-func (s *sheet) rules(t map[string]any) {
+func (s *compiler) rules(t map[string]any) {
 	if len(t) > 0 && s.lang.alphabet == UCS2 {
 		s.fail(Faulty, "to-gsm7", "a language in ucs2 is not rewritten: it needs no rules")
 		return
@@ -37,7 +37,7 @@ func (s *sheet) rules(t map[string]any) {
 		case IsGSM7(composed):
 			s.fail(Faulty, key, "%q is in the alphabet and needs no rule", from)
 		case !IsGSM7(to):
-			s.fail(Letters, key, "%q, which should stand in its place, is outside the alphabet itself", Bad(to))
+			s.fail(Letters, key, "%q, which should stand in its place, is outside the alphabet itself", NotGSM7(to))
 		case strings.ContainsAny(to, "\r\n\f"):
 			s.fail(Faulty, key, "holds a control character")
 		case slices.ContainsFunc(*list, func(r rule) bool { return r.from == composed }):
@@ -54,8 +54,8 @@ func (s *sheet) rules(t map[string]any) {
 	s.lang.rules.writer = strings.NewReplacer(pairs...)
 }
 
-// next is the rule for what s begins with; where there is none, one that leaves
-// the first character as it is.
+// next finds the rule for the beginning of s. Without one it returns a rule that
+// keeps the first character.
 func (rs rules) next(s string) rule {
 	for _, r := range rs.list {
 		if strings.HasPrefix(s, r.from) {
@@ -66,7 +66,8 @@ func (rs rules) next(s string) rule {
 	return rule{s[:n], s[:n]}
 }
 
-// write rewrites s, which is composed (NFC). What no rule covers stays.
+// write applies the rules to s, which must be composed (NFC). Characters without
+// a rule stay.
 func (rs rules) write(s string) string {
 	if len(rs.list) == 0 || IsGSM7(s) {
 		return s
@@ -74,9 +75,9 @@ func (rs rules) write(s string) string {
 	return rs.writer.Replace(s)
 }
 
-// each hands over all words of the language's own spelling, without their
+// eachPiece calls do with all words of the language in its own spelling, without
 // values.
-func (l *language) each(do func(words string)) {
+func (l *language) eachPiece(do func(words string)) {
 	pieces := func(t template) {
 		for _, p := range t {
 			do(p.proper)
@@ -92,11 +93,11 @@ func (l *language) each(do func(words string)) {
 	}
 }
 
-// ownLetters are the characters of the language's own spelling, each once, in
-// their order.
+// ownLetters lists the characters of the language's own spelling, each once,
+// sorted.
 func (l *language) ownLetters() string {
 	seen := map[rune]bool{}
-	l.each(func(words string) {
+	l.eachPiece(func(words string) {
 		for _, r := range words {
 			seen[r] = true
 		}
@@ -104,20 +105,20 @@ func (l *language) ownLetters() string {
 	return string(sortedKeys(seen))
 }
 
-// Foreign is a character of a language's texts, or a few, outside the GSM 7-bit
-// alphabet.
+// Foreign is one or more characters of a language's texts that are outside the
+// GSM 7-bit alphabet.
 type Foreign struct {
 	From  string
-	To    string // what a rule writes for it; in a ucs2 language From itself
-	Count int    // how often the texts and the calendar have it
+	To    string // what the rules replace it with; in a ucs2 language it is From
+	Count int    // in texts and calendar
 }
 
-// Foreign lists what a language's own spelling has outside the GSM 7-bit
-// alphabet, the most frequent first; nil for an unknown language.
+// Foreign lists the characters of a language's own spelling outside the GSM
+// 7-bit alphabet, the most frequent first; nil for an unknown language.
 func (c *Catalogue) Foreign(lang string) []Foreign {
 	l := c.language(lang)
 	count := map[rule]int{}
-	l.each(func(words string) {
+	l.eachPiece(func(words string) {
 		if IsGSM7(words) {
 			return
 		}
@@ -137,15 +138,14 @@ func (c *Catalogue) Foreign(lang string) []Foreign {
 	return out
 }
 
-// Spelled is the catalogue for a channel that has national language shift
-// tables, which USSD has not: a language whose tables (by its tag) hold all of
-// its letters keeps its own spelling there, and so do values that they hold
-// too. The other languages are as they were; a language that is not there is
-// passed over.
+// Spelled returns the catalogue for SMS with national language tables, by tag. A
+// gsm7 language whose tables cover all of its letters keeps its own spelling,
+// and so do values that they cover. Other languages stay as they are; unknown
+// tags are ignored. USSD has no national tables.
 func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	out := &Catalogue{languages: maps.Clone(c.languages), tags: c.tags, words: c.words}
 	for tag, allowed := range tables {
-		if c.Holds(tag, allowed) && c.Alphabet(tag) == GSM7 {
+		if c.Covers(tag, allowed) && c.Alphabet(tag) == GSM7 {
 			l := *c.languages[tag]
 			l.spelled, l.tables, l.letters = true, allowed, l.ownLetters()
 			out.languages[tag] = &l
@@ -154,20 +154,20 @@ func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	return out
 }
 
-// Holds reports whether the national language shift tables hold every letter
-// of a language's own spelling; false for an unknown language.
-func (c *Catalogue) Holds(lang string, tables []Shift) bool {
+// Covers reports whether the national tables cover all letters of a language's
+// own spelling; false for an unknown language.
+func (c *Catalogue) Covers(lang string, tables []Shift) bool {
 	l := c.languages[lang]
-	return l != nil && Choose(l.ownLetters(), tables).Alphabet == GSM7
+	return l != nil && choose(l.ownLetters(), tables).Alphabet == GSM7
 }
 
-// plain is a value as the language's texts can hold it, whatever was typed.
-func (l *language) plain(v string) string {
+// inAlphabet converts a value to the language's alphabet, whatever was typed.
+func (l *language) inAlphabet(v string) string {
 	if l.alphabet != GSM7 || IsGSM7(v) {
 		return v
 	}
 	v = norm.NFC.String(v)
-	if l.tables != nil && Choose(l.letters+v, l.tables).Alphabet == GSM7 {
+	if l.tables != nil && choose(l.letters+v, l.tables).Alphabet == GSM7 {
 		return v
 	}
 	return ToGSM7(l.rules.write(v))

@@ -10,7 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// portuguese is a sheet with letters that the GSM 7-bit alphabet has (é) and
+// portuguese is a compiler with letters that the GSM 7-bit alphabet has (é) and
 // has not (ã, ç, õ).
 var portuguese = strings.NewReplacer(`"Feb"`, `"fev"`, `"Mar"`, `"março"`, `"Sat"`, `"sáb"`).Replace(sound) + `
 [to-gsm7]
@@ -36,7 +36,8 @@ func TestRules(t *testing.T) {
 		want string
 	}{
 		{c, "a.b", Args{"plot": "chão"}, "Nao: chao, é a estacao"},
-		{c, "a.b", Args{"plot": "cha\u0303o ŵ ধ"}, "Nao: chao w ?, é a estacao"}, // composed first; what no rule has as ToGSM7 does
+		// composed first; what no rule has as ToGSM7 does
+		{c, "a.b", Args{"plot": "cha\u0303o ŵ ধ"}, "Nao: chao w ?, é a estacao"},
 		{c, "a.c", nil, "poi"}, // the longest rule
 		{c, "a.d", Args{"n": 2}, "maos2..."},
 		{c, "a.b", Args{"plot": Phrase{"a.c", nil}}, "Nao: poi, é a estacao"},
@@ -47,14 +48,14 @@ func TestRules(t *testing.T) {
 			t.Errorf("%s %v: %q, %v; want %q", x.key, x.args, got, err, x.want)
 		}
 	}
-	// "…" is in no table of 3GPP TS 23.038, so Portuguese cannot hold this sheet.
-	if c.Holds("pt", []Shift{Portuguese}) {
+	// "…" is in no table of 3GPP TS 23.038, so Portuguese cannot hold this compiler.
+	if c.Covers("pt", []Shift{Portuguese}) {
 		t.Error("Portuguese tables hold the ellipsis")
 	}
 	if got, _ := spelled.Text("pt", "a.c", nil); got != "poi" {
 		t.Errorf("spelled all the same: %q", got)
 	}
-	if got := c.language("pt").say(c.language("pt").calendar.months[2]); got != "marco" {
+	if got := c.language("pt").wordsOf(c.language("pt").calendar.months[2]); got != "marco" {
 		t.Errorf("month 3 is %q", got)
 	}
 	words := c.MonthWords("pt")
@@ -71,7 +72,8 @@ func TestRules(t *testing.T) {
 // clauses A.2.3 and A.3.3 for Portuguese), the language keeps its spelling.
 func TestSpelled(t *testing.T) {
 	c := catalogue(t, map[string]string{"pt.toml": strings.Replace(portuguese, "{n}…", "{n}", 1)})
-	if !c.Holds("pt", []Shift{Portuguese}) || c.Holds("pt", []Shift{Turkish}) || c.Holds("pt", nil) || c.Holds("xx", []Shift{Portuguese}) {
+	if !c.Covers("pt", []Shift{Portuguese}) || c.Covers("pt", []Shift{Turkish}) || c.Covers("pt", nil) ||
+		c.Covers("xx", []Shift{Portuguese}) {
 		t.Error("what holds it is told wrongly")
 	}
 	spelled := c.Spelled(map[string][]Shift{"pt": {Portuguese}})
@@ -83,7 +85,7 @@ func TestSpelled(t *testing.T) {
 			t.Errorf("%q, %v; want %q", got, err, want)
 		}
 	}
-	if got := spelled.language("pt").say(spelled.language("pt").calendar.months[2]); got != "março" {
+	if got := spelled.language("pt").wordsOf(spelled.language("pt").calendar.months[2]); got != "março" {
 		t.Errorf("month 3 is %q", got)
 	}
 	if got := spelled.Date("pt", time.Saturday, 5, time.March); got != "sáb 5 março" {

@@ -1,7 +1,7 @@
 package text
 
-// Shift names the table of a national language by its identifier: 3GPP TS
-// 23.038, clause 6.2.1.2.4. The zero Shift is the default: no such table.
+// Shift is a national language identifier of 3GPP TS 23.038, clause 6.2.1.2.4,
+// and stands for the tables of that language; 0 = no national table.
 type Shift uint8
 
 // The national languages that have tables.
@@ -22,8 +22,9 @@ const (
 )
 
 var shiftNames = [...]string{
-	0: "default", Turkish: "Turkish", Spanish: "Spanish", Portuguese: "Portuguese", Bengali: "Bengali", Gujarati: "Gujarati", Hindi: "Hindi",
-	Kannada: "Kannada", Malayalam: "Malayalam", Oriya: "Oriya", Punjabi: "Punjabi", Tamil: "Tamil", Telugu: "Telugu", Urdu: "Urdu",
+	0: "default", Turkish: "Turkish", Spanish: "Spanish", Portuguese: "Portuguese",
+	Bengali: "Bengali", Gujarati: "Gujarati", Hindi: "Hindi", Kannada: "Kannada", Malayalam: "Malayalam",
+	Oriya: "Oriya", Punjabi: "Punjabi", Tamil: "Tamil", Telugu: "Telugu", Urdu: "Urdu",
 }
 
 // String is the language's English name.
@@ -37,7 +38,7 @@ func (s Shift) String() string {
 // Known reports whether s is a national language that has tables, 1 to 13.
 func (s Shift) Known() bool { return s >= Turkish && s <= Urdu }
 
-// A page is a table with the way back from symbol to code.
+// page is a table with the code of each of its characters.
 type page struct {
 	symbols symbols
 	codes   map[rune]byte
@@ -46,14 +47,14 @@ type page struct {
 func newPage(t symbols) *page {
 	p := &page{symbols: t, codes: make(map[rune]byte, len(t))}
 	for i, r := range t {
-		if _, twice := p.codes[r]; r != 0 && !twice { // ¡ and * stand twice in some: the first is sent
+		if _, twice := p.codes[r]; r != 0 && !twice { // some tables have ¡ and * twice: the first code is sent
 			p.codes[r] = byte(i)
 		}
 	}
 	return p
 }
 
-// with is the table with runs written over it.
+// with returns the table with the runs written over it.
 func (t symbols) with(runs []run) symbols {
 	for _, r := range runs {
 		for i := r.from; i <= r.to; i++ {
@@ -63,7 +64,7 @@ func (t symbols) with(runs []run) symbols {
 	return t
 }
 
-// The pages by language; nil where there is none.
+// The tables by language; nil for a language without one.
 var (
 	lockingPages = func() (pages [Urdu + 1]*page) {
 		pages[0] = newPage(basic)
@@ -94,20 +95,20 @@ var (
 	}()
 )
 
-// The national language tables of 3GPP TS 23.038, annex A. Version 9.1.1 of the
-// document has slips of the pen in the tables of Kannada (code 0x24), Tamil and
-// Telugu (single shift, codes 0x24, and 0x22 and 0x23): here stand the letters
-// that are meant, in Unicode's order.
+// The national language tables below are those of 3GPP TS 23.038, annex A.
+// Version 9.1.1 has misprints in the tables of Kannada (code 0x24), Tamil (single
+// shift, code 0x24) and Telugu (single shift, codes 0x22 and 0x23); they are
+// corrected here to the letters that follow in Unicode's order.
 
-// run is a row of neighbouring codes whose symbols are neighbours in Unicode.
+// run is a range of codes whose characters follow each other in Unicode.
 type run struct {
 	from, to byte
 	first    rune
 }
 
-// lockingShared is what the locking tables have in common from Bengali on: the
-// brackets are swapped against ASCII, and there are no capitals.
-var lockingShared = grid("" +
+// lockingShared is the part that all locking tables from Bengali on share. It
+// has no capital letters, and its brackets are swapped compared with ASCII.
+var lockingShared = symbolTable("" +
 	"··········\n··\r··" +
 	"················" +
 	" !······)(··,·.·" +
@@ -117,8 +118,8 @@ var lockingShared = grid("" +
 	"·abcdefghijklmno" +
 	"pqrstuvwxyz·····")
 
-// singleShared is what the single shift tables have in common from Bengali on.
-var singleShared = grid("" +
+// singleShared is the part that all single shift tables from Bengali on share.
+var singleShared = symbolTable("" +
 	"@£$¥¿\"¤%&'\f*+·-/" +
 	"<=>¡^¡_#*·······" +
 	"········{}·····\\" +
@@ -128,8 +129,8 @@ var singleShared = grid("" +
 	"·····€··········" +
 	"················")
 
-// lockingRuns are the locking shift tables: those of Turkish and Portuguese
-// over the default alphabet, the others over lockingShared.
+// lockingRuns are the locking shift tables: for Turkish and Portuguese what
+// differs from the default alphabet, for the others from lockingShared.
 var lockingRuns = [Urdu + 1][]run{
 	// Clause A.3.1.
 	Turkish: {

@@ -13,7 +13,7 @@ import (
 func every() (all []Encoding) {
 	for locking := Shift(0); locking <= Urdu; locking++ {
 		for single := Shift(0); single <= Urdu; single++ {
-			if e := (Encoding{GSM7, locking, single}); e.exists() {
+			if e := (Encoding{GSM7, locking, single}); e.valid() {
 				all = append(all, e)
 			}
 		}
@@ -22,7 +22,7 @@ func every() (all []Encoding) {
 }
 
 // letters of e, those of the locking table first.
-func (e Encoding) letters() (all []rune) {
+func (e Encoding) spell() (all []rune) {
 	for _, p := range []*page{lockingPages[e.Locking], singlePages[e.Single]} {
 		for _, r := range p.symbols {
 			if r != 0 {
@@ -37,24 +37,25 @@ func (e Encoding) letters() (all []rune) {
 // no locking table.
 func TestShiftNames(t *testing.T) {
 	for id, want := range []string{
-		"default", "Turkish", "Spanish", "Portuguese", "Bengali", "Gujarati", "Hindi", "Kannada", "Malayalam", "Oriya", "Punjabi", "Tamil",
+		"default", "Turkish", "Spanish", "Portuguese", "Bengali", "Gujarati", "Hindi", "Kannada", "Malayalam", "Oriya",
+		"Punjabi", "Tamil",
 		"Telugu", "Urdu", "unknown",
 	} {
 		s := Shift(id)
 		if s.String() != want || s.Known() != (id >= 1 && id <= 13) {
 			t.Errorf("identifier %d is %s, known %v; want %s", id, s, s.Known(), want)
 		}
-		if got, want := (Encoding{GSM7, s, 0}).exists(), id != 2 && id <= 13; got != want {
+		if got, want := (Encoding{GSM7, s, 0}).valid(), id != 2 && id <= 13; got != want {
 			t.Errorf("%s has a locking table: %v, want %v", s, got, want)
 		}
-		if got, want := (Encoding{GSM7, 0, s}).exists(), id <= 13; got != want {
+		if got, want := (Encoding{GSM7, 0, s}).valid(), id <= 13; got != want {
 			t.Errorf("%s has a single shift table: %v, want %v", s, got, want)
 		}
 	}
 	if n := len(every()); n != 13*14 {
 		t.Errorf("%d pairs of tables, want 13 locking ones by 14 single ones", n)
 	}
-	if (Encoding{UCS2, 0, Turkish}).exists() || (Encoding{}).exists() {
+	if (Encoding{UCS2, 0, Turkish}).valid() || (Encoding{}).valid() {
 		t.Error("UCS-2 has no tables, and there is no third alphabet")
 	}
 }
@@ -190,7 +191,7 @@ func TestEveryShiftedSymbol(t *testing.T) {
 		if e.Locking != 0 && e.Single != 0 && e.Locking != e.Single {
 			continue // the same tables again
 		}
-		for _, r := range e.letters() {
+		for _, r := range e.spell() {
 			s := string(r)
 			septets, err := e.encode(s)
 			if err != nil || e.decode(septets) != s || len(septets) != e.width(r) {
@@ -209,7 +210,7 @@ func TestHindiLetters(t *testing.T) {
 		t.Fatalf("%d septets for %d characters, %v", len(septets), len([]rune(words)), err)
 	}
 	// A full stop of the script is in the single shift table (clause A.2.6).
-	if e := Choose(words+"।", []Shift{Hindi}); e != (Encoding{GSM7, Hindi, Hindi}) {
+	if e := choose(words+"।", []Shift{Hindi}); e != (Encoding{GSM7, Hindi, Hindi}) {
 		t.Errorf("with a danda it goes in %s", e)
 	}
 }
@@ -270,7 +271,7 @@ func TestChoose(t *testing.T) {
 	} {
 		encoded := NewEncoder(c.allowed).Encode(c.text)
 		n, e := encoded.Segments, encoded.Encoding
-		if e.String() != c.want || n != c.parts || e != Choose(c.text, c.allowed) {
+		if e.String() != c.want || n != c.parts || e != choose(c.text, c.allowed) {
 			t.Errorf("%.12q in %v: %d parts, %s; want %d, %s", c.text, c.allowed, n, e, c.parts, c.want)
 		}
 	}
@@ -300,10 +301,11 @@ func TestEncoderOfSeveralSets(t *testing.T) {
 // that were allowed needs fewer parts or leaves more room.
 func TestChooseIsBest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		allowed := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Shift { return Shift(rapid.IntRange(0, 14).Draw(t, "shift")) }), 0, 3).Draw(t, "allowed")
+		shift := rapid.Custom(func(t *rapid.T) Shift { return Shift(rapid.IntRange(0, 14).Draw(t, "shift")) })
+		allowed := rapid.SliceOfN(shift, 0, 3).Draw(t, "allowed")
 		s := shifted().Draw(t, "s")
-		got := Choose(s, allowed)
-		if !got.holds(s) {
+		got := choose(s, allowed)
+		if !got.covers(s) {
 			t.Fatalf("%s cannot hold %q", got, s)
 		}
 		if IsGSM7(s) {
@@ -312,7 +314,7 @@ func TestChooseIsBest(t *testing.T) {
 			}
 			return
 		}
-		n, left := got.measure(s)
+		n, left := got.segments(s)
 		may := map[Shift]bool{0: true}
 		for _, shift := range allowed {
 			may[shift] = true
@@ -321,13 +323,13 @@ func TestChooseIsBest(t *testing.T) {
 			t.Fatalf("%q in %s, allowed %v", s, got, allowed)
 		}
 		for _, e := range every() {
-			if !may[e.Locking] || !may[e.Single] || !e.holds(s) {
+			if !may[e.Locking] || !may[e.Single] || !e.covers(s) {
 				continue
 			}
 			if got.Alphabet == UCS2 {
 				t.Fatalf("%q in UCS-2, though %s holds it", s, e)
 			}
-			if en, eleft := e.measure(s); en < n || en == n && eleft > left {
+			if en, eleft := e.segments(s); en < n || en == n && eleft > left {
 				t.Fatalf("%q: %d parts and %d left in %s, %d and %d in %s", s, n, left, got, en, eleft, e)
 			}
 		}
@@ -339,7 +341,7 @@ func shifted() *rapid.Generator[string] {
 	all := every()
 	return rapid.Custom(func(t *rapid.T) string {
 		e := rapid.SampledFrom(all).Draw(t, "encoding")
-		letter := rapid.SampledFrom(e.letters())
+		letter := rapid.SampledFrom(e.spell())
 		short, long := rapid.StringOfN(letter, 0, 200, -1), rapid.StringOfN(letter, 130, 500, -1)
 		return rapid.OneOf(short, long, rapid.StringN(0, 200, -1)).Draw(t, fmt.Sprint("text in ", e))
 	})

@@ -11,27 +11,29 @@ import (
 )
 
 var (
-	// ErrTooLong says that a text needs more parts than the 255 there can be.
+	// ErrTooLong reports a text of more than 255 parts.
 	ErrTooLong = errors.New("too long for a text message")
-	// ErrParts says that parts do not make one whole text.
+	// ErrParts reports parts that are not all the parts of one text.
 	ErrParts = errors.New("not the parts of one text")
 )
 
-// Part is one SMS of a text, as it goes over the air: 3GPP TS 23.040, clause
+// Part is one SMS of a text as it is transmitted: 3GPP TS 23.040, clause
 // 9.2.3.24.
 type Part struct {
-	Text     string   // what it carries of the text
+	Text     string   // its piece of the text
 	Alphabet Alphabet // for the data coding scheme, TP-DCS
 	Length   int      // TP-UDL, header included: septets, or octets in UCS-2 (clause 9.2.3.16)
-	Header   []byte   // the user data header from its length octet on; none where TP-UDHI is 0
-	Data     []byte   // what follows it: septets packed after their fill bits, or UTF-16 with the high octet first
+	Header   []byte   // user data header, with its length octet; none where TP-UDHI is 0
+	Data     []byte   // after the header: fill bits and packed septets, or big-endian UTF-16
 }
 
-// Split cuts s into the parts that carry it in e. The reference matters, and
-// takes its room, only where there are several; the empty text has none. What
-// is not UTF-8 in s travels as U+FFFD. It fails with ErrAlphabet or ErrTooLong.
-func Split(s string, e Encoding, ref Reference) ([]Part, error) {
-	if !e.exists() {
+// Split cuts the text into parts. Several parts carry the reference; the empty
+// text has no part. Invalid UTF-8 is sent as U+FFFD. It fails with ErrAlphabet
+// if the encoding lacks a character, and with ErrTooLong.
+func (e Encoded) Split(ref Reference) ([]Part, error) { return split(e.Text, e.Encoding, ref) }
+
+func split(s string, e Encoding, ref Reference) ([]Part, error) {
+	if !e.valid() {
 		return nil, fmt.Errorf("text: there is no encoding %s: %w", e, ErrAlphabet)
 	}
 	if e.Alphabet == GSM7 {
@@ -40,7 +42,7 @@ func Split(s string, e Encoding, ref Reference) ([]Part, error) {
 		}
 	}
 	var texts []string
-	for t := range e.pieces(s, ref) {
+	for t := range e.cut(s, ref) {
 		texts = append(texts, t)
 	}
 	if len(texts) > maxParts {
@@ -53,7 +55,7 @@ func Split(s string, e Encoding, ref Reference) ([]Part, error) {
 	return parts, nil
 }
 
-// part carries s, all of which is in e.
+// part makes the part that carries s. e must cover s.
 func (e Encoding) part(s string, header []byte) Part {
 	p := Part{Text: s, Alphabet: e.Alphabet, Header: header}
 	if e.Alphabet == UCS2 {
@@ -69,14 +71,14 @@ func (e Encoding) part(s string, header []byte) Part {
 	return p
 }
 
-// fillBits are those between a header and the first septet, which starts where
-// it would if the header were septets too: TS 23.040, clause 9.2.3.24.
+// fillBits is the number of bits between a header of so many octets and the
+// first septet, which begins on a septet boundary counted from the start of the
+// header: TS 23.040, clause 9.2.3.24.
 func fillBits(header int) int { return septets(header)*7 - header*8 }
 
-// Join puts the text of parts together from what went over the air, in
-// whatever order they come; one that came twice does no harm. It fails with
-// ErrParts where one is missing or belongs to another text, and with ErrHeader
-// or ErrPacked where one cannot be read.
+// Join puts a text together from its transmitted parts, in any order; a part may
+// be there twice. It fails with ErrParts if one is missing or belongs to another
+// text, and with ErrHeader or ErrPacked if one cannot be read.
 func Join(parts ...Part) (string, error) {
 	if len(parts) == 0 {
 		return "", nil
@@ -106,7 +108,7 @@ func Join(parts ...Part) (string, error) {
 	return strings.Join(texts, ""), nil
 }
 
-// read tells where a part belongs and what a phone shows for it.
+// read decodes a part: its position and its piece of the text.
 func (p Part) read() (position, string, error) {
 	at, err := readHeader(p.Header)
 	if err != nil {
@@ -132,19 +134,20 @@ func (p Part) read() (position, string, error) {
 }
 
 func (p Part) same(q Part) bool {
-	return p.Alphabet == q.Alphabet && p.Length == q.Length && bytes.Equal(p.Header, q.Header) && bytes.Equal(p.Data, q.Data)
+	return p.Alphabet == q.Alphabet && p.Length == q.Length &&
+		bytes.Equal(p.Header, q.Header) && bytes.Equal(p.Data, q.Data)
 }
 
-// ErrHeader says that a part's header does not keep to 3GPP TS 23.040.
+// ErrHeader reports a user data header that violates 3GPP TS 23.040.
 var ErrHeader = errors.New("not a user data header")
 
-// What one SMS holds.
+// Capacity of one SMS.
 const (
 	smsOctets  = 140 // of user data, header included: TS 23.040, clause 9.2.3.24
-	smsSeptets = 160 // the same in septets
+	smsSeptets = 160 // smsOctets in septets
 
-	// maxParts is the most that the octet for the number of parts tells:
-	// clause 9.2.3.24.1.
+	// maxParts is the greatest number of parts: it is sent as one octet (clause
+	// 9.2.3.24.1).
 	maxParts = 255
 )
 
@@ -156,9 +159,8 @@ const (
 	elementLocking  = 0x25 // clause 9.2.3.24.16
 )
 
-// Reference is the number by which a phone knows the parts of one text, from
-// those of another: one octet or two. A sender uses another for each text to
-// the same phone.
+// Reference is the number that the parts of one text share, of 8 or 16 bits. A
+// sender uses a different one for each text to the same phone.
 type Reference struct {
 	number uint16
 	wide   bool
@@ -167,12 +169,12 @@ type Reference struct {
 // Ref8 is an 8-bit reference: TS 23.040, clause 9.2.3.24.1.
 func Ref8(n uint8) Reference { return Reference{number: uint16(n)} }
 
-// ref16 is a 16-bit reference (clause 9.2.3.24.8). It comes round less often,
-// and costs each part an octet more.
+// ref16 is a 16-bit reference (clause 9.2.3.24.8). It repeats less often than an
+// 8-bit one and takes one octet more of each part.
 func ref16(n uint16) Reference { return Reference{number: n, wide: true} }
 
-// header is the header of part n of so many parts, its length octet first; nil
-// where there is nothing to say: one part and no national table.
+// header makes the header of part n of so many parts, its length octet first. A
+// single part without national tables has none (nil).
 func (e Encoding) header(ref Reference, n, parts int) []byte {
 	h := []byte{0}
 	switch {
@@ -195,19 +197,20 @@ func (e Encoding) header(ref Reference, n, parts int) []byte {
 	return h
 }
 
-// room is what a part has left beside a header: septets, of which the header
-// takes whole ones (clause 9.2.3.24), or 16-bit units.
-func (e Encoding) room(header int) int {
+// capacity is what a part holds beside a header of so many octets, in septets or
+// 16-bit units. A header takes up whole septets (clause 9.2.3.24).
+func (e Encoding) capacity(header int) int {
 	if e.Alphabet == UCS2 {
 		return (smsOctets - header) / 2
 	}
 	return smsSeptets - septets(header)
 }
 
-// septets is how many of them so many octets take up.
+// septets is the number of septets that so many octets occupy.
 func septets(octets int) int { return (octets*8 + 6) / 7 }
 
-// position is what a header says: which part of which text, in which tables.
+// position is the content of a header: which part of which text it is, and the
+// national tables.
 type position struct {
 	ref             Reference
 	n, parts        int
@@ -215,9 +218,9 @@ type position struct {
 }
 
 // readHeader reads a header as a phone does (clause 9.2.3.24 and those of the
-// elements): an element it does not know is passed over, and so is a part that
-// is numbered 0 or past the last, and a language that has no such table; of two
-// elements that contradict each other the last counts. It fails with ErrHeader.
+// elements). It ignores unknown elements, a part number of 0 or above the number
+// of parts, and a language without such a table. Of two elements of one kind the
+// last counts. It fails with ErrHeader.
 func readHeader(h []byte) (position, error) {
 	p := position{n: 1, parts: 1}
 	if len(h) == 0 {
@@ -237,7 +240,8 @@ func readHeader(h []byte) (position, error) {
 			continue
 		}
 		if len(data) != size {
-			return p, fmt.Errorf("text: the header's element %02X has %d octets, not %d: %w", id, len(data), size, ErrHeader)
+			return p, fmt.Errorf("text: the header's element %02X has %d octets, not %d: %w",
+				id, len(data), size, ErrHeader)
 		}
 		p.read(id, data)
 	}

@@ -16,7 +16,7 @@ import (
 // (3GPP TS 23.040, clause 9.2.3.24), 153 septets (clause 9.2.3.24.1).
 func TestSplitExample(t *testing.T) {
 	first := strings.Repeat("this is a testmessage. ", 6) + "cut here .....:"
-	parts, err := Split(first+" and the rest", unshifted, Ref8(0x6F))
+	parts, err := split(first+" and the rest", unshifted, Ref8(0x6F))
 	if err != nil || len(parts) != 2 {
 		t.Fatalf("%d parts, %v", len(parts), err)
 	}
@@ -52,14 +52,16 @@ func TestSplitOctets(t *testing.T) {
 		// Header of 7 octets, 8 septets, no fill bit: । is 1B 19 (clause A.2.6). 1B | 19<<7 = 0C9B.
 		{"।", Encoding{GSM7, Hindi, Hindi}, "06240106250106", "9b0c", 10},
 	} {
-		parts, err := Split(c.text, c.e, ref16(1))
+		parts, err := split(c.text, c.e, ref16(1))
 		if err != nil || len(parts) != 1 {
 			t.Errorf("%q: %d parts, %v", c.text, len(parts), err)
 			continue
 		}
 		p := parts[0]
-		if p.Text != c.text || p.Length != c.length || hex.EncodeToString(p.Header) != c.header || hex.EncodeToString(p.Data) != c.data {
-			t.Errorf("%q in %s: header %x, octets %x, length %d; want %s, %s, %d", c.text, c.e, p.Header, p.Data, p.Length, c.header, c.data, c.length)
+		if p.Text != c.text || p.Length != c.length || hex.EncodeToString(p.Header) != c.header ||
+			hex.EncodeToString(p.Data) != c.data {
+			t.Errorf("%q in %s: header %x, octets %x, length %d; want %s, %s, %d", c.text, c.e, p.Header, p.Data,
+				p.Length, c.header, c.data, c.length)
 		}
 	}
 }
@@ -88,10 +90,11 @@ func TestSplitCounts(t *testing.T) {
 		{strings.Repeat("क", 152), hindi, "[152]", "[152]"},
 		{strings.Repeat("क", 153), hindi, "[146 7]", "[145 8]"},
 		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 144), hindi, "[145 145]", "[145 144 1]"},
-		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 145), hindi, "[145 145 1]", "[145 144 2]"}, // 292 = 2 x 146 septets
+		// 292 = 2 x 146 septets
+		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 145), hindi, "[145 145 1]", "[145 144 2]"},
 	} {
 		for ref, want := range map[Reference]string{Ref8(1): c.with8, ref16(1): c.w16} {
-			parts, err := Split(c.text, c.e, ref)
+			parts, err := split(c.text, c.e, ref)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -100,7 +103,8 @@ func TestSplitCounts(t *testing.T) {
 				counts = append(counts, utf8.RuneCountInString(p.Text))
 			}
 			if got := fmt.Sprint(counts); got != want {
-				t.Errorf("%d of %.5q in %s, %+v: %s, want %s", utf8.RuneCountInString(c.text), c.text, c.e, ref, got, want)
+				t.Errorf("%d of %.5q in %s, %+v: %s, want %s", utf8.RuneCountInString(c.text), c.text, c.e, ref, got,
+					want)
 			}
 		}
 	}
@@ -109,7 +113,7 @@ func TestSplitCounts(t *testing.T) {
 // TS 23.040, clause 9.2.3.24.1: 255 parts, 39015 characters of the default
 // alphabet, are the most.
 func TestSplitRefuses(t *testing.T) {
-	if parts, err := Split(strings.Repeat("a", 39015), unshifted, Ref8(0)); err != nil || len(parts) != 255 {
+	if parts, err := split(strings.Repeat("a", 39015), unshifted, Ref8(0)); err != nil || len(parts) != 255 {
 		t.Errorf("%d parts, %v", len(parts), err)
 	}
 	for _, c := range []struct {
@@ -126,7 +130,7 @@ func TestSplitRefuses(t *testing.T) {
 		{"a", Encoding{UCS2, Hindi, 0}, ErrAlphabet, "no encoding"},
 		{"a", Encoding{}, ErrAlphabet, "no encoding unknown"},
 	} {
-		if _, err := Split(c.text, c.e, Ref8(0)); !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.says) {
+		if _, err := split(c.text, c.e, Ref8(0)); !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%.5q in %s: %v, want %q", c.text, c.e, err, c.says)
 		}
 	}
@@ -134,13 +138,14 @@ func TestSplitRefuses(t *testing.T) {
 
 func TestJoinRefuses(t *testing.T) {
 	split := func(s string, ref Reference) []Part {
-		parts, err := Split(s, unshifted, ref)
+		parts, err := split(s, unshifted, ref)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return parts
 	}
-	one, other, wide := split(strings.Repeat("a", 400), Ref8(1)), split(strings.Repeat("b", 400), Ref8(1)), split(strings.Repeat("a", 400), ref16(1))
+	one, other, wide := split(strings.Repeat("a", 400), Ref8(1)), split(strings.Repeat("b", 400), Ref8(1)),
+		split(strings.Repeat("a", 400), ref16(1))
 	bad := func(change func(*Part)) []Part {
 		p := split("hello", Ref8(0))[0]
 		change(&p)
@@ -154,7 +159,8 @@ func TestJoinRefuses(t *testing.T) {
 	}{
 		{"missing", one[:2], ErrParts, "part 3 of 3 is missing"},
 		{"another reference", []Part{one[0], wide[1], one[2]}, ErrParts, "parts of two texts"},
-		{"another length", []Part{one[0], split(strings.Repeat("a", 200), Ref8(1))[1], one[2]}, ErrParts, "parts of two texts"},
+		{"another length", []Part{one[0], split(strings.Repeat("a", 200), Ref8(1))[1], one[2]}, ErrParts,
+			"parts of two texts"},
 		{"twice, unlike", []Part{one[0], other[0], one[1], one[2]}, ErrParts, "part 1 came twice"},
 		{"two whole ones", slices.Concat(split("a", Ref8(0)), split("b", Ref8(0))), ErrParts, "part 1 came twice"},
 		{"header", bad(func(p *Part) { p.Header = []byte{3, 0} }), ErrHeader, "a header of 1 octets says 3"},
@@ -178,16 +184,18 @@ func TestSplitRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := shifted().Draw(t, "s")
 		ref := rapid.SampledFrom([]Reference{Ref8(0), Ref8(255), ref16(0), ref16(0xFFFF)}).Draw(t, "ref")
-		allowed := []Shift{Turkish, Spanish, Portuguese, Bengali, Gujarati, Hindi, Kannada, Malayalam, Oriya, Punjabi, Tamil, Telugu, Urdu}
+		allowed := []Shift{Turkish, Spanish, Portuguese, Bengali, Gujarati, Hindi, Kannada, Malayalam, Oriya, Punjabi,
+			Tamil, Telugu, Urdu}
 		encoded, none := NewEncoder(allowed).Encode(s), Encoder{}.Encode(s)
 		n, e := encoded.Segments, encoded.Encoding
-		if plain, first := none.Segments, none.Encoding; (first == unshifted) != IsGSM7(s) || first == unshifted && (plain != n || e != unshifted) {
+		if plain, first := none.Segments, none.Encoding; (first == unshifted) != IsGSM7(s) || first == unshifted &&
+			(plain != n || e != unshifted) {
 			t.Fatalf("%q: %d parts of %s without tables, %d of %s with them", s, plain, first, n, e)
 		}
 		for _, e := range []Encoding{e, {Alphabet: UCS2}} {
 			splitRoundTrip(t, s, e, ref)
 		}
-		narrow, err := Split(s, e, Ref8(7))
+		narrow, err := split(s, e, Ref8(7))
 		if err != nil || len(narrow) != n {
 			t.Fatalf("%d parts in %s, counted %d, %v", len(narrow), e, n, err)
 		}
@@ -196,14 +204,15 @@ func TestSplitRoundTrip(t *testing.T) {
 
 func splitRoundTrip(t failer, s string, e Encoding, ref Reference) {
 	t.Helper()
-	parts, err := Split(s, e, ref)
+	parts, err := split(s, e, ref)
 	if err != nil {
 		t.Fatalf("%q in %s: %v", s, e, err)
 	}
 	whole := ""
 	for i, p := range parts {
 		whole += p.Text
-		if n := len(p.Header) + len(p.Data); n > 140 || e.Alphabet == GSM7 && (p.Length > 160 || n != octets(p.Length)) || e.Alphabet == UCS2 && n != p.Length {
+		if n := len(p.Header) + len(p.Data); n > 140 || e.Alphabet == GSM7 &&
+			(p.Length > 160 || n != octets(p.Length)) || e.Alphabet == UCS2 && n != p.Length {
 			t.Fatalf("part %d in %s: %d octets, length %d", i+1, e, n, p.Length)
 		}
 		if back, err := Join(p); len(parts) == 1 != (err == nil) {
@@ -244,10 +253,10 @@ func FuzzJoin(f *testing.F) {
 			t.Fatalf("%+v is read, though its header is %v", p, err)
 		}
 		e := Encoding{GSM7, at.locking, at.single}
-		if p.Alphabet == UCS2 || !e.holds(shown) { // U+FFFD for what a table lacks
+		if p.Alphabet == UCS2 || !e.covers(shown) { // U+FFFD for what a table lacks
 			e = Encoding{Alphabet: UCS2}
 		}
-		if n, _ := e.measure(shown); n <= maxParts {
+		if n, _ := e.segments(shown); n <= maxParts {
 			splitRoundTrip(t, shown, e, Ref8(0))
 		}
 	})
@@ -282,8 +291,9 @@ func TestRoom(t *testing.T) {
 		{both, ref16(0x016F), 2, "0c0804016f0202240106250106", 145},
 	} {
 		h := c.e.header(c.ref, c.parts, c.parts)
-		if hex.EncodeToString(h) != c.header || c.e.room(len(h)) != c.room {
-			t.Errorf("%s, %d parts: header %x and room for %d; want %s and %d", c.e, c.parts, h, c.e.room(len(h)), c.header, c.room)
+		if hex.EncodeToString(h) != c.header || c.e.capacity(len(h)) != c.room {
+			t.Errorf("%s, %d parts: header %x and room for %d; want %s and %d", c.e, c.parts, h, c.e.capacity(len(h)),
+				c.header, c.room)
 		}
 		at, err := readHeader(h)
 		want := position{n: c.parts, parts: c.parts, locking: c.e.Locking, single: c.e.Single}

@@ -11,27 +11,27 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// typed are the words that a grower may type in a language, in both of its
-// spellings and folded.
+// typed holds the words that growers may type in a language, in both of its
+// spellings, folded (see Fold).
 type typed struct {
 	months map[string]time.Month
 	days   map[string]int
 }
 
-// MonthWords maps every word for a month that a grower may type, folded, to the
-// month.
+// MonthWords maps the folded words for months in a language to the month.
 func (c *Catalogue) MonthWords(lang string) map[string]time.Month {
 	return maps.Clone(c.language(lang).typed.months)
 }
 
-// AllMonthWords are the MonthWords of a language and those of all others that
-// say nothing else in it. What means two months in two other languages is left
-// out.
+// AllMonthWords is MonthWords of a language, and of all other languages those
+// that mean nothing else in it. A word for different months in two other
+// languages is left out.
 func (c *Catalogue) AllMonthWords(first string) map[string]time.Month {
 	return all(c, first, func(t typed) map[string]time.Month { return t.months })
 }
 
-// AllDayWords are the words for today (0) and yesterday (-1), as AllMonthWords.
+// AllDayWords maps folded words for today to 0 and for yesterday to -1, chosen
+// as in AllMonthWords.
 func (c *Catalogue) AllDayWords(first string) map[string]int {
 	return all(c, first, func(t typed) map[string]int { return t.days })
 }
@@ -59,15 +59,15 @@ func all[V comparable](c *Catalogue, first string, words func(typed) map[string]
 	return out
 }
 
-// has reports whether a word, folded, is one of them.
+// has reports whether a folded word is one of them.
 func (t typed) has(w string) bool {
 	_, month := t.months[w]
 	_, day := t.days[w]
 	return month || day
 }
 
-// AllWeekdayWords lists the names of the weekdays in every language, in small
-// letters and in both of its spellings.
+// AllWeekdayWords lists the names of the weekdays in all languages, in lower
+// case, in both spellings.
 func (c *Catalogue) AllWeekdayWords() []string {
 	var out []string
 	for _, l := range c.languages {
@@ -80,9 +80,9 @@ func (c *Catalogue) AllWeekdayWords() []string {
 	return out
 }
 
-// spellings are the words of a text, in small letters, each as it stands and as
-// the rules write it. Dots around a word are not part of it.
-func (s *sheet) spellings(words string) []string {
+// spellings lists the words of a text in lower case, each in the own spelling
+// and as the rules write it, without dots around it.
+func (s *compiler) spellings(words string) []string {
 	var out []string
 	for _, w := range strings.Fields(words + " " + s.lang.rules.write(words)) {
 		w = strings.Trim(strings.ToLower(w), ".")
@@ -93,9 +93,9 @@ func (s *sheet) spellings(words string) []string {
 	return out
 }
 
-// monthWords notes what a grower may type for each month. A word with a digit
-// in it could not be told from a number, so it is left out.
-func (s *sheet) monthWords(list template, name string) {
+// monthWords records the words for each month. A word with a digit is left out:
+// it could not be told from a number.
+func (s *compiler) monthWords(list template, name string) {
 	for i, words := range list {
 		m := time.Month(i + 1)
 		for _, w := range s.spellings(words.proper) {
@@ -110,8 +110,8 @@ func (s *sheet) monthWords(list template, name string) {
 	}
 }
 
-// dayWords notes what a grower may type for a day.
-func (s *sheet) dayWords(t map[string]any, name string, day int) {
+// dayWords records the words for a day.
+func (s *compiler) dayWords(t map[string]any, name string, day int) {
 	v, ok := t[name]
 	if !ok {
 		return
@@ -122,7 +122,7 @@ func (s *sheet) dayWords(t map[string]any, name string, day int) {
 		s.fail(Faulty, key, "must be words, with spaces between them")
 		return
 	}
-	for _, w := range s.spellings(s.letters(key, words).proper) {
+	for _, w := range s.spellings(s.spell(key, words).proper) {
 		folded := Fold(w)
 		switch other, ok := s.lang.typed.days[folded]; {
 		case strings.ContainsFunc(w, unicode.IsNumber):
@@ -136,33 +136,34 @@ func (s *sheet) dayWords(t map[string]any, name string, day int) {
 	}
 }
 
-// commandWords are the texts whose words work at any moment, in every language.
+// commandWords are the texts that list the keywords, such as STOP, which work at
+// any moment and in every language.
 var commandWords = []Key{"words.stop", "words.start", "words.help", "words.menu", "words.language"}
 
-// AllWords maps the words of a text of [words], folded, to the language that has
-// them; to "" where several do. They are those of every language that the files
-// hold, offered by Only or not: whoever says stop in any of them is to be heard.
+// AllWords maps the folded keywords of a text of [words] to the language that
+// has them; to "" if several do. It covers all languages of the files, also
+// those that Only left out: STOP must work in each of them.
 func (c *Catalogue) AllWords(k Key) map[string]string { return maps.Clone(c.words[k]) }
 
-// command is a word that works at any moment.
+// command is a keyword.
 type command struct {
 	key  Key
-	word string // as it was met first
-	in   *sheet
+	word string // not folded
+	in   *compiler
 }
 
 func (c command) at() place { return c.in.places()[string(c.key)] }
 
-// commands checks the words that work at any moment: a word in one language
-// must not be another command in a second one, nor an answer in any. They are
-// compared as they will be when they are typed, folded. It gives AllWords.
-func commands(sheets []*sheet) map[Key]map[string]string {
+// commands collects AllWords and checks the keywords: no word may be two
+// commands, in one language or in two, and no word may be a command and a typed
+// answer. Words are compared folded, as they are when they are typed.
+func commands(compilers []*compiler) map[Key]map[string]string {
 	known := map[string]command{}
 	all := map[Key]map[string]string{}
 	for _, k := range commandWords {
 		all[k] = map[string]string{}
 	}
-	for _, s := range sheets {
+	for _, s := range compilers {
 		for _, k := range commandWords {
 			for _, w := range s.command(k) {
 				folded := Fold(w)
@@ -170,7 +171,7 @@ func commands(sheets []*sheet) map[Key]map[string]string {
 				if !ok {
 					known[folded] = command{k, w, s}
 				} else if was.key != k {
-					s.fail(Clash, string(k), "%s stands for %s too, at %s", alike(w, was.word), was.key, was.at())
+					s.fail(Clash, string(k), "%s stands for %s too, at %s", quoteAlike(w, was.word), was.key, was.at())
 					continue
 				}
 				lang := s.tag
@@ -181,7 +182,7 @@ func commands(sheets []*sheet) map[Key]map[string]string {
 			}
 		}
 	}
-	for _, s := range sheets {
+	for _, s := range compilers {
 		for _, folded := range sortedKeys(known) {
 			if c := known[folded]; s.lang.typed.has(folded) {
 				s.fail(Clash, "calendar", "%q stands for a day or a month and for %s, at %s", c.word, c.key, c.at())
@@ -191,8 +192,8 @@ func commands(sheets []*sheet) map[Key]map[string]string {
 	return all
 }
 
-// command is the words of a command in one language, in both spellings.
-func (s *sheet) command(k Key) []string {
+// command lists the words of a command in one language, in both spellings.
+func (s *compiler) command(k Key) []string {
 	e, ok := s.lang.texts[k]
 	if !ok {
 		return nil
@@ -210,23 +211,23 @@ func (s *sheet) command(k Key) []string {
 	return slices.DeleteFunc(good, func(w string) bool {
 		strange := strings.ContainsFunc(w, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsMark(r) })
 		if strange {
-			s.fail(Faulty, string(k), "%q is not of letters alone: it could not be told from an answer, or from its neighbour", w)
+			s.fail(Faulty, string(k),
+				"%q is not of letters alone: it could not be told from an answer, or from its neighbour", w)
 		}
 		return strange
 	})
 }
 
-// alike shows a word, and one that is the same without its accents.
-func alike(w, other string) string {
+// quoteAlike quotes a word, and the other one if it differs in accents only.
+func quoteAlike(w, other string) string {
 	if w == other {
 		return fmt.Sprintf("%q", w)
 	}
 	return fmt.Sprintf("%q, which is %q without accents,", w, other)
 }
 
-// Fold writes words as they are compared when somebody types them: in small
-// letters, without accents, and Devanagari in one of its spellings. What it
-// gives is not for reading.
+// Fold converts typed words to a form for comparison only: lower case, without
+// accents, and variant spellings of Devanagari made one.
 func Fold(s string) string {
 	s = strings.ToLower(s)
 	if strings.IndexFunc(s, func(r rune) bool { return r > unicode.MaxASCII }) < 0 {
@@ -241,13 +242,16 @@ func Fold(s string) string {
 	return devanagariNasals.Replace(devanagariLetters.Replace(s))
 }
 
-const nukta = '\u093C' // the dot of फ़, which phones and people leave out
+const nukta = '\u093C' // the dot of फ़: often left out
 
-// devanagariLetters writes one sign of Devanagari for those that are written for each
-// other: long and short vowels, retroflex and dental t, b and v; devanagariNasals does
-// so for a nasal before its consonant. So सितंबर and सितम्बर, अक्टूबर and अक्तूबर, घंटे and
-// घण्टे are one word each. Common practice, no source.
+// devanagariLetters replaces signs of Devanagari that are often written for each
+// other by one of them: long and short vowels, retroflex and dental t, b and v.
+// devanagariNasals does so with a nasal before its consonant. So सितंबर equals
+// सितम्बर, अक्टूबर equals अक्तूबर, and घंटे equals घण्टे. Common practice, no
+// source.
 var (
-	devanagariLetters = strings.NewReplacer("ी", "ि", "ू", "ु", "ई", "इ", "ऊ", "उ", "ै", "े", "ऐ", "ए", "ट", "त", "व", "ब", "ँ", "ं")
-	devanagariNasals  = strings.NewReplacer("म्ब", "ंब", "म्प", "ंप", "म्भ", "ंभ", "ण्त", "ंत", "ण्ड", "ंड", "न्त", "ंत", "न्द", "ंद")
+	devanagariLetters = strings.NewReplacer("ी", "ि", "ू", "ु", "ई", "इ", "ऊ", "उ", "ै", "े", "ऐ", "ए",
+		"ट", "त", "व", "ब", "ँ", "ं")
+	devanagariNasals = strings.NewReplacer("म्ब", "ंब", "म्प", "ंप", "म्भ", "ंभ", "ण्त", "ंत",
+		"ण्ड", "ंड", "न्त", "ंत", "न्द", "ंद")
 )
