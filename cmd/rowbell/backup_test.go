@@ -15,7 +15,7 @@ import (
 	"rowbell/store"
 )
 
-// also runs another command of the binary in the process's folder.
+// also runs another command of the binary in the folder of the process.
 func (p *process) also(args ...string) (out string, err error) {
 	p.t.Helper()
 	cmd := exec.Command(binary(p.t), args...)
@@ -27,9 +27,9 @@ func (p *process) also(args ...string) (out string, err error) {
 	return string(b), err
 }
 
-// A backup is made while growers talk; the service is killed, its records are
-// replaced by the backup: whatever was answered before the backup began is
-// there, once, and nothing that waited is sent.
+// A backup is made while the service answers; the service is killed and its
+// records are replaced by the backup. What was answered before the backup began
+// is there, once, and no text that waited is sent.
 func TestBackupKillRestore(t *testing.T) {
 	day := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	p := startProcess(t, day)
@@ -37,7 +37,7 @@ func TestBackupKillRestore(t *testing.T) {
 	for i := range 12 {
 		v.growers = append(v.growers, registering(i))
 	}
-	// Half of what each has to say comes before, the rest meanwhile.
+	// Half of the steps come before the backup, the rest during it.
 	var talking sync.WaitGroup
 	for _, g := range v.growers {
 		talking.Go(func() { g.run(p, len(g.steps)/2) })
@@ -122,8 +122,8 @@ func TestBackupKillRestore(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	// A repeat of what was answered before the backup gets that very answer,
-	// and the service goes on.
+	// A repeat of what was answered before the backup gets the same answer, and
+	// the service goes on.
 	p.start(day.Add(time.Hour))
 	for i, g := range v.growers {
 		if before[i] > 0 {
@@ -132,12 +132,12 @@ func TestBackupKillRestore(t *testing.T) {
 	}
 	p.settle()
 	if texts := p.inbox.take(stopped.phone.E164()); len(texts) > 3 { // at registration, to a text, to STOP
-		t.Errorf("%d texts to who texted STOP", len(texts))
+		t.Errorf("%d texts to a number that texted STOP", len(texts))
 	}
 }
 
-// Killed at any moment, a restore leaves the old records or the new ones,
-// whole; done again it succeeds.
+// Killed at any moment, a restore leaves the old records or the new ones, whole;
+// a second try succeeds.
 func TestKilledRestoreCommand(t *testing.T) {
 	day := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	p := startProcess(t, day)
@@ -188,7 +188,7 @@ func TestKilledRestoreCommand(t *testing.T) {
 	}
 }
 
-// Killed at any moment, a backup leaves none under its name, or a whole one.
+// Killed at any moment, a backup leaves no file under its name, or a whole one.
 func TestKilledBackupCommand(t *testing.T) {
 	p := startProcess(t, time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC))
 	g := registering(1)
@@ -220,8 +220,8 @@ func TestKilledBackupCommand(t *testing.T) {
 	}
 }
 
-// killAfter runs a command and kills it when what the folder shows has changed
-// so many times. It is false where the command ended first.
+// killAfter runs a command and kills it once the folder's listing has changed so
+// many times. It returns false where the command ended first.
 func killAfter(t *testing.T, cmd *exec.Cmd, dir string, changes int) bool {
 	t.Helper()
 	look := func() string {

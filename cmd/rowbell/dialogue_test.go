@@ -16,28 +16,28 @@ import (
 	"time"
 )
 
-// A dialogue is a text file that a grower could read. It says what is done;
-// what the service answers stands under it and must be the same again:
+// A dialogue is a text file with what is done and, below each line, what the
+// service answers. The test plays it and compares the answers:
 //
 //	languages en fr            what growers are offered; English alone if left out
 //	start 2026-11-25 09:00     the clock, UTC
 //	phone +447700900001        whose phone the next lines are about
 //	> dial *123#               USSD: dial, then one entry a line
 //	> 1
-//	> code                     the code that was shown last; it stands as ######
+//	> code                     the code that was shown last; shown here as ######
 //	> hang up                  the session drops
 //	< text                     what the screen shows, a line each
-//	sms > 1                    a text sent
-//	sms 2026-12-01 07:00 < ..  a text that came, and when
-//	@ +3 days                  the clock goes on, through every morning
-//	@ off 3 days               the service is switched off meanwhile
+//	sms > 1                    a text that the grower sends
+//	sms 2026-12-01 07:00 < ..  a text that arrived, and when
+//	@ +3 days                  the clock moves on, in steps of two hours
+//	@ off 3 days               the same, while the service is stopped
 //	@ restart                  killed (SIGKILL) and started again
 //	weather cool-days.csv      the operator imports a file of this folder
 //	rowbell move --unlinked    the operator runs a command beside the service
 //	| text                     what it prints
 //
-// go test ./cmd/rowbell -run Dialogues -update writes the answers anew: read
-// them as the grower before they are kept.
+// go test ./cmd/rowbell -run Dialogues -update writes the answers anew. Read them
+// as a grower would before you keep them.
 var update = flag.Bool("update", false, "write the answers of dialogues and golden files anew")
 
 func TestDialogues(t *testing.T) {
@@ -61,13 +61,13 @@ func TestDialogues(t *testing.T) {
 				return
 			}
 			if got != string(want) {
-				t.Errorf("the service answers otherwise than %s says:\n%s", file, firstDifference(string(want), got))
+				t.Errorf("the answers differ from %s:\n%s", file, firstDifference(string(want), got))
 			}
 		})
 	}
 }
 
-// firstDifference shows the first lines that differ, with what stands before.
+// firstDifference shows the first line that differs, with the lines before it.
 func firstDifference(want, got string) string {
 	w, g := strings.Split(want, "\n"), strings.Split(got, "\n")
 	for i := range max(len(w), len(g)) {
@@ -95,7 +95,7 @@ type dialogue struct {
 	session   map[string]int // by phone
 	step      map[string]int
 	smsID     int
-	code      string // shown last
+	code      string // the code that was shown last
 	shown     *bytes.Buffer
 }
 
@@ -104,7 +104,7 @@ func (d *dialogue) play(script string) string {
 		line = strings.TrimRight(line, "\n")
 		switch {
 		case strings.HasPrefix(line, "<"), strings.HasPrefix(line, "| "), isTextLine(line):
-			continue // an answer: it is written anew
+			continue // an answer; play writes it anew
 		}
 		fmt.Fprintln(d.shown, line)
 		if line == "" || strings.HasPrefix(line, "#") {
@@ -117,7 +117,8 @@ func (d *dialogue) play(script string) string {
 	return d.shown.String()
 }
 
-// isTextLine tells "sms DATE < text" and its further lines from "sms > text".
+// isTextLine reports a text that arrived ("sms DATE < text", "sms | text"), not one
+// that is sent ("sms > text").
 func isTextLine(line string) bool {
 	return strings.HasPrefix(line, "sms ") && !strings.HasPrefix(line, "sms >")
 }
@@ -194,7 +195,7 @@ func (d *dialogue) ussd(entry string) {
 	d.p.settle()
 }
 
-// codeShown is a code that is another one each time.
+// codeShown matches a code, which differs in every run.
 var codeShown = regexp.MustCompile(`^Code (\d{6})\.`)
 
 var days = regexp.MustCompile(`^(\+|off )(\d+) days?$`)
@@ -220,14 +221,14 @@ func (d *dialogue) time(line, rest string) {
 		return
 	}
 	for d.clock.Before(to) {
-		// Two-hour steps pass through every morning at seven.
+		// Steps of two hours reach 07:00, when reminders are written.
 		d.clock = d.clock.Add(2 * time.Hour)
 		d.p.set(d.clock)
 		d.texts()
 	}
 }
 
-// weather imports what was measured, beside the running service.
+// weather imports a file of weather while the service runs.
 func (d *dialogue) weather(file string) {
 	path, err := filepath.Abs(filepath.Join("../../testdata/dialogues", file))
 	if err != nil {
@@ -240,7 +241,7 @@ func (d *dialogue) weather(file string) {
 	}
 }
 
-// command runs the program beside the service, on the same records.
+// command runs the program on the same records while the service runs.
 func (d *dialogue) command(line string) {
 	c := exec.Command(binary(d.t), append(strings.Fields(line), "--test-clock", d.clock.Format(time.RFC3339))...)
 	c.Dir = d.p.dir
@@ -259,7 +260,7 @@ func (d *dialogue) command(line string) {
 	}
 }
 
-// texts shows what came for this phone since the last look.
+// texts shows the texts that arrived for the phone since the last call.
 func (d *dialogue) texts() {
 	if d.p == nil {
 		return

@@ -13,12 +13,14 @@ import (
 	"syscall"
 	"testing"
 	"time"
+	"unsafe"
 
+	"rowbell/cmd/rowbell/config"
 	"rowbell/store"
 )
 
-// smallDisk returns what runs a command with a disk of its own of this size at
-// the folder, and skips the test where nothing may mount one.
+// smallDisk returns a command that mounts a disk of the size at the folder and
+// then runs its arguments. It skips the test where nothing can be mounted.
 func smallDisk(t *testing.T, folder, size string) []string {
 	t.Helper()
 	if err := os.Mkdir(folder, 0o700); err != nil {
@@ -38,9 +40,47 @@ func smallDisk(t *testing.T, folder, size string) []string {
 	return nil
 }
 
-// TestDiskIsFull: where nothing more goes on the disk callbacks get 503 and when
-// to come again, /readyz names the disk, and both end by themselves when there
-// is room; what was acknowledged is there, once.
+// text sends a text from the n-th number and checks the status of the answer.
+func (p *process) text(n, status int) {
+	p.t.Helper()
+	p.post("sms", map[string]any{"id": fmt.Sprint(n), "phone": fictional(n).E164(), "text": "menu"}, status)
+}
+
+// dial begins a session from the n-th number and checks the status of the answer.
+func (p *process) dial(n, status int) {
+	p.t.Helper()
+	p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin",
+		"dialled": "*123#"}, status)
+}
+
+// ready checks the status and lines of /readyz.
+func (p *process) ready(status int, lines ...string) {
+	p.t.Helper()
+	resp, err := p.http.Get(p.base + "/readyz")
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	var page bytes.Buffer
+	if _, err := page.ReadFrom(resp.Body); err != nil {
+		p.t.Fatal(err)
+	}
+	if resp.StatusCode != status {
+		p.t.Errorf("/readyz: %d, want %d\n%s", resp.StatusCode, status, &page)
+	}
+	for _, line := range lines {
+		if !strings.Contains(page.String(), "\n"+line) {
+			p.t.Errorf("/readyz does not say %q\n%s", line, &page)
+		}
+	}
+	if strings.Contains(page.String(), p.dir) {
+		p.t.Errorf("/readyz names a path\n%s", &page)
+	}
+}
+
+// On a full disk callbacks get 503 and Retry-After, /readyz names the disk, and
+// both recover without a restart once there is room; what was acknowledged is in
+// the records, once.
 func TestDiskIsFull(t *testing.T) {
 	p := newProcess(t)
 	disk := filepath.Join(p.dir, "disk")
@@ -49,71 +89,43 @@ func TestDiskIsFull(t *testing.T) {
 	p.start(time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC))
 	inside := filepath.Join("/proc", fmt.Sprint(p.cmd.Process.Pid), "root", disk) // the disk, as the process sees it
 
-	text := func(n, status int) {
-		t.Helper()
-		p.post("sms", map[string]any{"id": fmt.Sprint(n), "phone": fictional(n).E164(), "text": "menu"}, status)
-	}
-	dial := func(n, status int) {
-		t.Helper()
-		p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin",
-			"dialled": "*123#"}, status)
-	}
-	ready := func(status int, lines ...string) {
-		t.Helper()
-		resp, err := p.http.Get(p.base + "/readyz")
-		if err != nil {
-			t.Fatal(err)
-		}
-		resp.Body.Close()
-		said := p.read("/readyz")
-		if resp.StatusCode != status {
-			t.Errorf("/readyz: %d, want %d\n%s", resp.StatusCode, status, said)
-		}
-		for _, line := range lines {
-			if !strings.Contains(said, "\n"+line) {
-				t.Errorf("/readyz does not say %q\n%s", line, said)
-			}
-		}
-		if strings.Contains(said, disk) {
-			t.Errorf("/readyz tells a path\n%s", said)
-		}
-	}
 	for n := 1; n <= 10; n++ {
-		text(n, http.StatusAccepted)
-		dial(n, http.StatusOK)
+		p.text(n, http.StatusAccepted)
+		p.dial(n, http.StatusOK)
 	}
-	ready(http.StatusOK, "records: ok", "disk of the records: ok")
+	p.ready(http.StatusOK, "records: ok", "disk of the records: ok")
 
 	for round := range 2 {
 		fill := filepath.Join(inside, "fill")
 		fillDisk(t, fill)
 		for range 3 {
-			text(20+round, http.StatusServiceUnavailable)
+			p.text(20+round, http.StatusServiceUnavailable)
 		}
-		dial(20+round, http.StatusServiceUnavailable)
-		dial(1, http.StatusOK) // a repeat needs no room
-		// Of the log a little may be left that was allotted before, enough for
-		// the write of a look; the disk is red all the same.
-		ready(http.StatusServiceUnavailable, "disk of the records: 0 KB of 4096 KB are left: make room\n")
+		p.dial(20+round, http.StatusServiceUnavailable)
+		p.dial(1, http.StatusOK) // a repeat needs no room
+		// The log file may have some allocated space left, enough for the write
+		// of this check; the disk is reported all the same.
+		p.ready(http.StatusServiceUnavailable, "disk of the records: 0 KB of 4096 KB are free: make room\n")
 		if _, said, code := runCommand("health", "--url", p.base+"/readyz"); code != 1 ||
-			!strings.Contains(said, "disk of the records: 0 KB of 4096 KB are left: make room") {
+			!strings.Contains(said, "disk of the records: 0 KB of 4096 KB are free: make room") {
 			t.Errorf("rowbell health: %d %s", code, said)
 		}
 		if after := retryAfter(t, p); after == "" {
-			t.Error("a callback is not told when to come again")
+			t.Error("a callback gets no Retry-After")
 		}
 		if err := os.Remove(fill); err != nil {
 			t.Fatal(err)
 		}
-		ready(http.StatusOK, "records: ok", "disk of the records: ok")
-		text(20+round, http.StatusAccepted)
-		dial(20+round, http.StatusOK)
+		p.ready(http.StatusOK, "records: ok", "disk of the records: ok")
+		p.text(20+round, http.StatusAccepted)
+		p.dial(20+round, http.StatusOK)
 	}
 	if log := p.log.String(); !strings.Contains(log, `"why":"the disk is full: make room on it"`) {
 		t.Error("the log does not say why")
 	}
 
-	// The disk is gone with the process: what a crash just now would leave.
+	// The disk disappears with the process, so its files are copied as a crash
+	// would leave them.
 	left := filepath.Join(t.TempDir(), "rowbell.db")
 	for _, suffix := range []string{"", "-wal"} {
 		b, err := os.ReadFile(filepath.Join(inside, "rowbell.db"+suffix))
@@ -150,7 +162,7 @@ func TestDiskIsFull(t *testing.T) {
 	}
 }
 
-// fillDisk writes a file until nothing more goes on its disk.
+// fillDisk writes a file until its disk is full.
 func fillDisk(t *testing.T, file string) {
 	t.Helper()
 	f, err := os.Create(file)
@@ -169,7 +181,7 @@ func fillDisk(t *testing.T, file string) {
 	}
 }
 
-// retryAfter is when a callback that is not worked now is told to come again.
+// retryAfter is the header Retry-After of a callback on a full disk.
 func retryAfter(t *testing.T, p *process) string {
 	t.Helper()
 	body, err := json.Marshal(map[string]any{"id": "later", "phone": fictional(30).E164(), "text": "menu"})
@@ -191,4 +203,57 @@ func retryAfter(t *testing.T, p *process) string {
 		t.Errorf("a callback on a full disk: %d", resp.StatusCode)
 	}
 	return resp.Header.Get("Retry-After")
+}
+
+// Where files cannot grow any more (EFBIG, not ENOSPC) callbacks get 503, nothing
+// is half done, and the service recovers without a restart.
+func TestFilesCannotGrow(t *testing.T) {
+	p := startProcess(t, time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC))
+	p.dial(1, http.StatusOK)
+	p.ready(http.StatusOK)
+
+	var had syscall.Rlimit
+	limitFiles(t, p.cmd.Process.Pid, nil, &had)
+	limitFiles(t, p.cmd.Process.Pid, &syscall.Rlimit{Cur: 1, Max: had.Max}, nil)
+	for range 3 {
+		p.dial(2, http.StatusServiceUnavailable)
+	}
+	p.text(3, http.StatusServiceUnavailable)
+	p.dial(1, http.StatusOK) // a repeat needs no room
+	p.ready(http.StatusServiceUnavailable)
+
+	limitFiles(t, p.cmd.Process.Pid, &had, nil)
+	p.dial(1, http.StatusOK)
+	p.dial(2, http.StatusOK)
+	p.text(3, http.StatusAccepted)
+	p.ready(http.StatusOK)
+
+	s, err := store.Open(t.Context(), filepath.Join(p.dir, config.DefaultDB), store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	if err := s.IntegrityCheck(t.Context()); err != nil {
+		t.Error(err)
+	}
+	err = s.View(t.Context(), func(tx *store.Tx) error {
+		texts, err := tx.Inbox(fictional(3), 0)
+		if len(texts) != 1 {
+			t.Errorf("%d answers to one text", len(texts))
+		}
+		return err
+	})
+	if err != nil {
+		t.Error(err)
+	}
+}
+
+// limitFiles reads or sets the largest size of files of a running process.
+func limitFiles(t *testing.T, pid int, to, was *syscall.Rlimit) {
+	t.Helper()
+	_, _, errno := syscall.Syscall6(syscall.SYS_PRLIMIT64, uintptr(pid), syscall.RLIMIT_FSIZE,
+		uintptr(unsafe.Pointer(to)), uintptr(unsafe.Pointer(was)), 0, 0)
+	if errno != 0 {
+		t.Fatalf("the limit cannot be changed: %v", errno)
+	}
 }

@@ -17,9 +17,9 @@ import (
 	"rowbell/gateway"
 )
 
-// The recorded requests of each invented network get their answers from the
-// running program too, octet for octet as they were recorded, over a
-// connection. A proxy that is declared tells where they come from.
+// The running program answers the recorded requests of each invented network
+// octet for octet as recorded, over a connection. They come through a trusted
+// proxy, which names the address of the network.
 func TestGatewaySamplesOverAConnection(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(configtest.Samples(), "*.toml"))
 	if err != nil || len(files) < 6 {
@@ -68,8 +68,8 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 	}
 }
 
-// exchange sends a recorded request as it is, and returns its answer as the
-// file beside it has it.
+// exchange sends a recorded request unchanged and returns the answer in the form
+// of the recorded answers.
 func (p *process) exchange(request string) string {
 	p.t.Helper()
 	raw, err := os.ReadFile(request)

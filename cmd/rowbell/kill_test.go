@@ -17,11 +17,11 @@ import (
 	"rowbell/store"
 )
 
-// The service is killed at work again and again, as by a power cut. Whatever
-// it answered is there afterwards, once; whatever it did not answer is asked
-// again, as a network would, and happens once.
-func TestKilledServiceKeepsItsWord(t *testing.T) {
-	const seed, most = 20261125, 100 // at most so many answers between two kills
+// The service is killed at work many times, as by a power cut. What it answered is
+// in the records afterwards, once. What it did not answer is sent again, as a
+// network does, and is recorded once.
+func TestKilledServiceLosesNoAnswer(t *testing.T) {
+	const seed, maxAnswers = 20261125, 100 // maxAnswers between two kills
 	kills := 50
 	if testing.Short() {
 		kills = 8
@@ -32,9 +32,9 @@ func TestKilledServiceKeepsItsWord(t *testing.T) {
 	for i := range 80 {
 		v.growers = append(v.growers, registering(i))
 	}
-	// Some have a plot in its window and were rung: their digits answer that.
+	// Some have a plot in its window and got a reminder: their digits answer it.
 	for i := range 40 {
-		v.growers = append(v.growers, rung(v.p, 500+i))
+		v.growers = append(v.growers, reminded(v.p, 500+i))
 	}
 	v.p.set(day.Add(22 * time.Hour))
 	v.now = day.Add(24 * time.Hour)
@@ -42,7 +42,7 @@ func TestKilledServiceKeepsItsWord(t *testing.T) {
 
 	cut, found := 0, 0
 	for round := range kills {
-		v.work(1 + rnd.IntN(most))
+		v.work(1 + rnd.IntN(maxAnswers))
 		v.p.start(v.now)
 		c, f := v.check(t)
 		cut, found = cut+c, found+f
@@ -57,10 +57,10 @@ func TestKilledServiceKeepsItsWord(t *testing.T) {
 	}
 	answers := 0
 	for _, g := range v.growers {
-		g.run(v.p, 1) // what was cut off is asked again
+		g.run(v.p, 1) // sends again what was cut off
 		answers += g.answered()
 	}
-	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them are known to have been done", kills, answers,
+	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them were recorded", kills, answers,
 		cut, found)
 	if cut < kills/2 {
 		t.Errorf("only %d callbacks were cut off in %d kills: the service is not killed at work", cut, kills)
@@ -79,7 +79,7 @@ func TestKilledServiceKeepsItsWord(t *testing.T) {
 	wg.Wait()
 	v.check(t)
 
-	// Texts that were on their way at a kill wait for the end of their lease.
+	// Texts that were being sent at a kill wait for the end of their lease.
 	v.p.set(v.now.Add(2 * time.Hour))
 	for _, g := range v.growers {
 		if got := len(v.p.inbox.take(g.phone.E164())); got != g.want().texts {
@@ -88,48 +88,48 @@ func TestKilledServiceKeepsItsWord(t *testing.T) {
 	}
 }
 
-// records are what a grower's answers leave behind.
+// records is what the database has of a grower.
 type records struct {
 	plots  int
-	passes [3]int // by number of the plot
+	passes [3]int // by plot number
 	texts  int    // in the outbox, sent or not
 }
 
-// step is one callback, and what there is once it was answered.
+// step is one callback, and the records once it was answered.
 type step struct {
 	call  string
 	body  map[string]any
 	after records
 }
 
-// diarist is a grower whose callbacks are written down beforehand.
-type diarist struct {
+// scripted is a grower whose callbacks are fixed beforehand.
+type scripted struct {
 	phone   store.Phone
 	before  records
 	steps   []step
-	replies [][]byte // of the steps that were answered
+	replies [][]byte // to the steps that were answered
 	cutOff  bool     // the next step was sent and not answered
-	counted bool     // and check has counted that
+	counted bool     // check has counted that
 }
 
-func (g *diarist) answered() int { return len(g.replies) }
+func (g *scripted) answered() int { return len(g.replies) }
 
-// want is what there must be for the answers so far.
-func (g *diarist) want() records { return g.after(g.answered()) }
+// want is what the records must have after the answers so far.
+func (g *scripted) want() records { return g.after(g.answered()) }
 
-func (g *diarist) after(steps int) records {
+func (g *scripted) after(steps int) records {
 	if steps == 0 {
 		return g.before
 	}
 	return g.steps[steps-1].after
 }
 
-// ussd adds a session. An entry may say what it leaves: "600 +plot",
-// "1 +pass1", "1 +text".
-func (g *diarist) ussd(entries ...string) {
+// ussd adds a session. An entry may name what it adds to the records or takes
+// away: "600 +plot", "1 +pass1", "1 +text", "0 -pass1".
+func (g *scripted) ussd(entries ...string) {
 	session := fmt.Sprintf("%s-%d", g.phone.E164(), len(g.steps))
 	for i, e := range entries {
-		entry, leaves, _ := strings.Cut(e, " ")
+		entry, changes, _ := strings.Cut(e, " ")
 		body := map[string]any{"phone": g.phone.E164(), "session": session, "step": i, "event": "entry", "entry": entry}
 		switch entry {
 		case "dial":
@@ -137,23 +137,23 @@ func (g *diarist) ussd(entries ...string) {
 		case "end":
 			body["event"], body["entry"] = "end", ""
 		}
-		g.add("ussd", body, leaves)
+		g.add("ussd", body, changes)
 	}
 }
 
-// sms adds texts. Each gets an answer.
-func (g *diarist) sms(texts ...string) {
+// sms adds texts; each gets an answer by text.
+func (g *scripted) sms(texts ...string) {
 	for _, s := range texts {
-		text, leaves, _ := strings.Cut(s, " ")
+		text, changes, _ := strings.Cut(s, " ")
 		g.add("sms", map[string]any{"id": fmt.Sprintf("%s-%d", g.phone.E164(), len(g.steps)), "phone": g.phone.E164(),
-			"text": text}, leaves+" +text")
+			"text": text}, changes+" +text")
 	}
 }
 
-func (g *diarist) add(call string, body map[string]any, leaves string) {
+func (g *scripted) add(call string, body map[string]any, changes string) {
 	r := g.after(len(g.steps))
-	for l := range strings.FieldsSeq(leaves) {
-		switch l {
+	for change := range strings.FieldsSeq(changes) {
+		switch change {
 		case "+plot":
 			r.plots++
 		case "+text":
@@ -165,19 +165,19 @@ func (g *diarist) add(call string, body map[string]any, leaves string) {
 		case "+pass2":
 			r.passes[2]++
 		default:
-			panic("a step leaves no " + l)
+			panic("no such change: " + change)
 		}
 	}
 	g.steps = append(g.steps, step{call, body, r})
 }
 
-// fictional is the n-th number that is kept for fiction.
+// fictional is the n-th number of the range that is reserved for fiction.
 func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
 // registering is a grower who registers two plots and logs passes on them,
 // over USSD and by text.
-func registering(n int) *diarist {
-	g := &diarist{phone: fictional(n)}
+func registering(n int) *scripted {
+	g := &scripted{phone: fictional(n)}
 	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "600 +plot", "00", "3", "2", "1 +pass1", "1")
 	g.ussd("dial", "1", "1", "6/11", "2", "1", "1", "20x30 +plot", "end")
 	g.ussd("dial", "3", "2", "1", "1 +pass2", "2")
@@ -185,17 +185,17 @@ func registering(n int) *diarist {
 	return g
 }
 
-// rung is a grower who has a plot by now, and will log a pass, say what is
-// left, and take it back, with a digit each, over and over.
-func rung(p *process, n int) *diarist {
+// reminded is a grower who has a plot already, and will log a pass, say what is
+// left, and undo it, with one digit each, many times.
+func reminded(p *process, n int) *scripted {
 	p.t.Helper()
-	g := &diarist{phone: fictional(n)}
+	g := &scripted{phone: fictional(n)}
 	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "600 +plot")
 	if g.run(p, len(g.steps)); g.answered() != len(g.steps) {
 		p.t.Fatal("a plot cannot be registered")
 	}
 	g.before = g.want()
-	g.before.texts++ // in the morning
+	g.before.texts++ // the reminder of the next morning
 	g.steps, g.replies = nil, nil
 	for range 20 {
 		g.sms("1 +pass1", "1", "0 -pass1")
@@ -203,9 +203,9 @@ func rung(p *process, n int) *diarist {
 	return g
 }
 
-// run sends up to n steps, beginning with the one that got no answer yet. It
-// is false where the service is gone.
-func (g *diarist) run(p *process, n int) bool {
+// run sends up to n steps, from the first one without an answer. It returns false
+// where the service does not answer any more.
+func (g *scripted) run(p *process, n int) bool {
 	for ; n > 0 && g.answered() < len(g.steps); n-- {
 		s := g.steps[g.answered()]
 		reply, status, err := p.try(s.call, s.body)
@@ -228,20 +228,21 @@ func statusOf(call string) int {
 	return http.StatusOK
 }
 
-// victims are the growers of a service that is killed.
+// victims are a service that is killed and its growers.
 type victims struct {
 	p       *process
 	rnd     *rand.Rand
 	now     time.Time
-	growers []*diarist
+	growers []*scripted
 }
 
-// work has many growers talk at once, and kills the service at the n-th answer.
+// work sends steps of many growers at once, and kills the service at the n-th
+// answer.
 func (v *victims) work(n int) {
-	busy := make(chan *diarist, len(v.growers))
+	busy := make(chan *scripted, len(v.growers))
 	v.rnd.Shuffle(len(v.growers), func(i, j int) { v.growers[i], v.growers[j] = v.growers[j], v.growers[i] })
-	// What was cut off is asked again first.
-	slices.SortStableFunc(v.growers, func(g, h *diarist) int {
+	// What was cut off is sent again first.
+	slices.SortStableFunc(v.growers, func(g, h *scripted) int {
 		switch {
 		case g.cutOff == h.cutOff:
 			return 0
@@ -264,7 +265,7 @@ func (v *victims) work(n int) {
 				if !g.run(v.p, 1) {
 					return
 				}
-				// Texts go out meanwhile, so that some are cut off on their way.
+				// Texts are sent meanwhile, so that some of those are cut off too.
 				made := answers.Add(1)
 				if made%20 == 0 {
 					_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})
@@ -283,8 +284,8 @@ func (v *victims) work(n int) {
 	callers.Wait()
 }
 
-// check reads the records. It counts the callbacks that the last kill cut
-// off, and those of them that were seen to be done all the same.
+// check compares the records with what they must have. It counts the callbacks
+// that the last kill cut off, and those of them that were recorded all the same.
 func (v *victims) check(t *testing.T) (cut, done int) {
 	t.Helper()
 	s, err := store.Open(t.Context(), filepath.Join(v.p.dir, config.DefaultDB), store.Options{ReadConns: 1})
@@ -305,14 +306,14 @@ func (v *victims) check(t *testing.T) (cut, done int) {
 			if err != nil {
 				return err
 			}
-			unheard := g.cutOff && got == g.after(g.answered()+1)
-			if got != g.want() && !unheard {
+			recorded := g.cutOff && got == g.after(g.answered()+1)
+			if got != g.want() && !recorded {
 				t.Errorf("%v: %+v after %d answers, want %+v", g.phone, got, g.answered(), g.want())
 			}
 			if g.cutOff && !g.counted {
 				g.counted = true
 				cut++
-				if unheard && got != g.want() {
+				if recorded && got != g.want() {
 					done++
 				}
 			}
@@ -325,7 +326,7 @@ func (v *victims) check(t *testing.T) (cut, done int) {
 	return cut, done
 }
 
-// found is what there is of a phone.
+// found reads the records of a phone.
 func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 	l, err := tx.Ledger(phone, now)
 	if err != nil {
@@ -348,8 +349,8 @@ func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 	return r, err
 }
 
-// again repeats a callback that was answered: it must get that very answer.
-func (v *victims) again(t *testing.T, g *diarist, n int) {
+// again repeats a callback that was answered: it must get the same answer.
+func (v *victims) again(t *testing.T, g *scripted, n int) {
 	t.Helper()
 	s := g.steps[n]
 	switch reply, status, err := v.p.try(s.call, s.body); {

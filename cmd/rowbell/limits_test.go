@@ -10,8 +10,8 @@ import (
 	"time"
 )
 
-// TestLimits: what rowbell.toml says of one number and of all holds in the
-// service, and only for so long.
+// The limits of rowbell.toml for one number and for all numbers are applied by the
+// service, for as long as the configuration says.
 func TestLimits(t *testing.T) {
 	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{},
 		http: &http.Client{Timeout: 30 * time.Second}}
@@ -37,12 +37,12 @@ func TestLimits(t *testing.T) {
 	}
 	dial(1, "a", 200)
 	dial(1, "b", 200)
-	dial(1, "c", 429) // two at once
+	dial(1, "c", 429) // a third session at once
 	dial(1, "b", 200)
-	dial(1, "a", 429) // the fifth in a minute: a flood
+	dial(1, "a", 429) // the fifth call in a minute
 	write(1, "t1", "menu", 429)
 	write(1, "t2", "STOP", 202)
-	for n := 2; n <= 9; n++ { // with the three of the first these make eleven; STOP went past the limit
+	for n := 2; n <= 9; n++ { // eleven calls with the three of number 1; STOP is not limited
 		dial(n, "a", 200)
 	}
 	dial(10, "a", 200)

@@ -109,14 +109,14 @@ func TestCommandLine(t *testing.T) {
 	}
 }
 
-// TestServeWithNothingConfigured: the binary in an empty folder makes its
-// records, prints a token once, answers with it, refuses without, stops well.
+// The binary in an empty folder makes its records, prints a token once, answers
+// calls with it, refuses calls without it, and stops cleanly.
 func TestServeWithNothingConfigured(t *testing.T) {
 	dir := t.TempDir()
 	p := &process{t: t, dir: dir, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
 	t.Cleanup(p.kill)
 	p.run("serve", "--listen", "127.0.0.1:0")
-	p.stop() // what it printed has all arrived when it has ended
+	p.stop() // its whole output was read then
 	found := regexp.MustCompile(`(?m)^([A-Z2-7]{26})$`).FindStringSubmatch(p.log.String())
 	if found == nil {
 		t.Fatalf("no token was printed:\n%s", p.log.String())
@@ -137,8 +137,8 @@ func TestServeWithNothingConfigured(t *testing.T) {
 	assertNoNumbers(t, p.log.String())
 }
 
-// Where the address is taken, no token is made: nobody would get to see it.
-func TestTokenIsShownWhereItListens(t *testing.T) {
+// Where the address is in use, no token is made: it would never be printed again.
+func TestNoTokenWhereTheAddressIsInUse(t *testing.T) {
 	taken, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -154,7 +154,7 @@ func TestTokenIsShownWhereItListens(t *testing.T) {
 	}
 }
 
-// A token from the environment has no part in the line feed at its end.
+// White space around a token in the environment is ignored.
 func TestTokenFromTheEnvironment(t *testing.T) {
 	p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
 	t.Cleanup(p.kill)

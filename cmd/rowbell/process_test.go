@@ -24,8 +24,8 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// inbox is the network's side: it takes pushes and drops those that repeat an
-// idempotency key, as a network would.
+// inbox is the network's side of pushing: it accepts texts and drops those that
+// repeat an idempotency key.
 type inbox struct {
 	mu   sync.Mutex
 	seen map[string]int
@@ -58,29 +58,28 @@ func (i *inbox) take(phone string) []string {
 	return t
 }
 
-// process is the built binary, running.
+// process is the built binary as a process of its own.
 type process struct {
 	t         testing.TB
 	dir       string
-	languages []string // that growers are offered
-	env       []string // beside that of the test
+	languages []string // offered to growers
+	env       []string // added to the environment of the test
 	token     string
 	inbox     *inbox
 	push      *httptest.Server
-	pushURL   string   // of another network than push
-	db        string   // the database, where it is not the default
-	wrap      []string // what runs the binary
+	pushURL   string   // replaces the URL of push
+	db        string   // the database file, if not the default
+	wrap      []string // a command that runs the binary
 	cmd       *exec.Cmd
 	base      string
 	log       *lockedBuffer
 	http      *http.Client
-	drained   <-chan struct{} // closed when all that it logged was read
+	drained   <-chan struct{} // closed once its whole log was read
 }
 
 const testToken = "token-of-the-test-gateway"
 
-// startProcess starts the service; growers are offered these languages, or
-// English alone.
+// startProcess starts the service. It offers the languages, or only English.
 func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	t.Helper()
 	p := newProcess(t, languages...)
@@ -88,7 +87,7 @@ func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	return p
 }
 
-// newProcess is the service before it is started.
+// newProcess prepares a service that is not started yet.
 func newProcess(t testing.TB, languages ...string) *process {
 	t.Helper()
 	if len(languages) == 0 {
@@ -103,8 +102,7 @@ func newProcess(t testing.TB, languages ...string) *process {
 	return p
 }
 
-// start runs the service against the test's network, its clock at this
-// instant.
+// start runs the service with the network of the test, its clock at the instant.
 func (p *process) start(at time.Time) {
 	p.t.Helper()
 	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")
@@ -123,8 +121,8 @@ func (p *process) start(at time.Time) {
 		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
 }
 
-// run starts the binary in the process's folder and waits until it says where
-// it listens.
+// run starts the binary in the folder of the process and waits until it logs the
+// address on which it listens.
 func (p *process) run(args ...string) {
 	p.t.Helper()
 	line := slices.Concat(p.wrap, []string{binary(p.t)}, args)
@@ -175,9 +173,9 @@ func (p *process) stop() {
 	if err := p.cmd.Process.Signal(syscall.SIGTERM); err != nil {
 		p.t.Fatal(err)
 	}
-	<-p.drained // Wait would cut off what is still to be read
+	<-p.drained // Wait closes the pipe, so that unread lines would be lost
 	if err := p.cmd.Wait(); err != nil {
-		p.t.Fatalf("the service did not stop well: %v\n%s", err, p.log.String())
+		p.t.Fatalf("the service did not stop cleanly: %v\n%s", err, p.log.String())
 	}
 	p.cmd = nil
 }
@@ -228,7 +226,7 @@ func (p *process) try(call string, body map[string]any) ([]byte, int, error) {
 	return b, resp.StatusCode, err
 }
 
-// set moves the service's clock; bell and push have run when it returns.
+// set moves the clock of the service. Bell and push have run when it returns.
 func (p *process) set(at time.Time) {
 	p.t.Helper()
 	b, status, err := p.try("clock", map[string]any{"set": at.Format(time.RFC3339)})
@@ -245,7 +243,7 @@ func (p *process) settle() {
 	}
 }
 
-// binary builds rowbell once for all tests that run it as a process.
+// binary builds rowbell once, for all tests that run it as a process.
 func binary(t testing.TB) string {
 	t.Helper()
 	path, err := buildOnce()
@@ -279,13 +277,13 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
-// phoneNumbers are what must never stand in a log in clear.
+// phoneNumbers matches a number that is not masked.
 var phoneNumbers = regexp.MustCompile(`\+?447700900\d{3}`)
 
 func assertNoNumbers(t testing.TB, log string) {
 	t.Helper()
 	if found := phoneNumbers.FindString(log); found != "" {
-		t.Errorf("the log holds the phone number %s", found)
+		t.Errorf("the log contains the phone number %s", found)
 	}
 	if len(log) == 0 {
 		t.Error("the log is empty: nothing was checked")

@@ -20,8 +20,8 @@ import (
 	"rowbell/store"
 )
 
-// rankRecords are the valley's records on the first day of practice. They stay
-// open: a list is asked for while the service runs.
+// rankRecords are the records of the practice valley on practiceDay. They stay
+// open, as a running service holds them.
 func rankRecords(t *testing.T) (file string, s *store.Store) {
 	t.Helper()
 	file = filepath.Join(t.TempDir(), "rowbell.db")
@@ -162,8 +162,7 @@ func TestRankRefuses(t *testing.T) {
 	}
 }
 
-// Where the area is not told, water is told by its depth and hours are left
-// out.
+// Where the area is not known, water is a depth and hours are left out.
 func TestRankWithoutArea(t *testing.T) {
 	s := engine.Season{Plot: engine.Plot{Label: "hill", Method: engine.Transplanted, Planted: practiceDay - 9,
 		RowSpacingCM: 25, Flood: engine.FloodMoist},
@@ -206,7 +205,7 @@ func TestRankOfNothing(t *testing.T) {
 	}
 }
 
-// rankSeason is any season that a grower may have on practiceDay.
+// rankSeason draws a season that a grower may have on practiceDay.
 func rankSeason(t *rapid.T, name string) engine.Season {
 	low := rapid.Float64Range(16, 26).Draw(t, name+" min")
 	s := engine.Season{
@@ -230,7 +229,7 @@ func rankSeason(t *rapid.T, name string) engine.Season {
 	return s
 }
 
-// rankOf is where a plot stands in a list, from 0.
+// rankOf is the rank of a phone's plot among the growers, from 0.
 func rankOf(t *rapid.T, list []store.DueGrower, phone store.Phone) int {
 	ranked, err := rankPlots(list, practiceDay, (*progress)(nil).step)
 	if err != nil {
@@ -244,9 +243,9 @@ func rankGrower(i int, s engine.Season) store.DueGrower {
 		Plots: []store.DuePlot{{No: 1, Season: s}}}
 }
 
-// A plot with more to lose never ranks lower, nor one whose window closes
-// sooner where there is as much to lose.
-func TestRankIsByWhatThereIsToLose(t *testing.T) {
+// A plot with a higher risk never ranks lower, nor one whose window closes sooner
+// at the same risk.
+func TestRankIsByRisk(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower
 		for i := range rapid.IntRange(1, 8).Draw(t, "growers") {
@@ -279,8 +278,8 @@ func TestRankIsByWhatThereIsToLose(t *testing.T) {
 	})
 }
 
-// A plot rises while its weeds grow, falls when they are weeded and few are
-// left, and rises again; the others stand still.
+// A plot does not rise in the list when it was just weeded and few weeds are left,
+// and ranks no lower with many weeds than with few.
 func TestRankThroughPasses(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower

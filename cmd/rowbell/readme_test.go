@@ -11,8 +11,8 @@ import (
 
 var tomlBlock = regexp.MustCompile("(?s)```toml\n(.*?)```")
 
-// What the README shows of rowbell.toml can be used as it stands: the settings
-// of the first block, and then those of the network's edge together.
+// The examples of rowbell.toml in the README are valid: the settings of the first
+// block, and the other blocks together.
 func TestReadmeConfiguration(t *testing.T) {
 	b, err := os.ReadFile("../../README.md")
 	if err != nil {
@@ -30,7 +30,7 @@ func TestReadmeConfiguration(t *testing.T) {
 		return strings.Repeat(months.FindStringSubmatch(s)[1], 12)
 	})
 	const heron = "\n[gateways.heron.push]\nurl = \"https://heron.example/parcels\"\n"
-	secret := func(name string) string { // of the gateways described, each in its variable and none in a file
+	secret := func(name string) string { // the secrets of the networks are in variables, none in a file
 		if strings.HasPrefix(name, "ROWBELL_") || strings.HasSuffix(name, "_FILE") {
 			return ""
 		}

@@ -21,8 +21,8 @@ import (
 	"time"
 )
 
-// writeCertificate puts a certificate for 127.0.0.1 with this serial number
-// into the folder.
+// writeCertificate writes a certificate for 127.0.0.1 with the serial number into
+// the folder.
 func writeCertificate(t *testing.T, dir string, serial int64) {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
@@ -47,7 +47,7 @@ func writeCertificate(t *testing.T, dir string, serial int64) {
 	put(t, filepath.Join(dir, "cert.pem"), pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}))
 }
 
-// put replaces a file as tools that renew certificates do: whole, by its name.
+// put replaces a file by a rename, as tools that renew certificates do.
 func put(t *testing.T, name string, b []byte) {
 	t.Helper()
 	if err := os.WriteFile(name+".new", b, 0o600); err != nil {
@@ -58,8 +58,8 @@ func put(t *testing.T, name string, b []byte) {
 	}
 }
 
-// TestTLS serves by itself, takes a new certificate without a restart, and
-// keeps the one it has where the new one cannot be used.
+// The service terminates TLS itself, loads a new certificate without a restart,
+// and keeps the old one where the new one cannot be used.
 func TestTLS(t *testing.T) {
 	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{}}
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
@@ -67,7 +67,7 @@ func TestTLS(t *testing.T) {
 	put(t, filepath.Join(p.dir, "rowbell.toml"), []byte("[tls]\ncert = \"cert.pem\"\nkey = \"key.pem\"\n"))
 	p.run("serve", "--listen", "127.0.0.1:0")
 	p.base = strings.Replace(p.base, "http:", "https:", 1)
-	// call makes a connection of its own, trusting what the folder holds if any.
+	// call opens a new connection that trusts trust.pem, if the file exists.
 	call := func(conf *tls.Config) (*http.Response, string, error) {
 		conf.RootCAs = x509.NewCertPool()
 		if b, err := os.ReadFile(filepath.Join(p.dir, "trust.pem")); err == nil {
@@ -135,7 +135,7 @@ func TestTLS(t *testing.T) {
 	served(1)
 	served(1)
 	if n := strings.Count(p.log.String(), stays); n != 1 {
-		t.Errorf("told %d times of a broken certificate:\n%s", n, p.log.String())
+		t.Errorf("%d reports of a broken certificate:\n%s", n, p.log.String())
 	}
 	writeCertificate(t, p.dir, 2)
 	trust()
@@ -145,12 +145,12 @@ func TestTLS(t *testing.T) {
 	}
 	served(2)
 	if n := strings.Count(p.log.String(), stays); n != 2 || !strings.Contains(p.log.String(), "tls.key: open key.pem") {
-		t.Errorf("of a key that is gone:\n%s", p.log.String())
+		t.Errorf("a removed key is not reported:\n%s", p.log.String())
 	}
 	p.stop()
 }
 
-// What is wrong with the files is told before the records are touched.
+// A mistake in the files is reported before the records are opened.
 func TestTLSMistakes(t *testing.T) {
 	dir := t.TempDir()
 	writeCertificate(t, dir, 1)
