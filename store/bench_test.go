@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"sync/atomic"
 	"testing"
@@ -49,33 +48,18 @@ func herdPhone(i int) Phone { return Phone(fmt.Sprintf("+44%d%09d", 7700900, i))
 
 const herdSize = 20_000
 
-// A USSD step: was it seen, session, grower and season, session saved, reply
-// remembered; one in five also logs a pass. The bare one is the same
-// statements, prepared, in a loop of their own that commits in groups.
+// BenchmarkStep is a USSD step: look for a stored reply, read session, grower
+// and season, save session and reply; one in five also logs a pass.
 func BenchmarkStep(b *testing.B) {
-	b.Run("store", func(b *testing.B) {
-		s := open(b)
-		herd(b, s, herdSize)
-		benchStep(b, func(i int) error {
-			return s.InTx(context.Background(), func(tx *Tx) error { return step(tx, i) })
-		})
-	})
-	b.Run("bare", func(b *testing.B) {
-		s := open(b)
-		herd(b, s, herdSize)
-		bare := newBareStep(b, s)
-		defer bare.stop()
-		benchStep(b, bare.step)
-	})
-}
-
-func benchStep(b *testing.B, step func(i int) error) {
+	s := open(b)
+	herd(b, s, herdSize)
 	var n atomic.Int64
 	b.SetParallelism(32) // callers a core
 	b.ResetTimer()
 	b.RunParallel(func(pb *testing.PB) {
 		for pb.Next() {
-			if err := step(int(n.Add(1))); err != nil {
+			i := int(n.Add(1))
+			if err := s.InTx(context.Background(), func(tx *Tx) error { return step(tx, i) }); err != nil {
 				b.Error(err)
 			}
 		}
@@ -109,141 +93,6 @@ func step(tx *Tx, i int) error {
 		return err
 	}
 	return tx.StoreReply("local", key, phone, stateBlob, noon)
-}
-
-type bareJob struct {
-	i    int
-	done chan error
-}
-
-type bareStep struct {
-	jobs chan bareJob
-	end  chan struct{}
-	db   *sql.DB
-}
-
-func newBareStep(b *testing.B, s *Store) *bareStep {
-	w := &bareStep{jobs: make(chan bareJob, maxBatch), end: make(chan struct{}), db: openPool(s.path, writerDSN, hardening+"; "+writerTune, 1)}
-	stmts := map[string]*sql.Stmt{}
-	conn, err := w.db.Conn(context.Background())
-	if err != nil {
-		b.Fatal(err)
-	}
-	for _, q := range []string{"BEGIN IMMEDIATE", "COMMIT", "SAVEPOINT j", "RELEASE j", sqlStoredReply, sqlSession, sqlGrower, sqlOpenPlots,
-		sqlPassesOfGrower, sqlSightingsOfGrower, sqlLogPass, sqlPendingOfPlot, sqlLook, sqlSaveSession, sqlStoreReply} {
-		if stmts[q], err = conn.PrepareContext(context.Background(), q); err != nil {
-			b.Fatal(err)
-		}
-	}
-	go func() {
-		defer close(w.end)
-		defer conn.Close()
-		w.run(stmts)
-	}()
-	return w
-}
-
-func (w *bareStep) step(i int) error {
-	j := bareJob{i, make(chan error, 1)}
-	w.jobs <- j
-	return <-j.done
-}
-
-func (w *bareStep) stop() {
-	close(w.jobs)
-	<-w.end
-	w.db.Close()
-}
-
-func (w *bareStep) run(st map[string]*sql.Stmt) {
-	var batch []bareJob
-	for first := range w.jobs {
-		batch = append(batch[:0], first)
-		st["BEGIN IMMEDIATE"].Exec()
-		var failed error
-		for n := 0; n < len(batch); n++ {
-			st["SAVEPOINT j"].Exec()
-			if err := bareRun(st, batch[n].i); err != nil {
-				failed = err
-			}
-			st["RELEASE j"].Exec()
-			if n == len(batch)-1 && n < maxBatch {
-				select {
-				case j, ok := <-w.jobs:
-					if ok {
-						batch = append(batch, j)
-					}
-				default:
-				}
-			}
-		}
-		if _, err := st["COMMIT"].Exec(); err != nil {
-			failed = err
-		}
-		for _, j := range batch {
-			j.done <- failed
-		}
-	}
-}
-
-func bareRun(st map[string]*sql.Stmt, i int) error {
-	phone, key := herdPhone(i%herdSize).E164(), fmt.Sprint("key-", i)
-	drain := func(query string, columns int, a ...any) (first []any, err error) {
-		rows, err := st[query].Query(a...)
-		if err != nil {
-			return nil, err
-		}
-		defer rows.Close()
-		for rows.Next() {
-			values, into := make([]any, columns), make([]any, columns)
-			for c := range into {
-				into[c] = &values[c]
-			}
-			if err := rows.Scan(into...); err != nil {
-				return nil, err
-			}
-			if first == nil {
-				first = values
-			}
-		}
-		return first, rows.Err()
-	}
-	if _, err := drain(sqlStoredReply, 1, "local", key, 0); err != nil {
-		return err
-	}
-	if _, err := drain(sqlSession, 4, phone, "ussd"); err != nil {
-		return err
-	}
-	g, err := drain(sqlGrower, 20, phone)
-	if err != nil {
-		return err
-	}
-	p, err := drain(sqlOpenPlots, 26, g[0])
-	if err != nil {
-		return err
-	}
-	if _, err := drain(sqlPassesOfGrower, 7, g[0]); err != nil {
-		return err
-	}
-	if _, err := drain(sqlSightingsOfGrower, 6, g[0]); err != nil {
-		return err
-	}
-	if i%5 == 0 {
-		if _, err := st[sqlLogPass].Exec(p[0], int64(day0), 1, 0, 0.0, 0, 0); err != nil {
-			return err
-		}
-		if _, err := drain(sqlPendingOfPlot, 3, p[0]); err != nil {
-			return err
-		}
-		if _, err := st[sqlLook].Exec(noon, p[0]); err != nil {
-			return err
-		}
-	}
-	if _, err := st[sqlSaveSession].Exec(phone, "ussd", "n", stateBlob, noon, noon+600); err != nil {
-		return err
-	}
-	_, err = st[sqlStoreReply].Exec("local", key, phone, stateBlob, noon)
-	return err
 }
 
 // One small write each, from many callers.

@@ -276,40 +276,6 @@ func TestStillTrying(t *testing.T) {
 	}
 }
 
-// The bell leaves a number alone that no network knows, until it is heard of.
-func TestNoSuchNumber(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
-	id := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
-	m := claim(t, s, noon)[0]
-	waiting := ring(t, s, ana, []int{1}, engine.KindLastDays, noon+1)
-	settle(t, s, noon+2, m.NoSuchNumber("no such number"))
-	if a, b := stateOf(t, s, id), stateOf(t, s, waiting); a != Refused || b != Withdrawn {
-		t.Errorf("the text is %s, what waits %s", a, b)
-	}
-	later := noon + 5*86400
-	if list := due(t, s, later); len(list) != 1 || list[0].Phone != ben {
-		t.Errorf("the bell looks at %+v", list)
-	}
-	ledger(t, s, ana, later, (*Ledger).Visit)
-	if list := due(t, s, later); len(list) != 2 {
-		t.Errorf("after a call the bell looks at %+v", list)
-	}
-	// Records that move to another number can be reached there.
-	write(t, s, func(tx *Tx) error { return tx.unreachable(ana, later) })
-	write(t, s, func(tx *Tx) error { return second(tx.Move(1, cleo, later)) })
-	wantNumber(t, s, 0, "SELECT count(*) FROM grower WHERE unreachable_at IS NOT NULL")
-	if n := len(due(t, s, later)); n != 2 {
-		t.Errorf("%d growers are due", n)
-	}
-	// A number with no records is only refused.
-	enqueue(t, s, text("stranger", "+447700900099", later))
-	_, list := handOver(t, s, later, local(9))
-	list = slices.DeleteFunc(list, func(m Message) bool { return m.Key != "stranger" })
-	settle(t, s, later, list[0].NoSuchNumber("no such number"))
-}
-
 func TestSendingHeld(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))

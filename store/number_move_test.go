@@ -1,8 +1,8 @@
 package store
 
 import (
-	"context"
 	"errors"
+	"fmt"
 	"reflect"
 	"slices"
 	"testing"
@@ -15,33 +15,23 @@ func TestMove(t *testing.T) {
 	id := ringing(t, s, ana)
 	at := noon + 3*day
 	list := claim(t, s, at)
-	if len(list) != 1 {
-		t.Fatalf("claimed %d", len(list))
-	}
 	write(t, s, func(tx *Tx) error {
-		if err := tx.SaveSession(Session{Phone: cleo, Channel: "ussd", State: []byte("welcome"), ExpiresAt: at + day}); err != nil {
-			return err
-		}
-		stopped, err := tx.Move(1, cleo, at)
-		if stopped {
-			t.Error("texts are stopped")
-		}
-		return err
+		return tx.SaveSession(Session{Phone: cleo, Channel: "ussd", State: []byte("welcome"), ExpiresAt: at + day})
 	})
-	if n := left(t, s, ana); len(n) != 1 || n["session"] != 1 {
-		t.Errorf("kept under the old number: %v, want an emptied dialogue", n)
-	}
-	wantNumber(t, s, 0, "SELECT length(state) FROM session WHERE phone = $1", ana.E164())
-	if n := left(t, s, cleo); n["grower"] != 1 || n["message"] != 1 || n["prompt"] != 1 || n["session"] != 0 {
-		t.Errorf("under the new number: %v", n)
-	}
-	// The dialogue that is left is told from none: not nil, and empty.
+	move(t, s, 1, cleo, at)
+	wantLeft(t, s, ana, 0, 1, 0, 0, 0)
+	wantLeft(t, s, cleo, 1, 0, 1, 0, 1)
 	view(t, s, func(tx *Tx) error {
+		// The emptied dialogue differs from none: its state is not nil, and empty.
 		left, ok, err := tx.Session(ana, "ussd")
 		if !ok || left.State == nil || len(left.State) != 0 || left.Network != "n" {
 			t.Errorf("dialogue %+v", left)
 		}
-		return err
+		still, err2 := tx.StillClaimed(list[0], at)
+		if still {
+			t.Error("a text is still being sent to the old number")
+		}
+		return errors.Join(err, err2)
 	})
 	ledger(t, s, cleo, at, func(l *Ledger) error {
 		nos, err := l.Plots()
@@ -51,21 +41,13 @@ func TestMove(t *testing.T) {
 		return err
 	})
 	wantNumber(t, s, noon, "SELECT consent_at FROM grower")
-	// The try that was on is void, and the text goes to the new number.
-	view(t, s, func(tx *Tx) error {
-		holds, err := tx.StillClaimed(list[0], at)
-		if holds {
-			t.Error("a text is still being sent to the old number")
-		}
-		return err
-	})
 	if again := claim(t, s, at); len(again) != 1 || again[0].ID != id || again[0].To != cleo {
 		t.Errorf("claimed anew: %+v", again)
 	}
 }
 
-// What was asked before the move is answered on the new phone, unless that one
-// wants no texts. It is older than what is said during the move.
+// The prompt is answered on the new phone, unless that one wants no texts. It
+// is older than what is said during the move.
 func TestMoveTakesThePromptAlong(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
 		s := open(t)
@@ -78,17 +60,16 @@ func TestMoveTakesThePromptAlong(t *testing.T) {
 		if stopped {
 			ledger(t, s, cleo, noon, (*Ledger).Stop)
 		}
-		write(t, s, func(tx *Tx) error {
-			if _, err := tx.Move(1, cleo, noon); err != nil {
-				return err
-			}
+		move(t, s, 1, cleo, noon)
+		view(t, s, func(tx *Tx) error {
 			p, ok, err := tx.Prompt(cleo)
-			if want := (Prompt{Phone: cleo, Body: []byte("asked"), AskedAt: noon - 1, Until: noon + 9}); ok == stopped || ok && !reflect.DeepEqual(p, want) {
+			want := Prompt{Phone: cleo, Body: []byte("asked"), AskedAt: noon - 1, Until: noon + 9}
+			if ok == stopped || ok && !reflect.DeepEqual(p, want) {
 				t.Errorf("stopped %v: prompt %+v, %v", stopped, p, ok)
 			}
 			_, old, err2 := tx.Prompt(ana)
 			if old {
-				t.Error("the old number is still asked")
+				t.Error("the old number still has a prompt")
 			}
 			return errors.Join(err, err2)
 		})
@@ -96,8 +77,8 @@ func TestMoveTakesThePromptAlong(t *testing.T) {
 }
 
 // A text that was tried for the old number is another one to the network, which
-// may keep the keys it has seen; one that was not tried keeps its key. Whatever
-// comes of the old try, the text waits for the new number.
+// may remember keys; one that was not tried keeps its key. Whatever becomes of
+// the old try, the text waits for the new number.
 func TestMoveReaddressesTexts(t *testing.T) {
 	for name, end := range map[string]func(Message) Settlement{
 		"took":   func(m Message) Settlement { return m.Took("net") },
@@ -110,10 +91,10 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			s := open(t)
 			id := ringing(t, s, ana)
 			first := claim(t, s, noon)
-			fresh := text("fresh", ana, noon)
-			fresh.GrowerID, fresh.Reminder, fresh.Note, fresh.UsefulUntil = 1, engine.KindClosed, "", first[0].UsefulUntil+1 // it comes after the other
+			fresh := reminder(text("fresh", ana, noon), engine.KindClosed, 1)
+			fresh.UsefulUntil = first[0].UsefulUntil + 1 // it comes after the other
 			enqueue(t, s, fresh)
-			write(t, s, func(tx *Tx) error { return second(tx.Move(1, cleo, noon)) })
+			move(t, s, 1, cleo, noon)
 			settle(t, s, noon, end(first[0]))
 			wantState(t, s, id, Queued)
 			next := claim(t, s, noon)
@@ -126,7 +107,7 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			settle(t, s, noon, end(first[0]))
 			wantState(t, s, id, Claimed)
 			// On to a third number: again another key.
-			write(t, s, func(tx *Tx) error { return second(tx.Move(1, ben, noon)) })
+			move(t, s, 1, ben, noon)
 			settle(t, s, noon, end(first[0]), end(next[0]))
 			third := claim(t, s, noon)
 			if len(third) != 2 || third[0].To != ben || third[0].Key == next[0].Key || third[0].Key == first[0].Key {
@@ -138,46 +119,61 @@ func TestMoveReaddressesTexts(t *testing.T) {
 	}
 }
 
-// One that waits for its next try goes to the new number at the same time, and
-// is another text there.
+// A text that waits for its next try goes to the new number at the same time,
+// as another text.
 func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
 	first := claim(t, s, noon)
 	settle(t, s, noon, first[0].Again(noon+600, "busy"))
-	write(t, s, func(tx *Tx) error { return second(tx.Move(1, cleo, noon)) })
-	if early := claim(t, s, noon+599); len(early) != 0 {
-		t.Errorf("claimed early: %+v", early)
-	}
+	move(t, s, 1, cleo, noon)
+	wantClaim(t, s, noon+599, local(9))
 	if next := claim(t, s, noon+600); len(next) != 1 || next[0].Key == first[0].Key || next[0].Tries != 2 {
 		t.Errorf("claimed %+v", next)
 	}
 }
 
-func TestMoveRefuses(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	withPlot(t, s, ben)
-	for _, c := range []struct {
-		grower int64
-		to     Phone
-		want   error
-	}{{1, ben, ErrTaken}, {1, ana, ErrTaken}, {9, cleo, ErrUnknown}} {
-		err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.Move(c.grower, c.to, noon)) })
-		if !errors.Is(err, c.want) {
-			t.Errorf("grower %d to %v: %v, want %v", c.grower, c.to, err, c.want)
-		}
-	}
-	for grower, want := range map[int64]error{1: ErrLinked, 9: ErrUnknown} {
-		err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.MoveUnlinked(grower, cleo, noon)) })
-		if !errors.Is(err, want) {
-			t.Errorf("grower %d moved as unlinked: %v, want %v", grower, err, want)
-		}
-	}
-	for _, grower := range []int64{1, 9} {
-		err := s.InTx(context.Background(), func(tx *Tx) error { return tx.EraseUnlinked(grower) })
-		if !errors.Is(err, ErrUnknown) {
-			t.Errorf("grower %d erased as unlinked: %v", grower, err)
-		}
+// A move undoes no STOP, neither the grower's nor the new number's, whether staff
+// moves the records or a code does. The code's owner is known to the transaction
+// that used it, unless that number wants no texts.
+func TestMoveKeepsStops(t *testing.T) {
+	for i := range 8 {
+		old, fresh, byCode := i&1 > 0, i&2 > 0, i&4 > 0
+		t.Run(fmt.Sprintf("old %v, new %v, by code %v", old, fresh, byCode), func(t *testing.T) {
+			s := open(t)
+			id := ringing(t, s, ana)
+			if old {
+				ledger(t, s, ana, noon, (*Ledger).Stop)
+			}
+			if fresh {
+				ledger(t, s, cleo, noon, (*Ledger).Stop)
+			}
+			stop := old || fresh
+			if byCode {
+				code := codeOf(t, s, ana, noon)
+				ledger(t, s, cleo, noon, func(l *Ledger) error {
+					ok, _, err := l.TakeOver(code)
+					if !ok || (l.Former() == ana) == old || (l.Former() == "") != old {
+						t.Errorf("taken over %v, from %q", ok, l.Former().E164())
+					}
+					return err
+				})
+			} else if got := move(t, s, 1, cleo, noon); got != stop {
+				t.Errorf("moved as stopped: %v", got)
+			}
+			ledger(t, s, cleo, noon, func(l *Ledger) error {
+				if l.Stopped() != stop || l.Former() != "" {
+					t.Errorf("stopped %v, later from %v", l.Stopped(), l.Former())
+				}
+				return nil
+			})
+			if n := len(due(t, s, noon)); n == 0 != stop {
+				t.Errorf("%d growers due", n)
+			}
+			if st := stateOf(t, s, id); (st == Withdrawn) != stop {
+				t.Errorf("the text is %s", st)
+			}
+			wantRows(t, s, map[string]int64{fmt.Sprintf("grower WHERE (stopped_at IS NOT NULL) <> %v", stop): 0})
+		})
 	}
 }

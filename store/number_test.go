@@ -9,78 +9,66 @@ import (
 	"rowbell/engine"
 )
 
-// ringing gives a grower with a plot a text about it that waits to be sent,
-// a dialogue, a prompt and a reply kept for a repeat.
+// ringing gives a phone a plot with a waiting reminder, a dialogue, a prompt
+// and a stored reply.
 func ringing(t *testing.T, s *Store, p Phone) (message int64) {
 	t.Helper()
 	withPlot(t, s, p)
 	grower := number(t, s, "SELECT id FROM grower WHERE phone = $1", p.E164())
 	plot := number(t, s, "SELECT id FROM plot WHERE grower_id = $1", grower)
-	m := text("ring "+p.E164(), p, noon)
-	m.GrowerID, m.PlotIDs, m.Reminder, m.Note, m.UsefulUntil = grower, []int64{plot}, engine.KindOpen, "", noon+200*day
+	m := reminder(text("ring "+p.E164(), p, noon), engine.KindOpen, grower, plot)
+	m.UsefulUntil = noon + 200*day
 	id := enqueue(t, s, m)
 	write(t, s, func(tx *Tx) error {
-		_, told := tx.Tell(plot, engine.Told{Kind: engine.KindOpen, Window: 1, On: day0})
-		return errors.Join(told,
-			tx.SaveSession(Session{Phone: p, Channel: "ussd", Network: "n", State: []byte("secret"), ExpiresAt: noon + 400*day}),
+		return errors.Join(
+			second(tx.Tell(plot, engine.Told{Kind: engine.KindOpen, Window: 1, On: day0})),
+			tx.SaveSession(Session{Phone: p, Channel: "ussd", Network: "n", State: []byte("x"), ExpiresAt: noon + 400*day}),
 			tx.SavePrompt(Prompt{Phone: p, Body: []byte("asked"), Until: noon + 400*day}),
 			tx.StoreReply("local", "k"+p.E164(), p, []byte("secret"), noon))
 	})
 	return id
 }
 
-// left counts what is kept under a phone in every table that knows phones.
-func left(t *testing.T, s *Store, p Phone) map[string]int64 {
+// wantLeft compares what is stored under a number, in every table that has
+// numbers: grower, session, prompt, callback, message.
+func wantLeft(t *testing.T, s *Store, p Phone, want ...int64) {
 	t.Helper()
-	n := map[string]int64{}
-	for _, table := range []string{"grower", "session", "prompt", "callback", "message"} {
-		if c := number(t, s, "SELECT count(*) FROM "+table+" WHERE phone = $1", p.E164()); c > 0 {
-			n[table] = c
-		}
+	for i, table := range []string{"grower", "session", "prompt", "callback", "message"} {
+		wantNumber(t, s, want[i], "SELECT count(*) FROM "+table+" WHERE phone = $1", p.E164())
 	}
-	return n
 }
 
-// The bell knows of the silence as a dialogue does.
-func TestDueGrowerSilent(t *testing.T) {
+func move(t *testing.T, s *Store, grower int64, to Phone, at int64) (stopped bool) {
+	t.Helper()
+	write(t, s, func(tx *Tx) (err error) { stopped, err = tx.Move(grower, to, at); return err })
+	return stopped
+}
+
+// After 90 silent days only Confirm ends the silence: a call, STOP and START
+// may come from the number's next owner.
+func TestSilent(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	for at, want := range map[int64]bool{noon + SilentAfter - 1: false, noon + SilentAfter: true} {
-		write(t, s, func(tx *Tx) error {
+	want := func(p Phone, at int64, want bool) {
+		t.Helper()
+		got := read(t, s, p, at, func(l *Ledger) (bool, error) { return l.Silent(), nil })
+		view(t, s, func(tx *Tx) error {
 			due, err := tx.DueGrowers(at, 9)
-			if len(due) != 1 || due[0].Silent(at) != want {
-				t.Errorf("after %d s: %+v", at-noon, due)
+			if got != want || p == ana && due[0].Silent(at) != want {
+				t.Errorf("%v silent after %d s: %v, and for the bell %+v", p, at-noon, got, due)
 			}
 			return err
 		})
 	}
-}
-
-func TestSilent(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	silent := func(p Phone, at int64) bool {
-		return read(t, s, p, at, func(l *Ledger) (bool, error) { return l.Silent(), nil })
+	for at, silent := range map[int64]bool{0: false, SilentAfter - 1: false, SilentAfter: true, 2 * SilentAfter: true} {
+		want(ana, noon+at, silent)
 	}
-	for at, want := range map[int64]bool{noon: false, noon + SilentAfter - 1: false, noon + SilentAfter: true, noon + 2*SilentAfter: true} {
-		if got := silent(ana, at); got != want {
-			t.Errorf("silent after %d s: %v", at-noon, got)
-		}
-	}
-	if silent(ben, noon+2*SilentAfter) {
-		t.Error("a phone without records is silent")
-	}
-	// To be heard of is not enough any more; to say who one is is.
+	want(ben, noon+2*SilentAfter, false) // without records
 	later := noon + SilentAfter + 5*day
-	ledger(t, s, ana, later, (*Ledger).Visit)
-	if !silent(ana, later) {
-		t.Error("a visit ended the silence")
+	for _, do := range []func(*Ledger) error{(*Ledger).Visit, (*Ledger).Stop, (*Ledger).Start} {
+		ledger(t, s, ana, later, do)
 	}
-	ledger(t, s, ana, later, (*Ledger).Stop)
-	ledger(t, s, ana, later, (*Ledger).Start)
-	if !silent(ana, later) {
-		t.Error("STOP and START ended the silence")
-	}
+	want(ana, later, true)
 	ledger(t, s, ana, later, func(l *Ledger) error {
 		err := l.Confirm()
 		if l.Silent() {
@@ -88,18 +76,13 @@ func TestSilent(t *testing.T) {
 		}
 		return err
 	})
-	if silent(ana, later+SilentAfter-1) || !silent(ana, later+SilentAfter) {
-		t.Error("the 90 days do not begin with the confirmation")
-	}
+	want(ana, later+SilentAfter-1, false)
+	want(ana, later+SilentAfter, true)
 	for name, do := range map[string]func(*Ledger) error{
 		"confirm": (*Ledger).Confirm, "unlink": (*Ledger).Unlink,
 		"code": func(l *Ledger) error { return second(l.MoveCode()) },
 	} {
-		err := s.InTx(context.Background(), func(tx *Tx) error {
-			l, err := tx.Ledger(ben, noon)
-			return errors.Join(err, do(l))
-		})
-		if !errors.Is(err, ErrUnknown) {
+		if err := try(s, ben, noon, do); !errors.Is(err, ErrUnknown) {
 			t.Errorf("%s without records: %v", name, err)
 		}
 	}
@@ -107,59 +90,49 @@ func TestSilent(t *testing.T) {
 
 func TestUnlink(t *testing.T) {
 	s := open(t)
-	id := ringing(t, s, ana)
-	other := ringing(t, s, ben)
+	id, other := ringing(t, s, ana), ringing(t, s, ben)
 	over := text("over", ana, noon)
 	over.GrowerID = 1
 	enqueue(t, s, over)
 	at := noon + 95*day
 	ledger(t, s, ana, at, func(l *Ledger) error {
-		if _, err := l.MoveCode(); err != nil {
-			return err
-		}
+		_, code := l.MoveCode()
 		err := l.Unlink()
 		if l.Known() || l.GrowerID() != 0 || l.Phone() != ana {
 			t.Errorf("the number still has the records of %d", l.GrowerID())
 		}
-		return err
+		return errors.Join(code, err)
 	})
-	if n := left(t, s, ana); len(n) != 0 {
-		t.Errorf("kept under the number: %v", n)
-	}
+	wantLeft(t, s, ana, 0, 0, 0, 0, 0)
 	wantState(t, s, id, Withdrawn)
 	wantState(t, s, other, Queued)
-	wantNumber(t, s, 0, "SELECT count(*) FROM move_code")
-	wantNumber(t, s, 0, "SELECT count(*) FROM told WHERE plot_id = 1")
-	// The bell leaves the plots alone, whatever stirs at their place, and no list shows them.
+	wantRows(t, s, map[string]int64{"move_code": 0, "told WHERE plot_id = 1": 0})
+	// The bell ignores the plots, whatever happens at their place, and no list shows them.
 	write(t, s, func(tx *Tx) error {
-		if err := tx.PutWeather(1, []WeatherDay{{On: day0, Measured: engine.Measured{MinC: 9, MaxC: 19, RainMM: 3}}}, at); err != nil {
-			return err
-		}
-		if err := tx.SetLook(1, at); err != nil {
+		weather := []WeatherDay{{On: day0, Measured: engine.Measured{MinC: 9, MaxC: 19, RainMM: 3}}}
+		if err := errors.Join(tx.PutWeather(1, weather, at), tx.SetLook(1, at)); err != nil {
 			return err
 		}
 		due, err := tx.DueGrowers(at+400*day, 10)
-		if len(due) != 1 || due[0].Phone != ben {
-			t.Errorf("due %+v", due)
+		ranked, err2 := tx.OpenPlots(DefaultPlace, 0)
+		for _, list := range [][]DueGrower{due, ranked} {
+			if len(list) != 1 || list[0].Phone != ben {
+				t.Errorf("listed %+v", list)
+			}
 		}
 		if st, err := tx.Stats(at); err != nil || st.Growers != 1 || st.OpenPlots != 1 || st.Stopped != 0 {
 			t.Errorf("counted with those without a number: %+v, %v", st, err)
 		}
-		ranked, err2 := tx.OpenPlots(DefaultPlace, 0)
-		if len(ranked) != 1 || ranked[0].Phone != ben {
-			t.Errorf("open plots of %+v", ranked)
-		}
-		list, err3 := tx.Unlinked()
-		if !slices.Equal(list, []Unlinked{{ID: 1, At: at, Plots: 1}}) {
-			t.Errorf("unlinked %+v", list)
+		unlinked, err3 := tx.Unlinked()
+		if !slices.Equal(unlinked, []Unlinked{{ID: 1, At: at, Plots: 1}}) {
+			t.Errorf("unlinked %+v", unlinked)
 		}
 		return errors.Join(err, err2, err3)
 	})
-	// The number may join anew and be erased; the records stay.
+	// The number's new owner may consent and be erased; the records stay.
 	withPlot(t, s, ana)
 	ledger(t, s, ana, at, (*Ledger).Erase)
-	wantNumber(t, s, 1, "SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE g.id = 1")
-	wantNumber(t, s, 2, "SELECT count(*) FROM message WHERE grower_id = 1")
+	wantRows(t, s, map[string]int64{"plot WHERE grower_id = 1": 1, "message WHERE grower_id = 1": 2})
 	intact(t, s)
 }
 
@@ -170,67 +143,81 @@ func TestUnlinkedRecordsMoveOrAreErased(t *testing.T) {
 	at := noon + 95*day
 	ledger(t, s, ana, at, (*Ledger).Unlink)
 	ledger(t, s, ben, at, (*Ledger).Unlink)
-	write(t, s, func(tx *Tx) error { return second(tx.MoveUnlinked(1, cleo, at+day)) })
 	write(t, s, func(tx *Tx) error {
+		_, moved := tx.MoveUnlinked(1, cleo, at+day)
 		due, err := tx.DueGrowers(at+day, 10)
-		if len(due) != 1 || due[0].Phone != cleo || len(due[0].Plots) != 1 {
+		if len(due) != 1 || due[0].Phone != cleo || len(due[0].Plots) != 1 || due[0].Silent(at+day) {
 			t.Errorf("the bell looks at %+v", due)
 		}
-		return err
+		return errors.Join(moved, err, tx.EraseUnlinked(2))
 	})
-	if read(t, s, cleo, at+day, func(l *Ledger) (bool, error) { return l.Silent(), nil }) {
-		t.Error("who was just given the records is asked who they are")
-	}
-	write(t, s, func(tx *Tx) error { return tx.EraseUnlinked(2) })
-	for _, table := range []string{"grower", "plot", "message"} {
-		wantNumber(t, s, 1, "SELECT count(*) FROM "+table)
-	}
-	view(t, s, func(tx *Tx) error {
-		list, err := tx.Unlinked()
-		if len(list) != 0 {
-			t.Errorf("still unlinked: %+v", list)
-		}
-		return err
-	})
+	wantRows(t, s, map[string]int64{"grower": 1, "plot": 1, "message": 1, "grower WHERE unlinked_at IS NOT NULL": 0})
 }
 
-// A stop holds for the grower and for the number.
-func TestMoveKeepsStops(t *testing.T) {
-	for name, c := range map[string]struct{ from, to, stopped bool }{
-		"neither":    {},
-		"the grower": {from: true, stopped: true},
-		"the number": {to: true, stopped: true},
-		"both":       {true, true, true},
+func TestMoveRefuses(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	code := codeOf(t, s, ana, noon)
+	for name, c := range map[string]struct {
+		do   func(*Tx) error
+		want error
+	}{
+		"to a number with records": {func(tx *Tx) error { return second(tx.Move(1, ben, noon)) }, ErrTaken},
+		"to its own number":        {func(tx *Tx) error { return second(tx.Move(1, ana, noon)) }, ErrTaken},
+		"of nobody":                {func(tx *Tx) error { return second(tx.Move(9, cleo, noon)) }, ErrUnknown},
+		"by staff, linked":         {func(tx *Tx) error { return second(tx.MoveUnlinked(1, cleo, noon)) }, ErrLinked},
+		"by staff, nobody":         {func(tx *Tx) error { return second(tx.MoveUnlinked(9, cleo, noon)) }, ErrUnknown},
+		"erased, linked":           {func(tx *Tx) error { return tx.EraseUnlinked(1) }, ErrUnknown},
+		"erased, nobody":           {func(tx *Tx) error { return tx.EraseUnlinked(9) }, ErrUnknown},
+		"by code, to a number with records": {func(tx *Tx) error {
+			l, err := tx.Ledger(ben, noon)
+			if err == nil {
+				_, _, err = l.TakeOver(code)
+			}
+			return err
+		}, ErrTaken},
 	} {
-		t.Run(name, func(t *testing.T) {
-			s := open(t)
-			id := ringing(t, s, ana)
-			if c.from {
-				ledger(t, s, ana, noon, (*Ledger).Stop)
-			}
-			if c.to {
-				ledger(t, s, cleo, noon, (*Ledger).Stop)
-			}
-			write(t, s, func(tx *Tx) error {
-				stopped, err := tx.Move(1, cleo, noon)
-				if stopped != c.stopped {
-					t.Errorf("stopped %v", stopped)
-				}
-				due, err2 := tx.DueGrowers(noon, 9)
-				if len(due) == 0 != c.stopped {
-					t.Errorf("%d growers due", len(due))
-				}
-				return errors.Join(err, err2)
-			})
-			if st := stateOf(t, s, id); (st == Withdrawn) != c.stopped {
-				t.Errorf("the text is %s", st)
-			}
-			ledger(t, s, cleo, noon, func(l *Ledger) error {
-				if l.Stopped() != c.stopped {
-					t.Errorf("stopped %v", l.Stopped())
-				}
-				return l.Erase()
-			})
-		})
+		if err := s.InTx(context.Background(), c.do); !errors.Is(err, c.want) {
+			t.Errorf("%s: %v, want %v", name, err, c.want)
+		}
 	}
+}
+
+// The bell ignores a number that does not exist, until somebody uses it or the
+// records move to another number.
+func TestNoSuchNumber(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	id := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
+	m := claim(t, s, noon)[0]
+	waiting := ring(t, s, ana, []int{1}, engine.KindLastDays, noon+1)
+	settle(t, s, noon+2, m.NoSuchNumber("no such number"))
+	wantState(t, s, id, Refused)
+	wantState(t, s, waiting, Withdrawn)
+	later := noon + 5*day
+	wantDue := func(n int) {
+		t.Helper()
+		if list := due(t, s, later); len(list) != n || list[n-1].Phone != ben {
+			t.Errorf("the bell looks at %+v", list)
+		}
+	}
+	wantDue(1)
+	ledger(t, s, ana, later, (*Ledger).Visit)
+	if list := due(t, s, later); len(list) != 2 {
+		t.Errorf("after a call the bell looks at %+v", list)
+	}
+	write(t, s, func(tx *Tx) error { return tx.unreachable(ana, later) })
+	wantDue(1)
+	move(t, s, 1, cleo, later)
+	wantRows(t, s, map[string]int64{"grower WHERE unreachable_at IS NOT NULL": 0})
+	if list := due(t, s, later); len(list) != 2 {
+		t.Errorf("after the move the bell looks at %+v", list)
+	}
+	// A number without records is only refused.
+	enqueue(t, s, text("stranger", "+447700900099", later))
+	_, list := handOver(t, s, later, local(9))
+	list = slices.DeleteFunc(list, func(m Message) bool { return m.Key != "stranger" })
+	settle(t, s, later, list[0].NoSuchNumber("no such number"))
 }

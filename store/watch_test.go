@@ -79,29 +79,6 @@ func TestBehind(t *testing.T) {
 	})
 }
 
-func TestCodesRest(t *testing.T) {
-	s := open(t)
-	rest := func(at int64, want bool) {
-		t.Helper()
-		write(t, s, func(tx *Tx) error {
-			got, err := tx.CodesBlocked(at)
-			if got != want {
-				t.Errorf("at noon%+d: %v, want %v", at-noon, got, want)
-			}
-			return err
-		})
-	}
-	rest(noon, false)
-	for i := range wrongCodesOfAll {
-		ledger(t, s, Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon, func(l *Ledger) error {
-			_, _, err := l.TakeOver("none")
-			return err
-		})
-		rest(noon, i+1 == wrongCodesOfAll)
-	}
-	rest(noon+24*60*60, false)
-}
-
 func TestTrouble(t *testing.T) {
 	for _, e := range []sqlite3.ErrNo{sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen, sqlite3.ErrBusy, sqlite3.ErrCorrupt, sqlite3.ErrMisuse} {
 		if Advice(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "" {
