@@ -35,22 +35,38 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 		do    func(*Ledger) error
 		holds bool
 	}{
-		"nothing":      {func(l *Ledger) error { return nil }, true},
-		"a look":       {func(l *Ledger) error { return l.tx.SetLook(1, noon+9) }, true},
-		"something":    {func(l *Ledger) error { return second(l.tx.Tell(1, engine.Told{Kind: 1, Window: 1, On: day0})) }, true},
-		"weather":      {func(l *Ledger) error { return l.tx.PutWeather(1, []WeatherDay{measured(day0, 20, 30, 1)}, noon) }, true},
+		"nothing": {func(l *Ledger) error { return nil }, true},
+		"a look":  {func(l *Ledger) error { return l.tx.SetLook(1, noon+9) }, true},
+		"something": {func(l *Ledger) error {
+			return second(l.tx.Tell(1,
+				engine.Told{Kind: 1, Window: 1, On: day0}))
+		}, true},
+		"weather": {func(l *Ledger) error {
+			return l.tx.PutWeather(1, []WeatherDay{measured(day0, 20, 30, 1)},
+				noon)
+		}, true},
 		"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
 		"another plot": {func(l *Ledger) error { return l.LogPass(2, pass) }, true},
 		"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
 		// A pass ends its window, whose number is not the next one's; one that is undone leaves it as it was told.
-		"a pass":       {func(l *Ledger) error { return l.LogPass(1, pass) }, true},
-		"hours":        {func(l *Ledger) error { return l.AmendPass(1, pass) }, true},
-		"no pass":      {func(l *Ledger) error { return errors.Join(l.LogPass(1, pass), l.UndoPass(1)) }, true},
-		"the rows":     {func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Rows: engine.RowsOpen}) }, false},
-		"the weeds":    {func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Leaves: engine.OneLeaf}) }, false},
-		"the water":    {func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Water: engine.StandsMud}) }, true},
-		"planting day": {func(l *Ledger) error { p := aPlot(); p.Planted--; return l.ChangePlot(1, p, aTool()) }, false},
-		"the tool":     {func(l *Ledger) error { return l.ChangePlot(1, aPlot(), engine.Tool{WidthCM: 11}) }, false},
+		"a pass":  {func(l *Ledger) error { return l.LogPass(1, pass) }, true},
+		"hours":   {func(l *Ledger) error { return l.AmendPass(1, pass) }, true},
+		"no pass": {func(l *Ledger) error { return errors.Join(l.LogPass(1, pass), l.UndoPass(1)) }, true},
+		"the rows": {func(l *Ledger) error {
+			return l.See(1,
+				engine.Sighting{On: day0, Rows: engine.RowsOpen})
+		}, false},
+		"the weeds": {func(l *Ledger) error {
+			return l.See(1,
+				engine.Sighting{On: day0, Leaves: engine.OneLeaf})
+		}, false},
+		"the water": {func(l *Ledger) error {
+			return l.See(1,
+				engine.Sighting{On: day0, Water: engine.StandsMud})
+		}, true},
+		"planting day": {func(l *Ledger) error { p := aPlot(); p.Planted--; return l.ChangePlot(1, p, aTool()) },
+			false},
+		"the tool": {func(l *Ledger) error { return l.ChangePlot(1, aPlot(), engine.Tool{WidthCM: 11}) }, false},
 		"name, soil, size, inlet": {func(l *Ledger) error {
 			s, err := l.Season(1)
 			p := s.Plot
@@ -99,7 +115,8 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 		t.Helper()
 		write(t, s, func(tx *Tx) error {
 			for _, plot := range plots {
-				if err := second(tx.Tell(plot, engine.Told{Kind: kind, Window: w.Number, Edition: w.Edition, On: day0})); err != nil {
+				if err := second(tx.Tell(plot, engine.Told{Kind: kind, Window: w.Number, Edition: w.Edition,
+					On: day0})); err != nil {
 					return err
 				}
 				if !(engine.Reminder{Kind: kind, Window: w}).Tells() {
@@ -177,10 +194,13 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 // A text that ended without reaching its grower told no days.
 func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 	for name, end := range map[string]func(*Tx, Message) error{
-		"stale":     func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) },
-		"refused":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.Refuse("no such number")) },
-		"too late":  func(tx *Tx, m Message) error { return tx.Settle(noon, m.Again(m.UsefulUntil+1, "busy")) },
-		"receipt":   func(tx *Tx, m Message) error { return second(tx.Receipt("local", m.Key, Refused, noon, "barred")) },
+		"stale":    func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) },
+		"refused":  func(tx *Tx, m Message) error { return tx.Settle(noon, m.Refuse("no such number")) },
+		"too late": func(tx *Tx, m Message) error { return tx.Settle(noon, m.Again(m.UsefulUntil+1, "busy")) },
+		"receipt": func(tx *Tx, m Message) error {
+			return second(tx.Receipt("local", m.Key, Refused, noon,
+				"barred"))
+		},
 		"delivered": func(tx *Tx, m Message) error { return second(tx.Receipt("local", m.Key, Delivered, noon, "")) },
 		"unknown":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.LostTrack("the line broke")) },
 	} {
@@ -190,10 +210,12 @@ func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 			first, then := windowFrom(day0+3), windowFrom(day0+9)
 			announce(t, s, 1, first)
 			write(t, s, func(tx *Tx) error {
-				if err := errors.Join(second(tx.Tell(1, engine.Told{Kind: engine.KindMoved, Window: 2, Edition: 1, On: day0})), tx.Announce(1, then)); err != nil {
+				if err := errors.Join(second(tx.Tell(1, engine.Told{Kind: engine.KindMoved, Window: 2, Edition: 1,
+					On: day0})), tx.Announce(1, then)); err != nil {
 					return err
 				}
-				_, err := tx.Enqueue(Message{Key: "k", GrowerID: 1, PlotIDs: []int64{1}, To: ana, Reminder: engine.KindMoved, Text: "x",
+				_, err := tx.Enqueue(Message{Key: "k", GrowerID: 1, PlotIDs: []int64{1}, To: ana,
+					Reminder: engine.KindMoved, Text: "x",
 					CreatedAt: noon, DueAt: noon, UsefulUntil: noon + 60})
 				return err
 			})

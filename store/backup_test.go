@@ -76,7 +76,8 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 	if err != nil || info.Mode().Perm() != 0o600 || info.Size() != c.Size {
 		t.Errorf("%v %v", info, err)
 	}
-	if c.Growers != 1 || c.OpenPlots != 1 || c.Stopped != 0 || c.Newest < noon || c.Schema != newestMigration() || c.Path != to {
+	if c.Growers != 1 || c.OpenPlots != 1 || c.Stopped != 0 || c.Newest < noon || c.Schema != newestMigration() ||
+		c.Path != to {
 		t.Errorf("%+v", c)
 	}
 	nothingUnfinished(t, filepath.Dir(to))
@@ -102,7 +103,8 @@ func TestBackupOnlyReplacesBackups(t *testing.T) {
 	if _, err := Backup(ctx, s.path, at("backup.db"), false); err != nil {
 		t.Fatal(err)
 	}
-	for name, content := range map[string]string{"letter.txt": strings.Repeat("Dear sir, ", 20), "short.txt": "x", "empty.db": ""} {
+	for name, content := range map[string]string{"letter.txt": strings.Repeat("Dear sir, ", 20), "short.txt": "x",
+		"empty.db": ""} {
 		if err := os.WriteFile(at(name), []byte(content), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -197,7 +199,8 @@ func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	if err := os.Mkdir(dir, 0o700); err != nil {
 		t.Fatal(err)
 	}
-	left, young, others := filepath.Join(dir, partPrefix+"1"), filepath.Join(dir, partPrefix+"2"), filepath.Join(dir, "others")
+	left, young, others := filepath.Join(dir, partPrefix+"1"), filepath.Join(dir,
+		partPrefix+"2"), filepath.Join(dir, "others")
 	for _, name := range []string{left, young, others} {
 		if err := os.WriteFile(name, []byte("half"), 0o600); err != nil {
 			t.Fatal(err)
@@ -309,7 +312,8 @@ func TestSpoiltBackups(t *testing.T) {
 		}
 		c.spoil(t, from)
 		_, err := Inspect(ctx, from)
-		_, restored := Restore(ctx, RestoreOptions{From: from, To: to, Now: noon, DiscardNewer: true, Aside: to + ".aside"})
+		_, restored := Restore(ctx, RestoreOptions{From: from, To: to, Now: noon, DiscardNewer: true,
+			Aside: to + ".aside"})
 		for what, err := range map[string]error{"inspect": err, "restore": restored} {
 			var told *OpenError
 			switch {

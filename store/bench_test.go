@@ -27,7 +27,8 @@ func herd(b *testing.B, s *Store, growers int) {
 					return err
 				}
 				if i%2 == 0 {
-					if err := l.LogPass(1, engine.Pass{On: day0 - 4, With: engine.ByTool, Left: engine.Few}); err != nil {
+					if err := l.LogPass(1, engine.Pass{On: day0 - 4, With: engine.ByTool,
+						Left: engine.Few}); err != nil {
 						return err
 					}
 				}
@@ -89,7 +90,8 @@ func step(tx *Tx, i int) error {
 			return err
 		}
 	}
-	if err := tx.SaveSession(Session{Phone: phone, Channel: "ussd", Network: "n", State: stateBlob, SavedAt: noon, ExpiresAt: noon + 600}); err != nil {
+	if err := tx.SaveSession(Session{Phone: phone, Channel: "ussd", Network: "n", State: stateBlob, SavedAt: noon,
+		ExpiresAt: noon + 600}); err != nil {
 		return err
 	}
 	return tx.StoreReply("local", key, phone, stateBlob, noon)
@@ -116,7 +118,8 @@ func BenchmarkClaimSettle(b *testing.B) {
 	for from := 0; from < b.N; from += 5000 {
 		write(b, s, func(tx *Tx) error {
 			for i := from; i < min(from+5000, b.N); i++ {
-				if _, err := tx.Enqueue(text(fmt.Sprint(i), Phone(fmt.Sprintf("+44%d", 7700900000+i)), noon)); err != nil {
+				if _, err := tx.Enqueue(text(fmt.Sprint(i), Phone(fmt.Sprintf("+44%d", 7700900000+i)),
+					noon)); err != nil {
 					return err
 				}
 			}
@@ -176,7 +179,8 @@ func BenchmarkDue(b *testing.B) {
 						if _, err := tx.Enqueue(m); err != nil {
 							return err
 						}
-						if err := tx.SavePrompt(Prompt{Phone: g.Phone, Body: stateBlob[:20], AskedAt: now, Until: now + 86400}); err != nil {
+						if err := tx.SavePrompt(Prompt{Phone: g.Phone, Body: stateBlob[:20], AskedAt: now,
+							Until: now + 86400}); err != nil {
 							return err
 						}
 						if err := tx.SetLook(p.ID, now+86400); err != nil {

@@ -7,17 +7,16 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"rowbell/engine"
 )
 
-// Two lanes: the prefix of ten invented numbers, and a number.
-var tens, twos = fmt.Sprintf("+44%d", 770090001), fmt.Sprintf("+44%d", 7700900002)
-
 // Who waits for an answer comes before reminders, and of both that first whose
 // useful time ends first, also over several lanes and several claims.
 func TestClaimByUrgency(t *testing.T) {
-	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{RoutePrefixes: []string{tens}})
+	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"),
+		Options{RoutePrefixes: []string{tens}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,61 +40,11 @@ func TestClaimByUrgency(t *testing.T) {
 	}
 	c := network("heron", tens, "")
 	c.Max = 2
-	for _, want := range [][]string{{"short answer", "answer"}, {"reminder for an hour", "reminder for a day"}, {"reminder for a week"}, nil} {
+	for _, want := range [][]string{{"short answer", "answer"}, {"reminder for an hour", "reminder for a day"},
+		{"reminder for a week"}, nil} {
 		if got, _ := handOver(t, s, noon, c); !slices.Equal(got, want) {
 			t.Errorf("claimed %q, want %q", got, want)
 		}
-	}
-}
-
-// A number's lane is the longest prefix it begins with; a network gets those
-// that it serves.
-func TestLanes(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "rowbell.db")
-	open := func(lanes []string) *Store {
-		s, err := Open(context.Background(), path, Options{RoutePrefixes: lanes})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return s
-	}
-	s := open([]string{"+44", tens, ""})
-	enqueue(t, s, text("far", "+447700900011", noon))
-	enqueue(t, s, text("near", "+447700900002", noon))
-	lane := func(key string) (lane string) {
-		t.Helper()
-		view(t, s, func(tx *Tx) error {
-			_, err := tx.one("SELECT lane FROM message WHERE key = $1", args(key), &lane)
-			return err
-		})
-		return lane
-	}
-	if far, near := lane("far"), lane("near"); far != tens || near != "+44" {
-		t.Errorf("lanes %q, %q", far, near)
-	}
-	wantClaim(t, s, noon, network("heron", ""))
-	s.Close()
-	// Opened beside the service, without a word of lanes: as they were.
-	s = open(nil)
-	withPlot(t, s, ana)
-	m := text("moving", ana, noon)
-	m.GrowerID = 1
-	enqueue(t, s, m)
-	write(t, s, func(tx *Tx) error { return second(tx.Move(1, "+447700900013", noon)) })
-	if got := lane("moving"); got != tens {
-		t.Errorf("moved to another number it is in lane %q", got)
-	}
-	s.Close()
-	// Routes were changed: what waits is sorted anew.
-	s = open([]string{twos})
-	if far, near := lane("far"), lane("near"); far != "" || near != twos {
-		t.Errorf("after the change: lanes %q, %q", far, near)
-	}
-	s.Close()
-	s = open([]string{})
-	defer s.Close()
-	if got, _ := handOver(t, s, noon, network("heron", "")); len(got) != 3 {
-		t.Errorf("with no routes left: %q", got)
 	}
 }
 
@@ -141,179 +90,6 @@ func TestDoubtIsBound(t *testing.T) {
 	wantState(t, s, id, Unknown)
 }
 
-// How a text ends that may have been taken, by what became of it.
-func TestUnsureEnds(t *testing.T) {
-	for _, c := range []struct {
-		name string
-		once bool
-		do   func(*testing.T, *Store, Message)
-		want State
-	}{
-		{"useful time over", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
-			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
-		}, Unknown},
-		{"next try too late", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Unsure(m.UsefulUntil+1, "no answer in time"))
-		}, Unknown},
-		{"surely not, next try too late", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Again(m.UsefulUntil+1, "busy"))
-		}, Expired},
-		{"stopped while it waits", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
-			ledger(t, s, ana, noon+1, (*Ledger).Stop)
-		}, Unknown},
-		{"stopped while it is on its way", false, func(t *testing.T, s *Store, m Message) {
-			ledger(t, s, ana, noon+1, (*Ledger).Stop)
-			settle(t, s, noon+2, m.Unsure(noon+10, "no answer in time"))
-		}, Unknown},
-		{"stopped while it is on its way, surely not", false, func(t *testing.T, s *Store, m Message) {
-			ledger(t, s, ana, noon+1, (*Ledger).Stop)
-			settle(t, s, noon+2, m.Again(noon+10, "busy"))
-		}, Withdrawn},
-		{"sender gone, network sends once", false, func(t *testing.T, s *Store, m Message) {
-			_, list := handOver(t, s, noon+60, network("local", ""))
-			if len(list) != 1 || !list[0].MaybeSent || list[0].Tries != 2 {
-				t.Errorf("claimed anew: %+v", list)
-			}
-		}, Claimed},
-		{"sender gone, other network", false, func(t *testing.T, s *Store, m Message) {
-			wantClaim(t, s, noon+60, network("tern", ""))
-		}, Queued},
-		{"sender gone, network sends twice", true, func(t *testing.T, s *Store, m Message) {
-			wantClaim(t, s, noon+60, network("local", ""))
-		}, Unknown},
-		{"sender gone for good", true, func(t *testing.T, s *Store, m Message) {
-			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
-		}, Unknown},
-		{"network sends twice from now on", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
-			c := network("local", "")
-			c.AtMostOnce = true
-			wantClaim(t, s, noon+60, c)
-		}, Unknown},
-		{"a receipt settles it", true, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.LostTrack("no answer in time"))
-			write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", m.Key, Delivered, noon+9, "")) })
-		}, Delivered},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			s := open(t)
-			id := enqueue(t, s, text("k", ana, noon))
-			claimant := local(1)
-			claimant.AtMostOnce = c.once
-			_, list := handOver(t, s, noon, claimant)
-			c.do(t, s, list[0])
-			wantState(t, s, id, c.want)
-		})
-	}
-}
-
-// A text that was not tried after all waits as before, and no receipt speaks of it.
-func TestBack(t *testing.T) {
-	s := open(t)
-	enqueue(t, s, text("k", ana, noon))
-	_, list := handOver(t, s, noon, network("heron", ""))
-	settle(t, s, noon, list[0].Back(noon, "stopping"))
-	write(t, s, func(tx *Tx) error {
-		known, err := tx.Receipt("heron", "k", Refused, noon, "")
-		if known {
-			t.Error("a receipt for a text that was never handed over was taken")
-		}
-		return err
-	})
-	if _, list = handOver(t, s, noon, network("tern", "")); len(list) != 1 || list[0].Tries != 1 || list[0].Gateway != "tern" {
-		t.Errorf("claimed %+v", list)
-	}
-}
-
-// A receipt counts only from the network that has the text.
-func TestReceiptOfAnotherNetwork(t *testing.T) {
-	s := open(t)
-	a, b := enqueue(t, s, text("a", ana, noon)), enqueue(t, s, text("b", ben, noon))
-	heron, tern := network("heron", ""), network("tern", "")
-	heron.Max = 1
-	_, first := handOver(t, s, noon, heron)
-	_, second := handOver(t, s, noon, tern)
-	settle(t, s, noon, first[0].Took("7"), second[0].Took("7"))
-	for _, r := range []struct {
-		gateway, id string
-		state       State
-		known       bool
-		a, b        State
-	}{
-		{"tern", "a", Delivered, false, Accepted, Accepted},
-		{"adze", "7", Refused, false, Accepted, Accepted},
-		{"", "a", Refused, false, Accepted, Accepted},
-		{"tern", "7", Accepted, true, Accepted, Accepted},
-		{"tern", "7", Delivered, true, Accepted, Delivered}, // both call a text 7
-		{"tern", "7", Accepted, true, Accepted, Delivered},
-		{"heron", "7", Refused, true, Refused, Delivered},
-		{"heron", "7", Accepted, true, Refused, Delivered},
-	} {
-		write(t, s, func(tx *Tx) error {
-			known, err := tx.Receipt(r.gateway, r.id, r.state, noon+5, "")
-			if known != r.known {
-				t.Errorf("%+v: known %v", r, known)
-			}
-			return err
-		})
-		if gotA, gotB := stateOf(t, s, a), stateOf(t, s, b); gotA != r.a || gotB != r.b {
-			t.Errorf("%+v: %s, %s", r, gotA, gotB)
-		}
-	}
-}
-
-// "Still trying" says that the network has the text: it is not sent again.
-func TestStillTrying(t *testing.T) {
-	s := open(t)
-	id := enqueue(t, s, text("k", ana, noon))
-	_, list := handOver(t, s, noon, local(1))
-	settle(t, s, noon, list[0].Unsure(noon+10, "no answer in time"))
-	write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", "k", Accepted, noon+5, "")) })
-	if got, _ := handOver(t, s, noon+60, local(1)); got != nil || stateOf(t, s, id) != Accepted {
-		t.Errorf("it is %s, claimed again %v", stateOf(t, s, id), got)
-	}
-}
-
-func TestSendingHeld(t *testing.T) {
-	s := open(t)
-	id := enqueue(t, s, text("k", ana, noon))
-	write(t, s, func(tx *Tx) error { return tx.HoldSending("a wrong text", noon) })
-	write(t, s, func(tx *Tx) error { return tx.HoldSending("a wrong text is out", noon+5) })
-	write(t, s, func(tx *Tx) error {
-		claims, err := tx.Claim(noon+9, local(1))
-		if !claims.OperatorHold || len(claims.Texts) > 0 {
-			t.Errorf("held: %+v", claims)
-		}
-		h, held, err2 := tx.SendingHeld()
-		if want := (SendingHold{"a wrong text is out", noon}); !held || h != want {
-			t.Errorf("held %v: %+v, want %+v", held, h, want)
-		}
-		if err == nil {
-			err = err2
-		}
-		return err
-	})
-	for _, want := range []bool{true, false} {
-		write(t, s, func(tx *Tx) error {
-			was, err := tx.ReleaseSending()
-			if was != want {
-				t.Errorf("it was held: %v", was)
-			}
-			return err
-		})
-	}
-	wantClaim(t, s, noon+10, local(1), "k")
-	late := text("late", ben, noon)
-	lateID := enqueue(t, s, late)
-	write(t, s, func(tx *Tx) error { return tx.HoldSending("again", noon) })
-	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(late.UsefulUntil + 1)) })
-	if a, b := stateOf(t, s, id), stateOf(t, s, lateID); a != Unknown || b != Expired {
-		t.Errorf("while held: %s, %s", a, b)
-	}
-}
-
 // The queries of a claim go along their index.
 func TestClaimGoesByItsIndex(t *testing.T) {
 	s := open(t)
@@ -339,5 +115,122 @@ func TestClaimGoesByItsIndex(t *testing.T) {
 		if err != nil || !strings.Contains(plan, c.index) {
 			t.Errorf("%v, want %s in\n%s", err, c.index, plan)
 		}
+	}
+}
+
+// Of what is due that is taken first whose useful time ends first.
+func TestClaimTakesWhatIsDueInTheOrderInWhichItEnds(t *testing.T) {
+	s := open(t)
+	for i, m := range []struct {
+		key         string
+		due, useful int64
+	}{
+		{"later", 10, 100}, {"b", 2, 100}, {"a", 1, 100}, {"c", 3, 100}, {"stale", 0, 4}, {"c again, ends before",
+			3, 50}, {"last second", 4, 5},
+	} {
+		msg := text(m.key, Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon)
+		msg.DueAt, msg.UsefulUntil = noon+m.due, noon+m.useful
+		enqueue(t, s, msg)
+	}
+	for _, want := range [][]string{{"last second", "c again, ends before"}, {"b", "a"}, {"c"}, nil} {
+		write(t, s, func(tx *Tx) error {
+			claims, err := tx.Claim(noon+5, local(2))
+			var got []string
+			for _, m := range claims.Texts {
+				got = append(got, m.Key)
+				if m.State != Claimed || m.Tries != 1 || m.Text != "hello" || m.Note != "reply" {
+					t.Errorf("claimed %+v", m)
+				}
+			}
+			if !slices.Equal(got, want) {
+				t.Errorf("claimed %v, want %v", got, want)
+			}
+			return err
+		})
+	}
+}
+
+// A text whose sender is gone is taken again when the lease ends, not before,
+// and what the first sender says of its try then no longer counts, except
+// that the network took it.
+func TestLease(t *testing.T) {
+	s := open(t)
+	id := enqueue(t, s, text("k", ana, noon))
+	first := claim(t, s, noon)
+	if len(first) != 1 || len(claim(t, s, noon+59)) != 0 {
+		t.Fatalf("claimed %v", first)
+	}
+	second := claim(t, s, noon+60)
+	if len(second) != 1 || second[0].Tries != 2 || second[0].Key != first[0].Key {
+		t.Fatalf("claimed after the lease: %+v", second)
+	}
+	for _, late := range []Settlement{first[0].Again(noon+61, "busy"), first[0].Refuse("no"), first[0].Expire(""),
+		first[0].LostTrack("")} {
+		settle(t, s, noon+61, late)
+		wantState(t, s, id, Claimed)
+	}
+	settle(t, s, noon+61, first[0].Took("net-1"))
+	wantState(t, s, id, Accepted)
+	settle(t, s, noon+62, second[0].Again(noon+90, "busy"))
+	wantState(t, s, id, Accepted)
+}
+
+// A lease is stored in whole seconds, rounded up: whoever claimed a text has it
+// for at least as long as was asked for, and is told until when.
+func TestLeaseIsRoundedUp(t *testing.T) {
+	s := open(t)
+	enqueue(t, s, text("k", ana, noon))
+	write(t, s, func(tx *Tx) error {
+		c := local(1)
+		c.Lease = 1500 * time.Millisecond
+		claims, err := tx.Claim(noon, c)
+		if len(claims.Texts) != 1 || claims.Until != noon+2 {
+			t.Errorf("claimed %+v", claims)
+		}
+		return err
+	})
+	for i, want := range []int{0, 1} {
+		if got := claim(t, s, noon+1+int64(i)); len(got) != want {
+			t.Errorf("after %d s another claims %d", 1+i, len(got))
+		}
+	}
+}
+
+// A text is the sender's until it is taken back, claimed anew, or over.
+func TestHolds(t *testing.T) {
+	for name, c := range map[string]struct {
+		at   int64
+		do   func(*testing.T, *Store)
+		want bool
+	}{
+		"nothing happened": {noon + 1, func(*testing.T, *Store) {}, true},
+		"stopped":          {noon + 1, func(t *testing.T, s *Store) { ledger(t, s, ana, noon, (*Ledger).Stop) }, false},
+		"erased": {noon + 1, func(t *testing.T, s *Store) { ledger(t, s, ana, noon, (*Ledger).Erase) },
+			false},
+		"lease is over": {noon + 61, func(t *testing.T, s *Store) { claim(t, s, noon+60) }, false},
+		"last second":   {noon + 3600, func(*testing.T, *Store) {}, true},
+		"not useful":    {noon + 3601, func(*testing.T, *Store) {}, false},
+		"plot changed": {noon + 1, func(t *testing.T, s *Store) {
+			ledger(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(1) })
+		}, false},
+		"other plot changed": {noon + 1, func(t *testing.T, s *Store) {
+			ledger(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(2) })
+		}, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			withPlot(t, s, ana)
+			ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+			ring(t, s, ana, []int{1}, engine.KindOpen, noon)
+			m := claim(t, s, noon)[0]
+			c.do(t, s)
+			view(t, s, func(tx *Tx) error {
+				got, err := tx.StillClaimed(m, c.at)
+				if got != c.want {
+					t.Errorf("holds %v, want %v", got, c.want)
+				}
+				return err
+			})
+		})
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -67,12 +68,14 @@ func TestConsentHistory(t *testing.T) {
 func TestConsentWordsAreKeptOnce(t *testing.T) {
 	s := open(t)
 	for p, words := range map[Phone][2]string{
-		ana: {"en", "May we?"}, ben: {"en", "May we?"}, "+447700900003": {"en", "May we keep it?"}, "+447700900004": {"sw", "May we?"},
+		ana: {"en", "May we?"}, ben: {"en", "May we?"}, "+447700900003": {"en",
+			"May we keep it?"}, "+447700900004": {"sw", "May we?"},
 	} {
 		ledger(t, s, p, noon, func(l *Ledger) error { return l.Consent(words[0], words[1], "ussd") })
 	}
 	wantNumber(t, s, 3, "SELECT count(*) FROM consent_text")
-	wantNumber(t, s, 1, "SELECT count(*) FROM consent_text t WHERE t.version = (SELECT g.consent_text FROM grower g WHERE g.phone = $1) AND t.body = 'May we?'", ben.E164())
+	wantNumber(t, s, 1, `SELECT count(*) FROM consent_text t WHERE t.body = 'May we?'
+		AND t.version = (SELECT g.consent_text FROM grower g WHERE g.phone = $1)`, ben.E164())
 	// The version is a hash and not a count: another database has the same.
 	if a, b := ConsentVersion("en", "May we?"), ConsentVersion("en", "May we"); len(a) != 16 || a == b {
 		t.Errorf("versions %s and %s", a, b)
@@ -113,8 +116,35 @@ func TestImpossibleConsent(t *testing.T) {
 		"UPDATE consent_text SET version = ''",
 		"UPDATE consent_text SET body = ''",
 	} {
-		if err := s.InTx(context.Background(), func(tx *Tx) error { _, err := tx.exec(statement); return err }); err == nil {
+		if err := s.InTx(context.Background(), func(tx *Tx) error {
+			_,
+				err := tx.exec(statement)
+			return err
+		}); err == nil {
 			t.Errorf("was taken: %s", statement)
 		}
+	}
+}
+
+func TestConsentAgainKeepsTheRecords(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	ledger(t, s, ana, noon+100, func(l *Ledger) error {
+		id := l.GrowerID()
+		if err := l.Stop(); err != nil {
+			return err
+		}
+		if err := l.Consent("fr", "v4", "sms"); err != nil {
+			return err
+		}
+		if l.GrowerID() != id || l.Stopped() || l.Language() != "fr" {
+			t.Errorf("id %d (was %d), stopped %v, language %s", l.GrowerID(), id, l.Stopped(), l.Language())
+		}
+		return nil
+	})
+	wantNumber(t, s, noon+100, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'",
+		ConsentVersion("fr", "v4"))
+	if nos := read(t, s, ana, noon, (*Ledger).Plots); !slices.Equal(nos, []int{1}) {
+		t.Errorf("plots %v", nos)
 	}
 }

@@ -38,7 +38,8 @@ func TestDueAgreesWithTheLedger(t *testing.T) {
 					return err
 				}
 				for d := range engine.Day(no) {
-					if err := l.LogPass(no, engine.Pass{On: day0 - d, With: engine.ByTool, Hours: float64(no), People: int(d)}); err != nil {
+					if err := l.LogPass(no, engine.Pass{On: day0 - d, With: engine.ByTool, Hours: float64(no),
+						People: int(d)}); err != nil {
 						return err
 					}
 					if err := l.See(no, engine.Sighting{On: day0 - d, Amount: engine.Some}); err != nil {
@@ -52,8 +53,10 @@ func TestDueAgreesWithTheLedger(t *testing.T) {
 	write(t, s, func(tx *Tx) error {
 		return tx.Announce(2, engine.Window{Number: 1, Edition: 2, Opens: day0, Best: day0 + 1, Closes: day0 + 4})
 	})
-	execSQL(t, s, "UPDATE grower SET place_id = (SELECT id FROM place WHERE name = 'delta') WHERE phone = $1", ben.E164())
-	told := []engine.Told{{Kind: engine.KindPrepare, Window: 1, On: day0 - 2}, {Kind: engine.KindOpen, Window: 1, Edition: 1, On: day0}}
+	execSQL(t, s, "UPDATE grower SET place_id = (SELECT id FROM place WHERE name = 'delta') WHERE phone = $1",
+		ben.E164())
+	told := []engine.Told{{Kind: engine.KindPrepare, Window: 1, On: day0 - 2},
+		{Kind: engine.KindOpen, Window: 1, Edition: 1, On: day0}}
 	ledger(t, s, ben, noon, func(l *Ledger) error {
 		id, err := l.PlotID(2)
 		for i := range told {
@@ -71,7 +74,8 @@ func TestDueAgreesWithTheLedger(t *testing.T) {
 		if g.Phone != phones[i] || len(g.Plots) != i+1 || g.Language != "en" {
 			t.Errorf("grower %d: %+v", i, g)
 		}
-		if wantZone, wantHour := map[bool]string{false: "UTC", true: "Asia/Bangkok"}[i == 1], map[bool]int{false: 7, true: 6}[i == 1]; g.Zone.String() != wantZone || g.MorningHour != wantHour {
+		if wantZone, wantHour := map[bool]string{false: "UTC", true: "Asia/Bangkok"}[i == 1], map[bool]int{false: 7,
+			true: 6}[i == 1]; g.Zone.String() != wantZone || g.MorningHour != wantHour {
 			t.Errorf("grower %d: zone %v, morning %d", i, g.Zone, g.MorningHour)
 		}
 		for _, p := range g.Plots {
@@ -150,7 +154,8 @@ func TestTellOnce(t *testing.T) {
 		fresh bool
 	}{
 		{told, true}, {told, false},
-		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 2, On: day0 + 1}, true}, // a later window of that number
+		// a later window of that number
+		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 2, On: day0 + 1}, true},
 		{told, false},
 		{engine.Told{Kind: engine.KindNudge, Window: 1, Edition: 2, On: day0}, true},
 		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 3, On: day0}, true},
@@ -171,7 +176,8 @@ func TestTellOnce(t *testing.T) {
 func equalSeasons(a, b engine.Season) bool {
 	y, z := a.Weather.Daily, b.Weather.Daily
 	a.Weather.Daily, b.Weather.Daily = engine.Daily{}, engine.Daily{}
-	return reflect.DeepEqual(a, b) && y.From == z.From && len(y.Days) == len(z.Days) && (len(y.Days) == 0 || &y.Days[0] == &z.Days[0])
+	return reflect.DeepEqual(a, b) && y.From == z.From && len(y.Days) == len(z.Days) &&
+		(len(y.Days) == 0 || &y.Days[0] == &z.Days[0])
 }
 
 func TestOpenPlots(t *testing.T) {

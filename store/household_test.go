@@ -133,7 +133,8 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 				i := open(t)
 				day++ // so that the order is sure
 				p := engine.Pass{On: day, With: engine.ByTool, Way: engine.Way(rapid.IntRange(0, 3).Draw(t, "way")),
-					Hours: float64(rapid.IntRange(0, 3).Draw(t, "hours")), People: rapid.IntRange(0, 3).Draw(t, "people")}
+					Hours: float64(rapid.IntRange(0, 3).Draw(t, "hours")), People: rapid.IntRange(0, 3).Draw(t,
+						"people")}
 				if rapid.Bool().Draw(t, "by hand") {
 					p.With = engine.ByHand
 				}
@@ -154,11 +155,13 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 				want := func(but int) (list []engine.Worked) {
 					for n, j := range jobs {
 						p := j.pass
-						if j.plot == but || p.Hours == 0 || p.People == 0 || p.With == engine.ByHand && pulledBehind(jobs[:n], j) {
+						if j.plot == but || p.Hours == 0 || p.People == 0 || p.With == engine.ByHand &&
+							pulledBehind(jobs[:n], j) {
 							continue
 						}
 						g := grounds[j.plot].plot
-						list = append(list, engine.Worked{With: p.With, Way: p.Way, AreaM2: g.AreaM2, RowCM: g.RowSpacingCM,
+						list = append(list, engine.Worked{With: p.With, Way: p.Way, AreaM2: g.AreaM2,
+							RowCM:  g.RowSpacingCM,
 							HillCM: g.HillSpacingCM, PersonHours: p.Hours * float64(p.People)})
 					}
 					return list[max(0, len(list)-20):]

@@ -123,7 +123,8 @@ func TestOneGrowerDoesNotMoveAPlace(t *testing.T) {
 				if err != nil {
 					return err
 				}
-				return errors.Join(l.See(no, engine.Sighting{On: aPlot().Planted + 6, Leaves: engine.TwoThree}), l.ClosePlot(no))
+				return errors.Join(l.See(no, engine.Sighting{On: aPlot().Planted + 6, Leaves: engine.TwoThree}),
+					l.ClosePlot(no))
 			})
 		}
 	}
@@ -134,6 +135,7 @@ func TestOneGrowerDoesNotMoveAPlace(t *testing.T) {
 	liar(honest, 40)
 	learn(t, honest, noon)
 	if after := placeOf(t, honest); after.LearnedN != 20+learnEach || after.WeedRate-before > 0.1 {
-		t.Errorf("forty plots of one grower moved the rate from %g to %g, from %d", before, after.WeedRate, after.LearnedN)
+		t.Errorf("forty plots of one grower moved the rate from %g to %g, from %d", before, after.WeedRate,
+			after.LearnedN)
 	}
 }

@@ -102,7 +102,8 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 	}{
 		{"first plot", func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) }, []int{1}, nil},
 		{"second plot", func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{})) }, []int{1, 2}, nil},
-		{"a pass", func(l *Ledger) error { return l.LogPass(1, pass(day0, engine.Few)) }, []int{1, 2}, []engine.Pass{pass(day0, engine.Few)}},
+		{"a pass", func(l *Ledger) error { return l.LogPass(1, pass(day0, engine.Few)) }, []int{1, 2},
+			[]engine.Pass{pass(day0, engine.Few)}},
 		{"a pass told late", func(l *Ledger) error { return l.LogPass(1, pass(day0-3, engine.Many)) }, []int{1, 2},
 			[]engine.Pass{pass(day0-3, engine.Many), pass(day0, engine.Few)}},
 		{"another the same day", func(l *Ledger) error { return l.LogPass(1, pass(day0, engine.Some)) }, []int{1, 2},
@@ -118,7 +119,8 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 			return nil
 		}, []int{1, 2}, []engine.Pass{pass(day0-3, engine.Many), pass(day0-1, engine.Many)}},
 		{"first plot closed", func(l *Ledger) error { return l.ClosePlot(1) }, []int{2}, nil},
-		{"its number is free again", func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) }, []int{1, 2}, nil},
+		{"its number is free again", func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) },
+			[]int{1, 2}, nil},
 	}
 	ledger(t, s, ana, noon, consent)
 	for _, step := range steps {
@@ -202,11 +204,14 @@ func TestLedgerRefusesWhatCannotBe(t *testing.T) {
 	wide := aPlot()
 	wide.RowSpacingCM = 250
 	for name, do := range map[string]func(*Ledger) error{
-		"rows too wide":        func(l *Ledger) error { return second(l.AddPlot(wide, aTool())) },
-		"changed to too wide":  func(l *Ledger) error { return l.ChangePlot(1, wide, aTool()) },
-		"no such tool":         func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{WidthCM: 1})) },
-		"pass by nothing":      func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0}) },
-		"pass of no number":    func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: 1, Hours: math.NaN()}) },
+		"rows too wide":       func(l *Ledger) error { return second(l.AddPlot(wide, aTool())) },
+		"changed to too wide": func(l *Ledger) error { return l.ChangePlot(1, wide, aTool()) },
+		"no such tool":        func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{WidthCM: 1})) },
+		"pass by nothing":     func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0}) },
+		"pass of no number": func(l *Ledger) error {
+			return l.LogPass(1,
+				engine.Pass{On: day0, With: 1, Hours: math.NaN()})
+		},
 		"sighting out of list": func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Amount: 9}) },
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -241,28 +246,6 @@ func TestTodayIsThePlacesOwn(t *testing.T) {
 		if got != c.want {
 			t.Errorf("noon UTC in %s is %v, want %v", c.zone, got, c.want)
 		}
-	}
-}
-
-func TestConsentAgainKeepsTheRecords(t *testing.T) {
-	s := open(t)
-	withPlot(t, s, ana)
-	ledger(t, s, ana, noon+100, func(l *Ledger) error {
-		id := l.GrowerID()
-		if err := l.Stop(); err != nil {
-			return err
-		}
-		if err := l.Consent("fr", "v4", "sms"); err != nil {
-			return err
-		}
-		if l.GrowerID() != id || l.Stopped() || l.Language() != "fr" {
-			t.Errorf("id %d (was %d), stopped %v, language %s", l.GrowerID(), id, l.Stopped(), l.Language())
-		}
-		return nil
-	})
-	wantNumber(t, s, noon+100, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'", ConsentVersion("fr", "v4"))
-	if nos := read(t, s, ana, noon, (*Ledger).Plots); !slices.Equal(nos, []int{1}) {
-		t.Errorf("plots %v", nos)
 	}
 }
 
@@ -311,8 +294,65 @@ func TestVisitIsKeptToTheDay(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	const day = 24 * 60 * 60
-	for _, c := range []struct{ at, want int64 }{{noon + 60, noon}, {noon + day, noon + day}, {noon + day + 1, noon + day}} {
+	for _, c := range []struct{ at, want int64 }{{noon + 60, noon}, {noon + day, noon + day},
+		{noon + day + 1, noon + day}} {
 		ledger(t, s, ana, c.at, (*Ledger).Visit)
 		wantNumber(t, s, c.want, "SELECT seen_at FROM grower")
+	}
+}
+
+func TestAGrowerMovesToAnotherPlace(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	hills := defaultPlace()
+	hills.Name, hills.Zone, hills.Latitude = "hills", "Asia/Tokyo", 30
+	for i := range hills.Normals {
+		hills.Normals[i] = engine.Normal{MinC: 12, MaxC: 22, RainMM: 90}
+	}
+	if err := s.InTx(context.Background(), func(tx *Tx) error {
+		id, err := tx.PutPlace(hills)
+		if err != nil {
+			return err
+		}
+		return tx.PutWeather(id, []WeatherDay{{On: day0, Measured: engine.Measured{MinC: 9, MaxC: 19, RainMM: 3}}},
+			noon)
+	}); err != nil {
+		t.Fatal(err)
+	}
+	names := func() (own string) {
+		return read(t, s, ana, noon, func(l *Ledger) (string, error) {
+			all, i, err := l.Places()
+			if !slices.Equal(all, []string{DefaultPlace, "hills"}) {
+				t.Errorf("places %v", all)
+			}
+			return all[i], err
+		})
+	}
+	if own := names(); own != DefaultPlace {
+		t.Errorf("at %s", own)
+	}
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.SetPlace("hills") })
+	if own := names(); own != "hills" {
+		t.Errorf("at %s", own)
+	}
+	w := read(t, s, ana, noon, func(l *Ledger) (engine.Weather, error) { return l.Weather() })
+	if w.LatitudeDeg != 30 || w.On(day0).MinC != 9 || w.On(day0+1).MinC != 12 {
+		t.Errorf("weather %+v", w.On(day0))
+	}
+	season := season(t, s, ana, 1)
+	if season.Weather.LatitudeDeg != 30 {
+		t.Error("the season has the old weather")
+	}
+	for name, want := range map[string]error{"nowhere": ErrNoPlace} {
+		err := s.InTx(context.Background(), func(tx *Tx) error {
+			l, err := tx.Ledger(ana, noon)
+			if err != nil {
+				return err
+			}
+			return l.SetPlace(name)
+		})
+		if !errors.Is(err, want) {
+			t.Errorf("%s: %v", name, err)
+		}
 	}
 }

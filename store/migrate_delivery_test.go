@@ -51,7 +51,8 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 			number(t, s, "SELECT count(*) FROM message WHERE claim_at IS NOT NULL"),
 			number(t, s, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
 	}
-	wantNumber(t, s, 2, "SELECT (SELECT count(*) FROM message WHERE held = 1) + (SELECT count(*) FROM message WHERE doubt = 1 AND claim_at IS NOT NULL)")
+	wantNumber(t, s, 2, `SELECT (SELECT count(*) FROM message WHERE held = 1)
+		+ (SELECT count(*) FROM message WHERE doubt = 1 AND claim_at IS NOT NULL)`)
 	states, waits, looks := tell()
 	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
 	if err != nil {

@@ -16,7 +16,8 @@ func schema(t *testing.T, s *Store) string {
 	t.Helper()
 	var all string
 	view(t, s, func(tx *Tx) error {
-		return tx.each("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL AND name <> 'schema_version' ORDER BY type, name", nil,
+		return tx.each(`SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL AND name <> 'schema_version'
+			ORDER BY type, name`, nil,
 			func(scan func(...any) error) error {
 				var one string
 				err := scan(&one)
@@ -52,7 +53,8 @@ func TestMigrationsGoDownAndUpAgain(t *testing.T) {
 func TestEveryTableIsStrict(t *testing.T) {
 	s := open(t)
 	if n := number(t, s, `SELECT count(*) FROM pragma_table_list
-		WHERE schema = 'main' AND type = 'table' AND strict = 0 AND name NOT LIKE 'sqlite_%' AND name <> 'schema_version'`); n != 0 {
+		WHERE schema = 'main' AND type = 'table' AND strict = 0 AND name NOT LIKE 'sqlite_%'
+			AND name <> 'schema_version'`); n != 0 {
 		t.Errorf("%d tables are not strict", n)
 	}
 }
@@ -90,16 +92,17 @@ func TestImpossibleRows(t *testing.T) {
 		"INSERT INTO opt_out (hash, at) VALUES (x'00', 1)",
 		"INSERT INTO message_plot (plot_id, message_id) VALUES (1, 99)",
 		"UPDATE place SET soil = 4",
-		"UPDATE place SET figures = '[]'",                                             // not by name
-		"UPDATE place SET prices = 'cheap'",                                           //
-		"UPDATE place SET weed_rate = 0",                                              // no weeds ever
-		"UPDATE place SET learning = 2",                                               //
-		"UPDATE plot SET soil = 4",                                                    //
-		"UPDATE plot SET inflow_ls = -1",                                              //
-		"UPDATE grower SET household = 'we'",                                          //
-		"UPDATE grower SET has_hours = 2",                                             //
-		"UPDATE grower SET unlinked_at = 1",                                           // with a number
-		"UPDATE grower SET phone = '+01'",                                             // without one, no one knows since when
+		"UPDATE place SET figures = '[]'",    // not by name
+		"UPDATE place SET prices = 'cheap'",  //
+		"UPDATE place SET weed_rate = 0",     // no weeds ever
+		"UPDATE place SET learning = 2",      //
+		"UPDATE plot SET soil = 4",           //
+		"UPDATE plot SET inflow_ls = -1",     //
+		"UPDATE grower SET household = 'we'", //
+		"UPDATE grower SET has_hours = 2",    //
+		"UPDATE grower SET unlinked_at = 1",  // with a number
+		// without one, no one knows since when
+		"UPDATE grower SET phone = '+01'",
 		"INSERT INTO move_code (hash, grower_id, until) VALUES ('123456', 1, 1)",      // the code itself
 		"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // to nobody's records
 		"INSERT INTO move_try (hash, wrong, until) VALUES ('+447700900001', 1, 1)",    // a number
@@ -113,9 +116,13 @@ func TestImpossibleRows(t *testing.T) {
 		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 1, 1, 2, 3)",
 		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 99, 1, 2, 3)",
 		"INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen, water) VALUES (1, 1, 1, 0, 0, 0, 5)",
-		`INSERT INTO plot SELECT 2, grower_id, no, label, method, planted, puddled, seedling_age_days, seedlings_per_hill, row_spacing_cm,
-			hill_spacing_cm, area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm, since_day, closed_day, look_at, soil, inflow_ls, announced_no, announced_edition, announced_opens,
-			announced_best, announced_closes, before_no, before_edition, before_opens, before_best, before_closes FROM plot`, // a number twice
+		`INSERT INTO plot SELECT 2, grower_id, no, label, method, planted, puddled, seedling_age_days,
+			seedlings_per_hill, row_spacing_cm,
+			hill_spacing_cm, area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm, since_day, closed_day,
+				look_at, soil, inflow_ls, announced_no, announced_edition, announced_opens,
+			// a number twice
+			announced_best, announced_closes, before_no, before_edition, before_opens, before_best, before_closes
+				FROM plot`,
 	} {
 		err := s.InTx(context.Background(), func(tx *Tx) error {
 			_, err := tx.exec(statement)
@@ -147,7 +154,8 @@ INSERT INTO place (id, name, zone, latitude, elevation_m, normals, morning_hour)
 	VALUES (1, 'default', 'UTC', 12, 30, '[%s]', 6);
 INSERT INTO grower (id, phone, language, place_id, consent_at, consent_text, consent_channel, created_at, seen_at)
 	VALUES (1, '+447700900001', 'en', 1, 5, 'v', 'sms', 5, 5), (2, '+447700900002', 'en', 1, 5, 'v', 'sms', 5, 5);
-INSERT INTO plot (id, grower_id, no, label, method, planted, puddled, seedling_age_days, seedlings_per_hill, row_spacing_cm, hill_spacing_cm,
+INSERT INTO plot (id, grower_id, no, label, method, planted, puddled, seedling_age_days, seedlings_per_hill,
+	row_spacing_cm, hill_spacing_cm,
 	area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm, since_day, closed_day, look_at)
 	VALUES (1, 1, 1, 'a', 1, 20600, 0, 0, 0, 25, 25, 500, 0, 0, 15, 0, 20600, NULL, 7),
 	(2, 1, 1, 'old', 1, 20300, 0, 0, 0, 30, 20, 800, 0, 0, 15, 0, 20300, 20400, NULL),
@@ -178,14 +186,16 @@ func TestRecordsOfTheFirstSchema(t *testing.T) {
 		normals[m] = engine.Normal{MinC: 21, MaxC: 32, RainMM: 90}
 	}
 	want := engine.Season{
-		Plot:      engine.Plot{Label: "a", Method: engine.Transplanted, Planted: 20600, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 500},
+		Plot: engine.Plot{Label: "a", Method: engine.Transplanted, Planted: 20600, RowSpacingCM: 25,
+			HillSpacingCM: 25, AreaM2: 500},
 		Tool:      engine.Tool{WidthCM: 15},
 		Passes:    []engine.Pass{{On: 20615, With: engine.ByTool, Way: engine.Along, Left: engine.Few}},
 		Sightings: []engine.Sighting{{On: 20610, Leaves: engine.TwoThree, Amount: engine.Many, Rows: engine.RowsOpen}},
 		Weather:   engine.Weather{Normals: normals, LatitudeDeg: 12},
 		Local:     &local,
-		Home:      engine.Household{Worked: []engine.Worked{{With: engine.ByTool, Way: engine.Both, AreaM2: 800, RowCM: 30, HillCM: 20, PersonHours: 12}}},
-		Since:     20600,
+		Home: engine.Household{Worked: []engine.Worked{{With: engine.ByTool, Way: engine.Both, AreaM2: 800,
+			RowCM: 30, HillCM: 20, PersonHours: 12}}},
+		Since: 20600,
 	}
 	if got := season(t, s, ana, 1); !reflect.DeepEqual(got, want) {
 		t.Errorf("season\n got %+v\nwant %+v", got, want)
@@ -193,7 +203,8 @@ func TestRecordsOfTheFirstSchema(t *testing.T) {
 	wantNumber(t, s, 1, "SELECT sum(has_hours) FROM grower")
 	view(t, s, func(tx *Tx) error {
 		p, ok, err := tx.PlaceByName(DefaultPlace)
-		if !ok || !p.Learning || p.WeedRate != 1 || p.LearnedN != 0 || p.Soil != engine.SoilUnknown || p.Figures != (Figures{}) || p.MorningHour != 6 {
+		if !ok || !p.Learning || p.WeedRate != 1 || p.LearnedN != 0 || p.Soil != engine.SoilUnknown ||
+			p.Figures != (Figures{}) || p.MorningHour != 6 {
 			t.Errorf("place %+v", p)
 		}
 		return err
@@ -216,7 +227,8 @@ func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 	if _, err := p.DownTo(context.Background(), 2); err != nil {
 		t.Fatal(err)
 	}
-	for table, want := range map[string]int64{"grower WHERE phone = '" + ben.E164() + "'": 1, "grower": 1, "plot": 1, "message": 0, "message_plot": 0} {
+	for table, want := range map[string]int64{"grower WHERE phone = '" + ben.E164() + "'": 1, "grower": 1,
+		"plot": 1, "message": 0, "message_plot": 0} {
 		wantNumber(t, s, want, "SELECT count(*) FROM "+table)
 	}
 }

@@ -28,7 +28,8 @@ func wantTake(t tester, s *Store, p Phone, at int64, code string, wantLeft int) 
 	ledger(t, s, p, at, func(l *Ledger) error {
 		ok, left, err := l.TakeOver(code)
 		if ok != l.Known() || ok != (wantLeft < 0) || !ok && left != wantLeft {
-			t.Errorf("%v at noon%+d: taken %v, records %v, %d tries left, want %d", p, at-noon, ok, l.Known(), left, wantLeft)
+			t.Errorf("%v at noon%+d: taken %v, records %v, %d tries left, want %d", p, at-noon, ok, l.Known(), left,
+				wantLeft)
 		}
 		return err
 	})
@@ -175,7 +176,8 @@ func TestEraseForgetsWrongCodes(t *testing.T) {
 // drawing is a store whose codes come from these bytes, three each.
 func drawing(t *testing.T, draws ...[]byte) *Store {
 	t.Helper()
-	return openWith(t, filepath.Join(t.TempDir(), "rowbell.db"), Options{Random: bytes.NewReader(bytes.Join(draws, nil))})
+	return openWith(t, filepath.Join(t.TempDir(), "rowbell.db"),
+		Options{Random: bytes.NewReader(bytes.Join(draws, nil))})
 }
 
 // No two growers have the same code at a time, and an expired one is free.

@@ -22,7 +22,8 @@ func ringing(t *testing.T, s *Store, p Phone) (message int64) {
 	write(t, s, func(tx *Tx) error {
 		return errors.Join(
 			second(tx.Tell(plot, engine.Told{Kind: engine.KindOpen, Window: 1, On: day0})),
-			tx.SaveSession(Session{Phone: p, Channel: "ussd", Network: "n", State: []byte("x"), ExpiresAt: noon + 400*day}),
+			tx.SaveSession(Session{Phone: p, Channel: "ussd", Network: "n", State: []byte("x"),
+				ExpiresAt: noon + 400*day}),
 			tx.SavePrompt(Prompt{Phone: p, Body: []byte("asked"), Until: noon + 400*day}),
 			tx.StoreReply("local", "k"+p.E164(), p, []byte("secret"), noon))
 	})

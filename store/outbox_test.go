@@ -204,7 +204,8 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 					}
 					return
 				}
-				if ended := m.state == Refused || m.state == Expired || m.state == Withdrawn; state == Delivered || m.state != Delivered && !ended {
+				if ended := m.state == Refused || m.state == Expired || m.state == Withdrawn; state == Delivered ||
+					m.state != Delivered && !ended {
 					m.state, m.taken = state, true
 				}
 			},
@@ -239,7 +240,8 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 						var state, network string
 						var tries, claimAt int64
 						var taken bool
-						if _, err := tx.one("SELECT state, tries, coalesce(claim_at, 0), coalesce(network_id, ''), accepted_at IS NOT NULL FROM message WHERE id = $1",
+						if _, err := tx.one(`SELECT state, tries, coalesce(claim_at, 0), coalesce(network_id, ''),
+							accepted_at IS NOT NULL FROM message WHERE id = $1`,
 							args(id), &state, &tries, &claimAt, &network, &taken); err != nil {
 							return err
 						}
@@ -247,7 +249,8 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 						if !m.pending() {
 							m.claimAt = 0
 						}
-						if got := (sheet{State(state), int(tries), claimAt, m.useful, network, m.phone, m.doubt, taken}); got != m {
+						if got := (sheet{State(state), int(tries), claimAt, m.useful, network, m.phone, m.doubt,
+							taken}); got != m {
 							return fmt.Errorf("message %d\n got %+v\nwant %+v", id, got, m)
 						}
 					}

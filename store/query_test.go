@@ -7,6 +7,7 @@ import (
 	"go/token"
 	"os"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -138,9 +139,10 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 
 // scansAll are the queries that may read a whole table: for the operator, of
 // a table with a few rows, or up to a row that comes soon.
-var scansAll = map[string]bool{"sqlContents": true, "sqlEndedSince": true, "sqlFormerSequence": true, "sqlFormerGrowers": true, "sqlFormerOptOuts": true, "sqlSetSequence": true, "sqlEndCodes": true, "sqlAwaited": true, "sqlSpent": true,
-	"sqlNewest": true, "sqlSchema": true, "sqlStats": true, "sqlStatsOutbox": true, "sqlDefaultPlace": true, "sqlPlaces": true,
-	"sqlPruneMessages": true, "sqlWaiting": true, "sqlWaitingBySort": true, "sqlReleaseDeferred": true}
+var scansAll = strings.Fields(`
+	sqlAwaited sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
+	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSetSequence
+	sqlSpent sqlStats sqlStatsOutbox sqlWaiting sqlWaitingBySort`)
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
@@ -153,7 +155,8 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 				var id, parent, unused int64
 				var detail string
 				err := row(&id, &parent, &unused, &detail)
-				if m := scan.FindStringSubmatch(detail); m != nil && m[1] != "json_each" && m[1] != "CONSTANT" && !scansAll[name] {
+				if m := scan.FindStringSubmatch(detail); m != nil && m[1] != "json_each" && m[1] != "CONSTANT" &&
+					!slices.Contains(scansAll, name) {
 					t.Errorf("%s reads a whole table: %s", name, detail)
 				}
 				if strings.Contains(detail, "TEMP B-TREE") && name == "sqlDueByPrefix" {
@@ -170,10 +173,10 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 
 // parsedAnew are the queries whose plan may depend on a parameter: they run
 // once a batch.
-var parsedAnew = map[string]bool{"sqlDueGrowers": true, "sqlPruneCallbacks": true,
-	"sqlPruneSessions": true, "sqlPrunePrompts": true, "sqlPruneLoose": true, "sqlPruneMessages": true, "sqlPruneCodes": true, "sqlPruneTries": true, "sqlPruneWrong": true, "sqlOldSeasons": true, "sqlOldGrowers": true,
-	"sqlPendingInQuietHours": true, "sqlDueByPrefix": true, "sqlDueUncertain": true, "sqlPruneSpend": true, "sqlReleaseDeferred": true,
-	"sqlGrowersWithPlots": true, "sqlLearnPlots": true}
+var parsedAnew = strings.Fields(`
+	sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots sqlOldGrowers
+	sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneLoose sqlPruneMessages
+	sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong sqlReleaseDeferred`)
 
 // A statement in the cache must stay as it was parsed when other values are
 // bound to it. SQLite asks its authorizer whenever it parses.
@@ -184,7 +187,11 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 	parsed := 0
 	err := s.InTx(context.Background(), func(tx *Tx) error {
 		err := tx.conn.Raw(func(c any) error {
-			c.(*sqlite3.SQLiteConn).RegisterAuthorizer(func(int, string, string, string) int { parsed++; return sqlite3.SQLITE_OK })
+			c.(*sqlite3.SQLiteConn).RegisterAuthorizer(func(int, string, string,
+				string) int {
+				parsed++
+				return sqlite3.SQLITE_OK
+			})
 			return nil
 		})
 		if err != nil {
@@ -199,8 +206,9 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 				}
 				_, _ = tx.exec("SAVEPOINT one")
 				parsed = 0
-				_ = tx.each(query, values, func(func(...any) error) error { return nil }) // that it may be refused is no matter
-				if again := round > 0 && parsed > 0; again && !parsedAnew[name] {
+				// that it may be refused is no matter
+				_ = tx.each(query, values, func(func(...any) error) error { return nil })
+				if again := round > 0 && parsed > 0; again && !slices.Contains(parsedAnew, name) {
 					t.Errorf("%s is parsed again when it is run again", name)
 				}
 				_, _ = tx.exec("ROLLBACK TO one")

@@ -21,7 +21,8 @@ import (
 // restoreTo puts a backup in the place of records that are closed.
 func restoreTo(t testing.TB, from, to string) Restored {
 	t.Helper()
-	r, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + 2*day, DiscardNewer: true, Aside: to + ".aside"})
+	r, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + 2*day,
+		DiscardNewer: true, Aside: to + ".aside"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,7 +36,8 @@ func restoreTo(t testing.TB, from, to string) Restored {
 // Whatever the records are, a backup that is put back where nothing is holds
 // them all, but for what must not be as it was.
 func TestRestoredIsWhatWasBackedUp(t *testing.T) {
-	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue { // each makes ten files that last
+	// each makes ten files that last
+	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue {
 		defer func() { _ = flag.Set(checks.Name, checks.DefValue) }()
 		_ = flag.Set(checks.Name, "20")
 	}
@@ -67,12 +69,14 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 			case "message": // those that waited are withdrawn, the others are the same
 				for i, row := range live[table] {
 					waited := strings.Contains(row, "'queued'") || strings.Contains(row, "'claimed'")
-					if same := restored[table][i] == row; same == waited || waited && !strings.Contains(restored[table][i], "'withdrawn'") {
+					if same := restored[table][i] == row; same == waited || waited &&
+						!strings.Contains(restored[table][i], "'withdrawn'") {
 						rt.Errorf("message\nwas %s\n is %s", row, restored[table][i])
 					}
 				}
 			case "told", "plot": // what those texts told is taken back: see the next test
-				if len(restored[table]) > len(live[table]) || table == "plot" && len(restored[table]) != len(live[table]) {
+				if len(restored[table]) > len(live[table]) || table == "plot" &&
+					len(restored[table]) != len(live[table]) {
 					rt.Errorf("%s: %d rows, were %d", table, len(restored[table]), len(live[table]))
 				}
 			case "sqlite_sequence": // ids go on behind those that may have been used
@@ -107,7 +111,8 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 				no, add := l.AddPlot(aPlot(), aTool())
 				err = errors.Join(err, add)
 				if rapid.Bool().Draw(rt, "pass") {
-					err = errors.Join(err, l.LogPass(no, engine.Pass{On: day0, With: engine.ByTool, Way: engine.Along, Left: engine.Few, Hours: 3, People: 1}))
+					err = errors.Join(err, l.LogPass(no, engine.Pass{On: day0, With: engine.ByTool,
+						Way: engine.Along, Left: engine.Few, Hours: 3, People: 1}))
 				}
 				if rapid.Bool().Draw(rt, "closed") {
 					err = errors.Join(err, l.ClosePlot(no))
@@ -118,7 +123,8 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 		for n := range rapid.IntRange(0, 3).Draw(rt, "texts") {
 			m := text(fmt.Sprintf("%d/%d", i, n), p, noon)
 			m.GrowerID = number(t, s, "SELECT id FROM grower WHERE phone = $1", p.E164())
-			if m.Reminder = rapid.SampledFrom([]engine.Kind{0, engine.KindOpen, engine.KindMoved}).Draw(rt, "reminder"); m.Reminder != 0 {
+			if m.Reminder = rapid.SampledFrom([]engine.Kind{0, engine.KindOpen, engine.KindMoved}).Draw(rt,
+				"reminder"); m.Reminder != 0 {
 				m.Note = ""
 			}
 			enqueue(t, s, m)
@@ -132,7 +138,8 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 			ledger(t, s, p, noon, (*Ledger).Erase)
 		case 3:
 			write(t, s, func(tx *Tx) error {
-				return errors.Join(tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("s"), ExpiresAt: noon + 5*day}),
+				return errors.Join(tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("s"),
+					ExpiresAt: noon + 5*day}),
 					tx.SavePrompt(Prompt{Phone: p, Body: []byte("asked"), Until: noon + 5*day}),
 					tx.StoreReply("local", "k"+p.E164(), p, []byte("r"), noon))
 			})
@@ -161,7 +168,8 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 	enqueue(t, s, text("reply", ana, noon))
 	enqueue(t, s, text("stranger", ben, noon))
 	write(t, s, func(tx *Tx) error {
-		return errors.Join(tx.SetLook(1, noon+9*day), tx.Announce(1, engine.Window{Number: 1, Opens: day0, Best: day0 + 1, Closes: day0 + 2}))
+		return errors.Join(tx.SetLook(1, noon+9*day), tx.Announce(1,
+			engine.Window{Number: 1, Opens: day0, Best: day0 + 1, Closes: day0 + 2}))
 	})
 	backup := backupOf(t, s)
 	to := filepath.Join(t.TempDir(), "new.db")
@@ -206,7 +214,8 @@ func TestRestoreOverRuins(t *testing.T) {
 			}
 		}
 		before, _ := os.ReadFile(to)
-		r, err := Restore(context.Background(), RestoreOptions{From: backup, To: to, Now: noon, Aside: to + ".aside", DiscardOld: true})
+		r, err := Restore(context.Background(), RestoreOptions{From: backup, To: to, Now: noon,
+			Aside: to + ".aside", DiscardOld: true})
 		if c.name == "a directory" || errors.Is(c.is, ErrForeign) {
 			if err == nil {
 				t.Errorf("%s was replaced", c.name)
@@ -305,7 +314,8 @@ func TestRestoreOfAnOlderSchema(t *testing.T) {
 		t.Fatalf("%+v %v", c, err)
 	}
 	restoreTo(t, backup, path) // whose schema is as old
-	if c, err := Inspect(context.Background(), path); err != nil || c.Schema != newestMigration() || c.Growers != 2 || c.OpenPlots != 2 {
+	if c, err := Inspect(context.Background(), path); err != nil || c.Schema != newestMigration() ||
+		c.Growers != 2 || c.OpenPlots != 2 {
 		t.Errorf("%+v %v", c, err)
 	}
 }
@@ -353,7 +363,8 @@ func TestKilledRestore(t *testing.T) {
 
 func restoreAgain(t *testing.T, from, to string) {
 	t.Helper()
-	if _, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + day, DiscardNewer: true, Aside: to + ".aside"}); err != nil {
+	if _, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + day,
+		DiscardNewer: true, Aside: to + ".aside"}); err != nil {
 		t.Fatal(err)
 	}
 	s := openAt(t, to)
@@ -365,7 +376,8 @@ func restoreAgain(t *testing.T, from, to string) {
 func restoreUntilKilled(t *testing.T, dir string, at int) {
 	to := filepath.Join(dir, "rowbell.db")
 	n := 0
-	_, err := Restore(context.Background(), RestoreOptions{From: filepath.Join(dir, "backup.db"), To: to, Now: noon + day, DiscardNewer: true, Aside: to + ".aside",
+	_, err := Restore(context.Background(), RestoreOptions{From: filepath.Join(dir, "backup.db"), To: to,
+		Now: noon + day, DiscardNewer: true, Aside: to + ".aside",
 		step: func(string) {
 			if n++; n == at {
 				self, _ := os.FindProcess(os.Getpid())

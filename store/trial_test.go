@@ -13,7 +13,11 @@ import (
 func theTrial(t *testing.T, s *Store, p Phone) (engine.TrialRecord, bool) {
 	t.Helper()
 	var ok bool
-	tr := read(t, s, p, noon, func(l *Ledger) (tr engine.TrialRecord, err error) { tr, ok, err = l.Trial(); return tr, err })
+	tr := read(t, s, p, noon, func(l *Ledger) (tr engine.TrialRecord, err error) {
+		tr, ok,
+			err = l.Trial()
+		return tr, err
+	})
 	return tr, ok
 }
 
@@ -42,7 +46,8 @@ func TestTrialFromStartToEnd(t *testing.T) {
 		return list
 	}
 	of := seasons()
-	want := engine.TrialRecord{NoA: 2, NoB: 1, WasA: 2, WasB: 1, Trial: engine.Trial{Begun: day0, A: engine.Half{Way: 3, Season: of[2]}, B: engine.Half{Way: 4, Season: of[1]}}}
+	want := engine.TrialRecord{NoA: 2, NoB: 1, WasA: 2, WasB: 1,
+		Trial: engine.Trial{Begun: day0, A: engine.Half{Way: 3, Season: of[2]}, B: engine.Half{Way: 4, Season: of[1]}}}
 	if got, ok := theTrial(t, s, ana); !ok || !reflect.DeepEqual(got, want) {
 		t.Errorf("trial\n got %+v\nwant %+v", got, want)
 	}
@@ -99,14 +104,4 @@ func TestTrialsThatAreRefused(t *testing.T) {
 	if _, ok := theTrial(t, s, ana); ok {
 		t.Error("one of them was kept")
 	}
-}
-
-// A trial goes with the records of its grower.
-func TestTrialIsErased(t *testing.T) {
-	s := open(t)
-	withTwoPlots(t, s, ana)
-	ledger(t, s, ana, noon, func(l *Ledger) error { return l.StartTrial(1, 2, 1, 2) })
-	ledger(t, s, ana, noon, (*Ledger).Erase)
-	wantNumber(t, s, 0, "SELECT count(*) FROM trial")
-	intact(t, s)
 }

@@ -42,9 +42,11 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 	if w := weatherOf(t, s, ana); len(w.Daily.Days) != 0 || w.LatitudeDeg != defaultPlace().Latitude {
 		t.Errorf("weather of a place where nothing was measured: %+v", w)
 	}
-	putWeather(t, s, noon, measured(day0, 20, 31, 4), measured(day0-3, 19, 30, nan), measured(day0-1, nan, nan, 0), measured(day0+9, nan, nan, nan))
+	putWeather(t, s, noon, measured(day0, 20, 31, 4), measured(day0-3, 19, 30, nan), measured(day0-1, nan, nan, 0),
+		measured(day0+9, nan, nan, nan))
 	w := weatherOf(t, s, ana)
-	want := []engine.Measured{{MinC: 19, MaxC: 30, RainMM: nan}, engine.Unmeasured(), {MinC: nan, MaxC: nan, RainMM: 0}, {MinC: 20, MaxC: 31, RainMM: 4}}
+	want := []engine.Measured{{MinC: 19, MaxC: 30, RainMM: nan}, engine.Unmeasured(),
+		{MinC: nan, MaxC: nan, RainMM: 0}, {MinC: 20, MaxC: 31, RainMM: 4}}
 	if w.Daily.From != day0-3 || len(w.Daily.Days) != len(want) {
 		t.Fatalf("daily from %v, %d days", w.Daily.From, len(w.Daily.Days))
 	}
@@ -202,7 +204,8 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 	})
 	looks := func() (list [5]int64) {
 		for i, p := range phones {
-			list[i] = number(t, s, "SELECT coalesce(p.look_at, 0) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE g.phone = $1", p.E164())
+			list[i] = number(t, s, `SELECT coalesce(p.look_at, 0) FROM plot p
+				JOIN grower g ON g.id = p.grower_id WHERE g.phone = $1`, p.E164())
 		}
 		return list
 	}

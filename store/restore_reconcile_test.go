@@ -15,7 +15,8 @@ func numbered(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900200+n)) }
 func TestRestoreTakesDecisionsOver(t *testing.T) {
 	ctx := context.Background()
 	stopped, started, erased, anew, moved, unlinked, untouched, moves, stranger, staff, swapA, swapB :=
-		numbered(1), numbered(2), numbered(3), numbered(4), numbered(5), numbered(6), numbered(7), numbered(8), numbered(9), numbered(10), numbered(11), numbered(12)
+		numbered(1), numbered(2), numbered(3), numbered(4), numbered(5), numbered(6),
+		numbered(7), numbered(8), numbered(9), numbered(10), numbered(11), numbered(12)
 	s := open(t)
 	for _, p := range []Phone{stopped, started, erased, anew, moved, unlinked, untouched, staff, swapA, swapB} {
 		withPlot(t, s, p)
@@ -56,7 +57,8 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 	to := shut(t, s)
 
 	r := restoreTo(t, backup, to)
-	if want := (Reconciled{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1, Held: true}); r.Reconciled != want || r.Damaged != nil {
+	if want := (Reconciled{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1,
+		Held: true}); r.Reconciled != want || r.Damaged != nil {
 		t.Errorf("%+v", r)
 	}
 	got := openAt(t, to)
@@ -82,14 +84,19 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 		if got := id(got, p); got != want.id {
 			t.Errorf("%v is grower %d, want %d", p, got, want.id)
 		}
-		if is := read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) { return l.Stopped(), nil }); is != want.stopped {
+		if is := read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) {
+			return l.Stopped(),
+				nil
+		}); is != want.stopped {
 			t.Errorf("%v stopped: %t", p, is)
 		}
-		if n := number(t, got, "SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id WHERE g.phone = $1 AND p.look_at IS NOT NULL", p.E164()); (n > 0) != want.look {
+		if n := number(t, got, `SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id
+			WHERE g.phone = $1 AND p.look_at IS NOT NULL`, p.E164()); (n > 0) != want.look {
 			t.Errorf("%v: the bell looks at %d plots", p, n)
 		}
 	}
-	wantNumber(t, got, 1, "SELECT count(*) FROM meta WHERE key = $1 AND value = CAST('a dry week' AS BLOB)", metaSending)
+	wantNumber(t, got, 1, "SELECT count(*) FROM meta WHERE key = $1 AND value = CAST('a dry week' AS BLOB)",
+		metaSending)
 	wantNumber(t, got, highest, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'")
 	old, err := Inspect(ctx, r.Aside)
 	if err != nil || old.Newest != noon+after || r.Replaced.Newest != old.Newest {
@@ -144,6 +151,7 @@ func TestRestoreKeepsWhatWasSpent(t *testing.T) {
 	restoreTo(t, backup, to)
 	got := openAt(t, to)
 	for scope, want := range map[string]int64{"": 5, "gateway/heron": 9, "number/x": 2} {
-		wantNumber(t, got, 3*want, "SELECT coalesce(sum(texts + segments + micros), 0) FROM spend WHERE scope = $1", scope)
+		wantNumber(t, got, 3*want, "SELECT coalesce(sum(texts + segments + micros), 0) FROM spend WHERE scope = $1",
+			scope)
 	}
 }

@@ -24,7 +24,8 @@ func TestSplitPlotConserves(t *testing.T) {
 		var seen []engine.Sighting
 		for range rapid.IntRange(0, 4).Draw(t, "history") {
 			on := p.Planted + engine.Day(rapid.IntRange(0, 9).Draw(t, "day"))
-			passes = append(passes, engine.Pass{On: on, With: engine.ByTool, Hours: rapid.Float64Range(0, 100).Draw(t, "hours"), People: 2, Left: engine.Some})
+			passes = append(passes, engine.Pass{On: on, With: engine.ByTool,
+				Hours: rapid.Float64Range(0, 100).Draw(t, "hours"), People: 2, Left: engine.Some})
 			seen = append(seen, engine.Sighting{On: on, Leaves: engine.OneLeaf, Water: engine.StandsHand})
 		}
 		err := s.InTx(context.Background(), func(tx *Tx) error {
@@ -87,7 +88,8 @@ func TestSplitPlotKeepsWhatWasTold(t *testing.T) {
 	withPlot(t, s, ana)
 	told := engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 1, On: day0}
 	write(t, s, func(tx *Tx) error { return second(tx.Tell(1, told)) })
-	id := enqueue(t, s, Message{Key: "k", To: ana, Note: "reply", Text: "x", CreatedAt: noon, DueAt: noon, UsefulUntil: noon + 60, PlotIDs: []int64{1}})
+	id := enqueue(t, s, Message{Key: "k", To: ana, Note: "reply", Text: "x", CreatedAt: noon, DueAt: noon,
+		UsefulUntil: noon + 60, PlotIDs: []int64{1}})
 	ledger(t, s, ana, noon+5, func(l *Ledger) error { return second(l.SplitPlot(1, "a", "b")) })
 	for _, p := range due(t, s, noon+5)[0].Plots {
 		if !slices.Equal(p.Told, []engine.Told{told}) || p.LookAt != noon+5 {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -28,7 +27,8 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 		}
 	}
 	write(t, s, func(tx *Tx) error {
-		check(t, tx, map[string]string{"query_only": "0", "secure_delete": "1", "wal_autocheckpoint": "4000", "temp_store": "2", "journal_size_limit": "67108864"})
+		check(t, tx, map[string]string{"query_only": "0", "secure_delete": "1", "wal_autocheckpoint": "4000",
+			"temp_store": "2", "journal_size_limit": "67108864"})
 		return nil
 	})
 	if n := s.writeDB.Stats().MaxOpenConnections; n != 1 {
@@ -83,7 +83,8 @@ func TestViewIsOfOneMoment(t *testing.T) {
 }
 
 func TestOddPaths(t *testing.T) {
-	for _, name := range []string{"a b.db", "a?b.db", "a%20b.db", "100%.db", "a#b.db", "a'b.db", "a&mode=memory.db", "a+b;c=d.db", "é.db", ":memory:", "file:x"} {
+	for _, name := range []string{"a b.db", "a?b.db", "a%20b.db", "100%.db", "a#b.db", "a'b.db", "a&mode=memory.db",
+		"a+b;c=d.db", "é.db", ":memory:", "file:x"} {
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "dir ?%#", name)
 			if err := os.Mkdir(filepath.Dir(path), 0o700); err != nil {
@@ -124,14 +125,16 @@ func TestRefusals(t *testing.T) {
 		want error
 		says string
 	}{
-		{"missing directory", func(t *testing.T, path string) string { return filepath.Join(path, "x.db") }, ErrNoDirectory, "--db"},
+		{"missing directory", func(t *testing.T, path string) string { return filepath.Join(path, "x.db") },
+			ErrNoDirectory, "--db"},
 		{"a file for a directory", func(t *testing.T, path string) string {
 			if err := os.WriteFile(path, nil, 0o600); err != nil {
 				t.Fatal(err)
 			}
 			return filepath.Join(path, "x.db")
 		}, nil, "x.db"},
-		{"a directory", func(t *testing.T, path string) string { return filepath.Dir(path) }, ErrNotDatabase, "directory"},
+		{"a directory", func(t *testing.T, path string) string { return filepath.Dir(path) }, ErrNotDatabase,
+			"directory"},
 		{"a text", func(t *testing.T, path string) string {
 			if err := os.WriteFile(path, []byte(strings.Repeat("not a database ", 100)), 0o600); err != nil {
 				t.Fatal(err)
@@ -217,27 +220,6 @@ func TestResetBug(t *testing.T) {
 		err := checkLibrary("x.db", "3.x", version)
 		if errors.Is(err, ErrLibrary) != want {
 			t.Errorf("checkLibrary(%d): %v", version, err)
-		}
-	}
-}
-
-func TestPhoneIsMasked(t *testing.T) {
-	for _, c := range []struct{ phone, want string }{
-		{"+447700900123", "+4477…123"}, {"+4477" + "0090012", "+4477…012"}, {"+4477" + "009001", "+4477…001"},
-		{"+4477" + "00900", "…"}, {"", "…"}, // nothing is left to hide behind three digits
-	} {
-		p := Phone(c.phone)
-		text, err := p.MarshalText()
-		if err != nil || string(text) != c.want {
-			t.Errorf("MarshalText of %s: %s, %v", c.phone, text, err)
-		}
-		for _, verb := range []string{"%v", "%s", "%#v", "%+v"} {
-			if got := fmt.Sprintf(verb, p); got != c.want {
-				t.Errorf("%s of %s prints %s", verb, c.phone, got)
-			}
-		}
-		if p.E164() != c.phone {
-			t.Errorf("E164 of %s is %s", c.phone, p.E164())
 		}
 	}
 }

@@ -5,9 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
-	"os"
-	"strings"
 	"testing"
 	"unicode/utf8"
 
@@ -41,11 +38,14 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 			l.SetLanguage("sw"),
 			l.StartTrial(1, 2, engine.ToolBoth, engine.HandOnly),
 			l.SetBags(3, 2.5),
-			l.See(1, engine.Sighting{On: day0, Leaves: engine.TwoThree, Amount: engine.Few, Rows: engine.RowsOpen, Water: engine.StandsMud}),
-			l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool, Way: engine.Both, Hours: 6.5, People: 2, Left: engine.Some}),
+			l.See(1, engine.Sighting{On: day0, Leaves: engine.TwoThree, Amount: engine.Few, Rows: engine.RowsOpen,
+				Water: engine.StandsMud}),
+			l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool, Way: engine.Both, Hours: 6.5, People: 2,
+				Left: engine.Some}),
 			l.SetHousehold(engine.Household{People: 3, HoursADay: 5, LabourDay: 400}),
 			l.TellHerbicide(2, 75),
-			l.tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("x" + p.E164()), SavedAt: noon, ExpiresAt: noon + 60}),
+			l.tx.SaveSession(Session{Phone: p, Channel: "ussd", State: []byte("x" + p.E164()), SavedAt: noon,
+				ExpiresAt: noon + 60}),
 			l.tx.SavePrompt(Prompt{Phone: p, Body: []byte("1=done"), AskedAt: noon, Until: noon + 3600}),
 			l.tx.StoreReply("local", "of "+p.String(), p, []byte("by the well"), noon),
 			l.do(sqlWrongCode, l.hash(), noon+wrongFor, noon),
@@ -114,20 +114,29 @@ func TestPersonHoldsAllThatIsKept(t *testing.T) {
 	if err := json.Unmarshal(b, &got); err != nil {
 		t.Fatal(err)
 	}
-	if got.Number != ana.E164() || got.Kept != "2026-06-01T12:01:39Z" || got.Rec.Language != "sw" || len(got.Rec.Consent) != 2 || len(got.Rec.Plots) != 2 ||
-		len(got.Rec.Trials) != 1 || got.Rec.Code == "" || len(got.Texts) != 2 || len(got.Dialogues) != 1 || got.Replies != 1 || got.Wrong != 1 {
+	if got.Number != ana.E164() || got.Kept != "2026-06-01T12:01:39Z" || got.Rec.Language != "sw" ||
+		len(got.Rec.Consent) != 2 || len(got.Rec.Plots) != 2 ||
+		len(got.Rec.Trials) != 1 || got.Rec.Code == "" || len(got.Texts) != 2 || len(got.Dialogues) != 1 ||
+		got.Replies != 1 || got.Wrong != 1 {
 		t.Fatalf("written as\n%s", b)
 	}
 	for what, c := range map[string]struct {
 		in   map[string]any
 		want string
 	}{
-		"consent":   {got.Rec.Consent[0], `{"at":"2026-06-01T12:00:00Z","channel":"ussd","language":"en","text":"2026-1","text_version":"` + ConsentVersion("en", "2026-1") + `","what":"given"}`},
+		"consent": {got.Rec.Consent[0],
+			`{"at":"2026-06-01T12:00:00Z","channel":"ussd","language":"en","text":"2026-1","text_version":"` +
+				ConsentVersion("en", "2026-1") + `","what":"given"}`},
 		"household": {got.Rec.Household, `{"hours_a_day":5,"labour_price_per_day":400,"people":3}`},
-		"trial":     {got.Rec.Trials[0], `{"bags_a":3,"bags_b":2.5,"begun_day":"2026-06-01","plot_a_id":1,"plot_b_id":2,"way_a":"tool both ways","way_b":"hand only"}`},
-		"question":  {got.Question, `{"asked_at":"2026-06-01T12:00:00Z","may_be_answered_until":"2026-06-01T13:00:00Z"}`},
-		"dialogue":  {got.Dialogues[0], `{"channel":"ussd","kept_until":"2026-06-01T12:01:00Z","last_at":"2026-06-01T12:00:00Z"}`},
-		"text": {got.Texts[0], `{"created_at":"2026-06-01T12:00:00Z","due_at":"2026-06-01T12:00:00Z","ended_at":"2026-06-01T12:01:00Z","id":1,"kind":"open",` +
+		"trial": {got.Rec.Trials[0],
+			`{"bags_a":3,"bags_b":2.5,"begun_day":"2026-06-01","plot_a_id":1,"plot_b_id":2,` +
+				`"way_a":"tool both ways","way_b":"hand only"}`},
+		"question": {got.Question,
+			`{"asked_at":"2026-06-01T12:00:00Z","may_be_answered_until":"2026-06-01T13:00:00Z"}`},
+		"dialogue": {got.Dialogues[0],
+			`{"channel":"ussd","kept_until":"2026-06-01T12:01:00Z","last_at":"2026-06-01T12:00:00Z"}`},
+		"text": {got.Texts[0], `{"created_at":"2026-06-01T12:00:00Z","due_at":"2026-06-01T12:00:00Z",` +
+			`"ended_at":"2026-06-01T12:01:00Z","id":1,"kind":"open",` +
 			`"state":"withdrawn","text":"hello","tries":0,"useful_until":"2026-06-01T13:00:00Z"}`},
 	} {
 		if b, _ := json.Marshal(c.in); string(b) != c.want {
@@ -135,13 +144,17 @@ func TestPersonHoldsAllThatIsKept(t *testing.T) {
 		}
 	}
 	plot := got.Rec.Plots[0]
-	for key, want := range map[string]any{"no": 1.0, "name": "by the well", "method": "transplanted", "planted_day": (day0 - 10).String(),
-		"row_spacing_cm": 25.0, "area_m2": 1200.25, "tool_width_cm": 15.0, "registered_day": day0.String(), "closed_day": nil} {
+	for key, want := range map[string]any{"no": 1.0, "name": "by the well", "method": "transplanted",
+		"planted_day":    (day0 - 10).String(),
+		"row_spacing_cm": 25.0, "area_m2": 1200.25, "tool_width_cm": 15.0, "registered_day": day0.String(),
+		"closed_day": nil} {
 		if plot[key] != want {
 			t.Errorf("%s is %v, want %v", key, plot[key], want)
 		}
 	}
-	if b, _ := json.Marshal([]any{plot["passes"], plot["sightings"]}); string(b) != `[[{"day":"2026-06-01","hours":6.5,"people":2,"way":"both","weeds_left":"some","with":"tool"}],`+
+	if b, _ := json.Marshal([]any{plot["passes"],
+		plot["sightings"]}); string(b) != `[[{"day":"2026-06-01","hours":6.5,"people":2,"way":"both",`+
+		`"weeds_left":"some","with":"tool"}],`+
 		`[{"day":"2026-06-01","rows":"open","water":"mud","weed_leaves":"2-3","weeds":"few"}]]` {
 		t.Errorf("passes and sightings: %s", b)
 	}
@@ -178,120 +191,14 @@ func TestPersonUnlinked(t *testing.T) {
 	for id, want := range map[int64]error{1: nil, 2: ErrLinked, 3: ErrUnknown} {
 		err := s.View(context.Background(), func(tx *Tx) error {
 			p, err := tx.PersonalDataUnlinked(id, noon)
-			if err == nil && (p.Number != "" || p.Records.NoNumberSince != Instant(noon+100) || p.Records.NoPhoneSince != Instant(noon+50) || len(p.Records.Plots) != 2 || len(p.Texts) != 1) {
+			if err == nil && (p.Number != "" || p.Records.NoNumberSince != Instant(noon+100) ||
+				p.Records.NoPhoneSince != Instant(noon+50) || len(p.Records.Plots) != 2 || len(p.Texts) != 1) {
 				t.Errorf("grower %d: %+v", id, p)
 			}
 			return err
 		})
 		if !errors.Is(err, want) {
 			t.Errorf("grower %d: %v, want %v", id, err, want)
-		}
-	}
-}
-
-// After erasure no table has a row that is about the person, and the files hold
-// neither number nor names, also not in pages that are free again.
-func TestErasedIsNowhere(t *testing.T) {
-	stays := map[string]bool{"spend": true, "place": true, "meta": true, "opt_out": true, "consent_text": true, versionTable: true}
-	for name, c := range map[string]struct {
-		erase func(*Store) error
-		stop  int64
-	}{
-		"by the person": {func(s *Store) error {
-			return s.InTx(context.Background(), func(tx *Tx) error {
-				l, err := tx.Ledger(ana, noon+99)
-				if err != nil {
-					return err
-				}
-				return l.Erase()
-			})
-		}, 1},
-		"by time": {func(s *Store) error { _, err := s.Prune(context.Background(), noon+10_000*day); return err }, 0},
-		"unlinked, by staff": {func(s *Store) error {
-			return s.InTx(context.Background(), func(tx *Tx) error {
-				l, err := tx.Ledger(ana, noon+99)
-				if err != nil {
-					return err
-				}
-				// What is the number's and not the records' goes with the number.
-				return errors.Join(l.Unlink(), tx.EraseUnlinked(1), l.Erase())
-			})
-		}, 1},
-	} {
-		t.Run(name, func(t *testing.T) {
-			s := open(t)
-			fullLife(t, s, ana)
-			if err := s.Checkpoint(context.Background()); err != nil {
-				t.Fatal(err)
-			}
-			secrets := []string{ana.E164()[1:], "by the well", odd, "your number is"}
-			if found(t, s, secrets) != len(secrets) {
-				t.Fatal("the records are not where they are looked for")
-			}
-			if err := c.erase(s); err != nil {
-				t.Fatal(err)
-			}
-			if err := s.Checkpoint(context.Background()); err != nil {
-				t.Fatal(err)
-			}
-			if n := found(t, s, secrets); n != 0 {
-				t.Errorf("%d of %d secrets are still in the files", n, len(secrets))
-			}
-			for _, table := range tables(t, s) {
-				if !stays[table] {
-					wantNumber(t, s, 0, "SELECT count(*) FROM "+table)
-				}
-			}
-			wantNumber(t, s, c.stop, "SELECT count(*) FROM opt_out")
-		})
-	}
-}
-
-// found counts the secrets that stand in the database's files.
-func found(t *testing.T, s *Store, secrets []string) (n int) {
-	t.Helper()
-	var all []byte
-	for _, file := range []string{s.path, s.path + "-wal"} {
-		b, err := os.ReadFile(file)
-		if err != nil {
-			t.Fatal(err)
-		}
-		all = append(all, b...)
-	}
-	for _, secret := range secrets {
-		if bytes.Contains(all, []byte(secret)) {
-			n++
-		}
-	}
-	return n
-}
-
-// tables are all of the database's own.
-func tables(t *testing.T, s *Store) (list []string) {
-	t.Helper()
-	err := s.View(context.Background(), func(tx *Tx) error {
-		return tx.each("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'", nil, func(scan func(...any) error) error {
-			var name string
-			err := scan(&name)
-			list = append(list, name)
-			return err
-		})
-	})
-	if err != nil || len(list) < 15 {
-		t.Fatalf("%d tables: %v", len(list), err)
-	}
-	return list
-}
-
-// fullLife must go on filling every table about people, else the test above
-// says nothing of a new one.
-func TestFullLifeFillsEveryTable(t *testing.T) {
-	s := open(t)
-	fullLife(t, s, ana)
-	others := " weather move_wrong opt_out " // the place's; a count of all; of who wants no texts
-	for _, table := range tables(t, s) {
-		if n := number(t, s, "SELECT count(*) FROM "+table); n == 0 && !strings.Contains(others, fmt.Sprintf(" %s ", table)) {
-			t.Errorf("%s has no row", table)
 		}
 	}
 }

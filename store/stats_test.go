@@ -1,14 +1,11 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"reflect"
 	"strings"
 	"testing"
-
-	"github.com/mattn/go-sqlite3"
 )
 
 func TestNewest(t *testing.T) {
@@ -79,15 +76,28 @@ func TestBehind(t *testing.T) {
 	})
 }
 
-func TestTrouble(t *testing.T) {
-	for _, e := range []sqlite3.ErrNo{sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen, sqlite3.ErrBusy, sqlite3.ErrCorrupt, sqlite3.ErrMisuse} {
-		if Advice(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "" {
-			t.Errorf("no words for code %d", e)
+func TestStats(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	ledger(t, s, ben, noon, (*Ledger).Stop)
+	enqueue(t, s, text("a", ana, noon))
+	claim(t, s, noon)
+	enqueue(t, s, text("b", ana, noon))
+	enqueue(t, s, text("c", ana, noon-60))
+	write(t, s, func(tx *Tx) error {
+		for i, p := range []Phone{ana, ben} {
+			if err := tx.SaveSession(Session{Phone: p, Channel: "ussd", ExpiresAt: noon - 1 + int64(i)}); err != nil {
+				return err
+			}
 		}
-	}
-	for _, err := range []error{nil, context.Canceled, ErrClosed} {
-		if got := Advice(err); got != "" {
-			t.Errorf("%v is not the database's: %q", err, got)
+		got, err := tx.Stats(noon)
+		want := Stats{Growers: 2, Stopped: 1, OpenPlots: 2, DuePlots: 1, Sessions: 1,
+			Outbox: map[State]int64{Queued: 2, Claimed: 1},
+			Oldest: map[State]int64{Queued: noon - 60, Claimed: noon}}
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("stats %+v, want %+v", got, want)
 		}
-	}
+		return err
+	})
 }

@@ -110,3 +110,19 @@ func TestHushTakesWhatIsDue(t *testing.T) {
 	hush(noon+9*3600, 1, 1)
 	hush(noon+9*3600, 1, 0)
 }
+
+// A reminder whose sender was cut off is not rung again for the night: it may
+// have arrived.
+func TestHushInDoubt(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	at := noon + 8*3600 - 30
+	id := ring(t, s, ana, []int{1}, engine.KindOpen, at)
+	handOver(t, s, at, network("heron", "")) // and no more is heard of it
+	write(t, s, func(tx *Tx) error {
+		_, err := tx.SuppressAtNight(at+61, 20, 10)
+		return err
+	})
+	wantState(t, s, id, Unknown)
+	wantNumber(t, s, 1, "SELECT count(*) FROM told")
+}

@@ -1,0 +1,193 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"rowbell/engine"
+	"strings"
+	"testing"
+)
+
+func TestErase(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	withPlot(t, s, ben)
+	ring(t, s, ana, []int{1}, engine.KindOpen, noon)
+	ring(t, s, ben, []int{1}, engine.KindOpen, noon)
+	enqueue(t, s, text("before consent", ana, noon))
+	ledger(t, s, ana, noon, func(l *Ledger) error {
+		if err := l.See(1, engine.Sighting{On: day0, Amount: engine.Few}); err != nil {
+			return err
+		}
+		if err := l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
+			return err
+		}
+		return errors.Join(
+			l.tx.SaveSession(Session{Phone: ana, Channel: "ussd", State: []byte("x"), SavedAt: noon,
+				ExpiresAt: noon + 60}),
+			l.tx.StoreReply("local", "a", ana, []byte("by the well"), noon),
+			l.tx.StoreReply("local", "b", ben, []byte("by the well"), noon),
+			l.tx.StoreReply("local", "c", "", nil, noon),
+		)
+	})
+	ledger(t, s, ana, noon+1, func(l *Ledger) error {
+		if err := l.Erase(); err != nil {
+			return err
+		}
+		if l.Known() || l.GrowerID() != 0 || l.Language() != "" || !l.Stopped() {
+			t.Errorf("the ledger after Erase: known %v, id %d, language %q, stopped %v", l.Known(), l.GrowerID(),
+				l.Language(), l.Stopped())
+		}
+		if nos, err := l.Plots(); len(nos) != 0 || err != nil {
+			t.Errorf("plots after Erase: %v, %v", nos, err)
+		}
+		return nil
+	})
+	for table, want := range map[string]int64{"grower": 1, "plot": 1, "pass": 0, "sighting": 0, "told": 1, "message": 1,
+		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1, "callback": 2} {
+		wantNumber(t, s, want, "SELECT count(*) FROM "+table)
+	}
+	// Consent starts again from nothing, under an id that was never used.
+	ledger(t, s, ana, noon+2, func(l *Ledger) error {
+		if err := consent(l); err != nil {
+			return err
+		}
+		if l.GrowerID() != 3 || l.Stopped() {
+			t.Errorf("id %d, stopped %v after consent anew", l.GrowerID(), l.Stopped())
+		}
+		return nil
+	})
+}
+
+// The number itself must not be found in what is kept of an opt-out.
+func TestOptOutIsKeyed(t *testing.T) {
+	a, b := open(t), open(t)
+	hash := func(s *Store) []byte { return (&Ledger{tx: &Tx{s: s}, phone: ana}).hash() }
+	if string(hash(a)) == string(hash(b)) {
+		t.Error("two databases hash a phone alike: the key is not their own")
+	}
+	path := a.path
+	before := hash(a)
+	ledger(t, a, ana, noon, (*Ledger).Stop)
+	shut(t, a)
+	again := openAt(t, path)
+	if string(hash(again)) != string(before) {
+		t.Error("the key changed on opening again")
+	}
+	if !read(t, again, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
+		t.Error("the opt-out is lost on opening again")
+	}
+}
+
+// After erasure no table has a row that is about the person, and the files hold
+// neither number nor names, also not in pages that are free again.
+func TestErasedIsNowhere(t *testing.T) {
+	stays := map[string]bool{"spend": true, "place": true, "meta": true, "opt_out": true, "consent_text": true,
+		versionTable: true}
+	for name, c := range map[string]struct {
+		erase func(*Store) error
+		stop  int64
+	}{
+		"by the person": {func(s *Store) error {
+			return s.InTx(context.Background(), func(tx *Tx) error {
+				l, err := tx.Ledger(ana, noon+99)
+				if err != nil {
+					return err
+				}
+				return l.Erase()
+			})
+		}, 1},
+		"by time": {func(s *Store) error { _, err := s.Prune(context.Background(), noon+10_000*day); return err }, 0},
+		"unlinked, by staff": {func(s *Store) error {
+			return s.InTx(context.Background(), func(tx *Tx) error {
+				l, err := tx.Ledger(ana, noon+99)
+				if err != nil {
+					return err
+				}
+				// What is the number's and not the records' goes with the number.
+				return errors.Join(l.Unlink(), tx.EraseUnlinked(1), l.Erase())
+			})
+		}, 1},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			fullLife(t, s, ana)
+			if err := s.Checkpoint(context.Background()); err != nil {
+				t.Fatal(err)
+			}
+			secrets := []string{ana.E164()[1:], "by the well", odd, "your number is"}
+			if found(t, s, secrets) != len(secrets) {
+				t.Fatal("the records are not where they are looked for")
+			}
+			if err := c.erase(s); err != nil {
+				t.Fatal(err)
+			}
+			if err := s.Checkpoint(context.Background()); err != nil {
+				t.Fatal(err)
+			}
+			if n := found(t, s, secrets); n != 0 {
+				t.Errorf("%d of %d secrets are still in the files", n, len(secrets))
+			}
+			for _, table := range tables(t, s) {
+				if !stays[table] {
+					wantNumber(t, s, 0, "SELECT count(*) FROM "+table)
+				}
+			}
+			wantNumber(t, s, c.stop, "SELECT count(*) FROM opt_out")
+		})
+	}
+}
+
+// found counts the secrets that stand in the database's files.
+func found(t *testing.T, s *Store, secrets []string) (n int) {
+	t.Helper()
+	var all []byte
+	for _, file := range []string{s.path, s.path + "-wal"} {
+		b, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, b...)
+	}
+	for _, secret := range secrets {
+		if bytes.Contains(all, []byte(secret)) {
+			n++
+		}
+	}
+	return n
+}
+
+// tables are all of the database's own.
+func tables(t *testing.T, s *Store) (list []string) {
+	t.Helper()
+	err := s.View(context.Background(), func(tx *Tx) error {
+		return tx.each("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'", nil,
+			func(scan func(...any) error) error {
+				var name string
+				err := scan(&name)
+				list = append(list, name)
+				return err
+			})
+	})
+	if err != nil || len(list) < 15 {
+		t.Fatalf("%d tables: %v", len(list), err)
+	}
+	return list
+}
+
+// fullLife must go on filling every table about people, else the test above
+// says nothing of a new one.
+func TestFullLifeFillsEveryTable(t *testing.T) {
+	s := open(t)
+	fullLife(t, s, ana)
+	others := " weather move_wrong opt_out " // the place's; a count of all; of who wants no texts
+	for _, table := range tables(t, s) {
+		if n := number(t, s, "SELECT count(*) FROM "+table); n == 0 &&
+			!strings.Contains(others, fmt.Sprintf(" %s ", table)) {
+			t.Errorf("%s has no row", table)
+		}
+	}
+}

@@ -1,0 +1,224 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"testing"
+)
+
+// A receipt that names the network's id may come before the try is settled:
+// it holds as soon as it is known whose it is.
+func TestReceiptBeforeSettle(t *testing.T) {
+	receipt := func(s *Store, gateway string, state State, at int64) {
+		t.Helper()
+		write(t, s, func(tx *Tx) error {
+			known, err := tx.Receipt(gateway, "n1", state, at, "told")
+			if known {
+				t.Error("it is known whose it is")
+			}
+			return err
+		})
+	}
+	for _, c := range []struct {
+		name string
+		tell func(*Store)
+		want State
+	}{
+		{"none", func(*Store) {}, Accepted},
+		{"delivered", func(s *Store) { receipt(s, "heron", Delivered, noon+1) }, Delivered},
+		{"failed", func(s *Store) { receipt(s, "heron", Refused, noon+1) }, Refused},
+		{"expired, then delivered", func(s *Store) {
+			receipt(s, "heron", Expired, noon+1)
+			receipt(s, "heron",
+				Delivered, noon+1)
+		}, Delivered},
+		{"delivered, then expired", func(s *Store) {
+			receipt(s, "heron", Delivered, noon+1)
+			receipt(s, "heron",
+				Expired, noon+1)
+		}, Delivered},
+		{"another network's", func(s *Store) { receipt(s, "tern", Refused, noon+1) }, Accepted},
+		{"of a former text with this id", func(s *Store) { receipt(s, "heron", Refused, noon-day) }, Accepted},
+		{"too many since", func(s *Store) {
+			receipt(s, "heron", Refused, noon+1)
+			write(t, s, func(tx *Tx) error {
+				for i := range maxEarly {
+					if _, err := tx.Receipt("heron", fmt.Sprint("x", i), Refused, noon+1, ""); err != nil {
+						return err
+					}
+				}
+				if n := len(tx.s.early.by); n != maxEarly {
+					t.Errorf("%d are remembered", n)
+				}
+				return nil
+			})
+		}, Accepted},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := open(t)
+			id := enqueue(t, s, text("k", ana, noon))
+			_, list := handOver(t, s, noon, network("heron", ""))
+			c.tell(s)
+			settle(t, s, noon+2, list[0].Took("n1"))
+			wantState(t, s, id, c.want)
+			wantNumber(t, s, 1, "SELECT count(*) FROM message WHERE network_id = 'n1' AND accepted_at IS NOT NULL")
+		})
+	}
+}
+
+func TestReceipts(t *testing.T) {
+	type receipt struct {
+		id    string
+		state State
+		known bool
+	}
+	for _, c := range []struct {
+		name     string
+		from     State
+		receipts []receipt
+		want     State
+	}{
+		{"delivered, by the network's id", Accepted, []receipt{{"net-1", Delivered, true}}, Delivered},
+		{"delivered, by our key", Accepted, []receipt{{"k", Delivered, true}}, Delivered},
+		{"failed", Accepted, []receipt{{"net-1", Refused, true}}, Refused},
+		{"expired on the network", Accepted, []receipt{{"net-1", Expired, true}}, Expired},
+		{"unknown id", Accepted, []receipt{{"net-2", Delivered, false}, {"", Delivered, false}}, Accepted},
+		{"twice", Accepted, []receipt{{"k", Delivered, true}, {"k", Delivered, true}}, Delivered},
+		{"failed after delivered", Accepted, []receipt{{"k", Delivered, true}, {"k", Refused, true}}, Delivered},
+		{"delivered after failed", Accepted, []receipt{{"k", Refused, true}, {"k", Delivered, true}}, Delivered},
+		{"expired, before we heard that the network took it", Claimed, []receipt{{"k", Expired, true}}, Expired},
+		{"failed, before we heard that the network took it", Claimed, []receipt{{"k", Refused, true}}, Refused},
+		{"expired after failed", Accepted, []receipt{{"k", Refused, true}, {"k", Expired, true}}, Refused},
+		{"before we heard that the network took it", Claimed, []receipt{{"k", Delivered, true}}, Delivered},
+		{"failed while waiting for the next try", Queued, []receipt{{"k", Refused, true}}, Refused},
+		{"of one lost track of", Unknown, []receipt{{"k", Delivered, true}}, Delivered},
+		{"failed, of one lost track of", Unknown, []receipt{{"k", Refused, true}}, Refused},
+		{"of one that we gave up", Expired, []receipt{{"k", Delivered, true}}, Delivered},
+		{"failed, of one taken back", Withdrawn, []receipt{{"k", Refused, true}}, Withdrawn},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := open(t)
+			id := enqueue(t, s, text("k", ana, noon))
+			m := claim(t, s, noon)[0]
+			switch c.from {
+			case Accepted:
+				settle(t, s, noon, m.Took("net-1"))
+			case Queued:
+				settle(t, s, noon, m.Again(noon+9, ""))
+			case Unknown:
+				settle(t, s, noon, m.LostTrack(""))
+			case Expired:
+				settle(t, s, noon, m.Expire(""))
+			case Withdrawn:
+				ledger(t, s, ana, noon, (*Ledger).Stop)
+			}
+			for _, r := range c.receipts {
+				write(t, s, func(tx *Tx) error {
+					known, err := tx.Receipt("local", r.id, r.state, noon+100, "said so")
+					if known != r.known {
+						t.Errorf("receipt %v: known %v", r, known)
+					}
+					return err
+				})
+			}
+			wantState(t, s, id, c.want)
+			// The settlement of the try comes last of all: it undoes nothing that ended.
+			settle(t, s, noon+200, m.Took("net-1"))
+			if got := stateOf(t, s, id); got != c.want && c.want != Withdrawn {
+				t.Errorf("after a late settlement: %s, want %s", got, c.want)
+			}
+		})
+	}
+	s := open(t)
+	for _, bad := range []State{Queued, Withdrawn, Unknown, "lost"} {
+		if err := s.InTx(context.Background(), func(tx *Tx) error {
+			_,
+				err := tx.Receipt("local", "k", bad, noon, "")
+			return err
+		}); err == nil {
+			t.Errorf("a receipt of %q was taken", bad)
+		}
+	}
+}
+
+// A receipt counts only from the network that has the text.
+func TestReceiptOfAnotherNetwork(t *testing.T) {
+	s := open(t)
+	a, b := enqueue(t, s, text("a", ana, noon)), enqueue(t, s, text("b", ben, noon))
+	heron, tern := network("heron", ""), network("tern", "")
+	heron.Max = 1
+	_, first := handOver(t, s, noon, heron)
+	_, second := handOver(t, s, noon, tern)
+	settle(t, s, noon, first[0].Took("7"), second[0].Took("7"))
+	for _, r := range []struct {
+		gateway, id string
+		state       State
+		known       bool
+		a, b        State
+	}{
+		{"tern", "a", Delivered, false, Accepted, Accepted},
+		{"adze", "7", Refused, false, Accepted, Accepted},
+		{"", "a", Refused, false, Accepted, Accepted},
+		{"tern", "7", Accepted, true, Accepted, Accepted},
+		{"tern", "7", Delivered, true, Accepted, Delivered}, // both call a text 7
+		{"tern", "7", Accepted, true, Accepted, Delivered},
+		{"heron", "7", Refused, true, Refused, Delivered},
+		{"heron", "7", Accepted, true, Refused, Delivered},
+	} {
+		write(t, s, func(tx *Tx) error {
+			known, err := tx.Receipt(r.gateway, r.id, r.state, noon+5, "")
+			if known != r.known {
+				t.Errorf("%+v: known %v", r, known)
+			}
+			return err
+		})
+		if gotA, gotB := stateOf(t, s, a), stateOf(t, s, b); gotA != r.a || gotB != r.b {
+			t.Errorf("%+v: %s, %s", r, gotA, gotB)
+		}
+	}
+}
+
+// "Still trying" says that the network has the text: it is not sent again.
+func TestStillTrying(t *testing.T) {
+	s := open(t)
+	id := enqueue(t, s, text("k", ana, noon))
+	_, list := handOver(t, s, noon, local(1))
+	settle(t, s, noon, list[0].Unsure(noon+10, "no answer in time"))
+	write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", "k", Accepted, noon+5, "")) })
+	if got, _ := handOver(t, s, noon+60, local(1)); got != nil || stateOf(t, s, id) != Accepted {
+		t.Errorf("it is %s, claimed again %v", stateOf(t, s, id), got)
+	}
+}
+
+// A network said no, the next try was held by a limit, and then the network
+// tells that it took the text after all. What is over is held no more: the
+// next start lets go what is held, and must not find it.
+func TestReceiptForHeldText(t *testing.T) {
+	for _, told := range []State{Delivered, Refused, Expired, Accepted} {
+		t.Run(told.String(), func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "rowbell.db")
+			s := openAt(t, path)
+			id := enqueue(t, s, text("k", ana, noon))
+			_, list := handOver(t, s, noon, network("heron", ""))
+			settle(t, s, noon, list[0].Again(noon+30, "busy"))
+			enqueue(t, s, text("other", ben, noon))
+			c := network("heron", "")
+			c.All = Limits{TextsADay: 1}
+			handOver(t, s, noon, c)
+			handOver(t, s, noon+30, c)
+			wantNumber(t, s, 1, "SELECT held FROM message WHERE id = $1", id)
+			write(t, s, func(tx *Tx) error {
+				_, err := tx.Receipt("heron", "k", told, noon+40, "")
+				return err
+			})
+			shut(t, s)
+			s, err := Open(context.Background(), path, Options{RoutePrefixes: []string{}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer s.Close()
+			wantState(t, s, id, told)
+		})
+	}
+}

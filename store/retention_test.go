@@ -1,0 +1,75 @@
+package store
+
+import (
+	"context"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+func TestKeepValidate(t *testing.T) {
+	if err := DefaultRetention().Validate(); err != nil {
+		t.Error(err)
+	}
+	for _, c := range []struct {
+		set  func(*Retention)
+		says string
+	}{
+		{func(k *Retention) { k.Callbacks = 0 }, "callbacks_days: 0 is not from 1 to 7 days"},
+		{func(k *Retention) { k.Callbacks = 8 }, "callbacks_days: 8"},
+		{func(k *Retention) { k.LooseTexts = 31 }, "loose_texts_days: 31"},
+		{func(k *Retention) { k.Texts = 13 }, "texts_days: 13"},
+		{func(k *Retention) { k.Texts = 0 }, "texts_days: 0"},
+		{func(k *Retention) { k.Seasons = -1 }, "seasons_days: -1 is not from 366 to 36600 days, or 0 for ever"},
+		{func(k *Retention) { k.Growers = 365 }, "growers_days: 365"},
+		{func(k *Retention) { k.Seasons, k.Growers = 0, 0 }, ""},
+	} {
+		k := DefaultRetention()
+		c.set(&k)
+		err := k.Validate()
+		if (err == nil) != (c.says == "") || err != nil && !strings.HasPrefix(err.Error(), c.says) {
+			t.Errorf("%+v: %v, want %q", k, err, c.says)
+		}
+	}
+}
+
+// Every kind that can be set is listed with what is set.
+func TestKindsOfWhatIsKept(t *testing.T) {
+	k := Retention{Callbacks: 1, LooseTexts: 2, Texts: 30, Seasons: 0, Growers: 500}
+	got := map[string]RetentionKind{}
+	for _, kept := range k.Kinds() {
+		if kept.What == "" || kept.Days == 0 && kept.Until == "" {
+			t.Errorf("%+v says too little", kept)
+		}
+		if kept.Name != "" {
+			got[kept.Name] = kept
+		}
+	}
+	for _, b := range k.bounds() {
+		if kept, ok := got[b.name]; !ok || kept.Days != b.days || (b.days == 0) != (kept.Until == "for ever") {
+			t.Errorf("%s: %+v", b.name, kept)
+		}
+	}
+}
+
+func TestKeptForEver(t *testing.T) {
+	k := DefaultRetention()
+	k.Seasons, k.Growers = 0, 0
+	s := openKeeping(t, k)
+	withPlot(t, s, ana)
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	if p := prune(t, s, noon+100_000*day); p != (Pruned{}) {
+		t.Errorf("pruned %+v", p)
+	}
+}
+
+// openKeeping opens records that are kept as long as k says.
+func openKeeping(t *testing.T, k Retention) *Store {
+	t.Helper()
+	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Retention: &k})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	return s
+}

@@ -1,0 +1,62 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"testing"
+)
+
+// A number's lane is the longest prefix it begins with; a network gets those
+// that it serves.
+func TestLanes(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "rowbell.db")
+	open := func(lanes []string) *Store {
+		s, err := Open(context.Background(), path, Options{RoutePrefixes: lanes})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	s := open([]string{"+44", tens, ""})
+	enqueue(t, s, text("far", "+447700900011", noon))
+	enqueue(t, s, text("near", "+447700900002", noon))
+	lane := func(key string) (lane string) {
+		t.Helper()
+		view(t, s, func(tx *Tx) error {
+			_, err := tx.one("SELECT lane FROM message WHERE key = $1", args(key), &lane)
+			return err
+		})
+		return lane
+	}
+	if far, near := lane("far"), lane("near"); far != tens || near != "+44" {
+		t.Errorf("lanes %q, %q", far, near)
+	}
+	wantClaim(t, s, noon, network("heron", ""))
+	s.Close()
+	// Opened beside the service, without a word of lanes: as they were.
+	s = open(nil)
+	withPlot(t, s, ana)
+	m := text("moving", ana, noon)
+	m.GrowerID = 1
+	enqueue(t, s, m)
+	write(t, s, func(tx *Tx) error { return second(tx.Move(1, "+447700900013", noon)) })
+	if got := lane("moving"); got != tens {
+		t.Errorf("moved to another number it is in lane %q", got)
+	}
+	s.Close()
+	// Routes were changed: what waits is sorted anew.
+	s = open([]string{twos})
+	if far, near := lane("far"), lane("near"); far != "" || near != twos {
+		t.Errorf("after the change: lanes %q, %q", far, near)
+	}
+	s.Close()
+	s = open([]string{})
+	defer s.Close()
+	if got, _ := handOver(t, s, noon, network("heron", "")); len(got) != 3 {
+		t.Errorf("with no routes left: %q", got)
+	}
+}
+
+// Two lanes: the prefix of ten invented numbers, and a number.
+var tens, twos = fmt.Sprintf("+44%d", 770090001), fmt.Sprintf("+44%d", 7700900002)

@@ -1,0 +1,169 @@
+package store
+
+import (
+	"context"
+	"slices"
+	"testing"
+)
+
+func TestSettle(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		settle func(Message) Settlement
+		want   State
+		claims int // how many can be claimed an hour later
+		row    string
+	}{
+		{"took", func(m Message) Settlement { return m.Took("net-1") }, Accepted, 0,
+			"network_id = 'net-1' AND accepted_at = $1"},
+		{"took, no id", func(m Message) Settlement { return m.Took("") }, Accepted, 0,
+			"network_id IS NULL AND accepted_at = $1"},
+		{"again", func(m Message) Settlement { return m.Again(noon+60, "busy") }, Queued, 1,
+			"reason = 'busy' AND $1 > 0"},
+		{"again at the last useful second", func(m Message) Settlement { return m.Again(m.UsefulUntil, "busy") },
+			Queued, 1, "reason = 'busy' AND $1 > 0"},
+		{"again too late", func(m Message) Settlement { return m.Again(m.UsefulUntil+1, "busy") }, Expired, 0,
+			"reason = 'busy' AND ended_at = $1"},
+		{"refuse", func(m Message) Settlement { return m.Refuse("bad number") }, Refused, 0,
+			"reason = 'bad number' AND ended_at = $1"},
+		{"expire", func(m Message) Settlement { return m.Expire("late") }, Expired, 0,
+			"reason = 'late' AND ended_at = $1"},
+		{"lost track", func(m Message) Settlement { return m.LostTrack("cut off") }, Unknown, 0,
+			"reason = 'cut off' AND ended_at = $1"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := open(t)
+			id := enqueue(t, s, text("k", ana, noon))
+			list := claim(t, s, noon)
+			settle(t, s, noon+5, c.settle(list[0]))
+			wantState(t, s, id, c.want)
+			if number(t, s, "SELECT count(*) FROM message WHERE "+c.row, noon+5) != 1 {
+				t.Errorf("the row is not so: %s", c.row)
+			}
+			if got := claim(t, s, noon+3600); len(got) != c.claims {
+				t.Errorf("%d claimed later, want %d", len(got), c.claims)
+			}
+		})
+	}
+	s := open(t)
+	if err := s.InTx(context.Background(), func(tx *Tx) error { return tx.Settle(noon, Settlement{}) }); err == nil {
+		t.Error("the zero Settlement was taken")
+	}
+}
+
+func TestExpireStale(t *testing.T) {
+	s := open(t)
+	waiting, sending, accepted := text("waiting", ana, noon), text("sending", ana, noon), text("accepted", ana, noon)
+	a := enqueue(t, s, sending)
+	b := enqueue(t, s, accepted)
+	list := claim(t, s, noon+3590) // until noon+3650
+	settle(t, s, noon+3591, list[1].Took(""))
+	c := enqueue(t, s, waiting)
+	for _, step := range []struct {
+		at, n int64
+		want  []State
+	}{
+		{noon + 3600, 0, []State{Claimed, Accepted, Queued}}, // useful to the last second
+		{noon + 3601, 1, []State{Claimed, Accepted, Expired}},
+		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // nobody settled it: it may have arrived
+		{noon + 9999, 0, []State{Unknown, Accepted, Expired}},
+	} {
+		write(t, s, func(tx *Tx) error {
+			n, err := tx.ExpireStale(step.at)
+			if n != step.n {
+				t.Errorf("at +%d: %d expired, want %d", step.at-noon, n, step.n)
+			}
+			return err
+		})
+		if got := []State{stateOf(t, s, a), stateOf(t, s, b), stateOf(t, s, c)}; !slices.Equal(got, step.want) {
+			t.Errorf("at +%d: %v, want %v", step.at-noon, got, step.want)
+		}
+	}
+}
+
+// A text that was not tried after all waits as before, and no receipt speaks of it.
+func TestBack(t *testing.T) {
+	s := open(t)
+	enqueue(t, s, text("k", ana, noon))
+	_, list := handOver(t, s, noon, network("heron", ""))
+	settle(t, s, noon, list[0].Back(noon, "stopping"))
+	write(t, s, func(tx *Tx) error {
+		known, err := tx.Receipt("heron", "k", Refused, noon, "")
+		if known {
+			t.Error("a receipt for a text that was never handed over was taken")
+		}
+		return err
+	})
+	if _, list = handOver(t, s, noon, network("tern", "")); len(list) != 1 || list[0].Tries != 1 ||
+		list[0].Gateway != "tern" {
+		t.Errorf("claimed %+v", list)
+	}
+}
+
+// How a text ends that may have been taken, by what became of it.
+func TestUnsureEnds(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		once bool
+		do   func(*testing.T, *Store, Message)
+		want State
+	}{
+		{"useful time over", false, func(t *testing.T, s *Store, m Message) {
+			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
+			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
+		}, Unknown},
+		{"next try too late", false, func(t *testing.T, s *Store, m Message) {
+			settle(t, s, noon, m.Unsure(m.UsefulUntil+1, "no answer in time"))
+		}, Unknown},
+		{"surely not, next try too late", false, func(t *testing.T, s *Store, m Message) {
+			settle(t, s, noon, m.Again(m.UsefulUntil+1, "busy"))
+		}, Expired},
+		{"stopped while it waits", false, func(t *testing.T, s *Store, m Message) {
+			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
+			ledger(t, s, ana, noon+1, (*Ledger).Stop)
+		}, Unknown},
+		{"stopped while it is on its way", false, func(t *testing.T, s *Store, m Message) {
+			ledger(t, s, ana, noon+1, (*Ledger).Stop)
+			settle(t, s, noon+2, m.Unsure(noon+10, "no answer in time"))
+		}, Unknown},
+		{"stopped while it is on its way, surely not", false, func(t *testing.T, s *Store, m Message) {
+			ledger(t, s, ana, noon+1, (*Ledger).Stop)
+			settle(t, s, noon+2, m.Again(noon+10, "busy"))
+		}, Withdrawn},
+		{"sender gone, network sends once", false, func(t *testing.T, s *Store, m Message) {
+			_, list := handOver(t, s, noon+60, network("local", ""))
+			if len(list) != 1 || !list[0].MaybeSent || list[0].Tries != 2 {
+				t.Errorf("claimed anew: %+v", list)
+			}
+		}, Claimed},
+		{"sender gone, other network", false, func(t *testing.T, s *Store, m Message) {
+			wantClaim(t, s, noon+60, network("tern", ""))
+		}, Queued},
+		{"sender gone, network sends twice", true, func(t *testing.T, s *Store, m Message) {
+			wantClaim(t, s, noon+60, network("local", ""))
+		}, Unknown},
+		{"sender gone for good", true, func(t *testing.T, s *Store, m Message) {
+			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
+		}, Unknown},
+		{"network sends twice from now on", false, func(t *testing.T, s *Store, m Message) {
+			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
+			c := network("local", "")
+			c.AtMostOnce = true
+			wantClaim(t, s, noon+60, c)
+		}, Unknown},
+		{"a receipt settles it", true, func(t *testing.T, s *Store, m Message) {
+			settle(t, s, noon, m.LostTrack("no answer in time"))
+			write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", m.Key, Delivered, noon+9, "")) })
+		}, Delivered},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := open(t)
+			id := enqueue(t, s, text("k", ana, noon))
+			claimant := local(1)
+			claimant.AtMostOnce = c.once
+			_, list := handOver(t, s, noon, claimant)
+			c.do(t, s, list[0])
+			wantState(t, s, id, c.want)
+		})
+	}
+}

@@ -1,0 +1,81 @@
+package store
+
+import (
+	"testing"
+	"time"
+
+	"rowbell/engine"
+)
+
+// A change to a plot takes back what was not sent about it, and what that
+// told, also for another plot that shared the text.
+func TestChangesWithdrawTexts(t *testing.T) {
+	moved := aPlot()
+	moved.Planted += 3
+	renamed := aPlot()
+	renamed.Label = "other"
+	for name, c := range map[string]struct {
+		do         func(*Ledger) error
+		told, seen int64 // rows left of told; plots to look at now or since the morning
+	}{
+		"ClosePlot": {func(l *Ledger) error { return l.ClosePlot(1) }, 1, 1},
+		"LogPass": {func(l *Ledger) error {
+			return l.LogPass(1,
+				engine.Pass{On: day0, With: engine.ByTool})
+		}, 1, 2},
+		"See": {func(l *Ledger) error {
+			return l.See(1,
+				engine.Sighting{On: day0, Amount: engine.Many})
+		}, 1, 2},
+		"ChangePlot label": {func(l *Ledger) error { return l.ChangePlot(1, renamed, aTool()) }, 1, 2},
+		"ChangePlot day":   {func(l *Ledger) error { return l.ChangePlot(1, moved, aTool()) }, 0, 2},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			withPlot(t, s, ana)
+			ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+			gone := ring(t, s, ana, []int{1}, engine.KindPrepare, noon-86400)
+			sending := claim(t, s, noon-86400)[0] // it is on its way: it is not taken back
+			both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
+			if n := len(due(t, s, noon+1)); n != 0 {
+				t.Fatalf("%d growers due before the change", n)
+			}
+			ledger(t, s, ana, noon+1, c.do)
+			wantState(t, s, both, Withdrawn)
+			wantState(t, s, gone, Claimed)
+			settle(t, s, noon+2, sending.Again(noon+2, "not reached"))
+			wantState(t, s, gone, Expired)
+			wantNumber(t, s, c.told, "SELECT count(*) FROM told")
+			wantNumber(t, s, c.seen, "SELECT count(*) FROM plot WHERE look_at = $1 OR look_at = $2", noon+1,
+				day0.At(7, time.UTC).Unix())
+		})
+	}
+}
+
+// The bell says something newer of one plot: the old text goes, and the plot
+// that shared it is looked at again.
+func TestSupersede(t *testing.T) {
+	s := open(t)
+	withPlot(t, s, ana)
+	ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+	both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
+	answer := text("an answer", ana, noon)
+	answer.PlotIDs = []int64{1}
+	about := enqueue(t, s, answer)
+	sending := ring(t, s, ana, []int{2}, engine.KindPrepare, noon-86400)
+	claim(t, s, noon-86400)
+	ledger(t, s, ana, noon+86400+60, func(l *Ledger) error {
+		id, err := l.PlotID(1)
+		if err != nil {
+			return err
+		}
+		return l.tx.Supersede(id, noon+86400+60, l.Zone(), noon+80000)
+	})
+	for id, want := range map[int64]State{both: Withdrawn, about: Withdrawn, sending: Claimed} {
+		wantState(t, s, id, want)
+	}
+	wantNumber(t, s, 0, "SELECT count(*) FROM told WHERE kind = $1", int64(engine.KindOpen))
+	wantNumber(t, s, 1, "SELECT count(*) FROM told")
+	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at = $1 AND no = 2", noon+80000)
+	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at = $1", noon+80000)
+}
