@@ -19,21 +19,21 @@ import (
 	"testing"
 )
 
-// The tests in this file keep the house in order: what may stand where, and
-// who may know whom. They look at the files as they are, so that a rule that
-// is broken is told with its place.
+// The tests in this file check rules about the whole project: which packages may
+// import which, what stands at the top level, where the clock and the environment
+// may be read. They read the source files and report each breach with its place.
 
 const houseRoot = "../.."
 
-// houseFiles lists the project's files, with slashes, from its root: what git
-// tracks or would track; where there is no git, everything.
+// houseFiles lists the files of the project by their paths below its root, with
+// slashes: those that git tracks or would track, or all files without git.
 func houseFiles(t *testing.T) []string {
 	t.Helper()
 	var files []string
 	git := exec.Command("git", "-C", houseRoot, "ls-files", "-z", "--cached", "--others", "--exclude-standard")
 	if out, err := git.Output(); err == nil {
 		for f := range strings.SplitSeq(strings.TrimRight(string(out), "\x00"), "\x00") {
-			if _, err := os.Stat(filepath.Join(houseRoot, f)); err == nil { // not one that is being deleted
+			if _, err := os.Stat(filepath.Join(houseRoot, f)); err == nil { // not deleted in the working tree
 				files = append(files, f)
 			}
 		}
@@ -49,7 +49,7 @@ func houseFiles(t *testing.T) []string {
 		}
 	}
 	if len(files) < 50 {
-		t.Fatalf("only %d files found: the tests look in the wrong place", len(files))
+		t.Fatalf("only %d files found: the root is wrong", len(files))
 	}
 	return files
 }
@@ -63,7 +63,7 @@ func houseRead(t *testing.T, file string) []byte {
 	return b
 }
 
-// Nothing else stands at the top, ever: what is new finds its room inside.
+// The top level is fixed: new things go into a package below it.
 func TestHouseTopLevel(t *testing.T) {
 	allowed := []string{
 		"cmd", "menu", "engine", "store", "gateway", "testdata", "README.md", "DEVELOPERS.md", "LICENSE",
@@ -213,7 +213,31 @@ func within(imp string, packages []string) bool {
 	})
 }
 
-// Outside cmd time comes from gateway/clock, and settings come in as values.
+// Every package says in its comment what it contains and what it may not.
+func TestHousePackagesHaveComments(t *testing.T) {
+	words := map[string]int{} // in the package comment of a folder
+	for _, f := range houseFiles(t) {
+		if path.Ext(f) != ".go" || strings.HasSuffix(f, "_test.go") || strings.Contains(f, "testdata/") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), f, houseRead(t, f), parser.PackageClauseOnly|parser.ParseComments)
+		if err != nil {
+			t.Fatal(err)
+		}
+		words[path.Dir(f)] += len(strings.Fields(file.Doc.Text()))
+	}
+	const least = 15 // two short sentences
+	for dir, n := range words {
+		if n < least {
+			t.Errorf("the package comment of %s has %d words, and must say what lives there and what may not", dir, n)
+		}
+	}
+	if len(words) < 15 {
+		t.Errorf("only %d packages found", len(words))
+	}
+}
+
+// Outside of cmd, time comes from gateway/clock, and settings are arguments.
 func TestHouseClockAndEnvironment(t *testing.T) {
 	forbidden := map[string][]string{
 		"time": {"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer"},
@@ -232,7 +256,7 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		names := map[string][]string{} // what a forbidden package is called here
+		names := map[string][]string{} // local name of a package -> its forbidden names
 		for _, imp := range file.Imports {
 			p := strings.Trim(imp.Path.Value, `"`)
 			if slices.Contains(whole, p) {
@@ -252,7 +276,7 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 				return true
 			}
 			if x, ok := sel.X.(*ast.Ident); ok && slices.Contains(names[x.Name], sel.Sel.Name) {
-				t.Errorf("%s: %s.%s outside cmd", set.Position(sel.Pos()), x.Name, sel.Sel.Name)
+				t.Errorf("%s: %s.%s outside of cmd", set.Position(sel.Pos()), x.Name, sel.Sel.Name)
 			}
 			return true
 		})
@@ -262,14 +286,15 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	}
 }
 
-// phoneLike is a number written internationally, or as the range for fiction
-// would be dialled at home.
+// phoneLike matches an international number, and a number of the range for fiction
+// without its country code.
 var phoneLike = regexp.MustCompile(`\+[0-9](?:[ -]?[0-9]){7,14}|\b(?:0|44)7[0-9]{9}\b`)
 
-// invented is the range that is kept for fiction.
+// invented matches the range that is reserved for fiction: +447700900000 to
+// +447700900999 (Ofcom, telephone numbers for drama use).
 var invented = regexp.MustCompile(`^(?:\+?44|0)7700900[0-9]{3}$`)
 
-// No number in this project may reach a person.
+// No number in the project may be a person's.
 func TestHouseNumbersAreInvented(t *testing.T) {
 	seen := 0
 	for _, f := range houseFiles(t) {
@@ -286,16 +311,16 @@ func TestHouseNumbersAreInvented(t *testing.T) {
 				seen++
 				continue
 			}
-			t.Errorf("%s:%d: %s may be somebody's", f, 1+bytes.Count(b[:at[0]], []byte("\n")), number)
+			t.Errorf("%s:%d: %s may be a person's", f, 1+bytes.Count(b[:at[0]], []byte("\n")), number)
 		}
 	}
 	if seen == 0 {
-		t.Error("no number found at all: the pattern is wrong")
+		t.Error("no number found: the pattern is wrong")
 	}
 }
 
-// Every path that the guide for developers names is there.
-func TestHouseGuideNamesWhatIsThere(t *testing.T) {
+// Every path and Go file that DEVELOPERS.md names exists.
+func TestHouseGuidePathsExist(t *testing.T) {
 	const guide = "DEVELOPERS.md"
 	files := houseFiles(t)
 	tops, bases := map[string]bool{}, map[string]bool{}
@@ -312,12 +337,12 @@ func TestHouseGuideNamesWhatIsThere(t *testing.T) {
 		case deep && tops[top]:
 			named++
 			if found, err := filepath.Glob(filepath.Join(houseRoot, name)); err != nil || len(found) == 0 {
-				t.Errorf("%s names %s, which is not there", guide, name)
+				t.Errorf("%s names %s, which does not exist", guide, name)
 			}
 		case !deep && path.Ext(name) == ".go" && !strings.Contains(name, "*"):
 			named++
 			if !bases[name] {
-				t.Errorf("%s names %s, which is nowhere", guide, name)
+				t.Errorf("%s names %s, which does not exist", guide, name)
 			}
 		}
 	}
@@ -326,8 +351,8 @@ func TestHouseGuideNamesWhatIsThere(t *testing.T) {
 	}
 }
 
-// A file is about one subject: past 400 lines it is worth a look, past 500 it
-// must be split.
+// A file has one subject. Above 400 lines look for a second one; above 500 the
+// test fails.
 func TestHouseFilesAreShort(t *testing.T) {
 	for _, f := range houseFiles(t) {
 		if path.Ext(f) != ".go" {
@@ -335,7 +360,7 @@ func TestHouseFilesAreShort(t *testing.T) {
 		}
 		switch n := bytes.Count(houseRead(t, f), []byte("\n")); {
 		case n > 500:
-			t.Errorf("%s has %d lines: split it", f, n)
+			t.Errorf("%s has %d lines: split it by subject", f, n)
 		case n > 400:
 			t.Logf("%s has %d lines", f, n)
 		}

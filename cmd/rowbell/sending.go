@@ -124,7 +124,7 @@ func (c *sendingShowCmd) Run(w *world) error {
 var waitingWords = map[string]string{
 	"due": "due now", "later": "due later", "again": "to be tried again",
 	"doubt":   "to be tried again, may have arrived",
-	"sending": "on the way", "held": "held by a limit",
+	"sending": "on the way", "held": "deferred by a limit",
 }
 
 var endedWords = map[store.State]string{
