@@ -28,7 +28,8 @@ func (c Call) AcceptsType(contentType string) bool {
 	case JSON:
 		return media == "application/json" || media == "text/plain" || strings.HasSuffix(media, "+json")
 	case XML:
-		return media == "application/xml" || media == "text/xml" || media == "text/plain" || strings.HasSuffix(media, "+xml")
+		return media == "application/xml" || media == "text/xml" || media == "text/plain" ||
+			strings.HasSuffix(media, "+xml")
 	case Form:
 		return media == formMedia
 	case Text:

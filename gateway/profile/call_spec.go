@@ -99,8 +99,10 @@ func (s USSDSpec) describe(b *callBuilder) USSD {
 		b.refuse(true, "begins", "%q is not new-session or no-entry", s.Begins)
 	}
 	byWord := u.Begins == BeginsByWord
-	b.refuse(!byWord && len(s.Events[Begin]) > 0, "begins", "a word of events begins a session already: keep one of the two")
-	b.refuse((s.Event != "") != (len(s.Events) > 0), "events", "a field event and the words that it may hold go together")
+	b.refuse(!byWord && len(s.Events[Begin]) > 0,
+		"begins", "a word of events begins a session already: keep one of the two")
+	b.refuse((s.Event != "") != (len(s.Events) > 0),
+		"events", "a field event and the words that it may hold go together")
 	b.refuse(byWord && s.Event == "", "event", `say how a session begins: by a word of a field event, `+
 		`or by begins = "new-session" or "no-entry"`)
 	b.refuse(byWord && len(s.Events[Begin]) == 0, "events.begin", "no word begins a session")

@@ -149,7 +149,8 @@ func (c Coding) decode(s string) (string, error) {
 		return s, nil
 	case GSM7HexSMS:
 		s, err := text.Unpack(b, len(b)*8/7)
-		// The number of septets is not known here: seven spare bits are taken as padding, not as the "@" that they spell.
+		// The number of septets is not known here: seven spare bits are taken as padding, not as the "@" that they
+		// spell.
 		if len(b) > 0 && len(b)%7 == 0 {
 			s = strings.TrimSuffix(s, "@")
 		}

@@ -58,7 +58,8 @@ func TestValues(t *testing.T) {
 		{"json name twice", JSON, "", `{"a":"x","a":"y"}`, "/a", nil, "stands twice"},
 		{"json name twice, once escaped", JSON, "", `{"a":"x","\u0061":"y"}`, "/a", nil, "stands twice"},
 		{"json name twice, deep", JSON, "", `[{"z":{"a":1,"a":1}}]`, "/a", nil, "stands twice"},
-		{"json just deep enough", JSON, "", strings.Repeat("[", 32) + "1" + strings.Repeat("]", 32), strings.Repeat("/0", 32), "1", ""},
+		{"json just deep enough", JSON, "", strings.Repeat("[", 32) + "1" + strings.Repeat("]", 32),
+			strings.Repeat("/0", 32), "1", ""},
 		{"json too deep", JSON, "", strings.Repeat("[", 33) + "1" + strings.Repeat("]", 33), "/0", nil, "too deep"},
 		{"json much too deep", JSON, "", strings.Repeat("[", 60000), "/0", nil, "not a JSON"},
 		{"json with more behind", JSON, "", `{"a":"x"}{}`, "/a", nil, "not a JSON"},
@@ -86,12 +87,15 @@ func TestValues(t *testing.T) {
 		{"xml empty", XML, "", `<r><a/></r>`, "/r/a", "", ""},
 		{"xml twice", XML, "", `<r><a>x</a><a>x</a></r>`, "/r/a", nil, "more than one"},
 		{"xml in latin-1", XML, "iso-8859-1", "<?xml version='1.0' encoding='ISO-8859-1'?><r>\xe9</r>", "/r", "é", ""},
-		{"xml in another charset than it says", XML, "", `<?xml version="1.0" encoding="ISO-8859-1"?><r/>`, "/r", nil, "another charset"},
+		{"xml in another charset than it says", XML, "", `<?xml version="1.0" encoding="ISO-8859-1"?><r/>`, "/r", nil,
+			"another charset"},
 		{"xml document type", XML, "", `<!DOCTYPE r><r/>`, "/r", nil, "document type"},
-		{"xml growing entity", XML, "", `<!DOCTYPE r [<!ENTITY a "aa"><!ENTITY b "&a;&a;">]><r>&b;</r>`, "/r", nil, "document type"},
+		{"xml growing entity", XML, "", `<!DOCTYPE r [<!ENTITY a "aa"><!ENTITY b "&a;&a;">]><r>&b;</r>`, "/r", nil,
+			"document type"},
 		{"xml unknown entity", XML, "", `<r>&b;</r>`, "/r", nil, "well-formed"},
 		{"xml instruction", XML, "", `<r><?x y?></r>`, "/r", nil, "declaration"},
-		{"xml just deep enough", XML, "", strings.Repeat("<a>", 32) + "x" + strings.Repeat("</a>", 32), strings.Repeat("/a", 32), "x", ""},
+		{"xml just deep enough", XML, "", strings.Repeat("<a>", 32) + "x" + strings.Repeat("</a>", 32),
+			strings.Repeat("/a", 32), "x", ""},
 		{"xml too deep", XML, "", strings.Repeat("<a>", 33) + strings.Repeat("</a>", 33), "/a", nil, "too deep"},
 		{"xml too much", XML, "", "<r>" + strings.Repeat("<a/>", 2048) + "</r>", "/r", nil, "too many"},
 		{"xml two roots", XML, "", `<r/><r/>`, "/r", nil, "well-formed"},
@@ -166,7 +170,10 @@ func TestCodings(t *testing.T) {
 
 func TestCodingsRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s := rapid.String().Filter(func(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, utf8.RuneError) }).Draw(t, "text")
+		s := rapid.String().Filter(func(s string) bool {
+			return utf8.ValidString(s) &&
+				!strings.ContainsRune(s, utf8.RuneError)
+		}).Draw(t, "text")
 		if got, err := UCS2Hex.decode(ucs2Hex(s)); err != nil || got != s {
 			t.Fatalf("%q comes back as %q, %v", s, got, err)
 		}
@@ -187,7 +194,8 @@ func TestStrip(t *testing.T) {
 	if _, err := b.end(false); err != nil {
 		t.Fatal(err)
 	}
-	for in, want := range map[string]string{"tel:07700900123": "07700900123", "tel07700900123": "07700900123", "07700900123": "07700900123", "tel:tel:1": "tel:1"} {
+	for in, want := range map[string]string{"tel:07700900123": "07700900123", "tel07700900123": "07700900123",
+		"07700900123": "07700900123", "tel:tel:1": "tel:1"} {
 		d, err := Parse(Form, Charset{}, []byte("p="+in))
 		if err != nil {
 			t.Fatal(err)
@@ -200,7 +208,8 @@ func TestStrip(t *testing.T) {
 
 // The reader of JSON finds what encoding/json finds, or refuses.
 func FuzzJSON(f *testing.F) {
-	for _, s := range []string{`{"a":[1,2,{"b":null}],"c":"\u00e9"}`, `[]`, `"x"`, `1e400`, ` {} `, `{"a":1,"a":2}`, `[[[[`, "\xff", `{"\ud800":0}`, `-0`} {
+	for _, s := range []string{`{"a":[1,2,{"b":null}],"c":"\u00e9"}`, `[]`, `"x"`, `1e400`, ` {} `, `{"a":1,"a":2}`,
+		`[[[[`, "\xff", `{"\ud800":0}`, `-0`} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, body []byte) {
@@ -222,7 +231,8 @@ func FuzzJSON(f *testing.F) {
 }
 
 func FuzzXML(f *testing.F) {
-	for _, s := range []string{`<r a="1"><b>x</b></r>`, `<?xml version="1.0"?><r/>`, `<!DOCTYPE r><r/>`, `<r>&lt;</r>`, `<a:r xmlns:a="b"/>`, `<r`, `<?xml?>`, `<r><![CDATA[x]]></r>`} {
+	for _, s := range []string{`<r a="1"><b>x</b></r>`, `<?xml version="1.0"?><r/>`, `<!DOCTYPE r><r/>`,
+		`<r>&lt;</r>`, `<a:r xmlns:a="b"/>`, `<r`, `<?xml?>`, `<r><![CDATA[x]]></r>`} {
 		f.Add([]byte(s))
 	}
 	at, err := newField(XML, "//*[1]/@*|/r/b")

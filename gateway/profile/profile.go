@@ -41,8 +41,8 @@ type Profile struct {
 	Push    Push
 	Limits  limit.Set
 
-	// Encoder chooses the encoding of texts that go out. It must be the one by which texts are charged, or Push.Segments
-	// refuses texts that are short enough.
+	// Encoder chooses the encoding of texts that go out. It must be the one by which texts are charged, or
+	// Push.Segments refuses texts that are short enough.
 	Encoder text.Encoder
 }
 

@@ -104,7 +104,8 @@ func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
 		return Request{}, ErrLetters // the grower would get question marks
 	}
 	return f.fill(pushValues{
-		ID: o.Key, To: o.To, ToDigits: strings.TrimPrefix(o.To, "+"), From: p.Sender, Text: o.Text, TextHex: ucs2Hex(o.Text),
+		ID: o.Key, To: o.To, ToDigits: strings.TrimPrefix(o.To, "+"), From: p.Sender,
+		Text: o.Text, TextHex: ucs2Hex(o.Text),
 		ValidUntil: formatTime(f.layout, until), ValidMinutes: int(max(left, 0) / time.Minute), ValidOctet: octet,
 		Segments: encoded.Segments, Alphabet: encoded.Encoding.Alphabet.String(), Secret: f.secret,
 	})

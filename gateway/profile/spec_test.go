@@ -1,139 +1,327 @@
 package profile
 
 import (
-	"math"
+	"errors"
 	"strings"
 	"testing"
 	"time"
+	"unicode"
+
+	"github.com/pelletier/go-toml/v2"
 )
 
-// whole is a dialogue's call in which nothing is missing.
-func whole() *USSDSpec {
-	return &USSDSpec{
-		CallSpec: CallSpec{Body: "json", Reply: &ReplySpec{Type: "application/json", Body: `{"t":"{{.Text}}","m":{{.More}}}`}},
-		Phone:    "/p", Session: "/s", Entry: "/e", Event: "/k",
-		Events: map[string][]string{Begin: {"b"}, Entry: {"e"}, End: {"x"}},
+// secretsOf is a lookup of these variables.
+func secretsOf(env map[string]string) Lookup {
+	return func(name string) (string, error) {
+		if v, ok := env[name]; ok {
+			return v, nil
+		}
+		return "", errors.New(name + " is not set")
 	}
 }
 
-// Each mistake in the description of a call is named by its key.
-func TestBuildNamesTheKey(t *testing.T) {
-	trust := &TrustSpec{By: "address", From: []string{"192.0.2.1"}}
-	look := secretsOf(map[string]string{"KEY": vectorSecret})
-	ussd := func(change func(*USSDSpec)) Spec {
-		u := whole()
-		change(u)
-		return Spec{Trust: trust, USSD: u}
+// build makes the network that TOML describes: base, with the values of change over those of base.
+func build(t *testing.T, base, change string) (Profile, error) {
+	t.Helper()
+	var all, over map[string]any
+	if err := errors.Join(toml.Unmarshal([]byte(base), &all), toml.Unmarshal([]byte(change), &over)); err != nil {
+		t.Fatalf("%s: %v", change, err)
 	}
-	receipt := func(change func(*ReceiptSpec)) Spec {
-		r := &ReceiptSpec{CallSpec: CallSpec{Body: "json"}, ID: "/i", State: "/s", States: map[string][]string{Delivered: {"d"}}}
-		change(r)
-		return Spec{Trust: trust, Receipt: r}
+	var merge func(to, from map[string]any)
+	merge = func(to, from map[string]any) {
+		for name, v := range from {
+			inner, ok := to[name].(map[string]any)
+			if table, both := v.(map[string]any); ok && both && len(table) > 0 {
+				merge(inner, table)
+			} else {
+				to[name] = v
+			}
+		}
 	}
-	sms := func(change func(*SMSSpec)) Spec {
-		m := &SMSSpec{CallSpec: CallSpec{Body: "form"}, ID: "i", Phone: "p", Text: "t"}
-		change(m)
-		return Spec{Trust: trust, SMS: m}
+	merge(all, over)
+	whole, err := toml.Marshal(all)
+	if err != nil {
+		t.Fatal(err)
 	}
-	for _, tt := range []struct {
-		name string
-		spec Spec
-		want string
-	}{
-		{"as it is", ussd(func(*USSDSpec) {}), ""},
-		{"a text", sms(func(*SMSSpec) {}), ""},
-		{"a receipt", receipt(func(*ReceiptSpec) {}), ""},
-		{"our own format", Spec{Trust: trust}, ""},
-		{"nobody trusted", Spec{USSD: whole()}, "trust: say who may call"},
-		{"our own format, nobody trusted", Spec{}, "trust: say who may call"},
-		{"only sending", Spec{Push: &PushSpec{URL: "https://heron.example/"}}, ""},
-		{"country code", Spec{Trust: trust, CountryCode: "+44"}, "country_code"},
-		{"method", ussd(func(s *USSDSpec) { s.Method = "HEAD" }), "ussd: method"},
-		{"GET with a body", ussd(func(s *USSDSpec) { s.Method = "GET" }), "ussd: body"},
-		{"no body", ussd(func(s *USSDSpec) { s.Body = "" }), "ussd: body"},
-		{"unknown body", ussd(func(s *USSDSpec) { s.Body = "yaml" }), "ussd: body"},
-		{"charset", ussd(func(s *USSDSpec) { s.Charset = "x" }), "ussd: charset"},
-		{"coding", ussd(func(s *USSDSpec) { s.Coding = "hex" }), "ussd: coding"},
-		{"time", ussd(func(s *USSDSpec) { s.Time = "noon" }), "ussd: time"},
-		{"no phone", ussd(func(s *USSDSpec) { s.Phone = "" }), "ussd: phone: say where"},
-		{"no session", ussd(func(s *USSDSpec) { s.Session = "" }), "ussd: session: say where"},
-		{"no entry", ussd(func(s *USSDSpec) { s.Entry = "" }), "ussd: entry: say where"},
-		{"no pointer", ussd(func(s *USSDSpec) { s.Phone = "p" }), "ussd: phone: this is not a JSON pointer"},
-		{"no XPath", ussd(func(s *USSDSpec) { s.Body = "xml"; s.Phone = "/a[" }), "ussd: phone: this is not an XPath"},
-		{"an XPath that cannot work", ussd(func(s *USSDSpec) { s.Body = "xml"; s.Phone = "true()" }), "ussd: phone: this"},
-		{"no word", ussd(func(s *USSDSpec) { s.Body = "text"; s.Phone = "first" }), "ussd: phone: this is neither"},
-		{"strip of nothing there", ussd(func(s *USSDSpec) { s.Strip = map[string][]string{"number": {"x"}} }), "ussd: strip: there is no field number"},
-		{"strip nothing", ussd(func(s *USSDSpec) { s.Strip = map[string][]string{"phone": {""}} }), "ussd: strip.phone"},
-		{"no reply", ussd(func(s *USSDSpec) { s.Reply = nil }), "ussd: reply"},
-		{"a reply without a screen", ussd(func(s *USSDSpec) { s.Reply = &ReplySpec{} }), "ussd: reply: body"},
-		{"words without a field", ussd(func(s *USSDSpec) { s.Event = "" }), "ussd: events"},
-		{"a field without words", ussd(func(s *USSDSpec) { s.Events = nil }), "ussd: events"},
-		{"nothing begins", ussd(func(s *USSDSpec) { s.Event, s.Events = "", nil }), "ussd: event: say how"},
-		{"no word begins", ussd(func(s *USSDSpec) { s.Events[Begin] = nil }), "ussd: events.begin"},
-		{"no word enters", ussd(func(s *USSDSpec) { s.Events[Entry] = nil }), "ussd: events.entry"},
-		{"a word for two", ussd(func(s *USSDSpec) { s.Events[Entry] = []string{"b"} }), `ussd: events: entry: "b" stands under begin too`},
-		{"an unknown event", ussd(func(s *USSDSpec) { s.Events["middle"] = []string{"m"} }), "ussd: events: there is no middle"},
-		{"begins", ussd(func(s *USSDSpec) { s.Begins = "soon" }), "ussd: begins"},
-		{"ends by a word, begins otherwise", ussd(func(s *USSDSpec) {
-			s.Begins, s.Events = "new-session", map[string][]string{End: {"x"}}
-		}), ""},
-		{"begins in two ways", ussd(func(s *USSDSpec) { s.Begins = "no-entry" }), "ussd: begins: a word of events begins"},
-		{"a value without a dot", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{Text}}"}` }), "ussd: reply: body: there is no function \"Text\"; a value has a dot"},
-		{"no such value", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Words}}","m":{{.More}}}` }), "ussd: reply: body: there is no .Words here; there are .Text, .TextHex, .More, .Session, .ID"},
-		{"no such value in a header", ussd(func(s *USSDSpec) { s.Reply.Headers = map[string]string{"X-Go": "{{.Go}}"} }), "ussd: reply: headers: X-Go: there is no .Go here"},
-		{"no end", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Text}}","m":{{if .More}}1}` }), "ussd: reply: body: an {{if}} has no {{end}}"},
-		{"an end too many", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Text}}","m":{{.More}}{{end}}}` }), "ussd: reply: body: an {{end}} has no {{if}}"},
-		{"one bracket too few", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Text}","m":{{.More}}}` }), "ussd: reply: body: a {{ has only one } after it"},
-		{"no bracket", ussd(func(s *USSDSpec) { s.Reply.Body = `{"t":"{{.Text` }), "ussd: reply: body: a {{ has no }} after it"},
-		{"an attribute without quotes", ussd(func(s *USSDSpec) { s.Reply = &ReplySpec{Type: "text/xml", Body: `<r m={{.More}}>{{.Text}}</r>`} }), "it is not XML any more; each tag is closed"},
-		{"holds", ussd(func(s *USSDSpec) { s.Holds = "some" }), "ussd: holds"},
-		{"separator of nothing", ussd(func(s *USSDSpec) { s.Separator = "*" }), "ussd: separator"},
-		{"trouble", ussd(func(s *USSDSpec) { s.TroubleStatus = 302 }), "ussd: trouble_status"},
-		{"ours with a trouble", Spec{Trust: trust, USSD: &USSDSpec{TroubleStatus: 99}}, "ussd: trouble_status"},
-		{"ours with a reply", Spec{Trust: trust, USSD: &USSDSpec{CallSpec: CallSpec{Reply: whole().Reply}}}, ""},
-		{"sms without an id", sms(func(s *SMSSpec) { s.ID = "" }), "sms: id"},
-		{"sms reply", sms(func(s *SMSSpec) { s.Reply = &ReplySpec{Status: 404} }), "sms: reply: status"},
-		{"receipt without words", receipt(func(s *ReceiptSpec) { s.States = nil }), "receipt: states.delivered"},
-		{"receipt, an unknown state", receipt(func(s *ReceiptSpec) { s.States["seen"] = []string{"s"} }), "receipt: states: there is no seen"},
-		{"receipt with a coding", receipt(func(s *ReceiptSpec) { s.Coding = "ucs2-hex" }), "receipt: coding"},
-		{"signed, in the query", Spec{Trust: &TrustSpec{By: "signature", Secrets: []string{"KEY"}},
-			SMS: &SMSSpec{CallSpec: CallSpec{Body: "json"}, ID: "query:id", Phone: "/p", Text: "/t"}}, "sms: a signature covers the body only"},
-	} {
-		_, err := tt.spec.Build("heron", look)
-		if (err == nil) != (tt.want == "") || err != nil && !strings.Contains(err.Error(), tt.want) {
+	var s Spec
+	if err := toml.NewDecoder(strings.NewReader(string(whole))).DisallowUnknownFields().Decode(&s); err != nil {
+		t.Fatalf("%s: %v", change, err)
+	}
+	return s.Build("heron", secretsOf(map[string]string{
+		"A": "s3cret", "B": "old", "EMPTY": "", "LINES": "a\nb", "KEY": vectorSecret,
+	}))
+}
+
+const (
+	baseTrust = `trust = {by = "address", from = ["192.0.2.1"]}
+`
+	baseUSSD = baseTrust + `[ussd]
+body = "json"
+phone = "/p"
+session = "/s"
+entry = "/e"
+event = "/k"
+events = {begin = ["b"], entry = ["e"], end = ["x"]}
+`
+	baseWithReply = baseUSSD + `reply = {type = "application/json", body = '{"t":"{{.Text}}","m":{{.More}}}'}`
+	baseSMS       = baseTrust + `sms = {body = "form", id = "i", phone = "p", text = "t"}`
+	baseReceipt   = baseTrust + `receipt = {body = "json", id = "/i", state = "/s", states = {delivered = ["d"]}}`
+	basePush      = `[push]
+url = "https://heron.example/s3cret"
+type = "application/json"
+body = '{"to":"{{.To}}","t":"{{.Text}}"}'
+`
+)
+
+// mistake is a change to a valid description, and what the error says; "" = the network is built.
+type mistake struct{ name, change, want string }
+
+// mistakesIn checks that each mistake is named by its key, and that no error shows a secret or part of an address.
+func mistakesIn(t *testing.T, base string, mistakes []mistake) {
+	t.Helper()
+	for _, tt := range mistakes {
+		_, err := build(t, base, tt.change)
+		if tt.want == "" || err == nil {
+			if (err == nil) != (tt.want == "") {
+				t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
+			}
+			continue
+		}
+		if !strings.HasPrefix(err.Error(), "gateways.heron: ") || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
 		}
-		if err != nil && !strings.HasPrefix(err.Error(), "gateways.heron: ") {
-			t.Errorf("%s: %v", tt.name, err)
+		if strings.Contains(err.Error(), "s3cret") || strings.ContainsFunc(err.Error(), unicode.IsControl) {
+			t.Errorf("%s: the error shows what it must not: %q", tt.name, err)
 		}
-	}
-	rate := math.NaN()
-	if _, err := (Spec{Push: &PushSpec{URL: "https://heron.example/", Rate: &rate}}).Build("heron", nil); err == nil {
-		t.Error("no rate at all is a rate")
 	}
 }
 
-// What is not described is not there; what has nothing described is ours.
+func TestMistakesOfANetwork(t *testing.T) {
+	mistakesIn(t, "", []mistake{
+		{"our own format", baseTrust, ""},
+		{"only sending", `push.url = "https://heron.example/"`, ""},
+		{"our own format, nobody trusted", "", "trust: say who may call"},
+		{"a call, nobody trusted", `sms = {body = "form", id = "i", phone = "p", text = "t"}`,
+			"trust: say who may call"},
+		{"country code", baseTrust + `country_code = "+44"`, "country_code"},
+		{"signed, in the query", `trust = {by = "signature", secrets = ["KEY"]}
+sms = {body = "json", id = "query:id", phone = "/p", text = "/t"}`, "sms: a signature covers the body only"},
+		{"signed, all in the query", `trust = {by = "signature", secrets = ["KEY"]}
+sms = {body = "query", id = "i", phone = "p", text = "t"}`, "sms: a signature covers the body only"},
+	})
+}
+
+func TestMistakesOfADialogue(t *testing.T) {
+	mistakesIn(t, baseWithReply, []mistake{
+		{"as it is", "", ""},
+		{"method", `ussd.method = "HEAD"`, "ussd: method"},
+		{"GET with a body", `ussd.method = "GET"`, "ussd: body"},
+		{"no body", `ussd.body = ""`, "ussd: body"},
+		{"unknown body", `ussd.body = "yaml"`, "ussd: body"},
+		{"charset", `ussd.charset = "x"`, "ussd: charset"},
+		{"coding", `ussd.coding = "hex"`, "ussd: coding"},
+		{"time", `ussd.time = "noon"`, "ussd: time"},
+		{"no phone", `ussd.phone = ""`, "ussd: phone: say where"},
+		{"no session", `ussd.session = ""`, "ussd: session: say where"},
+		{"no entry", `ussd.entry = ""`, "ussd: entry: say where"},
+		{"no pointer", `ussd.phone = "p"`, "ussd: phone: this is not a JSON pointer"},
+		{"no XPath", `ussd = {body = "xml", phone = "/a["}`, "ussd: phone: this is not an XPath"},
+		{"an XPath that cannot work", `ussd = {body = "xml", phone = "true()"}`, "ussd: phone: this XPath cannot"},
+		{"no word", `ussd = {body = "text", phone = "first"}`, "ussd: phone: this is neither"},
+		{"no word 0", `ussd = {body = "text", phone = "0"}`, "ussd: phone: this is neither"},
+		{"strip of nothing there", `ussd.strip.number = ["x"]`, "ussd: strip: there is no field number"},
+		{"strip nothing", `ussd.strip.phone = [""]`, "ussd: strip.phone"},
+		{"words without a field", `ussd.event = ""`, "ussd: events"},
+		{"a field without words", `ussd.events = {}`, "ussd: events"},
+		{"nothing begins", `ussd = {event = "", events = {}}`, "ussd: event: say how"},
+		{"no word begins", `ussd.events.begin = []`, "ussd: events.begin"},
+		{"no word enters", `ussd.events.entry = []`, "ussd: events.entry"},
+		{"a word for two", `ussd.events.entry = ["b"]`, `ussd: events: entry: "b" stands under begin too`},
+		{"an unknown event", `ussd.events.middle = ["m"]`, "ussd: events: there is no middle"},
+		{"begins", `ussd.begins = "soon"`, "ussd: begins"},
+		{"ends by a word, begins otherwise", `ussd = {begins = "new-session", events = {begin = [], entry = []}}`, ""},
+		{"begins in two ways", `ussd.begins = "no-entry"`, "ussd: begins: a word of events begins"},
+		{"holds", `ussd.holds = "some"`, "ussd: holds"},
+		{"separator of nothing", `ussd.separator = "*"`, "ussd: separator"},
+		{"trouble", `ussd.trouble_status = 302`, "ussd: trouble_status"},
+	})
+	mistakesIn(t, baseTrust, []mistake{
+		{"ours with a trouble", `ussd.trouble_status = 99`, "ussd: trouble_status"},
+		{"ours with a reply", `ussd.reply = {type = "text/plain", body = "{{.Text}}{{.More}}"}`, ""},
+	})
+}
+
+func TestMistakesOfTextsAndReceipts(t *testing.T) {
+	mistakesIn(t, baseSMS, []mistake{
+		{"as it is", "", ""},
+		{"no id", `sms.id = ""`, "sms: id"},
+		{"reply", `sms.reply.status = 404`, "sms: reply: status"},
+		{"coding", `sms.coding = "hex"`, "sms: coding"},
+	})
+	mistakesIn(t, baseReceipt, []mistake{
+		{"as it is", "", ""},
+		{"no words", `receipt.states = {}`, "receipt: states.delivered"},
+		{"an unknown state", `receipt.states.seen = ["s"]`, "receipt: states: there is no seen"},
+		{"a coding", `receipt.coding = "ucs2-hex"`, "receipt: coding"},
+	})
+}
+
+// A reply that some text would break, or that loses the text, is refused before the first call.
+func TestMistakesOfAReply(t *testing.T) {
+	reply := func(media, body string) string {
+		return "ussd.reply.type = '" + media + "'\nussd.reply.body = '''" + body + "'''"
+	}
+	js := func(body string) string { return reply("application/json", body) }
+	more := func(toml string) string { return js(`{"t":"{{.Text}}","m":{{.More}}}`) + "\n" + toml }
+	mistakesIn(t, baseUSSD, []mistake{
+		{"none", "", "ussd: reply: say how a screen is answered"},
+		{"no body", `ussd.reply = {}`, "ussd: reply: body: without one"},
+		{"no type", reply("", "{{.Text}}"), "type: this is not a content type"},
+		{"a picture", reply("image/png", "{{.Text}}"), "type: this is none of"},
+		{"charset in the type", reply("text/plain; charset=utf-8", "{{.Text}}"), "type: the charset is a setting"},
+		{"no text", js(`{"t":"x","m":{{.More}}}`), "body: the text is not in it"},
+		{"text without quotes", js(`{"t":{{.Text}},"m":{{.More}}}`), "it is not JSON any more"},
+		{"text in single quotes", js(`{"t":"{{.Text}}",'m':{{.More}}}`), "it is not JSON any more"},
+		{"a comma behind", js(`{"t":"{{.Text}}","m":{{.More}},}`), "it is not JSON any more"},
+		{"quoted twice", js(`{"t":{{printf "%q" .Text}},"m":{{.More}}}`), "body: the text is not in it"},
+		{"cut", js(`{"t":"{{slice .Text 0 9}}","m":{{.More}}}`), "it is not"},
+		{"always the same", js(`{"t":"{{.Text}}"}`), "say so by {{.More}}"},
+		{"a value without a dot", js(`{"t":"{{Text}}"}`), `body: there is no function "Text"; a value has a dot`},
+		{"no such value", js(`{"t":"{{.Words}}","m":{{.More}}}`),
+			"reply: body: there is no .Words here; there are .Text, .TextHex, .More, .Session, .ID"},
+		{"no end", js(`{"t":"{{.Text}}","m":{{if .More}}1}`), "ussd: reply: body: an {{if}} has no {{end}}"},
+		{"an end too many", js(`{"t":"{{.Text}}","m":{{.More}}{{end}}}`), "body: an {{end}} has no {{if}}"},
+		{"an else too many", js(`{"t":"{{.Text}}","m":{{else}}{{.More}}}`), "body: an {{else}} has no {{if}}"},
+		{"one bracket too few", js(`{"t":"{{.Text}","m":{{.More}}}`), "body: a {{ has only one } after it"},
+		{"no bracket", js(`{"t":"{{.Text`), "body: a {{ has no }} after it"},
+		{"XML in character data", reply("text/xml", `<r m="{{.More}}"><![CDATA[{{.Text}}]]></r>`),
+			"the text is not in it"},
+		{"XML open", reply("text/xml", `<r m="{{.More}}">{{.Text}}`), "it is not XML any more"},
+		{"XML in a tag", reply("text/xml", `<r {{.Text}} m="{{.More}}"/>`), "it is not XML any more"},
+		{"XML with a document type", reply("text/xml", `<!DOCTYPE r><r m="{{.More}}">{{.Text}}</r>`), "it is not XML"},
+		{"an attribute without quotes", reply("text/xml", `<r m={{.More}}>{{.Text}}</r>`),
+			"it is not XML any more; each tag is closed"},
+		{"unknown charset", more(`ussd.reply.charset = "latin-99"`), "charset: there is no charset"},
+		{"unsafe charset", more(`ussd.reply.charset = "iso-2022-kr"`), "charset: this charset is not safe"},
+		{"status", more(`ussd.reply.status = 500`), "status: 500"},
+		{"header name", more(`ussd.reply.headers = {"X Y" = "1"}`), `headers: "X Y"`},
+		{"header of the server", more(`ussd.reply.headers = {content-length = "1"}`), `headers: "content-length"`},
+		{"header of two lines", more(`ussd.reply.headers = {X-Y = "1\n2"}`), "headers: X-Y"},
+		{"no such value in a header", more(`ussd.reply.headers = {X-Go = "{{.Go}}"}`),
+			"headers: X-Go: there is no .Go here"},
+		{"fine", more(""), ""},
+		{"fine, more by a header", reply("text/plain", "{{.Text}}") + "\nussd.reply.headers = {X-Y = '{{.More}}'}", ""},
+		{"fine, hexadecimal", js(`{"t":"{{.TextHex}}","m":{{.More}}}`), ""},
+		{"fine, of a suffix", reply("application/x+json", `{"t":"{{.Text}}","m":{{.More}}}`), ""},
+	})
+}
+
+func TestMistakesOfAPush(t *testing.T) {
+	body := func(b string) string { return "push.body = '''" + b + "'''" }
+	mistakesIn(t, basePush, []mistake{
+		{"as it is", "", ""},
+		{"no address", `push.url = ""`, "push: url"},
+		{"no scheme", `push.url = "127.0.0.1:9001/s3cret"`, "push: url: not an http or https address"},
+		{"a blank", `push.url = "https://heron.example/s3cret place"`, "push: url: not an http or https address"},
+		{"no host", `push.url = "/s3cret"`, "push: url"},
+		{"a file", `push.url = "file://host/s3cret"`, "push: url"},
+		{"a host that changes", `push.url = "https://{{.From}}.example/s3cret"`, "push: url: the host"},
+		{"a host that goes on", `push.url = "https://heron{{.From}}"`, "push: url: the host"},
+		{"a template that is none", `push.url = "https://heron.example/s3cret{{.To"`,
+			"push: url: this is not a template"},
+		{"a timeout without a unit", `push.timeout = 10`, "push: timeout: this is not a time span"},
+		{"a validity without a unit", `push.validity = 24`, "push: validity: this is not a time span"},
+		{"method", `push.method = "DELETE"`, "push: method"},
+		{"type", `push.type = "s3cret"`, "push: type"},
+		{"no type", `push.type = ""`, "push: type"},
+		{"no text", body(`{"to":"{{.To}}"}`), "push: body: the text"},
+		{"no number", body(`{"t":"{{.Text}}"}`), "push: body: the number"},
+		{"no quotes", body(`{"to":"{{.To}}","t":{{.Text}}}`), "push: body: with a text"},
+		{"no such value", body(`{"to":"{{.Phone}}","t":"{{.Text}}"}`),
+			"body: there is no .Phone here; there are .ID, .To,"},
+		{"a type for nothing", body(""), "push: body: there is a type"},
+		{"no such time", `push.time = "15:04"`, "push: time"},
+		{"no secret", `push.secrets = ["C"]`, "push: secrets: C is not set"},
+		{"header", `push.headers = {Host = "x"}`, `push: headers: "Host"`},
+		{"segments", `push.segments = -1`, "push: segments"},
+		{"price", `push.segment_price = -1`, "push: segment_price"},
+		{"rate", `push.rate = nan`, "push.rate"},
+		{"concurrency", `push.concurrency = 1000`, "push.concurrency"},
+		{"answer", `push.answer = "query"`, "push: answer"},
+		{"id", `push.id = "ref"`, "push: id"},
+		{"id in a query", `push.id = "query:ref"`, "push: id"},
+		{"outcome of nothing", `push.outcomes = [{then = "taken"}]`, "push: outcomes: number 1: it fits every"},
+		{"outcome, half", `push.outcomes = [{at = "/a", then = "taken"}]`, "push: outcomes: number 1: at and is"},
+		{"outcome, which", `push.outcomes = [{status = "200", then = "maybe"}]`, "push: outcomes: number 1: then"},
+		{"outcome, where", `push.outcomes = [{at = "a", is = ["x"], then = "taken"}]`, "outcomes: number 1: at"},
+		{"outcome, status", `push.outcomes = [{status = "2xx", then = "taken"}]`, "outcomes: number 1: status"},
+		{"outcome, backwards", `push.outcomes = [{status = "299-200", then = "taken"}]`, "outcomes: number 1: status"},
+	})
+}
+
+func TestMistakesOfTrust(t *testing.T) {
+	trust := func(toml string) string { return "trust = {" + toml + "}" }
+	mistakesIn(t, "", []mistake{
+		{"no way", trust(""), "by: "},
+		{"unknown way", trust(`by = "smile"`), `by: "smile"`},
+		{"no secret", trust(`by = "bearer"`), "secrets: name"},
+		{"not set", trust(`by = "bearer", secrets = ["C"]`), "secrets: C is not set"},
+		{"empty", trust(`by = "bearer", secrets = ["EMPTY"]`), "secrets: EMPTY is empty"},
+		{"lines", trust(`by = "bearer", secrets = ["LINES"]`), "secrets: LINES"},
+		{"the secret for its name", trust(`by = "bearer", secrets = ["s3cret-itself"]`),
+			"names of environment variables"},
+		{"short key", trust(`by = "signature", secrets = ["A"]`), "secrets: A: it is not whsec_"},
+		{"no addresses", trust(`by = "address"`), "from: say"},
+		{"no address", trust(`by = "address", from = ["here"]`), "neither an address nor"},
+		{"all addresses", trust(`by = "address", from = ["192.0.2.1", "0.0.0.0/0"]`), "from: that is everybody"},
+		{"all addresses of IPv6", trust(`by = "address", from = ["::/0"]`), "from: that is everybody"},
+		{"IPv4 written as IPv6", trust(`by = "address", from = ["192.0.2.1", "::ffff:192.0.2.0/120"]`),
+			"neither an address"},
+		{"one machine or a network", trust(`by = "address", from = ["192.0.2.7/24"]`),
+			`from: "192.0.2.7/24": this has digits beyond the network: 192.0.2.0/24 or 192.0.2.7 is meant`},
+		{"a zone", trust(`by = "address", from = ["fe80::1%eth0"]`), "neither an address nor"},
+		{"a secret for an address", trust(`by = "address", from = ["192.0.2.1"], secrets = ["A"]`), "secrets: none"},
+		{"no user", trust(`by = "basic", secrets = ["A"]`), "user: "},
+		{"a user with a colon", trust(`by = "basic", user = "a:b", secrets = ["A"]`), "user: "},
+		{"a user for bearer", trust(`by = "bearer", user = "a", secrets = ["A"]`), "user: "},
+		{"a time for bearer", trust(`by = "bearer", secrets = ["A"], tolerance = "1m"`), "tolerance: "},
+		{"a day's tolerance", trust(`by = "signature", secrets = ["KEY"], tolerance = "24h"`),
+			"tolerance: 24h0m0s is longer than 1h0m0s"},
+		{"a tolerance without a unit", trust(`by = "signature", secrets = ["KEY"], tolerance = 5`),
+			"tolerance: this is not"},
+		{"fine", trust(`by = "signature", secrets = ["KEY"], from = ["192.0.2.1"], tolerance = "1m"`), ""},
+	})
+}
+
+// A network makes only the calls that are described; a table that describes no values is in our own format.
 func TestBuildTakesOnlyWhatIsDescribed(t *testing.T) {
-	trust := &TrustSpec{By: "address", From: []string{"192.0.2.1"}}
 	for _, tt := range []struct {
-		name               string
-		spec               Spec
+		name, toml         string
 		ussd, sms, receipt string // methods
 		ours               bool   // the dialogue's
 	}{
-		{"nothing", Spec{Trust: trust}, "POST", "POST", "POST", true},
-		{"a dialogue", Spec{Trust: trust, USSD: whole()}, "POST", "", "", false},
-		{"an empty table", Spec{Trust: trust, USSD: &USSDSpec{}, SMS: &SMSSpec{}}, "POST", "POST", "", true},
-		{"sending", Spec{Push: &PushSpec{URL: "https://heron.example/"}}, "", "", "", true},
+		{"nothing", baseTrust, "POST", "POST", "POST", true},
+		{"a dialogue", baseWithReply, "POST", "", "", false},
+		{"an empty table", baseTrust + "ussd = {}\nsms = {}", "POST", "POST", "", true},
+		{"sending", `push.url = "https://heron.example/"`, "", "", "", true},
 	} {
-		p, err := tt.spec.Build("heron", nil)
+		p, err := build(t, tt.toml, "")
 		if err != nil {
 			t.Fatalf("%s: %v", tt.name, err)
 		}
-		if p.USSD.Method != tt.ussd || p.SMS.Method != tt.sms || p.Receipt.Method != tt.receipt || (p.USSD.Format == Ours) != tt.ours {
+		if p.USSD.Method != tt.ussd || p.SMS.Method != tt.sms || p.Receipt.Method != tt.receipt {
 			t.Errorf("%s: %q %q %q", tt.name, p.USSD.Method, p.SMS.Method, p.Receipt.Method)
 		}
+		if (p.USSD.Format == Ours) != tt.ours {
+			t.Errorf("%s: format %d", tt.name, p.USSD.Format)
+		}
+	}
+}
+
+func TestPriceInMillionths(t *testing.T) {
+	p, err := build(t, basePush, `push.segment_price = 0.0125`)
+	if err != nil || p.Push.SegmentPrice != 12_500 {
+		t.Errorf("0.0125 is %d millionths, %v", p.Push.SegmentPrice, err)
 	}
 }
 

@@ -238,7 +238,8 @@ func Sign(secret, id string, at time.Time, body []byte) (string, error) {
 func signingKey(secret string) ([]byte, error) {
 	key, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(secret, secretPrefix))
 	if err != nil || len(key) < minSecretOctets || len(key) > maxSecretOctets {
-		return nil, errors.New("it is not whsec_ and the base64 of 24 to 64 octets, as openssl rand -base64 32 makes them")
+		return nil, errors.New("it is not whsec_ and the base64 of 24 to 64 octets, " +
+			"as openssl rand -base64 32 makes them")
 	}
 	return key, nil
 }

@@ -11,7 +11,8 @@ import (
 func TestPathsAreShared(t *testing.T) {
 	for _, path := range []string{
 		"/a/@of", "//b[@k='x']", "string(/a/b[last()])", "concat('+', /a/c/d)", "substring-after(/a/@of, ':')",
-		"normalize-space(concat(/a/@of, ' ', string(/a/b[1])))", "/a/b[position()=2]", "string(/a/b[count(/a/b)])", "number(/a/@n)",
+		"normalize-space(concat(/a/@of, ' ', string(/a/b[1])))", "/a/b[position()=2]", "string(/a/b[count(/a/b)])",
+		"number(/a/@n)",
 		"sum(/a/n)", "/a/b[contains(., '-')][1]", "(/a/b)[2]", "string(//*[@k='x' and not(@z)])", "/a/@of | /a/@never",
 		"string(/a/c/d/ancestor::a/@of)", "translate(/a/@of, ':', '')", "/a/b[@k=/a/want]", "string(/a/@n + 1)",
 	} {
@@ -21,7 +22,8 @@ func TestPathsAreShared(t *testing.T) {
 				t.Fatal(err)
 			}
 			read := func(i int) any {
-				body := fmt.Sprintf("<a of='p:%d' n='%d'><want>x</want><n>%d</n><b k='x'>b-%d</b><b k='y'>last-%d</b><c><d>d%d</d></c></a>", i, i, i, i, i, i)
+				body := fmt.Sprintf("<a of='p:%d' n='%d'><want>x</want><n>%d</n><b k='x'>b-%d</b><b "+
+					"k='y'>last-%d</b><c><d>d%d</d></c></a>", i, i, i, i, i, i)
 				d, err := Parse(XML, Charset{}, []byte(body))
 				if err != nil {
 					panic(err)
