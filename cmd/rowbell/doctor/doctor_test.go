@@ -2,6 +2,7 @@ package doctor
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"os"
 	"path/filepath"
@@ -41,75 +42,76 @@ func records(t *testing.T, path string) {
 	}
 }
 
+const ( // RFC 2606 section 2 reserves the top-level domain invalid
+	ternByBearer = "[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"WORD\"]\n"
+	pushLocal    = "[push]\nurl = \"https://gateway.invalid/texts?key=hidden\"\n"
+	tlsFiles     = "[tls]\ncert = \"c.pem\"\nkey = \"k.pem\"\n"
+	twoByBearer  = "[gateways.heron.trust]\nby = \"bearer\"\nsecrets = [\"HERON\"]\n" +
+		"[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"TERN\", \"TERN_OLD\"]\n"
+	goodSecret, otherSecret, shortWord = "reed-and-water-and-reed", "water-and-reed-and-water", "flat-blade"
+)
+
+// setups are what is examined in a folder with records, and what is found.
+var setups = []struct {
+	name, toml, db string // db "": there are none
+	online         bool
+	env            map[string]string
+	wrong          int      // findings
+	says           []string // what begins with ! is not said
+}{
+	{name: "nothing there",
+		says: []string{"note  records        there is no", "rowbell serve makes it", "no nightly backup"}},
+	{name: "no such setting", toml: "lisen = 1", wrong: 1, says: []string{"line 1", "lisen", "Do: Mend that line"}},
+	{name: "no records", db: "ruin.db", wrong: 1,
+		says: []string{"wrong records", "not a SQLite database", "rowbell restore"}},
+	{name: "readable by all", db: "open.db", wrong: 2, says: []string{"chmod 600 open.db"}},
+	{name: "texts that do not go out", db: "rowbell.db", wrong: 1,
+		says: []string{"wrong sending        texts that are due: 1, the first for 3h0m0s", "See that the service"}},
+	{name: "no folder for backups", toml: "backup.folder = 'nowhere'", wrong: 2,
+		says: []string{"wrong disk           backups: there is no folder", "Do: Make the folder"}},
+	{name: "no backup yet", toml: "backup.folder = '.'",
+		says: []string{"there is no backup in . yet"}},
+	{name: "never removed", toml: "keep.growers_days = 0",
+		says: []string{"note  retention      ", "are never removed"}},
+	{name: "no secret", toml: ternByBearer, wrong: 1, says: []string{"wrong gateways", "WORD is not set"}},
+	{name: "a secret", toml: ternByBearer, env: map[string]string{"WORD": goodSecret},
+		says: []string{"gateway tern   its calls carry a secret"}},
+	{name: "to all the world", toml: "listen = '0.0.0.0:8080'", says: []string{"note  listening", "without TLS"}},
+	{name: "no certificate", toml: "listen = '0.0.0.0:8443'\n" + tlsFiles, wrong: 1,
+		says: []string{"wrong listening", "c.pem"}},
+	{name: "no certificate, on this machine", toml: tlsFiles, wrong: 1, says: []string{"wrong listening", "c.pem"}},
+	{name: "a limit on what costs nothing", toml: pushLocal + "[limits]\nmoney_a_day = 3",
+		says: []string{"note  gateway local  a limit on money is set and its texts have no", "segment_price"}},
+	{name: "a place", toml: "place.zone = 'Asia/Kathmandu'",
+		says: []string{"ok    time zones     Asia/Kathmandu: it is Wed 25 Nov 14:45 there"}},
+	{name: "no such gateway", toml: pushLocal, online: true, wrong: 1,
+		says: []string{"wrong gateway local  texts cannot go out by it: the name of the host is not known"}},
+	{name: "not to be tried", toml: pushLocal, says: []string{"its calls carry a token"}},
+	{name: "good secrets", toml: twoByBearer,
+		env:  map[string]string{"HERON": goodSecret, "TERN": otherSecret, "TERN_OLD": otherSecret},
+		says: []string{"! is short", "! too:"}},
+	{name: "a short secret", toml: twoByBearer,
+		env:  map[string]string{"HERON": goodSecret, "TERN": otherSecret, "TERN_OLD": shortWord},
+		says: []string{"the secret in TERN_OLD is short"}},
+	{name: "a shared secret", toml: twoByBearer, wrong: 1,
+		env:  map[string]string{"HERON": goodSecret, "TERN": otherSecret, "TERN_OLD": goodSecret},
+		says: []string{"TERN_OLD is the secret of the gateway heron too"}},
+}
+
 // Each fault is found, with what to do about it; no secret is shown, and nothing
 // is made or changed.
 func TestExamine(t *testing.T) {
-	dir := t.TempDir()
-	none, ruin, open := filepath.Join(dir, "none.db"), filepath.Join(dir, "ruin.db"), filepath.Join(dir, "open.db")
-	db := filepath.Join(dir, "rowbell.db")
-	records(t, db)
-	records(t, open)
-	if err := os.Chmod(open, 0o644); err != nil {
+	t.Chdir(t.TempDir())
+	records(t, "rowbell.db")
+	records(t, "open.db")
+	if err := os.Chmod("open.db", 0o644); err != nil {
 		t.Fatal(err)
 	}
-	write(t, dir, "ruin.db", "these are no records at all, whatever the name says", 0o600)
-	const ( // RFC 2606 section 2 reserves the top-level domain invalid
-		tern = "[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"WORD\"]\n"
-		push = "[push]\nurl = \"https://gateway.invalid/texts?key=hidden\"\n"
-		tls  = "[tls]\ncert = \"c.pem\"\nkey = \"k.pem\"\n"
-		both = "[gateways.heron.trust]\nby = \"bearer\"\nsecrets = [\"HERON\"]\n" +
-			"[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"TERN\", \"TERN_OLD\"]\n"
-		good, other, short = "reed-and-water-and-reed", "water-and-reed-and-water", "flat-blade"
-	)
-	word := map[string]string{"WORD": good}
-	for _, tt := range []struct {
-		name, toml, db string
-		online         bool
-		env            map[string]string
-		wrong          int      // findings
-		says           []string // what begins with ! is not said
-	}{
-		{name: "nothing there",
-			says: []string{"note  records        there is no", "rowbell serve makes it", "no nightly backup"}},
-		{name: "no such setting", toml: "lisen = 1", wrong: 1, says: []string{"line 1", "lisen", "Do: Mend that line"}},
-		{name: "no records", db: ruin, wrong: 1,
-			says: []string{"wrong records", "not a SQLite database", "rowbell restore"}},
-		{name: "readable by all", db: open, wrong: 2, says: []string{"chmod 600 " + open}},
-		{name: "texts that do not go out", db: db, wrong: 1,
-			says: []string{"wrong sending        texts that are due: 1, the first for 3h0m0s", "See that the service"}},
-		{name: "no folder for backups", toml: "backup.folder = '" + dir + "/nowhere'", wrong: 2,
-			says: []string{"wrong disk           backups: there is no folder", "Do: Make the folder"}},
-		{name: "no backup yet", toml: "backup.folder = '" + dir + "'",
-			says: []string{"there is no backup in " + dir + " yet"}},
-		{name: "never removed", toml: "keep.growers_days = 0",
-			says: []string{"note  retention      ", "are never removed"}},
-		{name: "no secret", toml: tern, wrong: 1, says: []string{"wrong gateways", "WORD is not set"}},
-		{name: "a secret", toml: tern, env: word, says: []string{"gateway tern   its calls carry a secret"}},
-		{name: "to all the world", toml: "listen = '0.0.0.0:8080'", says: []string{"note  listening", "without TLS"}},
-		{name: "no certificate", toml: "listen = '0.0.0.0:8443'\n" + tls, wrong: 1,
-			says: []string{"wrong listening", "c.pem"}},
-		{name: "no certificate, on this machine", toml: tls, wrong: 1, says: []string{"wrong listening", "c.pem"}},
-		{name: "a limit on what costs nothing", toml: push + "[limits]\nmoney_a_day = 3",
-			says: []string{"note  gateway local  a limit on money is set and its texts have no", "segment_price"}},
-		{name: "a place", toml: "place.zone = 'Asia/Kathmandu'",
-			says: []string{"ok    time zones     Asia/Kathmandu: it is Wed 25 Nov 14:45 there"}},
-		{name: "no such gateway", toml: push, online: true, wrong: 1,
-			says: []string{"wrong gateway local  texts cannot go out by it: the name of the host is not known"}},
-		{name: "not to be tried", toml: push, says: []string{"its calls carry a token"}},
-		{name: "good secrets", toml: both, env: map[string]string{"HERON": good, "TERN": other, "TERN_OLD": other},
-			says: []string{"! is short", "! too:"}},
-		{name: "a short secret", toml: both, env: map[string]string{"HERON": good, "TERN": other, "TERN_OLD": short},
-			says: []string{"the secret in TERN_OLD is short"}},
-		{name: "a shared secret", toml: both, wrong: 1,
-			env:  map[string]string{"HERON": good, "TERN": other, "TERN_OLD": good},
-			says: []string{"TERN_OLD is the secret of the gateway heron too"}},
-	} {
+	write(t, ".", "ruin.db", "these are no records at all, whatever the name says", 0o600)
+	for _, tt := range setups {
 		t.Run(tt.name, func(t *testing.T) {
-			in := Input{ConfigFile: write(t, dir, "rowbell.toml", tt.toml, 0o600), DB: none, Now: configtest.SampleTime,
-				Env: func(name string) string { return tt.env[name] }, Offline: !tt.online}
-			if tt.db != "" {
-				in.DB = tt.db
-			}
+			in := Input{ConfigFile: write(t, ".", "rowbell.toml", tt.toml, 0o600), DB: cmp.Or(tt.db, "none.db"),
+				Env: func(name string) string { return tt.env[name] }, Now: configtest.SampleTime, Offline: !tt.online}
 			var b bytes.Buffer
 			err := Print(&b, Examine(t.Context(), in))
 			out := b.String()
@@ -122,14 +124,14 @@ func TestExamine(t *testing.T) {
 					t.Errorf("%q:\n%s", want, out)
 				}
 			}
-			for _, secret := range []string{"hidden", good, other, short} {
+			for _, secret := range []string{"hidden", goodSecret, otherSecret, shortWord} {
 				if strings.Contains(out, secret) {
 					t.Errorf("a secret is shown:\n%s", out)
 				}
 			}
 		})
 	}
-	if _, err := os.Stat(none); err == nil {
+	if _, err := os.Stat("none.db"); err == nil {
 		t.Error("records were made")
 	}
 }

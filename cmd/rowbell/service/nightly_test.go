@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -16,7 +17,32 @@ import (
 	"rowbell/store"
 )
 
-// A backup a night in the place's time zone, the newest two retained, and no
+// nightlyName is the name of a nightly backup of November 2026.
+var nightlyName = regexp.MustCompile(`^rowbell-2026-11-(\d\d)\.db$`)
+
+// nightlyBackups lists the nightly backups in a folder by their days.
+func nightlyBackups(t *testing.T, folder string) (days []string, files map[string]os.FileInfo, others []string) {
+	t.Helper()
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	files = map[string]os.FileInfo{}
+	for _, e := range entries {
+		m := nightlyName.FindStringSubmatch(e.Name())
+		if m == nil {
+			others = append(others, e.Name())
+			continue
+		}
+		days = append(days, m[1])
+		if files[m[1]], err = e.Info(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return days, files, others
+}
+
+// One backup a night in the place's time zone, the newest two retained, and no
 // other file touched; a night that failed is made up for.
 func TestNightlyBackups(t *testing.T) {
 	folder := filepath.Join(t.TempDir(), "nights")
@@ -24,85 +50,75 @@ func TestNightlyBackups(t *testing.T) {
 	c := configtest.Fresh(t, fmt.Sprintf("place.zone = \"Asia/Kolkata\"\nbackup = {folder = %q, keep = 2}\n", folder))
 	at := func(day, hour, minute int) time.Time { return time.Date(2026, 11, day, hour, minute, 0, 0, time.UTC) }
 	s := start(t, c, at(24, 20, 0))
-	upkeep := func(now time.Time) { t.Helper(); s.clock.Set(now); s.keepUp() }
-	others := []string{"rowbell-2026-11-25-120000.db", "rowbell-2026-11-2x.db", "letter.txt", "other-2026-11-01.db"}
-
-	upkeep(at(24, 22, 0)) // the folder is not there
+	s.keepUp()
 	if _, err := s.nightly.state(); err == nil || !strings.Contains(s.log.String(), "backup") {
-		t.Errorf("no backup could be made, and nothing is logged: %v\n%s", err, s.log)
+		t.Errorf("there is no folder, and nothing is logged: %v\n%s", err, s.log)
 	}
+	others := []string{"letter.txt", "other-2026-11-01.db", "rowbell-2026-11-25-120000.db", "rowbell-2026-11-2x.db"}
 	if err := os.Mkdir(folder, 0o700); err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range others {
-		if err := os.WriteFile(filepath.Join(folder, name), []byte("not a nightly backup"), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		put(t, filepath.Join(folder, name))
 	}
-	expect := func(when string, want ...string) {
-		t.Helper()
-		entries, err := os.ReadDir(folder)
-		if err != nil {
-			t.Fatal(err)
+	before := map[string]os.FileInfo{}
+	for _, step := range []struct {
+		when          string
+		now, newest   time.Time
+		restart, away bool   // the service starts anew; the folder is away meanwhile
+		want          string // days of November
+	}{
+		{when: "before the hour", now: at(24, 21, 29)}, // 02:59 there
+		{when: "at the hour", now: at(24, 21, 30), newest: at(24, 21, 30), want: "25"},
+		{when: "later that day", now: at(25, 10, 0), newest: at(24, 21, 30), want: "25"},
+		{when: "after a restart", now: at(25, 11, 0), newest: at(24, 21, 30), restart: true, want: "25"},
+		{when: "late", now: at(26, 9, 0), newest: at(26, 9, 0), want: "25 26"},
+		{when: "the day after", now: at(27, 9, 0), newest: at(27, 9, 0), want: "26 27"},
+		{when: "a failure", now: at(28, 9, 0), newest: at(27, 9, 0), away: true, want: "26 27"},
+		{when: "an hour later", now: at(28, 10, 0), newest: at(28, 10, 0), want: "27 28"},
+	} {
+		if step.restart {
+			s.stop()
+			s = start(t, c, step.now)
 		}
-		got := ""
-		for _, e := range entries {
-			got += e.Name() + " "
+		if step.away {
+			move(t, folder, folder+".away")
 		}
-		for _, mine := range others {
-			if !strings.Contains(got, mine) {
-				t.Errorf("%s: %s is gone", when, mine)
+		s.clock.Set(step.now)
+		s.keepUp()
+		if step.away {
+			move(t, folder+".away", folder)
+		}
+		if newest, err := s.nightly.state(); !newest.Equal(step.newest) || (err != nil) != step.away {
+			t.Errorf("%s: the newest is of %v, %v; want %v", step.when, newest, err, step.newest)
+		}
+		days, files, rest := nightlyBackups(t, folder)
+		if strings.Join(days, " ") != step.want || !slices.Equal(rest, others) {
+			t.Errorf("%s: %v and %v, want %v and %v", step.when, days, rest, step.want, others)
+		}
+		for day, file := range files {
+			if was := before[day]; was != nil && !os.SameFile(was, file) {
+				t.Errorf("%s: the backup of 2026-11-%s was made again", step.when, day)
 			}
 		}
-		found := regexp.MustCompile(`rowbell-\d{4}-\d\d-\d\d\.db`).FindAllString(got, -1)
-		if strings.Join(found, " ") != strings.Join(want, " ") || strings.Contains(got, "part") {
-			t.Errorf("%s: %s, want %v", when, got, want)
-		}
-	}
-	upkeep(at(24, 21, 29)) // 02:59 there
-	expect("before the hour")
-	upkeep(at(24, 21, 30))
-	expect("at the hour", "rowbell-2026-11-25.db")
-	if newest, err := s.nightly.state(); err != nil || !newest.Equal(at(24, 21, 30)) {
-		t.Errorf("state: %v %v", newest, err)
-	}
-	was, err := os.Stat(filepath.Join(folder, "rowbell-2026-11-25.db"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	upkeep(at(25, 10, 0))
-	s.stop()
-	s = start(t, c, at(25, 10, 30))
-	upkeep(at(25, 11, 0)) // after a restart, the same day
-	if is, err := os.Stat(filepath.Join(folder, "rowbell-2026-11-25.db")); err != nil || !os.SameFile(is, was) {
-		t.Errorf("the day's backup was made twice: %v", err)
-	}
-	if newest, err := s.nightly.state(); err != nil || !newest.Equal(at(24, 21, 30)) {
-		t.Errorf("state after a restart: %v %v", newest, err)
-	}
-	upkeep(at(26, 9, 0)) // late: it was not running at three
-	upkeep(at(27, 9, 0))
-	expect("two are kept", "rowbell-2026-11-26.db", "rowbell-2026-11-27.db")
-
-	// A night that fails removes nothing, and is made up for an hour later.
-	if err := os.Rename(folder, folder+".away"); err != nil {
-		t.Fatal(err)
-	}
-	upkeep(at(28, 9, 0))
-	if newest, err := s.nightly.state(); err == nil || !newest.Equal(at(27, 9, 0)) {
-		t.Errorf("state after a failure: %v %v", newest, err)
-	}
-	if err := os.Rename(folder+".away", folder); err != nil {
-		t.Fatal(err)
-	}
-	expect("after a failure", "rowbell-2026-11-26.db", "rowbell-2026-11-27.db")
-	upkeep(at(28, 10, 0))
-	expect("an hour later", "rowbell-2026-11-27.db", "rowbell-2026-11-28.db")
-	if _, err := s.nightly.state(); err != nil {
-		t.Error(err)
+		before = files
 	}
 	if _, err := store.Inspect(t.Context(), filepath.Join(folder, "rowbell-2026-11-28.db")); err != nil {
 		t.Error(err)
+	}
+}
+
+func put(t *testing.T, file string) {
+	t.Helper()
+	if err := os.WriteFile(file, []byte("not a nightly backup"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func move(t *testing.T, from, to string) {
+	t.Helper()
+	if err := os.Rename(from, to); err != nil {
+		t.Fatal(err)
 	}
 }
 
