@@ -57,7 +57,8 @@ func (c *scene) pages(refused *Refusal) []string {
 		head = screen.Head(c)
 	}
 	question = c.question(screen)
-	if (c.s.Paused || refused != nil) && question == "" && screen.Head != nil { // the head takes the place of a question
+	// the head takes the place of a question
+	if (c.s.Paused || refused != nil) && question == "" && screen.Head != nil {
 		question = screen.Head(c)
 	}
 	if c.s.Paused {

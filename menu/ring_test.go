@@ -49,7 +49,8 @@ func TestMovedTexts(t *testing.T) {
 	}
 	if hot := ring(with(28, 36)); hot.Prompt == nil ||
 		hot.Text != "Plot 1: our dates have changed: "+
-			"weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. 1 done, 2 not yet, 3 too big." {
+			"weed now, by Sun 29 Nov, in 5 cm water. Look at the leaves. Mind the teeth. "+
+			"1 done, 2 not yet, 3 too big." {
 		t.Errorf("%q, prompt %s", hot.Text, hot.Prompt)
 	}
 }

@@ -17,7 +17,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// refusals lists every text that a parser may ask for, with its values.
+// refusals lists the texts of all refusals, with the names of their values.
 var refusals = map[text.Key][]string{
 	"refuse.empty":        {},
 	"refuse.choice":       {"allowed", "read"},
@@ -50,15 +50,15 @@ var refusals = map[text.Key][]string{
 	"refuse.keys":         {"read"},
 }
 
-// tester is what tests, fuzz targets and properties share.
+// tester is the part that *testing.T, *testing.F and *rapid.T have in common.
 type tester interface {
 	Helper()
 	Errorf(string, ...any)
 	Fatalf(string, ...any)
 }
 
-// wantRefusal checks that a refusal is a known one, gives the values it
-// promises, and reads back what is short and printable.
+// wantRefusal checks that a refusal is listed in refusals, has its values, and reads back
+// a short and printable entry.
 func wantRefusal(t tester, entry string, r *Refusal) {
 	t.Helper()
 	if r == nil {
@@ -79,7 +79,7 @@ func wantRefusal(t tester, entry string, r *Refusal) {
 	}
 }
 
-// Every language has every refusal and can write it with the values given.
+// Every language has the text of every refusal and can write it with these values.
 func TestRefusalsHaveTexts(t *testing.T) {
 	c, err := text.Default()
 	if err != nil {
@@ -111,8 +111,8 @@ func TestRefusalIsAnError(t *testing.T) {
 
 var wednesday = engine.Date(2026, time.November, 25)
 
-// parsers are all parsers as one kind, each giving what it understood written
-// so that it can be read again.
+// parsers are all parsers with one signature. Each returns what it understood, written so
+// that it can be read again.
 var parsers = map[string]func(string) (string, *Refusal){
 	"choice": func(s string) (string, *Refusal) {
 		d, r := Choice(s, []byte("123"))
@@ -168,12 +168,13 @@ func tenths(x float64) string     { return exact(tenth(x)) }
 func hundredths(x float64) string { return exact(cents(x)) }
 func exact(x float64) string      { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-// What is read back parses to itself; what is refused is refused in words.
+// readBack checks that a value, written out, is read as itself, and that a refusal is a
+// listed one.
 func readBack(t tester, name, entry string) {
 	t.Helper()
 	got, r := parsers[name](entry)
 	if r != nil {
-		if name != "took" { // what is not hours there is another answer, not a mistake
+		if name != "took" { // an entry that is not hours has no refusal there
 			wantRefusal(t, entry, r)
 		}
 		return
@@ -183,8 +184,7 @@ func readBack(t tester, name, entry string) {
 	}
 }
 
-// someEntry draws entries such as thumbs make: pieces of good answers in any order,
-// or anything at all.
+// someEntry draws pieces of good answers in any order, or any string.
 func someEntry() *rapid.Generator[string] {
 	piece := rapid.SampledFrom([]string{"0", "1", "2", "5", "11", "25", "31", "600", "2026", " ", ".", ",", "/", "-",
 		"x", "by", "to", "h", "min", "heures", "saa", "watu", "दिन", "se", "से", "na",
@@ -201,12 +201,11 @@ func TestReadBack(t *testing.T) {
 	}
 }
 
-// An answer means the same in the digits of any script, in capitals and with
-// spaces around it.
+// An answer means the same in the digits of any script and with spaces around it.
 func TestScriptDoesNotMatter(t *testing.T) {
 	zeros := []rune{'০', '०', '٠', '۰', '０', '๐', '០', '၀'}
 	rapid.Check(t, func(t *rapid.T) {
-		// A name is not among them: it is kept as it was typed.
+		// Names are left out: they are stored as typed.
 		name := rapid.SampledFrom([]string{"choice", "days", "people", "date", "length", "widths", "area", "hours",
 			"whole", "gaps", "sides", "heights", "bags", "inlet", "took"}).Draw(t, "parser")
 		entry := someEntry().Draw(t, "entry")

@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// metric is sides in m, area in m2.
+// metric reads sides in m and areas in m2.
 var metric = AreaUnits{SideM: 1, M2: 1}
 
 func TestParseArea(t *testing.T) {
@@ -70,7 +70,7 @@ func FuzzParseArea(f *testing.F) {
 			t.Fatalf("%q is %g m2, sides %g and %g", s, a.m2, a.length, a.width)
 		}
 		readBack(t, "area", s)
-		// Sides may be typed either way round, and steps of 1 m are metres.
+		// Sides may be typed in either order.
 		if left, right, ok := strings.Cut(s, "x"); ok && !strings.Contains(right, "x") && Clean(left) == left &&
 			Clean(right) == right {
 			b, rb := parseArea(right+"x"+left, metric, all)

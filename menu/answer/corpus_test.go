@@ -7,12 +7,11 @@ import (
 	"testing"
 )
 
-// answersFolder holds what growers type, a file a parser, an entry a line.
-// Lines that begin with # are comments; below the one that says "refused"
-// stands what is no answer.
+// answersFolder holds what growers type: one file for each parser, one entry a line. Lines
+// that begin with # are comments. Entries below "# refused" must be refused.
 const answersFolder = "../../testdata/answers"
 
-// corpusFile splits a file into what is understood and what is refused.
+// corpusFile reads a file into the entries that are understood and those that are refused.
 func corpusFile(t testing.TB, name string) (good, bad []string) {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join(answersFolder, name+".txt"))
@@ -35,14 +34,13 @@ func corpusFile(t testing.TB, name string) (good, bad []string) {
 	return good, bad
 }
 
-// corpus is a whole file, for a fuzz target to begin with.
+// corpus is all entries of a file, as seeds of a fuzz target.
 func corpus(t testing.TB, name string) []string {
 	good, bad := corpusFile(t, name)
 	return append(append(good, bad...), "", " ", "\x00", "\xff", strings.Repeat("1", 300))
 }
 
-// TestCorpora: what stands in the files is understood, and what stands below
-// "refused" is not; each parser has its file.
+// TestCorpora reads every entry of the files; each parser has its file.
 func TestCorpora(t *testing.T) {
 	files := map[string]string{"name": "names"}
 	for name := range parsers {

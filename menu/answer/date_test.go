@@ -17,7 +17,7 @@ func slashed(d engine.Day) string {
 	return fmt.Sprintf("%d/%d/%d", dd, m, y)
 }
 
-// changed reports that a date is not what was typed.
+// changed reports whether a date is not the one that was typed.
 func changed(d Doubt[engine.Day]) bool { return d.Why == Corrected || d.Why == CorrectedYear }
 
 func TestParseDate(t *testing.T) { // the day is Wednesday 25 November 2026
@@ -57,10 +57,10 @@ func TestParseDate(t *testing.T) { // the day is Wednesday 25 November 2026
 		{"nov 3rd", "2026-11-03"},
 		{"٥/١١", "2026-11-05"}, {"٥ nov", "2026-11-05"}, {"５ ｎｏｖ", "2026-11-05"},
 
-		// a day that is too far ahead, and turned is usual: asked back
+		// too far ahead, and usual with day and month swapped: asked back
 		{"11/12", "2026-11-12 corrected"}, {"1112", "2026-11-12 corrected"}, {"10/12", "2026-10-12 corrected"},
 		{"11.12.26", "2026-11-12 corrected"},
-		// as rowbell writes a date itself, and longer
+		// as rowbell writes dates, and longer forms
 		{"Thu 5 Nov", "2026-11-05"}, {"Thu, 5 Nov 2026", "2026-11-05"}, {"jeu 5 nov", "2026-11-05"},
 		{"jeudi 5 novembre", "2026-11-05"}, {"Jumatano 25 Nov", "2026-11-25"}, {"बुध 25 नवंबर", "2026-11-25"},
 		{"बुधवार २५ नवंबर", "2026-11-25"},
@@ -70,12 +70,12 @@ func TestParseDate(t *testing.T) { // the day is Wednesday 25 November 2026
 		{"mar 10 mar", "refuse.date-ahead"},
 		{"2 minggu", "refuse.date"}, {"Thu 5", "refuse.date"}, {"Thu", "refuse.date"},
 		{"Thu Fri 5 Nov", "refuse.date"}, {"Thu Nov", "refuse.date"},
-		// the year first in one run; day, month and year in two
+		// without separators, the year first or last; in two parts
 		{"20261105", "2026-11-05"}, {"２０２６１１０５", "2026-11-05"}, {"20251105", "2026-11-05 year"},
 		{"20112026", "2026-11-20"}, {"20261305", "refuse.date-none"}, {"0511 2026", "2026-11-05"},
 		{"0511/26", "2026-11-05"}, {"2026 1105", "2026-11-05"}, {"0511 nov", "refuse.date"},
 		{"0511 5", "refuse.date"}, {"20 1126", "refuse.date"},
-		// half a date
+		// incomplete dates
 		{"5/", "refuse.date"}, {"/11", "refuse.date"}, {"-1", "refuse.date"}, {"11/", "refuse.date"},
 		{"5-", "refuse.date"}, {"*5", "refuse.date"}, {"5/11/", "refuse.date"}, {", 5", "refuse.date"},
 		{"-5 nov", "refuse.date"}, {"\u200d5", "2026-11-05"}, {"5/11..", "2026-11-05"},
@@ -154,7 +154,7 @@ func TestParseDateReach(t *testing.T) {
 	}
 }
 
-// A refusal says which day was understood and how far it may lie.
+// A refusal says which day was understood and how far from today it may be.
 func TestDateRefusalSays(t *testing.T) {
 	_, _, r := Date("15/12", wednesday, PlantedReach, sixLanguages)
 	if want := (text.Date{Weekday: time.Tuesday, Day: 15, Month: time.December}); r.Args["date"] != want ||
@@ -176,7 +176,7 @@ func TestMonthWords(t *testing.T) {
 	}
 }
 
-// Every day within reach can be typed in every manner.
+// Every day within reach can be typed in every form.
 func TestEveryMannerOfDate(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		now := engine.Day(rapid.IntRange(18000, 40000).Draw(t, "today"))
@@ -201,7 +201,7 @@ func TestEveryMannerOfDate(t *testing.T) {
 				t.Fatalf("on %s %d/%d is %s (%+v), %v; want %s, corrected", now, m, d, got, doubt, r, day)
 			}
 		}
-		// A day alone: walk back from today until the calendar shows it.
+		// A day alone is the latest day of that number.
 		want := now
 		for {
 			if _, _, dd := want.Date(); dd == d {
@@ -215,8 +215,8 @@ func TestEveryMannerOfDate(t *testing.T) {
 	})
 }
 
-// TestYearIsNeverInDoubt: a day and month without a year stand for one day
-// within reach at most, and it is the nearest of all such days.
+// A day and month without a year stand for at most one day within reach, the nearest of all
+// such days.
 func TestYearIsNeverInDoubt(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		now := engine.Day(rapid.IntRange(18000, 40000).Draw(t, "today"))
@@ -233,8 +233,7 @@ func TestYearIsNeverInDoubt(t *testing.T) {
 	})
 }
 
-// TestEveryLanguagesMonths: the months of all six languages are read, with
-// their accents and without, and those of every language that is carried.
+// The months of all six languages are read, with accents and without.
 func TestEveryLanguagesMonths(t *testing.T) {
 	accents := strings.NewReplacer("é", "e", "û", "u", "ç", "c", "फ़", "फ")
 	read := func(lang, word string, want time.Month) {

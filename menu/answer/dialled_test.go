@@ -39,7 +39,7 @@ func TestDialled(t *testing.T) {
 	}
 }
 
-// Entries put behind a code come out as they were.
+// Entries appended to a code are split off unchanged.
 func TestDialledRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		entries := rapid.SliceOfN(rapid.StringMatching(`[0-9]{1,4}`), 1, 8).Draw(t, "entries")

@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// joined writes heights as they are kept in a session.
+// joined writes heights with spaces between.
 func joined(cm []float64) string {
 	var all []string
 	for _, x := range cm {
@@ -53,7 +53,7 @@ func TestParseHeights(t *testing.T) {
 	}
 }
 
-// TestHeightsAreReadAsWritten: any people, in any of the ways, come back.
+// Heights are read in any form and with any separator.
 func TestHeightsAreReadAsWritten(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		all := rapid.SliceOfN(rapid.IntRange(120, 220), 1, MaxHeights).Draw(r, "heights")

@@ -41,7 +41,7 @@ func TestParseCM(t *testing.T) {
 	}
 }
 
-// wantRead holds a parser's result, or its refusal's key, against what is wanted.
+// wantRead compares a parser's result, or the key of its refusal, with want.
 func wantRead(t *testing.T, in, got string, r *Refusal, want string) {
 	t.Helper()
 	if r != nil {

@@ -43,7 +43,7 @@ func TestParsePrice(t *testing.T) {
 	}
 }
 
-// Where the money begins with a K, a k behind a number may be the money or a
+// Where the currency begins with a K, a k after a number may be the currency or a
 // thousand.
 func TestParsePriceInMoneyOfK(t *testing.T) {
 	for _, c := range []struct{ currency, in, want string }{
@@ -57,7 +57,7 @@ func TestParsePriceInMoneyOfK(t *testing.T) {
 	}
 }
 
-// An amount means the same in whatever marks it is written.
+// An amount means the same with any mark between its thousands.
 func TestPriceMarksDoNotMatter(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(0, engine.MaxPrice).Draw(t, "amount")
