@@ -85,16 +85,16 @@ func TestDoubtsOfARegistration(t *testing.T) {
 	}{
 		{toWhen, []string{"1", "1", "1", "600"}, func(s engine.Season) float64 { return float64(s.Plot.Planted) },
 			[]askedBack{
-			{entry: "0511", kept: on(2026, 11, 5)}, {entry: "1105", it: "Thu 5 Nov", kept: on(2026, 11, 5)},
-			{entry: "11/7", it: "Sat 11 Jul", mend: "Sat 7 Nov", kept: on(2026, 7, 11), mended: on(2026, 11, 7)},
-			{entry: "5/11/25", it: "Thu 5 Nov 2026", kept: on(2026, 11, 5)}}},
+				{entry: "0511", kept: on(2026, 11, 5)}, {entry: "1105", it: "Thu 5 Nov", kept: on(2026, 11, 5)},
+				{entry: "11/7", it: "Sat 11 Jul", mend: "Sat 7 Nov", kept: on(2026, 7, 11), mended: on(2026, 11, 7)},
+				{entry: "5/11/25", it: "Thu 5 Nov 2026", kept: on(2026, 11, 5)}}},
 		{toRows, []string{"3", "4", "600"}, func(s engine.Season) float64 { return s.Plot.RowSpacingCM }, []askedBack{
 			{entry: "22.5", kept: 22.5}, {entry: "60", it: "60 cm", kept: 60}, {entry: "250", it: "25 cm", kept: 25},
 			{entry: "52", it: "52 cm", mend: "25 cm", kept: 52, mended: 25}}},
 		{toMeasure, []string{"3", "4", "600"}, func(s engine.Season) float64 { return s.Plot.RowSpacingCM },
 			[]askedBack{
-			{entry: "220", kept: 22}, {entry: "22", it: "22 cm", kept: 22},
-			{entry: "520", it: "52 cm", mend: "25 cm", kept: 52, mended: 25}}},
+				{entry: "220", kept: 22}, {entry: "22", it: "22 cm", kept: 22},
+				{entry: "520", it: "52 cm", mend: "25 cm", kept: 52, mended: 25}}},
 		{toHills, []string{"4", "600"}, func(s engine.Season) float64 { return s.Plot.HillSpacingCM }, []askedBack{
 			{entry: "25", kept: 25}, {entry: "45", it: "45 cm", kept: 45}, {entry: "150", it: "15 cm", kept: 15},
 			{entry: "52", it: "52 cm", mend: "25 cm", kept: 52, mended: 25}}},
