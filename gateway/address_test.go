@@ -7,21 +7,27 @@ import (
 	"testing"
 )
 
-// told is an address as a test names it.
-func told(a netip.Addr) string {
-	if !a.IsValid() {
-		return ""
-	}
-	return a.String()
+// client is the address of a request's client, "" if it is not known.
+func (p Proxy) client(remote string, headers http.Header) string {
+	got := "not called"
+	h := p.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
+		if got = ""; clientIP(r).IsValid() {
+			got = clientIP(r).String()
+		}
+	}))
+	r := httptest.NewRequest(http.MethodPost, "/", nil)
+	r.RemoteAddr, r.Header = remote, headers
+	h.ServeHTTP(httptest.NewRecorder(), r)
+	return got
 }
 
-// Who calls, by what the connection and the headers say. Documentation
-// addresses of RFC 5737 and RFC 3849; the proxies are 10.0.0.0/8 and fd00::/8.
+// The client's address by connection and headers. The addresses are those for
+// documentation (RFC 5737, RFC 3849); the proxies are 10.0.0.0/8 and fd00::/8.
 func TestClientIP(t *testing.T) {
 	none := Proxy{}
 	chain := Proxy{Trusted: []netip.Prefix{netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("fd00::/8")}}
 	single := Proxy{Trusted: chain.Trusted, Header: "X-Caller"}
-	type headers = map[string][]string
+	type headers = http.Header
 	xff := func(values ...string) headers { return headers{"X-Forwarded-For": values} }
 	const proxy, stranger = "10.0.0.1:4711", "192.0.2.66:4711"
 	tests := []struct {
@@ -66,17 +72,43 @@ func TestClientIP(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			got := "not called"
-			h := tt.proxy.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { got = told(clientIP(r)) }))
-			r := httptest.NewRequest(http.MethodPost, "/", nil)
-			r.RemoteAddr = tt.remote
-			for name, values := range tt.headers {
-				r.Header[name] = values
-			}
-			h.ServeHTTP(httptest.NewRecorder(), r)
-			if got != tt.want {
+			if got := tt.proxy.client(tt.remote, tt.headers); got != tt.want {
 				t.Errorf("%q, want %q", got, tt.want)
 			}
 		})
 	}
+}
+
+// Whatever the headers hold: a client without a proxy is identified by its connection,
+// and a proxy's client is an address that is not a proxy's, or unknown.
+func FuzzClientIP(f *testing.F) {
+	for _, s := range []string{
+		"203.0.113.1", "203.0.113.1, 10.0.0.1", "::ffff:10.0.0.1", "[2001:db8::1]:80", ",,", "unknown",
+		"fe80::1%eth0", "\x00",
+	} {
+		f.Add(s, s)
+	}
+	inside := netip.MustParsePrefix("10.0.0.0/8")
+	f.Fuzz(func(t *testing.T, first, second string) {
+		for _, name := range []string{"", "X-Caller"} {
+			p := Proxy{Trusted: []netip.Prefix{inside}, Header: name}
+			for _, remote := range []string{"192.0.2.66:1", "10.0.0.1:1"} {
+				values := []string{first, second}
+				got := p.client(remote, http.Header{"X-Forwarded-For": values, "X-Caller": values})
+				if remote == "192.0.2.66:1" {
+					if got != "192.0.2.66" {
+						t.Fatalf("a client without a proxy is %q", got)
+					}
+					continue
+				}
+				if got == "" {
+					continue
+				}
+				a, err := netip.ParseAddr(got)
+				if err != nil || a.Is4In6() || a.Zone() != "" || name == "" && inside.Contains(a) {
+					t.Fatalf("the proxy's client is %q", got)
+				}
+			}
+		}
+	})
 }

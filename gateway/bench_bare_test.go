@@ -11,15 +11,15 @@ import (
 	"github.com/go-chi/chi/v5"
 )
 
-// What a step is measured against. bareChi is the router alone, with a form
-// read and a screen written. bareRecords does by hand what any service that
-// keeps dialogues must do, and nothing else: grower and plots read, session
-// read and saved, the callback remembered, a text in the outbox for one in
-// five, on disk before the answer. It commits up to batch requests at once: 1
-// is a transaction a request.
+// The handlers that a step is compared with. bareChi is the router alone: it reads a form
+// and writes a screen. bareRecords makes, in hand-written SQL, only the reads and writes
+// that any service with dialogues needs: it reads grower, plots and session, saves the
+// session, stores the callback, and for one call in five a text, on disk before the
+// answer. It commits up to batch requests in one transaction.
 
-// bareScreen is as long as most of ours.
-const bareScreen = "Plot 1: Weed now, best Mon 14 Dec, by Sat 19 Dec at the latest.\nWhat now?\n1 new plot\n2 my plots\n3 I weeded\n4 what I see\n5 row and tool check"
+// bareScreen has the length of most screens.
+const bareScreen = "Plot 1: Weed now, best Mon 14 Dec, by Sat 19 Dec at the latest.\n" +
+	"What now?\n1 new plot\n2 my plots\n3 I weeded\n4 what I see\n5 row and tool check"
 
 func answerBare(w http.ResponseWriter) {
 	b, err := json.Marshal(map[string]any{"text": bareScreen, "more": true})
@@ -43,7 +43,7 @@ func bareChi() http.Handler {
 	return r
 }
 
-// bareJob is one request at the writer.
+// bareJob is a request that waits for the writer.
 type bareJob struct {
 	phone, session, step string
 	done                 chan error
@@ -58,10 +58,11 @@ type bareWriter struct {
 	clock since
 }
 
-// bareRecords serves from a database of ours, which nobody else has open.
+// bareRecords is a handler on a database that nobody else has open.
 func bareRecords(b *testing.B, path string, batch int) http.Handler {
 	b.Helper()
-	db, err := sql.Open("sqlite3", "file:"+path+"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_foreign_keys=1&_cache_size=-32000")
+	db, err := sql.Open("sqlite3", "file:"+path+"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000"+
+		"&_foreign_keys=1&_cache_size=-32000")
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -69,8 +70,13 @@ func bareRecords(b *testing.B, path string, batch int) http.Handler {
 	if err != nil {
 		b.Fatal(err)
 	}
-	w := &bareWriter{conn: conn, stmts: map[string]*sql.Stmt{}, jobs: make(chan *bareJob, 512), batch: batch, clock: since(time.Now())}
-	for _, q := range []string{bareBegin, bareCommit, bareSave, bareRelease, bareSeen, bareSession, bareGrower, barePlots, bareKeep, bareText} {
+	w := &bareWriter{
+		conn: conn, stmts: map[string]*sql.Stmt{}, jobs: make(chan *bareJob, 512), batch: batch,
+		clock: since(time.Now()),
+	}
+	for _, q := range []string{
+		bareBegin, bareCommit, bareSave, bareRelease, bareSeen, bareSession, bareGrower, barePlots, bareKeep, bareText,
+	} {
 		if w.stmts[q], err = conn.PrepareContext(context.Background(), q); err != nil {
 			b.Fatal(err)
 		}
@@ -104,10 +110,11 @@ const (
 	bareSeen    = `INSERT INTO callback (gateway, key, reply, at) VALUES ('local', $1, $2, $3) ON CONFLICT DO NOTHING`
 	bareSession = `SELECT network, state, saved_at, expires_at FROM session WHERE phone = $1 AND channel = 'ussd'`
 	bareGrower  = `SELECT id, language, seen_at FROM grower WHERE phone = CAST($1 AS TEXT)`
-	barePlots   = `SELECT id, no, label, method, planted, row_spacing_cm, hill_spacing_cm, area_m2, tool_width_cm FROM plot
-	WHERE grower_id = CAST($1 AS BIGINT) AND closed_day IS NULL ORDER BY no`
-	bareKeep = `INSERT INTO session (phone, channel, network, state, saved_at, expires_at) VALUES ($1, 'ussd', $2, $3, $4, $5)
-	ON CONFLICT (phone, channel) DO UPDATE SET network = excluded.network, state = excluded.state,
+	barePlots   = `SELECT id, no, label, method, planted, row_spacing_cm, hill_spacing_cm, area_m2, tool_width_cm
+	FROM plot WHERE grower_id = CAST($1 AS BIGINT) AND closed_day IS NULL ORDER BY no`
+	bareKeep = `INSERT INTO session (phone, channel, network, state, saved_at, expires_at)
+	VALUES ($1, 'ussd', $2, $3, $4, $5) ON CONFLICT (phone, channel)
+	DO UPDATE SET network = excluded.network, state = excluded.state,
 		saved_at = excluded.saved_at, expires_at = excluded.expires_at`
 	bareText = `INSERT INTO message (key, grower_id, phone, kind, body, created_at, due_at, useful_until, claim_at)
 	VALUES ($1, $2, $3, 'reply', $4, $5, $5, $5, $5) ON CONFLICT (key) DO NOTHING`
@@ -153,7 +160,8 @@ func (w *bareWriter) one(j *bareJob) error {
 	var network, language string
 	state := make([]byte, 120)
 	var saved, expires, id, seen int64
-	if err := w.stmts[bareSession].QueryRow(j.phone).Scan(&network, &state, &saved, &expires); err != nil && err != sql.ErrNoRows {
+	err := w.stmts[bareSession].QueryRow(j.phone).Scan(&network, &state, &saved, &expires)
+	if err != nil && err != sql.ErrNoRows {
 		return err
 	}
 	if err := w.stmts[bareGrower].QueryRow(j.phone).Scan(&id, &language, &seen); err != nil {

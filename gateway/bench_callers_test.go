@@ -12,17 +12,17 @@ import (
 	"testing"
 )
 
-// callers hold dialogues with one server. They speak just enough HTTP to stay
-// out of the way: server and callers share the machine.
+// callers hold dialogues with one server. They use a minimal HTTP client, because they
+// share the machine with the server.
 type callers struct {
 	b     *testing.B
 	addr  string
-	check bool // the dialogues must get where they lead
+	check bool // check the last screen of each dialogue
 	list  []*caller
 	begun atomic.Int64
 }
 
-// atLeast is the callers, n or more of them.
+// atLeast returns n or more callers.
 func (cs *callers) atLeast(n int) []*caller {
 	cs.b.Helper()
 	for len(cs.list) < n {
@@ -42,16 +42,18 @@ type talk struct {
 	end     string
 }
 
-// Six in ten log a pass, three look at the dates, one has a new plot.
+// Six in ten log a pass, three read the dates, one registers a plot.
 var (
 	talkPass = talk{[]string{"3", "1", "1", "1"}, "Logged"}
 	talkDate = talk{[]string{"2", "3"}, "Planted"}
 	talkPlot = talk{[]string{"1", "1", "14/5", "1", "1", "1", "20x30"}, "Saved"}
-	talks    = [10]*talk{&talkPass, &talkDate, &talkPass, &talkDate, &talkPass, &talkDate, &talkPass, &talkPass, &talkPlot, &talkPass}
+	talks    = [10]*talk{
+		&talkPass, &talkDate, &talkPass, &talkDate, &talkPass, &talkDate, &talkPass, &talkPass, &talkPlot, &talkPass,
+	}
 )
 
-// caller is one connection. It takes one dialogue after another, from the
-// dialled code until the network lets the session go.
+// caller is one connection, which holds one dialogue after another, from the dialled code
+// to the end of the session.
 type caller struct {
 	all  *callers
 	conn net.Conn
@@ -69,7 +71,7 @@ type caller struct {
 func (c *caller) next() {
 	if c.talk == nil {
 		c.session = c.all.begun.Add(1)
-		grower := int(c.session * 7919 % benchGrowers) // not in the order in which they stand on disk
+		grower := int(c.session * 7919 % benchGrowers) // not in the order on disk
 		c.talk, c.phone, c.step = talks[grower%len(talks)], "%2B"+benchPhone(grower).E164()[1:], 0
 	}
 	event, entry := "entry", ""
@@ -81,7 +83,8 @@ func (c *caller) next() {
 	default:
 		event = "end"
 	}
-	c.body = fmt.Appendf(c.body[:0], "phone=%s&session=s%d&step=%d&event=%s&entry=%s", c.phone, c.session, c.step, event, entry)
+	c.body = fmt.Appendf(c.body[:0], "phone=%s&session=s%d&step=%d&event=%s&entry=%s",
+		c.phone, c.session, c.step, event, entry)
 	c.out = fmt.Appendf(c.out[:0], "POST /in/local/ussd HTTP/1.1\r\nHost: rowbell\r\nAuthorization: Bearer "+token+
 		"\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: %d\r\n\r\n%s", len(c.body), c.body)
 	if err := c.call(); err != nil {

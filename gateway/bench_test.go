@@ -22,7 +22,6 @@ import (
 	"rowbell/gateway"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
-	"rowbell/menu/text"
 	"rowbell/store"
 )
 
@@ -33,23 +32,22 @@ const (
 	benchRound   = time.Second
 )
 
-// BenchmarkUSSD is the whole of a USSD step over HTTP, 64 connections wide:
-// route, token, form, repeat, session, menu, records, a commit that is on
-// disk, a log line. Beside it, on the same machine and in turns with it, stand
-// bare handlers (bench_bare_test.go). What counts are the ratios: they hold
-// where the figures do not.
+// BenchmarkUSSD measures a whole USSD step over HTTP on 64 connections: route, token,
+// form, repeat, session, menu, records, a durable commit, a log line. It alternates with
+// bare handlers (bench_bare_test.go) on the same machine, because the ratios are stable
+// where the absolute figures are not.
 //
 //	go test ./gateway -run xxx -bench USSD -benchtime 1x
 func BenchmarkUSSD(b *testing.B) {
-	kept := seeded(b)
-	ours := serveBench(b, ourHandler(b, copied(b, kept)))
+	db := seeded(b)
+	ours := serveBench(b, ourHandler(b, copied(b, db)))
 	ours.callers.check = true
 	chi := serveBench(b, bareChi())
-	fat := serveBench(b, bareRecords(b, copied(b, kept), 512))
-	single := serveBench(b, bareRecords(b, copied(b, kept), 1))
-	all := []*bench{ours, chi, fat, single}
+	group := serveBench(b, bareRecords(b, copied(b, db), 512))
+	single := serveBench(b, bareRecords(b, copied(b, db), 1))
+	all := []*bench{ours, chi, group, single}
 
-	var toChi, toFat, toSingle, tail []float64
+	var toChi, toGroup, toSingle, tail []float64
 	for b.Loop() {
 		for _, s := range all {
 			s.closedLoop(b, benchRound/2) // warm
@@ -63,7 +61,7 @@ func BenchmarkUSSD(b *testing.B) {
 			}
 			last := benchLast
 			toChi = append(toChi, last(ours.rates)/last(chi.rates))
-			toFat = append(toFat, last(ours.rates)/last(fat.rates))
+			toGroup = append(toGroup, last(ours.rates)/last(group.rates))
 			toSingle = append(toSingle, last(ours.rates)/last(single.rates))
 			tail = append(tail, last(ours.p99s)/last(chi.p99s))
 		}
@@ -73,9 +71,10 @@ func BenchmarkUSSD(b *testing.B) {
 		name   string
 		values []float64
 	}{
-		{"ours-req/s", ours.rates}, {"chi-req/s", chi.rates}, {"group-req/s", fat.rates}, {"one-tx-req/s", single.rates},
+		{"ours-req/s", ours.rates}, {"chi-req/s", chi.rates},
+		{"group-req/s", group.rates}, {"one-tx-req/s", single.rates},
 		{"ours-p99-ms", ours.p99s}, {"chi-p99-ms", chi.p99s},
-		{"ours/chi", toChi}, {"ours/group", toFat}, {"ours/one-tx", toSingle}, {"p99-ours/chi", tail},
+		{"ours/chi", toChi}, {"ours/group", toGroup}, {"ours/one-tx", toSingle}, {"p99-ours/chi", tail},
 	} {
 		slices.Sort(m.values)
 		b.ReportMetric(m.values[len(m.values)/2], m.name)
@@ -85,13 +84,12 @@ func BenchmarkUSSD(b *testing.B) {
 
 func benchLast(v []float64) float64 { return v[len(v)-1] }
 
-// BenchmarkUSSDArrivals has a thousand steps a second arrive at random, with
-// no regard to how long the ones before them take, and counts from the
-// instant at which each should have been sent.
+// BenchmarkUSSDArrivals sends a thousand steps a second at random instants, whether or not
+// earlier ones were answered, and measures from the instant at which each was due.
 //
 //	go test ./gateway -run xxx -bench Arrivals -benchtime 1x
 func BenchmarkUSSDArrivals(b *testing.B) {
-	kept := seeded(b)
+	db := seeded(b)
 	b.Run("chi", func(b *testing.B) {
 		s := serveBench(b, bareChi())
 		for b.Loop() {
@@ -99,15 +97,15 @@ func BenchmarkUSSDArrivals(b *testing.B) {
 		}
 	})
 	b.Run("ours", func(b *testing.B) {
-		s := serveBench(b, ourHandler(b, copied(b, kept)))
+		s := serveBench(b, ourHandler(b, copied(b, db)))
 		for b.Loop() {
 			s.openLoop(b, 1000, 5*time.Second)
 		}
 	})
 }
 
-// seeded is a database with many growers of one plot each; half have logged a
-// pass, a third have said what they see.
+// seeded creates a database of growers with one plot each; half have logged a pass, a
+// third a sighting.
 func seeded(b *testing.B) (path string) {
 	b.Helper()
 	path = filepath.Join(b.TempDir(), "seeded.db")
@@ -144,7 +142,9 @@ func seedOne(tx *store.Tx, i int, now int64) error {
 		return err
 	}
 	planted := l.Today() - engine.Day(5+i%40)
-	_, err = l.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600}, engine.Tool{WidthCM: 15})
+	_, err = l.AddPlot(engine.Plot{
+		Method: engine.Transplanted, Planted: planted, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600,
+	}, engine.Tool{WidthCM: 15})
 	if err == nil && i%2 == 0 {
 		err = l.LogPass(1, engine.Pass{On: l.Today() - 3, With: engine.ByTool, Left: engine.Few})
 	}
@@ -154,8 +154,8 @@ func seedOne(tx *store.Tx, i int, now int64) error {
 	return err
 }
 
-// benchPhone is the i-th phone: more than the thousand that are kept for
-// fiction, so they carry on past their length and can be nobody's.
+// benchPhone returns the i-th number. There are more of them than the thousand reserved
+// for fiction, so they have two digits too many to be anybody's.
 func benchPhone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d%06d", 7700900, i)) }
 
 func copied(b *testing.B, path string) string {
@@ -171,7 +171,7 @@ func copied(b *testing.B, path string) string {
 	return to
 }
 
-// ourHandler is the service's own, on a database.
+// ourHandler is the gateway, on a database.
 func ourHandler(b *testing.B, path string) http.Handler {
 	b.Helper()
 	s, err := store.Open(context.Background(), path, store.Options{})
@@ -179,17 +179,10 @@ func ourHandler(b *testing.B, path string) http.Handler {
 		b.Fatal(err)
 	}
 	b.Cleanup(func() { s.Close() })
-	cat, err := text.Default()
-	if err != nil {
-		b.Fatal(err)
-	}
-	m, err := menu.New(cat, menu.Options{})
-	if err != nil {
-		b.Fatal(err)
-	}
 	network := profile.Default("local")
 	network.Token = profile.HashToken(token)
-	g, err := gateway.New(gateway.Options{Store: s, Menu: m, Clock: since(time.Now()), Log: zerolog.New(io.Discard),
+	g, err := gateway.New(gateway.Options{
+		Store: s, Menu: englishMenu(b, menu.Options{}), Clock: since(time.Now()), Log: zerolog.New(io.Discard),
 		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}})
 	if err != nil {
 		b.Fatal(err)
@@ -197,15 +190,15 @@ func ourHandler(b *testing.B, path string) http.Handler {
 	return g
 }
 
-// since is a clock that began in the morning, at an instant of the machine's,
-// and runs: what is ordered by time must lie in order of time.
+// since is a running clock that started in the morning: rows that are ordered by time
+// need increasing times.
 type since time.Time
 
 func (s since) Now() time.Time { return morning.Add(time.Since(time.Time(s))) }
 
 func (since) Every(time.Duration) (<-chan time.Time, func()) { return nil, func() {} }
 
-// bench is a server that listens, and those who call it.
+// bench is a server and its callers.
 type bench struct {
 	callers *callers
 	rates   []float64 // requests a second, by round
@@ -219,13 +212,13 @@ func serveBench(b *testing.B, h http.Handler) *bench {
 		b.Fatal(err)
 	}
 	server := gateway.NewServer("", h)
-	server.IdleTimeout = 0 // the callers of one server wait while the others have their turn
+	server.IdleTimeout = 0 // connections are idle while another server is measured
 	go server.Serve(l)
 	b.Cleanup(func() { server.Close() })
 	return &bench{callers: &callers{b: b, addr: l.Addr().String()}}
 }
 
-// closedLoop has every connection call again as soon as it was answered.
+// closedLoop makes each connection call again as soon as it was answered.
 func (s *bench) closedLoop(b *testing.B, d time.Duration) {
 	b.Helper()
 	list := s.callers.atLeast(benchConns)
@@ -251,7 +244,7 @@ func (s *bench) closedLoop(b *testing.B, d time.Duration) {
 	s.p99s = append(s.p99s, percentile(all, 0.99))
 }
 
-// openLoop sends so many a second at random instants.
+// openLoop sends rate calls a second at random instants.
 func (s *bench) openLoop(b *testing.B, rate float64, d time.Duration) {
 	b.Helper()
 	list := s.callers.atLeast(4 * benchConns)
@@ -284,7 +277,7 @@ func (s *bench) openLoop(b *testing.B, rate float64, d time.Duration) {
 	b.ReportMetric(percentile(took, 1), "max-ms")
 }
 
-// percentile is in milliseconds; it sorts.
+// percentile returns milliseconds. It sorts d.
 func percentile(d []time.Duration, share float64) float64 {
 	slices.Sort(d)
 	return float64(d[min(len(d)-1, int(share*float64(len(d))))]) / float64(time.Millisecond)

@@ -11,7 +11,9 @@ import (
 	"rowbell/store"
 )
 
-// Everything that a callback can have wrong is told with its place.
+// Each mistake in a callback is answered with its place.
+//
+//revive:disable-next-line:function-length the rows of one table
 func TestRefused(t *testing.T) {
 	long := strings.Repeat("x", 129)
 	text := m{"id": "t1", "phone": phone.E164(), "text": "hello"}
@@ -32,7 +34,7 @@ func TestRefused(t *testing.T) {
 		body any
 		how  func(*http.Request)
 		code int
-		at   string // pointers of the errors, with commas
+		at   string // pointers of the errors, joined by commas
 	}{
 		{"no phone", "ussd", call(m{"phone": nil}), nil, 400, "/phone"},
 		{"null is no phone", "ussd", `{"phone":null,"session":"s1","event":"begin"}`, nil, 400, "/phone"},
@@ -54,7 +56,8 @@ func TestRefused(t *testing.T) {
 		{"step is a string", "ussd", call(m{"step": "1"}), nil, 400, "/step"},
 		{"step is below 0", "ussd", call(m{"step": -1}), nil, 400, "/step"},
 		{"step is a fraction", "ussd", call(m{"step": 1.5}), nil, 400, "/step"},
-		{"step past all bounds", "ussd", `{"phone":"+447700900123","session":"s1","event":"begin","step":1e99}`, nil, 400, "/step"},
+		{"step past all bounds", "ussd", `{"phone":"+447700900123","session":"s1","event":"begin","step":1e99}`, nil,
+			400, "/step"},
 		{"all at once", "ussd", `{"step":-1}`, nil, 400, "/phone,/session,/event,/step"},
 		{"step in a form is a word", "ussd", form(call(m{"step": "one"})), asForm, 400, "/step"},
 		{"form with a field twice", "ussd", form(call(nil)) + "&phone=x", asForm, 400, "/phone"},
@@ -67,7 +70,8 @@ func TestRefused(t *testing.T) {
 		{"empty", "ussd", ``, nil, 400, ""},
 		{"more after it", "ussd", `{} {}`, nil, 400, ""},
 		{"too large", "ussd", call(m{"other": strings.Repeat("x", 64<<10)}), nil, 413, ""},
-		{"too large, length not told", "ussd", call(m{"other": strings.Repeat("x", 64<<10)}), func(r *http.Request) { r.ContentLength = -1 }, 413, ""},
+		{"too large, without a length", "ussd", call(m{"other": strings.Repeat("x", 64<<10)}),
+			func(r *http.Request) { r.ContentLength = -1 }, 413, ""},
 		{"no content type", "ussd", call(nil), func(r *http.Request) { r.Header.Del("Content-Type") }, 415, ""},
 		{"plain text", "ussd", call(nil), header("Content-Type", "text/plain"), 415, ""},
 		{"multipart", "ussd", call(nil), header("Content-Type", "multipart/form-data; boundary=x"), 415, ""},
@@ -114,7 +118,7 @@ func TestRefused(t *testing.T) {
 	}
 }
 
-// The longest that may come does.
+// Values of the greatest allowed length are accepted.
 func TestBounds(t *testing.T) {
 	h := open(t)
 	id, words := strings.Repeat("x", 128), strings.Repeat("é", 1600)
@@ -124,12 +128,13 @@ func TestBounds(t *testing.T) {
 	h.sms(id, words)
 	h.post("/in/local/sms", m{"id": "old", "phone": phone.E164(), "text": "", "sent_at": "2026-05-28T12:00:00+07:00"})
 	h.steps(
-		fmt.Sprintf(`dial ussd "" %q`, id), fmt.Sprintf(`enter ussd "home" %q`, words), fmt.Sprintf(`enter ussd "home/%s" ""`, words),
+		fmt.Sprintf(`dial ussd "" %q`, id), fmt.Sprintf(`enter ussd "home" %q`, words),
+		fmt.Sprintf(`enter ussd "home/%s" ""`, words),
 		textStep(words, "", 0, "", 0, 0), textStep("", "", 0, "", 0, 0),
 	)
 }
 
-// What is only good to know costs nobody a call, however it comes.
+// No call is refused for an optional value, whatever it is.
 func TestOptional(t *testing.T) {
 	t.Parallel()
 	long := strings.Repeat("é", 200)
@@ -137,12 +142,18 @@ func TestOptional(t *testing.T) {
 		extra  m
 		reason string
 	}{
-		"as it should be": {m{"sent_at": "2026-05-28T12:00:00+07:00", "to": "12345", "at": "2026-06-01T06:00:00Z", "reason": "absent"}, "absent"},
-		"words":           {m{"sent_at": "2026-05-28 12:00:00", "at": "1 June", "reason": " absent\n\tfor long\x00 "}, "absent  for long"},
-		"numbers":         {m{"sent_at": 1780293600, "to": 12345, "at": 1780293600, "reason": 27}, ""},
-		"too long":        {m{"sent_at": long, "to": long, "at": long, "reason": long}, strings.Repeat("é", 128)},
-		"objects":         {m{"sent_at": m{}, "to": m{}, "at": m{}, "reason": []int{1}}, ""},
-		"null":            {m{"sent_at": nil, "to": nil, "at": nil, "reason": nil}, ""},
+		"as it should be": {
+			m{"sent_at": "2026-05-28T12:00:00+07:00", "to": "12345", "at": "2026-06-01T06:00:00Z", "reason": "absent"},
+			"absent",
+		},
+		"words": {
+			m{"sent_at": "2026-05-28 12:00:00", "at": "1 June", "reason": " absent\n\tfor long\x00 "},
+			"absent  for long",
+		},
+		"numbers":  {m{"sent_at": 1780293600, "to": 12345, "at": 1780293600, "reason": 27}, ""},
+		"too long": {m{"sent_at": long, "to": long, "at": long, "reason": long}, strings.Repeat("é", 128)},
+		"objects":  {m{"sent_at": m{}, "to": m{}, "at": m{}, "reason": []int{1}}, ""},
+		"null":     {m{"sent_at": nil, "to": nil, "at": nil, "reason": nil}, ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			h := open(t)
@@ -154,11 +165,12 @@ func TestOptional(t *testing.T) {
 				t.Errorf("sms: %d %s", w.Code, w.Body)
 			}
 			receipt["id"] = h.outbox()[0].Key
-			h.sent("local")
+			h.sent("local", "")
 			if w := h.post("/in/local/receipt", receipt); w.Code != http.StatusNoContent {
 				t.Errorf("receipt: %d %s", w.Code, w.Body)
 			}
-			if got := h.outbox()[0]; got.State != store.Refused || got.Reason != tt.reason || got.EndedAt != morning.Unix() {
+			got := h.outbox()[0]
+			if got.State != store.Refused || got.Reason != tt.reason || got.EndedAt != morning.Unix() {
 				t.Errorf("%s, ended %d, reason %q; want %q", got.State, got.EndedAt, got.Reason, tt.reason)
 			}
 		})
@@ -170,8 +182,7 @@ func TestOptional(t *testing.T) {
 	}
 }
 
-// Whoever is woken by calls that are refused finds in the log why, and where
-// the value stands; not what it was.
+// The log says why a call was refused and in which field, and not the field's value.
 func TestLogSaysWhyACallWasRefused(t *testing.T) {
 	h := open(t)
 	for _, tt := range []struct {
@@ -186,13 +197,14 @@ func TestLogSaysWhyACallWasRefused(t *testing.T) {
 		from := len(h.log.String())
 		h.post("/in/local/ussd", tt.body, tt.header)
 		line := h.log.String()[from:]
-		if !strings.Contains(line, `"why":"`+tt.why) || !strings.Contains(line, tt.at) || strings.Contains(line, "secret") {
-			t.Errorf("want %q and %s in %s", tt.why, tt.at, line)
+		why := `"why":"` + tt.why
+		if !strings.Contains(line, why) || !strings.Contains(line, tt.at) || strings.Contains(line, "secret") {
+			t.Errorf("want %s and %s in %s", why, tt.at, line)
 		}
 	}
 	from := len(h.log.String())
 	h.post("/in/local/ussd", call(nil))
 	if line := h.log.String()[from:]; strings.Contains(line, `"why"`) {
-		t.Errorf("a call that was taken: %s", line)
+		t.Errorf("a call that was accepted: %s", line)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -14,8 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// described opens a house with one network, as the spec has it, that anybody at
-// 192.0.2.1 may be.
+// described opens a house with one network of this description, called tern, which
+// trusts the address 192.0.2.1 unless the spec says otherwise.
 func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)) *house {
 	t.Helper()
 	if spec.Trust == nil {
@@ -36,212 +37,164 @@ func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)
 
 const signingSecret = "whsec_cGFkZHktYmVsbC1zYW1wbGUtc2VjcmV0LTAx"
 
-// formUSSD is a dialogue in a form, answered in words: + where it goes on.
+// formUSSD is a USSD network with form fields p, s, e and text replies: "+" and the
+// screen, or "-" if the session ends.
 func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 	s := &profile.USSDSpec{
-		CallSpec: profile.CallSpec{Body: "form", Reply: &profile.ReplySpec{Type: "text/plain", Body: "{{if .More}}+{{else}}-{{end}}{{.Text}}"}},
-		Phone:    "p", Session: "s", Entry: "e",
+		CallSpec: profile.CallSpec{Body: "form", Reply: &profile.ReplySpec{
+			Type: "text/plain", Body: "{{if .More}}+{{else}}-{{end}}{{.Text}}",
+		}},
+		Phone: "p", Session: "s", Entry: "e",
 	}
 	change(s)
 	return profile.Spec{USSD: s}
 }
 
-// step is one call of a session and what is answered.
-type step struct {
-	session, entry string
-	want           string // "400" for a refusal
-	wait           time.Duration
-	extra          string // further fields
-}
-
-func (h *house) play(steps []step) {
+// play makes calls of a session. A line "entry > reply" is a call that the menu is
+// asked about, "entry = reply" is a repeat, which it is not, and "entry ! 400" is
+// refused. "session s2", "wait 1m" and "with &k=v" change the session's id, the clock and
+// the further fields for the calls after them.
+func (h *house) play(lines ...string) {
 	h.t.Helper()
-	for i, s := range steps {
-		body := "p=07700900123&s=" + s.session + "&e=" + url.QueryEscape(s.entry) + s.extra
-		w := h.post("/in/tern/ussd", body, asForm, func(r *http.Request) { r.Header.Del("Authorization") })
-		got := w.Body.String()
-		if w.Code != http.StatusOK {
-			got = fmt.Sprint(w.Code)
+	session, extra := "s1", ""
+	for _, line := range lines {
+		word, value, _ := strings.Cut(line, " ")
+		switch {
+		case word == "session":
+			session = value
+		case word == "with":
+			extra = value
+		case word == "wait":
+			d, err := time.ParseDuration(value)
+			if err != nil {
+				h.t.Fatal(err)
+			}
+			h.clock.Advance(d)
+		default:
+			parts := regexp.MustCompile(`^(.*?) ?([>=!]) (.*)$`).FindStringSubmatch(line)
+			before := len(h.menu.asked())
+			body := "p=07700900123&s=" + session + "&e=" + url.QueryEscape(parts[1]) + extra
+			w := h.post("/in/tern/ussd", body, asForm, func(r *http.Request) { r.Header.Del("Authorization") })
+			got := w.Body.String()
+			if w.Code != http.StatusOK {
+				got = fmt.Sprint(w.Code)
+			}
+			if asked := len(h.menu.asked()) > before; got != parts[3] || asked != (parts[2] == ">") {
+				h.t.Errorf("%s: %q, the menu was asked: %v (%s)", line, got, asked, w.Body)
+			}
 		}
-		if got != s.want {
-			h.t.Errorf("step %d (%s %q): %q, want %q (%s)", i, s.session, s.entry, got, s.want, w.Body)
-		}
-		h.clock.Advance(s.wait)
 	}
 }
 
-// A session that was not heard of before begins; no repeat begins it anew.
+// playAll plays each of these sessions in a house of its own.
+func playAll(t *testing.T, spec profile.Spec, sessions map[string][]string) {
+	for name, lines := range sessions {
+		t.Run(name, func(t *testing.T) { described(t, spec).play(lines...) })
+	}
+}
+
+// begins = "new-session": the first call of an unknown session begins it, and no repeat
+// begins it again.
 func TestBeginsNewSession(t *testing.T) {
 	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" })
-	for name, tt := range map[string]struct {
-		steps []step
-		asked []string
-	}{
-		"a dialogue": {
-			[]step{{"s1", "*123#", "+Home *123#", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "end", "-Bye", 0, ""}},
-			[]string{`dial ussd "" "*123#"`, `enter ussd "home" "1"`, `enter ussd "home/1" "1"`, `enter ussd "home/1/1" "end"`},
-		},
-		"the first call again": {
-			[]step{{"s1", "*123#", "+Home *123#", time.Minute, ""}, {"s1", "*123#", "+Home *123#", 0, ""}, {"s1", "1", "+You said 1", 0, ""}},
-			[]string{`dial ussd "" "*123#"`, `enter ussd "home" "1"`},
-		},
+	playAll(t, spec, map[string][]string{
+		"a dialogue":           {"*123# > +Home *123#", "1 > +You said 1", "1 > +You said 1", "end > -Bye"},
+		"the first call again": {"*123# > +Home *123#", "wait 1m", "*123# = +Home *123#", "1 > +You said 1"},
 		"the first call again, late": {
-			[]step{{"s1", "*123#", "+Home *123#", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "*123#", "+You said 1", 0, ""}, {"s1", "2", "+You said 2", 0, ""}},
-			[]string{`dial ussd "" "*123#"`, `enter ussd "home" "1"`, `enter ussd "home/1" "2"`},
-		},
-		"a first call with nothing in it": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "", "+Home ", 0, ""}, {"s1", "1", "+You said 1", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "1"`},
-		},
+			"*123# > +Home *123#", "1 > +You said 1", "*123# = +You said 1", "2 > +You said 2"},
+		"a first call with nothing in it": {" > +Home ", " = +Home ", "1 > +You said 1"},
 		"the last call again": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", time.Minute, ""}, {"s1", "end", "-Bye", 0, ""}, {"s2", "", "+Home ", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" ""`},
-		},
+			" > +Home ", "end > -Bye", "wait 1m", "end = -Bye", "session s2", " > +Home "},
 		"earlier calls again, late": {
-			[]step{{"s1", "*123#", "+Home *123#", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "1", "-Bye", 0, ""}, {"s1", "*123#", "-Bye", 0, ""}},
-			[]string{`dial ussd "" "*123#"`, `enter ussd "home" "1"`, `enter ussd "home/1" "end"`},
-		},
-		"an id used again, an hour later": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", time.Hour + time.Second, ""}, {"s1", "", "+Home ", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" ""`},
-		},
-	} {
-		t.Run(name, func(t *testing.T) {
-			h := described(t, spec)
-			h.play(tt.steps)
-			h.steps(tt.asked...)
-		})
-	}
+			"*123# > +Home *123#", "1 > +You said 1", "end > -Bye", "1 = -Bye", "*123# = -Bye"},
+		"an id used again, an hour later": {" > +Home ", "end > -Bye", "wait 1h0m1s", " > +Home "},
+	})
 }
 
+// begins = "no-entry": a call without an entry begins a session, or shows the present
+// screen of one that is open.
 func TestBeginsNoEntry(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "no-entry" }))
-	h.play([]step{
-		{"s1", "", "+Home ", 0, ""}, {"s1", "", "+Home ", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "1", "+You said 1", 0, ""},
-		{"s1", "", "+You said 1", 0, ""},                           // nothing was answered: the screen that is on
-		{"s1", "end", "-Bye", 0, ""}, {"s1", "end", "-Bye", 0, ""}, // a repeat
-		{"s1", "", "+Home ", 0, ""}, // the id is used again
-	})
-	h.steps(`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "1"`, `enter ussd "home/1/1" "end"`, `dial ussd "" ""`)
+	h.play(" > +Home ", " = +Home ", "1 > +You said 1", "1 > +You said 1", " = +You said 1",
+		"end > -Bye", "end = -Bye", " > +Home ") // the last one uses the id again
+	h.steps(`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "1"`, `enter ussd "home/1/1" "end"`,
+		`dial ussd "" ""`)
 }
 
-// Where a call holds the whole session, what was added is the entry, whatever
-// it holds itself; the same whole is a repeat, of any step.
+// holds = "all": the text that was added is the entry, whatever it contains; an equal
+// text repeats a call, also an earlier one.
 func TestHoldsAll(t *testing.T) {
 	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins, s.Holds = "no-entry", "all" })
-	for name, tt := range map[string]struct {
-		steps []step
-		asked []string
-	}{
-		"a dialogue": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "1*20*30", "+You said 20*30", 0, ""}, {"s1", "1*20*30*1", "+You said 1", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "20*30"`, `enter ussd "home/1/20*30" "1"`},
-		},
-		"repeats of all steps": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "1*2", "+You said 2", 0, ""}, {"s1", "1*2", "+You said 2", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "", "+Home ", 0, ""}, {"s1", "1*2*3", "+You said 3", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "2"`, `enter ussd "home/1/2" "3"`},
-		},
-		"the last again": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "end", "-Bye", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`},
-		},
+	playAll(t, spec, map[string][]string{
+		"a dialogue": {" > +Home ", "1 > +You said 1", "1*20*30 > +You said 20*30", "1*20*30*1 > +You said 1"},
+		"repeats of all steps": {" > +Home ", "1 > +You said 1", "1*2 > +You said 2", "1*2 = +You said 2",
+			"1 = +You said 1", " = +Home ", "1*2*3 > +You said 3"},
+		"the last again": {" > +Home ", "end > -Bye", "end = -Bye"},
 		"on after the end": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "end*1", "+Home ", 0, ""}, {"s1", "end*1*2", "+You said 2", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" ""`, `enter ussd "home" "2"`},
-		},
-		"the id again, with another path": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "end", "-Bye", 0, ""}, {"s1", "5*1", "+Home *123*5*1#", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "end"`, `dial ussd "" "*123*5*1#"`},
-		},
-		"a dialled path": {
-			[]step{{"s1", "1*5", "+Home *123*1*5#", 0, ""}, {"s1", "1*5*7", "+You said 7", 0, ""}},
-			[]string{`dial ussd "" "*123*1*5#"`, `enter ussd "home" "7"`},
-		},
-		"the code first": {
-			[]step{{"s1", "*123#", "+Home *123#", 0, ""}, {"s1", "*123#*7", "+You said 7", 0, ""}},
-			[]string{`dial ussd "" "*123#"`, `enter ussd "home" "7"`},
-		},
+			" > +Home ", "end > -Bye", "end*1 > +Home ", "end*1*2 > +You said 2"},
+		"the id again, with another path": {" > +Home ", "end > -Bye", "5*1 > +Home *123*5*1#"},
+		"a dialled path":                  {"1*5 > +Home *123*1*5#", "1*5*7 > +You said 7"},
+		"the code first":                  {"*123# > +Home *123#", "*123#*7 > +You said 7"},
 		"not what was said before": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "2*1", "400", 0, ""}, {"s1", "12", "400", 0, ""}, {"s1", "1*3", "+You said 3", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "3"`},
-		},
-		"an entry that begins with the separator": {
-			[]step{{"s1", "", "+Home ", 0, ""}, {"s1", "1", "+You said 1", 0, ""}, {"s1", "1**", "+You said *", 0, ""}},
-			[]string{`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "*"`},
-		},
-	} {
-		t.Run(name, func(t *testing.T) {
-			h := described(t, spec)
-			h.play(tt.steps)
-			h.steps(tt.asked...)
-		})
-	}
+			" > +Home ", "1 > +You said 1", "2*1 ! 400", "12 ! 400", "1*3 > +You said 3"},
+		"an entry that begins with the separator": {" > +Home ", "1 > +You said 1", "1** > +You said *"},
+	})
 }
 
-// With a word for the beginning and a code beside it the path is put below that
-// code, and not twice.
+// If the begin event comes with a dialled code, the path is appended to that code, once.
 func TestHoldsAllByWords(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) {
 		s.Event, s.Dialled, s.Holds, s.Separator = "k", "d", "all", "~"
 		s.Events = map[string][]string{"begin": {"new"}, "entry": {"go"}, "end": {"gone"}}
 	}))
-	h.play([]step{
-		{"s1", "", "+Home *124#", 0, "&k=new&d=*124%23"},
-		{"s1", "7", "+You said 7", 0, "&k=go"},
-		{"s1", "7", "-", 0, "&k=gone"}, // the end has the text of the last entry
-		{"s2", "1~5", "+Home *124*1*5#", 0, "&k=new&d=*124%23"},
-		{"s3", "1~5", "+Home *124*1*5#", 0, "&k=new&d=*124*1*5%23"},
-		{"s4", "1~5", "+Home *123*1*5#", 0, "&k=go"}, // the beginning never came
-		{"s5", "", "400", 0, "&k=middle"},
-	})
-	h.steps(`dial ussd "" "*124#"`, `enter ussd "home" "7"`, `dial ussd "home/7" "*124*1*5#"`, `dial ussd "home" "*124*1*5#"`, `dial ussd "home" "*123*1*5#"`)
+	h.play("with &k=new&d=*124%23", " > +Home *124#", "with &k=go", "7 > +You said 7",
+		"with &k=gone", "7 = -", // the end has the text of the last entry
+		"session s2", "with &k=new&d=*124%23", "1~5 > +Home *124*1*5#",
+		"session s3", "with &k=new&d=*124*1*5%23", "1~5 > +Home *124*1*5#",
+		"session s4", "with &k=go", "1~5 > +Home *123*1*5#", // the begin event was lost
+		"session s5", "with &k=middle", " ! 400")
+	h.steps(`dial ussd "" "*124#"`, `enter ussd "home" "7"`, `dial ussd "home/7" "*124*1*5#"`,
+		`dial ussd "home" "*124*1*5#"`, `dial ussd "home" "*123*1*5#"`)
 }
 
-// What is kept to tell repeats goes with the records of the phone.
-func TestEraseForgetsThreads(t *testing.T) {
+// Erasing a phone's records erases the traces of its sessions.
+func TestEraseForgetsTraces(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" }))
-	h.play([]step{{"s1", "", "+Home ", 0, ""}, {"s1", "yes", "+You said yes", 0, ""}, {"s1", "by the well", "+You said by the well", 0, ""}})
-	err := h.store.InTx(t.Context(), func(tx *store.Tx) error {
-		book, err := tx.Ledger(phone, morning.Unix())
-		if err != nil {
-			return err
-		}
-		return book.Erase()
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	h.play([]step{{"s1", "by the well", "+Home ", 0, ""}})
+	h.play(" > +Home ", "yes > +You said yes", "by the well > +You said by the well")
+	h.ledger(phone, (*store.Ledger).Erase)
+	h.play("by the well > +Home ")
 }
 
-// A screen is rendered from what was kept, so a repeat is answered as the call.
+// A stored reply is a screen that is rendered again, so the repeat gets the same bytes.
 func TestRepeatIsRenderedAgain(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins, s.ID = "new-session", "i" }))
-	h.play([]step{{"s1", "", "+Home ", 0, "&i=1"}, {"s1", "a<b", "+You said a<b", time.Hour * 24, "&i=2"}, {"s1", "a<b", "+You said a<b", 0, "&i=2"}})
-	h.steps(`dial ussd "" ""`, `enter ussd "home" "a<b"`)
+	h.play("with &i=1", " > +Home ", "with &i=2", "a<b > +You said a<b", "wait 24h", "a<b = +You said a<b")
 }
 
-// Where we fail, a network with its own form of a screen gets one, with the
+// On a failure of ours, a network with its own reply format gets a screen, with the
 // status that it needs to show it.
 func TestTroubleIsAScreen(t *testing.T) {
 	for status, want := range map[int]int{0: 503, 200: 200, 599: 599} {
 		h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins, s.TroubleStatus = "new-session", status }))
-		h.play([]step{{"s1", "", "+Home ", 0, ""}})
+		h.play(" > +Home ")
 		w := h.post("/in/tern/ussd", "p=07700900123&s=s1&e=fail", asForm)
-		if w.Code != want || w.Body.String() != "-Sorry, try again." || w.Header().Get("Content-Type") != "text/plain; charset=utf-8" || w.Header().Get("Retry-After") != "5" {
+		contentType, retry := w.Header().Get("Content-Type"), w.Header().Get("Retry-After")
+		if w.Code != want || w.Body.String() != "-Sorry, try again." || retry != "5" ||
+			contentType != "text/plain; charset=utf-8" {
 			t.Errorf("%d: %d %s %v", status, w.Code, w.Body, w.Header())
 		}
-		// What is the caller's to mend stays a problem.
-		if w := h.post("/in/tern/ussd", "s=s1&e=1", asForm); w.Code != 400 || w.Header().Get("Content-Type") != "application/problem+json" {
+		// The caller's mistakes are answered by a problem document.
+		w = h.post("/in/tern/ussd", "s=s1&e=1", asForm)
+		if w.Code != 400 || w.Header().Get("Content-Type") != "application/problem+json" {
 			t.Errorf("%d: %d %s", status, w.Code, w.Body)
 		}
 	}
 }
 
-// A signed call is let in once for each of its bodies; its repeat is known by
-// its id, whatever else has changed.
+// A signed call is accepted for the body that was signed; its repeat is recognised by
+// its signed id, whatever else changed.
 func TestSigned(t *testing.T) {
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" })
 	spec.Trust = &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}, From: []string{"192.0.2.0/24"}}
@@ -259,6 +212,7 @@ func TestSigned(t *testing.T) {
 			r.Header.Set("webhook-signature", signature)
 		}}, change...)...)
 	}
+	remote := func(addr string) func(*http.Request) { return func(r *http.Request) { r.RemoteAddr = addr } }
 	const first, second = "p=07700900123&s=s1&e=", "p=07700900123&s=s1&e=1"
 	for _, tt := range []struct {
 		name string
@@ -275,8 +229,8 @@ func TestSigned(t *testing.T) {
 			*r = *h.request("/in/tern/ussd", second+"2", func(q *http.Request) { q.Header = r.Header })
 		}), 401, ""},
 		{"not signed, and no form", h.post("/in/tern/ussd", "%zz", asForm), 401, ""},
-		{"from elsewhere", send("w6", second, morning, func(r *http.Request) { r.RemoteAddr = "198.51.100.1:9" }), 403, ""},
-		{"from nowhere", send("w7", second, morning, func(r *http.Request) { r.RemoteAddr = "" }), 403, ""},
+		{"from elsewhere", send("w6", second, morning, remote("198.51.100.1:9")), 403, ""},
+		{"from nowhere", send("w7", second, morning, remote("")), 403, ""},
 	} {
 		if tt.w.Code != tt.code || tt.body != "" && tt.w.Body.String() != tt.body {
 			t.Errorf("%s: %d %s, want %d %s", tt.name, tt.w.Code, tt.w.Body, tt.code, tt.body)
@@ -285,14 +239,18 @@ func TestSigned(t *testing.T) {
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "1"`)
 }
 
-// Only what is described is there, by its own method and kind of body.
+// Only the described kinds of calls are accepted, with their method and content type.
 func TestOnlyWhatIsDescribed(t *testing.T) {
 	spec := profile.Spec{
 		USSD: &profile.USSDSpec{
-			CallSpec: profile.CallSpec{Method: "GET", Body: "query", Reply: &profile.ReplySpec{Type: "text/plain", Body: "{{.Text}}{{.More}}"}},
-			Phone:    "p", Session: "s", Entry: "e", Begins: "new-session",
+			CallSpec: profile.CallSpec{Method: "GET", Body: "query", Reply: &profile.ReplySpec{
+				Type: "text/plain", Body: "{{.Text}}{{.More}}",
+			}},
+			Phone: "p", Session: "s", Entry: "e", Begins: "new-session",
 		},
-		SMS: &profile.SMSSpec{CallSpec: profile.CallSpec{Method: "PUT", Body: "xml"}, ID: "/t/@id", Phone: "/t/@p", Text: "/t"},
+		SMS: &profile.SMSSpec{
+			CallSpec: profile.CallSpec{Method: "PUT", Body: "xml"}, ID: "/t/@id", Phone: "/t/@p", Text: "/t",
+		},
 	}
 	h := described(t, spec)
 	for _, tt := range []struct {
@@ -319,28 +277,24 @@ func TestOnlyWhatIsDescribed(t *testing.T) {
 		r.Header.Set("Content-Type", tt.kind)
 		w := httptest.NewRecorder()
 		h.g.ServeHTTP(w, r)
-		if w.Code != tt.code || w.Header().Get("Allow") != tt.allow {
-			t.Errorf("%s %s %q: %d, Allow %q %s; want %d", tt.method, tt.path, tt.body, w.Code, w.Header().Get("Allow"), w.Body, tt.code)
+		if allow := w.Header().Get("Allow"); w.Code != tt.code || allow != tt.allow {
+			t.Errorf("%s %s %q: %d, Allow %q %s; want %d", tt.method, tt.path, tt.body, w.Code, allow, w.Body, tt.code)
 		}
 	}
 }
 
-// The network's words for what became of a text; those that nobody described
-// are taken and change nothing.
+// The states of receipts in the network's words; a word that is not described is
+// accepted and changes nothing.
 func TestReceiptWords(t *testing.T) {
 	h := described(t, profile.Spec{Receipt: &profile.ReceiptSpec{
-		CallSpec: profile.CallSpec{Body: "form", Time: "unix", Reply: &profile.ReplySpec{Type: "text/plain", Body: "noted {{.ID}}"}},
-		ID:       "i", State: "s", At: "t", Reason: "r",
+		CallSpec: profile.CallSpec{
+			Body: "form", Time: "unix", Reply: &profile.ReplySpec{Type: "text/plain", Body: "noted {{.ID}}"},
+		},
+		ID: "i", State: "s", At: "t", Reason: "r",
 		States: map[string][]string{"delivered": {"there"}, "failed": {"lost", "barred"}, "accepted": {"under way"}},
 	}})
-	err := h.store.InTx(t.Context(), func(tx *store.Tx) error {
-		_, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Note: "reply", Text: "x", CreatedAt: morning.Unix(), DueAt: morning.Unix(), UsefulUntil: morning.Add(time.Hour).Unix()})
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	h.sent("tern")
+	h.enqueue("k1", morning)
+	h.sent("tern", "")
 	h.clock.Advance(time.Hour)
 	for _, tt := range []struct {
 		body  string
@@ -364,6 +318,6 @@ func TestReceiptWords(t *testing.T) {
 		t.Errorf("ended at %d", m.EndedAt)
 	}
 	if strings.Count(h.log.String(), `"unread"`) != 2 {
-		t.Errorf("what nobody described is not counted: %s", h.log)
+		t.Errorf("the words that are not described are not counted: %s", h.log)
 	}
 }

@@ -10,7 +10,6 @@ import (
 	"testing/synctest"
 	"time"
 
-	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/problem"
 	"rowbell/store"
@@ -54,21 +53,26 @@ func TestUSSDNoRepeatWithoutStep(t *testing.T) {
 func TestUSSDResume(t *testing.T) {
 	t.Parallel()
 	begin := m{"session": "s2", "event": "begin", "entry": "", "dialled": "*123#"}
+	entry := m{"entry": "4"}
+	end := func(session string) func(*house) {
+		return func(h *house) { h.ussd(m{"session": session, "event": "end", "entry": nil}, "", false) }
+	}
+	wait := func(d time.Duration) func(*house) { return func(h *house) { h.clock.Advance(d) } }
 	tests := []struct {
 		name  string
 		after func(*house)
 		then  m
 		want  string
 	}{
-		{"dialled again", func(*house) {}, begin, `dial ussd "home/2" "*123#"`},
-		{"dropped, then dialled again", func(h *house) { h.ussd(m{"event": "end", "entry": nil}, "", false) }, begin, `dial ussd "home/2" "*123#"`},
-		{"an entry after the end begins anew", func(h *house) { h.ussd(m{"event": "end", "entry": nil}, "", false) }, m{"entry": "4"}, `dial ussd "home/2" ""`},
-		{"an entry of a session nobody knows", func(*house) {}, m{"session": "s9", "entry": "4"}, `dial ussd "home/2" ""`},
-		{"the end of a session nobody knows", func(h *house) { h.ussd(m{"session": "s9", "event": "end", "entry": nil}, "", false) }, m{"entry": "4"}, `enter ussd "home/2" "4"`},
-		{"a second before the day is over", func(h *house) { h.clock.Advance(24*time.Hour - time.Second) }, begin, `dial ussd "home/2" "*123#"`},
-		{"a day later", func(h *house) { h.clock.Advance(24 * time.Hour) }, begin, `dial ussd "" "*123#"`},
-		{"an entry a day later", func(h *house) { h.clock.Advance(24 * time.Hour) }, m{"entry": "4"}, `dial ussd "" ""`},
-		{"by another phone", func(*house) {}, m{"phone": "+447700900124", "entry": "4"}, `dial ussd "" ""`},
+		{"dialled again", wait(0), begin, `dial ussd "home/2" "*123#"`},
+		{"dropped, then dialled again", end("s1"), begin, `dial ussd "home/2" "*123#"`},
+		{"an entry after the end begins anew", end("s1"), entry, `dial ussd "home/2" ""`},
+		{"an entry of an unknown session", wait(0), m{"session": "s9", "entry": "4"}, `dial ussd "home/2" ""`},
+		{"the end of an unknown session", end("s9"), entry, `enter ussd "home/2" "4"`},
+		{"a second before the day is over", wait(24*time.Hour - time.Second), begin, `dial ussd "home/2" "*123#"`},
+		{"a day later", wait(24 * time.Hour), begin, `dial ussd "" "*123#"`},
+		{"an entry a day later", wait(24 * time.Hour), entry, `dial ussd "" ""`},
+		{"by another phone", wait(0), m{"phone": "+447700900124", "entry": "4"}, `dial ussd "" ""`},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -85,7 +89,7 @@ func TestUSSDResume(t *testing.T) {
 	}
 }
 
-// What the menu writes stands with the reply or not at all.
+// A step that fails leaves nothing in the records and is no repeat.
 func TestUSSDFailsWhole(t *testing.T) {
 	for _, tt := range []struct {
 		entry  string
@@ -100,23 +104,24 @@ func TestUSSDFailsWhole(t *testing.T) {
 			if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil {
 				t.Fatal(err)
 			}
-			if w.Code != tt.status || p.Status != tt.status || w.Header().Get("Retry-After") != tt.retry || p.Text != "Sorry, try again." {
-				t.Errorf("%d, Retry-After %q, %s", w.Code, w.Header().Get("Retry-After"), w.Body)
+			retry := w.Header().Get("Retry-After")
+			if w.Code != tt.status || p.Status != tt.status || retry != tt.retry || p.Text != "Sorry, try again." {
+				t.Errorf("%d, Retry-After %q, %s", w.Code, retry, w.Body)
 			}
 			if got := w.Header().Get("Content-Type"); got != problem.MediaType {
 				t.Errorf("content type %q", got)
 			}
 			if strings.Contains(h.log.String(), "a screen with the words") {
-				t.Errorf("the panic's words are in the log: %s", h.log)
+				t.Errorf("the panic's message is in the log: %s", h.log)
 			}
-			// The step can be taken after all: nothing of the failed one was kept.
+			// The same step can be taken: nothing of the failed one was stored.
 			h.ussd(m{"entry": "2", "step": 1}, "You said 2", true)
 			h.steps(`dial ussd "" ""`, `enter ussd "home" "`+tt.entry+`"`, `enter ussd "home" "2"`)
 		})
 	}
 }
 
-// A caller that hangs up in the middle finds the step done when it asks again.
+// A network that disconnects during a step gets the reply when it repeats the call.
 func TestUSSDCallerGone(t *testing.T) {
 	h := open(t)
 	h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)
@@ -141,19 +146,15 @@ func TestUSSDCallerGone(t *testing.T) {
 	h.menu.mu.Unlock()
 	h.ussd(m{"entry": "yes", "step": 1}, "You said yes", true)
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`)
-	err := h.store.View(t.Context(), func(tx *store.Tx) error {
-		l, err := tx.Ledger(phone, morning.Unix())
-		if err == nil && !l.Known() {
+	h.ledger(phone, func(l *store.Ledger) error {
+		if !l.Known() {
 			t.Error("the consent of the step was lost")
 		}
-		return err
+		return nil
 	})
-	if err != nil {
-		t.Error(err)
-	}
 }
 
-// A step that takes too long is answered in time, and done all the same.
+// A step that misses the deadline is answered 503 in time, and goes on.
 func TestUSSDDeadline(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		h := open(t)
@@ -161,8 +162,9 @@ func TestUSSDDeadline(t *testing.T) {
 		h.menu.hold = hold
 		began := time.Now()
 		w := h.post("/in/local/ussd", call(m{"event": "begin", "entry": "", "step": 0}))
-		if took := time.Since(began); w.Code != http.StatusServiceUnavailable || w.Header().Get("Retry-After") != "1" || took != gateway.DefaultDeadline {
-			t.Errorf("%d after %v, Retry-After %q", w.Code, took, w.Header().Get("Retry-After"))
+		took, retry := time.Since(began), w.Header().Get("Retry-After")
+		if w.Code != http.StatusServiceUnavailable || retry != "1" || took != gateway.DefaultDeadline {
+			t.Errorf("%d after %v, Retry-After %q", w.Code, took, retry)
 		}
 		close(hold)
 		h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)
@@ -183,7 +185,8 @@ func TestSMS(t *testing.T) {
 		t.Fatalf("%d texts in the outbox, kicked %d times; want 1 and 1", len(out), h.queued)
 	}
 	got := out[0]
-	if got.Text != "Heard hello" || got.Note != "reply" || got.DueAt != morning.Unix() || got.UsefulUntil != morning.Add(24*time.Hour).Unix() {
+	if got.Text != "Heard hello" || got.Note != "reply" || got.DueAt != morning.Unix() ||
+		got.UsefulUntil != morning.Add(24*time.Hour).Unix() {
 		t.Errorf("message %+v", got)
 	}
 	if strings.Contains(got.Key, "7700900123") || strings.Contains(got.Key, "hello") {
@@ -191,8 +194,8 @@ func TestSMS(t *testing.T) {
 	}
 }
 
-// The dialogue and the prompt are what the menu left of them, with the instant
-// at which each last spoke.
+// The menu is handed the dialogue and the prompt that it returned last, each with the
+// instant at which it spoke.
 func TestSMSState(t *testing.T) {
 	h := open(t)
 	at := func(d time.Duration) int64 { return morning.Add(d).Unix() }
@@ -206,7 +209,7 @@ func TestSMSState(t *testing.T) {
 	h.sms("t5", "hello")
 	h.sms("t6", "menu")
 	h.clock.Advance(72*time.Hour - time.Second)
-	h.sms("t7", "hello") // leaves the dialogue alone: it does not last longer for it
+	h.sms("t7", "hello") // the dialogue does not speak, so its expiry stays
 	h.clock.Advance(time.Second)
 	h.sms("t8", "hello")
 	if t.Failed() {
@@ -224,25 +227,25 @@ func TestSMSState(t *testing.T) {
 	)
 }
 
-// Which of dialogue and prompt spoke last can be told from their instants,
-// also where the dialogue is where it was, and within one second.
+// The instants of dialogue and prompt say which of them spoke last, also if the dialogue
+// stays on its screen, and within one second.
 func TestSMSLastToSpeak(t *testing.T) {
 	t.Parallel()
-	at := func(d time.Duration) int64 { return morning.Add(d).Unix() }
 	endOfDay := time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC).Unix() - 1
 	tests := []struct {
 		name  string
 		first []string      // texts at the start
 		wait  time.Duration // before the rest
 		then  []string
-		want  string // what a digit is handed
+		// When each spoke, as a digit is handed to the menu.
+		dialogue, prompt time.Duration
 	}{
-		{"prompt after dialogue", []string{"menu"}, time.Minute, []string{"ask"}, textStep("1", "sms-home", at(0), "prompt", at(time.Minute), endOfDay)},
-		{"dialogue after prompt", []string{"ask"}, time.Minute, []string{"menu"}, textStep("1", "sms-home", at(time.Minute), "prompt", at(0), endOfDay)},
-		{"dialogue again after prompt", []string{"menu", "ask"}, time.Minute, []string{"again"}, textStep("1", "sms-home", at(time.Minute), "prompt", at(0), endOfDay)},
-		{"neither speaks", []string{"menu", "ask"}, time.Minute, []string{"hello"}, textStep("1", "sms-home", at(0), "prompt", at(0), endOfDay)},
-		{"dialogue after prompt, at once", []string{"menu", "ask", "again"}, 0, nil, textStep("1", "sms-home", at(time.Second), "prompt", at(0), endOfDay)},
-		{"and the prompt once more", []string{"menu", "ask", "again", "ask"}, 0, nil, textStep("1", "sms-home", at(time.Second), "prompt", at(time.Second), endOfDay)},
+		{"prompt after dialogue", []string{"menu"}, time.Minute, []string{"ask"}, 0, time.Minute},
+		{"dialogue after prompt", []string{"ask"}, time.Minute, []string{"menu"}, time.Minute, 0},
+		{"dialogue again after prompt", []string{"menu", "ask"}, time.Minute, []string{"again"}, time.Minute, 0},
+		{"neither speaks", []string{"menu", "ask"}, time.Minute, []string{"hello"}, 0, 0},
+		{"dialogue after prompt, at once", []string{"menu", "ask", "again"}, 0, nil, time.Second, 0},
+		{"and the prompt once more", []string{"menu", "ask", "again", "ask"}, 0, nil, time.Second, time.Second},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -256,8 +259,10 @@ func TestSMSLastToSpeak(t *testing.T) {
 			}
 			h.sms("last", "1")
 			asked := h.menu.asked()
-			if got := asked[len(asked)-1]; got != tt.want {
-				t.Errorf("the menu was asked\n%s\nwant\n%s", got, tt.want)
+			want := textStep("1", "sms-home", morning.Add(tt.dialogue).Unix(),
+				"prompt", morning.Add(tt.prompt).Unix(), endOfDay)
+			if got := asked[len(asked)-1]; got != want {
+				t.Errorf("the menu was asked\n%s\nwant\n%s", got, want)
 			}
 		})
 	}
@@ -270,7 +275,7 @@ func TestSMSFails(t *testing.T) {
 		t.Errorf("%d, %v", w.Code, w.Header())
 	}
 	if strings.Contains(w.Body.String(), "Sorry") {
-		t.Errorf("a text's caller shows no screen: %s", w.Body)
+		t.Errorf("a screen in the answer to a text: %s", w.Body)
 	}
 	h.sms("t1", "hello") // the same id again: it was not taken
 	if out := h.outbox(); len(out) != 1 {
@@ -286,30 +291,22 @@ func TestReceipt(t *testing.T) {
 		state store.State
 		ended int64
 	}{
-		{"delivered, by our key", m{"id": "k1", "state": "delivered", "at": "2026-06-01T05:59:00Z"}, store.Delivered, morning.Add(-time.Minute).Unix()},
+		{"delivered, by our key", m{"id": "k1", "state": "delivered", "at": "2026-06-01T05:59:00Z"},
+			store.Delivered, morning.Add(-time.Minute).Unix()},
 		{"delivered, by the network's id", m{"id": "n-1", "state": "delivered"}, store.Delivered, morning.Unix()},
 		{"failed", m{"id": "k1", "state": "failed", "reason": "absent"}, store.Refused, morning.Unix()},
 		{"expired", m{"id": "k1", "state": "expired"}, store.Expired, morning.Unix()},
-		{"from the future", m{"id": "k1", "state": "delivered", "at": "2027-01-01T00:00:00+07:00"}, store.Delivered, morning.Unix()},
+		{"from the future", m{"id": "k1", "state": "delivered", "at": "2027-01-01T00:00:00+07:00"},
+			store.Delivered, morning.Unix()},
 		{"not ours", m{"id": "nobody", "state": "delivered"}, store.Accepted, 0},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			h := open(t)
-			err := h.store.InTx(t.Context(), func(tx *store.Tx) error {
-				now := morning.Unix() - 600
-				if _, err := tx.Enqueue(store.Message{Key: "k1", To: phone, Reminder: engine.KindOpen, Text: "Weed.", CreatedAt: now, DueAt: now, UsefulUntil: now + 9000}); err != nil {
-					return err
-				}
-				claims, err := tx.Claim(now, store.Claimant{Gateway: "local", RoutePrefixes: []string{""}, Max: 1, Lease: time.Minute})
-				if err != nil {
-					return err
-				}
-				return tx.Settle(now, claims.Texts[0].Took("n-1"))
-			})
-			if err != nil {
-				t.Fatal(err)
-			}
+			h.clock.Set(morning.Add(-10 * time.Minute))
+			h.enqueue("k1", h.clock.Now())
+			h.sent("local", "n-1")
+			h.clock.Set(morning)
 			for range 2 { // a receipt that comes twice says nothing new
 				if w := h.post("/in/local/receipt", tt.body); w.Code != http.StatusNoContent || w.Body.Len() != 0 {
 					t.Errorf("%d %s, want 204", w.Code, w.Body)

@@ -138,7 +138,8 @@ func open(t *testing.T, change ...func(*gateway.Options)) *house {
 	}
 	t.Cleanup(func() { s.Close() })
 	h := &house{
-		t: t, db: db, menu: &script{begun: make(chan struct{}, 8)}, store: s, clock: clock.New(morning), log: new(bytes.Buffer),
+		t: t, db: db, menu: &script{begun: make(chan struct{}, 8)}, store: s, clock: clock.New(morning),
+		log: new(bytes.Buffer),
 	}
 	local := profile.Default("local")
 	local.Token = profile.HashToken(token)
@@ -281,15 +282,29 @@ func (h *house) outbox() (list []store.Message) {
 	return list
 }
 
-// sent claims all texts for a network, which takes them.
-func (h *house) sent(gateway string) {
+// enqueue writes a text to phone to the outbox, useful for an hour.
+func (h *house) enqueue(key string, at time.Time) {
+	h.t.Helper()
+	h.write(func(tx *store.Tx) error {
+		_, err := tx.Enqueue(store.Message{
+			Key: key, To: phone, Note: "reply", Text: "Hello.",
+			CreatedAt: at.Unix(), DueAt: at.Unix(), UsefulUntil: at.Add(time.Hour).Unix(),
+		})
+		return err
+	})
+}
+
+// sent claims all texts for a network, which takes them and gives them this id.
+func (h *house) sent(gateway, networkID string) {
 	h.t.Helper()
 	h.write(func(tx *store.Tx) error {
 		now := h.clock.Now().Unix()
-		claims, err := tx.Claim(now, store.Claimant{Gateway: gateway, RoutePrefixes: []string{""}, Max: 100, Lease: time.Minute})
+		claims, err := tx.Claim(now, store.Claimant{
+			Gateway: gateway, RoutePrefixes: []string{""}, Max: 100, Lease: time.Minute,
+		})
 		for _, m := range claims.Texts {
 			if err == nil {
-				err = tx.Settle(now, m.Took(""))
+				err = tx.Settle(now, m.Took(networkID))
 			}
 		}
 		return err

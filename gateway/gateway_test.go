@@ -1,15 +1,14 @@
 package gateway_test
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"net/http/httptest"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -18,7 +17,7 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Every route but the probes asks for the token of its own network.
+// Every route except the probes asks for the token of its network.
 func TestEveryRouteIsGuarded(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		other := profile.Default("other")
@@ -44,13 +43,13 @@ func TestEveryRouteIsGuarded(t *testing.T) {
 			{"closed", "Bearer ", 401},
 			{"closed", "", 401},
 			{"nobody", "Bearer " + token, 404},
-			{"other", "Bearer other-token", 400}, // let in, and the body is empty
+			{"other", "Bearer other-token", 400}, // authenticated; the body is empty
 		} {
 			path := strings.Replace(route, "{gateway}", tt.network, 1)
 			r := httptest.NewRequest(method, path, strings.NewReader("{}"))
 			r.Header.Set("Content-Type", "application/json")
 			r.Header.Set("Authorization", tt.authorization)
-			r.RemoteAddr = "127.0.0.1:9" // being on this machine opens nothing
+			r.RemoteAddr = "127.0.0.1:9" // this machine needs a token too
 			w := httptest.NewRecorder()
 			h.g.ServeHTTP(w, r)
 			if w.Code != tt.want {
@@ -68,7 +67,7 @@ func TestEveryRouteIsGuarded(t *testing.T) {
 	h.steps()
 }
 
-// An open network is open to this machine only.
+// A network without a token is open to this machine only.
 func TestOpen(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		p := profile.Default("local")
@@ -84,7 +83,7 @@ func TestOpen(t *testing.T) {
 			t.Errorf("from %q: %d, want %d", remote, w.Code, want)
 		}
 	}
-	// A proxy on this machine: who calls is not on it, whatever the header says.
+	// Behind a proxy on this machine the caller is elsewhere, whatever the header says.
 	for _, name := range []string{"X-Forwarded-For", "Forwarded", "X-Real-IP", "Via"} {
 		for _, value := range []string{"127.0.0.1", "192.0.2.1", ""} {
 			w := h.post("/in/local/ussd", call(m{"event": "begin"}), func(r *http.Request) {
@@ -100,7 +99,9 @@ func TestOpen(t *testing.T) {
 }
 
 func TestLoopback(t *testing.T) {
-	guarded := gateway.Loopback(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) }))
+	guarded := gateway.Loopback(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		w.WriteHeader(http.StatusNoContent)
+	}))
 	for remote, want := range map[string]int{"127.0.0.1:9": 204, "[::1]:9": 204, "192.0.2.1:9": 403, "nonsense": 403} {
 		r := httptest.NewRequest(http.MethodPost, "/x", nil)
 		r.RemoteAddr = remote
@@ -156,21 +157,23 @@ func TestStoreGone(t *testing.T) {
 			t.Errorf("%s: %d, Retry-After %q", path, w.Code, w.Header().Get("Retry-After"))
 		}
 	}
-	for path, want := range map[string]int{"/readyz": 503, "/healthz": 200} {
-		w := httptest.NewRecorder()
-		h.g.ServeHTTP(w, httptest.NewRequest(http.MethodGet, path, nil))
-		if w.Code != want {
-			t.Errorf("%s: %d, want %d", path, w.Code, want)
-		}
+	w := h.get("/readyz")
+	if w.Code != 503 || !strings.HasPrefix(w.Body.String(), "not ready\nrecords: they cannot be read: ") {
+		t.Errorf("%d %s", w.Code, w.Body)
+	}
+	if w := h.get("/healthz"); w.Code != 200 {
+		t.Errorf("healthz: %d", w.Code)
 	}
 }
 
-// The log says what was called and how it went; it never says who or what.
+// The log names route and status of each request, and never a phone number, an entry or
+// an id that the caller sent.
 func TestLog(t *testing.T) {
 	h := open(t)
 	h.g.Post("/broken", func(http.ResponseWriter, *http.Request) { panic("words of a grower") })
 	mine := header("X-Request-Id", "chosen-by-the-caller")
-	h.post("/in/local/ussd?phone=%2B447700900123&token=river-stone", call(m{"event": "begin", "entry": "secret words", "dialled": "*123*77#"}), mine)
+	h.post("/in/local/ussd?phone=%2B447700900123&token=river-stone",
+		call(m{"event": "begin", "entry": "secret words", "dialled": "*123*77#"}), mine)
 	h.post("/in/local/ussd", call(m{"entry": "secret words"}))
 	h.post("/in/local/ussd", call(m{"entry": "fail"}))
 	h.post("/in/local/ussd", call(m{"entry": "panic"}))
@@ -211,7 +214,8 @@ func TestLog(t *testing.T) {
 	want := []string{
 		"POST /in/{gateway}/ussd 200 local", "POST /in/{gateway}/ussd 200 local", "POST /in/{gateway}/ussd 503 local",
 		"POST /in/{gateway}/ussd 500 local", "POST /in/{gateway}/ussd 400 local", "POST /in/{gateway}/sms 404",
-		"POST /in/{gateway}/sms 202 local", "POST /in/{gateway}/receipt 204 local", "POST none 404", "POST /broken 500", "other none 405",
+		"POST /in/{gateway}/sms 202 local", "POST /in/{gateway}/receipt 204 local", "POST none 404", "POST /broken 500",
+		"other none 405",
 	}
 	if strings.Join(lines, "\n") != strings.Join(want, "\n") {
 		t.Errorf("log lines\n%s\nwant\n%s", strings.Join(lines, "\n"), strings.Join(want, "\n"))
@@ -250,13 +254,13 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
-// The server takes any free port, answers, and bounds how long a caller may
-// take.
+// The server answers, and has its timeouts. TestSlowCallers tests what they do.
 func TestNewServer(t *testing.T) {
 	h := open(t)
 	s := gateway.NewServer("127.0.0.1:0", h.g)
-	if s.ReadHeaderTimeout != 5*time.Second || s.ReadTimeout != 10*time.Second || s.WriteTimeout != 15*time.Second || s.IdleTimeout != time.Minute {
-		t.Errorf("timeouts %v %v %v %v", s.ReadHeaderTimeout, s.ReadTimeout, s.WriteTimeout, s.IdleTimeout)
+	timeouts := fmt.Sprint(s.ReadHeaderTimeout, s.ReadTimeout, s.WriteTimeout, s.IdleTimeout)
+	if timeouts != "5s 10s 15s 1m0s" {
+		t.Errorf("timeouts %s", timeouts)
 	}
 	l, err := net.Listen("tcp", s.Addr)
 	if err != nil {
@@ -268,11 +272,10 @@ func TestNewServer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var body bytes.Buffer
-	_, err = body.ReadFrom(resp.Body)
+	body, err := io.ReadAll(resp.Body)
 	resp.Body.Close()
-	if err != nil || body.String() != "ok\n" {
-		t.Errorf("%q, %v", body.String(), err)
+	if err != nil || string(body) != "ok\n" {
+		t.Errorf("%q, %v", body, err)
 	}
 	if err := s.Close(); err != nil {
 		t.Error(err)

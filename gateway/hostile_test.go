@@ -225,7 +225,8 @@ func (f *fort) besiege(rows []hostile) {
 // these header lines.
 func with(method, path string, lines []string, body string) string {
 	all := slices.Concat([]string{
-		method + " " + path + " HTTP/1.1", "Host: rowbell.example", "Authorization: Bearer " + token, "Connection: close",
+		method + " " + path + " HTTP/1.1", "Host: rowbell.example", "Authorization: Bearer " + token,
+		"Connection: close",
 		fmt.Sprintf("Content-Length: %d", len(body)),
 	}, lines)
 	return strings.Join(all, "\r\n") + "\r\n\r\n" + body

@@ -18,7 +18,7 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// refused wants 429 with these seconds to wait; it returns the problem.
+// refused checks for a 429 with this Retry-After; it returns the problem.
 func (h *house) refused(w *httptest.ResponseRecorder, retry string) problem.Problem {
 	h.t.Helper()
 	var p problem.Problem
@@ -33,11 +33,13 @@ func (h *house) refused(w *httptest.ResponseRecorder, retry string) problem.Prob
 
 func numberLimit(calls, sessions int) func(*gateway.Options) {
 	return func(o *gateway.Options) {
-		o.Limits = limit.Incoming{Number: limit.Set{CallsAMinute: calls, OpenSessions: sessions}, Pause: 10 * time.Minute}
+		o.Limits.Number = limit.Set{CallsAMinute: calls, OpenSessions: sessions}
+		o.Limits.Pause = 10 * time.Minute
 	}
 }
 
-// A number that floods costs nothing for a while, and is told so kindly.
+// A number over its limit costs no transaction and no text during its pause, and its
+// phone shows an apology.
 func TestNumberThatFloods(t *testing.T) {
 	h := open(t, numberLimit(3, 0))
 	for i := range 3 {
@@ -51,27 +53,30 @@ func TestNumberThatFloods(t *testing.T) {
 		h.refused(h.post("/in/local/ussd", call(m{"session": fmt.Sprint(i)})), "600")
 	}
 	h.clock.Advance(9 * time.Minute)
-	if p := h.refused(h.post("/in/local/sms", m{"id": "t1", "phone": phone.E164(), "text": "menu"}), "60"); p.Text != "" {
-		t.Errorf("nobody waits for the screen %q", p.Text)
+	text := m{"id": "t1", "phone": phone.E164(), "text": "menu"}
+	if p := h.refused(h.post("/in/local/sms", text), "60"); p.Text != "" {
+		t.Errorf("a screen in the answer to a text: %q", p.Text)
 	}
 	h.steps()
 	if len(h.outbox()) != 0 {
-		t.Error("a text goes out to a number that floods")
+		t.Error("a text goes out to a number over its limit")
 	}
-	if log := h.log.String(); strings.Count(log, "a limit is reached") != 1 || !strings.Contains(log, "+4477…123") || strings.Contains(log, phone.E164()) {
+	log := h.log.String()
+	masked := strings.Contains(log, "+4477…123") && !strings.Contains(log, phone.E164())
+	if strings.Count(log, "a limit is reached") != 1 || !masked {
 		t.Errorf("the log:\n%s", log)
 	}
-	w := h.post("/in/local/ussd", call(m{"phone": "+447700900124", "event": "begin"})) // others go on
+	w := h.post("/in/local/ussd", call(m{"phone": "+447700900124", "event": "begin"})) // other numbers are answered
 	if w.Code != 200 {
 		t.Errorf("another number: %d", w.Code)
 	}
 	h.clock.Advance(time.Minute)
 	h.ussd(m{"event": "begin"}, "Home ", true)
-	h.sms("t1", "menu") // what was held back was not taken for done
+	h.sms("t1", "menu") // the refused text is no repeat
 	h.steps(`dial ussd "" ""`, `dial ussd "home" ""`, `text "menu" state "" at 0 prompt "" at 0 until 0`)
 }
 
-// STOP works whatever the limit, once in a pause, and says nothing.
+// A STOP over the limit is applied, once in a pause, and not answered.
 func TestStopInAFlood(t *testing.T) {
 	h := open(t, numberLimit(1, 0))
 	text := func(id, text string, want int) {
@@ -99,12 +104,12 @@ func TestStopInAFlood(t *testing.T) {
 	text("t7", "stop", 202)
 	h.steps(stop)
 	if len(h.outbox()) != 0 || h.queued != 0 {
-		t.Errorf("a STOP of a flood is confirmed: %v", h.outbox())
+		t.Errorf("a STOP over the limit is answered: %v", h.outbox())
 	}
 }
 
-// A STOP that could not be written is not taken for done.
-func TestStopInAFloodOfNoRecords(t *testing.T) {
+// A STOP over the limit that could not be written is not marked as applied.
+func TestStopInAFloodFails(t *testing.T) {
 	h := open(t, numberLimit(1, 0))
 	h.sms("t1", "silent")
 	h.store.Close()
@@ -115,8 +120,8 @@ func TestStopInAFloodOfNoRecords(t *testing.T) {
 	}
 }
 
-// The limits of one network leave the others alone; STOP and the end of a
-// session come through, receipts too.
+// The limits of one network do not affect others; STOP, the end of a session and
+// receipts are handled over the limit too.
 func TestLimitsOfANetwork(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		o.Networks[0].Limits = limit.Set{CallsAMinute: 2}
@@ -145,7 +150,7 @@ func TestLimitsOfANetwork(t *testing.T) {
 	h.ussd(m{"entry": "2"}, "Home ", true)
 }
 
-// Sessions are counted until they end: by the network, by the menu, by silence.
+// A session counts as open until the network or the menu ends it, or it times out.
 func TestOpenSessions(t *testing.T) {
 	h := open(t, numberLimit(0, 2))
 	h.ussd(m{"event": "begin", "session": "a"}, "Home ", true)
@@ -163,8 +168,8 @@ func TestOpenSessions(t *testing.T) {
 	h.ussd(m{"event": "begin", "session": "e"}, "Home ", true)
 }
 
-// No more is worked on at once than was said: the rest may come again, and
-// what waits for the disk counts also when its network has gone.
+// No more than MaxInFlight callbacks are handled at the same time; a transaction counts
+// also after its network has gone.
 func TestMaxInFlight(t *testing.T) {
 	h := open(t, func(o *gateway.Options) { o.MaxInFlight, o.Deadline = 1, 20*time.Millisecond })
 	h.menu.hold = make(chan struct{})
@@ -174,18 +179,18 @@ func TestMaxInFlight(t *testing.T) {
 	full := func() {
 		t.Helper()
 		w := h.post("/in/local/ussd", call(m{"phone": "+447700900124", "event": "begin"}))
-		if w.Code != 503 || w.Header().Get("Retry-After") != "1" || !strings.Contains(w.Body.String(), "Sorry, try again.") {
-			t.Errorf("%d, Retry-After %q: %s", w.Code, w.Header().Get("Retry-After"), w.Body)
+		retry := w.Header().Get("Retry-After")
+		if w.Code != 503 || retry != "1" || !strings.Contains(w.Body.String(), "Sorry, try again.") {
+			t.Errorf("%d, Retry-After %q: %s", w.Code, retry, w.Body)
 		}
 	}
 	full()
-	if w := <-first; w.Code != 503 { // it waited as long as it may; the work is not over
+	if w := <-first; w.Code != 503 { // its deadline is over, its transaction is not
 		t.Errorf("the first: %d", w.Code)
 	}
 	full()
-	w := httptest.NewRecorder()
-	if h.g.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/healthz", nil)); w.Code != 200 {
-		t.Errorf("a busy service is healthy: %d", w.Code)
+	if w := h.get("/healthz"); w.Code != 200 {
+		t.Errorf("a busy service: %d", w.Code)
 	}
 	hold := h.menu.hold
 	h.menu.mu.Lock()
@@ -193,12 +198,12 @@ func TestMaxInFlight(t *testing.T) {
 	h.menu.mu.Unlock()
 	close(hold)
 	for h.post("/in/local/ussd", call(m{"phone": "+447700900124", "event": "begin", "step": 0})).Code == 503 {
-		// until the first one's work is over
+		// until the first transaction is over
 	}
 	h.steps(`dial ussd "" ""`, `dial ussd "" ""`)
 }
 
-// arriving is a body of which nothing has come yet.
+// arriving is a body that blocks until comes is closed.
 type arriving struct{ asked, comes chan struct{} }
 
 func (a arriving) Read([]byte) (int, error) {
@@ -207,10 +212,11 @@ func (a arriving) Read([]byte) (int, error) {
 	return 0, io.EOF
 }
 
-// Who was not let in has no place: whoever signs is known by the body, and a
-// stranger may send one slowly.
-func TestStrangersTakeNoPlace(t *testing.T) {
-	signs, err := profile.Spec{Trust: &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}}}.Build("heron", func(string) (string, error) { return signingSecret, nil })
+// A call that is not authenticated does not count as in flight: a signature covers the
+// body, and a stranger may send the body slowly.
+func TestStrangersAreNotInFlight(t *testing.T) {
+	spec := profile.Spec{Trust: &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}}}
+	signs, err := spec.Build("heron", func(string) (string, error) { return signingSecret, nil })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -230,7 +236,7 @@ func TestStrangersTakeNoPlace(t *testing.T) {
 	}
 }
 
-// Whoever is refused can write no more than so many lines into the log.
+// Refused calls cause at most maxRefusalsLogged lines and one summary in a minute.
 func TestRefusalsDoNotFillTheLog(t *testing.T) {
 	h := open(t, func(o *gateway.Options) { o.Log = o.Log.Level(zerolog.InfoLevel) })
 	lines := func(after time.Duration, paths ...string) int {
@@ -239,7 +245,7 @@ func TestRefusalsDoNotFillTheLog(t *testing.T) {
 		for i := range 300 {
 			h.post(paths[i%len(paths)], "{}", header("Authorization", "Bearer wrong"))
 		}
-		h.post("/in/local/ussd", call(m{"event": "begin"})) // is told of all the same
+		h.post("/in/local/ussd", call(m{"event": "begin"})) // is logged in any case
 		return strings.Count(h.log.String(), "\n")
 	}
 	for i, paths := range [][]string{{"/in/local/ussd"}, {"/in/nobody/ussd", "/", "/in/local/sms"}} {

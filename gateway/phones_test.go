@@ -47,7 +47,8 @@ func withMenu(t *testing.T) *house {
 			return err
 		}
 		_, err := l.AddPlot(engine.Plot{
-			Label: "wellside", Method: engine.Transplanted, Planted: l.Today() - 20, RowSpacingCM: 25, HillSpacingCM: 25,
+			Label: "wellside", Method: engine.Transplanted, Planted: l.Today() - 20,
+			RowSpacingCM: 25, HillSpacingCM: 25,
 		}, engine.Tool{WidthCM: 15})
 		return err
 	})
@@ -182,7 +183,8 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 			if again := fresh.again(); again != shown {
 				t.Errorf("the repeat gets\n%s", again)
 			}
-			h.shows(fresh.enter("00"), map[bool]string{false: "wellside", true: "Texts are stopped"}[stopped], "What now?")
+			home := map[bool]string{false: "wellside", true: "Texts are stopped"}[stopped]
+			h.shows(fresh.enter("00"), home, "What now?")
 			h.hides(open.again())
 			warnings := 0
 			for _, m := range h.outbox() {

@@ -30,8 +30,8 @@ func (h *house) get(path string, change ...func(*http.Request)) *httptest.Respon
 	return w
 }
 
-// readyz wants this status, this line for the check of this name, and the
-// same in JSON.
+// readyz checks the status, the line of the check with this name, that the other checks
+// pass, and the same in JSON.
 func (h *house) readyz(status int, name, line string) {
 	h.t.Helper()
 	w := h.get("/readyz")
@@ -42,7 +42,7 @@ func (h *house) readyz(status int, name, line string) {
 		h.t.Errorf("%d with Retry-After %q", w.Code, w.Header().Get("Retry-After"))
 	}
 	if strings.Contains(w.Body.String(), "/") || strings.Contains(w.Body.String(), ".db") {
-		h.t.Errorf("a path is told: %s", w.Body)
+		h.t.Errorf("a path in the response: %s", w.Body)
 	}
 	var got struct {
 		Ready  bool
@@ -50,10 +50,10 @@ func (h *house) readyz(status int, name, line string) {
 			Name, Reason string
 			OK           bool
 		}
-		Notes []string
 	}
 	w = h.get("/readyz", header("Accept", "application/json"))
-	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || got.Ready != (status == 200) || w.Code != status || w.Header().Get("Content-Type") != "application/json" {
+	err, contentType := json.Unmarshal(w.Body.Bytes(), &got), w.Header().Get("Content-Type")
+	if err != nil || got.Ready != (status == 200) || w.Code != status || contentType != "application/json" {
 		h.t.Fatalf("%d %s: %v", w.Code, w.Body, err)
 	}
 	for _, c := range got.Checks {
@@ -66,25 +66,19 @@ func (h *house) readyz(status int, name, line string) {
 	}
 }
 
-// plot registers a plot of the default place and has it due at an instant.
+// plot registers a plot of the default place that is due at an instant.
 func (h *house) plot(due time.Time) {
 	h.t.Helper()
-	err := h.store.InTx(h.t.Context(), func(tx *store.Tx) error {
-		l, err := tx.Ledger(phone, h.clock.Now().Unix())
-		if err != nil {
-			return err
+	h.ledger(phone, func(l *store.Ledger) error {
+		err := l.Consent("en", "1", "ussd")
+		if err == nil {
+			_, err = l.AddPlot(engine.Plot{
+				Method: engine.Transplanted, Planted: l.Today() - 9, RowSpacingCM: 20, HillSpacingCM: 20,
+			}, engine.Tool{WidthCM: 15})
 		}
-		if err := l.Consent("en", "1", "ussd"); err != nil {
-			return err
-		}
-		if _, err = l.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: l.Today() - 9, RowSpacingCM: 20, HillSpacingCM: 20}, engine.Tool{WidthCM: 15}); err != nil {
-			return err
-		}
-		return tx.SetLook(1, due.Unix())
+		return err
 	})
-	if err != nil {
-		h.t.Fatal(err)
-	}
+	h.write(func(tx *store.Tx) error { return tx.SetLook(1, due.Unix()) })
 }
 
 func TestReadyBell(t *testing.T) {
@@ -93,12 +87,18 @@ func TestReadyBell(t *testing.T) {
 	h.readyz(200, "bell", "ok")
 	h.plot(morning.Add(time.Hour)) // at seven
 	for _, c := range []struct {
-		hour   int
-		status int
-		line   string
-	}{{7, 200, "ok"}, {8, 200, "ok"}, {9, 503, "a plot that is due has waited 2 hours"}, {19, 503, "a plot that is due has waited 12 hours"}, {20, 200, "ok"}, {24 + 6, 200, "ok"}, {24 + 7, 503, "a plot that is due has waited 24 hours"}, {5*24 + 7, 503, "a plot that is due has waited 5 days"}} {
+		hour  int
+		waits string // "" = the check passes
+	}{
+		{7, ""}, {8, ""}, {9, "2 hours"}, {19, "12 hours"}, {20, ""}, {24 + 6, ""}, {24 + 7, "24 hours"},
+		{5*24 + 7, "5 days"},
+	} {
 		h.clock.Set(morning.Add(time.Duration(c.hour-6) * time.Hour))
-		h.readyz(c.status, "bell", c.line)
+		if c.waits == "" {
+			h.readyz(200, "bell", "ok")
+		} else {
+			h.readyz(503, "bell", "a plot that is due has waited "+c.waits)
+		}
 	}
 	// A service that has just started has two hours to catch up.
 	h = open(t)
@@ -114,7 +114,7 @@ func TestReadyClock(t *testing.T) {
 	h.ussd(m{"event": "begin", "dialled": "*123#", "step": 0}, "Home *123#", true)
 	h.readyz(200, "clock", "ok")
 	h.clock.Set(morning.Add(-5 * time.Minute))
-	h.readyz(200, "clock", "ok") // clocks are put right
+	h.readyz(200, "clock", "ok") // a correction by a time server
 	h.clock.Set(morning.Add(-6 * time.Minute))
 	h.readyz(503, "clock", "it is 6 minutes behind the newest entry of the records: set it")
 	h.clock.Set(morning.Add(time.Minute))
@@ -124,13 +124,15 @@ func TestReadyClock(t *testing.T) {
 func TestReadyPlaces(t *testing.T) {
 	h := open(t)
 	h.readyz(200, "places", "ok")
-	// A place of the records whose zone this machine does not know.
+	// A place whose time zone this machine does not know.
 	db, err := sql.Open("sqlite3", h.db)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	if _, err := db.Exec("INSERT INTO place (name, zone, latitude, elevation_m, normals) SELECT 'valley', 'Nowhere/Valley', latitude, elevation_m, normals FROM place"); err != nil {
+	_, err = db.Exec(`INSERT INTO place (name, zone, latitude, elevation_m, normals)
+		SELECT 'valley', 'Nowhere/Valley', latitude, elevation_m, normals FROM place`)
+	if err != nil {
 		t.Fatal(err)
 	}
 	h.readyz(503, "places", "the time zone or another value of a place cannot be used")
@@ -160,13 +162,15 @@ func TestReadyDisk(t *testing.T) {
 		t.Skip("the room of a disk cannot be told here")
 	}
 	h := open(t, func(o *gateway.Options) {
-		o.Health.Disks = []meter.Disk{{Name: "records", Path: dir}, {Name: "backups", Path: filepath.Join(dir, "not-there")}}
+		o.Health.Disks = []meter.Disk{
+			{Name: "records", Path: dir}, {Name: "backups", Path: filepath.Join(dir, "not-there")},
+		}
 	})
 	h.readyz(200, "disk of the records", "ok")
-	h.readyz(200, "disk of the backups", "ok") // what cannot be told is no fault
+	h.readyz(200, "disk of the backups", "ok") // unknown free space passes
 }
 
-// Notes are told and take nobody away.
+// Notes do not make the service unready.
 func TestReadyNotes(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		o.Health.Notes = func() []string { return []string{"texts are held back"} }
@@ -174,19 +178,7 @@ func TestReadyNotes(t *testing.T) {
 	h.readyz(200, "note", "texts are held back\n")
 }
 
-func TestReadyRecords(t *testing.T) {
-	h := open(t)
-	h.store.Close()
-	w := h.get("/readyz")
-	if w.Code != 503 || !strings.HasPrefix(w.Body.String(), "not ready\nrecords: they cannot be read: ") {
-		t.Errorf("%d %s", w.Code, w.Body)
-	}
-	if w := h.get("/healthz"); w.Code != 200 {
-		t.Errorf("the process lives: %d", w.Code)
-	}
-}
-
-// A look that panics ends in a red answer, not in the end of the program.
+// A panic in a check makes the service unready and does not end the process.
 func TestReadyPanic(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		o.Health.Notes = func() []string { panic("words of a grower") }
@@ -196,7 +188,7 @@ func TestReadyPanic(t *testing.T) {
 	}
 }
 
-// All who ask at once get an answer, and the same one.
+// Concurrent requests are all answered.
 func TestReadyManyAtOnce(t *testing.T) {
 	h := open(t)
 	var asking sync.WaitGroup
@@ -210,7 +202,7 @@ func TestReadyManyAtOnce(t *testing.T) {
 	asking.Wait()
 }
 
-// withMeter has a house count.
+// withMeter gives a house a meter and two networks that may read it.
 func withMeter(o *gateway.Options) {
 	o.Meter = meter.New(meter.Options{Clock: o.Clock, Store: o.Store, Gateways: []string{"local"}})
 	o.Watch = []netip.Prefix{netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("2001:db8::/32")}
@@ -224,11 +216,13 @@ func TestMetricsAreRead(t *testing.T) {
 		from, header string
 		want         int
 	}{
-		{"127.0.0.1:9", "", 200}, {"[::1]:9", "", 200}, {"10.3.4.5:9", "", 200}, {"[::ffff:10.3.4.5]:9", "", 200}, {"[2001:db8::7]:9", "", 200},
+		{"127.0.0.1:9", "", 200}, {"[::1]:9", "", 200}, {"10.3.4.5:9", "", 200}, {"[::ffff:10.3.4.5]:9", "", 200},
+		{"[2001:db8::7]:9", "", 200},
 		{"192.0.2.1:9", "", 403}, {"[2001:db9::7]:9", "", 403}, {"", "", 403}, {"10.0.0.1", "", 403},
-		// A proxy on this machine or in that network speaks for anybody.
+		// Behind a proxy, anybody may be the caller.
 		{"127.0.0.1:9", "X-Forwarded-For", 403}, {"10.3.4.5:9", "Forwarded", 403}, {"10.3.4.5:9", "X-Real-IP", 403},
-		{"10.3.4.5:9", "Via", 403}, {"10.3.4.5:9", "X-Forwarded-Host", 403}, {"10.3.4.5:9", "X-Caller", 403}, {"127.0.0.1:9", "X-Caller", 403},
+		{"10.3.4.5:9", "Via", 403}, {"10.3.4.5:9", "X-Forwarded-Host", 403}, {"10.3.4.5:9", "X-Caller", 403},
+		{"127.0.0.1:9", "X-Caller", 403},
 	} {
 		w := h.get("/metrics", func(r *http.Request) {
 			r.RemoteAddr = c.from
@@ -241,11 +235,11 @@ func TestMetricsAreRead(t *testing.T) {
 		}
 	}
 	if w := open(t).get("/metrics", func(r *http.Request) { r.RemoteAddr = "127.0.0.1:9" }); w.Code != 404 {
-		t.Errorf("where nothing is counted: %d", w.Code)
+		t.Errorf("without a meter: %d", w.Code)
 	}
 }
 
-// Each call is counted once, as it ended.
+// Each callback is counted once, by its outcome.
 func TestCallsAreCounted(t *testing.T) {
 	h := open(t, withMeter)
 	begin := m{"event": "begin", "dialled": "*123#", "step": 0}
@@ -269,8 +263,8 @@ func TestCallsAreCounted(t *testing.T) {
 		{"ussd", "ok", 1}, {"ussd", "repeat", 1}, {"ussd", "failed", 2}, {"ussd", "denied", 1}, {"ussd", "limited", 0},
 		{"sms", "ok", 1}, {"sms", "repeat", 1}, {"sms", "failed", 0}, {"receipt", "ok", 1},
 	} {
-		line := fmt.Sprintf("\nrowbell_callbacks_total{gateway=\"local\",kind=%q,outcome=%q} %d\n", c.kind, c.outcome, c.n)
-		if !strings.Contains(got, line) {
+		line := fmt.Sprintf(`rowbell_callbacks_total{gateway="local",kind=%q,outcome=%q} %d`, c.kind, c.outcome, c.n)
+		if !strings.Contains(got, "\n"+line+"\n") {
 			t.Errorf("no line %s", line)
 		}
 	}
@@ -289,13 +283,14 @@ func TestCallsAreCounted(t *testing.T) {
 	}
 }
 
-// What failed can be found in the log by what the answer calls it.
+// The instance of a problem document is the request's id in the log.
 func TestInstance(t *testing.T) {
 	h := open(t)
 	h.g.Post("/broken", func(http.ResponseWriter, *http.Request) { panic("words of a grower") })
 	h.post("/in/local/ussd", call(m{"event": "begin", "dialled": "*123#"}))
 	for _, w := range []*httptest.ResponseRecorder{
-		h.post("/in/local/ussd", call(m{"entry": "fail"})), h.post("/in/local/ussd", call(m{"entry": "panic"})), h.post("/broken", ""),
+		h.post("/in/local/ussd", call(m{"entry": "fail"})), h.post("/in/local/ussd", call(m{"entry": "panic"})),
+		h.post("/broken", ""),
 	} {
 		var p struct{ Instance string }
 		if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil {
@@ -306,10 +301,10 @@ func TestInstance(t *testing.T) {
 			t.Errorf("%d: instance %q, request %q", w.Code, p.Instance, w.Header().Get("X-Request-Id"))
 		}
 		if n := strings.Count(h.log.String(), `"request":"`+id+`"`); n != 2 {
-			t.Errorf("%d lines name request %s, want what failed and the request", n, id)
+			t.Errorf("%d lines name request %s, want that of the failure and that of the request", n, id)
 		}
 	}
 	if w := h.post("/in/local/ussd", m{}); strings.Contains(w.Body.String(), "instance") {
-		t.Errorf("what is the caller's to mend: %s", w.Body)
+		t.Errorf("an instance for the caller's mistake: %s", w.Body)
 	}
 }

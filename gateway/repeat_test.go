@@ -1,17 +1,23 @@
 package gateway_test
 
 import (
+	"fmt"
 	"net/http"
+	"net/url"
 	"testing"
 	"time"
 
+	"rowbell/gateway/profile"
 	"rowbell/store"
+
+	"pgregory.net/rapid"
 )
 
-// A repeat gets the very bytes of the first answer, and nothing happens twice.
+// A repeat gets the bytes of the first answer, and changes nothing.
 func TestUSSDRepeats(t *testing.T) {
 	t.Parallel()
 	begin := m{"event": "begin", "entry": "", "dialled": "*123#"}
+	w1 := []func(*http.Request){header("webhook-id", "w1")}
 	with := func(step int) m { return m{"entry": "note", "step": step} }
 	tests := []struct {
 		name   string
@@ -25,9 +31,9 @@ func TestUSSDRepeats(t *testing.T) {
 		{"same step, other session", m{"entry": "note", "step": 1, "session": "s2"}, nil, false},
 		{"same step, other phone", m{"entry": "note", "step": 1, "phone": "+447700900124"}, nil, false},
 		{"the end with the entry's step", m{"event": "end", "step": 1}, nil, false},
-		{"same webhook-id, other step", with(2), []func(*http.Request){header("webhook-id", "w1")}, true},
-		{"same webhook-id, no step", m{"entry": "note"}, []func(*http.Request){header("webhook-id", "w1")}, true},
-		{"same webhook-id, other phone", m{"entry": "note", "phone": "+447700900124"}, []func(*http.Request){header("webhook-id", "w1")}, false},
+		{"same webhook-id, other step", with(2), w1, true},
+		{"same webhook-id, no step", m{"entry": "note"}, w1, true},
+		{"same webhook-id, other phone", m{"entry": "note", "phone": "+447700900124"}, w1, false},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -46,18 +52,19 @@ func TestUSSDRepeats(t *testing.T) {
 			same := first.Body.String() == second.Body.String()
 			silent := len(h.menu.asked()) == asked && len(h.outbox()) == queued && h.queued == 1
 			if tt.repeat && !(same && silent) {
-				t.Errorf("not taken for a repeat: %s, then %s; steps %v", first.Body, second.Body, h.menu.asked())
+				t.Errorf("not recognised as a repeat: %s, then %s; steps %v", first.Body, second.Body, h.menu.asked())
 			}
 			if !tt.repeat && tt.second["event"] == nil && len(h.menu.asked()) != asked+1 {
-				t.Errorf("taken for a repeat: %s; steps %v", second.Body, h.menu.asked())
+				t.Errorf("recognised as a repeat: %s; steps %v", second.Body, h.menu.asked())
 			}
 		})
 	}
 }
 
-// A network may use a session's id again: a step is a repeat for an hour, a
-// webhook-id for as long as callbacks are kept.
-func TestRepeatsAreOver(t *testing.T) {
+// An equal step is a repeat for an hour, because networks reuse session ids; an equal
+// webhook-id as long as callbacks are stored.
+func TestRepeatsExpire(t *testing.T) {
+	w1 := []func(*http.Request){header("webhook-id", "w1")}
 	for name, tt := range map[string]struct {
 		how   []func(*http.Request)
 		wait  time.Duration
@@ -65,8 +72,8 @@ func TestRepeatsAreOver(t *testing.T) {
 	}{
 		"step, an hour later":         {nil, time.Hour, 1},
 		"step, later than that":       {nil, time.Hour + time.Second, 2},
-		"webhook-id, days later":      {[]func(*http.Request){header("webhook-id", "w1")}, 7 * 24 * time.Hour, 1},
-		"webhook-id, later than that": {[]func(*http.Request){header("webhook-id", "w1")}, 7*24*time.Hour + time.Second, 2},
+		"webhook-id, days later":      {w1, 7 * 24 * time.Hour, 1},
+		"webhook-id, later than that": {w1, 7*24*time.Hour + time.Second, 2},
 	} {
 		t.Run(name, func(t *testing.T) {
 			h := open(t)
@@ -82,8 +89,8 @@ func TestRepeatsAreOver(t *testing.T) {
 	}
 }
 
-// Which text is a repeat of which: the phone counts, a webhook-id counts for
-// more than the text's own id.
+// A text repeats another of the same phone with the same webhook-id, or the same id if
+// there is no webhook-id.
 func TestSMSRepeats(t *testing.T) {
 	t.Parallel()
 	other := store.Phone("+447700900124")
@@ -104,7 +111,8 @@ func TestSMSRepeats(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			h := open(t)
-			for _, c := range []m{{"id": "t1", "phone": phone.E164(), "text": "hello"}, {"id": tt.id, "phone": tt.phone.E164(), "text": "hello"}} {
+			for _, c := range []m{{"id": "t1", "phone": phone.E164()}, {"id": tt.id, "phone": tt.phone.E164()}} {
+				c["text"] = "hello"
 				if w := h.post("/in/local/sms", c, tt.how...); w.Code != http.StatusAccepted {
 					t.Fatalf("%d %s", w.Code, w.Body)
 				}
@@ -117,7 +125,7 @@ func TestSMSRepeats(t *testing.T) {
 			if asked := len(h.menu.asked()); asked != want || h.queued != want {
 				t.Errorf("asked %d times, %d answers; want %d", asked, h.queued, want)
 			}
-			// Each text that was taken has its answer: none is lost to a key of old.
+			// Each accepted text has its answer: no answer has the key of an earlier one.
 			if got := len(h.outbox()); tt.phone == phone && got != want {
 				t.Errorf("%d answers in the outbox, want %d", got, want)
 			}
@@ -125,8 +133,8 @@ func TestSMSRepeats(t *testing.T) {
 	}
 }
 
-// A reply that may speak of a grower's records goes with them; the one to the
-// step that erased them is kept for its repeat, as nobody's.
+// Stored replies are erased with the grower's records. The reply to the step that erased
+// them is stored for its repeat, as nobody's.
 func TestEraseForgetsReplies(t *testing.T) {
 	h := open(t)
 	h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)
@@ -134,10 +142,75 @@ func TestEraseForgetsReplies(t *testing.T) {
 	h.ussd(m{"entry": "by the well", "step": 2}, "You said by the well", true)
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false)
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false) // a repeat
-	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "by the well"`, `enter ussd "home/yes/by the well" "erase"`)
+	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "by the well"`,
+		`enter ussd "home/yes/by the well" "erase"`)
 	h.ussd(m{"entry": "by the well", "step": 2}, "Home ", true) // its reply is gone
 	h.ussd(m{"entry": "yes", "step": 4}, "You said yes", true)
 	h.ussd(m{"entry": "erase", "step": 5}, "Bye", false) // again: the first reply was not under the number
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false)
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "erase"`)
+}
+
+// Whatever the entries of a session hold, and whichever calls are repeated: the menu is
+// asked once for each entry, and each repeat gets the answer of its call.
+func TestAnySessionIsFollowed(t *testing.T) {
+	for name, change := range map[string]func(*profile.USSDSpec){
+		"whole, no entry":    func(s *profile.USSDSpec) { s.Begins, s.Holds = "no-entry", "all" },
+		"whole, new session": func(s *profile.USSDSpec) { s.Begins, s.Holds, s.Separator = "new-session", "all", "~~" },
+		"last, new session":  func(s *profile.USSDSpec) { s.Begins = "new-session" },
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			spec := formUSSD(change)
+			h := described(t, spec)
+			session := 0
+			rapid.Check(t, func(t *rapid.T) {
+				session++
+				before := len(h.menu.asked())
+				separator := spec.USSD.Separator
+				if separator == "" {
+					separator = "*"
+				}
+				// Each session has its own phone, so that none resumes another.
+				number := fmt.Sprintf("+44%d", 7700900000+session%1000)
+				post := func(entry string) string {
+					body := url.Values{"p": {number}, "s": {fmt.Sprint("s", session)}, "e": {entry}}.Encode()
+					w := h.post("/in/tern/ussd", body, asForm)
+					if w.Code != http.StatusOK {
+						t.Fatalf("%q: %d %s", entry, w.Code, w.Body)
+					}
+					return w.Body.String()
+				}
+				entries := rapid.SliceOfN(rapid.StringMatching(`[1-9][0-9*~]{0,3}[a-c]?`), 1, 6).Draw(t, "entries")
+				sent, got := []string{""}, []string{post("")}
+				whole := ""
+				for i, e := range entries {
+					held := e
+					if spec.USSD.Holds == "all" {
+						if i > 0 {
+							whole += separator
+						}
+						whole += e
+						held = whole
+					}
+					answer := post(held)
+					if answer != "+You said "+e {
+						t.Fatalf("%q was understood as %s", e, answer)
+					}
+					sent, got = append(sent, held), append(got, answer)
+					// A repeat without an id can only be recognised by the whole
+					// session's text.
+					if spec.USSD.Holds == "all" && rapid.Bool().Draw(t, "again") {
+						n := rapid.IntRange(0, len(sent)-1).Draw(t, "which")
+						if answer := post(sent[n]); answer != got[n] {
+							t.Fatalf("%q again: %s, and before %s", sent[n], answer, got[n])
+						}
+					}
+				}
+				if asked := len(h.menu.asked()) - before; asked != 1+len(entries) {
+					t.Fatalf("the menu was asked %d times for %q", asked, entries)
+				}
+			})
+		})
+	}
 }

@@ -14,8 +14,7 @@ import (
 	"rowbell/gateway"
 )
 
-// wire is a listener whose connections are made in memory, so that their time
-// is the test's.
+// wire is a listener of in-memory connections, so that their time is synctest's.
 type wire struct {
 	conns chan net.Conn
 	done  chan struct{}
@@ -33,16 +32,15 @@ func (w *wire) Accept() (net.Conn, error) {
 func (w *wire) Close() error   { close(w.done); return nil }
 func (w *wire) Addr() net.Addr { return &net.TCPAddr{} }
 
-// dribble sends one byte a second until the server hangs up, then goes on
-// listening; it returns what the server said and after how many seconds it
-// hung up.
+// dribble sends one byte a second until the server closes the connection. It returns
+// what the server sent and after how many seconds it closed.
 func dribble(t *testing.T, conn net.Conn, s string) (said string, seconds int) {
 	t.Helper()
 	var heard strings.Builder
 	b := make([]byte, 4096)
 	for began := time.Now(); ; {
 		if s != "" {
-			_ = conn.SetWriteDeadline(time.Now().Add(time.Second)) // where it hung up: Read says so
+			_ = conn.SetWriteDeadline(time.Now().Add(time.Second)) // if the server closed: Read reports it
 			if _, err := conn.Write([]byte(s[:1])); err == nil {
 				s = s[1:]
 			}
@@ -56,26 +54,27 @@ func dribble(t *testing.T, conn net.Conn, s string) (said string, seconds int) {
 		case err != nil && !errors.Is(err, os.ErrDeadlineExceeded):
 			t.Fatal(err)
 		case time.Since(began) > 5*time.Minute:
-			t.Fatalf("the server still listens; it said %q", heard.String())
+			t.Fatalf("the connection is still open; the server sent %q", heard.String())
 		}
 	}
 }
 
-// A caller that is slow is dropped, by the server's own bounds, wherever in
-// its request it is.
+// A slow caller is disconnected by the server's timeouts, in every part of a request.
 func TestSlowCallers(t *testing.T) {
-	const head = "POST /in/local/ussd HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer " + token + "\r\nContent-Type: application/json\r\n"
+	const start = "POST /in/local/ussd HTTP/1.1\r\nHost: x\r\n"
+	const head = start + "Authorization: Bearer " + token + "\r\nContent-Type: application/json\r\n"
+	const slow = "HTTP/1.1 408 Request Timeout"
 	tests := []struct {
 		name         string
 		whole, drops string // sent at once, and then a byte a second
 		said         string
-		most         int // seconds, by the server's bounds and the step of a second
+		most         int // seconds: the server's timeout, plus the step of a second
 	}{
 		{"says nothing", "", "", "", 7},
 		{"a slow request line", "", "POST /in/local/ussd HTTP/1.1\r\n", "HTTP/1.1 400 Bad Request", 7},
-		{"a slow header", "POST /in/local/ussd HTTP/1.1\r\nHost: x\r\n", "X-Slow: " + strings.Repeat("x", 99), "HTTP/1.1 400 Bad Request", 7},
-		{"a slow body", head + "Content-Length: 200\r\n\r\n", strings.Repeat("x", 200), "HTTP/1.1 408 Request Timeout", 12},
-		{"slow chunks", head + "Transfer-Encoding: chunked\r\n\r\n", strings.Repeat("1\r\nx\r\n", 50), "HTTP/1.1 408 Request Timeout", 12},
+		{"a slow header", start, "X-Slow: " + strings.Repeat("x", 99), "HTTP/1.1 400 Bad Request", 7},
+		{"a slow body", head + "Content-Length: 200\r\n\r\n", strings.Repeat("x", 200), slow, 12},
+		{"slow chunks", head + "Transfer-Encoding: chunked\r\n\r\n", strings.Repeat("1\r\nx\r\n", 50), slow, 12},
 		{"nothing after a request", "GET /healthz HTTP/1.1\r\nHost: x\r\n\r\n", "", "HTTP/1.1 200 OK", 62},
 	}
 	for _, tt := range tests {
