@@ -1,6 +1,6 @@
-// Package clock is the one seam between rowbell and time. The rest of the
-// program is handed a Clock; the system's own stands in the command, and Manual
-// is moved by hand, in tests and in practice alike.
+// Package clock is the interface between rowbell and time. Every package gets its Clock
+// from its caller, and none calls time.Now. Manual, which is moved by hand, serves tests
+// and the practice service; the system's clock is not here but in the command.
 //
 //	c := clock.New(time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC))
 //	ticks, stop := c.Every(time.Hour)
@@ -13,17 +13,17 @@ import (
 	"time"
 )
 
-// Clock tells the time and ticks.
+// Clock returns the time and sends ticks.
 type Clock interface {
-	// Now is the present instant, in UTC.
+	// Now returns the present instant, in UTC.
 	Now() time.Time
-	// Every returns ticks d apart, the first one d from now. A tick that
-	// nobody has taken yet is not doubled: who comes late gets one. d must be
-	// positive. After stop no tick is sent any more; ticks is never closed.
+	// Every returns ticks at the interval d, the first one d from now. If a tick
+	// was not received yet, further ones are dropped. d must be positive. After
+	// stop no tick is sent; ticks is never closed.
 	Every(d time.Duration) (ticks <-chan time.Time, stop func())
 }
 
-// Manual is a clock that stands still until it is moved. Safe for concurrent
+// Manual is a clock that stands still until it is moved. It is safe for concurrent
 // use.
 type Manual struct {
 	mu      sync.Mutex
@@ -39,19 +39,20 @@ type ticker struct {
 
 var _ Clock = (*Manual)(nil)
 
-// New returns a clock that stands at t.
+// New returns a clock set to t.
 func New(t time.Time) *Manual {
 	return &Manual{now: t.UTC(), tickers: map[*ticker]struct{}{}}
 }
 
-// Now is where the clock stands.
+// Now returns the clock's time.
 func (m *Manual) Now() time.Time {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	return m.now
 }
 
-// Every ticks when the clock is moved past a multiple of d from now.
+// Every sends a tick when the clock is moved to or past a multiple of d from now. It
+// panics if d is not positive.
 func (m *Manual) Every(d time.Duration) (<-chan time.Time, func()) {
 	if d <= 0 {
 		panic("clock: Every needs a positive duration")
@@ -67,9 +68,8 @@ func (m *Manual) Every(d time.Duration) (<-chan time.Time, func()) {
 	}
 }
 
-// Advance moves the clock by d and returns where it stands then. Each ticker
-// that came due has one tick waiting when Advance returns, however many of its
-// ticks were passed.
+// Advance moves the clock by d and returns the new time. When it returns, each ticker
+// that was due has one tick waiting, however many of its ticks were passed.
 func (m *Manual) Advance(d time.Duration) time.Time {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -77,7 +77,7 @@ func (m *Manual) Advance(d time.Duration) time.Time {
 	return m.now
 }
 
-// Set moves the clock to t. Moved back, it counts every ticker from t anew.
+// Set moves the clock to t. If that is back, the intervals of all tickers start at t.
 func (m *Manual) Set(t time.Time) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -97,7 +97,7 @@ func (m *Manual) move(to time.Time) {
 			t.next = last.Add(t.every)
 			select {
 			case t.ticks <- last:
-			default: // the one before was not taken yet
+			default: // an earlier tick was not received yet
 			}
 		}
 	}

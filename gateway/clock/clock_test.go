@@ -12,7 +12,7 @@ import (
 
 var start = time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC)
 
-// waiting empties a tick channel and returns what was in it.
+// waiting returns and removes the ticks in a channel.
 func waiting(ticks <-chan time.Time) []time.Time {
 	var got []time.Time
 	for {
@@ -34,9 +34,12 @@ func TestManualTicks(t *testing.T) {
 		{"stands still", func(*clock.Manual) {}, nil},
 		{"just short", func(c *clock.Manual) { c.Advance(time.Hour - 1) }, nil},
 		{"on the tick", func(c *clock.Manual) { c.Advance(time.Hour) }, []time.Time{start.Add(time.Hour)}},
-		{"many at once are one, the last", func(c *clock.Manual) { c.Advance(5*time.Hour + time.Minute) }, []time.Time{start.Add(5 * time.Hour)}},
-		{"one not taken stays", func(c *clock.Manual) { c.Advance(time.Hour); c.Advance(time.Hour) }, []time.Time{start.Add(time.Hour)}},
-		{"set forward", func(c *clock.Manual) { c.Set(start.Add(90 * time.Minute)) }, []time.Time{start.Add(time.Hour)}},
+		{"many at once are one, the last", func(c *clock.Manual) { c.Advance(5*time.Hour + time.Minute) },
+			[]time.Time{start.Add(5 * time.Hour)}},
+		{"one not taken stays", func(c *clock.Manual) { c.Advance(time.Hour); c.Advance(time.Hour) },
+			[]time.Time{start.Add(time.Hour)}},
+		{"set forward", func(c *clock.Manual) { c.Set(start.Add(90 * time.Minute)) },
+			[]time.Time{start.Add(time.Hour)}},
 		{"set back counts anew", func(c *clock.Manual) {
 			c.Set(start.Add(-24 * time.Hour))
 			c.Advance(time.Hour)
@@ -91,8 +94,8 @@ func TestEveryNeedsADuration(t *testing.T) {
 	clock.New(start).Every(0)
 }
 
-// However the clock is moved forward, a tick is on the ticker's own grid and
-// never in the future, and one is waiting exactly when the grid was crossed.
+// However the clock is moved forward, a tick is at a multiple of the interval and never
+// in the future, and exactly one waits if a multiple was passed.
 func TestManualGrid(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := clock.New(start)

@@ -1,10 +1,10 @@
-// Package problem writes errors of HTTP as RFC 9457 problem documents.
+// Package problem writes HTTP errors as RFC 9457 problem documents. It knows no route
+// and no network.
 //
 //	problem.New(http.StatusBadRequest, "The phone number cannot be read.").At("/phone").Write(w)
 //
-// All problems are of type about:blank: the status says what kind they are, the
-// detail says in a sentence what would help. No detail repeats what a grower
-// typed or a phone number.
+// All problems have the type about:blank: the status says what kind it is, and the detail
+// says in a sentence what to do. No detail repeats a phone number or what a grower typed.
 package problem
 
 import (
@@ -21,33 +21,33 @@ type Problem struct {
 	Title  string `json:"title"`
 	Status int    `json:"status"`
 	Detail string `json:"detail,omitempty"`
-	// Instance names this very occurrence (RFC 9457 section 3.1.5), so that it
-	// can be found in the log.
+	// Instance identifies the request (RFC 9457 section 3.1.5), so that its log lines
+	// can be found.
 	Instance string  `json:"instance,omitempty"`
 	Errors   []Field `json:"errors,omitempty"`
-	// Text is what a network may show on the phone in place of a screen: an
-	// extension member, only where a grower waits for an answer.
+	// Text is an extension member: what a network may show on the phone in place of a
+	// screen.
 	Text string `json:"text,omitempty"`
 }
 
-// Field is one value that is not as it should be.
+// Field is a mistake in one value of the request.
 type Field struct {
 	Detail  string `json:"detail"`
 	Pointer string `json:"pointer"` // RFC 6901, into the body
 }
 
-// New returns a problem with the status' own title.
+// New returns a problem with the title of its status.
 func New(status int, detail string) *Problem {
 	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail}
 }
 
-// At names the value in the body that the problem is about.
+// At adds the pointer of the value that the problem is about, and returns p.
 func (p *Problem) At(pointer string) *Problem {
 	p.Errors = append(p.Errors, Field{Detail: p.Detail, Pointer: pointer})
 	return p
 }
 
-// Error is the title and the detail.
+// Error returns the title and the detail.
 func (p *Problem) Error() string {
 	if p.Detail == "" {
 		return p.Title
@@ -55,15 +55,15 @@ func (p *Problem) Error() string {
 	return p.Title + ": " + p.Detail
 }
 
-// Write answers with the problem. Headers such as Retry-After are set before.
+// Write writes the response. Set headers such as Retry-After before.
 func (p *Problem) Write(w http.ResponseWriter) {
 	body, err := json.Marshal(p)
 	if err != nil {
-		panic("problem: " + err.Error()) // strings and an int always encode
+		panic("problem: " + err.Error()) // strings and integers always encode
 	}
 	h := w.Header()
 	h.Set("Content-Type", MediaType)
 	h.Del("Content-Length")
 	w.WriteHeader(p.Status)
-	_, _ = w.Write(body) // the caller has gone: nobody left to tell
+	_, _ = w.Write(body) // fails only if the caller has gone
 }

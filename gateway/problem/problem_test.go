@@ -18,7 +18,8 @@ func TestWrite(t *testing.T) {
 		{"plain", problem.New(404, ""), `{"type":"about:blank","title":"Not Found","status":404}`, "Not Found"},
 		{
 			"a field", problem.New(400, `Needs "text".`).At("/text"),
-			`{"type":"about:blank","title":"Bad Request","status":400,"detail":"Needs \"text\".","errors":[{"detail":"Needs \"text\".","pointer":"/text"}]}`,
+			`{"type":"about:blank","title":"Bad Request","status":400,"detail":"Needs \"text\".",` +
+				`"errors":[{"detail":"Needs \"text\".","pointer":"/text"}]}`,
 			`Bad Request: Needs "text".`,
 		},
 	}
