@@ -50,9 +50,8 @@ func TestNightlyBackups(t *testing.T) {
 	c := configtest.Fresh(t, fmt.Sprintf("place.zone = \"Asia/Kolkata\"\nbackup = {folder = %q, keep = 2}\n", folder))
 	at := func(day, hour, minute int) time.Time { return time.Date(2026, 11, day, hour, minute, 0, 0, time.UTC) }
 	s := start(t, c, at(24, 20, 0))
-	s.keepUp()
-	if _, err := s.nightly.state(); err == nil || !strings.Contains(s.log.String(), "backup") {
-		t.Errorf("there is no folder, and nothing is logged: %v\n%s", err, s.log)
+	if s.keepUp(); s.nightly.err == nil || !strings.Contains(s.log.String(), "backup") {
+		t.Errorf("there is no folder, and nothing is logged: %v\n%s", s.nightly.err, s.log)
 	}
 	others := []string{"letter.txt", "other-2026-11-01.db", "rowbell-2026-11-25-120000.db", "rowbell-2026-11-2x.db"}
 	if err := os.Mkdir(folder, 0o700); err != nil {
