@@ -237,7 +237,8 @@ func TestHousePackagesHaveComments(t *testing.T) {
 	}
 }
 
-// Outside of cmd, time comes from gateway/clock, and settings are arguments.
+// Outside of commands and cmd/rowbell/service, time comes from gateway/clock, and
+// settings are arguments.
 func TestHouseClockAndEnvironment(t *testing.T) {
 	forbidden := map[string][]string{
 		"time": {"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer"},
@@ -246,8 +247,9 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	whole := []string{"flag", "log", "log/slog", "github.com/rs/zerolog/log"}
 	checked := 0
 	for _, f := range houseFiles(t) {
-		if path.Ext(f) != ".go" || strings.HasSuffix(f, "_test.go") || strings.HasPrefix(f, "cmd/") ||
-			path.Dir(f) == "engine/rapidseed" { // a helper of tests
+		switch { // commands, the server with the system's clock, and a helper of tests
+		case path.Ext(f) != ".go", strings.HasSuffix(f, "_test.go"), path.Dir(f) == "cmd/rowbell",
+			path.Dir(f) == "cmd/rowbell/service", path.Dir(f) == "engine/rapidseed":
 			continue
 		}
 		checked++
