@@ -105,7 +105,8 @@ func (c *canvas) windows() {
 			box(w, rect{Fill: fillLaterWindow, Dash: "4 3"})
 		}
 		if c.shows(w.Best) {
-			best := rect{X: c.x(w.Best), Y: top + 3, W: c.day, H: windowHeight - 6, Fill: colors.BestDay, Stroke: colors.Ink}
+			best := rect{X: c.x(w.Best), Y: top + 3, W: c.day, H: windowHeight - 6}
+			best.Fill, best.Stroke = colors.BestDay, colors.Ink
 			c.addRect(best)
 		}
 	}
