@@ -6,7 +6,6 @@ package configtest
 import (
 	"os"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -18,10 +17,18 @@ import (
 // signatures are valid then.
 var SampleTime = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
-// Samples is the folder testdata/gateways.
+// Samples returns the folder testdata/gateways. It looks for it from the working
+// directory upwards: a test runs in the folder of its package, and a test binary
+// built with -trimpath does not know where its source is.
 func Samples() string {
-	_, here, _, _ := runtime.Caller(0)
-	return filepath.Join(filepath.Dir(here), "../../../../testdata/gateways")
+	dir := "."
+	for range 8 {
+		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
+			break
+		}
+		dir = filepath.Join(dir, "..")
+	}
+	return filepath.Join(dir, "testdata/gateways")
 }
 
 // Secrets is the environment of the recorded requests: invented secrets.
