@@ -30,6 +30,8 @@ func (p *process) also(args ...string) (out string, err error) {
 // A backup is made while the service answers; the service is killed and its
 // records are replaced by the backup. What was answered before the backup began
 // is there, once, and no text that waited is sent.
+//
+//revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestBackupKillRestore(t *testing.T) {
 	day := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	p := startProcess(t, day)

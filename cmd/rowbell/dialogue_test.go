@@ -36,8 +36,8 @@ import (
 //	rowbell move --unlinked    the operator runs a command beside the service
 //	| text                     what it prints
 //
-// go test ./cmd/rowbell -run Dialogues -update writes the answers anew. Read them
-// as a grower would before you keep them.
+// go test ./cmd/rowbell -run Dialogues -update rewrites the answers. Read them as a
+// grower would before you commit them.
 var update = flag.Bool("update", false, "write the answers of dialogues and golden files anew")
 
 func TestDialogues(t *testing.T) {
@@ -104,7 +104,7 @@ func (d *dialogue) play(script string) string {
 		line = strings.TrimRight(line, "\n")
 		switch {
 		case strings.HasPrefix(line, "<"), strings.HasPrefix(line, "| "), isTextLine(line):
-			continue // an answer; play writes it anew
+			continue // an answer; play writes the new one
 		}
 		fmt.Fprintln(d.shown, line)
 		if line == "" || strings.HasPrefix(line, "#") {

@@ -12,7 +12,7 @@ import (
 type doctorCmd struct {
 	Offline bool     `help:"Do not try to reach the gateways."`
 	Profile string   `help:"With --sample: the network that sent the requests." placeholder:"NAME"`
-	Sample  []string `help:"Show how recorded requests are read and answered; nothing is stored or sent." placeholder:"FILE"`
+	Sample  []string `help:"Show how recorded requests are read and answered." placeholder:"FILE"`
 	From    string   `help:"With --sample: the address that they come from." placeholder:"IP"`
 	recordsFlags
 }

@@ -81,6 +81,8 @@ func (p *process) ready(status int, lines ...string) {
 // On a full disk callbacks get 503 and Retry-After, /readyz names the disk, and
 // both recover without a restart once there is room; what was acknowledged is in
 // the records, once.
+//
+//revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestDiskIsFull(t *testing.T) {
 	p := newProcess(t)
 	disk := filepath.Join(p.dir, "disk")

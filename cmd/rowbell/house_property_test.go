@@ -16,7 +16,7 @@ const (
 
 // Property tests draw the same values in every run: each package that has one
 // imports rapidseed, in any of its test files. .ci/explore finds the tests by
-// their names, so a check stands in the test itself.
+// their names, so the check must be in the test itself.
 func TestHousePropertyTestsAreRepeatable(t *testing.T) {
 	uses, seeded := map[string]string{}, map[string]bool{}
 	tests := map[string]bool{} // "folder TestName"

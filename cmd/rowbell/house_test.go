@@ -20,7 +20,7 @@ import (
 )
 
 // The tests in this file check rules about the whole project: which packages may
-// import which, what stands at the top level, where the clock and the environment
+// import which, what exists at the top level, where the clock and the environment
 // may be read. They read the source files and report each breach with its place.
 
 const houseRoot = "../.."
@@ -220,7 +220,8 @@ func TestHousePackagesHaveComments(t *testing.T) {
 		if path.Ext(f) != ".go" || strings.HasSuffix(f, "_test.go") || strings.Contains(f, "testdata/") {
 			continue
 		}
-		file, err := parser.ParseFile(token.NewFileSet(), f, houseRead(t, f), parser.PackageClauseOnly|parser.ParseComments)
+		file, err := parser.ParseFile(token.NewFileSet(), f, houseRead(t, f),
+			parser.PackageClauseOnly|parser.ParseComments)
 		if err != nil {
 			t.Fatal(err)
 		}

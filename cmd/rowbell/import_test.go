@@ -67,7 +67,7 @@ func measuredAt(t *testing.T, s *store.Store, place string) (days string) {
 	return strings.ReplaceAll(days, "NaN", "-")
 }
 
-// The store stays open meanwhile, as a running service holds it, and shows the
+// A store that is open during the import, as that of a running service, sees the
 // weather at once.
 func TestImportWeather(t *testing.T) {
 	db, s := weatherDB(t)

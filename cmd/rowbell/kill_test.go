@@ -20,6 +20,8 @@ import (
 // The service is killed at work many times, as by a power cut. What it answered is
 // in the records afterwards, once. What it did not answer is sent again, as a
 // network does, and is recorded once.
+//
+//revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	const seed, maxAnswers = 20261125, 100 // maxAnswers between two kills
 	kills := 50

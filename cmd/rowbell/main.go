@@ -1,8 +1,8 @@
 // Command rowbell is a text-menu service for lowland rice growers: it texts
 // them when to weed with the rotary weeder, and they log that they did.
 //
-// This package holds main and one file for each command: its flags, one call
-// into the package that does the work, and what is printed. Configuration,
+// This package has main and one file for each command: its flags, one call into
+// the package that does the work, and what is printed. Configuration,
 // wiring, checks and planning live in the packages below it.
 package main
 

@@ -13,8 +13,8 @@ import (
 	"rowbell/store"
 )
 
-// personRecords are the records of the practice valley, held open as a service
-// does, with the number of a grower and the ids of two growers whose numbers
+// personRecords are the records of the practice valley, open as in a running
+// service, with the number of a grower and the ids of two growers whose numbers
 // turned out to be another person's.
 func personRecords(t *testing.T) (file string, s *store.Store, linked string, unlinked []int64) {
 	t.Helper()

@@ -20,8 +20,8 @@ import (
 	"rowbell/store"
 )
 
-// rankRecords are the records of the practice valley on practiceDay. They stay
-// open, as a running service holds them.
+// rankRecords are the records of the practice valley on practiceDay, open as in a
+// running service.
 func rankRecords(t *testing.T) (file string, s *store.Store) {
 	t.Helper()
 	file = filepath.Join(t.TempDir(), "rowbell.db")
@@ -64,7 +64,7 @@ type rankedJSON struct {
 	BringM3             *float64 `json:"bring_m3"`
 }
 
-func TestRank(t *testing.T) {
+func TestRankAsTable(t *testing.T) {
 	file, _ := rankRecords(t)
 	today := practiceDay.String()
 	table, errs, code := runCommand("rank", "--db", file, "--today", today)
@@ -91,6 +91,11 @@ func TestRank(t *testing.T) {
 		}
 	}
 
+}
+
+func TestRankAsJSONAndCSV(t *testing.T) {
+	file, _ := rankRecords(t)
+	today := practiceDay.String()
 	text, errs, code := runCommand("rank", "--db", file, "--today", today, "--json")
 	var out struct {
 		On, Place, Note string

@@ -10,6 +10,7 @@ import (
 	"rowbell/store"
 )
 
+//revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestBackupAndRestorePrint(t *testing.T) {
 	dir := t.TempDir()
 	at := func(name string) string { return filepath.Join(dir, name) }

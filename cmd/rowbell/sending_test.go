@@ -10,9 +10,20 @@ import (
 	"rowbell/store"
 )
 
-func TestSending(t *testing.T) {
+// inTx writes records.
+func inTx(t *testing.T, s *store.Store, fn func(*store.Tx) error) {
+	t.Helper()
+	if err := s.InTx(t.Context(), fn); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// sendingRecords are records with texts in every state: delivered, deferred, with
+// an uncertain outcome, due. heron is the network that claimed them.
+func sendingRecords(t *testing.T, now time.Time) (s *store.Store, file, conf string, heron store.Claimant) {
+	t.Helper()
 	dir := t.TempDir()
-	file, conf := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "rowbell.toml")
+	file, conf = filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "rowbell.toml")
 	limits := "[limits]\ntexts_a_day = 500\nmoney_a_month = 120.5\ncurrency = \"XTS\"\n" +
 		"[limits.number]\ntexts_a_day = 1\n"
 	if err := os.WriteFile(conf, []byte(limits), 0o600); err != nil {
@@ -22,26 +33,19 @@ func TestSending(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer s.Close()
-	now := time.Date(2026, 6, 3, 12, 0, 0, 0, time.UTC)
-	write := func(fn func(*store.Tx) error) {
-		t.Helper()
-		if err := s.InTx(t.Context(), fn); err != nil {
-			t.Fatal(err)
-		}
-	}
+	t.Cleanup(func() { s.Close() })
 	queue := func(n int, key string, at time.Time) {
-		write(func(tx *store.Tx) error {
+		inTx(t, s, func(tx *store.Tx) error {
 			_, err := tx.Enqueue(store.Message{Key: key, To: fictional(n),
 				Note: "reply", Text: "hello",
 				CreatedAt: at.Unix(), DueAt: at.Unix(), UsefulUntil: at.Add(24 * time.Hour).Unix()})
 			return err
 		})
 	}
-	heron := store.Claimant{Gateway: "heron", RoutePrefixes: []string{""}, Max: 2, Lease: time.Minute, Price: 40_000,
+	heron = store.Claimant{Gateway: "heron", RoutePrefixes: []string{""}, Max: 2, Lease: time.Minute, Price: 40_000,
 		Segments: func(string) int { return 1 }, Number: store.Limits{TextsADay: 1}}
 	claim := func(at time.Time, settle func(store.Message) store.Settlement) {
-		write(func(tx *store.Tx) error {
+		inTx(t, s, func(tx *store.Tx) error {
 			claims, err := tx.Claim(at.Unix(), heron)
 			for _, m := range claims.Texts {
 				if err == nil {
@@ -64,7 +68,12 @@ func TestSending(t *testing.T) {
 	queue(2, "d", now.Add(-90*time.Minute)) // a second text to that number
 	claim(now.Add(-90*time.Minute), func(m store.Message) store.Settlement { return m.Took("") })
 	queue(4, "e", now.Add(-30*time.Second))
+	return s, file, conf, heron
+}
 
+func TestSending(t *testing.T) {
+	now := time.Date(2026, 6, 3, 12, 0, 0, 0, time.UTC)
+	s, file, conf, heron := sendingRecords(t, now)
 	common := "--test-clock=" + now.Format(time.RFC3339) + " sending "
 	here := " --db " + file + " --config " + conf
 	for _, says := range []string{"Sending: on", "today (UTC) 1 taken, and not heard of again",
@@ -77,7 +86,7 @@ func TestSending(t *testing.T) {
 		{"hold", 2, "--why"},
 		{"hold --why 7777777", 2, "a phone number does not belong"},
 		{"hold --why " + strings.Repeat("x", 201), 2, "longer than 200"},
-		{"hold --why wrong --db " + filepath.Join(dir, "none.db"), 1, "there are no records at"},
+		{"hold --why wrong --db " + file + ".none", 1, "there are no records at"},
 		{"go now", 2, "unexpected argument"},
 		{"hold --why wrong-text" + here, 0, "Held"},
 		{here, 0, "Sending: held since 3 June 2026 12:00 UTC: wrong-text"},
@@ -87,7 +96,7 @@ func TestSending(t *testing.T) {
 			t.Errorf("--why %q: exit code %d: %s", why, code, errs)
 		}
 	}
-	write(func(tx *store.Tx) error { // as the running service claims
+	inTx(t, s, func(tx *store.Tx) error { // as the running service claims
 		claims, err := tx.Claim(now.Unix(), heron)
 		if !claims.OperatorHold {
 			t.Error("the running service does not see the hold")

@@ -24,7 +24,7 @@ type textsCmd struct {
 	All      bool     `help:"Show every screen and text whole, with its longest values." xor:"show"`
 	Prove    bool     `help:"Show only the counts of the proof and the longest page of each language." xor:"show"`
 	Split    *string  `help:"Show the parts in which a text goes out by SMS." placeholder:"TEXT" xor:"show"`
-	Booklet  string   `help:"Write the trainers' booklet: HTML for A4, languages side by side." placeholder:"FILE" xor:"show"`
+	Booklet  string   `help:"Write the trainers' booklet as HTML for A4." placeholder:"FILE" xor:"show"`
 	Outline  bool     `help:"Print the booklet as plain text." xor:"show"`
 	Config   string   `help:"Configuration for texts, dial code and area units." placeholder:"FILE"`
 }

@@ -73,7 +73,8 @@ func TestPrintParts(t *testing.T) {
 		{"one", "hello", nil, []string{"gsm7, 1 SMS\n\npart 1: 5 septets of 160, 5 characters\n      | hello\noctets " +
 			" E8 32 9B FD 06\n"}},
 		{"lines", "a\nb", nil, []string{"      | a\n      | b\n"}},
-		{"ucs2", "ж", nil, []string{"ucs2, 1 SMS\n\npart 1: 2 octets of 140, 1 characters\n      | ж\noctets  04 36\n"}},
+		{"ucs2", "ж", nil, []string{"ucs2, 1 SMS\n\npart 1: 2 octets of 140, 1 characters\n      | ж\n" +
+			"octets  04 36\n"}},
 		{"shift", "।", []text.Shift{text.Hindi}, []string{"gsm7, Hindi single shift, 1 SMS\n",
 			"header  03 24 01 06\noctets  D8 64 00\n"}},
 		{

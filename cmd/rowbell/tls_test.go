@@ -60,6 +60,8 @@ func put(t *testing.T, name string, b []byte) {
 
 // The service terminates TLS itself, loads a new certificate without a restart,
 // and keeps the old one where the new one cannot be used.
+//
+//revive:disable-next-line:function-length one service, whose files change from step to step
 func TestTLS(t *testing.T) {
 	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{}}
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })

@@ -154,7 +154,7 @@ func readText(r io.Reader) ([]byte, error) {
 	return text, nil
 }
 
-// quantity is what a column holds.
+// quantity is the content of a column.
 type quantity uint8
 
 const (

@@ -70,6 +70,7 @@ func TestParse(t *testing.T) {
 	}
 }
 
+//revive:disable-next-line:function-length the rows of one table
 func TestParseRefuses(t *testing.T) {
 	const head = "date,min_c,max_c,rain_mm\n"
 	for name, c := range map[string]struct{ file, want string }{

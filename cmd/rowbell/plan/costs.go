@@ -7,7 +7,7 @@ import (
 	"rowbell/engine"
 )
 
-// herbicideNote stands wherever a herbicide does.
+// herbicideNote is shown with every price of a herbicide.
 const herbicideNote = "as told by the seller; follow the label, ask a licensed adviser"
 
 // costs compares the ways of weeding, as far as prices are known. The table

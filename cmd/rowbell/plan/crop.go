@@ -7,12 +7,12 @@ import (
 	"rowbell/engine"
 )
 
-// The sections of a report that tell of the plot, its windows and its end.
+// The sections of a report about the plot, its windows and its end.
 
 // Title names the plot, for the heading of a picture.
 func (r Report) Title() string { return plotWords(r.Season.Plot) }
 
-// Note says in one sentence where the plot stands.
+// Note is one sentence: the day and the state of the plot.
 func (r Report) Note() string {
 	return fmt.Sprintf("On %s, day %d: %s.", Date(r.On), r.day(r.On), stateWords(r.Plan))
 }
@@ -22,7 +22,7 @@ func (r Report) day(d engine.Day) int { return int(d - r.Season.Plot.Planted) }
 
 func (r Report) closed() bool { return r.State == engine.Closed }
 
-// plot says what the plot is and where it stands.
+// plot describes the plot, its tool and its state today.
 func (r Report) plot() (s Section) {
 	s.Say("Plot", "%s", plotWords(r.Season.Plot))
 	s.Say("Tool", "%s", fitWords(r.Season, r.Fit))
@@ -61,7 +61,7 @@ func fitObject(f engine.Fit) (o Object) {
 	return o
 }
 
-// windows lists the windows still ahead. In the JSON, later are the windows if
+// windows lists the present window and the later ones. In the JSON, later are the windows if
 // each is used on its best day, and moved is where the next one belongs by now,
 // if it was announced for other days.
 func (r Report) windows() (s Section) {
@@ -106,7 +106,7 @@ func windowObject(w engine.Window) (o Object) {
 	return o
 }
 
-// end says when the work is over, and what the plan rests on.
+// end names the last day for the tool and the weather that the plan uses.
 func (r Report) end() (s Section) {
 	c := r.Closure
 	name := "Last tool day"
@@ -199,7 +199,7 @@ func fitWords(s engine.Season, f engine.Fit) string {
 	return "none yet, and the rows are too narrow for one"
 }
 
-// stateWords says where the plot stands and what is to do.
+// stateWords is the state of the plot and what to do.
 func stateWords(p engine.Plan) string {
 	w := p.Next
 	hand := p.Fit.Hand()
@@ -245,7 +245,7 @@ func weedWords(p engine.Plan) string {
 	return fmt.Sprintf("about %.1f leaves on most (by the model)", p.WeedLeaves)
 }
 
-// whyWords says what a window rests on.
+// whyWords is the reason for the days of a window.
 func whyWords(w engine.Why) string {
 	switch w {
 	case engine.WhyWeedClock:

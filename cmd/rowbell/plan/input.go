@@ -170,8 +170,8 @@ func (in *Input) plot() (p engine.Plot, err error) {
 	return p, err
 }
 
-// local holds the prices and figures of the flags; the other figures are those
-// of the engine's table.
+// local has the prices and figures of the flags; the other figures are those of
+// the engine's table.
 func (in *Input) local() (*engine.Local, error) {
 	l := engine.NewLocal()
 	set := map[string]bool{}

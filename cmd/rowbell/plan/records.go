@@ -101,7 +101,7 @@ func parsePass(text string) (engine.Pass, error) {
 const maxPassHours = 500
 
 // passWord reads one word into a pass. known is false for a word without a
-// meaning, twice is true where an earlier word told the same thing.
+// meaning, twice is true where an earlier word gave the same kind of value.
 func passWord(w string, p *engine.Pass) (known, twice bool) {
 	was := *p
 	switch {

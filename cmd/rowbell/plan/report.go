@@ -1,8 +1,8 @@
 // Package plan turns flags into a season and says what the engine plans for it,
 // as a table for people and as JSON for programs. Both are made from one
-// description: each section of a report holds the rows of the table and the
-// members of the JSON side by side. The words for dates, amounts and prices
-// stand here too, because rowbell place and rowbell rank use them.
+// description: each section of a report adds the rows of the table and the members
+// of the JSON side by side. The words for dates, amounts and prices are here too,
+// because rowbell place and rowbell rank use them.
 //
 // It computes no agronomy, knows no records, and reads no file but those that
 // the flags name.
@@ -76,8 +76,7 @@ func (r Report) Table(w io.Writer) error { return Table(w, r.sections()...) }
 
 // JSON writes the report for programs. Names are stable and end in their unit;
 // days are YYYY-MM-DD; shares run from 0 to 1; amounts of money are in
-// costs.currency. A figure that was not told or cannot be given is left out; 0
-// is a figure. States, verdicts and reasons are the engine's words.
+// "" puts its members at the top level
 func (r Report) JSON(w io.Writer) error {
 	var all Object
 	for _, s := range r.sections() {
@@ -94,7 +93,7 @@ func (r Report) JSON(w io.Writer) error {
 // Section is one subject of a report.
 type Section struct {
 	Title   string // above its rows; a section without a title is not indented
-	Key     string // its member in the JSON; the members of a section without a key stand at the top
+	Key     string // its member in the JSON; "" puts its members at the top level
 	members Object
 	blocks  [][]string // lines with tabs between their cells; the columns of each block are aligned
 }

@@ -119,7 +119,7 @@ func TestSays(t *testing.T) {
 		{"--planted 2026-07-20 --row 25 --area 600 --price tool=900 --price family-day=30 --today 2026-11-17",
 			"Cheapest", "Risk of waiting"},
 	} {
-		// Columns are wider or narrower by what else stands in them.
+		// The width of a column depends on its other cells.
 		text, err := run(strings.Fields(c.args)...)
 		squeezed := strings.Join(strings.Fields(text), " ")
 		if err != nil || !strings.Contains(squeezed, strings.Join(strings.Fields(c.says), " ")) || c.not != "" &&
@@ -161,8 +161,8 @@ func TestUsesDays(t *testing.T) {
 	}
 }
 
-// Where each figure of the engine stands in the JSON of rowbell plan. A field
-// that the engine gains and that stands nowhere fails the test below.
+// jsonNames is the place of each figure of the engine in the JSON of rowbell plan.
+// A new field of the engine that is not in the JSON fails the test below.
 var jsonNames = map[string]string{
 	"Water.DepthMM": "water.depth_mm", "Water.From": "water.from", "Water.FromSeen": "water.from_seen",
 	"Water.NeedMM":  "water.need_mm",
@@ -249,13 +249,13 @@ var jsonNames = map[string]string{
 	"Plan.Closure.PanicleStarts": "panicle_starts", "Plan.Closure.Why": "last_tool_day_why",
 }
 
-// leaf is one figure of the engine, set to a value of its own.
+// leaf is one figure of the engine, set to a value that no other figure has.
 type leaf struct {
 	name string
 	v    reflect.Value
 }
 
-// fill sets all that can be set to values that differ, and lists them.
+// fill sets all fields to values that differ, and lists them.
 func fill(name string, v reflect.Value, n *int) (leaves []leaf) {
 	switch v.Kind() {
 	case reflect.Struct:
@@ -268,7 +268,7 @@ func fill(name string, v reflect.Value, n *int) (leaves []leaf) {
 	case reflect.Array:
 		for i := range v.Len() {
 			more := fill(fmt.Sprintf("%s[%d]", name, i), v.Index(i), n)
-			if i == 0 { // the others stand in the same columns
+			if i == 0 { // the others are in the same members
 				leaves = append(leaves, more...)
 			}
 		}
@@ -349,7 +349,7 @@ func TestJSONCarriesEverything(t *testing.T) {
 	}
 }
 
-// lookUp finds a value by its names, with points between them.
+// lookUp finds a value by its path: names with points between them.
 func lookUp(v any, path string) any {
 	for name := range strings.SplitSeq(path, ".") {
 		switch x := v.(type) {
@@ -367,7 +367,7 @@ func lookUp(v any, path string) any {
 	return v
 }
 
-// What was not told must not be told as 0.
+// A figure that is not known is left out, not written as 0.
 func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 	text, err := run("--planted", "2026-11-03", "--row", "25", "--today", "2026-11-15", "--json")
 	if err != nil {

@@ -8,7 +8,7 @@ import (
 	"rowbell/engine"
 )
 
-// RiskNote stands beside every figure of what waiting may cost.
+// RiskNote is shown with every figure of what waiting may cost.
 const RiskNote = "a range from other fields, no promise"
 
 // EnoughMM is a depth of water below which nobody lets water in for a pass.

@@ -7,10 +7,10 @@ import (
 	"rowbell/engine"
 )
 
-// The sections of a report that tell of water and work. Their figures are
-// "about", as the engine's are.
+// The sections of a report about water and work. Their figures are "about", as
+// those of the engine are.
 
-// water says what stands on the plot and what to let in for the next pass.
+// water is the depth of water on the plot and what to let in for the next pass.
 func (r Report) water() Section {
 	s := Section{Title: "Water", Key: "water"}
 	w, plot := r.Water, r.Season.Plot
