@@ -8,8 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The tables as 3GPP TS 23.038, clause 6.2.1 prints them, by code; those that
-// share ASCII's code point are checked by rule.
+// The tables of 3GPP TS 23.038, clause 6.2.1, by code. Characters at the code of
+// ASCII are checked by a rule.
 var notASCII = map[byte]rune{
 	0x00: '@', 0x01: 0xA3, 0x02: '$', 0x03: 0xA5, 0x04: 0xE8, 0x05: 0xE9, 0x06: 0xF9, 0x07: 0xEC,
 	0x08: 0xF2, 0x09: 0xC7, 0x0A: '\n', 0x0B: 0xD8, 0x0C: 0xF8, 0x0D: '\r', 0x0E: 0xC5, 0x0F: 0xE5,
@@ -42,7 +42,7 @@ func TestDefaultAlphabet(t *testing.T) {
 			t.Errorf("code %02X after the escape is %U, want %U", c.code, extended[c.code], c.symbol)
 		}
 	}
-	if n, want := len(unshifted.spell()), 127+10; n != want { // clause 6.2.1 less the escape; clause 6.2.1.1
+	if n, want := len(unshifted.letters()), 127+10; n != want { // clause 6.2.1 less the escape; clause 6.2.1.1
 		t.Errorf("%d symbols, want %d", n, want)
 	}
 }
@@ -106,8 +106,9 @@ func TestFitsUSSD(t *testing.T) {
 	}
 }
 
-// Counts by 3GPP TS 23.040, clause 9.2.3.24 (160 septets, 70 units) and clause
-// 9.2.3.24.1 (153 and 67 a part; escapes and pairs are not split).
+// Counts by 3GPP TS 23.040, clause 9.2.3.24 (160 septets, 70 units), and clause
+// 9.2.3.24.1 (153 and 67 in each of several parts; escapes and surrogate pairs
+// are not parted).
 func TestSegments(t *testing.T) {
 	for _, c := range []struct {
 		text  string
@@ -173,13 +174,13 @@ func TestToGSM7(t *testing.T) {
 	})
 }
 
-// gsm7 draws texts of the alphabet's own symbols.
+// gsm7 generates texts of characters of the alphabet.
 func gsm7() *rapid.Generator[string] {
-	return rapid.StringOfN(rapid.SampledFrom(unshifted.spell()), 0, 400, -1)
+	return rapid.StringOfN(rapid.SampledFrom(unshifted.letters()), 0, 400, -1)
 }
 
-// The parts of a text are bounded by plain division from below, and by the
-// worst loss at a seam (one septet or unit a part) from above.
+// The number of parts is at least what division gives, and at most what it gives
+// if each part loses one septet or unit.
 func TestSegmentsBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.OneOf(gsm7(), rapid.StringN(0, 300, -1)).Draw(t, "s")

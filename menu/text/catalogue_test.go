@@ -57,7 +57,7 @@ func load(compilers map[string]string) (*Catalogue, error) {
 	return Load(folder(compilers))
 }
 
-// inScript makes a compiler of another language out of the English one.
+// inScript makes the file of another language from the English one.
 func inScript(alphabet, texts string) string {
 	return strings.Replace(sound, `"gsm7"`, `"`+alphabet+`"`, 1) + texts
 }
@@ -181,7 +181,7 @@ func TestCatalogueTells(t *testing.T) {
 	}
 }
 
-// What a caller gets is its own: changing it leaves the catalogue as it was.
+// Changing a returned map or slice does not change the catalogue.
 func TestCatalogueIsImmutable(t *testing.T) {
 	c := catalogue(t, map[string]string{"en.toml": sound + englishTexts})
 	c.Languages()[0] = "x"
@@ -207,7 +207,7 @@ func TestCatalogueIsImmutable(t *testing.T) {
 
 func TestLoadRefuses(t *testing.T) {
 	texts := func(lines string) map[string]string { return map[string]string{"en.toml": sound + "[a]\n" + lines} }
-	// The first line of lines is this line of the file.
+	// The first line of the field lines is this line of the file.
 	const first = "en.toml:14: "
 	whole := func(old, new string) map[string]string {
 		if !strings.Contains(sound, old) {
@@ -311,8 +311,8 @@ func TestCRLF(t *testing.T) {
 	}
 }
 
-// The texts that the program carries load, and each can be written with any
-// value under its own names.
+// The built-in languages load, and each text can be written with any value for
+// its placeholders.
 func TestDefault(t *testing.T) {
 	c, err := Default()
 	if err != nil {
@@ -335,7 +335,7 @@ func TestDefault(t *testing.T) {
 	}
 }
 
-// A text written with braces doubled comes out as it was.
+// A text with doubled braces is written with single ones.
 func TestBracesRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		words := rapid.StringOfN(rapid.SampledFrom([]rune("ab {}\n")), 1, 20, -1).Draw(t, "words")
@@ -354,8 +354,7 @@ func TestBracesRoundTrip(t *testing.T) {
 	})
 }
 
-// Whatever a file holds, it is refused with its name, or each of its texts can
-// be written.
+// Any file is refused with its name, or all of its texts can be written.
 func FuzzLoad(f *testing.F) {
 	f.Add(sound + englishTexts)
 	f.Add("[meta]\n[calendar]\n[a]\nb = {one=\"{\"}")

@@ -10,7 +10,7 @@ import (
 	"time"
 )
 
-// folder holds language files, each with a name of its own in place of English.
+// folder makes language files; each language gets its own name.
 func folder(compilers map[string]string) fs.FS {
 	files := fstest.MapFS{}
 	for name, body := range compilers {
@@ -28,7 +28,8 @@ var twoLanguages = map[string]string{
 		"[a]\nb = \"Habari {plot}\"\nc = \"ndiyo\"\nd = { one = \"siku {n}\", other = \"siku {n}\" }",
 }
 
-// An operator's folder says single things otherwise, and adds whole languages.
+// TestLoadOver: an operator's folder replaces single texts and adds whole
+// languages.
 func TestLoadOver(t *testing.T) {
 	c, err := loadOver(folder(twoLanguages), folder(map[string]string{
 		"sw.toml": "[meta]\nreviewed = false\n[calendar]\nday_month = \"{day}.{month}\"\n" +
@@ -113,8 +114,8 @@ func TestLoadOverRefuses(t *testing.T) {
 	}
 }
 
-// A draft has every text that is right, and a missingText for every other; the
-// problems say which, of what kind, and what a missing one says in English.
+// A draft has every valid text and missingText for the others. The problems say
+// which these are, of what kind, and what a missing text says in English.
 func TestInspect(t *testing.T) {
 	draft, wrong, err := Inspect(folder(twoLanguages), folder(map[string]string{
 		"id.toml": sound + "[a]\nb = \"{polt}\"\nd = { other = \"{n} hari\" }\ne = \"x\"",
@@ -157,8 +158,8 @@ func TestInspect(t *testing.T) {
 	}
 }
 
-// A file that is in order is told nothing, in the order of its lines what is
-// not, and at the end what stands nowhere.
+// A valid file has no problems. Problems are sorted by line; those without a
+// line come last.
 func TestProblemsAreInOrder(t *testing.T) {
 	_, wrong, err := Inspect(folder(map[string]string{"en.toml": sound + "[a]\nx = \"x\"\ny = \"y\"\n[c]\nz = \"z\"\n",
 		"fr.toml": strings.Replace(sound, "reviewed = true", "reviewed = 1", 1) +
@@ -175,7 +176,7 @@ func TestProblemsAreInOrder(t *testing.T) {
 	}
 }
 
-// A table of which only a text called "other" is translated is no plural.
+// A table whose only translated text is called "other" is no plural text.
 func TestHalfATableIsNoPlural(t *testing.T) {
 	_, wrong, err := Inspect(folder(map[string]string{"en.toml": sound + englishTexts}),
 		folder(map[string]string{"id.toml": sound + "[rows]\nother = \"lain\""}), "texts")
@@ -219,8 +220,8 @@ func TestOnly(t *testing.T) {
 	}
 }
 
-// A language may put a plural where the source has none or the other way round,
-// as its grammar asks.
+// A translation may be a plural text where the source text is not, or the other
+// way round, as its grammar needs.
 func TestLanguagesMayDiffer(t *testing.T) {
 	c := catalogue(t, map[string]string{
 		"en.toml": sound + "[a]\nb = { one = \"one day, {plot}\", other = \"{n} days, {plot}\" }",
@@ -234,8 +235,8 @@ func TestLanguagesMayDiffer(t *testing.T) {
 	}
 }
 
-// What a translation leaves out is told: every value, and of the forms of a
-// plural each that has one less than the original.
+// Every value that a translation leaves out is reported, also one that a single
+// plural form leaves out and no form of the original does.
 func TestValuesLeftOut(t *testing.T) {
 	english := sound + `[a]
 b = "{plot}: {cm} cm, {cm}!"
@@ -262,8 +263,8 @@ d = "{n} cm"`
 	}
 }
 
-// Words are composed (Unicode NFC) in every alphabet; the joiners, which shape
-// letters, stay.
+// Texts are composed (Unicode NFC) in every alphabet. Joiners stay: they shape
+// letters.
 func TestComposed(t *testing.T) {
 	c := catalogue(t, map[string]string{
 		"en.toml": sound + "[a]\nb = \"e\u0300\"",
@@ -276,7 +277,8 @@ func TestComposed(t *testing.T) {
 	}
 }
 
-// BenchmarkDefault is what every start of the program waits for.
+// BenchmarkDefault measures the part of the start that loads the built-in
+// languages.
 func BenchmarkDefault(b *testing.B) {
 	for b.Loop() {
 		if _, err := Default(); err != nil {

@@ -10,9 +10,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Packed as an SMS carries it: 3GPP TS 23.038, clause 6.1.2.1. The vectors
-// marked osmocom stand in libosmocore's tests/sms/sms_test.c; the others were
-// worked out by hand from the tables.
+// Packing for SMS: 3GPP TS 23.038, clause 6.1.2.1. Vectors marked osmocom are
+// those of libosmocore, tests/sms/sms_test.c; the others were worked out by hand
+// from the tables.
 func TestPack(t *testing.T) {
 	for _, c := range []struct{ text, packed string }{
 		{"", ""},
@@ -42,7 +42,7 @@ func TestPack(t *testing.T) {
 	}
 }
 
-// Packed for USSD: clause 6.1.2.3.1. Vectors of libosmocore's
+// Packing for USSD: clause 6.1.2.3.1. The vectors are those of libosmocore,
 // tests/ussd/ussd_test.c.
 func TestPackUSSD(t *testing.T) {
 	for _, c := range []struct{ text, packed, back string }{
@@ -65,7 +65,7 @@ func TestPackUSSD(t *testing.T) {
 	}
 }
 
-// At 8n-1 characters seven bits are spare: they must not read as "@".
+// A text of 8n-1 septets leaves seven bits over, which must not be read as "@".
 func TestUSSDPadding(t *testing.T) {
 	for n := range 183 {
 		s := strings.Repeat("a", n)
@@ -85,8 +85,8 @@ func TestUSSDPadding(t *testing.T) {
 	}
 }
 
-// Clause 6.2.1.1: a code that the extension table lacks shows the main table's
-// symbol; an escape twice shows a space.
+// Clause 6.2.1.1: a code after an escape that the extension table lacks is read
+// from the main table; a second escape is a space.
 func TestUnpackEscapes(t *testing.T) {
 	for _, c := range []struct {
 		septets []byte
@@ -104,7 +104,7 @@ func TestUnpackEscapes(t *testing.T) {
 }
 
 func TestEverySymbol(t *testing.T) {
-	for _, r := range unshifted.spell() {
+	for _, r := range unshifted.letters() {
 		s := "x" + string(r) + "y"
 		n, _ := Septets(s)
 		packed, err := Pack(s)
@@ -172,8 +172,7 @@ func FuzzPack(f *testing.F) {
 	f.Fuzz(func(t *testing.T, s string) { roundTrip(t, s) })
 }
 
-// Whatever octets come from a network are refused, or show a text that can be
-// sent.
+// Any octets from a network are refused, or decode to a text that can be sent.
 func FuzzUnpack(f *testing.F) {
 	f.Add([]byte{0xe8, 0x32, 0x9b, 0xfd, 0x06}, 5)
 	f.Add([]byte{0x1b}, 1)
@@ -193,8 +192,8 @@ func FuzzUnpack(f *testing.F) {
 	})
 }
 
-// Whatever octets come from a network, what they show can be sent back and
-// shows the same.
+// Any octets from a network decode to a text that can be sent back and decodes
+// to itself.
 func FuzzUnpackUSSD(f *testing.F) {
 	f.Add([]byte{0xb0, 0x98, 0x6c, 0x46, 0xab, 0xd9, 0x1a})
 	f.Add([]byte{0x1b})

@@ -10,14 +10,14 @@ import (
 	"testing"
 )
 
-// The tests in this file ask Perl's Encode::GSM0338, written by others from
-// 3GPP TS 23.038, clauses 6.2.1 and 6.2.1.1 (it has no national tables), and
-// pack with Perl's own bit strings.
+// These tests compare with Perl: Encode::GSM0338, an independent implementation
+// of 3GPP TS 23.038, clauses 6.2.1 and 6.2.1.1 (without national tables), and
+// the bit strings of pack and unpack.
 
-// perl runs a script over lines of hexadecimal, and returns a line for each.
+// perl runs a script over hexadecimal lines and returns one line for each.
 func perl(t *testing.T, script string, in []string) []string {
 	t.Helper()
-	// Before version 2.8 the module took @ for the end of the text.
+	// Before version 2.8 the module read @ as the end of the text.
 	const needs = "use strict; use warnings; use Encode (); use Encode::GSM0338 2.08; "
 	path, err := exec.LookPath("perl")
 	if err != nil {
@@ -43,19 +43,19 @@ func perl(t *testing.T, script string, in []string) []string {
 }
 
 const (
-	// UTF-8 to septets, an octet each, and to packed ones; "-" where Perl leaves
-	// a character over.
+	// From UTF-8 to septets, one in an octet, and to packed septets; "-" if Perl
+	// lacks a character.
 	perlEncode = `chomp; my $s = Encode::decode("UTF-8", pack "H*", $_);
 my $g = Encode::encode("gsm0338", $s, Encode::FB_QUIET);
 my $bits = join "", map { substr $_, 0, 7 } unpack "(A8)*", unpack "b*", $g;
 print $s eq "" ? unpack("H*", $g) . " " . unpack("H*", pack "b*", $bits) : "-", "\n";`
 
-	// Septets to UTF-8.
+	// From septets to UTF-8.
 	perlDecode = `chomp; print unpack("H*", Encode::encode("UTF-8", Encode::decode("gsm0338", pack "H*", $_))), "\n";`
 )
 
-// Every character of Unicode's first plane but the surrogates: the two hold
-// the same, and write it with the same codes.
+// Both implementations have the same characters of Unicode's first plane, with
+// the same codes.
 func TestPerlEncodesEachCharacter(t *testing.T) {
 	var in []string
 	for r := rune(0); r <= 0xFFFF; r++ {
@@ -75,7 +75,8 @@ func TestPerlEncodesEachCharacter(t *testing.T) {
 	}
 }
 
-// agree compares what both make of s, and reports whether Perl holds it.
+// agree compares what both make of s, and reports whether Perl has its
+// characters.
 func agree(t *testing.T, s, perl string) bool {
 	t.Helper()
 	got := "-"
@@ -94,7 +95,7 @@ func agree(t *testing.T, s, perl string) bool {
 
 func TestPerlEncodesTexts(t *testing.T) {
 	random := rand.New(rand.NewPCG(23, 38))
-	letters := unshifted.spell()
+	letters := unshifted.letters()
 	texts := []string{"@", "@@@@@@@@", "hello@", "\x00", "Çç", "{€}\f"}
 	for range 500 {
 		s := make([]rune, random.IntN(300))
@@ -103,7 +104,7 @@ func TestPerlEncodesTexts(t *testing.T) {
 		}
 		texts = append(texts, string(s))
 	}
-	for range 100 { // with a character that neither holds
+	for range 100 { // with a character that both lack
 		texts = append(texts, "a"+string(rune(0x400+random.IntN(0x1000)))+"b")
 	}
 	in := make([]string, len(texts))
@@ -115,10 +116,10 @@ func TestPerlEncodesTexts(t *testing.T) {
 	}
 }
 
-// Every code alone and after the escape, and texts of them. They part ways
-// where the standard says what to show for what has no symbol, and Perl shows
-// U+FFFD: clause 6.2.1.1 wants the main table's symbol after an escape, and a
-// space for a second escape. By the standard's words ours is right.
+// Every code alone and after an escape, and texts of codes. The implementations
+// differ where a code has no character, which Perl decodes as U+FFFD: clause
+// 6.2.1.1 demands the character of the main table after an escape, and a space
+// for a second escape. We follow the standard.
 func TestPerlDecodes(t *testing.T) {
 	var in [][]byte
 	for c := range byte(128) {

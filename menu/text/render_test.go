@@ -19,8 +19,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Unicode CLDR, numbers/symbols/decimal for the digits 0-9 (latn), of each
-// language.
+// Decimal separators of Unicode CLDR: numbers/symbols/decimal, for the digits 0
+// to 9 (latn).
 func TestDecimalPoint(t *testing.T) {
 	for tag, want := range map[string]string{"en": ".", "sw": ".", "hi": ".", "fr": ",", "pt": ",", "id": ",",
 		"vi": ",", "bn": ".", "pt-BR": ",", "de-CH": "."} {
@@ -63,7 +63,7 @@ func TestNumbers(t *testing.T) {
 	}
 }
 
-// A number that was written is read back as it was, to its last decimal.
+// A written number is read back as the same number, to its last decimal.
 func TestNumbersRoundTrip(t *testing.T) {
 	l := &language{point: ","}
 	rapid.Check(t, func(t *rapid.T) {
@@ -72,7 +72,7 @@ func TestNumbersRoundTrip(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		// To round and to write each cost half a step between the numbers at x.
+		// Rounding and writing each cost at most half the distance to the next float64.
 		step := math.Nextafter(math.Abs(x), math.Inf(1)) - math.Abs(x)
 		got, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
 		if err != nil || math.Abs(got-x) > 0.5*math.Pow10(-places)+2*step {
@@ -84,19 +84,19 @@ func TestNumbersRoundTrip(t *testing.T) {
 	})
 }
 
-// cldr has the calendars of the Unicode CLDR, by the tags of our files.
+// cldr is the calendars of Unicode CLDR by our language tags.
 var cldr = map[string]locales.Translator{"en": en.New(), "fr": fr.New(), "hi": hi.New(), "id": id.New(), "pt": pt.New(),
 	"sw": sw.New()}
 
-// deviations are where a carried calendar is not the CLDR's, and why.
+// deviations lists where a built-in calendar differs from CLDR, and why.
 var deviations = map[string]string{
 	"en order": "CLDR's en is that of the United States, month first; growers elsewhere read and type the day " +
 		"first, as CLDR's en-GB has it",
 }
 
-// The names of months and weekdays and the order of day and month are those of
-// the Unicode CLDR (abbreviated or wide), but for dots, letter case and what a
-// language's rules rewrite.
+// Names of months and weekdays and the order of day and month are those of
+// Unicode CLDR (abbreviated or wide), except for dots, letter case and the rules
+// of a language.
 func TestCalendarIsCLDR(t *testing.T) {
 	c, err := Default()
 	if err != nil {
@@ -150,8 +150,8 @@ func TestCalendarIsCLDR(t *testing.T) {
 	}
 }
 
-// readAs reports whether w is a word for m, or a longer form of one and of no
-// other month's.
+// readAs reports whether w is a word for month m, or begins with one and with no
+// word of another month.
 func readAs(words map[string]time.Month, w string, m time.Month) bool {
 	if got, ok := words[w]; ok {
 		return got == m

@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// portuguese is a compiler with letters that the GSM 7-bit alphabet has (é) and
-// has not (ã, ç, õ).
+// portuguese is a file with letters that the GSM 7-bit alphabet has (é) and
+// lacks (ã, ç, õ).
 var portuguese = strings.NewReplacer(`"Feb"`, `"fev"`, `"Mar"`, `"março"`, `"Sat"`, `"sáb"`).Replace(sound) + `
 [to-gsm7]
 "ã" = "a"
@@ -36,7 +36,7 @@ func TestRules(t *testing.T) {
 		want string
 	}{
 		{c, "a.b", Args{"plot": "chão"}, "Nao: chao, é a estacao"},
-		// composed first; what no rule has as ToGSM7 does
+		// composed first; letters without a rule as ToGSM7 does
 		{c, "a.b", Args{"plot": "cha\u0303o ŵ ধ"}, "Nao: chao w ?, é a estacao"},
 		{c, "a.c", nil, "poi"}, // the longest rule
 		{c, "a.d", Args{"n": 2}, "maos2..."},
@@ -48,7 +48,7 @@ func TestRules(t *testing.T) {
 			t.Errorf("%s %v: %q, %v; want %q", x.key, x.args, got, err, x.want)
 		}
 	}
-	// "…" is in no table of 3GPP TS 23.038, so Portuguese cannot hold this compiler.
+	// "…" is in no table of 3GPP TS 23.038, so Portuguese does not cover this file.
 	if c.Covers("pt", []Shift{Portuguese}) {
 		t.Error("Portuguese tables hold the ellipsis")
 	}
@@ -68,8 +68,8 @@ func TestRules(t *testing.T) {
 	}
 }
 
-// Where the tables that an operator allows hold all letters (3GPP TS 23.038,
-// clauses A.2.3 and A.3.3 for Portuguese), the language keeps its spelling.
+// If the allowed tables cover all letters, a language keeps its own spelling:
+// 3GPP TS 23.038, clauses A.2.3 and A.3.3, for Portuguese.
 func TestSpelled(t *testing.T) {
 	c := catalogue(t, map[string]string{"pt.toml": strings.Replace(portuguese, "{n}…", "{n}", 1)})
 	if !c.Covers("pt", []Shift{Portuguese}) || c.Covers("pt", []Shift{Turkish}) || c.Covers("pt", nil) ||
@@ -123,8 +123,8 @@ func TestRulesRefuse(t *testing.T) {
 	}
 }
 
-// Whatever a grower typed, a text of a gsm7 language stays in the alphabet, and
-// words of the language come out as its rules have them.
+// A text of a gsm7 language stays in the alphabet, whatever a grower typed;
+// words of the language are converted by its rules.
 func TestValuesStayInTheAlphabet(t *testing.T) {
 	c := catalogue(t, map[string]string{"pt.toml": portuguese})
 	rapid.Check(t, func(t *rapid.T) {

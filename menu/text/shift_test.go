@@ -9,7 +9,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// every lists the encodings with septets that the standard has.
+// every lists the GSM 7-bit encodings of the standard.
 func every() (all []Encoding) {
 	for locking := Shift(0); locking <= Urdu; locking++ {
 		for single := Shift(0); single <= Urdu; single++ {
@@ -21,8 +21,8 @@ func every() (all []Encoding) {
 	return all
 }
 
-// letters of e, those of the locking table first.
-func (e Encoding) spell() (all []rune) {
+// letters lists the characters of e, those of the locking table first.
+func (e Encoding) letters() (all []rune) {
 	for _, p := range []*page{lockingPages[e.Locking], singlePages[e.Single]} {
 		for _, r := range p.symbols {
 			if r != 0 {
@@ -33,8 +33,8 @@ func (e Encoding) spell() (all []rune) {
 	return all
 }
 
-// TS 23.038, clause 6.2.1.2.4: identifiers 1 to 13; clause A.3.2: Spanish has
-// no locking table.
+// TS 23.038, clause 6.2.1.2.4: identifiers are 1 to 13. Clause A.3.2: Spanish
+// has no locking table.
 func TestShiftNames(t *testing.T) {
 	for id, want := range []string{
 		"default", "Turkish", "Spanish", "Portuguese", "Bengali", "Gujarati", "Hindi", "Kannada", "Malayalam", "Oriya",
@@ -60,9 +60,10 @@ func TestShiftNames(t *testing.T) {
 	}
 }
 
-// The tables of TS 23.038, clauses A.2.1 to A.3.13, are of one script each,
-// and write nothing over what they share. How many symbols each adds was counted
-// once in these tables: it guards against a slip, and is no proof.
+// Each table of TS 23.038, clauses A.2.1 to A.3.13, adds characters of one
+// script and overwrites nothing of the shared part. The numbers of added
+// characters were counted in these tables: they guard against a later slip and
+// prove nothing.
 func TestShiftTables(t *testing.T) {
 	for _, c := range []struct {
 		shift           Shift
@@ -86,7 +87,7 @@ func TestShiftTables(t *testing.T) {
 		for _, table := range []struct {
 			name string
 			page *page
-			over [2]*symbols // what the first three are written over, and the others
+			over [2]*symbols // the shared part of the first three tables, and of the others
 			own  int
 		}{
 			{"locking", lockingPages[c.shift], [2]*symbols{&basic, &lockingShared}, c.locking},
@@ -125,8 +126,8 @@ func TestShiftTables(t *testing.T) {
 	}
 }
 
-// Single places of the tables; where version 9.1.1 of TS 23.038 has a slip,
-// what it shows is said beside.
+// Single characters of the tables; where version 9.1.1 of TS 23.038 has a
+// misprint, it stands beside.
 func TestShiftSymbols(t *testing.T) {
 	for _, c := range []struct {
 		clause string
@@ -185,13 +186,13 @@ func TestShiftSymbols(t *testing.T) {
 	}
 }
 
-// Every symbol of every table comes back, in one septet or two.
+// Every character of every table is decoded to itself, from one septet or two.
 func TestEveryShiftedSymbol(t *testing.T) {
 	for _, e := range every() {
 		if e.Locking != 0 && e.Single != 0 && e.Locking != e.Single {
 			continue // the same tables again
 		}
-		for _, r := range e.spell() {
+		for _, r := range e.letters() {
 			s := string(r)
 			septets, err := e.encode(s)
 			if err != nil || e.decode(septets) != s || len(septets) != e.width(r) {
@@ -201,23 +202,23 @@ func TestEveryShiftedSymbol(t *testing.T) {
 	}
 }
 
-// Clause A.3.6: a Hindi letter is one septet. The words are "weed between the
-// rows" and the like, made for this test.
+// Clause A.3.6: a Hindi letter is one septet. The words ("weed between the rows"
+// and similar) were made for this test.
 func TestHindiLetters(t *testing.T) {
 	const words = "कतारों के बीच निराई करें"
 	septets, err := Encoding{GSM7, Hindi, 0}.encode(words)
 	if err != nil || len(septets) != len([]rune(words)) {
 		t.Fatalf("%d septets for %d characters, %v", len(septets), len([]rune(words)), err)
 	}
-	// A full stop of the script is in the single shift table (clause A.2.6).
+	// The full stop of the script is in the single shift table (clause A.2.6).
 	if e := choose(words+"।", []Shift{Hindi}); e != (Encoding{GSM7, Hindi, Hindi}) {
 		t.Errorf("with a danda it goes in %s", e)
 	}
 }
 
-// Clause A.2.6 and the like, as in clause 6.2.1.1: what the single shift table
-// lacks shows the symbol of the locking table that is in force. A code without
-// a symbol in a locking table shows that something is lost.
+// Clauses A.2.6 and 6.2.1.1: a code that the single shift table lacks is read
+// from the locking table in force. A code without a character in a locking table
+// is read as U+FFFD.
 func TestShiftedEscapes(t *testing.T) {
 	for _, c := range []struct {
 		e       Encoding
@@ -277,9 +278,8 @@ func TestChoose(t *testing.T) {
 	}
 }
 
-// TestEncoderOfSeveralSets: where the language of a text is not known, the set
-// in which it is shortest is taken, of equals the first; the default alphabet
-// goes before all of them.
+// TestEncoderOfSeveralSets: the set with the fewest segments is used, the first
+// of equal ones; the default alphabet is preferred to all sets.
 func TestEncoderOfSeveralSets(t *testing.T) {
 	e := NewEncoder([]Shift{Turkish}, []Shift{Hindi}, []Shift{Portuguese, Hindi})
 	for body, want := range map[string]Encoded{
@@ -297,8 +297,8 @@ func TestEncoderOfSeveralSets(t *testing.T) {
 	}
 }
 
-// Whatever is allowed, the choice holds the text, and none of the encodings
-// that were allowed needs fewer parts or leaves more room.
+// The chosen encoding covers the text, and no other allowed encoding needs fewer
+// parts or leaves more room.
 func TestChooseIsBest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		shift := rapid.Custom(func(t *rapid.T) Shift { return Shift(rapid.IntRange(0, 14).Draw(t, "shift")) })
@@ -336,12 +336,12 @@ func TestChooseIsBest(t *testing.T) {
 	})
 }
 
-// shifted draws texts of the symbols of one encoding, and now and then others.
+// shifted generates texts of characters of one encoding, and sometimes others.
 func shifted() *rapid.Generator[string] {
 	all := every()
 	return rapid.Custom(func(t *rapid.T) string {
 		e := rapid.SampledFrom(all).Draw(t, "encoding")
-		letter := rapid.SampledFrom(e.spell())
+		letter := rapid.SampledFrom(e.letters())
 		short, long := rapid.StringOfN(letter, 0, 200, -1), rapid.StringOfN(letter, 130, 500, -1)
 		return rapid.OneOf(short, long, rapid.StringN(0, 200, -1)).Draw(t, fmt.Sprint("text in ", e))
 	})

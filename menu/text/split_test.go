@@ -12,8 +12,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// A public example of the first of two parts: 8-bit reference 6F, one fill bit
-// (3GPP TS 23.040, clause 9.2.3.24), 153 septets (clause 9.2.3.24.1).
+// A published example of the first of two parts: 8-bit reference 6F, one fill
+// bit (3GPP TS 23.040, clause 9.2.3.24), 153 septets (clause 9.2.3.24.1).
 func TestSplitExample(t *testing.T) {
 	first := strings.Repeat("this is a testmessage. ", 6) + "cut here .....:"
 	parts, err := split(first+" and the rest", unshifted, Ref8(0x6F))
@@ -34,7 +34,7 @@ func TestSplitExample(t *testing.T) {
 }
 
 // Worked out by hand from TS 23.038, clause 6.1.2.1, and TS 23.040, clause
-// 9.2.3.24; in UCS-2 the octets are those of Unicode's code charts.
+// 9.2.3.24. UCS-2 octets are those of the Unicode code charts.
 func TestSplitOctets(t *testing.T) {
 	for _, c := range []struct {
 		text         string
@@ -66,8 +66,9 @@ func TestSplitOctets(t *testing.T) {
 	}
 }
 
-// Where plain division of the length by a part's room is wrong, and what each
-// reference costs: TS 23.040, clauses 9.2.3.24.1 and 9.2.3.24.8.
+// Texts for which dividing the length by the capacity of a part is wrong, and
+// the cost of each kind of reference: TS 23.040, clauses 9.2.3.24.1 and
+// 9.2.3.24.8.
 func TestSplitCounts(t *testing.T) {
 	ucs2, turkish, hindi := Encoding{Alphabet: UCS2}, Encoding{GSM7, 0, Turkish}, Encoding{GSM7, Hindi, Hindi}
 	for _, c := range []struct {
@@ -110,8 +111,8 @@ func TestSplitCounts(t *testing.T) {
 	}
 }
 
-// TS 23.040, clause 9.2.3.24.1: 255 parts, 39015 characters of the default
-// alphabet, are the most.
+// TS 23.040, clause 9.2.3.24.1: a text has at most 255 parts, which is 39015
+// characters of the default alphabet.
 func TestSplitRefuses(t *testing.T) {
 	if parts, err := split(strings.Repeat("a", 39015), unshifted, Ref8(0)); err != nil || len(parts) != 255 {
 		t.Errorf("%d parts, %v", len(parts), err)
@@ -178,8 +179,8 @@ func TestJoinRefuses(t *testing.T) {
 	}
 }
 
-// A text comes back whole from its parts in any order; each part fits an SMS,
-// and there are as many as Encode counts.
+// A text is joined whole from its parts in any order; each part fits an SMS, and
+// there are as many as Encode counts.
 func TestSplitRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := shifted().Draw(t, "s")
@@ -228,8 +229,8 @@ func splitRoundTrip(t failer, s string, e Encoding, ref Reference) {
 	}
 }
 
-// Whatever octets come from a network, they are refused or show a text that
-// goes back over the same alphabet.
+// Any octets from a network are refused, or decode to a text that the same
+// alphabet can send back.
 func FuzzJoin(f *testing.F) {
 	f.Add(uint8(GSM7), 5, []byte{}, []byte{0xE8, 0x32, 0x9B, 0xFD, 0x06})
 	f.Add(uint8(GSM7), 6, []byte{3, 0x25, 1, 6}, []byte{0xA8, 0})
@@ -262,10 +263,10 @@ func FuzzJoin(f *testing.F) {
 	})
 }
 
-// What a part has left beside its header: 3GPP TS 23.040, clauses 9.2.3.24
-// (140 octets, 160 septets), 9.2.3.24.1 (153), 9.2.3.24.8 (152), 9.2.3.24.15
-// and 9.2.3.24.16 (an element of one octet for each table); the rest worked
-// out from these.
+// Capacity of a part beside its header: 3GPP TS 23.040, clauses 9.2.3.24 (140
+// octets, 160 septets), 9.2.3.24.1 (153), 9.2.3.24.8 (152), 9.2.3.24.15 and
+// 9.2.3.24.16 (an element of one octet for each table). The other values follow
+// from these.
 func TestRoom(t *testing.T) {
 	plain, single, both := unshifted, Encoding{GSM7, 0, Turkish}, Encoding{GSM7, Hindi, Hindi}
 	locking, wide := Encoding{GSM7, Hindi, 0}, Encoding{Alphabet: UCS2}
@@ -307,7 +308,7 @@ func TestRoom(t *testing.T) {
 }
 
 // TS 23.040, clauses 9.2.3.24 (unknown elements are skipped, the last of two
-// counts), 9.2.3.24.1 and 9.2.3.24.8 (numbers that cannot be are ignored).
+// counts), 9.2.3.24.1 and 9.2.3.24.8 (impossible numbers are ignored).
 func TestReadHeader(t *testing.T) {
 	for _, c := range []struct {
 		name, header string

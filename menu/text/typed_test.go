@@ -7,27 +7,28 @@ import (
 	"time"
 )
 
-// words makes a compiler whose calendar and commands say these.
-func wordSheet(calendar, commands string) string {
+// wordFile makes a language file with these calendar words and commands.
+func wordFile(calendar, commands string) string {
 	return strings.Replace(sound, "[calendar]", "[calendar]\n"+calendar, 1) + "[words]\n" + commands
 }
 
 func TestDayWords(t *testing.T) {
-	sheet := wordSheet("today = \"Aujourd'hui auj. à . œuf\"\nyesterday = \"hier ĥier\"", `stop = "STOP"`)
+	file := wordFile("today = \"Aujourd'hui auj. à . œuf\"\nyesterday = \"hier ĥier\"", `stop = "STOP"`)
 	rules := "[to-gsm7]\n\"œ\" = \"oe\"\n\"ĥ\" = \"h\"\n[calendar]"
-	c := catalogue(t, map[string]string{"fr.toml": strings.Replace(sheet, "[calendar]", rules, 1)})
+	c := catalogue(t, map[string]string{"fr.toml": strings.Replace(file, "[calendar]", rules, 1)})
 	want := map[string]int{"aujourd'hui": 0, "auj": 0, "a": 0, "œuf": 0, "oeuf": 0, "hier": -1}
 	if got := c.AllDayWords("fr"); !maps.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
 	}
 }
 
-// A grower's own language comes first; what two others say differently, and
-// what means something in the own one, is left out.
+// Words of the grower's own language are preferred. A word with different
+// meanings in two other languages, or with a meaning in the own one, is left
+// out.
 func TestAllWords(t *testing.T) {
 	months := func(jan, feb string, days string) string {
 		return strings.NewReplacer(`"Jan"`, `"`+jan+`"`, `"Feb"`, `"`+feb+`"`, `"january", "february"`,
-			`"x1", "x2"`).Replace(wordSheet(days, `stop = "STOP"`))
+			`"x1", "x2"`).Replace(wordFile(days, `stop = "STOP"`))
 	}
 	c := catalogue(t, map[string]string{
 		"en.toml": months("moon", "sun", `today = "now"`),
@@ -63,13 +64,13 @@ func TestAllWords(t *testing.T) {
 	}
 }
 
-// The words of a command are known in every language of the files, offered or
-// not, folded and in both spellings, with the language they are of.
+// Keywords of every language of the files work, offered or not, folded and in
+// both spellings, and map to their language.
 func TestCommandWords(t *testing.T) {
 	c := catalogue(t, map[string]string{
-		"en.toml": wordSheet("", "stop = \"STOP END\"\nhelp = \"HELP\""),
-		"fr.toml": wordSheet("", "stop = \"stop ARRÉT\"\nhelp = \"AIDE\""),
-		"sw.toml": strings.Replace(wordSheet("", "stop = \"ŋOLA\"\nhelp = \"aide\""), "[calendar]",
+		"en.toml": wordFile("", "stop = \"STOP END\"\nhelp = \"HELP\""),
+		"fr.toml": wordFile("", "stop = \"stop ARRÉT\"\nhelp = \"AIDE\""),
+		"sw.toml": strings.Replace(wordFile("", "stop = \"ŋOLA\"\nhelp = \"aide\""), "[calendar]",
 			"[to-gsm7]\n\"ŋ\" = \"ng\"\n[calendar]", 1),
 	})
 	only, err := c.Only("sw")
@@ -95,67 +96,67 @@ func TestWordsRefuse(t *testing.T) {
 		compilers map[string]string
 		want      string
 	}{
-		"two commands": {map[string]string{"en.toml": wordSheet("",
+		"two commands": {map[string]string{"en.toml": wordFile("",
 			"stop = \"STOP\"\nhelp = \"HELP stop\"")}, `"stop" stands for words.`},
-		"in two languages": {map[string]string{"en.toml": wordSheet("", "stop = \"STOP\"\nhelp = \"AIDE\""),
-			"fr.toml": wordSheet("", "stop = \"AIDE\"\nhelp = \"HELP\"")},
+		"in two languages": {map[string]string{"en.toml": wordFile("", "stop = \"STOP\"\nhelp = \"AIDE\""),
+			"fr.toml": wordFile("", "stop = \"AIDE\"\nhelp = \"HELP\"")},
 			`fr.toml:15: words.stop: "aide" stands for words.help too, at en.toml:16`},
-		"a number": {map[string]string{"en.toml": wordSheet("", `stop = "STOP 0"`)},
+		"a number": {map[string]string{"en.toml": wordFile("", `stop = "STOP 0"`)},
 			`en.toml:15: words.stop: "0" is not of letters alone`},
-		"a comma": {map[string]string{"en.toml": wordSheet("", `stop = "STOP, END, QUIT"`)},
+		"a comma": {map[string]string{"en.toml": wordFile("", `stop = "STOP, END, QUIT"`)},
 			`en.toml:15: words.stop: "stop," is not of letters alone`},
-		"a dot": {map[string]string{"en.toml": wordSheet("", `stop = "."`)},
+		"a dot": {map[string]string{"en.toml": wordFile("", `stop = "."`)},
 			`words.stop: "." is not of letters alone`},
-		"no word": {map[string]string{"en.toml": wordSheet("", `stop = " "`)},
+		"no word": {map[string]string{"en.toml": wordFile("", `stop = " "`)},
 			"words.stop: is empty"},
-		"a mark of writing by rules": {map[string]string{"en.toml": strings.Replace(wordSheet("", `stop = "ŋ"`),
+		"a mark of writing by rules": {map[string]string{"en.toml": strings.Replace(wordFile("", `stop = "ŋ"`),
 			"[calendar]", "[to-gsm7]\n\"ŋ\" = \"ng?\"\n[calendar]", 1)}, `words.stop: "ng?" is not of letters alone`},
-		"folded, two commands": {map[string]string{"vi.toml": strings.Replace(wordSheet("",
+		"folded, two commands": {map[string]string{"vi.toml": strings.Replace(wordFile("",
 			"stop = \"dừng\"\nhelp = \"dùng\""), `"gsm7"`, `"ucs2"`, 1)},
 			`words.help: "dùng", which is "dừng" without accents, stands for words.stop too, at vi.toml:15`},
 		"folded, two months": {map[string]string{"fr.toml": strings.NewReplacer(`"gsm7"`, `"ucs2"`, `"Jan"`,
-			`"mái"`, `"Feb"`, `"mâi"`).Replace(wordSheet("", `stop = "STOP"`))},
+			`"mái"`, `"Feb"`, `"mâi"`).Replace(wordFile("", `stop = "STOP"`))},
 			`"mâi" stands for month 1 and month 2`},
 		"folded, a month and a day": {map[string]string{"fr.toml": strings.NewReplacer(`"Jan"`,
-			`"àé"`).Replace(wordSheet(`today = "aè"`, `stop = "STOP"`))}, `calendar.today: "aè" stands for a month`},
-		"folded, today or yesterday": {map[string]string{"fr.toml": wordSheet("today = \"à\"\nyesterday = \"a\"",
+			`"àé"`).Replace(wordFile(`today = "aè"`, `stop = "STOP"`))}, `calendar.today: "aè" stands for a month`},
+		"folded, today or yesterday": {map[string]string{"fr.toml": wordFile("today = \"à\"\nyesterday = \"a\"",
 			`stop = "STOP"`)}, `calendar.yesterday: "a" stands for today`},
-		"folded, a command, a month": {map[string]string{"en.toml": wordSheet("", `stop = "ÄPR"`)},
+		"folded, a command, a month": {map[string]string{"en.toml": wordFile("", `stop = "ÄPR"`)},
 			`"äpr" stands for a day or a month and for words.stop`},
-		"a month": {map[string]string{"en.toml": wordSheet("", `stop = "MAY"`)},
+		"a month": {map[string]string{"en.toml": wordFile("", `stop = "MAY"`)},
 			`"may" stands for a day or a month and for words.stop, at en.toml:15`},
-		"a month elsewhere": {map[string]string{"en.toml": wordSheet("", `stop = "MAI"`),
-			"fr.toml": strings.Replace(wordSheet("", `stop = "STOP"`), `"may"`, `"mai"`, 1)},
+		"a month elsewhere": {map[string]string{"en.toml": wordFile("", `stop = "MAI"`),
+			"fr.toml": strings.Replace(wordFile("", `stop = "STOP"`), `"may"`, `"mai"`, 1)},
 			`fr.toml:7: calendar: "mai" stands for a day or a month`},
-		"a day": {map[string]string{"en.toml": wordSheet(`today = "start"`, `start = "START"`)},
+		"a day": {map[string]string{"en.toml": wordFile(`today = "start"`, `start = "START"`)},
 			`"start" stands for a day or a month`},
-		"a value": {map[string]string{"en.toml": wordSheet("", `stop = "STOP {n}"`)},
+		"a value": {map[string]string{"en.toml": wordFile("", `stop = "STOP {n}"`)},
 			"words.stop: must be plain words"},
-		"a plural": {map[string]string{"en.toml": wordSheet("",
+		"a plural": {map[string]string{"en.toml": wordFile("",
 			`stop = { one = "STOP", other = "STOP" }`)}, "words.stop: must be plain words"},
-		"today and yesterday": {map[string]string{"en.toml": wordSheet("today = \"kal\"\nyesterday = \"kal\"",
+		"today and yesterday": {map[string]string{"en.toml": wordFile("today = \"kal\"\nyesterday = \"kal\"",
 			`stop = "STOP"`)}, `en.toml:9: calendar.yesterday: "kal" stands for today`},
-		"a day that is a month": {map[string]string{"en.toml": wordSheet(`today = "mar"`, `stop = "STOP"`)},
+		"a day that is a month": {map[string]string{"en.toml": wordFile(`today = "mar"`, `stop = "STOP"`)},
 			`calendar.today: "mar" stands for a month`},
-		"a day with a digit": {map[string]string{"en.toml": wordSheet(`today = "d0"`, `stop = "STOP"`)},
+		"a day with a digit": {map[string]string{"en.toml": wordFile(`today = "d0"`, `stop = "STOP"`)},
 			`"d0" has a digit`},
-		"a day that is a list": {map[string]string{"en.toml": wordSheet(`today = ["x"]`, `stop = "STOP"`)},
+		"a day that is a list": {map[string]string{"en.toml": wordFile(`today = ["x"]`, `stop = "STOP"`)},
 			"calendar.today: must be words"},
-		"a day in another's letters": {map[string]string{"en.toml": wordSheet(`today = "ŋ"`, `stop = "STOP"`)},
+		"a day in another's letters": {map[string]string{"en.toml": wordFile(`today = "ŋ"`, `stop = "STOP"`)},
 			"calendar.today: ['ŋ']"},
 	} {
 		if _, err := load(c.compilers); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v\nwant %q in it", name, err, c.want)
 		}
 	}
-	same := map[string]string{"en.toml": wordSheet("", `stop = "STOP stop"`),
-		"fr.toml": wordSheet("", `stop = "Stop ARRET"`)}
+	same := map[string]string{"en.toml": wordFile("", `stop = "STOP stop"`),
+		"fr.toml": wordFile("", `stop = "Stop ARRET"`)}
 	if _, err := load(same); err != nil {
 		t.Errorf("one command may share words: %v", err)
 	}
 }
 
-// Spellings that stand beside each other in print (common practice, no source).
+// Spellings that are both in use in print (common practice, no source).
 func TestFold(t *testing.T) {
 	for _, same := range [][]string{
 		{"fevrier", "février", "FÉVRIER", "fe\u0301vrier"},
