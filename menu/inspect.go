@@ -8,68 +8,67 @@ import (
 	"rowbell/menu/text"
 )
 
-// What is in this file is for programs that read the menu: the proof and the
-// trainers' booklet. They walk it with Dial, Enter and Text as a phone does, and
-// look at where they are with Inspect; they need nothing else of the machine.
+// This file is for programs that read the menu: the proof and the booklet for
+// trainers. They walk it with Dial, Enter and Text as a phone does, and look at
+// each place with Inspect. They need nothing else of the dialogue.
 
-// Keys that work on every screen.
+// Entries that mean the same on every screen.
 const (
 	BackKey     = backKey
 	HomeKey     = homeKey
 	LanguageKey = languageKey
 	MoreKey     = moreKey // shows the next page
-	GoOnKey     = goOnKey // goes on with a dialogue that was dropped
+	GoOnKey     = goOnKey // resumes a dialogue after a dropped connection
 )
 
-// Screens that have rules of their own.
+// Screens for which the proof or the booklet has a rule.
 const (
 	ScreenHome          = sHome
-	ScreenSaved         = sSaved    // says that a new plot was saved
-	ScreenDoubt         = sDoubt    // gives back an entry that may be a slip
+	ScreenSaved         = sSaved    // confirms a new plot
+	ScreenDoubt         = sDoubt    // asks about an entry that may be a slip
 	ScreenLanguage      = sLanguage // asks for the language
 	ScreenFirstLanguage = sTongue   // asks for the language at first contact
 )
 
-// Field names that may differ between a screen and the one that back leads to.
+// FieldPage is the page of a list. It is no answer: going back may change it.
 const FieldPage = fPage
 
-// ScreenInfo is what is fixed about a screen, whoever looks at it.
+// ScreenInfo is what is declared of a screen.
 type ScreenInfo struct {
 	ID      ScreenID
 	Root    bool     // a dialogue begins here: there is no way back
 	Last    bool     // the dialogue ends here
-	Choices []Option // declared; those made of records are not among them
+	Choices []Option // without choices made from records, such as plots
 }
 
-// Option is a choice as it is offered.
+// Option is one choice of a screen.
 type Option struct {
 	Digit byte
-	Key   text.Key // of its words
-	Label string   // its words; "" in ScreenInfo, where they are not filled in
-	To    ScreenID // "": not known before it is taken
-	Back  bool     // it leads back to the screen that the dialogue came from
+	Key   text.Key // of its label
+	Label string   // the words beside the digit; "" in ScreenInfo
+	To    ScreenID // screen that it leads to; "": known only when it is chosen
+	Back  bool     // leads back to the screen before
 }
 
-// View is where a dialogue stands and what it offers there.
+// View is the place of a dialogue, and what the screen there shows and offers.
 type View struct {
 	Screen   ScreenID
 	Root     bool
-	Trail    []ScreenID // screens to go back to, the last one first to come
+	Trail    []ScreenID // screens that BackKey leads to, one after the other, from the end
 	Answers  map[Field]string
-	Page     int      // page shown, from 0
-	Refused  bool     // a reason hides part of the screen until MoreKey
-	Paused   bool     // the grower is asked whether to go on or to start again
-	Resumes  bool     // a dialogue that is dropped here is offered again
-	Pages    []string // the whole screen, as it is shown without a reason
-	Question string   // "" where nothing is asked
+	Page     int      // page shown, counted from 0
+	Refused  bool     // the reason of a refusal hides part of the screen; MoreKey shows it
+	Paused   bool     // after a drop: asks whether to resume or to start again
+	Resumes  bool     // a dialogue that is dropped here can be resumed
+	Pages    []string // all pages of the screen, without the reason of a refusal
+	Question string   // "": the screen only tells something
 	Options  []Option
-	Types    bool     // a typed entry is answered
-	Samples  []string // typed entries of every kind, the longest among them
+	Samples  []string // typed entries of every kind; nil: nothing can be typed
 }
 
-// Inspect reads the state that Dial, Enter or Text gave back. It changes
-// neither the records nor the dialogue. It fails for a state that is not one of
-// this menu, and where a text cannot be written.
+// Inspect describes the place that a state stands for; the state must come from
+// Dial, Enter or Text. It changes neither records nor dialogue. It fails for a
+// state that this menu cannot read, and if a text is missing.
 func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 	s, err := decodeSession(state)
 	if err != nil {
@@ -88,7 +87,7 @@ func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 		v.Options = append(v.Options, o)
 	}
 	if screen.Typed != nil {
-		v.Types, v.Samples = true, screen.Typed.Samples
+		v.Samples = screen.Typed.Samples
 	}
 	v.Pages = c.pages(nil)
 	return v, c.err
@@ -101,7 +100,16 @@ func (c Choice) option() Option {
 	return Option{Digit: c.Digit, Key: c.Label, To: c.To}
 }
 
-// Screens lists all screens in the menu's order, the first one home.
+// ScreenOf names the screen of a state, at a fraction of the cost of Inspect.
+func ScreenOf(state []byte) (ScreenID, error) {
+	s, err := decodeSession(state)
+	if err != nil {
+		return "", err
+	}
+	return s.Screen, nil
+}
+
+// Screens lists all screens in the order of their declaration.
 func (m *Menu) Screens() []ScreenInfo {
 	infos := make([]ScreenInfo, 0, len(m.order))
 	for _, id := range m.order {
@@ -115,17 +123,17 @@ func (m *Menu) Screens() []ScreenInfo {
 	return infos
 }
 
-// Languages lists the tags of the languages offered, in the order of the list
-// that growers see.
+// Languages lists the tags of the languages offered, in the order of the menu's
+// own list.
 func (m *Menu) Languages() []string { return slices.Clone(m.cat.Languages()) }
 
-// SMSCatalogue is the catalogue as texts by SMS are spelled: with the letters
-// that the operator's shift tables hold.
+// SMSCatalogue is the catalogue with the spelling used for SMS, which may use
+// national language tables.
 func (m *Menu) SMSCatalogue() *text.Catalogue { return m.texts }
 
 // DialCode is the code that growers dial.
 func (m *Menu) DialCode() string { return m.opt.DialCode }
 
-// IsKeyword reports whether a text is a word that works at any moment, such as
+// IsKeyword reports whether an entry is a word that works at any moment, such as
 // STOP.
 func (m *Menu) IsKeyword(entry string) bool { return m.word(answer.Digits(entry)) != wordNone }

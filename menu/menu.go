@@ -48,14 +48,15 @@ const (
 // Menu is the whole graph of screens with its texts. It is immutable and safe for
 // concurrent use.
 type Menu struct {
-	cat     *text.Catalogue // as screens are spelled
-	texts   *text.Catalogue // as SMS are spelled
-	opt     Options
-	units   answer.LocalUnits // of opt
-	words   map[string]command
-	dates   map[string]answer.DateWords // by language
-	screens map[ScreenID]*Screen
-	order   []ScreenID
+	cat      *text.Catalogue // as screens are spelled
+	texts    *text.Catalogue // as SMS are spelled
+	opt      Options
+	units    answer.LocalUnits // of opt
+	words    map[string]command
+	dates    map[string]answer.DateWords // by language
+	encoders map[string]text.Encoder     // by language; of texts by SMS
+	screens  map[ScreenID]*Screen
+	order    []ScreenID
 }
 
 // New builds the menu over a catalogue. It fails for settings that no screen can
@@ -76,7 +77,11 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	}
 	m := &Menu{
 		cat: cat, texts: cat.Spelled(o.ShiftTables), opt: o, units: answer.NewLocalUnits(o.Units),
-		words: commands(cat), dates: dateWords(cat), screens: map[ScreenID]*Screen{},
+		words: commands(cat), dates: dateWords(cat), encoders: map[string]text.Encoder{},
+		screens: map[ScreenID]*Screen{},
+	}
+	for lang, tables := range o.ShiftTables {
+		m.encoders[lang] = text.NewEncoder(tables)
 	}
 	for _, s := range allScreens() {
 		if m.screens[s.ID] != nil {

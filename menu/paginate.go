@@ -22,7 +22,7 @@ func (c *scene) fits(page string) bool {
 // Encode chooses how a text in a language travels by SMS, with the national
 // tables that the operator has allowed for the language.
 func (m *Menu) Encode(lang, body string) text.Encoded {
-	return text.NewEncoder(m.opt.ShiftTables[lang]).Encode(body)
+	return m.encoders[lang].Encode(body)
 }
 
 // stack joins the parts that are not empty with line breaks.

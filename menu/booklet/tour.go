@@ -104,11 +104,9 @@ func (t *tour) follow(b *notebook.Book, usual bool) error {
 			}
 			to := try.end
 			if r.More {
-				next, err := t.m.Inspect(book, menu.USSD, state)
-				if err != nil {
+				if to, err = menu.ScreenOf(state); err != nil {
 					return err
 				}
-				to = next.Screen
 				cost := at.cost + stepCost
 				if v.Screen != menu.ScreenHome { // no choice of home goes before the others
 					cost += skipCost * i

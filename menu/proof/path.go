@@ -66,6 +66,9 @@ func (w *walker) shortest(g *grower) (int, error) {
 				continue
 			}
 			best[next.Screen] = cost
+			if err := w.look(&next); err != nil {
+				return 0, err
+			}
 			queue = append(queue, step{next, cost})
 		}
 	}

@@ -91,7 +91,7 @@ func (w *walker) begin(g *grower) (place, error) {
 		return at, err
 	}
 	at.state, at.shown = state, r.Text
-	if at.View, err = w.m.Inspect(at.g, w.ch, state); err != nil {
+	if err := w.look(&at); err != nil {
 		return at, fmt.Errorf("first screen: %w", err)
 	}
 	return at, nil
@@ -125,6 +125,9 @@ func (w *walker) walk(g *grower) error {
 				w.page(to, next.shown)
 				continue
 			}
+			if err := w.look(&next); err != nil {
+				return fmt.Errorf("screen %s, entry %q: %w", at.Screen, entry, err)
+			}
 			if err := w.arrive(at, to, next, isNew); err != nil {
 				return err
 			}
@@ -135,7 +138,8 @@ func (w *walker) walk(g *grower) error {
 	return nil
 }
 
-// follow enters an entry on a copy of the records; more is false where the
+// follow enters an entry on a copy of the records. Of the view it fills in the
+// screen alone: most ways are known and need no more. more is false if the
 // dialogue has ended.
 func (w *walker) follow(at place, entry string) (next place, more bool, err error) {
 	next.g = at.g.clone()
@@ -148,8 +152,14 @@ func (w *walker) follow(at place, entry string) (next place, more bool, err erro
 		next.Screen = w.ending(at, entry)
 		return next, false, nil
 	}
-	next.View, err = w.m.Inspect(next.g, w.ch, state)
+	next.Screen, err = menu.ScreenOf(state)
 	return next, true, err
+}
+
+// look fills in the view of a place.
+func (w *walker) look(at *place) (err error) {
+	at.View, err = w.m.Inspect(at.g, w.ch, at.state)
+	return err
 }
 
 // entries lists what to try on a screen: each choice, each kind of typed
