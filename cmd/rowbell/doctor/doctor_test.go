@@ -3,6 +3,8 @@ package doctor
 import (
 	"bytes"
 	"cmp"
+	"context"
+	"database/sql"
 	"errors"
 	"os"
 	"path/filepath"
@@ -24,8 +26,9 @@ func write(t *testing.T, dir, name, content string, mode os.FileMode) string {
 	return path
 }
 
-// records makes records with a text that has been due for three hours.
-func records(t *testing.T, path string) {
+// records makes records with a text that has been due for three hours, and with
+// what else is done in its transaction.
+func records(t *testing.T, path string, also func(*store.Tx) error) {
 	t.Helper()
 	s, err := store.Open(t.Context(), path, store.Options{})
 	if err != nil {
@@ -35,7 +38,7 @@ func records(t *testing.T, path string) {
 	err = s.InTx(t.Context(), func(tx *store.Tx) error {
 		_, err := tx.Enqueue(store.Message{Key: "k", To: "+447700900001", Note: "reply", Text: "x",
 			CreatedAt: late, DueAt: late, UsefulUntil: late + 90_000})
-		return err
+		return errors.Join(err, also(tx))
 	})
 	if err := errors.Join(err, s.Close()); err != nil {
 		t.Fatal(err)
@@ -67,6 +70,11 @@ var setups = []struct {
 	{name: "readable by all", db: "open.db", wrong: 2, says: []string{"chmod 600 open.db"}},
 	{name: "texts that do not go out", db: "rowbell.db", wrong: 1,
 		says: []string{"wrong sending        texts that are due: 1, the first for 3h0m0s", "See that the service"}},
+	{name: "an operator hold", db: "held.db",
+		says: []string{"note  sending        an operator holds all texts since 2026-11-25 09:00:00 UTC: wrong texts",
+			"Do: rowbell sending go", "!due"}},
+	{name: "texts over a limit", db: "limit.db",
+		says: []string{"note  sending        texts that are deferred by a limit: 1"}},
 	{name: "no folder for backups", toml: "backup.folder = 'nowhere'", wrong: 2,
 		says: []string{"wrong disk           backups: there is no folder", "Do: Make the folder"}},
 	{name: "no backup yet", toml: "backup.folder = '.'",
@@ -98,13 +106,29 @@ var setups = []struct {
 		says: []string{"TERN_OLD is the secret of the gateway heron too"}},
 }
 
+// deferTexts marks all texts as over a limit, as the outbox does.
+func deferTexts(ctx context.Context, path string) error {
+	db, err := sql.Open("sqlite3", "file:"+path)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	_, err = db.ExecContext(ctx, "UPDATE message SET held = 1")
+	return err
+}
+
 // Each fault is found, with what to do about it; no secret is shown, and nothing
 // is made or changed.
 func TestExamine(t *testing.T) {
 	t.Chdir(t.TempDir())
-	records(t, "rowbell.db")
-	records(t, "open.db")
-	if err := os.Chmod("open.db", 0o644); err != nil {
+	nothing := func(*store.Tx) error { return nil }
+	records(t, "rowbell.db", nothing)
+	records(t, "open.db", nothing)
+	records(t, "held.db", func(tx *store.Tx) error {
+		return tx.HoldSending("wrong texts", configtest.SampleTime.Unix())
+	})
+	records(t, "limit.db", nothing)
+	if err := errors.Join(os.Chmod("open.db", 0o644), deferTexts(t.Context(), "limit.db")); err != nil {
 		t.Fatal(err)
 	}
 	write(t, ".", "ruin.db", "these are no records at all, whatever the name says", 0o600)

@@ -67,11 +67,11 @@ func (c *checkup) checkSending() (err error) {
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
 	return s.View(c.ctx, func(tx *store.Tx) error {
-		hold, held, err := tx.SendingHeld()
+		hold, on, err := tx.SendingHeld()
 		if err != nil {
 			return err
 		}
-		if held {
+		if on {
 			c.note(area, "rowbell sending go lets them out.",
 				"an operator holds all texts since %s: %s", utc(hold.Since), hold.Why)
 		}
@@ -82,12 +82,12 @@ func (c *checkup) checkSending() (err error) {
 		for _, q := range waiting {
 			age := c.now.Sub(time.Unix(q.Oldest, 0)).Round(time.Minute)
 			switch {
-			case q.What == "due" && age > time.Hour && !held:
+			case q.What == "due" && age > time.Hour && !on:
 				c.wrong(area, "See that the service runs, and in its log why texts do not go out.",
 					"texts that are due: %d, the first for %s", q.Texts, age)
 			case q.What == "held":
 				c.note(area, "rowbell sending shows what was spent; raise the limit if that is right.",
-					"%d texts wait for a limit", q.Texts)
+					"texts that are deferred by a limit: %d", q.Texts)
 			}
 		}
 		stats, err := tx.Stats(c.now.Add(-2 * time.Hour).Unix())

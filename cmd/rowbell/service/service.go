@@ -60,18 +60,18 @@ type Options struct {
 // loops (bell, outbox, upkeep) run only after Run. Without them Settle does the
 // work of bell and outbox.
 type Service struct {
-	store     *store.Store
-	handler   http.Handler
-	bell      *bell.Bell
-	push      *push.Sender
-	clock     clock.Clock
-	log       zerolog.Logger
-	token     string // of the gateway local, if this start made it; only its hash is stored
-	meter     *meter.Meter
-	nightly   *nightly       // nil: no nightly backups
-	learned   engine.Day     // the day on which the places last learned; used by upkeep alone
-	codesSaid engine.Day     // the day on which watchCodes last logged; used by upkeep alone
-	closes    []func() error // what Close calls, last first
+	store       *store.Store
+	handler     http.Handler
+	bell        *bell.Bell
+	push        *push.Sender
+	clock       clock.Clock
+	log         zerolog.Logger
+	token       string // of the gateway local, if this start made it; only its hash is stored
+	meter       *meter.Meter
+	nightly     *nightly       // nil: no nightly backups
+	learned     engine.Day     // the day on which the places last learned; used by upkeep alone
+	codesLogged engine.Day     // the day on which watchCodes last logged; used by upkeep alone
+	closes      []func() error // what Close calls, last first
 }
 
 // Start opens the records at c.DB and wires the service on them. The gateway

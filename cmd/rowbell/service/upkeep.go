@@ -78,13 +78,13 @@ func (s *Service) learn(ctx context.Context) error {
 // accepted any more: somebody may be guessing them.
 func (s *Service) watchCodes(ctx context.Context) error {
 	today := engine.DayOf(s.clock.Now(), time.UTC)
-	if today == s.codesSaid {
+	if today == s.codesLogged {
 		return nil
 	}
-	rest, err := s.codesRest(ctx)
-	if rest {
-		s.codesSaid = today
-		s.log.Warn().Msg("codes: " + codesRestNote +
+	blocked, err := s.codesBlocked(ctx)
+	if blocked {
+		s.codesLogged = today
+		s.log.Warn().Msg("codes: " + codesBlockedNote +
 			"; somebody may be guessing: look which network the wrong codes come from")
 	}
 	return err

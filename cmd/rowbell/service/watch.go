@@ -25,7 +25,8 @@ func disks(c config.Config) []meter.Disk {
 // newMeter makes the counters behind /metrics.
 func (s *Service) newMeter(c config.Config, version string, networks []profile.Profile) *meter.Meter {
 	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, DB: c.DB, Disks: disks(c)}
-	o.Spend, o.OperatorHold = s.spent, s.held
+	o.Spend = s.spent
+	o.OperatorHold = func() bool { _, on := s.operatorHold(); return on }
 	for _, n := range networks {
 		o.Gateways = append(o.Gateways, n.Name)
 	}
@@ -55,19 +56,14 @@ func (s *Service) spent() (rows []meter.SpendRow, err error) {
 	return rows, err
 }
 
-// held reports an operator hold. It is false where the records cannot be read,
-// which /readyz reports.
-func (s *Service) held() bool {
-	_, held := s.hold()
-	return held
-}
-
-func (s *Service) hold() (h store.SendingHold, held bool) {
+// operatorHold returns the operator hold, if there is one. There is none where
+// the records cannot be read, which /readyz reports.
+func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	_ = s.store.View(context.Background(), func(tx *store.Tx) (err error) {
-		h, held, err = tx.SendingHeld()
+		h, on, err = tx.SendingHeld()
 		return err
 	})
-	return h, held
+	return h, on
 }
 
 // notes are lines of /readyz that an operator should know and that do not make
@@ -75,31 +71,31 @@ func (s *Service) hold() (h store.SendingHold, held bool) {
 // typed.
 func (s *Service) notes() []string {
 	var list []string
-	if h, held := s.hold(); held {
+	if h, on := s.operatorHold(); on {
 		list = append(list, "an operator holds all texts since "+time.Unix(h.Since, 0).UTC().Format("2 Jan 15:04 UTC")+
 			"; rowbell sending shows why, and rowbell sending go lets them out")
 	}
 	for _, l := range s.push.Limits(s.clock.Now()) {
-		list = append(list, "texts wait for the limit "+l+"; rowbell sending shows how many")
+		list = append(list, "texts are deferred by the limit "+l+"; rowbell sending shows how many")
 	}
 	for _, name := range s.meter.OpenBreakers() {
 		list = append(list, "the network "+name+" fails, and is left alone for some minutes: "+
 			"its texts wait or go another way; the log says why")
 	}
-	if rest, err := s.codesRest(context.Background()); err == nil && rest {
-		list = append(list, codesRestNote)
+	if blocked, err := s.codesBlocked(context.Background()); err == nil && blocked {
+		list = append(list, codesBlockedNote)
 	}
 	return list
 }
 
-const codesRestNote = "so many wrong codes were typed today that nobody can bring records to another phone " +
+const codesBlockedNote = "so many wrong codes were typed today that nobody can bring records to another phone " +
 	"with a code until midnight UTC; rowbell move does it"
 
-// codesRest reports whether the day's limit of wrong codes is reached.
-func (s *Service) codesRest(ctx context.Context) (rest bool, err error) {
+// codesBlocked reports whether the day's limit of wrong codes is reached.
+func (s *Service) codesBlocked(ctx context.Context) (blocked bool, err error) {
 	err = s.store.View(ctx, func(tx *store.Tx) error {
-		rest, err = tx.CodesBlocked(s.clock.Now().Unix())
+		blocked, err = tx.CodesBlocked(s.clock.Now().Unix())
 		return err
 	})
-	return rest, err
+	return blocked, err
 }
