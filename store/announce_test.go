@@ -23,8 +23,8 @@ func windowFrom(d engine.Day) engine.Window {
 	return engine.Window{Number: 2, Edition: 1, Opens: d, Best: d + 2, Closes: d + 5}
 }
 
-// What was announced holds until the grower changes something, and so gets to
-// see the dates anew. What the bell and the weather do leaves it.
+// An announced window stays until the grower's own news moves it. The bell and the weather do not
+// change it.
 func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
@@ -48,7 +48,8 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 		"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
 		"another plot": {func(l *Ledger) error { return l.LogPass(2, pass) }, true},
 		"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
-		// A pass ends its window, whose number is not the next one's; one that is undone leaves it as it was told.
+		// A pass ends its window, and the next window has another number; undoing the pass restores the
+		// announcement.
 		"a pass":  {func(l *Ledger) error { return l.LogPass(1, pass) }, true},
 		"hours":   {func(l *Ledger) error { return l.AmendPass(1, pass) }, true},
 		"no pass": {func(l *Ledger) error { return errors.Join(l.LogPass(1, pass), l.UndoPass(1)) }, true},
@@ -105,8 +106,8 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	}
 }
 
-// A text that is taken back before it was sent announced nothing: the window
-// that was announced before holds again.
+// A text that is withdrawn before it was sent announced nothing: the window announced before counts
+// again.
 func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
@@ -161,7 +162,8 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 			t.Errorf("plot %d: announced %+v by a text that nobody got", no, w)
 		}
 	}
-	// The first got through, and so did a reminder of the same; not the move.
+	// The first text and a reminder of the same window were sent; the text that moves the window was
+	// not.
 	sent(ring("b", engine.KindPrepare, noon, first, 1, 2))
 	sent(ring("c", engine.KindOpen, noon, first, 1))
 	ring("d", engine.KindMoved, noon, moved, 1)
@@ -174,7 +176,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 			t.Errorf("plot %d: announced %+v, want %+v", no, w, first)
 		}
 	}
-	// Nor does a text that names no days of a window.
+	// A text that names no window changes no announcement.
 	sent(ring("f", engine.KindMoved, noon, moved, 2))
 	for i, kind := range []engine.Kind{engine.KindMissed, engine.KindClosed} {
 		ring(fmt.Sprint("g", i), kind, noon, moved, 2)
@@ -183,7 +185,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 			t.Errorf("%v: announced %+v, want %+v", kind, w, moved)
 		}
 	}
-	// A reminder of the same days takes nothing away when it is taken back.
+	// A withdrawn reminder of the same window changes no announcement.
 	ring("e", engine.KindNudge, noon, first, 1)
 	hush()
 	if w := announced(t, s, 1); w != first {
@@ -191,7 +193,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	}
 }
 
-// A text that ended without reaching its grower told no days.
+// A text that ended without reaching its grower announced nothing.
 func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 	for name, end := range map[string]func(*Tx, Message) error{
 		"stale":    func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) },

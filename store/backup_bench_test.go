@@ -11,8 +11,8 @@ import (
 	"time"
 )
 
-// What a backup of 20,000 growers costs the callbacks that come meanwhile: as
-// many durable writes as the writers get done, with and without a backup.
+// BenchmarkBackup measures durable writes of 8 writers while 20,000 growers are backed up, and for the
+// same time without a backup.
 func BenchmarkBackup(b *testing.B) {
 	ctx := context.Background()
 	s := open(b)

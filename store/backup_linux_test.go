@@ -10,7 +10,7 @@ import (
 	"testing"
 )
 
-// smallDisk is a file system of so many kilobytes.
+// smallDisk mounts a file system of this size.
 func smallDisk(t *testing.T, kilobytes string) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -25,13 +25,12 @@ func smallDisk(t *testing.T, kilobytes string) string {
 	return dir
 }
 
-// A disk that is full leaves no half backup, and half a restore leaves the
-// records as they were.
+// On a full disk a backup leaves no partial file, and a failed restore leaves the records unchanged.
 func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)
 	withPlot(t, s, ana)
-	disk := smallDisk(t, "128") // less than the smallest database has
+	disk := smallDisk(t, "128") // smaller than the smallest database
 	to := filepath.Join(disk, "backup.db")
 	_, err := Backup(ctx, s.path, to, false)
 	var told *OpenError
@@ -44,7 +43,7 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 
 	backup := backupOf(t, s)
 	shut(t, s)
-	disk = smallDisk(t, "300") // room for one
+	disk = smallDisk(t, "300") // room for one database
 	records := filepath.Join(disk, "rowbell.db")
 	if err := copyFile(backup, records); err != nil {
 		t.Fatal(err)
@@ -63,7 +62,7 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	nothingUnfinished(t, disk)
 }
 
-// Where nothing may be written nothing is begun.
+// On a read-only folder nothing is started.
 func TestBackupToAReadOnlyFolder(t *testing.T) {
 	s := open(t)
 	disk := smallDisk(t, "64")

@@ -22,7 +22,7 @@ func backupOf(t testing.TB, s *Store) string {
 	return to
 }
 
-// nothingUnfinished fails where a folder has files of work that is over.
+// nothingUnfinished reports unfinished files in a folder.
 func nothingUnfinished(t testing.TB, dir string) {
 	t.Helper()
 	if left, _ := filepath.Glob(filepath.Join(dir, partPrefix+"*")); len(left) > 0 {
@@ -30,8 +30,7 @@ func nothingUnfinished(t testing.TB, dir string) {
 	}
 }
 
-// What was promised before the backup began is in it, whatever is written
-// meanwhile, and the writers go on.
+// A backup contains every write that was confirmed before it began, and writers go on meanwhile.
 func TestBackupWhileOthersWrite(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)
@@ -121,7 +120,7 @@ func TestBackupOnlyReplacesBackups(t *testing.T) {
 	for _, c := range []struct {
 		to      string
 		replace bool
-		says    string // "" = it is made
+		says    string // "" = the backup is made
 	}{
 		{at("backup.db"), false, "--replace"},
 		{at("backup.db"), true, ""},
@@ -191,8 +190,7 @@ func TestBackupThatIsCalledOff(t *testing.T) {
 	}
 }
 
-// What a crash left is removed once it is old; what is young may be a backup
-// that is being made.
+// Unfinished files are removed once they are old; a new one may be a backup in progress.
 func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	s := open(t)
 	dir := filepath.Join(t.TempDir(), "a [b] *")
@@ -226,7 +224,7 @@ func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	}
 }
 
-// spoil changes a file.
+// spoil rewrites a file.
 func spoil(t testing.TB, path string, change func([]byte) []byte) {
 	t.Helper()
 	b, err := os.ReadFile(path)
@@ -238,7 +236,7 @@ func spoil(t testing.TB, path string, change func([]byte) []byte) {
 	}
 }
 
-// execAt changes a file with SQL.
+// execAt changes a database file with SQL.
 func execAt(t testing.TB, path, query string) {
 	t.Helper()
 	db := openPool(path, probeDSN, hardening, 1)
@@ -248,7 +246,7 @@ func execAt(t testing.TB, path, query string) {
 	}
 }
 
-// spoilt are files that are no backups, or no more.
+// spoilt are ways to turn a backup into something else.
 var spoilt = []struct {
 	name  string
 	spoil func(testing.TB, string)
@@ -293,8 +291,7 @@ var spoilt = []struct {
 	}, os.ErrNotExist},
 }
 
-// What is no whole backup is found out, and puts nothing in the place of the
-// records.
+// A file that is not a whole backup is refused, and the records stay as they were.
 func TestSpoiltBackups(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)
@@ -333,7 +330,7 @@ func TestSpoiltBackups(t *testing.T) {
 	}
 }
 
-// dump is every row of every table, as text.
+// dump returns every row of every table as text.
 func dump(t testing.TB, path string) map[string][]string {
 	t.Helper()
 	db := openPool(path, probeDSN, hardening, 1)

@@ -43,19 +43,19 @@ func herd(b *testing.B, s *Store, growers int) {
 	}
 }
 
-// herdPhone is the i-th phone of a herd: more than the thousand numbers kept
-// for examples, so they carry on past their length and can be nobody's.
+// herdPhone returns the i-th of more phones than there are numbers for examples: they are too long to
+// be anybody's.
 func herdPhone(i int) Phone { return Phone(fmt.Sprintf("+44%d%09d", 7700900, i)) }
 
 const herdSize = 20_000
 
-// BenchmarkStep is a USSD step: look for a stored reply, read session, grower
-// and season, save session and reply; one in five also logs a pass.
+// BenchmarkStep is a USSD step: look for a stored reply, read session, grower and season, save session
+// and reply; one in five also logs a pass.
 func BenchmarkStep(b *testing.B) {
 	s := open(b)
 	herd(b, s, herdSize)
 	var n atomic.Int64
-	b.SetParallelism(32) // callers a core
+	b.SetParallelism(32) // callers for each core
 	b.ResetTimer()
 	b.RunParallel(func(pb *testing.PB) {
 		for pb.Next() {
@@ -97,7 +97,7 @@ func step(tx *Tx, i int) error {
 	return tx.StoreReply("local", key, phone, stateBlob, noon)
 }
 
-// One small write each, from many callers.
+// BenchmarkInTx is one small write each, from many callers.
 func BenchmarkInTx(b *testing.B) {
 	s := open(b)
 	var n atomic.Int64
@@ -112,7 +112,7 @@ func BenchmarkInTx(b *testing.B) {
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "writes/s")
 }
 
-// Texts claimed a hundred at a time and settled.
+// BenchmarkClaimSettle claims texts a hundred at a time and settles them.
 func BenchmarkClaimSettle(b *testing.B) {
 	s := open(b)
 	for from := 0; from < b.N; from += 5000 {
@@ -148,8 +148,8 @@ func BenchmarkClaimSettle(b *testing.B) {
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "texts/s")
 }
 
-// The store's part of a bell over 100,000 due plots: read, tell, queue, ask,
-// look later.
+// BenchmarkDue is the store's part of a bell over 100,000 due plots: read, tell, enqueue, prompt, next
+// look.
 func BenchmarkDue(b *testing.B) {
 	const plots = 100_000
 	s := open(b)

@@ -8,8 +8,8 @@ import (
 	"time"
 )
 
-// paid is a network at 2 units a segment; every text is one segment, but for
-// those that say how long they are.
+// paid is a network at 2 units a segment. A text has one segment, unless it begins with a number of
+// segments.
 func paid(gateway string, n int) Claimant {
 	c := network(gateway, "")
 	c.Max, c.Price = n, 2_000_000
@@ -30,7 +30,7 @@ func spends(t *testing.T, s *Store, at int64) (list []Spend) {
 	return list
 }
 
-// fill queues n texts to different numbers.
+// fill enqueues n texts to different numbers.
 func fill(t *testing.T, s *Store, n int, useful int64) {
 	t.Helper()
 	for i := range n {
@@ -40,13 +40,13 @@ func fill(t *testing.T, s *Store, n int, useful int64) {
 	}
 }
 
-// What is handed over is spent; what the network surely did not take is not;
-// what it may have taken stays spent, and a repeat is not paid for twice.
+// A claimed text is charged. The charge is given back if the network surely did not take it, and not
+// charged twice for a repeat.
 func TestSpend(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		settle func(Message) Settlement
-		want   int64 // texts spent after the first try
+		want   int64 // texts charged after the first try
 		again  int64 // and after the second, if there is one
 	}{
 		{"took", func(m Message) Settlement { return m.Took("") }, 1, 1},
@@ -77,7 +77,7 @@ func TestSpend(t *testing.T) {
 					}
 				}
 			}
-			check(1) // before it is known: on the safe side
+			check(1) // before the outcome is known
 			settle(t, s, noon, c.settle(list[0]), c.settle(list[0]))
 			check(c.want)
 			handOver(t, s, noon+3600, claimant)
@@ -86,7 +86,7 @@ func TestSpend(t *testing.T) {
 	}
 }
 
-// A text that was taken back while it was on its way, and surely not taken.
+// The charge of a withdrawn text is given back if its try surely failed.
 func TestSpendOfATextTakenBack(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
@@ -99,7 +99,7 @@ func TestSpendOfATextTakenBack(t *testing.T) {
 }
 
 func TestLimits(t *testing.T) {
-	const midnight, month = 12 * 3600, 29*86400 + 12*3600 // after noon of 1 June
+	const midnight, month = 12 * 3600, 29*86400 + 12*3600 // seconds after noon of 1 June
 	for _, c := range []struct {
 		name   string
 		set    func(*Claimant)
@@ -147,7 +147,7 @@ func TestLimits(t *testing.T) {
 			wantNumber(t, s, int64(c.held.Texts),
 				"SELECT count(*) FROM message WHERE held = 1 AND state = 'queued' AND tries = 0 AND reason = $1",
 				c.reason)
-			write(t, s, func(tx *Tx) error { // the others are out
+			write(t, s, func(tx *Tx) error { // all others were taken
 				for _, m := range claims.Texts {
 					if err := tx.Settle(noon, m.Took("")); err != nil {
 						return err
@@ -164,8 +164,7 @@ func TestLimits(t *testing.T) {
 	}
 }
 
-// A number has its own limit, which nothing of other numbers uses up. No limit
-// of texts holds the confirmation of a stop.
+// Each number has its own limit. No limit on texts defers the confirmation of a STOP.
 func TestNumberLimit(t *testing.T) {
 	s := open(t)
 	for i, p := range []Phone{ana, ana, ben} {
@@ -188,8 +187,8 @@ func TestNumberLimit(t *testing.T) {
 	}
 }
 
-// What is held until past its useful time ends as expired, and says why it was
-// not sent; what waits is let go when the service starts with other limits.
+// A text that is deferred past its useful time expires with the limit as its reason; deferred texts are
+// due again when the service starts with other limits.
 func TestHeldExpiresOrIsLetGo(t *testing.T) {
 	s := open(t)
 	fill(t, s, 2, 3600)
@@ -212,7 +211,7 @@ func TestHeldExpiresOrIsLetGo(t *testing.T) {
 	wantClaim(t, s, noon, c, "late")
 }
 
-// More is held than one look passes over: the next goes on.
+// The next claim goes on where maxLook ended the first.
 func TestManyAreHeld(t *testing.T) {
 	s := open(t)
 	write(t, s, func(tx *Tx) error {
@@ -245,7 +244,7 @@ func TestSpendIsPruned(t *testing.T) {
 	s := open(t)
 	fill(t, s, 1, 3600)
 	handOver(t, s, noon, paid("heron", 10))
-	// of all, of heron
+	// the total and heron's
 	for _, c := range []struct{ day, want int64 }{{spendRetentionDays, 0}, {spendRetentionDays + 1, 2}} {
 		p, err := s.Prune(context.Background(), noon+c.day*86400)
 		if err != nil || p.Spend != c.want {
@@ -254,7 +253,7 @@ func TestSpendIsPruned(t *testing.T) {
 	}
 }
 
-// A month is the calendar's, also over a year's end (UTC).
+// Months are calendar months in UTC, also at the end of a year.
 func TestMonthOf(t *testing.T) {
 	for at, want := range map[string][2]string{
 		"2026-12-31T23:59:59Z": {"2026-12-01", "2027-01-01"},
@@ -272,7 +271,7 @@ func TestMonthOf(t *testing.T) {
 	}
 }
 
-// What is let go is due as it was, also what was tried before.
+// Released texts are due as they were, also those that were tried before.
 func TestLetGo(t *testing.T) {
 	s := open(t)
 	for i := range 5 {

@@ -113,7 +113,8 @@ const (
 			AND (o.urgency, o.useful_until, o.id) < (c.urgency, c.useful_until, c.id)))`
 	dueNow = `SELECT ` + messageColumns + ` FROM message c
 		WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
-	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4 ORDER BY c.useful_until, c.id LIMIT $5`
+	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4
+		ORDER BY c.useful_until, c.id LIMIT $5`
 	// Uncertain texts are bound to this network, whatever their route prefix.
 	sqlDueUncertain = dueNow + ` AND c.doubt = 1 AND c.gateway = $2 ORDER BY c.urgency, c.useful_until, c.id LIMIT $3`
 )
@@ -144,7 +145,8 @@ func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 }
 
 const (
-	sqlEndUnknown     = `UPDATE message SET state = 'unknown', claim_at = NULL, ended_at = $1, reason = $2 WHERE id = $3`
+	sqlEndUnknown = `UPDATE message SET state = 'unknown', claim_at = NULL, ended_at = $1, reason = $2
+		WHERE id = $3`
 	sqlQueueUncertain = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
 )
 

@@ -12,8 +12,8 @@ import (
 	"rowbell/engine"
 )
 
-// Who waits for an answer comes before reminders, and of both that first whose
-// useful time ends first, also over several lanes and several claims.
+// Answers go before reminders, and each of the two in the order of useful time, across route prefixes
+// and claims.
 func TestClaimByUrgency(t *testing.T) {
 	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"),
 		Options{RoutePrefixes: []string{tens}})
@@ -48,7 +48,7 @@ func TestClaimByUrgency(t *testing.T) {
 	}
 }
 
-// Texts of one phone keep their order, whatever becomes of the first.
+// Texts to one phone keep their order, whatever happens to the first.
 func TestNothingOvertakes(t *testing.T) {
 	s := open(t)
 	heron, tern := network("heron", ""), network("tern", "")
@@ -63,8 +63,7 @@ func TestNothingOvertakes(t *testing.T) {
 	wantClaim(t, s, noon+60, tern, "1", "2")
 }
 
-// An unsure text is the same network's; its doubts do not hold up what another
-// network can send.
+// An uncertain text is bound to its network, and does not delay texts of other networks.
 func TestDoubtIsBound(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("1", ana, noon))
@@ -80,17 +79,17 @@ func TestDoubtIsBound(t *testing.T) {
 	}
 	settle(t, s, noon+21, others[0].Took(""))
 	wantClaim(t, s, noon+100, tern)
-	// Also where the network is not the first of its lane any more.
+	// Also if the network no longer serves the text's route prefix.
 	got, list = handOver(t, s, noon+100, network("heron"))
 	if !slices.Equal(got, []string{"1"}) || !list[0].MaybeSent {
 		t.Fatalf("its own network claims %+v", list)
 	}
-	// A no to the repeat tells nothing of the first try.
+	// A refused repeat says nothing about the first try.
 	settle(t, s, noon+101, list[0].Refuse("no"))
 	wantState(t, s, id, Unknown)
 }
 
-// The queries of a claim go along their index.
+// The queries of a claim use their indexes.
 func TestClaimGoesByItsIndex(t *testing.T) {
 	s := open(t)
 	for _, c := range []struct{ query, index string }{
@@ -118,7 +117,7 @@ func TestClaimGoesByItsIndex(t *testing.T) {
 	}
 }
 
-// Of what is due that is taken first whose useful time ends first.
+// Due texts are claimed in the order in which their useful time ends.
 func TestClaimTakesWhatIsDueInTheOrderInWhichItEnds(t *testing.T) {
 	s := open(t)
 	for i, m := range []struct {
@@ -150,9 +149,8 @@ func TestClaimTakesWhatIsDueInTheOrderInWhichItEnds(t *testing.T) {
 	}
 }
 
-// A text whose sender is gone is taken again when the lease ends, not before,
-// and what the first sender says of its try then no longer counts, except
-// that the network took it.
+// A text whose sender is gone is claimed again when the lease ends, not before. The first sender's
+// settlement then counts only if the network took the text.
 func TestLease(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))
@@ -175,8 +173,7 @@ func TestLease(t *testing.T) {
 	wantState(t, s, id, Accepted)
 }
 
-// A lease is stored in whole seconds, rounded up: whoever claimed a text has it
-// for at least as long as was asked for, and is told until when.
+// A lease is stored in whole seconds, rounded up, and the claimant gets its end.
 func TestLeaseIsRoundedUp(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
@@ -196,7 +193,7 @@ func TestLeaseIsRoundedUp(t *testing.T) {
 	}
 }
 
-// A text is the sender's until it is taken back, claimed anew, or over.
+// A claim lasts until the text is withdrawn, claimed again or no longer useful.
 func TestHolds(t *testing.T) {
 	for name, c := range map[string]struct {
 		at   int64

@@ -10,8 +10,8 @@ import (
 	"testing"
 )
 
-// What every connection must have, writer and readers; asked of all that may
-// be open at once, since a setting made on a pool reaches one of them.
+// Every connection has its settings, the writer and all readers at once: a PRAGMA sent to a pool
+// reaches only one of its connections.
 func TestEveryConnectionHasItsSettings(t *testing.T) {
 	s := open(t)
 	both := map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "busy_timeout": "5000",
@@ -55,7 +55,7 @@ func TestReadersCannotWrite(t *testing.T) {
 	if err == nil || !Unavailable(err) {
 		t.Errorf("a write in View: %v", err)
 	}
-	// Also a panic gives the connection back, out of its transaction.
+	// A panic too returns the connection, out of its transaction.
 	for range 2 * defaultReadConns {
 		func() {
 			defer func() { recover() }()
@@ -121,7 +121,7 @@ func TestRefusals(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name string
-		make func(t *testing.T, path string) string // the path to open
+		make func(t *testing.T, path string) string // returns the path to open
 		want error
 		says string
 	}{
@@ -190,7 +190,7 @@ func TestRefusals(t *testing.T) {
 
 func TestOpenAgain(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "rowbell.db")
-	if err := os.WriteFile(path, nil, 0o600); err != nil { // an empty file is as good as none
+	if err := os.WriteFile(path, nil, 0o600); err != nil { // an empty file counts as a new one
 		t.Fatal(err)
 	}
 	for range 3 {
@@ -224,8 +224,7 @@ func TestResetBug(t *testing.T) {
 	}
 }
 
-// The records hold phone numbers: nobody but their owner reads them, the
-// write-ahead log included.
+// The records contain phone numbers: only their owner may read them and the write-ahead log.
 func TestFilesArePrivate(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "r.db")
 	s, err := Open(context.Background(), path, Options{})

@@ -9,7 +9,7 @@ import (
 	"testing"
 )
 
-// decisions are a phone's, as the export has them.
+// decisions returns a phone's consent history as its personal data shows it.
 func decisions(t *testing.T, s *Store, p Phone) (list []string) {
 	t.Helper()
 	person := read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon) })
@@ -22,15 +22,15 @@ func decisions(t *testing.T, s *Store, p Phone) (list []string) {
 	return list
 }
 
-// Consent is shown with who, when, the words, their language and the channel
-// (GDPR, Articles 7(1) and 7(3)); what changes nothing is no decision.
+// Consent is recorded with who, when, the words, their language and the channel (GDPR, Articles 7(1)
+// and 7(3)). A call that changes nothing adds no row.
 func TestConsentHistory(t *testing.T) {
 	s := open(t)
 	at := func(offset int64, channel string, fn func(*Ledger) error) {
 		t.Helper()
 		ledger(t, s, ana, noon+offset, func(l *Ledger) error { l.Via(channel); return fn(l) })
 	}
-	at(0, "sms", (*Ledger).Stop) // nobody's records yet
+	at(0, "sms", (*Ledger).Stop) // no records yet
 	at(1, "", func(l *Ledger) error { return l.Consent("en", "May we?", "ussd") })
 	at(2, "ussd", (*Ledger).Start)
 	at(3, "sms", func(l *Ledger) error { return l.SetLanguage("sw") })
@@ -50,7 +50,7 @@ func TestConsentHistory(t *testing.T) {
 	if got := decisions(t, s, ben); got != nil {
 		t.Errorf("of another phone: %v", got)
 	}
-	// A dialogue in which the records change hands still tells the channel.
+	// The channel survives when the phone's records change.
 	ledger(t, s, ben, noon+10, func(l *Ledger) error {
 		l.Via("sms")
 		if err := l.reopen(); err != nil {
@@ -63,8 +63,8 @@ func TestConsentHistory(t *testing.T) {
 	})
 }
 
-// The words are kept once, however many agreed to them; other words and the
-// same in another language are another version.
+// Words are stored once for everybody who agreed to them. Other words or another language are another
+// version.
 func TestConsentWordsAreKeptOnce(t *testing.T) {
 	s := open(t)
 	for p, words := range map[Phone][2]string{
@@ -76,13 +76,13 @@ func TestConsentWordsAreKeptOnce(t *testing.T) {
 	wantNumber(t, s, 3, "SELECT count(*) FROM consent_text")
 	wantNumber(t, s, 1, `SELECT count(*) FROM consent_text t WHERE t.body = 'May we?'
 		AND t.version = (SELECT g.consent_text FROM grower g WHERE g.phone = $1)`, ben.E164())
-	// The version is a hash and not a count: another database has the same.
+	// A version is a hash, so that every database has the same.
 	if a, b := ConsentVersion("en", "May we?"), ConsentVersion("en", "May we"); len(a) != 16 || a == b {
 		t.Errorf("versions %s and %s", a, b)
 	}
 }
 
-// Consent that was given before there was a history begins it.
+// The history of consents from before the history existed begins with them.
 func TestConsentBeforeItsHistory(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)

@@ -11,10 +11,11 @@ import (
 	"testing"
 )
 
-// crashDB names the database that a child process writes to until it is killed.
+// crashDB is the environment variable with the database that a child process writes to until it is
+// killed.
 const crashDB = "ROWBELL_TEST_CRASH_DB"
 
-// What a caller heard of is in the file, whenever the process is killed.
+// Every confirmed write is in the file, whenever the process is killed.
 func TestKilledProcessKeepsItsWord(t *testing.T) {
 	if path := os.Getenv(crashDB); path != "" {
 		writeUntilKilled(t, path, os.Getenv(crashDB+"_ROUND"))
@@ -59,8 +60,7 @@ func TestKilledProcessKeepsItsWord(t *testing.T) {
 	}
 }
 
-// writeUntilKilled writes from many goroutines and prints each key when it is
-// told that it is kept.
+// writeUntilKilled writes from many goroutines and prints the key of each confirmed write.
 func writeUntilKilled(t *testing.T, path, round string) {
 	s := openAt(t, path)
 	var wg sync.WaitGroup
@@ -69,7 +69,7 @@ func writeUntilKilled(t *testing.T, path, round string) {
 			for i := 0; ; i++ {
 				key := fmt.Sprintf("%s-%d-%d", round, g, i)
 				if err := s.InTx(context.Background(), remember(key)); err != nil {
-					return // nobody reads what comes after the kill
+					return // the parent no longer reads
 				}
 				fmt.Fprintf(os.Stdout, "%s\n", key)
 			}

@@ -76,7 +76,7 @@ func TestRepeatsGetTheFirstReply(t *testing.T) {
 		{0, "other", "a", "three", "", false},
 		{0, "other", "a", "", "three", true},
 		{60, "local", "a", "", "one", true},
-		{61, "local", "a", "anew", "", false}, // too old to be a repeat
+		{61, "local", "a", "anew", "", false}, // too old to count as a repeat
 		{121, "local", "a", "", "anew", true},
 	} {
 		write(t, s, func(tx *Tx) error {
@@ -87,7 +87,7 @@ func TestRepeatsGetTheFirstReply(t *testing.T) {
 			if seen {
 				return nil
 			}
-			var reply []byte // an empty reply may come as nil
+			var reply []byte // an empty reply may be nil
 			if c.reply != "" {
 				reply = []byte(c.reply)
 			}

@@ -19,7 +19,7 @@ func due(t testing.TB, s *Store, at int64) []DueGrower {
 	return list
 }
 
-// What the bell gets is what the ledger would give, plot by plot.
+// The bell gets the same seasons as the ledger.
 func TestDueAgreesWithTheLedger(t *testing.T) {
 	s := open(t)
 	write(t, s, func(tx *Tx) error {
@@ -129,7 +129,7 @@ func TestDueIsWhatIsDue(t *testing.T) {
 	if got := describe(due(t, s, noon+99)); got != "2:1 1:2 " {
 		t.Errorf("due after one will never be looked at: %q", got)
 	}
-	// A plot that is out of sight stays so, whatever a bell that read it before decides.
+	// SetLook does not wake a plot that was closed since the bell read it.
 	ledger(t, s, ben, noon, func(l *Ledger) error {
 		id, err := l.PlotID(1)
 		if err == nil {
@@ -171,8 +171,8 @@ func TestTellOnce(t *testing.T) {
 	}
 }
 
-// equalSeasons compares all but the days of weather, where NaN is no match for
-// itself; they are the place's own or they are not.
+// equalSeasons compares seasons. Days of weather must be the same slice, because NaN does not equal
+// itself.
 func equalSeasons(a, b engine.Season) bool {
 	y, z := a.Weather.Daily, b.Weather.Daily
 	a.Weather.Daily, b.Weather.Daily = engine.Daily{}, engine.Daily{}

@@ -50,7 +50,7 @@ func TestErase(t *testing.T) {
 		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1, "callback": 2} {
 		wantNumber(t, s, want, "SELECT count(*) FROM "+table)
 	}
-	// Consent starts again from nothing, under an id that was never used.
+	// A new consent starts from nothing, under a new id.
 	ledger(t, s, ana, noon+2, func(l *Ledger) error {
 		if err := consent(l); err != nil {
 			return err
@@ -62,7 +62,7 @@ func TestErase(t *testing.T) {
 	})
 }
 
-// The number itself must not be found in what is kept of an opt-out.
+// The number itself is not stored in an opt-out.
 func TestOptOutIsKeyed(t *testing.T) {
 	a, b := open(t), open(t)
 	hash := func(s *Store) []byte { return (&Ledger{tx: &Tx{s: s}, phone: ana}).hash() }
@@ -82,8 +82,8 @@ func TestOptOutIsKeyed(t *testing.T) {
 	}
 }
 
-// After erasure no table has a row that is about the person, and the files hold
-// neither number nor names, also not in pages that are free again.
+// After an erasure no table has a row about the person, and the files contain neither number nor names,
+// not even in free pages.
 func TestErasedIsNowhere(t *testing.T) {
 	stays := map[string]bool{"spend": true, "place": true, "meta": true, "opt_out": true, "consent_text": true,
 		versionTable: true}
@@ -107,7 +107,7 @@ func TestErasedIsNowhere(t *testing.T) {
 				if err != nil {
 					return err
 				}
-				// What is the number's and not the records' goes with the number.
+				// What is stored about the number goes with the number.
 				return errors.Join(l.Unlink(), tx.EraseUnlinked(1), l.Erase())
 			})
 		}, 1},
@@ -141,7 +141,7 @@ func TestErasedIsNowhere(t *testing.T) {
 	}
 }
 
-// found counts the secrets that stand in the database's files.
+// found counts the secrets that the database's files contain.
 func found(t *testing.T, s *Store, secrets []string) (n int) {
 	t.Helper()
 	var all []byte
@@ -160,7 +160,7 @@ func found(t *testing.T, s *Store, secrets []string) (n int) {
 	return n
 }
 
-// tables are all of the database's own.
+// tables lists the database's own tables.
 func tables(t *testing.T, s *Store) (list []string) {
 	t.Helper()
 	err := s.View(context.Background(), func(tx *Tx) error {
@@ -178,12 +178,11 @@ func tables(t *testing.T, s *Store) (list []string) {
 	return list
 }
 
-// fullLife must go on filling every table about people, else the test above
-// says nothing of a new one.
+// fullLife must fill every table about people, or TestErasedIsNowhere proves nothing about a new one.
 func TestFullLifeFillsEveryTable(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
-	others := " weather move_wrong opt_out " // the place's; a count of all; of who wants no texts
+	others := " weather move_wrong opt_out " // about places; a count of all phones; who wants no texts
 	for _, table := range tables(t, s) {
 		if n := number(t, s, "SELECT count(*) FROM "+table); n == 0 &&
 			!strings.Contains(others, fmt.Sprintf(" %s ", table)) {

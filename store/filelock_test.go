@@ -8,7 +8,7 @@ import (
 	"testing"
 )
 
-// Who may work on one file at the same time.
+// TestWhoMayWorkTogether tries every pair of lock levels on one file.
 func TestWhoMayWorkTogether(t *testing.T) {
 	ctx := context.Background()
 	for _, c := range []struct {
@@ -26,7 +26,7 @@ func TestWhoMayWorkTogether(t *testing.T) {
 		{alone, alone, false},
 	} {
 		t.Run(c.first+" and "+c.second, func(t *testing.T) {
-			t.Parallel() // who is refused has waited for a second
+			t.Parallel() // a refused lock waits for a second
 			path := filepath.Join(t.TempDir(), "rowbell.db")
 			h, err := takeLock(ctx, path, c.first)
 			if err != nil {
@@ -53,10 +53,7 @@ func TestOneServiceAFile(t *testing.T) {
 	ctx := context.Background()
 	dir := t.TempDir()
 	path, link := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "other.db")
-	s, err := Open(ctx, path, Options{Serving: true})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := openWith(t, path, Options{Serving: true})
 	if err := os.Symlink(path, link); err != nil {
 		t.Fatal(err)
 	}
@@ -64,12 +61,8 @@ func TestOneServiceAFile(t *testing.T) {
 		if _, err := Open(ctx, p, Options{Serving: true}); !errors.Is(err, ErrInUse) {
 			t.Errorf("a second service on %s: %v", filepath.Base(p), err)
 		}
-		beside := openAt(t, p)
-		shut(t, beside)
+		shut(t, openAt(t, p))
 	}
 	shut(t, s)
-	if s, err = Open(ctx, link, Options{Serving: true}); err != nil {
-		t.Fatal(err)
-	}
-	shut(t, s)
+	shut(t, openWith(t, link, Options{Serving: true}))
 }

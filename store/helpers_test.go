@@ -5,6 +5,7 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
+	"sync"
 	"testing"
 	"time"
 
@@ -39,8 +40,18 @@ func openAt(t testing.TB, path string) *Store {
 	return openWith(t, path, Options{})
 }
 
+// parallel are the tests that openWith made parallel.
+var parallel sync.Map
+
+// openWith also makes the test parallel: each has files of its own, and mostly
+// waits for the disk.
 func openWith(t testing.TB, path string, o Options) *Store {
 	t.Helper()
+	if test, ok := t.(*testing.T); ok {
+		if _, is := parallel.LoadOrStore(test, true); !is {
+			test.Parallel()
+		}
+	}
 	s, err := Open(context.Background(), path, o)
 	if err != nil {
 		t.Fatal(err)
@@ -69,8 +80,8 @@ func intact(t testing.TB, s *Store) {
 	}
 }
 
-// write runs fn in a transaction that must succeed. fn runs on the writer's
-// goroutine: it reports with Errorf, not Fatalf.
+// write runs fn in a transaction that must succeed. fn runs on the writer's goroutine: it reports with
+// Errorf, not Fatalf.
 func write(t tester, s *Store, fn func(*Tx) error) {
 	t.Helper()
 	if err := s.InTx(context.Background(), fn); err != nil {
@@ -136,7 +147,7 @@ func stopped(t tester, s *Store, p Phone) bool {
 // second drops the first of two results.
 func second[T any](_ T, err error) error { return err }
 
-// number reads one integer with a query.
+// number returns the integer that a query selects.
 func number(t tester, s *Store, query string, a ...any) int64 {
 	t.Helper()
 	var n int64
@@ -151,7 +162,7 @@ func wantNumber(t tester, s *Store, want int64, query string, a ...any) {
 	}
 }
 
-// wantRows compares the number of rows of tables, which may have a WHERE.
+// wantRows compares row counts. A key is a table, with a WHERE clause if needed.
 func wantRows(t tester, s *Store, want map[string]int64) {
 	t.Helper()
 	for table, n := range want {
@@ -186,7 +197,7 @@ func withTwoPlots(t tester, s *Store, p Phone) {
 	ledger(t, s, p, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{})) })
 }
 
-// anotherPlace makes a place in a time zone, and moves phones there.
+// anotherPlace creates a place in a time zone, and moves phones there.
 func anotherPlace(t tester, s *Store, name, zone string, phones ...Phone) (id int64) {
 	t.Helper()
 	write(t, s, func(tx *Tx) (err error) {
@@ -205,13 +216,13 @@ func text(key string, to Phone, at int64) Message {
 	return Message{Key: key, To: to, Note: "reply", Text: "hello", CreatedAt: at, DueAt: at, UsefulUntil: at + 3600}
 }
 
-// reminder makes a text a reminder.
+// reminder turns a text into a reminder.
 func reminder(m Message, kind engine.Kind, grower int64, plots ...int64) Message {
 	m.Reminder, m.Note, m.GrowerID, m.PlotIDs = kind, "", grower, plots
 	return m
 }
 
-// enqueue queues a message that must be fresh, and returns its id.
+// enqueue enqueues a message that must be fresh, and returns its id.
 func enqueue(t tester, s *Store, m Message) int64 {
 	t.Helper()
 	write(t, s, func(tx *Tx) error {
@@ -235,7 +246,7 @@ func network(name string, prefixes ...string) Claimant {
 	return Claimant{Gateway: name, RoutePrefixes: prefixes, Max: 100, Lease: time.Minute}
 }
 
-// handOver claims what is due for a network and returns the keys.
+// handOver claims due texts for a network and returns their keys.
 func handOver(t tester, s *Store, at int64, c Claimant) (keys []string, list []Message) {
 	t.Helper()
 	write(t, s, func(tx *Tx) error {

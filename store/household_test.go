@@ -26,10 +26,10 @@ func TestHouseholdIsKept(t *testing.T) {
 	withPlot(t, s, ben)
 	var full engine.Household
 	fillFields(reflect.ValueOf(&full).Elem())
-	full.Herbicide = 0 // a plot's, see TestHerbicideIsOfAPlot
+	full.Herbicide = 0 // belongs to a plot, see TestHerbicideIsOfAPlot
 	for _, want := range []engine.Household{full, {People: 3}, {}} {
 		given := want
-		given.Worked, given.Herbicide = []engine.Worked{{AreaM2: 1}}, 9 // not taken: made of the passes, and the plot's
+		given.Worked, given.Herbicide = []engine.Worked{{AreaM2: 1}}, 9 // ignored: they come from passes and the plot
 		ledger(t, s, ana, noon, func(l *Ledger) error {
 			if err := l.SetHousehold(given); err != nil {
 				return err
@@ -67,14 +67,14 @@ func TestHouseholdIsKept(t *testing.T) {
 	}
 }
 
-// deed is a pass as the model keeps it: with the plot that it was on.
+// deed is a pass in the model, with its plot.
 type deed struct {
 	plot int // index in the order of opening
 	pass engine.Pass
 }
 
-// What weeding took on other plots and in other seasons is what the grower
-// logged, whatever was opened, closed, logged and undone before.
+// The hours on other plots and in other seasons are those that the grower logged, whatever was opened,
+// closed, logged and undone before.
 func TestWorkedAgreesWithItsModel(t *testing.T) {
 	s := open(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -131,7 +131,7 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 			},
 			"log": func(t *rapid.T) {
 				i := open(t)
-				day++ // so that the order is sure
+				day++ // so that the order is unique
 				p := engine.Pass{On: day, With: engine.ByTool, Way: engine.Way(rapid.IntRange(0, 3).Draw(t, "way")),
 					Hours: float64(rapid.IntRange(0, 3).Draw(t, "hours")), People: rapid.IntRange(0, 3).Draw(t,
 						"people")}
@@ -187,7 +187,7 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 	})
 }
 
-// pulledBehind: the tool went over the same plot in the three days before.
+// pulledBehind reports whether the tool went over the same plot in the three days before.
 func pulledBehind(before []deed, j deed) bool {
 	for _, b := range before {
 		if b.plot == j.plot && b.pass.With == engine.ByTool && j.pass.On-b.pass.On <= 3 {
@@ -197,7 +197,7 @@ func pulledBehind(before []deed, j deed) bool {
 	return false
 }
 
-// Nobody's hours are looked for who never logged any.
+// The passes of a grower who never logged hours are not searched for hours.
 func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -214,7 +214,7 @@ func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 	}
 }
 
-// A price told for one plot says nothing of another.
+// A price told for one plot does not count for another.
 func TestHerbicideIsOfAPlot(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)

@@ -15,8 +15,8 @@ func learn(t *testing.T, s *Store, at int64) (changed bool) {
 	return changed
 }
 
-// seers are growers who each saw one leaf on that day after planting, when by
-// the table's clock there are two and more: the weeds are slow there.
+// seers are growers who each saw one leaf so many days after planting, when by the table there are two
+// or more: weeds are slow there.
 func seers(t *testing.T, s *Store, from, n int, after engine.Day) {
 	t.Helper()
 	for i := range n {
@@ -41,7 +41,7 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	}
 	const n = 30
 	seers(t, s, 100, n, 11)
-	// Closed plots teach as well.
+	// Closed plots count.
 	ledger(t, s, "+447700900100", noon, func(l *Ledger) error { return l.ClosePlot(1) })
 	const later = 9 * 86400
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
@@ -57,13 +57,13 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	if season.Local.WeedRate != p.WeedRate {
 		t.Errorf("the season's weed rate is %g, want %g", season.Local.WeedRate, p.WeedRate)
 	}
-	// The same again moves nothing: what was learned is not learned on top of itself.
+	// The same observations change nothing: learning does not build on what was learned.
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
 	if learn(t, s, noon) || placeOf(t, s).WeedRate != p.WeedRate {
 		t.Error("the same was learned twice")
 	}
 	wantNumber(t, s, 0, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
-	// After three years it is forgotten.
+	// Observations older than three years do not count.
 	if !learn(t, s, noon+4*366*86400) {
 		t.Error("nothing is forgotten")
 	}
@@ -104,7 +104,7 @@ func TestLearningStaysAtItsPlace(t *testing.T) {
 	}
 }
 
-// Nobody moves a place alone, however often they tell.
+// One grower cannot move a place, however many observations they tell.
 func TestOneGrowerDoesNotMoveAPlace(t *testing.T) {
 	s := open(t)
 	seers(t, s, 100, learnGrowers-1, 11)

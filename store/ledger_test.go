@@ -88,7 +88,7 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 	}
 }
 
-// The same steps read back within the transaction and after it.
+// Each step reads the same within its transaction and after it.
 func TestLedgerSeesItsOwnWrites(t *testing.T) {
 	s := open(t)
 	pass := func(d engine.Day, left engine.Amount) engine.Pass {
@@ -143,7 +143,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 				return err
 			}
 			ledger(t, s, ana, noon, func(l *Ledger) error {
-				if _, err := l.Plots(); err != nil { // so that the step meets what was read before
+				if _, err := l.Plots(); err != nil { // so that the step meets cached plots
 					return err
 				}
 				if err := step.do(l); err != nil {

@@ -8,9 +8,9 @@ import (
 	"rowbell/engine"
 )
 
-// Texts in every state go down to the schema before several networks and
-// before consents were kept, and up again: what waits there waits on, what is
-// over stays so, and who could not be reached is rung again.
+// Texts in every state survive a migration down to the schemas before several networks and before
+// stored consents, and up again: waiting texts wait, ended texts stay ended, and unreachable growers
+// are rung again.
 func TestTextsGoDownAndUpAgain(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)

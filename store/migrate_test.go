@@ -65,28 +65,28 @@ func TestImpossibleRows(t *testing.T) {
 	withPlot(t, s, ana)
 	enqueue(t, s, text("k", ana, noon))
 	for _, statement := range []string{
-		"UPDATE plot SET closed_day = 1",                        // closed, but watched
-		"UPDATE plot SET no = 10",                               // not a digit
+		"UPDATE plot SET closed_day = 1",                        // closed, but the bell has a next look
+		"UPDATE plot SET no = 10",                               // not one digit
 		"UPDATE plot SET no = 0",                                //
 		"UPDATE plot SET method = 'x'",                          // not a number
-		"UPDATE plot SET grower_id = 99",                        // nobody's
+		"UPDATE plot SET grower_id = 99",                        // of no grower
 		"UPDATE grower SET consent_at = NULL",                   // records without consent
 		"UPDATE grower SET phone = '447700900001'",              // not E.164
-		"DELETE FROM place",                                     // growers live there
-		"UPDATE place SET normals = '[1]'",                      // a year of one month
+		"DELETE FROM place",                                     // growers are there
+		"UPDATE place SET normals = '[1]'",                      // only one month
 		"UPDATE place SET morning_hour = 24",                    //
 		"UPDATE message SET state = 'sent'",                     // no such state
-		"UPDATE message SET state = 'accepted'",                 // still to be sent
-		"UPDATE message SET claim_at = NULL",                    // queued for never
-		"UPDATE message SET state = 'claimed'",                  // claimed, never tried
-		"UPDATE message SET ended_at = 1",                       // over, and queued
-		"UPDATE message SET state = 'expired', claim_at = NULL", // over, no one knows when
+		"UPDATE message SET state = 'accepted'",                 // accepted, but claimable
+		"UPDATE message SET claim_at = NULL",                    // queued, but never claimable
+		"UPDATE message SET state = 'claimed'",                  // claimed, but never tried
+		"UPDATE message SET ended_at = 1",                       // queued, but ended
+		"UPDATE message SET state = 'expired', claim_at = NULL", // ended, but without an instant
 		"UPDATE message SET useful_until = due_at - 1",          //
 		"UPDATE message SET body = ''",                          //
 		"UPDATE message SET urgency = 2",                        //
 		"UPDATE message SET lane = '44'",                        // not a prefix
 		"UPDATE message SET doubt = 2",                          //
-		"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('+447700900001', 1, 1, 1, 1)", // a number
+		"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('+447700900001', 1, 1, 1, 1)", // a number in the clear
 		"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('', 1, -1, 1, 1)",
 		"INSERT INTO opt_out (hash, at) VALUES ('+447700900001', 1)",
 		"INSERT INTO opt_out (hash, at) VALUES (x'00', 1)",
@@ -94,25 +94,25 @@ func TestImpossibleRows(t *testing.T) {
 		"UPDATE place SET soil = 4",
 		"UPDATE place SET figures = '[]'",    // not by name
 		"UPDATE place SET prices = 'cheap'",  //
-		"UPDATE place SET weed_rate = 0",     // no weeds ever
+		"UPDATE place SET weed_rate = 0",     // weeds would never grow
 		"UPDATE place SET learning = 2",      //
 		"UPDATE plot SET soil = 4",           //
 		"UPDATE plot SET inflow_ls = -1",     //
 		"UPDATE grower SET household = 'we'", //
 		"UPDATE grower SET has_hours = 2",    //
-		"UPDATE grower SET unlinked_at = 1",  // with a number
-		// without one, no one knows since when
+		"UPDATE grower SET unlinked_at = 1",  // unlinked, but with a number
+		// without a number, but not unlinked
 		"UPDATE grower SET phone = '+01'",
-		"INSERT INTO move_code (hash, grower_id, until) VALUES ('123456', 1, 1)",      // the code itself
-		"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // to nobody's records
-		"INSERT INTO move_try (hash, wrong, until) VALUES ('+447700900001', 1, 1)",    // a number
-		"INSERT INTO move_try (hash, wrong, until) VALUES (zeroblob(32), 6, 1)",       // one too many
-		"INSERT INTO move_wrong (day, wrong) VALUES (1, 101)",                         // one too many of all
+		"INSERT INTO move_code (hash, grower_id, until) VALUES ('123456', 1, 1)",      // a code in the clear
+		"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // of no grower
+		"INSERT INTO move_try (hash, wrong, until) VALUES ('+447700900001', 1, 1)",    // a number in the clear
+		"INSERT INTO move_try (hash, wrong, until) VALUES (zeroblob(32), 6, 1)",       // more than five
+		"INSERT INTO move_wrong (day, wrong) VALUES (1, 101)",                         // more than a hundred
 		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, NULL)",
 		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, 19)",
 		"INSERT INTO weather (place_id, day, rain_mm) VALUES (1, 1, -1)",
-		"INSERT INTO weather (place_id, day) VALUES (1, 1)",              // nothing was measured
-		"INSERT INTO weather (place_id, day, rain_mm) VALUES (99, 1, 0)", // nowhere
+		"INSERT INTO weather (place_id, day) VALUES (1, 1)",              // nothing measured
+		"INSERT INTO weather (place_id, day, rain_mm) VALUES (99, 1, 0)", // no such place
 		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 1, 1, 2, 3)",
 		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 99, 1, 2, 3)",
 		"INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen, water) VALUES (1, 1, 1, 0, 0, 0, 5)",
@@ -134,7 +134,7 @@ func TestImpossibleRows(t *testing.T) {
 	}
 }
 
-// atFirst makes a file as the first version of the schema left it.
+// atFirst creates a file with the first version of the schema.
 func atFirst(t *testing.T) (path string, db *sql.DB) {
 	t.Helper()
 	path = filepath.Join(t.TempDir(), "rowbell.db")
@@ -174,7 +174,7 @@ func putFirstRecords(t *testing.T, db *sql.DB) {
 	}
 }
 
-// Records of the first schema are read by this version as what they were.
+// Records of the first schema are read correctly by this version.
 func TestRecordsOfTheFirstSchema(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)
@@ -212,8 +212,7 @@ func TestRecordsOfTheFirstSchema(t *testing.T) {
 	intact(t, s)
 }
 
-// The schema before numbers changed hands knows no grower without one, and
-// would text them.
+// The schema before numbers changed hands has no growers without a number and would send texts to them.
 func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
@@ -233,7 +232,7 @@ func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 	}
 }
 
-// Back at the first schema the old records are as they were.
+// After a migration down to the first schema the old records are unchanged.
 func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 	_, db := atFirst(t)
 	defer db.Close()

@@ -133,9 +133,9 @@ func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	}
 }
 
-// A move undoes no STOP, neither the grower's nor the new number's, whether staff
-// moves the records or a code does. The code's owner is known to the transaction
-// that used it, unless that number wants no texts.
+// A move undoes no STOP, neither the grower's nor the new number's, whether staff or a code moves the
+// records. Former returns the old number in the transaction that used the code, unless that number
+// wants no texts.
 func TestMoveKeepsStops(t *testing.T) {
 	for i := range 8 {
 		old, fresh, byCode := i&1 > 0, i&2 > 0, i&4 > 0

@@ -11,7 +11,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// sheet is the outbox as a person would keep it on paper.
+// sheet is a message in the model of the outbox.
 type sheet struct {
 	state   State
 	tries   int
@@ -20,13 +20,12 @@ type sheet struct {
 	network string
 	phone   Phone
 	doubt   bool // the network may have taken it
-	taken   bool // by the network, as it or its receipt says
+	taken   bool // by the network, as its settlement or receipt says
 }
 
 func (m *sheet) pending() bool { return m.state == Queued || m.state == Claimed }
 
-// over is how a text ends that was not taken: where it may have been, nobody
-// knows.
+// over returns the end state of a text that was not taken: unknown if it may have been.
 func over(m *sheet, s State) State {
 	if m.doubt {
 		return Unknown
@@ -34,22 +33,21 @@ func over(m *sheet, s State) State {
 	return s
 }
 
-// lost follows an unsure try of a text that was taken back meanwhile.
+// lost applies an uncertain settlement to a text that was withdrawn meanwhile.
 func lost(m *sheet, c Message, mine bool) {
 	if !mine && m.state == Withdrawn && m.tries == c.Tries {
 		m.state, m.doubt = Unknown, true
 	}
 }
 
-// Whatever senders, receipts, stops and clocks do, the outbox and the sheet
-// say the same.
+// Whatever senders, receipts, STOPs and clocks do, the outbox agrees with the model.
 func TestOutboxAgreesWithItsModel(t *testing.T) {
 	s := open(t)
 	rapid.Check(t, func(t *rapid.T) {
 		now := noon
 		rows := map[int64]*sheet{}
 		var order []int64
-		var claims []Message // every claim that was ever made
+		var claims []Message // all claims so far
 		do := func(fn func(*Tx) error) {
 			if err := s.InTx(context.Background(), fn); err != nil {
 				t.Fatal(err)
@@ -87,7 +85,8 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 					list = claims.Texts
 					return err
 				})
-				// Nothing overtakes what is on its way to the same phone, or is to be tried again.
+				// A text waits while another to the same phone is being sent or is to be tried again
+				// before it.
 				waits := func(id int64) bool {
 					m := rows[id]
 					for other, o := range rows {
@@ -102,7 +101,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				slices.SortFunc(order, func(a, b int64) int {
 					return cmp.Or(cmp.Compare(rows[a].useful, rows[b].useful), cmp.Compare(a, b))
 				})
-				var gone, due []int64 // gone: whoever had it
+				var gone, due []int64 // gone: the lease ran out, whoever had it
 				for _, id := range order {
 					if m := rows[id]; m.state == Claimed && m.claimAt <= now && m.useful >= now && !waits(id) {
 						gone = append(gone, id)

@@ -11,10 +11,10 @@ import (
 	"rowbell/engine"
 )
 
-// odd is a name that a spreadsheet or a page might stumble over.
+// odd is a name that spreadsheets and pages may mishandle.
 const odd = "=1+\"<&\u2028é"
 
-// fullLife gives a phone a row in every table that has rows about people.
+// fullLife gives a phone a row in every table about people.
 func fullLife(t *testing.T, s *Store, p Phone) {
 	t.Helper()
 	withPlot(t, s, p)
@@ -27,7 +27,7 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 	enqueue(t, s, loose)
 	write(t, s, func(tx *Tx) error {
 		c := local(1)
-		c.Number.TextsADay = 9 // so that it is counted for the number too
+		c.Number.TextsADay = 9 // so that the number's own count is stored too
 		_, err := tx.Claim(noon, c)
 		return err
 	})
@@ -66,7 +66,7 @@ func person(t *testing.T, s *Store, p Phone) PersonalData {
 	return read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon+99) })
 }
 
-// What the grower is told of it agrees with what is written out.
+// The counts on the grower's screen agree with the personal data.
 func TestKeptCountsWhatPersonHolds(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
@@ -181,7 +181,7 @@ func TestPersonOfANumberWithoutRecords(t *testing.T) {
 	}
 }
 
-// A mistyped id shows nobody's records.
+// A mistyped id shows nobody else's records.
 func TestPersonUnlinked(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)

@@ -12,8 +12,7 @@ import (
 	"rowbell/engine"
 )
 
-// Any choice of figures comes back from the database as it was set, and the
-// season gets it in the place of the table's.
+// Any choice of figures is stored unchanged, and replaces the table's in the season.
 func TestFiguresOfAPlace(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -72,7 +71,7 @@ func TestFiguresThatAreRefused(t *testing.T) {
 	if f != (Figures{}) {
 		t.Errorf("%+v was set all the same", f)
 	}
-	// What an older version wrote, or a newer one would not believe, is not set.
+	// Figures of an older version, or out of bounds by now, count as not set.
 	err := json.Unmarshal([]byte(`{"KcMiddle": 1.3, "KcEnd": 77, "Forgotten": 1}`), &f)
 	if got := maps.Collect(f.All()); err != nil || !maps.Equal(got, map[string]float64{"KcMiddle": 1.3}) {
 		t.Errorf("read %v, %v", got, err)
@@ -82,14 +81,14 @@ func TestFiguresThatAreRefused(t *testing.T) {
 	}
 }
 
-// A bit for each figure, and one to spare.
+// Figures.set has a bit for each figure.
 func TestFiguresHaveABitEach(t *testing.T) {
 	if n := len(engine.Settings()); n >= 64 {
 		t.Errorf("%d figures do not fit 64 bits", n)
 	}
 }
 
-// fillFields gives every number in a struct a value of its own.
+// fillFields sets every field of a struct to a different value.
 func fillFields(v reflect.Value) {
 	for i := range v.NumField() {
 		switch f := v.Field(i); f.Kind() {
@@ -103,7 +102,7 @@ func fillFields(v reflect.Value) {
 	}
 }
 
-// Every price is kept, whichever are there.
+// Prices are stored, whichever are set.
 func TestPricesOfAPlace(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -122,8 +121,8 @@ func TestPricesOfAPlace(t *testing.T) {
 	}
 }
 
-// A plot whose soil nobody told has the place's; the place's is not taken for
-// the grower's word when the plot is changed.
+// A plot whose soil nobody told has the place's. Changing the plot does not store the place's soil as
+// the grower's.
 func TestSoilOfThePlace(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -166,7 +165,7 @@ func TestSoilOfThePlace(t *testing.T) {
 	}
 }
 
-// What a place learned is kept by PutPlace, and used only while it learns.
+// PutPlace does not change what a place learned, and it is used only while Learning is on.
 func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

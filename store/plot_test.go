@@ -12,7 +12,7 @@ import (
 	"rowbell/engine"
 )
 
-// The halves together are the plot as it was.
+// The two halves add up to the whole plot.
 func TestSplitPlotConserves(t *testing.T) {
 	s := open(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -69,7 +69,7 @@ func TestSplitPlotConserves(t *testing.T) {
 					return err
 				}
 				want.Plot.Label = label
-				got.Home, want.Home = engine.Household{}, engine.Household{} // each has the other's work
+				got.Home, want.Home = engine.Household{}, engine.Household{} // each has the hours on the other
 				if !reflect.DeepEqual(got, want) {
 					t.Fatalf("half %d\n got %+v\nwant %+v", half, got, want)
 				}
@@ -82,7 +82,7 @@ func TestSplitPlotConserves(t *testing.T) {
 	})
 }
 
-// Nobody hears of the second half what they heard of the whole.
+// What was told of the whole plot counts as told of both halves.
 func TestSplitPlotKeepsWhatWasTold(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

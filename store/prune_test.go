@@ -17,8 +17,8 @@ func prune(t *testing.T, s *Store, at int64) Pruned {
 	return p
 }
 
-// A closed plot goes with its passes and the texts about it, and no other; its
-// grower and what the place learned stay.
+// A closed plot is deleted with its passes and the texts about it, and nothing else; its grower and
+// what the place learned stay.
 func TestPruneSeasons(t *testing.T) {
 	k := DefaultRetention()
 	k.Seasons, k.Texts, k.Growers = 400, 3660, 0
@@ -64,8 +64,8 @@ func TestPruneSeasons(t *testing.T) {
 	intact(t, s)
 }
 
-// Growers nobody heard of go with all that they have, linked or not. Whether
-// their number wants texts is as it was before.
+// Silent growers are deleted with everything, with or without a number. Whether the number wants texts
+// does not change.
 func TestPruneGrowers(t *testing.T) {
 	k := DefaultRetention()
 	k.Growers = 500
@@ -77,8 +77,9 @@ func TestPruneGrowers(t *testing.T) {
 	}
 	ledger(t, s, ben, noon, (*Ledger).Stop)
 	ledger(t, s, carl, noon, (*Ledger).Unlink)
-	ledger(t, s, dora, noon+day, (*Ledger).Visit)    // heard of a day later
-	ledger(t, s, emma, noon, func(l *Ledger) error { // planted later than this number was heard of: it is not over
+	ledger(t, s, dora, noon+day, (*Ledger).Visit) // heard of a day later
+	// planted after this number was last heard of: the season is not over
+	ledger(t, s, emma, noon, func(l *Ledger) error {
 		p := aPlot()
 		p.Planted = day0 + 3
 		return l.ChangePlot(1, p, aTool())
@@ -103,8 +104,8 @@ func TestPruneGrowers(t *testing.T) {
 	}
 }
 
-// A text that was written while the clock was ahead lies before older ones:
-// they go all the same.
+// A text with a date in the future (a clock that was ahead) does not protect older texts from being
+// pruned.
 func TestPruneBehindATextOfTheFuture(t *testing.T) {
 	s := openKeeping(t, DefaultRetention())
 	withPlot(t, s, ana)
@@ -127,7 +128,7 @@ func TestPrune(t *testing.T) {
 			}
 		}
 		for i, p := range []Phone{ana, ben} {
-			until := noon - 1 + int64(i) // ana's has been over long enough, ben's has not
+			until := noon - 1 + int64(i) // ana's is old enough, ben's is not
 			if err := tx.SaveSession(Session{Phone: p, Channel: "ussd", ExpiresAt: until}); err != nil {
 				return err
 			}
@@ -150,8 +151,8 @@ func TestPrune(t *testing.T) {
 	}
 }
 
-// Texts of phones without records are kept a week, those of growers past the
-// next season, and what may still be sent is never pruned.
+// Texts to phones without records are stored for a week, texts to growers past the next season. Texts
+// that may still be sent are never pruned.
 func TestPruneMessages(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -194,7 +195,7 @@ func TestPruneMessages(t *testing.T) {
 		}
 		wantNumber(t, s, want, "SELECT count(*) FROM message WHERE id = $1", id)
 	}
-	// All are old: there is no young one that ends the search.
+	// All are old: no young one ends the search.
 	if got, err := s.Prune(context.Background(), noon+2*TextRetention); got.Messages != 2 || err != nil {
 		t.Errorf("pruned %+v (%v), want 2 texts", got, err)
 	}

@@ -15,8 +15,7 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// source is what the package's own files say: string constants by name, and
-// every other string.
+// source is the package's own string constants by name, and all other string literals.
 type source struct {
 	consts map[string]ast.Expr
 	loose  []string // string literals outside of constants
@@ -80,7 +79,7 @@ func (s source) text(t *testing.T, e ast.Expr) string {
 	return ""
 }
 
-// queries are the constants named sql…, whole.
+// queries returns the constants named sql….
 func (s source) queries(t *testing.T) map[string]string {
 	all := map[string]string{}
 	for name, e := range s.consts {
@@ -96,8 +95,8 @@ func (s source) queries(t *testing.T) map[string]string {
 
 var placeholder = regexp.MustCompile(`\$(\d+)`)
 
-// inOrder reports the first placeholder that is used before its turn: SQLite
-// takes $2 for a name and binds by order of first use.
+// inOrder returns the first placeholder that is used before its turn: SQLite takes $2 for a name and
+// binds in the order of first use.
 func inOrder(query string) (bad string, ok bool) {
 	next := 1
 	for _, m := range placeholder.FindAllStringSubmatch(query, -1) {
@@ -137,8 +136,8 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 	}
 }
 
-// scansAll are the queries that may read a whole table: for the operator, of
-// a table with a few rows, or up to a row that comes soon.
+// scansAll are the queries that may read a whole table: for the operator, of a table with few rows, or
+// up to a row that comes soon.
 var scansAll = strings.Fields(`
 	sqlAwaited sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
 	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSetSequence
@@ -171,15 +170,14 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 	}
 }
 
-// parsedAnew are the queries whose plan may depend on a parameter: they run
-// once a batch.
+// parsedAnew are the queries whose plan may depend on a parameter. They run once a batch.
 var parsedAnew = strings.Fields(`
 	sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots sqlOldGrowers
 	sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneLoose sqlPruneMessages
 	sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong sqlReleaseDeferred`)
 
-// A statement in the cache must stay as it was parsed when other values are
-// bound to it. SQLite asks its authorizer whenever it parses.
+// A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer
+// whenever it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -206,7 +204,7 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 				}
 				_, _ = tx.exec("SAVEPOINT one")
 				parsed = 0
-				// that it may be refused is no matter
+				// an error does not matter here
 				_ = tx.each(query, values, func(func(...any) error) error { return nil })
 				if again := round > 0 && parsed > 0; again && !slices.Contains(parsedAnew, name) {
 					t.Errorf("%s is parsed again when it is run again", name)
@@ -215,7 +213,7 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 				_, _ = tx.exec("RELEASE one")
 			}
 		}
-		return errBad // undo it all
+		return errBad // roll back
 	})
 	if err != errBad {
 		t.Fatal(err)

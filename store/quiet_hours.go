@@ -57,7 +57,8 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 		}
 		morning, _ := p.nextMorning(now, quietHour)
 		var list []Message
-		if list, err = tx.withdraw(sqlPendingInQuietHours, args(now, quietKinds, p.ID, limit-n), now, p.loc); err == nil {
+		if list, err = tx.withdraw(sqlPendingInQuietHours, args(now, quietKinds, p.ID, limit-n), now,
+			p.loc); err == nil {
 			err = tx.lookAgain(list, morning, 0)
 		}
 		n += len(list)

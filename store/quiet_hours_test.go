@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// Reminders that wait are taken back by night, and only then; what they told
-// is untold and their plots are looked at in the morning.
+// Waiting reminders are withdrawn at night, and only then. They count as not told, and the bell looks
+// at their plots in the morning.
 func TestHush(t *testing.T) {
 	at := func(day engine.Day, hour int) int64 { return day.At(hour, time.UTC).Unix() }
 	for name, c := range map[string]struct {
@@ -47,8 +47,8 @@ func TestHush(t *testing.T) {
 	}
 }
 
-// A reminder of any kind goes after every answer, and is not sent at night
-// unless its kind says that it may be.
+// A reminder of any kind is claimed after every answer, and not sent at night unless its kind allows
+// it.
 func TestEveryKindIsAReminder(t *testing.T) {
 	for _, kind := range engine.Kinds() {
 		s := open(t)
@@ -62,8 +62,8 @@ func TestEveryKindIsAReminder(t *testing.T) {
 	}
 }
 
-// A try that is put off past the quiet hour is no concern before it is due,
-// each place has its own night, and the limit is kept.
+// A reminder whose next try is in the night is withdrawn when that is due, each place has its own
+// night, and the limit is kept.
 func TestHushTakesWhatIsDue(t *testing.T) {
 	s := open(t)
 	east := Phone("+447700900003")
@@ -93,7 +93,7 @@ func TestHushTakesWhatIsDue(t *testing.T) {
 			return err
 		})
 	}
-	hush(noon+2*3600+1, 10, 1) // past eight in Dhaka
+	hush(noon+2*3600+1, 10, 1) // after eight in Dhaka
 	wantState(t, s, ids[east], Withdrawn)
 	list := claim(t, s, noon)
 	write(t, s, func(tx *Tx) error {
@@ -111,14 +111,13 @@ func TestHushTakesWhatIsDue(t *testing.T) {
 	hush(noon+9*3600, 1, 0)
 }
 
-// A reminder whose sender was cut off is not rung again for the night: it may
-// have arrived.
+// A reminder whose sender was cut off is not rung again in the morning: it may have arrived.
 func TestHushInDoubt(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	at := noon + 8*3600 - 30
 	id := ring(t, s, ana, []int{1}, engine.KindOpen, at)
-	handOver(t, s, at, network("heron", "")) // and no more is heard of it
+	handOver(t, s, at, network("heron", "")) // and never settled
 	write(t, s, func(tx *Tx) error {
 		_, err := tx.SuppressAtNight(at+61, 20, 10)
 		return err

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// A receipt that names the network's id may come before the try is settled:
-// it holds as soon as it is known whose it is.
+// A receipt with the network's id may come before the try is settled: it is applied when the settlement
+// tells whose id it is.
 func TestReceiptBeforeSettle(t *testing.T) {
 	receipt := func(s *Store, gateway string, state State, at int64) {
 		t.Helper()
@@ -123,7 +123,7 @@ func TestReceipts(t *testing.T) {
 				})
 			}
 			wantState(t, s, id, c.want)
-			// The settlement of the try comes last of all: it undoes nothing that ended.
+			// A late settlement does not change a text that ended.
 			settle(t, s, noon+200, m.Took("net-1"))
 			if got := stateOf(t, s, id); got != c.want && c.want != Withdrawn {
 				t.Errorf("after a late settlement: %s, want %s", got, c.want)
@@ -161,7 +161,7 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 		{"adze", "7", Refused, false, Accepted, Accepted},
 		{"", "a", Refused, false, Accepted, Accepted},
 		{"tern", "7", Accepted, true, Accepted, Accepted},
-		{"tern", "7", Delivered, true, Accepted, Delivered}, // both call a text 7
+		{"tern", "7", Delivered, true, Accepted, Delivered}, // both networks use the id 7
 		{"tern", "7", Accepted, true, Accepted, Delivered},
 		{"heron", "7", Refused, true, Refused, Delivered},
 		{"heron", "7", Accepted, true, Refused, Delivered},
@@ -179,7 +179,7 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 	}
 }
 
-// "Still trying" says that the network has the text: it is not sent again.
+// "Still trying" means that the network has the text: it is not sent again.
 func TestStillTrying(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))
@@ -191,9 +191,8 @@ func TestStillTrying(t *testing.T) {
 	}
 }
 
-// A network said no, the next try was held by a limit, and then the network
-// tells that it took the text after all. What is over is held no more: the
-// next start lets go what is held, and must not find it.
+// A network said no, the next try was deferred, and then a receipt says that the network has the text
+// after all. It is not deferred any more, so the next start does not release it.
 func TestReceiptForHeldText(t *testing.T) {
 	for _, told := range []State{Delivered, Refused, Expired, Accepted} {
 		t.Run(told.String(), func(t *testing.T) {

@@ -8,10 +8,10 @@ import (
 	"testing"
 )
 
-// numbered are who takes part.
+// numbered returns the n-th phone of a test.
 func numbered(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900200+n)) }
 
-// What growers decided after the backup about being texted outlives a restore.
+// Decisions of growers since the backup survive a restore.
 func TestRestoreTakesDecisionsOver(t *testing.T) {
 	ctx := context.Background()
 	stopped, started, erased, anew, moved, unlinked, untouched, moves, stranger, staff, swapA, swapB :=
@@ -110,8 +110,7 @@ func number2(tx *Tx, query string) (n int64) {
 	return n
 }
 
-// What is read of damaged records counts for a STOP, and not for an erasure:
-// who is missing may be in the part that is damaged.
+// Damaged records count for a STOP, and not for an erasure: who is missing may be in the damaged part.
 func TestRestoreOverDamagedRecords(t *testing.T) {
 	s := open(t)
 	for _, p := range []Phone{ana, ben} {

@@ -18,7 +18,7 @@ import (
 	"rowbell/engine"
 )
 
-// restoreTo puts a backup in the place of records that are closed.
+// restoreTo replaces closed records with a backup.
 func restoreTo(t testing.TB, from, to string) Restored {
 	t.Helper()
 	r, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + 2*day,
@@ -33,10 +33,10 @@ func restoreTo(t testing.TB, from, to string) Restored {
 	return r
 }
 
-// Whatever the records are, a backup that is put back where nothing is holds
-// them all, but for what must not be as it was.
+// Restoring where nothing is brings back everything, except what must not be as it was.
 func TestRestoredIsWhatWasBackedUp(t *testing.T) {
-	// each makes ten files that last
+	parallel.Store(t, true) // not really: no other test may see the flag that it sets
+	// each check creates ten synced files
 	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue {
 		defer func() { _ = flag.Set(checks.Name, checks.DefValue) }()
 		_ = flag.Set(checks.Name, "20")
@@ -66,7 +66,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 				if len(restored[table]) > 0 {
 					rt.Errorf("%s: %v", table, restored[table])
 				}
-			case "message": // those that waited are withdrawn, the others are the same
+			case "message": // waiting texts are withdrawn, the others are unchanged
 				for i, row := range live[table] {
 					waited := strings.Contains(row, "'queued'") || strings.Contains(row, "'claimed'")
 					if same := restored[table][i] == row; same == waited || waited &&
@@ -74,19 +74,19 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 						rt.Errorf("message\nwas %s\n is %s", row, restored[table][i])
 					}
 				}
-			case "told", "plot": // what those texts told is taken back: see the next test
+			case "told", "plot": // what those texts told is undone: see TestRestoreSendsNothingOld
 				if len(restored[table]) > len(live[table]) || table == "plot" &&
 					len(restored[table]) != len(live[table]) {
 					rt.Errorf("%s: %d rows, were %d", table, len(restored[table]), len(live[table]))
 				}
-			case "sqlite_sequence": // ids go on behind those that may have been used
+			case "sqlite_sequence": // ids continue after those that may have been used
 			default:
 				if !reflect.DeepEqual(restored[table], live[table]) {
 					rt.Errorf("%s\n is %v\nwas %v", table, restored[table], live[table])
 				}
 			}
 		}
-		// Put back once more there is nothing left to change but the ids.
+		// A second restore changes nothing but the ids.
 		delete(restored, "sqlite_sequence")
 		again := filepath.Join(dir, "again.db")
 		if _, err := Backup(context.Background(), to, filepath.Join(dir, "second.db"), false); err != nil {
@@ -101,7 +101,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 	})
 }
 
-// records fills a store with what a property test draws.
+// records fills a store with drawn values.
 func records(rt *rapid.T, t testing.TB, s *Store) {
 	for i := range rapid.IntRange(0, 6).Draw(rt, "growers") {
 		p := Phone(fmt.Sprintf("+44%d", 7700900100+i))
@@ -160,8 +160,8 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 	})
 }
 
-// What waited at the time of the backup is not sent, what it told counts as
-// not told, and the bell looks at the plot again.
+// A text that waited at the time of the backup is not sent and counts as not told, and the bell looks
+// at its plot again.
 func TestRestoreSendsNothingOld(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
@@ -193,8 +193,7 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 	}
 }
 
-// Records that cannot be read at all can be replaced, and are kept whatever
-// was asked for, with their log.
+// Records that cannot be read can be replaced. They are kept with their log, whatever was asked for.
 func TestRestoreOverRuins(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -255,7 +254,7 @@ func TestRestoreRefuses(t *testing.T) {
 	}
 	ledger(t, s, ana, noon+2*day, (*Ledger).Visit)
 	shut(t, s)
-	other := openPool(s.path, writerDSN, hardening, 1) // a program that knows nothing of our claims
+	other := openPool(s.path, writerDSN, hardening, 1) // a program that ignores the file lock
 	if _, err := other.Exec("UPDATE grower SET seen_at = seen_at"); err != nil {
 		t.Fatal(err)
 	}
@@ -284,7 +283,7 @@ func TestRestoreRefuses(t *testing.T) {
 	}
 }
 
-// Behind a symbolic link the file is replaced, and the link stays.
+// The file behind a symbolic link is replaced, and the link stays.
 func TestRestoreBehindALink(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -303,7 +302,7 @@ func TestRestoreBehindALink(t *testing.T) {
 	}
 }
 
-// A backup of an older schema is brought up to date before it takes the name.
+// A backup of an older schema is migrated before the rename.
 func TestRestoreOfAnOlderSchema(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)
@@ -325,8 +324,8 @@ const (
 	crashStep    = "ROWBELL_TEST_CRASH_STEP"
 )
 
-// Killed before each of its steps, a restore leaves the old records or the new
-// ones, whole, and can be done again.
+// Killed before any of its steps, a restore leaves the old records or the new ones, whole, and can be
+// run again.
 func TestKilledRestore(t *testing.T) {
 	if dir := os.Getenv(crashRestore); dir != "" {
 		at, _ := strconv.Atoi(os.Getenv(crashStep))
@@ -382,7 +381,7 @@ func restoreUntilKilled(t *testing.T, dir string, at int) {
 			if n++; n == at {
 				self, _ := os.FindProcess(os.Getpid())
 				_ = self.Kill()
-				select {} // until it is over
+				select {} // until killed
 			}
 		}})
 	if err != nil {

@@ -33,7 +33,7 @@ func TestKeepValidate(t *testing.T) {
 	}
 }
 
-// Every kind that can be set is listed with what is set.
+// Every setting is listed with its value.
 func TestKindsOfWhatIsKept(t *testing.T) {
 	k := Retention{Callbacks: 1, LooseTexts: 2, Texts: 30, Seasons: 0, Growers: 500}
 	got := map[string]RetentionKind{}
@@ -63,7 +63,7 @@ func TestKeptForEver(t *testing.T) {
 	}
 }
 
-// openKeeping opens records that are kept as long as k says.
+// openKeeping opens a store with retention k.
 func openKeeping(t *testing.T, k Retention) *Store {
 	t.Helper()
 	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Retention: &k})

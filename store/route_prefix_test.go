@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// A number's lane is the longest prefix it begins with; a network gets those
+// A number's route prefix is the longest that it begins with. A network claims texts with the prefixes
 // that it serves.
 func TestLanes(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "rowbell.db")
@@ -34,7 +34,7 @@ func TestLanes(t *testing.T) {
 	}
 	wantClaim(t, s, noon, network("heron", ""))
 	s.Close()
-	// Opened beside the service, without a word of lanes: as they were.
+	// Opened by a command without routes: prefixes stay.
 	s = open(nil)
 	withPlot(t, s, ana)
 	m := text("moving", ana, noon)
@@ -45,7 +45,7 @@ func TestLanes(t *testing.T) {
 		t.Errorf("moved to another number it is in lane %q", got)
 	}
 	s.Close()
-	// Routes were changed: what waits is sorted anew.
+	// Routes changed: waiting texts get their new prefix.
 	s = open([]string{twos})
 	if far, near := lane("far"), lane("near"); far != "" || near != twos {
 		t.Errorf("after the change: lanes %q, %q", far, near)
@@ -58,5 +58,5 @@ func TestLanes(t *testing.T) {
 	}
 }
 
-// Two lanes: the prefix of ten invented numbers, and a number.
+// Route prefixes: of ten invented numbers, and of one.
 var tens, twos = fmt.Sprintf("+44%d", 770090001), fmt.Sprintf("+44%d", 7700900002)

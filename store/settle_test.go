@@ -11,7 +11,7 @@ func TestSettle(t *testing.T) {
 		name   string
 		settle func(Message) Settlement
 		want   State
-		claims int // how many can be claimed an hour later
+		claims int // claimable an hour later
 		row    string
 	}{
 		{"took", func(m Message) Settlement { return m.Took("net-1") }, Accepted, 0,
@@ -65,7 +65,7 @@ func TestExpireStale(t *testing.T) {
 	}{
 		{noon + 3600, 0, []State{Claimed, Accepted, Queued}}, // useful to the last second
 		{noon + 3601, 1, []State{Claimed, Accepted, Expired}},
-		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // nobody settled it: it may have arrived
+		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // unsettled: it may have arrived
 		{noon + 9999, 0, []State{Unknown, Accepted, Expired}},
 	} {
 		write(t, s, func(tx *Tx) error {
@@ -81,7 +81,7 @@ func TestExpireStale(t *testing.T) {
 	}
 }
 
-// A text that was not tried after all waits as before, and no receipt speaks of it.
+// A text that was not tried waits as before, and no receipt counts for it.
 func TestBack(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
@@ -100,7 +100,7 @@ func TestBack(t *testing.T) {
 	}
 }
 
-// How a text ends that may have been taken, by what became of it.
+// How a text that may have been taken ends.
 func TestUnsureEnds(t *testing.T) {
 	for _, c := range []struct {
 		name string

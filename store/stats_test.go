@@ -27,9 +27,9 @@ func TestNewest(t *testing.T) {
 	newest(noon + 5)
 	enqueue(t, s, text("b", ana, noon+9))
 	newest(noon + 9)
-	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) }) // that nothing happened is no news
+	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) }) // not an event
 	newest(noon + 9)
-	// A mark is never what is there already, which SQLite would not write.
+	// Each mark differs: SQLite does not write an unchanged value.
 	marked := func() string {
 		mark := ""
 		view(t, s, func(tx *Tx) error {
@@ -66,7 +66,7 @@ func TestBehind(t *testing.T) {
 		}
 		return nil
 	})
-	ledger(t, s, ben, noon, (*Ledger).Stop) // who wants no texts waits for none
+	ledger(t, s, ben, noon, (*Ledger).Stop) // who wants no texts is not overdue
 	write(t, s, func(tx *Tx) error {
 		got, err := tx.OverduePlaces(noon)
 		if want := []OverduePlace{{"UTC", 7, noon - 7200}}; !reflect.DeepEqual(got, want) {

@@ -7,7 +7,7 @@ import (
 	"rowbell/engine"
 )
 
-// ring does what the bell does for a plot: it tells, queues and asks.
+// ring does what the bell does for plots: it tells, enqueues and prompts.
 func ring(t *testing.T, s *Store, p Phone, nos []int, kind engine.Kind, at int64) (id int64) {
 	t.Helper()
 	m := text(fmt.Sprintf("%s %v %s %d", p.E164(), nos, kind, at), p, at)
@@ -60,7 +60,7 @@ func TestStop(t *testing.T) {
 	}
 	wantNumber(t, s, 1, "SELECT count(*) FROM prompt")
 	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
-	// What is logged while stopped does not wake the bell, and a reply may still go out.
+	// A pass that is logged while stopped does not wake the bell, and a reply may still be sent.
 	ledger(t, s, ana, noon+3, func(l *Ledger) error {
 		if !l.Stopped() || !l.Known() {
 			t.Errorf("stopped %v, known %v", l.Stopped(), l.Known())
@@ -89,7 +89,7 @@ func TestStop(t *testing.T) {
 func TestStopOfAPhoneWithoutRecordsHolds(t *testing.T) {
 	s := open(t)
 	ledger(t, s, ana, noon, (*Ledger).Stop)
-	ledger(t, s, ana, noon+1, (*Ledger).Stop) // twice is no error
+	ledger(t, s, ana, noon+1, (*Ledger).Stop) // a second STOP is no error
 	if !read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
 		t.Error("not stopped")
 	}

@@ -51,7 +51,7 @@ func TestTrialFromStartToEnd(t *testing.T) {
 	if got, ok := theTrial(t, s, ana); !ok || !reflect.DeepEqual(got, want) {
 		t.Errorf("trial\n got %+v\nwant %+v", got, want)
 	}
-	// A plot that is closed meanwhile stays in it; its number may be another's.
+	// A plot that is closed meanwhile stays in the trial, also if its number is used again.
 	ledger(t, s, ana, noon+3*86400, func(l *Ledger) error {
 		return errors.Join(l.ClosePlot(2), second(l.AddPlot(aPlot(), aTool())), l.SetBags(7.5, 8))
 	})

@@ -20,7 +20,7 @@ func measured(on engine.Day, low, high, rain float64) WeatherDay {
 
 var nan = math.NaN()
 
-// same compares what was measured; NaN equals NaN.
+// same compares measurements; NaN equals NaN.
 func same(a, b engine.Measured) bool {
 	eq := func(x, y float64) bool { return x == y || math.IsNaN(x) && math.IsNaN(y) }
 	return eq(a.MinC, b.MinC) && eq(a.MaxC, b.MaxC) && eq(a.RainMM, b.RainMM)
@@ -55,7 +55,7 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 			t.Errorf("day %d: %+v, want %+v", i, w.Daily.Days[i], m)
 		}
 	}
-	// Read once: the next season has the very same days.
+	// The next season has the very same days: they are read once.
 	if again := weatherOf(t, s, ana); &again.Daily.Days[0] != &w.Daily.Days[0] {
 		t.Error("the days were read again")
 	}
@@ -76,7 +76,7 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 	})
 }
 
-// Whatever is put in, day by day the latest word on each figure stands.
+// Day by day, the latest import of each figure counts.
 func TestWeatherAgreesWithItsModel(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -115,7 +115,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 				}
 				model[d.On] = m
 			}
-			keep := rapid.Bool().Draw(t, "keep") // else it is undone: nothing of it may be seen
+			keep := rapid.Bool().Draw(t, "keep") // else the transaction is rolled back, and nothing of it may be seen
 			before := map[engine.Day]engine.Measured{}
 			view(t, s, func(tx *Tx) error {
 				y, err := tx.Weather(1)
@@ -128,7 +128,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 				if err := tx.PutWeather(1, days, noon); err != nil {
 					return err
 				}
-				l, err := tx.Ledger(ana, noon) // so that it is read before it is undone
+				l, err := tx.Ledger(ana, noon) // so that it is cached before the rollback
 				if err == nil {
 					_, err = l.Season(1)
 				}
@@ -170,8 +170,8 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 	})
 }
 
-// The bell looks again at what the weather may move: at watched plots of that
-// place, and only for something new.
+// The bell looks again at watched plots of the place that new weather may affect, and only if it is
+// new.
 func TestNewWeatherHasTheBellLook(t *testing.T) {
 	s := open(t)
 	write(t, s, func(tx *Tx) error {
@@ -195,7 +195,7 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 	execSQL(t, s, "UPDATE grower SET place_id = 2 WHERE phone = $1", phones[4].E164())
 	ledger(t, s, phones[1], noon, (*Ledger).Stop)
 	ledger(t, s, phones[2], noon, func(l *Ledger) error { return l.ClosePlot(1) })
-	ledger(t, s, phones[3], noon, func(l *Ledger) error { // due already, and not put off by it
+	ledger(t, s, phones[3], noon, func(l *Ledger) error { // due already, and not postponed
 		id, err := l.PlotID(1)
 		if err == nil {
 			err = l.tx.SetLook(id, noon-5)
@@ -233,7 +233,7 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 	wantNumber(t, s, 0, "SELECT weather_version FROM place WHERE id = 2")
 }
 
-// Weather that another process brings is seen at once.
+// Weather that another process imports is seen at once.
 func TestWeatherOfAnotherProcess(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

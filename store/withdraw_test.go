@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// A change to a plot takes back what was not sent about it, and what that
-// told, also for another plot that shared the text.
+// A change to a plot withdraws the waiting texts about it and what they told, also about another plot
+// that shared the text.
 func TestChangesWithdrawTexts(t *testing.T) {
 	moved := aPlot()
 	moved.Planted += 3
@@ -16,7 +16,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 	renamed.Label = "other"
 	for name, c := range map[string]struct {
 		do         func(*Ledger) error
-		told, seen int64 // rows left of told; plots to look at now or since the morning
+		told, seen int64 // rows left in told; plots to look at now or since the morning
 	}{
 		"ClosePlot": {func(l *Ledger) error { return l.ClosePlot(1) }, 1, 1},
 		"LogPass": {func(l *Ledger) error {
@@ -35,7 +35,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 			withPlot(t, s, ana)
 			ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
 			gone := ring(t, s, ana, []int{1}, engine.KindPrepare, noon-86400)
-			sending := claim(t, s, noon-86400)[0] // it is on its way: it is not taken back
+			sending := claim(t, s, noon-86400)[0] // being sent: not withdrawn
 			both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
 			if n := len(due(t, s, noon+1)); n != 0 {
 				t.Fatalf("%d growers due before the change", n)
@@ -52,8 +52,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 	}
 }
 
-// The bell says something newer of one plot: the old text goes, and the plot
-// that shared it is looked at again.
+// Newer news of one plot withdraws the old text, and the bell looks again at the plot that shared it.
 func TestSupersede(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

@@ -12,8 +12,8 @@ import (
 
 var errBad = errors.New("bad job")
 
-// together hands the functions in while the writer is busy, so that it takes
-// them up as one batch, and returns their errors.
+// together hands functions in while the writer is busy, so that it takes them as one batch, and returns
+// their errors.
 func together(s *Store, ctx context.Context, fns ...func(*Tx) error) []error {
 	errs := make([]error, len(fns))
 	var wg sync.WaitGroup
@@ -82,7 +82,7 @@ func TestBadJobsUndoOnlyThemselves(t *testing.T) {
 	}
 }
 
-// No caller hears of success before the commit that holds its work.
+// No caller gets its result before the commit.
 func TestAnswersComeAfterTheCommit(t *testing.T) {
 	s := open(t)
 	var first sync.WaitGroup
@@ -118,7 +118,7 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 
 func TestFailedCommitIsEveryonesError(t *testing.T) {
 	s := open(t)
-	orphan := func(tx *Tx) error { // a fault that only the commit finds
+	orphan := func(tx *Tx) error { // an error that only the commit finds
 		if _, err := tx.exec("PRAGMA defer_foreign_keys = ON"); err != nil {
 			return err
 		}
@@ -179,7 +179,7 @@ func TestFullDisk(t *testing.T) {
 		t.Fatalf("write to a full disk: %v", err)
 	}
 	limit(1 << 30)
-	write(t, s, big) // it goes on when there is room again
+	write(t, s, big) // it works again when there is room
 	intact(t, s)
 }
 

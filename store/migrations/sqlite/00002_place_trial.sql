@@ -1,16 +1,18 @@
 -- +goose Up
 ALTER TABLE place ADD COLUMN soil INTEGER NOT NULL DEFAULT 0 CHECK (soil BETWEEN 0 AND 3); -- 0: not told
--- The place's own figures and prices, by name; what is not there is as in the engine's table.
+-- Figures and prices that the place sets, by name; others are from the engine's table.
 ALTER TABLE place ADD COLUMN figures TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(figures) AND json_type(figures) = 'object');
 ALTER TABLE place ADD COLUMN prices TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(prices) AND json_type(prices) = 'object');
 ALTER TABLE place ADD COLUMN learning INTEGER NOT NULL DEFAULT 1 CHECK (learning IN (0, 1));
-ALTER TABLE place ADD COLUMN weed_rate REAL NOT NULL DEFAULT 1 CHECK (weed_rate > 0); -- learned: the weed clock there to the table's
-ALTER TABLE place ADD COLUMN learned_n INTEGER NOT NULL DEFAULT 0 CHECK (learned_n >= 0); -- sightings it was learned from
--- Another number after each change of the weather; 0: none. Not counted up: the
--- number of a change that was undone must not come back with other weather.
+-- learned speed of weed growth, relative to the table
+ALTER TABLE place ADD COLUMN weed_rate REAL NOT NULL DEFAULT 1 CHECK (weed_rate > 0);
+-- sightings it was learned from
+ALTER TABLE place ADD COLUMN learned_n INTEGER NOT NULL DEFAULT 0 CHECK (learned_n >= 0);
+-- A new random number after each change of the weather; 0: no weather. Not a counter:
+-- the number of a change that was rolled back must not return with other weather.
 ALTER TABLE place ADD COLUMN weather_version INTEGER NOT NULL DEFAULT 0;
 
--- Weather as it was measured, NULL: not.
+-- Measured weather; NULL: not measured.
 CREATE TABLE weather (
 	place_id INTEGER NOT NULL REFERENCES place (id) ON DELETE CASCADE,
 	day      INTEGER NOT NULL,
@@ -25,14 +27,15 @@ CREATE TABLE weather (
 
 ALTER TABLE plot ADD COLUMN soil INTEGER NOT NULL DEFAULT 0 CHECK (soil BETWEEN 0 AND 3); -- 0: the place's
 ALTER TABLE plot ADD COLUMN inflow_ls REAL NOT NULL DEFAULT 0 CHECK (inflow_ls >= 0);
-ALTER TABLE plot ADD COLUMN herbicide REAL NOT NULL DEFAULT 0 CHECK (herbicide >= 0); -- price of a treatment of this plot, as told
--- The window as the grower was last told it; 0: nothing was.
+-- price of one treatment of this plot, as told
+ALTER TABLE plot ADD COLUMN herbicide REAL NOT NULL DEFAULT 0 CHECK (herbicide >= 0);
+-- The announced window; 0: none.
 ALTER TABLE plot ADD COLUMN announced_no INTEGER NOT NULL DEFAULT 0 CHECK (announced_no >= 0);
 ALTER TABLE plot ADD COLUMN announced_edition INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE plot ADD COLUMN announced_opens INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE plot ADD COLUMN announced_best INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE plot ADD COLUMN announced_closes INTEGER NOT NULL DEFAULT 0;
--- And the one before, for a text that is taken back before it was sent.
+-- The window announced before, for a text that is withdrawn before it was sent.
 ALTER TABLE plot ADD COLUMN before_no INTEGER NOT NULL DEFAULT 0 CHECK (before_no >= 0);
 ALTER TABLE plot ADD COLUMN before_edition INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE plot ADD COLUMN before_opens INTEGER NOT NULL DEFAULT 0;
@@ -41,8 +44,9 @@ ALTER TABLE plot ADD COLUMN before_closes INTEGER NOT NULL DEFAULT 0;
 
 ALTER TABLE sighting ADD COLUMN water INTEGER NOT NULL DEFAULT 0 CHECK (water BETWEEN 0 AND 4);
 
-ALTER TABLE grower ADD COLUMN household TEXT NOT NULL DEFAULT '' CHECK (household = '' OR json_valid(household)); -- '': none told
--- Once a pass with hours was logged: nobody else's are looked for.
+-- '': none told
+ALTER TABLE grower ADD COLUMN household TEXT NOT NULL DEFAULT '' CHECK (household = '' OR json_valid(household));
+-- 1 once a pass with hours was logged: only then are hours searched for.
 ALTER TABLE grower ADD COLUMN has_hours INTEGER NOT NULL DEFAULT 0 CHECK (has_hours IN (0, 1));
 UPDATE grower SET has_hours = 1 WHERE id IN
 	(SELECT p.grower_id FROM plot p JOIN pass x ON x.plot_id = p.id WHERE x.hours > 0);
@@ -53,7 +57,7 @@ CREATE TABLE trial (
 	grower_id INTEGER NOT NULL REFERENCES grower (id) ON DELETE CASCADE,
 	plot_a    INTEGER NOT NULL REFERENCES plot (id) ON DELETE CASCADE,
 	plot_b    INTEGER NOT NULL REFERENCES plot (id) ON DELETE CASCADE,
-	way_a     INTEGER NOT NULL CHECK (way_a BETWEEN 0 AND 255), -- the menu's; never read here
+	way_a     INTEGER NOT NULL CHECK (way_a BETWEEN 0 AND 255), -- opaque: owned by the menu
 	way_b     INTEGER NOT NULL CHECK (way_b BETWEEN 0 AND 255),
 	begun_day INTEGER NOT NULL,
 	ended_day INTEGER, -- NULL: running
