@@ -23,6 +23,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 	"github.com/rs/zerolog"
+	"golang.org/x/sync/singleflight"
 
 	"rowbell/gateway/clock"
 	"rowbell/gateway/limit"
@@ -93,7 +94,7 @@ type Gateway struct {
 	inFlight     chan struct{} // one element for each callback that is handled
 	transactions chan struct{} // one element for each transaction that is not finished
 
-	readyChecks sharedRun
+	readyChecks singleflight.Group
 	logged      refusalLog
 
 	unknownTexts  atomic.Uint64 // receipts that name no text of ours

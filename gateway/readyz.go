@@ -8,7 +8,6 @@ import (
 	"net/http"
 	"runtime/debug"
 	"strings"
-	"sync"
 	"time"
 
 	"rowbell/gateway/meter"
@@ -72,13 +71,21 @@ const retryReady = 10 * time.Second
 // ready serves /readyz: 200 if callbacks can be handled and 503 if not, with the
 // result of each check, as text or, if the caller accepts it, as JSON.
 func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
-	found, err := g.readyChecks.do(r.Context(), g.runChecks)
-	if err != nil { // the caller has gone
+	// Callers that ask at the same time share one run, because each run costs a write.
+	result := g.readyChecks.DoChan("", func() (any, error) {
+		return g.runChecks(context.WithoutCancel(r.Context())), nil
+	})
+	var found readiness
+	select {
+	case run := <-result:
+		found = run.Val.(readiness)
+	case <-r.Context().Done(): // the caller has gone
 		return
 	}
 	contentType, body := "text/plain; charset=utf-8", found.text()
 	if strings.Contains(r.Header.Get("Accept"), "application/json") {
 		contentType = "application/json"
+		var err error
 		if body, err = json.Marshal(found); err != nil {
 			panic("gateway: " + err.Error()) // strings and booleans always encode
 		}
@@ -109,40 +116,4 @@ func (g *Gateway) runChecks(ctx context.Context) (found readiness) {
 		found.Notes = g.o.Health.Notes()
 	}
 	return found
-}
-
-// sharedRun gives all callers that ask at the same time the result of one run,
-// because each run costs a write.
-type sharedRun struct {
-	mu      sync.Mutex
-	current *run // nil: none is running
-}
-
-type run struct {
-	done  chan struct{}
-	found readiness
-}
-
-// do waits for the current run, or starts one. The error is that of ctx.
-func (s *sharedRun) do(ctx context.Context, checks func(context.Context) readiness) (readiness, error) {
-	s.mu.Lock()
-	current := s.current
-	if current == nil {
-		current = &run{done: make(chan struct{})}
-		s.current = current
-		go func() {
-			current.found = checks(context.WithoutCancel(ctx))
-			s.mu.Lock()
-			s.current = nil
-			s.mu.Unlock()
-			close(current.done)
-		}()
-	}
-	s.mu.Unlock()
-	select {
-	case <-current.done:
-		return current.found, nil
-	case <-ctx.Done():
-		return readiness{}, ctx.Err()
-	}
 }
