@@ -15,7 +15,7 @@ import (
 // addresses, the client is whoever opened the connection.
 type Proxy struct {
 	Trusted []netip.Prefix
-	Header  string // "" = X-Forwarded-For; another one must hold a single address
+	Header  string // "" = X-Forwarded-For; another one must contain a single address
 }
 
 const forwardedFor = "X-Forwarded-For"

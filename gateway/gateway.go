@@ -6,7 +6,7 @@
 //	g, err := gateway.New(gateway.Options{Store: s, Menu: m, Clock: c, Log: log, Networks: networks})
 //	server := gateway.NewServer(addr, g)
 //
-// It holds no agronomy and no words for growers; those come from the menu. It
+// It contains no agronomy and no texts for growers; those come from the menu. It
 // logs each request once, and never a phone number (only masked) or what a
 // grower typed.
 package gateway

@@ -198,7 +198,7 @@ func (g *Gateway) recoverPanic(next http.Handler) http.Handler {
 }
 
 // logPanic logs a panic with its stack. Only the message of a Go runtime error
-// is logged; any other value may hold what a grower typed, so only its type is.
+// is logged; any other value may contain what a grower typed, so only its type is.
 func logPanic(e *zerolog.Event, v any, stack []byte) {
 	var fault runtime.Error
 	if err, ok := v.(error); ok && errors.As(err, &fault) {

@@ -7,7 +7,7 @@ import (
 	"rowbell/store"
 )
 
-// ErrPhone is returned for an unreadable phone number. It never holds the number.
+// ErrPhone is returned for an unreadable phone number. It never contains the number.
 var ErrPhone = errors.New("not a phone number in international form")
 
 // An E.164 number has at most 15 digits. Numbers of fewer than 8 are short codes,

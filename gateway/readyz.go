@@ -23,7 +23,7 @@ type Health struct {
 	Backup func() (time.Time, error)
 	// Notes returns sentences for the operator that are no reason to send calls to
 	// another server, such as that texts are deferred or a network does not answer.
-	// They hold no number, text or path. nil: none.
+	// They contain no number, text or path. nil: none.
 	Notes func() []string
 }
 
@@ -35,7 +35,7 @@ type check struct {
 }
 
 // readiness is the response of /readyz. Anybody may read it, so it names the
-// failing check and holds nothing of growers.
+// failing check and contains nothing of growers.
 type readiness struct {
 	Ready  bool     `json:"ready"`
 	Checks []check  `json:"checks"`

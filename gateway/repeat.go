@@ -29,7 +29,7 @@ import (
 const stepRepeats = time.Hour
 
 // callbackKey returns the key under which a callback's reply is stored: its kind
-// and a hash of the parts, which hold ids of the network's choice and the phone
+// and a hash of the parts, which contain ids of the network's choice and the phone
 // number. With the number in the key, a network that mixes up ids cannot show
 // one grower's screen to another.
 func callbackKey(parts ...string) string {
@@ -61,7 +61,7 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 
 // sessionTrace is stored for a session whose calls do not say which event they
 // are or contain the whole session's text. It is enough to tell the first call,
-// an entry and a repeat apart, and to find what was added to the text. It holds
+// an entry and a repeat apart, and to find what was added to the text. It stores
 // hashes of what was typed, and is erased with the phone's records.
 type sessionTrace struct {
 	LastBytes int             `json:"heard"`           // length of the last call's entry field
@@ -169,7 +169,7 @@ func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) 
 	case !known:
 		return false
 	case begins == profile.BeginsNewSession && t.Ended:
-		return true // whatever it holds, the session has ended
+		return true // whatever it contains, the session has ended
 	case t.Ended:
 		return u.sent != "" && t.equalsLast(u)
 	case !t.Entered:

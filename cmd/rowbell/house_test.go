@@ -98,7 +98,7 @@ store: engine github.com/mattn/go-sqlite3 github.com/pressly/goose/v3
 store/weathercsv: engine
 gateway: engine menu store
 	gateway/clock gateway/limit gateway/meter gateway/problem gateway/profile
-	github.com/go-chi/chi/v5 github.com/rs/zerolog
+	github.com/go-chi/chi/v5 github.com/rs/zerolog golang.org/x/sync/singleflight
 gateway/bell: engine menu store gateway/clock gateway/meter github.com/rs/zerolog
 gateway/clock:
 gateway/handset: engine engine/picture engine/simulate gateway/clock gateway/profile

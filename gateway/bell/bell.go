@@ -159,7 +159,7 @@ func (b *Bell) ringBatch(ctx context.Context, now time.Time, size int) (done bat
 func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reason error) error {
 	e := b.o.Log.Error().Int64("grower", g.ID)
 	var broken *store.PanicError
-	if errors.As(reason, &broken) { // its message may hold what a grower typed
+	if errors.As(reason, &broken) { // its message may contain what a grower typed
 		e = e.Str("panic", fmt.Sprintf("%T", broken.Value)).Str("stack", string(broken.Stack))
 	} else {
 		e = e.Err(reason)

@@ -1,5 +1,5 @@
 // Package limit is the rate limiter: it counts the calls and the open USSD
-// sessions of one number, one network and the whole service, and holds the
+// sessions of one number, one network and the whole service, and defines the
 // configured limits of texts and money as values.
 //
 // It knows no HTTP and no records. Texts and money are counted by the store,

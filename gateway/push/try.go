@@ -155,7 +155,7 @@ func neverConnected(err error) bool {
 }
 
 // transportReason describes an error of the transport in a few words, without the
-// address, the number or the text that the error may hold.
+// address, the number or the text that the error may contain.
 func transportReason(err error) string {
 	switch {
 	case errors.Is(err, context.DeadlineExceeded):
