@@ -12,14 +12,14 @@ import (
 	"rowbell/menu/text"
 )
 
-// TestProofFindsWhatIsBroken breaks one rule after the other on purpose: each
-// time the proof must report it. It stands here and not in menu/proof because
-// menu.Breaks changes screens.
+// TestProofFindsWhatIsBroken makes one mistake after the other, each against one
+// rule: the proof must report it. The test stands here and not in menu/proof
+// because menu.Breaks changes screens.
 func TestProofFindsWhatIsBroken(t *testing.T) {
 	long := strings.Repeat("many words ", 17)
 	for name, c := range map[string]struct {
-		was, is string // in en.toml; "": nothing, menu.Breaks has it
-		found   string
+		was, is string // change of en.toml; none: the mistake is in menu.Breaks
+		found   string // "": no problem at all
 	}{
 		"a typed question too long for a page": {
 			was: `name-ask = "`, is: `name-ask = "` + long,
@@ -56,33 +56,33 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			break_, known := menu.Breaks[name]
-			if (c.was != "") == known && c.found != "" {
-				t.Fatal("neither a text nor a screen is broken, or both are")
-			}
-			m := menuOf(t, c.was, c.is)
-			if known {
-				break_(m)
-			}
-			p, err := proof.Prove(m, proof.Options{Growers: 4})
-			if err != nil {
-				t.Fatal(err)
-			}
-			problems := slices.DeleteFunc(p.Problems, func(p string) bool { // what four growers do not meet
-				return strings.Contains(p, "cannot be reached") && !strings.Contains(p, "island")
-			})
-			if c.found == "" && len(problems) > 0 {
-				t.Errorf("nothing is broken, and the proof says\n%s", strings.Join(problems, "\n"))
-			}
-			if c.found != "" && !slices.ContainsFunc(problems,
-				func(p string) bool { return strings.Contains(p, c.found) }) {
+			problems := problemsOf(t, name, c.was, c.is)
+			found := func(p string) bool { return strings.Contains(p, c.found) }
+			if c.found == "" && len(problems) > 0 || c.found != "" && !slices.ContainsFunc(problems, found) {
 				t.Errorf("the proof does not say %q but\n%s", c.found, strings.Join(problems, "\n"))
 			}
 		})
 	}
 }
 
-// menuOf is the menu in English, with was, which must stand once in en.toml,
+// problemsOf proves a menu with a mistake, in a text or else in the screens, for
+// a few growers. Screens that these do not reach are left out.
+func problemsOf(t *testing.T, mistake, was, is string) []string {
+	t.Helper()
+	m := menuOf(t, was, is)
+	if was == "" && mistake != "nothing" {
+		menu.Breaks[mistake](m)
+	}
+	p, err := proof.Prove(m, proof.Options{Growers: 4})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return slices.DeleteFunc(p.Problems, func(p string) bool {
+		return strings.Contains(p, "cannot be reached") && !strings.Contains(p, "island")
+	})
+}
+
+// menuOf is the menu in English, with was (which must occur once in en.toml)
 // replaced by is.
 func menuOf(t *testing.T, was, is string) *menu.Menu {
 	t.Helper()
@@ -109,8 +109,8 @@ func english(t *testing.T, was, is string) []byte {
 	return []byte(strings.Replace(string(source), was, is, 1))
 }
 
-// TestProofNeedsEveryText: a text that is missing stops the proof, and a
-// language that lacks one does not load.
+// TestProofNeedsEveryText: the proof fails if a text is missing, and a
+// translation that lacks one does not load.
 func TestProofNeedsEveryText(t *testing.T) {
 	const none = "none = \"There is no plot yet.\"\n"
 	if _, err := proof.Prove(menuOf(t, none, ""), proof.Options{}); err == nil ||

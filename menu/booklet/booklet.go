@@ -118,7 +118,8 @@ func newLanguage(cat *text.Catalogue, lang string) (Language, error) {
 	l := Language{Tag: lang, Name: cat.Name(lang)}
 	for k, word := range map[text.Key]*string{
 		"booklet.title": &l.Title, "booklet.contents": &l.Contents, "booklet.index": &l.IndexTitle,
-		"booklet.next": &l.Next, "booklet.back": &l.Back, "booklet.onward": &l.Onward, "booklet.typed": &l.Typed, "booklet.other": &l.Other,
+		"booklet.next": &l.Next, "booklet.back": &l.Back, "booklet.onward": &l.Onward,
+		"booklet.typed": &l.Typed, "booklet.other": &l.Other,
 	} {
 		var err error
 		if *word, err = cat.Printed(lang, k); err != nil {

@@ -44,17 +44,17 @@ other = "other"
 measure = "measure"
 `
 
-func catalogue(t *testing.T, compilers map[string]string) *Catalogue {
+func catalogue(t *testing.T, files map[string]string) *Catalogue {
 	t.Helper()
-	c, err := load(compilers)
+	c, err := load(files)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return c
 }
 
-func load(compilers map[string]string) (*Catalogue, error) {
-	return Load(folder(compilers))
+func load(files map[string]string) (*Catalogue, error) {
+	return Load(folder(files))
 }
 
 // inScript makes the file of another language from the English one.
@@ -62,10 +62,10 @@ func inScript(alphabet, texts string) string {
 	return strings.Replace(sound, `"gsm7"`, `"`+alphabet+`"`, 1) + texts
 }
 
-func TestText(t *testing.T) {
-	c := catalogue(t, map[string]string{
-		"en.toml": sound + englishTexts,
-		"ar.toml": inScript("ucs2", `
+// englishAndArabic have texts of every kind, and the plural forms of two very
+// different languages.
+func englishAndArabic(t *testing.T) *Catalogue {
+	return catalogue(t, map[string]string{"en.toml": sound + englishTexts, "ar.toml": inScript("ucs2", `
 [home]
 ask = "?"
 two-lines = "?"
@@ -83,6 +83,10 @@ other = "other {n}"
 other = "o"
 measure = "m"
 `)})
+}
+
+func TestText(t *testing.T) {
+	c := englishAndArabic(t)
 	for _, x := range []struct {
 		lang string
 		key  Key
@@ -116,7 +120,11 @@ measure = "m"
 			t.Errorf("%s %s %v: %q, %v; want %q", x.lang, x.key, x.args, got, err, x.want)
 		}
 	}
-	var loop = Args{"plot": "A"}
+}
+
+func TestTextFails(t *testing.T) {
+	c := englishAndArabic(t)
+	loop := Args{"plot": "A"}
 	loop["what"] = Phrase{"home.next", loop}
 	for _, x := range []struct {
 		lang string
@@ -205,20 +213,42 @@ func TestCatalogueIsImmutable(t *testing.T) {
 	wg.Wait()
 }
 
-func TestLoadRefuses(t *testing.T) {
-	texts := func(lines string) map[string]string { return map[string]string{"en.toml": sound + "[a]\n" + lines} }
-	// The first line of the field lines is this line of the file.
-	const first = "en.toml:14: "
-	whole := func(old, new string) map[string]string {
-		if !strings.Contains(sound, old) {
-			t.Fatalf("%q is not in the sound compiler", old)
+// refusal is files that Load refuses, and what its error says.
+type refusal struct {
+	files map[string]string
+	want  []string
+}
+
+func wantRefused(t *testing.T, cases map[string]refusal) {
+	t.Helper()
+	for name, c := range cases {
+		got, err := load(c.files)
+		if err == nil || got != nil {
+			t.Errorf("%s: loaded", name)
+			continue
 		}
-		return map[string]string{"en.toml": strings.Replace(sound, old, new, 1)}
+		for _, want := range c.want {
+			if !strings.Contains(err.Error(), want) {
+				t.Errorf("%s: %v\nlacks %q", name, err, want)
+			}
+		}
 	}
-	for name, c := range map[string]struct {
-		compilers map[string]string
-		want      []string
-	}{
+}
+
+// changed is the file sound with old, which it must hold, replaced by new.
+func changed(t *testing.T, old, new string) map[string]string {
+	t.Helper()
+	if !strings.Contains(sound, old) {
+		t.Fatalf("%q is not in the sound file", old)
+	}
+	return map[string]string{"en.toml": strings.Replace(sound, old, new, 1)}
+}
+
+func TestLoadRefusesTexts(t *testing.T) {
+	texts := func(lines string) map[string]string { return map[string]string{"en.toml": sound + "[a]\n" + lines} }
+	const first = "en.toml:14: " // position of the first of these lines
+	whole := func(old, new string) map[string]string { return changed(t, old, new) }
+	wantRefused(t, map[string]refusal{
 		"no file": {nil, []string{"there is no .toml file"}},
 		"name": {map[string]string{"englisch2026.toml": sound},
 			[]string{"englisch2026.toml", "not a language tag"}},
@@ -258,6 +288,12 @@ func TestLoadRefuses(t *testing.T) {
 		"no one":   {texts(`b = { other = "x" }`), []string{first + "a.b", `"one" is missing`}},
 		"wrong category": {texts(`b = { one = "x", few = "x", other = "x" }`),
 			[]string{first + "a.b.few", "it has one, other"}},
+	})
+}
+
+func TestLoadRefusesMetaAndCalendar(t *testing.T) {
+	whole := func(old, new string) map[string]string { return changed(t, old, new) }
+	wantRefused(t, map[string]refusal{
 		"no meta": {map[string]string{"en.toml": englishTexts},
 			[]string{"[meta] is missing", "[calendar] is missing"}},
 		"meta unknown": {whole("[meta]", "[meta]\nauthor = \"x\""),
@@ -277,6 +313,11 @@ func TestLoadRefuses(t *testing.T) {
 			[]string{"en.toml:11: calendar.day_month: {year} is not known"}},
 		"no date": {whole(`date = "{weekday} {day} {month}"`, ``),
 			[]string{"calendar.date: must be a pattern"}},
+	})
+}
+
+func TestLoadRefusesLanguagesThatDiffer(t *testing.T) {
+	wantRefused(t, map[string]refusal{
 		"missing in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"\nc = \"x\"", "sw.toml": sound +
 			"[a]\nb = \"x\""},
 			[]string{"sw.toml: a.c: is missing; en.toml:15 has it"}},
@@ -289,19 +330,7 @@ func TestLoadRefuses(t *testing.T) {
 		"plural forms of another language": {map[string]string{"pl.toml": sound +
 			"[a]\nb = { one = \"x\", other = \"x\" }"},
 			[]string{"pl.toml:14: a.b", `"few" is missing`, `"many" is missing`}},
-	} {
-		t.Run(name, func(t *testing.T) {
-			got, err := load(c.compilers)
-			if err == nil || got != nil {
-				t.Fatal("loaded")
-			}
-			for _, want := range c.want {
-				if !strings.Contains(err.Error(), want) {
-					t.Errorf("%v\nlacks %q", err, want)
-				}
-			}
-		})
-	}
+	})
 }
 
 func TestCRLF(t *testing.T) {

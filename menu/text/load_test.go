@@ -11,15 +11,15 @@ import (
 )
 
 // folder makes language files; each language gets its own name.
-func folder(compilers map[string]string) fs.FS {
-	files := fstest.MapFS{}
-	for name, body := range compilers {
+func folder(files map[string]string) fs.FS {
+	fsys := fstest.MapFS{}
+	for name, body := range files {
 		if name != "en.toml" {
 			body = strings.Replace(body, `name = "English"`, `name = "`+name+`"`, 1)
 		}
-		files[name] = &fstest.MapFile{Data: []byte(body)}
+		fsys[name] = &fstest.MapFile{Data: []byte(body)}
 	}
-	return files
+	return fsys
 }
 
 var twoLanguages = map[string]string{
