@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -17,8 +18,10 @@ func TestLimits(t *testing.T) {
 		http: &http.Client{Timeout: 30 * time.Second}}
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
 	config := filepath.Join(p.dir, "limits.toml")
-	put(t, config, []byte("[limits]\ncalls_a_minute = 12\npause = \"5m\"\n[limits.number]\ncalls_a_minute = "+
-		"4\nopen_sessions = 2\n"))
+	limits := "[limits]\ncalls_a_minute = 12\npause = \"5m\"\n[limits.number]\ncalls_a_minute = 4\nopen_sessions = 2\n"
+	if err := os.WriteFile(config, []byte(limits), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	p.run("serve", "--listen", "127.0.0.1:0", "--config", config, "--test-clock", at.Format(time.RFC3339))
 	dial := func(n int, session string, want int) {
