@@ -11,26 +11,25 @@ import (
 	"sync"
 )
 
-// Door carries one request to the service and its answer back. *http.Client
-// is one.
-type Door interface {
+// Doer sends a request to the service; *http.Client is one.
+type Doer interface {
 	Do(*http.Request) (*http.Response, error)
 }
 
-// Line is the phones' way into the service: it keeps each phone's call and
-// speaks the default profile.
+// Line carries the phones' dialogues and texts to the service, in our own wire format. It stores each phone's
+// dialogue. It is safe for concurrent use.
 type Line struct {
-	door  Door
-	base  string // scheme and host, no slash at the end
-	token string
-	run   string // tells this run's session and message ids from an earlier one's
+	client Doer
+	base   string // scheme and host, without a slash at the end
+	token  string
+	run    string // part of all session and message ids, so that they differ from those of an earlier run
 
 	mu    sync.Mutex
 	calls map[string]call
 	ids   int
 }
 
-// call is a USSD dialogue in progress or just over.
+// call is the latest USSD dialogue of a phone, open or over.
 type call struct {
 	session string
 	step    int
@@ -40,13 +39,13 @@ type call struct {
 // Screen is what a phone shows of its dialogue.
 type Screen struct {
 	Text string
-	Open bool // the network holds the session and waits for an entry
+	Open bool // the session is open and waits for an entry
 }
 
-// NewLine returns a line to the service at base ("http://127.0.0.1:8080").
-// run must differ from one run of practice to the next on the same records.
-func NewLine(door Door, base, token, run string) *Line {
-	return &Line{door: door, base: strings.TrimSuffix(base, "/"), token: token, run: run, calls: map[string]call{}}
+// NewLine returns a line to the service at base ("http://127.0.0.1:8080"). run must differ from one run of practice to
+// the next on the same records.
+func NewLine(client Doer, base, token, run string) *Line {
+	return &Line{client: client, base: strings.TrimSuffix(base, "/"), token: token, run: run, calls: map[string]call{}}
 }
 
 // Screen is what the phone shows now.
@@ -56,7 +55,7 @@ func (l *Line) Screen(phone string) Screen {
 	return l.calls[phone].screen
 }
 
-// Dial begins a dialogue; one in progress is hung up first.
+// Dial begins a dialogue, after it ended one that is open.
 func (l *Line) Dial(ctx context.Context, phone, code string) (Screen, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -67,7 +66,7 @@ func (l *Line) Dial(ctx context.Context, phone, code string) (Screen, error) {
 	return l.step(ctx, phone, c, ussd{Phone: phone, Session: c.session, Dialled: code, Event: "begin"})
 }
 
-// Enter answers the screen. With no dialogue open it does nothing.
+// Enter answers the screen. It does nothing if no dialogue is open.
 func (l *Line) Enter(ctx context.Context, phone, entry string) (Screen, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -88,7 +87,7 @@ func (l *Line) Hang(ctx context.Context, phone string) error {
 	return err
 }
 
-// HangAll ends every dialogue, as a network does long before the next day.
+// HangAll ends all dialogues and clears all screens.
 func (l *Line) HangAll(ctx context.Context) error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -109,7 +108,7 @@ func (l *Line) Text(ctx context.Context, phone, text string) error {
 	return err
 }
 
-// ussd and sms are the default profile's bodies.
+// ussd and sms are the bodies of our own wire format.
 type ussd struct {
 	Phone   string `json:"phone"`
 	Session string `json:"session"`
@@ -131,7 +130,7 @@ func (l *Line) id(what string) string {
 	return fmt.Sprintf("%s-%s-%d", what, l.run, l.ids)
 }
 
-// step sends one step of a dialogue and keeps what came back.
+// step sends one step of a dialogue and stores the screen that it returns.
 func (l *Line) step(ctx context.Context, phone string, c call, body ussd) (Screen, error) {
 	answer, err := l.post(ctx, "/in/local/ussd", body)
 	if err != nil {
@@ -149,7 +148,7 @@ func (l *Line) step(ctx context.Context, phone string, c call, body ussd) (Scree
 	return c.screen, nil
 }
 
-// hang tells the service that the phone left an open dialogue.
+// hang sends the end of the phone's dialogue, if it is open.
 func (l *Line) hang(ctx context.Context, phone string) error {
 	c := l.calls[phone]
 	if !c.screen.Open {
@@ -172,7 +171,7 @@ func (l *Line) post(ctx context.Context, path string, body any) ([]byte, error) 
 	}
 	req.Header.Set("Content-Type", "application/json")
 	req.Header.Set("Authorization", "Bearer "+l.token)
-	resp, err := l.door.Do(req)
+	resp, err := l.client.Do(req)
 	if err != nil {
 		return nil, err
 	}

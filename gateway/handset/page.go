@@ -16,20 +16,21 @@ import (
 //go:embed page
 var pageFiles embed.FS
 
-var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{"digits": digits, "row": worthRow, "bar": worthWidth}).ParseFS(pageFiles, "page/*.html"))
+var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
+	"digits": digits, "row": worthRow, "bar": worthWidth,
+}).ParseFS(pageFiles, "page/*.html"))
 
-// policy lets the page load its own files and nothing else. The seasons are
-// drawn without style attributes, so that none is needed here either.
+// policy lets the page load its own files and nothing else. It allows no style attributes; the season pictures have
+// none.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
-// page serves the room to browsers.
+// page serves a room to browsers.
 type page struct{ room *Room }
 
-// Page returns the practice page and its API, to be mounted as it is: all its
-// paths begin with /practice. Every state-changing call is a form POST that
-// ends in a redirect back to the page, so that the room works without script
-// too; a POST from another site is refused.
+// Page returns the handler of the practice page and its API. All its paths begin with /practice. A call that changes
+// something is a form POST that redirects back to the page, so that the page works without script. A POST from another
+// site is refused.
 func Page(room *Room) http.Handler {
 	p := page{room}
 	mux := http.NewServeMux()
@@ -39,25 +40,29 @@ func Page(room *Room) http.Handler {
 	mux.HandleFunc("GET /practice/worth", p.worth)
 	mux.HandleFunc("GET /practice/{file}", p.file)
 	mux.HandleFunc("POST /practice/api/phone", p.newPhone)
-	mux.Handle("POST /practice/api/phone/{number}/call", p.act(func(ctx context.Context, r *http.Request, number string) (string, error) {
-		_, err := room.Call(ctx, number, r.PostFormValue("entry"))
-		return "", err
-	}))
-	mux.Handle("POST /practice/api/phone/{number}/hang", p.act(func(ctx context.Context, _ *http.Request, number string) (string, error) {
-		return "", room.Hang(ctx, number)
-	}))
-	mux.Handle("POST /practice/api/phone/{number}/sms", p.act(func(ctx context.Context, r *http.Request, number string) (string, error) {
-		text := strings.TrimSpace(r.PostFormValue("text"))
-		if text == "" {
-			return "Write a text first.", nil
-		}
-		return "", room.Send(ctx, number, text)
-	}))
-	mux.Handle("POST /practice/api/phone/{number}/read", p.act(func(ctx context.Context, _ *http.Request, number string) (string, error) {
-		return "", room.Read(ctx, number)
-	}))
-	mux.Handle("POST /practice/api/phone/{number}/next-day", p.act(p.nextDay))
-	mux.Handle("POST /practice/api/phone/{number}/next-text", p.act(p.nextText))
+	for name, do := range map[string]action{
+		"call": func(ctx context.Context, r *http.Request, number string) (string, error) {
+			_, err := room.Call(ctx, number, r.PostFormValue("entry"))
+			return "", err
+		},
+		"hang": func(ctx context.Context, _ *http.Request, number string) (string, error) {
+			return "", room.Hang(ctx, number)
+		},
+		"sms": func(ctx context.Context, r *http.Request, number string) (string, error) {
+			text := strings.TrimSpace(r.PostFormValue("text"))
+			if text == "" {
+				return "Write a text first.", nil
+			}
+			return "", room.Send(ctx, number, text)
+		},
+		"read": func(ctx context.Context, _ *http.Request, number string) (string, error) {
+			return "", room.Read(ctx, number)
+		},
+		"next-day":  p.nextDay,
+		"next-text": p.nextText,
+	} {
+		mux.Handle("POST /practice/api/phone/{number}/"+name, p.act(do))
+	}
 	return secure(http.NewCrossOriginProtection().Handler(mux))
 }
 
@@ -72,9 +77,12 @@ func secure(next http.Handler) http.Handler {
 	})
 }
 
-// act wraps one thing that is done with a phone. What it has to tell, or its
-// error, stands on the page that the browser is sent back to.
-func (p page) act(do func(ctx context.Context, r *http.Request, number string) (string, error)) http.Handler {
+// action is something done with a phone. It returns a note for the page, or "".
+type action func(ctx context.Context, r *http.Request, number string) (note string, err error)
+
+// act returns the handler for an action. Its note, or its error, is shown on the page to which the browser is
+// redirected.
+func (p page) act(do action) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		r.Body = http.MaxBytesReader(w, r.Body, 1<<14)
 		phone, ok := p.find(w, r)
@@ -127,7 +135,7 @@ func (p page) newPhone(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/practice/phone/"+digits(phone.Number), http.StatusSeeOther)
 }
 
-// find looks up the phone in the path; where there is none it has answered.
+// find returns the phone that the path names. If there is none, it answers with an error.
 func (p page) find(w http.ResponseWriter, r *http.Request) (Phone, bool) {
 	phone, ok, err := p.room.Phone(r.Context(), "+"+r.PathValue("number"))
 	if err != nil {
@@ -149,7 +157,7 @@ func (p page) file(w http.ResponseWriter, r *http.Request) {
 	http.ServeFileFS(w, r, pageFiles, "page/"+name)
 }
 
-// view is what the templates show.
+// view holds the values of the templates.
 type view struct {
 	Weekday, Date, Month, Year string
 	Phones                     []phoneView
@@ -159,7 +167,7 @@ type view struct {
 	Note                       string
 	Entries                    []Entry // newest first
 	Unread                     int
-	Seasons                    []seasonView
+	Seasons                    []drawnSeason
 }
 
 type phoneView struct {
@@ -168,17 +176,17 @@ type phoneView struct {
 	Current bool
 }
 
-type seasonView struct {
-	summary
+type drawnSeason struct {
+	seasonSummary
 	Picture template.HTML
 }
 
-// view gathers what every page shows; number is the phone in hand or "".
+// view has the values of every page; number is the phone in hand, or "".
 func (p page) view(ctx context.Context, number string) (view, error) {
 	now := p.room.Now()
 	v := view{
 		Weekday: now.Format("Monday"), Date: now.Format("2"), Month: now.Format("January"), Year: now.Format("2006"),
-		Code: p.room.DialCode(),
+		Code: p.room.code,
 	}
 	phones, err := p.room.Phones(ctx)
 	if err != nil {
@@ -194,13 +202,13 @@ func (p page) view(ctx context.Context, number string) (view, error) {
 	return v, nil
 }
 
-// shelf lists the phones to pick up.
+// shelf serves the list of phones.
 func (p page) shelf(w http.ResponseWriter, r *http.Request) {
 	v, err := p.view(r.Context(), "")
 	render(w, "shelf.html", v, err)
 }
 
-// phone shows one phone, its notebook and its seasons.
+// phone serves the page of a phone: its screen, texts and seasons.
 func (p page) phone(w http.ResponseWriter, r *http.Request) {
 	phone, ok := p.find(w, r)
 	if !ok {
@@ -230,22 +238,22 @@ func (p page) phoneView(ctx context.Context, phone Phone) (view, error) {
 		return view{}, err
 	}
 	for _, plot := range plots {
-		on := today(p.room)
-		s, err := summaryOf(plot, on)
+		today := p.room.today()
+		s, err := summarize(plot, today)
 		if err != nil {
 			return view{}, err
 		}
 		var svg bytes.Buffer
-		if err := picture.Season(&svg, plot.Season, on, picture.Options{WidthPX: 640}); err != nil {
+		if err := picture.Season(&svg, plot.Season, today, picture.Options{WidthPX: 640}); err != nil {
 			return view{}, err
 		}
-		// The picture's own template has escaped what people typed.
-		v.Seasons = append(v.Seasons, seasonView{s, template.HTML(svg.String())})
+		// The template of the picture has escaped what people typed.
+		v.Seasons = append(v.Seasons, drawnSeason{s, template.HTML(svg.String())})
 	}
 	return v, nil
 }
 
-// render writes the whole page or nothing of it.
+// render writes the whole page, or an error and nothing of the page.
 func render(w http.ResponseWriter, name string, v any, err error) {
 	var b bytes.Buffer
 	if err == nil {
@@ -256,8 +264,8 @@ func render(w http.ResponseWriter, name string, v any, err error) {
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	_, _ = w.Write(b.Bytes()) // the browser is gone: nobody is left to tell
+	_, _ = w.Write(b.Bytes()) // fails if the browser has gone
 }
 
-// digits is a number as it stands in a path, without its plus.
+// digits is a number without its plus, as paths have it.
 func digits(number string) string { return strings.TrimPrefix(number, "+") }

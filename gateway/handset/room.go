@@ -1,61 +1,108 @@
+// Package handset is practice: phones in the browser or on a terminal, with their texts, the seasons of their plots,
+// and a calendar that is moved by hand.
+//
+// The phones are clients of the service like any network: they post to /in/local/ussd and /in/local/sms, with the
+// token, session ids and steps that a network would send (Line). The browser talks to Page and a person at a terminal
+// to Terminal; both use the same Room. The package reads no clock and no records: it asks the Valley.
 package handset
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
 	"strings"
 	"sync"
 	"time"
+
+	"rowbell/engine"
 )
 
-// Room is the practice room: the valley, the phones' line into the service,
-// and what each phone's owner has written and read. It is safe for use by
-// several browsers at once.
+// Phone is a phone that can be picked up.
+type Phone struct {
+	Number string // E.164, with the plus
+	Name   string // of its owner
+	About  string // a line on the plots, as they were when practice began
+}
+
+// Text is an SMS that a phone received.
+type Text struct {
+	At   time.Time
+	Kind string // as the outbox names it
+	Body string
+}
+
+// Plot is an open plot of a phone.
+type Plot struct {
+	No     int // 1..9
+	Season engine.Season
+}
+
+// Valley is what practice may read and change beside the service's public paths.
+type Valley interface {
+	// Now is the instant that the calendar shows, in the time zone of the place.
+	Now() time.Time
+	// NextDay moves the calendar to the next morning and does all that is due by then.
+	NextDay(ctx context.Context) error
+	// Settle sends the texts that are due, without moving the calendar.
+	Settle(ctx context.Context) error
+	// Phones lists the phones of the growers.
+	Phones(ctx context.Context) ([]Phone, error)
+	// Texts lists the texts that a phone received, oldest first.
+	Texts(ctx context.Context, number string) ([]Text, error)
+	// Plots lists a phone's open plots by number.
+	Plots(ctx context.Context, number string) ([]Plot, error)
+}
+
+// Room is the state of practice: the valley, the line into the service, and what each phone's owner has written and
+// read. It is safe for concurrent use by several browsers.
 type Room struct {
 	valley Valley
 	line   *Line
-	code   string // what a phone dials when nothing is typed
+	code   string // dialled when nothing is typed
 
 	mu    sync.Mutex
-	extra []Phone            // phones picked up new
-	sent  map[string][]wrote // by number
-	read  map[string]int     // texts read, by number
-	notes map[string]string  // to be told once on the page, by number
+	extra []Phone               // new phones
+	sent  map[string][]sentText // by number
+	read  map[string]int        // how many of the received texts are read, by number
+	notes map[string]string     // shown once on the phone's next page, by number
 
-	calendar sync.Mutex // one hand on the calendar at a time
-
-	playing chan struct{} // one season of invented growers at a time
+	calendar   sync.Mutex    // held while the calendar moves
+	simulation chan struct{} // one element while a simulation runs
 }
 
-// wrote is a text that the phone's owner sent, after so many had come in.
-type wrote struct {
+// sentText is a text from the phone, and how many texts the phone had received before it.
+type sentText struct {
 	after int
 	Entry
 }
 
-// Entry is a line of a phone's notebook: a text that came or went.
+// Entry is a text that a phone received or sent.
 type Entry struct {
 	At   time.Time
 	Mine bool // sent from this phone
 	Kind string
 	Body string
-	New  bool // came in and was not read yet
+	New  bool // received and not read yet
 }
 
-// Numbers for new phones; all lie in the range kept for fiction.
+// Numbers for new phones, of the range reserved for fiction.
 const (
 	firstNew = 447700900101
 	lastNew  = 447700900199
 )
 
-// MaxSearchDays bounds how far NextText moves the calendar: more than any
-// season of lowland rice.
+// MaxSearchDays bounds how far NextText moves the calendar. It is longer than a season of lowland rice, 90 to 160 days
+// (common practice).
 const MaxSearchDays = 200
 
-// NewRoom opens the room. Texts of earlier days count as read.
+// NewRoom starts practice. Texts of earlier days count as read.
 func NewRoom(ctx context.Context, valley Valley, line *Line, dialCode string) (*Room, error) {
-	r := &Room{valley: valley, line: line, code: dialCode, sent: map[string][]wrote{}, read: map[string]int{}, notes: map[string]string{}, playing: make(chan struct{}, 1)}
+	r := &Room{
+		valley: valley, line: line, code: dialCode,
+		sent: map[string][]sentText{}, read: map[string]int{}, notes: map[string]string{},
+		simulation: make(chan struct{}, 1),
+	}
 	phones, err := valley.Phones(ctx)
 	if err != nil {
 		return nil, err
@@ -77,13 +124,12 @@ func NewRoom(ctx context.Context, valley Valley, line *Line, dialCode string) (*
 	return r, nil
 }
 
-// Now is the hand-moved instant in the place's own time zone.
+// Now is the instant that the calendar shows, in the time zone of the place.
 func (r *Room) Now() time.Time { return r.valley.Now() }
 
-// DialCode is the code that an empty entry dials.
-func (r *Room) DialCode() string { return r.code }
+func (r *Room) today() engine.Day { return engine.DayOf(r.Now(), r.Now().Location()) }
 
-// Phones lists the valley's phones and then the new ones.
+// Phones lists the valley's phones, then the new ones.
 func (r *Room) Phones(ctx context.Context) ([]Phone, error) {
 	phones, err := r.valley.Phones(ctx)
 	if err != nil {
@@ -94,22 +140,18 @@ func (r *Room) Phones(ctx context.Context) ([]Phone, error) {
 	return append(slices.Clip(phones), r.extra...), nil
 }
 
-// Phone finds a phone by its number, with or without the plus, or by its
-// place in the list, counted from 1.
-func (r *Room) Phone(ctx context.Context, which string) (Phone, bool, error) {
+// Phone finds a phone by its number, with or without the plus, or by its place in the list, from 1.
+func (r *Room) Phone(ctx context.Context, which string) (p Phone, found bool, err error) {
 	phones, err := r.Phones(ctx)
-	if err != nil {
-		return Phone{}, false, err
-	}
 	for i, p := range phones {
 		if p.Number == which || p.Number == "+"+which || fmt.Sprint(i+1) == which {
 			return p, true, nil
 		}
 	}
-	return Phone{}, false, nil
+	return Phone{}, false, err
 }
 
-// NewPhone picks up a phone that nobody in the valley has.
+// NewPhone adds a phone that nobody in the valley has. It returns an error when the numbers for new phones are used up.
 func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 	phones, err := r.Phones(ctx)
 	if err != nil {
@@ -118,7 +160,8 @@ func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	for n := firstNew + len(r.extra); n <= lastNew; n++ {
-		p := Phone{Number: fmt.Sprintf("+%d", n), Name: fmt.Sprintf("New phone %d", n-firstNew+1), About: "Not registered."}
+		name := fmt.Sprintf("New phone %d", n-firstNew+1)
+		p := Phone{Number: fmt.Sprintf("+%d", n), Name: name, About: "Not registered."}
 		if !slices.ContainsFunc(phones, func(q Phone) bool { return q.Number == p.Number }) {
 			r.extra = append(r.extra, p)
 			return p, nil
@@ -130,8 +173,7 @@ func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 // Screen is what the phone shows now.
 func (r *Room) Screen(number string) Screen { return r.line.Screen(number) }
 
-// Call presses the green key: an open dialogue gets the entry, otherwise the
-// entry (or the room's code) is dialled.
+// Call presses the green key: it enters entry into an open dialogue, or dials it if there is none.
 func (r *Room) Call(ctx context.Context, number, entry string) (Screen, error) {
 	entry = strings.TrimSpace(entry)
 	if !r.line.Screen(number).Open {
@@ -144,12 +186,9 @@ func (r *Room) Call(ctx context.Context, number, entry string) (Screen, error) {
 	return screen, r.valley.Settle(ctx)
 }
 
-// Dial begins a dialogue with the code, or with the room's own where it is "".
+// Dial begins a dialogue with the code, or with the service's own code if it is "".
 func (r *Room) Dial(ctx context.Context, number, code string) (Screen, error) {
-	if code == "" {
-		code = r.code
-	}
-	screen, err := r.line.Dial(ctx, number, code)
+	screen, err := r.line.Dial(ctx, number, cmp.Or(code, r.code))
 	if err != nil {
 		return Screen{}, err
 	}
@@ -164,8 +203,7 @@ func (r *Room) Hang(ctx context.Context, number string) error {
 	return r.valley.Settle(ctx)
 }
 
-// Send texts the service from the phone and lets the answer come. Whoever
-// answers has read what was there.
+// Send sends a text from the phone and waits for the answer. What the phone had received by then counts as read.
 func (r *Room) Send(ctx context.Context, number, text string) error {
 	texts, err := r.valley.Texts(ctx, number)
 	if err != nil {
@@ -176,12 +214,12 @@ func (r *Room) Send(ctx context.Context, number, text string) error {
 	}
 	r.mu.Lock()
 	r.read[number] = len(texts)
-	r.sent[number] = append(r.sent[number], wrote{len(texts), Entry{At: r.valley.Now(), Mine: true, Body: text}})
+	r.sent[number] = append(r.sent[number], sentText{len(texts), Entry{At: r.valley.Now(), Mine: true, Body: text}})
 	r.mu.Unlock()
 	return r.valley.Settle(ctx)
 }
 
-// Read marks all that came to the phone as read.
+// Read marks all texts that the phone received as read.
 func (r *Room) Read(ctx context.Context, number string) error {
 	texts, err := r.valley.Texts(ctx, number)
 	if err != nil {
@@ -193,7 +231,7 @@ func (r *Room) Read(ctx context.Context, number string) error {
 	return nil
 }
 
-// Unread counts the texts that came to the phone and were not read.
+// Unread counts the received texts that are not read.
 func (r *Room) Unread(ctx context.Context, number string) (int, error) {
 	texts, err := r.valley.Texts(ctx, number)
 	if err != nil {
@@ -204,7 +242,7 @@ func (r *Room) Unread(ctx context.Context, number string) (int, error) {
 	return len(texts) - r.read[number], nil
 }
 
-// Notebook lists what came to and went from the phone, oldest first.
+// Notebook lists what the phone received and sent, oldest first.
 func (r *Room) Notebook(ctx context.Context, number string) ([]Entry, error) {
 	texts, err := r.valley.Texts(ctx, number)
 	if err != nil {
@@ -231,7 +269,7 @@ func (r *Room) Plots(ctx context.Context, number string) ([]Plot, error) {
 	return r.valley.Plots(ctx, number)
 }
 
-// NextDay moves the calendar to the next morning. No call outlives the night.
+// NextDay ends all dialogues, as a network would within minutes, and moves the calendar to the next morning.
 func (r *Room) NextDay(ctx context.Context) error {
 	r.calendar.Lock()
 	defer r.calendar.Unlock()
@@ -245,8 +283,8 @@ func (r *Room) nextDay(ctx context.Context) error {
 	return r.valley.NextDay(ctx)
 }
 
-// NextText moves the calendar on until a text comes to the phone, at most
-// MaxSearchDays. It returns the days gone by and whether a text came.
+// NextText moves the calendar until the phone receives a text, at most MaxSearchDays. It returns by how many days it
+// moved and whether a text came.
 func (r *Room) NextText(ctx context.Context, number string) (days int, came bool, err error) {
 	r.calendar.Lock()
 	defer r.calendar.Unlock()
@@ -270,7 +308,7 @@ func (r *Room) NextText(ctx context.Context, number string) (days int, came bool
 	return days, false, nil
 }
 
-// note keeps a sentence for the phone's next page.
+// note stores a sentence for the phone's next page.
 func (r *Room) note(number, note string) {
 	r.mu.Lock()
 	defer r.mu.Unlock()

@@ -10,7 +10,7 @@ import (
 	"strings"
 )
 
-// terminalHelp lists what can be typed.
+// terminalHelp lists the commands.
 const terminalHelp = `dial [CODE]   dial the short code, or another: dial *123*1#
 DIGITS        answer the screen
 hang          hang up
@@ -24,20 +24,20 @@ help          this list
 quit          leave
 `
 
-// Terminal is the practice room on a terminal, one command a line. What it
-// prints depends on nothing but what was typed, so that it can be scripted.
+// Terminal is practice on a terminal, one command a line. Its output depends on the commands alone, so that it can be
+// scripted.
 type Terminal struct {
 	room  *Room
 	out   io.Writer
-	phone Phone
+	phone Phone // the one in hand
 	err   error // the first failed write
 }
 
-// NewTerminal picks up the room's first phone.
+// NewTerminal returns a terminal that writes to out.
 func NewTerminal(room *Room, out io.Writer) *Terminal { return &Terminal{room: room, out: out} }
 
-// Run reads commands until quit, the end of in, or the end of ctx. A command
-// that fails is told of and does not stop it.
+// Run picks up the first phone and runs the commands in until quit, the end of in, or the end of ctx. The error of a
+// command is printed, and the next command runs. Run returns the errors of in and out.
 func (t *Terminal) Run(ctx context.Context, in io.Reader) error {
 	phones, err := t.room.Phones(ctx)
 	if err != nil {
@@ -54,16 +54,16 @@ func (t *Terminal) Run(ctx context.Context, in io.Reader) error {
 	lines := readLines(ctx, in)
 	for t.err == nil {
 		t.printf("> ")
-		last := typed{end: true}
+		line := inputLine{end: true}
 		select {
-		case last = <-lines:
+		case line = <-lines:
 		case <-ctx.Done():
 		}
-		word, rest, _ := strings.Cut(strings.TrimSpace(last.line), " ")
+		word, rest, _ := strings.Cut(strings.TrimSpace(line.text), " ")
 		switch {
-		case last.end:
+		case line.end:
 			t.printf("\n")
-			return cmp.Or(t.err, last.err)
+			return cmp.Or(t.err, line.err)
 		case word == "quit" || word == "q":
 			return t.err
 		}
@@ -74,23 +74,23 @@ func (t *Terminal) Run(ctx context.Context, in io.Reader) error {
 	return t.err
 }
 
-// typed is a line, or the end of them.
-type typed struct {
-	line string
+// inputLine is a line of the input, or its end.
+type inputLine struct {
+	text string
 	end  bool
 	err  error
 }
 
-// readLines reads in the background, so that the end of ctx is heard while
-// nobody types. It stops with in or, one line later, with ctx.
-func readLines(ctx context.Context, in io.Reader) <-chan typed {
-	lines := make(chan typed)
+// readLines reads on a goroutine of its own, so that Run can end with ctx while nobody types. The goroutine ends with
+// in, or with the line after the end of ctx.
+func readLines(ctx context.Context, in io.Reader) <-chan inputLine {
+	lines := make(chan inputLine)
 	go func() {
 		scan := bufio.NewScanner(in)
 		for more := true; more; {
 			more = scan.Scan()
 			select {
-			case lines <- typed{line: scan.Text(), end: !more, err: scan.Err()}:
+			case lines <- inputLine{text: scan.Text(), end: !more, err: scan.Err()}:
 			case <-ctx.Done():
 				return
 			}
@@ -110,10 +110,7 @@ func (t *Terminal) do(ctx context.Context, word, rest string) error {
 		screen, err := t.room.Dial(ctx, t.phone.Number, rest)
 		return t.screen(ctx, screen, err)
 	case "hang":
-		if err := t.room.Hang(ctx, t.phone.Number); err != nil {
-			return err
-		}
-		return t.unread(ctx)
+		return t.unread(ctx, t.room.Hang(ctx, t.phone.Number))
 	case "sms":
 		return t.sms(ctx, rest)
 	case "inbox":
@@ -123,7 +120,7 @@ func (t *Terminal) do(ctx context.Context, word, rest string) error {
 	case "next":
 		return t.next(ctx)
 	case "strip":
-		return t.strips(ctx)
+		return t.seasons(ctx)
 	case "phone":
 		return t.pick(ctx, rest)
 	}
@@ -140,38 +137,39 @@ func (t *Terminal) sms(ctx context.Context, text string) error {
 		t.printf("Type the text after sms.\n")
 		return nil
 	}
-	if err := t.room.Send(ctx, t.phone.Number, text); err != nil {
-		return err
-	}
-	return t.unread(ctx)
+	return t.unread(ctx, t.room.Send(ctx, t.phone.Number, text))
 }
 
-// unread prints the texts that came since the last look, and reads them.
-func (t *Terminal) unread(ctx context.Context) error {
-	book, err := t.room.Notebook(ctx, t.phone.Number)
+// unread prints the received texts that are not read and marks them as read, unless the command failed with err.
+func (t *Terminal) unread(ctx context.Context, err error) error {
 	if err != nil {
 		return err
 	}
-	for _, e := range book {
-		if e.New {
-			t.entry(e)
-		}
-	}
-	return t.room.Read(ctx, t.phone.Number)
+	_, err = t.entries(ctx, func(e Entry) bool { return e.New })
+	return err
 }
 
 func (t *Terminal) inbox(ctx context.Context) error {
-	book, err := t.room.Notebook(ctx, t.phone.Number)
-	if err != nil {
-		return err
-	}
-	if len(book) == 0 {
+	n, err := t.entries(ctx, func(Entry) bool { return true })
+	if err == nil && n == 0 {
 		t.printf("No texts.\n")
 	}
-	for _, e := range book {
-		t.entry(e)
+	return err
+}
+
+// entries prints the texts that show selects, marks all as read, and returns how many it printed.
+func (t *Terminal) entries(ctx context.Context, show func(Entry) bool) (n int, err error) {
+	book, err := t.room.Notebook(ctx, t.phone.Number)
+	if err != nil {
+		return 0, err
 	}
-	return t.room.Read(ctx, t.phone.Number)
+	for _, e := range book {
+		if show(e) {
+			t.entry(e)
+			n++
+		}
+	}
+	return n, t.room.Read(ctx, t.phone.Number)
 }
 
 func (t *Terminal) entry(e Entry) {
@@ -202,7 +200,7 @@ func (t *Terminal) days(ctx context.Context, count string) error {
 		}
 	}
 	t.today()
-	return t.unread(ctx)
+	return t.unread(ctx, nil)
 }
 
 func (t *Terminal) next(ctx context.Context) error {
@@ -215,10 +213,10 @@ func (t *Terminal) next(ctx context.Context) error {
 		t.printf("No text in %d days.\n", days)
 		return nil
 	}
-	return t.unread(ctx)
+	return t.unread(ctx, nil)
 }
 
-func (t *Terminal) strips(ctx context.Context) error {
+func (t *Terminal) seasons(ctx context.Context) error {
 	plots, err := t.room.Plots(ctx, t.phone.Number)
 	if err != nil {
 		return err
@@ -227,7 +225,7 @@ func (t *Terminal) strips(ctx context.Context) error {
 		t.printf("This phone has no plot. Dial to register one.\n")
 	}
 	for _, p := range plots {
-		s, err := summaryOf(p, today(t.room))
+		s, err := summarize(p, t.room.today())
 		if err != nil {
 			return err
 		}
@@ -277,8 +275,7 @@ func (t *Terminal) picked() {
 
 func (t *Terminal) today() { t.printf("%s\n", t.room.Now().Format("Monday 2 January 2006")) }
 
-// screen draws the dialogue, with a line at its foot where it is over, and
-// what came in meanwhile.
+// screen prints a screen, a line if the dialogue is over, and the texts that came meanwhile.
 func (t *Terminal) screen(ctx context.Context, s Screen, err error) error {
 	if err != nil {
 		return err
@@ -287,9 +284,10 @@ func (t *Terminal) screen(ctx context.Context, s Screen, err error) error {
 	if !s.Open {
 		t.printf("  (the call is over)\n")
 	}
-	return t.unread(ctx)
+	return t.unread(ctx, nil)
 }
 
+// block prints a text with a margin before each line.
 func (t *Terminal) block(margin, text string) {
 	for line := range strings.SplitSeq(text, "\n") {
 		t.printf("%s\n", strings.TrimRight(margin+line, " "))

@@ -13,7 +13,8 @@ func TestTerminal(t *testing.T) {
 		name, in string
 		want     []string // in this order
 	}{
-		{"opens with the date and the first phone", "", []string{"Practice: nothing is sent", "Monday 1 June 2026", "+447700900001  Asha"}},
+		{"opens with the date and the first phone", "",
+			[]string{"Practice: nothing is sent", "Monday 1 June 2026", "+447700900001  Asha"}},
 		{"dial, answer, leave", "dial\n1\n0\n", []string{
 			"  | You dialled *123#\n  | 1 Check a plot", "  | You chose 1", "  | Goodbye <b>\n  (the call is over)",
 		}},
@@ -27,10 +28,12 @@ func TestTerminal(t *testing.T) {
 		}},
 		{"write one", "sms 1\nsms\ninbox\n", []string{"Type the text after sms.", "from you\n    1"}},
 		{"days", "day 30\nday\nday 0\nday 201\nday x\n", []string{
-			"Wednesday 1 July 2026", "Thursday 2 July 2026", "a number from 1 to 200", "a number from 1 to 200", "a number from 1 to 200",
+			"Wednesday 1 July 2026", "Thursday 2 July 2026",
+			"a number from 1 to 200", "a number from 1 to 200", "a number from 1 to 200",
 		}},
 		{"phones", "phone\nphone 2\nphone +447700900001\nphone new\nphone 77\n", []string{
-			" 2  +447700900002  Bento  Two plots.", "Phone +447700900002", "Phone +447700900001", "Phone +447700900101", `No phone "77"`,
+			" 2  +447700900002  Bento  Two plots.", "Phone +447700900002", "Phone +447700900001",
+			"Phone +447700900101", `No phone "77"`,
 		}},
 		{"nothing came", "phone 2\nnext\n", []string{"No text in 200 days."}},
 		{"no plot, no season", "phone 2\nstrip\n", []string{"This phone has no plot."}},

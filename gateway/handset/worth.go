@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -13,25 +14,25 @@ import (
 	"rowbell/engine/simulate"
 )
 
-// What one request plays: 2,000 plots in all, in half a second.
+// What one request simulates: 2,000 plots in all, in half a second.
 const (
-	worthPlots       = 800 // with the bell and without it; enough to tell a few percent from chance
+	worthPlots       = 800 // with the bell and without it; a difference of a few percent is then beyond chance
 	worthSeasons     = 4   // of a place that learns
-	worthSeasonPlots = 300
+	worthSeasonPlots = 300 // in each of these
 )
 
-// worthView is what the page on the bell's worth shows.
+// worthView holds the values of the page "What the bell is worth".
 type worthView struct {
 	view
 	Growers, Years       []worthChoice
 	Seed                 uint64
 	Rate                 string
-	Refused              string // why nothing was played
+	Refused              string // why nothing was simulated
 	Plots                int
 	Bars                 []worthBar
 	Texts, Err           string
 	Verdict              string
-	Pictured             string // the bars in words
+	Pictured             string // the bars in words, for screen readers
 	NoHelp               []string
 	SeasonPlots          int
 	Seasons              []worthSeason
@@ -45,7 +46,7 @@ type worthChoice struct {
 	Chosen bool
 }
 
-// worthBar is one line of the comparison: shares of 100.
+// worthBar compares a share of the plots without the bell and with it.
 type worthBar struct {
 	What          string
 	Without, With worthShare
@@ -62,27 +63,30 @@ type worthSeason struct {
 	First     worthShare
 }
 
-// worth plays a season of invented growers with the bell and without it. One
-// is played at a time: it takes a processor.
+// worth serves the page "What the bell is worth": a simulated season with the bell and without it.
 func (p page) worth(w http.ResponseWriter, r *http.Request) {
 	v, err := p.view(r.Context(), "")
-	x := worthView{view: v, NoHelp: WhereNoHelp(), SeasonPlots: worthSeasonPlots, MinRate: engine.MinWeedRate, MaxRate: engine.MaxWeedRate}
+	x := worthView{
+		view: v, NoHelp: WhereNoHelp(), SeasonPlots: worthSeasonPlots,
+		MinRate: engine.MinWeedRate, MaxRate: engine.MaxWeedRate,
+	}
 	if err == nil {
-		err = x.play(r.Context(), p.room, r.URL.Query())
+		err = x.simulate(r.Context(), p.room, r.URL.Query())
 	}
 	render(w, "worth.html", x, err)
 }
 
-func (x *worthView) play(ctx context.Context, room *Room, q url.Values) error {
+// simulate runs the simulations of a request, those of one request at a time because each uses a processor.
+func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) error {
 	o, err := x.options(q)
 	if err != nil {
 		x.Refused = sentence(err)
 		return nil
 	}
 	select {
-	case room.playing <- struct{}{}:
-		defer func() { <-room.playing }()
-	case <-ctx.Done(): // nobody waits for it any more
+	case room.simulation <- struct{}{}:
+		defer func() { <-room.simulation }()
+	case <-ctx.Done(): // the browser has gone
 		return ctx.Err()
 	}
 	res, err := simulate.Run(o)
@@ -109,21 +113,26 @@ func (x *worthView) play(ctx context.Context, room *Room, q url.Values) error {
 		if i > 0 {
 			x.Pictured += "; "
 		}
-		x.Pictured += fmt.Sprintf("%s: %d%% by habit, %d%% with the bell", bar.What, bar.Without.Percent, bar.With.Percent)
+		x.Pictured += fmt.Sprintf("%s: %d%% by habit, %d%% with the bell",
+			bar.What, bar.Without.Percent, bar.With.Percent)
 	}
 	for _, s := range seasons {
-		x.Seasons = append(x.Seasons, worthSeason{s.Season, fmt.Sprintf("%.2f", s.Rate), fmt.Sprintf("%.1f", s.MeanErrDays), share(s.With.PlotsFirstInTime, s.With.Plots)})
+		x.Seasons = append(x.Seasons, worthSeason{
+			s.Season, fmt.Sprintf("%.2f", s.Rate), fmt.Sprintf("%.1f", s.MeanErrDays),
+			share(s.With.PlotsFirstInTime, s.With.Plots),
+		})
 	}
 	return nil
 }
 
-// sentence is an error as it stands on the page.
+// sentence writes an error as a sentence for the page.
 func sentence(err error) string {
 	said := strings.TrimPrefix(err.Error(), "simulate: ")
 	return strings.ToUpper(said[:1]) + said[1:] + "."
 }
 
-// options reads the form; what is not in it is as usual.
+// options reads the form. A field that is missing gets its default: the first kind of growers, the first kind of year,
+// rate 1, seed 0.
 func (x *worthView) options(q url.Values) (simulate.Options, error) {
 	growers, year := cmp.Or(q.Get("growers"), simulate.Natures()[0]), cmp.Or(q.Get("year"), simulate.Years()[0])
 	for _, n := range simulate.Natures() {
@@ -148,12 +157,15 @@ func (x *worthView) options(q url.Values) (simulate.Options, error) {
 		}
 	}
 	x.Seed = o.Seed
-	if o.TrueRate, err = strconv.ParseFloat(x.Rate, 64); err != nil || !(o.TrueRate >= engine.MinWeedRate && o.TrueRate <= engine.MaxWeedRate) {
-		return o, fmt.Errorf("weeds go %g to %g times as fast as the table says, not %q", engine.MinWeedRate, engine.MaxWeedRate, x.Rate)
+	const low, high = engine.MinWeedRate, engine.MaxWeedRate
+	o.TrueRate, err = strconv.ParseFloat(x.Rate, 64)
+	if err != nil || !(o.TrueRate >= low && o.TrueRate <= high) { // also rejects NaN
+		return o, fmt.Errorf("weeds go %g to %g times as fast as the table says, not %q", low, high, x.Rate)
 	}
 	return o, nil
 }
 
+// share is n of a whole, with the percentage rounded half up.
 func share(n, of int) worthShare {
 	if of == 0 {
 		return worthShare{Words: "none"}
@@ -161,11 +173,64 @@ func share(n, of int) worthShare {
 	return worthShare{(200*n + of) / (2 * of), fmt.Sprintf("%d of %d", n, of)}
 }
 
-// worthRow is where the i-th bar of the picture stands, in its own units, and
-// worthWidth how wide a share is.
+// worthRow is the top of the i-th pair of bars, in units of the page's SVG.
 func worthRow(i int) int { return 78 * i }
 
+// worthWidth is the width of a bar, in units of the page's SVG.
 func worthWidth(percent int) int { return percent * worthFull / 100 }
 
-// worthFull is the width of a whole in the picture.
-const worthFull = 212
+const worthFull = 212 // width of a bar of 100 %
+
+// Verdict says in two sentences whether the bell helps, and gives the figures. A difference counts only if it is more
+// than twice its standard error, for two independent samples.
+func Verdict(r simulate.Result) string {
+	a, b := r.Without, r.With
+	first := beyondChance(a.PlotsFirstInTime, b.PlotsFirstInTime, a.Plots)
+	all := beyondChance(a.PlotsAllInTime, b.PlotsAllInTime, a.Plots)
+	figures := fmt.Sprintf("First pass in time on %d%% of plots by habit and %d%% with the bell; "+
+		"every pass on %d%% and %d%%.",
+		share(a.PlotsFirstInTime, a.Plots).Percent, share(b.PlotsFirstInTime, b.Plots).Percent,
+		share(a.PlotsAllInTime, a.Plots).Percent, share(b.PlotsAllInTime, b.Plots).Percent)
+	switch {
+	case first == 0 && all == 0:
+		return "Here the bell does not help: what difference there is may be chance. " + figures
+	case first < 0 && all <= 0 || first <= 0 && all < 0:
+		return "Here the bell does not help: with it fewer are in time. " + figures
+	case first < 0 || all < 0:
+		return "Here the bell helps in one thing and harms in the other. " + figures
+	case all == 0:
+		return "Here the bell helps with the first pass, and beyond that it cannot be told. " + figures
+	case first == 0:
+		return "Here the bell helps with the later passes, not with the first. " + figures
+	}
+	return "Here the bell helps. " + figures
+}
+
+// beyondChance compares two counts out of n each: 1 if with is larger by more than chance explains, -1 if it is
+// smaller, 0 if chance may explain the difference.
+func beyondChance(without, with, n int) int {
+	if n == 0 {
+		return 0
+	}
+	p, q := float64(without)/float64(n), float64(with)/float64(n)
+	margin := 2 * math.Sqrt((p*(1-p)+q*(1-q))/float64(n))
+	switch {
+	case q-p > margin:
+		return 1
+	case p-q > margin:
+		return -1
+	}
+	return 0
+}
+
+// WhereNoHelp lists where the bell helps little or not at all, under the assumptions of the simulation.
+func WhereNoHelp() []string {
+	return []string{
+		"Growers who wait for a text and then do not act, as many of the sloppy and the lying: " +
+			"they weed later than their habit would have had them.",
+		"Seasons in which habit meets the window anyway, as in a hot dry year: " +
+			"the first pass has little to gain from a text.",
+		"A place whose weeds go faster than the service believes: " +
+			"it rings too late until it has learned, and habit may do better.",
+	}
+}

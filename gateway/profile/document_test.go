@@ -14,7 +14,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// charset is one that exists.
+// charset returns the charset of this name.
 func charset(t testing.TB, name string) Charset {
 	t.Helper()
 	c, err := newCharset(name)
@@ -27,7 +27,7 @@ func charset(t testing.TB, name string) Charset {
 func TestValues(t *testing.T) {
 	utf16 := func(s string) string {
 		b := []byte{}
-		for _, r := range s { // of the basic plane
+		for _, r := range s { // of the Basic Multilingual Plane
 			b = append(b, byte(r>>8), byte(r))
 		}
 		return string(b)
@@ -38,7 +38,7 @@ func TestValues(t *testing.T) {
 		charset string
 		body    string
 		at      string
-		want    any // nil: none there
+		want    any // nil: no value
 		wrong   string
 	}{
 		{"json", JSON, "", `{"a":{"b":["x","y"]}}`, "/a/b/1", "y", ""},
@@ -133,9 +133,8 @@ func TestValues(t *testing.T) {
 	}
 }
 
-// The vectors: TS 23.038 packs "hellohello" into E8329BFD4697D9EC37 (a worked
-// example that is found in many places, from memory); eight characters fill
-// seven octets, and seven leave room for one more (clause 6.1.2.3.1).
+// TS 23.038 packs "hellohello" into E8329BFD4697D9EC37 (from memory). Eight characters fill seven octets; seven
+// characters leave room for one more (clause 6.1.2.3.1).
 func TestCodings(t *testing.T) {
 	tests := []struct {
 		coding Coding
@@ -170,10 +169,8 @@ func TestCodings(t *testing.T) {
 
 func TestCodingsRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s := rapid.String().Filter(func(s string) bool {
-			return utf8.ValidString(s) &&
-				!strings.ContainsRune(s, utf8.RuneError)
-		}).Draw(t, "text")
+		whole := func(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, utf8.RuneError) }
+		s := rapid.String().Filter(whole).Draw(t, "text")
 		if got, err := UCS2Hex.decode(ucs2Hex(s)); err != nil || got != s {
 			t.Fatalf("%q comes back as %q, %v", s, got, err)
 		}
@@ -206,7 +203,7 @@ func TestStrip(t *testing.T) {
 	}
 }
 
-// The reader of JSON finds what encoding/json finds, or refuses.
+// parseJSON returns what encoding/json returns, or an error.
 func FuzzJSON(f *testing.F) {
 	for _, s := range []string{`{"a":[1,2,{"b":null}],"c":"\u00e9"}`, `[]`, `"x"`, `1e400`, ` {} `, `{"a":1,"a":2}`,
 		`[[[[`, "\xff", `{"\ud800":0}`, `-0`} {
@@ -218,7 +215,7 @@ func FuzzJSON(f *testing.F) {
 		d := json.NewDecoder(strings.NewReader(string(body)))
 		d.UseNumber()
 		wantErr := d.Decode(&want)
-		if err != nil || !utf8.Valid(body) { // Parse has refused that
+		if err != nil || !utf8.Valid(body) { // Parse refuses what is not UTF-8 before
 			return
 		}
 		if wantErr != nil {

@@ -12,8 +12,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// validity is how long TP-VP makes a text valid: 3GPP TS 23.040, clause
-// 9.2.3.12, the table of the relative format.
+// validity is the validity period of a TP-VP octet: 3GPP TS 23.040, clause 9.2.3.12, table of the relative format.
 func validity(octet int) time.Duration {
 	const day = 24 * time.Hour
 	switch {
@@ -37,8 +36,8 @@ func TestValidOctet(t *testing.T) {
 		{0, 0, false}, {5*time.Minute - 1, 0, false}, {5 * time.Minute, 0, true}, {10*time.Minute - 1, 0, true},
 		{6 * time.Hour, 71, true}, {12 * time.Hour, 143, true}, {12*time.Hour + 29*time.Minute, 143, true},
 		{12*time.Hour + 30*time.Minute, 144, true}, {day, 167, true}, {2*day - 1, 167, true}, {2 * day, 168, true},
-		{3 * day, 169, true}, {7 * day, 173, true}, {30 * day, 196, true}, {35*day - 1, 196, true}, {35 * day, 197,
-			true}, {1000 * day, 255, true},
+		{3 * day, 169, true}, {7 * day, 173, true}, {30 * day, 196, true}, {35*day - 1, 196, true},
+		{35 * day, 197, true}, {1000 * day, 255, true},
 	} {
 		if got, ok := validOctet(tt.left); got != tt.want || ok != tt.ok {
 			t.Errorf("%s: %d, %v; want %d, %v", tt.left, got, ok, tt.want, tt.ok)
@@ -60,7 +59,7 @@ func TestValidOctet(t *testing.T) {
 	})
 }
 
-// pushing builds a network that sends so.
+// pushing builds a network with this push table.
 func pushing(t testing.TB, s PushSpec) Profile {
 	t.Helper()
 	p, err := Spec{Sender: "12345", Push: &s}.Build("heron",
@@ -163,7 +162,7 @@ func TestComposeRefuses(t *testing.T) {
 	}
 }
 
-// No text and no key changes where a push goes or what else it says.
+// No text and no key changes the address of a push or its other values.
 func TestComposeHoldsAnyText(t *testing.T) {
 	p := pushing(t, PushSpec{Method: "GET", URL: "https://heron.example/a/{{.ID}}?to={{.To}}&t={{.Text}}#x",
 		Headers: map[string]string{"X-K": "{{.ID}}"}})

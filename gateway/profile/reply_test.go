@@ -10,7 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// replies are bodies of each kind that hold whatever text they are given.
+// replies has a body of each syntax.
 var replies = []ReplySpec{
 	{Type: "application/json", Body: `{"a":["{{.Text}}"],"b":{{.More}},"c":"{{.Session}}"}`},
 	{Type: "application/json", Charset: "iso-8859-1", Body: `{"a":"{{.Text}}","é":{{.More}},"c":"{{.Session}}"}`},
@@ -24,8 +24,7 @@ var replies = []ReplySpec{
 	{Type: "text/plain", Charset: "utf-16le", Body: `{{.More}} {{.Text}} {{.Session}}`},
 }
 
-// Whatever a screen or a session's id holds, it is found again in the body,
-// read as what the body says it is, and nothing else has changed.
+// Any text and any session id is read back from the body as it was, and no value is added.
 func TestRepliesHoldAnyText(t *testing.T) {
 	for _, spec := range replies {
 		t.Run(spec.Type+" "+spec.Charset, func(t *testing.T) {
@@ -66,8 +65,7 @@ func TestRepliesHoldAnyText(t *testing.T) {
 	}
 }
 
-// anyText is a text that the kind can carry: XML 1.0 has no way to write some
-// characters (its production 2), nor has a charset U+FFFD of its own.
+// anyText draws a text that can be written in this syntax. XML 1.0 excludes some characters (its production 2).
 func anyText(t *rapid.T, k syntax, name string) string {
 	special := []rune("\"'\\<>&]{}%+=;#\n\tаé৭🌾 ab\u2028\x7f")
 	unwritable := func(r rune) bool {
@@ -80,8 +78,7 @@ func anyText(t *rapid.T, k syntax, name string) string {
 	}).Draw(t, name)
 }
 
-// What the charset lacks is written in another way where there is one, and as
-// a question mark where there is none; it never breaks the body.
+// A character that the charset lacks is written by an escape where the syntax has one, else as a question mark.
 func TestRepliesInNarrowCharsets(t *testing.T) {
 	for _, tt := range []struct{ media, body, want string }{
 		{"application/json", `{"a":"{{.Text}}","b":{{.More}}}`, `{"a":"` + "\xe9" + `\u0915\uD83C\uDF3E","b":true}`},
@@ -97,7 +94,7 @@ func TestRepliesInNarrowCharsets(t *testing.T) {
 		if err != nil || string(out.Body) != tt.want {
 			t.Errorf("%s: %q, %v; want %q", tt.media, out.Body, err, tt.want)
 		}
-		// A form is ASCII; all else says in which charset it is.
+		// A form is ASCII; the other content types name their charset.
 		said := strings.HasSuffix(out.Header.Get("Content-Type"), "; charset=iso-8859-1")
 		if said != (r.syntax != formValue) {
 			t.Errorf("%s: content type %q", tt.media, out.Header.Get("Content-Type"))

@@ -10,8 +10,7 @@ import (
 	"time"
 )
 
-// The vector that the libraries of Standard Webhooks 1.0.0 test with (their
-// documentation and test files).
+// The test vector of the libraries of Standard Webhooks 1.0.0, in their documentation and test files.
 const (
 	vectorSecret = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
 	vectorID     = "msg_p5jXN8AQM9LWM0D4loKWxJek"
@@ -72,7 +71,7 @@ func TestSignature(t *testing.T) {
 			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
 		}
 	}
-	// Signed by whoever knows the secret, and still far away: no sum overflows.
+	// The difference from a time at either end of int64 does not overflow.
 	for _, far := range []int64{-1 << 63, 1<<63 - 1} {
 		h := http.Header{}
 		h.Set("webhook-id", vectorID)
@@ -113,7 +112,7 @@ func TestBearerAndBasic(t *testing.T) {
 		{"none", bearer, "", false},
 		{"empty", bearer, "Bearer ", false},
 		{"basic for bearer", bearer, "Basic river-stone", false},
-		// RFC 7617 section 2: all behind the first colon is the password.
+		// RFC 7617 section 2: everything after the first colon is the password.
 		{"password with a colon", basic, "Basic " + b64("kiln:reed:bank"), true},
 		{"second password", basic, "basic " + b64("kiln:pass word"), true},
 		{"another user", basic, "Basic " + b64("oven:reed:bank"), false},

@@ -6,8 +6,7 @@ import (
 	"testing"
 )
 
-// One description serves all calls at once: what one call holds must never
-// show in another.
+// Calls that use one description at the same time do not see each other's values.
 func TestPathsAreShared(t *testing.T) {
 	for _, path := range []string{
 		"/a/@of", "//b[@k='x']", "string(/a/b[last()])", "concat('+', /a/c/d)", "substring-after(/a/@of, ':')",

@@ -3,6 +3,7 @@ package handset
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
@@ -14,8 +15,7 @@ import (
 	"rowbell/engine"
 )
 
-// service is the smallest thing that speaks the default profile: it keeps
-// what came in and answers with what it was asked.
+// service is a stand-in that speaks our wire format: it records the calls and answers with what they ask.
 type service struct {
 	mu  sync.Mutex
 	got []map[string]any
@@ -55,7 +55,7 @@ func (s *service) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// take returns and forgets the fields of the calls that came in.
+// take returns these fields of the recorded calls, and forgets the calls.
 func (s *service) take(fields ...string) []string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -71,7 +71,7 @@ func (s *service) take(fields ...string) []string {
 	return out
 }
 
-// hamlet is a valley of two growers: the first gets a text every third day.
+// hamlet is a valley with two growers. The first gets a text every third day.
 type hamlet struct {
 	now    time.Time
 	texts  map[string][]Text
@@ -116,7 +116,10 @@ func (h *hamlet) Plots(_ context.Context, number string) ([]Plot, error) {
 	}
 	planted := engine.Date(2026, 5, 10)
 	return []Plot{{No: 1, Season: engine.Season{
-		Plot: engine.Plot{Label: "<well>", Method: engine.Transplanted, Planted: planted, RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 2000},
+		Plot: engine.Plot{
+			Label: "<well>", Method: engine.Transplanted, Planted: planted,
+			RowSpacingCM: 25, HillSpacingCM: 25, AreaM2: 2000,
+		},
 		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(20, 30),
 	}}}, nil
 }
@@ -131,7 +134,7 @@ func newTestRoom(t testing.TB) (*Room, *hamlet, *service) {
 	return room, h, s
 }
 
-func TestLineSpeaksTheDefaultProfile(t *testing.T) {
+func TestLineSpeaksOurWireFormat(t *testing.T) {
 	room, _, s := newTestRoom(t)
 	ctx := t.Context()
 	for _, entry := range []string{"", "1", "1", "0", "*123*1#"} {
@@ -139,13 +142,7 @@ func TestLineSpeaksTheDefaultProfile(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := room.Hang(ctx, first); err != nil {
-		t.Fatal(err)
-	}
-	if err := room.Send(ctx, first, "1"); err != nil {
-		t.Fatal(err)
-	}
-	if err := room.Send(ctx, first, "1"); err != nil {
+	if err := errors.Join(room.Hang(ctx, first), room.Send(ctx, first, "1"), room.Send(ctx, first, "1")); err != nil {
 		t.Fatal(err)
 	}
 	want := []string{
@@ -185,7 +182,7 @@ func TestCallsStayApart(t *testing.T) {
 	}
 }
 
-func TestNoCallOutlivesTheNight(t *testing.T) {
+func TestNextDayEndsDialogues(t *testing.T) {
 	room, _, s := newTestRoom(t)
 	ctx := t.Context()
 	for _, phone := range []string{first, second} {

@@ -7,31 +7,26 @@ import (
 	"rowbell/engine"
 )
 
-// summary is a plot's season in words and in letters.
-type summary struct {
+// seasonSummary is a plot's season in words and in letters.
+type seasonSummary struct {
 	Title   string // "Plot 1, near the well"
-	Line    string // where it stands today
-	Letters string // a letter a day from planting on
+	Line    string // what to do today and next
+	Letters string // a letter a day, from planting on
 }
 
-// letterKey explains the letters.
+// letterKey is the legend of the letters.
 const letterKey = "planted P  pass +  window =  best day *  closed .  today in [ ]"
 
-// seasonDays is how many days of a season the letters show at most.
-const seasonDays = 100
+// maxLetters is how many days of a season the letters show.
+const maxLetters = 100
 
-func today(r *Room) engine.Day {
-	now := r.Now()
-	return engine.DayOf(now, now.Location())
-}
-
-// summaryOf works the season out for day on.
-func summaryOf(p Plot, on engine.Day) (summary, error) {
-	plan, err := p.Season.Plan(on)
+// summarize plans the season of a plot on the day today.
+func summarize(p Plot, today engine.Day) (seasonSummary, error) {
+	plan, err := p.Season.Plan(today)
 	if err != nil {
-		return summary{}, err
+		return seasonSummary{}, err
 	}
-	s := summary{Title: fmt.Sprintf("Plot %d", p.No), Line: standing(plan)}
+	s := seasonSummary{Title: fmt.Sprintf("Plot %d", p.No), Line: adviceOf(plan)}
 	if label := p.Season.Plot.Label; label != "" {
 		s.Title += ", " + label
 	}
@@ -39,44 +34,43 @@ func summaryOf(p Plot, on engine.Day) (summary, error) {
 	return s, nil
 }
 
-// standing says where the plot is today, and what comes next.
-func standing(p engine.Plan) string {
+// adviceOf says what to do today, and what comes next.
+func adviceOf(p engine.Plan) string {
 	w := p.Next
 	with := "With the tool"
 	if w.With == engine.ByHand {
 		with = "By hand"
 	}
-	span := fmt.Sprintf("%s to %s, best %s", short(w.Opens), short(w.Closes), short(w.Best))
+	days := fmt.Sprintf("from %s to %s, best %s.", shortDate(w.Opens), shortDate(w.Closes), shortDate(w.Best))
 	switch p.State {
 	case engine.TooEarly:
-		return fmt.Sprintf("Too early. %s from %s.", with, span)
+		return fmt.Sprintf("Too early. %s %s", with, days)
 	case engine.Prepare:
-		return fmt.Sprintf("Get ready. %s from %s.", with, span)
+		return fmt.Sprintf("Get ready. %s %s", with, days)
 	case engine.Open:
-		return fmt.Sprintf("Weed now. %s from %s.", with, span)
+		return fmt.Sprintf("Weed now. %s %s", with, days)
 	case engine.LastDays:
-		return fmt.Sprintf("Last days. %s from %s.", with, span)
+		return fmt.Sprintf("Last days. %s %s", with, days)
 	case engine.Missed:
-		return fmt.Sprintf("Missed: the window closed on %s. Pull by hand.", short(w.Closes))
+		return fmt.Sprintf("Missed: the window closed on %s. Pull by hand.", shortDate(w.Closes))
 	case engine.Closed:
 		return "Closed: the work with the tool is over."
 	}
 	if w.Exists() {
-		return fmt.Sprintf("Just weeded. %s again from %s.", with, span)
+		return fmt.Sprintf("Just weeded. %s again %s", with, days)
 	}
 	return "No further window: pull what stands in the rows."
 }
 
-// short is a day as a person writes it in a notebook.
-func short(d engine.Day) string {
+func shortDate(d engine.Day) string {
 	_, m, day := d.Date()
 	return fmt.Sprintf("%d %s", day, m.String()[:3])
 }
 
-// letters draws the season with a letter a day.
+// letters writes a season with a letter a day, from planting to the end of the work.
 func letters(s engine.Season, p engine.Plan) string {
 	from := s.Plot.Planted
-	to := min(max(p.Closure.LastToolDay+3, p.On+3), from+seasonDays)
+	to := min(max(p.Closure.LastToolDay+3, p.On+3), from+maxLetters)
 	var b strings.Builder
 	for d := from; d <= to; d++ {
 		c := letter(s, p, d)
