@@ -327,3 +327,33 @@ func BenchmarkCosts(b *testing.B) {
 		s.Costs(w)
 	}
 }
+
+// What a day of the family's work is valued at, and the edges of what is known.
+func TestWhatCostsRestOn(t *testing.T) {
+	work := WorkHours{ToolPassHours: 5, HandRoundHours: 20, Passes: 2, HandRounds: 2}
+	costs := func(p Prices, h Household, w WorkHours) Costs {
+		at := NewLocal()
+		at.Prices = p
+		return Season{Plot: Plot{Method: Transplanted, RowSpacingCM: 25, AreaM2: 1000}, Local: &at, Home: h}.Costs(w)
+	}
+	for _, c := range []struct {
+		prices Prices
+		atWage bool
+		best   Buying
+	}{
+		{Prices{}, false, BuyingUnknown},
+		{Prices{LabourDay: 4}, true, HandFamily}, // both ways by hand cost as much: the first
+		{Prices{LabourDay: 4, FamilyDay: 2}, false, HandFamily},
+	} {
+		if got := costs(c.prices, Household{}, work); got.AtWage != c.atWage || got.Cheapest != c.best {
+			t.Errorf("%+v: at the wage %t, cheapest %s", c.prices, got.AtWage, got.Cheapest)
+		}
+	}
+	if got := costs(Prices{Tool: 40, LabourDay: 4}, Household{Neighbours: 1}, work); got.SharePrice != 0 ||
+		got.Of(SharedTool).Known || got.Of(SharedTool).CashKnown {
+		t.Errorf("one household shares: %+v", got.Of(SharedTool))
+	}
+	if got := costs(Prices{HireDay: 1}, Household{}, WorkHours{PullHours: 3, Passes: 2}); got.HireDays != 0 {
+		t.Errorf("%d days of hire for work that is not known", got.HireDays)
+	}
+}

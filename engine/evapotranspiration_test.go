@@ -247,3 +247,11 @@ func TestDemandFirst(t *testing.T) {
 		}
 	}
 }
+
+func TestLeafAreaBeginsWithTheSeedlings(t *testing.T) {
+	s := Season{Plot: square(25), Weather: Steady(23, 32)}
+	et := newCropET(&s, s.Plot.Planted)
+	if got := et.leafAfter(0); !near(got, s.Plot.firstLAI(&tableFigures), 1e-12) {
+		t.Errorf("leaf area index %g at planting", got)
+	}
+}

@@ -156,7 +156,8 @@ func seasonFacts() []Fact {
 			"recalled from textbooks: 0.4 erect and young, to 0.6-0.7", FromMemory},
 		{"ClosedShade", ClosedShade, "1", "share of the ground shaded at which weeds stop",
 			`Tropical Agriculture 56(4): "to reduce PAR at soil level by 85 and 95 per cent, and so inhibit weed ` +
-				`growth", https://journals.sta.uwi.edu/ta/index.asp?action=viewPastAbstract&articleId=2979&issueId=282`, Read},
+				`growth", ` +
+				"https://journals.sta.uwi.edu/ta/index.asp?action=viewPastAbstract&articleId=2979&issueId=282", Read},
 		{"SownPlantsPerM2", SownPlantsPerM2, "plants/m2", "plants in a sown plot whose spacing in the row is not told",
 			"recalled: 100-150 plants a square metre of a sown crop", FromMemory},
 		{"PlantsBigHeat", PlantsBigHeat, "°C d", "rice degree-days after which plants are too big for the tool",

@@ -5,6 +5,9 @@ import "testing"
 // Every kind has a name of its own and a place of its own in the order of a
 // morning: the records, the bell and the menu rely on both.
 func TestKindsAreWhole(t *testing.T) {
+	if len(Kinds()) != int(endOfKinds)-1 || Kinds()[0] != KindPrepare {
+		t.Fatalf("kinds are %v", Kinds())
+	}
 	names, ranks := map[string]Kind{}, map[int]Kind{}
 	for _, k := range Kinds() {
 		if other, taken := names[k.String()]; taken || k.row().name == "" {

@@ -196,3 +196,9 @@ func TestLeafAreaLoss(t *testing.T) {
 		t.Error("the ends of the curve are not 0 and 1")
 	}
 }
+
+func TestNoWeedFreeYieldIsNoLoss(t *testing.T) {
+	if got := YieldLossPct(0, 0); got != 0 {
+		t.Errorf("a loss of %g %%", got)
+	}
+}

@@ -327,3 +327,15 @@ func TestHireToAskPaysTheToolBack(t *testing.T) {
 		}
 	})
 }
+
+func TestMoneyThatCannotBeTold(t *testing.T) {
+	if n, ok := Payback(0, 5, 0.1); ok {
+		t.Errorf("nothing is paid back in %g periods", n)
+	}
+	if n, ok := Payback(10, 5, -1); ok {
+		t.Errorf("with money that is worth nothing after a period: %g", n)
+	}
+	if day, ok := HireToAsk(Prices{Tool: 40}, 0, 10); ok {
+		t.Errorf("%g a day for no seasons", day)
+	}
+}

@@ -115,3 +115,30 @@ func TestFirstFlood(t *testing.T) {
 		t.Errorf("%g cm after %d days, want 5 after 3", FirstFloodCM, got)
 	}
 }
+
+// Tamil Nadu Agricultural University (read): 18-22, 25-30 and 35-40 days; short up to
+// 120 and medium up to 140 days (from memory).
+func TestOldestSeedlings(t *testing.T) {
+	for duration, want := range map[int]Day{90: 22, 120: 22, 121: 30, 140: 30, 141: 40, 200: 40} {
+		if got := oldestSeedling(duration); got != want {
+			t.Errorf("a variety of %d days: %d, want %d", duration, got, want)
+		}
+	}
+}
+
+// A day's heat counts on that day: for seedlings, and for the leaf area of the crop.
+func TestHeatCountsOnItsDay(t *testing.T) {
+	sown := Date(2026, 7, 1)
+	w := Steady(0, 0)
+	w.Daily = Daily{From: sown + 1, Days: []Measured{{34, 34, 0}, {34, 34, 0}, {34, 34, 0}, {34, 34, 0}}}
+	for today, want := range map[Day]float64{sown + 2: 0, sown + 3: 0.02, sown + 4: 0.36, sown + 9: 0.36} {
+		if got := w.Seedlings(sown, today, 0).LeavesToday; !near(got, want, 1e-9) {
+			t.Errorf("%s: %g leaves, want %g", today, got, want)
+		}
+	}
+	s := Season{Plot: square(25), Weather: w}
+	s.Plot.Planted = sown
+	if before, on, after := s.Shade(sown), s.Shade(sown+4), s.Shade(sown+5); before >= on || on != after {
+		t.Errorf("shade %g, then %g and %g", before, on, after)
+	}
+}

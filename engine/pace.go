@@ -41,7 +41,7 @@ func (s *Season) pace(with Means) Pace {
 	}
 	for i := range s.Passes {
 		p := &s.Passes[i]
-		if p.With != with || p.People <= 0 || with == ByHand && s.pulledBehind(i) {
+		if p.With != with || with == ByHand && s.pulledBehind(i) {
 			continue
 		}
 		w := Worked{With: with, Way: p.Way, AreaM2: s.Plot.AreaM2, RowCM: s.Plot.RowSpacingCM,
@@ -88,7 +88,7 @@ func (f *Figures) paceOf(w *Worked) (float64, bool) {
 // way is taken as along, an unknown hill spacing as the row spacing. It is 0 if
 // area or rows are not told.
 func (f *Figures) toolHours(way Way, areaM2, rowCM, hillCM float64) float64 {
-	if areaM2 <= 0 || rowCM <= 0 {
+	if rowCM <= 0 {
 		return 0
 	}
 	along := areaM2 / 1e4 / FieldCapacity(f.PushSpeedKMH, rowCM/100, f.FieldEfficiency)

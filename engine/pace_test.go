@@ -75,10 +75,12 @@ func TestPaceOfTheSeason(t *testing.T) {
 		{"people not told", []Pass{{On: day + 15, With: ByTool, Way: Along, Hours: model}}, 0, 0, 1},
 		{"hours not told", []Pass{{On: day + 15, With: ByTool, Way: Along, People: 2}}, 0, 0, 1},
 		{"not yet", []Pass{{On: day + 50, With: ByTool, Way: Along, Hours: model, People: 2}}, 0, 0, 1},
-		{"by hand", []Pass{{On: day + 15, With: ByHand, Hours: 20, People: 1}}, 0, 1, 1},
+		{"by hand", []Pass{{On: day + 15, With: ByHand, Hours: 35, People: 1}}, 0, 1, 1},
 		{"pulled behind the tool", []Pass{{On: day + 15, With: ByTool},
 			{On: day + 16, With: ByHand, Hours: 2, People: 1}, {On: day + 17, With: ByHand, Hours: 1, People: 1}}, 0,
 			0, 1},
+		{"pulled on the last day behind the tool", []Pass{{On: day + 15, With: ByTool},
+			{On: day + 15 + FollowUpDays, With: ByHand, Hours: 20, People: 1}}, 0, 0, 1},
 		{"pulled long after the tool", []Pass{{On: day + 15, With: ByTool},
 			{On: day + 15 + FollowUpDays + 1, With: ByHand, Hours: 20, People: 1}}, 0, 1, 1},
 	} {
@@ -87,8 +89,9 @@ func TestPaceOfTheSeason(t *testing.T) {
 		if w.Pace.Logged != c.tool || w.HandPace.Logged != c.hand || !near(w.Pace.Factor, c.factor, 1e-4) {
 			t.Errorf("%s: with the tool %+v, by hand %+v", c.name, w.Pace, w.HandPace)
 		}
-		if !near(w.AlongHours, model*w.Pace.Factor, 1e-9) || !near(w.HandHours, 20*w.HandPace.Factor, 1e-9) {
-			t.Errorf("%s: %g h along, %g h by hand", c.name, w.AlongHours, w.HandHours)
+		if !near(w.AlongHours, model*w.Pace.Factor, 1e-9) || !near(w.HandHours, 20*w.HandPace.Factor, 1e-9) ||
+			!near(w.PullHours, PullShareSome*model*w.HandPace.Factor, 1e-9) {
+			t.Errorf("%s: %g h along, %g h by hand, %g h of pulling", c.name, w.AlongHours, w.HandHours, w.PullHours)
 		}
 		if c.tool > 0 && (!near(w.LowHours, model*w.Pace.Low, 1e-9) || !near(w.HighHours, model*w.Pace.High, 1e-9)) {
 			t.Errorf("%s: %g to %g h", c.name, w.LowHours, w.HighHours)
@@ -146,5 +149,25 @@ func TestPaceFindsTheGrower(t *testing.T) {
 	}
 	if got := paceOf(ByTool, worked...); !near(got.Factor, 1.5, 0.03) || got.High > 1.65 {
 		t.Errorf("%+v", got)
+	}
+}
+
+// Computed: at 1.2 km/h and an efficiency of 0.65, 1000 m2 are 6.41 h in rows of 20
+// cm and 5.13 h across hills of 25 cm.
+func TestToolHoursOfEachWay(t *testing.T) {
+	for _, c := range []struct {
+		way   Way
+		hill  float64
+		hours float64
+	}{
+		{Along, 25, 6.4103}, {Across, 25, 5.1282}, {Both, 25, 11.5385}, {WayUnknown, 25, 6.4103},
+		{Across, 0, 6.4103}, {Both, 0, 12.8205},
+	} {
+		if got := tableFigures.toolHours(c.way, 1000, 20, c.hill); !near(got, c.hours, 1e-4) {
+			t.Errorf("%s, hills %g cm: %g h, want %g", c.way, c.hill, got, c.hours)
+		}
+	}
+	if got := tableFigures.toolHours(Along, 1000, 0, 25); got != 0 {
+		t.Errorf("%g h without rows", got)
 	}
 }

@@ -283,3 +283,13 @@ func TestPlantingWords(t *testing.T) {
 		}
 	}
 }
+
+func TestEdgesOfALayout(t *testing.T) {
+	l := mustLayout(t, Planting{LengthM: 50, WidthM: 50, RowCM: 25, HillCM: 20})
+	if l.StringAcross || l.MarkEveryCM != 20 {
+		t.Errorf("on a square field the string lies across %t, a mark every %g cm", l.StringAcross, l.MarkEveryCM)
+	}
+	if least, low, high, ok := SpacingFor(Tool{WidthCM: 10}); least != 15 || low != 20 || high != 20 || !ok {
+		t.Errorf("a 10 cm tool: %g, %g to %g, %t", least, low, high, ok)
+	}
+}

@@ -119,3 +119,17 @@ func TestNames(t *testing.T) {
 		}
 	}
 }
+
+func TestSmallThings(t *testing.T) {
+	if (Tool{}).Adjustable() || (Tool{WidthCM: 15, MaxWidthCM: 15}).Adjustable() {
+		t.Error("a tool of one width is adjustable")
+	}
+	if got := Level(4).String(); got != "4?" {
+		t.Errorf("the value after the last is %q", got)
+	}
+	for year, days := range map[int]int{1900: 28, 2000: 29, 2024: 29, 2026: 28, 2100: 28} {
+		if got := monthDays(year, 2); got != days {
+			t.Errorf("February %d has %d days", year, got)
+		}
+	}
+}

@@ -69,7 +69,7 @@ func (p Prices) Validate() error {
 	switch {
 	case len([]rune(p.Currency)) > MaxCurrency:
 		return fmt.Errorf("engine: currency %q has more than %d characters", p.Currency, MaxCurrency)
-	case p.ToolSalvage > 0 && p.ToolSalvage > p.Tool:
+	case p.ToolSalvage > p.Tool:
 		return fmt.Errorf("engine: a tool of %g cannot bring %g when it is old", p.Tool, p.ToolSalvage)
 	case p.ToolYears != 0 && !(p.ToolYears >= MinToolYears && p.ToolYears <= MaxToolYears):
 		return fmt.Errorf("engine: tool years %g is not between %g and %d", p.ToolYears, MinToolYears, MaxToolYears)

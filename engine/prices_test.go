@@ -32,6 +32,7 @@ func TestPricesValidate(t *testing.T) {
 		p     Prices
 	}{
 		{"", Prices{}},
+		{"", Prices{Currency: "dong"}},
 		{"", Prices{Currency: "Rs", Tool: 40, ToolSalvage: 40, ToolYears: MinToolYears, InterestYear: MaxInterest,
 			HireDay: MaxPrice, SeasonsYear: MinSeasonsYear}},
 		{"price tool", Prices{Tool: -1}},

@@ -183,3 +183,33 @@ func TestABellThatLooksSeldomMissesNothing(t *testing.T) {
 		}
 	})
 }
+
+// In a window of five days the middle is the day before the last days: there is no
+// nudge.
+func TestNoNudgeOnTheDayBeforeTheLastDays(t *testing.T) {
+	w := Window{Number: 1, Opens: 100, Best: 101, Closes: 104, With: ByTool}
+	told := []Told{{Kind: KindOpen, Window: 1, On: 100}}
+	if got := (Plan{On: w.Middle(), State: Open, Next: w}).due(told).Kind; got != KindOpen {
+		t.Errorf("%s on the middle day", got)
+	}
+	w.Closes++
+	if got := (Plan{On: w.Middle(), State: Open, Next: w}).due(told).Kind; got != KindNudge {
+		t.Errorf("%s on the middle day of six", got)
+	}
+}
+
+func TestWhatTheGrowerKnows(t *testing.T) {
+	end := Plan{On: 101, State: Closed, Closure: Closure{LastToolDay: 100, Why: EndRowsClose}}
+	for since, known := range map[Day]bool{99: false, 100: false, 101: true} {
+		if end.since = since; end.known(KindClosed, nil) != known {
+			t.Errorf("registered on day %d: the end on day 100 is known %t", since, !known)
+		}
+	}
+	// The text that it moved says that it is open, from its first day on.
+	open := Plan{On: 105, State: Open, Next: Window{Number: 1, Opens: 100, Closes: 110}}
+	for on, told := range map[Day]bool{99: false, 100: true} {
+		if got := open.wasTold([]Told{{Kind: KindMoved, Window: 1, On: on}}, KindOpen); got != told {
+			t.Errorf("moved on day %d: the opening was told %t", on, got)
+		}
+	}
+}

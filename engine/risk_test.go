@@ -325,3 +325,45 @@ func BenchmarkLayout(b *testing.B) {
 		}
 	}
 }
+
+// The score is the middle loss when the window opens, at two leaves, and grows with the
+// leaves; the levels begin with their limits.
+func TestScoreAndLevels(t *testing.T) {
+	s := waiting()
+	for day := s.Plot.Planted + 12; day < s.Plot.Planted+25; day++ {
+		leaves := s.WeedLeaves(day)
+		want := s.stand(AmountUnknown, leaves).loss().middlePct * leaves / 2
+		if got := s.Risk(day).Score; leaves <= 0 || !near(got, want, 1e-9) {
+			t.Errorf("%s: %g leaves score %g, want %g", day, leaves, got, want)
+		}
+	}
+	for loss, want := range map[float64]Level{4.99: RiskLow, 5: RiskMiddle, 19.99: RiskMiddle, 20: RiskHigh} {
+		if got := levelOf(loss); got != want {
+			t.Errorf("a loss of %g %% is %s", loss, got)
+		}
+	}
+}
+
+func TestDayOfHalfEmergence(t *testing.T) {
+	w := Steady(20, 30)
+	day := w.weedHeat(100)
+	hot := Steady(0, 0)
+	hot.Daily = Daily{From: 101, Days: []Measured{{30, 30, 0}}}
+	for _, c := range []struct {
+		name  string
+		w     Weather
+		heat  float64 // in the evening of day 100
+		clean Day
+		want  Day
+	}{
+		{"in two days", w, -2 * day, 90, 102},
+		{"on that day", w, 0, 99, 100},
+		{"two days before", w, 2 * day, 90, 98},
+		{"not before the ground was clean", w, 9 * day, 97, 97},
+		{"on the one hot day", hot, -1, 90, 101},
+	} {
+		if got := (weedClock{100, c.heat, 1}).halfUp(&c.w, c.clean); got != c.want {
+			t.Errorf("%s: day %d, want %d", c.name, got, c.want)
+		}
+	}
+}

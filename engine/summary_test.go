@@ -196,3 +196,19 @@ func TestWhatASeasonCost(t *testing.T) {
 		t.Errorf("a tool without a price costs %g", got)
 	}
 }
+
+func TestRoundsAndPassesTooEarly(t *testing.T) {
+	if _, rest := firstRound([]Pass{{On: 10}, {On: 10 + FollowUpDays}, {On: 11 + FollowUpDays}}); len(rest) != 1 {
+		t.Errorf("%d passes after the first round", len(rest))
+	}
+	// Big weeds may be pulled on day 6; the tool would uproot the plants.
+	s := Season{Plot: square(25), Weather: Steady(23, 32)}
+	s.Plot.Method = Broadcast
+	s.Sightings = []Sighting{{On: s.Plot.Planted + 5, Leaves: FourPlus}}
+	for with, want := range map[Means]int{ByHand: 1, ByTool: 0} {
+		s.Passes = []Pass{{On: s.Plot.Planted + 6, With: with}}
+		if got := s.Summary(s.Plot.Planted + 20).InWindow; got != want {
+			t.Errorf("by %s on day 6: %d in the window", with, got)
+		}
+	}
+}

@@ -182,3 +182,21 @@ func TestTrialCountsFromItsBeginning(t *testing.T) {
 		t.Errorf("%+v", a)
 	}
 }
+
+func TestWhenTwoFiguresDiffer(t *testing.T) {
+	for _, c := range []struct {
+		a, b float64
+		want bool
+	}{{19, 21, false}, {20, 22, false}, {20, 22.3, true}, {22.3, 20, true}} {
+		if got := differ(c.a, c.b, 0.1); got != c.want {
+			t.Errorf("%g and %g differ by a tenth: %t", c.a, c.b, got)
+		}
+	}
+	h := Half{Season: Season{Plot: square(25), Passes: []Pass{{On: Date(2026, 7, 20)}}}}
+	h.Season.Plot.Planted = Date(2026, 7, 1)
+	for from, want := range map[Day]int{Date(2026, 7, 20): 1, Date(2026, 7, 21): 0} {
+		if got := h.side(from, Date(2026, 8, 1)).Passes; got != want {
+			t.Errorf("from %s: %d passes", from, got)
+		}
+	}
+}

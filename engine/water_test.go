@@ -324,3 +324,15 @@ func TestRainOfTheBalance(t *testing.T) {
 	rain = waterRain{w: &w, next: old}
 	wantNear(t, "rain of 1950", rain.on(old), even, 1e-12)
 }
+
+func TestWaterOfASingleDay(t *testing.T) {
+	s := Season{Plot: square(25), Weather: Steady(23, 32)}
+	if got := s.WaterDepths(s.Plot.Planted+5, s.Plot.Planted+5, s.Plot.Planted+5); len(got) != 1 || got[0] <= 0 {
+		t.Errorf("depths %v", got)
+	}
+	var w Weather
+	w.Normals[6].RainMM = 310
+	if got := w.On(Date(2026, 7, 9)).RainMM; !near(got, 10, 1e-12) {
+		t.Errorf("310 mm in July are %g mm a day", got)
+	}
+}

@@ -265,3 +265,32 @@ func TestHandWeedingBeginsWithBigWeeds(t *testing.T) {
 		t.Errorf("%+v", w)
 	}
 }
+
+func TestEdgesOfWhatMovesAWindow(t *testing.T) {
+	s := Season{Plot: square(25), Tool: Tool{WidthCM: 15}, Weather: Steady(23, 32)}
+	p := s.Plot.Planted
+	s.Sightings = []Sighting{{On: p + 11, Leaves: TwoThree}}
+	if got := s.WeedLeaves(p + 11); got != WindowBestLeaves {
+		t.Errorf("%g leaves where two or three were seen", got)
+	}
+	s.Passes = []Pass{{On: p + 14, With: ByTool, Left: Many}}
+	if got := s.nextWindow(p + 14); got.Best != p+14+10 {
+		t.Errorf("best day %s after a pass that left many", got.Best)
+	}
+	if plan, err := s.Windows(p + 14); err != nil || plan.LookAgain != p+14+FollowUpDays+1 {
+		t.Errorf("look again on %s, %v", plan.LookAgain, err)
+	}
+	w := Window{Opens: p + 16}
+	if !s.passedSince(w) || s.passedSince(Window{Opens: p + 17}) {
+		t.Error("a pass counts from PrepareDays before the window on")
+	}
+	// Big weeds count from seven days before the usual days of hand-weeding on.
+	hand := Season{Plot: square(25), Weather: Steady(23, 32)}
+	hand.Plot.Method = Broadcast
+	for early, opens := range map[Day]Day{HandEarlyDays: p + 3, HandEarlyDays + 1: p + 10} {
+		hand.Sightings = []Sighting{{On: p + 10 - early, Leaves: FourPlus}}
+		if got := hand.nextWindow(p + 9); got.Opens != opens || got.Edition != int(opens-p)%10/3 {
+			t.Errorf("seen %d days before: opens %s, edition %d", early, got.Opens, got.Edition)
+		}
+	}
+}

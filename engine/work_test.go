@@ -124,6 +124,10 @@ func TestWorkedExample(t *testing.T) {
 			t.Errorf("%s: %d days, start by %s, share %g, fits %t; want %d, %s, %g", c.name, got.Days, got.StartBy,
 				got.Share, got.Fits, c.days, start, c.share)
 		}
+		// 0.1 ha of the 45 to 110 h/ha that a pass usually takes.
+		if !near(got.LowHours, 4.5, 1e-9) || !near(got.HighHours, 11, 1e-9) {
+			t.Errorf("%s: %g to %g h", c.name, got.LowHours, got.HighHours)
+		}
 		if !near(got.AlongHours, 6.4103, 1e-4) || !near(got.PullHours, 1.9231, 1e-4) || got.BothHours != 0 ||
 			got.AcrossHours != 0 || got.PullBothHours != 0 {
 			t.Errorf("%s: %+v", c.name, got)
@@ -144,6 +148,11 @@ func TestAToolIsPushedByOneAtATime(t *testing.T) {
 		if got := s.Work(s.Plot.Planted, windowOf(5)); got.Days != c.days {
 			t.Errorf("%d people, %g h a day: %d days, want %d", c.people, c.hoursH, got.Days, c.days)
 		}
+	}
+	// In three days the tool is pushed for 30 of the 64.1 hours.
+	s.Home = Household{People: 9, HoursADay: 6}
+	if got := s.Work(s.Plot.Planted, windowOf(3)); !near(got.Share, 30/64.1026, 1e-4) {
+		t.Errorf("nine people weed %g of the plot in three days", got.Share)
 	}
 }
 
@@ -210,6 +219,12 @@ func TestBothWaysLeaveLittleToPull(t *testing.T) {
 	}
 	if !near(w.Total(), w.BothHours+w.PullBothHours, 1e-9) {
 		t.Errorf("total %g of %+v", w.Total(), w)
+	}
+	// A grower who is slower takes longer both ways, too.
+	s.Home.Worked = []Worked{{With: ByTool, Way: Along, AreaM2: 1000, RowCM: 20, HillCM: 20, PersonHours: 13}}
+	slow := s.Work(s.Plot.Planted, windowOf(5))
+	if slow.Pace.Factor < 1.1 || !near(slow.BothHours, w.BothHours*slow.Pace.Factor, 1e-9) {
+		t.Errorf("at a pace of %g both ways take %g h, and %g h at 1", slow.Pace.Factor, slow.BothHours, w.BothHours)
 	}
 }
 

@@ -1,0 +1,121 @@
+package engine
+
+import (
+	"math"
+	"testing"
+	"time"
+)
+
+// Every limit belongs to the range: the figure at the limit is accepted, the next one
+// beyond it is not.
+func TestLimitsBelongToTheRange(t *testing.T) {
+	none := math.NaN() // the lower limit is another rule
+	planting := func(change func(*Planting)) error {
+		p := Planting{LengthM: 100, WidthM: 100, RowCM: 25, HillCM: 25}
+		change(&p)
+		return p.Validate()
+	}
+	plot := func(change func(*Plot)) error {
+		p := square(25)
+		change(&p)
+		return p.Validate()
+	}
+	season := func(change func(*Season)) error {
+		s := Season{Plot: square(25), Weather: Steady(20, 30)}
+		change(&s)
+		return s.Validate()
+	}
+	for _, x := range []struct {
+		name      string
+		low, high float64
+		step      float64 // 0: the neighbouring float64
+		check     func(float64) error
+	}{
+		{"row", MinSpacingCM, MaxSpacingCM, 0,
+			func(v float64) error { return plot(func(p *Plot) { p.RowSpacingCM = v }) }},
+		{"hill", MinSpacingCM, MaxSpacingCM, 0,
+			func(v float64) error { return plot(func(p *Plot) { p.HillSpacingCM = v }) }},
+		{"area", 0, MaxAreaM2, 0, func(v float64) error { return plot(func(p *Plot) { p.AreaM2 = v }) }},
+		{"inflow", 0, MaxInflowLS, 0, func(v float64) error { return plot(func(p *Plot) { p.InflowLS = v }) }},
+		{"seedling age", MinSeedlingAgeDays, MaxSeedlingAgeDays, 1,
+			func(v float64) error { return plot(func(p *Plot) { p.SeedlingAgeDays = int(v) }) }},
+		{"seedlings", 0, MaxSeedlingsPerHill, 1,
+			func(v float64) error { return plot(func(p *Plot) { p.SeedlingsPerHill = int(v) }) }},
+		{"duration", MinDurationDays, MaxDurationDays, 1,
+			func(v float64) error { return plot(func(p *Plot) { p.DurationDays = int(v) }) }},
+		{"planted", float64(Date(MinYear, time.January, 1)), float64(Date(MaxYear, time.December, 31)), 1,
+			func(v float64) error { return plot(func(p *Plot) { p.Planted = Day(v) }) }},
+		{"tool", MinToolCM, MaxToolCM, 0, func(v float64) error { return Tool{WidthCM: v}.Validate() }},
+		{"widest setting", math.Nextafter(MinToolCM, MaxToolCM), MaxToolCM, 0,
+			func(v float64) error { return Tool{WidthCM: MinToolCM, MaxWidthCM: v}.Validate() }},
+
+		{"people", 0, MaxPeople, 1, func(v float64) error { return Household{People: int(v)}.Validate() }},
+		{"hours", 0, MaxHoursADay, 0, func(v float64) error { return Household{HoursADay: v}.Validate() }},
+		{"neighbours", 0, MaxPeople, 1, func(v float64) error { return Household{Neighbours: int(v)}.Validate() }},
+		{"household's price", 0, MaxPrice, 0, func(v float64) error { return Household{HireDay: v}.Validate() }},
+		{"price", 0, MaxPrice, 0, func(v float64) error { return Prices{LabourDay: v}.Validate() }},
+		{"tool years", MinToolYears, MaxToolYears, 0, func(v float64) error { return Prices{ToolYears: v}.Validate() }},
+		{"interest", 0, MaxInterest, 0, func(v float64) error { return Prices{InterestYear: v}.Validate() }},
+		{"crops", MinSeasonsYear, MaxSeasonsYear, 0,
+			func(v float64) error { return Prices{SeasonsYear: v}.Validate() }},
+
+		{"length", none, MaxSideM, 0, func(v float64) error {
+			return planting(func(p *Planting) { p.LengthM, p.WidthM, p.HillCM = v, 10, 30 })
+		}},
+		{"width", none, MaxSideM, 0, func(v float64) error {
+			return planting(func(p *Planting) { p.LengthM, p.WidthM, p.RowCM = 10, v, 30 })
+		}},
+		{"field", none, MaxAreaM2, 0,
+			func(v float64) error { return planting(func(p *Planting) { p.LengthM, p.WidthM = 1000, v/1000 }) }},
+		{"planted row", MinSpacingCM, MaxSpacingCM, 0,
+			func(v float64) error { return planting(func(p *Planting) { p.RowCM = v }) }},
+		{"planted hill", MinSpacingCM, MaxSpacingCM, 0,
+			func(v float64) error { return planting(func(p *Planting) { p.HillCM = v }) }},
+		{"planted seedlings", 0, MaxSeedlingsPerHill, 1,
+			func(v float64) error { return planting(func(p *Planting) { p.SeedlingsPerHill = int(v) }) }},
+		{"grain", MinGrainMG, MaxGrainMG, 0,
+			func(v float64) error { return planting(func(p *Planting) { p.GrainMG = v }) }},
+		{"germination", MinSurvival, 1, 0,
+			func(v float64) error { return planting(func(p *Planting) { p.Germination = v }) }},
+		{"establishment", MinSurvival, 1, 0,
+			func(v float64) error { return planting(func(p *Planting) { p.Establishment = v }) }},
+
+		{"coldest", ColdestC, 30, 0, func(v float64) error {
+			return season(func(s *Season) { s.Weather.Normals[0].MinC = v })
+		}},
+		{"hottest", 20, HottestC, 0, func(v float64) error {
+			return season(func(s *Season) { s.Weather.Normals[0].MaxC = v })
+		}},
+		{"rain", 0, MaxMonthRainMM, 0, func(v float64) error {
+			return season(func(s *Season) { s.Weather.Normals[0].RainMM = v })
+		}},
+		{"latitude", -poleDeg, poleDeg, 0, func(v float64) error {
+			return season(func(s *Season) { s.Weather.LatitudeDeg = v })
+		}},
+		{"weed rate", MinWeedRate, MaxWeedRate, 0, func(v float64) error {
+			l := NewLocal()
+			l.WeedRate = v
+			return season(func(s *Season) { s.Local = &l })
+		}},
+
+		{"ordered row", NarrowestMadeCM + 2*SideClearanceCM, MaxSpacingCM, 0,
+			func(v float64) error { _, err := OrderOf([]float64{v}, SoilLight, nil); return err }},
+		{"stature", MinStatureCM, MaxStatureCM, 0,
+			func(v float64) error { _, err := OrderOf([]float64{25}, SoilLight, []float64{v}); return err }},
+	} {
+		below, above := x.low-x.step, x.high+x.step
+		if x.step == 0 {
+			below, above = math.Nextafter(x.low, math.Inf(-1)), math.Nextafter(x.high, math.Inf(1))
+		}
+		for _, v := range []float64{x.low, x.high} {
+			if err := x.check(v); err != nil && !math.IsNaN(v) {
+				t.Errorf("%s %v: %v", x.name, v, err)
+			}
+		}
+		for _, v := range []float64{below, above} {
+			if x.check(v) == nil && !math.IsNaN(v) {
+				t.Errorf("%s %v is accepted", x.name, v)
+			}
+		}
+	}
+}
