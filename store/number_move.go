@@ -148,13 +148,7 @@ const (
 
 // Unlinked lists the growers without a number, longest waiting first.
 func (tx *Tx) Unlinked() ([]Unlinked, error) {
-	var list []Unlinked
-	err := tx.each(sqlUnlinked, nil, func(scan func(...any) error) error {
-		var u Unlinked
-		err := scan(&u.ID, &u.At, &u.Plots)
-		list = append(list, u)
-		return err
-	})
+	list, err := rows(tx, sqlUnlinked, nil, func(u *Unlinked) []any { return args(&u.ID, &u.At, &u.Plots) })
 	return list, fail("unlinked", err)
 }
 

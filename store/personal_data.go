@@ -82,15 +82,13 @@ func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
 			Instant(m.CreatedAt), Instant(m.DueAt),
 			Instant(m.UsefulUntil), Instant(m.AcceptedAt), Instant(m.EndedAt)})
 	}
-	err = tx.each(sqlPersonDialogues, args(phone.E164()), func(scan func(...any) error) error {
-		var t PersonDialogue
-		err := scan(&t.Channel, &t.SavedAt, &t.Until)
-		p.Dialogues = append(p.Dialogues, t)
-		return err
+	dialogues, err := rows(tx, sqlPersonDialogues, args(phone.E164()), func(t *PersonDialogue) []any {
+		return args(&t.Channel, &t.SavedAt, &t.Until)
 	})
 	if err != nil {
 		return p, err
 	}
+	p.Dialogues = append(p.Dialogues, dialogues...)
 	asked, ok, err := tx.Prompt(phone)
 	if err != nil {
 		return p, err
@@ -119,15 +117,13 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	if home != (PersonHousehold{}) {
 		r.Household = &home
 	}
-	err = tx.each(sqlPersonConsent, args(r.ID), func(scan func(...any) error) error {
-		var c PersonConsent
-		err := scan(&c.At, &c.What, &c.TextVersion, &c.Text, &c.Language, &c.Channel)
-		r.Consent = append(r.Consent, c)
-		return err
+	consents, err := rows(tx, sqlPersonConsent, args(r.ID), func(c *PersonConsent) []any {
+		return args(&c.At, &c.What, &c.TextVersion, &c.Text, &c.Language, &c.Channel)
 	})
 	if err != nil {
 		return nil, err
 	}
+	r.Consent = append(r.Consent, consents...)
 	err = tx.each(sqlPersonTrials, args(r.ID), func(scan func(...any) error) error {
 		var t PersonTrial
 		var wayA, wayB, begun, ended int64

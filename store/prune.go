@@ -117,13 +117,7 @@ func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove fun
 // pruneSeasons deletes plots that were closed before a day, with passes, sightings, trials and texts
 // about them. What a place learned from them stays.
 func (tx *Tx) pruneSeasons(before int64) (int64, error) {
-	var old []int64
-	err := tx.each(sqlOldSeasons, args(before, pruneFewer), func(scan func(...any) error) error {
-		var id int64
-		err := scan(&id)
-		old = append(old, id)
-		return err
-	})
+	old, err := column[int64](tx, sqlOldSeasons, args(before, pruneFewer))
 	if err != nil || len(old) == 0 {
 		return 0, err
 	}
@@ -137,13 +131,7 @@ func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 // pruneGrowers deletes growers who were not heard of since an instant, with or without a number.
 // Whether the number wants texts does not change.
 func (tx *Tx) pruneGrowers(before int64) (int64, error) {
-	var old []Phone
-	err := tx.each(sqlOldGrowers, args(before, codeDay(before), pruneFewer), func(scan func(...any) error) error {
-		var p Phone
-		err := scan(&p)
-		old = append(old, p)
-		return err
-	})
+	old, err := column[Phone](tx, sqlOldGrowers, args(before, codeDay(before), pruneFewer))
 	if err != nil {
 		return 0, err
 	}

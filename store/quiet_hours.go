@@ -43,16 +43,10 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 	if err != nil || len(places) == 0 {
 		return 0, fail("hush", err)
 	}
-	due := map[int64]bool{}
-	err = tx.each(sqlDueReminders, args(now), func(scan func(...any) error) error {
-		var place int64
-		err := scan(&place)
-		due[place] = true
-		return err
-	})
+	due, err := column[int64](tx, sqlDueReminders, args(now))
 	for i := 0; i < len(places) && err == nil && n < limit; i++ {
 		p := places[i]
-		if !due[p.ID] {
+		if !slices.Contains(due, p.ID) {
 			continue
 		}
 		morning, _ := p.nextMorning(now, quietHour)

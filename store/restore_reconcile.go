@@ -63,14 +63,7 @@ const sqlSetSequence = `UPDATE sqlite_sequence SET seq = $1 WHERE name = $2`
 
 // skipIDs continues after the ids that were used since the backup: idempotency keys contain ids.
 func (tx *Tx) skipIDs(old replaced) error {
-	had := map[string]int64{}
-	err := tx.each(sqlFormerSequence, nil, func(scan func(...any) error) error {
-		var name string
-		var seq int64
-		err := scan(&name, &seq)
-		had[name] = seq
-		return err
-	})
+	had, err := tx.sequences()
 	for name, seq := range had {
 		used, known := old.sequences[name]
 		if !known || old.damaged != nil {
@@ -87,13 +80,7 @@ const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NUL
 
 // withdrawAll withdraws every text that may still be sent, and has the bell look at their plots.
 func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
-	var phones []Phone
-	err := tx.each(sqlAwaited, nil, func(scan func(...any) error) error {
-		var p Phone
-		err := scan((*string)(&p))
-		phones = append(phones, p)
-		return err
-	})
+	phones, err := column[Phone](tx, sqlAwaited, nil)
 	var list []Message
 	for _, p := range phones {
 		var l *Ledger
@@ -219,19 +206,6 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 
 // nobody reports whether p stands for records without a number.
 func nobody(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
-
-func (tx *Tx) formerGrowers() (map[int64]formerGrower, error) {
-	var r replaced
-	r.growers = map[int64]formerGrower{}
-	err := tx.each(sqlFormerGrowers, nil, func(scan func(...any) error) error {
-		var id int64
-		var g formerGrower
-		err := scan(&id, (*string)(&g.phone), &g.stoppedAt, &g.seenAt)
-		r.growers[id] = g
-		return err
-	})
-	return r.growers, err
-}
 
 // takeStops takes over STOPs, and from records that were read whole also STARTs.
 func (tx *Tx) takeStops(t *Reconciled, old replaced) error {

@@ -26,6 +26,7 @@ type spent struct {
 }
 
 type formerGrower struct {
+	id        int64
 	phone     Phone
 	stoppedAt int64
 	seenAt    int64
@@ -80,18 +81,19 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 
 // read reads what it can: of damaged records, what comes before the damage.
 func (old *replaced) read(tx *Tx) error {
-	old.optOuts, old.growers, old.sequences = map[[32]byte]int64{}, map[int64]formerGrower{}, map[string]int64{}
+	old.optOuts = map[[32]byte]int64{}
 	found, err := tx.damage()
 	if err == nil && len(found) > 0 {
 		err = fmt.Errorf("%w: %s", ErrDamaged, found[0])
 	}
-	var uncounted, keyless error
-	old.Contents, uncounted = tx.contents(old.Contents)
-	old.key, _, keyless = tx.meta(metaHashKey)
+	var errs [5]error
+	old.Contents, errs[0] = tx.contents(old.Contents)
+	old.key, _, errs[1] = tx.meta(metaHashKey)
+	old.held, _, errs[2] = tx.meta(metaSending)
+	old.growers, errs[3] = tx.formerGrowers()
+	old.sequences, errs[4] = tx.sequences()
 	old.readSpent(tx)
-	var unheard error
-	old.held, _, unheard = tx.meta(metaSending)
-	return errors.Join(err, uncounted, keyless, unheard,
+	return errors.Join(err, errors.Join(errs[:]...),
 		tx.each(sqlFormerOptOuts, nil, func(scan func(...any) error) error {
 			var hash []byte
 			var at int64
@@ -101,35 +103,39 @@ func (old *replaced) read(tx *Tx) error {
 			}
 			return err
 		}),
-		tx.each(sqlFormerGrowers, nil, func(scan func(...any) error) error {
-			var id int64
-			var g formerGrower
-			err := scan(&id, (*string)(&g.phone), &g.stoppedAt, &g.seenAt)
-			if err == nil {
-				old.growers[id] = g
-			}
-			return err
-		}),
-		tx.each(sqlFormerSequence, nil, func(scan func(...any) error) error {
-			var name string
-			var seq int64
-			err := scan(&name, &seq)
-			old.sequences[name] = seq
-			return err
-		}),
 	)
+}
+
+// formerGrowers returns the growers by id, as far as they can be read.
+func (tx *Tx) formerGrowers() (map[int64]formerGrower, error) {
+	list, err := rows(tx, sqlFormerGrowers, nil, func(g *formerGrower) []any {
+		return args(&g.id, &g.phone, &g.stoppedAt, &g.seenAt)
+	})
+	all := map[int64]formerGrower{}
+	for _, g := range list {
+		all[g.id] = g
+	}
+	return all, err
+}
+
+// sequences returns the last id used in each table that never reuses ids.
+func (tx *Tx) sequences() (map[string]int64, error) {
+	all := map[string]int64{}
+	err := tx.each(sqlFormerSequence, nil, func(scan func(...any) error) error {
+		var name string
+		var seq int64
+		err := scan(&name, &seq)
+		all[name] = seq
+		return err
+	})
+	return all, err
 }
 
 const sqlSpent = `SELECT scope, day, texts, segments, micros FROM spend`
 
 // readSpent reads what was spent. An old schema without the table is not damage.
 func (old *replaced) readSpent(tx *Tx) {
-	_ = tx.each(sqlSpent, nil, func(scan func(...any) error) error {
-		var s spent
-		err := scan(&s.scope, &s.day, &s.texts, &s.segments, &s.micros)
-		if err == nil {
-			old.spent = append(old.spent, s)
-		}
-		return err
+	old.spent, _ = rows(tx, sqlSpent, nil, func(s *spent) []any {
+		return args(&s.scope, &s.day, &s.texts, &s.segments, &s.micros)
 	})
 }

@@ -176,12 +176,9 @@ func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 	for u := range urgencyReminder + 1 {
 		for _, prefix := range append([]string{""}, tx.s.routePrefixes...) {
 			if err == nil {
-				err = tx.each(sqlExpire, args(now, u, prefix), func(scan func(...any) error) error {
-					var id int64
-					err := scan(&id)
-					stale = append(stale, id)
-					return err
-				})
+				var more []int64
+				more, err = column[int64](tx, sqlExpire, args(now, u, prefix))
+				stale = append(stale, more...)
 			}
 		}
 	}

@@ -3,7 +3,7 @@ package store
 const (
 	sqlNewestCallback = `SELECT coalesce(max(at), 0) FROM callback`
 	sqlNewestMessage  = `SELECT created_at FROM message WHERE id = (SELECT max(id) FROM message)`
-	sqlBehind         = `SELECT pl.zone, pl.morning_hour, min(p.look_at) FROM plot p
+	sqlOverduePlaces  = `SELECT pl.zone, pl.morning_hour, min(p.look_at) FROM plot p
 	JOIN grower g ON g.id = p.grower_id JOIN place pl ON pl.id = g.place_id
 	WHERE p.look_at <= $1 AND g.stopped_at IS NULL AND g.unlinked_at IS NULL
 	GROUP BY pl.id, pl.zone, pl.morning_hour`
@@ -29,14 +29,10 @@ type OverduePlace struct {
 // OverduePlaces lists the places with plots that were due at this instant and that the bell has not
 // looked at.
 func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
-	var list []OverduePlace
-	err := tx.each(sqlBehind, args(at), func(scan func(...any) error) error {
-		var b OverduePlace
-		err := scan(&b.Zone, &b.MorningHour, &b.Oldest)
-		list = append(list, b)
-		return err
+	list, err := rows(tx, sqlOverduePlaces, args(at), func(p *OverduePlace) []any {
+		return args(&p.Zone, &p.MorningHour, &p.Oldest)
 	})
-	return list, fail("behind", err)
+	return list, fail("overdue places", err)
 }
 
 // Stats are counts for the operator, without growers who have no number and their plots.
@@ -96,12 +92,8 @@ const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'cl
 // Waiting counts waiting texts by sort, the sort with the oldest text first. It reads all of them: for
 // the operator only.
 func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
-	var list []Waiting
-	err := tx.each(sqlWaitingBySort, args(now), func(scan func(...any) error) error {
-		var w Waiting
-		err := scan(&w.What, &w.Texts, &w.Oldest, &w.EndsFirst)
-		list = append(list, w)
-		return err
+	list, err := rows(tx, sqlWaitingBySort, args(now), func(w *Waiting) []any {
+		return args(&w.What, &w.Texts, &w.Oldest, &w.EndsFirst)
 	})
 	return list, fail("waiting", err)
 }
@@ -119,14 +111,6 @@ const sqlEndedSince = `SELECT state, count(*) FROM message WHERE claim_at IS NUL
 // EndedSince counts the texts that ended since an instant, or were accepted since and have no receipt.
 // It reads all texts: for the operator only.
 func (tx *Tx) EndedSince(at int64) ([]Ended, error) {
-	var list []Ended
-	err := tx.each(sqlEndedSince, args(at), func(scan func(...any) error) error {
-		var state string
-		var e Ended
-		err := scan(&state, &e.Texts)
-		e.State = State(state)
-		list = append(list, e)
-		return err
-	})
+	list, err := rows(tx, sqlEndedSince, args(at), func(e *Ended) []any { return args(&e.State, &e.Texts) })
 	return list, fail("ended", err)
 }

@@ -47,6 +47,25 @@ func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) e
 	return rows.Err()
 }
 
+// rows reads all rows of a query; after an error, those before it. into returns where the columns of a
+// row go.
+func rows[T any](tx *Tx, query string, a []any, into func(*T) []any) (list []T, err error) {
+	err = tx.each(query, a, func(scan func(...any) error) error {
+		var v T
+		err := scan(into(&v)...)
+		if err == nil {
+			list = append(list, v)
+		}
+		return err
+	})
+	return list, err
+}
+
+// column reads all rows of a query with one column.
+func column[T any](tx *Tx, query string, a []any) ([]T, error) {
+	return rows(tx, query, a, func(v *T) []any { return args(v) })
+}
+
 func args(a ...any) []any { return a }
 
 // fail adds the operation to an error.
