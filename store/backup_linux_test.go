@@ -45,13 +45,9 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	shut(t, s)
 	disk = smallDisk(t, "300") // room for one database
 	records := filepath.Join(disk, "rowbell.db")
-	if err := copyFile(backup, records); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, copyFile(backup, records))
 	before, err := os.ReadFile(records)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	_, err = Restore(ctx, RestoreOptions{From: backup, To: records, Now: noon + day, Aside: records + ".aside"})
 	if !errors.As(err, &told) || !strings.Contains(err.Error(), "the disk is full") {
 		t.Errorf("restore: %v", err)

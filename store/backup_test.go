@@ -16,9 +16,7 @@ import (
 func backupOf(t testing.TB, s *Store) string {
 	t.Helper()
 	to := filepath.Join(t.TempDir(), "backup.db")
-	if _, err := Backup(context.Background(), s.path, to, false); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(Backup(context.Background(), s.path, to, false)))
 	return to
 }
 
@@ -68,9 +66,7 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 	c, err := Backup(ctx, s.path, to, false)
 	close(done)
 	wg.Wait()
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	info, err := os.Stat(to)
 	if err != nil || info.Mode().Perm() != 0o600 || info.Size() != c.Size {
 		t.Errorf("%v %v", info, err)
@@ -94,29 +90,17 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 func TestBackupOnlyReplacesBackups(t *testing.T) {
 	ctx := context.Background()
 	s, other := open(t), open(t)
-	if err := other.Checkpoint(ctx); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, other.Checkpoint(ctx))
 	dir := t.TempDir()
 	at := func(name string) string { return filepath.Join(dir, name) }
-	if _, err := Backup(ctx, s.path, at("backup.db"), false); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(Backup(ctx, s.path, at("backup.db"), false)))
 	for name, content := range map[string]string{"letter.txt": strings.Repeat("Dear sir, ", 20), "short.txt": "x",
 		"empty.db": ""} {
-		if err := os.WriteFile(at(name), []byte(content), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		writeFile(t, at(name), []byte(content))
 	}
-	if err := os.Symlink(at("backup.db"), at("link.db")); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.Symlink(s.path, at("records.db")); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.Mkdir(at("folder"), 0o700); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, os.Symlink(at("backup.db"), at("link.db")))
+	ok(t, os.Symlink(s.path, at("records.db")))
+	ok(t, os.Mkdir(at("folder"), 0o700))
 	for _, c := range []struct {
 		to      string
 		replace bool
@@ -160,9 +144,7 @@ func TestBackupOfWhatIsNone(t *testing.T) {
 	for name, content := range map[string]string{"nowhere.db": "", "letter.db": strings.Repeat("Dear sir, ", 500)} {
 		from := filepath.Join(dir, name)
 		if content != "" {
-			if err := os.WriteFile(from, []byte(content), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			writeFile(t, from, []byte(content))
 		}
 		if _, err := Backup(context.Background(), from, filepath.Join(dir, "backup.db"), false); err == nil {
 			t.Errorf("%s was backed up", name)
@@ -194,29 +176,19 @@ func TestBackupThatIsCalledOff(t *testing.T) {
 func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	s := open(t)
 	dir := filepath.Join(t.TempDir(), "a [b] *")
-	if err := os.Mkdir(dir, 0o700); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, os.Mkdir(dir, 0o700))
 	left, young, others := filepath.Join(dir, partPrefix+"1"), filepath.Join(dir,
 		partPrefix+"2"), filepath.Join(dir, "others")
 	for _, name := range []string{left, young, others} {
-		if err := os.WriteFile(name, []byte("half"), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		writeFile(t, name, []byte("half"))
 	}
 	info, err := os.Stat(left)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	old := info.ModTime().Add(-2 * time.Hour)
 	for _, name := range []string{left, others} {
-		if err := os.Chtimes(name, old, old); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, os.Chtimes(name, old, old))
 	}
-	if _, err := Backup(context.Background(), s.path, filepath.Join(dir, "backup.db"), false); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(Backup(context.Background(), s.path, filepath.Join(dir, "backup.db"), false)))
 	for name, stays := range map[string]bool{left: false, young: true, others: true} {
 		if _, err := os.Stat(name); stays != (err == nil) {
 			t.Errorf("%s: %v", filepath.Base(name), err)
@@ -231,9 +203,7 @@ func spoil(t testing.TB, path string, change func([]byte) []byte) {
 	if err == nil {
 		err = os.WriteFile(path, change(b), 0o600)
 	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 }
 
 // execAt changes a database file with SQL.
@@ -241,9 +211,7 @@ func execAt(t testing.TB, path, query string) {
 	t.Helper()
 	db := openPool(path, probeDSN, hardening, 1)
 	defer db.Close()
-	if _, err := db.Exec(query); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(db.Exec(query)))
 }
 
 // spoilt are ways to turn a backup into something else.
@@ -280,14 +248,10 @@ var spoilt = []struct {
 		execAt(t, p, "PRAGMA foreign_keys = OFF; DELETE FROM grower")
 	}, ErrDamaged},
 	{"a directory", func(t testing.TB, p string) {
-		if err := errors.Join(os.Remove(p), os.Mkdir(p, 0o700)); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, errors.Join(os.Remove(p), os.Mkdir(p, 0o700)))
 	}, nil},
 	{"not there", func(t testing.TB, p string) {
-		if err := os.Remove(p); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, os.Remove(p))
 	}, os.ErrNotExist},
 }
 
@@ -299,14 +263,10 @@ func TestSpoiltBackups(t *testing.T) {
 	to, good := s.path, backupOf(t, s)
 	shut(t, s)
 	before, err := os.ReadFile(to)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	for _, c := range spoilt {
 		from := filepath.Join(t.TempDir(), "backup.db")
-		if err := copyFile(good, from); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, copyFile(good, from))
 		c.spoil(t, from)
 		_, err := Inspect(ctx, from)
 		_, restored := Restore(ctx, RestoreOptions{From: from, To: to, Now: noon, DiscardNewer: true,
@@ -348,9 +308,7 @@ func dump(t testing.TB, path string) map[string][]string {
 func list(t testing.TB, db *sql.DB, query string) []string {
 	t.Helper()
 	rows, err := db.Query(query)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	defer rows.Close()
 	var all []string
 	for rows.Next() {

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -15,35 +14,41 @@ import (
 // Answers go before reminders, and each of the two in the order of useful time, across route prefixes
 // and claims.
 func TestClaimByUrgency(t *testing.T) {
-	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"),
-		Options{RoutePrefixes: []string{tens}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	s := openWith(t, filepath.Join(t.TempDir(), "rowbell.db"), Options{RoutePrefixes: []string{tens}})
 	for i, m := range []struct {
-		key      string
-		reminder engine.Kind
-		note     string
-		phone    Phone
-		useful   int64
+		key         string
+		kind        engine.Kind // 0 = an answer
+		phone       Phone
+		due, useful int64 // seconds after noon
 	}{
-		{"reminder for a week", engine.KindOpen, "", "+447700900001", 7 * 86400},
-		{"reminder for a day", engine.KindLastDays, "", "+447700900011", 86400},
-		{"answer", 0, "reply", "+447700900002", 86400},
-		{"reminder for an hour", engine.KindNudge, "", "+447700900003", 3600},
-		{"short answer", 0, "note", "+447700900012", 3600},
+		{"reminder for a week", engine.KindOpen, "+447700900001", 0, 7 * day},
+		{"reminder for a day", engine.KindLastDays, "+447700900011", 0, day},
+		{"answer", 0, "+447700900002", 0, day},
+		{"answer, later", 0, "+447700900003", 5, day},
+		{"reminder for an hour", engine.KindNudge, "+447700900004", 4, 3600},
+		{"short answer", 0, "+447700900012", 0, 3600},
+		{"stale answer", 0, "+447700900005", 0, 3},
+		{"last second", 0, "+447700900006", 4, 4},
 	} {
 		msg := text(m.key, m.phone, noon-int64(i))
-		msg.Reminder, msg.Note, msg.UsefulUntil = m.reminder, m.note, noon+m.useful
+		if m.kind != 0 {
+			msg = reminder(msg, m.kind, 0)
+		}
+		msg.DueAt, msg.UsefulUntil = noon+m.due, noon+m.useful
 		enqueue(t, s, msg)
 	}
 	c := network("heron", tens, "")
 	c.Max = 2
-	for _, want := range [][]string{{"short answer", "answer"}, {"reminder for an hour", "reminder for a day"},
-		{"reminder for a week"}, nil} {
-		if got, _ := handOver(t, s, noon, c); !slices.Equal(got, want) {
+	for _, want := range [][]string{{"last second", "short answer"}, {"answer", "reminder for an hour"},
+		{"reminder for a day", "reminder for a week"}, nil} {
+		got, list := handOver(t, s, noon+4, c)
+		if !slices.Equal(got, want) {
 			t.Errorf("claimed %q, want %q", got, want)
+		}
+		for _, m := range list {
+			if m.State != Claimed || m.Tries != 1 || m.Text != "hello" || (m.Note == "reply") == (m.Reminder != 0) {
+				t.Errorf("claimed %+v", m)
+			}
 		}
 	}
 }
@@ -114,38 +119,6 @@ func TestClaimGoesByItsIndex(t *testing.T) {
 		if err != nil || !strings.Contains(plan, c.index) {
 			t.Errorf("%v, want %s in\n%s", err, c.index, plan)
 		}
-	}
-}
-
-// Due texts are claimed in the order in which their useful time ends.
-func TestClaimTakesWhatIsDueInTheOrderInWhichItEnds(t *testing.T) {
-	s := open(t)
-	for i, m := range []struct {
-		key         string
-		due, useful int64
-	}{
-		{"later", 10, 100}, {"b", 2, 100}, {"a", 1, 100}, {"c", 3, 100}, {"stale", 0, 4}, {"c again, ends before",
-			3, 50}, {"last second", 4, 5},
-	} {
-		msg := text(m.key, Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon)
-		msg.DueAt, msg.UsefulUntil = noon+m.due, noon+m.useful
-		enqueue(t, s, msg)
-	}
-	for _, want := range [][]string{{"last second", "c again, ends before"}, {"b", "a"}, {"c"}, nil} {
-		write(t, s, func(tx *Tx) error {
-			claims, err := tx.Claim(noon+5, local(2))
-			var got []string
-			for _, m := range claims.Texts {
-				got = append(got, m.Key)
-				if m.State != Claimed || m.Tries != 1 || m.Text != "hello" || m.Note != "reply" {
-					t.Errorf("claimed %+v", m)
-				}
-			}
-			if !slices.Equal(got, want) {
-				t.Errorf("claimed %v, want %v", got, want)
-			}
-			return err
-		})
 	}
 }
 
@@ -221,13 +194,9 @@ func TestHolds(t *testing.T) {
 			ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 			m := claim(t, s, noon)[0]
 			c.do(t, s)
-			view(t, s, func(tx *Tx) error {
-				got, err := tx.StillClaimed(m, c.at)
-				if got != c.want {
-					t.Errorf("holds %v, want %v", got, c.want)
-				}
-				return err
-			})
+			if got := get(t, s, func(tx *Tx) (bool, error) { return tx.StillClaimed(m, c.at) }); got != c.want {
+				t.Errorf("holds %v, want %v", got, c.want)
+			}
 		})
 	}
 }

@@ -87,9 +87,7 @@ func TestOddPaths(t *testing.T) {
 		"a+b;c=d.db", "é.db", ":memory:", "file:x"} {
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "dir ?%#", name)
-			if err := os.Mkdir(filepath.Dir(path), 0o700); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, os.Mkdir(filepath.Dir(path), 0o700))
 			s := openAt(t, path)
 			withPlot(t, s, ana)
 			if !read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Known(), nil }) {
@@ -109,14 +107,10 @@ func TestOddPaths(t *testing.T) {
 func TestRefusals(t *testing.T) {
 	do := func(t *testing.T, path string, statements ...string) {
 		db, err := sql.Open("sqlite3", "file:"+path)
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		defer db.Close()
 		for _, st := range statements {
-			if _, err := db.Exec(st); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, second(db.Exec(st)))
 		}
 	}
 	for _, c := range []struct {
@@ -128,23 +122,17 @@ func TestRefusals(t *testing.T) {
 		{"missing directory", func(t *testing.T, path string) string { return filepath.Join(path, "x.db") },
 			ErrNoDirectory, "--db"},
 		{"a file for a directory", func(t *testing.T, path string) string {
-			if err := os.WriteFile(path, nil, 0o600); err != nil {
-				t.Fatal(err)
-			}
+			writeFile(t, path, nil)
 			return filepath.Join(path, "x.db")
 		}, nil, "x.db"},
 		{"a directory", func(t *testing.T, path string) string { return filepath.Dir(path) }, ErrNotDatabase,
 			"directory"},
 		{"a text", func(t *testing.T, path string) string {
-			if err := os.WriteFile(path, []byte(strings.Repeat("not a database ", 100)), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			writeFile(t, path, []byte(strings.Repeat("not a database ", 100)))
 			return path
 		}, ErrNotDatabase, "backup"},
 		{"a short text", func(t *testing.T, path string) string {
-			if err := os.WriteFile(path, []byte("hello"), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			writeFile(t, path, []byte("hello"))
 			return path
 		}, ErrNotDatabase, "backup"},
 		{"another program's mark", func(t *testing.T, path string) string {
@@ -190,18 +178,14 @@ func TestRefusals(t *testing.T) {
 
 func TestOpenAgain(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "rowbell.db")
-	if err := os.WriteFile(path, nil, 0o600); err != nil { // an empty file counts as a new one
-		t.Fatal(err)
-	}
+	writeFile(t, path, nil) // an empty file counts as a new one
 	for range 3 {
 		s := openAt(t, path)
 		wantNumber(t, s, 1, "SELECT count(*) FROM place")
 		shut(t, s)
 	}
 	raw, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	if got := string(raw[68:72]); got != "rbel" {
 		t.Errorf("the file is marked %q", got)
 	}
@@ -228,15 +212,11 @@ func TestResetBug(t *testing.T) {
 func TestFilesArePrivate(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "r.db")
 	s, err := Open(context.Background(), path, Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	defer s.Close()
 	for _, f := range []string{path, path + "-wal"} {
 		info, err := os.Stat(f)
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		if mode := info.Mode().Perm(); mode != 0o600 {
 			t.Errorf("%s has mode %o", filepath.Base(f), mode)
 		}

@@ -27,9 +27,7 @@ func TestKilledProcessKeepsItsWord(t *testing.T) {
 		child := exec.Command(os.Args[0], "-test.run=^TestKilledProcessKeepsItsWord$")
 		child.Env = append(os.Environ(), crashDB+"="+path, fmt.Sprintf("%s_ROUND=%d", crashDB, round))
 		out, err := child.StdoutPipe()
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		if err := child.Start(); err != nil {
 			t.Fatal(err)
 		}

@@ -161,13 +161,9 @@ func TestTellOnce(t *testing.T) {
 		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 3, On: day0}, true},
 		{engine.Told{Kind: engine.KindOpen, Window: 2, Edition: 2, On: day0}, true},
 	} {
-		write(t, s, func(tx *Tx) error {
-			fresh, err := tx.Tell(1, c.told)
-			if fresh != c.fresh {
-				t.Errorf("%d: fresh %v, want %v", i, fresh, c.fresh)
-			}
-			return err
-		})
+		if fresh := get(t, s, func(tx *Tx) (bool, error) { return tx.Tell(1, c.told) }); fresh != c.fresh {
+			t.Errorf("%d: fresh %v, want %v", i, fresh, c.fresh)
+		}
 	}
 }
 
@@ -182,12 +178,7 @@ func equalSeasons(a, b engine.Season) bool {
 
 func TestOpenPlots(t *testing.T) {
 	s := open(t)
-	write(t, s, func(tx *Tx) error {
-		p := defaultPlace()
-		p.Name = "hills"
-		_, err := tx.PutPlace(p)
-		return err
-	})
+	anotherPlace(t, s, "hills", "UTC")
 	phones := []Phone{ana, ben, "+447700900003", "+447700900004", "+447700900005"}
 	for _, p := range phones {
 		withPlot(t, s, p)

@@ -115,9 +115,7 @@ func TestErasedIsNowhere(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s := open(t)
 			fullLife(t, s, ana)
-			if err := s.Checkpoint(context.Background()); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, s.Checkpoint(context.Background()))
 			secrets := []string{ana.E164()[1:], "by the well", odd, "your number is"}
 			if found(t, s, secrets) != len(secrets) {
 				t.Fatal("the records are not where they are looked for")
@@ -125,9 +123,7 @@ func TestErasedIsNowhere(t *testing.T) {
 			if err := c.erase(s); err != nil {
 				t.Fatal(err)
 			}
-			if err := s.Checkpoint(context.Background()); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, s.Checkpoint(context.Background()))
 			if n := found(t, s, secrets); n != 0 {
 				t.Errorf("%d of %d secrets are still in the files", n, len(secrets))
 			}
@@ -147,9 +143,7 @@ func found(t *testing.T, s *Store, secrets []string) (n int) {
 	var all []byte
 	for _, file := range []string{s.path, s.path + "-wal"} {
 		b, err := os.ReadFile(file)
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		all = append(all, b...)
 	}
 	for _, secret := range secrets {

@@ -29,9 +29,7 @@ func TestWhoMayWorkTogether(t *testing.T) {
 			t.Parallel() // a refused lock waits for a second
 			path := filepath.Join(t.TempDir(), "rowbell.db")
 			h, err := takeLock(ctx, path, c.first)
-			if err != nil {
-				t.Fatal(err)
-			}
+			ok(t, err)
 			defer h.release()
 			other, err := takeLock(ctx, path, c.second)
 			defer other.release()
@@ -54,9 +52,7 @@ func TestOneServiceAFile(t *testing.T) {
 	dir := t.TempDir()
 	path, link := filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "other.db")
 	s := openWith(t, path, Options{Serving: true})
-	if err := os.Symlink(path, link); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, os.Symlink(path, link))
 	for _, p := range []string{path, link} {
 		if _, err := Open(ctx, p, Options{Serving: true}); !errors.Is(err, ErrInUse) {
 			t.Errorf("a second service on %s: %v", filepath.Base(p), err)

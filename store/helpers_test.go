@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"io"
+	"os"
 	"path/filepath"
 	"slices"
 	"sync"
@@ -94,6 +95,26 @@ func view(t tester, s *Store, fn func(*Tx) error) {
 	if err := s.View(context.Background(), fn); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// ok ends the test if there is an error.
+func ok(t tester, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func writeFile(t tester, path string, content []byte) {
+	t.Helper()
+	ok(t, os.WriteFile(path, content, 0o600))
+}
+
+// get returns what fn finds in a transaction that must succeed.
+func get[T any](t tester, s *Store, fn func(*Tx) (T, error)) (v T) {
+	t.Helper()
+	write(t, s, func(tx *Tx) (err error) { v, err = fn(tx); return err })
+	return v
 }
 
 func execSQL(t tester, s *Store, query string, a ...any) {

@@ -85,12 +85,7 @@ func TestPlaceThatDoesNotLearn(t *testing.T) {
 
 func TestLearningStaysAtItsPlace(t *testing.T) {
 	s := open(t)
-	write(t, s, func(tx *Tx) error {
-		p := defaultPlace()
-		p.Name = "hills"
-		_, err := tx.PutPlace(p)
-		return err
-	})
+	anotherPlace(t, s, "hills", "UTC")
 	seers(t, s, 100, 30, 11)
 	execSQL(t, s, "UPDATE grower SET place_id = 2")
 	if learn(t, s, noon) {

@@ -217,9 +217,7 @@ func TestLedgerRefusesWhatCannotBe(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			err := s.InTx(context.Background(), func(tx *Tx) error {
 				l, err := tx.Ledger(ana, noon)
-				if err != nil {
-					t.Error(err)
-				}
+				ok(t, err)
 				return do(l)
 			})
 			if err == nil {
@@ -236,12 +234,7 @@ func TestTodayIsThePlacesOwn(t *testing.T) {
 		zone string
 		want engine.Day
 	}{{"UTC", day0}, {"Pacific/Kiritimati", day0 + 1}, {"Pacific/Pago_Pago", day0}} {
-		write(t, s, func(tx *Tx) error {
-			p := defaultPlace()
-			p.Zone = c.zone
-			_, err := tx.PutPlace(p)
-			return err
-		})
+		anotherPlace(t, s, DefaultPlace, c.zone)
 		got := read(t, s, ana, noon, func(l *Ledger) (engine.Day, error) { return l.Today(), nil })
 		if got != c.want {
 			t.Errorf("noon UTC in %s is %v, want %v", c.zone, got, c.want)
@@ -267,33 +260,9 @@ func TestSetLanguage(t *testing.T) {
 	}
 }
 
-func TestPlaceOfALedger(t *testing.T) {
-	s := open(t)
-	var id int64
-	write(t, s, func(tx *Tx) error {
-		p := defaultPlace()
-		p.Name, p.Zone = "delta", "Asia/Dhaka"
-		var err error
-		id, err = tx.PutPlace(p)
-		return err
-	})
-	ledger(t, s, ana, noon, consent)
-	if got := read(t, s, ana, noon, func(l *Ledger) (string, error) { return l.Zone().String(), nil }); got != "UTC" {
-		t.Error("a new grower is not in the first place")
-	}
-	execSQL(t, s, "UPDATE grower SET place_id = $1", id)
-	read(t, s, ana, noon, func(l *Ledger) (int, error) {
-		if l.Zone().String() != "Asia/Dhaka" {
-			t.Errorf("zone %v, want Dhaka's", l.Zone())
-		}
-		return 0, nil
-	})
-}
-
 func TestVisitIsKeptToTheDay(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	const day = 24 * 60 * 60
 	for _, c := range []struct{ at, want int64 }{{noon + 60, noon}, {noon + day, noon + day},
 		{noon + day + 1, noon + day}} {
 		ledger(t, s, ana, c.at, (*Ledger).Visit)
@@ -309,32 +278,23 @@ func TestAGrowerMovesToAnotherPlace(t *testing.T) {
 	for i := range hills.Normals {
 		hills.Normals[i] = engine.Normal{MinC: 12, MaxC: 22, RainMM: 90}
 	}
-	if err := s.InTx(context.Background(), func(tx *Tx) error {
+	write(t, s, func(tx *Tx) error {
 		id, err := tx.PutPlace(hills)
-		if err != nil {
-			return err
-		}
-		return tx.PutWeather(id, []WeatherDay{{On: day0, Measured: engine.Measured{MinC: 9, MaxC: 19, RainMM: 3}}},
-			noon)
-	}); err != nil {
-		t.Fatal(err)
-	}
-	names := func() (own string) {
-		return read(t, s, ana, noon, func(l *Ledger) (string, error) {
+		return errors.Join(err, tx.PutWeather(id, []WeatherDay{measured(day0, 9, 19, 3)}, noon))
+	})
+	wantPlace := func(name, zone string) {
+		t.Helper()
+		ledger(t, s, ana, noon, func(l *Ledger) error {
 			all, i, err := l.Places()
-			if !slices.Equal(all, []string{DefaultPlace, "hills"}) {
-				t.Errorf("places %v", all)
+			if !slices.Equal(all, []string{DefaultPlace, "hills"}) || all[i] != name || l.Zone().String() != zone {
+				t.Errorf("at %d of the places %v, in %v", i, all, l.Zone())
 			}
-			return all[i], err
+			return err
 		})
 	}
-	if own := names(); own != DefaultPlace {
-		t.Errorf("at %s", own)
-	}
+	wantPlace(DefaultPlace, "UTC")
 	ledger(t, s, ana, noon, func(l *Ledger) error { return l.SetPlace("hills") })
-	if own := names(); own != "hills" {
-		t.Errorf("at %s", own)
-	}
+	wantPlace("hills", "Asia/Tokyo")
 	w := read(t, s, ana, noon, func(l *Ledger) (engine.Weather, error) { return l.Weather() })
 	if w.LatitudeDeg != 30 || w.On(day0).MinC != 9 || w.On(day0+1).MinC != 12 {
 		t.Errorf("weather %+v", w.On(day0))
@@ -343,16 +303,8 @@ func TestAGrowerMovesToAnotherPlace(t *testing.T) {
 	if season.Weather.LatitudeDeg != 30 {
 		t.Error("the season has the old weather")
 	}
-	for name, want := range map[string]error{"nowhere": ErrNoPlace} {
-		err := s.InTx(context.Background(), func(tx *Tx) error {
-			l, err := tx.Ledger(ana, noon)
-			if err != nil {
-				return err
-			}
-			return l.SetPlace(name)
-		})
-		if !errors.Is(err, want) {
-			t.Errorf("%s: %v", name, err)
-		}
+	err := try(s, ana, noon, func(l *Ledger) error { return l.SetPlace("nowhere") })
+	if !errors.Is(err, ErrNoPlace) {
+		t.Errorf("nowhere: %v", err)
 	}
 }

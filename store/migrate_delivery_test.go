@@ -26,7 +26,7 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 		nil, // it stays claimed
 	}
 	for i := range ends {
-		enqueue(t, s, text(fmt.Sprint("k", i), Phone(fmt.Sprintf("+44%d", 7700900100+i)), noon))
+		enqueue(t, s, text(fmt.Sprint("k", i), numbered(i), noon))
 	}
 	c := network("heron", "")
 	c.Max, c.Price, c.Number = len(ends), 1000, Limits{TextsADay: 5}
@@ -55,21 +55,15 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 		+ (SELECT count(*) FROM message WHERE doubt = 1 AND claim_at IS NOT NULL)`)
 	states, waits, looks := tell()
 	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	defer p.Close()
 	for _, to := range []int64{4, 3} {
-		if _, err := p.DownTo(ctx, to); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, second(p.DownTo(ctx, to)))
 		if st, w, l := tell(); st != states || w != waits || l != looks+(4-to) {
 			t.Errorf("at schema %d: %d states, %d wait, %d plots are looked at", to, st, w, l)
 		}
 	}
-	if _, err := p.Up(ctx); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(p.Up(ctx)))
 	if st, w, l := tell(); st != states || w != waits || l != looks+1 {
 		t.Errorf("up again: %d states, %d wait, %d plots are looked at", st, w, l)
 	}

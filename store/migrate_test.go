@@ -34,17 +34,11 @@ func TestMigrationsGoDownAndUpAgain(t *testing.T) {
 	withPlot(t, s, ana)
 	before := schema(t, s)
 	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	defer p.Close()
-	if _, err := p.DownTo(ctx, 0); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(p.DownTo(ctx, 0)))
 	wantNumber(t, s, 1, "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")
-	if _, err := p.Up(ctx); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(p.Up(ctx)))
 	if after := schema(t, s); after != before {
 		t.Errorf("the schema came back different:\n%s", after)
 	}
@@ -91,6 +85,11 @@ func TestImpossibleRows(t *testing.T) {
 		"INSERT INTO opt_out (hash, at) VALUES ('+447700900001', 1)",
 		"INSERT INTO opt_out (hash, at) VALUES (x'00', 1)",
 		"INSERT INTO message_plot (plot_id, message_id) VALUES (1, 99)",
+		"UPDATE consent SET what = 'maybe'",
+		"UPDATE consent SET grower_id = 99",
+		"UPDATE consent SET text_version = NULL",
+		"UPDATE consent_text SET version = ''",
+		"UPDATE consent_text SET body = ''",
 		"UPDATE place SET soil = 4",
 		"UPDATE place SET figures = '[]'",    // not by name
 		"UPDATE place SET prices = 'cheap'",  //
@@ -140,12 +139,8 @@ func atFirst(t *testing.T) (path string, db *sql.DB) {
 	path = filepath.Join(t.TempDir(), "rowbell.db")
 	db = openPool(path, writerDSN, fmt.Sprintf("%s; PRAGMA application_id = %d", hardening, applicationID), 1)
 	p, err := migrations(db)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := p.UpTo(context.Background(), 1); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
+	ok(t, second(p.UpTo(context.Background(), 1)))
 	return path, db
 }
 
@@ -169,9 +164,7 @@ INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES (1, 1, 0, 2, 20
 func putFirstRecords(t *testing.T, db *sql.DB) {
 	t.Helper()
 	months := strings.TrimSuffix(strings.Repeat(`{"min":21,"max":32,"rain":90},`, 12), ",")
-	if _, err := db.Exec(fmt.Sprintf(firstRecords, months)); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(db.Exec(fmt.Sprintf(firstRecords, months))))
 }
 
 // Records of the first schema are read correctly by this version.
@@ -219,13 +212,9 @@ func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 	withPlot(t, s, ben)
 	ledger(t, s, ana, noon, (*Ledger).Unlink)
 	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	defer p.Close()
-	if _, err := p.DownTo(context.Background(), 2); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(p.DownTo(context.Background(), 2)))
 	for table, want := range map[string]int64{"grower WHERE phone = '" + ben.E164() + "'": 1, "grower": 1,
 		"plot": 1, "message": 0, "message_plot": 0} {
 		wantNumber(t, s, want, "SELECT count(*) FROM "+table)
@@ -240,9 +229,7 @@ func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 	dump := func() (all string) {
 		for _, table := range []string{"place", "grower", "plot", "pass", "sighting", "told"} {
 			rows, err := db.Query("SELECT * FROM " + table)
-			if err != nil {
-				t.Fatal(err)
-			}
+			ok(t, err)
 			names, _ := rows.Columns()
 			all += fmt.Sprintln(table, names)
 			for rows.Next() {
@@ -261,18 +248,12 @@ func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 	}
 	before := dump()
 	p, err := migrations(db)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := p.Up(context.Background()); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
+	ok(t, second(p.Up(context.Background())))
 	if dump() == before {
 		t.Fatal("going up changed nothing")
 	}
-	if _, err := p.DownTo(context.Background(), 1); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(p.DownTo(context.Background(), 1)))
 	if after := dump(); after != before {
 		t.Errorf("came back as\n%s\nwas\n%s", after, before)
 	}

@@ -141,13 +141,9 @@ func TestWrongCodesOfAllPhones(t *testing.T) {
 	code := codeOf(t, s, ana, last)
 	wantBlocked := func(at int64, want bool) {
 		t.Helper()
-		view(t, s, func(tx *Tx) error {
-			got, err := tx.CodesBlocked(at)
-			if got != want {
-				t.Errorf("blocked at noon%+d: %v", at-noon, got)
-			}
-			return err
-		})
+		if got := get(t, s, func(tx *Tx) (bool, error) { return tx.CodesBlocked(at) }); got != want {
+			t.Errorf("blocked at noon%+d: %v", at-noon, got)
+		}
 	}
 	for i := range 99 {
 		wantTake(t, s, herdPhone(i/wrongCodes), noon, not(code), wrongCodes-1-i%wrongCodes)

@@ -53,13 +53,9 @@ func TestSilent(t *testing.T) {
 	want := func(p Phone, at int64, want bool) {
 		t.Helper()
 		got := read(t, s, p, at, func(l *Ledger) (bool, error) { return l.Silent(), nil })
-		view(t, s, func(tx *Tx) error {
-			due, err := tx.DueGrowers(at, 9)
-			if got != want || p == ana && due[0].Silent(at) != want {
-				t.Errorf("%v silent after %d s: %v, and for the bell %+v", p, at-noon, got, due)
-			}
-			return err
-		})
+		if due := get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.DueGrowers(at, 9) }); got != want || p == ana && due[0].Silent(at) != want {
+			t.Errorf("%v silent after %d s: %v, and for the bell %+v", p, at-noon, got, due)
+		}
 	}
 	for at, silent := range map[int64]bool{0: false, SilentAfter - 1: false, SilentAfter: true, 2 * SilentAfter: true} {
 		want(ana, noon+at, silent)

@@ -22,13 +22,9 @@ func TestSendingHeld(t *testing.T) {
 		return err
 	})
 	for _, want := range []bool{true, false} {
-		write(t, s, func(tx *Tx) error {
-			was, err := tx.ReleaseSending()
-			if was != want {
-				t.Errorf("it was held: %v", was)
-			}
-			return err
-		})
+		if was := get(t, s, func(tx *Tx) (bool, error) { return tx.ReleaseSending() }); was != want {
+			t.Errorf("it was held: %v", was)
+		}
 	}
 	wantClaim(t, s, noon+10, local(1), "k")
 	late := text("late", ben, noon)

@@ -85,9 +85,7 @@ func TestPersonHoldsAllThatIsKept(t *testing.T) {
 	fullLife(t, s, ana)
 	fullLife(t, s, ben)
 	b, err := json.Marshal(person(t, s, ana))
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	if !utf8.Valid(b) || bytes.Contains(b, []byte("<")) || bytes.Contains(b, []byte("\u2028")) {
 		t.Errorf("what was typed is not escaped (RFC 8259, clause 7; and for pages):\n%s", b)
 	}

@@ -49,9 +49,7 @@ func TestFiguresOfAPlace(t *testing.T) {
 			}
 			return err
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		if got.Figures != p.Figures || !maps.Equal(maps.Collect(got.Figures.All()), set) {
 			t.Fatalf("figures %v, want %v", maps.Collect(got.Figures.All()), set)
 		}

@@ -60,8 +60,7 @@ func TestPlacesThatCannotBe(t *testing.T) {
 		p := defaultPlace()
 		spoil(&p)
 		if err := s.InTx(context.Background(), func(tx *Tx) error {
-			_,
-				err := tx.PutPlace(p)
+			_, err := tx.PutPlace(p)
 			return err
 		}); err == nil {
 			t.Errorf("%s: was taken", name)

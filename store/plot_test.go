@@ -76,9 +76,7 @@ func TestSplitPlotConserves(t *testing.T) {
 			}
 			return nil
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 	})
 }
 

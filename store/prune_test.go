@@ -11,9 +11,7 @@ import (
 func prune(t *testing.T, s *Store, at int64) Pruned {
 	t.Helper()
 	p, err := s.Prune(context.Background(), at)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	return p
 }
 

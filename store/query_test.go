@@ -25,17 +25,13 @@ func readSource(t *testing.T) source {
 	t.Helper()
 	src := source{consts: map[string]ast.Expr{}}
 	files, err := os.ReadDir(".")
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	for _, f := range files {
 		if !strings.HasSuffix(f.Name(), ".go") || strings.HasSuffix(f.Name(), "_test.go") {
 			continue
 		}
 		file, err := parser.ParseFile(token.NewFileSet(), f.Name(), nil, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		ast.Inspect(file, func(n ast.Node) bool {
 			switch n := n.(type) {
 			case *ast.GenDecl:

@@ -12,13 +12,9 @@ import (
 func TestReceiptBeforeSettle(t *testing.T) {
 	receipt := func(s *Store, gateway string, state State, at int64) {
 		t.Helper()
-		write(t, s, func(tx *Tx) error {
-			known, err := tx.Receipt(gateway, "n1", state, at, "told")
-			if known {
-				t.Error("it is known whose it is")
-			}
-			return err
-		})
+		if known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt(gateway, "n1", state, at, "told") }); known {
+			t.Error("it is known whose it is")
+		}
 	}
 	for _, c := range []struct {
 		name string
@@ -114,13 +110,9 @@ func TestReceipts(t *testing.T) {
 				ledger(t, s, ana, noon, (*Ledger).Stop)
 			}
 			for _, r := range c.receipts {
-				write(t, s, func(tx *Tx) error {
-					known, err := tx.Receipt("local", r.id, r.state, noon+100, "said so")
-					if known != r.known {
-						t.Errorf("receipt %v: known %v", r, known)
-					}
-					return err
-				})
+				if known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt("local", r.id, r.state, noon+100, "said so") }); known != r.known {
+					t.Errorf("receipt %v: known %v", r, known)
+				}
 			}
 			wantState(t, s, id, c.want)
 			// A late settlement does not change a text that ended.
@@ -133,8 +125,7 @@ func TestReceipts(t *testing.T) {
 	s := open(t)
 	for _, bad := range []State{Queued, Withdrawn, Unknown, "lost"} {
 		if err := s.InTx(context.Background(), func(tx *Tx) error {
-			_,
-				err := tx.Receipt("local", "k", bad, noon, "")
+			_, err := tx.Receipt("local", "k", bad, noon, "")
 			return err
 		}); err == nil {
 			t.Errorf("a receipt of %q was taken", bad)
@@ -166,13 +157,9 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 		{"heron", "7", Refused, true, Refused, Delivered},
 		{"heron", "7", Accepted, true, Refused, Delivered},
 	} {
-		write(t, s, func(tx *Tx) error {
-			known, err := tx.Receipt(r.gateway, r.id, r.state, noon+5, "")
-			if known != r.known {
-				t.Errorf("%+v: known %v", r, known)
-			}
-			return err
-		})
+		if known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt(r.gateway, r.id, r.state, noon+5, "") }); known != r.known {
+			t.Errorf("%+v: known %v", r, known)
+		}
 		if gotA, gotB := stateOf(t, s, a), stateOf(t, s, b); gotA != r.a || gotB != r.b {
 			t.Errorf("%+v: %s, %s", r, gotA, gotB)
 		}
@@ -213,9 +200,7 @@ func TestReceiptForHeldText(t *testing.T) {
 			})
 			shut(t, s)
 			s, err := Open(context.Background(), path, Options{RoutePrefixes: []string{}})
-			if err != nil {
-				t.Fatal(err)
-			}
+			ok(t, err)
 			defer s.Close()
 			wantState(t, s, id, told)
 		})

@@ -23,9 +23,7 @@ func restoreTo(t testing.TB, from, to string) Restored {
 	t.Helper()
 	r, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + 2*day,
 		DiscardNewer: true, Aside: to + ".aside"})
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	nothingUnfinished(t, filepath.Dir(to))
 	if left, _ := filepath.Glob(to + "-[wsj]*"); len(left) > 0 {
 		t.Errorf("left beside the new records: %v", left)
@@ -43,15 +41,11 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 	}
 	rapid.Check(t, func(rt *rapid.T) {
 		dir, err := os.MkdirTemp(t.TempDir(), "")
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		s := openAt(t, filepath.Join(dir, "rowbell.db"))
 		records(rt, t, s)
 		backup := filepath.Join(dir, "backup.db")
-		if _, err := Backup(context.Background(), s.path, backup, false); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, second(Backup(context.Background(), s.path, backup, false)))
 		shut(t, s)
 		live, kept := dump(t, s.path), dump(t, backup)
 		if !reflect.DeepEqual(live, kept) {
@@ -89,9 +83,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 		// A second restore changes nothing but the ids.
 		delete(restored, "sqlite_sequence")
 		again := filepath.Join(dir, "again.db")
-		if _, err := Backup(context.Background(), to, filepath.Join(dir, "second.db"), false); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, second(Backup(context.Background(), to, filepath.Join(dir, "second.db"), false)))
 		restoreTo(t, filepath.Join(dir, "second.db"), again)
 		twice := dump(t, again)
 		delete(twice, "sqlite_sequence")
@@ -104,7 +96,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 // records fills a store with drawn values.
 func records(rt *rapid.T, t testing.TB, s *Store) {
 	for i := range rapid.IntRange(0, 6).Draw(rt, "growers") {
-		p := Phone(fmt.Sprintf("+44%d", 7700900100+i))
+		p := numbered(i)
 		ledger(t, s, p, noon, func(l *Ledger) error {
 			err := consent(l)
 			for range rapid.IntRange(0, 3).Draw(rt, "plots") {
@@ -201,16 +193,12 @@ func TestRestoreOverRuins(t *testing.T) {
 	shut(t, s)
 	for _, c := range spoilt {
 		to := filepath.Join(t.TempDir(), "rowbell.db")
-		if err := copyFile(backup, to); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, copyFile(backup, to))
 		c.spoil(t, to)
 		head, _ := os.ReadFile(to)
 		logged := len(head) > 0 && !strings.HasPrefix(string(head), "SQLite")
 		if logged {
-			if err := os.WriteFile(to+"-wal", []byte("a log"), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			writeFile(t, to+"-wal", []byte("a log"))
 		}
 		before, _ := os.ReadFile(to)
 		r, err := Restore(context.Background(), RestoreOptions{From: backup, To: to, Now: noon,
@@ -255,9 +243,7 @@ func TestRestoreRefuses(t *testing.T) {
 	ledger(t, s, ana, noon+2*day, (*Ledger).Visit)
 	shut(t, s)
 	other := openPool(s.path, writerDSN, hardening, 1) // a program that ignores the file lock
-	if _, err := other.Exec("UPDATE grower SET seen_at = seen_at"); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, second(other.Exec("UPDATE grower SET seen_at = seen_at")))
 	if _, err := Restore(ctx, o); !errors.Is(err, ErrInUse) {
 		t.Errorf("while another program has them open: %v", err)
 	}
@@ -290,9 +276,7 @@ func TestRestoreBehindALink(t *testing.T) {
 	backup := backupOf(t, s)
 	shut(t, s)
 	link, from := filepath.Join(t.TempDir(), "link.db"), filepath.Join(t.TempDir(), "from.db")
-	if err := errors.Join(os.Symlink(s.path, link), os.Symlink(backup, from)); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, errors.Join(os.Symlink(s.path, link), os.Symlink(backup, from)))
 	restoreTo(t, from, link)
 	if to, err := os.Readlink(link); err != nil || to != s.path {
 		t.Errorf("%s %v", to, err)
@@ -340,9 +324,7 @@ func TestKilledRestore(t *testing.T) {
 	for at := 1; ; at++ {
 		dir := t.TempDir()
 		to := filepath.Join(dir, "rowbell.db")
-		if err := errors.Join(copyFile(s.path, to), copyFile(backup, filepath.Join(dir, "backup.db"))); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, errors.Join(copyFile(s.path, to), copyFile(backup, filepath.Join(dir, "backup.db"))))
 		child := exec.Command(os.Args[0], "-test.run=^TestKilledRestore$")
 		child.Env = append(os.Environ(), crashRestore+"="+dir, fmt.Sprintf("%s=%d", crashStep, at))
 		out, err := child.CombinedOutput()
@@ -384,7 +366,5 @@ func restoreUntilKilled(t *testing.T, dir string, at int) {
 				select {} // until killed
 			}
 		}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 }

@@ -67,9 +67,7 @@ func TestKeptForEver(t *testing.T) {
 func openKeeping(t *testing.T, k Retention) *Store {
 	t.Helper()
 	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Retention: &k})
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	t.Cleanup(func() { s.Close() })
 	return s
 }

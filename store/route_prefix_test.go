@@ -13,9 +13,7 @@ func TestLanes(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "rowbell.db")
 	open := func(lanes []string) *Store {
 		s, err := Open(context.Background(), path, Options{RoutePrefixes: lanes})
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		return s
 	}
 	s := open([]string{"+44", tens, ""})

@@ -68,13 +68,9 @@ func TestExpireStale(t *testing.T) {
 		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // unsettled: it may have arrived
 		{noon + 9999, 0, []State{Unknown, Accepted, Expired}},
 	} {
-		write(t, s, func(tx *Tx) error {
-			n, err := tx.ExpireStale(step.at)
-			if n != step.n {
-				t.Errorf("at +%d: %d expired, want %d", step.at-noon, n, step.n)
-			}
-			return err
-		})
+		if n := get(t, s, func(tx *Tx) (int64, error) { return tx.ExpireStale(step.at) }); n != step.n {
+			t.Errorf("at +%d: %d expired, want %d", step.at-noon, n, step.n)
+		}
 		if got := []State{stateOf(t, s, a), stateOf(t, s, b), stateOf(t, s, c)}; !slices.Equal(got, step.want) {
 			t.Errorf("at +%d: %v, want %v", step.at-noon, got, step.want)
 		}
@@ -87,13 +83,9 @@ func TestBack(t *testing.T) {
 	enqueue(t, s, text("k", ana, noon))
 	_, list := handOver(t, s, noon, network("heron", ""))
 	settle(t, s, noon, list[0].Back(noon, "stopping"))
-	write(t, s, func(tx *Tx) error {
-		known, err := tx.Receipt("heron", "k", Refused, noon, "")
-		if known {
-			t.Error("a receipt for a text that was never handed over was taken")
-		}
-		return err
-	})
+	if known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt("heron", "k", Refused, noon, "") }); known {
+		t.Error("a receipt for a text that was never handed over was taken")
+	}
 	if _, list = handOver(t, s, noon, network("tern", "")); len(list) != 1 || list[0].Tries != 1 ||
 		list[0].Gateway != "tern" {
 		t.Errorf("claimed %+v", list)

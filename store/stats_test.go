@@ -12,13 +12,9 @@ func TestNewest(t *testing.T) {
 	s := open(t)
 	newest := func(want int64) {
 		t.Helper()
-		write(t, s, func(tx *Tx) error {
-			got, err := tx.Newest()
-			if got != want {
-				t.Errorf("newest %d, want %d", got, want)
-			}
-			return err
-		})
+		if got := get(t, s, func(tx *Tx) (int64, error) { return tx.Newest() }); got != want {
+			t.Errorf("newest %d, want %d", got, want)
+		}
 	}
 	newest(0)
 	enqueue(t, s, text("a", ana, noon))

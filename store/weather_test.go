@@ -174,12 +174,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 // new.
 func TestNewWeatherHasTheBellLook(t *testing.T) {
 	s := open(t)
-	write(t, s, func(tx *Tx) error {
-		p := defaultPlace()
-		p.Name = "hills"
-		_, err := tx.PutPlace(p)
-		return err
-	})
+	anotherPlace(t, s, "hills", "UTC")
 	const later = 7 * 86400
 	phones := []Phone{ana, ben, "+447700900003", "+447700900004", "+447700900005"}
 	for _, p := range phones {

@@ -104,9 +104,7 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 			return remember("b")(tx)
 		},
 	)
-	if err := errors.Join(errs...); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, errors.Join(errs...))
 	first.Wait()
 	if err := <-answered; err != nil {
 		t.Fatal(err)
@@ -189,9 +187,7 @@ func TestLockedByAnotherProgram(t *testing.T) {
 	other := openPool(s.path, writerDSN, hardening, 1)
 	defer other.Close()
 	lock, err := other.Begin()
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	if err := s.InTx(context.Background(), remember("a")); err == nil || !Unavailable(err) {
 		t.Errorf("a write against a lock: %v", err)
 	}
