@@ -1,7 +1,6 @@
 package gateway_test
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"database/sql"
 	"encoding/hex"
@@ -12,20 +11,15 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
-	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
 	"syscall"
 	"testing"
 
-	"github.com/rs/zerolog"
-
 	"rowbell/gateway"
-	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
 	"rowbell/menu"
-	"rowbell/store"
 )
 
 // hostile is a request as sent on the wire, and what must come back: the status of
@@ -37,7 +31,6 @@ type hostile struct{ name, raw, want string }
 type fort struct {
 	*testing.T
 	h    *house
-	path string
 	db   *sql.DB
 	addr string
 	n    int
@@ -47,30 +40,14 @@ type fort struct {
 
 func openFort(t *testing.T, change ...func(*gateway.Options)) *fort {
 	t.Helper()
-	f := &fort{T: t, path: filepath.Join(t.TempDir(), "rowbell.db")}
-	s, err := store.Open(t.Context(), f.path, store.Options{})
-	if err != nil {
-		t.Fatal(err)
+	realMenu := func(o *gateway.Options) {
+		other := profile.Default("other")
+		other.Token = profile.HashToken("other-token")
+		o.Menu, o.Networks = englishMenu(t, menu.Options{DialCode: "*123#"}), append(o.Networks, other)
 	}
-	t.Cleanup(func() { s.Close() })
-	local := profile.Default("local")
-	local.Token = profile.HashToken(token)
-	local.CountryCode = "44"
-	other := profile.Default("other")
-	other.Token = profile.HashToken("other-token")
-	f.h = &house{t: t, store: s, clock: clock.New(morning), log: new(bytes.Buffer)}
-	o := gateway.Options{
-		Store: s, Menu: englishMenu(t, menu.Options{DialCode: "*123#"}), Clock: f.h.clock,
-		Log: zerolog.New(zerolog.SyncWriter(f.h.log)), Networks: []profile.Profile{local, other},
-		Health: gateway.Health{QuietHour: 20},
-	}
-	for _, c := range change {
-		c(&o)
-	}
-	if f.h.g, err = gateway.New(o); err != nil {
-		t.Fatal(err)
-	}
-	if f.db, err = sql.Open("sqlite3", "file:"+f.path+"?mode=ro"); err != nil {
+	f := &fort{T: t, h: open(t, append([]func(*gateway.Options){realMenu}, change...)...)}
+	var err error
+	if f.db, err = sql.Open("sqlite3", "file:"+f.h.db+"?mode=ro"); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { f.db.Close() })

@@ -117,8 +117,8 @@ func (w *worker) settle(ctx context.Context) error {
 }
 
 // claim claims texts that are due, as many as rate and breaker allow, and charges
-// them. Tries must end by until, so that they are settled within the lease. Whether
-// or not anything can be sent, claim also expires texts that are not useful any more
+// them in the same transaction. Tries must end by until, so that they are settled within
+// the lease. Even if nothing can be sent, claim expires texts that are not useful any more
 // and suppresses reminders at night.
 func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Message, until time.Time, err error) {
 	n := w.breaker.allows(now, w.rateAllows(now))
