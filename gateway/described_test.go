@@ -15,9 +15,9 @@ import (
 	"rowbell/store"
 )
 
-// described opens a house with one network of this description, called tern, which
+// described opens a fixture with one network of this description, called tern, which
 // trusts the address 192.0.2.1 unless the spec says otherwise.
-func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)) *house {
+func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)) *fixture {
 	t.Helper()
 	if spec.Trust == nil {
 		spec.Trust = &profile.TrustSpec{By: "address", From: []string{"192.0.2.1"}}
@@ -54,7 +54,7 @@ func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 // asked about, "entry = reply" is a repeat, which it is not, and "entry ! 400" is
 // refused. "session s2", "wait 1m" and "with &k=v" change the session's id, the clock and
 // the further fields for the calls after them.
-func (h *house) play(lines ...string) {
+func (h *fixture) play(lines ...string) {
 	h.t.Helper()
 	session, extra := "s1", ""
 	for _, line := range lines {
@@ -86,7 +86,7 @@ func (h *house) play(lines ...string) {
 	}
 }
 
-// playAll plays each of these sessions in a house of its own.
+// playAll plays each of these sessions in a fixture of its own.
 func playAll(t *testing.T, spec profile.Spec, sessions map[string][]string) {
 	for name, lines := range sessions {
 		t.Run(name, func(t *testing.T) { described(t, spec).play(lines...) })

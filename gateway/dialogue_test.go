@@ -54,13 +54,13 @@ func TestUSSDResume(t *testing.T) {
 	t.Parallel()
 	begin := m{"session": "s2", "event": "begin", "entry": "", "dialled": "*123#"}
 	entry := m{"entry": "4"}
-	end := func(session string) func(*house) {
-		return func(h *house) { h.ussd(m{"session": session, "event": "end", "entry": nil}, "", false) }
+	end := func(session string) func(*fixture) {
+		return func(h *fixture) { h.ussd(m{"session": session, "event": "end", "entry": nil}, "", false) }
 	}
-	wait := func(d time.Duration) func(*house) { return func(h *house) { h.clock.Advance(d) } }
+	wait := func(d time.Duration) func(*fixture) { return func(h *fixture) { h.clock.Advance(d) } }
 	tests := []struct {
 		name  string
-		after func(*house)
+		after func(*fixture)
 		then  m
 		want  string
 	}{

@@ -117,8 +117,8 @@ func textStep(text, state string, at int64, prompt string, promptAt, until int64
 	return fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", text, state, at, prompt, promptAt, until)
 }
 
-// house is a gateway with a scripted menu and real records.
-type house struct {
+// fixture is a gateway with a scripted menu and real records.
+type fixture struct {
 	t      *testing.T
 	db     string // the file
 	g      *gateway.Gateway
@@ -129,7 +129,7 @@ type house struct {
 	queued int
 }
 
-func open(t *testing.T, change ...func(*gateway.Options)) *house {
+func open(t *testing.T, change ...func(*gateway.Options)) *fixture {
 	t.Helper()
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	s, err := store.Open(t.Context(), db, store.Options{})
@@ -137,7 +137,7 @@ func open(t *testing.T, change ...func(*gateway.Options)) *house {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	h := &house{
+	h := &fixture{
 		t: t, db: db, menu: &script{begun: make(chan struct{}, 8)}, store: s, clock: clock.New(morning),
 		log: new(bytes.Buffer),
 	}
@@ -158,7 +158,7 @@ func open(t *testing.T, change ...func(*gateway.Options)) *house {
 }
 
 // request is a POST with the token and a JSON body, unless changed.
-func (h *house) request(path string, body any, change ...func(*http.Request)) *http.Request {
+func (h *fixture) request(path string, body any, change ...func(*http.Request)) *http.Request {
 	h.t.Helper()
 	b, raw := body.(string)
 	if !raw {
@@ -178,7 +178,7 @@ func (h *house) request(path string, body any, change ...func(*http.Request)) *h
 }
 
 // write runs fn in a transaction.
-func (h *house) write(fn func(*store.Tx) error) {
+func (h *fixture) write(fn func(*store.Tx) error) {
 	h.t.Helper()
 	if err := h.store.InTx(h.t.Context(), fn); err != nil {
 		h.t.Fatal(err)
@@ -186,7 +186,7 @@ func (h *house) write(fn func(*store.Tx) error) {
 }
 
 // ledger runs fn on a phone's records.
-func (h *house) ledger(phone store.Phone, fn func(*store.Ledger) error) {
+func (h *fixture) ledger(phone store.Phone, fn func(*store.Ledger) error) {
 	h.t.Helper()
 	h.write(func(tx *store.Tx) error {
 		l, err := tx.Ledger(phone, h.clock.Now().Unix())
@@ -197,7 +197,7 @@ func (h *house) ledger(phone store.Phone, fn func(*store.Ledger) error) {
 	})
 }
 
-func (h *house) post(path string, body any, change ...func(*http.Request)) *httptest.ResponseRecorder {
+func (h *fixture) post(path string, body any, change ...func(*http.Request)) *httptest.ResponseRecorder {
 	h.t.Helper()
 	w := httptest.NewRecorder()
 	h.g.ServeHTTP(w, h.request(path, body, change...))
@@ -236,7 +236,7 @@ func form(fields m) string {
 }
 
 // ussd posts a callback and checks the screen that comes back.
-func (h *house) ussd(change m, text string, more bool, how ...func(*http.Request)) string {
+func (h *fixture) ussd(change m, text string, more bool, how ...func(*http.Request)) string {
 	h.t.Helper()
 	w := h.post("/in/local/ussd", call(change), how...)
 	var got struct {
@@ -252,7 +252,7 @@ func (h *house) ussd(change m, text string, more bool, how ...func(*http.Request
 	return w.Body.String()
 }
 
-func (h *house) sms(id, text string) {
+func (h *fixture) sms(id, text string) {
 	h.t.Helper()
 	w := h.post("/in/local/sms", m{"id": id, "phone": phone.E164(), "to": "12345", "text": text})
 	if w.Code != http.StatusAccepted || w.Body.Len() != 0 {
@@ -261,7 +261,7 @@ func (h *house) sms(id, text string) {
 }
 
 // steps checks the menu's calls since the last check.
-func (h *house) steps(want ...string) {
+func (h *fixture) steps(want ...string) {
 	h.t.Helper()
 	got := h.menu.asked()
 	h.menu.mu.Lock()
@@ -273,7 +273,7 @@ func (h *house) steps(want ...string) {
 }
 
 // outbox lists the texts to phone, oldest first.
-func (h *house) outbox() (list []store.Message) {
+func (h *fixture) outbox() (list []store.Message) {
 	h.t.Helper()
 	h.write(func(tx *store.Tx) (err error) {
 		list, err = tx.Inbox(phone, 0)
@@ -283,7 +283,7 @@ func (h *house) outbox() (list []store.Message) {
 }
 
 // enqueue writes a text to phone to the outbox, useful for an hour.
-func (h *house) enqueue(key string, at time.Time) {
+func (h *fixture) enqueue(key string, at time.Time) {
 	h.t.Helper()
 	h.write(func(tx *store.Tx) error {
 		_, err := tx.Enqueue(store.Message{
@@ -295,7 +295,7 @@ func (h *house) enqueue(key string, at time.Time) {
 }
 
 // sent claims all texts for a network, which takes them and gives them this id.
-func (h *house) sent(gateway, networkID string) {
+func (h *fixture) sent(gateway, networkID string) {
 	h.t.Helper()
 	h.write(func(tx *store.Tx) error {
 		now := h.clock.Now().Unix()

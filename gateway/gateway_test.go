@@ -225,14 +225,6 @@ func TestLog(t *testing.T) {
 	}
 }
 
-func TestRequestID(t *testing.T) {
-	h := open(t)
-	w := h.post("/in/local/ussd", call(nil), header("X-Request-Id", "mine"))
-	if id := w.Header().Get("X-Request-Id"); len(id) != 24 || id == "mine" {
-		t.Errorf("request id %q", id)
-	}
-}
-
 func TestNewRefuses(t *testing.T) {
 	h := open(t)
 	good := gateway.Options{Store: h.store, Menu: h.menu, Clock: h.clock, Health: gateway.Health{QuietHour: 20}}

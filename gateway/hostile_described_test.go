@@ -27,9 +27,9 @@ const (
 	marlSecret = "grey-soil"
 )
 
-// describedFort is a fort with all networks of testdata/gateways, behind a proxy on
+// openDescribedWire is a wireFixture with all networks of testdata/gateways, behind a proxy on
 // this machine and a second proxy before that.
-func describedFort(t *testing.T) *fort {
+func openDescribedWire(t *testing.T) *wireFixture {
 	t.Helper()
 	env := map[string]string{
 		"HERON_SECRET": signingSecret, "HERON_SECRET_OLD": oldSecret, "HERON_SEND": "reed-and-water",
@@ -39,7 +39,7 @@ func describedFort(t *testing.T) *fort {
 	if err != nil || len(files) < 6 {
 		t.Fatalf("%d networks found, %v", len(files), err)
 	}
-	return openFort(t, func(o *gateway.Options) {
+	return openWire(t, func(o *gateway.Options) {
 		o.DialCode = "*123#"
 		for _, proxy := range []string{"127.0.0.1/32", "198.51.100.0/24"} {
 			o.Proxy.Trusted = append(o.Proxy.Trusted, netip.MustParsePrefix(proxy))
@@ -118,8 +118,8 @@ func TestHostileSignatures(t *testing.T) {
 	}
 	const needed, wrong = "401 are needed", "401 not right for this body"
 	const noTime, tooFar = "401 not a time in whole Unix seconds", "401 too far from the time"
-	f := describedFort(t)
-	f.besiege([]hostile{
+	f := openDescribedWire(t)
+	f.sendEach([]hostile{
 		{"nothing is signed", sends(ussd, "", "", "", body), needed},
 		{"no id", sends(ussd, "", now, good, body), needed},
 		{"no time", sends(ussd, "i", "", good, body), needed},
@@ -260,8 +260,8 @@ func TestHostileDescribed(t *testing.T) {
 	}
 	bomb := `<!DOCTYPE p [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;"><!ENTITY c "&b;&b;&b;">]>`
 	const denied, notOn = "403 does not call from this address", "400 does not go on"
-	f := describedFort(t)
-	f.besiege([]hostile{
+	f := openDescribedWire(t)
+	f.sendEach([]hostile{
 		// A name and a password (RFC 7617).
 		{"basic: nothing", kiln("X-A: b", clay), "401 Basic"},
 		{"basic: another password", kiln(basic("kiln:clay"), clay), "401 Basic"},
@@ -395,7 +395,7 @@ func TestHostileDescribed(t *testing.T) {
 }
 
 // assertSecrets checks that no secret, signature or address is in the log.
-func assertSecrets(t *testing.T, f *fort) {
+func assertSecrets(t *testing.T, f *wireFixture) {
 	t.Helper()
 	for _, never := range []string{
 		signingSecret, oldSecret, kilnSecret, adzeSecret, weirSecret, marlSecret,

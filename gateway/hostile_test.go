@@ -27,10 +27,10 @@ import (
 // the records unchanged; so must one that wants "same" before the status.
 type hostile struct{ name, raw, want string }
 
-// fort is the gateway behind a TCP listener, with the real menu and real records.
-type fort struct {
+// wireFixture is the gateway behind a TCP listener, with the real menu and real records.
+type wireFixture struct {
 	*testing.T
-	h    *house
+	h    *fixture
 	db   *sql.DB
 	addr string
 	n    int
@@ -38,14 +38,14 @@ type fort struct {
 	begun bool // walk has dialled
 }
 
-func openFort(t *testing.T, change ...func(*gateway.Options)) *fort {
+func openWire(t *testing.T, change ...func(*gateway.Options)) *wireFixture {
 	t.Helper()
 	realMenu := func(o *gateway.Options) {
 		other := profile.Default("other")
 		other.Token = profile.HashToken("other-token")
 		o.Menu, o.Networks = englishMenu(t, menu.Options{DialCode: "*123#"}), append(o.Networks, other)
 	}
-	f := &fort{T: t, h: open(t, append([]func(*gateway.Options){realMenu}, change...)...)}
+	f := &wireFixture{T: t, h: open(t, append([]func(*gateway.Options){realMenu}, change...)...)}
 	var err error
 	if f.db, err = sql.Open("sqlite3", "file:"+f.h.db+"?mode=ro"); err != nil {
 		t.Fatal(err)
@@ -71,7 +71,7 @@ func openFort(t *testing.T, change ...func(*gateway.Options)) *fort {
 }
 
 // records is a hash of all rows of all tables.
-func (f *fort) records() string {
+func (f *wireFixture) records() string {
 	f.Helper()
 	query := func(q string, row func(*sql.Rows)) {
 		rows, err := f.db.QueryContext(f.Context(), q)
@@ -118,7 +118,7 @@ var statusLine = regexp.MustCompile(`(?m)^HTTP/1\.[01] ([0-9]{3}) `)
 
 // send writes raw and reads until the server closes the connection. It returns the
 // number of responses, the first status, and all that was read.
-func (f *fort) send(raw string) (answers, status int, said string) {
+func (f *wireFixture) send(raw string) (answers, status int, said string) {
 	f.Helper()
 	conn, err := net.Dial("tcp", f.addr)
 	if err != nil {
@@ -138,8 +138,8 @@ func (f *fort) send(raw string) (answers, status int, said string) {
 	return len(found), status, said
 }
 
-// ordinary checks that the service is healthy and that another grower's call works.
-func (f *fort) ordinary() {
+// ordinaryCall checks that the service is healthy and that another grower's call works.
+func (f *wireFixture) ordinaryCall() {
 	f.Helper()
 	f.n++
 	for _, path := range []string{"/healthz", "/readyz"} {
@@ -156,7 +156,7 @@ func (f *fort) ordinary() {
 
 // ussd answers the screen of a session, or dials if entry is empty; it returns the
 // next screen.
-func (f *fort) ussd(phone, session, entry string) string {
+func (f *wireFixture) ussd(phone, session, entry string) string {
 	f.Helper()
 	c := m{"phone": phone, "session": session, "event": "entry", "entry": entry}
 	if entry == "" {
@@ -170,9 +170,9 @@ func (f *fort) ussd(phone, session, entry string) string {
 	return screen.Text
 }
 
-// besiege sends each request on its own connection, and checks after each that an
+// sendEach sends each request on its own connection, and checks after each that an
 // ordinary call works.
-func (f *fort) besiege(rows []hostile) {
+func (f *wireFixture) sendEach(rows []hostile) {
 	whole := f.T
 	seen := map[string]bool{}
 	for _, row := range rows {
@@ -192,7 +192,7 @@ func (f *fort) besiege(rows []hostile) {
 			if (unchanged || status >= 400) && f.records() != before {
 				t.Error("the records have changed")
 			}
-			f.ordinary()
+			f.ordinaryCall()
 		})
 		f.T, f.h.t = whole, whole
 	}

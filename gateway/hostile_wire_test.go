@@ -25,8 +25,8 @@ func TestHostileRequests(t *testing.T) {
 		return line(slices.Concat([]string{"POST /in/local/ussd HTTP/1.1", "Host: x", bearer, typeJSON}, lines)...)
 	}
 	chunk := func(s string) string { return fmt.Sprintf("%x\r\n%s\r\n0\r\n\r\n", len(s), s) }
-	f := openFort(t)
-	f.besiege([]hostile{
+	f := openWire(t)
+	f.sendEach([]hostile{
 		// Framing: the end of one request and the start of the next.
 		{"length and chunks, chunks shorter (9112, 6.3)",
 			line("POST /in/nobody/sms HTTP/1.1", "Host: x", bearer, typeJSON,
@@ -146,7 +146,7 @@ func TestHostileRequests(t *testing.T) {
 
 // assertLog checks that nothing that was sent is in the log, and that each line is
 // one JSON object.
-func assertLog(t *testing.T, f *fort) {
+func assertLog(t *testing.T, f *wireFixture) {
 	t.Helper()
 	log := f.h.log.String()
 	for _, never := range []string{"panic", "7700900", token, "DROP", "passwd", "smuggled", "{{", "WEED", "=cmd"} {

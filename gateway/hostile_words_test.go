@@ -41,7 +41,7 @@ func TestHostileValues(t *testing.T) {
 		}
 		return says(receipt, encode(r))
 	}
-	f := openFort(t)
+	f := openWire(t)
 	f.walk("grower", "1", "1", "1", "1", "1", "1", "1", "20*30")
 	if err := f.h.store.InTx(t.Context(), func(tx *store.Tx) error {
 		_, err := tx.Enqueue(store.Message{
@@ -52,7 +52,7 @@ func TestHostileValues(t *testing.T) {
 		t.Fatal(err)
 	}
 	long := strings.Repeat("x", 129)
-	f.besiege([]hostile{
+	f.sendEach([]hostile{
 		// Bodies.
 		{"a field too large", begin(m{"entry": strings.Repeat("x", 1601)}), "400 /entry"},
 		{"an id too large", begin(m{"session": long}), "400 /session"},
@@ -167,7 +167,7 @@ func TestHostileValues(t *testing.T) {
 // A plot's name may hold letters and digits only; any other is refused and not
 // stored, except in the dialogue's state.
 func TestHostileNames(t *testing.T) {
-	f := openFort(t)
+	f := openWire(t)
 	f.walk("grower", "1", "1", "1", "1", "1", "1", "1", "20*30")
 	f.walk("grower", "1", "6")
 	const letters, nothing = "Use only letters a to z and digits.", "Nothing was typed."
@@ -190,7 +190,7 @@ func TestHostileNames(t *testing.T) {
 }
 
 // plotName is the name of the only plot in the records.
-func (f *fort) plotName() (name string) {
+func (f *wireFixture) plotName() (name string) {
 	f.Helper()
 	if err := f.db.QueryRowContext(f.Context(), `SELECT label FROM plot`).Scan(&name); err != nil {
 		f.Fatal(err)
@@ -200,7 +200,7 @@ func (f *fort) plotName() (name string) {
 
 // walk answers screens on the grower's phone, which dials first; it returns the
 // last screen.
-func (f *fort) walk(session string, entries ...string) (last string) {
+func (f *wireFixture) walk(session string, entries ...string) (last string) {
 	f.Helper()
 	if !f.begun {
 		f.ussd(phone.E164(), session, "")
@@ -222,7 +222,7 @@ func TestHostileFloods(t *testing.T) {
 			All:    limit.Set{CallsAMinute: 400, OpenSessions: 300}, Pause: 10 * time.Minute,
 		}
 	}
-	flood := func(f *fort, change func(i int) m) (taken int) {
+	flood := func(f *wireFixture, change func(i int) m) (taken int) {
 		for i := range 10_000 {
 			w := f.h.post("/in/local/ussd", call(change(i)))
 			switch {
@@ -235,22 +235,23 @@ func TestHostileFloods(t *testing.T) {
 		return taken
 	}
 	t.Run("one number", func(t *testing.T) {
-		f := openFort(t, limits)
+		f := openWire(t, limits)
 		if n := flood(f, func(i int) m { return m{"session": fmt.Sprint("s", i), "event": "begin"} }); n != 20 {
 			t.Errorf("%d calls were taken, want 20", n)
 		}
-		f.ordinary()                                                            // another number's, in the same minute
-		if n := strings.Count(f.h.log.String(), "a limit is reached"); n != 2 { // sessions, then calls
+		f.ordinaryCall() // another number's, in the same minute
+		// One line for the sessions and one for the calls.
+		if n := strings.Count(f.h.log.String(), "a limit is reached"); n != 2 {
 			t.Errorf("%d lines in the log, want 2", n)
 		}
 	})
 	t.Run("many numbers", func(t *testing.T) {
-		f := openFort(t, limits)
+		f := openWire(t, limits)
 		number := func(i int) m { return m{"phone": fmt.Sprintf("+44%d", 7700900000+i), "event": "begin"} }
 		if n := flood(f, number); n != 300 {
 			t.Errorf("%d calls were taken, want 300", n)
 		}
 		f.h.clock.Advance(11 * time.Minute)
-		f.ordinary()
+		f.ordinaryCall()
 	})
 }

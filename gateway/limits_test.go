@@ -19,7 +19,7 @@ import (
 )
 
 // refused checks for a 429 with this Retry-After; it returns the problem.
-func (h *house) refused(w *httptest.ResponseRecorder, retry string) problem.Problem {
+func (h *fixture) refused(w *httptest.ResponseRecorder, retry string) problem.Problem {
 	h.t.Helper()
 	var p problem.Problem
 	if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil {

@@ -38,8 +38,8 @@ func englishMenu(t testing.TB, o menu.Options) *menu.Menu {
 	return m
 }
 
-// withMenu is a house with the real menu, and a grower with one plot.
-func withMenu(t *testing.T) *house {
+// withMenu is a fixture with the real menu, and a grower with one plot.
+func withMenu(t *testing.T) *fixture {
 	t.Helper()
 	h := open(t, func(o *gateway.Options) { o.Menu = englishMenu(t, menu.Options{}) })
 	h.ledger(phone, func(l *store.Ledger) error {
@@ -57,7 +57,7 @@ func withMenu(t *testing.T) *house {
 
 // handset is a phone in a USSD session.
 type handset struct {
-	h       *house
+	h       *fixture
 	phone   store.Phone
 	session string
 	step    int
@@ -90,7 +90,7 @@ func (u *handset) again() string {
 	return got.Text
 }
 
-func (h *house) shows(shown string, parts ...string) {
+func (h *fixture) shows(shown string, parts ...string) {
 	h.t.Helper()
 	for _, p := range parts {
 		if !strings.Contains(shown, p) {
@@ -100,7 +100,7 @@ func (h *house) shows(shown string, parts ...string) {
 }
 
 // hides checks that a screen shows nothing of the records.
-func (h *house) hides(shown string) {
+func (h *fixture) hides(shown string) {
 	h.t.Helper()
 	for _, secret := range []string{"wellside", "Plot 1", "What now"} {
 		if strings.Contains(shown, secret) {
@@ -110,7 +110,7 @@ func (h *house) hides(shown string) {
 }
 
 // texted sends a text and returns the answer to it.
-func (h *house) texted(body string) string {
+func (h *fixture) texted(body string) string {
 	h.t.Helper()
 	h.sms(fmt.Sprintf("text-%d", len(h.outbox())), body)
 	list := h.outbox()
@@ -207,13 +207,13 @@ func TestDialogueMovesToSMS(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		name    string
-		drop    func(*house, *handset)
+		drop    func(*fixture, *handset)
 		resumed bool
 	}{
-		{"it goes on", func(*house, *handset) {}, false},
-		{"a minute's silence", func(h *house, _ *handset) { h.clock.Advance(time.Minute) }, false},
-		{"the network reports its end", func(_ *house, u *handset) { u.call("end", "") }, true},
-		{"the network reports nothing", func(h *house, _ *handset) { h.clock.Advance(11 * time.Minute) }, true},
+		{"it goes on", func(*fixture, *handset) {}, false},
+		{"a minute's silence", func(h *fixture, _ *handset) { h.clock.Advance(time.Minute) }, false},
+		{"the network reports its end", func(_ *fixture, u *handset) { u.call("end", "") }, true},
+		{"the network reports nothing", func(h *fixture, _ *handset) { h.clock.Advance(11 * time.Minute) }, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			h := withMenu(t)

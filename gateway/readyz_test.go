@@ -20,7 +20,7 @@ import (
 	"rowbell/store"
 )
 
-func (h *house) get(path string, change ...func(*http.Request)) *httptest.ResponseRecorder {
+func (h *fixture) get(path string, change ...func(*http.Request)) *httptest.ResponseRecorder {
 	r := httptest.NewRequest(http.MethodGet, path, nil)
 	for _, c := range change {
 		c(r)
@@ -32,7 +32,7 @@ func (h *house) get(path string, change ...func(*http.Request)) *httptest.Respon
 
 // readyz checks the status, the line of the check with this name, that the other checks
 // pass, and the same in JSON.
-func (h *house) readyz(status int, name, line string) {
+func (h *fixture) readyz(status int, name, line string) {
 	h.t.Helper()
 	w := h.get("/readyz")
 	if w.Code != status || !strings.Contains(w.Body.String(), "\n"+name+": "+line) {
@@ -67,7 +67,7 @@ func (h *house) readyz(status int, name, line string) {
 }
 
 // plot registers a plot of the default place that is due at an instant.
-func (h *house) plot(due time.Time) {
+func (h *fixture) plot(due time.Time) {
 	h.t.Helper()
 	h.ledger(phone, func(l *store.Ledger) error {
 		err := l.Consent("en", "1", "ussd")
@@ -202,7 +202,7 @@ func TestReadyManyAtOnce(t *testing.T) {
 	asking.Wait()
 }
 
-// withMeter gives a house a meter and two networks that may read it.
+// withMeter gives a fixture a meter and two networks that may read it.
 func withMeter(o *gateway.Options) {
 	o.Meter = meter.New(meter.Options{Clock: o.Clock, Store: o.Store, Gateways: []string{"local"}})
 	o.Watch = []netip.Prefix{netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("2001:db8::/32")}

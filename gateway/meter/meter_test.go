@@ -20,13 +20,13 @@ import (
 
 var morning = time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC)
 
-type house struct {
+type fixture struct {
 	*meter.Meter
 	clock *clock.Manual
 	store *store.Store
 }
 
-func open(t *testing.T, change ...func(*meter.Options)) *house {
+func open(t *testing.T, change ...func(*meter.Options)) *fixture {
 	t.Helper()
 	dir := t.TempDir()
 	db := filepath.Join(dir, "rowbell.db")
@@ -35,7 +35,7 @@ func open(t *testing.T, change ...func(*meter.Options)) *house {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	h := &house{clock: clock.New(morning), store: s}
+	h := &fixture{clock: clock.New(morning), store: s}
 	o := meter.Options{Clock: h.clock, Store: s, Gateways: []string{"local", "heron"}, Version: "1.2", DB: db,
 		Disks: []meter.Disk{{Name: "records", Path: dir}}}
 	for _, c := range change {
@@ -46,7 +46,7 @@ func open(t *testing.T, change ...func(*meter.Options)) *house {
 }
 
 // scrape returns the body of /metrics.
-func (h *house) scrape(t *testing.T) string {
+func (h *fixture) scrape(t *testing.T) string {
 	t.Helper()
 	w := httptest.NewRecorder()
 	h.Handler().ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
@@ -59,7 +59,7 @@ func (h *house) scrape(t *testing.T) string {
 var notOurs = regexp.MustCompile(`(?m)^(# .*|go_.*|process_.*)\n`)
 
 // wants checks for these lines in /metrics.
-func (h *house) wants(t *testing.T, lines ...string) {
+func (h *fixture) wants(t *testing.T, lines ...string) {
 	t.Helper()
 	got := h.scrape(t)
 	for _, line := range lines {
@@ -70,7 +70,7 @@ func (h *house) wants(t *testing.T, lines ...string) {
 }
 
 // traffic calls each method that counts.
-func (h *house) traffic() {
+func (h *fixture) traffic() {
 	h.Callback("local", "ussd", "ok", 30*time.Millisecond)
 	h.Callback("local", "ussd", "repeat", time.Second)
 	h.Limited("heron", "number", "calls")
@@ -228,7 +228,7 @@ func TestHooks(t *testing.T) {
 
 func TestNilCountsNothing(t *testing.T) {
 	for _, m := range []*meter.Meter{nil, {}} {
-		(&house{Meter: m}).traffic()
+		(&fixture{Meter: m}).traffic()
 		if got := m.OpenBreakers(); got != nil {
 			t.Errorf("open breakers: %s", got)
 		}
