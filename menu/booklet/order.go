@@ -6,7 +6,7 @@ import (
 	"rowbell/menu"
 )
 
-// A chapter of more than maxChapter screens is parted: the answers of its first
+// A chapter of more than maxChapter screens is split: the answers of its first
 // screen that open at least minChapter screens get chapters of their own.
 const (
 	maxChapter = 20

@@ -32,7 +32,7 @@ func menuIn(t *testing.T) *menu.Menu {
 func TestProof(t *testing.T) {
 	m := menuIn(t)
 	langs := m.Languages()
-	if raced { // many times slower; two languages race as much as all
+	if raced { // the race detector is slow, and two languages run the same code as all
 		langs = []string{"en", "hi"}
 	}
 	p, err := proof.Prove(m, proof.Options{Languages: langs})
@@ -51,4 +51,19 @@ func TestProof(t *testing.T) {
 		}
 	}
 	t.Logf("%d screens, %d texts", p.Screens, len(p.Texts))
+}
+
+// TestProgress is reported after each part of the work, up to the whole of it.
+func TestProgress(t *testing.T) {
+	var last, all int
+	note := func(done, total int) {
+		if done != last+1 || all != 0 && total != all {
+			t.Errorf("%d of %d after %d of %d", done, total, last, all)
+		}
+		last, all = done, total
+	}
+	p, err := proof.Prove(menuIn(t), proof.Options{Languages: []string{"en"}, Growers: 1, Progress: note})
+	if err != nil || len(p.Walks) != 2 || last != all || all != 4 { // one grower and the shortest ways, on two channels
+		t.Errorf("%d of %d parts, %d walks, %v", last, all, len(p.Walks), err)
+	}
 }

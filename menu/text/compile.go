@@ -52,7 +52,7 @@ func compile(tag string, original *compiler, layers ...source) *compiler {
 	s := &compiler{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
 		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
 	s.places = sync.OnceValue(s.findPlaces)
-	if original != nil { // this language is about as large
+	if original != nil { // allocate what the source language needed
 		s.lang.texts, s.pieces = make(map[Key]entry, len(original.lang.texts)), make([]piece, 0, cap(original.pieces))
 	}
 	parsed, err := xlang.Parse(tag)

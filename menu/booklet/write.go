@@ -1,10 +1,22 @@
 package booklet
 
 import (
+	_ "embed"
 	"fmt"
+	"html/template"
 	"io"
 	"strings"
 )
+
+//go:embed page.html.tmpl
+var pageSource string
+
+// The template escapes whatever the catalogue and the records hold.
+var pageTemplate = template.Must(template.New("page").Parse(pageSource))
+
+// HTML writes the booklet as one page without scripts or other files, to be
+// printed on A4. No screen is cut by the end of a page.
+func (b Booklet) HTML(w io.Writer) error { return pageTemplate.Execute(w, b) }
 
 // Outline writes the booklet as plain text: chapters, screens with their first
 // line, answers with the numbers they lead to. Where there are several
@@ -14,8 +26,10 @@ func (b Booklet) Outline(w io.Writer) error {
 	for _, c := range b.Chapters {
 		fmt.Fprintf(&out, "%d. %s\n", c.Number, strings.Join(c.Titles, " | "))
 		for _, s := range c.Screens {
-			for i, f := range s.Faces {
-				fmt.Fprintf(&out, "%s  %s\n", only(i == 0, fmt.Sprintf("%5d", s.Number), "     "), f.first())
+			number := fmt.Sprint(s.Number)
+			for _, f := range s.Faces {
+				fmt.Fprintf(&out, "%5s  %s\n", number, f.first())
+				number = "" // it stands beside the first language
 			}
 			for _, f := range s.Faces {
 				for _, l := range f.answers() {
@@ -58,11 +72,4 @@ func (l Line) lead() string {
 		numbers[i] = fmt.Sprint(n)
 	}
 	return "→ " + strings.Join(numbers, ", ")
-}
-
-func only(yes bool, a, b string) string {
-	if yes {
-		return a
-	}
-	return b
 }
