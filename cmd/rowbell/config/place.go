@@ -182,47 +182,49 @@ func (p *Place) over(had store.Place) store.Place {
 // PutPlaces writes the file's places to the records, and has the plots of a
 // place that changed planned anew.
 func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
-	put := func(p store.Place) error {
-		had, known, err := tx.PlaceByName(p.Name)
-		if err != nil {
-			return err
-		}
-		id, err := tx.PutPlace(p)
-		if err != nil || !known {
-			return err
-		}
-		p.ID, p.WeedRate, p.LearnedN = had.ID, had.WeedRate, had.LearnedN
-		if p == had {
-			return nil
-		}
-		return tx.LookAtPlace(id, now)
-	}
-	first, _, err := tx.PlaceByName(store.DefaultPlace)
+	stored, _, err := tx.PlaceByName(store.DefaultPlace)
 	if err != nil {
 		return err
 	}
-	place := c.Place.over(first)
-	if err := c.checkMorning(place.MorningHour); err != nil {
+	first := c.Place.over(stored)
+	if err := c.checkMorning(first.MorningHour); err != nil {
 		return fmt.Errorf("place.%w", err)
 	}
 	if c.Place != nil {
-		if err := put(place); err != nil {
+		if err := putPlace(tx, first, now); err != nil {
 			return fmt.Errorf("place: %w", err)
 		}
 	}
-	for i := range c.Places {
-		p := &c.Places[i]
-		other := place // what another place leaves out is as in the first
-		other.Name = p.Name
+	for _, p := range c.Places {
 		if p.Prices == nil {
-			p.Prices = (*Prices)(&place.Prices)
+			p.Prices = (*Prices)(&first.Prices)
 		}
 		if p.Figures == nil {
-			p.Figures = maps.Collect(place.Figures.All())
+			p.Figures = maps.Collect(first.Figures.All())
 		}
-		if err := put(p.over(other)); err != nil {
+		other := p.over(first) // what the file leaves out is as in the first
+		other.Name = p.Name
+		if err := putPlace(tx, other, now); err != nil {
 			return fmt.Errorf("places: %s: %w", p.Name, err)
 		}
 	}
 	return nil
+}
+
+// putPlace writes a place to the records. Where it was there and is changed, its
+// plots are planned anew; what it has learned stays.
+func putPlace(tx *store.Tx, p store.Place, now int64) error {
+	stored, known, err := tx.PlaceByName(p.Name)
+	if err != nil {
+		return err
+	}
+	id, err := tx.PutPlace(p)
+	if err != nil || !known {
+		return err
+	}
+	p.ID, p.WeedRate, p.LearnedN = stored.ID, stored.WeedRate, stored.LearnedN
+	if p == stored {
+		return nil
+	}
+	return tx.LookAtPlace(id, now)
 }

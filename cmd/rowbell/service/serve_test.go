@@ -210,7 +210,8 @@ func TestTLSMistakes(t *testing.T) {
 		c := configtest.Fresh(t, "listen = '127.0.0.1:0'")
 		c.TLS = config.TLS{Cert: tt.cert, Key: tt.key}
 		var out bytes.Buffer
-		err := Serve(t.Context(), c, ServeOptions{Env: func(string) string { return "" }, Out: &out, Log: zerolog.Nop()})
+		o := ServeOptions{Env: func(string) string { return "" }, Out: &out, Log: zerolog.Nop()}
+		err := Serve(t.Context(), c, o)
 		if err == nil || !strings.Contains(err.Error(), tt.want) || out.Len() > 0 {
 			t.Errorf("%s, %s: %v, %q, want %q", tt.cert, tt.key, err, out.String(), tt.want)
 		}
