@@ -97,7 +97,7 @@ const (
 	DefaultQuietHour = 20
 )
 
-// Default is the configuration without a file.
+// Default returns the configuration that holds without a file.
 func Default() Config {
 	return Config{
 		Listen: DefaultListen, DB: DefaultDB, LogLevel: "info", DialCode: DefaultDialCode, QuietHour: DefaultQuietHour,
@@ -189,7 +189,7 @@ func (r *Resume) validate() error {
 	return cmp.Or(r.USSD.check("resume.ussd"), r.SMS.check("resume.sms"))
 }
 
-// Menu is what the dialogue takes of the configuration.
+// Menu returns the options of the dialogue.
 func (c *Config) Menu() menu.Options {
 	o := menu.Options{DialCode: c.DialCode, StepM: c.StepM, ShiftTables: c.Texts.Tables()}
 	for _, u := range c.Units {
@@ -198,7 +198,7 @@ func (c *Config) Menu() menu.Options {
 	return o
 }
 
-// valueOr is what was set, or the other value.
+// valueOr returns *set, or other if set is nil.
 func valueOr[T any](set *T, other T) T {
 	if set == nil {
 		return other

@@ -58,7 +58,7 @@ func (l *Limits) validate() error {
 	return nil
 }
 
-// Incoming are the limits of calls that come in.
+// Incoming returns the limits of calls that come in.
 func (l *Limits) Incoming() limit.Incoming {
 	return limit.Incoming{All: l.Set, Number: l.Number, Pause: time.Duration(l.Pause)}
 }
@@ -76,7 +76,7 @@ func (p *Proxy) validate() error {
 	return err
 }
 
-// Gateway is what package gateway takes of it.
+// Gateway returns the proxy as package gateway takes it.
 func (p *Proxy) Gateway() (gateway.Proxy, error) {
 	out := gateway.Proxy{Header: p.Header}
 	switch {
@@ -148,7 +148,7 @@ func (c *Watch) validate() error {
 	return err
 }
 
-// Networks are those from which /metrics may be read.
+// Networks returns the networks from which /metrics may be read.
 func (c *Watch) Networks() ([]netip.Prefix, error) {
 	var list []netip.Prefix
 	for _, s := range c.Allow {

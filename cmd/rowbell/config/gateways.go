@@ -84,8 +84,8 @@ func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 	return list, nil
 }
 
-// Local is the gateway local. An address to push to that is given wins over the
-// one in the file. Its token is not set.
+// Local returns the gateway local, without a token. Its texts are pushed to
+// pushURL, or to the address in the file if that is "".
 func (c *Config) Local(pushURL string) profile.Profile {
 	p := profile.Default(LocalGateway)
 	p.CountryCode, p.Sender, p.Encoder = c.CountryCode, c.Sender, c.Encoder()
@@ -99,9 +99,9 @@ func (c *Config) Local(pushURL string) profile.Profile {
 	return p
 }
 
-// Networks are those that the service takes calls from and sends texts by. At
-// least one is returned. Their secrets come from the environment; the gateway
-// local has no token where the environment has none.
+// Networks returns the networks that the service takes calls from and sends texts
+// by: at least one. Their secrets come from the environment; the gateway local
+// has no token where the environment has none.
 func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	if len(c.Gateways) > 0 {
 		return c.described(Secrets(env))
@@ -124,7 +124,7 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	return []profile.Profile{network}, nil
 }
 
-// optional looks up a secret that may be unset; "" if it is.
+// optional returns a secret that may be unset; "" if it is.
 func optional(env func(string) string, name string) (string, error) {
 	if strings.TrimSpace(env(name)) == "" && env(name+"_FILE") == "" {
 		return "", nil
@@ -158,7 +158,7 @@ func Secrets(env func(string) string) profile.Lookup {
 	}
 }
 
-// PushRoutes are the routes as package push takes them.
+// PushRoutes returns the routes as package push takes them.
 func (c *Config) PushRoutes() []push.Route {
 	var routes []push.Route
 	for _, r := range c.Routes {
@@ -174,7 +174,7 @@ func (c *Config) validateRoutes() error {
 	return nil
 }
 
-// senders are the names of the networks by which texts can go out.
+// senders returns the names of the networks by which texts can go out.
 func (c *Config) senders() []string {
 	if len(c.Gateways) == 0 {
 		return []string{LocalGateway}

@@ -21,7 +21,7 @@ func defaultKeep() Keep {
 	return Keep{k.Callbacks, k.LooseTexts, k.Texts, k.Seasons, k.Growers}
 }
 
-// Retention is what the records take of it.
+// Retention returns the retention periods as the records take them, in days.
 func (c Keep) Retention() store.Retention {
 	return store.Retention{Callbacks: c.CallbacksDays, LooseTexts: c.LooseTextsDays, Texts: c.TextsDays,
 		Seasons: c.SeasonsDays, Growers: c.GrowersDays}
@@ -46,10 +46,10 @@ const (
 	defaultBackupHour   = 3
 )
 
-// Nights is how many nightly backups are retained.
+// Nights returns how many nightly backups are retained.
 func (c *Backup) Nights() int { return valueOr(c.Keep, defaultBackupNights) }
 
-// DueHour is the hour of the day, in the time zone of the first place, from
+// DueHour returns the hour of the day, in the time zone of the first place, from
 // which the day's backup is made.
 func (c *Backup) DueHour() int { return valueOr(c.Hour, defaultBackupHour) }
 

@@ -38,7 +38,7 @@ func (c *Texts) validate() error {
 	return nil
 }
 
-// Tables are the shift tables that may be used, by language.
+// Tables returns the shift tables that may be used, by language.
 func (c *Texts) Tables() map[string][]text.Shift {
 	tables := map[string][]text.Shift{}
 	for lang, ids := range c.ShiftTables {
@@ -79,7 +79,7 @@ func CheckFolder(name string) error {
 // MaxMistakes is how many mistakes in the language files one error lists.
 const MaxMistakes = 5
 
-// Catalogue holds the texts of the languages that are offered. Any mistake in
+// Catalogue returns the texts of the languages that are offered. Any mistake in
 // the files is an error, so that no grower gets a language with parts missing.
 func (c *Texts) Catalogue() (*text.Catalogue, error) {
 	cat, wrong, err := c.Inspect()
@@ -97,7 +97,7 @@ func (c *Texts) Catalogue() (*text.Catalogue, error) {
 	return cat.Only(offered...)
 }
 
-// Command is the command that lists the mistakes in these language files.
+// Command returns the command that lists the mistakes in these language files.
 func (c *Texts) Command() string {
 	if c.Folder == "" {
 		return "rowbell texts"
@@ -105,8 +105,8 @@ func (c *Texts) Command() string {
 	return "rowbell texts --texts " + c.Folder
 }
 
-// Offered are the languages that growers may choose, in the order of the menu.
-// known are those of which there are texts.
+// Offered returns the languages that growers may choose, in the order of the
+// menu. known are the languages of which there are texts.
 func (c *Texts) Offered(known []string) ([]string, error) {
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
 		if !slices.Contains(known, lang) {
@@ -127,7 +127,7 @@ func (c *Texts) Offered(known []string) ([]string, error) {
 	return slices.Clone(c.Languages), nil
 }
 
-// NoLanguage is the error about a setting that names an unknown language.
+// NoLanguage returns the error about a setting that names an unknown language.
 func NoLanguage(setting, lang string, known []string) error {
 	return fmt.Errorf("%s: there is no language %s; there are %s",
 		setting, cmp.Or(lang, `""`), strings.Join(known, ", "))

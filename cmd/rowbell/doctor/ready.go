@@ -60,7 +60,7 @@ func Ready(ctx context.Context, address string, client *http.Client) (string, er
 	return answer, nil
 }
 
-// ReadyAddress is the address at which the service of a configuration says
+// ReadyAddress returns the address at which the service of a configuration says
 // whether it is ready, and a client that trusts the service's own certificate.
 // The certificate need not be for the address: any name it holds is accepted.
 func ReadyAddress(c config.Config) (string, *http.Client, error) {
@@ -91,7 +91,7 @@ func ReadyAddress(c config.Config) (string, *http.Client, error) {
 	return u.String(), &http.Client{Transport: &http.Transport{TLSClientConfig: own}}, nil
 }
 
-// failing are the lines of an answer about checks that are not ok, and its
+// failing returns the lines of an answer about checks that are not ok, and its
 // notes.
 func failing(answer string) []string {
 	var list []string

@@ -13,7 +13,7 @@ import (
 // so that a window lasts about a week whatever the date. The place, its climate
 // and its people are invented.
 
-// Place is the place of every practice phone, five hours ahead of UTC all
+// Place returns the place of every practice phone, five hours ahead of UTC all
 // year.
 func Place() store.Place {
 	p := store.Place{Name: store.DefaultPlace, Zone: "Etc/GMT-5", Latitude: 9, ElevationM: 60, MorningHour: 7,
@@ -111,7 +111,7 @@ func valley() []villager {
 	}
 }
 
-// season is the season of the example with the latest planting day for which its
+// season returns the season of the example with the latest planting day for which its
 // condition is met today.
 func (x example) season(today engine.Day) (engine.Season, error) {
 	weather := engine.Weather{Normals: Place().Normals}

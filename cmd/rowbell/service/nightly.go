@@ -129,7 +129,7 @@ func backups(folder, db string) ([]engine.Day, error) {
 	return days, nil
 }
 
-// BackupName is the file name of a backup of the records at db, such as
+// BackupName returns the file name of a backup of the records at db, such as
 // rowbell-2026-11-25.db.
 func BackupName(db, when string) string {
 	base := filepath.Base(db)
@@ -160,7 +160,7 @@ func (s *Service) backup(ctx context.Context) {
 	}
 }
 
-// firstZone is the time zone of the first place, UTC if there is none.
+// firstZone returns the time zone of the first place, UTC if there is none.
 func (s *Service) firstZone(ctx context.Context) (zone *time.Location, err error) {
 	zone = time.UTC
 	err = s.store.View(ctx, func(tx *store.Tx) error {

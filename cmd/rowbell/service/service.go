@@ -203,14 +203,14 @@ func outlet(p profile.Profile, n push.Network) push.Gateway {
 		Timeout: p.Push.Timeout, Idempotent: p.Push.Idempotent, SegmentPrice: p.Push.SegmentPrice, Limits: p.Limits}
 }
 
-// Handler answers callbacks, /healthz, /readyz and /metrics.
+// Handler returns what answers callbacks, /healthz, /readyz and /metrics.
 func (s *Service) Handler() http.Handler { return s.handler }
 
-// Token is the bearer token of the gateway local if Start made it, else "".
+// Token returns the bearer token of the gateway local if Start made it, else "".
 // Nothing stores it: it must be shown now.
 func (s *Service) Token() string { return s.token }
 
-// Store is the records of the service. Close closes them.
+// Store returns the records of the service. Close closes them.
 func (s *Service) Store() *store.Store { return s.store }
 
 // Run starts the loops: bell, outbox and upkeep. They end with ctx, or with
