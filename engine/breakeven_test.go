@@ -7,7 +7,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// drawCosts is a plot's hectare of work in a place; each price may be missing.
+// drawCosts draws a place, in which each price may be missing, and the work of a
+// hectare.
 func drawCosts(t *rapid.T) (Prices, Household, WorkHours) {
 	price := func(label string, most float64) float64 {
 		if rapid.IntRange(0, 4).Draw(t, label+" told") == 0 {
@@ -69,8 +70,8 @@ func TestCheapestIsCheapest(t *testing.T) {
 	})
 }
 
-// lead is by which share of its own cost a way costs less than the cheapest of
-// some others; false where the way or all of the others are not known.
+// lead returns by how much a way is cheaper than the cheapest of some others, as a share
+// of its cost; false if the way or all others are not known.
 func lead(c Costs, way Buying, others []Buying) (float64, bool) {
 	least, own := math.Inf(1), c.Of(way)
 	for _, b := range others {
@@ -81,8 +82,8 @@ func lead(c Costs, way Buying, others []Buying) (float64, bool) {
 	return (least - own.Season) / own.Season, own.Known && least < math.Inf(1)
 }
 
-// A little under the area that is told a tool is not the cheaper way, a little
-// over it is, and what is said does not hang on the plot it is said for.
+// Just below the break-even area the tool is not cheaper, just above it is. The area
+// does not depend on the plot's own area.
 func TestTurningsAreTrue(t *testing.T) {
 	const (
 		little = 1e-6
@@ -139,8 +140,8 @@ func TestTurningsAreTrue(t *testing.T) {
 	})
 }
 
-// A share among more costs each less and pays back no later; more crops a year
-// make a season of the tool cheaper.
+// With more sharers a share costs less and pays back no later. With more crops a year a
+// season of the tool costs less.
 func TestMoreUseIsCheaper(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, h, w := drawCosts(t)

@@ -5,14 +5,14 @@ import (
 	"testing"
 )
 
-// valley is an invented place with a price for everything.
+// valley holds the prices of an invented place, with no price missing.
 var valley = Prices{
 	Currency: "cr", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15,
 	HireDay: 2, ServiceHa: 60, LabourDay: 6, FamilyDay: 4, SeasonsYear: 1,
 }
 
-// hectareHours is weeding a hectare: 0.018 ha/h with the tool (C = S W E / 10
-// of 2 km/h, 0.15 m, 0.6; ASAE EP496), and 200 h by hand.
+// hectareHours is the work of a hectare: 0.018 ha/h with the tool (C = S W E / 10 for 2
+// km/h, 0.15 m and 0.6; ASAE EP496), and 200 h by hand.
 var hectareHours = WorkHours{ToolPassHours: 55.6, PullHours: 14.4, HandRoundHours: 200, Passes: 2, HandRounds: 2}
 
 // on is the work on so many hectares.
@@ -209,7 +209,7 @@ func TestCostsWithoutPricesTellHours(t *testing.T) {
 	}
 }
 
-// Without a wage the tool can still be set against its hire.
+// Without a wage the tool can still be compared with its hire.
 func TestHireIsComparedWithoutAWage(t *testing.T) {
 	s := seasonAt(Prices{Tool: 40, HireDay: 10}, Household{}, 0.1)
 	c := s.Costs(hectareHours.onHa(0.1))
@@ -220,8 +220,8 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 		t.Errorf("what is not known turns at %+v", c.Own)
 	}
 
-	// A service that leaves nothing to pull is known whole; the owner's own
-	// work is not, and against it nothing can be said.
+	// A service that leaves nothing to pull has a known cost; the value of the
+	// owner's own work is not known, so they cannot be compared.
 	s = seasonAt(Prices{Tool: 40, ServiceHa: 60}, Household{}, 0.1)
 	c = s.Costs(WorkHours{ToolPassHours: 5, Passes: 2})
 	if !c.Of(HiredService).Known || c.Own != (BreakEvenAreas{}) {
@@ -292,8 +292,7 @@ func TestWayNames(t *testing.T) {
 	}
 }
 
-// Hired out at what HireToAsk says, to the hirer the tool costs what it costs
-// its owner: the two sides agree.
+// If a tool is hired out at HireToAsk, the hirer pays what the tool costs its owner.
 func TestHireToAskAndCostsAgree(t *testing.T) {
 	p := valley
 	p.ToolSalvage = 0

@@ -114,15 +114,15 @@ func TestSunProperties(t *testing.T) {
 		if !(hours >= 0 && hours <= 24) {
 			t.Errorf("%g hours", hours)
 		}
-		// What one half of the earth has of the day, the other has of the night.
+		// Day and night are exchanged on the other hemisphere.
 		if other := DaylightHours(-lat, j); math.Abs(hours+other-24) > 1e-9 {
 			t.Errorf("%g h here and %g h on the other half", hours, other)
 		}
 	})
 }
 
-// exactDemand is what demand stands for, day by day: each day's own weather
-// and radiation, and the crop as it grows day by day.
+// exactDemand computes the sum of cropET without blocks: with the weather, radiation and
+// crop of each day.
 func exactDemand(s *Season, d Day) float64 {
 	f := &s.local().Figures
 	kc := f.KcInitial + (f.KcMiddle-f.KcInitial)*min(1, s.Shade(d)/ClosedShade)
@@ -132,9 +132,9 @@ func exactDemand(s *Season, d Day) float64 {
 	return kc * HargreavesMM(s.Weather.On(d), ExtraterrestrialMJ(s.Weather.LatitudeDeg, d.utc().YearDay()))
 }
 
-// The five-day steps cost a few calls instead of hundreds, and must not cost
-// more than 3 % of the sum, or a tenth of a millimetre a day where the sum is
-// small: in a cold place two months may differ by half.
+// Blocks of five days are a hundred times fewer computations. Their error must be at most
+// 3 % of the sum, or 0.1 mm a day if the sum is small: in a cold place two months may
+// differ by half.
 func TestDemandIsTheDailySum(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -201,7 +201,7 @@ func TestCropCoefficientByStage(t *testing.T) {
 	wantNear(t, "a place's own coefficient", with/m.on(s.Plot.Planted-5), 0.8/1.05, 1e-9)
 }
 
-// A day's demand does not hang on the day from which it is asked.
+// The evapotranspiration of a day does not depend on the first day computed.
 func TestDemandHasOneAnswerADay(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -218,8 +218,8 @@ func TestDemandHasOneAnswerADay(t *testing.T) {
 	})
 }
 
-// Measured temperatures count as the mean of the five days, and slips among
-// them do not break anything.
+// Measured temperatures count as the mean of the five days. Impossible ones among them
+// give finite results.
 func TestDemandOfMeasuredDays(t *testing.T) {
 	s := busySeason()
 	first := etFirst(s.Plot.Planted - 15)

@@ -14,7 +14,7 @@ import (
 	"testing"
 )
 
-// source is this package as the compiler sees it, without its tests.
+// source returns the type-checked package without its tests.
 type source struct {
 	fset  *token.FileSet
 	files []*ast.File
@@ -48,8 +48,8 @@ func readSource(t *testing.T) source {
 	return s
 }
 
-// constants are the package's plain numbers: constants of no named type (the
-// members of enumerations have one).
+// constants returns the numeric constants of the package without those of a named type,
+// which are members of enumerations.
 func (s source) constants() map[string]float64 {
 	found := map[string]float64{}
 	for _, name := range s.pkg.Scope().Names() {
@@ -118,13 +118,11 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	}
 }
 
-// Numbers that need no source: nothing, one, halving and doubling, and the
-// powers of ten that change units.
+// Numbers that need no fact: 0, 1, 2, and powers of ten for units.
 var plain = []float64{0, 1, 2, 10, 100, 1e4}
 
-// TestNoNumberHidesInTheCode finds numbers written in the middle of the
-// arithmetic instead of standing in the table of facts. The calendar
-// (day.go) and the twelve months are definitions.
+// TestNoNumberHidesInTheCode finds numbers in the code that are not constants with a
+// fact. The calendar (day.go) and the twelve months are definitions.
 func TestNoNumberHidesInTheCode(t *testing.T) {
 	s := readSource(t)
 	looked := 0

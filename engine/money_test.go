@@ -7,7 +7,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// cash fails the test where two sums of money differ by more than within.
+// cash fails the test if two sums of money differ by more than within.
 func cash(t *testing.T, what string, got, want, within float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= within) {
@@ -81,8 +81,8 @@ func TestCapitalRecoveryRisesWithInterestAndFallsWithYears(t *testing.T) {
 		n := rapid.Float64Range(0.2, MaxToolYears).Draw(t, "n")
 		more := rapid.Float64Range(1e-3, 1).Draw(t, "more")
 		c := CapitalRecovery(i, n)
-		// Both ends are rounded, and over many years at much interest the
-		// factor is all but the interest.
+		// Both results are rounded. Over many years at high interest the factor
+		// is nearly the interest.
 		if up := CapitalRecovery(i+more, n); !(up > c) {
 			t.Fatalf("CRF(%g, %g) = %g is not above CRF(%g) = %g", i+more, n, up, i, c)
 		}
@@ -95,7 +95,7 @@ func TestCapitalRecoveryRisesWithInterestAndFallsWithYears(t *testing.T) {
 	})
 }
 
-// What is owed after n even payments is nothing.
+// After n constant payments the debt is 0.
 func TestCapitalRecoveryPaysTheDebtOff(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		i := rapid.Float64Range(0, 1).Draw(t, "i")
@@ -167,7 +167,7 @@ func TestFixedCostsAgainstPublications(t *testing.T) {
 	}
 }
 
-// The older way of yearly costs counts a little less interest.
+// Straight-line costs contain a little less interest than capital recovery.
 func TestStraightLineIsBelowCapitalRecovery(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		price := rapid.Float64Range(1, 1e6).Draw(t, "price")
@@ -201,7 +201,7 @@ func TestBreakEven(t *testing.T) {
 	for _, x := range []struct{ acres, want float64 }{{10, 1040}, {50, 1200}, {100, 1400}, {200, 1800}, {500, 3000}} {
 		total := 1000 + 4*x.acres
 		cash(t, "total a year", total, x.want, 0)
-		// The custom rate at which just these acres break even spreads that total.
+		// At this custom rate these acres break even.
 		use, ok := BreakEven(1000, total/x.acres, 4)
 		if !ok {
 			t.Fatalf("%g acres never break even", x.acres)
@@ -302,7 +302,7 @@ func TestHireToAsk(t *testing.T) {
 	}
 }
 
-// Asked and paid so, the owner's debt is nothing after those seasons.
+// With that hire the owner's debt is 0 after those seasons.
 func TestHireToAskPaysTheToolBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := Prices{

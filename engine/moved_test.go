@@ -7,14 +7,14 @@ import (
 	"pgregory.net/rapid"
 )
 
-// announced is the season whose next window the grower has been told.
+// announced returns the season with its next window announced.
 func announced(t *testing.T, s Season, on Day) Season {
 	t.Helper()
 	s.Announced = mustPlan(t, s, on).Next
 	return s
 }
 
-// measured is the season with days of these temperatures from day on.
+// measured returns the season with measured days of these temperatures from a day on.
 func measured(s Season, from Day, days int, minC, maxC float64) Season {
 	s.Weather.Daily = Daily{From: from}
 	for range days {
@@ -37,7 +37,7 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 		t.Errorf("nothing changed, and yet %+v", same)
 	}
 
-	// A day of difference is within what a leaf count is worth.
+	// A difference of one day is less than MovedDays.
 	slight := mustPlan(t, measured(s, planted, 6, 22.5, 30), planted+13)
 	if slight.Moved.Exists() || slight.Next != s.Announced {
 		t.Errorf("after six slightly cooler days: %+v, moved %+v", slight.Next, slight.Moved)
@@ -59,7 +59,7 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 		t.Fatalf("%+v, %s", r, silence)
 	}
 
-	// Once told, it is what was announced; it opens in its new days.
+	// After the text the moved window is the announced one and opens on its new days.
 	cold.Announced = r.Window
 	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 13})
 	after := mustPlan(t, cold, r.Window.Opens)
@@ -81,7 +81,7 @@ func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
 	if r.Kind != KindMoved || !r.Window.Contains(planted+14) || !r.Asks() {
 		t.Fatalf("%+v", r)
 	}
-	// It has said that the window is open: the next morning it does not say so again.
+	// The text that it moved said that it is open, so no text says so the next morning.
 	hot.Announced = r.Window
 	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 14})
 	if r, _ := mustPlan(t, hot, planted+15).Reminder(told); r.Kind == KindOpen {
@@ -103,8 +103,8 @@ func TestTheGrowersOwnNewsMovesAtOnce(t *testing.T) {
 	}
 }
 
-// Whatever the weather turns out to be, a window that was told stays until
-// the text, and the bell comes to an end.
+// With any measured weather an announced window keeps its days until a text moves
+// it, and the bell finishes.
 func TestMovedProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -119,8 +119,8 @@ func TestMovedProperties(t *testing.T) {
 				}
 			}
 			p := planned(t, s, d)
-			// The promise ends with its days, where the weeds are past the tool, and
-			// with the pass that it was for.
+			// The announcement ends with its days, when the weeds are too big for the
+			// tool, and with the pass.
 			passed := func(p Pass) bool { return p.On <= d && p.On >= s.Announced.Opens-PrepareDays }
 			if a := s.Announced; a.Exists() && !slices.ContainsFunc(s.Passes, passed) && p.Next.Number == a.Number &&
 				p.Next.Edition == a.Edition && d <= a.Closes && d <= p.Next.Closes &&
@@ -143,7 +143,7 @@ func TestMovedProperties(t *testing.T) {
 	})
 }
 
-// The days told are over for the weeds: nobody is told to weed them now.
+// The weeds are too big before the announced days: nobody is told to weed then.
 func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
 	planted := Date(2026, 7, 1)
 	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
@@ -162,7 +162,7 @@ func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
 	}
 }
 
-// The weeds came late after all: nobody is told that they are too big.
+// The weeds are late, after the announced days: nobody is told that they are too big.
 func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
 	planted := Date(2026, 7, 1)
 	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
@@ -177,7 +177,7 @@ func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
 	}
 }
 
-// A count that wavers does not wear the grower out.
+// A leaf count that goes up and down causes no text each time.
 func TestASecondMovedTextTakesMore(t *testing.T) {
 	planted := Date(2026, 7, 1)
 	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+9)
@@ -198,7 +198,7 @@ func TestASecondMovedTextTakesMore(t *testing.T) {
 	}
 }
 
-// A window that was told does not vanish because the rows will close sooner.
+// An announced window does not disappear because the rows will close earlier.
 func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 	s := Season{Plot: square(25), Tool: Tool{WidthCM: 15}, Weather: Steady(22, 33)}
 	planted := s.Plot.Planted
@@ -222,8 +222,8 @@ func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 	}
 }
 
-// A pass ends what was told of its window, also where a window before it went
-// by without a word: the number of the window is then the same again.
+// A pass ends the announcement of its window. After a window without an answer the
+// next window has the same number, so the number alone does not show this.
 func TestAPassEndsWhatWasTold(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(20, 30)}
 	first := mustPlan(t, s, s.Plot.Planted).Next

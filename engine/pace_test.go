@@ -7,8 +7,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// took is a pass over a hectare in rows of 20 by 20 cm that took so many
-// times the model's hours.
+// took returns a pass over a hectare in rows of 20 by 20 cm that took times the model's
+// hours.
 func took(with Means, way Way, times float64) Worked {
 	w := Worked{With: with, Way: way, AreaM2: 1e4, RowCM: 20, HillCM: 20}
 	if with == ByHand {
@@ -53,7 +53,7 @@ func TestPace(t *testing.T) {
 	if got := paceOf(ByHand, took(ByHand, WayUnknown, 2)); !near(got.Factor, 1.2834, 1e-4) || got.Logged != 1 {
 		t.Errorf("by hand: %+v", got)
 	}
-	// Eight growers in ten of whom nothing is known: 1.2816 x 0.3 each way.
+	// 80 % interval without logs: 1.2816 x 0.3 in both directions.
 	if got := paceOf(ByTool); !near(got.Low, 0.681, 5e-4) || !near(got.High, 1.469, 5e-4) {
 		t.Errorf("nothing known: %+v", got)
 	}
@@ -121,7 +121,7 @@ func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
 		if got.Low >= got.Factor || got.High <= got.Factor || got.Factor > PaceLimit || got.Factor < 1.0/PaceLimit {
 			t.Errorf("%+v", got)
 		}
-		// The same logs again carry it closer to their mean, and narrow it.
+		// Twice the logs bring the factor closer to their mean, with a smaller range.
 		again := paceOf(ByTool, append(worked, worked...)...)
 		if off := math.Abs(math.Log(mean)); off > 1e-6 &&
 			math.Abs(math.Log(again.Factor/mean)) >= math.Abs(math.Log(got.Factor/mean)) {
@@ -130,7 +130,7 @@ func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
 		if again.High/again.Low >= got.High/got.Low {
 			t.Errorf("%+v, with twice the logs %+v", got, again)
 		}
-		// The last value alone never decides.
+		// The last value alone does not determine the factor.
 		last := rapid.SampledFrom([]float64{0.01, 0.25, 4, 500}).Draw(t, "last")
 		swung := paceOf(ByTool, append(worked, took(ByTool, Along, last))...)
 		alone := min(max(last, 1.0/PaceLimit), PaceLimit)
@@ -142,7 +142,7 @@ func TestPaceLiesBetweenTheModelAndTheLogs(t *testing.T) {
 }
 
 func TestPaceFindsTheGrower(t *testing.T) {
-	// Fifty passes that took half as long again as the model.
+	// Fifty passes that took 1.5 times the model's hours.
 	var worked []Worked
 	for range 50 {
 		worked = append(worked, took(ByTool, Along, 1.5))

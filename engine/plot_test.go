@@ -91,7 +91,7 @@ func TestSeasonValidate(t *testing.T) {
 	}
 }
 
-// says checks an error's words; "" wants none.
+// says checks that an error contains a text; "" = there must be no error.
 func says(t *testing.T, name string, err error, want string) {
 	t.Helper()
 	switch {

@@ -57,7 +57,7 @@ func drawWeather(t *rapid.T) Weather {
 	return w
 }
 
-// drawSeason is any valid season; its records fall in the first 70 days.
+// drawSeason draws a valid season with passes and sightings in the first 70 days.
 func drawSeason(t *rapid.T) Season {
 	s := Season{Plot: drawPlot(t), Tool: drawTool(t), Weather: drawWeather(t)}
 	days := rapid.SliceOfN(rapid.IntRange(-3, 70), 0, 5)
@@ -126,14 +126,14 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		if first.Opens > coolFirst.Opens || first.Best > coolFirst.Best || first.Closes > coolFirst.Closes {
 			t.Errorf("first window %+v, where it is cooler %+v", first, coolFirst)
 		}
-		// Many weeds left follow the published interval, warm or cool.
+		// After a pass that left many weeds the window does not depend on temperature.
 		last, passed := s.asOf(today).lastPass()
 		if many := passed && last.Left == Many; !many && warm.WeedLeaves < cool.WeedLeaves {
 			t.Errorf("%g leaves, where it is cooler %g", warm.WeedLeaves, cool.WeedLeaves)
 		}
-		// The pause after transplanting is a share of the nursery's heat: out
-		// of the range in which rice grows evenly, a warm nursery can cost a
-		// warm field more than it gains.
+		// The pause after transplanting is a share of the degree-days in the
+		// nursery. Near the base or above the ceiling a warm nursery can delay
+		// the crop by more than the warm field gains.
 		for i := range s.Weather.Normals {
 			if n := cold.Weather.Normals[i]; s.Weather.Normals[i].MaxC > HeatCeilingC ||
 				(n.MinC+n.MaxC)/2 < CanopyBaseC+4 {
@@ -199,7 +199,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 		s := drawSeason(t)
 		kept := s
 		kept.Passes, kept.Sightings = slices.Clone(s.Passes), slices.Clone(s.Sightings)
-		// Room behind the slices must not be written into either.
+		// The capacity behind the slices must not be written to, either.
 		s.Passes = append(make([]Pass, 0, 20), s.Passes...)
 		room := s.Passes[:cap(s.Passes)]
 		today := drawDay(t, s)
@@ -232,7 +232,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 func TestClosedStaysClosed(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
-		// this one may open it again
+		// rows seen open may open the season again
 		s.Sightings = slices.DeleteFunc(s.Sightings, func(x Sighting) bool { return x.Rows == RowsOpen })
 		today := drawDay(t, s)
 		if planned(t, s, today).State != Closed {

@@ -81,7 +81,7 @@ func TestReminder(t *testing.T) {
 	}
 }
 
-// drawTold is a random history of texts, in order of day, up to a day.
+// drawTold draws a history of texts up to a day, in order of day.
 func drawTold(t *rapid.T, planted, until Day) []Told {
 	var told []Told
 	wait := rapid.IntRange(0, 6)
@@ -134,9 +134,9 @@ func TestNeverTooManyTexts(t *testing.T) {
 	})
 }
 
-// ring plays a bell that looks on the given days (nil: every day) and returns
-// what it tells. It keeps to the rule of the bell: it looks again on
-// LookAgain, or the next day where a limit held a text back.
+// ring plays a bell that looks on the given days (nil: every day) and returns the
+// texts. Like the bell it looks again on LookAgain, or on the next day if a limit
+// deferred a text.
 func ring(t *rapid.T, s Season, from, to Day, everyDay bool) []Told {
 	var told []Told
 	look := from

@@ -7,9 +7,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// waiting is a plot of 20x20 at 28 °C with a kept flood: half of the weeds are
-// up on day 10, when the rice was up for 24, and have two leaves on day 15 and
-// four on day 20.
+// waiting returns a plot of 20x20 cm at 28 °C with a kept flood. Half of the weeds
+// emerge on day 10, 24 days after the rice, and have two leaves on day 15 and four on
+// day 20.
 func waiting() Season {
 	return Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(23, 33)}
 }
@@ -43,7 +43,7 @@ func TestRiskOfASeason(t *testing.T) {
 	}{
 		{"before planting", -3, nil, RiskLow, false, 0, 0, 0},
 		{"nothing up", 8, nil, RiskLow, false, 0, 0, 0},
-		// 0.65 of 2 to 32 stand.
+		// 0.65 of the 2 to 32 weeds have emerged.
 		{"half up", 11, nil, RiskLow, true, 1.1, 36.9, 24},
 		{"the window opens", 15, nil, RiskMiddle, true, 1.7, 47.3, 24},
 		{"the window closes", 20, nil, RiskHigh, true, 1.7, 47.3, 24},
@@ -80,7 +80,7 @@ func TestRiskOfASeason(t *testing.T) {
 		{"what comes later is not known", 15, []event{pass(17, Few), saw(20, Many, FourPlus)}, RiskMiddle, true, 1.7,
 			47.3, 24},
 
-		// Sown rice: weeds up on day 6, rice on day 4.
+		// Sown rice: weeds emerge on day 6, rice on day 4.
 		{"sown in rows", 14, []event{planted(RowSown, 0)}, RiskLow, false, 7.6, 79.1, 2},
 		{"sown in rows, in the critical period", 15, []event{planted(RowSown, 0)}, RiskHigh, true, 7.6, 79.1, 2},
 		{"sown into weeds: no head start at all", 15, []event{planted(Broadcast, 10)}, RiskHigh, true, 8.6, 81.1, 0},
@@ -127,7 +127,7 @@ func TestWeedsTakenToStand(t *testing.T) {
 	}
 }
 
-// What unweeded rice lost lies within what is said of many weeds.
+// Published losses of unweeded rice are within the range for many weeds.
 func TestRiskHoldsPublishedLosses(t *testing.T) {
 	s := waiting()
 	s.Sightings = []Sighting{{On: s.Plot.Planted + 16, Amount: Many, Leaves: TwoThree}}
@@ -166,14 +166,14 @@ func TestRiskOfAPlanInHand(t *testing.T) {
 	})
 }
 
-// noLess reports whether b is in no way a smaller risk than a.
+// noLess reports whether no figure of b is smaller than in a.
 func noLess(a, b Risk) bool {
 	const rounding = 1e-9
 	return b.Level >= a.Level && b.Score >= a.Score-rounding && b.LowPct >= a.LowPct-rounding &&
 		b.HighPct >= a.HighPct-rounding
 }
 
-// drawKnown is a season as it is known on a day of its first weeks, open.
+// drawKnown draws a season that is not closed and a day of its first weeks.
 func drawKnown(t *rapid.T) (Season, Day) {
 	s := drawSeason(t)
 	s.ClosedOn = 0
@@ -196,7 +196,7 @@ func TestLaterIsNeverLessRisk(t *testing.T) {
 	})
 }
 
-// Within a window and when it is missed, each warm day counts.
+// Each warm day raises the score, in a window and after it was missed.
 func TestScoreRisesWithDaysWaited(t *testing.T) {
 	s := waiting()
 	for d := s.Plot.Planted + 12; d < s.Plot.Planted+CriticalToDAT; d++ {
@@ -258,8 +258,8 @@ func TestAPassLowersTheRisk(t *testing.T) {
 		if r := weeded(s, Some).Risk(today); r.Level != RiskLow || r.Score != 0 {
 			t.Errorf("some left, this very day: %+v", r)
 		}
-		// Later on it is still not more than without the pass, unless the grower
-		// has a word on the weeds to go by.
+		// Later the risk is still not higher than without the pass, unless the
+		// grower told the amount of weeds.
 		unseen := s
 		unseen.Sightings = slices.Clone(s.Sightings)
 		for i := range unseen.Sightings {
@@ -269,8 +269,8 @@ func TestAPassLowersTheRisk(t *testing.T) {
 		if before, after := unseen.Risk(later), weeded(unseen, Few).Risk(later); !noLess(after, before) {
 			t.Errorf("not weeded %+v, weeded %+v", before, after)
 		}
-		// What a pass leaves of what was seen is a quarter of it or less. What
-		// was seen on the day of an earlier pass was seen before it.
+		// A pass leaves a quarter of the weeds seen, or less. A sighting on the day
+		// of an earlier pass was made before it.
 		if last, passed := s.lastPass(); passed && last.On == today {
 			return
 		}

@@ -6,10 +6,9 @@ import (
 	"testing"
 )
 
-// diary plays a season day by day from planting and writes down, in days
-// after planting, the runs of equal states (as of the evening) and the texts
-// of a bell that looks every morning, when what happens that day has not
-// happened yet.
+// diary plays a season day by day and returns, in days after planting, the ranges of
+// equal states in the evening and the texts of a bell that looks every morning, before
+// the records of that day.
 type diary struct {
 	states, texts string
 }
@@ -71,8 +70,8 @@ func between(from, to Day) []Day {
 	return days
 }
 
-// At a mean of 28 °C a kept flood gives windows of day 15 to 20 (14.7 and
-// 19.9 computed) and rows of 20 cm close about day 42.
+// At a mean of 28 °C with a kept flood the first window is day 15 to 20 (computed: 14.7
+// and 19.9), and rows of 20 cm close about day 42.
 func TestSeasonsDayByDay(t *testing.T) {
 	planted := Date(2026, 7, 1)
 	at := func(d Day) Day { return planted + d }

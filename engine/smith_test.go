@@ -87,7 +87,7 @@ func TestTheToolOrderedFitsTheRows(t *testing.T) {
 			if row > o.LargestRowCM {
 				want = FitLoose
 			}
-			// At the very edge a rounded half centimetre decides either way.
+			// At the limit the result depends on rounding.
 			edge := near(row, o.SmallestRowCM, 1e-9) || near(row, o.LargestRowCM, 1e-9)
 			if f.Verdict != want && !edge {
 				t.Errorf("rows of %g cm with %+v: %s", row, tool, f.Verdict)

@@ -6,8 +6,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// A hectare at 28 °C: windows by the model are days 15 to 20, and 15 to 20
-// days after a pass that left few.
+// The season of a hectare at 28 °C: the first window is day 15 to 20, and the next one 15
+// to 20 days after a pass that left few weeds.
 func hectare(passes ...Pass) Season {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Plot.AreaM2 = 1e4
@@ -35,7 +35,7 @@ func TestSummary(t *testing.T) {
 		{"two passes in time", hectare(tool(15, 30, 2), tool(32, 50, 1)),
 			Summary{Passes: 2, InWindow: 2, FirstDay: planted + 15, LastDay: planted + 32, Hours: 110, LoggedHours: 2,
 				Rounds: 2, HandHours: 400, SavedHours: 290}},
-		// The pass of day 14 sets the clock: the second window is days 29 to 34.
+		// The weed clock starts with the pass on day 14: the second window is day 29 to 34.
 		{"a day early and a day late", hectare(tool(14, 0, 0), tool(35, 0, 0)),
 			Summary{Passes: 2, FirstDay: planted + 14, LastDay: planted + 35, Rounds: 2, HandHours: 400}},
 		{"pulled after the pass: one round", hectare(tool(16, 30, 2), hand(18, 25)),
@@ -138,7 +138,7 @@ func TestSummaryProperties(t *testing.T) {
 		if again := s.asOf(today).Summary(today); again != sum {
 			t.Errorf("%+v, without what is to come %+v", sum, again)
 		}
-		// Twice the plot and twice the hours: twice the saving.
+		// A plot of twice the area with twice the hours saves twice as much.
 		double := s
 		double.Plot.AreaM2 *= 2
 		double.Passes = append([]Pass(nil), s.Passes...)

@@ -6,7 +6,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// half is a season of two passes of these person-hours on a hectare.
+// half returns a season of two passes on a hectare with these person-hours.
 func half(way TrialWay, bags float64, hours ...float64) Half {
 	s := hectare()
 	for i, h := range hours {
@@ -144,7 +144,7 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 		if scaled := big.Compare(today); scaled != c {
 			t.Errorf("on a larger half\n got %+v\nwant %+v", scaled, c)
 		}
-		// A half against its like is never told apart.
+		// A half compared with itself never differs.
 		twin := Trial{A: Half{ToolAlong, trial.A.Season, trial.A.Bags},
 			B: Half{HandOnly, trial.A.Season, trial.A.Bags}}.Compare(today)
 		for _, w := range []Which{twin.Hours, twin.Left, twin.Harvest} {
@@ -166,7 +166,7 @@ func TestTrialWords(t *testing.T) {
 	}
 }
 
-// What was weeded before the trial began belongs to neither way.
+// Passes before the trial began count for neither half.
 func TestTrialCountsFromItsBeginning(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Plot.AreaM2 = 500

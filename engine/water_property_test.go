@@ -7,8 +7,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Over any run of days, what came is what went and what stands. In sixteenths
-// of a millimetre the arithmetic has no rounding, and it holds to the last bit.
+// Over any number of days the water balance is exact. In sixteenths of a millimetre
+// there is no rounding, so the sums are equal bit by bit.
 func TestWaterIsNeitherMadeNorLost(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		mm := func(label string, most int) float64 {
@@ -37,8 +37,8 @@ func TestWaterIsNeitherMadeNorLost(t *testing.T) {
 	})
 }
 
-// drawWet is any valid season, with rain, water seen and what the operator
-// measured in it.
+// drawWet draws a valid season with rain, sightings of water and figures set for the
+// place.
 func drawWet(t *rapid.T) Season {
 	s := drawSeason(t)
 	s.Weather.LatitudeDeg = rapid.Float64Range(-90, 90).Draw(t, "latitude")
@@ -98,7 +98,7 @@ func TestWaterOfAnyValidSeason(t *testing.T) {
 			t.Errorf("today is %s: %+v", today, got)
 		}
 
-		// The picture shows the same water.
+		// WaterDepths returns the depths of Water.
 		depths := s.WaterDepths(s.Plot.Planted-3, s.Plot.ripe()+3, today)
 		on := func(d Day) float64 {
 			if i := d - (s.Plot.Planted - 3); i >= 0 && int(i) < len(depths) {
@@ -128,7 +128,7 @@ func TestWaterOfAnyValidSeason(t *testing.T) {
 	})
 }
 
-// More rain, or tighter ground, never leaves less water.
+// More rain or a smaller loss never leaves less water.
 func TestWaterKnowsItsDirections(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawWet(t)

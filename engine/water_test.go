@@ -8,8 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// thirsty is a season whose plot loses what the test says and nothing else:
-// nights as warm as days evaporate nothing.
+// thirsty returns a season whose plot has exactly the given loss: with equal minimum and
+// maximum temperatures there is no evapotranspiration.
 func thirsty(lossMM float64) Season {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(28, 28)}
 	local := NewLocal()
@@ -201,7 +201,7 @@ func TestWaterFollowsMeasuredRain(t *testing.T) {
 	if got := s.Water(p+20, Window{}).DepthMM; got != BundMM-10 {
 		t.Errorf("after a storm %g mm stand", got)
 	}
-	// Of rain that was not measured the normals tell.
+	// Rain that was not measured is taken from the normals.
 	for i := range wet {
 		wet[i].RainMM = math.NaN()
 	}
@@ -319,7 +319,7 @@ func TestRainOfTheBalance(t *testing.T) {
 	wantNear(t, "rain from 20 November to 29 February", sum,
 		EffectiveRainMM(110)*11/30+EffectiveRainMM(40)+EffectiveRainMM(30)+EffectiveRainMM(20), 1e-9)
 
-	// Days before 1970 are days like others.
+	// Days before 1970 are negative numbers.
 	old := Date(1950, 6, 10)
 	rain = waterRain{w: &w, next: old}
 	wantNear(t, "rain of 1950", rain.on(old), even, 1e-12)

@@ -84,7 +84,7 @@ func TestSecondWindow(t *testing.T) {
 }
 
 func TestManyLeftHaveTwoToFourLeavesInThePublishedInterval(t *testing.T) {
-	// 7 to 12 days after the pass; the clock gives back the four leaves.
+	// The window is 7 to 12 days after the pass, when the clock has two and four leaves.
 	for _, mean := range []float64{24, 27, 30} {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(mean-3, mean+3)}
 		on := s.Plot.Planted + 16
@@ -134,7 +134,7 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 				c.edition)
 		}
 	}
-	// A pass starts the count anew.
+	// A pass starts a new count of editions.
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32),
 		Sightings: []Sighting{saw(9, TwoThree, Some), saw(12, FourPlus, Some)},
 		Passes:    []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
@@ -189,12 +189,12 @@ func TestLaterWindows(t *testing.T) {
 	if len(p.Later) != 1 || p.Later[0].Opens != p.Next.Best+15 || p.Later[0].Number != 2 {
 		t.Errorf("after %+v come %+v", p.Next, p.Later)
 	}
-	// Missed: the plan supposes that the weeds are pulled today.
+	// Missed: the plan assumes that the weeds are pulled today.
 	late := mustPlan(t, s, s.Plot.Planted+24)
 	if late.State != Missed || len(late.Later) != 1 || late.Later[0].Opens != s.Plot.Planted+24+15 {
 		t.Errorf("%s: then %+v", late.State, late.Later)
 	}
-	// By hand, all three.
+	// All three hand-weedings.
 	hand := mustPlan(t, Season{Plot: square(15), Tool: Tool{WidthCM: 15}, Weather: s.Weather}, s.Plot.Planted)
 	if len(hand.Later) != 2 || hand.Later[1].Number != 3 {
 		t.Errorf("by hand: %+v", hand.Later)
@@ -246,7 +246,7 @@ func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
 	}
 }
 
-// What the grower saw begins the days of hand weeding too.
+// Big weeds that the grower saw also open a hand-weeding.
 func TestHandWeedingBeginsWithBigWeeds(t *testing.T) {
 	s := Season{Plot: Plot{Method: Broadcast, Planted: Date(2026, 7, 1)}, Weather: Steady(24, 32)}
 	planted := s.Plot.Planted

@@ -6,8 +6,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// rowsOf20 is a plot of the given area in rows of 20 cm, with a 15 cm tool
-// that is pushed at the given capacity in ha/h (0: the table's).
+// rowsOf20 returns a plot in rows of 20 cm with a 15 cm tool of the given field capacity
+// in ha/h (0: by the constants).
 func rowsOf20(areaM2, capacity float64) Season {
 	s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 10,
 		AreaM2: areaM2}, Tool: Tool{WidthCM: 15}, Weather: Steady(22, 32)}
@@ -352,7 +352,7 @@ func TestWorkProperties(t *testing.T) {
 		if today+1 <= w.Closes && later.Share > got.Share {
 			t.Errorf("share %g, a day later %g", got.Share, later.Share)
 		}
-		// What is proposed does end in time.
+		// The alternative ends within the window.
 		helped := s
 		helped.Home.People = got.NeedPeople
 		switch got.Instead {

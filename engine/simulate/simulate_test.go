@@ -42,8 +42,8 @@ func TestZeroOptionsMeanTheDefaults(t *testing.T) {
 	}
 }
 
-// average runs several seeds and gives the shares of plots that were weeded
-// in time for the first pass and for all.
+// average returns, over several seeds, the shares of plots whose first pass was in time
+// and whose passes were all in time.
 func average(t *testing.T, o Options, seeds int) (first, all [2]float64) {
 	t.Helper()
 	plots := 0.0
@@ -63,8 +63,8 @@ func average(t *testing.T, o Options, seeds int) (first, all [2]float64) {
 	return first, all
 }
 
-// In a dry and hot year the habit of two to three weeks falls into the first
-// window by itself, and waiting for a text gains nothing for it.
+// In a dry and hot year a first pass by habit, after 14 to 21 days, is in the window
+// anyway, so waiting for a text gains nothing.
 func TestTheBellHelpsThoseWhoAnswerAndAct(t *testing.T) {
 	for _, c := range []struct {
 		name    string
@@ -156,7 +156,7 @@ func TestWhatIsMeasuredIsNotKnownBefore(t *testing.T) {
 }
 
 func TestWrongWeedsAreLearned(t *testing.T) {
-	const noise = 1.0 // a day: what rounding, plots that differ and few plots do
+	const noise = 1.0 // days: rounding, differing plots and few plots
 	for _, nature := range []struct {
 		name string
 		of   Nature

@@ -15,7 +15,7 @@ import (
 
 var update = flag.Bool("update", false, "write testdata/weather anew")
 
-// The years of testdata/weather are these, so that they can be made again.
+// The files in testdata/weather are written by WriteYear.
 func TestTheInventedYearsAreAsInvented(t *testing.T) {
 	for _, kind := range []Kind{Normal, Dry, Wet, Cool} {
 		var made bytes.Buffer
