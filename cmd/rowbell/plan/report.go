@@ -76,7 +76,8 @@ func (r Report) Table(w io.Writer) error { return Table(w, r.sections()...) }
 
 // JSON writes the report for programs. Names are stable and end in their unit;
 // days are YYYY-MM-DD; shares run from 0 to 1; amounts of money are in
-// "" puts its members at the top level
+// costs.currency. A figure that is not known is left out; 0 is a figure. States,
+// verdicts and reasons are the engine's words.
 func (r Report) JSON(w io.Writer) error {
 	var all Object
 	for _, s := range r.sections() {
