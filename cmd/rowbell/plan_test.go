@@ -15,7 +15,7 @@ func planArgs(more string) []string {
 }
 
 func TestPlanPicture(t *testing.T) {
-	const golden = "plan/testdata/plan/season.svg"
+	const golden = "../../engine/picture/season.svg" // the picture of the README
 	file := filepath.Join(t.TempDir(), "season.svg")
 	_, errs, code := runCommand(planArgs("--hill 25 --tool 15-20 --area 20x30 --temps 22-31 " +
 		"--pass 2026-11-21:tool:both:few --saw 2026-11-20:2-3:many --saw 2026-11-23:fingers --inflow 2 --picture " +

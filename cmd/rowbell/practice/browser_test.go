@@ -217,6 +217,7 @@ func (b *browser) register() {
 	b.answer(b.keys, "9\b15", enter) // backspace removes the 9
 	b.answer(b.keys, "600", enter)
 	b.shot("registered")
+	b.saveScreenshot("registered")
 	if screen := b.text("#screen"); !strings.Contains(screen, "600 m2") {
 		b.t.Errorf("the plot is not saved with its area:\n%s", screen)
 	}

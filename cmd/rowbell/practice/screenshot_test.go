@@ -1,0 +1,93 @@
+package practice
+
+import (
+	"bytes"
+	"cmp"
+	"flag"
+	"image"
+	"image/color"
+	"image/png"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+)
+
+// update makes the screenshot for the README anew:
+//
+//	go test ./cmd/rowbell/practice -run TestPracticeInABrowser -update
+var update = flag.Bool("update", false, "write gateway/handset/practice.png anew")
+
+const maxScreenshotBytes = 150_000 // so that the README loads over a slow line
+
+// saveScreenshot writes what b.shot(name) has drawn to gateway/handset/practice.png, in the 256 most frequent colours:
+// that is a third of the size.
+func (b *browser) saveScreenshot(name string) {
+	b.t.Helper()
+	if !*update {
+		return
+	}
+	file, err := os.ReadFile(filepath.Join(b.shots, name+".png"))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	full, err := png.Decode(bytes.NewReader(file))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	var small bytes.Buffer
+	encoder := png.Encoder{CompressionLevel: png.BestCompression}
+	if err := encoder.Encode(&small, reduce(full, 256)); err != nil || small.Len() > maxScreenshotBytes {
+		b.t.Fatalf("%d bytes, %v", small.Len(), err)
+	}
+	if err := os.WriteFile("../../../gateway/handset/practice.png", small.Bytes(), 0o644); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// reduce draws an image in its n most frequent colours, without dithering.
+func reduce(m image.Image, n int) image.Image {
+	pixels := m.Bounds()
+	counts := map[color.RGBA]int{}
+	at := func(x, y int) color.RGBA { return color.RGBAModel.Convert(m.At(x, y)).(color.RGBA) }
+	for y := pixels.Min.Y; y < pixels.Max.Y; y++ {
+		for x := pixels.Min.X; x < pixels.Max.X; x++ {
+			counts[at(x, y)]++
+		}
+	}
+	var all []color.RGBA
+	for c := range counts {
+		all = append(all, c)
+	}
+	slices.SortFunc(all, func(a, b color.RGBA) int {
+		return cmp.Or(counts[b]-counts[a], cmp.Compare(a.R, b.R), cmp.Compare(a.G, b.G), cmp.Compare(a.B, b.B))
+	})
+	var palette color.Palette
+	for _, c := range all[:min(n, len(all))] {
+		palette = append(palette, c)
+	}
+	nearest := map[color.RGBA]uint8{}
+	for _, c := range all {
+		nearest[c] = uint8(palette.Index(c))
+	}
+	out := image.NewPaletted(pixels, palette)
+	for y := pixels.Min.Y; y < pixels.Max.Y; y++ {
+		for x := pixels.Min.X; x < pixels.Max.X; x++ {
+			out.SetColorIndex(x, y, nearest[at(x, y)])
+		}
+	}
+	return out
+}
+
+func TestReduce(t *testing.T) {
+	m := image.NewRGBA(image.Rect(0, 0, 5, 1))
+	for x, c := range []color.RGBA{{R: 9, A: 255}, {R: 9, A: 255}, {G: 9, A: 255}, {G: 9, A: 255}, {R: 8, A: 255}} {
+		m.SetRGBA(x, 0, c)
+	}
+	got := reduce(m, 2)
+	for x, want := range []color.RGBA{{R: 9, A: 255}, {R: 9, A: 255}, {G: 9, A: 255}, {G: 9, A: 255}, {R: 9, A: 255}} {
+		if got.At(x, 0) != color.Color(want) {
+			t.Errorf("pixel %d is %v, want %v", x, got.At(x, 0), want)
+		}
+	}
+}
