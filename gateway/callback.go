@@ -189,7 +189,8 @@ func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profi
 		challenge := t.Challenge()
 		w.Header().Set("WWW-Authenticate", challenge)
 		scheme, _, _ := strings.Cut(challenge, " ")
-		return problem.New(http.StatusUnauthorized, "Send what this network shows itself by: Authorization: "+scheme+".")
+		return problem.New(http.StatusUnauthorized,
+			"Send what this network shows itself by: Authorization: "+scheme+".")
 	}
 	return nil
 }

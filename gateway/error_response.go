@@ -35,14 +35,14 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 		return
 	}
 	log := g.requestEvent(g.o.Log.Error(), w, r)
-	status, detail := http.StatusServiceUnavailable, "The records cannot be reached just now. Nothing was changed; try again."
-	retry := 5 * time.Second
+	status, retry := http.StatusServiceUnavailable, 5*time.Second
+	detail := "The records cannot be reached just now. Nothing was changed; try again."
 	var broken *store.PanicError
 	switch {
 	case errors.As(err, &broken):
 		logPanic(log, broken.Value, broken.Stack)
-		status, detail = http.StatusInternalServerError, "Something is broken here; the log says where. Nothing was changed."
-		retry = 0
+		status, retry = http.StatusInternalServerError, 0
+		detail = "Something is broken here; the log says where. Nothing was changed."
 	case errors.Is(err, errTooManyInFlight):
 		log.Discard() // the line of the request says 503
 		detail = "More calls are being worked on than can be at once. Nothing was changed; try again."

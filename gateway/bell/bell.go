@@ -3,7 +3,7 @@
 // worth sending, its prompt and the time of the next look to the records, in one
 // transaction.
 //
-//	b := bell.New(bell.Options{Store: s, Menu: m, Clock: c, Log: log})
+//	b := bell.New(bell.Options{Store: s, Menu: m, Clock: c, Log: log, QuietHour: 20})
 //	go b.Run(ctx)
 //
 // It sends nothing (that is push) and writes no sentence (that is menu). Texts are
@@ -33,13 +33,13 @@ type Menu interface {
 	Ring(lang string, bells ...menu.Bell) (menu.Ringing, error)
 }
 
-// Options configure a Bell. Store, Menu and Clock must be set.
+// Options configure a Bell. Store, Menu, Clock and QuietHour must be set.
 type Options struct {
 	Store     *store.Store
 	Menu      Menu
 	Clock     clock.Clock
 	Log       zerolog.Logger
-	QuietHour int           // local hour at which quiet hours begin; they end in the morning; must be set
+	QuietHour int           // local hour at which quiet hours begin; they end in the morning
 	Every     time.Duration // between two runs; 0 = a minute
 	Batch     int           // growers in one transaction; 0 = 200
 	Queued    func()        // called after texts were written to the outbox; may be nil

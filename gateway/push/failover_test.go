@@ -316,7 +316,8 @@ func TestLimitsDefer(t *testing.T) {
 	}
 	o.clock.Advance(28*time.Hour + time.Second)
 	o.send(s)
-	if m := o.messageTo(number(1), "k3"); m.State != store.Expired || m.Reason != "deferred: texts a day to one number" {
+	m := o.messageTo(number(1), "k3")
+	if m.State != store.Expired || m.Reason != "deferred: texts a day to one number" {
 		t.Errorf("the last is %s, %q", m.State, m.Reason)
 	}
 	if got := strings.Count(o.log.String(), "a limit is reached"); got != 2 {

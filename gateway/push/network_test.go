@@ -86,8 +86,6 @@ func TestSendAccepted(t *testing.T) {
 
 // The answer to the first try decides what has become of the text after the second
 // look, a wait later.
-//
-//revive:disable-next-line:function-length the rows of one table
 func TestAnswers(t *testing.T) {
 	status := func(code int, headers ...string) func(http.ResponseWriter) { return says(code, "", headers...) }
 	busyFor := status(503, "Retry-After", "60")

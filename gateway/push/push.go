@@ -1,7 +1,8 @@
 // Package push sends the texts of the outbox: for each network a worker claims what
 // is due, tries each text once, and writes the outcomes to the records, in batches.
 //
-//	s := push.New(push.Options{Store: s, Clock: c, Log: log, QuietHour: 20, Gateways: []push.Gateway{{Name: "heron", Network: n}}})
+//	gateways := []push.Gateway{{Name: "heron", Network: n}}
+//	s := push.New(push.Options{Store: s, Clock: c, Log: log, QuietHour: 20, Gateways: gateways})
 //	go s.Run(ctx)
 //	s.Kick() // texts were written to the outbox
 //

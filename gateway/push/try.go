@@ -16,8 +16,8 @@ var errNotTried = errors.New("push: not tried")
 
 // try sends a batch, several texts at a time but each phone's texts one after the
 // other. It returns the outcome of each and how many were taken.
-func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time) (outcomes []store.Settlement, taken int) {
-	outcomes = make([]store.Settlement, len(batch))
+func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time) ([]store.Settlement, int) {
+	outcomes := make([]store.Settlement, len(batch))
 	errs := make([]error, len(batch))
 	phones := byPhone(batch)
 	next := make(chan []int)
