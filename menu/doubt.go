@@ -1,9 +1,6 @@
 package menu
 
 import (
-	"maps"
-	"strconv"
-
 	"rowbell/engine"
 	"rowbell/menu/answer"
 	"rowbell/menu/text"
@@ -68,163 +65,23 @@ var doubtTexts = func() map[doubtKind]doubtText {
 	return texts
 }()
 
-// The functions below are the Doubt of a Typed. Each judges an entry that its Parse
-// has accepted and stored, and returns the kind of doubt and the fields that were
-// likely meant otherwise.
+// doubted is what a reader doubts of an entry that it understood; the zero value is no
+// doubt.
+type doubted struct {
+	about doubtKind
+	mend  map[Field]string // the answers that were likely meant; nil: cannot be told
+}
 
-// doubted converts a doubt about the number in f.
-func (f Field) doubted(about doubtKind, d answer.Doubt[float64]) (doubtKind, map[Field]string) {
+// doubtAbout converts a doubt of package answer; fields are the answers for the value
+// that was likely meant.
+func doubtAbout[T any](k doubtKind, d answer.Doubt[T], fields func(T) map[Field]string) doubted {
 	switch {
 	case d.Why == answer.NoDoubt:
-		return "", nil
-	case d.Why == answer.Corrected:
-		return corrected(about), nil
+		return doubted{}
 	case d.Meant == nil:
-		return about, nil
+		return doubted{about: k}
 	}
-	return about, f.with(*d.Meant)
-}
-
-// with returns the answers with x in this field only.
-func (f Field) with(x float64) map[Field]string { return map[Field]string{f: stored(x)} }
-
-func doubtedCM(f Field, about doubtKind, l answer.Length) judge {
-	return func(_ *scene, entry string) (doubtKind, map[Field]string) {
-		_, d, _ := answer.CM(entry, l)
-		return f.doubted(about, d)
-	}
-}
-
-func doubtedGaps(_ *scene, entry string) (doubtKind, map[Field]string) {
-	_, d, _ := answer.Gaps(entry, measuredGaps, answer.RowSpacing)
-	return fRow.doubted(doubtRow, d)
-}
-
-func doubtedRows(_ *scene, entry string) (doubtKind, map[Field]string) {
-	_, d, _ := answer.Rows(entry)
-	if d.Why == answer.NoDoubt || d.Meant == nil {
-		return kindIf(d.Why, doubtRows), nil
-	}
-	mend := fRow.with(d.Meant.From)
-	maps.Copy(mend, fRowMax.with(d.Meant.To))
-	return doubtRows, mend
-}
-
-// kindIf returns k where there is a doubt, else "".
-func kindIf(why answer.Why, k doubtKind) doubtKind {
-	if why == answer.NoDoubt {
-		return ""
-	}
-	return k
-}
-
-// doubtedTool judges a tool for the rows of the plot.
-func doubtedTool(c *scene, entry string) (doubtKind, map[Field]string) {
-	_, d, _ := answer.Tool(entry, c.row())
-	return toolDoubt(d)
-}
-
-// doubtedWidth judges a tool alone.
-func doubtedWidth(_ *scene, entry string) (doubtKind, map[Field]string) {
-	_, d, _ := answer.Tool(entry, 0)
-	return toolDoubt(d)
-}
-
-func toolDoubt(d answer.Doubt[answer.Range]) (doubtKind, map[Field]string) {
-	about := kindIf(d.Why, doubtTool)
-	if d.Why == answer.NoFit {
-		about = doubtFit
-	}
-	if d.Meant == nil {
-		return about, nil
-	}
-	return about, fTool.with(d.Meant.From)
-}
-
-// doubtedRowForTool judges a tool that the rows are planned for; other rows follow
-// from the width that was likely meant.
-func doubtedRowForTool(c *scene, entry string) (doubtKind, map[Field]string) {
-	about, mend := doubtedWidth(c, entry)
-	if mend == nil {
-		return about, nil
-	}
-	_, row, _, ok := engine.SpacingFor(engine.Tool{WidthCM: fTool.in(mend)})
-	if !ok {
-		return about, nil
-	}
-	maps.Copy(mend, fRow.with(row))
-	return about, mend
-}
-
-func doubtedArea(units areaUnits) judge {
-	return func(c *scene, entry string) (doubtKind, map[Field]string) {
-		_, d, _ := answer.Area(entry, units(c))
-		return fArea.doubted(doubtArea, d)
-	}
-}
-
-func doubtedSides(units areaUnits) judge {
-	return func(c *scene, entry string) (doubtKind, map[Field]string) {
-		_, d, _ := answer.ReadSides(entry, units(c))
-		if d.Meant == nil {
-			return kindIf(d.Why, doubtSides), nil
-		}
-		mend := fLength.with(d.Meant.Length)
-		maps.Copy(mend, fWidth.with(d.Meant.Width))
-		return doubtSides, mend
-	}
-}
-
-func doubtedDate(f Field, reach answer.Reach) judge {
-	return func(c *scene, entry string) (doubtKind, map[Field]string) {
-		_, d, _ := answer.Date(entry, c.today(), reach, c.m.dates[c.lang])
-		return dayDoubt(f, d)
-	}
-}
-
-func doubtedPastDate(f Field, reach answer.Reach) judge {
-	return func(c *scene, entry string) (doubtKind, map[Field]string) {
-		_, d, _ := answer.PastDate(entry, c.today(), reach, c.m.dates[c.lang])
-		return dayDoubt(f, d)
-	}
-}
-
-func dayDoubt(f Field, d answer.Doubt[engine.Day]) (doubtKind, map[Field]string) {
-	switch {
-	case d.Why == answer.CorrectedYear:
-		return doubtYear(f), nil
-	case d.Meant == nil:
-		return kindIf(d.Why, doubtDay(f)), nil
-	}
-	return doubtDay(f), map[Field]string{f: strconv.Itoa(int(*d.Meant))}
-}
-
-// doubtedPassDay does not ask back where the other day is one on which the plot
-// cannot have been weeded.
-func doubtedPassDay(c *scene, entry string) (doubtKind, map[Field]string) {
-	about, mend := doubtedPastDate(fOn, answer.WeededReach)(c, entry)
-	if mend == nil {
-		return about, nil
-	}
-	typed := c.s.Answers[fOn]
-	c.s.putAll(mend)
-	refused := c.passDay()
-	c.s.put(fOn, typed)
-	if refused != nil {
-		return "", nil
-	}
-	return about, mend
-}
-
-func doubtedHours(c *scene, entry string) (doubtKind, map[Field]string) {
-	s, _ := c.plot()
-	_, d, _ := answer.Hours(entry, s.Plot.AreaM2)
-	return fHours.doubted(doubtHours, d)
-}
-
-func doubtedDayHours(_ *scene, entry string) (doubtKind, map[Field]string) {
-	_, d, _ := answer.DayHours(entry)
-	return kindIf(d.Why, doubtDayHours), nil
+	return doubted{about: k, mend: fields(*d.Meant)}
 }
 
 // sDoubt is the screen that asks an entry back.
@@ -236,11 +93,11 @@ func doubtScreens() []Screen {
 
 // askDoubt keeps the answers just understood aside until the grower confirms them
 // or chooses those that were likely meant.
-func (c *scene) askDoubt(before *session, about doubtKind, mend map[Field]string) {
-	d := &doubt{About: about, Kept: c.s.Answers}
-	if mend != nil {
+func (c *scene) askDoubt(before *session, what doubted) {
+	d := &doubt{About: what.about, Kept: c.s.Answers}
+	if what.mend != nil {
 		m := c.s.clone()
-		m.putAll(mend)
+		m.putAll(what.mend)
 		d.Mend = m.Answers
 	}
 	c.s.Answers, c.s.Doubt = before.Answers, d

@@ -309,7 +309,7 @@ func typedByGrowers(t testing.TB, file string) (good, bad []string) {
 	return good, bad
 }
 
-// readDate reads a planting date with the words of a language.
-func readDate(m *Menu, lang, entry string) (engine.Day, answer.Doubt[engine.Day], *Refusal) {
+// plantedOn reads a planting date with the words of a language.
+func plantedOn(m *Menu, lang, entry string) (engine.Day, answer.Doubt[engine.Day], *Refusal) {
 	return answer.Date(entry, wednesday, answer.PlantedReach, m.dates[lang])
 }

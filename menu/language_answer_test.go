@@ -30,14 +30,14 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 		reach := answer.PlantedReach
 		for day := wednesday - engine.Day(reach.Back); day <= wednesday+engine.Day(reach.Ahead); day++ {
 			entry := c.date(day)
-			if got, d, r := readDate(m, lang, entry); r != nil || got != day || d.Why != answer.NoDoubt {
+			if got, d, r := plantedOn(m, lang, entry); r != nil || got != day || d.Why != answer.NoDoubt {
 				t.Errorf("%s: %q is %s (%+v), %v; want %s", lang, entry, got, d, r, day)
 			}
 			if day%11 != 0 { // some days are enough, of every weekday
 				continue
 			}
 			for _, other := range m.cat.Languages() {
-				if got, _, r := readDate(m, other, entry); r != nil || got != day {
+				if got, _, r := plantedOn(m, other, entry); r != nil || got != day {
 					t.Errorf("%q of %s in %s is %s, %v; want %s", entry, lang, other, got, r, day)
 				}
 			}
@@ -56,11 +56,11 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 func TestDaysInWords(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range []string{"en", "id"} {
-		if day, _, r := readDate(m, lang, "hari ini"); r != nil || day != wednesday {
+		if day, _, r := plantedOn(m, lang, "hari ini"); r != nil || day != wednesday {
 			t.Errorf("%s: hari ini is %s, %v", lang, day, r)
 		}
 		for _, entry := range []string{"hari", "2 minggu"} {
-			if day, _, r := readDate(m, lang, entry); r == nil {
+			if day, _, r := plantedOn(m, lang, entry); r == nil {
 				t.Errorf("%s: %q is %s", lang, entry, day)
 			}
 		}
@@ -111,7 +111,7 @@ func TestNamesInEveryLanguage(t *testing.T) {
 			b := bookOf(plot)
 			b.Lang = lang
 			c := m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}})
-			refused := typedName(c, name)
+			_, refused := readName(c, name)
 			foreign := lang != "hi" &&
 				strings.ContainsFunc(name, func(r rune) bool { return unicode.Is(unicode.Devanagari, r) })
 			switch {
@@ -126,7 +126,7 @@ func TestNamesInEveryLanguage(t *testing.T) {
 		for _, name := range bad {
 			b := bookOf(plot)
 			b.Lang = lang
-			if typedName(m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}}), name) == nil {
+			if _, refused := readName(m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}}), name); refused == nil {
 				t.Errorf("%s: %q is taken", lang, name)
 			}
 		}

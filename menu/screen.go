@@ -43,18 +43,13 @@ type Choice struct {
 
 // Typed is an answer in the grower's own words or numbers.
 type Typed struct {
-	Parse   func(c *scene, entry string) *Refusal // stores what it understood
-	Doubt   judge                                 // asks a likely slip back; nil: never
+	Read    reader // a likely slip is asked back
 	Do      Act
 	To      ScreenID
 	Name    bool     // any words may be an answer: only a whole text is a keyword
 	Sides   bool     // two sides may be an answer: two entries of a dialled path
 	Samples []string // entries of each kind, the longest among them: the proof types them
 }
-
-// judge looks at an entry that Parse has accepted. It returns the kind of doubt, "" for
-// none, and the answers that were likely meant, nil where that cannot be told.
-type judge func(c *scene, entry string) (about doubtKind, mend map[Field]string)
 
 // Act changes the records. A refusal is told to the grower and leaves the dialogue
 // where it is; an error is a failure of the service.

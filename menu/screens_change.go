@@ -28,7 +28,7 @@ func changeScreens() []Screen {
 			{Digit: '6', Label: "change.name", To: "change.name"},
 		}},
 		{ID: "change.name", Ask: "change.name-ask",
-			Typed: &Typed{Parse: typedName, Name: true, Do: changePlot, To: "changed",
+			Typed: &Typed{Read: readName, Name: true, Do: changePlot, To: "changed",
 				Samples: []string{"River", "WWWWWWWWWW"}}},
 		{ID: "changed", Rest: true, Head: changedHead},
 	}
@@ -45,17 +45,17 @@ func tellScreens() []Screen {
 			{Digit: '5', Label: "tell.puddled", To: "tell.puddled"},
 		}},
 		{ID: "tell.age", Ask: "tell.age-ask",
-			Typed: &Typed{Parse: typedWhole(fAge, engine.MinSeedlingAgeDays, engine.MaxSeedlingAgeDays),
+			Typed: &Typed{Read: readWhole(fAge, engine.MinSeedlingAgeDays, engine.MaxSeedlingAgeDays),
 				Do: changePlot, To: "changed", Samples: []string{"18", "25"}}},
 		{ID: "tell.seedlings", Ask: "tell.seedlings-ask",
-			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), Do: changePlot, To: "changed",
+			Typed: &Typed{Read: readWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), Do: changePlot, To: "changed",
 				Samples: []string{"2", "12"}}},
 		{ID: "tell.flood", Ask: "tell.flood-ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.flood-kept", Set: map[Field]string{fFlood: "1"}, Do: changePlot, To: "changed"},
 			{Digit: '2', Label: "tell.flood-moist", Set: map[Field]string{fFlood: "2"}, Do: changePlot, To: "changed"},
 		}},
 		{ID: "tell.duration", Ask: "tell.duration-ask",
-			Typed: &Typed{Parse: typedWhole(fDuration, engine.MinDurationDays, engine.MaxDurationDays),
+			Typed: &Typed{Read: readWhole(fDuration, engine.MinDurationDays, engine.MaxDurationDays),
 				Do: changePlot, To: "changed", Samples: []string{"120", "150"}}},
 		{ID: "tell.puddled", Ask: "tell.puddled-ask", Choices: []Choice{
 			{Digit: '1', Label: "tell.puddled-same", Set: map[Field]string{fPuddled: "0"}, Do: changePlot,
@@ -65,7 +65,7 @@ func tellScreens() []Screen {
 			{Digit: '3', Label: "tell.puddled-days", To: "tell.puddled-days"},
 		}},
 		{ID: "tell.puddled-days", Ask: "tell.puddled-days-ask",
-			Typed: &Typed{Parse: typedWhole(fPuddled, 1, 30), Do: changePlot, To: "changed",
+			Typed: &Typed{Read: readWhole(fPuddled, 1, 30), Do: changePlot, To: "changed",
 				Samples: []string{"3", "30"}}},
 	}
 }

@@ -30,12 +30,12 @@ func hireScreens() []Screen {
 			{Digit: '3', Label: "costs.prices", To: "costs.tell"},
 		}},
 		{ID: "hire.share-price", Ask: "hire.price-ask",
-			Typed: &Typed{Parse: typedPrice, Do: tellPrice(tool), To: "hire.sharers", Samples: priceSamples}},
+			Typed: &Typed{Read: readPrice, Do: tellPrice(tool), To: "hire.sharers", Samples: priceSamples}},
 		{ID: "hire.day-price", Ask: "hire.price-ask",
-			Typed: &Typed{Parse: typedPrice, Do: tellPrice(tool), To: "hire.seasons", Samples: priceSamples}},
+			Typed: &Typed{Read: readPrice, Do: tellPrice(tool), To: "hire.seasons", Samples: priceSamples}},
 		{ID: "hire.sharers", When: toolPriced, Else: "hire.share-price", Ask: "hire.sharers-ask",
 			Args: limitArgs(2, maxSharers), Head: toolHead,
-			Typed: &Typed{Parse: typedWhole(fSharers, 2, maxSharers), Do: setSharers, To: "hire.shared",
+			Typed: &Typed{Read: readWhole(fSharers, 2, maxSharers), Do: setSharers, To: "hire.shared",
 				Samples: []string{"2", "50"}}},
 		{ID: "hire.shared", Rest: true, Head: sharedHead, Choices: []Choice{
 			{Digit: '1', Label: "change.area", If: func(c *scene) bool { return !hasArea(c) }, To: "change.area"},
@@ -48,9 +48,9 @@ func hireScreens() []Screen {
 		}},
 		{ID: "hire.seasons", When: toolPriced, Else: "hire.day-price", Ask: "hire.seasons-ask", Head: toolHead,
 			Args:  func(c *scene) text.Args { return limitArgs(1, c.toolSeasons())(c) },
-			Typed: &Typed{Parse: typedSeasons, To: "hire.days", Samples: []string{"1", "10"}}},
+			Typed: &Typed{Read: readSeasons, To: "hire.days", Samples: []string{"1", "10"}}},
 		{ID: "hire.days", Ask: "hire.days-ask", Args: limitArgs(1, maxHireDays),
-			Typed: &Typed{Parse: typedWhole(fHired, 1, maxHireDays), To: "hire.asked", Samples: []string{"1", "200"}}},
+			Typed: &Typed{Read: readWhole(fHired, 1, maxHireDays), To: "hire.asked", Samples: []string{"1", "200"}}},
 		{ID: "hire.asked", Rest: true, Head: chargeHead,
 			Choices: []Choice{{Digit: '1', Label: "hire.again", To: "hire.seasons"}}},
 	}
@@ -118,8 +118,8 @@ func (c *scene) toolSeasons() int {
 	return max(1, int(own.ToolYears*own.SeasonsYear))
 }
 
-func typedSeasons(c *scene, entry string) *Refusal {
-	return typedWhole(fSeasons, 1, c.toolSeasons())(c, entry)
+func readSeasons(c *scene, entry string) (doubted, *Refusal) {
+	return readWhole(fSeasons, 1, c.toolSeasons())(c, entry)
 }
 
 // chargeHead says what to charge for a day.

@@ -40,7 +40,7 @@ func numberScreens() []Screen {
 				return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
 			}},
 		{ID: "number.type", Ask: "number.type",
-			Typed: &Typed{Parse: typedCode, Do: takeOver, To: "number.done",
+			Typed: &Typed{Read: readCode, Do: takeOver, To: "number.done",
 				Samples: []string{sampleCode, "123 456", "999999"}}},
 		{ID: "number.done", Rest: true, Ask: "number.done", Head: func(c *scene) string {
 			if c.grower.Stopped() {

@@ -27,7 +27,7 @@ func passScreens() []Screen {
 			{Digit: '3', Label: "pass.when.other", To: "pass.date"},
 		}},
 		{ID: "pass.date", Ask: "pass.date.ask",
-			Typed: &Typed{Parse: typedPassDay, Doubt: doubtedPassDay, To: "pass.with",
+			Typed: &Typed{Read: readPassDay, To: "pass.with",
 				Samples: []string{"5", "2", "25/11/25"}}},
 		{ID: "pass.with", Head: func(c *scene) string { return c.dayAgo(day(c.s.int(fOn))) }, Ask: "pass.with.ask",
 			Choices: []Choice{
@@ -49,10 +49,10 @@ func passScreens() []Screen {
 			{Digit: '2', Label: "pass.done.undo", Do: undoPass, To: "pass.undone"},
 		}},
 		{ID: "pass.hours", Ask: "pass.hours.ask",
-			Typed: &Typed{Parse: typedHours, Doubt: doubtedHours, To: "pass.people",
+			Typed: &Typed{Read: readHours, To: "pass.people",
 				Samples: []string{"3", "2h30", "12.5", "499.5"}}},
 		{ID: "pass.people", Ask: "pass.people.ask",
-			Typed: &Typed{Parse: typedPeople, Do: amendPass, To: "pass.noted", Samples: []string{"2", "12"}}},
+			Typed: &Typed{Read: readPeople, Do: amendPass, To: "pass.noted", Samples: []string{"2", "12"}}},
 		{ID: "pass.noted", Rest: true, Head: notedHead},
 		{ID: "pass.undone", Rest: true, Ask: "pass.undone.text", Args: plotArgs},
 	}

@@ -28,7 +28,7 @@ func plantingScreens() []Screen {
 	}
 	return slices.Concat(screens, fieldScreens(), []Screen{
 		{ID: "planting.tool", Ask: "planting.width-ask",
-			Typed: &Typed{Parse: typedTool, Doubt: doubtedWidth, To: "planting.spacing",
+			Typed: &Typed{Read: readTool, To: "planting.spacing",
 				Samples: []string{"15", "22.5", "12.5-17.5"}}},
 		{ID: "planting.spacing", Rest: true, Head: spacingHead, Choices: []Choice{
 			{Digit: '1', Label: "planting.other-tool", To: "planting.tool"},
@@ -36,8 +36,7 @@ func plantingScreens() []Screen {
 		}},
 
 		{ID: "nursery", Ask: "nursery.ask",
-			Typed: &Typed{Parse: typedPastDate(fSown, answer.NurseryReach),
-				Doubt: doubtedPastDate(fSown, answer.NurseryReach), To: "nursery.ready",
+			Typed: &Typed{Read: readPastDate(fSown, answer.NurseryReach), To: "nursery.ready",
 				Samples: []string{"1", "12", "18", "30", "60", "5/12"}}},
 		{ID: "nursery.ready", Rest: true, Head: readyHead, Choices: []Choice{
 			{Digit: '1', Label: "nursery.next", To: "planting.when"},
@@ -46,7 +45,8 @@ func plantingScreens() []Screen {
 		{ID: "planting.when", Ask: "planting.when-ask",
 			Choices: []Choice{{Digit: '1', Label: "new.when.today",
 				Prep: prep(func(c *scene) { c.s.put(fPlanted, strconv.Itoa(int(c.today()))) }), To: "planting.flood"}},
-			Typed: plantingDay(answer.PlanReach, "refuse.date", nil, "planting.flood", "0512", "20/11", "28 nov")},
+			Typed: &Typed{Read: readDate(fPlanted, answer.PlanReach, "refuse.date"), To: "planting.flood",
+				Samples: []string{"0512", "20/11", "28 nov"}}},
 		{ID: "planting.flood", Rest: true, Head: floodHead},
 	})
 }
@@ -56,16 +56,16 @@ func fieldScreens() []Screen {
 	return []Screen{
 		{ID: "planting.sides", Ask: "planting.sides-ask",
 			Choices: []Choice{{Digit: '1', Label: "new.area.steps", To: "planting.steps"}},
-			Typed: &Typed{Parse: typedSides(inMetres), Sides: true, Doubt: doubtedSides(inMetres),
+			Typed: &Typed{Read: readSides(inMetres), Sides: true,
 				To: "planting.rows", Samples: []string{"20*30", "200*5000", "999.9x999.9"}}},
 		{ID: "planting.steps", Ask: "new.area.steps-ask",
 			Args: func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: &Typed{Parse: typedSides(inSteps), Sides: true, Doubt: doubtedSides(inSteps), To: "planting.rows",
+			Typed: &Typed{Read: readSides(inSteps), Sides: true, To: "planting.rows",
 				Samples: []string{"25*40", "999x999"}}},
 		{ID: "planting.rows", Ask: "planting.rows-ask", Head: sidesHead, List: plannedRows,
-			Typed: rowTyped(nil, "planting.hills", "5", "22.5")},
+			Typed: &Typed{Read: readRow, To: "planting.hills", Samples: []string{"5", "22.5"}}},
 		{ID: "planting.width", Ask: "planting.width-ask",
-			Typed: &Typed{Parse: typedRowForTool, Doubt: doubtedRowForTool, To: "planting.hills",
+			Typed: &Typed{Read: readRowForTool, To: "planting.hills",
 				Samples: []string{"15", "12.5-17.5"}}},
 		{ID: "planting.hills", Head: plannedRowHead, Ask: "new.hills.ask",
 			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
@@ -74,11 +74,11 @@ func fieldScreens() []Screen {
 					Prep: prep(func(c *scene) { c.putNumber(fHill, c.s.float(fRow)) }), To: "planting.seedlings"},
 				{Digit: '2', Label: "new.hills.other", To: "planting.hills.other"},
 			},
-			Typed: hillTyped(nil, "planting.seedlings", "22.5")},
+			Typed: &Typed{Read: readHill, To: "planting.seedlings", Samples: []string{"22.5"}}},
 		{ID: "planting.hills.other", Ask: "new.hills.other-ask",
-			Typed: hillTyped(nil, "planting.seedlings", "5", "22.5")},
+			Typed: &Typed{Read: readHill, To: "planting.seedlings", Samples: []string{"5", "22.5"}}},
 		{ID: "planting.seedlings", Ask: "planting.seedlings-ask",
-			Typed: &Typed{Parse: typedWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), To: "planting.layout",
+			Typed: &Typed{Read: readWhole(fSeedlings, 1, engine.MaxSeedlingsPerHill), To: "planting.layout",
 				Samples: []string{"1", "3", "12"}}},
 		{ID: "planting.layout", Rest: true, Head: layoutHead, Choices: []Choice{
 			{Digit: '1', Label: "planting.more", To: "planting.seed"},
@@ -112,17 +112,6 @@ func plannedRows(c *scene) []Choice {
 
 // widths are the narrowest and the widest setting of a tool, in cm.
 func widths(t engine.Tool) (from, to float64) { return t.WidthCM, max(t.WidthCM, t.MaxWidthCM) }
-
-// typedRowForTool reads the width of a tool and stores the row spacing that suits it.
-func typedRowForTool(c *scene, entry string) *Refusal {
-	if refused := typedTool(c, entry); refused != nil {
-		return refused
-	}
-	if _, row, _, ok := engine.SpacingFor(c.draftTool()); ok {
-		c.putNumber(fRow, row)
-	}
-	return nil
-}
 
 func plannedRowHead(c *scene) string {
 	return c.t("new.spacing-row", text.Args{"row": number(c.s.float(fRow))})

@@ -26,12 +26,14 @@ func whenQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '2', Label: "new.when.ago", To: ScreenID(in + ".ago")},
 				{Digit: '3', Label: "new.when.date", To: ScreenID(in + ".date")},
 			},
-			Typed: plantingDay(answer.PlantedReach, "refuse.when", do, to, "5/11", "25.11.2026", "28 nov", "11/7",
-				"25/11/25")},
+			Typed: &Typed{Read: readDate(fPlanted, answer.PlantedReach, "refuse.when"), Do: do, To: to,
+				Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7",
+				"25/11/25"}}},
 		{ID: ScreenID(in + ".ago"), Ask: "new.ago.ask",
-			Typed: &Typed{Parse: typedDaysAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
+			Typed: &Typed{Read: readDaysAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
 		{ID: ScreenID(in + ".date"), Ask: "new.date.ask",
-			Typed: plantingDay(answer.PlantedReach, "", do, to, "5", "5/11", "0511", "28 nov")},
+			Typed: &Typed{Read: readDate(fPlanted, answer.PlantedReach, ""), Do: do, To: to,
+				Samples: []string{"5", "5/11", "0511", "28 nov"}}},
 	}
 }
 
@@ -82,11 +84,11 @@ func rowQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.rows.other", To: ScreenID(in + ".rows.other")},
 				{Digit: '4', Label: "new.rows.measure", To: ScreenID(in + ".rows.measure")},
 			},
-			Typed: rowTyped(do, to, "22", "22.5", "52", "60")},
+			Typed: &Typed{Read: readRow, Do: do, To: to, Samples: []string{"22", "22.5", "52", "60"}}},
 		{ID: ScreenID(in + ".rows.other"), Ask: "new.rows.other-ask",
-			Typed: rowTyped(do, to, "30", "22.5")},
+			Typed: &Typed{Read: readRow, Do: do, To: to, Samples: []string{"30", "22.5"}}},
 		{ID: ScreenID(in + ".rows.measure"), Ask: "new.rows.measure-ask",
-			Typed: &Typed{Parse: typedGaps, Doubt: doubtedGaps, Do: do, To: to, Samples: []string{"220", "2.25 m"}}},
+			Typed: &Typed{Read: readGaps, Do: do, To: to, Samples: []string{"220", "2.25 m"}}},
 	}
 }
 
@@ -101,9 +103,9 @@ func hillQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '2', Label: "new.hills.other", To: ScreenID(in + ".hills.other")},
 				{Digit: '3', Label: "new.hills.unsure", Set: map[Field]string{fHill: "0"}, Do: do, To: to},
 			},
-			Typed: hillTyped(do, to, "20", "22.5", "52")},
+			Typed: &Typed{Read: readHill, Do: do, To: to, Samples: []string{"20", "22.5", "52"}}},
 		{ID: ScreenID(in + ".hills.other"), Ask: "new.hills.other-ask",
-			Typed: hillTyped(do, to, "15", "22.5")},
+			Typed: &Typed{Read: readHill, Do: do, To: to, Samples: []string{"15", "22.5"}}},
 	}
 }
 
@@ -143,12 +145,12 @@ func toolQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
 				{Digit: '4', Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
 			},
-			Typed: &Typed{Parse: typedTool, Doubt: doubtedTool, Do: do, To: to,
+			Typed: &Typed{Read: readToolForRows, Do: do, To: to,
 				Samples: []string{"18", "12.5-17.5", "51"}}},
 		{ID: ScreenID(in + ".tool.other"), Ask: "new.tool.other-ask",
-			Typed: &Typed{Parse: typedTool, Doubt: doubtedTool, Do: do, To: to, Samples: []string{"18", "17.5"}}},
+			Typed: &Typed{Read: readToolForRows, Do: do, To: to, Samples: []string{"18", "17.5"}}},
 		{ID: ScreenID(in + ".tool.range"), Ask: "new.tool.range-ask",
-			Typed: &Typed{Parse: typedAdjustableTool, Doubt: doubtedTool, Do: do, To: to,
+			Typed: &Typed{Read: readAdjustableTool, Do: do, To: to,
 				Samples: []string{"10-15", "12.5-17.5", "37.5-57.5"}}},
 	}
 }
@@ -189,10 +191,11 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.area.unit", If: func(c *scene) bool { return len(c.m.opt.Units) > 0 },
 					To: ScreenID(in + ".area.unit")},
 			},
-			Typed: areaTyped(inMetres, do, to, "600", "20x30", "999x999")},
+			Typed: &Typed{Read: readArea(inMetres), Sides: true, Do: do, To: to,
+				Samples: []string{"600", "20x30", "999x999"}}},
 		{ID: ScreenID(in + ".area.steps"), Ask: "new.area.steps-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
-			Typed: areaTyped(inSteps, do, to, "25x40", "999x999")},
+			Typed: &Typed{Read: readArea(inSteps), Sides: true, Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
 		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask",
 			List: func(c *scene) []Choice {
 				var out []Choice
@@ -206,7 +209,7 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 			}},
 		{ID: ScreenID(in + ".area.many"), Ask: "new.area.many-ask",
 			Args: func(c *scene) text.Args { return text.Args{"unit": c.unit().Name} },
-			Typed: &Typed{Parse: typedArea(inLocalUnit), Doubt: doubtedArea(inLocalUnit), Do: do, To: to,
+			Typed: &Typed{Read: readArea(inLocalUnit), Do: do, To: to,
 				Samples: []string{"2", "12.5"}}},
 	}
 }

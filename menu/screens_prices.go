@@ -54,7 +54,7 @@ func priceScreens() []Screen {
 	}
 	for _, k := range priceKinds {
 		screens = append(screens, Screen{ID: k.screen(), Ask: text.Key("costs.ask." + k.name), Args: plotArgs,
-			Typed: &Typed{Parse: typedPrice, Do: tellPrice(k), To: "costs.told", Samples: priceSamples}})
+			Typed: &Typed{Read: readPrice, Do: tellPrice(k), To: "costs.told", Samples: priceSamples}})
 	}
 	return screens
 }
@@ -139,17 +139,15 @@ func (k priceKind) of(h engine.Household, place engine.Prices) float64 {
 	return k.place(place)
 }
 
-func typedPrice(c *scene, entry string) *Refusal {
+// readPrice reads a price; 0 is refused, because it would delete the price.
+func readPrice(c *scene, entry string) (doubted, *Refusal) {
 	_, place := c.prices()
 	x, refused := answer.Price(entry, place.Currency)
 	if refused == nil && x == 0 {
 		refused = answer.Refuse("refuse.price", entry, nil)
 	}
-	if refused != nil {
-		return refused
-	}
 	c.putNumber(fPrice, x)
-	return nil
+	return doubted{}, refused
 }
 
 func tellPrice(k priceKind) Act {

@@ -20,9 +20,9 @@ func smithScreens() []Screen {
 	return []Screen{
 		{ID: "smith", When: hasRows, Else: "smith.rows", Ask: "smith.ask", List: ownRows,
 			Choices: []Choice{{Digit: '2', Label: "smith.other", To: "smith.rows"}},
-			Typed:   &Typed{Parse: typedRows, Doubt: doubtedRows, To: "smith.soil", Samples: []string{"22.5"}}},
+			Typed:   &Typed{Read: readRows, To: "smith.soil", Samples: []string{"22.5"}}},
 		{ID: "smith.rows", Ask: "smith.rows-ask",
-			Typed: &Typed{Parse: typedRows, Doubt: doubtedRows, To: "smith.soil",
+			Typed: &Typed{Read: readRows, To: "smith.soil",
 				Samples: []string{"20", "20 25", "22.5-34.5", "22.5-99.5", "12.5-22.5"}}},
 		{ID: "smith.narrow", Rest: true, Head: narrowHead,
 			Choices: []Choice{{Digit: '1', Label: "smith.other", To: "smith.rows"}}},
@@ -34,7 +34,7 @@ func smithScreens() []Screen {
 		{ID: "smith.people", Ask: "smith.people-ask",
 			Choices: []Choice{{Digit: '1', Label: "smith.usual", Set: map[Field]string{fHeights: ""},
 				To: "smith.order"}},
-			Typed: &Typed{Parse: typedHeights, To: "smith.order",
+			Typed: &Typed{Read: readHeights, To: "smith.order",
 				Samples: []string{"165", "5ft4", "220 220", "125 195"}}},
 		{ID: "smith.order", Rest: true, Head: orderHead, Choices: []Choice{
 			{Digit: '1', Label: "smith.send", Do: sendOrder, To: "smith.sent"},

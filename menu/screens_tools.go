@@ -52,10 +52,10 @@ func (c *scene) cures(t engine.Trouble) string {
 func checkScreens() []Screen {
 	return []Screen{
 		{ID: "check.row", Ask: "check.row.ask",
-			Typed: rowTyped(nil, "check.tool", "20", "22.5")},
+			Typed: &Typed{Read: readRow, To: "check.tool", Samples: []string{"20", "22.5"}}},
 		{ID: "check.tool", Ask: "check.tool.ask",
 			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
-			Typed: &Typed{Parse: typedTool, Doubt: doubtedWidth, To: "check.done",
+			Typed: &Typed{Read: readTool, To: "check.done",
 				Samples: []string{"15", "12.5-17.5"}}},
 		{ID: "check.done", Rest: true, Head: checkHead, Choices: []Choice{
 			{Digit: '1', Label: "check.again", To: "check.row"},

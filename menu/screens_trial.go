@@ -59,10 +59,10 @@ func trialScreens() []Screen {
 		Screen{ID: "trial.result", Rest: true, Head: trialResult},
 		Screen{ID: "trial.bags-a", Ask: "trial.bags-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"plot": c.trialName(0)} },
-			Typed: &Typed{Parse: typedNumber(fBagsA, answer.Bags), To: "trial.bags-b", Samples: []string{"12", "7.5"}}},
+			Typed: &Typed{Read: readNumber(fBagsA, answer.Bags), To: "trial.bags-b", Samples: []string{"12", "7.5"}}},
 		Screen{ID: "trial.bags-b", Ask: "trial.bags-ask",
 			Args: func(c *scene) text.Args { return text.Args{"plot": c.trialName(1)} },
-			Typed: &Typed{Parse: typedNumber(fBagsB, answer.Bags), Do: setBags, To: "trial.result",
+			Typed: &Typed{Read: readNumber(fBagsB, answer.Bags), Do: setBags, To: "trial.result",
 				Samples: []string{"12", "7.5"}}},
 		Screen{ID: "trial.end", Ask: "trial.end-ask", Choices: []Choice{
 			{Digit: '1', Label: "word.yes", Do: endTrial, To: "trial.ended"},

@@ -38,7 +38,7 @@ func waterScreens() []Screen {
 			{Digit: '3', Label: "water.light", Set: soil(engine.SoilLight), Do: changeWater, To: "water"},
 		}},
 		{ID: "water.inlet", Ask: "water.inlet-ask",
-			Typed: &Typed{Parse: typedNumber(fInlet, answer.Inlet), Do: changeWater, To: "water",
+			Typed: &Typed{Read: readNumber(fInlet, answer.Inlet), Do: changeWater, To: "water",
 				Samples: []string{"10*5", "20 4", "15x0.5"}}},
 	}
 }

@@ -25,9 +25,9 @@ func workScreens() []Screen {
 		{ID: "work.no-area", Rest: true, Ask: "work.no-area",
 			Choices: []Choice{{Digit: '1', Label: "change.area", To: "change.area"}}},
 		{ID: "work.people", Ask: "work.people-ask",
-			Typed: &Typed{Parse: typedPeople, To: "work.dayhours", Samples: []string{"2", "12"}}},
+			Typed: &Typed{Read: readPeople, To: "work.dayhours", Samples: []string{"2", "12"}}},
 		{ID: "work.dayhours", Ask: "work.dayhours-ask",
-			Typed: &Typed{Parse: typedDayHours, Doubt: doubtedDayHours, Do: setHands, To: "work.days",
+			Typed: &Typed{Read: readDayHours, Do: setHands, To: "work.days",
 				Samples: []string{"6", "2h30", "75"}}},
 		{ID: "risk", Rest: true, Head: riskHead},
 	}

@@ -269,15 +269,14 @@ func isDigit(e string) bool { return len(e) == 1 && e[0] >= '0' && e[0] <= '9' }
 // enterTyped reads a typed answer. One that is likely a slip is asked back.
 func (c *scene) enterTyped(typed *Typed, entry string) *Refusal {
 	before := c.s.clone()
-	if refused := typed.Parse(c, entry); refused != nil {
+	d, refused := typed.Read(c, entry)
+	switch {
+	case refused != nil:
 		c.s = before
 		return refused
-	}
-	if typed.Doubt != nil {
-		if about, mend := typed.Doubt(c, entry); about != "" {
-			c.askDoubt(before, about, mend)
-			return nil
-		}
+	case d.about != "":
+		c.askDoubt(before, d)
+		return nil
 	}
 	return c.follow(before, typed.Do, typed.To)
 }

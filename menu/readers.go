@@ -1,0 +1,300 @@
+package menu
+
+import (
+	"strconv"
+	"strings"
+
+	"rowbell/engine"
+	"rowbell/menu/answer"
+	"rowbell/menu/text"
+)
+
+// Refusal is why an entry cannot be used.
+type Refusal = answer.Refusal
+
+// reader reads an entry with package answer and stores what it understood in the
+// session. A refused entry leaves the session as it was: the walk restores it.
+type reader func(c *scene, entry string) (doubted, *Refusal)
+
+func (c *scene) putNumber(f Field, x float64) { c.s.put(f, stored(x)) }
+
+// stored formats a number for the session.
+func stored(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+
+// storedDay formats a day for the session.
+func storedDay(d engine.Day) string { return strconv.Itoa(int(d)) }
+
+// with returns the answers with x in this field only.
+func (f Field) with(x float64) map[Field]string { return map[Field]string{f: stored(x)} }
+
+// readDate reads a date into f. On a screen with numbered choices a bare number of one
+// or two digits is refused with the text choiceKey: it would be a choice that is not
+// there. Without choices choiceKey is "".
+func readDate(f Field, reach answer.Reach, choiceKey text.Key) reader {
+	return func(c *scene, entry string) (doubted, *Refusal) {
+		if d := answer.Digits(entry); choiceKey != "" && len(d) < 3 {
+			if _, err := strconv.Atoi(d); err == nil {
+				return doubted{}, answer.Refuse(choiceKey, entry, nil)
+			}
+		}
+		day, d, refused := answer.Date(entry, c.today(), reach, c.m.dates[c.lang])
+		c.s.put(f, storedDay(day))
+		return dateDoubt(f, d), refused
+	}
+}
+
+// readPastDate reads days ago, or a date, into f.
+func readPastDate(f Field, reach answer.Reach) reader {
+	return func(c *scene, entry string) (doubted, *Refusal) {
+		day, d, refused := answer.PastDate(entry, c.today(), reach, c.m.dates[c.lang])
+		c.s.put(f, storedDay(day))
+		return dateDoubt(f, d), refused
+	}
+}
+
+func dateDoubt(f Field, d answer.Doubt[engine.Day]) doubted {
+	about := doubtDay(f)
+	if d.Why == answer.CorrectedYear {
+		about = doubtYear(f)
+	}
+	return doubtAbout(about, d, func(day engine.Day) map[Field]string { return map[Field]string{f: storedDay(day)} })
+}
+
+// readDaysAgo reads how many days ago a plot was planted.
+func readDaysAgo(c *scene, entry string) (doubted, *Refusal) {
+	n, refused := answer.DaysAgo(entry, answer.PlantedReach.Back)
+	c.s.put(fPlanted, storedDay(c.today()-engine.Day(n)))
+	return doubted{}, refused
+}
+
+// readPassDay reads the day of a weeding on the plot. A doubt is dropped where the plot
+// cannot have been weeded on the day that it offers.
+func readPassDay(c *scene, entry string) (doubted, *Refusal) {
+	d, refused := readPastDate(fOn, answer.WeededReach)(c, entry)
+	if refused == nil {
+		refused = c.passDay()
+	}
+	if refused != nil || d.mend == nil {
+		return d, refused
+	}
+	typed := c.s.Answers[fOn]
+	c.s.putAll(d.mend)
+	if c.passDay() != nil {
+		d = doubted{}
+	}
+	c.s.put(fOn, typed)
+	return d, nil
+}
+
+// readLength reads a length in cm into f.
+func readLength(f Field, about doubtKind, l answer.Length) reader {
+	return func(c *scene, entry string) (doubted, *Refusal) {
+		cm, d, refused := answer.CM(entry, l)
+		c.putNumber(f, cm)
+		return lengthDoubt(f, about, d), refused
+	}
+}
+
+var (
+	readRow  = readLength(fRow, doubtRow, answer.RowSpacing)
+	readHill = readLength(fHill, doubtHill, answer.HillSpacing)
+)
+
+// measuredGaps is the number of gaps that a grower measures rows over.
+const measuredGaps = 10
+
+func readGaps(c *scene, entry string) (doubted, *Refusal) {
+	cm, d, refused := answer.Gaps(entry, measuredGaps, answer.RowSpacing)
+	c.putNumber(fRow, cm)
+	return lengthDoubt(fRow, doubtRow, d), refused
+}
+
+func lengthDoubt(f Field, about doubtKind, d answer.Doubt[float64]) doubted {
+	if d.Why == answer.Corrected {
+		about = corrected(about)
+	}
+	return doubtAbout(about, d, f.with)
+}
+
+// readTool reads one width or, for an adjustable tool, two. It is judged alone.
+func readTool(c *scene, entry string) (doubted, *Refusal) {
+	return c.putTool(answer.Tool(entry, 0))
+}
+
+// readToolForRows also judges whether the tool can go between the rows of the plot.
+func readToolForRows(c *scene, entry string) (doubted, *Refusal) {
+	return c.putTool(answer.Tool(entry, c.row()))
+}
+
+func readAdjustableTool(c *scene, entry string) (doubted, *Refusal) {
+	return c.putTool(answer.AdjustableTool(entry, c.row()))
+}
+
+func (c *scene) putTool(width answer.Range, d answer.Doubt[answer.Range], refused *Refusal) (doubted, *Refusal) {
+	if width.To == width.From { // not adjustable
+		width.To = 0
+	}
+	c.putNumber(fTool, width.From)
+	c.putNumber(fToolMax, width.To)
+	about := doubtTool
+	if d.Why == answer.NoFit {
+		about = doubtFit
+	}
+	return doubtAbout(about, d, func(w answer.Range) map[Field]string { return fTool.with(w.From) }), refused
+}
+
+// readRowForTool reads the width of a tool and stores the row spacing that suits it.
+func readRowForTool(c *scene, entry string) (doubted, *Refusal) {
+	d, refused := readTool(c, entry)
+	if _, row, _, ok := engine.SpacingFor(c.draftTool()); ok {
+		c.putNumber(fRow, row)
+	}
+	if d.mend != nil {
+		if _, row, _, ok := engine.SpacingFor(engine.Tool{WidthCM: fTool.in(d.mend)}); ok {
+			d.mend[fRow] = stored(row)
+		}
+	}
+	return d, refused
+}
+
+// readRows reads one row spacing, or the narrowest and the widest.
+func readRows(c *scene, entry string) (doubted, *Refusal) {
+	rows, d, refused := answer.Rows(entry)
+	c.putNumber(fRow, rows.From)
+	c.putNumber(fRowMax, rows.To)
+	return doubtAbout(doubtRows, d, func(r answer.Range) map[Field]string {
+		return map[Field]string{fRow: stored(r.From), fRowMax: stored(r.To)}
+	}), refused
+}
+
+// areaUnits returns what numbers without a unit stand for on a screen.
+type areaUnits func(*scene) answer.AreaUnits
+
+// inMetres reads sides in m and areas in m2.
+func inMetres(c *scene) answer.AreaUnits {
+	return answer.AreaUnits{SideM: 1, M2: 1, StepM: c.m.opt.StepM, Local: c.m.units}
+}
+
+// inSteps reads sides in steps.
+func inSteps(c *scene) answer.AreaUnits {
+	u := inMetres(c)
+	u.SideM = u.StepM
+	return u
+}
+
+// inLocalUnit reads areas in the local unit that was chosen.
+func inLocalUnit(c *scene) answer.AreaUnits {
+	u := inMetres(c)
+	u.M2 = c.unit().M2
+	return u
+}
+
+func readArea(units areaUnits) reader {
+	return func(c *scene, entry string) (doubted, *Refusal) {
+		m2, d, refused := answer.Area(entry, units(c))
+		c.putNumber(fArea, m2)
+		return doubtAbout(doubtArea, d, fArea.with), refused
+	}
+}
+
+func readSides(units areaUnits) reader {
+	return func(c *scene, entry string) (doubted, *Refusal) {
+		sides, d, refused := answer.ReadSides(entry, units(c))
+		c.putNumber(fLength, sides.Length)
+		c.putNumber(fWidth, sides.Width)
+		return doubtAbout(doubtSides, d, func(s answer.Sides) map[Field]string {
+			return map[Field]string{fLength: stored(s.Length), fWidth: stored(s.Width)}
+		}), refused
+	}
+}
+
+func readName(c *scene, entry string) (doubted, *Refusal) {
+	name, refused := answer.Name(entry)
+	switch {
+	case refused != nil:
+		return doubted{}, refused
+	case !c.writes(name):
+		return doubted{}, answer.Refuse("refuse.name", entry, nil)
+	}
+	c.s.put(fName, name)
+	return doubted{}, c.nameTaken(name)
+}
+
+// nameTaken refuses the name of another plot, because texts name plots by it.
+func (c *scene) nameTaken(name string) *Refusal {
+	nos, err := c.plots.Plots()
+	if err != nil {
+		c.fail(err)
+	}
+	for _, no := range nos {
+		s, ok := c.plotNo(no)
+		if !ok {
+			return nil
+		}
+		if no != c.s.int(fPlot) && strings.EqualFold(c.label(no, s.Plot), name) {
+			return &Refusal{Key: "refuse.name-taken"}
+		}
+	}
+	return nil
+}
+
+// readNumber stores in f what a parser without doubts reads.
+func readNumber(f Field, parse func(string) (float64, *Refusal)) reader {
+	return func(c *scene, entry string) (doubted, *Refusal) {
+		x, refused := parse(entry)
+		c.putNumber(f, x)
+		return doubted{}, refused
+	}
+}
+
+func readHours(c *scene, entry string) (doubted, *Refusal) {
+	s, _ := c.plot()
+	h, d, refused := answer.Hours(entry, s.Plot.AreaM2)
+	c.putNumber(fHours, h)
+	return doubtAbout(doubtHours, d, fHours.with), refused
+}
+
+func readDayHours(c *scene, entry string) (doubted, *Refusal) {
+	h, d, refused := answer.DayHours(entry)
+	c.putNumber(fDayHours, h)
+	return doubtAbout(doubtDayHours, d, fDayHours.with), refused
+}
+
+func readPeople(c *scene, entry string) (doubted, *Refusal) {
+	n, refused := answer.People(entry)
+	c.s.put(fPeople, strconv.Itoa(n))
+	return doubted{}, refused
+}
+
+// inDays are the whole numbers that are days: the word for days may stand after them.
+var inDays = map[Field]bool{fAge: true, fDuration: true, fPuddled: true, fHired: true}
+
+func readWhole(f Field, from, to int) reader {
+	parse := answer.Whole
+	if inDays[f] {
+		parse = answer.Days
+	}
+	return func(c *scene, entry string) (doubted, *Refusal) {
+		n, refused := parse(entry, from, to)
+		c.s.put(f, strconv.Itoa(n))
+		return doubted{}, refused
+	}
+}
+
+// readHeights reads how tall the people are who will push a tool.
+func readHeights(c *scene, entry string) (doubted, *Refusal) {
+	heights, refused := answer.Heights(entry)
+	all := make([]string, len(heights))
+	for i, cm := range heights {
+		all[i] = stored(cm)
+	}
+	c.s.put(fHeights, strings.Join(all, " "))
+	return doubted{}, refused
+}
+
+// readCode reads the six digits that bring records to another phone.
+func readCode(c *scene, entry string) (doubted, *Refusal) {
+	code, refused := answer.Code(entry)
+	c.s.put(fCode, code)
+	return doubted{}, refused
+}
