@@ -126,7 +126,8 @@ func TestNamesInEveryLanguage(t *testing.T) {
 		for _, name := range bad {
 			b := bookOf(plot)
 			b.Lang = lang
-			if _, refused := readName(m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}}), name); refused == nil {
+			c := m.scene(b, USSD, &session{Answers: map[Field]string{fPlot: "1"}})
+			if _, refused := readName(c, name); refused == nil {
 				t.Errorf("%s: %q is taken", lang, name)
 			}
 		}

@@ -28,7 +28,7 @@ func whenQuestion(in string, to ScreenID, do Act) []Screen {
 			},
 			Typed: &Typed{Read: readDate(fPlanted, answer.PlantedReach, "refuse.when"), Do: do, To: to,
 				Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7",
-				"25/11/25"}}},
+					"25/11/25"}}},
 		{ID: ScreenID(in + ".ago"), Ask: "new.ago.ask",
 			Typed: &Typed{Read: readDaysAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
 		{ID: ScreenID(in + ".date"), Ask: "new.date.ask",
