@@ -26,9 +26,9 @@ import (
 
 // Options are the operator's settings.
 type Options struct {
-	DialCode string     // default *123#
+	DialCode string     // "": DefaultDialCode
 	Units    []AreaUnit // at most 5
-	StepM    float64    // length of a step in m; default 0.75 (common practice, no source)
+	StepM    float64    // length of a step in m; 0: DefaultStepM
 
 	// ShiftTables are the national language shift tables (3GPP TS 23.038) that the
 	// phones of a language know, by the language's tag: its SMS may be written with
@@ -36,6 +36,12 @@ type Options struct {
 	// it uses.
 	ShiftTables map[string][]text.Shift
 }
+
+// Defaults of Options. The length of a step is common practice, no source.
+const (
+	DefaultDialCode = "*123#"
+	DefaultStepM    = 0.75
+)
 
 // AreaUnit is a local unit of area.
 type AreaUnit = answer.AreaUnit
@@ -64,10 +70,10 @@ type Menu struct {
 // not exist: that is a mistake in this package.
 func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	if o.DialCode == "" {
-		o.DialCode = "*123#"
+		o.DialCode = DefaultDialCode
 	}
 	if o.StepM == 0 {
-		o.StepM = 0.75
+		o.StepM = DefaultStepM
 	}
 	if len(o.Units) > maxUnits {
 		return nil, fmt.Errorf("menu: %d area units are too many: a screen holds %d", len(o.Units), maxUnits)

@@ -93,14 +93,14 @@ const (
 	DefaultFile      = "rowbell.toml"
 	DefaultListen    = "127.0.0.1:8080"
 	DefaultDB        = "rowbell.db"
-	DefaultDialCode  = "*123#"
 	DefaultQuietHour = 20
 )
 
 // Default returns the configuration that holds without a file.
 func Default() Config {
 	return Config{
-		Listen: DefaultListen, DB: DefaultDB, LogLevel: "info", DialCode: DefaultDialCode, QuietHour: DefaultQuietHour,
+		Listen: DefaultListen, DB: DefaultDB, LogLevel: "info", DialCode: menu.DefaultDialCode,
+		QuietHour: DefaultQuietHour, StepM: menu.DefaultStepM,
 		Resume: Resume{USSD: Duration(gateway.DefaultUSSDResume), SMS: Duration(gateway.DefaultSMSResume)},
 		Keep:   defaultKeep(),
 		Limits: DefaultLimits(),

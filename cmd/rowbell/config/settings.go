@@ -17,7 +17,7 @@ var settings = []setting{
 	{"sender", `"12345"`, "The number or name that texts come from. Unset: what the network uses."},
 	{"country_code", `"44"`, "The country code, as digits, of phone numbers that come without one."},
 	{"quiet_hour", "", "From this hour on, in the place's time, no reminder is sent until morning: 12 to 23."},
-	{"step_m", "0.75", "The length of a grower's step in m, for fields that are measured in steps: 0.3 to 1.5."},
+	{"step_m", "", "The length of a grower's step in m, for fields that are measured in steps: 0.3 to 1.5."},
 
 	{"place", "",
 		"The place of growers who chose no other. What is left out stays as it is in the records; at first that " +

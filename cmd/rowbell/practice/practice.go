@@ -129,7 +129,7 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 	}
 	r.url = "http://" + listener.Addr().String()
 	line := handset.NewLine(&http.Client{Timeout: time.Minute}, r.url, token, rand.Text())
-	if r.handset, err = handset.NewRoom(ctx, r, line, config.DefaultDialCode); err != nil {
+	if r.handset, err = handset.NewRoom(ctx, r, line, config.Default().DialCode); err != nil {
 		return nil, errors.Join(err, listener.Close())
 	}
 	mux := http.NewServeMux()
