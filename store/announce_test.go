@@ -23,63 +23,66 @@ func windowFrom(d engine.Day) engine.Window {
 	return engine.Window{Number: 2, Edition: 1, Opens: d, Best: d + 2, Closes: d + 5}
 }
 
+var aPass = engine.Pass{On: day0, With: engine.ByTool}
+
+var changes = map[string]struct {
+	do    func(*Ledger) error
+	holds bool
+}{
+	"nothing": {func(l *Ledger) error { return nil }, true},
+	"a look":  {func(l *Ledger) error { return l.tx.SetLook(1, noon+9) }, true},
+	"something": {func(l *Ledger) error {
+		return second(l.tx.Tell(1,
+			engine.Told{Kind: 1, Window: 1, On: day0}))
+	}, true},
+	"weather": {func(l *Ledger) error {
+		return l.tx.PutWeather(1, []WeatherDay{measured(day0, 20, 30, 1)},
+			noon)
+	}, true},
+	"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
+	"another plot": {func(l *Ledger) error { return l.LogPass(2, aPass) }, true},
+	"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
+	// A pass ends its window, and the next window has another number; undoing the pass restores the
+	// announcement.
+	"a pass":  {func(l *Ledger) error { return l.LogPass(1, aPass) }, true},
+	"hours":   {func(l *Ledger) error { return l.AmendPass(1, aPass) }, true},
+	"no pass": {func(l *Ledger) error { return errors.Join(l.LogPass(1, aPass), l.UndoPass(1)) }, true},
+	"the rows": {func(l *Ledger) error {
+		return l.See(1,
+			engine.Sighting{On: day0, Rows: engine.RowsOpen})
+	}, false},
+	"the weeds": {func(l *Ledger) error {
+		return l.See(1,
+			engine.Sighting{On: day0, Leaves: engine.OneLeaf})
+	}, false},
+	"the water": {func(l *Ledger) error {
+		return l.See(1,
+			engine.Sighting{On: day0, Water: engine.StandsMud})
+	}, true},
+	"planting day": {func(l *Ledger) error { p := aPlot(); p.Planted--; return l.ChangePlot(1, p, aTool()) },
+		false},
+	"the tool": {func(l *Ledger) error { return l.ChangePlot(1, aPlot(), engine.Tool{WidthCM: 11}) }, false},
+	"name, soil, size, inlet": {func(l *Ledger) error {
+		s, err := l.Season(1)
+		p := s.Plot
+		p.Label, p.Soil, p.AreaM2, p.InflowLS = "other", engine.SoilLight, 77, 3
+		return errors.Join(err, l.ChangePlot(1, p, s.Tool))
+	}, true},
+	"herbicide":     {func(l *Ledger) error { return l.TellHerbicide(1, 20) }, true},
+	"another place": {func(l *Ledger) error { return l.SetPlace(DefaultPlace) }, true},
+	"when stopped": {func(l *Ledger) error {
+		return errors.Join(l.Stop(), l.See(1, engine.Sighting{On: day0, Leaves: engine.OneLeaf}), l.Start())
+	}, false},
+}
+
 // An announced window stays until the grower's own news moves it. The bell and the weather do not
 // change it.
 func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
-	pass := engine.Pass{On: day0, With: engine.ByTool}
-	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, pass) })
+	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, aPass) })
 	want := windowFrom(day0 + 3)
-	for name, c := range map[string]struct {
-		do    func(*Ledger) error
-		holds bool
-	}{
-		"nothing": {func(l *Ledger) error { return nil }, true},
-		"a look":  {func(l *Ledger) error { return l.tx.SetLook(1, noon+9) }, true},
-		"something": {func(l *Ledger) error {
-			return second(l.tx.Tell(1,
-				engine.Told{Kind: 1, Window: 1, On: day0}))
-		}, true},
-		"weather": {func(l *Ledger) error {
-			return l.tx.PutWeather(1, []WeatherDay{measured(day0, 20, 30, 1)},
-				noon)
-		}, true},
-		"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
-		"another plot": {func(l *Ledger) error { return l.LogPass(2, pass) }, true},
-		"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
-		// A pass ends its window, and the next window has another number; undoing the pass restores the
-		// announcement.
-		"a pass":  {func(l *Ledger) error { return l.LogPass(1, pass) }, true},
-		"hours":   {func(l *Ledger) error { return l.AmendPass(1, pass) }, true},
-		"no pass": {func(l *Ledger) error { return errors.Join(l.LogPass(1, pass), l.UndoPass(1)) }, true},
-		"the rows": {func(l *Ledger) error {
-			return l.See(1,
-				engine.Sighting{On: day0, Rows: engine.RowsOpen})
-		}, false},
-		"the weeds": {func(l *Ledger) error {
-			return l.See(1,
-				engine.Sighting{On: day0, Leaves: engine.OneLeaf})
-		}, false},
-		"the water": {func(l *Ledger) error {
-			return l.See(1,
-				engine.Sighting{On: day0, Water: engine.StandsMud})
-		}, true},
-		"planting day": {func(l *Ledger) error { p := aPlot(); p.Planted--; return l.ChangePlot(1, p, aTool()) },
-			false},
-		"the tool": {func(l *Ledger) error { return l.ChangePlot(1, aPlot(), engine.Tool{WidthCM: 11}) }, false},
-		"name, soil, size, inlet": {func(l *Ledger) error {
-			s, err := l.Season(1)
-			p := s.Plot
-			p.Label, p.Soil, p.AreaM2, p.InflowLS = "other", engine.SoilLight, 77, 3
-			return errors.Join(err, l.ChangePlot(1, p, s.Tool))
-		}, true},
-		"herbicide":     {func(l *Ledger) error { return l.TellHerbicide(1, 20) }, true},
-		"another place": {func(l *Ledger) error { return l.SetPlace(DefaultPlace) }, true},
-		"when stopped": {func(l *Ledger) error {
-			return errors.Join(l.Stop(), l.See(1, engine.Sighting{On: day0, Leaves: engine.OneLeaf}), l.Start())
-		}, false},
-	} {
+	for name, c := range changes {
 		t.Run(name, func(t *testing.T) {
 			announce(t, s, 1, want)
 			ledger(t, s, ana, noon, func(l *Ledger) error {
@@ -108,6 +111,8 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 
 // A text that is withdrawn before it was sent announced nothing: the window announced before counts
 // again.
+//
+//revive:disable-next-line:function-length one history of a window
 func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
@@ -143,7 +148,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 			return tx.Settle(noon, m.Took("n"))
 		})
 	}
-	hush := func() {
+	suppress := func() {
 		t.Helper()
 		night := day0.At(21, time.UTC).Unix()
 		if n := get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(night, 20, 10) }); n != 1 {
@@ -152,7 +157,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	}
 	// Nothing was announced before.
 	ring("a", engine.KindPrepare, noon, first, 1, 2)
-	hush()
+	suppress()
 	for no := 1; no <= 2; no++ {
 		if w := announced(t, s, no); w.Exists() {
 			t.Errorf("plot %d: announced %+v by a text that nobody got", no, w)
@@ -166,7 +171,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	if w := announced(t, s, 1); w != moved {
 		t.Errorf("announced %+v, want %+v", w, moved)
 	}
-	hush()
+	suppress()
 	for no := 1; no <= 2; no++ {
 		if w := announced(t, s, no); w != first {
 			t.Errorf("plot %d: announced %+v, want %+v", no, w, first)
@@ -176,14 +181,14 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	sent(ring("f", engine.KindMoved, noon, moved, 2))
 	for i, kind := range []engine.Kind{engine.KindMissed, engine.KindClosed} {
 		ring(fmt.Sprint("g", i), kind, noon, moved, 2)
-		hush()
+		suppress()
 		if w := announced(t, s, 2); w != moved {
 			t.Errorf("%v: announced %+v, want %+v", kind, w, moved)
 		}
 	}
 	// A withdrawn reminder of the same window changes no announcement.
 	ring("e", engine.KindNudge, noon, first, 1)
-	hush()
+	suppress()
 	if w := announced(t, s, 1); w != first {
 		t.Errorf("announced %+v, want %+v", w, first)
 	}

@@ -206,10 +206,10 @@ func spoil(t testing.TB, path string, change func([]byte) []byte) {
 	ok(t, err)
 }
 
-// execAt changes a database file with SQL.
+// execAt changes a database file with SQL, or creates it.
 func execAt(t testing.TB, path, query string) {
 	t.Helper()
-	db := openPool(path, probeDSN, hardening, 1)
+	db := openPool(path, shared, hardening, 1)
 	defer db.Close()
 	ok(t, second(db.Exec(query)))
 }

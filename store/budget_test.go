@@ -98,29 +98,31 @@ func TestSpendOfATextTakenBack(t *testing.T) {
 	}
 }
 
+// Deferred texts wait until midnight, or until the first of July.
+var limitCases = []struct {
+	name     string
+	set      func(*Claimant)
+	texts    []string // bodies
+	want     int      // claimed at once
+	deferred Deferred
+	reason   string
+}{
+	{"texts of all", func(c *Claimant) { c.All.TextsADay = 2 }, []string{"a", "b", "c"}, 2,
+		Deferred{"all", "texts", noon + 12*3600, 1}, "deferred: texts a day of all texts"},
+	{"texts of the network", func(c *Claimant) { c.Own.TextsADay = 1 }, []string{"a", "b", "c"}, 1,
+		Deferred{"gateway", "texts", noon + 12*3600, 2}, "deferred: texts a day through heron"},
+	{"money of the day, by segments", func(c *Claimant) { c.All.MicrosADay = 7_000_000 },
+		[]string{"3 segments", "1 segments", "0 segments"}, 2,
+		Deferred{"all", "money-day", noon + 12*3600, 1}, "deferred: money a day of all texts"},
+	{"just enough money", func(c *Claimant) { c.All.MicrosADay = 8_000_000 },
+		[]string{"3 segments", "1 segments"}, 2, Deferred{}, ""},
+	{"money of the month", func(c *Claimant) { c.Own.MicrosAMonth = 1_000_000 }, []string{"a"}, 0,
+		Deferred{"gateway", "money-month", noon + 29*day + 12*3600, 1}, "deferred: money a month through heron"},
+	{"no limits", func(*Claimant) {}, []string{"a", "b", "c"}, 3, Deferred{}, ""},
+}
+
 func TestLimits(t *testing.T) {
-	const midnight, month = 12 * 3600, 29*86400 + 12*3600 // seconds after noon of 1 June
-	for _, c := range []struct {
-		name   string
-		set    func(*Claimant)
-		texts  []string // bodies
-		want   int      // claimed at once
-		held   Deferred
-		reason string
-	}{
-		{"texts of all", func(c *Claimant) { c.All.TextsADay = 2 }, []string{"a", "b", "c"}, 2,
-			Deferred{"all", "texts", noon + midnight, 1}, "deferred: texts a day of all texts"},
-		{"texts of the network", func(c *Claimant) { c.Own.TextsADay = 1 }, []string{"a", "b", "c"}, 1,
-			Deferred{"gateway", "texts", noon + midnight, 2}, "deferred: texts a day through heron"},
-		{"money of the day, by segments", func(c *Claimant) { c.All.MicrosADay = 7_000_000 },
-			[]string{"3 segments", "1 segments", "0 segments"}, 2,
-			Deferred{"all", "money-day", noon + midnight, 1}, "deferred: money a day of all texts"},
-		{"just enough money", func(c *Claimant) { c.All.MicrosADay = 8_000_000 },
-			[]string{"3 segments", "1 segments"}, 2, Deferred{}, ""},
-		{"money of the month", func(c *Claimant) { c.Own.MicrosAMonth = 1_000_000 }, []string{"a"}, 0,
-			Deferred{"gateway", "money-month", noon + month, 1}, "deferred: money a month through heron"},
-		{"no limits", func(*Claimant) {}, []string{"a", "b", "c"}, 3, Deferred{}, ""},
-	} {
+	for _, c := range limitCases {
 		t.Run(c.name, func(t *testing.T) {
 			s := open(t)
 			for i, body := range c.texts {
@@ -137,14 +139,14 @@ func TestLimits(t *testing.T) {
 			}
 			if c.reason == "" {
 				if len(claims.Deferred) > 0 {
-					t.Errorf("held %+v", claims.Deferred)
+					t.Errorf("deferred %+v", claims.Deferred)
 				}
 				return
 			}
-			if len(claims.Deferred) != 1 || claims.Deferred[0] != c.held {
-				t.Errorf("held %+v, want %+v", claims.Deferred, c.held)
+			if len(claims.Deferred) != 1 || claims.Deferred[0] != c.deferred {
+				t.Errorf("deferred %+v, want %+v", claims.Deferred, c.deferred)
 			}
-			wantNumber(t, s, int64(c.held.Texts),
+			wantNumber(t, s, int64(c.deferred.Texts),
 				"SELECT count(*) FROM message WHERE held = 1 AND state = 'queued' AND tries = 0 AND reason = $1",
 				c.reason)
 			write(t, s, func(tx *Tx) error { // all others were taken
@@ -155,9 +157,9 @@ func TestLimits(t *testing.T) {
 				}
 				return nil
 			})
-			wantClaim(t, s, c.held.Until-1, claimant)
+			wantClaim(t, s, c.deferred.Until-1, claimant)
 			claimant.All, claimant.Own = Limits{}, Limits{}
-			if got, _ := handOver(t, s, c.held.Until, claimant); len(got) != c.held.Texts {
+			if got, _ := handOver(t, s, c.deferred.Until, claimant); len(got) != c.deferred.Texts {
 				t.Errorf("in its time %q is claimed", got)
 			}
 		})
@@ -189,7 +191,7 @@ func TestNumberLimit(t *testing.T) {
 
 // A text that is deferred past its useful time expires with the limit as its reason; deferred texts are
 // due again when the service starts with other limits.
-func TestHeldExpiresOrIsLetGo(t *testing.T) {
+func TestDeferredExpiresOrIsReleased(t *testing.T) {
 	s := open(t)
 	fill(t, s, 2, 3600)
 	c := paid("heron", 10)
@@ -210,7 +212,7 @@ func TestHeldExpiresOrIsLetGo(t *testing.T) {
 }
 
 // The next claim goes on where maxLook ended the first.
-func TestManyAreHeld(t *testing.T) {
+func TestManyAreDeferred(t *testing.T) {
 	s := open(t)
 	write(t, s, func(tx *Tx) error {
 		for i := range maxLook + 50 {
@@ -223,18 +225,18 @@ func TestManyAreHeld(t *testing.T) {
 	})
 	c := paid("heron", 16)
 	c.All.MicrosADay = 1
-	held := 0
+	deferred := 0
 	for range 3 {
 		write(t, s, func(tx *Tx) error {
 			claims, err := tx.Claim(noon, c)
 			for _, h := range claims.Deferred {
-				held += h.Texts
+				deferred += h.Texts
 			}
 			return err
 		})
 	}
-	if held != maxLook+50 {
-		t.Errorf("%d held", held)
+	if deferred != maxLook+50 {
+		t.Errorf("%d deferred", deferred)
 	}
 }
 
@@ -268,7 +270,7 @@ func TestMonthOf(t *testing.T) {
 }
 
 // Released texts are due as they were, also those that were tried before.
-func TestLetGo(t *testing.T) {
+func TestReleaseDeferred(t *testing.T) {
 	s := open(t)
 	for i := range 5 {
 		enqueue(t, s, text(fmt.Sprint("k", i), numbered(i), noon))

@@ -54,7 +54,7 @@ func TestClaimByUrgency(t *testing.T) {
 }
 
 // Texts to one phone keep their order, whatever happens to the first.
-func TestNothingOvertakes(t *testing.T) {
+func TestTextsToOnePhoneKeepTheirOrder(t *testing.T) {
 	s := open(t)
 	heron, tern := network("heron", ""), network("tern", "")
 	heron.Max = 1
@@ -69,7 +69,7 @@ func TestNothingOvertakes(t *testing.T) {
 }
 
 // An uncertain text is bound to its network, and does not delay texts of other networks.
-func TestDoubtIsBound(t *testing.T) {
+func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("1", ana, noon))
 	enqueue(t, s, text("2", ana, noon+1))
@@ -167,7 +167,7 @@ func TestLeaseIsRoundedUp(t *testing.T) {
 }
 
 // A claim lasts until the text is withdrawn, claimed again or no longer useful.
-func TestHolds(t *testing.T) {
+func TestStillClaimed(t *testing.T) {
 	for name, c := range map[string]struct {
 		at   int64
 		do   func(*testing.T, *Store)

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"os"
 	"path/filepath"
@@ -41,7 +40,7 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 			if left > 1 {
 				hold(left - 1)
 			} else if n := s.readDB.Stats().InUse; n != defaultReadConns {
-				t.Errorf("%d readers are held, want %d", n, defaultReadConns)
+				t.Errorf("%d readers are in use, want %d", n, defaultReadConns)
 			}
 			return nil
 		})
@@ -104,57 +103,51 @@ func TestOddPaths(t *testing.T) {
 	}
 }
 
-func TestRefusals(t *testing.T) {
-	do := func(t *testing.T, path string, statements ...string) {
-		db, err := sql.Open("sqlite3", "file:"+path)
-		ok(t, err)
-		defer db.Close()
-		for _, st := range statements {
-			ok(t, second(db.Exec(st)))
+var refusals = []struct {
+	name string
+	make func(t *testing.T, path string) string // returns the path to open
+	want error
+	says string
+}{
+	{"missing directory", func(t *testing.T, path string) string { return filepath.Join(path, "x.db") },
+		ErrNoDirectory, "--db"},
+	{"a file for a directory", func(t *testing.T, path string) string {
+		writeFile(t, path, nil)
+		return filepath.Join(path, "x.db")
+	}, nil, "x.db"},
+	{"a directory", func(t *testing.T, path string) string { return filepath.Dir(path) }, ErrNotDatabase,
+		"directory"},
+	{"a text", func(t *testing.T, path string) string {
+		writeFile(t, path, []byte(strings.Repeat("not a database ", 100)))
+		return path
+	}, ErrNotDatabase, "backup"},
+	{"a short text", func(t *testing.T, path string) string {
+		writeFile(t, path, []byte("hello"))
+		return path
+	}, ErrNotDatabase, "backup"},
+	{"another program's mark", func(t *testing.T, path string) string {
+		execAt(t, path, "PRAGMA application_id = 77; CREATE TABLE x (a)")
+		return path
+	}, ErrForeign, "0x4d"},
+	{"another program's mark, still empty", func(t *testing.T, path string) string {
+		execAt(t, path, "PRAGMA application_id = 77")
+		return path
+	}, ErrForeign, "0x4d"},
+	{"no mark but tables", func(t *testing.T, path string) string {
+		execAt(t, path, "CREATE TABLE x (a)")
+		return path
+	}, ErrForeign, "another file"},
+	{"a newer schema", func(t *testing.T, path string) string {
+		if err := openAt(t, path).Close(); err != nil {
+			t.Fatal(err)
 		}
-	}
-	for _, c := range []struct {
-		name string
-		make func(t *testing.T, path string) string // returns the path to open
-		want error
-		says string
-	}{
-		{"missing directory", func(t *testing.T, path string) string { return filepath.Join(path, "x.db") },
-			ErrNoDirectory, "--db"},
-		{"a file for a directory", func(t *testing.T, path string) string {
-			writeFile(t, path, nil)
-			return filepath.Join(path, "x.db")
-		}, nil, "x.db"},
-		{"a directory", func(t *testing.T, path string) string { return filepath.Dir(path) }, ErrNotDatabase,
-			"directory"},
-		{"a text", func(t *testing.T, path string) string {
-			writeFile(t, path, []byte(strings.Repeat("not a database ", 100)))
-			return path
-		}, ErrNotDatabase, "backup"},
-		{"a short text", func(t *testing.T, path string) string {
-			writeFile(t, path, []byte("hello"))
-			return path
-		}, ErrNotDatabase, "backup"},
-		{"another program's mark", func(t *testing.T, path string) string {
-			do(t, path, "PRAGMA application_id = 77", "CREATE TABLE x (a)")
-			return path
-		}, ErrForeign, "0x4d"},
-		{"another program's mark, still empty", func(t *testing.T, path string) string {
-			do(t, path, "PRAGMA application_id = 77")
-			return path
-		}, ErrForeign, "0x4d"},
-		{"no mark but tables", func(t *testing.T, path string) string {
-			do(t, path, "CREATE TABLE x (a)")
-			return path
-		}, ErrForeign, "another file"},
-		{"a newer schema", func(t *testing.T, path string) string {
-			if err := openAt(t, path).Close(); err != nil {
-				t.Fatal(err)
-			}
-			do(t, path, "INSERT INTO schema_version (version_id, is_applied) VALUES (99, 1)")
-			return path
-		}, ErrNewer, "schema 99"},
-	} {
+		execAt(t, path, "INSERT INTO schema_version (version_id, is_applied) VALUES (99, 1)")
+		return path
+	}, ErrNewer, "schema 99"},
+}
+
+func TestRefusals(t *testing.T) {
+	for _, c := range refusals {
 		t.Run(c.name, func(t *testing.T) {
 			path := c.make(t, filepath.Join(t.TempDir(), "rowbell.db"))
 			before, _ := os.ReadFile(path)

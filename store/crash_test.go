@@ -16,7 +16,7 @@ import (
 const crashDB = "ROWBELL_TEST_CRASH_DB"
 
 // Every confirmed write is in the file, whenever the process is killed.
-func TestKilledProcessKeepsItsWord(t *testing.T) {
+func TestKilledProcessLosesNoConfirmedWrite(t *testing.T) {
 	if path := os.Getenv(crashDB); path != "" {
 		writeUntilKilled(t, path, os.Getenv(crashDB+"_ROUND"))
 		return
@@ -24,7 +24,7 @@ func TestKilledProcessKeepsItsWord(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "rowbell.db")
 	promised := map[string]bool{}
 	for round := range 3 {
-		child := exec.Command(os.Args[0], "-test.run=^TestKilledProcessKeepsItsWord$")
+		child := exec.Command(os.Args[0], "-test.run=^TestKilledProcessLosesNoConfirmedWrite$")
 		child.Env = append(os.Environ(), crashDB+"="+path, fmt.Sprintf("%s_ROUND=%d", crashDB, round))
 		out, err := child.StdoutPipe()
 		ok(t, err)

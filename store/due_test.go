@@ -20,6 +20,8 @@ func due(t testing.TB, s *Store, at int64) []DueGrower {
 }
 
 // The bell gets the same seasons as the ledger.
+//
+//revive:disable-next-line:function-length the comparison needs the whole set-up
 func TestDueAgreesWithTheLedger(t *testing.T) {
 	s := open(t)
 	write(t, s, func(tx *Tx) error {

@@ -8,7 +8,7 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-func TestTrouble(t *testing.T) {
+func TestAdvice(t *testing.T) {
 	for _, e := range []sqlite3.ErrNo{sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen,
 		sqlite3.ErrBusy, sqlite3.ErrCorrupt, sqlite3.ErrMisuse} {
 		if Advice(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "" {

@@ -75,6 +75,8 @@ type deed struct {
 
 // The hours on other plots and in other seasons are those that the grower logged, whatever was opened,
 // closed, logged and undone before.
+//
+//revive:disable-next-line:function-length the actions share the model
 func TestWorkedAgreesWithItsModel(t *testing.T) {
 	s := open(t)
 	rapid.Check(t, func(t *rapid.T) {

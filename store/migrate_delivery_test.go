@@ -37,7 +37,7 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 		}
 	}
 	c.All = Limits{TextsADay: 1}
-	handOver(t, s, noon, c) // the reminder is held
+	handOver(t, s, noon, c) // the reminder is deferred
 	write(t, s, func(tx *Tx) error {
 		if err := tx.unreachable(ben, noon); err != nil {
 			return err

@@ -53,76 +53,79 @@ func TestEveryTableIsStrict(t *testing.T) {
 	}
 }
 
+var impossibleRows = []string{
+	"UPDATE plot SET closed_day = 1",                        // closed, but the bell has a next look
+	"UPDATE plot SET no = 10",                               // not one digit
+	"UPDATE plot SET no = 0",                                //
+	"UPDATE plot SET method = 'x'",                          // not a number
+	"UPDATE plot SET grower_id = 99",                        // of no grower
+	"UPDATE grower SET consent_at = NULL",                   // records without consent
+	"UPDATE grower SET phone = '447700900001'",              // not E.164
+	"DELETE FROM place",                                     // growers are there
+	"UPDATE place SET normals = '[1]'",                      // only one month
+	"UPDATE place SET morning_hour = 24",                    //
+	"UPDATE message SET state = 'sent'",                     // no such state
+	"UPDATE message SET state = 'accepted'",                 // accepted, but claimable
+	"UPDATE message SET claim_at = NULL",                    // queued, but never claimable
+	"UPDATE message SET state = 'claimed'",                  // claimed, but never tried
+	"UPDATE message SET ended_at = 1",                       // queued, but ended
+	"UPDATE message SET state = 'expired', claim_at = NULL", // ended, but without an instant
+	"UPDATE message SET useful_until = due_at - 1",          //
+	"UPDATE message SET body = ''",                          //
+	"UPDATE message SET urgency = 2",                        //
+	"UPDATE message SET lane = '44'",                        // not a prefix
+	"UPDATE message SET doubt = 2",                          //
+	// a number in the clear
+	"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('+447700900001', 1, 1, 1, 1)",
+	"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('', 1, -1, 1, 1)",
+	"INSERT INTO opt_out (hash, at) VALUES ('+447700900001', 1)",
+	"INSERT INTO opt_out (hash, at) VALUES (x'00', 1)",
+	"INSERT INTO message_plot (plot_id, message_id) VALUES (1, 99)",
+	"UPDATE consent SET what = 'maybe'",
+	"UPDATE consent SET grower_id = 99",
+	"UPDATE consent SET text_version = NULL",
+	"UPDATE consent_text SET version = ''",
+	"UPDATE consent_text SET body = ''",
+	"UPDATE place SET soil = 4",
+	"UPDATE place SET figures = '[]'",    // not by name
+	"UPDATE place SET prices = 'cheap'",  //
+	"UPDATE place SET weed_rate = 0",     // weeds would never grow
+	"UPDATE place SET learning = 2",      //
+	"UPDATE plot SET soil = 4",           //
+	"UPDATE plot SET inflow_ls = -1",     //
+	"UPDATE grower SET household = 'we'", //
+	"UPDATE grower SET has_hours = 2",    //
+	"UPDATE grower SET unlinked_at = 1",  // unlinked, but with a number
+	// without a number, but not unlinked
+	"UPDATE grower SET phone = '+01'",
+	"INSERT INTO move_code (hash, grower_id, until) VALUES ('123456', 1, 1)",      // a code in the clear
+	"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // of no grower
+	"INSERT INTO move_try (hash, wrong, until) VALUES ('+447700900001', 1, 1)",    // a number in the clear
+	"INSERT INTO move_try (hash, wrong, until) VALUES (zeroblob(32), 6, 1)",       // more than five
+	"INSERT INTO move_wrong (day, wrong) VALUES (1, 101)",                         // more than a hundred
+	"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, NULL)",
+	"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, 19)",
+	"INSERT INTO weather (place_id, day, rain_mm) VALUES (1, 1, -1)",
+	"INSERT INTO weather (place_id, day) VALUES (1, 1)",              // nothing measured
+	"INSERT INTO weather (place_id, day, rain_mm) VALUES (99, 1, 0)", // no such place
+	"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 1, 1, 2, 3)",
+	"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 99, 1, 2, 3)",
+	"INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen, water) VALUES (1, 1, 1, 0, 0, 0, 5)",
+	`INSERT INTO plot SELECT 2, grower_id, no, label, method, planted, puddled, seedling_age_days,
+		seedlings_per_hill, row_spacing_cm,
+		hill_spacing_cm, area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm, since_day, closed_day,
+			look_at, soil, inflow_ls, announced_no, announced_edition, announced_opens,
+		// a number twice
+		announced_best, announced_closes, before_no, before_edition, before_opens, before_best, before_closes
+			FROM plot`,
+}
+
 // States that cannot be are refused by the database itself.
 func TestImpossibleRows(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	enqueue(t, s, text("k", ana, noon))
-	for _, statement := range []string{
-		"UPDATE plot SET closed_day = 1",                        // closed, but the bell has a next look
-		"UPDATE plot SET no = 10",                               // not one digit
-		"UPDATE plot SET no = 0",                                //
-		"UPDATE plot SET method = 'x'",                          // not a number
-		"UPDATE plot SET grower_id = 99",                        // of no grower
-		"UPDATE grower SET consent_at = NULL",                   // records without consent
-		"UPDATE grower SET phone = '447700900001'",              // not E.164
-		"DELETE FROM place",                                     // growers are there
-		"UPDATE place SET normals = '[1]'",                      // only one month
-		"UPDATE place SET morning_hour = 24",                    //
-		"UPDATE message SET state = 'sent'",                     // no such state
-		"UPDATE message SET state = 'accepted'",                 // accepted, but claimable
-		"UPDATE message SET claim_at = NULL",                    // queued, but never claimable
-		"UPDATE message SET state = 'claimed'",                  // claimed, but never tried
-		"UPDATE message SET ended_at = 1",                       // queued, but ended
-		"UPDATE message SET state = 'expired', claim_at = NULL", // ended, but without an instant
-		"UPDATE message SET useful_until = due_at - 1",          //
-		"UPDATE message SET body = ''",                          //
-		"UPDATE message SET urgency = 2",                        //
-		"UPDATE message SET lane = '44'",                        // not a prefix
-		"UPDATE message SET doubt = 2",                          //
-		"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('+447700900001', 1, 1, 1, 1)", // a number in the clear
-		"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('', 1, -1, 1, 1)",
-		"INSERT INTO opt_out (hash, at) VALUES ('+447700900001', 1)",
-		"INSERT INTO opt_out (hash, at) VALUES (x'00', 1)",
-		"INSERT INTO message_plot (plot_id, message_id) VALUES (1, 99)",
-		"UPDATE consent SET what = 'maybe'",
-		"UPDATE consent SET grower_id = 99",
-		"UPDATE consent SET text_version = NULL",
-		"UPDATE consent_text SET version = ''",
-		"UPDATE consent_text SET body = ''",
-		"UPDATE place SET soil = 4",
-		"UPDATE place SET figures = '[]'",    // not by name
-		"UPDATE place SET prices = 'cheap'",  //
-		"UPDATE place SET weed_rate = 0",     // weeds would never grow
-		"UPDATE place SET learning = 2",      //
-		"UPDATE plot SET soil = 4",           //
-		"UPDATE plot SET inflow_ls = -1",     //
-		"UPDATE grower SET household = 'we'", //
-		"UPDATE grower SET has_hours = 2",    //
-		"UPDATE grower SET unlinked_at = 1",  // unlinked, but with a number
-		// without a number, but not unlinked
-		"UPDATE grower SET phone = '+01'",
-		"INSERT INTO move_code (hash, grower_id, until) VALUES ('123456', 1, 1)",      // a code in the clear
-		"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // of no grower
-		"INSERT INTO move_try (hash, wrong, until) VALUES ('+447700900001', 1, 1)",    // a number in the clear
-		"INSERT INTO move_try (hash, wrong, until) VALUES (zeroblob(32), 6, 1)",       // more than five
-		"INSERT INTO move_wrong (day, wrong) VALUES (1, 101)",                         // more than a hundred
-		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, NULL)",
-		"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, 19)",
-		"INSERT INTO weather (place_id, day, rain_mm) VALUES (1, 1, -1)",
-		"INSERT INTO weather (place_id, day) VALUES (1, 1)",              // nothing measured
-		"INSERT INTO weather (place_id, day, rain_mm) VALUES (99, 1, 0)", // no such place
-		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 1, 1, 2, 3)",
-		"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 99, 1, 2, 3)",
-		"INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen, water) VALUES (1, 1, 1, 0, 0, 0, 5)",
-		`INSERT INTO plot SELECT 2, grower_id, no, label, method, planted, puddled, seedling_age_days,
-			seedlings_per_hill, row_spacing_cm,
-			hill_spacing_cm, area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm, since_day, closed_day,
-				look_at, soil, inflow_ls, announced_no, announced_edition, announced_opens,
-			// a number twice
-			announced_best, announced_closes, before_no, before_edition, before_opens, before_best, before_closes
-				FROM plot`,
-	} {
+	for _, statement := range impossibleRows {
 		err := s.InTx(context.Background(), func(tx *Tx) error {
 			_, err := tx.exec(statement)
 			return err

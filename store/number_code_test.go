@@ -56,7 +56,7 @@ func TestCodeMovesTheRecordsOnce(t *testing.T) {
 	wantTake(t, s, ben, noon+codeFor-1, code, 4)
 }
 
-func TestCodeIsWorthNothing(t *testing.T) {
+func TestCodeIsInvalid(t *testing.T) {
 	for name, spoil := range map[string]func(t *testing.T, s *Store) int64{
 		"after two hours":   func(*testing.T, *Store) int64 { return noon + 2*60*60 },
 		"after another one": func(t *testing.T, s *Store) int64 { codeOf(t, s, ana, noon+1); return noon + 2 },

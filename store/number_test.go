@@ -53,7 +53,8 @@ func TestSilent(t *testing.T) {
 	want := func(p Phone, at int64, want bool) {
 		t.Helper()
 		got := read(t, s, p, at, func(l *Ledger) (bool, error) { return l.Silent(), nil })
-		if due := get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.DueGrowers(at, 9) }); got != want || p == ana && due[0].Silent(at) != want {
+		if due := get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.DueGrowers(at, 9) }); got != want ||
+			p == ana && due[0].Silent(at) != want {
 			t.Errorf("%v silent after %d s: %v, and for the bell %+v", p, at-noon, got, due)
 		}
 	}

@@ -2,7 +2,7 @@ package store
 
 import "testing"
 
-func TestSendingHeld(t *testing.T) {
+func TestOperatorHold(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))
 	write(t, s, func(tx *Tx) error { return tx.HoldSending("a wrong text", noon) })

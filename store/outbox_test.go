@@ -41,6 +41,8 @@ func lost(m *sheet, c Message, mine bool) {
 }
 
 // Whatever senders, receipts, STOPs and clocks do, the outbox agrees with the model.
+//
+//revive:disable-next-line:function-length the actions share the model
 func TestOutboxAgreesWithItsModel(t *testing.T) {
 	s := open(t)
 	rapid.Check(t, func(t *rapid.T) {

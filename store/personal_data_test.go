@@ -67,7 +67,7 @@ func person(t *testing.T, s *Store, p Phone) PersonalData {
 }
 
 // The counts on the grower's screen agree with the personal data.
-func TestKeptCountsWhatPersonHolds(t *testing.T) {
+func TestStoredCounts(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
 	fullLife(t, s, ben)
@@ -80,7 +80,8 @@ func TestKeptCountsWhatPersonHolds(t *testing.T) {
 	})
 }
 
-func TestPersonHoldsAllThatIsKept(t *testing.T) {
+//revive:disable-next-line:function-length one document
+func TestPersonalDataIsComplete(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
 	fullLife(t, s, ben)
@@ -164,7 +165,7 @@ func TestPersonHoldsAllThatIsKept(t *testing.T) {
 	}
 }
 
-func TestPersonOfANumberWithoutRecords(t *testing.T) {
+func TestPersonalDataWithoutRecords(t *testing.T) {
 	s := open(t)
 	if p := person(t, s, ana); !p.Empty() || p.Records != nil {
 		t.Errorf("nothing is %+v", p)
@@ -180,7 +181,7 @@ func TestPersonOfANumberWithoutRecords(t *testing.T) {
 }
 
 // A mistyped id shows nobody else's records.
-func TestPersonUnlinked(t *testing.T) {
+func TestPersonalDataUnlinked(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
 	withPlot(t, s, ben)

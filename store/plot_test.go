@@ -13,6 +13,8 @@ import (
 )
 
 // The two halves add up to the whole plot.
+//
+//revive:disable-next-line:function-length one property
 func TestSplitPlotConserves(t *testing.T) {
 	s := open(t)
 	rapid.Check(t, func(t *rapid.T) {

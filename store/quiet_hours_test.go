@@ -9,7 +9,7 @@ import (
 
 // Waiting reminders are withdrawn at night, and only then. They count as not told, and the bell looks
 // at their plots in the morning.
-func TestHush(t *testing.T) {
+func TestSuppressAtNight(t *testing.T) {
 	at := func(day engine.Day, hour int) int64 { return day.At(hour, time.UTC).Unix() }
 	for name, c := range map[string]struct {
 		now  int64
@@ -60,7 +60,7 @@ func TestEveryKindIsAReminder(t *testing.T) {
 
 // A reminder whose next try is in the night is withdrawn when that is due, each place has its own
 // night, and the limit is kept.
-func TestHushTakesWhatIsDue(t *testing.T) {
+func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
 	s := open(t)
 	east := Phone("+447700900003")
 	for _, p := range []Phone{ana, ben, east} {
@@ -79,13 +79,13 @@ func TestHushTakesWhatIsDue(t *testing.T) {
 	for _, p := range []Phone{ana, ben, east} {
 		ids[p] = ring(t, s, p, []int{1}, engine.KindOpen, noon)
 	}
-	hush := func(now int64, limit, want int) {
+	suppress := func(now int64, limit, want int) {
 		t.Helper()
 		if n := get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(now, 20, limit) }); n != want {
 			t.Errorf("%d taken back at +%d, want %d", n, now-noon, want)
 		}
 	}
-	hush(noon+2*3600+1, 10, 1) // after eight in Dhaka
+	suppress(noon+2*3600+1, 10, 1) // after eight in Dhaka
 	wantState(t, s, ids[east], Withdrawn)
 	list := claim(t, s, noon)
 	write(t, s, func(tx *Tx) error {
@@ -97,14 +97,14 @@ func TestHushTakesWhatIsDue(t *testing.T) {
 		_, err := tx.exec("UPDATE message SET claim_at = $1 WHERE state = 'queued'", noon+9*3600)
 		return err
 	})
-	hush(noon+9*3600-1, 10, 0)
-	hush(noon+9*3600, 1, 1)
-	hush(noon+9*3600, 1, 1)
-	hush(noon+9*3600, 1, 0)
+	suppress(noon+9*3600-1, 10, 0)
+	suppress(noon+9*3600, 1, 1)
+	suppress(noon+9*3600, 1, 1)
+	suppress(noon+9*3600, 1, 0)
 }
 
 // A reminder whose sender was cut off is not rung again in the morning: it may have arrived.
-func TestHushInDoubt(t *testing.T) {
+func TestUncertainReminderIsNotRungAgain(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	at := noon + 8*3600 - 30

@@ -12,7 +12,10 @@ import (
 func TestReceiptBeforeSettle(t *testing.T) {
 	receipt := func(s *Store, gateway string, state State, at int64) {
 		t.Helper()
-		if known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt(gateway, "n1", state, at, "told") }); known {
+		if known := get(t, s, func(tx *Tx) (bool, error) {
+			return tx.Receipt(gateway, "n1", state, at,
+				"told")
+		}); known {
 			t.Error("it is known whose it is")
 		}
 	}
@@ -63,36 +66,39 @@ func TestReceiptBeforeSettle(t *testing.T) {
 	}
 }
 
+type receipt struct {
+	id    string
+	state State
+	known bool
+}
+
+var receiptCases = []struct {
+	name     string
+	from     State
+	receipts []receipt
+	want     State
+}{
+	{"delivered, by the network's id", Accepted, []receipt{{"net-1", Delivered, true}}, Delivered},
+	{"delivered, by our key", Accepted, []receipt{{"k", Delivered, true}}, Delivered},
+	{"failed", Accepted, []receipt{{"net-1", Refused, true}}, Refused},
+	{"expired on the network", Accepted, []receipt{{"net-1", Expired, true}}, Expired},
+	{"unknown id", Accepted, []receipt{{"net-2", Delivered, false}, {"", Delivered, false}}, Accepted},
+	{"twice", Accepted, []receipt{{"k", Delivered, true}, {"k", Delivered, true}}, Delivered},
+	{"failed after delivered", Accepted, []receipt{{"k", Delivered, true}, {"k", Refused, true}}, Delivered},
+	{"delivered after failed", Accepted, []receipt{{"k", Refused, true}, {"k", Delivered, true}}, Delivered},
+	{"expired, before we heard that the network took it", Claimed, []receipt{{"k", Expired, true}}, Expired},
+	{"failed, before we heard that the network took it", Claimed, []receipt{{"k", Refused, true}}, Refused},
+	{"expired after failed", Accepted, []receipt{{"k", Refused, true}, {"k", Expired, true}}, Refused},
+	{"before we heard that the network took it", Claimed, []receipt{{"k", Delivered, true}}, Delivered},
+	{"failed while waiting for the next try", Queued, []receipt{{"k", Refused, true}}, Refused},
+	{"of one lost track of", Unknown, []receipt{{"k", Delivered, true}}, Delivered},
+	{"failed, of one lost track of", Unknown, []receipt{{"k", Refused, true}}, Refused},
+	{"of one that we gave up", Expired, []receipt{{"k", Delivered, true}}, Delivered},
+	{"failed, of one taken back", Withdrawn, []receipt{{"k", Refused, true}}, Withdrawn},
+}
+
 func TestReceipts(t *testing.T) {
-	type receipt struct {
-		id    string
-		state State
-		known bool
-	}
-	for _, c := range []struct {
-		name     string
-		from     State
-		receipts []receipt
-		want     State
-	}{
-		{"delivered, by the network's id", Accepted, []receipt{{"net-1", Delivered, true}}, Delivered},
-		{"delivered, by our key", Accepted, []receipt{{"k", Delivered, true}}, Delivered},
-		{"failed", Accepted, []receipt{{"net-1", Refused, true}}, Refused},
-		{"expired on the network", Accepted, []receipt{{"net-1", Expired, true}}, Expired},
-		{"unknown id", Accepted, []receipt{{"net-2", Delivered, false}, {"", Delivered, false}}, Accepted},
-		{"twice", Accepted, []receipt{{"k", Delivered, true}, {"k", Delivered, true}}, Delivered},
-		{"failed after delivered", Accepted, []receipt{{"k", Delivered, true}, {"k", Refused, true}}, Delivered},
-		{"delivered after failed", Accepted, []receipt{{"k", Refused, true}, {"k", Delivered, true}}, Delivered},
-		{"expired, before we heard that the network took it", Claimed, []receipt{{"k", Expired, true}}, Expired},
-		{"failed, before we heard that the network took it", Claimed, []receipt{{"k", Refused, true}}, Refused},
-		{"expired after failed", Accepted, []receipt{{"k", Refused, true}, {"k", Expired, true}}, Refused},
-		{"before we heard that the network took it", Claimed, []receipt{{"k", Delivered, true}}, Delivered},
-		{"failed while waiting for the next try", Queued, []receipt{{"k", Refused, true}}, Refused},
-		{"of one lost track of", Unknown, []receipt{{"k", Delivered, true}}, Delivered},
-		{"failed, of one lost track of", Unknown, []receipt{{"k", Refused, true}}, Refused},
-		{"of one that we gave up", Expired, []receipt{{"k", Delivered, true}}, Delivered},
-		{"failed, of one taken back", Withdrawn, []receipt{{"k", Refused, true}}, Withdrawn},
-	} {
+	for _, c := range receiptCases {
 		t.Run(c.name, func(t *testing.T) {
 			s := open(t)
 			id := enqueue(t, s, text("k", ana, noon))
@@ -110,7 +116,10 @@ func TestReceipts(t *testing.T) {
 				ledger(t, s, ana, noon, (*Ledger).Stop)
 			}
 			for _, r := range c.receipts {
-				if known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt("local", r.id, r.state, noon+100, "said so") }); known != r.known {
+				if known := get(t, s, func(tx *Tx) (bool, error) {
+					return tx.Receipt("local", r.id, r.state,
+						noon+100, "said so")
+				}); known != r.known {
 					t.Errorf("receipt %v: known %v", r, known)
 				}
 			}
@@ -157,7 +166,10 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 		{"heron", "7", Refused, true, Refused, Delivered},
 		{"heron", "7", Accepted, true, Refused, Delivered},
 	} {
-		if known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt(r.gateway, r.id, r.state, noon+5, "") }); known != r.known {
+		if known := get(t, s, func(tx *Tx) (bool, error) {
+			return tx.Receipt(r.gateway, r.id, r.state, noon+5,
+				"")
+		}); known != r.known {
 			t.Errorf("%+v: known %v", r, known)
 		}
 		if gotA, gotB := stateOf(t, s, a), stateOf(t, s, b); gotA != r.a || gotB != r.b {
@@ -180,7 +192,7 @@ func TestStillTrying(t *testing.T) {
 
 // A network said no, the next try was deferred, and then a receipt says that the network has the text
 // after all. It is not deferred any more, so the next start does not release it.
-func TestReceiptForHeldText(t *testing.T) {
+func TestReceiptForDeferredText(t *testing.T) {
 	for _, told := range []State{Delivered, Refused, Expired, Accepted} {
 		t.Run(told.String(), func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "rowbell.db")

@@ -12,6 +12,8 @@ import (
 func numbered(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900200+n)) }
 
 // Decisions of growers since the backup survive a restore.
+//
+//revive:disable-next-line:function-length one history before and after a restore
 func TestRestoreTakesDecisionsOver(t *testing.T) {
 	ctx := context.Background()
 	stopped, started, erased, anew, moved, unlinked, untouched, moves, stranger, staff, swapA, swapB :=

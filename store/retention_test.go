@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-func TestKeepValidate(t *testing.T) {
+func TestRetentionValidate(t *testing.T) {
 	if err := DefaultRetention().Validate(); err != nil {
 		t.Error(err)
 	}
@@ -34,7 +34,7 @@ func TestKeepValidate(t *testing.T) {
 }
 
 // Every setting is listed with its value.
-func TestKindsOfWhatIsKept(t *testing.T) {
+func TestRetentionKinds(t *testing.T) {
 	k := Retention{Callbacks: 1, LooseTexts: 2, Texts: 30, Seasons: 0, Growers: 500}
 	got := map[string]RetentionKind{}
 	for _, kept := range k.Kinds() {

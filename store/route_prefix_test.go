@@ -9,26 +9,26 @@ import (
 
 // A number's route prefix is the longest that it begins with. A network claims texts with the prefixes
 // that it serves.
-func TestLanes(t *testing.T) {
+func TestRoutePrefixes(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "rowbell.db")
-	open := func(lanes []string) *Store {
-		s, err := Open(context.Background(), path, Options{RoutePrefixes: lanes})
+	open := func(prefixes []string) *Store {
+		s, err := Open(context.Background(), path, Options{RoutePrefixes: prefixes})
 		ok(t, err)
 		return s
 	}
 	s := open([]string{"+44", tens, ""})
 	enqueue(t, s, text("far", "+447700900011", noon))
 	enqueue(t, s, text("near", "+447700900002", noon))
-	lane := func(key string) (lane string) {
+	prefixOf := func(key string) (prefix string) {
 		t.Helper()
 		view(t, s, func(tx *Tx) error {
-			_, err := tx.one("SELECT lane FROM message WHERE key = $1", args(key), &lane)
+			_, err := tx.one("SELECT lane FROM message WHERE key = $1", args(key), &prefix)
 			return err
 		})
-		return lane
+		return prefix
 	}
-	if far, near := lane("far"), lane("near"); far != tens || near != "+44" {
-		t.Errorf("lanes %q, %q", far, near)
+	if far, near := prefixOf("far"), prefixOf("near"); far != tens || near != "+44" {
+		t.Errorf("prefixes %q, %q", far, near)
 	}
 	wantClaim(t, s, noon, network("heron", ""))
 	s.Close()
@@ -39,14 +39,14 @@ func TestLanes(t *testing.T) {
 	m.GrowerID = 1
 	enqueue(t, s, m)
 	write(t, s, func(tx *Tx) error { return second(tx.Move(1, "+447700900013", noon)) })
-	if got := lane("moving"); got != tens {
-		t.Errorf("moved to another number it is in lane %q", got)
+	if got := prefixOf("moving"); got != tens {
+		t.Errorf("moved to another number it is under prefix %q", got)
 	}
 	s.Close()
 	// Routes changed: waiting texts get their new prefix.
 	s = open([]string{twos})
-	if far, near := lane("far"), lane("near"); far != "" || near != twos {
-		t.Errorf("after the change: lanes %q, %q", far, near)
+	if far, near := prefixOf("far"), prefixOf("near"); far != "" || near != twos {
+		t.Errorf("after the change: prefixes %q, %q", far, near)
 	}
 	s.Close()
 	s = open([]string{})

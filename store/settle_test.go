@@ -92,62 +92,64 @@ func TestBack(t *testing.T) {
 	}
 }
 
+var unsureEnds = []struct {
+	name string
+	once bool
+	do   func(*testing.T, *Store, Message)
+	want State
+}{
+	{"useful time over", false, func(t *testing.T, s *Store, m Message) {
+		settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
+		write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
+	}, Unknown},
+	{"next try too late", false, func(t *testing.T, s *Store, m Message) {
+		settle(t, s, noon, m.Unsure(m.UsefulUntil+1, "no answer in time"))
+	}, Unknown},
+	{"surely not, next try too late", false, func(t *testing.T, s *Store, m Message) {
+		settle(t, s, noon, m.Again(m.UsefulUntil+1, "busy"))
+	}, Expired},
+	{"stopped while it waits", false, func(t *testing.T, s *Store, m Message) {
+		settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
+		ledger(t, s, ana, noon+1, (*Ledger).Stop)
+	}, Unknown},
+	{"stopped while it is on its way", false, func(t *testing.T, s *Store, m Message) {
+		ledger(t, s, ana, noon+1, (*Ledger).Stop)
+		settle(t, s, noon+2, m.Unsure(noon+10, "no answer in time"))
+	}, Unknown},
+	{"stopped while it is on its way, surely not", false, func(t *testing.T, s *Store, m Message) {
+		ledger(t, s, ana, noon+1, (*Ledger).Stop)
+		settle(t, s, noon+2, m.Again(noon+10, "busy"))
+	}, Withdrawn},
+	{"sender gone, network sends once", false, func(t *testing.T, s *Store, m Message) {
+		_, list := handOver(t, s, noon+60, network("local", ""))
+		if len(list) != 1 || !list[0].MaybeSent || list[0].Tries != 2 {
+			t.Errorf("claimed anew: %+v", list)
+		}
+	}, Claimed},
+	{"sender gone, other network", false, func(t *testing.T, s *Store, m Message) {
+		wantClaim(t, s, noon+60, network("tern", ""))
+	}, Queued},
+	{"sender gone, network sends twice", true, func(t *testing.T, s *Store, m Message) {
+		wantClaim(t, s, noon+60, network("local", ""))
+	}, Unknown},
+	{"sender gone for good", true, func(t *testing.T, s *Store, m Message) {
+		write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
+	}, Unknown},
+	{"network sends twice from now on", false, func(t *testing.T, s *Store, m Message) {
+		settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
+		c := network("local", "")
+		c.AtMostOnce = true
+		wantClaim(t, s, noon+60, c)
+	}, Unknown},
+	{"a receipt settles it", true, func(t *testing.T, s *Store, m Message) {
+		settle(t, s, noon, m.LostTrack("no answer in time"))
+		write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", m.Key, Delivered, noon+9, "")) })
+	}, Delivered},
+}
+
 // How a text that may have been taken ends.
-func TestUnsureEnds(t *testing.T) {
-	for _, c := range []struct {
-		name string
-		once bool
-		do   func(*testing.T, *Store, Message)
-		want State
-	}{
-		{"useful time over", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
-			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
-		}, Unknown},
-		{"next try too late", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Unsure(m.UsefulUntil+1, "no answer in time"))
-		}, Unknown},
-		{"surely not, next try too late", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Again(m.UsefulUntil+1, "busy"))
-		}, Expired},
-		{"stopped while it waits", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
-			ledger(t, s, ana, noon+1, (*Ledger).Stop)
-		}, Unknown},
-		{"stopped while it is on its way", false, func(t *testing.T, s *Store, m Message) {
-			ledger(t, s, ana, noon+1, (*Ledger).Stop)
-			settle(t, s, noon+2, m.Unsure(noon+10, "no answer in time"))
-		}, Unknown},
-		{"stopped while it is on its way, surely not", false, func(t *testing.T, s *Store, m Message) {
-			ledger(t, s, ana, noon+1, (*Ledger).Stop)
-			settle(t, s, noon+2, m.Again(noon+10, "busy"))
-		}, Withdrawn},
-		{"sender gone, network sends once", false, func(t *testing.T, s *Store, m Message) {
-			_, list := handOver(t, s, noon+60, network("local", ""))
-			if len(list) != 1 || !list[0].MaybeSent || list[0].Tries != 2 {
-				t.Errorf("claimed anew: %+v", list)
-			}
-		}, Claimed},
-		{"sender gone, other network", false, func(t *testing.T, s *Store, m Message) {
-			wantClaim(t, s, noon+60, network("tern", ""))
-		}, Queued},
-		{"sender gone, network sends twice", true, func(t *testing.T, s *Store, m Message) {
-			wantClaim(t, s, noon+60, network("local", ""))
-		}, Unknown},
-		{"sender gone for good", true, func(t *testing.T, s *Store, m Message) {
-			write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) })
-		}, Unknown},
-		{"network sends twice from now on", false, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.Unsure(noon+10, "no answer in time"))
-			c := network("local", "")
-			c.AtMostOnce = true
-			wantClaim(t, s, noon+60, c)
-		}, Unknown},
-		{"a receipt settles it", true, func(t *testing.T, s *Store, m Message) {
-			settle(t, s, noon, m.LostTrack("no answer in time"))
-			write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", m.Key, Delivered, noon+9, "")) })
-		}, Delivered},
-	} {
+func TestUncertainTextEnds(t *testing.T) {
+	for _, c := range unsureEnds {
 		t.Run(c.name, func(t *testing.T) {
 			s := open(t)
 			id := enqueue(t, s, text("k", ana, noon))

@@ -42,7 +42,7 @@ func TestNewest(t *testing.T) {
 	}
 }
 
-func TestBehind(t *testing.T) {
+func TestOverduePlaces(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	withPlot(t, s, ben)

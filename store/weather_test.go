@@ -77,6 +77,8 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 }
 
 // Day by day, the latest import of each figure counts.
+//
+//revive:disable-next-line:function-length one model
 func TestWeatherAgreesWithItsModel(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
