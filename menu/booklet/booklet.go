@@ -1,11 +1,12 @@
 // Package booklet makes the booklet for trainers: every screen of the menu with
-// a number, and beside each answer the number of the screen that it leads to.
-// It is made by walking the real menu with sample growers. Order and chapters
-// follow from the walk, chapter titles are the words of the menu; nothing has to
-// be kept up by hand.
+// a number, and beside each answer the number of the screen that it leads to. It
+// walks the real menu with sample growers. The order of screens and the chapters
+// follow from the walk, and chapter titles are words of the menu, so that
+// nothing has to be updated by hand.
 //
-// It holds the sample growers, the order, and the two forms of the booklet (HTML
-// for print, plain text). It knows nothing of how screens are made.
+// It holds the sample growers, the order of the screens, and the two forms of
+// the booklet: HTML for print, and plain text. How screens are made does not
+// belong here.
 package booklet
 
 import (
@@ -27,7 +28,8 @@ type Booklet struct {
 	Chapters  []Chapter
 }
 
-// Language is a language of the booklet, with the booklet's own words in it.
+// Language is a language of the booklet: the booklet's own words in it, and the
+// index.
 type Language struct {
 	Tag, Name                                       string
 	Title, Contents, IndexTitle, Next, Back, Onward string
@@ -41,7 +43,7 @@ type Entry struct {
 	Number int
 }
 
-// Chapter is a part of the menu. Titles are in the order of the languages.
+// Chapter is a part of the menu, with a title in each language.
 type Chapter struct {
 	Number  int
 	Titles  []string
@@ -65,8 +67,8 @@ type Screen struct {
 type Face struct {
 	Lang   string
 	Pages  [][]Line // as the phone shows them, one after the other
-	Others []Line   // answers that are offered only to other growers than the sample
-	Typed  *Line    // what may be typed; nil: nothing
+	Others []Line   // answers that are offered only to other growers than the one shown
+	Typed  *Line    // a sample of what may be typed; nil: nothing
 }
 
 // Line is a line of a screen, and where it leads if it is an answer.
@@ -80,10 +82,11 @@ type Line struct {
 // IsAnswer reports that the line is an answer.
 func (l Line) IsAnswer() bool { return len(l.To) > 0 || l.Back || l.Onward }
 
-// Make walks the menu and makes the booklet in the given languages. It fails
-// for a language that the menu does not offer, and where a text is missing.
-// Screens that the menu never shows, such as the choice of a language where
-// there is only one, are left out.
+// Make walks the menu and makes the booklet in the given languages, side by side
+// in this order. It fails for a language that the menu does not offer, if a text
+// is missing, and if the languages do not show the same screens. Screens that
+// are never shown, such as the choice of a language where there is only one, are
+// left out.
 func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	var b Booklet
 	var tours []*tour
@@ -97,6 +100,9 @@ func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 			return b, fmt.Errorf("booklet: %s: %w", lang, err)
 		}
 		tours = append(tours, t)
+		if err := cmp.Or(t.lacks(tours[0]), tours[0].lacks(t)); err != nil {
+			return b, err
+		}
 		l, err := newLanguage(m.SMSCatalogue(), lang)
 		if err != nil {
 			return b, fmt.Errorf("booklet: %w", err)
@@ -114,6 +120,17 @@ func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	return b, nil
 }
 
+// lacks reports a screen that another tour has seen and this one has not.
+func (t *tour) lacks(other *tour) error {
+	for id := range other.screens {
+		if t.screens[id] == nil {
+			return fmt.Errorf("booklet: screen %s is shown in %s and not in %s", id, other.lang, t.lang)
+		}
+	}
+	return nil
+}
+
+// newLanguage reads the booklet's own words.
 func newLanguage(cat *text.Catalogue, lang string) (Language, error) {
 	l := Language{Tag: lang, Name: cat.Name(lang)}
 	for k, word := range map[text.Key]*string{
@@ -157,7 +174,7 @@ func (b *Booklet) number(parts []part, tours []*tour, dialCode string) {
 	}
 }
 
-// same finds an answer that was seen on a tour in another language.
+// same finds the answer of another language's tour in this one.
 func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	for _, b := range t.screens[on].answers {
 		if a.key == b.key && a.digit == b.digit {
@@ -167,7 +184,7 @@ func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	return a
 }
 
-// words are those of an answer, without its digit.
+// words are the words of an answer, without its digit.
 func (a *answer) words() string {
 	_, words, _ := strings.Cut(a.shown, " ")
 	return words
@@ -215,7 +232,7 @@ func (t *tour) face(id menu.ScreenID, numbers map[menu.ScreenID]int) Face {
 }
 
 // targets are the screens that an answer leads to. A line of a list that was not
-// tried, as another language, leads where the others of the list do.
+// tried, such as another language, leads where the other lines do.
 func (s *sight) targets(a *answer) []target {
 	if len(a.to) > 0 || !a.listed || a.back {
 		return a.to

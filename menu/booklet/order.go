@@ -13,29 +13,30 @@ const (
 	minChapter = 5
 )
 
-// plan is the menu as a tree: each screen hangs below the screen from which it
+// plan is the menu as a tree: each screen is a child of the screen from which it
 // is reached in the fewest steps, counted from home.
 type plan struct {
 	t        *tour
-	placed   map[menu.ScreenID]bool // screens that have a place
+	placed   map[menu.ScreenID]bool // screens that are in the tree
 	children map[menu.ScreenID][]branch
-	roots    []menu.ScreenID // where a dialogue may begin but at home, first contact first
+	roots    []menu.ScreenID // other screens where a dialogue may begin, first contact first
 }
 
-// branch leads down the tree by an answer.
+// branch is an answer and a child that it leads to.
 type branch struct {
 	by *answer
 	to menu.ScreenID
 }
 
-// part is a chapter to be: screens in order, opened by an answer (nil: by the
-// call itself) on the screen from.
+// part is a chapter to be: its screens in order, and the answer on the screen
+// from that opens it; nil: the first chapter.
 type part struct {
 	by      *answer
 	from    menu.ScreenID
 	screens []menu.ScreenID
 }
 
+// newPlan builds the tree of the screens that the tour has seen.
 func newPlan(t *tour) *plan {
 	p := &plan{t: t, placed: map[menu.ScreenID]bool{}, children: map[menu.ScreenID][]branch{}}
 	p.grow(menu.ScreenHome)
@@ -60,8 +61,8 @@ func newPlan(t *tour) *plan {
 	return p
 }
 
-// grow hangs up all screens below a root that have no place yet, those that are
-// few steps away first. A way that the first sample grower does not go counts
+// grow adds to the tree all screens below a root that are not in it yet, near
+// ones first. A way that only other sample growers than the first one go counts
 // as several steps.
 func (p *plan) grow(root menu.ScreenID) {
 	const unusualCost = 3
@@ -105,7 +106,7 @@ func (p *plan) below(id menu.ScreenID) []menu.ScreenID {
 }
 
 // parts are the chapters in order. The first has what comes before home, home,
-// and at its end what is asked only once in a while.
+// and at its end what is asked only rarely.
 func (p *plan) parts() []part {
 	parts := p.cut(part{}, menu.ScreenHome)
 	first := &parts[0]
@@ -119,8 +120,8 @@ func (p *plan) parts() []part {
 	return parts
 }
 
-// cut makes the tree below a screen into a chapter, or into several. head says
-// how the chapter is opened.
+// cut makes the tree below a screen into one chapter or several. head tells how
+// the first one is opened.
 func (p *plan) cut(head part, id menu.ScreenID) []part {
 	if all := p.below(id); len(all) <= maxChapter {
 		head.screens = all

@@ -9,7 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// tour is what walking the menu in one language showed.
+// tour is what a walk through the menu in one language has shown.
 type tour struct {
 	m        *menu.Menu
 	lang     string
@@ -17,14 +17,13 @@ type tour struct {
 	screens  map[menu.ScreenID]*sight
 }
 
-// sight is a screen as the first sample grower who came to it saw it, and all
-// the answers that any of them was offered on it.
+// sight is a screen as the first sample grower saw it who came there, and all
+// answers that any sample grower was offered on it.
 type sight struct {
 	pages   []string
 	options []menu.Option // those on the pages
 	answers []*answer     // in the order in which they were seen
 	typed   *answer       // nil: nothing can be typed
-	last    bool          // the dialogue ends here
 }
 
 // answer is a choice, or what may be typed, and the screens that it led to.
@@ -66,16 +65,16 @@ type stop struct {
 	cost  int // low for a way that takes the first answer of each screen
 }
 
-// What a way costs: each step a little, and much for each answer that stands
-// before the one that is taken. So a screen is shown as it is reached by first
-// answers, though the way is longer.
+// The cost of a way: a little for each step, and much for each answer before the
+// one that is taken. So a screen is shown as the first answers lead to it, even
+// if a shorter way exists.
 const (
 	stepCost = 3
 	skipCost = 10
 )
 
-// follow tries every choice and every sample entry for one grower: once for
-// each way to a screen and each list of choices seen there, cheap ways first.
+// follow tries every choice and every sample entry for one grower, once for each
+// way to a screen and each list of choices seen there; cheap ways come first.
 func (t *tour) follow(b *notebook.Book, usual bool) error {
 	b = b.Clone()
 	state, _, err := t.m.Dial(b, menu.USSD, nil, "")
@@ -113,7 +112,7 @@ func (t *tour) follow(b *notebook.Book, usual bool) error {
 				}
 				queue = append(queue, stop{state, book, v.Screen, try.entry, cost})
 			} else if t.screens[to] == nil {
-				t.screens[to] = &sight{pages: []string{r.Text}, last: true}
+				t.screens[to] = &sight{pages: []string{r.Text}}
 			}
 			a := try.answer
 			if v.Screen == menu.ScreenDoubt { // the entry was typed on the screen before
@@ -127,6 +126,7 @@ func (t *tour) follow(b *notebook.Book, usual bool) error {
 	return nil
 }
 
+// leadsTo records a screen that the answer led to.
 func (a *answer) leadsTo(id menu.ScreenID, usual bool) {
 	if !slices.ContainsFunc(a.to, func(t target) bool { return t.id == id }) {
 		a.to = append(a.to, target{id, usual})
