@@ -182,7 +182,7 @@ func ourHandler(b *testing.B, path string) http.Handler {
 	network := profile.Default("local")
 	network.Token = profile.HashToken(token)
 	g, err := gateway.New(gateway.Options{
-		Store: s, Menu: englishMenu(b, menu.Options{}), Clock: since(time.Now()), Log: zerolog.New(io.Discard),
+		Store: s, Menu: realMenu(b, menu.Options{}), Clock: since(time.Now()), Log: zerolog.New(io.Discard),
 		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}})
 	if err != nil {
 		b.Fatal(err)

@@ -40,12 +40,12 @@ type wireFixture struct {
 
 func openWire(t *testing.T, change ...func(*gateway.Options)) *wireFixture {
 	t.Helper()
-	realMenu := func(o *gateway.Options) {
+	twoNetworks := func(o *gateway.Options) {
 		other := profile.Default("other")
 		other.Token = profile.HashToken("other-token")
-		o.Menu, o.Networks = englishMenu(t, menu.Options{DialCode: "*123#"}), append(o.Networks, other)
+		o.Menu, o.Networks = realMenu(t, menu.Options{DialCode: "*123#"}, "en"), append(o.Networks, other)
 	}
-	f := &wireFixture{T: t, h: open(t, append([]func(*gateway.Options){realMenu}, change...)...)}
+	f := &wireFixture{T: t, h: open(t, append([]func(*gateway.Options){twoNetworks}, change...)...)}
 	var err error
 	if f.db, err = sql.Open("sqlite3", "file:"+f.h.db+"?mode=ro"); err != nil {
 		t.Fatal(err)

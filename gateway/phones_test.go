@@ -22,13 +22,14 @@ import (
 
 const newPhone = store.Phone("+447700900124")
 
-func englishMenu(t testing.TB, o menu.Options) *menu.Menu {
+// realMenu is the menu in all languages, or in these.
+func realMenu(t testing.TB, o menu.Options, languages ...string) *menu.Menu {
 	t.Helper()
 	cat, err := text.Default()
-	if err != nil {
-		t.Fatal(err)
+	if err == nil && len(languages) > 0 {
+		cat, err = cat.Only(languages...)
 	}
-	if cat, err = cat.Only("en"); err != nil {
+	if err != nil {
 		t.Fatal(err)
 	}
 	m, err := menu.New(cat, o)
@@ -41,7 +42,7 @@ func englishMenu(t testing.TB, o menu.Options) *menu.Menu {
 // withMenu is a fixture with the real menu, and a grower with one plot.
 func withMenu(t *testing.T) *fixture {
 	t.Helper()
-	h := open(t, func(o *gateway.Options) { o.Menu = englishMenu(t, menu.Options{}) })
+	h := open(t, func(o *gateway.Options) { o.Menu = realMenu(t, menu.Options{}, "en") })
 	h.ledger(phone, func(l *store.Ledger) error {
 		if err := l.Consent("en", "1", "ussd"); err != nil {
 			return err
