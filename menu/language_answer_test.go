@@ -147,8 +147,7 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 	x.ring(1, 2)
 	x.wants("Plot 1 and Plot 2", "2 only Plot 1, 3 only Plot 2")
 	lacks(t, x.reply, "?")
-	x.text("3")
-	x.wants("Plot 2: weeding")
+	x.plays("3 => Plot 2: weeding")
 	if len(x.b.Seasons[1].Passes) != 0 || len(x.b.Seasons[2].Passes) != 1 {
 		t.Errorf("%+v", x.b.Seasons)
 	}

@@ -17,14 +17,7 @@ func TestLanguageComesFirst(t *testing.T) {
 	p := aStranger(t)
 	p.dial("*123#")
 	p.wants("rowbell\n1 English\n2 Français\n3 हिन्दी\n4 Indonesia\n5 Português\n6 Kiswahili")
-	p.enter("7")
-	p.wants("Not 7: type 1-6.")
-	p.enter("0")
-	p.wants("1 English")
-	p.enter("2")
-	p.wants("1 oui\n2 non\n3 langue")
-	p.enter("1")
-	p.wants("1 nouvelle parcelle")
+	p.plays("7 => Not 7: type 1-6.", "0 => 1 English", "2 => 1 oui\n2 non\n3 langue", "1 => 1 nouvelle parcelle")
 	if p.b.Lang != "fr" {
 		t.Errorf("kept is %q", p.b.Lang)
 	}
@@ -39,8 +32,7 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	}
 	p := callerOf(t, m, newcomer())
 	p.wants("1 Kiswahili\n2 English")
-	p.enter("9")
-	p.wants("Si 9")
+	p.plays("9 => Si 9")
 	one, err := menuIn("sw")
 	if err != nil {
 		t.Fatal(err)
@@ -62,22 +54,19 @@ func TestLanguageFromAnywhere(t *testing.T) {
 	}
 	french := func(p *phone, shows ...string) {
 		t.Helper()
-		p.enter("000")
-		p.wants("1 English\n2 Français", "6 Kiswahili\n0 back")
+		p.plays("000 => 1 English\n2 Français | 6 Kiswahili\n0 back")
 		p.enter("2")
 		p.wants(shows...)
 	}
 	p := known()
 	p.enter("1", "1", "3") // which date?
 	french(p, "0511")
-	p.enter("5 novembre")
-	p.wants("jeu 5 nov")
+	p.plays("5 novembre => jeu 5 nov")
 
 	p = known()
 	p.enter("1", "1", "1", "52")
 	french(p, "52 cm", "1 oui", "2 non")
-	p.enter("2")
-	p.wants("25 cm")
+	p.plays("2 => 25 cm")
 
 	p = known()
 	p.enter("1", "1")
@@ -155,8 +144,7 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 	p := &phone{t: t, m: m, b: knownBook(), state: old}
 	p.enter("1")
 	p.wants(told, "What now?")
-	p.enter("1")
-	p.wants("How is the rice planted?")
+	p.plays("1 => How is the rice planted?")
 
 	p = &phone{t: t, m: m, b: knownBook(), state: old}
 	p.dial("*123#")

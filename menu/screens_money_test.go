@@ -60,8 +60,7 @@ func (p *phone) engineCosts() engine.Costs {
 
 func TestCheapestFirst(t *testing.T) {
 	p := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Home.Herbicide = 40_000 })
-	p.enter("4")
-	p.wants("Upper: one season costs about\n", " Tk\n", "\n9 more 0 back")
+	p.plays("4 => Upper: one season costs about\n |  Tk\n | \n9 more 0 back")
 	first := strings.Split(p.last.Text, "\n")[1]
 	costs := p.engineCosts()
 	way, err := p.m.cat.Text("en", text.Key("costs.way."+wayKey(costs.Cheapest)),
@@ -73,13 +72,9 @@ func TestCheapestFirst(t *testing.T) {
 		t.Fatalf("first is %q, want %q", first, line)
 	}
 	p.hasNot("herbicide")
-	p.enter("9")
-	p.wants("herbicide 40000 Tk", "Own tool is cheaper than hand or hire from about 0.48 ha.",
-		"Your own work is counted as 500 Tk a day.", "\n1 prices\n")
-	p.enter("0")
-	p.wants("tool shared by 5 ", "9 more")
-	p.enter("0")
-	p.wants("cheapest way")
+	p.plays("9 => herbicide 40000 Tk | Own tool is cheaper than hand or hire from about 0.48 ha. | " +
+		"Your own work is counted as 500 Tk a day. | \n1 prices\n")
+	p.plays("0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }
 
 // Whatever the prices, the ways come in the order of what they cost, the
@@ -144,16 +139,11 @@ func TestWaysInOrder(t *testing.T) {
 
 func TestMissingPricesAreAskedFor(t *testing.T) {
 	p := moneyPhone(t, nil, nil)
-	p.enter("4")
-	p.wants("Upper: tell a day's wage and the price of a tool", "1 tell a day's wage", "2 prices")
-	p.enter("1")
-	p.wants("What is a day's wage")
-	p.enter("1,234,56")
-	p.wants("1,234,56? Type only the number, like 1200.", "What is a day's wage")
-	p.enter("9")
-	p.wants("Noted: a day's wage, 9.")
-	p.enter("1")
-	p.wants("by hand, family", "by hand, paid", "tell a new tool")
+	p.plays("4 => Upper: tell a day's wage and the price of a tool | 1 tell a day's wage | 2 prices")
+	p.plays("1 => What is a day's wage")
+	p.plays("1,234,56 => 1,234,56? Type only the number, like 1200. | What is a day's wage")
+	p.plays("9 => Noted: a day's wage, 9.")
+	p.plays("1 => by hand, family | by hand, paid | tell a new tool")
 	p.hasNot("own tool", "cheaper than", "next\n2 tell a day's wage")
 	if costs := p.engineCosts(); !costs.AtWage || p.b.Home.LabourDay != 9 {
 		t.Fatalf("%+v of %+v", costs, p.b.Home)
@@ -174,8 +164,7 @@ func TestTellAndForgetPrices(t *testing.T) {
 			if got := kept(); got != 1240.5 {
 				t.Fatalf("kept %g", got)
 			}
-			p.enter("2")
-			p.wants(": 1240.5\n")
+			p.plays("2 => : 1240.5\n")
 			p.enter(string(digit(i + 1)))
 			p.wants("You told: ", ", 1240.5 Tk.")
 			p.enter("2")
@@ -206,22 +195,19 @@ func TestBroadcastHasNoTool(t *testing.T) {
 		s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM, s.Tool = engine.Broadcast, 0, 0, engine.Tool{}
 	}
 	p := moneyPhone(t, somePrices(), scatter)
-	p.enter("4")
-	p.wants("by hand, family", "by hand, paid")
+	p.plays("4 => by hand, family | by hand, paid")
 	p.hasNot("tool")
 	p.enter("0", "5", "1", "5")
 	p.wants("5 households: each pays 600 Tk.", "no tool can go on Upper")
 
 	bare := moneyPhone(t, nil, scatter)
-	bare.enter("4")
-	bare.wants("Upper: tell a day's wage, then", "1 tell a day's wage")
+	bare.plays("4 => Upper: tell a day's wage, then | 1 tell a day's wage")
 	bare.hasNot("tool")
 }
 
 func TestAreaNotTold(t *testing.T) {
 	p := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Plot.AreaM2 = 0 })
-	p.enter("4")
-	p.wants("Tell the size of the plot first.")
+	p.plays("4 => Tell the size of the plot first.")
 	p.enter("0", "5", "1", "3")
 	p.wants("3 households: each pays 1000 Tk.", "Tell the size of Upper", "1 size")
 	p.hasNot("cheapest way", "season each")
@@ -231,8 +217,7 @@ func TestShareATool(t *testing.T) {
 	p := moneyPhone(t, somePrices(), nil)
 	p.enter("5", "1")
 	p.wants("Tool: 3000 Tk.", "How many households", "2 to 50")
-	p.enter("1")
-	p.wants("Not 1: type a number, 2 to 50.")
+	p.plays("1 => Not 1: type a number, 2 to 50.")
 	p.enter("4")
 	costs := p.engineCosts()
 	if p.b.Home.Neighbours != 4 || costs.Sharers != 4 || costs.SharePaysBack == 0 {
@@ -258,10 +243,7 @@ func TestToolPriceIsAskedForFirst(t *testing.T) {
 		p := moneyPhone(t, nil, nil)
 		p.enter("5", c.choice)
 		p.wants("What does a new tool cost here?")
-		p.enter("none")
-		p.wants("none? Type only the number")
-		p.enter("0000")
-		p.wants("0000? Type only the number")
+		p.plays("none => none? Type only the number", "0000 => 0000? Type only the number")
 		p.enter("45")
 		p.wants("Tool: 45.", c.then)
 		if p.b.Home.ToolPrice != 45 {
@@ -278,8 +260,7 @@ func TestAskForADay(t *testing.T) {
 	p := moneyPhone(t, l, nil)
 	p.enter("5", "2")
 	p.wants("In how many seasons", "1 to 10")
-	p.enter("11")
-	p.wants("Not 11: type a number, 1 to 10.")
+	p.plays("11 => Not 11: type a number, 1 to 10.")
 	p.enter("5", "20")
 	p.wants("Ask about 48 Tk a day.", "20 x a season", "in 5 seasons, repairs too.")
 	p.hasNot("interest")
@@ -304,8 +285,7 @@ func TestPriceForgottenMeanwhile(t *testing.T) {
 	if err := p.b.SetHousehold(p.b.Home); err != nil {
 		t.Fatal(err)
 	}
-	p.enter("12")
-	p.wants("Tell the price of a tool first.")
+	p.plays("12 => Tell the price of a tool first.")
 }
 
 // On less than a tenth of a hectare, m2.

@@ -58,19 +58,14 @@ func TestPlantingIsReadBack(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("5", "2", "1", "600")
 	p.wants("Not 600. ", "20*30")
-	p.enter("0.5*30")
-	p.wants("1 to 5000 m each")
-	p.enter("5000*5000")
-	p.wants("25000000 m2?")
-	p.enter("20x30")
-	p.wants("20 m long, 30 m wide.", "1 20 cm", "2 25 cm")
+	p.plays("0.5*30 => 1 to 5000 m each", "5000*5000 => 25000000 m2?")
+	p.plays("20x30 => 20 m long, 30 m wide. | 1 20 cm | 2 25 cm")
 	lacks(t, p.last.Text, "for my tool")
 	p.enter("3", "12.5-17.5")
 	p.wants("Rows 20 cm.", "also 20 cm apart?")
 	p.enter("25", "13")
 	p.wants("Not 13", "How many seedlings")
-	p.enter("2")
-	p.wants("600 m2")
+	p.plays("2 => 600 m2")
 }
 
 func TestRowsThatSuitATool(t *testing.T) {
@@ -118,8 +113,7 @@ func TestAreSeedlingsReady(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("5", "2", "3", "16")
 	p.wants("3 to 5 leaves or 15 to 20 days", "What you see counts.")
-	p.enter("1")
-	p.wants("When do you plant?")
+	p.plays("1 => When do you plant?")
 }
 
 // The weather of the place decides: where no leaf grows no

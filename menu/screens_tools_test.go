@@ -52,10 +52,7 @@ func TestStrip(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("5", "5")
 	p.wants("short strip", "5 cm water", "Lift by the handle, fingers off the teeth.")
-	p.enter("1")
-	p.wants("If not, set it and go again.", "Pay when")
-	p.enter("1")
-	p.wants("What goes wrong?")
+	p.plays("1 => If not, set it and go again. | Pay when", "1 => What goes wrong?")
 }
 
 // The answers make an order, which is read back and sent as a text.
@@ -153,10 +150,7 @@ func TestHeightsAreAskedAgain(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("5", "3", "20", "2", "tall")
 	p.wants("Type heights in cm like 160", "How tall are")
-	p.enter("95")
-	p.wants("95 cm? It must be 120 to 220 cm.")
-	p.enter("5ft4 150")
-	p.wants("Handle 93 to 98 cm high")
+	p.plays("95 => 95 cm? It must be 120 to 220 cm.", "5ft4 150 => Handle 93 to 98 cm high")
 }
 
 // An order takes one or two segments, whatever the rows and the people, in every

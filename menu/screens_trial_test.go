@@ -14,14 +14,9 @@ func TestTrialOfTwoHalves(t *testing.T) {
 	if p.has("2 it and another plot") {
 		t.Error("there is no other plot")
 	}
-	p.enter("1")
-	p.wants("How will you weed Plot 1 A?")
-	p.enter("1")
-	p.wants("How will you weed Plot 1 B?")
-	p.enter("1")
-	p.wants("Both the same? Choose another way.")
-	p.enter("4")
-	p.wants("Plot 1 A: tool one way. Plot 1 B: by hand.", "log the hours")
+	p.plays("1 => How will you weed Plot 1 A?", "1 => How will you weed Plot 1 B?")
+	p.plays("1 => Both the same? Choose another way.")
+	p.plays("4 => Plot 1 A: tool one way. Plot 1 B: by hand. | log the hours")
 	if len(p.b.Seasons) != 2 || p.b.Seasons[1].Plot.AreaM2 != 300 || p.b.Seasons[2].Plot.AreaM2 != 300 {
 		t.Fatalf("%+v", p.b.Seasons)
 	}
@@ -69,8 +64,7 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	if p.has("both ways") {
 		t.Error("River cannot be weeded across")
 	}
-	p.enter("3")
-	p.wants("Plot 1: tool both ways. River: tool, then hand.")
+	p.plays("3 => Plot 1: tool both ways. River: tool, then hand.")
 	if x := p.b.OpenTrial; x == nil || x.A != 1 || x.B != 2 || x.WayA != engine.ToolBoth ||
 		x.WayB != engine.ToolThenHand {
 		t.Fatalf("%+v", x)

@@ -107,8 +107,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 			}
 			// The question still stands.
 			if c.asked == "done" {
-				x.text("1")
-				x.wants("is logged")
+				x.plays("1 => is logged")
 			}
 			if n := len(x.b.Seasons); n != 1 {
 				t.Errorf("%d plots", n)
@@ -119,8 +118,7 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 		x := withPlots(t, 1)
 		x.ring(1)
 		asks[asked](x)
-		x.text("hello")
-		x.wants("What now?")
+		x.plays("hello => What now?")
 	}
 }
 
@@ -162,10 +160,7 @@ func TestADigitLogsATrialsWays(t *testing.T) {
 		t.Errorf("A %+v, B %+v", a, b)
 	}
 	// Hours of both together would make them look alike.
-	x.text("1")
-	x.wants("tell the hours of each")
-	x.text("9h")
-	x.wants("not one of the answers")
+	x.plays("1 => tell the hours of each", "9h => not one of the answers")
 	if h := x.b.Seasons[1].Passes[0].Hours; h != 0 {
 		t.Errorf("%g hours", h)
 	}

@@ -28,8 +28,7 @@ func TestKnownGrowerSavesInEight(t *testing.T) {
 func TestFirstContactAddsOne(t *testing.T) {
 	p := caller(t, newBook())
 	p.wants("May we keep")
-	p.enter("1")
-	p.wants("What now?")
+	p.plays("1 => What now?")
 	if !p.b.Registered || len(p.last.Send) != 1 || p.last.Send[0].Kind != "welcome" {
 		t.Fatalf("known %v, sent %+v", p.b.Registered, p.last.Send)
 	}
@@ -91,8 +90,7 @@ func TestBackKeepsAnswers(t *testing.T) {
 	p.wants("Thu 5 Nov, 20 days ago", "How far apart are the rows?")
 	p.enter("25", "1")
 	p.wants("Rows 25, plants 25 cm: 16 plants a m2.")
-	p.enter("00")
-	p.wants("What now?")
+	p.plays("00 => What now?")
 }
 
 func TestNoBackOverWhatIsDone(t *testing.T) {
@@ -146,10 +144,7 @@ func TestStartAgain(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("1", "1")
 	p.dial("*123#")
-	p.enter("7")
-	p.wants("type 1, 2")
-	p.enter("2")
-	p.wants("What now?")
+	p.plays("7 => type 1, 2", "2 => What now?")
 }
 
 // A plot is closed by text while a call asks about it.
@@ -162,8 +157,7 @@ func TestPlotClosedMeanwhile(t *testing.T) {
 		if redial {
 			p.dial("*123#")
 		} else {
-			p.enter("1")
-			p.wants("That plot is closed.")
+			p.plays("1 => That plot is closed.")
 		}
 		p.wants("What now?")
 	}
@@ -172,8 +166,7 @@ func TestPlotClosedMeanwhile(t *testing.T) {
 func TestOldSessionStartsAgain(t *testing.T) {
 	for _, state := range [][]byte{nil, {}, {9, '{', '}'}, []byte("\x01{"), []byte(`` + "\x01" + `{"s":"gone"}`)} {
 		p := &phone{t: t, m: newMenu(t), b: knownBook(), state: state}
-		p.enter("1")
-		p.wants("What now?")
+		p.plays("1 => What now?")
 	}
 }
 
@@ -190,8 +183,7 @@ func TestNinePlotsAndNoMore(t *testing.T) {
 	p.wants("nine plots")
 	p.enter("00", "2", "5", "5")
 	p.wants("1 Plot 9")
-	p.enter("1")
-	p.wants("Plot 9, day 20.")
+	p.plays("1 => Plot 9, day 20.")
 }
 
 // Whatever is typed, a screen with words is shown, and the state can be read again.
@@ -266,8 +258,7 @@ func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 	p.wants("That is before planting", "How many days ago?")
 	p.enter("2", "1", "1", "00", "3", "3", "2")
 	p.wants("is logged already")
-	p.enter("9")
-	p.wants("no older one can be added")
+	p.plays("9 => no older one can be added")
 	p.enter("1", "1", "1")
 	p.wants("Logged: Plot 1, Tue 24 Nov")
 	if n := len(p.b.Seasons[1].Passes); n != 2 {
@@ -293,8 +284,7 @@ func TestBackGoesThroughThePages(t *testing.T) {
 	}
 	p.enter("00", "2", "5")
 	p.wants("1 Plot 5")
-	p.enter("0")
-	p.wants("1 Plot 1")
+	p.plays("0 => 1 Plot 1")
 }
 
 func TestKeypadsWithoutLetters(t *testing.T) {
