@@ -49,12 +49,12 @@ type Options struct {
 // InputError is an option that cannot be used.
 type InputError struct{ error }
 
-// hour is the hour of the day at which the clock stands: after the place's
+// clockHour is the hour of the day at which the clock stands: after the place's
 // morning hour, so that the texts of the morning have come.
-const hour = 8
+const clockHour = 8
 
-// mark is the name of a place that only practice records have.
-const mark = "practice valley"
+// markPlace is the name of a place that only practice records have.
+const markPlace = "practice valley"
 
 // OnPage serves the handset as a web page until ctx ends.
 func OnPage(ctx context.Context, o Options, out io.Writer) error {
@@ -190,7 +190,7 @@ func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) err
 	if first == 0 {
 		first = engine.DayOf(now, r.zone)
 	}
-	known, err := r.known(ctx)
+	known, err := r.earlierPractice(ctx)
 	if err != nil {
 		return err
 	}
@@ -202,7 +202,7 @@ func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) err
 		if start != 0 && start < last {
 			return fmt.Errorf("--start %s: these practice records have come to %s already", start, last)
 		}
-		r.clock.Set(max(first, last).At(hour, r.zone))
+		r.clock.Set(max(first, last).At(clockHour, r.zone))
 		return r.service.Settle(ctx)
 	}
 	deeds, err := History(first)
@@ -210,7 +210,7 @@ func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) err
 		return err
 	}
 	for day := deeds[0].On; day <= first; day++ {
-		at := day.At(hour, r.zone)
+		at := day.At(clockHour, r.zone)
 		r.clock.Set(at)
 		for ; len(deeds) > 0 && deeds[0].On == day; deeds = deeds[1:] {
 			if err := deeds[0].Record(ctx, r.service.Store(), at.Unix()); err != nil {
@@ -224,11 +224,11 @@ func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) err
 	return nil
 }
 
-// known reports whether the records are of an earlier practice, and marks new
+// earlierPractice reports whether the records are of an earlier practice, and marks new
 // ones. It refuses those of real growers.
-func (r *room) known(ctx context.Context) (known bool, err error) {
+func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 	err = r.service.Store().InTx(ctx, func(tx *store.Tx) error {
-		if _, known, err = tx.PlaceByName(mark); err != nil || known {
+		if _, known, err = tx.PlaceByName(markPlace); err != nil || known {
 			return err
 		}
 		st, err := tx.Stats(0)
@@ -242,14 +242,14 @@ func (r *room) known(ctx context.Context) (known bool, err error) {
 		if _, err := tx.PutPlace(place); err != nil {
 			return err
 		}
-		place.Name = mark
+		place.Name = markPlace
 		_, err = tx.PutPlace(place)
 		return err
 	})
 	return known, err
 }
 
-// lastDay is the day of the latest text in the valley.
+// lastDay returns the day of the latest text in the valley.
 func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 	var last int64
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
@@ -274,7 +274,7 @@ func (r *room) Now() time.Time { return r.clock.Now().In(r.zone) }
 
 // NextDay moves the clock to the next morning.
 func (r *room) NextDay(ctx context.Context) error {
-	r.clock.Set((engine.DayOf(r.clock.Now(), r.zone) + 1).At(hour, r.zone))
+	r.clock.Set((engine.DayOf(r.clock.Now(), r.zone) + 1).At(clockHour, r.zone))
 	return r.service.Settle(ctx)
 }
 

@@ -22,7 +22,7 @@ var firstDay = engine.Date(2026, time.June, 1)
 func openTest(t *testing.T) *room {
 	t.Helper()
 	r, err := open(t.Context(), Options{DB: filepath.Join(t.TempDir(), "practice.db"), Start: firstDay,
-		Listen: "127.0.0.1:0", Now: firstDay.At(hour, time.UTC), Log: zerolog.Nop()})
+		Listen: "127.0.0.1:0", Now: firstDay.At(clockHour, time.UTC), Log: zerolog.Nop()})
 	if err != nil {
 		t.Fatal(err)
 	}
