@@ -15,9 +15,9 @@ func TestWorth(t *testing.T) {
 		name, query string
 		want        string // parts of the page, separated by "|"
 	}{
-		{"the way in", "", `What the bell is worth|800 plots, usual growers, a normal year|Where the bell does not help|` +
-			`promises a yield|% by habit|% with the bell|Texts a plot|A place that learns|` +
-			`chance that a text that asks is answered with a lie`},
+		{"the way in", "", `What the bell is worth|800 plots, usual growers, a normal year|` +
+			`Where the bell does not help|promises a yield|% by habit|% with the bell|Texts a plot|` +
+			`A place that learns|chance that a text that asks is answered with a lie`},
 		{"honest growers", "?growers=honest&seed=3", `800 plots, honest growers|Here the bell helps.|value="3"`},
 		{"sloppy growers are not helped", "?growers=sloppy", `Here the bell does not help`},
 		{"weeds that are early", "?growers=usual&year=dry&rate=1.2", `a dry year|1.18`},

@@ -24,94 +24,97 @@ func charset(t testing.TB, name string) Charset {
 	return c
 }
 
+// utf16be writes a string of the Basic Multilingual Plane in UTF-16, high octet first.
+func utf16be(s string) string {
+	b := []byte{}
+	for _, r := range s {
+		b = append(b, byte(r>>8), byte(r))
+	}
+	return string(b)
+}
+
+var valueTests = []struct {
+	name    string
+	format  Format
+	charset string
+	body    string
+	at      string
+	want    any // nil: no value
+	wrong   string
+}{
+	{"json", JSON, "", `{"a":{"b":["x","y"]}}`, "/a/b/1", "y", ""},
+	{"json number", JSON, "", `{"a":9007199254740993}`, "/a", "9007199254740993", ""},
+	{"json number with a point", JSON, "", `{"a":447700900123.0}`, "/a", json.Number("447700900123.0"), ""},
+	{"json number with an exponent", JSON, "", `{"a":4.477009e11}`, "/a", json.Number("4.477009e11"), ""},
+	{"json number below 0", JSON, "", `{"a":-447700900123}`, "/a", json.Number("-447700900123"), ""},
+	{"json escapes", JSON, "", `{"a":"\u00e9\n\"\ud83c\udf3e"}`, "/a", "é\n\"🌾", ""},
+	{"json name with an escape", JSON, "", `{"\u0061":"x"}`, "/a", "x", ""},
+	{"json null", JSON, "", `{"a":null}`, "/a", nil, ""},
+	{"json true", JSON, "", `{"a":true}`, "/a", "true", ""},
+	{"json object", JSON, "", `{"a":{}}`, "/a", map[string]any{}, ""},
+	{"json list at the top", JSON, "", ` [ "x" , "y" ] `, "/1", "y", ""},
+	{"json byte order mark", JSON, "", "\ufeff" + `{"a":"x"}`, "/a", "x", ""},
+	{"json in latin-1", JSON, "iso-8859-1", "{\"a\":\"\xe9\"}", "/a", "é", ""},
+	{"json in UTF-16", JSON, "utf-16be", utf16be(`{"a":"éß"}`), "/a", "éß", ""},
+	{"json name twice", JSON, "", `{"a":"x","a":"y"}`, "/a", nil, "stands twice"},
+	{"json name twice, once escaped", JSON, "", `{"a":"x","\u0061":"y"}`, "/a", nil, "stands twice"},
+	{"json name twice, deep", JSON, "", `[{"z":{"a":1,"a":1}}]`, "/a", nil, "stands twice"},
+	{"json just deep enough", JSON, "", strings.Repeat("[", 32) + "1" + strings.Repeat("]", 32),
+		strings.Repeat("/0", 32), "1", ""},
+	{"json too deep", JSON, "", strings.Repeat("[", 33) + "1" + strings.Repeat("]", 33), "/0", nil, "too deep"},
+	{"json much too deep", JSON, "", strings.Repeat("[", 60000), "/0", nil, "not a JSON"},
+	{"json with more behind", JSON, "", `{"a":"x"}{}`, "/a", nil, "not a JSON"},
+	{"json with a comma behind", JSON, "", `{"a":"x",}`, "/a", nil, "not a JSON"},
+	{"json not UTF-8", JSON, "", "{\"a\":\"\xff\"}", "/a", nil, "not UTF-8"},
+	{"json cut in UTF-16", JSON, "utf-16be", utf16be(`{}`) + "\x00", "/a", nil, "charset"},
+	{"form", Form, "", "a=x+y%21&b=", "a", "x y!", ""},
+	{"form empty", Form, "", "a=x&b=", "b", "", ""},
+	{"form none", Form, "", "a=x", "c", nil, ""},
+	{"form in latin-1", Form, "iso-8859-1", "a=%E9t%E9", "a", "été", ""},
+	{"form in UTF-8 said to be latin-1", Form, "iso-8859-1", "a=%C3%A9", "a", "Ã©", ""},
+	{"form in UTF-16", Form, "utf-16be", "a=%09%15%00%31", "a", "क1", ""},
+	{"form cut in UTF-16", Form, "utf-16be", "a=%09%15%00", "a", nil, "charset"},
+	{"form twice", Form, "", "a=x&a=x", "a", nil, "more than one"},
+	{"form that is none", Form, "", "a=%zz", "a", nil, "not a form"},
+	{"form with semicolons", Form, "", "a=x;b=y", "a", nil, "not a form"},
+	{"xml element", XML, "", `<r><a>x &amp; y</a></r>`, "/r/a", "x & y", ""},
+	{"xml attribute", XML, "", `<r a="x"/>`, "/r/@a", "x", ""},
+	{"xml by a condition", XML, "", `<r><v n="a">x</v><v n="b">y</v></r>`, `/r/v[@n="b"]`, "y", ""},
+	{"xml by a function", XML, "", `<r><a> x  y </a></r>`, `normalize-space(/r/a)`, "x y", ""},
+	{"xml count", XML, "", `<r><a/><a/></r>`, `count(/r/a)`, "2", ""},
+	{"xml of any name space", XML, "", `<n:r xmlns:n="urn:x"><n:a>x</n:a></n:r>`, `//*[local-name()="a"]`, "x", ""},
+	{"xml character data", XML, "", `<r><a><![CDATA[<&]]></a></r>`, "/r/a", "<&", ""},
+	{"xml none", XML, "", `<r/>`, "/r/a", nil, ""},
+	{"xml empty", XML, "", `<r><a/></r>`, "/r/a", "", ""},
+	{"xml twice", XML, "", `<r><a>x</a><a>x</a></r>`, "/r/a", nil, "more than one"},
+	{"xml in latin-1", XML, "iso-8859-1", "<?xml version='1.0' encoding='ISO-8859-1'?><r>\xe9</r>", "/r", "é", ""},
+	{"xml in another charset than it says", XML, "", `<?xml version="1.0" encoding="ISO-8859-1"?><r/>`, "/r", nil,
+		"another charset"},
+	{"xml document type", XML, "", `<!DOCTYPE r><r/>`, "/r", nil, "document type"},
+	{"xml growing entity", XML, "", `<!DOCTYPE r [<!ENTITY a "aa"><!ENTITY b "&a;&a;">]><r>&b;</r>`, "/r", nil,
+		"document type"},
+	{"xml unknown entity", XML, "", `<r>&b;</r>`, "/r", nil, "well-formed"},
+	{"xml instruction", XML, "", `<r><?x y?></r>`, "/r", nil, "declaration"},
+	{"xml just deep enough", XML, "", strings.Repeat("<a>", 32) + "x" + strings.Repeat("</a>", 32),
+		strings.Repeat("/a", 32), "x", ""},
+	{"xml too deep", XML, "", strings.Repeat("<a>", 33) + strings.Repeat("</a>", 33), "/a", nil, "too deep"},
+	{"xml too much", XML, "", "<r>" + strings.Repeat("<a/>", 2048) + "</r>", "/r", nil, "too many"},
+	{"xml two roots", XML, "", `<r/><r/>`, "/r", nil, "well-formed"},
+	{"xml text beside the root", XML, "", `<r/>x`, "/r", nil, "well-formed"},
+	{"xml attribute twice", XML, "", `<r a="1" a="2"/>`, "/r/@a", nil, "well-formed"},
+	{"xml open", XML, "", `<r><a></r>`, "/r", nil, "well-formed"},
+	{"xml nothing", XML, "", ``, "/r", nil, "well-formed"},
+	{"text", Text, "", "taken 8812\r\n", "*", "taken 8812", ""},
+	{"text, a word", Text, "", "taken 8812\r\n", "2", "8812", ""},
+	{"text, no such word", Text, "", "taken 8812\r\n", "3", nil, ""},
+	{"text in latin-1", Text, "iso-8859-1", "\xe9", "*", "é", ""},
+	{"a header", Text, "", "x", "header:X-Id", "h", ""},
+	{"a header twice", Text, "", "x", "header:X-Two", nil, "more than one"},
+	{"the query", JSON, "", "{}", "query:q", "1", ""},
+}
+
 func TestValues(t *testing.T) {
-	utf16 := func(s string) string {
-		b := []byte{}
-		for _, r := range s { // of the Basic Multilingual Plane
-			b = append(b, byte(r>>8), byte(r))
-		}
-		return string(b)
-	}
-	tests := []struct {
-		name    string
-		format  Format
-		charset string
-		body    string
-		at      string
-		want    any // nil: no value
-		wrong   string
-	}{
-		{"json", JSON, "", `{"a":{"b":["x","y"]}}`, "/a/b/1", "y", ""},
-		{"json number", JSON, "", `{"a":9007199254740993}`, "/a", "9007199254740993", ""},
-		{"json number with a point", JSON, "", `{"a":447700900123.0}`, "/a", json.Number("447700900123.0"), ""},
-		{"json number with an exponent", JSON, "", `{"a":4.477009e11}`, "/a", json.Number("4.477009e11"), ""},
-		{"json number below 0", JSON, "", `{"a":-447700900123}`, "/a", json.Number("-447700900123"), ""},
-		{"json escapes", JSON, "", `{"a":"\u00e9\n\"\ud83c\udf3e"}`, "/a", "é\n\"🌾", ""},
-		{"json name with an escape", JSON, "", `{"\u0061":"x"}`, "/a", "x", ""},
-		{"json null", JSON, "", `{"a":null}`, "/a", nil, ""},
-		{"json true", JSON, "", `{"a":true}`, "/a", "true", ""},
-		{"json object", JSON, "", `{"a":{}}`, "/a", map[string]any{}, ""},
-		{"json list at the top", JSON, "", ` [ "x" , "y" ] `, "/1", "y", ""},
-		{"json byte order mark", JSON, "", "\ufeff" + `{"a":"x"}`, "/a", "x", ""},
-		{"json in latin-1", JSON, "iso-8859-1", "{\"a\":\"\xe9\"}", "/a", "é", ""},
-		{"json in UTF-16", JSON, "utf-16be", utf16(`{"a":"éß"}`), "/a", "éß", ""},
-		{"json name twice", JSON, "", `{"a":"x","a":"y"}`, "/a", nil, "stands twice"},
-		{"json name twice, once escaped", JSON, "", `{"a":"x","\u0061":"y"}`, "/a", nil, "stands twice"},
-		{"json name twice, deep", JSON, "", `[{"z":{"a":1,"a":1}}]`, "/a", nil, "stands twice"},
-		{"json just deep enough", JSON, "", strings.Repeat("[", 32) + "1" + strings.Repeat("]", 32),
-			strings.Repeat("/0", 32), "1", ""},
-		{"json too deep", JSON, "", strings.Repeat("[", 33) + "1" + strings.Repeat("]", 33), "/0", nil, "too deep"},
-		{"json much too deep", JSON, "", strings.Repeat("[", 60000), "/0", nil, "not a JSON"},
-		{"json with more behind", JSON, "", `{"a":"x"}{}`, "/a", nil, "not a JSON"},
-		{"json with a comma behind", JSON, "", `{"a":"x",}`, "/a", nil, "not a JSON"},
-		{"json not UTF-8", JSON, "", "{\"a\":\"\xff\"}", "/a", nil, "not UTF-8"},
-		{"json cut in UTF-16", JSON, "utf-16be", utf16(`{}`) + "\x00", "/a", nil, "charset"},
-		{"form", Form, "", "a=x+y%21&b=", "a", "x y!", ""},
-		{"form empty", Form, "", "a=x&b=", "b", "", ""},
-		{"form none", Form, "", "a=x", "c", nil, ""},
-		{"form in latin-1", Form, "iso-8859-1", "a=%E9t%E9", "a", "été", ""},
-		{"form in UTF-8 said to be latin-1", Form, "iso-8859-1", "a=%C3%A9", "a", "Ã©", ""},
-		{"form in UTF-16", Form, "utf-16be", "a=%09%15%00%31", "a", "क1", ""},
-		{"form cut in UTF-16", Form, "utf-16be", "a=%09%15%00", "a", nil, "charset"},
-		{"form twice", Form, "", "a=x&a=x", "a", nil, "more than one"},
-		{"form that is none", Form, "", "a=%zz", "a", nil, "not a form"},
-		{"form with semicolons", Form, "", "a=x;b=y", "a", nil, "not a form"},
-		{"xml element", XML, "", `<r><a>x &amp; y</a></r>`, "/r/a", "x & y", ""},
-		{"xml attribute", XML, "", `<r a="x"/>`, "/r/@a", "x", ""},
-		{"xml by a condition", XML, "", `<r><v n="a">x</v><v n="b">y</v></r>`, `/r/v[@n="b"]`, "y", ""},
-		{"xml by a function", XML, "", `<r><a> x  y </a></r>`, `normalize-space(/r/a)`, "x y", ""},
-		{"xml count", XML, "", `<r><a/><a/></r>`, `count(/r/a)`, "2", ""},
-		{"xml of any name space", XML, "", `<n:r xmlns:n="urn:x"><n:a>x</n:a></n:r>`, `//*[local-name()="a"]`, "x", ""},
-		{"xml character data", XML, "", `<r><a><![CDATA[<&]]></a></r>`, "/r/a", "<&", ""},
-		{"xml none", XML, "", `<r/>`, "/r/a", nil, ""},
-		{"xml empty", XML, "", `<r><a/></r>`, "/r/a", "", ""},
-		{"xml twice", XML, "", `<r><a>x</a><a>x</a></r>`, "/r/a", nil, "more than one"},
-		{"xml in latin-1", XML, "iso-8859-1", "<?xml version='1.0' encoding='ISO-8859-1'?><r>\xe9</r>", "/r", "é", ""},
-		{"xml in another charset than it says", XML, "", `<?xml version="1.0" encoding="ISO-8859-1"?><r/>`, "/r", nil,
-			"another charset"},
-		{"xml document type", XML, "", `<!DOCTYPE r><r/>`, "/r", nil, "document type"},
-		{"xml growing entity", XML, "", `<!DOCTYPE r [<!ENTITY a "aa"><!ENTITY b "&a;&a;">]><r>&b;</r>`, "/r", nil,
-			"document type"},
-		{"xml unknown entity", XML, "", `<r>&b;</r>`, "/r", nil, "well-formed"},
-		{"xml instruction", XML, "", `<r><?x y?></r>`, "/r", nil, "declaration"},
-		{"xml just deep enough", XML, "", strings.Repeat("<a>", 32) + "x" + strings.Repeat("</a>", 32),
-			strings.Repeat("/a", 32), "x", ""},
-		{"xml too deep", XML, "", strings.Repeat("<a>", 33) + strings.Repeat("</a>", 33), "/a", nil, "too deep"},
-		{"xml too much", XML, "", "<r>" + strings.Repeat("<a/>", 2048) + "</r>", "/r", nil, "too many"},
-		{"xml two roots", XML, "", `<r/><r/>`, "/r", nil, "well-formed"},
-		{"xml text beside the root", XML, "", `<r/>x`, "/r", nil, "well-formed"},
-		{"xml attribute twice", XML, "", `<r a="1" a="2"/>`, "/r/@a", nil, "well-formed"},
-		{"xml open", XML, "", `<r><a></r>`, "/r", nil, "well-formed"},
-		{"xml nothing", XML, "", ``, "/r", nil, "well-formed"},
-		{"text", Text, "", "taken 8812\r\n", "*", "taken 8812", ""},
-		{"text, a word", Text, "", "taken 8812\r\n", "2", "8812", ""},
-		{"text, no such word", Text, "", "taken 8812\r\n", "3", nil, ""},
-		{"text in latin-1", Text, "iso-8859-1", "\xe9", "*", "é", ""},
-		{"a header", Text, "", "x", "header:X-Id", "h", ""},
-		{"a header twice", Text, "", "x", "header:X-Two", nil, "more than one"},
-		{"the query", JSON, "", "{}", "query:q", "1", ""},
-	}
-	for _, tt := range tests {
+	for _, tt := range valueTests {
 		t.Run(tt.name, func(t *testing.T) {
 			f, err := newField(tt.format, tt.at)
 			if err != nil {

@@ -21,8 +21,8 @@ const (
 
 func TestSignature(t *testing.T) {
 	other := "whsec_" + base64.StdEncoding.EncodeToString([]byte("twenty-four octets of it"))
-	trust, err := TrustSpec{By: "signature",
-		Secrets: []string{"OLD", "NEW"}}.build(secretsOf(map[string]string{"OLD": other, "NEW": vectorSecret}))
+	look := secretsOf(map[string]string{"OLD": other, "NEW": vectorSecret})
+	trust, err := TrustSpec{By: "signature", Secrets: []string{"OLD", "NEW"}}.build(look)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -71,7 +71,19 @@ func TestSignature(t *testing.T) {
 			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
 		}
 	}
-	// The difference from a time at either end of int64 does not overflow.
+	if got, err := Sign(vectorSecret, vectorID, time.Unix(vectorTime, 0), []byte(vectorBody)); got != vectorSign ||
+		err != nil {
+		t.Errorf("signed %q, %v; want %q", got, err, vectorSign)
+	}
+}
+
+// The difference from a time at either end of int64 does not overflow.
+func TestSignatureFarAway(t *testing.T) {
+	look := secretsOf(map[string]string{"KEY": vectorSecret})
+	trust, err := TrustSpec{By: "signature", Secrets: []string{"KEY"}}.build(look)
+	if err != nil {
+		t.Fatal(err)
+	}
 	for _, far := range []int64{-1 << 63, 1<<63 - 1} {
 		h := http.Header{}
 		h.Set("webhook-id", vectorID)
@@ -81,10 +93,6 @@ func TestSignature(t *testing.T) {
 		if err := trust.Verify(h, nil, time.Unix(vectorTime, 0)); err == nil {
 			t.Errorf("a timestamp of %d is near", far)
 		}
-	}
-	if got, err := Sign(vectorSecret, vectorID, time.Unix(vectorTime, 0), []byte(vectorBody)); got != vectorSign ||
-		err != nil {
-		t.Errorf("signed %q, %v; want %q", got, err, vectorSign)
 	}
 }
 
