@@ -33,6 +33,7 @@ func seasonAt(p Prices, home Household, ha float64) Season {
 	}
 }
 
+//revive:disable-next-line:function-length one worked example, step by step
 func TestCostsOfATenthOfAHectare(t *testing.T) {
 	s := seasonAt(valley, Household{HoursADay: 8, Herbicide: 1.5}, 0.1)
 	c := s.Costs(hectareHours.onHa(0.1))
@@ -126,6 +127,7 @@ func TestCostsCountDaysOfLabour(t *testing.T) {
 	}
 }
 
+//revive:disable-next-line:function-length a table of cases
 func TestCostsSayOnlyWhatIsKnown(t *testing.T) {
 	hours := hectareHours.onHa(0.1)
 	all := []Buying{OwnTool, SharedTool, HiredTool, HiredService, HandFamily, HandPaid, HerbicideOption}

@@ -41,6 +41,8 @@ const (
 )
 
 // plantingFacts returns the facts of the constants in this file.
+//
+//revive:disable-next-line:function-length a table, one row for each constant
 func plantingFacts() []Fact {
 	const (
 		tnau = "TNAU, expert system for paddy, cultivation practices, " +

@@ -35,6 +35,8 @@ const (
 )
 
 // riskFacts returns the facts of the constants in this file.
+//
+//revive:disable-next-line:function-length a table, one row for each constant
 func riskFacts() []Fact {
 	const (
 		richter = "Richter et al. 2019, Pesq. Agropec. Bras. 54, " +

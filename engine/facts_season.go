@@ -89,6 +89,8 @@ const (
 )
 
 // seasonFacts returns the facts of the constants in this file.
+//
+//revive:disable-next-line:function-length a table, one row for each constant
 func seasonFacts() []Fact {
 	return []Fact{
 		{"SideClearanceCM", SideClearanceCM, "cm", "free space a tool must leave on each side in the row",

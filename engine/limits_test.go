@@ -8,6 +8,8 @@ import (
 
 // Every limit belongs to the range: the figure at the limit is accepted, the next one
 // beyond it is not.
+//
+//revive:disable-next-line:function-length a table of cases
 func TestLimitsBelongToTheRange(t *testing.T) {
 	none := math.NaN() // the lower limit is another rule
 	planting := func(change func(*Planting)) error {

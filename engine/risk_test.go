@@ -16,6 +16,8 @@ func waiting() Season {
 
 // The losses are computed from the hyperbola, i D / (e^(0.07 T) + i D / a):
 // the low one of 4.70 and 101.63, the high one of 15.51 and 96.88.
+//
+//revive:disable-next-line:function-length a table of cases
 func TestRiskOfASeason(t *testing.T) {
 	type event func(*Season)
 	pass := func(d Day, left Amount) event {

@@ -72,6 +72,8 @@ func between(from, to Day) []Day {
 
 // At a mean of 28 °C with a kept flood the first window is day 15 to 20 (computed: 14.7
 // and 19.9), and rows of 20 cm close about day 42.
+//
+//revive:disable-next-line:function-length a table of cases
 func TestSeasonsDayByDay(t *testing.T) {
 	planted := Date(2026, 7, 1)
 	at := func(d Day) Day { return planted + d }

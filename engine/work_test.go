@@ -328,6 +328,7 @@ func TestMoreHandsOrHoursNeverTakeLonger(t *testing.T) {
 	})
 }
 
+//revive:disable-next-line:function-length properties of one draw, checked in one place
 func TestWorkProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s, today, w := drawWork(t)
