@@ -116,6 +116,7 @@ cmd/rowbell/config: engine menu menu/text store gateway gateway/limit gateway/pr
 cmd/rowbell/config/configtest: cmd/rowbell/config
 cmd/rowbell/doctor: cmd/rowbell/config cmd/rowbell/service menu menu/proof store gateway gateway/clock gateway/limit
 	gateway/meter gateway/profile github.com/rs/zerolog
+cmd/rowbell/manual:
 cmd/rowbell/practice: cmd/rowbell/config cmd/rowbell/service engine engine/simulate store store/weathercsv
 	gateway gateway/clock gateway/handset gateway/profile github.com/rs/zerolog
 cmd/rowbell/service: cmd/rowbell/config engine menu menu/proof store gateway gateway/bell gateway/clock gateway/meter

@@ -1,0 +1,368 @@
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+
+	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/manual"
+)
+
+// The tests in this file hold the README and the manual to what the program does: each command in a block marked
+// sh is run, each block marked toml is read as configuration, and each line of a block marked text must be printed
+// by the commands before it.
+
+// page is the README or a page of the manual.
+type page struct {
+	name, file, text string
+	words            int  // at most
+	empty            bool // its commands start in a folder without records; other pages have the practice valley
+}
+
+func pages(t *testing.T) []page {
+	t.Helper()
+	read := func(file string) string { return string(houseRead(t, file)) }
+	list := []page{{name: "README", file: "README.md", text: read("README.md"), words: 1300}}
+	for _, m := range manual.Pages() {
+		file := "cmd/rowbell/manual/" + m.Name + ".md"
+		if read(file) != m.Text {
+			t.Errorf("%s is not what rowbell manual %s prints", file, m.Name)
+		}
+		list = append(list, page{name: m.Name, file: file, text: m.Text, words: 1000})
+	}
+	for i := range list {
+		list[i].empty = regexp.MustCompile(`(?m)^rowbell serve$`).MatchString(list[i].text)
+	}
+	return list
+}
+
+// block is a fenced block of a page.
+type block struct{ kind, text string }
+
+var fenced = regexp.MustCompile("(?ms)^```(\\w+)\n(.*?)^```$")
+
+func (p page) blocks() []block {
+	var list []block
+	for _, m := range fenced.FindAllStringSubmatch(p.text, -1) {
+		list = append(list, block{m[1], m[2]})
+	}
+	return list
+}
+
+func TestPagesAreShort(t *testing.T) {
+	guide := page{name: "DEVELOPERS", file: "DEVELOPERS.md", text: string(houseRead(t, "DEVELOPERS.md")), words: 2000}
+	for _, p := range append(pages(t), guide) {
+		if n := len(strings.Fields(p.text)); n > p.words {
+			t.Errorf("%s has %d words; at most %d", p.file, n, p.words)
+		}
+		for i, line := range strings.Split(p.text, "\n") {
+			if n := len([]rune(line)); n > 120 {
+				t.Errorf("%s:%d: %d columns; at most 120", p.file, i+1, n)
+			}
+		}
+		for _, m := range regexp.MustCompile(`\]\(([^)#:]+)\)`).FindAllStringSubmatch(p.text, -1) {
+			if _, err := os.Stat(filepath.Join(houseRoot, filepath.Dir(p.file), m[1])); err != nil {
+				t.Errorf("%s links to %s: %v", p.file, m[1], err)
+			}
+		}
+	}
+}
+
+// Every page file is a page of the manual, and the README links to each.
+func TestManualIsWhole(t *testing.T) {
+	readme := string(houseRead(t, "README.md"))
+	listed := map[string]bool{}
+	for _, p := range manual.Pages() {
+		listed[p.Name+".md"] = true
+		if !strings.Contains(readme, "(cmd/rowbell/manual/"+p.Name+".md)") {
+			t.Errorf("README.md does not link to the page %s", p.Name)
+		}
+	}
+	files, err := filepath.Glob("manual/*.md")
+	if err != nil || len(files) == 0 {
+		t.Fatalf("no pages: %v", err)
+	}
+	for _, f := range files {
+		if !listed[filepath.Base(f)] {
+			t.Errorf("%s is not listed by rowbell manual", f)
+		}
+	}
+}
+
+func TestPagesRun(t *testing.T) {
+	for _, p := range pages(t) {
+		t.Run(p.name, func(t *testing.T) {
+			t.Parallel()
+			blocks, commands := p.blocks(), 0
+			r := newPageRun(t, p)
+			for i, b := range blocks {
+				switch b.kind {
+				case "sh":
+					r.output = ""
+					for _, line := range commandLines(b.text) {
+						commands++
+						r.command(line)
+					}
+				case "toml":
+					r.configure(b.text)
+				case "text":
+					r.prints(b.text)
+				default:
+					t.Errorf("block %d is marked %s: nothing checks it", i+1, b.kind)
+				}
+			}
+			if commands == 0 {
+				t.Error("the page has no command that runs")
+			}
+			r.stop()
+		})
+	}
+}
+
+// pageRun runs the commands of one page in a folder of its own.
+type pageRun struct {
+	t      *testing.T
+	dir    string
+	config string // what the page has shown of rowbell.toml so far
+	output string // of the block's commands
+	env    []string
+	addr   string // of the service that the page started, in place of 127.0.0.1:8080
+	server *exec.Cmd
+	said   chan string
+}
+
+func newPageRun(t *testing.T, p page) *pageRun {
+	t.Helper()
+	r := &pageRun{t: t, dir: t.TempDir()}
+	r.env = append(os.Environ(), "PATH="+filepath.Dir(binary(t))+":"+os.Getenv("PATH"))
+	for _, name := range []string{"KILN_SECRET", "KILN_SECRET_OLD", "KILN_SEND"} {
+		r.env = append(r.env, name+"=reeds-by-the-water-"+strings.ToLower(name))
+	}
+	for _, folder := range []string{"testdata", "menu"} {
+		root, err := filepath.Abs(filepath.Join(houseRoot, folder))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Symlink(root, filepath.Join(r.dir, folder)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if p.name == "sending" { // it goes on where networks ends
+		r.configure(tomlOf(t, "networks") + "\n[gateways.heron.push]\nurl = \"https://heron.example/parcels\"\n")
+	}
+	if !p.empty {
+		b, err := valleyRecords()
+		if err == nil {
+			err = os.WriteFile(filepath.Join(r.dir, config.DefaultDB), b, 0o600)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Cleanup(func() {
+		if r.server != nil {
+			r.server.Process.Kill()
+			r.server.Wait()
+		}
+	})
+	return r
+}
+
+// valleyRecords are the records of the practice valley on its first day, made by the program itself.
+var valleyRecords = sync.OnceValues(func() ([]byte, error) {
+	path, err := buildOnce()
+	if err != nil {
+		return nil, err
+	}
+	dir, err := os.MkdirTemp("", "rowbell-valley-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	cmd := exec.Command(path, "practice", "--db", "valley.db", "--start", "2026-11-25", "--listen", "127.0.0.1:0")
+	cmd.Dir = dir
+	out, err := cmd.StdoutPipe()
+	if err == nil {
+		err = cmd.Start()
+	}
+	if err != nil {
+		return nil, err
+	}
+	for lines := bufio.NewScanner(out); lines.Scan() && !strings.HasPrefix(lines.Text(), "Open "); {
+	}
+	if err := cmd.Process.Signal(syscall.SIGTERM); err != nil {
+		return nil, err
+	}
+	if err := cmd.Wait(); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(filepath.Join(dir, "valley.db"))
+})
+
+func tomlOf(t *testing.T, name string) string {
+	t.Helper()
+	p, err := manual.Read(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []string
+	for _, b := range (page{text: p.Text}).blocks() {
+		if b.kind == "toml" {
+			all = append(all, b.text)
+		}
+	}
+	return strings.Join(all, "\n")
+}
+
+var oneMonth = regexp.MustCompile(`(?s)(  \{ min_c.*?\},\n)  # \.\.\. twelve in all\n`)
+
+// configure adds a block to the page's rowbell.toml, which the program must be able to read.
+func (r *pageRun) configure(toml string) {
+	r.t.Helper()
+	r.config += "\n" + oneMonth.ReplaceAllStringFunc(toml, func(s string) string {
+		return strings.Repeat(oneMonth.FindStringSubmatch(s)[1], 12)
+	})
+	if err := os.WriteFile(filepath.Join(r.dir, config.DefaultFile), []byte(r.config), 0o600); err != nil {
+		r.t.Fatal(err)
+	}
+	// doctor reads all of it, networks too, and says where it is wrong.
+	cmd := exec.Command(binary(r.t), "doctor", "--offline", "--db", "none.db")
+	cmd.Dir, cmd.Env = r.dir, r.env
+	out, _ := cmd.CombinedOutput() // the exit code speaks of this machine too
+	if !regexp.MustCompile(`(?m)^ok +configuration`).Match(out) || regexp.MustCompile(`(?m)^wrong (gateway|texts)`).Match(out) {
+		r.t.Errorf("the configuration cannot be used:\n%s\n%s", r.config, out)
+	}
+}
+
+// command runs one command as a reader would, in the page's folder.
+func (r *pageRun) command(line string) {
+	r.t.Helper()
+	line = strings.ReplaceAll(line, "go run ./cmd/rowbell", "rowbell")
+	switch {
+	case strings.HasPrefix(line, "go test ./...") || strings.Contains(line, "go build") ||
+		line == "rowbell texts --prove": // half a minute, in a stage of its own
+		r.isInCI(line)
+	case line == "rowbell serve" || line == "rowbell practice":
+		r.serve(strings.TrimPrefix(line, "rowbell "))
+	default:
+		if r.addr != "" {
+			line = strings.ReplaceAll(line, "127.0.0.1:8080", r.addr)
+			line = strings.Replace(line, "rowbell health", "rowbell health --url http://"+r.addr+"/readyz", 1)
+		}
+		cmd := exec.Command("bash", "-euo", "pipefail", "-c", line)
+		cmd.Dir, cmd.Env = r.dir, r.env
+		out, err := cmd.CombinedOutput()
+		if err != nil {
+			r.t.Errorf("%s: %v\n%s", line, err, out)
+		}
+		r.output += string(out)
+	}
+}
+
+// isInCI holds that the checks of every change run this command, which a test cannot run in itself.
+func (r *pageRun) isInCI(line string) {
+	r.t.Helper()
+	plain := strings.NewReplacer(`"`, "", `'`, "", "\\\n", "", "$work/", "").Replace
+	script := plain(string(houseRead(r.t, ".ci/run")))
+	words := strings.Fields(plain(line))
+	for i, word := range words {
+		if i > 0 && words[i-1] == "-o" || word == "CGO_ENABLED=1" { // the name of the binary; the default
+			continue
+		}
+		if !strings.Contains(script, word) {
+			r.t.Errorf("%s: .ci/run has no %s", line, word)
+		}
+	}
+}
+
+var (
+	serverAddr  = regexp.MustCompile(`"listening":"([^"]+)"|Open http://([^/]+)/practice/`)
+	serverToken = regexp.MustCompile(`^[A-Z2-7]{26}$`)
+)
+
+// serve starts the service on a free port and keeps it for the page's further commands.
+func (r *pageRun) serve(command string) {
+	r.t.Helper()
+	r.stop()
+	cmd := exec.Command(binary(r.t), command, "--listen", "127.0.0.1:0")
+	cmd.Dir, cmd.Env = r.dir, r.env
+	read, write, err := os.Pipe()
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	cmd.Stdout, cmd.Stderr = write, write
+	if err := cmd.Start(); err != nil {
+		r.t.Fatal(err)
+	}
+	write.Close()
+	r.server, r.addr, r.said = cmd, "", make(chan string, 1)
+	var said strings.Builder
+	lines := bufio.NewScanner(read)
+	for r.addr == "" && lines.Scan() {
+		fmt.Fprintln(&said, lines.Text())
+		if serverToken.MatchString(lines.Text()) {
+			r.env = append(r.env, "TOKEN="+lines.Text())
+		}
+		if m := serverAddr.FindStringSubmatch(lines.Text()); m != nil {
+			r.addr = m[1] + m[2]
+		}
+	}
+	if r.addr == "" {
+		r.t.Fatalf("rowbell %s did not start:\n%s", command, said.String())
+	}
+	go func() {
+		defer read.Close()
+		rest, _ := io.ReadAll(read)
+		r.said <- said.String() + string(rest)
+	}()
+}
+
+// stop ends the service that the page started; it must end well.
+func (r *pageRun) stop() {
+	r.t.Helper()
+	if r.server == nil {
+		return
+	}
+	if err := r.server.Process.Signal(syscall.SIGTERM); err != nil {
+		r.t.Fatal(err)
+	}
+	said := <-r.said
+	if err := r.server.Wait(); err != nil {
+		r.t.Errorf("the service did not stop well: %v\n%s", err, said)
+	}
+	r.server, r.addr = nil, ""
+}
+
+// prints holds that the block's lines were printed, in this order.
+func (r *pageRun) prints(text string) {
+	r.t.Helper()
+	rest := r.output
+	for line := range strings.SplitSeq(strings.TrimSpace(text), "\n") {
+		_, after, ok := strings.Cut(rest, strings.TrimSpace(line))
+		if !ok {
+			r.t.Errorf("not printed: %s\n%s", line, r.output)
+			return
+		}
+		rest = after
+	}
+}
+
+// commandLines are the commands of a block; a line that ends in \ goes on.
+func commandLines(text string) []string {
+	var list []string
+	for line := range strings.SplitSeq(strings.ReplaceAll(text, "\\\n", " "), "\n") {
+		if line = strings.TrimSpace(line); line != "" && !strings.HasPrefix(line, "#") {
+			list = append(list, line)
+		}
+	}
+	return list
+}
