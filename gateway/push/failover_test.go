@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net"
 	"slices"
 	"strings"
 	"testing"
@@ -169,8 +170,10 @@ func TestAtMostOnce(t *testing.T) {
 		"no answer": {context.DeadlineExceeded, store.Unknown},
 		"no whole answer": {
 			&push.Refusal{Again: true, MaybeSent: true, Reason: "the answer broke off"}, store.Unknown},
-		"surely not": {busy, store.Queued},
-		"never":      {&push.Refusal{Reason: "the network answered 400"}, store.Refused},
+		"no connection":      {&net.OpError{Op: "dial", Err: errors.New("refused")}, store.Queued},
+		"a connection broke": {&net.OpError{Op: "read", Err: errors.New("reset")}, store.Unknown},
+		"surely not":         {busy, store.Queued},
+		"never":              {&push.Refusal{Reason: "the network answered 400"}, store.Refused},
 		"no such number": {
 			&push.Refusal{UnknownNumber: true, Again: true, Reason: "no such number"}, store.Refused},
 		"no clear answer": {&push.Refusal{MaybeSent: true, Reason: "the answer cannot be read"}, store.Unknown},
