@@ -20,9 +20,8 @@ type Proxy struct {
 
 const forwardedFor = "X-Forwarded-For"
 
-// clientIP returns the middleware that finds the client's address. A forwarding
-// header counts only if a trusted proxy opened the connection, because anybody
-// can send one.
+// clientIP returns the middleware that finds the client's address. A forwarding header counts only if a
+// trusted proxy opened the connection, because anybody can send one.
 func (p Proxy) clientIP() func(http.Handler) http.Handler {
 	if len(p.Trusted) == 0 {
 		return middleware.ClientIPFromRemoteAddr

@@ -11,11 +11,10 @@ import (
 	"github.com/go-chi/chi/v5"
 )
 
-// The handlers that a step is compared with. bareChi is the router alone: it reads a form
-// and writes a screen. bareRecords makes, in hand-written SQL, only the reads and writes
-// that any service with dialogues needs: it reads grower, plots and session, saves the
-// session, stores the callback, and for one call in five a text, on disk before the
-// answer. It commits up to batch requests in one transaction.
+// The handlers that a step is compared with. bareChi is the router alone: it reads a form and writes a
+// screen. bareRecords makes, in hand-written SQL, only the reads and writes that any service with dialogues
+// needs: it reads grower, plots and session, saves the session, stores the callback, and for one call in five
+// a text, on disk before the answer. It commits up to batch requests in one transaction.
 
 // bareScreen has the length of most screens.
 const bareScreen = "Plot 1: Weed now, best Mon 14 Dec, by Sat 19 Dec at the latest.\n" +

@@ -32,10 +32,9 @@ const (
 	benchRound   = time.Second
 )
 
-// BenchmarkUSSD measures a whole USSD step over HTTP on 64 connections: route, token,
-// form, repeat, session, menu, records, a durable commit, a log line. It alternates with
-// bare handlers (bench_bare_test.go) on the same machine, because the ratios are stable
-// where the absolute figures are not.
+// BenchmarkUSSD measures a whole USSD step over HTTP on 64 connections: route, token, form, repeat, session,
+// menu, records, a durable commit, a log line. It alternates with bare handlers (bench_bare_test.go) on the
+// same machine, because the ratios are stable where the absolute figures are not.
 //
 //	go test ./gateway -run xxx -bench USSD -benchtime 1x
 func BenchmarkUSSD(b *testing.B) {
@@ -104,8 +103,7 @@ func BenchmarkUSSDArrivals(b *testing.B) {
 	})
 }
 
-// seeded creates a database of growers with one plot each; half have logged a pass, a
-// third a sighting.
+// seeded creates a database of growers with one plot each; half have logged a pass, a third a sighting.
 func seeded(b *testing.B) (path string) {
 	b.Helper()
 	path = filepath.Join(b.TempDir(), "seeded.db")
@@ -190,8 +188,7 @@ func ourHandler(b *testing.B, path string) http.Handler {
 	return g
 }
 
-// since is a running clock that started in the morning: rows that are ordered by time
-// need increasing times.
+// since is a running clock that started in the morning: rows that are ordered by time need increasing times.
 type since time.Time
 
 func (s since) Now() time.Time { return morning.Add(time.Since(time.Time(s))) }

@@ -16,9 +16,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Bounds of what a network may send: bytes of the body, characters of an id, a
-// text and a phone number, and the number of a step. A text of ten SMS segments
-// has 1530 characters.
+// Bounds of what a network may send: bytes of the body, characters of an id, a text and a phone number, and
+// the number of a step. A text of ten SMS segments has 1530 characters.
 const (
 	maxBody  = 64 << 10
 	maxID    = 128
@@ -53,8 +52,7 @@ type answer struct {
 	repeat      bool // the stored reply of an earlier call
 }
 
-// render returns the answer in the network's own format, or ours if the profile
-// describes none.
+// render returns the answer in the network's own format, or ours if the profile describes none.
 func render(r *profile.Reply, s profile.ReplyValues, ours answer) (answer, error) {
 	if r == nil {
 		return ours, nil

@@ -50,10 +50,9 @@ func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 	return profile.Spec{USSD: s}
 }
 
-// play makes calls of a session. A line "entry > reply" is a call that the menu is
-// asked about, "entry = reply" is a repeat, which it is not, and "entry ! 400" is
-// refused. "session s2", "wait 1m" and "with &k=v" change the session's id, the clock and
-// the further fields for the calls after them.
+// play makes calls of a session. A line "entry > reply" is a call that the menu is asked about, "entry =
+// reply" is a repeat, which it is not, and "entry ! 400" is refused. "session s2", "wait 1m" and "with &k=v"
+// change the session's id, the clock and the further fields for the calls after them.
 func (h *fixture) play(lines ...string) {
 	h.t.Helper()
 	session, extra := "s1", ""
@@ -93,8 +92,7 @@ func playAll(t *testing.T, spec profile.Spec, sessions map[string][]string) {
 	}
 }
 
-// begins = "new-session": the first call of an unknown session begins it, and no repeat
-// begins it again.
+// begins = "new-session": the first call of an unknown session begins it, and no repeat begins it again.
 func TestBeginsNewSession(t *testing.T) {
 	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" })

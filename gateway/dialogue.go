@@ -12,9 +12,8 @@ import (
 // The store satisfies the menu's view of the records.
 var _ menu.Book = (*store.Ledger)(nil)
 
-// step applies one USSD callback to the phone's dialogue. It returns the screen,
-// the phone whose records the screen may contain ("" = nobody's), and whether
-// texts were written to the outbox.
+// step applies one USSD callback to the phone's dialogue. It returns the screen, the phone whose records the
+// screen may contain ("" = nobody's), and whether texts were written to the outbox.
 func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store.Phone, queued bool, err error) {
 	now := c.now.Unix()
 	channel := menu.USSD.String()
@@ -91,14 +90,12 @@ func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, curren
 	return next, r, r.Resumed && fromSMS, err
 }
 
-// silentUSSD is how long a silent USSD session counts as still open, for networks
-// that do not report its end: networks wait some minutes at most (TS 29.002
-// clause 17.6.4 gives a request ten).
+// silentUSSD is how long a silent USSD session counts as still open, for networks that do not report its end:
+// networks wait some minutes at most (TS 29.002 clause 17.6.4 gives a request ten).
 const silentUSSD = 10 * time.Minute
 
-// leftOn returns the state of the dialogue that the grower left unfinished on
-// another channel, so that it can be resumed on this one; nil if there is none or
-// if it is still open there.
+// leftOn returns the state of the dialogue that the grower left unfinished on another channel, so that it can
+// be resumed on this one; nil if there is none or if it is still open there.
 func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now int64) ([]byte, error) {
 	s, had, err := tx.Session(book.Phone(), ch.String())
 	if err != nil || !had || now >= s.ExpiresAt {
@@ -111,8 +108,7 @@ func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now 
 	return s.State, nil
 }
 
-// saveDialogue saves a dialogue's state, or drops the saved one (had) if the
-// state is nil.
+// saveDialogue saves a dialogue's state, or drops the saved one (had) if the state is nil.
 func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 	switch {
 	case s.State != nil:
@@ -123,13 +119,11 @@ func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 	return nil
 }
 
-// answerUseful is how long an SMS answer, or a text that follows a dialogue, is
-// worth sending.
+// answerUseful is how long an SMS answer, or a text that follows a dialogue, is worth sending.
 const answerUseful = 24 * time.Hour
 
-// enqueueNotes writes the texts that accompany a reply to the outbox. A note to
-// the phone that had the records before belongs to no grower, so it does not
-// follow the records when they move again.
+// enqueueNotes writes the texts that accompany a reply to the outbox. A note to the phone that had the
+// records before belongs to no grower, so it does not follow the records when they move again.
 func enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
 	for i, n := range notes {
 		grower, to := book.GrowerID(), book.Phone()

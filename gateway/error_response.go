@@ -15,10 +15,9 @@ import (
 	"rowbell/store"
 )
 
-// fail turns an error of a callback into its response. It is the only place that
-// does so. A *problem.Problem is the caller's mistake. An *overLimit is answered
-// 429. Any other error is ours: the transaction was rolled back, the error is
-// logged here, and the network is told when to try again.
+// fail turns an error of a callback into its response. It is the only place that does so. A *problem.Problem
+// is the caller's mistake. An *overLimit is answered 429. Any other error is ours: the transaction was rolled
+// back, the error is logged here, and the network is told when to try again.
 func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p *problem.Problem
 	if errors.As(err, &p) {
@@ -74,8 +73,7 @@ func setRetryAfter(w http.ResponseWriter, d time.Duration) {
 
 func wholeSeconds(d time.Duration) int { return int((d + time.Second - 1) / time.Second) }
 
-// apology is the text for the phone in place of a screen; "" for calls that show
-// no screen.
+// apology is the text for the phone in place of a screen; "" for calls that show no screen.
 func (g *Gateway) apology(r *http.Request) string {
 	if !strings.HasSuffix(route(r), "/"+kindUSSD) {
 		return ""
@@ -83,10 +81,9 @@ func (g *Gateway) apology(r *http.Request) string {
 	return g.o.Menu.Sorry("")
 }
 
-// writeProblem writes the problem document of a failure that is not the caller's.
-// A USSD call of a network with its own reply format gets the apology in that
-// format, so that the phone shows it, with the status that the profile sets for
-// failures.
+// writeProblem writes the problem document of a failure that is not the caller's. A USSD call of a network
+// with its own reply format gets the apology in that format, so that the phone shows it, with the status that
+// the profile sets for failures.
 func (g *Gateway) writeProblem(w http.ResponseWriter, r *http.Request, p *problem.Problem) {
 	network, known := g.networks[chi.URLParam(r, "gateway")]
 	if !known || network.USSD.Reply == nil || p.Text == "" {

@@ -29,9 +29,8 @@ const (
 	phone = store.Phone("+447700900123")
 )
 
-// script is a Menu that records its calls. The entry "end" ends the dialogue, "note"
-// sends two texts beside the screen, "yes" consents; "erase", "fail" and "panic" do
-// what they say.
+// script is a Menu that records its calls. The entry "end" ends the dialogue, "note" sends two texts beside
+// the screen, "yes" consents; "erase", "fail" and "panic" do what they say.
 type script struct {
 	mu    sync.Mutex
 	steps []string

@@ -12,8 +12,7 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Whatever the body, a decoded call is within its bounds, and a refused one names the
-// field.
+// Whatever the body, a decoded call is within its bounds, and a refused one names the field.
 func FuzzDecode(f *testing.F) {
 	for _, s := range []string{
 		`{"phone":"+447700900123","session":"s1","event":"begin","dialled":"*123#","step":0}`,

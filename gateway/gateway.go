@@ -1,14 +1,12 @@
-// Package gateway receives the callbacks of the phone networks: it authenticates
-// them, decodes them by the network's profile, recognises repeats, takes one
-// step of the dialogue in one transaction, and answers after the commit. It also
-// serves /healthz, /readyz and /metrics.
+// Package gateway receives the callbacks of the phone networks: it authenticates them, decodes them by the
+// network's profile, recognises repeats, takes one step of the dialogue in one transaction, and answers after
+// the commit. It also serves /healthz, /readyz and /metrics.
 //
 //	g, err := gateway.New(gateway.Options{Store: s, Menu: m, Clock: c, Log: log, Networks: networks})
 //	server := gateway.NewServer(addr, g)
 //
-// It contains no agronomy and no texts for growers; those come from the menu. It
-// logs each request once, and never a phone number (only masked) or what a
-// grower typed.
+// It contains no agronomy and no texts for growers; those come from the menu. It logs each request once, and
+// never a phone number (only masked) or what a grower typed.
 package gateway
 
 import (
@@ -45,8 +43,7 @@ type Menu interface {
 	Sorry(lang string) string // shown on the phone in place of a screen when a call fails
 }
 
-// Options configure a Gateway. Store, Menu, Clock and at least one network must
-// be set.
+// Options configure a Gateway. Store, Menu, Clock and at least one network must be set.
 type Options struct {
 	Store    *store.Store
 	Menu     Menu
@@ -81,9 +78,8 @@ const (
 // for a busy disk. More in flight would only wait longer.
 const DefaultMaxInFlight = 500
 
-// Gateway is the http.Handler for all of rowbell's paths. Further routes may be
-// added before it serves; they get the middleware (log, panic recovery, header
-// checks) and must authenticate their callers themselves.
+// Gateway is the http.Handler for all of rowbell's paths. Further routes may be added before it serves; they
+// get the middleware (log, panic recovery, header checks) and must authenticate their callers themselves.
 type Gateway struct {
 	chi.Router
 	o        Options
@@ -163,8 +159,7 @@ func (g *Gateway) routes() chi.Router {
 // is done first, the transaction goes on, and a repeat of the call finds its
 // result; so the caller may read what fn set only if write returns nil.
 func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
-	// Transactions whose caller has gone count as well, so that a slow disk does
-	// not pile them up.
+	// Transactions whose caller has gone count as well, so that a slow disk does not pile them up.
 	select {
 	case g.transactions <- struct{}{}:
 	default:

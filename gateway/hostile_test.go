@@ -154,8 +154,7 @@ func (f *wireFixture) ordinaryCall() {
 	}
 }
 
-// ussd answers the screen of a session, or dials if entry is empty; it returns the
-// next screen.
+// ussd answers the screen of a session, or dials if entry is empty; it returns the next screen.
 func (f *wireFixture) ussd(phone, session, entry string) string {
 	f.Helper()
 	c := m{"phone": phone, "session": session, "event": "entry", "entry": entry}
@@ -170,8 +169,7 @@ func (f *wireFixture) ussd(phone, session, entry string) string {
 	return screen.Text
 }
 
-// sendEach sends each request on its own connection, and checks after each that an
-// ordinary call works.
+// sendEach sends each request on its own connection, and checks after each that an ordinary call works.
 func (f *wireFixture) sendEach(rows []hostile) {
 	whole := f.T
 	seen := map[string]bool{}
@@ -198,8 +196,7 @@ func (f *wireFixture) sendEach(rows []hostile) {
 	}
 }
 
-// with is a raw request with the token, a Content-Length, Connection: close, and
-// these header lines.
+// with is a raw request with the token, a Content-Length, Connection: close, and these header lines.
 func with(method, path string, lines []string, body string) string {
 	all := slices.Concat([]string{
 		method + " " + path + " HTTP/1.1", "Host: rowbell.example", "Authorization: Bearer " + token,

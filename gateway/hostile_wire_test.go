@@ -17,8 +17,7 @@ func TestHostileRequests(t *testing.T) {
 	const ussd, bearer = "/in/local/ussd", "Authorization: Bearer " + token
 	line := func(lines ...string) string { return strings.Join(lines, "\r\n") + "\r\n\r\n" }
 	length := fmt.Sprintf("Content-Length: %d", len(body))
-	// Bytes after a request that must not be read as a second request: its text
-	// would be in the records.
+	// Bytes after a request that must not be read as a second request: its text would be in the records.
 	smuggled := encode(m{"id": "smuggled", "phone": "+447700900111", "text": "menu"})
 	second := says("/in/local/sms", smuggled)
 	post := func(lines ...string) string {
@@ -144,8 +143,7 @@ func TestHostileRequests(t *testing.T) {
 	assertLog(t, f)
 }
 
-// assertLog checks that nothing that was sent is in the log, and that each line is
-// one JSON object.
+// assertLog checks that nothing that was sent is in the log, and that each line is one JSON object.
 func assertLog(t *testing.T, f *wireFixture) {
 	t.Helper()
 	log := f.h.log.String()

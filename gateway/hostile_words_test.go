@@ -198,8 +198,7 @@ func (f *wireFixture) plotName() (name string) {
 	return name
 }
 
-// walk answers screens on the grower's phone, which dials first; it returns the
-// last screen.
+// walk answers screens on the grower's phone, which dials first; it returns the last screen.
 func (f *wireFixture) walk(session string, entries ...string) (last string) {
 	f.Helper()
 	if !f.begun {

@@ -37,10 +37,9 @@ var limitDetails = map[[2]string]string{
 	{limit.ScopeAll, limit.Sessions}: "Too many sessions are open. Nothing was changed; try again.",
 }
 
-// checkLimits counts a grower's call and returns an *overLimit error if it is
-// over a limit. session is "" for a text. It runs after decoding and before the
-// transaction, so that a call over a limit costs no write; receipts and the ends
-// of sessions are not counted.
+// checkLimits counts a grower's call and returns an *overLimit error if it is over a limit. session is "" for
+// a text. It runs after decoding and before the transaction, so that a call over a limit costs no write;
+// receipts and the ends of sessions are not counted.
 func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error {
 	exceeded := g.gate.Enter(limit.Call{Gateway: c.network.Name, Number: phone.E164(), Session: session}, c.now)
 	if exceeded == nil {
@@ -76,10 +75,9 @@ func (g *Gateway) stopOverLimit(c *call, phone store.Phone, text string) (stop, 
 
 var errTooManyInFlight = errors.New("too many calls in flight")
 
-// limitConcurrency runs h unless MaxInFlight callbacks are being handled: one
-// more would wait for the same disk, and its network would have given up by
-// then. It is called after authentication, because a stranger could occupy a
-// slot by sending a body slowly.
+// limitConcurrency runs h unless MaxInFlight callbacks are being handled: one more would wait for the same
+// disk, and its network would have given up by then. It is called after authentication, because a stranger
+// could occupy a slot by sending a body slowly.
 func (g *Gateway) limitConcurrency(h func() (answer, error)) (answer, error) {
 	select {
 	case g.inFlight <- struct{}{}:

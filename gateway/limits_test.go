@@ -38,8 +38,7 @@ func numberLimit(calls, sessions int) func(*gateway.Options) {
 	}
 }
 
-// A number over its limit costs no transaction and no text during its pause, and its
-// phone shows an apology.
+// A number over its limit costs no transaction and no text during its pause, and its phone shows an apology.
 func TestNumberThatFloods(t *testing.T) {
 	h := open(t, numberLimit(3, 0))
 	for i := range 3 {

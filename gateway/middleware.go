@@ -20,15 +20,13 @@ import (
 	"rowbell/gateway/problem"
 )
 
-// requestHeader carries the gateway's own id of a request. The same header of a
-// caller is ignored.
+// requestHeader carries the gateway's own id of a request. The same header of a caller is ignored.
 const requestHeader = "X-Request-Id"
 
 // requestID returns the id that logRequest gave to the request that w answers.
 func requestID(w http.ResponseWriter) string { return w.Header().Get(requestHeader) }
 
-// instanceURN identifies the request in a problem document, so that its log
-// lines can be found from it.
+// instanceURN identifies the request in a problem document, so that its log lines can be found from it.
 func instanceURN(w http.ResponseWriter) string { return "urn:rowbell:request:" + requestID(w) }
 
 func newRequestID() string {
@@ -37,9 +35,8 @@ func newRequestID() string {
 	return hex.EncodeToString(b[:])
 }
 
-// logRequest gives each request an id, counts it and writes its log line: the
-// pattern of the route instead of the path, and nothing of query, headers or
-// body.
+// logRequest gives each request an id, counts it and writes its log line: the pattern of the route instead of
+// the path, and nothing of query, headers or body.
 func (g *Gateway) logRequest(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := g.o.Clock.Now()
@@ -102,8 +99,7 @@ func (g *Gateway) requestEvent(e *zerolog.Event, w http.ResponseWriter, r *http.
 	return e
 }
 
-// networkName returns the network that the path names, "" if it is not one of
-// ours.
+// networkName returns the network that the path names, "" if it is not one of ours.
 func (g *Gateway) networkName(r *http.Request) string {
 	name := chi.URLParam(r, "gateway")
 	if _, known := g.networks[name]; !known {
@@ -128,8 +124,7 @@ func noteRepeat(ctx context.Context) {
 	}
 }
 
-// noteProblem records why a call was refused. Problems never repeat what was
-// sent, so they may be logged.
+// noteProblem records why a call was refused. Problems never repeat what was sent, so they may be logged.
 func noteProblem(ctx context.Context, p *problem.Problem) {
 	if result, ok := ctx.Value(callResultKey{}).(*callResult); ok {
 		result.problem = p
@@ -225,8 +220,7 @@ func setSecurityHeaders(next http.Handler) http.Handler {
 // maxHeaders bounds the header lines of a request; a network needs about twelve.
 const maxHeaders = 100
 
-// checkHeaders refuses requests that no network needs to send, before the body
-// is read.
+// checkHeaders refuses requests that no network needs to send, before the body is read.
 func checkHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		// The server ignores a Content-Length beside chunks (RFC 9112 section

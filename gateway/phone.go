@@ -20,10 +20,9 @@ const (
 // ParsePhone reads a phone number as networks and people write it. Spaces, dashes,
 // dots, brackets and a leading tel: are ignored; a leading 00 means +.
 //
-// A number without + or 00 is refused unless countryCode (digits, no plus) is set.
-// Then a leading 0 is the trunk prefix of a local number. More than ten digits that
-// begin with the country code are an international number without its plus (common
-// practice of networks, no source). Any other number is local.
+// A number without + or 00 is refused unless countryCode (digits, no plus) is set. Then a leading 0 is the
+// trunk prefix of a local number. More than ten digits that begin with the country code are an international
+// number without its plus (common practice of networks, no source). Any other number is local.
 func ParsePhone(s, countryCode string) (store.Phone, error) {
 	s = strings.TrimSpace(s)
 	if len(s) >= 4 && strings.EqualFold(s[:4], "tel:") {
@@ -62,6 +61,5 @@ func ParsePhone(s, countryCode string) (store.Phone, error) {
 	return store.Phone("+" + digits), nil
 }
 
-// separators are ignored between digits: spaces, brackets, dots, slashes and
-// dashes of several widths.
+// separators are ignored between digits: spaces, brackets, dots, slashes and dashes of several widths.
 const separators = " \u00a0\u202f()[]./-\u2010\u2011\u2012\u2013\u2014"

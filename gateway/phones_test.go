@@ -121,8 +121,7 @@ func (h *fixture) texted(body string) string {
 	return list[len(list)-1].Text
 }
 
-// A number that was silent for 90 days is asked who it is. Seeing the question is
-// no answer to it; a yes is.
+// A number that was silent for 90 days is asked who it is. Seeing the question is no answer to it; a yes is.
 func TestSilentNumberIsAsked(t *testing.T) {
 	h := withMenu(t)
 	h.clock.Advance(90 * 24 * time.Hour)
@@ -161,9 +160,8 @@ func TestRepeatsAfterNotMe(t *testing.T) {
 
 var sixDigits = regexp.MustCompile(`\b\d{6}\b`)
 
-// Records that move to a new phone by code take the stored replies away from the
-// old phone, which is warned once, by a text that belongs to no grower. A phone
-// that said STOP is not warned.
+// Records that move to a new phone by code take the stored replies away from the old phone, which is warned
+// once, by a text that belongs to no grower. A phone that said STOP is not warned.
 func TestRecordsGoToANewPhone(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
 		t.Run(fmt.Sprint("stopped ", stopped), func(t *testing.T) {
@@ -272,8 +270,7 @@ func TestTwoPhonesStayApart(t *testing.T) {
 	h.shows(a.enter("1"), "How?")
 }
 
-// A dialogue that an older version left on SMS cannot be resumed: a text is told so
-// once, a USSD call is not.
+// A dialogue that an older version left on SMS cannot be resumed: a text is told so once, a USSD call is not.
 func TestDialogueOfAnOlderVersion(t *testing.T) {
 	const told = "The menu is new, so we begin again."
 	h := withMenu(t)

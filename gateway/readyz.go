@@ -21,9 +21,8 @@ type Health struct {
 	// Backup returns when the newest backup was made, the zero time if there is
 	// none yet; nil: no backups are configured.
 	Backup func() (time.Time, error)
-	// Notes returns sentences for the operator that are no reason to send calls to
-	// another server, such as that texts are deferred or a network does not answer.
-	// They contain no number, text or path. nil: none.
+	// Notes returns sentences for the operator that are no reason to send calls to another server, such as
+	// that texts are deferred or a network does not answer. They contain no number, text or path. nil: none.
 	Notes func() []string
 }
 

@@ -18,8 +18,7 @@ const (
 	// a twentieth of a small disk.
 	minFreeBytes = 100 << 20
 	minFreeShare = 20
-	// The bell runs every minute, so a plot that waits two hours of its morning is
-	// stuck.
+	// The bell runs every minute, so a plot that waits two hours of its morning is stuck.
 	maxBellLag = 2 * time.Hour
 	// Time servers correct a clock by seconds; a larger step is a mistake.
 	maxClockStep = 5 * time.Minute
@@ -74,8 +73,7 @@ func reasonOf(err error) string {
 	return cmp.Or(store.Advice(err), "the log says why")
 }
 
-// LowOnSpace reports whether a file system of total bytes has too few free bytes
-// for the records to grow.
+// LowOnSpace reports whether a file system of total bytes has too few free bytes for the records to grow.
 func LowOnSpace(free, total int64) bool { return free < min(minFreeBytes, total/minFreeShare) }
 
 // checkDisk passes where the free space is not known.
@@ -158,8 +156,7 @@ func (g *Gateway) checkClock(ctx context.Context, now time.Time) string {
 	return ""
 }
 
-// checkPlaces fails if a place has a time zone or another value that cannot be
-// used on this machine.
+// checkPlaces fails if a place has a time zone or another value that cannot be used on this machine.
 func (g *Gateway) checkPlaces(ctx context.Context) string {
 	err := g.o.Store.View(ctx, func(tx *store.Tx) error {
 		_, err := tx.Places()
@@ -175,8 +172,7 @@ func (g *Gateway) checkPlaces(ctx context.Context) string {
 		"look at [place] and [[places]]; rowbell place shows which"
 }
 
-// checkBackup fails if the newest backup is old, or if none was made in that
-// time since the service started.
+// checkBackup fails if the newest backup is old, or if none was made in that time since the service started.
 func (g *Gateway) checkBackup(now time.Time) string {
 	newest, err := g.o.Health.Backup()
 	if err != nil {

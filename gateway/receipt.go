@@ -8,16 +8,14 @@ import (
 	"rowbell/store"
 )
 
-// receiptStates are the states that a receipt may report, by their names on the
-// wire.
+// receiptStates are the states that a receipt may report, by their names on the wire.
 var receiptStates = map[string]store.State{
 	"delivered": store.Delivered,
 	"failed":    store.Refused,
 	"expired":   store.Expired,
 }
 
-// stateAccepted is a further state that a profile may map to: the network has
-// the text and is still trying.
+// stateAccepted is a further state that a profile may map to: the network has the text and is still trying.
 const stateAccepted = "accepted"
 
 // wireState is the inverse of receiptStates, for the metrics' label.
@@ -37,9 +35,8 @@ func (f *fields) state(at profile.Field) store.State {
 	return s
 }
 
-// receipt records what became of a text. It counts only if its network was
-// handed the text. A receipt for an unknown text is accepted too, and counted:
-// if it were refused, the network could only repeat it.
+// receipt records what became of a text. It counts only if its network was handed the text. A receipt for an
+// unknown text is accepted too, and counted: if it were refused, the network could only repeat it.
 func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	at := c.network.Receipt
 	id := c.in.need(at.ID)

@@ -15,9 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// A repeat of a callback gets the stored reply of the first and does nothing
-// twice: the reply is stored with the call's key in the transaction that did the
-// work. A call is recognised as a repeat by, in this order,
+// A repeat of a callback gets the stored reply of the first and does nothing twice: the reply is stored with
+// the call's key in the transaction that did the work. A call is recognised as a repeat by, in this order,
 //
 //   - its webhook-id or the network's id of the call, as long as callbacks are
 //     stored (store.CallbackRetention);
@@ -28,10 +27,9 @@ import (
 // Networks repeat within minutes, and use session ids again later.
 const stepRepeats = time.Hour
 
-// callbackKey returns the key under which a callback's reply is stored: its kind
-// and a hash of the parts, which contain ids of the network's choice and the phone
-// number. With the number in the key, a network that mixes up ids cannot show
-// one grower's screen to another.
+// callbackKey returns the key under which a callback's reply is stored: its kind and a hash of the parts,
+// which contain ids of the network's choice and the phone number. With the number in the key, a network that
+// mixes up ids cannot show one grower's screen to another.
 func callbackKey(parts ...string) string {
 	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
 	return parts[0] + ":" + hex.EncodeToString(h[:16])
@@ -59,10 +57,9 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 	}
 }
 
-// sessionTrace is stored for a session whose calls do not say which event they
-// are or contain the whole session's text. It is enough to tell the first call,
-// an entry and a repeat apart, and to find what was added to the text. It stores
-// hashes of what was typed, and is erased with the phone's records.
+// sessionTrace is stored for a session whose calls do not say which event they are or contain the whole
+// session's text. It is enough to tell the first call, an entry and a repeat apart, and to find what was
+// added to the text. It stores hashes of what was typed, and is erased with the phone's records.
 type sessionTrace struct {
 	LastBytes int             `json:"heard"`           // length of the last call's entry field
 	LastHash  []byte          `json:"sum"`             // its hash
@@ -87,9 +84,8 @@ func (t *sessionTrace) equalsFirst(u *ussdCall) bool {
 
 func traceKey(u *ussdCall) string { return callbackKey("thread", u.phone.E164(), u.session) }
 
-// classify sets the event and the entry of a call from the trace of its session.
-// For a repeat it returns the stored reply; otherwise the trace, to be saved
-// with the reply, or a nil trace for the end of a session.
+// classify sets the event and the entry of a call from the trace of its session. For a repeat it returns the
+// stored reply; otherwise the trace, to be saved with the reply, or a nil trace for the end of a session.
 func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace, reply []byte, err error) {
 	if u.event == End {
 		return nil, nil, nil
@@ -126,10 +122,9 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 	continues := known && t.LastBytes <= len(u.sent) &&
 		string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
 	if u.event == Begin || !known || t.Ended {
-		// The first call that is known of this session: all of its text was
-		// dialled, or answered screens of a session that was since forgotten.
-		// Text that continues an ended session was answered already and is not
-		// applied again: only the code counts.
+		// The first call that is known of this session: all of its text was dialled, or answered screens of a
+		// session that was since forgotten. Text that continues an ended session was answered already and is
+		// not applied again: only the code counts.
 		text := u.sent
 		if u.event != Begin && continues && t.LastBytes > 0 {
 			text = ""
@@ -145,8 +140,7 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 		return nil, t.Reply, nil
 	}
 	if t.LastBytes > 0 {
-		// Only the separator in front is cut off: an entry may contain it, such
-		// as the area 20*30.
+		// Only the separator in front is cut off: an entry may contain it, such as the area 20*30.
 		entry, ok := strings.CutPrefix(added, separator)
 		if !ok {
 			return nil, nil, errDoesNotContinue(c)
@@ -189,8 +183,7 @@ func (t *sessionTrace) eventOf(u *ussdCall, known bool, begins profile.Begins) E
 	return Entry
 }
 
-// save stores the trace with the reply to this call, under the phone whose
-// records the reply may contain.
+// save stores the trace with the reply to this call, under the phone whose records the reply may contain.
 func (t *sessionTrace) save(tx *store.Tx, c *call, u ussdCall, owner store.Phone, ended bool, reply []byte) error {
 	next := sessionTrace{
 		LastBytes: len(u.sent), LastHash: hashEntry(u.sent), FirstHash: t.FirstHash,
@@ -206,9 +199,8 @@ func (t *sessionTrace) save(tx *store.Tx, c *call, u ussdCall, owner store.Phone
 	return tx.StoreReply(c.network.Name, traceKey(&u), owner, b, c.now.Unix())
 }
 
-// dialledPath returns the code that leads to where the entries in text lead,
-// such as *123*1*5# for the text 1*5. dialled is the code that the network sent,
-// if any; code is the configured one.
+// dialledPath returns the code that leads to where the entries in text lead, such as *123*1*5# for the text
+// 1*5. dialled is the code that the network sent, if any; code is the configured one.
 func dialledPath(dialled, code, text, separator string) string {
 	switch {
 	case text == "":

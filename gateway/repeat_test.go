@@ -198,8 +198,7 @@ func TestAnySessionIsFollowed(t *testing.T) {
 						t.Fatalf("%q was understood as %s", e, answer)
 					}
 					sent, got = append(sent, held), append(got, answer)
-					// A repeat without an id can only be recognised by the whole
-					// session's text.
+					// A repeat without an id can only be recognised by the whole session's text.
 					if spec.USSD.Holds == "all" && rapid.Bool().Draw(t, "again") {
 						n := rapid.IntRange(0, len(sent)-1).Draw(t, "which")
 						if answer := post(sent[n]); answer != got[n] {

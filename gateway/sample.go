@@ -56,9 +56,8 @@ func ReadSample(raw []byte) (*http.Request, error) {
 	return r, nil
 }
 
-// Understand decodes a request by the profile p at the instant now, without
-// records and without sending anything. The last part of the request's path is its
-// kind, and r.RemoteAddr is the caller's address.
+// Understand decodes a request by the profile p at the instant now, without records and without sending
+// anything. The last part of the request's path is its kind, and r.RemoteAddr is the caller's address.
 func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, error) {
 	u := Understood{Kind: path.Base(r.URL.Path)}
 	if u.Kind != kindUSSD && u.Kind != kindSMS && u.Kind != kindReceipt {
@@ -133,8 +132,7 @@ func (u *Understood) values(c *call, names []string, at []profile.Field) {
 	}
 }
 
-// Rehearsal is an http.ResponseWriter that records the response to a recorded
-// request.
+// Rehearsal is an http.ResponseWriter that records the response to a recorded request.
 //
 //	var got gateway.Rehearsal
 //	g.ServeHTTP(&got, request)

@@ -10,8 +10,7 @@ import (
 	"rowbell/store"
 )
 
-// sms handles a text from a grower. The HTTP response only acknowledges it; the
-// answer goes out by push.
+// sms handles a text from a grower. The HTTP response only acknowledges it; the answer goes out by push.
 func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	at := &c.network.SMS
 	id := c.in.need(at.ID)
@@ -68,8 +67,7 @@ type textResult struct {
 	stopped bool // it was a STOP, and was applied
 }
 
-// answerText hands a text with the phone's dialogue and prompt to the menu, and
-// stores what the menu returns.
+// answerText hands a text with the phone's dialogue and prompt to the menu, and stores what the menu returns.
 func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body string) (r textResult, err error) {
 	saved, err := g.loadSMS(tx, c, phone)
 	if err != nil {

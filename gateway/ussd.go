@@ -9,8 +9,7 @@ import (
 	"rowbell/store"
 )
 
-// Event is what happened to a USSD session. The zero Event means that the
-// session's trace decides it.
+// Event is what happened to a USSD session. The zero Event means that the session's trace decides it.
 type Event uint8
 
 // The events, by their names on the wire.
@@ -125,8 +124,7 @@ type ussdReply struct {
 	queued bool   // texts were written to the outbox
 }
 
-// answerUSSD returns the stored reply of a repeat, or takes a step of the
-// dialogue and stores its reply.
+// answerUSSD returns the stored reply of a repeat, or takes a step of the dialogue and stores its reply.
 func (g *Gateway) answerUSSD(tx *store.Tx, c *call, u ussdCall) (r ussdReply, err error) {
 	if u.key != "" {
 		stored, seen, err := tx.StoredReply(c.network.Name, u.key, u.since)

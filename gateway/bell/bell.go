@@ -1,14 +1,12 @@
-// Package bell runs the reminder loop: it takes the plots that are due for a look,
-// asks the engine what is true of each today, and writes the one text that is
-// worth sending, its prompt and the time of the next look to the records, in one
-// transaction.
+// Package bell runs the reminder loop: it takes the plots that are due for a look, asks the engine what is
+// true of each today, and writes the one text that is worth sending, its prompt and the time of the next look
+// to the records, in one transaction.
 //
 //	b := bell.New(bell.Options{Store: s, Menu: m, Clock: c, Log: log, QuietHour: 20})
 //	go b.Run(ctx)
 //
-// It sends nothing (that is push) and writes no sentence (that is menu). Texts are
-// written in the place's morning. After an outage a plot gets the text that is true
-// today, not those that were missed.
+// It sends nothing (that is push) and writes no sentence (that is menu). Texts are written in the place's
+// morning. After an outage a plot gets the text that is true today, not those that were missed.
 package bell
 
 import (
@@ -177,8 +175,7 @@ func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reaso
 	})
 }
 
-// round is one look at the due plots of one grower, with the instants of the
-// grower's day computed once.
+// round is one look at the due plots of one grower, with the instants of the grower's day computed once.
 type round struct {
 	b        *Bell
 	tx       *store.Tx
@@ -207,12 +204,10 @@ type news struct {
 	bell menu.Bell
 }
 
-// look plans each due plot, sets its next look, and writes the texts. It returns
-// how many it wrote.
+// look plans each due plot, sets its next look, and writes the texts. It returns how many it wrote.
 //
-// A number that has been silent for long gets texts too, because growers may read
-// them and never answer. Such texts name a plot by its number only, and menu asks
-// who answers before it takes an answer.
+// A number that has been silent for long gets texts too, because growers may read them and never answer. Such
+// texts name a plot by its number only, and menu asks who answers before it takes an answer.
 func (r *round) look() (texts int, err error) {
 	quiet := !r.now.Before(r.today.At(r.b.o.QuietHour, r.grower.Zone))
 	silent := r.grower.Silent(r.now.Unix())
@@ -289,9 +284,8 @@ func (r *round) writeTexts(list []news) (texts int, err error) {
 	return texts, nil
 }
 
-// write writes one text about one or two plots to the outbox, in place of texts
-// about them that still wait there, and records what was told. The outbox ignores
-// a text whose key it has: then write returns false.
+// write writes one text about one or two plots to the outbox, in place of texts about them that still wait
+// there, and records what was told. The outbox ignores a text whose key it has: then write returns false.
 func (r *round) write(list []news) (written bool, err error) {
 	bells := make([]menu.Bell, len(list))
 	ids := make([]int64, len(list))

@@ -103,8 +103,7 @@ func (v *valley) grower(n int, planted ...engine.Day) {
 	})
 }
 
-// days lets days pass with the bell ringing every hour, and returns the texts to a phone
-// as "+day kind".
+// days lets days pass with the bell ringing every hour, and returns the texts to a phone as "+day kind".
 func (v *valley) days(n, days int) []string {
 	v.t.Helper()
 	start := engine.DayOf(dawn, time.UTC)
@@ -319,8 +318,7 @@ func TestSharedTextWithdrawn(t *testing.T) {
 	v.ring(0)
 }
 
-// If one of two plots has news while their shared text waits, each plot gets its own text
-// that morning.
+// If one of two plots has news while their shared text waits, each plot gets its own text that morning.
 func TestSharedTextSuperseded(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 21, 18)

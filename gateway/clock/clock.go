@@ -17,14 +17,12 @@ import (
 type Clock interface {
 	// Now returns the present instant, in UTC.
 	Now() time.Time
-	// Every returns ticks at the interval d, the first one d from now. If a tick
-	// was not received yet, further ones are dropped. d must be positive. After
-	// stop no tick is sent; ticks is never closed.
+	// Every returns ticks at the interval d, the first one d from now. If a tick was not received yet,
+	// further ones are dropped. d must be positive. After stop no tick is sent; ticks is never closed.
 	Every(d time.Duration) (ticks <-chan time.Time, stop func())
 }
 
-// Manual is a clock that stands still until it is moved. It is safe for concurrent
-// use.
+// Manual is a clock that stands still until it is moved. It is safe for concurrent use.
 type Manual struct {
 	mu      sync.Mutex
 	now     time.Time

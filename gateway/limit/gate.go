@@ -41,16 +41,14 @@ type Exceeded struct {
 	First        bool // first of a number's pause or of a gateway's minute: the caller logs it
 }
 
-// Gate counts callbacks and refuses those over a limit. It remembers a bounded
-// number of numbers and sessions, the most recent ones, in memory only: a
-// restart resets all counts. It is safe for concurrent use.
+// Gate counts callbacks and refuses those over a limit. It remembers a bounded number of numbers and
+// sessions, the most recent ones, in memory only: a restart resets all counts. It is safe for concurrent use.
 //
 //	call := limit.Call{Gateway: "local", Number: phone, Session: id}
 //	if exceeded := gate.Enter(call, now); exceeded != nil { ... }
 //
-// A number's own limit is checked first, and a call over it does not count
-// against the limits of its gateway or of the service. So one phone that floods
-// cannot block the other phones of its gateway.
+// A number's own limit is checked first, and a call over it does not count against the limits of its gateway
+// or of the service. So one phone that floods cannot block the other phones of its gateway.
 type Gate struct {
 	limits Incoming
 	seed   maphash.Seed
@@ -63,14 +61,12 @@ type Gate struct {
 	open     map[string]int // sessions by gateway
 }
 
-// maxNumbers bounds the numbers that are remembered. With MaxSessions sessions
-// they take about 30 MB. The counts of a forgotten number start again at 0; the
-// limits of gateways and of the service hold in any case.
+// maxNumbers bounds the numbers that are remembered. With MaxSessions sessions they take about 30 MB. The
+// counts of a forgotten number start again at 0; the limits of gateways and of the service hold in any case.
 const maxNumbers = 1 << 16
 
-// sessionTimeout is the age at which a silent session no longer counts as open,
-// for networks that do not report the end of a session (TS 29.002 clause 17.6.4
-// gives a request ten minutes at most).
+// sessionTimeout is the age at which a silent session no longer counts as open, for networks that do not
+// report the end of a session (TS 29.002 clause 17.6.4 gives a request ten minutes at most).
 const sessionTimeout = 10 * time.Minute
 
 // retrySession is the Retry-After for a call over a limit of open sessions: most
@@ -233,9 +229,8 @@ type minute struct {
 	calls         int
 }
 
-// allows reports whether one more call is within the limit (0 = no limit). If
-// not, it returns the time until the minute ends. A clock that was set back
-// starts a new minute.
+// allows reports whether one more call is within the limit (0 = no limit). If not, it returns the time until
+// the minute ends. A clock that was set back starts a new minute.
 func (m *minute) allows(limit int, now time.Time) (retryAfter time.Duration, ok bool) {
 	end := m.began.Add(time.Minute)
 	if now.Before(m.began) || !now.Before(end) {

@@ -136,8 +136,7 @@ func TestNoLimits(t *testing.T) {
 	}
 }
 
-// The memory is bounded, and a number that keeps calling is not forgotten among many
-// others.
+// The memory is bounded, and a number that keeps calling is not forgotten among many others.
 func TestMemoryIsBounded(t *testing.T) {
 	before := heap()
 	g := NewGate(Incoming{Number: Set{CallsAMinute: 2}})
@@ -192,8 +191,7 @@ func TestValidate(t *testing.T) {
 	}
 }
 
-// After any calls the counts of sessions equal the open sessions and are within the
-// limits.
+// After any calls the counts of sessions equal the open sessions and are within the limits.
 func TestSessionCounts(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		g := NewGate(Incoming{

@@ -1,6 +1,5 @@
-// Package limit is the rate limiter: it counts the calls and the open USSD
-// sessions of one number, one network and the whole service, and defines the
-// configured limits of texts and money as values.
+// Package limit is the rate limiter: it counts the calls and the open USSD sessions of one number, one
+// network and the whole service, and defines the configured limits of texts and money as values.
 //
 // It knows no HTTP and no records. Texts and money are counted by the store,
 // in the transaction that claims a text.
@@ -8,8 +7,7 @@ package limit
 
 import "fmt"
 
-// Set is the limits of one scope: a number, a network or the whole service. 0
-// means no limit.
+// Set is the limits of one scope: a number, a network or the whole service. 0 means no limit.
 type Set struct {
 	CallsAMinute int     `toml:"calls_a_minute"` // callbacks that come in
 	OpenSessions int     `toml:"open_sessions"`  // USSD sessions open at the same time

@@ -5,8 +5,7 @@ import (
 	"time"
 )
 
-// lru is a map with a bounded number of entries: a new entry replaces the one
-// that was put longest ago.
+// lru is a map with a bounded number of entries: a new entry replaces the one that was put longest ago.
 type lru[K comparable, V any] struct {
 	max     int
 	entries map[K]*list.Element
@@ -53,9 +52,8 @@ func (r *lru[K, V]) remove(k K) {
 	}
 }
 
-// expire drops the entries put before since, oldest first. If the clock was set
-// back, an entry with an earlier time may stand in front of later ones; it is
-// dropped together with those behind it.
+// expire drops the entries put before since, oldest first. If the clock was set back, an entry with an
+// earlier time may stand in front of later ones; it is dropped together with those behind it.
 func (r *lru[K, V]) expire(since time.Time) {
 	for e := r.order.Back(); e != nil && e.Value.(*entry[K, V]).at.Before(since); e = r.order.Back() {
 		r.drop(e)

@@ -5,10 +5,9 @@
 //	m.Callback("local", "ussd", "ok", took)
 //	router.Handle("/metrics", m.Handler())
 //
-// No phone number, text, secret or anything that a caller chose becomes a label:
-// each label has a fixed list of values, and any other value is counted as
-// "unknown". To count something new, add a method that does nothing for nil; what
-// only the records know is read in records.go.
+// No phone number, text, secret or anything that a caller chose becomes a label: each label has a fixed list
+// of values, and any other value is counted as "unknown". To count something new, add a method that does
+// nothing for nil; what only the records know is read in records.go.
 package meter
 
 import (
@@ -84,9 +83,8 @@ var (
 	receiptEnds   = []string{"noted", "stray", "late"}
 )
 
-// The bounds of the histograms, in seconds. A network waits a few seconds for a
-// screen, and a grower less, so most bounds are below two seconds. Sending a text
-// may take longer.
+// The bounds of the histograms, in seconds. A network waits a few seconds for a screen, and a grower less, so
+// most bounds are below two seconds. Sending a text may take longer.
 var (
 	callbackBuckets = []float64{.001, .0025, .005, .01, .025, .05, .1, .25, .5, 1, 2, 5}
 	pushBuckets     = []float64{.01, .025, .05, .1, .25, .5, 1, 2.5, 5, 10, 30}
@@ -143,8 +141,7 @@ func (m *Meter) histogram(name, help string, buckets []float64, labels ...string
 	return h
 }
 
-// initialise exports the series as 0 before anything has happened, so that the
-// first failure is an increase.
+// initialise exports the series as 0 before anything has happened, so that the first failure is an increase.
 func (m *Meter) initialise() {
 	for _, g := range m.o.Gateways {
 		m.breakers.WithLabelValues(g)
@@ -194,9 +191,8 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 	m.callbackTook.WithLabelValues(gateway, kind).Observe(took.Seconds())
 }
 
-// Limited counts a call or a text over a limit: whose limit it is (number,
-// gateway, all) and which (calls, sessions, texts, money-day, money-month, and
-// switch for an operator hold).
+// Limited counts a call or a text over a limit: whose limit it is (number, gateway, all) and which (calls,
+// sessions, texts, money-day, money-month, and switch for an operator hold).
 func (m *Meter) Limited(gateway, scope, limit string) {
 	if m.off() {
 		return
@@ -251,8 +247,7 @@ func (m *Meter) OpenBreakers() []string {
 	return names
 }
 
-// Receipt counts a receipt: its network, its state, and its outcome (noted, stray,
-// late).
+// Receipt counts a receipt: its network, its state, and its outcome (noted, stray, late).
 func (m *Meter) Receipt(gateway, state, outcome string) {
 	if m.off() {
 		return

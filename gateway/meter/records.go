@@ -11,9 +11,8 @@ import (
 	"rowbell/store"
 )
 
-// records is the collector of what only the records know. It counts them at most
-// once in readEvery, because that reads whole tables; file sizes and free space are
-// read on each scrape.
+// records is the collector of what only the records know. It counts them at most once in readEvery, because
+// that reads whole tables; file sizes and free space are read on each scrape.
 type records struct {
 	o Options
 
@@ -71,8 +70,7 @@ func (r *records) Describe(ch chan<- *prometheus.Desc) {
 	}
 }
 
-// The states of texts: those that may still change by themselves, and the final
-// ones.
+// The states of texts: those that may still change by themselves, and the final ones.
 var (
 	waiting = []store.State{store.Queued, store.Claimed, store.Accepted}
 	ended   = []store.State{store.Delivered, store.Refused, store.Expired, store.Withdrawn, store.Unknown}

@@ -1,5 +1,4 @@
-// Package problem writes HTTP errors as RFC 9457 problem documents. It knows no route
-// and no network.
+// Package problem writes HTTP errors as RFC 9457 problem documents. It knows no route and no network.
 //
 //	problem.New(http.StatusBadRequest, "The phone number cannot be read.").At("/phone").Write(w)
 //
@@ -21,12 +20,10 @@ type Problem struct {
 	Title  string `json:"title"`
 	Status int    `json:"status"`
 	Detail string `json:"detail,omitempty"`
-	// Instance identifies the request (RFC 9457 section 3.1.5), so that its log lines
-	// can be found.
+	// Instance identifies the request (RFC 9457 section 3.1.5), so that its log lines can be found.
 	Instance string  `json:"instance,omitempty"`
 	Errors   []Field `json:"errors,omitempty"`
-	// Text is an extension member: what a network may show on the phone in place of a
-	// screen.
+	// Text is an extension member: what a network may show on the phone in place of a screen.
 	Text string `json:"text,omitempty"`
 }
 

@@ -148,8 +148,7 @@ func TestNobodyListens(t *testing.T) {
 	}
 }
 
-// A GET that breaks off is sent once: on a reused connection Go's transport would send
-// it again by itself.
+// A GET that breaks off is sent once: on a reused connection Go's transport would send it again by itself.
 func TestGetIsNotSentAgain(t *testing.T) {
 	var calls atomic.Int64
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -168,8 +167,7 @@ func TestGetIsNotSentAgain(t *testing.T) {
 	}
 }
 
-// A text that is too long for the network, or too late for its validity period, is not
-// sent, with a reason.
+// A text that is too long for the network, or too late for its validity period, is not sent, with a reason.
 func TestNotSent(t *testing.T) {
 	server := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { t.Error("it was sent") }))
 	t.Cleanup(server.Close)

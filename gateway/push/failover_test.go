@@ -242,8 +242,7 @@ func TestBatchKeepsAPhonesOrder(t *testing.T) {
 	}
 }
 
-// An operator hold stops all texts, also claimed ones; its begin and end are logged
-// once.
+// An operator hold stops all texts, also claimed ones; its begin and end are logged once.
 func TestOperatorHold(t *testing.T) {
 	o := newOutbox(t)
 	hold := func(tx *store.Tx) error { return tx.HoldSending("a wrong text is out", o.clock.Now().Unix()) }

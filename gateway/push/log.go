@@ -37,8 +37,7 @@ func (w *worker) failed(now time.Time, r *Refusal) {
 	w.s.Kick()
 }
 
-// logBatch logs texts that were refused for good, and whether texts go out. It
-// returns how many were taken.
+// logBatch logs texts that were refused for good, and whether texts go out. It returns how many were taken.
 func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []error) (taken int) {
 	trouble := ""
 	for i, err := range errs {
@@ -128,8 +127,7 @@ func (s *Sender) logDeferred(gateway string, now time.Time, d store.Deferred) {
 	}
 }
 
-// Limits lists the limits that defer texts at this instant and until when, without
-// those of single numbers.
+// Limits lists the limits that defer texts at this instant and until when, without those of single numbers.
 func (s *Sender) Limits(now time.Time) []string {
 	s.mu.Lock()
 	defer s.mu.Unlock()

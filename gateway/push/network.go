@@ -98,8 +98,7 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 	return h.understand(resp)
 }
 
-// compose builds the request. Its error is a *Refusal if the text does not fit the
-// network.
+// compose builds the request. Its error is a *Refusal if the text does not fit the network.
 func (h *HTTP) compose(m store.Message) (profile.Request, error) {
 	out, err := h.profile.Compose(profile.Outgoing{
 		Key: m.Key, To: m.To.E164(), Text: m.Text, Until: time.Unix(m.UsefulUntil, 0),

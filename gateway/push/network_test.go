@@ -84,8 +84,7 @@ func TestSendAccepted(t *testing.T) {
 	}
 }
 
-// The answer to the first try decides what has become of the text after the second
-// look, a wait later.
+// The answer to the first try decides what has become of the text after the second look, a wait later.
 func TestAnswers(t *testing.T) {
 	status := func(code int, headers ...string) func(http.ResponseWriter) { return says(code, "", headers...) }
 	busyFor := status(503, "Retry-After", "60")

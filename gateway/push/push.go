@@ -9,11 +9,10 @@
 // It decides neither what a text says nor whom it is for. Just before each try it
 // asks again whether the text should still go out, and at night no reminder does.
 //
-// A text goes through the first network of its number's route (route.go) whose
-// circuit breaker is closed (breaker.go). An idempotent network, which recognises a
-// repeat by its key, gets a text at least once: if no answer was heard, it gets the
-// text again with the same key, and no other network gets it. Any other network gets
-// it at most once, also across a crash, and the text may end as unknown.
+// A text goes through the first network of its number's route (route.go) whose circuit breaker is closed
+// (breaker.go). An idempotent network, which recognises a repeat by its key, gets a text at least once: if no
+// answer was heard, it gets the text again with the same key, and no other network gets it. Any other network
+// gets it at most once, also across a crash, and the text may end as unknown.
 package push
 
 import (
@@ -36,9 +35,8 @@ import (
 
 // Network sends one text.
 type Network interface {
-	// Push hands m to the network and returns the network's own id of it, "" if it
-	// has none. The error is a *Refusal if the network did not take it; after any
-	// other error it may have been taken.
+	// Push hands m to the network and returns the network's own id of it, "" if it has none. The error is a
+	// *Refusal if the network did not take it; after any other error it may have been taken.
 	Push(ctx context.Context, m store.Message) (networkID string, err error)
 }
 
@@ -94,9 +92,8 @@ type Sender struct {
 	limitUntil   map[string]int64 // when each limit that was logged is over
 }
 
-// New returns a sender; Run or Send make it work. The store must have been opened
-// with RoutePrefixes of the same routes. New panics for missing options and for
-// routes that CheckRoutes refuses.
+// New returns a sender; Run or Send make it work. The store must have been opened with RoutePrefixes of the
+// same routes. New panics for missing options and for routes that CheckRoutes refuses.
 func New(o Options) *Sender {
 	if o.Store == nil || o.Clock == nil || len(o.Gateways) == 0 || o.QuietHour == 0 {
 		panic("push: New needs a Store, a Clock, a Gateway and a QuietHour")
@@ -139,9 +136,8 @@ func (s *Sender) Run(ctx context.Context) {
 	loops.Wait()
 }
 
-// Send sends all that is due now and that the rates allow, one network after the
-// other, and returns how many texts were taken. Texts that failed are due again
-// later, by the clock.
+// Send sends all that is due now and that the rates allow, one network after the other, and returns how many
+// texts were taken. Texts that failed are due again later, by the clock.
 func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 	s.sending.Lock()
 	defer s.sending.Unlock()

@@ -103,8 +103,7 @@ func (o *outbox) messageTo(phone store.Phone, key string) store.Message {
 // worker is a sender with one idempotent network.
 func (o *outbox) worker(n push.Network) *push.Sender { return o.sender(push.Gateway{Network: n}) }
 
-// sender is a sender with these networks, idempotent; one without a name is called
-// local.
+// sender is a sender with these networks, idempotent; one without a name is called local.
 func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
 	for i := range gateways {
 		gateways[i].Name, gateways[i].Idempotent = cmp.Or(gateways[i].Name, "local"), true

@@ -6,9 +6,8 @@ import (
 	"time"
 )
 
-// The waits between tries: 15 s after the first, doubled each time, at most an hour.
-// That is short enough for a gateway's restart and long enough not to overload one
-// that is down (common practice, no source).
+// The waits between tries: 15 s after the first, doubled each time, at most an hour. That is short enough for
+// a gateway's restart and long enough not to overload one that is down (common practice, no source).
 const (
 	firstWait   = 15 * time.Second
 	longestWait = time.Hour
@@ -16,10 +15,9 @@ const (
 	longestAfter = 24 * time.Hour
 )
 
-// NextTry returns the instant of the next try after tries failed ones (at least 1).
-// Half of the wait is multiplied by jitter, in [0, 1), so that texts that failed
-// together are not tried together. after is what the network asked for; the longer of
-// both counts.
+// NextTry returns the instant of the next try after tries failed ones (at least 1). Half of the wait is
+// multiplied by jitter, in [0, 1), so that texts that failed together are not tried together. after is what
+// the network asked for; the longer of both counts.
 func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time.Time {
 	wait := longestWait
 	if doublings := max(tries, 1) - 1; doublings < 8 { // 2^8 * 15 s is more than an hour
@@ -29,9 +27,8 @@ func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time
 	return now.Add(max(wait, min(after, longestAfter)))
 }
 
-// retryable reports whether a status means that the same text may be taken later: it
-// is about the moment, or about an address or a password that the operator can correct,
-// and not about this text.
+// retryable reports whether a status means that the same text may be taken later: it is about the moment, or
+// about an address or a password that the operator can correct, and not about this text.
 func retryable(status int) bool {
 	switch status {
 	case http.StatusRequestTimeout, http.StatusTooEarly, http.StatusTooManyRequests,

@@ -38,9 +38,8 @@ func TestNextTry(t *testing.T) {
 	}
 }
 
-// The wait is at least what the network asked for, at least half of the first wait, at
-// most an hour if the network asked for nothing, and with equal jitter it never gets
-// shorter from one try to the next.
+// The wait is at least what the network asked for, at least half of the first wait, at most an hour if the
+// network asked for nothing, and with equal jitter it never gets shorter from one try to the next.
 func TestNextTryBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		tries := rapid.IntRange(1, 1000).Draw(t, "tries")

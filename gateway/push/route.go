@@ -7,9 +7,8 @@ import (
 	"slices"
 )
 
-// Route lists the networks for texts to numbers with a prefix. A text goes through
-// the first of them whose breaker is closed. The route with the longest prefix
-// counts; "" matches all other numbers.
+// Route lists the networks for texts to numbers with a prefix. A text goes through the first of them whose
+// breaker is closed. The route with the longest prefix counts; "" matches all other numbers.
 type Route struct {
 	Prefix  string   // "+" and digits, or ""
 	Through []string // names of gateways, the preferred one first
@@ -17,8 +16,7 @@ type Route struct {
 
 var prefixForm = regexp.MustCompile(`^(\+[1-9][0-9]{0,14})?$`)
 
-// CheckRoutes returns an error that names the first mistake in routes over these
-// gateways.
+// CheckRoutes returns an error that names the first mistake in routes over these gateways.
 func CheckRoutes(routes []Route, gateways []string) error {
 	seen := map[string]bool{}
 	for i, r := range routes {

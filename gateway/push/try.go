@@ -10,8 +10,7 @@ import (
 	"rowbell/store"
 )
 
-// errNotTried marks a text that was not tried although nothing is wrong with its
-// network.
+// errNotTried marks a text that was not tried although nothing is wrong with its network.
 var errNotTried = errors.New("push: not tried")
 
 // try sends a batch, several texts at a time but each phone's texts one after the
@@ -64,8 +63,7 @@ func byPhone(batch []store.Message) [][]int {
 	return groups
 }
 
-// tryOne tries one text once, if a try can end by until and the text should still go
-// out.
+// tryOne tries one text once, if a try can end by until and the text should still go out.
 func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (store.Settlement, error) {
 	now := w.s.o.Clock.Now()
 	switch {
@@ -147,8 +145,7 @@ func (w *worker) push(ctx context.Context, m store.Message) (id string, refusal 
 // final reports whether a refusal is about this text, and for good.
 func final(r *Refusal) bool { return !r.MaybeSent && (r.UnknownNumber || !r.Again) }
 
-// neverConnected reports whether no connection was made, so that nothing can have
-// arrived.
+// neverConnected reports whether no connection was made, so that nothing can have arrived.
 func neverConnected(err error) bool {
 	var op *net.OpError
 	return errors.As(err, &op) && op.Op == "dial"

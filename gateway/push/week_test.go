@@ -38,8 +38,7 @@ func luck(words ...any) int {
 	return int(h.Sum64() % 100)
 }
 
-// unruly is a network that fails in every way. It records what it took, for the checks
-// at the end.
+// unruly is a network that fails in every way. It records what it took, for the checks at the end.
 type unruly struct {
 	name       string
 	idempotent bool
@@ -117,8 +116,7 @@ func (u *unruly) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// impatient is a Network whose tries time out as soon as u is silent, so that the test
-// does not wait.
+// impatient is a Network whose tries time out as soon as u is silent, so that the test does not wait.
 type impatient struct {
 	push.Network
 	u *unruly
@@ -133,8 +131,7 @@ func (n impatient) Push(ctx context.Context, m store.Message) (string, error) {
 	return n.Network.Push(ctx, m)
 }
 
-// once is a network that is not idempotent. Without GetBody the transport cannot send
-// the body again.
+// once is a network that is not idempotent. Without GetBody the transport cannot send the body again.
 type once struct {
 	url    string
 	client *http.Client

@@ -10,16 +10,14 @@ import (
 	"rowbell/store"
 )
 
-// textsPerSender is how many texts of a batch each concurrent sender gets on
-// average.
+// textsPerSender is how many texts of a batch each concurrent sender gets on average.
 const textsPerSender = 4
 
 // maxLease bounds how long texts stay claimed after a crash.
 const maxLease = 5 * time.Minute
 
-// settleTime is the end of a lease, in which no try is made: a late try is settled
-// in it, before another worker may treat its text as lost. It is twice as long as a
-// write waits for a locked database.
+// settleTime is the end of a lease, in which no try is made: a late try is settled in it, before another
+// worker may treat its text as lost. It is twice as long as a write waits for a locked database.
 const settleTime = 10 * time.Second
 
 // maxSuppressed bounds how many reminders one transaction suppresses at night.
@@ -99,10 +97,9 @@ func (w *worker) send(ctx context.Context) (taken int, err error) {
 	return taken, ctx.Err()
 }
 
-// settle writes the outcomes of tries to the records, also while stopping. If the
-// records cannot be written, such as on a full disk, the outcomes are kept for the
-// next time: otherwise the lease would end, and all that were known is that the
-// network may have the texts.
+// settle writes the outcomes of tries to the records, also while stopping. If the records cannot be written,
+// such as on a full disk, the outcomes are kept for the next time: otherwise the lease would end, and all
+// that were known is that the network may have the texts.
 func (w *worker) settle(ctx context.Context) error {
 	if len(w.unsettled) == 0 {
 		return nil
@@ -116,10 +113,9 @@ func (w *worker) settle(ctx context.Context) error {
 	return err
 }
 
-// claim claims texts that are due, as many as rate and breaker allow, and charges
-// them in the same transaction. Tries must end by until, so that they are settled within
-// the lease. Even if nothing can be sent, claim expires texts that are not useful any more
-// and suppresses reminders at night.
+// claim claims texts that are due, as many as rate and breaker allow, and charges them in the same
+// transaction. Tries must end by until, so that they are settled within the lease. Even if nothing can be
+// sent, claim expires texts that are not useful any more and suppresses reminders at night.
 func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Message, until time.Time, err error) {
 	n := w.breaker.allows(now, w.rateAllows(now))
 	// The lease lasts as long as the batch can, if all of it is for one phone and
