@@ -7,7 +7,7 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// consentBook notes what consent was given to.
+// consentBook stores what consent was given to.
 type consentBook struct {
 	*notebook.Book
 	language, words, channel, via string
@@ -20,8 +20,8 @@ func (b *consentBook) Consent(language, words, channel string) error {
 	return b.Book.Consent(language, words, channel)
 }
 
-// What is kept of a consent are the very words that the screen showed, in the
-// language and on the channel where it did.
+// A consent is stored with the exact words that the screen showed, its language and its
+// channel.
 func TestConsentIsToTheWordsShown(t *testing.T) {
 	m := everyMenu(t)
 	seen := map[string]bool{}

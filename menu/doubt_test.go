@@ -130,7 +130,7 @@ func TestDoubtsOfAPlan(t *testing.T) {
 func TestSlipsOfPlantingDates(t *testing.T) { // Wednesday 25 November 2026
 	p := caller(t, knownBook())
 	p.b.Day = engine.Date(2027, time.January, 10)
-	p.enter("1", "1", "25 12") // last December, plainly the nearest
+	p.enter("1", "1", "25 12") // last December is the nearest
 	p.wants("Planted Fri 25 Dec, 16 days ago.")
 	p.enter("0", "12/25")
 	p.wants("Fri 25 Dec 2026. Is that right?")
@@ -157,7 +157,7 @@ func TestSlipsOfWeedingDates(t *testing.T) { // planted on 15 October
 	}
 	p = caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "11/10")
-	p.wants("That is before planting, Thu 5 Nov.") // and 10 November is not offered where the day typed cannot be kept
+	p.wants("That is before planting, Thu 5 Nov.") // 10 November is not offered, since the day typed is refused
 }
 
 func TestSlipsOfSowingDates(t *testing.T) {
@@ -209,7 +209,7 @@ func TestDoubtIsSavedAndDropped(t *testing.T) {
 	p.dial("*123#")
 	p.wants("1 go on")
 	p.plays("1 => 52 cm from row to row? | 2 no: 25 cm", "7 => Not 7: type 1, 2.", "2 => also 25 cm apart?")
-	p.enter("0") // back to where it was typed, not to the question
+	p.enter("0") // back leads to the question about the rows, not to the doubt
 	p.wants("How far apart are the rows?")
 	p.enter("52", "twenty")
 	p.wants("Not twenty: type 1, 2.", "52 cm")

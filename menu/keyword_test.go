@@ -27,7 +27,7 @@ var stopMoments = map[string]func(testing.TB) *texter{
 	"asked who it is":      func(t testing.TB) *texter { return after(texts(t, silentBook()), "hello") },
 }
 
-// after is the texter after some texts.
+// after sends some texts first.
 func after(x *texter, entries ...string) *texter {
 	for _, e := range entries {
 		x.text(e)
@@ -41,7 +41,7 @@ func after(x *texter, entries ...string) *texter {
 // 64.1200(a)(12): one text to confirm).
 func TestStopAtAnyMoment(t *testing.T) {
 	words := []string{"STOP", "stop", " Stop. ", "stop please", "STOP!!", "«stop»", "Stop, thank you", "please stop"}
-	heard := words[:len(words)-1] // the first word counts
+	heard := words[:len(words)-1] // a word in the middle does not count
 	for k, kind := range keywordTexts {
 		if kind == wordStop {
 			for w := range newMenu(t).cat.AllWords(k) {
@@ -106,7 +106,7 @@ func TestStopIsAsEasyAsConsent(t *testing.T) {
 	if given < 1 || withdrawn > given+2 {
 		t.Errorf("consent takes %d entries, stopping %d", given, withdrawn)
 	}
-	// After the menu has confirmed it no text does.
+	// A stop by menu is confirmed there, so no text confirms it.
 	x := texts(t, b)
 	if x.text("STOP"); x.reply != "" {
 		t.Errorf("stopped by menu, and STOP is answered by\n%s", x.reply)
@@ -136,8 +136,7 @@ func TestEndAsAName(t *testing.T) {
 	}
 }
 
-// Who says stop outside of a dialogue is heard in every language, however it
-// is written.
+// Stops recognises a STOP in every language, however it is written.
 func TestStops(t *testing.T) {
 	m := everyMenu(t)
 	for entry, want := range map[string]bool{

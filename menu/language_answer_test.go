@@ -33,7 +33,7 @@ func TestRowbellsOwnDatesAreRead(t *testing.T) {
 			if got, d, r := plantedOn(m, lang, entry); r != nil || got != day || d.Why != answer.NoDoubt {
 				t.Errorf("%s: %q is %s (%+v), %v; want %s", lang, entry, got, d, r, day)
 			}
-			if day%11 != 0 { // some days are enough, of every weekday
+			if day%11 != 0 { // every 11th day, so that every weekday is among them
 				continue
 			}
 			for _, other := range m.cat.Languages() {
@@ -93,7 +93,7 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 			t.Errorf("%s leads to %s with %s, want %s", answer, s.Screen, got, want)
 		}
 	}
-	p := inLanguage(t, "hi") // of a crop that stands it is yesterday
+	p := inLanguage(t, "hi") // for a plot that is planted it is yesterday
 	p.enter("1", "1", "कल")
 	lacks(t, p.last.Text, "26 नवंबर")
 }
@@ -187,7 +187,7 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 		for _, wrong := range []string{"7", "abcdefghijkl", "कखगघङचछजझञटठड"} {
 			p := *at
 			p.enter(wrong)
-			if now, err := decodeSession(p.state); err != nil || !now.Refused { // all of it has room
+			if now, err := decodeSession(p.state); err != nil || !now.Refused { // the whole screen fits
 				p.wants("\n1 ", "\n2 ", "\n3 ")
 				continue
 			}

@@ -23,8 +23,7 @@ func TestLanguageComesFirst(t *testing.T) {
 	}
 }
 
-// The first language that the operator offers is the one that is spoken until
-// another is chosen.
+// The first language that the operator offers is used until another one is chosen.
 func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	m, err := menuIn("sw", "en")
 	if err != nil {
@@ -42,9 +41,8 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	lacks(t, q.last.Text, "Kiswahili", "lugha")
 }
 
-// 000 asks for the language from anywhere, and leads back to where the dialogue
-// was with all that was answered: in the middle of a question, of a doubt, of
-// the pages of a screen, of the offer to go on.
+// 000 asks for the language on any screen and leads back to it with all answers: from a
+// question, a doubt, a further page of a screen, the offer to go on.
 func TestLanguageFromAnywhere(t *testing.T) {
 	known := func() *phone {
 		p := &phone{t: t, m: everyMenu(t), b: knownBook()}
@@ -109,8 +107,8 @@ func TestLanguageByText(t *testing.T) {
 	}
 }
 
-// Every language's words for stop, start, help and menu work in every other
-// language, whatever the case and the accents.
+// The keywords of every language work in every other language, without regard to case and
+// accents.
 func TestWordsOfEveryLanguage(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
@@ -135,8 +133,7 @@ func TestWordsOfEveryLanguage(t *testing.T) {
 	}
 }
 
-// A dialogue that an older version of the program left is told, and begins
-// again; never guessed at.
+// A dialogue saved by an older version of the menu begins again, and the grower is told.
 func TestDialogueOfAnOlderMenu(t *testing.T) {
 	old := []byte("\x01" + `{"l":"en","s":"new.rows","t":["home","new.method","new.when"],"a":{"method":"1"}}`)
 	m := newMenu(t)
@@ -150,7 +147,7 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 	p.dial("*123#")
 	p.wants(told, "What now?")
 	p = &phone{t: t, m: m, b: knownBook(), state: old}
-	p.dial("*123*1#") // knows the way by heart
+	p.dial("*123*1#") // a dialled path is followed without the notice
 	p.wants("How is the rice planted?")
 
 	for _, typed := range []string{"1", "hello", "MENU"} {
@@ -164,8 +161,8 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 	}
 }
 
-// A stranger who texts a word of one language is spoken to in it; and stop is
-// heard in every language that the program carries, offered or not.
+// A stranger who texts a word of one language is answered in it. STOP works in every
+// language of the catalogue, offered or not.
 func TestAWordTellsTheLanguage(t *testing.T) {
 	for _, c := range []struct{ typed, shows string }{
 		{"aide", "STOP pour"}, {"MSAADA", "rowbell"}, {"ajuda", "capinar"}, {"*STOP*", "START"},

@@ -9,9 +9,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// TestPagesLoseNothing: whatever the texts and the script, every word and every
-// choice is on exactly one page, in order, each page can be shown whole (160
-// octets: TS 29.002 clause 17.7.4), and each but the last says how to go on.
+// Whatever the texts and the script, every word and every choice is on exactly one page, in
+// order; each page can be shown whole (160 octets: TS 29.002 clause 17.7.4), and each but
+// the last says how to turn it.
 func TestPagesLoseNothing(t *testing.T) {
 	m := newMenu(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -53,8 +53,8 @@ func TestPagesLoseNothing(t *testing.T) {
 	})
 }
 
-// A page of choices is turned with 9 and turned back with 0; a choice can be
-// made from any page; a refused entry starts from the first one.
+// 9 turns a page of choices, 0 turns it back. A choice works on any page. A refused entry
+// shows the first page.
 func TestTurningPages(t *testing.T) {
 	m := newMenu(t)
 	long := *m
@@ -80,13 +80,13 @@ func TestTurningPages(t *testing.T) {
 		t.Errorf("0 on the second page shows\n%s", p.last.Text)
 	}
 	q := *p
-	q.enter("4") // not seen yet, and known by heart
+	q.enter("4") // a choice of a page not seen yet
 	q.wants("Teeth cut")
 	p.enter("9")
 	if p.last.Text != second {
 		t.Errorf("9 again shows\n%s", p.last.Text)
 	}
 	p.plays("9 => Not 9")
-	p.enter("0") // of the first page: the screen before
+	p.enter("0") // on the first page: leads to the screen before
 	p.wants("Help and more")
 }

@@ -19,8 +19,8 @@ func somePrices() *engine.Local {
 	return &l
 }
 
-// moneyPhone stands on the page "work and cost" of a plot of 4000 m2 in
-// square rows, planted a week ago.
+// moneyPhone is a phone on the screen "work and cost" of a plot of 4000 m2 in square rows,
+// planted a week ago.
 func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *phone {
 	t.Helper()
 	b := knownBook()
@@ -38,7 +38,7 @@ func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *p
 	return p
 }
 
-// hasNot fails where one of the parts is on the page.
+// hasNot fails where one of the parts is shown.
 func (p *phone) hasNot(parts ...string) {
 	p.t.Helper()
 	for _, part := range parts {
@@ -48,7 +48,7 @@ func (p *phone) hasNot(parts ...string) {
 	}
 }
 
-// engineCosts is what the engine says of the plot that the phone is at.
+// engineCosts are the costs that the engine calculates for the plot.
 func (p *phone) engineCosts() engine.Costs {
 	p.t.Helper()
 	f, err := p.b.Seasons[1].Full(p.b.Day)
@@ -77,8 +77,7 @@ func TestCheapestFirst(t *testing.T) {
 	p.plays("0 => tool shared by 5  | 9 more", "0 => cheapest way")
 }
 
-// Whatever the prices, the ways come in the order of what they cost, the
-// engine's cheapest leading, none of the known left out.
+// Whatever the prices, all ways with a known cost are listed, the cheapest first.
 func TestWaysInOrder(t *testing.T) {
 	m := newMenu(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -150,7 +149,7 @@ func TestMissingPricesAreAskedFor(t *testing.T) {
 	}
 }
 
-// Every price is the household's own before the place's, and can be forgotten.
+// A household's price is used before the place's, and can be deleted.
 func TestTellAndForgetPrices(t *testing.T) {
 	for i, k := range priceKinds {
 		t.Run(k.name, func(t *testing.T) {
@@ -189,7 +188,7 @@ func TestHerbicideNamesNoDose(t *testing.T) {
 	p.wants("price the seller told", "Follow the label, ask a licensed adviser.")
 }
 
-// Rows of scattered rice take no tool: only hands and herbicide are compared.
+// No tool can weed scattered rice: only hands and herbicide are compared.
 func TestBroadcastHasNoTool(t *testing.T) {
 	scatter := func(s *engine.Season) {
 		s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM, s.Tool = engine.Broadcast, 0, 0, engine.Tool{}
@@ -277,7 +276,7 @@ func TestAskForADay(t *testing.T) {
 	with.wants("Ask about "+estimatedEN(ask)+" Tk a day.", "repairs and interest too.")
 }
 
-// The price may go while the dialogue is at its end.
+// The price may be deleted while the dialogue is at its end.
 func TestPriceForgottenMeanwhile(t *testing.T) {
 	p := moneyPhone(t, nil, nil)
 	p.enter("5", "2", "900", "4")
@@ -288,7 +287,7 @@ func TestPriceForgottenMeanwhile(t *testing.T) {
 	p.plays("12 => Tell the price of a tool first.")
 }
 
-// On less than a tenth of a hectare, m2.
+// Less than a tenth of a hectare is told in m2.
 func TestRoughArea(t *testing.T) {
 	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
 	for ha, want := range map[float64]string{0.4321: "0.43 ha", 0.1: "0.1 ha", 2.56: "2.6 ha", 123: "120 ha",
@@ -299,7 +298,7 @@ func TestRoughArea(t *testing.T) {
 	}
 }
 
-// The turning says what it was set against, and nothing where nothing is known.
+// The break-even area names the ways compared; it is left out where nothing is known.
 func TestTurningSentence(t *testing.T) {
 	c := newMenu(t).scene(knownBook(), USSD, &session{Lang: "en"})
 	from, always, never := engine.BreakEvenArea{When: engine.FromArea, Ha: 0.4},

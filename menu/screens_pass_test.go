@@ -6,8 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// A weeding counts from the moment
-// that it is told; what is left in the rows may follow.
+// A weeding is logged before the question what is left in the rows.
 func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
@@ -28,8 +27,7 @@ func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
 	}
 }
 
-// No list is shown on the way of a dialled path, so a digit
-// means the plot as it would be shown.
+// A dialled path shows no list, so a digit means the plot that would be listed under it.
 func TestADialledPathGoesThroughAList(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	for range 2 {

@@ -84,8 +84,7 @@ func TestRowsThatSuitATool(t *testing.T) {
 	}
 }
 
-// TestAreSeedlingsReady at a steady 27 °C, where a leaf takes 100/27 days
-// after the 100 degree-days till they are up.
+// At a steady 27 °C a leaf takes 100/27 days, after 100 degree-days to emergence.
 func TestAreSeedlingsReady(t *testing.T) {
 	for _, c := range []struct {
 		entry string
@@ -116,8 +115,7 @@ func TestAreSeedlingsReady(t *testing.T) {
 	p.plays("1 => When do you plant?")
 }
 
-// The weather of the place decides: where no leaf grows no
-// date is given.
+// The weather of the place decides: where it is too cold for leaves no date is given.
 func TestSeedlingsInTheCold(t *testing.T) {
 	p := caller(t, knownBook())
 	p.b.Climate = engine.Steady(10, 16)

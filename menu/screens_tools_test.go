@@ -77,7 +77,7 @@ func TestOrder(t *testing.T) {
 		// 0.7 and 0.8 of a shoulder at 0.818 of 165 cm: 94.5 and 108.0.
 		{"one person", knownBook(), []string{"20", "2", "165"}, []string{"Handle 94 to 108 cm high"},
 			[]string{"Handle 94 to 108 cm high."}, nil},
-		// 180 cm wants 103.1 to 117.8, 150 cm 85.9 to 98.2: it must move.
+		// 180 cm needs 103.1 to 117.8, 150 cm 85.9 to 98.2: so the handle must be adjustable.
 		{"two who do not suit one handle", knownBook(), []string{"20", "2", "180 150"},
 			[]string{"Handle to set 92 to 110 cm."}, []string{"Handle to set 92 to 110 cm."}, nil},
 		{"two widths of rows", knownBook(), []string{"20-30", "2", "1"},
@@ -153,8 +153,8 @@ func TestHeightsAreAskedAgain(t *testing.T) {
 	p.plays("95 => 95 cm? It must be 120 to 220 cm.", "5ft4 150 => Handle 93 to 98 cm high")
 }
 
-// An order takes one or two segments, whatever the rows and the people, in every
-// language, in English one; and its read-back fits a screen.
+// Whatever the rows and the people, an order takes one segment in English and at most two
+// in any language, and its read-back fits a screen.
 func TestOrderIsOneOrTwoSegments(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {

@@ -48,7 +48,7 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	p := wet(t, 5)
 	other := p.b.Seasons[1]
 	other.Plot.Label = "River"
-	other.Plot.HillSpacingCM = 0 // not told: no way across
+	other.Plot.HillSpacingCM = 0 // not told: it cannot be weeded across
 	p.b.Seasons[2] = other
 	late := other // planted much later: nothing to compare
 	late.Plot.Label, late.Plot.Planted = "Late", late.Plot.Planted+30
@@ -81,7 +81,7 @@ func TestNamesOfHalves(t *testing.T) {
 	for _, c := range []struct{ lang, label, a, b string }{
 		{"en", "", "Plot 2 A", "Plot 2 B"},
 		{"en", "WWWWWWWWWW", "WWWWWWWW A", "WWWWWWWW B"},
-		{"fr", "", "2 A", "2 B"}, // "Parcelle A" would be any plot's
+		{"fr", "", "2 A", "2 B"}, // "Parcelle A" could be any plot
 	} {
 		scene := everyMenu(t).scene(knownBook(), USSD, &session{Screen: sHome})
 		scene.lang = c.lang

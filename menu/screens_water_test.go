@@ -6,8 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// wet is a phone whose grower has one plot of 600 m2, planted so many days
-// ago.
+// wet is a phone whose grower has one plot of 600 m2 under water, planted some days ago.
 func wet(t testing.TB, days engine.Day) *phone {
 	b := knownBook()
 	b.Seasons[1] = engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days,
@@ -39,7 +38,7 @@ func TestInletGivesHours(t *testing.T) {
 	p.dial("*123#")
 	p.enter("2", "4", "1", "2", "3", "10 x")
 	p.wants("Not 10 x. Type litres and seconds")
-	p.enter("10*5") // 2 l/s: 30 m3 are 4 h 10, and the plot goes on losing
+	p.enter("10*5") // 2 l/s: 30 m3 take 4 h 10, and the plot loses water meanwhile
 	p.wants("30 m3: 4 h")
 	if ls := p.b.Seasons[1].Plot.InflowLS; ls != 2 {
 		t.Errorf("%g l/s", ls)
@@ -69,7 +68,7 @@ func TestHoursAndHands(t *testing.T) {
 	// 600 m2 at 1.2 km/h, 0.20 m, 0.65: 3.8 h one way.
 	p.wants("one way about 4 h", "Both ways 8 h", "All by hand 12 h", "Log hours and we use your pace.")
 	p.enter("0", "2", "1", "2", "1.5")
-	// 7.7 h with a tool that one pushes at a time, 3 h a day for two.
+	// 7.7 h with one tool, 3 h a day for two people.
 	p.wants("2 people, 1.5 h a day")
 	if h := p.b.Home; h.People != 2 || h.HoursADay != 1.5 {
 		t.Fatalf("%+v", h)

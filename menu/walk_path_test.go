@@ -28,8 +28,8 @@ func TestSidesInADialledPath(t *testing.T) {
 		{toArea + "*1*20*40#", 450, "Saved: Plot 1, 450 m2."}, // steps of 0.75 m
 		{toArea + "*1*8*40#", 180, "Saved: Plot 1, 180 m2."},
 		{toArea + "*2#", 0, "Saved: Plot 1"},
-		{toArea + "*2*1#", 0, "What shall we change?"},    // the choices, and no sides
-		{toArea + "*0*20*30#", 0, "tool 20, rows 20 cm?"}, // back to the tool, and no sides
+		{toArea + "*2*1#", 0, "What shall we change?"},    // choices, not sides
+		{toArea + "*0*20*30#", 0, "tool 20, rows 20 cm?"}, // back to the tool, then its width
 		{toArea + "*200*300#", 0, "60000 m2. Is that right?"},
 	} {
 		p := &phone{t: t, m: newMenu(t), b: knownBook()}
@@ -67,8 +67,7 @@ func TestSavedIsTold(t *testing.T) {
 	p.wants("Not 77")
 }
 
-// A doubt stops a dialled path: what follows was not meant as an answer to
-// the question that comes back.
+// A doubt stops a dialled path: the entries after it do not answer the doubt.
 func TestDoubtStopsADialledPath(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	p.dial("*123*1*1*5/11*52*1*1*600#")

@@ -10,8 +10,8 @@ import (
 	"rowbell/engine"
 )
 
-// TestKnownGrowerSavesInEight counts the exchanges, the dial among them. The
-// bound comes from published limits of eight stages a session (TRAI, 2016).
+// A known grower registers a plot in eight exchanges, the dial among them: published rules
+// allow eight stages a session (TRAI, 2016).
 func TestKnownGrowerSavesInEight(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
@@ -119,11 +119,11 @@ func TestDialledPath(t *testing.T) {
 	}
 }
 
-// TestDroppedAtEveryStep hangs up after each step of a registration, dials
-// again and goes on: the plot is saved once and whole.
+// A call that drops after any step of a registration is gone on with after the next dial,
+// and the plot is saved once with all answers.
 func TestDroppedAtEveryStep(t *testing.T) {
 	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
-	for drop := range len(entries) - 1 { // after the last there is nothing to go on with
+	for drop := range len(entries) - 1 { // after the last step nothing is unfinished
 		p := caller(t, knownBook())
 		p.enter(entries[:drop+1]...)
 		before := p.last.Text
@@ -242,8 +242,7 @@ func FuzzDecodeSession(f *testing.F) {
 				t.Fatalf("%q is not read again", again)
 			}
 		}
-		// A state from outside may name any screen and hold any answers: the
-		// dialogue must answer all the same.
+		// A state may name any screen and hold any answers: the dialogue must answer.
 		if _, _, err := m.Enter(knownBook(), USSD, b, "1"); err != nil && !errors.Is(err, engine.ErrNoPlot) {
 			t.Fatal(err)
 		}
