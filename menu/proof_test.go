@@ -50,7 +50,7 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 		"a choice without a text":                   {found: "choice 4 has no text"},
 		"a screen that shows nothing":               {found: "screen declined is empty"},
 		"a screen that ends a dialogue unannounced": {found: `screen home, entry "2" ends the dialogue`},
-		"a language that does not lead back":        {found: "choosing the language on screen new.when does not lead back to it"},
+		"a language that does not lead back":        {found: "choosing the language on screen new.when does not lead"},
 		"too many choices":                          {found: "screen home has 7 choices, 6 are allowed"},
 		"two choices of one digit":                  {found: "screen more: 1 stands for two choices"},
 		"an answer that back forgets":               {found: "forgets the answer method=1"},
