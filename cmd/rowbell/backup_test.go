@@ -33,6 +33,7 @@ func (p *process) also(args ...string) (out string, err error) {
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestBackupKillRestore(t *testing.T) {
+	t.Parallel()
 	day := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	p := startProcess(t, day)
 	v := &victims{p: p, now: day}
@@ -141,6 +142,7 @@ func TestBackupKillRestore(t *testing.T) {
 // Killed at any moment, a restore leaves the old records or the new ones, whole;
 // a second try succeeds.
 func TestKilledRestoreCommand(t *testing.T) {
+	t.Parallel()
 	day := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	p := startProcess(t, day)
 	a, b := registering(1), registering(2)
@@ -192,6 +194,7 @@ func TestKilledRestoreCommand(t *testing.T) {
 
 // Killed at any moment, a backup leaves no file under its name, or a whole one.
 func TestKilledBackupCommand(t *testing.T) {
+	t.Parallel()
 	p := startProcess(t, time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC))
 	g := registering(1)
 	g.run(p, len(g.steps))

@@ -32,6 +32,7 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 	for _, file := range files {
 		name := strings.TrimSuffix(filepath.Base(file), ".toml")
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			toml, err := os.ReadFile(file)
 			if err != nil {
 				t.Fatal(err)

@@ -23,6 +23,7 @@ import (
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestKilledServiceLosesNoAnswer(t *testing.T) {
+	t.Parallel()
 	const seed, maxAnswers = 20261125, 100 // maxAnswers between two kills
 	kills := 50
 	if testing.Short() {

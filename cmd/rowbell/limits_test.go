@@ -14,6 +14,7 @@ import (
 // The limits of rowbell.toml for one number and for all numbers are applied by the
 // service, for as long as the configuration says.
 func TestLimits(t *testing.T) {
+	t.Parallel()
 	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{},
 		http: &http.Client{Timeout: 30 * time.Second}}
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })

@@ -112,6 +112,7 @@ func TestCommandLine(t *testing.T) {
 // The binary in an empty folder makes its records, prints a token once, answers
 // calls with it, refuses calls without it, and stops cleanly.
 func TestServeWithNothingConfigured(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	p := &process{t: t, dir: dir, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
 	t.Cleanup(p.kill)
@@ -156,6 +157,7 @@ func TestNoTokenWhereTheAddressIsInUse(t *testing.T) {
 
 // White space around a token in the environment is ignored.
 func TestTokenFromTheEnvironment(t *testing.T) {
+	t.Parallel()
 	p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
 	t.Cleanup(p.kill)
 	p.token = " river-stone\n"

@@ -19,6 +19,7 @@ import (
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestNothingPersonalIsLogged(t *testing.T) {
+	t.Parallel()
 	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	var mu sync.Mutex
 	var sent []string // texts that were pushed
@@ -190,6 +191,7 @@ rowbell person --phone +447700900042
 // no text that was typed or sent (OWASP ASVS 5.0, 16.2.5: sensitive data only
 // hashed or masked, from a late draft; common practice).
 func TestNothingTypedIsLogged(t *testing.T) {
+	t.Parallel()
 	d := &dialogue{t: t, shown: new(bytes.Buffer), session: map[string]int{}, step: map[string]int{}}
 	shown := d.play(privateScript)
 	if !strings.Contains(shown, "< Quillmere") || !strings.Contains(shown, "611 m2") {

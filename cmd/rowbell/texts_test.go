@@ -275,6 +275,7 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 // Texts of the operator's folder, and the languages in the order of the
 // configuration, reach a phone.
 func TestServeOffersTheOperatorsTexts(t *testing.T) {
+	t.Parallel()
 	ours := strings.Replace(named(t, "Deutsch"), "May we keep your number and plots?", "Duerfen wir das behalten?", 1)
 	dir := writeFiles(t, map[string]string{"de.toml": ours})
 	file := filepath.Join(dir, "rowbell.conf")
