@@ -6,6 +6,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -49,6 +50,8 @@ const ( // RFC 2606 section 2 reserves the top-level domain invalid
 	ternByBearer = "[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"WORD\"]\n"
 	pushLocal    = "[push]\nurl = \"https://gateway.invalid/texts?key=hidden\"\n"
 	tlsFiles     = "[tls]\ncert = \"c.pem\"\nkey = \"k.pem\"\n"
+	byAddress    = "gateways.tern.trust = {by = 'address', from = ['192.0.2.0/24']}\n"
+	priced       = "gateways.tern.push = {url = 'https://gateway.invalid/', segment_price = 0.01}\n"
 	twoByBearer  = "[gateways.heron.trust]\nby = \"bearer\"\nsecrets = [\"HERON\"]\n" +
 		"[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"TERN\", \"TERN_OLD\"]\n"
 	goodSecret, otherSecret, shortWord = "reed-and-water-and-reed", "water-and-reed-and-water", "flat-blade"
@@ -79,6 +82,14 @@ var setups = []struct {
 		says: []string{"wrong disk           backups: there is no folder", "Do: Make the folder"}},
 	{name: "no backup yet", toml: "backup.folder = '.'",
 		says: []string{"there is no backup in . yet"}},
+	{name: "an old backup", toml: "backup.folder = 'old'", wrong: 1,
+		says: []string{"wrong backup         the newest backup is of 2026-11-20"}},
+	{name: "backups", toml: "backup.folder = 'nights'",
+		says: []string{"ok    backup         2 retained, the newest of 2026-11-25"}},
+	{name: "broken texts", toml: "texts.folder = 'broken'", wrong: 1,
+		says: []string{"wrong texts          texts: mistakes in the language files", "broken shows all"}},
+	{name: "long texts", toml: "texts.folder = 'long'",
+		says: []string{"note  texts          1 texts of long need mending", "Do: Run rowbell texts --texts long"}},
 	{name: "never removed", toml: "keep.growers_days = 0",
 		says: []string{"note  retention      ", "are never removed"}},
 	{name: "no secret", toml: ternByBearer, wrong: 1, says: []string{"wrong gateways", "WORD is not set"}},
@@ -90,6 +101,25 @@ var setups = []struct {
 	{name: "no certificate, on this machine", toml: tlsFiles, wrong: 1, says: []string{"wrong listening", "c.pem"}},
 	{name: "a limit on what costs nothing", toml: pushLocal + "[limits]\nmoney_a_day = 3",
 		says: []string{"note  gateway local  a limit on money is set and its texts have no", "segment_price"}},
+	{name: "a certificate", toml: "listen = '0.0.0.0:8443'\ntls = {cert = 'cert.pem', key = 'key.pem'}",
+		says: []string{"ok    listening      on 0.0.0.0:8443, with TLS until 29 Jan 2084"}},
+	{name: "a key that others read", toml: "tls = {cert = 'cert.pem', key = 'open.pem'}", wrong: 1,
+		says: []string{"wrong listening      others than its owner may read the key", "Do: chmod 600 open.pem"}},
+	{name: "a proxy", toml: "listen = '0.0.0.0:8080'\nproxy.trusted = ['10.0.0.1']",
+		says: []string{"ok    listening      on 0.0.0.0:8080, behind 10.0.0.1"}},
+	{name: "known by address", toml: byAddress,
+		says: []string{"note  gateway tern   it is known by its address alone, and the service listens"}},
+	{name: "known by address behind a proxy", toml: byAddress + "proxy.trusted = ['10.0.0.1']\n",
+		says: []string{"note  gateway tern   it is known by its address alone\n"}},
+	{name: "signed", toml: "gateways.tern.trust = {by = 'signature', secrets = ['SIGN']}",
+		env:  map[string]string{"SIGN": "whsec_cGFkZHktYmVsbC1zYW1wbGUtc2VjcmV0LTAx"},
+		says: []string{"ok    gateway tern   its calls are signed"}},
+	{name: "unencrypted and slow", toml: "push = {url = 'http://gateway.invalid/', timeout = '2m'}",
+		says: []string{"texts and numbers go to it unencrypted", "one try to send a text may last 2m0s"}},
+	{name: "a price without a limit", toml: priced,
+		says: []string{"its texts have a price and no limit on money", "one number may ask for as many answers"}},
+	{name: "a price with limits", toml: priced + "limits = {money_a_day = 3, number = {texts_a_day = 20}}\n",
+		says: []string{"!its texts have"}},
 	{name: "a place", toml: "place.zone = 'Asia/Kathmandu'",
 		says: []string{"ok    time zones     Asia/Kathmandu: it is Wed 25 Nov 14:45 there"}},
 	{name: "no such gateway", toml: pushLocal, online: true, wrong: 1,
@@ -104,6 +134,29 @@ var setups = []struct {
 	{name: "a shared secret", toml: twoByBearer, wrong: 1,
 		env:  map[string]string{"HERON": goodSecret, "TERN": otherSecret, "TERN_OLD": goodSecret},
 		says: []string{"TERN_OLD is the secret of the gateway heron too"}},
+}
+
+// writeFolders makes the folders and files that setups name, and a certificate
+// of the standard library's tests, which is valid until 29 January 2084.
+func writeFolders(t *testing.T) {
+	t.Helper()
+	for _, dir := range []string{"old", "nights", "broken", "long"} {
+		if err := os.Mkdir(dir, 0o700); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write(t, "old", "none-2026-11-20.db", "", 0o600)
+	write(t, "nights", "none-2026-11-24.db", "", 0o600)
+	write(t, "nights", "none-2026-11-25.db", "", 0o600)
+	write(t, "broken", "en.toml", "[home]\nask = \"\"", 0o600)
+	write(t, "long", "sw.toml", "[sms]\nnot-an-answer = \""+strings.Repeat("long ", 70)+"{code}\"", 0o600)
+	server := httptest.NewTLSServer(nil)
+	defer server.Close()
+	key, err := os.ReadFile(writePair(t, ".", server.TLS.Certificates[0]).Key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	write(t, ".", "open.pem", string(key), 0o644)
 }
 
 // deferTexts marks all texts as over a limit, as the outbox does.
@@ -132,6 +185,7 @@ func TestExamine(t *testing.T) {
 		t.Fatal(err)
 	}
 	write(t, ".", "ruin.db", "these are no records at all, whatever the name says", 0o600)
+	writeFolders(t)
 	for _, tt := range setups {
 		t.Run(tt.name, func(t *testing.T) {
 			in := Input{ConfigFile: write(t, ".", "rowbell.toml", tt.toml, 0o600), DB: cmp.Or(tt.db, "none.db"),

@@ -1,6 +1,7 @@
 package doctor
 
 import (
+	"crypto/tls"
 	"crypto/x509"
 	"encoding/pem"
 	"fmt"
@@ -44,6 +45,20 @@ func TestReady(t *testing.T) {
 	}
 }
 
+// writePair writes a certificate and its key into a folder.
+func writePair(t *testing.T, dir string, pair tls.Certificate) config.TLS {
+	t.Helper()
+	key, err := x509.MarshalPKCS8PrivateKey(pair.PrivateKey)
+	if err != nil {
+		t.Fatal(err)
+	}
+	file := func(name, kind string, der []byte) string {
+		return write(t, dir, name, string(pem.EncodeToMemory(&pem.Block{Type: kind, Bytes: der})), 0o600)
+	}
+	return config.TLS{
+		Cert: file("cert.pem", "CERTIFICATE", pair.Certificate[0]), Key: file("key.pem", "PRIVATE KEY", key)}
+}
+
 // The service is asked where the configuration has it listen, and its own
 // certificate is trusted for any name.
 func TestReadyAddress(t *testing.T) {
@@ -57,16 +72,7 @@ func TestReadyAddress(t *testing.T) {
 	secure.Config.ErrorLog = stdlog.New(io.Discard, "", 0)
 	secure.StartTLS()
 	defer secure.Close()
-	pair, dir := secure.TLS.Certificates[0], t.TempDir()
-	key, err := x509.MarshalPKCS8PrivateKey(pair.PrivateKey)
-	if err != nil {
-		t.Fatal(err)
-	}
-	file := func(name, kind string, der []byte) string {
-		return write(t, dir, name, string(pem.EncodeToMemory(&pem.Block{Type: kind, Bytes: der})), 0o600)
-	}
-	files := config.TLS{
-		Cert: file("cert.pem", "CERTIFICATE", pair.Certificate[0]), Key: file("key.pem", "PRIVATE KEY", key)}
+	files := writePair(t, t.TempDir(), secure.TLS.Certificates[0])
 	for _, c := range []struct {
 		name, listen string
 		files        config.TLS
@@ -86,7 +92,7 @@ func TestReadyAddress(t *testing.T) {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 	}
-	_, err = Ready(t.Context(), secure.URL, http.DefaultClient)
+	_, err := Ready(t.Context(), secure.URL, http.DefaultClient)
 	if err == nil || !strings.Contains(err.Error(), "the service is there, but its certificate is") {
 		t.Errorf("a certificate of an unknown authority: %v", err)
 	}
