@@ -1,10 +1,8 @@
 package store
 
 import (
-	"context"
 	"path/filepath"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -92,34 +90,6 @@ func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	// A refused repeat says nothing about the first try.
 	settle(t, s, noon+101, list[0].Refuse("no"))
 	wantState(t, s, id, Unknown)
-}
-
-// The queries of a claim use their indexes.
-func TestClaimGoesByItsIndex(t *testing.T) {
-	s := open(t)
-	for _, c := range []struct{ query, index string }{
-		{sqlDueByPrefix, "message_claim (urgency=? AND lane=? AND useful_until>?"},
-		{sqlDueByPrefix, "message_waits (phone=?"},
-		{sqlDueUncertain, "message_doubt (gateway=?"},
-		{sqlExpire, "message_claim (urgency=? AND lane=? AND useful_until<?"},
-		{sqlPendingInQuietHours, "message_claim (urgency=?"},
-		{sqlPendingOfPhone, "message_waits (phone=?"},
-	} {
-		plan := ""
-		err := s.View(context.Background(), func(tx *Tx) error {
-			none := make([]any, len(uniq(placeholder.FindAllString(c.query, -1))))
-			return tx.each("EXPLAIN QUERY PLAN "+c.query, none, func(row func(...any) error) error {
-				var id, parent, unused int64
-				var detail string
-				err := row(&id, &parent, &unused, &detail)
-				plan += detail + "\n"
-				return err
-			})
-		})
-		if err != nil || !strings.Contains(plan, c.index) {
-			t.Errorf("%v, want %s in\n%s", err, c.index, plan)
-		}
-	}
 }
 
 // A text whose sender is gone is claimed again when the lease ends, not before. The first sender's
