@@ -60,9 +60,7 @@ func TestParseArea(t *testing.T) {
 }
 
 func FuzzParseArea(f *testing.F) {
-	for _, s := range corpus(f, "area") {
-		f.Add(s)
-	}
+	seed(f, "area")
 	f.Fuzz(func(t *testing.T, s string) {
 		all := Range{1, 1_000_000}
 		a, r := parseArea(s, metric, all)
@@ -106,10 +104,7 @@ func TestParseSides(t *testing.T) {
 }
 
 func FuzzParseSides(f *testing.F) {
-	for _, s := range corpus(f, "sides") {
-		f.Add(s, 1.0)
-		f.Add(s, 0.75)
-	}
+	seed(f, "sides", 1.0, 0.75)
 	f.Fuzz(func(t *testing.T, s string, sideM float64) {
 		if !(sideM > 0 && sideM < 10) {
 			t.Skip()

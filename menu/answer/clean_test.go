@@ -58,9 +58,7 @@ func TestShown(t *testing.T) {
 }
 
 func FuzzDigits(f *testing.F) {
-	for _, s := range corpus(f, "choice") {
-		f.Add(s)
-	}
+	seed(f, "choice")
 	f.Fuzz(func(t *testing.T, s string) {
 		d := Digits(s)
 		if Digits(d) != d {

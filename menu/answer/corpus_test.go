@@ -34,10 +34,19 @@ func corpusFile(t testing.TB, name string) (good, bad []string) {
 	return good, bad
 }
 
-// corpus is all entries of a file, as seeds of a fuzz target.
-func corpus(t testing.TB, name string) []string {
-	good, bad := corpusFile(t, name)
-	return append(append(good, bad...), "", " ", "\x00", "\xff", strings.Repeat("1", 300))
+// seed adds all entries of a file to a fuzz target, once with each of the second
+// arguments if the target has one.
+func seed(f *testing.F, name string, second ...any) {
+	f.Helper()
+	good, bad := corpusFile(f, name)
+	for _, s := range append(append(good, bad...), "", " ", "\x00", "\xff", strings.Repeat("1", 300)) {
+		if len(second) == 0 {
+			f.Add(s)
+		}
+		for _, x := range second {
+			f.Add(s, x)
+		}
+	}
 }
 
 // TestCorpora reads every entry of the files; each parser has its file.

@@ -258,9 +258,7 @@ func TestEveryLanguagesMonths(t *testing.T) {
 }
 
 func FuzzParseDate(f *testing.F) {
-	for _, s := range corpus(f, "date") {
-		f.Add(s, 0)
-	}
+	seed(f, "date", 0)
 	f.Fuzz(func(t *testing.T, s string, shift int) {
 		now := wednesday + engine.Day(shift%20000)
 		got, d, r := Date(s, now, PlantedReach, sixLanguages)

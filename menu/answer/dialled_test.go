@@ -52,9 +52,7 @@ func TestDialledRoundTrip(t *testing.T) {
 }
 
 func FuzzDialled(f *testing.F) {
-	for _, s := range corpus(f, "dialled") {
-		f.Add(s)
-	}
+	seed(f, "dialled")
 	f.Fuzz(func(t *testing.T, dialled string) {
 		entries, ok := Dialled(dialled, "*123#")
 		if ok != (len(entries) > 0) {

@@ -77,9 +77,7 @@ func TestHeightsAreReadAsWritten(t *testing.T) {
 }
 
 func FuzzParseHeights(f *testing.F) {
-	for _, s := range corpus(f, "heights") {
-		f.Add(s)
-	}
+	seed(f, "heights")
 	f.Fuzz(func(t *testing.T, s string) {
 		heights, r := Heights(s)
 		if r != nil {

@@ -25,9 +25,7 @@ func TestParseHours(t *testing.T) {
 }
 
 func FuzzParseHours(f *testing.F) {
-	for _, s := range corpus(f, "hours") {
-		f.Add(s)
-	}
+	seed(f, "hours")
 	f.Fuzz(func(t *testing.T, s string) {
 		all := Range{0.1, 200}
 		if x, r := parseHours(s, all); r == nil && (!all.Contains(x) || x != tenth(x)) {
@@ -41,9 +39,7 @@ func FuzzParseHours(f *testing.F) {
 }
 
 func FuzzParseTook(f *testing.F) {
-	for _, s := range corpus(f, "took") {
-		f.Add(s)
-	}
+	seed(f, "took")
 	f.Fuzz(func(t *testing.T, s string) {
 		h, n, ok := Took(s)
 		if ok && !(h > 0 && h <= 24 && n >= 1 && n <= maxPeople) {

@@ -30,9 +30,7 @@ func TestParseInlet(t *testing.T) {
 }
 
 func FuzzParseInlet(f *testing.F) {
-	for _, s := range corpus(f, "inlet") {
-		f.Add(s)
-	}
+	seed(f, "inlet")
 	f.Fuzz(func(t *testing.T, s string) {
 		if ls, refused := Inlet(s); refused == nil && !(ls >= minInflowLS && ls <= engine.MaxInflowLS) {
 			t.Fatalf("%q is %g l/s", s, ls)

@@ -120,9 +120,7 @@ func TestUnitsAgree(t *testing.T) {
 }
 
 func FuzzParseCM(f *testing.F) {
-	for _, s := range corpus(f, "length") {
-		f.Add(s)
-	}
+	seed(f, "length")
 	f.Fuzz(func(t *testing.T, s string) {
 		x, r := parseCM(s, spacing)
 		if r == nil && (!spacing.Contains(x) || x != tenth(x)) {
@@ -136,10 +134,7 @@ func FuzzParseCM(f *testing.F) {
 }
 
 func FuzzParseGaps(f *testing.F) {
-	for _, s := range corpus(f, "gaps") {
-		f.Add(s, 10)
-		f.Add(s, 4)
-	}
+	seed(f, "gaps", 10, 4)
 	f.Fuzz(func(t *testing.T, s string, n int) {
 		gaps := 1 + (n%20+20)%20
 		x, r := parseGaps(s, gaps, spacing)
@@ -155,9 +150,7 @@ func FuzzParseGaps(f *testing.F) {
 }
 
 func FuzzParseWidths(f *testing.F) {
-	for _, s := range corpus(f, "widths") {
-		f.Add(s)
-	}
+	seed(f, "widths")
 	f.Fuzz(func(t *testing.T, s string) {
 		w, r := parseWidths(s, Range{5, 60})
 		if r == nil && !(w.From >= 5 && w.From < w.To && w.To <= 60) {

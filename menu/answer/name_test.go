@@ -22,9 +22,7 @@ func TestParseName(t *testing.T) {
 }
 
 func FuzzParseName(f *testing.F) {
-	for _, s := range corpus(f, "names") {
-		f.Add(s)
-	}
+	seed(f, "names")
 	f.Fuzz(func(t *testing.T, s string) {
 		name, r := Name(s)
 		if r == nil {

@@ -66,9 +66,7 @@ func TestParseBags(t *testing.T) {
 
 func FuzzParseWhole(f *testing.F) {
 	for _, name := range []string{"whole", "days", "people"} {
-		for _, s := range corpus(f, name) {
-			f.Add(s)
-		}
+		seed(f, name)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		if n, r := Whole(s, 3, 60); r == nil && (n < 3 || n > 60) {
@@ -84,9 +82,7 @@ func FuzzParseWhole(f *testing.F) {
 }
 
 func FuzzParseBags(f *testing.F) {
-	for _, s := range corpus(f, "bags") {
-		f.Add(s)
-	}
+	seed(f, "bags")
 	f.Fuzz(func(t *testing.T, s string) {
 		if n, refused := Bags(s); refused == nil && !(n >= 0 && n <= maxBags) {
 			t.Fatalf("%q is %g bags", s, n)

@@ -76,10 +76,7 @@ func TestPriceMarksDoNotMatter(t *testing.T) {
 }
 
 func FuzzParsePrice(f *testing.F) {
-	for _, s := range corpus(f, "price") {
-		f.Add(s, "Tk")
-		f.Add(s, "K")
-	}
+	seed(f, "price", "Tk", "K")
 	f.Fuzz(func(t *testing.T, s, currency string) {
 		x, r := Price(s, currency)
 		if r != nil {
