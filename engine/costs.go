@@ -164,10 +164,10 @@ func costBasisOf(s *Season, w WorkHours) costBasis {
 
 // known returns x, or 0 if x is not a positive finite number.
 func known(x float64) float64 {
-	if x > 0 && x <= math.MaxFloat64 {
-		return x
+	if !(x <= math.MaxFloat64) {
+		return 0
 	}
-	return 0
+	return max(0, x)
 }
 
 // cost returns the cost of a way that takes family person-hours and cash paid to

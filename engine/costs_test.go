@@ -351,8 +351,13 @@ func TestWhatCostsRestOn(t *testing.T) {
 		}
 	}
 	if got := costs(Prices{Tool: 40, LabourDay: 4}, Household{Neighbours: 1}, work); got.SharePrice != 0 ||
-		got.Of(SharedTool).Known || got.Of(SharedTool).CashKnown {
+		got.Of(SharedTool).Known || got.Of(SharedTool).CashKnown || got.Share != (BreakEvenAreas{}) ||
+		got.SharePaysBack != 0 || got.OwnPaysBack == 0 {
 		t.Errorf("one household shares: %+v", got.Of(SharedTool))
+	}
+	noArea := Season{Plot: Plot{Method: Transplanted, RowSpacingCM: 25}, Home: Household{Herbicide: 2}}.Costs(work)
+	if got := noArea.Of(HerbicideOption); got.Season != 2 || got.PerHa != 0 {
+		t.Errorf("herbicide on a plot of unknown area: %+v", got)
 	}
 	if got := costs(Prices{HireDay: 1}, Household{}, WorkHours{PullHours: 3, Passes: 2}); got.HireDays != 0 {
 		t.Errorf("%d days of hire for work that is not known", got.HireDays)

@@ -104,7 +104,7 @@ func Payback(price, saving, i float64) (float64, bool) {
 	if 1+i != 1 {
 		n = -math.Log1p(-i*price/saving) / math.Log1p(i)
 	}
-	if !(price > 0 && saving > 0 && i > -1 && n >= 0 && n <= math.MaxFloat64) {
+	if !(price > 0 && i > -1 && n >= 0 && n <= math.MaxFloat64) {
 		return 0, false
 	}
 	return n, true

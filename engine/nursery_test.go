@@ -142,3 +142,21 @@ func TestHeatCountsOnItsDay(t *testing.T) {
 		t.Errorf("shade %g, then %g and %g", before, on, after)
 	}
 }
+
+// Where both rules name the same day, the age sets it, and the two rules are met.
+func TestRulesThatNameTheSameDay(t *testing.T) {
+	for _, c := range []struct {
+		enough, notTooMany Day
+		want               Nursery
+	}{
+		{115, 120, Nursery{ReadyFrom: 115, ReadyTo: 120, FromRule: RuleAge, ToRule: RuleAge}},
+		{120, 120, Nursery{ReadyFrom: 120, ReadyTo: 120, FromRule: RuleLeaves, ToRule: RuleAge}},
+		{121, 120, Nursery{ReadyFrom: 121, ReadyTo: 121, FromRule: RuleLeaves, ToRule: RuleLeaves, Apart: true}},
+	} {
+		n := Nursery{Sown: 100}
+		c.want.Sown = 100
+		if n.ready(c.enough, c.notTooMany); n != c.want {
+			t.Errorf("leaves from day %d to %d: %+v, want %+v", c.enough, c.notTooMany, n, c.want)
+		}
+	}
+}
