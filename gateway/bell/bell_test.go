@@ -207,22 +207,22 @@ func TestOutage(t *testing.T) {
 	equal(t, v.days(1, 1), "+23 missed")
 }
 
-// A plot that falls due in the evening waits for the morning.
-func TestQuietHours(t *testing.T) {
-	v := newValley(t)
-	v.clock.Set(dawn.Add(15 * time.Hour)) // 21:00
-	v.grower(1, 19)
-	v.ring(0)
-	equal(t, v.days(1, 1), "+1 open")
-}
-
-// A plot registered today gets its text tomorrow, because the screen has just told it.
-func TestRegisteredToday(t *testing.T) {
-	v := newValley(t)
-	v.clock.Set(dawn.Add(6 * time.Hour))
-	v.grower(1, 19)
-	v.ring(0)
-	equal(t, v.days(1, 1), "+1 open")
+// A plot waits for the next morning if its grower changed it today, because the screen has just told its news,
+// and in quiet hours, also if it was due in the morning.
+func TestNextMorning(t *testing.T) {
+	midnight := dawn.Truncate(24 * time.Hour)
+	for name, hours := range map[string][2]time.Duration{ // of registration and of ringing
+		"registered today": {12, 12}, "registered in quiet hours": {21, 21}, "due in the morning": {6, 21},
+	} {
+		t.Run(name, func(t *testing.T) {
+			v := newValley(t)
+			v.clock.Set(midnight.Add(hours[0] * time.Hour))
+			v.grower(1, 19)
+			v.clock.Set(midnight.Add(hours[1] * time.Hour))
+			v.ring(0)
+			equal(t, v.days(1, 1), "+1 open")
+		})
+	}
 }
 
 // Two plots with the same news share one text, which sets a prompt.
