@@ -21,7 +21,7 @@ import (
 type browser struct {
 	t     *testing.T
 	ctx   context.Context
-	shots string
+	shots string // folder for pictures of the page; "": none are made
 
 	mu         sync.Mutex
 	complaints []string // errors and warnings of the browser about the page
@@ -45,9 +45,6 @@ func openBrowser(t *testing.T) *browser {
 		t.Skip("no browser found: install chromium to run this test")
 	}
 	b := &browser{t: t, shots: os.Getenv("ROWBELL_SHOTS")}
-	if b.shots == "" {
-		b.shots = t.TempDir()
-	}
 	ctx, stop := chromedp.NewExecAllocator(t.Context(), chromedp.ExecPath(path),
 		chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
 		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-background-networking", true),
@@ -98,7 +95,7 @@ func (b *browser) do(what string, steps ...chromedp.Action[chromedp.Void]) {
 	b.t.Helper()
 	if err := chromedp.Do(b.ctx, steps...); err != nil {
 		b.shot("failed")
-		b.t.Fatalf("%s: %v (the page is in %s)", what, err, b.shots)
+		b.t.Fatalf("%s: %v (ROWBELL_SHOTS names a folder for pictures of the page)", what, err)
 	}
 }
 
@@ -162,8 +159,12 @@ func (b *browser) answer(how func(string), entry, end string) {
 	b.waitForOther("the screen after "+entry, "#screen", before)
 }
 
+// shot writes a picture of the page, if a folder is given.
 func (b *browser) shot(name string) {
 	b.t.Helper()
+	if b.shots == "" {
+		return
+	}
 	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
 	if err == nil {
 		err = os.WriteFile(filepath.Join(b.shots, name+".png"), png, 0o644)
