@@ -116,7 +116,7 @@ func TestMistakesOfADialogue(t *testing.T) {
 		{"as it is", "", ""},
 		{"method", `ussd.method = "HEAD"`, "ussd: method"},
 		{"GET with a body", `ussd.method = "GET"`, "ussd: body"},
-		{"no body", `ussd.body = ""`, "ussd: body"},
+		{"no body", `ussd.body = ""`, "ussd: body: say how"},
 		{"unknown body", `ussd.body = "yaml"`, "ussd: body"},
 		{"charset", `ussd.charset = "x"`, "ussd: charset"},
 		{"coding", `ussd.coding = "hex"`, "ussd: coding"},
@@ -220,7 +220,7 @@ func TestMistakesOfAPush(t *testing.T) {
 	body := func(b string) string { return "push.body = '''" + b + "'''" }
 	mistakesIn(t, basePush, []mistake{
 		{"as it is", "", ""},
-		{"no address", `push.url = ""`, "push: url"},
+		{"no address", `push.url = ""`, "push: url: say where"},
 		{"no scheme", `push.url = "127.0.0.1:9001/s3cret"`, "push: url: not an http or https address"},
 		{"a blank", `push.url = "https://heron.example/s3cret place"`, "push: url: not an http or https address"},
 		{"no host", `push.url = "/s3cret"`, "push: url"},
@@ -233,6 +233,8 @@ func TestMistakesOfAPush(t *testing.T) {
 		{"a validity without a unit", `push.validity = 24`, "push: validity: this is not a time span"},
 		{"method", `push.method = "DELETE"`, "push: method"},
 		{"type", `push.type = "s3cret"`, "push: type"},
+		{"charset", `push.charset = "x"`, "push: charset"},
+		{"one bracket too few", body(`{"to":"{{.To}","t":"{{.Text}}"}`), "push: body: a {{ has only one }"},
 		{"no type", `push.type = ""`, "push: type"},
 		{"no text", body(`{"to":"{{.To}}"}`), "push: body: the text"},
 		{"no number", body(`{"t":"{{.Text}}"}`), "push: body: the number"},
