@@ -26,17 +26,12 @@ func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, er
 	if err != nil {
 		return nil, conf, err
 	}
-	s, err := openRecords(ctx, cmp.Or(f.DB, conf.DB))
-	return s, conf, err
-}
-
-// openRecords opens records that exist, beside a service that may be running on
-// them.
-func openRecords(ctx context.Context, file string) (*store.Store, error) {
-	if err := recordsExist(file); err != nil {
-		return nil, err
+	db := cmp.Or(f.DB, conf.DB)
+	if err := recordsExist(db); err != nil {
+		return nil, conf, err
 	}
-	return store.Open(ctx, file, store.Options{ReadConns: 1})
+	s, err := store.Open(ctx, db, store.Options{ReadConns: 1})
+	return s, conf, err
 }
 
 // view reads the records in one transaction.
