@@ -130,6 +130,8 @@ func TestWhatEndsTheSeason(t *testing.T) {
 			[]Sighting{{On: day + 41, Rows: RowsOpen}, {On: day + 43, Rows: RowsClosed}}, 42, EndSeen},
 		{"seen closed, then open after all", square(20), Tool{WidthCM: 15},
 			[]Sighting{{On: day + 36, Rows: RowsClosed}, {On: day + 38, Rows: RowsOpen}}, 42, EndRowsClose},
+		{"seen closed on the day on which the plants are too big", square(20), Tool{WidthCM: 15},
+			[]Sighting{{On: day + 50, Rows: RowsClosed}}, 49, EndSeen},
 		{"seen open for ever: plants are too big all the same", square(20), Tool{WidthCM: 15},
 			[]Sighting{{On: day + 49, Rows: RowsOpen}}, 49, EndPlantsBig},
 		{"no tool fits: the last hand weeding", square(18), Tool{WidthCM: 15}, nil, 42, EndHandDates},

@@ -254,4 +254,7 @@ func TestLeafAreaBeginsWithTheSeedlings(t *testing.T) {
 	if got := et.leafAfter(0); !near(got, s.Plot.firstLAI(&tableFigures), 1e-12) {
 		t.Errorf("leaf area index %g at planting", got)
 	}
+	if got := et.kc(s.Plot.Planted, 0); got <= KcInitial {
+		t.Errorf("seedlings shade nothing: Kc %g", got)
+	}
 }

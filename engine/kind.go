@@ -53,7 +53,7 @@ var _ [endOfKinds]kindRow = kinds
 
 // Kinds lists every kind of reminder.
 func Kinds() []Kind {
-	list := make([]Kind, 0, len(kinds)-1)
+	var list []Kind
 	for k := Kind(1); k < endOfKinds; k++ {
 		list = append(list, k)
 	}

@@ -167,9 +167,10 @@ func TestPlantingThatCannotBe(t *testing.T) {
 	}{
 		{"rows of 0 m", func(p *Planting) { p.LengthM = 0 }},
 		{"rows of NaN m", func(p *Planting) { p.LengthM = math.NaN() }},
+		{"a field 0 m wide is not between", func(p *Planting) { p.WidthM = 0 }},
 		{"-3 m wide", func(p *Planting) { p.WidthM = -3 }},
 		{"+Inf m wide", func(p *Planting) { p.WidthM = math.Inf(1) }},
-		{"more than 1000000", func(p *Planting) { p.LengthM, p.WidthM = 2000, 2000 }},
+		{"4e+06 m2 is more than 1000000", func(p *Planting) { p.LengthM, p.WidthM = 2000, 2000 }},
 		{"row spacing 2 cm", func(p *Planting) { p.RowCM = 2 }},
 		{"hill spacing 120 cm", func(p *Planting) { p.HillCM = 120 }},
 		{"no room for a row", func(p *Planting) { p.WidthM = 0.2 }},

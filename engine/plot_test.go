@@ -75,6 +75,7 @@ func TestSeasonValidate(t *testing.T) {
 		{"a minimum above the maximum", func(s *Season) { s.Weather.Normals[4].MinC = 40 }, "month 5"},
 		{"no number", func(s *Season) { s.Weather.Normals[11].MaxC = math.NaN() }, "month 12"},
 		{"degrees Fahrenheit", func(s *Season) { s.Weather.Normals[0] = Normal{MinC: 72, MaxC: 90} }, "month 1"},
+		{"rain of a year", func(s *Season) { s.Weather.Normals[2].RainMM = 20_000 }, "month 3 cannot have 20000 mm"},
 		{"two passes on a day", func(s *Season) { s.Passes = []Pass{{On: day + 20}, {On: day + 20}} }, ""},
 		{"passes in disorder", func(s *Season) { s.Passes = []Pass{{On: day + 20}, {On: day + 19}} },
 			"in order of day"},

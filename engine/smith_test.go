@@ -56,6 +56,7 @@ func TestOrderRefused(t *testing.T) {
 		{"no rows", nil, nil, "no row spacing"},
 		{"too narrow for any tool", []float64{25, 12}, nil,
 			"rows of 12 cm leave 7 cm for a tool, and none under 10 cm is of use"},
+		{"the narrowest rows", []float64{5}, nil, "rows of 5 cm leave 0 cm"},
 		{"metres", []float64{0.25}, nil, "row spacing 0.25 cm is not between"},
 		{"not a number", []float64{math.NaN()}, nil, "row spacing NaN cm"},
 		{"a child", []float64{25}, []float64{160, 90}, "a height of 90 cm is not between 120 and 220"},

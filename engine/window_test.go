@@ -294,3 +294,15 @@ func TestEdgesOfWhatMovesAWindow(t *testing.T) {
 		}
 	}
 }
+
+func TestLaterWindowsAfterAMissedOne(t *testing.T) {
+	s := Season{Plot: square(25), Tool: Tool{WidthCM: 20}, Weather: Steady(23, 32)}
+	s.Plot.Method = RowSown
+	plan := mustPlan(t, s, s.Plot.Planted+12)
+	for plan.Next.Number < 2 && plan.State != Closed {
+		plan = mustPlan(t, s, plan.On+1)
+	}
+	if plan.Next.Number != 2 || len(plan.Later) == 0 || plan.Later[0].Number != 3 {
+		t.Errorf("next %+v, later %+v", plan.Next, plan.Later)
+	}
+}

@@ -422,3 +422,13 @@ func BenchmarkWork(b *testing.B) {
 		s.Work(today, w)
 	}
 }
+
+// Computed: 36.5 h of pushing and 11 h of pulling in five days of one hour each take ten
+// people, the most that are proposed.
+func TestAsManyHandsAsAreOfUse(t *testing.T) {
+	s := rowsOf20(5700, 0)
+	s.Home = Household{People: 1, HoursADay: 1}
+	if got := s.Work(s.Plot.Planted, windowOf(5)); got.Instead != MoreHands || got.NeedPeople != MostHands {
+		t.Errorf("%s with %d people", got.Instead, got.NeedPeople)
+	}
+}
