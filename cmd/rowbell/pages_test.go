@@ -238,7 +238,8 @@ func (r *pageRun) configure(toml string) {
 	cmd := exec.Command(binary(r.t), "doctor", "--offline", "--db", "none.db")
 	cmd.Dir, cmd.Env = r.dir, r.env
 	out, _ := cmd.CombinedOutput() // the exit code speaks of this machine too
-	if !regexp.MustCompile(`(?m)^ok +configuration`).Match(out) || regexp.MustCompile(`(?m)^wrong (gateway|texts)`).Match(out) {
+	if !regexp.MustCompile(`(?m)^ok +configuration`).Match(out) ||
+		regexp.MustCompile(`(?m)^wrong (gateway|texts)`).Match(out) {
 		r.t.Errorf("the configuration cannot be used:\n%s\n%s", r.config, out)
 	}
 }
