@@ -98,13 +98,7 @@ func TestDueIsWhatIsDue(t *testing.T) {
 	ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
 	withPlot(t, s, ben)
 	look := func(p Phone, no int, at int64) {
-		ledger(t, s, p, noon, func(l *Ledger) error {
-			id, err := l.PlotID(no)
-			if err != nil {
-				return err
-			}
-			return l.tx.SetLook(id, at)
-		})
+		setLook(t, s, p, no, at)
 	}
 	describe := func(list []DueGrower) (text string) {
 		for _, g := range list {
@@ -222,10 +216,8 @@ func TestOpenPlots(t *testing.T) {
 			}
 		}
 	}
-	if err := s.View(context.Background(), func(tx *Tx) error {
-		_, err := tx.OpenPlots("nowhere", 1)
-		return err
-	}); err != ErrNoPlace {
+	err := s.View(context.Background(), func(tx *Tx) error { return second(tx.OpenPlots("nowhere", 1)) })
+	if err != ErrNoPlace {
 		t.Errorf("nowhere: %v", err)
 	}
 }

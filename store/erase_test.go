@@ -46,10 +46,8 @@ func TestErase(t *testing.T) {
 		}
 		return nil
 	})
-	for table, want := range map[string]int64{"grower": 1, "plot": 1, "pass": 0, "sighting": 0, "told": 1, "message": 1,
-		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1, "callback": 2} {
-		wantNumber(t, s, want, "SELECT count(*) FROM "+table)
-	}
+	wantRows(t, s, map[string]int64{"grower": 1, "plot": 1, "pass": 0, "sighting": 0, "told": 1, "message": 1,
+		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1, "callback": 2})
 	// A new consent starts from nothing, under a new id.
 	ledger(t, s, ana, noon+2, func(l *Ledger) error {
 		if err := consent(l); err != nil {
@@ -77,7 +75,7 @@ func TestOptOutIsKeyed(t *testing.T) {
 	if string(hash(again)) != string(before) {
 		t.Error("the key changed on opening again")
 	}
-	if !read(t, again, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
+	if !stopped(t, again, ana) {
 		t.Error("the opt-out is lost on opening again")
 	}
 }
@@ -92,23 +90,12 @@ func TestErasedIsNowhere(t *testing.T) {
 		stop  int64
 	}{
 		"by the person": {func(s *Store) error {
-			return s.InTx(context.Background(), func(tx *Tx) error {
-				l, err := tx.Ledger(ana, noon+99)
-				if err != nil {
-					return err
-				}
-				return l.Erase()
-			})
+			return try(s, ana, noon+99, func(l *Ledger) error { return l.Erase() })
 		}, 1},
 		"by time": {func(s *Store) error { _, err := s.Prune(context.Background(), noon+10_000*day); return err }, 0},
 		"unlinked, by staff": {func(s *Store) error {
-			return s.InTx(context.Background(), func(tx *Tx) error {
-				l, err := tx.Ledger(ana, noon+99)
-				if err != nil {
-					return err
-				}
-				// What is stored about the number goes with the number.
-				return errors.Join(l.Unlink(), tx.EraseUnlinked(1), l.Erase())
+			return try(s, ana, noon+99, func(l *Ledger) error { // what is stored about the number goes with the number
+				return errors.Join(l.Unlink(), l.tx.EraseUnlinked(1), l.Erase())
 			})
 		}, 1},
 	} {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"io"
 	"os"
 	"path/filepath"
@@ -163,6 +164,15 @@ func season(t tester, s *Store, p Phone, no int) engine.Season {
 func stopped(t tester, s *Store, p Phone) bool {
 	t.Helper()
 	return read(t, s, p, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil })
+}
+
+// setLook sets the bell's next look at an open plot.
+func setLook(t tester, s *Store, p Phone, no int, at int64) {
+	t.Helper()
+	ledger(t, s, p, noon, func(l *Ledger) error {
+		id, err := l.PlotID(no)
+		return errors.Join(err, l.tx.SetLook(id, at))
+	})
 }
 
 // second drops the first of two results.

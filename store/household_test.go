@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"reflect"
 	"testing"
@@ -50,14 +49,7 @@ func TestHouseholdIsKept(t *testing.T) {
 	if h := read(t, s, ben, noon, (*Ledger).Household); !reflect.DeepEqual(h, engine.Household{}) {
 		t.Errorf("the other grower has %+v", h)
 	}
-	err := s.InTx(context.Background(), func(tx *Tx) error {
-		l, err := tx.Ledger(ana, noon)
-		if err == nil {
-			err = l.SetHousehold(engine.Household{People: -1})
-		}
-		return err
-	})
-	if err == nil {
+	if try(s, ana, noon, func(l *Ledger) error { return l.SetHousehold(engine.Household{People: -1}) }) == nil {
 		t.Error("fewer than nobody was taken")
 	}
 	ledger(t, s, ana, noon, (*Ledger).Erase)
@@ -86,17 +78,7 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 		}
 		var grounds []ground
 		var jobs []deed // in order of day, then of logging
-		do := func(fn func(*Ledger) error) {
-			if err := s.InTx(context.Background(), func(tx *Tx) error {
-				l, err := tx.Ledger(ana, noon)
-				if err == nil {
-					err = fn(l)
-				}
-				return err
-			}); err != nil {
-				t.Fatal(err)
-			}
-		}
+		do := func(fn func(*Ledger) error) { ledger(t, s, ana, noon, fn) }
 		do(func(l *Ledger) error { return errors.Join(l.Erase(), consent(l)) })
 		open := func(t *rapid.T) int {
 			var list []int
@@ -226,13 +208,7 @@ func TestHerbicideIsOfAPlot(t *testing.T) {
 			t.Errorf("plot %d: %g, want %g", no, got, want)
 		}
 	}
-	if err := s.InTx(context.Background(), func(tx *Tx) error {
-		l, err := tx.Ledger(ana, noon)
-		if err == nil {
-			err = l.TellHerbicide(1, -1)
-		}
-		return err
-	}); err == nil {
+	if err := try(s, ana, noon, func(l *Ledger) error { return l.TellHerbicide(1, -1) }); err == nil {
 		t.Error("less than nothing was taken")
 	}
 }

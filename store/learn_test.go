@@ -91,10 +91,8 @@ func TestLearningStaysAtItsPlace(t *testing.T) {
 	if learn(t, s, noon) {
 		t.Error("a place learned from another's growers")
 	}
-	if err := s.InTx(context.Background(), func(tx *Tx) error {
-		_, err := tx.LearnPlace(noSuch, noon)
-		return err
-	}); !errors.Is(err, ErrNoPlace) {
+	err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.LearnPlace(noSuch, noon)) })
+	if !errors.Is(err, ErrNoPlace) {
 		t.Errorf("of nowhere: %v", err)
 	}
 }

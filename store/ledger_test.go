@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -217,11 +216,7 @@ func TestLedgerRefusesWhatCannotBe(t *testing.T) {
 		"sighting out of list": func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Amount: 9}) },
 	} {
 		t.Run(name, func(t *testing.T) {
-			err := s.InTx(context.Background(), func(tx *Tx) error {
-				l, err := tx.Ledger(ana, noon)
-				ok(t, err)
-				return do(l)
-			})
+			err := try(s, ana, noon, func(l *Ledger) error { return do(l) })
 			if err == nil {
 				t.Fatal("was taken")
 			}

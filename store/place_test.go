@@ -59,10 +59,7 @@ func TestPlacesThatCannotBe(t *testing.T) {
 		s := open(t)
 		p := defaultPlace()
 		spoil(&p)
-		if err := s.InTx(context.Background(), func(tx *Tx) error {
-			_, err := tx.PutPlace(p)
-			return err
-		}); err == nil {
+		if err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.PutPlace(p)) }); err == nil {
 			t.Errorf("%s: was taken", name)
 		}
 	}

@@ -54,11 +54,9 @@ func TestPruneSeasons(t *testing.T) {
 	if p := prune(t, s, noon+401*day); p.Seasons != 1 || p.Growers != 0 {
 		t.Errorf("pruned %+v, want one season", p)
 	}
-	for query, want := range map[string]int64{"plot": 1, "pass": 1, "message": 1, "message WHERE key = 'young'": 1,
+	wantRows(t, s, map[string]int64{"plot": 1, "pass": 1, "message": 1, "message WHERE key = 'young'": 1,
 		"grower": 1, "consent": 1,
-		"place WHERE weed_rate = 1.2 AND learned_n = 9": 1} {
-		wantNumber(t, s, want, "SELECT count(*) FROM "+query)
-	}
+		"place WHERE weed_rate = 1.2 AND learned_n = 9": 1})
 	intact(t, s)
 }
 
@@ -88,12 +86,10 @@ func TestPruneGrowers(t *testing.T) {
 	if p := prune(t, s, noon+500*day+1); p.Growers != 3 {
 		t.Errorf("pruned %+v, want three growers", p)
 	}
-	for table, want := range map[string]int64{"grower": 2, "plot": 2, "consent": 2, "opt_out": 1} {
-		wantNumber(t, s, want, "SELECT count(*) FROM "+table)
-	}
+	wantRows(t, s, map[string]int64{"grower": 2, "plot": 2, "consent": 2, "opt_out": 1})
 	wantNumber(t, s, 0, "SELECT count(*) FROM message WHERE phone NOT IN ($1, $2)", dora.E164(), emma.E164())
 	for p, want := range map[Phone]bool{ana: false, ben: true} {
-		if got := read(t, s, p, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }); got != want {
+		if got := stopped(t, s, p); got != want {
 			t.Errorf("%v: stopped %v", p, got)
 		}
 	}

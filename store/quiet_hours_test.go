@@ -110,10 +110,7 @@ func TestUncertainReminderIsNotRungAgain(t *testing.T) {
 	at := noon + 8*3600 - 30
 	id := ring(t, s, ana, []int{1}, engine.KindOpen, at)
 	handOver(t, s, at, network("heron", "")) // and never settled
-	write(t, s, func(tx *Tx) error {
-		_, err := tx.SuppressAtNight(at+61, 20, 10)
-		return err
-	})
+	write(t, s, func(tx *Tx) error { return second(tx.SuppressAtNight(at+61, 20, 10)) })
 	wantState(t, s, id, Unknown)
 	wantNumber(t, s, 1, "SELECT count(*) FROM told")
 }

@@ -77,7 +77,7 @@ func TestStop(t *testing.T) {
 	wantState(t, s, reply, Queued)
 
 	ledger(t, s, ana, noon+4, (*Ledger).Start)
-	if read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
+	if stopped(t, s, ana) {
 		t.Error("still stopped after Start")
 	}
 	if due := due(t, s, noon+4); len(due) != 1 || due[0].Phone != ana || len(due[0].Plots) != 2 {
@@ -90,11 +90,11 @@ func TestStopOfAPhoneWithoutRecordsHolds(t *testing.T) {
 	s := open(t)
 	ledger(t, s, ana, noon, (*Ledger).Stop)
 	ledger(t, s, ana, noon+1, (*Ledger).Stop) // a second STOP is no error
-	if !read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
+	if !stopped(t, s, ana) {
 		t.Error("not stopped")
 	}
 	ledger(t, s, ana, noon, consent)
-	if read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil }) {
+	if stopped(t, s, ana) {
 		t.Error("consent did not lift it")
 	}
 }

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"math"
 	"reflect"
@@ -90,13 +89,7 @@ func TestTrialsThatAreRefused(t *testing.T) {
 		"bags of no number":  {func(l *Ledger) error { return errors.Join(start(l), l.SetBags(1, math.NaN())) }, nil},
 		"more than was sown": {func(l *Ledger) error { return errors.Join(start(l), l.SetBags(1, MaxBags+1)) }, nil},
 	} {
-		err := s.InTx(context.Background(), func(tx *Tx) error {
-			l, err := tx.Ledger(ana, noon)
-			if err != nil {
-				return err
-			}
-			return c.do(l)
-		})
+		err := try(s, ana, noon, func(l *Ledger) error { return c.do(l) })
 		if err == nil || c.want != nil && !errors.Is(err, c.want) {
 			t.Errorf("%s: %v, want %v", name, err, c.want)
 		}

@@ -181,24 +181,12 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 	phones := []Phone{ana, ben, "+447700900003", "+447700900004", "+447700900005"}
 	for _, p := range phones {
 		withPlot(t, s, p)
-		ledger(t, s, p, noon, func(l *Ledger) error {
-			id, err := l.PlotID(1)
-			if err == nil {
-				err = l.tx.SetLook(id, noon+later)
-			}
-			return err
-		})
+		setLook(t, s, p, 1, noon+later)
 	}
 	execSQL(t, s, "UPDATE grower SET place_id = 2 WHERE phone = $1", phones[4].E164())
 	ledger(t, s, phones[1], noon, (*Ledger).Stop)
 	ledger(t, s, phones[2], noon, func(l *Ledger) error { return l.ClosePlot(1) })
-	ledger(t, s, phones[3], noon, func(l *Ledger) error { // due already, and not postponed
-		id, err := l.PlotID(1)
-		if err == nil {
-			err = l.tx.SetLook(id, noon-5)
-		}
-		return err
-	})
+	setLook(t, s, phones[3], 1, noon-5)
 	looks := func() (list [5]int64) {
 		for i, p := range phones {
 			list[i] = number(t, s, `SELECT coalesce(p.look_at, 0) FROM plot p

@@ -165,8 +165,7 @@ func TestFullDisk(t *testing.T) {
 	s := open(t)
 	limit := func(n int64) {
 		write(t, s, func(tx *Tx) error {
-			_, err := tx.one(fmt.Sprintf("PRAGMA max_page_count = %d", n), nil, new(int64))
-			return err
+			return second(tx.one(fmt.Sprintf("PRAGMA max_page_count = %d", n), nil, new(int64)))
 		})
 	}
 	pages := number(t, s, "PRAGMA page_count")
