@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"reflect"
 	"slices"
@@ -108,10 +109,7 @@ func TestConsentAgainKeepsTheRecords(t *testing.T) {
 	withPlot(t, s, ana)
 	ledger(t, s, ana, noon+100, func(l *Ledger) error {
 		id := l.GrowerID()
-		if err := l.Stop(); err != nil {
-			return err
-		}
-		if err := l.Consent("fr", "v4", "sms"); err != nil {
+		if err := errors.Join(l.Stop(), l.Consent("fr", "v4", "sms")); err != nil {
 			return err
 		}
 		if l.GrowerID() != id || l.Stopped() || l.Language() != "fr" {

@@ -215,10 +215,7 @@ func aTool() engine.Tool { return engine.Tool{WidthCM: 15, MaxWidthCM: 18} }
 func withPlot(t tester, s *Store, p Phone) {
 	t.Helper()
 	ledger(t, s, p, noon, func(l *Ledger) error {
-		if err := consent(l); err != nil {
-			return err
-		}
-		return second(l.AddPlot(aPlot(), aTool()))
+		return errors.Join(consent(l), second(l.AddPlot(aPlot(), aTool())))
 	})
 }
 

@@ -147,10 +147,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 				if _, err := l.Plots(); err != nil { // so that the step meets cached plots
 					return err
 				}
-				if err := step.do(l); err != nil {
-					return err
-				}
-				return check(l)
+				return errors.Join(step.do(l), check(l))
 			})
 			read(t, s, ana, noon, func(l *Ledger) (int, error) { return 0, check(l) })
 		})

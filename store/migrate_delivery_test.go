@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"testing"
 
@@ -39,10 +40,7 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 	c.All = Limits{TextsADay: 1}
 	handOver(t, s, noon, c) // the reminder is deferred
 	write(t, s, func(tx *Tx) error {
-		if err := tx.unreachable(ben, noon); err != nil {
-			return err
-		}
-		return tx.HoldSending("a test", noon)
+		return errors.Join(tx.unreachable(ben, noon), tx.HoldSending("a test", noon))
 	})
 	tell := func() (states, waits, looks int64) {
 		t.Helper()
