@@ -53,7 +53,7 @@ var settings = []setting{
 	{"places.elevation_m", "900", ""},
 	{"places.morning_hour", "6", ""},
 
-	{"units", "", "Local units of area that growers may use, each in a table of its own."},
+	{"units", "", "Local units of area that growers may use, at most five, each in a table of its own."},
 	{"units.name", `"katha"`, "1 to 10 letters that every phone shows."},
 	{"units.m2", "66.9", "Its size in square metres, above 0 and at most 1,000,000."},
 
