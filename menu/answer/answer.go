@@ -88,7 +88,7 @@ const (
 	NoDoubt       Why = iota
 	Unusual           // hardly any grower has such a value
 	Corrected         // another value was read than was typed: 250 as 25
-	CorrectedYear     // the same of a date whose year was replaced
+	CorrectedYear     // a date was read in another year than was typed
 	NoFit             // the tool cannot go between the rows
 )
 
