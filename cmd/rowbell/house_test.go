@@ -90,7 +90,7 @@ engine/rapidseed: pgregory.net/rapid
 engine/simulate: engine
 menu: engine menu/answer menu/text
 menu/answer: engine menu/text
-menu/booklet: engine menu menu/notebook menu/text golang.org/x/text
+menu/booklet: engine menu menu/notebook menu/text
 menu/notebook: engine
 menu/proof: engine menu menu/notebook menu/text
 menu/text: github.com/pelletier/go-toml/v2 golang.org/x/text

@@ -15,9 +15,6 @@ import (
 	"slices"
 	"strings"
 
-	"golang.org/x/text/collate"
-	"golang.org/x/text/language"
-
 	"rowbell/menu"
 	"rowbell/menu/text"
 )
@@ -274,9 +271,11 @@ func (b *Booklet) index(p *plan, t *tour, lang int) []Entry {
 			entries = append(entries, Entry{cmp.Or(titles[s.ID], s.Faces[lang].first()), s.Number})
 		}
 	}
-	tag, _ := language.Parse(t.lang) // a catalogue's tags can be parsed
-	order := collate.New(tag, collate.IgnoreCase)
-	slices.SortStableFunc(entries, func(a, b Entry) int { return order.CompareString(a.Title, b.Title) })
+	fold := strings.ToLower // other scripts are sorted by code point, which is their alphabetical order
+	if t.m.SMSCatalogue().Alphabet(t.lang) == text.GSM7 {
+		fold = text.Fold // accents and capitals do not count
+	}
+	slices.SortStableFunc(entries, func(a, b Entry) int { return cmp.Compare(fold(a.Title), fold(b.Title)) })
 	return entries
 }
 

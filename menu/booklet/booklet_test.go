@@ -330,7 +330,7 @@ func TestPage(t *testing.T) {
 	}
 }
 
-// TestIndexIsInAlphabeticalOrder: of the language, small letters beside capitals.
+// TestIndexIsInAlphabeticalOrder: accents and capitals do not count.
 func TestIndexIsInAlphabeticalOrder(t *testing.T) {
 	b := wholeBooklet(t)
 	var titles []string
