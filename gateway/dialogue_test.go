@@ -26,6 +26,9 @@ func TestUSSDWalk(t *testing.T) {
 		`dial ussd "" "*123#"`, `enter ussd "home" "2"`, `enter ussd "home/2" "7"`, `enter ussd "home/2/7" "end"`,
 		`dial ussd "" "*123#"`,
 	)
+	if h.queued != 0 {
+		t.Errorf("the sender was called %d times without a text", h.queued)
+	}
 }
 
 func TestUSSDForm(t *testing.T) {
