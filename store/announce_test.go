@@ -87,16 +87,13 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 			announce(t, s, 1, want)
 			ledger(t, s, ana, noon, func(l *Ledger) error {
 				before, err := l.Season(1)
-				if err != nil || before.Announced != want {
-					t.Errorf("announced %+v, %v", before.Announced, err)
-				}
+				errorIf(t, err != nil || before.Announced != want, "announced %+v, %v", before.Announced, err)
 				if err := c.do(l); err != nil {
 					return err
 				}
 				after, err := l.Season(1)
-				if c.holds != (after.Announced == want) || !c.holds && after.Announced.Exists() {
-					t.Errorf("in the same transaction: announced %+v", after.Announced)
-				}
+				errorIf(t, c.holds != (after.Announced == want) || !c.holds && after.Announced.Exists(),
+					"in the same transaction: announced %+v", after.Announced)
 				return err
 			})
 			if w := announced(t, s, 1); c.holds != (w == want) || !c.holds && w.Exists() {
@@ -151,9 +148,8 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	suppress := func() {
 		t.Helper()
 		night := day0.At(21, time.UTC).Unix()
-		if n := get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(night, 20, 10) }); n != 1 {
-			t.Errorf("%d texts were taken back", n)
-		}
+		equal(t, get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(night, 20, 10) }), 1,
+			"texts were taken back")
 	}
 	// Nothing was announced before.
 	ring("a", engine.KindPrepare, noon, first, 1, 2)
@@ -168,30 +164,22 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	sent(ring("b", engine.KindPrepare, noon, first, 1, 2))
 	sent(ring("c", engine.KindOpen, noon, first, 1))
 	ring("d", engine.KindMoved, noon, moved, 1)
-	if w := announced(t, s, 1); w != moved {
-		t.Errorf("announced %+v, want %+v", w, moved)
-	}
+	equal(t, announced(t, s, 1), moved, "announced")
 	suppress()
 	for no := 1; no <= 2; no++ {
-		if w := announced(t, s, no); w != first {
-			t.Errorf("plot %d: announced %+v, want %+v", no, w, first)
-		}
+		equal(t, announced(t, s, no), first, "plot %d: announced", no)
 	}
 	// A text that names no window changes no announcement.
 	sent(ring("f", engine.KindMoved, noon, moved, 2))
 	for i, kind := range []engine.Kind{engine.KindMissed, engine.KindClosed} {
 		ring(fmt.Sprint("g", i), kind, noon, moved, 2)
 		suppress()
-		if w := announced(t, s, 2); w != moved {
-			t.Errorf("%v: announced %+v, want %+v", kind, w, moved)
-		}
+		equal(t, announced(t, s, 2), moved, "%v: announced", kind)
 	}
 	// A withdrawn reminder of the same window changes no announcement.
 	ring("e", engine.KindNudge, noon, first, 1)
 	suppress()
-	if w := announced(t, s, 1); w != first {
-		t.Errorf("announced %+v, want %+v", w, first)
-	}
+	equal(t, announced(t, s, 1), first, "announced")
 }
 
 // A text that ended without reaching its grower announced nothing.
@@ -239,9 +227,7 @@ func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 			if name == "delivered" || name == "unknown" {
 				want = then
 			}
-			if w := announced(t, s, 1); w != want {
-				t.Errorf("announced %+v, want %+v", w, want)
-			}
+			equal(t, announced(t, s, 1), want, "announced")
 		})
 	}
 }

@@ -34,12 +34,10 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	to := filepath.Join(disk, "backup.db")
 	_, err := Backup(ctx, s.path, to, false)
 	var told *OpenError
-	if !errors.As(err, &told) || !strings.Contains(err.Error(), "the disk of the backup is full") {
-		t.Errorf("backup: %v", err)
-	}
-	if files, _ := os.ReadDir(disk); len(files) > 0 {
-		t.Errorf("left behind: %v", files)
-	}
+	errorIf(t, !errors.As(err, &told) || !strings.Contains(err.Error(), "the disk of the backup is full"),
+		"backup: %v", err)
+	files, _ := os.ReadDir(disk)
+	errorIf(t, len(files) > 0, "left behind: %v", files)
 
 	backup := backupOf(t, s)
 	shut(t, s)
@@ -49,9 +47,7 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	before, err := os.ReadFile(records)
 	ok(t, err)
 	_, err = Restore(ctx, RestoreOptions{From: backup, To: records, Now: noon + day, Aside: records + ".aside"})
-	if !errors.As(err, &told) || !strings.Contains(err.Error(), "the disk is full") {
-		t.Errorf("restore: %v", err)
-	}
+	errorIf(t, !errors.As(err, &told) || !strings.Contains(err.Error(), "the disk is full"), "restore: %v", err)
 	if after, err := os.ReadFile(records); err != nil || string(after) != string(before) {
 		t.Errorf("the records are not as they were: %v", err)
 	}
@@ -66,7 +62,5 @@ func TestBackupToAReadOnlyFolder(t *testing.T) {
 		t.Skipf("the disk cannot be made read-only: %v", err)
 	}
 	_, err := Backup(context.Background(), s.path, filepath.Join(disk, "backup.db"), false)
-	if !errors.Is(err, syscall.EROFS) || !strings.Contains(err.Error(), "can be written") {
-		t.Error(err)
-	}
+	errorIf(t, !errors.Is(err, syscall.EROFS) || !strings.Contains(err.Error(), "can be written"), "%v", err)
 }

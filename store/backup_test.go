@@ -23,9 +23,8 @@ func backupOf(t testing.TB, s *Store) string {
 // nothingUnfinished reports unfinished files in a folder.
 func nothingUnfinished(t testing.TB, dir string) {
 	t.Helper()
-	if left, _ := filepath.Glob(filepath.Join(dir, partPrefix+"*")); len(left) > 0 {
-		t.Errorf("left behind: %v", left)
-	}
+	left, _ := filepath.Glob(filepath.Join(dir, partPrefix+"*"))
+	errorIf(t, len(left) > 0, "left behind: %v", left)
 }
 
 // A backup contains every write that was confirmed before it began, and writers go on meanwhile.
@@ -68,9 +67,7 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 	wg.Wait()
 	ok(t, err)
 	info, err := os.Stat(to)
-	if err != nil || info.Mode().Perm() != 0o600 || info.Size() != c.Size {
-		t.Errorf("%v %v", info, err)
-	}
+	errorIf(t, err != nil || info.Mode().Perm() != 0o600 || info.Size() != c.Size, "%v %v", info, err)
 	if c.Growers != 1 || c.OpenPlots != 1 || c.Stopped != 0 || c.Newest < noon || c.Schema != newestMigration() ||
 		c.Path != to {
 		t.Errorf("%+v", c)
@@ -146,16 +143,11 @@ func TestBackupOfWhatIsNone(t *testing.T) {
 		if content != "" {
 			writeFile(t, from, []byte(content))
 		}
-		if _, err := Backup(context.Background(), from, filepath.Join(dir, "backup.db"), false); err == nil {
-			t.Errorf("%s was backed up", name)
-		}
-		if _, err := os.Stat(filepath.Join(dir, "backup.db")); err == nil {
-			t.Error("there is a backup of nothing")
-		}
+		errorIf(t, second(Backup(context.Background(), from, filepath.Join(dir, "backup.db"), false)) == nil,
+			"%s was backed up", name)
+		errorIf(t, second(os.Stat(filepath.Join(dir, "backup.db"))) == nil, "there is a backup of nothing")
 	}
-	if _, err := os.Stat(filepath.Join(dir, "nowhere.db")); err == nil {
-		t.Error("the records were made")
-	}
+	errorIf(t, second(os.Stat(filepath.Join(dir, "nowhere.db"))) == nil, "the records were made")
 	nothingUnfinished(t, dir)
 }
 
@@ -164,12 +156,9 @@ func TestBackupThatIsCalledOff(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	dir := t.TempDir()
-	if _, err := Backup(ctx, s.path, filepath.Join(dir, "backup.db"), false); !errors.Is(err, context.Canceled) {
-		t.Error(err)
-	}
-	if files, _ := os.ReadDir(dir); len(files) > 0 {
-		t.Errorf("left behind: %v", files)
-	}
+	wantErr(t, second(Backup(ctx, s.path, filepath.Join(dir, "backup.db"), false)), context.Canceled, "backup")
+	files, _ := os.ReadDir(dir)
+	errorIf(t, len(files) > 0, "left behind: %v", files)
 }
 
 // Unfinished files are removed once they are old; a new one may be a backup in progress.
@@ -283,9 +272,8 @@ func TestSpoiltBackups(t *testing.T) {
 		if after, err := os.ReadFile(to); err != nil || string(after) != string(before) {
 			t.Fatalf("%s: the records are not as they were: %v", c.name, err)
 		}
-		if files, _ := filepath.Glob(filepath.Join(filepath.Dir(to), "*")); len(files) != 2 {
-			t.Errorf("%s: files left: %v", c.name, files)
-		}
+		files, _ := filepath.Glob(filepath.Join(filepath.Dir(to), "*"))
+		errorIf(t, len(files) != 2, "%s: files left: %v", c.name, files)
 		nothingUnfinished(t, filepath.Dir(to))
 	}
 }
@@ -313,13 +301,9 @@ func list(t testing.TB, db *sql.DB, query string) []string {
 	var all []string
 	for rows.Next() {
 		var s string
-		if err := rows.Scan(&s); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, rows.Scan(&s))
 		all = append(all, s)
 	}
-	if err := rows.Err(); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, rows.Err())
 	return all
 }

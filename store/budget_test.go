@@ -72,9 +72,8 @@ func TestSpend(t *testing.T) {
 						scope.Micros != 6_000_000*texts || scope.MonthMicros != scope.Micros {
 						t.Errorf("spent %+v, want %d texts", scope, texts)
 					}
-					if scope.Scope == "" && scope.MostOfOne != texts {
-						t.Errorf("%d to one number, want %d", scope.MostOfOne, texts)
-					}
+					errorIf(t, scope.Scope == "" && scope.MostOfOne != texts,
+						"%d to one number, want %d", scope.MostOfOne, texts)
 				}
 			}
 			check(1) // before the outcome is known
@@ -93,9 +92,7 @@ func TestSpendOfATextTakenBack(t *testing.T) {
 	_, list := handOver(t, s, noon, paid("heron", 1))
 	ledger(t, s, ana, noon, (*Ledger).Stop)
 	settle(t, s, noon, list[0].Expire("not useful any more"))
-	if got := spends(t, s, noon)[0].Texts; got != 0 {
-		t.Errorf("%d texts spent", got)
-	}
+	equal(t, spends(t, s, noon)[0].Texts, 0, "texts spent")
 }
 
 // Deferred texts wait until midnight, or until the first of July.
@@ -134,18 +131,13 @@ func TestLimits(t *testing.T) {
 			c.set(&claimant)
 			var claims Claims
 			write(t, s, func(tx *Tx) (err error) { claims, err = tx.Claim(noon, claimant); return err })
-			if len(claims.Texts) != c.want {
-				t.Errorf("%d claimed, want %d", len(claims.Texts), c.want)
-			}
+			errorIf(t, len(claims.Texts) != c.want, "%d claimed, want %d", len(claims.Texts), c.want)
 			if c.reason == "" {
-				if len(claims.Deferred) > 0 {
-					t.Errorf("deferred %+v", claims.Deferred)
-				}
+				errorIf(t, len(claims.Deferred) > 0, "deferred %+v", claims.Deferred)
 				return
 			}
-			if len(claims.Deferred) != 1 || claims.Deferred[0] != c.deferred {
-				t.Errorf("deferred %+v, want %+v", claims.Deferred, c.deferred)
-			}
+			errorIf(t, len(claims.Deferred) != 1 || claims.Deferred[0] != c.deferred,
+				"deferred %+v, want %+v", claims.Deferred, c.deferred)
 			wantNumber(t, s, int64(c.deferred.Texts),
 				"SELECT count(*) FROM message WHERE held = 1 AND state = 'queued' AND tries = 0 AND reason = $1",
 				c.reason)
@@ -159,9 +151,8 @@ func TestLimits(t *testing.T) {
 			})
 			wantClaim(t, s, c.deferred.Until-1, claimant)
 			claimant.All, claimant.Own = Limits{}, Limits{}
-			if got, _ := handOver(t, s, c.deferred.Until, claimant); len(got) != c.deferred.Texts {
-				t.Errorf("in its time %q is claimed", got)
-			}
+			got, _ := handOver(t, s, c.deferred.Until, claimant)
+			errorIf(t, len(got) != c.deferred.Texts, "in its time %q is claimed", got)
 		})
 	}
 }
@@ -177,16 +168,13 @@ func TestNumberLimit(t *testing.T) {
 	c := paid("heron", 10)
 	c.Number.TextsADay, c.All.TextsADay, c.Own.TextsADay = 1, 2, 2
 	got, _ := handOver(t, s, noon+5, c)
-	if !slices.Equal(got, []string{"k0", "k2"}) {
-		t.Errorf("claimed %q", got)
-	}
+	errorIf(t, !slices.Equal(got, []string{"k0", "k2"}), "claimed %q", got)
 	enqueue(t, s, stop)
 	execSQL(t, s, "UPDATE message SET state = 'accepted', accepted_at = 1, claim_at = NULL WHERE state = 'claimed'")
 	wantClaim(t, s, noon+5, c, "stop")
 	wantNumber(t, s, 0, "SELECT count(*) FROM spend WHERE scope LIKE '%77009%'")
-	if top := spends(t, s, noon)[0]; top.MostOfOne != 1 || top.Numbers != 2 || top.Texts != 3 {
-		t.Errorf("spent %+v", top)
-	}
+	top := spends(t, s, noon)[0]
+	errorIf(t, top.MostOfOne != 1 || top.Numbers != 2 || top.Texts != 3, "spent %+v", top)
 }
 
 // A text that is deferred past its useful time expires with the limit as its reason; deferred texts are
@@ -235,9 +223,7 @@ func TestManyAreDeferred(t *testing.T) {
 			return err
 		})
 	}
-	if deferred != maxLook+50 {
-		t.Errorf("%d deferred", deferred)
-	}
+	errorIf(t, deferred != maxLook+50, "%d deferred", deferred)
 }
 
 func TestSpendIsPruned(t *testing.T) {
@@ -247,9 +233,7 @@ func TestSpendIsPruned(t *testing.T) {
 	// the total and heron's
 	for _, c := range []struct{ day, want int64 }{{spendRetentionDays, 0}, {spendRetentionDays + 1, 2}} {
 		p, err := s.Prune(context.Background(), noon+c.day*86400)
-		if err != nil || p.Spend != c.want {
-			t.Errorf("after %d days pruned %+v, %v", c.day, p, err)
-		}
+		errorIf(t, err != nil || p.Spend != c.want, "after %d days pruned %+v, %v", c.day, p, err)
 	}
 }
 
@@ -263,9 +247,7 @@ func TestMonthOf(t *testing.T) {
 		instant, err := time.Parse(time.RFC3339, at)
 		ok(t, err)
 		first, next := monthOf(instant.Unix())
-		if got := [2]string{first.Format(time.DateOnly), next.Format(time.DateOnly)}; got != want {
-			t.Errorf("%s: %v, want %v", at, got, want)
-		}
+		equal(t, [2]string{first.Format(time.DateOnly), next.Format(time.DateOnly)}, want, "%s", at)
 	}
 }
 
@@ -279,11 +261,8 @@ func TestReleaseDeferred(t *testing.T) {
 	c.Own = Limits{TextsADay: 1}
 	handOver(t, s, noon, c)
 	for _, want := range []int{3, 1, 0} {
-		if n := get(t, s, func(tx *Tx) (int, error) { return tx.ReleaseDeferred(3) }); n != want {
-			t.Errorf("let go %d, want %d", n, want)
-		}
+		equal(t, get(t, s, func(tx *Tx) (int, error) { return tx.ReleaseDeferred(3) }), want, "let go")
 	}
-	if keys, _ := handOver(t, s, noon, network("heron", "")); len(keys) != 4 {
-		t.Errorf("claimed %q", keys)
-	}
+	keys, _ := handOver(t, s, noon, network("heron", ""))
+	errorIf(t, len(keys) != 4, "claimed %q", keys)
 }

@@ -40,9 +40,7 @@ func TestClaimByUrgency(t *testing.T) {
 	for _, want := range [][]string{{"last second", "short answer"}, {"answer", "reminder for an hour"},
 		{"reminder for a day", "reminder for a week"}, nil} {
 		got, list := handOver(t, s, noon+4, c)
-		if !slices.Equal(got, want) {
-			t.Errorf("claimed %q, want %q", got, want)
-		}
+		errorIf(t, !slices.Equal(got, want), "claimed %q, want %q", got, want)
 		for _, m := range list {
 			if m.State != Claimed || m.Tries != 1 || m.Text != "hello" || (m.Note == "reply") == (m.Reminder != 0) {
 				t.Errorf("claimed %+v", m)
@@ -77,16 +75,12 @@ func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	settle(t, s, noon+1, list[0].Unsure(noon+30, "no answer in time"))
 	wantClaim(t, s, noon+20, heron)
 	got, others := handOver(t, s, noon+20, tern)
-	if !slices.Equal(got, []string{"2"}) {
-		t.Fatalf("the other network takes %q", got)
-	}
+	fatalIf(t, !slices.Equal(got, []string{"2"}), "the other network takes %q", got)
 	settle(t, s, noon+21, others[0].Took(""))
 	wantClaim(t, s, noon+100, tern)
 	// Also if the network no longer serves the text's route prefix.
 	got, list = handOver(t, s, noon+100, network("heron"))
-	if !slices.Equal(got, []string{"1"}) || !list[0].MaybeSent {
-		t.Fatalf("its own network claims %+v", list)
-	}
+	fatalIf(t, !slices.Equal(got, []string{"1"}) || !list[0].MaybeSent, "its own network claims %+v", list)
 	// A refused repeat says nothing about the first try.
 	settle(t, s, noon+101, list[0].Refuse("no"))
 	wantState(t, s, id, Unknown)
@@ -98,13 +92,10 @@ func TestLease(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))
 	first := claim(t, s, noon)
-	if len(first) != 1 || len(claim(t, s, noon+59)) != 0 {
-		t.Fatalf("claimed %v", first)
-	}
+	fatalIf(t, len(first) != 1 || len(claim(t, s, noon+59)) != 0, "claimed %v", first)
 	second := claim(t, s, noon+60)
-	if len(second) != 1 || second[0].Tries != 2 || second[0].Key != first[0].Key {
-		t.Fatalf("claimed after the lease: %+v", second)
-	}
+	fatalIf(t, len(second) != 1 || second[0].Tries != 2 || second[0].Key != first[0].Key,
+		"claimed after the lease: %+v", second)
 	for _, late := range []Settlement{first[0].Again(noon+61, "busy"), first[0].Refuse("no"), first[0].Expire(""),
 		first[0].LostTrack("")} {
 		settle(t, s, noon+61, late)
@@ -124,15 +115,12 @@ func TestLeaseIsRoundedUp(t *testing.T) {
 		c := local(1)
 		c.Lease = 1500 * time.Millisecond
 		claims, err := tx.Claim(noon, c)
-		if len(claims.Texts) != 1 || claims.Until != noon+2 {
-			t.Errorf("claimed %+v", claims)
-		}
+		errorIf(t, len(claims.Texts) != 1 || claims.Until != noon+2, "claimed %+v", claims)
 		return err
 	})
 	for i, want := range []int{0, 1} {
-		if got := claim(t, s, noon+1+int64(i)); len(got) != want {
-			t.Errorf("after %d s another claims %d", 1+i, len(got))
-		}
+		got := claim(t, s, noon+1+int64(i))
+		errorIf(t, len(got) != want, "after %d s another claims %d", 1+i, len(got))
 	}
 }
 
@@ -164,9 +152,7 @@ func TestStillClaimed(t *testing.T) {
 			ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 			m := claim(t, s, noon)[0]
 			c.do(t, s)
-			if got := get(t, s, func(tx *Tx) (bool, error) { return tx.StillClaimed(m, c.at) }); got != c.want {
-				t.Errorf("holds %v, want %v", got, c.want)
-			}
+			equal(t, get(t, s, func(tx *Tx) (bool, error) { return tx.StillClaimed(m, c.at) }), c.want, "holds")
 		})
 	}
 }

@@ -19,9 +19,8 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 		for _, list := range []map[string]string{both, more} {
 			for pragma, want := range list {
 				var got string
-				if _, err := tx.one("PRAGMA "+pragma, nil, &got); err != nil || got != want {
-					t.Errorf("%s = %s (%v), want %s", pragma, got, err, want)
-				}
+				_, err := tx.one("PRAGMA "+pragma, nil, &got)
+				errorIf(t, err != nil || got != want, "%s = %s (%v), want %s", pragma, got, err, want)
 			}
 		}
 	}
@@ -30,9 +29,7 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 			"temp_store": "2", "journal_size_limit": "67108864"})
 		return nil
 	})
-	if n := s.writeDB.Stats().MaxOpenConnections; n != 1 {
-		t.Errorf("%d writing connections", n)
-	}
+	equal(t, s.writeDB.Stats().MaxOpenConnections, 1, "writing connections")
 	var hold func(left int)
 	hold = func(left int) {
 		view(t, s, func(tx *Tx) error {
@@ -51,9 +48,7 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 func TestReadersCannotWrite(t *testing.T) {
 	s := open(t)
 	err := s.View(context.Background(), func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
-	if err == nil || !Unavailable(err) {
-		t.Errorf("a write in View: %v", err)
-	}
+	errorIf(t, err == nil || !Unavailable(err), "a write in View: %v", err)
 	// A panic too returns the connection, out of its transaction.
 	for range 2 * defaultReadConns {
 		func() {
@@ -89,16 +84,13 @@ func TestOddPaths(t *testing.T) {
 			ok(t, os.Mkdir(filepath.Dir(path), 0o700))
 			s := openAt(t, path)
 			withPlot(t, s, ana)
-			if !read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Known(), nil }) {
-				t.Error("the readers opened another file")
-			}
+			errorIf(t, !read(t, s, ana, noon, func(l *Ledger) (bool, error) { return l.Known(), nil }),
+				"the readers opened another file")
 			shut(t, s)
-			if info, err := os.Stat(path); err != nil || info.Size() == 0 {
-				t.Errorf("no file at the path: %v", err)
-			}
-			if files, _ := os.ReadDir(filepath.Dir(path)); len(files) != 2 {
-				t.Errorf("files beside it: %v", files)
-			}
+			info, err := os.Stat(path)
+			errorIf(t, err != nil || info.Size() == 0, "no file at the path: %v", err)
+			files, _ := os.ReadDir(filepath.Dir(path))
+			errorIf(t, len(files) != 2, "files beside it: %v", files)
 		})
 	}
 }
@@ -138,9 +130,7 @@ var refusals = []struct {
 		return path
 	}, ErrForeign, "another file"},
 	{"a newer schema", func(t *testing.T, path string) string {
-		if err := openAt(t, path).Close(); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, openAt(t, path).Close())
 		execAt(t, path, "INSERT INTO schema_version (version_id, is_applied) VALUES (99, 1)")
 		return path
 	}, ErrNewer, "schema 99"},
@@ -153,18 +143,13 @@ func TestRefusals(t *testing.T) {
 			before, _ := os.ReadFile(path)
 			_, err := Open(context.Background(), path, Options{})
 			var open *OpenError
-			if !errors.As(err, &open) || open.Op != "open" || open.Path != path || open.Try == "" {
-				t.Fatalf("error %#v", err)
-			}
-			if c.want != nil && !errors.Is(err, c.want) {
-				t.Errorf("error %v, want %v", err, c.want)
-			}
-			if !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), path) {
-				t.Errorf("error does not say %q and the path: %v", c.says, err)
-			}
-			if after, _ := os.ReadFile(path); string(after) != string(before) {
-				t.Error("the refused file was changed")
-			}
+			fatalIf(t, !errors.As(err, &open) || open.Op != "open" || open.Path != path || open.Try == "",
+				"error %#v", err)
+			errorIf(t, c.want != nil && !errors.Is(err, c.want), "error %v, want %v", err, c.want)
+			errorIf(t, !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), path),
+				"error does not say %q and the path: %v", c.says, err)
+			after, _ := os.ReadFile(path)
+			errorIf(t, string(after) != string(before), "the refused file was changed")
 		})
 	}
 }
@@ -179,9 +164,7 @@ func TestOpenAgain(t *testing.T) {
 	}
 	raw, err := os.ReadFile(path)
 	ok(t, err)
-	if got := string(raw[68:72]); got != "rbel" {
-		t.Errorf("the file is marked %q", got)
-	}
+	equal(t, string(raw[68:72]), "rbel", "the file is marked")
 }
 
 func TestResetBug(t *testing.T) {
@@ -191,13 +174,9 @@ func TestResetBug(t *testing.T) {
 		3049002: true, 3050006: true, 3050007: false, 3050008: false, 3051000: true, 3051002: true,
 		3051003: false, 3052000: false, 3054001: false, 4000000: false,
 	} {
-		if got := resetBug(version); got != want {
-			t.Errorf("resetBug(%d) = %v, want %v", version, got, want)
-		}
+		equal(t, resetBug(version), want, "resetBug(%d) =", version)
 		err := checkLibrary("x.db", "3.x", version)
-		if errors.Is(err, ErrLibrary) != want {
-			t.Errorf("checkLibrary(%d): %v", version, err)
-		}
+		errorIf(t, errors.Is(err, ErrLibrary) != want, "checkLibrary(%d): %v", version, err)
 	}
 }
 
@@ -210,8 +189,6 @@ func TestFilesArePrivate(t *testing.T) {
 	for _, f := range []string{path, path + "-wal"} {
 		info, err := os.Stat(f)
 		ok(t, err)
-		if mode := info.Mode().Perm(); mode != 0o600 {
-			t.Errorf("%s has mode %o", filepath.Base(f), mode)
-		}
+		equal(t, info.Mode().Perm(), 0o600, "%s has mode", filepath.Base(f))
 	}
 }

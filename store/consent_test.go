@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
-	"slices"
 	"strings"
 	"testing"
 )
@@ -44,21 +43,17 @@ func TestConsentHistory(t *testing.T) {
 		`1 given en ussd "May we?"`, `3 language sw sms "May we?"`, `5 stopped sw sms "May we?"`,
 		`7 started sw ussd "May we?"`, `8 stopped sw  "May we?"`, `9 renewed en sms "May we, please?"`,
 	}
-	if got := decisions(t, s, ana); !reflect.DeepEqual(got, want) {
-		t.Errorf("history\n got %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
-	}
-	if got := decisions(t, s, ben); got != nil {
-		t.Errorf("of another phone: %v", got)
-	}
+	got := decisions(t, s, ana)
+	errorIf(t, !reflect.DeepEqual(got, want),
+		"history\n got %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
+	equal(t, decisions(t, s, ben), nil, "of another phone")
 	// The channel survives when the phone's records change.
 	ledger(t, s, ben, noon+10, func(l *Ledger) error {
 		l.Via("sms")
 		if err := l.reopen(); err != nil {
 			return err
 		}
-		if l.channel != "sms" {
-			t.Errorf("channel %q", l.channel)
-		}
+		errorIf(t, l.channel != "sms", "channel %q", l.channel)
 		return nil
 	})
 }
@@ -93,14 +88,10 @@ func TestConsentBeforeItsHistory(t *testing.T) {
 		person := read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon) })
 		var got []string
 		for _, c := range person.Records.Consent {
-			if c.Text != "" {
-				t.Errorf("words of a release that kept none: %q", c.Text)
-			}
+			errorIf(t, c.Text != "", "words of a release that kept none: %q", c.Text)
 			got = append(got, fmt.Sprintf("%s %d %s %s", c.What, int64(c.At), c.TextVersion, c.Channel))
 		}
-		if !reflect.DeepEqual(got, want) {
-			t.Errorf("%v: %v, want %v", p, got, want)
-		}
+		errorIf(t, !reflect.DeepEqual(got, want), "%v: %v, want %v", p, got, want)
 	}
 }
 
@@ -112,14 +103,11 @@ func TestConsentAgainKeepsTheRecords(t *testing.T) {
 		if err := errors.Join(l.Stop(), l.Consent("fr", "v4", "sms")); err != nil {
 			return err
 		}
-		if l.GrowerID() != id || l.Stopped() || l.Language() != "fr" {
-			t.Errorf("id %d (was %d), stopped %v, language %s", l.GrowerID(), id, l.Stopped(), l.Language())
-		}
+		errorIf(t, l.GrowerID() != id || l.Stopped() || l.Language() != "fr",
+			"id %d (was %d), stopped %v, language %s", l.GrowerID(), id, l.Stopped(), l.Language())
 		return nil
 	})
 	wantNumber(t, s, noon+100, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'",
 		ConsentVersion("fr", "v4"))
-	if nos := read(t, s, ana, noon, (*Ledger).Plots); !slices.Equal(nos, []int{1}) {
-		t.Errorf("plots %v", nos)
-	}
+	equal(t, read(t, s, ana, noon, (*Ledger).Plots), []int{1}, "plots")
 }

@@ -28,17 +28,13 @@ func TestKilledProcessLosesNoConfirmedWrite(t *testing.T) {
 		child.Env = append(os.Environ(), crashDB+"="+path, fmt.Sprintf("%s_ROUND=%d", crashDB, round))
 		out, err := child.StdoutPipe()
 		ok(t, err)
-		if err := child.Start(); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, child.Start())
 		lines := bufio.NewScanner(out)
 		heard := 0
 		for lines.Scan() {
 			promised[lines.Text()] = true
 			if heard++; heard == 200+150*round {
-				if err := child.Process.Kill(); err != nil {
-					t.Fatal(err)
-				}
+				ok(t, child.Process.Kill())
 			}
 		}
 		if err := child.Wait(); err == nil || heard < 200 {

@@ -47,9 +47,7 @@ func TestPrompts(t *testing.T) {
 				return err
 			}
 			got, ok, err := tx.Prompt(ana)
-			if !ok || !reflect.DeepEqual(got, p) {
-				t.Errorf("prompt %+v, want %+v", got, p)
-			}
+			errorIf(t, !ok || !reflect.DeepEqual(got, p), "prompt %+v, want %+v", got, p)
 			return err
 		})
 	}

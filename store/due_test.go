@@ -69,22 +69,17 @@ func TestDueAgreesWithTheLedger(t *testing.T) {
 		return err
 	})
 	got := due(t, s, noon)
-	if len(got) != len(phones) {
-		t.Fatalf("%d growers due, want %d", len(got), len(phones))
-	}
+	fatalIf(t, len(got) != len(phones), "%d growers due, want %d", len(got), len(phones))
 	for i, g := range got {
-		if g.Phone != phones[i] || len(g.Plots) != i+1 || g.Language != "en" {
-			t.Errorf("grower %d: %+v", i, g)
-		}
-		if wantZone, wantHour := map[bool]string{false: "UTC", true: "Asia/Bangkok"}[i == 1], map[bool]int{false: 7,
-			true: 6}[i == 1]; g.Zone.String() != wantZone || g.MorningHour != wantHour {
-			t.Errorf("grower %d: zone %v, morning %d", i, g.Zone, g.MorningHour)
-		}
+		errorIf(t, g.Phone != phones[i] || len(g.Plots) != i+1 || g.Language != "en", "grower %d: %+v", i, g)
+		wantZone, wantHour := map[bool]string{false: "UTC", true: "Asia/Bangkok"}[i == 1], map[bool]int{false: 7,
+			true: 6}[i == 1]
+		errorIf(t, g.Zone.String() != wantZone || g.MorningHour != wantHour,
+			"grower %d: zone %v, morning %d", i, g.Zone, g.MorningHour)
 		for _, p := range g.Plots {
 			season := season(t, s, g.Phone, p.No)
-			if !equalSeasons(p.Season, season) {
-				t.Errorf("plot %d of grower %d\n due    %+v\n ledger %+v", p.No, i, p.Season, season)
-			}
+			errorIf(t, !equalSeasons(p.Season, season),
+				"plot %d of grower %d\n due    %+v\n ledger %+v", p.No, i, p.Season, season)
 		}
 	}
 	if !reflect.DeepEqual(got[1].Plots[1].Told, told) || got[1].Plots[0].Told != nil {
@@ -117,14 +112,10 @@ func TestDueIsWhatIsDue(t *testing.T) {
 		at   int64
 		want string
 	}{{noon + 9, ""}, {noon + 10, "1:1 "}, {noon + 20, "1:1 2:1 "}, {noon + 30, "1:12 2:1 "}} {
-		if got := describe(due(t, s, c.at)); got != c.want {
-			t.Errorf("due at +%d: %q, want %q", c.at-noon, got, c.want)
-		}
+		equal(t, describe(due(t, s, c.at)), c.want, "due at +%d", c.at-noon)
 	}
 	look(ana, 1, 0) // never
-	if got := describe(due(t, s, noon+99)); got != "2:1 1:2 " {
-		t.Errorf("due after one will never be looked at: %q", got)
-	}
+	equal(t, describe(due(t, s, noon+99)), "2:1 1:2 ", "due after one will never be looked at")
 	// SetLook does not wake a plot that was closed since the bell read it.
 	ledger(t, s, ben, noon, func(l *Ledger) error {
 		id, err := l.PlotID(1)
@@ -136,9 +127,7 @@ func TestDueIsWhatIsDue(t *testing.T) {
 		}
 		return err
 	})
-	if got := describe(due(t, s, noon+99)); got != "1:2 " {
-		t.Errorf("due after a plot was closed: %q", got)
-	}
+	equal(t, describe(due(t, s, noon+99)), "1:2 ", "due after a plot was closed")
 }
 
 func TestTellOnce(t *testing.T) {
@@ -157,9 +146,7 @@ func TestTellOnce(t *testing.T) {
 		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 3, On: day0}, true},
 		{engine.Told{Kind: engine.KindOpen, Window: 2, Edition: 2, On: day0}, true},
 	} {
-		if fresh := get(t, s, func(tx *Tx) (bool, error) { return tx.Tell(1, c.told) }); fresh != c.fresh {
-			t.Errorf("%d: fresh %v, want %v", i, fresh, c.fresh)
-		}
+		equal(t, get(t, s, func(tx *Tx) (bool, error) { return tx.Tell(1, c.told) }), c.fresh, "%d: fresh", i)
 	}
 }
 
@@ -200,24 +187,18 @@ func TestOpenPlots(t *testing.T) {
 			got, err = tx.OpenPlots(c.place, c.limit)
 			return err
 		})
-		if len(got) != len(c.want) {
-			t.Fatalf("%s: %d growers, want %d", c.place, len(got), len(c.want))
-		}
+		fatalIf(t, len(got) != len(c.want), "%s: %d growers, want %d", c.place, len(got), len(c.want))
 		for i, g := range got {
 			nos := read(t, s, c.want[i], noon, (*Ledger).Plots)
-			if g.Phone != c.want[i] || len(g.Plots) != len(nos) || g.Zone == nil {
-				t.Errorf("%s: grower %d is %+v", c.place, i, g)
-			}
+			errorIf(t, g.Phone != c.want[i] || len(g.Plots) != len(nos) || g.Zone == nil,
+				"%s: grower %d is %+v", c.place, i, g)
 			for j, p := range g.Plots {
 				season := season(t, s, g.Phone, nos[j])
-				if p.No != nos[j] || !equalSeasons(p.Season, season) {
-					t.Errorf("%s: plot %d of grower %d\n got    %+v\n ledger %+v", c.place, j, i, p, season)
-				}
+				errorIf(t, p.No != nos[j] || !equalSeasons(p.Season, season),
+					"%s: plot %d of grower %d\n got    %+v\n ledger %+v", c.place, j, i, p, season)
 			}
 		}
 	}
 	err := s.View(context.Background(), func(tx *Tx) error { return second(tx.OpenPlots("nowhere", 1)) })
-	if err != ErrNoPlace {
-		t.Errorf("nowhere: %v", err)
-	}
+	errorIf(t, err != ErrNoPlace, "nowhere: %v", err)
 }

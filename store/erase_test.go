@@ -53,9 +53,7 @@ func TestErase(t *testing.T) {
 		if err := consent(l); err != nil {
 			return err
 		}
-		if l.GrowerID() != 3 || l.Stopped() {
-			t.Errorf("id %d, stopped %v after consent anew", l.GrowerID(), l.Stopped())
-		}
+		errorIf(t, l.GrowerID() != 3 || l.Stopped(), "id %d, stopped %v after consent anew", l.GrowerID(), l.Stopped())
 		return nil
 	})
 }
@@ -64,20 +62,14 @@ func TestErase(t *testing.T) {
 func TestOptOutIsKeyed(t *testing.T) {
 	a, b := open(t), open(t)
 	hash := func(s *Store) []byte { return (&Ledger{tx: &Tx{s: s}, phone: ana}).hash() }
-	if string(hash(a)) == string(hash(b)) {
-		t.Error("two databases hash a phone alike: the key is not their own")
-	}
+	errorIf(t, string(hash(a)) == string(hash(b)), "two databases hash a phone alike: the key is not their own")
 	path := a.path
 	before := hash(a)
 	ledger(t, a, ana, noon, (*Ledger).Stop)
 	shut(t, a)
 	again := openAt(t, path)
-	if string(hash(again)) != string(before) {
-		t.Error("the key changed on opening again")
-	}
-	if !stopped(t, again, ana) {
-		t.Error("the opt-out is lost on opening again")
-	}
+	errorIf(t, string(hash(again)) != string(before), "the key changed on opening again")
+	errorIf(t, !stopped(t, again, ana), "the opt-out is lost on opening again")
 }
 
 // After an erasure no table has a row about the person, and the files contain neither number nor names,
@@ -104,16 +96,10 @@ func TestErasedIsNowhere(t *testing.T) {
 			fullLife(t, s, ana)
 			ok(t, s.Checkpoint(context.Background()))
 			secrets := []string{ana.E164()[1:], "by the well", odd, "your number is"}
-			if found(t, s, secrets) != len(secrets) {
-				t.Fatal("the records are not where they are looked for")
-			}
-			if err := c.erase(s); err != nil {
-				t.Fatal(err)
-			}
+			fatalIf(t, found(t, s, secrets) != len(secrets), "the records are not where they are looked for")
+			ok(t, c.erase(s))
 			ok(t, s.Checkpoint(context.Background()))
-			if n := found(t, s, secrets); n != 0 {
-				t.Errorf("%d of %d secrets are still in the files", n, len(secrets))
-			}
+			equal(t, found(t, s, secrets), 0, "of %d secrets are still in the files", len(secrets))
 			for _, table := range tables(t, s) {
 				if !stays[table] {
 					wantNumber(t, s, 0, "SELECT count(*) FROM "+table)
@@ -153,9 +139,7 @@ func tables(t *testing.T, s *Store) (list []string) {
 				return err
 			})
 	})
-	if err != nil || len(list) < 15 {
-		t.Fatalf("%d tables: %v", len(list), err)
-	}
+	fatalIf(t, err != nil || len(list) < 15, "%d tables: %v", len(list), err)
 	return list
 }
 
@@ -165,9 +149,7 @@ func TestFullLifeFillsEveryTable(t *testing.T) {
 	fullLife(t, s, ana)
 	others := " weather move_wrong opt_out " // about places; a count of all phones; who wants no texts
 	for _, table := range tables(t, s) {
-		if n := number(t, s, "SELECT count(*) FROM "+table); n == 0 &&
-			!strings.Contains(others, fmt.Sprintf(" %s ", table)) {
-			t.Errorf("%s has no row", table)
-		}
+		n := number(t, s, "SELECT count(*) FROM "+table)
+		errorIf(t, n == 0 && !strings.Contains(others, fmt.Sprintf(" %s ", table)), "%s has no row", table)
 	}
 }

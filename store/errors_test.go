@@ -11,13 +11,9 @@ import (
 func TestAdvice(t *testing.T) {
 	for _, e := range []sqlite3.ErrNo{sqlite3.ErrFull, sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen,
 		sqlite3.ErrBusy, sqlite3.ErrCorrupt, sqlite3.ErrMisuse} {
-		if Advice(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "" {
-			t.Errorf("no words for code %d", e)
-		}
+		errorIf(t, Advice(fmt.Errorf("store: commit: %w", sqlite3.Error{Code: e})) == "", "no words for code %d", e)
 	}
 	for _, err := range []error{nil, context.Canceled, ErrClosed} {
-		if got := Advice(err); got != "" {
-			t.Errorf("%v is not the database's: %q", err, got)
-		}
+		equal(t, Advice(err), "", "%v is not the database's", err)
 	}
 }

@@ -33,16 +33,12 @@ func TestWhoMayWorkTogether(t *testing.T) {
 			defer h.release()
 			other, err := takeLock(ctx, path, c.second)
 			defer other.release()
-			if c.together != (err == nil) || !c.together && !errors.Is(err, ErrInUse) {
-				t.Errorf("%q beside %q: %v", c.second, c.first, err)
-			}
+			errorIf(t, c.together != (err == nil) || !c.together && !errors.Is(err, ErrInUse),
+				"%q beside %q: %v", c.second, c.first, err)
 			info, err := os.Stat(path + lockSuffix)
-			if err != nil || info.Size() != 0 || info.Mode().Perm() != 0o600 {
-				t.Errorf("the file of the claims: %v %v", info, err)
-			}
-			if _, err := os.Stat(path + lockSuffix + "-journal"); err == nil {
-				t.Error("a journal is left beside it")
-			}
+			errorIf(t, err != nil || info.Size() != 0 || info.Mode().Perm() != 0o600,
+				"the file of the claims: %v %v", info, err)
+			errorIf(t, second(os.Stat(path+lockSuffix+"-journal")) == nil, "a journal is left beside it")
 		})
 	}
 }
@@ -54,9 +50,7 @@ func TestOneServiceAFile(t *testing.T) {
 	s := openWith(t, path, Options{Serving: true})
 	ok(t, os.Symlink(path, link))
 	for _, p := range []string{path, link} {
-		if _, err := Open(ctx, p, Options{Serving: true}); !errors.Is(err, ErrInUse) {
-			t.Errorf("a second service on %s: %v", filepath.Base(p), err)
-		}
+		wantErr(t, second(Open(ctx, p, Options{Serving: true})), ErrInUse, "a second service on %s", filepath.Base(p))
 		shut(t, openAt(t, p))
 	}
 	shut(t, s)

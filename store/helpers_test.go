@@ -3,9 +3,11 @@ package store
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"sync"
 	"testing"
@@ -55,9 +57,7 @@ func openWith(t testing.TB, path string, o Options) *Store {
 		}
 	}
 	s, err := Open(context.Background(), path, o)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	t.Cleanup(func() { s.Close() })
 	return s
 }
@@ -70,32 +70,25 @@ func shut(t testing.TB, s *Store) (path string) {
 
 func closed(t testing.TB, c io.Closer) {
 	t.Helper()
-	if err := c.Close(); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, c.Close())
 }
 
 func intact(t testing.TB, s *Store) {
 	t.Helper()
-	if err := s.IntegrityCheck(context.Background()); err != nil {
-		t.Error(err)
-	}
+	err := s.IntegrityCheck(context.Background())
+	errorIf(t, err != nil, "%v", err)
 }
 
 // write runs fn in a transaction that must succeed. fn runs on the writer's goroutine: it reports with
 // Errorf, not Fatalf.
 func write(t tester, s *Store, fn func(*Tx) error) {
 	t.Helper()
-	if err := s.InTx(context.Background(), fn); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, s.InTx(context.Background(), fn))
 }
 
 func view(t tester, s *Store, fn func(*Tx) error) {
 	t.Helper()
-	if err := s.View(context.Background(), fn); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, s.View(context.Background(), fn))
 }
 
 // ok ends the test if there is an error.
@@ -138,9 +131,7 @@ func try(s *Store, p Phone, at int64, fn func(*Ledger) error) error {
 // ledger is try for an fn that must succeed.
 func ledger(t tester, s *Store, p Phone, at int64, fn func(*Ledger) error) {
 	t.Helper()
-	if err := try(s, p, at, fn); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, try(s, p, at, fn))
 }
 
 // read returns what fn finds in the ledger of a phone, on a reading connection.
@@ -188,9 +179,7 @@ func number(t tester, s *Store, query string, a ...any) int64 {
 
 func wantNumber(t tester, s *Store, want int64, query string, a ...any) {
 	t.Helper()
-	if got := number(t, s, query, a...); got != want {
-		t.Errorf("%s %v: %d, want %d", query, a, got, want)
-	}
+	equal(t, number(t, s, query, a...), want, "%s %v", query, a)
 }
 
 // wantRows compares row counts. A key is a table, with a WHERE clause if needed.
@@ -255,9 +244,7 @@ func enqueue(t tester, s *Store, m Message) int64 {
 	t.Helper()
 	write(t, s, func(tx *Tx) error {
 		fresh, err := tx.Enqueue(m)
-		if err == nil && !fresh {
-			t.Errorf("message %s is not fresh", m.Key)
-		}
+		errorIf(t, err == nil && !fresh, "message %s is not fresh", m.Key)
 		return err
 	})
 	return number(t, s, "SELECT id FROM message WHERE key = $1", m.Key)
@@ -290,9 +277,8 @@ func handOver(t tester, s *Store, at int64, c Claimant) (keys []string, list []M
 
 func wantClaim(t tester, s *Store, at int64, c Claimant, keys ...string) {
 	t.Helper()
-	if got, _ := handOver(t, s, at, c); !slices.Equal(got, keys) {
-		t.Errorf("%s claimed %q, want %q", c.Gateway, got, keys)
-	}
+	got, _ := handOver(t, s, at, c)
+	errorIf(t, !slices.Equal(got, keys), "%s claimed %q, want %q", c.Gateway, got, keys)
 }
 
 func settle(t tester, s *Store, at int64, list ...Settlement) {
@@ -302,9 +288,7 @@ func settle(t tester, s *Store, at int64, list ...Settlement) {
 
 func wantState(t tester, s *Store, id int64, want State) {
 	t.Helper()
-	if got := stateOf(t, s, id); got != want {
-		t.Errorf("message %d is %s, want %s", id, got, want)
-	}
+	equal(t, stateOf(t, s, id), want, "message %d", id)
 }
 
 func stateOf(t tester, s *Store, id int64) (st State) {
@@ -313,4 +297,36 @@ func stateOf(t tester, s *Store, id int64) (st State) {
 		return second(tx.one("SELECT state FROM message WHERE id = $1", args(id), (*string)(&st)))
 	})
 	return st
+}
+
+// errorIf reports an error, with a format and its values, if the condition is true.
+func errorIf(t tester, failed bool, format string, a ...any) {
+	t.Helper()
+	if failed {
+		t.Errorf(format, a...)
+	}
+}
+
+// fatalIf is errorIf, and ends the test.
+func fatalIf(t tester, failed bool, format string, a ...any) {
+	t.Helper()
+	if failed {
+		t.Fatalf(format, a...)
+	}
+}
+
+// equal reports an error, which begins with the formatted text, unless got and want are deeply equal.
+func equal[T any](t tester, got, want T, format string, a ...any) {
+	t.Helper()
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("%s: got %+v, want %+v", fmt.Sprintf(format, a...), got, want)
+	}
+}
+
+// wantErr reports an error, which begins with the formatted text, unless err wraps want.
+func wantErr(t tester, err, want error, format string, a ...any) {
+	t.Helper()
+	if !errors.Is(err, want) {
+		t.Errorf("%s: error %v, want %v", fmt.Sprintf(format, a...), err, want)
+	}
 }

@@ -16,9 +16,7 @@ func TestHouseholdIsKept(t *testing.T) {
 		if h, err := l.Household(); !reflect.DeepEqual(h, engine.Household{}) || err != nil {
 			t.Errorf("household of nobody: %+v, %v", h, err)
 		}
-		if err := l.SetHousehold(engine.Household{People: 2}); !errors.Is(err, ErrUnknown) {
-			t.Errorf("of nobody: %v", err)
-		}
+		wantErr(t, l.SetHousehold(engine.Household{People: 2}), ErrUnknown, "of nobody")
 		return nil
 	})
 	withPlot(t, s, ana)
@@ -34,29 +32,19 @@ func TestHouseholdIsKept(t *testing.T) {
 				return err
 			}
 			h, err := l.Household()
-			if !reflect.DeepEqual(h, want) {
-				t.Errorf("in the same transaction: %+v, want %+v", h, want)
-			}
+			errorIf(t, !reflect.DeepEqual(h, want), "in the same transaction: %+v, want %+v", h, want)
 			return err
 		})
-		if h := read(t, s, ana, noon, (*Ledger).Household); !reflect.DeepEqual(h, want) {
-			t.Errorf("household %+v, want %+v", h, want)
-		}
-		if season := season(t, s, ana, 1); !reflect.DeepEqual(season.Home, want) {
-			t.Errorf("home of the season %+v, want %+v", season.Home, want)
-		}
+		equal(t, read(t, s, ana, noon, (*Ledger).Household), want, "household")
+		season := season(t, s, ana, 1)
+		errorIf(t, !reflect.DeepEqual(season.Home, want), "home of the season %+v, want %+v", season.Home, want)
 	}
-	if h := read(t, s, ben, noon, (*Ledger).Household); !reflect.DeepEqual(h, engine.Household{}) {
-		t.Errorf("the other grower has %+v", h)
-	}
-	if try(s, ana, noon, func(l *Ledger) error { return l.SetHousehold(engine.Household{People: -1}) }) == nil {
-		t.Error("fewer than nobody was taken")
-	}
+	equal(t, read(t, s, ben, noon, (*Ledger).Household), engine.Household{}, "the other grower has")
+	errorIf(t, try(s, ana, noon, func(l *Ledger) error { return l.SetHousehold(engine.Household{People: -1}) }) == nil,
+		"fewer than nobody was taken")
 	ledger(t, s, ana, noon, (*Ledger).Erase)
 	ledger(t, s, ana, noon, consent)
-	if h := read(t, s, ana, noon, (*Ledger).Household); !reflect.DeepEqual(h, engine.Household{}) {
-		t.Errorf("after it was erased: %+v", h)
-	}
+	equal(t, read(t, s, ana, noon, (*Ledger).Household), engine.Household{}, "after it was erased")
 }
 
 // deed is a pass in the model, with its plot.
@@ -152,17 +140,15 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 				}
 				do(func(l *Ledger) error {
 					h, err := l.Household()
-					if err != nil || !reflect.DeepEqual(h.Worked, want(-1)) {
-						t.Fatalf("all: %+v, want %+v, %v", h.Worked, want(-1), err)
-					}
+					fatalIf(t, err != nil || !reflect.DeepEqual(h.Worked, want(-1)),
+						"all: %+v, want %+v, %v", h.Worked, want(-1), err)
 					for i, g := range grounds {
 						if g.no == 0 {
 							continue
 						}
 						season, err := l.Season(g.no)
-						if err != nil || !reflect.DeepEqual(season.Home.Worked, want(i)) {
-							t.Fatalf("beside plot %d: %+v, want %+v, %v", g.no, season.Home.Worked, want(i), err)
-						}
+						fatalIf(t, err != nil || !reflect.DeepEqual(season.Home.Worked, want(i)),
+							"beside plot %d: %+v, want %+v, %v", g.no, season.Home.Worked, want(i), err)
 					}
 					return nil
 				})
@@ -187,15 +173,11 @@ func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 	withPlot(t, s, ana)
 	has := func() int64 { return number(t, s, "SELECT has_hours FROM grower") }
 	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) })
-	if has() != 0 {
-		t.Error("a pass without hours counts")
-	}
+	errorIf(t, has() != 0, "a pass without hours counts")
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		return l.AmendPass(1, engine.Pass{On: day0, With: engine.ByTool, Hours: 2, People: 1})
 	})
-	if has() != 1 {
-		t.Error("a pass with hours does not count")
-	}
+	errorIf(t, has() != 1, "a pass with hours does not count")
 }
 
 // A price told for one plot does not count for another.
@@ -204,11 +186,8 @@ func TestHerbicideIsOfAPlot(t *testing.T) {
 	withTwoPlots(t, s, ana)
 	ledger(t, s, ana, noon, func(l *Ledger) error { return l.TellHerbicide(2, 45.5) })
 	for no, want := range map[int]float64{1: 0, 2: 45.5} {
-		if got := season(t, s, ana, no).Home.Herbicide; got != want {
-			t.Errorf("plot %d: %g, want %g", no, got, want)
-		}
+		equal(t, season(t, s, ana, no).Home.Herbicide, want, "plot %d", no)
 	}
-	if err := try(s, ana, noon, func(l *Ledger) error { return l.TellHerbicide(1, -1) }); err == nil {
-		t.Error("less than nothing was taken")
-	}
+	errorIf(t, try(s, ana, noon, func(l *Ledger) error { return l.TellHerbicide(1, -1) }) == nil,
+		"less than nothing was taken")
 }

@@ -36,37 +36,27 @@ func placeOf(t *testing.T, s *Store) (p Place) {
 
 func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	s := open(t)
-	if learn(t, s, noon) {
-		t.Error("learned from nothing")
-	}
+	errorIf(t, learn(t, s, noon), "learned from nothing")
 	const n = 30
 	seers(t, s, 100, n, 11)
 	// Closed plots count.
 	ledger(t, s, "+447700900100", noon, func(l *Ledger) error { return l.ClosePlot(1) })
 	const later = 9 * 86400
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
-	if !learn(t, s, noon) {
-		t.Fatal("nothing was learned")
-	}
+	fatalIf(t, !learn(t, s, noon), "nothing was learned")
 	p := placeOf(t, s)
-	if !(p.WeedRate < 1 && p.WeedRate >= engine.MinWeedRate) || p.LearnedN != n {
-		t.Errorf("weed rate %g from %d, want less than 1 from %d", p.WeedRate, p.LearnedN, n)
-	}
+	errorIf(t, !(p.WeedRate < 1 && p.WeedRate >= engine.MinWeedRate) || p.LearnedN != n,
+		"weed rate %g from %d, want less than 1 from %d", p.WeedRate, p.LearnedN, n)
 	wantNumber(t, s, n-1, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
 	season := season(t, s, "+447700900101", 1)
-	if season.Local.WeedRate != p.WeedRate {
-		t.Errorf("the season's weed rate is %g, want %g", season.Local.WeedRate, p.WeedRate)
-	}
+	errorIf(t, season.Local.WeedRate != p.WeedRate,
+		"the season's weed rate is %g, want %g", season.Local.WeedRate, p.WeedRate)
 	// The same observations change nothing: learning does not build on what was learned.
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
-	if learn(t, s, noon) || placeOf(t, s).WeedRate != p.WeedRate {
-		t.Error("the same was learned twice")
-	}
+	errorIf(t, learn(t, s, noon) || placeOf(t, s).WeedRate != p.WeedRate, "the same was learned twice")
 	wantNumber(t, s, 0, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
 	// Observations older than three years do not count.
-	if !learn(t, s, noon+4*366*86400) {
-		t.Error("nothing is forgotten")
-	}
+	errorIf(t, !learn(t, s, noon+4*366*86400), "nothing is forgotten")
 	if p := placeOf(t, s); p.WeedRate != 1 || p.LearnedN != 0 {
 		t.Errorf("after years: weed rate %g from %d", p.WeedRate, p.LearnedN)
 	}
@@ -78,9 +68,8 @@ func TestPlaceThatDoesNotLearn(t *testing.T) {
 	p := defaultPlace()
 	p.Learning = false
 	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
-	if learn(t, s, noon) || placeOf(t, s).WeedRate != 1 || placeOf(t, s).LearnedN != 0 {
-		t.Errorf("it learned all the same: %+v", placeOf(t, s))
-	}
+	errorIf(t, learn(t, s, noon) || placeOf(t, s).WeedRate != 1 || placeOf(t, s).LearnedN != 0,
+		"it learned all the same: %+v", placeOf(t, s))
 }
 
 func TestLearningStaysAtItsPlace(t *testing.T) {
@@ -88,22 +77,16 @@ func TestLearningStaysAtItsPlace(t *testing.T) {
 	anotherPlace(t, s, "hills", "UTC")
 	seers(t, s, 100, 30, 11)
 	execSQL(t, s, "UPDATE grower SET place_id = 2")
-	if learn(t, s, noon) {
-		t.Error("a place learned from another's growers")
-	}
+	errorIf(t, learn(t, s, noon), "a place learned from another's growers")
 	err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.LearnPlace(noSuch, noon)) })
-	if !errors.Is(err, ErrNoPlace) {
-		t.Errorf("of nowhere: %v", err)
-	}
+	errorIf(t, !errors.Is(err, ErrNoPlace), "of nowhere: %v", err)
 }
 
 // One grower cannot move a place, however many observations they tell.
 func TestOneGrowerDoesNotMoveAPlace(t *testing.T) {
 	s := open(t)
 	seers(t, s, 100, learnGrowers-1, 11)
-	if learn(t, s, noon) {
-		t.Fatalf("learned from %d growers", learnGrowers-1)
-	}
+	fatalIf(t, learn(t, s, noon), "learned from %d growers", learnGrowers-1)
 	liar := func(s *Store, plots int) {
 		for range plots {
 			ledger(t, s, ana, noon, func(l *Ledger) error {
@@ -127,8 +110,7 @@ func TestOneGrowerDoesNotMoveAPlace(t *testing.T) {
 	before := placeOf(t, honest).WeedRate
 	liar(honest, 40)
 	learn(t, honest, noon)
-	if after := placeOf(t, honest); after.LearnedN != 20+learnEach || after.WeedRate-before > 0.1 {
-		t.Errorf("forty plots of one grower moved the rate from %g to %g, from %d", before, after.WeedRate,
-			after.LearnedN)
-	}
+	after := placeOf(t, honest)
+	errorIf(t, after.LearnedN != 20+learnEach || after.WeedRate-before > 0.1,
+		"forty plots of one grower moved the rate from %g to %g, from %d", before, after.WeedRate, after.LearnedN)
 }

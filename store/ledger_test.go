@@ -15,16 +15,12 @@ import (
 func TestLedgerOfAPhoneWithoutRecords(t *testing.T) {
 	s := open(t)
 	ledger(t, s, ana, noon, func(l *Ledger) error {
-		if l.Known() || l.Stopped() || l.Language() != "" || l.GrowerID() != 0 {
-			t.Errorf("an unknown phone has records: %+v", l)
-		}
-		if l.Zone() != time.UTC || l.Today() != day0 || l.Phone() != ana || l.MorningHour() != 7 {
-			t.Errorf("zone %v, today %v, phone %v, morning %d", l.Zone(), l.Today(), l.Phone(), l.MorningHour())
-		}
+		errorIf(t, l.Known() || l.Stopped() || l.Language() != "" || l.GrowerID() != 0,
+			"an unknown phone has records: %+v", l)
+		errorIf(t, l.Zone() != time.UTC || l.Today() != day0 || l.Phone() != ana || l.MorningHour() != 7,
+			"zone %v, today %v, phone %v, morning %d", l.Zone(), l.Today(), l.Phone(), l.MorningHour())
 		nos, err := l.Plots()
-		if len(nos) != 0 || err != nil {
-			t.Errorf("plots %v, %v", nos, err)
-		}
+		errorIf(t, len(nos) != 0 || err != nil, "plots %v, %v", nos, err)
 		for op, err := range map[string]error{
 			"Season":      second(l.Season(1)),
 			"ChangePlot":  l.ChangePlot(1, aPlot(), aTool()),
@@ -41,9 +37,7 @@ func TestLedgerOfAPhoneWithoutRecords(t *testing.T) {
 			if op == "AddPlot" || op == "SetLanguage" {
 				want = ErrUnknown
 			}
-			if !errors.Is(err, want) {
-				t.Errorf("%s: error %v, want %v", op, err, want)
-			}
+			errorIf(t, !errors.Is(err, want), "%s: error %v, want %v", op, err, want)
 		}
 		return nil
 	})
@@ -64,24 +58,19 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 			return err
 		}
 		no, err := l.AddPlot(aPlot(), aTool())
-		if no != 1 || err != nil {
-			t.Errorf("AddPlot: %d, %v", no, err)
-		}
+		errorIf(t, no != 1 || err != nil, "AddPlot: %d, %v", no, err)
 		return errors.Join(l.LogPass(1, passes[1]), l.LogPass(1, passes[0]), l.See(1, seen[1]), l.See(1, seen[0]))
 	})
 	got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) {
-		if !l.Known() || l.Language() != "sw" || l.GrowerID() == 0 {
-			t.Errorf("known %v, language %q, id %d", l.Known(), l.Language(), l.GrowerID())
-		}
+		errorIf(t, !l.Known() || l.Language() != "sw" || l.GrowerID() == 0,
+			"known %v, language %q, id %d", l.Known(), l.Language(), l.GrowerID())
 		return l.Season(1)
 	})
 	local := engine.NewLocal()
 	want := engine.Season{Plot: aPlot(), Tool: aTool(), Passes: passes, Sightings: seen,
 		Weather: engine.Weather{Normals: defaultPlace().Normals, LatitudeDeg: 15}, Local: &local, Since: day0,
 	}
-	if !reflect.DeepEqual(got, want) {
-		t.Errorf("season\n got %+v\nwant %+v", got, want)
-	}
+	errorIf(t, !reflect.DeepEqual(got, want), "season\n got %+v\nwant %+v", got, want)
 	if _, err := got.Plan(day0); err != nil {
 		t.Errorf("the engine refuses it: %v", err)
 	}
@@ -131,16 +120,12 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 				if err != nil {
 					return err
 				}
-				if !slices.Equal(nos, step.plots) {
-					t.Errorf("plots %v, want %v", nos, step.plots)
-				}
+				errorIf(t, !slices.Equal(nos, step.plots), "plots %v, want %v", nos, step.plots)
 				if nos[0] != 1 {
 					return nil
 				}
 				season, err := l.Season(1)
-				if !slices.Equal(season.Passes, step.passes) {
-					t.Errorf("passes %v, want %v", season.Passes, step.passes)
-				}
+				errorIf(t, !slices.Equal(season.Passes, step.passes), "passes %v, want %v", season.Passes, step.passes)
 				return err
 			}
 			ledger(t, s, ana, noon, func(l *Ledger) error {
@@ -165,9 +150,7 @@ func TestSeasonIsTheCallersOwn(t *testing.T) {
 		}
 		a.Passes[0].On = 7
 		b, err := l.Season(1)
-		if b.Passes[0].On != day0 {
-			t.Errorf("a caller's change shows in the next Season: %v", b.Passes)
-		}
+		errorIf(t, b.Passes[0].On != day0, "a caller's change shows in the next Season: %v", b.Passes)
 		return 0, err
 	})
 }
@@ -183,9 +166,7 @@ func TestNinePlotsAtMost(t *testing.T) {
 				t.Errorf("AddPlot %d: %d, %v", want, no, err)
 			}
 		}
-		if _, err := l.AddPlot(aPlot(), aTool()); !errors.Is(err, ErrFull) {
-			t.Errorf("the tenth plot: %v", err)
-		}
+		wantErr(t, second(l.AddPlot(aPlot(), aTool())), ErrFull, "the tenth plot")
 		if err := l.ClosePlot(5); err != nil {
 			return err
 		}
@@ -214,9 +195,7 @@ func TestLedgerRefusesWhatCannotBe(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			err := try(s, ana, noon, func(l *Ledger) error { return do(l) })
-			if err == nil {
-				t.Fatal("was taken")
-			}
+			fatalIf(t, err == nil, "was taken")
 		})
 	}
 	wantNumber(t, s, 1, "SELECT count(*) FROM plot")
@@ -230,9 +209,7 @@ func TestTodayIsThePlacesOwn(t *testing.T) {
 	}{{"UTC", day0}, {"Pacific/Kiritimati", day0 + 1}, {"Pacific/Pago_Pago", day0}} {
 		anotherPlace(t, s, DefaultPlace, c.zone)
 		got := read(t, s, ana, noon, func(l *Ledger) (engine.Day, error) { return l.Today(), nil })
-		if got != c.want {
-			t.Errorf("noon UTC in %s is %v, want %v", c.zone, got, c.want)
-		}
+		errorIf(t, got != c.want, "noon UTC in %s is %v, want %v", c.zone, got, c.want)
 	}
 }
 
@@ -242,15 +219,12 @@ func TestSetLanguage(t *testing.T) {
 	withPlot(t, s, ben)
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		err := l.SetLanguage("sw")
-		if l.Language() != "sw" {
-			t.Errorf("language %q in the same transaction", l.Language())
-		}
+		errorIf(t, l.Language() != "sw", "language %q in the same transaction", l.Language())
 		return err
 	})
 	for p, want := range map[Phone]string{ana: "sw", ben: "en"} {
-		if got := read(t, s, p, noon, func(l *Ledger) (string, error) { return l.Language(), nil }); got != want {
-			t.Errorf("language of %v is %q, want %q", p, got, want)
-		}
+		equal(t, read(t, s, p, noon, func(l *Ledger) (string, error) { return l.Language(), nil }), want,
+			"language of %v", p)
 	}
 }
 
@@ -290,15 +264,9 @@ func TestAGrowerMovesToAnotherPlace(t *testing.T) {
 	ledger(t, s, ana, noon, func(l *Ledger) error { return l.SetPlace("hills") })
 	wantPlace("hills", "Asia/Tokyo")
 	w := read(t, s, ana, noon, func(l *Ledger) (engine.Weather, error) { return l.Weather() })
-	if w.LatitudeDeg != 30 || w.On(day0).MinC != 9 || w.On(day0+1).MinC != 12 {
-		t.Errorf("weather %+v", w.On(day0))
-	}
+	errorIf(t, w.LatitudeDeg != 30 || w.On(day0).MinC != 9 || w.On(day0+1).MinC != 12, "weather %+v", w.On(day0))
 	season := season(t, s, ana, 1)
-	if season.Weather.LatitudeDeg != 30 {
-		t.Error("the season has the old weather")
-	}
+	errorIf(t, season.Weather.LatitudeDeg != 30, "the season has the old weather")
 	err := try(s, ana, noon, func(l *Ledger) error { return l.SetPlace("nowhere") })
-	if !errors.Is(err, ErrNoPlace) {
-		t.Errorf("nowhere: %v", err)
-	}
+	errorIf(t, !errors.Is(err, ErrNoPlace), "nowhere: %v", err)
 }

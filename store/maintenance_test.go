@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"testing"
 )
 
@@ -12,9 +13,7 @@ func TestIntegrityCheck(t *testing.T) {
 	other := openPool(s.path, "_foreign_keys=0", hardening, 1)
 	defer other.Close()
 	ok(t, second(other.Exec("DELETE FROM grower")))
-	if err := s.IntegrityCheck(context.Background()); err == nil {
-		t.Error("a plot without its grower was not found")
-	}
+	errorIf(t, s.IntegrityCheck(context.Background()) == nil, "a plot without its grower was not found")
 }
 
 func TestTokenHashes(t *testing.T) {
@@ -22,12 +21,9 @@ func TestTokenHashes(t *testing.T) {
 	write(t, s, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("one")) })
 	write(t, s, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("two")) })
 	write(t, s, func(tx *Tx) error {
-		if h, ok, err := tx.TokenHash("local"); string(h) != "two" || !ok || err != nil {
-			t.Errorf("hash %s, %v, %v", h, ok, err)
-		}
-		if _, ok, err := tx.TokenHash("other"); ok || err != nil {
-			t.Errorf("another gateway's hash: %v, %v", ok, err)
-		}
-		return nil
+		h, has, err := tx.TokenHash("local")
+		_, others, err2 := tx.TokenHash("other")
+		errorIf(t, string(h) != "two" || !has || others, "hash %s, %v; another gateway's: %v", h, has, others)
+		return errors.Join(err, err2)
 	})
 }

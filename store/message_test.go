@@ -14,9 +14,7 @@ func TestEnqueueOnce(t *testing.T) {
 		write(t, s, func(tx *Tx) error {
 			m.Text = "another text of the same decision"
 			fresh, err := tx.Enqueue(m)
-			if fresh {
-				t.Errorf("a second text while the first is %s", again)
-			}
+			errorIf(t, fresh, "a second text while the first is %s", again)
 			return err
 		})
 		ledger(t, s, ana, noon, (*Ledger).Stop)
@@ -38,9 +36,7 @@ func TestInbox(t *testing.T) {
 			for _, m := range list {
 				got = append(got, m.ID)
 			}
-			if !slices.Equal(got, want) {
-				t.Errorf("since %d: %v, want %v", since, got, want)
-			}
+			errorIf(t, !slices.Equal(got, want), "since %d: %v, want %v", since, got, want)
 			return err
 		})
 	}

@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"fmt"
 	"path/filepath"
-	"reflect"
 	"strings"
 	"testing"
 
@@ -39,9 +38,7 @@ func TestMigrationsGoDownAndUpAgain(t *testing.T) {
 	ok(t, second(p.DownTo(ctx, 0)))
 	wantNumber(t, s, 1, "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")
 	ok(t, second(p.Up(ctx)))
-	if after := schema(t, s); after != before {
-		t.Errorf("the schema came back different:\n%s", after)
-	}
+	equal(t, schema(t, s), before, "the schema came back different:\n")
 }
 
 func TestEveryTableIsStrict(t *testing.T) {
@@ -127,9 +124,7 @@ func TestImpossibleRows(t *testing.T) {
 	enqueue(t, s, text("k", ana, noon))
 	for _, statement := range impossibleRows {
 		err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.exec(statement)) })
-		if err == nil {
-			t.Errorf("was taken: %s", statement)
-		}
+		errorIf(t, err == nil, "was taken: %s", statement)
 	}
 }
 
@@ -190,9 +185,7 @@ func TestRecordsOfTheFirstSchema(t *testing.T) {
 			RowCM: 30, HillCM: 20, PersonHours: 12}}},
 		Since: 20600,
 	}
-	if got := season(t, s, ana, 1); !reflect.DeepEqual(got, want) {
-		t.Errorf("season\n got %+v\nwant %+v", got, want)
-	}
+	equal(t, season(t, s, ana, 1), want, "season")
 	wantNumber(t, s, 1, "SELECT sum(has_hours) FROM grower")
 	view(t, s, func(tx *Tx) error {
 		p, ok, err := tx.PlaceByName(DefaultPlace)
@@ -235,9 +228,7 @@ func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 				for i := range values {
 					into[i] = &values[i]
 				}
-				if err := rows.Scan(into...); err != nil {
-					t.Fatal(err)
-				}
+				ok(t, rows.Scan(into...))
 				all += fmt.Sprintln(values...)
 			}
 			closed(t, rows)
@@ -248,11 +239,8 @@ func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 	p, err := migrations(db)
 	ok(t, err)
 	ok(t, second(p.Up(context.Background())))
-	if dump() == before {
-		t.Fatal("going up changed nothing")
-	}
+	fatalIf(t, dump() == before, "going up changed nothing")
 	ok(t, second(p.DownTo(context.Background(), 1)))
-	if after := dump(); after != before {
-		t.Errorf("came back as\n%s\nwas\n%s", after, before)
-	}
+	after := dump()
+	errorIf(t, after != before, "came back as\n%s\nwas\n%s", after, before)
 }

@@ -27,10 +27,8 @@ func wantTake(t tester, s *Store, p Phone, at int64, code string, wantLeft int) 
 	t.Helper()
 	ledger(t, s, p, at, func(l *Ledger) error {
 		ok, left, err := l.TakeOver(code)
-		if ok != l.Known() || ok != (wantLeft < 0) || !ok && left != wantLeft {
-			t.Errorf("%v at noon%+d: taken %v, records %v, %d tries left, want %d", p, at-noon, ok, l.Known(), left,
-				wantLeft)
-		}
+		errorIf(t, ok != l.Known() || ok != (wantLeft < 0) || !ok && left != wantLeft,
+			"%v at noon%+d: taken %v, records %v, %d tries left, want %d", p, at-noon, ok, l.Known(), left, wantLeft)
 		return err
 	})
 }
@@ -47,9 +45,7 @@ func TestCodeMovesTheRecordsOnce(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
 	code := codeOf(t, s, ana, noon)
-	if !regexp.MustCompile(`^\d{6}$`).MatchString(code) {
-		t.Fatalf("code %q", code)
-	}
+	fatalIf(t, !regexp.MustCompile(`^\d{6}$`).MatchString(code), "code %q", code)
 	wantTake(t, s, cleo, noon+codeFor-1, code, -1)
 	wantLeft(t, s, ana, 0, 1, 0, 0, 0)
 	wantLeft(t, s, cleo, 1, 0, 1, 0, 1)
@@ -114,9 +110,7 @@ func TestTriesAreBounded(t *testing.T) {
 			before := number(rt, s, tries)
 			ledger(rt, s, p, at, func(l *Ledger) error {
 				ok, _, err := l.TakeOver("no code")
-				if ok {
-					rt.Errorf("no code was taken")
-				}
+				errorIf(rt, ok, "no code was taken")
 				return err
 			})
 			if number(rt, s, tries) != before {
@@ -124,9 +118,7 @@ func TestTriesAreBounded(t *testing.T) {
 			}
 		}
 		for i := wrongCodes; i < len(heard); i++ {
-			if heard[i]-heard[i-wrongCodes] < wrongFor {
-				rt.Fatalf("six tries at %v", heard)
-			}
+			fatalIf(rt, heard[i]-heard[i-wrongCodes] < wrongFor, "six tries at %v", heard)
 		}
 	})
 }
@@ -141,9 +133,8 @@ func TestWrongCodesOfAllPhones(t *testing.T) {
 	code := codeOf(t, s, ana, last)
 	wantBlocked := func(at int64, want bool) {
 		t.Helper()
-		if got := get(t, s, func(tx *Tx) (bool, error) { return tx.CodesBlocked(at) }); got != want {
-			t.Errorf("blocked at noon%+d: %v", at-noon, got)
-		}
+		equal(t, get(t, s, func(tx *Tx) (bool, error) { return tx.CodesBlocked(at) }), want,
+			"blocked at noon%+d", at-noon)
 	}
 	for i := range 99 {
 		wantTake(t, s, herdPhone(i/wrongCodes), noon, not(code), wrongCodes-1-i%wrongCodes)
@@ -187,14 +178,10 @@ func TestCodesAreDrawnUntilOneIsFree(t *testing.T) {
 		at   int64
 		want string
 	}{{ana, noon, "000001"}, {ben, noon, "000002"}, {ben, noon + day, "000001"}} {
-		if got := codeOf(t, s, c.p, c.at); got != c.want {
-			t.Errorf("%d: code %s, want %s", i, got, c.want)
-		}
+		equal(t, codeOf(t, s, c.p, c.at), c.want, "%d: code", i)
 	}
 	err := try(s, ana, noon+day, func(l *Ledger) error { return second(l.MoveCode()) })
-	if !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		t.Errorf("without a source of codes: %v", err)
-	}
+	errorIf(t, !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF), "without a source of codes: %v", err)
 	wantNumber(t, s, 2, "SELECT grower_id FROM move_code")
 }
 
@@ -203,8 +190,7 @@ func TestCodesAndTriesArePruned(t *testing.T) {
 	withPlot(t, s, ana)
 	wantTake(t, s, cleo, noon, not(codeOf(t, s, ana, noon)), 4)
 	for _, c := range []struct{ at, want int64 }{{codeFor, 0}, {codeFor + 1, 1}, {day, 1}, {day + 1, 1}} {
-		if p := prune(t, s, noon+c.at); p.Codes != c.want {
-			t.Errorf("after %d s: %d pruned, want %d", c.at, p.Codes, c.want)
-		}
+		p := prune(t, s, noon+c.at)
+		errorIf(t, p.Codes != c.want, "after %d s: %d pruned, want %d", c.at, p.Codes, c.want)
 	}
 }

@@ -24,26 +24,20 @@ func TestMove(t *testing.T) {
 	view(t, s, func(tx *Tx) error {
 		// The emptied dialogue differs from none: its state is not nil, and empty.
 		left, ok, err := tx.Session(ana, "ussd")
-		if !ok || left.State == nil || len(left.State) != 0 || left.Network != "n" {
-			t.Errorf("dialogue %+v", left)
-		}
+		errorIf(t, !ok || left.State == nil || len(left.State) != 0 || left.Network != "n", "dialogue %+v", left)
 		still, err2 := tx.StillClaimed(list[0], at)
-		if still {
-			t.Error("a text is still being sent to the old number")
-		}
+		errorIf(t, still, "a text is still being sent to the old number")
 		return errors.Join(err, err2)
 	})
 	ledger(t, s, cleo, at, func(l *Ledger) error {
 		nos, err := l.Plots()
-		if !l.Known() || l.Language() != "en" || !slices.Equal(nos, []int{1}) {
-			t.Errorf("known %v, language %s, plots %v", l.Known(), l.Language(), nos)
-		}
+		errorIf(t, !l.Known() || l.Language() != "en" || !slices.Equal(nos, []int{1}),
+			"known %v, language %s, plots %v", l.Known(), l.Language(), nos)
 		return err
 	})
 	wantNumber(t, s, noon, "SELECT consent_at FROM grower")
-	if again := claim(t, s, at); len(again) != 1 || again[0].ID != id || again[0].To != cleo {
-		t.Errorf("claimed anew: %+v", again)
-	}
+	again := claim(t, s, at)
+	errorIf(t, len(again) != 1 || again[0].ID != id || again[0].To != cleo, "claimed anew: %+v", again)
 }
 
 // The prompt is answered on the new phone, unless that one wants no texts. It
@@ -64,13 +58,9 @@ func TestMoveTakesThePromptAlong(t *testing.T) {
 		view(t, s, func(tx *Tx) error {
 			p, ok, err := tx.Prompt(cleo)
 			want := Prompt{Phone: cleo, Body: []byte("asked"), AskedAt: noon - 1, Until: noon + 9}
-			if ok == stopped || ok && !reflect.DeepEqual(p, want) {
-				t.Errorf("stopped %v: prompt %+v, %v", stopped, p, ok)
-			}
+			errorIf(t, ok == stopped || ok && !reflect.DeepEqual(p, want), "stopped %v: prompt %+v, %v", stopped, p, ok)
 			_, old, err2 := tx.Prompt(ana)
-			if old {
-				t.Error("the old number still has a prompt")
-			}
+			errorIf(t, old, "the old number still has a prompt")
 			return errors.Join(err, err2)
 		})
 	}
@@ -98,9 +88,8 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			settle(t, s, noon, end(first[0]))
 			wantState(t, s, id, Queued)
 			next := claim(t, s, noon)
-			if len(next) != 2 || next[0].ID != id || next[0].To != cleo || next[0].Key == first[0].Key {
-				t.Fatalf("claimed %+v, before the move %+v", next, first)
-			}
+			fatalIf(t, len(next) != 2 || next[0].ID != id || next[0].To != cleo || next[0].Key == first[0].Key,
+				"claimed %+v, before the move %+v", next, first)
 			if next[1].Key != "fresh" || next[1].To != cleo {
 				t.Errorf("what was not tried is %+v", next[1])
 			}
@@ -128,9 +117,8 @@ func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	settle(t, s, noon, first[0].Again(noon+600, "busy"))
 	move(t, s, 1, cleo, noon)
 	wantClaim(t, s, noon+599, local(9))
-	if next := claim(t, s, noon+600); len(next) != 1 || next[0].Key == first[0].Key || next[0].Tries != 2 {
-		t.Errorf("claimed %+v", next)
-	}
+	next := claim(t, s, noon+600)
+	errorIf(t, len(next) != 1 || next[0].Key == first[0].Key || next[0].Tries != 2, "claimed %+v", next)
 }
 
 // A move undoes no STOP, neither the grower's nor the new number's, whether staff or a code moves the
@@ -153,26 +141,22 @@ func TestMoveKeepsStops(t *testing.T) {
 				code := codeOf(t, s, ana, noon)
 				ledger(t, s, cleo, noon, func(l *Ledger) error {
 					ok, _, err := l.TakeOver(code)
-					if !ok || (l.Former() == ana) == old || (l.Former() == "") != old {
-						t.Errorf("taken over %v, from %q", ok, l.Former().E164())
-					}
+					errorIf(t, !ok || (l.Former() == ana) == old || (l.Former() == "") != old,
+						"taken over %v, from %q", ok, l.Former().E164())
 					return err
 				})
 			} else if got := move(t, s, 1, cleo, noon); got != stop {
 				t.Errorf("moved as stopped: %v", got)
 			}
 			ledger(t, s, cleo, noon, func(l *Ledger) error {
-				if l.Stopped() != stop || l.Former() != "" {
-					t.Errorf("stopped %v, later from %v", l.Stopped(), l.Former())
-				}
+				errorIf(t, l.Stopped() != stop || l.Former() != "",
+					"stopped %v, later from %v", l.Stopped(), l.Former())
 				return nil
 			})
-			if n := len(due(t, s, noon)); n == 0 != stop {
-				t.Errorf("%d growers due", n)
-			}
-			if st := stateOf(t, s, id); (st == Withdrawn) != stop {
-				t.Errorf("the text is %s", st)
-			}
+			n := len(due(t, s, noon))
+			errorIf(t, n == 0 != stop, "%d growers due", n)
+			st := stateOf(t, s, id)
+			errorIf(t, (st == Withdrawn) != stop, "the text is %s", st)
 			wantRows(t, s, map[string]int64{fmt.Sprintf("grower WHERE (stopped_at IS NOT NULL) <> %v", stop): 0})
 		})
 	}

@@ -53,10 +53,9 @@ func TestSilent(t *testing.T) {
 	want := func(p Phone, at int64, want bool) {
 		t.Helper()
 		got := read(t, s, p, at, func(l *Ledger) (bool, error) { return l.Silent(), nil })
-		if due := get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.DueGrowers(at, 9) }); got != want ||
-			p == ana && due[0].Silent(at) != want {
-			t.Errorf("%v silent after %d s: %v, and for the bell %+v", p, at-noon, got, due)
-		}
+		due := get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.DueGrowers(at, 9) })
+		errorIf(t, got != want || p == ana && due[0].Silent(at) != want,
+			"%v silent after %d s: %v, and for the bell %+v", p, at-noon, got, due)
 	}
 	for at, silent := range map[int64]bool{0: false, SilentAfter - 1: false, SilentAfter: true, 2 * SilentAfter: true} {
 		want(ana, noon+at, silent)
@@ -69,9 +68,7 @@ func TestSilent(t *testing.T) {
 	want(ana, later, true)
 	ledger(t, s, ana, later, func(l *Ledger) error {
 		err := l.Confirm()
-		if l.Silent() {
-			t.Error("still silent in the same transaction")
-		}
+		errorIf(t, l.Silent(), "still silent in the same transaction")
 		return err
 	})
 	want(ana, later+SilentAfter-1, false)
@@ -80,9 +77,7 @@ func TestSilent(t *testing.T) {
 		"confirm": (*Ledger).Confirm, "unlink": (*Ledger).Unlink,
 		"code": func(l *Ledger) error { return second(l.MoveCode()) },
 	} {
-		if err := try(s, ben, noon, do); !errors.Is(err, ErrUnknown) {
-			t.Errorf("%s without records: %v", name, err)
-		}
+		wantErr(t, try(s, ben, noon, do), ErrUnknown, "%s without records", name)
 	}
 }
 
@@ -96,9 +91,8 @@ func TestUnlink(t *testing.T) {
 	ledger(t, s, ana, at, func(l *Ledger) error {
 		_, code := l.MoveCode()
 		err := l.Unlink()
-		if l.Known() || l.GrowerID() != 0 || l.Phone() != ana {
-			t.Errorf("the number still has the records of %d", l.GrowerID())
-		}
+		errorIf(t, l.Known() || l.GrowerID() != 0 || l.Phone() != ana,
+			"the number still has the records of %d", l.GrowerID())
 		return errors.Join(code, err)
 	})
 	wantLeft(t, s, ana, 0, 0, 0, 0, 0)
@@ -114,17 +108,13 @@ func TestUnlink(t *testing.T) {
 		due, err := tx.DueGrowers(at+400*day, 10)
 		ranked, err2 := tx.OpenPlots(DefaultPlace, 0)
 		for _, list := range [][]DueGrower{due, ranked} {
-			if len(list) != 1 || list[0].Phone != ben {
-				t.Errorf("listed %+v", list)
-			}
+			errorIf(t, len(list) != 1 || list[0].Phone != ben, "listed %+v", list)
 		}
 		if st, err := tx.Stats(at); err != nil || st.Growers != 1 || st.OpenPlots != 1 || st.Stopped != 0 {
 			t.Errorf("counted with those without a number: %+v, %v", st, err)
 		}
 		unlinked, err3 := tx.Unlinked()
-		if !slices.Equal(unlinked, []Unlinked{{ID: 1, At: at, Plots: 1}}) {
-			t.Errorf("unlinked %+v", unlinked)
-		}
+		errorIf(t, !slices.Equal(unlinked, []Unlinked{{ID: 1, At: at, Plots: 1}}), "unlinked %+v", unlinked)
 		return errors.Join(err, err2, err3)
 	})
 	// The number's new owner may consent and be erased; the records stay.
@@ -144,9 +134,8 @@ func TestUnlinkedRecordsMoveOrAreErased(t *testing.T) {
 	write(t, s, func(tx *Tx) error {
 		_, moved := tx.MoveUnlinked(1, cleo, at+day)
 		due, err := tx.DueGrowers(at+day, 10)
-		if len(due) != 1 || due[0].Phone != cleo || len(due[0].Plots) != 1 || due[0].Silent(at+day) {
-			t.Errorf("the bell looks at %+v", due)
-		}
+		errorIf(t, len(due) != 1 || due[0].Phone != cleo || len(due[0].Plots) != 1 || due[0].Silent(at+day),
+			"the bell looks at %+v", due)
 		return errors.Join(moved, err, tx.EraseUnlinked(2))
 	})
 	wantRows(t, s, map[string]int64{"grower": 1, "plot": 1, "message": 1, "grower WHERE unlinked_at IS NOT NULL": 0})

@@ -9,9 +9,7 @@ func TestOperatorHold(t *testing.T) {
 	write(t, s, func(tx *Tx) error { return tx.HoldSending("a wrong text is out", noon+5) })
 	write(t, s, func(tx *Tx) error {
 		claims, err := tx.Claim(noon+9, local(1))
-		if !claims.OperatorHold || len(claims.Texts) > 0 {
-			t.Errorf("held: %+v", claims)
-		}
+		errorIf(t, !claims.OperatorHold || len(claims.Texts) > 0, "held: %+v", claims)
 		h, held, err2 := tx.SendingHeld()
 		if want := (SendingHold{"a wrong text is out", noon}); !held || h != want {
 			t.Errorf("held %v: %+v, want %+v", held, h, want)
@@ -22,9 +20,7 @@ func TestOperatorHold(t *testing.T) {
 		return err
 	})
 	for _, want := range []bool{true, false} {
-		if was := get(t, s, func(tx *Tx) (bool, error) { return tx.ReleaseSending() }); was != want {
-			t.Errorf("it was held: %v", was)
-		}
+		equal(t, get(t, s, func(tx *Tx) (bool, error) { return tx.ReleaseSending() }), want, "it was held")
 	}
 	wantClaim(t, s, noon+10, local(1), "k")
 	late := text("late", ben, noon)

@@ -51,9 +51,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 		var order []int64
 		var claims []Message // all claims so far
 		do := func(fn func(*Tx) error) {
-			if err := s.InTx(context.Background(), fn); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, s.InTx(context.Background(), fn))
 		}
 		do(func(tx *Tx) error { _, err := tx.exec("DELETE FROM message"); return err })
 		phones := rapid.SampledFrom([]Phone{ana, ben})
@@ -120,15 +118,11 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				for _, id := range due {
 					m := rows[id]
 					m.state, m.claimAt, m.tries = Claimed, now+lease, m.tries+1
-					if len(list) == 0 {
-						t.Fatalf("message %d was not claimed", id)
-					}
+					fatalIf(t, len(list) == 0, "message %d was not claimed", id)
 					claims = append(claims, list[0])
 					list = list[1:]
 				}
-				if len(list) > 0 {
-					t.Fatalf("claimed too: %v", list)
-				}
+				fatalIf(t, len(list) > 0, "claimed too: %v", list)
 			},
 			"settle": func(t *rapid.T) {
 				if len(claims) == 0 {
@@ -193,9 +187,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				}
 				var known bool
 				do(func(tx *Tx) (err error) { known, err = tx.Receipt("local", name, state, now, ""); return err })
-				if known != (m.network != "") {
-					t.Fatalf("receipt for %s: known %v", name, known)
-				}
+				fatalIf(t, known != (m.network != ""), "receipt for %s: known %v", name, known)
 				if !known {
 					return
 				}

@@ -72,9 +72,7 @@ func TestStoredCounts(t *testing.T) {
 	fullLife(t, s, ben)
 	ledger(t, s, ana, noon+99, func(l *Ledger) error {
 		plots, passes, texts, err := l.StoredCounts()
-		if plots != 2 || passes != 1 || texts != 1 {
-			t.Errorf("plots %d, passes %d, texts %d", plots, passes, texts)
-		}
+		errorIf(t, plots != 2 || passes != 1 || texts != 1, "plots %d, passes %d, texts %d", plots, passes, texts)
 		return err
 	})
 }
@@ -116,9 +114,7 @@ func TestPersonalDataIsComplete(t *testing.T) {
 	ok(t, err)
 	var want bytes.Buffer
 	ok(t, json.Compact(&want, []byte(lifeOfAna)))
-	if !bytes.Equal(got, want.Bytes()) {
-		t.Errorf("personal data\n got %s\nwant %s", got, &want)
-	}
+	errorIf(t, !bytes.Equal(got, want.Bytes()), "personal data\n got %s\nwant %s", got, &want)
 }
 
 func TestPersonalDataWithoutRecords(t *testing.T) {
@@ -152,8 +148,6 @@ func TestPersonalDataUnlinked(t *testing.T) {
 			}
 			return err
 		})
-		if !errors.Is(err, want) {
-			t.Errorf("grower %d: %v, want %v", id, err, want)
-		}
+		errorIf(t, !errors.Is(err, want), "grower %d: %v, want %v", id, err, want)
 	}
 }

@@ -12,16 +12,10 @@ func TestPhoneIsMasked(t *testing.T) {
 	} {
 		p := Phone(c.phone)
 		text, err := p.MarshalText()
-		if err != nil || string(text) != c.want {
-			t.Errorf("MarshalText of %s: %s, %v", c.phone, text, err)
-		}
+		errorIf(t, err != nil || string(text) != c.want, "MarshalText of %s: %s, %v", c.phone, text, err)
 		for _, verb := range []string{"%v", "%s", "%#v", "%+v"} {
-			if got := fmt.Sprintf(verb, p); got != c.want {
-				t.Errorf("%s of %s prints %s", verb, c.phone, got)
-			}
+			equal(t, fmt.Sprintf(verb, p), c.want, "%s of %s prints", verb, c.phone)
 		}
-		if p.E164() != c.phone {
-			t.Errorf("E164 of %s is %s", c.phone, p.E164())
-		}
+		errorIf(t, p.E164() != c.phone, "E164 of %s is %s", c.phone, p.E164())
 	}
 }

@@ -26,12 +26,8 @@ func TestFiguresOfAPlace(t *testing.T) {
 			}
 			v := rapid.Float64Range(f.Min, f.Max).Draw(t, "value")
 			set[f.Name] = v
-			if err := p.Figures.Set(f.Name, v); err != nil {
-				t.Fatal(err)
-			}
-			if err := want.Figures.Set(f.Name, v); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, p.Figures.Set(f.Name, v))
+			ok(t, want.Figures.Set(f.Name, v))
 		}
 		var got Place
 		var season engine.Season
@@ -50,40 +46,29 @@ func TestFiguresOfAPlace(t *testing.T) {
 			return err
 		})
 		ok(t, err)
-		if got.Figures != p.Figures || !maps.Equal(maps.Collect(got.Figures.All()), set) {
-			t.Fatalf("figures %v, want %v", maps.Collect(got.Figures.All()), set)
-		}
-		if *season.Local != want {
-			t.Fatalf("local %+v, want %+v", *season.Local, want)
-		}
+		fatalIf(t, got.Figures != p.Figures || !maps.Equal(maps.Collect(got.Figures.All()), set),
+			"figures %v, want %v", maps.Collect(got.Figures.All()), set)
+		fatalIf(t, *season.Local != want, "local %+v, want %+v", *season.Local, want)
 	})
 }
 
 func TestFiguresThatAreRefused(t *testing.T) {
 	var f Figures
 	for name, v := range map[string]float64{"KcMiddle": 9, "Nothing": 1, "": 0} {
-		if f.Set(name, v) == nil {
-			t.Errorf("%q = %g was taken", name, v)
-		}
+		errorIf(t, f.Set(name, v) == nil, "%q = %g was taken", name, v)
 	}
-	if f != (Figures{}) {
-		t.Errorf("%+v was set all the same", f)
-	}
+	errorIf(t, f != (Figures{}), "%+v was set all the same", f)
 	// Figures of an older version, or out of bounds by now, count as not set.
 	err := json.Unmarshal([]byte(`{"KcMiddle": 1.3, "KcEnd": 77, "Forgotten": 1}`), &f)
-	if got := maps.Collect(f.All()); err != nil || !maps.Equal(got, map[string]float64{"KcMiddle": 1.3}) {
-		t.Errorf("read %v, %v", got, err)
-	}
-	if json.Unmarshal([]byte(`{"KcMiddle": "much"}`), &f) == nil {
-		t.Error("a word was taken for a number")
-	}
+	got := maps.Collect(f.All())
+	errorIf(t, err != nil || !maps.Equal(got, map[string]float64{"KcMiddle": 1.3}), "read %v, %v", got, err)
+	errorIf(t, json.Unmarshal([]byte(`{"KcMiddle": "much"}`), &f) == nil, "a word was taken for a number")
 }
 
 // Figures.set has a bit for each figure.
 func TestFiguresHaveABitEach(t *testing.T) {
-	if n := len(engine.Settings()); n >= 64 {
-		t.Errorf("%d figures do not fit 64 bits", n)
-	}
+	n := len(engine.Settings())
+	errorIf(t, n >= 64, "%d figures do not fit 64 bits", n)
 }
 
 // fillFields sets every field of a struct to a different value.
@@ -109,14 +94,10 @@ func TestPricesOfAPlace(t *testing.T) {
 	p.Prices.ToolSalvage, p.Prices.SeasonsYear = 0.5, 2
 	p.Soil = engine.SoilHeavy
 	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
-	if got := season(t, s, ana, 1).Local.Prices; got != p.Prices {
-		t.Errorf("prices %+v, want %+v", got, p.Prices)
-	}
+	equal(t, season(t, s, ana, 1).Local.Prices, p.Prices, "prices")
 	p.Prices = engine.Prices{}
 	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
-	if left := season(t, s, ana, 1).Local.Prices; left != (engine.Prices{}) {
-		t.Errorf("prices are left: %+v", left)
-	}
+	equal(t, season(t, s, ana, 1).Local.Prices, (engine.Prices{}), "prices are left")
 }
 
 // A plot whose soil nobody told has the place's. Changing the plot does not store the place's soil as
@@ -133,9 +114,7 @@ func TestSoilOfThePlace(t *testing.T) {
 	want := func(want engine.Soil) {
 		t.Helper()
 		got := season(t, s, ana, 1)
-		if got.Plot.Soil != want {
-			t.Errorf("soil %v, want %v", got.Plot.Soil, want)
-		}
+		errorIf(t, got.Plot.Soil != want, "soil %v, want %v", got.Plot.Soil, want)
 	}
 	change := func(fn func(*engine.Plot)) {
 		t.Helper()
@@ -179,13 +158,12 @@ func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
 			}
 			return err
 		})
-		if got.WeedRate != 1.1 || got.LearnedN != 7 || got.Learning != learning {
-			t.Errorf("learning %v: %+v", learning, got)
-		}
+		errorIf(t, got.WeedRate != 1.1 || got.LearnedN != 7 || got.Learning != learning,
+			"learning %v: %+v", learning, got)
 		season := season(t, s, ana, 1)
-		if want := map[bool]float64{true: 1.1, false: 1}[learning]; season.Local.WeedRate != want {
-			t.Errorf("learning %v: weed rate %g, want %g", learning, season.Local.WeedRate, want)
-		}
+		want := map[bool]float64{true: 1.1, false: 1}[learning]
+		errorIf(t, season.Local.WeedRate != want,
+			"learning %v: weed rate %g, want %g", learning, season.Local.WeedRate, want)
 	}
 	wantNumber(t, s, 5, "SELECT weather_version FROM place")
 }

@@ -18,13 +18,10 @@ func TestPlaces(t *testing.T) {
 		write(t, s, func(tx *Tx) (err error) { p.ID, err = tx.PutPlace(p); return err })
 		view(t, s, func(tx *Tx) error {
 			got, ok, err := tx.PlaceByName("delta")
-			if !ok || got != p {
-				t.Errorf("place %+v, want %+v", got, p)
-			}
+			errorIf(t, !ok || got != p, "place %+v, want %+v", got, p)
 			all, err2 := tx.Places()
-			if len(all) != 2 || all[0].Name != DefaultPlace || all[1] != p || err2 != nil {
-				t.Errorf("places %+v, %v", all, err2)
-			}
+			errorIf(t, len(all) != 2 || all[0].Name != DefaultPlace || all[1] != p || err2 != nil,
+				"places %+v, %v", all, err2)
 			if _, ok, err := tx.PlaceByName("nowhere"); ok || err != nil {
 				t.Errorf("nowhere: %v, %v", ok, err)
 			}
@@ -35,13 +32,9 @@ func TestPlaces(t *testing.T) {
 
 func TestDefaultPlaceIsUsable(t *testing.T) {
 	p := defaultPlace()
-	if err := p.Validate(); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, p.Validate())
 	for m, n := range p.Normals {
-		if n.MinC < 15 || n.MaxC > 40 || n.MinC >= n.MaxC {
-			t.Errorf("month %d is not one of a warm lowland: %+v", m+1, n)
-		}
+		errorIf(t, n.MinC < 15 || n.MaxC > 40 || n.MinC >= n.MaxC, "month %d is not one of a warm lowland: %+v", m+1, n)
 	}
 }
 
@@ -59,8 +52,7 @@ func TestPlacesThatCannotBe(t *testing.T) {
 		s := open(t)
 		p := defaultPlace()
 		spoil(&p)
-		if err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.PutPlace(p)) }); err == nil {
-			t.Errorf("%s: was taken", name)
-		}
+		errorIf(t, s.InTx(context.Background(), func(tx *Tx) error { return second(tx.PutPlace(p)) }) == nil,
+			"%s: was taken", name)
 	}
 }

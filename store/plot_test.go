@@ -56,9 +56,7 @@ func TestSplitPlotConserves(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			if no != others+2 {
-				t.Fatalf("the second half is number %d, want %d", no, others+2)
-			}
+			fatalIf(t, no != others+2, "the second half is number %d, want %d", no, others+2)
 			want := before
 			want.Plot.AreaM2 /= 2
 			want.Passes = slices.Clone(before.Passes)
@@ -72,9 +70,7 @@ func TestSplitPlotConserves(t *testing.T) {
 				}
 				want.Plot.Label = label
 				got.Home, want.Home = engine.Household{}, engine.Household{} // each has the hours on the other
-				if !reflect.DeepEqual(got, want) {
-					t.Fatalf("half %d\n got %+v\nwant %+v", half, got, want)
-				}
+				fatalIf(t, !reflect.DeepEqual(got, want), "half %d\n got %+v\nwant %+v", half, got, want)
 			}
 			return nil
 		})
@@ -92,9 +88,8 @@ func TestSplitPlotKeepsWhatWasTold(t *testing.T) {
 		UsefulUntil: noon + 60, PlotIDs: []int64{1}})
 	ledger(t, s, ana, noon+5, func(l *Ledger) error { return second(l.SplitPlot(1, "a", "b")) })
 	for _, p := range due(t, s, noon+5)[0].Plots {
-		if !slices.Equal(p.Told, []engine.Told{told}) || p.LookAt != noon+5 {
-			t.Errorf("half %d: told %v, look at noon%+d", p.No, p.Told, p.LookAt-noon)
-		}
+		errorIf(t, !slices.Equal(p.Told, []engine.Told{told}) || p.LookAt != noon+5,
+			"half %d: told %v, look at noon%+d", p.No, p.Told, p.LookAt-noon)
 	}
 	wantState(t, s, id, Withdrawn)
 }
@@ -103,17 +98,13 @@ func TestSplitsThatAreRefused(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	ledger(t, s, ana, noon, func(l *Ledger) error {
-		if _, err := l.SplitPlot(3, "a", "b"); !errors.Is(err, ErrNoPlot) {
-			t.Errorf("of no plot: %v", err)
-		}
+		wantErr(t, second(l.SplitPlot(3, "a", "b")), ErrNoPlot, "of no plot")
 		for range 8 {
 			if err := second(l.AddPlot(aPlot(), aTool())); err != nil {
 				return err
 			}
 		}
-		if _, err := l.SplitPlot(3, "a", "b"); !errors.Is(err, ErrFull) {
-			t.Errorf("of nine plots: %v", err)
-		}
+		wantErr(t, second(l.SplitPlot(3, "a", "b")), ErrFull, "of nine plots")
 		return nil
 	})
 	wantNumber(t, s, 0, "SELECT count(*) FROM plot WHERE area_m2 <> 1200.25")

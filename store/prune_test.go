@@ -89,9 +89,7 @@ func TestPruneGrowers(t *testing.T) {
 	wantRows(t, s, map[string]int64{"grower": 2, "plot": 2, "consent": 2, "opt_out": 1})
 	wantNumber(t, s, 0, "SELECT count(*) FROM message WHERE phone NOT IN ($1, $2)", dora.E164(), emma.E164())
 	for p, want := range map[Phone]bool{ana: false, ben: true} {
-		if got := stopped(t, s, p); got != want {
-			t.Errorf("%v: stopped %v", p, got)
-		}
+		equal(t, stopped(t, s, p), want, "%v: stopped", p)
 	}
 	if p := prune(t, s, noon+600*day); p.Growers != 2 {
 		t.Errorf("later: %+v, want the others", p)
@@ -134,9 +132,7 @@ func TestPrune(t *testing.T) {
 	})
 	for _, want := range []Pruned{{Callbacks: many, Sessions: 1, Prompts: 1}, {}} {
 		got, err := s.Prune(context.Background(), noon)
-		if got != want || err != nil {
-			t.Errorf("pruned %+v (%v), want %+v", got, err, want)
-		}
+		errorIf(t, got != want || err != nil, "pruned %+v (%v), want %+v", got, err, want)
 	}
 	if n := number(t, s, `SELECT (SELECT count(*) FROM callback WHERE key = 'new') * 100
 		+ (SELECT count(*) FROM session WHERE phone = $1) * 10 + (SELECT count(*) FROM prompt
@@ -172,9 +168,7 @@ func TestPruneMessages(t *testing.T) {
 		}
 		list := claim(t, s, m.at)
 		took := list[len(list)-1]
-		if took.ID != ids[m.key] {
-			t.Fatalf("claimed %s for %s", took.Key, m.key)
-		}
+		fatalIf(t, took.ID != ids[m.key], "claimed %s for %s", took.Key, m.key)
 		settle(t, s, m.at, took.Took(""))
 	}
 	for _, want := range []int64{2, 0} {

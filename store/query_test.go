@@ -83,9 +83,7 @@ func (s source) queries(t *testing.T) map[string]string {
 			all[name] = s.text(t, e)
 		}
 	}
-	if len(all) < 50 {
-		t.Fatalf("found only %d queries", len(all))
-	}
+	fatalIf(t, len(all) < 50, "found only %d queries", len(all))
 	return all
 }
 
@@ -112,23 +110,20 @@ func TestInOrder(t *testing.T) {
 		"": true, "a = $1": true, "$1 $2 $1 $3": true, "$1 $1 $2": true,
 		"$2 $1": false, "a = $2": false, "$1 $3 $2": false, "$1 $2 $3 $4 $5 $6 $7 $8 $9 $11 $10": false,
 	} {
-		if _, ok := inOrder(query); ok != want {
-			t.Errorf("inOrder(%q) = %v", query, ok)
-		}
+		_, ok := inOrder(query)
+		errorIf(t, ok != want, "inOrder(%q) = %v", query, ok)
 	}
 }
 
 func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 	src := readSource(t)
 	for name, query := range src.queries(t) {
-		if bad, ok := inOrder(query); !ok {
-			t.Errorf("%s uses %s before its turn", name, bad)
-		}
+		bad, ok := inOrder(query)
+		errorIf(t, !ok, "%s uses %s before its turn", name, bad)
 	}
 	for _, s := range src.loose {
-		if placeholder.MatchString(s) {
-			t.Errorf("a query stands outside of the constants, where it is not checked: %q", s)
-		}
+		errorIf(t, placeholder.MatchString(s),
+			"a query stands outside of the constants, where it is not checked: %q", s)
 	}
 }
 
@@ -162,21 +157,15 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 				return err
 			})
 		})
-		if err != nil {
-			t.Errorf("%s: %v", name, err)
-		}
+		errorIf(t, err != nil, "%s: %v", name, err)
 		for _, m := range scan.FindAllStringSubmatch(plan, -1) {
-			if m[1] != "json_each" && m[1] != "CONSTANT" && !slices.Contains(scansAll, name) {
-				t.Errorf("%s reads a whole table:\n%s", name, plan)
-			}
+			errorIf(t, m[1] != "json_each" && m[1] != "CONSTANT" && !slices.Contains(scansAll, name),
+				"%s reads a whole table:\n%s", name, plan)
 		}
-		if strings.Contains(plan, "TEMP B-TREE") && name == "sqlDueByPrefix" {
-			t.Errorf("%s sorts all that is due:\n%s", name, plan)
-		}
+		errorIf(t, strings.Contains(plan, "TEMP B-TREE") && name == "sqlDueByPrefix",
+			"%s sorts all that is due:\n%s", name, plan)
 		for _, index := range indexes[name] {
-			if !strings.Contains(plan, index) {
-				t.Errorf("%s does not use %s:\n%s", name, index, plan)
-			}
+			errorIf(t, !strings.Contains(plan, index), "%s does not use %s:\n%s", name, index, plan)
 		}
 	}
 }
@@ -217,18 +206,15 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 				parsed = 0
 				// an error does not matter here
 				_ = tx.each(query, values, func(func(...any) error) error { return nil })
-				if again := round > 0 && parsed > 0; again && !slices.Contains(parsedAnew, name) {
-					t.Errorf("%s is parsed again when it is run again", name)
-				}
+				again := round > 0 && parsed > 0
+				errorIf(t, again && !slices.Contains(parsedAnew, name), "%s is parsed again when it is run again", name)
 				_, _ = tx.exec("ROLLBACK TO one")
 				_, _ = tx.exec("RELEASE one")
 			}
 		}
 		return errBad // roll back
 	})
-	if err != errBad {
-		t.Fatal(err)
-	}
+	fatalIf(t, err != errBad, "%v", err)
 }
 
 // nulls are values for the placeholders of a query.

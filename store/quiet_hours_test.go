@@ -28,9 +28,8 @@ func TestSuppressAtNight(t *testing.T) {
 			withPlot(t, s, ana)
 			reminder := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 			reply := enqueue(t, s, text("an answer", ana, noon))
-			if n := get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(c.now, 20, 10) }); n != c.n {
-				t.Errorf("%d taken back, want %d", n, c.n)
-			}
+			equal(t, get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(c.now, 20, 10) }), c.n,
+				"taken back")
 			want := Queued
 			if c.n > 0 {
 				want = Withdrawn
@@ -52,9 +51,8 @@ func TestEveryKindIsAReminder(t *testing.T) {
 		id := ring(t, s, ana, []int{1}, kind, noon)
 		wantNumber(t, s, urgencyReminder, "SELECT urgency FROM message")
 		write(t, s, func(tx *Tx) error { return second(tx.SuppressAtNight(day0.At(22, time.UTC).Unix(), 20, 10)) })
-		if got := stateOf(t, s, id); (got == Withdrawn) == kind.AtNight() {
-			t.Errorf("%s is %s at night", kind, got)
-		}
+		got := stateOf(t, s, id)
+		errorIf(t, (got == Withdrawn) == kind.AtNight(), "%s is %s at night", kind, got)
 	}
 }
 
@@ -81,9 +79,8 @@ func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
 	}
 	suppress := func(now int64, limit, want int) {
 		t.Helper()
-		if n := get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(now, 20, limit) }); n != want {
-			t.Errorf("%d taken back at +%d, want %d", n, now-noon, want)
-		}
+		equal(t, get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(now, 20, limit) }), want,
+			"taken back at +%d", now-noon)
 	}
 	suppress(noon+2*3600+1, 10, 1) // after eight in Dhaka
 	wantState(t, s, ids[east], Withdrawn)

@@ -47,9 +47,7 @@ func TestReceiptBeforeSettle(t *testing.T) {
 						return err
 					}
 				}
-				if n := len(tx.s.early.by); n != maxEarly {
-					t.Errorf("%d are remembered", n)
-				}
+				equal(t, len(tx.s.early.by), maxEarly, "are remembered")
 				return nil
 			})
 		}, Accepted},
@@ -126,17 +124,14 @@ func TestReceipts(t *testing.T) {
 			wantState(t, s, id, c.want)
 			// A late settlement does not change a text that ended.
 			settle(t, s, noon+200, m.Took("net-1"))
-			if got := stateOf(t, s, id); got != c.want && c.want != Withdrawn {
-				t.Errorf("after a late settlement: %s, want %s", got, c.want)
-			}
+			got := stateOf(t, s, id)
+			errorIf(t, got != c.want && c.want != Withdrawn, "after a late settlement: %s, want %s", got, c.want)
 		})
 	}
 	s := open(t)
 	for _, bad := range []State{Queued, Withdrawn, Unknown, "lost"} {
 		report := func(tx *Tx) error { return second(tx.Receipt("local", "k", bad, noon, "")) }
-		if s.InTx(context.Background(), report) == nil {
-			t.Errorf("a receipt of %q was taken", bad)
-		}
+		errorIf(t, s.InTx(context.Background(), report) == nil, "a receipt of %q was taken", bad)
 	}
 }
 
@@ -170,9 +165,8 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 		}); known != r.known {
 			t.Errorf("%+v: known %v", r, known)
 		}
-		if gotA, gotB := stateOf(t, s, a), stateOf(t, s, b); gotA != r.a || gotB != r.b {
-			t.Errorf("%+v: %s, %s", r, gotA, gotB)
-		}
+		gotA, gotB := stateOf(t, s, a), stateOf(t, s, b)
+		errorIf(t, gotA != r.a || gotB != r.b, "%+v: %s, %s", r, gotA, gotB)
 	}
 }
 
@@ -183,9 +177,8 @@ func TestStillTrying(t *testing.T) {
 	_, list := handOver(t, s, noon, local(1))
 	settle(t, s, noon, list[0].Unsure(noon+10, "no answer in time"))
 	write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", "k", Accepted, noon+5, "")) })
-	if got, _ := handOver(t, s, noon+60, local(1)); got != nil || stateOf(t, s, id) != Accepted {
-		t.Errorf("it is %s, claimed again %v", stateOf(t, s, id), got)
-	}
+	got, _ := handOver(t, s, noon+60, local(1))
+	errorIf(t, got != nil || stateOf(t, s, id) != Accepted, "it is %s, claimed again %v", stateOf(t, s, id), got)
 }
 
 // A network said no, the next try was deferred, and then a receipt says that the network has the text

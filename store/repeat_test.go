@@ -21,9 +21,7 @@ func TestRepeatsGetTheFirstReply(t *testing.T) {
 	} {
 		write(t, s, func(tx *Tx) error {
 			got, seen, err := tx.StoredReply(c.gateway, c.key, noon+c.at-60)
-			if seen != c.seen || string(got) != c.want || err != nil {
-				t.Errorf("%d: %q, %v, %v", i, got, seen, err)
-			}
+			errorIf(t, seen != c.seen || string(got) != c.want || err != nil, "%d: %q, %v, %v", i, got, seen, err)
 			if seen {
 				return nil
 			}

@@ -83,27 +83,23 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 		swapB:     {was[swapA], false, true},
 		newGrower: {0, false, false},
 	} {
-		if got := id(got, p); got != want.id {
-			t.Errorf("%v is grower %d, want %d", p, got, want.id)
-		}
+		equal(t, id(got, p), want.id, "%v is grower", p)
 		if is := read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) {
 			return l.Stopped(),
 				nil
 		}); is != want.stopped {
 			t.Errorf("%v stopped: %t", p, is)
 		}
-		if n := number(t, got, `SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id
-			WHERE g.phone = $1 AND p.look_at IS NOT NULL`, p.E164()); (n > 0) != want.look {
-			t.Errorf("%v: the bell looks at %d plots", p, n)
-		}
+		n := number(t, got, `SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id
+			WHERE g.phone = $1 AND p.look_at IS NOT NULL`, p.E164())
+		errorIf(t, (n > 0) != want.look, "%v: the bell looks at %d plots", p, n)
 	}
 	wantNumber(t, got, 1, "SELECT count(*) FROM meta WHERE key = $1 AND value = CAST('a dry week' AS BLOB)",
 		metaSending)
 	wantNumber(t, got, highest, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'")
 	old, err := Inspect(ctx, r.Aside)
-	if err != nil || old.Newest != noon+after || r.Replaced.Newest != old.Newest {
-		t.Errorf("kept aside: %+v %v", old, err)
-	}
+	errorIf(t, err != nil || old.Newest != noon+after || r.Replaced.Newest != old.Newest,
+		"kept aside: %+v %v", old, err)
 }
 
 // number2 is number within a transaction.
@@ -125,14 +121,11 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 	to := shut(t, s)
 	spoil(t, to, func(b []byte) []byte { clear(b[(root-1)*4096 : root*4096]); return b })
 	r := restoreTo(t, backup, to)
-	if r.Damaged == nil || r.Reconciled.Stopped != 2 || r.Reconciled.Erased != 0 {
-		t.Errorf("%+v", r)
-	}
+	errorIf(t, r.Damaged == nil || r.Reconciled.Stopped != 2 || r.Reconciled.Erased != 0, "%+v", r)
 	got := openAt(t, to)
 	for _, p := range []Phone{ana, ben} {
-		if !read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) { return l.Known() && l.Stopped(), nil }) {
-			t.Errorf("%v is not stopped", p)
-		}
+		errorIf(t, !read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) { return l.Known() && l.Stopped(), nil }),
+			"%v is not stopped", p)
 	}
 	wantNumber(t, got, 2+skipped, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'")
 }

@@ -25,9 +25,8 @@ func restoreTo(t testing.TB, from, to string) Restored {
 		DiscardNewer: true, Aside: to + ".aside"})
 	ok(t, err)
 	nothingUnfinished(t, filepath.Dir(to))
-	if left, _ := filepath.Glob(to + "-[wsj]*"); len(left) > 0 {
-		t.Errorf("left beside the new records: %v", left)
-	}
+	left, _ := filepath.Glob(to + "-[wsj]*")
+	errorIf(t, len(left) > 0, "left beside the new records: %v", left)
 	return r
 }
 
@@ -48,9 +47,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 		ok(t, second(Backup(context.Background(), s.path, backup, false)))
 		shut(t, s)
 		live, kept := dump(t, s.path), dump(t, backup)
-		if !reflect.DeepEqual(live, kept) {
-			rt.Fatal("the backup is not what was backed up")
-		}
+		fatalIf(rt, !reflect.DeepEqual(live, kept), "the backup is not what was backed up")
 		to := filepath.Join(dir, "restored.db")
 		restoreTo(t, backup, to)
 		restored := dump(t, to)
@@ -87,9 +84,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 		restoreTo(t, filepath.Join(dir, "second.db"), again)
 		twice := dump(t, again)
 		delete(twice, "sqlite_sequence")
-		if !reflect.DeepEqual(twice, restored) {
-			rt.Error("a second restore changed the records")
-		}
+		errorIf(rt, !reflect.DeepEqual(twice, restored), "a second restore changed the records")
 	})
 }
 
@@ -204,27 +199,21 @@ func TestRestoreOverRuins(t *testing.T) {
 		r, err := Restore(context.Background(), RestoreOptions{From: backup, To: to, Now: noon,
 			Aside: to + ".aside", DiscardOld: true})
 		if c.name == "a directory" || errors.Is(c.is, ErrForeign) {
-			if err == nil {
-				t.Errorf("%s was replaced", c.name)
-			}
+			errorIf(t, err == nil, "%s was replaced", c.name)
 			continue
 		}
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
 			continue
 		}
-		if kept, _ := os.ReadFile(to + ".aside"); r.Damaged != nil && string(kept) != string(before) {
-			t.Errorf("%s: what was there is not kept", c.name)
-		}
+		kept, _ := os.ReadFile(to + ".aside")
+		errorIf(t, r.Damaged != nil && string(kept) != string(before), "%s: what was there is not kept", c.name)
 		if _, err := os.Stat(to + ".aside"); r.Damaged == nil && err == nil {
 			t.Errorf("%s: was to be thrown away", c.name)
 		}
-		if log, err := os.ReadFile(to + ".aside-wal"); logged && string(log) != "a log" {
-			t.Errorf("%s: its log is lost: %v", c.name, err)
-		}
-		if _, err := os.Stat(to + "-wal"); err == nil {
-			t.Errorf("%s: the old log would be played into the new records", c.name)
-		}
+		log, err := os.ReadFile(to + ".aside-wal")
+		errorIf(t, logged && string(log) != "a log", "%s: its log is lost: %v", c.name, err)
+		errorIf(t, second(os.Stat(to+"-wal")) == nil, "%s: the old log would be played into the new records", c.name)
 		if _, err := Inspect(context.Background(), to); err != nil {
 			t.Errorf("%s: %v", c.name, err)
 		}
@@ -237,16 +226,12 @@ func TestRestoreRefuses(t *testing.T) {
 	withPlot(t, s, ana)
 	backup := backupOf(t, s)
 	o := RestoreOptions{From: backup, To: s.path, Now: noon + day, Aside: s.path + ".aside"}
-	if _, err := Restore(ctx, o); !errors.Is(err, ErrInUse) {
-		t.Errorf("while records are in use: %v", err)
-	}
+	wantErr(t, second(Restore(ctx, o)), ErrInUse, "while records are in use")
 	ledger(t, s, ana, noon+2*day, (*Ledger).Visit)
 	shut(t, s)
 	other := openPool(s.path, writerDSN, hardening, 1) // a program that ignores the file lock
 	ok(t, second(other.Exec("UPDATE grower SET seen_at = seen_at")))
-	if _, err := Restore(ctx, o); !errors.Is(err, ErrInUse) {
-		t.Errorf("while another program has them open: %v", err)
-	}
+	wantErr(t, second(Restore(ctx, o)), ErrInUse, "while another program has them open")
 	closed(t, other)
 	var newer *NewerError
 	if _, err := Restore(ctx, o); !errors.As(err, &newer) || newer.Records != noon+2*day || newer.Backup != noon {
@@ -255,9 +240,7 @@ func TestRestoreRefuses(t *testing.T) {
 	for _, from := range []string{s.path, filepath.Dir(s.path)} {
 		o := o
 		if o.From = from; from != "" {
-			if _, err := Restore(ctx, o); err == nil {
-				t.Errorf("from %s it was done", from)
-			}
+			errorIf(t, second(Restore(ctx, o)) == nil, "from %s it was done", from)
 		}
 	}
 	o.DiscardNewer = true
@@ -278,12 +261,9 @@ func TestRestoreBehindALink(t *testing.T) {
 	link, from := filepath.Join(t.TempDir(), "link.db"), filepath.Join(t.TempDir(), "from.db")
 	ok(t, errors.Join(os.Symlink(s.path, link), os.Symlink(backup, from)))
 	restoreTo(t, from, link)
-	if to, err := os.Readlink(link); err != nil || to != s.path {
-		t.Errorf("%s %v", to, err)
-	}
-	if n := number(t, openAt(t, s.path), "SELECT count(*) FROM grower"); n != 1 {
-		t.Errorf("%d growers", n)
-	}
+	to, err := os.Readlink(link)
+	errorIf(t, err != nil || to != s.path, "%s %v", to, err)
+	equal(t, number(t, openAt(t, s.path), "SELECT count(*) FROM grower"), 1, "growers")
 }
 
 // A backup of an older schema is migrated before the rename.
@@ -293,9 +273,7 @@ func TestRestoreOfAnOlderSchema(t *testing.T) {
 	closed(t, db)
 	backup := filepath.Join(t.TempDir(), "backup.db")
 	c, err := Backup(context.Background(), path, backup, false)
-	if err != nil || c.Schema != 1 || c.Growers != 2 {
-		t.Fatalf("%+v %v", c, err)
-	}
+	fatalIf(t, err != nil || c.Schema != 1 || c.Growers != 2, "%+v %v", c, err)
 	restoreTo(t, backup, path) // whose schema is as old
 	if c, err := Inspect(context.Background(), path); err != nil || c.Schema != newestMigration() ||
 		c.Growers != 2 || c.OpenPlots != 2 {
@@ -329,13 +307,9 @@ func TestKilledRestore(t *testing.T) {
 		child.Env = append(os.Environ(), crashRestore+"="+dir, fmt.Sprintf("%s=%d", crashStep, at))
 		out, err := child.CombinedOutput()
 		c, whole := Inspect(context.Background(), to)
-		if whole != nil || c.Growers != 1 && c.Growers != 2 {
-			t.Fatalf("killed at step %d: %+v %v", at, c, whole)
-		}
+		fatalIf(t, whole != nil || c.Growers != 1 && c.Growers != 2, "killed at step %d: %+v %v", at, c, whole)
 		if err == nil {
-			if at < 8 || c.Growers != 1 {
-				t.Errorf("%d steps, %d growers: %s", at, c.Growers, out)
-			}
+			errorIf(t, at < 8 || c.Growers != 1, "%d steps, %d growers: %s", at, c.Growers, out)
 			return
 		}
 		restoreAgain(t, filepath.Join(dir, "backup.db"), to)
@@ -344,10 +318,9 @@ func TestKilledRestore(t *testing.T) {
 
 func restoreAgain(t *testing.T, from, to string) {
 	t.Helper()
-	if _, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + day,
-		DiscardNewer: true, Aside: to + ".aside"}); err != nil {
-		t.Fatal(err)
-	}
+	_, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + day,
+		DiscardNewer: true, Aside: to + ".aside"})
+	fatalIf(t, err != nil, "%v", err)
 	s := openAt(t, to)
 	wantNumber(t, s, 1, "SELECT count(*) FROM grower")
 	intact(t, s)

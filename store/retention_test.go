@@ -27,9 +27,8 @@ func TestRetentionValidate(t *testing.T) {
 		k := DefaultRetention()
 		c.set(&k)
 		err := k.Validate()
-		if (err == nil) != (c.says == "") || err != nil && !strings.HasPrefix(err.Error(), c.says) {
-			t.Errorf("%+v: %v, want %q", k, err, c.says)
-		}
+		errorIf(t, (err == nil) != (c.says == "") || err != nil && !strings.HasPrefix(err.Error(), c.says),
+			"%+v: %v, want %q", k, err, c.says)
 	}
 }
 
@@ -38,9 +37,7 @@ func TestRetentionKinds(t *testing.T) {
 	k := Retention{Callbacks: 1, LooseTexts: 2, Texts: 30, Seasons: 0, Growers: 500}
 	got := map[string]RetentionKind{}
 	for _, kept := range k.Kinds() {
-		if kept.What == "" || kept.Days == 0 && kept.Until == "" {
-			t.Errorf("%+v says too little", kept)
-		}
+		errorIf(t, kept.What == "" || kept.Days == 0 && kept.Until == "", "%+v says too little", kept)
 		if kept.Name != "" {
 			got[kept.Name] = kept
 		}
@@ -58,9 +55,7 @@ func TestKeptForEver(t *testing.T) {
 	s := openKeeping(t, k)
 	withPlot(t, s, ana)
 	ledger(t, s, ana, noon, func(l *Ledger) error { return l.ClosePlot(1) })
-	if p := prune(t, s, noon+100_000*day); p != (Pruned{}) {
-		t.Errorf("pruned %+v", p)
-	}
+	equal(t, prune(t, s, noon+100_000*day), (Pruned{}), "pruned")
 }
 
 // openKeeping opens a store with retention k.

@@ -26,9 +26,8 @@ func TestRoutePrefixes(t *testing.T) {
 		})
 		return prefix
 	}
-	if far, near := prefixOf("far"), prefixOf("near"); far != tens || near != "+44" {
-		t.Errorf("prefixes %q, %q", far, near)
-	}
+	equal(t, prefixOf("far"), tens, "prefix of far")
+	equal(t, prefixOf("near"), "+44", "prefix of near")
 	wantClaim(t, s, noon, network("heron", ""))
 	s.Close()
 	// Opened by a command without routes: prefixes stay.
@@ -38,21 +37,17 @@ func TestRoutePrefixes(t *testing.T) {
 	m.GrowerID = 1
 	enqueue(t, s, m)
 	write(t, s, func(tx *Tx) error { return second(tx.Move(1, "+447700900013", noon)) })
-	if got := prefixOf("moving"); got != tens {
-		t.Errorf("moved to another number it is under prefix %q", got)
-	}
+	equal(t, prefixOf("moving"), tens, "moved to another number it is under prefix")
 	s.Close()
 	// Routes changed: waiting texts get their new prefix.
 	s = open([]string{twos})
-	if far, near := prefixOf("far"), prefixOf("near"); far != "" || near != twos {
-		t.Errorf("after the change: prefixes %q, %q", far, near)
-	}
+	equal(t, prefixOf("far"), "", "prefix of far after the change")
+	equal(t, prefixOf("near"), twos, "prefix of near after the change")
 	s.Close()
 	s = open([]string{})
 	defer s.Close()
-	if got, _ := handOver(t, s, noon, network("heron", "")); len(got) != 3 {
-		t.Errorf("with no routes left: %q", got)
-	}
+	got, _ := handOver(t, s, noon, network("heron", ""))
+	errorIf(t, len(got) != 3, "with no routes left: %q", got)
 }
 
 // Route prefixes: of ten invented numbers, and of one.

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"slices"
 	"testing"
 )
 
@@ -37,18 +36,15 @@ func TestSettle(t *testing.T) {
 			list := claim(t, s, noon)
 			settle(t, s, noon+5, c.settle(list[0]))
 			wantState(t, s, id, c.want)
-			if number(t, s, "SELECT count(*) FROM message WHERE "+c.row, noon+5) != 1 {
-				t.Errorf("the row is not so: %s", c.row)
-			}
-			if got := claim(t, s, noon+3600); len(got) != c.claims {
-				t.Errorf("%d claimed later, want %d", len(got), c.claims)
-			}
+			errorIf(t, number(t, s, "SELECT count(*) FROM message WHERE "+c.row, noon+5) != 1,
+				"the row is not so: %s", c.row)
+			got := claim(t, s, noon+3600)
+			errorIf(t, len(got) != c.claims, "%d claimed later, want %d", len(got), c.claims)
 		})
 	}
 	s := open(t)
-	if err := s.InTx(context.Background(), func(tx *Tx) error { return tx.Settle(noon, Settlement{}) }); err == nil {
-		t.Error("the zero Settlement was taken")
-	}
+	errorIf(t, s.InTx(context.Background(), func(tx *Tx) error { return tx.Settle(noon, Settlement{}) }) == nil,
+		"the zero Settlement was taken")
 }
 
 func TestExpireStale(t *testing.T) {
@@ -71,9 +67,7 @@ func TestExpireStale(t *testing.T) {
 		if n := get(t, s, func(tx *Tx) (int64, error) { return tx.ExpireStale(step.at) }); n != step.n {
 			t.Errorf("at +%d: %d expired, want %d", step.at-noon, n, step.n)
 		}
-		if got := []State{stateOf(t, s, a), stateOf(t, s, b), stateOf(t, s, c)}; !slices.Equal(got, step.want) {
-			t.Errorf("at +%d: %v, want %v", step.at-noon, got, step.want)
-		}
+		equal(t, []State{stateOf(t, s, a), stateOf(t, s, b), stateOf(t, s, c)}, step.want, "at +%d", step.at-noon)
 	}
 }
 
@@ -83,9 +77,8 @@ func TestBack(t *testing.T) {
 	enqueue(t, s, text("k", ana, noon))
 	_, list := handOver(t, s, noon, network("heron", ""))
 	settle(t, s, noon, list[0].Back(noon, "stopping"))
-	if known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt("heron", "k", Refused, noon, "") }); known {
-		t.Error("a receipt for a text that was never handed over was taken")
-	}
+	known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt("heron", "k", Refused, noon, "") })
+	errorIf(t, known, "a receipt for a text that was never handed over was taken")
 	if _, list = handOver(t, s, noon, network("tern", "")); len(list) != 1 || list[0].Tries != 1 ||
 		list[0].Gateway != "tern" {
 		t.Errorf("claimed %+v", list)
@@ -122,9 +115,7 @@ var unsureEnds = []struct {
 	}, Withdrawn},
 	{"sender gone, network sends once", false, func(t *testing.T, s *Store, m Message) {
 		_, list := handOver(t, s, noon+60, network("local", ""))
-		if len(list) != 1 || !list[0].MaybeSent || list[0].Tries != 2 {
-			t.Errorf("claimed anew: %+v", list)
-		}
+		errorIf(t, len(list) != 1 || !list[0].MaybeSent || list[0].Tries != 2, "claimed anew: %+v", list)
 	}, Claimed},
 	{"sender gone, other network", false, func(t *testing.T, s *Store, m Message) {
 		wantClaim(t, s, noon+60, network("tern", ""))

@@ -12,9 +12,7 @@ func TestNewest(t *testing.T) {
 	s := open(t)
 	newest := func(want int64) {
 		t.Helper()
-		if got := get(t, s, func(tx *Tx) (int64, error) { return tx.Newest() }); got != want {
-			t.Errorf("newest %d, want %d", got, want)
-		}
+		equal(t, get(t, s, func(tx *Tx) (int64, error) { return tx.Newest() }), want, "newest")
 	}
 	newest(0)
 	enqueue(t, s, text("a", ana, noon))
@@ -37,9 +35,9 @@ func TestNewest(t *testing.T) {
 	}
 	first := marked()
 	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) })
-	if second := marked(); !strings.HasPrefix(first, fmt.Sprint(noon+100, "/")) || second == first {
-		t.Errorf("marked %s, then %s", first, second)
-	}
+	second := marked()
+	errorIf(t, !strings.HasPrefix(first, fmt.Sprint(noon+100, "/")) || second == first,
+		"marked %s, then %s", first, second)
 }
 
 func TestOverduePlaces(t *testing.T) {
@@ -56,9 +54,8 @@ func TestOverduePlaces(t *testing.T) {
 			noon - 9001: nil,
 		} {
 			got, err := tx.OverduePlaces(at)
-			if err != nil || !reflect.DeepEqual(got, want) {
-				t.Errorf("behind at noon%+d: %+v, %v; want %+v", at-noon, got, err, want)
-			}
+			errorIf(t, err != nil || !reflect.DeepEqual(got, want),
+				"behind at noon%+d: %+v, %v; want %+v", at-noon, got, err, want)
 		}
 		return nil
 	})
@@ -91,9 +88,7 @@ func TestStats(t *testing.T) {
 		want := Stats{Growers: 2, Stopped: 1, OpenPlots: 2, DuePlots: 1, Sessions: 1,
 			Outbox: map[State]int64{Queued: 2, Claimed: 1},
 			Oldest: map[State]int64{Queued: noon - 60, Claimed: noon}}
-		if !reflect.DeepEqual(got, want) {
-			t.Errorf("stats %+v, want %+v", got, want)
-		}
+		errorIf(t, !reflect.DeepEqual(got, want), "stats %+v, want %+v", got, want)
 		return err
 	})
 }

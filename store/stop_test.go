@@ -62,9 +62,7 @@ func TestStop(t *testing.T) {
 	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
 	// A pass that is logged while stopped does not wake the bell, and a reply may still be sent.
 	ledger(t, s, ana, noon+3, func(l *Ledger) error {
-		if !l.Stopped() || !l.Known() {
-			t.Errorf("stopped %v, known %v", l.Stopped(), l.Known())
-		}
+		errorIf(t, !l.Stopped() || !l.Known(), "stopped %v, known %v", l.Stopped(), l.Known())
 		if err := l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
 			return err
 		}
@@ -77,9 +75,7 @@ func TestStop(t *testing.T) {
 	wantState(t, s, reply, Queued)
 
 	ledger(t, s, ana, noon+4, (*Ledger).Start)
-	if stopped(t, s, ana) {
-		t.Error("still stopped after Start")
-	}
+	errorIf(t, stopped(t, s, ana), "still stopped after Start")
 	if due := due(t, s, noon+4); len(due) != 1 || due[0].Phone != ana || len(due[0].Plots) != 2 {
 		t.Errorf("due after START: %v", due)
 	}
@@ -90,11 +86,7 @@ func TestStopOfAPhoneWithoutRecordsHolds(t *testing.T) {
 	s := open(t)
 	ledger(t, s, ana, noon, (*Ledger).Stop)
 	ledger(t, s, ana, noon+1, (*Ledger).Stop) // a second STOP is no error
-	if !stopped(t, s, ana) {
-		t.Error("not stopped")
-	}
+	errorIf(t, !stopped(t, s, ana), "not stopped")
 	ledger(t, s, ana, noon, consent)
-	if stopped(t, s, ana) {
-		t.Error("consent did not lift it")
-	}
+	errorIf(t, stopped(t, s, ana), "consent did not lift it")
 }

@@ -90,11 +90,8 @@ func TestTrialsThatAreRefused(t *testing.T) {
 		"more than was sown": {func(l *Ledger) error { return errors.Join(start(l), l.SetBags(1, MaxBags+1)) }, nil},
 	} {
 		err := try(s, ana, noon, func(l *Ledger) error { return c.do(l) })
-		if err == nil || c.want != nil && !errors.Is(err, c.want) {
-			t.Errorf("%s: %v, want %v", name, err, c.want)
-		}
+		errorIf(t, err == nil || c.want != nil && !errors.Is(err, c.want), "%s: %v, want %v", name, err, c.want)
 	}
-	if _, ok := theTrial(t, s, ana); ok {
-		t.Error("one of them was kept")
-	}
+	_, ok := theTrial(t, s, ana)
+	errorIf(t, ok, "one of them was kept")
 }

@@ -47,9 +47,8 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 	w := weatherOf(t, s, ana)
 	want := []engine.Measured{{MinC: 19, MaxC: 30, RainMM: nan}, engine.Unmeasured(),
 		{MinC: nan, MaxC: nan, RainMM: 0}, {MinC: 20, MaxC: 31, RainMM: 4}}
-	if w.Daily.From != day0-3 || len(w.Daily.Days) != len(want) {
-		t.Fatalf("daily from %v, %d days", w.Daily.From, len(w.Daily.Days))
-	}
+	fatalIf(t, w.Daily.From != day0-3 || len(w.Daily.Days) != len(want),
+		"daily from %v, %d days", w.Daily.From, len(w.Daily.Days))
 	for i, m := range want {
 		if !same(w.Daily.Days[i], m) {
 			t.Errorf("day %d: %+v, want %+v", i, w.Daily.Days[i], m)
@@ -66,9 +65,7 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 	}
 	view(t, s, func(tx *Tx) error {
 		from, to, days, err := tx.WeatherSpan(1)
-		if from != day0-3 || to != day0 || days != 3 {
-			t.Errorf("span %v to %v, %d days", from, to, days)
-		}
+		errorIf(t, from != day0-3 || to != day0 || days != 3, "span %v to %v, %d days", from, to, days)
 		if f, t2, n, err := tx.WeatherSpan(noSuch); f != 0 || t2 != 0 || n != 0 || err != nil {
 			t.Errorf("span of nowhere: %v %v %d %v", f, t2, n, err)
 		}
@@ -139,9 +136,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 				}
 				return err
 			})
-			if keep == (err != nil) {
-				t.Fatal(err)
-			}
+			fatalIf(t, keep == (err != nil), "%v", err)
 			if !keep {
 				model = before
 			}
@@ -164,9 +159,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 				if !ok {
 					want = engine.Unmeasured()
 				}
-				if !same(got, want) {
-					t.Fatalf("%v: %+v, want %+v", d, got, want)
-				}
+				fatalIf(t, !same(got, want), "%v: %+v, want %+v", d, got, want)
 			}
 		}
 	})
@@ -195,25 +188,18 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 		return list
 	}
 	was := [5]int64{noon + later, 0, 0, noon - 5, noon + later}
-	if got := looks(); got != was {
-		t.Fatalf("looks %v, want %v", got, was)
-	}
+	got := looks()
+	fatalIf(t, got != was, "looks %v, want %v", got, was)
 	putWeather(t, s, noon, measured(aPlot().Planted-engine.MaxPuddledBeforeDays-1, 20, 30, nan)) // before any season
-	if got := looks(); got != was {
-		t.Errorf("after weather of the year before: looks %v, want %v", got, was)
-	}
+	equal(t, looks(), was, "after weather of the year before: looks")
 	putWeather(t, s, noon, measured(day0-1, 20, 30, nan))
 	now := was
 	now[0] = noon
-	if got := looks(); got != now {
-		t.Errorf("after new weather: looks %v, want %v", got, now)
-	}
+	equal(t, looks(), now, "after new weather: looks")
 	version := number(t, s, "SELECT weather_version FROM place WHERE id = 1")
 	ledger(t, s, ana, noon, func(l *Ledger) error { return l.tx.SetLook(1, noon+later) })
 	putWeather(t, s, noon, measured(day0-1, 20, 30, nan), measured(day0, nan, nan, nan))
-	if got := looks(); got != was {
-		t.Errorf("after the same weather: looks %v, want %v", got, was)
-	}
+	equal(t, looks(), was, "after the same weather: looks")
 	wantNumber(t, s, version, "SELECT weather_version FROM place WHERE id = 1 AND weather_version <> 0")
 	wantNumber(t, s, 0, "SELECT weather_version FROM place WHERE id = 2")
 }
@@ -225,9 +211,8 @@ func TestWeatherOfAnotherProcess(t *testing.T) {
 	other := openAt(t, s.path)
 	for rain := 1.0; rain < 4; rain++ {
 		putWeather(t, other, noon, measured(day0, 20, 30, rain))
-		if m, ok := weatherOf(t, s, ana).Daily.On(day0); !ok || m.RainMM != rain {
-			t.Errorf("rain %+v, want %g", m, rain)
-		}
+		m, ok := weatherOf(t, s, ana).Daily.On(day0)
+		errorIf(t, !ok || m.RainMM != rain, "rain %+v, want %g", m, rain)
 	}
 }
 
@@ -248,9 +233,7 @@ func TestWeatherThatCannotBe(t *testing.T) {
 		err := s.InTx(context.Background(), func(tx *Tx) error {
 			return tx.PutWeather(1, []WeatherDay{measured(day0-1, 20, 30, 0), d}, noon)
 		})
-		if err == nil {
-			t.Errorf("%s: was taken", name)
-		}
+		errorIf(t, err == nil, "%s: was taken", name)
 	}
 	if err := s.InTx(context.Background(), func(tx *Tx) error {
 		return tx.PutWeather(noSuch, []WeatherDay{measured(day0, 20, 30, 0)}, noon)

@@ -37,9 +37,8 @@ func TestChangesWithdrawTexts(t *testing.T) {
 			gone := ring(t, s, ana, []int{1}, engine.KindPrepare, noon-86400)
 			sending := claim(t, s, noon-86400)[0] // being sent: not withdrawn
 			both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
-			if n := len(due(t, s, noon+1)); n != 0 {
-				t.Fatalf("%d growers due before the change", n)
-			}
+			n := len(due(t, s, noon+1))
+			fatalIf(t, n != 0, "%d growers due before the change", n)
 			ledger(t, s, ana, noon+1, c.do)
 			wantState(t, s, both, Withdrawn)
 			wantState(t, s, gone, Claimed)

@@ -77,9 +77,7 @@ func TestBadJobsUndoOnlyThemselves(t *testing.T) {
 	if !errors.As(errs[3], &p) || p.Value != "no such plot" || !strings.Contains(string(p.Stack), "writer_test.go") {
 		t.Errorf("the panic is lost: %#v", errs[3])
 	}
-	if got := remembered(t, s); got != "a c e g" {
-		t.Errorf("kept %q", got)
-	}
+	equal(t, remembered(t, s), "a c e g", "kept")
 }
 
 // No caller gets its result before the commit.
@@ -92,9 +90,7 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 		remember("a"),
 		func(tx *Tx) error {
 			// This runs in the batch of a, after it: nobody else may see a yet.
-			if got := remembered(t, s); got != "" {
-				t.Errorf("seen before the commit: %q", got)
-			}
+			equal(t, remembered(t, s), "", "seen before the commit")
 			go func() { answered <- s.InTx(context.Background(), remember("c")); first.Done() }()
 			select {
 			case <-answered:
@@ -106,12 +102,8 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 	)
 	ok(t, errors.Join(errs...))
 	first.Wait()
-	if err := <-answered; err != nil {
-		t.Fatal(err)
-	}
-	if got := remembered(t, s); got != "a b c" {
-		t.Errorf("kept %q", got)
-	}
+	ok(t, <-answered)
+	equal(t, remembered(t, s), "a b c", "kept")
 }
 
 func TestFailedCommitIsEveryonesError(t *testing.T) {
@@ -125,14 +117,10 @@ func TestFailedCommitIsEveryonesError(t *testing.T) {
 	}
 	errs := together(s, context.Background(), remember("a"), orphan, remember("b"), func(*Tx) error { return errBad })
 	for i, err := range errs {
-		if err == nil || !strings.Contains(err.Error(), "commit") {
-			t.Errorf("job %d: %v", i, err)
-		}
+		errorIf(t, err == nil || !strings.Contains(err.Error(), "commit"), "job %d: %v", i, err)
 	}
 	write(t, s, remember("c"))
-	if got := remembered(t, s); got != "c" {
-		t.Errorf("kept %q", got)
-	}
+	equal(t, remembered(t, s), "c", "kept")
 }
 
 func TestLostTransactionIsEveryonesError(t *testing.T) {
@@ -147,18 +135,12 @@ func TestLostTransactionIsEveryonesError(t *testing.T) {
 	} {
 		errs := together(s, context.Background(), remember("a"), last, remember("b"))
 		for i, err := range errs {
-			if err == nil {
-				t.Errorf("%s: job %d heard of success", name, i)
-			}
+			errorIf(t, err == nil, "%s: job %d heard of success", name, i)
 		}
-		if got := remembered(t, s); got != "" {
-			t.Errorf("%s: kept %q", name, got)
-		}
+		equal(t, remembered(t, s), "", "%s: kept", name)
 	}
 	write(t, s, remember("c"))
-	if got := remembered(t, s); got != "c" {
-		t.Errorf("kept %q", got)
-	}
+	equal(t, remembered(t, s), "c", "kept")
 }
 
 func TestFullDisk(t *testing.T) {
@@ -172,9 +154,7 @@ func TestFullDisk(t *testing.T) {
 	limit(pages)
 	big := func(tx *Tx) error { return tx.SetTokenHash("local", make([]byte, 1<<20)) }
 	err := s.InTx(context.Background(), big)
-	if err == nil || !Unavailable(err) {
-		t.Fatalf("write to a full disk: %v", err)
-	}
+	fatalIf(t, err == nil || !Unavailable(err), "write to a full disk: %v", err)
 	limit(1 << 30)
 	write(t, s, big) // it works again when there is room
 	intact(t, s)
@@ -190,13 +170,9 @@ func TestLockedByAnotherProgram(t *testing.T) {
 	if err := s.InTx(context.Background(), remember("a")); err == nil || !Unavailable(err) {
 		t.Errorf("a write against a lock: %v", err)
 	}
-	if err := lock.Rollback(); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, lock.Rollback())
 	write(t, s, remember("b"))
-	if got := remembered(t, s); got != "b" {
-		t.Errorf("kept %q", got)
-	}
+	equal(t, remembered(t, s), "b", "kept")
 }
 
 func TestWorkGoesOnWhenTheCallerLeaves(t *testing.T) {
@@ -205,12 +181,9 @@ func TestWorkGoesOnWhenTheCallerLeaves(t *testing.T) {
 	errs := together(s, ctx,
 		func(tx *Tx) error { leave(); return remember("a")(tx) },
 		remember("b"))
-	if err := errors.Join(errs...); err != nil {
-		t.Error(err)
-	}
-	if got := remembered(t, s); got != "a b" {
-		t.Errorf("kept %q", got)
-	}
+	err := errors.Join(errs...)
+	errorIf(t, err != nil, "%v", err)
+	equal(t, remembered(t, s), "a b", "kept")
 }
 
 func TestCallerWhoLeavesTheDoorOfAFullQueue(t *testing.T) {
@@ -228,16 +201,13 @@ func TestCallerWhoLeavesTheDoorOfAFullQueue(t *testing.T) {
 			}
 			go func() { late <- s.InTx(ctx, remember("late")) }()
 			leave()
-			if err := <-late; !errors.Is(err, context.Canceled) {
-				t.Errorf("error %v", err)
-			}
+			err := <-late
+			errorIf(t, !errors.Is(err, context.Canceled), "error %v", err)
 			return nil
 		})
 	})
 	wg.Wait()
-	if got := remembered(t, s); got != "" {
-		t.Errorf("kept %q", got)
-	}
+	equal(t, remembered(t, s), "", "kept")
 }
 
 func TestCloseDrains(t *testing.T) {
@@ -263,9 +233,7 @@ func TestCloseDrains(t *testing.T) {
 	if err := s.Close(); err != nil {
 		t.Errorf("closing twice: %v", err)
 	}
-	if err := s.InTx(context.Background(), remember("x")); !errors.Is(err, ErrClosed) {
-		t.Errorf("a write after Close: %v", err)
-	}
+	wantErr(t, s.InTx(context.Background(), remember("x")), ErrClosed, "a write after Close")
 	again := openAt(t, s.path)
 	kept := strings.Fields(remembered(t, again))
 	want := 0
@@ -277,7 +245,5 @@ func TestCloseDrains(t *testing.T) {
 			t.Errorf("job %d: %v", i, err)
 		}
 	}
-	if len(kept) != want || want < writers/2 {
-		t.Errorf("%d kept, %d told so", len(kept), want)
-	}
+	errorIf(t, len(kept) != want || want < writers/2, "%d kept, %d told so", len(kept), want)
 }
