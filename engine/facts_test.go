@@ -2,12 +2,14 @@ package engine
 
 import (
 	"go/ast"
+	"go/build"
 	"go/constant"
 	"go/importer"
 	"go/parser"
 	"go/token"
 	"go/types"
 	"os"
+	"os/exec"
 	"slices"
 	"strconv"
 	"strings"
@@ -40,6 +42,13 @@ func readSource(t *testing.T) source {
 	}
 	if len(s.files) < 5 {
 		t.Fatalf("only %d source files found", len(s.files))
+	}
+	if build.Default.GOROOT == "" { // built with -trimpath
+		root, err := exec.Command("go", "env", "GOROOT").Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		build.Default.GOROOT = strings.TrimSpace(string(root))
 	}
 	conf := types.Config{Importer: importer.ForCompiler(s.fset, "source", nil)}
 	if s.pkg, err = conf.Check("rowbell/engine", s.fset, s.files, nil); err != nil {
