@@ -32,18 +32,15 @@ const USSDMaxOctets = 160
 
 const escape = 0x1B // the next code is of the extension table
 
-// symbols is a table of TS 23.038: the character of each code, 0 for a code
-// without one.
+// symbols is a table of TS 23.038: the character of each code, 0 for a code without one.
 type symbols [128]rune
 
-// symbolTable reads 128 characters in the order of their codes; · stands for a
-// code without a character.
+// symbolTable reads 128 characters in the order of their codes; · stands for a code without a character.
 func symbolTable(s string) symbols {
 	return symbols([]rune(strings.ReplaceAll(s, "·", "\x00")))
 }
 
-// basic is the GSM 7-bit default alphabet: 3GPP TS 23.038, clause 6.2.1. Code
-// 0x1B is the escape and has no character.
+// basic is the GSM 7-bit default alphabet: 3GPP TS 23.038, clause 6.2.1. Code 0x1B is the escape and has no character.
 var basic = symbolTable("" +
 	"@£$¥èéùìòÇ\nØø\rÅå" +
 	"Δ_ΦΓΛΩΠΨΣΘΞ·ÆæßÉ" +
@@ -54,8 +51,7 @@ var basic = symbolTable("" +
 	"¿abcdefghijklmno" +
 	"pqrstuvwxyzäöñüà")
 
-// extended is the extension table, clause 6.2.1.1. A character of it is sent as
-// the escape and its code: two septets.
+// extended is the extension table, clause 6.2.1.1. A character of it is sent as the escape and its code: two septets.
 var extended = symbolTable("" +
 	"··········\f·····" +
 	"····^···········" +
@@ -66,8 +62,7 @@ var extended = symbolTable("" +
 	"·····€··········" +
 	"················")
 
-// IsGSM7 reports whether every character of s is in the GSM 7-bit default
-// alphabet or its extension table.
+// IsGSM7 reports whether every character of s is in the GSM 7-bit default alphabet or its extension table.
 func IsGSM7(s string) bool { return unshifted.covers(s) }
 
 // Septets counts the septets of s, two for a character of the extension table.
@@ -82,8 +77,7 @@ func UCS2Units(s string) (n int) {
 	return n
 }
 
-// NotGSM7 lists the characters of s, each once, that the GSM 7-bit alphabet
-// and its extension table lack.
+// NotGSM7 lists the characters of s, each once, that the GSM 7-bit alphabet and its extension table lack.
 func NotGSM7(s string) (bad []rune) {
 	seen := map[rune]bool{}
 	for _, r := range s {
@@ -95,9 +89,8 @@ func NotGSM7(s string) (bad []rune) {
 	return bad
 }
 
-// ToGSM7 converts s to the GSM 7-bit alphabet: a letter that the alphabet lacks
-// loses its accent, any other character becomes "?". The result has at most as
-// many characters as s.
+// ToGSM7 converts s to the GSM 7-bit alphabet: a letter that the alphabet lacks loses its accent, any other character
+// becomes "?". The result has at most as many characters as s.
 func ToGSM7(s string) string {
 	if IsGSM7(s) {
 		return s
@@ -120,9 +113,8 @@ func ToGSM7(s string) string {
 	return b.String()
 }
 
-// USSDOctets is the length of s as a USSD string, in octets: packed septets,
-// with the carriage return that TS 23.038, clause 6.1.2.3.1, may add; else two
-// octets for each UCS-2 unit. USSD has no header that could name a national
+// USSDOctets is the length of s as a USSD string, in octets: packed septets, with the carriage return that TS 23.038,
+// clause 6.1.2.3.1, may add; else two octets for each UCS-2 unit. USSD has no header that could name a national
 // language table (TS 23.038, clause 6.2.1.2), so such tables are not used.
 func USSDOctets(s string) int {
 	septets, ok := Septets(s)

@@ -8,8 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The tables of 3GPP TS 23.038, clause 6.2.1, by code. Characters at the code of
-// ASCII are checked by a rule.
+// The tables of 3GPP TS 23.038, clause 6.2.1, by code. Characters at the code of ASCII are checked by a rule.
 var notASCII = map[byte]rune{
 	0x00: '@', 0x01: 0xA3, 0x02: '$', 0x03: 0xA5, 0x04: 0xE8, 0x05: 0xE9, 0x06: 0xF9, 0x07: 0xEC,
 	0x08: 0xF2, 0x09: 0xC7, 0x0A: '\n', 0x0B: 0xD8, 0x0C: 0xF8, 0x0D: '\r', 0x0E: 0xC5, 0x0F: 0xE5,
@@ -106,9 +105,8 @@ func TestFitsUSSD(t *testing.T) {
 	}
 }
 
-// Counts by 3GPP TS 23.040, clause 9.2.3.24 (160 septets, 70 units), and clause
-// 9.2.3.24.1 (153 and 67 in each of several parts; escapes and surrogate pairs
-// are not parted).
+// Counts by 3GPP TS 23.040, clause 9.2.3.24 (160 septets, 70 units), and clause 9.2.3.24.1 (153 and 67 in each of
+// several parts; escapes and surrogate pairs are not parted).
 func TestSegments(t *testing.T) {
 	for _, c := range []struct {
 		text  string
@@ -179,8 +177,7 @@ func gsm7() *rapid.Generator[string] {
 	return rapid.StringOfN(rapid.SampledFrom(unshifted.letters()), 0, 400, -1)
 }
 
-// The number of parts is at least what division gives, and at most what it gives
-// if each part loses one septet or unit.
+// The number of parts is at least what division gives, and at most what it gives if each part loses one septet or unit.
 func TestSegmentsBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.OneOf(gsm7(), rapid.StringN(0, 300, -1)).Draw(t, "s")

@@ -32,8 +32,7 @@ type Date struct {
 	Month   time.Month
 }
 
-// DayMonth is a value written with the language's pattern for dates without a
-// weekday.
+// DayMonth is a value written with the language's pattern for dates without a weekday.
 type DayMonth struct {
 	Day   int
 	Month time.Month
@@ -46,13 +45,11 @@ var (
 	ErrArg      = errors.New("value of a text missing or of a wrong type")
 )
 
-// Source is the language that the others are translated from. If the catalogue
-// has it, every other language must have the same texts and use only their
-// values.
+// Source is the language that the others are translated from. If the catalogue has it, every other language must have
+// the same texts and use only their values.
 const Source = "en"
 
-// Catalogue holds all texts in all languages. It is immutable and safe for
-// concurrent use.
+// Catalogue holds all texts in all languages. It is immutable and safe for concurrent use.
 type Catalogue struct {
 	languages map[string]*language
 	tags      []string
@@ -75,11 +72,10 @@ type language struct {
 	tables  []Shift // national tables that cover letters
 }
 
-// Text returns text k in a language, with its values filled in. The int value
-// "n" chooses the form of a plural text. In a gsm7 language the result is in the
-// GSM alphabet: the rules of the language are applied, and string values are
-// converted with the rules and then ToGSM7. Values that the text does not use
-// are ignored. It fails with ErrLanguage, ErrKey or ErrArg.
+// Text returns text k in a language, with its values filled in. The int value "n" chooses the form of a plural text. In
+// a gsm7 language the result is in the GSM alphabet: the rules of the language are applied, and string values are
+// converted with the rules and then ToGSM7. Values that the text does not use are ignored. It fails with ErrLanguage,
+// ErrKey or ErrArg.
 func (c *Catalogue) Text(lang string, k Key, a Args) (string, error) {
 	l, ok := c.languages[lang]
 	if !ok {
@@ -108,9 +104,8 @@ func (c *Catalogue) Printed(lang string, k Key) (string, error) {
 	return b.String(), nil
 }
 
-// Languages lists the tags of the languages in the order in which they are
-// offered; growers who have not chosen one get the first. The order is that of
-// Only, else the source language and then by tag.
+// Languages lists the tags of the languages in the order in which they are offered; growers who have not chosen one get
+// the first. The order is that of Only, else the source language and then by tag.
 func (c *Catalogue) Languages() []string { return slices.Clone(c.tags) }
 
 // Only returns a catalogue of these languages in this order. It fails with
@@ -133,8 +128,7 @@ func (c *Catalogue) Only(tags ...string) (*Catalogue, error) {
 // Keys lists the texts of a language, sorted; nil for an unknown language.
 func (c *Catalogue) Keys(lang string) []Key { return sortedKeys(c.language(lang).texts) }
 
-// Args lists the names of the values that a text needs, sorted. A plural text
-// needs "n".
+// Args lists the names of the values that a text needs, sorted. A plural text needs "n".
 func (c *Catalogue) Args(lang string, k Key) []string {
 	return c.language(lang).texts[k].args(nil)
 }
@@ -148,8 +142,7 @@ func (c *Catalogue) Alphabet(lang string) Alphabet { return c.language(lang).alp
 // Reviewed reports that a fluent person has read the language's texts.
 func (c *Catalogue) Reviewed(lang string) bool { return c.language(lang).reviewed }
 
-// Date writes a date in a language; "" for an unknown language, or a weekday or
-// month that does not exist.
+// Date writes a date in a language; "" for an unknown language, or a weekday or month that does not exist.
 func (c *Catalogue) Date(lang string, w time.Weekday, day int, m time.Month) string {
 	s, _ := c.language(lang).value(Date{w, day, m}, 0)
 	return s
@@ -162,8 +155,7 @@ func (c *Catalogue) Written(lang, v string) string {
 	return s
 }
 
-// Decimal writes a number in a language; "" for an unknown language, or for NaN
-// or an infinite value.
+// Decimal writes a number in a language; "" for an unknown language, or for NaN or an infinite value.
 func (c *Catalogue) Decimal(lang string, d Decimal) string {
 	s, _ := c.language(lang).value(d, 0)
 	return s

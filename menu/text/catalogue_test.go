@@ -62,8 +62,7 @@ func inScript(alphabet, texts string) string {
 	return strings.Replace(sound, `"gsm7"`, `"`+alphabet+`"`, 1) + texts
 }
 
-// englishAndArabic have texts of every kind, and the plural forms of two very
-// different languages.
+// englishAndArabic have texts of every kind, and the plural forms of two very different languages.
 func englishAndArabic(t *testing.T) *Catalogue {
 	return catalogue(t, map[string]string{"en.toml": sound + englishTexts, "ar.toml": inScript("ucs2", `
 [home]
@@ -340,8 +339,7 @@ func TestCRLF(t *testing.T) {
 	}
 }
 
-// The built-in languages load, and each text can be written with any value for
-// its placeholders.
+// The built-in languages load, and each text can be written with any value for its placeholders.
 func TestDefault(t *testing.T) {
 	c, err := Default()
 	if err != nil {

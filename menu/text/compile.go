@@ -16,8 +16,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// compiler compiles one language from one file, or from several laid over each
-// other, and collects the problems.
+// compiler compiles one language from one file, or from several laid over each other, and collects the problems.
 type compiler struct {
 	tag        string
 	file       string // name of the last layer
@@ -46,8 +45,7 @@ type place struct {
 
 func (p place) String() string { return fmt.Sprintf("%s:%d", p.file, p.line) }
 
-// compile compiles a language; each layer is laid over the one before. What
-// fails is in problems.
+// compile compiles a language; each layer is laid over the one before. What fails is in problems.
 func compile(tag string, original *compiler, layers ...source) *compiler {
 	s := &compiler{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
 		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
@@ -103,8 +101,7 @@ func (s *compiler) addLayer(f source) {
 	overlay(s.doc, doc)
 }
 
-// overlay copies the tables and values of over into under. A text with plural
-// forms is replaced whole.
+// overlay copies the tables and values of over into under. A text with plural forms is replaced whole.
 func overlay(under, over map[string]any) {
 	for name, v := range over {
 		had, was := under[name].(map[string]any)
@@ -219,8 +216,7 @@ func (s *compiler) finish() {
 	})
 }
 
-// checkNameClash reports languages with the same own name: growers could not
-// tell them apart.
+// checkNameClash reports languages with the same own name: growers could not tell them apart.
 func checkNameClash(compilers []*compiler) {
 	seen := map[string]*compiler{}
 	for _, s := range compilers {

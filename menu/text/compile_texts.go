@@ -9,8 +9,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// isName reports whether s consists of small letters, digits and the given
-// marks, and does not begin with a mark.
+// isName reports whether s consists of small letters, digits and the given marks, and does not begin with a mark.
 func isName(s, marks string) bool {
 	for i, r := range s {
 		letter := r >= 'a' && r <= 'z' || r >= '0' && r <= '9'
@@ -90,9 +89,8 @@ func isPlural(t map[string]any) bool {
 	return len(t) > 0
 }
 
-// tableOfTexts reports whether the source language has texts under these names.
-// A table whose only translated text is called "other" looks like a plural text,
-// but is none.
+// tableOfTexts reports whether the source language has texts under these names. A table whose only translated text is
+// called "other" looks like a plural text, but is none.
 func (s *compiler) tableOfTexts(key string, t map[string]any) bool {
 	if s.original == nil {
 		return false
@@ -105,8 +103,7 @@ func (s *compiler) tableOfTexts(key string, t map[string]any) bool {
 	return true
 }
 
-// plural compiles a plural text. It must have exactly the forms that the
-// language uses for whole numbers, and "other".
+// plural compiles a plural text. It must have exactly the forms that the language uses for whole numbers, and "other".
 func (s *compiler) plural(key string, t map[string]any) {
 	if s.categories == nil {
 		s.categories = s.lang.plural.categories()
@@ -142,8 +139,7 @@ func (r pluralRule) categories() []string {
 	return names
 }
 
-// add compiles a text of one form or of several. A text with a problem is not
-// added.
+// add compiles a text of one form or of several. A text with a problem is not added.
 func (s *compiler) add(key, words string, forms map[string]any) {
 	before := len(s.problems)
 	var e entry
@@ -217,10 +213,9 @@ func (s *compiler) spell(key, words string) piece {
 	return piece{words: written, proper: words}
 }
 
-// checkVisible reports characters that nobody can see in a file: control
-// characters, those of the text direction (Unicode Bidi_Control), and spaces
-// without width. The joiners U+200C and U+200D are allowed: they shape the
-// letters of many scripts.
+// checkVisible reports characters that nobody can see in a file: control characters, those of the text direction
+// (Unicode Bidi_Control), and spaces without width. The joiners U+200C and U+200D are allowed: they shape the letters
+// of many scripts.
 func (s *compiler) checkVisible(key, words string) bool {
 	for _, r := range words {
 		switch {
@@ -255,9 +250,8 @@ func (s *compiler) compare() {
 	}
 }
 
-// values checks that a text uses the same values as the original. One form of a
-// plural text may leave out a value if a form of the original does so too; any
-// form may leave out the number itself ("one day ago").
+// values checks that a text uses the same values as the original. One form of a plural text may leave out a value if a
+// form of the original does so too; any form may leave out the number itself ("one day ago").
 func (s *compiler) values(k Key, e, from entry) {
 	var room [8]string // on the stack: this runs for every text of every language
 	for _, arg := range e.args(room[:0]) {

@@ -6,16 +6,14 @@ import (
 	"unicode/utf16"
 )
 
-// Encoding is how a whole text is coded: its alphabet and, in the GSM 7-bit one,
-// the national language tables that replace the default alphabet (Locking) and
-// its extension table (Single); 0 = not replaced.
+// Encoding is how a whole text is coded: its alphabet and, in the GSM 7-bit one, the national language tables that
+// replace the default alphabet (Locking) and its extension table (Single); 0 = not replaced.
 type Encoding struct {
 	Alphabet        Alphabet
 	Locking, Single Shift
 }
 
-// unshifted is the default alphabet with its extension table, without national
-// tables.
+// unshifted is the default alphabet with its extension table, without national tables.
 var unshifted = Encoding{Alphabet: GSM7}
 
 // String names the encoding: "gsm7", "ucs2", "gsm7, Hindi locking and single shift".
@@ -48,15 +46,12 @@ func (e Encoding) valid() bool {
 // mixed reports whether the two tables are of different languages.
 func (e Encoding) mixed() bool { return e.Locking != 0 && e.Single != 0 && e.Locking != e.Single }
 
-// choose picks the encoding for s: the default alphabet if it covers s; else the
-// pair of allowed national tables that needs the fewest parts (with 8-bit
-// references); else UCS-2. Of pairs that need equally many parts it takes the
-// one with the most room left in the last part, then one of a single language,
-// then the first in allowed.
+// choose picks the encoding for s: the default alphabet if it covers s; else the pair of allowed national tables that
+// needs the fewest parts (with 8-bit references); else UCS-2. Of pairs that need equally many parts it takes the one
+// with the most room left in the last part, then one of a single language, then the first in allowed.
 //
-// Tables are used only if allowed, because a phone that does not know a table
-// shows wrong letters, and the sender cannot find out what a phone knows: the
-// operator allows the tables that phones were seen to show. An allowed language
+// Tables are used only if allowed, because a phone that does not know a table shows wrong letters, and the sender
+// cannot find out what a phone knows: the operator allows the tables that phones were seen to show. An allowed language
 // that has no tables is ignored.
 func choose(s string, allowed []Shift) Encoding {
 	if unshifted.covers(s) {
@@ -85,15 +80,13 @@ func choose(s string, allowed []Shift) Encoding {
 // national table. An Encoder is immutable and safe for concurrent use.
 type Encoder struct{ sets [][]Shift }
 
-// NewEncoder makes an encoder that may use the national tables of the sets. A
-// set holds the tables allowed for one language, preferred ones first. Where the
-// language of a text is not known, pass the sets of all languages: Encode takes
-// the encoding with the fewest parts, and of equals that of the first set.
+// NewEncoder makes an encoder that may use the national tables of the sets. A set holds the tables allowed for one
+// language, preferred ones first. Where the language of a text is not known, pass the sets of all languages: Encode
+// takes the encoding with the fewest parts, and of equals that of the first set.
 func NewEncoder(sets ...[]Shift) Encoder { return Encoder{sets} }
 
-// Encoded is a text with the encoding chosen for it. Choose it once and pass the
-// value on, so that whoever counts, charges or sends the text uses the same
-// encoding.
+// Encoded is a text with the encoding chosen for it. Choose it once and pass the value on, so that whoever counts,
+// charges or sends the text uses the same encoding.
 type Encoded struct {
 	Text     string
 	Encoding Encoding
@@ -121,8 +114,7 @@ func encodeIn(s string, allowed []Shift) Encoded {
 	return Encoded{s, e, n}
 }
 
-// segments counts the parts of s and the room left in the last one, in septets
-// or 16-bit units.
+// segments counts the parts of s and the room left in the last one, in septets or 16-bit units.
 func (e Encoding) segments(s string) (n, left int) {
 	for _, used := range e.cut(s, Reference{}) {
 		n, left = n+1, used
@@ -130,9 +122,8 @@ func (e Encoding) segments(s string) (n, left int) {
 	return n, e.capacity(len(e.header(Reference{}, n, n))) - left
 }
 
-// cut yields the text of each part of s, with its length in septets or units.
-// It never parts an escaped character or a surrogate pair (TS 23.040, clause
-// 9.2.3.24.1), so a part may be one short of full. e must cover s.
+// cut yields the text of each part of s, with its length in septets or units. It never parts an escaped character or a
+// surrogate pair (TS 23.040, clause 9.2.3.24.1), so a part may be one short of full. e must cover s.
 func (e Encoding) cut(s string, ref Reference) iter.Seq2[string, int] {
 	return func(yield func(string, int) bool) {
 		if s == "" {
@@ -163,8 +154,7 @@ func (e Encoding) covers(s string) bool {
 	return ok
 }
 
-// units counts the septets or 16-bit units of s; ok is false if e lacks a
-// character.
+// units counts the septets or 16-bit units of s; ok is false if e lacks a character.
 func (e Encoding) units(s string) (n int, ok bool) {
 	for _, r := range s {
 		w := e.width(r)
@@ -224,9 +214,8 @@ func (e Encoding) encode(s string) ([]byte, error) {
 	return septets, nil
 }
 
-// decode reads septets as a phone does (clause 6.2.1.1 and its note): a code
-// after an escape that the extension table lacks is read from the main table,
-// and an escape before another one or at the end is a space. A code without a
+// decode reads septets as a phone does (clause 6.2.1.1 and its note): a code after an escape that the extension table
+// lacks is read from the main table, and an escape before another one or at the end is a space. A code without a
 // character is read as U+FFFD.
 func (e Encoding) decode(septets []byte) string {
 	locking, single := &lockingPages[e.Locking].symbols, &singlePages[e.Single].symbols

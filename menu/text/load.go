@@ -37,15 +37,12 @@ func loadOver(base, folder fs.FS, name string) (*Catalogue, error) {
 	return c, nil
 }
 
-// Inspect loads the languages of base, and lays the files of an operator's
-// folder (nil: none) over them. A file in the folder for a language of base
-// holds only what differs: single texts, and single lines of [meta], [calendar]
-// and [to-gsm7]. A file for another language holds the whole language. Problems
-// name the folder by name.
+// Inspect loads the languages of base, and lays the files of an operator's folder (nil: none) over them. A file in the
+// folder for a language of base holds only what differs: single texts, and single lines of [meta], [calendar] and
+// [to-gsm7]. A file for another language holds the whole language. Problems name the folder by name.
 //
-// It returns all problems, and a draft of the catalogue without the faulty
-// parts: a text that is missing or faulty is "?" there, and a language without a
-// valid calendar or alphabet is left out. Without problems the draft is the
+// It returns all problems, and a draft of the catalogue without the faulty parts: a text that is missing or faulty is
+// "?" there, and a language without a valid calendar or alphabet is left out. Without problems the draft is the
 // complete catalogue. It fails if files cannot be read.
 func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems, err error) {
 	carried, err := sources(base, "")

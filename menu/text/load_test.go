@@ -28,8 +28,7 @@ var twoLanguages = map[string]string{
 		"[a]\nb = \"Habari {plot}\"\nc = \"ndiyo\"\nd = { one = \"siku {n}\", other = \"siku {n}\" }",
 }
 
-// TestLoadOver: an operator's folder replaces single texts and adds whole
-// languages.
+// TestLoadOver: an operator's folder replaces single texts and adds whole languages.
 func TestLoadOver(t *testing.T) {
 	c, err := loadOver(folder(twoLanguages), folder(map[string]string{
 		"sw.toml": "[meta]\nreviewed = false\n[calendar]\nday_month = \"{day}.{month}\"\n" +
@@ -158,8 +157,7 @@ func TestInspect(t *testing.T) {
 	}
 }
 
-// A valid file has no problems. Problems are sorted by line; those without a
-// line come last.
+// A valid file has no problems. Problems are sorted by line; those without a line come last.
 func TestProblemsAreInOrder(t *testing.T) {
 	_, wrong, err := Inspect(folder(map[string]string{"en.toml": sound + "[a]\nx = \"x\"\ny = \"y\"\n[c]\nz = \"z\"\n",
 		"fr.toml": strings.Replace(sound, "reviewed = true", "reviewed = 1", 1) +
@@ -220,8 +218,7 @@ func TestOnly(t *testing.T) {
 	}
 }
 
-// A translation may be a plural text where the source text is not, or the other
-// way round, as its grammar needs.
+// A translation may be a plural text where the source text is not, or the other way round, as its grammar needs.
 func TestLanguagesMayDiffer(t *testing.T) {
 	c := catalogue(t, map[string]string{
 		"en.toml": sound + "[a]\nb = { one = \"one day, {plot}\", other = \"{n} days, {plot}\" }",
@@ -263,8 +260,7 @@ d = "{n} cm"`
 	}
 }
 
-// Texts are composed (Unicode NFC) in every alphabet. Joiners stay: they shape
-// letters.
+// Texts are composed (Unicode NFC) in every alphabet. Joiners stay: they shape letters.
 func TestComposed(t *testing.T) {
 	c := catalogue(t, map[string]string{
 		"en.toml": sound + "[a]\nb = \"e\u0300\"",
@@ -277,8 +273,7 @@ func TestComposed(t *testing.T) {
 	}
 }
 
-// BenchmarkDefault measures the part of the start that loads the built-in
-// languages.
+// BenchmarkDefault measures the part of the start that loads the built-in languages.
 func BenchmarkDefault(b *testing.B) {
 	for b.Loop() {
 		if _, err := Default(); err != nil {

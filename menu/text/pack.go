@@ -11,12 +11,10 @@ var ErrAlphabet = errors.New("not in the GSM 7-bit alphabet")
 // ErrPacked reports fewer octets than the stated number of septets needs.
 var ErrPacked = errors.New("fewer octets than septets need")
 
-// Pack, Unpack, PackUSSD and UnpackUSSD are for networks that carry texts as
-// packed octets, for example in hexadecimal.
+// Pack, Unpack, PackUSSD and UnpackUSSD are for networks that carry texts as packed octets, for example in hexadecimal.
 
-// Pack packs s into octets as an SMS carries it: seven bits a septet, the lowest
-// bits first (3GPP TS 23.038, clause 6.1.2.1). The number of septets is sent
-// beside the octets. It fails with ErrAlphabet.
+// Pack packs s into octets as an SMS carries it: seven bits a septet, the lowest bits first (3GPP TS 23.038, clause
+// 6.1.2.1). The number of septets is sent beside the octets. It fails with ErrAlphabet.
 func Pack(s string) ([]byte, error) {
 	septets, err := unshifted.encode(s)
 	if err != nil {
@@ -33,10 +31,9 @@ func Unpack(packed []byte, n int) (string, error) {
 	return unshifted.decode(unpack(packed, 0, n)), nil
 }
 
-// PackUSSD packs s as a USSD string, which has no count of septets (TS 23.038,
-// clause 6.1.2.3.1). If seven bits are left over, they are filled with a carriage
-// return, because seven zero bits would be read as "@". A text that ends with a
-// carriage return on an octet boundary gets a second one.
+// PackUSSD packs s as a USSD string, which has no count of septets (TS 23.038, clause 6.1.2.3.1). If seven bits are
+// left over, they are filled with a carriage return, because seven zero bits would be read as "@". A text that ends
+// with a carriage return on an octet boundary gets a second one.
 func PackUSSD(s string) ([]byte, error) {
 	septets, err := unshifted.encode(s)
 	if err != nil {
@@ -49,8 +46,7 @@ func PackUSSD(s string) ([]byte, error) {
 	return pack(septets, 0), nil
 }
 
-// UnpackUSSD reads a packed USSD string. A final carriage return on an octet
-// boundary is the padding and is dropped.
+// UnpackUSSD reads a packed USSD string. A final carriage return on an octet boundary is the padding and is dropped.
 func UnpackUSSD(packed []byte) string {
 	septets := unpack(packed, 0, len(packed)*8/7)
 	n := len(septets)

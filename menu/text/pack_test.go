@@ -10,9 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Packing for SMS: 3GPP TS 23.038, clause 6.1.2.1. Vectors marked osmocom are
-// those of libosmocore, tests/sms/sms_test.c; the others were worked out by hand
-// from the tables.
+// Packing for SMS: 3GPP TS 23.038, clause 6.1.2.1. Vectors marked osmocom are those of libosmocore,
+// tests/sms/sms_test.c; the others were worked out by hand from the tables.
 func TestPack(t *testing.T) {
 	for _, c := range []struct{ text, packed string }{
 		{"", ""},
@@ -42,8 +41,7 @@ func TestPack(t *testing.T) {
 	}
 }
 
-// Packing for USSD: clause 6.1.2.3.1. The vectors are those of libosmocore,
-// tests/ussd/ussd_test.c.
+// Packing for USSD: clause 6.1.2.3.1. The vectors are those of libosmocore, tests/ussd/ussd_test.c.
 func TestPackUSSD(t *testing.T) {
 	for _, c := range []struct{ text, packed, back string }{
 		{"", "", ""},
@@ -192,8 +190,7 @@ func FuzzUnpack(f *testing.F) {
 	})
 }
 
-// Any octets from a network decode to a text that can be sent back and decodes
-// to itself.
+// Any octets from a network decode to a text that can be sent back and decodes to itself.
 func FuzzUnpackUSSD(f *testing.F) {
 	f.Add([]byte{0xb0, 0x98, 0x6c, 0x46, 0xab, 0xd9, 0x1a})
 	f.Add([]byte{0x1b})

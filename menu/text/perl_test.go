@@ -10,9 +10,8 @@ import (
 	"testing"
 )
 
-// These tests compare with Perl: Encode::GSM0338, an independent implementation
-// of 3GPP TS 23.038, clauses 6.2.1 and 6.2.1.1 (without national tables), and
-// the bit strings of pack and unpack.
+// These tests compare with Perl: Encode::GSM0338, an independent implementation of 3GPP TS 23.038, clauses 6.2.1 and
+// 6.2.1.1 (without national tables), and the bit strings of pack and unpack.
 
 // perl runs a script over hexadecimal lines and returns one line for each.
 func perl(t *testing.T, script string, in []string) []string {
@@ -43,8 +42,7 @@ func perl(t *testing.T, script string, in []string) []string {
 }
 
 const (
-	// From UTF-8 to septets, one in an octet, and to packed septets; "-" if Perl
-	// lacks a character.
+	// From UTF-8 to septets, one in an octet, and to packed septets; "-" if Perl lacks a character.
 	perlEncode = `chomp; my $s = Encode::decode("UTF-8", pack "H*", $_);
 my $g = Encode::encode("gsm0338", $s, Encode::FB_QUIET);
 my $bits = join "", map { substr $_, 0, 7 } unpack "(A8)*", unpack "b*", $g;
@@ -54,8 +52,7 @@ print $s eq "" ? unpack("H*", $g) . " " . unpack("H*", pack "b*", $bits) : "-", 
 	perlDecode = `chomp; print unpack("H*", Encode::encode("UTF-8", Encode::decode("gsm0338", pack "H*", $_))), "\n";`
 )
 
-// Both implementations have the same characters of Unicode's first plane, with
-// the same codes.
+// Both implementations have the same characters of Unicode's first plane, with the same codes.
 func TestPerlEncodesEachCharacter(t *testing.T) {
 	var in []string
 	for r := rune(0); r <= 0xFFFF; r++ {
@@ -75,8 +72,7 @@ func TestPerlEncodesEachCharacter(t *testing.T) {
 	}
 }
 
-// agree compares what both make of s, and reports whether Perl has its
-// characters.
+// agree compares what both make of s, and reports whether Perl has its characters.
 func agree(t *testing.T, s, perl string) bool {
 	t.Helper()
 	got := "-"
@@ -116,10 +112,9 @@ func TestPerlEncodesTexts(t *testing.T) {
 	}
 }
 
-// Every code alone and after an escape, and texts of codes. The implementations
-// differ where a code has no character, which Perl decodes as U+FFFD: clause
-// 6.2.1.1 demands the character of the main table after an escape, and a space
-// for a second escape. We follow the standard.
+// Every code alone and after an escape, and texts of codes. The implementations differ where a code has no character,
+// which Perl decodes as U+FFFD: clause 6.2.1.1 demands the character of the main table after an escape, and a space for
+// a second escape. We follow the standard.
 func TestPerlDecodes(t *testing.T) {
 	var in [][]byte
 	for c := range byte(128) {

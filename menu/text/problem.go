@@ -66,8 +66,7 @@ func (p Problem) String() string {
 	return b.String() + ": " + p.What
 }
 
-// Problems are all mistakes in the files of a catalogue. Find them in the error
-// of Load with errors.As.
+// Problems are all mistakes in the files of a catalogue. Find them in the error of Load with errors.As.
 type Problems []Problem
 
 func (p Problems) Error() string {

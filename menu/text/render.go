@@ -35,8 +35,7 @@ type piece struct {
 // countArg names the value that chooses the form of a plural text.
 const countArg = "n"
 
-// templates lists the forms of the text; for a plural text by plural.Form, nil
-// for a form that it lacks.
+// templates lists the forms of the text; for a plural text by plural.Form, nil for a form that it lacks.
 func (e entry) templates() []template {
 	if e.forms != nil {
 		return e.forms
@@ -44,8 +43,7 @@ func (e entry) templates() []template {
 	return []template{e.single}
 }
 
-// uses reports whether the value fills a placeholder of the text or chooses its
-// form.
+// uses reports whether the value fills a placeholder of the text or chooses its form.
 func (e entry) uses(arg string) bool {
 	inForm := func(t template) bool { return t.uses(arg) }
 	return e.forms != nil && arg == countArg || slices.ContainsFunc(e.templates(), inForm)
@@ -55,8 +53,7 @@ func (t template) uses(arg string) bool {
 	return slices.ContainsFunc(t, func(p piece) bool { return p.arg == arg })
 }
 
-// args appends the names of the values to args, which must be empty, and sorts
-// them.
+// args appends the names of the values to args, which must be empty, and sorts them.
 func (e entry) args(args []string) []string {
 	if e.forms != nil {
 		args = append(args, countArg)
@@ -207,9 +204,8 @@ func (l *language) date(t template, d Date) (string, error) {
 	return b.String(), nil
 }
 
-// Decimal is a number with at most Places decimals (0 to 9), written in the
-// language's manner: 2.5 is "2,5" in French and "2.5" in English, 2 is "2" in
-// both. Thousands are not grouped.
+// Decimal is a number with at most Places decimals (0 to 9), written in the language's manner: 2.5 is "2,5" in French
+// and "2.5" in English, 2 is "2" in both. Thousands are not grouped.
 type Decimal struct {
 	Value  float64
 	Places int

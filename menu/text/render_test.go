@@ -19,8 +19,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Decimal separators of Unicode CLDR: numbers/symbols/decimal, for the digits 0
-// to 9 (latn).
+// Decimal separators of Unicode CLDR: numbers/symbols/decimal, for the digits 0 to 9 (latn).
 func TestDecimalPoint(t *testing.T) {
 	for tag, want := range map[string]string{"en": ".", "sw": ".", "hi": ".", "fr": ",", "pt": ",", "id": ",",
 		"vi": ",", "bn": ".", "pt-BR": ",", "de-CH": "."} {
@@ -94,9 +93,8 @@ var deviations = map[string]string{
 		"first, as CLDR's en-GB has it",
 }
 
-// Names of months and weekdays and the order of day and month are those of
-// Unicode CLDR (abbreviated or wide), except for dots, letter case and the rules
-// of a language.
+// Names of months and weekdays and the order of day and month are those of Unicode CLDR (abbreviated or wide), except
+// for dots, letter case and the rules of a language.
 func TestCalendarIsCLDR(t *testing.T) {
 	c, err := Default()
 	if err != nil {
@@ -150,8 +148,7 @@ func TestCalendarIsCLDR(t *testing.T) {
 	}
 }
 
-// readAs reports whether w is a word for month m, or begins with one and with no
-// word of another month.
+// readAs reports whether w is a word for month m, or begins with one and with no word of another month.
 func readAs(words map[string]time.Month, w string, m time.Month) bool {
 	if got, ok := words[w]; ok {
 		return got == m

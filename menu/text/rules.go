@@ -16,8 +16,7 @@ type rules struct {
 	writer *strings.Replacer
 }
 
-// rule replaces one or more characters, of which at least one is outside the
-// alphabet.
+// rule replaces one or more characters, of which at least one is outside the alphabet.
 type rule struct{ from, to string }
 
 // rules reads the table [to-gsm7].
@@ -54,8 +53,7 @@ func (s *compiler) rules(t map[string]any) {
 	s.lang.rules.writer = strings.NewReplacer(pairs...)
 }
 
-// next finds the rule for the beginning of s. Without one it returns a rule that
-// keeps the first character.
+// next finds the rule for the beginning of s. Without one it returns a rule that keeps the first character.
 func (rs rules) next(s string) rule {
 	for _, r := range rs.list {
 		if strings.HasPrefix(s, r.from) {
@@ -66,8 +64,7 @@ func (rs rules) next(s string) rule {
 	return rule{s[:n], s[:n]}
 }
 
-// write applies the rules to s, which must be composed (NFC). Characters without
-// a rule stay.
+// write applies the rules to s, which must be composed (NFC). Characters without a rule stay.
 func (rs rules) write(s string) string {
 	if len(rs.list) == 0 || IsGSM7(s) {
 		return s
@@ -75,8 +72,7 @@ func (rs rules) write(s string) string {
 	return rs.writer.Replace(s)
 }
 
-// eachPiece calls do with all words of the language in its own spelling, without
-// values.
+// eachPiece calls do with all words of the language in its own spelling, without values.
 func (l *language) eachPiece(do func(words string)) {
 	pieces := func(t template) {
 		for _, p := range t {
@@ -93,8 +89,7 @@ func (l *language) eachPiece(do func(words string)) {
 	}
 }
 
-// ownLetters lists the characters of the language's own spelling, each once,
-// sorted.
+// ownLetters lists the characters of the language's own spelling, each once, sorted.
 func (l *language) ownLetters() string {
 	seen := map[rune]bool{}
 	l.eachPiece(func(words string) {
@@ -105,8 +100,7 @@ func (l *language) ownLetters() string {
 	return string(sortedKeys(seen))
 }
 
-// Foreign is one or more characters of a language's texts that are outside the
-// GSM 7-bit alphabet.
+// Foreign is one or more characters of a language's texts that are outside the GSM 7-bit alphabet.
 type Foreign struct {
 	From  string
 	To    string // what the rules replace it with; in a ucs2 language it is From
@@ -138,9 +132,8 @@ func (c *Catalogue) Foreign(lang string) []Foreign {
 	return out
 }
 
-// Spelled returns the catalogue for SMS with national language tables, by tag. A
-// gsm7 language whose tables cover all of its letters keeps its own spelling,
-// and so do values that they cover. Other languages stay as they are; unknown
+// Spelled returns the catalogue for SMS with national language tables, by tag. A gsm7 language whose tables cover all
+// of its letters keeps its own spelling, and so do values that they cover. Other languages stay as they are; unknown
 // tags are ignored. USSD has no national tables.
 func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	out := &Catalogue{languages: maps.Clone(c.languages), tags: c.tags, words: c.words}

@@ -10,8 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// portuguese is a file with letters that the GSM 7-bit alphabet has (é) and
-// lacks (ã, ç, õ).
+// portuguese is a file with letters that the GSM 7-bit alphabet has (é) and lacks (ã, ç, õ).
 var portuguese = strings.NewReplacer(`"Feb"`, `"fev"`, `"Mar"`, `"março"`, `"Sat"`, `"sáb"`).Replace(sound) + `
 [to-gsm7]
 "ã" = "a"

@@ -95,9 +95,8 @@ var (
 	}()
 )
 
-// The national language tables below are those of 3GPP TS 23.038, annex A.
-// Version 9.1.1 has misprints in the tables of Kannada (code 0x24), Tamil (single
-// shift, code 0x24) and Telugu (single shift, codes 0x22 and 0x23); they are
+// The national language tables below are those of 3GPP TS 23.038, annex A. Version 9.1.1 has misprints in the tables of
+// Kannada (code 0x24), Tamil (single shift, code 0x24) and Telugu (single shift, codes 0x22 and 0x23); they are
 // corrected here to the letters that follow in Unicode's order.
 
 // run is a range of codes whose characters follow each other in Unicode.

@@ -33,8 +33,7 @@ func (e Encoding) letters() (all []rune) {
 	return all
 }
 
-// TS 23.038, clause 6.2.1.2.4: identifiers are 1 to 13. Clause A.3.2: Spanish
-// has no locking table.
+// TS 23.038, clause 6.2.1.2.4: identifiers are 1 to 13. Clause A.3.2: Spanish has no locking table.
 func TestShiftNames(t *testing.T) {
 	for id, want := range []string{
 		"default", "Turkish", "Spanish", "Portuguese", "Bengali", "Gujarati", "Hindi", "Kannada", "Malayalam", "Oriya",
@@ -60,10 +59,9 @@ func TestShiftNames(t *testing.T) {
 	}
 }
 
-// Each table of TS 23.038, clauses A.2.1 to A.3.13, adds characters of one
-// script and overwrites nothing of the shared part. The numbers of added
-// characters were counted in these tables: they guard against a later slip and
-// prove nothing.
+// Each table of TS 23.038, clauses A.2.1 to A.3.13, adds characters of one script and overwrites nothing of the shared
+// part. The numbers of added characters were counted in these tables: they guard against a later slip and prove
+// nothing.
 func TestShiftTables(t *testing.T) {
 	for _, c := range []struct {
 		shift           Shift
@@ -126,8 +124,7 @@ func TestShiftTables(t *testing.T) {
 	}
 }
 
-// Single characters of the tables; where version 9.1.1 of TS 23.038 has a
-// misprint, it stands beside.
+// Single characters of the tables; where version 9.1.1 of TS 23.038 has a misprint, it stands beside.
 func TestShiftSymbols(t *testing.T) {
 	for _, c := range []struct {
 		clause string

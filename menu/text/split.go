@@ -17,8 +17,7 @@ var (
 	ErrParts = errors.New("not the parts of one text")
 )
 
-// Part is one SMS of a text as it is transmitted: 3GPP TS 23.040, clause
-// 9.2.3.24.
+// Part is one SMS of a text as it is transmitted: 3GPP TS 23.040, clause 9.2.3.24.
 type Part struct {
 	Text     string   // its piece of the text
 	Alphabet Alphabet // for the data coding scheme, TP-DCS
@@ -27,9 +26,8 @@ type Part struct {
 	Data     []byte   // after the header: fill bits and packed septets, or big-endian UTF-16
 }
 
-// Split cuts the text into parts. Several parts carry the reference; the empty
-// text has no part. Invalid UTF-8 is sent as U+FFFD. It fails with ErrAlphabet
-// if the encoding lacks a character, and with ErrTooLong.
+// Split cuts the text into parts. Several parts carry the reference; the empty text has no part. Invalid UTF-8 is sent
+// as U+FFFD. It fails with ErrAlphabet if the encoding lacks a character, and with ErrTooLong.
 func (e Encoded) Split(ref Reference) ([]Part, error) { return split(e.Text, e.Encoding, ref) }
 
 func split(s string, e Encoding, ref Reference) ([]Part, error) {
@@ -71,14 +69,12 @@ func (e Encoding) part(s string, header []byte) Part {
 	return p
 }
 
-// fillBits is the number of bits between a header of so many octets and the
-// first septet, which begins on a septet boundary counted from the start of the
-// header: TS 23.040, clause 9.2.3.24.
+// fillBits is the number of bits between a header of so many octets and the first septet, which begins on a septet
+// boundary counted from the start of the header: TS 23.040, clause 9.2.3.24.
 func fillBits(header int) int { return septets(header)*7 - header*8 }
 
-// Join puts a text together from its transmitted parts, in any order; a part may
-// be there twice. It fails with ErrParts if one is missing or belongs to another
-// text, and with ErrHeader or ErrPacked if one cannot be read.
+// Join puts a text together from its transmitted parts, in any order; a part may be there twice. It fails with ErrParts
+// if one is missing or belongs to another text, and with ErrHeader or ErrPacked if one cannot be read.
 func Join(parts ...Part) (string, error) {
 	if len(parts) == 0 {
 		return "", nil
@@ -146,8 +142,7 @@ const (
 	smsOctets  = 140 // of user data, header included: TS 23.040, clause 9.2.3.24
 	smsSeptets = 160 // smsOctets in septets
 
-	// maxParts is the greatest number of parts: it is sent as one octet (clause
-	// 9.2.3.24.1).
+	// maxParts is the greatest number of parts: it is sent as one octet (clause 9.2.3.24.1).
 	maxParts = 255
 )
 
@@ -209,17 +204,15 @@ func (e Encoding) capacity(header int) int {
 // septets is the number of septets that so many octets occupy.
 func septets(octets int) int { return (octets*8 + 6) / 7 }
 
-// position is the content of a header: which part of which text it is, and the
-// national tables.
+// position is the content of a header: which part of which text it is, and the national tables.
 type position struct {
 	ref             Reference
 	n, parts        int
 	locking, single Shift
 }
 
-// readHeader reads a header as a phone does (clause 9.2.3.24 and those of the
-// elements). It ignores unknown elements, a part number of 0 or above the number
-// of parts, and a language without such a table. Of two elements of one kind the
+// readHeader reads a header as a phone does (clause 9.2.3.24 and those of the elements). It ignores unknown elements, a
+// part number of 0 or above the number of parts, and a language without such a table. Of two elements of one kind the
 // last counts. It fails with ErrHeader.
 func readHeader(h []byte) (position, error) {
 	p := position{n: 1, parts: 1}

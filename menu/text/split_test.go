@@ -44,8 +44,7 @@ func TestSplitOctets(t *testing.T) {
 	}{
 		{"hello", unshifted, "", "e8329bfd06", 5},
 		{"ж😀", Encoding{Alphabet: UCS2}, "", "0436d83dde00", 6},
-		// Header of 4 octets, 5 septets, 3 fill bits: ç is 1B 63 (clause A.2.1).
-		// 1B<<3 = D8, 63<<10 = 18C00: D8 8C 01.
+		// Header of 4 octets, 5 septets, 3 fill bits: ç is 1B 63 (clause A.2.1). 1B<<3 = D8, 63<<10 = 18C00: D8 8C 01.
 		{"ç", Encoding{GSM7, 0, Turkish}, "03240101", "d88c01", 7},
 		// क is 15 (clause A.3.6): 15<<3 = A8.
 		{"क", Encoding{GSM7, Hindi, 0}, "03250106", "a800", 6},
@@ -66,9 +65,8 @@ func TestSplitOctets(t *testing.T) {
 	}
 }
 
-// Texts for which dividing the length by the capacity of a part is wrong, and
-// the cost of each kind of reference: TS 23.040, clauses 9.2.3.24.1 and
-// 9.2.3.24.8.
+// Texts for which dividing the length by the capacity of a part is wrong, and the cost of each kind of reference: TS
+// 23.040, clauses 9.2.3.24.1 and 9.2.3.24.8.
 func TestSplitCounts(t *testing.T) {
 	ucs2, turkish, hindi := Encoding{Alphabet: UCS2}, Encoding{GSM7, 0, Turkish}, Encoding{GSM7, Hindi, Hindi}
 	for _, c := range []struct {
@@ -111,8 +109,7 @@ func TestSplitCounts(t *testing.T) {
 	}
 }
 
-// TS 23.040, clause 9.2.3.24.1: a text has at most 255 parts, which is 39015
-// characters of the default alphabet.
+// TS 23.040, clause 9.2.3.24.1: a text has at most 255 parts, which is 39015 characters of the default alphabet.
 func TestSplitRefuses(t *testing.T) {
 	if parts, err := split(strings.Repeat("a", 39015), unshifted, Ref8(0)); err != nil || len(parts) != 255 {
 		t.Errorf("%d parts, %v", len(parts), err)
@@ -179,8 +176,7 @@ func TestJoinRefuses(t *testing.T) {
 	}
 }
 
-// A text is joined whole from its parts in any order; each part fits an SMS, and
-// there are as many as Encode counts.
+// A text is joined whole from its parts in any order; each part fits an SMS, and there are as many as Encode counts.
 func TestSplitRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := shifted().Draw(t, "s")
@@ -229,8 +225,7 @@ func splitRoundTrip(t failer, s string, e Encoding, ref Reference) {
 	}
 }
 
-// Any octets from a network are refused, or decode to a text that the same
-// alphabet can send back.
+// Any octets from a network are refused, or decode to a text that the same alphabet can send back.
 func FuzzJoin(f *testing.F) {
 	f.Add(uint8(GSM7), 5, []byte{}, []byte{0xE8, 0x32, 0x9B, 0xFD, 0x06})
 	f.Add(uint8(GSM7), 6, []byte{3, 0x25, 1, 6}, []byte{0xA8, 0})
@@ -263,10 +258,9 @@ func FuzzJoin(f *testing.F) {
 	})
 }
 
-// Capacity of a part beside its header: 3GPP TS 23.040, clauses 9.2.3.24 (140
-// octets, 160 septets), 9.2.3.24.1 (153), 9.2.3.24.8 (152), 9.2.3.24.15 and
-// 9.2.3.24.16 (an element of one octet for each table). The other values follow
-// from these.
+// Capacity of a part beside its header: 3GPP TS 23.040, clauses 9.2.3.24 (140 octets, 160 septets), 9.2.3.24.1 (153),
+// 9.2.3.24.8 (152), 9.2.3.24.15 and 9.2.3.24.16 (an element of one octet for each table). The other values follow from
+// these.
 func TestRoom(t *testing.T) {
 	plain, single, both := unshifted, Encoding{GSM7, 0, Turkish}, Encoding{GSM7, Hindi, Hindi}
 	locking, wide := Encoding{GSM7, Hindi, 0}, Encoding{Alphabet: UCS2}

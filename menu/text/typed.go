@@ -11,8 +11,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// typed holds the words that growers may type in a language, in both of its
-// spellings, folded (see Fold).
+// typed holds the words that growers may type in a language, in both of its spellings, folded (see Fold).
 type typed struct {
 	months map[string]time.Month
 	days   map[string]int
@@ -23,15 +22,13 @@ func (c *Catalogue) MonthWords(lang string) map[string]time.Month {
 	return maps.Clone(c.language(lang).typed.months)
 }
 
-// AllMonthWords is MonthWords of a language, and of all other languages those
-// that mean nothing else in it. A word for different months in two other
-// languages is left out.
+// AllMonthWords is MonthWords of a language, and of all other languages those that mean nothing else in it. A word for
+// different months in two other languages is left out.
 func (c *Catalogue) AllMonthWords(first string) map[string]time.Month {
 	return all(c, first, func(t typed) map[string]time.Month { return t.months })
 }
 
-// AllDayWords maps folded words for today to 0 and for yesterday to -1, chosen
-// as in AllMonthWords.
+// AllDayWords maps folded words for today to 0 and for yesterday to -1, chosen as in AllMonthWords.
 func (c *Catalogue) AllDayWords(first string) map[string]int {
 	return all(c, first, func(t typed) map[string]int { return t.days })
 }
@@ -66,8 +63,7 @@ func (t typed) has(w string) bool {
 	return month || day
 }
 
-// AllWeekdayWords lists the names of the weekdays in all languages, in lower
-// case, in both spellings.
+// AllWeekdayWords lists the names of the weekdays in all languages, in lower case, in both spellings.
 func (c *Catalogue) AllWeekdayWords() []string {
 	var out []string
 	for _, l := range c.languages {
@@ -93,8 +89,7 @@ func (s *compiler) spellings(words string) []string {
 	return out
 }
 
-// monthWords records the words for each month. A word with a digit is left out:
-// it could not be told from a number.
+// monthWords records the words for each month. A word with a digit is left out: it could not be told from a number.
 func (s *compiler) monthWords(list template, name string) {
 	for i, words := range list {
 		m := time.Month(i + 1)
@@ -136,13 +131,11 @@ func (s *compiler) dayWords(t map[string]any, name string, day int) {
 	}
 }
 
-// commandWords are the texts that list the keywords, such as STOP, which work at
-// any moment and in every language.
+// commandWords are the texts that list the keywords, such as STOP, which work at any moment and in every language.
 var commandWords = []Key{"words.stop", "words.start", "words.help", "words.menu", "words.language"}
 
-// AllWords maps the folded keywords of a text of [words] to the language that
-// has them; to "" if several do. It covers all languages of the files, also
-// those that Only left out: STOP must work in each of them.
+// AllWords maps the folded keywords of a text of [words] to the language that has them; to "" if several do. It covers
+// all languages of the files, also those that Only left out: STOP must work in each of them.
 func (c *Catalogue) AllWords(k Key) map[string]string { return maps.Clone(c.words[k]) }
 
 // command is a keyword.
@@ -154,9 +147,8 @@ type command struct {
 
 func (c command) at() place { return c.in.places()[string(c.key)] }
 
-// commands collects AllWords and checks the keywords: no word may be two
-// commands, in one language or in two, and no word may be a command and a typed
-// answer. Words are compared folded, as they are when they are typed.
+// commands collects AllWords and checks the keywords: no word may be two commands, in one language or in two, and no
+// word may be a command and a typed answer. Words are compared folded, as they are when they are typed.
 func commands(compilers []*compiler) map[Key]map[string]string {
 	known := map[string]command{}
 	all := map[Key]map[string]string{}
@@ -244,11 +236,9 @@ func Fold(s string) string {
 
 const nukta = '\u093C' // the dot of फ़: often left out
 
-// devanagariLetters replaces signs of Devanagari that are often written for each
-// other by one of them: long and short vowels, retroflex and dental t, b and v.
-// devanagariNasals does so with a nasal before its consonant. So सितंबर equals
-// सितम्बर, अक्टूबर equals अक्तूबर, and घंटे equals घण्टे. Common practice, no
-// source.
+// devanagariLetters replaces signs of Devanagari that are often written for each other by one of them: long and short
+// vowels, retroflex and dental t, b and v. devanagariNasals does so with a nasal before its consonant. So सितंबर equals
+// सितम्बर, अक्टूबर equals अक्तूबर, and घंटे equals घण्टे. Common practice, no source.
 var (
 	devanagariLetters = strings.NewReplacer("ी", "ि", "ू", "ु", "ई", "इ", "ऊ", "उ", "ै", "े", "ऐ", "ए",
 		"ट", "त", "व", "ब", "ँ", "ं")

@@ -22,9 +22,8 @@ func TestDayWords(t *testing.T) {
 	}
 }
 
-// Words of the grower's own language are preferred. A word with different
-// meanings in two other languages, or with a meaning in the own one, is left
-// out.
+// Words of the grower's own language are preferred. A word with different meanings in two other languages, or with a
+// meaning in the own one, is left out.
 func TestAllWords(t *testing.T) {
 	months := func(jan, feb string, days string) string {
 		return strings.NewReplacer(`"Jan"`, `"`+jan+`"`, `"Feb"`, `"`+feb+`"`, `"january", "february"`,
