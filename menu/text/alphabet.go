@@ -1,6 +1,7 @@
 package text
 
 import (
+	"cmp"
 	"strings"
 	"unicode"
 	"unicode/utf16"
@@ -16,23 +17,17 @@ const (
 	UCS2                     // UTF-16, for text that the GSM alphabet lacks
 )
 
-func (a Alphabet) String() string {
-	switch a {
-	case GSM7:
-		return "gsm7"
-	case UCS2:
-		return "ucs2"
-	}
-	return "unknown"
-}
+var alphabetNames = map[Alphabet]string{GSM7: "gsm7", UCS2: "ucs2"}
+
+func (a Alphabet) String() string { return cmp.Or(alphabetNames[a], "unknown") }
 
 // USSDMaxOctets is maxUSSD-StringLength of 3GPP TS 29.002, clause 17.7.4:
 // 182 septets (TS 23.038, clause 6.1.2.3) or 80 UCS-2 units.
 const USSDMaxOctets = 160
 
-const escape = 0x1B // the next code is of the extension table
+const escape = 0x1B // the code after an escape is looked up in the extension table
 
-// symbols is a table of TS 23.038: the character of each code, 0 for a code without one.
+// symbols is a character table of TS 23.038, indexed by code; 0 for a code without a character.
 type symbols [128]rune
 
 // symbolTable reads 128 characters in the order of their codes; · stands for a code without a character.

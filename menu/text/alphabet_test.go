@@ -87,15 +87,15 @@ func TestFitsUSSD(t *testing.T) {
 		{"", 0, true},
 		{"a", 1, true},
 		{strings.Repeat("a", 7), 7, true},        // TS 23.038, clause 6.1.2.3.1: one more septet pads
-		{strings.Repeat("a", 8), 7, true},        //
+		{strings.Repeat("a", 8), 7, true},        // 56 bits are 7 octets
 		{strings.Repeat("a", 7) + "\r", 8, true}, // a carriage return is added
 		{strings.Repeat("a", 182), 160, true},    // clause 6.1.2.3: 182 characters in 160 octets
-		{strings.Repeat("a", 183), 161, false},   //
-		{strings.Repeat("€", 91), 160, true},     //
-		{strings.Repeat("€", 92), 161, false},    //
-		{strings.Repeat("ж", 80), 160, true},     // two octets a unit
-		{strings.Repeat("ж", 81), 162, false},    //
-		{strings.Repeat("😀", 40), 160, true},     //
+		{strings.Repeat("a", 183), 161, false},
+		{strings.Repeat("€", 91), 160, true},
+		{strings.Repeat("€", 92), 161, false},
+		{strings.Repeat("ж", 80), 160, true}, // two octets a unit
+		{strings.Repeat("ж", 81), 162, false},
+		{strings.Repeat("😀", 40), 160, true},
 		{strings.Repeat("a", 80) + "ж", 162, false},
 	} {
 		if n := USSDOctets(c.text); n != c.octets || FitsUSSD(c.text) != c.fits {

@@ -1,6 +1,7 @@
 package text
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -53,7 +54,7 @@ const Source = "en"
 type Catalogue struct {
 	languages map[string]*language
 	tags      []string
-	words     map[Key]map[string]string // see AllWords
+	words     map[Key]map[string]string // keywords such as STOP, as AllWords returns them
 }
 
 type language struct {
@@ -67,9 +68,9 @@ type language struct {
 	calendar calendar
 	typed    typed
 
-	spelled bool    // write the own spelling, without applying rules
-	letters string  // characters of the own spelling
-	tables  []Shift // national tables that cover letters
+	spelled bool    // texts keep the language's own spelling: the rules are not applied
+	letters string  // characters of the language's own spelling; set if spelled
+	tables  []Shift // national tables that cover letters; set if spelled
 }
 
 // Text returns text k in a language, with its values filled in. The int value "n" chooses the form of a plural text. In
@@ -77,8 +78,11 @@ type language struct {
 // converted with the rules and then ToGSM7. Values that the text does not use are ignored. It fails with ErrLanguage,
 // ErrKey or ErrArg.
 func (c *Catalogue) Text(lang string, k Key, a Args) (string, error) {
-	l, ok := c.languages[lang]
-	if !ok {
+	return c.languages[lang].render(lang, k, a)
+}
+
+func (l *language) render(lang string, k Key, a Args) (string, error) {
+	if l == nil {
 		return "", fmt.Errorf("text: %q: %w", lang, ErrLanguage)
 	}
 	var b strings.Builder
@@ -91,17 +95,13 @@ func (c *Catalogue) Text(lang string, k Key, a Args) (string, error) {
 // Printed returns a text without values in the language's own spelling, for
 // paper and for screens that show every letter. It fails as Text does.
 func (c *Catalogue) Printed(lang string, k Key) (string, error) {
-	l, ok := c.languages[lang]
-	if !ok {
-		return "", fmt.Errorf("text: %q: %w", lang, ErrLanguage)
+	l := c.languages[lang]
+	if l != nil {
+		own := *l
+		own.spelled = true
+		l = &own
 	}
-	proper := *l
-	proper.spelled = true
-	var b strings.Builder
-	if err := proper.write(&b, k, nil, 0); err != nil {
-		return "", fmt.Errorf("text: %s in %s: %w", k, lang, err)
-	}
-	return b.String(), nil
+	return l.render(lang, k, nil)
 }
 
 // Languages lists the tags of the languages in the order in which they are offered; growers who have not chosen one get
@@ -129,9 +129,7 @@ func (c *Catalogue) Only(tags ...string) (*Catalogue, error) {
 func (c *Catalogue) Keys(lang string) []Key { return sortedKeys(c.language(lang).texts) }
 
 // Args lists the names of the values that a text needs, sorted. A plural text needs "n".
-func (c *Catalogue) Args(lang string, k Key) []string {
-	return c.language(lang).texts[k].args(nil)
-}
+func (c *Catalogue) Args(lang string, k Key) []string { return c.language(lang).texts[k].args(nil) }
 
 // Name is the own name of a language; "" for an unknown language.
 func (c *Catalogue) Name(lang string) string { return c.language(lang).name }
@@ -161,12 +159,5 @@ func (c *Catalogue) Decimal(lang string, d Decimal) string {
 	return s
 }
 
-func (c *Catalogue) language(lang string) *language {
-	if l := c.languages[lang]; l != nil {
-		return l
-	}
-	return noLanguage
-}
-
-// noLanguage stands for a language that the catalogue lacks.
-var noLanguage = &language{}
+// language returns an empty language for one that the catalogue lacks.
+func (c *Catalogue) language(lang string) *language { return cmp.Or(c.languages[lang], &language{}) }

@@ -53,9 +53,7 @@ func catalogue(t *testing.T, files map[string]string) *Catalogue {
 	return c
 }
 
-func load(files map[string]string) (*Catalogue, error) {
-	return Load(folder(files))
-}
+func load(files map[string]string) (*Catalogue, error) { return Load(folder(files)) }
 
 // inScript makes the file of another language from the English one.
 func inScript(alphabet, texts string) string {
@@ -212,123 +210,117 @@ func TestCatalogueIsImmutable(t *testing.T) {
 	wg.Wait()
 }
 
-// refusal is files that Load refuses, and what its error says.
+// fileSet is the content of language files by file name.
+type fileSet map[string]string
+
+func english(body string) fileSet { return fileSet{"en.toml": body} }
+
+// refusal is a set of language files that is refused, and what the error says, separated by "|".
 type refusal struct {
-	files map[string]string
-	want  []string
+	name  string
+	files fileSet
+	want  string
 }
 
-func wantRefused(t *testing.T, cases map[string]refusal) {
+func wantRefused(t *testing.T, load func(map[string]string) (*Catalogue, error), cases []refusal) {
 	t.Helper()
-	for name, c := range cases {
+	for _, c := range cases {
 		got, err := load(c.files)
 		if err == nil || got != nil {
-			t.Errorf("%s: loaded", name)
+			t.Errorf("%s: loaded", c.name)
 			continue
 		}
-		for _, want := range c.want {
+		for want := range strings.SplitSeq(c.want, "|") {
 			if !strings.Contains(err.Error(), want) {
-				t.Errorf("%s: %v\nlacks %q", name, err, want)
+				t.Errorf("%s: %v\nlacks %q", c.name, err, want)
 			}
 		}
 	}
 }
 
-// changed is the file sound with old, which it must hold, replaced by new.
-func changed(t *testing.T, old, new string) map[string]string {
-	t.Helper()
-	if !strings.Contains(sound, old) {
-		t.Fatalf("%q is not in the sound file", old)
+// changing returns a function that makes the English file sound with the part old, which sound must have, replaced.
+func changing(t *testing.T) func(old, new string) fileSet {
+	return func(old, new string) fileSet {
+		if !strings.Contains(sound, old) {
+			t.Fatalf("%q is not in the sound file", old)
+		}
+		return english(strings.Replace(sound, old, new, 1))
 	}
-	return map[string]string{"en.toml": strings.Replace(sound, old, new, 1)}
 }
 
 func TestLoadRefusesTexts(t *testing.T) {
-	texts := func(lines string) map[string]string { return map[string]string{"en.toml": sound + "[a]\n" + lines} }
-	const first = "en.toml:14: " // position of the first of these lines
-	whole := func(old, new string) map[string]string { return changed(t, old, new) }
-	wantRefused(t, map[string]refusal{
-		"no file": {nil, []string{"there is no .toml file"}},
-		"name": {map[string]string{"englisch2026.toml": sound},
-			[]string{"englisch2026.toml", "not a language tag"}},
-		"name not in form": {map[string]string{"EN.toml": sound}, []string{"EN.toml", "not a language tag"}},
-		"syntax":           {texts("b = "), []string{"en.toml:14:"}},
-		"duplicate key":    {texts("b = \"x\"\nb = \"y\""), []string{"en.toml:15:", "b"}},
-		"duplicate table":  {texts("b = \"x\"\n[a]\nc = \"x\""), []string{"en.toml:15:", "a"}},
-		"dotted name":      {texts(`"b.c" = "x"`), []string{"a name is of small letters"}},
-		"capital name":     {texts(`B = "x"`), []string{first + "a.B", "a name is of small letters"}},
-		"number":           {texts("b = 5"), []string{first + "a.b: is a number, not a text"}},
-		"true":             {texts("b = true"), []string{first + "a.b: is true or false, not a text"}},
-		"list":             {texts(`b = ["x"]`), []string{first + "a.b: is a list, not a text"}},
-		"date":             {texts("b = 2026-11-25"), []string{first + "a.b: is a date or time, not a text"}},
-		"empty text":       {texts(`b = " "`), []string{first + "a.b: is empty"}},
-		"empty table":      {texts("[b]"), []string{"en.toml:14: b: is empty"}},
-		"no table": {map[string]string{"en.toml": "b = \"x\"\n" + sound},
-			[]string{"en.toml:1: b: stands in no table"}},
-		"open brace":         {texts(`b = "x {n"`), []string{first + "a.b", "a brace without its fellow"}},
-		"closing brace":      {texts(`b = "x} y"`), []string{first + "a.b", "a brace without its fellow"}},
-		"placeholder empty":  {texts(`b = "{}"`), []string{first + "a.b", "{} is not a placeholder"}},
-		"placeholder spaces": {texts(`b = "{ n }"`), []string{first + "a.b", "{ n } is not a placeholder"}},
-		"placeholder format": {texts(`b = "{n:02d}"`), []string{first + "a.b", "{n:02d} is not a placeholder"}},
-		"line of a table":    {texts("[a.b.c]\n\nd = 5"), []string{"en.toml:16: a.b.c.d"}},
-		"line of inline":     {texts("x = \"x\"\nb = { c = \"x\", d = 5 }"), []string{"en.toml:15: a.b.d"}},
-		"all at once":        {texts("b = 5\nc = \"{\""), []string{first + "a.b", "en.toml:15: a.c"}},
-		"smart quote":        {texts(`b = "it’s"`), []string{first + "a.b", "'’'", "outside the language's alphabet"}},
-		"tab":                {texts(`b = "x\ty"`), []string{first + "a.b", "U+0009"}},
-		"from right to left": {texts("b = \"x\u202ey\""), []string{first + "a.b", "U+202E"}},
-		"no width":           {texts("b = \"x\u200by\""), []string{first + "a.b", "U+200B, a space without width"}},
-		"byte order mark":    {texts("b = \"x\ufeffy\""), []string{first + "a.b", "U+FEFF"}},
-		"mark in the name":   {whole(`"English"`, "\"Eng\u200elish\""), []string{"en.toml:3: meta.name", "U+200E"}},
-		"mark in a month":    {whole(`"Jan"`, "\"J\u2066an\""), []string{"en.toml:9: calendar.months", "U+2066"}},
-		"one name twice": {map[string]string{"en.toml": sound,
-			"fr.toml": strings.Replace(sound, `"English"`, `" english"`, 1)},
-			[]string{`fr.toml:3: meta.name: " english" is the name of en too, at en.toml:3`}},
-		"no other": {texts(`b = { one = "x" }`), []string{first + "a.b", `"other" is missing`}},
-		"no one":   {texts(`b = { other = "x" }`), []string{first + "a.b", `"one" is missing`}},
-		"wrong category": {texts(`b = { one = "x", few = "x", other = "x" }`),
-			[]string{first + "a.b.few", "it has one, other"}},
+	texts := func(lines string) fileSet { return english(sound + "[a]\n" + lines) }
+	const first = "en.toml:14: " // position of the first line that texts adds
+	whole := changing(t)
+	wantRefused(t, load, []refusal{
+		{"no file", nil, "there is no .toml file"},
+		{"name", fileSet{"englisch2026.toml": sound}, "englisch2026.toml|not a language tag"},
+		{"name not in form", fileSet{"EN.toml": sound}, "EN.toml|not a language tag"},
+		{"syntax", texts("b = "), "en.toml:14:"},
+		{"duplicate key", texts("b = \"x\"\nb = \"y\""), "en.toml:15:|b"},
+		{"duplicate table", texts("b = \"x\"\n[a]\nc = \"x\""), "en.toml:15:|a"},
+		{"dotted name", texts(`"b.c" = "x"`), "a name is of small letters"},
+		{"capital name", texts(`B = "x"`), first + "a.B|a name is of small letters"},
+		{"number", texts("b = 5"), first + "a.b: is a number, not a text"},
+		{"true", texts("b = true"), first + "a.b: is true or false, not a text"},
+		{"list", texts(`b = ["x"]`), first + "a.b: is a list, not a text"},
+		{"date", texts("b = 2026-11-25"), first + "a.b: is a date or time, not a text"},
+		{"empty text", texts(`b = " "`), first + "a.b: is empty"},
+		{"empty table", texts("[b]"), "en.toml:14: b: is empty"},
+		{"no table", english("b = \"x\"\n" + sound), "en.toml:1: b: stands in no table"},
+		{"open brace", texts(`b = "x {n"`), first + "a.b|a brace without its fellow"},
+		{"closing brace", texts(`b = "x} y"`), first + "a.b|a brace without its fellow"},
+		{"placeholder empty", texts(`b = "{}"`), first + "a.b|{} is not a placeholder"},
+		{"placeholder spaces", texts(`b = "{ n }"`), first + "a.b|{ n } is not a placeholder"},
+		{"placeholder format", texts(`b = "{n:02d}"`), first + "a.b|{n:02d} is not a placeholder"},
+		{"line of a table", texts("[a.b.c]\n\nd = 5"), "en.toml:16: a.b.c.d"},
+		{"line of inline", texts("x = \"x\"\nb = { c = \"x\", d = 5 }"), "en.toml:15: a.b.d"},
+		{"all at once", texts("b = 5\nc = \"{\""), first + "a.b|en.toml:15: a.c"},
+		{"smart quote", texts(`b = "it’s"`), first + "a.b|'’'|outside the language's alphabet"},
+		{"tab", texts(`b = "x\ty"`), first + "a.b|U+0009"},
+		{"from right to left", texts("b = \"x\u202ey\""), first + "a.b|U+202E"},
+		{"no width", texts("b = \"x\u200by\""), first + "a.b|U+200B, a space without width"},
+		{"byte order mark", texts("b = \"x\ufeffy\""), first + "a.b|U+FEFF"},
+		{"mark in the name", whole(`"English"`, "\"Eng\u200elish\""), "en.toml:3: meta.name|U+200E"},
+		{"mark in a month", whole(`"Jan"`, "\"J\u2066an\""), "en.toml:9: calendar.months|U+2066"},
+		{"one name twice", fileSet{"en.toml": sound, "fr.toml": whole(`"English"`, `" english"`)["en.toml"]},
+			`fr.toml:3: meta.name: " english" is the name of en too, at en.toml:3`},
+		{"no other", texts(`b = { one = "x" }`), first + `a.b|"other" is missing`},
+		{"no one", texts(`b = { other = "x" }`), first + `a.b|"one" is missing`},
+		{"wrong category", texts(`b = { one = "x", few = "x", other = "x" }`), first + "a.b.few|it has one, other"},
 	})
 }
 
 func TestLoadRefusesMetaAndCalendar(t *testing.T) {
-	whole := func(old, new string) map[string]string { return changed(t, old, new) }
-	wantRefused(t, map[string]refusal{
-		"no meta": {map[string]string{"en.toml": englishTexts},
-			[]string{"[meta] is missing", "[calendar] is missing"}},
-		"meta unknown": {whole("[meta]", "[meta]\nauthor = \"x\""),
-			[]string{"en.toml:3: meta.author", "not known"}},
-		"meta name":        {whole(`"English"`, `""`), []string{"en.toml:3: meta.name"}},
-		"meta alphabet":    {whole(`"gsm7"`, `"latin1"`), []string{"en.toml:4: meta.alphabet"}},
-		"meta reviewed":    {whole(`reviewed = true`, `reviewed = "yes"`), []string{"en.toml:5: meta.reviewed"}},
-		"calendar unknown": {whole("[calendar]", "[calendar]\nyear = \"x\""), []string{"calendar.year"}},
-		"six weekdays": {whole(`"Sun", `, ``),
-			[]string{"en.toml:8: calendar.weekdays: must be a list of 7 words"}},
-		"empty month": {whole(`"Jan", `, `"", `),
-			[]string{"en.toml:9: calendar.months: must be a list of 12 words"}},
-		"one word two months": {whole(`"february"`, `"jan"`), []string{`"jan" stands for month 1 and month 2`}},
-		"date without day": {whole(`date = "{weekday} {day} {month}"`, `date = "{weekday} {month}"`),
-			[]string{"en.toml:10: calendar.date: {day} is missing"}},
-		"date with year": {whole(`day_month = "{day} {month}"`, `day_month = "{day} {month} {year}"`),
-			[]string{"en.toml:11: calendar.day_month: {year} is not known"}},
-		"no date": {whole(`date = "{weekday} {day} {month}"`, ``),
-			[]string{"calendar.date: must be a pattern"}},
+	whole := changing(t)
+	wantRefused(t, load, []refusal{
+		{"no meta", english(englishTexts), "[meta] is missing|[calendar] is missing"},
+		{"meta unknown", whole("[meta]", "[meta]\nauthor = \"x\""), "en.toml:3: meta.author|not known"},
+		{"meta name", whole(`"English"`, `""`), "en.toml:3: meta.name"},
+		{"meta alphabet", whole(`"gsm7"`, `"latin1"`), "en.toml:4: meta.alphabet"},
+		{"meta reviewed", whole(`reviewed = true`, `reviewed = "yes"`), "en.toml:5: meta.reviewed"},
+		{"calendar unknown", whole("[calendar]", "[calendar]\nyear = \"x\""), "calendar.year"},
+		{"six weekdays", whole(`"Sun", `, ``), "en.toml:8: calendar.weekdays: must be a list of 7 words"},
+		{"empty month", whole(`"Jan", `, `"", `), "en.toml:9: calendar.months: must be a list of 12 words"},
+		{"one word two months", whole(`"february"`, `"jan"`), `"jan" stands for month 1 and month 2`},
+		{"date without day", whole(`date = "{weekday} {day} {month}"`, `date = "{weekday} {month}"`),
+			"en.toml:10: calendar.date: {day} is missing"},
+		{"date with year", whole(`day_month = "{day} {month}"`, `day_month = "{day} {month} {year}"`),
+			"en.toml:11: calendar.day_month: {year} is not known"},
+		{"no date", whole(`date = "{weekday} {day} {month}"`, ``), "calendar.date: must be a pattern"},
 	})
 }
 
 func TestLoadRefusesLanguagesThatDiffer(t *testing.T) {
-	wantRefused(t, map[string]refusal{
-		"missing in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"\nc = \"x\"", "sw.toml": sound +
-			"[a]\nb = \"x\""},
-			[]string{"sw.toml: a.c: is missing; en.toml:15 has it"}},
-		"extra in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"x\"", "sw.toml": sound +
-			"[a]\nb = \"x\"\nc = \"x\""},
-			[]string{"sw.toml:15: a.c: is not in en.toml"}},
-		"unknown value in a language": {map[string]string{"en.toml": sound + "[a]\nb = \"{plot}\"", "sw.toml": sound +
-			"[a]\nb = \"{polt}\""},
-			[]string{"sw.toml:14: a.b: {polt} is not given"}},
-		"plural forms of another language": {map[string]string{"pl.toml": sound +
-			"[a]\nb = { one = \"x\", other = \"x\" }"},
-			[]string{"pl.toml:14: a.b", `"few" is missing`, `"many" is missing`}},
+	both := func(en, sw string) fileSet {
+		return fileSet{"en.toml": sound + "[a]\n" + en, "sw.toml": sound + "[a]\n" + sw}
+	}
+	wantRefused(t, load, []refusal{
+		{"missing", both("b = \"x\"\nc = \"x\"", `b = "x"`), "sw.toml: a.c: is missing; en.toml:15 has it"},
+		{"extra", both(`b = "x"`, "b = \"x\"\nc = \"x\""), "sw.toml:15: a.c: is not in en.toml"},
+		{"unknown value", both(`b = "{plot}"`, `b = "{polt}"`), "sw.toml:14: a.b: {polt} is not given"},
+		{"plural forms of another language", fileSet{"pl.toml": sound + "[a]\nb = { one = \"x\", other = \"x\" }"},
+			`pl.toml:14: a.b|"few" is missing|"many" is missing`},
 	})
 }
 

@@ -22,12 +22,12 @@ type compiler struct {
 	file       string // name of the last layer
 	read       []source
 	places     func() map[string]place // positions of all keys; computed only for problems
-	original   *compiler               // of the source language; nil: nothing to compare with
+	original   *compiler               // of the source language; nil where there is none to compare with
 	doc        map[string]any
 	problems   Problems
 	failed     map[Key]bool // texts that could not be compiled
-	categories []string     // names of the language's plural forms; computed when needed
-	pieces     []piece      // of all templates, in one array: allocating each alone is slow
+	categories []string     // names of the language's plural forms; computed for its first plural text
+	pieces     []piece      // of all templates, in one array: an array for each template is slow
 	lang       *language
 }
 
@@ -50,7 +50,7 @@ func compile(tag string, original *compiler, layers ...source) *compiler {
 	s := &compiler{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
 		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
 	s.places = sync.OnceValue(s.findPlaces)
-	if original != nil { // allocate what the source language needed
+	if original != nil { // a translation has about as many texts and pieces as the source language
 		s.lang.texts, s.pieces = make(map[Key]entry, len(original.lang.texts)), make([]piece, 0, cap(original.pieces))
 	}
 	parsed, err := xlang.Parse(tag)
@@ -80,7 +80,7 @@ func compile(tag string, original *compiler, layers ...source) *compiler {
 	return s
 }
 
-// addLayer reads a file and lays it over the layers before.
+// addLayer reads a file; its texts and settings replace those of the files read before.
 func (s *compiler) addLayer(f source) {
 	var doc map[string]any
 	if err := toml.Unmarshal(bytes.ReplaceAll(f.data, []byte("\r\n"), []byte("\n")), &doc); err != nil {
@@ -204,15 +204,10 @@ func (s *compiler) finish() {
 			}
 		}
 	}
-	nowhere := func(p Problem) int {
-		if p.Line == 0 {
-			return 1
-		}
-		return 0
-	}
 	slices.SortStableFunc(s.problems, func(a, b Problem) int {
-		return cmp.Or(nowhere(a)-nowhere(b), cmp.Compare(a.File, b.File), a.Line-b.Line,
-			cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Key, b.Key))
+		withLine := min(b.Line, 1) - min(a.Line, 1) // problems without a line come last
+		return cmp.Or(withLine, cmp.Compare(a.File, b.File), a.Line-b.Line, cmp.Compare(a.Kind, b.Kind),
+			cmp.Compare(a.Key, b.Key))
 	})
 }
 

@@ -32,7 +32,7 @@ func (e Encoding) String() string {
 	return fmt.Sprintf("%s, %s locking and %s single shift", s, e.Locking, e.Single)
 }
 
-// valid reports whether the standard has such an encoding.
+// valid reports whether TS 23.038 has the alphabet and the national tables of e.
 func (e Encoding) valid() bool {
 	switch e.Alphabet {
 	case GSM7:
@@ -43,7 +43,7 @@ func (e Encoding) valid() bool {
 	return false
 }
 
-// mixed reports whether the two tables are of different languages.
+// mixed reports whether the locking and the single shift table of e are of different languages.
 func (e Encoding) mixed() bool { return e.Locking != 0 && e.Single != 0 && e.Locking != e.Single }
 
 // choose picks the encoding for s: the default alphabet if it covers s; else the pair of allowed national tables that
@@ -98,7 +98,7 @@ func (e Encoder) Encode(s string) Encoded {
 	best := encodeIn(s, nil)
 	for i, set := range e.sets {
 		if best.Encoding == unshifted {
-			break // the default alphabet goes first
+			break // a text in the default alphabet needs no national table
 		}
 		other := encodeIn(s, set)
 		if i == 0 || other.Segments < best.Segments {

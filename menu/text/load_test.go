@@ -68,49 +68,32 @@ func TestLoadOver(t *testing.T) {
 }
 
 func TestLoadOverRefuses(t *testing.T) {
-	for name, c := range map[string]struct {
-		over map[string]string
-		want []string
-	}{
-		"syntax": {map[string]string{"sw.toml": "[a]\nb ="}, []string{"texts/sw.toml:2:"}},
-		"unknown key": {map[string]string{"sw.toml": "[a]\nx = \"y\""},
-			[]string{"texts/sw.toml:2: a.x: is not in en.toml"}},
-		"unknown key, source": {map[string]string{"en.toml": "[a]\nx = \"y\""},
-			[]string{"texts/en.toml:2: a.x: is not in en.toml"}},
-		"value": {map[string]string{"en.toml": "[a]\n\nb = \"{polt}\""},
-			[]string{"texts/en.toml:3: a.b: {polt} is not given"}},
-		"letter": {map[string]string{"sw.toml": "[a]\nb = \"ŋ\""},
-			[]string{"texts/sw.toml:2: a.b", "'ŋ'"}},
-		"half a plural": {map[string]string{"en.toml": "[a]\nd = { other = \"x\" }"},
-			[]string{"texts/en.toml:2: a.d", `"one" is missing`}},
-		"calendar": {map[string]string{"sw.toml": "[calendar]\nmonths = [\"Jan\"]"},
-			[]string{"texts/sw.toml:2: calendar.months: must be a list of 12"}},
-		"meta": {map[string]string{"sw.toml": "[meta]\nreviewed = 1"},
-			[]string{"texts/sw.toml:2: meta.reviewed"}},
-		"meta is no table": {map[string]string{"sw.toml": "meta = 3"},
-			[]string{"texts/sw.toml", "meta: is a number: it must be a table [meta]"}},
-		"half a language": {map[string]string{"id.toml": sound + "[a]\nb = \"Halo\""},
-			[]string{"texts/id.toml: a.c: is missing; en.toml:15 has it"}},
-		"new without head": {map[string]string{"id.toml": "[a]\nb = \"Halo\""},
-			[]string{"texts/id.toml: meta: the table [meta] is missing", "[calendar] is missing"}},
-		"no tag": {map[string]string{"Swahili.txt.toml": sound},
-			[]string{"texts/Swahili.txt.toml", "not a language tag"}},
-		"nothing": {map[string]string{"sw.txt": ""}, []string{"texts holds no language"}},
-		"all at once": {map[string]string{"sw.toml": "[a]\nx = \"y\"", "en.toml": "[a]\nb = \"\""},
-			[]string{"texts/sw.toml:2", "texts/en.toml:2"}},
-	} {
-		t.Run(name, func(t *testing.T) {
-			got, err := loadOver(folder(twoLanguages), folder(c.over), "texts")
-			if err == nil || got != nil {
-				t.Fatal("loaded")
-			}
-			for _, want := range c.want {
-				if !strings.Contains(err.Error(), want) {
-					t.Errorf("%v\nlacks %q", err, want)
-				}
-			}
-		})
+	over := func(over map[string]string) (*Catalogue, error) {
+		return loadOver(folder(twoLanguages), folder(over), "texts")
 	}
+	wantRefused(t, over, []refusal{
+		{"syntax", fileSet{"sw.toml": "[a]\nb ="}, "texts/sw.toml:2:"},
+		{"unknown key", fileSet{"sw.toml": "[a]\nx = \"y\""}, "texts/sw.toml:2: a.x: is not in en.toml"},
+		{"unknown key, source", fileSet{"en.toml": "[a]\nx = \"y\""},
+			"texts/en.toml:2: a.x: is not in en.toml"},
+		{"value", fileSet{"en.toml": "[a]\n\nb = \"{polt}\""}, "texts/en.toml:3: a.b: {polt} is not given"},
+		{"letter", fileSet{"sw.toml": "[a]\nb = \"ŋ\""}, "texts/sw.toml:2: a.b|'ŋ'"},
+		{"half a plural", fileSet{"en.toml": "[a]\nd = { other = \"x\" }"},
+			`texts/en.toml:2: a.d|"one" is missing`},
+		{"calendar", fileSet{"sw.toml": "[calendar]\nmonths = [\"Jan\"]"},
+			"texts/sw.toml:2: calendar.months: must be a list of 12"},
+		{"meta", fileSet{"sw.toml": "[meta]\nreviewed = 1"}, "texts/sw.toml:2: meta.reviewed"},
+		{"meta is no table", fileSet{"sw.toml": "meta = 3"},
+			"texts/sw.toml|meta: is a number: it must be a table [meta]"},
+		{"half a language", fileSet{"id.toml": sound + "[a]\nb = \"Halo\""},
+			"texts/id.toml: a.c: is missing; en.toml:15 has it"},
+		{"new without head", fileSet{"id.toml": "[a]\nb = \"Halo\""},
+			"texts/id.toml: meta: the table [meta] is missing|[calendar] is missing"},
+		{"no tag", fileSet{"Swahili.txt.toml": sound}, "texts/Swahili.txt.toml|not a language tag"},
+		{"nothing", fileSet{"sw.txt": ""}, "texts holds no language"},
+		{"all at once", fileSet{"sw.toml": "[a]\nx = \"y\"", "en.toml": "[a]\nb = \"\""},
+			"texts/sw.toml:2|texts/en.toml:2"},
+	})
 }
 
 // A draft has every valid text and missingText for the others. The problems say

@@ -60,19 +60,19 @@ func TestPerlEncodesEachCharacter(t *testing.T) {
 			in = append(in, hex.EncodeToString([]byte(string(r))))
 		}
 	}
-	held := 0
+	encoded := 0
 	for i, line := range perl(t, perlEncode, in) {
 		b, _ := hex.DecodeString(in[i])
 		if agree(t, string(b), line) {
-			held++
+			encoded++
 		}
 	}
-	if held != 127+10 { // clauses 6.2.1 and 6.2.1.1
-		t.Errorf("%d characters are held, not 137", held)
+	if encoded != 127+10 { // clauses 6.2.1 and 6.2.1.1
+		t.Errorf("%d characters are in the alphabet, not 137", encoded)
 	}
 }
 
-// agree compares what both make of s, and reports whether Perl has its characters.
+// agree compares our septets and octets of s with Perl's, and reports whether Perl has all characters of s.
 func agree(t *testing.T, s, perl string) bool {
 	t.Helper()
 	got := "-"
@@ -100,7 +100,7 @@ func TestPerlEncodesTexts(t *testing.T) {
 		}
 		texts = append(texts, string(s))
 	}
-	for range 100 { // with a character that both lack
+	for range 100 { // with a character that neither alphabet has
 		texts = append(texts, "a"+string(rune(0x400+random.IntN(0x1000)))+"b")
 	}
 	in := make([]string, len(texts))

@@ -20,25 +20,6 @@ const (
 	Clash                   // one word with two meanings
 )
 
-// String returns the kind in words, such as "missing".
-func (k Kind) String() string {
-	switch k {
-	case Faulty:
-		return "faulty"
-	case Missing:
-		return "missing"
-	case Unknown:
-		return "unknown"
-	case Values:
-		return "wrong values"
-	case Letters:
-		return "letters"
-	case Clash:
-		return "clash"
-	}
-	return "no kind"
-}
-
 // Problem is one mistake in a language file.
 type Problem struct {
 	Lang   string // tag of the language

@@ -10,16 +10,15 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// rules rewrite a language in the GSM 7-bit alphabet.
+// rules are a language's table [to-gsm7]: they replace letters that the GSM 7-bit alphabet lacks.
 type rules struct {
 	list   []rule // longest first
 	writer *strings.Replacer
 }
 
-// rule replaces one or more characters, of which at least one is outside the alphabet.
+// rule replaces the characters from, of which at least one is outside the GSM 7-bit alphabet, by the characters to.
 type rule struct{ from, to string }
 
-// rules reads the table [to-gsm7].
 func (s *compiler) rules(t map[string]any) {
 	if len(t) > 0 && s.lang.alphabet == UCS2 {
 		s.fail(Faulty, "to-gsm7", "a language in ucs2 is not rewritten: it needs no rules")

@@ -49,7 +49,7 @@ func TestRules(t *testing.T) {
 	}
 	// "…" is in no table of 3GPP TS 23.038, so Portuguese does not cover this file.
 	if c.Covers("pt", []Shift{Portuguese}) {
-		t.Error("Portuguese tables hold the ellipsis")
+		t.Error("the Portuguese tables are said to have the ellipsis")
 	}
 	if got, _ := spelled.Text("pt", "a.c", nil); got != "poi" {
 		t.Errorf("spelled all the same: %q", got)
@@ -73,7 +73,7 @@ func TestSpelled(t *testing.T) {
 	c := catalogue(t, map[string]string{"pt.toml": strings.Replace(portuguese, "{n}…", "{n}", 1)})
 	if !c.Covers("pt", []Shift{Portuguese}) || c.Covers("pt", []Shift{Turkish}) || c.Covers("pt", nil) ||
 		c.Covers("xx", []Shift{Portuguese}) {
-		t.Error("what holds it is told wrongly")
+		t.Error("Covers is wrong about the tables that have all Portuguese letters")
 	}
 	spelled := c.Spelled(map[string][]Shift{"pt": {Portuguese}})
 	for plot, want := range map[string]string{

@@ -37,8 +37,7 @@ func (e Encoding) letters() (all []rune) {
 func TestShiftNames(t *testing.T) {
 	for id, want := range []string{
 		"default", "Turkish", "Spanish", "Portuguese", "Bengali", "Gujarati", "Hindi", "Kannada", "Malayalam", "Oriya",
-		"Punjabi", "Tamil",
-		"Telugu", "Urdu", "unknown",
+		"Punjabi", "Tamil", "Telugu", "Urdu", "unknown",
 	} {
 		s := Shift(id)
 		if s.String() != want || s.Known() != (id >= 1 && id <= 13) {
@@ -171,10 +170,10 @@ func TestShiftSymbols(t *testing.T) {
 		{"A.3.12", lockingPages[Telugu], 0x15, 'క'},
 		{"A.3.13", lockingPages[Urdu], 0x00, 'ا'},
 		{"A.3.13", lockingPages[Urdu], 0x5B, 'ے'},
-		{"A.3.6", lockingPages[Hindi], 0x28, ')'}, // the brackets are swapped
+		{"A.3.6", lockingPages[Hindi], 0x28, ')'}, // the brackets are swapped compared with ASCII
 		{"A.3.6", lockingPages[Hindi], 0x29, '('},
-		{"A.3.6", lockingPages[Hindi], 0x41, 0x092D}, // no capitals
-		{"A.2.6", singlePages[Hindi], 0x41, 'A'},     // here they are
+		{"A.3.6", lockingPages[Hindi], 0x41, 0x092D}, // capitals A to Z are not in the locking table
+		{"A.2.6", singlePages[Hindi], 0x41, 'A'},     // capitals are in the single shift table
 		{"A.2.6", singlePages[Hindi], 0x65, '€'},
 	} {
 		if got := c.page.symbols[c.code]; got != c.want {
@@ -213,15 +212,19 @@ func TestHindiLetters(t *testing.T) {
 	}
 }
 
-// Clauses A.2.6 and 6.2.1.1: a code that the single shift table lacks is read
-// from the locking table in force. A code without a character in a locking table
-// is read as U+FFFD.
-func TestShiftedEscapes(t *testing.T) {
+// Clauses A.2.6 and 6.2.1.1: after an escape, a code that the extension or single shift table lacks is read from the
+// default or locking table; a second escape is a space. A code without a character in a locking table is read as
+// U+FFFD.
+func TestEscapes(t *testing.T) {
 	for _, c := range []struct {
 		e       Encoding
 		septets []byte
 		want    string
 	}{
+		{unshifted, []byte{escape, 0x41}, "A"},
+		{unshifted, []byte{escape, escape}, " "},
+		{unshifted, []byte{escape}, " "},
+		{unshifted, []byte{escape, 0x65, 0x65}, "€e"},
 		{Encoding{GSM7, Hindi, 0}, []byte{escape, 0x15}, "क"},
 		{Encoding{GSM7, Hindi, Hindi}, []byte{escape, 0x19}, "।"},
 		{Encoding{GSM7, 0, Turkish}, []byte{escape, 0x42}, "B"},

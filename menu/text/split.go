@@ -19,7 +19,7 @@ var (
 
 // Part is one SMS of a text as it is transmitted: 3GPP TS 23.040, clause 9.2.3.24.
 type Part struct {
-	Text     string   // its piece of the text
+	Text     string   // the piece of the whole text that this SMS carries
 	Alphabet Alphabet // for the data coding scheme, TP-DCS
 	Length   int      // TP-UDL, header included: septets, or octets in UCS-2 (clause 9.2.3.16)
 	Header   []byte   // user data header, with its length octet; none where TP-UDHI is 0
@@ -104,7 +104,7 @@ func Join(parts ...Part) (string, error) {
 	return strings.Join(texts, ""), nil
 }
 
-// read decodes a part: its position and its piece of the text.
+// read decodes a part: its position among the parts, and the piece of the text that it carries.
 func (p Part) read() (position, string, error) {
 	at, err := readHeader(p.Header)
 	if err != nil {

@@ -84,8 +84,8 @@ func TestSplitCounts(t *testing.T) {
 		{strings.Repeat("ж", 71), ucs2, "[67 4]", "[66 5]"},
 		{strings.Repeat("ж", 134), ucs2, "[67 67]", "[66 66 2]"},
 		{strings.Repeat("😀", 67), ucs2, "[33 33 1]", "[33 33 1]"}, // 134 units
-		{strings.Repeat("ç", 77), turkish, "[77]", "[77]"},        // 154 septets of 155
-		{strings.Repeat("ç", 78), turkish, "[74 4]", "[74 4]"},    // 149, 148
+		{strings.Repeat("ç", 77), turkish, "[77]", "[77]"},        // 154 septets; 155 fit
+		{strings.Repeat("ç", 78), turkish, "[74 4]", "[74 4]"},    // a part holds 149 septets, with ref16 148
 		{strings.Repeat("क", 152), hindi, "[152]", "[152]"},
 		{strings.Repeat("क", 153), hindi, "[146 7]", "[145 8]"},
 		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 144), hindi, "[145 145]", "[145 144 1]"},
@@ -301,6 +301,16 @@ func TestRoom(t *testing.T) {
 	}
 }
 
+// unhex decodes hexadecimal digits, with spaces between them.
+func unhex(t *testing.T, digits string) []byte {
+	t.Helper()
+	b, err := hex.DecodeString(strings.ReplaceAll(digits, " ", ""))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
 // TS 23.040, clauses 9.2.3.24 (unknown elements are skipped, the last of two
 // counts), 9.2.3.24.1 and 9.2.3.24.8 (impossible numbers are ignored).
 func TestReadHeader(t *testing.T) {
@@ -321,11 +331,7 @@ func TestReadHeader(t *testing.T) {
 		{"a language to come", "06 24010e 25010e", position{n: 1, parts: 1}}, // clause 9.2.3.24.15, from memory
 		{"no such locking table", "03 250102", position{n: 1, parts: 1}},     // TS 23.038, clause A.3.2
 	} {
-		h, err := hex.DecodeString(strings.ReplaceAll(c.header, " ", ""))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got, err := readHeader(h); err != nil || got != c.want {
+		if got, err := readHeader(unhex(t, c.header)); err != nil || got != c.want {
 			t.Errorf("%s: %+v, %v; want %+v", c.name, got, err, c.want)
 		}
 	}
@@ -342,11 +348,7 @@ func TestReadHeaderRefuses(t *testing.T) {
 		{"0224 00", "element 24 has 0 octets, not 1"},
 		{"0425020606", "element 25 has 2 octets, not 1"},
 	} {
-		h, err := hex.DecodeString(strings.ReplaceAll(c.header, " ", ""))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := readHeader(h); !errors.Is(err, ErrHeader) || !strings.Contains(err.Error(), c.tells) {
+		if _, err := readHeader(unhex(t, c.header)); !errors.Is(err, ErrHeader) || !strings.Contains(err.Error(), c.tells) {
 			t.Errorf("%s: %v, want %q", c.header, err, c.tells)
 		}
 	}

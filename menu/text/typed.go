@@ -11,10 +11,11 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// typed holds the words that growers may type in a language, in both of its spellings, folded (see Fold).
+// typed holds the words for months and days that growers may type in a language, folded by Fold: each word in the
+// language's own spelling and as the rules [to-gsm7] write it.
 type typed struct {
 	months map[string]time.Month
-	days   map[string]int
+	days   map[string]int // 0 = today, -1 = yesterday
 }
 
 // MonthWords maps the folded words for months in a language to the month.
@@ -56,7 +57,7 @@ func all[V comparable](c *Catalogue, first string, words func(typed) map[string]
 	return out
 }
 
-// has reports whether a folded word is one of them.
+// has reports whether the folded word w stands for a month or a day.
 func (t typed) has(w string) bool {
 	_, month := t.months[w]
 	_, day := t.days[w]
@@ -105,7 +106,7 @@ func (s *compiler) monthWords(list template, name string) {
 	}
 }
 
-// dayWords records the words for a day.
+// dayWords records the words for today (day 0) or yesterday (day -1).
 func (s *compiler) dayWords(t map[string]any, name string, day int) {
 	v, ok := t[name]
 	if !ok {
@@ -234,7 +235,7 @@ func Fold(s string) string {
 	return devanagariNasals.Replace(devanagariLetters.Replace(s))
 }
 
-const nukta = '\u093C' // the dot of फ़: often left out
+const nukta = '\u093C' // the dot below a Devanagari letter, as in फ़; writers often leave it out
 
 // devanagariLetters replaces signs of Devanagari that are often written for each other by one of them: long and short
 // vowels, retroflex and dental t, b and v. devanagariNasals does so with a nasal before its consonant. So सितंबर equals

@@ -1,6 +1,7 @@
 package text
 
 import (
+	"fmt"
 	"maps"
 	"strings"
 	"testing"
@@ -91,63 +92,47 @@ func TestCommandWords(t *testing.T) {
 }
 
 func TestWordsRefuse(t *testing.T) {
-	for name, c := range map[string]struct {
-		files map[string]string
-		want  string
-	}{
-		"two commands": {map[string]string{"en.toml": wordFile("",
-			"stop = \"STOP\"\nhelp = \"HELP stop\"")}, `"stop" stands for words.`},
-		"in two languages": {map[string]string{"en.toml": wordFile("", "stop = \"STOP\"\nhelp = \"AIDE\""),
-			"fr.toml": wordFile("", "stop = \"AIDE\"\nhelp = \"HELP\"")},
-			`fr.toml:15: words.stop: "aide" stands for words.help too, at en.toml:16`},
-		"a number": {map[string]string{"en.toml": wordFile("", `stop = "STOP 0"`)},
-			`en.toml:15: words.stop: "0" is not of letters alone`},
-		"a comma": {map[string]string{"en.toml": wordFile("", `stop = "STOP, END, QUIT"`)},
-			`en.toml:15: words.stop: "stop," is not of letters alone`},
-		"a dot": {map[string]string{"en.toml": wordFile("", `stop = "."`)},
-			`words.stop: "." is not of letters alone`},
-		"no word": {map[string]string{"en.toml": wordFile("", `stop = " "`)},
-			"words.stop: is empty"},
-		"a mark of writing by rules": {map[string]string{"en.toml": strings.Replace(wordFile("", `stop = "ŋ"`),
-			"[calendar]", "[to-gsm7]\n\"ŋ\" = \"ng?\"\n[calendar]", 1)}, `words.stop: "ng?" is not of letters alone`},
-		"folded, two commands": {map[string]string{"vi.toml": strings.Replace(wordFile("",
-			"stop = \"dừng\"\nhelp = \"dùng\""), `"gsm7"`, `"ucs2"`, 1)},
-			`words.help: "dùng", which is "dừng" without accents, stands for words.stop too, at vi.toml:15`},
-		"folded, two months": {map[string]string{"fr.toml": strings.NewReplacer(`"gsm7"`, `"ucs2"`, `"Jan"`,
-			`"mái"`, `"Feb"`, `"mâi"`).Replace(wordFile("", `stop = "STOP"`))},
-			`"mâi" stands for month 1 and month 2`},
-		"folded, a month and a day": {map[string]string{"fr.toml": strings.NewReplacer(`"Jan"`,
-			`"àé"`).Replace(wordFile(`today = "aè"`, `stop = "STOP"`))}, `calendar.today: "aè" stands for a month`},
-		"folded, today or yesterday": {map[string]string{"fr.toml": wordFile("today = \"à\"\nyesterday = \"a\"",
-			`stop = "STOP"`)}, `calendar.yesterday: "a" stands for today`},
-		"folded, a command, a month": {map[string]string{"en.toml": wordFile("", `stop = "ÄPR"`)},
-			`"äpr" stands for a day or a month and for words.stop`},
-		"a month": {map[string]string{"en.toml": wordFile("", `stop = "MAY"`)},
-			`"may" stands for a day or a month and for words.stop, at en.toml:15`},
-		"a month elsewhere": {map[string]string{"en.toml": wordFile("", `stop = "MAI"`),
-			"fr.toml": strings.Replace(wordFile("", `stop = "STOP"`), `"may"`, `"mai"`, 1)},
-			`fr.toml:7: calendar: "mai" stands for a day or a month`},
-		"a day": {map[string]string{"en.toml": wordFile(`today = "start"`, `start = "START"`)},
-			`"start" stands for a day or a month`},
-		"a value": {map[string]string{"en.toml": wordFile("", `stop = "STOP {n}"`)},
-			"words.stop: must be plain words"},
-		"a plural": {map[string]string{"en.toml": wordFile("",
-			`stop = { one = "STOP", other = "STOP" }`)}, "words.stop: must be plain words"},
-		"today and yesterday": {map[string]string{"en.toml": wordFile("today = \"kal\"\nyesterday = \"kal\"",
-			`stop = "STOP"`)}, `en.toml:9: calendar.yesterday: "kal" stands for today`},
-		"a day that is a month": {map[string]string{"en.toml": wordFile(`today = "mar"`, `stop = "STOP"`)},
-			`calendar.today: "mar" stands for a month`},
-		"a day with a digit": {map[string]string{"en.toml": wordFile(`today = "d0"`, `stop = "STOP"`)},
-			`"d0" has a digit`},
-		"a day that is a list": {map[string]string{"en.toml": wordFile(`today = ["x"]`, `stop = "STOP"`)},
-			"calendar.today: must be words"},
-		"a day in another's letters": {map[string]string{"en.toml": wordFile(`today = "ŋ"`, `stop = "STOP"`)},
-			"calendar.today: ['ŋ']"},
-	} {
-		if _, err := load(c.files); err == nil || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s: %v\nwant %q in it", name, err, c.want)
-		}
+	const stop = `stop = "STOP"`
+	keywords := func(commands string) fileSet { return english(wordFile("", commands)) }
+	days := func(calendar string) fileSet { return english(wordFile(calendar, stop)) }
+	stopOrHelp := func(stop, help string) string {
+		return wordFile("", fmt.Sprintf("stop = %q\nhelp = %q", stop, help))
 	}
+	changed := func(body string, oldnew ...string) string { return strings.NewReplacer(oldnew...).Replace(body) }
+	wantRefused(t, load, []refusal{
+		{"two commands", english(stopOrHelp("STOP", "HELP stop")), `"stop" stands for words.`},
+		{"in two languages", fileSet{"en.toml": stopOrHelp("STOP", "AIDE"), "fr.toml": stopOrHelp("AIDE", "HELP")},
+			`fr.toml:15: words.stop: "aide" stands for words.help too, at en.toml:16`},
+		{"a number", keywords(`stop = "STOP 0"`), `en.toml:15: words.stop: "0" is not of letters alone`},
+		{"a comma", keywords(`stop = "STOP, END, QUIT"`), `en.toml:15: words.stop: "stop," is not of letters alone`},
+		{"a dot", keywords(`stop = "."`), `words.stop: "." is not of letters alone`},
+		{"no word", keywords(`stop = " "`), "words.stop: is empty"},
+		{"a mark of writing by rules", english(changed(wordFile("", `stop = "ŋ"`), "[calendar]",
+			"[to-gsm7]\n\"ŋ\" = \"ng?\"\n[calendar]")), `words.stop: "ng?" is not of letters alone`},
+		{"folded, two commands", fileSet{"vi.toml": changed(stopOrHelp("dừng", "dùng"), `"gsm7"`, `"ucs2"`)},
+			`words.help: "dùng", which is "dừng" without accents, stands for words.stop too, at vi.toml:15`},
+		{"folded, two months", fileSet{"fr.toml": changed(wordFile("", stop), `"gsm7"`, `"ucs2"`, `"Jan"`, `"mái"`,
+			`"Feb"`, `"mâi"`)}, `"mâi" stands for month 1 and month 2`},
+		{"folded, a month and a day", fileSet{"fr.toml": changed(wordFile(`today = "aè"`, stop), `"Jan"`, `"àé"`)},
+			`calendar.today: "aè" stands for a month`},
+		{"folded, today or yesterday", days("today = \"à\"\nyesterday = \"a\""),
+			`calendar.yesterday: "a" stands for today`},
+		{"folded, a command, a month", keywords(`stop = "ÄPR"`),
+			`"äpr" stands for a day or a month and for words.stop`},
+		{"a month", keywords(`stop = "MAY"`), `"may" stands for a day or a month and for words.stop, at en.toml:15`},
+		{"a month elsewhere", fileSet{"en.toml": wordFile("", `stop = "MAI"`),
+			"fr.toml": changed(wordFile("", stop), `"may"`, `"mai"`)},
+			`fr.toml:7: calendar: "mai" stands for a day or a month`},
+		{"a day", english(wordFile(`today = "start"`, `start = "START"`)), `"start" stands for a day or a month`},
+		{"a value", keywords(`stop = "STOP {n}"`), "words.stop: must be plain words"},
+		{"a plural", keywords(`stop = { one = "STOP", other = "STOP" }`), "words.stop: must be plain words"},
+		{"today and yesterday", days("today = \"kal\"\nyesterday = \"kal\""),
+			`en.toml:9: calendar.yesterday: "kal" stands for today`},
+		{"a day that is a month", days(`today = "mar"`), `calendar.today: "mar" stands for a month`},
+		{"a day with a digit", days(`today = "d0"`), `"d0" has a digit`},
+		{"a day that is a list", days(`today = ["x"]`), "calendar.today: must be words"},
+		{"a day in another's letters", days(`today = "ŋ"`), "calendar.today: ['ŋ']"},
+	})
 }
 
 func TestOneCommandMayShareWords(t *testing.T) {
