@@ -15,6 +15,14 @@ import (
 	"rowbell/engine"
 )
 
+// must returns v; it panics on an error, which fails the test.
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
+}
+
 // service is a stand-in that speaks our wire format: it records the calls and answers with what they ask.
 type service struct {
 	mu  sync.Mutex
@@ -127,10 +135,7 @@ func (h *hamlet) Plots(_ context.Context, number string) ([]Plot, error) {
 func newTestRoom(t testing.TB) (*Room, *hamlet, *service) {
 	t.Helper()
 	h, s := newHamlet(), &service{}
-	room, err := NewRoom(t.Context(), h, NewLine(s, "http://local.invalid/", "secret", "r1"), "*123#")
-	if err != nil {
-		t.Fatal(err)
-	}
+	room := must(NewRoom(t.Context(), h, NewLine(s, "http://local.invalid/", "secret", "r1"), "*123#"))
 	return room, h, s
 }
 
@@ -223,10 +228,7 @@ func TestNotebook(t *testing.T) {
 		}
 		unread(first, 0)
 	}
-	book, err := room.Notebook(ctx, first)
-	if err != nil {
-		t.Fatal(err)
-	}
+	book := must(room.Notebook(ctx, first))
 	var order string
 	for _, e := range book {
 		order += map[bool]string{true: "me ", false: "them "}[e.Mine]
@@ -263,10 +265,7 @@ func TestNewPhones(t *testing.T) {
 	ctx := t.Context()
 	seen := map[string]bool{first: true, second: true}
 	for n := firstNew; n <= lastNew; n++ {
-		p, err := room.NewPhone(ctx)
-		if err != nil {
-			t.Fatal(err)
-		}
+		p := must(room.NewPhone(ctx))
 		if seen[p.Number] {
 			t.Fatalf("%s was given out twice", p.Number)
 		}

@@ -102,10 +102,7 @@ func TestWhereNoHelpIsSo(t *testing.T) {
 			t.Fatalf("no %s growers or no %s year", growers, year)
 		}
 		o := simulate.Options{Plots: 1000, Seed: 1, Nature: nature, Weather: weather, Measured: true, TrueRate: rate}
-		r, err := simulate.Run(o)
-		if err != nil {
-			t.Fatal(err)
-		}
+		r := must(simulate.Run(o))
 		return r.Without, r.With
 	}
 	for _, c := range []struct {

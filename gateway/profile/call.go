@@ -35,7 +35,7 @@ func (c Call) AcceptsType(contentType string) bool {
 	case Text:
 		return media == "text/plain"
 	}
-	return true // of a query: the body is not read
+	return true // the values of a query stand in the address: the content type says nothing about them
 }
 
 // TypeHint is a sentence for a caller whose content type is not accepted.
@@ -101,7 +101,7 @@ const (
 	maxUnix      = 253402300799 // the last second of the year 9999
 )
 
-// newLayout reads the name of a layout, or a layout of package time.
+// newLayout reads how a network writes times: "rfc3339", "unix", "unix-ms", or a layout of package time.
 func newLayout(s string) (string, error) {
 	switch s {
 	case "", "rfc3339":
@@ -109,7 +109,7 @@ func newLayout(s string) (string, error) {
 	case layoutUnix, layoutUnixMS:
 		return s, nil
 	}
-	// A layout without the day does not give an instant.
+	// A layout must write year, month and day: a day is written with it and must be read back as the same day.
 	at := time.Date(2027, 11, 23, 0, 0, 0, 0, time.UTC)
 	got, err := time.Parse(s, at.Format(s))
 	if err != nil || !got.Equal(at) {

@@ -14,7 +14,7 @@ type CallSpec struct {
 	Method  string              `toml:"method"`  // POST, GET, PUT
 	Body    string              `toml:"body"`    // form, query, json, xml, text
 	Charset string              `toml:"charset"` // of body or query; utf-8
-	Coding  string              `toml:"coding"`  // of the entry or text in it: plain, ucs2-hex, gsm7-hex
+	Coding  string              `toml:"coding"`  // of the entry or the text in its field: plain, ucs2-hex, gsm7-hex
 	Time    string              `toml:"time"`    // rfc3339, unix, unix-ms, or a layout of Go's package time
 	Strip   map[string][]string `toml:"strip"`   // prefixes that are no part of the value, by field
 	Reply   *ReplySpec          `toml:"reply"`
@@ -31,8 +31,8 @@ type USSDSpec struct {
 	Step    string `toml:"step"`
 	ID      string `toml:"id"` // of the call: the same on a repeat
 
-	Holds         string              `toml:"holds"`     // last or all: what the entry holds of the session
-	Separator     string              `toml:"separator"` // between the entries of all; *
+	Holds         string              `toml:"holds"`     // which entries of the session a call carries: last or all
+	Separator     string              `toml:"separator"` // between two entries where holds = "all"; default *
 	Begins        string              `toml:"begins"`    // new-session, no-entry
 	Events        map[string][]string `toml:"events"`    // begin, entry, end
 	TroubleStatus int                 `toml:"trouble_status"`
@@ -157,7 +157,7 @@ func (s ReceiptSpec) build() (r Receipt, err error) {
 	return r, err
 }
 
-// meanings turns lists of a network's words into a map from each word to what it means, one of the names.
+// meanings turns lists of a network's words, by our names for them, into a map from each word to our name.
 func meanings(lists map[string][]string, names ...string) (map[string]string, error) {
 	means := map[string]string{}
 	for _, name := range slices.Sorted(maps.Keys(lists)) {
@@ -174,12 +174,12 @@ func meanings(lists map[string][]string, names ...string) (map[string]string, er
 	return means, nil
 }
 
-// callBuilder makes one call.
+// callBuilder makes a call from its description.
 type callBuilder struct {
 	mistakes
 	spec  CallSpec
 	call  Call
-	names map[string]bool // of its fields
+	names map[string]bool // of the fields that the call has
 }
 
 const (
@@ -213,7 +213,7 @@ func (s CallSpec) begin(ours bool) *callBuilder {
 	return b
 }
 
-// field is the field called name at a place of the body.
+// field makes the field called name, whose value stands at the place at.
 func (b *callBuilder) field(name, at string, needed bool) Field {
 	b.names[name] = true
 	f, err := newField(b.call.Format, at)
@@ -225,7 +225,7 @@ func (b *callBuilder) field(name, at string, needed bool) Field {
 	return f
 }
 
-// end checks strip and makes the reply. With needsText the reply must carry the text of a screen.
+// end checks the table strip and makes the reply. With needsText the reply must carry the text of a screen.
 func (b *callBuilder) end(needsText bool) (Call, error) {
 	for _, name := range slices.Sorted(maps.Keys(b.spec.Strip)) {
 		b.refuse(!b.names[name], "strip", "there is no field %s", name)

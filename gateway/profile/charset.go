@@ -14,7 +14,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// Charset is how characters become octets; the zero Charset is UTF-8.
+// Charset says how characters are written as octets; the zero Charset is UTF-8.
 type Charset struct {
 	name string
 	enc  encoding.Encoding // nil: UTF-8
@@ -48,7 +48,7 @@ func (c Charset) String() string {
 	return c.name
 }
 
-// is reports whether name is a name of this charset, or of US-ASCII, which every charset here contains.
+// is reports whether name is a name of the charset c, or of US-ASCII, which is part of every charset in use.
 func (c Charset) is(name string) bool {
 	if strings.EqualFold(name, "us-ascii") {
 		return true
@@ -96,7 +96,7 @@ func (c Charset) encode(s string, substitute func(r rune) string) string {
 	return b.String()
 }
 
-// Coding is how the text of a call is written inside its field.
+// Coding says how the text of a call is written in its field.
 type Coding uint8
 
 // The codings: as it is; UCS-2 units, high octet first, in hexadecimal digits; septets of the GSM 7-bit alphabet packed
@@ -149,9 +149,7 @@ func (c Coding) decode(s string) (string, error) {
 		return s, nil
 	case GSM7HexSMS:
 		s, err := text.Unpack(b, len(b)*8/7)
-		// The number of septets is not known here: seven spare bits are taken as padding, not as the "@" that they
-		// spell.
-		if len(b) > 0 && len(b)%7 == 0 {
+		if len(b) > 0 && len(b)%7 == 0 { // the last seven bits may be padding: zero bits are not read as "@"
 			s = strings.TrimSuffix(s, "@")
 		}
 		return s, err

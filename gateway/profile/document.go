@@ -12,7 +12,7 @@ import (
 	"github.com/antchfx/xmlquery"
 )
 
-// Format is how a call or an answer writes its values.
+// Format says how the values of a call or an answer are written.
 type Format uint8
 
 // The formats. Ours is JSON or the same names as a form, by content type.
@@ -39,12 +39,13 @@ type Document struct {
 	header  http.Header
 }
 
-// CallError is what is wrong with a call: a sentence for its sender. It shows nothing of what was sent.
+// CallError says what is wrong with a call, in a sentence for the network that made the call. The sentence shows
+// nothing of what was sent.
 type CallError string
 
 func (e CallError) Error() string { return string(e) }
 
-// Bounds of a body. Networks send a tenth of these fields and tokens, three or four levels deep; judgement, no source.
+// Bounds of a body. Networks send about a tenth of them, three or four levels deep; judgement, no source.
 const (
 	maxFields = 100  // of a form
 	maxDepth  = 32   // of objects, lists and elements in each other

@@ -14,14 +14,12 @@ import (
 	"rowbell/menu/text"
 )
 
-// charset returns the charset of this name.
-func charset(t testing.TB, name string) Charset {
-	t.Helper()
-	c, err := newCharset(name)
+// must returns v; it panics on an error, which fails the test.
+func must[T any](v T, err error) T {
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
-	return c
+	return v
 }
 
 // utf16be writes a string of the Basic Multilingual Plane in UTF-16, high octet first.
@@ -116,11 +114,8 @@ var valueTests = []struct {
 func TestValues(t *testing.T) {
 	for _, tt := range valueTests {
 		t.Run(tt.name, func(t *testing.T) {
-			f, err := newField(tt.format, tt.at)
-			if err != nil {
-				t.Fatal(err)
-			}
-			c := Call{Format: tt.format, Charset: charset(t, tt.charset)}
+			f := must(newField(tt.format, tt.at))
+			c := Call{Format: tt.format, Charset: must(newCharset(tt.charset))}
 			d, err := c.Read(http.Header{"X-Id": {"h"}, "X-Two": {"a", "b"}}, "q=1", []byte(tt.body))
 			var got any
 			if err == nil {
@@ -178,10 +173,7 @@ func TestCodingsRoundTrip(t *testing.T) {
 			t.Fatalf("%q comes back as %q, %v", s, got, err)
 		}
 		g := rapid.StringOf(rapid.RuneFrom([]rune("abc123*#@é{}€ "))).Draw(t, "gsm7")
-		packed, err := text.PackUSSD(g)
-		if err != nil {
-			t.Fatal(err)
-		}
+		packed := must(text.PackUSSD(g))
 		if got, err := GSM7HexUSSD.decode(hex.EncodeToString(packed)); err != nil || got != g {
 			t.Fatalf("%q comes back as %q, %v", g, got, err)
 		}
@@ -196,10 +188,7 @@ func TestStrip(t *testing.T) {
 	}
 	for in, want := range map[string]string{"tel:07700900123": "07700900123", "tel07700900123": "07700900123",
 		"07700900123": "07700900123", "tel:tel:1": "tel:1"} {
-		d, err := Parse(Form, Charset{}, []byte("p="+in))
-		if err != nil {
-			t.Fatal(err)
-		}
+		d := must(Parse(Form, Charset{}, []byte("p="+in)))
 		if got, err := d.Value(f); got != want || err != nil {
 			t.Errorf("%q: %v, %v; want %q", in, got, err, want)
 		}
@@ -235,10 +224,7 @@ func FuzzXML(f *testing.F) {
 		`<r>&lt;</r>`, `<a:r xmlns:a="b"/>`, `<r`, `<?xml?>`, `<r><![CDATA[x]]></r>`} {
 		f.Add([]byte(s))
 	}
-	at, err := newField(XML, "//*[1]/@*|/r/b")
-	if err != nil {
-		f.Fatal(err)
-	}
+	at := must(newField(XML, "//*[1]/@*|/r/b"))
 	f.Fuzz(func(t *testing.T, body []byte) {
 		d, err := Parse(XML, Charset{}, body)
 		if err != nil {
@@ -256,7 +242,7 @@ func FuzzForm(f *testing.F) {
 	for _, s := range []string{"a=x&b=%E9", "a=1&a=2", "a", "%", "a=%00", "=;"} {
 		f.Add([]byte(s))
 	}
-	latin := charset(f, "iso-8859-1")
+	latin := must(newCharset("iso-8859-1"))
 	f.Fuzz(func(t *testing.T, body []byte) {
 		d, err := Parse(Form, latin, body)
 		if err != nil {

@@ -9,9 +9,9 @@ import (
 	"github.com/antchfx/xpath"
 )
 
-// Field is where a call carries one value, and how. The zero Field is a value that the network does not send.
+// Field says where a call carries a value, and how. The zero Field is a value that the network does not send.
 type Field struct {
-	At     string // as the description has it: names the value in a refusal
+	At     string // the place as the description writes it; error messages name the value by it
 	source source
 	name   string // of a form field or a header; the last token of the pointer for Ours
 	path   *path
@@ -97,7 +97,7 @@ func (d *Document) Value(f Field) (any, error) {
 	return f.coding.decode(s)
 }
 
-// raw is the value before strip and coding.
+// raw returns the value as the call has it, before prefixes are stripped and a coding is decoded.
 func (d *Document) raw(f Field) (any, error) {
 	switch {
 	case f.At == "":

@@ -23,23 +23,23 @@ type OutcomeSpec struct {
 // Outcome is what an answer to a push means.
 type Outcome uint8
 
-// The outcomes. ByStatus, where no entry fits: the HTTP status decides.
+// The outcomes of a push.
 const (
-	ByStatus     Outcome = iota
-	Taken                // the network has the text
-	Again                // it may take the text later
-	Never                // it will not take the text
-	NoSuchNumber         // no phone has this number
-	MaybeSent            // it may have taken the text
+	ByStatus     Outcome = iota // no entry fits: the HTTP status decides
+	Taken                       // the network has the text
+	Again                       // the network may take the text later
+	Never                       // the network will not take the text
+	NoSuchNumber                // no phone has this number
+	MaybeSent                   // the network may have taken the text
 )
 
 var outcomes = map[string]Outcome{
 	"taken": Taken, "again": Again, "never": Never, "no-such-number": NoSuchNumber, "unsure": MaybeSent,
 }
 
-// outcomeRule is an entry of push.outcomes.
+// outcomeRule is an entry of push.outcomes as it is applied.
 type outcomeRule struct {
-	status  [][2]int // ranges; none: any
+	status  [][2]int // ranges of HTTP statuses; none: any status
 	at      Field
 	is      []string
 	outcome Outcome
@@ -85,7 +85,7 @@ type Answer struct {
 	Status int
 	Header http.Header
 	Body   []byte
-	Broken bool // it broke off, or is longer than what is read
+	Broken bool // the answer broke off, or is longer than the part that is read
 }
 
 // maxNetworkID bounds the network's id of a text, in octets; a receipt may name no longer one.

@@ -32,8 +32,8 @@ type Profile struct {
 	CountryCode string // digits, for numbers written without one; "" = refuse those
 	Sender      string // sender of texts; "" = the network's own choice
 	Trust       *Trust // who may call; nil: whoever has the token
-	Token       Hash   // of the bearer token; the zero Hash admits nobody
-	Open        bool   // no token is asked for: practice, on the loopback address only
+	Token       Hash   // of the bearer token of a network in our own format; the zero Hash admits nobody
+	Open        bool   // anybody may call without a token: for practice on the loopback address only
 
 	USSD    USSD
 	SMS     SMS
@@ -60,11 +60,11 @@ type USSD struct {
 	Call
 	Phone, Session, Dialled, Entry, Event, Step, ID Field
 
-	Whole         bool              // the entry is everything entered in the session so far
-	Separator     string            // between the entries of Whole
-	Begins        Begins            // how the first call of a session is recognised, beside Events
+	Whole         bool              // the field Entry carries all entries of the session so far, not only the last
+	Separator     string            // between two entries, if Whole
+	Begins        Begins            // how the first call of a session is recognised, if not by a word of Events
 	Events        map[string]string // the network's words → begin, entry, end; nil: our words
-	TroubleStatus int               // HTTP status of the answer where the service fails; 0: the honest one
+	TroubleStatus int               // HTTP status for every failure of the service; 0: the status of the failure
 }
 
 // Begins is how the first call of a session is recognised where no word says so.
@@ -91,7 +91,7 @@ type Receipt struct {
 	States map[string]string // the network's words → delivered, failed, expired, accepted; nil: our words
 }
 
-// Names of what a dialogue's call and a receipt can say.
+// Events of a dialogue's call (begin, entry, end), and states of a text in a receipt (the others).
 const (
 	Begin     = "begin"
 	Entry     = "entry"
@@ -109,7 +109,7 @@ type Push struct {
 	Concurrency  int           // pushes in flight
 	Timeout      time.Duration // of one try
 	Validity     time.Duration // longest validity period; 0 = as long as the text is useful
-	Segments     int           // longer texts are not sent; 0 = no limit
+	Segments     int           // a text of more SMS segments is not sent; 0 = no limit
 	SegmentPrice int64         // millionths of the currency's unit
 	Idempotent   bool          // the network drops a text that it gets again with the same key
 
@@ -199,13 +199,12 @@ func (p Profile) validate() error {
 	if err := p.Limits.Validate(); err != nil {
 		return fmt.Errorf("limits.%w", err)
 	}
-	return p.Push.Validate()
+	return p.Push.validate()
 }
 
-// Validate returns an error that names the first setting which cannot be used. The error never shows the address, which
-// may hold a password.
-func (p Push) Validate() error {
-	if p.URL != "" && p.form == nil { // a described address was tried with values in it
+// validate returns an error that never shows the address, which may hold a password.
+func (p Push) validate() error {
+	if p.URL != "" && p.form == nil { // the address of a described push was checked when its form was built
 		u, err := url.Parse(p.URL)
 		if err != nil || u.Host == "" || !webScheme(u) {
 			return errors.New("push.url: not an http or https address")

@@ -14,7 +14,7 @@ type Outgoing struct {
 	Key   string // the same for every try
 	To    string // E.164 with the plus
 	Text  string
-	Until time.Time // the last instant in which it is useful
+	Until time.Time // the last instant at which the text is useful
 }
 
 // Request is a push as it goes out over HTTP.
@@ -27,7 +27,7 @@ type Request struct {
 // Errors of Compose for texts that must not go out, whatever the network would answer.
 var (
 	ErrTooLong = errors.New("longer than this network may be sent")
-	ErrTooLate = errors.New("the network cannot be told to give it up in time")
+	ErrTooLate = errors.New("the network cannot be told to give it up in time") // the shortest validity is too long
 	ErrLetters = errors.New("the network's charset lacks letters of it")
 )
 
@@ -40,13 +40,13 @@ type pushForm struct {
 	contentType   string
 	charset       Charset
 	body          *template.Template // nil: none
-	layout        string             // of ValidUntil
-	secret        string
-	usesOctet     bool // a template uses ValidOctet
-	lettersInBody bool // the body holds the text in letters, which its charset may lack
+	layout        string             // of the time in ValidUntil
+	secret        string             // the value Secret of the templates
+	usesOctet     bool               // a template uses ValidOctet
+	lettersInBody bool               // the body holds the text in letters, which its charset may lack
 }
 
-// pushValues are what the templates of a push may use. Their names are those of the manual.
+// pushValues are what the templates of a push may use. The manual lists them by these names.
 type pushValues struct {
 	ID           string // the same on every try
 	To, ToDigits string // with and without the plus

@@ -100,7 +100,7 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 			"url", "the host must stand before everything that changes")
 	}
 	f.address, err = newTemplate(s.URL)
-	m.refuse(err != nil, "url", "this is not a template") // err would show the address
+	m.refuse(err != nil, "url", "this is not a template") // not err, which shows the address and a password in it
 
 	if s.Body != "" {
 		f.syntax, err = newSyntax(s.Type)

@@ -60,14 +60,9 @@ func TestValidOctet(t *testing.T) {
 }
 
 // pushing builds a network with this push table.
-func pushing(t testing.TB, s PushSpec) Profile {
-	t.Helper()
-	p, err := Spec{Sender: "12345", Push: &s}.Build("heron",
-		secretsOf(map[string]string{"A": "reed and \"water\"", "B": "old"}))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
+func pushing(s PushSpec) Profile {
+	look := secretsOf(map[string]string{"A": "reed and \"water\"", "B": "old"})
+	return must(Spec{Sender: "12345", Push: &s}.Build("heron", look))
 }
 
 var (
@@ -89,7 +84,7 @@ func TestCompose(t *testing.T) {
 		want string // method, address, headers, body
 	}{
 		{"ours", PushSpec{URL: heron}, ours("2026-06-01T13:30:30Z")},
-		{"ours, not for long", PushSpec{URL: heron, Validity: Span(time.Hour)}, ours("2026-06-01T13:00:00Z")},
+		{"ours, an hour at most", PushSpec{URL: heron, Validity: Span(time.Hour)}, ours("2026-06-01T13:00:00Z")},
 		{"a GET", PushSpec{
 			Method: "GET",
 			URL:    heron + "{{.From}}/{{.ID}}?to={{.ToDigits}}&t={{.Text}}&v={{.ValidOctet}}&m={{.ValidMinutes}}",
@@ -116,7 +111,7 @@ func TestCompose(t *testing.T) {
 		}, `POST https://heron.example/ map[Content-Type:[text/plain; charset=utf-8]] ` +
 			`447700900123 0057006500650064002000220041002200200026002000420020006E006F0077 11`},
 	} {
-		p := pushing(t, tt.spec)
+		p := pushing(tt.spec)
 		r, err := p.Compose(pushText, pushNow)
 		if err != nil {
 			t.Fatalf("%s: %v", tt.name, err)
@@ -156,7 +151,7 @@ func TestComposeRefuses(t *testing.T) {
 		{"Hindi in hexadecimal digits", latin("text/plain", "{{.To}} {{.TextHex}}"), hindi, nil},
 		{"Hindi in XML, by character references", latin("text/xml", `<t to="{{.To}}">{{.Text}}</t>`), hindi, nil},
 	} {
-		if _, err := pushing(t, tt.spec).Compose(tt.text, pushNow); !errors.Is(err, tt.want) {
+		if _, err := pushing(tt.spec).Compose(tt.text, pushNow); !errors.Is(err, tt.want) {
 			t.Errorf("%s: %v, want %v", tt.name, err, tt.want)
 		}
 	}
@@ -164,19 +159,13 @@ func TestComposeRefuses(t *testing.T) {
 
 // No text and no key changes the address of a push or its other values.
 func TestComposeHoldsAnyText(t *testing.T) {
-	p := pushing(t, PushSpec{Method: "GET", URL: "https://heron.example/a/{{.ID}}?to={{.To}}&t={{.Text}}#x",
+	p := pushing(PushSpec{Method: "GET", URL: "https://heron.example/a/{{.ID}}?to={{.To}}&t={{.Text}}#x",
 		Headers: map[string]string{"X-K": "{{.ID}}"}})
 	rapid.Check(t, func(t *rapid.T) {
 		o := Outgoing{Key: anyText(t, plainText, "key"), To: "+447700900123", Text: anyText(t, plainText, "text"),
 			Until: pushNow.Add(time.Hour)}
-		r, err := p.Compose(o, pushNow)
-		if err != nil {
-			t.Fatal(err)
-		}
-		u, err := url.Parse(r.URL)
-		if err != nil {
-			t.Fatal(err)
-		}
+		r := must(p.Compose(o, pushNow))
+		u := must(url.Parse(r.URL))
 		q, err := url.ParseQuery(u.RawQuery)
 		if err != nil || u.Host != "heron.example" || u.Path != "/a/"+o.Key || q.Get("t") != o.Text ||
 			q.Get("to") != o.To || len(q) != 2 {
@@ -233,12 +222,12 @@ func TestUnderstand(t *testing.T) {
 		{"pairs twice", pairs, 200, "e=7&e=8&id=3", ByStatus, "3"},
 		{"an id that cannot be kept", words, 200, "+ " + strings.Repeat("x", 129), Taken, ""},
 	} {
-		then, id := pushing(t, tt.spec).Push.Understand(Answer{Status: tt.status, Body: []byte(tt.body)})
+		then, id := pushing(tt.spec).Push.Understand(Answer{Status: tt.status, Body: []byte(tt.body)})
 		if then != tt.then || id != tt.id {
 			t.Errorf("%s: %d %q, want %d %q", tt.name, then, id, tt.then, tt.id)
 		}
 	}
-	p := pushing(t, js).Push
+	p := pushing(js).Push
 	broken := Answer{Status: 200, Body: []byte(`{"state":"sent","ref":"1"}`), Broken: true}
 	if then, id := p.Understand(broken); then != MaybeSent || id != "" {
 		t.Errorf("an answer that breaks off: %d %q", then, id)

@@ -23,10 +23,10 @@ type ReplySpec struct {
 // ReplyValues are what the templates of a reply may use.
 type ReplyValues struct {
 	Text    string // the screen
-	TextHex string // the same as UCS-2 units in hexadecimal digits; set by Render
+	TextHex string // Text as UCS-2 units in hexadecimal digits; set by Render
 	More    bool   // false: the network should release the session
-	Session string // the network's
-	ID      string // the network's, of the text or the call
+	Session string // the network's session id
+	ID      string // the network's id of the text or the call
 }
 
 // Reply is how a call is answered.

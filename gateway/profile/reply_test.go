@@ -28,25 +28,13 @@ var replies = []ReplySpec{
 func TestRepliesHoldAnyText(t *testing.T) {
 	for _, spec := range replies {
 		t.Run(spec.Type+" "+spec.Charset, func(t *testing.T) {
-			r, err := spec.build(true)
-			if err != nil {
-				t.Fatal(err)
-			}
-			empty, err := r.Render(ReplyValues{})
-			if err != nil {
-				t.Fatal(err)
-			}
-			bare, err := r.syntax.values(empty.Body, r.charset)
-			if err != nil {
-				t.Fatal(err)
-			}
+			r := must(spec.build(true))
+			empty := must(r.Render(ReplyValues{}))
+			bare := must(r.syntax.values(empty.Body, r.charset))
 			rapid.Check(t, func(t *rapid.T) {
 				s := ReplyValues{Text: anyText(t, r.syntax, "text"), Session: anyText(t, r.syntax, "session"),
 					More: false}
-				out, err := r.Render(s)
-				if err != nil {
-					t.Fatal(err)
-				}
+				out := must(r.Render(s))
 				got, err := r.syntax.values(out.Body, r.charset)
 				if err != nil {
 					t.Fatalf("%q is not %s: %v", out.Body, r.syntax, err)
@@ -103,10 +91,7 @@ func TestRepliesInNarrowCharsets(t *testing.T) {
 }
 
 func TestHeadersCannotBeBrokenOutOf(t *testing.T) {
-	r, err := ReplySpec{Headers: map[string]string{"x-visit": "v {{.Session}} {{.More}}"}}.build(false)
-	if err != nil {
-		t.Fatal(err)
-	}
+	r := must(ReplySpec{Headers: map[string]string{"x-visit": "v {{.Session}} {{.More}}"}}.build(false))
 	out, err := r.Render(ReplyValues{Session: "a\r\nSet-Cookie: b\x00é", More: true})
 	if want := "v a%0D%0ASet-Cookie: b%00%C3%A9 true"; err != nil || out.Header.Get("X-Visit") != want {
 		t.Errorf("%q, %v; want %q", out.Header.Get("X-Visit"), err, want)

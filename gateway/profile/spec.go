@@ -119,7 +119,7 @@ type Lookup func(env string) (string, error)
 var envName = regexp.MustCompile("^[A-Z_][A-Z0-9_]{0,127}$")
 
 func (look Lookup) secret(env string) (string, error) {
-	if !envName.MatchString(env) { // most likely the secret itself: the error does not show it
+	if !envName.MatchString(env) { // most likely env is the secret itself, so the error does not show it
 		return "", errors.New("these are names of environment variables, such as HERON_SECRET; " +
 			"the secret itself stands in the environment")
 	}

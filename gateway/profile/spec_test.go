@@ -39,10 +39,7 @@ func build(t *testing.T, base, change string) (Profile, error) {
 		}
 	}
 	merge(all, over)
-	whole, err := toml.Marshal(all)
-	if err != nil {
-		t.Fatal(err)
-	}
+	whole := must(toml.Marshal(all))
 	var s Spec
 	if err := toml.NewDecoder(strings.NewReader(string(whole))).DisallowUnknownFields().Decode(&s); err != nil {
 		t.Fatalf("%s: %v", change, err)
@@ -336,10 +333,7 @@ func TestInstants(t *testing.T) {
 		{"unix-ms", "1780293630000", "1780293630000"},
 		{"02/01/2006 15:04:05", "01/06/2026 06:00:30", "01/06/2026 06:00:30"},
 	} {
-		layout, err := newLayout(tt.layout)
-		if err != nil {
-			t.Fatal(err)
-		}
+		layout := must(newLayout(tt.layout))
 		if got := (Call{layout: layout}).ParseTime(tt.in); !got.Equal(want) {
 			t.Errorf("%s: %q is %s", tt.layout, tt.in, got)
 		}

@@ -155,8 +155,8 @@ func (t *Trust) knows(secret string) bool {
 	return same == 1
 }
 
-// Hash is the SHA-256 of a bearer token or password. The service keeps hashes only, never the secrets: they are long
-// and random, so that a plain hash is enough.
+// Hash is the SHA-256 of a bearer token or password. The service stores only hashes of them. The secrets are long and
+// random, so a hash without salt is enough.
 type Hash [sha256.Size]byte
 
 // HashToken hashes a token.
@@ -172,7 +172,7 @@ func (h Hash) Admits(authorization string) bool {
 // dots. The specification leaves the tolerance of the timestamp open; five minutes is common practice.
 const (
 	defaultTolerance = 5 * time.Minute
-	maxTolerance     = time.Hour // much shorter than calls are remembered
+	maxTolerance     = time.Hour // a call sent again within it is still remembered, and dropped as a repeat
 	secretPrefix     = "whsec_"
 	minSecretOctets  = 24 // as the specification asks
 	maxSecretOctets  = 64
@@ -224,8 +224,8 @@ func sign(key []byte, id, stamp string, body []byte) []byte {
 	return m.Sum(nil)
 }
 
-// Sign returns the value of a webhook-signature header, for samples and tests. It returns an error for a secret that
-// cannot sign.
+// Sign returns the value of a webhook-signature header, for samples and tests. It returns an error for a secret that is
+// no signing key.
 func Sign(secret, id string, at time.Time, body []byte) (string, error) {
 	key, err := signingKey(secret)
 	if err != nil {

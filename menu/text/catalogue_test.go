@@ -44,14 +44,15 @@ other = "other"
 measure = "measure"
 `
 
-func catalogue(t *testing.T, files map[string]string) *Catalogue {
-	t.Helper()
-	c, err := load(files)
+// must returns v; it panics on an error, which fails the test.
+func must[T any](v T, err error) T {
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
-	return c
+	return v
 }
+
+func catalogue(files map[string]string) *Catalogue { return must(load(files)) }
 
 func load(files map[string]string) (*Catalogue, error) { return Load(folder(files)) }
 
@@ -61,8 +62,8 @@ func inScript(alphabet, texts string) string {
 }
 
 // englishAndArabic have texts of every kind, and the plural forms of two very different languages.
-func englishAndArabic(t *testing.T) *Catalogue {
-	return catalogue(t, map[string]string{"en.toml": sound + englishTexts, "ar.toml": inScript("ucs2", `
+func englishAndArabic() *Catalogue {
+	return catalogue(map[string]string{"en.toml": sound + englishTexts, "ar.toml": inScript("ucs2", `
 [home]
 ask = "?"
 two-lines = "?"
@@ -83,7 +84,7 @@ measure = "m"
 }
 
 func TestText(t *testing.T) {
-	c := englishAndArabic(t)
+	c := englishAndArabic()
 	for _, x := range []struct {
 		lang string
 		key  Key
@@ -120,7 +121,7 @@ func TestText(t *testing.T) {
 }
 
 func TestTextFails(t *testing.T) {
-	c := englishAndArabic(t)
+	c := englishAndArabic()
 	loop := Args{"plot": "A"}
 	loop["what"] = Phrase{"home.next", loop}
 	for _, x := range []struct {
@@ -150,7 +151,7 @@ func TestTextFails(t *testing.T) {
 }
 
 func TestCatalogueTells(t *testing.T) {
-	c := catalogue(t, map[string]string{"en.toml": sound + englishTexts})
+	c := catalogue(map[string]string{"en.toml": sound + englishTexts})
 	if got := c.Languages(); !slices.Equal(got, []string{"en"}) {
 		t.Errorf("languages %v", got)
 	}
@@ -188,7 +189,7 @@ func TestCatalogueTells(t *testing.T) {
 
 // Changing a returned map or slice does not change the catalogue.
 func TestCatalogueIsImmutable(t *testing.T) {
-	c := catalogue(t, map[string]string{"en.toml": sound + englishTexts})
+	c := catalogue(map[string]string{"en.toml": sound + englishTexts})
 	c.Languages()[0] = "x"
 	c.Keys("en")[0] = "x"
 	c.Args("en", "home.next")[0] = "x"
@@ -325,7 +326,7 @@ func TestLoadRefusesLanguagesThatDiffer(t *testing.T) {
 }
 
 func TestCRLF(t *testing.T) {
-	c := catalogue(t, map[string]string{"en.toml": strings.ReplaceAll(sound+englishTexts, "\n", "\r\n")})
+	c := catalogue(map[string]string{"en.toml": strings.ReplaceAll(sound+englishTexts, "\n", "\r\n")})
 	if got, err := c.Text("en", "home.two-lines", nil); err != nil || got != "One {brace}\ntwo" {
 		t.Errorf("%q, %v", got, err)
 	}
@@ -333,10 +334,7 @@ func TestCRLF(t *testing.T) {
 
 // The built-in languages load, and each text can be written with any value for its placeholders.
 func TestDefault(t *testing.T) {
-	c, err := Default()
-	if err != nil {
-		t.Fatal(err)
-	}
+	c := must(Default())
 	if !slices.Contains(c.Languages(), Source) {
 		t.Fatalf("languages %v lack %s", c.Languages(), Source)
 	}

@@ -169,28 +169,20 @@ func TestHalfATableIsNoPlural(t *testing.T) {
 			t.Error(p)
 		}
 	}
-	c, err := loadOver(folder(map[string]string{"en.toml": sound + englishTexts}),
-		folder(map[string]string{"en.toml": "[rows]\nother = \"else\""}), "texts")
-	if err != nil {
-		t.Fatal(err)
-	}
+	c := must(loadOver(folder(map[string]string{"en.toml": sound + englishTexts}),
+		folder(map[string]string{"en.toml": "[rows]\nother = \"else\""}), "texts"))
 	if got, err := c.Text("en", "rows.other", nil); err != nil || got != "else" {
 		t.Errorf("%q, %v", got, err)
 	}
 }
 
 func TestOnly(t *testing.T) {
-	c := catalogue(t, twoLanguages)
-	only, err := c.Only("sw", "en")
-	if err != nil {
-		t.Fatal(err)
-	}
+	c := catalogue(twoLanguages)
+	only := must(c.Only("sw", "en"))
 	if got := only.Languages(); !slices.Equal(got, []string{"sw", "en"}) {
 		t.Errorf("%v", got)
 	}
-	if only, err = c.Only("sw"); err != nil {
-		t.Fatal(err)
-	}
+	only = must(c.Only("sw"))
 	if _, err := only.Text("en", "a.c", nil); !errors.Is(err, ErrLanguage) {
 		t.Errorf("English is left: %v", err)
 	}
@@ -203,7 +195,7 @@ func TestOnly(t *testing.T) {
 
 // A translation may be a plural text where the source text is not, or the other way round, as its grammar needs.
 func TestLanguagesMayDiffer(t *testing.T) {
-	c := catalogue(t, map[string]string{
+	c := catalogue(map[string]string{
 		"en.toml": sound + "[a]\nb = { one = \"one day, {plot}\", other = \"{n} days, {plot}\" }",
 		"id.toml": sound + "[a]\nb = \"{plot} {n} hari\"",
 		"ja.toml": inScript("ucs2", "[a]\nb = { other = \"{n}日{plot}\" }"),
@@ -245,7 +237,7 @@ d = "{n} cm"`
 
 // Texts are composed (Unicode NFC) in every alphabet. Joiners stay: they shape letters.
 func TestComposed(t *testing.T) {
-	c := catalogue(t, map[string]string{
+	c := catalogue(map[string]string{
 		"en.toml": sound + "[a]\nb = \"e\u0300\"",
 		"hi.toml": inScript("ucs2", "[a]\nb = \"क्\u200dष o\u0302\u0303 \u200c\""),
 	})

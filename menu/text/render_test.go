@@ -30,7 +30,7 @@ func TestDecimalPoint(t *testing.T) {
 }
 
 func TestNumbers(t *testing.T) {
-	c := catalogue(t, map[string]string{"en.toml": sound + "[a]\nb = \"{x} m\"", "fr.toml": sound +
+	c := catalogue(map[string]string{"en.toml": sound + "[a]\nb = \"{x} m\"", "fr.toml": sound +
 		"[a]\nb = \"{x} m\""})
 	for _, x := range []struct {
 		v      any
@@ -67,10 +67,7 @@ func TestNumbersRoundTrip(t *testing.T) {
 	l := &language{point: ","}
 	rapid.Check(t, func(t *rapid.T) {
 		x, places := rapid.Float64Range(-1e9, 1e9).Draw(t, "x"), rapid.IntRange(0, 4).Draw(t, "places")
-		s, err := l.number(Decimal{x, places})
-		if err != nil {
-			t.Fatal(err)
-		}
+		s := must(l.number(Decimal{x, places}))
 		// Rounding and writing each cost at most half the distance to the next float64.
 		step := math.Nextafter(math.Abs(x), math.Inf(1)) - math.Abs(x)
 		got, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
@@ -96,10 +93,7 @@ var deviations = map[string]string{
 // Names of months and weekdays and the order of day and month are those of Unicode CLDR (abbreviated or wide), except
 // for dots, letter case and the rules of a language.
 func TestCalendarIsCLDR(t *testing.T) {
-	c, err := Default()
-	if err != nil {
-		t.Fatal(err)
-	}
+	c := must(Default())
 	used := map[string]bool{}
 	for _, lang := range c.Languages() {
 		l, from := c.languages[lang], cldr[lang]

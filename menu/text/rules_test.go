@@ -26,7 +26,7 @@ d = { one = "uma", other = "mãos{n}…" }
 `
 
 func TestRules(t *testing.T) {
-	c := catalogue(t, map[string]string{"pt.toml": portuguese})
+	c := catalogue(map[string]string{"pt.toml": portuguese})
 	spelled := c.Spelled(map[string][]Shift{"pt": {Portuguese}, "xx": {Hindi}})
 	for _, x := range []struct {
 		c    *Catalogue
@@ -70,7 +70,7 @@ func TestRules(t *testing.T) {
 // If the allowed tables cover all letters, a language keeps its own spelling:
 // 3GPP TS 23.038, clauses A.2.3 and A.3.3, for Portuguese.
 func TestSpelled(t *testing.T) {
-	c := catalogue(t, map[string]string{"pt.toml": strings.Replace(portuguese, "{n}…", "{n}", 1)})
+	c := catalogue(map[string]string{"pt.toml": strings.Replace(portuguese, "{n}…", "{n}", 1)})
 	if !c.Covers("pt", []Shift{Portuguese}) || c.Covers("pt", []Shift{Turkish}) || c.Covers("pt", nil) ||
 		c.Covers("xx", []Shift{Portuguese}) {
 		t.Error("Covers is wrong about the tables that have all Portuguese letters")
@@ -125,7 +125,7 @@ func TestRulesRefuse(t *testing.T) {
 // A text of a gsm7 language stays in the alphabet, whatever a grower typed;
 // words of the language are converted by its rules.
 func TestValuesStayInTheAlphabet(t *testing.T) {
-	c := catalogue(t, map[string]string{"pt.toml": portuguese})
+	c := catalogue(map[string]string{"pt.toml": portuguese})
 	rapid.Check(t, func(t *rapid.T) {
 		v := rapid.String().Draw(t, "value")
 		got, err := c.Text("pt", "a.b", Args{"plot": v + "ção"})

@@ -93,10 +93,7 @@ func TestSplitCounts(t *testing.T) {
 		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 145), hindi, "[145 145 1]", "[145 144 2]"},
 	} {
 		for ref, want := range map[Reference]string{Ref8(1): c.with8, ref16(1): c.w16} {
-			parts, err := split(c.text, c.e, ref)
-			if err != nil {
-				t.Fatal(err)
-			}
+			parts := must(split(c.text, c.e, ref))
 			counts := []int{}
 			for _, p := range parts {
 				counts = append(counts, utf8.RuneCountInString(p.Text))
@@ -135,13 +132,7 @@ func TestSplitRefuses(t *testing.T) {
 }
 
 func TestJoinRefuses(t *testing.T) {
-	split := func(s string, ref Reference) []Part {
-		parts, err := split(s, unshifted, ref)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return parts
-	}
+	split := func(s string, ref Reference) []Part { return must(split(s, unshifted, ref)) }
 	one, other, wide := split(strings.Repeat("a", 400), Ref8(1)), split(strings.Repeat("b", 400), Ref8(1)),
 		split(strings.Repeat("a", 400), ref16(1))
 	bad := func(change func(*Part)) []Part {
@@ -302,14 +293,7 @@ func TestRoom(t *testing.T) {
 }
 
 // unhex decodes hexadecimal digits, with spaces between them.
-func unhex(t *testing.T, digits string) []byte {
-	t.Helper()
-	b, err := hex.DecodeString(strings.ReplaceAll(digits, " ", ""))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
-}
+func unhex(digits string) []byte { return must(hex.DecodeString(strings.ReplaceAll(digits, " ", ""))) }
 
 // TS 23.040, clauses 9.2.3.24 (unknown elements are skipped, the last of two
 // counts), 9.2.3.24.1 and 9.2.3.24.8 (impossible numbers are ignored).
@@ -331,7 +315,7 @@ func TestReadHeader(t *testing.T) {
 		{"a language to come", "06 24010e 25010e", position{n: 1, parts: 1}}, // clause 9.2.3.24.15, from memory
 		{"no such locking table", "03 250102", position{n: 1, parts: 1}},     // TS 23.038, clause A.3.2
 	} {
-		if got, err := readHeader(unhex(t, c.header)); err != nil || got != c.want {
+		if got, err := readHeader(unhex(c.header)); err != nil || got != c.want {
 			t.Errorf("%s: %+v, %v; want %+v", c.name, got, err, c.want)
 		}
 	}
@@ -348,7 +332,7 @@ func TestReadHeaderRefuses(t *testing.T) {
 		{"0224 00", "element 24 has 0 octets, not 1"},
 		{"0425020606", "element 25 has 2 octets, not 1"},
 	} {
-		if _, err := readHeader(unhex(t, c.header)); !errors.Is(err, ErrHeader) || !strings.Contains(err.Error(), c.tells) {
+		if _, err := readHeader(unhex(c.header)); !errors.Is(err, ErrHeader) || !strings.Contains(err.Error(), c.tells) {
 			t.Errorf("%s: %v, want %q", c.header, err, c.tells)
 		}
 	}

@@ -16,7 +16,7 @@ func wordFile(calendar, commands string) string {
 func TestDayWords(t *testing.T) {
 	file := wordFile("today = \"Aujourd'hui auj. à . œuf\"\nyesterday = \"hier ĥier\"", `stop = "STOP"`)
 	rules := "[to-gsm7]\n\"œ\" = \"oe\"\n\"ĥ\" = \"h\"\n[calendar]"
-	c := catalogue(t, map[string]string{"fr.toml": strings.Replace(file, "[calendar]", rules, 1)})
+	c := catalogue(map[string]string{"fr.toml": strings.Replace(file, "[calendar]", rules, 1)})
 	want := map[string]int{"aujourd'hui": 0, "auj": 0, "a": 0, "œuf": 0, "oeuf": 0, "hier": -1}
 	if got := c.AllDayWords("fr"); !maps.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
@@ -30,7 +30,7 @@ func TestAllWords(t *testing.T) {
 		return strings.NewReplacer(`"Jan"`, `"`+jan+`"`, `"Feb"`, `"`+feb+`"`, `"january", "february"`,
 			`"x1", "x2"`).Replace(wordFile(days, `stop = "STOP"`))
 	}
-	c := catalogue(t, map[string]string{
+	c := catalogue(map[string]string{
 		"en.toml": months("moon", "sun", `today = "now"`),
 		"fr.toml": months("lune", "moon", `today = "la"`),
 		"id.toml": months("sun", "lune", `yesterday = "la now moon"`),
@@ -67,16 +67,13 @@ func TestAllWords(t *testing.T) {
 // Keywords of every language of the files work, offered or not, folded and in
 // both spellings, and map to their language.
 func TestCommandWords(t *testing.T) {
-	c := catalogue(t, map[string]string{
+	c := catalogue(map[string]string{
 		"en.toml": wordFile("", "stop = \"STOP END\"\nhelp = \"HELP\""),
 		"fr.toml": wordFile("", "stop = \"stop ARRÉT\"\nhelp = \"AIDE\""),
 		"sw.toml": strings.Replace(wordFile("", "stop = \"ŋOLA\"\nhelp = \"aide\""), "[calendar]",
 			"[to-gsm7]\n\"ŋ\" = \"ng\"\n[calendar]", 1),
 	})
-	only, err := c.Only("sw")
-	if err != nil {
-		t.Fatal(err)
-	}
+	only := must(c.Only("sw"))
 	for k, want := range map[Key]map[string]string{
 		"words.stop":  {"stop": "", "end": "en", "arret": "fr", "ŋola": "sw", "ngola": "sw"},
 		"words.help":  {"help": "en", "aide": ""},
