@@ -34,7 +34,7 @@ const (
 // dateWidth is the width of the widest date on the ruler.
 var dateWidth = textWidth("28 May", 11, false)
 
-// canvas is a drawing in progress, with what is drawn.
+// canvas is a drawing in progress, with the season that it shows.
 type canvas struct {
 	drawing
 	*seasonView
@@ -132,7 +132,7 @@ func (c *canvas) addLine(x1, y1, x2, y2 px, color string, width px, dash string)
 	c.addPath(straight(x1, y1, x2, y2, color, width, dash))
 }
 
-// addCurve adds the line through points, which lineTo has written.
+// addCurve adds the line through points, which are written by lineTo; without points it adds nothing.
 func (c *canvas) addCurve(points, color string, width px, dash string) {
 	if points == "" {
 		return

@@ -81,7 +81,7 @@ func (l *legend) mark(words string, s markShape) {
 	l.canvas.mark(s, x+symbolWidth/2, y)
 }
 
-// legend explains what the picture shows, and nothing that it does not show.
+// legend explains the symbols that the picture shows, and no others.
 func (c *canvas) legend() {
 	l := legend{c, margin, c.y + 8}
 	l.windows()

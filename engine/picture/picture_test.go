@@ -86,7 +86,7 @@ func checkAttr(t *testing.T, element string, a xml.Attr) {
 	}
 }
 
-func TestTells(t *testing.T) {
+func TestPictureSays(t *testing.T) {
 	sample, today := sampleSeason()
 	planted := sample.Plot.Planted
 	byHand := []engine.Pass{{On: planted + 12, With: engine.ByHand}}

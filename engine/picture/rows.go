@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// weeds draws the leaves of most weeds over the band in which the tool works: solid until today, dashed as expected if
-// the plan is kept.
+// weeds draws the number of leaves of most weeds, over the band of leaves for which the tool works: a solid curve until
+// today, then the expected growth if the plan is kept, as a dashed curve.
 func (c *canvas) weeds() {
 	top := c.beginRow(weedsHeight, true)
 	y := func(leaves float64) px { return top + weedsHeight*px(1-min(leaves, topLeaves)/topLeaves) }

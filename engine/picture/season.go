@@ -8,10 +8,10 @@ type seasonView struct {
 	plan          engine.Plan
 	first, last   engine.Day      // first and last day of the picture
 	past          []engine.Window // windows of the passes that were made
-	growth        []dayGrowth     // a day each, from first on
-	depths        []float64       // of the water in mm, a day each from first on, until the work ends; -1 = not known
-	looked        bool            // the depths follow from what the grower saw
-	effort        engine.Work     // in the next window
+	growth        []dayGrowth     // by day, from the day first on
+	depths        []float64       // of the water in mm, by day from the day first until the work ends; -1 = not known
+	looked        bool            // depths begin with water that the grower saw, not with water as it should be kept
+	effort        engine.Work     // hours and days of work in the next window
 }
 
 // dayGrowth is one day by the model.
@@ -64,7 +64,7 @@ func readSeason(s engine.Season, today engine.Day) (seasonView, error) {
 // closedByGrower reports whether the grower has ended the season by today.
 func (v *seasonView) closedByGrower() bool { return v.ClosedOn != 0 && v.ClosedOn <= v.plan.On }
 
-// over is the first day after the work.
+// over is the first day after the last tool day, or the day on which the grower closed the season, if earlier.
 func (v *seasonView) over() engine.Day {
 	over := v.plan.Closure.LastToolDay + 1
 	if v.closedByGrower() {

@@ -6,8 +6,8 @@ import (
 	"rowbell/engine"
 )
 
-// water draws the depth of the water: solid until today, dashed as it will fall if none is let in, over the depths
-// that a pass with the tool needs. There is no row where no depth is known.
+// water draws the depth of the water, over the depths that a pass with the tool needs: a solid curve until today, then
+// a dashed curve of the depth if no water is let in. Without a known depth there is no row.
 func (c *canvas) water() {
 	if !c.depthKnown(c.first, c.last) {
 		return

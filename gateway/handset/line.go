@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -16,7 +17,7 @@ type Doer interface {
 	Do(*http.Request) (*http.Response, error)
 }
 
-// Line carries the phones' dialogues and texts to the service, in our own wire format. It stores each phone's
+// Line carries the phones' dialogues and texts to the service, in the project's own wire format. It stores each phone's
 // dialogue. It is safe for concurrent use.
 type Line struct {
 	client Doer
@@ -55,7 +56,7 @@ func (l *Line) Screen(phone string) Screen {
 	return l.calls[phone].screen
 }
 
-// Dial begins a dialogue, after it ended one that is open.
+// Dial begins a dialogue. It ends the phone's open dialogue first.
 func (l *Line) Dial(ctx context.Context, phone, code string) (Screen, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -91,13 +92,12 @@ func (l *Line) Hang(ctx context.Context, phone string) error {
 func (l *Line) HangAll(ctx context.Context) error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	var err error
 	for phone := range l.calls {
-		if err := l.hang(ctx, phone); err != nil {
-			return err
-		}
-		delete(l.calls, phone)
+		err = errors.Join(err, l.hang(ctx, phone))
 	}
-	return nil
+	clear(l.calls)
+	return err
 }
 
 // Text sends an SMS from the phone.
@@ -108,7 +108,7 @@ func (l *Line) Text(ctx context.Context, phone, text string) error {
 	return err
 }
 
-// ussd and sms are the bodies of our own wire format.
+// ussd and sms are the bodies of the project's own wire format.
 type ussd struct {
 	Phone   string `json:"phone"`
 	Session string `json:"session"`

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 
 	"rowbell/engine/picture"
 )
@@ -135,7 +136,7 @@ func (p page) newPhone(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/practice/phone/"+digits(phone.Number), http.StatusSeeOther)
 }
 
-// find returns the phone that the path names. If there is none, it answers with an error.
+// find returns the phone that the path names. If there is no such phone, it answers the request with an error.
 func (p page) find(w http.ResponseWriter, r *http.Request) (Phone, bool) {
 	phone, ok, err := p.room.Phone(r.Context(), "+"+r.PathValue("number"))
 	if err != nil {
@@ -159,15 +160,15 @@ func (p page) file(w http.ResponseWriter, r *http.Request) {
 
 // view holds the values of the templates.
 type view struct {
-	Weekday, Date, Month, Year string
-	Phones                     []phoneView
-	Phone                      Phone
-	Screen                     Screen
-	Code                       string
-	Note                       string
-	Entries                    []Entry // newest first
-	Unread                     int
-	Seasons                    []drawnSeason
+	Now     time.Time // of the calendar
+	Phones  []phoneView
+	Phone   Phone
+	Screen  Screen
+	Code    string // the service's short code
+	Note    string
+	Entries []Entry // newest first
+	Unread  int
+	Seasons []drawnSeason
 }
 
 type phoneView struct {
@@ -183,11 +184,7 @@ type drawnSeason struct {
 
 // view has the values of every page; number is the phone in hand, or "".
 func (p page) view(ctx context.Context, number string) (view, error) {
-	now := p.room.Now()
-	v := view{
-		Weekday: now.Format("Monday"), Date: now.Format("2"), Month: now.Format("January"), Year: now.Format("2006"),
-		Code: p.room.code,
-	}
+	v := view{Now: p.room.Now(), Code: p.room.code}
 	phones, err := p.room.Phones(ctx)
 	if err != nil {
 		return view{}, err
@@ -228,10 +225,8 @@ func (p page) phoneView(ctx context.Context, phone Phone) (view, error) {
 		return view{}, err
 	}
 	slices.Reverse(v.Entries)
-	for _, e := range v.Entries {
-		if e.New {
-			v.Unread++
-		}
+	if v.Unread, err = p.room.Unread(ctx, phone.Number); err != nil {
+		return view{}, err
 	}
 	plots, err := p.room.Plots(ctx, phone.Number)
 	if err != nil {

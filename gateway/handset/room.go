@@ -62,18 +62,18 @@ type Room struct {
 	code   string // dialled when nothing is typed
 
 	mu    sync.Mutex
-	extra []Phone               // new phones
-	sent  map[string][]sentText // by number
-	read  map[string]int        // how many of the received texts are read, by number
-	notes map[string]string     // shown once on the phone's next page, by number
+	extra []Phone               // phones that were added by NewPhone
+	sent  map[string][]sentText // texts that a phone sent, by its number
+	read  map[string]int        // how many of the texts that a phone received are read, by its number
+	notes map[string]string     // a sentence for the phone's next page, by its number
 
-	calendar   sync.Mutex    // held while the calendar moves
+	calendar   sync.Mutex    // locked while the calendar moves
 	simulation chan struct{} // one element while a simulation runs
 }
 
-// sentText is a text from the phone, and how many texts the phone had received before it.
+// sentText is a text that a phone sent.
 type sentText struct {
-	after int
+	after int // how many texts the phone had received by then
 	Entry
 }
 
@@ -203,7 +203,7 @@ func (r *Room) Hang(ctx context.Context, number string) error {
 	return r.valley.Settle(ctx)
 }
 
-// Send sends a text from the phone and waits for the answer. What the phone had received by then counts as read.
+// Send sends a text from the phone and waits for the answer. Texts that the phone received before count as read.
 func (r *Room) Send(ctx context.Context, number, text string) error {
 	texts, err := r.valley.Texts(ctx, number)
 	if err != nil {
@@ -222,24 +222,20 @@ func (r *Room) Send(ctx context.Context, number, text string) error {
 // Read marks all texts that the phone received as read.
 func (r *Room) Read(ctx context.Context, number string) error {
 	texts, err := r.valley.Texts(ctx, number)
-	if err != nil {
-		return err
+	if err == nil {
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		r.read[number] = len(texts)
 	}
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	r.read[number] = len(texts)
-	return nil
+	return err
 }
 
-// Unread counts the received texts that are not read.
+// Unread counts the texts that the phone received and that are not read yet.
 func (r *Room) Unread(ctx context.Context, number string) (int, error) {
 	texts, err := r.valley.Texts(ctx, number)
-	if err != nil {
-		return 0, err
-	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	return len(texts) - r.read[number], nil
+	return max(0, len(texts)-r.read[number]), err
 }
 
 // Notebook lists what the phone received and sent, oldest first.
@@ -269,7 +265,7 @@ func (r *Room) Plots(ctx context.Context, number string) ([]Plot, error) {
 	return r.valley.Plots(ctx, number)
 }
 
-// NextDay ends all dialogues, as a network would within minutes, and moves the calendar to the next morning.
+// NextDay ends all dialogues, as a network would do within minutes, and moves the calendar to the next morning.
 func (r *Room) NextDay(ctx context.Context) error {
 	r.calendar.Lock()
 	defer r.calendar.Unlock()

@@ -18,7 +18,7 @@ sms TEXT      send a text to the service
 inbox         read the texts
 day [N]       go on one day, or N
 next          go on until this phone gets a text
-strip         this phone's seasons, a letter a day
+season        this phone's seasons, a letter a day
 phone [N]     list the phones, or pick one up by number; phone new
 help          this list
 quit          leave
@@ -29,7 +29,7 @@ quit          leave
 type Terminal struct {
 	room  *Room
 	out   io.Writer
-	phone Phone // the one in hand
+	phone Phone // the phone that the commands use
 	err   error // the first failed write
 }
 
@@ -119,7 +119,7 @@ func (t *Terminal) do(ctx context.Context, word, rest string) error {
 		return t.days(ctx, rest)
 	case "next":
 		return t.next(ctx)
-	case "strip":
+	case "season":
 		return t.seasons(ctx)
 	case "phone":
 		return t.pick(ctx, rest)
@@ -140,7 +140,7 @@ func (t *Terminal) sms(ctx context.Context, text string) error {
 	return t.unread(ctx, t.room.Send(ctx, t.phone.Number, text))
 }
 
-// unread prints the received texts that are not read and marks them as read, unless the command failed with err.
+// unread prints the received texts that are not read yet and marks them as read; it returns err if err is not nil.
 func (t *Terminal) unread(ctx context.Context, err error) error {
 	if err != nil {
 		return err
@@ -157,7 +157,7 @@ func (t *Terminal) inbox(ctx context.Context) error {
 	return err
 }
 
-// entries prints the texts that show selects, marks all as read, and returns how many it printed.
+// entries prints the texts for which show is true, marks all texts as read, and returns how many it printed.
 func (t *Terminal) entries(ctx context.Context, show func(Entry) bool) (n int, err error) {
 	book, err := t.room.Notebook(ctx, t.phone.Number)
 	if err != nil {
@@ -173,15 +173,9 @@ func (t *Terminal) entries(ctx context.Context, show func(Entry) bool) (n int, e
 }
 
 func (t *Terminal) entry(e Entry) {
-	mark := " "
-	if e.New {
-		mark = "*"
-	}
-	from := "from rowbell"
-	if e.Mine {
-		from = "from you"
-	}
-	t.printf("%s %s, %s\n", mark, e.At.Format("Mon 2 Jan"), from)
+	mark := map[bool]string{true: "*", false: " "}[e.New]
+	from := map[bool]string{true: "you", false: "rowbell"}[e.Mine]
+	t.printf("%s %s, from %s\n", mark, e.At.Format("Mon 2 Jan"), from)
 	t.block("    ", e.Body)
 }
 

@@ -120,6 +120,6 @@ func TestWhereNoHelpIsSo(t *testing.T) {
 		t.Errorf("honest growers are not helped: %d by habit, %d with the bell", a.PlotsFirstInTime, b.PlotsFirstInTime)
 	}
 	if len(WhereNoHelp()) != 3 {
-		t.Error("a sentence more needs a line above")
+		t.Error("each sentence needs a row of the table above")
 	}
 }

@@ -1,0 +1,42 @@
+package picture
+
+// palette holds every colour of the picture; the template season.svg.tmpl takes its colours from it. Neighbouring
+// colours differ in lightness, so that a grey print shows the difference.
+type palette struct {
+	Ink, SoftInk, Border, Paper    string
+	Window, NextWindow, BestDay    string
+	Weeds, ToolSize, ToolSizeLines string
+	Crop, Shade                    string
+	Water, Pond, PondWaves         string
+	AfterWork, AfterWorkDots       string
+}
+
+var colors = palette{
+	Ink:           "#1c2721",
+	SoftInk:       "#4c574e",
+	Border:        "#c9c2ae",
+	Paper:         "#ffffff",
+	Window:        "#1f6170",
+	NextWindow:    "#e3eff0",
+	BestDay:       "#f2ca5c",
+	Weeds:         "#9c3b27",
+	ToolSize:      "#fbf0d0",
+	ToolSizeLines: "#e3c77a",
+	Crop:          "#3d6f2a",
+	Shade:         "#cfe0b8",
+	Water:         "#2b5d94",
+	Pond:          "#dcebf7",
+	PondWaves:     "#8fb4d6",
+	AfterWork:     "#f1efe9",
+	AfterWorkDots: "#b5ae9b",
+}
+
+// Fills by a pattern of season.svg.tmpl. The ids of the patterns begin with "season-", so that none is the id of another
+// element of the page around the picture.
+const (
+	fillNextWindow  = "url(#season-next)"
+	fillLaterWindow = "url(#season-later)"
+	fillAfterWork   = "url(#season-after)" // days after the last tool day
+	fillToolSize    = "url(#season-size)"  // weeds of two to four leaves
+	fillWater       = "url(#season-water)"
+)
