@@ -15,7 +15,7 @@ import (
 // addresses, the client is whoever opened the connection.
 type Proxy struct {
 	Trusted []netip.Prefix
-	Header  string // "" = X-Forwarded-For; another one must contain a single address
+	Header  string // header with the client's address; "" = X-Forwarded-For; any other must contain one address
 }
 
 const forwardedFor = "X-Forwarded-For"
@@ -42,7 +42,7 @@ func clientIP(r *http.Request) netip.Addr {
 	return middleware.GetClientIPAddr(r.Context()).WithZone("")
 }
 
-// withoutProxy sets the client's address of r to that of its connection.
+// withoutProxy returns r with the address of its connection as the client's, whatever its headers say.
 func withoutProxy(r *http.Request) *http.Request {
 	next := http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { r = q })
 	middleware.ClientIPFromRemoteAddr(next).ServeHTTP(nil, r)
@@ -98,8 +98,8 @@ func wasForwarded(r *http.Request) bool {
 	return slices.ContainsFunc(forwardingHeaders, func(name string) bool { return r.Header.Values(name) != nil })
 }
 
-// fromLoopback reports whether this machine opened the connection. Behind a proxy
-// on this machine every connection is local, so a forwarded request is not.
+// fromLoopback reports whether this machine sent the request. A forwarded request never counts,
+// because behind a proxy on this machine every connection is local.
 func fromLoopback(r *http.Request) bool {
 	if wasForwarded(r) {
 		return false

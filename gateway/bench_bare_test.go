@@ -1,6 +1,7 @@
 package gateway_test
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -48,37 +49,28 @@ type bareJob struct {
 	done                 chan error
 }
 
+// bareWriter does the work of the requests that wait, up to batch of them in one transaction.
 type bareWriter struct {
-	conn  *sql.Conn
-	stmts map[string]*sql.Stmt
-	jobs  chan *bareJob
-	batch int
-	n     int
-	clock since
+	stmts    map[string]*sql.Stmt
+	jobs     chan *bareJob
+	batch, n int // n counts requests
+	clock    since
+	err      error // of the present transaction
 }
 
 // bareRecords is a handler on a database that nobody else has open.
 func bareRecords(b *testing.B, path string, batch int) http.Handler {
 	b.Helper()
-	db, err := sql.Open("sqlite3", "file:"+path+"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000"+
-		"&_foreign_keys=1&_cache_size=-32000")
-	if err != nil {
-		b.Fatal(err)
-	}
-	conn, err := db.Conn(context.Background())
-	if err != nil {
-		b.Fatal(err)
-	}
+	db := must(sql.Open("sqlite3", "file:"+path+"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000"+
+		"&_foreign_keys=1&_cache_size=-32000"))
+	conn := must(db.Conn(context.Background()))
 	w := &bareWriter{
-		conn: conn, stmts: map[string]*sql.Stmt{}, jobs: make(chan *bareJob, 512), batch: batch,
-		clock: since(time.Now()),
+		stmts: map[string]*sql.Stmt{}, jobs: make(chan *bareJob, 512), batch: batch, clock: since(time.Now()),
 	}
 	for _, q := range []string{
 		bareBegin, bareCommit, bareSave, bareRelease, bareSeen, bareSession, bareGrower, barePlots, bareKeep, bareText,
 	} {
-		if w.stmts[q], err = conn.PrepareContext(context.Background(), q); err != nil {
-			b.Fatal(err)
-		}
+		w.stmts[q] = must(conn.PrepareContext(context.Background(), q))
 	}
 	ended := make(chan struct{})
 	go func() { defer close(ended); w.run() }()
@@ -120,83 +112,66 @@ const (
 )
 
 func (w *bareWriter) run() {
-	var waiting []*bareJob
 	for first := range w.jobs {
-		waiting = append(waiting[:0], first)
-		_, err := w.stmts[bareBegin].Exec()
-		for i := 0; err == nil && i < len(waiting); i++ {
-			err = w.one(waiting[i])
-			if i == len(waiting)-1 && len(waiting) < w.batch {
-				select {
-				case j, ok := <-w.jobs:
-					if ok {
-						waiting = append(waiting, j)
-					}
-				default:
-				}
+		w.err = nil
+		w.do(bareBegin)
+		waiting := []*bareJob{first}
+		for i := 0; i < len(waiting); i++ {
+			w.one(waiting[i])
+			if len(waiting) < w.batch && len(w.jobs) > 0 {
+				waiting = append(waiting, <-w.jobs)
 			}
 		}
-		if err == nil {
-			_, err = w.stmts[bareCommit].Exec()
-		}
+		w.do(bareCommit)
 		for _, j := range waiting {
-			j.done <- err
+			j.done <- w.err
 		}
 	}
 }
 
-func (w *bareWriter) one(j *bareJob) error {
+func (w *bareWriter) one(j *bareJob) {
 	if w.batch > 1 {
-		if _, err := w.stmts[bareSave].Exec(); err != nil {
-			return err
-		}
+		w.do(bareSave)
 	}
 	now := w.clock.Now().Unix()
 	w.n++
-	if _, err := w.stmts[bareSeen].Exec("ussd:"+j.session+":"+j.step, []byte(bareScreen), now); err != nil {
-		return err
-	}
-	var network, language string
+	w.do(bareSeen, "ussd:"+j.session+":"+j.step, []byte(bareScreen), now)
+	var network, language, label string
+	var saved, expires, grower, seen, plot, no, method, planted int64
+	var row, hill, area, tool float64
 	state := make([]byte, 120)
-	var saved, expires, id, seen int64
-	err := w.stmts[bareSession].QueryRow(j.phone).Scan(&network, &state, &saved, &expires)
-	if err != nil && err != sql.ErrNoRows {
-		return err
-	}
-	if err := w.stmts[bareGrower].QueryRow(j.phone).Scan(&id, &language, &seen); err != nil {
-		return err
-	}
-	if err := w.plots(id); err != nil {
-		return err
-	}
-	if _, err := w.stmts[bareKeep].Exec(j.phone, j.session, state, now, now+600); err != nil {
-		return err
-	}
+	w.read(bareSession, j.phone, &network, &state, &saved, &expires)
+	w.read(bareGrower, j.phone, &grower, &language, &seen)
+	w.read(barePlots, grower, &plot, &no, &label, &method, &planted, &row, &hill, &area, &tool)
+	w.do(bareKeep, j.phone, j.session, state, now, now+600)
 	if w.n%5 == 0 {
-		if _, err := w.stmts[bareText].Exec("reply:"+j.session+":"+j.step, id, j.phone, bareScreen, now); err != nil {
-			return err
-		}
+		w.do(bareText, "reply:"+j.session+":"+j.step, grower, j.phone, bareScreen, now)
 	}
 	if w.batch > 1 {
-		_, err := w.stmts[bareRelease].Exec()
-		return err
+		w.do(bareRelease)
 	}
-	return nil
 }
 
-func (w *bareWriter) plots(grower int64) error {
-	rows, err := w.stmts[barePlots].Query(grower)
+// do runs a statement, unless an earlier one of the transaction failed.
+func (w *bareWriter) do(q string, args ...any) {
+	if w.err == nil {
+		_, w.err = w.stmts[q].Exec(args...)
+	}
+}
+
+// read runs a query and scans each of its rows, unless an earlier statement of the transaction failed.
+func (w *bareWriter) read(q string, arg any, to ...any) {
+	if w.err != nil {
+		return
+	}
+	rows, err := w.stmts[q].Query(arg)
 	if err != nil {
-		return err
+		w.err = err
+		return
 	}
 	defer rows.Close()
-	for rows.Next() {
-		var id, no, method, planted int64
-		var label string
-		var row, hill, area, tool float64
-		if err := rows.Scan(&id, &no, &label, &method, &planted, &row, &hill, &area, &tool); err != nil {
-			return err
-		}
+	for w.err == nil && rows.Next() {
+		w.err = rows.Scan(to...)
 	}
-	return rows.Err()
+	w.err = cmp.Or(w.err, rows.Err())
 }

@@ -6,8 +6,7 @@ import (
 	"fmt"
 	"io"
 	"net"
-	"strconv"
-	"strings"
+	"net/http"
 	"sync/atomic"
 	"testing"
 )
@@ -26,10 +25,7 @@ type callers struct {
 func (cs *callers) atLeast(n int) []*caller {
 	cs.b.Helper()
 	for len(cs.list) < n {
-		conn, err := net.Dial("tcp", cs.addr)
-		if err != nil {
-			cs.b.Fatal(err)
-		}
+		conn := must(net.Dial("tcp", cs.addr))
 		cs.b.Cleanup(func() { conn.Close() })
 		cs.list = append(cs.list, &caller{all: cs, conn: conn, in: bufio.NewReader(conn)})
 	}
@@ -64,7 +60,7 @@ type caller struct {
 	session int64
 	step    int
 
-	out, body, reply []byte
+	out, body, reply []byte // buffers, used again
 }
 
 // next makes one callback and reads its answer.
@@ -103,33 +99,13 @@ func (c *caller) call() error {
 	if _, err := c.conn.Write(c.out); err != nil {
 		return err
 	}
-	status, length := "", 0
-	for {
-		line, err := c.in.ReadSlice('\n')
-		if err != nil {
-			return err
-		}
-		if len(line) <= len("\r\n") {
-			break
-		}
-		if status == "" {
-			status = string(line)
-		}
-		if name, value, ok := bytes.Cut(line, []byte(": ")); ok && string(name) == "Content-Length" {
-			if length, err = strconv.Atoi(string(bytes.TrimSpace(value))); err != nil {
-				return err
-			}
-		}
-	}
-	if cap(c.reply) < length {
-		c.reply = make([]byte, length)
-	}
-	c.reply = c.reply[:length]
-	if _, err := io.ReadFull(c.in, c.reply); err != nil {
+	resp, err := http.ReadResponse(c.in, nil)
+	if err != nil {
 		return err
 	}
-	if !strings.HasPrefix(status, "HTTP/1.1 200 ") {
-		return fmt.Errorf("%s%s", status, c.reply)
+	c.reply, err = io.ReadAll(resp.Body)
+	if err == nil && resp.StatusCode != http.StatusOK {
+		err = fmt.Errorf("%s %s", resp.Status, c.reply)
 	}
-	return nil
+	return err
 }

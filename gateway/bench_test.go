@@ -89,28 +89,21 @@ func benchLast(v []float64) float64 { return v[len(v)-1] }
 //	go test ./gateway -run xxx -bench Arrivals -benchtime 1x
 func BenchmarkUSSDArrivals(b *testing.B) {
 	db := seeded(b)
-	b.Run("chi", func(b *testing.B) {
-		s := serveBench(b, bareChi())
-		for b.Loop() {
-			s.openLoop(b, 1000, 5*time.Second)
-		}
-	})
-	b.Run("ours", func(b *testing.B) {
-		s := serveBench(b, ourHandler(b, copied(b, db)))
-		for b.Loop() {
-			s.openLoop(b, 1000, 5*time.Second)
-		}
-	})
+	for name, h := range map[string]http.Handler{"chi": bareChi(), "ours": ourHandler(b, copied(b, db))} {
+		b.Run(name, func(b *testing.B) {
+			s := serveBench(b, h)
+			for b.Loop() {
+				s.openLoop(b, 1000, 5*time.Second)
+			}
+		})
+	}
 }
 
 // seeded creates a database of growers with one plot each; half have logged a pass, a third a sighting.
 func seeded(b *testing.B) (path string) {
 	b.Helper()
 	path = filepath.Join(b.TempDir(), "seeded.db")
-	s, err := store.Open(context.Background(), path, store.Options{})
-	if err != nil {
-		b.Fatal(err)
-	}
+	s := must(store.Open(context.Background(), path, store.Options{}))
 	now := morning.Add(-24 * time.Hour).Unix()
 	for from := 0; from < benchGrowers; from += 2000 {
 		err := s.InTx(context.Background(), func(tx *store.Tx) error {
@@ -121,13 +114,9 @@ func seeded(b *testing.B) (path string) {
 			}
 			return nil
 		})
-		if err != nil {
-			b.Fatal(err)
-		}
+		ok(b, err)
 	}
-	if err := s.Close(); err != nil {
-		b.Fatal(err)
-	}
+	ok(b, s.Close())
 	return path
 }
 
@@ -159,33 +148,20 @@ func benchPhone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d%06d",
 func copied(b *testing.B, path string) string {
 	b.Helper()
 	to := filepath.Join(b.TempDir(), "rowbell.db")
-	data, err := os.ReadFile(path)
-	if err == nil {
-		err = os.WriteFile(to, data, 0o600)
-	}
-	if err != nil {
-		b.Fatal(err)
-	}
+	ok(b, os.WriteFile(to, must(os.ReadFile(path)), 0o600))
 	return to
 }
 
 // ourHandler is the gateway, on a database.
 func ourHandler(b *testing.B, path string) http.Handler {
 	b.Helper()
-	s, err := store.Open(context.Background(), path, store.Options{})
-	if err != nil {
-		b.Fatal(err)
-	}
+	s := must(store.Open(context.Background(), path, store.Options{}))
 	b.Cleanup(func() { s.Close() })
 	network := profile.Default("local")
 	network.Token = profile.HashToken(token)
-	g, err := gateway.New(gateway.Options{
+	return must(gateway.New(gateway.Options{
 		Store: s, Menu: realMenu(b, menu.Options{}), Clock: since(time.Now()), Log: zerolog.New(io.Discard),
-		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}})
-	if err != nil {
-		b.Fatal(err)
-	}
-	return g
+		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}}))
 }
 
 // since is a running clock that started in the morning: rows that are ordered by time need increasing times.
@@ -204,10 +180,7 @@ type bench struct {
 
 func serveBench(b *testing.B, h http.Handler) *bench {
 	b.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		b.Fatal(err)
-	}
+	l := must(net.Listen("tcp", "127.0.0.1:0"))
 	server := gateway.NewServer("", h)
 	server.IdleTimeout = 0 // connections are idle while another server is measured
 	go server.Serve(l)

@@ -35,11 +35,11 @@ const (
 
 // call is one callback that was authenticated and decoded.
 type call struct {
-	id        string // of the request; makes new keys unique
-	webhookID string // webhook-id header, equal on every repeat; "" = none, or not signed
+	id        string // of the request; part of the keys of this call's texts in the outbox, so that they are unique
+	webhookID string // webhook-id header, equal on every repeat; "" = none, or not covered by a signature
 	network   *profile.Profile
 	in        *fields
-	now       time.Time // one instant for the whole call
+	now       time.Time // the instant at which the call was admitted; all of its work uses it
 	overLimit bool      // rate limited: a STOP is still applied, nothing is answered
 }
 
@@ -47,7 +47,7 @@ type call struct {
 type answer struct {
 	status      int
 	contentType string
-	body        []byte // nil: empty
+	body        []byte
 	header      http.Header
 	repeat      bool // the stored reply of an earlier call
 }
@@ -87,9 +87,7 @@ func (g *Gateway) callback(kind string, h func(context.Context, *call) (answer, 
 			g.fail(w, r, err)
 			return
 		}
-		if a.repeat {
-			noteRepeat(ctx)
-		}
+		resultOf(ctx).repeat = a.repeat
 		a.write(w)
 	}
 }
@@ -116,14 +114,14 @@ func (g *Gateway) methods(kind string) []string {
 			}
 		}
 	}
-	if list == nil { // so that admit can answer that no network has such calls
+	if list == nil { // the route must exist, so that admit can answer that no network has such calls
 		return []string{http.MethodPost}
 	}
 	return list
 }
 
-// admit authenticates and decodes a callback. Its errors are problems: nothing
-// was read from or written to the records.
+// admit authenticates and decodes a callback, without reading or writing the records. Every error is a
+// *problem.Problem.
 func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*call, error) {
 	network, known := g.networks[chi.URLParam(r, "gateway")]
 	if !known {

@@ -26,9 +26,7 @@ func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)
 	p, err := spec.Build("tern", func(env string) (string, error) {
 		return map[string]string{"KEY": signingSecret, "WORD": "reed"}[env], nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	change = append([]func(*gateway.Options){func(o *gateway.Options) {
 		o.Networks, o.DialCode = []profile.Profile{p}, "*123#"
 	}}, change...)
@@ -64,10 +62,7 @@ func (h *fixture) play(lines ...string) {
 		case word == "with":
 			extra = value
 		case word == "wait":
-			d, err := time.ParseDuration(value)
-			if err != nil {
-				h.t.Fatal(err)
-			}
+			d := must(time.ParseDuration(value))
 			h.clock.Advance(d)
 		default:
 			parts := regexp.MustCompile(`^(.*?) ?([>=!]) (.*)$`).FindStringSubmatch(line)
@@ -199,10 +194,7 @@ func TestSigned(t *testing.T) {
 	h := described(t, spec)
 	send := func(id, body string, at time.Time, change ...func(*http.Request)) *httptest.ResponseRecorder {
 		t.Helper()
-		signature, err := profile.Sign(signingSecret, id, at, []byte(body))
-		if err != nil {
-			t.Fatal(err)
-		}
+		signature := must(profile.Sign(signingSecret, id, at, []byte(body)))
 		return h.post("/in/tern/ussd", body, append([]func(*http.Request){asForm, func(r *http.Request) {
 			r.Header.Del("Authorization")
 			r.Header.Set("webhook-id", id)

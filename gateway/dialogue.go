@@ -9,9 +9,6 @@ import (
 	"rowbell/store"
 )
 
-// The store satisfies the menu's view of the records.
-var _ menu.Book = (*store.Ledger)(nil)
-
 // step applies one USSD callback to the phone's dialogue. It returns the screen, the phone whose records the
 // screen may contain ("" = nobody's), and whether texts were written to the outbox.
 func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store.Phone, queued bool, err error) {
@@ -27,7 +24,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 		if !current {
 			return screen{}, "", false, nil
 		}
-		saved.Network = "" // the state stays; the next call may resume it
+		saved.Network = "" // the dialogue's state stays saved; the phone's next call may resume it
 		return screen{}, "", false, tx.SaveSession(saved)
 	}
 	var state []byte
@@ -42,7 +39,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 	if err != nil {
 		return screen{}, "", false, err
 	}
-	if resumedSMS { // the dialogue moves to this channel
+	if resumedSMS { // the resumed dialogue must not stay on SMS as well
 		if err := tx.DropSession(u.phone, menu.SMS.String()); err != nil {
 			return screen{}, "", false, err
 		}
@@ -60,15 +57,14 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 	); err != nil {
 		return screen{}, "", false, err
 	}
-	if book.Known() { // not after the records were erased
+	if book.Known() { // false if this step erased the records
 		owner = book.Phone()
 	}
 	return screen{r.Text, r.More}, owner, len(r.Send) > 0, nil
 }
 
-// advance hands the call to the menu: an entry to the current dialogue, any other
-// call as a new one that offers to resume what is unfinished, on USSD first.
-// resumedSMS reports that the offered dialogue is the one left on SMS.
+// advance passes an entry to the current dialogue. Any other call dials the menu, which offers to resume an
+// unfinished dialogue: the one on USSD, else the one on SMS. resumedSMS reports that the latter was resumed.
 func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, current bool, u ussdCall, now int64) (
 	next []byte, r menu.Reply, resumedSMS bool, err error,
 ) {

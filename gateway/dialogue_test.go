@@ -104,9 +104,7 @@ func TestUSSDFailsWhole(t *testing.T) {
 			h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)
 			w := h.post("/in/local/ussd", call(m{"entry": tt.entry, "step": 1}))
 			var p problem.Problem
-			if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, json.Unmarshal(w.Body.Bytes(), &p))
 			retry := w.Header().Get("Retry-After")
 			if w.Code != tt.status || p.Status != tt.status || retry != tt.retry || p.Text != "Sorry, try again." {
 				t.Errorf("%d, Retry-After %q, %s", w.Code, retry, w.Body)

@@ -15,20 +15,20 @@ import (
 	"rowbell/store"
 )
 
-// fail turns an error of a callback into its response. It is the only place that does so. A *problem.Problem
+// fail turns an error of a callback into its response; no other place does. A *problem.Problem
 // is the caller's mistake. An *overLimit is answered 429. Any other error is ours: the transaction was rolled
 // back, the error is logged here, and the network is told when to try again.
 func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p *problem.Problem
 	if errors.As(err, &p) {
-		noteProblem(r.Context(), p)
+		resultOf(r.Context()).problem = p
 		p.Write(w)
 		return
 	}
 	var limited *overLimit
 	if errors.As(err, &limited) { // logged by checkLimits
 		setRetryAfter(w, limited.RetryAfter)
-		p = limited.problem()
+		p = problem.New(http.StatusTooManyRequests, limited.detail)
 		p.Text = g.apology(r)
 		g.writeProblem(w, r, p)
 		return

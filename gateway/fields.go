@@ -78,7 +78,7 @@ func (f *fields) name(at profile.Field) string {
 	return s
 }
 
-// need is name for a required value.
+// need returns a required identifier or word; a missing one is recorded as a mistake.
 func (f *fields) need(at profile.Field) string {
 	before := len(f.bad)
 	s := f.name(at)
@@ -151,7 +151,7 @@ func (f *fields) note(at profile.Field) string {
 	return strings.TrimSpace(b.String())
 }
 
-// optional returns the value at a place, nil if it is missing or cannot be read.
+// optional returns the value at a place, nil if the value is missing or cannot be read; neither is a mistake.
 func (f *fields) optional(at profile.Field) any {
 	before := f.bad
 	v, _ := f.value(at)

@@ -131,10 +131,7 @@ type fixture struct {
 func open(t *testing.T, change ...func(*gateway.Options)) *fixture {
 	t.Helper()
 	db := filepath.Join(t.TempDir(), "rowbell.db")
-	s, err := store.Open(t.Context(), db, store.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := must(store.Open(t.Context(), db, store.Options{}))
 	t.Cleanup(func() { s.Close() })
 	h := &fixture{
 		t: t, db: db, menu: &script{begun: make(chan struct{}, 8)}, store: s, clock: clock.New(morning),
@@ -150,10 +147,24 @@ func open(t *testing.T, change ...func(*gateway.Options)) *fixture {
 	for _, c := range change {
 		c(&o)
 	}
-	if h.g, err = gateway.New(o); err != nil {
+	h.g = must(gateway.New(o))
+	return h
+}
+
+// ok ends the test if there is an error.
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
 		t.Fatal(err)
 	}
-	return h
+}
+
+// must returns v; an error of a set-up that cannot fail is a panic.
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
 }
 
 // request is a POST with the token and a JSON body, unless changed.
@@ -161,10 +172,7 @@ func (h *fixture) request(path string, body any, change ...func(*http.Request)) 
 	h.t.Helper()
 	b, raw := body.(string)
 	if !raw {
-		encoded, err := json.Marshal(body)
-		if err != nil {
-			h.t.Fatal(err)
-		}
+		encoded := must(json.Marshal(body))
 		b = string(encoded)
 	}
 	r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(b))
@@ -179,9 +187,7 @@ func (h *fixture) request(path string, body any, change ...func(*http.Request)) 
 // write runs fn in a transaction.
 func (h *fixture) write(fn func(*store.Tx) error) {
 	h.t.Helper()
-	if err := h.store.InTx(h.t.Context(), fn); err != nil {
-		h.t.Fatal(err)
-	}
+	ok(h.t, h.store.InTx(h.t.Context(), fn))
 }
 
 // ledger runs fn on a phone's records.
@@ -235,20 +241,27 @@ func form(fields m) string {
 }
 
 // ussd posts a callback and checks the screen that comes back.
-func (h *fixture) ussd(change m, text string, more bool, how ...func(*http.Request)) string {
+func (h *fixture) ussd(change m, text string, more bool, how ...func(*http.Request)) {
 	h.t.Helper()
 	w := h.post("/in/local/ussd", call(change), how...)
-	var got struct {
-		Text string
-		More bool
-	}
-	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != http.StatusOK {
-		h.t.Fatalf("%v: %d %s", change, w.Code, w.Body)
-	}
-	if got.Text != text || got.More != more {
+	if got := h.screen(w); got.Text != text || got.More != more {
 		h.t.Errorf("%v: %q, more %v; want %q, %v", change, got.Text, got.More, text, more)
 	}
-	return w.Body.String()
+}
+
+// screen is a screen in our own format.
+type screen struct {
+	Text string
+	More bool
+}
+
+// screen reads the screen of an answer.
+func (h *fixture) screen(w *httptest.ResponseRecorder) (got screen) {
+	h.t.Helper()
+	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != http.StatusOK {
+		h.t.Fatalf("%d %s", w.Code, w.Body)
+	}
+	return got
 }
 
 func (h *fixture) sms(id, text string) {

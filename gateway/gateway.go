@@ -31,6 +31,7 @@ import (
 	"rowbell/store"
 )
 
+// What the store hands out is what the menu asks for.
 var _ menu.Book = (*store.Ledger)(nil)
 
 // Menu is the part of *menu.Menu that the gateway calls.
@@ -53,8 +54,8 @@ type Options struct {
 	DialCode string // the USSD code; entries dialled at once become a path below it (*123*1*5#)
 
 	USSDResume time.Duration // how long a dropped USSD dialogue can be resumed; 0 = DefaultUSSDResume
-	SMSResume  time.Duration // the same for an SMS dialogue; 0 = DefaultSMSResume
-	Deadline   time.Duration // for one callback; 0 = DefaultDeadline
+	SMSResume  time.Duration // how long an unfinished SMS dialogue can be resumed; 0 = DefaultSMSResume
+	Deadline   time.Duration // time in which a callback is answered; 0 = DefaultDeadline
 	Queued     func()        // called after texts were written to the outbox; may be nil
 
 	Meter       *meter.Meter   // nil: no metrics and no /metrics
@@ -65,9 +66,8 @@ type Options struct {
 	MaxInFlight int            // callbacks handled at the same time; 0 = DefaultMaxInFlight
 }
 
-// A dropped USSD dialogue is resumed the same day or not at all. An SMS may wait
-// for days in a phone that is off. A network waits a few seconds for an answer,
-// so after five the gateway still has time to send an error.
+// A dropped USSD dialogue is resumed the same day or not at all, but an SMS may wait for days in a phone that
+// is off. A network waits some seconds for an answer; after five there is still time to send it an error.
 const (
 	DefaultUSSDResume = 24 * time.Hour
 	DefaultSMSResume  = 72 * time.Hour
@@ -87,7 +87,7 @@ type Gateway struct {
 	began    time.Time
 	gate     *limit.Gate
 
-	inFlight     chan struct{} // one element for each callback that is handled
+	inFlight     chan struct{} // one element for each callback that is being handled
 	transactions chan struct{} // one element for each transaction that is not finished
 
 	readyChecks singleflight.Group

@@ -3,8 +3,6 @@ package gateway_test
 import (
 	"encoding/json"
 	"fmt"
-	"io"
-	"net"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -246,33 +244,11 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
-// The server answers, and has its timeouts. TestSlowCallers tests what they do.
+// The server has its timeouts. TestSlowCallers tests what they do.
 func TestNewServer(t *testing.T) {
-	h := open(t)
-	s := gateway.NewServer("127.0.0.1:0", h.g)
+	s := gateway.NewServer("127.0.0.1:0", open(t).g)
 	timeouts := fmt.Sprint(s.ReadHeaderTimeout, s.ReadTimeout, s.WriteTimeout, s.IdleTimeout)
-	if timeouts != "5s 10s 15s 1m0s" {
-		t.Errorf("timeouts %s", timeouts)
-	}
-	l, err := net.Listen("tcp", s.Addr)
-	if err != nil {
-		t.Fatal(err)
-	}
-	over := make(chan error)
-	go func() { over <- s.Serve(l) }()
-	resp, err := http.Get("http://" + l.Addr().String() + "/healthz")
-	if err != nil {
-		t.Fatal(err)
-	}
-	body, err := io.ReadAll(resp.Body)
-	resp.Body.Close()
-	if err != nil || string(body) != "ok\n" {
-		t.Errorf("%q, %v", body, err)
-	}
-	if err := s.Close(); err != nil {
-		t.Error(err)
-	}
-	if err := <-over; err != http.ErrServerClosed {
-		t.Error(err)
+	if timeouts != "5s 10s 15s 1m0s" || s.Addr != "127.0.0.1:0" {
+		t.Errorf("timeouts %s, address %s", timeouts, s.Addr)
 	}
 }

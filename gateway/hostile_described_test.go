@@ -45,10 +45,7 @@ func openDescribedWire(t *testing.T) *wireFixture {
 			o.Proxy.Trusted = append(o.Proxy.Trusted, netip.MustParsePrefix(proxy))
 		}
 		for _, file := range files {
-			b, err := os.ReadFile(file)
-			if err != nil {
-				t.Fatal(err)
-			}
+			b := must(os.ReadFile(file))
 			var described struct {
 				Gateways map[string]profile.Spec `toml:"gateways"`
 			}
@@ -57,10 +54,7 @@ func openDescribedWire(t *testing.T) *wireFixture {
 			}
 			for name, spec := range described.Gateways {
 				spec.CountryCode = "44"
-				p, err := spec.Build(name, func(name string) (string, error) { return env[name], nil })
-				if err != nil {
-					t.Fatal(err)
-				}
+				p := must(spec.Build(name, func(name string) (string, error) { return env[name], nil }))
 				o.Networks = append(o.Networks, p)
 			}
 		}
@@ -85,10 +79,7 @@ func TestHostileSignatures(t *testing.T) {
 		return fmt.Sprintf(`{"slip":{"ref":%q,"fate":%q%s}}`, ref, fate, more)
 	}
 	sign := func(id string, at time.Time, body string, secret ...string) string {
-		s, err := profile.Sign(append(secret, signingSecret)[0], id, at, []byte(body))
-		if err != nil {
-			t.Fatal(err)
-		}
+		s := must(profile.Sign(append(secret, signingSecret)[0], id, at, []byte(body)))
 		return s
 	}
 	// sends is a call with those of these three headers that are not empty.
@@ -112,10 +103,7 @@ func TestHostileSignatures(t *testing.T) {
 	now, body := stamp(morning), dial("v")
 	good := sign("i", morning, body)
 	value := strings.TrimPrefix(good, "v1,")
-	raw, err := base64.StdEncoding.DecodeString(value)
-	if err != nil {
-		t.Fatal(err)
-	}
+	raw := must(base64.StdEncoding.DecodeString(value))
 	const needed, wrong = "401 are needed", "401 not right for this body"
 	const noTime, tooFar = "401 not a time in whole Unix seconds", "401 too far from the time"
 	f := openDescribedWire(t)

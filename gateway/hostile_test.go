@@ -51,10 +51,7 @@ func openWire(t *testing.T, change ...func(*gateway.Options)) *wireFixture {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { f.db.Close() })
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	l := must(net.Listen("tcp", "127.0.0.1:0"))
 	f.addr = l.Addr().String()
 	server := gateway.NewServer("", f.h.g)
 	over := make(chan error)
@@ -74,40 +71,28 @@ func openWire(t *testing.T, change ...func(*gateway.Options)) *wireFixture {
 func (f *wireFixture) records() string {
 	f.Helper()
 	query := func(q string, row func(*sql.Rows)) {
-		rows, err := f.db.QueryContext(f.Context(), q)
-		if err != nil {
-			f.Fatal(err)
-		}
+		rows := must(f.db.QueryContext(f.Context(), q))
 		defer rows.Close()
 		for rows.Next() {
 			row(rows)
 		}
-		if err := rows.Err(); err != nil {
-			f.Fatal(err)
-		}
+		ok(f, rows.Err())
 	}
 	var tables []string
 	query(`SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name`, func(r *sql.Rows) {
 		var name string
-		if err := r.Scan(&name); err != nil {
-			f.Fatal(err)
-		}
+		ok(f, r.Scan(&name))
 		tables = append(tables, name)
 	})
 	sum := sha256.New()
 	for _, name := range tables {
 		query(`SELECT * FROM `+name, func(r *sql.Rows) {
-			columns, err := r.Columns()
-			if err != nil {
-				f.Fatal(err)
-			}
+			columns := must(r.Columns())
 			values, at := make([]any, len(columns)), make([]any, len(columns))
 			for i := range values {
 				at[i] = &values[i]
 			}
-			if err := r.Scan(at...); err != nil {
-				f.Fatal(err)
-			}
+			ok(f, r.Scan(at...))
 			fmt.Fprintln(sum, name, values)
 		})
 	}
@@ -120,10 +105,7 @@ var statusLine = regexp.MustCompile(`(?m)^HTTP/1\.[01] ([0-9]{3}) `)
 // number of responses, the first status, and all that was read.
 func (f *wireFixture) send(raw string) (answers, status int, said string) {
 	f.Helper()
-	conn, err := net.Dial("tcp", f.addr)
-	if err != nil {
-		f.Fatal(err)
-	}
+	conn := must(net.Dial("tcp", f.addr))
 	defer conn.Close()
 	go io.WriteString(conn, raw) // the server may stop listening before the end
 	b, err := io.ReadAll(conn)
@@ -161,12 +143,7 @@ func (f *wireFixture) ussd(phone, session, entry string) string {
 	if entry == "" {
 		c = m{"phone": phone, "session": session, "event": "begin", "dialled": "*123#"}
 	}
-	w := f.h.post("/in/local/ussd", c)
-	var screen struct{ Text string }
-	if err := json.Unmarshal(w.Body.Bytes(), &screen); err != nil || w.Code != 200 {
-		f.Fatalf("%v: %d %s", c, w.Code, w.Body)
-	}
-	return screen.Text
+	return f.h.screen(f.h.post("/in/local/ussd", c)).Text
 }
 
 // sendEach sends each request on its own connection, and checks after each that an ordinary call works.
@@ -224,11 +201,7 @@ func asks(path, body string) string {
 
 // encode formats a value as JSON.
 func encode(v any) string {
-	b, err := json.Marshal(v)
-	if err != nil {
-		panic(err)
-	}
-	return string(b)
+	return string(must(json.Marshal(v)))
 }
 
 // swap replaces the first old in s by new.

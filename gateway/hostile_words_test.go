@@ -192,9 +192,7 @@ func TestHostileNames(t *testing.T) {
 // plotName is the name of the only plot in the records.
 func (f *wireFixture) plotName() (name string) {
 	f.Helper()
-	if err := f.db.QueryRowContext(f.Context(), `SELECT label FROM plot`).Scan(&name); err != nil {
-		f.Fatal(err)
-	}
+	ok(f, f.db.QueryRowContext(f.Context(), `SELECT label FROM plot`).Scan(&name))
 	return name
 }
 

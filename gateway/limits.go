@@ -2,12 +2,10 @@ package gateway
 
 import (
 	"errors"
-	"net/http"
 	"sync"
 	"time"
 
 	"rowbell/gateway/limit"
-	"rowbell/gateway/problem"
 	"rowbell/store"
 )
 
@@ -19,10 +17,6 @@ type overLimit struct {
 }
 
 func (o *overLimit) Error() string { return o.detail }
-
-func (o *overLimit) problem() *problem.Problem {
-	return problem.New(http.StatusTooManyRequests, o.detail)
-}
 
 var limitDetails = map[[2]string]string{
 	{limit.ScopeNumber, limit.Calls}: "This number calls too often. " +
@@ -37,9 +31,9 @@ var limitDetails = map[[2]string]string{
 	{limit.ScopeAll, limit.Sessions}: "Too many sessions are open. Nothing was changed; try again.",
 }
 
-// checkLimits counts a grower's call and returns an *overLimit error if it is over a limit. session is "" for
-// a text. It runs after decoding and before the transaction, so that a call over a limit costs no write;
-// receipts and the ends of sessions are not counted.
+// checkLimits counts a grower's call and returns an *overLimit error if the call is over a limit. session is
+// the USSD session, "" for an SMS. It is called between decoding and the transaction, so that a call over a
+// limit costs no write, and not for receipts and the ends of sessions.
 func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error {
 	exceeded := g.gate.Enter(limit.Call{Gateway: c.network.Name, Number: phone.E164(), Session: session}, c.now)
 	if exceeded == nil {
@@ -56,21 +50,6 @@ func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error 
 		e.Msg("a limit is reached: calls over it are answered 429; see [limits] in rowbell.toml")
 	}
 	return &overLimit{*exceeded, limitDetails[[2]string{exceeded.Scope, exceeded.Limit}]}
-}
-
-// closeSession tells the limiter that a USSD session ended.
-func (g *Gateway) closeSession(c *call, phone store.Phone, session string) {
-	g.gate.Leave(limit.Call{Gateway: c.network.Name, Number: phone.E164(), Session: session})
-}
-
-// stopOverLimit reports whether a text over a limit is a STOP, which is applied
-// all the same but not answered, and whether this number's STOP was applied
-// during the present pause already, so that the text needs no transaction.
-func (g *Gateway) stopOverLimit(c *call, phone store.Phone, text string) (stop, done bool) {
-	if !g.o.Menu.Stops(text) {
-		return false, false
-	}
-	return true, g.gate.HasStopped(phone.E164(), c.now)
 }
 
 var errTooManyInFlight = errors.New("too many calls in flight")

@@ -215,10 +215,7 @@ func (a arriving) Read([]byte) (int, error) {
 // body, and a stranger may send the body slowly.
 func TestStrangersAreNotInFlight(t *testing.T) {
 	spec := profile.Spec{Trust: &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}}}
-	signs, err := spec.Build("heron", func(string) (string, error) { return signingSecret, nil })
-	if err != nil {
-		t.Fatal(err)
-	}
+	signs := must(spec.Build("heron", func(string) (string, error) { return signingSecret, nil }))
 	h := open(t, func(o *gateway.Options) { o.MaxInFlight, o.Networks = 1, append(o.Networks, signs) })
 	slow := arriving{make(chan struct{}), make(chan struct{})}
 	over := make(chan *httptest.ResponseRecorder)

@@ -108,28 +108,17 @@ func (g *Gateway) networkName(r *http.Request) string {
 	return name
 }
 
-// callResult is what the log and the metrics need to know beside the status. It
-// is written by the goroutine that serves the call.
+// callResult is what log and metrics need to know of a callback beside its status. Only the goroutine that
+// serves the callback writes it.
 type callResult struct {
-	repeat  bool
-	problem *problem.Problem // the caller's mistake
+	repeat  bool             // a stored reply was sent
+	problem *problem.Problem // the caller's mistake; logged, as problems never repeat what was sent
 }
 
 type callResultKey struct{}
 
-// noteRepeat records that a call was answered with a stored reply.
-func noteRepeat(ctx context.Context) {
-	if result, ok := ctx.Value(callResultKey{}).(*callResult); ok {
-		result.repeat = true
-	}
-}
-
-// noteProblem records why a call was refused. Problems never repeat what was sent, so they may be logged.
-func noteProblem(ctx context.Context, p *problem.Problem) {
-	if result, ok := ctx.Value(callResultKey{}).(*callResult); ok {
-		result.problem = p
-	}
-}
+// resultOf returns the callResult that logRequest put into a request's context.
+func resultOf(ctx context.Context) *callResult { return ctx.Value(callResultKey{}).(*callResult) }
 
 // countCall counts a network's callback by its result.
 func (g *Gateway) countCall(r *http.Request, status int, result *callResult, took time.Duration) {

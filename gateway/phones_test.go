@@ -1,9 +1,7 @@
 package gateway_test
 
 import (
-	"encoding/json"
 	"fmt"
-	"net/http"
 	"regexp"
 	"strings"
 	"testing"
@@ -29,13 +27,8 @@ func realMenu(t testing.TB, o menu.Options, languages ...string) *menu.Menu {
 	if err == nil && len(languages) > 0 {
 		cat, err = cat.Only(languages...)
 	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := menu.New(cat, o)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
+	m := must(menu.New(cat, o))
 	return m
 }
 
@@ -83,12 +76,7 @@ func (u *handset) call(event, entry string) string {
 // again repeats the last callback.
 func (u *handset) again() string {
 	u.h.t.Helper()
-	w := u.h.post("/in/local/ussd", u.last)
-	var got struct{ Text string }
-	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != http.StatusOK {
-		u.h.t.Fatalf("%v: %d %s", u.last, w.Code, w.Body)
-	}
-	return got.Text
+	return u.h.screen(u.h.post("/in/local/ussd", u.last)).Text
 }
 
 func (h *fixture) shows(shown string, parts ...string) {

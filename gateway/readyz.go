@@ -101,7 +101,7 @@ func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
 func (g *Gateway) runChecks(ctx context.Context) (found readiness) {
 	ctx, cancel := context.WithTimeout(ctx, g.o.Deadline)
 	defer cancel()
-	defer func() { // it runs on its own goroutine, where a panic would end the process
+	defer func() { // singleflight runs the checks on another goroutine, where a panic would end the process
 		if v := recover(); v != nil {
 			logPanic(g.o.Log.Error().Str("route", "/readyz"), v, debug.Stack())
 			found = readiness{Checks: []check{newCheck("program", "something is broken here: the log says where")}}

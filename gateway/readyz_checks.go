@@ -43,7 +43,7 @@ func (g *Gateway) checks(ctx context.Context) []check {
 	return list
 }
 
-// newCheck is a check that failed for this reason, or passed if it is "".
+// newCheck is the result of a check: reason says why the check failed; "" = it passed.
 func newCheck(name, reason string) check { return check{Name: name, OK: reason == "", Reason: reason} }
 
 // checkRecords reads from and writes to the records.
@@ -111,7 +111,7 @@ func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
 	for _, b := range behind {
 		zone, err := time.LoadLocation(b.Zone)
 		if err != nil {
-			continue // checkPlaces reports it
+			continue // checkPlaces reports the unknown time zone
 		}
 		today := engine.DayOf(now, zone)
 		night := today.At(g.o.Health.QuietHour, zone)

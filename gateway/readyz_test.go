@@ -125,16 +125,10 @@ func TestReadyPlaces(t *testing.T) {
 	h := open(t)
 	h.readyz(200, "places", "ok")
 	// A place whose time zone this machine does not know.
-	db, err := sql.Open("sqlite3", h.db)
-	if err != nil {
-		t.Fatal(err)
-	}
+	db := must(sql.Open("sqlite3", h.db))
 	defer db.Close()
-	_, err = db.Exec(`INSERT INTO place (name, zone, latitude, elevation_m, normals)
-		SELECT 'valley', 'Nowhere/Valley', latitude, elevation_m, normals FROM place`)
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(db.Exec(`INSERT INTO place (name, zone, latitude, elevation_m, normals)
+		SELECT 'valley', 'Nowhere/Valley', latitude, elevation_m, normals FROM place`))
 	h.readyz(503, "places", "the time zone or another value of a place cannot be used")
 }
 
@@ -293,9 +287,7 @@ func TestInstance(t *testing.T) {
 		h.post("/broken", ""),
 	} {
 		var p struct{ Instance string }
-		if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, json.Unmarshal(w.Body.Bytes(), &p))
 		id, ours := strings.CutPrefix(p.Instance, "urn:rowbell:request:")
 		if !ours || id != w.Header().Get("X-Request-Id") {
 			t.Errorf("%d: instance %q, request %q", w.Code, p.Instance, w.Header().Get("X-Request-Id"))

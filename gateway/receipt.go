@@ -10,47 +10,27 @@ import (
 
 // receiptStates are the states that a receipt may report, by their names on the wire.
 var receiptStates = map[string]store.State{
-	"delivered": store.Delivered,
-	"failed":    store.Refused,
-	"expired":   store.Expired,
+	"delivered": store.Delivered, "failed": store.Refused, "expired": store.Expired,
+	stateAccepted: store.Accepted,
 }
 
-// stateAccepted is a further state that a profile may map to: the network has the text and is still trying.
+// stateAccepted is reported only in a network's own words, by its profile: the network has the text and is
+// still trying.
 const stateAccepted = "accepted"
 
-// wireState is the inverse of receiptStates, for the metrics' label.
-var wireState = map[store.State]string{
-	store.Delivered: "delivered", store.Refused: "failed", store.Expired: "expired", store.Accepted: stateAccepted,
-}
-
-func (f *fields) state(at profile.Field) store.State {
-	word := f.need(at)
-	if word == "" {
-		return "" // need has refused it
-	}
-	s, ok := receiptStates[word]
-	if !ok {
-		f.refuse(at, "This must be delivered, failed or expired.")
-	}
-	return s
-}
-
-// receipt records what became of a text. It counts only if its network was handed the text. A receipt for an
-// unknown text is accepted too, and counted: if it were refused, the network could only repeat it.
+// receipt records what became of a text. A receipt counts only from the network that was handed the text. One
+// for an unknown text is accepted too, and counted: if it were refused, the network could only repeat it.
 func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	at := c.network.Receipt
 	id := c.in.need(at.ID)
-	var state store.State
-	described := true // the profile knows the network's word, if only as one that changes nothing
-	if at.States == nil {
-		state = c.in.state(at.State)
-	} else {
-		var name string
-		name, described = at.States[c.in.need(at.State)]
-		if state = receiptStates[name]; name == stateAccepted {
-			state = store.Accepted
-		}
+	name := c.in.need(at.State)
+	described := true // the profile lists the network's word, if only as one that changes nothing
+	if at.States != nil {
+		name, described = at.States[name]
+	} else if receiptStates[name] == "" && name != "" || name == stateAccepted {
+		c.in.refuse(at.State, "This must be delivered, failed or expired.")
 	}
+	state := receiptStates[name]
 	when := c.in.instant(at.Call, at.At)
 	reason := c.in.note(at.Reason)
 	if err := c.in.err(); err != nil {
@@ -87,6 +67,6 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 				"if there are many, check that the profile of the network names the field of the text's id")
 		label = "stray"
 	}
-	g.o.Meter.Receipt(c.network.Name, wireState[state], label)
+	g.o.Meter.Receipt(c.network.Name, name, label)
 	return accepted()
 }

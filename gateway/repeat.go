@@ -38,7 +38,7 @@ func callbackKey(parts ...string) string {
 // idsRepeatSince is the instant since which an equal id means an equal call.
 func (c *call) idsRepeatSince() int64 { return c.now.Unix() - store.CallbackRetention }
 
-// setKey sets the call's key and how old a reply under it may be. id and step are
+// setKey sets the call's key, and since when a reply stored under that key makes the call a repeat. id and step are
 // the network's; stepped reports whether it sent a step. Two equal entries
 // without any of these are two entries: a grower may press 1 twice.
 func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
@@ -62,20 +62,16 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 // added to the text. It stores hashes of what was typed, and is erased with the phone's records.
 type sessionTrace struct {
 	LastBytes int             `json:"heard"`           // length of the last call's entry field
-	LastHash  []byte          `json:"sum"`             // its hash
+	LastHash  []byte          `json:"sum"`             // hash of the last call's entry field
 	FirstHash []byte          `json:"first"`           // hash of the first call's entry field
 	Entered   bool            `json:"moved,omitempty"` // an entry came after the first call
 	Ended     bool            `json:"over,omitempty"`  // our last reply released the session
-	Reply     json.RawMessage `json:"reply"`           // to the last call
+	Reply     json.RawMessage `json:"reply"`           // our reply to the last call
 }
 
 func hashEntry(s string) []byte {
 	h := sha256.Sum256([]byte(s))
 	return h[:16]
-}
-
-func (t *sessionTrace) equalsLast(u *ussdCall) bool {
-	return t.LastBytes == len(u.sent) && string(t.LastHash) == string(hashEntry(u.sent))
 }
 
 func (t *sessionTrace) equalsFirst(u *ussdCall) bool {
@@ -165,11 +161,11 @@ func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) 
 	case begins == profile.BeginsNewSession && t.Ended:
 		return true // whatever it contains, the session has ended
 	case t.Ended:
-		return u.sent != "" && t.equalsLast(u)
+		return u.sent != "" && string(t.LastHash) == string(hashEntry(u.sent))
 	case !t.Entered:
 		return t.equalsFirst(u)
 	}
-	// Nothing, or the dialled code, is no entry: it gets the present screen.
+	// An empty field or the dialled code is no entry: such a call gets the present screen again.
 	return t.equalsFirst(u) && (u.sent == "" || u.sent[0] == '*')
 }
 

@@ -27,11 +27,10 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		key = callbackKey("sms", "id", phone.E164(), c.webhookID)
 	}
 	if err := g.checkLimits(c, phone, ""); err != nil {
-		stop, done := g.stopOverLimit(c, phone, text)
 		switch {
-		case !stop:
+		case !g.o.Menu.Stops(text):
 			return answer{}, err
-		case done:
+		case g.gate.HasStopped(phone.E164(), c.now): // a STOP was applied in this pause: no transaction is needed
 			return accepted(false)
 		}
 		c.overLimit = true
@@ -64,7 +63,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 // textResult is what a text led to.
 type textResult struct {
 	queued  bool // texts were written to the outbox
-	stopped bool // it was a STOP, and was applied
+	stopped bool // the text was a STOP, and was applied
 }
 
 // answerText hands a text with the phone's dialogue and prompt to the menu, and stores what the menu returns.
@@ -127,7 +126,7 @@ func (g *Gateway) saveSMS(
 	tx *store.Tx, c *call, book *store.Ledger, saved savedSMS, in menu.Inbound, out menu.Outcome,
 ) error {
 	phone, now := book.Phone(), c.now.Unix()
-	if out.TakenUp { // the dialogue moves to this channel
+	if out.TakenUp { // the resumed dialogue must not stay on USSD as well
 		if err := tx.DropSession(phone, menu.USSD.String()); err != nil {
 			return err
 		}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"net/http"
 
+	"rowbell/gateway/limit"
 	"rowbell/gateway/profile"
 	"rowbell/store"
 )
@@ -47,12 +48,12 @@ func (f *fields) event(at profile.USSD) Event {
 // ussdCall is one callback of a USSD session.
 type ussdCall struct {
 	phone          store.Phone
-	session        string // the network's id of it
+	session        string // the network's id of the USSD session
 	dialled, entry string
 	event          Event
 	sent           string // the entry field as sent; for some networks the whole session's text
-	key            string // equal for a repeat (see setKey); "" = none
-	since          int64  // a reply under key from then on makes this call a repeat
+	key            string // of the stored reply; a repeat has the same key (see setKey); "" = none
+	since          int64  // Unix seconds; a reply stored under key since then makes this call a repeat
 }
 
 // screen is the reply to a USSD callback.
@@ -96,8 +97,8 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	if !reply.more { // also for a repeat, which may repeat the last call; a further entry opens the session again
-		g.closeSession(c, u.phone, u.session)
+	if !reply.more { // false for every repeat: if its session goes on, the next entry counts as open again
+		g.gate.Leave(limit.Call{Gateway: c.network.Name, Number: u.phone.E164(), Session: u.session})
 	}
 	if reply.queued {
 		g.o.Queued()

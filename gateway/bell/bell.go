@@ -123,8 +123,8 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 // batch is what one transaction did.
 type batch struct {
 	growers, texts int
-	oldest         int64            // when the longest waiting plot of it was due
-	failed         *store.DueGrower // at whom it failed; nil: it failed at no grower
+	oldest         int64            // when the longest waiting plot of the batch was due
+	failed         *store.DueGrower // grower whose texts could not be written; nil: no grower is at fault
 }
 
 // ringBatch looks at the due plots of at most size growers, in one transaction.
@@ -157,7 +157,7 @@ func (b *Bell) ringBatch(ctx context.Context, now time.Time, size int) (done bat
 func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reason error) error {
 	e := b.o.Log.Error().Int64("grower", g.ID)
 	var broken *store.PanicError
-	if errors.As(reason, &broken) { // its message may contain what a grower typed
+	if errors.As(reason, &broken) { // the panic's message may contain what a grower typed
 		e = e.Str("panic", fmt.Sprintf("%T", broken.Value)).Str("stack", string(broken.Stack))
 	} else {
 		e = e.Err(reason)

@@ -89,18 +89,24 @@ func (v *valley) as(n int, f func(l *store.Ledger) error) {
 // grower registers plots planted so many days ago.
 func (v *valley) grower(n int, planted ...engine.Day) {
 	v.t.Helper()
-	v.as(n, func(l *store.Ledger) error {
-		if err := l.Consent("en", "1", "ussd"); err != nil {
-			return err
+	v.tx(func(tx *store.Tx) error { return v.register(tx, phone(n), 0, planted...) })
+}
+
+// register adds a grower with plots of an area (0 = not known) that were planted so many days ago.
+func (v *valley) register(tx *store.Tx, number store.Phone, areaM2 float64, planted ...engine.Day) error {
+	l, err := tx.Ledger(number, v.clock.Now().Unix())
+	if err != nil {
+		return err
+	}
+	err = l.Consent("en", "1", "ussd")
+	for _, ago := range planted {
+		if err == nil {
+			_, err = l.AddPlot(engine.Plot{
+				Method: engine.Transplanted, Planted: l.Today() - ago, RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: areaM2,
+			}, engine.Tool{WidthCM: 15})
 		}
-		for _, ago := range planted {
-			p := engine.Plot{Method: engine.Transplanted, Planted: l.Today() - ago, RowSpacingCM: 20, HillSpacingCM: 20}
-			if _, err := l.AddPlot(p, engine.Tool{WidthCM: 15}); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	}
+	return err
 }
 
 // days lets days pass with the bell ringing every hour, and returns the texts to a phone as "+day kind".
@@ -454,18 +460,7 @@ func (v *valley) fill(n int) {
 				// There are more of them than numbers reserved for fiction, so they have
 				// five digits too many to be anybody's.
 				number := store.Phone(fmt.Sprintf("+44%d%05d", 7700900000+i%1000, i/1000))
-				l, err := tx.Ledger(number, v.clock.Now().Unix())
-				if err != nil {
-					return err
-				}
-				if err := l.Consent("en", "1", "ussd"); err != nil {
-					return err
-				}
-				p := engine.Plot{
-					Method: engine.Transplanted, Planted: l.Today() - 18,
-					RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600,
-				}
-				if _, err := l.AddPlot(p, engine.Tool{WidthCM: 15}); err != nil {
+				if err := v.register(tx, number, 600, 18); err != nil {
 					return err
 				}
 			}

@@ -58,7 +58,7 @@ type Gate struct {
 	gateways map[string]*minute
 	numbers  *lru[string, *number]
 	sessions *lru[sessionKey, struct{}]
-	open     map[string]int // sessions by gateway
+	open     map[string]int // number of open sessions by gateway
 }
 
 // maxNumbers bounds the numbers that are remembered. With MaxSessions sessions they take about 30 MB. The
@@ -78,7 +78,7 @@ type number struct {
 	minute
 	pausedUntil time.Time
 	stopDone    bool // a STOP was applied during this pause
-	open        int  // sessions
+	open        int  // number of open sessions
 }
 
 // sessionKey holds a hash of the session's id, because ids may be long. Two

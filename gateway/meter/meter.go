@@ -41,7 +41,7 @@ type Options struct {
 // Disk is a file system, named by what is stored on it.
 type Disk struct {
 	Name string // records, backups
-	Path string // any folder on it; never shown
+	Path string // any folder on that file system; never shown
 }
 
 // SpendRow is the cost of one network's texts, in millionths of the currency unit.
@@ -194,10 +194,9 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 // Limited counts a call or a text over a limit: whose limit it is (number, gateway, all) and which (calls,
 // sessions, texts, money-day, money-month, and switch for an operator hold).
 func (m *Meter) Limited(gateway, scope, limit string) {
-	if m.off() {
-		return
+	if !m.off() {
+		m.limited.WithLabelValues(m.gateway(gateway), known(scope, scopes), known(limit, limits)).Inc()
 	}
-	m.limited.WithLabelValues(m.gateway(gateway), known(scope, scopes), known(limit, limits)).Inc()
 }
 
 // Pushed counts one try to send a text: its network, its outcome (taken; again: to
@@ -249,16 +248,14 @@ func (m *Meter) OpenBreakers() []string {
 
 // Receipt counts a receipt: its network, its state, and its outcome (noted, stray, late).
 func (m *Meter) Receipt(gateway, state, outcome string) {
-	if m.off() {
-		return
+	if !m.off() {
+		m.receipts.WithLabelValues(m.gateway(gateway), known(state, receiptStates), known(outcome, receiptEnds)).Inc()
 	}
-	m.receipts.WithLabelValues(m.gateway(gateway), known(state, receiptStates), known(outcome, receiptEnds)).Inc()
 }
 
 // Bell records how late the longest waiting plot was.
 func (m *Meter) Bell(lag time.Duration) {
-	if m.off() {
-		return
+	if !m.off() {
+		m.bellLag.Set(lag.Seconds())
 	}
-	m.bellLag.Set(lag.Seconds())
 }

@@ -21,7 +21,7 @@ type records struct {
 	goodAt time.Time // time of stats and late; zero: never read
 	stats  store.Stats
 	late   time.Duration // of the longest waiting plot
-	failed int           // reads
+	failed int           // number of reads that failed
 }
 
 const (

@@ -19,10 +19,7 @@ import (
 // BenchmarkOutbox sends through a network that takes 20 ms a text, with the highest
 // concurrency of a profile, from claim to settlement on disk.
 func BenchmarkOutbox(b *testing.B) {
-	s, err := store.Open(b.Context(), filepath.Join(b.TempDir(), "rowbell.db"), store.Options{})
-	if err != nil {
-		b.Fatal(err)
-	}
+	s := must(store.Open(b.Context(), filepath.Join(b.TempDir(), "rowbell.db"), store.Options{}))
 	defer s.Close()
 	now := noon.Unix()
 	for from := 0; from < b.N; from += 5000 {
@@ -37,9 +34,7 @@ func BenchmarkOutbox(b *testing.B) {
 			}
 			return nil
 		})
-		if err != nil {
-			b.Fatal(err)
-		}
+		ok(b, err)
 	}
 	slow := networkFunc(func(ctx context.Context, _ store.Message) (string, error) {
 		select {

@@ -21,10 +21,10 @@ const (
 // if the probe succeeds the breaker closes, if it fails the pause doubles.
 type breaker struct {
 	mu      sync.Mutex
-	failed  int // in a row
+	failed  int // failures in a row
 	pause   time.Duration
 	until   time.Time // end of the pause; zero: closed
-	changes int       // how often it opened or closed
+	changes int       // how often the breaker opened or closed
 }
 
 // allows returns how many of n texts may be tried: all, one, or none.
@@ -72,7 +72,7 @@ func (b *breaker) failedAt(now time.Time, after time.Duration) (opened bool) {
 	defer b.mu.Unlock()
 	b.failed++
 	open := !b.until.IsZero()
-	if b.failed < breakAfter || open && now.Before(b.until) { // sent before it opened
+	if b.failed < breakAfter || open && now.Before(b.until) { // this try began before the breaker opened
 		return false
 	}
 	b.pause = min(max(2*b.pause, firstPause), longestPause)

@@ -22,10 +22,7 @@ import (
 func described(t *testing.T, url string, s profile.PushSpec) *push.HTTP {
 	t.Helper()
 	s.URL = url + s.URL
-	p, err := profile.Spec{Push: &s}.Build("heron", func(string) (string, error) { return "reed", nil })
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := must(profile.Spec{Push: &s}.Build("heron", func(string) (string, error) { return "reed", nil }))
 	h := push.NewHTTP(p, clock.New(noon))
 	t.Cleanup(h.Close)
 	return h
@@ -136,10 +133,7 @@ func hangUp(w http.ResponseWriter) {
 
 // Without a connection nothing was sent, so the text can be tried elsewhere.
 func TestNobodyListens(t *testing.T) {
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	l := must(net.Listen("tcp", "127.0.0.1:0"))
 	l.Close()
 	id, err := described(t, "http://"+l.Addr().String(), jsonPush).Push(t.Context(), outgoing("x"))
 	var no *push.Refusal

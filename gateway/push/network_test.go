@@ -65,9 +65,7 @@ func TestSendAccepted(t *testing.T) {
 		t.Fatalf("%d texts taken, want 1", got)
 	}
 	var body map[string]string
-	if err := json.Unmarshal([]byte(n.bodies[0]), &body); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, json.Unmarshal([]byte(n.bodies[0]), &body))
 	want := map[string]string{
 		"id": "k1", "to": "+447700900123", "from": "12345", "text": "Weed plot 1 now.",
 		"valid_until": "2026-06-01T13:00:00Z",

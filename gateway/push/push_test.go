@@ -41,10 +41,7 @@ type outbox struct {
 func newOutbox(t *testing.T, routes ...push.Route) *outbox {
 	t.Helper()
 	db := filepath.Join(t.TempDir(), "rowbell.db")
-	s, err := store.Open(t.Context(), db, store.Options{RoutePrefixes: push.RoutePrefixes(routes)})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := must(store.Open(t.Context(), db, store.Options{RoutePrefixes: push.RoutePrefixes(routes)}))
 	t.Cleanup(func() {
 		if err := s.Close(); err != nil {
 			t.Error(err)
@@ -121,11 +118,24 @@ func (o *outbox) options(gateways ...push.Gateway) push.Options {
 
 func (o *outbox) send(w *push.Sender) int {
 	o.t.Helper()
-	n, err := w.Send(o.t.Context())
-	if err != nil {
-		o.t.Fatal(err)
-	}
+	n := must(w.Send(o.t.Context()))
 	return n
+}
+
+// ok ends the test if there is an error.
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// must returns v; an error of a set-up that cannot fail is a panic.
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
 }
 
 // networkFunc is a Network in one function.
@@ -430,10 +440,7 @@ func TestRun(t *testing.T) {
 // later, so that the text of a network that is not idempotent is tried again.
 func TestOutcomeIsWrittenLater(t *testing.T) {
 	o := newOutbox(t)
-	db, err := sql.Open("sqlite3", "file:"+o.db)
-	if err != nil {
-		t.Fatal(err)
-	}
+	db := must(sql.Open("sqlite3", "file:"+o.db))
 	defer db.Close()
 	do := func(statement string) {
 		if _, err := db.Exec(statement); err != nil {

@@ -87,7 +87,7 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (
 		return m.Back(next.Unix(), "not tried: the records cannot be read"), err
 	case hold:
 		return m.Back(now.Unix(), "not tried: an operator holds all texts"), errNotTried
-	case !claimed: // the store leaves a text alone that was withdrawn meanwhile
+	case !claimed: // the store ignores this outcome for a text that was withdrawn meanwhile
 		return m.Expire("not useful any more"), errNotTried
 	}
 	id, refusal := w.push(ctx, m)
@@ -104,7 +104,7 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (
 // unless the refusal is about this text only.
 func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r *Refusal) store.Settlement {
 	if final(r) {
-		w.succeeded() // the network works
+		w.succeeded() // a network that refuses a text works
 		if r.UnknownNumber {
 			return m.NoSuchNumber(r.Reason)
 		}

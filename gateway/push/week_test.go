@@ -9,7 +9,6 @@ import (
 	"maps"
 	"net/http"
 	"net/http/httptest"
-	"path/filepath"
 	"slices"
 	"sync"
 	"testing"
@@ -20,7 +19,6 @@ import (
 	"rowbell/engine"
 	"rowbell/gateway"
 	"rowbell/gateway/bell"
-	"rowbell/gateway/clock"
 	"rowbell/gateway/profile"
 	"rowbell/gateway/push"
 	"rowbell/menu"
@@ -131,35 +129,9 @@ func (n impatient) Push(ctx context.Context, m store.Message) (string, error) {
 	return n.Network.Push(ctx, m)
 }
 
-// once is a network that is not idempotent. Without GetBody the transport cannot send the body again.
-type once struct {
-	url    string
-	client *http.Client
-}
-
-func (o once) Push(ctx context.Context, m store.Message) (string, error) {
-	body, _ := json.Marshal(map[string]string{"id": m.Key, "to": m.To.E164()})
-	req, err := http.NewRequestWithContext(ctx, http.MethodPost, o.url, bytes.NewReader(body))
-	if err != nil {
-		return "", err
-	}
-	req.GetBody = nil
-	resp, err := o.client.Do(req)
-	if err != nil {
-		return "", err
-	}
-	defer resp.Body.Close()
-	if resp.StatusCode/100 == 2 {
-		return "tern-" + m.Key, nil
-	}
-	return "", &push.Refusal{Again: resp.StatusCode >= 500, Reason: resp.Status}
-}
-
 // week is the whole service, two unruly networks, and growers who text.
 type week struct {
-	t        *testing.T
-	clock    *clock.Manual
-	store    *store.Store
+	*outbox
 	bell     *bell.Bell
 	gateway  *gateway.Gateway
 	networks []*unruly
@@ -173,76 +145,47 @@ type week struct {
 const weekToken = "river-stone"
 
 func newWeek(t *testing.T) *week {
-	w := &week{t: t, clock: clock.New(time.Date(2026, 11, 23, 5, 0, 0, 0, time.UTC)),
-		networks: []*unruly{newUnruly("heron", true), newUnruly("tern", false)}}
 	routes := []push.Route{
 		{Prefix: fmt.Sprintf("+44%d", 77009000), Through: []string{"heron"}},
 		{Prefix: fmt.Sprintf("+44%d", 77009001), Through: []string{"tern"}},
 		{Prefix: "", Through: []string{"heron", "tern"}},
 	}
-	var err error
-	w.store, err = store.Open(t.Context(), filepath.Join(t.TempDir(), "rowbell.db"),
-		store.Options{RoutePrefixes: push.RoutePrefixes(routes)})
-	if err != nil {
-		t.Fatal(err)
+	w := &week{
+		outbox:   newOutbox(t, routes...),
+		networks: []*unruly{newUnruly("heron", true), newUnruly("tern", false)},
 	}
-	t.Cleanup(func() { w.store.Close() })
-	cat, err := text.Default()
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := menu.New(cat, menu.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	w.clock.Set(time.Date(2026, 11, 23, 5, 0, 0, 0, time.UTC))
+	m := must(menu.New(must(text.Default()), menu.Options{}))
+	w.options = w.outbox.options()
+	w.options.Routes, w.options.Log, w.options.Jitter = routes, zerolog.Nop(), func() float64 { return 0.5 }
 	var profiles []profile.Profile
 	for _, u := range w.networks {
 		server := httptest.NewServer(u)
 		t.Cleanup(server.Close)
 		p := profile.Default(u.name)
-		p.Token, p.Push.URL = profile.HashToken(weekToken), server.URL
+		p.Token, p.Push.URL, p.Push.Idempotent = profile.HashToken(weekToken), server.URL, u.idempotent
 		profiles = append(profiles, p)
-		g := push.Gateway{Name: u.name, Rate: 50, Concurrency: 3, Idempotent: u.idempotent, SegmentPrice: 30_000}
-		if u.idempotent {
-			h := push.NewHTTP(p, w.clock)
-			t.Cleanup(h.Close)
-			g.Network = impatient{h, u}
-		} else {
-			client := &http.Client{Transport: &http.Transport{}}
-			t.Cleanup(client.CloseIdleConnections)
-			g.Network = impatient{once{server.URL, client}, u}
-		}
-		w.options.Gateways = append(w.options.Gateways, g)
+		h := push.NewHTTP(p, w.clock)
+		t.Cleanup(h.Close)
+		w.options.Gateways = append(w.options.Gateways, push.Gateway{
+			Name: u.name, Network: impatient{h, u}, Rate: 50, Concurrency: 3, Idempotent: u.idempotent,
+			SegmentPrice: 30_000,
+		})
 	}
-	w.options.Store, w.options.Clock, w.options.Log, w.options.Routes = w.store, w.clock, zerolog.Nop(), routes
-	w.options.Jitter, w.options.QuietHour = func() float64 { return 0.5 }, 20
 	w.sender = push.New(w.options)
 	w.bell = bell.New(bell.Options{Store: w.store, QuietHour: 20, Menu: m, Clock: w.clock, Log: zerolog.Nop()})
-	w.gateway, err = gateway.New(gateway.Options{
+	w.gateway = must(gateway.New(gateway.Options{
 		Store: w.store, Menu: m, Clock: w.clock, Log: zerolog.Nop(), Networks: profiles,
 		Health: gateway.Health{QuietHour: 20},
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	}))
 	return w
-}
-
-func (w *week) tx(fn func(*store.Tx) error) {
-	w.t.Helper()
-	if err := w.store.InTx(context.Background(), fn); err != nil {
-		w.t.Fatal(err)
-	}
 }
 
 // growers registers numbers of all three routes, each with a plot of another age.
 func (w *week) growers() (numbers []int) {
-	for _, from := range []int{0, 100, 200} {
-		for n := from; n < from+40; n++ {
-			numbers = append(numbers, n)
-		}
-	}
-	for i, n := range numbers {
+	for i := range 120 {
+		n := i/40*100 + i%40
+		numbers = append(numbers, n)
 		w.tx(func(tx *store.Tx) error {
 			l, err := tx.Ledger(number(n), w.clock.Now().Unix())
 			if err != nil {
@@ -264,8 +207,7 @@ func (w *week) growers() (numbers []int) {
 // call posts to the gateway as a network does.
 func (w *week) call(gateway, kind string, body map[string]string) {
 	w.t.Helper()
-	b, _ := json.Marshal(body)
-	r := httptest.NewRequest(http.MethodPost, "/in/"+gateway+"/"+kind, bytes.NewReader(b))
+	r := httptest.NewRequest(http.MethodPost, "/in/"+gateway+"/"+kind, bytes.NewReader(must(json.Marshal(body))))
 	r.Header.Set("Content-Type", "application/json")
 	r.Header.Set("Authorization", "Bearer "+weekToken)
 	rec := httptest.NewRecorder()
@@ -340,20 +282,6 @@ func (w *week) crash(i int) {
 	w.restarts++
 }
 
-func (w *week) ring() {
-	w.t.Helper()
-	if _, err := w.bell.Ring(w.t.Context(), w.clock.Now()); err != nil {
-		w.t.Fatal(err)
-	}
-}
-
-func (w *week) send() {
-	w.t.Helper()
-	if _, err := w.sender.Send(w.t.Context()); err != nil {
-		w.t.Fatal(err)
-	}
-}
-
 // A week with two unruly networks, growers who text, outages and crashes. In the end
 // the state of each text is final and true, and no phone got a text twice.
 func TestWeek(t *testing.T) {
@@ -376,11 +304,11 @@ func TestWeek(t *testing.T) {
 				}
 			}
 		}
-		w.ring()
+		must(w.bell.Ring(t.Context(), w.clock.Now()))
 		if luck("crash", i) < 15 {
 			w.crash(i / 2 % 2)
 		}
-		w.send()
+		w.send(w.sender)
 		w.receipts()
 		w.clock.Advance(step)
 	}
@@ -389,7 +317,7 @@ func TestWeek(t *testing.T) {
 	}
 	for range 40 { // until no text is useful any more; the bell does not ring
 		w.clock.Advance(12 * time.Hour)
-		w.send()
+		w.send(w.sender)
 		w.receipts()
 	}
 	w.check(growers, asked)

@@ -58,7 +58,7 @@ func (w *worker) run(ctx context.Context) {
 	ticks, stop := w.s.o.Clock.Every(w.s.o.Every)
 	defer stop()
 	for {
-		_, _ = w.Send(ctx) // it logs its errors, and the texts are due again
+		_, _ = w.Send(ctx) // Send logs its errors, and texts that were not sent are due again
 		select {
 		case <-ctx.Done():
 			return
