@@ -18,7 +18,7 @@ var settingLine = regexp.MustCompile(`^#[^ ]`)
 
 var tableLine = regexp.MustCompile(`^#\[+([a-z._]+)\]+$`)
 
-// uncommented sets every setting, except those of the tables that leave names.
+// uncommented uncomments all settings, except those in the tables that leave names.
 func uncommented(lines []string, leave ...string) string {
 	table := ""
 	var b strings.Builder
@@ -34,6 +34,7 @@ func uncommented(lines []string, leave ...string) string {
 	return b.String()
 }
 
+// secret is an environment with a secret of every gateway except local.
 func secret(name string) string {
 	if strings.HasPrefix(name, "ROWBELL_") || strings.HasSuffix(name, "_FILE") {
 		return ""
@@ -103,9 +104,7 @@ func TestCommentedHasEveryKey(t *testing.T) {
 			t.Fatalf("without %s: %v", leave, err)
 		}
 		var decoded map[string]any
-		if err := toml.Unmarshal([]byte(file), &decoded); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, toml.Unmarshal([]byte(file), &decoded))
 		collect(decoded, "", have)
 	}
 	found := map[string]bool{}
@@ -127,9 +126,7 @@ func TestCommentedShowsTheDefaultsInUse(t *testing.T) {
 		t.Helper()
 		c := parse(t, uncommented(lines, leave...))
 		networks, err := c.Networks(secret)
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		nights, hour := c.Backup.Nights(), c.Backup.DueHour()
 		c.Gateways, c.Backup, c.Push = nil, nil, nil // their effect is in networks, nights and hour
 		for i := range networks {
@@ -166,8 +163,8 @@ func TestCommentedShowsTheDefaultsInUse(t *testing.T) {
 	}
 }
 
-// dump writes a value with everything below it, unexported fields and what
-// pointers point to as well.
+// dump writes a value with all values below it: those of unexported fields, and
+// those that pointers point to. seen holds the pointers that were followed.
 func dump(v reflect.Value, seen map[uintptr]bool) string {
 	switch v.Kind() {
 	case reflect.Pointer, reflect.Interface:

@@ -27,7 +27,8 @@ import (
 )
 
 // Config is rowbell.toml. Every key has a default, so that the service runs
-// without the file. Secrets come from the environment, and flags win over both.
+// without the file. Secrets come from the environment. Flags of a command replace
+// values of the file.
 type Config struct {
 	Listen      string  `toml:"listen"`
 	DB          string  `toml:"db"`
@@ -66,7 +67,7 @@ type Resume struct {
 	SMS  Duration `toml:"sms"`
 }
 
-// Duration is a time span written "90m" or "24h". It is above 0.
+// Duration is a time span above 0, written "90m" or "24h".
 type Duration time.Duration
 
 var errDuration = errors.New("this is not a time span such as 90m or 24h")
@@ -81,7 +82,7 @@ func (d *Duration) UnmarshalText(b []byte) error {
 	return nil
 }
 
-// check refuses a bare number: the decoder reads it as nanoseconds.
+// check refuses a number without a unit, which the decoder reads as nanoseconds.
 func (d Duration) check(key string) error {
 	if d < 0 || d > 0 && time.Duration(d) < time.Millisecond {
 		return fmt.Errorf("%s: %w", key, errDuration)
@@ -89,7 +90,7 @@ func (d Duration) check(key string) error {
 	return nil
 }
 
-// What holds where neither the file nor a flag says otherwise.
+// Defaults of settings that the file leaves out.
 const (
 	DefaultFile      = "rowbell.toml"
 	DefaultListen    = "127.0.0.1:8080"
@@ -97,7 +98,7 @@ const (
 	DefaultQuietHour = 20
 )
 
-// Default returns the configuration that holds without a file.
+// Default returns the configuration in use where there is no file.
 func Default() Config {
 	return Config{
 		Listen: DefaultListen, DB: DefaultDB, LogLevel: "info", DialCode: menu.DefaultDialCode,
@@ -135,8 +136,8 @@ func Load(file string) (Config, error) {
 
 var dialCodeForm = regexp.MustCompile(`^\*[0-9]+(\*[0-9]+)*#$`)
 
-// maxDialCode is the longest dial code, in characters, that fits the texts
-// which show it.
+// maxDialCode is the greatest length of a dial code, in characters: texts to
+// growers have no room for a longer one.
 const maxDialCode = 12
 
 // Validate names the first setting that cannot be used.
@@ -154,16 +155,11 @@ func (c *Config) Validate() error {
 	if c.StepM != 0 && !(c.StepM >= 0.3 && c.StepM <= 1.5) { // also rejects NaN
 		return fmt.Errorf("step_m: %g m is not a step of 0.3 to 1.5 m", c.StepM)
 	}
-	for _, check := range []func() error{
-		c.validateUnits, c.Resume.validate, c.Push.validate, c.validatePlaces, c.Texts.validate, c.Keep.validate,
-		c.Backup.validate, c.Watch.validate, c.Limits.validate, c.Proxy.validate, c.TLS.validate,
-		c.validateGateways, c.validateRoutes,
-	} {
-		if err := check(); err != nil {
-			return err
-		}
-	}
-	return c.Local("").Validate()
+	_, errWatch := c.Watch.Networks()
+	_, errProxy := c.Proxy.Gateway()
+	return cmp.Or(c.validateUnits(), c.Resume.validate(), c.Push.validate(), c.validatePlaces(), c.Texts.validate(),
+		c.Keep.validate(), c.Backup.validate(), errWatch, c.Limits.validate(), errProxy, c.TLS.validate(),
+		c.validateGateways(), c.validateRoutes(), c.Local("").Validate())
 }
 
 // maxUnitM2 is the largest unit of area: a square kilometre.

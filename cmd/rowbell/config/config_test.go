@@ -14,12 +14,11 @@ import (
 	"rowbell/store"
 )
 
-func parse(t *testing.T, toml string) Config {
+// parse reads the content of a valid file.
+func parse(t *testing.T, file string) Config {
 	t.Helper()
-	c, err := Parse([]byte(toml))
-	if err != nil {
-		t.Fatal(err)
-	}
+	c, err := Parse([]byte(file))
+	ok(t, err)
 	return c
 }
 
@@ -78,7 +77,7 @@ through = ["local"]
 	}
 }
 
-// What the file leaves out of the place stays as it is in the records.
+// Keys of [place] that the file leaves out keep their values in the records.
 func TestPlaceKeepsWhatIsLeftOut(t *testing.T) {
 	stored := store.Place{Zone: "Asia/Tokyo", Latitude: 36, ElevationM: 200, MorningHour: 7}
 	want := stored
@@ -121,7 +120,7 @@ trusted = ["10.0.0.0/8", "fd00::1"]
 	}
 }
 
-// The defaults are valid, and a file that was named may not be missing.
+// The defaults are valid. A file that was named must exist.
 func TestLoadWithoutAFile(t *testing.T) {
 	t.Chdir(t.TempDir())
 	c, err := Load("")
@@ -138,17 +137,13 @@ func TestLoadWithoutAFile(t *testing.T) {
 func TestNetworksNeedTheirSecrets(t *testing.T) {
 	samples := "../../../testdata/gateways/"
 	c, err := Load(samples + "heron.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	file := filepath.Join(t.TempDir(), "secret")
-	if err := os.WriteFile(file, []byte("reed-and-water\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, os.WriteFile(file, []byte("reed-and-water\n"), 0o600))
 	const short = "whsec_c2hvcnQ="
 	for _, tt := range []struct {
 		name string
-		set  map[string]string // over the secrets below
+		set  map[string]string // environment variables that replace the valid ones below
 		want string            // "": no error
 	}{
 		{"all there", nil, ""},
@@ -172,5 +167,13 @@ func TestNetworksNeedTheirSecrets(t *testing.T) {
 		if strings.Contains(fmt.Sprint(err), short) {
 			t.Errorf("%s: the secret is in the error", tt.name)
 		}
+	}
+}
+
+// ok stops the test if there is an error.
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
 	}
 }

@@ -16,22 +16,22 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Limits bound calls, texts and money: of all together, and of one number. The
-// limits of one network stand in its table under [gateways].
+// Limits bound calls, texts and money: of all phone numbers together, and of one
+// phone number. The limits of one network are in its table under [gateways].
 type Limits struct {
 	limit.Set
 	Number   limit.Set `toml:"number"`
-	Pause    Duration  `toml:"pause"`    // how long a number over calls_a_minute gets no answer
-	Currency string    `toml:"currency"` // of all amounts of money here, three letters
+	Pause    Duration  `toml:"pause"`    // how long a phone number over its calls_a_minute gets no answer
+	Currency string    `toml:"currency"` // of all amounts of money in the limits, three letters
 }
 
-// DefaultLimits are above what real networks and people reach. A person answers
-// a screen in two seconds at the fastest, and a network sends a call three
-// times at most: together 90 calls a minute. Twice that is 180, rounded up. A
-// phone has one dialogue at a time (TS 22.090 clause 5.3, from memory), but
-// some networks do not report its end; it then counts as open for ten minutes,
-// in which nobody dials fifty times. The limits of all together are what a
-// small machine can do.
+// DefaultLimits returns limits above what real networks and people reach. A
+// person answers a screen in two seconds at the fastest, and a network sends a
+// call three times at most: together 90 calls a minute. The limit of 200 is twice
+// that, rounded up. A phone has one dialogue at a time (TS 22.090 clause 5.3, from
+// memory), but some networks do not report the end of a dialogue; the dialogue
+// then counts as open for ten minutes, in which nobody dials fifty times. The
+// limits of all phone numbers together are what a small machine can do.
 func DefaultLimits() Limits {
 	return Limits{
 		Set:    limit.Set{CallsAMinute: 60_000, OpenSessions: 50_000},
@@ -63,18 +63,13 @@ func (l *Limits) Incoming() limit.Incoming {
 	return limit.Incoming{All: l.Set, Number: l.Number, Pause: time.Duration(l.Pause)}
 }
 
-// Proxy names the machines that stand before this one and pass calls on.
+// Proxy names the machines that receive calls and pass them on to this service.
 type Proxy struct {
-	Trusted []string `toml:"trusted"` // their addresses or networks
-	Header  string   `toml:"header"`  // into which they write the caller's address
+	Trusted []string `toml:"trusted"` // addresses or networks of those machines
+	Header  string   `toml:"header"`  // HTTP header into which those machines write the caller's address
 }
 
 var headerForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,63}$`)
-
-func (p *Proxy) validate() error {
-	_, err := p.Gateway()
-	return err
-}
 
 // Gateway returns the proxy as package gateway takes it.
 func (p *Proxy) Gateway() (gateway.Proxy, error) {
@@ -101,7 +96,8 @@ func (p *Proxy) Gateway() (gateway.Proxy, error) {
 	return out, nil
 }
 
-// TLS has the service speak TLS itself.
+// TLS are the files with which the service speaks TLS itself. Without them it
+// speaks plain HTTP.
 type TLS struct {
 	Cert string `toml:"cert"` // PEM file: the certificate, then those that signed it
 	Key  string `toml:"key"`  // PEM file of its private key
@@ -120,8 +116,8 @@ func (t *TLS) validate() error {
 	return nil
 }
 
-// Load reads certificate and key. The error names the setting whose file is at
-// fault.
+// Load reads certificate and key. Its error names the setting whose file cannot
+// be used.
 func (t TLS) Load() (*tls.Certificate, error) {
 	cert, err := os.ReadFile(t.Cert)
 	if err != nil {
@@ -138,14 +134,9 @@ func (t TLS) Load() (*tls.Certificate, error) {
 	return &pair, nil
 }
 
-// Watch says who may read /metrics, besides this machine.
+// Watch says which other machines may read /metrics.
 type Watch struct {
 	Allow []string `toml:"allow"` // addresses, or networks such as 10.0.0.0/8
-}
-
-func (c *Watch) validate() error {
-	_, err := c.Networks()
-	return err
 }
 
 // Networks returns the networks from which /metrics may be read.

@@ -16,8 +16,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// LocalGateway is the name of the network that exists where [gateways] is not
-// set. It speaks rowbell's own wire format.
+// LocalGateway is the name of the only network of a configuration without
+// [gateways]. It speaks rowbell's own wire format.
 const LocalGateway = "local"
 
 // Environment variables of the gateway local: its bearer token, and the address
@@ -36,14 +36,11 @@ type Push struct {
 }
 
 func (p *Push) validate() error {
-	if p == nil {
-		return nil
-	}
-	return p.Timeout.check("push.timeout")
+	return valueOr(p, Push{}).Timeout.check("push.timeout")
 }
 
-// Gateways are the networks by name. Where there is none the gateway local
-// exists.
+// Gateways are the networks by name. If the map is empty, the gateway local is
+// the only network.
 type Gateways map[string]profile.Spec
 
 // Route says through which networks texts to numbers with a prefix go.
@@ -52,8 +49,8 @@ type Route struct {
 	Through []string `toml:"through"`
 }
 
-// anySecret is a valid secret of every kind. It stands for those that only the
-// environment has.
+// anySecret is valid wherever a secret is asked for. Configurations are checked
+// with it, because the real secrets are in the environment of the service only.
 const anySecret = "whsec_AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 
 // validateGateways checks the networks without their secrets.
@@ -68,7 +65,7 @@ func (c *Config) validateGateways() error {
 	return err
 }
 
-// described builds the networks under [gateways], in order of their names.
+// described builds the networks of [gateways], in order of their names.
 func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 	var list []profile.Profile
 	for _, name := range slices.Sorted(maps.Keys(c.Gateways)) {
@@ -85,7 +82,7 @@ func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 }
 
 // Local returns the gateway local, without a token. Its texts are pushed to
-// pushURL, or to the address in the file if that is "".
+// pushURL or, if pushURL is "", to the address in the file.
 func (c *Config) Local(pushURL string) profile.Profile {
 	p := profile.Default(LocalGateway)
 	p.CountryCode, p.Sender, p.Encoder = c.CountryCode, c.Sender, c.Encoder()
@@ -99,9 +96,9 @@ func (c *Config) Local(pushURL string) profile.Profile {
 	return p
 }
 
-// Networks returns the networks that the service takes calls from and sends texts
-// by: at least one. Their secrets come from the environment; the gateway local
-// has no token where the environment has none.
+// Networks returns the networks, at least one, with their secrets from the
+// environment. If the environment has no token of the gateway local, the
+// returned network has none either, and the service makes one.
 func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	if len(c.Gateways) > 0 {
 		return c.described(Secrets(env))
@@ -111,7 +108,7 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 		return nil, err
 	}
 	network := c.Local(url)
-	if err := network.Validate(); err != nil { // without the variable it is valid: see Validate
+	if err := network.Validate(); err != nil { // the address in the file was checked when the file was read
 		return nil, fmt.Errorf("%s: %w", EnvPush, err)
 	}
 	token, err := optional(env, EnvToken)
@@ -124,7 +121,7 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	return []profile.Profile{network}, nil
 }
 
-// optional returns a secret that may be unset; "" if it is.
+// optional returns the secret of this name, or "" if its variables are not set.
 func optional(env func(string) string, name string) (string, error) {
 	if strings.TrimSpace(env(name)) == "" && env(name+"_FILE") == "" {
 		return "", nil
@@ -132,8 +129,9 @@ func optional(env func(string) string, name string) (string, error) {
 	return Secrets(env)(name)
 }
 
-// Secrets looks a secret up in the environment: in the variable of its name, or
-// in the file whose path the variable with _FILE behind the name holds.
+// Secrets returns a function that looks a secret up in the environment: in the
+// variable of the secret's name, or in the file whose path the variable
+// NAME_FILE holds.
 func Secrets(env func(string) string) profile.Lookup {
 	return func(name string) (string, error) {
 		value, file := strings.TrimSpace(env(name)), env(name+"_FILE")
@@ -148,7 +146,7 @@ func Secrets(env func(string) string) profile.Lookup {
 		}
 		b, err := os.ReadFile(file)
 		var at *fs.PathError
-		if errors.As(err, &at) { // without the path, which may be a secret that was set in the wrong variable
+		if errors.As(err, &at) { // the path is left out: it may be a secret, set in the wrong variable
 			return "", fmt.Errorf("%s_FILE: the file it names cannot be read: %w", name, at.Err)
 		}
 		if err != nil {
@@ -158,7 +156,7 @@ func Secrets(env func(string) string) profile.Lookup {
 	}
 }
 
-// PushRoutes returns the routes as package push takes them.
+// PushRoutes converts the routes to the type of package push.
 func (c *Config) PushRoutes() []push.Route {
 	var routes []push.Route
 	for _, r := range c.Routes {
@@ -188,9 +186,9 @@ func (c *Config) senders() []string {
 	return names
 }
 
-// Encoder chooses how texts are sent. The outbox does not know the language of a
-// text, so the shift tables that are set for any language may be used: the
-// encoding with the fewest SMS segments is taken.
+// Encoder returns the encoder of texts that go out. The outbox does not know the
+// language of a text, so the encoder may use the national language shift tables
+// of all languages; it takes the encoding with the fewest SMS segments.
 func (c *Config) Encoder() text.Encoder {
 	tables := c.Texts.Tables()
 	var sets [][]text.Shift

@@ -7,13 +7,13 @@ import (
 	"rowbell/store"
 )
 
-// Keep is the retention: after how many days records that are over are removed.
+// Keep holds the retention periods: after how many days records are removed.
 type Keep struct {
-	CallbacksDays  int `toml:"callbacks_days"`   // stored replies, for callbacks that are repeated
-	LooseTextsDays int `toml:"loose_texts_days"` // texts to phones without records
+	CallbacksDays  int `toml:"callbacks_days"`   // replies that are stored for repeats of a callback
+	LooseTextsDays int `toml:"loose_texts_days"` // texts to phone numbers without records
 	TextsDays      int `toml:"texts_days"`
 	SeasonsDays    int `toml:"seasons_days"` // closed plots; 0: never removed
-	GrowersDays    int `toml:"growers_days"` // growers who were not heard of; 0: never removed
+	GrowersDays    int `toml:"growers_days"` // growers who made no contact for so long; 0: never removed
 }
 
 func defaultKeep() Keep {
@@ -21,7 +21,7 @@ func defaultKeep() Keep {
 	return Keep{k.Callbacks, k.LooseTexts, k.Texts, k.Seasons, k.Growers}
 }
 
-// Retention returns the retention periods as the records take them, in days.
+// Retention converts the retention periods to the type of package store.
 func (c Keep) Retention() store.Retention {
 	return store.Retention{Callbacks: c.CallbacksDays, LooseTexts: c.LooseTextsDays, Texts: c.TextsDays,
 		Seasons: c.SeasonsDays, Growers: c.GrowersDays}
@@ -34,9 +34,9 @@ func (c *Keep) validate() error {
 	return nil
 }
 
-// Backup is the nightly copy of the records.
+// Backup are the settings of the nightly backup.
 type Backup struct {
-	Folder string `toml:"folder"` // must exist: nothing is written where a disk is not mounted
+	Folder string `toml:"folder"` // must exist: it is not made, because a disk may not be mounted there
 	Keep   *int   `toml:"keep"`
 	Hour   *int   `toml:"hour"`
 }
@@ -49,8 +49,8 @@ const (
 // Nights returns how many nightly backups are retained.
 func (c *Backup) Nights() int { return valueOr(c.Keep, defaultBackupNights) }
 
-// DueHour returns the hour of the day, in the time zone of the first place, from
-// which the day's backup is made.
+// DueHour returns the hour, in the time zone of the first place, from which the
+// day's backup is made.
 func (c *Backup) DueHour() int { return valueOr(c.Hour, defaultBackupHour) }
 
 func (c *Backup) validate() error {

@@ -10,9 +10,9 @@ import (
 	"github.com/pelletier/go-toml/v2"
 )
 
-// Parse reads a file's content over the defaults. It is strict: a key that does
-// not exist is an error, and so is a value that cannot be used. An error names
-// line and key where the decoder knows them, else the setting.
+// Parse decodes the content of a file into the default configuration. An unknown
+// key is an error, and so is a value that cannot be used. The error names line
+// and key if the decoder knows them, else the setting.
 func Parse(b []byte) (Config, error) {
 	c := Default()
 	err := toml.NewDecoder(bytes.NewReader(b)).DisallowUnknownFields().Decode(&c)
@@ -33,7 +33,7 @@ func Parse(b []byte) (Config, error) {
 // which names the Go type.
 var wrongType = regexp.MustCompile(`^toml: cannot decode TOML .* (?:of type|into) (\S+)$`)
 
-// explain puts the decoder's message into words for whoever wrote the file.
+// explain turns a message of the TOML decoder into words for an operator.
 func explain(message string) string {
 	found := wrongType.FindStringSubmatch(message)
 	if found == nil {
@@ -61,8 +61,8 @@ func explain(message string) string {
 	return "this must be " + want
 }
 
-// explainSyntax says what is wrong with the syntax and how it is usually
-// mended. A message that it does not know is returned unchanged.
+// explainSyntax turns the decoder's message about a syntax error into its usual
+// correction. An unknown message is returned unchanged.
 func explainSyntax(message string) string {
 	for _, w := range []struct{ part, words string }{
 		{"at start of value",
@@ -82,10 +82,10 @@ func explainSyntax(message string) string {
 	return message
 }
 
-// mistake describes a mistake with its line, column and key, and shows that
-// line. The line is left out where it may hold a secret: the address of a
-// gateway with a password in it, or a secret that was written where the name of
-// its variable belongs.
+// mistake returns an error with the line number, column and key of a mistake, and
+// the text of the line. The text is left out if it may hold a secret: the address
+// of a gateway may contain a password, and an operator may have written a secret
+// where the name of its environment variable belongs.
 func mistake(b []byte, at *toml.DecodeError, what string) error {
 	row, column := at.Position()
 	key := strings.Join(at.Key(), ".")
@@ -101,8 +101,8 @@ func mistake(b []byte, at *toml.DecodeError, what string) error {
 	return fmt.Errorf("%s\n%s", message, strings.TrimRight(lines[row-1], "\r"))
 }
 
-// mayHoldSecret reports whether the last of these lines belongs to a table or
-// key of a gateway, or holds an address.
+// mayHoldSecret reports whether the last of the lines belongs to a table or key
+// of a gateway, or holds a URL.
 func mayHoldSecret(lines []string, key string) bool {
 	private := func(s string) bool { return strings.Contains(s, "push") || strings.Contains(s, "gateways") }
 	last := lines[len(lines)-1]

@@ -27,20 +27,23 @@ type Place struct {
 	Figures     map[string]float64 `toml:"figures"` // by the names that rowbell sources lists
 }
 
-// NamedPlace is a place besides the first, which is called store.DefaultPlace.
+// NamedPlace is a further place. The first place has no name in the file; in the
+// records it is called store.DefaultPlace.
 type NamedPlace struct {
 	Name string `toml:"name"`
 	Place
 }
 
-// Month is the climate of a month: mean daily minimum and maximum, and rain.
+// Month is the climate of a month: mean daily minimum and maximum temperature,
+// and the month's rain.
 type Month struct {
 	MinC   float64 `toml:"min_c"`
 	MaxC   float64 `toml:"max_c"`
 	RainMM float64 `toml:"rain_mm"`
 }
 
-// Prices are engine.Prices, field by field, with the names of their keys.
+// Prices has the fields of engine.Prices, in the same order, with their keys in
+// the file.
 type Prices struct {
 	Currency     string  `toml:"currency"`
 	Tool         float64 `toml:"tool"`
@@ -54,7 +57,8 @@ type Prices struct {
 	SeasonsYear  float64 `toml:"seasons_year"`
 }
 
-// maxPlaces is how many places fit the screen on which a grower chooses one.
+// maxPlaces is how many places the screen has room for on which a grower chooses
+// a place.
 const maxPlaces = 5
 
 // validatePlaces names the first setting of a place that cannot be used.
@@ -91,7 +95,7 @@ func (p *Place) validate(c *Config) error {
 			return fmt.Errorf("zone: %q is not the name of a time zone such as Europe/London", *z)
 		}
 	}
-	// The comparisons also reject NaN.
+	// A negated comparison also rejects NaN.
 	if l := p.Latitude; l != nil && !(*l >= -90 && *l <= 90) {
 		return fmt.Errorf("latitude: %g is not in -90..90 degrees", *l)
 	}
@@ -127,8 +131,8 @@ func (p *Place) validate(c *Config) error {
 	return nil
 }
 
-// checkMorning refuses a morning within the quiet hours: no reminder would ever
-// be sent.
+// checkMorning refuses a morning hour that is within the quiet hours: no reminder
+// would ever be sent.
 func (c *Config) checkMorning(hour int) error {
 	if hour < 0 || hour >= c.QuietHour {
 		return fmt.Errorf("morning_hour: %d is not an hour before quiet_hour, %d", hour, c.QuietHour)
@@ -136,7 +140,7 @@ func (c *Config) checkMorning(hour int) error {
 	return nil
 }
 
-// engineError is an error of the engine without the name of its package.
+// engineError removes the package name from an error of package engine.
 func engineError(err error) error {
 	return errors.New(strings.TrimPrefix(err.Error(), "engine: "))
 }
@@ -150,9 +154,9 @@ func soilNamed(name string) (engine.Soil, bool) {
 	return engine.SoilUnknown, false
 }
 
-// over returns the place of the records with the file's values set in it. Prices
-// and figures are replaced as a whole, so that one which is taken out of the
-// file is removed. The place has been validated.
+// over returns the stored place had, changed by the values of the file. Prices
+// and figures are replaced as a whole: a price that was deleted from the file is
+// removed from the records. The place of the file has been validated.
 func (p *Place) over(had store.Place) store.Place {
 	if p == nil {
 		return had
@@ -179,8 +183,8 @@ func (p *Place) over(had store.Place) store.Place {
 	return now
 }
 
-// PutPlaces writes the file's places to the records, and has the plots of a
-// place that changed planned anew.
+// PutPlaces writes the places of the file to the records. The plots of a place
+// that changed are planned again.
 func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	stored, _, err := tx.PlaceByName(store.DefaultPlace)
 	if err != nil {
@@ -202,7 +206,7 @@ func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 		if p.Figures == nil {
 			p.Figures = maps.Collect(first.Figures.All())
 		}
-		other := p.over(first) // what the file leaves out is as in the first
+		other := p.over(first) // keys that the file leaves out have the value of the first place
 		other.Name = p.Name
 		if err := putPlace(tx, other, now); err != nil {
 			return fmt.Errorf("places: %s: %w", p.Name, err)
@@ -211,8 +215,9 @@ func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	return nil
 }
 
-// putPlace writes a place to the records. Where it was there and is changed, its
-// plots are planned anew; what it has learned stays.
+// putPlace writes a place to the records. If the records have another version of
+// the place, its plots are planned again; the weed growth rate that the place has
+// learned stays.
 func putPlace(tx *store.Tx, p store.Place, now int64) error {
 	stored, known, err := tx.PlaceByName(p.Name)
 	if err != nil {

@@ -13,13 +13,13 @@ import (
 	"rowbell/menu/text"
 )
 
-// Texts is what growers read: language files that change or add texts, the
-// languages that are offered, and their shift tables.
+// Texts are the settings of what growers read: a folder of language files that
+// change or add texts, the languages that are offered, and the national language
+// shift tables of 3GPP TS 23.038 by their identifiers (clause 6.2.1.2.4).
 //
-// No shift table is used unless it is set here: a phone that does not know a
-// table shows other letters in its place, and only people on the spot can see
-// which tables the phones there know. The numbers are the national language
-// identifiers of 3GPP TS 23.038, clause 6.2.1.2.4.
+// No shift table is used unless an operator sets it: a phone that does not know
+// a shift table shows wrong letters, and only people who see the phones of an
+// area know which shift tables those phones have.
 type Texts struct {
 	Folder      string           `toml:"folder"`
 	Languages   []string         `toml:"languages"` // in the order of the menu; the first is the default
@@ -38,7 +38,7 @@ func (c *Texts) validate() error {
 	return nil
 }
 
-// Tables returns the shift tables that may be used, by language.
+// Tables returns the national language shift tables that are set, by language.
 func (c *Texts) Tables() map[string][]text.Shift {
 	tables := map[string][]text.Shift{}
 	for lang, ids := range c.ShiftTables {
@@ -49,8 +49,9 @@ func (c *Texts) Tables() map[string][]text.Shift {
 	return tables
 }
 
-// Inspect reads the language files of the program and, over them, those of the
-// operator's folder. draft holds what could be read, wrong every mistake found.
+// Inspect reads the program's language files and then those of the operator's
+// folder, which replace or add texts. draft holds the texts that could be read,
+// wrong all mistakes.
 func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error) {
 	var folder fs.FS
 	if c.Folder != "" {
@@ -62,7 +63,7 @@ func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error
 	return text.Inspect(text.Carried(), folder, c.Folder)
 }
 
-// CheckFolder fails where there is no folder of this name.
+// CheckFolder returns an error if there is no folder of this name.
 func CheckFolder(name string) error {
 	info, err := os.Stat(name)
 	switch {
@@ -76,11 +77,11 @@ func CheckFolder(name string) error {
 	return nil
 }
 
-// MaxMistakes is how many mistakes in the language files one error lists.
+// MaxMistakes is the number of mistakes in language files that one error lists.
 const MaxMistakes = 5
 
-// Catalogue returns the texts of the languages that are offered. Any mistake in
-// the files is an error, so that no grower gets a language with parts missing.
+// Catalogue returns the texts of the languages that are offered. A mistake in the
+// language files is an error, so that no grower reads a half-translated language.
 func (c *Texts) Catalogue() (*text.Catalogue, error) {
 	cat, wrong, err := c.Inspect()
 	if err != nil {
@@ -106,7 +107,7 @@ func (c *Texts) Command() string {
 }
 
 // Offered returns the languages that growers may choose, in the order of the
-// menu. known are the languages of which there are texts.
+// menu. known are all languages that have texts.
 func (c *Texts) Offered(known []string) ([]string, error) {
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
 		if !slices.Contains(known, lang) {

@@ -2,8 +2,8 @@ package doctor
 
 import "syscall"
 
-// clockUnset reports that no time service keeps the kernel's clock right:
-// STA_UNSYNC of adjtimex(2).
+// clockUnset reports whether the kernel's clock is not synchronised by a time
+// service: STA_UNSYNC of adjtimex(2).
 func clockUnset() bool {
 	var t syscall.Timex
 	const unsync = 0x0040

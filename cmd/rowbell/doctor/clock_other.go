@@ -2,5 +2,5 @@
 
 package doctor
 
-// clockUnset is false: only Linux is asked whether its clock is kept right.
+// clockUnset is false, because only Linux has adjtimex(2).
 func clockUnset() bool { return false }

@@ -1,14 +1,13 @@
-// Package doctor finds what is wrong with a set-up and says what to do about
-// it. It also shows how a recorded request of a network would be answered, and
-// asks a running service whether it is ready.
+// Package doctor finds mistakes in a set-up and says how to correct them. It also
+// shows how a recorded request of a network would be answered, and asks a running
+// service whether it is ready.
 //
 //	findings := doctor.Examine(ctx, doctor.Input{Env: os.Getenv, Now: now})
 //	err := doctor.Print(os.Stdout, findings)
 //
-// A check is a method of checkup that adds findings; each finding that is not
-// ok says what to do. Nothing here changes or creates records, and nothing is
-// sent to a network: a gateway is only connected to. Phone numbers and secrets
-// never stand in a finding.
+// A check is a method of checkup that adds findings; each finding that is not ok
+// says what to do. This package changes and creates no records. It connects to
+// gateways and sends them nothing. Findings contain no phone numbers and no secrets.
 package doctor
 
 import (
@@ -49,7 +48,7 @@ type Finding struct {
 	Fix      string // what to do; "" only if Severity is OK
 }
 
-// ErrUnwell is what Print returns where something is wrong.
+// ErrUnwell is returned by Print if a finding is Wrong.
 var ErrUnwell = errors.New("something is wrong with this set-up: see what to do above")
 
 // checkup collects the findings about one set-up.
@@ -73,8 +72,8 @@ func (c *checkup) wrong(area, fix, format string, a ...any) {
 	c.findings = append(c.findings, Finding{Wrong, area, fmt.Sprintf(format, a...), fix})
 }
 
-// Examine runs all checks. Where the configuration cannot be read, that is the
-// only finding.
+// Examine runs all checks. If the configuration cannot be read, it returns that
+// as the only finding.
 func Examine(ctx context.Context, in Input) []Finding {
 	c := &checkup{ctx: ctx, env: in.Env, now: in.Now.UTC()}
 	var err error
@@ -96,8 +95,8 @@ func Examine(ctx context.Context, in Input) []Finding {
 	return c.findings
 }
 
-// Print writes the findings in their order, each with what to do, and then how
-// many there are of each severity. It returns ErrUnwell if any is wrong.
+// Print writes the findings in their order, each with its fix, and then the number
+// of findings of each severity. It returns ErrUnwell if any of them is Wrong.
 func Print(w io.Writer, findings []Finding) error {
 	count := map[Severity]int{}
 	for _, f := range findings {

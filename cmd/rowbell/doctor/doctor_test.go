@@ -21,49 +21,42 @@ import (
 func write(t *testing.T, dir, name, content string, mode os.FileMode) string {
 	t.Helper()
 	path := filepath.Join(dir, name)
-	if err := os.WriteFile(path, []byte(content), mode); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, os.WriteFile(path, []byte(content), mode))
 	return path
 }
 
-// records makes records with a text that has been due for three hours, and with
-// what else is done in its transaction.
+// records makes records with a text that has been due for three hours. also may
+// change the records further.
 func records(t *testing.T, path string, also func(*store.Tx) error) {
 	t.Helper()
 	s, err := store.Open(t.Context(), path, store.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	late := configtest.SampleTime.Unix() - 3*3600
 	err = s.InTx(t.Context(), func(tx *store.Tx) error {
 		_, err := tx.Enqueue(store.Message{Key: "k", To: "+447700900001", Note: "reply", Text: "x",
 			CreatedAt: late, DueAt: late, UsefulUntil: late + 90_000})
 		return errors.Join(err, also(tx))
 	})
-	if err := errors.Join(err, s.Close()); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, errors.Join(err, s.Close()))
 }
 
 const ( // RFC 2606 section 2 reserves the top-level domain invalid
-	ternByBearer = "[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"WORD\"]\n"
-	pushLocal    = "[push]\nurl = \"https://gateway.invalid/texts?key=hidden\"\n"
-	tlsFiles     = "[tls]\ncert = \"c.pem\"\nkey = \"k.pem\"\n"
-	byAddress    = "gateways.tern.trust = {by = 'address', from = ['192.0.2.0/24']}\n"
-	priced       = "gateways.tern.push = {url = 'https://gateway.invalid/', segment_price = 0.01}\n"
-	twoByBearer  = "[gateways.heron.trust]\nby = \"bearer\"\nsecrets = [\"HERON\"]\n" +
-		"[gateways.tern.trust]\nby = \"bearer\"\nsecrets = [\"TERN\", \"TERN_OLD\"]\n"
+	pushLocal   = "push.url = 'https://gateway.invalid/texts?key=hidden'\n"
+	byAddress   = "gateways.tern.trust = {by = 'address', from = ['192.0.2.0/24']}\n"
+	priced      = "gateways.tern.push = {url = 'https://gateway.invalid/', segment_price = 0.01}\n"
+	twoByBearer = "gateways.heron.trust = {by = 'bearer', secrets = ['HERON']}\n" +
+		"gateways.tern.trust = {by = 'bearer', secrets = ['TERN', 'TERN_OLD']}\n"
 	goodSecret, otherSecret, shortWord = "reed-and-water-and-reed", "water-and-reed-and-water", "flat-blade"
 )
 
-// setups are what is examined in a folder with records, and what is found.
+// setups are the configurations and records that are examined, with words of the
+// findings.
 var setups = []struct {
 	name, toml, db string // db "": there are none
 	online         bool
 	env            map[string]string
-	wrong          int      // findings
-	says           []string // what begins with ! is not said
+	wrong          int      // number of findings that are wrong
+	says           []string // words of the output; after "!" words that it must not have
 }{
 	{name: "nothing there",
 		says: []string{"note  records        there is no", "rowbell serve makes it", "no nightly backup"}},
@@ -92,15 +85,12 @@ var setups = []struct {
 		says: []string{"note  texts          1 texts of long need mending", "Do: Run rowbell texts --texts long"}},
 	{name: "never removed", toml: "keep.growers_days = 0",
 		says: []string{"note  retention      ", "are never removed"}},
-	{name: "no secret", toml: ternByBearer, wrong: 1, says: []string{"wrong gateways", "WORD is not set"}},
-	{name: "a secret", toml: ternByBearer, env: map[string]string{"WORD": goodSecret},
-		says: []string{"gateway tern   its calls carry a secret"}},
+	{name: "no secret", toml: "gateways.tern.trust = {by = 'bearer', secrets = ['WORD']}", wrong: 1, says: []string{"wrong gateways", "WORD is not set"}},
 	{name: "to all the world", toml: "listen = '0.0.0.0:8080'", says: []string{"note  listening", "without TLS"}},
-	{name: "no certificate", toml: "listen = '0.0.0.0:8443'\n" + tlsFiles, wrong: 1,
-		says: []string{"wrong listening", "c.pem"}},
-	{name: "no certificate, on this machine", toml: tlsFiles, wrong: 1, says: []string{"wrong listening", "c.pem"}},
+	{name: "no certificate", toml: "tls = {cert = 'c.pem', key = 'k.pem'}", wrong: 1, says: []string{"wrong listening", "c.pem"}},
 	{name: "a limit on what costs nothing", toml: pushLocal + "[limits]\nmoney_a_day = 3",
-		says: []string{"note  gateway local  a limit on money is set and its texts have no", "segment_price"}},
+		says: []string{"note  gateway local  a limit on money is set and its texts have no", "segment_price",
+			"its calls carry a token"}},
 	{name: "a certificate", toml: "listen = '0.0.0.0:8443'\ntls = {cert = 'cert.pem', key = 'key.pem'}",
 		says: []string{"ok    listening      on 0.0.0.0:8443, with TLS until 29 Jan 2084"}},
 	{name: "a key that others read", toml: "tls = {cert = 'cert.pem', key = 'open.pem'}", wrong: 1,
@@ -124,10 +114,9 @@ var setups = []struct {
 		says: []string{"ok    time zones     Asia/Kathmandu: it is Wed 25 Nov 14:45 there"}},
 	{name: "no such gateway", toml: pushLocal, online: true, wrong: 1,
 		says: []string{"wrong gateway local  texts cannot go out by it: the name of the host is not known"}},
-	{name: "not to be tried", toml: pushLocal, says: []string{"its calls carry a token"}},
 	{name: "good secrets", toml: twoByBearer,
 		env:  map[string]string{"HERON": goodSecret, "TERN": otherSecret, "TERN_OLD": otherSecret},
-		says: []string{"! is short", "! too:"}},
+		says: []string{"gateway tern   its calls carry a secret", "! is short", "! too:"}},
 	{name: "a short secret", toml: twoByBearer,
 		env:  map[string]string{"HERON": goodSecret, "TERN": otherSecret, "TERN_OLD": shortWord},
 		says: []string{"the secret in TERN_OLD is short"}},
@@ -136,14 +125,12 @@ var setups = []struct {
 		says: []string{"TERN_OLD is the secret of the gateway heron too"}},
 }
 
-// writeFolders makes the folders and files that setups name, and a certificate
-// of the standard library's tests, which is valid until 29 January 2084.
+// writeFolders makes the folders and files of setups. The certificate is the one
+// of package httptest, which is valid until 29 January 2084.
 func writeFolders(t *testing.T) {
 	t.Helper()
 	for _, dir := range []string{"old", "nights", "broken", "long"} {
-		if err := os.Mkdir(dir, 0o700); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, os.Mkdir(dir, 0o700))
 	}
 	write(t, "old", "none-2026-11-20.db", "", 0o600)
 	write(t, "nights", "none-2026-11-24.db", "", 0o600)
@@ -153,13 +140,11 @@ func writeFolders(t *testing.T) {
 	server := httptest.NewTLSServer(nil)
 	defer server.Close()
 	key, err := os.ReadFile(writePair(t, ".", server.TLS.Certificates[0]).Key)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	write(t, ".", "open.pem", string(key), 0o644)
 }
 
-// deferTexts marks all texts as over a limit, as the outbox does.
+// deferTexts marks all texts as deferred by a limit, as the outbox does.
 func deferTexts(ctx context.Context, path string) error {
 	db, err := sql.Open("sqlite3", "file:"+path)
 	if err != nil {
@@ -170,8 +155,8 @@ func deferTexts(ctx context.Context, path string) error {
 	return err
 }
 
-// Each fault is found, with what to do about it; no secret is shown, and nothing
-// is made or changed.
+// Each mistake of a set-up is found, with its correction. No secret is shown, and
+// no records are made.
 func TestExamine(t *testing.T) {
 	t.Chdir(t.TempDir())
 	nothing := func(*store.Tx) error { return nil }
@@ -181,9 +166,7 @@ func TestExamine(t *testing.T) {
 		return tx.HoldSending("wrong texts", configtest.SampleTime.Unix())
 	})
 	records(t, "limit.db", nothing)
-	if err := errors.Join(os.Chmod("open.db", 0o644), deferTexts(t.Context(), "limit.db")); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, errors.Join(os.Chmod("open.db", 0o644), deferTexts(t.Context(), "limit.db")))
 	write(t, ".", "ruin.db", "these are no records at all, whatever the name says", 0o600)
 	writeFolders(t)
 	for _, tt := range setups {
@@ -214,10 +197,9 @@ func TestExamine(t *testing.T) {
 	}
 }
 
-// A recorded request is shown as it is decoded, with its answer and the texts
-// that it would send, and the number masked.
+// Replay prints how a recorded request is decoded, its answer, and the texts that
+// would be sent because of it. The phone number is masked.
 func TestReplay(t *testing.T) {
-	sample := func(name string) string { return filepath.Join(configtest.Samples(), name) }
 	numbers := regexp.MustCompile(`\+?447700900\d{3}`)
 	for _, tt := range []struct {
 		config, network, from string
@@ -239,16 +221,12 @@ func TestReplay(t *testing.T) {
 			fails: "there is no network called tern; there are kiln"},
 		{config: "kiln.toml", network: "kiln", files: []string{"kiln/nothing.http"}, fails: "nothing.http"},
 	} {
-		b, err := os.ReadFile(sample(tt.config))
-		if err != nil {
-			t.Fatal(err)
-		}
 		rec := Recording{Network: tt.network, From: tt.from, Now: configtest.SampleTime}
 		for _, f := range tt.files {
-			rec.Files = append(rec.Files, sample(f))
+			rec.Files = append(rec.Files, filepath.Join(configtest.Samples(), f))
 		}
 		var out bytes.Buffer
-		err = Replay(t.Context(), &out, configtest.Fresh(t, string(b)), configtest.Secrets(t), rec)
+		err := Replay(t.Context(), &out, configtest.Fresh(t, configtest.Sample(t, tt.config)), configtest.Secrets(t), rec)
 		if (err == nil) != (tt.fails == "") || err != nil && !strings.Contains(err.Error(), tt.fails) {
 			t.Errorf("%v: %v, want %q:\n%s", tt.files, err, tt.fails, out.String())
 		}
@@ -260,5 +238,13 @@ func TestReplay(t *testing.T) {
 		if found := numbers.FindString(out.String()); found != "" {
 			t.Errorf("%v: the number %s is shown", tt.files, found)
 		}
+	}
+}
+
+// ok stops the test if there is an error.
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
 	}
 }

@@ -10,8 +10,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// checkGateways reports for each network whether its secrets are there and
-// good, who may call as it, and whether it can be connected to.
+// checkGateways reports for each network whether its secrets are set and hard to
+// guess, how its calls are authenticated, and whether its host can be reached.
 func (c *checkup) checkGateways(offline bool) {
 	networks, err := c.conf.Networks(c.env)
 	if err != nil {
@@ -63,13 +63,13 @@ func (c *checkup) checkTrust(area string, n profile.Profile) {
 	}
 }
 
-// shortSecret is the length in characters below which a secret is reported:
-// twice the 8 that NIST SP 800-63B section 5.1.1.2 demands of what people choose
-// and remember (from memory). Guesses are not slowed down.
+// shortSecret is the length in characters below which a secret is reported as
+// short: twice the 8 characters that NIST SP 800-63B section 5.1.1.2 demands of
+// passwords (from memory), because the service does not slow down guesses.
 const shortSecret = 16
 
-// checkSecrets reports secrets of a network that are easily guessed or that
-// another network has too. owners are the networks checked so far, by their
+// checkSecrets reports secrets of a network that are short, or that another
+// network has too. owners has the names of the networks checked so far, by their
 // secrets.
 func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string]string) {
 	t := c.conf.Gateways[n.Name].Trust
@@ -79,7 +79,7 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 	for _, env := range t.Secrets {
 		v, err := config.Secrets(c.env)(env)
 		if err != nil {
-			continue // Networks has reported it
+			continue // checkGateways has reported the error
 		}
 		if t.By != profile.BySignature && len(v) < shortSecret {
 			c.note(area, "Agree on a random one of 24 characters or more.",
@@ -124,12 +124,12 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 // checkReach reports whether the host that texts are pushed to can be connected
 // to, and when its certificate ends.
 func (c *checkup) checkReach(area string, u *url.URL) {
-	r := reach(c.ctx, u, nil)
+	ends, what, fix := reach(c.ctx, u, nil)
 	switch {
-	case r.what != "":
-		c.wrong(area, r.fix, "texts cannot go out by it: %s", r.what)
-	case !r.ends.IsZero() && r.ends.Before(c.now.Add(renewAhead)):
-		c.note(area, "Tell the network.", "it can be reached; its certificate ends on %s", r.ends.Format(dayForm))
+	case what != "":
+		c.wrong(area, fix, "texts cannot go out by it: %s", what)
+	case !ends.IsZero() && ends.Before(c.now.Add(renewAhead)):
+		c.note(area, "Tell the network.", "it can be reached; its certificate ends on %s", ends.Format(dayForm))
 	default:
 		c.ok(area, "it can be reached")
 	}

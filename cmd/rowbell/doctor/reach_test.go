@@ -10,8 +10,8 @@ import (
 	"testing"
 )
 
-// Each way in which a gateway cannot be reached has its words, and no request is
-// sent to one that can.
+// Each reason why a gateway cannot be reached is reported, and no request is sent
+// to a gateway that can be reached.
 func TestReach(t *testing.T) {
 	asked := 0
 	count := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { asked++ })
@@ -22,9 +22,7 @@ func TestReach(t *testing.T) {
 	roots := x509.NewCertPool()
 	roots.AddCert(secure.Certificate())
 	gone, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	nobody := "http://" + gone.Addr().String()
 	gone.Close()
 	port := func(s string) string { return s[strings.LastIndex(s, ":"):] }
@@ -36,25 +34,20 @@ func TestReach(t *testing.T) {
 		{"plain", plain.URL + "/texts?key=secret", nil, ""},
 		{"secure", secure.URL, roots, ""},
 		{"nobody there", nobody, nil, "nobody listens"},
-		// RFC 2606 section 2 keeps the name for this.
+		// RFC 2606 section 2 reserves the top-level domain invalid.
 		{"no such host", "https://gateway.invalid/", nil, "not known"},
 		{"unknown authority", secure.URL, x509.NewCertPool(), "signed by nobody"},
 		{"another host's certificate", "https://localhost" + port(secure.URL), roots, "for another host"},
 		{"TLS where none is spoken", strings.Replace(plain.URL, "http:", "https:", 1), roots, "broke off"},
 	} {
 		u, err := url.Parse(tt.url)
-		if err != nil {
-			t.Fatal(err)
+		ok(t, err)
+		ends, what, fix := reach(t.Context(), u, tt.roots)
+		if tt.what == "" && what != "" || !strings.Contains(what, tt.what) || (what == "") != (fix == "") {
+			t.Errorf("%s: %q, do %q, want %q", tt.name, what, fix, tt.what)
 		}
-		got := reach(t.Context(), u, tt.roots)
-		if tt.what == "" && got.what != "" || !strings.Contains(got.what, tt.what) {
-			t.Errorf("%s: %q, want %q", tt.name, got.what, tt.what)
-		}
-		if (got.what == "") != (got.fix == "") {
-			t.Errorf("%s: %q, do %q", tt.name, got.what, got.fix)
-		}
-		if got.what == "" && u.Scheme == "https" != !got.ends.IsZero() {
-			t.Errorf("%s: certificate ends %v", tt.name, got.ends)
+		if what == "" && (u.Scheme == "https") == ends.IsZero() {
+			t.Errorf("%s: certificate ends %v", tt.name, ends)
 		}
 	}
 	if asked > 0 {

@@ -17,17 +17,16 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// readyWithin is how long the service may take to answer.
-const readyWithin = 5 * time.Second
-
-// maxAnswer is how many bytes of its answer are read.
-const maxAnswer = 16 << 10
+const (
+	readyWithin = 5 * time.Second // how long the service may take to answer
+	maxAnswer   = 16 << 10        // how many bytes of its answer are read
+)
 
 // ErrAddress is returned for something that is not the address of a service.
 var ErrAddress = fmt.Errorf("this is not an address such as http://%s/readyz", config.DefaultListen)
 
-// Ready asks a running service whether it is ready, and returns what it says of
-// itself. It fails where the service is not ready, or does not answer.
+// Ready asks a running service whether it is ready, and returns the service's
+// answer. It returns an error if the service is not ready or does not answer.
 func Ready(ctx context.Context, address string, client *http.Client) (string, error) {
 	ctx, cancel := context.WithTimeout(ctx, readyWithin)
 	defer cancel()
@@ -40,29 +39,29 @@ func Ready(ctx context.Context, address string, client *http.Client) (string, er
 	var cert *tls.CertificateVerificationError
 	switch {
 	case errors.As(err, &cert):
-		return "", fmt.Errorf("the service is there, but %s", unreached(err).what)
+		what, _ := unreached(err)
+		return "", fmt.Errorf("the service is there, but %s", what)
 	case err != nil:
 		return "", errors.New("the service does not answer: it does not run, or listens at another address (--url)")
 	}
 	defer resp.Body.Close()
-	body, _ := io.ReadAll(io.LimitReader(resp.Body, maxAnswer)) // of an answer that breaks off, what has come
+	body, _ := io.ReadAll(io.LimitReader(resp.Body, maxAnswer)) // an answer may break off: its beginning is enough
 	answer := printable(body)
-	if !strings.HasPrefix(resp.Header.Get("Content-Type"), "text/plain") { // another program's answer, or a proxy's
-		answer = ""
-		if resp.StatusCode != http.StatusOK {
-			return "", fmt.Errorf("the service answers %s", resp.Status)
-		}
-	}
-	if resp.StatusCode != http.StatusOK {
+	ours := strings.HasPrefix(resp.Header.Get("Content-Type"), "text/plain") // else of another program, or of a proxy
+	switch {
+	case resp.StatusCode != http.StatusOK && ours:
 		reasons := strings.Join(failing(answer), "; ")
 		return "", fmt.Errorf("the service is not well: %s", cmp.Or(reasons, resp.Status))
+	case resp.StatusCode != http.StatusOK:
+		return "", fmt.Errorf("the service answers %s", resp.Status)
+	case !ours:
+		return "", nil
 	}
 	return answer, nil
 }
 
-// ReadyAddress returns the address at which the service of a configuration says
-// whether it is ready, and a client that trusts the service's own certificate.
-// The certificate need not be for the address: any name it holds is accepted.
+// ReadyAddress returns the address of /readyz of a configured service, and a client
+// that trusts the service's own certificate, whatever host name is in it.
 func ReadyAddress(c config.Config) (string, *http.Client, error) {
 	host, port, err := net.SplitHostPort(c.Listen)
 	if err != nil {
@@ -91,8 +90,8 @@ func ReadyAddress(c config.Config) (string, *http.Client, error) {
 	return u.String(), &http.Client{Transport: &http.Transport{TLSClientConfig: own}}, nil
 }
 
-// failing returns the lines of an answer about checks that are not ok, and its
-// notes.
+// failing returns the lines of an answer of /readyz, except the first and those of
+// checks that are ok.
 func failing(answer string) []string {
 	var list []string
 	for i, line := range strings.Split(strings.TrimSpace(answer), "\n") {
@@ -103,7 +102,7 @@ func failing(answer string) []string {
 	return list
 }
 
-// printable removes control characters, which could move a terminal's cursor.
+// printable removes control characters, which could move the cursor of a terminal.
 func printable(b []byte) string {
 	return strings.Map(func(r rune) rune {
 		if r == '\n' || r >= ' ' && r != 0x7f {

@@ -15,8 +15,8 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// What is not well is in the error, what is well in the answer, and nothing in
-// either can move the cursor of a terminal.
+// If the service is ready its answer is returned, else an error with the failed
+// checks. Neither contains control characters, which move a terminal's cursor.
 func TestReady(t *testing.T) {
 	for _, c := range []struct {
 		status                   int
@@ -49,9 +49,7 @@ func TestReady(t *testing.T) {
 func writePair(t *testing.T, dir string, pair tls.Certificate) config.TLS {
 	t.Helper()
 	key, err := x509.MarshalPKCS8PrivateKey(pair.PrivateKey)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	file := func(name, kind string, der []byte) string {
 		return write(t, dir, name, string(pem.EncodeToMemory(&pem.Block{Type: kind, Bytes: der})), 0o600)
 	}
@@ -59,8 +57,8 @@ func writePair(t *testing.T, dir string, pair tls.Certificate) config.TLS {
 		Cert: file("cert.pem", "CERTIFICATE", pair.Certificate[0]), Key: file("key.pem", "PRIVATE KEY", key)}
 }
 
-// The service is asked where the configuration has it listen, and its own
-// certificate is trusted for any name.
+// ReadyAddress returns the address on which the service listens. Its client trusts
+// the service's own certificate, whatever host name is in it.
 func TestReadyAddress(t *testing.T) {
 	ready := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Content-Type", "text/plain")

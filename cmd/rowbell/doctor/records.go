@@ -15,8 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// checkRecords reports whether the database file is whole and private, and,
-// if its schema is this program's, what waits in it.
+// checkRecords reports whether the database file is undamaged and private. If its
+// schema is current, it also reports which texts wait to be sent.
 func (c *checkup) checkRecords() {
 	const area = "records"
 	db := c.conf.DB
@@ -91,7 +91,7 @@ func (c *checkup) checkSending() (err error) {
 			}
 		}
 		stats, err := tx.Stats(c.now.Add(-2 * time.Hour).Unix())
-		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 { // plots that are due at night wait for the morning
+		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 { // plots that are due at night are planned in the morning
 			c.note("bell", "See that the service runs.",
 				"%d plots should have been planned two hours ago", stats.DuePlots)
 		}
@@ -131,7 +131,7 @@ func (c *checkup) checkBackups() {
 		c.note(area, "Set [backup] folder, on another disk.", "no nightly backup is made")
 		return
 	}
-	days, err := service.Backups(c.conf)
+	days, err := service.Backups(c.conf.Backup.Folder, c.conf.DB)
 	switch {
 	case err != nil:
 		c.wrong(area, "Make the folder, or correct its name.", "%v", err)

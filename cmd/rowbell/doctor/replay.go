@@ -1,6 +1,7 @@
 package doctor
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,6 +10,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -23,8 +25,8 @@ import (
 	"rowbell/store"
 )
 
-// Recording is a set of recorded requests of a network, and when and whence
-// they come.
+// Recording is a set of recorded requests of a network, with the time and the
+// caller's address with which they are played.
 type Recording struct {
 	Network string
 	Files   []string // in the order in which they are played
@@ -32,20 +34,23 @@ type Recording struct {
 	Now     time.Time
 }
 
-// errRefused is what Replay returns where a request would not be accepted.
+// errRefused is returned by Replay if a request would not be accepted.
 var errRefused = errors.New("not all of it would be accepted: see above")
 
-// Replay prints how recorded requests would be decoded and answered, and the
-// texts that they would send, on records that are removed at the end. Signed
-// requests are played at the time in their signature. Nothing is sent.
+// Replay prints how recorded requests would be decoded and answered, and the texts
+// that would be sent because of them. It uses temporary records and sends nothing.
 func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string) string, rec Recording) (err error) {
 	networks, err := c.Networks(env)
 	if err != nil {
 		return err
 	}
-	p, err := named(networks, rec.Network)
-	if err != nil {
-		return err
+	var names []string
+	for _, n := range networks {
+		names = append(names, n.Name)
+	}
+	i := slices.Index(names, rec.Network)
+	if i < 0 {
+		return fmt.Errorf("there is no network called %s; there are %s", rec.Network, strings.Join(names, ", "))
 	}
 	dir, err := os.MkdirTemp("", "rowbell-sample-")
 	if err != nil {
@@ -53,10 +58,8 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 	}
 	defer os.RemoveAll(dir)
 	c.DB, c.Backup, c.Limits = filepath.Join(dir, "sample.db"), nil, config.Limits{}
-	r := replay{out: out, network: p, clock: clock.New(rec.Now), from: net.JoinHostPort("127.0.0.1", "1")}
-	if rec.From != "" {
-		r.from = net.JoinHostPort(rec.From, "1")
-	}
+	r := replay{out: out, network: &networks[i], clock: clock.New(rec.Now),
+		from: net.JoinHostPort(cmp.Or(rec.From, "127.0.0.1"), "1")}
 	r.service, err = service.Start(ctx, c, service.Options{Networks: networks, Clock: r.clock, Log: zerolog.Nop()})
 	if err != nil {
 		return err
@@ -76,18 +79,6 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 	return nil
 }
 
-// named returns the network of this name.
-func named(networks []profile.Profile, name string) (*profile.Profile, error) {
-	var names []string
-	for i, n := range networks {
-		if n.Name == name {
-			return &networks[i], nil
-		}
-		names = append(names, n.Name)
-	}
-	return nil, fmt.Errorf("there is no network called %s; there are %s", name, strings.Join(names, ", "))
-}
-
 // replay plays recorded requests, one after the other, on one service.
 type replay struct {
 	out     io.Writer
@@ -95,7 +86,7 @@ type replay struct {
 	clock   *clock.Manual
 	from    string // the address of the caller, with a port
 	service *service.Service
-	shown   int64 // the last message of the outbox that was printed
+	shown   int64 // id of the last message of the outbox that was printed
 }
 
 // play prints one request and its answer. ok reports that it would be accepted.
@@ -127,7 +118,8 @@ func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	return u.Denied == nil && u.Wrong == nil, nil
 }
 
-// setClock moves the clock to the time that a signed request carries.
+// setClock moves the clock to the time in a signed request: at another time its
+// signature would be too old.
 func (r *replay) setClock(req *http.Request) {
 	if r.network.Trust == nil || !r.network.Trust.Signs() {
 		return
@@ -137,7 +129,7 @@ func (r *replay) setClock(req *http.Request) {
 	}
 }
 
-// printUnderstood prints what the network's description makes of a request.
+// printUnderstood prints how a request is decoded by the network's description.
 func (r *replay) printUnderstood(u gateway.Understood) {
 	if u.Denied != nil {
 		fmt.Fprintf(r.out, "  the caller would not be let in: %v\n", u.Denied)
@@ -145,18 +137,19 @@ func (r *replay) printUnderstood(u gateway.Understood) {
 		fmt.Fprintln(r.out, "  the caller would be let in")
 	}
 	for _, f := range u.Fields {
+		value := strconv.Quote(f.Value)
 		switch {
 		case f.Wrong != "":
-			fmt.Fprintf(r.out, "  %-9s%-28s%s\n", f.Name, f.At, f.Wrong)
+			value = f.Wrong
 		case f.At == "":
 			fmt.Fprintf(r.out, "  %-9snot described\n", f.Name)
+			continue
 		case f.Value == "":
-			fmt.Fprintf(r.out, "  %-9s%-28snot there\n", f.Name, f.At)
+			value = "not there"
 		case f.Name == "phone":
-			fmt.Fprintf(r.out, "  %-9s%-28s%s\n", f.Name, f.At, store.Phone(f.Value)) // masked
-		default:
-			fmt.Fprintf(r.out, "  %-9s%-28s%q\n", f.Name, f.At, f.Value)
+			value = store.Phone(f.Value).String() // masked
 		}
+		fmt.Fprintf(r.out, "  %-9s%-28s%s\n", f.Name, f.At, value)
 	}
 	event := u.Event
 	if event == "" {
@@ -175,19 +168,18 @@ func (r *replay) printQueued(ctx context.Context, u gateway.Understood) error {
 		}
 		phone, err := gateway.ParsePhone(f.Value, r.network.CountryCode)
 		if err != nil {
-			continue // printUnderstood has printed why
+			continue // printUnderstood has printed the error
 		}
-		var texts []store.Message
-		err = r.service.Store().View(ctx, func(tx *store.Tx) (err error) {
-			texts, err = tx.Inbox(phone, r.shown)
+		err = r.service.Store().View(ctx, func(tx *store.Tx) error {
+			texts, err := tx.Inbox(phone, r.shown)
+			for _, m := range texts {
+				r.shown = max(r.shown, m.ID)
+				fmt.Fprintf(r.out, "  would be sent to %s:\n%s\n", m.To, indented(m.Text))
+			}
 			return err
 		})
 		if err != nil {
 			return err
-		}
-		for _, m := range texts {
-			r.shown = max(r.shown, m.ID)
-			fmt.Fprintf(r.out, "  would be sent to %s:\n%s\n", m.To, indented(m.Text))
 		}
 	}
 	return nil

@@ -18,8 +18,8 @@ const dayForm = "2 Jan 2006"
 // renewAhead is how long before its end a certificate is reported.
 const renewAhead = 14 * 24 * time.Hour
 
-// checkConfig reports whether there is a configuration file, and who may change
-// it.
+// checkConfig reports whether there is a configuration file, and whether others
+// than its owner may change the file.
 func (c *checkup) checkConfig(file string) {
 	const area = "configuration"
 	info, err := os.Stat(file)
@@ -33,8 +33,8 @@ func (c *checkup) checkConfig(file string) {
 	}
 }
 
-// checkListening reports who can reach the service, and whether what they send
-// can be read on the way.
+// checkListening reports who can reach the service, and whether calls to it are
+// encrypted.
 func (c *checkup) checkListening() {
 	const area = "listening"
 	_, _, err := net.SplitHostPort(c.conf.Listen)
@@ -83,9 +83,8 @@ func (c *checkup) checkCertificate() {
 	}
 }
 
-// checkTexts reports mistakes in the language files, and texts of the
-// operator's folder that do not fit a phone. Those of the program are proved by
-// tests.
+// checkTexts reports mistakes in the language files, and texts of the operator's
+// folder that are too long. The program's own texts are checked by tests.
 func (c *checkup) checkTexts() {
 	const area = "texts"
 	cat, err := c.conf.Texts.Catalogue()
@@ -108,8 +107,8 @@ func (c *checkup) checkTexts() {
 	c.ok(area, "%s", strings.Join(cat.Languages(), ", "))
 }
 
-// checkZones reports the local time of each configured time zone, by which
-// growers get texts in their morning.
+// checkZones reports the local time of each configured time zone, for comparison
+// with a clock at that place.
 func (c *checkup) checkZones() {
 	const area = "time zones"
 	var places []config.Place
@@ -138,7 +137,7 @@ func (c *checkup) checkZones() {
 	}
 }
 
-// checkClock reports whether a time service keeps this machine's clock right.
+// checkClock reports whether a time service sets this machine's clock.
 func (c *checkup) checkClock() {
 	const area = "clock"
 	now := c.now.Format("2 Jan 2006 15:04:05 UTC")

@@ -65,9 +65,7 @@ func openBrowser(t *testing.T) *browser {
 			b.complaints = append(b.complaints, ev.ExceptionDetails.Text)
 		}
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	t.Cleanup(func() {
 		b.mu.Lock()
 		defer b.mu.Unlock()

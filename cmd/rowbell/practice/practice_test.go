@@ -23,9 +23,7 @@ func openTest(t *testing.T) *room {
 	t.Helper()
 	r, err := open(t.Context(), Options{DB: filepath.Join(t.TempDir(), "practice.db"), Start: firstDay,
 		Listen: "127.0.0.1:0", Now: firstDay.At(clockHour, time.UTC), Log: zerolog.Nop()})
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	t.Cleanup(func() {
 		if err := r.close(); err != nil {
 			t.Error(err)
@@ -53,9 +51,7 @@ func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, l
 // A season on the terminal: the window opens, the grower weeds, days go by.
 func TestPracticeOnATerminal(t *testing.T) {
 	out, left, err := onTerminal(t, "phone\nphone 3\nsms 1\nsms 1\nnext\nstrip\ndial\nquit\n", "", firstDay)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	rest := out
 	for _, want := range []string{
 		"nothing is sent", "Monday 1 June 2026", "+447700900001  Asha", " 8  +447700900008  Hawa",
@@ -80,13 +76,9 @@ func TestPracticeRefuses(t *testing.T) {
 	records := func(fn func(tx *store.Tx) error) {
 		t.Helper()
 		s, err := store.Open(t.Context(), real, store.Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		defer s.Close()
-		if err := s.InTx(t.Context(), fn); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, s.InTx(t.Context(), fn))
 	}
 	records(func(tx *store.Tx) error {
 		l, err := tx.Ledger("+447700900700", 1)
@@ -172,9 +164,7 @@ func TestValleyWasTold(t *testing.T) {
 	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open"}
 	for i, v := range valley() {
 		texts, err := r.Texts(t.Context(), v.phone.E164())
-		if err != nil {
-			t.Fatal(err)
-		}
+		ok(t, err)
 		newest := ""
 		for j, text := range texts {
 			newest = text.Kind
@@ -189,5 +179,13 @@ func TestValleyWasTold(t *testing.T) {
 		if err != nil || len(plots) != len(v.plots) {
 			t.Errorf("%s: %d plots, %v", v.name, len(plots), err)
 		}
+	}
+}
+
+// ok stops the test if there is an error.
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
 	}
 }

@@ -28,21 +28,15 @@ func (b *browser) saveScreenshot(name string) {
 		return
 	}
 	file, err := os.ReadFile(filepath.Join(b.shots, name+".png"))
-	if err != nil {
-		b.t.Fatal(err)
-	}
+	ok(b.t, err)
 	full, err := png.Decode(bytes.NewReader(file))
-	if err != nil {
-		b.t.Fatal(err)
-	}
+	ok(b.t, err)
 	var small bytes.Buffer
 	encoder := png.Encoder{CompressionLevel: png.BestCompression}
 	if err := encoder.Encode(&small, reduce(full, 256)); err != nil || small.Len() > maxScreenshotBytes {
 		b.t.Fatalf("%d bytes, %v", small.Len(), err)
 	}
-	if err := os.WriteFile("../../../gateway/handset/practice.png", small.Bytes(), 0o644); err != nil {
-		b.t.Fatal(err)
-	}
+	ok(b.t, os.WriteFile("../../../gateway/handset/practice.png", small.Bytes(), 0o644))
 }
 
 // reduce draws an image in its n most frequent colours, without dithering.

@@ -67,9 +67,7 @@ func TestSimulate(t *testing.T) {
 func TestSimulateRefuses(t *testing.T) {
 	spring := filepath.Join(t.TempDir(), "spring.csv")
 	const file = "date,min_c,max_c\n2026-03-01,20,30\n2026-03-02,20,30\n"
-	if err := os.WriteFile(spring, []byte(file), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, os.WriteFile(spring, []byte(file), 0o600))
 	for _, c := range []struct {
 		f    Simulation
 		says string

@@ -23,9 +23,7 @@ func TestValleyShowsEveryState(t *testing.T) {
 					}
 					oldest = min(oldest, s.Plot.Planted)
 					p, err := s.Plan(today)
-					if err != nil {
-						t.Fatal(err)
-					}
+					ok(t, err)
 					states[p.State]++
 					w := p.Next
 					whole := w.Exists() && w.With == engine.ByTool && w.Closes < p.Closure.LastToolDay
@@ -40,9 +38,7 @@ func TestValleyShowsEveryState(t *testing.T) {
 				}
 			}
 			deeds, err := History(today)
-			if err != nil {
-				t.Fatal(err)
-			}
+			ok(t, err)
 			for i, d := range deeds {
 				if d.On > today || d.On < oldest || i > 0 && d.On < deeds[i-1].On {
 					t.Errorf("deed %d on %s is out of order", i, d.On)
@@ -54,9 +50,7 @@ func TestValleyShowsEveryState(t *testing.T) {
 
 func TestValleyPlaceIsWarm(t *testing.T) {
 	p := Place()
-	if err := p.Validate(); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, p.Validate())
 	for m, n := range p.Normals {
 		if mean := (n.MinC + n.MaxC) / 2; mean < 24 || mean > 26 {
 			t.Errorf("month %d has a mean of %g °C", m+1, mean)

@@ -17,15 +17,15 @@ import (
 	"rowbell/store"
 )
 
-// nightly makes one backup a day, named by the day, and removes all but the
-// newest few. It is safe for concurrent use; a nil *nightly makes none.
+// nightly makes one backup a day, with the day in the file's name, and removes
+// old backups. It is safe for concurrent use. A nil *nightly makes no backups.
 type nightly struct {
 	config.Backup
-	db string
+	db string // file of the records
 
 	mu     sync.Mutex
-	newest time.Time
-	err    error
+	newest time.Time // when the newest backup was made; zero: there is none
+	err    error     // of the last try
 }
 
 func newNightly(c config.Config) *nightly {
@@ -35,9 +35,9 @@ func newNightly(c config.Config) *nightly {
 	return &nightly{Backup: *c.Backup, db: c.DB}
 }
 
-// state returns when the newest backup was made, zero if there is none, and the
-// error of the last try. For a backup that an earlier run of the program made,
-// the time is the hour at which it was due.
+// state returns the time of the newest backup, zero if there is none, and the
+// error of the last try. The time of a backup that an earlier run of the program
+// made is the hour at which that backup was due.
 func (n *nightly) state() (newest time.Time, err error) {
 	if n == nil {
 		return time.Time{}, nil
@@ -47,8 +47,8 @@ func (n *nightly) state() (newest time.Time, err error) {
 	return n.newest, n.err
 }
 
-// run makes the day's backup if its hour has come and there is none yet, and
-// removes old ones. done reports whether it made one.
+// run makes the day's backup, if its hour has come and the day has none yet, and
+// removes old backups. done reports whether it made a backup.
 func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 	made store.Contents, done bool, err error) {
 	defer func() {
@@ -61,13 +61,13 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 	if err := config.CheckFolder(n.Folder); err != nil {
 		return made, false, err
 	}
-	days, err := backups(n.Folder, n.db)
+	days, err := Backups(n.Folder, n.db)
 	if err != nil {
 		return made, false, err
 	}
 	today := engine.DayOf(now, zone)
-	// A backup of a later day was made while the clock was ahead. It does not
-	// count, so that it does not displace those of days that have been.
+	// A backup of a day after today was made while the clock was ahead. If it were
+	// counted, a backup of an earlier day would be removed for it.
 	days = slices.DeleteFunc(days, func(d engine.Day) bool { return d > today })
 	n.takeNewest(days, now, zone)
 	if !slices.Contains(days, today) {
@@ -89,8 +89,8 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 	return made, done, nil
 }
 
-// takeNewest sets newest from the files where this run of the program has made
-// no backup, or made it while the clock was ahead.
+// takeNewest sets newest to the latest of the days, if this run of the program
+// has made no backup, or made it while the clock was ahead.
 func (n *nightly) takeNewest(days []engine.Day, now time.Time, zone *time.Location) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
@@ -106,11 +106,9 @@ func (n *nightly) file(day engine.Day) string {
 	return filepath.Join(n.Folder, BackupName(n.db, day.String()))
 }
 
-// Backups lists the days of which there is a nightly backup, in order. The
-// configuration must have [backup].
-func Backups(c config.Config) ([]engine.Day, error) { return backups(c.Backup.Folder, c.DB) }
-
-func backups(folder, db string) ([]engine.Day, error) {
+// Backups lists the days of which the folder has a nightly backup of the records
+// at db, in order.
+func Backups(folder, db string) ([]engine.Day, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
 		return nil, err
@@ -137,9 +135,8 @@ func BackupName(db, when string) string {
 	return strings.TrimSuffix(base, ext) + "-" + when + ext
 }
 
-// backup makes the nightly backup and logs what came of it. A failure is logged
-// here and is no error of upkeep: the next upkeep tries again, and nothing else
-// depends on it.
+// backup makes the nightly backup and logs the result. A failure is logged and
+// not returned: the next upkeep tries again, and nothing else depends on it.
 func (s *Service) backup(ctx context.Context) {
 	if s.nightly == nil {
 		return

@@ -1,7 +1,6 @@
 package service
 
 import (
-	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -20,13 +19,12 @@ import (
 // nightlyName is the name of a nightly backup of November 2026.
 var nightlyName = regexp.MustCompile(`^rowbell-2026-11-(\d\d)\.db$`)
 
-// nightlyBackups lists the nightly backups in a folder by their days.
+// nightlyBackups lists the nightly backups in a folder by their days of November,
+// and the names of other files.
 func nightlyBackups(t *testing.T, folder string) (days []string, files map[string]os.FileInfo, others []string) {
 	t.Helper()
 	entries, err := os.ReadDir(folder)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	files = map[string]os.FileInfo{}
 	for _, e := range entries {
 		m := nightlyName.FindStringSubmatch(e.Name())
@@ -42,8 +40,8 @@ func nightlyBackups(t *testing.T, folder string) (days []string, files map[strin
 	return days, files, others
 }
 
-// One backup a night in the place's time zone, the newest two retained, and no
-// other file touched; a night that failed is made up for.
+// One backup a night is made in the place's time zone, the newest two are
+// retained, and no other file is changed. A backup that failed is made later.
 func TestNightlyBackups(t *testing.T) {
 	folder := filepath.Join(t.TempDir(), "nights")
 	// Asia/Kolkata is five and a half hours ahead of UTC.
@@ -54,11 +52,9 @@ func TestNightlyBackups(t *testing.T) {
 		t.Errorf("there is no folder, and nothing is logged: %v\n%s", s.nightly.err, s.log)
 	}
 	others := []string{"letter.txt", "other-2026-11-01.db", "rowbell-2026-11-25-120000.db", "rowbell-2026-11-2x.db"}
-	if err := os.Mkdir(folder, 0o700); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, os.Mkdir(folder, 0o700))
 	for _, name := range others {
-		put(t, filepath.Join(folder, name))
+		ok(t, os.WriteFile(filepath.Join(folder, name), []byte("not a nightly backup"), 0o600))
 	}
 	before := map[string]os.FileInfo{}
 	for _, step := range []struct {
@@ -81,12 +77,12 @@ func TestNightlyBackups(t *testing.T) {
 			s = start(t, c, step.now)
 		}
 		if step.away {
-			move(t, folder, folder+".away")
+			ok(t, os.Rename(folder, folder+".away"))
 		}
 		s.clock.Set(step.now)
 		s.keepUp()
 		if step.away {
-			move(t, folder+".away", folder)
+			ok(t, os.Rename(folder+".away", folder))
 		}
 		if newest, err := s.nightly.state(); !newest.Equal(step.newest) || (err != nil) != step.away {
 			t.Errorf("%s: the newest is of %v, %v; want %v", step.when, newest, err, step.newest)
@@ -102,41 +98,23 @@ func TestNightlyBackups(t *testing.T) {
 		}
 		before = files
 	}
-	if _, err := store.Inspect(t.Context(), filepath.Join(folder, "rowbell-2026-11-28.db")); err != nil {
-		t.Error(err)
-	}
+	_, err := store.Inspect(t.Context(), filepath.Join(folder, "rowbell-2026-11-28.db"))
+	ok(t, err)
 }
 
-func put(t *testing.T, file string) {
-	t.Helper()
-	if err := os.WriteFile(file, []byte("not a nightly backup"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-}
-
-func move(t *testing.T, from, to string) {
-	t.Helper()
-	if err := os.Rename(from, to); err != nil {
-		t.Fatal(err)
-	}
-}
-
-// A backup of a later day, made while the clock was ahead, does not displace
-// those of days that have been.
+// No backup is removed because of one of a later day, which was made while the
+// clock was ahead.
 func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "rowbell.db")
-	s, err := store.Open(context.Background(), db, store.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s, err := store.Open(t.Context(), db, store.Options{})
+	ok(t, err)
 	defer s.Close()
 	one := 1
 	n := newNightly(config.Config{DB: db, Backup: &config.Backup{Folder: t.TempDir(), Keep: &one}})
 	at := time.Date(2026, 6, 1, 4, 0, 0, 0, time.UTC)
 	for _, now := range []time.Time{at.AddDate(9, 0, 0), at, at.Add(time.Hour), at.AddDate(0, 0, 1)} {
-		if _, _, err := n.run(context.Background(), now, time.UTC); err != nil {
-			t.Fatal(err)
-		}
+		_, _, err := n.run(t.Context(), now, time.UTC)
+		ok(t, err)
 		if _, err := os.Stat(n.file(engine.DayOf(now, time.UTC))); err != nil {
 			t.Errorf("at %v: %v", now, err)
 		}
@@ -144,7 +122,7 @@ func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 			t.Errorf("at %v the newest is of %v", now, newest)
 		}
 	}
-	if days, _ := backups(n.Folder, n.db); len(days) != 2 { // the last, and the one to come
+	if days, _ := Backups(n.Folder, n.db); len(days) != 2 { // of the last day, and of the day nine years later
 		t.Errorf("retained: %v", days)
 	}
 }

@@ -18,29 +18,30 @@ import (
 
 var update = flag.Bool("update", false, "write the answers to recorded requests anew")
 
-// startSample starts a service with an invented network of testdata/gateways.
-func startSample(t *testing.T, file string) (*started, profile.Profile) {
-	t.Helper()
-	b, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return startDescribed(t, string(b))
-}
-
-// startDescribed starts a service with the first network of a configuration.
-func startDescribed(t *testing.T, toml string) (*started, profile.Profile) {
+// startSample starts a service with the first network of a configuration.
+func startSample(t *testing.T, toml string) (*started, profile.Profile) {
 	t.Helper()
 	c := configtest.Fresh(t, toml)
 	networks, err := c.Networks(configtest.Secrets(t))
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	return start(t, c, configtest.SampleTime, configtest.Secrets(t)), networks[0]
 }
 
+// recorded reads a recorded request, which then comes from the address remote.
+func recorded(t *testing.T, file, remote string) *http.Request {
+	t.Helper()
+	raw, err := os.ReadFile(file)
+	ok(t, err)
+	r, err := gateway.ReadSample(raw)
+	if err != nil {
+		t.Fatalf("%s: %v", file, err)
+	}
+	r.RemoteAddr = remote
+	return r
+}
+
 // Each invented network's recorded requests, in order of their names, get the
-// answers that stand beside them, from the whole service on fresh records.
+// answers in the .answer files, from the whole service with new records.
 //
 //	go test ./cmd/rowbell/service -run GatewaySamples -update    # writes the answers anew; read them
 func TestGatewaySamples(t *testing.T) {
@@ -51,8 +52,8 @@ func TestGatewaySamples(t *testing.T) {
 	for _, file := range files {
 		name := strings.TrimSuffix(filepath.Base(file), ".toml")
 		t.Run(name, func(t *testing.T) {
-			s, network := startSample(t, file)
-			requests, err := filepath.Glob(strings.TrimSuffix(file, ".toml") + "/*.http")
+			s, network := startSample(t, configtest.Sample(t, name+".toml"))
+			requests, err := filepath.Glob(filepath.Join(configtest.Samples(), name, "*.http"))
 			if err != nil || len(requests) < 4 {
 				t.Fatalf("%d recorded requests, %v", len(requests), err)
 			}
@@ -65,15 +66,7 @@ func TestGatewaySamples(t *testing.T) {
 
 func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 	t.Helper()
-	raw, err := os.ReadFile(request)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := gateway.ReadSample(raw)
-	if err != nil {
-		t.Fatalf("%s: %v", request, err)
-	}
-	r.RemoteAddr = "192.0.2.9:4000"
+	r := recorded(t, request, "192.0.2.9:4000")
 	understood, err := gateway.Understand(p, r, configtest.SampleTime)
 	if understood.Denied != nil {
 		t.Errorf("%s: not let in: %v", request, understood.Denied)
@@ -85,15 +78,11 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 	}
 	file := strings.TrimSuffix(request, ".http") + ".answer"
 	if *update {
-		if err := os.WriteFile(file, []byte(got.String()), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, os.WriteFile(file, []byte(got.String()), 0o644))
 		return
 	}
 	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	if got.String() != string(want) {
 		t.Errorf("%s:\n%s\nwant\n%s", request, got.String(), want)
 	}
@@ -104,40 +93,30 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 func TestGatewaySamplesDenyStrangers(t *testing.T) {
 	for name, want := range map[string]int{
 		"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403} {
-		s, _ := startSample(t, filepath.Join(configtest.Samples(), name+".toml"))
+		s, _ := startSample(t, configtest.Sample(t, name+".toml"))
 		requests, err := filepath.Glob(filepath.Join(configtest.Samples(), name, "ussd-*1-*.http"))
 		if err != nil || len(requests) == 0 {
 			t.Fatalf("%s: no first request, %v", name, err)
 		}
-		raw, err := os.ReadFile(requests[0])
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := gateway.ReadSample(raw)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r.RemoteAddr = "198.51.100.7:4000"
+		r := recorded(t, requests[0], "198.51.100.7:4000")
 		r.Header.Set("Authorization", "Bearer none-of-these")
 		r.Header.Set("webhook-id", "another")
-		var got gateway.Rehearsal
-		s.Handler().ServeHTTP(&got, r)
-		if got.Status != want {
-			t.Errorf("%s: %d, want %d: %s", name, got.Status, want, got.Body.String())
+		if got := s.answer(r); got.Code != want {
+			t.Errorf("%s: %d, want %d: %s", name, got.Code, want, got.Body)
 		}
 	}
 }
 
-// A network that takes one segment gets the texts that are one segment with the operator's shift tables, and its
-// template tells the same number and alphabet that the text is charged with.
+// A network that takes one segment gets the texts that fit one segment with the operator's shift tables. Its template
+// has the number of segments and the alphabet by which the text is charged.
 func TestShiftTablesCountOnTheWayOut(t *testing.T) {
 	var pushed []string
 	network := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
 		b, err := io.ReadAll(r.Body)
+		pushed = append(pushed, string(b))
 		if err != nil {
 			t.Error(err)
 		}
-		pushed = append(pushed, string(b))
 	}))
 	defer network.Close()
 	for name, tt := range map[string]struct{ tables, want string }{
@@ -146,7 +125,7 @@ func TestShiftTablesCountOnTheWayOut(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			pushed = nil
-			s, _ := startDescribed(t, fmt.Sprintf(`country_code = "44"
+			s, _ := startSample(t, fmt.Sprintf(`country_code = "44"
 [texts]
 languages = ["pt"]
 %s
@@ -160,14 +139,10 @@ segments = 1
 `, tt.tables, network.URL))
 			r := call("/in/heron/sms", `{"id":"1","phone":"+447700900001","text":"AJUDA"}`)
 			r.Header.Set("Authorization", "Bearer "+configtest.Secrets(t)("HERON_SECRET"))
-			w := httptest.NewRecorder()
-			s.Handler().ServeHTTP(w, r)
-			if w.Code != http.StatusAccepted {
+			if w := s.answer(r); w.Code != http.StatusAccepted {
 				t.Fatalf("%d: %s", w.Code, w.Body)
 			}
-			if err := s.Settle(t.Context()); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, s.Settle(t.Context()))
 			got := strings.Join(pushed, "\n")
 			if !strings.HasPrefix(got, "1 gsm7 rowbell diz quando capinar") || !strings.Contains(got, tt.want) {
 				t.Errorf("the network got %q, want a text of one segment with %q", got, tt.want)

@@ -24,21 +24,21 @@ import (
 
 // ServeOptions are what Serve needs besides the configuration.
 type ServeOptions struct {
-	Env     func(string) string // for secrets
-	Out     io.Writer           // for the token of the gateway local, when it is made
+	Env     func(string) string // looks up an environment variable, for secrets
+	Out     io.Writer           // gets the token of the gateway local, if Start makes one
 	Log     zerolog.Logger
 	Version string
 
-	// TestClock, where it is set, stands still at this instant and is moved by
-	// POST /test/clock: for tests, on loopback only. No loop runs then.
+	// TestClock, if it is set, is the time of a clock that only POST /test/clock
+	// moves. It is for tests, on loopback only: bell, outbox and upkeep do not run.
 	TestClock time.Time
 }
 
-// stopWithin is how long calls in flight may take at the stop.
+// stopWithin is how long a stop waits for calls in flight.
 const stopWithin = 15 * time.Second
 
-// Serve runs the service on c.Listen until ctx ends, and then stops it: no more
-// calls are accepted, those in flight are answered, loops end, records close.
+// Serve runs the service on c.Listen until ctx ends. Then it accepts no more
+// calls, answers the calls in flight, ends the loops and closes the records.
 func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 	log := o.Log
 	networks, err := c.Networks(o.Env)
@@ -57,7 +57,7 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 		for i := range networks {
 			networks[i].Push.Rate = 0
 		}
-		if c.Limits == config.DefaultLimits() { // a minute of this clock may last for ever
+		if c.Limits == config.DefaultLimits() { // a limit by the minute would never end: the clock stands still
 			c.Limits = config.Limits{}
 		}
 	}
@@ -67,7 +67,7 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 			return err
 		}
 	}
-	// Before the records are opened: a token that is made then must be shown.
+	// This must not fail after Start, which may make a token that has to be shown.
 	listener, err := net.Listen("tcp", c.Listen)
 	if err != nil {
 		return fmt.Errorf("%w: give an address of this machine and a free port with --listen, such as %s",
@@ -99,8 +99,8 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 	return serveHTTP(ctx, listener, handler, cert, log)
 }
 
-// serveHTTP answers calls on the listener until ctx ends or it fails. Without a
-// certificate it speaks plain HTTP.
+// serveHTTP answers calls on the listener until ctx ends or the server fails. If
+// cert is nil it speaks plain HTTP.
 func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, cert *certificate, log zerolog.Logger) error {
 	server := gateway.NewServer(l.Addr().String(), handler)
 	server.ErrorLog = stdlog.New(serverLog{log}, "", 0)
@@ -122,8 +122,8 @@ func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, cert *
 	return server.Shutdown(ctx)
 }
 
-// testClock lets a test move the clock over HTTP. Bell and outbox have done
-// their work when it answers.
+// testClock adds POST /test/clock, by which a test moves the clock. The answer
+// comes after bell and outbox have done their work.
 func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("/", next)

@@ -28,7 +28,8 @@ import (
 	"rowbell/cmd/rowbell/config/configtest"
 )
 
-// serveLog is the log of a service that runs. It signals where it listens.
+// serveLog is the log of a running service. It sends the address on which the
+// service listens to a channel.
 type serveLog struct {
 	mu        sync.Mutex
 	b         bytes.Buffer
@@ -53,8 +54,8 @@ func (l *serveLog) String() string {
 
 const testToken = "reeds-by-the-water"
 
-// serve runs the service on a free port until the test ends, with testToken for
-// the gateway local.
+// serve runs the service on a free port until the test ends. testToken is the
+// token of the gateway local.
 func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 	t.Helper()
 	c.Listen = "127.0.0.1:0"
@@ -85,9 +86,7 @@ func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 func writeCertificate(t *testing.T, dir string, serial int64) []byte {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	now := time.Now()
 	cert := &x509.Certificate{
 		SerialNumber: big.NewInt(serial), Subject: pkix.Name{CommonName: "rowbell test"},
@@ -95,26 +94,20 @@ func writeCertificate(t *testing.T, dir string, serial int64) []byte {
 		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, BasicConstraintsValid: true, IsCA: true,
 	}
 	der, err := x509.CreateCertificate(rand.Reader, cert, cert, key.Public(), key)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	secret, err := x509.MarshalPKCS8PrivateKey(key)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	replace(t, filepath.Join(dir, "key.pem"), pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: secret}))
 	b := pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})
 	replace(t, filepath.Join(dir, "cert.pem"), b)
 	return b
 }
 
-// replace replaces a file by a rename, as tools that renew certificates do.
+// replace replaces a file by a rename, as programs that renew certificates do.
 func replace(t *testing.T, name string, b []byte) {
 	t.Helper()
-	if err := os.WriteFile(name+".new", b, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	move(t, name+".new", name)
+	ok(t, os.WriteFile(name+".new", b, 0o600))
+	ok(t, os.Rename(name+".new", name))
 }
 
 // dial posts the first call of a USSD session on a new connection.
@@ -124,9 +117,7 @@ func dial(t *testing.T, addr string, conf *tls.Config) (resp *http.Response, bod
 	defer tr.CloseIdleConnections()
 	req, err := http.NewRequestWithContext(t.Context(), http.MethodPost, "https://"+addr+"/in/local/ussd",
 		strings.NewReader(`{"phone":"+447700900001","session":"s","event":"begin","dialled":"*123#"}`))
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	req.Header.Set("Authorization", "Bearer "+testToken)
 	req.Header.Set("Content-Type", "application/json")
 	resp, err = (&http.Client{Transport: tr, Timeout: 30 * time.Second}).Do(req)
@@ -138,8 +129,8 @@ func dial(t *testing.T, addr string, conf *tls.Config) (resp *http.Response, bod
 	return resp, string(b), err
 }
 
-// The service speaks TLS itself, uses a new certificate without a restart, and
-// keeps the one it has where the new one cannot be used.
+// The service speaks TLS itself and uses a new certificate without a restart. If
+// the new certificate cannot be used, the service goes on with the previous one.
 func TestTLS(t *testing.T) {
 	dir := t.TempDir()
 	roots := x509.NewCertPool()
@@ -183,20 +174,18 @@ func TestTLS(t *testing.T) {
 	}
 	roots.AppendCertsFromPEM(writeCertificate(t, dir, 2))
 	answers(2)
-	if err := os.Remove(c.TLS.Key); err != nil {
-		t.Fatal(err)
-	}
+	ok(t, os.Remove(c.TLS.Key))
 	answers(2)
 	if n := strings.Count(log.String(), stays); n != 2 || !strings.Contains(log.String(), "tls.key: open") {
 		t.Errorf("a removed key is not reported:\n%s", log)
 	}
 }
 
-// A mistake in the files is reported before the records are opened.
+// Certificate files that cannot be used are reported before the records are opened.
 func TestTLSMistakes(t *testing.T) {
 	t.Chdir(t.TempDir())
 	writeCertificate(t, ".", 1)
-	move(t, "key.pem", "other.pem")
+	ok(t, os.Rename("key.pem", "other.pem"))
 	writeCertificate(t, ".", 2)
 	replace(t, "empty.pem", nil)
 	for _, tt := range []struct{ cert, key, want string }{

@@ -38,7 +38,7 @@ import (
 // SystemClock is the machine's clock, in UTC.
 type SystemClock struct{}
 
-// Now is part of clock.Clock, as is Every.
+// Now implements clock.Clock, as does Every.
 func (SystemClock) Now() time.Time { return time.Now().UTC() }
 
 // Every ticks every d, the first time d from now.
@@ -56,9 +56,9 @@ type Options struct {
 	Version  string // of the program, for /metrics
 }
 
-// Service is rowbell on its records. It answers calls once it is started; its
-// loops (bell, outbox, upkeep) run only after Run. Without them Settle does the
-// work of bell and outbox.
+// Service is rowbell with its records. It answers calls as soon as it is started.
+// Its loops (bell, outbox, upkeep) run only after Run; without the loops, Settle
+// does the work of bell and outbox.
 type Service struct {
 	store       *store.Store
 	handler     http.Handler
@@ -66,17 +66,17 @@ type Service struct {
 	push        *push.Sender
 	clock       clock.Clock
 	log         zerolog.Logger
-	token       string // of the gateway local, if this start made it; only its hash is stored
+	token       string // of the gateway local, if Start made it; the records have only its hash
 	meter       *meter.Meter
 	nightly     *nightly       // nil: no nightly backups
-	learned     engine.Day     // the day on which the places last learned; used by upkeep alone
-	codesLogged engine.Day     // the day on which watchCodes last logged; used by upkeep alone
-	closes      []func() error // what Close calls, last first
+	learned     engine.Day     // last day on which the places learned; only upkeep uses it
+	codesLogged engine.Day     // last day on which watchCodes logged; only upkeep uses it
+	closes      []func() error // called by Close, the last one first
 }
 
-// Start opens the records at c.DB and wires the service on them. The gateway
-// local, where Networks has it without a token, gets the one whose hash is
-// stored, or a new one.
+// Start opens the records at c.DB and makes the service. If Networks has the
+// gateway local without a token, that gateway accepts the token whose hash is in
+// the records or, at the first start, a new one.
 func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
 	s := &Service{clock: o.Clock, log: o.Log, nightly: newNightly(c)}
 	defer func() {
@@ -115,8 +115,8 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	return s, nil
 }
 
-// newMenu builds the dialogue, and logs what is wrong with texts of the
-// operator's folder. Those of the program are proved by tests.
+// newMenu builds the dialogue, and logs mistakes in texts of the operator's
+// folder. The program's own texts are checked by tests.
 func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 	cat, err := c.Texts.Catalogue()
 	if err != nil {
@@ -132,8 +132,8 @@ func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 	return m, nil
 }
 
-// openRecords opens the records, writes the places of the configuration to
-// them, and returns the networks, each with its token.
+// openRecords opens the records and writes the places of the configuration to
+// them. It returns the networks; the gateway local has its token then.
 func (s *Service) openRecords(ctx context.Context, c config.Config, networks []profile.Profile) (
 	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
@@ -157,8 +157,8 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, networks []p
 	return networks, nil
 }
 
-// networkToken is the stored hash of the token of the gateway local. Where none
-// is stored it makes a token, stores its hash, and returns the token as fresh.
+// networkToken returns the stored hash of the token of the gateway local. If none
+// is stored, it makes a token, stores the hash, and returns the token as fresh.
 func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh string, err error) {
 	err = s.InTx(ctx, func(tx *store.Tx) error {
 		stored, ok, err := tx.TokenHash(config.LocalGateway)
@@ -176,8 +176,8 @@ func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh
 	return hash, fresh, err
 }
 
-// newSender makes the outbox's sender over the networks that have an address to
-// push to. Where none has one, texts go to the log.
+// newSender makes the sender of the outbox. It sends by the networks that have a
+// push address; if none has one, texts go to the log.
 func (s *Service) newSender(c config.Config, networks []profile.Profile) *push.Sender {
 	encoder := c.Encoder()
 	o := push.Options{Store: s.store, Meter: s.meter, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
@@ -197,17 +197,17 @@ func (s *Service) newSender(c config.Config, networks []profile.Profile) *push.S
 	return push.New(o)
 }
 
-// outlet is a network as the sender uses it.
+// outlet describes a network to the sender of the outbox.
 func outlet(p profile.Profile, n push.Network) push.Gateway {
 	return push.Gateway{Name: p.Name, Network: n, Rate: p.Push.Rate, Concurrency: p.Push.Concurrency,
 		Timeout: p.Push.Timeout, Idempotent: p.Push.Idempotent, SegmentPrice: p.Push.SegmentPrice, Limits: p.Limits}
 }
 
-// Handler returns what answers callbacks, /healthz, /readyz and /metrics.
+// Handler returns the handler of callbacks, /healthz, /readyz and /metrics.
 func (s *Service) Handler() http.Handler { return s.handler }
 
 // Token returns the bearer token of the gateway local if Start made it, else "".
-// Nothing stores it: it must be shown now.
+// It must be shown now, because only its hash is stored.
 func (s *Service) Token() string { return s.token }
 
 // Store returns the records of the service. Close closes them.
@@ -224,8 +224,8 @@ func (s *Service) Run(ctx context.Context) {
 	s.closes = append(s.closes, func() error { cancel(); running.Wait(); return nil })
 }
 
-// Settle has bell and outbox work until neither has anything left to do at this
-// instant.
+// Settle runs bell and outbox until neither has anything left to do at the
+// clock's time.
 func (s *Service) Settle(ctx context.Context) error {
 	for {
 		rung, err := s.bell.Ring(ctx, s.clock.Now())

@@ -29,8 +29,7 @@ import (
 	"rowbell/store"
 )
 
-// started is a service that a test has started, with its hand-moved clock and
-// its log.
+// started is a service of a test, with a clock that the test moves and the log.
 type started struct {
 	*Service
 	t     *testing.T
@@ -38,19 +37,15 @@ type started struct {
 	log   *bytes.Buffer
 }
 
-// start starts a service until the test ends, or until it is closed. It has the
-// networks of the configuration, with secrets from env if it is given.
+// start starts a service with the networks of the configuration, and their
+// secrets from env. It is closed when the test ends.
 func start(t *testing.T, c config.Config, at time.Time, env ...func(string) string) *started {
 	t.Helper()
 	s := &started{t: t, clock: clock.New(at), log: &bytes.Buffer{}}
 	networks, err := c.Networks(append(env, func(string) string { return "" })[0])
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	s.Service, err = Start(t.Context(), c, Options{Networks: networks, Clock: s.clock, Log: zerolog.New(s.log)})
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	t.Cleanup(s.stop)
 	return s
 }
@@ -66,13 +61,11 @@ func (s *started) stop() {
 func (s *started) records(fn func(tx *store.Tx, now int64) error) {
 	s.t.Helper()
 	err := s.store.InTx(s.t.Context(), func(tx *store.Tx) error { return fn(tx, s.clock.Now().Unix()) })
-	if err != nil {
-		s.t.Fatal(err)
-	}
+	ok(s.t, err)
 }
 
-// register has a grower with a plot in rows that was planted some days ago, and
-// what was seen of it.
+// register adds a grower with a plot in rows that was planted some days ago, and
+// the grower's observations of weeds on it.
 func (s *started) register(phone store.Phone, ago engine.Day, seen ...engine.Sighting) {
 	s.t.Helper()
 	s.records(func(tx *store.Tx, now int64) error {
@@ -92,7 +85,7 @@ func (s *started) register(phone store.Phone, ago engine.Day, seen ...engine.Sig
 	})
 }
 
-// places are the stored places by name.
+// places returns the stored places by name.
 func (s *started) places() map[string]store.Place {
 	s.t.Helper()
 	byName := map[string]store.Place{}
@@ -106,9 +99,16 @@ func (s *started) places() map[string]store.Place {
 	return byName
 }
 
+// answer has the service answer a request.
+func (s *started) answer(r *http.Request) *httptest.ResponseRecorder {
+	w := httptest.NewRecorder()
+	s.Handler().ServeHTTP(w, r)
+	return w
+}
+
 const receipt = `{"id":"x","state":"delivered"}`
 
-// call is a call of a network in rowbell's own format.
+// call makes a call of a network in rowbell's own format.
 func call(path, body string) *http.Request {
 	r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(body))
 	r.Header.Set("Content-Type", "application/json")
@@ -140,9 +140,7 @@ func TestNoRemindersByNight(t *testing.T) {
 		t.Helper()
 		for s.clock.Now().Before(at) {
 			s.clock.Advance(10 * time.Minute)
-			if err := s.Settle(t.Context()); err != nil {
-				t.Fatal(err)
-			}
+			ok(t, s.Settle(t.Context()))
 		}
 	}
 	s.register("+447700900001", 19)
@@ -171,17 +169,15 @@ func TestTokenIsKept(t *testing.T) {
 		token += s.Token()
 		r := call("/in/local/receipt", receipt)
 		r.Header.Set("Authorization", "Bearer "+token)
-		w := httptest.NewRecorder()
-		s.Handler().ServeHTTP(w, r)
-		if w.Code != http.StatusNoContent {
+		if w := s.answer(r); w.Code != http.StatusNoContent {
 			t.Errorf("start %d: %d %s", n, w.Code, w.Body)
 		}
 		s.stop()
 	}
 }
 
-// A morning hour that only the records have is checked against the quiet hour
-// too.
+// A morning hour that is in the records, and not in the file, is checked against
+// the quiet hour too.
 func TestMorningOfTheRecords(t *testing.T) {
 	c := configtest.Fresh(t, "place.morning_hour = 15")
 	start(t, c, configtest.SampleTime).stop()
@@ -196,8 +192,8 @@ func TestMorningOfTheRecords(t *testing.T) {
 	}
 }
 
-// What another place leaves out is as in the first; what is taken out of the
-// file is gone at the next start.
+// Keys that a further place leaves out have the values of the first place. Prices
+// and figures that were deleted from the file are gone at the next start.
 func TestOtherPlacesFollowTheFirst(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	read := func(file string) map[string]store.Place {
@@ -238,8 +234,8 @@ prices.tool = 44
 	}
 }
 
-// The quiet hour has its default in the configuration and nowhere else: bell,
-// outbox and readiness refuse to be made without one.
+// Only the configuration has a default quiet hour: bell, outbox and gateway panic
+// if they are made without a quiet hour.
 func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	if c := config.Default(); c.QuietHour != config.DefaultQuietHour {
 		t.Errorf("quiet hour %d", c.QuietHour)
@@ -247,9 +243,7 @@ func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	c := configtest.Fresh(t, "")
 	s := start(t, c, configtest.SampleTime)
 	m, err := s.newMenu(c)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	local := []profile.Profile{c.Local("")}
 	for name, make := range map[string]func(){
 		"bell": func() { bell.New(bell.Options{Store: s.store, Menu: m, Clock: s.clock}) },
@@ -272,15 +266,13 @@ func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	}
 }
 
-// A text of the folder that loads but takes more messages than it may is
-// logged, with the command that shows more.
+// A text of the operator's folder that takes too many SMS segments is logged, with
+// the command that shows more.
 func TestLongTextsAreLogged(t *testing.T) {
 	for body, want := range map[string]bool{strings.Repeat("long ", 70) + "{code}": true, "short {code}": false} {
 		dir := t.TempDir()
 		file := []byte("[sms]\nnot-an-answer = \"" + body + "\"")
-		if err := os.WriteFile(filepath.Join(dir, "sw.toml"), file, 0o600); err != nil {
-			t.Fatal(err)
-		}
+		ok(t, os.WriteFile(filepath.Join(dir, "sw.toml"), file, 0o600))
 		s := start(t, configtest.Fresh(t, "texts.folder = '"+dir+"'"), configtest.SampleTime)
 		got := s.log.String()
 		logged := strings.Contains(got, "sw: text sms.not-an-answer takes 3 segments") &&
@@ -291,8 +283,8 @@ func TestLongTextsAreLogged(t *testing.T) {
 	}
 }
 
-// A network that is known by its address alone is admitted through a proxy that
-// is declared, and by no header that anybody could write.
+// A network that is known by its address alone is admitted through a configured
+// proxy, and not because of a header that anybody could write.
 func TestAddressBehindAProxy(t *testing.T) {
 	const trust = "[gateways.tern.trust]\nby = \"address\"\nfrom = [\"203.0.113.0/24\"]\n"
 	const proxy = "[proxy]\ntrusted = [\"10.0.0.0/8\"]\n"
@@ -321,8 +313,7 @@ func TestAddressBehindAProxy(t *testing.T) {
 			r := call("/in/tern/receipt", receipt)
 			r.Header["X-Forwarded-For"] = tt.forwarded
 			r.RemoteAddr = tt.remote
-			w := httptest.NewRecorder()
-			if s.Handler().ServeHTTP(w, r); w.Code != tt.want {
+			if w := s.answer(r); w.Code != tt.want {
 				t.Errorf("%d %s, want %d", w.Code, w.Body, tt.want)
 			}
 		})
@@ -335,27 +326,22 @@ func TestSystemClockIsUTC(t *testing.T) {
 	}
 }
 
-// That no connection can be accepted is logged as an error; failed connections
-// only at debug level.
+// A failed accept is logged as an error, a failed connection at debug level only.
 func TestServerLog(t *testing.T) {
 	var log bytes.Buffer
 	l := stdlog.New(serverLog{zerolog.New(&log).Level(zerolog.InfoLevel)}, "", 0)
 	server := http.Server{ErrorLog: l}
 	l.Print("http: TLS handshake error from 192.0.2.1:4000: EOF")
-	if log.Len() != 0 {
-		t.Errorf("%s", log.String())
-	}
-	full := &fullListener{server: &server}
-	if err := server.Serve(full); !errors.Is(err, http.ErrServerClosed) {
-		t.Error(err)
-	}
-	if !strings.Contains(log.String(), `"level":"error"`) || !strings.Contains(log.String(), "too many open files") {
-		t.Errorf("%s", log.String())
+	before := log.Len()
+	err := server.Serve(&fullListener{server: &server})
+	if got := log.String(); !errors.Is(err, http.ErrServerClosed) || before != 0 ||
+		!strings.Contains(got, `"level":"error"`) || !strings.Contains(got, "too many open files") {
+		t.Errorf("%v, %d bytes before: %s", err, before, got)
 	}
 }
 
-// fullListener can accept no connection: the limit of open files is reached.
-// Asked a second time it closes its server, which would retry for ever.
+// fullListener accepts no connection, as where too many files are open. At the
+// second Accept it closes the server, which would otherwise retry for ever.
 type fullListener struct {
 	server *http.Server
 	asked  int
@@ -369,3 +355,11 @@ func (l *fullListener) Accept() (net.Conn, error) {
 }
 func (l *fullListener) Close() error   { return nil }
 func (l *fullListener) Addr() net.Addr { return &net.TCPAddr{} }
+
+// ok stops the test if there is an error.
+func ok(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}

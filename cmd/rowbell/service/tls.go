@@ -6,64 +6,55 @@ import (
 	"os"
 	"strings"
 	"sync"
-	"time"
 
 	"github.com/rs/zerolog"
 
 	"rowbell/cmd/rowbell/config"
 )
 
-// certificate is a certificate in files, which are read again when they change.
+// certificate is a certificate whose files are read again when they change.
 type certificate struct {
 	files config.TLS
 	log   zerolog.Logger
 
-	mu   sync.Mutex
-	cert *tls.Certificate
-	seen [2]fileState // of certificate and key when they were last read
+	mu                sync.Mutex
+	cert              *tls.Certificate
+	certInfo, keyInfo fs.FileInfo // of the files when they were last read; nil: there was no such file
 }
 
-// fileState is what tells a file from the one that replaced it.
-type fileState struct {
-	info fs.FileInfo // nil: the file could not be looked up
-	at   time.Time
-	size int64
-}
-
-func stateOf(name string) fileState {
-	info, err := os.Stat(name)
-	if err != nil {
-		return fileState{}
+// changed reports whether the files are not those that were last read.
+func (c *certificate) changed() bool {
+	same := func(a, b fs.FileInfo) bool {
+		if a == nil || b == nil {
+			return a == b
+		}
+		return a.ModTime().Equal(b.ModTime()) && a.Size() == b.Size() && os.SameFile(a, b)
 	}
-	return fileState{info, info.ModTime(), info.Size()}
+	cert, _ := os.Stat(c.files.Cert)
+	key, _ := os.Stat(c.files.Key)
+	unchanged := same(cert, c.certInfo) && same(key, c.keyInfo)
+	c.certInfo, c.keyInfo = cert, key
+	return !unchanged
 }
 
-func (s fileState) same(t fileState) bool {
-	if s.info == nil || t.info == nil {
-		return s.info == nil && t.info == nil
-	}
-	return s.at.Equal(t.at) && s.size == t.size && os.SameFile(s.info, t.info)
-}
-
-// newCertificate reads the files, and fails where they cannot be used.
+// newCertificate reads the files. It returns an error if they cannot be used.
 func newCertificate(files config.TLS, log zerolog.Logger) (*certificate, error) {
-	c := &certificate{files: files, log: log, seen: [2]fileState{stateOf(files.Cert), stateOf(files.Key)}}
+	c := &certificate{files: files, log: log}
+	c.changed()
 	var err error
 	c.cert, err = files.Load()
 	return c, err
 }
 
-// get returns the certificate for a new connection, read again if a file has
-// changed. Where the changed files cannot be used, it logs that once and
-// returns the certificate that was in use.
+// get returns the certificate for a new connection. It reads the files again if
+// they have changed. If the changed files cannot be used, it logs that once and
+// returns the previous certificate.
 func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	now := [2]fileState{stateOf(c.files.Cert), stateOf(c.files.Key)}
-	if now[0].same(c.seen[0]) && now[1].same(c.seen[1]) {
+	if !c.changed() {
 		return c.cert, nil
 	}
-	c.seen = now
 	cert, err := c.files.Load()
 	if err != nil {
 		c.log.Error().Err(err).Msg("the new certificate cannot be used: the one before stays in use")
@@ -80,14 +71,14 @@ func (c *certificate) config() *tls.Config {
 	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: c.get}
 }
 
-// serverLog takes the messages of the HTTP server. Failed connections are
-// logged at debug level, because anybody can cause them; that no connection can
-// be accepted any more is an error.
+// serverLog receives the log messages of the HTTP server. A failed connection is
+// logged at debug level, because anybody can cause one. An accept that failed is
+// logged as an error.
 type serverLog struct{ log zerolog.Logger }
 
 func (l serverLog) Write(b []byte) (int, error) {
 	message := strings.TrimSpace(string(b))
-	if strings.HasPrefix(message, "http: Accept error") { // at most once a second, as often as the server retries
+	if strings.HasPrefix(message, "http: Accept error") { // at most once a second: the server waits between retries
 		l.log.Error().Str("said", message).Msg("no connection can be accepted: if too many files are open, " +
 			"raise that limit of the service, and look who holds connections")
 		return len(b), nil

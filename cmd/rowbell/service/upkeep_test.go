@@ -21,12 +21,10 @@ func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700
 // keepUp runs upkeep, which must succeed.
 func (s *started) keepUp() {
 	s.t.Helper()
-	if err := s.upkeep(s.t.Context()); err != nil {
-		s.t.Fatal(err)
-	}
+	ok(s.t, s.upkeep(s.t.Context()))
 }
 
-// opens is the day after planting on which the window of a grower's first plot
+// opens returns how many days after planting the window of a grower's first plot
 // opens.
 func (s *started) opens(phone store.Phone) (day engine.Day) {
 	s.t.Helper()
@@ -46,8 +44,8 @@ func (s *started) opens(phone store.Phone) (day engine.Day) {
 	return day
 }
 
-// earlyWeeds has eight growers see two or three leaves three days before the
-// published weed growth rate opens the window.
+// earlyWeeds adds eight growers. Each has seen weeds of two or three leaves three
+// days before the window opens by the published weed growth rate.
 func (s *started) earlyWeeds(opens engine.Day) {
 	s.t.Helper()
 	today := engine.DayOf(s.clock.Now(), time.UTC)
@@ -58,8 +56,8 @@ func (s *started) earlyWeeds(opens engine.Day) {
 
 const fresh = store.Phone("+447700900099")
 
-// A place learns from growers whose weeds are early, and a plot that is planted
-// later gets earlier dates; where learning is off, those of the published rate.
+// A place learns from growers whose weeds are early, and the windows of its other
+// plots open earlier. If learning is off, they open by the published rate.
 func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
 	c := configtest.Fresh(t, "place.learning = true")
 	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
@@ -95,16 +93,14 @@ func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
 	}
 }
 
-// Learning that failed is tried again by the next upkeep, on the same day.
+// If learning failed, the next upkeep tries again on the same day.
 func TestLearningIsTriedAgain(t *testing.T) {
 	c := configtest.Fresh(t, "place.learning = true")
 	s := start(t, c, time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC))
 	s.register(fresh, 2)
 	s.earlyWeeds(s.opens(fresh))
 	disk, err := sql.Open("sqlite3", "file:"+c.DB)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ok(t, err)
 	defer disk.Close()
 	change := func(statement string) {
 		t.Helper()
@@ -124,7 +120,7 @@ func TestLearningIsTriedAgain(t *testing.T) {
 	}
 }
 
-// What was erased does not stay in the write-ahead log.
+// Upkeep empties the write-ahead log, so that no erased record stays in it.
 func TestUpkeepEmptiesTheLog(t *testing.T) {
 	c := configtest.Fresh(t, "")
 	s := start(t, c, configtest.SampleTime)
@@ -137,8 +133,8 @@ func TestUpkeepEmptiesTheLog(t *testing.T) {
 	}
 }
 
-// That the day's limit of wrong codes is reached is logged once a day, and is a
-// note of /readyz as long as it lasts.
+// When the day's limit of wrong codes is reached, that is logged once a day, and
+// /readyz has a note about it until the day ends.
 func TestWrongCodesAreLogged(t *testing.T) {
 	s := start(t, configtest.Fresh(t, ""), configtest.SampleTime)
 	for _, step := range []struct {
@@ -169,8 +165,7 @@ func TestWrongCodesAreLogged(t *testing.T) {
 		if n := strings.Count(s.log.String(), "codes: so many wrong codes"); n != step.logged {
 			t.Errorf("%+v: logged %d times:\n%s", step, n, s.log)
 		}
-		w := httptest.NewRecorder()
-		s.Handler().ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/readyz", nil))
+		w := s.answer(httptest.NewRequest(http.MethodGet, "/readyz", nil))
 		if w.Code != http.StatusOK || strings.Contains(w.Body.String(), "\nnote: so many wrong codes") != step.noted {
 			t.Errorf("%+v: %d\n%s", step, w.Code, w.Body)
 		}

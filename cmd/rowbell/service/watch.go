@@ -13,7 +13,7 @@ import (
 	"rowbell/store"
 )
 
-// disks are the file systems whose free space is watched.
+// disks returns the folders whose free space is watched.
 func disks(c config.Config) []meter.Disk {
 	list := []meter.Disk{{Name: "records", Path: filepath.Dir(c.DB)}}
 	if c.Backup != nil {
@@ -24,16 +24,15 @@ func disks(c config.Config) []meter.Disk {
 
 // newMeter makes the counters behind /metrics.
 func (s *Service) newMeter(c config.Config, version string, networks []profile.Profile) *meter.Meter {
-	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, DB: c.DB, Disks: disks(c)}
-	o.Spend = s.spent
-	o.OperatorHold = func() bool { _, on := s.operatorHold(); return on }
+	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, DB: c.DB, Disks: disks(c), Spend: s.spent,
+		OperatorHold: func() bool { _, on := s.operatorHold(); return on }}
 	for _, n := range networks {
 		o.Gateways = append(o.Gateways, n.Name)
 	}
 	return meter.New(o)
 }
 
-// health is what /readyz checks.
+// health returns what /readyz checks.
 func (s *Service) health(c config.Config) gateway.Health {
 	h := gateway.Health{Disks: disks(c), QuietHour: c.QuietHour, Notes: s.notes}
 	if s.nightly != nil {
@@ -42,7 +41,7 @@ func (s *Service) health(c config.Config) gateway.Health {
 	return h
 }
 
-// spent is what the texts of each network cost today and this month.
+// spent returns what the texts of each network cost today and this month.
 func (s *Service) spent() (rows []meter.SpendRow, err error) {
 	err = s.store.View(context.Background(), func(tx *store.Tx) error {
 		list, err := tx.Spends(s.clock.Now().Unix())
@@ -56,8 +55,8 @@ func (s *Service) spent() (rows []meter.SpendRow, err error) {
 	return rows, err
 }
 
-// operatorHold returns the operator hold, if there is one. There is none where
-// the records cannot be read, which /readyz reports.
+// operatorHold returns the operator hold; on is false if there is none. An error
+// of the records is ignored, because /readyz reports it.
 func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	_ = s.store.View(context.Background(), func(tx *store.Tx) (err error) {
 		h, on, err = tx.SendingHeld()
@@ -66,9 +65,9 @@ func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	return h, on
 }
 
-// notes are lines of /readyz that an operator should know and that do not make
-// the service unready. Anybody may read them: they hold nothing that a person
-// typed.
+// notes returns lines of /readyz that an operator should read and that do not
+// make the service unready. Anybody may read /readyz, so the lines contain nothing
+// that a person typed.
 func (s *Service) notes() []string {
 	var list []string
 	if h, on := s.operatorHold(); on {

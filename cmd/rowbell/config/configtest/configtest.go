@@ -1,6 +1,6 @@
-// Package configtest has the configurations that tests of several packages
-// start from: the defaults on fresh records, and the invented networks of
-// testdata/gateways with their secrets. Only tests may import it.
+// Package configtest has the configurations with which tests of several packages
+// start: the defaults with a new database file, and the invented networks of
+// testdata/gateways with their secrets. Only tests may import this package.
 package configtest
 
 import (
@@ -13,13 +13,13 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// SampleTime is when the requests in testdata/gateways were recorded. Their
-// signatures are valid then.
+// SampleTime is the time at which the signatures of the requests in
+// testdata/gateways are valid.
 var SampleTime = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
-// Samples returns the folder testdata/gateways. It looks for it from the working
-// directory upwards: a test runs in the folder of its package, and a test binary
-// built with -trimpath does not know where its source is.
+// Samples returns the path of testdata/gateways. The search for go.mod goes
+// upwards from the working directory, which is the folder of the tested package:
+// a test binary built with -trimpath does not know the folder of its source.
 func Samples() string {
 	dir := "."
 	for range 8 {
@@ -31,23 +31,30 @@ func Samples() string {
 	return filepath.Join(dir, "testdata/gateways")
 }
 
-// Secrets is the environment of the recorded requests: invented secrets.
-func Secrets(t testing.TB) func(string) string {
+// Sample returns the content of a file in testdata/gateways.
+func Sample(t testing.TB, name string) string {
 	t.Helper()
-	b, err := os.ReadFile(filepath.Join(Samples(), "secrets.env"))
+	b, err := os.ReadFile(filepath.Join(Samples(), name))
 	if err != nil {
 		t.Fatal(err)
 	}
+	return string(b)
+}
+
+// Secrets returns an environment with the invented secrets of the networks in
+// testdata/gateways.
+func Secrets(t testing.TB) func(string) string {
+	t.Helper()
 	env := map[string]string{}
-	for line := range strings.Lines(string(b)) {
+	for line := range strings.Lines(Sample(t, "secrets.env")) {
 		name, value, _ := strings.Cut(strings.TrimSpace(line), "=")
 		env[name] = value
 	}
 	return func(name string) string { return env[name] }
 }
 
-// Fresh is the configuration that a file with this content makes, on records
-// that do not exist yet.
+// Fresh returns the configuration that a file with this content makes. Its
+// database file does not exist yet.
 func Fresh(t testing.TB, file string) config.Config {
 	t.Helper()
 	c, err := config.Parse([]byte(file))
