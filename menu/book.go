@@ -2,10 +2,9 @@ package menu
 
 import "rowbell/engine"
 
-// Book is what the menu needs of one grower's records, in the transaction that is
-// running. Each group of screens uses only the interface of its subject. Plots are
-// named by the number that the grower types, 1 to MaxPlots; a number without an open
-// plot is engine.ErrNoPlot.
+// Book is what the menu needs of one grower's records, in the transaction that is running. Each group of screens uses
+// only the interface of its subject. Plots are named by the number that the grower types, 1 to MaxPlots; a number
+// without an open plot is engine.ErrNoPlot.
 type Book interface {
 	GrowerRecords
 	ConsentRecords
@@ -33,21 +32,21 @@ type ConsentRecords interface {
 	Consent(language, words, channel string) error
 	Stop() error
 	Start() error
-	// StoredCounts counts what is stored about the grower beside number, language and place:
-	// plots of all seasons, the passes on them, texts sent or waiting.
+	// StoredCounts counts what is stored about the grower beside number, language and place: plots of all seasons,
+	// the passes on them, texts sent or waiting.
 	StoredCounts() (plots, passes, texts int, err error)
 	Erase() error
 }
 
-// NumberRecords connect a phone number with records: a number may have changed hands,
-// and a grower may change the number.
+// NumberRecords connect a phone number with records: a number may have changed hands, and a grower may change the
+// number.
 type NumberRecords interface {
 	Silent() bool              // not heard of for so long that it is asked who this is
 	Confirm() error            // it is still the grower
 	Unlink() error             // it is somebody else: the number has no records any more
 	MoveCode() (string, error) // six digits that bring the records to another phone, once, within two hours
-	// TakeOver brings the records of a code to this number. A wrong code is counted:
-	// left is how many more may be typed; 0 = none until the next day.
+	// TakeOver brings the records of a code to this number. A wrong code is counted: left is how many more may be
+	// typed; 0 = none until the next day.
 	TakeOver(code string) (ok bool, left int, err error)
 }
 
@@ -82,8 +81,7 @@ type HouseholdRecords interface {
 	TellHerbicide(no int, price float64) error // of one treatment of the plot; 0 = not told
 }
 
-// TrialRecords are two ways of weeding side by side. A grower has one trial at a
-// time.
+// TrialRecords are two ways of weeding side by side. A grower has one trial at a time.
 type TrialRecords interface {
 	SplitPlot(no int, labelA, labelB string) (noB int, err error) // halves of a plot become plots
 	StartTrial(noA, noB int, a, b engine.TrialWay) error

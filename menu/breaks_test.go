@@ -6,8 +6,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// Breaks are mistakes in the screens, each against one rule of the proof.
-// TestProofFindsWhatIsBroken makes each in a menu of its own.
+// Breaks are mistakes in the screens, each against one rule of the proof. TestProofFindsWhatIsBroken makes each in a
+// menu of its own.
 var Breaks = map[string]func(*Menu){
 	"a screen that leads nowhere": func(m *Menu) { m.screens["plot.dates"].Root = true },
 	"a screen that nothing leads to": func(m *Menu) {
@@ -41,8 +41,7 @@ var Breaks = map[string]func(*Menu){
 	"an answer that back forgets": func(m *Menu) {
 		m.screens["new.method"].Choices[0].Prep = func(c *scene) *Refusal {
 			c.s.Answers = nil
-			c.s.put(fMethod,
-				"1")
+			c.s.put(fMethod, "1")
 			return nil
 		}
 		m.screens["new.when"].Choices[0].Prep = func(c *scene) *Refusal { c.s.Answers = nil; return nil }

@@ -20,8 +20,7 @@ func (b *consentBook) Consent(language, words, channel string) error {
 	return b.Book.Consent(language, words, channel)
 }
 
-// A consent is stored with the exact words that the screen showed, its language and its
-// channel.
+// A consent is stored with the exact words that the screen showed, its language and its channel.
 func TestConsentIsToTheWordsShown(t *testing.T) {
 	m := everyMenu(t)
 	seen := map[string]bool{}

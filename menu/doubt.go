@@ -6,9 +6,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// doubt is an entry that was understood and is likely a slip: it is asked back, and
-// one digit settles it. It is saved with the session as values, not words, because
-// the language may change meanwhile.
+// doubt is an entry that was understood and is likely a slip: it is asked back, and one digit settles it. It is saved
+// with the session as values, not words, because the language may change meanwhile.
 type doubt struct {
 	About doubtKind        `json:"k"`
 	Kept  map[Field]string `json:"a"`           // the answers if the entry stands
@@ -30,8 +29,7 @@ const (
 	doubtDayHours doubtKind = "dayhours"
 )
 
-// corrected is the kind of doubt where another value was read than was typed. It
-// asks without giving a reason.
+// corrected is the kind of doubt where another value was read than was typed. It asks without giving a reason.
 func corrected(k doubtKind) doubtKind { return k + ".read" }
 
 // doubtDay is the kind of doubt about a date, doubtYear where its year was replaced.
@@ -65,15 +63,13 @@ var doubtTexts = func() map[doubtKind]doubtText {
 	return texts
 }()
 
-// doubted is what a reader doubts of an entry that it understood; the zero value is no
-// doubt.
+// doubted is what a reader doubts of an entry that it understood; the zero value is no doubt.
 type doubted struct {
 	about doubtKind
 	mend  map[Field]string // the answers that were likely meant; nil: cannot be told
 }
 
-// doubtAbout converts a doubt of package answer; fields are the answers for the value
-// that was likely meant.
+// doubtAbout converts a doubt of package answer; fields are the answers for the value that was likely meant.
 func doubtAbout[T any](k doubtKind, d answer.Doubt[T], fields func(T) map[Field]string) doubted {
 	switch {
 	case d.Why == answer.NoDoubt:
@@ -91,8 +87,8 @@ func doubtScreens() []Screen {
 	return []Screen{{ID: sDoubt, Head: doubtHead, List: doubtChoices}}
 }
 
-// askDoubt keeps the answers just understood aside until the grower confirms them
-// or chooses those that were likely meant.
+// askDoubt keeps the answers just understood aside until the grower confirms them or chooses those that were likely
+// meant.
 func (c *scene) askDoubt(before *session, what doubted) {
 	d := &doubt{About: what.about, Kept: c.s.Answers}
 	if what.mend != nil {
@@ -114,8 +110,7 @@ func doubtHead(c *scene) string {
 	return c.t(kind.Ask, text.Args{"it": kind.Say(c, d.Kept)})
 }
 
-// doubtChoices: 1 the entry stands, 2 what was likely meant. Back leads to the
-// question, to type it again.
+// doubtChoices: 1 the entry stands, 2 what was likely meant. Back leads to the question, to type it again.
 func doubtChoices(c *scene) []Choice {
 	d := c.s.Doubt
 	if d == nil {
@@ -129,8 +124,7 @@ func doubtChoices(c *scene) []Choice {
 	return out
 }
 
-// settleDoubt goes on from the screen on which the entry was typed, as if the chosen
-// answers had been read there.
+// settleDoubt goes on from the screen on which the entry was typed, as if the chosen answers had been read there.
 func (c *scene) settleDoubt(choice Choice) *Refusal {
 	before := c.s.clone()
 	n := len(c.s.Trail)
@@ -141,9 +135,8 @@ func (c *scene) settleDoubt(choice Choice) *Refusal {
 	return c.follow(before, typed.Do, typed.To)
 }
 
-// typedAgain takes an answer typed at the question about the last one, from growers
-// who do not go back first. An entry that is not understood leaves the question as
-// it is. A lone digit is one of the choices or a slip.
+// typedAgain takes an answer typed at the question about the last one, from growers who do not go back first. An
+// entry that is not understood leaves the question as it is. A lone digit is one of the choices or a slip.
 func (c *scene) typedAgain(entry string) bool {
 	if len(answer.Digits(entry)) < 2 || len(c.s.Trail) == 0 {
 		return false

@@ -11,8 +11,8 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// askedBack is an entry that may be asked back: what is entered on the way to its screen,
-// what was understood, and what is stored after the answers 1 and 2.
+// askedBack is an entry that may be asked back: what is entered on the way to its screen, what was understood, and
+// what is stored after the answers 1 and 2.
 type askedBack struct {
 	way          []string
 	entry        string
@@ -73,9 +73,8 @@ var (
 	toArea    = []string{"1", "1", "5/11", "1", "1", "1"}
 )
 
-// TestDoubtsOfARegistration has an entry of each outcome on each question of a
-// registration: not asked back, asked back, with another value offered. Which entries are
-// doubted is tested in package answer.
+// TestDoubtsOfARegistration has an entry of each outcome on each question of a registration: not asked back, asked
+// back, with another value offered. Which entries are doubted is tested in package answer.
 func TestDoubtsOfARegistration(t *testing.T) {
 	on := func(y int, m time.Month, d int) float64 { return float64(engine.Date(y, m, d)) }
 	for _, q := range []struct {

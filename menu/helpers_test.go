@@ -22,8 +22,7 @@ var (
 	inEnglish     = sync.OnceValues(func() (*Menu, error) { return menuIn("en") })
 )
 
-// menuIn is the menu in some of the languages that the program carries; in all of them
-// without a name.
+// menuIn is the menu in some of the languages that the program carries; in all of them without a name.
 func menuIn(langs ...string) (*Menu, error) {
 	cat, err := text.Default()
 	if err == nil && len(langs) > 0 {
@@ -144,8 +143,7 @@ func (p *phone) has(part string) bool     { return strings.Contains(p.last.Text,
 func (p *phone) plays(lines ...string)    { p.t.Helper(); plays(p.t, p.enterOne, lines...) }
 func (p *phone) enterOne(e string) string { p.t.Helper(); return p.enter(e) }
 
-// plays enters the entry of each line, "entry => part | part", and wants the parts to
-// be shown after it.
+// plays enters the entry of each line, "entry => part | part", and wants the parts to be shown after it.
 func plays(t testing.TB, enter func(string) string, lines ...string) {
 	t.Helper()
 	for _, line := range lines {
@@ -288,8 +286,8 @@ func estimatedEN(x float64) string { return figures(estimated(x)) }
 
 func figures(d text.Decimal) string { return strconv.FormatFloat(d.Value, 'f', -1, 64) }
 
-// typedByGrowers reads a file of entries (package answer's tests say how it is laid out)
-// into what is understood and what is refused.
+// typedByGrowers reads a file of entries (package answer's tests say how it is laid out) into what is understood and
+// what is refused.
 func typedByGrowers(t testing.TB, file string) (good, bad []string) {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join("../testdata/answers", file+".txt"))

@@ -8,9 +8,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// This file is for programs that read the menu: the proof and the booklet for
-// trainers. They walk it with Dial, Enter and Text as a phone does, and look at
-// each place with Inspect. They need nothing else of the dialogue.
+// This file is for programs that read the menu: the proof and the booklet for trainers. They walk it with Dial, Enter
+// and Text as a phone does, and look at each place with Inspect. They need nothing else of the dialogue.
 
 // Entries that mean the same on every screen.
 const (
@@ -66,9 +65,8 @@ type View struct {
 	Samples  []string // typed entries of every kind; nil: nothing can be typed
 }
 
-// Inspect describes the place that a state stands for; the state must come from
-// Dial, Enter or Text. It changes neither records nor dialogue. It fails for a
-// state that this menu cannot read, and if a text is missing.
+// Inspect describes the place that a state stands for; the state must come from Dial, Enter or Text. It changes
+// neither records nor dialogue. It fails for a state that this menu cannot read, and if a text is missing.
 func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 	s, err := decodeSession(state)
 	if err != nil {
@@ -123,17 +121,14 @@ func (m *Menu) Screens() []ScreenInfo {
 	return infos
 }
 
-// Languages lists the tags of the languages offered, in the order of the menu's
-// own list.
+// Languages lists the tags of the languages offered, in the order of the menu's own list.
 func (m *Menu) Languages() []string { return slices.Clone(m.cat.Languages()) }
 
-// SMSCatalogue is the catalogue with the spelling used for SMS, which may use
-// national language tables.
+// SMSCatalogue is the catalogue with the spelling used for SMS, which may use national language tables.
 func (m *Menu) SMSCatalogue() *text.Catalogue { return m.texts }
 
 // DialCode is the code that growers dial.
 func (m *Menu) DialCode() string { return m.opt.DialCode }
 
-// IsKeyword reports whether an entry is a word that works at any moment, such as
-// STOP.
+// IsKeyword reports whether an entry is a word that works at any moment, such as STOP.
 func (m *Menu) IsKeyword(entry string) bool { return m.word(answer.Digits(entry)) != wordNone }

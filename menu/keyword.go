@@ -26,16 +26,15 @@ var keywordTexts = map[text.Key]keyword{
 	"words.language": wordLanguage,
 }
 
-// command is a keyword with its language: "" where several languages have the word, or
-// where the language is not offered.
+// command is a keyword with its language: "" where several languages have the word, or where the language is not
+// offered.
 type command struct {
 	kind keyword
 	lang string
 }
 
-// commands collects the keywords of every language, folded, also of languages that are
-// not offered: a STOP counts in any language. The catalogue refuses a word that has two
-// kinds.
+// commands collects the keywords of every language, folded, also of languages that are not offered: a STOP counts in
+// any language. The catalogue refuses a word that has two kinds.
 func commands(cat *text.Catalogue) map[string]command {
 	words := map[string]command{}
 	for k, kind := range keywordTexts {
@@ -49,8 +48,8 @@ func commands(cat *text.Catalogue) map[string]command {
 	return words
 }
 
-// keyword recognises a keyword as the whole text or its first word, without regard to
-// case, accents and punctuation, and returns the language that it tells.
+// keyword recognises a keyword as the whole text or its first word, without regard to case, accents and punctuation,
+// and returns the language that it tells.
 func (m *Menu) keyword(entry string) (kind keyword, lang string) {
 	c := m.words[firstWord(entry)]
 	return c.kind, c.lang

@@ -16,8 +16,7 @@ var stopMoments = map[string]func(testing.TB) *texter{
 	"asked by a text": func(t testing.TB) *texter { x := withPlots(t, 1); x.ring(1); return x },
 	"at home":         func(t testing.TB) *texter { return after(withPlots(t, 1), "MENU") },
 	"in the area question": func(t testing.TB) *texter {
-		return after(withPlots(t, 1), "MENU", "1", "1", "1", "1",
-			"1", "1")
+		return after(withPlots(t, 1), "MENU", "1", "1", "1", "1", "1", "1")
 	},
 	"in the name question": func(t testing.TB) *texter { return after(withPlots(t, 1), "MENU", "2", "6", "1", "6") },
 	"before erasing all":   func(t testing.TB) *texter { return after(withPlots(t, 1), "MENU", "6", "4") },
@@ -35,9 +34,8 @@ func after(x *texter, entries ...string) *texter {
 	return x
 }
 
-// STOP works at any moment, in every language, however it is written. It is confirmed by
-// one text; a number that said it before gets none (CTIA Messaging
-// Principles and Best Practices, May 2023, 5.1.3 Consumer Opt-Out; 47 CFR
+// STOP works at any moment, in every language, however it is written. It is confirmed by one text; a number that said
+// it before gets none (CTIA Messaging Principles and Best Practices, May 2023, 5.1.3 Consumer Opt-Out; 47 CFR
 // 64.1200(a)(12): one text to confirm).
 func TestStopAtAnyMoment(t *testing.T) {
 	words := []string{"STOP", "stop", " Stop. ", "stop please", "STOP!!", "«stop»", "Stop, thank you", "please stop"}
@@ -84,8 +82,8 @@ func TestStopAtAnyMoment(t *testing.T) {
 	}
 }
 
-// Consent is as easy to withdraw as to give (GDPR, Article 7(3)): one text, or no
-// more entries by the menu than first contact takes and the choice of stopping.
+// Consent is as easy to withdraw as to give (GDPR, Article 7(3)): one text, or no more entries by the menu than first
+// contact takes and the choice of stopping.
 func TestStopIsAsEasyAsConsent(t *testing.T) {
 	entries := func(b *notebook.Book, done func() bool, keys ...string) int {
 		p := caller(t, b)
@@ -113,9 +111,8 @@ func TestStopIsAsEasyAsConsent(t *testing.T) {
 	}
 }
 
-// Where a name is asked for, a text of several words is a name, though its first word would
-// stop. The word alone stops there too; STOP stops whatever follows, and so does what is
-// too long for a name.
+// Where a name is asked for, a text of several words is a name, though its first word would stop. The word alone
+// stops there too; STOP stops whatever follows, and so does what is too long for a name.
 func TestEndAsAName(t *testing.T) {
 	for _, name := range []string{"End plot", "Quit hill"} {
 		x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6", name)

@@ -21,8 +21,8 @@ func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	return p
 }
 
-// A date as rowbell writes it is read in every language, with the weekday before it:
-// growers copy dates from texts, also from texts in another language.
+// A date as rowbell writes it is read in every language, with the weekday before it: growers copy dates from texts,
+// also from texts in another language.
 func TestRowbellsOwnDatesAreRead(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
@@ -98,8 +98,8 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 	lacks(t, p.last.Text, "26 नवंबर")
 }
 
-// A name is taken where the language has letters for it: Latin ones in all six, with or
-// without accents; Devanagari ones in Hindi only.
+// A name is taken where the language has letters for it: Latin ones in all six, with or without accents; Devanagari
+// ones in Hindi only.
 func TestNamesInEveryLanguage(t *testing.T) {
 	good, bad := typedByGrowers(t, "names")
 	good = append(good, "Forêt", "Ñandú", "São João")
@@ -134,8 +134,7 @@ func TestNamesInEveryLanguage(t *testing.T) {
 	}
 }
 
-// A plot whose name the language cannot write is called by its number, also in a text about
-// two such plots.
+// A plot whose name the language cannot write is called by its number, also in a text about two such plots.
 func TestNameThatCannotBeWritten(t *testing.T) {
 	x := withPlots(t, 2)
 	x.m = everyMenu(t)
@@ -163,8 +162,7 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 	}
 }
 
-// Below the reason of a refusal not all of a screen may fit: 9 shows the whole screen
-// without the reason.
+// Below the reason of a refusal not all of a screen may fit: 9 shows the whole screen without the reason.
 func TestReasonGivesWayToTheScreen(t *testing.T) {
 	in := func(lang string, entries ...string) *phone {
 		p := inLanguage(t, lang, wet(t, 12).b.Seasons[1])
@@ -208,8 +206,8 @@ func TestReasonGivesWayToTheScreen(t *testing.T) {
 	}
 }
 
-// Reading back an entry of emoji leaves every page within 160 octets (TS 29.002 clause
-// 17.7.4), also in Hindi, where a character takes two octets.
+// Reading back an entry of emoji leaves every page within 160 octets (TS 29.002 clause 17.7.4), also in Hindi, where
+// a character takes two octets.
 func TestPicturesFitThePage(t *testing.T) {
 	pictures := []string{strings.Repeat("😀", 12), strings.Repeat("☀", 12), strings.Repeat("👩🏽‍🌾", 4), "5😀11",
 		strings.Repeat("क😀", 9)}
@@ -220,8 +218,8 @@ func TestPicturesFitThePage(t *testing.T) {
 	}
 	for _, lang := range everyMenu(t).cat.Languages() {
 		for _, way := range [][]string{{}, {"1"}, {"1", "1"}, {"1", "1", "3"}, {"1", "1", "2"}, {"1", "1", "1"},
-			{"1", "1", "1", "4"}, {"1", "1", "1", "1", "1"}, {"1", "1", "1", "1", "1", "1"},
-			{"2", "4", "2"}, {"2", "6", "1", "6"}, {"2", "4", "3"}, {"3", "3"}, {"3", "1"}, {"5", "2", "1"},
+			{"1", "1", "1", "4"}, {"1", "1", "1", "1", "1"}, {"1", "1", "1", "1", "1", "1"}, {"2", "4", "2"},
+			{"2", "6", "1", "6"}, {"2", "4", "3"}, {"3", "3"}, {"3", "1"}, {"5", "2", "1"},
 			{"5", "2", "3"}, {"5", "2", "4"}} {
 			for _, entry := range pictures {
 				p := inLanguage(t, lang, wet(t, 12).b.Seasons[1])

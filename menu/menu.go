@@ -1,19 +1,16 @@
-// Package menu is what a grower reads and types: the screens, the dialogue's state,
-// the texts that remind a grower, and what a digit means in reply to them.
+// Package menu is what a grower reads and types: the screens, the dialogue's state, the texts that remind a grower,
+// and what a digit means in reply to them.
 //
-// A dialogue is a walk over a graph of screens. Each screen is a small value: its
-// texts, its choices, what may be typed, where each answer leads. The walk is handed
-// the grower's records (Book) and an opaque state; it returns the next state and what
-// to show:
+// A dialogue is a walk over a graph of screens. Each screen is a small value: its texts, its choices, what may be
+// typed, where each answer leads. The walk is handed the grower's records (Book) and an opaque state; it returns the
+// next state and what to show:
 //
 //	state, reply, err := m.Dial(book, menu.USSD, nil, "*123#")
 //	state, reply, err = m.Enter(book, menu.USSD, state, "1")
 //
-// A file screens_*.go has the screens of one subject and the texts they show; a
-// screen is a closure over the scene, so screens stay in this package. What does not
-// belong here: HTTP and SQL, a clock (Book.Today says the day), words (they come from
-// the catalogue in menu/text), the reading of entries (menu/answer), and agronomy
-// (engine).
+// A file screens_*.go has the screens of one subject and the texts they show; a screen is a closure over the scene,
+// so screens stay in this package. What does not belong here: HTTP and SQL, a clock (Book.Today says the day), words
+// (they come from the catalogue in menu/text), the reading of entries (menu/answer), and agronomy (engine).
 package menu
 
 import (
@@ -30,10 +27,9 @@ type Options struct {
 	Units    []AreaUnit // at most 5
 	StepM    float64    // length of a step in m; 0: DefaultStepM
 
-	// ShiftTables are the national language shift tables (3GPP TS 23.038) that the
-	// phones of a language know, by the language's tag: its SMS may be written with
-	// them. None by default. They are never used on USSD, which cannot say which table
-	// it uses.
+	// ShiftTables are the national language shift tables (3GPP TS 23.038) that the phones of a language know, by the
+	// language's tag: its SMS may be written with them. None by default. They are never used on USSD, which cannot
+	// say which table it uses.
 	ShiftTables map[string][]text.Shift
 }
 
@@ -51,8 +47,7 @@ const (
 	maxLanguages = 8 // one screen of several pages offers them
 )
 
-// Menu is the whole graph of screens with its texts. It is immutable and safe for
-// concurrent use.
+// Menu is the whole graph of screens with its texts. It is immutable and safe for concurrent use.
 type Menu struct {
 	cat      *text.Catalogue // as screens are spelled
 	texts    *text.Catalogue // as SMS are spelled
@@ -65,9 +60,8 @@ type Menu struct {
 	order    []ScreenID
 }
 
-// New builds the menu over a catalogue. It fails for settings that no screen can
-// hold. It panics where two screens have one name or a screen leads to one that does
-// not exist: that is a mistake in this package.
+// New builds the menu over a catalogue. It fails for settings that no screen can hold. It panics where two screens
+// have one name or a screen leads to one that does not exist: that is a mistake in this package.
 func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	if o.DialCode == "" {
 		o.DialCode = DefaultDialCode
@@ -106,8 +100,7 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	return m, nil
 }
 
-// allScreens are the screens of every subject, in the order in which a grower learns
-// them.
+// allScreens are the screens of every subject, in the order in which a grower learns them.
 func allScreens() []Screen {
 	return slices.Concat(
 		homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), waterScreens(), workScreens(),
@@ -115,8 +108,7 @@ func allScreens() []Screen {
 		helpScreens(), doubtScreens(), numberScreens())
 }
 
-// leadsTo lists where a screen's declared answers lead; lists made of records are not
-// among them.
+// leadsTo lists where a screen's declared answers lead; lists made of records are not among them.
 func (s *Screen) leadsTo() []ScreenID {
 	var to []ScreenID
 	for _, c := range s.Choices {
@@ -133,8 +125,7 @@ func (s *Screen) leadsTo() []ScreenID {
 	return to
 }
 
-// dateWords gathers the words for months and days of every language, for each
-// language that is offered.
+// dateWords gathers the words for months and days of every language, for each language that is offered.
 func dateWords(cat *text.Catalogue) map[string]answer.DateWords {
 	all := map[string]answer.DateWords{}
 	for _, lang := range cat.Languages() {
@@ -155,8 +146,7 @@ func (m *Menu) language(missingPrice ...string) string {
 	return have[0]
 }
 
-// Sorry is what a phone is told when the service cannot answer; "" where the text
-// cannot be written.
+// Sorry is what a phone is told when the service cannot answer; "" where the text cannot be written.
 func (m *Menu) Sorry(lang string) string {
 	s, err := m.cat.Text(m.language(lang), "error.try-again", nil)
 	if err != nil {

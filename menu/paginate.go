@@ -10,8 +10,7 @@ import (
 // MaxAnswerSegments is the most SMS segments of a screen that is sent as a text.
 const MaxAnswerSegments = 2
 
-// fits reports whether a page can be shown whole: 160 octets of USSD, two segments of
-// SMS.
+// fits reports whether a page can be shown whole: 160 octets of USSD, two segments of SMS.
 func (c *scene) fits(page string) bool {
 	if c.ch == SMS {
 		return c.m.Encode(c.lang, page).Segments <= MaxAnswerSegments
@@ -19,8 +18,8 @@ func (c *scene) fits(page string) bool {
 	return text.FitsUSSD(page)
 }
 
-// Encode chooses how a text in a language travels by SMS, with the national
-// tables that the operator has allowed for the language.
+// Encode chooses how a text in a language travels by SMS, with the national tables that the operator has allowed for
+// the language.
 func (m *Menu) Encode(lang, body string) text.Encoded {
 	return m.encoders[lang].Encode(body)
 }
@@ -36,10 +35,9 @@ func stack(parts ...string) string {
 	return strings.Join(lines, "\n")
 }
 
-// paginate lays out prose and the lines of choices on as few pages as possible. To keep
-// one page, the home key is left out. Each page but the last ends with the key that
-// turns it; the last ends with keys. A line of choices is never cut. Prose that no page
-// holds whole is cut between words, after a sentence where that leaves no page half
+// paginate lays out prose and the lines of choices on as few pages as possible. To keep one page, the home key is
+// left out. Each page but the last ends with the key that turns it; the last ends with keys. A line of choices is
+// never cut. Prose that no page holds whole is cut between words, after a sentence where that leaves no page half
 // empty.
 func (c *scene) paginate(prose, lines []string, keys string) []string {
 	var rest []string
@@ -87,8 +85,8 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 	}
 }
 
-// cut splits prose after the last word that fits between the text above and the key
-// below. At least one word is left for tail.
+// cut splits prose after the last word that fits between the text above and the key below. At least one word is left
+// for tail.
 func (c *scene) cut(above, prose, below string) (head, tail string) {
 	words := strings.Fields(prose)
 	n := 0

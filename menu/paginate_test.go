@@ -9,9 +9,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Whatever the texts and the script, every word and every choice is on exactly one page, in
-// order; each page can be shown whole (160 octets: TS 29.002 clause 17.7.4), and each but
-// the last says how to turn it.
+// Whatever the texts and the script, every word and every choice is on exactly one page, in order; each page can be
+// shown whole (160 octets: TS 29.002 clause 17.7.4), and each but the last says how to turn it.
 func TestPagesLoseNothing(t *testing.T) {
 	m := newMenu(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -53,8 +52,7 @@ func TestPagesLoseNothing(t *testing.T) {
 	})
 }
 
-// 9 turns a page of choices, 0 turns it back. A choice works on any page. A refused entry
-// shows the first page.
+// 9 turns a page of choices, 0 turns it back. A choice works on any page. A refused entry shows the first page.
 func TestTurningPages(t *testing.T) {
 	m := newMenu(t)
 	long := *m

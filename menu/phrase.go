@@ -8,8 +8,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// speech writes texts of the catalogue in one language. It keeps its first error in err,
-// so that texts can be composed without a check after each.
+// speech writes texts of the catalogue in one language. It keeps its first error in err, so that texts can be
+// composed without a check after each.
 type speech struct {
 	cat  *text.Catalogue
 	lang string
@@ -66,8 +66,7 @@ func whole(x float64) text.Decimal { return text.Decimal{Value: math.Round(x)} }
 // written rounds a price as it was typed, to two decimals.
 func written(x float64) text.Decimal { return text.Decimal{Value: math.Round(x*100) / 100, Places: 2} }
 
-// estimated is a calculated amount of money, in three significant digits; whole
-// from 10 on.
+// estimated is a calculated amount of money, in three significant digits; whole from 10 on.
 func estimated(x float64) text.Decimal {
 	switch {
 	case x < 1:
@@ -79,8 +78,7 @@ func estimated(x float64) text.Decimal {
 	return whole(math.Round(x/unit) * unit)
 }
 
-// label is the grower's name for a plot, or its number where there is no name or the
-// language has no letters for it.
+// label is the grower's name for a plot, or its number where there is no name or the language has no letters for it.
 func (p *speech) label(no int, plot engine.Plot) string {
 	if plot.Label != "" && p.writes(plot.Label) {
 		return plot.Label
@@ -104,8 +102,8 @@ func (p *speech) both(names []string) string {
 // plot reads the records of the plot that the dialogue is about.
 func (c *scene) plot() (engine.Season, bool) { return c.plotNo(c.s.int(fPlot)) }
 
-// plotNo reads the records of a plot by its number. On failure it sets the scene's error
-// and returns the zero season and false.
+// plotNo reads the records of a plot by its number. On failure it sets the scene's error and returns the zero season
+// and false.
 func (c *scene) plotNo(no int) (engine.Season, bool) {
 	s, err := c.plots.Season(no)
 	if err != nil {
@@ -135,8 +133,7 @@ func (c *scene) next(p engine.Plan) string { return c.sentence("next", p) }
 // short is next in a few characters, for lists.
 func (c *scene) short(p engine.Plan) string { return c.sentence("short", p) }
 
-// sentence writes the text that a group of texts ("next", "short") has for the state of
-// a plan.
+// sentence writes the text that a group of texts ("next", "short") has for the state of a plan.
 func (c *scene) sentence(group string, p engine.Plan) string {
 	k := text.Key(group + "." + stateKey(p))
 	args := text.Args{}

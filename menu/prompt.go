@@ -8,8 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// A prompt says what a one-digit answer from a grower means now. It is a question that
-// a text has asked about one plot or two; prompt_answers.go works the answers in.
+// A prompt says what a one-digit answer from a grower means now. It is a question that a text has asked about one
+// plot or two; prompt_answers.go works the answers in.
 
 // asked is the question of a prompt.
 type asked string
@@ -31,8 +31,8 @@ type prompt struct {
 	Close engine.Day `json:"e,omitempty"`
 }
 
-// subject is a plot as it was when the question was asked. Since then its number may
-// have been given to another plot, or a pass may have been logged.
+// subject is a plot as it was when the question was asked. Since then its number may have been given to another plot,
+// or a pass may have been logged.
 type subject struct {
 	No      int        `json:"n"`
 	Planted engine.Day `json:"p"`

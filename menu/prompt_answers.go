@@ -16,8 +16,8 @@ type answered struct {
 	until engine.Day // its last day
 }
 
-// answer works an entry into the prompt. ok is false where the entry means nothing
-// here. An error of the records is the scene's.
+// answer works an entry into the prompt. ok is false where the entry means nothing here. An error of the records is
+// the scene's.
 func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	if !c.stillAsked(p.Plots) {
 		return c.changed(), true
@@ -47,8 +47,8 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	return a, false
 }
 
-// stillAsked reports whether a question can be asked about all of the plots: they are
-// open, and the same plots as before.
+// stillAsked reports whether a question can be asked about all of the plots: they are open, and the same plots as
+// before.
 func (c *scene) stillAsked(plots []subject) bool {
 	open, err := c.plots.Plots()
 	if err != nil {
@@ -66,15 +66,13 @@ func (c *scene) stillAsked(plots []subject) bool {
 	return len(plots) > 0
 }
 
-// changed answers where the records are no longer what the question was about: nothing
-// is done, nothing is asked.
+// changed answers where the records are no longer what the question was about: nothing is done, nothing is asked.
 func (c *scene) changed() answered {
 	return answered{kind: "reply", text: c.t("sms.changed", nil)}
 }
 
-// answerPass: for one plot 1 done, 2 not yet, 3 too big; for two plots 1 both done, 2
-// only the first, 3 only the second, 4 not yet. Too big is no answer where weeding is
-// by hand.
+// answerPass: for one plot 1 done, 2 not yet, 3 too big; for two plots 1 both done, 2 only the first, 3 only the
+// second, 4 not yet. Too big is no answer where weeding is by hand.
 func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	_, plan, ok := c.season(p.Plots[0].No)
 	if !ok {
@@ -100,8 +98,7 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	return answered{}, false
 }
 
-// logged logs a pass of today on each plot that has none since the question was asked,
-// and asks what is left there.
+// logged logs a pass of today on each plot that has none since the question was asked, and asks what is left there.
 func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 	today := c.today()
 	todo, already, ok := c.notLogged(plots)
@@ -141,8 +138,7 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
 }
 
-// notLogged are the plots without a pass of today or since the question was asked;
-// already answers for the others.
+// notLogged are the plots without a pass of today or since the question was asked; already answers for the others.
 func (c *scene) notLogged(plots []subject) (todo []subject, already answered, ok bool) {
 	for _, u := range plots {
 		s, ok := c.plotNo(u.No)
@@ -159,8 +155,8 @@ func (c *scene) notLogged(plots []subject) (todo []subject, already answered, ok
 	return todo, already, true
 }
 
-// inQuestion are the seasons of the plots whose latest pass is still the one in
-// question; ok is false where that is not so on every plot.
+// inQuestion are the seasons of the plots whose latest pass is still the one in question; ok is false where that is
+// not so on every plot.
 func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
 	for _, u := range p.Plots {
 		s, ok := c.plotNo(u.No)
@@ -186,8 +182,7 @@ func (c *scene) amend(p prompt, seasons []engine.Season, change func(i int, pass
 	return true
 }
 
-// answerLeft completes the pass, and says when to come back where the text before said
-// something else.
+// answerLeft completes the pass, and says when to come back where the text before said something else.
 func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 	seasons, ok := c.inQuestion(p)
 	if !ok {
@@ -216,8 +211,8 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 		next: &prompt{Asked: askedUndo, Plots: p.Plots, Of: p.Of, On: p.On}, until: c.today() + undoDays}
 }
 
-// took stores how long the weeding took. Two plots share the hours by their areas, or
-// equally where an area is not known.
+// took stores how long the weeding took. Two plots share the hours by their areas, or equally where an area is not
+// known.
 func (c *scene) took(p prompt, hours float64, people int) answered {
 	seasons, ok := c.inQuestion(p)
 	if !ok {

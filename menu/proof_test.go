@@ -12,9 +12,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// TestProofFindsWhatIsBroken makes one mistake after the other, each against one
-// rule: the proof must report it. The test stands here and not in menu/proof
-// because menu.Breaks changes screens.
+// TestProofFindsWhatIsBroken makes one mistake after the other, each against one rule: the proof must report it. The
+// test stands here and not in menu/proof because menu.Breaks changes screens.
 func TestProofFindsWhatIsBroken(t *testing.T) {
 	long := strings.Repeat("many words ", 17)
 	for name, c := range map[string]struct {
@@ -68,8 +67,8 @@ func TestProofFindsWhatIsBroken(t *testing.T) {
 	}
 }
 
-// problemsOf proves a menu with a mistake, in a text or else in the screens, for
-// a few growers. Screens that these do not reach are left out.
+// problemsOf proves a menu with a mistake, in a text or else in the screens, for a few growers. Screens that these do
+// not reach are left out.
 func problemsOf(t *testing.T, mistake, was, is string) []string {
 	t.Helper()
 	m := menuOf(t, was, is)
@@ -85,8 +84,7 @@ func problemsOf(t *testing.T, mistake, was, is string) []string {
 	})
 }
 
-// menuOf is the menu in English, with was (which must occur once in en.toml)
-// replaced by is.
+// menuOf is the menu in English, with was (which must occur once in en.toml) replaced by is.
 func menuOf(t *testing.T, was, is string) *menu.Menu {
 	t.Helper()
 	cat, err := text.Load(fstest.MapFS{"en.toml": {Data: english(t, was, is)}})
@@ -112,8 +110,7 @@ func english(t *testing.T, was, is string) []byte {
 	return []byte(strings.Replace(string(source), was, is, 1))
 }
 
-// TestProofNeedsEveryText: the proof fails if a text is missing, and a
-// translation that lacks one does not load.
+// TestProofNeedsEveryText: the proof fails if a text is missing, and a translation that lacks one does not load.
 func TestProofNeedsEveryText(t *testing.T) {
 	const none = "none = \"There is no plot yet.\"\n"
 	if _, err := proof.Prove(menuOf(t, none, ""), proof.Options{}); err == nil ||

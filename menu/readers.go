@@ -12,8 +12,8 @@ import (
 // Refusal is why an entry cannot be used.
 type Refusal = answer.Refusal
 
-// reader reads an entry with package answer and stores what it understood in the
-// session. A refused entry leaves the session as it was: the walk restores it.
+// reader reads an entry with package answer and stores what it understood in the session. A refused entry leaves the
+// session as it was: the walk restores it.
 type reader func(c *scene, entry string) (doubted, *Refusal)
 
 func (c *scene) putNumber(f Field, x float64) { c.s.put(f, stored(x)) }
@@ -27,9 +27,8 @@ func storedDay(d engine.Day) string { return strconv.Itoa(int(d)) }
 // with returns the answers with x in this field only.
 func (f Field) with(x float64) map[Field]string { return map[Field]string{f: stored(x)} }
 
-// readDate reads a date into f. On a screen with numbered choices a bare number of one
-// or two digits is refused with the text choiceKey: it would be a choice that is not
-// there. Without choices choiceKey is "".
+// readDate reads a date into f. On a screen with numbered choices a bare number of one or two digits is refused with
+// the text choiceKey: it would be a choice that is not there. Without choices choiceKey is "".
 func readDate(f Field, reach answer.Reach, choiceKey text.Key) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		if d := answer.Digits(entry); choiceKey != "" && len(d) < 3 {
@@ -67,8 +66,8 @@ func readDaysAgo(c *scene, entry string) (doubted, *Refusal) {
 	return doubted{}, refused
 }
 
-// readPassDay reads the day of a weeding on the plot. A doubt is dropped where the plot
-// cannot have been weeded on the day that it offers.
+// readPassDay reads the day of a weeding on the plot. A doubt is dropped where the plot cannot have been weeded on
+// the day that it offers.
 func readPassDay(c *scene, entry string) (doubted, *Refusal) {
 	d, refused := readPastDate(fOn, answer.WeededReach)(c, entry)
 	if refused == nil {

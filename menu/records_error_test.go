@@ -152,8 +152,8 @@ type step struct {
 	entry string
 }
 
-// everyStep calls f with each entry that leads somewhere, once for each plot on each
-// screen of each grower, and returns the screens reached.
+// everyStep calls f with each entry that leads somewhere, once for each plot on each screen of each grower, and
+// returns the screens reached.
 func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
 	t.Helper()
 	screens := map[ScreenID]bool{}
@@ -194,9 +194,8 @@ func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
 	return screens
 }
 
-// TestRecordErrorsReachTheCaller makes each call to the records fail once, at every
-// step of the menu: the step must return that error and not go on as if the plot
-// were without rows, without area, or gone.
+// TestRecordErrorsReachTheCaller makes each call to the records fail once, at every step of the menu: the step must
+// return that error and not go on as if the plot were without rows, without area, or gone.
 func TestRecordErrorsReachTheCaller(t *testing.T) {
 	m := newMenu(t)
 	swallowed, tested := map[string]int{}, map[string]bool{}
@@ -260,8 +259,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 	}
 }
 
-// TestRenderingWritesNothing draws every screen: that changes neither the session nor
-// the records.
+// TestRenderingWritesNothing draws every screen: that changes neither the session nor the records.
 func TestRenderingWritesNothing(t *testing.T) {
 	m := newMenu(t)
 	wrote := map[ScreenID]bool{}

@@ -43,8 +43,8 @@ func (c *scene) reply(refused *Refusal) ([]byte, Reply, error) {
 	return state, r, err
 }
 
-// pages renders the screen: head or reason of a refusal, question, choices, and the keys
-// that always work, on as many pages as needed. It changes nothing.
+// pages renders the screen: head or reason of a refusal, question, choices, and the keys that always work, on as many
+// pages as needed. It changes nothing.
 func (c *scene) pages(refused *Refusal) []string {
 	screen := c.screen()
 	var head, question string
@@ -74,9 +74,8 @@ func (c *scene) pages(refused *Refusal) []string {
 		keys = c.t("keys.back-home", nil)
 	}
 	if screen.Typed != nil && len(lines) == 0 {
-		// Every digit may be an answer here, so none can turn the page. Where a refusal
-		// and the question do not fit together, the refusal is shown alone: it says what
-		// can be typed.
+		// Every digit may be an answer here, so none can turn the page. Where a refusal and the question do not fit
+		// together, the refusal is shown alone: it says what can be typed.
 		whole := stack(head, question, keys)
 		if !c.fits(whole) {
 			whole = stack(head, question, c.t("keys.back", nil))

@@ -28,9 +28,8 @@ type Ringing struct {
 // ErrApart is returned where two plots cannot share one text.
 var ErrApart = errors.New("menu: these plots need a text each")
 
-// Ring writes the text for one plot, or for two whose reminders are of one kind. It
-// returns ErrApart for two of different kinds, and where their text needs more than one
-// segment (two in UCS-2).
+// Ring writes the text for one plot, or for two whose reminders are of one kind. It returns ErrApart for two of
+// different kinds, and where their text needs more than one segment (two in UCS-2).
 func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	p := speech{cat: m.texts, lang: m.language(lang)}
 	first := bells[0]
@@ -92,8 +91,7 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	return r, err
 }
 
-// MaxSegments is the most SMS segments of a text: of one that rings a grower for
-// one plot (rings), and of any other.
+// MaxSegments is the most SMS segments of a text: of one that rings a grower for one plot (rings), and of any other.
 func MaxSegments(a text.Alphabet, rings bool) int {
 	switch {
 	case rings && a == text.GSM7:
@@ -118,9 +116,8 @@ func (b Bell) water() engine.Water { return b.Season.Water(b.Plan.On, b.Reminder
 // shortOfWaterMM is how much water must be missing before a text says so (judgement).
 const shortOfWaterMM = 10
 
-// key is the catalogue key of the text. There are separate texts for weeding by hand, for
-// a plot that will be short of water, for weeds that would cost much of the harvest, and
-// for a season in which the tool saved time.
+// key is the catalogue key of the text. There are separate texts for weeding by hand, for a plot that will be short
+// of water, for weeds that would cost much of the harvest, and for a season in which the tool saved time.
 func (b Bell) key(two bool) text.Key {
 	kind, p := b.Reminder.Kind, b.Plan
 	hand := p.Fit.Hand()

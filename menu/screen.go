@@ -8,8 +8,8 @@ import (
 // ScreenID names a screen; a saved session remembers it.
 type ScreenID string
 
-// Screen is one step of the dialogue: at most a head (what was understood, news; the
-// reason of a refused entry replaces it), a question, choices, and what may be typed.
+// Screen is one step of the dialogue: at most a head (what was understood, news; the reason of a refused entry
+// replaces it), a question, choices, and what may be typed.
 type Screen struct {
 	ID      ScreenID
 	Head    func(*scene) string    // nil: none
@@ -51,12 +51,12 @@ type Typed struct {
 	Samples []string // entries of each kind, the longest among them: the proof types them
 }
 
-// Act changes the records. A refusal is told to the grower and leaves the dialogue
-// where it is; an error is a failure of the service.
+// Act changes the records. A refusal is told to the grower and leaves the dialogue where it is; an error is a failure
+// of the service.
 type Act func(*scene) (*Refusal, error)
 
-// Field names an answer that a session holds. The fields that screens of one subject
-// use alone are declared beside them.
+// Field names an answer that a session holds. The fields that screens of one subject use alone are declared beside
+// them.
 type Field string
 
 const (

@@ -19,8 +19,7 @@ const (
 	maxHireDays = 200
 )
 
-// hireScreens divide the price of a tool among households, and say what to charge for a
-// day of it.
+// hireScreens divide the price of a tool among households, and say what to charge for a day of it.
 func hireScreens() []Screen {
 	tool := priceKindOf("tool")
 	return []Screen{

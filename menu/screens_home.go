@@ -6,8 +6,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// homeScreens are the first contact, the home screen, and what concerns the grower and not
-// one plot: language, place, stopping texts, erasing.
+// homeScreens are the first contact, the home screen, and what concerns the grower and not one plot: language, place,
+// stopping texts, erasing.
 func homeScreens() []Screen {
 	return []Screen{
 		{ID: sWelcome, Root: true,
@@ -90,14 +90,13 @@ func homeHead(c *scene) string {
 	return best
 }
 
-// homeFits reports whether the first choice fits on the page below head. In a script with
-// few characters a page it may not.
+// homeFits reports whether the first choice fits on the page below head. In a script with few characters a page it
+// may not.
 func (c *scene) homeFits(head string) bool {
 	return c.fits(stack(head, c.t("home.ask", nil), "1 "+c.t("home.new", nil), c.t("keys.more", nil)))
 }
 
-// consent stores the exact words that the grower agreed to: those of sWelcome, without
-// its choices.
+// consent stores the exact words that the grower agreed to: those of sWelcome, without its choices.
 func consent(c *scene) (*Refusal, error) {
 	words := c.t("welcome.head", nil) + "\n" + c.t("welcome.ask", nil)
 	if c.err != nil {
@@ -125,8 +124,8 @@ func erase(c *scene) (*Refusal, error) { return nil, c.consents.Erase() }
 
 func severalLanguages(c *scene) bool { return len(c.cat.Languages()) > 1 }
 
-// languages lists the languages offered, by their own names. The dialogue goes on where
-// it was, in the language chosen.
+// languages lists the languages offered, by their own names. The dialogue goes on where it was, in the language
+// chosen.
 func languages(c *scene) []Choice {
 	var out []Choice
 	for i, l := range c.cat.Languages() {

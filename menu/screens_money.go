@@ -10,8 +10,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// moneyScreens compare the costs of ways of weeding, take prices, and help to share or
-// hire out a tool.
+// moneyScreens compare the costs of ways of weeding, take prices, and help to share or hire out a tool.
 func moneyScreens() []Screen {
 	return slices.Concat(costsScreens(), priceScreens(), hireScreens())
 }
@@ -35,8 +34,8 @@ func costsScreens() []Screen {
 	return []Screen{{ID: "costs", Rest: true, When: hasArea, Else: "work.no-area", Head: costsHead, List: costsKeys}}
 }
 
-// costsHead lists the ways with their costs, the cheapest first, then the area from which
-// an own tool is cheaper, then the value of the household's own work.
+// costsHead lists the ways with their costs, the cheapest first, then the area from which an own tool is cheaper,
+// then the value of the household's own work.
 func costsHead(c *scene) string {
 	s, p, costs, ok := c.costs()
 	if !ok {
@@ -69,8 +68,7 @@ func noneKey(p engine.Plan) text.Key {
 	return "costs.none-tool"
 }
 
-// byPrice are the ways whose cost is known, the cheapest first; equal ones in the engine's
-// order.
+// byPrice are the ways whose cost is known, the cheapest first; equal ones in the engine's order.
 func byPrice(costs engine.Costs) []engine.Cost {
 	known := slices.DeleteFunc(slices.Clone(costs.All[:]), func(c engine.Cost) bool { return !c.Known })
 	slices.SortStableFunc(known, func(a, b engine.Cost) int { return cmp.Compare(a.Season, b.Season) })
@@ -96,8 +94,7 @@ func wayKey(b engine.Buying) string {
 	return "herbicide"
 }
 
-// breakEven says from which area on an own tool is cheaper, and than which ways; "" where
-// that is not known.
+// breakEven says from which area on an own tool is cheaper, and than which ways; "" where that is not known.
 func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 	hand, hire := own.Hand.When != engine.AreaUnknown, own.Hire.When != engine.AreaUnknown ||
 		own.Service.When != engine.AreaUnknown

@@ -19,8 +19,7 @@ func somePrices() *engine.Local {
 	return &l
 }
 
-// moneyPhone is a phone on the screen "work and cost" of a plot of 4000 m2 in square rows,
-// planted a week ago.
+// moneyPhone is a phone on the screen "work and cost" of a plot of 4000 m2 in square rows, planted a week ago.
 func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *phone {
 	t.Helper()
 	b := knownBook()
@@ -251,8 +250,8 @@ func TestToolPriceIsAskedForFirst(t *testing.T) {
 	}
 }
 
-// Without interest: price over seasons, and repairs of 12 % a year
-// (IS 9164:1979), over the days of a season. Computed: (3000/5 + 360)/20.
+// Without interest: price over seasons, and repairs of 12 % a year (IS 9164:1979), over the days of a season.
+// Computed: (3000/5 + 360)/20.
 func TestAskForADay(t *testing.T) {
 	l := somePrices()
 	l.Prices.InterestYear, l.Prices.SeasonsYear = 0, 1

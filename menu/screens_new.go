@@ -7,9 +7,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// newScreens register a plot. Each screen also reads back the answer before it, so that
-// from dial to saved plot it takes eight exchanges. changeQuestions asks the same
-// questions about a plot that exists.
+// newScreens register a plot. Each screen also reads back the answer before it, so that from dial to saved plot it
+// takes eight exchanges. changeQuestions asks the same questions about a plot that exists.
 func newScreens() []Screen {
 	screens := []Screen{
 		{ID: "new.method", Ask: "new.method.ask", Choices: []Choice{
@@ -34,8 +33,7 @@ func newScreens() []Screen {
 		}})
 }
 
-// beginPlot refuses a tenth plot before any question is asked. It also drops the answers
-// about an earlier plot.
+// beginPlot refuses a tenth plot before any question is asked. It also drops the answers about an earlier plot.
 func beginPlot(c *scene) *Refusal {
 	full, err := c.full()
 	if err != nil {

@@ -16,8 +16,7 @@ const fCode Field = "code"
 // sampleCode is a code as it may be typed.
 const sampleCode = "271828"
 
-// numberScreens ask whose phone it is after a long silence, and move records to a new
-// number.
+// numberScreens ask whose phone it is after a long silence, and move records to a new number.
 func numberScreens() []Screen {
 	return []Screen{
 		{ID: sWho, Root: true, Ask: "who.ask", Choices: []Choice{
@@ -33,12 +32,11 @@ func numberScreens() []Screen {
 		{ID: "number", Rest: true, Ask: "number.ask", Choices: []Choice{
 			{Digit: '1', Label: "number.show", Do: showCode, To: "number.code"},
 		}},
-		// It ends the dialogue: so it stays on the display until it is typed on the other
-		// phone, and no session stores the code.
-		{ID: "number.code", Last: true, Ask: "number.code",
-			Args: func(c *scene) text.Args {
-				return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
-			}},
+		// It ends the dialogue: so it stays on the display until it is typed on the other phone, and no session
+		// stores the code.
+		{ID: "number.code", Last: true, Ask: "number.code", Args: func(c *scene) text.Args {
+			return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
+		}},
 		{ID: "number.type", Ask: "number.type",
 			Typed: &Typed{Read: readCode, Do: takeOver, To: "number.done",
 				Samples: []string{sampleCode, "123 456", "999999"}}},
@@ -65,8 +63,8 @@ func unlink(c *scene) (*Refusal, error) {
 	return nil, c.numbers.Unlink()
 }
 
-// unasked reports whether the screen must not be shown or answered yet, because it has not
-// been asked who uses a number that was silent for long.
+// unasked reports whether the screen must not be shown or answered yet, because it has not been asked who uses a
+// number that was silent for long.
 func (c *scene) unasked() bool {
 	switch c.s.Screen {
 	case sWho, sWhoSure, sLanguage, sTongue:
@@ -75,8 +73,8 @@ func (c *scene) unasked() bool {
 	return c.numbers.Silent()
 }
 
-// movedAway reports whether the records went to another number during the dialogue: the
-// store has then replaced the state by an empty one that is not nil.
+// movedAway reports whether the records went to another number during the dialogue: the store has then replaced the
+// state by an empty one that is not nil.
 func movedAway(b Book, state []byte) bool {
 	return state != nil && len(state) == 0 && !b.Known()
 }
@@ -87,8 +85,8 @@ func showCode(c *scene) (*Refusal, error) {
 	return nil, err
 }
 
-// takeOver moves the records of a code to this number and tells the phone that had them.
-// The session does not store what was typed.
+// takeOver moves the records of a code to this number and tells the phone that had them. The session does not store
+// what was typed.
 func takeOver(c *scene) (*Refusal, error) {
 	code := c.s.Answers[fCode]
 	delete(c.s.Answers, fCode)

@@ -12,12 +12,12 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// A number that was silent for 90 days may belong to another person, and records may
-// move to another number. The rules of the records (when a number is silent, which codes
-// are right) are tested in store; here it is what the menu shows and does.
+// A number that was silent for 90 days may belong to another person, and records may move to another number. The
+// rules of the records (when a number is silent, which codes are right) are tested in store; here it is what the menu
+// shows and does.
 
-// silentBook is a grower with a plot in its window who was not heard of for 90 days. The
-// names of its plot and place must not be shown.
+// silentBook is a grower with a plot in its window who was not heard of for 90 days. The names of its plot and place
+// must not be shown.
 func silentBook() *notebook.Book {
 	b := bookOf(due())
 	s := b.Seasons[1]
@@ -41,8 +41,8 @@ func secretIn(shown string) string {
 
 const asksWho = "Is it still the phone of the grower"
 
-// Only the answers to the question who this is lead on: not keys, other entries, a
-// dialled path, or a dialogue that was saved before the silence.
+// Only the answers to the question who this is lead on: not keys, other entries, a dialled path, or a dialogue that
+// was saved before the silence.
 func TestWhoIsAskedFirst(t *testing.T) {
 	p := caller(t, silentBook())
 	p.wants(asksWho, "1 yes, it is me", "2 no, not me")
@@ -93,8 +93,8 @@ func TestNotMeUnlinks(t *testing.T) {
 	caller(t, silentBook()).plays("2 => Is that right?", "2 => wellside") // a slip is corrected at once
 }
 
-// A new holder who cannot read the grower's language can choose another one at the
-// question itself. Nothing of that is stored before the yes.
+// A new holder who cannot read the grower's language can choose another one at the question itself. Nothing of that
+// is stored before the yes.
 func TestWhoInAnotherLanguage(t *testing.T) {
 	m := everyMenu(t)
 	key := func(lang string) string { return fmt.Sprint(slices.Index(m.Languages(), lang) + 1) }
@@ -125,9 +125,8 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 		"1 => English | हिन्दी")
 }
 
-// The question is one page (160 octets: maxUSSD-StringLength, TS 29.002 clause 17.7.4)
-// with all its choices in every language: nobody turns pages of a question in a language
-// that may not be theirs.
+// The question is one page (160 octets: maxUSSD-StringLength, TS 29.002 clause 17.7.4) with all its choices in every
+// language: nobody turns pages of a question in a language that may not be theirs.
 func TestWhoFitsOnePage(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
@@ -178,8 +177,7 @@ func TestRingOnASilentNumber(t *testing.T) {
 	wants(t, r.Text, "Plot 1", "Plot 2")
 }
 
-// A digit is an answer to the question who this is only where nothing rang after it, and
-// keywords work before it.
+// A digit is an answer to the question who this is only where nothing rang after it, and keywords work before it.
 func TestPromptWaitsForWho(t *testing.T) {
 	x := texts(t, silentBook())
 	for range 2 {
@@ -201,8 +199,8 @@ func TestPromptWaitsForWho(t *testing.T) {
 	}
 }
 
-// Whatever is dialled, typed and texted short of saying yes, nothing of the records is
-// shown and nothing is done to them.
+// Whatever is dialled, typed and texted short of saying yes, nothing of the records is shown and nothing is done to
+// them.
 func TestSilentNumberTellsNothing(t *testing.T) {
 	m := newMenu(t)
 	rapid.Check(t, func(rt *rapid.T) {
@@ -249,8 +247,8 @@ func TestCodeIsShownAndNotKept(t *testing.T) {
 	}
 }
 
-// The grower consented long ago and is not welcomed again. The phone that had the records
-// is told, in the language of the records, in one segment (two in UCS-2).
+// The grower consented long ago and is not welcomed again. The phone that had the records is told, in the language of
+// the records, in one segment (two in UCS-2).
 func TestCodeBringsTheRecords(t *testing.T) {
 	for _, typed := range []string{"271828", "271 828", "271-828", " 271828.", "२७१८२८"} {
 		p := caller(t, newBook())

@@ -7,8 +7,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// passScreens log a weeding: when, with what, what is left. Hours and people are asked
-// after it and may be left out.
+// passScreens log a weeding: when, with what, what is left. Hours and people are asked after it and may be left out.
 func passScreens() []Screen {
 	with := func(m engine.Means, w engine.Way) map[Field]string {
 		return map[Field]string{fWith: strconv.Itoa(int(m)), fWay: strconv.Itoa(int(w))}
@@ -27,8 +26,7 @@ func passScreens() []Screen {
 			{Digit: '3', Label: "pass.when.other", To: "pass.date"},
 		}},
 		{ID: "pass.date", Ask: "pass.date.ask",
-			Typed: &Typed{Read: readPassDay, To: "pass.with",
-				Samples: []string{"5", "2", "25/11/25"}}},
+			Typed: &Typed{Read: readPassDay, To: "pass.with", Samples: []string{"5", "2", "25/11/25"}}},
 		{ID: "pass.with", Head: func(c *scene) string { return c.dayAgo(day(c.s.int(fOn))) }, Ask: "pass.with.ask",
 			Choices: []Choice{
 				{Digit: '1', Label: "pass.with.one-way", Set: with(engine.ByTool, engine.Along), If: plotInLines,
@@ -49,8 +47,7 @@ func passScreens() []Screen {
 			{Digit: '2', Label: "pass.done.undo", Do: undoPass, To: "pass.undone"},
 		}},
 		{ID: "pass.hours", Ask: "pass.hours.ask",
-			Typed: &Typed{Read: readHours, To: "pass.people",
-				Samples: []string{"3", "2h30", "12.5", "499.5"}}},
+			Typed: &Typed{Read: readHours, To: "pass.people", Samples: []string{"3", "2h30", "12.5", "499.5"}}},
 		{ID: "pass.people", Ask: "pass.people.ask",
 			Typed: &Typed{Read: readPeople, Do: amendPass, To: "pass.noted", Samples: []string{"2", "12"}}},
 		{ID: "pass.noted", Rest: true, Head: notedHead},
@@ -86,8 +83,8 @@ func (c *scene) passDay() *Refusal {
 	return nil
 }
 
-// logPass logs the weeding before the questions about it, so that it is logged also where
-// the grower leaves at the next question.
+// logPass logs the weeding before the questions about it, so that it is logged also where the grower leaves at the
+// next question.
 func logPass(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	pass := engine.Pass{On: day(c.s.int(fOn)), With: engine.Means(c.s.int(fWith)), Way: engine.Way(c.s.int(fWay))}
@@ -113,8 +110,7 @@ func passDoneHead(c *scene) string {
 		"next": c.next(p)})
 }
 
-// loggedHere is the pass that this dialogue logged. It is refused where another one was
-// logged or undone since.
+// loggedHere is the pass that this dialogue logged. It is refused where another one was logged or undone since.
 func (c *scene) loggedHere() (engine.Pass, *Refusal, error) {
 	s, err := c.plots.Season(c.s.int(fPlot))
 	if err != nil {

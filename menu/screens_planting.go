@@ -28,8 +28,7 @@ func plantingScreens() []Screen {
 	}
 	return slices.Concat(screens, fieldScreens(), []Screen{
 		{ID: "planting.tool", Ask: "planting.width-ask",
-			Typed: &Typed{Read: readTool, To: "planting.spacing",
-				Samples: []string{"15", "22.5", "12.5-17.5"}}},
+			Typed: &Typed{Read: readTool, To: "planting.spacing", Samples: []string{"15", "22.5", "12.5-17.5"}}},
 		{ID: "planting.spacing", Rest: true, Head: spacingHead, Choices: []Choice{
 			{Digit: '1', Label: "planting.other-tool", To: "planting.tool"},
 			{Digit: '2', Label: "planting.field", To: "planting.sides"},
@@ -65,8 +64,7 @@ func fieldScreens() []Screen {
 		{ID: "planting.rows", Ask: "planting.rows-ask", Head: sidesHead, List: plannedRows,
 			Typed: &Typed{Read: readRow, To: "planting.hills", Samples: []string{"5", "22.5"}}},
 		{ID: "planting.width", Ask: "planting.width-ask",
-			Typed: &Typed{Read: readRowForTool, To: "planting.hills",
-				Samples: []string{"15", "12.5-17.5"}}},
+			Typed: &Typed{Read: readRowForTool, To: "planting.hills", Samples: []string{"15", "12.5-17.5"}}},
 		{ID: "planting.hills", Head: plannedRowHead, Ask: "new.hills.ask",
 			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
 			Choices: []Choice{
@@ -92,8 +90,7 @@ func sidesHead(c *scene) string {
 		text.Args{"length": number(c.s.float(fLength)), "width": number(c.s.float(fWidth))})
 }
 
-// plannedRows offers the usual row spacings, and the one that suits the tool of the
-// grower's first plot with a tool.
+// plannedRows offers the usual row spacings, and the one that suits the tool of the grower's first plot with a tool.
 func plannedRows(c *scene) []Choice {
 	usual := func(key byte, cm float64) Choice {
 		return Choice{Digit: key, Label: "word.cm", Args: text.Args{"cm": number(cm)},
@@ -181,12 +178,11 @@ func spacingHead(c *scene) string {
 		"least": number(least)})
 }
 
-// minLeavesTold is from how many leaves on the number is told: growers do not count fewer
-// in a nursery (judgement).
+// minLeavesTold is from how many leaves on the number is told: growers do not count fewer in a nursery (judgement).
 const minLeavesTold = 1.5
 
-// readyHead says how old the seedlings are in leaves by the model, and when to plant them.
-// It adds that the grower's own count decides.
+// readyHead says how old the seedlings are in leaves by the model, and when to plant them. It adds that the grower's
+// own count decides.
 func readyHead(c *scene) string {
 	w, err := c.places.Weather()
 	if err != nil {

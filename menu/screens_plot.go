@@ -93,8 +93,8 @@ func (c *scene) goal() ScreenID {
 	return "plot"
 }
 
-// noteShown stores the plots that the list is about to show, so that a digit means
-// the plot that was beside it, even if another one was closed meanwhile.
+// noteShown stores the plots that the list is about to show, so that a digit means the plot that was beside it, even
+// if another one was closed meanwhile.
 func noteShown(c *scene) {
 	nos, err := c.plots.Plots()
 	if err != nil {
@@ -139,8 +139,8 @@ func plotList(c *scene) []Choice {
 	return c.withMore(out, end < len(nos), page, "plots")
 }
 
-// listPage is the page of a list of n plots that is shown, and its bounds. A list
-// that has grown shorter is shown from its beginning.
+// listPage is the page of a list of n plots that is shown, and its bounds. A list that has grown shorter is shown
+// from its beginning.
 func (c *scene) listPage(n int) (page, from, end int) {
 	page = c.s.int(fPage)
 	from = page * plotsPerPage
@@ -191,8 +191,7 @@ func plotHead(c *scene) string {
 	return c.t("plot.head", text.Args{"plot": c.label(no, s.Plot), "day": age, "next": c.next(p)})
 }
 
-// datesHead says the dates of a plot: planted, this window, the one after, the last day for
-// the tool.
+// datesHead says the dates of a plot: planted, this window, the one after, the last day for the tool.
 func datesHead(c *scene) string {
 	no := c.s.int(fPlot)
 	s, ok := c.plotNo(no)
@@ -221,8 +220,8 @@ func datesHead(c *scene) string {
 	return c.t("plot.dates-text", args)
 }
 
-// closePlot closes the plot. The summary of its season is stored in the session, because
-// a closed plot cannot be read any more.
+// closePlot closes the plot. The summary of its season is stored in the session, because a closed plot cannot be read
+// any more.
 func closePlot(c *scene) (*Refusal, error) {
 	no := c.s.int(fPlot)
 	s, err := c.plots.Season(no)

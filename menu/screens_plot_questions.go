@@ -9,9 +9,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// The questions about a plot: planting day, rows, hills, tool, area. They are asked at
-// registration (in = "new") and when a plot is changed (in = "change"): in is the prefix
-// of the screens' names, do and to say what follows the answer.
+// The questions about a plot: planting day, rows, hills, tool, area. They are asked at registration (in = "new") and
+// when a plot is changed (in = "change"): in is the prefix of the screens' names, do and to say what follows the
+// answer.
 
 func method(m engine.Method) string { return strconv.Itoa(int(m)) }
 
@@ -27,8 +27,7 @@ func whenQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.when.date", To: ScreenID(in + ".date")},
 			},
 			Typed: &Typed{Read: readDate(fPlanted, answer.PlantedReach, "refuse.when"), Do: do, To: to,
-				Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7",
-					"25/11/25"}}},
+				Samples: []string{"5/11", "25.11.2026", "28 nov", "11/7", "25/11/25"}}},
 		{ID: ScreenID(in + ".ago"), Ask: "new.ago.ask",
 			Typed: &Typed{Read: readDaysAgo, Do: do, To: to, Samples: []string{"5", "20", "100"}}},
 		{ID: ScreenID(in + ".date"), Ask: "new.date.ask",
@@ -109,8 +108,7 @@ func hillQuestion(in string, to ScreenID, do Act) []Screen {
 	}
 }
 
-// row is the row spacing in cm that the questions are about: the answer, else that of the
-// plot.
+// row is the row spacing in cm that the questions are about: the answer, else that of the plot.
 func (c *scene) row() float64 {
 	if c.s.int(fPlot) > 0 && c.s.Answers[fRow] == "" {
 		s, _ := c.plot()
@@ -145,8 +143,7 @@ func toolQuestion(in string, to ScreenID, do Act) []Screen {
 				{Digit: '3', Label: "new.tool.adjustable", To: ScreenID(in + ".tool.range")},
 				{Digit: '4', Label: "new.tool.none", Set: map[Field]string{fTool: "0", fToolMax: "0"}, Do: do, To: to},
 			},
-			Typed: &Typed{Read: readToolForRows, Do: do, To: to,
-				Samples: []string{"18", "12.5-17.5", "51"}}},
+			Typed: &Typed{Read: readToolForRows, Do: do, To: to, Samples: []string{"18", "12.5-17.5", "51"}}},
 		{ID: ScreenID(in + ".tool.other"), Ask: "new.tool.other-ask",
 			Typed: &Typed{Read: readToolForRows, Do: do, To: to, Samples: []string{"18", "17.5"}}},
 		{ID: ScreenID(in + ".tool.range"), Ask: "new.tool.range-ask",
@@ -196,17 +193,16 @@ func areaQuestion(in string, to ScreenID, do Act) []Screen {
 		{ID: ScreenID(in + ".area.steps"), Ask: "new.area.steps-ask",
 			Args:  func(c *scene) text.Args { return text.Args{"step": number(c.m.opt.StepM * 100)} },
 			Typed: &Typed{Read: readArea(inSteps), Sides: true, Do: do, To: to, Samples: []string{"25x40", "999x999"}}},
-		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask",
-			List: func(c *scene) []Choice {
-				var out []Choice
-				for i, u := range c.m.opt.Units {
-					out = append(out,
-						Choice{Digit: digit(i + 1), Label: "language.name",
-							Args: text.Args{"name": text.Verbatim(u.Name)},
-							Set:  map[Field]string{fUnit: strconv.Itoa(i)}, To: ScreenID(in + ".area.many")})
-				}
-				return out
-			}},
+		{ID: ScreenID(in + ".area.unit"), Ask: "new.area.unit-ask", List: func(c *scene) []Choice {
+			var out []Choice
+			for i, u := range c.m.opt.Units {
+				out = append(out,
+					Choice{Digit: digit(i + 1), Label: "language.name",
+						Args: text.Args{"name": text.Verbatim(u.Name)},
+						Set:  map[Field]string{fUnit: strconv.Itoa(i)}, To: ScreenID(in + ".area.many")})
+			}
+			return out
+		}},
 		{ID: ScreenID(in + ".area.many"), Ask: "new.area.many-ask",
 			Args: func(c *scene) text.Args { return text.Args{"unit": c.unit().Name} },
 			Typed: &Typed{Read: readArea(inLocalUnit), Do: do, To: to,

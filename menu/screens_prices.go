@@ -59,8 +59,7 @@ func priceScreens() []Screen {
 	return screens
 }
 
-// prices are those that the costs of the plot are calculated with (own), and those of its
-// place alone.
+// prices are those that the costs of the plot are calculated with (own), and those of its place alone.
 func (c *scene) prices() (own, place engine.Prices) {
 	s, ok := c.plot()
 	if !ok {

@@ -7,12 +7,12 @@ import (
 	"rowbell/menu/text"
 )
 
-// rowsAskedFromShade is the modelled shade of the ground (0 to 1) from which on it is asked
-// whether the rows have closed (judgement).
+// rowsAskedFromShade is the modelled shade of the ground (0 to 1) from which on it is asked whether the rows have
+// closed (judgement).
 const rowsAskedFromShade = 0.5
 
-// seeScreens take a sighting: leaves, amount and, late in the season, whether water still
-// shows between the rows. A sighting replaces what the model says.
+// seeScreens take a sighting: leaves, amount and, late in the season, whether water still shows between the rows. A
+// sighting replaces what the model says.
 func seeScreens() []Screen {
 	set := func(f Field, v uint8) map[Field]string { return map[Field]string{f: strconv.Itoa(int(v))} }
 	return []Screen{

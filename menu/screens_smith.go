@@ -13,8 +13,8 @@ const (
 	fHeights Field = "heights" // cm, with spaces between
 )
 
-// smithScreens compose the order for a tool: rows, soil, the people who will push it. It is
-// sent as a text, to be shown to the smith.
+// smithScreens compose the order for a tool: rows, soil, the people who will push it. It is sent as a text, to be
+// shown to the smith.
 func smithScreens() []Screen {
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }
 	return []Screen{
@@ -45,8 +45,7 @@ func smithScreens() []Screen {
 	}
 }
 
-// plotRows are the narrowest and the widest row spacing of the grower's plots, in cm; 0
-// where no plot has rows.
+// plotRows are the narrowest and the widest row spacing of the grower's plots, in cm; 0 where no plot has rows.
 func (c *scene) plotRows() (from, to float64) {
 	for _, s := range c.seasons() {
 		if row := s.Plot.RowSpacingCM; s.Plot.Method != engine.Broadcast && row > 0 {

@@ -19,8 +19,8 @@ func weededOnce(c *scene) bool {
 	return ok && len(s.Passes) > 0
 }
 
-// lastPassAgain asks the questions after a weeding about the latest one, also where a text
-// or an earlier call logged it.
+// lastPassAgain asks the questions after a weeding about the latest one, also where a text or an earlier call logged
+// it.
 func lastPassAgain(c *scene) *Refusal {
 	s, ok := c.plot()
 	if !ok {

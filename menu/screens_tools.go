@@ -32,8 +32,7 @@ func toolScreens() []Screen {
 	return append(append(screens, trouble), smithScreens()...)
 }
 
-// troubleKey and cureKey are the keys of what the engine names: "lower the float" is
-// trouble.lower-the-float.
+// troubleKey and cureKey are the keys of what the engine names: "lower the float" is trouble.lower-the-float.
 func troubleKey(t engine.Trouble) text.Key { return "trouble." + dashed(t.String()) }
 func cureKey(c engine.Cure) text.Key       { return "trouble." + dashed(c.String()) }
 
@@ -54,9 +53,8 @@ func checkScreens() []Screen {
 		{ID: "check.row", Ask: "check.row.ask",
 			Typed: &Typed{Read: readRow, To: "check.tool", Samples: []string{"20", "22.5"}}},
 		{ID: "check.tool", Ask: "check.tool.ask",
-			Args: func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
-			Typed: &Typed{Read: readTool, To: "check.done",
-				Samples: []string{"15", "12.5-17.5"}}},
+			Args:  func(c *scene) text.Args { return text.Args{"row": number(c.s.float(fRow))} },
+			Typed: &Typed{Read: readTool, To: "check.done", Samples: []string{"15", "12.5-17.5"}}},
 		{ID: "check.done", Rest: true, Head: checkHead, Choices: []Choice{
 			{Digit: '1', Label: "check.again", To: "check.row"},
 			{Digit: '2', Label: "home.new", To: "new.method"},

@@ -10,8 +10,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// There are four troubles, each with its numbered cures, the least work first. The caution
-// comes before them.
+// There are four troubles, each with its numbered cures, the least work first. The caution comes before them.
 func TestTroubles(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("5", "4")
@@ -153,8 +152,8 @@ func TestHeightsAreAskedAgain(t *testing.T) {
 	p.plays("95 => 95 cm? It must be 120 to 220 cm.", "5ft4 150 => Handle 93 to 98 cm high")
 }
 
-// Whatever the rows and the people, an order takes one segment in English and at most two
-// in any language, and its read-back fits a screen.
+// Whatever the rows and the people, an order takes one segment in English and at most two in any language, and its
+// read-back fits a screen.
 func TestOrderIsOneOrTwoSegments(t *testing.T) {
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {

@@ -100,8 +100,7 @@ func noRowsToCompare(c *scene) (ScreenID, bool) {
 
 func severalPlots(c *scene) bool { return len(c.comparable()) > 0 }
 
-// comparable are the numbers of the grower's other plots that can be compared with this
-// one.
+// comparable are the numbers of the grower's other plots that can be compared with this one.
 func (c *scene) comparable() []int {
 	nos, err := c.plots.Plots()
 	if err != nil {
@@ -165,8 +164,8 @@ func trialHalf(second bool) func(*scene) text.Args {
 	}
 }
 
-// halves are the names of a plot's two halves: its name, cut so that " A" fits, or its
-// number where the cut would lose it.
+// halves are the names of a plot's two halves: its name, cut so that " A" fits, or its number where the cut would
+// lose it.
 func (c *scene) halves(no int, plot engine.Plot) (a, b string) {
 	r := []rune(c.label(no, plot))
 	if most := answer.MaxName - utf8.RuneCountInString(" A"); len(r) > most {
@@ -205,8 +204,8 @@ func startTrial(c *scene) (*Refusal, error) {
 	return nil, c.trials.StartTrial(no, other, a, b)
 }
 
-// ofTrial reports whether a prompt is about both halves of the trial. Hours for both
-// together are not taken then: they would hide the difference.
+// ofTrial reports whether a prompt is about both halves of the trial. Hours for both together are not taken then:
+// they would hide the difference.
 func (c *scene) ofTrial(p prompt) bool {
 	if len(p.Plots) < 2 {
 		return false
@@ -216,8 +215,7 @@ func (c *scene) ofTrial(p prompt) bool {
 		slices.ContainsFunc(p.Plots, func(u subject) bool { return u.No == t.NoB })
 }
 
-// byTrialWay sets the way of a pass that a digit logged to the one that the trial has for
-// the plot.
+// byTrialWay sets the way of a pass that a digit logged to the one that the trial has for the plot.
 func (c *scene) byTrialWay(no int, p engine.Pass) engine.Pass {
 	t, ok := c.trial()
 	if !ok {

@@ -15,8 +15,8 @@ const (
 	fInlet  Field = "inlet" // l/s
 )
 
-// waterScreens say how much water stands on a plot, how much will stand when it is weeded,
-// and how much to let in. What the grower saw replaces the model.
+// waterScreens say how much water stands on a plot, how much will stand when it is weeded, and how much to let in.
+// What the grower saw replaces the model.
 func waterScreens() []Screen {
 	stands := func(s engine.Stands) map[Field]string { return map[Field]string{fStands: strconv.Itoa(int(s))} }
 	soil := func(s engine.Soil) map[Field]string { return map[Field]string{fSoil: strconv.Itoa(int(s))} }

@@ -7,8 +7,8 @@ import (
 
 const fDayHours Field = "dayhours"
 
-// workScreens say what weeding a plot takes in hours and people, and what waiting may cost
-// of the harvest. Money is in moneyScreens.
+// workScreens say what weeding a plot takes in hours and people, and what waiting may cost of the harvest. Money is
+// in moneyScreens.
 func workScreens() []Screen {
 	return []Screen{
 		{ID: "work", Rest: true, Ask: "work.ask", Args: plotArgs, Choices: []Choice{
@@ -27,8 +27,7 @@ func workScreens() []Screen {
 		{ID: "work.people", Ask: "work.people-ask",
 			Typed: &Typed{Read: readPeople, To: "work.dayhours", Samples: []string{"2", "12"}}},
 		{ID: "work.dayhours", Ask: "work.dayhours-ask",
-			Typed: &Typed{Read: readDayHours, Do: setHands, To: "work.days",
-				Samples: []string{"6", "2h30", "75"}}},
+			Typed: &Typed{Read: readDayHours, Do: setHands, To: "work.days", Samples: []string{"6", "2h30", "75"}}},
 		{ID: "risk", Rest: true, Head: riskHead},
 	}
 }
@@ -70,8 +69,7 @@ func hoursHead(c *scene) string {
 	return c.t(k, args) + " " + c.t(own, nil)
 }
 
-// daysHead says whether the household can finish within the window, and what else can be
-// done.
+// daysHead says whether the household can finish within the window, and what else can be done.
 func daysHead(c *scene) string {
 	s, p, w, ok := c.work()
 	if !ok {
@@ -119,8 +117,7 @@ func setHands(c *scene) (*Refusal, error) {
 	return nil, c.household.SetHousehold(h)
 }
 
-// riskHead says what weeds left standing may cost: a range measured in other fields, never
-// a promise.
+// riskHead says what weeds left standing may cost: a range measured in other fields, never a promise.
 func riskHead(c *scene) string {
 	no := c.s.int(fPlot)
 	s, p, ok := c.season(no)

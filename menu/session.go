@@ -8,8 +8,7 @@ import (
 	"strconv"
 )
 
-// session is the state of a dialogue. It is saved as one version byte and JSON. Only this
-// file knows that form.
+// session is the state of a dialogue. It is saved as one version byte and JSON. Only this file knows that form.
 type session struct {
 	Lang    string           `json:"l,omitempty"`
 	Screen  ScreenID         `json:"s"`
@@ -21,8 +20,8 @@ type session struct {
 	Doubt   *doubt           `json:"d,omitempty"` // an entry that is being asked back
 }
 
-// sessionVersion goes up when a saved session of the version before can no longer be
-// read or could mislead. Such a dialogue starts again, and the grower is told.
+// sessionVersion goes up when a saved session of the version before can no longer be read or could mislead. Such a
+// dialogue starts again, and the grower is told.
 const sessionVersion = 2
 
 // Bounds of a saved session, whatever is typed.
@@ -88,8 +87,7 @@ func (s *session) float(f Field) float64 {
 	return x
 }
 
-// push adds a screen to the trail for back. A full trail drops its oldest screen but the
-// first.
+// push adds a screen to the trail for back. A full trail drops its oldest screen but the first.
 func (s *session) push(id ScreenID) {
 	if len(s.Trail) == maxTrail {
 		s.Trail = append(s.Trail[:1], s.Trail[2:]...)

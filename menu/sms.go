@@ -9,8 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// Inbound is a text from a grower, with what is stored about the phone. Instants are
-// Unix seconds.
+// Inbound is a text from a grower, with what is stored about the phone. Instants are Unix seconds.
 type Inbound struct {
 	Text        string
 	State       []byte // SMS dialogue; nil: none
@@ -45,9 +44,8 @@ type texting struct {
 	out   Outcome
 }
 
-// Text answers a text from a grower: STOP, START, HELP and their like before anything
-// else; then the prompt, unless a dialogue was begun after it; then the dialogue; then
-// home.
+// Text answers a text from a grower: STOP, START, HELP and their like before anything else; then the prompt, unless a
+// dialogue was begun after it; then the dialogue; then home.
 func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	s, err := decodeSession(in.State)
 	live := err == nil && m.screens[s.Screen] != nil
@@ -83,8 +81,8 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	return t.offer(in.Elsewhere)
 }
 
-// keyword is the word that the text says, wordNone for any other text. A stranger's
-// word also tells the language. Where a name is asked for, several words are a name.
+// keyword is the word that the text says, wordNone for any other text. A stranger's word also tells the language.
+// Where a name is asked for, several words are a name.
 func (t *texting) keyword() keyword {
 	word, lang := t.m.keyword(t.entry)
 	if lang != "" && t.s.Lang == "" && !t.book.Known() {
@@ -101,9 +99,8 @@ func (t *texting) keyword() keyword {
 	return word
 }
 
-// mustStop reports whether a text of several words ends all texts also where a name is
-// asked for. STOP itself, which every text mentions, always does. END and its like may
-// begin a name, if the whole text can be one.
+// mustStop reports whether a text of several words ends all texts also where a name is asked for. STOP itself, which
+// every text mentions, always does. END and its like may begin a name, if the whole text can be one.
 func mustStop(e string, word keyword) bool {
 	if word != wordStop {
 		return false
@@ -155,8 +152,8 @@ func (t *texting) stop() (Outcome, error) {
 	return t.says("sms.stopped", nil)
 }
 
-// askWho asks who uses a number that was silent for long. No prompt is answered before
-// that, and an answer to a prompt is not taken for an answer to this question.
+// askWho asks who uses a number that was silent for long. No prompt is answered before that, and an answer to a
+// prompt is not taken for an answer to this question.
 func (t *texting) askWho() (Outcome, error) {
 	if !t.live || t.unasked() || t.in.Prompt != nil && t.in.PromptAt >= t.in.StateAt {
 		return t.offer(nil)
@@ -164,18 +161,16 @@ func (t *texting) askWho() (Outcome, error) {
 	return t.spoke(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
 }
 
-// isAnswer reports whether an entry answers the text that asked last, or tries to: it
-// has a figure in it. It must not open the menu, where the next digit would mean
-// something else. Where a dialogue waits for words (typing), an entry that begins with
-// a word is for the dialogue, unless it says hours.
+// isAnswer reports whether an entry answers the text that asked last, or tries to: it has a figure in it. It must not
+// open the menu, where the next digit would mean something else. Where a dialogue waits for words (typing), an entry
+// that begins with a word is for the dialogue, unless it says hours.
 func isAnswer(e string, typing bool) bool {
 	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
 	_, _, took := answer.Took(e)
 	return at == 0 || took || at > 0 && !typing
 }
 
-// answerPrompt works an entry into the prompt. One that is no answer is told so, and
-// the prompt stays.
+// answerPrompt works an entry into the prompt. One that is no answer is told so, and the prompt stays.
 func (t *texting) answerPrompt(p prompt) (Outcome, error) {
 	a, ok := t.answer(p, t.entry)
 	switch {

@@ -62,9 +62,8 @@ func TestHoursAreOfTheWeedingInQuestion(t *testing.T) {
 	}
 }
 
-// While a question is open an entry with a figure never opens the menu, where the next
-// digit would mean something else: it is an answer, or is told to be none and leaves the
-// question open.
+// While a question is open an entry with a figure never opens the menu, where the next digit would mean something
+// else: it is an answer, or is told to be none and leaves the question open.
 func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	const none, how = "That is not one of the answers.", "Text the hours like 3h"
 	asks := map[string]func(*texter){
@@ -75,13 +74,12 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	}
 	for _, c := range []struct{ asked, entry, wants string }{
 		{"done", "1h", none}, {"done", "25h", none}, {"done", "12", none}, {"done", "7", none},
-		{"done", "3 hours 2 people", none}, {"done", "h3", none}, {"done", "masaa 3", none},
-		{"left", "3h", none}, {"left", "3 hours 2 people", none}, {"left", "44", none},
-		{"took", "h3", how}, {"took", "25h", how}, {"took", "25h2", how}, {"took", "3h2h", how}, {"took", "99", how},
-		{"took", "3h x 99", how},
+		{"done", "3 hours 2 people", none}, {"done", "h3", none}, {"done", "masaa 3", none}, {"left", "3h", none},
+		{"left", "3 hours 2 people", none}, {"left", "44", none}, {"took", "h3", how}, {"took", "25h", how},
+		{"took", "25h2", how}, {"took", "3h2h", how}, {"took", "99", how}, {"took", "3h x 99", how},
 		{"took", "3h20", "3.3 h, 1 person, noted."}, {"took", "3 hours 2 people", "3 h, 2 people, noted."},
-		{"took", "2 h 30", "2.5 h, 1 person, noted."}, {"took", "24h", "24 h, 1 person, noted."},
-		{"more", "h3", how}, {"more", "25h", how}, {"more", "3h20", "3.3 h, 1 person, noted."},
+		{"took", "2 h 30", "2.5 h, 1 person, noted."}, {"took", "24h", "24 h, 1 person, noted."}, {"more", "h3", how},
+		{"more", "25h", how}, {"more", "3h20", "3.3 h, 1 person, noted."},
 		{"more", "3 hours 2 people", "3 h, 2 people, noted."},
 	} {
 		for _, menuFirst := range []bool{false, true} {
@@ -122,9 +120,8 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	}
 }
 
-// Words with figures are for a dialogue that waits for words; an entry that begins with a
-// figure is for the reminder that came after it.
-// between; figures first are for the text, which spoke last.
+// Words with figures are for a dialogue that waits for words; an entry that begins with a figure is for the reminder
+// that came after it. between; figures first are for the text, which spoke last.
 func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
 	x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6")
 	x.ring(1)

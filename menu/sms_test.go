@@ -49,8 +49,8 @@ func TestAnswersToAReminder(t *testing.T) {
 	}
 }
 
-// TestDigitIsNotMisfiled: something has changed since the question was asked, so that a
-// digit must not be taken as its answer; no pass is logged or undone.
+// TestDigitIsNotMisfiled: something has changed since the question was asked, so that a digit must not be taken as
+// its answer; no pass is logged or undone.
 func TestDigitIsNotMisfiled(t *testing.T) {
 	late := func(x *texter) { x.now = x.until + 1 }
 	for name, c := range map[string]struct {
@@ -148,8 +148,7 @@ func FuzzText(f *testing.F) {
 	})
 }
 
-// TestSoonestOfAPairIsTold, and told again only where the answer about what is left moved
-// it.
+// TestSoonestOfAPairIsTold, and told again only where the answer about what is left moved it.
 func TestSoonestOfAPairIsTold(t *testing.T) {
 	for _, left := range []string{"1", "2", "3"} {
 		for _, warm := range []int{1, 2} { // the plot where weeds come sooner
@@ -157,8 +156,7 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 			s := x.b.Seasons[warm]
 			s.Weather = engine.Steady(25, 35)
 			x.b.Seasons[warm] = s
-			p := prompt{Asked: askedPass,
-				Plots: []subject{subjectOf(1, x.b.Seasons[1]), subjectOf(2, x.b.Seasons[2])}}
+			p := prompt{Asked: askedPass, Plots: []subject{subjectOf(1, x.b.Seasons[1]), subjectOf(2, x.b.Seasons[2])}}
 			b, err := p.encode()
 			if err != nil {
 				t.Fatal(err)

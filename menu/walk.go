@@ -30,8 +30,8 @@ const (
 	restartKey  = "2" // starts it again
 )
 
-// scene is one step of a dialogue: the records, the session and the words. Its first
-// error (speech.err) ends the step.
+// scene is one step of a dialogue: the records, the session and the words. Its first error (speech.err) ends the
+// step.
 type scene struct {
 	speech
 	m    *Menu
@@ -65,9 +65,8 @@ func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
 	return c
 }
 
-// Dial begins a dialogue. An unfinished one (state) is offered again. A dialled path
-// such as *123*1*5# is answered entry by entry from the start, up to the first entry
-// that is refused.
+// Dial begins a dialogue. An unfinished one (state) is offered again. A dialled path such as *123*1*5# is answered
+// entry by entry from the start, up to the first entry that is refused.
 func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, Reply, error) {
 	entries, path := answer.Dialled(dialled, m.opt.DialCode)
 	old, err := decodeSession(state)
@@ -91,9 +90,8 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 	return c.reply(c.enterPath(entries))
 }
 
-// enterPath answers the entries of a dialled path. It stops at an entry that is
-// refused or asked back, and at the end of the dialogue. The refusal is not told where
-// the entry before it was saved: the screen that says so is shown.
+// enterPath answers the entries of a dialled path. It stops at an entry that is refused or asked back, and at the end
+// of the dialogue. The refusal is not told where the entry before it was saved: the screen that says so is shown.
 func (c *scene) enterPath(entries []string) *Refusal {
 	for n := 0; n <= maxTrail && len(entries) > 0; n++ {
 		var e string
@@ -110,8 +108,8 @@ func (c *scene) enterPath(entries []string) *Refusal {
 	return nil
 }
 
-// nextOf takes the next entry off a dialled path. Where the sides of a field may be
-// typed, two numbers are one entry. A choice on offer stays a choice.
+// nextOf takes the next entry off a dialled path. Where the sides of a field may be typed, two numbers are one entry.
+// A choice on offer stays a choice.
 func (c *scene) nextOf(path []string) (entry string, rest []string) {
 	entry, rest = path[0], path[1:]
 	screen := c.screen()
@@ -141,8 +139,8 @@ func (m *Menu) unfinished(b Book, s *session) bool {
 		b.Known() && !b.Silent() && len(s.Trail) > 0
 }
 
-// Enter takes one entry of a running dialogue. A state that cannot be read begins a
-// new one; where an older version of the menu saved it, the grower is told.
+// Enter takes one entry of a running dialogue. A state that cannot be read begins a new one; where an older version
+// of the menu saved it, the grower is told.
 func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Reply, error) {
 	s, err := decodeSession(state)
 	if movedAway(b, state) {
@@ -164,8 +162,8 @@ func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Re
 	return c.reply(c.enter(entry))
 }
 
-// orphaned reports whether the plot that the dialogue is about was closed meanwhile,
-// on another channel or with all the grower's data.
+// orphaned reports whether the plot that the dialogue is about was closed meanwhile, on another channel or with all
+// the grower's data.
 func (c *scene) orphaned() bool {
 	no := c.s.int(fPlot)
 	if no == 0 {
@@ -178,9 +176,8 @@ func (c *scene) orphaned() bool {
 	return !slices.Contains(open, no)
 }
 
-// setLanguage takes the grower's language, else the one chosen before consent, else the
-// first offered. On a number that was silent the one chosen in this dialogue comes
-// first: it may be another person.
+// setLanguage takes the grower's language, else the one chosen before consent, else the first offered. On a number
+// that was silent the one chosen in this dialogue comes first: it may be another person.
 func (c *scene) setLanguage() {
 	if c.numbers.Silent() {
 		c.lang = c.m.language(c.s.Lang, c.grower.Language())
@@ -336,8 +333,8 @@ func (c *scene) back() *Refusal {
 	return nil
 }
 
-// follow runs an act and goes to a screen. There is no way back over an act, so that
-// nothing is done twice: back leads home from there. A refused act restores before.
+// follow runs an act and goes to a screen. There is no way back over an act, so that nothing is done twice: back
+// leads home from there. A refused act restores before.
 func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	from, trail := c.s.Screen, c.s.Trail
 	if do != nil {
@@ -375,8 +372,8 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	return nil
 }
 
-// onward is the screen that is shown instead of one that is not for this grower, or on
-// which there is nothing to choose.
+// onward is the screen that is shown instead of one that is not for this grower, or on which there is nothing to
+// choose.
 func (c *scene) onward(to ScreenID) ScreenID {
 	for {
 		next := c.m.screens[to]

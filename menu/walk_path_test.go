@@ -6,8 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// A path cannot hold the star between two sides, so two numbers are one entry where sides
-// are asked for.
+// A path cannot hold the star between two sides, so two numbers are one entry where sides are asked for.
 func TestSidesInADialledPath(t *testing.T) {
 	const toArea = "*123*1*1*5/11*1*1*1"
 	for _, c := range []struct {

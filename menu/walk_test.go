@@ -10,8 +10,8 @@ import (
 	"rowbell/engine"
 )
 
-// A known grower registers a plot in eight exchanges, the dial among them: published rules
-// allow eight stages a session (TRAI, 2016).
+// A known grower registers a plot in eight exchanges, the dial among them: published rules allow eight stages a
+// session (TRAI, 2016).
 func TestKnownGrowerSavesInEight(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
@@ -119,8 +119,8 @@ func TestDialledPath(t *testing.T) {
 	}
 }
 
-// A call that drops after any step of a registration is gone on with after the next dial,
-// and the plot is saved once with all answers.
+// A call that drops after any step of a registration is gone on with after the next dial, and the plot is saved once
+// with all answers.
 func TestDroppedAtEveryStep(t *testing.T) {
 	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
 	for drop := range len(entries) - 1 { // after the last step nothing is unfinished
@@ -249,8 +249,7 @@ func FuzzDecodeSession(f *testing.F) {
 	})
 }
 
-// A day on which the plot cannot have been weeded is refused where it is typed; so is a
-// second weeding on one day.
+// A day on which the plot cannot have been weeded is refused where it is typed; so is a second weeding on one day.
 func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
 	p := caller(t, knownBook())
 	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "40")

@@ -1,21 +1,17 @@
-// Package answer reads what a grower typed. Each function takes one entry and
-// returns the value that was understood; or a Refusal, which says why it
-// cannot be used; or the value with a Doubt, which says that it is likely a
-// slip and, where that can be told, what was likely meant.
+// Package answer reads what a grower typed. Each function takes one entry and returns the value that was understood;
+// or a Refusal, which says why it cannot be used; or the value with a Doubt, which says that it is likely a slip and,
+// where that can be told, what was likely meant.
 //
-// A file reads one kind of answer: date.go, area.go, hours.go and so on. The
-// words that growers type for units stand in unitwords.go, the operator's own
-// units of area in localunits.go.
+// A file reads one kind of answer: date.go, area.go, hours.go and so on. The words that growers type for units stand
+// in unitwords.go, the operator's own units of area in localunits.go.
 //
-// Everything here is pure. No screens, no session, no records, no clock: today,
-// the limits that depend on a plot, and the words of the languages are handed
-// in. Who asks what, and what happens next, is decided in package menu.
+// Everything here is pure. No screens, no session, no records, no clock: today, the limits that depend on a plot, and
+// the words of the languages are handed in. Who asks what, and what happens next, is decided in package menu.
 package answer
 
 import "rowbell/menu/text"
 
-// Refusal is the reason why an entry cannot be used, as a text of the
-// catalogue with its values. The texts are:
+// Refusal is the reason why an entry cannot be used, as a text of the catalogue with its values. The texts are:
 //
 //	refuse.empty                       nothing was typed
 //	refuse.choice         read allowed not one of the digits offered ("1-3")
@@ -31,10 +27,7 @@ import "rowbell/menu/text"
 //	refuse.date-old       read date year days  more than {days} days back
 //	refuse.length         read         not a length
 //	refuse.length-range   read cm from to      a length outside the limits, in cm
-//
-// refuse.gaps-range     read cm gaps each from to  {cm} over {gaps} gaps gives {each} cm;
-// the limits are of the whole
-//
+//	refuse.gaps-range     read cm gaps each from to  {cm} over {gaps} gaps gives {each} cm; the limits are of the whole
 //	refuse.widths         read         not two different widths
 //	refuse.heights        read         not heights of people, or more than MaxHeights
 //	refuse.area           read         not an area
@@ -59,8 +52,8 @@ type Refusal struct {
 // Error is for developers. The grower gets the text that Key names.
 func (r *Refusal) Error() string { return "answer refused: " + string(r.Key) }
 
-// Refuse makes the refusal of an entry: {read} is added to args. An empty entry
-// is refused as empty, whatever the key.
+// Refuse makes the refusal of an entry: {read} is added to args. An empty entry is refused as empty, whatever the
+// key.
 func Refuse(key text.Key, entry string, args text.Args) *Refusal {
 	if Clean(entry) == "" {
 		return &Refusal{Key: "refuse.empty"}
@@ -72,8 +65,8 @@ func Refuse(key text.Key, entry string, args text.Args) *Refusal {
 	return &Refusal{Key: key, Args: all}
 }
 
-// Doubt says that a value was understood and is likely a slip of the thumb, so
-// that it should be asked back. The zero value is no doubt.
+// Doubt says that a value was understood and is likely a slip of the thumb, so that it should be asked back. The zero
+// value is no doubt.
 type Doubt[T any] struct {
 	Why   Why
 	Meant *T // the value that was likely meant instead; nil: cannot be told
@@ -82,8 +75,8 @@ type Doubt[T any] struct {
 // Why is the reason of a doubt.
 type Why uint8
 
-// The reasons. After Corrected and CorrectedYear the value itself is not what was
-// typed, so there is nothing else to offer.
+// The reasons. After Corrected and CorrectedYear the value itself is not what was typed, so there is nothing else to
+// offer.
 const (
 	NoDoubt       Why = iota
 	Unusual           // hardly any grower has such a value

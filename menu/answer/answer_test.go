@@ -57,8 +57,8 @@ type tester interface {
 	Fatalf(string, ...any)
 }
 
-// wantRefusal checks that a refusal is listed in refusals, has its values, and reads back
-// a short and printable entry.
+// wantRefusal checks that a refusal is listed in refusals, has its values, and reads back a short and printable
+// entry.
 func wantRefusal(t tester, entry string, r *Refusal) {
 	t.Helper()
 	if r == nil {
@@ -111,8 +111,7 @@ func TestRefusalIsAnError(t *testing.T) {
 
 var wednesday = engine.Date(2026, time.November, 25)
 
-// parsers are all parsers with one signature. Each returns what it understood, written so
-// that it can be read again.
+// parsers are all parsers with one signature. Each returns what it understood, written so that it can be read again.
 var parsers = map[string]func(string) (string, *Refusal){
 	"choice": func(s string) (string, *Refusal) {
 		d, r := Choice(s, []byte("123"))
@@ -168,8 +167,7 @@ func tenths(x float64) string     { return exact(tenth(x)) }
 func hundredths(x float64) string { return exact(cents(x)) }
 func exact(x float64) string      { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-// readBack checks that a value, written out, is read as itself, and that a refusal is a
-// listed one.
+// readBack checks that a value, written out, is read as itself, and that a refusal is a listed one.
 func readBack(t tester, name, entry string) {
 	t.Helper()
 	got, r := parsers[name](entry)

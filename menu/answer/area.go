@@ -21,14 +21,12 @@ var (
 	usualArea  = Range{10, maxSmallholdingM2} // in m2
 )
 
-// maxSmallholdingM2 is the largest plot that a family weeds by hand or with a
-// pushed tool: two hectares, the usual bound of a smallholding (common
-// practice, no source).
+// maxSmallholdingM2 is the largest plot that a family weeds by hand or with a pushed tool: two hectares, the usual
+// bound of a smallholding (common practice, no source).
 const maxSmallholdingM2 = 20_000
 
-// Area reads two sides (20x30, 20 by 30, 20 m x 30 m) or an area (600, 600 m2,
-// 1,200, 0.5 ha, or in local units 2 katha, 1 bigha 5 katha) and returns m2.
-// Bare numbers are in the units given; m, m2 and ha mean themselves. An area
+// Area reads two sides (20x30, 20 by 30, 20 m x 30 m) or an area (600, 600 m2, 1,200, 0.5 ha, or in local units 2
+// katha, 1 bigha 5 katha) and returns m2. Bare numbers are in the units given; m, m2 and ha mean themselves. An area
 // that is far from usual is doubted: 200*300 may be 20*30, 6 ha 0.6 ha.
 func Area(s string, u AreaUnits) (m2 float64, d Doubt[float64], r *Refusal) {
 	a, r := parseArea(s, u, areaLimits)
@@ -45,9 +43,8 @@ func Area(s string, u AreaUnits) (m2 float64, d Doubt[float64], r *Refusal) {
 // Sides are the two sides of a field in m, in the order typed.
 type Sides struct{ Length, Width float64 }
 
-// ReadSides reads the two sides of a field: 20*30, 20 by 30, 20 m x 30 m. Bare
-// numbers are in u.SideM; m always means metres. It doubts an unusual area as
-// Area does.
+// ReadSides reads the two sides of a field: 20*30, 20 by 30, 20 m x 30 m. Bare numbers are in u.SideM; m always means
+// metres. It doubts an unusual area as Area does.
 func ReadSides(s string, u AreaUnits) (Sides, Doubt[Sides], *Refusal) {
 	var sure Doubt[Sides]
 	a, ok := readArea(inUnits(s), u)

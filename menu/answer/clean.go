@@ -5,12 +5,12 @@ import (
 	"unicode"
 )
 
-// maxShown is how many characters of a refused entry are read back: enough to
-// recognise it, few enough for a small screen.
+// maxShown is how many characters of a refused entry are read back: enough to recognise it, few enough for a small
+// screen.
 const maxShown = 12
 
-// Shown is an entry as it may be read back to its grower: printable, at most
-// maxShown characters, "?" where nothing of it is printable.
+// Shown is an entry as it may be read back to its grower: printable, at most maxShown characters, "?" where nothing
+// of it is printable.
 func Shown(s string) string {
 	var out []rune
 	for _, r := range foldDigits(strings.ToValidUTF8(strings.TrimSpace(s), "?")) {
@@ -30,9 +30,8 @@ func Shown(s string) string {
 	return string(out)
 }
 
-// foldDigits writes the decimal digits of every script, full-width characters
-// and the marks that phones type instead of ASCII ones in ASCII. It drops
-// invisible characters.
+// foldDigits writes the decimal digits of every script, full-width characters and the marks that phones type instead
+// of ASCII ones in ASCII. It drops invisible characters.
 func foldDigits(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
@@ -58,8 +57,8 @@ func foldDigits(s string) string {
 	}, s)
 }
 
-// digitValue is the value of a decimal digit. Unicode places the ten digits of
-// each script in order, and every range of category Nd holds whole sets of ten.
+// digitValue is the value of a decimal digit. Unicode places the ten digits of each script in order, and every range
+// of category Nd holds whole sets of ten.
 func digitValue(r rune) rune {
 	for _, t := range unicode.Nd.R16 {
 		if rune(t.Lo) <= r && r <= rune(t.Hi) {
@@ -74,15 +73,15 @@ func digitValue(r rune) rune {
 	return 0
 }
 
-// Clean prepares an entry for reading: ASCII digits, lower case, single spaces,
-// without brackets around it and full stops after it.
+// Clean prepares an entry for reading: ASCII digits, lower case, single spaces, without brackets around it and full
+// stops after it.
 func Clean(s string) string {
 	s = strings.Join(strings.Fields(strings.ToLower(foldDigits(s))), " ")
 	return strings.TrimRight(strings.TrimLeft(s, "([{ "), ")]}. ")
 }
 
-// Digits prepares an entry where one or a few digits are expected: punctuation
-// around them goes, so that "1.", "(1)" and " 1 " are "1".
+// Digits prepares an entry where one or a few digits are expected: punctuation around them goes, so that "1.", "(1)"
+// and " 1 " are "1".
 func Digits(s string) string { return strings.Trim(Clean(s), `.,:;()[]{}"' `) }
 
 // isDigit reports that c is an ASCII digit.

@@ -19,8 +19,7 @@ func TestDigits(t *testing.T) {
 	}
 }
 
-// Every decimal digit of Unicode is read as its value. The ten digits of each script stand
-// in order.
+// Every decimal digit of Unicode is read as its value. The ten digits of each script stand in order.
 func TestEveryScriptsDigits(t *testing.T) {
 	n := 0
 	for r := rune(0); r <= unicode.MaxRune; r++ {

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// answersFolder holds what growers type: one file for each parser, one entry a line. Lines
-// that begin with # are comments. Entries below "# refused" must be refused.
+// answersFolder holds what growers type: one file for each parser, one entry a line. Lines that begin with # are
+// comments. Entries below "# refused" must be refused.
 const answersFolder = "../../testdata/answers"
 
 // corpusFile reads a file into the entries that are understood and those that are refused.
@@ -34,8 +34,7 @@ func corpusFile(t testing.TB, name string) (good, bad []string) {
 	return good, bad
 }
 
-// seed adds all entries of a file to a fuzz target, once with each of the second
-// arguments if the target has one.
+// seed adds all entries of a file to a fuzz target, once with each of the second arguments if the target has one.
 func seed(f *testing.F, name string, second ...any) {
 	f.Helper()
 	good, bad := corpusFile(f, name)

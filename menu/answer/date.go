@@ -16,15 +16,13 @@ type Reach struct {
 	Usual       int // how far back it mostly lies, at most
 }
 
-// Reaches of the dates that are asked for. What is usual is common practice, no
-// source.
+// Reaches of the dates that are asked for. What is usual is common practice, no source.
 var (
-	// PlantedReach is of a plot that is registered: from some days before planting
-	// to canopy closure. Most plots are told of within two months: later there is
-	// nothing to weed.
+	// PlantedReach is of a plot that is registered: from some days before planting to canopy closure. Most plots are
+	// told of within two months: later there is nothing to weed.
 	PlantedReach = Reach{Back: 150, Ahead: 14, Usual: 60}
-	// WeededReach is of a weeding that is logged. Most are logged before the next
-	// one is due, three weeks later at most.
+	// WeededReach is of a weeding that is logged. Most are logged before the next one is due, three weeks later at
+	// most.
 	WeededReach = Reach{Back: 60, Usual: 21}
 	// NurseryReach is of the day a nursery was sown, or will be.
 	NurseryReach = Reach{Back: 90, Ahead: 90, Usual: 45}
@@ -32,24 +30,20 @@ var (
 	PlanReach = Reach{Back: 30, Ahead: 120, Usual: 30}
 )
 
-// Date reads a date near today, day before month: 5, 5/11, 5-11-26, 0511, 051126,
-// 20261105, 5 nov, nov 5, Thu 5 Nov, yesterday. The first three letters of a month
-// are enough. A day alone is the latest such day up to today; a day without a year
-// is the one nearest to what reach allows.
+// Date reads a date near today, day before month: 5, 5/11, 5-11-26, 0511, 051126, 20261105, 5 nov, nov 5, Thu 5 Nov,
+// yesterday. The first three letters of a month are enough. A day alone is the latest such day up to today; a day
+// without a year is the one nearest to what reach allows.
 //
-// A date that is out of reach, or no date at all, is read with month and day
-// swapped, or with the year before or after, where that is within reach, and
-// doubted (Corrected, CorrectedYear). A date that is further back than usual is
-// doubted where swapping day and month makes it usual (Unusual, with the other
-// date).
+// A date that is out of reach, or no date at all, is read with month and day swapped, or with the year before or
+// after, where that is within reach, and doubted (Corrected, CorrectedYear). A date that is further back than usual
+// is doubted where swapping day and month makes it usual (Unusual, with the other date).
 func Date(s string, today engine.Day, reach Reach, words DateWords) (engine.Day, Doubt[engine.Day], *Refusal) {
 	var sure Doubt[engine.Day]
 	entry := dateKey(Clean(s))
 	if offset, ok := words.day(entry); ok {
 		day := today + engine.Day(offset)
 		tomorrow := today - engine.Day(offset)
-		// Some languages have one word for yesterday and tomorrow: it is asked back
-		// where a plan is told.
+		// Some languages have one word for yesterday and tomorrow: it is asked back where a plan is told.
 		d := unusual(tomorrow, true)
 		if offset >= 0 || reach.Ahead <= reach.Back {
 			d = sure
@@ -96,23 +90,18 @@ func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.
 	return Date(s, today, reach, words)
 }
 
-// nearMissDays is how far out of reach a date is refused with its reason, rather
-// than read as another date that is not usual (judgement).
+// nearMissDays is how far out of reach a date is refused with its reason, rather than read as another date that is
+// not usual (judgement).
 const nearMissDays = 30
 
-// meant finds the first slip that explains a date out of reach: day and month
-// swapped, a year off by one, both.
+// meant finds the first slip that explains a date out of reach: day and month swapped, a year off by one, both.
 func (d writtenDate) meant(today engine.Day, reach Reach) (engine.Day, Doubt[engine.Day], bool) {
 	swapped, swaps := d.swapped()
 	for _, try := range []struct {
 		date writtenDate
 		may  bool
 		why  Why
-	}{
-		{swapped, swaps, Corrected},
-		{d, d.year != 0, CorrectedYear},
-		{swapped, swaps && d.year != 0, CorrectedYear},
-	} {
+	}{{swapped, swaps, Corrected}, {d, d.year != 0, CorrectedYear}, {swapped, swaps && d.year != 0, CorrectedYear}} {
 		if !try.may {
 			continue
 		}
@@ -219,8 +208,7 @@ func parseDate(s string, words DateWords) (writtenDate, bool) {
 	return d, ok
 }
 
-// take reads numbers into fields of d, in order. A day or month has one or two
-// digits, a year two or four.
+// take reads numbers into fields of d, in order. A day or month has one or two digits, a year two or four.
 func (d *writtenDate) take(tokens []string, into ...*int) bool {
 	if len(tokens) > len(into) {
 		return false
@@ -246,8 +234,7 @@ func (d *writtenDate) take(tokens []string, into ...*int) bool {
 	return true
 }
 
-// splitRun splits digits typed without separators: 0511, 051126, 05112026,
-// 20261105.
+// splitRun splits digits typed without separators: 0511, 051126, 05112026, 20261105.
 func splitRun(t string) []string {
 	if !isDigit(t[0]) {
 		return []string{t}
@@ -271,8 +258,7 @@ func wordAt(tokens []string) int {
 	return slices.IndexFunc(tokens, func(t string) bool { return !isDigit(t[0]) })
 }
 
-// near is the day meant, seen from today; ok is false where the calendar has no
-// such day.
+// near is the day meant, seen from today; ok is false where the calendar has no such day.
 func (d writtenDate) near(today engine.Day, reach Reach) (best engine.Day, ok bool) {
 	if !d.hasMonth {
 		return latest(d.day, today)

@@ -18,10 +18,9 @@ type DateWords struct {
 	weekdays map[string]bool       // say nothing beside a date
 }
 
-// NewDateWords prepares the words of all languages: months, days (0 today, -1
-// yesterday) and weekdays. own are the months of the grower's language: a month
-// of another language is doubted (20 ago: August, or 20 days ago). nil trusts all
-// months.
+// NewDateWords prepares the words of all languages: months, days (0 today, -1 yesterday) and weekdays. own are the
+// months of the grower's language: a month of another language is doubted (20 ago: August, or 20 days ago). nil
+// trusts all months.
 func NewDateWords(own, months map[string]time.Month, days map[string]int, weekdays []string) DateWords {
 	w := DateWords{months: map[string]time.Month{}, days: map[string]int{}, weekdays: map[string]bool{}}
 	if own != nil {
@@ -48,12 +47,10 @@ func dateKey(s string) string { return apostrophe.ReplaceAllString(text.Fold(s),
 // apostrophe is one inside a word: aujourd'hui. Between figures it is no date.
 var apostrophe = regexp.MustCompile(`(\pL)['’ʼ](\pL)`)
 
-// dateFillers are words around the parts of a date: 1st of, 1er, le, tarehe 5, 5
-// de, tanggal 5, 5 तारीख.
+// dateFillers are words around the parts of a date: 1st of, 1er, le, tarehe 5, 5 de, tanggal 5, 5 तारीख.
 var dateFillers = keySet("st nd rd th of the er le du de do em on tarehe tar ya mwezi wa tanggal tgl तारीख ता को feira")
 
-// dayFillers are words for "day" beside a word for which day: hari ini, siku ya
-// leo.
+// dayFillers are words for "day" beside a word for which day: hari ini, siku ya leo.
 var dayFillers = keySet("hari hr siku ya le jour dia day")
 
 func keySet(words string) map[string]bool {
@@ -64,8 +61,8 @@ func keySet(words string) map[string]bool {
 	return set
 }
 
-// day reads an entry of day words only: "yesterday", or several words for one
-// day, "hari ini". offset is in days from today.
+// day reads an entry of day words only: "yesterday", or several words for one day, "hari ini". offset is in days from
+// today.
 func (w DateWords) day(entry string) (offset int, ok bool) {
 	for f := range strings.FieldsSeq(entry) {
 		n, known := w.days[f]
@@ -80,9 +77,8 @@ func (w DateWords) day(entry string) (offset int, ok bool) {
 	return offset, ok
 }
 
-// withoutWeekday drops a weekday, or a longer form of it, beside a whole date:
-// Thu 5 Nov. With a day alone the word may mean weeks (minggu), and without
-// another word it may be the month (mar).
+// withoutWeekday drops a weekday, or a longer form of it, beside a whole date: Thu 5 Nov. With a day alone the word
+// may mean weeks (minggu), and without another word it may be the month (mar).
 func (w DateWords) withoutWeekday(tokens []string) []string {
 	isMonth := func(t string) bool { _, ok := monthOf(t, w.months); return ok }
 	for i, t := range tokens {
@@ -109,8 +105,8 @@ func (w DateWords) isWeekday(t string) bool {
 	return false
 }
 
-// monthOf finds the one month that a word stands for: a word of the list, the
-// first three or more letters of one, or a longer form of one.
+// monthOf finds the one month that a word stands for: a word of the list, the first three or more letters of one, or
+// a longer form of one.
 func monthOf(word string, months map[string]time.Month) (time.Month, bool) {
 	if m, ok := months[word]; ok {
 		return m, true

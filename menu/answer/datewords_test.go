@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// Months as in the Unicode CLDR, wide and abbreviated (without dots), in the six languages
-// of the catalogue, and other usual spellings (common practice, no source).
+// Months as in the Unicode CLDR, wide and abbreviated (without dots), in the six languages of the catalogue, and
+// other usual spellings (common practice, no source).
 var monthNames = map[string][12]string{
 	"en": {"january jan", "february feb", "march mar", "april apr", "may", "june jun", "july jul", "august aug",
 		"september sep sept", "october oct", "november nov", "december dec"},
@@ -27,8 +27,7 @@ var dayNames = map[string]int{
 	"ontem": -1, "ini": 0, "kemarin": -1,
 }
 
-// Weekdays as the Unicode CLDR abbreviates them (without dots), Sunday first;
-// Swahili and Indonesian wide.
+// Weekdays as the Unicode CLDR abbreviates them (without dots), Sunday first; Swahili and Indonesian wide.
 var weekdayNames = []string{
 	"sun mon tue wed thu fri sat", "dim lun mar mer jeu ven sam",
 	"jumapili jumatatu jumanne jumatano alhamisi ijumaa jumamosi",

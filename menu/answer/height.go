@@ -26,10 +26,9 @@ const (
 
 var heightLimits = Range{engine.MinStatureCM, engine.MaxStatureCM}
 
-// Heights reads how tall people are, in cm to the nearest mm: 165, 165 cm, 1.65,
-// 1m65, 5ft4, 5'4", or several: 165 150, 165, 150. A bare number is in metres
-// where it cannot be cm. A comma with one or two digits after it is a decimal
-// comma (1,65).
+// Heights reads how tall people are, in cm to the nearest mm: 165, 165 cm, 1.65, 1m65, 5ft4, 5'4", or several: 165
+// 150, 165, 150. A bare number is in metres where it cannot be cm. A comma with one or two digits after it is a
+// decimal comma (1,65).
 func Heights(s string) ([]float64, *Refusal) {
 	var all []float64
 	for rest := inUnits(s); ; {
@@ -48,8 +47,7 @@ func Heights(s string) ([]float64, *Refusal) {
 	}
 }
 
-// readHeight reads the height at the beginning of s, in cm; read is its length
-// in bytes, 0 where there is none.
+// readHeight reads the height at the beginning of s, in cm; read is its length in bytes, 0 where there is none.
 func readHeight(s string) (cm float64, read int) {
 	if f := feetForm.FindStringSubmatch(s); f != nil {
 		inches := amount(f[2])

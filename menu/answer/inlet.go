@@ -16,8 +16,7 @@ const (
 	minInflowLS = 0.01 // less would take weeks to flood a plot
 )
 
-// Inlet reads how fast a bucket fills, in litres and seconds (10*5, 10 5), and
-// returns litres a second.
+// Inlet reads how fast a bucket fills, in litres and seconds (10*5, 10 5), and returns litres a second.
 func Inlet(s string) (float64, *Refusal) {
 	f := inletForm.FindStringSubmatch(inUnits(s))
 	if f == nil {

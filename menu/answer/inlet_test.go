@@ -14,10 +14,9 @@ func TestParseInlet(t *testing.T) {
 		key   string
 	}{
 		{"10*5", 2, ""}, {"10 5", 2, ""}, {"10x4", 2.5, ""}, {" 7,5 / 3 ", 2.5, ""}, {"20 l 10 s", 2, ""},
-		{"１０*５", 2, ""},
-		{"10", 0, "refuse.inlet"}, {"10*0", 0, "refuse.inlet"}, {"0*5", 0, "refuse.inlet"}, {"ten", 0, "refuse.inlet"},
-		{"", 0, "refuse.empty"}, {"1000*1", 0, "refuse.inlet-range"}, {"1*3600", 0, "refuse.inlet-range"},
-		{"10-5", 0, "refuse.inlet"},
+		{"１０*５", 2, ""}, {"10", 0, "refuse.inlet"}, {"10*0", 0, "refuse.inlet"}, {"0*5", 0, "refuse.inlet"},
+		{"ten", 0, "refuse.inlet"}, {"", 0, "refuse.empty"}, {"1000*1", 0, "refuse.inlet-range"},
+		{"1*3600", 0, "refuse.inlet-range"}, {"10-5", 0, "refuse.inlet"},
 	} {
 		got, refused := Inlet(c.typed)
 		switch {

@@ -39,11 +39,10 @@ func inCM(x float64, unit string) float64 {
 	return x
 }
 
-// CM reads a length in cm, to the nearest mm: 20, 20 cm, 0.2 m, 20,5. A bare
-// number with decimals that can only be metres (0.25) is read as metres. A bare
-// number outside the limits is read as a tenth or ten times of it where that is
-// usual (250 as 25), and doubted. A length that is not usual is doubted too; its
-// digits may have been swapped (52 for 25).
+// CM reads a length in cm, to the nearest mm: 20, 20 cm, 0.2 m, 20,5. A bare number with decimals that can only be
+// metres (0.25) is read as metres. A bare number outside the limits is read as a tenth or ten times of it where that
+// is usual (250 as 25), and doubted. A length that is not usual is doubted too; its digits may have been swapped (52
+// for 25).
 func CM(s string, l Length) (cm float64, d Doubt[float64], r *Refusal) {
 	if cm, r = parseCM(s, l.Range); r == nil {
 		return cm, l.doubt(cm), nil
@@ -54,10 +53,9 @@ func CM(s string, l Length) (cm float64, d Doubt[float64], r *Refusal) {
 	return 0, d, r
 }
 
-// Gaps reads a length measured over several gaps between rows or plants and
-// returns one gap in cm, to the nearest mm. A bare length is in cm, or in m where
-// it cannot be cm. It corrects and doubts one gap as CM does, since only one gap
-// may have been measured.
+// Gaps reads a length measured over several gaps between rows or plants and returns one gap in cm, to the nearest mm.
+// A bare length is in cm, or in m where it cannot be cm. It corrects and doubts one gap as CM does, since only one
+// gap may have been measured.
 func Gaps(s string, gaps int, l Length) (cm float64, d Doubt[float64], r *Refusal) {
 	if cm, r = parseGaps(s, gaps, l.Range); r == nil {
 		return cm, l.doubt(cm), nil
@@ -68,8 +66,7 @@ func Gaps(s string, gaps int, l Length) (cm float64, d Doubt[float64], r *Refusa
 	return 0, d, r
 }
 
-// tenfold is the usual length that was likely meant where a bare number was
-// refused as out of range.
+// tenfold is the usual length that was likely meant where a bare number was refused as out of range.
 func (l Length) tenfold(s string, r *Refusal, gaps int) (cm float64, ok bool) {
 	if r.Key != "refuse.length-range" && r.Key != "refuse.gaps-range" {
 		return 0, false
@@ -81,8 +78,7 @@ func (l Length) tenfold(s string, r *Refusal, gaps int) (cm float64, ok bool) {
 	return tenfold(amount(f[1])/float64(gaps), l.Usual)
 }
 
-// tenfold is a tenth of x or ten times x, whichever is usual: a decimal point was
-// left out, or another unit meant.
+// tenfold is a tenth of x or ten times x, whichever is usual: a decimal point was left out, or another unit meant.
 func tenfold(x float64, usual Range) (float64, bool) {
 	for _, y := range []float64{tenth(x / 10), tenth(x * 10)} {
 		if usual.Contains(y) {
@@ -101,8 +97,7 @@ func (l Length) doubt(cm float64) Doubt[float64] {
 	return unusual(meant, l.Usual.Contains(meant))
 }
 
-// swapped is a number of two digits with its digits swapped; 0 for any other
-// number.
+// swapped is a number of two digits with its digits swapped; 0 for any other number.
 func swapped(x float64) float64 {
 	n := int(x)
 	if float64(n) != x || n < 10 || n > 99 || n%10 == 0 {
@@ -152,8 +147,8 @@ func parseGaps(s string, gaps int, l Range) (float64, *Refusal) {
 	return each, nil
 }
 
-// parseWidths reads two different widths: 10-15, 10 to 15, 10/15, 10 15. A unit
-// after the second one is the unit of both.
+// parseWidths reads two different widths: 10-15, 10 to 15, 10/15, 10 15. A unit after the second one is the unit of
+// both.
 func parseWidths(s string, l Range) (Range, *Refusal) {
 	f := widthsForm.FindStringSubmatch(inUnits(s))
 	if f == nil {

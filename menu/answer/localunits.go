@@ -20,8 +20,8 @@ type localUnit struct {
 	m2   float64
 }
 
-// NewLocalUnits prepares the operator's units. A name may stand before or after
-// its number, and in the plural with s of English, French and Portuguese.
+// NewLocalUnits prepares the operator's units. A name may stand before or after its number, and in the plural with s
+// of English, French and Portuguese.
 func NewLocalUnits(units []AreaUnit) LocalUnits {
 	out := make(LocalUnits, len(units))
 	for i, u := range units {

@@ -10,8 +10,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// MaxName is the longest name of a plot, in characters. Every text is measured
-// with a name this long.
+// MaxName is the longest name of a plot, in characters. Every text is measured with a name this long.
 const MaxName = 10
 
 // Name reads what a grower calls a plot: letters of any script, digits, spaces.
@@ -33,8 +32,7 @@ func notInName(r rune) bool {
 
 var codeForm = regexp.MustCompile(`^\d{6}$`)
 
-// Code reads the six digits that bring records to another phone. Spaces, dashes
-// and points between them are ignored.
+// Code reads the six digits that bring records to another phone. Spaces, dashes and points between them are ignored.
 func Code(s string) (string, *Refusal) {
 	code := strings.NewReplacer(" ", "", "-", "", ".", "").Replace(Digits(s))
 	if !codeForm.MatchString(code) {

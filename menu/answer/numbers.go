@@ -51,8 +51,7 @@ func Choice(s string, offered []byte) (byte, *Refusal) {
 	return 0, Refuse("refuse.choice", s, text.Args{"allowed": digitsOffered(offered)})
 }
 
-// digitsOffered writes the digits on offer: "1-4", or "1, 3" where one is left
-// out.
+// digitsOffered writes the digits on offer: "1-4", or "1, 3" where one is left out.
 func digitsOffered(offered []byte) string {
 	first, last := offered[0], offered[len(offered)-1]
 	if len(offered) > 2 && int(last)-int(first) == len(offered)-1 {

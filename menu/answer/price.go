@@ -9,8 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// Money as typed. It has no thousandths: three digits after a mark are thousands,
-// one or two are decimals.
+// Money as typed. It has no thousandths: three digits after a mark are thousands, one or two are decimals.
 var (
 	plainMoney   = regexp.MustCompile(`^\d{1,10}(?:[.,]\d{1,2})?$`)
 	groupedMoney = []*regexp.Regexp{
@@ -26,10 +25,9 @@ var (
 	moneyTails = []string{"/-", "/="} // "and nothing more", as on hand-written bills
 )
 
-// Price reads an amount of money in the currency: 1200, 1,200.50, 1.200,50,
-// 1 200, 1,20,000, 1.5k, Tk 1200, 1200/-. What could be two amounts is refused:
-// 0.200, 1234,567, 1,200k; 12k where the currency begins with a K. The amount is
-// from 0 to engine.MaxPrice, to two decimals.
+// Price reads an amount of money in the currency: 1200, 1,200.50, 1.200,50, 1 200, 1,20,000, 1.5k, Tk 1200, 1200/-.
+// What could be two amounts is refused: 0.200, 1234,567, 1,200k; 12k where the currency begins with a K. The amount
+// is from 0 to engine.MaxPrice, to two decimals.
 func Price(s, currency string) (float64, *Refusal) {
 	x, ok := readPrice(moneyMarks.Replace(Clean(s)), Clean(currency))
 	if !ok {
@@ -67,8 +65,8 @@ func readPrice(s, currency string) (float64, bool) {
 	return 0, false
 }
 
-// ungrouped is the value of an amount written in groups. Fewer than three digits
-// after the last mark are its decimals.
+// ungrouped is the value of an amount written in groups. Fewer than three digits after the last mark are its
+// decimals.
 func ungrouped(s string) float64 {
 	digits := strings.NewReplacer(",", "", ".", "", " ", "", "'", "").Replace(s)
 	decimals := 0

@@ -6,14 +6,12 @@ import (
 	"rowbell/engine"
 )
 
-// minRoomCM is the room that a tool meant for the rows leaves on each side, even
-// where it is not enough to weed (judgement). With less, one of the two numbers
-// is wrong.
+// minRoomCM is the room that a tool meant for the rows leaves on each side, even where it is not enough to weed
+// (judgement). With less, one of the two numbers is wrong.
 const minRoomCM = 1
 
-// Tool reads the width of a tool, or the narrowest and the widest setting of an
-// adjustable one, in cm. One width is a Range of equal ends. rowCM is the spacing
-// of the rows it is for, 0 where the tool is asked about alone: a tool that
+// Tool reads the width of a tool, or the narrowest and the widest setting of an adjustable one, in cm. One width is a
+// Range of equal ends. rowCM is the spacing of the rows it is for, 0 where the tool is asked about alone: a tool that
 // cannot go between them is doubted as NoFit.
 func Tool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 	if w, d, r := AdjustableTool(s, rowCM); r == nil {
@@ -36,8 +34,8 @@ func Tool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 	return w, whole, nil
 }
 
-// AdjustableTool reads the narrowest and the widest setting of a tool, in cm:
-// 10-15, 10 to 15, 10/15. It corrects two bare numbers as CM does.
+// AdjustableTool reads the narrowest and the widest setting of a tool, in cm: 10-15, 10 to 15, 10/15. It corrects two
+// bare numbers as CM does.
 func AdjustableTool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 	var sure Doubt[Range]
 	w, r := parseWidths(s, ToolWidth.Range)
@@ -58,8 +56,7 @@ func AdjustableTool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 
 func tooWide(w Range, rowCM float64) bool { return rowCM > 0 && rowCM-w.From < 2*minRoomCM }
 
-// tenfoldWidths are the usual widths that were likely meant where two bare
-// numbers were refused as out of range.
+// tenfoldWidths are the usual widths that were likely meant where two bare numbers were refused as out of range.
 func tenfoldWidths(s string, r *Refusal) (Range, bool) {
 	if r.Key != "refuse.length-range" {
 		return Range{}, false
@@ -73,12 +70,11 @@ func tenfoldWidths(s string, r *Refusal) (Range, bool) {
 	return Range{min(a, b), max(a, b)}, okA && okB && a != b
 }
 
-// twoRowsForm: a comma between two whole spacings parts them, since nobody
-// measures rows to a hundredth of a cm.
+// twoRowsForm: a comma between two whole spacings parts them, since nobody measures rows to a hundredth of a cm.
 var twoRowsForm = regexp.MustCompile(`^(\d{2,3}),(\d{2,3})$`)
 
-// Rows reads the row spacing that a tool is ordered for, or the narrowest and the
-// widest of several, in cm. One spacing is a Range of equal ends.
+// Rows reads the row spacing that a tool is ordered for, or the narrowest and the widest of several, in cm. One
+// spacing is a Range of equal ends.
 func Rows(s string) (Range, Doubt[Range], *Refusal) {
 	var sure Doubt[Range]
 	s = twoRowsForm.ReplaceAllString(Clean(s), "$1 $2")

@@ -7,8 +7,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// unitSigns are the signs for units and for the small words between numbers, with
-// the words that growers type for them in six languages.
+// unitSigns are the signs for units and for the small words between numbers, with the words that growers type for
+// them in six languages.
 var unitSigns = map[string]string{
 	"cm": "cms centimetre centimetres centimeter centimeters centimètre centimètres sm sentimita sentimeta " +
 		"सेमी सेंटीमीटर सेंटिमीटर centímetro centímetros sentimeter senti",
@@ -45,8 +45,7 @@ var signOf = func() map[string]string {
 	return signs
 }()
 
-// joins are the signs that are no units. Their words are short, so they are
-// recognised only between spaces.
+// joins are the signs that are no units. Their words are short, so they are recognised only between spaces.
 var joins = map[string]bool{"by": true, "to": true, "and": true}
 
 var (
@@ -58,9 +57,8 @@ var (
 	unitFirst = regexp.MustCompile(`\b(?:(cm|mm|min|ha|bag) ?|(m|m2|h|d|p|l|s|st) )` + numberForm)
 )
 
-// inUnits cleans an entry and replaces the words for units by their signs, each
-// after its number: "3 heures" and "saa 3" become "3 h", "20 मीटर x 30" becomes
-// "20 m x 30".
+// inUnits cleans an entry and replaces the words for units by their signs, each after its number: "3 heures" and "saa
+// 3" become "3 h", "20 मीटर x 30" becomes "20 m x 30".
 func inUnits(s string) string {
 	s = unitPairs.Replace(text.Fold(Clean(s)))
 	var b strings.Builder

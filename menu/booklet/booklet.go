@@ -1,12 +1,9 @@
-// Package booklet makes the booklet for trainers: every screen of the menu with
-// a number, and beside each answer the number of the screen that it leads to. It
-// walks the real menu with sample growers. The order of screens and the chapters
-// follow from the walk, and chapter titles are words of the menu, so that
-// nothing has to be updated by hand.
+// Package booklet makes the booklet for trainers: every screen of the menu with a number, and beside each answer the
+// number of the screen that it leads to. It walks the real menu with sample growers. The order of screens and the
+// chapters follow from the walk, and chapter titles are words of the menu, so that nothing has to be updated by hand.
 //
-// It holds the sample growers, the order of the screens, and the two forms of
-// the booklet: HTML for print, and plain text. How screens are made does not
-// belong here.
+// It holds the sample growers, the order of the screens, and the two forms of the booklet: HTML for print, and plain
+// text. How screens are made does not belong here.
 package booklet
 
 import (
@@ -25,8 +22,7 @@ type Booklet struct {
 	Chapters  []Chapter
 }
 
-// Language is a language of the booklet: the booklet's own words in it, and the
-// index.
+// Language is a language of the booklet: the booklet's own words in it, and the index.
 type Language struct {
 	Tag, Name                                       string
 	Title, Contents, IndexTitle, Next, Back, Onward string
@@ -79,11 +75,9 @@ type Line struct {
 // IsAnswer reports that the line is an answer.
 func (l Line) IsAnswer() bool { return len(l.To) > 0 || l.Back || l.Onward }
 
-// Make walks the menu and makes the booklet in the given languages, side by side
-// in this order. It fails for a language that the menu does not offer, if a text
-// is missing, and if the languages do not show the same screens. Screens that
-// are never shown, such as the choice of a language where there is only one, are
-// left out.
+// Make walks the menu and makes the booklet in the given languages, side by side in this order. It fails for a
+// language that the menu does not offer, if a text is missing, and if the languages do not show the same screens.
+// Screens that are never shown, such as the choice of a language where there is only one, are left out.
 func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	var b Booklet
 	var tours []*tour
@@ -228,8 +222,8 @@ func (t *tour) face(id menu.ScreenID, numbers map[menu.ScreenID]int) Face {
 	return f
 }
 
-// targets are the screens that an answer leads to. A line of a list that was not
-// tried, such as another language, leads where the other lines do.
+// targets are the screens that an answer leads to. A line of a list that was not tried, such as another language,
+// leads where the other lines do.
 func (s *sight) targets(a *answer) []target {
 	if len(a.to) > 0 || !a.listed || a.back {
 		return a.to
@@ -242,9 +236,8 @@ func (s *sight) targets(a *answer) []target {
 	return nil
 }
 
-// index lists every screen by its title, in the order of the language's
-// alphabet. The title is the words of the answer that opens the screen, if they
-// open no other one; else its first line.
+// index lists every screen by its title, in the order of the language's alphabet. The title is the words of the
+// answer that opens the screen, if they open no other one; else its first line.
 func (b *Booklet) index(p *plan, t *tour, lang int) []Entry {
 	opens := map[string][]menu.ScreenID{} // by words
 	for _, s := range t.screens {

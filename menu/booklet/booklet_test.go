@@ -14,8 +14,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// menuIn is the menu in some languages, without a name in all of them, and
-// without local units of area.
+// menuIn is the menu in some languages, without a name in all of them, and without local units of area.
 func menuIn(t *testing.T, langs ...string) *menu.Menu {
 	t.Helper()
 	cat, err := text.Default()
@@ -41,12 +40,10 @@ func bookletOf(t *testing.T, m *menu.Menu, langs ...string) Booklet {
 	return b
 }
 
-// hostileUnit is a local unit of area that would break a page if it were not
-// escaped.
+// hostileUnit is a local unit of area that would break a page if it were not escaped.
 const hostileUnit = `<b>&"acre`
 
-// whole is the booklet of the whole menu in every language, made once. Tests
-// only read it.
+// whole is the booklet of the whole menu in every language, made once. Tests only read it.
 var whole = sync.OnceValues(func() (Booklet, error) {
 	cat, err := text.Default()
 	if err != nil {
@@ -91,9 +88,8 @@ func numbersOf(b Booklet) map[menu.ScreenID]int {
 	return numbers
 }
 
-// TestBookletIsWhole: every screen of the menu stands in it once, with all its
-// declared answers, and every number that an answer leads to exists. The
-// language list at first contact and afterwards needs several languages.
+// TestBookletIsWhole: every screen of the menu stands in it once, with all its declared answers, and every number
+// that an answer leads to exists. The language list at first contact and afterwards needs several languages.
 func TestBookletIsWhole(t *testing.T) {
 	m, b := menuIn(t), wholeBooklet(t)
 	all := screensOf(b)
@@ -123,8 +119,8 @@ func TestBookletIsWhole(t *testing.T) {
 	}
 }
 
-// wantFace checks a screen in one language: it says something, fills in all
-// values, and leads nowhere that is not there.
+// wantFace checks a screen in one language: it says something, fills in all values, and leads nowhere that is not
+// there.
 func wantFace(t *testing.T, id menu.ScreenID, f Face, screens int) {
 	t.Helper()
 	lines := f.answers()
@@ -189,8 +185,8 @@ func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
 	}
 }
 
-// TestChaptersFollowTheMenu: a trainer begins with the call, then registers a
-// plot; titles are the menu's own words, and no chapter is long or empty.
+// TestChaptersFollowTheMenu: a trainer begins with the call, then registers a plot; titles are the menu's own words,
+// and no chapter is long or empty.
 func TestChaptersFollowTheMenu(t *testing.T) {
 	b := wholeBooklet(t)
 	numbers := numbersOf(b)
@@ -296,9 +292,8 @@ func read(t *testing.T, b Booklet) page {
 	}
 }
 
-// TestPage: the page is well-formed, each screen is in it once a language, every
-// link leads to something, the index names every screen once, and what an
-// operator has set is escaped.
+// TestPage: the page is well-formed, each screen is in it once a language, every link leads to something, the index
+// names every screen once, and what an operator has set is escaped.
 func TestPage(t *testing.T) {
 	b := wholeBooklet(t)
 	p := read(t, b)

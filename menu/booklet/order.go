@@ -6,15 +6,15 @@ import (
 	"rowbell/menu"
 )
 
-// A chapter of more than maxChapter screens is split: the answers of its first
-// screen that open at least minChapter screens get chapters of their own.
+// A chapter of more than maxChapter screens is split: the answers of its first screen that open at least minChapter
+// screens get chapters of their own.
 const (
 	maxChapter = 20
 	minChapter = 5
 )
 
-// plan is the menu as a tree: each screen is a child of the screen from which it
-// is reached in the fewest steps, counted from home.
+// plan is the menu as a tree: each screen is a child of the screen from which it is reached in the fewest steps,
+// counted from home.
 type plan struct {
 	t        *tour
 	placed   map[menu.ScreenID]bool // screens that are in the tree
@@ -28,8 +28,8 @@ type branch struct {
 	to menu.ScreenID
 }
 
-// part is a chapter to be: its screens in order, and the answer on the screen
-// from that opens it; nil: the first chapter.
+// part is a chapter to be: its screens in order, and the answer on the screen from that opens it; nil: the first
+// chapter.
 type part struct {
 	by      *answer
 	from    menu.ScreenID
@@ -61,9 +61,8 @@ func newPlan(t *tour) *plan {
 	return p
 }
 
-// grow adds to the tree all screens below a root that are not in it yet, near
-// ones first. A way that only other sample growers than the first one go counts
-// as several steps.
+// grow adds to the tree all screens below a root that are not in it yet, near ones first. A way that only other
+// sample growers than the first one go counts as several steps.
 func (p *plan) grow(root menu.ScreenID) {
 	const unusualCost = 3
 	type leaf struct {
@@ -105,8 +104,8 @@ func (p *plan) below(id menu.ScreenID) []menu.ScreenID {
 	return ids
 }
 
-// parts are the chapters in order. The first has what comes before home, home,
-// and at its end what is asked only rarely.
+// parts are the chapters in order. The first has what comes before home, home, and at its end what is asked only
+// rarely.
 func (p *plan) parts() []part {
 	parts := p.cut(part{}, menu.ScreenHome)
 	first := &parts[0]
@@ -120,8 +119,7 @@ func (p *plan) parts() []part {
 	return parts
 }
 
-// cut makes the tree below a screen into one chapter or several. head tells how
-// the first one is opened.
+// cut makes the tree below a screen into one chapter or several. head tells how the first one is opened.
 func (p *plan) cut(head part, id menu.ScreenID) []part {
 	if all := p.below(id); len(all) <= maxChapter {
 		head.screens = all

@@ -5,8 +5,8 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// samples are invented growers, the commonest first: a screen is shown as the
-// first of them sees it. Together they see every screen.
+// samples are invented growers, the commonest first: a screen is shown as the first of them sees it. Together they
+// see every screen.
 func samples(lang string) []*notebook.Book {
 	today := engine.Date(2026, 11, 20) // a day on which every sample entry is a date that will do
 	weather := engine.Steady(22, 31)

@@ -17,8 +17,8 @@ type tour struct {
 	screens  map[menu.ScreenID]*sight
 }
 
-// sight is a screen as the first sample grower saw it who came there, and all
-// answers that any sample grower was offered on it.
+// sight is a screen as the first sample grower saw it who came there, and all answers that any sample grower was
+// offered on it.
 type sight struct {
 	pages   []string
 	options []menu.Option // those on the pages
@@ -65,16 +65,15 @@ type stop struct {
 	cost  int // low for a way that takes the first answer of each screen
 }
 
-// The cost of a way: a little for each step, and much for each answer before the
-// one that is taken. So a screen is shown as the first answers lead to it, even
-// if a shorter way exists.
+// The cost of a way: a little for each step, and much for each answer before the one that is taken. So a screen is
+// shown as the first answers lead to it, even if a shorter way exists.
 const (
 	stepCost = 3
 	skipCost = 10
 )
 
-// follow tries every choice and every sample entry for one grower, once for each
-// way to a screen and each list of choices seen there; cheap ways come first.
+// follow tries every choice and every sample entry for one grower, once for each way to a screen and each list of
+// choices seen there; cheap ways come first.
 func (t *tour) follow(b *notebook.Book, usual bool) error {
 	b = b.Clone()
 	state, _, err := t.m.Dial(b, menu.USSD, nil, "")

@@ -14,13 +14,12 @@ var pageSource string
 // The template escapes whatever the catalogue and the records hold.
 var pageTemplate = template.Must(template.New("page").Parse(pageSource))
 
-// HTML writes the booklet as one page without scripts or other files, to be
-// printed on A4. No screen is cut by the end of a page.
+// HTML writes the booklet as one page without scripts or other files, to be printed on A4. No screen is cut by the
+// end of a page.
 func (b Booklet) HTML(w io.Writer) error { return pageTemplate.Execute(w, b) }
 
-// Outline writes the booklet as plain text: chapters, screens with their first
-// line, answers with the numbers they lead to. Where there are several
-// languages, each line stands in all of them.
+// Outline writes the booklet as plain text: chapters, screens with their first line, answers with the numbers they
+// lead to. Where there are several languages, each line stands in all of them.
 func (b Booklet) Outline(w io.Writer) error {
 	var out strings.Builder
 	for _, c := range b.Chapters {

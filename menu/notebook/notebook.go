@@ -1,7 +1,6 @@
-// Package notebook holds one grower's records in memory. It satisfies menu.Book
-// for the proof of the menu, the trainers' booklet and tests. It stores what it
-// is given and checks nothing but plot numbers; it decides nothing and imports
-// only the engine.
+// Package notebook holds one grower's records in memory. It satisfies menu.Book for the proof of the menu, the
+// trainers' booklet and tests. It stores what it is given and checks nothing but plot numbers; it decides nothing and
+// imports only the engine.
 package notebook
 
 import (
@@ -11,10 +10,8 @@ import (
 	"rowbell/engine"
 )
 
-// Book is the records of one grower. The zero Book, with Seasons made, is an
-// unknown number on day 0. Methods that change something change the Book in
-// place; they never fail except
-// with engine.ErrNoPlot.
+// Book is the records of one grower. The zero Book, with Seasons made, is an unknown number on day 0. Methods that
+// change something change the Book in place; they never fail except with engine.ErrNoPlot.
 type Book struct {
 	Day        engine.Day            // today
 	Lang       string                // language tag; "": not chosen yet
@@ -71,8 +68,7 @@ func (n *Book) SetLanguage(l string) error { n.Lang = l; return nil }
 func (n *Book) Stop() error                { n.NoTexts = true; return nil }
 func (n *Book) Start() error               { n.NoTexts = false; return nil }
 
-// StoredCounts gives invented counts: those of many years where there is a plot, else
-// the least there can be.
+// StoredCounts gives invented counts: those of many years where there is a plot, else the least there can be.
 func (n *Book) StoredCounts() (plots, passes, texts int, err error) {
 	if len(n.Seasons) == 0 {
 		return 0, 0, 1, nil

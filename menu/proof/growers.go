@@ -9,9 +9,8 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// grower is an invented grower. To save time, screens that are alike for every
-// grower are walked for one of them only: branch limits which choices of the
-// home screen are followed.
+// grower is an invented grower. To save time, screens that are alike for every grower are walked for one of them
+// only: branch limits which choices of the home screen are followed.
 type grower struct {
 	*notebook.Book
 	branch string // digits to follow from home; "": all
@@ -32,8 +31,8 @@ var today = engine.Date(2026, 11, 25)
 // climate is the weather of every grower's place: lowest and highest, °C.
 var climate = engine.Steady(21, 31)
 
-// growers are of every kind: unknown, without a plot, with one plot in each
-// state, with all nine plots, with the longest and with the shortest values.
+// growers are of every kind: unknown, without a plot, with one plot in each state, with all nine plots, with the
+// longest and with the shortest values.
 func growers(lang string) []*grower {
 	empty := stranger()
 	empty.Registered, empty.Lang, empty.branch = true, lang, ""
@@ -93,8 +92,7 @@ func season(p engine.Plot) engine.Season {
 	return engine.Season{Plot: p, Weather: climate, Since: today}
 }
 
-// lineSeason is the largest plot, planted in lines so many days ago, with a
-// tool that suits it.
+// lineSeason is the largest plot, planted in lines so many days ago, with a tool that suits it.
 func lineSeason(age engine.Day) engine.Season {
 	s := season(engine.Plot{Label: longLabel, Method: engine.Transplanted, Planted: today - age,
 		RowSpacingCM: 22.5, HillSpacingCM: 22.5, AreaM2: engine.MaxAreaM2})
@@ -113,8 +111,7 @@ func weededSeason() engine.Season {
 	return s
 }
 
-// pricedPlace is a place where every way of weeding has its price, with as many
-// digits as money has.
+// pricedPlace is a place where every way of weeding has its price, with as many digits as money has.
 func pricedPlace() *engine.Local {
 	l := engine.NewLocal()
 	l.Prices = engine.Prices{Currency: strings.Repeat("W", engine.MaxCurrency), Tool: 98_765_432, InterestYear: 0.24,
@@ -122,8 +119,7 @@ func pricedPlace() *engine.Local {
 	return &l
 }
 
-// knownGrowers are growers who can register one more plot, and go straight to
-// it from home.
+// knownGrowers are growers who can register one more plot, and go straight to it from home.
 func knownGrowers(lang string) (known []*grower) {
 	for _, g := range growers(lang) {
 		if g.Registered && !g.Unheard && len(g.Seasons) < menu.MaxPlots {

@@ -7,8 +7,8 @@ import (
 	"rowbell/menu"
 )
 
-// checkShortest measures the shortest way from dialling to a saved plot that a
-// grower can read: pages turned to see a choice count as exchanges.
+// checkShortest measures the shortest way from dialling to a saved plot that a grower can read: pages turned to see a
+// choice count as exchanges.
 func (w *walker) checkShortest() error {
 	for _, g := range knownGrowers(w.lang) {
 		n, err := w.shortest(g)
@@ -34,8 +34,8 @@ func (w *walker) checkShortest() error {
 	return nil
 }
 
-// shortest counts the exchanges to a saved plot, dialling being the first; 0:
-// there is no way. It is Dijkstra's algorithm over screens.
+// shortest counts the exchanges to a saved plot, dialling being the first; 0: there is no way. It is Dijkstra's
+// algorithm over screens.
 func (w *walker) shortest(g *grower) (int, error) {
 	type step struct {
 		place
@@ -75,8 +75,8 @@ func (w *walker) shortest(g *grower) (int, error) {
 	return 0, nil
 }
 
-// turns counts the pages that are turned until an entry can be known: until its
-// choice is seen, or the end of the question that a typed answer is for.
+// turns counts the pages that are turned until an entry can be known: until its choice is seen, or the end of the
+// question that a typed answer is for.
 func turns(v menu.View, entry string) int {
 	for i, page := range v.Pages {
 		for line := range strings.Lines(page) {

@@ -1,10 +1,9 @@
-// Package proof walks the whole menu, in every language and on both channels,
-// and reports every screen and text that does not fit, cannot be reached, cannot
-// be left, or loses what was answered.
+// Package proof walks the whole menu, in every language and on both channels, and reports every screen and text that
+// does not fit, cannot be reached, cannot be left, or loses what was answered.
 //
-// It uses the menu as a phone does (Dial, Enter, Text) and looks at where it is
-// with Menu.Inspect. It holds the rules of the proof and the invented growers it
-// walks with; it holds no screen, no text and nothing of the dialogue's inside.
+// It uses the menu as a phone does (Dial, Enter, Text) and looks at where it is with Menu.Inspect. It holds the rules
+// of the proof and the invented growers it walks with; it holds no screen, no text and nothing of the dialogue's
+// inside.
 package proof
 
 import (
@@ -61,16 +60,14 @@ const (
 	// MaxChoices is the most choices of a screen; lists of languages may be longer.
 	MaxChoices = 6
 
-	// MaxExchanges is the most exchanges from dialling to a saved plot. A regulator
-	// once allowed eight in a session (TRAI, Mobile Banking (Quality of Service)
-	// Regulations, second amendment, 2016).
+	// MaxExchanges is the most exchanges from dialling to a saved plot. A regulator once allowed eight in a session
+	// (TRAI, Mobile Banking (Quality of Service) Regulations, second amendment, 2016).
 	MaxExchanges = 8
 
 	// maxFirstContact is how many more exchanges the first contact may take.
 	maxFirstContact = 2
 
-	// maxProblems is the most problems reported of one walk: a mistake in a shared
-	// text shows on many screens.
+	// maxProblems is the most problems reported of one walk: a mistake in a shared text shows on many screens.
 	maxProblems = 200
 )
 
@@ -81,11 +78,9 @@ type Options struct {
 	Progress  func(done, total int) // called after each part of the work, one call at a time; nil: not called
 }
 
-// Prove walks every screen by running the dialogue itself, for growers of every
-// kind: with each choice, each kind of typed answer in its shortest and longest
-// form, wrong answers, back, home, and dropped connections. It fails where the
-// menu fails, as where a text is missing; what breaks a rule is in
-// Proof.Problems.
+// Prove walks every screen by running the dialogue itself, for growers of every kind: with each choice, each kind of
+// typed answer in its shortest and longest form, wrong answers, back, home, and dropped connections. It fails where
+// the menu fails, as where a text is missing; what breaks a rule is in Proof.Problems.
 func Prove(m *menu.Menu, o Options) (Proof, error) {
 	langs := o.Languages
 	if len(langs) == 0 {
@@ -138,8 +133,7 @@ func (o Options) growers(lang string) []*grower {
 	return all
 }
 
-// stepper counts the finished parts of so many walks: one for each grower, and
-// one for the shortest ways.
+// stepper counts the finished parts of so many walks: one for each grower, and one for the shortest ways.
 func stepper(o Options, walks int) func() {
 	if o.Progress == nil {
 		return func() {}

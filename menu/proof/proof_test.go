@@ -8,8 +8,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// units are local units of area, so that the screens that ask for them are
-// proved too.
+// units are local units of area, so that the screens that ask for them are proved too.
 var units = []menu.AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.9}}
 
 // menuIn is the menu in every language that the program carries.
@@ -26,9 +25,8 @@ func menuIn(t *testing.T) *menu.Menu {
 	return m
 }
 
-// TestProof walks every screen in every language on both channels. Each fits 160
-// octets (TS 29.002, clause 17.7.4: maxUSSD-StringLength 160), can be reached
-// and left, and is offered again after a drop.
+// TestProof walks every screen in every language on both channels. Each fits 160 octets (TS 29.002, clause 17.7.4:
+// maxUSSD-StringLength 160), can be reached and left, and is offered again after a drop.
 func TestProof(t *testing.T) {
 	m := menuIn(t)
 	langs := m.Languages()

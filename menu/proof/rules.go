@@ -9,8 +9,8 @@ import (
 
 // What must work at any moment of a dialogue. Each check does it and compares.
 
-// checkBack goes back from where an entry led. That must lead to the screen
-// before with all answers kept, or home where the entry changed the records.
+// checkBack goes back from where an entry led. That must lead to the screen before with all answers kept, or home
+// where the entry changed the records.
 func (w *walker) checkBack(from place, to way, at place) error {
 	if at.Root || len(at.Trail) == 0 || to.entry == menu.HomeKey {
 		return nil
@@ -51,8 +51,7 @@ func (w *walker) checkBack(from place, to way, at place) error {
 	return nil
 }
 
-// checkLanguage asks for the language and chooses the same one again: the
-// dialogue must then be where it was.
+// checkLanguage asks for the language and chooses the same one again: the dialogue must then be where it was.
 func (w *walker) checkLanguage(_ place, to way, at place) error {
 	if isLanguageList(to.to) {
 		return nil
@@ -77,8 +76,8 @@ func (w *walker) checkLanguage(_ place, to way, at place) error {
 	return nil
 }
 
-// checkDropped loses the connection and dials again, on each channel: the same
-// question must come back, with nothing done by it.
+// checkDropped loses the connection and dials again, on each channel: the same question must come back, with nothing
+// done by it.
 func (w *walker) checkDropped(_ place, to way, at place) error {
 	if !at.Resumes {
 		return nil
@@ -108,8 +107,8 @@ func (w *walker) checkDropped(_ place, to way, at place) error {
 	return nil
 }
 
-// checkPastReason turns the page after a refusal whose reason hides part of the
-// screen: the first page of the screen must then be shown whole.
+// checkPastReason turns the page after a refusal whose reason hides part of the screen: the first page of the screen
+// must then be shown whole.
 func (w *walker) checkPastReason(to way, at place) error {
 	_, r, err := w.enter(at.g.clone(), at.state, menu.MoreKey)
 	if err != nil {

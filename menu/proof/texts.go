@@ -9,9 +9,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// TextProblems reports the outgoing texts that break a rule with their longest
-// values: too many segments, a value that nothing fills in. It takes a moment
-// where Prove takes seconds.
+// TextProblems reports the outgoing texts that break a rule with their longest values: too many segments, a value
+// that nothing fills in. It takes a moment where Prove takes seconds.
 func TextProblems(m *menu.Menu) []string {
 	var problems []string
 	for _, lang := range m.Languages() {
@@ -21,8 +20,7 @@ func TextProblems(m *menu.Menu) []string {
 	return problems
 }
 
-// proveTexts fills every outgoing text of a language with the longest value of
-// each argument.
+// proveTexts fills every outgoing text of a language with the longest value of each argument.
 func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) {
 	cat := m.SMSCatalogue()
 	long := longestValues(m, lang)
@@ -69,8 +67,7 @@ func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) 
 // longestValues are the widest values of the arguments of outgoing texts.
 func longestValues(m *menu.Menu, lang string) text.Args {
 	cat := m.SMSCatalogue()
-	// say is a text of the catalogue, or what stands in for one that is missing:
-	// Prove reports that elsewhere.
+	// say is a text of the catalogue, or what stands in for one that is missing: Prove reports that elsewhere.
 	say := func(k text.Key, args text.Args, otherwise string) string {
 		if s, err := cat.Text(lang, k, args); err == nil {
 			return s

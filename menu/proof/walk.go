@@ -11,8 +11,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// walker follows every way once for each grower, in one language on one
-// channel, and checks what it sees.
+// walker follows every way once for each grower, in one language on one channel, and checks what it sees.
 type walker struct {
 	m       *menu.Menu
 	lang    string
@@ -54,8 +53,8 @@ func newWalker(m *menu.Menu, lang string, ch menu.Channel) *walker {
 	return w
 }
 
-// dial begins a dialogue on a channel, or goes on with the one left in state,
-// in the way in which a phone does it there.
+// dial begins a dialogue on a channel, or goes on with the one left in state, in the way in which a phone does it
+// there.
 func (w *walker) dial(g *grower, ch menu.Channel, state []byte) ([]byte, menu.Reply, error) {
 	if ch == menu.USSD {
 		return w.m.Dial(g, ch, state, "")
@@ -138,9 +137,8 @@ func (w *walker) walk(g *grower) error {
 	return nil
 }
 
-// follow enters an entry on a copy of the records. Of the view it fills in the
-// screen alone: most ways are known and need no more. more is false if the
-// dialogue has ended.
+// follow enters an entry on a copy of the records. Of the view it fills in the screen alone: most ways are known and
+// need no more. more is false if the dialogue has ended.
 func (w *walker) follow(at place, entry string) (next place, more bool, err error) {
 	next.g = at.g.clone()
 	state, r, err := w.enter(next.g, at.state, entry)
@@ -162,9 +160,8 @@ func (w *walker) look(at *place) (err error) {
 	return err
 }
 
-// entries lists what to try on a screen: each choice, each kind of typed
-// answer; and, where the screen is met first, home and what nobody should type.
-// Back is checked apart.
+// entries lists what to try on a screen: each choice, each kind of typed answer; and, where the screen is met first,
+// home and what nobody should type. Back is checked apart.
 func (w *walker) entries(at place, first bool) []string {
 	var entries []string
 	if first {
@@ -188,8 +185,8 @@ func (w *walker) entries(at place, first bool) []string {
 // ownDigit chooses the walker's language from a list of languages.
 func (w *walker) ownDigit() string { return strconv.Itoa(slices.Index(w.m.Languages(), w.lang) + 1) }
 
-// ending names the screen that ended a dialogue. Such a dialogue has no state,
-// so the screen is the one that the choice leads to.
+// ending names the screen that ended a dialogue. Such a dialogue has no state, so the screen is the one that the
+// choice leads to.
 func (w *walker) ending(at place, entry string) menu.ScreenID {
 	for _, o := range at.Options {
 		if string(o.Digit) == entry && w.last[o.To] {
@@ -224,8 +221,8 @@ func (w *walker) page(to way, shown string) {
 	}
 }
 
-// missing says what a text lacks, "" where nothing is missing: a value was not
-// filled in, or an empty one left its spaces behind.
+// missing says what a text lacks, "" where nothing is missing: a value was not filled in, or an empty one left its
+// spaces behind.
 func missing(shown string) string {
 	has := func(s string) bool { return strings.Contains(shown, s) }
 	switch {
@@ -237,8 +234,8 @@ func missing(shown string) string {
 	return ""
 }
 
-// arrive checks a screen that an entry led to, on all its pages; where the way
-// is new also what must work at any moment.
+// arrive checks a screen that an entry led to, on all its pages; where the way is new also what must work at any
+// moment.
 func (w *walker) arrive(from place, to way, at place, isNew bool) error {
 	w.page(to, at.shown)
 	if at.Refused {
