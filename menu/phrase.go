@@ -19,12 +19,11 @@ type speech struct {
 // t writes a text of the catalogue; "" on an error.
 func (p *speech) t(k text.Key, args text.Args) string {
 	s, err := p.cat.Text(p.lang, k, args)
-	if err != nil {
-		p.fail(err)
-	}
+	p.fail(err)
 	return s
 }
 
+// fail keeps an error unless there was one before; fail(nil) does nothing.
 func (p *speech) fail(err error) {
 	if p.err == nil {
 		p.err = err
@@ -100,31 +99,42 @@ func (p *speech) both(names []string) string {
 }
 
 // plot reads the records of the plot that the dialogue is about.
-func (c *scene) plot() (engine.Season, bool) { return c.plotNo(c.s.int(fPlot)) }
+func (c *scene) plot() engine.Season { return c.plotNo(c.s.int(fPlot)) }
 
-// plotNo reads the records of a plot by its number. On failure it sets the scene's error and returns the zero season
-// and false.
-func (c *scene) plotNo(no int) (engine.Season, bool) {
+// openPlots reads the numbers of the grower's open plots, ascending.
+func (c *scene) openPlots() []int {
+	nos, err := c.plots.Plots()
+	c.fail(err)
+	return nos
+}
+
+// plotNo reads the records of a plot by its number. On failure it sets the scene's error and returns the zero season.
+func (c *scene) plotNo(no int) engine.Season {
 	s, err := c.plots.Season(no)
 	if err != nil {
 		c.fail(err)
-		return engine.Season{}, false
+		return engine.Season{}
 	}
-	return s, true
+	return s
 }
 
-// season is plotNo with the plan of today.
-func (c *scene) season(no int) (engine.Season, engine.Plan, bool) {
-	s, ok := c.plotNo(no)
-	if !ok {
-		return s, engine.Plan{}, false
+// season reads the records of a plot and plans its windows as seen today. On failure it sets the scene's error.
+func (c *scene) season(no int) (engine.Season, engine.Plan) {
+	s := c.plotNo(no)
+	if c.err != nil {
+		return s, engine.Plan{}
 	}
 	p, err := s.Windows(c.today())
-	if err != nil {
-		c.fail(err)
-		return s, p, false
-	}
-	return s, p, true
+	c.fail(err)
+	return s, p
+}
+
+// fullPlan reads the records of the plot that the dialogue is about, and plans its whole season as seen today.
+func (c *scene) fullPlan() (engine.Season, engine.Plan) {
+	s := c.plot()
+	p, err := s.Plan(c.today())
+	c.fail(err)
+	return s, p
 }
 
 // next writes what to do on a plot and by when, in one sentence.

@@ -50,16 +50,12 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 // stillAsked reports whether a question can be asked about all of the plots: they are open, and the same plots as
 // before.
 func (c *scene) stillAsked(plots []subject) bool {
-	open, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-		return false
-	}
+	open := c.openPlots()
 	for _, u := range plots {
 		if !slices.Contains(open, u.No) {
 			return false
 		}
-		if s, ok := c.plotNo(u.No); !ok || !u.is(s) {
+		if !u.is(c.plotNo(u.No)) {
 			return false
 		}
 	}
@@ -74,10 +70,7 @@ func (c *scene) changed() answered {
 // answerPass: for one plot 1 done, 2 not yet, 3 too big; for two plots 1 both done, 2 only the first, 3 only the
 // second, 4 not yet. Too big is no answer where weeding is by hand.
 func (c *scene) answerPass(p prompt, e string) (answered, bool) {
-	_, plan, ok := c.season(p.Plots[0].No)
-	if !ok {
-		return answered{}, true
-	}
+	_, plan := c.season(p.Plots[0].No)
 	two := len(p.Plots) == 2
 	notYet := "2"
 	if two {
@@ -101,8 +94,8 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 // logged logs a pass of today on each plot that has none since the question was asked, and asks what is left there.
 func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 	today := c.today()
-	todo, already, ok := c.notLogged(plots)
-	if !ok || len(todo) == 0 {
+	todo, already := c.notLogged(plots)
+	if len(todo) == 0 {
 		return already
 	}
 	next := &prompt{Asked: askedLeft, On: today}
@@ -110,25 +103,18 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 		next.Of = p.Plots
 	}
 	for _, u := range todo {
-		_, plan, ok := c.season(u.No)
-		if !ok {
-			return answered{}
-		}
+		_, plan := c.season(u.No)
 		means := with
 		if plan.Fit.Hand() {
 			means = engine.ByHand
 		}
-		if err := c.passes.LogPass(u.No, c.byTrialWay(u.No, engine.Pass{On: today, With: means})); err != nil {
-			c.fail(err)
-			return answered{}
+		pass := c.byTrialWay(u.No, engine.Pass{On: today, With: means})
+		if c.err == nil {
+			c.fail(c.passes.LogPass(u.No, pass))
 		}
-		s, _ := c.plotNo(u.No)
-		next.Plots = append(next.Plots, subjectOf(u.No, s))
+		next.Plots = append(next.Plots, subjectOf(u.No, c.plotNo(u.No)))
 	}
-	plan, ok := c.soonest(todo)
-	if !ok {
-		return answered{}
-	}
+	plan := c.soonest(todo)
 	next.Opens, next.Close = plan.Next.Opens, plan.Next.Closes
 	k := text.Key("sms.after-pass")
 	if with == engine.ByHand || plan.Fit.Hand() {
@@ -139,12 +125,9 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 }
 
 // notLogged are the plots without a pass of today or since the question was asked; already answers for the others.
-func (c *scene) notLogged(plots []subject) (todo []subject, already answered, ok bool) {
+func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	for _, u := range plots {
-		s, ok := c.plotNo(u.No)
-		if !ok {
-			return nil, answered{}, false
-		}
+		s := c.plotNo(u.No)
 		if n := len(s.Passes); n > 0 && (n > u.Passes || s.Passes[n-1].On >= c.today()) {
 			already = answered{kind: "after-pass", text: c.t("sms.already",
 				text.Args{"plot": c.label(u.No, s.Plot), "date": c.date(s.Passes[n-1].On)})}
@@ -152,16 +135,16 @@ func (c *scene) notLogged(plots []subject) (todo []subject, already answered, ok
 		}
 		todo = append(todo, u)
 	}
-	return todo, already, true
+	return todo, already
 }
 
 // inQuestion are the seasons of the plots whose latest pass is still the one in question; ok is false where that is
 // not so on every plot.
 func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
 	for _, u := range p.Plots {
-		s, ok := c.plotNo(u.No)
+		s := c.plotNo(u.No)
 		n := len(s.Passes)
-		if !ok || !u.unchanged(s) || n == 0 || s.Passes[n-1].On != p.On {
+		if c.err != nil || !u.unchanged(s) || n == 0 || s.Passes[n-1].On != p.On {
 			return nil, false
 		}
 		seasons = append(seasons, s)
@@ -174,8 +157,7 @@ func (c *scene) amend(p prompt, seasons []engine.Season, change func(i int, pass
 	for i, u := range p.Plots {
 		pass := seasons[i].Passes[len(seasons[i].Passes)-1]
 		change(i, &pass)
-		if err := c.passes.AmendPass(u.No, pass); err != nil {
-			c.fail(err)
+		if c.fail(c.passes.AmendPass(u.No, pass)); c.err != nil {
 			return false
 		}
 	}
@@ -191,10 +173,7 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 	if !c.amend(p, seasons, func(_ int, pass *engine.Pass) { pass.Left = left }) {
 		return answered{}
 	}
-	plan, ok := c.soonest(p.Plots)
-	if !ok {
-		return answered{}
-	}
+	plan := c.soonest(p.Plots)
 	next := ""
 	if w := plan.Next; w.Opens != p.Opens || w.Closes != p.Close {
 		next = " " + c.next(plan)
@@ -238,27 +217,21 @@ func (c *scene) took(p prompt, hours float64, people int) answered {
 }
 
 // soonest is the plan of the plot that is due first.
-func (c *scene) soonest(plots []subject) (plan engine.Plan, ok bool) {
+func (c *scene) soonest(plots []subject) (plan engine.Plan) {
 	for i, u := range plots {
-		_, p, ok := c.season(u.No)
-		if !ok {
-			return plan, false
-		}
+		_, p := c.season(u.No)
 		if i == 0 || p.Next.Exists() && (!plan.Next.Exists() || p.Next.Opens < plan.Next.Opens) {
 			plan = p
 		}
 	}
-	return plan, true
+	return plan
 }
 
 // notYet says until when there is time, and keeps the question open.
 func (c *scene) notYet(p prompt) answered {
 	closes, missed, hand := engine.Day(0), false, false
 	for _, u := range p.Plots {
-		_, plan, ok := c.season(u.No)
-		if !ok {
-			return answered{}
-		}
+		_, plan := c.season(u.No)
 		missed, hand = missed || plan.State == engine.Missed, hand || plan.Fit.Hand()
 		if w := plan.Next; w.Exists() && (closes == 0 || w.Closes < closes) {
 			closes = w.Closes
@@ -282,11 +255,7 @@ func (c *scene) notYet(p prompt) answered {
 
 // tooBig stores that the weeds are too big for the tool, and says what to do instead.
 func (c *scene) tooBig(p prompt) answered {
-	no := p.Plots[0].No
-	if err := c.passes.See(no, engine.Sighting{On: c.today(), Leaves: engine.FourPlus}); err != nil {
-		c.fail(err)
-		return answered{}
-	}
+	c.fail(c.passes.See(p.Plots[0].No, engine.Sighting{On: c.today(), Leaves: engine.FourPlus}))
 	return answered{kind: "reply", text: c.t("sms.too-big", text.Args{"plot": c.labels(p.Plots)}),
 		next: &prompt{Asked: askedHand, Plots: p.Plots}, until: c.today() + handDays}
 }
@@ -297,8 +266,7 @@ func (c *scene) undo(p prompt) answered {
 		return c.changed()
 	}
 	for _, u := range p.Plots {
-		if err := c.passes.UndoPass(u.No); err != nil {
-			c.fail(err)
+		if c.fail(c.passes.UndoPass(u.No)); c.err != nil {
 			return answered{}
 		}
 	}
@@ -308,16 +276,9 @@ func (c *scene) undo(p prompt) answered {
 	}
 	again := &prompt{Asked: askedPass}
 	for _, u := range of {
-		s, ok := c.plotNo(u.No)
-		if !ok {
-			return answered{}
-		}
-		again.Plots = append(again.Plots, subjectOf(u.No, s))
+		again.Plots = append(again.Plots, subjectOf(u.No, c.plotNo(u.No)))
 	}
-	_, plan, ok := c.season(p.Plots[0].No)
-	if !ok {
-		return answered{}
-	}
+	_, plan := c.season(p.Plots[0].No)
 	until := max(c.today(), plan.Next.Closes)
 	if plan.State == engine.Missed {
 		again.Asked, until = askedHand, c.today()+handDays
@@ -343,11 +304,7 @@ func (c *scene) keys(p prompt, hand bool) string {
 func (c *scene) labels(plots []subject) string {
 	names := make([]string, 0, len(plots))
 	for _, u := range plots {
-		s, ok := c.plotNo(u.No)
-		if !ok {
-			return ""
-		}
-		names = append(names, c.label(u.No, s.Plot))
+		names = append(names, c.label(u.No, c.plotNo(u.No).Plot))
 	}
 	return c.both(names)
 }

@@ -221,15 +221,9 @@ func readName(c *scene, entry string) (doubted, *Refusal) {
 
 // nameTaken refuses the name of another plot, because texts name plots by it.
 func (c *scene) nameTaken(name string) *Refusal {
-	nos, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-	}
+	nos := c.openPlots()
 	for _, no := range nos {
-		s, ok := c.plotNo(no)
-		if !ok {
-			return nil
-		}
+		s := c.plotNo(no)
 		if no != c.s.int(fPlot) && strings.EqualFold(c.label(no, s.Plot), name) {
 			return &Refusal{Key: "refuse.name-taken"}
 		}
@@ -247,7 +241,7 @@ func readNumber(f Field, parse func(string) (float64, *Refusal)) reader {
 }
 
 func readHours(c *scene, entry string) (doubted, *Refusal) {
-	s, _ := c.plot()
+	s := c.plot()
 	h, d, refused := answer.Hours(entry, s.Plot.AreaM2)
 	c.putNumber(fHours, h)
 	return doubtAbout(doubtHours, d, fHours.with), refused

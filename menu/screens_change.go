@@ -80,15 +80,9 @@ func changeQuestions() []Screen {
 	return append(screens, areaQuestion("change", "changed", changePlot)...)
 }
 
-func plotInLines(c *scene) bool {
-	s, ok := c.plot()
-	return ok && s.Plot.Method != engine.Broadcast
-}
+func plotInLines(c *scene) bool { return c.plot().Plot.Method != engine.Broadcast }
 
-func plotTransplanted(c *scene) bool {
-	s, ok := c.plot()
-	return ok && s.Plot.Method == engine.Transplanted
-}
+func plotTransplanted(c *scene) bool { return c.plot().Plot.Method == engine.Transplanted }
 
 // changePlot stores the one answer that was asked again.
 func changePlot(c *scene) (*Refusal, error) {
@@ -172,10 +166,7 @@ func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 // changedHead reads the change back and says what to do next.
 func changedHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, p, ok := c.season(no)
-	if !ok {
-		return ""
-	}
+	s, p := c.season(no)
 	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p), "said": c.said()}
 	if args["said"] == "" {
 		return c.t("changed.noted", args)

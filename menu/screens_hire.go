@@ -87,10 +87,7 @@ func setSharers(c *scene) (*Refusal, error) {
 
 // sharedHead says the price of a share, its cost a season, and when it is paid back.
 func sharedHead(c *scene) string {
-	s, p, costs, ok := c.costs()
-	if !ok {
-		return ""
-	}
+	s, p, costs := c.costs()
 	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "households": costs.Sharers,
 		"share": c.money(estimated(costs.SharePrice)),
 		"cost":  c.money(estimated(costs.Of(engine.SharedTool).Cash)), "n": int(math.Ceil(costs.SharePaysBack))}

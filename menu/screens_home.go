@@ -65,20 +65,13 @@ func homeHead(c *scene) string {
 	if c.grower.Stopped() {
 		return c.t("home.stopped", nil)
 	}
-	nos, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-		return ""
-	}
+	nos := c.openPlots()
 	if len(nos) == 0 {
 		return c.t("home.empty", nil)
 	}
 	best, at := "", -1
 	for _, no := range nos {
-		s, p, ok := c.season(no)
-		if !ok {
-			return ""
-		}
+		s, p := c.season(no)
 		if u := urgency(p); u > at {
 			label := c.label(no, s.Plot)
 			at, best = u, c.t("home.plot", text.Args{"plot": label, "next": c.next(p)})
@@ -112,9 +105,7 @@ func consent(c *scene) (*Refusal, error) {
 // storedArgs are the counts of what erasing will delete.
 func storedArgs(c *scene) text.Args {
 	plots, passes, texts, err := c.consents.StoredCounts()
-	if err != nil {
-		c.err = err
-	}
+	c.fail(err)
 	return text.Args{"plots": strconv.Itoa(plots), "passes": strconv.Itoa(passes), "texts": strconv.Itoa(texts)}
 }
 
@@ -150,19 +141,14 @@ const usualPlace = "default"
 
 func severalPlaces(c *scene) bool {
 	names, _, err := c.places.Places()
-	if err != nil {
-		c.fail(err)
-	}
+	c.fail(err)
 	return len(names) > 1
 }
 
 // placeList lists the places by name and marks the grower's own.
 func placeList(c *scene) []Choice {
 	names, own, err := c.places.Places()
-	if err != nil {
-		c.fail(err)
-		return nil
-	}
+	c.fail(err)
 	var out []Choice
 	for i, name := range names[:min(len(names), MaxPlaces)] {
 		shown := name

@@ -16,17 +16,9 @@ func moneyScreens() []Screen {
 }
 
 // costs calculates what each way of weeding the plot costs for a season.
-func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs, bool) {
-	s, ok := c.plot()
-	if !ok {
-		return s, engine.Plan{}, engine.Costs{}, false
-	}
-	p, err := s.Plan(c.today())
-	if err != nil {
-		c.fail(err)
-		return s, p, engine.Costs{}, false
-	}
-	return s, p, s.Costs(s.WorkHours(p, s.Work(c.today(), p.Next))), true
+func (c *scene) costs() (engine.Season, engine.Plan, engine.Costs) {
+	s, p := c.fullPlan()
+	return s, p, s.Costs(s.WorkHours(p, s.Work(c.today(), p.Next)))
 }
 
 // costsScreens is the comparison of costs.
@@ -37,10 +29,7 @@ func costsScreens() []Screen {
 // costsHead lists the ways with their costs, the cheapest first, then the area from which an own tool is cheaper,
 // then the value of the household's own work.
 func costsHead(c *scene) string {
-	s, p, costs, ok := c.costs()
-	if !ok {
-		return ""
-	}
+	s, p, costs := c.costs()
 	label := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot)}
 	ways := byPrice(costs)
 	if len(ways) == 0 {
@@ -127,10 +116,7 @@ func twoDigits(x float64) text.Decimal {
 
 // missingPrice is the price that is asked for first, so that more ways can be compared.
 func (c *scene) missingPrice() (priceKind, bool) {
-	_, p, ok := c.season(c.s.int(fPlot))
-	if !ok {
-		return priceKind{}, false
-	}
+	_, p := c.season(c.s.int(fPlot))
 	own, _ := c.prices()
 	switch {
 	case own.LabourDay == 0:

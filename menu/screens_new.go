@@ -35,26 +35,18 @@ func newScreens() []Screen {
 
 // beginPlot refuses a tenth plot before any question is asked. It also drops the answers about an earlier plot.
 func beginPlot(c *scene) *Refusal {
-	full, err := c.full()
-	if err != nil {
-		c.fail(err)
-		return nil
-	}
-	if full {
+	if c.full() {
 		return &Refusal{Key: "refuse.nine-plots"}
 	}
 	c.s.Answers = map[Field]string{fMethod: c.s.Answers[fMethod]}
 	return nil
 }
 
-func (c *scene) full() (bool, error) {
-	nos, err := c.plots.Plots()
-	return len(nos) >= MaxPlots, err
-}
+func (c *scene) full() bool { return len(c.openPlots()) >= MaxPlots }
 
 func savePlot(c *scene) (*Refusal, error) {
-	if full, err := c.full(); err != nil || full {
-		return &Refusal{Key: "refuse.nine-plots"}, err
+	if c.full() || c.err != nil {
+		return &Refusal{Key: "refuse.nine-plots"}, c.err
 	}
 	p, t := c.draft(), c.draftTool()
 	if p.Validate() != nil || t.Validate() != nil {
@@ -71,10 +63,7 @@ func savePlot(c *scene) (*Refusal, error) {
 // savedHead reads back the last answer and says what to do next.
 func savedHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, p, ok := c.season(no)
-	if !ok {
-		return ""
-	}
+	s, p := c.season(no)
 	args := text.Args{"plot": c.label(no, s.Plot), "area": whole(s.Plot.AreaM2), "next": c.next(p)}
 	if s.Plot.AreaM2 == 0 {
 		return c.t("saved.no-area", args)

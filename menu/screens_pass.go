@@ -60,17 +60,11 @@ const (
 	fMade   Field = "made" // number of passes on the plot after this dialogue logged one
 )
 
-func plotSquare(c *scene) bool {
-	s, ok := c.plot()
-	return ok && s.Plot.Square()
-}
+func plotSquare(c *scene) bool { return c.plot().Plot.Square() }
 
 // passDay refuses a day on which the plot cannot have been weeded.
 func (c *scene) passDay() *Refusal {
-	s, ok := c.plot()
-	if !ok {
-		return nil
-	}
+	s := c.plot()
 	on, n := day(c.s.int(fOn)), len(s.Passes)
 	switch {
 	case on < s.Plot.Planted:
@@ -102,10 +96,7 @@ func logPass(c *scene) (*Refusal, error) {
 // passDoneHead confirms the weeding by plot and day, and says what to do next.
 func passDoneHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, p, ok := c.season(no)
-	if !ok {
-		return ""
-	}
+	s, p := c.season(no)
 	return c.t("pass.done.head", text.Args{"plot": c.label(no, s.Plot), "date": c.date(day(c.s.int(fOn))),
 		"next": c.next(p)})
 }

@@ -185,10 +185,7 @@ const minLeavesTold = 1.5
 // own count decides.
 func readyHead(c *scene) string {
 	w, err := c.places.Weather()
-	if err != nil {
-		c.fail(err)
-		return ""
-	}
+	c.fail(err)
 	sown := day(c.s.int(fSown))
 	// the variety is not asked: the longest duration is assumed
 	n := w.Seedlings(sown, c.today(), engine.MaxDurationDays)

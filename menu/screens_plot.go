@@ -73,10 +73,7 @@ func shownPlots(list string) []int {
 
 // onlyPlot chooses the plot for a grower who has only one.
 func onlyPlot(c *scene) (ScreenID, bool) {
-	nos, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-	}
+	nos := c.openPlots()
 	if len(nos) != 1 {
 		return "", false
 	}
@@ -96,21 +93,12 @@ func (c *scene) goal() ScreenID {
 // noteShown stores the plots that the list is about to show, so that a digit means the plot that was beside it, even
 // if another one was closed meanwhile.
 func noteShown(c *scene) {
-	nos, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-		return
-	}
-	c.s.put(fShown, strings.Trim(fmt.Sprint(nos), "[]"))
+	c.s.put(fShown, strings.Trim(fmt.Sprint(c.openPlots()), "[]"))
 }
 
 // plotList lists a page of plots, numbered from 1 on each page.
 func plotList(c *scene) []Choice {
-	open, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-		return nil
-	}
+	open := c.openPlots()
 	nos := open
 	if shown, ok := c.s.Answers[fShown]; c.entering && ok { // a dialled path was shown no list
 		nos = shownPlots(shown)
@@ -128,10 +116,7 @@ func plotList(c *scene) []Choice {
 				return nil
 			}}
 		if !c.entering {
-			s, p, ok := c.season(no)
-			if !ok {
-				return nil
-			}
+			s, p := c.season(no)
 			line.Args = text.Args{"plot": c.label(no, s.Plot), "short": c.short(p)}
 		}
 		out = append(out, line)
@@ -164,26 +149,17 @@ func forget(c *scene) {
 	c.s.Answers = map[Field]string{fPlot: c.s.Answers[fPlot], fGoal: c.s.Answers[fGoal], fPage: c.s.Answers[fPage]}
 }
 
-func hasPlots(c *scene) bool {
-	nos, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-	}
-	return len(nos) > 0
-}
+func hasPlots(c *scene) bool { return len(c.openPlots()) > 0 }
 
 func plotArgs(c *scene) text.Args {
 	no := c.s.int(fPlot)
-	s, _ := c.plotNo(no)
+	s := c.plotNo(no)
 	return text.Args{"plot": c.label(no, s.Plot)}
 }
 
 func plotHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, p, ok := c.season(no)
-	if !ok {
-		return ""
-	}
+	s, p := c.season(no)
 	age := int(c.today() - s.Plot.Planted)
 	if age < 0 {
 		return c.t("plot.head-ahead", text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)})
@@ -193,16 +169,7 @@ func plotHead(c *scene) string {
 
 // datesHead says the dates of a plot: planted, this window, the one after, the last day for the tool.
 func datesHead(c *scene) string {
-	no := c.s.int(fPlot)
-	s, ok := c.plotNo(no)
-	if !ok {
-		return ""
-	}
-	p, err := s.Plan(c.today())
-	if err != nil {
-		c.fail(err)
-		return ""
-	}
+	s, p := c.fullPlan()
 	planted := text.Key("word.planted-on")
 	if s.Plot.Method != engine.Transplanted {
 		planted = "word.sown-on"

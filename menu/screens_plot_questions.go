@@ -46,8 +46,7 @@ func plantWord(m engine.Method) text.Key {
 
 func (c *scene) method() engine.Method {
 	if c.s.int(fPlot) > 0 && c.s.Answers[fMethod] == "" {
-		s, _ := c.plot()
-		return s.Plot.Method
+		return c.plot().Plot.Method
 	}
 	return engine.Method(c.s.int(fMethod))
 }
@@ -111,8 +110,7 @@ func hillQuestion(in string, to ScreenID, do Act) []Screen {
 // row is the row spacing in cm that the questions are about: the answer, else that of the plot.
 func (c *scene) row() float64 {
 	if c.s.int(fPlot) > 0 && c.s.Answers[fRow] == "" {
-		s, _ := c.plot()
-		return s.Plot.RowSpacingCM
+		return c.plot().Plot.RowSpacingCM
 	}
 	return c.s.float(fRow)
 }

@@ -61,10 +61,7 @@ func priceScreens() []Screen {
 
 // prices are those that the costs of the plot are calculated with (own), and those of its place alone.
 func (c *scene) prices() (own, place engine.Prices) {
-	s, ok := c.plot()
-	if !ok {
-		return own, place
-	}
+	s := c.plot()
 	if s.Local != nil {
 		place = s.Local.Prices
 	}
@@ -91,10 +88,7 @@ func whichHead(c *scene) string {
 
 // priceList lists the prices that the costs are calculated with.
 func priceList(c *scene) []Choice {
-	s, ok := c.plot()
-	if !ok {
-		return nil
-	}
+	s := c.plot()
 	_, place := c.prices()
 	out := make([]Choice, len(priceKinds))
 	for i, k := range priceKinds {
@@ -113,10 +107,7 @@ func priceList(c *scene) []Choice {
 
 // ownHead says a price that the household has told before.
 func ownHead(c *scene) string {
-	s, ok := c.plot()
-	if !ok {
-		return ""
-	}
+	s := c.plot()
 	k := priceKindOf(c.s.Answers[fPriced])
 	return c.t("costs.own", text.Args{"price": c.t(k.label(), nil), "cost": c.money(written(*k.home(&s.Home)))})
 }
@@ -167,10 +158,7 @@ func tellPrice(k priceKind) Act {
 // toldHead reads a price back.
 func toldHead(c *scene) string {
 	k := priceKindOf(c.s.Answers[fPriced])
-	s, ok := c.plot()
-	if !ok {
-		return ""
-	}
+	s := c.plot()
 	h := s.Home
 	_, place := c.prices()
 	args := text.Args{"price": c.t(k.label(), nil), "cost": c.money(written(k.of(h, place)))}

@@ -39,8 +39,8 @@ func seeScreens() []Screen {
 }
 
 func rowsMayClose(c *scene) bool {
-	s, ok := c.plot()
-	return ok && s.Plot.Method != engine.Broadcast && s.Shade(c.today()) >= rowsAskedFromShade
+	s := c.plot()
+	return s.Plot.Method != engine.Broadcast && s.Shade(c.today()) >= rowsAskedFromShade
 }
 
 func see(c *scene) (*Refusal, error) {
@@ -64,10 +64,7 @@ func seenArgs(c *scene) text.Args {
 
 func seenHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, p, ok := c.season(no)
-	if !ok {
-		return ""
-	}
+	s, p := c.season(no)
 	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)}
 	big := engine.Leaves(c.s.int(fLeaves)) == engine.FourPlus
 	if p.State == engine.Closed && engine.Amount(c.s.int(fAmount)) == engine.Many || p.Fit.Hand() && big &&

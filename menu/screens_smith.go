@@ -60,16 +60,10 @@ func (c *scene) plotRows() (from, to float64) {
 
 // seasons are the records of all open plots.
 func (c *scene) seasons() []engine.Season {
-	nos, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-	}
+	nos := c.openPlots()
 	var out []engine.Season
 	for _, no := range nos {
-		s, ok := c.plotNo(no)
-		if !ok {
-			return nil
-		}
+		s := c.plotNo(no)
 		out = append(out, s)
 	}
 	return out

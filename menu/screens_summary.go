@@ -14,18 +14,12 @@ func seasonScreens() []Screen {
 	}}}
 }
 
-func weededOnce(c *scene) bool {
-	s, ok := c.plot()
-	return ok && len(s.Passes) > 0
-}
+func weededOnce(c *scene) bool { return len(c.plot().Passes) > 0 }
 
 // lastPassAgain asks the questions after a weeding about the latest one, also where a text or an earlier call logged
 // it.
 func lastPassAgain(c *scene) *Refusal {
-	s, ok := c.plot()
-	if !ok {
-		return nil
-	}
+	s := c.plot()
 	n := len(s.Passes)
 	if n == 0 {
 		return &Refusal{Key: "refuse.changed"}
@@ -37,10 +31,7 @@ func lastPassAgain(c *scene) *Refusal {
 
 func soFarHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, ok := c.plotNo(no)
-	if !ok {
-		return ""
-	}
+	s := c.plotNo(no)
 	return c.summary(c.label(no, s.Plot), s)
 }
 

@@ -75,9 +75,7 @@ func trialScreens() []Screen {
 // trial is the trial that is running.
 func (c *scene) trial() (engine.TrialRecord, bool) {
 	t, ok, err := c.trials.Trial()
-	if err != nil {
-		c.fail(err)
-	}
+	c.fail(err)
 	return t, ok && err == nil
 }
 
@@ -85,13 +83,7 @@ func noTrial(c *scene) bool { _, ok := c.trial(); return !ok }
 
 func hasTrial(c *scene) bool { return !noTrial(c) }
 
-func canHalve(c *scene) bool {
-	full, err := c.full()
-	if err != nil {
-		c.fail(err)
-	}
-	return !full
-}
+func canHalve(c *scene) bool { return !c.full() }
 
 // noRowsToCompare leads away from a plot without rows, which can be weeded in one way only.
 func noRowsToCompare(c *scene) (ScreenID, bool) {
@@ -102,16 +94,13 @@ func severalPlots(c *scene) bool { return len(c.comparable()) > 0 }
 
 // comparable are the numbers of the grower's other plots that can be compared with this one.
 func (c *scene) comparable() []int {
-	nos, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-	}
+	nos := c.openPlots()
 	var others []int
 	for _, no := range nos {
 		if no == c.s.int(fPlot) {
 			continue
 		}
-		s, _ := c.plotNo(no)
+		s := c.plotNo(no)
 		if engine.Compared(c.half(false).Plot, s.Plot) == engine.Alike {
 			others = append(others, no)
 		}
@@ -125,10 +114,7 @@ func otherPlots(c *scene) []Choice {
 	page, from, end := c.listPage(len(others))
 	var out []Choice
 	for i, no := range others[from:end] {
-		s, ok := c.plotNo(no)
-		if !ok {
-			return nil
-		}
+		s := c.plotNo(no)
 		out = append(out, Choice{Digit: digit(i + 1), Label: "trial.name", Args: text.Args{"plot": c.label(no, s.Plot)},
 			Set: map[Field]string{fOther: strconv.Itoa(no)}, To: "trial.way-a"})
 	}
@@ -141,7 +127,7 @@ func (c *scene) half(second bool) engine.Season {
 	if other := c.s.int(fOther); second && other != 0 {
 		no = other
 	}
-	s, _ := c.plotNo(no)
+	s := c.plotNo(no)
 	return s
 }
 

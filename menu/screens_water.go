@@ -46,10 +46,7 @@ func waterScreens() []Screen {
 // waterHead says how much water stands, when it will run short, and how much to let in.
 func waterHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, p, ok := c.season(no)
-	if !ok {
-		return ""
-	}
+	s, p := c.season(no)
 	if !isPlanted(c) {
 		return c.t("water.ahead", text.Args{"plot": c.label(no, s.Plot)})
 	}
@@ -75,10 +72,7 @@ func (c *scene) depth(k text.Key, mm float64, args text.Args) string {
 	return c.t(k, args)
 }
 
-func isPlanted(c *scene) bool {
-	s, ok := c.plot()
-	return ok && s.Plot.Planted <= c.today()
-}
+func isPlanted(c *scene) bool { return c.plot().Plot.Planted <= c.today() }
 
 // letIn says how much water brings the plot to the depth that the tool needs.
 func (c *scene) letIn(w engine.Water) string {

@@ -32,26 +32,17 @@ func workScreens() []Screen {
 	}
 }
 
-func hasArea(c *scene) bool {
-	s, ok := c.plot()
-	return ok && s.Plot.AreaM2 > 0
-}
+func hasArea(c *scene) bool { return c.plot().Plot.AreaM2 > 0 }
 
 // work calculates what the next weeding of the plot takes.
-func (c *scene) work() (engine.Season, engine.Plan, engine.Work, bool) {
-	s, p, ok := c.season(c.s.int(fPlot))
-	if !ok {
-		return s, p, engine.Work{}, false
-	}
-	return s, p, s.Work(c.today(), p.Next), true
+func (c *scene) work() (engine.Season, engine.Plan, engine.Work) {
+	s, p := c.season(c.s.int(fPlot))
+	return s, p, s.Work(c.today(), p.Next)
 }
 
 // hoursHead says the hours of each way of weeding for one person.
 func hoursHead(c *scene) string {
-	s, p, w, ok := c.work()
-	if !ok {
-		return ""
-	}
+	s, p, w := c.work()
 	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "along": duration(w.AlongHours),
 		"both": duration(w.BothHours),
 		"pull": duration(w.PullHours), "hand": duration(w.HandHours)}
@@ -71,10 +62,7 @@ func hoursHead(c *scene) string {
 
 // daysHead says whether the household can finish within the window, and what else can be done.
 func daysHead(c *scene) string {
-	s, p, w, ok := c.work()
-	if !ok {
-		return ""
-	}
+	s, p, w := c.work()
 	args := text.Args{"plot": c.label(c.s.int(fPlot), s.Plot), "n": w.Days, "team": c.team(w),
 		"start":  c.date(w.StartBy),
 		"closes": c.date(p.Next.Closes), "share": whole(100 * w.Share)}
@@ -120,10 +108,7 @@ func setHands(c *scene) (*Refusal, error) {
 // riskHead says what weeds left standing may cost: a range measured in other fields, never a promise.
 func riskHead(c *scene) string {
 	no := c.s.int(fPlot)
-	s, p, ok := c.season(no)
-	if !ok {
-		return ""
-	}
+	s, p := c.season(no)
 	r := s.Risk(c.today())
 	k := text.Key("risk." + r.Level.String())
 	if whole(r.HighPct).Value == 0 {

@@ -169,10 +169,7 @@ func (c *scene) orphaned() bool {
 	if no == 0 {
 		return false
 	}
-	open, err := c.plots.Plots()
-	if err != nil {
-		c.fail(err)
-	}
+	open := c.openPlots()
 	return !slices.Contains(open, no)
 }
 
