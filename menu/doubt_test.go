@@ -24,8 +24,7 @@ type askedBack struct {
 // saved finishes a registration after the entry.
 func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.Book {
 	t.Helper()
-	p := caller(t, knownBook())
-	p.enter(a.way...)
+	p := caller(t, knownBook()).enter(a.way...)
 	before := p.last.Text
 	p.enter(a.entry)
 	if a.it == "" {
@@ -45,8 +44,7 @@ func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.B
 		}
 		p.enter(a.entry, answer)
 	}
-	p.enter(rest...)
-	p.wants("Saved: ")
+	p.enter(rest...).wants("Saved: ")
 	return p.b
 }
 
@@ -116,8 +114,7 @@ func TestDoubtsOfARegistration(t *testing.T) {
 
 // The screens that plan a planting ask back too.
 func TestDoubtsOfAPlan(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("5", "2", "2")
+	p := caller(t, knownBook()).enter("5", "2", "2")
 	p.plays("51 => 51 cm. Is that right? | 2 no: 15 cm", "2 => Tool 15 cm wide: plant rows 20 to 25 cm apart.")
 	p = caller(t, knownBook()) // the rows follow from the tool
 	p.enter("5", "2", "1")
@@ -131,16 +128,12 @@ func TestSlipsOfPlantingDates(t *testing.T) { // Wednesday 25 November 2026
 	p.b.Day = engine.Date(2027, time.January, 10)
 	p.enter("1", "1", "25 12") // last December is the nearest
 	p.wants("Planted Fri 25 Dec, 16 days ago.")
-	p.enter("0", "12/25")
-	p.wants("Fri 25 Dec 2026. Is that right?")
+	p.enter("0", "12/25").wants("Fri 25 Dec 2026. Is that right?")
 	p = caller(t, knownBook())
 	p.b.Day = engine.Date(2026, time.December, 28)
-	p.enter("1", "1", "0501")
-	p.wants("Planted Tue 5 Jan, in 8 days.")
-	p.enter("0", "050126")
-	p.wants("Tue 5 Jan 2027. Is that right?")
-	p.enter("0", "0502")
-	p.wants("Fri 5 Feb 2027 is over 14 days ahead.")
+	p.enter("1", "1", "0501").wants("Planted Tue 5 Jan, in 8 days.")
+	p.enter("0", "050126").wants("Tue 5 Jan 2027. Is that right?")
+	p.enter("0", "0502").wants("Fri 5 Feb 2027 is over 14 days ahead.")
 }
 
 func TestSlipsOfWeedingDates(t *testing.T) { // planted on 15 October
@@ -148,24 +141,20 @@ func TestSlipsOfWeedingDates(t *testing.T) { // planted on 15 October
 	p.b.Day = engine.Date(2026, time.December, 12)
 	p.enter("1", "1", "15/10", "1", "1", "1", "600", "00", "3", "3")
 	p.plays("11/12/25 => Fri 11 Dec 2026. Is that right?")
-	p.enter("0", "1211")
-	p.wants("Thu 12 Nov. Is that right?", "1 yes, Thu 12 Nov", "2 no: Fri 11 Dec")
+	p.enter("0", "1211").wants("Thu 12 Nov. Is that right?", "1 yes, Thu 12 Nov", "2 no: Fri 11 Dec")
 	p.enter("2", "1", "1")
 	if got := p.b.Seasons[1].Passes; len(got) != 1 || got[0].On != engine.Date(2026, time.December, 11) {
 		t.Fatalf("passes %+v", got)
 	}
-	p = caller(t, knownBook())
-	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "11/10")
+	p = caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "11/10")
 	p.wants("That is before planting, Thu 5 Nov.") // 10 November is not offered, since the day typed is refused
 }
 
 func TestSlipsOfSowingDates(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("5", "2", "3", "11/5")
+	p := caller(t, knownBook()).enter("5", "2", "3", "11/5")
 	p.wants("Thu 5 Nov. Is that right?")
 	p.plays("1 => Sown Thu 5 Nov, 20 days ago")
-	p = caller(t, knownBook())
-	p.enter("5", "2", "3", "12 दिन")
+	p = caller(t, knownBook()).enter("5", "2", "3", "12 दिन")
 	p.wants("Sown Fri 13 Nov, 12 days ago")
 }
 
@@ -176,9 +165,7 @@ func TestSlipsOfHours(t *testing.T) {
 		want          float64
 	}{{"25", "1", 25}, {"25", "2", 2.5}, {"25 heures", "2", 2.5}, {"24", "", 24}, {"2.5", "", 2.5},
 		{"masaa 3", "", 3}} {
-		p := caller(t, knownBook())
-		p.enter(weeded...)
-		p.enter(c.entry)
+		p := caller(t, knownBook()).enter(weeded...).enter(c.entry)
 		if c.answer != "" {
 			p.wants("25 h. Is that right?", "2 no: 2.5 h")
 			p.enter(c.answer)
@@ -190,11 +177,8 @@ func TestSlipsOfHours(t *testing.T) {
 		}
 	}
 	p := caller(t, knownBook()) // on a hectare 25 hours are not many
-	p.enter(toArea...)
-	p.enter("1 ha", "00", "3", "1", "1", "1", "1", "25")
-	p.wants("How many people?")
-	p.enter("00", "2", "5", "2", "1", "2", "75")
-	p.wants("7.5 h. Is that right?")
+	p.enter(toArea...).enter("1 ha", "00", "3", "1", "1", "1", "1", "25").wants("How many people?")
+	p.enter("00", "2", "5", "2", "1", "2", "75").wants("7.5 h. Is that right?")
 	p.enter("1")
 	if p.b.Home.HoursADay != 7.5 {
 		t.Errorf("%g hours a day", p.b.Home.HoursADay)
@@ -203,20 +187,15 @@ func TestSlipsOfHours(t *testing.T) {
 
 // A call that drops at the question comes back to it, and home forgets it.
 func TestDoubtIsSavedAndDropped(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter(append(toRows, "52")...)
-	p.dial("*123#")
-	p.wants("1 go on")
+	p := caller(t, knownBook()).enter(append(toRows, "52")...).dial("*123#").wants("1 go on")
 	p.plays("1 => 52 cm from row to row? | 2 no: 25 cm", "7 => Not 7: type 1, 2.", "2 => also 25 cm apart?")
 	p.enter("0") // back leads to the question about the rows, not to the doubt
 	p.wants("How far apart are the rows?")
-	p.enter("52", "twenty")
-	p.wants("Not twenty: type 1, 2.", "52 cm")
+	p.enter("52", "twenty").wants("Not twenty: type 1, 2.", "52 cm")
 	p.enter("22") // typed again without going back
 	p.wants("also 22 cm apart?")
 	p.plays("0 => How far apart are the rows?")
-	p.enter("52", "00")
-	p.wants("What now?")
+	p.enter("52", "00").wants("What now?")
 }
 
 // Usual answers are not asked back.

@@ -86,6 +86,13 @@ func due() engine.Season {
 	}
 }
 
+// edit changes the season of an open plot.
+func edit(b *notebook.Book, no int, change func(*engine.Season)) {
+	s := b.Seasons[no]
+	change(&s)
+	b.Seasons[no] = s
+}
+
 // longLabel is as wide as a plot's name gets.
 var longLabel = strings.Repeat("W", 10)
 
@@ -105,29 +112,29 @@ type phone struct {
 	last  Reply
 }
 
+// dials is a grower who has dialled a code.
+func dials(t testing.TB, m *Menu, b *notebook.Book, code string) *phone {
+	t.Helper()
+	return (&phone{t: t, m: m, b: b}).dial(code)
+}
+
 // caller is a grower who has dialled the menu in English.
 func caller(t testing.TB, b *notebook.Book) *phone {
 	t.Helper()
-	return callerOf(t, newMenu(t), b)
+	return dials(t, newMenu(t), b, "*123#")
 }
 
-func callerOf(t testing.TB, m *Menu, b *notebook.Book) *phone {
-	t.Helper()
-	p := &phone{t: t, m: m, b: b}
-	p.dial("*123#")
-	return p
-}
-
-func (p *phone) dial(code string) string {
+// dial dials a code again; enter types entries one after the other. Both return the phone, as wants does, so that calls can be chained.
+func (p *phone) dial(code string) *phone {
 	p.t.Helper()
 	var err error
 	if p.state, p.last, err = p.m.Dial(p.b, USSD, p.state, code); err != nil {
 		p.t.Fatal(err)
 	}
-	return p.last.Text
+	return p
 }
 
-func (p *phone) enter(entries ...string) string {
+func (p *phone) enter(entries ...string) *phone {
 	p.t.Helper()
 	for _, e := range entries {
 		var err error
@@ -135,13 +142,19 @@ func (p *phone) enter(entries ...string) string {
 			p.t.Fatal(err)
 		}
 	}
-	return p.last.Text
+	return p
 }
 
-func (p *phone) wants(parts ...string)    { p.t.Helper(); wants(p.t, p.last.Text, parts...) }
+func (p *phone) wants(parts ...string) *phone {
+	p.t.Helper()
+	wants(p.t, p.last.Text, parts...)
+	return p
+}
+
+func (p *phone) lacks(parts ...string)    { p.t.Helper(); lacks(p.t, p.last.Text, parts...) }
 func (p *phone) has(part string) bool     { return strings.Contains(p.last.Text, part) }
 func (p *phone) plays(lines ...string)    { p.t.Helper(); plays(p.t, p.enterOne, lines...) }
-func (p *phone) enterOne(e string) string { p.t.Helper(); return p.enter(e) }
+func (p *phone) enterOne(e string) string { p.t.Helper(); return p.enter(e).last.Text }
 
 // plays enters the entry of each line, "entry => part | part", and wants the parts to be shown after it.
 func plays(t testing.TB, enter func(string) string, lines ...string) {

@@ -69,20 +69,17 @@ func TestDaysInWords(t *testing.T) {
 
 // A month of another language is asked back: "20 ago" may be 20 days ago.
 func TestMonthOfAnotherLanguageIsAskedBack(t *testing.T) {
-	p := inLanguage(t, "en")
-	p.enter("1", "1", "20 ago")
+	p := inLanguage(t, "en").enter("1", "1", "20 ago")
 	p.wants("1 yes, Thu 20 Aug")
-	p = inLanguage(t, "pt")
-	p.enter("1", "1", "20 ago")
-	lacks(t, p.last.Text, "1 sim")
+	p = inLanguage(t, "pt").enter("1", "1", "20 ago")
+	p.lacks("1 sim")
 	p.wants("qui 20 ago")
 }
 
 // कल is both yesterday and tomorrow, so it is asked back where a planting is planned.
 func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 	for answer, want := range map[string]engine.Day{"1": wednesday - 1, "2": wednesday + 1} {
-		p := inLanguage(t, "hi")
-		p.enter("5", "2", "4", "कल")
+		p := inLanguage(t, "hi").enter("5", "2", "4", "कल")
 		p.wants("1 हां, मंगल 24 नवंबर", "2 नहीं: गुरु 26 नवंबर")
 		p.enter(answer)
 		s, err := decodeSession(p.state)
@@ -95,7 +92,7 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 	}
 	p := inLanguage(t, "hi") // for a plot that is planted it is yesterday
 	p.enter("1", "1", "कल")
-	lacks(t, p.last.Text, "26 नवंबर")
+	p.lacks("26 नवंबर")
 }
 
 // A name is taken where the language has letters for it: Latin ones in all six, with or without accents; Devanagari
@@ -139,9 +136,7 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 	x := withPlots(t, 2)
 	x.m = everyMenu(t)
 	for no, label := range map[int]string{1: "नदी", 2: "खेत"} {
-		s := x.b.Seasons[no]
-		s.Plot.Label = label
-		x.b.Seasons[no] = s
+		edit(x.b, no, func(s *engine.Season) { s.Plot.Label = label })
 	}
 	x.ring(1, 2)
 	x.wants("Plot 1 and Plot 2", "2 only Plot 1, 3 only Plot 2")
@@ -165,8 +160,7 @@ func TestNameThatCannotBeWritten(t *testing.T) {
 // Below the reason of a refusal not all of a screen may fit: 9 shows the whole screen without the reason.
 func TestReasonGivesWayToTheScreen(t *testing.T) {
 	in := func(lang string, entries ...string) *phone {
-		p := inLanguage(t, lang, wet(t, 12).b.Seasons[1])
-		p.enter(entries...)
+		p := inLanguage(t, lang, wet(t, 12).b.Seasons[1]).enter(entries...)
 		return p
 	}
 	for name, at := range map[string]*phone{
@@ -222,9 +216,7 @@ func TestPicturesFitThePage(t *testing.T) {
 			{"2", "6", "1", "6"}, {"2", "4", "3"}, {"3", "3"}, {"3", "1"}, {"5", "2", "1"},
 			{"5", "2", "3"}, {"5", "2", "4"}} {
 			for _, entry := range pictures {
-				p := inLanguage(t, lang, wet(t, 12).b.Seasons[1])
-				p.enter(way...)
-				p.enter(entry)
+				p := inLanguage(t, lang, wet(t, 12).b.Seasons[1]).enter(way...).enter(entry)
 				for range 3 {
 					if !text.FitsUSSD(p.last.Text) {
 						t.Errorf("%s, after %v %q: too long\n%s", lang, way, entry, p.last.Text)

@@ -15,8 +15,7 @@ func aStranger(t testing.TB) *phone {
 // A stranger chooses the language before anything else, and reads the rest in it.
 func TestLanguageComesFirst(t *testing.T) {
 	p := aStranger(t)
-	p.dial("*123#")
-	p.wants("rowbell\n1 English\n2 Français\n3 हिन्दी\n4 Indonesia\n5 Português\n6 Kiswahili")
+	p.dial("*123#").wants("rowbell\n1 English\n2 Français\n3 हिन्दी\n4 Indonesia\n5 Português\n6 Kiswahili")
 	p.plays("7 => Not 7: type 1-6.", "0 => 1 English", "2 => 1 oui\n2 non\n3 langue", "1 => 1 nouvelle parcelle")
 	if p.b.Lang != "fr" {
 		t.Errorf("kept is %q", p.b.Lang)
@@ -29,16 +28,16 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := callerOf(t, m, newcomer())
+	p := dials(t, m, newcomer(), "*123#")
 	p.wants("1 Kiswahili\n2 English")
 	p.plays("9 => Si 9")
 	one, err := menuIn("sw")
 	if err != nil {
 		t.Fatal(err)
 	}
-	q := callerOf(t, one, newcomer())
+	q := dials(t, one, newcomer(), "*123#")
 	q.wants("1 ndiyo")
-	lacks(t, q.last.Text, "Kiswahili", "lugha")
+	q.lacks("Kiswahili", "lugha")
 }
 
 // 000 asks for the language on any screen and leads back to it with all answers: from a question, a doubt, a further
@@ -53,8 +52,7 @@ func TestLanguageFromAnywhere(t *testing.T) {
 	french := func(p *phone, shows ...string) {
 		t.Helper()
 		p.plays("000 => 1 English\n2 Français | 6 Kiswahili\n0 back")
-		p.enter("2")
-		p.wants(shows...)
+		p.enter("2").wants(shows...)
 	}
 	p := known()
 	p.enter("1", "1", "3") // which date?
@@ -67,21 +65,16 @@ func TestLanguageFromAnywhere(t *testing.T) {
 	p.plays("2 => 25 cm")
 
 	p = known()
-	p.enter("1", "1")
-	p.dial("*123#")
-	p.wants("1 go on")
+	p.enter("1", "1").dial("*123#").wants("1 go on")
 	french(p, "1 aujourd'hui")
 
 	p = known()
-	p.enter("1", "1")
-	p.enter("000", "0")
-	p.wants("When was it planted?")
+	p.enter("1", "1").enter("000", "0").wants("When was it planted?")
 	p.enter("000", "000", "000", "3", "0", "00")
 	if p.b.Lang != "hi" {
 		t.Errorf("kept is %q", p.b.Lang)
 	}
-	p.enter("000", "1")
-	p.wants("What now?")
+	p.enter("000", "1").wants("What now?")
 }
 
 func TestLanguageByText(t *testing.T) {
@@ -138,13 +131,11 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 	m := newMenu(t)
 	const told = "The menu is new, so we begin again."
 	p := &phone{t: t, m: m, b: knownBook(), state: old}
-	p.enter("1")
-	p.wants(told, "What now?")
+	p.enter("1").wants(told, "What now?")
 	p.plays("1 => How is the rice planted?")
 
 	p = &phone{t: t, m: m, b: knownBook(), state: old}
-	p.dial("*123#")
-	p.wants(told, "What now?")
+	p.dial("*123#").wants(told, "What now?")
 	p = &phone{t: t, m: m, b: knownBook(), state: old}
 	p.dial("*123*1#") // a dialled path is followed without the notice
 	p.wants("How is the rice planted?")

@@ -64,9 +64,7 @@ func TestTurningPages(t *testing.T) {
 	help.Head = func(*scene) string { return strings.Repeat("Lift by the handle. ", 12) }
 	long.screens["help"] = &help
 	p := &phone{t: t, m: &long, b: knownBook()}
-	p.dial("*123#")
-	p.enter("6", "1")
-	p.wants("Lift by the handle.", "9 more 0 back")
+	p.dial("*123#").enter("6", "1").wants("Lift by the handle.", "9 more 0 back")
 	if strings.Contains(p.last.Text, "1 ") {
 		t.Errorf("the choices are on the first page:\n%s", p.last.Text)
 	}

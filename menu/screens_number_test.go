@@ -20,9 +20,7 @@ import (
 // must not be shown.
 func silentBook() *notebook.Book {
 	b := bookOf(due())
-	s := b.Seasons[1]
-	s.Plot.Label = "wellside"
-	b.Seasons[1] = s
+	edit(b, 1, func(s *engine.Season) { s.Plot.Label = "wellside" })
 	b.PlaceNames, b.Place = []string{"lower-valley", "hills"}, "lower-valley"
 	b.Unheard = true
 	return b
@@ -63,14 +61,12 @@ func TestWhoIsAskedFirst(t *testing.T) {
 		"a question": {"1", "1"}, "a plot": {"2", "1"}, "before an act": {"3", "1"}, "home": {}} {
 		p := caller(t, silentBook())
 		p.b.Unheard = false
-		p.dial("*123#")
-		p.enter(path...)
+		p.dial("*123#").enter(path...)
 		old := slices.Clone(p.state)
 		p.b.Unheard = true
 		p.plays("1 => " + asksWho)
 		p.state = old
-		p.dial("*123#")
-		p.wants(asksWho)
+		p.dial("*123#").wants(asksWho)
 		x := texts(t, p.b)
 		x.state, x.at = old, 50
 		x.plays("1 => " + asksWho)
@@ -99,7 +95,7 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 	m := everyMenu(t)
 	key := func(lang string) string { return fmt.Sprint(slices.Index(m.Languages(), lang) + 1) }
 	const hindi = "rowbell वाले किसान"
-	p := callerOf(t, m, silentBook())
+	p := dials(t, m, silentBook(), "*123#")
 	p.plays("3 => English | हिन्दी", key("hi")+" => "+hindi+" | 3 भाषा")
 	if p.b.Lang != "en" || !p.b.Unheard {
 		t.Errorf("language %s, silent %v before anybody said who this is", p.b.Lang, p.b.Unheard)
@@ -108,7 +104,7 @@ func TestWhoInAnotherLanguage(t *testing.T) {
 	if p.wants("wellside", "अब क्या?"); p.b.Unheard || p.b.Lang != "hi" {
 		t.Errorf("after the yes: silent %v, language %s", p.b.Unheard, p.b.Lang)
 	}
-	p = callerOf(t, m, silentBook())
+	p = dials(t, m, silentBook(), "*123#")
 	const languages = "English | हिन्दी | Français"
 	p.enter("3", key("fr"), "2")
 	p.plays("1 => "+languages, "00 => "+languages) // home is this screen until they register
@@ -214,9 +210,9 @@ func TestSilentNumberTellsNothing(t *testing.T) {
 			shown := ""
 			switch rapid.IntRange(0, 3).Draw(rt, "way") {
 			case 0:
-				shown = p.dial(rapid.SampledFrom([]string{"*123#", "*123*1#", "*123*2*1#"}).Draw(rt, "code"))
+				shown = p.dial(rapid.SampledFrom([]string{"*123#", "*123*1#", "*123*2*1#"}).Draw(rt, "code")).last.Text
 			case 1:
-				shown = p.enter(e)
+				shown = p.enterOne(e)
 			case 2:
 				shown = x.text(e)
 			case 3:
@@ -239,8 +235,7 @@ func TestSilentNumberTellsNothing(t *testing.T) {
 }
 
 func TestCodeIsShownAndNotKept(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("6")
+	p := caller(t, knownBook()).enter("6")
 	p.plays("6 => It works once, for 2 hours.", "1 => "+notebook.Code+" | *123#")
 	if p.last.More || p.state != nil {
 		t.Error("the dialogue goes on, and keeps the code")
@@ -263,8 +258,7 @@ func TestCodeBringsTheRecords(t *testing.T) {
 	}
 	m := everyMenu(t)
 	for _, lang := range m.cat.Languages() {
-		p := callerOf(t, m, newBook())
-		p.enter("1", "4") // in the first language
+		p := dials(t, m, newBook(), "*123#").enter("1", "4") // in the first language
 		_, r, err := m.Enter(taking{p.b, lang}, USSD, p.state, notebook.Code)
 		if err != nil || len(r.Send) != 1 {
 			t.Fatalf("%s: sent %+v, %v", lang, r.Send, err)
@@ -299,12 +293,11 @@ func TestCodeOnAStoppedPhone(t *testing.T) {
 	p.plays("4 => Type", notebook.Code+" => Your plots are on this number now. | Texts are stopped.",
 		"00 => Texts are stopped (6 to start). | What now?")
 	p.enter("6", "3", "00")
-	lacks(t, p.last.Text, "stopped")
+	p.lacks("stopped")
 }
 
 func TestWrongCodes(t *testing.T) {
-	p := caller(t, newBook())
-	p.enter("4")
+	p := caller(t, newBook()).enter("4")
 	for _, e := range []string{"", "27182", "2718281", "code", "27a828"} {
 		if p.plays(e + " => Type the 6 digits"); p.b.WrongCodes != 0 {
 			t.Fatalf("%q counts as a try", e)
@@ -336,6 +329,5 @@ func TestDialogueWhoseRecordsMovedAway(t *testing.T) {
 	p = &phone{t: t, m: p.m, b: knownBook(), state: []byte{}} // registered again since
 	p.plays("1 => What now?")
 	p = &phone{t: t, m: p.m, b: newBook(), state: []byte{}}
-	p.dial("*123#")
-	p.wants("rowbell texts you when")
+	p.dial("*123#").wants("rowbell texts you when")
 }

@@ -8,16 +8,14 @@ import (
 
 // A weeding is logged before the question what is left in the rows.
 func TestLeavingAtTheLastQuestionKeepsThePass(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "1", "1")
 	p.wants("How many weeds still stand")
 	if s := p.b.Seasons[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.AmountUnknown {
 		t.Fatalf("%+v", s.Passes)
 	}
 	p.dial("*123#") // the call dropped
 	p.wants("You stopped here")
-	p.enter("1", "3")
-	p.wants("Logged: Plot 1")
+	p.enter("1", "3").wants("Logged: Plot 1")
 	if s := p.b.Seasons[1]; len(s.Passes) != 1 || s.Passes[0].Left != engine.Many {
 		t.Fatalf("%+v", s.Passes)
 	}
@@ -36,8 +34,7 @@ func TestADialledPathGoesThroughAList(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	p.dial("*123*3*2*1*1*1#")
-	p.wants("Logged: Plot 2")
+	p.dial("*123*3*2*1*1*1#").wants("Logged: Plot 2")
 	if len(p.b.Seasons[1].Passes) != 0 || len(p.b.Seasons[2].Passes) != 1 {
 		t.Fatalf("%+v", p.b.Seasons)
 	}
@@ -49,8 +46,7 @@ func TestHoursOfALoggedPass(t *testing.T) {
 	if err := p.b.LogPass(1, engine.Pass{On: wednesday - 2, With: engine.ByTool}); err != nil {
 		t.Fatal(err)
 	}
-	p.dial("*123*2*6*3*1*4*2#")
-	p.wants("Noted: 4 h, 2 people.")
+	p.dial("*123*2*6*3*1*4*2#").wants("Noted: 4 h, 2 people.")
 	if pass := p.b.Seasons[1].Passes[0]; pass.Hours != 4 || pass.People != 2 {
 		t.Errorf("%+v", pass)
 	}
@@ -58,7 +54,6 @@ func TestHoursOfALoggedPass(t *testing.T) {
 
 // After the rows have closed the grower is told to pull weeds by hand.
 func TestManyWeedsAfterTheRowsClosed(t *testing.T) {
-	p := wet(t, 70)
-	p.dial("*123*4*3*3*2#")
+	p := wet(t, 70).dial("*123*4*3*3*2#")
 	p.wants("the weeder's work is done", "Pull the big weeds by hand before they seed.")
 }

@@ -43,28 +43,21 @@ func TestPlanAPlanting(t *testing.T) {
 			[]string{"About 1838 kg seed", "nursery 40000 to 100000 m2"}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			p := caller(t, c.book)
-			p.enter("5", "2", "1")
-			p.enter(c.entries...)
-			p.wants(c.numbers...)
-			p.enter("1")
-			p.wants(c.seed...)
-			lacks(t, p.last.Text, c.not...)
+			p := caller(t, c.book).enter("5", "2", "1").enter(c.entries...).wants(c.numbers...)
+			p.enter("1").wants(c.seed...)
+			p.lacks(c.not...)
 		})
 	}
 }
 
 func TestPlantingIsReadBack(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("5", "2", "1", "600")
+	p := caller(t, knownBook()).enter("5", "2", "1", "600")
 	p.wants("Not 600. ", "20*30")
 	p.plays("0.5*30 => 1 to 5000 m each", "5000*5000 => 25000000 m2?")
 	p.plays("20x30 => 20 m long, 30 m wide. | 1 20 cm | 2 25 cm")
-	lacks(t, p.last.Text, "for my tool")
-	p.enter("3", "12.5-17.5")
-	p.wants("Rows 20 cm.", "also 20 cm apart?")
-	p.enter("25", "13")
-	p.wants("Not 13", "How many seedlings")
+	p.lacks("for my tool")
+	p.enter("3", "12.5-17.5").wants("Rows 20 cm.", "also 20 cm apart?")
+	p.enter("25", "13").wants("Not 13", "How many seedlings")
 	p.plays("2 => 600 m2")
 }
 
@@ -78,8 +71,7 @@ func TestRowsThatSuitATool(t *testing.T) {
 		{"8", "plant rows 13 to 18 cm apart."},
 		{"70", "70 cm? It must be 5 to 60 cm."},
 	} {
-		p := caller(t, knownBook())
-		p.enter("5", "2", "2", c.entry)
+		p := caller(t, knownBook()).enter("5", "2", "2", c.entry)
 		p.wants(c.shows)
 	}
 }
@@ -105,12 +97,10 @@ func TestAreSeedlingsReady(t *testing.T) {
 	} {
 		p := caller(t, knownBook())
 		p.b.Climate = engine.Steady(22, 32)
-		p.enter("5", "2", "3", c.entry)
-		p.wants(c.shows...)
-		lacks(t, p.last.Text, c.not...)
+		p.enter("5", "2", "3", c.entry).wants(c.shows...)
+		p.lacks(c.not...)
 	}
-	p := caller(t, knownBook())
-	p.enter("5", "2", "3", "16")
+	p := caller(t, knownBook()).enter("5", "2", "3", "16")
 	p.wants("3 to 5 leaves or 15 to 20 days", "What you see counts.")
 	p.plays("1 => When do you plant?")
 }
@@ -119,13 +109,11 @@ func TestAreSeedlingsReady(t *testing.T) {
 func TestSeedlingsInTheCold(t *testing.T) {
 	p := caller(t, knownBook())
 	p.b.Climate = engine.Steady(10, 16)
-	p.enter("5", "2", "3", "16")
-	p.wants("Plant about", "Dec")
+	p.enter("5", "2", "3", "16").wants("Plant about", "Dec")
 	p = caller(t, knownBook())
 	p.b.Climate = engine.Steady(-5, 5)
-	p.enter("5", "2", "3", "16")
-	p.wants("too cold for us to say when", "What you see counts.")
-	lacks(t, p.last.Text, "Plant ")
+	p.enter("5", "2", "3", "16").wants("too cold for us to say when", "What you see counts.")
+	p.lacks("Plant ")
 }
 
 func TestWaterAfterPlanting(t *testing.T) {
@@ -139,12 +127,10 @@ func TestWaterAfterPlanting(t *testing.T) {
 		{"31/2", "There is no day 31/2."},
 		{"8/8/2027", "is over 120 days ahead"},
 	} {
-		p := caller(t, knownBook())
-		p.enter("5", "2", "4", c.entry)
+		p := caller(t, knownBook()).enter("5", "2", "4", c.entry)
 		p.wants(c.shows)
 	}
-	p := caller(t, knownBook())
-	p.enter("5", "2", "4", "1")
+	p := caller(t, knownBook()).enter("5", "2", "4", "1")
 	p.wants("no deeper than the white of the stem", "About 5 cm of water", "never cover the seedlings")
 }
 

@@ -12,8 +12,7 @@ import (
 
 // There are four troubles, each with its numbered cures, the least work first. The caution comes before them.
 func TestTroubles(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("5", "4")
+	p := caller(t, knownBook()).enter("5", "4")
 	p.wants("Lift by the handle, fingers off the teeth.")
 	for _, c := range []struct {
 		entry string
@@ -26,8 +25,7 @@ func TestTroubles(t *testing.T) {
 		{"4", []string{"It hurts the rice.", "1. slower", "2. set it narrower", "3. float lower",
 			"4. rice too big: no more passes"}},
 	} {
-		p.enter(c.entry)
-		p.wants(c.shows...)
+		p.enter(c.entry).wants(c.shows...)
 		p.enter("0")
 	}
 	p.wants("What goes wrong?")
@@ -48,8 +46,7 @@ func TestEveryCureHasWords(t *testing.T) {
 }
 
 func TestStrip(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("5", "5")
+	p := caller(t, knownBook()).enter("5", "5")
 	p.wants("short strip", "5 cm water", "Lift by the handle, fingers off the teeth.")
 	p.plays("1 => If not, set it and go again. | Pay when", "1 => What goes wrong?")
 }
@@ -97,11 +94,8 @@ func TestOrder(t *testing.T) {
 			[]string{"Tool 15 cm wide"}, []string{"15 cm wide."}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			p := caller(t, c.book)
-			p.enter("5", "3")
-			p.enter(c.entries...)
-			p.wants(c.shows...)
-			lacks(t, p.last.Text, c.not...)
+			p := caller(t, c.book).enter("5", "3").enter(c.entries...).wants(c.shows...)
+			p.lacks(c.not...)
 			if len(p.last.Send) != 0 {
 				t.Fatal("sent before it was asked for")
 			}
@@ -124,8 +118,7 @@ func TestOrderReadsTheRowsBack(t *testing.T) {
 		"20 20": "20 20 is not a length.", "20-200": "200 cm? It must be 5 to 100 cm.",
 		"wide": "wide is not a length.", "": "Nothing was typed.",
 	} {
-		p := caller(t, knownBook())
-		p.enter("5", "3", entry)
+		p := caller(t, knownBook()).enter("5", "3", entry)
 		p.wants(shows)
 	}
 }
@@ -133,21 +126,16 @@ func TestOrderReadsTheRowsBack(t *testing.T) {
 // For rows too narrow for any tool the reason is told, and other rows are asked for.
 func TestRowsTooNarrowForAnyTool(t *testing.T) {
 	for _, entries := range [][]string{{"12", "1"}, {"12 25", "1"}, {"14.9", "1"}} {
-		p := caller(t, knownBook())
-		p.enter("5", "3")
-		p.enter(entries...)
-		p.wants("none under 10 cm is of use", "Plant rows of 15 cm or more.")
-		p.enter("1", "15", "2", "1")
-		p.wants("Tool 10 cm wide")
+		p := caller(t, knownBook()).enter("5", "3")
+		p.enter(entries...).wants("none under 10 cm is of use", "Plant rows of 15 cm or more.")
+		p.enter("1", "15", "2", "1").wants("Tool 10 cm wide")
 	}
-	p := caller(t, bookOf(inRows(12, engine.Tool{})))
-	p.enter("5", "3", "1")
+	p := caller(t, bookOf(inRows(12, engine.Tool{}))).enter("5", "3", "1")
 	p.wants("Rows of 12 cm leave 7 cm for a tool")
 }
 
 func TestHeightsAreAskedAgain(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("5", "3", "20", "2", "tall")
+	p := caller(t, knownBook()).enter("5", "3", "20", "2", "tall")
 	p.wants("Type heights in cm like 160", "How tall are")
 	p.plays("95 => 95 cm? It must be 120 to 220 cm.", "5ft4 150 => Handle 93 to 98 cm high")
 }

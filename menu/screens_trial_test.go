@@ -7,9 +7,7 @@ import (
 )
 
 func TestTrialOfTwoHalves(t *testing.T) {
-	p := wet(t, 5)
-	p.dial("*123#")
-	p.enter("2", "6", "4")
+	p := wet(t, 5).enter("2", "6", "4")
 	p.wants("Weed two ways side by side", "1 two halves of it")
 	if p.has("2 it and another plot") {
 		t.Error("there is no other plot")
@@ -32,13 +30,11 @@ func TestTrialOfTwoHalves(t *testing.T) {
 		}
 		p.b.Seasons[no] = s
 	}
-	p.dial("*123#")
-	p.enter("2", "1", "6", "4")
+	p.dial("*123#").enter("2", "1", "6", "4")
 	p.wants("Plot 1 A: tool one way, weeded 2 x, 133 h/ha.", "Plot 1 B: by hand, 2 x, 400 h/ha.")
 	p.enter("2", "10", "10.5")
 	p.wants("Fewer hours: Plot 1 A.", "Fewer weeds: Plot 1 B.", "Harvest: too close to tell.", "no proof")
-	p.enter("0", "00", "2", "1", "6", "4", "3", "1")
-	p.wants("The comparison is ended.")
+	p.enter("0", "00", "2", "1", "6", "4", "3", "1").wants("The comparison is ended.")
 	if p.b.OpenTrial != nil {
 		t.Error("it still runs")
 	}
@@ -53,14 +49,11 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	late := other // planted much later: nothing to compare
 	late.Plot.Label, late.Plot.Planted = "Late", late.Plot.Planted+30
 	p.b.Seasons[3] = late
-	p.dial("*123#")
-	p.enter("2", "1", "6", "4", "2")
-	p.wants("Which other plot?", "1 River")
+	p.enter("2", "1", "6", "4", "2").wants("Which other plot?", "1 River")
 	if p.has("Late") {
 		t.Error("a plot that cannot be compared is offered")
 	}
-	p.enter("1", "2")
-	p.wants("How will you weed River?")
+	p.enter("1", "2").wants("How will you weed River?")
 	if p.has("both ways") {
 		t.Error("River cannot be weeded across")
 	}
@@ -71,10 +64,8 @@ func TestTrialOfTwoPlots(t *testing.T) {
 	}
 	// Both plots are closed: the comparison can still be read.
 	delete(p.b.Seasons, 3)
-	p.enter("00", "2", "1", "6", "5", "1", "00", "2", "6", "5", "1")
-	p.wants("River is closed.", "1 compare two ways")
-	p.enter("00", "2")
-	p.wants("There is no plot yet.", "2 compare two ways")
+	p.enter("00", "2", "1", "6", "5", "1", "00", "2", "6", "5", "1").wants("River is closed.", "1 compare two ways")
+	p.enter("00", "2").wants("There is no plot yet.", "2 compare two ways")
 }
 
 func TestNamesOfHalves(t *testing.T) {
@@ -93,9 +84,8 @@ func TestNamesOfHalves(t *testing.T) {
 
 func TestNoTrialOfAScatteredPlot(t *testing.T) {
 	p := wet(t, 5)
-	s := p.b.Seasons[1]
-	s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM = engine.Broadcast, 0, 0
-	p.b.Seasons[1] = s
-	p.dial("*123*2*6*4#")
-	p.wants("there is nothing to compare")
+	edit(p.b, 1, func(s *engine.Season) {
+		s.Plot.Method, s.Plot.RowSpacingCM, s.Plot.HillSpacingCM = engine.Broadcast, 0, 0
+	})
+	p.dial("*123*2*6*4#").wants("there is nothing to compare")
 }

@@ -6,19 +6,18 @@ import (
 	"rowbell/engine"
 )
 
-// wet is a phone whose grower has one plot of 600 m2 under water, planted some days ago.
+// wet is a phone that has dialled, and whose grower has one plot of 600 m2 under water, planted some days ago.
 func wet(t testing.TB, days engine.Day) *phone {
-	b := knownBook()
-	b.Seasons[1] = engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days,
-		RowSpacingCM: 20, HillSpacingCM: 20, AreaM2: 600},
-		Tool: engine.Tool{WidthCM: 15}, Weather: b.Climate, Since: wednesday - days}
-	b.Seasons[1] = func(s engine.Season) engine.Season { s.Weather.LatitudeDeg = 15; return s }(b.Seasons[1])
-	return &phone{t: t, m: newMenu(t), b: b}
+	t.Helper()
+	s := engine.Season{Plot: engine.Plot{Method: engine.Transplanted, Planted: wednesday - days, RowSpacingCM: 20,
+		HillSpacingCM: 20, AreaM2: 600}, Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(22, 32),
+		Since: wednesday - days}
+	s.Weather.LatitudeDeg = 15
+	return caller(t, bookOf(s))
 }
 
 func TestWaterIsToldAndCorrected(t *testing.T) {
 	p := wet(t, 12) // the window opens in a few days
-	p.dial("*123#")
 	p.enter("2", "4")
 	// The model assumes 5 cm under a kept flood; in three days 3 x 12 mm are lost.
 	p.wants("Plot 1: about 5 cm of water by our count.", "Let in about", "m3")
@@ -34,9 +33,7 @@ func TestWaterIsToldAndCorrected(t *testing.T) {
 }
 
 func TestInletGivesHours(t *testing.T) {
-	p := wet(t, 12)
-	p.dial("*123#")
-	p.enter("2", "4", "1", "2", "3", "10 x")
+	p := wet(t, 12).enter("2", "4", "1", "2", "3", "10 x")
 	p.wants("Not 10 x. Type litres and seconds")
 	p.enter("10*5") // 2 l/s: 30 m3 take 4 h 10, and the plot loses water meanwhile
 	p.wants("30 m3: 4 h")
@@ -48,9 +45,7 @@ func TestInletGivesHours(t *testing.T) {
 }
 
 func TestSoilChangesTheCount(t *testing.T) {
-	p := wet(t, 12)
-	p.dial("*123#")
-	p.enter("2", "4", "2", "3")
+	p := wet(t, 12).enter("2", "4", "2", "3")
 	light := p.last.Text
 	p.enter("2", "1")
 	if heavy := p.last.Text; heavy == light {
@@ -62,9 +57,7 @@ func TestSoilChangesTheCount(t *testing.T) {
 }
 
 func TestHoursAndHands(t *testing.T) {
-	p := wet(t, 16)
-	p.dial("*123#")
-	p.enter("2", "5", "1")
+	p := wet(t, 16).enter("2", "5", "1")
 	// 600 m2 at 1.2 km/h, 0.20 m, 0.65: 3.8 h one way.
 	p.wants("one way about 4 h", "Both ways 8 h", "All by hand 12 h", "Log hours and we use your pace.")
 	p.enter("0", "2", "1", "2", "1.5")
@@ -73,8 +66,7 @@ func TestHoursAndHands(t *testing.T) {
 	if h := p.b.Home; h.People != 2 || h.HoursADay != 1.5 {
 		t.Fatalf("%+v", h)
 	}
-	p.enter("1", "1", "17")
-	p.wants("17 hours? It must be 0.5 to 16.")
+	p.enter("1", "1", "17").wants("17 hours? It must be 0.5 to 16.")
 }
 
 func TestYourPace(t *testing.T) {
@@ -86,34 +78,24 @@ func TestYourPace(t *testing.T) {
 				Left: engine.Few})
 	}
 	p.b.Seasons[1] = s
-	p.dial("*123#")
-	p.enter("2", "5", "1")
+	p.dial("*123#").enter("2", "5", "1")
 	p.wants("At your pace.", "one way about 6 h") // 8 h logged twice, 3.8 h by the model: between the two
 }
 
 func TestWaitingIsARangeAndNoPromise(t *testing.T) {
-	p := wet(t, 18)
-	p.dial("*123#")
-	p.enter("2", "5", "3")
+	p := wet(t, 18).enter("2", "5", "3")
 	p.wants("bags of 100", "no promise")
 }
 
 func TestWorkAsksForTheSize(t *testing.T) {
 	p := wet(t, 16)
-	s := p.b.Seasons[1]
-	s.Plot.AreaM2 = 0
-	p.b.Seasons[1] = s
-	p.dial("*123#")
-	p.enter("2", "5", "1")
-	p.wants("Tell the size of the plot first.")
-	p.enter("1", "600")
-	p.wants("Noted: 600 m2.")
+	edit(p.b, 1, func(s *engine.Season) { s.Plot.AreaM2 = 0 })
+	p.enter("2", "5", "1").wants("Tell the size of the plot first.")
+	p.enter("1", "600").wants("Noted: 600 m2.")
 }
 
 func TestSeasonSoFarAndClosing(t *testing.T) {
-	p := wet(t, 40)
-	p.dial("*123#")
-	p.enter("2", "6", "3")
+	p := wet(t, 40).enter("2", "6", "3")
 	p.wants("Plot 1: no weeding is logged yet.")
 	s := p.b.Seasons[1]
 	s.Passes = []engine.Pass{{On: wednesday - 24, With: engine.ByTool, Way: engine.Along, Hours: 5, People: 1,
@@ -122,8 +104,7 @@ func TestSeasonSoFarAndClosing(t *testing.T) {
 	p.enter("00", "2", "6", "3")
 	// 12 h by hand for 600 m2, less 5.
 	p.wants("Plot 1: 1 weeding, 1 in its days.", "5 h logged.", "About 7 h less than by hand.")
-	p.enter("00", "2", "6", "5", "1")
-	p.wants("Plot 1 is closed.", "About 7 h less than by hand.")
+	p.enter("00", "2", "6", "5", "1").wants("Plot 1 is closed.", "About 7 h less than by hand.")
 	if len(p.b.Seasons) != 0 {
 		t.Error("it is still open")
 	}

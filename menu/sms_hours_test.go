@@ -24,9 +24,7 @@ func TestHoursByTextInWords(t *testing.T) {
 func TestHoursByText(t *testing.T) {
 	x := withPlots(t, 2)
 	for no, area := range map[int]float64{1: 300, 2: 600} {
-		s := x.b.Seasons[no]
-		s.Plot.AreaM2 = area
-		x.b.Seasons[no] = s
+		edit(x.b, no, func(s *engine.Season) { s.Plot.AreaM2 = area })
 	}
 	x.ring(1, 2)
 	x.plays("1 => is logged", "1 => How long did it take? Text 3h, or 3h2 for 2 people.",

@@ -64,9 +64,7 @@ func TestDigitIsNotMisfiled(t *testing.T) {
 		"for an older dialogue": {[]string{"menu", "2", "6", "5"}, late, "1", "nothing is logged", [2]int{}},
 		"the plot is closed":    {nil, func(x *texter) { delete(x.b.Seasons, 1) }, "1", "nothing is done", [2]int{}},
 		"the number has another plot": {nil, func(x *texter) {
-			s := x.b.Seasons[1]
-			s.Plot.Planted = wednesday - 1
-			x.b.Seasons[1] = s
+			edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted = wednesday - 1 })
 		}, "1", "nothing is done", [2]int{}},
 		"logged by menu, answered the next day": {nil, func(x *texter) { x.logs(1); x.b.Day++ }, "1", "logged already",
 			[2]int{1, 0}},
@@ -110,9 +108,7 @@ func TestOneOfTwoIsLoggedAlready(t *testing.T) {
 // Weeding by hand stays by hand through an undo, and "not yet" names no day that is past.
 func TestHandPullingStaysByHand(t *testing.T) {
 	x := withPlots(t, 1)
-	s := x.b.Seasons[1]
-	s.Plot.Planted = wednesday - 23
-	x.b.Seasons[1] = s
+	edit(x.b, 1, func(s *engine.Season) { s.Plot.Planted = wednesday - 23 })
 	x.ring(1)
 	x.wants("likely too big", "answer 1")
 	x.plays("1 => hand weeding", "0 => not logged", "1 => is logged")
@@ -153,9 +149,7 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 	for _, left := range []string{"1", "2", "3"} {
 		for _, warm := range []int{1, 2} { // the plot where weeds come sooner
 			x := withPlots(t, 2)
-			s := x.b.Seasons[warm]
-			s.Weather = engine.Steady(25, 35)
-			x.b.Seasons[warm] = s
+			edit(x.b, warm, func(s *engine.Season) { s.Weather = engine.Steady(25, 35) })
 			p := prompt{Asked: askedPass, Plots: []subject{subjectOf(1, x.b.Seasons[1]), subjectOf(2, x.b.Seasons[2])}}
 			b, err := p.encode()
 			if err != nil {

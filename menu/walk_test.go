@@ -13,8 +13,7 @@ import (
 // A known grower registers a plot in eight exchanges, the dial among them: published rules allow eight stages a
 // session (TRAI, 2016).
 func TestKnownGrowerSavesInEight(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "20x30")
 	p.wants("Saved: Plot 1, 600 m2")
 	s := p.b.Seasons[1]
 	want := engine.Plot{Method: engine.Transplanted, Planted: engine.Date(2026, 11, 5), RowSpacingCM: 20,
@@ -32,13 +31,11 @@ func TestFirstContactAddsOne(t *testing.T) {
 	if !p.b.Registered || len(p.last.Send) != 1 || p.last.Send[0].Kind != "welcome" {
 		t.Fatalf("known %v, sent %+v", p.b.Registered, p.last.Send)
 	}
-	p.enter("1", "1", "5/11", "1", "1", "1", "20x30")
-	p.wants("Saved: Plot 1")
+	p.enter("1", "1", "5/11", "1", "1", "1", "20x30").wants("Saved: Plot 1")
 }
 
 func TestNoIsNo(t *testing.T) {
-	p := caller(t, newBook())
-	p.enter("2")
+	p := caller(t, newBook()).enter("2")
 	if p.b.Registered || p.last.More || p.state != nil {
 		t.Fatalf("known %v, more %v", p.b.Registered, p.last.More)
 	}
@@ -60,42 +57,35 @@ func TestReadBacks(t *testing.T) {
 		{"1", "Walk both sides"},
 		{"40x50", "Saved: Plot 1, 1125 m2."}, // 40x50 steps of 0.75 m
 	} {
-		p.enter(step.entry)
-		p.wants(step.shows)
+		p.enter(step.entry).wants(step.shows)
 	}
 }
 
 func TestWrongAnswersLoseNothing(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("1", "1", "5/11", "1")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1")
 	ask := "also 20 cm apart?"
 	for _, wrong := range []string{"", "9", "abc", "-4", "999999", strings.Repeat("1", 300), "\x00"} {
 		before := string(p.state)
-		p.enter(wrong)
-		p.wants(ask)
+		p.enter(wrong).wants(ask)
 		if string(p.state) != before {
 			t.Fatalf("%q changed the dialogue", wrong)
 		}
 	}
 	for _, right := range []string{" 1.", "(1)", "१", "١", "１"} {
 		q := *p
-		q.enter(right)
-		q.wants("How wide is your weeder?")
+		q.enter(right).wants("How wide is your weeder?")
 	}
 }
 
 func TestBackKeepsAnswers(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("1", "1", "5/11", "22", "1", "0", "0")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "22", "1", "0", "0")
 	p.wants("Thu 5 Nov, 20 days ago", "How far apart are the rows?")
-	p.enter("25", "1")
-	p.wants("Rows 25, plants 25 cm: 16 plants a m2.")
+	p.enter("25", "1").wants("Rows 25, plants 25 cm: 16 plants a m2.")
 	p.plays("00 => What now?")
 }
 
 func TestNoBackOverWhatIsDone(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("1", "1", "5/11", "1", "1", "1", "600", "0")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "0")
 	p.wants("What now?")
 	if len(p.b.Seasons) != 1 {
 		t.Fatalf("%d plots", len(p.b.Seasons))
@@ -110,8 +100,7 @@ func TestDialledPath(t *testing.T) {
 		{"*123*1*7*1#", "How is the rice planted?", "When"},
 		{"*999*1#", "What now?", ""},
 	} {
-		p := &phone{t: t, m: newMenu(t), b: knownBook()}
-		p.dial(c.code)
+		p := dials(t, newMenu(t), knownBook(), c.code)
 		p.wants(c.shows)
 		if c.not != "" && strings.Contains(p.last.Text, c.not) {
 			t.Errorf("%s went too far:\n%s", c.code, p.last.Text)
@@ -124,11 +113,9 @@ func TestDialledPath(t *testing.T) {
 func TestDroppedAtEveryStep(t *testing.T) {
 	entries := []string{"1", "1", "5/11", "1", "1", "1", "600"}
 	for drop := range len(entries) - 1 { // after the last step nothing is unfinished
-		p := caller(t, knownBook())
-		p.enter(entries[:drop+1]...)
+		p := caller(t, knownBook()).enter(entries[:drop+1]...)
 		before := p.last.Text
-		p.dial("*123#")
-		p.wants("1 go on", "2 start again")
+		p.dial("*123#").wants("1 go on", "2 start again")
 		p.enter("1")
 		if p.last.Text != before {
 			t.Errorf("after step %d\nwas %q\nis  %q", drop+1, before, p.last.Text)
@@ -141,17 +128,14 @@ func TestDroppedAtEveryStep(t *testing.T) {
 }
 
 func TestStartAgain(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("1", "1")
-	p.dial("*123#")
+	p := caller(t, knownBook()).enter("1", "1").dial("*123#")
 	p.plays("7 => type 1, 2", "2 => What now?")
 }
 
 // A plot is closed by text while a call asks about it.
 func TestPlotClosedMeanwhile(t *testing.T) {
 	for _, redial := range []bool{false, true} {
-		p := caller(t, knownBook())
-		p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3")
+		p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3")
 		p.wants("when did you weed it?")
 		delete(p.b.Seasons, 1)
 		if redial {
@@ -174,15 +158,11 @@ func TestNinePlotsAndNoMore(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	for range MaxPlots {
 		p.state = nil
-		p.dial("*123#")
-		p.enter("1", "1", "5/11", "1", "1", "1", "600")
+		p.dial("*123#").enter("1", "1", "5/11", "1", "1", "1", "600")
 	}
 	p.state = nil
-	p.dial("*123#")
-	p.enter("1", "1")
-	p.wants("nine plots")
-	p.enter("00", "2", "5", "5")
-	p.wants("1 Plot 9")
+	p.dial("*123#").enter("1", "1").wants("nine plots")
+	p.enter("00", "2", "5", "5").wants("1 Plot 9")
 	p.plays("1 => Plot 9, day 20.")
 }
 
@@ -251,14 +231,11 @@ func FuzzDecodeSession(f *testing.F) {
 
 // A day on which the plot cannot have been weeded is refused where it is typed; so is a second weeding on one day.
 func TestPassDayIsRefusedWhereItIsTyped(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "40")
+	p := caller(t, knownBook()).enter("1", "1", "5/11", "1", "1", "1", "600", "00", "3", "3", "40")
 	p.wants("That is before planting", "How many days ago?")
-	p.enter("2", "1", "1", "00", "3", "3", "2")
-	p.wants("is logged already")
+	p.enter("2", "1", "1", "00", "3", "3", "2").wants("is logged already")
 	p.plays("9 => no older one can be added")
-	p.enter("1", "1", "1")
-	p.wants("Logged: Plot 1, Tue 24 Nov")
+	p.enter("1", "1", "1").wants("Logged: Plot 1, Tue 24 Nov")
 	if n := len(p.b.Seasons[1].Passes); n != 2 {
 		t.Fatalf("%d passes", n)
 	}
@@ -277,20 +254,16 @@ func TestBackGoesThroughThePages(t *testing.T) {
 	p := &phone{t: t, m: newMenu(t), b: knownBook()}
 	for range 6 {
 		p.state = nil
-		p.dial("*123#")
-		p.enter("1", "1", "5/11", "1", "1", "1", "600")
+		p.dial("*123#").enter("1", "1", "5/11", "1", "1", "1", "600")
 	}
-	p.enter("00", "2", "5")
-	p.wants("1 Plot 5")
+	p.enter("00", "2", "5").wants("1 Plot 5")
 	p.plays("0 => 1 Plot 1")
 }
 
 func TestKeypadsWithoutLetters(t *testing.T) {
-	p := caller(t, knownBook())
-	p.enter("1", "1", "5*11")
+	p := caller(t, knownBook()).enter("1", "1", "5*11")
 	p.wants("Planted Thu 5 Nov")
-	p.enter("1", "1", "10*15", "20*30")
-	p.wants("Saved: Plot 1, 600 m2")
+	p.enter("1", "1", "10*15", "20*30").wants("Saved: Plot 1, 600 m2")
 }
 
 func TestTwoPlotsNeedTwoNames(t *testing.T) {
