@@ -128,6 +128,10 @@ func doubtChoices(c *scene) []Choice {
 func (c *scene) settleDoubt(choice Choice) *Refusal {
 	before := c.s.clone()
 	n := len(c.s.Trail)
+	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // not a session that this menu saved
+		c.begin()
+		return nil
+	}
 	c.s.Screen, c.s.Trail = c.s.Trail[n-1], c.s.Trail[:n-1]
 	c.s.Answers, c.s.Doubt = nil, nil
 	c.s.putAll(choice.Set)

@@ -1,7 +1,6 @@
 package menu
 
 import (
-	"errors"
 	"slices"
 
 	"rowbell/menu/answer"
@@ -68,15 +67,12 @@ type View struct {
 // Inspect describes the place that a state stands for; the state must come from Dial, Enter or Text. It changes
 // neither records nor dialogue. It fails for a state that this menu cannot read, and if a text is missing.
 func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
-	s, err := decodeSession(state)
+	s, err := m.session(state)
 	if err != nil {
 		return View{}, err
 	}
-	screen := m.screens[s.Screen]
-	if screen == nil {
-		return View{}, errors.New("menu: no screen is called " + string(s.Screen))
-	}
 	c := m.scene(b, ch, s)
+	screen := c.screen()
 	v := View{Screen: s.Screen, Root: screen.Root, Trail: s.Trail, Answers: s.Answers, Page: s.Page, Refused: s.Refused,
 		Paused: s.Paused, Resumes: m.unfinished(b, s), Question: c.question(screen)}
 	for _, choice := range c.choices(screen) {

@@ -51,10 +51,23 @@ func decodeSession(b []byte) (*session, error) {
 		return nil, errVersion
 	}
 	s := &session{}
-	if err := json.Unmarshal(b[1:], s); err != nil {
+	if json.Unmarshal(b[1:], s) != nil || len(s.Trail) > maxTrail {
 		return nil, errSession
 	}
-	if len(s.Trail) > maxTrail {
+	return s, nil
+}
+
+// session decodes a saved session, and fails unless this menu has its screens and its kind of doubt.
+func (m *Menu) session(state []byte) (*session, error) {
+	s, err := decodeSession(state)
+	if err != nil {
+		return nil, err
+	}
+	known := m.screens[s.Screen] != nil && (s.Doubt == nil || doubtTexts[s.Doubt.About].Say != nil)
+	for _, id := range s.Trail {
+		known = known && m.screens[id] != nil
+	}
+	if !known {
 		return nil, errSession
 	}
 	return s, nil

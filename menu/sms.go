@@ -47,8 +47,8 @@ type texting struct {
 // Text answers a text from a grower: STOP, START, HELP and their like before anything else; then the prompt, unless a
 // dialogue was begun after it; then the dialogue; then home.
 func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
-	s, err := decodeSession(in.State)
-	live := err == nil && m.screens[s.Screen] != nil
+	s, err := m.session(in.State)
+	live := err == nil
 	if !live {
 		s = &session{Lang: b.Language()}
 	}

@@ -69,7 +69,7 @@ func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
 // entry by entry from the start, up to the first entry that is refused.
 func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, Reply, error) {
 	entries, path := answer.Dialled(dialled, m.opt.DialCode)
-	old, err := decodeSession(state)
+	old, err := m.session(state)
 	if err == nil && !path && m.unfinished(b, old) {
 		c := m.scene(b, ch, old)
 		if gone := c.orphaned(); !gone || c.err != nil {
@@ -128,27 +128,27 @@ func (c *scene) nextOf(path []string) (entry string, rest []string) {
 
 // Unfinished reports whether a saved dialogue can be gone on with.
 func (m *Menu) Unfinished(b Book, state []byte) bool {
-	s, err := decodeSession(state)
+	s, err := m.session(state)
 	return err == nil && m.unfinished(b, s)
 }
 
 // unfinished reports whether a decoded session can be gone on with.
 func (m *Menu) unfinished(b Book, s *session) bool {
 	screen := m.screens[s.Screen]
-	return screen != nil && !screen.Root && !screen.Rest && !screen.Last &&
+	return !screen.Root && !screen.Rest && !screen.Last &&
 		b.Known() && !b.Silent() && len(s.Trail) > 0
 }
 
 // Enter takes one entry of a running dialogue. A state that cannot be read begins a new one; where an older version
 // of the menu saved it, the grower is told.
 func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Reply, error) {
-	s, err := decodeSession(state)
+	s, err := m.session(state)
 	if movedAway(b, state) {
 		c := m.scene(b, ch, &session{})
 		c.begin()
 		return c.reply(&Refusal{Key: "refuse.moved-number"})
 	}
-	if err != nil || m.screens[s.Screen] == nil {
+	if err != nil {
 		return m.Dial(b, ch, state, "")
 	}
 	c := m.scene(b, ch, s)

@@ -147,10 +147,27 @@ func TestPlotClosedMeanwhile(t *testing.T) {
 	}
 }
 
-func TestOldSessionStartsAgain(t *testing.T) {
-	for _, state := range [][]byte{nil, {}, {9, '{', '}'}, []byte("\x01{"), []byte(`` + "\x01" + `{"s":"gone"}`)} {
-		p := &phone{t: t, m: newMenu(t), b: knownBook(), state: state}
+// A state that cannot be read, or names what this menu does not have, begins a new dialogue.
+func TestUnreadableSessionStartsAgain(t *testing.T) {
+	states := []string{"", "\x09{}", "\x01{", "\x02{", "\x02{}"}
+	for _, s := range []string{
+		`{"s":"gone"}`, `{"s":"new.rows","t":["home","gone"]}`,
+		`{"s":"doubt","t":["home","new.rows"],"d":{"k":"gone","a":{"row":"52"}}}`,
+		`{"s":"new.rows","t":["home","doubt"],"d":{"k":"gone","a":{"row":"52"}}}`,
+		`{"s":"doubt","d":{"k":"row","a":{"row":"52"}}}`, // a doubt about no question
+		`{"s":"doubt","t":["home"],"d":{"k":"row","a":{"row":"52"}}}`,
+	} {
+		states = append(states, string(rune(sessionVersion))+s)
+	}
+	for _, state := range states {
+		p := &phone{t: t, m: newMenu(t), b: knownBook(), state: []byte(state)}
+		again, x := *p, texts(t, knownBook())
 		p.plays("1 => What now?")
+		again.dial("*123#")
+		x.state = []byte(state)
+		if x.text("1"); strings.Contains(x.reply, "row") {
+			t.Errorf("%q by text shows\n%s", state, x.reply)
+		}
 	}
 }
 
