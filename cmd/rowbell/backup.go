@@ -8,19 +8,20 @@ import (
 	"time"
 
 	"rowbell/cmd/rowbell/config"
+	"rowbell/cmd/rowbell/doctor"
 	"rowbell/cmd/rowbell/plan"
 	"rowbell/cmd/rowbell/service"
 	"rowbell/store"
 )
 
-// backupCmd is rowbell backup. The service may be running.
+// backupCmd is rowbell backup: it copies the records to a file, also while the service runs.
 type backupCmd struct {
 	To      string `help:"The file, or its folder (default: the folder of the records)." placeholder:"FILE"`
 	Replace bool   `help:"Replace a backup of this name."`
 	recordsFlags
 }
 
-// Run makes the backup and says what it contains.
+// Run writes the backup file and prints what the file contains.
 func (c *backupCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
@@ -40,16 +41,16 @@ func (c *backupCmd) Run(w *world) error {
 	if err != nil {
 		return fmt.Errorf("no backup was made: %w", err)
 	}
-	fmt.Fprintf(w.out, "Backup written and checked: %s, %s.\n%s.\n", to, megabytes(made.Size), contents(made))
+	fmt.Fprintf(w.out, "Backup written and checked: %s, %s.\n%s.\n", to, doctor.Megabytes(made.Size), contents(made))
 	_, err = fmt.Fprintln(w.out, "There are phone numbers in it: keep it where nobody else can read it, "+
 		"and not only on this disk.")
 	return err
 }
 
-// fileStamp is the form of an instant in the name of a file.
+// fileStamp is the layout of an instant in the name of a backup or of a replaced database file.
 const fileStamp = "2006-01-02-150405"
 
-// contents says what a file of records contains.
+// contents lists what a backup file contains, in words.
 func contents(c store.Contents) string {
 	s := fmt.Sprintf("It contains %s (%d stopped) and %s", plan.Count(c.Growers, "grower", "growers"), c.Stopped,
 		plan.Count(c.OpenPlots, "open plot", "open plots"))
@@ -60,10 +61,3 @@ func contents(c store.Contents) string {
 }
 
 func stamp(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }
-
-func megabytes(n int64) string {
-	if n >= 10e9 {
-		return fmt.Sprintf("%.0f GB", float64(n)/1e9)
-	}
-	return fmt.Sprintf("%.1f MB", float64(n)/1e6)
-}

@@ -49,15 +49,10 @@ func TestDialogues(t *testing.T) {
 		t.Run(strings.TrimSuffix(filepath.Base(file), ".txt"), func(t *testing.T) {
 			t.Parallel()
 			want, err := os.ReadFile(file)
-			if err != nil {
-				t.Fatal(err)
-			}
-			d := &dialogue{t: t, shown: new(bytes.Buffer), session: map[string]int{}, step: map[string]int{}}
-			got := d.play(string(want))
+			must(t, err)
+			got := newDialogue(t).play(string(want))
 			if *update {
-				if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-					t.Fatal(err)
-				}
+				must(t, os.WriteFile(file, []byte(got), 0o644))
 				return
 			}
 			if got != string(want) {
@@ -85,25 +80,29 @@ func firstDifference(want, got string) string {
 	return ""
 }
 
-// dialogue plays one file against a process of its own.
+// dialogue plays one script against a process of its own.
 type dialogue struct {
 	t         *testing.T
 	p         *process
 	languages []string
 	clock     time.Time
 	phone     string
-	session   map[string]int // by phone
-	step      map[string]int
+	session   map[string]int // sessions that a phone has had
+	step      map[string]int // entries of a phone in its present session
 	smsID     int
 	code      string // the code that was shown last
 	shown     *bytes.Buffer
 }
 
+func newDialogue(t *testing.T) *dialogue {
+	return &dialogue{t: t, shown: new(bytes.Buffer), session: map[string]int{}, step: map[string]int{}}
+}
+
+// play runs the lines of a script and returns the script with the answers of this run.
 func (d *dialogue) play(script string) string {
 	for line := range strings.Lines(script) {
 		line = strings.TrimRight(line, "\n")
-		switch {
-		case strings.HasPrefix(line, "<"), strings.HasPrefix(line, "| "), isTextLine(line):
+		if strings.HasPrefix(line, "<") || strings.HasPrefix(line, "| ") || isTextLine(line) {
 			continue // an answer; play writes the new one
 		}
 		fmt.Fprintln(d.shown, line)
@@ -117,8 +116,8 @@ func (d *dialogue) play(script string) string {
 	return d.shown.String()
 }
 
-// isTextLine reports a text that arrived ("sms DATE < text", "sms | text"), not one
-// that is sent ("sms > text").
+// isTextLine reports whether the line shows a text that arrived ("sms DATE < text", "sms | text"); a text that
+// the grower sends begins with "sms >".
 func isTextLine(line string) bool {
 	return strings.HasPrefix(line, "sms ") && !strings.HasPrefix(line, "sms >")
 }
@@ -176,9 +175,7 @@ func (d *dialogue) ussd(entry string) {
 		Text string
 		More bool
 	}
-	if err := json.Unmarshal(d.p.post("ussd", call, http.StatusOK), &reply); err != nil {
-		d.t.Fatal(err)
-	}
+	must(d.t, json.Unmarshal(d.p.post("ussd", call, http.StatusOK), &reply))
 	if entry == "hang up" {
 		return
 	}
@@ -195,7 +192,7 @@ func (d *dialogue) ussd(entry string) {
 	d.p.settle()
 }
 
-// codeShown matches a code, which differs in every run.
+// codeShown matches the code for a move to a new number, which differs in every run.
 var codeShown = regexp.MustCompile(`^Code (\d{6})\.`)
 
 var days = regexp.MustCompile(`^(\+|off )(\d+) days?$`)
@@ -221,34 +218,27 @@ func (d *dialogue) time(line, rest string) {
 		return
 	}
 	for d.clock.Before(to) {
-		// Steps of two hours reach 07:00, when reminders are written.
+		// From 09:00 or another odd hour, steps of two hours meet 07:00, when reminders are written.
 		d.clock = d.clock.Add(2 * time.Hour)
 		d.p.set(d.clock)
 		d.texts()
 	}
 }
 
-// weather imports a file of weather while the service runs.
+// weather imports a weather file of testdata/dialogues while the service runs.
 func (d *dialogue) weather(file string) {
 	path, err := filepath.Abs(filepath.Join("../../testdata/dialogues", file))
-	if err != nil {
-		d.t.Fatal(err)
-	}
-	c := exec.Command(binary(d.t), "import", "weather", path, "--today", d.clock.Format(time.DateOnly))
-	c.Dir = d.p.dir
-	if out, err := c.CombinedOutput(); err != nil {
+	must(d.t, err)
+	if out, err := d.p.also("import", "weather", path, "--today", d.clock.Format(time.DateOnly)); err != nil {
 		d.t.Fatalf("import weather %s: %v\n%s", file, err, out)
 	}
 }
 
 // command runs the program on the same records while the service runs.
 func (d *dialogue) command(line string) {
-	c := exec.Command(binary(d.t), append(strings.Fields(line), "--test-clock", d.clock.Format(time.RFC3339))...)
-	c.Dir = d.p.dir
-	out, err := c.CombinedOutput()
-	assertNoNumbers(d.t, string(out))
+	out, err := d.p.also(append(strings.Fields(line), "--test-clock", d.clock.Format(time.RFC3339))...)
 	d.p.settle()
-	for l := range strings.Lines(string(out)) {
+	for l := range strings.Lines(out) {
 		fmt.Fprintf(d.shown, "| %s\n", strings.TrimRight(l, "\n "))
 	}
 	var failed *exec.ExitError
@@ -266,12 +256,7 @@ func (d *dialogue) texts() {
 		return
 	}
 	for _, s := range d.p.inbox.take(d.phone) {
-		for i, l := range strings.Split(s, "\n") {
-			if i == 0 {
-				fmt.Fprintf(d.shown, "sms %s < %s\n", d.clock.Format("2006-01-02 15:04"), l)
-			} else {
-				fmt.Fprintf(d.shown, "sms | %s\n", l)
-			}
-		}
+		lines := strings.ReplaceAll(s, "\n", "\nsms | ")
+		fmt.Fprintf(d.shown, "sms %s < %s\n", d.clock.Format("2006-01-02 15:04"), lines)
 	}
 }

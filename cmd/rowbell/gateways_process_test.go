@@ -17,34 +17,25 @@ import (
 	"rowbell/gateway"
 )
 
-// The running program answers the recorded requests of each invented network
-// octet for octet as recorded, over a connection. They come through a trusted
-// proxy, which names the address of the network.
+// The running program answers the recorded requests of each invented network, sent over a connection, octet for octet
+// as recorded. The requests come through a trusted proxy, which names the address of the network.
 func TestGatewaySamplesOverAConnection(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(configtest.Samples(), "*.toml"))
 	if err != nil || len(files) < 6 {
 		t.Fatalf("%d networks found, %v", len(files), err)
 	}
 	secrets, err := os.ReadFile(filepath.Join(configtest.Samples(), "secrets.env"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	for _, file := range files {
 		name := strings.TrimSuffix(filepath.Base(file), ".toml")
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			toml, err := os.ReadFile(file)
-			if err != nil {
-				t.Fatal(err)
-			}
-			p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{},
-				env: strings.Split(strings.TrimSpace(string(secrets)), "\n")}
-			t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
+			must(t, err)
+			p := bareProcess(t)
+			p.env = strings.Split(strings.TrimSpace(string(secrets)), "\n")
 			conf := filepath.Join(p.dir, "rowbell.toml")
-			if err := os.WriteFile(conf, fmt.Appendf(toml, "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"),
-				0o600); err != nil {
-				t.Fatal(err)
-			}
+			must(t, os.WriteFile(conf, fmt.Appendf(toml, "\n[proxy]\ntrusted = [\"127.0.0.1\"]\n"), 0o600))
 			p.run("serve", "--listen", "127.0.0.1:0", "--config", conf, "--test-clock",
 				configtest.SampleTime.Format(time.RFC3339))
 			requests, err := filepath.Glob(strings.TrimSuffix(file, ".toml") + "/*.http")
@@ -53,9 +44,7 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 			}
 			for _, request := range requests {
 				want, err := os.ReadFile(strings.TrimSuffix(request, ".http") + ".answer")
-				if err != nil {
-					t.Fatal(err)
-				}
+				must(t, err)
 				if got := p.exchange(request); got != string(want) {
 					t.Errorf("%s:\n%s\nwant\n%s", request, got, want)
 				}
@@ -74,9 +63,7 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 func (p *process) exchange(request string) string {
 	p.t.Helper()
 	raw, err := os.ReadFile(request)
-	if err != nil {
-		p.t.Fatal(err)
-	}
+	must(p.t, err)
 	head, body, ok := bytes.Cut(bytes.ReplaceAll(raw, []byte("\r\n"), []byte("\n")), []byte("\n\n"))
 	if !ok {
 		head = bytes.TrimRight(head, "\n")
@@ -84,9 +71,7 @@ func (p *process) exchange(request string) string {
 		body = raw[i+4:]
 	}
 	conn, err := net.Dial("tcp", strings.TrimPrefix(p.base, "http://"))
-	if err != nil {
-		p.t.Fatal(err)
-	}
+	must(p.t, err)
 	defer conn.Close()
 	var wire bytes.Buffer
 	for line := range strings.Lines(string(head)) {

@@ -3,7 +3,6 @@ package main
 import (
 	"go/ast"
 	"go/parser"
-	"go/token"
 	"path"
 	"strings"
 	"testing"
@@ -14,9 +13,8 @@ const (
 	seedPath  = "rowbell/engine/rapidseed"
 )
 
-// Property tests draw the same values in every run: each package that has one
-// imports rapidseed, in any of its test files. .ci/explore finds the tests by
-// their names, so the check must be in the test itself.
+// Property tests draw the same values in every run, because each package with property tests imports rapidseed in one of
+// its test files. rapid.Check must be called in the test function itself: .ci/explore finds property tests by their names.
 func TestHousePropertyTestsAreRepeatable(t *testing.T) {
 	uses, seeded := map[string]string{}, map[string]bool{}
 	tests := map[string]bool{} // "folder TestName"
@@ -24,10 +22,7 @@ func TestHousePropertyTestsAreRepeatable(t *testing.T) {
 		if path.Ext(f) != ".go" {
 			continue
 		}
-		file, err := parser.ParseFile(token.NewFileSet(), f, houseRead(t, f), parser.SkipObjectResolution)
-		if err != nil {
-			t.Fatal(err)
-		}
+		file, _ := houseParse(t, f, parser.SkipObjectResolution)
 		isTest := strings.HasSuffix(f, "_test.go")
 		for _, imp := range file.Imports {
 			switch p := strings.Trim(imp.Path.Value, `"`); {
@@ -68,7 +63,7 @@ func TestHousePropertyTestsAreRepeatable(t *testing.T) {
 	}
 }
 
-// checksProperty reports whether rapid.Check or rapid.MakeCheck is used.
+// checksProperty reports whether a function calls rapid.Check or rapid.MakeCheck.
 func checksProperty(fn *ast.FuncDecl) (found bool) {
 	ast.Inspect(fn, func(n ast.Node) bool {
 		if sel, ok := n.(*ast.SelectorExpr); ok && strings.HasSuffix(sel.Sel.Name, "Check") {
@@ -80,8 +75,8 @@ func checksProperty(fn *ast.FuncDecl) (found bool) {
 	return found
 }
 
-// keptFor reports whether rapid reads the case: testdata/rapid/NAME/NAME-*.fail,
-// where a subtest's name follows that of the test after an underscore.
+// keptFor reports whether a test reads the kept failure testdata/rapid/NAME/NAME-*.fail. In NAME, the name of a subtest
+// follows the name of its test after an underscore.
 func keptFor(tests map[string]bool, dir, name, file string) bool {
 	if !strings.HasPrefix(file, name+"-") || path.Ext(file) != ".fail" {
 		return false

@@ -25,15 +25,15 @@ import (
 
 const houseRoot = "../.."
 
-// houseFiles lists the files of the project by their paths below its root, with
-// slashes: those that git tracks or would track, or all files without git.
+// houseFiles lists the files of the project by their paths below the root of the project, with slashes: the files that
+// git tracks or would track, or all files where git does not run.
 func houseFiles(t *testing.T) []string {
 	t.Helper()
 	var files []string
 	git := exec.Command("git", "-C", houseRoot, "ls-files", "-z", "--cached", "--others", "--exclude-standard")
 	if out, err := git.Output(); err == nil {
 		for f := range strings.SplitSeq(strings.TrimRight(string(out), "\x00"), "\x00") {
-			if _, err := os.Stat(filepath.Join(houseRoot, f)); err == nil { // not deleted in the working tree
+			if _, err := os.Stat(filepath.Join(houseRoot, f)); err == nil { // git also lists files that are deleted
 				files = append(files, f)
 			}
 		}
@@ -44,9 +44,7 @@ func houseFiles(t *testing.T) []string {
 			}
 			return err
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
+		must(t, err)
 	}
 	if len(files) < 50 {
 		t.Fatalf("only %d files found: the root is wrong", len(files))
@@ -54,12 +52,19 @@ func houseFiles(t *testing.T) []string {
 	return files
 }
 
+// houseParse parses a Go file of the project.
+func houseParse(t *testing.T, file string, mode parser.Mode) (*ast.File, *token.FileSet) {
+	t.Helper()
+	set := token.NewFileSet()
+	parsed, err := parser.ParseFile(set, file, houseRead(t, file), mode)
+	must(t, err)
+	return parsed, set
+}
+
 func houseRead(t *testing.T, file string) []byte {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join(houseRoot, file))
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	return b
 }
 
@@ -141,6 +146,7 @@ func roomRules() map[string][]string {
 	return rules
 }
 
+// housePackage is what the tests need of the output of go list.
 type housePackage struct {
 	ImportPath string
 	Imports    []string
@@ -192,21 +198,20 @@ func TestHouseImports(t *testing.T) {
 	}
 }
 
-// pure packages work on values only: no network, no database, no files.
+// pure reports whether a package may work on values only, and so may not import a network, a database or files.
 func pure(pkg string) bool {
 	return pkg == "rowbell/menu" || strings.HasPrefix(pkg, "rowbell/menu/") && pkg != "rowbell/menu/text" ||
 		pkg == "rowbell/engine" || strings.HasPrefix(pkg, "rowbell/engine/") || pkg == "rowbell/store/weathercsv"
 }
 
-// standard packages have no dot in the first part of their path; ours begin
-// with rowbell; "C" is cgo.
+// standard reports whether a package is of the standard library: the first part of its path has no dot and is not
+// rowbell. "C", which cgo imports, counts as standard.
 func standard(imp string) bool {
 	first, _, _ := strings.Cut(imp, "/")
 	return first != "rowbell" && !strings.Contains(first, ".")
 }
 
-// within reports whether one of the packages is imp, or is a module of others
-// that contains it, or is * where imp is ours.
+// within reports whether packages contain imp, the module of imp where imp is not ours, or * where imp is ours.
 func within(imp string, packages []string) bool {
 	ours := strings.HasPrefix(imp, "rowbell/")
 	return slices.ContainsFunc(packages, func(p string) bool {
@@ -214,18 +219,14 @@ func within(imp string, packages []string) bool {
 	})
 }
 
-// Every package says in its comment what it contains and what it may not.
+// Every package has a package comment of at least two sentences: what lives in the package and what may not.
 func TestHousePackagesHaveComments(t *testing.T) {
 	words := map[string]int{} // in the package comment of a folder
 	for _, f := range houseFiles(t) {
 		if path.Ext(f) != ".go" || strings.HasSuffix(f, "_test.go") || strings.Contains(f, "testdata/") {
 			continue
 		}
-		file, err := parser.ParseFile(token.NewFileSet(), f, houseRead(t, f),
-			parser.PackageClauseOnly|parser.ParseComments)
-		if err != nil {
-			t.Fatal(err)
-		}
+		file, _ := houseParse(t, f, parser.PackageClauseOnly|parser.ParseComments)
 		words[path.Dir(f)] += len(strings.Fields(file.Doc.Text()))
 	}
 	const least = 15 // two short sentences
@@ -239,8 +240,8 @@ func TestHousePackagesHaveComments(t *testing.T) {
 	}
 }
 
-// Outside of commands and cmd/rowbell/service, time comes from gateway/clock, and
-// settings are arguments.
+// Outside of cmd/rowbell and cmd/rowbell/service no code reads the system's clock, the environment or the standard
+// streams: time comes from gateway/clock, and settings are arguments.
 func TestHouseClockAndEnvironment(t *testing.T) {
 	forbidden := map[string][]string{
 		"time": {"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer"},
@@ -249,17 +250,13 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	whole := []string{"flag", "log", "log/slog", "github.com/rs/zerolog/log"}
 	checked := 0
 	for _, f := range houseFiles(t) {
-		switch { // commands, the server with the system's clock, and a helper of tests
+		switch { // allowed: commands, the service with the system's clock, and rapidseed, which only tests import
 		case path.Ext(f) != ".go", strings.HasSuffix(f, "_test.go"), path.Dir(f) == "cmd/rowbell",
 			path.Dir(f) == "cmd/rowbell/service", path.Dir(f) == "engine/rapidseed":
 			continue
 		}
 		checked++
-		set := token.NewFileSet()
-		file, err := parser.ParseFile(set, f, houseRead(t, f), parser.SkipObjectResolution)
-		if err != nil {
-			t.Fatal(err)
-		}
+		file, set := houseParse(t, f, parser.SkipObjectResolution)
 		names := map[string][]string{} // local name of a package -> its forbidden names
 		for _, imp := range file.Imports {
 			p := strings.Trim(imp.Path.Value, `"`)
@@ -298,15 +295,12 @@ var phoneLike = regexp.MustCompile(`\+[0-9](?:[ -]?[0-9]){7,14}|\b(?:0|44)7[0-9]
 // +447700900999 (Ofcom, telephone numbers for drama use).
 var invented = regexp.MustCompile(`^(?:\+?44|0)7700900[0-9]{3}$`)
 
-// No number in the project may be a person's.
+// No phone number in the project may be a person's.
 func TestHouseNumbersAreInvented(t *testing.T) {
 	seen := 0
 	for _, f := range houseFiles(t) {
-		if path.Base(f) == "go.sum" { // hashes
-			continue
-		}
 		b := houseRead(t, f)
-		if bytes.IndexByte(b, 0) >= 0 { // not a text
+		if path.Base(f) == "go.sum" || bytes.IndexByte(b, 0) >= 0 { // hashes, or not a text
 			continue
 		}
 		for _, at := range phoneLike.FindAllIndex(b, -1) {
@@ -323,8 +317,8 @@ func TestHouseNumbersAreInvented(t *testing.T) {
 	}
 }
 
-// Every path and Go file that DEVELOPERS.md names exists, at the top level or, for
-// testdata, in a package.
+// Every path that DEVELOPERS.md names exists below the root or, for testdata, in a package; every Go file that it names
+// without a folder exists somewhere.
 func TestHouseGuidePathsExist(t *testing.T) {
 	const guide = "DEVELOPERS.md"
 	files := houseFiles(t)
@@ -342,7 +336,7 @@ func TestHouseGuidePathsExist(t *testing.T) {
 		case deep && tops[top]:
 			named++
 			found, err := filepath.Glob(filepath.Join(houseRoot, name))
-			inPackage := func(f string) bool { return strings.Contains(f, "/"+name+"/") } // testdata of a package
+			inPackage := func(f string) bool { return strings.Contains(f, "/"+name+"/") } // a testdata folder
 			if err != nil || len(found) == 0 && !slices.ContainsFunc(files, inPackage) {
 				t.Errorf("%s names %s, which does not exist", guide, name)
 			}

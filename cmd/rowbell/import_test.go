@@ -30,27 +30,18 @@ func importAt(stdin string, args ...string) (string, error) {
 func weatherDB(t *testing.T) (path string, s *store.Store) {
 	t.Helper()
 	path = filepath.Join(t.TempDir(), "rowbell.db")
-	s, err := store.Open(t.Context(), path, store.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { s.Close() })
-	return path, s
+	return path, openRecords(t, path)
 }
 
 func weatherFile(t *testing.T, content string) string {
 	t.Helper()
-	file := filepath.Join(t.TempDir(), "weather.csv")
-	if err := os.WriteFile(file, []byte(content), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	return file
+	return filepath.Join(writeFiles(t, map[string]string{"weather.csv": content}), "weather.csv")
 }
 
-// measuredAt lists the measured days of a place, NaN where a value is missing.
+// measuredAt lists the measured days of a place, with - for a value that is missing.
 func measuredAt(t *testing.T, s *store.Store, place string) (days string) {
 	t.Helper()
-	err := s.View(t.Context(), func(tx *store.Tx) error {
+	read(t, s, func(tx *store.Tx) error {
 		p, ok, err := tx.PlaceByName(place)
 		if err != nil || !ok {
 			return errors.Join(err, errors.New("no such place"))
@@ -61,18 +52,14 @@ func measuredAt(t *testing.T, s *store.Store, place string) (days string) {
 		}
 		return err
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	return strings.ReplaceAll(days, "NaN", "-")
 }
 
-// A store that is open during the import, as that of a running service, sees the
-// weather at once.
+// Records that are open during the import, as in a running service, have the weather at once.
 func TestImportWeather(t *testing.T) {
 	db, s := weatherDB(t)
 	phone := store.Phone("+447700900001")
-	if err := s.InTx(t.Context(), func(tx *store.Tx) error {
+	write(t, s, func(tx *store.Tx) error {
 		l, err := tx.Ledger(phone, importToday.At(9, time.UTC).Unix())
 		if err != nil {
 			return err
@@ -83,9 +70,7 @@ func TestImportWeather(t *testing.T) {
 		_, err = l.AddPlot(engine.Plot{Method: engine.Transplanted, Planted: importToday - 20, RowSpacingCM: 25},
 			engine.Tool{WidthCM: 15})
 		return err
-	}); err != nil {
-		t.Fatal(err)
-	}
+	})
 	for _, c := range []struct{ name, file, out, measured string }{
 		{"first", "date,min_c,max_c,rain_mm\n2026-06-01,22,33,5\n2026-06-02,,,0\n2026-06-05,21,32,\n",
 			"default: 3 days read, 2026-06-01 to 2026-06-05.\nNew: 3; replaced: 0; unchanged: 0.\n" +
@@ -107,7 +92,7 @@ func TestImportWeather(t *testing.T) {
 			t.Errorf("%s: the records have\n%s\nwant\n%s", c.name, got, c.measured)
 		}
 	}
-	err := s.View(t.Context(), func(tx *store.Tx) error {
+	read(t, s, func(tx *store.Tx) error {
 		l, err := tx.Ledger(phone, importToday.At(12, time.UTC).Unix())
 		if err != nil {
 			return err
@@ -118,9 +103,6 @@ func TestImportWeather(t *testing.T) {
 		}
 		return err
 	})
-	if err != nil {
-		t.Error(err)
-	}
 }
 
 // A file with a bad row leaves the records as they were.
@@ -156,16 +138,14 @@ func TestImportWeatherOnlyChecks(t *testing.T) {
 
 func TestImportWeatherOfAnotherPlaceAndDay(t *testing.T) {
 	db, s := weatherDB(t)
-	if err := s.InTx(t.Context(), func(tx *store.Tx) error {
+	write(t, s, func(tx *store.Tx) error {
 		p, _, err := tx.PlaceByName(store.DefaultPlace)
 		if err == nil {
 			p.Name, p.Zone = "islands", "Pacific/Kiritimati" // UTC+14: there it is tomorrow
 			_, err = tx.PutPlace(p)
 		}
 		return err
-	}); err != nil {
-		t.Fatal(err)
-	}
+	})
 	tomorrow := "date,rain_mm\n" + (importToday + 1).String() + ",5\n"
 	none := filepath.Join(t.TempDir(), "none")
 	for name, c := range map[string]struct{ args, err string }{
@@ -179,12 +159,10 @@ func TestImportWeatherOfAnotherPlaceAndDay(t *testing.T) {
 		"no such config":   {"- --config " + none + ".toml", "none.toml"},
 		"no file":          {"", "<file>"},
 	} {
-		t.Run(name, func(t *testing.T) {
-			_, err := importAt(tomorrow, strings.Fields(c.args)...)
-			if (err == nil) != (c.err == "") || err != nil && !strings.Contains(err.Error(), c.err) {
-				t.Errorf("error %v, want one with %q", err, c.err)
-			}
-		})
+		_, err := importAt(tomorrow, strings.Fields(c.args)...)
+		if (err == nil) != (c.err == "") || err != nil && !strings.Contains(err.Error(), c.err) {
+			t.Errorf("%s: error %v, want one with %q", name, err, c.err)
+		}
 	}
 	if _, err := os.Stat(none + ".db"); err == nil {
 		t.Error("a database was made")

@@ -17,9 +17,8 @@ import (
 	"rowbell/store"
 )
 
-// The service is killed at work many times, as by a power cut. What it answered is
-// in the records afterwards, once. What it did not answer is sent again, as a
-// network does, and is recorded once.
+// The service is killed at work many times, as by a power cut. Each callback that was answered is in the records
+// afterwards, once. A callback without an answer is sent again, as a network does, and is recorded once.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestKilledServiceLosesNoAnswer(t *testing.T) {
@@ -30,12 +29,12 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 		kills = 8
 	}
 	rnd := rand.New(rand.NewPCG(seed, 0))
-	day := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+	day := aDay
 	v := &victims{p: startProcess(t, day), rnd: rnd}
 	for i := range 80 {
 		v.growers = append(v.growers, registering(i))
 	}
-	// Some have a plot in its window and got a reminder: their digits answer it.
+	// Forty more growers have a plot whose window is open and got a reminder: their digits answer the reminder.
 	for i := range 40 {
 		v.growers = append(v.growers, reminded(v.p, 500+i))
 	}
@@ -60,7 +59,7 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	}
 	answers := 0
 	for _, g := range v.growers {
-		g.run(v.p, 1) // sends again what was cut off
+		g.run(v.p, 1) // sends again the callback that was cut off
 		answers += g.answered()
 	}
 	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them were recorded", kills, answers,
@@ -82,7 +81,7 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	wg.Wait()
 	v.check(t)
 
-	// Texts that were being sent at a kill wait for the end of their lease.
+	// A text that was being sent at a kill is sent again once the lease of its claim has run out.
 	v.p.set(v.now.Add(2 * time.Hour))
 	for _, g := range v.growers {
 		if got := len(v.p.inbox.take(g.phone.E164())); got != g.want().texts {
@@ -91,18 +90,18 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	}
 }
 
-// records is what the database has of a grower.
+// records counts what the database has of a grower.
 type records struct {
 	plots  int
 	passes [3]int // by plot number
 	texts  int    // in the outbox, sent or not
 }
 
-// step is one callback, and the records once it was answered.
+// step is one callback.
 type step struct {
 	call  string
 	body  map[string]any
-	after records
+	after records // the grower's records once the callback was answered
 }
 
 // scripted is a grower whose callbacks are fixed beforehand.
@@ -112,14 +111,15 @@ type scripted struct {
 	steps   []step
 	replies [][]byte // to the steps that were answered
 	cutOff  bool     // the next step was sent and not answered
-	counted bool     // check has counted that
+	counted bool     // check has counted the step that was cut off
 }
 
 func (g *scripted) answered() int { return len(g.replies) }
 
-// want is what the records must have after the answers so far.
+// want is the grower's records after the answers so far.
 func (g *scripted) want() records { return g.after(g.answered()) }
 
+// after is the grower's records after so many answers.
 func (g *scripted) after(steps int) records {
 	if steps == 0 {
 		return g.before
@@ -127,8 +127,8 @@ func (g *scripted) after(steps int) records {
 	return g.steps[steps-1].after
 }
 
-// ussd adds a session. An entry may name what it adds to the records or takes
-// away: "600 +plot", "1 +pass1", "1 +text", "0 -pass1".
+// ussd adds a session. After an entry stand the changes that it makes in the records: "600 +plot", "1 +pass1",
+// "1 +text", "0 -pass1".
 func (g *scripted) ussd(entries ...string) {
 	session := fmt.Sprintf("%s-%d", g.phone.E164(), len(g.steps))
 	for i, e := range entries {
@@ -144,7 +144,7 @@ func (g *scripted) ussd(entries ...string) {
 	}
 }
 
-// sms adds texts; each gets an answer by text.
+// sms adds texts from the grower; the service answers each by a text.
 func (g *scripted) sms(texts ...string) {
 	for _, s := range texts {
 		text, changes, _ := strings.Cut(s, " ")
@@ -206,8 +206,8 @@ func reminded(p *process, n int) *scripted {
 	return g
 }
 
-// run sends up to n steps, from the first one without an answer. It returns false
-// where the service does not answer any more.
+// run sends up to n steps, beginning at the first step without an answer. It returns false once the service does not
+// answer any more.
 func (g *scripted) run(p *process, n int) bool {
 	for ; n > 0 && g.answered() < len(g.steps); n-- {
 		s := g.steps[g.answered()]
@@ -231,7 +231,7 @@ func statusOf(call string) int {
 	return http.StatusOK
 }
 
-// victims are a service that is killed and its growers.
+// victims are a service that is killed, and the growers who use it.
 type victims struct {
 	p       *process
 	rnd     *rand.Rand
@@ -244,16 +244,14 @@ type victims struct {
 func (v *victims) work(n int) {
 	busy := make(chan *scripted, len(v.growers))
 	v.rnd.Shuffle(len(v.growers), func(i, j int) { v.growers[i], v.growers[j] = v.growers[j], v.growers[i] })
-	// What was cut off is sent again first.
-	slices.SortStableFunc(v.growers, func(g, h *scripted) int {
-		switch {
-		case g.cutOff == h.cutOff:
+	// Growers whose last callback was cut off send it again first.
+	first := func(g *scripted) int {
+		if g.cutOff {
 			return 0
-		case g.cutOff:
-			return -1
 		}
 		return 1
-	})
+	}
+	slices.SortStableFunc(v.growers, func(g, h *scripted) int { return first(g) - first(h) })
 	for _, g := range v.growers {
 		if g.answered() < len(g.steps) {
 			busy <- g
@@ -268,7 +266,7 @@ func (v *victims) work(n int) {
 				if !g.run(v.p, 1) {
 					return
 				}
-				// Texts are sent meanwhile, so that some of those are cut off too.
+				// Texts are pushed meanwhile, so that some pushes are cut off too.
 				made := answers.Add(1)
 				if made%20 == 0 {
 					_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})
@@ -287,23 +285,13 @@ func (v *victims) work(n int) {
 	callers.Wait()
 }
 
-// check compares the records with what they must have. It counts the callbacks
-// that the last kill cut off, and those of them that were recorded all the same.
+// check compares the records of all growers with their answers. It counts the callbacks that the last kill cut off,
+// and how many of these callbacks were recorded.
 func (v *victims) check(t *testing.T) (cut, done int) {
 	t.Helper()
-	s, err := store.Open(t.Context(), filepath.Join(v.p.dir, config.DefaultDB), store.Options{ReadConns: 1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() {
-		if err := s.Close(); err != nil {
-			t.Error(err)
-		}
-	}()
-	if err := s.IntegrityCheck(t.Context()); err != nil {
-		t.Error(err)
-	}
-	err = s.View(t.Context(), func(tx *store.Tx) error {
+	s := openRecords(t, filepath.Join(v.p.dir, config.DefaultDB))
+	must(t, s.IntegrityCheck(t.Context()))
+	read(t, s, func(tx *store.Tx) error {
 		for _, g := range v.growers {
 			got, err := found(tx, g.phone, v.now.Unix())
 			if err != nil {
@@ -323,9 +311,7 @@ func (v *victims) check(t *testing.T) (cut, done int) {
 		}
 		return nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, s.Close())
 	return cut, done
 }
 
@@ -352,7 +338,7 @@ func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 	return r, err
 }
 
-// again repeats a callback that was answered: it must get the same answer.
+// again repeats the n-th callback of a grower, which must get the answer that it got at first.
 func (v *victims) again(t *testing.T, g *scripted, n int) {
 	t.Helper()
 	s := g.steps[n]

@@ -2,8 +2,6 @@ package main
 
 import (
 	"encoding/json"
-	"fmt"
-	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
@@ -11,23 +9,19 @@ import (
 	"time"
 )
 
-// The limits of rowbell.toml for one number and for all numbers are applied by the
-// service, for as long as the configuration says.
+// The service applies the limits of rowbell.toml for one number and for all numbers, for as long as the
+// configuration says.
 func TestLimits(t *testing.T) {
 	t.Parallel()
-	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{},
-		http: &http.Client{Timeout: 30 * time.Second}}
-	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
+	p := bareProcess(t)
+	p.token = testToken
 	config := filepath.Join(p.dir, "limits.toml")
 	limits := "[limits]\ncalls_a_minute = 12\npause = \"5m\"\n[limits.number]\ncalls_a_minute = 4\nopen_sessions = 2\n"
-	if err := os.WriteFile(config, []byte(limits), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
-	p.run("serve", "--listen", "127.0.0.1:0", "--config", config, "--test-clock", at.Format(time.RFC3339))
+	must(t, os.WriteFile(config, []byte(limits), 0o600))
+	p.run("serve", "--listen", "127.0.0.1:0", "--config", config, "--test-clock", aDay.Format(time.RFC3339))
 	dial := func(n int, session string, want int) {
 		t.Helper()
-		b := p.post("ussd", map[string]any{"phone": fmt.Sprintf("+44%d", 7700900000+n), "session": session,
+		b := p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": session,
 			"event": "begin", "dialled": "*123#"}, want)
 		var said struct{ Text, Detail string }
 		if err := json.Unmarshal(b, &said); err != nil || said.Text == "" ||
@@ -37,7 +31,7 @@ func TestLimits(t *testing.T) {
 	}
 	write := func(n int, id, text string, want int) {
 		t.Helper()
-		p.post("sms", map[string]any{"id": id, "phone": fmt.Sprintf("+44%d", 7700900000+n), "text": text}, want)
+		p.post("sms", map[string]any{"id": id, "phone": fictional(n).E164(), "text": text}, want)
 	}
 	dial(1, "a", 200)
 	dial(1, "b", 200)
@@ -46,15 +40,15 @@ func TestLimits(t *testing.T) {
 	dial(1, "a", 429) // the fifth call in a minute
 	write(1, "t1", "menu", 429)
 	write(1, "t2", "STOP", 202)
-	for n := 2; n <= 9; n++ { // eleven calls with the three of number 1; STOP is not limited
+	for n := 2; n <= 9; n++ { // the calls 4 to 11 that are answered: 3 were of number 1, and STOP does not count
 		dial(n, "a", 200)
 	}
 	dial(10, "a", 200)
 	dial(11, "a", 429)
-	p.set(at.Add(4 * time.Minute))
+	p.set(aDay.Add(4 * time.Minute))
 	dial(1, "a", 429)
 	dial(11, "a", 200)
-	p.set(at.Add(5 * time.Minute))
+	p.set(aDay.Add(5 * time.Minute))
 	dial(1, "a", 200)
 	if n := strings.Count(p.log.String(), "a limit is reached"); n != 2 ||
 		!strings.Contains(p.log.String(), `"scope":"number"`) {

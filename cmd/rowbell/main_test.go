@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"net"
 	"net/http"
@@ -13,6 +14,7 @@ import (
 	"time"
 
 	"rowbell/engine"
+	"rowbell/store"
 )
 
 // practiceDay and practiceHour are the day and the hour in UTC at which commands
@@ -21,13 +23,62 @@ var practiceDay = engine.Date(2026, time.June, 1)
 
 const practiceHour = 8
 
+// aDay is the instant at which the clock of most tests with a running service begins.
+var aDay = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+
 func noEnv(string) string { return "" }
+
+// must ends the test on an error. A test of rapid has these two methods too.
+func must(t interface {
+	Helper()
+	Fatal(args ...any)
+}, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// openRecords opens a database file until the end of the test, or until the test closes it.
+func openRecords(t testing.TB, file string) *store.Store {
+	t.Helper()
+	s, err := store.Open(context.Background(), file, store.Options{})
+	must(t, err)
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return s
+}
+
+// read runs fn in a transaction that only reads.
+func read(t testing.TB, s *store.Store, fn func(*store.Tx) error) {
+	t.Helper()
+	must(t, s.View(context.Background(), fn))
+}
+
+// write runs fn in a transaction that writes.
+func write(t testing.TB, s *store.Store, fn func(*store.Tx) error) {
+	t.Helper()
+	must(t, s.InTx(context.Background(), fn))
+}
 
 // runCommand runs the program as from a shell, with empty input.
 func runCommand(args ...string) (out, errs string, code int) {
 	var o, e bytes.Buffer
 	code = run(args, noEnv, strings.NewReader(""), &o, &e)
 	return o.String(), e.String(), code
+}
+
+// prints runs a command that must succeed without a word on standard error, and returns its output.
+func prints(t *testing.T, args ...string) string {
+	t.Helper()
+	out, errs, code := runCommand(args...)
+	if code != 0 || errs != "" {
+		t.Fatalf("rowbell %q: exit code %d: %s", args, code, errs)
+	}
+	return out
 }
 
 // shellStep is a command line, its exit code and a part of what it prints.
@@ -37,27 +88,24 @@ type shellStep struct {
 	says string
 }
 
-// runSteps runs command lines one after the other, all with the common arguments
-// in front. No phone number may be printed in clear.
+// runSteps runs command lines one after the other, each with the common arguments before its own. A command may
+// print phone numbers only masked.
 func runSteps(t *testing.T, common string, steps []shellStep) {
 	t.Helper()
 	for _, s := range steps {
 		args := strings.Fields(common + " " + s.args)
 		out, errs, code := runCommand(args...)
-		// Columns are as wide as their contents.
+		// Runs of spaces become one: the width of a column depends on all cells of the column.
 		squeezed := strings.Join(strings.Fields(out+errs), " ")
 		if code != s.code || !strings.Contains(squeezed, s.says) {
 			t.Errorf("rowbell %q: exit code %d, want %d and %q in\n%s%s", args, code, s.code, s.says, out, errs)
 		}
-		if found := phoneNumbers.FindString(out + errs); found != "" {
-			t.Errorf("rowbell %q prints the number %s", args, found)
-		}
+		assertNoNumbers(t, out+errs)
 	}
 }
 
-// slowWhenRaced skips a test that takes minutes under the race detector and starts
-// no goroutines: walks of the menu, whose own test runs under the race detector
-// for two languages.
+// slowWhenRaced skips a test that walks the whole menu, where the race detector is on: the walk takes minutes then,
+// and TestProve of menu/proof runs the same code under the race detector for two languages.
 func slowWhenRaced(t *testing.T) {
 	t.Helper()
 	if raced {
@@ -113,37 +161,31 @@ func TestCommandLine(t *testing.T) {
 // calls with it, refuses calls without it, and stops cleanly.
 func TestServeWithNothingConfigured(t *testing.T) {
 	t.Parallel()
-	dir := t.TempDir()
-	p := &process{t: t, dir: dir, log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
-	t.Cleanup(p.kill)
+	p := bareProcess(t)
 	p.run("serve", "--listen", "127.0.0.1:0")
-	p.stop() // its whole output was read then
+	p.stop() // returns once the whole output was read
 	found := regexp.MustCompile(`(?m)^([A-Z2-7]{26})$`).FindStringSubmatch(p.log.String())
 	if found == nil {
 		t.Fatalf("no token was printed:\n%s", p.log.String())
 	}
-	if _, err := os.Stat(filepath.Join(dir, "rowbell.db")); err != nil {
+	if _, err := os.Stat(filepath.Join(p.dir, "rowbell.db")); err != nil {
 		t.Error(err)
 	}
 	p.run("serve", "--listen", "127.0.0.1:0")
-	dial := map[string]any{"phone": "+447700900001", "session": "s", "event": "begin", "dialled": "*123#"}
 	p.token = found[1]
-	p.post("ussd", dial, http.StatusOK)
+	p.dial(1, http.StatusOK)
 	p.token = "another"
-	p.post("ussd", dial, http.StatusUnauthorized)
+	p.dial(1, http.StatusUnauthorized)
 	p.stop()
 	if n := strings.Count(p.log.String(), "Token"); n != 1 {
 		t.Errorf("a token was printed %d times", n)
 	}
-	assertNoNumbers(t, p.log.String())
 }
 
 // Where the address is in use, no token is made: it would never be printed again.
 func TestNoTokenWhereTheAddressIsInUse(t *testing.T) {
 	taken, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	defer taken.Close()
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	out, errs, code := runCommand("serve", "--db", db, "--listen", taken.Addr().String())
@@ -158,13 +200,11 @@ func TestNoTokenWhereTheAddressIsInUse(t *testing.T) {
 // White space around a token in the environment is ignored.
 func TestTokenFromTheEnvironment(t *testing.T) {
 	t.Parallel()
-	p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, http: &http.Client{Timeout: 30 * time.Second}}
-	t.Cleanup(p.kill)
+	p := bareProcess(t)
 	p.token = " river-stone\n"
 	p.run("serve", "--listen", "127.0.0.1:0")
 	p.token = "river-stone"
-	p.post("ussd", map[string]any{"phone": "+447700900001", "session": "s", "event": "begin", "dialled": "*123#"},
-		http.StatusOK)
+	p.dial(1, http.StatusOK)
 	p.stop()
 	if strings.Contains(p.log.String(), "river-stone") || strings.Contains(p.log.String(), "Token") {
 		t.Errorf("a token is shown:\n%s", p.log.String())

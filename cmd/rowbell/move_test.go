@@ -7,23 +7,21 @@ import (
 	"rowbell/store"
 )
 
-// freeNumber has no records.
+// freeNumber is a phone number without records.
 const freeNumber = "+447700900998"
 
-// What a move does to the records is tested in the store; here it is what the
-// flags accept, how refusals are worded, and that the records were changed.
+// Tests of the store check what a move does to the records. This test checks which flags go together, how refusals are
+// worded, and that the records were changed.
 func TestMove(t *testing.T) {
 	db, s, linked, unlinked := personRecords(t)
 	stopped, other := "+447700900997", growerNumber(t, s, 1)
-	if err := s.InTx(t.Context(), func(tx *store.Tx) error {
+	write(t, s, func(tx *store.Tx) error {
 		l, err := tx.Ledger(store.Phone(stopped), 0)
 		if err != nil {
 			return err
 		}
 		return l.Stop()
-	}); err != nil {
-		t.Fatal(err)
-	}
+	})
 	one, two := itoa(unlinked[0]), itoa(unlinked[1])
 	runSteps(t, "move --db "+db, []shellStep{
 		{"", 2, "name the person by --from or by --grower"},

@@ -13,14 +13,13 @@ import (
 	"rowbell/store"
 )
 
-// personRecords are the records of the practice valley, open as in a running
-// service, with the number of a grower and the ids of two growers whose numbers
-// turned out to be another person's.
+// personRecords makes the records of rankRecords and returns with them the number of a grower, and the ids of two
+// growers whose numbers turned out to be another person's.
 func personRecords(t *testing.T) (file string, s *store.Store, linked string, unlinked []int64) {
 	t.Helper()
 	file, s = rankRecords(t)
 	at := practiceDay.At(practiceHour, time.UTC).Unix()
-	err := s.InTx(t.Context(), func(tx *store.Tx) error {
+	write(t, s, func(tx *store.Tx) error {
 		growers, err := tx.OpenPlots(store.DefaultPlace, 0)
 		if err != nil || len(growers) < 4 {
 			return errors.Join(err, errors.New("fewer than four growers"))
@@ -38,39 +37,32 @@ func personRecords(t *testing.T) (file string, s *store.Store, linked string, un
 		}
 		return nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	return file, s, linked, unlinked
 }
 
 // growerNumber is the number of the i-th grower with open plots.
 func growerNumber(t *testing.T, s *store.Store, i int) (number string) {
 	t.Helper()
-	if err := s.View(t.Context(), func(tx *store.Tx) error {
+	read(t, s, func(tx *store.Tx) error {
 		growers, err := tx.OpenPlots(store.DefaultPlace, 0)
 		if err == nil {
 			number = growers[i].Phone.E164()
 		}
 		return err
-	}); err != nil {
-		t.Fatal(err)
-	}
+	})
 	return number
 }
 
 func itoa(n int64) string { return strconv.FormatInt(n, 10) }
 
-// What is exported and erased is tested in the store; here it is the flags, the
-// wording, the file, and that the number is gone from the database file.
+// Tests of the store check what is exported and erased. This test checks the flags, the wording, the exported file,
+// and that the number is gone from the database file.
 func TestPerson(t *testing.T) {
 	db, _, number, unlinked := personRecords(t)
 	id := itoa(unlinked[0])
 	dir := t.TempDir()
 	taken, export := filepath.Join(dir, "taken.json"), filepath.Join(dir, "person.json")
-	if err := os.WriteFile(taken, []byte("mine"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	must(t, os.WriteFile(taken, []byte("mine"), 0o600))
 	masked := store.Phone(number).String()
 	runSteps(t, "person --db "+db, []shellStep{
 		{"", 2, "name the person by --phone or by --grower"},
@@ -99,9 +91,7 @@ func TestPerson(t *testing.T) {
 		t.Errorf("the file is %v: %v", info.Mode(), err)
 	}
 	written, err := os.ReadFile(export)
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	printed, _, _ := runCommand("person", "--db", db, "--phone", number, "--export", "-")
 	for _, b := range []string{string(written), printed} {
 		var p store.PersonalData

@@ -15,31 +15,26 @@ func TestPlace(t *testing.T) {
 	file, s := rankRecords(t)
 	bare := practice.Place()
 	bare.Soil, bare.Prices = engine.SoilUnknown, engine.Prices{}
-	if err := s.InTx(t.Context(), func(tx *store.Tx) error { _, err := tx.PutPlace(bare); return err }); err != nil {
-		t.Fatal(err)
-	}
-	out, errs, code := runCommand("place", "--db", file)
-	if code != 0 || errs != "" {
-		t.Fatalf("exit code %d: %s", code, errs)
-	}
-	for _, says := range []string{"default\n", "Etc/GMT-5", "mornings begin at 7:00", "9°", "60 m",
-		"not told, taken as medium", "no day: the year below is used for all",
-		"none told: nothing is said of costs", "as in the table; rowbell sources lists those that can be set", "June"} {
-		if !strings.Contains(out, says) {
-			t.Errorf("%q is not told in\n%s", says, out)
+	must(t, s.InTx(t.Context(), func(tx *store.Tx) error { _, err := tx.PutPlace(bare); return err }))
+	says := func(list ...string) {
+		t.Helper()
+		out := prints(t, "place", "--db", file)
+		for _, want := range list {
+			if !strings.Contains(out, want) {
+				t.Errorf("%q is not told in\n%s", want, out)
+			}
 		}
 	}
+	says("default\n", "Etc/GMT-5", "mornings begin at 7:00", "9°", "60 m", "not told, taken as medium",
+		"no day: the year below is used for all", "none told: nothing is said of costs",
+		"as in the table; rowbell sources lists those that can be set", "June")
 
 	p := practice.Place()
 	p.Soil, p.Learning = engine.SoilHeavy, true
 	p.Prices = engine.Prices{Currency: "GBP", Tool: 900, InterestYear: 0.125, LabourDay: 60.5}
-	if err := p.Figures.Set("HandHoursPerHa", 260); err != nil {
-		t.Fatal(err)
-	}
-	if err := p.Figures.Set("KcEnd", 0.9); err != nil {
-		t.Fatal(err)
-	}
-	if err := s.InTx(t.Context(), func(tx *store.Tx) error {
+	must(t, p.Figures.Set("HandHoursPerHa", 260))
+	must(t, p.Figures.Set("KcEnd", 0.9))
+	write(t, s, func(tx *store.Tx) error {
 		id, err := tx.PutPlace(p)
 		if err != nil {
 			return err
@@ -54,30 +49,14 @@ func TestPlace(t *testing.T) {
 		p.Name, p.Zone = "upper valley", "Etc/GMT-6"
 		_, err = tx.PutPlace(p)
 		return err
-	}); err != nil {
-		t.Fatal(err)
-	}
-	out, errs, code = runCommand("place", "--db", file)
-	if code != 0 || errs != "" {
-		t.Fatalf("exit code %d: %s", code, errs)
-	}
-	for _, says := range []string{"heavy, where a grower has not told it",
+	})
+	says("heavy, where a grower has not told it",
 		"Mon 1 Jun 2026 to Wed 3 Jun 2026, 3 days; without temperatures 1, without rain 2",
 		"tool 900, interest 12.5%, labour-day 60.50, GBP", "HandHoursPerHa 260 h/ha, in the table 200",
-		"KcEnd 0.9, in the table", "nothing yet: the weed clock is the table's",
-		"\nupper valley\n", "Etc/GMT-6"} {
-		if !strings.Contains(out, says) {
-			t.Errorf("%q is not told in\n%s", says, out)
-		}
-	}
+		"KcEnd 0.9, in the table", "nothing yet: the weed clock is the table's", "\nupper valley\n", "Etc/GMT-6")
 }
 
 func TestPlaceLearned(t *testing.T) {
-	at := func(rate float64, n int, learning bool) string {
-		p := placeSeen{Place: practice.Place(), today: practiceDay}
-		p.WeedRate, p.LearnedN, p.Learning = rate, n, learning
-		return p.learned()
-	}
 	for _, c := range []struct {
 		rate     float64
 		n        int
@@ -95,7 +74,9 @@ func TestPlaceLearned(t *testing.T) {
 		{1.3, 9, false, "weeds go 1.30 times as fast as the table says, from 9 observations; switched off, so the " +
 			"weed clock is the table's"},
 	} {
-		if got := at(c.rate, c.n, c.learning); got != c.says {
+		p := placeSeen{Place: practice.Place(), today: practiceDay}
+		p.WeedRate, p.LearnedN, p.Learning = c.rate, c.n, c.learning
+		if got := p.learned(); got != c.says {
 			t.Errorf("rate %g of %d, learning %t:\n%q, want\n%q", c.rate, c.n, c.learning, got, c.says)
 		}
 	}

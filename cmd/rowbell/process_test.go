@@ -24,13 +24,13 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// inbox is the network's side of pushing: it accepts texts and drops those that
-// repeat an idempotency key.
+// inbox is the network to which the service pushes: it accepts texts, and drops each text whose idempotency key it
+// has seen.
 type inbox struct {
 	mu   sync.Mutex
-	seen map[string]int
-	text map[string][]string
-	all  int
+	seen map[string]int      // requests with an idempotency key
+	text map[string][]string // texts to a phone that were not taken yet
+	all  int                 // requests
 }
 
 func (i *inbox) ServeHTTP(w http.ResponseWriter, r *http.Request) {
@@ -50,6 +50,7 @@ func (i *inbox) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	fmt.Fprintf(w, `{"id":"net-%d"}`, i.all)
 }
 
+// take removes the texts to a phone from the inbox.
 func (i *inbox) take(phone string) []string {
 	i.mu.Lock()
 	defer i.mu.Unlock()
@@ -58,7 +59,7 @@ func (i *inbox) take(phone string) []string {
 	return t
 }
 
-// process is the built binary as a process of its own.
+// process runs the built binary in a folder of its own.
 type process struct {
 	t         testing.TB
 	dir       string
@@ -74,12 +75,12 @@ type process struct {
 	base      string
 	log       *lockedBuffer
 	http      *http.Client
-	drained   <-chan struct{} // closed once its whole log was read
+	drained   <-chan struct{} // closed once the whole log was read
 }
 
 const testToken = "token-of-the-test-gateway"
 
-// startProcess starts the service. It offers the languages, or only English.
+// startProcess starts the service, its clock at the instant. It offers the languages to growers, or only English.
 func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	t.Helper()
 	p := newProcess(t, languages...)
@@ -93,30 +94,33 @@ func newProcess(t testing.TB, languages ...string) *process {
 	if len(languages) == 0 {
 		languages = []string{"en"}
 	}
-	p := &process{t: t, languages: languages, dir: t.TempDir(), token: testToken, log: &lockedBuffer{},
-		http:  &http.Client{Timeout: 30 * time.Second},
-		inbox: &inbox{seen: map[string]int{}, text: map[string][]string{}}}
+	p := bareProcess(t)
+	p.languages, p.token = languages, testToken
+	p.inbox = &inbox{seen: map[string]int{}, text: map[string][]string{}}
 	p.push = httptest.NewServer(p.inbox)
 	t.Cleanup(p.push.Close)
+	return p
+}
+
+// bareProcess prepares a process without a token and without a network to push to.
+func bareProcess(t testing.TB) *process {
+	p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, http: &http.Client{Timeout: requestTimeout}}
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
 	return p
 }
+
+// requestTimeout is how long a test waits for an answer of the service: far longer than a loaded machine takes.
+const requestTimeout = 5 * time.Minute
 
 // start runs the service with the network of the test, its clock at the instant.
 func (p *process) start(at time.Time) {
 	p.t.Helper()
 	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")
-	if err != nil {
-		p.t.Fatal(err)
-	}
+	must(p.t, err)
 	file := filepath.Join(p.dir, "rowbell.toml")
-	offered, err := json.Marshal(p.languages) // as TOML writes a list too
-	if err != nil {
-		p.t.Fatal(err)
-	}
-	if err := os.WriteFile(file, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600); err != nil {
-		p.t.Fatal(err)
-	}
+	offered, err := json.Marshal(p.languages) // TOML writes a list of strings as JSON does
+	must(p.t, err)
+	must(p.t, os.WriteFile(file, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600))
 	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db",
 		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
 }
@@ -136,13 +140,9 @@ func (p *process) run(args ...string) {
 		p.cmd.Env = append(p.cmd.Env, config.EnvPush+"="+cmp.Or(p.pushURL, p.push.URL))
 	}
 	out, err := p.cmd.StderrPipe()
-	if err != nil {
-		p.t.Fatal(err)
-	}
+	must(p.t, err)
 	p.cmd.Stdout = p.log
-	if err := p.cmd.Start(); err != nil {
-		p.t.Fatal(err)
-	}
+	must(p.t, p.cmd.Start())
 	ready := make(chan string, 1)
 	drained := make(chan struct{})
 	p.drained = drained
@@ -165,21 +165,21 @@ func (p *process) run(args ...string) {
 	p.base = "http://" + addr
 }
 
+// stop ends the process with SIGTERM, as a service manager does, and checks that it exits with code 0.
 func (p *process) stop() {
 	p.t.Helper()
 	if p.cmd == nil {
 		return
 	}
-	if err := p.cmd.Process.Signal(syscall.SIGTERM); err != nil {
-		p.t.Fatal(err)
-	}
-	<-p.drained // Wait closes the pipe, so that unread lines would be lost
+	must(p.t, p.cmd.Process.Signal(syscall.SIGTERM))
+	<-p.drained // before Wait, which closes the pipe and so loses unread lines
 	if err := p.cmd.Wait(); err != nil {
 		p.t.Fatalf("the service did not stop cleanly: %v\n%s", err, p.log.String())
 	}
 	p.cmd = nil
 }
 
+// kill ends the process with SIGKILL, as a power cut does.
 func (p *process) kill() {
 	if p.cmd == nil {
 		return
@@ -190,18 +190,18 @@ func (p *process) kill() {
 	p.cmd = nil
 }
 
+// post sends a callback and checks the status of the answer.
 func (p *process) post(call string, body map[string]any, status int) []byte {
 	p.t.Helper()
 	b, got, err := p.try(call, body)
-	if err != nil {
-		p.t.Fatal(err)
-	}
+	must(p.t, err)
 	if got != status {
 		p.t.Fatalf("POST %s: %d, want %d: %s\n%s", call, got, status, b, p.log.String())
 	}
 	return b
 }
 
+// try sends a callback of the network, or moves the clock where call is "clock".
 func (p *process) try(call string, body map[string]any) ([]byte, int, error) {
 	b, err := json.Marshal(body)
 	if err != nil {
@@ -226,30 +226,54 @@ func (p *process) try(call string, body map[string]any) ([]byte, int, error) {
 	return b, resp.StatusCode, err
 }
 
-// set moves the clock of the service. Bell and push have run when it returns.
+// set moves the clock of the service. The bell and the push worker have run when set returns.
 func (p *process) set(at time.Time) {
 	p.t.Helper()
-	b, status, err := p.try("clock", map[string]any{"set": at.Format(time.RFC3339)})
-	if err != nil || status/100 != 2 {
-		p.t.Fatalf("the clock cannot be set: %v, %d %s", err, status, b)
-	}
+	p.clock(map[string]any{"set": at.Format(time.RFC3339)})
 }
 
-// settle runs bell and push without moving the clock.
+// settle runs the bell and the push worker without moving the clock.
 func (p *process) settle() {
 	p.t.Helper()
-	if b, status, err := p.try("clock", map[string]any{"advance": "0s"}); err != nil || status/100 != 2 {
-		p.t.Fatalf("the service does not settle: %v, %d %s", err, status, b)
+	p.clock(map[string]any{"advance": "0s"})
+}
+
+func (p *process) clock(change map[string]any) {
+	p.t.Helper()
+	if b, status, err := p.try("clock", change); err != nil || status/100 != 2 {
+		p.t.Fatalf("%v of the clock: %v, %d %s", change, err, status, b)
 	}
 }
 
-// binary builds rowbell once, for all tests that run it as a process.
+// text sends a text from the n-th number and checks the status of the answer.
+func (p *process) text(n, status int) {
+	p.t.Helper()
+	p.post("sms", map[string]any{"id": fmt.Sprint(n), "phone": fictional(n).E164(), "text": "menu"}, status)
+}
+
+// dial begins a session from the n-th number, checks the status of the answer and returns the answer.
+func (p *process) dial(n, status int) []byte {
+	p.t.Helper()
+	return p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin",
+		"dialled": "*123#"}, status)
+}
+
+// get returns the status and the body of a page of the service.
+func (p *process) get(path string) (status int, body string) {
+	p.t.Helper()
+	resp, err := p.http.Get(p.base + path)
+	must(p.t, err)
+	defer resp.Body.Close()
+	b, err := io.ReadAll(resp.Body)
+	must(p.t, err)
+	return resp.StatusCode, string(b)
+}
+
+// binary builds rowbell once for all tests, and returns the path of the binary.
 func binary(t testing.TB) string {
 	t.Helper()
 	path, err := buildOnce()
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	return path
 }
 
@@ -277,20 +301,21 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
-// phoneNumbers matches a number that is not masked.
+// phoneNumbers matches a phone number that is not masked.
 var phoneNumbers = regexp.MustCompile(`\+?447700900\d{3}`)
 
-func assertNoNumbers(t testing.TB, log string) {
+// assertNoNumbers checks that a log or the output of a command has no phone number in clear.
+func assertNoNumbers(t testing.TB, printed string) {
 	t.Helper()
-	if found := phoneNumbers.FindString(log); found != "" {
-		t.Errorf("the log contains the phone number %s", found)
+	if found := phoneNumbers.FindString(printed); found != "" {
+		t.Errorf("the phone number %s is printed", found)
 	}
-	if len(log) == 0 {
-		t.Error("the log is empty: nothing was checked")
+	if printed == "" {
+		t.Error("nothing was printed, so nothing was checked")
 	}
 }
 
-// lockedBuffer collects a process's output.
+// lockedBuffer collects the output of a process; a test may read it while the process writes.
 type lockedBuffer struct {
 	mu sync.Mutex
 	b  bytes.Buffer

@@ -198,20 +198,10 @@ func (p rankedPlot) object(rank int) (o plan.Object) {
 	}
 	o.Put("rank", rank)
 	o.Put("phone", p.phone) // masked
-	o.Put("plot", p.no)
-	o.Put("label", label)
-	o.Put("state", p.State)
-	o.Put("window_opens", opens)
-	o.Put("window_closes", closes)
-	o.Put("risk_level", p.Risk.Level)
-	o.Put("loss_low_pct", plan.Round(p.Risk.LowPct))
-	o.Put("loss_high_pct", plan.Round(p.Risk.HighPct))
-	o.Put("score", plan.Round(p.Risk.Score))
-	o.Put("work_hours", hours)
-	o.Put("bring_on", bringOn)
-	o.Put("bring_mm", bringMM)
-	o.Put("bring_m3", bringM3)
-	o.Put("critical", p.Risk.Critical)
+	o.Put("plot", p.no, "label", label, "state", p.State, "window_opens", opens, "window_closes", closes,
+		"risk_level", p.Risk.Level, "loss_low_pct", plan.Round(p.Risk.LowPct),
+		"loss_high_pct", plan.Round(p.Risk.HighPct), "score", plan.Round(p.Risk.Score), "work_hours", hours,
+		"bring_on", bringOn, "bring_mm", bringMM, "bring_m3", bringM3, "critical", p.Risk.Critical)
 	return o
 }
 
@@ -221,10 +211,7 @@ func rankJSON(w io.Writer, place string, today engine.Day, list []rankedPlot) er
 		plots = append(plots, p.object(i+1).Known())
 	}
 	var o plan.Object
-	o.Put("on", today)
-	o.Put("place", place)
-	o.Put("note", plan.RiskNote)
-	o.Put("plots", plots)
+	o.Put("on", today, "place", place, "note", plan.RiskNote, "plots", plots)
 	return plan.JSON(w, o)
 }
 

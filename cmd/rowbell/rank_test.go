@@ -20,34 +20,19 @@ import (
 	"rowbell/store"
 )
 
-// rankRecords are the records of the practice valley on practiceDay, open as in a
-// running service.
+// rankRecords makes the records of the practice valley on practiceDay and leaves them open, as a running service does.
 func rankRecords(t *testing.T) (file string, s *store.Store) {
 	t.Helper()
 	file = filepath.Join(t.TempDir(), "rowbell.db")
-	s, err := store.Open(t.Context(), file, store.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := s.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	if err := s.InTx(t.Context(), func(tx *store.Tx) error {
+	s = openRecords(t, file)
+	write(t, s, func(tx *store.Tx) error {
 		_, err := tx.PutPlace(practice.Place())
 		return err
-	}); err != nil {
-		t.Fatal(err)
-	}
+	})
 	deeds, err := practice.History(practiceDay)
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	for _, d := range deeds {
-		if err := d.Record(t.Context(), s, d.On.At(practiceHour, time.UTC).Unix()); err != nil {
-			t.Fatal(err)
-		}
+		must(t, d.Record(t.Context(), s, d.On.At(practiceHour, time.UTC).Unix()))
 	}
 	return file, s
 }
@@ -66,11 +51,7 @@ type rankedJSON struct {
 
 func TestRankAsTable(t *testing.T) {
 	file, _ := rankRecords(t)
-	today := practiceDay.String()
-	table, errs, code := runCommand("rank", "--db", file, "--today", today)
-	if code != 0 || errs != "" {
-		t.Fatalf("exit code %d: %s", code, errs)
-	}
+	table := prints(t, "rank", "--db", file, "--today", practiceDay.String())
 	if strings.Contains(table, "77009") {
 		t.Errorf("a number stands in clear:\n%s", table)
 	}
@@ -90,20 +71,16 @@ func TestRankAsTable(t *testing.T) {
 			t.Errorf("%q is not told in\n%s", says, table)
 		}
 	}
-
 }
 
 func TestRankAsJSONAndCSV(t *testing.T) {
 	file, _ := rankRecords(t)
 	today := practiceDay.String()
-	text, errs, code := runCommand("rank", "--db", file, "--today", today, "--json")
 	var out struct {
 		On, Place, Note string
 		Plots           []rankedJSON
 	}
-	if err := json.Unmarshal([]byte(text), &out); code != 0 || err != nil {
-		t.Fatalf("exit code %d, %v: %s", code, err, errs)
-	}
+	must(t, json.Unmarshal([]byte(prints(t, "rank", "--db", file, "--today", today, "--json")), &out))
 	if out.On != today || out.Place != "default" || out.Note != plan.RiskNote || len(out.Plots) != 9 {
 		t.Errorf("%+v", out)
 	}
@@ -130,10 +107,10 @@ func TestRankAsJSONAndCSV(t *testing.T) {
 		t.Errorf("the plot without rows is listed %d times", hand)
 	}
 
-	text, _, code = runCommand("rank", "--db", file, "--today", today, "--csv", "--limit", "4")
+	text := prints(t, "rank", "--db", file, "--today", today, "--csv", "--limit", "4")
 	records, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if code != 0 || err != nil || len(records) != 5 {
-		t.Fatalf("exit code %d, %v, %d lines", code, err, len(records))
+	if err != nil || len(records) != 5 {
+		t.Fatalf("%v, %d lines", err, len(records))
 	}
 	for i, r := range records[1:] {
 		if p := out.Plots[i]; r[0] != fmt.Sprint(p.Rank) || r[1] != p.Phone || r[4] != p.State || r[7] != p.Level {
@@ -145,37 +122,26 @@ func TestRankAsJSONAndCSV(t *testing.T) {
 func TestRankRefuses(t *testing.T) {
 	file, _ := rankRecords(t)
 	none := filepath.Join(t.TempDir(), "none.db")
-	for _, c := range []struct {
-		args string
-		says string
-		code int
-	}{
-		{"rank --db " + none, "there are no records at " + none, 1},
-		{"place --db " + none, "there are no records at " + none, 1},
-		{"rank --db " + file + " --place nowhere", `there is no place called "nowhere"`, 1},
-		{"rank --db " + file + " --today soon", `--today "soon": write the day`, 2},
-		{"rank --db " + file + " --limit=-1", "--limit -1 is below 0", 2},
-		{"rank --db " + file + " --json --csv", "--csv", 2},
-	} {
-		out, errs, code := runCommand(strings.Fields(c.args)...)
-		if code != c.code || !strings.Contains(errs, c.says) || out != "" {
-			t.Errorf("%s: exit code %d, %q; want %d and words like %q", c.args, code, errs, c.code, c.says)
-		}
-	}
+	runSteps(t, "", []shellStep{
+		{"rank --db " + none, 1, "there are no records at " + none},
+		{"place --db " + none, 1, "there are no records at " + none},
+		{"rank --db " + file + " --place nowhere", 1, `there is no place called "nowhere"`},
+		{"rank --db " + file + " --today soon", 2, `--today "soon": write the day`},
+		{"rank --db " + file + " --limit=-1", 2, "--limit -1 is below 0"},
+		{"rank --db " + file + " --json --csv", 2, "--csv"},
+	})
 	if found, _ := filepath.Glob(none + "*"); len(found) > 0 {
 		t.Errorf("records were made at %v", found)
 	}
 }
 
-// Where the area is not known, water is a depth and hours are left out.
+// Where the area of a plot is not known, water is given as a depth and hours are left out.
 func TestRankWithoutArea(t *testing.T) {
 	s := engine.Season{Plot: engine.Plot{Label: "hill", Method: engine.Transplanted, Planted: practiceDay - 9,
 		RowSpacingCM: 25, Flood: engine.FloodMoist},
 		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(23, 32)}
 	ranked, err := rankPlots([]store.DueGrower{rankGrower(7, s)}, practiceDay, (*progress)(nil).step)
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	var b bytes.Buffer
 	if err := rankTable(&b, "default", practiceDay, ranked); err != nil || !strings.Contains(b.String(), "1 hill") ||
 		!strings.Contains(b.String(), "-      5 cm") {
@@ -195,19 +161,8 @@ func TestRankWithoutArea(t *testing.T) {
 
 func TestRankOfNothing(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "rowbell.db")
-	s, err := store.Open(t.Context(), file, store.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-	if out, errs, code := runCommand("rank", "--db", file); code != 0 || out != "No open plots at default.\n" {
-		t.Errorf("exit code %d, %q, %q", code, out, errs)
-	}
-	if out, _, code := runCommand("rank", "--db", file, "--json"); code != 0 || !strings.Contains(out, `"plots": []`) {
-		t.Errorf("exit code %d, %q", code, out)
-	}
+	must(t, openRecords(t, file).Close())
+	runSteps(t, "rank --db "+file, []shellStep{{"", 0, "No open plots at default."}, {"--json", 0, `"plots": []`}})
 }
 
 // rankSeason draws a season that a grower may have on practiceDay.
@@ -237,19 +192,16 @@ func rankSeason(t *rapid.T, name string) engine.Season {
 // rankOf is the rank of a phone's plot among the growers, from 0.
 func rankOf(t *rapid.T, list []store.DueGrower, phone store.Phone) int {
 	ranked, err := rankPlots(list, practiceDay, (*progress)(nil).step)
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	return slices.IndexFunc(ranked, func(p rankedPlot) bool { return p.phone == phone })
 }
 
 func rankGrower(i int, s engine.Season) store.DueGrower {
-	return store.DueGrower{Phone: store.Phone(fmt.Sprintf("+44%d", 7700900000+i)),
-		Plots: []store.DuePlot{{No: 1, Season: s}}}
+	return store.DueGrower{Phone: fictional(i), Plots: []store.DuePlot{{No: 1, Season: s}}}
 }
 
-// A plot with a higher risk never ranks lower, nor one whose window closes sooner
-// at the same risk.
+// A plot with a higher risk never ranks below a plot with a lower risk. At the same risk the plot whose window closes
+// sooner ranks first.
 func TestRankIsByRisk(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower
@@ -272,9 +224,7 @@ func TestRankIsByRisk(t *testing.T) {
 		}
 		slices.Reverse(list)
 		again, err := rankPlots(list, practiceDay, (*progress)(nil).step)
-		if err != nil {
-			t.Fatal(err)
-		}
+		must(t, err)
 		for i := range ranked {
 			if again[i].phone != ranked[i].phone {
 				t.Errorf("in another order of the records %s stands where %s did", again[i].phone, ranked[i].phone)
@@ -283,8 +233,8 @@ func TestRankIsByRisk(t *testing.T) {
 	})
 }
 
-// A plot does not rise in the list when it was just weeded and few weeds are left,
-// and ranks no lower with many weeds than with few.
+// A plot that was just weeded, with few weeds left, does not rise in the list. With many weeds a plot ranks no lower
+// than with few.
 func TestRankThroughPasses(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower
@@ -293,16 +243,15 @@ func TestRankThroughPasses(t *testing.T) {
 		}
 		s := rankSeason(t, "this")
 		s.Sightings = nil
-		was := rankOf(t, append(list, rankGrower(0, s)), "+447700900000")
+		rank := func(s engine.Season) int { return rankOf(t, append(list, rankGrower(0, s)), fictional(0)) }
+		was := rank(s)
 		if n := len(s.Passes); n == 0 || s.Passes[n-1].On < practiceDay {
 			clean := s
 			clean.Passes = append(slices.Clone(s.Passes), engine.Pass{On: practiceDay, With: engine.ByTool,
 				Left: engine.Few})
 			full, err := clean.Full(practiceDay)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if now := rankOf(t, append(list, rankGrower(0, clean)), "+447700900000"); now < was && full.Risk.Score > 0 {
+			must(t, err)
+			if now := rank(clean); now < was && full.Risk.Score > 0 {
 				t.Errorf("just weeded, it went from %d up to %d", was, now)
 			}
 		}
@@ -310,8 +259,7 @@ func TestRankThroughPasses(t *testing.T) {
 		many.Sightings = []engine.Sighting{{On: practiceDay, Amount: engine.Many, Leaves: engine.FourPlus}}
 		few := s
 		few.Sightings = []engine.Sighting{{On: practiceDay, Amount: engine.Few, Leaves: engine.FourPlus}}
-		if a, b := rankOf(t, append(list, rankGrower(0, many)), "+447700900000"),
-			rankOf(t, append(list, rankGrower(0, few)), "+447700900000"); a > b {
+		if a, b := rank(many), rank(few); a > b {
 			t.Errorf("with many weeds it is at %d, with few at %d", a, b)
 		}
 	})

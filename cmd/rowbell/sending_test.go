@@ -10,14 +10,6 @@ import (
 	"rowbell/store"
 )
 
-// inTx writes records.
-func inTx(t *testing.T, s *store.Store, fn func(*store.Tx) error) {
-	t.Helper()
-	if err := s.InTx(t.Context(), fn); err != nil {
-		t.Fatal(err)
-	}
-}
-
 // sendingRecords are records with texts in every state: delivered, deferred, with
 // an uncertain outcome, due. heron is the network that claimed them.
 func sendingRecords(t *testing.T, now time.Time) (s *store.Store, file, conf string, heron store.Claimant) {
@@ -26,18 +18,11 @@ func sendingRecords(t *testing.T, now time.Time) (s *store.Store, file, conf str
 	file, conf = filepath.Join(dir, "rowbell.db"), filepath.Join(dir, "rowbell.toml")
 	limits := "[limits]\ntexts_a_day = 500\nmoney_a_month = 120.5\ncurrency = \"XTS\"\n" +
 		"[limits.number]\ntexts_a_day = 1\n"
-	if err := os.WriteFile(conf, []byte(limits), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	s, err := store.Open(t.Context(), file, store.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { s.Close() })
+	must(t, os.WriteFile(conf, []byte(limits), 0o600))
+	s = openRecords(t, file)
 	queue := func(n int, key string, at time.Time) {
-		inTx(t, s, func(tx *store.Tx) error {
-			_, err := tx.Enqueue(store.Message{Key: key, To: fictional(n),
-				Note: "reply", Text: "hello",
+		write(t, s, func(tx *store.Tx) error {
+			_, err := tx.Enqueue(store.Message{Key: key, To: fictional(n), Note: "reply", Text: "hello",
 				CreatedAt: at.Unix(), DueAt: at.Unix(), UsefulUntil: at.Add(24 * time.Hour).Unix()})
 			return err
 		})
@@ -45,7 +30,7 @@ func sendingRecords(t *testing.T, now time.Time) (s *store.Store, file, conf str
 	heron = store.Claimant{Gateway: "heron", RoutePrefixes: []string{""}, Max: 2, Lease: time.Minute, Price: 40_000,
 		Segments: func(string) int { return 1 }, Number: store.Limits{TextsADay: 1}}
 	claim := func(at time.Time, settle func(store.Message) store.Settlement) {
-		inTx(t, s, func(tx *store.Tx) error {
+		write(t, s, func(tx *store.Tx) error {
 			claims, err := tx.Claim(at.Unix(), heron)
 			for _, m := range claims.Texts {
 				if err == nil {
@@ -96,7 +81,7 @@ func TestSending(t *testing.T) {
 			t.Errorf("--why %q: exit code %d: %s", why, code, errs)
 		}
 	}
-	inTx(t, s, func(tx *store.Tx) error { // as the running service claims
+	write(t, s, func(tx *store.Tx) error { // as the running service claims
 		claims, err := tx.Claim(now.Unix(), heron)
 		if !claims.OperatorHold {
 			t.Error("the running service does not see the hold")

@@ -66,14 +66,8 @@ func factObject(f engine.Fact, bounds map[string]engine.Setting) (o plan.Object)
 	if x, ok := bounds[f.Name]; ok {
 		least, most = x.Min, x.Max
 	}
-	o.Put("name", f.Name)
-	o.Put("value", f.Value)
-	o.Put("unit", f.Unit)
-	o.Put("meaning", f.Meaning)
-	o.Put("source", f.Source)
-	o.Put("trust", f.Trust)
-	o.Put("place_min", least)
-	o.Put("place_max", most)
+	o.Put("name", f.Name, "value", f.Value, "unit", f.Unit, "meaning", f.Meaning, "source", f.Source,
+		"trust", f.Trust, "place_min", least, "place_max", most)
 	return o
 }
 

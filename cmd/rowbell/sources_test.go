@@ -11,15 +11,8 @@ import (
 )
 
 func TestSources(t *testing.T) {
-	run := func(args ...string) string {
-		out, errs, code := runCommand(append([]string{"sources"}, args...)...)
-		if code != 0 || errs != "" {
-			t.Fatalf("exit code %d: %s", code, errs)
-		}
-		return out
-	}
 	facts, settings := engine.Facts(), engine.Settings()
-	table := run()
+	table := prints(t, "sources")
 	for _, f := range facts {
 		if !strings.Contains(table, "\n"+f.Name+" ") || !strings.Contains(table, f.Source) ||
 			!strings.Contains(table, f.Meaning) {
@@ -32,10 +25,11 @@ func TestSources(t *testing.T) {
 		Min                                *float64 `json:"place_min"`
 		Max                                *float64 `json:"place_max"`
 	}
-	if err := json.Unmarshal([]byte(run("--json")), &fromJSON); err != nil || len(fromJSON) != len(facts) {
-		t.Fatalf("JSON: %d facts, %v", len(fromJSON), err)
+	must(t, json.Unmarshal([]byte(prints(t, "sources", "--json")), &fromJSON))
+	if len(fromJSON) != len(facts) {
+		t.Fatalf("JSON: %d facts", len(fromJSON))
 	}
-	fromCSV, err := csv.NewReader(strings.NewReader(run("--csv"))).ReadAll()
+	fromCSV, err := csv.NewReader(strings.NewReader(prints(t, "sources", "--csv"))).ReadAll()
 	if err != nil || len(fromCSV) != len(facts)+1 {
 		t.Fatalf("CSV: %d lines, %v", len(fromCSV), err)
 	}

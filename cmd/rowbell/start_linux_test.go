@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"net/http"
 	"os"
@@ -21,7 +20,7 @@ import (
 //
 //	go test ./cmd/rowbell -run xxx -bench Start -benchtime 20x
 func BenchmarkStart(b *testing.B) {
-	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+	at := aDay
 	p := startProcess(b, at)
 	p.stop()
 	manyGrowers(b, filepath.Join(p.dir, config.DefaultDB), 20_000, at)
@@ -29,14 +28,10 @@ func BenchmarkStart(b *testing.B) {
 	for b.Loop() {
 		began := time.Now()
 		p.start(at)
-		resp, err := p.http.Get(p.base + "/readyz")
+		status, _ := p.get("/readyz")
 		ms = append(ms, float64(time.Since(began))/float64(time.Millisecond))
-		if err != nil {
-			b.Fatal(err)
-		}
-		resp.Body.Close()
-		if resp.StatusCode != http.StatusOK {
-			b.Fatalf("/readyz: %d", resp.StatusCode)
+		if status != http.StatusOK {
+			b.Fatalf("/readyz: %d", status)
 		}
 		mb = append(mb, resident(b, p.cmd.Process.Pid))
 		p.http.CloseIdleConnections()
@@ -53,9 +48,7 @@ func BenchmarkStart(b *testing.B) {
 func resident(b *testing.B, pid int) float64 {
 	b.Helper()
 	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
-	if err != nil {
-		b.Fatal(err)
-	}
+	must(b, err)
 	_, rest, _ := strings.Cut(string(status), "VmRSS:")
 	var kb float64
 	if _, err := fmt.Sscan(rest, &kb); err != nil {
@@ -64,16 +57,13 @@ func resident(b *testing.B, pid int) float64 {
 	return kb / 1000
 }
 
-// manyGrowers adds growers with one plot each. Their numbers are longer than those
-// reserved for fiction, and belong to nobody.
+// manyGrowers adds growers with one plot each. Their phone numbers begin as those reserved for fiction and have more
+// digits, so that they belong to nobody.
 func manyGrowers(b *testing.B, db string, n int, at time.Time) {
 	b.Helper()
-	s, err := store.Open(context.Background(), db, store.Options{})
-	if err != nil {
-		b.Fatal(err)
-	}
+	s := openRecords(b, db)
 	for from := 0; from < n; from += 1000 {
-		err := s.InTx(context.Background(), func(tx *store.Tx) error {
+		write(b, s, func(tx *store.Tx) error {
 			for i := from; i < min(from+1000, n); i++ {
 				l, err := tx.Ledger(store.Phone(fmt.Sprintf("+44%d%06d", 7700900, i)), at.Unix())
 				if err != nil {
@@ -90,11 +80,6 @@ func manyGrowers(b *testing.B, db string, n int, at time.Time) {
 			}
 			return nil
 		})
-		if err != nil {
-			b.Fatal(err)
-		}
 	}
-	if err := s.Close(); err != nil {
-		b.Fatal(err)
-	}
+	must(b, s.Close())
 }

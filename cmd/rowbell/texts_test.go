@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"rowbell/cmd/rowbell/config"
 	"rowbell/menu/text"
@@ -19,24 +18,20 @@ func writeFiles(t *testing.T, files map[string]string) string {
 	t.Helper()
 	dir := t.TempDir()
 	for name, body := range files {
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(body), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		must(t, os.WriteFile(filepath.Join(dir, name), []byte(body), 0o600))
 	}
 	return dir
 }
 
-// english is the built-in English file.
+// english returns the built-in English language file.
 func english(t *testing.T) string {
 	t.Helper()
 	b, err := os.ReadFile("../../menu/text/en.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	return string(b)
 }
 
-// named is the English file under the name of another language.
+// named returns the English language file with the name of another language.
 func named(t *testing.T, name string) string {
 	t.Helper()
 	return strings.Replace(english(t), `name = "English"`, `name = "`+name+`"`, 1)
@@ -94,8 +89,7 @@ leaves.ask = "ŵ"
 	}
 }
 
-// The mistake of a file that cannot be read is listed. Without --language every
-// language with a mistake is reported.
+// The mistake of a language file that cannot be read is listed, with --language and in the report of all languages.
 func TestTextsReport(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"ee.toml": "[home]\nask =", "en.toml": "[home]\nask-me = \"x\""})
 	out, errs, code := runCommand("texts", "--texts", dir, "--language", "ee")
@@ -106,13 +100,8 @@ func TestTextsReport(t *testing.T) {
 	}
 	conf := config.Texts{Folder: dir, Languages: []string{"en"}}
 	draft, wrong, err := conf.Inspect()
-	if err != nil {
-		t.Fatal(err)
-	}
-	langs, err := new(textsCmd).languages(&conf, draft, wrong)
-	if err != nil || !slices.Contains(langs, "en") || !slices.Contains(langs, "ee") {
-		t.Errorf("languages %v, %v", langs, err)
-	}
+	must(t, err)
+	langs := []string{"en", "ee"}
 	var b strings.Builder
 	mistakes := mistakesOf(wrong, langs)
 	printLanguages(&b, draft, langs, mistakes, nil)
@@ -125,19 +114,9 @@ func TestTextsReport(t *testing.T) {
 			t.Errorf("%s\nlacks %q", b.String(), want)
 		}
 	}
-	// A language that is not offered and has no mistake is not reported.
-	sound := config.Texts{Folder: writeFiles(t, map[string]string{"de.toml": named(t, "Deutsch")}),
-		Languages: []string{"de"}}
-	if draft, wrong, err = sound.Inspect(); err != nil || len(wrong) > 0 {
-		t.Fatalf("%v, %v", err, wrong)
-	}
-	if langs, err = new(textsCmd).languages(&sound, draft, wrong); err != nil || !slices.Equal(langs, []string{"de"}) {
-		t.Errorf("languages %v, %v", langs, err)
-	}
 }
 
-// Languages that are not offered and have no mistake are neither reported nor
-// walked.
+// Without --language the languages that are offered are reported, then those with a mistake; others are not.
 func TestTextsReportsTheOffered(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"fr.toml": "[home]\nask-me = \"x\"", "ee.toml": "[home]\nask ="})
 	for _, c := range []struct {
@@ -171,9 +150,7 @@ func TestTextsForeign(t *testing.T) {
 	wide := strings.Replace(strings.Replace(named(t, "हिन्दी"), `"gsm7"`, `"ucs2"`, 1), `"What now?"`, `"क?"`, 1)
 	conf := config.Texts{Folder: writeFiles(t, map[string]string{"pt.toml": sheet, "hi.toml": wide})}
 	draft, _, err := conf.Inspect()
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	for table, want := range map[text.Shift]string{text.Portuguese: "(Portuguese) cover all of them",
 		text.Turkish: "(Turkish) do not cover all of them"} {
 		var b strings.Builder
@@ -189,8 +166,8 @@ func TestTextsForeign(t *testing.T) {
 	}
 }
 
-// A short report lists a few mistakes of a kind and counts the others; they come
-// last.
+// A short report lists a few mistakes of each kind and counts the rest. Mistakes of the menu, which have no language,
+// are all listed.
 func TestTextsListsMistakesShortly(t *testing.T) {
 	var groups []mistakeGroup
 	for n, lang := range []string{"ee", "sw", ""} {
@@ -217,31 +194,18 @@ func TestTextsListsMistakesShortly(t *testing.T) {
 func TestTextsCommand(t *testing.T) {
 	tables := filepath.Join(writeFiles(t, map[string]string{"rowbell.toml": "[texts.shift_tables]\nen = [3]\n"}),
 		"rowbell.toml")
-	empty := t.TempDir()
-	for name, c := range map[string]struct {
-		args      []string
-		code      int
-		out, errs string
-	}{
-		"split":             {[]string{"--split", "ação"}, 0, "ucs2, 1 SMS", ""},
-		"split with tables": {[]string{"--split", "ação", "--config", tables}, 0, "gsm7, Portuguese", ""},
-		"split, no tables": {[]string{"--split", "ação", "--config", tables, "--language", "sw"}, 0, "ucs2, 1 SMS",
-			""},
-		"no such language": {[]string{"--language", "xx"}, 1, "",
-			"--language: there is no language xx; there are en"},
-		"no folder":          {[]string{"--texts", "nowhere"}, 1, "", "--texts: there is no folder nowhere"},
-		"a file":             {[]string{"--texts", "texts.go"}, 1, "", "--texts: texts.go is not a folder"},
-		"folder of no texts": {[]string{"--texts", empty}, 1, "", "there is no .toml file"},
-		"prove and all":      {[]string{"--prove", "--all"}, 2, "", "--all"},
-		"split nothing":      {[]string{"--split", ""}, 1, "", "the text is empty"},
-		"split, no language": {[]string{"--split", "hi", "--language", "zz"}, 1, "",
-			"--language: there is no language zz; there are en"},
-	} {
-		out, errs, code := runCommand(append([]string{"texts"}, c.args...)...)
-		if code != c.code || !strings.Contains(out, c.out) || !strings.Contains(errs, c.errs) {
-			t.Errorf("%s: %d\n%s\n%s", name, code, out, errs)
-		}
-	}
+	runSteps(t, "texts", []shellStep{
+		{"--split ação", 0, "ucs2, 1 SMS"},
+		{"--split ação --config " + tables, 0, "gsm7, Portuguese"},
+		{"--split ação --config " + tables + " --language sw", 0, "ucs2, 1 SMS"},
+		{"--split=", 1, "the text is empty"},
+		{"--split hi --language zz", 1, "--language: there is no language zz; there are en"},
+		{"--language xx", 1, "--language: there is no language xx; there are en"},
+		{"--texts nowhere", 1, "--texts: there is no folder nowhere"},
+		{"--texts texts.go", 1, "--texts: texts.go is not a folder"},
+		{"--texts " + t.TempDir(), 1, "there is no .toml file"},
+		{"--prove --all", 2, "--all"},
+	})
 }
 
 // A language file with a mistake stops the service at start, before it makes
@@ -249,9 +213,7 @@ func TestTextsCommand(t *testing.T) {
 func TestServeRefusesABrokenFolder(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"en.toml": "[home]\nask = \"\"", "sw.toml": "[meta]\nname = \"Kiswahili\""})
 	file := filepath.Join(dir, "rowbell.conf")
-	if err := os.WriteFile(file, []byte("[texts]\nfolder = '"+dir+"'\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	must(t, os.WriteFile(file, []byte("[texts]\nfolder = '"+dir+"'\n"), 0o600))
 	db := filepath.Join(dir, "rowbell.db")
 	_, errs, code := runCommand("serve", "--listen", "127.0.0.1:0", "--config", file, "--db", db)
 	for _, want := range []string{"mistakes in the language files", "en.toml:2: home.ask: is empty",
@@ -266,29 +228,20 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 	if _, err := os.Stat(db); err == nil {
 		t.Error("records were made")
 	}
-	if _, errs, code := runCommand("practice", "--config", file, "--terminal"); code != 1 ||
-		!strings.Contains(errs, "home.ask: is empty") {
-		t.Errorf("practice: %d: %s", code, errs)
-	}
+	runSteps(t, "practice --terminal --config "+file, []shellStep{{"", 1, "home.ask: is empty"}})
 }
 
-// Texts of the operator's folder, and the languages in the order of the
-// configuration, reach a phone.
+// A phone shows the texts of the operator's folder, in the first language of the configuration.
 func TestServeOffersTheOperatorsTexts(t *testing.T) {
 	t.Parallel()
 	ours := strings.Replace(named(t, "Deutsch"), "May we keep your number and plots?", "Duerfen wir das behalten?", 1)
 	dir := writeFiles(t, map[string]string{"de.toml": ours})
 	file := filepath.Join(dir, "rowbell.conf")
-	if err := os.WriteFile(file, []byte("[texts]\nfolder = '"+dir+"'\nlanguages = [\"de\"]\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	p := &process{t: t, dir: t.TempDir(), token: testToken, log: &lockedBuffer{},
-		http: &http.Client{Timeout: 30 * time.Second}}
-	t.Cleanup(p.kill)
+	must(t, os.WriteFile(file, []byte("[texts]\nfolder = '"+dir+"'\nlanguages = [\"de\"]\n"), 0o600))
+	p := bareProcess(t)
+	p.token = testToken
 	p.run("serve", "--listen", "127.0.0.1:0", "--config", file)
-	got := string(p.post("ussd", map[string]any{"phone": "+447700900001", "session": "s", "event": "begin",
-		"dialled": "*123#"}, http.StatusOK))
-	if !strings.Contains(got, "Duerfen wir das behalten?") {
+	if got := p.dial(1, http.StatusOK); !strings.Contains(string(got), "Duerfen wir das behalten?") {
 		t.Errorf("a phone is shown %s", got)
 	}
 	p.stop()

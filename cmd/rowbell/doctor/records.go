@@ -35,13 +35,13 @@ func (c *checkup) checkRecords() {
 		c.wrong(area, "Stop the service, and put a backup back with rowbell restore.", "%v", err)
 		return
 	}
-	c.ok(area, "%s: %d growers, %d open plots, %s, whole", db, found.Growers, found.OpenPlots, megabytes(found.Size))
+	c.ok(area, "%s: %d growers, %d open plots, %s, whole", db, found.Growers, found.OpenPlots, Megabytes(found.Size))
 	if info.Mode().Perm()&0o077 != 0 {
 		c.wrong(area, "chmod 600 "+db, "others than its owner may read %s, which holds phone numbers", db)
 	}
 	if wal, err := os.Stat(db + "-wal"); err == nil && wal.Size() > max(found.Size, 256<<20) {
 		c.note(area, "Look whether some program has it open for long; the service empties it hourly.",
-			"its write-ahead log has grown to %s", megabytes(wal.Size()))
+			"its write-ahead log has grown to %s", Megabytes(wal.Size()))
 	}
 	if newest := time.Unix(found.Newest, 0); newest.After(c.now.Add(5 * time.Minute)) {
 		c.wrong("clock", "Set the clock of this machine right before the service runs on.",
@@ -112,9 +112,9 @@ func (c *checkup) checkDisk() {
 		case !ok:
 			c.note(area, "Watch it by other means.", "the free space for the %s is not known on this system", what)
 		case gateway.LowOnSpace(free, total):
-			c.wrong(area, "Make room.", "%s are free for the %s: too little to go on", megabytes(free), what)
+			c.wrong(area, "Make room.", "%s are free for the %s: too little to go on", Megabytes(free), what)
 		default:
-			c.ok(area, "%s free for the %s", megabytes(free), what)
+			c.ok(area, "%s free for the %s", Megabytes(free), what)
 		}
 	}
 	check("records", filepath.Dir(c.conf.DB))
@@ -152,8 +152,8 @@ func (c *checkup) checkBackups() {
 // utc formats a Unix time.
 func utc(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }
 
-// megabytes formats a size in bytes.
-func megabytes(n int64) string {
+// Megabytes formats a size in bytes: MB below 10 GB, then GB.
+func Megabytes(n int64) string {
 	if n >= 10e9 {
 		return fmt.Sprintf("%.0f GB", float64(n)/1e9)
 	}

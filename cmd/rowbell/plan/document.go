@@ -13,29 +13,28 @@ import (
 	"rowbell/engine"
 )
 
-// A report is a list of sections, which are written as a table or as JSON. Lists
-// of objects are written as JSON or CSV.
+// A report is a list of sections, which is written as a table or as JSON. A list of objects is written as JSON or CSV.
 
 // Section is one subject of a report.
 type Section struct {
 	Title   string // above its rows; a section without a title is not indented
-	Key     string // its member in the JSON; "" puts its members at the top level
+	Key     string // the member that holds the section in the JSON; "" = its members stand at the top level
 	members Object
 	blocks  [][]string // lines with tabs between their cells; the columns of each block are aligned
 }
 
-// Put adds a member to the JSON.
-func (s *Section) Put(key string, v any) { s.members.Put(key, v) }
+// Put adds members to the JSON, as Object.Put does.
+func (s *Section) Put(pairs ...any) { s.members.Put(pairs...) }
 
-// PutSet adds a member to the JSON where it is not zero.
-func (s *Section) PutSet(key string, v any) { s.members.PutSet(key, v) }
+// PutSet adds those members to the JSON whose value is not zero, as Object.PutSet does.
+func (s *Section) PutSet(pairs ...any) { s.members.PutSet(pairs...) }
 
-// Say adds a row to the table.
+// Say adds a row to the table: a cell with the label, and a cell or more with the formatted text.
 func (s *Section) Say(label, format string, args ...any) {
 	s.Line(label + "\t" + fmt.Sprintf(format, args...))
 }
 
-// Line adds a line to the table, whose cells have tabs between them.
+// Line adds a line to the table. The cells of the line have tabs between them.
 func (s *Section) Line(line string) {
 	if len(s.blocks) == 0 {
 		s.Align()
@@ -44,17 +43,16 @@ func (s *Section) Line(line string) {
 	*last = append(*last, line)
 }
 
-// Align begins a block with columns of its own.
+// Align begins a new block, whose columns are aligned apart from those of the lines before.
 func (s *Section) Align() { s.blocks = append(s.blocks, nil) }
 
-// onlyJSON drops the rows, where they are no longer of use to people.
+// onlyJSON removes the rows of a section that is of no use to people any more, and keeps its members.
 func (s Section) onlyJSON() Section {
 	s.blocks = nil
 	return s
 }
 
-// Table writes sections, with an empty line between them. One without rows is
-// left out.
+// Table writes sections with an empty line between two of them. A section without rows is left out.
 func Table(w io.Writer, sections ...Section) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	first := true
@@ -92,29 +90,34 @@ type Member struct {
 	Value any
 }
 
-// Put adds a member. What has a String method is written as a string.
-func (o *Object) Put(key string, v any) {
-	if s, ok := v.(fmt.Stringer); ok {
-		v = s.String()
+// Put adds members, given as pairs of a key and a value. A value with a String method is written as a string.
+func (o *Object) Put(pairs ...any) {
+	for pair := range slices.Chunk(pairs, 2) {
+		key, v := pair[0].(string), pair[1]
+		if s, ok := v.(fmt.Stringer); ok {
+			v = s.String()
+		}
+		*o = append(*o, Member{key, v})
 	}
-	*o = append(*o, Member{key, v})
 }
 
-// PutSet adds a member that is not zero.
-func (o *Object) PutSet(key string, v any) {
-	switch v {
-	case 0, 0.0, "", engine.Day(0):
-		return
+// PutSet adds those members, given as for Put, whose value is not zero.
+func (o *Object) PutSet(pairs ...any) {
+	for pair := range slices.Chunk(pairs, 2) {
+		switch pair[1] {
+		case 0, 0.0, "", engine.Day(0):
+		default:
+			o.Put(pair...)
+		}
 	}
-	o.Put(key, v)
 }
 
-// Known is the object without the members that are nil.
+// Known returns the object without the members whose value is nil.
 func (o Object) Known() Object {
 	return slices.DeleteFunc(slices.Clone(o), func(m Member) bool { return m.Value == nil })
 }
 
-// MarshalJSON is json.Marshaler.
+// MarshalJSON writes the members in their order.
 func (o Object) MarshalJSON() ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
@@ -136,8 +139,8 @@ func (o Object) MarshalJSON() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// CSV writes objects that all have the members of like: a header line with their
-// keys, then a line for each object. nil is an empty field.
+// CSV writes objects that all have the keys of like: a header line with the keys, then a line for each object. A nil
+// value is an empty field.
 func CSV(w io.Writer, like Object, objects []Object) error {
 	header := make([]string, len(like))
 	for i, m := range like {

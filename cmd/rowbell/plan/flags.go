@@ -14,7 +14,7 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// Input is one plot as flags describe it. Texts in ${} come from Vars.
+// Input has the flags that describe one plot. Help texts written as ${name} come from Vars.
 type Input struct {
 	Method      string   `enum:"transplanted,row-sown,broadcast" default:"transplanted" help:"Planting: ${enum}."`
 	Planted     string   `required:"" help:"Day of transplanting or sowing, YYYY-MM-DD." placeholder:"DATE"`
@@ -48,13 +48,13 @@ type Input struct {
 	WBGT       *float64 `name:"wbgt" help:"${plan_wbgt}" placeholder:"C"`
 }
 
-// What is assumed without --temps and --latitude: a warm lowland.
+// The climate of a plan without --temps, --months and --latitude: a warm lowland.
 const (
 	defaultTemps    = "23-32" // °C
 	defaultLatitude = 15      // degrees
 )
 
-// Vars are the long texts in the help of Input.
+// Vars returns the long help texts of the flags of Input, by name.
 func Vars() map[string]string {
 	return map[string]string{
 		"plan_flood": "Water since planting: kept (about 5 cm stayed on) or moist (it did not).",
@@ -79,7 +79,7 @@ func Vars() map[string]string {
 	}
 }
 
-// day is the day of the plan: --today, or else today.
+// day returns the day of the plan: that of --today if given, else the argument.
 func (in *Input) day(today engine.Day) (engine.Day, error) {
 	if in.Today == "" {
 		return today, nil
@@ -87,7 +87,7 @@ func (in *Input) day(today engine.Day) (engine.Day, error) {
 	return ParseDay("--today", in.Today)
 }
 
-// heat is the measured wet bulb globe temperature, nil without one.
+// heat returns the measured wet bulb globe temperature, °C, or nil without --wbgt.
 func (in *Input) heat() (*float64, error) {
 	if in.WBGT != nil && !(*in.WBGT >= minWBGTC && *in.WBGT <= maxWBGTC) {
 		return nil, fmt.Errorf("--wbgt %g is not between %d and %d °C", *in.WBGT, minWBGTC, maxWBGTC)
@@ -95,9 +95,8 @@ func (in *Input) heat() (*float64, error) {
 	return in.WBGT, nil
 }
 
-// Season is the season that the flags describe, as known on the day today, and
-// in words where its weather comes from. Errors name the flag, and for a file
-// its line.
+// Season returns the season that the flags describe, as known on the day today, and a phrase that says where the weather
+// of the season comes from. Errors name the flag, or the file and the line.
 func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err error) {
 	if s.Plot, err = in.plot(); err != nil {
 		return s, "", err
@@ -138,7 +137,7 @@ func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err 
 	return s, weather, withoutPackage(s.Validate())
 }
 
-// inSeason refuses a pass or a sighting from outside of the season so far.
+// inSeason refuses a pass or a sighting before the planting day or after today.
 func inSeason(flag string, on, planted, today engine.Day) error {
 	switch {
 	case on < planted:
@@ -170,8 +169,7 @@ func (in *Input) plot() (p engine.Plot, err error) {
 	return p, err
 }
 
-// local has the prices and figures of the flags; the other figures are those of
-// the engine's table.
+// local returns the engine's table of figures, with the figures and prices of the flags in it.
 func (in *Input) local() (*engine.Local, error) {
 	l := engine.NewLocal()
 	set := map[string]bool{}
@@ -203,7 +201,7 @@ func (in *Input) local() (*engine.Local, error) {
 	return &l, nil
 }
 
-// weather is the usual year with the measured days in it.
+// weather returns the usual year with the days of --daily, and a phrase that names both sources.
 func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err error) {
 	if w, words, err = in.year(); err != nil {
 		return w, "", err
@@ -233,7 +231,7 @@ func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err 
 	return w, words, nil
 }
 
-// year is the weather of a usual year.
+// year returns the weather of a usual year, from --months or --temps, and a phrase that names the source.
 func (in *Input) year() (engine.Weather, string, error) {
 	if in.Months != "" {
 		f, err := os.Open(in.Months)
@@ -258,7 +256,7 @@ func (in *Input) year() (engine.Weather, string, error) {
 	return engine.Steady(low, high), words + " and no rain", nil
 }
 
-// PriceSlots are the prices by their names on the command line.
+// PriceSlots lists the prices: the name on the command line, and the field that holds the price.
 var PriceSlots = []struct {
 	Name string
 	Of   func(*engine.Prices) *float64
@@ -274,18 +272,18 @@ var PriceSlots = []struct {
 	{"seasons-year", func(p *engine.Prices) *float64 { return &p.SeasonsYear }},
 }
 
-// Interest is the name of the one price that is a share, written in percent.
+// Interest is the name of the price that is written in percent a year and stored as a share.
 const Interest = "interest"
 
 func priceNames() []string {
-	var names []string
-	for _, slot := range PriceSlots {
-		names = append(names, slot.Name)
+	names := make([]string, len(PriceSlots))
+	for i, slot := range PriceSlots {
+		names[i] = slot.Name
 	}
 	return names
 }
 
-// parsePrice reads "tool=900" or "interest=12%" into p and returns the name.
+// parsePrice reads "tool=900" or "interest=12%" into p and returns the name of the price.
 func parsePrice(text string, p *engine.Prices) (string, error) {
 	name, amount, ok := strings.Cut(text, "=")
 	if !ok {
@@ -317,7 +315,7 @@ func parsePrice(text string, p *engine.Prices) (string, error) {
 	return "", fmt.Errorf("--price %q: %q is none of %s", text, name, strings.Join(priceNames(), ", "))
 }
 
-// parseFigure reads "HandHoursPerHa=260" into f and returns the name.
+// parseFigure reads "HandHoursPerHa=260" into f and returns the name of the figure.
 func parseFigure(text string, f *engine.Figures) (string, error) {
 	name, value, ok := strings.Cut(text, "=")
 	v, err := parseNumber(value)
@@ -334,7 +332,7 @@ func parseFigure(text string, f *engine.Figures) (string, error) {
 	return name, nil
 }
 
-// parseNumber reads digits with at most one point: no sign, no exponent.
+// parseNumber reads a number written as digits with at most one point: no sign, no exponent.
 func parseNumber(text string) (float64, error) {
 	if strings.Trim(text, "0123456789.") != "" {
 		return 0, fmt.Errorf("%q is not a number", text)

@@ -9,7 +9,7 @@ import (
 	"rowbell/engine"
 )
 
-// ParseDay reads a day written YYYY-MM-DD. An error names the flag.
+// ParseDay reads a day written YYYY-MM-DD. The error names the flag.
 func ParseDay(flag, text string) (engine.Day, error) {
 	d, err := engine.ParseDay(text)
 	if err != nil {
@@ -18,9 +18,9 @@ func ParseDay(flag, text string) (engine.Day, error) {
 	return d, nil
 }
 
-// parseRange reads "15" or "10-15". like is an example for the error.
+// parseRange reads one number or two: "15" or "10-15". like is the example that the error shows.
 func parseRange(flag, text, like string) (from, to float64, err error) {
-	// A minus at the beginning is a sign.
+	// A minus at the beginning of the text is a sign; a later minus stands between the two numbers.
 	low, high, two := text, text, false
 	if at := strings.IndexByte(text[min(1, len(text)):], '-'); at >= 0 {
 		low, high, two = text[:at+1], text[at+2:], true
@@ -68,8 +68,7 @@ func parseArea(text string) (float64, error) {
 	return area, nil
 }
 
-// parsePass reads "2026-11-20:tool:few:2.5h:2p": a day, then what is known, in
-// any order.
+// parsePass reads a pass as in "2026-11-20:tool:few:2.5h:2p": the day, then in any order what is known of the pass.
 func parsePass(text string) (engine.Pass, error) {
 	day, words := dayAndWords(text)
 	on, err := ParseDay("--pass", day)
@@ -97,11 +96,11 @@ func parsePass(text string) (engine.Pass, error) {
 	return p, nil
 }
 
-// maxPassHours is the most that one pass may take each person.
+// maxPassHours is the most hours that one pass may take each person.
 const maxPassHours = 500
 
-// passWord reads one word into a pass. known is false for a word without a
-// meaning, twice is true where an earlier word gave the same kind of value.
+// passWord reads one word into a pass. known is false for a word without a meaning; twice is true where an earlier word
+// gave a value of the same kind.
 func passWord(w string, p *engine.Pass) (known, twice bool) {
 	was := *p
 	switch {
@@ -129,7 +128,7 @@ func passWord(w string, p *engine.Pass) (known, twice bool) {
 var watersSeen = map[string]engine.Stands{"dry": engine.StandsDry, "mud": engine.StandsMud,
 	"fingers": engine.StandsFingers, "hand": engine.StandsHand}
 
-// parseSighting reads "2026-11-20:2-3:many:fingers".
+// parseSighting reads a sighting as in "2026-11-20:2-3:many:fingers": the day, then in any order what was seen.
 func parseSighting(text string) (engine.Sighting, error) {
 	day, words := dayAndWords(text)
 	on, err := ParseDay("--saw", day)
@@ -169,8 +168,7 @@ func dayAndWords(text string) (day string, words []string) {
 	return parts[0], parts[1:]
 }
 
-// oneOf sets *v to the one of the values whose name is the word, if there is
-// one.
+// oneOf sets *v to the value whose name is the word, and reports whether there is such a value.
 func oneOf[T fmt.Stringer](word string, v *T, values ...T) bool {
 	for _, x := range values {
 		if x.String() == word {

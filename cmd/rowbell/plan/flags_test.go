@@ -16,10 +16,10 @@ import (
 
 //revive:disable-next-line:function-length the rows of two tables
 func TestRefusals(t *testing.T) {
-	months := filepath.Join(t.TempDir(), "months.csv")
-	if err := os.WriteFile(months, []byte("month,min,max,rain\n1,22,31,20\n2,33,31,20\n"), 0o644); err != nil {
-		t.Fatal(err)
-	}
+	dir := t.TempDir()
+	months, days := filepath.Join(dir, "months.csv"), filepath.Join(dir, "days.csv")
+	must(t, os.WriteFile(months, []byte("month,min,max,rain\n1,22,31,20\n2,33,31,20\n"), 0o644))
+	must(t, os.WriteFile(days, []byte("date,min_c,max_c,rain_mm\n2026-11-24,20,30,5\n2026-11-26,20,30,5\n"), 0o644))
 	refuse := func(says string, args []string) {
 		t.Helper()
 		out, err := run(args...)
@@ -66,6 +66,8 @@ func TestRefusals(t *testing.T) {
 		"--temps 22-32 --months x.csv":        "--temps",
 		"--months no-such-file.csv":           "no-such-file.csv",
 		"--months " + months:                  "months.csv: line 3: min 33 is above max 31",
+		"--daily no-such-file.csv":            "no-such-file.csv",
+		"--daily " + days:                     "days.csv: 1 row cannot be used\n  line 3: 2026-11-26 is in the future",
 		"--soil clay":                         "--soil",
 		"--inflow -1":                         "inflow of -1 l/s is not between 0 and 500",
 		"--inflow NaN":                        "inflow of NaN l/s",
@@ -117,8 +119,8 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
-// withEquals joins a flag and its value by "=": values may begin with a minus.
-// A flag without a value stays as it is.
+// withEquals joins each flag and its value by "=", because a value may begin with a minus. A flag without a value stays
+// as it is.
 func withEquals(text string) (args []string) {
 	for word := range strings.FieldsSeq(text) {
 		if strings.HasPrefix(word, "--") || len(args) == 0 {
@@ -128,29 +130,6 @@ func withEquals(text string) (args []string) {
 		}
 	}
 	return args
-}
-
-// A file of days with a mistake is refused.
-func TestRefusesBadDays(t *testing.T) {
-	for _, c := range []struct{ days, says string }{
-		{"2026-11-10,20,30,5\n2026-11-11,35,30,5\n", "line 3"},
-		{"2026-11-10,20,30,-4\n", "line 2"},
-		{"2026-11-10,20,30,5\n2026-11-10,20,30,5\n", "line 3"},
-		{"2026-11-26,20,30,5\n", "line 2"},
-		{"10 Nov,20,30,5\n", "line 2"},
-		{"", "no days"},
-	} {
-		file := filepath.Join(t.TempDir(), "days.csv")
-		if err := os.WriteFile(file, []byte("date,min_c,max_c,rain_mm\n"+c.days), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		out, err := run("--planted", "2026-11-03", "--row", "20", "--daily", file)
-		var usage *InputError
-		if !errors.As(err, &usage) || !strings.Contains(err.Error(), "days.csv: ") ||
-			!strings.Contains(err.Error(), c.says) || out != "" {
-			t.Errorf("%q\n%v; want words like %q; printed %q", c.days, err, c.says, out)
-		}
-	}
 }
 
 func TestFlags(t *testing.T) {
@@ -200,11 +179,10 @@ func TestFlags(t *testing.T) {
 	}
 }
 
-// yearCSV is a year in CSV with one line changed.
+// yearCSV is a file for --months, after a change of its lines.
 func yearCSV(change func(lines []string) []string) string {
-	lines := []string{"month,min,max,rain", "1,21,30,30", "2,21,31,20", "3,22,33,40", "4,24,35,90", "5,25,35,180",
-		"6,25,33,240",
-		"7,25,32,260", "8,25,32,280", "9,24,32,300", "10,24,31,220", "11,23,30,110", "12,21,29,40"}
+	lines := strings.Fields("month,min,max,rain 1,21,30,30 2,21,31,20 3,22,33,40 4,24,35,90 5,25,35,180 6,25,33,240 " +
+		"7,25,32,260 8,25,32,280 9,24,32,300 10,24,31,220 11,23,30,110 12,21,29,40")
 	return strings.Join(change(lines), "\n") + "\n"
 }
 
@@ -268,7 +246,7 @@ func FuzzMonths(f *testing.F) {
 		if err != nil {
 			return
 		}
-		// What is read is a year that the engine takes.
+		// The engine accepts every year that parseMonths returns.
 		s := engine.Season{Plot: engine.Plot{Method: engine.Broadcast, Planted: engine.Date(2026, 7, 1)},
 			Weather: engine.Weather{Normals: normals}}
 		if err := s.Validate(); err != nil {

@@ -10,8 +10,8 @@ import (
 // herbicideNote is shown with every price of a herbicide.
 const herbicideNote = "as told by the seller; follow the label, ask a licensed adviser"
 
-// costs compares the ways of weeding, as far as prices are known. The table
-// has it only where some cost is known.
+// costs compares the costs of the ways of weeding, as far as prices are known. The table has this section only where the
+// cost of a way is known.
 func (r Report) costs() Section {
 	c, currency := r.Costs, r.Season.Local.Prices.Currency
 	s := Section{Title: "Cost of weeding this plot for the season (about)" + InCurrency(currency), Key: "costs"}
@@ -62,7 +62,7 @@ func (r Report) costs() Section {
 	return s
 }
 
-// toolCosts says what buying a tool costs, and from which area on it pays.
+// toolCosts adds what a tool costs to buy, and from which area on an own tool or a share is the cheaper way.
 func toolCosts(s *Section, c engine.Costs) {
 	price := Money(c.ToolPrice)
 	if c.SharePrice > 0 {
@@ -95,7 +95,7 @@ func toolCosts(s *Section, c engine.Costs) {
 	s.PutSet("share_pays_back_seasons", Round(c.SharePaysBack))
 }
 
-// costLine is the line of one way of weeding.
+// costLine is the line of the table for one way of weeding.
 func costLine(x engine.Cost) string {
 	money, hectare, hours, note := "your work", "-", "-", ""
 	switch {
@@ -123,7 +123,7 @@ func (r Report) costObject(x engine.Cost) (o Object) {
 	o.Put("way", x.Way)
 	o.PutSet("work_hours", Round(x.Hours))
 	if x.CashKnown {
-		o.Put("cash_money", Round(x.Cash)) // to others
+		o.Put("cash_money", Round(x.Cash)) // money paid to others
 	}
 	if x.Known {
 		o.Put("season_money", Round(x.Season)) // with the family's work
@@ -153,8 +153,8 @@ func breakEvenWords(t engine.BreakEvenAreas) string {
 	return strings.Join(words, ", ")
 }
 
-// breakEvenObject has an object for each way that it was compared with: when is
-// always, from or never.
+// breakEvenObject has a member for each way with which the tool was compared: the member's when is always, from or
+// never.
 func breakEvenObject(t engine.BreakEvenAreas) (o Object) {
 	for _, x := range []struct {
 		key string

@@ -12,24 +12,23 @@ import (
 // Title names the plot, for the heading of a picture.
 func (r Report) Title() string { return plotWords(r.Season.Plot) }
 
-// Note is one sentence: the day and the state of the plot.
+// Note is the sentence below a picture: the day and the state of the plot.
 func (r Report) Note() string {
 	return fmt.Sprintf("On %s, day %d: %s.", Date(r.On), r.day(r.On), stateWords(r.Plan))
 }
 
-// day is a day's number after planting.
+// day returns the number of days from planting to d.
 func (r Report) day(d engine.Day) int { return int(d - r.Season.Plot.Planted) }
 
 func (r Report) closed() bool { return r.State == engine.Closed }
 
-// plot describes the plot, its tool and its state today.
+// plot describes the plot, the tool and the state of the plot on the day of the plan.
 func (r Report) plot() (s Section) {
 	s.Say("Plot", "%s", plotWords(r.Season.Plot))
 	s.Say("Tool", "%s", fitWords(r.Season, r.Fit))
 	s.Put("fit", fitObject(r.Fit))
 	s.Say("Today", "%s, day %d after planting", Date(r.On), r.day(r.On))
-	s.Put("on", r.On)
-	s.Put("days_after_planted", r.day(r.On))
+	s.Put("on", r.On, "days_after_planted", r.day(r.On))
 	s.Say("State", "%s", stateWords(r.Plan))
 	s.Put("state", r.State)
 	if !r.Fit.Hand() && !r.closed() {
@@ -37,33 +36,24 @@ func (r Report) plot() (s Section) {
 	}
 	s.Put("weed_leaves", Round(r.WeedLeaves))
 	s.Say("Crop", "shades %.0f%% of the ground (by the model)", 100*r.Shade)
-	s.Put("crop_shade_share", Round(r.Shade))
-	s.Put("passes", r.Passes)
+	s.Put("crop_shade_share", Round(r.Shade), "passes", r.Passes)
 	return s
 }
 
 func fitObject(f engine.Fit) (o Object) {
 	o.Put("verdict", f.Verdict)
-	o.PutSet("width_cm", Round(f.WidthCM))
-	o.PutSet("clearance_cm", Round(f.ClearanceCM))
-	o.PutSet("smallest_row_cm", Round(f.SmallestRowCM))
-	o.PutSet("largest_row_cm", Round(f.LargestRowCM))
-	o.Put("square", f.Square)
-	o.Put("cross_fits", f.CrossFits)
-	o.PutSet("swept_once_share", Round(f.SweptOnce))
-	o.PutSet("swept_crossed_share", Round(f.SweptCrossed))
-	o.PutSet("hills_per_m2", Round(f.HillsPerM2))
-	o.PutSet("walk_km_per_ha", Round(f.WalkKMPerHa))
-	o.PutSet("walk_km", Round(f.WalkKM))
-	o.PutSet("hours_per_ha", Round(f.HoursPerHa))
-	o.PutSet("hours", Round(f.Hours))
-	o.PutSet("hours_crossed", Round(f.HoursCrossed))
+	o.PutSet("width_cm", Round(f.WidthCM), "clearance_cm", Round(f.ClearanceCM),
+		"smallest_row_cm", Round(f.SmallestRowCM), "largest_row_cm", Round(f.LargestRowCM))
+	o.Put("square", f.Square, "cross_fits", f.CrossFits)
+	o.PutSet("swept_once_share", Round(f.SweptOnce), "swept_crossed_share", Round(f.SweptCrossed),
+		"hills_per_m2", Round(f.HillsPerM2), "walk_km_per_ha", Round(f.WalkKMPerHa), "walk_km", Round(f.WalkKM),
+		"hours_per_ha", Round(f.HoursPerHa), "hours", Round(f.Hours), "hours_crossed", Round(f.HoursCrossed))
 	return o
 }
 
-// windows lists the present window and the later ones. In the JSON, later are the windows if
-// each is used on its best day, and moved is where the next one belongs by now,
-// if it was announced for other days.
+// windows lists the next window and the windows after it. In the JSON, the windows of later follow if each window is used
+// on its best day; moved has the days on which the next window would open and close by now, where other days were
+// announced to the grower.
 func (r Report) windows() (s Section) {
 	later := []Object{}
 	for _, w := range r.Later {
@@ -73,8 +63,7 @@ func (r Report) windows() (s Section) {
 	if r.Next.Exists() {
 		next = windowObject(r.Next)
 	}
-	s.Put("next", next)
-	s.Put("later", later)
+	s.Put("next", next, "later", later)
 	if r.Moved.Exists() {
 		s.Put("moved", windowObject(r.Moved))
 	}
@@ -97,16 +86,12 @@ func (r Report) windows() (s Section) {
 
 func windowObject(w engine.Window) (o Object) {
 	o.Put("number", w.Number)
-	o.PutSet("edition", w.Edition) // sightings of weeds since the last pass
-	o.Put("opens", w.Opens)
-	o.Put("best", w.Best)
-	o.Put("closes", w.Closes)
-	o.Put("with", w.With)
-	o.Put("why", w.Why)
+	o.PutSet("edition", w.Edition) // the number of sightings of weeds since the last pass
+	o.Put("opens", w.Opens, "best", w.Best, "closes", w.Closes, "with", w.With, "why", w.Why)
 	return o
 }
 
-// end names the last day for the tool and the weather that the plan uses.
+// end names the last day on which the tool may be used, and the weather that the plan uses.
 func (r Report) end() (s Section) {
 	c := r.Closure
 	name := "Last tool day"
@@ -114,18 +99,15 @@ func (r Report) end() (s Section) {
 		name = "Last weeding"
 	}
 	s.Say(name, "%s, day %d: %s", Date(c.LastToolDay), r.day(c.LastToolDay), c.Why)
-	s.Put("last_tool_day", c.LastToolDay)
-	s.Put("last_tool_day_why", c.Why)
-	s.PutSet("rows_close", c.RowsClose)
-	s.PutSet("plants_big", c.PlantsBig)
+	s.Put("last_tool_day", c.LastToolDay, "last_tool_day_why", c.Why)
+	s.PutSet("rows_close", c.RowsClose, "plants_big", c.PlantsBig)
 	if !r.Fit.Hand() && !r.closed() {
 		s.Say("Panicles form", "about %s, day %d: from then push gently and keep off the plants",
 			Date(c.PanicleStarts), r.day(c.PanicleStarts))
 	}
 	s.Put("panicle_starts", c.PanicleStarts)
 	s.Say("Reckoned with", "%s", r.Weather)
-	s.Put("weather", r.Weather)
-	s.Put("latitude_deg", r.Season.Weather.LatitudeDeg)
+	s.Put("weather", r.Weather, "latitude_deg", r.Season.Weather.LatitudeDeg)
 	if r.LookAgain != 0 {
 		s.Say("Look again", "%s", Date(r.LookAgain))
 	}
@@ -133,7 +115,7 @@ func (r Report) end() (s Section) {
 	return s
 }
 
-// cautions are the usual ones: teeth, heat, wading.
+// cautions lists the usual cautions: teeth of the tool, heat, wading.
 func (r Report) cautions() Section {
 	if r.closed() {
 		return Section{}
@@ -245,7 +227,7 @@ func weedWords(p engine.Plan) string {
 	return fmt.Sprintf("about %.1f leaves on most (by the model)", p.WeedLeaves)
 }
 
-// whyWords is the reason for the days of a window.
+// whyWords says why a window has its days.
 func whyWords(w engine.Why) string {
 	switch w {
 	case engine.WhyWeedClock:

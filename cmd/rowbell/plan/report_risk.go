@@ -7,15 +7,14 @@ import (
 	"rowbell/engine"
 )
 
-// risk says what waiting may cost.
+// risk says how much of the harvest waiting may cost.
 func (r Report) risk() Section {
 	s := Section{Title: "Risk of waiting (" + RiskNote + ")", Key: "risk"}
 	k := r.Risk
 	s.Say("Level", "%s", k.Level)
 	s.Put("level", k.Level)
 	s.Say("Harvest", "weeds left for good may cost about %s of it", Percents(k.LowPct, k.HighPct))
-	s.Put("loss_low_pct", Round(k.LowPct))
-	s.Put("loss_high_pct", Round(k.HighPct))
+	s.Put("loss_low_pct", Round(k.LowPct), "loss_high_pct", Round(k.HighPct))
 	if k.BoundPct > k.HighPct+1 {
 		s.Say("At the worst", "about %.0f%%, had the weeds come up together with the rice", k.BoundPct)
 	}
@@ -25,10 +24,8 @@ func (r Report) risk() Section {
 		now = "now"
 	}
 	s.Say("Critical period", "%s: day %d to %d after planting", now, period.From, period.To)
-	s.Put("critical", k.Critical)
-	s.Put("weeds_low_per_m2", Round(k.WeedsPerM2Low))
-	s.Put("weeds_high_per_m2", Round(k.WeedsPerM2High))
-	s.Put("head_start_days", k.HeadStartDays)
+	s.Put("critical", k.Critical, "weeds_low_per_m2", Round(k.WeedsPerM2Low),
+		"weeds_high_per_m2", Round(k.WeedsPerM2High), "head_start_days", k.HeadStartDays)
 	s.Put("score", Round(k.Score)) // ranks plots
 	s.Put("note", RiskNote)
 	if r.closed() {
@@ -37,10 +34,10 @@ func (r Report) risk() Section {
 	return s
 }
 
-// The range of an instrument for the heat of work, °C WBGT.
+// The readings that --wbgt accepts, °C WBGT: those of an instrument for the heat of work (common practice, no source).
 const minWBGTC, maxWBGTC = 10, 45
 
-// heat says how long to work where an instrument measured how hot it is.
+// heat says how many minutes of an hour one may work at the measured wet bulb globe temperature.
 func (r Report) heat() Section {
 	if r.WBGTC == nil {
 		return Section{}
@@ -50,15 +47,12 @@ func (r Report) heat() Section {
 	if r.Fit.Hand() {
 		work, words = engine.PullingByHand, "weeding by hand"
 	}
-	// Whole minutes, rounded down: an error must be on the cool side.
+	// Whole minutes, rounded down, because an error must not make people work too long.
 	men := int(60 * engine.HeatShare(*r.WBGTC, work.MenW()))
 	women := int(60 * engine.HeatShare(*r.WBGTC, work.WomenW()))
 	s.Say(fmt.Sprintf("At %g °C WBGT", *r.WBGTC), "%s, a man used to the heat may work about %d minutes of an hour, "+
 		"a woman about %d; the rest of it in the shade", words, men, women)
-	s.Put("wbgt_c", *r.WBGTC)
-	s.Put("work", work)
-	s.Put("men_minutes_per_hour", men)
-	s.Put("women_minutes_per_hour", women)
+	s.Put("wbgt_c", *r.WBGTC, "work", work, "men_minutes_per_hour", men, "women_minutes_per_hour", women)
 	s.Say("Trust", "the work was measured on a few people; such figures err by up to 30%%. "+
 		"Stop before you are dizzy, whatever they say")
 	s.Put("note", "instrument only; ask your health worker")
@@ -83,21 +77,17 @@ func (r Report) soFar() Section {
 		hand = fmt.Sprintf(", %d by hand", m.ByHand)
 	}
 	s.Say("Weeded", "%s, %d in the window%s: %s", Count(m.Passes, "time", "times"), m.InWindow, hand, days)
-	s.Put("passes", m.Passes)
-	s.Put("by_hand", m.ByHand)
-	s.Put("in_window", m.InWindow)
-	s.Put("first", m.FirstDay)
-	s.Put("last", m.LastDay)
+	s.Put("passes", m.Passes, "by_hand", m.ByHand, "in_window", m.InWindow, "first", m.FirstDay, "last", m.LastDay)
 	if m.LoggedHours > 0 {
 		s.Say("Hours", "%s, of all people together, told for %d of %d", Figures(m.Hours), m.LoggedHours, m.Passes)
-		s.Put("hours", Round(m.Hours)) // person-hours
+		s.Put("hours", Round(m.Hours)) // person-hours of the passes whose hours are known
 	}
 	s.Put("passes_with_hours", m.LoggedHours)
 	s.Put("rounds", m.Rounds) // times that the plot was gone over
 	if m.Cost > 0 {
 		s.Say("Cost", "about %s, with your own work",
 			strings.TrimSpace(aboutMoney(m.Cost)+" "+r.Season.Local.Prices.Currency))
-		s.Put("cost_money", Round(m.Cost)) // work at the family's day, and the tool's share of its years
+		s.Put("cost_money", Round(m.Cost)) // the family's days of work, and a season's part of the tool's price
 	}
 	if m.HandHours > 0 {
 		s.Say("By hand", "as many rounds would have taken about %s hours", Figures(m.HandHours))

@@ -16,12 +16,20 @@ import (
 	"rowbell/engine"
 )
 
+// must ends the test on an error.
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
 var update = flag.Bool("update", false, "write the golden files anew")
 
 // testToday is the day of these tests where --today names no other.
 var testToday = engine.Date(2026, 11, 25)
 
-// command is rowbell plan without its files.
+// command has the flags of rowbell plan, without those that name the files to write.
 type command struct {
 	Input
 	JSON bool `name:"json"`
@@ -60,9 +68,7 @@ func TestGolden(t *testing.T) {
 	for _, file := range files {
 		t.Run(strings.TrimSuffix(filepath.Base(file), ".txt"), func(t *testing.T) {
 			b, err := os.ReadFile(file)
-			if err != nil {
-				t.Fatal(err)
-			}
+			must(t, err)
 			command, _, _ := strings.Cut(string(b), "\n")
 			args, ok := strings.CutPrefix(command, "rowbell plan ")
 			if !ok {
@@ -73,9 +79,7 @@ func TestGolden(t *testing.T) {
 				answer += "error: " + err.Error() + "\n"
 			}
 			if got := command + "\n\n" + answer; *update {
-				if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-					t.Fatal(err)
-				}
+				must(t, os.WriteFile(file, []byte(got), 0o644))
 			} else if got != string(b) {
 				t.Errorf("got\n%s\nwant\n%s", got, b)
 			}
@@ -129,27 +133,21 @@ func TestSays(t *testing.T) {
 	}
 }
 
-// Measured heat moves a window, measured rain changes the water.
+// With --daily, measured heat moves a window and measured rain changes the depth of water.
 func TestUsesDays(t *testing.T) {
 	windowAndWater := func(days string) (opens string, depth float64) {
 		file := filepath.Join(t.TempDir(), "days.csv")
-		if err := os.WriteFile(file, []byte("date,min_c,max_c,rain_mm\n"+days), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		must(t, os.WriteFile(file, []byte("date,min_c,max_c,rain_mm\n"+days), 0o644))
 		text, err := run("--planted", "2026-11-03", "--row", "20", "--temps", "20-28", "--saw", "2026-11-04:dry",
 			"--daily", file, "--today", "2026-11-12", "--json")
-		if err != nil {
-			t.Fatal(err)
-		}
+		must(t, err)
 		var out struct {
 			Next  struct{ Opens string }
 			Water struct {
 				DepthMM float64 `json:"depth_mm"`
 			}
 		}
-		if err := json.Unmarshal([]byte(text), &out); err != nil {
-			t.Fatal(err)
-		}
+		must(t, json.Unmarshal([]byte(text), &out))
 		return out.Next.Opens, out.Water.DepthMM
 	}
 	usual, _ := windowAndWater("2026-11-04,20,28,0\n")
@@ -161,101 +159,67 @@ func TestUsesDays(t *testing.T) {
 	}
 }
 
-// jsonNames is the place of each figure of the engine in the JSON of rowbell plan.
-// A new field of the engine that is not in the JSON fails the test below.
-var jsonNames = map[string]string{
-	"Water.DepthMM": "water.depth_mm", "Water.From": "water.from", "Water.FromSeen": "water.from_seen",
-	"Water.NeedMM":  "water.need_mm",
-	"Water.LeastMM": "water.least_mm", "Water.ShortOn": "water.short_on", "Water.On": "water.on",
-	"Water.OnDepthMM": "water.on_depth_mm",
-	"Water.BringMM":   "water.bring_mm", "Water.M3": "water.bring_m3", "Water.Litres": "water.bring_litres",
-	"Water.InflowHours": "water.inflow_hours",
-	"Water.InletWeak":   "water.inlet_is_weak", "Water.ETcMM": "water.crop_takes_mm_per_day",
-	"Water.LossMM": "water.ground_takes_mm_per_day",
+// jsonNames says where the figures of the engine stand in the JSON of rowbell plan. Each paragraph begins with a part of
+// engine.Full, or with Summary, and the path of its object in the JSON (- is the top level); then follow the fields with
+// the names of their members. A new field of the engine that is not in the JSON fails TestJSONCarriesEverything.
+var jsonNames = readJSONNames(`
+Water water DepthMM=depth_mm From=from FromSeen=from_seen NeedMM=need_mm LeastMM=least_mm ShortOn=short_on On=on
+	OnDepthMM=on_depth_mm BringMM=bring_mm M3=bring_m3 Litres=bring_litres InflowHours=inflow_hours
+	InletWeak=inlet_is_weak ETcMM=crop_takes_mm_per_day LossMM=ground_takes_mm_per_day
+Work work AlongHours=along_hours AcrossHours=across_hours BothHours=both_hours LowHours=along_low_hours
+	HighHours=along_high_hours PullHours=pull_hours PullBothHours=pull_both_hours HandHours=hand_hours People=people
+	HoursADay=hours_per_day Do=do OneWay=one_way Days=days StartBy=start_by Fits=fits Share=done_share
+Work.Pace work.pace Factor=factor Logged=logged Low=low High=high
+Work.HandPace work.hand_pace Factor=factor Logged=logged Low=low High=high
+Work work.instead Instead=what InsteadDo=do NeedPeople=people
+Costs.All[0] costs.ways.0 Way=way Season=season_money PerHa=money_per_ha Hours=work_hours Cash=cash_money
+	Known=season_money CashKnown=cash_money
+Costs costs Cheapest=cheapest ToolPrice=tool_money SharePrice=share_money Sharers=sharers HireDays=hire_days
+	FamilyDay=family_day_money AtWage=family_at_wage OwnPaysBack=own_tool_pays_back_seasons
+	SharePaysBack=share_pays_back_seasons
+Costs.Own.Hand costs.own_tool_cheaper.than_hand When=when Ha=from_ha
+Costs.Own.Hire costs.own_tool_cheaper.than_hire When=when Ha=from_ha
+Costs.Own.Service costs.own_tool_cheaper.than_service When=when Ha=from_ha
+Costs.Own.All costs.own_tool_cheaper.than_all When=when Ha=from_ha
+Costs.Share.Hand costs.share_cheaper.than_hand When=when Ha=from_ha
+Costs.Share.Hire costs.share_cheaper.than_hire When=when Ha=from_ha
+Costs.Share.Service costs.share_cheaper.than_service When=when Ha=from_ha
+Costs.Share.All costs.share_cheaper.than_all When=when Ha=from_ha
+Risk risk Level=level LowPct=loss_low_pct HighPct=loss_high_pct BoundPct=loss_bound_pct Critical=critical
+	WeedsPerM2Low=weeds_low_per_m2 WeedsPerM2High=weeds_high_per_m2 HeadStartDays=head_start_days Score=score
+Summary summary Passes=passes ByHand=by_hand InWindow=in_window FirstDay=first LastDay=last Hours=hours
+	LoggedHours=passes_with_hours Rounds=rounds HandHours=hand_hours SavedHours=saved_hours Cost=cost_money
+Plan - On=on State=state WeedLeaves=weed_leaves Shade=crop_shade_share Passes=passes LookAgain=look_again
+	Later=later
+Plan.Fit fit Verdict=verdict WidthCM=width_cm ClearanceCM=clearance_cm SmallestRowCM=smallest_row_cm
+	LargestRowCM=largest_row_cm Square=square CrossFits=cross_fits SweptOnce=swept_once_share
+	SweptCrossed=swept_crossed_share HillsPerM2=hills_per_m2 WalkKMPerHa=walk_km_per_ha WalkKM=walk_km
+	HoursPerHa=hours_per_ha Hours=hours HoursCrossed=hours_crossed
+Plan.Next next Number=number Edition=edition Opens=opens Best=best Closes=closes With=with Why=why
+Plan.Moved moved Number=number Edition=edition Opens=opens Best=best Closes=closes With=with Why=why
+Plan.Closure - LastToolDay=last_tool_day RowsClose=rows_close PlantsBig=plants_big PanicleStarts=panicle_starts
+	Why=last_tool_day_why
+`)
 
-	"Work.AlongHours": "work.along_hours", "Work.AcrossHours": "work.across_hours", "Work.BothHours": "work.both_hours",
-	"Work.LowHours": "work.along_low_hours", "Work.HighHours": "work.along_high_hours",
-	"Work.PullHours":     "work.pull_hours",
-	"Work.PullBothHours": "work.pull_both_hours", "Work.HandHours": "work.hand_hours",
-	"Work.Pace.Factor": "work.pace.factor", "Work.Pace.Logged": "work.pace.logged", "Work.Pace.Low": "work.pace.low",
-	"Work.Pace.High":       "work.pace.high",
-	"Work.HandPace.Factor": "work.hand_pace.factor", "Work.HandPace.Logged": "work.hand_pace.logged",
-	"Work.HandPace.Low": "work.hand_pace.low", "Work.HandPace.High": "work.hand_pace.high",
-	"Work.People": "work.people", "Work.HoursADay": "work.hours_per_day", "Work.Do": "work.do",
-	"Work.OneWay": "work.one_way", "Work.Days": "work.days",
-	"Work.StartBy": "work.start_by", "Work.Fits": "work.fits", "Work.Share": "work.done_share",
-	"Work.Instead":   "work.instead.what",
-	"Work.InsteadDo": "work.instead.do", "Work.NeedPeople": "work.instead.people",
-
-	"Costs.All[0].Way": "costs.ways.0.way", "Costs.All[0].Season": "costs.ways.0.season_money",
-	"Costs.All[0].PerHa": "costs.ways.0.money_per_ha",
-	"Costs.All[0].Hours": "costs.ways.0.work_hours", "Costs.All[0].Cash": "costs.ways.0.cash_money",
-	"Costs.All[0].Known":     "costs.ways.0.season_money",
-	"Costs.All[0].CashKnown": "costs.ways.0.cash_money",
-	"Costs.Cheapest":         "costs.cheapest", "Costs.ToolPrice": "costs.tool_money",
-	"Costs.SharePrice": "costs.share_money", "Costs.Sharers": "costs.sharers",
-	"Costs.HireDays": "costs.hire_days", "Costs.FamilyDay": "costs.family_day_money",
-	"Costs.AtWage":      "costs.family_at_wage",
-	"Costs.OwnPaysBack": "costs.own_tool_pays_back_seasons", "Costs.SharePaysBack": "costs.share_pays_back_seasons",
-	"Costs.Own.Hand.When":      "costs.own_tool_cheaper.than_hand.when",
-	"Costs.Own.Hand.Ha":        "costs.own_tool_cheaper.than_hand.from_ha",
-	"Costs.Own.Hire.When":      "costs.own_tool_cheaper.than_hire.when",
-	"Costs.Own.Hire.Ha":        "costs.own_tool_cheaper.than_hire.from_ha",
-	"Costs.Own.Service.When":   "costs.own_tool_cheaper.than_service.when",
-	"Costs.Own.Service.Ha":     "costs.own_tool_cheaper.than_service.from_ha",
-	"Costs.Own.All.When":       "costs.own_tool_cheaper.than_all.when",
-	"Costs.Own.All.Ha":         "costs.own_tool_cheaper.than_all.from_ha",
-	"Costs.Share.Hand.When":    "costs.share_cheaper.than_hand.when",
-	"Costs.Share.Hand.Ha":      "costs.share_cheaper.than_hand.from_ha",
-	"Costs.Share.Hire.When":    "costs.share_cheaper.than_hire.when",
-	"Costs.Share.Hire.Ha":      "costs.share_cheaper.than_hire.from_ha",
-	"Costs.Share.Service.When": "costs.share_cheaper.than_service.when",
-	"Costs.Share.Service.Ha":   "costs.share_cheaper.than_service.from_ha",
-	"Costs.Share.All.When":     "costs.share_cheaper.than_all.when",
-	"Costs.Share.All.Ha":       "costs.share_cheaper.than_all.from_ha",
-
-	"Risk.Level": "risk.level", "Risk.LowPct": "risk.loss_low_pct", "Risk.HighPct": "risk.loss_high_pct",
-	"Risk.BoundPct": "risk.loss_bound_pct",
-	"Risk.Critical": "risk.critical", "Risk.WeedsPerM2Low": "risk.weeds_low_per_m2",
-	"Risk.WeedsPerM2High": "risk.weeds_high_per_m2",
-	"Risk.HeadStartDays":  "risk.head_start_days", "Risk.Score": "risk.score",
-
-	"Summary.Passes": "summary.passes", "Summary.ByHand": "summary.by_hand", "Summary.InWindow": "summary.in_window",
-	"Summary.FirstDay": "summary.first",
-	"Summary.LastDay":  "summary.last", "Summary.Hours": "summary.hours",
-	"Summary.LoggedHours": "summary.passes_with_hours", "Summary.Rounds": "summary.rounds",
-	"Summary.HandHours": "summary.hand_hours", "Summary.SavedHours": "summary.saved_hours",
-	"Summary.Cost": "summary.cost_money",
-
-	"Plan.On": "on", "Plan.State": "state", "Plan.WeedLeaves": "weed_leaves", "Plan.Shade": "crop_shade_share",
-	"Plan.Passes": "passes", "Plan.LookAgain": "look_again",
-	"Plan.Fit.Verdict": "fit.verdict", "Plan.Fit.WidthCM": "fit.width_cm", "Plan.Fit.ClearanceCM": "fit.clearance_cm",
-	"Plan.Fit.SmallestRowCM": "fit.smallest_row_cm",
-	"Plan.Fit.LargestRowCM":  "fit.largest_row_cm", "Plan.Fit.Square": "fit.square",
-	"Plan.Fit.CrossFits": "fit.cross_fits", "Plan.Fit.SweptOnce": "fit.swept_once_share",
-	"Plan.Fit.SweptCrossed": "fit.swept_crossed_share", "Plan.Fit.HillsPerM2": "fit.hills_per_m2",
-	"Plan.Fit.WalkKMPerHa": "fit.walk_km_per_ha",
-	"Plan.Fit.WalkKM":      "fit.walk_km", "Plan.Fit.HoursPerHa": "fit.hours_per_ha", "Plan.Fit.Hours": "fit.hours",
-	"Plan.Fit.HoursCrossed": "fit.hours_crossed",
-	"Plan.Next.Number":      "next.number", "Plan.Next.Edition": "next.edition", "Plan.Next.Opens": "next.opens",
-	"Plan.Next.Best":   "next.best",
-	"Plan.Next.Closes": "next.closes", "Plan.Next.With": "next.with", "Plan.Next.Why": "next.why",
-	"Plan.Moved.Number": "moved.number", "Plan.Moved.Edition": "moved.edition", "Plan.Moved.Opens": "moved.opens",
-	"Plan.Moved.Best":   "moved.best",
-	"Plan.Moved.Closes": "moved.closes", "Plan.Moved.With": "moved.with", "Plan.Moved.Why": "moved.why",
-	"Plan.Later":               "later",
-	"Plan.Closure.LastToolDay": "last_tool_day", "Plan.Closure.RowsClose": "rows_close",
-	"Plan.Closure.PlantsBig":     "plants_big",
-	"Plan.Closure.PanicleStarts": "panicle_starts", "Plan.Closure.Why": "last_tool_day_why",
+func readJSONNames(text string) map[string]string {
+	names := map[string]string{}
+	for part := range strings.SplitSeq(strings.ReplaceAll(strings.TrimSpace(text), "\n\t", " "), "\n") {
+		words := strings.Fields(part)
+		for _, word := range words[2:] {
+			field, member, _ := strings.Cut(word, "=")
+			names[words[0]+"."+field] = strings.TrimPrefix(words[1]+"."+member, "-.")
+		}
+	}
+	return names
 }
 
-// leaf is one figure of the engine, set to a value that no other figure has.
+// leaf is one figure of the engine, which fill has set to a value that no other figure has.
 type leaf struct {
 	name string
 	v    reflect.Value
 }
 
-// fill sets all fields to values that differ, and lists them.
+// fill sets all fields of v to values that differ, and lists the fields.
 func fill(name string, v reflect.Value, n *int) (leaves []leaf) {
 	switch v.Kind() {
 	case reflect.Struct:
@@ -268,7 +232,7 @@ func fill(name string, v reflect.Value, n *int) (leaves []leaf) {
 	case reflect.Array:
 		for i := range v.Len() {
 			more := fill(fmt.Sprintf("%s[%d]", name, i), v.Index(i), n)
-			if i == 0 { // the others are in the same members
+			if i == 0 { // all elements of an array are in members of the same names
 				leaves = append(leaves, more...)
 			}
 		}
@@ -301,13 +265,9 @@ func TestJSONCarriesEverything(t *testing.T) {
 	}
 	told := func() map[string]any {
 		var b bytes.Buffer
-		if err := p.JSON(&b); err != nil {
-			t.Fatal(err)
-		}
+		must(t, p.JSON(&b))
 		var out map[string]any
-		if err := json.Unmarshal(b.Bytes(), &out); err != nil {
-			t.Fatal(err)
-		}
+		must(t, json.Unmarshal(b.Bytes(), &out))
 		return out
 	}
 	weak := told()
@@ -349,7 +309,7 @@ func TestJSONCarriesEverything(t *testing.T) {
 	}
 }
 
-// lookUp finds a value by its path: names with points between them.
+// lookUp finds a value in decoded JSON by its path: member names, or 0 for the first element, with points between.
 func lookUp(v any, path string) any {
 	for name := range strings.SplitSeq(path, ".") {
 		switch x := v.(type) {
@@ -367,21 +327,16 @@ func lookUp(v any, path string) any {
 	return v
 }
 
-// A figure that is not known is left out, not written as 0.
+// A figure that is not known is left out of the JSON, not written as 0.
 func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 	text, err := run("--planted", "2026-11-03", "--row", "25", "--today", "2026-11-15", "--json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	must(t, err)
 	var out map[string]any
-	if err := json.Unmarshal([]byte(text), &out); err != nil {
-		t.Fatal(err)
-	}
-	for _, name := range []string{"water.bring_m3", "water.bring_litres", "water.inflow_hours", "water.inlet_is_weak",
-		"work.along_hours", "work.hand_hours",
-		"work.total_hours", "work.days", "work.start_by", "work.fits", "work.done_share", "work.instead",
-		"costs.cheapest", "costs.tool_money",
-		"costs.own_tool_cheaper", "costs.currency", "costs.herbicide_note", "summary", "heat", "moved", "fit.hours"} {
+	must(t, json.Unmarshal([]byte(text), &out))
+	for name := range strings.FieldsSeq(`water.bring_m3 water.bring_litres water.inflow_hours water.inlet_is_weak
+		work.along_hours work.hand_hours work.total_hours work.days work.start_by work.fits work.done_share work.instead
+		costs.cheapest costs.tool_money costs.own_tool_cheaper costs.currency costs.herbicide_note
+		summary heat moved fit.hours`) {
 		if got := lookUp(out, name); got != nil {
 			t.Errorf("%s is %v, and nobody told", name, got)
 		}

@@ -7,10 +7,9 @@ import (
 	"rowbell/engine"
 )
 
-// The sections of a report about water and work. Their figures are "about", as
-// those of the engine are.
+// The sections of a report about water and work. The words say "about" because the engine estimates these figures.
 
-// water is the depth of water on the plot and what to let in for the next pass.
+// water reports the depth of water on the plot, and how much to let in for the next pass.
 func (r Report) water() Section {
 	s := Section{Title: "Water", Key: "water"}
 	w, plot := r.Water, r.Season.Plot
@@ -27,7 +26,7 @@ func (r Report) water() Section {
 		s.Say("At planting", "about %s", Depth(w.DepthMM))
 	}
 	s.Put("depth_mm", Round(w.DepthMM))
-	s.Put("from", w.From) // the day on which the balance starts
+	s.Put("from", w.From) // the day on which the water balance starts
 	s.Put("from_seen", w.FromSeen)
 
 	toolPass := r.Next.Exists() && r.Next.With == engine.ByTool && r.State != engine.Missed
@@ -38,19 +37,16 @@ func (r Report) water() Section {
 		}
 		s.Say("Too little", "%s: under the %s that a pass needs at the least", from, Depth(w.LeastMM))
 	}
-	s.Put("need_mm", w.NeedMM)
-	s.Put("least_mm", w.LeastMM)
-	s.PutSet("short_on", w.ShortOn) // the first day with less than that
+	s.Put("need_mm", w.NeedMM, "least_mm", w.LeastMM)
+	s.PutSet("short_on", w.ShortOn) // the first day with less water than least_mm
 
 	if toolPass {
 		s.Say("For the pass", "%s", letInWords(w, r.On))
 	}
-	s.Put("on", w.On) // the day on which the water is needed
-	s.Put("on_depth_mm", Round(w.OnDepthMM))
-	s.Put("bring_mm", Round(w.BringMM))
+	s.Put("on", w.On) // the day of the next pass, for which bring_mm is reckoned
+	s.Put("on_depth_mm", Round(w.OnDepthMM), "bring_mm", Round(w.BringMM))
 	if plot.AreaM2 > 0 {
-		s.Put("bring_m3", Round(w.M3))
-		s.Put("bring_litres", Round(w.Litres))
+		s.Put("bring_m3", Round(w.M3), "bring_litres", Round(w.Litres))
 		if plot.InflowLS > 0 {
 			if !w.InletWeak {
 				s.Put("inflow_hours", Round(w.InflowHours))
@@ -59,15 +55,14 @@ func (r Report) water() Section {
 		}
 	}
 	s.Say("A day takes", "about %.0f mm into the air, about %.0f mm into the ground", w.ETcMM, w.LossMM)
-	s.Put("crop_takes_mm_per_day", Round(w.ETcMM))
-	s.Put("ground_takes_mm_per_day", Round(w.LossMM))
+	s.Put("crop_takes_mm_per_day", Round(w.ETcMM), "ground_takes_mm_per_day", Round(w.LossMM))
 	if r.closed() {
 		return s.onlyJSON()
 	}
 	return s
 }
 
-// letInWords says how much water to let in, on which day, and how long it takes.
+// letInWords says how much water to let in, on which day, and how long the inlet runs for that.
 func letInWords(w engine.Water, today engine.Day) string {
 	words := "today"
 	if w.On > today {
@@ -89,7 +84,7 @@ func letInWords(w engine.Water, today engine.Day) string {
 	return words
 }
 
-// work says what the next weeding takes. Hours in the JSON are of one person.
+// work reports the hours and days of the next weeding. Hours in the JSON are those of one person who works alone.
 func (r Report) work() Section {
 	s := Section{Title: "Work of one person", Key: "work"}
 	w, f := r.Work, r.Fit
@@ -97,17 +92,14 @@ func (r Report) work() Section {
 		s.Say("One way", "%.1f km, about %s (%s to %s hours), then about %s to pull by hand", f.WalkKM,
 			hoursWords(w.AlongHours), Figures(w.LowHours), Figures(w.HighHours), hoursWords(w.PullHours))
 	}
-	s.PutSet("along_hours", Round(w.AlongHours))
-	s.PutSet("across_hours", Round(w.AcrossHours))
-	s.PutSet("along_low_hours", Round(w.LowHours))
-	s.PutSet("along_high_hours", Round(w.HighHours))
-	s.PutSet("pull_hours", Round(w.PullHours))
+	s.PutSet("along_hours", Round(w.AlongHours), "across_hours", Round(w.AcrossHours),
+		"along_low_hours", Round(w.LowHours), "along_high_hours", Round(w.HighHours),
+		"pull_hours", Round(w.PullHours))
 	if w.BothHours > 0 {
 		s.Say("Both ways", "about %s, then about %s to pull by hand", hoursWords(w.BothHours),
 			hoursWords(w.PullBothHours))
 	}
-	s.PutSet("both_hours", Round(w.BothHours))
-	s.PutSet("pull_both_hours", Round(w.PullBothHours))
+	s.PutSet("both_hours", Round(w.BothHours), "pull_both_hours", Round(w.PullBothHours))
 	s.Say("All by hand", "about %s", hoursWords(w.HandHours))
 	s.PutSet("hand_hours", Round(w.HandHours))
 	if !f.Hand() {
@@ -122,13 +114,11 @@ func (r Report) work() Section {
 		s.Say("To do", "%s: about %s for %s of %g hours a day", doWords(w.Do), Count(w.Days, "day", "days"),
 			Count(w.People, "person", "people"), w.HoursADay)
 	}
-	s.Put("people", w.People)
-	s.Put("hours_per_day", w.HoursADay)
-	s.Put("do", w.Do)
+	s.Put("people", w.People, "hours_per_day", w.HoursADay, "do", w.Do)
 	if w.OneWay != engine.WayUnknown {
-		s.Put("one_way", w.OneWay) // the way of a single pass
+		s.Put("one_way", w.OneWay) // along or across: the way of a pass that goes one way only
 	}
-	s.PutSet("total_hours", Round(w.Total())) // of do, pulling included
+	s.PutSet("total_hours", Round(w.Total())) // hours of the work in do, with pulling by hand
 	s.PutSet("days", w.Days)
 	r.workInTime(&s)
 
@@ -144,8 +134,7 @@ func (r Report) work() Section {
 	return s
 }
 
-// workInTime says whether the work ends inside the window, or what else can be
-// done.
+// workInTime says when to start so that the work ends inside the window, or what else can be done.
 func (r Report) workInTime(s *Section) {
 	w := r.Work
 	if w.StartBy != 0 {
@@ -157,12 +146,11 @@ func (r Report) workInTime(s *Section) {
 	s.PutSet("start_by", w.StartBy)
 	if w.Fits || w.Instead != engine.NoAlternative { // there is a window
 		s.Put("fits", w.Fits)
-		s.Put("done_share", Round(w.Share)) // of the plot, by the end of the window
+		s.Put("done_share", Round(w.Share)) // share of the plot that is weeded when the window closes
 	}
 	if w.Instead != engine.NoAlternative {
 		var o Object
-		o.Put("what", w.Instead)
-		o.Put("do", w.InsteadDo)
+		o.Put("what", w.Instead, "do", w.InsteadDo)
 		o.PutSet("people", w.NeedPeople)
 		s.Put("instead", o)
 	}
@@ -178,10 +166,9 @@ func paceWords(p engine.Pace) string {
 }
 
 func paceObject(p engine.Pace) (o Object) {
-	o.Put("factor", Round(p.Factor)) // own hours to the usual
-	o.Put("logged", p.Logged)        // the passes that it rests on
-	o.Put("low", Round(p.Low))
-	o.Put("high", Round(p.High))
+	o.Put("factor", Round(p.Factor)) // the grower's hours divided by the usual hours
+	o.Put("logged", p.Logged)        // the number of passes from which the pace was learned
+	o.Put("low", Round(p.Low), "high", Round(p.High))
 	return o
 }
 
@@ -195,7 +182,7 @@ func doWords(do engine.Advice) string {
 	return "by hand"
 }
 
-// insteadWords says what else can be done where the work is too long.
+// insteadWords says what else can be done where the work is too long for the window.
 func insteadWords(w engine.Work) string {
 	people := Count(w.NeedPeople, "person", "people")
 	switch w.Instead {

@@ -8,25 +8,25 @@ import (
 	"rowbell/engine"
 )
 
-// RiskNote is shown with every figure of what waiting may cost.
+// RiskNote is shown with every estimate of the harvest that weeds may cost.
 const RiskNote = "a range from other fields, no promise"
 
-// EnoughMM is a depth of water below which nobody lets water in for a pass.
+// EnoughMM is a depth of water: where less than EnoughMM is missing for a pass, none is let in.
 const EnoughMM = 5
 
-// Date is a day in a sentence: Wed 25 Nov 2026.
+// Date writes a day for a sentence: Wed 25 Nov 2026.
 func Date(d engine.Day) string {
 	y, _, _ := d.Date()
 	return fmt.Sprintf("%s %d", ShortDate(d), y)
 }
 
-// ShortDate is a day in a column: Wed 25 Nov.
+// ShortDate writes a day for a column: Wed 25 Nov.
 func ShortDate(d engine.Day) string {
 	_, m, day := d.Date()
 	return fmt.Sprintf("%s %d %s", d.Weekday().String()[:3], day, m.String()[:3])
 }
 
-// Count is a number of things: "1 day", "3 days".
+// Count writes a number with its noun, one or more: "1 day", "3 days".
 func Count[T int | int64](n T, one, more string) string {
 	if n == 1 {
 		return "1 " + one
@@ -34,7 +34,7 @@ func Count[T int | int64](n T, one, more string) string {
 	return fmt.Sprintf("%d %s", n, more)
 }
 
-// Figures writes a number with two figures, or with all before the point.
+// Figures writes a number below 10 with two significant figures, a larger number without decimals.
 func Figures(x float64) string {
 	if math.Abs(x) >= 10 {
 		return fmt.Sprintf("%.0f", x)
@@ -42,7 +42,7 @@ func Figures(x float64) string {
 	return fmt.Sprintf("%.2g", x)
 }
 
-// Depth is a depth of water in whole centimetres, below 2 cm in halves.
+// Depth writes a depth of water in whole centimetres, below 2 cm in half centimetres.
 func Depth(mm float64) string {
 	cm := mm / 10
 	if cm < 2 {
@@ -51,7 +51,7 @@ func Depth(mm float64) string {
 	return fmt.Sprintf("%.0f cm", cm)
 }
 
-// Percents is a range of whole percents.
+// Percents writes a range in whole percents.
 func Percents(low, high float64) string {
 	if math.Round(low) == math.Round(high) {
 		return fmt.Sprintf("%.0f%%", high)
@@ -59,7 +59,7 @@ func Percents(low, high float64) string {
 	return fmt.Sprintf("%.0f to %.0f%%", low, high)
 }
 
-// Money is an amount: two decimals below 100, none from there on.
+// Money writes an amount: with two decimals below 100, without decimals from 100 on.
 func Money(x float64) string {
 	if x < 100 {
 		return strings.TrimSuffix(fmt.Sprintf("%.2f", x), ".00")
@@ -67,7 +67,7 @@ func Money(x float64) string {
 	return fmt.Sprintf("%.0f", x)
 }
 
-// InCurrency is ", GBP" behind amounts, or nothing where no currency is known.
+// InCurrency writes the currency behind an amount, as in ", GBP", or nothing where no currency is known.
 func InCurrency(currency string) string {
 	if currency == "" {
 		return ""
@@ -75,10 +75,10 @@ func InCurrency(currency string) string {
 	return ", " + currency
 }
 
-// Round keeps three decimals for the JSON.
+// Round rounds to three decimals, as the JSON has them.
 func Round(x float64) float64 { return math.Round(x*1000) / 1000 }
 
-// MeasuredDays says which days of weather were measured.
+// MeasuredDays says which days of weather were measured, and how many of them lack a value.
 func MeasuredDays(y engine.Daily) string {
 	noTemperature, noRain := 0, 0
 	for _, d := range y.Days {
@@ -98,7 +98,7 @@ func MeasuredDays(y engine.Daily) string {
 		noTemperature, noRain)
 }
 
-// hoursWords is a length of work: 40 minutes, 3.5 hours, 12 hours.
+// hoursWords writes a length of work: 40 minutes, 3.5 hours, 12 hours.
 func hoursWords(h float64) string {
 	if h < 1 {
 		return fmt.Sprintf("%.0f minutes", h*60)
@@ -109,10 +109,10 @@ func hoursWords(h float64) string {
 	return fmt.Sprintf("%.1f hours", h)
 }
 
-// aboutMoney is a computed amount, with three figures.
+// aboutMoney writes an estimated amount, with three significant figures.
 func aboutMoney(x float64) string { return Money(significant(x, 3)) }
 
-// significant rounds to so many figures.
+// significant rounds to so many significant figures.
 func significant(x float64, figures int) float64 {
 	if x <= 0 {
 		return 0
@@ -121,7 +121,7 @@ func significant(x float64, figures int) float64 {
 	return math.Round(x/unit) * unit
 }
 
-// ground is an area, in square metres below one hectare.
+// ground writes an area: in square metres below one hectare, else in hectares.
 func ground(ha float64) string {
 	if ha < 1 {
 		return Figures(significant(1e4*ha, 2)) + " m2"
