@@ -24,6 +24,7 @@ import (
 	"rowbell/gateway"
 	"rowbell/menu"
 	"rowbell/menu/text"
+	"rowbell/store"
 )
 
 // Config is rowbell.toml. Every key has a default, so that the service runs
@@ -104,7 +105,7 @@ func Default() Config {
 		Listen: DefaultListen, DB: DefaultDB, LogLevel: "info", DialCode: menu.DefaultDialCode,
 		QuietHour: DefaultQuietHour, StepM: menu.DefaultStepM,
 		Resume: Resume{USSD: Duration(gateway.DefaultUSSDResume), SMS: Duration(gateway.DefaultSMSResume)},
-		Keep:   defaultKeep(),
+		Keep:   Keep(store.DefaultRetention()),
 		Limits: DefaultLimits(),
 	}
 }
@@ -197,7 +198,7 @@ func (r *Resume) validate() error {
 func (c *Config) Menu() menu.Options {
 	o := menu.Options{DialCode: c.DialCode, StepM: c.StepM, ShiftTables: c.Texts.Tables()}
 	for _, u := range c.Units {
-		o.Units = append(o.Units, menu.AreaUnit{Name: u.Name, M2: u.M2})
+		o.Units = append(o.Units, menu.AreaUnit(u))
 	}
 	return o
 }

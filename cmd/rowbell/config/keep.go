@@ -7,25 +7,17 @@ import (
 	"rowbell/store"
 )
 
-// Keep holds the retention periods: after how many days records are removed.
+// Keep has the fields of store.Retention, in days, with their keys in the file.
 type Keep struct {
-	CallbacksDays  int `toml:"callbacks_days"`   // replies that are stored for repeats of a callback
-	LooseTextsDays int `toml:"loose_texts_days"` // texts to phone numbers without records
-	TextsDays      int `toml:"texts_days"`
-	SeasonsDays    int `toml:"seasons_days"` // closed plots; 0: never removed
-	GrowersDays    int `toml:"growers_days"` // growers who made no contact for so long; 0: never removed
-}
-
-func defaultKeep() Keep {
-	k := store.DefaultRetention()
-	return Keep{k.Callbacks, k.LooseTexts, k.Texts, k.Seasons, k.Growers}
+	Callbacks  int `toml:"callbacks_days"`
+	LooseTexts int `toml:"loose_texts_days"`
+	Texts      int `toml:"texts_days"`
+	Seasons    int `toml:"seasons_days"`
+	Growers    int `toml:"growers_days"`
 }
 
 // Retention converts the retention periods to the type of package store.
-func (c Keep) Retention() store.Retention {
-	return store.Retention{Callbacks: c.CallbacksDays, LooseTexts: c.LooseTextsDays, Texts: c.TextsDays,
-		Seasons: c.SeasonsDays, Growers: c.GrowersDays}
-}
+func (c Keep) Retention() store.Retention { return store.Retention(c) }
 
 func (c *Keep) validate() error {
 	if err := c.Retention().Validate(); err != nil {

@@ -167,7 +167,7 @@ func (p *Place) over(had store.Place) store.Place {
 	now.MorningHour = valueOr(p.MorningHour, now.MorningHour)
 	now.Learning = valueOr(p.Learning, now.Learning)
 	for i, m := range p.Months {
-		now.Normals[i] = engine.Normal{MinC: m.MinC, MaxC: m.MaxC, RainMM: m.RainMM}
+		now.Normals[i] = engine.Normal(m)
 	}
 	if p.Soil != nil {
 		now.Soil, _ = soilNamed(*p.Soil)

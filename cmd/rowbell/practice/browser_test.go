@@ -17,7 +17,7 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// browser is a person in front of the page.
+// browser is a browser that shows the practice page.
 type browser struct {
 	t     *testing.T
 	ctx   context.Context
@@ -27,15 +27,14 @@ type browser struct {
 	complaints []string // errors and warnings of the browser about the page
 }
 
-// openBrowser starts a browser. Where none is installed the test is skipped, but
-// not in CI. The test fails if the browser complains about the page.
+// openBrowser starts a browser. If none is installed the test is skipped, or fails
+// in CI. The test also fails if the browser logs an error or warning about the page.
 func openBrowser(t *testing.T) *browser {
 	t.Helper()
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome"} {
-		if p, err := exec.LookPath(name); err == nil {
+		if p, err := exec.LookPath(name); err == nil && path == "" {
 			path = p
-			break
 		}
 	}
 	if path == "" {
@@ -76,14 +75,14 @@ func openBrowser(t *testing.T) *browser {
 	return b
 }
 
-// open shows a page in a window of this size until an element is visible.
+// open opens a page in a window of this size and waits until an element is visible.
 func (b *browser) open(url string, width, height int64, visible string) {
 	b.t.Helper()
 	b.do("open "+url, chromedp.EmulateViewport(width, height), chromedp.Navigate(url),
 		chromedp.WaitVisible(chromedp.CSS(visible)))
 }
 
-// waitForOther waits until the text of an element is not what it was.
+// waitForOther waits until the text of an element is not the text before.
 func (b *browser) waitForOther(what, sel, before string) {
 	b.t.Helper()
 	b.wait(what, fmt.Sprintf(`document.querySelector(%q).textContent !== %q`, sel, before))
@@ -115,15 +114,9 @@ func (b *browser) text(sel string) string {
 	return s
 }
 
-func (b *browser) click(sel string) {
-	b.t.Helper()
-	b.do("click "+sel, chromedp.Click(chromedp.CSS(sel)))
-}
+func (b *browser) click(sel string) { b.do("click "+sel, chromedp.Click(chromedp.CSS(sel))) }
 
-func (b *browser) keys(keys string) {
-	b.t.Helper()
-	b.do("keys", chromedp.KeyEvent(keys))
-}
+func (b *browser) keys(keys string) { b.do("keys", chromedp.KeyEvent(keys)) }
 
 // keypad presses the keys on the page, one by one.
 func (b *browser) keypad(keys string) {
@@ -133,7 +126,7 @@ func (b *browser) keypad(keys string) {
 	}
 }
 
-// choice is the digit before a choice on the screen.
+// choice returns the digit before a choice on the screen.
 func (b *browser) choice(label string) string {
 	b.t.Helper()
 	screen := b.text("#screen")
@@ -144,7 +137,8 @@ func (b *browser) choice(label string) string {
 	return m[1]
 }
 
-// answer types an answer and waits until another screen stands there.
+// answer types an entry by the function how, sends it with the key end or, if end
+// is "", with the button, and waits for another screen.
 func (b *browser) answer(how func(string), entry, end string) {
 	b.t.Helper()
 	before := b.text("#screen")
@@ -236,8 +230,8 @@ func (b *browser) untilWeedNow() {
 			break
 		}
 	}
-	newest := b.text("#entries li:first-child")
-	if !strings.Contains(newest, "weed now") || !strings.Contains(newest, "new") {
+	if newest := b.text("#entries li:first-child"); !strings.Contains(newest, "weed now") ||
+		!strings.Contains(newest, "new") {
 		b.t.Fatalf("the newest text is not the window's opening: %s", newest)
 	}
 	b.shot("open")

@@ -1,17 +1,17 @@
-// Package practice is the practice room of rowbell: the real service on the
-// records of an invented valley, with a clock that is moved by hand and a
-// handset on a web page or a terminal. It also simulates seasons of invented
-// growers with and without the bell.
+// Package practice runs the real service on the records of an invented valley,
+// with a clock that its user moves and a handset on a web page or a terminal. It
+// also simulates seasons of invented growers with and without the bell.
 //
 //	err := practice.OnPage(ctx, practice.Options{Listen: "127.0.0.1:8080", Now: time.Now(), Log: log}, os.Stdout)
 //
-// The valley, its people and the history that is played into new records live
+// The valley, its people and their history, which is written to new records, live
 // here. The page and the terminal are in gateway/handset, the arithmetic of the
 // simulation in engine/simulate. Nothing is sent to a network, records of real
 // growers are refused, and only this machine can reach the page.
 package practice
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -35,10 +35,10 @@ import (
 	"rowbell/store"
 )
 
-// Options are how practice is opened. Now must be set.
+// Options are the settings of practice. Now must be set.
 type Options struct {
 	DB      string     // file of the practice records; "": a temporary one
-	Start   engine.Day // the first day; 0: today, or where earlier practice on DB ended
+	Start   engine.Day // the first day; 0: today, or the last day of an earlier practice on DB
 	Listen  string     // address of the page, on loopback
 	Texts   config.Texts
 	Now     time.Time
@@ -49,11 +49,11 @@ type Options struct {
 // InputError is an option that cannot be used.
 type InputError struct{ error }
 
-// clockHour is the hour of the day at which the clock stands: after the place's
-// morning hour, so that the texts of the morning have come.
+// clockHour is the hour to which the clock is moved on each day. It is after the
+// place's morning hour, so that the texts of the morning have been sent.
 const clockHour = 8
 
-// markPlace is the name of a place that only practice records have.
+// markPlace is the name of a place by which practice records are recognised.
 const markPlace = "practice valley"
 
 // OnPage serves the handset as a web page until ctx ends.
@@ -68,11 +68,11 @@ func OnPage(ctx context.Context, o Options, out io.Writer) error {
 
 // OnTerminal runs the handset on a terminal until its input ends.
 func OnTerminal(ctx context.Context, o Options, in io.Reader, out io.Writer) error {
-	o.Listen = "127.0.0.1:0" // only the handset calls
+	o.Listen = "127.0.0.1:0" // any free port: nobody else needs the address
 	return with(ctx, o, func(r *room) error { return handset.NewTerminal(r.handset, out).Run(ctx, in) })
 }
 
-// with opens the room for fn, and closes it and removes temporary records after.
+// with opens the room, runs fn, closes the room and removes temporary records.
 func with(ctx context.Context, o Options, fn func(*room) error) (err error) {
 	if o.DB == "" {
 		dir, failed := os.MkdirTemp("", "rowbell-practice-")
@@ -89,8 +89,8 @@ func with(ctx context.Context, o Options, fn func(*room) error) (err error) {
 	return errors.Join(fn(r), r.close())
 }
 
-// room is the practice room with its service running. It is the handset's
-// Valley.
+// room is an open practice: the service, its clock and the handset. It implements
+// handset.Valley.
 type room struct {
 	service *service.Service
 	server  *http.Server
@@ -146,8 +146,8 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 }
 
 // startService starts the service with the gateway local, whose texts go to the
-// log. Its loops do not run: Settle does their work. No limit counts by the
-// minute, because the clock may stand still.
+// log. The loops of the service do not run: Settle does their work. There are no
+// limits by the minute, because the clock may stand still.
 func (r *room) startService(ctx context.Context, o Options, token string) (err error) {
 	c := config.Default()
 	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{}
@@ -182,14 +182,11 @@ func (r *room) close() error {
 	return errors.Join(errs...)
 }
 
-// bringUp plays the valley's history into new records up to the first day. On
-// records of an earlier practice it moves the clock to where that ended, or to
-// the first day if that is later.
+// bringUp writes the valley's history up to the first day to new records. On
+// records of an earlier practice it moves the clock to the last day of that
+// practice, or to the first day if that is later.
 func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) error {
-	first := start
-	if first == 0 {
-		first = engine.DayOf(now, r.zone)
-	}
+	first := cmp.Or(start, engine.DayOf(now, r.zone))
 	known, err := r.earlierPractice(ctx)
 	if err != nil {
 		return err
@@ -224,8 +221,8 @@ func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) err
 	return nil
 }
 
-// earlierPractice reports whether the records are of an earlier practice, and marks new
-// ones. It refuses those of real growers.
+// earlierPractice reports whether the records are those of an earlier practice.
+// It marks new records as practice, and refuses the records of real growers.
 func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 	err = r.service.Store().InTx(ctx, func(tx *store.Tx) error {
 		if _, known, err = tx.PlaceByName(markPlace); err != nil || known {
@@ -249,7 +246,7 @@ func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 	return known, err
 }
 
-// lastDay returns the day of the latest text in the valley.
+// lastDay returns the day of the latest text to a grower of the valley.
 func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 	var last int64
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
@@ -267,9 +264,7 @@ func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 	return engine.DayOf(time.Unix(last, 0), r.zone), err
 }
 
-var _ handset.Valley = (*room)(nil)
-
-// Now is part of handset.Valley, as are the methods below.
+// Now implements handset.Valley, as do the methods below.
 func (r *room) Now() time.Time { return r.clock.Now().In(r.zone) }
 
 // NextDay moves the clock to the next morning.

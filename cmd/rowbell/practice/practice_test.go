@@ -3,6 +3,8 @@ package practice
 import (
 	"bytes"
 	"context"
+	"errors"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -32,8 +34,8 @@ func openTest(t *testing.T) *room {
 	return r
 }
 
-// onTerminal practises with what is typed. It returns what was printed, and the
-// names of what is left in the folder for temporary files.
+// onTerminal runs the handset on a terminal with the typed lines as its input. It
+// returns the output, and the files that are left in the temporary folder.
 func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, left []os.DirEntry, err error) {
 	t.Helper()
 	tmp := t.TempDir()
@@ -50,7 +52,7 @@ func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, l
 
 // A season on the terminal: the window opens, the grower weeds, days go by.
 func TestPracticeOnATerminal(t *testing.T) {
-	out, left, err := onTerminal(t, "phone\nphone 3\nsms 1\nsms 1\nnext\nstrip\ndial\nquit\n", "", firstDay)
+	out, left, err := onTerminal(t, "phone\nphone 3\nsms 1\nsms 1\nnext\nseason\ndial\nquit\n", "", firstDay)
 	ok(t, err)
 	rest := out
 	for _, want := range []string{
@@ -69,8 +71,8 @@ func TestPracticeOnATerminal(t *testing.T) {
 	}
 }
 
-// Records of real growers are refused and not changed, and nothing is left
-// behind where practice cannot begin.
+// Records of real growers are refused and not changed. If practice cannot begin,
+// no temporary files are left.
 func TestPracticeRefuses(t *testing.T) {
 	real := filepath.Join(t.TempDir(), "real.db")
 	records := func(fn func(tx *store.Tx) error) {
@@ -104,7 +106,7 @@ func TestPracticeRefuses(t *testing.T) {
 	})
 }
 
-// Records of an earlier practice go on where they ended.
+// Practice on the records of an earlier practice begins on the day it had come to.
 func TestPracticeGoesOn(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "practice.db")
 	if out, _, err := onTerminal(t, "phone 1\nday 40\n", db, firstDay); err != nil {
@@ -113,7 +115,7 @@ func TestPracticeGoesOn(t *testing.T) {
 	if _, _, err := onTerminal(t, "", db, firstDay+1); err == nil || !strings.Contains(err.Error(), "have come to") {
 		t.Errorf("the calendar was turned back: %v", err)
 	}
-	out, _, err := onTerminal(t, "phone 1\nstrip\nsms MENU\n", db, engine.Date(2026, time.July, 20))
+	out, _, err := onTerminal(t, "phone 1\nseason\nsms MENU\n", db, engine.Date(2026, time.July, 20))
 	if err != nil || !strings.Contains(out, "Monday 20 July 2026") || !strings.Contains(out, "Plot 1. ") ||
 		!strings.Contains(out, "What now?") {
 		t.Errorf("%v\n%s", err, out)
@@ -123,42 +125,24 @@ func TestPracticeGoesOn(t *testing.T) {
 // The page is served until the context ends.
 func TestPracticeStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
-	out := &signalWriter{wrote: make(chan struct{}, 1)}
-	ended := make(chan error)
+	out, in := io.Pipe()
 	go func() {
 		o := Options{Listen: "127.0.0.1:0", Start: firstDay, Now: time.Unix(0, 0), Log: zerolog.Nop()}
-		ended <- OnPage(ctx, o, out)
+		in.CloseWithError(OnPage(ctx, o, in))
 	}()
-	select {
-	case <-out.wrote:
-	case err := <-ended:
-		t.Fatalf("it ended by itself: %v", err)
-	}
+	begun := make([]byte, 1000)
+	n, err := out.Read(begun)
 	cancel()
-	if err := <-ended; err != nil {
-		t.Error(err)
-	}
-	if said := out.String(); !strings.Contains(said, "/practice/") || !strings.Contains(said, "invented") {
+	rest, failed := io.ReadAll(out)
+	ok(t, errors.Join(err, failed))
+	said := string(begun[:n]) + string(rest)
+	if !strings.Contains(said, "/practice/") || !strings.Contains(said, "invented") {
 		t.Errorf("it said %q", said)
 	}
 }
 
-// signalWriter signals on wrote that something was written.
-type signalWriter struct {
-	bytes.Buffer
-	wrote chan struct{}
-}
-
-func (w *signalWriter) Write(b []byte) (int, error) {
-	n, err := w.Buffer.Write(b)
-	select {
-	case w.wrote <- struct{}{}:
-	default:
-	}
-	return n, err
-}
-
-// On the first day each phone of the valley has the text of its plot's state.
+// On the first day each grower of the valley has received the text about the state
+// of the grower's plot.
 func TestValleyWasTold(t *testing.T) {
 	r := openTest(t)
 	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open"}

@@ -17,8 +17,8 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// Simulation is a season of invented growers that is played twice, with the bell
-// and without it.
+// Simulation has the flags of a simulated season, which the same invented growers
+// play twice: with the bell and without it.
 type Simulation struct {
 	Simulate int     `help:"Print how a season of N invented plots goes, with and without the bell." placeholder:"N"`
 	Growers  string  `help:"The growers of --simulate: usual, honest, sloppy or lying." placeholder:"NATURE"`
@@ -28,8 +28,8 @@ type Simulation struct {
 	Learn    int     `help:"Simulate N more seasons in which the place learns its weed growth rate." placeholder:"N"`
 }
 
-// Run simulates and prints the result. step is called with the number of plots
-// that are done, and of all.
+// Run simulates the season and prints the result. After each plot it calls step
+// with the number of plots that are done and the number of all plots.
 func (f Simulation) Run(out io.Writer, now time.Time, step func(done, total int)) error {
 	o, err := f.options(now)
 	if err != nil {
@@ -64,7 +64,8 @@ func (f Simulation) played() string {
 		"are those of an invented valley", growers, year, f.Seed)
 }
 
-// refusal is an error of the simulation without the name of its package.
+// refusal makes an error of package simulate an InputError, without the package
+// name.
 func refusal(err error) error {
 	return &InputError{errors.New(strings.TrimPrefix(err.Error(), "simulate: "))}
 }
@@ -104,19 +105,19 @@ func (f Simulation) options(now time.Time) (simulate.Options, error) {
 	return o, nil
 }
 
-// simulateAhead is how far ahead of today the days of a weather file may lie, in
-// days.
+// simulateAhead is the greatest number of days from today to a day of a weather
+// file.
 const simulateAhead = 10 * 366
 
-// firstPlanting is a planting day from which a season lies within the measured
-// days: 15 June of their first year, or their first day if that is later.
+// firstPlanting returns 15 June of the first measured year, or the first measured
+// day if that is later: a season planted then is within the measured days.
 func firstPlanting(d engine.Daily) engine.Day {
 	year, _, _ := d.From.Date()
 	return max(d.From, engine.Date(year, time.June, 15))
 }
 
-// printResult prints the season with and without the bell, what the place
-// learned, and the assumptions behind both.
+// printResult prints the season with and without the bell, the seasons in which
+// the place learned, and the assumptions of the simulation.
 func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonError) error {
 	fmt.Fprintf(out, "%d plots of invented growers, the same twice. "+
 		"In time is between two and four leaves of the true weeds.\n\n", r.With.Plots)
@@ -162,7 +163,7 @@ func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonErro
 	return printTable(out, 0, rows)
 }
 
-// share is n of a total, also in percent, rounded half up.
+// share formats n and its percentage of total, rounded half up.
 func share(n, total int) string {
 	if total == 0 {
 		return "-"

@@ -29,8 +29,8 @@ func Place() store.Place {
 	return p
 }
 
-// villager is a grower of the valley and the plots that they have on the first
-// day of practice.
+// villager is a grower of the valley, with the grower's plots on the first day of
+// practice.
 type villager struct {
 	phone store.Phone
 	name  string
@@ -43,15 +43,15 @@ type villager struct {
 type example struct {
 	plot   engine.Plot
 	tool   engine.Tool
-	passes int     // made before, each on the best day of its window
-	hours  float64 // that one person reported for each pass; 0: not reported
+	passes int     // number of passes before the first day, each on the best day of its window
+	hours  float64 // hours that one person reported for each pass; 0: not reported
 	is     condition
 }
 
 // condition is what must be true of an example's season and its plan.
 type condition func(s engine.Season, p engine.Plan) bool
 
-// The conditions: every state of a season is among them.
+// The conditions. Together they have every state of a season.
 
 func early(_ engine.Season, p engine.Plan) bool {
 	return p.State == engine.TooEarly && p.Next.Opens == p.On+6
@@ -144,7 +144,7 @@ func (x example) season(today engine.Day) (engine.Season, error) {
 	return engine.Season{}, fmt.Errorf("practice: no planting day meets the condition of a plot on %s", today)
 }
 
-// pass is a pass by tool that left few weeds.
+// pass returns a pass with the weeder that left few weeds.
 func (x example) pass(on engine.Day) engine.Pass {
 	p := engine.Pass{On: on, With: engine.ByTool, Way: engine.Along, Left: engine.Few}
 	if x.hours > 0 {
@@ -171,8 +171,8 @@ func (d Deed) Record(ctx context.Context, s *store.Store, now int64) error {
 	})
 }
 
-// History lists what the valley's growers did up to today, in order of day: they
-// registered each plot on the day it was planted, and logged their passes.
+// History lists the deeds of the valley's growers up to today, by day: each plot was
+// registered on the day it was planted, and each pass was logged on its day.
 func History(today engine.Day) ([]Deed, error) {
 	var deeds []Deed
 	for _, v := range valley() {
