@@ -40,7 +40,7 @@ func (c *canvas) water() {
 	if !c.plan.Fit.Hand() {
 		right := c.x(min(c.over(), c.last+1))
 		for _, mm := range []float64{engine.WeedingDepthMM, engine.WeedingLeastMM} {
-			c.addLine(leftEdge, y(mm), right, y(mm), colors.Ink, 1, depthDash(mm))
+			c.addLine(leftEdge, y(mm), right, y(mm), colors.Ink, 1, depthDash[mm])
 		}
 	}
 	c.addCurve(past, colors.Water, 2.4, "")
@@ -59,13 +59,8 @@ func (c *canvas) water() {
 // waterMarkRadius keeps the mark of a sighting inside the row.
 const waterMarkRadius = px(6)
 
-// depthDash returns the dashes of the line at one of the two depths that a pass needs.
-func depthDash(mm float64) string {
-	if mm == engine.WeedingDepthMM {
-		return "2 3"
-	}
-	return "6 3"
-}
+// depthDash has the dashes of the lines at the two depths that a pass needs, in mm.
+var depthDash = map[float64]string{engine.WeedingDepthMM: "2 3", engine.WeedingLeastMM: "6 3"}
 
 // depthKnown reports whether the depth is known on a day of the range.
 func (v *seasonView) depthKnown(from, to engine.Day) bool {
@@ -102,8 +97,8 @@ func (l *legend) water() {
 		l.line("if none is let in", colors.Water, 2, "5 4")
 	}
 	if !c.plan.Fit.Hand() {
-		l.line(wholeCM(engine.WeedingDepthMM)+" cm wanted", colors.Ink, 1, depthDash(engine.WeedingDepthMM))
-		l.line(wholeCM(engine.WeedingLeastMM)+" cm at least", colors.Ink, 1, depthDash(engine.WeedingLeastMM))
+		l.line(wholeCM(engine.WeedingDepthMM)+" cm wanted", colors.Ink, 1, depthDash[engine.WeedingDepthMM])
+		l.line(wholeCM(engine.WeedingLeastMM)+" cm at least", colors.Ink, 1, depthDash[engine.WeedingLeastMM])
 	}
 	for _, s := range c.Sightings {
 		if s.Water != engine.StandsUnknown {

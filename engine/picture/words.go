@@ -74,15 +74,8 @@ func (v *seasonView) endReason() string {
 }
 
 func passWords(p engine.Pass) string {
-	words := []string{shortDate(p.On)}
-	switch p.With {
-	case engine.ByTool:
-		words = append(words, "tool")
-	case engine.ByHand:
-		words = append(words, "by hand")
-	default:
-		words = append(words, "weeded")
-	}
+	with := map[engine.Means]string{engine.ByTool: "tool", engine.ByHand: "by hand"}[p.With]
+	words := []string{shortDate(p.On), cmp.Or(with, "weeded")}
 	if p.Way == engine.Both {
 		words = append(words, "both ways")
 	}
@@ -104,19 +97,10 @@ func sightingWords(s engine.Sighting) string {
 		words = append(words, "rows "+s.Rows.String())
 	}
 	if s.Water != engine.StandsUnknown {
-		words = append(words, waterSeenWords(s.Water))
+		words = append(words, waterSeenWords[s.Water])
 	}
 	return cmp.Or(strings.Join(words, ", "), "looked")
 }
 
-func waterSeenWords(s engine.Stands) string {
-	switch s {
-	case engine.StandsDry:
-		return "dry"
-	case engine.StandsMud:
-		return "mud, no water"
-	case engine.StandsFingers:
-		return "water two fingers deep"
-	}
-	return "water a hand deep"
-}
+var waterSeenWords = map[engine.Stands]string{engine.StandsDry: "dry", engine.StandsMud: "mud, no water",
+	engine.StandsFingers: "water two fingers deep", engine.StandsHand: "water a hand deep"}

@@ -53,7 +53,7 @@ func (c *canvas) work() {
 	c.caption(top+14, "Work", "")
 }
 
-// box is one day of work.
+// box is the rectangle of one day of work.
 func (w workDays) box(x, y, width px) rect {
 	r := rect{X: x, Y: y, W: width, H: workHeight - 8, Fill: colors.SoftInk, Stroke: colors.Ink}
 	if !w.fits {

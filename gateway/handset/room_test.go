@@ -143,9 +143,7 @@ func TestLineSpeaksOurWireFormat(t *testing.T) {
 	room, _, s := newTestRoom(t)
 	ctx := t.Context()
 	for _, entry := range []string{"", "1", "1", "0", "*123*1#"} {
-		if _, err := room.Call(ctx, first, entry); err != nil {
-			t.Fatal(err)
-		}
+		must(room.Call(ctx, first, entry))
 	}
 	if err := errors.Join(room.Hang(ctx, first), room.Send(ctx, first, "1"), room.Send(ctx, first, "1")); err != nil {
 		t.Fatal(err)
@@ -173,9 +171,7 @@ func TestLineSpeaksOurWireFormat(t *testing.T) {
 func TestCallsStayApart(t *testing.T) {
 	room, _, _ := newTestRoom(t)
 	ctx := t.Context()
-	if _, err := room.Call(ctx, first, ""); err != nil {
-		t.Fatal(err)
-	}
+	must(room.Call(ctx, first, ""))
 	if room.Screen(second).Text != "" {
 		t.Error("one phone's call shows on another")
 	}
@@ -191,9 +187,7 @@ func TestNextDayEndsDialogues(t *testing.T) {
 	room, _, s := newTestRoom(t)
 	ctx := t.Context()
 	for _, phone := range []string{first, second} {
-		if _, err := room.Call(ctx, phone, ""); err != nil {
-			t.Fatal(err)
-		}
+		must(room.Call(ctx, phone, ""))
 	}
 	s.take("event")
 	if err := room.NextDay(ctx); err != nil {

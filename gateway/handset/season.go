@@ -11,13 +11,13 @@ import (
 type seasonSummary struct {
 	Title   string // "Plot 1, near the well"
 	Line    string // what to do today and next
-	Letters string // a letter a day, from planting on
+	Letters string // a letter for each day from planting on; letterKey explains them
 }
 
 // letterKey is the legend of the letters.
 const letterKey = "planted P  pass +  window =  best day *  closed .  today in [ ]"
 
-// maxLetters is how many days of a season the letters show.
+// maxLetters is the greatest number of days of a season that the letters show.
 const maxLetters = 100
 
 // summarize plans the season of a plot on the day today.
@@ -26,12 +26,11 @@ func summarize(p Plot, today engine.Day) (seasonSummary, error) {
 	if err != nil {
 		return seasonSummary{}, err
 	}
-	s := seasonSummary{Title: fmt.Sprintf("Plot %d", p.No), Line: adviceOf(plan)}
+	title := fmt.Sprintf("Plot %d", p.No)
 	if label := p.Season.Plot.Label; label != "" {
-		s.Title += ", " + label
+		title += ", " + label
 	}
-	s.Letters = letters(p.Season, plan)
-	return s, nil
+	return seasonSummary{title, adviceOf(plan), letters(p.Season, plan)}, nil
 }
 
 // adviceOf says what to do today, and what comes next.
@@ -44,20 +43,20 @@ func adviceOf(p engine.Plan) string {
 	days := fmt.Sprintf("from %s to %s, best %s.", shortDate(w.Opens), shortDate(w.Closes), shortDate(w.Best))
 	switch p.State {
 	case engine.TooEarly:
-		return fmt.Sprintf("Too early. %s %s", with, days)
+		return "Too early. " + with + " " + days
 	case engine.Prepare:
-		return fmt.Sprintf("Get ready. %s %s", with, days)
+		return "Get ready. " + with + " " + days
 	case engine.Open:
-		return fmt.Sprintf("Weed now. %s %s", with, days)
+		return "Weed now. " + with + " " + days
 	case engine.LastDays:
-		return fmt.Sprintf("Last days. %s %s", with, days)
+		return "Last days. " + with + " " + days
 	case engine.Missed:
 		return fmt.Sprintf("Missed: the window closed on %s. Pull by hand.", shortDate(w.Closes))
 	case engine.Closed:
 		return "Closed: the work with the tool is over."
 	}
 	if w.Exists() {
-		return fmt.Sprintf("Just weeded. %s again %s", with, days)
+		return "Just weeded. " + with + " again " + days
 	}
 	return "No further window: pull what stands in the rows."
 }
@@ -73,12 +72,11 @@ func letters(s engine.Season, p engine.Plan) string {
 	to := min(max(p.Closure.LastToolDay+3, p.On+3), from+maxLetters)
 	var b strings.Builder
 	for d := from; d <= to; d++ {
-		c := letter(s, p, d)
+		format := "%c"
 		if d == p.On {
-			fmt.Fprintf(&b, "[%c]", c)
-			continue
+			format = "[%c]"
 		}
-		b.WriteRune(c)
+		fmt.Fprintf(&b, format, letter(s, p, d))
 	}
 	return b.String()
 }

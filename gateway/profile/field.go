@@ -171,24 +171,13 @@ type Pointer string
 
 var unescape = strings.NewReplacer("~1", "/", "~0", "~")
 
-func (p Pointer) tokens() []string {
-	if p == "" {
-		return nil
-	}
-	parts := strings.Split(strings.TrimPrefix(string(p), "/"), "/")
-	for i, s := range parts {
-		parts[i] = unescape.Replace(s)
-	}
-	return parts
-}
-
-// Lookup finds the value in a document that encoding/json has decoded into any. A null is a value that is not there.
+// Lookup finds the value in a document that encoding/json has decoded into any. A null counts as no value.
 func (p Pointer) Lookup(doc any) (any, bool) {
-	tokens := p.tokens()
-	if len(tokens) == 0 {
+	if p == "" {
 		return nil, false
 	}
-	for _, t := range tokens {
+	for token := range strings.SplitSeq(strings.TrimPrefix(string(p), "/"), "/") {
+		t := unescape.Replace(token)
 		switch d := doc.(type) {
 		case map[string]any:
 			doc = d[t]
@@ -205,11 +194,7 @@ func (p Pointer) Lookup(doc any) (any, bool) {
 	return doc, doc != nil
 }
 
-// Name is the name of the value as a form field: the last token.
+// Name is the name of the value as a form field: the last token of the pointer.
 func (p Pointer) Name() string {
-	tokens := p.tokens()
-	if len(tokens) == 0 {
-		return ""
-	}
-	return tokens[len(tokens)-1]
+	return unescape.Replace(string(p[strings.LastIndexByte(string(p), '/')+1:]))
 }

@@ -171,9 +171,7 @@ func TestComposeHoldsAnyText(t *testing.T) {
 			q.Get("to") != o.To || len(q) != 2 {
 			t.Fatalf("%q for %+v: %v", r.URL, o, err)
 		}
-		if _, err := http.NewRequest(r.Method, r.URL, nil); err != nil {
-			t.Fatal(err)
-		}
+		must(http.NewRequest(r.Method, r.URL, nil))
 	})
 }
 

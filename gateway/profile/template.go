@@ -149,27 +149,20 @@ func (k syntax) received(s string, c Charset) string {
 
 // values reads all values of a body back. It returns an error where the body is not in this syntax.
 func (k syntax) values(body []byte, c Charset) (values []string, err error) {
+	format := map[syntax]Format{plainText: Text, jsonString: JSON, xmlText: XML, formValue: Form}[k]
+	d, err := Parse(format, c, body)
+	if err != nil {
+		return nil, err
+	}
 	switch k {
 	case jsonString:
-		d, err := Parse(JSON, c, body)
-		if err != nil {
-			return nil, err
-		}
 		return jsonStrings(d.json, nil), nil
 	case xmlText:
-		d, err := Parse(XML, c, body)
-		if err != nil {
-			return nil, err
-		}
 		for _, n := range xmlquery.Find(d.xml, "//text()|//@*") {
 			values = append(values, n.InnerText())
 		}
 		return values, nil
 	case formValue:
-		d, err := Parse(Form, c, body)
-		if err != nil {
-			return nil, err
-		}
 		for _, v := range slices.Concat(slices.Collect(maps.Values(d.form))...) {
 			if v, err = c.decode(v); err != nil {
 				return nil, err
@@ -178,8 +171,7 @@ func (k syntax) values(body []byte, c Charset) (values []string, err error) {
 		}
 		return values, nil
 	}
-	s, err := c.decode(string(body))
-	return []string{s}, err
+	return []string{d.text}, nil
 }
 
 func jsonStrings(v any, list []string) []string {

@@ -22,6 +22,11 @@ func folder(files map[string]string) fs.FS {
 	return fsys
 }
 
+func must2[T, U any](t T, u U, err error) (T, U) {
+	must(t, err)
+	return t, u
+}
+
 var twoLanguages = map[string]string{
 	"en.toml": sound + "[a]\nb = \"Hello {plot}\"\nc = \"yes\"\nd = { one = \"{n} day\", other = \"{n} days\" }",
 	"sw.toml": strings.Replace(sound, `name = "English"`, `name = "Kiswahili"`, 1) +
@@ -30,15 +35,12 @@ var twoLanguages = map[string]string{
 
 // TestLoadOver: an operator's folder replaces single texts and adds whole languages.
 func TestLoadOver(t *testing.T) {
-	c, err := loadOver(folder(twoLanguages), folder(map[string]string{
+	c := must(loadOver(folder(twoLanguages), folder(map[string]string{
 		"sw.toml": "[meta]\nreviewed = false\n[calendar]\nday_month = \"{day}.{month}\"\n" +
 			"yesterday = \"jana\"\n[a]\nb = \"Salamu {plot}\"",
 		"en.toml": "[a]\nd = { one = \"one day\", other = \"{n} days\" }",
 		"id.toml": sound + "[a]\nb = \"Halo {plot}\"\nc = \"ya\"\nd = { other = \"{n} hari\" }",
-	}), "texts")
-	if err != nil {
-		t.Fatal(err)
-	}
+	}), "texts"))
 	if got := c.Languages(); !slices.Equal(got, []string{"en", "id", "sw"}) {
 		t.Errorf("languages %v", got)
 	}
@@ -99,14 +101,11 @@ func TestLoadOverRefuses(t *testing.T) {
 // A draft has every valid text and missingText for the others. The problems say
 // which these are, of what kind, and what a missing text says in English.
 func TestInspect(t *testing.T) {
-	draft, wrong, err := Inspect(folder(twoLanguages), folder(map[string]string{
+	draft, wrong := must2(Inspect(folder(twoLanguages), folder(map[string]string{
 		"id.toml": sound + "[a]\nb = \"{polt}\"\nd = { other = \"{n} hari\" }\ne = \"x\"",
 		"fr.toml": "[meta]",
 		"sw.toml": "[a]\nc = \"ŋ\"\nd =",
-	}), "texts")
-	if err != nil {
-		t.Fatal(err)
-	}
+	}), "texts"))
 	kinds := map[string]Kind{}
 	for _, p := range wrong {
 		kinds[p.Lang+" "+p.Key] = p.Kind
@@ -133,7 +132,7 @@ func TestInspect(t *testing.T) {
 	if _, err := draft.Text("id", "a.e", nil); !errors.Is(err, ErrKey) {
 		t.Errorf("an unknown text is in the draft: %v", err)
 	}
-	_, err = loadOver(folder(twoLanguages), folder(map[string]string{"fr.toml": ""}), "texts")
+	_, err := loadOver(folder(twoLanguages), folder(map[string]string{"fr.toml": ""}), "texts")
 	var problems Problems
 	if !errors.As(err, &problems) || len(problems) == 0 || problems[0].Lang != "fr" {
 		t.Errorf("the error is %v", err)
@@ -142,12 +141,9 @@ func TestInspect(t *testing.T) {
 
 // A valid file has no problems. Problems are sorted by line; those without a line come last.
 func TestProblemsAreInOrder(t *testing.T) {
-	_, wrong, err := Inspect(folder(map[string]string{"en.toml": sound + "[a]\nx = \"x\"\ny = \"y\"\n[c]\nz = \"z\"\n",
+	_, wrong := must2(Inspect(folder(map[string]string{"en.toml": sound + "[a]\nx = \"x\"\ny = \"y\"\n[c]\nz = \"z\"\n",
 		"fr.toml": strings.Replace(sound, "reviewed = true", "reviewed = 1", 1) +
-			"[c]\nz = \"\"\nb = \"b\"\n[a]\nc = \"ŵ\"\n"}), nil, "")
-	if err != nil {
-		t.Fatal(err)
-	}
+			"[c]\nz = \"\"\nb = \"b\"\n[a]\nc = \"ŵ\"\n"}), nil, ""))
 	var got []string
 	for _, p := range wrong {
 		got = append(got, p.Key)
@@ -159,11 +155,8 @@ func TestProblemsAreInOrder(t *testing.T) {
 
 // A table whose only translated text is called "other" is no plural text.
 func TestHalfATableIsNoPlural(t *testing.T) {
-	_, wrong, err := Inspect(folder(map[string]string{"en.toml": sound + englishTexts}),
-		folder(map[string]string{"id.toml": sound + "[rows]\nother = \"lain\""}), "texts")
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, wrong := must2(Inspect(folder(map[string]string{"en.toml": sound + englishTexts}),
+		folder(map[string]string{"id.toml": sound + "[rows]\nother = \"lain\""}), "texts"))
 	for _, p := range wrong {
 		if p.Kind != Missing || strings.HasPrefix(p.Key, "rows.other") {
 			t.Error(p)
@@ -225,10 +218,7 @@ d = "{n} cm"`
 		{b, c, d, ""},
 	} {
 		translated := sound + strings.Join([]string{"[a]", own.b, own.c, own.d}, "\n")
-		_, wrong, err := Inspect(folder(map[string]string{"en.toml": english, "sw.toml": translated}), nil, "")
-		if err != nil {
-			t.Fatal(err)
-		}
+		_, wrong := must2(Inspect(folder(map[string]string{"en.toml": english, "sw.toml": translated}), nil, ""))
 		if got := wrong.Error(); got != own.want || got != "" && wrong[0].Kind != Values {
 			t.Errorf("%+v: got\n%s", own, got)
 		}
@@ -251,8 +241,6 @@ func TestComposed(t *testing.T) {
 // BenchmarkDefault measures the part of the start that loads the built-in languages.
 func BenchmarkDefault(b *testing.B) {
 	for b.Loop() {
-		if _, err := Default(); err != nil {
-			b.Fatal(err)
-		}
+		must(Default())
 	}
 }

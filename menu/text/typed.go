@@ -164,7 +164,11 @@ func commands(compilers []*compiler) map[Key]map[string]string {
 				if !ok {
 					known[folded] = command{k, w, s}
 				} else if was.key != k {
-					s.fail(Clash, string(k), "%s stands for %s too, at %s", quoteAlike(w, was.word), was.key, was.at())
+					alike := ""
+					if w != was.word {
+						alike = fmt.Sprintf(", which is %q without accents,", was.word)
+					}
+					s.fail(Clash, string(k), "%q%s stands for %s too, at %s", w, alike, was.key, was.at())
 					continue
 				}
 				lang := s.tag
@@ -209,14 +213,6 @@ func (s *compiler) command(k Key) []string {
 		}
 		return strange
 	})
-}
-
-// quoteAlike quotes a word, and the other one if it differs in accents only.
-func quoteAlike(w, other string) string {
-	if w == other {
-		return fmt.Sprintf("%q", w)
-	}
-	return fmt.Sprintf("%q, which is %q without accents,", w, other)
 }
 
 // Fold converts typed words to a form for comparison only: lower case, without
