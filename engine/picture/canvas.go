@@ -11,9 +11,9 @@ import (
 // The layout. Days run to the right. From top to bottom stand the title, the labels of important days, the weeds, the
 // crop, the water, the ruler, the windows with the work in the next one, the passes, the sightings and the legend.
 const (
-	leftEdge     px = 132 // of the first day; captions stand left of it
+	leftEdge     px = 132 // x of the first day; captions stand left of the first day
 	margin       px = 14
-	textSize     px = 12.5 // of most texts
+	textSize     px = 12.5 // font size of most texts
 	laneHeight   px = 18   // of one lane of labels
 	weedsHeight  px = 84
 	cropHeight   px = 58
@@ -43,7 +43,7 @@ type canvas struct {
 	rows []row
 }
 
-// row is a row that the vertical lines of important days run through.
+// row is a row of the picture through which the vertical lines of important days run.
 type row struct{ Y, H px }
 
 func draw(s engine.Season, today engine.Day, o Options) (drawing, error) {

@@ -82,7 +82,7 @@ type flag struct {
 	Lane int // 0 is nearest to the labelled row
 }
 
-// flagGap stays free to the right of a flag.
+// flagGap is the free space to the right of a flag.
 const flagGap = 10
 
 // assignLanes sorts flags from left to right, gives each a lane so that no text lies on another and no pole runs
@@ -106,8 +106,8 @@ func assignLanes(flags []flag) int {
 	return lanes
 }
 
-// textWidth is an upper bound for the width of a text: the widths of a wide sans serif, since the reader's font is not
-// known. Narrower fonts leave more room.
+// textWidth is an upper bound for the width of a text. It takes the widths of a wide sans serif, because the reader's
+// font is not known.
 func textWidth(text string, size px, bold bool) px {
 	em := 0.0
 	for _, r := range text {

@@ -159,7 +159,7 @@ func TestLanes(t *testing.T) {
 				if i != j && f.Lane == g.Lane && f.X < g.X+g.W && g.X < f.X+f.W {
 					t.Errorf("%+v and %+v overlap", f, g)
 				}
-				if f.Lane < g.Lane && f.X < g.X && g.X < f.X+f.W { // g's pole passes the lanes below its own
+				if f.Lane < g.Lane && f.X < g.X && g.X < f.X+f.W { // the pole of g passes all lanes below the lane of g
 					t.Errorf("the pole of %+v runs through %+v", g, f)
 				}
 			}
@@ -167,7 +167,7 @@ func TestLanes(t *testing.T) {
 	})
 }
 
-// rowOf draws one row alone.
+// rowOf draws a single row of the picture.
 func rowOf(t testing.TB, s engine.Season, today engine.Day, dayWidth px, drawRow func(*canvas)) *canvas {
 	t.Helper()
 	season, err := readSeason(s, today)
@@ -191,7 +191,7 @@ func TestWater(t *testing.T) {
 		i := slices.IndexFunc(c.Paths, func(p path) bool { return p.Stroke == colors.Water && p.Dash == dash })
 		return c.Paths[i].D
 	}
-	// The curve begins at the last sighting: nothing is known of the days before.
+	// The curve begins at the last sighting, because the depth on the days before is not known.
 	seen := fmt.Sprintf("M%s %s", c.mid(planted+24), row.Y+row.H-waterHeight*engine.FingersMM/engine.BundMM)
 	if past := curve(""); !strings.HasPrefix(past, seen) || strings.Count(past, "L") != int(today-planted-24) {
 		t.Errorf("the water so far is %s, and should begin at %s and end today", past, seen)
@@ -229,7 +229,7 @@ func TestWaterStaysInItsRow(t *testing.T) {
 			return
 		}
 		row := c.rows[0]
-		const slack = 0.1 // of rounding
+		const slack = 0.1 // coordinates are rounded to a tenth of a pixel
 		for i, p := range slices.Concat(c.Paths, c.Marks) {
 			isMark := i >= len(c.Paths) // a mark on the first or last day is wider than its day
 			for _, point := range strings.FieldsFunc(p.D, func(r rune) bool { return strings.ContainsRune("MLZ", r) }) {

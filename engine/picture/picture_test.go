@@ -11,7 +11,7 @@ import (
 	"rowbell/engine"
 )
 
-// sampleSeason is a season in its middle: one pass made, one sighting.
+// sampleSeason returns a season after its first pass, with one sighting, and a day for today.
 func sampleSeason() (engine.Season, engine.Day) {
 	planted := engine.Date(2026, 11, 3)
 	return engine.Season{
@@ -35,8 +35,8 @@ func svgOf(t *testing.T, s engine.Season, today engine.Day, o Options) string {
 	return b.String()
 }
 
-// textsOf parses an SVG and returns its texts. It fails where the document is not well formed or holds what a picture
-// must not.
+// textsOf parses an SVG and returns its texts. The test fails if the document is not well formed, or has an element or
+// attribute that a picture must not have.
 func textsOf(t *testing.T, svg string) []string {
 	t.Helper()
 	var texts []string

@@ -21,9 +21,9 @@ type dayGrowth struct {
 }
 
 const (
-	maxDays        = 250 // length of the picture
-	daysAfterWork  = 4   // shown after the end of the work
-	maxDaysToToday = 30  // today is shown if it is at most this far from the season
+	maxDays        = 250 // greatest number of days in the picture
+	daysAfterWork  = 4   // days of the picture after the end of the work
+	maxDaysToToday = 30  // today is in the picture if it is at most this many days before or after the season
 )
 
 func readSeason(s engine.Season, today engine.Day) (seasonView, error) {
@@ -73,7 +73,7 @@ func (v *seasonView) over() engine.Day {
 	return max(over, v.first)
 }
 
-// pastWindows returns the windows that the passes were made in, each as it was planned on the day before its pass.
+// pastWindows returns the windows in which passes were made, each as it was planned on the day before the pass.
 func (v *seasonView) pastWindows() ([]engine.Window, error) {
 	var past []engine.Window
 	seen := map[int]bool{v.plan.Next.Number: true}
@@ -128,8 +128,8 @@ func (v *seasonView) overlaps(w engine.Window) bool {
 // shows reports whether a day is in the picture.
 func (v *seasonView) shows(d engine.Day) bool { return v.first <= d && d <= v.last }
 
-// panicles returns the day from which the tool must be pushed gently, and whether to show it: not where no tool is
-// used by then.
+// panicles returns the day from which the tool must be pushed gently because panicles form, and whether to show this
+// day: only if the tool is used until then.
 func (v *seasonView) panicles() (engine.Day, bool) {
 	pi := v.plan.Closure.PanicleStarts
 	return pi, v.shows(pi) && !v.plan.Fit.Hand() && pi <= v.plan.Closure.LastToolDay

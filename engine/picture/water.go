@@ -72,7 +72,7 @@ func (v *seasonView) depthKnown(from, to engine.Day) bool {
 	return false
 }
 
-// seenMM is the depth that the engine takes for what the grower saw.
+// seenMM is the depth in mm that the engine assumes for the words in which the grower told the depth.
 func (v *seasonView) seenMM(s engine.Sighting) float64 {
 	alone := v.Season
 	alone.Sightings = []engine.Sighting{s}

@@ -14,7 +14,7 @@ type workDays struct {
 	words    string
 }
 
-// workDays returns the days of work, and whether they are known. They end with the window, so that the first of them
+// workDays returns the days of work, and whether the work is known. The days end with the window, so the first of them
 // is the last day on which to start. Work that does not fit takes the rest of the window.
 func (v *seasonView) workDays() (workDays, bool) {
 	w, next := v.effort, v.plan.Next
@@ -33,7 +33,7 @@ func (v *seasonView) workDays() (workDays, bool) {
 	return workDays{from: max(v.plan.On, next.Opens), to: next.Closes, words: words}, true
 }
 
-// shownWork is workDays, cut to the days of the picture.
+// shownWork returns the part of workDays that is in the picture.
 func (v *seasonView) shownWork() (workDays, bool) {
 	w, ok := v.workDays()
 	w.from, w.to = max(w.from, v.first), min(w.to, v.last)

@@ -23,7 +23,7 @@ type Line struct {
 	client Doer
 	base   string // scheme and host, without a slash at the end
 	token  string
-	run    string // part of all session and message ids, so that they differ from those of an earlier run
+	run    string // part of all session and message ids: the service drops an id of an earlier run as a repeat
 
 	mu    sync.Mutex
 	calls map[string]call
@@ -37,19 +37,19 @@ type call struct {
 	screen  Screen
 }
 
-// Screen is what a phone shows of its dialogue.
+// Screen is the latest screen of a phone's dialogue.
 type Screen struct {
 	Text string
 	Open bool // the session is open and waits for an entry
 }
 
-// NewLine returns a line to the service at base ("http://127.0.0.1:8080"). run must differ from one run of practice to
-// the next on the same records.
+// NewLine returns a line to the service at base ("http://127.0.0.1:8080"). Each run of practice on the same records
+// needs another value of run.
 func NewLine(client Doer, base, token, run string) *Line {
 	return &Line{client: client, base: strings.TrimSuffix(base, "/"), token: token, run: run, calls: map[string]call{}}
 }
 
-// Screen is what the phone shows now.
+// Screen returns the latest screen of the phone's dialogue; it is empty after Hang.
 func (l *Line) Screen(phone string) Screen {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -130,7 +130,7 @@ func (l *Line) id(what string) string {
 	return fmt.Sprintf("%s-%s-%d", what, l.run, l.ids)
 }
 
-// step sends one step of a dialogue and stores the screen that it returns.
+// step sends one step of a dialogue and stores the screen with which the service answers.
 func (l *Line) step(ctx context.Context, phone string, c call, body ussd) (Screen, error) {
 	answer, err := l.post(ctx, "/in/local/ussd", body)
 	if err != nil {

@@ -21,8 +21,8 @@ var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
 	"digits": digits, "row": worthRow, "bar": worthWidth,
 }).ParseFS(pageFiles, "page/*.html"))
 
-// policy lets the page load its own files and nothing else. It allows no style attributes; the season pictures have
-// none.
+// policy is the Content-Security-Policy: the page may load only its own files, and style attributes have no effect,
+// also in the season pictures.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
@@ -78,11 +78,11 @@ func secure(next http.Handler) http.Handler {
 	})
 }
 
-// action is something done with a phone. It returns a note for the page, or "".
+// action does something with a phone. It returns a sentence to show on the page, or "".
 type action func(ctx context.Context, r *http.Request, number string) (note string, err error)
 
-// act returns the handler for an action. Its note, or its error, is shown on the page to which the browser is
-// redirected.
+// act returns the handler for an action. The browser is redirected to the phone's page, which shows the note or the
+// error of the action.
 func (p page) act(do action) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		r.Body = http.MaxBytesReader(w, r.Body, 1<<14)
@@ -160,7 +160,7 @@ func (p page) file(w http.ResponseWriter, r *http.Request) {
 
 // view holds the values of the templates.
 type view struct {
-	Now     time.Time // of the calendar
+	Now     time.Time // the instant that the calendar shows
 	Phones  []phoneView
 	Phone   Phone
 	Screen  Screen
@@ -182,7 +182,7 @@ type drawnSeason struct {
 	Picture template.HTML
 }
 
-// view has the values of every page; number is the phone in hand, or "".
+// view returns the values that every page needs; number is the phone that the page shows, or "".
 func (p page) view(ctx context.Context, number string) (view, error) {
 	v := view{Now: p.room.Now(), Code: p.room.code}
 	phones, err := p.room.Phones(ctx)
@@ -242,13 +242,13 @@ func (p page) phoneView(ctx context.Context, phone Phone) (view, error) {
 		if err := picture.Season(&svg, plot.Season, today, picture.Options{WidthPX: 640}); err != nil {
 			return view{}, err
 		}
-		// The template of the picture has escaped what people typed.
+		// Safe as HTML: the template of the picture has escaped all texts.
 		v.Seasons = append(v.Seasons, drawnSeason{s, template.HTML(svg.String())})
 	}
 	return v, nil
 }
 
-// render writes the whole page, or an error and nothing of the page.
+// render writes the page, or, if the template fails, an error without a part of the page.
 func render(w http.ResponseWriter, name string, v any, err error) {
 	var b bytes.Buffer
 	if err == nil {
@@ -262,5 +262,5 @@ func render(w http.ResponseWriter, name string, v any, err error) {
 	_, _ = w.Write(b.Bytes()) // fails if the browser has gone
 }
 
-// digits is a number without its plus, as paths have it.
+// digits is a phone number without its plus, as it stands in the paths.
 func digits(number string) string { return strings.TrimPrefix(number, "+") }

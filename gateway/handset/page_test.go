@@ -105,7 +105,7 @@ func TestPageRefuses(t *testing.T) {
 	}
 }
 
-// The page keeps to its own files, and the policy says so.
+// The pages load no file of another site, and the Content-Security-Policy forbids it.
 func TestPageLoadsNothingFromOutside(t *testing.T) {
 	room, _, _ := newTestRoom(t)
 	h := Page(room)

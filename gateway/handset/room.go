@@ -18,17 +18,17 @@ import (
 	"rowbell/engine"
 )
 
-// Phone is a phone that can be picked up.
+// Phone is a phone with which one can practise.
 type Phone struct {
 	Number string // E.164, with the plus
 	Name   string // of its owner
-	About  string // a line on the plots, as they were when practice began
+	About  string // a sentence about the owner's plots when practice began
 }
 
 // Text is an SMS that a phone received.
 type Text struct {
 	At   time.Time
-	Kind string // as the outbox names it
+	Kind string // the kind of the text, by its name in the outbox
 	Body string
 }
 
@@ -38,11 +38,12 @@ type Plot struct {
 	Season engine.Season
 }
 
-// Valley is what practice may read and change beside the service's public paths.
+// Valley has the invented growers and the calendar: what practice may read and change besides the service's public
+// paths.
 type Valley interface {
 	// Now is the instant that the calendar shows, in the time zone of the place.
 	Now() time.Time
-	// NextDay moves the calendar to the next morning and does all that is due by then.
+	// NextDay moves the calendar to the next morning and lets the service do all that is due by then.
 	NextDay(ctx context.Context) error
 	// Settle sends the texts that are due, without moving the calendar.
 	Settle(ctx context.Context) error
@@ -59,7 +60,7 @@ type Valley interface {
 type Room struct {
 	valley Valley
 	line   *Line
-	code   string // dialled when nothing is typed
+	code   string // the short code, dialled if nothing is typed
 
 	mu    sync.Mutex
 	extra []Phone               // phones that were added by NewPhone
@@ -86,7 +87,7 @@ type Entry struct {
 	New  bool // received and not read yet
 }
 
-// Numbers for new phones, of the range reserved for fiction.
+// Phone numbers for new phones, from the range that is reserved for fiction.
 const (
 	firstNew = 447700900101
 	lastNew  = 447700900199
@@ -195,7 +196,7 @@ func (r *Room) Dial(ctx context.Context, number, code string) (Screen, error) {
 	return screen, r.valley.Settle(ctx)
 }
 
-// Hang presses the red key.
+// Hang presses the red key: it ends the dialogue.
 func (r *Room) Hang(ctx context.Context, number string) error {
 	if err := r.line.Hang(ctx, number); err != nil {
 		return err

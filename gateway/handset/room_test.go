@@ -23,7 +23,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// service is a stand-in that speaks our wire format: it records the calls and answers with what they ask.
+// service stands in for the service: it records the calls and answers each with a screen that repeats the call's entry.
 type service struct {
 	mu  sync.Mutex
 	got []map[string]any
@@ -63,7 +63,7 @@ func (s *service) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// take returns these fields of the recorded calls, and forgets the calls.
+// take returns the given fields of each recorded call, and deletes the records.
 func (s *service) take(fields ...string) []string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -210,9 +210,9 @@ func TestNotebook(t *testing.T) {
 			t.Errorf("%d unread on %s, want %d (%v)", got, number, want, err)
 		}
 	}
-	unread(first, 0)  // came days ago
-	unread(second, 1) // came today
-	for range 3 {     // a text before, between and after the grower's own
+	unread(first, 0)  // the text came days ago
+	unread(second, 1) // the text came today
+	for range 3 {     // texts received before, between and after the texts sent
 		if days, came, err := room.NextText(ctx, first); err != nil || !came || days > 3 {
 			t.Fatalf("next text: %d days, %v, %v", days, came, err)
 		}

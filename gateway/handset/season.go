@@ -33,7 +33,6 @@ func summarize(p Plot, today engine.Day) (seasonSummary, error) {
 	return seasonSummary{title, adviceOf(plan), letters(p.Season, plan)}, nil
 }
 
-// adviceOf says what to do today, and what comes next.
 func adviceOf(p engine.Plan) string {
 	w := p.Next
 	with := "With the tool"

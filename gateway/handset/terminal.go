@@ -10,7 +10,6 @@ import (
 	"strings"
 )
 
-// terminalHelp lists the commands.
 const terminalHelp = `dial [CODE]   dial the short code, or another: dial *123*1#
 DIGITS        answer the screen
 hang          hang up
@@ -30,7 +29,7 @@ type Terminal struct {
 	room  *Room
 	out   io.Writer
 	phone Phone // the phone that the commands use
-	err   error // the first failed write
+	err   error // of the first write that failed
 }
 
 // NewTerminal returns a terminal that writes to out.
@@ -281,7 +280,7 @@ func (t *Terminal) screen(ctx context.Context, s Screen, err error) error {
 	return t.unread(ctx, nil)
 }
 
-// block prints a text with a margin before each line.
+// block prints a text, each line after the margin.
 func (t *Terminal) block(margin, text string) {
 	for line := range strings.SplitSeq(text, "\n") {
 		t.printf("%s\n", strings.TrimRight(margin+line, " "))

@@ -16,9 +16,9 @@ import (
 
 // What one request simulates: 2,000 plots in all, in half a second.
 const (
-	worthPlots       = 800 // with the bell and without it; a difference of a few percent is then beyond chance
-	worthSeasons     = 4   // of a place that learns
-	worthSeasonPlots = 300 // in each of these
+	worthPlots       = 800 // plots with the bell, and as many without; chance explains few percent
+	worthSeasons     = 4   // seasons of a place that learns
+	worthSeasonPlots = 300 // plots in each of these seasons
 )
 
 // worthView holds the values of the page "What the bell is worth".
@@ -86,7 +86,7 @@ func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) erro
 	select {
 	case room.simulation <- struct{}{}:
 		defer func() { <-room.simulation }()
-	case <-ctx.Done(): // the browser has gone
+	case <-ctx.Done(): // the browser no longer waits for the page
 		return ctx.Err()
 	}
 	res, err := simulate.Run(o)

@@ -9,7 +9,8 @@ import (
 	"time"
 )
 
-// AcceptsType reports whether the call may have this content type. Only our own format needs one.
+// AcceptsType reports whether the call may have this content type. A call without content type is accepted, except in
+// our own format.
 func (c Call) AcceptsType(contentType string) bool {
 	if contentType == "" {
 		return c.Format != Ours

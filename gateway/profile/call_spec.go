@@ -9,14 +9,14 @@ import (
 	"slices"
 )
 
-// CallSpec is what the tables ussd, sms and receipt have in common.
+// CallSpec has the settings that the tables ussd, sms and receipt have in common.
 type CallSpec struct {
 	Method  string              `toml:"method"`  // POST, GET, PUT
 	Body    string              `toml:"body"`    // form, query, json, xml, text
-	Charset string              `toml:"charset"` // of body or query; utf-8
+	Charset string              `toml:"charset"` // of the body or the query; default utf-8
 	Coding  string              `toml:"coding"`  // of the entry or the text in its field: plain, ucs2-hex, gsm7-hex
 	Time    string              `toml:"time"`    // rfc3339, unix, unix-ms, or a layout of Go's package time
-	Strip   map[string][]string `toml:"strip"`   // prefixes that are no part of the value, by field
+	Strip   map[string][]string `toml:"strip"`   // prefixes that do not belong to a value, by the value's field
 	Reply   *ReplySpec          `toml:"reply"`
 }
 
@@ -29,12 +29,12 @@ type USSDSpec struct {
 	Entry   string `toml:"entry"`
 	Event   string `toml:"event"`
 	Step    string `toml:"step"`
-	ID      string `toml:"id"` // of the call: the same on a repeat
+	ID      string `toml:"id"` // the network's id of the call, which stays the same if the call is repeated
 
 	Holds         string              `toml:"holds"`     // which entries of the session a call carries: last or all
 	Separator     string              `toml:"separator"` // between two entries where holds = "all"; default *
-	Begins        string              `toml:"begins"`    // new-session, no-entry
-	Events        map[string][]string `toml:"events"`    // begin, entry, end
+	Begins        string              `toml:"begins"`    // if no word of events begins a session: new-session, no-entry
+	Events        map[string][]string `toml:"events"`    // the network's words by their meaning: begin, entry, end
 	TroubleStatus int                 `toml:"trouble_status"`
 }
 
@@ -53,7 +53,7 @@ type ReceiptSpec struct {
 	State  string              `toml:"state"`
 	At     string              `toml:"at"`
 	Reason string              `toml:"reason"`
-	States map[string][]string `toml:"states"` // delivered, failed, expired, accepted
+	States map[string][]string `toml:"states"` // words by meaning: delivered, failed, expired, accepted
 }
 
 func (s USSDSpec) build() (u USSD, err error) {

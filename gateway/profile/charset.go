@@ -17,7 +17,7 @@ import (
 // Charset says how characters are written as octets; the zero Charset is UTF-8.
 type Charset struct {
 	name string
-	enc  encoding.Encoding // nil: UTF-8
+	enc  encoding.Encoding // nil for UTF-8
 }
 
 // newCharset finds a charset by a name of the WHATWG Encoding Standard. There latin-1 is a name of windows-1252, which
@@ -59,7 +59,7 @@ func (c Charset) is(name string) bool {
 
 var errCharset = CallError("This is not in the charset that was agreed on.")
 
-// decode turns octets into a string. It returns an error for octets that are no character.
+// decode turns octets in the charset c into a string. It returns errCharset for octets that are no character.
 func (c Charset) decode(s string) (string, error) {
 	if c.enc == nil {
 		if !utf8.ValidString(s) {
@@ -74,7 +74,8 @@ func (c Charset) decode(s string) (string, error) {
 	return out, nil
 }
 
-// encode turns a string into octets. It encodes substitute(r) for a character r that the charset lacks.
+// encode turns a string into octets in the charset c. In place of a character r that the charset lacks, it encodes
+// substitute(r).
 func (c Charset) encode(s string, substitute func(r rune) string) string {
 	if c.enc == nil {
 		return s
@@ -99,8 +100,9 @@ func (c Charset) encode(s string, substitute func(r rune) string) string {
 // Coding says how the text of a call is written in its field.
 type Coding uint8
 
-// The codings: as it is; UCS-2 units, high octet first, in hexadecimal digits; septets of the GSM 7-bit alphabet packed
-// into octets, in hexadecimal digits, for USSD (3GPP TS 23.038, clause 6.1.2.3.1) and for SMS (6.1.2.1).
+// The codings: the text as it is; its UCS-2 units, high octet first, in hexadecimal digits; septets of the GSM 7-bit
+// alphabet packed into octets, in hexadecimal digits, for USSD (3GPP TS 23.038, clause 6.1.2.3.1) and for SMS
+// (6.1.2.1).
 const (
 	Plain Coding = iota
 	UCS2Hex
@@ -143,13 +145,13 @@ func (c Coding) decode(s string) (string, error) {
 			units[i] = binary.BigEndian.Uint16(b[2*i:])
 		}
 		s = string(utf16.Decode(units))
-		if strings.ContainsRune(s, utf8.RuneError) { // half of a surrogate pair
+		if strings.ContainsRune(s, utf8.RuneError) { // the units hold half of a surrogate pair
 			return "", errUCS2Hex
 		}
 		return s, nil
 	case GSM7HexSMS:
 		s, err := text.Unpack(b, len(b)*8/7)
-		if len(b) > 0 && len(b)%7 == 0 { // the last seven bits may be padding: zero bits are not read as "@"
+		if len(b) > 0 && len(b)%7 == 0 { // seven zero bits at the end are padding, not the "@" of code 0
 			s = strings.TrimSuffix(s, "@")
 		}
 		return s, err

@@ -48,15 +48,15 @@ func (e CallError) Error() string { return string(e) }
 // Bounds of a body. Networks send about a tenth of them, three or four levels deep; judgement, no source.
 const (
 	maxFields = 100  // of a form
-	maxDepth  = 32   // of objects, lists and elements in each other
-	maxTokens = 4096 // tags and texts of XML
+	maxDepth  = 32   // levels of objects, lists or elements
+	maxTokens = 4096 // number of tags and texts in XML
 )
 
 // Parse parses a body. The errors are of type CallError.
 func Parse(format Format, charset Charset, body []byte) (*Document, error) {
 	d := &Document{format: format, charset: charset}
 	var err error
-	if format != Form && charset.enc != nil { // in a form the charset is that of the octets behind the percent signs
+	if format != Form && charset.enc != nil { // a form itself is ASCII; only its values are in the charset
 		s, err := charset.decode(string(body))
 		if err != nil {
 			return nil, CallError("The body is not in the charset that was agreed on.")

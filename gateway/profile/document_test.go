@@ -143,9 +143,9 @@ func TestCodings(t *testing.T) {
 		{GSM7HexSMS, "E8329BFD4697D9EC37", "hellohello", false},
 		{GSM7HexSMS, "e8329bfd4697d9ec37", "hellohello", false},
 		{GSM7HexUSSD, "E8329BFD4697D9EC37", "hellohello", false},
-		{GSM7HexSMS, "31D98C56B3DD00", "1234567", false},   // not "1234567@"
-		{GSM7HexUSSD, "31D98C56B3DD1A", "1234567", false},  // filled up with a carriage return
-		{GSM7HexUSSD, "31D98C56B3DD00", "1234567@", false}, // so this is a character
+		{GSM7HexSMS, "31D98C56B3DD00", "1234567", false},   // the zero bits at the end are padding, not "@"
+		{GSM7HexUSSD, "31D98C56B3DD1A", "1234567", false},  // seven spare bits hold a carriage return as padding
+		{GSM7HexUSSD, "31D98C56B3DD00", "1234567@", false}, // zero bits are no padding in USSD: they are "@"
 		{GSM7HexSMS, "", "", false},
 		{GSM7HexSMS, "3", "", true},
 		{GSM7HexSMS, "3G", "", true},
@@ -193,7 +193,7 @@ func TestStrip(t *testing.T) {
 	}
 }
 
-// parseJSON returns what encoding/json returns, or an error.
+// FuzzJSON: parseJSON returns the same value as encoding/json, or an error.
 func FuzzJSON(f *testing.F) {
 	for _, s := range []string{`{"a":[1,2,{"b":null}],"c":"\u00e9"}`, `[]`, `"x"`, `1e400`, ` {} `, `{"a":1,"a":2}`,
 		`[[[[`, "\xff", `{"\ud800":0}`, `-0`} {
@@ -205,7 +205,7 @@ func FuzzJSON(f *testing.F) {
 		d := json.NewDecoder(strings.NewReader(string(body)))
 		d.UseNumber()
 		wantErr := d.Decode(&want)
-		if err != nil || !utf8.Valid(body) { // Parse refuses what is not UTF-8 before
+		if err != nil || !utf8.Valid(body) { // Parse refuses a body that is not UTF-8 and does not call parseJSON
 			return
 		}
 		if wantErr != nil {

@@ -13,7 +13,7 @@ import (
 type Field struct {
 	At     string // the place as the description writes it; error messages name the value by it
 	source source
-	name   string // of a form field or a header; the last token of the pointer for Ours
+	name   string // of a form field or a header; in the format Ours the last token of the pointer
 	path   *path
 	strip  []string
 	coding Coding
@@ -27,7 +27,7 @@ const (
 	inHeader
 )
 
-// Sent reports whether the network sends the value at all.
+// Sent reports whether the network sends a value in the field f.
 func (f Field) Sent() bool { return f.At != "" }
 
 // ourField is a field of our own format.
@@ -163,7 +163,8 @@ func (d *Document) word(at string) any {
 	return words[n-1]
 }
 
-// Textual reports whether all values come as strings, so that "1" counts as a number too.
+// Textual reports whether all values of the document are strings, as in a form; then the string "1" may stand for a
+// number.
 func (d *Document) Textual() bool { return d.format != Ours || d.form != nil }
 
 // Pointer is a JSON pointer (RFC 6901). The empty pointer is a value that the network does not send.

@@ -12,12 +12,12 @@ import (
 	"unicode/utf8"
 )
 
-// OutcomeSpec is an entry of push.outcomes: what an answer means. The first entry that fits counts.
+// OutcomeSpec is an entry of push.outcomes: it says what an answer means. The first entry that fits the answer decides.
 type OutcomeSpec struct {
-	Status string   `toml:"status"` // such as 200-299 or 400,404; any
-	At     string   `toml:"at"`     // a place in the answer
-	Is     []string `toml:"is"`     // the values that fit there
-	Then   string   `toml:"then"`   // taken, again, never, no-such-number, unsure
+	Status string   `toml:"status"` // HTTP statuses such as 200-299 or 400,404; default: any
+	At     string   `toml:"at"`     // a place in the answer, whose value decides
+	Is     []string `toml:"is"`     // values at this place for which the entry fits
+	Then   string   `toml:"then"`   // the outcome: taken, again, never, no-such-number, unsure
 }
 
 // Outcome is what an answer to a push means.
@@ -88,10 +88,11 @@ type Answer struct {
 	Broken bool // the answer broke off, or is longer than the part that is read
 }
 
-// maxNetworkID bounds the network's id of a text, in octets; a receipt may name no longer one.
+// maxNetworkID is the greatest length of a network's id of a text, in octets, also in a receipt.
 const maxNetworkID = 128
 
-// Understand returns what an answer means, and the network's own id of the text if it is one that can be stored.
+// Understand returns what an answer means, and the network's own id of the text; "" if there is no id that can be
+// stored.
 func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 	var d *Document
 	if !a.Broken {
@@ -110,9 +111,9 @@ func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 		}
 		if d == nil && r.at.source == inBody {
 			if a.Status/100 == 2 {
-				return MaybeSent, id // the body that would decide cannot be read
+				return MaybeSent, id // the body that tells the outcome cannot be read
 			}
-			continue // an error page, perhaps of a proxy: the status is enough
+			continue // an error page, perhaps of a proxy: only entries with a status can decide
 		}
 		if d == nil {
 			d = &Document{format: p.answer, header: a.Header}

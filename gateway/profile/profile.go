@@ -28,11 +28,11 @@ import (
 
 // Profile is one network.
 type Profile struct {
-	Name        string // stands in the paths: /in/{name}/...
-	CountryCode string // digits, for numbers written without one; "" = refuse those
+	Name        string // part of the network's paths /in/{name}/...
+	CountryCode string // digits, put before phone numbers without a country code; "" = refuse such numbers
 	Sender      string // sender of texts; "" = the network's own choice
-	Trust       *Trust // who may call; nil: whoever has the token
-	Token       Hash   // of the bearer token of a network in our own format; the zero Hash admits nobody
+	Trust       *Trust // who may call; nil: everybody who sends Token
+	Token       Hash   // of the bearer token that proves a caller if Trust is nil; the zero Hash admits nobody
 	Open        bool   // anybody may call without a token: for practice on the loopback address only
 
 	USSD    USSD
@@ -46,13 +46,13 @@ type Profile struct {
 	Encoder text.Encoder
 }
 
-// Call is how one kind of callback comes in and is answered.
+// Call says how a kind of callback is written, and how it is answered.
 type Call struct {
 	Method  string // "": this network makes no such call
 	Format  Format
 	Charset Charset
 	Reply   *Reply // nil: as our own format answers
-	layout  string // of times
+	layout  string // how times are written, see newLayout
 }
 
 // USSD is the callback of a dialogue.
@@ -67,10 +67,10 @@ type USSD struct {
 	TroubleStatus int               // HTTP status for every failure of the service; 0: the status of the failure
 }
 
-// Begins is how the first call of a session is recognised where no word says so.
+// Begins says how the first call of a session is recognised if the network sends no word for it.
 type Begins uint8
 
-// Ways to recognise the first call: only by a word of Events; the session is new; the call has no entry.
+// Ways to recognise the first call of a session: only by a word of Events; its session id is new; it has no entry.
 const (
 	BeginsByWord Begins = iota
 	BeginsNewSession
@@ -99,19 +99,19 @@ const (
 	Delivered = "delivered"
 	Failed    = "failed"
 	Expired   = "expired"
-	Accepted  = "accepted" // the network is still trying
+	Accepted  = "accepted" // the network has the text and is still trying to deliver it
 )
 
-// Push is how texts go out.
+// Push says how texts go out.
 type Push struct {
-	URL          string        // "" = to the log, or by another network
+	URL          string        // "" = texts are written to the log, or go out by another network
 	Rate         float64       // texts a second; 0 = no limit
 	Concurrency  int           // pushes in flight
-	Timeout      time.Duration // of one try
+	Timeout      time.Duration // of one try to send a text
 	Validity     time.Duration // longest validity period; 0 = as long as the text is useful
 	Segments     int           // a text of more SMS segments is not sent; 0 = no limit
 	SegmentPrice int64         // millionths of the currency's unit
-	Idempotent   bool          // the network drops a text that it gets again with the same key
+	Idempotent   bool          // the network drops a text that it receives again with the same key
 
 	form     *pushForm // nil: our own format
 	answer   Format    // of the network's answer
@@ -119,8 +119,8 @@ type Push struct {
 	outcomes []outcomeRule
 }
 
-// Address is the fixed part of the address that texts go to: scheme, host and what follows up to the first template
-// value. It is "" where the host itself varies.
+// Address is the fixed part of URL: scheme, host, and the path as far as the first template value. It is "" if the host
+// itself has a template value.
 func (p Push) Address() string {
 	fixed, _, varies := strings.Cut(p.URL, "{{")
 	_, rest, _ := strings.Cut(fixed, "://")
@@ -133,8 +133,8 @@ func (p Push) Address() string {
 // UsesGET reports whether texts go out by the method GET.
 func (p Push) UsesGET() bool { return p.form != nil && p.form.method == http.MethodGet }
 
-// Defaults of Push. Ten texts a second is what a modest gateway takes; four in flight keep that up with an answer time
-// of 400 ms. Judgement, no source.
+// Defaults of Push. A modest gateway takes ten texts a second; four pushes in flight reach this rate with answers in
+// 400 ms. Judgement, no source.
 const (
 	DefaultRate        = 10
 	DefaultConcurrency = 4

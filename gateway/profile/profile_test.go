@@ -10,7 +10,7 @@ import (
 )
 
 func TestPointer(t *testing.T) {
-	// The document of RFC 6901 section 5, and a nested one.
+	// The document of RFC 6901 section 5, with a nested value, a null and a name with a tilde added.
 	const doc = `{"foo":["bar","baz"],"":0,"a/b":1,"c%d":2,"e^f":3,"g|h":4,"i\\j":5,"k\"l":6," ":7,"m~n":8,
 		"messages":[{"id":"n-1"}],"nothing":null,"~1":9}`
 	var v any

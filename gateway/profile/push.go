@@ -11,7 +11,7 @@ import (
 
 // Outgoing is a text to be sent.
 type Outgoing struct {
-	Key   string // the same for every try
+	Key   string // the same at each try to send the text
 	To    string // E.164 with the plus
 	Text  string
 	Until time.Time // the last instant at which the text is useful
@@ -31,7 +31,7 @@ var (
 	ErrLetters = errors.New("the network's charset lacks letters of it")
 )
 
-// pushForm is the request that hands a text to a network of its own description.
+// pushForm is the request that hands a text to a network, as the network's push table describes it.
 type pushForm struct {
 	method        string
 	address       *template.Template
@@ -42,14 +42,14 @@ type pushForm struct {
 	body          *template.Template // nil: none
 	layout        string             // of the time in ValidUntil
 	secret        string             // the value Secret of the templates
-	usesOctet     bool               // a template uses ValidOctet
-	lettersInBody bool               // the body holds the text in letters, which its charset may lack
+	usesOctet     bool               // a template has .ValidOctet, so the text must be useful for five minutes more
+	lettersInBody bool               // the body has .Text, whose letters its charset may lack
 }
 
 // pushValues are what the templates of a push may use. The manual lists them by these names.
 type pushValues struct {
-	ID           string // the same on every try
-	To, ToDigits string // with and without the plus
+	ID           string // the same at each try to send the text
+	To, ToDigits string // the phone number with and without the plus
 	From         string
 	Text         string
 	TextHex      string // UCS-2 units in hexadecimal digits
@@ -101,7 +101,7 @@ func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
 		return Request{}, ErrTooLate
 	}
 	if f.lettersInBody && f.syntax.received(o.Text, f.charset) != o.Text {
-		return Request{}, ErrLetters // the grower would get question marks
+		return Request{}, ErrLetters // the grower would read question marks in place of letters
 	}
 	return f.fill(pushValues{
 		ID: o.Key, To: o.To, ToDigits: strings.TrimPrefix(o.To, "+"), From: p.Sender,

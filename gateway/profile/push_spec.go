@@ -21,7 +21,7 @@ type PushSpec struct {
 	Charset string            `toml:"charset"`
 	Headers map[string]string `toml:"headers"`
 	Body    string            `toml:"body"`
-	Time    string            `toml:"time"`    // of .ValidUntil; rfc3339
+	Time    string            `toml:"time"`    // how .ValidUntil is written; default rfc3339
 	Secrets []string          `toml:"secrets"` // names of environment variables; the first is .Secret
 
 	Answer   string        `toml:"answer"` // json, xml, form, text
@@ -70,7 +70,7 @@ func (s PushSpec) build(look Lookup) (Push, error) {
 	return p, m.err
 }
 
-// form makes the request that hands a text over.
+// form builds the request that hands a text to the network.
 func (s PushSpec) form(look Lookup) (*pushForm, error) {
 	var m mistakes
 	f := &pushForm{method: cmp.Or(s.Method, http.MethodPost)}
@@ -123,12 +123,12 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 
 var errNoAddress = errors.New("not an http or https address such as https://sms.example/out")
 
-// inLetters finds .Text, and not .TextHex, in a template.
+// inLetters matches .Text in a template, but not .TextHex.
 var inLetters = regexp.MustCompile(`\.Text\b`)
 
-// try fills the form in with a hostile text and reads it back: the number and the text must be in it.
+// try fills in the form with a hostile text and reads the request back: the phone number and the text must be in it.
 func (f *pushForm) try() error {
-	const to = "+447700900123" // of the range reserved for fiction
+	const to = "+447700900123" // a number of the range that is reserved for fiction
 	r, err := f.fill(pushValues{
 		ID: hostile, To: to, ToDigits: to[1:], From: hostile, Text: hostile, TextHex: ucs2Hex(hostile),
 		ValidUntil: formatTime(f.layout, time.Unix(1_800_000_000, 0)), ValidMinutes: 60, ValidOctet: 11,
@@ -177,7 +177,7 @@ func (f *pushForm) try() error {
 	return nil
 }
 
-// buildAnswer sets how the network's answers are understood.
+// buildAnswer sets how the network's answers to a push are read.
 func (s PushSpec) buildAnswer(p *Push) error {
 	var m mistakes
 	if s.Answer != "" {
@@ -198,7 +198,7 @@ func (s PushSpec) buildAnswer(p *Push) error {
 	return m.err
 }
 
-// answerField is a field of an answer, which has no query.
+// answerField is newField for an answer: unlike a call, an answer has no query.
 func answerField(format Format, at string) (Field, error) {
 	f, err := newField(format, at)
 	if err == nil && f.source == inQuery {

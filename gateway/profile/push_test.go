@@ -157,7 +157,7 @@ func TestComposeRefuses(t *testing.T) {
 	}
 }
 
-// No text and no key changes the address of a push or its other values.
+// No text and no key changes the host, the path or the other values of a push.
 func TestComposeHoldsAnyText(t *testing.T) {
 	p := pushing(PushSpec{Method: "GET", URL: "https://heron.example/a/{{.ID}}?to={{.To}}&t={{.Text}}#x",
 		Headers: map[string]string{"X-K": "{{.ID}}"}})

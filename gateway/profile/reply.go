@@ -13,7 +13,7 @@ import (
 
 // ReplySpec is the table reply: how a call is answered.
 type ReplySpec struct {
-	Status  int               `toml:"status"` // 200
+	Status  int               `toml:"status"` // HTTP status; default 200
 	Type    string            `toml:"type"`
 	Charset string            `toml:"charset"`
 	Headers map[string]string `toml:"headers"`
@@ -22,14 +22,14 @@ type ReplySpec struct {
 
 // ReplyValues are what the templates of a reply may use.
 type ReplyValues struct {
-	Text    string // the screen
+	Text    string // text of the screen
 	TextHex string // Text as UCS-2 units in hexadecimal digits; set by Render
 	More    bool   // false: the network should release the session
 	Session string // the network's session id
 	ID      string // the network's id of the text or the call
 }
 
-// Reply is how a call is answered.
+// Reply says how a call is answered.
 type Reply struct {
 	status      int
 	syntax      syntax
@@ -63,7 +63,7 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 	return r, m.err
 }
 
-// try renders the reply with a hostile text and reads it back. With needsText it looks for the text.
+// try renders the reply with a hostile text and reads the reply back. With needsText the reply must have the text.
 func (r *Reply) try(needsText bool) error {
 	var tried []string
 	for _, more := range []bool{true, false} {
@@ -105,7 +105,7 @@ type Rendered struct {
 	Body   []byte
 }
 
-// Render fills the reply in. It returns an error only where a template fails.
+// Render fills in the templates of the reply. It returns an error only if a template fails.
 func (r *Reply) Render(v ReplyValues) (Rendered, error) {
 	v.TextHex = ucs2Hex(v.Text)
 	header, err := fillHeaders(r.headers, v.escaped(headerLine, Charset{}))
@@ -131,5 +131,5 @@ func (v ReplyValues) escaped(k syntax, c Charset) ReplyValues {
 func (r Rendered) Write(w http.ResponseWriter) {
 	maps.Copy(w.Header(), r.Header)
 	w.WriteHeader(r.Status)
-	_, _ = w.Write(r.Body) // the caller may be gone: it gets the same reply when it repeats the call
+	_, _ = w.Write(r.Body) // fails if the network has gone; it gets the same reply when it repeats the call
 }

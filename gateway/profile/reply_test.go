@@ -10,7 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// replies has a body of each syntax.
+// replies has bodies of each syntax, in UTF-8 and in other charsets.
 var replies = []ReplySpec{
 	{Type: "application/json", Body: `{"a":["{{.Text}}"],"b":{{.More}},"c":"{{.Session}}"}`},
 	{Type: "application/json", Charset: "iso-8859-1", Body: `{"a":"{{.Text}}","é":{{.More}},"c":"{{.Session}}"}`},
@@ -44,7 +44,7 @@ func TestRepliesHoldAnyText(t *testing.T) {
 						t.Fatalf("%q is not in %q", want, got)
 					}
 				}
-				// XML has no text node for the empty text.
+				// In XML the empty text is no value, so bare has fewer values than got.
 				if r.syntax != xmlText && len(got) != len(bare) {
 					t.Fatalf("%d values, %d without a text: %q", len(got), len(bare), out.Body)
 				}

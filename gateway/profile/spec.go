@@ -11,9 +11,9 @@ import (
 	"rowbell/gateway/limit"
 )
 
-// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. A network without tables for its calls speaks
-// our own format. With such tables it makes only the calls that have one; a table that describes no values is in our
-// own format.
+// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. A network without the tables ussd, sms and
+// receipt makes all calls in our own format. With one of these tables it makes only the calls that have a table; a
+// table that describes no values means our own format.
 type Spec struct {
 	CountryCode string       `toml:"country_code"`
 	Sender      string       `toml:"sender"`
@@ -88,24 +88,24 @@ func (p Profile) checkSigned() error {
 	return nil
 }
 
-// mistakes keeps the first mistake of a description.
+// mistakes stores the first mistake of a description.
 type mistakes struct{ err error }
 
-// add keeps err, under the key name, unless it is nil or there was a mistake before.
+// add stores err, prefixed with the key name, if err is not nil and no mistake is stored yet.
 func (m *mistakes) add(name string, err error) {
 	if m.err == nil {
 		m.err = key(name, err)
 	}
 }
 
-// refuse adds a mistake if bad.
+// refuse adds a mistake, prefixed with the key name, if bad is true.
 func (m *mistakes) refuse(bad bool, name, format string, args ...any) {
 	if bad {
 		m.add(name, fmt.Errorf(format, args...))
 	}
 }
 
-// key puts the name of a setting, if any, before an error.
+// key puts the name of a setting before an error; an empty name adds nothing.
 func key(name string, err error) error {
 	if err == nil || name == "" {
 		return err

@@ -10,7 +10,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 )
 
-// secretsOf is a lookup of these variables.
+// secretsOf returns a Lookup that finds the environment variables of env.
 func secretsOf(env map[string]string) Lookup {
 	return func(name string) (string, error) {
 		if v, ok := env[name]; ok {
@@ -297,7 +297,7 @@ func TestBuildTakesOnlyWhatIsDescribed(t *testing.T) {
 	for _, tt := range []struct {
 		name, toml         string
 		ussd, sms, receipt string // methods
-		ours               bool   // the dialogue's
+		ours               bool   // the dialogue is in our own format
 	}{
 		{"nothing", baseTrust, "POST", "POST", "POST", true},
 		{"a dialogue", baseWithReply, "POST", "", "", false},

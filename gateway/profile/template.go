@@ -20,9 +20,9 @@ import (
 	"github.com/antchfx/xmlquery"
 )
 
-// syntax is what a template's values are written into. Every value is escaped for it before the template sees the
-// value, so that no text can break out; and each description is tried with the text hostile when it is loaded, so that
-// a template which a text could break is refused.
+// syntax is the language that a template writes. Every value is escaped for the syntax before the template gets the
+// value, so that a text cannot add fields or elements. Each description is tried with the text hostile when it is
+// loaded; a template that this text breaks is refused.
 type syntax uint8
 
 const (
@@ -38,7 +38,7 @@ func (k syntax) String() string {
 	return [...]string{"plain text", "JSON", "XML", "a form", "a header", "an address"}[k]
 }
 
-// hostile is a text that breaks whatever does not escape it.
+// hostile is a text that breaks a template which does not escape its values.
 const hostile = "\"'\\<&>]]>--{{.More}}%+=;\n\tрис ৭ 🌾 é"
 
 // errBroken is the error for a template that the text hostile breaks.
@@ -115,7 +115,7 @@ func (k syntax) escape(s string, c Charset) string {
 	return s
 }
 
-// encode turns a filled-in body into octets. A form is ASCII by now; its values are in the charset already.
+// encode turns a filled-in body into octets. A form is ASCII, because escape has already encoded its values.
 func (k syntax) encode(body string, c Charset) []byte {
 	if k == formValue {
 		return []byte(body)
@@ -139,7 +139,8 @@ func (k syntax) substitute(r rune) string {
 	return "?"
 }
 
-// received is what a reader of the body gets for a text: the text, or question marks for what the charset lacks.
+// received is the text that the reader of a body gets for s: characters that the charset lacks are question marks where
+// the syntax has no escape for them.
 func (k syntax) received(s string, c Charset) string {
 	if k == plainText || k == formValue {
 		s, _ = c.decode(c.encode(s, k.substitute))
@@ -190,7 +191,7 @@ func jsonStrings(v any, list []string) []string {
 	return list
 }
 
-// functions are available to templates beside those of text/template.
+// functions are the functions that templates may use besides those of text/template.
 var functions = template.FuncMap{
 	// For an Authorization header of RFC 7617: {{base64 "name:" .Secret}}.
 	"base64": func(parts ...string) string {
@@ -257,7 +258,7 @@ type headerTemplate struct {
 // headerName is a token of RFC 9110 section 5.6.2.
 var headerName = regexp.MustCompile("^[!#$%&'*+.^_`|~0-9A-Za-z-]+$")
 
-// reserved headers are set by the server or by another setting.
+// reserved lists the headers that the server or another setting sets.
 var reserved = map[string]bool{
 	"Content-Type": true, "Content-Length": true, "Transfer-Encoding": true, "Connection": true,
 	"Trailer": true, "Upgrade": true, "Host": true, "Date": true,
@@ -279,7 +280,7 @@ func newHeaders(of map[string]string) ([]headerTemplate, error) {
 	return list, nil
 }
 
-// fillHeaders fills headers in. The data must be escaped for headerLine.
+// fillHeaders fills in the templates of headers. The data must have been escaped for headerLine.
 func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
 	out := http.Header{}
 	for _, h := range list {
@@ -292,7 +293,7 @@ func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
 	return out, nil
 }
 
-// checkLines refuses headers of more than a line: the template itself holds the line break.
+// checkLines refuses headers with a line break, which can only come from the template, because values are escaped.
 func checkLines(h http.Header) error {
 	for name, v := range h {
 		if strings.ContainsAny(v[0], "\r\n\x00") {

@@ -19,10 +19,10 @@ import (
 // TrustSpec is the table trust: who may call.
 type TrustSpec struct {
 	By        string   `toml:"by"`        // signature, bearer, basic, address
-	User      string   `toml:"user"`      // of basic
-	Secrets   []string `toml:"secrets"`   // names of environment variables: the current one, and the next or last one
+	User      string   `toml:"user"`      // user name for basic
+	Secrets   []string `toml:"secrets"`   // names of environment variables; two while a secret is being replaced
 	From      []string `toml:"from"`      // addresses and networks such as 192.0.2.0/24
-	Tolerance Span     `toml:"tolerance"` // how far a signature's time may be off, either way; 5m
+	Tolerance Span     `toml:"tolerance"` // how far a signature's time may differ from ours; default 5m
 }
 
 // Ways to prove who calls.
@@ -103,13 +103,13 @@ func ParseNetwork(s string) (netip.Prefix, error) {
 	return p, nil
 }
 
-// Signs reports whether the body is signed: it must be read before the caller is known.
+// Signs reports whether callers sign the body; then the body must be read before the caller is known.
 func (t *Trust) Signs() bool { return t.by == BySignature }
 
 // ByAddress reports whether nothing but the address proves who calls.
 func (t *Trust) ByAddress() bool { return t.by == ByAddress }
 
-// Challenge is the value for WWW-Authenticate; "" where there is no such scheme.
+// Challenge is the value for the header WWW-Authenticate; "" for callers that send no Authorization header.
 func (t *Trust) Challenge() string {
 	switch t.by {
 	case ByBearer:
@@ -120,7 +120,7 @@ func (t *Trust) Challenge() string {
 	return ""
 }
 
-// AdmitsFrom reports whether calls may come from this address.
+// AdmitsFrom reports whether calls may come from the address a.
 func (t *Trust) AdmitsFrom(a netip.Addr) bool {
 	a = a.Unmap()
 	return len(t.from) == 0 || slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.Contains(a) })
@@ -145,7 +145,7 @@ func (t *Trust) Admits(authorization string) bool {
 	return true
 }
 
-// knows compares a secret with all valid ones, in time that does not depend on where they differ.
+// knows compares a secret with all valid secrets. The time it takes does not show where they differ.
 func (t *Trust) knows(secret string) bool {
 	got := HashToken(secret)
 	same := 0
@@ -162,7 +162,7 @@ type Hash [sha256.Size]byte
 // HashToken hashes a token.
 func HashToken(token string) Hash { return sha256.Sum256([]byte(token)) }
 
-// Admits reports whether an Authorization header carries the token, in time that does not depend on where they differ.
+// Admits reports whether an Authorization header carries the token with the hash h.
 func (h Hash) Admits(authorization string) bool {
 	t := Trust{by: ByBearer, hashes: []Hash{h}}
 	return h != Hash{} && t.Admits(authorization)
@@ -174,14 +174,15 @@ const (
 	defaultTolerance = 5 * time.Minute
 	maxTolerance     = time.Hour // a call sent again within it is still remembered, and dropped as a repeat
 	secretPrefix     = "whsec_"
-	minSecretOctets  = 24 // as the specification asks
+	minSecretOctets  = 24 // required by the specification
 	maxSecretOctets  = 64
 	maxSignatures    = 16 // in one header: each costs a comparison
 )
 
 var errSignature = CallError("The signature is not right for this body and these secrets.")
 
-// Verify checks the signature of a body at the instant now. The error is a CallError; it does not tell the right value.
+// Verify checks the signature of a body at the instant now. The error is a CallError that does not show the right
+// signature.
 func (t *Trust) Verify(h http.Header, body []byte, now time.Time) error {
 	id, stamp := h.Get("webhook-id"), h.Get("webhook-timestamp")
 	given := strings.Fields(h.Get("webhook-signature"))

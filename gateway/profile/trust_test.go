@@ -42,7 +42,7 @@ func TestSignature(t *testing.T) {
 		{"five minutes early", vectorID, stamp, vectorSign, vectorBody, at(-300), ""},
 		{"later", vectorID, stamp, vectorSign, vectorBody, at(301), "too far"},
 		{"earlier", vectorID, stamp, vectorSign, vectorBody, at(-301), "too far"},
-		{"the first second of int64", vectorID, first, signed(first), vectorBody, at(0), "too far"}, // no overflow
+		{"the first second of int64", vectorID, first, signed(first), vectorBody, at(0), "too far"}, // a Duration overflows
 		{"the last second of int64", vectorID, last, signed(last), vectorBody, at(0), "too far"},
 		{"no id", "", stamp, vectorSign, vectorBody, at(0), "are needed"},
 		{"no timestamp", vectorID, "", vectorSign, vectorBody, at(0), "are needed"},

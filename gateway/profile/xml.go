@@ -22,8 +22,8 @@ var (
 	xmlVersion = []byte("<?xml")
 )
 
-// parseXML parses an XML document that is UTF-8 by now; charset is the one it was received in. It refuses a document
-// type, so that no entity can expand or fetch anything.
+// parseXML parses an XML document that has been converted to UTF-8 from charset. It refuses a document type, so that no
+// entity can expand or fetch anything.
 func parseXML(body []byte, charset Charset) (*xmlquery.Node, error) {
 	body = bytes.TrimSpace(body)
 	if bytes.HasPrefix(body, xmlVersion) {
@@ -103,7 +103,7 @@ func checkXML(body []byte) error {
 	}
 }
 
-// path is an XPath that all calls of a network share. Evaluating one writes into it, so calls take turns.
+// path is an XPath that all calls of a network share. The evaluation changes expr, so calls evaluate the path in turn.
 type path struct {
 	mu   sync.Mutex
 	expr *xpath.Expr
@@ -115,8 +115,8 @@ func (p *path) evaluate(doc *xmlquery.Node) any {
 	return p.expr.Evaluate(xmlquery.CreateXPathNavigator(doc))
 }
 
-// value evaluates the path: a string, or nil if nothing matches. Several matches are an error, as several fields of
-// one name in a form are.
+// value evaluates the path. It returns a string, or nil if nothing matches. Several matches are an error, as several
+// fields of one name in a form are.
 func (p *path) value(doc *xmlquery.Node) (v any, err error) {
 	defer func() {
 		if recover() != nil { // the library panics on paths that it cannot evaluate

@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The tables of 3GPP TS 23.038, clause 6.2.1, by code. Characters at the code of ASCII are checked by a rule.
+// notASCII lists the codes of 3GPP TS 23.038, clause 6.2.1, whose character is not the one that ASCII has at this code.
 var notASCII = map[byte]rune{
 	0x00: '@', 0x01: 0xA3, 0x02: '$', 0x03: 0xA5, 0x04: 0xE8, 0x05: 0xE9, 0x06: 0xF9, 0x07: 0xEC,
 	0x08: 0xF2, 0x09: 0xC7, 0x0A: '\n', 0x0B: 0xD8, 0x0C: 0xF8, 0x0D: '\r', 0x0E: 0xC5, 0x0F: 0xE5,
@@ -31,7 +31,7 @@ func TestDefaultAlphabet(t *testing.T) {
 			t.Errorf("code %02X is %U, want %U", i, got, want)
 		}
 	}
-	// Clause 6.2.1.1.
+	// The extension table of clause 6.2.1.1.
 	for _, c := range []struct {
 		code   byte
 		symbol rune
@@ -41,7 +41,7 @@ func TestDefaultAlphabet(t *testing.T) {
 			t.Errorf("code %02X after the escape is %U, want %U", c.code, extended[c.code], c.symbol)
 		}
 	}
-	if n, want := len(unshifted.letters()), 127+10; n != want { // clause 6.2.1 less the escape; clause 6.2.1.1
+	if n, want := len(unshifted.letters()), 127+10; n != want { // clauses 6.2.1 (without the escape) and 6.2.1.1
 		t.Errorf("%d symbols, want %d", n, want)
 	}
 }
@@ -58,7 +58,7 @@ func TestSeptetsAndUnits(t *testing.T) {
 		{"@£ÆΩ\n", 5, 5, ""},
 		{"^{}\\[~]|€\f", 20, 10, ""}, // clause 6.2.1.1: two septets each
 		{"Ça", 2, 2, ""},
-		{"ça", -1, 2, "ç"}, // code 09 is the capital
+		{"ça", -1, 2, "ç"}, // the alphabet has only the capital Ç
 		{"it’s – “so”…", -1, 12, "’–“”…"},
 		{"a\tb\u00a0c`", -1, 6, "\t\u00a0`"},
 		{"áíóú", -1, 4, "áíóú"},
@@ -86,9 +86,9 @@ func TestFitsUSSD(t *testing.T) {
 	}{
 		{"", 0, true},
 		{"a", 1, true},
-		{strings.Repeat("a", 7), 7, true},        // TS 23.038, clause 6.1.2.3.1: one more septet pads
+		{strings.Repeat("a", 7), 7, true},        // clause 6.1.2.3.1: seven spare bits are filled with a septet
 		{strings.Repeat("a", 8), 7, true},        // 56 bits are 7 octets
-		{strings.Repeat("a", 7) + "\r", 8, true}, // a carriage return is added
+		{strings.Repeat("a", 7) + "\r", 8, true}, // the text ends with \r on an octet boundary: a second one is added
 		{strings.Repeat("a", 182), 160, true},    // clause 6.1.2.3: 182 characters in 160 octets
 		{strings.Repeat("a", 183), 161, false},
 		{strings.Repeat("€", 91), 160, true},
@@ -121,7 +121,7 @@ func TestSegments(t *testing.T) {
 		{strings.Repeat("€", 80), 1, GSM7},
 		{strings.Repeat("€", 81), 2, GSM7},
 		{strings.Repeat("€", 152), 2, GSM7}, // 76 a part: the 153rd septet stays empty
-		{strings.Repeat("€", 153), 3, GSM7}, // though 306 septets
+		{strings.Repeat("€", 153), 3, GSM7}, // 306 septets: no escaped character is parted
 		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 151), 2, GSM7},
 		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 152), 3, GSM7}, // 306 septets
 		{strings.Repeat("a", 39015), 255, GSM7},                              // 255 x 153, the most there is
@@ -130,7 +130,7 @@ func TestSegments(t *testing.T) {
 		{strings.Repeat("ж", 134), 2, UCS2},
 		{strings.Repeat("ж", 135), 3, UCS2},
 		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 65), 2, UCS2},
-		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 66), 3, UCS2}, // 134 units
+		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 66), 3, UCS2}, // 134 units: a pair is not parted
 		{strings.Repeat("a", 70) + "ç", 2, UCS2},
 	} {
 		if e := (Encoder{}).Encode(c.text); e.Segments != c.parts || e.Encoding.Alphabet != c.in {
@@ -144,10 +144,10 @@ func TestToGSM7(t *testing.T) {
 	for in, want := range map[string]string{
 		"upper":         "upper",
 		"Rió Bá":        "Rio Ba",
-		"e\u0300":       "è", // joined, the alphabet has it
+		"e\u0300":       "è", // composed, this letter is in the alphabet
 		"ruộng":         "ruong",
 		"ধান 1":         "??? 1",
-		"g\u0303a":      "ga", // no letter holds both
+		"g\u0303a":      "ga", // Unicode has no g with tilde to compose
 		"it’s":          "it?s",
 		"a\xffb":        "a?b",
 		"{€}":           "{€}",
@@ -172,12 +172,13 @@ func TestToGSM7(t *testing.T) {
 	})
 }
 
-// gsm7 generates texts of characters of the alphabet.
+// gsm7 generates texts of characters of the GSM 7-bit alphabet.
 func gsm7() *rapid.Generator[string] {
 	return rapid.StringOfN(rapid.SampledFrom(unshifted.letters()), 0, 400, -1)
 }
 
-// The number of parts is at least what division gives, and at most what it gives if each part loses one septet or unit.
+// The number of parts is at least the length divided by the capacity of a part, and at most that if each part loses one
+// septet or unit.
 func TestSegmentsBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.OneOf(gsm7(), rapid.StringN(0, 300, -1)).Draw(t, "s")

@@ -12,8 +12,8 @@ import (
 // Key names a text, such as "home.ask".
 type Key string
 
-// Args are the values of a text by name. A value is a string, an int, a Decimal,
-// a Verbatim, a Phrase, a Date or a DayMonth.
+// Args are the values for the placeholders of a text, by name. A value is a string, an int, a Decimal, a Verbatim, a
+// Phrase, a Date or a DayMonth.
 type Args map[string]any
 
 // Verbatim is a value that is not converted to the alphabet of the text around
@@ -46,8 +46,8 @@ var (
 	ErrArg      = errors.New("value of a text missing or of a wrong type")
 )
 
-// Source is the language that the others are translated from. If the catalogue has it, every other language must have
-// the same texts and use only their values.
+// Source is the language from which the others are translated. If the catalogue has it, every other language must have
+// the texts of Source, and no text may use a value that the text of Source does not use.
 const Source = "en"
 
 // Catalogue holds all texts in all languages. It is immutable and safe for concurrent use.
@@ -104,8 +104,9 @@ func (c *Catalogue) Printed(lang string, k Key) (string, error) {
 	return l.render(lang, k, nil)
 }
 
-// Languages lists the tags of the languages in the order in which they are offered; growers who have not chosen one get
-// the first. The order is that of Only, else the source language and then by tag.
+// Languages lists the tags of the languages in the order in which the menu offers them; growers who have not chosen a
+// language get the first. The order is that of Only; without Only, the source language comes first and the others
+// follow by tag.
 func (c *Catalogue) Languages() []string { return slices.Clone(c.tags) }
 
 // Only returns a catalogue of these languages in this order. It fails with

@@ -56,7 +56,7 @@ func catalogue(files map[string]string) *Catalogue { return must(load(files)) }
 
 func load(files map[string]string) (*Catalogue, error) { return Load(folder(files)) }
 
-// inScript makes the file of another language from the English one.
+// inScript makes a language file with the head of the English file, another alphabet, and these texts.
 func inScript(alphabet, texts string) string {
 	return strings.Replace(sound, `"gsm7"`, `"`+alphabet+`"`, 1) + texts
 }
@@ -94,7 +94,7 @@ func TestText(t *testing.T) {
 		{"en", "home.ask", nil, "What now?"},
 		{"en", "home.two-lines", nil, "One {brace}\ntwo"},
 		{"en", "home.next", Args{"plot": "Upper", "what": "weed"}, "Upper: weed"},
-		{"en", "home.next", Args{"plot": "Rió ধ", "what": 3}, "Rio ?: 3"}, // keeps to gsm7
+		{"en", "home.next", Args{"plot": "Rió ধ", "what": 3}, "Rio ?: 3"}, // ó and ধ are not in gsm7
 		{"ar", "home.next", Args{"plot": "Rió ধ", "what": "{x}"}, "{x}: Rió ধ"},
 		{"en", "home.name", Args{"name": Verbatim("العربية")}, "العربية"},
 		{"en", "home.next", Args{"plot": "A", "what": Phrase{"day.ago", Args{"n": 1}}}, "A: 1 day ago"},
@@ -104,7 +104,7 @@ func TestText(t *testing.T) {
 		{"en", "day.ago", Args{"n": 1}, "1 day ago"},
 		{"en", "day.ago", Args{"n": -1}, "-1 day ago"},
 		{"en", "day.ago", Args{"n": 2}, "2 days ago"},
-		{"en", "rows.other", nil, "other"}, // no plural: the table has other names too
+		{"en", "rows.other", nil, "other"}, // the table [rows] is no plural text: it has names besides "other"
 		// Unicode CLDR plural rules, ar: zero 0, one 1, two 2, few 3-10, many 11-99, other 100-102.
 		{"ar", "day.ago", Args{"n": 0}, "0:0"},
 		{"ar", "day.ago", Args{"n": 1}, "1"},
@@ -352,7 +352,7 @@ func TestDefault(t *testing.T) {
 	}
 }
 
-// A text with doubled braces is written with single ones.
+// Doubled braces in a file become single braces in the text.
 func TestBracesRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		words := rapid.StringOfN(rapid.SampledFrom([]rune("ab {}\n")), 1, 20, -1).Draw(t, "words")
@@ -371,7 +371,7 @@ func TestBracesRoundTrip(t *testing.T) {
 	})
 }
 
-// Any file is refused with its name, or all of its texts can be written.
+// Any file is refused by an error with the file's name, or all of its texts can be written.
 func FuzzLoad(f *testing.F) {
 	f.Add(sound + englishTexts)
 	f.Add("[meta]\n[calendar]\n[a]\nb = {one=\"{\"}")

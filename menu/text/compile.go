@@ -16,10 +16,11 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// compiler compiles one language from one file, or from several laid over each other, and collects the problems.
+// compiler compiles a language from its files (layers), of which each replaces texts of the one before, and collects
+// the problems.
 type compiler struct {
 	tag        string
-	file       string // name of the last layer
+	file       string // name of the last layer, for problems without a position
 	read       []source
 	places     func() map[string]place // positions of all keys; computed only for problems
 	original   *compiler               // of the source language; nil where there is none to compare with
@@ -45,7 +46,8 @@ type place struct {
 
 func (p place) String() string { return fmt.Sprintf("%s:%d", p.file, p.line) }
 
-// compile compiles a language; each layer is laid over the one before. What fails is in problems.
+// compile compiles a language; each layer replaces texts and settings of the one before. The problems are in the
+// result.
 func compile(tag string, original *compiler, layers ...source) *compiler {
 	s := &compiler{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
 		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
@@ -101,7 +103,8 @@ func (s *compiler) addLayer(f source) {
 	overlay(s.doc, doc)
 }
 
-// overlay copies the tables and values of over into under. A text with plural forms is replaced whole.
+// overlay copies the tables and values of over into under. A text with plural forms is replaced as a whole, so that
+// forms of two texts do not mix.
 func overlay(under, over map[string]any) {
 	for name, v := range over {
 		had, was := under[name].(map[string]any)
@@ -191,8 +194,7 @@ func (s *compiler) usable() bool {
 // short as possible, so that it never makes a screen too long.
 var missingText = entry{single: template{{words: "?", proper: "?"}}}
 
-// finish puts missingText where a text is missing or faulty, and sorts the
-// problems by their position in the file; those without a line come last.
+// finish puts missingText in the place of texts that are missing or faulty, and sorts the problems by file and line.
 func (s *compiler) finish() {
 	if len(s.problems) == 0 {
 		return

@@ -89,7 +89,7 @@ func isPlural(t map[string]any) bool {
 	return len(t) > 0
 }
 
-// tableOfTexts reports whether the source language has texts under these names. A table whose only translated text is
+// tableOfTexts reports whether the source language has a text for each name of t. A table whose only translated text is
 // called "other" looks like a plural text, but is none.
 func (s *compiler) tableOfTexts(key string, t map[string]any) bool {
 	if s.original == nil {
@@ -196,8 +196,8 @@ func (s *compiler) template(key, words string) template {
 	return s.pieces[start:len(s.pieces):len(s.pieces)]
 }
 
-// spell composes words (NFC) and applies the rules of the language. It reports
-// characters that phones would not show as meant.
+// spell composes words (Unicode NFC) and applies the rules of the language. It reports characters that are invisible,
+// and those that the language's alphabet lacks.
 func (s *compiler) spell(key, words string) piece {
 	if !s.checkVisible(key, words) || IsGSM7(words) {
 		return piece{words: words, proper: words}
@@ -219,7 +219,7 @@ func (s *compiler) spell(key, words string) piece {
 func (s *compiler) checkVisible(key, words string) bool {
 	for _, r := range words {
 		switch {
-		case r >= ' ' && r < '\x7F': // the common case first
+		case r >= ' ' && r < '\x7F': // ASCII needs no look-up in the tables of Unicode
 		case unicode.IsControl(r) && r != '\n', unicode.Is(unicode.Bidi_Control, r):
 			s.fail(Faulty, key, "holds the control character %U", r)
 			return false
@@ -231,7 +231,7 @@ func (s *compiler) checkVisible(key, words string) bool {
 	return true
 }
 
-// compare compares a language with the source language.
+// compare reports texts that only one of the language and the source language has, and values that differ.
 func (s *compiler) compare() {
 	texts := s.original.lang.texts
 	for k, from := range texts {
@@ -250,10 +250,10 @@ func (s *compiler) compare() {
 	}
 }
 
-// values checks that a text uses the same values as the original. One form of a plural text may leave out a value if a
-// form of the original does so too; any form may leave out the number itself ("one day ago").
+// values checks that the text e uses the same values as from, the text in the source language. A plural form of e may
+// leave out a value if some form of from leaves out the value too; any form may leave out the number n ("one day ago").
 func (s *compiler) values(k Key, e, from entry) {
-	var room [8]string // on the stack: this runs for every text of every language
+	var room [8]string // an array on the stack, because values is called for every text of every language
 	for _, arg := range e.args(room[:0]) {
 		if !from.uses(arg) {
 			s.fail(Values, string(k), "{%s} is not given to this text in %s.toml", arg, Source)

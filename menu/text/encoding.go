@@ -6,8 +6,8 @@ import (
 	"unicode/utf16"
 )
 
-// Encoding is how a whole text is coded: its alphabet and, in the GSM 7-bit one, the national language tables that
-// replace the default alphabet (Locking) and its extension table (Single); 0 = not replaced.
+// Encoding says how a whole text is coded: its alphabet and, in the GSM 7-bit alphabet, the national language tables
+// that replace the default alphabet (Locking) and its extension table (Single); 0 = not replaced.
 type Encoding struct {
 	Alphabet        Alphabet
 	Locking, Single Shift
@@ -85,8 +85,8 @@ type Encoder struct{ sets [][]Shift }
 // takes the encoding with the fewest parts, and of equals that of the first set.
 func NewEncoder(sets ...[]Shift) Encoder { return Encoder{sets} }
 
-// Encoded is a text with the encoding chosen for it. Choose it once and pass the value on, so that whoever counts,
-// charges or sends the text uses the same encoding.
+// Encoded is a text with the encoding chosen for it. The encoding is chosen once and passed on, so that a text is
+// charged and sent in the same encoding.
 type Encoded struct {
 	Text     string
 	Encoding Encoding
@@ -122,8 +122,9 @@ func (e Encoding) segments(s string) (n, left int) {
 	return n, e.capacity(len(e.header(Reference{}, n, n))) - left
 }
 
-// cut yields the text of each part of s, with its length in septets or units. It never parts an escaped character or a
-// surrogate pair (TS 23.040, clause 9.2.3.24.1), so a part may be one short of full. e must cover s.
+// cut yields the text of each SMS part of s, with its length in septets or 16-bit units. It never divides an escaped
+// character or a surrogate pair (TS 23.040, clause 9.2.3.24.1), so one septet or unit of a part may stay free. e must
+// cover s.
 func (e Encoding) cut(s string, ref Reference) iter.Seq2[string, int] {
 	return func(yield func(string, int) bool) {
 		if s == "" {

@@ -19,11 +19,11 @@ var files embed.FS
 // Carried holds the language files that are built into the program.
 func Carried() fs.FS { return files }
 
-// Default is the catalogue of the files that are built in.
+// Default is the catalogue of the language files that are built into the program.
 func Default() (*Catalogue, error) { return Load(files) }
 
-// Load reads and compiles every *.toml file in the root of fsys. What is wrong
-// in them is returned as an error of type Problems.
+// Load reads and compiles every *.toml file in the root of fsys. Mistakes in these files are returned as an error of
+// type Problems.
 func Load(fsys fs.FS) (*Catalogue, error) { return loadOver(fsys, nil, "") }
 
 func loadOver(base, folder fs.FS, name string) (*Catalogue, error) {
@@ -55,7 +55,7 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 			return nil, nil, err
 		}
 	}
-	var plain, original *compiler // the built-in source language; original only if it has no problem
+	var plain, original *compiler // plain: the built-in source language; original: plain, if plain has no problem
 	if f, ok := carried[Source]; ok {
 		if plain = compile(Source, nil, f); len(plain.problems) == 0 {
 			original = plain
@@ -91,7 +91,7 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 	return draft, wrong, nil
 }
 
-// sources reads the language files of a folder, by tag.
+// sources reads the language files of a folder; the result is by language tag.
 func sources(fsys fs.FS, folder string) (map[string]source, error) {
 	names, err := fs.Glob(fsys, "*.toml")
 	if err != nil {

@@ -98,8 +98,8 @@ func TestLoadOverRefuses(t *testing.T) {
 	})
 }
 
-// A draft has every valid text and missingText for the others. The problems say
-// which these are, of what kind, and what a missing text says in English.
+// A draft has every valid text, and missingText for a text that is missing or faulty. The problems name each such text
+// and its kind, and give the English of a missing text.
 func TestInspect(t *testing.T) {
 	draft, wrong := must2(Inspect(folder(twoLanguages), folder(map[string]string{
 		"id.toml": sound + "[a]\nb = \"{polt}\"\nd = { other = \"{n} hari\" }\ne = \"x\"",
@@ -139,7 +139,7 @@ func TestInspect(t *testing.T) {
 	}
 }
 
-// A valid file has no problems. Problems are sorted by line; those without a line come last.
+// Problems are sorted by line; problems without a line, as of a missing text, come last.
 func TestProblemsAreInOrder(t *testing.T) {
 	_, wrong := must2(Inspect(folder(map[string]string{"en.toml": sound + "[a]\nx = \"x\"\ny = \"y\"\n[c]\nz = \"z\"\n",
 		"fr.toml": strings.Replace(sound, "reviewed = true", "reviewed = 1", 1) +

@@ -46,7 +46,8 @@ func PackUSSD(s string) ([]byte, error) {
 	return pack(septets, 0), nil
 }
 
-// UnpackUSSD reads a packed USSD string. A final carriage return on an octet boundary is the padding and is dropped.
+// UnpackUSSD reads a packed USSD string. A final carriage return that ends on an octet boundary is padding and is
+// dropped.
 func UnpackUSSD(packed []byte) string {
 	septets := unpack(packed, 0, len(packed)*8/7)
 	n := len(septets)
@@ -84,5 +85,5 @@ func unpack(packed []byte, fill, n int) []byte {
 	return out
 }
 
-// octets is the number of octets that so many packed septets occupy.
+// octets is the number of octets that a number of packed septets occupies.
 func octets(septets int) int { return (septets*7 + 7) / 8 }

@@ -15,7 +15,7 @@ import (
 func TestPack(t *testing.T) {
 	for _, c := range []struct{ text, packed string }{
 		{"", ""},
-		{"hellohello", "E8329BFD4697D9EC37"}, // in many public PDU examples
+		{"hellohello", "E8329BFD4697D9EC37"}, // an example in many public descriptions of SMS PDUs
 		{"hello", "E8329BFD06"},
 		{"test text", "F4F29C0EA297F174"}, // osmocom
 		{"test1234", "F4F29C1E93CD68"},
@@ -48,7 +48,7 @@ func TestPackUSSD(t *testing.T) {
 		{"0123456", "b0986c46abd91a", "0123456"},
 		{"01234567", "b0986c46abd96e", "01234567"},
 		{"01234567\r", "b0986c46abd96e0d", "01234567\r"},
-		{"0123456\r", "b0986c46abd91a0d", "0123456\r\r"}, // the return is made twice
+		{"0123456\r", "b0986c46abd91a0d", "0123456\r\r"}, // PackUSSD doubles the carriage return
 		{"012345\r", "b0986c46ab351a", "012345\r"},
 		{"forty-two", "e6b79c9e6fd1ef6f", "forty-two"},
 		{"**321#", "2ad54c161b01", "**321#"},
@@ -107,7 +107,7 @@ func roundTrip(t failer, s string) {
 	}
 	want := s
 	if n > 0 && n%8 == 0 && s[len(s)-1] == '\r' {
-		want += "\r" // clause 6.1.2.3.1: the return is made twice
+		want += "\r" // clause 6.1.2.3.1: PackUSSD doubles the carriage return
 	}
 	if back := UnpackUSSD(ussd); back != want {
 		t.Fatalf("over USSD %q comes back as %q", s, back)

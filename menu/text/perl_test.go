@@ -13,7 +13,7 @@ import (
 // These tests compare with Perl: Encode::GSM0338, an independent implementation of 3GPP TS 23.038, clauses 6.2.1 and
 // 6.2.1.1 (without national tables), and the bit strings of pack and unpack.
 
-// perl runs a script over hexadecimal lines and returns one line for each.
+// perl runs a Perl script on lines of hexadecimal digits and returns the line that it prints for each of them.
 func perl(t *testing.T, script string, in []string) []string {
 	t.Helper()
 	// Before version 2.8 the module read @ as the end of the text.
@@ -42,13 +42,14 @@ func perl(t *testing.T, script string, in []string) []string {
 }
 
 const (
-	// From UTF-8 to septets, one in an octet, and to packed septets; "-" if Perl lacks a character.
+	// perlEncode prints the septets of a UTF-8 text, first one in each octet, then packed; "-" if Perl lacks a
+	// character.
 	perlEncode = `chomp; my $s = Encode::decode("UTF-8", pack "H*", $_);
 my $g = Encode::encode("gsm0338", $s, Encode::FB_QUIET);
 my $bits = join "", map { substr $_, 0, 7 } unpack "(A8)*", unpack "b*", $g;
 print $s eq "" ? unpack("H*", $g) . " " . unpack("H*", pack "b*", $bits) : "-", "\n";`
 
-	// From septets to UTF-8.
+	// perlDecode prints the UTF-8 text of septets, of which each is one octet of the input.
 	perlDecode = `chomp; print unpack("H*", Encode::encode("UTF-8", Encode::decode("gsm0338", pack "H*", $_))), "\n";`
 )
 
@@ -161,7 +162,7 @@ func TestPerlDecodes(t *testing.T) {
 			t.Errorf("% X: %q, and Perl has %q", in[i], got, want)
 		}
 	}
-	if apart != 128-10 { // clause 6.2.1.1: ten symbols
+	if apart != 128-10 { // all codes after an escape but the ten characters of clause 6.2.1.1
 		t.Errorf("%d pairs have no symbol, not 118", apart)
 	}
 }

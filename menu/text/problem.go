@@ -25,9 +25,9 @@ type Problem struct {
 	Lang   string // tag of the language
 	Kind   Kind
 	File   string
-	Line   int    // 0: no line, as for a missing text
+	Line   int    // 0: the problem has no line, as for a missing text
 	Column int    // only for a syntax error of TOML, else 0
-	Key    string // "": the whole file
+	Key    string // "": the problem is one of the whole file
 	What   string
 	Source string // of a missing text: the text in the source language
 }
@@ -80,7 +80,7 @@ func linesOfKeys(data []byte) map[string]int {
 // key would slow down the start of the service.
 type lineCounter struct {
 	data     []byte
-	at, line int // an offset, and the line of it
+	at, line int // an offset in data, and the line of this offset
 	lines    map[string]int
 }
 

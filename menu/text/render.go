@@ -19,7 +19,7 @@ const maxDepth = 8
 // entry is one compiled text.
 type entry struct {
 	single template
-	forms  []template // of a plural text, indexed by plural.Form; nil: single is used
+	forms  []template // forms of a plural text, indexed by plural.Form; nil for another text
 }
 
 // template is a text split at its placeholders.
@@ -27,7 +27,7 @@ type template []piece
 
 // piece is a placeholder (arg), or the words between two placeholders.
 type piece struct {
-	words  string // after the rules of the language, as they are sent
+	words  string // as phones are sent them: the rules of the language are applied
 	proper string // in the language's own spelling
 	arg    string
 }
@@ -35,7 +35,8 @@ type piece struct {
 // countArg names the value that chooses the form of a plural text.
 const countArg = "n"
 
-// templates lists the forms of the text; for a plural text by plural.Form, nil for a form that it lacks.
+// templates lists the forms of a plural text, indexed by plural.Form (nil for a form that the text lacks), or the
+// single form of another text.
 func (e entry) templates() []template {
 	if e.forms != nil {
 		return e.forms
@@ -107,7 +108,7 @@ func (r pluralRule) form(n int) plural.Form {
 	return plural.Cardinal.MatchPlural(r.tag, n, 0, 0, 0, 0)
 }
 
-// calendar is how a language writes dates.
+// calendar has the words and patterns with which a language writes dates.
 type calendar struct {
 	weekdays, months template // one piece for each
 	date, dayMonth   template
@@ -231,7 +232,7 @@ func (l *language) number(d Decimal) (string, error) {
 		x = rounded
 	}
 	if x == 0 {
-		x = 0 // not -0
+		x = 0 // FormatFloat would write a negative zero as -0
 	}
 	return strings.Replace(strconv.FormatFloat(x, 'f', -1, 64), ".", l.point, 1), nil
 }

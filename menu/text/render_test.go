@@ -39,9 +39,9 @@ func TestNumbers(t *testing.T) {
 		{Decimal{2.5, 1}, "2.5", "2,5"},
 		{Decimal{2, 1}, "2", "2"},
 		{Decimal{2.04, 1}, "2", "2"},
-		{Decimal{2.25, 1}, "2.3", "2,3"}, // a half away from zero
+		{Decimal{2.25, 1}, "2.3", "2,3"}, // a half is rounded away from zero
 		{Decimal{-0.01, 1}, "0", "0"},
-		{Decimal{1234567.8, 1}, "1234567.8", "1234567,8"}, // no grouping
+		{Decimal{1234567.8, 1}, "1234567.8", "1234567,8"}, // thousands are not grouped
 		{Decimal{2.345, 2}, "2.35", "2,35"},
 		{Decimal{2.5, 2}, "2.5", "2,5"},
 		{Decimal{2.5, 0}, "3", "3"},
@@ -62,7 +62,7 @@ func TestNumbers(t *testing.T) {
 	}
 }
 
-// A written number is read back as the same number, to its last decimal.
+// A written number is read back with an error of at most half of its last decimal.
 func TestNumbersRoundTrip(t *testing.T) {
 	l := &language{point: ","}
 	rapid.Check(t, func(t *rapid.T) {
@@ -80,7 +80,7 @@ func TestNumbersRoundTrip(t *testing.T) {
 	})
 }
 
-// cldr is the calendars of Unicode CLDR by our language tags.
+// cldr has the calendars of Unicode CLDR, by language tag.
 var cldr = map[string]locales.Translator{"en": en.New(), "fr": fr.New(), "hi": hi.New(), "id": id.New(), "pt": pt.New(),
 	"sw": sw.New()}
 
@@ -142,7 +142,8 @@ func TestCalendarIsCLDR(t *testing.T) {
 	}
 }
 
-// readAs reports whether w is a word for month m, or begins with one and with no word of another month.
+// readAs reports whether the typed word w is read as month m: w is a word for m, or begins with a word for m and with
+// no word for another month.
 func readAs(words map[string]time.Month, w string, m time.Month) bool {
 	if got, ok := words[w]; ok {
 		return got == m

@@ -12,7 +12,7 @@ import (
 
 // rules are a language's table [to-gsm7]: they replace letters that the GSM 7-bit alphabet lacks.
 type rules struct {
-	list   []rule // longest first
+	list   []rule // longest from first, so that a longer match is preferred
 	writer *strings.Replacer
 }
 
@@ -52,7 +52,8 @@ func (s *compiler) rules(t map[string]any) {
 	s.lang.rules.writer = strings.NewReplacer(pairs...)
 }
 
-// next finds the rule for the beginning of s. Without one it returns a rule that keeps the first character.
+// next finds the rule that applies at the beginning of s. If none applies, it returns a rule that keeps the first
+// character.
 func (rs rules) next(s string) rule {
 	for _, r := range rs.list {
 		if strings.HasPrefix(s, r.from) {
@@ -102,8 +103,8 @@ func (l *language) ownLetters() string {
 // Foreign is one or more characters of a language's texts that are outside the GSM 7-bit alphabet.
 type Foreign struct {
 	From  string
-	To    string // what the rules replace it with; in a ucs2 language it is From
-	Count int    // in texts and calendar
+	To    string // the characters that the rules write in place of From; equal to From in a ucs2 language
+	Count int    // how often From stands in the texts and the calendar
 }
 
 // Foreign lists the characters of a language's own spelling outside the GSM
@@ -131,9 +132,9 @@ func (c *Catalogue) Foreign(lang string) []Foreign {
 	return out
 }
 
-// Spelled returns the catalogue for SMS with national language tables, by tag. A gsm7 language whose tables cover all
-// of its letters keeps its own spelling, and so do values that they cover. Other languages stay as they are; unknown
-// tags are ignored. USSD has no national tables.
+// Spelled returns the catalogue for SMS that may use national language tables, given by language tag. In a gsm7
+// language whose tables cover all of its letters, texts keep the language's own spelling, and values that the tables
+// cover keep theirs. Other languages stay as they are; unknown tags are ignored. USSD has no national tables.
 func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	out := &Catalogue{languages: maps.Clone(c.languages), tags: c.tags, words: c.words}
 	for tag, allowed := range tables {

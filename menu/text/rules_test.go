@@ -35,9 +35,9 @@ func TestRules(t *testing.T) {
 		want string
 	}{
 		{c, "a.b", Args{"plot": "chão"}, "Nao: chao, é a estacao"},
-		// composed first; letters without a rule as ToGSM7 does
+		// the value is composed (NFC) before the rules; ToGSM7 replaces letters without a rule
 		{c, "a.b", Args{"plot": "cha\u0303o ŵ ধ"}, "Nao: chao w ?, é a estacao"},
-		{c, "a.c", nil, "poi"}, // the longest rule
+		{c, "a.c", nil, "poi"}, // of the rules for õ and õe, the longer applies
 		{c, "a.d", Args{"n": 2}, "maos2..."},
 		{c, "a.b", Args{"plot": Phrase{"a.c", nil}}, "Nao: poi, é a estacao"},
 		{c, "a.b", Args{"plot": DayMonth{5, time.March}}, "Nao: 5 marco, é a estacao"},
@@ -78,7 +78,7 @@ func TestSpelled(t *testing.T) {
 	spelled := c.Spelled(map[string][]Shift{"pt": {Portuguese}})
 	for plot, want := range map[string]string{
 		"chão": "Não: chão, é a estação",
-		"ŵ…":   "Não: w..., é a estação", // the tables lack them
+		"ŵ…":   "Não: w..., é a estação", // the tables lack ŵ and …
 	} {
 		if got, err := spelled.Text("pt", "a.b", Args{"plot": plot}); err != nil || got != want {
 			t.Errorf("%q, %v; want %q", got, err, want)

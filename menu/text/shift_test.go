@@ -9,7 +9,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// every lists the GSM 7-bit encodings of the standard.
+// every lists the GSM 7-bit encodings of TS 23.038: all pairs of a locking and a single shift table.
 func every() (all []Encoding) {
 	for locking := Shift(0); locking <= Urdu; locking++ {
 		for single := Shift(0); single <= Urdu; single++ {
@@ -123,7 +123,7 @@ func TestShiftTables(t *testing.T) {
 	}
 }
 
-// Single characters of the tables; where version 9.1.1 of TS 23.038 has a misprint, it stands beside.
+// Some characters of each table; where version 9.1.1 of TS 23.038 has a misprint, the comment gives the misprint.
 func TestShiftSymbols(t *testing.T) {
 	for _, c := range []struct {
 		clause string
@@ -150,7 +150,7 @@ func TestShiftSymbols(t *testing.T) {
 		{"A.2.11", singlePages[Tamil], 0x25, 0x0BEF},
 		{"A.2.12", singlePages[Telugu], 0x22, 0x0C6C}, // 06CC in 9.1.1
 		{"A.2.12", singlePages[Telugu], 0x23, 0x0C6D}, // 06CD in 9.1.1
-		{"A.2.12", singlePages[Telugu], 0x19, 0},      // the dandas are not there
+		{"A.2.12", singlePages[Telugu], 0x19, 0},      // the tables of other Indian languages have a danda at this code
 		{"A.2.13", singlePages[Urdu], 0x1C, '۰'},
 		{"A.2.13", singlePages[Urdu], 0x3F, '۔'},
 		{"A.3.1", lockingPages[Turkish], 0x04, '€'},
@@ -186,7 +186,7 @@ func TestShiftSymbols(t *testing.T) {
 func TestEveryShiftedSymbol(t *testing.T) {
 	for _, e := range every() {
 		if e.Locking != 0 && e.Single != 0 && e.Locking != e.Single {
-			continue // the same tables again
+			continue // other pairs have all tables too
 		}
 		for _, r := range e.letters() {
 			s := string(r)
@@ -248,23 +248,23 @@ func TestChoose(t *testing.T) {
 		{"", nil, "gsm7", 0},
 		{"", all, "gsm7", 0},
 		{"weed", all, "gsm7", 1},
-		{strings.Repeat("^", 80), all, "gsm7", 1}, // shorter in A.3.3: but the default alphabet holds it
+		{strings.Repeat("^", 80), all, "gsm7", 1}, // shorter in A.3.3, but the default alphabet has ^
 		{"ça", nil, "ucs2", 1},
-		{"ça", []Shift{Portuguese}, "gsm7, Portuguese locking shift", 1}, // 2 septets against 3
+		{"ça", []Shift{Portuguese}, "gsm7, Portuguese locking shift", 1}, // the single shift table takes 3 septets
 		{"ça", []Shift{Spanish}, "gsm7, Spanish single shift", 1},
 		{"ação", []Shift{Spanish}, "ucs2", 1}, // no ã in A.2.2
 		{"àèòção", []Shift{Portuguese}, "gsm7, Portuguese single shift", 1},
-		{"ça va: ∞ è", []Shift{Portuguese}, "ucs2", 1}, // ∞ only in A.3.3, è not in it nor in A.2.3
+		{"ça va: ∞ è", []Shift{Portuguese}, "ucs2", 1}, // only A.3.3 has ∞, and neither A.3.3 nor A.2.3 has è
 		{"ça", []Shift{14, 0, 200}, "ucs2", 1},
 		{"ça", []Shift{14, Spanish}, "gsm7, Spanish single shift", 1},
 		{"ж", all, "ucs2", 1},
 		{"ধান", all, "gsm7, Bengali locking shift", 1},
 		{"धान A", all, "gsm7, Hindi locking and single shift", 1},
 		{"धान ধান", []Shift{Bengali, Hindi}, "ucs2", 1},
-		// Either table takes the same header; in A.3.1 the letters are one septet, in A.2.1 two.
+		// The header has the same length for both tables; a letter takes one septet in A.3.1 and two in A.2.1.
 		{"ış", []Shift{Turkish}, "gsm7, Turkish locking shift", 1},
 		{"ışì", []Shift{Turkish}, "gsm7, Turkish single shift", 1}, // ì is not in A.3.1
-		// Two tables take 8 septets of header and 152 are left (TS 23.040, clause 9.2.3.24).
+		// The header for two tables takes 8 septets and leaves 152 (TS 23.040, clause 9.2.3.24).
 		{strings.Repeat("ध", 150) + "A", []Shift{Hindi}, "gsm7, Hindi locking and single shift", 1},
 		{strings.Repeat("ध", 151) + "A", []Shift{Hindi}, "gsm7, Hindi locking and single shift", 2},
 		{strings.Repeat("ध", 155), []Shift{Hindi}, "gsm7, Hindi locking shift", 1},
@@ -336,7 +336,7 @@ func TestChooseIsBest(t *testing.T) {
 	})
 }
 
-// shifted generates texts of characters of one encoding, and sometimes others.
+// shifted generates texts of characters of one encoding, and sometimes texts of any characters.
 func shifted() *rapid.Generator[string] {
 	all := every()
 	return rapid.Custom(func(t *rapid.T) string {

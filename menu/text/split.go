@@ -17,7 +17,7 @@ var (
 	ErrParts = errors.New("not the parts of one text")
 )
 
-// Part is one SMS of a text as it is transmitted: 3GPP TS 23.040, clause 9.2.3.24.
+// Part is one SMS of a longer text as it is transmitted: 3GPP TS 23.040, clause 9.2.3.24.
 type Part struct {
 	Text     string   // the piece of the whole text that this SMS carries
 	Alphabet Alphabet // for the data coding scheme, TP-DCS
@@ -26,8 +26,8 @@ type Part struct {
 	Data     []byte   // after the header: fill bits and packed septets, or big-endian UTF-16
 }
 
-// Split cuts the text into parts. Several parts carry the reference; the empty text has no part. Invalid UTF-8 is sent
-// as U+FFFD. It fails with ErrAlphabet if the encoding lacks a character, and with ErrTooLong.
+// Split cuts the text into parts. If there are several parts, each carries the reference; the empty text has no part.
+// Invalid UTF-8 is sent as U+FFFD. It fails with ErrAlphabet if the encoding lacks a character, and with ErrTooLong.
 func (e Encoded) Split(ref Reference) ([]Part, error) { return split(e.Text, e.Encoding, ref) }
 
 func split(s string, e Encoding, ref Reference) ([]Part, error) {
@@ -69,12 +69,12 @@ func (e Encoding) part(s string, header []byte) Part {
 	return p
 }
 
-// fillBits is the number of bits between a header of so many octets and the first septet, which begins on a septet
-// boundary counted from the start of the header: TS 23.040, clause 9.2.3.24.
+// fillBits is the number of bits between a header, of a length in octets, and the first septet, which begins on a
+// septet boundary counted from the start of the header: TS 23.040, clause 9.2.3.24.
 func fillBits(header int) int { return septets(header)*7 - header*8 }
 
-// Join puts a text together from its transmitted parts, in any order; a part may be there twice. It fails with ErrParts
-// if one is missing or belongs to another text, and with ErrHeader or ErrPacked if one cannot be read.
+// Join puts a text together from its transmitted parts, in any order; a part may come twice. It fails with ErrParts if
+// a part is missing or belongs to another text, and with ErrHeader or ErrPacked if a part cannot be read.
 func Join(parts ...Part) (string, error) {
 	if len(parts) == 0 {
 		return "", nil
@@ -142,7 +142,7 @@ const (
 	smsOctets  = 140 // of user data, header included: TS 23.040, clause 9.2.3.24
 	smsSeptets = 160 // smsOctets in septets
 
-	// maxParts is the greatest number of parts: it is sent as one octet (clause 9.2.3.24.1).
+	// maxParts is the greatest number of parts of a text, because the number is sent as one octet (clause 9.2.3.24.1).
 	maxParts = 255
 )
 
@@ -168,8 +168,8 @@ func Ref8(n uint8) Reference { return Reference{number: uint16(n)} }
 // 8-bit one and takes one octet more of each part.
 func ref16(n uint16) Reference { return Reference{number: n, wide: true} }
 
-// header makes the header of part n of so many parts, its length octet first. A
-// single part without national tables has none (nil).
+// header makes the user data header of part n, its length octet first. A single part without national tables has no
+// header (nil).
 func (e Encoding) header(ref Reference, n, parts int) []byte {
 	h := []byte{0}
 	switch {
@@ -192,8 +192,8 @@ func (e Encoding) header(ref Reference, n, parts int) []byte {
 	return h
 }
 
-// capacity is what a part holds beside a header of so many octets, in septets or
-// 16-bit units. A header takes up whole septets (clause 9.2.3.24).
+// capacity is the length of the text in a part, in septets or 16-bit units, beside a header of a length in octets. A
+// header takes up whole septets (clause 9.2.3.24).
 func (e Encoding) capacity(header int) int {
 	if e.Alphabet == UCS2 {
 		return (smsOctets - header) / 2
@@ -201,7 +201,7 @@ func (e Encoding) capacity(header int) int {
 	return smsSeptets - septets(header)
 }
 
-// septets is the number of septets that so many octets occupy.
+// septets is the number of septets that a number of octets occupies.
 func septets(octets int) int { return (octets*8 + 6) / 7 }
 
 // position is the content of a header: which part of which text it is, and the national tables.
@@ -211,9 +211,9 @@ type position struct {
 	locking, single Shift
 }
 
-// readHeader reads a header as a phone does (clause 9.2.3.24 and those of the elements). It ignores unknown elements, a
-// part number of 0 or above the number of parts, and a language without such a table. Of two elements of one kind the
-// last counts. It fails with ErrHeader.
+// readHeader reads a user data header as a phone does (clause 9.2.3.24 and the clauses of the elements). It ignores
+// unknown elements, a part number of 0 or above the number of parts, and a language without such a table. Of two
+// elements of one kind the last counts. It fails with ErrHeader.
 func readHeader(h []byte) (position, error) {
 	p := position{n: 1, parts: 1}
 	if len(h) == 0 {

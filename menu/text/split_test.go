@@ -89,7 +89,7 @@ func TestSplitCounts(t *testing.T) {
 		{strings.Repeat("क", 152), hindi, "[152]", "[152]"},
 		{strings.Repeat("क", 153), hindi, "[146 7]", "[145 8]"},
 		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 144), hindi, "[145 145]", "[145 144 1]"},
-		// 292 = 2 x 146 septets
+		// 292 septets, which is 2 x 146, but no escaped character is parted
 		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 145), hindi, "[145 145 1]", "[145 144 2]"},
 	} {
 		for ref, want := range map[Reference]string{Ref8(1): c.with8, ref16(1): c.w16} {
@@ -240,7 +240,7 @@ func FuzzJoin(f *testing.F) {
 			t.Fatalf("%+v is read, though its header is %v", p, err)
 		}
 		e := Encoding{GSM7, at.locking, at.single}
-		if p.Alphabet == UCS2 || !e.covers(shown) { // U+FFFD for what a table lacks
+		if p.Alphabet == UCS2 || !e.covers(shown) { // codes without a character are read as U+FFFD
 			e = Encoding{Alphabet: UCS2}
 		}
 		if n, _ := e.segments(shown); n <= maxParts {

@@ -23,13 +23,13 @@ func (c *Catalogue) MonthWords(lang string) map[string]time.Month {
 	return maps.Clone(c.language(lang).typed.months)
 }
 
-// AllMonthWords is MonthWords of a language, and of all other languages those that mean nothing else in it. A word for
-// different months in two other languages is left out.
+// AllMonthWords has the words of MonthWords for the language first, and those of all other languages that do not stand
+// for a month or a day in first. A word that stands for different months in two other languages is left out.
 func (c *Catalogue) AllMonthWords(first string) map[string]time.Month {
 	return all(c, first, func(t typed) map[string]time.Month { return t.months })
 }
 
-// AllDayWords maps folded words for today to 0 and for yesterday to -1, chosen as in AllMonthWords.
+// AllDayWords maps folded words for today to 0 and for yesterday to -1. The words are chosen as AllMonthWords chooses.
 func (c *Catalogue) AllDayWords(first string) map[string]int {
 	return all(c, first, func(t typed) map[string]int { return t.days })
 }
@@ -77,8 +77,8 @@ func (c *Catalogue) AllWeekdayWords() []string {
 	return out
 }
 
-// spellings lists the words of a text in lower case, each in the own spelling
-// and as the rules write it, without dots around it.
+// spellings lists the words in a string in lower case, each in the language's own spelling and as the rules write the
+// word, without dots before or after the word.
 func (s *compiler) spellings(words string) []string {
 	var out []string
 	for _, w := range strings.Fields(words + " " + s.lang.rules.write(words)) {
@@ -135,21 +135,22 @@ func (s *compiler) dayWords(t map[string]any, name string, day int) {
 // commandWords are the texts that list the keywords, such as STOP, which work at any moment and in every language.
 var commandWords = []Key{"words.stop", "words.start", "words.help", "words.menu", "words.language"}
 
-// AllWords maps the folded keywords of a text of [words] to the language that has them; to "" if several do. It covers
-// all languages of the files, also those that Only left out: STOP must work in each of them.
+// AllWords maps the folded keywords of a text of the table [words] to the language that has the keyword, or to "" if
+// several languages have it. Languages that Only left out are included, because STOP must work in every language.
 func (c *Catalogue) AllWords(k Key) map[string]string { return maps.Clone(c.words[k]) }
 
-// command is a keyword.
+// command is a keyword with its text and its language.
 type command struct {
 	key  Key
-	word string // not folded
+	word string // in lower case, not folded
 	in   *compiler
 }
 
 func (c command) at() place { return c.in.places()[string(c.key)] }
 
-// commands collects AllWords and checks the keywords: no word may be two commands, in one language or in two, and no
-// word may be a command and a typed answer. Words are compared folded, as they are when they are typed.
+// commands collects the words for AllWords and checks them: no word may stand for two commands, in one language or in
+// two, and no word may be both a command and a word for a month or a day. Words are compared folded, because typed
+// words are folded too.
 func commands(compilers []*compiler) map[Key]map[string]string {
 	known := map[string]command{}
 	all := map[Key]map[string]string{}

@@ -23,8 +23,8 @@ func TestDayWords(t *testing.T) {
 	}
 }
 
-// Words of the grower's own language are preferred. A word with different meanings in two other languages, or with a
-// meaning in the own one, is left out.
+// Words of the grower's own language are preferred. A word of other languages is left out if it has two meanings among
+// them, or another meaning in the grower's language.
 func TestAllWords(t *testing.T) {
 	months := func(jan, feb string, days string) string {
 		return strings.NewReplacer(`"Jan"`, `"`+jan+`"`, `"Feb"`, `"`+feb+`"`, `"january", "february"`,
@@ -64,8 +64,8 @@ func TestAllWords(t *testing.T) {
 	}
 }
 
-// Keywords of every language of the files work, offered or not, folded and in
-// both spellings, and map to their language.
+// Keywords of every language work, also of languages that are not offered; they are folded, in both spellings, and map
+// to their language.
 func TestCommandWords(t *testing.T) {
 	c := catalogue(map[string]string{
 		"en.toml": wordFile("", "stop = \"STOP END\"\nhelp = \"HELP\""),
@@ -140,7 +140,7 @@ func TestOneCommandMayShareWords(t *testing.T) {
 	}
 }
 
-// Spellings that are both in use in print (common practice, no source).
+// Spellings of one word that are all in use in print (common practice, no source).
 func TestFold(t *testing.T) {
 	for _, same := range [][]string{
 		{"fevrier", "février", "FÉVRIER", "fe\u0301vrier"},
