@@ -4,8 +4,8 @@ import (
 	"errors"
 	"mime"
 	"net/http"
+	"slices"
 	"strconv"
-	"strings"
 	"time"
 )
 
@@ -25,18 +25,13 @@ func (c Call) AcceptsType(contentType string) bool {
 	if name, ok := params["charset"]; ok && !c.Charset.is(name) {
 		return false
 	}
-	switch c.Format {
-	case JSON:
-		return media == "application/json" || media == "text/plain" || strings.HasSuffix(media, "+json")
-	case XML:
-		return media == "application/xml" || media == "text/xml" || media == "text/plain" ||
-			strings.HasSuffix(media, "+xml")
-	case Form:
-		return media == formMedia
-	case Text:
-		return media == "text/plain"
+	if c.Format == Query {
+		return true // the values stand in the address: the content type says nothing about them
 	}
-	return true // the values of a query stand in the address: the content type says nothing about them
+	k, err := newSyntax(media)
+	accepted := map[Format][]syntax{JSON: {jsonString, plainText}, XML: {xmlText, plainText}, Form: {formValue},
+		Text: {plainText}}
+	return err == nil && slices.Contains(accepted[c.Format], k)
 }
 
 // TypeHint is a sentence for a caller whose content type is not accepted.

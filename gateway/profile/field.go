@@ -40,13 +40,11 @@ func newField(format Format, at string) (Field, error) {
 	if at == "" {
 		return f, nil
 	}
-	if name, ok := strings.CutPrefix(at, "query:"); ok && name != "" {
-		f.source, f.name = inQuery, name
-		return f, nil
-	}
-	if name, ok := strings.CutPrefix(at, "header:"); ok && name != "" {
-		f.source, f.name = inHeader, name
-		return f, nil
+	for prefix, from := range map[string]source{"query:": inQuery, "header:": inHeader} {
+		if name, ok := strings.CutPrefix(at, prefix); ok && name != "" {
+			f.source, f.name = from, name
+			return f, nil
+		}
 	}
 	switch format {
 	case Ours, JSON:

@@ -51,7 +51,15 @@ func (p place) String() string { return fmt.Sprintf("%s:%d", p.file, p.line) }
 func compile(tag string, original *compiler, layers ...source) *compiler {
 	s := &compiler{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
 		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
-	s.places = sync.OnceValue(s.findPlaces)
+	s.places = sync.OnceValue(func() map[string]place {
+		places := map[string]place{}
+		for _, f := range s.read {
+			for key, line := range linesOfKeys(f.data) {
+				places[key] = place{f.name, line}
+			}
+		}
+		return places
+	})
 	if original != nil { // a translation has about as many texts and pieces as the source language
 		s.lang.texts, s.pieces = make(map[Key]entry, len(original.lang.texts)), make([]piece, 0, cap(original.pieces))
 	}
@@ -125,17 +133,6 @@ func (s *compiler) fail(kind Kind, key, format string, a ...any) {
 	what := fmt.Sprintf(format, a...)
 	s.problems = append(s.problems,
 		Problem{Lang: s.tag, Kind: kind, File: at.file, Line: at.line, Key: key, What: what})
-}
-
-// findPlaces finds the position of every key in the layers.
-func (s *compiler) findPlaces() map[string]place {
-	places := map[string]place{}
-	for _, f := range s.read {
-		for key, line := range linesOfKeys(f.data) {
-			places[key] = place{f.name, line}
-		}
-	}
-	return places
 }
 
 // table returns a required table of the document, nil if it is missing.

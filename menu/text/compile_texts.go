@@ -1,6 +1,8 @@
 package text
 
 import (
+	"cmp"
+	"reflect"
 	"slices"
 	"strings"
 	"unicode"
@@ -52,20 +54,11 @@ func (s *compiler) addTable(prefix string, t map[string]any) {
 	}
 }
 
+// kindOf names the type of a value of TOML, for problems.
 func kindOf(v any) string {
-	switch v.(type) {
-	case bool:
-		return "true or false"
-	case int64, float64:
-		return "a number"
-	case []any:
-		return "a list"
-	case string:
-		return "a text"
-	case map[string]any:
-		return "a table"
-	}
-	return "a date or time"
+	kinds := map[reflect.Kind]string{reflect.Bool: "true or false", reflect.Int64: "a number",
+		reflect.Float64: "a number", reflect.Slice: "a list", reflect.String: "a text", reflect.Map: "a table"}
+	return cmp.Or(kinds[reflect.TypeOf(v).Kind()], "a date or time")
 }
 
 const pluralForms = 6 // number of values of plural.Form

@@ -74,18 +74,12 @@ func (rs rules) write(s string) string {
 
 // eachPiece calls do with all words of the language in its own spelling, without values.
 func (l *language) eachPiece(do func(words string)) {
-	pieces := func(t template) {
-		for _, p := range t {
-			do(p.proper)
-		}
-	}
+	all := []template{l.calendar.date, l.calendar.dayMonth, l.calendar.weekdays, l.calendar.months}
 	for _, e := range l.texts {
-		for _, t := range e.templates() {
-			pieces(t)
-		}
+		all = append(all, e.templates()...)
 	}
-	for _, t := range []template{l.calendar.date, l.calendar.dayMonth, l.calendar.weekdays, l.calendar.months} {
-		pieces(t)
+	for _, p := range slices.Concat(all...) {
+		do(p.proper)
 	}
 }
 

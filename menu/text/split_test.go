@@ -80,7 +80,7 @@ func TestSplitCounts(t *testing.T) {
 		{strings.Repeat("a", 306), unshifted, "[153 153]", "[152 152 2]"},
 		{strings.Repeat("€", 81), unshifted, "[76 5]", "[76 5]"},
 		{strings.Repeat("€", 153), unshifted, "[76 76 1]", "[76 76 1]"}, // 306 septets
-		{strings.Repeat("€", 152), unshifted, "[76 76]", "[76 76]"},
+		{strings.Repeat("€", 152), unshifted, "[76 76]", "[76 76]"},     // the 153rd septet stays free
 		{strings.Repeat("ж", 71), ucs2, "[67 4]", "[66 5]"},
 		{strings.Repeat("ж", 134), ucs2, "[67 67]", "[66 66 2]"},
 		{strings.Repeat("😀", 67), ucs2, "[33 33 1]", "[33 33 1]"}, // 134 units
@@ -183,7 +183,7 @@ func TestSplitRoundTrip(t *testing.T) {
 		for _, e := range []Encoding{e, {Alphabet: UCS2}} {
 			splitRoundTrip(t, s, e, ref)
 		}
-		narrow, err := split(s, e, Ref8(7))
+		narrow, err := split(s, e, Ref8(7)) // TestSplitCounts checks these counts
 		if err != nil || len(narrow) != n {
 			t.Fatalf("%d parts in %s, counted %d, %v", len(narrow), e, n, err)
 		}
