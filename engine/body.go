@@ -2,19 +2,17 @@ package engine
 
 import "math"
 
-// ShoulderHeightCM returns the shoulder height of a standing person: 0.818 of the
-// stature (Drillis & Contini 1966, as quoted by Winter; measured on few people of
-// one country).
+// ShoulderHeightCM returns the shoulder height of a standing person: 0.818 of the stature (Drillis & Contini 1966, as
+// quoted by Winter; measured on few people of one country).
 func ShoulderHeightCM(statureCM float64) float64 { return ShoulderToStature * statureCM }
 
 // ElbowHeightCM returns the elbow height of a standing person: 0.630 of the
 // stature, from the same source as ShoulderHeightCM.
 func ElbowHeightCM(statureCM float64) float64 { return ElbowToStature * statureCM }
 
-// HandleHeightCM returns the range of heights above the ground at which the handle
-// of a weeder suits a person of the given stature: 0.7 to 0.8 of shoulder height
-// (Gite & Yadav 1990, for a dryland push-pull weeder; no source was found for a
-// wetland weeder).
+// HandleHeightCM returns the range of heights above the ground at which the handle of a weeder suits a person of the
+// given stature: 0.7 to 0.8 of shoulder height (Gite & Yadav 1990, for a dryland push-pull weeder; no source was
+// found for a wetland weeder).
 func HandleHeightCM(statureCM float64) (from, to float64) {
 	shoulder := ShoulderHeightCM(statureCM)
 	return HandleLowToShoulder * shoulder, HandleHighToShoulder * shoulder
@@ -27,10 +25,9 @@ type Handle struct {
 	Adjustable   bool
 }
 
-// HandleFor returns the handle for people who share one tool. If some height suits
-// all of them, it is fixed; otherwise it is adjustable from the middle of the
-// range of the shortest person to the middle of the range of the tallest. Without
-// statures it uses UsualWomanCM and UsualManCM.
+// HandleFor returns the handle for people who share one tool. If some height suits all of them, it is fixed;
+// otherwise it is adjustable from the middle of the range of the shortest person to the middle of the range of the
+// tallest. Without statures it uses UsualWomanCM and UsualManCM.
 func HandleFor(staturesCM []float64) Handle {
 	if len(staturesCM) == 0 {
 		return handleBetween(UsualWomanCM, UsualManCM)
@@ -63,9 +60,8 @@ const (
 
 func (l Labour) String() string { return name(l, "", "rotary weeder", "cone weeder", "by hand") }
 
-// MenW returns the mean metabolic rate of men at this work in watts, as measured in
-// Kerala (Remesan et al.); 0 for work that was not measured. Such figures have an
-// error of up to 30 %.
+// MenW returns the mean metabolic rate of men at this work in watts, as measured in Kerala (Remesan et al.); 0 for
+// work that was not measured. Such figures have an error of up to 30 %.
 func (l Labour) MenW() float64 {
 	switch l {
 	case PushingRotary:
@@ -91,15 +87,13 @@ func (l Labour) WomenW() float64 {
 	return 0
 }
 
-// HeatLimitC returns the highest wet bulb globe temperature in °C, as the mean of an
-// hour, at which a healthy person in light clothes may work at a metabolic rate of
-// m watts, m > 0 (NIOSH 2016-106, section 8.1):
+// HeatLimitC returns the highest wet bulb globe temperature in °C, as the mean of an hour, at which a healthy person
+// in light clothes may work at a metabolic rate of m watts, m > 0 (NIOSH 2016-106, section 8.1):
 //
 //	acclimatized (used to the heat): REL = 56.7 - 11.5 log10 m
 //	not acclimatized:                RAL = 59.9 - 14.1 log10 m
 //
-// The temperature must be measured with an instrument, so this is for staff and
-// not for texts to growers.
+// The temperature must be measured with an instrument, so this is for staff and not for texts to growers.
 func HeatLimitC(m float64, used bool) float64 {
 	if used {
 		return RELTopC - RELSlope*math.Log10(m)
@@ -107,10 +101,9 @@ func HeatLimitC(m float64, used bool) float64 {
 	return RALTopC - RALSlope*math.Log10(m)
 }
 
-// HeatShare returns the share of an hour, 0 to 1, for which an acclimatized person
-// may work at m watts at the given wet bulb globe temperature and rest for the
-// remaining time. M, the mean rate allowed at that temperature, is the inverse of
-// HeatLimitC:
+// HeatShare returns the share of an hour, 0 to 1, for which an acclimatized person may work at m watts at the given
+// wet bulb globe temperature and rest for the remaining time. M, the mean rate allowed at that temperature, is the
+// inverse of HeatLimitC:
 //
 //	share = (M - RestW) / (m - RestW)
 func HeatShare(wbgtC, m float64) float64 {

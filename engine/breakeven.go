@@ -20,9 +20,8 @@ type BreakEvenArea struct {
 	Ha   float64 // hectares of field, for FromArea; else 0
 }
 
-// BreakEvenAreas compares a tool, owned or shared, with the ways of weeding without
-// one. It assumes the same work and prices per hectare on any area, and as many
-// passes as on this plot.
+// BreakEvenAreas compares a tool, owned or shared, with the ways of weeding without one. It assumes the same work and
+// prices per hectare on any area, and as many passes as on this plot.
 type BreakEvenAreas struct {
 	Hand    BreakEvenArea // than weeding by hand, by family or paid, whichever is cheaper
 	Hire    BreakEvenArea // than a tool hired by the day
@@ -30,8 +29,7 @@ type BreakEvenAreas struct {
 	All     BreakEvenArea // than all of these that are known
 }
 
-// breakEvenAreas compares a tool that costs fixed money per season with the ways
-// without one.
+// breakEvenAreas compares a tool that costs fixed money per season with the ways without one.
 func (m *costBasis) breakEvenAreas(c *Costs, fixed float64) (t BreakEvenAreas) {
 	perHa := (m.push + m.pull) * m.FamilyDay / m.day / m.ha
 	if hand := c.byHand(); hand.Known {
@@ -56,9 +54,8 @@ func breakEvenArea(fixed, perHa, other float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, ha}
 }
 
-// hireArea returns the area above which hire costs more than owning. The family's
-// work is equal. Hire rises by whole days per pass: n days cost no more than owning,
-// so the area is what one pass weeds in n days.
+// hireArea returns the area above which hire costs more than owning. The family's work is equal. Hire rises by whole
+// days per pass: n days cost no more than owning, so the area is what one pass weeds in n days.
 func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 	n := math.Floor(fixed / (m.passes * m.HireDay))
 	if n < 1 {

@@ -7,8 +7,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// drawCosts draws a place, in which each price may be missing, and the work of a
-// hectare.
+// drawCosts draws a place, in which each price may be missing, and the work of a hectare.
 func drawCosts(t *rapid.T) (Prices, Household, WorkHours) {
 	price := func(label string, most float64) float64 {
 		if rapid.IntRange(0, 4).Draw(t, label+" told") == 0 {

@@ -62,15 +62,13 @@ type crop struct {
 	lai  float64 // leaf area index, m2 of leaf per m2 of ground
 }
 
-// growth yields the crop of each day. Leaf area grows logistically with
-// degree-days:
+// growth yields the crop of each day. Leaf area grows logistically with degree-days:
 //
 //	LAI += r dd LAI (1 - LAI/ceiling)
 //
-// Transplanted rice does not grow while it roots: for TransplantPause times the
-// degree-days of its nursery. Sown rice has the leaf area of a seedling
-// DefaultSeedlingAgeDays after sowing and does not pause. r is LeafGrowthRate and
-// the ceiling LeafCeiling.
+// Transplanted rice does not grow while it roots: for TransplantPause times the degree-days of its nursery. Sown rice
+// has the leaf area of a seedling DefaultSeedlingAgeDays after sowing and does not pause. r is LeafGrowthRate and the
+// ceiling LeafCeiling.
 func (s Season) growth() iter.Seq2[Day, crop] {
 	return func(yield func(Day, crop) bool) {
 		w, f := &s.Weather, &s.local().Figures
@@ -98,18 +96,15 @@ func (p Plot) firstLAI(f *Figures) float64 {
 	if h := p.HillsPerM2(); h > 0 {
 		plants = h * float64(p.seedlings())
 	} else if p.Method == Transplanted && p.RowSpacingCM > 0 {
-		// Hill spacing not told: taken as square, common practice with the
-		// tool.
+		// Hill spacing not told: taken as square, common practice with the tool.
 		plants = 1e4 / (p.RowSpacingCM * p.RowSpacingCM) * float64(p.seedlings())
 	}
 	return plants * SeedlingLeafCM2 / 1e4
 }
 
-// cropEnds returns the first day on which the crop shades ClosedShade of the
-// ground (85 to 95 % shade stops weeds, Tropical Agriculture 56(4)), and the
-// first day on which the plants are too big for the tool: PlantsBigHeat rice
-// degree-days after growth began. If that does not happen within horizon days, it
-// returns the last of them.
+// cropEnds returns the first day on which the crop shades ClosedShade of the ground (85 to 95 % shade stops weeds,
+// Tropical Agriculture 56(4)), and the first day on which the plants are too big for the tool: PlantsBigHeat rice
+// degree-days after growth began. If that does not happen within horizon days, it returns the last of them.
 func (s Season) cropEnds() (rowsClose, plantsBig Day) {
 	lai := LeafForShade(ClosedShade, s.local().Figures.LightExtinction)
 	closed, big := false, false
@@ -127,8 +122,7 @@ func (s Season) cropEnds() (rowsClose, plantsBig Day) {
 	return rowsClose, plantsBig
 }
 
-// Shade returns the share of the ground that the crop shades on day d, 0 to 1, by
-// the model.
+// Shade returns the share of the ground that the crop shades on day d, 0 to 1, by the model.
 func (s Season) Shade(d Day) float64 {
 	lai := 0.0
 	for x, now := range s.growth() {
@@ -140,9 +134,8 @@ func (s Season) Shade(d Day) float64 {
 	return ShadeOfLeaf(lai, s.local().Figures.LightExtinction)
 }
 
-// ShadeOfLeaf returns the share of light, 0 to 1, that a crop of the given leaf
-// area index intercepts with extinction coefficient k (rice: 0.4 for young, erect
-// plants, up to 0.7):
+// ShadeOfLeaf returns the share of light, 0 to 1, that a crop of the given leaf area index intercepts with extinction
+// coefficient k (rice: 0.4 for young, erect plants, up to 0.7):
 //
 //	f = 1 - exp(-k LAI)
 //
@@ -153,10 +146,9 @@ func ShadeOfLeaf(lai, k float64) float64 { return 1 - math.Exp(-k*lai) }
 // 0 <= f < 1. It is the inverse of ShadeOfLeaf.
 func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 
-// PanicleInitiation returns the day that is PanicleBeforeHarvestDays (65) before
-// harvest: in the tropics the reproductive stage takes 35 days and ripening 30
-// (IRRI growth stages page). The variety's duration counts from sowing, so the
-// age of transplanted seedlings is part of it.
+// PanicleInitiation returns the day that is PanicleBeforeHarvestDays (65) before harvest: in the tropics the
+// reproductive stage takes 35 days and ripening 30 (IRRI growth stages page). The variety's duration counts from
+// sowing, so the age of transplanted seedlings is part of it.
 func (p Plot) PanicleInitiation() Day {
 	sown := p.Planted
 	if p.Method == Transplanted {

@@ -22,10 +22,9 @@ func TestShadeAndLeaf(t *testing.T) {
 }
 
 func TestRowsClose(t *testing.T) {
-	// Computed with the constants of the canopy, seedlings of 18 days; they
-	// agree with the 40-45 days (20x20) and 45-55 (25x25) usually told (from
-	// memory). A range of temperatures below the ceiling makes no difference
-	// to its mean.
+	// Computed with the constants of the canopy, seedlings of 18 days; they agree with the 40-45 days (20x20) and
+	// 45-55 (25x25) usually told (from memory). A range of temperatures below the ceiling makes no difference to its
+	// mean.
 	for _, c := range []struct {
 		name       string
 		row, hill  float64

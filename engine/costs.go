@@ -36,18 +36,16 @@ type Cost struct {
 	Way    Buying
 	Season float64 // money, including the value of the family's work; 0 unless Known
 	PerHa  float64 // Season per hectare; 0 unless Known and the area is told
-	// Hours are the person-hours of the family, or of the paid workers for
-	// HandPaid. They need no price. For a service they are only the pulling
-	// afterwards, since it brings its own people; for herbicide they are 0.
+	// Hours are the person-hours of the family, or of the paid workers for HandPaid. They need no price. For a
+	// service they are only the pulling afterwards, since it brings its own people; for herbicide they are 0.
 	Hours     float64
 	Cash      float64 // money paid to others; for a tool, the wear, interest and repairs of one season
 	Known     bool    // Season is known
 	CashKnown bool    // Cash is known, even if the value of the family's work is not
 }
 
-// Costs compares the ways of weeding. Prices are those of Prices.For. A day of work
-// has the hours that the household weeds on a day. The harvest is not considered:
-// all ways are assumed to weed well enough.
+// Costs compares the ways of weeding. Prices are those of Prices.For. A day of work has the hours that the household
+// weeds on a day. The harvest is not considered: all ways are assumed to weed well enough.
 type Costs struct {
 	All      [HerbicideOption]Cost // in the order of Buying; see Of
 	Cheapest Buying                // of the known ones; BuyingUnknown if fewer than two are known
@@ -62,9 +60,8 @@ type Costs struct {
 	Own   BreakEvenAreas // areas on which an own tool is cheaper
 	Share BreakEvenAreas // areas on which a shared tool is cheaper
 
-	// Seasons until an own tool, or a share, has paid for itself by what it
-	// saves compared with weeding by hand, including interest and repairs; 0 =
-	// not within its years of service, or not known.
+	// Seasons until an own tool, or a share, has paid for itself by what it saves compared with weeding by hand,
+	// including interest and repairs; 0 = not within its years of service, or not known.
 	OwnPaysBack, SharePaysBack float64
 }
 
@@ -76,14 +73,12 @@ func (c *Costs) Of(b Buying) Cost {
 	return c.All[b-OwnTool]
 }
 
-// Costs computes the cost of weeding this plot for one season in each way, and which
-// is cheapest. Yearly costs are divided by the crops of a year and by the households
-// that share. Repairs are RepairShareYear of the price. A tool is hired for whole
-// days in each pass; wages are paid by the hour.
+// Costs computes the cost of weeding this plot for one season in each way, and which is cheapest. Yearly costs are
+// divided by the crops of a year and by the households that share. Repairs are RepairShareYear of the price. A tool
+// is hired for whole days in each pass; wages are paid by the hour.
 //
-// Limits: the tool is taken as bought now and used on this plot only. Herbicide is
-// the price told, without the work of spraying. Whether all sharers can finish
-// within one window is not considered.
+// Limits: the tool is taken as bought now and used on this plot only. Herbicide is the price told, without the work
+// of spraying. Whether all sharers can finish within one window is not considered.
 func (s Season) Costs(w WorkHours) Costs {
 	m := costBasisOf(&s, w)
 	c := Costs{
@@ -207,8 +202,7 @@ func cheapest(all []Cost) Buying {
 	return best.Way
 }
 
-// byHand returns the cheaper of the two ways by hand. If the wage is known, so is the
-// value of the family's day.
+// byHand returns the cheaper of the two ways by hand. If the wage is known, so is the value of the family's day.
 func (c *Costs) byHand() Cost {
 	family, paid := c.Of(HandFamily), c.Of(HandPaid)
 	if paid.Known && paid.Season < family.Season {
@@ -217,9 +211,8 @@ func (c *Costs) byHand() Cost {
 	return family
 }
 
-// paysBack returns the number of seasons in which one household's share of a tool
-// pays for itself by what it saves compared with weeding by hand, at an interest
-// rate per season; 0 = not within its years of service, or not known.
+// paysBack returns the number of seasons in which one household's share of a tool pays for itself by what it saves
+// compared with weeding by hand, at an interest rate per season; 0 = not within its years of service, or not known.
 func (m *costBasis) paysBack(c *Costs, rate, sharers float64) float64 {
 	hand := c.byHand()
 	if !hand.Known {

@@ -38,9 +38,8 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 	s := seasonAt(valley, Household{HoursADay: 8, Herbicide: 1.5}, 0.1)
 	c := s.Costs(hectareHours.onHa(0.1))
 
-	// A year: 11.34 of capital recovery (computed for the shared tool of 40
-	// that leaves 4, 5 years, 15 %) and 4.80 of repairs. The family's 14 h
-	// with the tool are 7.00, its 40 h by hand 20.00.
+	// A year: 11.34 of capital recovery (computed for the shared tool of 40 that leaves 4, 5 years, 15 %) and 4.80 of
+	// repairs. The family's 14 h with the tool are 7.00, its 40 h by hand 20.00.
 	const year = 11.34 + 4.80
 	for _, x := range []struct {
 		way                 Buying
@@ -70,9 +69,8 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 		t.Errorf("told beside: %+v", c)
 	}
 
-	// By hand 200 a hectare, with the tool 70: it pays off from 16.14/130 ha
-	// on. Against a service at 134.40, 16.14/64.40; against hire, which is
-	// still no dearer at 8 days (16.00) in all, from 4 days a pass on: (32 +
+	// By hand 200 a hectare, with the tool 70: it pays off from 16.14/130 ha on. Against a service at 134.40,
+	// 16.14/64.40; against hire, which is still no dearer at 8 days (16.00) in all, from 4 days a pass on: (32 +
 	// 0.25) h / 55.6 h/ha.
 	for _, x := range []struct {
 		what string
@@ -111,9 +109,8 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 	}
 }
 
-// A published 6 to 8 person-days a hectare and weeding (IRRI Rice Knowledge
-// Bank, Mechanical weed control) and 0.005 ha/h by hand (a cultivator
-// comparison in Sri Lanka: 200 h/ha) come out as so many days' wages.
+// A published 6 to 8 person-days a hectare and weeding (IRRI Rice Knowledge Bank, Mechanical weed control) and 0.005
+// ha/h by hand (a cultivator comparison in Sri Lanka: 200 h/ha) come out as so many days' wages.
 func TestCostsCountDaysOfLabour(t *testing.T) {
 	s := seasonAt(Prices{Tool: 1, ToolYears: 10, FamilyDay: 3, LabourDay: 5}, Household{HoursADay: 8}, 1)
 	for _, x := range []struct{ hours, days float64 }{{48, 6}, {64, 8}} {
@@ -146,28 +143,23 @@ func TestCostsSayOnlyWhatIsKnown(t *testing.T) {
 		{why: "a tool's price alone", prices: Prices{Tool: 40}, ha: 0.1, work: hours,
 			cash: []Buying{OwnTool, SharedTool, HandFamily}},
 		{why: "the household's own prices", home: Household{ToolPrice: 40, HireDay: 2, LabourDay: 6}, ha: 0.1,
-			work:  hours,
-			known: []Buying{OwnTool, SharedTool, HiredTool, HandFamily, HandPaid}, best: SharedTool},
+			work: hours, known: []Buying{OwnTool, SharedTool, HiredTool, HandFamily, HandPaid}, best: SharedTool},
 		{why: "what the family's day is worth alone: one way, nothing to compare", prices: Prices{FamilyDay: 4},
-			ha: 0.1, work: hours,
-			known: []Buying{HandFamily}},
+			ha: 0.1, work: hours, known: []Buying{HandFamily}},
 		{why: "nobody to share with", prices: valley, home: Household{Neighbours: 1}, ha: 0.1, work: hours,
 			known: []Buying{OwnTool, HiredTool, HiredService, HandFamily, HandPaid}, best: HiredTool},
 		{why: "area not told", prices: valley, home: Household{Herbicide: 2}, work: hours,
 			known: []Buying{HerbicideOption}},
 		{why: "no rows for a tool", prices: valley, ha: 0.1, work: hours, method: Broadcast,
 			known: []Buying{HandFamily, HandPaid}, best: HandFamily},
-		{why: "work with the tool not known", prices: valley, ha: 0.1,
-			work:  WorkHours{HandRoundHours: 20, HandRounds: 2, PullHours: 3, Passes: 2},
-			known: []Buying{HandFamily, HandPaid}, best: HandFamily},
+		{why: "work with the tool not known", prices: valley, ha: 0.1, work: WorkHours{HandRoundHours: 20,
+			HandRounds: 2, PullHours: 3, Passes: 2}, known: []Buying{HandFamily, HandPaid}, best: HandFamily},
 		{why: "work by hand not known", prices: valley, ha: 0.1, work: WorkHours{ToolPassHours: 5, Passes: 2},
 			known: []Buying{OwnTool, SharedTool, HiredTool, HiredService}, best: SharedTool},
-		{why: "hours that are none", prices: valley, ha: 0.1,
-			work: WorkHours{ToolPassHours: math.Inf(1), PullHours: math.NaN(), HandRoundHours: -3, Passes: 2,
-				HandRounds: 2}},
+		{why: "hours that are none", prices: valley, ha: 0.1, work: WorkHours{ToolPassHours: math.Inf(1),
+			PullHours: math.NaN(), HandRoundHours: -3, Passes: 2, HandRounds: 2}},
 		{why: "a service brings its people, and nothing is left to pull", prices: Prices{ServiceHa: 60}, ha: 0.1,
-			work:  WorkHours{ToolPassHours: 5, Passes: 2},
-			known: []Buying{HiredService}},
+			work: WorkHours{ToolPassHours: 5, Passes: 2}, known: []Buying{HiredService}},
 		{why: "everything", prices: valley, home: Household{Herbicide: 30}, ha: 0.1, work: hours, known: all,
 			best: SharedTool},
 	} {
@@ -231,8 +223,7 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 	}
 }
 
-// Two crops a year: 21 % a year is 10 % a season, and five years are ten
-// seasons.
+// Two crops a year: 21 % a year is 10 % a season, and five years are ten seasons.
 func TestPaybackCountsSeasons(t *testing.T) {
 	p := Prices{Tool: 40, ToolYears: 5, InterestYear: 0.21, FamilyDay: 4, LabourDay: 4, SeasonsYear: 2}
 	s := seasonAt(p, Household{HoursADay: 8, Neighbours: 2}, 0.1)

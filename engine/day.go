@@ -30,14 +30,12 @@ func (d Day) Weekday() time.Weekday { return time.Weekday(((int(d)+4)%7 + 7) % 7
 // String returns the day as YYYY-MM-DD (ISO 8601).
 func (d Day) String() string { return d.utc().Format(time.DateOnly) }
 
-// At returns the instant of hour:00 (0 to 23) on this day in zone loc. If the
-// zone skips that hour or the whole day, At returns the end of the gap. If the
-// hour comes twice, At returns either of the two.
+// At returns the instant of hour:00 (0 to 23) on this day in zone loc. If the zone skips that hour or the whole day,
+// At returns the end of the gap. If the hour comes twice, At returns either of the two.
 func (d Day) At(hour int, loc *time.Location) time.Time {
 	y, m, dd := d.Date()
 	t := time.Date(y, m, dd, hour, 0, 0, 0, loc)
-	// For a skipped hour package time returns an instant before or after the
-	// gap, depending on the zone's rules.
+	// For a skipped hour package time returns an instant before or after the gap, depending on the zone's rules.
 	switch day := DayOf(t, loc); {
 	case day == d && t.Hour() == hour:
 		return t

@@ -9,13 +9,11 @@ import (
 //
 //	Ra = (24 x 60 / pi) Gsc dr (ws sin(lat) sin(decl) + cos(lat) cos(decl) sin(ws))
 //
-// with the inverse relative distance dr of the sun, its declination and the sunset
-// hour angle ws. The latitude is in degrees, north positive; one beyond a pole counts
-// as the pole, and NaN as the equator. On a day without sunrise ws is 0, on a day
-// without sunset pi.
+// with the inverse relative distance dr of the sun, its declination and the sunset hour angle ws. The latitude is in
+// degrees, north positive; one beyond a pole counts as the pole, and NaN as the equator. On a day without sunrise ws
+// is 0, on a day without sunset pi.
 //
-// Source: Allen et al. 1998, FAO-56, equations 21 and 23 to 25, given there for
-// latitudes up to 55 degrees.
+// Source: Allen et al. 1998, FAO-56, equations 21 and 23 to 25, given there for latitudes up to 55 degrees.
 func ExtraterrestrialMJ(latDeg float64, dayOfYear int) float64 {
 	return newSun(latDeg).radiation(dayOfYear)
 }
@@ -31,9 +29,8 @@ func DaylightHours(latDeg float64, dayOfYear int) float64 {
 //
 //	ETo = 0.0023 (Tmean + 17.8) sqrt(Tmax - Tmin) Ra
 //
-// with Ra in mm of evaporated water: 0.408 mm per MJ/m2. It is meant for means of
-// five days or more and overestimates in the humid tropics. It is never less than 0,
-// and 0 if the minimum is above the maximum.
+// with Ra in mm of evaporated water: 0.408 mm per MJ/m2. It is meant for means of five days or more and overestimates
+// in the humid tropics. It is never less than 0, and 0 if the minimum is above the maximum.
 //
 // Source: FAO-56, equation 52.
 func HargreavesMM(w DayWeather, raMJ float64) float64 {
@@ -82,14 +79,12 @@ func (s sun) radiation(dayOfYear int) float64 {
 	return max(0, minutesOfDay/math.Pi*SolarConstant*d.distance*(d.sunset*d.up+d.across*sinSunset))
 }
 
-// cropET computes the crop evapotranspiration of a season's plot, in mm a day, for
-// days in rising order:
+// cropET computes the crop evapotranspiration of a season's plot, in mm a day, for days in rising order:
 //
 //	ETc = Kc ETo
 //
-// (FAO-56, equation 58). It is computed once per block of etDays days, counted from
-// 1 January 1970, with the normals of the middle day or the mean of the measured
-// temperatures, because HargreavesMM is meant for means.
+// (FAO-56, equation 58). It is computed once per block of etDays days, counted from 1 January 1970, with the normals
+// of the middle day or the mean of the measured temperatures, because HargreavesMM is meant for means.
 type cropET struct {
 	w     *Weather
 	f     *Figures
@@ -140,9 +135,8 @@ func (m *cropET) compute(first Day) {
 	m.heat += gain
 }
 
-// kc returns the crop coefficient on day d after heat degree-days: KcInitial at
-// planting, rising in proportion to the shaded ground to KcMiddle when the rows
-// close, and falling linearly to KcEnd in the RipeningDays before harvest.
+// kc returns the crop coefficient on day d after heat degree-days: KcInitial at planting, rising in proportion to the
+// shaded ground to KcMiddle when the rows close, and falling linearly to KcEnd in the RipeningDays before harvest.
 func (m *cropET) kc(d Day, heat float64) float64 {
 	if d >= m.ripe {
 		return m.f.KcEnd
@@ -167,8 +161,7 @@ func (m *cropET) leafAfter(heat float64) float64 {
 	return c / (1 + (c/m.leaf-1)*math.Exp(-m.f.LeafGrowthRate*max(0, heat-m.pause)))
 }
 
-// heatOf returns the rice degree-days of the days from from until the day before
-// to.
+// heatOf returns the rice degree-days of the days from from until the day before to.
 func (m *cropET) heatOf(from, to Day) (heat float64) {
 	for d := from; d < to; {
 		first := etFirst(d)

@@ -57,9 +57,8 @@ func TestRadiationExamples8And9(t *testing.T) {
 	wantNear(t, "N (computed)", DaylightHours(-20, j), 11.666, 0.0005)
 }
 
-// FAO-56, Example 20: its inputs. Hargreaves gives 5.03 (computed; the book's
-// 5.0 is recalled); its Penman-Monteith with missing data is 4.56, and the
-// temperature formula says more, as it does in mild places.
+// FAO-56, Example 20: its inputs. Hargreaves gives 5.03 (computed; the book's 5.0 is recalled); its Penman-Monteith
+// with missing data is 4.56, and the temperature formula says more, as it does in mild places.
 func TestEvapotranspirationExample20(t *testing.T) {
 	eto := HargreavesMM(DayWeather{MinC: 14.8, MaxC: 26.6}, ExtraterrestrialMJ(45.72, 196))
 	wantNear(t, "ETo", eto, 5.03, 0.005)
@@ -121,8 +120,7 @@ func TestSunProperties(t *testing.T) {
 	})
 }
 
-// exactDemand computes the sum of cropET without blocks: with the weather, radiation and
-// crop of each day.
+// exactDemand computes the sum of cropET without blocks: with the weather, radiation and crop of each day.
 func exactDemand(s *Season, d Day) float64 {
 	f := &s.local().Figures
 	kc := f.KcInitial + (f.KcMiddle-f.KcInitial)*min(1, s.Shade(d)/ClosedShade)
@@ -132,10 +130,9 @@ func exactDemand(s *Season, d Day) float64 {
 	return kc * HargreavesMM(s.Weather.On(d), ExtraterrestrialMJ(s.Weather.LatitudeDeg, d.utc().YearDay()))
 }
 
-// Blocks of five days are a hundred times fewer computations. Their error must be at most
-// 4 % of the sum, or 0.1 mm a day if the sum is small, for any normals: here the daily
-// range of temperature may change eightfold from one month to the next, and in a cold
-// place two months may differ by half.
+// Blocks of five days are a hundred times fewer computations. Their error must be at most 4 % of the sum, or 0.1 mm a
+// day if the sum is small, for any normals: here the daily range of temperature may change eightfold from one month
+// to the next, and in a cold place two months may differ by half.
 func TestDemandIsTheDailySum(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -171,8 +168,7 @@ func TestDemandOfAWholeSeason(t *testing.T) {
 	wantNear(t, "mm a day", sum/float64(s.Plot.ripe()-s.Plot.Planted), 5, 1)
 }
 
-// FAO-56, Table 12 (as quoted): 1.05 from planting, 1.20 under a full crop,
-// 0.90 when ripe and still ponded.
+// FAO-56, Table 12 (as quoted): 1.05 from planting, 1.20 under a full crop, 0.90 when ripe and still ponded.
 func TestCropCoefficientByStage(t *testing.T) {
 	for _, method := range []Method{Transplanted, RowSown} {
 		s := busySeason()
@@ -219,8 +215,7 @@ func TestDemandHasOneAnswerADay(t *testing.T) {
 	})
 }
 
-// Measured temperatures count as the mean of the five days. Impossible ones among them
-// give finite results.
+// Measured temperatures count as the mean of the five days. Impossible ones among them give finite results.
 func TestDemandOfMeasuredDays(t *testing.T) {
 	s := busySeason()
 	first := etFirst(s.Plot.Planted - 15)

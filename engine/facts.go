@@ -21,9 +21,8 @@ func (t Trust) String() string {
 // MarshalText gives a Trust its words in JSON.
 func (t Trust) MarshalText() ([]byte, error) { return []byte(t.String()), nil }
 
-// Fact describes one constant of the engine: value, unit, meaning, source and how far
-// to trust it. The source is author, year, title, page or address, or the reason for
-// a choice.
+// Fact describes one constant of the engine: value, unit, meaning, source and how far to trust it. The source is
+// author, year, title, page or address, or the reason for a choice.
 type Fact struct {
 	Name    string // the constant's name in Go
 	Value   float64

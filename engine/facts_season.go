@@ -76,8 +76,7 @@ const (
 
 // Bounds on loops over days and on how long a text is useful.
 const (
-	// horizon is the largest number of days that a loop covers: no season of
-	// lowland rice is longer.
+	// horizon is the largest number of days that a loop covers: no season of lowland rice is longer.
 	horizon = 240
 
 	// Days for which texts about the end of a window or season are useful.

@@ -1,7 +1,6 @@
 package engine
 
-// Constants of the body (stature, handle, effort, heat) and of tools that a smith can
-// make.
+// Constants of the body (stature, handle, effort, heat) and of tools that a smith can make.
 const (
 	ShoulderToStature    = 0.818
 	ElbowToStature       = 0.630

@@ -1,7 +1,6 @@
 package engine
 
-// Constants of radiation, evapotranspiration, rain, soil loss and the water that a
-// pass needs.
+// Constants of radiation, evapotranspiration, rain, soil loss and the water that a pass needs.
 const (
 	// Sun and evaporation.
 	SolarConstant     = 0.0820

@@ -11,9 +11,8 @@ func square(cm float64) Plot {
 }
 
 func TestToolAgainstRows(t *testing.T) {
-	// Common practice, no source: at least 2.5 cm free on each side, so that
-	// a 15 cm tool needs rows of at least 20 cm; usual rows are 20 to 25 cm by
-	// the tool's width.
+	// Common practice, no source: at least 2.5 cm free on each side, so that a 15 cm tool needs rows of at least 20
+	// cm; usual rows are 20 to 25 cm by the tool's width.
 	for _, c := range []struct {
 		name    string
 		plot    Plot
@@ -86,8 +85,7 @@ func TestToolAcross(t *testing.T) {
 }
 
 func TestHillsPerM2(t *testing.T) {
-	// Computed: 10^4 / (row x hill), cm. 20x10 -> 50 and 25x10 -> 40 also read
-	// (TNRRI, transplanted hybrid rice).
+	// Computed: 10^4 / (row x hill), cm. 20x10 -> 50 and 25x10 -> 40 also read (TNRRI, transplanted hybrid rice).
 	for _, c := range []struct{ row, hill, want, tolerance float64 }{
 		{20, 20, 25, 1e-9}, {25, 25, 16, 1e-9}, {20, 15, 33.3, 0.05}, {20, 10, 50, 1e-9}, {25, 10, 40, 1e-9},
 		{15, 15, 44.4, 0.05}, {30, 20, 16.7, 0.05}, {30, 30, 11.1, 0.05}, {22.5, 22.5, 19.75, 0.005},
@@ -100,8 +98,7 @@ func TestHillsPerM2(t *testing.T) {
 }
 
 func TestWalk(t *testing.T) {
-	// Computed: 10,000 m2 / row spacing; a 40 x 25 m plot at 20 cm has 125
-	// rows of 40 m.
+	// Computed: 10,000 m2 / row spacing; a 40 x 25 m plot at 20 cm has 125 rows of 40 m.
 	for _, c := range []struct{ row, area, perHa, km float64 }{
 		{20, 1000, 50, 5.0}, {25, 10_000, 40, 40}, {30, 600, 33.33, 2}, {25, 0, 40, 0},
 	} {

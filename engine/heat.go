@@ -4,9 +4,8 @@ package engine
 //
 //	GDD = (Tmax + Tmin)/2 - Tbase, and 0 where that is negative
 //
-// This is method 1 of McMaster & Wilhelm 1997 (Agric. For. Met. 87:291-300):
-// the mean is compared with the base, not Tmax and Tmin separately (method 2;
-// the two methods differ by up to 83 %). Tmax and Tmin above ceiling count as
+// This is method 1 of McMaster & Wilhelm 1997 (Agric. For. Met. 87:291-300): the mean is compared with the base, not
+// Tmax and Tmin separately (method 2; the two methods differ by up to 83 %). Tmax and Tmin above ceiling count as
 // ceiling. Temperatures are in °C.
 func DegreeDays(w DayWeather, base, ceiling float64) float64 {
 	return max(0, (min(w.MaxC, ceiling)+min(w.MinC, ceiling))/2-base)
@@ -37,8 +36,7 @@ func (c weedClock) reach(w *Weather, stages [3]float64) (days [3]Day) {
 	return days
 }
 
-// leaves returns the number of leaves of most weeds on day d, 0 until half of the
-// weeds have emerged.
+// leaves returns the number of leaves of most weeds on day d, 0 until half of the weeds have emerged.
 func (c weedClock) leaves(w *Weather, d Day) float64 {
 	heat := c.heat
 	for x := c.from + 1; x <= min(d, c.from+horizon); x++ {

@@ -25,12 +25,10 @@ func TestDegreeDays(t *testing.T) {
 		{"a day on the base", 6, 10, 8, 34, 0},
 		{"Tmax is held at the ceiling", 24, 40, 10, 34, 19},
 		{"Tmin as well", 36, 40, 10, 34, 24},
-		// Yoshida 1981 p. 21 (read): 100 degree-days a leaf on base 0 are 5
-		// days at 20 °C and 4 at 25.
+		// Yoshida 1981 p. 21 (read): 100 degree-days a leaf on base 0 are 5 days at 20 °C and 4 at 25.
 		{"Yoshida, base 0 at 20: 100/20 = 5 days", 20, 20, 0, 34, 100.0 / 5},
 		{"Yoshida, base 0 at 25: 100/25 = 4 days", 25, 25, 0, 34, 100.0 / 4},
-		// The same leaf on base 11 is 45 or 56 degree-days (computed): a
-		// constant does not carry from base to base.
+		// The same leaf on base 11 is 45 or 56 degree-days (computed): a constant does not carry from base to base.
 		{"the same 5 days on base 11: 45", 20, 20, 11, 34, 45.0 / 5},
 		{"the same 4 days on base 11: 56", 25, 25, 11, 34, 56.0 / 4},
 		// Infeld et al. 1998 (read 536, 638, 772 on base 11): at a mean of 27
@@ -46,8 +44,7 @@ func TestDegreeDays(t *testing.T) {
 }
 
 func TestTheTwoReadingsDiffer(t *testing.T) {
-	// McMaster & Wilhelm 1997: Tmax 14, Tmin 4, base 8 -> 1.0 and 3.0. Ours
-	// is the first.
+	// McMaster & Wilhelm 1997: Tmax 14, Tmin 4, base 8 -> 1.0 and 3.0. Ours is the first.
 	w := DayWeather{MinC: 4, MaxC: 14}
 	if one, two := DegreeDays(w, 8, HeatCeilingC), degreeDaysMethod2(w, 8, HeatCeilingC); one != 1 || two != 3 {
 		t.Errorf("%g and %g, want 1 and 3", one, two)
@@ -63,8 +60,7 @@ func TestTheTwoReadingsDiffer(t *testing.T) {
 }
 
 func TestDaysToHalfEmergence(t *testing.T) {
-	// Computed from the published 93 degree-days over 10.8 °C (Šoštarčić et
-	// al. 2021): 93/(T - 10.8).
+	// Computed from the published 93 degree-days over 10.8 °C (Šoštarčić et al. 2021): 93/(T - 10.8).
 	for _, c := range []struct{ mean, days float64 }{{20, 10.11}, {25, 6.55}, {28, 5.41}, {30, 4.84}} {
 		aDay := DegreeDays(DayWeather{MinC: c.mean, MaxC: c.mean}, WeedBaseC, HeatCeilingC)
 		if got := HalfEmergence / aDay; !near(got, c.days, 0.005) {
@@ -74,9 +70,8 @@ func TestDaysToHalfEmergence(t *testing.T) {
 }
 
 func TestWeedClockTakesTheNearestDay(t *testing.T) {
-	// Computed: at 28 °C 17.2 degree-days a day. Half emerged and three
-	// leaves are (93 + 3x45)/17.2 = 13.3 days (read range of first passes:
-	// 10-15 days).
+	// Computed: at 28 °C 17.2 degree-days a day. Half emerged and three leaves are (93 + 3x45)/17.2 = 13.3 days (read
+	// range of first passes: 10-15 days).
 	from := Date(2026, 7, 1)
 	w := Steady(28, 28)
 	for _, c := range []struct {

@@ -2,9 +2,8 @@ package engine
 
 import "fmt"
 
-// Kind is what a reminder to the grower is about. A new kind needs a constant
-// here and a row in kinds; the records, the bell and the menu take all that
-// they must know of it from there.
+// Kind is what a reminder to the grower is about. A new kind needs a constant here and a row in kinds; the records,
+// the bell and the menu take all that they must know of it from there.
 type Kind uint8
 
 const (

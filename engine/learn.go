@@ -24,21 +24,18 @@ func (l Leaves) stages() (from, to float64) {
 	return TwoThreeTo, math.Inf(1)
 }
 
-// Observe compares the leaf counts of a season with the weed clock at the table's
-// rate, not at the rate that the place has learned, so that learning does not depend
-// on its own results. A stage of L leaves needs
+// Observe compares the leaf counts of a season with the weed clock at the table's rate, not at the rate that the
+// place has learned, so that learning does not depend on its own results. A stage of L leaves needs
 //
 //	need(L) = HalfEmergence + FloodDelay + L WeedPhyllochron
 //
-// degree-days (FloodDelay if the weed clock includes it). With H degree-days on the
-// day of the count the rate is need(L) / H, and the two ends of the told class are
-// its bounds.
+// degree-days (FloodDelay if the weed clock includes it). With H degree-days on the day of the count the rate is
+// need(L) / H, and the two ends of the told class are its bounds.
 //
-// All counts after one puddling or pass make one observation, the intersection of
-// their intervals. A count that contradicts the earlier ones replaces them, as in a
-// plan. Two kinds of counts are not used: those on the day of a pass, which may be
-// from before or after it, and those after a pass that left many weeds, where the
-// window is an interval of days.
+// All counts after one puddling or pass make one observation, the intersection of their intervals. A count that
+// contradicts the earlier ones replaces them, as in a plan. Two kinds of counts are not used: those on the day of a
+// pass, which may be from before or after it, and those after a pass that left many weeds, where the window is an
+// interval of days.
 func Observe(s Season) []Observation {
 	s = s.asOf(s.Plot.Planted + horizon)
 	var out []Observation
@@ -89,31 +86,27 @@ func (o Observation) meet(later Observation) Observation {
 	return Observation{From: o.From, On: later.On, Slow: max(o.Slow, later.Slow), Fast: min(o.Fast, later.Fast)}
 }
 
-// knownRates is the number of rates that a place can learn: MinWeedRate to
-// MaxWeedRate in steps of 1/RateSteps.
+// knownRates is the number of rates that a place can learn: MinWeedRate to MaxWeedRate in steps of 1/RateSteps.
 const knownRates = (MaxWeedRate-MinWeedRate)*RateSteps + 1
 
 // rateAt returns the rate with index i, 0 <= i < knownRates.
 func rateAt(i int) float64 { return (MinWeedRate*RateSteps + float64(i)) / RateSteps }
 
-// Tally holds what a place stores of its observations: their number, and the log
-// likelihood of each rate. The zero value is empty. The order of observations does
-// not matter.
+// Tally holds what a place stores of its observations: their number, and the log likelihood of each rate. The zero
+// value is empty. The order of observations does not matter.
 type Tally struct {
 	N   int                 `json:"n"`
 	Fit [knownRates]float64 `json:"fit"`
 }
 
-// Add adds an observation. The logarithm of a plot's rate is normally distributed
-// around that of its place with standard deviation ObservedSpread. With P the normal
-// distribution function, the likelihood of the place's rate R is
+// Add adds an observation. The logarithm of a plot's rate is normally distributed around that of its place with
+// standard deviation ObservedSpread. With P the normal distribution function, the likelihood of the place's rate R is
 //
 //	(1 - e) [P(ln(Fast/R) / spread) - P(ln(Slow/R) / spread)] + e / 3
 //
-// where e, WrongAnswers, is the share of answers that are unrelated to the weeds and
-// name any of the three stages. It limits the influence of each answer. Observations
-// without an upper bound (weeds told too big) have the weight BigWeight, because
-// growers also say so to get no more questions.
+// where e, WrongAnswers, is the share of answers that are unrelated to the weeds and name any of the three stages. It
+// limits the influence of each answer. Observations without an upper bound (weeds told too big) have the weight
+// BigWeight, because growers also say so to get no more questions.
 func (t *Tally) Add(o Observation) {
 	if !(o.Slow >= 0 && o.Slow < o.Fast) {
 		return // not a result of Observe
@@ -141,9 +134,8 @@ type Learned struct {
 	Bounded bool    // the rate is at MinWeedRate or MaxWeedRate and would be beyond it
 }
 
-// Learned returns the rate with the highest posterior probability, with a prior that
-// is normal in the logarithm, with mean 0 and standard deviation RateSpread. It is
-// the R that maximizes
+// Learned returns the rate with the highest posterior probability, with a prior that is normal in the logarithm, with
+// mean 0 and standard deviation RateSpread. It is the R that maximizes
 //
 //	sum of log likelihoods - (ln R / RateSpread)^2 / 2
 //

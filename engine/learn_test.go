@@ -76,10 +76,9 @@ func TestWhatTeachesNothing(t *testing.T) {
 
 func TestEachClockTellsOnce(t *testing.T) {
 	planted := square(20).Planted
-	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32),
-		Passes: []Pass{{On: planted + 16, With: ByTool, Left: Some}},
-		Sightings: []Sighting{{On: planted + 13, Leaves: OneLeaf}, {On: planted + 15, Leaves: TwoThree},
-			{On: planted + 24, Leaves: OneLeaf}, {On: planted + 28, Leaves: TwoThree}}}
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Passes: []Pass{{On: planted + 16,
+		With: ByTool, Left: Some}}, Sightings: []Sighting{{On: planted + 13, Leaves: OneLeaf}, {On: planted + 15,
+		Leaves: TwoThree}, {On: planted + 24, Leaves: OneLeaf}, {On: planted + 28, Leaves: TwoThree}}}
 	got := Observe(s)
 	if len(got) != 2 || got[0].From != planted || got[0].On != planted+15 || got[1].From != planted+16 ||
 		got[1].On != planted+28 {
@@ -129,9 +128,8 @@ func TestTheRateIsBounded(t *testing.T) {
 	}
 }
 
-// Growers who say "too big" when it is not move a place's first window, 14.7
-// days at rate 1 and 28 °C. Fast weeds in three plots of ten and three liars in
-// ten look alike, so that it cannot be none.
+// Growers who say "too big" when it is not move a place's first window, 14.7 days at rate 1 and 28 °C. Fast weeds in
+// three plots of ten and three liars in ten look alike, so that it cannot be none.
 func TestLiarsMoveAPlaceLittle(t *testing.T) {
 	for _, c := range []struct {
 		liars int // of a hundred

@@ -6,8 +6,7 @@ import (
 	"time"
 )
 
-// Every limit belongs to the range: the figure at the limit is accepted, the next one
-// beyond it is not.
+// Every limit belongs to the range: the figure at the limit is accepted, the next one beyond it is not.
 //
 //revive:disable-next-line:function-length a table of cases
 func TestLimitsBelongToTheRange(t *testing.T) {

@@ -5,9 +5,8 @@ import "math"
 // This file holds published curves of yield loss by weeds. They describe trials, not
 // a grower's plot: rowbell uses them to rank plots and to show ranges.
 
-// YieldLossPct returns the loss of a weedy crop in % of the weed-free yield, both in
-// the same unit. It is 0 if the weed-free yield is not above 0 or not above the weedy
-// yield.
+// YieldLossPct returns the loss of a weedy crop in % of the weed-free yield, both in the same unit. It is 0 if the
+// weed-free yield is not above 0 or not above the weedy yield.
 func YieldLossPct(weedy, weedFree float64) float64 {
 	if !(weedFree > 0) {
 		return 0
@@ -19,8 +18,7 @@ func YieldLossPct(weedy, weedFree float64) float64 {
 //
 //	YL = i D / (1 + i D / a)
 //
-// with D in plants per m2, the loss i in % per plant per m2 at low density, and the
-// loss a in % at infinite density.
+// with D in plants per m2, the loss i in % per plant per m2 at low density, and the loss a in % at infinite density.
 type Hyperbola struct{ IPct, APct float64 }
 
 // LossPct returns the loss, 0 to 100 %, for weeds that emerge with the crop. It is
@@ -131,10 +129,9 @@ func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 // weeds for 95 % of the weed-free yield, both ends included.
 type CriticalPeriod struct{ From, To int }
 
-// CriticalPeriodOf returns the published period for a planting method: for
-// transplanted rice from John, Ram & Pusparani 2024 (Indian J. Weed Sci. 56:95-97),
-// for sown rice from Chauhan & Johnson 2011 (Field Crops Res. 121:226-231; rows of 30
-// cm, wet season, not flooded). Other publications differ by weeks; see riskFacts.
+// CriticalPeriodOf returns the published period for a planting method: for transplanted rice from John, Ram &
+// Pusparani 2024 (Indian J. Weed Sci. 56:95-97), for sown rice from Chauhan & Johnson 2011 (Field Crops Res.
+// 121:226-231; rows of 30 cm, wet season, not flooded). Other publications differ by weeks; see riskFacts.
 func CriticalPeriodOf(m Method) CriticalPeriod {
 	if m == Transplanted {
 		return CriticalPeriod{CriticalFromDAT, CriticalToDAT}

@@ -34,8 +34,7 @@ func TestPublishedLosses(t *testing.T) {
 	}
 }
 
-// Chauhan & Johnson 2011 and John, Ram & Pusparani 2024 (read); the lengths
-// are the abstracts' own or computed.
+// Chauhan & Johnson 2011 and John, Ram & Pusparani 2024 (read); the lengths are the abstracts' own or computed.
 func TestCriticalPeriods(t *testing.T) {
 	for _, c := range []struct {
 		p    CriticalPeriod
@@ -92,10 +91,9 @@ func TestHyperbola(t *testing.T) {
 			t.Errorf("weedy rice, %s: %+v", tech, got)
 		}
 	}
-	// Echinochloa glabrescens planted along with the rice cost 7 % in 5 % of
-	// the hills and 87 % in half of them (IRRI 1987, read in a handbook). At 25
-	// hills a square metre the first lies between the curves; the second is
-	// beyond them: a weed in the hill itself costs more than one between rows.
+	// Echinochloa glabrescens planted along with the rice cost 7 % in 5 % of the hills and 87 % in half of them (IRRI
+	// 1987, read in a handbook). At 25 hills a square metre the first lies between the curves; the second is beyond
+	// them: a weed in the hill itself costs more than one between rows.
 	if few := 0.05 * 25; Barnyardgrass(TechnologyHigh).LossPct(few) > 7 ||
 		Barnyardgrass(TechnologyMedium).LossPct(few) < 7 {
 		t.Error("7 % is not between the curves")
@@ -111,9 +109,8 @@ func TestHeadStart(t *testing.T) {
 	if got := h.LateLossPct(10, math.Ln2); !near(got, 104.9/(2+104.9/104.92), 1e-9) || !near(got, 34.97, 0.006) {
 		t.Errorf("%g", got)
 	}
-	// HeadStartDecay is calibrated so: 64 weeds that come up on day 57 after
-	// transplanting rice of 18 days cost about the 5 % at which the critical
-	// period ends (John, Ram & Pusparani 2024, read).
+	// HeadStartDecay is calibrated so: 64 weeds that come up on day 57 after transplanting rice of 18 days cost about
+	// the 5 % at which the critical period ends (John, Ram & Pusparani 2024, read).
 	late := HeadStartDecay * float64(DefaultSeedlingAgeDays+CriticalToDAT-RiceUpDays)
 	if got := h.LateLossPct(WeedsManyHigh, late); !near(got, 5, 1) {
 		t.Errorf("medium: %.2f %%, want about 5", got)

@@ -2,15 +2,13 @@ package engine
 
 import "math"
 
-// CapitalRecovery returns the capital recovery factor: the constant payment per
-// period that pays back 1 in n periods at the interest rate i per period (a
-// fraction):
+// CapitalRecovery returns the capital recovery factor: the constant payment per period that pays back 1 in n periods
+// at the interest rate i per period (a fraction):
 //
 //	CRF = i (1+i)^n / ((1+i)^n - 1) = i / (1 - (1+i)^-n)
 //
-// Without interest it is 1/n, and small rates lose no digits. n need not be whole.
-// It is 0 if n is not above 0 or i not above -1. Source: tables of engineering
-// economics.
+// Without interest it is 1/n, and small rates lose no digits. n need not be whole. It is 0 if n is not above 0 or i
+// not above -1. Source: tables of engineering economics.
 func CapitalRecovery(i, n float64) float64 {
 	switch {
 	case !(n > 0 && i > -1):
@@ -26,9 +24,8 @@ func CapitalRecovery(i, n float64) float64 {
 //
 //	CRF(i, years) (price - salvage) + i salvage
 //
-// i is a fraction a year. Repairs and work are not included. It is 0 for no years.
-// Source: Iowa State University Extension A3-29, Estimating Farm Machinery
-// Costs (the form recalled, its numbers checked).
+// i is a fraction a year. Repairs and work are not included. It is 0 for no years. Source: Iowa State University
+// Extension A3-29, Estimating Farm Machinery Costs (the form recalled, its numbers checked).
 func AnnualCost(price, salvage, i, years float64) float64 {
 	if !(years > 0) {
 		return 0
@@ -63,9 +60,8 @@ func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 //
 //	TAR = 0.301 X^1.3, both in percent
 //
-// At the end of its life that is 119.8 %: 12 % a year over ten years, which is
-// RepairShareYear. Source: IS 9164:1979 for ploughs, planters, harrows and
-// cultivators, IASRI lesson 13,
+// At the end of its life that is 119.8 %: 12 % a year over ten years, which is RepairShareYear. Source: IS 9164:1979
+// for ploughs, planters, harrows and cultivators, IASRI lesson 13,
 // http://ecoursesonline.iasri.res.in/mod/page/view.php?id=515
 func AccumulatedRepairs(used float64) float64 {
 	if !(used > 0) {
@@ -79,10 +75,9 @@ func AccumulatedRepairs(used float64) float64 {
 //
 //	fixed a year / (custom rate - operating cost)
 //
-// with rate and operating cost in money per unit of use (a hectare weeded once, an
-// acre, an hour); the result is in that unit. It is false if owning never breaks
-// even, because the work with the machine is no cheaper. Source:
-// IASRI lesson 21, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=522
+// with rate and operating cost in money per unit of use (a hectare weeded once, an acre, an hour); the result is in
+// that unit. It is false if owning never breaks even, because the work with the machine is no cheaper. Source: IASRI
+// lesson 21, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=522
 func BreakEven(fixedAYear, customRate, operating float64) (float64, bool) {
 	use := fixedAYear / (customRate - operating)
 	if !(customRate > operating && use <= math.MaxFloat64) {
@@ -91,14 +86,12 @@ func BreakEven(fixedAYear, customRate, operating float64) (float64, bool) {
 	return max(0, use), true
 }
 
-// Payback returns the number of periods in which a saving per period pays back a
-// price, at the interest rate i per period: the n for which CRF(i, n) price =
-// saving.
+// Payback returns the number of periods in which a saving per period pays back a price, at the interest rate i per
+// period: the n for which CRF(i, n) price = saving.
 //
 //	n = -ln(1 - i price/saving) / ln(1+i);  without interest price/saving
 //
-// It is false if the saving never pays it back, because it is less than the
-// interest.
+// It is false if the saving never pays it back, because it is less than the interest.
 func Payback(price, saving, i float64) (float64, bool) {
 	n := price / saving
 	if 1+i != 1 {
@@ -116,8 +109,7 @@ func Payback(price, saving, i float64) (float64, bool) {
 //
 //	perDay = (CRF(j, seasons) + repairs/crops a year) price / days a season
 //
-// where j = (1+i)^(1/crops a year) - 1 is the interest rate per season. It is false
-// without a price, seasons or days.
+// where j = (1+i)^(1/crops a year) - 1 is the interest rate per season. It is false without a price, seasons or days.
 func HireToAsk(p Prices, seasons, daysASeason float64) (perDay float64, ok bool) {
 	p = p.filled()
 	perDay = (CapitalRecovery(p.seasonRate(), seasons) + RepairShareYear/p.SeasonsYear) * p.Tool / daysASeason

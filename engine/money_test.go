@@ -81,8 +81,7 @@ func TestCapitalRecoveryRisesWithInterestAndFallsWithYears(t *testing.T) {
 		n := rapid.Float64Range(0.2, MaxToolYears).Draw(t, "n")
 		more := rapid.Float64Range(1e-3, 1).Draw(t, "more")
 		c := CapitalRecovery(i, n)
-		// Both results are rounded. Over many years at high interest the factor
-		// is nearly the interest.
+		// Both results are rounded. Over many years at high interest the factor is nearly the interest.
 		if up := CapitalRecovery(i+more, n); !(up > c) {
 			t.Fatalf("CRF(%g, %g) = %g is not above CRF(%g) = %g", i+more, n, up, i, c)
 		}
@@ -112,8 +111,7 @@ func TestCapitalRecoveryPaysTheDebtOff(t *testing.T) {
 }
 
 func TestAnnualCostAgainstPublications(t *testing.T) {
-	// An examination problem in engineering economics: 15,000, worth 5,000
-	// after 5 years, 10 %; computed.
+	// An examination problem in engineering economics: 15,000, worth 5,000 after 5 years, 10 %; computed.
 	cash(t, "exam problem, a year", AnnualCost(15000, 5000, 0.10, 5), 3137.97, 0.01)
 
 	// Iowa State University A3-29, a tractor of 93,500 with 23 % of its list

@@ -103,8 +103,7 @@ func TestTheGrowersOwnNewsMovesAtOnce(t *testing.T) {
 	}
 }
 
-// With any measured weather an announced window keeps its days until a text moves
-// it, and the bell finishes.
+// With any measured weather an announced window keeps its days until a text moves it, and the bell finishes.
 func TestMovedProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -119,8 +118,7 @@ func TestMovedProperties(t *testing.T) {
 				}
 			}
 			p := planned(t, s, d)
-			// The announcement ends with its days, when the weeds are too big for the
-			// tool, and with the pass.
+			// The announcement ends with its days, when the weeds are too big for the tool, and with the pass.
 			passed := func(p Pass) bool { return p.On <= d && p.On >= s.Announced.Opens-PrepareDays }
 			if a := s.Announced; a.Exists() && !slices.ContainsFunc(s.Passes, passed) && p.Next.Number == a.Number &&
 				p.Next.Edition == a.Edition && d <= a.Closes && d <= p.Next.Closes &&

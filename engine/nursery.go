@@ -2,8 +2,7 @@ package engine
 
 import "iter"
 
-// ReadyRule says which rule set the first or the last day on which seedlings are
-// ready.
+// ReadyRule says which rule set the first or the last day on which seedlings are ready.
 type ReadyRule uint8
 
 const (
@@ -13,10 +12,9 @@ const (
 
 func (r ReadyRule) String() string { return name(r, "", "age", "leaves") }
 
-// Nursery is the state of a nursery on a day. Seedlings are ready to plant when they
-// are 15 to 20 days old and have 3 to 5 leaves (common practice, no source); the
-// stricter rule counts. In a cold place they are too old before they have enough
-// leaves. Then only the leaves count, and Apart is true.
+// Nursery is the state of a nursery on a day. Seedlings are ready to plant when they are 15 to 20 days old and have 3
+// to 5 leaves (common practice, no source); the stricter rule counts. In a cold place they are too old before they
+// have enough leaves. Then only the leaves count, and Apart is true.
 type Nursery struct {
 	Sown        Day
 	AgeDays     int     // today; 0 before sowing
@@ -29,9 +27,8 @@ type Nursery struct {
 	TooOldFrom  Day       // first day after ReadyTo and after the highest published age for the variety
 }
 
-// Seedlings returns the state on day today of a nursery sown on a day, for a variety
-// that takes durationDays from sowing to harvest (0 = DefaultDurationDays). A leaf
-// count by the grower is more reliable.
+// Seedlings returns the state on day today of a nursery sown on a day, for a variety that takes durationDays from
+// sowing to harvest (0 = DefaultDurationDays). A leaf count by the grower is more reliable.
 func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 	n := Nursery{Sown: sown, AgeDays: max(0, int(today-sown))}
 	enough, notTooMany := sown+horizon, sown
@@ -53,11 +50,10 @@ func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 	return n
 }
 
-// seedling yields the number of leaves for each day from sowing on. Seedlings emerge
-// after SeedlingUpHeat degree-days above 0 °C, then each leaf takes LeafHeat (Yoshida
-// 1981, p. 21: before panicle initiation). Temperatures above HeatCeilingC count as
-// HeatCeilingC. Yoshida, p. 48, warns that degree-day sums are not constant over a
-// wide range of temperatures; they also depend on the base temperature.
+// seedling yields the number of leaves for each day from sowing on. Seedlings emerge after SeedlingUpHeat degree-days
+// above 0 °C, then each leaf takes LeafHeat (Yoshida 1981, p. 21: before panicle initiation). Temperatures above
+// HeatCeilingC count as HeatCeilingC. Yoshida, p. 48, warns that degree-day sums are not constant over a wide range
+// of temperatures; they also depend on the base temperature.
 func (w *Weather) seedling(sown Day) iter.Seq2[Day, float64] {
 	return func(yield func(Day, float64) bool) {
 		heat := -SeedlingUpHeat
@@ -97,7 +93,6 @@ func oldestSeedling(durationDays int) Day {
 	return OldestLongDays
 }
 
-// FirstFlood returns the day on which the plot gets its first layer of FirstFloodCM.
-// Seedlings are planted in soaked soil and need FirstFloodDays to root; they must
-// never be submerged.
+// FirstFlood returns the day on which the plot gets its first layer of FirstFloodCM. Seedlings are planted in soaked
+// soil and need FirstFloodDays to root; they must never be submerged.
 func FirstFlood(planted Day) Day { return planted + FirstFloodDays }

@@ -8,9 +8,8 @@ import (
 
 var sownDay = Date(2026, 6, 1)
 
-// Yoshida 1981 p. 21 (read): a leaf takes about 100 degree-days above 0 °C
-// before the panicle starts, so 5 days at 20 °C and 4 at 25; p. 20 (read):
-// every 4-5 days in the tropics.
+// Yoshida 1981 p. 21 (read): a leaf takes about 100 degree-days above 0 °C before the panicle starts, so 5 days at 20
+// °C and 4 at 25; p. 20 (read): every 4-5 days in the tropics.
 func TestALeafOfRice(t *testing.T) {
 	for _, c := range []struct {
 		meanC float64
@@ -22,8 +21,7 @@ func TestALeafOfRice(t *testing.T) {
 			t.Errorf("%g °C: %g leaves in %d days, want 1", c.meanC, got, c.days)
 		}
 	}
-	// The same leaf on base 11 is 45 degree-days at 20 °C and 56 at 25
-	// (computed): the constant holds on base 0 only.
+	// The same leaf on base 11 is 45 degree-days at 20 °C and 56 at 25 (computed): the constant holds on base 0 only.
 	for meanC, want := range map[float64]float64{20: 45, 25: 56} {
 		aDay := DegreeDays(DayWeather{MinC: meanC, MaxC: meanC}, 11, HeatCeilingC)
 		if got := LeafHeat / meanC * aDay; !near(got, want, 1e-9) {
@@ -47,8 +45,7 @@ func TestSeedlingsReady(t *testing.T) {
 		{"25 °C: the leaves come last", 20, 30, 0, 16, 20, 23, RuleLeaves, RuleAge, false},
 		// 5 leaves at 600/33.5 = 17.9 days.
 		{"hot: too many leaves before day 20", 33, 34, 0, 15, 17, 23, RuleAge, RuleLeaves, false},
-		// 3 leaves at 400/15 = 26.7, 5 at 600/15 = 40; published for cool
-		// seasons: 30-35 days (rkmp, boro).
+		// 3 leaves at 400/15 = 26.7, 5 at 600/15 = 40; published for cool seasons: 30-35 days (rkmp, boro).
 		{"cool: the age is over before the leaves are there", 10, 20, 0, 27, 40, 41, RuleLeaves, RuleLeaves, true},
 		{"a medium variety", 23, 32, 135, 15, 20, 31, RuleAge, RuleAge, false},
 		{"a long variety", 23, 32, 160, 15, 20, 41, RuleAge, RuleAge, false},

@@ -14,9 +14,8 @@ type Pace struct {
 //
 //	y = ln(person-hours / the model's person-hours)
 //
-// which is the grower's mean plus the noise of one pass, both normally distributed;
-// the means of all growers are distributed around 0. The posterior mean for this
-// grower (normal-normal shrinkage) gives
+// which is the grower's mean plus the noise of one pass, both normally distributed; the means of all growers are
+// distributed around 0. The posterior mean for this grower (normal-normal shrinkage) gives
 //
 //	Factor = exp(sum(y) / (n + k)),  k = PaceNoise² / PaceSpread²
 //
@@ -57,8 +56,7 @@ func (s *Season) pace(with Means) Pace {
 	return Pace{Factor: factor, Logged: n, Low: factor / around, High: factor * around}
 }
 
-// pulledBehind reports whether pass i is within FollowUpDays of a pass with the
-// tool.
+// pulledBehind reports whether pass i is within FollowUpDays of a pass with the tool.
 func (s *Season) pulledBehind(i int) bool {
 	for j := i - 1; j >= 0 && s.Passes[i].On-s.Passes[j].On <= FollowUpDays; j-- {
 		if s.Passes[j].With == ByTool {
@@ -84,9 +82,8 @@ func (f *Figures) paceOf(w *Worked) (float64, bool) {
 	return math.Log(ratio), true
 }
 
-// toolHours returns the model's person-hours of one pass with the tool. An unknown
-// way is taken as along, an unknown hill spacing as the row spacing. It is 0 if
-// area or rows are not told.
+// toolHours returns the model's person-hours of one pass with the tool. An unknown way is taken as along, an unknown
+// hill spacing as the row spacing. It is 0 if area or rows are not told.
 func (f *Figures) toolHours(way Way, areaM2, rowCM, hillCM float64) float64 {
 	if rowCM <= 0 {
 		return 0

@@ -7,8 +7,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// took returns a pass over a hectare in rows of 20 by 20 cm that took times the model's
-// hours.
+// took returns a pass over a hectare in rows of 20 by 20 cm that took times the model's hours.
 func took(with Means, way Way, times float64) Worked {
 	w := Worked{With: with, Way: way, AreaM2: 1e4, RowCM: 20, HillCM: 20}
 	if with == ByHand {
@@ -76,9 +75,8 @@ func TestPaceOfTheSeason(t *testing.T) {
 		{"hours not told", []Pass{{On: day + 15, With: ByTool, Way: Along, People: 2}}, 0, 0, 1},
 		{"not yet", []Pass{{On: day + 50, With: ByTool, Way: Along, Hours: model, People: 2}}, 0, 0, 1},
 		{"by hand", []Pass{{On: day + 15, With: ByHand, Hours: 35, People: 1}}, 0, 1, 1},
-		{"pulled behind the tool", []Pass{{On: day + 15, With: ByTool},
-			{On: day + 16, With: ByHand, Hours: 2, People: 1}, {On: day + 17, With: ByHand, Hours: 1, People: 1}}, 0,
-			0, 1},
+		{"pulled behind the tool", []Pass{{On: day + 15, With: ByTool}, {On: day + 16, With: ByHand, Hours: 2,
+			People: 1}, {On: day + 17, With: ByHand, Hours: 1, People: 1}}, 0, 0, 1},
 		{"pulled on the last day behind the tool", []Pass{{On: day + 15, With: ByTool},
 			{On: day + 15 + FollowUpDays, With: ByHand, Hours: 20, People: 1}}, 0, 0, 1},
 		{"pulled long after the tool", []Pass{{On: day + 15, With: ByTool},

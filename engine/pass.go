@@ -22,8 +22,7 @@ const (
 
 func (w Way) String() string { return name(w, "unknown", "along", "across", "both") }
 
-// Amount is how many weeds a grower saw: on the whole plot in a Sighting, left
-// in the rows in a Pass.
+// Amount is how many weeds a grower saw: on the whole plot in a Sighting, left in the rows in a Pass.
 type Amount uint8
 
 const (
@@ -47,9 +46,8 @@ const (
 
 func (l Leaves) String() string { return name(l, "unknown", "1", "2-3", "4+") }
 
-// BBCH returns the stage as a range of codes of the BBCH scale (Lancashire et
-// al. 1991), in which 11 to 19 count unfolded leaves. A window lasts from 12 (two
-// leaves) to 14 (four leaves). Both codes are 0 for LeavesUnknown.
+// BBCH returns the stage as a range of codes of the BBCH scale (Lancashire et al. 1991), in which 11 to 19 count
+// unfolded leaves. A window lasts from 12 (two leaves) to 14 (four leaves). Both codes are 0 for LeavesUnknown.
 func (l Leaves) BBCH() (first, last int) {
 	switch l {
 	case OneLeaf:
@@ -85,8 +83,7 @@ type Pass struct {
 	Left   Amount  // weeds that stood in the rows afterwards
 }
 
-// Rows says whether the crop has closed: in open rows the grower can still see
-// the water between the plants.
+// Rows says whether the crop has closed: in open rows the grower can still see the water between the plants.
 type Rows uint8
 
 const (

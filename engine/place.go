@@ -5,9 +5,8 @@ import (
 	"slices"
 )
 
-// Figures are the engine's constants that an operator may set for a place, within
-// the bounds of Settings, because they vary between places or are known from memory
-// only. Units are those of the fact with the same name.
+// Figures are the engine's constants that an operator may set for a place, within the bounds of Settings, because
+// they vary between places or are known from memory only. Units are those of the fact with the same name.
 type Figures struct {
 	// Crop.
 	CanopyBaseC, TransplantPause, LeafGrowthRate, LeafCeiling, LightExtinction, SownPlantsPerM2 float64
@@ -66,12 +65,10 @@ type Local struct {
 // tableLocal is the place of a season without one.
 var tableLocal = Local{Figures: tableFigures, WeedRate: 1}
 
-// NewLocal returns a place with the values of the constants, no prices and a weed
-// rate of 1.
+// NewLocal returns a place with the values of the constants, no prices and a weed rate of 1.
 func NewLocal() Local { return tableLocal }
 
-// Set sets the figure with the given name. It fails for an unknown name and for a
-// value outside the bounds.
+// Set sets the figure with the given name. It fails for an unknown name and for a value outside the bounds.
 func (f *Figures) Set(name string, value float64) error {
 	for _, s := range settings {
 		if s.Name != name {
@@ -96,8 +93,7 @@ func (f *Figures) Get(name string) (float64, bool) {
 	return 0, false
 }
 
-// Validate returns an error for the first figure or price that is outside its
-// bounds.
+// Validate returns an error for the first figure or price that is outside its bounds.
 func (l *Local) Validate() error {
 	for _, s := range settings {
 		if v := *s.of(&l.Figures); !(s.Min <= v && v <= s.Max) {

@@ -17,8 +17,7 @@ func (s State) String() string {
 	return name(s, "", "too early", "prepare", "open", "last days", "missed", "follow up", "closed")
 }
 
-// Plan is the engine's advice for a season on a day. Passes and sightings after
-// that day are ignored.
+// Plan is the engine's advice for a season on a day. Passes and sightings after that day are ignored.
 type Plan struct {
 	On         Day
 	State      State
@@ -36,8 +35,7 @@ type Plan struct {
 	announced Window // Season.Announced
 }
 
-// Plan returns the plan of the season on day today. It fails only with the error
-// of Validate.
+// Plan returns the plan of the season on day today. It fails only with the error of Validate.
 func (s Season) Plan(today Day) (Plan, error) {
 	if err := s.Validate(); err != nil {
 		return Plan{}, err
@@ -78,10 +76,9 @@ func (s Season) outline(today Day) Plan {
 	return p
 }
 
-// upcoming returns the window to show today. A window that passed without a
-// logged pass is shown as missed until PrepareDays before the next one opens.
-// From then on its weeds are taken as pulled on the day after it closed, so that
-// a grower who logs nothing still gets reminders.
+// upcoming returns the window to show today. A window that passed without a logged pass is shown as missed until
+// PrepareDays before the next one opens. From then on its weeds are taken as pulled on the day after it closed, so
+// that a grower who logs nothing still gets reminders.
 func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
 	if s.passedSince(s.Announced) { // only a logged pass ends the announcement, not a pulling that is assumed
 		s.Announced = Window{}
@@ -98,12 +95,10 @@ func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
 	}
 }
 
-// keepAnnounced returns window w on the days that the grower was told, if it was
-// announced. If what is known now (measured weather, a learned weed rate) puts it
-// MovedDays or more away, moved is the window on those days, and a text has to
-// tell the grower. The announced days no longer count once they are over, or once
-// the days by what is known now are over: otherwise the grower would be told to
-// weed too late, or that it is too late when it is not.
+// keepAnnounced returns window w on the days that the grower was told, if it was announced. If what is known now
+// (measured weather, a learned weed rate) puts it MovedDays or more away, moved is the window on those days, and a
+// text has to tell the grower. The announced days no longer count once they are over, or once the days by what is
+// known now are over: otherwise the grower would be told to weed too late, or that it is too late when it is not.
 func (s Season) keepAnnounced(w Window, c Closure, today Day) (next, moved Window) {
 	now, a := clip(w, c), s.Announced
 	switch {
@@ -122,8 +117,7 @@ func (s Season) keepAnnounced(w Window, c Closure, today Day) (next, moved Windo
 	return w, moved
 }
 
-// passedSince reports whether a pass was logged from PrepareDays before window w
-// on.
+// passedSince reports whether a pass was logged from PrepareDays before window w on.
 func (s Season) passedSince(w Window) bool {
 	last, ok := s.lastPass()
 	return ok && last.On >= w.Opens-PrepareDays
@@ -142,15 +136,13 @@ func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 	return after, after.Exists()
 }
 
-// pulled returns the season as if the weeds of window w had been pulled on the
-// day after it closed.
+// pulled returns the season as if the weeds of window w had been pulled on the day after it closed.
 func (s Season) pulled(w Window) Season {
 	s.Passes = append(s.Passes[:len(s.Passes):len(s.Passes)], Pass{On: w.Closes + 1, With: ByHand, Left: Few})
 	return s
 }
 
-// clip cuts a window at the last day of the tool. A window that would open later
-// does not exist.
+// clip cuts a window at the last day of the tool. A window that would open later does not exist.
 func clip(w Window, c Closure) Window {
 	if !w.Exists() || w.Opens > c.LastToolDay {
 		return Window{}
@@ -183,8 +175,7 @@ func (s Season) state(p Plan, today Day) State {
 	}
 }
 
-// lookAgain returns the next day after p.On on which the state or the text that
-// is due may change; 0 = never.
+// lookAgain returns the next day after p.On on which the state or the text that is due may change; 0 = never.
 func (s Season) lookAgain(p Plan) Day {
 	if p.State == Closed {
 		return 0
@@ -254,8 +245,7 @@ type Full struct {
 	Risk  Risk
 }
 
-// Full returns the full plan of the season on day today. It fails only with the
-// error of Validate.
+// Full returns the full plan of the season on day today. It fails only with the error of Validate.
 func (s Season) Full(today Day) (Full, error) {
 	p, err := s.Plan(today)
 	if err != nil {
@@ -266,9 +256,8 @@ func (s Season) Full(today Day) (Full, error) {
 	return f, nil
 }
 
-// WorkHours returns the hours of a season's weeding, as Costs needs them: for the
-// passes made and planned, in the direction that Work advises, and for the usual
-// three rounds by hand.
+// WorkHours returns the hours of a season's weeding, as Costs needs them: for the passes made and planned, in the
+// direction that Work advises, and for the usual three rounds by hand.
 func (s Season) WorkHours(p Plan, w Work) WorkHours {
 	h := WorkHours{HandRoundHours: w.HandHours, HandRounds: len(handCalendar{}), Passes: p.Passes + len(p.Later)}
 	if p.Next.Exists() {

@@ -5,8 +5,7 @@ import (
 	"math"
 )
 
-// Planting describes a field to be planted in lines. The last four fields may be 0
-// and then take the default named.
+// Planting describes a field to be planted in lines. The last four fields may be 0 and then take the default named.
 type Planting struct {
 	LengthM, WidthM  float64 // sides of the field; rows run along LengthM
 	RowCM, HillCM    float64 // spacing between rows, and between hills in a row
@@ -134,15 +133,13 @@ func fits(sideM, spacingCM float64) int {
 //
 //	seedlings x grain weight / (germination x establishment)
 //
-// grainMG is the weight of a grain in mg (of a thousand grains in g), germination and
-// establishment are shares, 0 to 1. Published rates are higher: they include the
-// farmers' margin.
+// grainMG is the weight of a grain in mg (of a thousand grains in g), germination and establishment are shares, 0 to
+// 1. Published rates are higher: they include the farmers' margin.
 func SeedKG(seedlings, grainMG, germination, establishment float64) float64 {
 	return seedlings * grainMG / (1e4 * 100) / (germination * establishment)
 }
 
-// publishedSeed returns the range of published seed rates in kg/ha for a number of
-// seedlings per hill.
+// publishedSeed returns the range of published seed rates in kg/ha for a number of seedlings per hill.
 func publishedSeed(seedlings int) (lowKG, highKG float64) {
 	switch seedlings {
 	case 1:
@@ -153,11 +150,10 @@ func publishedSeed(seedlings int) (lowKG, highKG float64) {
 	return SeedLowKG, SeedHighKG
 }
 
-// SpacingFor returns the row spacings in cm that suit a tool: the smallest that it
-// can pass, and the range to plant at. That range is the part of the usual 20 to 25
-// cm in which the tool has its clearance and leaves no wide strip. A tool too wide
-// for 25 cm gets the smallest spacing that it can pass, since wider rows only grow
-// more weeds. ok is false for no tool or one that Validate refuses.
+// SpacingFor returns the row spacings in cm that suit a tool: the smallest that it can pass, and the range to plant
+// at. That range is the part of the usual 20 to 25 cm in which the tool has its clearance and leaves no wide strip. A
+// tool too wide for 25 cm gets the smallest spacing that it can pass, since wider rows only grow more weeds. ok is
+// false for no tool or one that Validate refuses.
 func SpacingFor(t Tool) (smallestRowCM, bestLowCM, bestHighCM float64, ok bool) {
 	if t.None() || t.Validate() != nil {
 		return 0, 0, 0, false

@@ -51,9 +51,8 @@ func TestHillsOfALayout(t *testing.T) {
 	}
 }
 
-// FAO-INADES 21 §43 (read): nursery of 400 m2 a hectare, 12 kg of seed to 100
-// m2, 4 to 5 seedlings a hill at 25x25 cm; computed from it: 48 kg of seed,
-// 160,000 hills and 720,000 seedlings a hectare. §14 (read): for 6000 m2 a
+// FAO-INADES 21 §43 (read): nursery of 400 m2 a hectare, 12 kg of seed to 100 m2, 4 to 5 seedlings a hill at 25x25
+// cm; computed from it: 48 kg of seed, 160,000 hills and 720,000 seedlings a hectare. §14 (read): for 6000 m2 a
 // nursery of 600.
 func TestFAOBooklet(t *testing.T) {
 	four, five := mustLayout(t, hectareOf(25, 25, 4)), mustLayout(t, hectareOf(25, 25, 5))

@@ -40,9 +40,8 @@ const (
 
 func (s Soil) String() string { return name(s, "unknown", "heavy", "medium", "light") }
 
-// Plot is one piece of rice ground in one season. A zero field means that the
-// grower did not say; only Method and Planted are required. Functions use the
-// default named at the field instead.
+// Plot is one piece of rice ground in one season. A zero field means that the grower did not say; only Method and
+// Planted are required. Functions use the default named at the field instead.
 type Plot struct {
 	Label            string // the grower's name for it; not used by the engine
 	Method           Method
@@ -109,8 +108,7 @@ func (p Plot) Square() bool {
 		math.Abs(p.RowSpacingCM-p.HillSpacingCM) <= SquareTolerance*p.RowSpacingCM
 }
 
-// HillsPerM2 returns 10^4 / (row spacing x hill spacing), with both in cm. It
-// is 0 if the hill spacing is not told.
+// HillsPerM2 returns 10^4 / (row spacing x hill spacing), with both in cm. It is 0 if the hill spacing is not told.
 func (p Plot) HillsPerM2() float64 {
 	if p.RowSpacingCM <= 0 || p.HillSpacingCM <= 0 {
 		return 0
@@ -118,9 +116,8 @@ func (p Plot) HillsPerM2() float64 {
 	return 1e4 / (p.RowSpacingCM * p.HillSpacingCM)
 }
 
-// Tool is a rotary weeder, described by its working width. An adjustable one can
-// be set from WidthCM to MaxWidthCM; a fixed one has a MaxWidthCM of 0. The zero
-// Tool means that the grower has none.
+// Tool is a rotary weeder, described by its working width. An adjustable one can be set from WidthCM to MaxWidthCM; a
+// fixed one has a MaxWidthCM of 0. The zero Tool means that the grower has none.
 type Tool struct {
 	WidthCM    float64
 	MaxWidthCM float64
@@ -132,8 +129,7 @@ func (t Tool) None() bool { return t == Tool{} }
 // Adjustable reports whether the working width can be changed.
 func (t Tool) Adjustable() bool { return t.MaxWidthCM > t.WidthCM }
 
-// Validate returns an error for a width outside MinToolCM to MaxToolCM. The zero
-// Tool is valid.
+// Validate returns an error for a width outside MinToolCM to MaxToolCM. The zero Tool is valid.
 func (t Tool) Validate() error {
 	if t.None() {
 		return nil

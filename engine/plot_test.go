@@ -14,8 +14,7 @@ func TestPlotValidate(t *testing.T) {
 	}{
 		{"as it is", func(*Plot) {}, ""},
 		{"nothing optional told", func(p *Plot) {
-			*p = Plot{Method: Transplanted, Planted: p.Planted,
-				RowSpacingCM: 20}
+			*p = Plot{Method: Transplanted, Planted: p.Planted, RowSpacingCM: 20}
 		}, ""},
 		{"scattered, no rows", func(p *Plot) { *p = Plot{Method: Broadcast, Planted: p.Planted} }, ""},
 		{"no method", func(p *Plot) { p.Method = 0 }, "method"},

@@ -20,9 +20,8 @@ type Prices struct {
 	SeasonsYear  float64 // crops a year; 0 = DefaultSeasonsYear
 }
 
-// For returns the prices for a household: its own prices replace those of the
-// place, and prices not told get their defaults. If the household names another
-// price for a tool, the salvage value changes in proportion.
+// For returns the prices for a household: its own prices replace those of the place, and prices not told get their
+// defaults. If the household names another price for a tool, the salvage value changes in proportion.
 func (p Prices) For(h Household) Prices {
 	if h.ToolPrice > 0 {
 		if p.Tool > 0 {
@@ -35,8 +34,7 @@ func (p Prices) For(h Household) Prices {
 	return p.filled()
 }
 
-// filled returns the prices with their defaults. A tool lasts for at least one
-// crop.
+// filled returns the prices with their defaults. A tool lasts for at least one crop.
 func (p Prices) filled() Prices {
 	p.FamilyDay = or(p.FamilyDay, p.LabourDay)
 	p.SeasonsYear = or(p.SeasonsYear, DefaultSeasonsYear)
@@ -44,18 +42,15 @@ func (p Prices) filled() Prices {
 	return p
 }
 
-// toolSeason returns the cost of owning a tool for one season: wear, interest and
-// repairs. The prices must be filled.
+// toolSeason returns the cost of owning a tool for one season: wear, interest and repairs. The prices must be filled.
 func (p Prices) toolSeason() float64 {
 	return (AnnualCost(p.Tool, p.ToolSalvage, p.InterestYear, p.ToolYears) + RepairShareYear*p.Tool) / p.SeasonsYear
 }
 
-// seasonRate returns the interest rate of one season that compounds to the yearly
-// rate.
+// seasonRate returns the interest rate of one season that compounds to the yearly rate.
 func (p Prices) seasonRate() float64 { return math.Expm1(math.Log1p(p.InterestYear) / p.SeasonsYear) }
 
-// Validate returns an error for the first price that is outside its limits or
-// contradicts another one.
+// Validate returns an error for the first price that is outside its limits or contradicts another one.
 func (p Prices) Validate() error {
 	for _, x := range []struct {
 		name string

@@ -115,9 +115,8 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		today := drawDay(t, s)
 		cold := cooler(s, rapid.Float64Range(0.01, 15).Draw(t, "cooler by"))
 		warm, cool := planned(t, s, today), planned(t, cold, today)
-		// A window that passed without an answer is followed by the next one,
-		// and in the warm place that happens earlier. So the windows compared
-		// are those of the same pass, or the cool place's is a later one.
+		// A window that passed without an answer is followed by the next one, and in the warm place that happens
+		// earlier. So the windows compared are those of the same pass, or the cool place's is a later one.
 		if warm.Next.Exists() && warm.Next.Number <= cool.Next.Number && warm.Next.Opens > cool.Next.Opens {
 			t.Errorf("opens %+v, where it is cooler %+v", warm.Next, cool.Next)
 		}
@@ -131,9 +130,8 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		if many := passed && last.Left == Many; !many && warm.WeedLeaves < cool.WeedLeaves {
 			t.Errorf("%g leaves, where it is cooler %g", warm.WeedLeaves, cool.WeedLeaves)
 		}
-		// The pause after transplanting is a share of the degree-days in the
-		// nursery. Near the base or above the ceiling a warm nursery can delay
-		// the crop by more than the warm field gains.
+		// The pause after transplanting is a share of the degree-days in the nursery. Near the base or above the
+		// ceiling a warm nursery can delay the crop by more than the warm field gains.
 		for i := range s.Weather.Normals {
 			if n := cold.Weather.Normals[i]; s.Weather.Normals[i].MaxC > HeatCeilingC ||
 				(n.MinC+n.MaxC)/2 < CanopyBaseC+4 {

@@ -16,8 +16,7 @@ type Reminder struct {
 	On         Day // day on which to send it
 }
 
-// Question returns what the text asks. The text that a window has moved asks
-// only while that window is open.
+// Question returns what the text asks. The text that a window has moved asks only while that window is open.
 func (r Reminder) Question() Question {
 	if r.Kind == KindMoved && !r.Window.Contains(r.On) {
 		return AskNothing
@@ -28,8 +27,7 @@ func (r Reminder) Question() Question {
 // Asks reports whether the text asks the grower a question.
 func (r Reminder) Asks() bool { return r.Question() != AskNothing }
 
-// Tells reports whether the text announces a window, whose days then stay until
-// another text moves them.
+// Tells reports whether the text announces a window, whose days then stay until another text moves them.
 func (r Reminder) Tells() bool { return r.Kind.Announces() && r.Window.Exists() }
 
 // Silence says why nothing is sent today.
@@ -50,9 +48,8 @@ func (s Silence) String() string {
 		"kept for the last days", "the grower knows")
 }
 
-// Reminder decides which text to send today, given all texts sent about this
-// plot. There is at most one a day and TextsAWeek in TextsWeekDays. Texts that
-// were due on earlier days and not sent are not sent later.
+// Reminder decides which text to send today, given all texts sent about this plot. There is at most one a day and
+// TextsAWeek in TextsWeekDays. Texts that were due on earlier days and not sent are not sent later.
 func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 	r := p.due(told)
 	r.On = p.On
@@ -73,8 +70,7 @@ func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 	return r, NotSilent
 }
 
-// due returns the text that is true today, sent before or not. Its Kind is 0 if
-// there is none.
+// due returns the text that is true today, sent before or not. Its Kind is 0 if there is none.
 func (p Plan) due(told []Told) Reminder {
 	w := p.Next
 	if p.moves(told) {
@@ -99,9 +95,8 @@ func (p Plan) due(told []Told) Reminder {
 	return Reminder{}
 }
 
-// moves reports whether the announced window has moved by enough days for a text:
-// MovedDays for the first text, twice as many for later ones, so that a leaf count
-// that varies does not cause a text each time.
+// moves reports whether the announced window has moved by enough days for a text: MovedDays for the first text, twice
+// as many for later ones, so that a leaf count that varies does not cause a text each time.
 func (p Plan) moves(told []Told) bool {
 	if !p.Moved.Exists() || p.On > p.Moved.Closes {
 		return false
@@ -115,10 +110,9 @@ func (p Plan) moves(told []Told) bool {
 	return max(apart(p.Moved.Opens, p.announced.Opens), apart(p.Moved.Closes, p.announced.Closes)) >= least
 }
 
-// known reports whether the grower knows already what a text of this kind would
-// say: the window was over when the plot was registered, the grower saw the weeds
-// too big or the rows closed, or closed the plot. The end of the season is also
-// taken as known closedUsefulDays after it.
+// known reports whether the grower knows already what a text of this kind would say: the window was over when the
+// plot was registered, the grower saw the weeds too big or the rows closed, or closed the plot. The end of the season
+// is also taken as known closedUsefulDays after it.
 func (p Plan) known(kind Kind, told []Told) bool {
 	switch kind {
 	case KindMissed:
@@ -130,9 +124,8 @@ func (p Plan) known(kind Kind, told []Told) bool {
 	return false
 }
 
-// wasTold reports whether a text of this kind was sent for the present window, or
-// the end of the season was told. A text that is much older than the window was
-// about another one: the grower has corrected the planting day since.
+// wasTold reports whether a text of this kind was sent for the present window, or the end of the season was told. A
+// text that is much older than the window was about another one: the grower has corrected the planting day since.
 func (p Plan) wasTold(told []Told, kind Kind) bool {
 	if kind == KindMoved {
 		return false // after that text the moved window is the announced one
@@ -148,8 +141,7 @@ func (p Plan) wasTold(told []Told, kind Kind) bool {
 	return false
 }
 
-// waited reports whether the text at the opening was sent at least NudgeAfterDays
-// before the middle of the window.
+// waited reports whether the text at the opening was sent at least NudgeAfterDays before the middle of the window.
 func (p Plan) waited(told []Told) bool {
 	for _, t := range told {
 		if t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.Middle()-NudgeAfterDays {
@@ -176,8 +168,7 @@ func toldSince(told []Told, d Day) int {
 	return n
 }
 
-// nudgeCostsLast reports whether a nudge today would leave no text for the
-// window's last days, which matter more.
+// nudgeCostsLast reports whether a nudge today would leave no text for the window's last days, which matter more.
 func (p Plan) nudgeCostsLast(told []Told) bool {
 	return 1+toldSince(told, p.Next.LastDays()-TextsWeekDays+1) >= TextsAWeek
 }

@@ -135,9 +135,8 @@ func TestNeverTooManyTexts(t *testing.T) {
 	})
 }
 
-// ring plays a bell that looks on the given days (nil: every day) and returns the
-// texts. Like the bell it looks again on LookAgain, or on the next day if a limit
-// deferred a text.
+// ring plays a bell that looks on the given days (nil: every day) and returns the texts. Like the bell it looks again
+// on LookAgain, or on the next day if a limit deferred a text.
 func ring(t *rapid.T, s Season, from, to Day, everyDay bool) []Told {
 	var told []Told
 	look := from
@@ -185,8 +184,7 @@ func TestABellThatLooksSeldomMissesNothing(t *testing.T) {
 	})
 }
 
-// In a window of five days the middle is the day before the last days: there is no
-// nudge.
+// In a window of five days the middle is the day before the last days: there is no nudge.
 func TestNoNudgeOnTheDayBeforeTheLastDays(t *testing.T) {
 	w := Window{Number: 1, Opens: 100, Best: 101, Closes: 104, With: ByTool}
 	told := []Told{{Kind: KindOpen, Window: 1, On: 100}}

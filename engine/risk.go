@@ -27,21 +27,18 @@ type Risk struct {
 	WeedsPerM2High float64 // highest number assumed
 	HeadStartDays  int     // days from the emergence of the rice to that of the weeds
 
-	// Score ranks plots, the most urgent highest: the middle loss in % times
-	// leaves / WindowOpensLeaves. It rises every day until the critical period
-	// is over, then it is 0.
+	// Score ranks plots, the most urgent highest: the middle loss in % times leaves / WindowOpensLeaves. It rises
+	// every day until the critical period is over, then it is 0.
 	Score float64
 }
 
 // Risk returns the risk of waiting as known on day today.
 //
-// The loss is that of the hyperbola of barnyardgrass in irrigated sown rice (Richter
-// et al. 2019), from the fewest weeds in a well-farmed field to the most weeds in a
-// poorly farmed one. Transplanted rice emerged weeks before the weeds; this head
-// start reduces the loss as in Cousens et al. 1987, by HeadStartDecay a day. The
-// level depends on the middle loss times leaves / 2, with at most four leaves: once
-// the loss when the window opens, twice when it closes. The level is low before and
-// after the critical period, when waiting changes little. A plot that its grower
+// The loss is that of the hyperbola of barnyardgrass in irrigated sown rice (Richter et al. 2019), from the fewest
+// weeds in a well-farmed field to the most weeds in a poorly farmed one. Transplanted rice emerged weeks before the
+// weeds; this head start reduces the loss as in Cousens et al. 1987, by HeadStartDecay a day. The level depends on
+// the middle loss times leaves / 2, with at most four leaves: once the loss when the window opens, twice when it
+// closes. The level is low before and after the critical period, when waiting changes little. A plot that its grower
 // closed has no risk.
 func (s Season) Risk(today Day) Risk {
 	return s.riskOf(Plan{On: today, WeedLeaves: s.WeedLeaves(today)})
@@ -95,8 +92,7 @@ func levelOf(lossPct float64) Level {
 	return RiskLow
 }
 
-// stand describes the weeds on a plot: a range of plants per m2, and the head start
-// of the rice in days.
+// stand describes the weeds on a plot: a range of plants per m2, and the head start of the rice in days.
 type stand struct {
 	low, high float64
 	headStart Day
@@ -110,9 +106,8 @@ func (l lossRange) worse(m lossRange) lossRange {
 	return lossRange{max(l.lowPct, m.lowPct), max(l.middlePct, m.middlePct), max(l.highPct, m.highPct)}
 }
 
-// loss returns the loss if the weeds are never removed: for the fewest in a
-// well-farmed field, for the most in a poorly farmed field, and for their geometric
-// mean in a medium field.
+// loss returns the loss if the weeds are never removed: for the fewest in a well-farmed field, for the most in a
+// poorly farmed field, and for their geometric mean in a medium field.
 func (w stand) loss() lossRange {
 	late := HeadStartDecay * float64(w.headStart)
 	return lossRange{
@@ -143,10 +138,9 @@ func (s *Season) amountSeen() (a Amount) {
 	return a
 }
 
-// stand returns the weeds since the last pass, which have the given number of leaves:
-// as many as the grower saw. If nobody looked, there are none until half of them have
-// emerged; then half of WeedsUnknownLow to WeedsUnknownHigh, rising to all at two
-// leaves.
+// stand returns the weeds since the last pass, which have the given number of leaves: as many as the grower saw. If
+// nobody looked, there are none until half of them have emerged; then half of WeedsUnknownLow to WeedsUnknownHigh,
+// rising to all at two leaves.
 func (s *Season) stand(seen Amount, leaves float64) (w stand) {
 	if seen == AmountUnknown && leaves <= 0 {
 		return w
@@ -164,8 +158,7 @@ func (s *Season) stand(seen Amount, leaves float64) (w stand) {
 	return w
 }
 
-// leftStand returns the weeds that the last pass left in the rows; false if it left
-// few or none.
+// leftStand returns the weeds that the last pass left in the rows; false if it left few or none.
 func (s *Season) leftStand() (stand, bool) {
 	last, passed := s.lastPass()
 	if !passed || !leavesWeeds(last) {
@@ -178,9 +171,8 @@ func (s *Season) leftStand() (stand, bool) {
 // leavesWeeds reports whether a pass left some or many weeds.
 func leavesWeeds(p Pass) bool { return p.Left == Some || p.Left == Many }
 
-// headStart returns the days from the emergence of the rice to a day on which weeds
-// emerged. It is not negative, because the hyperbola was fitted to weeds that emerge
-// with the crop.
+// headStart returns the days from the emergence of the rice to a day on which weeds emerged. It is not negative,
+// because the hyperbola was fitted to weeds that emerge with the crop.
 func (s *Season) headStart(weedsUp Day) Day {
 	riceUp := s.Plot.Planted + RiceUpDays
 	if s.Plot.Method == Transplanted {
@@ -224,9 +216,8 @@ func (s *Season) newUp() Day {
 	return up
 }
 
-// halfUp returns the first day on which half of the weeds have emerged by the clock.
-// If that is before the clock's day, it goes back, but not before day clean, the last
-// puddling or pass.
+// halfUp returns the first day on which half of the weeds have emerged by the clock. If that is before the clock's
+// day, it goes back, but not before day clean, the last puddling or pass.
 func (c weedClock) halfUp(w *Weather, clean Day) Day {
 	d, heat := c.from, c.heat
 	for ; heat < 0 && d < c.from+horizon; d++ {

@@ -7,9 +7,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// waiting returns a plot of 20x20 cm at 28 °C with a kept flood. Half of the weeds
-// emerge on day 10, 24 days after the rice, and have two leaves on day 15 and four on
-// day 20.
+// waiting returns a plot of 20x20 cm at 28 °C with a kept flood. Half of the weeds emerge on day 10, 24 days after
+// the rice, and have two leaves on day 15 and four on day 20.
 func waiting() Season {
 	return Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(23, 33)}
 }
@@ -94,9 +93,8 @@ func TestRiskOfASeason(t *testing.T) {
 		r := s.Risk(s.Plot.Planted + c.day)
 		if r.Level != c.level || r.Critical != c.critical || r.HeadStartDays != c.head ||
 			!near(r.LowPct, c.low, 0.06) || !near(r.HighPct, c.high, 0.06) {
-			t.Errorf("%s: %s, critical %t, head start %d, %.1f to %.1f %%; want %s, %t, %d, %g to %g",
-				c.name, r.Level, r.Critical, r.HeadStartDays, r.LowPct, r.HighPct, c.level, c.critical, c.head, c.low,
-				c.high)
+			t.Errorf("%s: %s, critical %t, head start %d, %.1f to %.1f %%; want %s, %t, %d, %g to %g", c.name, r.Level,
+				r.Critical, r.HeadStartDays, r.LowPct, r.HighPct, c.level, c.critical, c.head, c.low, c.high)
 		}
 	}
 }
@@ -122,8 +120,7 @@ func TestWeedsTakenToStand(t *testing.T) {
 				c.high)
 		}
 	}
-	// The bound is the hyperbola as published (computed: low technology, 64
-	// plants).
+	// The bound is the hyperbola as published (computed: low technology, 64 plants).
 	if r := seen(Many).Risk(planted + 16); !near(r.BoundPct, 88.27, 0.005) {
 		t.Errorf("bound %.2f %%, want 88.27", r.BoundPct)
 	}
@@ -260,8 +257,7 @@ func TestAPassLowersTheRisk(t *testing.T) {
 		if r := weeded(s, Some).Risk(today); r.Level != RiskLow || r.Score != 0 {
 			t.Errorf("some left, this very day: %+v", r)
 		}
-		// Later the risk is still not higher than without the pass, unless the
-		// grower told the amount of weeds.
+		// Later the risk is still not higher than without the pass, unless the grower told the amount of weeds.
 		unseen := s
 		unseen.Sightings = slices.Clone(s.Sightings)
 		for i := range unseen.Sightings {

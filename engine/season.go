@@ -27,8 +27,7 @@ var ErrOrder = errors.New("engine: passes and sightings must be in order of day"
 // plot is open. It stands here because the menu and the store both use it.
 var ErrNoPlot = errors.New("no open plot has this number")
 
-// Validate returns an error for the first part that is outside its limits, or
-// ErrOrder.
+// Validate returns an error for the first part that is outside its limits, or ErrOrder.
 func (s Season) Validate() error {
 	if err := s.Plot.Validate(); err != nil {
 		return err
@@ -68,9 +67,8 @@ func (s Season) Validate() error {
 	return nil
 }
 
-// asOf returns the season without the passes and sightings after a day. It also
-// drops those from before planting: they belong to another season, or the grower
-// corrected the planting day.
+// asOf returns the season without the passes and sightings after a day. It also drops those from before planting:
+// they belong to another season, or the grower corrected the planting day.
 func (s Season) asOf(today Day) Season {
 	for len(s.Passes) > 0 && s.Passes[0].On < s.Plot.Planted {
 		s.Passes = s.Passes[1:]

@@ -6,9 +6,8 @@ import (
 	"testing"
 )
 
-// diary plays a season day by day and returns, in days after planting, the ranges of
-// equal states in the evening and the texts of a bell that looks every morning, before
-// the records of that day.
+// diary plays a season day by day and returns, in days after planting, the ranges of equal states in the evening and
+// the texts of a bell that looks every morning, before the records of that day.
 type diary struct {
 	states, texts string
 }
@@ -140,9 +139,8 @@ func TestSeasonsDayByDay(t *testing.T) {
 		},
 		{
 			name: "weeds seen too big, pulled by hand three days later",
-			season: Season{Plot: plot20, Tool: Tool{WidthCM: 15},
-				Sightings: []Sighting{{On: at(14), Leaves: FourPlus}},
-				Passes:    []Pass{{On: at(17), With: ByHand, Left: Few}}},
+			season: Season{Plot: plot20, Tool: Tool{WidthCM: 15}, Sightings: []Sighting{{On: at(14),
+				Leaves: FourPlus}}, Passes: []Pass{{On: at(17), With: ByHand, Left: Few}}},
 			states: "0-12 too early, 13 prepare, 14-16 missed, 17-20 follow up, 21-29 too early, 30-31 prepare, " +
 				"32-35 open, 36-37 last days, 38-41 missed, 42-60 closed",
 			texts: "13 prepare, 30 prepare, 32 open, 36 last-days, 38 missed, 42 closed",

@@ -30,12 +30,10 @@ func (o Order) Tool() Tool {
 // ErrNoRows says that no row spacing was given, from which the width follows.
 var ErrNoRows = errors.New("engine: no row spacing is told, and the tool's width follows from it")
 
-// OrderOf returns the tool for the row spacings in use, in cm, the soil, and the
-// statures in cm of the people who will push it (none: people of usual stature). The
-// tool leaves SideClearanceCM free on each side in the narrowest rows. It must be
-// adjustable if that width is too small for the widest rows. No tool is wider than
-// WidestPushedCM. It fails with ErrNoRows, for rows too narrow for any tool, and for
-// figures outside their limits.
+// OrderOf returns the tool for the row spacings in use, in cm, the soil, and the statures in cm of the people who
+// will push it (none: people of usual stature). The tool leaves SideClearanceCM free on each side in the narrowest
+// rows. It must be adjustable if that width is too small for the widest rows. No tool is wider than WidestPushedCM.
+// It fails with ErrNoRows, for rows too narrow for any tool, and for figures outside their limits.
 func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
 	if len(rowsCM) == 0 {
 		return Order{}, ErrNoRows
@@ -110,13 +108,11 @@ const (
 
 func (c Cure) String() string {
 	return name(c, "", "lower the float", "raise the float", "lower the handle", "raise the handle",
-		"let the mud settle",
-		"deepen the water", "clean the teeth", "widen the teeth", "push and pull", "narrow the tool", "go slower",
-		"pull by hand", "stop")
+		"let the mud settle", "deepen the water", "clean the teeth", "widen the teeth", "push and pull",
+		"narrow the tool", "go slower", "pull by hand", "stop")
 }
 
-// Cures returns what to try against a trouble, the least work first (common practice,
-// no source).
+// Cures returns what to try against a trouble, the least work first (common practice, no source).
 func Cures(t Trouble) []Cure {
 	switch t {
 	case Sinks:

@@ -1,8 +1,7 @@
 package engine
 
-// Summary sums up the logged passes of a season, for the grower when the plot
-// closes and for the place. Times are in person-hours, money in the place's
-// currency.
+// Summary sums up the logged passes of a season, for the grower when the plot closes and for the place. Times are in
+// person-hours, money in the place's currency.
 type Summary struct {
 	Passes      int     // passes logged
 	ByHand      int     // passes without the tool
@@ -13,12 +12,10 @@ type Summary struct {
 	LoggedHours int     // number of those passes
 	Rounds      int     // passes, where one and those within FollowUpDays of it are one round
 	HandHours   float64 // hours that Rounds weedings by hand would have taken; 0 = area not told
-	// Cost is the value of the family's hours plus one season of the tool; 0 =
-	// unknown.
+	// Cost is the value of the family's hours plus one season of the tool; 0 = unknown.
 	Cost float64
-	// SavedHours is the hours by hand less the logged ones, over the rounds
-	// with the tool that told all their hours. It is negative if the tool took
-	// longer; 0 = unknown.
+	// SavedHours is the hours by hand less the logged ones, over the rounds with the tool that told all their hours.
+	// It is negative if the tool took longer; 0 = unknown.
 	SavedHours float64
 }
 
@@ -78,8 +75,7 @@ func (s *Season) spent(sum Summary) float64 {
 	return cost + p.toolSeason()/float64(max(1, s.Home.Neighbours))
 }
 
-// hoursOfAll returns the person-hours of a pass; 0 if hours or people are not
-// told.
+// hoursOfAll returns the person-hours of a pass; 0 if hours or people are not told.
 func (p Pass) hoursOfAll() float64 { return max(0, p.Hours*float64(p.People)) }
 
 // inWindow reports whether pass i fell within the window that was planned on the
@@ -101,8 +97,7 @@ type round struct {
 	hours float64 // person-hours
 }
 
-// firstRound returns the round that begins with the first of the passes, and the
-// passes after it.
+// firstRound returns the round that begins with the first of the passes, and the passes after it.
 func firstRound(passes []Pass) (r round, rest []Pass) {
 	r.told = true
 	begin := passes[0].On
@@ -116,8 +111,7 @@ func firstRound(passes []Pass) (r round, rest []Pass) {
 	return r, passes
 }
 
-// handRound returns the person-hours that this grower needs to weed the plot once
-// by hand; 0 if the area is not told.
+// handRound returns the person-hours that this grower needs to weed the plot once by hand; 0 if the area is not told.
 func (s Season) handRound() float64 {
 	return s.local().Figures.HandHoursPerHa * s.Plot.AreaM2 / 1e4 * s.pace(ByHand).Factor
 }

@@ -44,14 +44,12 @@ func TestSummary(t *testing.T) {
 		{"hours told for half a round save nothing known", hectare(tool(16, 60, 1), hand(18, 0)),
 			Summary{Passes: 2, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 18, Hours: 60,
 				LoggedHours: 1, Rounds: 1, HandHours: 200}},
-		{"by hand alone saves nothing", hectare(hand(16, 200)),
-			Summary{Passes: 1, ByHand: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Hours: 200,
-				LoggedHours: 1, Rounds: 1, HandHours: 200}},
+		{"by hand alone saves nothing", hectare(hand(16, 200)), Summary{Passes: 1, ByHand: 1, InWindow: 1,
+			FirstDay: planted + 16, LastDay: planted + 16, Hours: 200, LoggedHours: 1, Rounds: 1, HandHours: 200}},
 		{"hours without people are not told", hectare(tool(16, 60, 0)),
 			Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Rounds: 1, HandHours: 200}},
-		{"the tool took longer", hectare(tool(16, 250, 1)),
-			Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16, LastDay: planted + 16, Hours: 250, LoggedHours: 1,
-				Rounds: 1, HandHours: 200, SavedHours: -50}},
+		{"the tool took longer", hectare(tool(16, 250, 1)), Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16,
+			LastDay: planted + 16, Hours: 250, LoggedHours: 1, Rounds: 1, HandHours: 200, SavedHours: -50}},
 	} {
 		if got := c.season.Summary(planted + 60); got != c.want {
 			t.Errorf("%s\n got %+v\nwant %+v", c.name, got, c.want)
@@ -168,9 +166,8 @@ func TestWhatASeasonCost(t *testing.T) {
 	pass := func(d Day, with Means, hours float64) Pass {
 		return Pass{On: s.Plot.Planted + d, With: with, Hours: hours, People: 1}
 	}
-	// Computed: the tool 11.34 a year by capital recovery (checked in
-	// money_test.go) and 4.80 of repairs, over two crops; the days at 6 for
-	// six hours.
+	// Computed: the tool 11.34 a year by capital recovery (checked in money_test.go) and 4.80 of repairs, over two
+	// crops; the days at 6 for six hours.
 	const tool = (11.3392 + 4.8) / 2
 	for _, c := range []struct {
 		name   string

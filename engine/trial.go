@@ -23,8 +23,7 @@ type Half struct {
 	Bags   float64 // harvest in the grower's bags, of equal size in both halves; 0 = not told
 }
 
-// Trial compares two ways of weeding. Passes before day Begun are not part of it; 0
-// = all passes are.
+// Trial compares two ways of weeding. Passes before day Begun are not part of it; 0 = all passes are.
 type Trial struct {
 	A, B  Half
 	Begun Day
@@ -87,11 +86,10 @@ type Comparison struct {
 
 // Compare compares the halves as known on day today.
 //
-// Two figures differ if |a - b| > noise x (a + b) / 2, with TrialHoursNoise for hours
-// and TrialHarvestNoise for the harvest; weeds left differ by more than
-// TrialLeftNoise. Hours are compared when both seasons are over and both halves told
-// the hours of every pass, because a half with missing hours would look quicker.
-// Weeds left are compared when each half has TrialLeftReports reports.
+// Two figures differ if |a - b| > noise x (a + b) / 2, with TrialHoursNoise for hours and TrialHarvestNoise for the
+// harvest; weeds left differ by more than TrialLeftNoise. Hours are compared when both seasons are over and both
+// halves told the hours of every pass, because a half with missing hours would look quicker. Weeds left are compared
+// when each half has TrialLeftReports reports.
 func (t Trial) Compare(today Day) Comparison {
 	c := Comparison{A: t.A.side(t.Begun, today), B: t.B.side(t.Begun, today), Unlike: t.unlike()}
 	c.SoFar = t.A.goesOn(today) || t.B.goesOn(today)
@@ -166,8 +164,7 @@ func (s Side) logsAll() bool { return s.Passes > 0 && s.Logged == s.Passes }
 // differ reports whether two figures differ by more than a share of their mean.
 func differ(a, b, share float64) bool { return math.Abs(a-b) > share*(a+b)/2 }
 
-// less compares two positive figures, with a noise that is a share of their mean.
-// A figure of 0 is not told.
+// less compares two positive figures, with a noise that is a share of their mean. A figure of 0 is not told.
 func less(a, b, share float64) Which {
 	if !(a > 0 && b > 0) {
 		return NotTold

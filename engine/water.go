@@ -19,10 +19,9 @@ type WaterFlow struct {
 //
 //	depth = min(BundMM, max(0, depth + rain + let in - ETc - loss))
 //
-// The balance is exact: depth, rain and inflow equal evaporated, lost, spilled and
-// remaining water. If the water does not suffice for ETc and loss, ETc comes first.
-// Soil water is not modelled: the depth ends at 0, and dry soil takes no water before
-// water stands again.
+// The balance is exact: depth, rain and inflow equal evaporated, lost, spilled and remaining water. If the water does
+// not suffice for ETc and loss, ETc comes first. Soil water is not modelled: the depth ends at 0, and dry soil takes
+// no water before water stands again.
 func WaterStep(depthMM float64, day WaterDay) (f WaterFlow) {
 	rest := depthMM + day.RainMM + day.InMM
 	f.EvaporatedMM = min(rest, day.ETcMM)
@@ -56,20 +55,16 @@ type Water struct {
 	ETcMM, LossMM float64 // evapotranspiration and loss of day On
 }
 
-// Water computes the balance of ponded water of a season whose next window is w, as
-// known on day today.
+// Water computes the balance of ponded water of a season whose next window is w, as known on day today.
 //
-// The balance starts from the water that the grower saw in the last WaterSeenDays;
-// otherwise today with KeptDepthMM, which is common practice, or with no water on a
-// plot kept moist. It includes rain and losses only. Irrigation since then is not
-// known, so the depth is the lowest to be expected. Measured rain counts fully, the
-// rain of the normals with its effective part (EffectiveRainMM), spread evenly over
-// the month.
+// The balance starts from the water that the grower saw in the last WaterSeenDays; otherwise today with KeptDepthMM,
+// which is common practice, or with no water on a plot kept moist. It includes rain and losses only. Irrigation since
+// then is not known, so the depth is the lowest to be expected. Measured rain counts fully, the rain of the normals
+// with its effective part (EffectiveRainMM), spread evenly over the month.
 //
-// It computes WaterAheadDays, or until day On, but at most horizon days. For a window
-// that opens later it returns the water of the last day computed. The figures are
-// finite for any season that Validate accepts; above 55 degrees of latitude they are
-// outside the range of the radiation formula.
+// It computes WaterAheadDays, or until day On, but at most horizon days. For a window that opens later it returns the
+// water of the last day computed. The figures are finite for any season that Validate accepts; above 55 degrees of
+// latitude they are outside the range of the radiation formula.
 func (s Season) Water(today Day, w Window) Water {
 	pond := newPond(&s, today)
 	out := Water{From: pond.day, FromSeen: pond.seen, NeedMM: WeedingDepthMM, LeastMM: WeedingLeastMM, On: today}
@@ -93,8 +88,7 @@ func (s Season) Water(today Day, w Window) Water {
 	return out
 }
 
-// letIn computes volume and time of BringMM for a plot's area and inflow. One mm on
-// one m2 is one litre.
+// letIn computes volume and time of BringMM for a plot's area and inflow. One mm on one m2 is one litre.
 func (o *Water) letIn(areaM2, inflowLS float64) {
 	o.Litres = o.BringMM * areaM2
 	o.M3 = o.Litres / litresAM3
@@ -107,10 +101,9 @@ func (o *Water) letIn(areaM2, inflowLS float64) {
 	}
 }
 
-// WaterDepths returns the depth in mm of each day from from to to, by the balance of
-// Water as known on day today. Days before the start of a balance that starts from
-// the usual depth have that depth. A depth of -1 means not known: before planting,
-// after harvest, or before the water that the grower last saw.
+// WaterDepths returns the depth in mm of each day from from to to, by the balance of Water as known on day today.
+// Days before the start of a balance that starts from the usual depth have that depth. A depth of -1 means not known:
+// before planting, after harvest, or before the water that the grower last saw.
 func (s Season) WaterDepths(from, to, today Day) []float64 {
 	if to < from {
 		return nil
@@ -197,8 +190,7 @@ func (f *Figures) lossMM(soil Soil) float64 {
 	return f.LossMediumMM
 }
 
-// EffectiveRainMM returns the part of a month's rain P that a crop can use, in mm a
-// month:
+// EffectiveRainMM returns the part of a month's rain P that a crop can use, in mm a month:
 //
 //	Pe = 0.8 P - 25  above 75 mm a month
 //	Pe = 0.6 P - 10  otherwise, and never less than 0
@@ -216,9 +208,8 @@ func EffectiveRainMM(monthMM float64) float64 {
 	return pe
 }
 
-// waterRain returns the rain of the water balance for days in rising order: the
-// measured rain, since the balance itself models the overflow, or else the effective
-// rain of the month's normal, spread evenly over its days.
+// waterRain returns the rain of the water balance for days in rising order: the measured rain, since the balance
+// itself models the overflow, or else the effective rain of the month's normal, spread evenly over its days.
 type waterRain struct {
 	w    *Weather
 	next Day     // day from which mm is not valid; at first the day of the first call

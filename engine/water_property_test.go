@@ -37,8 +37,7 @@ func TestWaterIsNeitherMadeNorLost(t *testing.T) {
 	})
 }
 
-// drawWet draws a valid season with rain, sightings of water and figures set for the
-// place.
+// drawWet draws a valid season with rain, sightings of water and figures set for the place.
 func drawWet(t *rapid.T) Season {
 	s := drawSeason(t)
 	s.Weather.LatitudeDeg = rapid.Float64Range(-90, 90).Draw(t, "latitude")

@@ -178,8 +178,7 @@ func TestLossBySoil(t *testing.T) {
 	}
 }
 
-// A measured storm fills the plot to the bund; a measured drought dries it
-// where the normals would have kept it wet.
+// A measured storm fills the plot to the bund; a measured drought dries it where the normals would have kept it wet.
 func TestWaterFollowsMeasuredRain(t *testing.T) {
 	s := thirsty(5)
 	p := s.Plot.Planted
@@ -271,8 +270,7 @@ func BenchmarkWater(b *testing.B) {
 	})
 }
 
-// Computed from the two lines of the training manual; it is said to match its
-// Table 6 (from memory).
+// Computed from the two lines of the training manual; it is said to match its Table 6 (from memory).
 func TestEffectiveRain(t *testing.T) {
 	for _, c := range []struct{ month, want float64 }{
 		{20, 2}, {50, 20}, {70, 32}, {80, 39}, {100, 55}, {150, 95}, {200, 135},

@@ -15,16 +15,14 @@ type Normal struct {
 // Normals holds the climate of the twelve months, January first.
 type Normals [12]Normal
 
-// DayWeather is the weather of one day: minimum and maximum temperature in °C, rain
-// in mm.
+// DayWeather is the weather of one day: minimum and maximum temperature in °C, rain in mm.
 type DayWeather struct {
 	MinC, MaxC float64
 	RainMM     float64
 }
 
-// Measured is the weather of one day as measured at the place, in the units of
-// DayWeather. A figure that was not measured is NaN; see Unmeasured. Of the two
-// temperatures both are measured or none.
+// Measured is the weather of one day as measured at the place, in the units of DayWeather. A figure that was not
+// measured is NaN; see Unmeasured. Of the two temperatures both are measured or none.
 type Measured struct {
 	MinC, MaxC float64
 	RainMM     float64
@@ -54,9 +52,8 @@ func (y Daily) On(d Day) (Measured, bool) {
 	return y.Days[d-y.From], true
 }
 
-// Weather returns the weather of any day: as measured, or else from the monthly
-// normals. Normal temperatures are interpolated linearly between the middles of the
-// months; normal rain is spread evenly over the month.
+// Weather returns the weather of any day: as measured, or else from the monthly normals. Normal temperatures are
+// interpolated linearly between the middles of the months; normal rain is spread evenly over the month.
 type Weather struct {
 	Normals     Normals
 	LatitudeDeg float64 // north positive
@@ -110,8 +107,7 @@ func (w *Weather) riceHeat(d Day, baseC float64) float64 {
 	return DegreeDays(w.at(d), baseC, HeatCeilingC)
 }
 
-// Steady returns weather with the same temperatures on every day and no rain, for
-// tools and worked examples.
+// Steady returns weather with the same temperatures on every day and no rain, for tools and worked examples.
 func Steady(minC, maxC float64) Weather {
 	var w Weather
 	for i := range w.Normals {

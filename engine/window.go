@@ -17,9 +17,8 @@ func (w Why) String() string {
 		"weeds seen too big", "usual hand-weeding days")
 }
 
-// Window is the range of days for the next pass. It opens when most weeds have
-// two leaves (BBCH 12) and closes when they have four (BBCH 14), both days
-// included.
+// Window is the range of days for the next pass. It opens when most weeds have two leaves (BBCH 12) and closes when
+// they have four (BBCH 14), both days included.
 type Window struct {
 	Number  int // 1 = the first pass of the season; 0 = there is no window
 	Edition int // number of sightings of weeds since the last pass; texts about an earlier edition are out of date
@@ -36,13 +35,11 @@ func (w Window) Exists() bool { return w.Number > 0 }
 // Contains reports whether d is a day of the window.
 func (w Window) Contains(d Day) bool { return w.Exists() && w.Opens <= d && d <= w.Closes }
 
-// Middle returns the day half-way through the window. A grower who has not
-// answered by then gets one nudge.
+// Middle returns the day half-way through the window. A grower who has not answered by then gets one nudge.
 func (w Window) Middle() Day { return w.Opens + (w.Closes-w.Opens)/2 }
 
-// LastDays returns the first of the window's last two days. In a window of three
-// days it returns the last day, so that the text at the opening and the text for
-// the last days are not sent on consecutive days.
+// LastDays returns the first of the window's last two days. In a window of three days it returns the last day, so
+// that the text at the opening and the text for the last days are not sent on consecutive days.
 func (w Window) LastDays() Day {
 	if w.Closes-w.Opens == 2 {
 		return w.Closes
@@ -84,10 +81,9 @@ func (s Season) nextWindow(today Day) Window {
 	return w
 }
 
-// weedClock returns the clock that starts at the last puddling or pass. A kept
-// flood delays emergence by FloodDelay, also after a pass that left few weeds. If
-// a pass left some weeds, they have emerged already and there is no delay. If it
-// left many, the clock is set so that they have two leaves AgainOpensDays later.
+// weedClock returns the clock that starts at the last puddling or pass. A kept flood delays emergence by FloodDelay,
+// also after a pass that left few weeds. If a pass left some weeds, they have emerged already and there is no delay.
+// If it left many, the clock is set so that they have two leaves AgainOpensDays later.
 func (s Season) weedClock() weedClock {
 	last, passed := s.lastPass()
 	c := weedClock{from: s.Plot.puddled(), heat: -HalfEmergence, rate: s.local().WeedRate}
@@ -112,9 +108,8 @@ func (s *Season) seenClock(seen Sighting) weedClock {
 	return weedClock{from: seen.On, heat: seen.Leaves.number() * WeedPhyllochron, rate: s.local().WeedRate}
 }
 
-// leafWindow returns the window from two to four leaves by a clock. The best day
-// depends on the amount: the opening for many weeds, the last days for few, so
-// that more of them have emerged.
+// leafWindow returns the window from two to four leaves by a clock. The best day depends on the amount: the opening
+// for many weeds, the last days for few, so that more of them have emerged.
 func (s Season) leafWindow(c weedClock, amount Amount, why Why) Window {
 	days := c.reach(&s.Weather, [...]float64{WindowOpensLeaves, WindowBestLeaves, WindowClosesLeaves})
 	w := Window{Opens: days[0], Best: days[1], Closes: days[2], Why: why}
@@ -142,8 +137,7 @@ func (s Season) seenWindow(w Window, seen Sighting) Window {
 	return w
 }
 
-// freshSightings returns the sightings after the last pass. Earlier ones say
-// nothing about the weeds that stand now.
+// freshSightings returns the sightings after the last pass. Earlier ones say nothing about the weeds that stand now.
 func (s Season) freshSightings() []Sighting {
 	fresh := s.Sightings
 	if last, passed := s.lastPass(); passed {
@@ -167,11 +161,10 @@ func (s Season) WeedLeaves(d Day) float64 {
 	return c.leaves(&s.Weather, d)
 }
 
-// handWindow returns the next of the usual hand-weedings on a plot where no tool
-// can be used. A weeding up to HandEarlyDays before the usual days counts for
-// them. A hand-weeding that was not done stays the next one until PrepareDays
-// before the one that follows. Weeds of four leaves are big enough to pull: if the
-// grower sees them in the HandEarlyDays before, the window opens on that day.
+// handWindow returns the next of the usual hand-weedings on a plot where no tool can be used. A weeding up to
+// HandEarlyDays before the usual days counts for them. A hand-weeding that was not done stays the next one until
+// PrepareDays before the one that follows. Weeds of four leaves are big enough to pull: if the grower sees them in
+// the HandEarlyDays before, the window opens on that day.
 func (s Season) handWindow(today Day) Window {
 	last, passed := s.lastPass()
 	days := handDays(s.Plot.Method)

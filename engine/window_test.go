@@ -129,15 +129,13 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 		w := mustPlan(t, s, planted+20).Next
 		if w.Opens-planted != c.opens || w.Best-planted != c.best || w.Closes-planted != c.closes || w.Why != c.why ||
 			w.Edition != c.edition {
-			t.Errorf("%s: days %d, %d, %d, %s, edition %d; want %d, %d, %d, %s, %d", c.name,
-				w.Opens-planted, w.Best-planted, w.Closes-planted, w.Why, w.Edition, c.opens, c.best, c.closes, c.why,
-				c.edition)
+			t.Errorf("%s: days %d, %d, %d, %s, edition %d; want %d, %d, %d, %s, %d", c.name, w.Opens-planted,
+				w.Best-planted, w.Closes-planted, w.Why, w.Edition, c.opens, c.best, c.closes, c.why, c.edition)
 		}
 	}
 	// A pass starts a new count of editions.
-	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32),
-		Sightings: []Sighting{saw(9, TwoThree, Some), saw(12, FourPlus, Some)},
-		Passes:    []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
+	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Sightings: []Sighting{saw(9,
+		TwoThree, Some), saw(12, FourPlus, Some)}, Passes: []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
 	if w := mustPlan(t, s, planted+20).Next; w.Why != WhyRegrowth || w.Edition != 0 || w.Opens != planted+27 {
 		t.Errorf("after a pass: day %d, %s, edition %d", w.Opens-planted, w.Why, w.Edition)
 	}

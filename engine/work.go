@@ -13,8 +13,7 @@ const (
 
 func (a Advice) String() string { return name(a, "", "both ways", "one way, then by hand", "by hand") }
 
-// Alternative says what to change if the advised work cannot be finished inside
-// the window.
+// Alternative says what to change if the advised work cannot be finished inside the window.
 type Alternative uint8
 
 const (
@@ -75,18 +74,15 @@ func (w *Work) hours(a Advice) (push, pull float64) {
 	return 0, w.HandHours
 }
 
-// Work computes hours, days and people for weeding the plot in window w as known
-// on day today. If there is no window, it is past, or the weeds are too big for
-// the tool, it computes hours and days only.
+// Work computes hours, days and people for weeding the plot in window w as known on day today. If there is no window,
+// it is past, or the weeds are too big for the tool, it computes hours and days only.
 //
-// n people work h hours a day with one tool. Pushing that takes P person-hours and
-// pulling that takes L need
+// n people work h hours a day with one tool. Pushing that takes P person-hours and pulling that takes L need
 //
 //	days = max( ceil((P + L) / (n h)), ceil(P / min(n h, max(h, ToolDayHours))) )
 //
-// because one person pushes the tool at a time. People take turns, so the tool is
-// used longer on a day than one of them works, and the others pull weeds behind
-// it. The pulling of the last row is neglected.
+// because one person pushes the tool at a time. People take turns, so the tool is used longer on a day than one of
+// them works, and the others pull weeds behind it. The pulling of the last row is neglected.
 func (s Season) Work(today Day, w Window) Work {
 	s = s.asOf(today)
 	f, at := s.fit(), &s.local().Figures
@@ -142,9 +138,8 @@ func (w *Work) withTool(f Fit, ha float64, left Amount) {
 	}
 }
 
-// pullShare returns the hours of pulling after one pass along, as a share of the
-// model's hours of that pass. It depends on what the last pass left and is highest
-// for a loose tool, which leaves wide strips.
+// pullShare returns the hours of pulling after one pass along, as a share of the model's hours of that pass. It
+// depends on what the last pass left and is highest for a loose tool, which leaves wide strips.
 func pullShare(f Fit, left Amount) float64 {
 	switch {
 	case f.Verdict == FitLoose || left == Many:
@@ -155,8 +150,7 @@ func pullShare(f Fit, left Amount) float64 {
 	return PullShareSome
 }
 
-// toolADay returns for how many hours a day n people push the given number of
-// tools, all tools together.
+// toolADay returns for how many hours a day n people push the given number of tools, all tools together.
 func (w *Work) toolADay(n, tools int) float64 {
 	return min(float64(n)*w.HoursADay, float64(tools)*max(w.HoursADay, ToolDayHours))
 }
@@ -183,10 +177,9 @@ func (w *Work) schedule(from, to Day) {
 	w.instead(span)
 }
 
-// instead sets the cheapest alternative that ends within span days. It tries, in
-// this order: one direction with the same people, more people, one direction with
-// more people, and the last two with a second tool. Otherwise the rest is pulled
-// by hand after the window.
+// instead sets the cheapest alternative that ends within span days. It tries, in this order: one direction with the
+// same people, more people, one direction with more people, and the last two with a second tool. Otherwise the rest
+// is pulled by hand after the window.
 func (w *Work) instead(span int) {
 	less := w.Do
 	if w.Do == WeedBoth {

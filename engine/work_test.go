@@ -49,8 +49,7 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 			t.Errorf("%s: %g h, want %g", c.name, got, c.hours)
 		}
 	}
-	// Computed: a plot 40 x 25 m with rows of 20 cm along the 40 m has 125
-	// rows, and 5.0 km are walked.
+	// Computed: a plot 40 x 25 m with rows of 20 cm along the 40 m has 125 rows, and 5.0 km are walked.
 	s := rowsOf20(40*25, 0)
 	if f := s.fit(); !near(f.WalkKM, 125*40/1000.0, 1e-9) || !near(f.WalkKM, 5.0, 1e-9) {
 		t.Errorf("walks %g km, want 5", f.WalkKM)
@@ -69,8 +68,7 @@ func TestHoursByHand(t *testing.T) {
 	if !near(w.HandHours, 1/0.005, 1e-9) {
 		t.Errorf("%g h/ha by hand, want 200", w.HandHours)
 	}
-	// Common practice, no source: the tool is two to three times quicker, with
-	// what is pulled behind it.
+	// Common practice, no source: the tool is two to three times quicker, with what is pulled behind it.
 	if times := w.HandHours / w.Total(); times < 2 || times > 3 {
 		t.Errorf("%g times quicker", times)
 	}
@@ -256,8 +254,7 @@ func TestPullingGoesByWhatWasLeft(t *testing.T) {
 }
 
 func TestTheOtherWayNextTime(t *testing.T) {
-	// Common practice, no source: one direction and hand work, and the other
-	// direction next time.
+	// Common practice, no source: one direction and hand work, and the other direction next time.
 	for _, c := range []struct {
 		name string
 		hill float64

@@ -3,9 +3,8 @@
 //
 //	import _ "rowbell/engine/rapidseed"
 //
-// Every run then draws the same values, so that a test cannot fail by chance
-// in a change that has nothing to do with it. New values are tried by
-// .ci/explore, which sets RAPID_SEED. What it finds is kept as a file below
+// Every run then draws the same values, so that a test cannot fail by chance in a change that has nothing to do with
+// it. New values are tried by .ci/explore, which sets RAPID_SEED. What it finds is kept as a file below
 // testdata/rapid of the package; rapid runs those cases first.
 //
 // Nothing that is not a test may import this package.

@@ -8,8 +8,7 @@ import (
 	"rowbell/engine"
 )
 
-// grower simulates one grower with one plot, from planting to the last day on which
-// the tool can be used.
+// grower simulates one grower with one plot, from planting to the last day on which the tool can be used.
 type grower struct {
 	r      *rand.Rand
 	nature Nature
@@ -32,8 +31,7 @@ type grower struct {
 	foretold    int     // number of predicted openings
 }
 
-// grower draws grower i. Plot, tool and nature do not depend on whether there is a
-// bell.
+// grower draws grower i. Plot, tool and nature do not depend on whether there is a bell.
 func (o *Options) grower(i int) *grower {
 	g := &grower{r: rand.New(rand.NewPCG(o.Seed, uint64(i))), nature: o.Nature}
 	plot, tool, rate := o.plot(g.r)
@@ -71,8 +69,7 @@ func (g *grower) byHabit() {
 	}
 }
 
-// withBell plays the season with the bell, day by day: the morning's text, the
-// grower's answer, and the day's work.
+// withBell plays the season with the bell, day by day: the morning's text, the grower's answer, and the day's work.
 func (g *grower) withBell() {
 	g.compare(g.truth.Plot.Planted)
 	for d := g.truth.Plot.Planted; d <= g.last; d++ {
@@ -214,8 +211,7 @@ func (g *grower) tell() {
 	g.untold = g.untold[:0]
 }
 
-// note adds a pass to those that the service knows, in order of day. A second pass on
-// a day replaces the first.
+// note adds a pass to those that the service knows, in order of day. A second pass on a day replaces the first.
 func (g *grower) note(p engine.Pass) {
 	g.next = 0
 	at, there := slices.BinarySearchFunc(g.known.Passes, p.On,
@@ -227,8 +223,7 @@ func (g *grower) note(p engine.Pass) {
 	g.known.Passes = slices.Insert(g.known.Passes, at, p)
 }
 
-// compare adds the error of the opening that the service predicts, if it is predicted
-// by the weed clock.
+// compare adds the error of the opening that the service predicts, if it is predicted by the weed clock.
 func (g *grower) compare(d engine.Day) {
 	foretold := windows(g.known, d).Next
 	if !foretold.Exists() || !g.window.Exists() || foretold.Why != engine.WhyWeedClock &&

@@ -36,9 +36,8 @@ func Years() []string {
 	return names
 }
 
-// WeatherOf returns the weather of the valley in a year of the named kind, with its
-// measured days; false for an unknown name. A normal year has no measured days, only
-// the normals.
+// WeatherOf returns the weather of the valley in a year of the named kind, with its measured days; false for an
+// unknown name. A normal year has no measured days, only the normals.
 func WeatherOf(name string) (engine.Weather, bool) {
 	for i, k := range kinds {
 		if k.name != name {

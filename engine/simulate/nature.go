@@ -26,14 +26,12 @@ func Honest() Nature {
 	return Nature{Heeds: 0.8, Acts: 0.6, ActsLater: 0.5, DelayDays: 1, Looks: 0.5, Misreads: 0.4, Answers: 0.9}
 }
 
-// Sloppy returns growers who never lie, but often forget to answer, count badly and
-// weed late.
+// Sloppy returns growers who never lie, but often forget to answer, count badly and weed late.
 func Sloppy() Nature {
 	return Nature{Heeds: 0.6, Acts: 0.4, ActsLater: 0.4, DelayDays: 3, Looks: 0.3, Misreads: 0.8, Answers: 0.5}
 }
 
-// Lying returns growers who answer one text in five with a lie; otherwise they are
-// like Usual.
+// Lying returns growers who answer one text in five with a lie; otherwise they are like Usual.
 func Lying() Nature {
 	n := Usual()
 	n.Lies = 0.2
@@ -63,9 +61,8 @@ func (n Nature) validate() error {
 	return nil
 }
 
-// Habits of growers without the bell, and of those who do not wait for texts: a first
-// pass 14 to 21 days after transplanting and the next 14 to 21 days after it (common
-// practice, no source).
+// Habits of growers without the bell, and of those who do not wait for texts: a first pass 14 to 21 days after
+// transplanting and the next 14 to 21 days after it (common practice, no source).
 var (
 	habitFirst = between{14, 21} // days after planting
 	habitAgain = between{14, 21} // days after a pass

@@ -5,10 +5,9 @@
 //	result, err := simulate.Run(simulate.Options{})
 //	// result.Without.PlotsFirstInTime, result.With.PlotsFirstInTime, result.Assumptions
 //
-// The agronomy is the engine's. All numbers of the behaviour are chosen here and rest
-// on no survey, so a result follows from its assumptions and is no forecast. Random
-// numbers depend on the seed only: equal options give equal results. Clocks, files
-// and texts for people do not belong here.
+// The agronomy is the engine's. All numbers of the behaviour are chosen here and rest on no survey, so a result
+// follows from its assumptions and is no forecast. Random numbers depend on the seed only: equal options give equal
+// results. Clocks, files and texts for people do not belong here.
 package simulate
 
 import (

@@ -248,10 +248,9 @@ func TestOutcomesAddUp(t *testing.T) {
 			First:    engine.Date(rapid.IntRange(1901, 2140).Draw(t, "year"), 3, 1),
 			TrueRate: rapid.Float64Range(engine.MinWeedRate, engine.MaxWeedRate).Draw(t, "rate"),
 			Scatter:  rapid.Float64Range(0, MaxScatter).Draw(t, "scatter"), Measured: rapid.Bool().Draw(t, "measured"),
-			Nature: Nature{share.Draw(t, "heeds"), share.Draw(t, "acts"), share.Draw(t, "later"),
-				rapid.Float64Range(0, MaxDelayDays).Draw(t, "delay"),
-				share.Draw(t, "looks"), rapid.Float64Range(0, MaxMisreads).Draw(t, "misreads"),
-				share.Draw(t, "answers"), share.Draw(t, "lies")},
+			Nature: Nature{share.Draw(t, "heeds"), share.Draw(t, "acts"), share.Draw(t, "later"), rapid.Float64Range(0,
+				MaxDelayDays).Draw(t, "delay"), share.Draw(t, "looks"), rapid.Float64Range(0, MaxMisreads).Draw(t,
+				"misreads"), share.Draw(t, "answers"), share.Draw(t, "lies")},
 		}
 		mean, half := rapid.Float64Range(0, 40).Draw(t, "mean"), rapid.Float64Range(0, 15).Draw(t, "half range")
 		o.Weather = engine.Steady(mean-half, mean+half)

@@ -11,8 +11,7 @@ import (
 	"rowbell/engine"
 )
 
-// Valley returns the climate of an invented valley: warm lowland with one long rainy
-// season.
+// Valley returns the climate of an invented valley: warm lowland with one long rainy season.
 func Valley() engine.Normals {
 	minC := [...]float64{19.5, 20, 21, 22, 22.5, 22.5, 22, 22, 22, 21.5, 20.5, 19.5}
 	maxC := [...]float64{28.5, 29.5, 31, 32, 32, 31, 30.5, 30.5, 30.5, 30, 29, 28}
