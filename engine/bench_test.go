@@ -1,6 +1,9 @@
 package engine
 
-import "testing"
+import (
+	"slices"
+	"testing"
+)
 
 // busySeason is a season with everything in it: passes, sightings, a kept
 // flood, an adjustable tool and a year whose months differ.
@@ -27,46 +30,63 @@ var monsoonYear = Normals{
 
 func BenchmarkPlan(b *testing.B) {
 	s := busySeason()
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := s.Plan(s.Plot.Planted + 27); err != nil {
-			b.Fatal(err)
-		}
-	}
+	loop(b, func() { must(s.Plan(s.Plot.Planted + 27)) })
 }
 
 func BenchmarkWindows(b *testing.B) {
 	s := busySeason()
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := s.Windows(s.Plot.Planted + 27); err != nil {
-			b.Fatal(err)
-		}
-	}
+	loop(b, func() { must(s.Windows(s.Plot.Planted + 27)) })
 }
 
-func BenchmarkWeatherOn(b *testing.B) {
-	w := Weather{Normals: monsoonYear}
-	d := Date(2026, 11, 3)
-	for b.Loop() {
-		w.On(d)
-		d++
-	}
-}
-
-// BenchmarkFull is a plan with everything: water, work, money, risk.
+// BenchmarkFull is a plan with water, work, money and risk.
 func BenchmarkFull(b *testing.B) {
 	s := busySeason()
 	at := NewLocal()
 	at.Prices = Prices{Currency: "u", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15, HireDay: 1,
 		ServiceHa: 60, LabourDay: 4, FamilyDay: 2, SeasonsYear: 2}
 	s.Local, s.Home = &at, Household{People: 2, HoursADay: 5, Neighbours: 4}
-	s.Weather.LatitudeDeg = 15
-	s.Plot.InflowLS = 2
+	s.Weather.LatitudeDeg, s.Plot.InflowLS = 15, 2
+	loop(b, func() { must(s.Full(s.Plot.Planted + 27)) })
+}
+
+// BenchmarkParts times the parts of a full plan one by one, and what the service computes beside it.
+func BenchmarkParts(b *testing.B) {
+	s := busySeason()
+	s.Weather.LatitudeDeg, s.Plot.InflowLS, s.Plot.AreaM2 = 12, 2, 6000
+	for range 6 {
+		s.Home.Worked = append(s.Home.Worked, Worked{With: ByTool, Way: Along, AreaM2: 1200, RowCM: 25, HillCM: 25,
+			PersonHours: 7})
+	}
+	today := s.Plot.Planted + 27
+	plan := must(s.Plan(today))
+	wet := s
+	wet.Sightings = append(slices.Clone(s.Sightings), Sighting{On: today - 1, Water: StandsHand})
+	var tally Tally
+	costs := seasonAt(valley, Household{Herbicide: 2}, 0.1)
+	for _, part := range []struct {
+		name string
+		run  func()
+	}{
+		{"weather", func() { s.Weather.On(today) }},
+		{"water", func() { s.Water(today, plan.Next) }},
+		{"water seen", func() { wet.Water(today, plan.Next) }},
+		{"water of the season picture", func() { wet.WaterDepths(s.Plot.Planted, s.Plot.Planted+110, today) }},
+		{"work", func() { s.Work(today, plan.Next) }},
+		{"costs", func() { costs.Costs(hectareHours.onHa(0.1)) }},
+		{"risk", func() { s.Risk(today) }},
+		{"risk, plan known", func() { s.riskOf(plan) }},
+		{"summary", func() { s.Summary(today) }},
+		{"observe", func() { Observe(s) }},
+		{"tally", func() { tally.Add(Observation{Slow: 0.9, Fast: 1.2}) }},
+		{"layout", func() { must(Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20}.Layout()) }},
+	} {
+		b.Run(part.name, func(b *testing.B) { loop(b, part.run) })
+	}
+}
+
+func loop(b *testing.B, run func()) {
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := s.Full(s.Plot.Planted + 27); err != nil {
-			b.Fatal(err)
-		}
+		run()
 	}
 }

@@ -23,9 +23,7 @@ func TestHandleHeight(t *testing.T) {
 			t.Errorf("%g cm tall: elbow %g, shoulder %g, want %g and %g", c.stature, e, s, c.elbow, c.shoulder)
 		}
 		// Computed: the elbow is about 0.77 of the shoulder's height.
-		if r := ElbowHeightCM(c.stature) / ShoulderHeightCM(c.stature); !near(r, 0.77, 0.005) {
-			t.Errorf("elbow is %g of the shoulder", r)
-		}
+		wantNear(t, "elbow to shoulder", ElbowHeightCM(c.stature)/ShoulderHeightCM(c.stature), 0.77, 0.005)
 	}
 }
 
@@ -114,9 +112,7 @@ func TestHeatShare(t *testing.T) {
 	for _, c := range []struct{ wbgt, watts, share float64 }{
 		{28, men, 0.61}, {28, women, 1}, {30, men, 0.29}, {30, women, 0.51}, {20, men, 1}, {40, women, 0},
 	} {
-		if got := HeatShare(c.wbgt, c.watts); !near(got, c.share, 0.005) {
-			t.Errorf("%g °C, %.0f W: %g of the hour, want %g", c.wbgt, c.watts, got, c.share)
-		}
+		wantNear(t, "%g °C, %.0f W: share of the hour", HeatShare(c.wbgt, c.watts), c.share, 0.005, c.wbgt, c.watts)
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		wbgt, watts := rapid.Float64Range(10, 45).Draw(t, "wbgt"), rapid.Float64Range(RestW, 600).Draw(t, "watts")

@@ -9,15 +9,11 @@ func TestShadeAndLeaf(t *testing.T) {
 		{0.90, 0.4, 5.76}, {0.90, 0.5, 4.61}, {0.90, 0.6, 3.84},
 		{0.85, 0.5, 3.79}, {0, 0.5, 0},
 	} {
-		if got := LeafForShade(c.shade, c.k); !near(got, c.lai, 0.005) {
-			t.Errorf("shade %g at k %g: LAI %.2f, want %.2f", c.shade, c.k, got, c.lai)
-		}
+		wantNear(t, "shade %g at k %g: LAI", LeafForShade(c.shade, c.k), c.lai, 0.005, c.shade, c.k)
 	}
 	for _, c := range []struct{ lai, k, shade float64 }{{3, 0.4, 0.699}, {3, 0.5, 0.777}, {3, 0.6, 0.835},
 		{0, 0.5, 0}} {
-		if got := ShadeOfLeaf(c.lai, c.k); !near(got, c.shade, 0.0005) {
-			t.Errorf("LAI %g at k %g: shade %.3f, want %.3f", c.lai, c.k, got, c.shade)
-		}
+		wantNear(t, "LAI %g at k %g: shade", ShadeOfLeaf(c.lai, c.k), c.shade, 0.0005, c.lai, c.k)
 	}
 }
 
@@ -42,7 +38,7 @@ func TestRowsClose(t *testing.T) {
 	} {
 		s := Season{Plot: Plot{Method: Transplanted, Planted: Date(2026, 7, 1), SeedlingAgeDays: 18,
 			RowSpacingCM: c.row, HillSpacingCM: c.hill, SeedlingsPerHill: c.seedlings}, Weather: Steady(c.minC, c.maxC)}
-		plan := mustPlan(t, s, s.Plot.Planted)
+		plan := must(s.Plan(s.Plot.Planted))
 		if got := plan.Closure.RowsClose - s.Plot.Planted; !near(float64(got), float64(c.days), 1) {
 			t.Errorf("%s: day %d, want %d within one", c.name, got, c.days)
 		}
@@ -58,9 +54,7 @@ func TestShadeGrows(t *testing.T) {
 		s := Season{Plot: Plot{Method: method, Planted: Date(2026, 7, 1), RowSpacingCM: 20, HillSpacingCM: 20},
 			Weather: Steady(23, 32)}
 		p := s.Plot.Planted
-		if got := s.Shade(p - 1); got != 0 {
-			t.Errorf("%s: shade %g before planting", method, got)
-		}
+		wantEqual(t, "%s: shade before planting", s.Shade(p-1), 0, method)
 		last := -1.0
 		for d := p - 2; d < p+horizon+20; d++ {
 			shade := s.Shade(d)
@@ -75,9 +69,7 @@ func TestShadeGrows(t *testing.T) {
 	}
 	// The ceiling LAI 6 at k 0.5 shades 95 % (computed: 1 - exp(-3) = 0.950).
 	s := Season{Plot: square(20), Weather: Steady(23, 32)}
-	if got := s.Shade(s.Plot.Planted + 200); !near(got, 0.950, 0.001) {
-		t.Errorf("full canopy shades %.3f", got)
-	}
+	wantNear(t, "full canopy shades", s.Shade(s.Plot.Planted+200), 0.950, 0.001)
 }
 
 func TestPanicleInitiation(t *testing.T) {
@@ -97,9 +89,7 @@ func TestPanicleInitiation(t *testing.T) {
 	} {
 		p := Plot{Method: c.method, Planted: Date(2026, 7, 1), RowSpacingCM: 20, DurationDays: c.duration,
 			SeedlingAgeDays: c.age}
-		if got := p.PanicleInitiation() - p.Planted; got != c.days {
-			t.Errorf("%s: day %d, want %d", c.name, got, c.days)
-		}
+		wantEqual(t, "%s: day", p.PanicleInitiation()-p.Planted, c.days, c.name)
 	}
 }
 
@@ -162,13 +152,4 @@ func TestPlantsTooBig(t *testing.T) {
 			t.Errorf("%s: day %d, want %d to %d", c.name, got, c.min, c.max)
 		}
 	}
-}
-
-func mustPlan(t *testing.T, s Season, today Day) Plan {
-	t.Helper()
-	p, err := s.Plan(today)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
 }

@@ -9,15 +9,6 @@ import (
 	"pgregory.net/rapid"
 )
 
-func zone(t *testing.T, name string) *time.Location {
-	t.Helper()
-	loc, err := time.LoadLocation(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return loc
-}
-
 func TestDayCounts(t *testing.T) {
 	for _, c := range []struct {
 		name     string
@@ -34,9 +25,7 @@ func TestDayCounts(t *testing.T) {
 		{"before 1970", Date(1969, 12, 31), Date(1970, 1, 1), 1},
 		{"past the end of a month", Date(2026, 11, 30) + 1, Date(2026, 11, 31), 0},
 	} {
-		if got := c.to - c.from; got != c.days {
-			t.Errorf("%s: %s to %s is %d days, want %d", c.name, c.from, c.to, got, c.days)
-		}
+		wantEqual(t, "%s: days from %s to %s", c.to-c.from, c.days, c.name, c.from, c.to)
 	}
 }
 
@@ -51,9 +40,7 @@ func TestDayAgreesWithPackageTime(t *testing.T) {
 		if d.Weekday() != want.Weekday() {
 			t.Errorf("Weekday() = %s, want %s", d.Weekday(), want.Weekday())
 		}
-		if got := Date(y, m, day); got != d {
-			t.Errorf("back to %d, want %d", got, d)
-		}
+		wantEqual(t, "back to", Date(y, m, day), d)
 		if y >= 0 && y <= 9999 {
 			if got, err := ParseDay(d.String()); err != nil || got != d {
 				t.Errorf("ParseDay(%q) = %d, %v", d.String(), got, err)
@@ -87,9 +74,7 @@ func TestDayOfIsThePlacesOwnDay(t *testing.T) {
 		{"Pacific/Kiritimati", Date(2026, 11, 26)},    // UTC+14
 		{"Pacific/Pago_Pago", Date(2026, 11, 25)},     // UTC-11
 	} {
-		if got := DayOf(instant, zone(t, c.zone)); got != c.want {
-			t.Errorf("%s: %s, want %s", c.zone, got, c.want)
-		}
+		wantEqual(t, c.zone, DayOf(instant, must(time.LoadLocation(c.zone))), c.want)
 	}
 }
 
@@ -107,13 +92,13 @@ func TestAtTheHour(t *testing.T) {
 		{"midnight does not exist, west", "America/Asuncion", Date(2023, 10, 1), 0, "2023-10-01T01:00:00-03:00"},
 		{"the whole day is skipped", "Pacific/Apia", Date(2011, 12, 30), 7, "2011-12-31T00:00:00+14:00"},
 	} {
-		got := c.day.At(c.hour, zone(t, c.zone))
+		got := c.day.At(c.hour, must(time.LoadLocation(c.zone)))
 		if got.Format(time.RFC3339) != c.want {
 			t.Errorf("%s: %s, want %s", c.name, got.Format(time.RFC3339), c.want)
 		}
 	}
 	// 01:00 comes twice: either will do.
-	twice := Date(2026, 11, 1).At(1, zone(t, "America/New_York"))
+	twice := Date(2026, 11, 1).At(1, must(time.LoadLocation("America/New_York")))
 	if twice.Hour() != 1 || DayOf(twice, twice.Location()) != Date(2026, 11, 1) {
 		t.Errorf("an hour that comes twice: %s", twice)
 	}
@@ -123,10 +108,7 @@ func TestAtRoundTrips(t *testing.T) {
 	zones := []string{"UTC", "Asia/Manila", "Africa/Cairo", "America/New_York", "Australia/Lord_Howe", "Pacific/Apia",
 		"America/Asuncion"}
 	rapid.Check(t, func(t *rapid.T) {
-		loc, err := time.LoadLocation(rapid.SampledFrom(zones).Draw(t, "zone"))
-		if err != nil {
-			t.Fatal(err)
-		}
+		loc := must(time.LoadLocation(rapid.SampledFrom(zones).Draw(t, "zone")))
 		d := Date(2000, 1, 1) + Day(rapid.IntRange(0, 14_000).Draw(t, "day"))
 		hour := rapid.IntRange(0, 23).Draw(t, "hour")
 		at := d.At(hour, loc)
@@ -162,13 +144,8 @@ func TestWeatherJoinsTheMiddlesOfMonths(t *testing.T) {
 			t.Errorf("%s, %s: %v, want %g to %g", c.name, c.on, got, c.min, c.max)
 		}
 	}
-	if got := Steady(22, 32).On(Date(2026, 6, 3)); got != (DayWeather{MinC: 22, MaxC: 32}) {
-		t.Errorf("steady weather: %v", got)
-	}
+	wantEqual(t, "steady weather", Steady(22, 32).On(Date(2026, 6, 3)), DayWeather{MinC: 22, MaxC: 32})
 }
-
-// near compares with an absolute tolerance.
-func near(got, want, tolerance float64) bool { return got-want <= tolerance && want-got <= tolerance }
 
 func FuzzParseDay(f *testing.F) {
 	for _, s := range []string{"2026-11-25", "2028-02-29", "0000-01-01", "9999-12-31", "2026-2-3"} {

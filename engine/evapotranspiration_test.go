@@ -8,13 +8,6 @@ import (
 	"pgregory.net/rapid"
 )
 
-func wantNear(t *testing.T, what string, got, want, within float64) {
-	t.Helper()
-	if !near(got, want, within) {
-		t.Errorf("%s is %.4f, want %g within %g", what, got, want, within)
-	}
-}
-
 // yearDay is the day of an ordinary year.
 func yearDay(m time.Month, d int) int { return Date(2026, m, d).utc().YearDay() }
 
@@ -73,9 +66,7 @@ func TestEvapotranspirationExample20(t *testing.T) {
 func TestEvapotranspirationIsNeverBelowNothing(t *testing.T) {
 	for _, w := range []DayWeather{{MinC: 30, MaxC: 20}, {MinC: 25, MaxC: 25}, {MinC: -50, MaxC: -30},
 		{MinC: math.NaN(), MaxC: 20}} {
-		if got := HargreavesMM(w, 35); got != 0 {
-			t.Errorf("%+v evaporates %g mm", w, got)
-		}
+		wantEqual(t, "%+v: mm evaporated", HargreavesMM(w, 35), 0, w)
 	}
 }
 
@@ -91,9 +82,7 @@ func TestSunAtThePoles(t *testing.T) {
 		{70, june, 24, false}, {70, december, 0, true}, {-70, june, 0, true}, {-70, december, 24, false},
 		{90, june, 24, false}, {-90, june, 0, true}, {1000, june, 24, false}, {math.Inf(-1), june, 0, true},
 	} {
-		if got := DaylightHours(c.latDeg, c.j); got != c.hours {
-			t.Errorf("day at %g on day %d: %g h, want %g", c.latDeg, c.j, got, c.hours)
-		}
+		wantEqual(t, "latitude %g, day %d: hours of daylight", DaylightHours(c.latDeg, c.j), c.hours, c.latDeg, c.j)
 		if got := ExtraterrestrialMJ(c.latDeg, c.j); (got == 0) != c.dark || got < 0 {
 			t.Errorf("radiation at %g on day %d: %g MJ", c.latDeg, c.j, got)
 		}
@@ -238,18 +227,14 @@ func TestDemandOfMeasuredDays(t *testing.T) {
 
 func TestDemandFirst(t *testing.T) {
 	for d, want := range map[Day]Day{0: 0, 4: 0, 5: 5, -1: -5, -5: -5, -6: -10} {
-		if got := etFirst(d); got != want {
-			t.Errorf("day %d is among those from %d, want %d", d, got, want)
-		}
+		wantEqual(t, "first day of the block of day %d", etFirst(d), want, d)
 	}
 }
 
 func TestLeafAreaBeginsWithTheSeedlings(t *testing.T) {
 	s := Season{Plot: square(25), Weather: Steady(23, 32)}
 	et := newCropET(&s, s.Plot.Planted)
-	if got := et.leafAfter(0); !near(got, s.Plot.firstLAI(&tableFigures), 1e-12) {
-		t.Errorf("leaf area index %g at planting", got)
-	}
+	wantNear(t, "leaf area index at planting", et.leafAfter(0), s.Plot.firstLAI(&tableFigures), 1e-12)
 	if got := et.kc(s.Plot.Planted, 0); got <= KcInitial {
 		t.Errorf("seedlings shade nothing: Kc %g", got)
 	}

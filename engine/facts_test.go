@@ -25,35 +25,22 @@ type source struct {
 
 func readSource(t *testing.T) source {
 	t.Helper()
-	names, err := os.ReadDir(".")
-	if err != nil {
-		t.Fatal(err)
-	}
+	names := must(os.ReadDir("."))
 	s := source{fset: token.NewFileSet()}
 	for _, n := range names {
 		if !strings.HasSuffix(n.Name(), ".go") || strings.HasSuffix(n.Name(), "_test.go") {
 			continue
 		}
-		f, err := parser.ParseFile(s.fset, n.Name(), nil, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		s.files = append(s.files, f)
+		s.files = append(s.files, must(parser.ParseFile(s.fset, n.Name(), nil, 0)))
 	}
 	if len(s.files) < 5 {
 		t.Fatalf("only %d source files found", len(s.files))
 	}
 	if build.Default.GOROOT == "" { // built with -trimpath
-		root, err := exec.Command("go", "env", "GOROOT").Output()
-		if err != nil {
-			t.Fatal(err)
-		}
-		build.Default.GOROOT = strings.TrimSpace(string(root))
+		build.Default.GOROOT = strings.TrimSpace(string(must(exec.Command("go", "env", "GOROOT").Output())))
 	}
 	conf := types.Config{Importer: importer.ForCompiler(s.fset, "source", nil)}
-	if s.pkg, err = conf.Check("rowbell/engine", s.fset, s.files, nil); err != nil {
-		t.Fatal(err)
-	}
+	s.pkg = must(conf.Check("rowbell/engine", s.fset, s.files, nil))
 	return s
 }
 

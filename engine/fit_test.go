@@ -91,9 +91,8 @@ func TestHillsPerM2(t *testing.T) {
 		{15, 15, 44.4, 0.05}, {30, 20, 16.7, 0.05}, {30, 30, 11.1, 0.05}, {22.5, 22.5, 19.75, 0.005},
 		{20, 0, 0, 0}, {0, 20, 0, 0},
 	} {
-		if got := (Plot{RowSpacingCM: c.row, HillSpacingCM: c.hill}).HillsPerM2(); !near(got, c.want, c.tolerance) {
-			t.Errorf("%g x %g cm: %g hills/m2, want %g", c.row, c.hill, got, c.want)
-		}
+		wantNear(t, "%g x %g cm: hills/m2", (Plot{RowSpacingCM: c.row, HillSpacingCM: c.hill}).HillsPerM2(), c.want,
+			c.tolerance, c.row, c.hill)
 	}
 }
 
@@ -124,9 +123,7 @@ func TestFieldCapacity(t *testing.T) {
 		// Powered weeder (read): 0.065 ha/h for two rows.
 		{"powered weeder, one row of two", 1.65, 0.25, 0.789, 0.0325},
 	} {
-		if got := FieldCapacity(c.speed, c.width, c.eff); !near(got, c.haH, 5e-5) {
-			t.Errorf("%s: %g ha/h, want %g", c.name, got, c.haH)
-		}
+		wantNear(t, "%s: ha/h", FieldCapacity(c.speed, c.width, c.eff), c.haH, 5e-5, c.name)
 	}
 }
 

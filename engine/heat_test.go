@@ -37,9 +37,7 @@ func TestDegreeDays(t *testing.T) {
 		{"Infeld, early at 25", 20, 30, 11, 34, 536 / 38.3},
 		{"Infeld, late at 27", 22, 32, 11, 34, 772 / 48.3},
 	} {
-		if got := DegreeDays(DayWeather{MinC: c.min, MaxC: c.max}, c.base, c.ceiling); !near(got, c.want, 0.02) {
-			t.Errorf("%s: %g, want %g", c.name, got, c.want)
-		}
+		wantNear(t, c.name, DegreeDays(DayWeather{MinC: c.min, MaxC: c.max}, c.base, c.ceiling), c.want, 0.02)
 	}
 }
 
@@ -63,9 +61,7 @@ func TestDaysToHalfEmergence(t *testing.T) {
 	// Computed from the published 93 degree-days over 10.8 °C (Šoštarčić et al. 2021): 93/(T - 10.8).
 	for _, c := range []struct{ mean, days float64 }{{20, 10.11}, {25, 6.55}, {28, 5.41}, {30, 4.84}} {
 		aDay := DegreeDays(DayWeather{MinC: c.mean, MaxC: c.mean}, WeedBaseC, HeatCeilingC)
-		if got := HalfEmergence / aDay; !near(got, c.days, 0.005) {
-			t.Errorf("at %g: %.2f days, want %.2f", c.mean, got, c.days)
-		}
+		wantNear(t, "at %g: days", HalfEmergence/aDay, c.days, 0.005, c.mean)
 	}
 }
 
@@ -100,9 +96,8 @@ func TestWeedClockTakesTheNearestDay(t *testing.T) {
 	}
 	cold := Steady(2, 9)
 	end := from + horizon
-	if got := (weedClock{from, -HalfEmergence, 1}).reach(&cold, [3]float64{2, 2.5, 4}); got != [3]Day{end, end, end} {
-		t.Errorf("where nothing grows: %v", got)
-	}
+	wantEqual(t, "where nothing grows", (weedClock{from, -HalfEmergence, 1}).reach(&cold, [3]float64{2, 2.5, 4}),
+		[3]Day{end, end, end})
 }
 
 func TestBBCH(t *testing.T) {

@@ -186,10 +186,7 @@ func TestLearningProperties(t *testing.T) {
 		var tally Tally
 		for i := len(obs) - 1; i >= 0; i-- {
 			tally.Add(obs[i])
-			kept, err := json.Marshal(tally)
-			if err != nil {
-				t.Fatal(err)
-			}
+			kept := must(json.Marshal(tally))
 			tally = Tally{}
 			if err := json.Unmarshal(kept, &tally); err != nil {
 				t.Fatal(err)
@@ -228,21 +225,6 @@ func TestObservingProperties(t *testing.T) {
 			}
 		}
 	})
-}
-
-func BenchmarkObserve(b *testing.B) {
-	s := busySeason()
-	b.ReportAllocs()
-	for b.Loop() {
-		Observe(s)
-	}
-}
-
-func BenchmarkTallyAdd(b *testing.B) {
-	var t Tally
-	for b.Loop() {
-		t.Add(Observation{Slow: 0.9, Fast: 1.2})
-	}
 }
 
 func TestLikelihoodOfAnObservation(t *testing.T) {

@@ -11,20 +11,26 @@ import (
 //revive:disable-next-line:function-length a table of cases
 func TestLimitsBelongToTheRange(t *testing.T) {
 	none := math.NaN() // the lower limit is another rule
-	planting := func(change func(*Planting)) error {
-		p := Planting{LengthM: 100, WidthM: 100, RowCM: 25, HillCM: 25}
-		change(&p)
-		return p.Validate()
+	planting := func(set func(*Planting, float64)) func(float64) error {
+		return func(v float64) error {
+			p := Planting{LengthM: 100, WidthM: 100, RowCM: 25, HillCM: 25}
+			set(&p, v)
+			return p.Validate()
+		}
 	}
-	plot := func(change func(*Plot)) error {
-		p := square(25)
-		change(&p)
-		return p.Validate()
+	plot := func(set func(*Plot, float64)) func(float64) error {
+		return func(v float64) error {
+			p := square(25)
+			set(&p, v)
+			return p.Validate()
+		}
 	}
-	season := func(change func(*Season)) error {
-		s := Season{Plot: square(25), Weather: Steady(20, 30)}
-		change(&s)
-		return s.Validate()
+	season := func(set func(*Season, float64)) func(float64) error {
+		return func(v float64) error {
+			s := Season{Plot: square(25), Weather: Steady(20, 30)}
+			set(&s, v)
+			return s.Validate()
+		}
 	}
 	for _, x := range []struct {
 		name      string
@@ -32,20 +38,16 @@ func TestLimitsBelongToTheRange(t *testing.T) {
 		step      float64 // 0: the neighbouring float64
 		check     func(float64) error
 	}{
-		{"row", MinSpacingCM, MaxSpacingCM, 0,
-			func(v float64) error { return plot(func(p *Plot) { p.RowSpacingCM = v }) }},
-		{"hill", MinSpacingCM, MaxSpacingCM, 0,
-			func(v float64) error { return plot(func(p *Plot) { p.HillSpacingCM = v }) }},
-		{"area", 0, MaxAreaM2, 0, func(v float64) error { return plot(func(p *Plot) { p.AreaM2 = v }) }},
-		{"inflow", 0, MaxInflowLS, 0, func(v float64) error { return plot(func(p *Plot) { p.InflowLS = v }) }},
+		{"row", MinSpacingCM, MaxSpacingCM, 0, plot(func(p *Plot, v float64) { p.RowSpacingCM = v })},
+		{"hill", MinSpacingCM, MaxSpacingCM, 0, plot(func(p *Plot, v float64) { p.HillSpacingCM = v })},
+		{"area", 0, MaxAreaM2, 0, plot(func(p *Plot, v float64) { p.AreaM2 = v })},
+		{"inflow", 0, MaxInflowLS, 0, plot(func(p *Plot, v float64) { p.InflowLS = v })},
 		{"seedling age", MinSeedlingAgeDays, MaxSeedlingAgeDays, 1,
-			func(v float64) error { return plot(func(p *Plot) { p.SeedlingAgeDays = int(v) }) }},
-		{"seedlings", 0, MaxSeedlingsPerHill, 1,
-			func(v float64) error { return plot(func(p *Plot) { p.SeedlingsPerHill = int(v) }) }},
-		{"duration", MinDurationDays, MaxDurationDays, 1,
-			func(v float64) error { return plot(func(p *Plot) { p.DurationDays = int(v) }) }},
+			plot(func(p *Plot, v float64) { p.SeedlingAgeDays = int(v) })},
+		{"seedlings", 0, MaxSeedlingsPerHill, 1, plot(func(p *Plot, v float64) { p.SeedlingsPerHill = int(v) })},
+		{"duration", MinDurationDays, MaxDurationDays, 1, plot(func(p *Plot, v float64) { p.DurationDays = int(v) })},
 		{"planted", float64(Date(MinYear, time.January, 1)), float64(Date(MaxYear, time.December, 31)), 1,
-			func(v float64) error { return plot(func(p *Plot) { p.Planted = Day(v) }) }},
+			plot(func(p *Plot, v float64) { p.Planted = Day(v) })},
 		{"tool", MinToolCM, MaxToolCM, 0, func(v float64) error { return Tool{WidthCM: v}.Validate() }},
 		{"widest setting", math.Nextafter(MinToolCM, MaxToolCM), MaxToolCM, 0,
 			func(v float64) error { return Tool{WidthCM: MinToolCM, MaxWidthCM: v}.Validate() }},
@@ -60,44 +62,28 @@ func TestLimitsBelongToTheRange(t *testing.T) {
 		{"crops", MinSeasonsYear, MaxSeasonsYear, 0,
 			func(v float64) error { return Prices{SeasonsYear: v}.Validate() }},
 
-		{"length", none, MaxSideM, 0, func(v float64) error {
-			return planting(func(p *Planting) { p.LengthM, p.WidthM, p.HillCM = v, 10, 30 })
-		}},
-		{"width", none, MaxSideM, 0, func(v float64) error {
-			return planting(func(p *Planting) { p.LengthM, p.WidthM, p.RowCM = 10, v, 30 })
-		}},
-		{"field", none, MaxAreaM2, 0,
-			func(v float64) error { return planting(func(p *Planting) { p.LengthM, p.WidthM = 1000, v/1000 }) }},
-		{"planted row", MinSpacingCM, MaxSpacingCM, 0,
-			func(v float64) error { return planting(func(p *Planting) { p.RowCM = v }) }},
-		{"planted hill", MinSpacingCM, MaxSpacingCM, 0,
-			func(v float64) error { return planting(func(p *Planting) { p.HillCM = v }) }},
+		{"length", none, MaxSideM, 0,
+			planting(func(p *Planting, v float64) { p.LengthM, p.WidthM, p.HillCM = v, 10, 30 })},
+		{"width", none, MaxSideM, 0,
+			planting(func(p *Planting, v float64) { p.LengthM, p.WidthM, p.RowCM = 10, v, 30 })},
+		{"field", none, MaxAreaM2, 0, planting(func(p *Planting, v float64) { p.LengthM, p.WidthM = 1000, v/1000 })},
+		{"planted row", MinSpacingCM, MaxSpacingCM, 0, planting(func(p *Planting, v float64) { p.RowCM = v })},
+		{"planted hill", MinSpacingCM, MaxSpacingCM, 0, planting(func(p *Planting, v float64) { p.HillCM = v })},
 		{"planted seedlings", 0, MaxSeedlingsPerHill, 1,
-			func(v float64) error { return planting(func(p *Planting) { p.SeedlingsPerHill = int(v) }) }},
-		{"grain", MinGrainMG, MaxGrainMG, 0,
-			func(v float64) error { return planting(func(p *Planting) { p.GrainMG = v }) }},
-		{"germination", MinSurvival, 1, 0,
-			func(v float64) error { return planting(func(p *Planting) { p.Germination = v }) }},
-		{"establishment", MinSurvival, 1, 0,
-			func(v float64) error { return planting(func(p *Planting) { p.Establishment = v }) }},
+			planting(func(p *Planting, v float64) { p.SeedlingsPerHill = int(v) })},
+		{"grain", MinGrainMG, MaxGrainMG, 0, planting(func(p *Planting, v float64) { p.GrainMG = v })},
+		{"germination", MinSurvival, 1, 0, planting(func(p *Planting, v float64) { p.Germination = v })},
+		{"establishment", MinSurvival, 1, 0, planting(func(p *Planting, v float64) { p.Establishment = v })},
 
-		{"coldest", ColdestC, 30, 0, func(v float64) error {
-			return season(func(s *Season) { s.Weather.Normals[0].MinC = v })
-		}},
-		{"hottest", 20, HottestC, 0, func(v float64) error {
-			return season(func(s *Season) { s.Weather.Normals[0].MaxC = v })
-		}},
-		{"rain", 0, MaxMonthRainMM, 0, func(v float64) error {
-			return season(func(s *Season) { s.Weather.Normals[0].RainMM = v })
-		}},
-		{"latitude", -poleDeg, poleDeg, 0, func(v float64) error {
-			return season(func(s *Season) { s.Weather.LatitudeDeg = v })
-		}},
-		{"weed rate", MinWeedRate, MaxWeedRate, 0, func(v float64) error {
+		{"coldest", ColdestC, 30, 0, season(func(s *Season, v float64) { s.Weather.Normals[0].MinC = v })},
+		{"hottest", 20, HottestC, 0, season(func(s *Season, v float64) { s.Weather.Normals[0].MaxC = v })},
+		{"rain", 0, MaxMonthRainMM, 0, season(func(s *Season, v float64) { s.Weather.Normals[0].RainMM = v })},
+		{"latitude", -poleDeg, poleDeg, 0, season(func(s *Season, v float64) { s.Weather.LatitudeDeg = v })},
+		{"weed rate", MinWeedRate, MaxWeedRate, 0, season(func(s *Season, v float64) {
 			l := NewLocal()
 			l.WeedRate = v
-			return season(func(s *Season) { s.Local = &l })
-		}},
+			s.Local = &l
+		})},
 
 		{"ordered row", NarrowestMadeCM + 2*SideClearanceCM, MaxSpacingCM, 0,
 			func(v float64) error { _, err := OrderOf([]float64{v}, SoilLight, nil); return err }},

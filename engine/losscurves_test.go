@@ -28,9 +28,7 @@ func TestPublishedLosses(t *testing.T) {
 		{"nothing to lose", 5, 0, 0, 0},
 		{"nothing known", 1, math.NaN(), 0, 0},
 	} {
-		if got := YieldLossPct(c.weedy, c.free); !near(got, c.wantPct, c.slack) {
-			t.Errorf("%s: %.2f %%, want %g", c.name, got, c.wantPct)
-		}
+		wantNear(t, c.name, YieldLossPct(c.weedy, c.free), c.wantPct, c.slack)
 	}
 }
 
@@ -43,9 +41,7 @@ func TestCriticalPeriods(t *testing.T) {
 		{CriticalPeriod{18, 52}, 34}, {CriticalPeriod{15, 58}, 43}, {CriticalPeriod{17, 56}, 39},
 		{CriticalPeriod{17, 60}, 43}, {CriticalPeriod{15, 64}, 49},
 	} {
-		if got := c.p.Days(); got != c.days {
-			t.Errorf("%+v: %d days, want %d", c.p, got, c.days)
-		}
+		wantEqual(t, "%+v: days", c.p.Days(), c.days, c.p)
 	}
 	for m, want := range map[Method]CriticalPeriod{Transplanted: {11, 57}, RowSown: {15, 58}, Broadcast: {15, 58}} {
 		got := CriticalPeriodOf(m)
@@ -70,14 +66,10 @@ func TestHyperbola(t *testing.T) {
 	} {
 		h := Barnyardgrass(c.tech)
 		for i, d := range []float64{1, 5, 10, 50} {
-			if got := h.LossPct(d); !near(got, c.loss[i], 0.006) {
-				t.Errorf("%s, %g plants: %.2f %%, want %g", c.tech, d, got, c.loss[i])
-			}
+			wantNear(t, "%s, %g plants", h.LossPct(d), c.loss[i], 0.006, c.tech, d)
 		}
 		// Without end it tends to a, and two of the three exceed 100.
-		if got := h.LossPct(1e9); !near(got, c.ceil, 0.001) {
-			t.Errorf("%s, a carpet: %.3f %%, want %g", c.tech, got, c.ceil)
-		}
+		wantNear(t, "%s, a carpet", h.LossPct(1e9), c.ceil, 0.001, c.tech)
 		if h.LossPct(0) != 0 || h.LossPct(-1) != 0 || h.LossPct(math.NaN()) != 0 {
 			t.Errorf("%s: loss without weeds", c.tech)
 		}
@@ -87,9 +79,7 @@ func TestHyperbola(t *testing.T) {
 	}
 	// Weedy rice, the same trials (read): i 1.04, 1.50, 3.57 and a 100.
 	for tech, i := range map[Technology]float64{TechnologyHigh: 1.04, TechnologyMedium: 1.50, TechnologyLow: 3.57} {
-		if got := WeedyRice(tech); got != (Hyperbola{i, 100}) {
-			t.Errorf("weedy rice, %s: %+v", tech, got)
-		}
+		wantEqual(t, "weedy rice, %s", WeedyRice(tech), Hyperbola{i, 100}, tech)
 	}
 	// Echinochloa glabrescens planted along with the rice cost 7 % in 5 % of the hills and 87 % in half of them (IRRI
 	// 1987, read in a handbook). At 25 hills a square metre the first lies between the curves; the second is beyond
@@ -112,9 +102,7 @@ func TestHeadStart(t *testing.T) {
 	// HeadStartDecay is calibrated so: 64 weeds that come up on day 57 after transplanting rice of 18 days cost about
 	// the 5 % at which the critical period ends (John, Ram & Pusparani 2024, read).
 	late := HeadStartDecay * float64(DefaultSeedlingAgeDays+CriticalToDAT-RiceUpDays)
-	if got := h.LateLossPct(WeedsManyHigh, late); !near(got, 5, 1) {
-		t.Errorf("medium: %.2f %%, want about 5", got)
-	}
+	wantNear(t, "medium technology, %", h.LateLossPct(WeedsManyHigh, late), 5, 1)
 	well, poor := Barnyardgrass(TechnologyHigh).LateLossPct(WeedsManyHigh, late),
 		Barnyardgrass(TechnologyLow).LateLossPct(WeedsManyHigh, late)
 	if !near(well, 2, 0.5) || !near(poor, 6, 0.5) {
@@ -145,9 +133,7 @@ func TestCriticalPeriodCurves(t *testing.T) {
 		t.Errorf("weed-free until %g, %t; want 42.20", got, ok)
 	}
 	weedy := WeedyCurve{C: 0.1, D: 30, F: 2}
-	if got := weedy.YieldPct(15); !near(got, 94.98, 0.005) {
-		t.Errorf("weedy until 15: %g %%, want 94.98", got)
-	}
+	wantNear(t, "weedy until day 15, %", weedy.YieldPct(15), 94.98, 0.005)
 	if got, ok := weedy.Time(95); !ok || !near(got, 14.96, 0.005) {
 		t.Errorf("weedy until %g, %t; want 14.96", got, ok)
 	}
@@ -186,16 +172,12 @@ func TestCurvesAndTheirInverses(t *testing.T) {
 
 func TestLeafAreaLoss(t *testing.T) {
 	// Computed: 1.5 x 0.2 / (1 + 0.5 x 0.2).
-	if got := LeafAreaLoss(1.5, 0.2); !near(got, 0.2727, 0.00005) {
-		t.Errorf("%g, want 0.2727", got)
-	}
+	wantNear(t, "loss", LeafAreaLoss(1.5, 0.2), 0.2727, 0.00005)
 	if LeafAreaLoss(1.5, 0) != 0 || LeafAreaLoss(1.5, 1) != 1 || LeafAreaLoss(1, 0.3) != 0.3 {
 		t.Error("the ends of the curve are not 0 and 1")
 	}
 }
 
 func TestNoWeedFreeYieldIsNoLoss(t *testing.T) {
-	if got := YieldLossPct(0, 0); got != 0 {
-		t.Errorf("a loss of %g %%", got)
-	}
+	wantEqual(t, "loss without a weed-free yield", YieldLossPct(0, 0), 0)
 }

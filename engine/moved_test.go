@@ -10,7 +10,7 @@ import (
 // announced returns the season with its next window announced.
 func announced(t *testing.T, s Season, on Day) Season {
 	t.Helper()
-	s.Announced = mustPlan(t, s, on).Next
+	s.Announced = must(s.Plan(on)).Next
 	return s
 }
 
@@ -32,20 +32,20 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 		t.Fatalf("days %d to %d", w.Opens-planted, w.Closes-planted)
 	}
 
-	same := mustPlan(t, s, planted+13)
+	same := must(s.Plan(planted + 13))
 	if same.Moved.Exists() || same.Next != s.Announced {
 		t.Errorf("nothing changed, and yet %+v", same)
 	}
 
 	// A difference of one day is less than MovedDays.
-	slight := mustPlan(t, measured(s, planted, 6, 22.5, 30), planted+13)
+	slight := must(measured(s, planted, 6, 22.5, 30).Plan(planted + 13))
 	if slight.Moved.Exists() || slight.Next != s.Announced {
 		t.Errorf("after six slightly cooler days: %+v, moved %+v", slight.Next, slight.Moved)
 	}
 
 	// Ten days at 20 °C leave 80 degree-days to make up: nearly five days.
 	cold := measured(s, planted+1, 10, 15, 25)
-	p := mustPlan(t, cold, planted+13)
+	p := must(cold.Plan(planted + 13))
 	if p.Next != s.Announced {
 		t.Errorf("the announced window moved without a word: %+v", p.Next)
 	}
@@ -62,7 +62,7 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 	// After the text the moved window is the announced one and opens on its new days.
 	cold.Announced = r.Window
 	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 13})
-	after := mustPlan(t, cold, r.Window.Opens)
+	after := must(cold.Plan(r.Window.Opens))
 	if after.Moved.Exists() || after.Next != r.Window {
 		t.Fatalf("%+v", after)
 	}
@@ -75,7 +75,7 @@ func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
 	planted := Date(2026, 7, 1)
 	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
 	hot := measured(s, planted, 14, 29, 37) // 33 °C: 22 degree-days a day, open since day 12
-	p := mustPlan(t, hot, planted+14)
+	p := must(hot.Plan(planted + 14))
 	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 13}}
 	r, _ := p.Reminder(told)
 	if r.Kind != KindMoved || !r.Window.Contains(planted+14) || !r.Asks() {
@@ -84,7 +84,7 @@ func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
 	// The text that it moved said that it is open, so no text says so the next morning.
 	hot.Announced = r.Window
 	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 14})
-	if r, _ := mustPlan(t, hot, planted+15).Reminder(told); r.Kind == KindOpen {
+	if r, _ := must(hot.Plan(planted + 15)).Reminder(told); r.Kind == KindOpen {
 		t.Error("the open text came on the heels of the moved one")
 	}
 }
@@ -93,12 +93,12 @@ func TestTheGrowersOwnNewsMovesAtOnce(t *testing.T) {
 	planted := Date(2026, 7, 1)
 	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
 	s.Sightings = []Sighting{{On: planted + 13, Leaves: TwoThree}}
-	if p := mustPlan(t, s, planted+13); p.Moved.Exists() || p.Next.Opens != planted+13 {
+	if p := must(s.Plan(planted + 13)); p.Moved.Exists() || p.Next.Opens != planted+13 {
 		t.Errorf("a leaf count: %+v, moved %+v", p.Next, p.Moved)
 	}
 	s.Sightings = nil
 	s.Passes = []Pass{{On: planted + 14, With: ByTool, Left: Few}}
-	if p := mustPlan(t, s, planted+14); p.Moved.Exists() || p.Next.Number != 2 || p.Next.Opens <= planted+20 {
+	if p := must(s.Plan(planted + 14)); p.Moved.Exists() || p.Next.Number != 2 || p.Next.Opens <= planted+20 {
 		t.Errorf("a pass: %+v, moved %+v", p.Next, p.Moved)
 	}
 }
@@ -117,7 +117,7 @@ func TestMovedProperties(t *testing.T) {
 					s.Weather.Daily.Days = append(s.Weather.Daily.Days, Measured{MinC: w.MinC + by, MaxC: w.MaxC + by})
 				}
 			}
-			p := planned(t, s, d)
+			p := must(s.Plan(d))
 			// The announcement ends with its days, when the weeds are too big for the tool, and with the pass.
 			passed := func(p Pass) bool { return p.On <= d && p.On >= s.Announced.Opens-PrepareDays }
 			if a := s.Announced; a.Exists() && !slices.ContainsFunc(s.Passes, passed) && p.Next.Number == a.Number &&
@@ -149,11 +149,11 @@ func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
 	fast.WeedRate = 1.3
 	s.Local = &fast // by now the place has learned: days 11 to 15
 	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 13}}
-	if r, _ := mustPlan(t, s, planted+15).Reminder(told); r.Kind != KindMoved || !r.Asks() {
+	if r, _ := must(s.Plan(planted + 15)).Reminder(told); r.Kind != KindMoved || !r.Asks() {
 		t.Errorf("day 15: %s", r.Kind)
 	}
 	for d := planted + 16; d <= planted+20; d++ {
-		p := mustPlan(t, s, d)
+		p := must(s.Plan(d))
 		if r, _ := p.Reminder(told); p.State != Missed || r.Kind != KindMissed {
 			t.Errorf("day %d: %s, %s", d-planted, p.State, r.Kind)
 		}
@@ -166,7 +166,7 @@ func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
 	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
 	s = measured(s, planted, 20, 16, 26)
 	told := []Told{{Kind: KindOpen, Window: 1, On: planted + 15}, {Kind: KindMissed, Window: 1, On: planted + 21}}
-	p := mustPlan(t, s, planted+22)
+	p := must(s.Plan(planted + 22))
 	if p.State != Open && p.State != Prepare && p.State != TooEarly || p.Next.Closes <= planted+22 {
 		t.Errorf("%s, %v", p.State, p.Next)
 	}
@@ -181,7 +181,7 @@ func TestASecondMovedTextTakesMore(t *testing.T) {
 	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+9)
 	told := []Told{{Kind: KindMoved, Window: 1, On: planted + 4}}
 	cool := measured(s, planted+1, 7, 18, 27)
-	p := mustPlan(t, cool, planted+10)
+	p := must(cool.Plan(planted + 10))
 	if by := apart(p.Moved.Opens, s.Announced.Opens); by < MovedDays || by >= 2*MovedDays {
 		t.Fatalf("moved by %d days", by)
 	}
@@ -191,7 +191,7 @@ func TestASecondMovedTextTakesMore(t *testing.T) {
 	if r, _ := p.Reminder(told); r.Kind == KindMoved {
 		t.Error("a second for as little")
 	}
-	if r, _ := mustPlan(t, measured(s, planted+1, 9, 15, 24), planted+10).Reminder(told); r.Kind != KindMoved {
+	if r, _ := must(measured(s, planted+1, 9, 15, 24).Plan(planted + 10)).Reminder(told); r.Kind != KindMoved {
 		t.Errorf("a second for more: %s", r.Kind)
 	}
 }
@@ -205,7 +205,7 @@ func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 		if d > planted+60 {
 			t.Fatal("no second window near the end in this climate")
 		}
-		p := mustPlan(t, s, d)
+		p := must(s.Plan(d))
 		if p.State == Prepare {
 			s.Announced = p.Next
 			break
@@ -214,7 +214,7 @@ func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 	slow := NewLocal()
 	slow.WeedRate = MinWeedRate // by the new count it would open after the rows have closed
 	s.Local = &slow
-	p := mustPlan(t, s, s.Announced.Opens)
+	p := must(s.Plan(s.Announced.Opens))
 	if p.Next.Opens != s.Announced.Opens || p.State == FollowUp || p.State == Closed {
 		t.Errorf("%v stands at %v, %s", s.Announced, p.Next, p.State)
 	}
@@ -224,17 +224,17 @@ func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 // next window has the same number, so the number alone does not show this.
 func TestAPassEndsWhatWasTold(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(20, 30)}
-	first := mustPlan(t, s, s.Plot.Planted).Next
-	second := mustPlan(t, s, first.Closes+13).Next
+	first := must(s.Plan(s.Plot.Planted)).Next
+	second := must(s.Plan(first.Closes + 13)).Next
 	for d := first.Closes + 1; second.Number == first.Number; d++ {
-		second = mustPlan(t, s, d).Next
+		second = must(s.Plan(d)).Next
 	}
 	if len(s.Passes) != 0 || second.Number != 2 {
 		t.Fatalf("the second window is %+v", second)
 	}
 	s.Announced = second
 	s.Passes = []Pass{{On: second.Opens + 1, With: ByTool, Left: Few}}
-	p := mustPlan(t, s, second.Opens+1)
+	p := must(s.Plan(second.Opens + 1))
 	if p.Next == second || p.State == Open || p.State == LastDays {
 		t.Errorf("after the pass of day %d the plan is still %v, %+v", second.Opens+1-s.Plot.Planted, p.State, p.Next)
 	}

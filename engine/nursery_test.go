@@ -17,16 +17,12 @@ func TestALeafOfRice(t *testing.T) {
 	}{{20, 5}, {25, 4}} {
 		w := Steady(c.meanC, c.meanC)
 		at := func(d Day) float64 { return w.Seedlings(sownDay, sownDay+d, 0).LeavesToday }
-		if got := at(20+c.days) - at(20); !near(got, 1, 1e-9) {
-			t.Errorf("%g °C: %g leaves in %d days, want 1", c.meanC, got, c.days)
-		}
+		wantNear(t, "%g °C: leaves", at(20+c.days)-at(20), 1, 1e-9, c.meanC, c.days)
 	}
 	// The same leaf on base 11 is 45 degree-days at 20 °C and 56 at 25 (computed): the constant holds on base 0 only.
 	for meanC, want := range map[float64]float64{20: 45, 25: 56} {
 		aDay := DegreeDays(DayWeather{MinC: meanC, MaxC: meanC}, 11, HeatCeilingC)
-		if got := LeafHeat / meanC * aDay; !near(got, want, 1e-9) {
-			t.Errorf("a leaf at %g °C is %g degree-days on base 11, want %g", meanC, got, want)
-		}
+		wantNear(t, "a leaf at %g °C in degree-days on base 11", LeafHeat/meanC*aDay, want, 1e-9, meanC)
 	}
 }
 
@@ -117,9 +113,7 @@ func TestFirstFlood(t *testing.T) {
 // 120 and medium up to 140 days (from memory).
 func TestOldestSeedlings(t *testing.T) {
 	for duration, want := range map[int]Day{90: 22, 120: 22, 121: 30, 140: 30, 141: 40, 200: 40} {
-		if got := oldestSeedling(duration); got != want {
-			t.Errorf("a variety of %d days: %d, want %d", duration, got, want)
-		}
+		wantEqual(t, "oldest seedlings of a variety of %d days", oldestSeedling(duration), want, duration)
 	}
 }
 
@@ -129,9 +123,7 @@ func TestHeatCountsOnItsDay(t *testing.T) {
 	w := Steady(0, 0)
 	w.Daily = Daily{From: sown + 1, Days: []Measured{{34, 34, 0}, {34, 34, 0}, {34, 34, 0}, {34, 34, 0}}}
 	for today, want := range map[Day]float64{sown + 2: 0, sown + 3: 0.02, sown + 4: 0.36, sown + 9: 0.36} {
-		if got := w.Seedlings(sown, today, 0).LeavesToday; !near(got, want, 1e-9) {
-			t.Errorf("%s: %g leaves, want %g", today, got, want)
-		}
+		wantNear(t, "%s: leaves", w.Seedlings(sown, today, 0).LeavesToday, want, 1e-9, today)
 	}
 	s := Season{Plot: square(25), Weather: w}
 	s.Plot.Planted = sown

@@ -161,11 +161,7 @@ func TestToolHoursOfEachWay(t *testing.T) {
 		{Along, 25, 6.4103}, {Across, 25, 5.1282}, {Both, 25, 11.5385}, {WayUnknown, 25, 6.4103},
 		{Across, 0, 6.4103}, {Both, 0, 12.8205},
 	} {
-		if got := tableFigures.toolHours(c.way, 1000, 20, c.hill); !near(got, c.hours, 1e-4) {
-			t.Errorf("%s, hills %g cm: %g h, want %g", c.way, c.hill, got, c.hours)
-		}
+		wantNear(t, "%s, hills %g cm: h", tableFigures.toolHours(c.way, 1000, 20, c.hill), c.hours, 1e-4, c.way, c.hill)
 	}
-	if got := tableFigures.toolHours(Along, 1000, 0, 25); got != 0 {
-		t.Errorf("%g h without rows", got)
-	}
+	wantEqual(t, "hours without rows", tableFigures.toolHours(Along, 1000, 0, 25), 0)
 }

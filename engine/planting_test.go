@@ -8,15 +8,6 @@ import (
 	"pgregory.net/rapid"
 )
 
-func mustLayout(t *testing.T, p Planting) Layout {
-	t.Helper()
-	l, err := p.Layout()
-	if err != nil {
-		t.Fatalf("%+v: %v", p, err)
-	}
-	return l
-}
-
 // hectare is a square hectare planted at a spacing.
 func hectareOf(row, hill float64, seedlings int) Planting {
 	return Planting{LengthM: 100, WidthM: 100, RowCM: row, HillCM: hill, SeedlingsPerHill: seedlings}
@@ -37,16 +28,15 @@ func TestHillsOfALayout(t *testing.T) {
 		{30, 30, 11.1, "computed"},
 		{22.5, 22.5, 19.75, "computed"},
 	} {
-		l := mustLayout(t, hectareOf(c.row, c.hill, 1))
+		l := must(hectareOf(c.row, c.hill, 1).Layout())
 		if !near(l.HillsPerM2, c.perM2, 0.05) {
 			t.Errorf("%gx%g: %g hills a square metre, want %g (%s)", c.row, c.hill, l.HillsPerM2, c.perM2, c.source)
 		}
 		// On a field as large as this the edges hardly count.
-		if got := float64(l.Hills) / l.AreaM2; !near(got, c.perM2, 0.01*c.perM2) {
-			t.Errorf("%gx%g: %g hills counted a square metre, want %g", c.row, c.hill, got, c.perM2)
-		}
+		wantNear(t, "%gx%g: hills counted per m2", float64(l.Hills)/l.AreaM2, c.perM2, 0.01*c.perM2, c.row,
+			c.hill)
 	}
-	if l := mustLayout(t, hectareOf(20, 20, 0)); l.Hills != 250_000 || l.Seedlings != 500_000 {
+	if l := must(hectareOf(20, 20, 0).Layout()); l.Hills != 250_000 || l.Seedlings != 500_000 {
 		t.Errorf("20x20: %d hills and %d seedlings a hectare, want 250000 and 500000 (computed)", l.Hills, l.Seedlings)
 	}
 }
@@ -55,20 +45,16 @@ func TestHillsOfALayout(t *testing.T) {
 // cm; computed from it: 48 kg of seed, 160,000 hills and 720,000 seedlings a hectare. §14 (read): for 6000 m2 a
 // nursery of 600.
 func TestFAOBooklet(t *testing.T) {
-	four, five := mustLayout(t, hectareOf(25, 25, 4)), mustLayout(t, hectareOf(25, 25, 5))
+	four, five := must(hectareOf(25, 25, 4).Layout()), must(hectareOf(25, 25, 5).Layout())
 	if four.Hills != 160_000 || five.Hills != 160_000 {
 		t.Errorf("%d and %d hills, want 160000", four.Hills, five.Hills)
 	}
-	if mean := (four.Seedlings + five.Seedlings) / 2; mean != 720_000 {
-		t.Errorf("%d seedlings, want 720000", mean)
-	}
+	wantEqual(t, "seedlings of the mean", (four.Seedlings+five.Seedlings)/2, 720_000)
 	if !near(four.NurseryM2Low, 400, 1e-9) || !near(four.NurseryM2High, 1000, 1e-9) {
 		t.Errorf("nursery of %g to %g m2, want 400 to 1000", four.NurseryM2Low, four.NurseryM2High)
 	}
-	if seed := four.NurseryM2Low * 12 / 100; !near(seed, 48, 1e-9) {
-		t.Errorf("%g kg sown in that nursery, want 48", seed)
-	}
-	field := mustLayout(t, Planting{LengthM: 100, WidthM: 60, RowCM: 25, HillCM: 25})
+	wantNear(t, "kg sown in that nursery", four.NurseryM2Low*12/100, 48, 1e-9)
+	field := must(Planting{LengthM: 100, WidthM: 60, RowCM: 25, HillCM: 25}.Layout())
 	if !near(field.NurseryM2High, 600, 1e-9) {
 		t.Errorf("6000 m2: nursery up to %g, want 600", field.NurseryM2High)
 	}
@@ -80,24 +66,18 @@ func TestFAOBooklet(t *testing.T) {
 
 func TestSeed(t *testing.T) {
 	// Computed: 250,000 x 2 x 25 g / (10^6 x 0.80 x 0.85) = 18.4 kg/ha.
-	l := mustLayout(t, hectareOf(20, 20, 2))
+	l := must(hectareOf(20, 20, 2).Layout())
 	if !near(l.SeedKG, 18.4, 0.05) || !near(l.SeedKGPerHa, 18.4, 0.05) {
 		t.Errorf("%.2f kg, %.2f kg/ha, want 18.4", l.SeedKG, l.SeedKGPerHa)
 	}
 	told := hectareOf(20, 20, 2)
 	told.GrainMG, told.Germination, told.Establishment = 25, 0.80, 0.85
-	if got := mustLayout(t, told); got != l {
-		t.Errorf("told what is usual: %+v, not told: %+v", got, l)
-	}
+	wantEqual(t, "told what is usual", must(told.Layout()), l)
 	// Yoshida 1981 p. 63 (read): a fine rice of 19.4 g.
 	told.GrainMG = 19.4
-	if got := mustLayout(t, told).SeedKG; !near(got, l.SeedKG*19.4/25, 1e-9) {
-		t.Errorf("grains of 19.4 mg: %g kg", got)
-	}
+	wantNear(t, "grains of 19.4 mg: kg", must(told.Layout()).SeedKG, l.SeedKG*19.4/25, 1e-9)
 	told.Germination, told.Establishment = 1, 1
-	if got := mustLayout(t, told).SeedKG; !near(got, 9.7, 1e-9) {
-		t.Errorf("every grain stands: %g kg, want 9.7", got)
-	}
+	wantNear(t, "every grain stands: kg", must(told.Layout()).SeedKG, 9.7, 1e-9)
 }
 
 func TestSeedWarning(t *testing.T) {
@@ -123,7 +103,7 @@ func TestSeedWarning(t *testing.T) {
 	} {
 		p := hectareOf(c.row, c.hill, c.seedlings)
 		p.GrainMG = c.grain
-		if l := mustLayout(t, p); l.SeedWarning != c.want {
+		if l := must(p.Layout()); l.SeedWarning != c.want {
 			t.Errorf("%s: %.1f kg/ha is %s, want %s", c.name, l.SeedKGPerHa, l.SeedWarning, c.want)
 		}
 	}
@@ -132,7 +112,7 @@ func TestSeedWarning(t *testing.T) {
 func TestMarkedString(t *testing.T) {
 	// A strip of 30 m by 8 m, rows of 25 cm along it, hills of 20.
 	p := Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20}
-	l := mustLayout(t, p)
+	l := must(p.Layout())
 	if !l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 25 || l.Marks != 32 || l.MoveCM != 20 || l.Moves != 150 {
 		t.Errorf("across: %+v", l)
 	}
@@ -140,18 +120,18 @@ func TestMarkedString(t *testing.T) {
 		t.Errorf("%d rows of %d, %g km", l.Rows, l.HillsPerRow, l.WalkKM)
 	}
 	// The same ground with the rows along the short side.
-	l = mustLayout(t, Planting{LengthM: 8, WidthM: 30, RowCM: 25, HillCM: 20})
+	l = must(Planting{LengthM: 8, WidthM: 30, RowCM: 25, HillCM: 20}.Layout())
 	if l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 20 || l.Marks != 40 || l.MoveCM != 25 || l.Moves != 120 {
 		t.Errorf("along: %+v", l)
 	}
 	// 0.3/0.1 is not 3 in binary; the row is there all the same.
-	if l := mustLayout(t, Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}); l.Rows != 6 ||
+	if l := must(Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}.Layout()); l.Rows != 6 ||
 		l.HillsPerRow != 3 {
 		t.Errorf("%d rows of %d, want 6 of 3", l.Rows, l.HillsPerRow)
 	}
 	// The walk agrees with that of the fit where no edge is left over.
 	fit := FitOf(Plot{Method: Transplanted, RowSpacingCM: 25, HillSpacingCM: 20, AreaM2: 240}, Tool{})
-	if l := mustLayout(t, p); !near(l.WalkKM, fit.WalkKM, 1e-9) || l.HillsPerM2 != fit.HillsPerM2 {
+	if l := must(p.Layout()); !near(l.WalkKM, fit.WalkKM, 1e-9) || l.HillsPerM2 != fit.HillsPerM2 {
 		t.Errorf("%g km and %g hills, the fit says %g and %g", l.WalkKM, l.HillsPerM2, fit.WalkKM, fit.HillsPerM2)
 	}
 }
@@ -159,7 +139,7 @@ func TestMarkedString(t *testing.T) {
 func TestPlantingThatCannotBe(t *testing.T) {
 	good := Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20, SeedlingsPerHill: 2, GrainMG: 25, Germination: 0.8,
 		Establishment: 0.85}
-	mustLayout(t, good)
+	must(good.Layout())
 	for _, c := range []struct {
 		says string
 		with func(*Planting)
@@ -198,10 +178,7 @@ func TestLayoutsHoldTogether(t *testing.T) {
 			HillCM:           float64(rapid.IntRange(10, 120).Draw(t, "half cm of hill")) / 2,
 			SeedlingsPerHill: rapid.IntRange(0, MaxSeedlingsPerHill).Draw(t, "seedlings"),
 		}
-		l, err := p.Layout()
-		if err != nil {
-			t.Fatal(err)
-		}
+		l := must(p.Layout())
 		const rounding = 1e-6
 		if w := float64(l.Rows) * p.RowCM / 100; w > p.WidthM+rounding || w+p.RowCM/100 < p.WidthM-rounding {
 			t.Errorf("%d rows of %g cm on %g m", l.Rows, p.RowCM, p.WidthM)
@@ -273,19 +250,8 @@ func TestSpacingForFits(t *testing.T) {
 	})
 }
 
-func TestPlantingWords(t *testing.T) {
-	for got, want := range map[string]string{
-		SeedUsual.String(): "usual", SeedFarBelow.String(): "far below", SeedFarAbove.String(): "far above",
-		RuleAge.String(): "age", RuleLeaves.String(): "leaves",
-	} {
-		if got != want {
-			t.Errorf("%q, want %q", got, want)
-		}
-	}
-}
-
 func TestEdgesOfALayout(t *testing.T) {
-	l := mustLayout(t, Planting{LengthM: 50, WidthM: 50, RowCM: 25, HillCM: 20})
+	l := must(Planting{LengthM: 50, WidthM: 50, RowCM: 25, HillCM: 20}.Layout())
 	if l.StringAcross || l.MarkEveryCM != 20 {
 		t.Errorf("on a square field the string lies across %t, a mark every %g cm", l.StringAcross, l.MarkEveryCM)
 	}

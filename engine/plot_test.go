@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -103,19 +104,23 @@ func says(t *testing.T, name string, err error, want string) {
 }
 
 func TestNames(t *testing.T) {
-	for got, want := range map[string]string{
-		Transplanted.String(): "transplanted", RowSown.String(): "row-sown", Broadcast.String(): "broadcast",
-		Method(9).String():    "9?",
-		FloodUnknown.String(): "unknown", FloodMoist.String(): "moist", ByHand.String(): "hand", Both.String(): "both",
-		Many.String(): "many", TwoThree.String(): "2-3", RowsClosed.String(): "closed", FitTooWide.String(): "too wide",
-		EndPlantsBig.String(): "plants too big", WhySeenBig.String(): "weeds seen too big",
-		LastDays.String():     "last days",
-		KindLastDays.String(): "last-days", SilentKeepForLast.String(): "kept for the last days",
-		FromMemory.String(): "from memory",
-		State(0).String():   "0?",
+	for want, values := range map[string][]fmt.Stringer{
+		"transplanted": {Transplanted}, "row-sown": {RowSown}, "broadcast": {Broadcast},
+		"unknown": {FloodUnknown}, "moist": {FloodMoist}, "hand": {ByHand}, "both": {Both}, "many": {Many},
+		"2-3": {TwoThree}, "closed": {RowsClosed}, "too wide": {FitTooWide}, "plants too big": {EndPlantsBig},
+		"weeds seen too big": {WhySeenBig}, "last days": {LastDays}, "last-days": {KindLastDays},
+		"kept for the last days": {SilentKeepForLast}, "from memory": {FromMemory},
+		"both ways": {WeedBoth}, "one way, then by hand": {WeedOneWay}, "by hand": {WeedByHand},
+		"none": {NoAlternative}, "the rest by hand": {ByHandRest},
+		"low": {RiskLow}, "middle": {RiskMiddle}, "high": {RiskHigh},
+		"usual": {SeedUsual}, "far below": {SeedFarBelow}, "far above": {SeedFarAbove},
+		"age": {RuleAge}, "leaves": {RuleLeaves}, "tool then hand": {ToolThenHand},
+		"too close to tell": {CloseToTell}, "other rows": {OtherRows}, "alike": {Alike},
+		"shared tool": {SharedTool}, "from": {FromArea},
+		"0?": {State(0), Advice(0)}, "4?": {Level(4)}, "9?": {Method(9), Alternative(9), Buying(9)},
 	} {
-		if got != want {
-			t.Errorf("%q, want %q", got, want)
+		for _, value := range values {
+			wantEqual(t, fmt.Sprintf("the name of %T %[1]d", value), value.String(), want)
 		}
 	}
 }
@@ -124,12 +129,7 @@ func TestSmallThings(t *testing.T) {
 	if (Tool{}).Adjustable() || (Tool{WidthCM: 15, MaxWidthCM: 15}).Adjustable() {
 		t.Error("a tool of one width is adjustable")
 	}
-	if got := Level(4).String(); got != "4?" {
-		t.Errorf("the value after the last is %q", got)
-	}
 	for year, days := range map[int]int{1900: 28, 2000: 29, 2024: 29, 2026: 28, 2100: 28} {
-		if got := monthDays(year, 2); got != days {
-			t.Errorf("February %d has %d days", year, got)
-		}
+		wantEqual(t, "days of February %d", monthDays(year, 2), days, year)
 	}
 }

@@ -9,21 +9,14 @@ import (
 func TestPricesForAHousehold(t *testing.T) {
 	place := Prices{Currency: "Rs", Tool: 40, ToolSalvage: 4, ToolYears: 5, InterestYear: 0.15, HireDay: 2,
 		ServiceHa: 30, LabourDay: 5, FamilyDay: 3, SeasonsYear: 2}
-	if got := place.For(Household{}); got != place {
-		t.Errorf("a household that told nothing changes %+v to %+v", place, got)
-	}
+	wantEqual(t, "a household that told nothing", place.For(Household{}), place)
 	want := place
 	want.Tool, want.ToolSalvage, want.HireDay, want.LabourDay = 80, 8, 3, 6
-	if got := place.For(Household{ToolPrice: 80, HireDay: 3, LabourDay: 6}); got != want {
-		t.Errorf("its own prices make %+v, want %+v", got, want)
-	}
+	wantEqual(t, "its own prices", place.For(Household{ToolPrice: 80, HireDay: 3, LabourDay: 6}), want)
 	want = Prices{Tool: 30, LabourDay: 6, FamilyDay: 6, ToolYears: DefaultToolYears, SeasonsYear: DefaultSeasonsYear}
-	if got := (Prices{}).For(Household{ToolPrice: 30, LabourDay: 6}); got != want {
-		t.Errorf("in a place without prices: %+v, want %+v", got, want)
-	}
-	if got := (Prices{ToolYears: 0.5, SeasonsYear: 0.5}).For(Household{}).ToolYears; got != 2 {
-		t.Errorf("a tool lasts %g years where a crop takes 2", got)
-	}
+	wantEqual(t, "in a place without prices", (Prices{}).For(Household{ToolPrice: 30, LabourDay: 6}), want)
+	wantEqual(t, "years of a tool where a crop takes 2", (Prices{ToolYears: 0.5,
+		SeasonsYear: 0.5}).For(Household{}).ToolYears, 2)
 }
 
 func TestPricesValidate(t *testing.T) {

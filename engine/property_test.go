@@ -93,14 +93,6 @@ func drawDay(t *rapid.T, s Season) Day {
 	return s.Plot.Planted + Day(rapid.IntRange(-10, 90).Draw(t, "today"))
 }
 
-func planned(t *rapid.T, s Season, today Day) Plan {
-	p, err := s.Plan(today)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
-}
-
 func cooler(s Season, by float64) Season {
 	for i := range s.Weather.Normals {
 		s.Weather.Normals[i].MinC -= by
@@ -114,7 +106,7 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		s := drawSeason(t)
 		today := drawDay(t, s)
 		cold := cooler(s, rapid.Float64Range(0.01, 15).Draw(t, "cooler by"))
-		warm, cool := planned(t, s, today), planned(t, cold, today)
+		warm, cool := must(s.Plan(today)), must(cold.Plan(today))
 		// A window that passed without an answer is followed by the next one, and in the warm place that happens
 		// earlier. So the windows compared are those of the same pass, or the cool place's is a later one.
 		if warm.Next.Exists() && warm.Next.Number <= cool.Next.Number && warm.Next.Opens > cool.Next.Opens {
@@ -153,7 +145,7 @@ func TestWindowsComeAfterThePass(t *testing.T) {
 		if today < s.Plot.Planted {
 			return
 		}
-		p := planned(t, s, today+Day(rapid.IntRange(0, 20).Draw(t, "days after")))
+		p := must(s.Plan(today + Day(rapid.IntRange(0, 20).Draw(t, "days after"))))
 		if p.Next.Exists() && p.Next.Opens <= today {
 			t.Errorf("weeded on %s, and the next window opens on %s", today, p.Next.Opens)
 		}
@@ -164,7 +156,7 @@ func TestWindowsAreInOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
 		today := drawDay(t, s)
-		p := planned(t, s, today)
+		p := must(s.Plan(today))
 		if !p.Next.Exists() && len(p.Later) > 0 {
 			t.Errorf("no next window, and %v later", p.Later)
 		}
@@ -201,7 +193,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 		s.Passes = append(make([]Pass, 0, 20), s.Passes...)
 		room := s.Passes[:cap(s.Passes)]
 		today := drawDay(t, s)
-		first, second := planned(t, s, today), planned(t, s, today)
+		first, second := must(s.Plan(today)), must(s.Plan(today))
 		if !reflect.DeepEqual(first, second) {
 			t.Errorf("%+v, and again %+v", first, second)
 		}
@@ -221,7 +213,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 		if err != nil || !reflect.DeepEqual(short, first) {
 			t.Errorf("Windows %+v, %v; Plan %+v", short, err, first)
 		}
-		if known := planned(t, s.asOf(today), today); !reflect.DeepEqual(known, second) {
+		if known := must(s.asOf(today).Plan(today)); !reflect.DeepEqual(known, second) {
 			t.Errorf("with what is to come %+v, without it %+v", second, known)
 		}
 	})
@@ -233,11 +225,11 @@ func TestClosedStaysClosed(t *testing.T) {
 		// rows seen open may open the season again
 		s.Sightings = slices.DeleteFunc(s.Sightings, func(x Sighting) bool { return x.Rows == RowsOpen })
 		today := drawDay(t, s)
-		if planned(t, s, today).State != Closed {
+		if must(s.Plan(today)).State != Closed {
 			return
 		}
 		for d := today + 1; d < today+40; d++ {
-			if p := planned(t, s, d); p.State != Closed || p.Next.Exists() || p.LookAgain != 0 {
+			if p := must(s.Plan(d)); p.State != Closed || p.Next.Exists() || p.LookAgain != 0 {
 				t.Fatalf("closed on %s, and on %s %s, next %+v, look again %s", today, d, p.State, p.Next, p.LookAgain)
 			}
 		}
@@ -250,7 +242,7 @@ func TestNothingChangesUntilLookAgain(t *testing.T) {
 		today := drawDay(t, s)
 		s = s.asOf(today) // no news
 		told := drawTold(t, s.Plot.Planted, today)
-		p := planned(t, s, today)
+		p := must(s.Plan(today))
 		if p.State == Closed {
 			if p.LookAgain != 0 {
 				t.Fatalf("closed, and to be looked at again on %s", p.LookAgain)
@@ -261,7 +253,7 @@ func TestNothingChangesUntilLookAgain(t *testing.T) {
 			t.Fatalf("look again on %s, today %s", p.LookAgain, today)
 		}
 		for d := today + 1; d < p.LookAgain; d++ {
-			q := planned(t, s, d)
+			q := must(s.Plan(d))
 			if q.State != p.State || q.due(told).Kind != p.due(told).Kind || q.Next != p.Next ||
 				q.LookAgain != p.LookAgain {
 				t.Fatalf("%s: %s, %s; on %s: %s, %s", today, p.State, p.due(told).Kind, d, q.State, q.due(told).Kind)

@@ -71,7 +71,7 @@ func TestReminder(t *testing.T) {
 		{"the planting day was corrected: what was told before is of another window", warm, 15,
 			[]Told{told(KindOpen, 5)}, KindOpen, 20, NotSilent},
 	} {
-		got, why := mustPlan(t, c.season, planted+c.day).Reminder(c.told)
+		got, why := must(c.season.Plan(planted + c.day)).Reminder(c.told)
 		if got.Kind != c.want || why != c.why {
 			t.Errorf("%s: %s, %s; want %s, %s", c.name, got.Kind, why, c.want, c.why)
 			continue
@@ -105,7 +105,7 @@ func TestNeverTooManyTexts(t *testing.T) {
 		s := drawSeason(t)
 		today := s.Plot.Planted + Day(rapid.IntRange(-5, 70).Draw(t, "today"))
 		told := drawTold(t, s.Plot.Planted, today)
-		plan := planned(t, s, today)
+		plan := must(s.Plan(today))
 		r, silence := plan.Reminder(told)
 		if (silence == NotSilent) != (r.Kind != 0) {
 			t.Fatalf("%+v and %s", r, silence)
@@ -144,7 +144,7 @@ func ring(t *rapid.T, s Season, from, to Day, everyDay bool) []Told {
 		if !everyDay && d < look {
 			continue
 		}
-		plan := planned(t, s, d)
+		plan := must(s.Plan(d))
 		r, silence := plan.Reminder(told)
 		if silence == NotSilent {
 			told = append(told, Told{Kind: r.Kind, Window: r.Window.Number, Edition: r.Window.Edition, On: d})
@@ -188,13 +188,9 @@ func TestABellThatLooksSeldomMissesNothing(t *testing.T) {
 func TestNoNudgeOnTheDayBeforeTheLastDays(t *testing.T) {
 	w := Window{Number: 1, Opens: 100, Best: 101, Closes: 104, With: ByTool}
 	told := []Told{{Kind: KindOpen, Window: 1, On: 100}}
-	if got := (Plan{On: w.Middle(), State: Open, Next: w}).due(told).Kind; got != KindOpen {
-		t.Errorf("%s on the middle day", got)
-	}
+	wantEqual(t, "on the middle day", (Plan{On: w.Middle(), State: Open, Next: w}).due(told).Kind, KindOpen)
 	w.Closes++
-	if got := (Plan{On: w.Middle(), State: Open, Next: w}).due(told).Kind; got != KindNudge {
-		t.Errorf("%s on the middle day of six", got)
-	}
+	wantEqual(t, "on the middle day of six", (Plan{On: w.Middle(), State: Open, Next: w}).due(told).Kind, KindNudge)
 }
 
 func TestWhatTheGrowerKnows(t *testing.T) {
@@ -207,8 +203,7 @@ func TestWhatTheGrowerKnows(t *testing.T) {
 	// The text that it moved says that it is open, from its first day on.
 	open := Plan{On: 105, State: Open, Next: Window{Number: 1, Opens: 100, Closes: 110}}
 	for on, told := range map[Day]bool{99: false, 100: true} {
-		if got := open.wasTold([]Told{{Kind: KindMoved, Window: 1, On: on}}, KindOpen); got != told {
-			t.Errorf("moved on day %d: the opening was told %t", on, got)
-		}
+		wantEqual(t, "moved on day %d: the opening was told", open.wasTold([]Told{{Kind: KindMoved, Window: 1, On: on}},
+			KindOpen), told, on)
 	}
 }

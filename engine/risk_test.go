@@ -151,12 +151,8 @@ func TestRiskOfAPlanInHand(t *testing.T) {
 		s := drawSeason(t)
 		today := drawDay(t, s)
 		r := s.Risk(today)
-		if got := s.riskOf(planned(t, s, today)); got != r {
-			t.Errorf("of the plan %+v, alone %+v", got, r)
-		}
-		if got := s.asOf(today).Risk(today); got != r {
-			t.Errorf("of what was known %+v, of all %+v", got, r)
-		}
+		wantEqual(t, "risk of the plan", s.riskOf(must(s.Plan(today))), r)
+		wantEqual(t, "risk of what was known", s.asOf(today).Risk(today), r)
 		if r.Level < RiskLow || r.Level > RiskHigh || !(0 <= r.LowPct && r.LowPct <= r.HighPct &&
 			r.HighPct <= r.BoundPct && r.BoundPct <= 100) ||
 			r.WeedsPerM2Low > r.WeedsPerM2High || r.HeadStartDays < 0 || r.Score < 0 {
@@ -284,46 +280,6 @@ func TestAPassLowersTheRisk(t *testing.T) {
 	})
 }
 
-func TestRiskWords(t *testing.T) {
-	for l, want := range map[Level]string{RiskLow: "low", RiskMiddle: "middle", RiskHigh: "high"} {
-		if l.String() != want {
-			t.Errorf("%s, want %s", l, want)
-		}
-	}
-}
-
-func BenchmarkRisk(b *testing.B) {
-	s := busySeason()
-	s.Passes[0].Left = Many
-	today := s.Plot.Planted + 40
-	p, err := s.Plan(today)
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Run("alone", func(b *testing.B) {
-		b.ReportAllocs()
-		for b.Loop() {
-			s.Risk(today)
-		}
-	})
-	b.Run("plan in hand", func(b *testing.B) {
-		b.ReportAllocs()
-		for b.Loop() {
-			s.riskOf(p)
-		}
-	})
-}
-
-func BenchmarkLayout(b *testing.B) {
-	p := Planting{LengthM: 30, WidthM: 8, RowCM: 25, HillCM: 20}
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := p.Layout(); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
-
 // The score is the middle loss when the window opens, at two leaves, and grows with the
 // leaves; the levels begin with their limits.
 func TestScoreAndLevels(t *testing.T) {
@@ -336,9 +292,7 @@ func TestScoreAndLevels(t *testing.T) {
 		}
 	}
 	for loss, want := range map[float64]Level{4.99: RiskLow, 5: RiskMiddle, 19.99: RiskMiddle, 20: RiskHigh} {
-		if got := levelOf(loss); got != want {
-			t.Errorf("a loss of %g %% is %s", loss, got)
-		}
+		wantEqual(t, "a loss of %g %%", levelOf(loss), want, loss)
 	}
 }
 
@@ -360,8 +314,6 @@ func TestDayOfHalfEmergence(t *testing.T) {
 		{"not before the ground was clean", w, 9 * day, 97, 97},
 		{"on the one hot day", hot, -1, 90, 101},
 	} {
-		if got := (weedClock{100, c.heat, 1}).halfUp(&c.w, c.clean); got != c.want {
-			t.Errorf("%s: day %d, want %d", c.name, got, c.want)
-		}
+		wantEqual(t, "%s: day", (weedClock{100, c.heat, 1}).halfUp(&c.w, c.clean), c.want, c.name)
 	}
 }

@@ -73,10 +73,7 @@ func TestOrderRefused(t *testing.T) {
 func TestTheToolOrderedFitsTheRows(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rows := rapid.SliceOfN(rapid.Float64Range(NarrowestMadeCM+2*SideClearanceCM, 60), 1, 4).Draw(t, "rows")
-		o, err := OrderOf(rows, SoilMedium, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
+		o := must(OrderOf(rows, SoilMedium, nil))
 		tool := o.Tool()
 		if err := tool.Validate(); err != nil || tool.Adjustable() != o.Adjustable {
 			t.Fatalf("%+v: %v", o, err)

@@ -51,9 +51,7 @@ func TestSummary(t *testing.T) {
 		{"the tool took longer", hectare(tool(16, 250, 1)), Summary{Passes: 1, InWindow: 1, FirstDay: planted + 16,
 			LastDay: planted + 16, Hours: 250, LoggedHours: 1, Rounds: 1, HandHours: 200, SavedHours: -50}},
 	} {
-		if got := c.season.Summary(planted + 60); got != c.want {
-			t.Errorf("%s\n got %+v\nwant %+v", c.name, got, c.want)
-		}
+		wantEqual(t, "%s", c.season.Summary(planted+60), c.want, c.name)
 	}
 }
 
@@ -107,15 +105,11 @@ func TestInWindowIsJudgedByWhatWasKnownTheDayBefore(t *testing.T) {
 		{"the tool before the plants have rooted", hectare(pass(9)), 0},
 		{"on the very day the rows may be entered", saw(hectare(pass(10)), 8, TwoThree), 1},
 	} {
-		if got := c.season.Summary(c.season.Plot.Planted + 60).InWindow; got != c.want {
-			t.Errorf("%s: %d in the window", c.name, got)
-		}
+		wantEqual(t, "%s: passes in the window", c.season.Summary(c.season.Plot.Planted+60).InWindow, c.want, c.name)
 	}
 	closed := hectare(pass(16))
 	closed.ClosedOn = closed.Plot.Planted + 14
-	if got := closed.Summary(closed.Plot.Planted + 60).InWindow; got != 1 {
-		t.Errorf("a plot closed since: %d in the window", got)
-	}
+	wantEqual(t, "a plot closed since: passes in the window", closed.Summary(closed.Plot.Planted+60).InWindow, 1)
 }
 
 func TestSummaryProperties(t *testing.T) {
@@ -133,9 +127,7 @@ func TestSummaryProperties(t *testing.T) {
 			sum.SavedHours > sum.HandHours {
 			t.Errorf("%+v", sum)
 		}
-		if again := s.asOf(today).Summary(today); again != sum {
-			t.Errorf("%+v, without what is to come %+v", sum, again)
-		}
+		wantEqual(t, "without what is to come", s.asOf(today).Summary(today), sum)
 		// A plot of twice the area with twice the hours saves twice as much.
 		double := s
 		double.Plot.AreaM2 *= 2
@@ -148,14 +140,6 @@ func TestSummaryProperties(t *testing.T) {
 			t.Errorf("saved %g, of a plot twice as large %g", sum.SavedHours, twice.SavedHours)
 		}
 	})
-}
-
-func BenchmarkSummary(b *testing.B) {
-	s := busySeason()
-	b.ReportAllocs()
-	for b.Loop() {
-		s.Summary(s.Plot.Planted + 60)
-	}
 }
 
 func TestWhatASeasonCost(t *testing.T) {
@@ -183,15 +167,11 @@ func TestWhatASeasonCost(t *testing.T) {
 		{"a pass without hours", []Pass{pass(16, ByTool, 30), pass(30, ByTool, 0)}, Household{}, 0},
 	} {
 		s.Passes, s.Home = c.passes, c.home
-		if got := s.Summary(s.Plot.Planted + 40).Cost; !near(got, c.want, 0.01) {
-			t.Errorf("%s: %g, want %g", c.name, got, c.want)
-		}
+		wantNear(t, c.name, s.Summary(s.Plot.Planted+40).Cost, c.want, 0.01)
 	}
 	at.Prices.Tool = 0
 	s.Passes, s.Home = []Pass{pass(16, ByTool, 30)}, Household{}
-	if got := s.Summary(s.Plot.Planted + 40).Cost; got != 0 {
-		t.Errorf("a tool without a price costs %g", got)
-	}
+	wantEqual(t, "a tool without a price costs", s.Summary(s.Plot.Planted+40).Cost, 0)
 }
 
 func TestRoundsAndPassesTooEarly(t *testing.T) {
@@ -204,8 +184,6 @@ func TestRoundsAndPassesTooEarly(t *testing.T) {
 	s.Sightings = []Sighting{{On: s.Plot.Planted + 5, Leaves: FourPlus}}
 	for with, want := range map[Means]int{ByHand: 1, ByTool: 0} {
 		s.Passes = []Pass{{On: s.Plot.Planted + 6, With: with}}
-		if got := s.Summary(s.Plot.Planted + 20).InWindow; got != want {
-			t.Errorf("by %s on day 6: %d in the window", with, got)
-		}
+		wantEqual(t, "by %s on day 6: passes in the window", s.Summary(s.Plot.Planted+20).InWindow, want, with)
 	}
 }

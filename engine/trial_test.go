@@ -141,9 +141,7 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 		for i := range big.A.Season.Passes {
 			big.A.Season.Passes[i].Hours *= k
 		}
-		if scaled := big.Compare(today); scaled != c {
-			t.Errorf("on a larger half\n got %+v\nwant %+v", scaled, c)
-		}
+		wantEqual(t, "on a larger half", big.Compare(today), c)
 		// A half compared with itself never differs.
 		twin := Trial{A: Half{ToolAlong, trial.A.Season, trial.A.Bags},
 			B: Half{HandOnly, trial.A.Season, trial.A.Bags}}.Compare(today)
@@ -153,17 +151,6 @@ func TestTrialsAreFairToBothHalves(t *testing.T) {
 			}
 		}
 	})
-}
-
-func TestTrialWords(t *testing.T) {
-	for want, got := range map[string]string{
-		"tool then hand": ToolThenHand.String(), "too close to tell": CloseToTell.String(),
-		"other rows": OtherRows.String(), "alike": Alike.String(),
-	} {
-		if got != want {
-			t.Errorf("%q, want %q", got, want)
-		}
-	}
 }
 
 // Passes before the trial began count for neither half.
@@ -188,15 +175,11 @@ func TestWhenTwoFiguresDiffer(t *testing.T) {
 		a, b float64
 		want bool
 	}{{19, 21, false}, {20, 22, false}, {20, 22.3, true}, {22.3, 20, true}} {
-		if got := differ(c.a, c.b, 0.1); got != c.want {
-			t.Errorf("%g and %g differ by a tenth: %t", c.a, c.b, got)
-		}
+		wantEqual(t, "%g and %g differ by a tenth", differ(c.a, c.b, 0.1), c.want, c.a, c.b)
 	}
 	h := Half{Season: Season{Plot: square(25), Passes: []Pass{{On: Date(2026, 7, 20)}}}}
 	h.Season.Plot.Planted = Date(2026, 7, 1)
 	for from, want := range map[Day]int{Date(2026, 7, 20): 1, Date(2026, 7, 21): 0} {
-		if got := h.side(from, Date(2026, 8, 1)).Passes; got != want {
-			t.Errorf("from %s: %d passes", from, got)
-		}
+		wantEqual(t, "from %s: passes", h.side(from, Date(2026, 8, 1)).Passes, want, from)
 	}
 }

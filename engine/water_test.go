@@ -44,9 +44,7 @@ func TestWaterStep(t *testing.T) {
 		{0, WaterDay{ETcMM: 5, LossMM: 6}, WaterFlow{}},
 		{0, WaterDay{RainMM: 4, ETcMM: 5, LossMM: 6}, WaterFlow{EvaporatedMM: 4}},
 	} {
-		if got := WaterStep(c.depth, c.day); got != c.want {
-			t.Errorf("%g mm, %+v: %+v, want %+v", c.depth, c.day, got, c.want)
-		}
+		wantEqual(t, "%g mm, %+v", WaterStep(c.depth, c.day), c.want, c.depth, c.day)
 	}
 }
 
@@ -166,16 +164,12 @@ func TestLossBySoil(t *testing.T) {
 	s := busySeason()
 	for soil, want := range map[Soil]float64{SoilUnknown: 6, SoilHeavy: 3, SoilMedium: 6, SoilLight: 8} {
 		s.Plot.Soil = soil
-		if got := s.Water(s.Plot.Planted+27, Window{}).LossMM; got != want {
-			t.Errorf("%s soil loses %g mm, want %g", soil, got, want)
-		}
+		wantEqual(t, "mm lost in %s soil", s.Water(s.Plot.Planted+27, Window{}).LossMM, want, soil)
 	}
 	local := NewLocal()
 	local.Figures.LossLightMM = 11
 	s.Plot.Soil, s.Local = SoilLight, &local
-	if got := s.Water(s.Plot.Planted+27, Window{}).LossMM; got != 11 {
-		t.Errorf("the place's own light soil loses %g mm", got)
-	}
+	wantEqual(t, "mm lost in the place's own light soil", s.Water(s.Plot.Planted+27, Window{}).LossMM, 11)
 }
 
 // A measured storm fills the plot to the bund; a measured drought dries it where the normals would have kept it wet.
@@ -191,22 +185,16 @@ func TestWaterFollowsMeasuredRain(t *testing.T) {
 	}
 	dry := []Measured{{28, 28, 0}, {28, 28, 0}, {28, 28, 0}, {28, 28, 0}, {28, 28, 0}, {28, 28, 0}}
 	s.Weather.Daily = Daily{From: p + 14, Days: dry}
-	if got := s.Water(p+20, Window{}).DepthMM; got != 0 {
-		t.Errorf("after six dry days %g mm stand", got)
-	}
+	wantEqual(t, "mm after six dry days", s.Water(p+20, Window{}).DepthMM, 0)
 	wet := slices.Clone(dry)
 	wet[3].RainMM = 200
 	s.Weather.Daily.Days = wet
-	if got := s.Water(p+20, Window{}).DepthMM; got != BundMM-10 {
-		t.Errorf("after a storm %g mm stand", got)
-	}
+	wantEqual(t, "mm after a storm", s.Water(p+20, Window{}).DepthMM, BundMM-10)
 	// Rain that was not measured is taken from the normals.
 	for i := range wet {
 		wet[i].RainMM = math.NaN()
 	}
-	if got := s.Water(p+20, Window{}).DepthMM; got != 30 {
-		t.Errorf("rain not measured: %g mm stand, want 30", got)
-	}
+	wantEqual(t, "mm, rain not measured", s.Water(p+20, Window{}).DepthMM, 30)
 }
 
 func TestWaterNotShortWhereRainKeepsUp(t *testing.T) {
@@ -238,36 +226,6 @@ func TestWaterDepths(t *testing.T) {
 	check("about harvest", depths(ripe-1, ripe+1, p+5), []float64{0, 0, -1})
 	check("not planted yet", depths(p-3, p+2, p-3), []float64{-1, -1, -1, 50, 40, 30})
 	check("after harvest", depths(ripe+1, ripe+2, ripe+9), []float64{-1, -1})
-}
-
-func BenchmarkWater(b *testing.B) {
-	s := busySeason()
-	today := s.Plot.Planted + 27
-	s.Weather.LatitudeDeg = 12
-	s.Plot.InflowLS = 2
-	p, err := s.Plan(today)
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Run("usual", func(b *testing.B) {
-		b.ReportAllocs()
-		for b.Loop() {
-			s.Water(today, p.Next)
-		}
-	})
-	s.Sightings = append(s.Sightings, Sighting{On: today - 1, Water: StandsHand})
-	b.Run("seen", func(b *testing.B) {
-		b.ReportAllocs()
-		for b.Loop() {
-			s.Water(today, p.Next)
-		}
-	})
-	b.Run("season picture", func(b *testing.B) {
-		b.ReportAllocs()
-		for b.Loop() {
-			s.WaterDepths(s.Plot.Planted, s.Plot.Planted+110, today)
-		}
-	})
 }
 
 // Computed from the two lines of the training manual; it is said to match its Table 6 (from memory).
@@ -330,7 +288,5 @@ func TestWaterOfASingleDay(t *testing.T) {
 	}
 	var w Weather
 	w.Normals[6].RainMM = 310
-	if got := w.On(Date(2026, 7, 9)).RainMM; !near(got, 10, 1e-12) {
-		t.Errorf("310 mm in July are %g mm a day", got)
-	}
+	wantNear(t, "mm a day of 310 mm in July", w.On(Date(2026, 7, 9)).RainMM, 10, 1e-12)
 }

@@ -27,7 +27,7 @@ func TestFirstWindow(t *testing.T) {
 			"a sown plot is not under water", [2]Day{10, 16}},
 	} {
 		s := Season{Plot: c.plot, Tool: Tool{WidthCM: 15}, Weather: Steady(c.mean-4, c.mean+4)}
-		w := mustPlan(t, s, s.Plot.Planted).Next
+		w := must(s.Plan(s.Plot.Planted)).Next
 		opens, closes := w.Opens-s.Plot.Planted, w.Closes-s.Plot.Planted
 		if opens != c.opens || closes != c.closes || w.Why != WhyWeedClock || w.Number != 1 || w.With != ByTool {
 			t.Errorf("%s: days %d to %d, %s, number %d; want %d to %d", c.name, opens, closes, w.Why, w.Number,
@@ -72,7 +72,7 @@ func TestSecondWindow(t *testing.T) {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 		on := s.Plot.Planted + 16
 		s.Passes = []Pass{{On: on, With: ByTool, Left: c.left}}
-		w := mustPlan(t, s, on).Next
+		w := must(s.Plan(on)).Next
 		if w.Opens-on != c.opens || w.Closes-on != c.closes || w.Why != c.why || w.Number != 2 {
 			t.Errorf("%s: days %d to %d after the pass, %s, number %d; want %d to %d, %s", c.name, w.Opens-on,
 				w.Closes-on, w.Why, w.Number, c.opens, c.closes, c.why)
@@ -89,12 +89,9 @@ func TestManyLeftHaveTwoToFourLeavesInThePublishedInterval(t *testing.T) {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(mean-3, mean+3)}
 		on := s.Plot.Planted + 16
 		s.Passes = []Pass{{On: on, With: ByTool, Left: Many}}
-		if got := s.WeedLeaves(on + AgainOpensDays); !near(got, WindowOpensLeaves, 1e-9) {
-			t.Errorf("%g °C: %g leaves when the window opens", mean, got)
-		}
-		if got := s.WeedLeaves(on + AgainClosesDays); !near(got, WindowClosesLeaves, 0.6) {
-			t.Errorf("%g °C: %g leaves when it closes", mean, got)
-		}
+		wantNear(t, "%g °C: leaves when the window opens", s.WeedLeaves(on+AgainOpensDays), WindowOpensLeaves, 1e-9,
+			mean)
+		wantNear(t, "%g °C: leaves when it closes", s.WeedLeaves(on+AgainClosesDays), WindowClosesLeaves, 0.6, mean)
 	}
 }
 
@@ -126,7 +123,7 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 			2},
 	} {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Sightings: c.seen}
-		w := mustPlan(t, s, planted+20).Next
+		w := must(s.Plan(planted + 20)).Next
 		if w.Opens-planted != c.opens || w.Best-planted != c.best || w.Closes-planted != c.closes || w.Why != c.why ||
 			w.Edition != c.edition {
 			t.Errorf("%s: days %d, %d, %d, %s, edition %d; want %d, %d, %d, %s, %d", c.name, w.Opens-planted,
@@ -136,7 +133,7 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 	// A pass starts a new count of editions.
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Sightings: []Sighting{saw(9,
 		TwoThree, Some), saw(12, FourPlus, Some)}, Passes: []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
-	if w := mustPlan(t, s, planted+20).Next; w.Why != WhyRegrowth || w.Edition != 0 || w.Opens != planted+27 {
+	if w := must(s.Plan(planted + 20)).Next; w.Why != WhyRegrowth || w.Edition != 0 || w.Opens != planted+27 {
 		t.Errorf("after a pass: day %d, %s, edition %d", w.Opens-planted, w.Why, w.Edition)
 	}
 }
@@ -167,7 +164,7 @@ func TestHandWeedingDays(t *testing.T) {
 		for _, d := range c.passes {
 			s.Passes = append(s.Passes, Pass{On: p.Planted + d, With: ByHand})
 		}
-		w := mustPlan(t, s, p.Planted+c.today).Next
+		w := must(s.Plan(p.Planted + c.today)).Next
 		got := [3]Day{}
 		if w.Exists() {
 			got = [3]Day{Day(w.Number), w.Opens - p.Planted, w.Closes - p.Planted}
@@ -183,17 +180,17 @@ func TestHandWeedingDays(t *testing.T) {
 
 func TestLaterWindows(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
-	p := mustPlan(t, s, s.Plot.Planted)
+	p := must(s.Plan(s.Plot.Planted))
 	if len(p.Later) != 1 || p.Later[0].Opens != p.Next.Best+15 || p.Later[0].Number != 2 {
 		t.Errorf("after %+v come %+v", p.Next, p.Later)
 	}
 	// Missed: the plan assumes that the weeds are pulled today.
-	late := mustPlan(t, s, s.Plot.Planted+24)
+	late := must(s.Plan(s.Plot.Planted + 24))
 	if late.State != Missed || len(late.Later) != 1 || late.Later[0].Opens != s.Plot.Planted+24+15 {
 		t.Errorf("%s: then %+v", late.State, late.Later)
 	}
 	// All three hand-weedings.
-	hand := mustPlan(t, Season{Plot: square(15), Tool: Tool{WidthCM: 15}, Weather: s.Weather}, s.Plot.Planted)
+	hand := must(Season{Plot: square(15), Tool: Tool{WidthCM: 15}, Weather: s.Weather}.Plan(s.Plot.Planted))
 	if len(hand.Later) != 2 || hand.Later[1].Number != 3 {
 		t.Errorf("by hand: %+v", hand.Later)
 	}
@@ -202,14 +199,14 @@ func TestLaterWindows(t *testing.T) {
 func TestRecordsOutsideTheSeasonPlayNoPart(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	planted := s.Plot.Planted
-	want := mustPlan(t, s, planted+10)
+	want := must(s.Plan(planted + 10))
 	s.Passes = []Pass{{On: planted - 4}, {On: planted + 11}}
 	s.Sightings = []Sighting{{On: planted - 1, Leaves: FourPlus}, {On: planted + 12, Rows: RowsClosed}}
-	if got := mustPlan(t, s, planted+10); got.Next != want.Next || got.Passes != 0 || got.Closure != want.Closure ||
+	if got := must(s.Plan(planted + 10)); got.Next != want.Next || got.Passes != 0 || got.Closure != want.Closure ||
 		got.WeedLeaves != want.WeedLeaves {
 		t.Errorf("before planting and after today: %+v, want %+v", got, want)
 	}
-	if got := mustPlan(t, s, planted+11); got.Passes != 1 {
+	if got := must(s.Plan(planted + 11)); got.Passes != 1 {
 		t.Errorf("the pass of today counts: %d passes", got.Passes)
 	}
 }
@@ -226,7 +223,7 @@ func TestTheEndOfTheSeasonCutsAWindowShort(t *testing.T) {
 		s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 		planted := s.Plot.Planted
 		s.Passes = []Pass{{On: planted + c.pass, With: ByTool, Left: Few}}
-		p := mustPlan(t, s, planted+c.pass)
+		p := must(s.Plan(planted + c.pass))
 		if p.Closure.LastToolDay != planted+41 {
 			t.Fatalf("last tool day %d", p.Closure.LastToolDay-planted)
 		}
@@ -249,17 +246,17 @@ func TestHandWeedingBeginsWithBigWeeds(t *testing.T) {
 	s := Season{Plot: Plot{Method: Broadcast, Planted: Date(2026, 7, 1)}, Weather: Steady(24, 32)}
 	planted := s.Plot.Planted
 	s.Passes = []Pass{{On: planted + 12, With: ByHand}}
-	if w := mustPlan(t, s, planted+25).Next; w.Number != 2 || w.Opens != planted+40 {
+	if w := must(s.Plan(planted + 25)).Next; w.Number != 2 || w.Opens != planted+40 {
 		t.Fatalf("%+v", w)
 	}
 	s.Sightings = []Sighting{{On: planted + 11, Leaves: FourPlus}, {On: planted + 34, Leaves: FourPlus, Amount: Many}}
-	p := mustPlan(t, s, planted+34)
+	p := must(s.Plan(planted + 34))
 	if w := p.Next; w.Number != 2 || w.Opens != planted+34 || w.Best != planted+34 || w.Closes != planted+42 ||
 		w.Why != WhySeen || p.State != Open {
 		t.Errorf("%+v, %s", w, p.State)
 	}
 	s.Sightings[1].Leaves = TwoThree // too small to pull
-	if w := mustPlan(t, s, planted+34).Next; w.Opens != planted+40 {
+	if w := must(s.Plan(planted + 34)).Next; w.Opens != planted+40 {
 		t.Errorf("%+v", w)
 	}
 }
@@ -268,9 +265,7 @@ func TestEdgesOfWhatMovesAWindow(t *testing.T) {
 	s := Season{Plot: square(25), Tool: Tool{WidthCM: 15}, Weather: Steady(23, 32)}
 	p := s.Plot.Planted
 	s.Sightings = []Sighting{{On: p + 11, Leaves: TwoThree}}
-	if got := s.WeedLeaves(p + 11); got != WindowBestLeaves {
-		t.Errorf("%g leaves where two or three were seen", got)
-	}
+	wantEqual(t, "leaves where two or three were seen", s.WeedLeaves(p+11), WindowBestLeaves)
 	s.Passes = []Pass{{On: p + 14, With: ByTool, Left: Many}}
 	if got := s.nextWindow(p + 14); got.Best != p+14+10 {
 		t.Errorf("best day %s after a pass that left many", got.Best)
@@ -296,9 +291,9 @@ func TestEdgesOfWhatMovesAWindow(t *testing.T) {
 func TestLaterWindowsAfterAMissedOne(t *testing.T) {
 	s := Season{Plot: square(25), Tool: Tool{WidthCM: 20}, Weather: Steady(23, 32)}
 	s.Plot.Method = RowSown
-	plan := mustPlan(t, s, s.Plot.Planted+12)
+	plan := must(s.Plan(s.Plot.Planted + 12))
 	for plan.Next.Number < 2 && plan.State != Closed {
-		plan = mustPlan(t, s, plan.On+1)
+		plan = must(s.Plan(plan.On + 1))
 	}
 	if plan.Next.Number != 2 || len(plan.Later) == 0 || plan.Later[0].Number != 3 {
 		t.Errorf("next %+v, later %+v", plan.Next, plan.Later)

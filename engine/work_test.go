@@ -45,9 +45,7 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 		{"Bangladesh", 1e4, 74 * 40.47 / 1e4 / 8, 3.34 * 8, 0.02},
 	} {
 		s := rowsOf20(c.areaM2, c.capacity)
-		if got := s.Work(s.Plot.Planted, Window{}).AlongHours; !near(got, c.hours, c.withinH) {
-			t.Errorf("%s: %g h, want %g", c.name, got, c.hours)
-		}
+		wantNear(t, "%s: h", s.Work(s.Plot.Planted, Window{}).AlongHours, c.hours, c.withinH, c.name)
 	}
 	// Computed: a plot 40 x 25 m with rows of 20 cm along the 40 m has 125 rows, and 5.0 km are walked.
 	s := rowsOf20(40*25, 0)
@@ -56,9 +54,7 @@ func TestHoursOfPublishedCapacities(t *testing.T) {
 	}
 	// IASRI farm machinery course (read): a plough of 0.252 ha/h on 500 x 500 m
 	// takes 99.2 h (computed; the course rounds to 100).
-	if got := 25 / FieldCapacity(4, 0.9, 0.70); !near(got, 99.2, 0.05) {
-		t.Errorf("the plough takes %g h, want 99.2", got)
-	}
+	wantNear(t, "hours of the plough", 25/FieldCapacity(4, 0.9, 0.70), 99.2, 0.05)
 }
 
 func TestHoursByHand(t *testing.T) {
@@ -391,33 +387,6 @@ func TestWorkProperties(t *testing.T) {
 			t.Errorf("%+v; of twice the area %+v", got, double)
 		}
 	})
-}
-
-func TestWorkHasNames(t *testing.T) {
-	for want, got := range map[string]string{
-		"both ways": WeedBoth.String(), "one way, then by hand": WeedOneWay.String(), "by hand": WeedByHand.String(),
-		"0?":   Advice(0).String(),
-		"none": NoAlternative.String(), "the rest by hand": ByHandRest.String(), "9?": Alternative(9).String(),
-	} {
-		if got != want {
-			t.Errorf("%q, want %q", got, want)
-		}
-	}
-}
-
-func BenchmarkWork(b *testing.B) {
-	s := busySeason()
-	s.Plot.AreaM2 = 6000
-	for range 6 {
-		s.Home.Worked = append(s.Home.Worked, Worked{With: ByTool, Way: Along, AreaM2: 1200, RowCM: 25, HillCM: 25,
-			PersonHours: 7})
-	}
-	today := s.Plot.Planted + 27
-	w := Window{Number: 2, Opens: today, Best: today, Closes: today + 4, With: ByTool, Why: WhyRegrowth}
-	b.ReportAllocs()
-	for b.Loop() {
-		s.Work(today, w)
-	}
 }
 
 // Computed: 36.5 h of pushing and 11 h of pulling in five days of one hour each take ten

@@ -1,0 +1,44 @@
+package engine
+
+import "fmt"
+
+// must returns the value and panics on an error.
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
+}
+
+// reporter is a *testing.T or a *rapid.T.
+type reporter interface {
+	Helper()
+	Errorf(format string, args ...any)
+}
+
+// near reports whether got is within an absolute tolerance of want.
+func near(got, want, tolerance float64) bool { return got-want <= tolerance && want-got <= tolerance }
+
+// wantNear fails the test unless got is within an absolute tolerance of want; args are the values of the verbs in what.
+func wantNear(t reporter, what string, got, want, tolerance float64, args ...any) {
+	t.Helper()
+	if !near(got, want, tolerance) {
+		t.Errorf("%s: got %.6g, want %g within %g", labelled(what, args), got, want, tolerance)
+	}
+}
+
+// wantEqual fails the test unless got equals want; args are the values of the verbs in what.
+func wantEqual[V comparable](t reporter, what string, got, want V, args ...any) {
+	t.Helper()
+	if got != want {
+		t.Errorf("%s: got %+v, want %+v", labelled(what, args), got, want)
+	}
+}
+
+// labelled fills the verbs of a label. Without args the label may hold a percent sign.
+func labelled(what string, args []any) string {
+	if len(args) == 0 {
+		return what
+	}
+	return fmt.Sprintf(what, args...)
+}
