@@ -1,9 +1,8 @@
 // Package config reads rowbell.toml and turns it into the values that the other
 // packages take: networks, routes, limits, texts, places, retention, backup.
 //
-// Defaults, the names of keys and the rules for values live here, and the lookup
-// of secrets in an environment that is passed in. Nothing is started here: no
-// connection, no goroutine, no clock; and nothing of the records is opened,
+// Defaults, the names of keys and the rules for values live here, and the lookup of secrets in an environment that is
+// passed in. Nothing is started here: no connection, no goroutine, no clock; and nothing of the records is opened,
 // except that PutPlaces writes places into a transaction that the caller owns.
 package config
 
@@ -27,9 +26,8 @@ import (
 	"rowbell/store"
 )
 
-// Config is rowbell.toml. Every key has a default, so that the service runs
-// without the file. Secrets come from the environment. Flags of a command replace
-// values of the file.
+// Config is rowbell.toml. Every key has a default, so that the service runs without the file. Secrets come from the
+// environment. Flags of a command replace values of the file.
 type Config struct {
 	Listen      string  `toml:"listen"`
 	DB          string  `toml:"db"`
@@ -110,16 +108,14 @@ func Default() Config {
 	}
 }
 
-// Commented is a whole rowbell.toml in which every setting is commented out: a
-// comment begins with "# ", a setting with "#" alone. A test compares its keys
-// with the fields of Config, and its defaults with those in use.
+// Commented is a whole rowbell.toml in which every setting is commented out: a comment begins with "# ", a setting
+// with "#" alone. A test compares its keys with the fields of Config, and its defaults with those in use.
 //
 //go:embed commented.toml
 var Commented string
 
-// Load reads the file. Without a name it reads rowbell.toml in the working
-// folder, which need not exist. An error names the file, and the line and key
-// or the setting.
+// Load reads the file. Without a name it reads rowbell.toml in the working folder, which need not exist. An error
+// names the file, and the line and key or the setting.
 func Load(file string) (Config, error) {
 	b, err := os.ReadFile(cmp.Or(file, DefaultFile))
 	if err != nil {
@@ -137,8 +133,7 @@ func Load(file string) (Config, error) {
 
 var dialCodeForm = regexp.MustCompile(`^\*[0-9]+(\*[0-9]+)*#$`)
 
-// maxDialCode is the greatest length of a dial code, in characters: texts to
-// growers have no room for a longer one.
+// maxDialCode is the greatest length of a dial code, in characters: texts to growers have no room for a longer one.
 const maxDialCode = 12
 
 // Validate names the first setting that cannot be used.

@@ -25,13 +25,11 @@ type Limits struct {
 	Currency string    `toml:"currency"` // of all amounts of money in the limits, three letters
 }
 
-// DefaultLimits returns limits above what real networks and people reach. A
-// person answers a screen in two seconds at the fastest, and a network sends a
-// call three times at most: together 90 calls a minute. The limit of 200 is twice
-// that, rounded up. A phone has one dialogue at a time (TS 22.090 clause 5.3, from
-// memory), but some networks do not report the end of a dialogue; the dialogue
-// then counts as open for ten minutes, in which nobody dials fifty times. The
-// limits of all phone numbers together are what a small machine can do.
+// DefaultLimits returns limits above what real networks and people reach. A person answers a screen in two seconds at
+// the fastest, and a network sends a call three times at most: together 90 calls a minute. The limit of 200 is twice
+// that, rounded up. A phone has one dialogue at a time (TS 22.090 clause 5.3, from memory), but some networks do not
+// report the end of a dialogue; the dialogue then counts as open for ten minutes, in which nobody dials fifty times.
+// The limits of all phone numbers together are what a small machine can do.
 func DefaultLimits() Limits {
 	return Limits{
 		Set:    limit.Set{CallsAMinute: 60_000, OpenSessions: 50_000},
@@ -96,8 +94,7 @@ func (p *Proxy) Gateway() (gateway.Proxy, error) {
 	return out, nil
 }
 
-// TLS are the files with which the service speaks TLS itself. Without them it
-// speaks plain HTTP.
+// TLS are the files with which the service speaks TLS itself. Without them it speaks plain HTTP.
 type TLS struct {
 	Cert string `toml:"cert"` // PEM file: the certificate, then those that signed it
 	Key  string `toml:"key"`  // PEM file of its private key
@@ -116,8 +113,7 @@ func (t *TLS) validate() error {
 	return nil
 }
 
-// Load reads certificate and key. Its error names the setting whose file cannot
-// be used.
+// Load reads certificate and key. Its error names the setting whose file cannot be used.
 func (t TLS) Load() (*tls.Certificate, error) {
 	cert, err := os.ReadFile(t.Cert)
 	if err != nil {

@@ -20,8 +20,7 @@ import (
 // [gateways]. It speaks rowbell's own wire format.
 const LocalGateway = "local"
 
-// Environment variables of the gateway local: its bearer token, and the address
-// to which its texts are pushed.
+// Environment variables of the gateway local: its bearer token, and the address to which its texts are pushed.
 const (
 	EnvToken = "ROWBELL_TOKEN_LOCAL"
 	EnvPush  = "ROWBELL_PUSH_LOCAL"
@@ -39,8 +38,7 @@ func (p *Push) validate() error {
 	return valueOr(p, Push{}).Timeout.check("push.timeout")
 }
 
-// Gateways are the networks by name. If the map is empty, the gateway local is
-// the only network.
+// Gateways are the networks by name. If the map is empty, the gateway local is the only network.
 type Gateways map[string]profile.Spec
 
 // Route says through which networks texts to numbers with a prefix go.
@@ -96,9 +94,8 @@ func (c *Config) Local(pushURL string) profile.Profile {
 	return p
 }
 
-// Networks returns the networks, at least one, with their secrets from the
-// environment. If the environment has no token of the gateway local, the
-// returned network has none either, and the service makes one.
+// Networks returns the networks, at least one, with their secrets from the environment. If the environment has no
+// token of the gateway local, the returned network has none either, and the service makes one.
 func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	if len(c.Gateways) > 0 {
 		return c.described(Secrets(env))
@@ -129,9 +126,8 @@ func optional(env func(string) string, name string) (string, error) {
 	return Secrets(env)(name)
 }
 
-// Secrets returns a function that looks a secret up in the environment: in the
-// variable of the secret's name, or in the file whose path the variable
-// NAME_FILE holds.
+// Secrets returns a function that looks a secret up in the environment: in the variable of the secret's name, or in
+// the file whose path the variable NAME_FILE holds.
 func Secrets(env func(string) string) profile.Lookup {
 	return func(name string) (string, error) {
 		value, file := strings.TrimSpace(env(name)), env(name+"_FILE")
@@ -186,9 +182,8 @@ func (c *Config) senders() []string {
 	return names
 }
 
-// Encoder returns the encoder of texts that go out. The outbox does not know the
-// language of a text, so the encoder may use the national language shift tables
-// of all languages; it takes the encoding with the fewest SMS segments.
+// Encoder returns the encoder of texts that go out. The outbox does not know the language of a text, so the encoder
+// may use the national language shift tables of all languages; it takes the encoding with the fewest SMS segments.
 func (c *Config) Encoder() text.Encoder {
 	tables := c.Texts.Tables()
 	var sets [][]text.Shift

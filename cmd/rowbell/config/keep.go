@@ -41,8 +41,7 @@ const (
 // Nights returns how many nightly backups are retained.
 func (c *Backup) Nights() int { return valueOr(c.Keep, defaultBackupNights) }
 
-// DueHour returns the hour, in the time zone of the first place, from which the
-// day's backup is made.
+// DueHour returns the hour, in the time zone of the first place, from which the day's backup is made.
 func (c *Backup) DueHour() int { return valueOr(c.Hour, defaultBackupHour) }
 
 func (c *Backup) validate() error {

@@ -10,9 +10,8 @@ import (
 	"github.com/pelletier/go-toml/v2"
 )
 
-// Parse decodes the content of a file into the default configuration. An unknown
-// key is an error, and so is a value that cannot be used. The error names line
-// and key if the decoder knows them, else the setting.
+// Parse decodes the content of a file into the default configuration. An unknown key is an error, and so is a value
+// that cannot be used. The error names line and key if the decoder knows them, else the setting.
 func Parse(b []byte) (Config, error) {
 	c := Default()
 	err := toml.NewDecoder(bytes.NewReader(b)).DisallowUnknownFields().Decode(&c)
@@ -29,8 +28,7 @@ func Parse(b []byte) (Config, error) {
 	return c, c.Validate()
 }
 
-// wrongType matches the decoder's message about a value of the wrong type,
-// which names the Go type.
+// wrongType matches the decoder's message about a value of the wrong type, which names the Go type.
 var wrongType = regexp.MustCompile(`^toml: cannot decode TOML .* (?:of type|into) (\S+)$`)
 
 // explain turns a message of the TOML decoder into words for an operator.
@@ -82,10 +80,9 @@ func explainSyntax(message string) string {
 	return message
 }
 
-// mistake returns an error with the line number, column and key of a mistake, and
-// the text of the line. The text is left out if it may hold a secret: the address
-// of a gateway may contain a password, and an operator may have written a secret
-// where the name of its environment variable belongs.
+// mistake returns an error with the line number, column and key of a mistake, and the text of the line. The text is
+// left out if it may hold a secret: the address of a gateway may contain a password, and an operator may have written
+// a secret where the name of its environment variable belongs.
 func mistake(b []byte, at *toml.DecodeError, what string) error {
 	row, column := at.Position()
 	key := strings.Join(at.Key(), ".")
@@ -101,8 +98,7 @@ func mistake(b []byte, at *toml.DecodeError, what string) error {
 	return fmt.Errorf("%s\n%s", message, strings.TrimRight(lines[row-1], "\r"))
 }
 
-// mayHoldSecret reports whether the last of the lines belongs to a table or key
-// of a gateway, or holds a URL.
+// mayHoldSecret reports whether the last of the lines belongs to a table or key of a gateway, or holds a URL.
 func mayHoldSecret(lines []string, key string) bool {
 	private := func(s string) bool { return strings.Contains(s, "push") || strings.Contains(s, "gateways") }
 	last := lines[len(lines)-1]

@@ -13,8 +13,7 @@ import (
 	"rowbell/store"
 )
 
-// Place is a growing area. A key that the file leaves out keeps the value that
-// the records have.
+// Place is a growing area. A key that the file leaves out keeps the value that the records have.
 type Place struct {
 	Zone        *string            `toml:"zone"`
 	Latitude    *float64           `toml:"latitude"`
@@ -34,16 +33,14 @@ type NamedPlace struct {
 	Place
 }
 
-// Month is the climate of a month: mean daily minimum and maximum temperature,
-// and the month's rain.
+// Month is the climate of a month: mean daily minimum and maximum temperature, and the month's rain.
 type Month struct {
 	MinC   float64 `toml:"min_c"`
 	MaxC   float64 `toml:"max_c"`
 	RainMM float64 `toml:"rain_mm"`
 }
 
-// Prices has the fields of engine.Prices, in the same order, with their keys in
-// the file.
+// Prices has the fields of engine.Prices, in the same order, with their keys in the file.
 type Prices struct {
 	Currency     string  `toml:"currency"`
 	Tool         float64 `toml:"tool"`
@@ -57,8 +54,7 @@ type Prices struct {
 	SeasonsYear  float64 `toml:"seasons_year"`
 }
 
-// maxPlaces is how many places the screen has room for on which a grower chooses
-// a place.
+// maxPlaces is how many places the screen has room for on which a grower chooses a place.
 const maxPlaces = 5
 
 // validatePlaces names the first setting of a place that cannot be used.
@@ -131,8 +127,7 @@ func (p *Place) validate(c *Config) error {
 	return nil
 }
 
-// checkMorning refuses a morning hour that is within the quiet hours: no reminder
-// would ever be sent.
+// checkMorning refuses a morning hour that is within the quiet hours: no reminder would ever be sent.
 func (c *Config) checkMorning(hour int) error {
 	if hour < 0 || hour >= c.QuietHour {
 		return fmt.Errorf("morning_hour: %d is not an hour before quiet_hour, %d", hour, c.QuietHour)
@@ -154,9 +149,8 @@ func soilNamed(name string) (engine.Soil, bool) {
 	return engine.SoilUnknown, false
 }
 
-// over returns the stored place had, changed by the values of the file. Prices
-// and figures are replaced as a whole: a price that was deleted from the file is
-// removed from the records. The place of the file has been validated.
+// over returns the stored place had, changed by the values of the file. Prices and figures are replaced as a whole: a
+// price that was deleted from the file is removed from the records. The place of the file has been validated.
 func (p *Place) over(had store.Place) store.Place {
 	if p == nil {
 		return had
@@ -183,8 +177,7 @@ func (p *Place) over(had store.Place) store.Place {
 	return now
 }
 
-// PutPlaces writes the places of the file to the records. The plots of a place
-// that changed are planned again.
+// PutPlaces writes the places of the file to the records. The plots of a place that changed are planned again.
 func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	stored, _, err := tx.PlaceByName(store.DefaultPlace)
 	if err != nil {
@@ -215,9 +208,8 @@ func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	return nil
 }
 
-// putPlace writes a place to the records. If the records have another version of
-// the place, its plots are planned again; the weed growth rate that the place has
-// learned stays.
+// putPlace writes a place to the records. If the records have another version of the place, its plots are planned
+// again; the weed growth rate that the place has learned stays.
 func putPlace(tx *store.Tx, p store.Place, now int64) error {
 	stored, known, err := tx.PlaceByName(p.Name)
 	if err != nil {

@@ -13,13 +13,11 @@ import (
 	"rowbell/menu/text"
 )
 
-// Texts are the settings of what growers read: a folder of language files that
-// change or add texts, the languages that are offered, and the national language
-// shift tables of 3GPP TS 23.038 by their identifiers (clause 6.2.1.2.4).
+// Texts are the settings of what growers read: a folder of language files that change or add texts, the languages
+// that are offered, and the national language shift tables of 3GPP TS 23.038 by their identifiers (clause 6.2.1.2.4).
 //
-// No shift table is used unless an operator sets it: a phone that does not know
-// a shift table shows wrong letters, and only people who see the phones of an
-// area know which shift tables those phones have.
+// No shift table is used unless an operator sets it: a phone that does not know a shift table shows wrong letters,
+// and only people who see the phones of an area know which shift tables those phones have.
 type Texts struct {
 	Folder      string           `toml:"folder"`
 	Languages   []string         `toml:"languages"` // in the order of the menu; the first is the default
@@ -49,9 +47,8 @@ func (c *Texts) Tables() map[string][]text.Shift {
 	return tables
 }
 
-// Inspect reads the program's language files and then those of the operator's
-// folder, which replace or add texts. draft holds the texts that could be read,
-// wrong all mistakes.
+// Inspect reads the program's language files and then those of the operator's folder, which replace or add texts.
+// draft holds the texts that could be read, wrong all mistakes.
 func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error) {
 	var folder fs.FS
 	if c.Folder != "" {

@@ -2,8 +2,7 @@ package doctor
 
 import "syscall"
 
-// clockUnset reports whether the kernel's clock is not synchronised by a time
-// service: STA_UNSYNC of adjtimex(2).
+// clockUnset reports whether the kernel's clock is not synchronised by a time service: STA_UNSYNC of adjtimex(2).
 func clockUnset() bool {
 	var t syscall.Timex
 	const unsync = 0x0040

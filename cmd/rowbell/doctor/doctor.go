@@ -1,6 +1,5 @@
-// Package doctor finds mistakes in a set-up and says how to correct them. It also
-// shows how a recorded request of a network would be answered, and asks a running
-// service whether it is ready.
+// Package doctor finds mistakes in a set-up and says how to correct them. It also shows how a recorded request of a
+// network would be answered, and asks a running service whether it is ready.
 //
 //	findings := doctor.Examine(ctx, doctor.Input{Env: os.Getenv, Now: now})
 //	err := doctor.Print(os.Stdout, findings)
@@ -72,8 +71,7 @@ func (c *checkup) wrong(area, fix, format string, a ...any) {
 	c.findings = append(c.findings, Finding{Wrong, area, fmt.Sprintf(format, a...), fix})
 }
 
-// Examine runs all checks. If the configuration cannot be read, it returns that
-// as the only finding.
+// Examine runs all checks. If the configuration cannot be read, it returns that as the only finding.
 func Examine(ctx context.Context, in Input) []Finding {
 	c := &checkup{ctx: ctx, env: in.Env, now: in.Now.UTC()}
 	var err error

@@ -25,8 +25,7 @@ func write(t *testing.T, dir, name, content string, mode os.FileMode) string {
 	return path
 }
 
-// records makes records with a text that has been due for three hours. also may
-// change the records further.
+// records makes records with a text that has been due for three hours. also may change the records further.
 func records(t *testing.T, path string, also func(*store.Tx) error) {
 	t.Helper()
 	s, err := store.Open(t.Context(), path, store.Options{})
@@ -49,8 +48,7 @@ const ( // RFC 2606 section 2 reserves the top-level domain invalid
 	goodSecret, otherSecret, shortWord = "reed-and-water-and-reed", "water-and-reed-and-water", "flat-blade"
 )
 
-// setups are the configurations and records that are examined, with words of the
-// findings.
+// setups are the configurations and records that are examined, with words of the findings.
 var setups = []struct {
 	name, toml, db string // db "": there are none
 	online         bool
@@ -155,8 +153,7 @@ func deferTexts(ctx context.Context, path string) error {
 	return err
 }
 
-// Each mistake of a set-up is found, with its correction. No secret is shown, and
-// no records are made.
+// Each mistake of a set-up is found, with its correction. No secret is shown, and no records are made.
 func TestExamine(t *testing.T) {
 	t.Chdir(t.TempDir())
 	nothing := func(*store.Tx) error { return nil }

@@ -63,14 +63,12 @@ func (c *checkup) checkTrust(area string, n profile.Profile) {
 	}
 }
 
-// shortSecret is the length in characters below which a secret is reported as
-// short: twice the 8 characters that NIST SP 800-63B section 5.1.1.2 demands of
-// passwords (from memory), because the service does not slow down guesses.
+// shortSecret is the length in characters below which a secret is reported as short: twice the 8 characters that NIST
+// SP 800-63B section 5.1.1.2 demands of passwords (from memory), because the service does not slow down guesses.
 const shortSecret = 16
 
-// checkSecrets reports secrets of a network that are short, or that another
-// network has too. owners has the names of the networks checked so far, by their
-// secrets.
+// checkSecrets reports secrets of a network that are short, or that another network has too. owners has the names of
+// the networks checked so far, by their secrets.
 func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string]string) {
 	t := c.conf.Gateways[n.Name].Trust
 	if t == nil {
@@ -121,8 +119,7 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	}
 }
 
-// checkReach reports whether the host that texts are pushed to can be connected
-// to, and when its certificate ends.
+// checkReach reports whether the host that texts are pushed to can be connected to, and when its certificate ends.
 func (c *checkup) checkReach(area string, u *url.URL) {
 	ends, what, fix := reach(c.ctx, u, nil)
 	switch {

@@ -14,9 +14,8 @@ import (
 // reachWithin is how long one try to connect may take.
 const reachWithin = 5 * time.Second
 
-// reach connects to the host of an address, with a TLS handshake for https, and
-// closes the connection without a request. If roots is nil, certificates are
-// checked against those of the system. It returns the end of the host's
+// reach connects to the host of an address, with a TLS handshake for https, and closes the connection without a
+// request. If roots is nil, certificates are checked against those of the system. It returns the end of the host's
 // certificate, zero for http, or why the host was not reached and what to do.
 func reach(ctx context.Context, u *url.URL, roots *x509.CertPool) (ends time.Time, what, fix string) {
 	ctx, cancel := context.WithTimeout(ctx, reachWithin)

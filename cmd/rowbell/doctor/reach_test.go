@@ -10,8 +10,7 @@ import (
 	"testing"
 )
 
-// Each reason why a gateway cannot be reached is reported, and no request is sent
-// to a gateway that can be reached.
+// Each reason why a gateway cannot be reached is reported, and no request is sent to a gateway that can be reached.
 func TestReach(t *testing.T) {
 	asked := 0
 	count := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { asked++ })

@@ -90,8 +90,7 @@ func ReadyAddress(c config.Config) (string, *http.Client, error) {
 	return u.String(), &http.Client{Transport: &http.Transport{TLSClientConfig: own}}, nil
 }
 
-// failing returns the lines of an answer of /readyz, except the first and those of
-// checks that are ok.
+// failing returns the lines of an answer of /readyz, except the first and those of checks that are ok.
 func failing(answer string) []string {
 	var list []string
 	for i, line := range strings.Split(strings.TrimSpace(answer), "\n") {

@@ -57,8 +57,7 @@ func (c *checkup) checkRecords() {
 	}
 }
 
-// checkSending reports an operator hold, texts and plots that are overdue, and
-// texts that wait for a budget.
+// checkSending reports an operator hold, texts and plots that are overdue, and texts that wait for a budget.
 func (c *checkup) checkSending() (err error) {
 	const area = "sending"
 	s, err := store.Open(c.ctx, c.conf.DB, store.Options{ReadConns: 1})
@@ -99,8 +98,7 @@ func (c *checkup) checkSending() (err error) {
 	})
 }
 
-// checkDisk reports the free space for records and backups, by the limits that
-// /readyz applies.
+// checkDisk reports the free space for records and backups, by the limits that /readyz applies.
 func (c *checkup) checkDisk() {
 	const area = "disk"
 	check := func(what, folder string) {
@@ -123,8 +121,7 @@ func (c *checkup) checkDisk() {
 	}
 }
 
-// checkBackups reports how many nightly backups there are and whether the
-// newest is older than three days.
+// checkBackups reports how many nightly backups there are and whether the newest is older than three days.
 func (c *checkup) checkBackups() {
 	const area = "backup"
 	if c.conf.Backup == nil {

@@ -118,8 +118,7 @@ func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	return u.Denied == nil && u.Wrong == nil, nil
 }
 
-// setClock moves the clock to the time in a signed request: at another time its
-// signature would be too old.
+// setClock moves the clock to the time in a signed request: at another time its signature would be too old.
 func (r *replay) setClock(req *http.Request) {
 	if r.network.Trust == nil || !r.network.Trust.Signs() {
 		return

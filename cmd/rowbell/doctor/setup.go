@@ -18,8 +18,7 @@ const dayForm = "2 Jan 2006"
 // renewAhead is how long before its end a certificate is reported.
 const renewAhead = 14 * 24 * time.Hour
 
-// checkConfig reports whether there is a configuration file, and whether others
-// than its owner may change the file.
+// checkConfig reports whether there is a configuration file, and whether others than its owner may change the file.
 func (c *checkup) checkConfig(file string) {
 	const area = "configuration"
 	info, err := os.Stat(file)
@@ -33,8 +32,7 @@ func (c *checkup) checkConfig(file string) {
 	}
 }
 
-// checkListening reports who can reach the service, and whether calls to it are
-// encrypted.
+// checkListening reports who can reach the service, and whether calls to it are encrypted.
 func (c *checkup) checkListening() {
 	const area = "listening"
 	_, _, err := net.SplitHostPort(c.conf.Listen)
@@ -61,8 +59,7 @@ func (c *checkup) loopbackOnly() bool {
 	return err == nil && (host == "localhost" || ip != nil && ip.IsLoopback())
 }
 
-// checkCertificate reports whether the service's own certificate can be used,
-// when it ends, and who may read its key.
+// checkCertificate reports whether the service's own certificate can be used, when it ends, and who may read its key.
 func (c *checkup) checkCertificate() {
 	const area = "listening"
 	pair, err := tls.LoadX509KeyPair(c.conf.TLS.Cert, c.conf.TLS.Key)
@@ -107,8 +104,7 @@ func (c *checkup) checkTexts() {
 	c.ok(area, "%s", strings.Join(cat.Languages(), ", "))
 }
 
-// checkZones reports the local time of each configured time zone, for comparison
-// with a clock at that place.
+// checkZones reports the local time of each configured time zone, for comparison with a clock at that place.
 func (c *checkup) checkZones() {
 	const area = "time zones"
 	var places []config.Place

@@ -1,13 +1,11 @@
-// Package practice runs the real service on the records of an invented valley,
-// with a clock that its user moves and a handset on a web page or a terminal. It
-// also simulates seasons of invented growers with and without the bell.
+// Package practice runs the real service on the records of an invented valley, with a clock that its user moves and a
+// handset on a web page or a terminal. It also simulates seasons of invented growers with and without the bell.
 //
 //	err := practice.OnPage(ctx, practice.Options{Listen: "127.0.0.1:8080", Now: time.Now(), Log: log}, os.Stdout)
 //
-// The valley, its people and their history, which is written to new records, live
-// here. The page and the terminal are in gateway/handset, the arithmetic of the
-// simulation in engine/simulate. Nothing is sent to a network, records of real
-// growers are refused, and only this machine can reach the page.
+// The valley, its people and their history, which is written to new records, live here. The page and the terminal are
+// in gateway/handset, the arithmetic of the simulation in engine/simulate. Nothing is sent to a network, records of
+// real growers are refused, and only this machine can reach the page.
 package practice
 
 import (
@@ -89,8 +87,7 @@ func with(ctx context.Context, o Options, fn func(*room) error) (err error) {
 	return errors.Join(fn(r), r.close())
 }
 
-// room is an open practice: the service, its clock and the handset. It implements
-// handset.Valley.
+// room is an open practice: the service, its clock and the handset. It implements handset.Valley.
 type room struct {
 	service *service.Service
 	server  *http.Server
@@ -145,9 +142,8 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 	return r, nil
 }
 
-// startService starts the service with the gateway local, whose texts go to the
-// log. The loops of the service do not run: Settle does their work. There are no
-// limits by the minute, because the clock may stand still.
+// startService starts the service with the gateway local, whose texts go to the log. The loops of the service do not
+// run: Settle does their work. There are no limits by the minute, because the clock may stand still.
 func (r *room) startService(ctx context.Context, o Options, token string) (err error) {
 	c := config.Default()
 	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{}
@@ -158,8 +154,7 @@ func (r *room) startService(ctx context.Context, o Options, token string) (err e
 	return err
 }
 
-// loopbackOnly refuses an address that other machines can reach: practice asks
-// for no password.
+// loopbackOnly refuses an address that other machines can reach: practice asks for no password.
 func loopbackOnly(addr string) error {
 	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
@@ -182,9 +177,8 @@ func (r *room) close() error {
 	return errors.Join(errs...)
 }
 
-// bringUp writes the valley's history up to the first day to new records. On
-// records of an earlier practice it moves the clock to the last day of that
-// practice, or to the first day if that is later.
+// bringUp writes the valley's history up to the first day to new records. On records of an earlier practice it moves
+// the clock to the last day of that practice, or to the first day if that is later.
 func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) error {
 	first := cmp.Or(start, engine.DayOf(now, r.zone))
 	known, err := r.earlierPractice(ctx)

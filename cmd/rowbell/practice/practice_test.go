@@ -71,8 +71,7 @@ func TestPracticeOnATerminal(t *testing.T) {
 	}
 }
 
-// Records of real growers are refused and not changed. If practice cannot begin,
-// no temporary files are left.
+// Records of real growers are refused and not changed. If practice cannot begin, no temporary files are left.
 func TestPracticeRefuses(t *testing.T) {
 	real := filepath.Join(t.TempDir(), "real.db")
 	records := func(fn func(tx *store.Tx) error) {
@@ -141,8 +140,7 @@ func TestPracticeStops(t *testing.T) {
 	}
 }
 
-// On the first day each grower of the valley has received the text about the state
-// of the grower's plot.
+// On the first day each grower of the valley has received the text about the state of the grower's plot.
 func TestValleyWasTold(t *testing.T) {
 	r := openTest(t)
 	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open"}

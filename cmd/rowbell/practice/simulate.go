@@ -64,8 +64,7 @@ func (f Simulation) played() string {
 		"are those of an invented valley", growers, year, f.Seed)
 }
 
-// refusal makes an error of package simulate an InputError, without the package
-// name.
+// refusal makes an error of package simulate an InputError, without the package name.
 func refusal(err error) error {
 	return &InputError{errors.New(strings.TrimPrefix(err.Error(), "simulate: "))}
 }
@@ -105,8 +104,7 @@ func (f Simulation) options(now time.Time) (simulate.Options, error) {
 	return o, nil
 }
 
-// simulateAhead is the greatest number of days from today to a day of a weather
-// file.
+// simulateAhead is the greatest number of days from today to a day of a weather file.
 const simulateAhead = 10 * 366
 
 // firstPlanting returns 15 June of the first measured year, or the first measured

@@ -9,12 +9,10 @@ import (
 	"rowbell/store"
 )
 
-// The practice valley is warm lowland with much the same temperature all year,
-// so that a window lasts about a week whatever the date. The place, its climate
-// and its people are invented.
+// The practice valley is warm lowland with much the same temperature all year, so that a window lasts about a week
+// whatever the date. The place, its climate and its people are invented.
 
-// Place returns the place of every practice phone, five hours ahead of UTC all
-// year.
+// Place returns the place of every practice phone, five hours ahead of UTC all year.
 func Place() store.Place {
 	p := store.Place{Name: store.DefaultPlace, Zone: "Etc/GMT-5", Latitude: 9, ElevationM: 60, MorningHour: 7,
 		Soil: engine.SoilMedium, Learning: true,
@@ -29,8 +27,7 @@ func Place() store.Place {
 	return p
 }
 
-// villager is a grower of the valley, with the grower's plots on the first day of
-// practice.
+// villager is a grower of the valley, with the grower's plots on the first day of practice.
 type villager struct {
 	phone store.Phone
 	name  string
@@ -38,8 +35,7 @@ type villager struct {
 	plots []example
 }
 
-// example is a plot whose planting day is chosen so that a condition is met on
-// the first day of practice.
+// example is a plot whose planting day is chosen so that a condition is met on the first day of practice.
 type example struct {
 	plot   engine.Plot
 	tool   engine.Tool
@@ -111,8 +107,7 @@ func valley() []villager {
 	}
 }
 
-// season returns the season of the example with the latest planting day for which its
-// condition is met today.
+// season returns the season of the example with the latest planting day for which its condition is met today.
 func (x example) season(today engine.Day) (engine.Season, error) {
 	weather := engine.Weather{Normals: Place().Normals}
 	for planted := today - 1; planted > today-120; planted-- {
@@ -184,8 +179,7 @@ func History(today engine.Day) ([]Deed, error) {
 			}
 			seasons[i] = s
 		}
-		// The records number plots in the order in which they are registered: the
-		// oldest first.
+		// The records number plots in the order in which they are registered: the oldest first.
 		slices.SortStableFunc(seasons, func(a, b engine.Season) int { return int(a.Plot.Planted - b.Plot.Planted) })
 		for i, s := range seasons {
 			deeds = append(deeds, Deed{s.Plot.Planted, v.phone, func(l *store.Ledger) error {

@@ -35,9 +35,8 @@ func newNightly(c config.Config) *nightly {
 	return &nightly{Backup: *c.Backup, db: c.DB}
 }
 
-// state returns the time of the newest backup, zero if there is none, and the
-// error of the last try. The time of a backup that an earlier run of the program
-// made is the hour at which that backup was due.
+// state returns the time of the newest backup, zero if there is none, and the error of the last try. The time of a
+// backup that an earlier run of the program made is the hour at which that backup was due.
 func (n *nightly) state() (newest time.Time, err error) {
 	if n == nil {
 		return time.Time{}, nil
@@ -106,8 +105,7 @@ func (n *nightly) file(day engine.Day) string {
 	return filepath.Join(n.Folder, BackupName(n.db, day.String()))
 }
 
-// Backups lists the days of which the folder has a nightly backup of the records
-// at db, in order.
+// Backups lists the days of which the folder has a nightly backup of the records at db, in order.
 func Backups(folder, db string) ([]engine.Day, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
@@ -127,8 +125,7 @@ func Backups(folder, db string) ([]engine.Day, error) {
 	return days, nil
 }
 
-// BackupName returns the file name of a backup of the records at db, such as
-// rowbell-2026-11-25.db.
+// BackupName returns the file name of a backup of the records at db, such as rowbell-2026-11-25.db.
 func BackupName(db, when string) string {
 	base := filepath.Base(db)
 	ext := filepath.Ext(base)

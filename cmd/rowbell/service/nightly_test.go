@@ -19,8 +19,7 @@ import (
 // nightlyName is the name of a nightly backup of November 2026.
 var nightlyName = regexp.MustCompile(`^rowbell-2026-11-(\d\d)\.db$`)
 
-// nightlyBackups lists the nightly backups in a folder by their days of November,
-// and the names of other files.
+// nightlyBackups lists the nightly backups in a folder by their days of November, and the names of other files.
 func nightlyBackups(t *testing.T, folder string) (days []string, files map[string]os.FileInfo, others []string) {
 	t.Helper()
 	entries, err := os.ReadDir(folder)
@@ -102,8 +101,7 @@ func TestNightlyBackups(t *testing.T) {
 	ok(t, err)
 }
 
-// No backup is removed because of one of a later day, which was made while the
-// clock was ahead.
+// No backup is removed because of one of a later day, which was made while the clock was ahead.
 func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	s, err := store.Open(t.Context(), db, store.Options{})

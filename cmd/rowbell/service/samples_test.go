@@ -88,8 +88,7 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 	}
 }
 
-// No network admits a caller without credentials, or with those of another
-// network.
+// No network admits a caller without credentials, or with those of another network.
 func TestGatewaySamplesDenyStrangers(t *testing.T) {
 	for name, want := range map[string]int{
 		"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403} {

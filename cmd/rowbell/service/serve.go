@@ -99,8 +99,7 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 	return serveHTTP(ctx, listener, handler, cert, log)
 }
 
-// serveHTTP answers calls on the listener until ctx ends or the server fails. If
-// cert is nil it speaks plain HTTP.
+// serveHTTP answers calls on the listener until ctx ends or the server fails. If cert is nil it speaks plain HTTP.
 func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, cert *certificate, log zerolog.Logger) error {
 	server := gateway.NewServer(l.Addr().String(), handler)
 	server.ErrorLog = stdlog.New(serverLog{log}, "", 0)

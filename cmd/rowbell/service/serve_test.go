@@ -28,8 +28,7 @@ import (
 	"rowbell/cmd/rowbell/config/configtest"
 )
 
-// serveLog is the log of a running service. It sends the address on which the
-// service listens to a channel.
+// serveLog is the log of a running service. It sends the address on which the service listens to a channel.
 type serveLog struct {
 	mu        sync.Mutex
 	b         bytes.Buffer
@@ -54,8 +53,7 @@ func (l *serveLog) String() string {
 
 const testToken = "reeds-by-the-water"
 
-// serve runs the service on a free port until the test ends. testToken is the
-// token of the gateway local.
+// serve runs the service on a free port until the test ends. testToken is the token of the gateway local.
 func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 	t.Helper()
 	c.Listen = "127.0.0.1:0"

@@ -6,9 +6,8 @@
 //	http.Serve(listener, s.Handler())
 //	s.Close()
 //
-// The real clock, the HTTP server with its certificate, and the order of start
-// and stop live here. Rules of the trade, texts and the rules for settings do
-// not. Only commands, package doctor and package practice may import it.
+// The real clock, the HTTP server with its certificate, and the order of start and stop live here. Rules of the
+// trade, texts and the rules for settings do not. Only commands, package doctor and package practice may import it.
 package service
 
 import (
@@ -47,8 +46,7 @@ func (SystemClock) Every(d time.Duration) (ticks <-chan time.Time, stop func()) 
 	return t.C, t.Stop
 }
 
-// Options are what a service needs besides its configuration. Networks and
-// Clock must be set.
+// Options are what a service needs besides its configuration. Networks and Clock must be set.
 type Options struct {
 	Networks []profile.Profile
 	Clock    clock.Clock
@@ -56,9 +54,8 @@ type Options struct {
 	Version  string // of the program, for /metrics
 }
 
-// Service is rowbell with its records. It answers calls as soon as it is started.
-// Its loops (bell, outbox, upkeep) run only after Run; without the loops, Settle
-// does the work of bell and outbox.
+// Service is rowbell with its records. It answers calls as soon as it is started. Its loops (bell, outbox, upkeep)
+// run only after Run; without the loops, Settle does the work of bell and outbox.
 type Service struct {
 	store       *store.Store
 	handler     http.Handler
@@ -74,9 +71,8 @@ type Service struct {
 	closes      []func() error // called by Close, the last one first
 }
 
-// Start opens the records at c.DB and makes the service. If Networks has the
-// gateway local without a token, that gateway accepts the token whose hash is in
-// the records or, at the first start, a new one.
+// Start opens the records at c.DB and makes the service. If Networks has the gateway local without a token, that
+// gateway accepts the token whose hash is in the records or, at the first start, a new one.
 func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
 	s := &Service{clock: o.Clock, log: o.Log, nightly: newNightly(c)}
 	defer func() {
@@ -213,8 +209,7 @@ func (s *Service) Token() string { return s.token }
 // Store returns the records of the service. Close closes them.
 func (s *Service) Store() *store.Store { return s.store }
 
-// Run starts the loops: bell, outbox and upkeep. They end with ctx, or with
-// Close, which waits for them.
+// Run starts the loops: bell, outbox and upkeep. They end with ctx, or with Close, which waits for them.
 func (s *Service) Run(ctx context.Context) {
 	ctx, cancel := context.WithCancel(ctx)
 	var running sync.WaitGroup
@@ -224,8 +219,7 @@ func (s *Service) Run(ctx context.Context) {
 	s.closes = append(s.closes, func() error { cancel(); running.Wait(); return nil })
 }
 
-// Settle runs bell and outbox until neither has anything left to do at the
-// clock's time.
+// Settle runs bell and outbox until neither has anything left to do at the clock's time.
 func (s *Service) Settle(ctx context.Context) error {
 	for {
 		rung, err := s.bell.Ring(ctx, s.clock.Now())

@@ -156,8 +156,7 @@ func TestNoRemindersByNight(t *testing.T) {
 	}
 }
 
-// The token of the gateway local is made at the first start; the next start
-// accepts the same one and shows none.
+// The token of the gateway local is made at the first start; the next start accepts the same one and shows none.
 func TestTokenIsKept(t *testing.T) {
 	c := configtest.Fresh(t, "")
 	token := ""
@@ -176,8 +175,7 @@ func TestTokenIsKept(t *testing.T) {
 	}
 }
 
-// A morning hour that is in the records, and not in the file, is checked against
-// the quiet hour too.
+// A morning hour that is in the records, and not in the file, is checked against the quiet hour too.
 func TestMorningOfTheRecords(t *testing.T) {
 	c := configtest.Fresh(t, "place.morning_hour = 15")
 	start(t, c, configtest.SampleTime).stop()
@@ -266,8 +264,7 @@ func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	}
 }
 
-// A text of the operator's folder that takes too many SMS segments is logged, with
-// the command that shows more.
+// A text of the operator's folder that takes too many SMS segments is logged, with the command that shows more.
 func TestLongTextsAreLogged(t *testing.T) {
 	for body, want := range map[string]bool{strings.Repeat("long ", 70) + "{code}": true, "short {code}": false} {
 		dir := t.TempDir()

@@ -46,9 +46,8 @@ func newCertificate(files config.TLS, log zerolog.Logger) (*certificate, error) 
 	return c, err
 }
 
-// get returns the certificate for a new connection. It reads the files again if
-// they have changed. If the changed files cannot be used, it logs that once and
-// returns the previous certificate.
+// get returns the certificate for a new connection. It reads the files again if they have changed. If the changed
+// files cannot be used, it logs that once and returns the previous certificate.
 func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -65,15 +64,13 @@ func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	return c.cert, nil
 }
 
-// config allows TLS 1.2 and later; RFC 9325 section 3.1.1 forbids older
-// versions.
+// config allows TLS 1.2 and later; RFC 9325 section 3.1.1 forbids older versions.
 func (c *certificate) config() *tls.Config {
 	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: c.get}
 }
 
-// serverLog receives the log messages of the HTTP server. A failed connection is
-// logged at debug level, because anybody can cause one. An accept that failed is
-// logged as an error.
+// serverLog receives the log messages of the HTTP server. A failed connection is logged at debug level, because
+// anybody can cause one. An accept that failed is logged as an error.
 type serverLog struct{ log zerolog.Logger }
 
 func (l serverLog) Write(b []byte) (int, error) {

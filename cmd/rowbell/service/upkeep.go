@@ -29,10 +29,9 @@ func (s *Service) runUpkeep(ctx context.Context) {
 	}
 }
 
-// upkeep removes records that are past their retention, makes the nightly backup,
-// adjusts the places' weed growth rates, and empties the write-ahead log, in
-// which removed records would still be readable. If a part fails the others run
-// all the same, and the next upkeep tries the failed part again.
+// upkeep removes records that are past their retention, makes the nightly backup, adjusts the places' weed growth
+// rates, and empties the write-ahead log, in which removed records would still be readable. If a part fails the
+// others run all the same, and the next upkeep tries the failed part again.
 func (s *Service) upkeep(ctx context.Context) error {
 	gone, err := s.store.Prune(ctx, s.clock.Now().Unix())
 	if gone.Growers > 0 || gone.Seasons > 0 {
@@ -43,9 +42,8 @@ func (s *Service) upkeep(ctx context.Context) error {
 	return errors.Join(err, s.learn(ctx), s.watchCodes(ctx), s.store.Checkpoint(ctx))
 }
 
-// learn adjusts the weed growth rate of each place to what its growers saw, once
-// a day (UTC). The day counts as done only after the changes of all places were
-// committed.
+// learn adjusts the weed growth rate of each place to what its growers saw, once a day (UTC). The day counts as done
+// only after the changes of all places were committed.
 func (s *Service) learn(ctx context.Context) error {
 	now := s.clock.Now()
 	today := engine.DayOf(now, time.UTC)
@@ -75,8 +73,7 @@ func (s *Service) learn(ctx context.Context) error {
 	return err
 }
 
-// watchCodes logs, once a day, that the day's limit of wrong codes is reached:
-// somebody may be guessing codes.
+// watchCodes logs, once a day, that the day's limit of wrong codes is reached: somebody may be guessing codes.
 func (s *Service) watchCodes(ctx context.Context) error {
 	today := engine.DayOf(s.clock.Now(), time.UTC)
 	if today == s.codesLogged {

@@ -24,8 +24,7 @@ func (s *started) keepUp() {
 	ok(s.t, s.upkeep(s.t.Context()))
 }
 
-// opens returns how many days after planting the window of a grower's first plot
-// opens.
+// opens returns how many days after planting the window of a grower's first plot opens.
 func (s *started) opens(phone store.Phone) (day engine.Day) {
 	s.t.Helper()
 	s.records(func(tx *store.Tx, now int64) error {

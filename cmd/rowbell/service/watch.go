@@ -65,9 +65,8 @@ func (s *Service) operatorHold() (h store.SendingHold, on bool) {
 	return h, on
 }
 
-// notes returns lines of /readyz that an operator should read and that do not
-// make the service unready. Anybody may read /readyz, so the lines contain nothing
-// that a person typed.
+// notes returns lines of /readyz that an operator should read and that do not make the service unready. Anybody may
+// read /readyz, so the lines contain nothing that a person typed.
 func (s *Service) notes() []string {
 	var list []string
 	if h, on := s.operatorHold(); on {

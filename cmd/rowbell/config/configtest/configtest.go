@@ -13,13 +13,11 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// SampleTime is the time at which the signatures of the requests in
-// testdata/gateways are valid.
+// SampleTime is the time at which the signatures of the requests in testdata/gateways are valid.
 var SampleTime = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
-// Samples returns the path of testdata/gateways. The search for go.mod goes
-// upwards from the working directory, which is the folder of the tested package:
-// a test binary built with -trimpath does not know the folder of its source.
+// Samples returns the path of testdata/gateways. The search for go.mod goes upwards from the working directory, which
+// is the folder of the tested package: a test binary built with -trimpath does not know the folder of its source.
 func Samples() string {
 	dir := "."
 	for range 8 {
@@ -41,8 +39,7 @@ func Sample(t testing.TB, name string) string {
 	return string(b)
 }
 
-// Secrets returns an environment with the invented secrets of the networks in
-// testdata/gateways.
+// Secrets returns an environment with the invented secrets of the networks in testdata/gateways.
 func Secrets(t testing.TB) func(string) string {
 	t.Helper()
 	env := map[string]string{}
@@ -53,8 +50,7 @@ func Secrets(t testing.TB) func(string) string {
 	return func(name string) string { return env[name] }
 }
 
-// Fresh returns the configuration that a file with this content makes. Its
-// database file does not exist yet.
+// Fresh returns the configuration that a file with this content makes. Its database file does not exist yet.
 func Fresh(t testing.TB, file string) config.Config {
 	t.Helper()
 	c, err := config.Parse([]byte(file))
