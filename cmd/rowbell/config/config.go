@@ -38,8 +38,8 @@ type Config struct {
 	QuietHour   int     `toml:"quiet_hour"`
 	StepM       float64 `toml:"step_m"`
 
-	Place    *Place       `toml:"place"`  // the place of growers who chose no other
-	Places   []NamedPlace `toml:"places"` // other places
+	Place    *Place       `toml:"place"`  // the first place: of growers who chose no place
+	Places   []NamedPlace `toml:"places"` // further places
 	Units    []Unit       `toml:"units"`
 	Texts    Texts        `toml:"texts"`
 	Resume   Resume       `toml:"resume"`
@@ -60,7 +60,7 @@ type Unit struct {
 	M2   float64 `toml:"m2"`
 }
 
-// Resume is for how long an interrupted dialogue can be resumed.
+// Resume has the times during which an interrupted dialogue can be resumed.
 type Resume struct {
 	USSD Duration `toml:"ussd"`
 	SMS  Duration `toml:"sms"`
@@ -71,7 +71,7 @@ type Duration time.Duration
 
 var errDuration = errors.New("this is not a time span such as 90m or 24h")
 
-// UnmarshalText is encoding.TextUnmarshaler.
+// UnmarshalText implements encoding.TextUnmarshaler.
 func (d *Duration) UnmarshalText(b []byte) error {
 	v, err := time.ParseDuration(string(b))
 	if err != nil || v <= 0 {
@@ -136,7 +136,7 @@ var dialCodeForm = regexp.MustCompile(`^\*[0-9]+(\*[0-9]+)*#$`)
 // maxDialCode is the greatest length of a dial code, in characters: texts to growers have no room for a longer one.
 const maxDialCode = 12
 
-// Validate names the first setting that cannot be used.
+// Validate returns an error that names a setting with an invalid value, if any.
 func (c *Config) Validate() error {
 	if _, err := zerolog.ParseLevel(c.LogLevel); err != nil || c.LogLevel == "" {
 		return fmt.Errorf("log_level: %q is not one of debug, info, warn, error", c.LogLevel)

@@ -69,7 +69,7 @@ type Proxy struct {
 
 var headerForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,63}$`)
 
-// Gateway returns the proxy as package gateway takes it.
+// Gateway converts the proxy to the type of package gateway.
 func (p *Proxy) Gateway() (gateway.Proxy, error) {
 	out := gateway.Proxy{Header: p.Header}
 	switch {
@@ -96,8 +96,8 @@ func (p *Proxy) Gateway() (gateway.Proxy, error) {
 
 // TLS are the files with which the service speaks TLS itself. Without them it speaks plain HTTP.
 type TLS struct {
-	Cert string `toml:"cert"` // PEM file: the certificate, then those that signed it
-	Key  string `toml:"key"`  // PEM file of its private key
+	Cert string `toml:"cert"` // PEM file: the certificate, then the certificates of its signers
+	Key  string `toml:"key"`  // PEM file: the private key of the certificate
 }
 
 // On reports whether the service speaks TLS itself.

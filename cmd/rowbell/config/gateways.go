@@ -26,7 +26,7 @@ const (
 	EnvPush  = "ROWBELL_PUSH_LOCAL"
 )
 
-// Push is how texts go out by the gateway local.
+// Push are the settings for sending texts by the gateway local.
 type Push struct {
 	URL         string   `toml:"url"`
 	Rate        float64  `toml:"rate"` // texts a second
@@ -41,7 +41,7 @@ func (p *Push) validate() error {
 // Gateways are the networks by name. If the map is empty, the gateway local is the only network.
 type Gateways map[string]profile.Spec
 
-// Route says through which networks texts to numbers with a prefix go.
+// Route says by which networks texts go to phone numbers with a prefix.
 type Route struct {
 	Prefix  string   `toml:"prefix"`
 	Through []string `toml:"through"`

@@ -2,6 +2,7 @@ package config
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"regexp"
@@ -31,32 +32,24 @@ func Parse(b []byte) (Config, error) {
 // wrongType matches the decoder's message about a value of the wrong type, which names the Go type.
 var wrongType = regexp.MustCompile(`^toml: cannot decode TOML .* (?:of type|into) (\S+)$`)
 
+// typeWords are the Go types of settings in words for an operator.
+var typeWords = map[string]string{
+	"string": "words in quotes", "int": "a whole number", "float64": "a number", "bool": "true or false",
+	"config.Duration": `a time span such as "90m" or "24h"`, "profile.Span": `a time span such as "90m" or "24h"`,
+	"[]string": `a list of words in quotes, such as ["en"]`, "[]int": "a list such as [3]",
+}
+
 // explain turns a message of the TOML decoder into words for an operator.
 func explain(message string) string {
 	found := wrongType.FindStringSubmatch(message)
 	if found == nil {
 		return explainSyntax(strings.TrimPrefix(message, "toml: "))
 	}
-	want := "a table, with a name for each value"
-	switch goType := found[1]; {
-	case goType == "string":
-		want = "words in quotes"
-	case goType == "int":
-		want = "a whole number"
-	case goType == "float64":
-		want = "a number"
-	case goType == "bool":
-		want = "true or false"
-	case goType == "config.Duration", goType == "profile.Span":
-		want = `a time span such as "90m" or "24h"`
-	case goType == "[]string":
-		want = `a list of words in quotes, such as ["en"]`
-	case goType == "[]int":
-		want = "a list such as [3]"
-	case strings.HasPrefix(goType, "[]"):
-		want = "a list of tables"
+	other := "a table, with a name for each value"
+	if strings.HasPrefix(found[1], "[]") {
+		other = "a list of tables"
 	}
-	return "this must be " + want
+	return "this must be " + cmp.Or(typeWords[found[1]], other)
 }
 
 // explainSyntax turns the decoder's message about a syntax error into its usual

@@ -5,9 +5,9 @@ import (
 	"testing"
 )
 
-// mistakes are files with a mistake, and what the error about it says.
+// mistakes are configurations with a mistake, and words of the error about the mistake.
 var mistakes = []struct{ toml, want string }{
-	// Syntax and types, in words for whoever wrote the file.
+	// Syntax and types, in words for an operator.
 	{"listen = 'x'\n\nlissten = 'y'\ndb = 'z'\n",
 		"line 3, column 1: lissten: there is no setting of this name\nlissten = 'y'"},
 	{"[place]\nzone = 'UTC'\nmorning = 7", "line 3, column 1: place.morning: there is no setting of this name"},
@@ -27,7 +27,7 @@ var mistakes = []struct{ toml, want string }{
 	{"texts.shift_tables = 3", "texts.shift_tables: this must be a table"},
 	{"texts.shift_tables.en = [14]", "texts.shift_tables: en: 14 is not a national language identifier"},
 	{"texts.shift_tables.en = [0]", "en: 0 is not"},
-	{"texts.shift_tables.en = [259]", "en: 259 is not"}, // 3 if it were cut to a byte
+	{"texts.shift_tables.en = [259]", "en: 259 is not"}, // as a byte it would be 3
 	{"texts.folders = 'x'", "texts.folders: there is no setting of this name"},
 	{"units = 3", "units: this must be a list of tables"},
 	{"quiet_hour = 'late'", "line 1, column 14: quiet_hour: this must be a whole number"},

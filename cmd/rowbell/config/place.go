@@ -57,7 +57,7 @@ type Prices struct {
 // maxPlaces is how many places the screen has room for on which a grower chooses a place.
 const maxPlaces = 5
 
-// validatePlaces names the first setting of a place that cannot be used.
+// validatePlaces returns an error that names a setting of a place with an invalid value.
 func (c *Config) validatePlaces() error {
 	if len(c.Places) >= maxPlaces {
 		return fmt.Errorf("places: %d are given beside the first, at most %d can be", len(c.Places), maxPlaces-1)
@@ -84,7 +84,7 @@ func (c *Config) validatePlaces() error {
 	return nil
 }
 
-// validate names the first setting that cannot be used.
+// validate returns an error that names a setting with an invalid value.
 func (p *Place) validate(c *Config) error {
 	if z := p.Zone; z != nil {
 		if _, err := time.LoadLocation(*z); err != nil || *z == "" || *z == "Local" {

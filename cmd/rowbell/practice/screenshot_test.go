@@ -6,6 +6,7 @@ import (
 	"flag"
 	"image"
 	"image/color"
+	"image/draw"
 	"image/png"
 	"os"
 	"path/filepath"
@@ -60,16 +61,8 @@ func reduce(m image.Image, n int) image.Image {
 	for _, c := range all[:min(n, len(all))] {
 		palette = append(palette, c)
 	}
-	nearest := map[color.RGBA]uint8{}
-	for _, c := range all {
-		nearest[c] = uint8(palette.Index(c))
-	}
 	out := image.NewPaletted(pixels, palette)
-	for y := pixels.Min.Y; y < pixels.Max.Y; y++ {
-		for x := pixels.Min.X; x < pixels.Max.X; x++ {
-			out.SetColorIndex(x, y, nearest[at(x, y)])
-		}
-	}
+	draw.Draw(out, pixels, m, pixels.Min, draw.Src)
 	return out
 }
 

@@ -144,7 +144,7 @@ func TestNoRemindersByNight(t *testing.T) {
 		}
 	}
 	s.register("+447700900001", 19)
-	until(morning.Add(19*time.Hour - 10*time.Minute)) // ten to two
+	until(morning.Add(19*time.Hour - 10*time.Minute)) // 01:50, when the network is back
 	down = false
 	until(morning.Add(24*time.Hour - 10*time.Minute))
 	if len(sent) > 0 {
@@ -346,7 +346,7 @@ type fullListener struct {
 
 func (l *fullListener) Accept() (net.Conn, error) {
 	if l.asked++; l.asked == 2 {
-		go l.server.Close() // Close waits for Serve, and so for this Accept
+		go l.server.Close() // in a goroutine, because Close waits until this Accept returns
 	}
 	return nil, &net.OpError{Op: "accept", Net: "tcp", Err: os.NewSyscallError("accept4", syscall.EMFILE)}
 }

@@ -19,10 +19,10 @@ type certificate struct {
 
 	mu                sync.Mutex
 	cert              *tls.Certificate
-	certInfo, keyInfo fs.FileInfo // of the files when they were last read; nil: there was no such file
+	certInfo, keyInfo fs.FileInfo // of the files at the last call of changed; nil: there was no such file
 }
 
-// changed reports whether the files are not those that were last read.
+// changed reports whether the files have changed since the last call of changed.
 func (c *certificate) changed() bool {
 	same := func(a, b fs.FileInfo) bool {
 		if a == nil || b == nil {

@@ -12,7 +12,7 @@ import (
 // upkeepEvery is the time from one upkeep to the next, which also retries what failed.
 const upkeepEvery = time.Hour
 
-// runUpkeep runs upkeep now and then hourly until ctx ends.
+// runUpkeep runs upkeep at once, and then every hour until ctx ends.
 func (s *Service) runUpkeep(ctx context.Context) {
 	ticks, stop := s.clock.Every(upkeepEvery)
 	defer stop()

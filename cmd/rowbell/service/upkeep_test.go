@@ -139,7 +139,7 @@ func TestWrongCodesAreLogged(t *testing.T) {
 	for _, step := range []struct {
 		guesses int
 		later   time.Duration
-		logged  int // lines in all
+		logged  int // number of such lines in the log so far
 		noted   bool
 	}{
 		{guesses: 99},

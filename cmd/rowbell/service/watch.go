@@ -22,7 +22,7 @@ func disks(c config.Config) []meter.Disk {
 	return list
 }
 
-// newMeter makes the counters behind /metrics.
+// newMeter makes the counters that /metrics shows.
 func (s *Service) newMeter(c config.Config, version string, networks []profile.Profile) *meter.Meter {
 	o := meter.Options{Clock: s.clock, Store: s.store, Version: version, DB: c.DB, Disks: disks(c), Spend: s.spent,
 		OperatorHold: func() bool { _, on := s.operatorHold(); return on }}
