@@ -25,10 +25,6 @@ func parse(t *testing.T, file string) Config {
 func TestConfigIsRead(t *testing.T) {
 	c := parse(t, `
 country_code = "44"
-[place]
-zone = "UTC"
-latitude = 12.5
-morning_hour = 0
 [resume]
 ussd = "90m"
 [push]
@@ -54,10 +50,6 @@ through = ["local"]
 	const other = "https://other.example"
 	if n := c.Local(other); n.Push.URL != other || n.Push.Rate != 3 || n.CountryCode != "44" {
 		t.Errorf("network %+v", n.Push)
-	}
-	p := c.Place.over(store.Place{Zone: "Asia/Tokyo", MorningHour: 7})
-	if p.Zone != "UTC" || p.MorningHour != 0 || p.Latitude != 12.5 {
-		t.Errorf("place %+v", p)
 	}
 	if o := c.Menu(); len(o.Units) != 1 || o.Units[0].M2 != 4046.9 {
 		t.Errorf("menu %+v", o)
@@ -85,8 +77,8 @@ func TestPlaceKeepsWhatIsLeftOut(t *testing.T) {
 	if got := parse(t, "place.morning_hour = 6").Place.over(stored); got != want {
 		t.Errorf("%+v, want %+v", got, want)
 	}
-	got := parse(t, "place = {latitude = 0.0, elevation_m = 0}").Place.over(stored)
-	if got.Latitude != 0 || got.ElevationM != 0 {
+	zeros := parse(t, "place = {zone = 'UTC', latitude = 0.0, elevation_m = 0, morning_hour = 0}").Place
+	if got := zeros.over(stored); got != (store.Place{Zone: "UTC"}) {
 		t.Errorf("the equator at sea level is %+v", got)
 	}
 }

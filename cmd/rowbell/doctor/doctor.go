@@ -23,7 +23,7 @@ import (
 // Input is the set-up that is examined.
 type Input struct {
 	ConfigFile string // "": rowbell.toml, if there is one
-	DB         string // "": as the configuration has it
+	DB         string // file of the records; "": the one in the configuration
 	Env        func(string) string
 	Now        time.Time
 	Offline    bool // do not connect to gateways

@@ -46,29 +46,34 @@ func (n *nightly) state() (newest time.Time, err error) {
 	return n.newest, n.err
 }
 
-// run makes the day's backup, if its hour has come and the day has none yet, and
-// removes old backups. done reports whether it made a backup.
+// run makes the day's backup, if its hour has come and the day has none yet, and removes old backups. done reports
+// whether it made a backup.
 func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 	made store.Contents, done bool, err error) {
+	var days []engine.Day
 	defer func() {
 		n.mu.Lock()
 		defer n.mu.Unlock()
-		if n.err = err; done {
+		n.err = err
+		if err == nil && n.newest.After(now) { // made while the clock was ahead
+			n.newest = time.Time{}
+		}
+		if done {
 			n.newest = now
+		} else if len(days) > 0 && n.newest.IsZero() { // made by an earlier run of the program
+			n.newest = days[len(days)-1].At(n.DueHour(), zone)
 		}
 	}()
 	if err := config.CheckFolder(n.Folder); err != nil {
 		return made, false, err
 	}
-	days, err := Backups(n.Folder, n.db)
-	if err != nil {
+	if days, err = Backups(n.Folder, n.db); err != nil {
 		return made, false, err
 	}
 	today := engine.DayOf(now, zone)
-	// A backup of a day after today was made while the clock was ahead. If it were
-	// counted, a backup of an earlier day would be removed for it.
+	// A backup of a day after today was made while the clock was ahead. If it were counted, a backup of an earlier day
+	// would be removed for it.
 	days = slices.DeleteFunc(days, func(d engine.Day) bool { return d > today })
-	n.takeNewest(days, now, zone)
 	if !slices.Contains(days, today) {
 		if now.Before(today.At(n.DueHour(), zone)) {
 			return made, false, nil
@@ -78,7 +83,6 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		}
 		done = true
 		days = append(days, today)
-		slices.Sort(days)
 	}
 	for _, day := range days[:max(0, len(days)-n.Nights())] {
 		if err := os.Remove(n.file(day)); err != nil && !errors.Is(err, fs.ErrNotExist) {
@@ -86,19 +90,6 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		}
 	}
 	return made, done, nil
-}
-
-// takeNewest sets newest to the latest of the days, if this run of the program
-// has made no backup, or made it while the clock was ahead.
-func (n *nightly) takeNewest(days []engine.Day, now time.Time, zone *time.Location) {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	if n.newest.After(now) {
-		n.newest = time.Time{}
-	}
-	if len(days) > 0 && n.newest.IsZero() {
-		n.newest = days[len(days)-1].At(n.DueHour(), zone)
-	}
 }
 
 func (n *nightly) file(day engine.Day) string {

@@ -202,10 +202,6 @@ func outlet(p profile.Profile, n push.Network) push.Gateway {
 // Handler returns the handler of callbacks, /healthz, /readyz and /metrics.
 func (s *Service) Handler() http.Handler { return s.handler }
 
-// Token returns the bearer token of the gateway local if Start made it, else "".
-// It must be shown now, because only its hash is stored.
-func (s *Service) Token() string { return s.token }
-
 // Store returns the records of the service. Close closes them.
 func (s *Service) Store() *store.Store { return s.store }
 

@@ -162,10 +162,10 @@ func TestTokenIsKept(t *testing.T) {
 	token := ""
 	for n := range 2 {
 		s := start(t, c, configtest.SampleTime)
-		if (s.Token() != "") != (n == 0) {
-			t.Errorf("start %d: token %q", n, s.Token())
+		if (s.token != "") != (n == 0) {
+			t.Errorf("start %d: token %q", n, s.token)
 		}
-		token += s.Token()
+		token += s.token
 		r := call("/in/local/receipt", receipt)
 		r.Header.Set("Authorization", "Bearer "+token)
 		if w := s.answer(r); w.Code != http.StatusNoContent {
@@ -235,9 +235,6 @@ prices.tool = 44
 // Only the configuration has a default quiet hour: bell, outbox and gateway panic
 // if they are made without a quiet hour.
 func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
-	if c := config.Default(); c.QuietHour != config.DefaultQuietHour {
-		t.Errorf("quiet hour %d", c.QuietHour)
-	}
 	c := configtest.Fresh(t, "")
 	s := start(t, c, configtest.SampleTime)
 	m, err := s.newMenu(c)
