@@ -7,29 +7,18 @@ import (
 	"io"
 	"net"
 	"net/http"
-	"sync/atomic"
-	"testing"
 )
 
-// callers hold dialogues with one server. They use a minimal HTTP client, because they
-// share the machine with the server.
-type callers struct {
-	b     *testing.B
-	addr  string
-	check bool // check the last screen of each dialogue
-	list  []*caller
-	begun atomic.Int64
-}
-
-// atLeast returns n or more callers.
-func (cs *callers) atLeast(n int) []*caller {
-	cs.b.Helper()
-	for len(cs.list) < n {
-		conn := must(net.Dial("tcp", cs.addr))
-		cs.b.Cleanup(func() { conn.Close() })
-		cs.list = append(cs.list, &caller{all: cs, conn: conn, in: bufio.NewReader(conn)})
+// callers returns n or more connections, which hold dialogues with the server. They use a minimal HTTP client,
+// because they share the machine with the server.
+func (s *bench) callers(n int) []*caller {
+	s.b.Helper()
+	for len(s.list) < n {
+		conn := must(net.Dial("tcp", s.addr))
+		s.b.Cleanup(func() { conn.Close() })
+		s.list = append(s.list, &caller{all: s, conn: conn, in: bufio.NewReader(conn)})
 	}
-	return cs.list
+	return s.list
 }
 
 // talk is what a grower types in one session, and what the last screen says.
@@ -51,7 +40,7 @@ var (
 // caller is one connection, which holds one dialogue after another, from the dialled code
 // to the end of the session.
 type caller struct {
-	all  *callers
+	all  *bench
 	conn net.Conn
 	in   *bufio.Reader
 

@@ -40,7 +40,7 @@ const (
 func BenchmarkUSSD(b *testing.B) {
 	db := seeded(b)
 	ours := serveBench(b, ourHandler(b, copied(b, db)))
-	ours.callers.check = true
+	ours.check = true
 	chi := serveBench(b, bareChi())
 	group := serveBench(b, bareRecords(b, copied(b, db), 512))
 	single := serveBench(b, bareRecords(b, copied(b, db), 1))
@@ -173,9 +173,13 @@ func (since) Every(time.Duration) (<-chan time.Time, func()) { return nil, func(
 
 // bench is a server and its callers.
 type bench struct {
-	callers *callers
-	rates   []float64 // requests a second, by round
-	p99s    []float64 // milliseconds, by round
+	b     *testing.B
+	addr  string
+	check bool // check the last screen of each dialogue
+	list  []*caller
+	begun atomic.Int64 // dialogues
+	rates []float64    // requests a second, by round
+	p99s  []float64    // milliseconds, by round
 }
 
 func serveBench(b *testing.B, h http.Handler) *bench {
@@ -185,13 +189,13 @@ func serveBench(b *testing.B, h http.Handler) *bench {
 	server.IdleTimeout = 0 // connections are idle while another server is measured
 	go server.Serve(l)
 	b.Cleanup(func() { server.Close() })
-	return &bench{callers: &callers{b: b, addr: l.Addr().String()}}
+	return &bench{b: b, addr: l.Addr().String()}
 }
 
 // closedLoop makes each connection call again as soon as it was answered.
 func (s *bench) closedLoop(b *testing.B, d time.Duration) {
 	b.Helper()
-	list := s.callers.atLeast(benchConns)
+	list := s.callers(benchConns)
 	took := make([][]time.Duration, len(list))
 	runtime.GC()
 	var over atomic.Bool
@@ -217,7 +221,7 @@ func (s *bench) closedLoop(b *testing.B, d time.Duration) {
 // openLoop sends rate calls a second at random instants.
 func (s *bench) openLoop(b *testing.B, rate float64, d time.Duration) {
 	b.Helper()
-	list := s.callers.atLeast(4 * benchConns)
+	list := s.callers(4 * benchConns)
 	free := make(chan *caller, len(list))
 	for _, c := range list {
 		free <- c

@@ -11,7 +11,7 @@ import (
 	"rowbell/store"
 )
 
-// Each mistake in a callback is answered with its place.
+// Each mistake in a callback is answered with its place. Hostile values are in hostile_words_test.go.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestRefused(t *testing.T) {
@@ -43,39 +43,23 @@ func TestRefused(t *testing.T) {
 		{"phone too long", "ussd", call(m{"phone": strings.Repeat(" ", 65)}), nil, 400, "/phone"},
 		{"no session", "ussd", call(m{"session": nil}), nil, 400, "/session"},
 		{"empty session", "ussd", call(m{"session": ""}), nil, 400, "/session"},
-		{"session too long", "ussd", call(m{"session": long}), nil, 400, "/session"},
-		{"session with a line feed", "ussd", call(m{"session": "a\nb"}), nil, 400, "/session"},
 		{"session is a list", "ussd", call(m{"session": []int{1}}), nil, 400, "/session"},
 		{"no event", "ussd", call(m{"event": nil}), nil, 400, "/event"},
 		{"unknown event", "ussd", call(m{"event": "start"}), nil, 400, "/event"},
 		{"event is true", "ussd", call(m{"event": true}), nil, 400, "/event"},
-		{"entry too long", "ussd", call(m{"entry": strings.Repeat("é", 1601)}), nil, 400, "/entry"},
 		{"entry is a number", "ussd", call(m{"entry": 1}), nil, 400, "/entry"},
-		{"entry with NUL", "ussd", call(m{"entry": "1\x00"}), nil, 400, "/entry"},
 		{"dialled too long", "ussd", call(m{"dialled": long}), nil, 400, "/dialled"},
 		{"step is a string", "ussd", call(m{"step": "1"}), nil, 400, "/step"},
 		{"step is below 0", "ussd", call(m{"step": -1}), nil, 400, "/step"},
 		{"step is a fraction", "ussd", call(m{"step": 1.5}), nil, 400, "/step"},
-		{"step past all bounds", "ussd", `{"phone":"+447700900123","session":"s1","event":"begin","step":1e99}`, nil,
-			400, "/step"},
 		{"all at once", "ussd", `{"step":-1}`, nil, 400, "/phone,/session,/event,/step"},
 		{"step in a form is a word", "ussd", form(call(m{"step": "one"})), asForm, 400, "/step"},
-		{"form with a field twice", "ussd", form(call(nil)) + "&phone=x", asForm, 400, "/phone"},
-		{"form that is not UTF-8", "ussd", form(call(m{"entry": nil})) + "&entry=%ff", asForm, 400, "/entry"},
 		{"form that is none", "ussd", "phone=%zz", asForm, 400, ""},
-		{"not UTF-8", "ussd", "{\"entry\":\"\xff\"}", nil, 400, ""},
-		{"broken JSON", "ussd", `{"phone":`, nil, 400, ""},
-		{"a list", "ussd", `[]`, nil, 400, ""},
 		{"null", "ussd", `null`, nil, 400, ""},
 		{"empty", "ussd", ``, nil, 400, ""},
-		{"more after it", "ussd", `{} {}`, nil, 400, ""},
-		{"too large", "ussd", call(m{"other": strings.Repeat("x", 64<<10)}), nil, 413, ""},
 		{"too large, without a length", "ussd", call(m{"other": strings.Repeat("x", 64<<10)}),
 			func(r *http.Request) { r.ContentLength = -1 }, 413, ""},
-		{"no content type", "ussd", call(nil), func(r *http.Request) { r.Header.Del("Content-Type") }, 415, ""},
 		{"plain text", "ussd", call(nil), header("Content-Type", "text/plain"), 415, ""},
-		{"multipart", "ussd", call(nil), header("Content-Type", "multipart/form-data; boundary=x"), 415, ""},
-		{"webhook-id too long", "ussd", call(nil), header("webhook-id", long), 400, ""},
 		{"sms without id", "sms", with(text, "id", nil), nil, 400, "/id"},
 		{"sms with a long id", "sms", with(text, "id", long), nil, 400, "/id"},
 		{"sms without phone", "sms", with(text, "phone", nil), nil, 400, "/phone"},

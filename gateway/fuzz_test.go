@@ -2,11 +2,7 @@ package gateway
 
 import (
 	"net/http"
-	"os"
-	"path/filepath"
-	"strings"
 	"testing"
-	"time"
 	"unicode/utf8"
 
 	"rowbell/gateway/profile"
@@ -54,63 +50,6 @@ func FuzzDecode(f *testing.F) {
 		}
 		if u.key != "" && len(u.key) > 64 {
 			t.Fatalf("key %q", u.key)
-		}
-	})
-}
-
-// Whatever was recorded, Understand returns values within bounds, or an error.
-func FuzzUnderstand(f *testing.F) {
-	files, err := filepath.Glob("../testdata/gateways/*/*.http")
-	if err != nil || len(files) == 0 {
-		f.Fatalf("no recorded requests: %v", err)
-	}
-	for _, file := range files {
-		raw, err := os.ReadFile(file)
-		if err != nil {
-			f.Fatal(err)
-		}
-		f.Add(raw)
-	}
-	trust := &profile.TrustSpec{By: "address", From: []string{"192.0.2.0/24"}}
-	var networks []profile.Profile
-	for _, s := range []profile.Spec{
-		{Trust: trust},
-		{Trust: trust, USSD: &profile.USSDSpec{
-			CallSpec: profile.CallSpec{Body: "xml", Reply: &profile.ReplySpec{
-				Type: "text/plain", Body: "{{.Text}}{{.More}}",
-			}},
-			Phone: "/pot/@of", Session: "/pot/@batch", Entry: "/pot/mark", Begins: "new-session", ID: "/pot/@piece",
-		}},
-		{Trust: trust, SMS: &profile.SMSSpec{
-			CallSpec: profile.CallSpec{Method: "PUT", Body: "json", Coding: "ucs2-hex", Charset: "utf-16le"},
-			ID:       "/log", Phone: "/hand", Text: "/chips",
-		}},
-		{Trust: trust, Receipt: &profile.ReceiptSpec{
-			CallSpec: profile.CallSpec{Body: "text", Time: "unix"}, ID: "1", State: "2", At: "3",
-			States: map[string][]string{"delivered": {"1"}},
-		}},
-	} {
-		s.CountryCode = "44"
-		p, err := s.Build("heron", nil)
-		if err != nil {
-			f.Fatal(err)
-		}
-		networks = append(networks, p)
-	}
-	f.Fuzz(func(t *testing.T, raw []byte) {
-		for _, p := range networks {
-			r, err := ReadSample(raw)
-			if err != nil {
-				return
-			}
-			u, err := Understand(p, r, time.Unix(1_800_000_000, 0))
-			if err != nil || u.Wrong != nil {
-				continue
-			}
-			long := utf8.RuneCountInString(u.Entry) > maxText
-			if !utf8.ValidString(u.Entry) || long || strings.ContainsRune(u.Entry, 0) {
-				t.Fatalf("let through: %q", u.Entry)
-			}
 		}
 	})
 }

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
 
@@ -27,9 +28,8 @@ const (
 	marlSecret = "grey-soil"
 )
 
-// openDescribedWire is a wireFixture with all networks of testdata/gateways, behind a proxy on
-// this machine and a second proxy before that.
-func openDescribedWire(t *testing.T) *wireFixture {
+// sampleNetworks returns all networks of testdata/gateways.
+func sampleNetworks(t testing.TB) (list []profile.Profile) {
 	t.Helper()
 	env := map[string]string{
 		"HERON_SECRET": signingSecret, "HERON_SECRET_OLD": oldSecret, "HERON_SEND": "reed-and-water",
@@ -39,25 +39,30 @@ func openDescribedWire(t *testing.T) *wireFixture {
 	if err != nil || len(files) < 6 {
 		t.Fatalf("%d networks found, %v", len(files), err)
 	}
+	for _, file := range files {
+		var described struct {
+			Gateways map[string]profile.Spec `toml:"gateways"`
+		}
+		ok(t, toml.Unmarshal(must(os.ReadFile(file)), &described))
+		for name, spec := range described.Gateways {
+			spec.CountryCode = "44"
+			p := must(spec.Build(name, func(name string) (string, error) { return env[name], nil }))
+			list = append(list, p)
+		}
+	}
+	return list
+}
+
+// openDescribedWire is a wireFixture with the sample networks, behind a proxy on this machine and a second
+// proxy before that one.
+func openDescribedWire(t *testing.T) *wireFixture {
+	t.Helper()
 	return openWire(t, func(o *gateway.Options) {
 		o.DialCode = "*123#"
 		for _, proxy := range []string{"127.0.0.1/32", "198.51.100.0/24"} {
 			o.Proxy.Trusted = append(o.Proxy.Trusted, netip.MustParsePrefix(proxy))
 		}
-		for _, file := range files {
-			b := must(os.ReadFile(file))
-			var described struct {
-				Gateways map[string]profile.Spec `toml:"gateways"`
-			}
-			if err := toml.Unmarshal(b, &described); err != nil {
-				t.Fatalf("%s: %v", file, err)
-			}
-			for name, spec := range described.Gateways {
-				spec.CountryCode = "44"
-				p := must(spec.Build(name, func(name string) (string, error) { return env[name], nil }))
-				o.Networks = append(o.Networks, p)
-			}
-		}
+		o.Networks = append(o.Networks, sampleNetworks(t)...)
 	})
 }
 
@@ -393,4 +398,32 @@ func assertSecrets(t *testing.T, f *wireFixture) {
 			t.Errorf("%q is in the log", never)
 		}
 	}
+}
+
+// Whatever was recorded, Understand returns values within bounds, or an error.
+func FuzzUnderstand(f *testing.F) {
+	files, err := filepath.Glob("../testdata/gateways/*/*.http")
+	if err != nil || len(files) == 0 {
+		f.Fatalf("no recorded requests: %v", err)
+	}
+	for _, file := range files {
+		f.Add(must(os.ReadFile(file)))
+	}
+	networks := append(sampleNetworks(f), profile.Default("local"))
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		for _, p := range networks {
+			r, err := gateway.ReadSample(raw)
+			if err != nil {
+				return
+			}
+			u, err := gateway.Understand(p, r, time.Unix(1_800_000_000, 0))
+			if err != nil || u.Wrong != nil {
+				continue
+			}
+			long := utf8.RuneCountInString(u.Entry) > 1600
+			if !utf8.ValidString(u.Entry) || long || strings.ContainsRune(u.Entry, 0) {
+				t.Fatalf("let through: %q", u.Entry)
+			}
+		}
+	})
 }

@@ -33,9 +33,7 @@ type wireFixture struct {
 	h    *fixture
 	db   *sql.DB
 	addr string
-	n    int
-
-	begun bool // walk has dialled
+	n    int // ordinary calls so far
 }
 
 func openWire(t *testing.T, change ...func(*gateway.Options)) *wireFixture {
@@ -46,57 +44,52 @@ func openWire(t *testing.T, change ...func(*gateway.Options)) *wireFixture {
 		o.Menu, o.Networks = realMenu(t, menu.Options{DialCode: "*123#"}, "en"), append(o.Networks, other)
 	}
 	f := &wireFixture{T: t, h: open(t, append([]func(*gateway.Options){twoNetworks}, change...)...)}
-	var err error
-	if f.db, err = sql.Open("sqlite3", "file:"+f.h.db+"?mode=ro"); err != nil {
-		t.Fatal(err)
-	}
+	f.db = must(sql.Open("sqlite3", "file:"+f.h.db+"?mode=ro"))
 	t.Cleanup(func() { f.db.Close() })
 	l := must(net.Listen("tcp", "127.0.0.1:0"))
 	f.addr = l.Addr().String()
-	server := gateway.NewServer("", f.h.g)
+	serve(t, f.h.g, l)
+	return f
+}
+
+// serve runs the gateway's server on a listener until the test ends.
+func serve(t *testing.T, h http.Handler, l net.Listener) {
+	server := gateway.NewServer("", h)
 	over := make(chan error)
 	go func() { over <- server.Serve(l) }()
 	t.Cleanup(func() {
-		if err := server.Close(); err != nil {
-			t.Error(err)
-		}
-		if err := <-over; !errors.Is(err, http.ErrServerClosed) {
+		if err := errors.Join(server.Close(), <-over); !errors.Is(err, http.ErrServerClosed) {
 			t.Error(err)
 		}
 	})
-	return f
 }
 
 // records is a hash of all rows of all tables.
 func (f *wireFixture) records() string {
 	f.Helper()
-	query := func(q string, row func(*sql.Rows)) {
-		rows := must(f.db.QueryContext(f.Context(), q))
-		defer rows.Close()
-		for rows.Next() {
-			row(rows)
-		}
-		ok(f, rows.Err())
-	}
-	var tables []string
-	query(`SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name`, func(r *sql.Rows) {
-		var name string
-		ok(f, r.Scan(&name))
-		tables = append(tables, name)
-	})
 	sum := sha256.New()
-	for _, name := range tables {
-		query(`SELECT * FROM `+name, func(r *sql.Rows) {
-			columns := must(r.Columns())
-			values, at := make([]any, len(columns)), make([]any, len(columns))
-			for i := range values {
-				at[i] = &values[i]
-			}
-			ok(f, r.Scan(at...))
-			fmt.Fprintln(sum, name, values)
-		})
+	for _, table := range f.rows(`SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name`) {
+		fmt.Fprintln(sum, table[0], f.rows(`SELECT * FROM `+fmt.Sprint(table[0])))
 	}
-	return fmt.Sprint(len(tables), " tables ", hex.EncodeToString(sum.Sum(nil)))
+	return hex.EncodeToString(sum.Sum(nil))
+}
+
+// rows returns all rows of a query.
+func (f *wireFixture) rows(query string) (all [][]any) {
+	f.Helper()
+	rows := must(f.db.QueryContext(f.Context(), query))
+	defer rows.Close()
+	for rows.Next() {
+		values := make([]any, len(must(rows.Columns())))
+		to := make([]any, len(values))
+		for i := range values {
+			to[i] = &values[i]
+		}
+		ok(f, rows.Scan(to...))
+		all = append(all, values)
+	}
+	ok(f, rows.Err())
+	return all
 }
 
 var statusLine = regexp.MustCompile(`(?m)^HTTP/1\.[01] ([0-9]{3}) `)
@@ -130,20 +123,10 @@ func (f *wireFixture) ordinaryCall() {
 			f.Fatalf("%s: %d %s", path, w.Code, w.Body)
 		}
 	}
-	said := f.ussd("+447700900199", fmt.Sprint("ordinary ", f.n), "")
-	if !strings.HasPrefix(said, "rowbell texts you when to weed") {
+	other := &handset{h: f.h, phone: "+447700900199", session: fmt.Sprint("ordinary ", f.n)}
+	if said := other.dial(); !strings.HasPrefix(said, "rowbell texts you when to weed") {
 		f.Fatalf("an ordinary call: %q", said)
 	}
-}
-
-// ussd answers the screen of a session, or dials if entry is empty; it returns the next screen.
-func (f *wireFixture) ussd(phone, session, entry string) string {
-	f.Helper()
-	c := m{"phone": phone, "session": session, "event": "entry", "entry": entry}
-	if entry == "" {
-		c = m{"phone": phone, "session": session, "event": "begin", "dialled": "*123#"}
-	}
-	return f.h.screen(f.h.post("/in/local/ussd", c)).Text
 }
 
 // sendEach sends each request on its own connection, and checks after each that an ordinary call works.

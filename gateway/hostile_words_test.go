@@ -42,7 +42,7 @@ func TestHostileValues(t *testing.T) {
 		return says(receipt, encode(r))
 	}
 	f := openWire(t)
-	f.walk("grower", "1", "1", "1", "1", "1", "1", "1", "20*30")
+	f.registered()
 	if err := f.h.store.InTx(t.Context(), func(tx *store.Tx) error {
 		_, err := tx.Enqueue(store.Message{
 			Key: "k1", To: phone, Note: "reply", Text: "Hello", CreatedAt: 1, DueAt: 1, UsefulUntil: morning.Unix(),
@@ -168,8 +168,8 @@ func TestHostileValues(t *testing.T) {
 // stored, except in the dialogue's state.
 func TestHostileNames(t *testing.T) {
 	f := openWire(t)
-	f.walk("grower", "1", "1", "1", "1", "1", "1", "1", "20*30")
-	f.walk("grower", "1", "6")
+	grower := f.registered()
+	grower.enter("1", "6")
 	const letters, nothing = "Use only letters a to z and digits.", "Nothing was typed."
 	for _, tt := range []struct{ name, says string }{
 		{"{{.}}", nothing}, {"{{.Plot}}", letters}, {"${HOME}", letters}, {"%s%d%n", letters}, {"'; --", letters},
@@ -177,36 +177,31 @@ func TestHostileNames(t *testing.T) {
 		{"\t=1", letters}, {"<b>x</b>", letters}, {"a\nb", letters}, {"a\r\nb", letters}, {"\u202eabc", letters},
 		{"🌾", letters}, {"\u200b", nothing}, {strings.Repeat("W", 11), "At most 10 letters."},
 	} {
-		if said := f.walk("grower", tt.name); !strings.HasPrefix(said, tt.says+"\nWhat do you call this plot?") {
+		if said := grower.enter(tt.name); !strings.HasPrefix(said, tt.says+"\nWhat do you call this plot?") {
 			t.Errorf("%q: %q", tt.name, said)
 		}
 		if name := f.plotName(); name != "" {
 			t.Errorf("%q: the plot is called %q", tt.name, name)
 		}
 	}
-	if said := f.walk("grower", "NULL"); !strings.HasPrefix(said, "Noted. NULL: ") || f.plotName() != "NULL" {
+	if said := grower.enter("NULL"); !strings.HasPrefix(said, "Noted. NULL: ") || f.plotName() != "NULL" {
 		t.Errorf("%q, the plot is called %q", said, f.plotName())
 	}
 }
 
 // plotName is the name of the only plot in the records.
-func (f *wireFixture) plotName() (name string) {
+func (f *wireFixture) plotName() string {
 	f.Helper()
-	ok(f, f.db.QueryRowContext(f.Context(), `SELECT label FROM plot`).Scan(&name))
-	return name
+	return fmt.Sprint(f.rows(`SELECT label FROM plot`)[0][0])
 }
 
-// walk answers screens on the grower's phone, which dials first; it returns the last screen.
-func (f *wireFixture) walk(session string, entries ...string) (last string) {
+// registered returns a grower's phone in the session that has just registered a plot.
+func (f *wireFixture) registered() *handset {
 	f.Helper()
-	if !f.begun {
-		f.ussd(phone.E164(), session, "")
-		f.begun = true
-	}
-	for _, e := range entries {
-		last = f.ussd(phone.E164(), session, e)
-	}
-	return last
+	u := &handset{h: f.h, phone: phone, session: "grower"}
+	u.dial()
+	u.enter("1", "1", "1", "1", "1", "1", "1", "20*30")
+	return u
 }
 
 // Ten thousand sessions of one number, and ten thousand numbers: as many calls are

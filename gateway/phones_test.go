@@ -23,13 +23,11 @@ const newPhone = store.Phone("+447700900124")
 // realMenu is the menu in all languages, or in these.
 func realMenu(t testing.TB, o menu.Options, languages ...string) *menu.Menu {
 	t.Helper()
-	cat, err := text.Default()
-	if err == nil && len(languages) > 0 {
-		cat, err = cat.Only(languages...)
+	cat := must(text.Default())
+	if len(languages) > 0 {
+		cat = must(cat.Only(languages...))
 	}
-	ok(t, err)
-	m := must(menu.New(cat, o))
-	return m
+	return must(menu.New(cat, o))
 }
 
 // withMenu is a fixture with the real menu, and a grower with one plot.

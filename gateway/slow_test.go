@@ -4,14 +4,11 @@ import (
 	"errors"
 	"io"
 	"net"
-	"net/http"
 	"os"
 	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
-
-	"rowbell/gateway"
 )
 
 // wire is a listener of in-memory connections, so that their time is synctest's.
@@ -81,10 +78,8 @@ func TestSlowCallers(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				h := open(t)
-				s := gateway.NewServer("", h.g)
 				w := &wire{make(chan net.Conn), make(chan struct{})}
-				over := make(chan error)
-				go func() { over <- s.Serve(w) }()
+				serve(t, h.g, w)
 				mine, theirs := net.Pipe()
 				w.conns <- theirs
 				if _, err := io.WriteString(mine, tt.whole); err != nil {
@@ -97,12 +92,6 @@ func TestSlowCallers(t *testing.T) {
 				}
 				h.steps()
 				mine.Close()
-				if err := s.Close(); err != nil {
-					t.Error(err)
-				}
-				if err := <-over; !errors.Is(err, http.ErrServerClosed) {
-					t.Error(err)
-				}
 			})
 		})
 	}

@@ -147,13 +147,26 @@ func equal(t *testing.T, got []string, want ...string) {
 	}
 }
 
-// A grower who never answers gets every kind of text once, in order. At 25 °C the window
-// of a flooded plot is days 18 to 24 after planting, by the engine's weed model.
+// What growers who never answer get. At 25 °C the window of a flooded plot is days 18 to 24 after planting, by
+// the engine's weed model.
 func TestSilentGrower(t *testing.T) {
-	v := newValley(t)
-	v.grower(1, 10)
-	equal(t, v.days(1, 60), "+6 prepare", "+8 open", "+11 nudge", "+13 last-days", "+15 missed",
-		"+31 prepare", "+33 open", "+35 nudge", "+37 last-days", "+39 closed")
+	for name, tt := range map[string]struct {
+		planted []engine.Day // days ago
+		days    int
+		want    []string
+	}{
+		"every kind of text once, in order": {[]engine.Day{10}, 60, []string{
+			"+6 prepare", "+8 open", "+11 nudge", "+13 last-days", "+15 missed",
+			"+31 prepare", "+33 open", "+35 nudge", "+37 last-days", "+39 closed"}},
+		"different questions on two mornings": {[]engine.Day{19, 23}, 2, []string{"+0 last-days", "+1 open"}},
+		"a third plot with the same question": {[]engine.Day{18, 18, 18}, 2, []string{"+0 open", "+1 open"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			v := newValley(t)
+			v.grower(1, tt.planted...)
+			equal(t, v.days(1, tt.days), tt.want...)
+		})
+	}
 }
 
 // From the 90th day of silence texts name a plot by its number only, because the phone
@@ -248,21 +261,6 @@ func TestTwoPlotsShare(t *testing.T) {
 		}
 		return err
 	})
-}
-
-// Two plots with different questions are asked about on two mornings, so that a digit can
-// only mean one thing.
-func TestOneQuestionAMorning(t *testing.T) {
-	v := newValley(t)
-	v.grower(1, 19, 23)
-	equal(t, v.days(1, 2), "+0 last-days", "+1 open")
-}
-
-// Of three plots with the same question two share a text, and the third waits.
-func TestThirdPlotIsAskedTheNextMorning(t *testing.T) {
-	v := newValley(t)
-	v.grower(1, 18, 18, 18)
-	equal(t, v.days(1, 2), "+0 open", "+1 open")
 }
 
 // A grower who said STOP gets no texts until START.

@@ -163,23 +163,3 @@ func TestNetworkID(t *testing.T) {
 		}
 	}
 }
-
-// The transport does not repeat a request by itself when a reused connection breaks:
-// that would hide that the first may have been taken.
-func TestTransportDoesNotRepeat(t *testing.T) {
-	o := newOutbox(t)
-	n, h := o.listen(func(n int, w http.ResponseWriter, _ *http.Request) {
-		if n == 2 { // on the reused connection
-			hangUp(w)
-		}
-	})
-	o.queue("k1", time.Hour)
-	o.queue("k2", time.Hour)
-	o.send(o.worker(h))
-	if tried := n.tried(); len(tried) != 2 {
-		t.Errorf("tried %q", tried)
-	}
-	if m := o.message("k2"); m.State != store.Queued || !m.MaybeSent {
-		t.Errorf("%+v", m)
-	}
-}

@@ -67,23 +67,18 @@ func (u *unruly) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	u.mu.Lock()
 	u.seen[in.ID]++
 	n := luck(u.name, in.ID, u.seen[in.ID])
-	what := ""
-	switch {
-	case u.dead:
+	what := "ok"
+	for _, below := range []struct {
+		n    int
+		what string
+	}{{60, "refused"}, {58, "reset"}, {55, "taken, then silent"}, {53, "taken, then reset"}, {45, "500"}} {
+		if n < below.n {
+			what = below.what
+		}
+	}
+	if u.dead {
 		what = "dead"
-	case u.well:
-		what = "ok"
-	case n < 45:
-		what = "500"
-	case n < 53:
-		what = "taken, then reset"
-	case n < 55:
-		what = "taken, then silent"
-	case n < 58:
-		what = "reset"
-	case n < 60:
-		what = "refused"
-	default:
+	} else if u.well {
 		what = "ok"
 	}
 	u.went[what]++
