@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// client is the address of a request's client, "" if it is not known.
+// client returns the client's address that is found for a connection from remote with these headers; "" = none.
 func (p Proxy) client(remote string, headers http.Header) string {
 	got := "not called"
 	h := p.clientIP()(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
@@ -30,7 +30,7 @@ func TestClientIP(t *testing.T) {
 	type headers = http.Header
 	xff := func(values ...string) headers { return headers{"X-Forwarded-For": values} }
 	const proxy, stranger = "10.0.0.1:4711", "192.0.2.66:4711"
-	tests := []struct {
+	for _, tt := range []struct {
 		name    string
 		proxy   Proxy
 		remote  string
@@ -69,8 +69,7 @@ func TestClientIP(t *testing.T) {
 		{"a list where one is set", single, proxy, headers{"X-Caller": {"203.0.113.1, 192.0.2.66"}}, ""},
 		{"around it with the header", single, stranger, headers{"X-Caller": {"203.0.113.1"}}, "192.0.2.66"},
 		{"the usual header where another is set", single, proxy, xff("203.0.113.1"), ""},
-	}
-	for _, tt := range tests {
+	} {
 		t.Run(tt.name, func(t *testing.T) {
 			if got := tt.proxy.client(tt.remote, tt.headers); got != tt.want {
 				t.Errorf("%q, want %q", got, tt.want)

@@ -29,12 +29,11 @@ func TestRefused(t *testing.T) {
 	}
 	receipt := m{"id": "k1", "state": "delivered"}
 	tests := []struct {
-		name string
-		path string
-		body any
-		how  func(*http.Request)
-		code int
-		at   string // pointers of the errors, joined by commas
+		name, path string
+		body       any
+		how        func(*http.Request)
+		code       int
+		at         string // pointers of the errors, joined by commas
 	}{
 		{"no phone", "ussd", call(m{"phone": nil}), nil, 400, "/phone"},
 		{"null is no phone", "ussd", `{"phone":null,"session":"s1","event":"begin"}`, nil, 400, "/phone"},
@@ -145,14 +144,10 @@ func TestOptional(t *testing.T) {
 			for k, v := range tt.extra {
 				sms[k], receipt[k] = v, v
 			}
-			if w := h.post("/in/local/sms", sms); w.Code != http.StatusAccepted {
-				t.Errorf("sms: %d %s", w.Code, w.Body)
-			}
+			h.wants(http.StatusAccepted, h.post("/in/local/sms", sms))
 			receipt["id"] = h.outbox()[0].Key
 			h.sent("local", "")
-			if w := h.post("/in/local/receipt", receipt); w.Code != http.StatusNoContent {
-				t.Errorf("receipt: %d %s", w.Code, w.Body)
-			}
+			h.wants(http.StatusNoContent, h.post("/in/local/receipt", receipt))
 			got := h.outbox()[0]
 			if got.State != store.Refused || got.Reason != tt.reason || got.EndedAt != morning.Unix() {
 				t.Errorf("%s, ended %d, reason %q; want %q", got.State, got.EndedAt, got.Reason, tt.reason)

@@ -49,7 +49,7 @@ func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 }
 
 // play makes calls of a session. A line "entry > reply" is a call that the menu is asked about, "entry =
-// reply" is a repeat, which it is not, and "entry ! 400" is refused. "session s2", "wait 1m" and "with &k=v"
+// reply" is a repeat, about which it is not asked, and "entry ! 400" is refused. "session s2", "wait 1m" and "with &k=v"
 // change the session's id, the clock and the further fields for the calls after them.
 func (h *fixture) play(lines ...string) {
 	h.t.Helper()
@@ -110,13 +110,13 @@ func TestBeginsNewSession(t *testing.T) {
 func TestBeginsNoEntry(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "no-entry" }))
 	h.play(" > +Home ", " = +Home ", "1 > +You said 1", "1 > +You said 1", " = +You said 1",
-		"end > -Bye", "end = -Bye", " > +Home ") // the last one uses the id again
+		"end > -Bye", "end = -Bye", " > +Home ") // the last call uses the session's id again
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "1"`, `enter ussd "home/1/1" "end"`,
 		`dial ussd "" ""`)
 }
 
-// holds = "all": the text that was added is the entry, whatever it contains; an equal
-// text repeats a call, also an earlier one.
+// holds = "all": each call contains the session's whole text. What was added to the last call's text is the
+// entry, whatever it contains; a text that was sent before repeats that call.
 func TestHoldsAll(t *testing.T) {
 	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins, s.Holds = "no-entry", "all" })
@@ -167,7 +167,7 @@ func TestRepeatIsRenderedAgain(t *testing.T) {
 }
 
 // On a failure of ours, a network with its own reply format gets a screen, with the
-// status that it needs to show it.
+// status that the network needs to show the screen.
 func TestTroubleIsAScreen(t *testing.T) {
 	for status, want := range map[int]int{0: 503, 200: 200, 599: 599} {
 		h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins, s.TroubleStatus = "new-session", status }))
@@ -186,8 +186,8 @@ func TestTroubleIsAScreen(t *testing.T) {
 	}
 }
 
-// A signed call is accepted for the body that was signed; its repeat is recognised by
-// its signed id, whatever else changed.
+// A signed call is accepted only with the body that was signed; a repeat of the call is
+// recognised by the signed id, whatever else changed.
 func TestSigned(t *testing.T) {
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" })
 	spec.Trust = &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}, From: []string{"192.0.2.0/24"}}

@@ -37,9 +37,7 @@ func TestUSSDForm(t *testing.T) {
 		{"phone": "07700 900123", "session": "s1", "event": "begin", "dialled": "*123#", "entry": "", "step": "0"},
 		{"phone": "+44 7700-900123", "session": "s1", "event": "entry", "entry": "é & 1+1", "step": 1, "unknown": "x"},
 	} {
-		if w := h.post("/in/local/ussd", form(body), asForm); w.Code != http.StatusOK {
-			t.Errorf("%v: %d %s", body, w.Code, w.Body)
-		}
+		h.wants(http.StatusOK, h.post("/in/local/ussd", form(body), asForm))
 	}
 	h.steps(`dial ussd "" "*123#"`, `enter ussd "home" "é & 1+1"`)
 }
@@ -61,7 +59,7 @@ func TestUSSDResume(t *testing.T) {
 		return func(h *fixture) { h.ussd(m{"session": session, "event": "end", "entry": nil}, "", false) }
 	}
 	wait := func(d time.Duration) func(*fixture) { return func(h *fixture) { h.clock.Advance(d) } }
-	tests := []struct {
+	for _, tt := range []struct {
 		name  string
 		after func(*fixture)
 		then  m
@@ -76,17 +74,14 @@ func TestUSSDResume(t *testing.T) {
 		{"a day later", wait(24 * time.Hour), begin, `dial ussd "" "*123#"`},
 		{"an entry a day later", wait(24 * time.Hour), entry, `dial ussd "" ""`},
 		{"by another phone", wait(0), m{"phone": "+447700900124", "entry": "4"}, `dial ussd "" ""`},
-	}
-	for _, tt := range tests {
+	} {
 		t.Run(tt.name, func(t *testing.T) {
 			h := open(t)
 			h.ussd(m{"event": "begin", "entry": ""}, "Home ", true)
 			h.ussd(m{"entry": "2"}, "You said 2", true)
 			tt.after(h)
 			h.steps(`dial ussd "" ""`, `enter ussd "home" "2"`)
-			if w := h.post("/in/local/ussd", call(tt.then)); w.Code != http.StatusOK {
-				t.Fatalf("%d %s", w.Code, w.Body)
-			}
+			h.wants(http.StatusOK, h.post("/in/local/ussd", call(tt.then)))
 			h.steps(tt.want)
 		})
 	}
@@ -233,12 +228,12 @@ func TestSMSState(t *testing.T) {
 func TestSMSLastToSpeak(t *testing.T) {
 	t.Parallel()
 	endOfDay := time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC).Unix() - 1
-	tests := []struct {
+	for _, tt := range []struct {
 		name  string
 		first []string      // texts at the start
 		wait  time.Duration // before the rest
 		then  []string
-		// When each spoke, as a digit is handed to the menu.
+		// When dialogue and prompt spoke, as the menu is told with the digit 1.
 		dialogue, prompt time.Duration
 	}{
 		{"prompt after dialogue", []string{"menu"}, time.Minute, []string{"ask"}, 0, time.Minute},
@@ -247,8 +242,7 @@ func TestSMSLastToSpeak(t *testing.T) {
 		{"neither speaks", []string{"menu", "ask"}, time.Minute, []string{"hello"}, 0, 0},
 		{"dialogue after prompt, at once", []string{"menu", "ask", "again"}, 0, nil, time.Second, 0},
 		{"and the prompt once more", []string{"menu", "ask", "again", "ask"}, 0, nil, time.Second, time.Second},
-	}
-	for _, tt := range tests {
+	} {
 		t.Run(tt.name, func(t *testing.T) {
 			h := open(t)
 			for i, text := range tt.first {
@@ -278,7 +272,7 @@ func TestSMSFails(t *testing.T) {
 	if strings.Contains(w.Body.String(), "Sorry") {
 		t.Errorf("a screen in the answer to a text: %s", w.Body)
 	}
-	h.sms("t1", "hello") // the same id again: it was not taken
+	h.sms("t1", "hello") // the failed text's id is no repeat
 	if out := h.outbox(); len(out) != 1 {
 		t.Errorf("%d texts in the outbox, want 1", len(out))
 	}
@@ -286,7 +280,7 @@ func TestSMSFails(t *testing.T) {
 
 func TestReceipt(t *testing.T) {
 	t.Parallel()
-	tests := []struct {
+	for _, tt := range []struct {
 		name  string
 		body  m
 		state store.State
@@ -300,8 +294,7 @@ func TestReceipt(t *testing.T) {
 		{"from the future", m{"id": "k1", "state": "delivered", "at": "2027-01-01T00:00:00+07:00"},
 			store.Delivered, morning.Unix()},
 		{"not ours", m{"id": "nobody", "state": "delivered"}, store.Accepted, 0},
-	}
-	for _, tt := range tests {
+	} {
 		t.Run(tt.name, func(t *testing.T) {
 			h := open(t)
 			h.clock.Set(morning.Add(-10 * time.Minute))

@@ -34,7 +34,7 @@ const (
 type script struct {
 	mu    sync.Mutex
 	steps []string
-	hold  chan struct{} // if set, each step waits until it is closed
+	hold  chan struct{} // if set, each step waits until hold is closed
 	begun chan struct{} // gets an element for each step that waits
 }
 
@@ -207,6 +207,14 @@ func (h *fixture) post(path string, body any, change ...func(*http.Request)) *ht
 	w := httptest.NewRecorder()
 	h.g.ServeHTTP(w, h.request(path, body, change...))
 	return w
+}
+
+// wants checks the status of an answer.
+func (h *fixture) wants(code int, w *httptest.ResponseRecorder) {
+	h.t.Helper()
+	if w.Code != code {
+		h.t.Errorf("%d %s, want %d", w.Code, w.Body, code)
+	}
 }
 
 func header(name, value string) func(*http.Request) {

@@ -114,7 +114,7 @@ func TestLoopback(t *testing.T) {
 func TestPaths(t *testing.T) {
 	h := open(t)
 	h.g.Get("/more/{what}", func(w http.ResponseWriter, r *http.Request) { fmt.Fprint(w, chi.URLParam(r, "what")) })
-	tests := []struct {
+	for _, tt := range []struct {
 		method, path string
 		want         int
 		allow, body  string
@@ -127,8 +127,7 @@ func TestPaths(t *testing.T) {
 		{"POST", "/in/local/other", 404, "", ""},
 		{"GET", "/in/local/ussd", 405, "POST", ""},
 		{"DELETE", "/healthz", 405, "GET", ""},
-	}
-	for _, tt := range tests {
+	} {
 		w := httptest.NewRecorder()
 		h.g.ServeHTTP(w, httptest.NewRequest(tt.method, tt.path, nil))
 		if w.Code != tt.want || w.Header().Get("Allow") != tt.allow || tt.body != "" && w.Body.String() != tt.body {
@@ -159,9 +158,7 @@ func TestStoreGone(t *testing.T) {
 	if w.Code != 503 || !strings.HasPrefix(w.Body.String(), "not ready\nrecords: they cannot be read: ") {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
-	if w := h.get("/healthz"); w.Code != 200 {
-		t.Errorf("healthz: %d", w.Code)
-	}
+	h.wants(200, h.get("/healthz"))
 }
 
 // The log names route and status of each request, and never a phone number, an entry or
@@ -226,7 +223,7 @@ func TestLog(t *testing.T) {
 func TestNewRefuses(t *testing.T) {
 	h := open(t)
 	good := gateway.Options{Store: h.store, Menu: h.menu, Clock: h.clock, Health: gateway.Health{QuietHour: 20}}
-	tests := []struct {
+	for _, tt := range []struct {
 		name     string
 		networks []profile.Profile
 		want     string
@@ -234,8 +231,7 @@ func TestNewRefuses(t *testing.T) {
 		{"none", nil, "no network"},
 		{"twice", []profile.Profile{profile.Default("local"), profile.Default("local")}, "two networks"},
 		{"bad name", []profile.Profile{profile.Default("Local")}, "network name"},
-	}
-	for _, tt := range tests {
+	} {
 		o := good
 		o.Networks = tt.networks
 		if _, err := gateway.New(o); err == nil || !strings.Contains(err.Error(), tt.want) {

@@ -87,7 +87,7 @@ func TestHostileSignatures(t *testing.T) {
 		s := must(profile.Sign(append(secret, signingSecret)[0], id, at, []byte(body)))
 		return s
 	}
-	// sends is a call with those of these three headers that are not empty.
+	// sends is a call with the three headers of a signature, without those that are "".
 	sends := func(path, id, stamp, signature, body string, lines ...string) string {
 		lines = append([]string{typeJSON}, lines...)
 		for i, v := range []string{id, stamp, signature} {

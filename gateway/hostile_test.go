@@ -168,12 +168,12 @@ func with(method, path string, lines []string, body string) string {
 
 const typeJSON = "Content-Type: application/json"
 
-// bare is with without a token.
+// bare is a raw request like that of with, but without the token.
 func bare(method, path string, lines []string, body string) string {
 	return swap(with(method, path, lines, body), "Authorization: Bearer "+token+"\r\n", "")
 }
 
-// says is a call in JSON; asks is one in a form.
+// says is a raw POST of a JSON body, asks of a form.
 func says(path, body string, lines ...string) string {
 	return with("POST", path, append(lines, typeJSON), body)
 }
@@ -189,3 +189,155 @@ func encode(v any) string {
 
 // swap replaces the first old in s by new.
 func swap(s, old, new string) string { return strings.Replace(s, old, new, 1) }
+
+// Requests that are malformed as HTTP or sent by a stranger. Clauses are of RFC 9110
+// (semantics) and RFC 9112 (HTTP/1.1).
+//
+//revive:disable-next-line:function-length the rows of one table
+func TestHostileRequests(t *testing.T) {
+	t.Parallel()
+	body := encode(call(m{"event": "begin"}))
+	const ussd, bearer = "/in/local/ussd", "Authorization: Bearer " + token
+	line := func(lines ...string) string { return strings.Join(lines, "\r\n") + "\r\n\r\n" }
+	length := fmt.Sprintf("Content-Length: %d", len(body))
+	// Bytes after a request that must not be read as a second request: its text would be in the records.
+	smuggled := encode(m{"id": "smuggled", "phone": "+447700900111", "text": "menu"})
+	second := says("/in/local/sms", smuggled)
+	post := func(lines ...string) string {
+		return line(slices.Concat([]string{"POST /in/local/ussd HTTP/1.1", "Host: x", bearer, typeJSON}, lines)...)
+	}
+	chunk := func(s string) string { return fmt.Sprintf("%x\r\n%s\r\n0\r\n\r\n", len(s), s) }
+	f := openWire(t)
+	f.sendEach([]hostile{
+		// Framing: the end of one request and the start of the next.
+		{"length and chunks, chunks shorter (9112, 6.3)",
+			line("POST /in/nobody/sms HTTP/1.1", "Host: x", bearer, typeJSON,
+				fmt.Sprintf("Content-Length: %d", len(second)+5), "Transfer-Encoding: chunked") +
+				"0\r\n\r\n" + second, "404 No network"},
+		{"length and chunks, length shorter", line("POST /in/nobody/sms HTTP/1.1", "Host: x", bearer, typeJSON,
+			"Content-Length: 4", "Transfer-Encoding: chunked") + chunk(second), "404 No network"},
+		{"two lengths", post("Content-Length: 0", length) + body, "400"},
+		{"two lengths in one line", post("Content-Length: 0, 5") + body, "400"},
+		{"a length with a plus", post("Content-Length: +5") + body, "400"},
+		{"a length below 0", post("Content-Length: -5") + body, "400"},
+		{"a length past all bounds", post("Content-Length: 99999999999999999999") + body, "400"},
+		{"a huge length", post("Content-Length: 99999999999", "Connection: close") + body, "413 64 KiB"},
+		{"chunks twice", post("Transfer-Encoding: chunked", "Transfer-Encoding: chunked") + chunk(body), "501"},
+		{"chunks by another name", post("Transfer-Encoding: xchunked") + chunk(body), "501"},
+		{"chunks and another coding", post("Transfer-Encoding: gzip, chunked") + chunk(body), "501"},
+		{"chunks after a tab", post("Transfer-Encoding:\x0bchunked") + chunk(body), "400"},
+		{"a chunk of no size", post("Transfer-Encoding: chunked") + "zz\r\n" + body + "\r\n0\r\n\r\n", "400 broke off"},
+		{"a chunk past all bounds",
+			post("Transfer-Encoding: chunked") + "fffffffffffffffff\r\n" + body, "400 broke off"},
+		{"chunks without end",
+			post("Transfer-Encoding: chunked") + strings.Repeat("1\r\n \r\n", 330_000), "413 64 KiB"},
+		{"chunks that say more than they hold",
+			post("Transfer-Encoding: chunked") + "5;" + strings.Repeat("x", 90_000) + "\r\n", "400 broke off"},
+		{"space before the colon (9112, 5.1)", post("Content-Length : 5") + body, "400"},
+		{"a folded line (9112, 5.2)", post(length, "X-Long: a", " b: c", "Connection: close") + body, "200 more"},
+		{"a first header that is folded", line("POST /in/local/ussd HTTP/1.1", " Host: x", bearer) + body, "400"},
+		{"bare line feeds (9112, 2.2)",
+			strings.ReplaceAll(post(length, "Connection: close"), "\r\n", "\n") + body, "200 more"},
+		{"a bare carriage return in a header", post("X-A: a\rContent-Length: 0", length) + body, "400"},
+		{"NUL in a header", post("X-A: a\x00b", length) + body, "400"},
+		{"a header without a name",
+			line("POST /in/local/ussd HTTP/1.1", "Host: x", bearer, ": x", length) + body, "400"},
+		{"no host (9112, 3.2)", line("POST /in/local/ussd HTTP/1.1", bearer, typeJSON, length) + body, "400"},
+		{"two hosts",
+			line("POST /in/local/ussd HTTP/1.1", "Host: x", "Host: y", bearer, typeJSON, length) + body, "400"},
+		{"a body that is shorter than it says",
+			line("POST /in/local/ussd HTTP/1.0", bearer, typeJSON, "Content-Length: 5") + body,
+			"400 not a JSON object"},
+		{"HTTP/1.0", line("POST /in/local/ussd HTTP/1.0", bearer, typeJSON, length) + body, "200 more"},
+		{"HTTP/0.9", "GET /healthz\r\n\r\n", "400"},
+		{"HTTP/3.0", line("GET /healthz HTTP/3.0", "Host: x"), "505"},
+		{"HTTP/2 in clear, without asking", "PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n", "404"},
+		{"another protocol", "\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n", "400"},
+		{"nothing but line feeds", strings.Repeat("\r\n", 9_000), "400"},
+
+		// Size.
+		{"a header too large",
+			line("POST /in/local/ussd HTTP/1.1", "Host: x", bearer, "X-A: "+strings.Repeat("x", 32<<10)), "431"},
+		{"headers too many",
+			post("Connection: close", strings.Repeat("X-A: \r\n", 200)+"X-B: ") + body, "431 more than 100 headers"},
+		{"a path too large", line("POST /in/local/"+strings.Repeat("x", 32<<10)+" HTTP/1.1", "Host: x"), "431"},
+		{"a body too large", says(ussd, `{"entry":"`+strings.Repeat("x", 64<<10)+`"}`), "413 64 KiB"},
+
+		// Codings and expectations.
+		{"a packed body", says(ussd, "\x1f\x8b\x08", "Content-Encoding: gzip"), "415 without Content-Encoding"},
+		{"a body packed twice",
+			says(ussd, body, "Content-Encoding: identity", "Content-Encoding: br"), "415 without Content-Encoding"},
+		{"a body that says it is not packed", says(ussd, body, "Content-Encoding: identity"), "200 more"},
+		{"an expectation that nobody knows (9110, 10.1.1)", says(ussd, body, "Expect: miracles"), "417"},
+		{"an expectation before a refusal", says("/in/nobody/ussd", body, "Expect: 100-continue"), "404 No network"},
+		{"an upgrade", says(ussd, body, "Upgrade: h2c", "HTTP2-Settings: AAMAAABkAAQCAAAAAAIAAAAA"), "200 more"},
+		{"another charset",
+			swap(says(ussd, "\xff\xfe{\x00}\x00"), typeJSON, typeJSON+"; charset=utf-16"), "400 not UTF-8"},
+		{"no type", with("POST", ussd, nil, body), "415 application/json"},
+		{"a type with a line feed", with("POST", ussd, []string{"Content-Type: application/json\n;x"}, body), "400"},
+		{"parts",
+			with("POST", ussd, []string{"Content-Type: multipart/form-data; boundary=x"}, "--x--"),
+			"415 application/json"},
+
+		// Targets.
+		{"a whole address as target (9112, 3.2.2)", says("http://elsewhere.example/in/local/ussd", body), "200 more"},
+		{"two slashes", says("//in/local/ussd", body), "404 nothing under this path"},
+		{"a slash at the end", says("/in/local/ussd/", body), "404 nothing under this path"},
+		{"up and down", says("/in/nobody/../local/ussd", body), "404 nothing under this path"},
+		{"up and down, encoded", says("/in/nobody/%2e%2e/local/ussd", body), "404 nothing under this path"},
+		{"a file as gateway", says("/in/..%2f..%2fetc%2fpasswd/ussd", body), "404 No network"},
+		{"an encoded slash as gateway", says("/in/local%2Fussd/ussd", body), "404 No network"},
+		{"NUL in the gateway", says("/in/local%00/ussd", body), "404 No network"},
+		{"an encoded letter in the gateway", says("/in/%6cocal/ussd", body), "404 No network"},
+		{"a gateway in capitals", says("/in/LOCAL/ussd", body), "404 No network"},
+		{"a gateway with a line feed", says("/in/local%0d%0aX-A:%20b/ussd", body), "404 No network"},
+		{"SQL as gateway", says("/in/';DROP%20TABLE%20grower;--/ussd", body), "404 No network"},
+		{"a bad percent", says("/in/%zz/ussd", body), "400"},
+		{"only a star", line("OPTIONS * HTTP/1.1", "Host: x", "Connection: close"), "same 200"},
+		{"a name for a tunnel", line("CONNECT local:80 HTTP/1.1", "Host: x", "Connection: close"), "404"},
+
+		// Methods.
+		{"GET", with("GET", ussd+"?phone=%2B447700900123&session=s&event=begin", nil, ""), "405 Use POST"},
+		{"HEAD", with("HEAD", ussd, nil, ""), "405"},
+		{"PUT", with("PUT", ussd, []string{typeJSON}, body), "405 Use POST"},
+		{"TRACE", with("TRACE", ussd, nil, ""), "405 Use POST"},
+		{"a method of one's own", with("WEED", ussd, nil, ""), "405"},
+		{"a method in small letters", with("post", ussd, []string{typeJSON}, body), "405"},
+		{"POST with GET over it",
+			with("GET", ussd, []string{"X-HTTP-Method-Override: POST", typeJSON}, body), "405 Use POST"},
+		{"the probe by POST", says("/healthz", body), "405 Use GET"},
+		{"values in the query of a POST",
+			says(ussd+"?phone=%2B447700900123&session=s&event=begin", "{}"), "400 /phone"},
+
+		// Who calls.
+		{"no token", bare("POST", ussd, []string{typeJSON}, body), "401 token"},
+		{"a wrong token", swap(says(ussd, body), token, "wrong"), "401 token"},
+		{"a token cut short", swap(says(ussd, body), token, token[:len(token)-1]), "401 token"},
+		{"a token and more", swap(says(ussd, body), token, token+", "+token), "401 token"},
+		{"another network's token", says("/in/other/ussd", body), "401 token"},
+		{"another scheme", swap(says(ussd, body), "Bearer", "Basic"), "401 token"},
+		{"two tokens, the first wrong", says("/in/other/ussd", body, "Authorization: Bearer other-token"), "401 token"},
+		{"the token in the query", bare("POST", ussd+"?token="+token, []string{typeJSON}, body), "401 token"},
+		{"as this machine", bare("POST", ussd,
+			[]string{typeJSON, "X-Forwarded-For: 127.0.0.1", "X-Real-IP: ::1", "Forwarded: for=127.0.0.1"}, body),
+			"401 token"},
+		{"a network that nobody set up", says("/in/nobody/ussd", body), "404 No network"},
+	})
+	assertLog(t, f)
+}
+
+// assertLog checks that nothing that was sent is in the log, and that each line is one JSON object.
+func assertLog(t *testing.T, f *wireFixture) {
+	t.Helper()
+	log := f.h.log.String()
+	for _, never := range []string{"panic", "7700900", token, "DROP", "passwd", "smuggled", "{{", "WEED", "=cmd"} {
+		if strings.Contains(log, never) {
+			t.Errorf("%q is in the log", never)
+		}
+	}
+	for line := range strings.Lines(log) {
+		if !strings.HasPrefix(line, "{") || !strings.HasSuffix(line, "}\n") {
+			t.Errorf("not a whole line in the log: %q", line)
+		}
+	}
+}

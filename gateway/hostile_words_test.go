@@ -9,7 +9,6 @@ import (
 
 	"rowbell/gateway"
 	"rowbell/gateway/limit"
-	"rowbell/store"
 )
 
 // Well-formed requests with hostile values.
@@ -43,14 +42,7 @@ func TestHostileValues(t *testing.T) {
 	}
 	f := openWire(t)
 	f.registered()
-	if err := f.h.store.InTx(t.Context(), func(tx *store.Tx) error {
-		_, err := tx.Enqueue(store.Message{
-			Key: "k1", To: phone, Note: "reply", Text: "Hello", CreatedAt: 1, DueAt: 1, UsefulUntil: morning.Unix(),
-		})
-		return err
-	}); err != nil {
-		t.Fatal(err)
-	}
+	f.h.enqueue("k1", morning.Add(-time.Hour))
 	long := strings.Repeat("x", 129)
 	f.sendEach([]hostile{
 		// Bodies.

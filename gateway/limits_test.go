@@ -113,9 +113,7 @@ func TestStopInAFloodFails(t *testing.T) {
 	h.sms("t1", "silent")
 	h.store.Close()
 	for _, id := range []string{"t2", "t3"} {
-		if w := h.post("/in/local/sms", m{"id": id, "phone": phone.E164(), "text": "stop"}); w.Code != 503 {
-			t.Errorf("%s: %d, want 503", id, w.Code)
-		}
+		h.wants(503, h.post("/in/local/sms", m{"id": id, "phone": phone.E164(), "text": "stop"}))
 	}
 }
 
@@ -136,12 +134,8 @@ func TestLimitsOfANetwork(t *testing.T) {
 	h.refused(h.post("/in/local/sms", m{"id": "t1", "phone": phone.E164(), "text": "menu"}), "45")
 	h.ussd(m{"event": "end"}, "", false)
 	h.sms("t2", "stop")
-	if w := h.post("/in/local/receipt", m{"id": "k1", "state": "delivered"}); w.Code != 204 {
-		t.Errorf("receipt: %d", w.Code)
-	}
-	if w := h.post("/in/other/ussd", call(nil)); w.Code != 200 {
-		t.Errorf("the other network: %d %s", w.Code, w.Body)
-	}
+	h.wants(204, h.post("/in/local/receipt", m{"id": "k1", "state": "delivered"}))
+	h.wants(200, h.post("/in/other/ussd", call(nil)))
 	if strings.Count(h.log.String(), "a limit is reached") != 1 {
 		t.Errorf("the log:\n%s", h.log)
 	}
@@ -188,9 +182,7 @@ func TestMaxInFlight(t *testing.T) {
 		t.Errorf("the first: %d", w.Code)
 	}
 	full()
-	if w := h.get("/healthz"); w.Code != 200 {
-		t.Errorf("a busy service: %d", w.Code)
-	}
+	h.wants(200, h.get("/healthz"))
 	hold := h.menu.hold
 	h.menu.mu.Lock()
 	h.menu.hold = nil
@@ -223,9 +215,7 @@ func TestStrangersAreNotInFlight(t *testing.T) {
 		over <- h.post("/in/heron/ussd", "", func(r *http.Request) { r.Body, r.ContentLength = io.NopCloser(slow), -1 })
 	}()
 	<-slow.asked
-	if w := h.post("/in/local/ussd", call(m{"event": "begin"})); w.Code != 200 {
-		t.Errorf("a grower's call: %d %s", w.Code, w.Body)
-	}
+	h.wants(200, h.post("/in/local/ussd", call(m{"event": "begin"})))
 	close(slow.comes)
 	if w := <-over; w.Code != 401 {
 		t.Errorf("the stranger: %d", w.Code)

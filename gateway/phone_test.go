@@ -8,7 +8,7 @@ import (
 
 func TestParsePhone(t *testing.T) {
 	const want = "+447700900123"
-	tests := []struct {
+	for _, tt := range []struct {
 		in, code, want string // want "" = refused
 	}{
 		{"+447700900123", "", want},
@@ -42,8 +42,7 @@ func TestParsePhone(t *testing.T) {
 		{"+" + strings.Repeat("1", 8), "", "+" + strings.Repeat("1", 8)},
 		{"+" + strings.Repeat("1", 15), "", "+" + strings.Repeat("1", 15)},
 		{"+" + strings.Repeat("1", 16), "", ""},
-	}
-	for _, tt := range tests {
+	} {
 		got, err := ParsePhone(tt.in, tt.code)
 		if got.E164() != tt.want || (err == nil) != (tt.want != "") {
 			t.Errorf("ParsePhone(%q, %q) = %q, %v; want %q", tt.in, tt.code, got.E164(), err, tt.want)

@@ -232,7 +232,7 @@ func TestTwoCallsOfOneNumber(t *testing.T) {
 	h.shows(a.enter("3"), "when did you weed it?")
 	h.shows(b.dial(), "You stopped here:", "when did you weed it?")
 	h.shows(b.enter("1", "1"), "How?")
-	h.shows(a.enter("1"), "You stopped here:", "How?") // not read as an answer
+	h.shows(a.enter("1"), "You stopped here:", "How?") // the entry is not taken for an answer
 	h.shows(b.enter("1"), "You stopped here:", "How?")
 	h.shows(b.enter("1", "1", "3"), "Logged:")
 	h.ledger(phone, func(l *store.Ledger) error {

@@ -2,18 +2,22 @@ package gateway
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"runtime/debug"
 	"strings"
 	"time"
 
+	"rowbell/engine"
 	"rowbell/gateway/meter"
+	"rowbell/store"
 )
 
-// Health configures what /readyz checks beside the records (readyz_checks.go).
+// Health configures what /readyz checks beside the records.
 // Only QuietHour must be set: without the rest it checks records and bell.
 type Health struct {
 	Disks     []meter.Disk // each needs free space
@@ -115,4 +119,180 @@ func (g *Gateway) runChecks(ctx context.Context) (found readiness) {
 		found.Notes = g.o.Health.Notes()
 	}
 	return found
+}
+
+// The bounds beyond which a check fails.
+const (
+	// The records, and a backup made of them, need free space to grow: 100 MB, or
+	// a twentieth of a small disk.
+	minFreeBytes = 100 << 20
+	minFreeShare = 20
+	// The bell runs every minute, so a plot that waits two hours of its morning is stuck.
+	maxBellLag = 2 * time.Hour
+	// Time servers correct a clock by seconds; a larger step is a mistake.
+	maxClockStep = 5 * time.Minute
+	// One night's backup may fail, be noticed, and fail again.
+	maxBackupAge = 3 * 24 * time.Hour
+)
+
+// checks runs each check independently of the others.
+func (g *Gateway) checks(ctx context.Context) []check {
+	now := g.o.Clock.Now()
+	list := []check{newCheck("records", g.checkRecords(ctx, now))}
+	for _, d := range g.o.Health.Disks {
+		list = append(list, newCheck("disk of the "+d.Name, checkDisk(d)))
+	}
+	list = append(list,
+		newCheck("bell", g.checkBell(ctx, now)),
+		newCheck("clock", g.checkClock(ctx, now)),
+		newCheck("places", g.checkPlaces(ctx)))
+	if g.o.Health.Backup != nil {
+		list = append(list, newCheck("backup", g.checkBackup(now)))
+	}
+	return list
+}
+
+// newCheck is the result of a check: reason says why the check failed; "" = it passed.
+func newCheck(name, reason string) check { return check{Name: name, OK: reason == "", Reason: reason} }
+
+// checkRecords reads from and writes to the records.
+func (g *Gateway) checkRecords(ctx context.Context, now time.Time) string {
+	err := g.o.Store.View(ctx, func(tx *store.Tx) error {
+		_, _, err := tx.PlaceByName(store.DefaultPlace)
+		return err
+	})
+	if err != nil {
+		return "they cannot be read: " + reasonOf(err)
+	}
+	if err := g.write(ctx, func(tx *store.Tx) error { return tx.MarkWritable(now.Unix()) }); err != nil {
+		return "they cannot be written: " + reasonOf(err)
+	}
+	return ""
+}
+
+// reasonOf describes an error of the store so that an operator can act on it,
+// without paths and without anything that a caller sent.
+func reasonOf(err error) string {
+	switch {
+	case errors.Is(err, context.DeadlineExceeded):
+		return "it takes too long: the disk may be slow, or another program may lock the records"
+	case errors.Is(err, store.ErrClosed):
+		return "the service is stopping"
+	}
+	return cmp.Or(store.Advice(err), "the log says why")
+}
+
+// LowOnSpace reports whether a file system of total bytes has too few free bytes for the records to grow.
+func LowOnSpace(free, total int64) bool { return free < min(minFreeBytes, total/minFreeShare) }
+
+// checkDisk passes where the free space is not known.
+func checkDisk(d meter.Disk) string {
+	free, total, ok := meter.DiskSpace(d.Path)
+	if !ok || !LowOnSpace(free, total) {
+		return ""
+	}
+	return fmt.Sprintf("%s of %s are free: make room", formatBytes(free), formatBytes(total))
+}
+
+func formatBytes(n int64) string {
+	switch {
+	case n >= 10<<30:
+		return fmt.Sprintf("%d GB", n>>30)
+	case n >= 10<<20:
+		return fmt.Sprintf("%d MB", n>>20)
+	}
+	return fmt.Sprintf("%d KB", n>>10)
+}
+
+// checkBell fails if a plot that is due has waited for two hours of its place's
+// day. It does not count plots at night, when the bell does not run, and gives a
+// service that has just started the same two hours to catch up.
+func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
+	var behind []store.OverduePlace
+	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {
+		behind, err = tx.OverduePlaces(now.Add(-maxBellLag).Unix())
+		return err
+	})
+	if err != nil {
+		return "the plots that are due cannot be read: " + reasonOf(err)
+	}
+	longest := time.Duration(0)
+	for _, b := range behind {
+		zone, err := time.LoadLocation(b.Zone)
+		if err != nil {
+			continue // checkPlaces reports the unknown time zone
+		}
+		today := engine.DayOf(now, zone)
+		night := today.At(g.o.Health.QuietHour, zone)
+		if now.Before(today.At(b.MorningHour, zone)) || !now.Before(night) {
+			continue
+		}
+		if waits := now.Sub(time.Unix(b.Oldest, 0)); min(waits, now.Sub(g.began)) >= maxBellLag {
+			longest = max(longest, waits)
+		}
+	}
+	if longest == 0 {
+		return ""
+	}
+	return fmt.Sprintf("a plot that is due has waited %s for the bell: the log says why; "+
+		"if it says nothing, restart the service", formatHours(longest))
+}
+
+func formatHours(d time.Duration) string {
+	if d >= 48*time.Hour {
+		return fmt.Sprintf("%d days", d/(24*time.Hour))
+	}
+	if d >= 2*time.Hour {
+		return fmt.Sprintf("%d hours", d/time.Hour)
+	}
+	return fmt.Sprintf("%d minutes", d/time.Minute)
+}
+
+// checkClock fails if the clock is behind the newest instant in the records.
+func (g *Gateway) checkClock(ctx context.Context, now time.Time) string {
+	newest := int64(0)
+	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {
+		newest, err = tx.Newest()
+		return err
+	})
+	if err != nil {
+		return "it cannot be compared with the records: " + reasonOf(err)
+	}
+	if back := time.Unix(newest, 0).Sub(now); back > maxClockStep {
+		return fmt.Sprintf("it is %s behind the newest entry of the records: set it; if it is right now, "+
+			"it was ahead before, and this check passes when it has caught up", formatHours(back))
+	}
+	return ""
+}
+
+// checkPlaces fails if a place has a time zone or another value that cannot be used on this machine.
+func (g *Gateway) checkPlaces(ctx context.Context) string {
+	err := g.o.Store.View(ctx, func(tx *store.Tx) error {
+		_, err := tx.Places()
+		return err
+	})
+	if err == nil {
+		return ""
+	}
+	if store.Advice(err) != "" || ctx.Err() != nil || errors.Is(err, store.ErrClosed) {
+		return "they cannot be read: " + reasonOf(err)
+	}
+	return "the time zone or another value of a place cannot be used: " +
+		"look at [place] and [[places]]; rowbell place shows which"
+}
+
+// checkBackup fails if the newest backup is old, or if none was made in that time since the service started.
+func (g *Gateway) checkBackup(now time.Time) string {
+	newest, err := g.o.Health.Backup()
+	if err != nil {
+		return "the folder of the backups cannot be read: look at [backup] folder, its owner and rights"
+	}
+	since, format := newest, "the newest is %s old"
+	if newest.IsZero() {
+		since, format = g.began, "none was made in the %s since the start"
+	}
+	if age := now.Sub(since); age > maxBackupAge {
+		return fmt.Sprintf(format, formatHours(age)) + ": the log says why; rowbell backup makes one now"
+	}
+	return ""
 }

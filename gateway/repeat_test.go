@@ -19,7 +19,7 @@ func TestUSSDRepeats(t *testing.T) {
 	begin := m{"event": "begin", "entry": "", "dialled": "*123#"}
 	w1 := []func(*http.Request){header("webhook-id", "w1")}
 	with := func(step int) m { return m{"entry": "note", "step": step} }
-	tests := []struct {
+	for _, tt := range []struct {
 		name   string
 		second m
 		how    []func(*http.Request) // of both calls
@@ -34,8 +34,7 @@ func TestUSSDRepeats(t *testing.T) {
 		{"same webhook-id, other step", with(2), w1, true},
 		{"same webhook-id, no step", m{"entry": "note"}, w1, true},
 		{"same webhook-id, other phone", m{"entry": "note", "phone": "+447700900124"}, w1, false},
-	}
-	for _, tt := range tests {
+	} {
 		t.Run(tt.name, func(t *testing.T) {
 			h := open(t)
 			h.ussd(begin, "Home *123#", true)
@@ -98,7 +97,7 @@ func TestSMSRepeats(t *testing.T) {
 	for name, tt := range map[string]struct {
 		id     string
 		phone  store.Phone
-		how    []func(*http.Request) // of both
+		how    []func(*http.Request) // of both calls
 		wait   time.Duration
 		repeat bool
 	}{
@@ -113,9 +112,7 @@ func TestSMSRepeats(t *testing.T) {
 			h := open(t)
 			for _, c := range []m{{"id": "t1", "phone": phone.E164()}, {"id": tt.id, "phone": tt.phone.E164()}} {
 				c["text"] = "hello"
-				if w := h.post("/in/local/sms", c, tt.how...); w.Code != http.StatusAccepted {
-					t.Fatalf("%d %s", w.Code, w.Body)
-				}
+				h.wants(http.StatusAccepted, h.post("/in/local/sms", c, tt.how...))
 				h.clock.Advance(tt.wait)
 			}
 			want := 2

@@ -61,7 +61,7 @@ func TestSlowCallers(t *testing.T) {
 	const start = "POST /in/local/ussd HTTP/1.1\r\nHost: x\r\n"
 	const head = start + "Authorization: Bearer " + token + "\r\nContent-Type: application/json\r\n"
 	const slow = "HTTP/1.1 408 Request Timeout"
-	tests := []struct {
+	for _, tt := range []struct {
 		name         string
 		whole, drops string // sent at once, and then a byte a second
 		said         string
@@ -73,8 +73,7 @@ func TestSlowCallers(t *testing.T) {
 		{"a slow body", head + "Content-Length: 200\r\n\r\n", strings.Repeat("x", 200), slow, 12},
 		{"slow chunks", head + "Transfer-Encoding: chunked\r\n\r\n", strings.Repeat("1\r\nx\r\n", 50), slow, 12},
 		{"nothing after a request", "GET /healthz HTTP/1.1\r\nHost: x\r\n\r\n", "", "HTTP/1.1 200 OK", 62},
-	}
-	for _, tt := range tests {
+	} {
 		t.Run(tt.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				h := open(t)

@@ -230,7 +230,7 @@ func TestOutage(t *testing.T) {
 // and in quiet hours, also if it was due in the morning.
 func TestNextMorning(t *testing.T) {
 	midnight := dawn.Truncate(24 * time.Hour)
-	for name, hours := range map[string][2]time.Duration{ // of registration and of ringing
+	for name, hours := range map[string][2]time.Duration{ // hours of the day of registration and of ringing
 		"registered today": {12, 12}, "registered in quiet hours": {21, 21}, "due in the morning": {6, 21},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -455,7 +455,7 @@ func (v *valley) fill(n int) {
 	for from := 0; from < n; from += 1000 {
 		v.tx(func(tx *store.Tx) error {
 			for i := from; i < min(from+1000, n); i++ {
-				// There are more of them than numbers reserved for fiction, so they have
+				// There are more growers than numbers reserved for fiction, so these numbers have
 				// five digits too many to be anybody's.
 				number := store.Phone(fmt.Sprintf("+44%d%05d", 7700900000+i%1000, i/1000))
 				if err := v.register(tx, number, 600, 18); err != nil {

@@ -26,7 +26,7 @@ func waiting(ticks <-chan time.Time) []time.Time {
 }
 
 func TestManualTicks(t *testing.T) {
-	tests := []struct {
+	for _, tt := range []struct {
 		name string
 		move func(*clock.Manual)
 		want []time.Time
@@ -44,8 +44,7 @@ func TestManualTicks(t *testing.T) {
 			c.Set(start.Add(-24 * time.Hour))
 			c.Advance(time.Hour)
 		}, []time.Time{start.Add(-23 * time.Hour)}},
-	}
-	for _, tt := range tests {
+	} {
 		t.Run(tt.name, func(t *testing.T) {
 			c := clock.New(start)
 			ticks, stop := c.Every(time.Hour)

@@ -91,8 +91,8 @@ func TestSessions(t *testing.T) {
 	enter(t, g, call("heron", 1, "a"), noon, "")
 	enter(t, g, call("heron", 1, "b"), noon, "")
 	enter(t, g, call("heron", 1, "c"), noon, "number sessions")
-	enter(t, g, call("heron", 1, "a"), noon, "") // continues
-	enter(t, g, call("heron", 2, "a"), noon, "") // another number's
+	enter(t, g, call("heron", 1, "a"), noon, "") // session a goes on
+	enter(t, g, call("heron", 2, "a"), noon, "") // another number's session
 	enter(t, g, call("heron", 3, "a"), noon, "gateway sessions")
 	enter(t, g, call("tern", 3, "a"), noon, "")
 	enter(t, g, call("tern", 4, "a"), noon, "all sessions")

@@ -9,11 +9,10 @@ import (
 )
 
 func TestWrite(t *testing.T) {
-	tests := []struct {
-		name string
-		p    *problem.Problem
-		body string
-		err  string
+	for _, tt := range []struct {
+		name      string
+		p         *problem.Problem
+		body, err string
 	}{
 		{"plain", problem.New(404, ""), `{"type":"about:blank","title":"Not Found","status":404}`, "Not Found"},
 		{
@@ -22,8 +21,7 @@ func TestWrite(t *testing.T) {
 				`"errors":[{"detail":"Needs \"text\".","pointer":"/text"}]}`,
 			`Bad Request: Needs "text".`,
 		},
-	}
-	for _, tt := range tests {
+	} {
 		t.Run(tt.name, func(t *testing.T) {
 			w := httptest.NewRecorder()
 			tt.p.Write(w)

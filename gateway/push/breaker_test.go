@@ -32,7 +32,7 @@ func TestBreaker(t *testing.T) {
 		t.Error("it did not open")
 	}
 	allows(0)
-	if fail(3, 0) { // sent before it opened
+	if fail(3, 0) { // tries that began before the breaker opened
 		t.Error("it opened twice")
 	}
 	now = now.Add(firstPause - 1)
@@ -61,8 +61,8 @@ func TestBreaker(t *testing.T) {
 	allows(1)
 }
 
-// However often it fails, it is probed within five minutes (if the network asks for no
-// pause), and with one text at a time.
+// However often a network fails, its breaker lets one text through as a probe within five minutes, if the
+// network asks for no pause.
 func TestBreakerProbes(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var b breaker

@@ -15,7 +15,7 @@ import (
 	"rowbell/store"
 )
 
-// fickle is a Network that fails with err, if set, and records the keys it gets.
+// fickle is a Network that fails with err, if set, and records the keys of the texts that it gets.
 type fickle struct {
 	err  error
 	keys []string
@@ -37,6 +37,14 @@ func (n *fickle) got() string {
 	return s
 }
 
+// gotBoth checks what both networks got since the last call.
+func gotBoth(t *testing.T, heron, tern *fickle, fromHeron, fromTern string) {
+	t.Helper()
+	if h, n := heron.got(), tern.got(); h != fromHeron || n != fromTern {
+		t.Errorf("heron got %q, tern %q; want %q and %q", h, n, fromHeron, fromTern)
+	}
+}
+
 var busy = &push.Refusal{Again: true, Reason: "the network answered 503"}
 
 // routed is an outbox with these routes, and a sender over heron and tern.
@@ -52,8 +60,8 @@ func routed(t *testing.T, heron, tern *fickle, routes ...push.Route) (*outbox, *
 
 func number(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
-// Each number's texts go by its route. When a network's breaker opens, its texts go by
-// the next network; untried ones without a further try. One successful probe closes it.
+// Each number's texts go by its route. When a network's breaker opens, its texts go by the next network, those
+// that were not tried yet in the same Send. One successful probe closes the breaker.
 func TestFailover(t *testing.T) {
 	var heron, tern fickle
 	o, s := routed(t, &heron, &tern,
@@ -62,17 +70,13 @@ func TestFailover(t *testing.T) {
 	o.queueTo(number(1), "a", time.Hour)
 	o.queueTo(number(101), "b", time.Hour)
 	o.send(s)
-	if h, tn := heron.got(), tern.got(); h != "a" || tn != "b" {
-		t.Errorf("heron got %q, tern %q", h, tn)
-	}
+	gotBoth(t, &heron, &tern, "a", "b")
 	heron.err = busy
 	for i := range 7 {
 		o.queueTo(number(10+i), fmt.Sprint("k", i), 24*time.Hour)
 	}
 	o.send(s)
-	if h, tn := heron.got(), tern.got(); h != "!k0 !k1 !k2 !k3 !k4" || tn != "k5 k6" {
-		t.Errorf("heron got %q, tern %q", h, tn)
-	}
+	gotBoth(t, &heron, &tern, "!k0 !k1 !k2 !k3 !k4", "k5 k6")
 	for key, tries := range map[string]int{"k4": 1, "k5": 1} {
 		if m := o.messageTo(number(10+int(key[1]-'0')), key); m.Tries != tries {
 			t.Errorf("%s was tried %d times", key, m.Tries)
@@ -80,9 +84,7 @@ func TestFailover(t *testing.T) {
 	}
 	o.clock.Advance(10 * time.Second) // the failed texts are due, heron is paused
 	o.send(s)
-	if h, tn := heron.got(), tern.got(); h != "" || tn != "k0 k1 k2 k3 k4" {
-		t.Errorf("heron got %q, tern %q", h, tn)
-	}
+	gotBoth(t, &heron, &tern, "", "k0 k1 k2 k3 k4")
 	// A probe that fails, and then one that does not.
 	for i, want := range []string{"!p0", "p0 p1 q1"} {
 		o.clock.Advance(5 * time.Minute)
@@ -148,17 +150,13 @@ func TestMaybeSentWaitsForItsNetwork(t *testing.T) {
 	o.queueTo(number(0), "next", 3*time.Hour)
 	o.clock.Advance(10 * time.Second)
 	o.send(s)
-	if h, tn := heron.got(), tern.got(); h != "!k0 !k1 !k2 !k3 !k4" || tn != "next" {
-		t.Errorf("heron got %q, tern %q", h, tn)
-	}
+	gotBoth(t, &heron, &tern, "!k0 !k1 !k2 !k3 !k4", "next")
 	heron.err = nil
 	for range 3 {
 		o.clock.Advance(5 * time.Minute)
 		o.send(s)
 	}
-	if h, tn := heron.got(), tern.got(); h != "k0 k1 k2 k3 k4" || tn != "" {
-		t.Errorf("then heron got %q, tern %q", h, tn)
-	}
+	gotBoth(t, &heron, &tern, "k0 k1 k2 k3 k4", "")
 }
 
 // A network that is not idempotent gets no text twice.
@@ -184,9 +182,7 @@ func TestAtMostOnce(t *testing.T) {
 			s := push.New(o.options(push.Gateway{Name: "local", Network: &n}))
 			o.queue("k1", time.Hour)
 			o.send(s)
-			if m := o.message("k1"); m.State != tt.want {
-				t.Errorf("it is %s, want %s", m.State, tt.want)
-			}
+			o.is(phone, "k1", tt.want)
 			o.clock.Advance(30 * time.Minute)
 			o.send(s)
 			if got := n.got(); tt.want == store.Unknown && got != "!k1" {
@@ -265,9 +261,7 @@ func TestOperatorHold(t *testing.T) {
 	}
 	o.clock.Advance(time.Hour + time.Second)
 	o.send(s)
-	if m := o.messageTo(number(2), "b"); m.State != store.Expired {
-		t.Errorf("while held the second is %s", m.State)
-	}
+	o.is(number(2), "b", store.Expired)
 	o.tx(func(tx *store.Tx) error { _, err := tx.ReleaseSending(); return err })
 	o.send(s)
 	if n != 2 {

@@ -97,6 +97,14 @@ func (o *outbox) messageTo(phone store.Phone, key string) store.Message {
 	return found
 }
 
+// is checks the state of a text.
+func (o *outbox) is(phone store.Phone, key string, want store.State) {
+	o.t.Helper()
+	if m := o.messageTo(phone, key); m.State != want {
+		o.t.Errorf("%s is %s (%s), want %s", key, m.State, m.Reason, want)
+	}
+}
+
 // worker is a sender with one idempotent network.
 func (o *outbox) worker(n push.Network) *push.Sender { return o.sender(push.Gateway{Network: n}) }
 
@@ -108,7 +116,7 @@ func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
 	return push.New(o.options(gateways...))
 }
 
-// options leave the networks as they are, not idempotent by default.
+// options are those of a sender with these networks, which are idempotent only if they say so.
 func (o *outbox) options(gateways ...push.Gateway) push.Options {
 	return push.Options{
 		Store: o.store, QuietHour: 20, Clock: o.clock, Log: zerolog.New(o.log), Gateways: gateways,
@@ -193,9 +201,7 @@ func TestStopped(t *testing.T) {
 		t.Errorf("Send returned %v", err)
 	}
 	for i := range 6 {
-		if m := o.message(fmt.Sprint("k", i)); m.State != store.Queued {
-			t.Errorf("message %s is %s, want queued", m.Key, m.State)
-		}
+		o.is(phone, fmt.Sprint("k", i), store.Queued)
 	}
 	o.clock.Advance(time.Minute)
 	if got := o.send(o.worker(push.Log{})); got != 6 {
@@ -376,9 +382,7 @@ func TestLogNetwork(t *testing.T) {
 	o := newOutbox(t)
 	o.queue("k1", time.Hour)
 	o.send(o.worker(push.Log{Log: zerolog.New(o.log)}))
-	if m := o.message("k1"); m.State != store.Accepted {
-		t.Errorf("message is %s", m.State)
-	}
+	o.is(phone, "k1", store.Accepted)
 	log := o.log.String()
 	if want := `{"level":"info","to":"+4477…123","kind":"open","message":"text"}` + "\n"; log != want {
 		t.Errorf("log %q\nwant %q", log, want)
@@ -461,9 +465,7 @@ func TestOutcomeIsWrittenLater(t *testing.T) {
 	if _, err := sender.Send(t.Context()); err == nil || !strings.Contains(o.log.String(), "texts do not go out") {
 		t.Error("the failed write is not reported")
 	}
-	if m := o.message("k"); m.State != store.Claimed {
-		t.Fatalf("it is %s", m.State)
-	}
+	o.is(phone, "k", store.Claimed)
 	do("DROP TRIGGER full")
 	for range 3 {
 		o.clock.Advance(20 * time.Second)

@@ -10,7 +10,7 @@ import (
 var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
 func TestNextTry(t *testing.T) {
-	tests := []struct {
+	for _, tt := range []struct {
 		name   string
 		tries  int
 		after  time.Duration
@@ -28,8 +28,7 @@ func TestNextTry(t *testing.T) {
 		{"the network's wish is shorter", 5, time.Second, 0, 2 * time.Minute},
 		{"a wish past all reason", 1, 1 << 60, 0, 24 * time.Hour},
 		{"a wish for the past", 1, -time.Hour, 0, 7500 * time.Millisecond},
-	}
-	for _, tt := range tests {
+	} {
 		t.Run(tt.name, func(t *testing.T) {
 			if got := NextTry(noon, tt.tries, tt.after, tt.jitter).Sub(noon); got != tt.want {
 				t.Errorf("waits %v, want %v", got, tt.want)
@@ -59,7 +58,7 @@ func TestNextTryBounds(t *testing.T) {
 }
 
 func TestRetryAfter(t *testing.T) {
-	tests := []struct {
+	for _, tt := range []struct {
 		header string
 		want   time.Duration
 	}{
@@ -72,8 +71,7 @@ func TestRetryAfter(t *testing.T) {
 		{"1.5", 0},
 		{"Mon, 01 Jun 2026 12:03:00 GMT", 3 * time.Minute},
 		{"Mon, 01 Jun 2026 11:00:00 GMT", 0},
-	}
-	for _, tt := range tests {
+	} {
 		if got := retryAfter(tt.header, noon); got != tt.want {
 			t.Errorf("Retry-After %q: %v, want %v", tt.header, got, tt.want)
 		}

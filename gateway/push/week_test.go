@@ -228,7 +228,7 @@ func (w *week) receipts() {
 			n := luck("receipt", key)
 			var tells []string
 			switch {
-			case n < 15: // says nothing
+			case n < 15: // no receipt
 			case n < 70:
 				tells = []string{"delivered"}
 			case n < 80:
