@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"maps"
 	"math/rand/v2"
 	"net"
 	"net/http"
@@ -41,49 +42,39 @@ const (
 //	go test ./gateway -run xxx -bench USSD -benchtime 1x
 func BenchmarkUSSD(b *testing.B) {
 	db := seeded(b)
-	ours := serveBench(b, ourHandler(b, copied(b, db)))
-	ours.check = true
-	chi := serveBench(b, bareChi())
-	group := serveBench(b, bareRecords(b, copied(b, db), 512))
-	single := serveBench(b, bareRecords(b, copied(b, db), 1))
-	all := []*bench{ours, chi, group, single}
-
-	var toChi, toGroup, toSingle, tail []float64
+	servers := map[string]*bench{
+		"ours": serveBench(b, ourHandler(b, copied(b, db))), "chi": serveBench(b, bareChi()),
+		"group":  serveBench(b, bareRecords(b, copied(b, db), 512)),
+		"one-tx": serveBench(b, bareRecords(b, copied(b, db), 1)),
+	}
+	servers["ours"].check = true
+	names := slices.Sorted(maps.Keys(servers))
+	figures := map[string][]float64{} // by round
 	for b.Loop() {
-		for _, s := range all {
-			s.closedLoop(b, benchRound/2) // to warm up
-		}
-		for _, s := range all {
-			s.rates, s.p99s = nil, nil
+		for _, name := range names {
+			servers[name].closedLoop(b, benchRound/2) // to warm up
 		}
 		for range benchRounds {
-			for _, s := range all {
-				s.closedLoop(b, benchRound)
+			rates, p99s := map[string]float64{}, map[string]float64{}
+			for _, name := range names {
+				rates[name], p99s[name] = servers[name].closedLoop(b, benchRound)
+				figures[name+"-req/s"] = append(figures[name+"-req/s"], rates[name])
 			}
-			last := benchLast
-			toChi = append(toChi, last(ours.rates)/last(chi.rates))
-			toGroup = append(toGroup, last(ours.rates)/last(group.rates))
-			toSingle = append(toSingle, last(ours.rates)/last(single.rates))
-			tail = append(tail, last(ours.p99s)/last(chi.p99s))
+			for _, name := range []string{"chi", "group", "one-tx"} {
+				figures["ours/"+name] = append(figures["ours/"+name], rates["ours"]/rates[name])
+			}
+			figures["ours-p99-ms"] = append(figures["ours-p99-ms"], p99s["ours"])
+			figures["p99-ours/chi"] = append(figures["p99-ours/chi"], p99s["ours"]/p99s["chi"])
 		}
 	}
 	b.ReportMetric(0, "ns/op")
-	for _, m := range []struct {
-		name   string
-		values []float64
-	}{
-		{"ours-req/s", ours.rates}, {"chi-req/s", chi.rates},
-		{"group-req/s", group.rates}, {"one-tx-req/s", single.rates},
-		{"ours-p99-ms", ours.p99s}, {"chi-p99-ms", chi.p99s},
-		{"ours/chi", toChi}, {"ours/group", toGroup}, {"ours/one-tx", toSingle}, {"p99-ours/chi", tail},
-	} {
-		slices.Sort(m.values)
-		b.ReportMetric(m.values[len(m.values)/2], m.name)
-		b.Logf("%-13s %9.2f [%.2f-%.2f]", m.name, m.values[len(m.values)/2], m.values[0], benchLast(m.values))
+	for name, values := range figures {
+		slices.Sort(values)
+		median := values[len(values)/2]
+		b.ReportMetric(median, name)
+		b.Logf("%-13s %9.2f [%.2f-%.2f]", name, median, values[0], values[len(values)-1])
 	}
 }
-
-func benchLast(v []float64) float64 { return v[len(v)-1] }
 
 // BenchmarkUSSDArrivals sends a thousand steps a second at random instants, whether or not
 // earlier ones were answered, and measures from the instant at which each was due.
@@ -180,8 +171,6 @@ type bench struct {
 	check bool // check the last screen of each dialogue
 	list  []*caller
 	begun atomic.Int64 // dialogues
-	rates []float64    // requests a second, by round
-	p99s  []float64    // milliseconds, by round
 }
 
 func serveBench(b *testing.B, h http.Handler) *bench {
@@ -194,8 +183,9 @@ func serveBench(b *testing.B, h http.Handler) *bench {
 	return &bench{b: b, addr: l.Addr().String()}
 }
 
-// closedLoop makes each connection call again as soon as it was answered.
-func (s *bench) closedLoop(b *testing.B, d time.Duration) {
+// closedLoop makes each connection call again as soon as it was answered. It returns the requests a second, and
+// the 99th percentile of their times in milliseconds.
+func (s *bench) closedLoop(b *testing.B, d time.Duration) (rate, p99 float64) {
 	b.Helper()
 	list := s.callers(benchConns)
 	took := make([][]time.Duration, len(list))
@@ -216,8 +206,7 @@ func (s *bench) closedLoop(b *testing.B, d time.Duration) {
 	over.Store(true)
 	wg.Wait()
 	all := slices.Concat(took...)
-	s.rates = append(s.rates, float64(len(all))/time.Since(began).Seconds())
-	s.p99s = append(s.p99s, percentile(all, 0.99))
+	return float64(len(all)) / time.Since(began).Seconds(), percentile(all, 0.99)
 }
 
 // openLoop sends rate calls a second at random instants.

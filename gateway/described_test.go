@@ -49,8 +49,8 @@ func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 }
 
 // play makes calls of a session. A line "entry > reply" is a call that the menu is asked about, "entry =
-// reply" is a repeat, about which it is not asked, and "entry ! 400" is refused. "session s2", "wait 1m" and "with &k=v"
-// change the session's id, the clock and the further fields for the calls after them.
+// reply" is a repeat, about which it is not asked, and "entry ! 400" is refused. "session s2", "wait 1m" and
+// "with &k=v" change the session's id, the clock and the further fields for the calls after them.
 func (h *fixture) play(lines ...string) {
 	h.t.Helper()
 	session, extra := "s1", ""

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"time"
 
+	"rowbell/gateway/profile"
 	"rowbell/menu"
 	"rowbell/store"
 )
@@ -20,7 +21,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 		return screen{}, "", false, err
 	}
 	current := had && saved.Network == network // the saved dialogue belongs to this USSD session
-	if u.event == End {
+	if u.event == profile.End {
 		if !current {
 			return screen{}, "", false, nil
 		}
@@ -68,12 +69,12 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, current bool, u ussdCall, now int64) (
 	next []byte, r menu.Reply, resumedSMS bool, err error,
 ) {
-	if u.event == Entry && current && state != nil {
+	if u.event == profile.Entry && current && state != nil {
 		next, r, err = g.o.Menu.Enter(book, menu.USSD, state, u.entry)
 		return next, r, false, err
 	}
 	fromSMS := false
-	if u.event == Begin && !g.o.Menu.Unfinished(book, state) {
+	if u.event == profile.Begin && !g.o.Menu.Unfinished(book, state) {
 		other, err := g.leftOn(tx, book, menu.SMS, now)
 		if err != nil {
 			return nil, r, false, err

@@ -40,7 +40,7 @@ func FuzzDecode(f *testing.F) {
 			}
 			return
 		}
-		if u.phone == "" || u.session == "" || len(u.session) > 4*maxID || u.event < Begin || u.event > End {
+		if u.phone == "" || u.session == "" || len(u.session) > 4*maxID || u.event == "" {
 			t.Fatalf("let through: %+v", u)
 		}
 		for _, s := range []string{u.session, u.dialled, u.entry} {

@@ -68,9 +68,6 @@ func (g *Gateway) healthy(w http.ResponseWriter, _ *http.Request) {
 	_, _ = w.Write([]byte("ok\n"))
 }
 
-// retryReady is the Retry-After of a /readyz that is not ready.
-const retryReady = 10 * time.Second
-
 // ready serves /readyz: 200 if callbacks can be handled and 503 if not, with the
 // result of each check, as text or, if the caller accepts it, as JSON.
 func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
@@ -95,7 +92,7 @@ func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", contentType)
 	if !found.Ready {
-		setRetryAfter(w, retryReady)
+		setRetryAfter(w, 10*time.Second)
 		w.WriteHeader(http.StatusServiceUnavailable)
 	}
 	_, _ = w.Write(body)

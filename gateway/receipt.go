@@ -8,15 +8,11 @@ import (
 	"rowbell/store"
 )
 
-// receiptStates are the states that a receipt may report, by their names on the wire.
+// receiptStates are the states that a receipt may report. Accepted is for networks with words of their own only.
 var receiptStates = map[string]store.State{
-	"delivered": store.Delivered, "failed": store.Refused, "expired": store.Expired,
-	stateAccepted: store.Accepted,
+	profile.Delivered: store.Delivered, profile.Failed: store.Refused, profile.Expired: store.Expired,
+	profile.Accepted: store.Accepted,
 }
-
-// stateAccepted is reported only in a network's own words, by its profile: the network has the text and is
-// still trying.
-const stateAccepted = "accepted"
 
 // receipt records what became of a text. A receipt counts only from the network that was handed the text. One
 // for an unknown text is accepted too, and counted: if it were refused, the network could only repeat it.
@@ -27,7 +23,7 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	described := true // the profile lists the network's word, if only as one that changes nothing
 	if at.States != nil {
 		name, described = at.States[name]
-	} else if receiptStates[name] == "" && name != "" || name == stateAccepted {
+	} else if receiptStates[name] == "" && name != "" || name == profile.Accepted {
 		c.in.refuse(at.State, "This must be delivered, failed or expired.")
 	}
 	state := receiptStates[name]

@@ -49,9 +49,9 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 	case id != "":
 		u.key, u.since = callbackKey("ussd", "call", phone, id), c.idsRepeatSince()
 	case stepped:
-		u.key = callbackKey("ussd", u.event.String(), phone, u.session, strconv.Itoa(step))
+		u.key = callbackKey("ussd", u.event, phone, u.session, strconv.Itoa(step))
 		u.since = c.now.Add(-stepRepeats).Unix()
-	case c.network.USSD.Whole && u.event != End:
+	case c.network.USSD.Whole && u.event != profile.End:
 		u.key = callbackKey("ussd", "whole", phone, u.session, u.sent) // the text so far identifies the step
 		u.since = c.now.Add(-stepRepeats).Unix()
 	}
@@ -83,7 +83,7 @@ func traceKey(u *ussdCall) string { return callbackKey("thread", u.phone.E164(),
 // classify sets the event and the entry of a call from the trace of its session. For a repeat it returns the
 // stored reply; otherwise the trace, to be saved with the reply, or a nil trace for the end of a session.
 func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace, reply []byte, err error) {
-	if u.event == End {
+	if u.event == profile.End {
 		return nil, nil, nil
 	}
 	t = new(sessionTrace)
@@ -96,7 +96,7 @@ func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace,
 			return nil, nil, err
 		}
 	}
-	if u.event == 0 {
+	if u.event == "" {
 		if t.isRepeat(u, known, c.network.USSD.Begins) {
 			return nil, t.Reply, nil
 		}
@@ -105,7 +105,7 @@ func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace,
 	if c.network.USSD.Whole {
 		return g.classifyWhole(c, u, t, known)
 	}
-	if u.event == Begin && u.dialled == "" && strings.HasPrefix(u.sent, "*") {
+	if u.event == profile.Begin && u.dialled == "" && strings.HasPrefix(u.sent, "*") {
 		u.dialled = u.sent // the first entry is the dialled code
 	}
 	return t, nil, nil
@@ -117,15 +117,15 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 	separator := c.network.USSD.Separator
 	continues := known && t.LastBytes <= len(u.sent) &&
 		string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
-	if u.event == Begin || !known || t.Ended {
+	if u.event == profile.Begin || !known || t.Ended {
 		// The first call that is known of this session: all of its text was dialled, or answered screens of a
 		// session that was since forgotten. Text that continues an ended session was answered already and is
 		// not applied again: only the code counts.
 		text := u.sent
-		if u.event != Begin && continues && t.LastBytes > 0 {
+		if u.event != profile.Begin && continues && t.LastBytes > 0 {
 			text = ""
 		}
-		u.event, u.dialled = Begin, dialledPath(u.dialled, g.o.DialCode, text, separator)
+		u.event, u.dialled = profile.Begin, dialledPath(u.dialled, g.o.DialCode, text, separator)
 		return t, nil, nil
 	}
 	if !continues {
@@ -170,22 +170,22 @@ func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) 
 }
 
 // eventOf returns the event of a call without one that is not a repeat.
-func (t *sessionTrace) eventOf(u *ussdCall, known bool, begins profile.Begins) Event {
+func (t *sessionTrace) eventOf(u *ussdCall, known bool, begins profile.Begins) string {
 	newSession := begins == profile.BeginsNewSession && !known
 	noEntry := begins == profile.BeginsNoEntry && u.sent == "" && (!known || t.Ended)
 	if newSession || noEntry {
-		return Begin
+		return profile.Begin
 	}
-	return Entry
+	return profile.Entry
 }
 
 // save stores the trace with the reply to this call, under the phone whose records the reply may contain.
 func (t *sessionTrace) save(tx *store.Tx, c *call, u ussdCall, owner store.Phone, ended bool, reply []byte) error {
 	next := sessionTrace{
 		LastBytes: len(u.sent), LastHash: hashEntry(u.sent), FirstHash: t.FirstHash,
-		Entered: u.event == Entry, Ended: ended, Reply: reply,
+		Entered: u.event == profile.Entry, Ended: ended, Reply: reply,
 	}
-	if u.event == Begin {
+	if u.event == profile.Begin {
 		next.FirstHash = next.LastHash
 	}
 	b, err := json.Marshal(next)

@@ -100,7 +100,7 @@ func (u *Understood) read(c *call) error {
 		u.values(c, []string{"phone", "session", "dialled", "entry", "event", "step", "id"},
 			[]profile.Field{at.Phone, at.Session, at.Dialled, at.Entry, at.Event, at.Step, at.ID})
 		call, err := readUSSD(c)
-		u.Event, u.Entry = call.event.String(), call.entry
+		u.Event, u.Entry = call.event, call.entry
 		return err
 	case kindSMS:
 		u.values(c, []string{"id", "phone", "text"}, []profile.Field{p.SMS.ID, p.SMS.Phone, p.SMS.Text})

@@ -10,39 +10,23 @@ import (
 	"rowbell/store"
 )
 
-// Event is what happened to a USSD session. The zero Event means that the session's trace decides it.
-type Event uint8
-
-// The events, by their names on the wire.
-const (
-	Begin Event = iota + 1 // a code was dialled
-	Entry                  // the screen was answered
-	End                    // the network released the session
-)
-
-var eventNames = [...]string{"", "begin", "entry", "end"}
-
-func (e Event) String() string { return eventNames[e] }
-
-var eventsByName = map[string]Event{profile.Begin: Begin, profile.Entry: Entry, profile.End: End}
-
-// event reads the network's word for the event.
-func (f *fields) event(at profile.USSD) Event {
+// event returns what happened to the session: profile.Begin (a code was dialled), Entry (the screen was
+// answered) or End (the network released the session); "" = the session's trace decides it.
+func (f *fields) event(at profile.USSD) string {
 	if at.Events == nil && at.Begins == profile.BeginsByWord { // our own format
 		word := f.need(at.Event)
-		e, ok := eventsByName[word]
-		if !ok && word != "" {
+		if word != "" && word != profile.Begin && word != profile.Entry && word != profile.End {
 			f.refuse(at.Event, "This must be begin, entry or end.")
+			return ""
 		}
-		return e
+		return word
 	}
 	before := len(f.bad)
-	word := f.name(at.Event)
-	e, ok := eventsByName[at.Events[word]]
-	if !ok && at.Begins == profile.BeginsByWord && len(f.bad) == before {
+	event := at.Events[f.name(at.Event)]
+	if event == "" && at.Begins == profile.BeginsByWord && len(f.bad) == before {
 		f.refuse(at.Event, "This is none of the words that are described for it.")
 	}
-	return e
+	return event
 }
 
 // ussdCall is one callback of a USSD session.
@@ -50,7 +34,7 @@ type ussdCall struct {
 	phone          store.Phone
 	session        string // the network's id of the USSD session
 	dialled, entry string
-	event          Event
+	event          string // see fields.event
 	sent           string // the entry field as sent; for some networks the whole session's text
 	key            string // of the stored reply; a repeat has the same key (see setKey); "" = none
 	since          int64  // Unix seconds; a reply stored under key since then makes this call a repeat
@@ -84,7 +68,7 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	if u.event != End {
+	if u.event != profile.End {
 		if err := g.checkLimits(c, u.phone, u.session); err != nil {
 			return answer{}, err
 		}

@@ -6,15 +6,12 @@ import (
 	"time"
 )
 
-// The scope whose limit was exceeded.
+// The scope whose limit was exceeded, and the limit.
 const (
 	ScopeNumber  = "number"
 	ScopeGateway = "gateway"
 	ScopeAll     = "all"
-)
 
-// The limit that was exceeded.
-const (
 	Calls    = "calls"
 	Sessions = "sessions"
 )

@@ -47,13 +47,13 @@ func gotBoth(t *testing.T, heron, tern *fickle, fromHeron, fromTern string) {
 
 var busy = &push.Refusal{Again: true, Reason: "the network answered 503"}
 
-// routed is an outbox with these routes, and a sender over heron and tern.
-func routed(t *testing.T, heron, tern *fickle, routes ...push.Route) (*outbox, *push.Sender) {
+// routed is an outbox with these routes, and a sender over heron and, with these limits, tern.
+func routed(t *testing.T, heron, tern *fickle, limits limit.Set, routes ...push.Route) (*outbox, *push.Sender) {
 	t.Helper()
 	o := newOutbox(t, routes...)
 	opts := o.options(
 		push.Gateway{Name: "heron", Network: heron, Concurrency: 1, Idempotent: true},
-		push.Gateway{Name: "tern", Network: tern, Concurrency: 1, Idempotent: true})
+		push.Gateway{Name: "tern", Network: tern, Concurrency: 1, Idempotent: true, Limits: limits})
 	opts.Routes = routes
 	return o, push.New(opts)
 }
@@ -64,7 +64,7 @@ func number(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900
 // that were not tried yet in the same Send. One successful probe closes the breaker.
 func TestFailover(t *testing.T) {
 	var heron, tern fickle
-	o, s := routed(t, &heron, &tern,
+	o, s := routed(t, &heron, &tern, limit.Set{},
 		push.Route{Prefix: fmt.Sprintf("+44%d", 77009001), Through: []string{"tern"}},
 		push.Route{Prefix: "+44", Through: []string{"heron", "tern"}})
 	o.queueTo(number(1), "a", time.Hour)
@@ -113,12 +113,7 @@ func TestFailover(t *testing.T) {
 // soon as that works again, not only on the limit's next day.
 func TestDeferredTextsAreReleased(t *testing.T) {
 	heron, tern := fickle{err: busy}, fickle{}
-	o, _ := routed(t, &heron, &tern, push.Route{Through: []string{"heron", "tern"}})
-	opts := o.options(
-		push.Gateway{Name: "heron", Network: &heron, Concurrency: 1, Idempotent: true},
-		push.Gateway{Name: "tern", Network: &tern, Concurrency: 1, Idempotent: true, Limits: limit.Set{TextsADay: 1}})
-	opts.Routes = []push.Route{{Through: []string{"heron", "tern"}}}
-	s := push.New(opts)
+	o, s := routed(t, &heron, &tern, limit.Set{TextsADay: 1}, push.Route{Through: []string{"heron", "tern"}})
 	for i := range 9 {
 		o.queueTo(number(i), fmt.Sprint("k", i), time.Hour)
 	}
@@ -142,7 +137,7 @@ func TestDeferredTextsAreReleased(t *testing.T) {
 // phone's next text does not wait.
 func TestMaybeSentWaitsForItsNetwork(t *testing.T) {
 	heron, tern := fickle{err: errors.New("connection reset")}, fickle{}
-	o, s := routed(t, &heron, &tern, push.Route{Prefix: "", Through: []string{"heron", "tern"}})
+	o, s := routed(t, &heron, &tern, limit.Set{}, push.Route{Prefix: "", Through: []string{"heron", "tern"}})
 	for i := range 5 {
 		o.queueTo(number(i), fmt.Sprint("k", i), 3*time.Hour)
 	}
