@@ -65,7 +65,7 @@ func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, (n*m.toolDay + HireGraceHours) / hoursPerHa}
 }
 
-// and returns the area on which both are true, ignoring one that is unknown.
+// and returns the area from which both comparisons hold; one whose area is unknown is ignored.
 func (t BreakEvenArea) and(o BreakEvenArea) BreakEvenArea {
 	switch {
 	case o.When > t.When:

@@ -138,15 +138,10 @@ func TestPlantsTooBig(t *testing.T) {
 	// Calibrated: 50 days at 27.5 °C, so after the 40 days at which a tool of
 	// low clearance failed (Wan Ishak et al. 2015). Cooler is later.
 	for _, c := range []struct {
-		name     string
-		minC     float64
-		maxC     float64
-		min, max Day
-	}{
-		{"27.5 °C", 23, 32, 49, 51},
-		{"30 °C", 26, 34, 43, 46},
-		{"22 °C", 17, 27, 68, 71},
-	} {
+		name       string
+		minC, maxC float64
+		min, max   Day
+	}{{"27.5 °C", 23, 32, 49, 51}, {"30 °C", 26, 34, 43, 46}, {"22 °C", 17, 27, 68, 71}} {
 		s := Season{Plot: square(20), Weather: Steady(c.minC, c.maxC)}
 		if got := s.closure().PlantsBig - s.Plot.Planted; got < c.min || got > c.max {
 			t.Errorf("%s: day %d, want %d to %d", c.name, got, c.min, c.max)

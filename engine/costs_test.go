@@ -15,7 +15,7 @@ var valley = Prices{
 // km/h, 0.15 m and 0.6; ASAE EP496), and 200 h by hand.
 var hectareHours = WorkHours{ToolPassHours: 55.6, PullHours: 14.4, HandRoundHours: 200, Passes: 2, HandRounds: 2}
 
-// on is the work on so many hectares.
+// onHa returns the work on an area of ha hectares, for w of one hectare.
 func (w WorkHours) onHa(ha float64) WorkHours {
 	w.ToolPassHours *= ha
 	w.PullHours *= ha

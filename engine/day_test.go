@@ -11,9 +11,8 @@ import (
 
 func TestDayCounts(t *testing.T) {
 	for _, c := range []struct {
-		name     string
-		from, to Day
-		days     Day
+		name           string
+		from, to, days Day
 	}{
 		{"the first day", 0, Date(1970, 1, 1), 0},
 		{"a leap February", Date(2028, 2, 28), Date(2028, 3, 1), 2},

@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// yearDay is the day of an ordinary year.
+// yearDay returns the day of the year (1 = 1 January) in a year that is not a leap year.
 func yearDay(m time.Month, d int) int { return Date(2026, m, d).utc().YearDay() }
 
 // FAO-56 (Allen et al. 1998), Annex 2, table 2.6: the 15th of each month.

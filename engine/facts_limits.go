@@ -4,22 +4,17 @@ package engine
 // slips (25 typed as 52, metres typed as centimetres), not unusual fields.
 const (
 	// Plot.
-	MinSpacingCM         = 5
-	MaxSpacingCM         = 100
-	MaxAreaM2            = 1_000_000
-	MinSeedlingAgeDays   = 5
-	MaxSeedlingAgeDays   = 60
-	MaxSeedlingsPerHill  = 12
-	MinDurationDays      = 75
-	MaxDurationDays      = 220
-	MaxPuddledBeforeDays = 30
-	MinYear              = 1900
-	MaxYear              = 2200
-	MaxInflowLS          = 500
+	MinSpacingCM, MaxSpacingCM             = 5, 100
+	MaxAreaM2                              = 1_000_000
+	MinSeedlingAgeDays, MaxSeedlingAgeDays = 5, 60
+	MaxSeedlingsPerHill                    = 12
+	MinDurationDays, MaxDurationDays       = 75, 220
+	MaxPuddledBeforeDays                   = 30
+	MinYear, MaxYear                       = 1900, 2200
+	MaxInflowLS                            = 500
 
 	// Tool.
-	MinToolCM = 5
-	MaxToolCM = 60
+	MinToolCM, MaxToolCM = 5, 60
 
 	// Household and prices.
 	MaxPeople      = 99
@@ -37,45 +32,41 @@ const (
 	MaxMonthRainMM = 10_000
 
 	// Weed rate of a place, to the table's clock; see Learned.
-	MinWeedRate = 0.7
-	MaxWeedRate = 1.4
+	MinWeedRate, MaxWeedRate = 0.7, 1.4
 )
 
-// limitFacts returns the facts of the limits.
-func limitFacts() []Fact {
-	return []Fact{
-		{"ColdestC", ColdestC, "°C", "lowest monthly minimum accepted", slip, Judgement},
-		{"HottestC", HottestC, "°C", "highest monthly maximum accepted", slip, Judgement},
-		{"MaxDayRainMM", MaxDayRainMM, "mm", "most rain of one day accepted",
-			"chosen here: above the record, 1825 mm in 24 hours at Foc-Foc, Reunion, in January 1966 " +
-				"(World Meteorological Organization, archive of weather and climate extremes; from memory)", Judgement},
-		{"MinWeedRate", MinWeedRate, "1", "slowest weeds that a place may learn of, to the table's clock",
-			"chosen here: the band of grass-weed phyllochrons, 34-65 °C d around 45, is 0.7 to 1.3 as fast", Judgement},
-		{"MaxWeedRate", MaxWeedRate, "1", "fastest weeds that a place may learn of, to the table's clock",
-			"chosen here: as MinWeedRate, the other way", Judgement},
-		{"MaxMonthRainMM", MaxMonthRainMM, "mm", "wettest month accepted", slip, Judgement},
-		{"MinSpacingCM", MinSpacingCM, "cm", "closest spacing accepted", slip, Judgement},
-		{"MaxSpacingCM", MaxSpacingCM, "cm", "widest spacing accepted", slip, Judgement},
-		{"MaxAreaM2", MaxAreaM2, "m2", "largest plot accepted", slip, Judgement},
-		{"MinSeedlingAgeDays", MinSeedlingAgeDays, "d", "youngest seedlings accepted", slip, Judgement},
-		{"MaxSeedlingsPerHill", MaxSeedlingsPerHill, "seedlings", "most seedlings a hill accepted", slip,
-			Judgement},
-		{"MaxSeedlingAgeDays", MaxSeedlingAgeDays, "d", "oldest seedlings accepted", slip, Judgement},
-		{"MinDurationDays", MinDurationDays, "d", "shortest variety accepted", slip, Judgement},
-		{"MaxDurationDays", MaxDurationDays, "d", "longest variety accepted", slip, Judgement},
-		{"MaxPuddledBeforeDays", MaxPuddledBeforeDays, "d", "longest time from puddling to planting accepted",
-			slip, Judgement},
-		{"MinYear", MinYear, "year", "first year of planting accepted", slip, Judgement},
-		{"MaxYear", MaxYear, "year", "last year of planting accepted", slip, Judgement},
-		{"MinToolCM", MinToolCM, "cm", "narrowest tool accepted", slip, Judgement},
-		{"MaxInflowLS", MaxInflowLS, "l/s", "strongest inlet of a plot accepted", slip, Judgement},
-		{"MaxPeople", MaxPeople, "people", "most people or households accepted", slip, Judgement},
-		{"MaxHoursADay", MaxHoursADay, "h", "longest day of weeding accepted", slip, Judgement},
-		{"MaxPrice", MaxPrice, "money", "highest price accepted, in any currency", slip, Judgement},
-		{"MaxCurrency", MaxCurrency, "characters", "longest name of a currency: it must fit a phone", slip, Judgement},
-		{"MaxToolYears", MaxToolYears, "years", "longest service of a tool accepted", slip, Judgement},
-		{"MaxSeasonsYear", MaxSeasonsYear, "crops", "most crops a year accepted", slip, Judgement},
-		{"MaxInterest", MaxInterest, "1/year", "dearest borrowed money accepted", slip, Judgement},
-		{"MaxToolCM", MaxToolCM, "cm", "widest tool accepted", slip, Judgement},
-	}
+// limitFacts holds the facts of the limits.
+var limitFacts = []Fact{
+	{"ColdestC", ColdestC, "°C", "lowest monthly minimum accepted", slip, Judgement},
+	{"HottestC", HottestC, "°C", "highest monthly maximum accepted", slip, Judgement},
+	{"MaxDayRainMM", MaxDayRainMM, "mm", "most rain of one day accepted",
+		"chosen here: above the record, 1825 mm in 24 hours at Foc-Foc, Reunion, in January 1966 " +
+			"(World Meteorological Organization, archive of weather and climate extremes; from memory)", Judgement},
+	{"MinWeedRate", MinWeedRate, "1", "slowest weeds that a place may learn of, to the table's clock",
+		"chosen here: the band of grass-weed phyllochrons, 34-65 °C d around 45, is 0.7 to 1.3 as fast", Judgement},
+	{"MaxWeedRate", MaxWeedRate, "1", "fastest weeds that a place may learn of, to the table's clock",
+		"chosen here: as MinWeedRate, the other way", Judgement},
+	{"MaxMonthRainMM", MaxMonthRainMM, "mm", "wettest month accepted", slip, Judgement},
+	{"MinSpacingCM", MinSpacingCM, "cm", "closest spacing accepted", slip, Judgement},
+	{"MaxSpacingCM", MaxSpacingCM, "cm", "widest spacing accepted", slip, Judgement},
+	{"MaxAreaM2", MaxAreaM2, "m2", "largest plot accepted", slip, Judgement},
+	{"MinSeedlingAgeDays", MinSeedlingAgeDays, "d", "youngest seedlings accepted", slip, Judgement},
+	{"MaxSeedlingsPerHill", MaxSeedlingsPerHill, "seedlings", "most seedlings a hill accepted", slip, Judgement},
+	{"MaxSeedlingAgeDays", MaxSeedlingAgeDays, "d", "oldest seedlings accepted", slip, Judgement},
+	{"MinDurationDays", MinDurationDays, "d", "shortest variety accepted", slip, Judgement},
+	{"MaxDurationDays", MaxDurationDays, "d", "longest variety accepted", slip, Judgement},
+	{"MaxPuddledBeforeDays", MaxPuddledBeforeDays, "d", "longest time from puddling to planting accepted",
+		slip, Judgement},
+	{"MinYear", MinYear, "year", "first year of planting accepted", slip, Judgement},
+	{"MaxYear", MaxYear, "year", "last year of planting accepted", slip, Judgement},
+	{"MinToolCM", MinToolCM, "cm", "narrowest tool accepted", slip, Judgement},
+	{"MaxInflowLS", MaxInflowLS, "l/s", "strongest inlet of a plot accepted", slip, Judgement},
+	{"MaxPeople", MaxPeople, "people", "most people or households accepted", slip, Judgement},
+	{"MaxHoursADay", MaxHoursADay, "h", "longest day of weeding accepted", slip, Judgement},
+	{"MaxPrice", MaxPrice, "money", "highest price accepted, in any currency", slip, Judgement},
+	{"MaxCurrency", MaxCurrency, "characters", "longest name of a currency: it must fit a phone", slip, Judgement},
+	{"MaxToolYears", MaxToolYears, "years", "longest service of a tool accepted", slip, Judgement},
+	{"MaxSeasonsYear", MaxSeasonsYear, "crops", "most crops a year accepted", slip, Judgement},
+	{"MaxInterest", MaxInterest, "1/year", "dearest borrowed money accepted", slip, Judgement},
+	{"MaxToolCM", MaxToolCM, "cm", "widest tool accepted", slip, Judgement},
 }

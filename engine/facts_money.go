@@ -13,8 +13,7 @@ const (
 	RepairPower      = 1.3
 	ShelterShareYear = 0.02
 
-	SmithPriceFromUSD = 25.0
-	SmithPriceToUSD   = 40.0
+	SmithPriceFromUSD, SmithPriceToUSD = 25.0, 40.0
 
 	MinToolYears   = 0.5
 	MinSeasonsYear = 0.2

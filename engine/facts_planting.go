@@ -2,35 +2,26 @@ package engine
 
 // Constants of planting geometry, seed and nursery.
 const (
-	UsualRowLowCM  = 20.0
-	UsualRowHighCM = 25.0
+	UsualRowLowCM, UsualRowHighCM = 20.0, 25.0
 
 	DefaultGrainMG       = 25.0
 	DefaultGermination   = 0.80
 	DefaultEstablishment = 0.85
 
-	SeedLowKG        = 20.0
-	SeedHighKG       = 50.0
-	SeedSingleLowKG  = 7.0
-	SeedSingleHighKG = 20.0
-	SeedPairLowKG    = 12.0
-	SeedFarFactor    = 1.5
+	SeedLowKG, SeedHighKG             = 20.0, 50.0
+	SeedSingleLowKG, SeedSingleHighKG = 7.0, 20.0
+	SeedPairLowKG                     = 12.0
+	SeedFarFactor                     = 1.5
 
-	NurseryShareLow  = 0.04
-	NurseryShareHigh = 0.1
+	NurseryShareLow, NurseryShareHigh = 0.04, 0.1
 
-	LeafHeat        = 100.0
-	SeedlingUpHeat  = 100.0
-	ReadyLeavesFrom = 3.0
-	ReadyLeavesTo   = 5.0
-	ReadyAgeFrom    = 15
-	ReadyAgeTo      = 20
+	LeafHeat                       = 100.0
+	SeedlingUpHeat                 = 100.0
+	ReadyLeavesFrom, ReadyLeavesTo = 3.0, 5.0
+	ReadyAgeFrom, ReadyAgeTo       = 15, 20
 
-	ShortDurationDays  = 120
-	MediumDurationDays = 140
-	OldestShortDays    = 22
-	OldestMediumDays   = 30
-	OldestLongDays     = 40
+	ShortDurationDays, MediumDurationDays             = 120, 140
+	OldestShortDays, OldestMediumDays, OldestLongDays = 22, 30, 40
 
 	FirstFloodDays = 3
 	FirstFloodCM   = 5.0
@@ -82,9 +73,8 @@ func plantingFacts() []Fact {
 
 		{"NurseryShareLow", NurseryShareLow, "1", "least published nursery, to the field",
 			inades + ", §43: 400 m2 a hectare for varieties of short duration", Read},
-		{"NurseryShareHigh", NurseryShareHigh, "1", "largest published nursery, to the field",
-			inades + ", §14: for 6000 m2 a nursery of 600; a twentieth, 500 m2 a hectare, lies between (DRD Patna)",
-			Read},
+		{"NurseryShareHigh", NurseryShareHigh, "1", "largest published nursery, to the field", inades +
+			", §14: for 6000 m2 a nursery of 600; a twentieth, 500 m2 a hectare, lies between (DRD Patna)", Read},
 
 		{"LeafHeat", LeafHeat, "°C d", "rice degree-days above 0 °C a leaf, before the panicle starts",
 			"Yoshida 1981, Fundamentals of Rice Crop Science, p. 21: about 100 degree-days, " +

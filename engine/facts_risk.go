@@ -2,36 +2,23 @@ package engine
 
 // Constants of yield loss by weeds and of the risk of waiting.
 const (
-	BarnyardIHighPct   = 4.70
-	BarnyardIMediumPct = 10.49
-	BarnyardILowPct    = 15.51
-	BarnyardAHighPct   = 101.63
-	BarnyardAMediumPct = 104.92
-	BarnyardALowPct    = 96.88
+	BarnyardIHighPct, BarnyardIMediumPct, BarnyardILowPct = 4.70, 10.49, 15.51
+	BarnyardAHighPct, BarnyardAMediumPct, BarnyardALowPct = 101.63, 104.92, 96.88
 
-	WeedyRiceIHighPct   = 1.04
-	WeedyRiceIMediumPct = 1.50
-	WeedyRiceILowPct    = 3.57
-	WeedyRiceAPct       = 100.0
+	WeedyRiceIHighPct, WeedyRiceIMediumPct, WeedyRiceILowPct = 1.04, 1.50, 3.57
+	WeedyRiceAPct                                            = 100.0
 
-	CriticalFromDAT = 11
-	CriticalToDAT   = 57
-	CriticalFromDAS = 15
-	CriticalToDAS   = 58
+	CriticalFromDAT, CriticalToDAT = 11, 57
+	CriticalFromDAS, CriticalToDAS = 15, 58
 
 	HeadStartDecay = 0.07
 	RiceUpDays     = 4
 
-	WeedsFewLow      = 1.0
-	WeedsSomeLow     = 4.0
-	WeedsManyLow     = 16.0
-	WeedsManyHigh    = 64.0
-	WeedsUnknownLow  = 2.0
-	WeedsUnknownHigh = 32.0
-	WeedsLeftShare   = 0.25
+	WeedsFewLow, WeedsSomeLow, WeedsManyLow, WeedsManyHigh = 1.0, 4.0, 16.0, 64.0
+	WeedsUnknownLow, WeedsUnknownHigh                      = 2.0, 32.0
+	WeedsLeftShare                                         = 0.25
 
-	RiskMiddlePct = 5.0
-	RiskHighPct   = 20.0
+	RiskMiddlePct, RiskHighPct = 5.0, 20.0
 )
 
 // riskFacts returns the facts of the constants in this file.

@@ -23,15 +23,10 @@ const (
 	FirstPassDays      = 10
 
 	// Codes of the BBCH scale for leaf development.
-	BBCHUnrolling  = 10
-	BBCHTwoLeaves  = 12
-	BBCHFourLeaves = 14
-	BBCHNineLeaves = 19
+	BBCHUnrolling, BBCHTwoLeaves, BBCHFourLeaves, BBCHNineLeaves = 10, 12, 14, 19
 
 	// After a pass that left many weeds.
-	AgainOpensDays  = 7
-	AgainBestDays   = 10
-	AgainClosesDays = 12
+	AgainOpensDays, AgainBestDays, AgainClosesDays = 7, 10, 12
 
 	// Canopy.
 	CanopyBaseC     = 8.0
@@ -50,22 +45,17 @@ const (
 	DefaultDurationDays     = 120
 
 	// Calendar.
-	PanicleBeforeHarvestDays = 65
-	RowsOpenHoldsDays        = 5
-	PrepareDays              = 2
-	FollowUpDays             = 3
-	LaterWindows             = 4
-	HandEarlyDays            = 7
-	HandFirstFrom            = 10
-	HandFirstTo              = 14
-	HandSecondDATFrom        = 30
-	HandSecondDATTo          = 32
-	HandThirdDATFrom         = 40
-	HandThirdDATTo           = 42
-	HandSecondDASFrom        = 40
-	HandSecondDASTo          = 42
-	HandThirdDASFrom         = 50
-	HandThirdDASTo           = 52
+	PanicleBeforeHarvestDays           = 65
+	RowsOpenHoldsDays                  = 5
+	PrepareDays                        = 2
+	FollowUpDays                       = 3
+	LaterWindows                       = 4
+	HandEarlyDays                      = 7
+	HandFirstFrom, HandFirstTo         = 10, 14
+	HandSecondDATFrom, HandSecondDATTo = 30, 32
+	HandThirdDATFrom, HandThirdDATTo   = 40, 42
+	HandSecondDASFrom, HandSecondDASTo = 40, 42
+	HandThirdDASFrom, HandThirdDASTo   = 50, 52
 
 	// Texts.
 	TextsAWeek     = 3
@@ -80,145 +70,134 @@ const (
 	horizon = 240
 
 	// Days for which texts about the end of a window or season are useful.
-	missedUsefulDays = 5
-	closedUsefulDays = 7
+	missedUsefulDays, closedUsefulDays = 5, 7
 
 	// middle is the day of the month that has the month's normals.
 	middle = 15
 )
 
-// seasonFacts returns the facts of the constants in this file.
-//
-//revive:disable-next-line:function-length a table, one row for each constant
-func seasonFacts() []Fact {
-	return []Fact{
-		{"SideClearanceCM", SideClearanceCM, "cm", "free space a tool must leave on each side in the row",
-			"common practice, no source: a 15 cm tool needs rows of at least 20 cm", CommonPractice},
-		{"LooseClearanceCM", LooseClearanceCM, "cm",
-			"free space on each side beyond which a tool leaves too wide a strip",
-			"chosen here: twice the least clearance", Judgement},
-		{"SquareTolerance", SquareTolerance, "1", "share by which the two spacings may differ and still be square",
-			"chosen here: about what a marked line or rake errs by", Judgement},
-		{"PushSpeedKMH", PushSpeedKMH, "km/h", "pace of a person pushing the tool through mud",
-			"recalled: 1.0-2.0 km/h in mud; a motor weeder walked at 1.65 km/h", FromMemory},
-		{"FieldEfficiency", FieldEfficiency, "1", "share of the time in the field that is spent weeding",
-			"recalled: 0.60-0.75 for hand-pushed tools; three cone weeders reached 0.57, 0.65 and 0.79 (Shirsat et " +
-				"al. 2016, Agriculture Update 11(2):154-157)", FromMemory},
+// seasonFacts holds the facts of the constants in this file.
+var seasonFacts = []Fact{
+	{"SideClearanceCM", SideClearanceCM, "cm", "free space a tool must leave on each side in the row",
+		"common practice, no source: a 15 cm tool needs rows of at least 20 cm", CommonPractice},
+	{"LooseClearanceCM", LooseClearanceCM, "cm", "free space on each side beyond which a tool leaves too wide a strip",
+		"chosen here: twice the least clearance", Judgement},
+	{"SquareTolerance", SquareTolerance, "1", "share by which the two spacings may differ and still be square",
+		"chosen here: about what a marked line or rake errs by", Judgement},
+	{"PushSpeedKMH", PushSpeedKMH, "km/h", "pace of a person pushing the tool through mud",
+		"recalled: 1.0-2.0 km/h in mud; a motor weeder walked at 1.65 km/h", FromMemory},
+	{"FieldEfficiency", FieldEfficiency, "1", "share of the time in the field that is spent weeding",
+		"recalled: 0.60-0.75 for hand-pushed tools; three cone weeders reached 0.57, 0.65 and 0.79 (Shirsat et " +
+			"al. 2016, Agriculture Update 11(2):154-157)", FromMemory},
 
-		{"WeedBaseC", WeedBaseC, "°C", "temperature below which weeds do not grow (Echinochloa crus-galli)",
-			emergence2021, Read},
-		{"HeatCeilingC", HeatCeilingC, "°C", "temperature above which growth gains nothing more",
-			"chosen here: upper end of the caps in use, 30-34 °C; a grass weed grows up to 52 °C (Swanton et al. " +
-				"2000, Agron. J. 92(6):1125), rice best near 26-30 °C", Judgement},
-		{"HalfEmergence", HalfEmergence, "°C d",
-			"weed degree-days from the last puddling until half of the weeds are up", emergence2021, Read},
-		{"WeedPhyllochron", WeedPhyllochron, "°C d", "weed degree-days a leaf",
-			"chosen here: middle of the band of three grass weeds, 34-65 °C d (Gramig & Stoltenberg 2007, Weed " +
-				"Technology); none was found for rice weeds", Judgement},
-		{"FloodDelay", FloodDelay, "°C d", "weed degree-days by which a kept flood holds emergence back",
-			"calibrated on common practice: with it the first window falls two to three weeks after transplanting at " +
-				"27-28 °C", Judgement},
-		{"WindowOpensLeaves", WindowOpensLeaves, "leaves", "leaves of most weeds when the window opens",
-			irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
-		{"WindowBestLeaves", WindowBestLeaves, "leaves", "leaves of most weeds on the best day",
-			"common practice, no source: when most weeds have two to three leaves", CommonPractice},
-		{"WindowClosesLeaves", WindowClosesLeaves, "leaves", "leaves of most weeds when the window closes",
-			irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
-		{"FirstPassDays", FirstPassDays, "d",
-			"days after planting before which the tool would uproot the plants",
-			tnrri + ": first pass 10-15 days after planting", Read},
+	{"WeedBaseC", WeedBaseC, "°C", "temperature below which weeds do not grow (Echinochloa crus-galli)",
+		emergence2021, Read},
+	{"HeatCeilingC", HeatCeilingC, "°C", "temperature above which growth gains nothing more",
+		"chosen here: upper end of the caps in use, 30-34 °C; a grass weed grows up to 52 °C (Swanton et al. " +
+			"2000, Agron. J. 92(6):1125), rice best near 26-30 °C", Judgement},
+	{"HalfEmergence", HalfEmergence, "°C d",
+		"weed degree-days from the last puddling until half of the weeds are up", emergence2021, Read},
+	{"WeedPhyllochron", WeedPhyllochron, "°C d", "weed degree-days a leaf",
+		"chosen here: middle of the band of three grass weeds, 34-65 °C d (Gramig & Stoltenberg 2007, Weed " +
+			"Technology); none was found for rice weeds", Judgement},
+	{"FloodDelay", FloodDelay, "°C d", "weed degree-days by which a kept flood holds emergence back",
+		"calibrated on common practice: with it the first window falls two to three weeks after transplanting at " +
+			"27-28 °C", Judgement},
+	{"WindowOpensLeaves", WindowOpensLeaves, "leaves", "leaves of most weeds when the window opens",
+		irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
+	{"WindowBestLeaves", WindowBestLeaves, "leaves", "leaves of most weeds on the best day",
+		"common practice, no source: when most weeds have two to three leaves", CommonPractice},
+	{"WindowClosesLeaves", WindowClosesLeaves, "leaves", "leaves of most weeds when the window closes",
+		irriMechanical + `: "Only effective with young weeds (2- to 4-leaf stage)"`, Read},
+	{"FirstPassDays", FirstPassDays, "d", "days after planting before which the tool would uproot the plants",
+		tnrri + ": first pass 10-15 days after planting", Read},
 
-		{"BBCHUnrolling", BBCHUnrolling, "BBCH code", "first leaf not yet unrolled", bbch, Read},
-		{"BBCHTwoLeaves", BBCHTwoLeaves, "BBCH code", "two leaves unfolded", bbch, Read},
-		{"BBCHFourLeaves", BBCHFourLeaves, "BBCH code", "four leaves unfolded", bbch, Read},
-		{"BBCHNineLeaves", BBCHNineLeaves, "BBCH code", "nine leaves or more unfolded", bbch, Read},
+	{"BBCHUnrolling", BBCHUnrolling, "BBCH code", "first leaf not yet unrolled", bbch, Read},
+	{"BBCHTwoLeaves", BBCHTwoLeaves, "BBCH code", "two leaves unfolded", bbch, Read},
+	{"BBCHFourLeaves", BBCHFourLeaves, "BBCH code", "four leaves unfolded", bbch, Read},
+	{"BBCHNineLeaves", BBCHNineLeaves, "BBCH code", "nine leaves or more unfolded", bbch, Read},
 
-		{"AgainOpensDays", AgainOpensDays, "d", "days after a pass that left many weeds when the next window opens",
-			tnrri + ": 7-10 days between passes", Read},
-		{"AgainBestDays", AgainBestDays, "d", "days after a pass that left many weeds that are best for the next",
-			tnrri + ": 7-10 days between passes", Read},
-		{"AgainClosesDays", AgainClosesDays, "d", "days after a pass that left many weeds when the next window closes",
-			"chosen here: 7-12 days, from the published 7-10 (TNRRI) and the 10-12 of Malagasy farmers (from memory)",
-			Judgement},
+	{"AgainOpensDays", AgainOpensDays, "d", "days after a pass that left many weeds when the next window opens",
+		tnrri + ": 7-10 days between passes", Read},
+	{"AgainBestDays", AgainBestDays, "d", "days after a pass that left many weeds that are best for the next",
+		tnrri + ": 7-10 days between passes", Read},
+	{"AgainClosesDays", AgainClosesDays, "d", "days after a pass that left many weeds when the next window closes",
+		"chosen here: 7-12 days, from the published 7-10 (TNRRI) and the 10-12 of Malagasy farmers (from memory)",
+		Judgement},
 
-		{"CanopyBaseC", CanopyBaseC, "°C", "temperature below which rice leaf area does not grow", bouman2001,
-			FromMemory},
-		{"SeedlingLeafCM2", SeedlingLeafCM2, "cm2", "leaf area of a seedling when it is planted",
-			"chosen here: " + closingDays, Judgement},
-		{"TransplantPause", TransplantPause, "1",
-			"share of the nursery's degree-days for which leaf area stands still after transplanting",
-			bouman2001 + ", transplanting shock", FromMemory},
-		{"LeafGrowthRate", LeafGrowthRate, "1/(°C d)",
-			"relative growth of leaf area in a degree-day while plants stand free",
-			bouman2001 + ": 0.0085, range 0.004-0.009; " + closingDays, FromMemory},
-		{"LeafCeiling", LeafCeiling, "m2/m2", "leaf area index that a good crop does not pass",
-			"recalled from textbooks: 5-7 for irrigated rice", FromMemory},
-		{"LightExtinction", LightExtinction, "1", "extinction of light in the crop, k of 1 - exp(-k LAI)",
-			"recalled from textbooks: 0.4 erect and young, to 0.6-0.7", FromMemory},
-		{"ClosedShade", ClosedShade, "1", "share of the ground shaded at which weeds stop",
-			`Tropical Agriculture 56(4): "to reduce PAR at soil level by 85 and 95 per cent, and so inhibit weed ` +
-				`growth", ` +
-				"https://journals.sta.uwi.edu/ta/index.asp?action=viewPastAbstract&articleId=2979&issueId=282", Read},
-		{"SownPlantsPerM2", SownPlantsPerM2, "plants/m2", "plants in a sown plot whose spacing in the row is not told",
-			"recalled: 100-150 plants a square metre of a sown crop", FromMemory},
-		{"PlantsBigHeat", PlantsBigHeat, "°C d", "rice degree-days after which plants are too big for the tool",
-			"calibrated here, 50 days at 27.5 °C: a tool of low clearance could not weed at 40 days (Wan Ishak et " +
-				"al. 2015, http://webagris.upm.edu.my/7724); that it damages big plants is common practice", Judgement},
+	{"CanopyBaseC", CanopyBaseC, "°C", "temperature below which rice leaf area does not grow", bouman2001, FromMemory},
+	{"SeedlingLeafCM2", SeedlingLeafCM2, "cm2", "leaf area of a seedling when it is planted",
+		"chosen here: " + closingDays, Judgement},
+	{"TransplantPause", TransplantPause, "1",
+		"share of the nursery's degree-days for which leaf area stands still after transplanting",
+		bouman2001 + ", transplanting shock", FromMemory},
+	{"LeafGrowthRate", LeafGrowthRate, "1/(°C d)",
+		"relative growth of leaf area in a degree-day while plants stand free",
+		bouman2001 + ": 0.0085, range 0.004-0.009; " + closingDays, FromMemory},
+	{"LeafCeiling", LeafCeiling, "m2/m2", "leaf area index that a good crop does not pass",
+		"recalled from textbooks: 5-7 for irrigated rice", FromMemory},
+	{"LightExtinction", LightExtinction, "1", "extinction of light in the crop, k of 1 - exp(-k LAI)",
+		"recalled from textbooks: 0.4 erect and young, to 0.6-0.7", FromMemory},
+	{"ClosedShade", ClosedShade, "1", "share of the ground shaded at which weeds stop",
+		`Tropical Agriculture 56(4): "to reduce PAR at soil level by 85 and 95 per cent, and so inhibit weed ` +
+			`growth", ` +
+			"https://journals.sta.uwi.edu/ta/index.asp?action=viewPastAbstract&articleId=2979&issueId=282", Read},
+	{"SownPlantsPerM2", SownPlantsPerM2, "plants/m2", "plants in a sown plot whose spacing in the row is not told",
+		"recalled: 100-150 plants a square metre of a sown crop", FromMemory},
+	{"PlantsBigHeat", PlantsBigHeat, "°C d", "rice degree-days after which plants are too big for the tool",
+		"calibrated here, 50 days at 27.5 °C: a tool of low clearance could not weed at 40 days (Wan Ishak et " +
+			"al. 2015, http://webagris.upm.edu.my/7724); that it damages big plants is common practice", Judgement},
 
-		{"DefaultSeedlingAgeDays", DefaultSeedlingAgeDays, "d", "age of seedlings if not told",
-			"common practice, no source: 15 to 20 days", CommonPractice},
-		{"DefaultSeedlingsPerHill", DefaultSeedlingsPerHill, "seedlings", "seedlings a hill if not told",
-			"common practice, no source: 1 to 3", CommonPractice},
-		{"DefaultDurationDays", DefaultDurationDays, "d", "seed to harvest if not told",
-			"Yoshida 1981, Fundamentals of Rice Crop Science, p. 221: about 120 days is optimum", Read},
+	{"DefaultSeedlingAgeDays", DefaultSeedlingAgeDays, "d", "age of seedlings if not told",
+		"common practice, no source: 15 to 20 days", CommonPractice},
+	{"DefaultSeedlingsPerHill", DefaultSeedlingsPerHill, "seedlings", "seedlings a hill if not told",
+		"common practice, no source: 1 to 3", CommonPractice},
+	{"DefaultDurationDays", DefaultDurationDays, "d", "seed to harvest if not told",
+		"Yoshida 1981, Fundamentals of Rice Crop Science, p. 221: about 120 days is optimum", Read},
 
-		{"PanicleBeforeHarvestDays", PanicleBeforeHarvestDays, "d",
-			"days from panicle initiation to harvest: reproductive 35, ripening 30, in the tropics",
-			"IRRI, Growth stages of the rice plant, " +
-				"http://www.knowledgebank.irri.org/ericeproduction/0.2._Growth_stages_of_the_rice_plant.htm", Read},
-		{"RowsOpenHoldsDays", RowsOpenHoldsDays, "d",
-			"days for which rows that a grower saw open are taken to stay open",
-			"chosen here: a week's growth, less the doubt", Judgement},
-		{"PrepareDays", PrepareDays, "d", "days before a window to see to water, tool and hands",
-			"chosen here: water takes a day or two to let in", Judgement},
-		{"FollowUpDays", FollowUpDays, "d", "days after a pass to pull what stands in the rows",
-			"chosen here; that it is done soon after the pass is common practice", Judgement},
-		{"LaterWindows", LaterWindows, "windows", "windows after the next that a plan looks ahead",
-			"chosen here: more passes than a season has", Judgement},
-		{"HandEarlyDays", HandEarlyDays, "d", "days before a usual hand-weeding from which a weeding counts for it",
-			"chosen here", Judgement},
-		{"HandFirstFrom", HandFirstFrom, "d", "first hand-weeding, from this day after planting",
-			"chosen here: smaller weeds are hard to pull (https://rkbassam.in/weed-management.php waits two weeks)",
-			Judgement},
-		{"HandFirstTo", HandFirstTo, "d", "first hand-weeding, to this day after planting",
-			irriManual + ": within two weeks", Read},
-		{"HandSecondDATFrom", HandSecondDATFrom, "d", "second hand-weeding of transplanted rice, from", irriManual,
-			Read},
-		{"HandSecondDATTo", HandSecondDATTo, "d", "second hand-weeding of transplanted rice, to", irriManual, Read},
-		{"HandThirdDATFrom", HandThirdDATFrom, "d", "third hand-weeding of transplanted rice, from", irriManual, Read},
-		{"HandThirdDATTo", HandThirdDATTo, "d", "third hand-weeding of transplanted rice, to", irriManual, Read},
-		{"HandSecondDASFrom", HandSecondDASFrom, "d", "second hand-weeding of sown rice, from", irriManual, Read},
-		{"HandSecondDASTo", HandSecondDASTo, "d", "second hand-weeding of sown rice, to", irriManual, Read},
-		{"HandThirdDASFrom", HandThirdDASFrom, "d", "third hand-weeding of sown rice, from", irriManual, Read},
-		{"HandThirdDASTo", HandThirdDASTo, "d", "third hand-weeding of sown rice, to", irriManual, Read},
+	{"PanicleBeforeHarvestDays", PanicleBeforeHarvestDays, "d",
+		"days from panicle initiation to harvest: reproductive 35, ripening 30, in the tropics",
+		"IRRI, Growth stages of the rice plant, " +
+			"http://www.knowledgebank.irri.org/ericeproduction/0.2._Growth_stages_of_the_rice_plant.htm", Read},
+	{"RowsOpenHoldsDays", RowsOpenHoldsDays, "d", "days for which rows that a grower saw open are taken to stay open",
+		"chosen here: a week's growth, less the doubt", Judgement},
+	{"PrepareDays", PrepareDays, "d", "days before a window to see to water, tool and hands",
+		"chosen here: water takes a day or two to let in", Judgement},
+	{"FollowUpDays", FollowUpDays, "d", "days after a pass to pull what stands in the rows",
+		"chosen here; that it is done soon after the pass is common practice", Judgement},
+	{"LaterWindows", LaterWindows, "windows", "windows after the next that a plan looks ahead",
+		"chosen here: more passes than a season has", Judgement},
+	{"HandEarlyDays", HandEarlyDays, "d", "days before a usual hand-weeding from which a weeding counts for it",
+		"chosen here", Judgement},
+	{"HandFirstFrom", HandFirstFrom, "d", "first hand-weeding, from this day after planting",
+		"chosen here: smaller weeds are hard to pull (https://rkbassam.in/weed-management.php waits two weeks)",
+		Judgement},
+	{"HandFirstTo", HandFirstTo, "d", "first hand-weeding, to this day after planting",
+		irriManual + ": within two weeks", Read},
+	{"HandSecondDATFrom", HandSecondDATFrom, "d", "second hand-weeding of transplanted rice, from", irriManual, Read},
+	{"HandSecondDATTo", HandSecondDATTo, "d", "second hand-weeding of transplanted rice, to", irriManual, Read},
+	{"HandThirdDATFrom", HandThirdDATFrom, "d", "third hand-weeding of transplanted rice, from", irriManual, Read},
+	{"HandThirdDATTo", HandThirdDATTo, "d", "third hand-weeding of transplanted rice, to", irriManual, Read},
+	{"HandSecondDASFrom", HandSecondDASFrom, "d", "second hand-weeding of sown rice, from", irriManual, Read},
+	{"HandSecondDASTo", HandSecondDASTo, "d", "second hand-weeding of sown rice, to", irriManual, Read},
+	{"HandThirdDASFrom", HandThirdDASFrom, "d", "third hand-weeding of sown rice, from", irriManual, Read},
+	{"HandThirdDASTo", HandThirdDASTo, "d", "third hand-weeding of sown rice, to", irriManual, Read},
 
-		{"TextsAWeek", TextsAWeek, "texts", "most texts about a plot in TextsWeekDays",
-			"chosen here: a text must stay worth reading", Judgement},
-		{"TextsWeekDays", TextsWeekDays, "d", "days over which texts about a plot are counted", "chosen here",
-			Judgement},
-		{"NudgeAfterDays", NudgeAfterDays, "d", "days that a grower has at least to act before a nudge", "chosen here",
-			Judgement},
-		{"MovedDays", MovedDays, "d", "days by which a window must move for the grower to be told",
-			"chosen here: a day more or less is within what a leaf count is worth", Judgement},
+	{"TextsAWeek", TextsAWeek, "texts", "most texts about a plot in TextsWeekDays",
+		"chosen here: a text must stay worth reading", Judgement},
+	{"TextsWeekDays", TextsWeekDays, "d", "days over which texts about a plot are counted", "chosen here", Judgement},
+	{"NudgeAfterDays", NudgeAfterDays, "d", "days that a grower has at least to act before a nudge", "chosen here",
+		Judgement},
+	{"MovedDays", MovedDays, "d", "days by which a window must move for the grower to be told",
+		"chosen here: a day more or less is within what a leaf count is worth", Judgement},
 
-		{"horizon", horizon, "d", "longest walk along a season",
-			"chosen here: beyond the longest varieties, 160-200 days (Yoshida 1981, Fundamentals of Rice Crop " +
-				"Science, p. 221)", Judgement},
-		{"missedUsefulDays", missedUsefulDays, "d", "days for which the text that a window was missed stays useful",
-			"chosen here", Judgement},
-		{"closedUsefulDays", closedUsefulDays, "d", "days for which the text that the rows have closed stays useful",
-			"chosen here", Judgement},
-		{"middle", middle, "day of month", "day for which a month's mean temperature stands",
-			"chosen here: the middle of the month", Judgement},
-	}
+	{"horizon", horizon, "d", "longest walk along a season",
+		"chosen here: beyond the longest varieties, 160-200 days (Yoshida 1981, Fundamentals of Rice Crop " +
+			"Science, p. 221)", Judgement},
+	{"missedUsefulDays", missedUsefulDays, "d", "days for which the text that a window was missed stays useful",
+		"chosen here", Judgement},
+	{"closedUsefulDays", closedUsefulDays, "d", "days for which the text that the rows have closed stays useful",
+		"chosen here", Judgement},
+	{"middle", middle, "day of month", "day for which a month's mean temperature stands",
+		"chosen here: the middle of the month", Judgement},
 }

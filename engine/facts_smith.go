@@ -2,31 +2,22 @@ package engine
 
 // Constants of the body (stature, handle, effort, heat) and of tools that a smith can make.
 const (
-	ShoulderToStature    = 0.818
-	ElbowToStature       = 0.630
-	HandleLowToShoulder  = 0.7
-	HandleHighToShoulder = 0.8
-	UsualWomanCM         = 151.2
-	UsualManCM           = 164.6
-	MinStatureCM         = 120
-	MaxStatureCM         = 220
+	ShoulderToStature, ElbowToStature         = 0.818, 0.630
+	HandleLowToShoulder, HandleHighToShoulder = 0.7, 0.8
+	UsualWomanCM, UsualManCM                  = 151.2, 164.6
+	MinStatureCM, MaxStatureCM                = 120, 220
 
 	NarrowestMadeCM = 10
 	WidestPushedCM  = 30.0
 
-	RotaryMenKJMin   = 26.5
-	RotaryWomenKJMin = 18.0
-	ConeMenKJMin     = 24.0
-	ConeWomenKJMin   = 15.0
-	HandMenKJMin     = 16.0
-	HandWomenKJMin   = 9.5
-	KJMinW           = 1000.0 / 60
+	RotaryMenKJMin, RotaryWomenKJMin = 26.5, 18.0
+	ConeMenKJMin, ConeWomenKJMin     = 24.0, 15.0
+	HandMenKJMin, HandWomenKJMin     = 16.0, 9.5
+	KJMinW                           = 1000.0 / 60
 
-	RELTopC  = 56.7
-	RELSlope = 11.5
-	RALTopC  = 59.9
-	RALSlope = 14.1
-	RestW    = 115.0
+	RELTopC, RELSlope = 56.7, 11.5
+	RALTopC, RALSlope = 59.9, 14.1
+	RestW             = 115.0
 )
 
 // smithFacts returns the facts of the constants in this file.

@@ -12,31 +12,24 @@ const (
 	EvaporatedMMPerMJ = 0.408
 
 	// Crop and ground.
-	KcInitial    = 1.05
-	KcMiddle     = 1.20
-	KcEnd        = 0.90
-	RipeningDays = 30
-	LossHeavyMM  = 3.0
-	LossMediumMM = 6.0
-	LossLightMM  = 8.0
+	KcInitial, KcMiddle, KcEnd             = 1.05, 1.20, 0.90
+	RipeningDays                           = 30
+	LossHeavyMM, LossMediumMM, LossLightMM = 3.0, 6.0, 8.0
 
 	// Rain that can be counted on.
-	RainHighFromMM = 75.0
-	RainHighShare  = 0.8
-	RainHighLessMM = 25.0
-	RainLowShare   = 0.6
-	RainLowLessMM  = 10.0
+	RainHighFromMM                = 75.0
+	RainHighShare, RainHighLessMM = 0.8, 25.0
+	RainLowShare, RainLowLessMM   = 0.6, 10.0
 
 	// The layer on the plot.
-	BundMM         = 100.0
-	KeptDepthMM    = 50.0
-	FingersMM      = 30.0
-	HandMM         = 80.0
-	WeedingDepthMM = 50.0
-	WeedingLeastMM = 20.0
-	WaterSeenDays  = 14
-	WaterAheadDays = 30
-	MaxInflowHours = 240
+	BundMM                         = 100.0
+	KeptDepthMM                    = 50.0
+	FingersMM                      = 30.0
+	HandMM                         = 80.0
+	WeedingDepthMM, WeedingLeastMM = 50.0, 20.0
+	WaterSeenDays                  = 14
+	WaterAheadDays                 = 30
+	MaxInflowHours                 = 240
 
 	// etDays is the length of the blocks of days with equal evapotranspiration.
 	etDays = 5

@@ -2,13 +2,10 @@ package engine
 
 // Constants of work, people and pace.
 const (
-	HandHoursPerHa     = 200.0
-	ToolHoursPerHaLow  = 45.0
-	ToolHoursPerHaHigh = 110.0
+	HandHoursPerHa                        = 200.0
+	ToolHoursPerHaLow, ToolHoursPerHaHigh = 45.0, 110.0
 
-	PullShareFew  = 0.2
-	PullShareSome = 0.3
-	PullShareMany = 0.4
+	PullShareFew, PullShareSome, PullShareMany = 0.2, 0.3, 0.4
 
 	DefaultPeople    = 1
 	DefaultHoursADay = 6.0
@@ -39,8 +36,7 @@ func workFacts() []Fact {
 		{"ToolHoursPerHaHigh", ToolHoursPerHaHigh, "h/ha", "most that a pass with the tool usually takes one person",
 			range45, Judgement},
 		{"PullShareFew", PullShareFew, "1",
-			"hours of pulling after a pass one way that leaves few weeds, per hour of the pass", pulling,
-			Judgement},
+			"hours of pulling after a pass one way that leaves few weeds, per hour of the pass", pulling, Judgement},
 		{"PullShareSome", PullShareSome, "1",
 			"hours of pulling after a pass one way that leaves some weeds, or not told, per hour of the pass", pulling,
 			Judgement},
@@ -61,8 +57,7 @@ func workFacts() []Fact {
 			Judgement},
 		{"PaceSpread", PaceSpread, "ln h/h", "standard deviation between growers' own mean hours, as a logarithm",
 			"chosen here: the published 42 to 106 h/ha are about three of it wide" + paceWhen, Judgement},
-		{"PaceLimit", PaceLimit, "1",
-			"limit of the ratio of a pass's hours to the model's, and of its inverse",
+		{"PaceLimit", PaceLimit, "1", "limit of the ratio of a pass's hours to the model's, and of its inverse",
 			"chosen here: further off is a slip of the pen or another job", Judgement},
 		{"EightInTen", EightInTen, "1", "standard deviations on each side of the mean that hold eight of ten",
 			"normal distribution, 90th percentile", Computed},

@@ -84,18 +84,6 @@ func TestToolAcross(t *testing.T) {
 	}
 }
 
-func TestHillsPerM2(t *testing.T) {
-	// Computed: 10^4 / (row x hill), cm. 20x10 -> 50 and 25x10 -> 40 also read (TNRRI, transplanted hybrid rice).
-	for _, c := range []struct{ row, hill, want, tolerance float64 }{
-		{20, 20, 25, 1e-9}, {25, 25, 16, 1e-9}, {20, 15, 33.3, 0.05}, {20, 10, 50, 1e-9}, {25, 10, 40, 1e-9},
-		{15, 15, 44.4, 0.05}, {30, 20, 16.7, 0.05}, {30, 30, 11.1, 0.05}, {22.5, 22.5, 19.75, 0.005},
-		{20, 0, 0, 0}, {0, 20, 0, 0},
-	} {
-		wantNear(t, "%g x %g cm: hills/m2", (Plot{RowSpacingCM: c.row, HillSpacingCM: c.hill}).HillsPerM2(), c.want,
-			c.tolerance, c.row, c.hill)
-	}
-}
-
 func TestWalk(t *testing.T) {
 	// Computed: 10,000 m2 / row spacing; a 40 x 25 m plot at 20 cm has 125 rows of 40 m.
 	for _, c := range []struct{ row, area, perHa, km float64 }{

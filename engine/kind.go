@@ -43,7 +43,7 @@ var kinds = [...]kindRow{
 	KindLastDays: {name: "last-days", rank: 1, question: AskPass, announces: true},
 	KindMissed:   {name: "missed", rank: 5, question: AskByHand},
 	KindClosed:   {name: "closed", rank: 7},
-	// It asks only while its window is open, see Reminder.Question.
+	// The text that a window has moved asks only while that window is open; see Reminder.Question.
 	KindMoved: {name: "moved", rank: 2, question: AskPass, announces: true},
 }
 

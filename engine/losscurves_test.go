@@ -9,9 +9,8 @@ import (
 
 func TestPublishedLosses(t *testing.T) {
 	for _, c := range []struct {
-		name           string
-		weedy, free    float64
-		wantPct, slack float64
+		name                        string
+		weedy, free, wantPct, slack float64
 	}{
 		// Johnson et al. 2004 (read): yields in t/ha. For the second season
 		// the abstract prints 47 %, which is the share kept.

@@ -9,26 +9,21 @@ import (
 
 func TestCapitalRecoveryAgainstTables(t *testing.T) {
 	for _, x := range []struct {
-		source     string
-		i, n, want float64
-		within     float64
+		source    string
+		i, within float64
+		factors   map[float64]float64 // by years
 	}{
-		{"the usual 10 % column of factor tables, recalled and computed", 0.10, 1, 1.1000, 5e-5},
-		{"the usual 10 % column of factor tables, recalled and computed", 0.10, 2, 0.5762, 5e-5},
-		{"the usual 10 % column of factor tables, recalled and computed", 0.10, 3, 0.4021, 5e-5},
-		{"the usual 10 % column of factor tables, recalled and computed", 0.10, 4, 0.3155, 5e-5},
-		{"the usual 10 % column of factor tables, recalled and computed", 0.10, 5, 0.2638, 5e-5},
-		{"the usual 10 % column of factor tables, recalled and computed", 0.10, 8, 0.1874, 5e-5},
-		{"the usual 10 % column of factor tables, recalled and computed", 0.10, 10, 0.1627, 5e-5},
-		{"discrete cash flow tables, https://vdocuments.us/discrete-cash-flow.html", 0.01, 1, 1.01000, 5e-6},
-		{"discrete cash flow tables, https://vdocuments.us/discrete-cash-flow.html", 0.01, 2, 0.50751, 5e-6},
-		{"discrete cash flow tables, https://vdocuments.us/discrete-cash-flow.html", 0.01, 3, 0.34002, 5e-6},
-		{"interest tables, https://www.scribd.com/document/850893116/table", 0.35, 5, 0.4505, 5e-5},
-		{"interest tables, https://www.scribd.com/document/850893116/table", 0.35, 10, 0.3683, 5e-5},
-		{"the factor in Iowa State University A3-29's tractor, computed", 0.05, 15, 0.09634, 5e-6},
+		{"the usual 10 % column of factor tables, recalled and computed", 0.10, 5e-5,
+			map[float64]float64{1: 1.1000, 2: 0.5762, 3: 0.4021, 4: 0.3155, 5: 0.2638, 8: 0.1874, 10: 0.1627}},
+		{"discrete cash flow tables, https://vdocuments.us/discrete-cash-flow.html", 0.01, 5e-6,
+			map[float64]float64{1: 1.01000, 2: 0.50751, 3: 0.34002}},
+		{"interest tables, https://www.scribd.com/document/850893116/table", 0.35, 5e-5,
+			map[float64]float64{5: 0.4505, 10: 0.3683}},
+		{"the factor in Iowa State University A3-29's tractor, computed", 0.05, 5e-6,
+			map[float64]float64{15: 0.09634}},
 	} {
-		if got := CapitalRecovery(x.i, x.n); !(math.Abs(got-x.want) <= x.within) {
-			t.Errorf("CRF(%g, %g) is %.6f, want %g: %s", x.i, x.n, got, x.want, x.source)
+		for n, want := range x.factors {
+			wantNear(t, "CRF(%g, %g) by %s", CapitalRecovery(x.i, n), want, x.within, x.i, n, x.source)
 		}
 	}
 }
@@ -207,10 +202,9 @@ func TestBreakEven(t *testing.T) {
 	wantNear(t, "field to break even, ha", ha/3, 0.05, 0.005)
 
 	for _, x := range []struct {
-		why               string
-		fixed, custom, op float64
-		want              float64
-		ok                bool
+		why                     string
+		fixed, custom, op, want float64
+		ok                      bool
 	}{
 		{"nothing to pay off", 0, 21, 4, 0, true},
 		{"a gift that pays", -10, 21, 4, 0, true},
@@ -240,10 +234,9 @@ func TestPaybackIsTheInverseOfCapitalRecovery(t *testing.T) {
 
 func TestPaybackAtItsEdges(t *testing.T) {
 	for _, x := range []struct {
-		why              string
-		price, saving, i float64
-		want             float64
-		ok               bool
+		why                    string
+		price, saving, i, want float64
+		ok                     bool
 	}{
 		{"no interest", 40, 10, 0, 4, true},
 		{"one period", 100, 110, 0.10, 1, true},
@@ -264,11 +257,10 @@ func TestPaybackAtItsEdges(t *testing.T) {
 
 func TestHireToAsk(t *testing.T) {
 	for _, x := range []struct {
-		why           string
-		p             Prices
-		seasons, days float64
-		want          float64
-		ok            bool
+		why                 string
+		p                   Prices
+		seasons, days, want float64
+		ok                  bool
 	}{
 		// 40/4 and repairs of 4.8 a year, over 10 days; computed.
 		{"no interest, a crop a year", Prices{Tool: 40}, 4, 10, 1.48, true},

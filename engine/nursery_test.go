@@ -19,11 +19,6 @@ func TestALeafOfRice(t *testing.T) {
 		at := func(d Day) float64 { return w.Seedlings(sownDay, sownDay+d, 0).LeavesToday }
 		wantNear(t, "%g °C: leaves", at(20+c.days)-at(20), 1, 1e-9, c.meanC, c.days)
 	}
-	// The same leaf on base 11 is 45 degree-days at 20 °C and 56 at 25 (computed): the constant holds on base 0 only.
-	for meanC, want := range map[float64]float64{20: 45, 25: 56} {
-		aDay := DegreeDays(DayWeather{MinC: meanC, MaxC: meanC}, 11, HeatCeilingC)
-		wantNear(t, "a leaf at %g °C in degree-days on base 11", LeafHeat/meanC*aDay, want, 1e-9, meanC)
-	}
 }
 
 func TestSeedlingsReady(t *testing.T) {

@@ -5,7 +5,7 @@ import "math"
 // Pace compares a grower's logged hours with the model's.
 type Pace struct {
 	Factor    float64 // the grower's hours divided by the model's; 2 = twice as slow
-	Logged    int     // number of passes with hours and people that it rests on; 0 = the model only
+	Logged    int     // passes with hours and people from which the pace was learned; 0 = model only
 	Low, High float64 // 80 % interval of Factor for growers with these logs
 }
 

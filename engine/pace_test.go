@@ -154,9 +154,8 @@ func TestPaceFindsTheGrower(t *testing.T) {
 // cm and 5.13 h across hills of 25 cm.
 func TestToolHoursOfEachWay(t *testing.T) {
 	for _, c := range []struct {
-		way   Way
-		hill  float64
-		hours float64
+		way         Way
+		hill, hours float64
 	}{
 		{Along, 25, 6.4103}, {Across, 25, 5.1282}, {Both, 25, 11.5385}, {WayUnknown, 25, 6.4103},
 		{Across, 0, 6.4103}, {Both, 0, 12.8205},

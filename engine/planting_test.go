@@ -8,12 +8,15 @@ import (
 	"pgregory.net/rapid"
 )
 
-// hectare is a square hectare planted at a spacing.
+// hectareOf returns a square hectare planted at a spacing in cm.
 func hectareOf(row, hill float64, seedlings int) Planting {
 	return Planting{LengthM: 100, WidthM: 100, RowCM: row, HillCM: hill, SeedlingsPerHill: seedlings}
 }
 
-func TestHillsOfALayout(t *testing.T) {
+func TestHillsPerM2(t *testing.T) {
+	for _, p := range []Plot{{RowSpacingCM: 20}, {HillSpacingCM: 20}} {
+		wantEqual(t, "hills per m2 without a spacing", p.HillsPerM2(), 0)
+	}
 	for _, c := range []struct {
 		row, hill, perM2 float64
 		source           string
@@ -28,13 +31,14 @@ func TestHillsOfALayout(t *testing.T) {
 		{30, 30, 11.1, "computed"},
 		{22.5, 22.5, 19.75, "computed"},
 	} {
+		plot := Plot{RowSpacingCM: c.row, HillSpacingCM: c.hill}
+		wantNear(t, "hills per m2 of a plot, "+c.source, plot.HillsPerM2(), c.perM2, 0.05)
 		l := must(hectareOf(c.row, c.hill, 1).Layout())
 		if !near(l.HillsPerM2, c.perM2, 0.05) {
 			t.Errorf("%gx%g: %g hills a square metre, want %g (%s)", c.row, c.hill, l.HillsPerM2, c.perM2, c.source)
 		}
 		// On a field as large as this the edges hardly count.
-		wantNear(t, "%gx%g: hills counted per m2", float64(l.Hills)/l.AreaM2, c.perM2, 0.01*c.perM2, c.row,
-			c.hill)
+		wantNear(t, "%gx%g: hills counted per m2", float64(l.Hills)/l.AreaM2, c.perM2, 0.01*c.perM2, c.row, c.hill)
 	}
 	if l := must(hectareOf(20, 20, 0).Layout()); l.Hills != 250_000 || l.Seedlings != 500_000 {
 		t.Errorf("20x20: %d hills and %d seedlings a hectare, want 250000 and 500000 (computed)", l.Hills, l.Seedlings)

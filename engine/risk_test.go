@@ -302,11 +302,10 @@ func TestDayOfHalfEmergence(t *testing.T) {
 	hot := Steady(0, 0)
 	hot.Daily = Daily{From: 101, Days: []Measured{{30, 30, 0}}}
 	for _, c := range []struct {
-		name  string
-		w     Weather
-		heat  float64 // in the evening of day 100
-		clean Day
-		want  Day
+		name        string
+		w           Weather
+		heat        float64 // in the evening of day 100
+		clean, want Day
 	}{
 		{"in two days", w, -2 * day, 90, 102},
 		{"on that day", w, 0, 99, 100},

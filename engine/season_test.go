@@ -71,11 +71,10 @@ func TestSeasonsDayByDay(t *testing.T) {
 	pass := func(d Day, left Amount) Pass { return Pass{On: at(d), With: ByTool, Way: Along, Left: left} }
 	plot20, tool15 := square(20), Tool{WidthCM: 15}
 	for _, c := range []struct {
-		name   string
-		season Season
-		off    []Day // the service is down
-		states string
-		texts  string
+		name          string
+		season        Season
+		off           []Day // the service is down
+		states, texts string
 	}{
 		{"nobody answers, in a cool place: the window is long enough for a nudge",
 			Season{Plot: plot20, Tool: tool15, Weather: Steady(19, 29)}, nil,
@@ -100,15 +99,13 @@ func TestSeasonsDayByDay(t *testing.T) {
 			"0-12 too early, 13-14 prepare, 15 open, 16-19 follow up, 20-24 too early, 25-26 prepare, 27-30 open, " +
 				"31-32 last days, 33-41 missed, 42-60 closed",
 			"13 prepare, 15 open, 25 prepare, 27 open, 31 last-days, 33 missed, 42 closed"},
-		{"not yet: one leaf seen when the text came",
-			Season{Plot: plot20, Tool: tool15, Sightings: []Sighting{{On: at(15), Leaves: OneLeaf}},
-				Passes: []Pass{pass(19, Few)}}, nil,
+		{"not yet: one leaf seen when the text came", Season{Plot: plot20, Tool: tool15,
+			Sightings: []Sighting{{On: at(15), Leaves: OneLeaf}}, Passes: []Pass{pass(19, Few)}}, nil,
 			"0-12 too early, 13-14 prepare, 15 too early, 16-17 prepare, 18 open, 19-22 follow up, 23-31 too early, " +
 				"32-33 prepare, 34-37 open, 38-39 last days, 40-41 missed, 42-60 closed",
 			"13 prepare, 15 open, 16 prepare, 32 prepare, 34 open, 38 last-days, 40 missed, 42 closed"},
-		{"two or three leaves seen early",
-			Season{Plot: plot20, Tool: tool15, Sightings: []Sighting{{On: at(10), Leaves: TwoThree, Amount: Many}},
-				Passes: []Pass{pass(11, Few)}}, nil,
+		{"two or three leaves seen early", Season{Plot: plot20, Tool: tool15, Sightings: []Sighting{{On: at(10),
+			Leaves: TwoThree, Amount: Many}}, Passes: []Pass{pass(11, Few)}}, nil,
 			"0-9 too early, 10 open, 11-14 follow up, 15-23 too early, 24-25 prepare, 26-29 open, 30-31 last days, " +
 				"32-41 missed, 42-60 closed", "11 open, 24 prepare, 26 open, 30 last-days, 32 missed, 42 closed"},
 		{"weeds seen too big, pulled by hand three days later",
@@ -117,15 +114,13 @@ func TestSeasonsDayByDay(t *testing.T) {
 			"0-12 too early, 13 prepare, 14-16 missed, 17-20 follow up, 21-29 too early, 30-31 prepare, 32-35 open, " +
 				"36-37 last days, 38-41 missed, 42-60 closed",
 			"13 prepare, 30 prepare, 32 open, 36 last-days, 38 missed, 42 closed"},
-		{"rows seen open: five days more",
-			Season{Plot: plot20, Tool: tool15, Passes: []Pass{pass(16, Few)}, Sightings: []Sighting{{On: at(39),
-				Rows: RowsOpen}}}, nil,
+		{"rows seen open: five days more", Season{Plot: plot20, Tool: tool15, Passes: []Pass{pass(16, Few)},
+			Sightings: []Sighting{{On: at(39), Rows: RowsOpen}}}, nil,
 			"0-12 too early, 13-14 prepare, 15 open, 16-19 follow up, 20-28 too early, 29-30 prepare, 31-34 open, " +
 				"35-36 last days, 37-43 missed, 44-60 closed",
 			"13 prepare, 15 open, 29 prepare, 31 open, 35 last-days, 37 missed, 44 closed"},
-		{"rows seen closed",
-			Season{Plot: plot20, Tool: tool15, Passes: []Pass{pass(16, Few)}, Sightings: []Sighting{{On: at(33),
-				Rows: RowsClosed}}}, nil,
+		{"rows seen closed", Season{Plot: plot20, Tool: tool15, Passes: []Pass{pass(16, Few)},
+			Sightings: []Sighting{{On: at(33), Rows: RowsClosed}}}, nil,
 			"0-12 too early, 13-14 prepare, 15 open, 16-19 follow up, 20-28 too early, 29-30 prepare, 31-32 open, " +
 				"33-60 closed", "13 prepare, 15 open, 29 prepare, 31 open"},
 		{"the grower closes the plot",
@@ -137,9 +132,8 @@ func TestSeasonsDayByDay(t *testing.T) {
 				"last days, 33-37 missed, 38-39 prepare, 40-41 open, 42 last days, 43-60 closed",
 			"8 prepare, 10 open, 13 last-days, 15 missed, 28 prepare, 30 open, 32 last-days, 35 missed, 38 prepare, " +
 				"40 open, 42 last-days, 45 closed"},
-		{"tool too wide, weeded by hand each time",
-			Season{Plot: square(18), Tool: tool15, Passes: []Pass{{On: at(12), With: ByHand}, {On: at(31),
-				With: ByHand}, {On: at(40), With: ByHand}}}, nil,
+		{"tool too wide, weeded by hand each time", Season{Plot: square(18), Tool: tool15, Passes: []Pass{{On: at(12),
+			With: ByHand}, {On: at(31), With: ByHand}, {On: at(40), With: ByHand}}}, nil,
 			"0-7 too early, 8-9 prepare, 10-11 open, 12-15 follow up, 16-27 too early, 28-29 prepare, 30 open, " +
 				"31-34 follow up, 35-37 too early, 38-39 prepare, 40-42 follow up, 43-60 closed",
 			"8 prepare, 10 open, 28 prepare, 30 open, 38 prepare, 40 open, 43 closed"},
@@ -158,16 +152,14 @@ func TestSeasonsDayByDay(t *testing.T) {
 				"last days, 43-47 missed, 48-49 prepare, 50-51 open, 52 last days, 53-60 closed",
 			"8 prepare, 10 open, 13 last-days, 15 missed, 38 prepare, 40 open, 42 last-days, 45 missed, 48 prepare, " +
 				"50 open, 52 last-days, 55 closed"},
-		{"sown in rows: no flood, no nursery",
-			Season{Plot: Plot{Method: RowSown, Planted: planted, RowSpacingCM: 25}, Tool: Tool{WidthCM: 20},
-				Passes: []Pass{pass(13, Few)}}, nil,
+		{"sown in rows: no flood, no nursery", Season{Plot: Plot{Method: RowSown, Planted: planted, RowSpacingCM: 25},
+			Tool: Tool{WidthCM: 20}, Passes: []Pass{pass(13, Few)}}, nil,
 			"0-8 too early, 9-10 prepare, 11-12 open, 13-16 follow up, 17-21 too early, 22-23 prepare, 24-27 open, " +
 				"28-29 last days, 30-38 missed, 39-40 prepare, 41-44 open, 45-46 last days, 47-50 missed, 51-60 closed",
 			"9 prepare, 11 open, 22 prepare, 24 open, 28 last-days, 30 missed, 39 prepare, 41 open, 45 last-days, " +
 				"47 missed, 51 closed"},
-		{"not kept under water",
-			Season{Plot: Plot{Method: Transplanted, Planted: planted, RowSpacingCM: 20, HillSpacingCM: 20,
-				Flood: FloodMoist}, Tool: tool15, Passes: []Pass{pass(12, Few)}}, nil,
+		{"not kept under water", Season{Plot: Plot{Method: Transplanted, Planted: planted, RowSpacingCM: 20,
+			HillSpacingCM: 20, Flood: FloodMoist}, Tool: tool15, Passes: []Pass{pass(12, Few)}}, nil,
 			"0-8 too early, 9-10 prepare, 11 open, 12-15 follow up, 16-20 too early, 21-22 prepare, 23-26 open, " +
 				"27-28 last days, 29-37 missed, 38-39 prepare, 40-41 last days, 42-60 closed",
 			"9 prepare, 11 open, 21 prepare, 23 open, 27 last-days, 29 missed, 38 prepare, 40 last-days, 42 closed"},

@@ -12,13 +12,12 @@ import (
 
 func TestOrder(t *testing.T) {
 	for _, c := range []struct {
-		name       string
-		rows       []float64
-		soil       Soil
-		from, to   float64
-		adjustable bool
-		rowFrom    float64
-		rowTo      float64
+		name           string
+		rows           []float64
+		soil           Soil
+		from, to       float64
+		adjustable     bool
+		rowFrom, rowTo float64
 	}{
 		// Common practice, no source: rows of 20 cm take a tool of 15 cm, and heavy clay wants teeth set wide apart.
 		{"rows of 20", []float64{20}, SoilMedium, 15, 15, false, 20, 25},
@@ -47,10 +46,9 @@ func TestOrder(t *testing.T) {
 
 func TestOrderRefused(t *testing.T) {
 	for _, c := range []struct {
-		name     string
-		rows     []float64
-		statures []float64
-		want     string
+		name           string
+		rows, statures []float64
+		want           string
 	}{
 		{"no rows", nil, nil, "no row spacing"},
 		{"too narrow for any tool", []float64{25, 12}, nil,

@@ -96,11 +96,10 @@ func TestWaterForTheWindow(t *testing.T) {
 	p := s.Plot.Planted
 	s.Plot.AreaM2 = 1000
 	for _, c := range []struct {
-		name    string
-		w       Window
-		on      Day
-		onDepth float64
-		bring   float64
+		name           string
+		w              Window
+		on             Day
+		onDepth, bring float64
 	}{
 		{"no window", Window{}, 15, 50, 0},
 		{"opens in three days", Window{Number: 1, Opens: p + 18, Closes: p + 22}, 18, 35, 15},
@@ -133,10 +132,9 @@ func TestVolumeOfWater(t *testing.T) {
 
 func TestHoursOfInflow(t *testing.T) {
 	for _, c := range []struct {
-		name               string
-		area, inflow, loss float64
-		hours              float64
-		weak               bool
+		name                      string
+		area, inflow, loss, hours float64
+		weak                      bool
 	}{
 		{"nothing lost meanwhile", 1000, 2, 0, 25_000 / 7200.0, false},
 		// 7.2 mm an hour come and 0.5 go.

@@ -63,7 +63,7 @@ type Weather struct {
 // On returns the weather of day d.
 func (w Weather) On(d Day) DayWeather { return w.at(d) }
 
-// at is On without a copy of w.
+// at is Weather.On through a pointer, which saves copying the weather.
 func (w *Weather) at(d Day) DayWeather {
 	m, ok := w.Daily.On(d)
 	if !ok {

@@ -38,14 +38,17 @@ func check(limit int) (drawn []int, failed bool) {
 	return drawn, r.failed
 }
 
-// kept lists the case files that a check in this folder left or would read.
-func kept(t *testing.T) []string {
-	t.Helper()
-	files, err := filepath.Glob("testdata/rapid/TestRecorded/*.fail")
+// must returns the value and panics on an error.
+func must[T any](v T, err error) T {
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
-	return files
+	return v
+}
+
+// kept lists the case files that a check in this folder left or would read.
+func kept() []string {
+	return must(filepath.Glob("testdata/rapid/TestRecorded/*.fail"))
 }
 
 func setFlag(t *testing.T, name, value string) {
@@ -66,8 +69,8 @@ func TestEveryRunDrawsTheSame(t *testing.T) {
 		t.Errorf("drew %v, and then %v", first, second)
 	}
 	if explored := flag.Lookup("rapid.seed").DefValue != "0"; !explored {
-		if _, failed = check(0); !failed || len(kept(t)) > 0 {
-			t.Errorf("an ordinary run fails %t and leaves %v", failed, kept(t))
+		if _, failed = check(0); !failed || len(kept()) > 0 {
+			t.Errorf("an ordinary run fails %t and leaves %v", failed, kept())
 		}
 	}
 }
@@ -75,27 +78,18 @@ func TestEveryRunDrawsTheSame(t *testing.T) {
 // What .ci/explore finds is written, and the next run begins with it.
 func TestAKeptCaseRunsFirst(t *testing.T) {
 	setFlag(t, "rapid.nofailfile", "false")
-	root, err := filepath.Abs("../..")
-	if err != nil {
-		t.Fatal(err)
-	}
+	root := must(filepath.Abs("../.."))
 	t.Chdir(t.TempDir())
-	if _, failed := check(1000); !failed || len(kept(t)) != 1 {
-		t.Fatalf("failed %t and wrote %v", failed, kept(t))
+	if _, failed := check(1000); !failed || len(kept()) != 1 {
+		t.Fatalf("failed %t and wrote %v", failed, kept())
 	}
 	if drawn, failed := check(1000); !failed || drawn[0] != 1001 {
 		t.Errorf("failed %t, the first value is %d, not the smallest that fails", failed, drawn[0])
 	}
 	// rapid passes over files of another version of its format.
-	version := formatVersion(t, kept(t)[0])
-	cases, err := filepath.Glob(root + "/*/testdata/rapid/*/*.fail")
-	if err != nil {
-		t.Fatal(err)
-	}
-	deeper, err := filepath.Glob(root + "/*/*/testdata/rapid/*/*.fail")
-	if err != nil {
-		t.Fatal(err)
-	}
+	version := formatVersion(t, kept()[0])
+	cases := must(filepath.Glob(root + "/*/testdata/rapid/*/*.fail"))
+	deeper := must(filepath.Glob(root + "/*/*/testdata/rapid/*/*.fail"))
 	for _, file := range append(cases, deeper...) {
 		if v := formatVersion(t, file); v != version {
 			t.Errorf("%s has format %q, which is ignored; rapid now writes %q", file, v, version)
@@ -106,10 +100,7 @@ func TestAKeptCaseRunsFirst(t *testing.T) {
 // formatVersion is what stands before # in the first line that is no comment.
 func formatVersion(t *testing.T, file string) string {
 	t.Helper()
-	b, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
+	b := must(os.ReadFile(file))
 	for line := range bytes.Lines(b) {
 		if version, _, ok := bytes.Cut(line, []byte("#")); ok && len(version) > 0 {
 			return string(version)

@@ -11,23 +11,22 @@ import (
 	"rowbell/engine"
 )
 
-func mustRun(t *testing.T, o Options) Result {
-	t.Helper()
-	r, err := Run(o)
+// must returns the value and panics on an error.
+func must[T any](v T, err error) T {
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
-	return r
+	return v
 }
 
 func TestTheSameSeedTellsTheSame(t *testing.T) {
 	o := Options{Seed: 7, Plots: 60}
-	first, second := mustRun(t, o), mustRun(t, o)
+	first, second := must(Run(o)), must(Run(o))
 	if !reflect.DeepEqual(first, second) {
 		t.Errorf("%+v, and again %+v", first, second)
 	}
 	o.Seed = 8
-	if other := mustRun(t, o); reflect.DeepEqual(first.With, other.With) {
+	if other := must(Run(o)); reflect.DeepEqual(first.With, other.With) {
 		t.Errorf("another seed tells the same: %+v", other.With)
 	}
 }
@@ -37,7 +36,7 @@ func TestZeroOptionsMeanTheDefaults(t *testing.T) {
 	told := Options{Plots: DefaultPlots, First: FirstPlanting, Spread: DefaultSpread,
 		Weather: engine.Weather{Normals: Valley()},
 		Place:   &place, TrueRate: 1, Scatter: DefaultScatter, Nature: Usual()}
-	if zero, full := mustRun(t, Options{}), mustRun(t, told); !reflect.DeepEqual(zero, full) {
+	if zero, full := must(Run(Options{})), must(Run(told)); !reflect.DeepEqual(zero, full) {
 		t.Errorf("%+v\n%+v", zero, full)
 	}
 }
@@ -49,7 +48,7 @@ func average(t *testing.T, o Options, seeds int) (first, all [2]float64) {
 	plots := 0.0
 	for range seeds {
 		o.Seed++
-		r := mustRun(t, o)
+		r := must(Run(o))
 		plots += float64(r.With.Plots)
 		for i, x := range []Outcome{r.Without, r.With} {
 			first[i] += float64(x.PlotsFirstInTime)
@@ -106,7 +105,7 @@ func TestLyingHelpsNobody(t *testing.T) {
 }
 
 func TestWithoutHeedAndAnswersTheBellChangesNothing(t *testing.T) {
-	r := mustRun(t, Options{Plots: 300, Nature: Nature{Misreads: 1}})
+	r := must(Run(Options{Plots: 300, Nature: Nature{Misreads: 1}}))
 	r.With.TextsSent, r.With.MeanErrDays, r.Without.MeanErrDays = 0, 0, 0
 	with, without := float64(r.With.PassesInTime), float64(r.Without.PassesInTime)
 	if r.With.Passes == 0 || math.Abs(with-without) > 0.1*without {
@@ -115,10 +114,7 @@ func TestWithoutHeedAndAnswersTheBellChangesNothing(t *testing.T) {
 }
 
 func TestNoPlotGetsTwoTextsADayOrTooManyAWeek(t *testing.T) {
-	o, err := Options{Nature: Lying()}.filled()
-	if err != nil {
-		t.Fatal(err)
-	}
+	o := must(Options{Nature: Lying()}.filled())
 	for i := range 200 {
 		g := o.grower(i)
 		g.withBell()
@@ -137,10 +133,7 @@ func TestNoPlotGetsTwoTextsADayOrTooManyAWeek(t *testing.T) {
 }
 
 func TestWhatIsMeasuredIsNotKnownBefore(t *testing.T) {
-	o, err := Options{Measured: true, Weather: engine.Weather{Daily: Year(Cool, 2027)}}.filled()
-	if err != nil {
-		t.Fatal(err)
-	}
+	o := must(Options{Measured: true, Weather: engine.Weather{Daily: Year(Cool, 2027)}}.filled())
 	g := o.grower(1)
 	for _, d := range []engine.Day{engine.Date(2026, 12, 1), engine.Date(2027, 1, 1), engine.Date(2027, 7, 1),
 		engine.Date(2028, 2, 1)} {
@@ -162,10 +155,7 @@ func TestWrongWeedsAreLearned(t *testing.T) {
 		of   Nature
 	}{{"usual", Usual()}, {"honest", Honest()}, {"sloppy", Sloppy()}, {"lying", Lying()}} {
 		for _, rate := range []float64{0.8, 0.9, 1, 1.15, 1.3} {
-			seasons, err := Learn(Options{Plots: 150, TrueRate: rate, Nature: nature.of, Seed: 3}, 6)
-			if err != nil {
-				t.Fatal(err)
-			}
+			seasons := must(Learn(Options{Plots: 150, TrueRate: rate, Nature: nature.of, Seed: 3}, 6))
 			first, best := seasons[0], math.Inf(1)
 			if first.Rate != 1 || first.Learned.N == 0 {
 				t.Errorf("%s, %g: the first season %+v", nature.name, rate, first)
@@ -192,10 +182,7 @@ func TestWrongWeedsAreLearned(t *testing.T) {
 func TestAPlaceThatLearnsStartsFromWhatItBelieves(t *testing.T) {
 	place := engine.NewLocal()
 	place.WeedRate = 1.2
-	seasons, err := Learn(Options{Plots: 40, TrueRate: 0.9, Place: &place}, 3)
-	if err != nil {
-		t.Fatal(err)
-	}
+	seasons := must(Learn(Options{Plots: 40, TrueRate: 0.9, Place: &place}, 3))
 	if seasons[0].Rate != 1.2 || seasons[1].Rate != seasons[0].Learned.Rate || place.WeedRate != 1.2 {
 		t.Errorf("%+v, the place %g", seasons, place.WeedRate)
 	}
@@ -258,10 +245,7 @@ func TestOutcomesAddUp(t *testing.T) {
 			o.Weather.Daily = engine.Daily{From: o.First + engine.Day(rapid.IntRange(-50, 50).Draw(t, "from")),
 				Days: []engine.Measured{{MinC: 10, MaxC: 12, RainMM: 3}, engine.Unmeasured(), {MinC: 30, MaxC: 40}}}
 		}
-		r, err := Run(o)
-		if err != nil {
-			t.Fatal(err)
-		}
+		r := must(Run(o))
 		for _, x := range []Outcome{r.Without, r.With} {
 			if x.Plots != o.Plots || x.PassesInTime > x.Passes || x.PlotsFirstInTime > x.Plots ||
 				x.PlotsAllInTime > x.PlotsFirstInTime || x.PlotsFirstInTime > x.PassesInTime ||
@@ -273,16 +257,14 @@ func TestOutcomesAddUp(t *testing.T) {
 			t.Errorf("without the bell %+v", r.Without)
 		}
 		if rapid.IntRange(0, 7).Draw(t, "learn too") == 0 {
-			if _, err := Learn(o, 2); err != nil {
-				t.Error(err)
-			}
+			must(Learn(o, 2))
 		}
 	})
 }
 
 func TestEveryAssumptionIsNamed(t *testing.T) {
 	names := map[string]bool{}
-	for _, a := range mustRun(t, Options{Plots: 1, Measured: true}).Assumptions {
+	for _, a := range must(Run(Options{Plots: 1, Measured: true})).Assumptions {
 		if names[a.Name] || a.Name == "" || a.Unit == "" || a.Meaning == "" || math.IsNaN(a.Value) {
 			t.Errorf("%+v", a)
 		}
@@ -305,8 +287,6 @@ func TestEveryAssumptionIsNamed(t *testing.T) {
 
 func BenchmarkRun(b *testing.B) {
 	for b.Loop() {
-		if _, err := Run(Options{}); err != nil {
-			b.Fatal(err)
-		}
+		must(Run(Options{}))
 	}
 }

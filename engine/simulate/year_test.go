@@ -30,10 +30,7 @@ func TestTheInventedYearsAreAsInvented(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		kept, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
+		kept := must(os.ReadFile(path))
 		if !bytes.Equal(kept, made.Bytes()) {
 			t.Errorf("%s is not what Year makes; run with -update if that is meant", path)
 		}
