@@ -222,7 +222,8 @@ func TestReplay(t *testing.T) {
 			rec.Files = append(rec.Files, filepath.Join(configtest.Samples(), f))
 		}
 		var out bytes.Buffer
-		err := Replay(t.Context(), &out, configtest.Fresh(t, configtest.Sample(t, tt.config)), configtest.Secrets(t), rec)
+		c := configtest.Fresh(t, configtest.Sample(t, tt.config))
+		err := Replay(t.Context(), &out, c, configtest.Secrets(t), rec)
 		if (err == nil) != (tt.fails == "") || err != nil && !strings.Contains(err.Error(), tt.fails) {
 			t.Errorf("%v: %v, want %q:\n%s", tt.files, err, tt.fails, out.String())
 		}

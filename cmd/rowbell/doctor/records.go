@@ -90,7 +90,7 @@ func (c *checkup) checkSending() (err error) {
 			}
 		}
 		stats, err := tx.Stats(c.now.Add(-2 * time.Hour).Unix())
-		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 { // plots that are due at night are planned in the morning
+		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 { // those of the night are planned in the morning
 			c.note("bell", "See that the service runs.",
 				"%d plots should have been planned two hours ago", stats.DuePlots)
 		}
