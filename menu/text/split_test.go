@@ -332,7 +332,8 @@ func TestReadHeaderRefuses(t *testing.T) {
 		{"0224 00", "element 24 has 0 octets, not 1"},
 		{"0425020606", "element 25 has 2 octets, not 1"},
 	} {
-		if _, err := readHeader(unhex(c.header)); !errors.Is(err, ErrHeader) || !strings.Contains(err.Error(), c.tells) {
+		_, err := readHeader(unhex(c.header))
+		if !errors.Is(err, ErrHeader) || !strings.Contains(err.Error(), c.tells) {
 			t.Errorf("%s: %v, want %q", c.header, err, c.tells)
 		}
 	}
