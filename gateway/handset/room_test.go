@@ -99,7 +99,7 @@ func (h *hamlet) Now() time.Time { return h.now }
 
 func (h *hamlet) NextDay(context.Context) error {
 	if h.closed {
-		return fmt.Errorf("the calendar is torn")
+		return errors.New("the calendar is torn")
 	}
 	h.now = h.now.AddDate(0, 0, 1)
 	if h.now.Day()%3 == 0 {

@@ -131,6 +131,26 @@ func TestValues(t *testing.T) {
 	}
 }
 
+func TestContentTypes(t *testing.T) {
+	const media = "application/json application/hal+json application/xml text/xml application/soap+xml text/plain " +
+		"application/x-www-form-urlencoded image/png nonsense/"
+	for format, want := range map[Format]string{
+		Ours: "application/json application/x-www-form-urlencoded", Form: "application/x-www-form-urlencoded",
+		JSON: "application/json application/hal+json text/plain", Text: "text/plain",
+		XML: "application/xml text/xml application/soap+xml text/plain",
+	} {
+		var accepted []string
+		for _, m := range strings.Fields(media) {
+			if (Call{Format: format}).AcceptsType(m) {
+				accepted = append(accepted, m)
+			}
+		}
+		if got := strings.Join(accepted, " "); got != want {
+			t.Errorf("format %d accepts %s, want %s", format, got, want)
+		}
+	}
+}
+
 // TS 23.038 packs "hellohello" into E8329BFD4697D9EC37 (from memory). Eight characters fill seven octets; seven
 // characters leave room for one more (clause 6.1.2.3.1).
 func TestCodings(t *testing.T) {

@@ -64,7 +64,6 @@ func kindOf(v any) string {
 const pluralForms = 6 // number of values of plural.Form
 
 var categoryNames = []string{"zero", "one", "two", "few", "many", "other"}
-
 var categories = map[string]plural.Form{
 	"zero": plural.Zero, "one": plural.One, "two": plural.Two,
 	"few": plural.Few, "many": plural.Many, "other": plural.Other,

@@ -51,6 +51,9 @@ func TestRules(t *testing.T) {
 	if c.Covers("pt", []Shift{Portuguese}) {
 		t.Error("the Portuguese tables are said to have the ellipsis")
 	}
+	if got, err := c.Printed("pt", "a.c"); got != "põe" || err != nil {
+		t.Errorf("printed: %q, %v", got, err)
+	}
 	if got, _ := spelled.Text("pt", "a.c", nil); got != "poi" {
 		t.Errorf("spelled all the same: %q", got)
 	}

@@ -15,6 +15,8 @@ var (
 	ErrTooLong = errors.New("too long for a text message")
 	// ErrParts reports parts that are not all the parts of one text.
 	ErrParts = errors.New("not the parts of one text")
+	// ErrHeader reports a user data header that violates 3GPP TS 23.040.
+	ErrHeader = errors.New("not a user data header")
 )
 
 // Part is one SMS of a longer text as it is transmitted: 3GPP TS 23.040, clause 9.2.3.24.
@@ -134,16 +136,11 @@ func (p Part) same(q Part) bool {
 		bytes.Equal(p.Header, q.Header) && bytes.Equal(p.Data, q.Data)
 }
 
-// ErrHeader reports a user data header that violates 3GPP TS 23.040.
-var ErrHeader = errors.New("not a user data header")
-
-// Capacity of one SMS.
+// Capacity of one SMS and of a text.
 const (
 	smsOctets  = 140 // of user data, header included: TS 23.040, clause 9.2.3.24
 	smsSeptets = 160 // smsOctets in septets
-
-	// maxParts is the greatest number of parts of a text, because the number is sent as one octet (clause 9.2.3.24.1).
-	maxParts = 255
+	maxParts   = 255 // of a text: the number of parts is sent as one octet (clause 9.2.3.24.1)
 )
 
 // Identifiers of the information elements in a header: clause 9.2.3.24.
