@@ -31,8 +31,8 @@ var colors = palette{
 	AfterWorkDots: "#b5ae9b",
 }
 
-// Fills by a pattern of season.svg.tmpl. The ids of the patterns begin with "season-", so that no other element of a page
-// has such an id.
+// Fills by a pattern of season.svg.tmpl. The ids of the patterns begin with "season-": no other element of a page has
+// such an id.
 const (
 	fillNextWindow  = "url(#season-next)"
 	fillLaterWindow = "url(#season-later)"

@@ -16,7 +16,7 @@ import (
 
 // What one request simulates: 2,000 plots in all, in half a second.
 const (
-	worthPlots       = 800 // plots with the bell, and as many without; chance explains few percent
+	worthPlots       = 800 // plots with the bell, then without: chance makes a few percent at most
 	worthSeasons     = 4   // seasons of a place that learns
 	worthSeasonPlots = 300 // plots in each of these seasons
 )
