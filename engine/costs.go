@@ -13,7 +13,7 @@ const (
 	HiredService           // somebody comes with a tool and weeds
 	HandFamily             // the family weeds by hand
 	HandPaid               // paid workers weed by hand
-	HerbicideOption        // a herbicide treatment, at the price that the grower was told
+	HerbicideOption        // a herbicide treatment: only the price that the grower was told, no product, no dose
 )
 
 func (b Buying) String() string {

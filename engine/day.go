@@ -31,7 +31,8 @@ func (d Day) Weekday() time.Weekday { return time.Weekday(((int(d)+4)%7 + 7) % 7
 func (d Day) String() string { return d.utc().Format(time.DateOnly) }
 
 // At returns the instant of hour:00 (0 to 23) on this day in zone loc. If the zone skips that hour or the whole day,
-// At returns the end of the gap. If the hour comes twice, At returns either of the two.
+// At returns the end of the gap. If the hour comes twice, At returns either of the two. Compute local
+// instants only with At, from a day and an hour such as the place's morning hour: local midnight may not exist.
 func (d Day) At(hour int, loc *time.Location) time.Time {
 	y, m, dd := d.Date()
 	t := time.Date(y, m, dd, hour, 0, 0, 0, loc)

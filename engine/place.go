@@ -6,7 +6,8 @@ import (
 )
 
 // Figures are the engine's constants that an operator may set for a place, within the bounds of Settings, because
-// they vary between places or are known from memory only. Units are those of the fact with the same name.
+// they vary between places or are known from memory only. Texts to growers say "about" before a number that rests on
+// such a constant. Units are those of the fact with the same name.
 type Figures struct {
 	// Crop.
 	CanopyBaseC, TransplantPause, LeafGrowthRate, LeafCeiling, LightExtinction, SownPlantsPerM2 float64

@@ -33,7 +33,8 @@ var limitDetails = map[[2]string]string{
 
 // checkLimits counts a grower's call and returns an *overLimit error if the call is over a limit. session is
 // the USSD session, "" for an SMS. It is called between decoding and the transaction, so that a call over a
-// limit costs no write, and not for receipts and the ends of sessions.
+// limit costs no write, and not for receipts and the ends of sessions. A STOP over a limit is applied all the
+// same (sms).
 func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error {
 	exceeded := g.gate.Enter(limit.Call{Gateway: c.network.Name, Number: phone.E164(), Session: session}, c.now)
 	if exceeded == nil {

@@ -11,7 +11,8 @@ import (
 )
 
 // The log lines of sending stand in this file. Each condition is logged once when it
-// begins and once when it ends.
+// begins and once when it ends. A line names a text by its id and kind, never by its
+// phone number or words.
 
 // succeeded tells the breaker that the network answers.
 func (w *worker) succeeded() {

@@ -34,7 +34,7 @@ type worker struct {
 	sending sync.Mutex // one Send at a time
 	trouble string     // why texts do not go out, as last logged; "" = they do
 
-	unsettled []store.Settlement // outcomes that could not be written yet
+	unsettled []store.Settlement // outcomes that could not be written yet; settle writes them before the next claim
 }
 
 func newWorker(s *Sender, g Gateway) *worker {
