@@ -8,6 +8,7 @@ import (
 	"net/http/httptest"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -161,37 +162,37 @@ func TestOpenSessions(t *testing.T) {
 	h.ussd(m{"event": "begin", "session": "e"}, "Home ", true)
 }
 
-// No more than MaxInFlight callbacks are handled at the same time; a transaction counts
-// also after its network has gone.
+// No more than MaxInFlight callbacks are handled at the same time; a transaction counts also after its call has missed
+// the deadline.
 func TestMaxInFlight(t *testing.T) {
-	h := open(t, func(o *gateway.Options) { o.MaxInFlight, o.Deadline = 1, 20*time.Millisecond })
-	h.menu.hold = make(chan struct{})
-	first := make(chan *httptest.ResponseRecorder)
-	go func() { first <- h.post("/in/local/ussd", call(m{"event": "begin"})) }()
-	<-h.menu.begun
-	full := func() {
-		t.Helper()
-		w := h.post("/in/local/ussd", call(m{"phone": "+447700900124", "event": "begin"}))
-		retry := w.Header().Get("Retry-After")
-		if w.Code != 503 || retry != "1" || !strings.Contains(w.Body.String(), "Sorry, try again.") {
-			t.Errorf("%d, Retry-After %q: %s", w.Code, retry, w.Body)
+	synctest.Test(t, func(t *testing.T) { // the deadline passes on the test's clock, once every goroutine waits
+		h := open(t, func(o *gateway.Options) { o.MaxInFlight = 1 })
+		hold := make(chan struct{})
+		h.menu.hold = hold
+		first := make(chan *httptest.ResponseRecorder)
+		go func() { first <- h.post("/in/local/ussd", call(m{"event": "begin"})) }()
+		<-h.menu.begun
+		another := call(m{"phone": "+447700900124", "event": "begin", "step": 0})
+		full := func() {
+			t.Helper()
+			w := h.post("/in/local/ussd", another)
+			retry := w.Header().Get("Retry-After")
+			if w.Code != 503 || retry != "1" || !strings.Contains(w.Body.String(), "Sorry, try again.") {
+				t.Errorf("%d, Retry-After %q: %s", w.Code, retry, w.Body)
+			}
 		}
-	}
-	full()
-	if w := <-first; w.Code != 503 { // its deadline is over, its transaction is not
-		t.Errorf("the first: %d", w.Code)
-	}
-	full()
-	h.wants(200, h.get("/healthz"))
-	hold := h.menu.hold
-	h.menu.mu.Lock()
-	h.menu.hold = nil
-	h.menu.mu.Unlock()
-	close(hold)
-	for h.post("/in/local/ussd", call(m{"phone": "+447700900124", "event": "begin", "step": 0})).Code == 503 {
-		// until the first transaction is over
-	}
-	h.steps(`dial ussd "" ""`, `dial ussd "" ""`)
+		full()
+		h.wants(503, <-first) // its deadline is over, its transaction is not
+		full()
+		h.wants(200, h.get("/healthz"))
+		h.menu.mu.Lock()
+		h.menu.hold = nil
+		h.menu.mu.Unlock()
+		close(hold)
+		synctest.Wait() // until the first transaction is over
+		h.wants(200, h.post("/in/local/ussd", another))
+		h.steps(`dial ussd "" ""`, `dial ussd "" ""`)
+	})
 }
 
 // arriving is a body that blocks until comes is closed.
