@@ -21,7 +21,7 @@ const (
 	askedUndo asked = "undo" // after everything is logged: 0 undoes, hours may be told
 )
 
-// prompt is saved as one version byte and JSON, as a session is.
+// prompt is saved as one version byte and JSON, as a session is. Only this file knows that form.
 type prompt struct {
 	Asked asked      `json:"k"`
 	Plots []subject  `json:"p"`
