@@ -228,7 +228,7 @@ func enlarge(t *testing.T, file string, bytes int) {
 	must(t, errors.Join(err, db.Close()))
 }
 
-// killAfter runs a command and kills it once the listing of the folder has changed so many times. It returns false where
+// killAfter runs a command and kills it once the listing of the folder has changed so many times. It returns false if
 // the command ended first.
 func killAfter(t *testing.T, cmd *exec.Cmd, dir string, changes int) bool {
 	t.Helper()
