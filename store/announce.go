@@ -5,15 +5,16 @@ import "rowbell/engine"
 const sqlTell = `INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (plot_id, window_no, edition, kind) DO UPDATE SET day = excluded.day WHERE told.day < excluded.day`
 
-// Tell records what a plot's grower is told: one row for each window, edition and kind. A sighting
-// gives the window a new edition, so what was told of the old one no longer counts. fresh is false if
-// the same was told on that day or later.
+// Tell records that a plot's grower is told of a window: one row for each window, edition and kind of
+// reminder. A sighting gives the window a new edition, so that reminders of the old edition no longer
+// count. fresh is false if the same reminder was recorded for that day or a later one.
 func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, int64(t.Kind), int64(t.On))
 	return n > 0, fail("tell", err)
 }
 
-// The window that was announced before stands beside the announced one, for a text that is withdrawn.
+// The columns before_… hold the window that was announced before. It counts again if the text with the new
+// window is withdrawn.
 const (
 	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3,
 		announced_best = $4, announced_closes = $5,

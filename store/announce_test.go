@@ -23,45 +23,33 @@ func windowFrom(d engine.Day) engine.Window {
 	return engine.Window{Number: 2, Edition: 1, Opens: d, Best: d + 2, Closes: d + 5}
 }
 
-var aPass = engine.Pass{On: day0, With: engine.ByTool}
+var (
+	aPass         = engine.Pass{On: day0, With: engine.ByTool}
+	aDayOfWeather = []WeatherDay{measured(day0, 20, 30, 1)}
+)
 
+// changes are what may happen to an announced window; stays is false if the announcement is cleared.
 var changes = map[string]struct {
 	do    func(*Ledger) error
-	holds bool
+	stays bool
 }{
-	"nothing": {func(l *Ledger) error { return nil }, true},
-	"a look":  {func(l *Ledger) error { return l.tx.SetLook(1, noon+9) }, true},
-	"something": {func(l *Ledger) error {
-		return second(l.tx.Tell(1,
-			engine.Told{Kind: 1, Window: 1, On: day0}))
-	}, true},
-	"weather": {func(l *Ledger) error {
-		return l.tx.PutWeather(1, []WeatherDay{measured(day0, 20, 30, 1)},
-			noon)
-	}, true},
+	"nothing":      {func(*Ledger) error { return nil }, true},
+	"a look":       {func(l *Ledger) error { return l.tx.SetLook(1, noon+9) }, true},
+	"reminder":     {func(l *Ledger) error { return second(l.tx.Tell(1, engine.Told{Kind: 1, On: day0})) }, true},
+	"weather":      {func(l *Ledger) error { return l.tx.PutWeather(1, aDayOfWeather, noon) }, true},
 	"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
-	"another plot": {func(l *Ledger) error { return l.LogPass(2, aPass) }, true},
+	"another plot": {logPass(2, aPass), true},
 	"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
-	// A pass ends its window, and the next window has another number; undoing the pass restores the
-	// announcement.
-	"a pass":  {func(l *Ledger) error { return l.LogPass(1, aPass) }, true},
-	"hours":   {func(l *Ledger) error { return l.AmendPass(1, aPass) }, true},
-	"no pass": {func(l *Ledger) error { return errors.Join(l.LogPass(1, aPass), l.UndoPass(1)) }, true},
-	"the rows": {func(l *Ledger) error {
-		return l.See(1,
-			engine.Sighting{On: day0, Rows: engine.RowsOpen})
-	}, false},
-	"the weeds": {func(l *Ledger) error {
-		return l.See(1,
-			engine.Sighting{On: day0, Leaves: engine.OneLeaf})
-	}, false},
-	"the water": {func(l *Ledger) error {
-		return l.See(1,
-			engine.Sighting{On: day0, Water: engine.StandsMud})
-	}, true},
-	"planting day": {func(l *Ledger) error { p := aPlot(); p.Planted--; return l.ChangePlot(1, p, aTool()) },
-		false},
-	"the tool": {func(l *Ledger) error { return l.ChangePlot(1, aPlot(), engine.Tool{WidthCM: 11}) }, false},
+	// A pass ends its window, and the next window has another number; to undo the pass restores the
+	// announced window.
+	"a pass":       {logPass(1, aPass), true},
+	"hours":        {func(l *Ledger) error { return l.AmendPass(1, aPass) }, true},
+	"no pass":      {func(l *Ledger) error { return errors.Join(l.LogPass(1, aPass), l.UndoPass(1)) }, true},
+	"the rows":     {see(1, engine.Sighting{On: day0, Rows: engine.RowsOpen}), false},
+	"the weeds":    {see(1, engine.Sighting{On: day0, Leaves: engine.OneLeaf}), false},
+	"the water":    {see(1, engine.Sighting{On: day0, Water: engine.StandsMud}), true},
+	"planting day": {func(l *Ledger) error { p := aPlot(); p.Planted--; return l.ChangePlot(1, p, aTool()) }, false},
+	"the tool":     {func(l *Ledger) error { return l.ChangePlot(1, aPlot(), engine.Tool{WidthCM: 11}) }, false},
 	"name, soil, size, inlet": {func(l *Ledger) error {
 		s, err := l.Season(1)
 		p := s.Plot
@@ -80,152 +68,108 @@ var changes = map[string]struct {
 func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
-	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, aPass) })
-	want := windowFrom(day0 + 3)
+	ledger(t, s, ana, noon, logPass(1, aPass))
+	announcedWindow := windowFrom(day0 + 3)
 	for name, c := range changes {
 		t.Run(name, func(t *testing.T) {
-			announce(t, s, 1, want)
+			announce(t, s, 1, announcedWindow)
+			want := announcedWindow
+			if !c.stays {
+				want = engine.Window{}
+			}
 			ledger(t, s, ana, noon, func(l *Ledger) error {
 				before, err := l.Season(1)
-				errorIf(t, err != nil || before.Announced != want, "announced %+v, %v", before.Announced, err)
-				if err := c.do(l); err != nil {
-					return err
-				}
-				after, err := l.Season(1)
-				errorIf(t, c.holds != (after.Announced == want) || !c.holds && after.Announced.Exists(),
-					"in the same transaction: announced %+v", after.Announced)
-				return err
+				equal(t, before.Announced, announcedWindow, "announced before")
+				err = errors.Join(err, c.do(l))
+				after, err2 := l.Season(1)
+				equal(t, after.Announced, want, "announced in the same transaction")
+				return errors.Join(err, err2)
 			})
-			if w := announced(t, s, 1); c.holds != (w == want) || !c.holds && w.Exists() {
-				t.Errorf("announced %+v", w)
-			}
-			if w := announced(t, s, 2); w.Exists() {
-				t.Errorf("announced of the other plot: %+v", w)
-			}
+			equal(t, announced(t, s, 1), want, "announced")
+			equal(t, announced(t, s, 2), engine.Window{}, "announced of the other plot")
 		})
 	}
 }
 
 // A text that is withdrawn before it was sent announced nothing: the window announced before counts
 // again.
-//
-//revive:disable-next-line:function-length one history of a window
 func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
 	first, moved := windowFrom(day0+3), windowFrom(day0+8)
 	ring := func(key string, kind engine.Kind, at int64, w engine.Window, plots ...int64) int64 {
 		t.Helper()
-		write(t, s, func(tx *Tx) error {
+		write(t, s, func(tx *Tx) (err error) {
 			for _, plot := range plots {
-				if err := second(tx.Tell(plot, engine.Told{Kind: kind, Window: w.Number, Edition: w.Edition,
-					On: day0})); err != nil {
-					return err
-				}
-				if !(engine.Reminder{Kind: kind, Window: w}).Tells() {
-					continue
-				}
-				if err := tx.Announce(plot, w); err != nil {
-					return err
+				told := engine.Told{Kind: kind, Window: w.Number, Edition: w.Edition, On: day0}
+				err = errors.Join(err, second(tx.Tell(plot, told)))
+				if (engine.Reminder{Kind: kind, Window: w}).Tells() {
+					err = errors.Join(err, tx.Announce(plot, w))
 				}
 			}
-			return nil
+			return err
 		})
-		m := text(key, ana, at)
-		m.Reminder, m.Note, m.PlotIDs, m.GrowerID = kind, "", plots, 1
-		return enqueue(t, s, m)
+		return enqueue(t, s, reminder(text(key, ana, at), kind, 1, plots...))
 	}
-	sent := func(id int64) {
-		t.Helper()
-		write(t, s, func(tx *Tx) error {
-			m := Message{ID: id}
-			if _, err := tx.one("SELECT key FROM message WHERE id = $1", args(id), &m.Key); err != nil {
-				return err
-			}
-			return tx.Settle(noon, m.Took("n"))
-		})
-	}
+	sent := func(id int64, key string) { settle(t, s, noon, Message{ID: id, Key: key}.Took("n")) }
 	suppress := func() {
 		t.Helper()
-		night := day0.At(21, time.UTC).Unix()
-		equal(t, get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(night, 20, 10) }), 1,
-			"texts were taken back")
+		equal(t, suppress(t, s, day0.At(21, time.UTC).Unix(), 10), 1, "texts withdrawn")
 	}
-	// Nothing was announced before.
+	wantWindow := func(no int, want engine.Window, when string) {
+		t.Helper()
+		equal(t, announced(t, s, no), want, "%s: window of plot %d", when, no)
+	}
 	ring("a", engine.KindPrepare, noon, first, 1, 2)
 	suppress()
 	for no := 1; no <= 2; no++ {
-		if w := announced(t, s, no); w.Exists() {
-			t.Errorf("plot %d: announced %+v by a text that nobody got", no, w)
-		}
+		wantWindow(no, engine.Window{}, "nothing was announced before a withdrawn text")
 	}
-	// The first text and a reminder of the same window were sent; the text that moves the window was
-	// not.
-	sent(ring("b", engine.KindPrepare, noon, first, 1, 2))
-	sent(ring("c", engine.KindOpen, noon, first, 1))
+	sent(ring("b", engine.KindPrepare, noon, first, 1, 2), "b")
+	sent(ring("c", engine.KindOpen, noon, first, 1), "c")
 	ring("d", engine.KindMoved, noon, moved, 1)
-	equal(t, announced(t, s, 1), moved, "announced")
+	wantWindow(1, moved, "a text moved the window")
 	suppress()
 	for no := 1; no <= 2; no++ {
-		equal(t, announced(t, s, no), first, "plot %d: announced", no)
+		wantWindow(no, first, "the text that moved the window was withdrawn")
 	}
-	// A text that names no window changes no announcement.
-	sent(ring("f", engine.KindMoved, noon, moved, 2))
+	sent(ring("f", engine.KindMoved, noon, moved, 2), "f")
 	for i, kind := range []engine.Kind{engine.KindMissed, engine.KindClosed} {
 		ring(fmt.Sprint("g", i), kind, noon, moved, 2)
 		suppress()
-		equal(t, announced(t, s, 2), moved, "%v: announced", kind)
+		wantWindow(2, moved, "the withdrawn text names no window")
 	}
-	// A withdrawn reminder of the same window changes no announcement.
 	ring("e", engine.KindNudge, noon, first, 1)
 	suppress()
-	equal(t, announced(t, s, 1), first, "announced")
+	wantWindow(1, first, "the withdrawn text named the same window")
 }
 
 // A text that ended without reaching its grower announced nothing.
 func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 	for name, end := range map[string]func(*Tx, Message) error{
-		"stale":    func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil + 1)) },
-		"refused":  func(tx *Tx, m Message) error { return tx.Settle(noon, m.Refuse("no such number")) },
-		"too late": func(tx *Tx, m Message) error { return tx.Settle(noon, m.Again(m.UsefulUntil+1, "busy")) },
-		"receipt": func(tx *Tx, m Message) error {
-			return second(tx.Receipt("local", m.Key, Refused, noon,
-				"barred"))
-		},
+		"stale":     func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil + 60)) },
+		"refused":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.Refuse("no such number")) },
+		"too late":  func(tx *Tx, m Message) error { return tx.Settle(noon, m.Again(m.UsefulUntil+1, "busy")) },
+		"barred":    func(tx *Tx, m Message) error { return second(tx.Receipt("local", m.Key, Refused, noon, "")) },
 		"delivered": func(tx *Tx, m Message) error { return second(tx.Receipt("local", m.Key, Delivered, noon, "")) },
 		"unknown":   func(tx *Tx, m Message) error { return tx.Settle(noon, m.LostTrack("the line broke")) },
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := open(t)
 			withPlot(t, s, ana)
-			first, then := windowFrom(day0+3), windowFrom(day0+9)
+			first, moved := windowFrom(day0+3), windowFrom(day0+9)
 			announce(t, s, 1, first)
-			write(t, s, func(tx *Tx) error {
-				if err := errors.Join(second(tx.Tell(1, engine.Told{Kind: engine.KindMoved, Window: 2, Edition: 1,
-					On: day0})), tx.Announce(1, then)); err != nil {
-					return err
-				}
-				_, err := tx.Enqueue(Message{Key: "k", GrowerID: 1, PlotIDs: []int64{1}, To: ana,
-					Reminder: engine.KindMoved, Text: "x",
-					CreatedAt: noon, DueAt: noon, UsefulUntil: noon + 60})
-				return err
-			})
-			var m Message
+			told := engine.Told{Kind: engine.KindMoved, Window: 2, Edition: 1, On: day0}
+			write(t, s, func(tx *Tx) error { return errors.Join(second(tx.Tell(1, told)), tx.Announce(1, moved)) })
+			m := reminder(text("k", ana, noon), engine.KindMoved, 1, 1)
+			enqueue(t, s, m)
 			if name != "stale" {
-				write(t, s, func(tx *Tx) error {
-					claims, err := tx.Claim(noon, local(1))
-					if err == nil {
-						m = claims.Texts[0]
-					}
-					return err
-				})
-			} else {
-				m.UsefulUntil = noon + 60
+				m = claim(t, s, noon)[0]
 			}
 			write(t, s, func(tx *Tx) error { return end(tx, m) })
 			want := first
 			if name == "delivered" || name == "unknown" {
-				want = then
+				want = moved
 			}
 			equal(t, announced(t, s, 1), want, "announced")
 		})

@@ -19,18 +19,18 @@ type Contents struct {
 	Path             string
 	Size             int64 // bytes
 	Schema           int64
-	Growers, Stopped int64 // as in Stats
+	Growers, Stopped int64 // growers with a phone number, and those of them who stopped texts
 	OpenPlots        int64
-	Newest           int64 // newest instant recorded in it, in Unix seconds; 0 = none
+	Newest           int64 // newest instant recorded in the file, in Unix seconds; 0 = none
 }
 
-// partPrefix begins the names of files that are still being written.
+// partPrefix begins the names of backup files that are still being written.
 const partPrefix = ".rowbell-part-"
 
-// Backup copies the records of the file from, as of one instant, to the file to. The service may be
-// running on them. The new file gets its name only when it is complete, synced and checked; until then
-// whatever had that name stays. An existing file is replaced only if replace is set and the file is a
-// backup. Errors are an *OpenError.
+// Backup copies the records of the file from, as of one instant, to the file to. The service may be running
+// on them. The new file gets its name only when it is complete, synced and checked; until then an older
+// file of that name stays. An existing file is replaced only if replace is set and the file is a backup.
+// Errors are an *OpenError.
 func Backup(ctx context.Context, from, to string, replace bool) (Contents, error) {
 	c, err := backup(ctx, from, to, replace)
 	var told *OpenError
@@ -134,8 +134,8 @@ func readHead(path string) (head [100]byte, err error) {
 	return head, err
 }
 
-// newPart creates an empty file that only this user can read, and removes unfinished ones in the folder
-// that nobody has written to for an hour.
+// newPart creates an empty backup file that only this user can read. It also removes unfinished backup
+// files from the folder that were not written to for an hour: a crash left them.
 func newPart(dir string) (string, error) {
 	f, err := os.CreateTemp(dir, partPrefix+"*")
 	if err != nil {
@@ -224,7 +224,7 @@ const (
 	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND phone NOT LIKE '+0%'),
 	(SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id
 		WHERE p.closed_day IS NULL AND g.phone NOT LIKE '+0%')`
-	// Only columns that every schema version has.
+	// Backups of older versions are read too: sqlNewest uses only columns that every schema version has.
 	sqlNewest = `SELECT max(coalesce((SELECT max(at) FROM callback), 0), coalesce((SELECT max(at) FROM opt_out), 0),
 	coalesce((SELECT max(max(g.created_at, g.consent_at, g.seen_at, coalesce(g.stopped_at, 0))) FROM grower g), 0),
 	coalesce((SELECT max(max(m.created_at, coalesce(m.accepted_at, 0), coalesce(m.ended_at, 0))) FROM message m), 0),
@@ -272,7 +272,7 @@ func Inspect(ctx context.Context, path string) (c Contents, err error) {
 	return c, nil
 }
 
-// contents counts what can be read; of a damaged file that may be only a part.
+// contents fills in the counts that can be read; in a damaged file some may be unreadable.
 func (tx *Tx) contents(c Contents) (_ Contents, err error) {
 	for _, q := range []struct {
 		query string

@@ -27,7 +27,8 @@ func nothingUnfinished(t testing.TB, dir string) {
 	errorIf(t, len(left) > 0, "left behind: %v", left)
 }
 
-// A backup contains every write that was confirmed before it began, and writers go on meanwhile.
+// A backup contains every write that was confirmed before the backup began, and writers go on
+// meanwhile.
 func TestBackupWhileOthersWrite(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)
@@ -67,21 +68,12 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 	wg.Wait()
 	ok(t, err)
 	info, err := os.Stat(to)
-	errorIf(t, err != nil || info.Mode().Perm() != 0o600 || info.Size() != c.Size, "%v %v", info, err)
-	if c.Growers != 1 || c.OpenPlots != 1 || c.Stopped != 0 || c.Newest < noon || c.Schema != newestMigration() ||
-		c.Path != to {
-		t.Errorf("%+v", c)
-	}
+	ok(t, err)
+	equal(t, info.Mode().Perm(), 0o600, "mode of the backup")
+	errorIf(t, c.Newest < noon, "newest %d", c.Newest)
+	equal(t, c, Contents{to, info.Size(), newestMigration(), 1, 0, 1, c.Newest}, "contents")
 	nothingUnfinished(t, filepath.Dir(to))
-	copied := openAt(t, to)
-	view(t, copied, func(tx *Tx) error {
-		for _, key := range before {
-			if _, ok, err := tx.StoredReply("local", key, 0); !ok || err != nil {
-				t.Errorf("%s was promised before and is not in the backup: %v", key, err)
-			}
-		}
-		return nil
-	})
+	wantReplies(t, openAt(t, to), before)
 }
 
 func TestBackupOnlyReplacesBackups(t *testing.T) {
@@ -91,13 +83,11 @@ func TestBackupOnlyReplacesBackups(t *testing.T) {
 	dir := t.TempDir()
 	at := func(name string) string { return filepath.Join(dir, name) }
 	ok(t, second(Backup(ctx, s.path, at("backup.db"), false)))
-	for name, content := range map[string]string{"letter.txt": strings.Repeat("Dear sir, ", 20), "short.txt": "x",
-		"empty.db": ""} {
-		writeFile(t, at(name), []byte(content))
-	}
-	ok(t, os.Symlink(at("backup.db"), at("link.db")))
-	ok(t, os.Symlink(s.path, at("records.db")))
-	ok(t, os.Mkdir(at("folder"), 0o700))
+	writeFile(t, at("letter.txt"), []byte(strings.Repeat("Dear sir, ", 20)))
+	writeFile(t, at("short.txt"), []byte("x"))
+	writeFile(t, at("empty.db"), nil)
+	ok(t, errors.Join(os.Symlink(at("backup.db"), at("link.db")), os.Symlink(s.path, at("records.db")),
+		os.Mkdir(at("folder"), 0o700)))
 	for _, c := range []struct {
 		to      string
 		replace bool
@@ -120,17 +110,13 @@ func TestBackupOnlyReplacesBackups(t *testing.T) {
 	} {
 		was, _ := os.ReadFile(c.to)
 		_, err := Backup(ctx, s.path, c.to, c.replace)
-		switch {
-		case c.says == "" && err != nil, c.says != "" && (err == nil || !strings.Contains(err.Error(), c.says)):
-			t.Errorf("to %s, replace %t: %v", filepath.Base(c.to), c.replace, err)
-		case err != nil:
-			if is, _ := os.ReadFile(c.to); string(is) != string(was) {
-				t.Errorf("%s was changed", filepath.Base(c.to))
-			}
-		default:
-			if _, err := Inspect(ctx, c.to); err != nil {
-				t.Error(err)
-			}
+		if c.says == "" {
+			ok(t, errors.Join(err, second(Inspect(ctx, c.to))))
+		} else {
+			errorIf(t, err == nil || !strings.Contains(err.Error(), c.says),
+				"to %s, replace %t: %v", filepath.Base(c.to), c.replace, err)
+			is, _ := os.ReadFile(c.to)
+			errorIf(t, string(is) != string(was), "%s was changed", filepath.Base(c.to))
 		}
 		nothingUnfinished(t, dir)
 	}
@@ -166,8 +152,8 @@ func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	s := open(t)
 	dir := filepath.Join(t.TempDir(), "a [b] *")
 	ok(t, os.Mkdir(dir, 0o700))
-	left, young, others := filepath.Join(dir, partPrefix+"1"), filepath.Join(dir,
-		partPrefix+"2"), filepath.Join(dir, "others")
+	left, young := filepath.Join(dir, partPrefix+"1"), filepath.Join(dir, partPrefix+"2")
+	others := filepath.Join(dir, "others")
 	for _, name := range []string{left, young, others} {
 		writeFile(t, name, []byte("half"))
 	}
@@ -179,9 +165,7 @@ func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	}
 	ok(t, second(Backup(context.Background(), s.path, filepath.Join(dir, "backup.db"), false)))
 	for name, stays := range map[string]bool{left: false, young: true, others: true} {
-		if _, err := os.Stat(name); stays != (err == nil) {
-			t.Errorf("%s: %v", filepath.Base(name), err)
-		}
+		equal(t, second(os.Stat(name)) == nil, stays, "%s is there", filepath.Base(name))
 	}
 }
 
@@ -189,10 +173,8 @@ func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 func spoil(t testing.TB, path string, change func([]byte) []byte) {
 	t.Helper()
 	b, err := os.ReadFile(path)
-	if err == nil {
-		err = os.WriteFile(path, change(b), 0o600)
-	}
 	ok(t, err)
+	writeFile(t, path, change(b))
 }
 
 // execAt changes a database file with SQL, or creates it.
@@ -203,7 +185,7 @@ func execAt(t testing.TB, path, query string) {
 	ok(t, second(db.Exec(query)))
 }
 
-// spoilt are ways to turn a backup into something else.
+// spoilt are ways to spoil a backup file, and the error of its check; nil = any *OpenError.
 var spoilt = []struct {
 	name  string
 	spoil func(testing.TB, string)
@@ -236,12 +218,8 @@ var spoilt = []struct {
 	{"a plot of nobody", func(t testing.TB, p string) {
 		execAt(t, p, "PRAGMA foreign_keys = OFF; DELETE FROM grower")
 	}, ErrDamaged},
-	{"a directory", func(t testing.TB, p string) {
-		ok(t, errors.Join(os.Remove(p), os.Mkdir(p, 0o700)))
-	}, nil},
-	{"not there", func(t testing.TB, p string) {
-		ok(t, os.Remove(p))
-	}, os.ErrNotExist},
+	{"a directory", func(t testing.TB, p string) { ok(t, errors.Join(os.Remove(p), os.Mkdir(p, 0o700))) }, nil},
+	{"not there", func(t testing.TB, p string) { ok(t, os.Remove(p)) }, os.ErrNotExist},
 }
 
 // A file that is not a whole backup is refused, and the records stay as they were.
@@ -300,9 +278,8 @@ func list(t testing.TB, db *sql.DB, query string) []string {
 	defer rows.Close()
 	var all []string
 	for rows.Next() {
-		var s string
-		ok(t, rows.Scan(&s))
-		all = append(all, s)
+		all = append(all, "")
+		ok(t, rows.Scan(&all[len(all)-1]))
 	}
 	ok(t, rows.Err())
 	return all

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"testing"
 
@@ -17,22 +18,16 @@ func herd(b *testing.B, s *Store, growers int) {
 				if err != nil {
 					return err
 				}
-				if err := consent(l); err != nil {
-					return err
-				}
-				if _, err := l.AddPlot(aPlot(), aTool()); err != nil {
-					return err
-				}
+				err = errors.Join(consent(l), addPlot(l))
 				if i%2 == 0 {
-					if err := l.LogPass(1, engine.Pass{On: day0 - 4, With: engine.ByTool,
-						Left: engine.Few}); err != nil {
-						return err
-					}
+					pass := engine.Pass{On: day0 - 4, With: engine.ByTool, Left: engine.Few}
+					err = errors.Join(err, l.LogPass(1, pass))
 				}
 				if i%3 == 0 {
-					if err := l.See(1, engine.Sighting{On: day0 - 1, Amount: engine.Some}); err != nil {
-						return err
-					}
+					err = errors.Join(err, l.See(1, engine.Sighting{On: day0 - 1, Amount: engine.Some}))
+				}
+				if err != nil {
+					return err
 				}
 			}
 			return nil
@@ -40,42 +35,31 @@ func herd(b *testing.B, s *Store, growers int) {
 	}
 }
 
-// herdPhone returns the i-th of more phones than there are numbers for examples: they are too long to
-// be anybody's.
+// herdPhone returns the i-th of many phone numbers. There are fewer numbers reserved for examples, so
+// these have too many digits to be anybody's.
 func herdPhone(i int) Phone { return Phone(fmt.Sprintf("+44%d%09d", 7700900, i)) }
 
 // BenchmarkClaimSettle claims texts a hundred at a time and settles them.
 func BenchmarkClaimSettle(b *testing.B) {
 	s := open(b)
 	for from := 0; from < b.N; from += 5000 {
-		write(b, s, func(tx *Tx) error {
+		write(b, s, func(tx *Tx) (err error) {
 			for i := from; i < min(from+5000, b.N); i++ {
-				if _, err := tx.Enqueue(text(fmt.Sprint(i), Phone(fmt.Sprintf("+44%d", 7700900000+i)),
-					noon)); err != nil {
-					return err
-				}
+				err = errors.Join(err, second(tx.Enqueue(text(fmt.Sprint(i), herdPhone(i), noon))))
 			}
-			return nil
+			return err
 		})
 	}
 	b.ResetTimer()
 	for left := b.N; left > 0; {
-		var list []Message
-		write(b, s, func(tx *Tx) (err error) {
-			claims, err := tx.Claim(noon, local(100))
-			list = claims.Texts
-			return err
-		})
-		write(b, s, func(tx *Tx) error {
-			done := make([]Settlement, len(list))
-			for i, m := range list {
-				done[i] = m.Took(m.Key)
-			}
-			return tx.Settle(noon, done...)
-		})
-		if left -= len(list); len(list) == 0 {
-			b.Fatalf("%d cannot be claimed", left)
+		_, list := handOver(b, s, noon, local(100))
+		done := make([]Settlement, len(list))
+		for i, m := range list {
+			done[i] = m.Took(m.Key)
 		}
+		settle(b, s, noon, done...)
+		left -= len(list)
+		fatalIf(b, len(list) == 0, "%d cannot be claimed", left)
 	}
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "texts/s")
 }

@@ -5,9 +5,9 @@ import (
 	"time"
 )
 
-// Limits are the most texts and money of a scope; 0 is no limit. Days and months are UTC; money is in
-// millionths of the currency's unit. Money is charged in the transaction that claims a text, and given
-// back only if the network surely did not take it.
+// Limits are the most texts and money of a scope (all networks, one network or one phone number); 0 = no
+// limit. Days and months are UTC; money is in millionths of the currency's unit. Money is charged in the
+// transaction that claims a text, and given back only if the network surely did not take it.
 type Limits struct {
 	TextsADay    int64
 	MicrosADay   int64
@@ -18,24 +18,24 @@ type Limits struct {
 type Deferred struct {
 	Scope string // "all", "gateway" or "number"
 	Limit string // "texts", "money-day" or "money-month"
-	Until int64  // when they are claimed again, in Unix seconds
+	Until int64  // when the texts are claimed again, in Unix seconds
 	Texts int
 }
 
-// Spend is what was sent in a scope on a day and in its month, without texts that the network surely
-// did not take.
+// Spend is how many texts were sent in a scope on a day and in that day's month, and for how much money.
+// Texts that the network surely did not take are not counted.
 type Spend struct {
 	Scope               string // "" or "gateway/" and a name
 	Texts, MonthTexts   int64
 	Segments            int64
 	MonthSegments       int64
 	Micros, MonthMicros int64
-	// only for scope "": texts to the number with most of them today, and how many numbers were counted today
+	// for scope "" only: the most texts to one phone number today, and the phone numbers counted today
 	MostOfOne, Numbers int64
 }
 
-// spendRetentionDays is the retention of spend rows: over a month for the monthly limit, a quarter for
-// whoever checks a bill.
+// spendRetentionDays is how long daily spending is stored: the monthly limit needs a month, and checking a
+// network's bill a quarter (judgement).
 const spendRetentionDays = 100
 
 const (
@@ -43,7 +43,7 @@ const (
 	gatewayScope = "gateway/"
 	numberScope  = "number/"
 
-	// stopNote is the note that confirms a STOP.
+	// stopNote is the Note of the text that confirms a STOP.
 	stopNote = "stop"
 )
 
@@ -55,7 +55,7 @@ func monthOf(at int64) (first, next time.Time) {
 	return first, first.AddDate(0, 1, 0)
 }
 
-// budget is what was spent in one scope, and what the claim in progress adds to it.
+// budget is what was spent in one scope, and what the claim in progress adds.
 type budget struct {
 	words                   string // names the scope in a reason
 	scope, key              string
@@ -64,8 +64,8 @@ type budget struct {
 	newTexts, newSegs, cost int64
 }
 
-// over returns the limit that one more text of this cost would exceed, and its name in words; "" for
-// none. The confirmation of a STOP is counted, and no limit on texts defers it.
+// over returns the limit that one more text of this cost would exceed, and the limit's name in words; "" if
+// there is none. The confirmation of a STOP is counted, but no limit on texts defers it.
 func (p *budget) over(m Message, cost int64) (limit, words string) {
 	switch l := p.limits; {
 	case m.Note != stopNote && l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
@@ -80,8 +80,8 @@ func (p *budget) over(m Message, cost int64) (limit, words string) {
 	return "", ""
 }
 
-// budgets are those that one claim charges. They are read when first needed and written once, in the
-// claim's transaction: after a crash, what was claimed counts as spent.
+// budgets are the budgets that one claim charges. Each is read when first needed and written once, in the
+// claim's transaction, so that after a crash the claimed texts count as spent.
 type budgets struct {
 	tx       *Tx
 	now      int64
@@ -123,8 +123,8 @@ func (p *budgets) scopeBudget(scope, words, key string, l Limits) (*budget, erro
 	return q, nil
 }
 
-// of returns the budgets that a text is charged to. A number's spending is counted only if numbers have
-// a limit.
+// of returns the budgets that a text is charged to. Spending for one phone number is counted only if there
+// is a limit for it.
 func (p *budgets) of(m Message) ([]*budget, error) {
 	all, err := p.scopeBudget("all", "of all texts", allScope, p.c.All)
 	if err != nil {
@@ -138,8 +138,8 @@ func (p *budgets) of(m Message) ([]*budget, error) {
 	return []*budget{number, own, all}, err
 }
 
-// take charges a text, or defers it if a limit would be exceeded. A text that was charged before and
-// may have been taken is not charged again: it has the same idempotency key.
+// take charges a text to its budgets, or defers the text if a limit would be exceeded. A text that was
+// charged before and may have been taken is not charged again: the network knows its idempotency key.
 func (p *budgets) take(m Message) (segments, cost int64, deferred bool, err error) {
 	if m.charged {
 		return 0, 0, false, nil
@@ -195,7 +195,7 @@ func (p *budgets) write() error {
 	return nil
 }
 
-// numberScope names a phone in spend by its keyed hash.
+// numberScope returns the scope of a phone number in the table spend: a keyed hash, not the number.
 func (tx *Tx) numberScope(phone Phone) string {
 	return numberScope + hex.EncodeToString((&Ledger{tx: tx, phone: phone}).hash())
 }
@@ -264,10 +264,10 @@ func (tx *Tx) Spends(now int64) ([]Spend, error) {
 const sqlReleaseDeferred = `UPDATE message SET held = 0, claim_at = due_at, reason = ''
 	WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
 
-// ReleaseDeferred makes at most limit deferred texts due again: the limits may have changed, or the
-// texts may go through another network. It runs at every start and whenever a network is back. n is how
-// many.
+// ReleaseDeferred makes at most limit deferred texts due again: the limits may have changed, or the texts
+// may go through another network. It runs at every start and whenever a network is back. n is the number of
+// texts released.
 func (tx *Tx) ReleaseDeferred(limit int) (n int, err error) {
 	rows, err := tx.exec(sqlReleaseDeferred, limit)
-	return int(rows), fail("let go", err)
+	return int(rows), fail("release deferred", err)
 }

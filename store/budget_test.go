@@ -1,9 +1,8 @@
 package store
 
 import (
-	"context"
+	"errors"
 	"fmt"
-	"slices"
 	"testing"
 	"time"
 )
@@ -21,23 +20,22 @@ func paid(gateway string, n int) Claimant {
 	return c
 }
 
-func spends(t *testing.T, s *Store, at int64) (list []Spend) {
+func spends(t *testing.T, s *Store, at int64) []Spend {
 	t.Helper()
-	view(t, s, func(tx *Tx) (err error) {
-		list, err = tx.Spends(at)
-		return err
-	})
-	return list
+	return get(t, s, func(tx *Tx) ([]Spend, error) { return tx.Spends(at) })
 }
 
-// fill enqueues n texts to different numbers.
-func fill(t *testing.T, s *Store, n int, useful int64) {
+// fill enqueues n texts to different phones, which are useful for so many seconds.
+func fill(t tester, s *Store, n int, useful int64) {
 	t.Helper()
-	for i := range n {
-		m := text(fmt.Sprint("k", i), numbered(i), noon)
-		m.UsefulUntil = noon + useful
-		enqueue(t, s, m)
-	}
+	write(t, s, func(tx *Tx) (err error) {
+		for i := range n {
+			m := text(fmt.Sprint("k", i), examplePhone(i), noon)
+			m.UsefulUntil = noon + useful
+			err = errors.Join(err, second(tx.Enqueue(m)))
+		}
+		return err
+	})
 }
 
 // A claimed text is charged. The charge is given back if the network surely did not take it, and not
@@ -67,13 +65,13 @@ func TestSpend(t *testing.T) {
 			_, list := handOver(t, s, noon, claimant)
 			check := func(texts int64) {
 				t.Helper()
-				for _, scope := range spends(t, s, noon) {
-					if scope.Texts != texts || scope.MonthTexts != texts || scope.Segments != 3*texts ||
-						scope.Micros != 6_000_000*texts || scope.MonthMicros != scope.Micros {
-						t.Errorf("spent %+v, want %d texts", scope, texts)
+				for _, got := range spends(t, s, noon) {
+					want := Spend{Scope: got.Scope, Texts: texts, MonthTexts: texts, Segments: 3 * texts,
+						MonthSegments: 3 * texts, Micros: 6_000_000 * texts, MonthMicros: 6_000_000 * texts}
+					if got.Scope == "" {
+						want.MostOfOne, want.Numbers = texts, 1
 					}
-					errorIf(t, scope.Scope == "" && scope.MostOfOne != texts,
-						"%d to one number, want %d", scope.MostOfOne, texts)
+					equal(t, got, want, "spent")
 				}
 			}
 			check(1) // before the outcome is known
@@ -129,30 +127,23 @@ func TestLimits(t *testing.T) {
 			}
 			claimant := paid("heron", 10)
 			c.set(&claimant)
-			var claims Claims
-			write(t, s, func(tx *Tx) (err error) { claims, err = tx.Claim(noon, claimant); return err })
-			errorIf(t, len(claims.Texts) != c.want, "%d claimed, want %d", len(claims.Texts), c.want)
+			claims := get(t, s, func(tx *Tx) (Claims, error) { return tx.Claim(noon, claimant) })
+			equal(t, len(claims.Texts), c.want, "texts claimed")
 			if c.reason == "" {
-				errorIf(t, len(claims.Deferred) > 0, "deferred %+v", claims.Deferred)
+				equal(t, claims.Deferred, nil, "deferred")
 				return
 			}
-			errorIf(t, len(claims.Deferred) != 1 || claims.Deferred[0] != c.deferred,
-				"deferred %+v, want %+v", claims.Deferred, c.deferred)
+			equal(t, claims.Deferred, []Deferred{c.deferred}, "deferred")
 			wantNumber(t, s, int64(c.deferred.Texts),
 				"SELECT count(*) FROM message WHERE held = 1 AND state = 'queued' AND tries = 0 AND reason = $1",
 				c.reason)
-			write(t, s, func(tx *Tx) error { // all others were taken
-				for _, m := range claims.Texts {
-					if err := tx.Settle(noon, m.Took("")); err != nil {
-						return err
-					}
-				}
-				return nil
-			})
+			for _, m := range claims.Texts { // all that were not deferred
+				settle(t, s, noon, m.Took(""))
+			}
 			wantClaim(t, s, c.deferred.Until-1, claimant)
 			claimant.All, claimant.Own = Limits{}, Limits{}
 			got, _ := handOver(t, s, c.deferred.Until, claimant)
-			errorIf(t, len(got) != c.deferred.Texts, "in its time %q is claimed", got)
+			equal(t, len(got), c.deferred.Texts, "texts claimed when the limit allows them")
 		})
 	}
 }
@@ -167,8 +158,7 @@ func TestNumberLimit(t *testing.T) {
 	stop.Note = "stop"
 	c := paid("heron", 10)
 	c.Number.TextsADay, c.All.TextsADay, c.Own.TextsADay = 1, 2, 2
-	got, _ := handOver(t, s, noon+5, c)
-	errorIf(t, !slices.Equal(got, []string{"k0", "k2"}), "claimed %q", got)
+	wantClaim(t, s, noon+5, c, "k0", "k2")
 	enqueue(t, s, stop)
 	execSQL(t, s, "UPDATE message SET state = 'accepted', accepted_at = 1, claim_at = NULL WHERE state = 'claimed'")
 	wantClaim(t, s, noon+5, c, "stop")
@@ -188,52 +178,35 @@ func TestDeferredExpiresOrIsReleased(t *testing.T) {
 	write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(noon + 3601)) })
 	wantNumber(t, s, 1, "SELECT count(*) FROM message WHERE state = 'expired' AND reason = $1",
 		"deferred: texts a day of all texts")
-	path := s.path
 	enqueue(t, s, text("late", ana, noon))
 	wantClaim(t, s, noon, c)
-	s.Close()
-	s, err := Open(context.Background(), path, Options{RoutePrefixes: []string{}})
-	ok(t, err)
-	defer s.Close()
+	s = openAgain(t, s, Options{RoutePrefixes: []string{}})
 	c.All.TextsADay = 5
 	wantClaim(t, s, noon, c, "late")
 }
 
-// The next claim goes on where maxLook ended the first.
+// A claim looks at maxLook texts at most; the next claim goes on with the texts after these.
 func TestManyAreDeferred(t *testing.T) {
 	s := open(t)
-	write(t, s, func(tx *Tx) error {
-		for i := range maxLook + 50 {
-			if _, err := tx.Enqueue(text(fmt.Sprint("k", i), Phone(fmt.Sprintf("+44%d", 7700900000+i)),
-				noon)); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	fill(t, s, maxLook+50, 3600)
 	c := paid("heron", 16)
 	c.All.MicrosADay = 1
 	deferred := 0
 	for range 3 {
-		write(t, s, func(tx *Tx) error {
-			claims, err := tx.Claim(noon, c)
-			for _, h := range claims.Deferred {
-				deferred += h.Texts
-			}
-			return err
-		})
+		for _, d := range get(t, s, func(tx *Tx) (Claims, error) { return tx.Claim(noon, c) }).Deferred {
+			deferred += d.Texts
+		}
 	}
-	errorIf(t, deferred != maxLook+50, "%d deferred", deferred)
+	equal(t, deferred, maxLook+50, "texts deferred")
 }
 
 func TestSpendIsPruned(t *testing.T) {
 	s := open(t)
 	fill(t, s, 1, 3600)
 	handOver(t, s, noon, paid("heron", 10))
-	// the total and heron's
-	for _, c := range []struct{ day, want int64 }{{spendRetentionDays, 0}, {spendRetentionDays + 1, 2}} {
-		p, err := s.Prune(context.Background(), noon+c.day*86400)
-		errorIf(t, err != nil || p.Spend != c.want, "after %d days pruned %+v, %v", c.day, p, err)
+	// Two rows of spending: of all networks and of heron.
+	for _, c := range []struct{ days, want int64 }{{spendRetentionDays, 0}, {spendRetentionDays + 1, 2}} {
+		equal(t, prune(t, s, noon+c.days*day).Spend, c.want, "rows pruned after %d days", c.days)
 	}
 }
 
@@ -251,17 +224,15 @@ func TestMonthOf(t *testing.T) {
 	}
 }
 
-// Released texts are due as they were, also those that were tried before.
+// Deferred texts that are released are due at once, also on another network.
 func TestReleaseDeferred(t *testing.T) {
 	s := open(t)
-	for i := range 5 {
-		enqueue(t, s, text(fmt.Sprint("k", i), numbered(i), noon))
-	}
+	fill(t, s, 5, 3600)
 	c := network("tern", "")
 	c.Own = Limits{TextsADay: 1}
 	handOver(t, s, noon, c)
 	for _, want := range []int{3, 1, 0} {
-		equal(t, get(t, s, func(tx *Tx) (int, error) { return tx.ReleaseDeferred(3) }), want, "let go")
+		equal(t, get(t, s, func(tx *Tx) (int, error) { return tx.ReleaseDeferred(3) }), want, "texts released")
 	}
 	keys, _ := handOver(t, s, noon, network("heron", ""))
 	errorIf(t, len(keys) != 4, "claimed %q", keys)

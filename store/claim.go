@@ -10,9 +10,9 @@ import (
 // Claimant is a network that claims texts from the outbox.
 type Claimant struct {
 	Gateway       string
-	RoutePrefixes []string      // those that it serves just now
+	RoutePrefixes []string      // route prefixes that the network serves just now
 	Max           int           // most texts to claim
-	Lease         time.Duration // for which nobody else may claim them; rounded up to whole seconds
+	Lease         time.Duration // no other network may claim the texts for so long; rounded up to whole seconds
 	// AtMostOnce is set for a network that is not idempotent: a text that it may have taken is never
 	// handed to it again.
 	AtMostOnce bool
@@ -21,19 +21,19 @@ type Claimant struct {
 	Price    int64                 // of a segment, in millionths of the currency's unit
 	All      Limits                // of all networks together
 	Own      Limits                // of this network
-	Number   Limits                // of one number; they never defer the confirmation of a STOP
+	Number   Limits                // of one phone number; these never defer the confirmation of a STOP
 }
 
 // Claims is the result of a claim.
 type Claims struct {
 	Texts        []Message  // most urgent first
-	Until        int64      // when the lease of these ends, in Unix seconds: from then on another may claim them
+	Until        int64      // end of their lease, in Unix seconds: another network may claim them then
 	Deferred     []Deferred // texts that limits deferred, one entry a limit
 	OperatorHold bool       // nothing was claimed because of an operator hold
 }
 
-// maxLook is the most texts that one claim looks at. Deferred texts are skipped in steps, so that
-// callbacks do not wait for them.
+// maxLook is the most texts that one claim looks at. If more are deferred, the next claim goes on, so that
+// callbacks do not wait for one long transaction.
 const maxLook = 500
 
 // Claim takes due texts for as long as the lease: answers before reminders, and of each the one whose
@@ -70,7 +70,7 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 		if err != nil {
 			return out, err
 		}
-		if expired { // their phones' later texts must wait for them: look again
+		if expired { // later texts to the same phones must wait for the expired ones: look again
 			continue
 		}
 		var paid [][3]int64 // id, segments, cost
@@ -99,14 +99,14 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 }
 
 const (
-	// One statement for all: one for each text took twice as long.
+	// One UPDATE for all claimed texts: an UPDATE for each text took twice as long.
 	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3,
 		held = 0,
 		charge_day = coalesce(charge_day, $4), charge_segments = charge_segments + json_extract(value, '$[1]'),
 		charge_micros = charge_micros + json_extract(value, '$[2]') FROM json_each($5)
 			WHERE message.id = json_extract(value, '$[0]')`
 
-	// True if another text to the same phone must be sent before c.
+	// ahead is true if another text to the same phone must be sent before the text c.
 	ahead = `EXISTS (SELECT 1 FROM message o WHERE o.phone = c.phone AND o.claim_at IS NOT NULL AND o.id <> c.id AND
 		(o.state = 'claimed' AND o.claim_at > $1
 		OR o.tries > 0 AND o.held = 0 AND (o.claim_at > $1 OR o.doubt = 1) AND (o.doubt = 0 OR o.gateway = $2)
@@ -115,7 +115,8 @@ const (
 		WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
 	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4
 		ORDER BY c.useful_until, c.id LIMIT $5`
-	// Uncertain texts are bound to this network, whatever their route prefix.
+	// A text with an uncertain outcome is claimed only by the network that may have taken it, whatever the
+	// text's route prefix.
 	sqlDueUncertain = dueNow + ` AND c.doubt = 1 AND c.gateway = $2 ORDER BY c.urgency, c.useful_until, c.id LIMIT $3`
 )
 
@@ -150,8 +151,9 @@ const (
 	sqlQueueUncertain = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
 )
 
-// expireLeases resolves texts whose lease ran out unsettled, and uncertain texts of a network that is
-// not idempotent: unknown on such a network, queued again as uncertain on others.
+// expireLeases takes texts from senders whose lease ran out without a settlement. Such a text ends as
+// unknown if its network is not idempotent, and is queued again as uncertain otherwise. Uncertain texts of
+// a network that is not idempotent end as unknown, too.
 func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (expired bool, err error) {
 	for _, m := range list {
 		switch {

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"path/filepath"
 	"slices"
 	"testing"
 	"time"
@@ -12,7 +11,7 @@ import (
 // Answers go before reminders, and each of the two in the order of useful time, across route prefixes
 // and claims.
 func TestClaimByUrgency(t *testing.T) {
-	s := openWith(t, filepath.Join(t.TempDir(), "rowbell.db"), Options{RoutePrefixes: []string{tens}})
+	s := openNew(t, Options{RoutePrefixes: []string{tens}})
 	for i, m := range []struct {
 		key         string
 		kind        engine.Kind // 0 = an answer
@@ -49,7 +48,7 @@ func TestClaimByUrgency(t *testing.T) {
 	}
 }
 
-// Texts to one phone keep their order, whatever happens to the first.
+// Texts to one phone keep their order, also if the first is to be tried again.
 func TestTextsToOnePhoneKeepTheirOrder(t *testing.T) {
 	s := open(t)
 	heron, tern := network("heron", ""), network("tern", "")
@@ -78,7 +77,7 @@ func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	fatalIf(t, !slices.Equal(got, []string{"2"}), "the other network takes %q", got)
 	settle(t, s, noon+21, others[0].Took(""))
 	wantClaim(t, s, noon+100, tern)
-	// Also if the network no longer serves the text's route prefix.
+	// The network claims the text even if it no longer serves the text's route prefix.
 	got, list = handOver(t, s, noon+100, network("heron"))
 	fatalIf(t, !slices.Equal(got, []string{"1"}) || !list[0].MaybeSent, "its own network claims %+v", list)
 	// A refused repeat says nothing about the first try.
@@ -128,31 +127,29 @@ func TestLeaseIsRoundedUp(t *testing.T) {
 func TestStillClaimed(t *testing.T) {
 	for name, c := range map[string]struct {
 		at   int64
-		do   func(*testing.T, *Store)
+		do   func(*Ledger) error // at noon+1
 		want bool
 	}{
-		"nothing happened": {noon + 1, func(*testing.T, *Store) {}, true},
-		"stopped":          {noon + 1, func(t *testing.T, s *Store) { ledger(t, s, ana, noon, (*Ledger).Stop) }, false},
-		"erased": {noon + 1, func(t *testing.T, s *Store) { ledger(t, s, ana, noon, (*Ledger).Erase) },
-			false},
-		"lease is over": {noon + 61, func(t *testing.T, s *Store) { claim(t, s, noon+60) }, false},
-		"last second":   {noon + 3600, func(*testing.T, *Store) {}, true},
-		"not useful":    {noon + 3601, func(*testing.T, *Store) {}, false},
-		"plot changed": {noon + 1, func(t *testing.T, s *Store) {
-			ledger(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(1) })
+		"nothing happened":   {noon + 1, nil, true},
+		"stopped":            {noon + 1, (*Ledger).Stop, false},
+		"erased":             {noon + 1, (*Ledger).Erase, false},
+		"plot changed":       {noon + 1, closePlot(1), false},
+		"other plot changed": {noon + 1, closePlot(2), true},
+		"lease is over, claimed again": {noon + 61, func(l *Ledger) error {
+			return second(l.tx.Claim(noon+60, local(1)))
 		}, false},
-		"other plot changed": {noon + 1, func(t *testing.T, s *Store) {
-			ledger(t, s, ana, noon+1, func(l *Ledger) error { return l.ClosePlot(2) })
-		}, true},
+		"last second": {noon + 3600, nil, true},
+		"not useful":  {noon + 3601, nil, false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := open(t)
-			withPlot(t, s, ana)
-			ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+			withTwoPlots(t, s, ana)
 			ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 			m := claim(t, s, noon)[0]
-			c.do(t, s)
-			equal(t, get(t, s, func(tx *Tx) (bool, error) { return tx.StillClaimed(m, c.at) }), c.want, "holds")
+			if c.do != nil {
+				ledger(t, s, ana, noon+1, c.do)
+			}
+			equal(t, get(t, s, func(tx *Tx) (bool, error) { return tx.StillClaimed(m, c.at) }), c.want, "still claimed")
 		})
 	}
 }

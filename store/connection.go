@@ -32,7 +32,7 @@ const (
 		"&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-32000"
 	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-4000"
 	probeDSN   = shared + "&mode=rw"
-	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // short: callbacks wait while it waits
+	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // a short busy timeout: callbacks wait meanwhile
 	writerTune = "PRAGMA wal_autocheckpoint = 4000; PRAGMA journal_size_limit = 67108864; PRAGMA temp_store = MEMORY"
 	hardening  = "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON"
 )
@@ -82,8 +82,8 @@ func probe(ctx context.Context, path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		// It will contain phone numbers: only this user may read it. SQLite gives its write-ahead log
-		// the same mode.
+		// The file will contain phone numbers, so that only this user may read it. SQLite gives the
+		// write-ahead log the same mode.
 		f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, 0o600)
 		if err != nil {
 			return refuse(err, "Check who may write to the directory")

@@ -36,8 +36,8 @@ func TestEveryConnectionHasItsSettings(t *testing.T) {
 			check(t, tx, map[string]string{"query_only": "1"})
 			if left > 1 {
 				hold(left - 1)
-			} else if n := s.readDB.Stats().InUse; n != defaultReadConns {
-				t.Errorf("%d readers are in use, want %d", n, defaultReadConns)
+			} else {
+				equal(t, s.readDB.Stats().InUse, defaultReadConns, "readers in use")
 			}
 			return nil
 		})
@@ -49,7 +49,7 @@ func TestReadersCannotWrite(t *testing.T) {
 	s := open(t)
 	err := s.View(context.Background(), func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
 	errorIf(t, err == nil || !Unavailable(err), "a write in View: %v", err)
-	// A panic too returns the connection, out of its transaction.
+	// After a panic the connection is returned, too, and its transaction is ended.
 	for range 2 * defaultReadConns {
 		func() {
 			defer func() { recover() }()
@@ -62,17 +62,15 @@ func TestReadersCannotWrite(t *testing.T) {
 	}
 }
 
+// A view does not see what is written while it runs.
 func TestViewIsOfOneMoment(t *testing.T) {
 	s := open(t)
 	view(t, s, func(tx *Tx) error {
-		if _, ok, err := tx.TokenHash("local"); ok || err != nil {
-			t.Errorf("token before: %v, %v", ok, err)
-		}
+		_, before, err := tx.TokenHash("local")
 		write(t, s, func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
-		if _, ok, err := tx.TokenHash("local"); ok || err != nil {
-			t.Errorf("the view moved on: %v, %v", ok, err)
-		}
-		return nil
+		_, after, err2 := tx.TokenHash("local")
+		errorIf(t, before || after, "token before the write %v, after it %v", before, after)
+		return errors.Join(err, err2)
 	})
 }
 
@@ -101,39 +99,31 @@ var refusals = []struct {
 	want error
 	says string
 }{
-	{"missing directory", func(t *testing.T, path string) string { return filepath.Join(path, "x.db") },
+	{"missing directory", func(_ *testing.T, path string) string { return filepath.Join(path, "x.db") },
 		ErrNoDirectory, "--db"},
 	{"a file for a directory", func(t *testing.T, path string) string {
-		writeFile(t, path, nil)
-		return filepath.Join(path, "x.db")
+		return filepath.Join(with("")(t, path), "x.db")
 	}, nil, "x.db"},
-	{"a directory", func(t *testing.T, path string) string { return filepath.Dir(path) }, ErrNotDatabase,
-		"directory"},
-	{"a text", func(t *testing.T, path string) string {
-		writeFile(t, path, []byte(strings.Repeat("not a database ", 100)))
-		return path
-	}, ErrNotDatabase, "backup"},
-	{"a short text", func(t *testing.T, path string) string {
-		writeFile(t, path, []byte("hello"))
-		return path
-	}, ErrNotDatabase, "backup"},
-	{"another program's mark", func(t *testing.T, path string) string {
-		execAt(t, path, "PRAGMA application_id = 77; CREATE TABLE x (a)")
-		return path
-	}, ErrForeign, "0x4d"},
-	{"another program's mark, still empty", func(t *testing.T, path string) string {
-		execAt(t, path, "PRAGMA application_id = 77")
-		return path
-	}, ErrForeign, "0x4d"},
-	{"no mark but tables", func(t *testing.T, path string) string {
-		execAt(t, path, "CREATE TABLE x (a)")
-		return path
-	}, ErrForeign, "another file"},
+	{"a directory", func(_ *testing.T, path string) string { return filepath.Dir(path) }, ErrNotDatabase, "directory"},
+	{"a text", with(strings.Repeat("not a database ", 100)), ErrNotDatabase, "backup"},
+	{"a short text", with("hello"), ErrNotDatabase, "backup"},
+	{"another program's mark", withSQL("PRAGMA application_id = 77; CREATE TABLE x (a)"), ErrForeign, "0x4d"},
+	{"another program's mark, still empty", withSQL("PRAGMA application_id = 77"), ErrForeign, "0x4d"},
+	{"no mark but tables", withSQL("CREATE TABLE x (a)"), ErrForeign, "another file"},
 	{"a newer schema", func(t *testing.T, path string) string {
-		ok(t, openAt(t, path).Close())
-		execAt(t, path, "INSERT INTO schema_version (version_id, is_applied) VALUES (99, 1)")
-		return path
+		shut(t, openAt(t, path))
+		return withSQL("INSERT INTO schema_version (version_id, is_applied) VALUES (99, 1)")(t, path)
 	}, ErrNewer, "schema 99"},
+}
+
+// with makes a file with this content.
+func with(content string) func(*testing.T, string) string {
+	return func(t *testing.T, path string) string { writeFile(t, path, []byte(content)); return path }
+}
+
+// withSQL runs a query on a database file, which is created if it does not exist.
+func withSQL(query string) func(*testing.T, string) string {
+	return func(t *testing.T, path string) string { execAt(t, path, query); return path }
 }
 
 func TestRefusals(t *testing.T) {

@@ -5,7 +5,7 @@ import (
 	"encoding/hex"
 )
 
-// Values of consent.what: the decisions of a grower.
+// Decisions of a grower, as stored in the column consent.what.
 const (
 	consentGiven    = "given"
 	consentRenewed  = "renewed"
@@ -33,8 +33,8 @@ const (
 	ON CONFLICT (phone) DO UPDATE SET language = excluded.language, consent_at = excluded.consent_at,
 		consent_text = excluded.consent_text, consent_channel = excluded.consent_channel, seen_at = excluded.seen_at
 	RETURNING id`
-	// One row of values, not the rows of a SELECT: SQLite keeps an undo log for those, which is slow in
-	// a large transaction.
+	// VALUES and not INSERT … SELECT: SQLite keeps an undo log for the rows of a SELECT, which is slow in a
+	// large transaction.
 	sqlDecided = `INSERT INTO consent (at, what, channel, text_version, language, grower_id)
 	VALUES ($1, $2, $3, (SELECT g.consent_text FROM grower g WHERE g.id = $4),
 		(SELECT g.language FROM grower g WHERE g.id = $4), $4)`
@@ -64,8 +64,8 @@ func (l *Ledger) Consent(language, words, channel string) error {
 	return l.start()
 }
 
-// decided adds a row to the grower's history of consent; nothing for a phone without records. A call
-// that changed nothing must not add a row.
+// decided adds a decision to the grower's history of consent; for a phone without records it does nothing.
+// Call it only if the decision changed something.
 func (l *Ledger) decided(what string) error {
 	if !l.Known() {
 		return nil

@@ -3,8 +3,6 @@ package store
 import (
 	"errors"
 	"fmt"
-	"reflect"
-	"strings"
 	"testing"
 )
 
@@ -21,8 +19,8 @@ func decisions(t *testing.T, s *Store, p Phone) (list []string) {
 	return list
 }
 
-// Consent is recorded with who, when, the words, their language and the channel (GDPR, Articles 7(1)
-// and 7(3)). A call that changes nothing adds no row.
+// Consent is recorded with the phone, the instant, the words, their language and the channel (GDPR,
+// Articles 7(1) and 7(3)). A decision that changes nothing adds no row.
 func TestConsentHistory(t *testing.T) {
 	s := open(t)
 	at := func(offset int64, channel string, fn func(*Ledger) error) {
@@ -43,18 +41,14 @@ func TestConsentHistory(t *testing.T) {
 		`1 given en ussd "May we?"`, `3 language sw sms "May we?"`, `5 stopped sw sms "May we?"`,
 		`7 started sw ussd "May we?"`, `8 stopped sw  "May we?"`, `9 renewed en sms "May we, please?"`,
 	}
-	got := decisions(t, s, ana)
-	errorIf(t, !reflect.DeepEqual(got, want),
-		"history\n got %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
+	equal(t, decisions(t, s, ana), want, "history")
 	equal(t, decisions(t, s, ben), nil, "of another phone")
 	// The channel survives when the phone's records change.
 	ledger(t, s, ben, noon+10, func(l *Ledger) error {
 		l.Via("sms")
-		if err := l.reopen(); err != nil {
-			return err
-		}
-		errorIf(t, l.channel != "sms", "channel %q", l.channel)
-		return nil
+		err := l.reopen()
+		equal(t, l.channel, "sms", "channel")
+		return err
 	})
 }
 
@@ -62,22 +56,18 @@ func TestConsentHistory(t *testing.T) {
 // version.
 func TestConsentWordsAreKeptOnce(t *testing.T) {
 	s := open(t)
-	for p, words := range map[Phone][2]string{
-		ana: {"en", "May we?"}, ben: {"en", "May we?"}, "+447700900003": {"en",
-			"May we keep it?"}, "+447700900004": {"sw", "May we?"},
-	} {
-		ledger(t, s, p, noon, func(l *Ledger) error { return l.Consent(words[0], words[1], "ussd") })
+	for i, words := range [][2]string{{"en", "May we?"}, {"en", "May we?"}, {"en", "May we now?"}, {"sw", "May we?"}} {
+		ledger(t, s, examplePhone(1+i), noon, func(l *Ledger) error { return l.Consent(words[0], words[1], "ussd") })
 	}
 	wantNumber(t, s, 3, "SELECT count(*) FROM consent_text")
 	wantNumber(t, s, 1, `SELECT count(*) FROM consent_text t WHERE t.body = 'May we?'
 		AND t.version = (SELECT g.consent_text FROM grower g WHERE g.phone = $1)`, ben.E164())
-	// A version is a hash, so that every database has the same.
-	if a, b := ConsentVersion("en", "May we?"), ConsentVersion("en", "May we"); len(a) != 16 || a == b {
-		t.Errorf("versions %s and %s", a, b)
-	}
+	// A version is a hash of the words, so that it is the same in every database.
+	a, b := ConsentVersion("en", "May we?"), ConsentVersion("en", "May we")
+	errorIf(t, len(a) != 16 || a == b, "versions %s and %s", a, b)
 }
 
-// The history of consents from before the history existed begins with them.
+// The consents of records from before the history existed are the first in their history.
 func TestConsentBeforeItsHistory(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)
@@ -88,10 +78,10 @@ func TestConsentBeforeItsHistory(t *testing.T) {
 		person := read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon) })
 		var got []string
 		for _, c := range person.Records.Consent {
-			errorIf(t, c.Text != "", "words of a release that kept none: %q", c.Text)
+			equal(t, c.Text, "", "words that the first release did not store")
 			got = append(got, fmt.Sprintf("%s %d %s %s", c.What, int64(c.At), c.TextVersion, c.Channel))
 		}
-		errorIf(t, !reflect.DeepEqual(got, want), "%v: %v, want %v", p, got, want)
+		equal(t, got, want, "%v", p)
 	}
 }
 
@@ -100,12 +90,10 @@ func TestConsentAgainKeepsTheRecords(t *testing.T) {
 	withPlot(t, s, ana)
 	ledger(t, s, ana, noon+100, func(l *Ledger) error {
 		id := l.GrowerID()
-		if err := errors.Join(l.Stop(), l.Consent("fr", "v4", "sms")); err != nil {
-			return err
-		}
+		err := errors.Join(l.Stop(), l.Consent("fr", "v4", "sms"))
 		errorIf(t, l.GrowerID() != id || l.Stopped() || l.Language() != "fr",
 			"id %d (was %d), stopped %v, language %s", l.GrowerID(), id, l.Stopped(), l.Language())
-		return nil
+		return err
 	})
 	wantNumber(t, s, noon+100, "SELECT consent_at FROM grower WHERE consent_text = $1 AND consent_channel = 'sms'",
 		ConsentVersion("fr", "v4"))

@@ -7,15 +7,15 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// What depends on the database is in this file, in connection.go and in the migrations.
+// Code that depends on SQLite is in this file, in connection.go and in the migrations.
 
-// idList is the right side of IN for the parameter that ids returns. It must be the query's first
-// parameter.
+// idList follows IN in a query whose first parameter is a list of row ids, packed by the function ids.
 const idList = "(SELECT value FROM json_each($1))"
 
-// The first parameter, hidden from the planner. For some conditions SQLite 3.54 plans by whether a
-// parameter is 0 or 1 and parses the statement again each time it is bound, which costs more than the
-// query: see TestStatementsAreParsedOnce.
+// asID and asText are a query's first parameter, with a cast that hides the value from SQLite's planner.
+// Without the cast SQLite 3.54 chooses the plan of some conditions by whether the parameter is 0 or 1, and
+// parses the statement again for each new value, which costs more than the query: see
+// TestStatementsAreParsedOnce.
 const (
 	asID   = "CAST($1 AS BIGINT)"
 	asText = "CAST($1 AS TEXT)"

@@ -33,13 +33,13 @@ func (tx *Tx) SaveSession(s Session) error {
 	return fail("save session", err)
 }
 
-// DropSession deletes a dialogue; none is no error.
+// DropSession deletes the dialogue of a phone on a channel, if there is one.
 func (tx *Tx) DropSession(phone Phone, channel string) error {
 	_, err := tx.exec(sqlDropSession, phone.E164(), channel)
 	return fail("drop session", err)
 }
 
-// Prompt is what a one-digit text from a phone means until an instant.
+// Prompt is a question that a phone can answer with a text of one digit, until an instant.
 type Prompt struct {
 	Phone   Phone
 	Body    []byte // opaque: the menu owns its form and version
@@ -54,7 +54,7 @@ const (
 	sqlDropPrompt = `DELETE FROM prompt WHERE phone = $1`
 )
 
-// Prompt returns the prompt of a phone. It may be over: check Until.
+// Prompt returns the prompt of a phone. It may no longer be valid: check Until.
 func (tx *Tx) Prompt(phone Phone) (Prompt, bool, error) {
 	p := Prompt{Phone: phone}
 	ok, err := tx.one(sqlPrompt, args(phone.E164()), &p.Body, &p.AskedAt, &p.Until)
@@ -67,7 +67,7 @@ func (tx *Tx) SavePrompt(p Prompt) error {
 	return fail("save prompt", err)
 }
 
-// DropPrompt deletes a prompt; none is no error.
+// DropPrompt deletes the prompt of a phone, if there is one.
 func (tx *Tx) DropPrompt(phone Phone) error {
 	_, err := tx.exec(sqlDropPrompt, phone.E164())
 	return fail("drop prompt", err)

@@ -24,9 +24,9 @@ type DueGrower struct {
 type DuePlot struct {
 	ID     int64
 	No     int
-	LookAt int64 // when it became due, in Unix seconds: a morning, or when the grower changed it
+	LookAt int64 // when the plot became due, in Unix seconds: a morning, or when the grower changed it
 	Season engine.Season
-	Told   []engine.Told // everything told of this plot, by day
+	Told   []engine.Told // all reminders sent about this plot, by day
 }
 
 const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has_hours, g.seen_at`
@@ -87,11 +87,11 @@ func (tx *Tx) OpenPlots(place string, limit int) ([]DueGrower, error) {
 	return r.growers, fail("open plots", err)
 }
 
-// roll is a list of distinct growers, and what one query reads for all of them.
+// roll is a list of distinct growers, with the data that one query reads for all of them.
 type roll struct {
 	growers []DueGrower
 	ids     []int64
-	at      map[int64]int // id -> index
+	at      map[int64]int // grower id -> index in growers
 	placeOf []int64
 	home    []engine.Household // without Worked
 	paced   []int64            // ids of growers who logged hours
@@ -127,7 +127,7 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 	return r, err
 }
 
-// fill reads the growers' places, and the plots that a query selects with their seasons.
+// fill adds the growers' places, and the plots that a query selects, with their seasons.
 func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
 	places, err := tx.placesByID(r.placeOf)
 	if err != nil {
@@ -167,7 +167,7 @@ func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
 	return nil
 }
 
-// fillTold reads what was told of each plot.
+// fillTold adds the reminders that were sent about each plot.
 func (tx *Tx) fillTold(r *roll) error {
 	var plots []int64
 	for _, g := range r.growers {
@@ -213,8 +213,8 @@ func (tx *Tx) readTold(plots string) (map[int64][]engine.Told, error) {
 	return told, err
 }
 
-// Only a plot that the bell still watches: it may have been closed, or its grower may have sent STOP, since it
-// was read.
+// The bell may look again only at a plot that it still watches: since the bell read the plot, it may have
+// been closed, or its grower may have sent STOP.
 const sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NOT NULL`
 
 // SetLook sets the instant of the bell's next look at a plot, in Unix seconds; 0 is never.

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"reflect"
 	"testing"
@@ -11,90 +12,62 @@ import (
 
 func due(t testing.TB, s *Store, at int64) []DueGrower {
 	t.Helper()
-	var list []DueGrower
-	view(t, s, func(tx *Tx) (err error) {
-		list, err = tx.DueGrowers(at, 100)
-		return err
-	})
-	return list
+	return get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.DueGrowers(at, 100) })
 }
 
 // The bell gets the same seasons as the ledger.
-//
-//revive:disable-next-line:function-length the comparison needs the whole set-up
 func TestDueAgreesWithTheLedger(t *testing.T) {
 	s := open(t)
-	write(t, s, func(tx *Tx) error {
-		p := defaultPlace()
-		p.Name, p.Zone, p.MorningHour = "delta", "Asia/Bangkok", 6
-		_, err := tx.PutPlace(p)
-		return err
-	})
 	putWeather(t, s, noon, measured(day0-3, 19, 33, nan))
-	phones := []Phone{ana, ben, "+447700900003"}
+	phones := []Phone{ana, ben, cleo}
 	for i, p := range phones {
 		withPlot(t, s, p)
-		ledger(t, s, p, noon, func(l *Ledger) error {
+		ledger(t, s, p, noon, func(l *Ledger) (err error) {
 			for no := 2; no <= i+1; no++ {
-				if err := second(l.AddPlot(aPlot(), engine.Tool{})); err != nil {
-					return err
-				}
+				err = errors.Join(err, second(l.AddPlot(aPlot(), engine.Tool{})))
 				for d := range engine.Day(no) {
-					if err := l.LogPass(no, engine.Pass{On: day0 - d, With: engine.ByTool, Hours: float64(no),
-						People: int(d)}); err != nil {
-						return err
-					}
-					if err := l.See(no, engine.Sighting{On: day0 - d, Amount: engine.Some}); err != nil {
-						return err
-					}
+					pass := engine.Pass{On: day0 - d, With: engine.ByTool, Hours: float64(no), People: int(d)}
+					seen := engine.Sighting{On: day0 - d, Amount: engine.Some}
+					err = errors.Join(err, l.LogPass(no, pass), l.See(no, seen))
 				}
 			}
-			return l.SetHousehold(engine.Household{People: i})
+			return errors.Join(err, l.SetHousehold(engine.Household{People: i}))
 		})
 	}
-	write(t, s, func(tx *Tx) error {
-		return tx.Announce(2, engine.Window{Number: 1, Edition: 2, Opens: day0, Best: day0 + 1, Closes: day0 + 4})
-	})
-	execSQL(t, s, "UPDATE grower SET place_id = (SELECT id FROM place WHERE name = 'delta') WHERE phone = $1",
-		ben.E164())
+	announce(t, s, 2, windowFrom(day0))
+	anotherPlace(t, s, "delta", "Asia/Bangkok", ben)
+	execSQL(t, s, "UPDATE place SET morning_hour = 6 WHERE name = 'delta'")
 	told := []engine.Told{{Kind: engine.KindPrepare, Window: 1, On: day0 - 2},
 		{Kind: engine.KindOpen, Window: 1, Edition: 1, On: day0}}
 	ledger(t, s, ben, noon, func(l *Ledger) error {
 		id, err := l.PlotID(2)
-		for i := range told {
-			if err == nil {
-				_, err = l.tx.Tell(id, told[len(told)-1-i])
-			}
-		}
-		return err
+		return errors.Join(err, second(l.tx.Tell(id, told[1])), second(l.tx.Tell(id, told[0])))
 	})
 	got := due(t, s, noon)
 	fatalIf(t, len(got) != len(phones), "%d growers due, want %d", len(got), len(phones))
 	for i, g := range got {
 		errorIf(t, g.Phone != phones[i] || len(g.Plots) != i+1 || g.Language != "en", "grower %d: %+v", i, g)
-		wantZone, wantHour := map[bool]string{false: "UTC", true: "Asia/Bangkok"}[i == 1], map[bool]int{false: 7,
-			true: 6}[i == 1]
-		errorIf(t, g.Zone.String() != wantZone || g.MorningHour != wantHour,
-			"grower %d: zone %v, morning %d", i, g.Zone, g.MorningHour)
+		zone, hour := "UTC", 7
+		if g.Phone == ben {
+			zone, hour = "Asia/Bangkok", 6
+		}
+		equal(t, g.Zone.String(), zone, "zone of grower %d", i)
+		equal(t, g.MorningHour, hour, "morning of grower %d", i)
 		for _, p := range g.Plots {
 			season := season(t, s, g.Phone, p.No)
 			errorIf(t, !equalSeasons(p.Season, season),
 				"plot %d of grower %d\n due    %+v\n ledger %+v", p.No, i, p.Season, season)
 		}
 	}
-	if !reflect.DeepEqual(got[1].Plots[1].Told, told) || got[1].Plots[0].Told != nil {
-		t.Errorf("told %v and %v", got[1].Plots[0].Told, got[1].Plots[1].Told)
-	}
+	equal(t, got[1].Plots[0].Told, nil, "told of the first plot")
+	equal(t, got[1].Plots[1].Told, told, "told of the second plot")
 }
 
 func TestDueIsWhatIsDue(t *testing.T) {
 	s := open(t)
-	withPlot(t, s, ana)
-	ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+	withTwoPlots(t, s, ana)
 	withPlot(t, s, ben)
-	look := func(p Phone, no int, at int64) {
-		setLook(t, s, p, no, at)
-	}
+	look := func(p Phone, no int, at int64) { setLook(t, s, p, no, at) }
 	describe := func(list []DueGrower) (text string) {
 		for _, g := range list {
 			text += g.Phone.String()[len(g.Phone.String())-1:] + ":"
@@ -119,13 +92,7 @@ func TestDueIsWhatIsDue(t *testing.T) {
 	// SetLook does not wake a plot that was closed since the bell read it.
 	ledger(t, s, ben, noon, func(l *Ledger) error {
 		id, err := l.PlotID(1)
-		if err == nil {
-			err = l.ClosePlot(1)
-		}
-		if err == nil {
-			err = l.tx.SetLook(id, noon)
-		}
-		return err
+		return errors.Join(err, l.ClosePlot(1), l.tx.SetLook(id, noon))
 	})
 	equal(t, describe(due(t, s, noon+99)), "1:2 ", "due after a plot was closed")
 }
@@ -139,7 +106,7 @@ func TestTellOnce(t *testing.T) {
 		fresh bool
 	}{
 		{told, true}, {told, false},
-		// a later window of that number
+		// A later window has this number, too: it opens on another day.
 		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 2, On: day0 + 1}, true},
 		{told, false},
 		{engine.Told{Kind: engine.KindNudge, Window: 1, Edition: 2, On: day0}, true},
@@ -159,34 +126,28 @@ func equalSeasons(a, b engine.Season) bool {
 		(len(y.Days) == 0 || &y.Days[0] == &z.Days[0])
 }
 
+// OpenPlots lists growers who stopped texts, too: they may be visited.
 func TestOpenPlots(t *testing.T) {
 	s := open(t)
-	anotherPlace(t, s, "hills", "UTC")
-	phones := []Phone{ana, ben, "+447700900003", "+447700900004", "+447700900005"}
+	phones := []Phone{ana, ben, cleo, "+447700900004", "+447700900005"}
 	for _, p := range phones {
 		withPlot(t, s, p)
 	}
-	ledger(t, s, phones[0], noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
-	ledger(t, s, phones[0], noon, func(l *Ledger) error {
-		return l.LogPass(2, engine.Pass{On: day0, With: engine.ByTool, Hours: 2, People: 1})
-	})
-	ledger(t, s, phones[1], noon, (*Ledger).Stop) // wants no texts, but may be visited
-	ledger(t, s, phones[2], noon, func(l *Ledger) error { return l.ClosePlot(1) })
-	execSQL(t, s, "UPDATE grower SET place_id = 2 WHERE phone = $1", phones[3].E164())
+	anotherPlace(t, s, "hills", "UTC", phones[3])
+	ledger(t, s, ana, noon, addPlot)
+	ledger(t, s, ana, noon, logPass(2, engine.Pass{On: day0, With: engine.ByTool, Hours: 2, People: 1}))
+	ledger(t, s, ben, noon, (*Ledger).Stop)
+	ledger(t, s, cleo, noon, closePlot(1))
 	for _, c := range []struct {
 		place string
 		limit int
 		want  []Phone
 	}{
-		{DefaultPlace, 0, []Phone{phones[0], phones[1], phones[4]}},
+		{DefaultPlace, 0, []Phone{ana, ben, phones[4]}},
 		{DefaultPlace, 2, phones[:2]},
 		{"hills", 10, phones[3:4]},
 	} {
-		var got []DueGrower
-		view(t, s, func(tx *Tx) (err error) {
-			got, err = tx.OpenPlots(c.place, c.limit)
-			return err
-		})
+		got := get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.OpenPlots(c.place, c.limit) })
 		fatalIf(t, len(got) != len(c.want), "%s: %d growers, want %d", c.place, len(got), len(c.want))
 		for i, g := range got {
 			nos := read(t, s, c.want[i], noon, (*Ledger).Plots)
@@ -200,5 +161,5 @@ func TestOpenPlots(t *testing.T) {
 		}
 	}
 	err := s.View(context.Background(), func(tx *Tx) error { return second(tx.OpenPlots("nowhere", 1)) })
-	errorIf(t, err != ErrNoPlace, "nowhere: %v", err)
+	wantErr(t, err, ErrNoPlace, "nowhere")
 }

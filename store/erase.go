@@ -10,7 +10,7 @@ const sqlStoredCounts = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id =
 // sent or waiting.
 func (l *Ledger) StoredCounts() (plots, passes, texts int, err error) {
 	_, err = l.tx.one(sqlStoredCounts, args(l.id), &plots, &passes, &texts)
-	return plots, passes, texts, fail("kept", err)
+	return plots, passes, texts, fail("stored counts", err)
 }
 
 const (

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"rowbell/engine"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -19,13 +20,9 @@ func TestErase(t *testing.T) {
 	ring(t, s, ben, []int{1}, engine.KindOpen, noon)
 	enqueue(t, s, text("before consent", ana, noon))
 	ledger(t, s, ana, noon, func(l *Ledger) error {
-		if err := l.See(1, engine.Sighting{On: day0, Amount: engine.Few}); err != nil {
-			return err
-		}
-		if err := l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
-			return err
-		}
 		return errors.Join(
+			l.See(1, engine.Sighting{On: day0, Amount: engine.Few}),
+			l.LogPass(1, aPass),
 			l.tx.SaveSession(Session{Phone: ana, Channel: "ussd", State: []byte("x"), SavedAt: noon,
 				ExpiresAt: noon + 60}),
 			l.tx.StoreReply("local", "a", ana, []byte("by the well"), noon),
@@ -34,59 +31,49 @@ func TestErase(t *testing.T) {
 		)
 	})
 	ledger(t, s, ana, noon+1, func(l *Ledger) error {
-		if err := l.Erase(); err != nil {
-			return err
-		}
+		err := l.Erase()
 		if l.Known() || l.GrowerID() != 0 || l.Language() != "" || !l.Stopped() {
 			t.Errorf("the ledger after Erase: known %v, id %d, language %q, stopped %v", l.Known(), l.GrowerID(),
 				l.Language(), l.Stopped())
 		}
-		if nos, err := l.Plots(); len(nos) != 0 || err != nil {
-			t.Errorf("plots after Erase: %v, %v", nos, err)
-		}
-		return nil
+		nos, err2 := l.Plots()
+		errorIf(t, len(nos) != 0, "plots after Erase: %v", nos)
+		return errors.Join(err, err2)
 	})
 	wantRows(t, s, map[string]int64{"grower": 1, "plot": 1, "pass": 0, "sighting": 0, "told": 1, "message": 1,
 		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1, "callback": 2})
 	// A new consent starts from nothing, under a new id.
 	ledger(t, s, ana, noon+2, func(l *Ledger) error {
-		if err := consent(l); err != nil {
-			return err
-		}
+		err := consent(l)
 		errorIf(t, l.GrowerID() != 3 || l.Stopped(), "id %d, stopped %v after consent anew", l.GrowerID(), l.Stopped())
-		return nil
+		return err
 	})
 }
 
-// The number itself is not stored in an opt-out.
+// An opt-out stores a hash of the number, whose key each database has for itself.
 func TestOptOutIsKeyed(t *testing.T) {
 	a, b := open(t), open(t)
-	hash := func(s *Store) []byte { return (&Ledger{tx: &Tx{s: s}, phone: ana}).hash() }
-	errorIf(t, string(hash(a)) == string(hash(b)), "two databases hash a phone alike: the key is not their own")
-	path := a.path
+	hash := func(s *Store) string { return string((&Tx{s: s}).hash(ana)) }
+	errorIf(t, hash(a) == hash(b), "two databases hash a phone alike: the key is not their own")
 	before := hash(a)
 	ledger(t, a, ana, noon, (*Ledger).Stop)
-	shut(t, a)
-	again := openAt(t, path)
-	errorIf(t, string(hash(again)) != string(before), "the key changed on opening again")
+	again := openAgain(t, a, Options{})
+	errorIf(t, hash(again) != before, "the key changed on opening again")
 	errorIf(t, !stopped(t, again, ana), "the opt-out is lost on opening again")
 }
 
 // After an erasure no table has a row about the person, and the files contain neither number nor names,
 // not even in free pages.
 func TestErasedIsNowhere(t *testing.T) {
-	stays := map[string]bool{"spend": true, "place": true, "meta": true, "opt_out": true, "consent_text": true,
-		versionTable: true}
+	stays := []string{"spend", "place", "meta", "opt_out", "consent_text", versionTable}
 	for name, c := range map[string]struct {
 		erase func(*Store) error
 		stop  int64
 	}{
-		"by the person": {func(s *Store) error {
-			return try(s, ana, noon+99, func(l *Ledger) error { return l.Erase() })
-		}, 1},
-		"by time": {func(s *Store) error { _, err := s.Prune(context.Background(), noon+10_000*day); return err }, 0},
+		"by the person": {func(s *Store) error { return try(s, ana, noon+99, (*Ledger).Erase) }, 1},
+		"by time":       {func(s *Store) error { return second(s.Prune(context.Background(), noon+10_000*day)) }, 0},
 		"unlinked, by staff": {func(s *Store) error {
-			return try(s, ana, noon+99, func(l *Ledger) error { // what is stored about the number goes with the number
+			return try(s, ana, noon+99, func(l *Ledger) error { // the number itself is erased by its owner
 				return errors.Join(l.Unlink(), l.tx.EraseUnlinked(1), l.Erase())
 			})
 		}, 1},
@@ -101,7 +88,7 @@ func TestErasedIsNowhere(t *testing.T) {
 			ok(t, s.Checkpoint(context.Background()))
 			equal(t, found(t, s, secrets), 0, "of %d secrets are still in the files", len(secrets))
 			for _, table := range tables(t, s) {
-				if !stays[table] {
+				if !slices.Contains(stays, table) {
 					wantNumber(t, s, 0, "SELECT count(*) FROM "+table)
 				}
 			}
@@ -128,22 +115,17 @@ func found(t *testing.T, s *Store, secrets []string) (n int) {
 }
 
 // tables lists the database's own tables.
-func tables(t *testing.T, s *Store) (list []string) {
+func tables(t *testing.T, s *Store) []string {
 	t.Helper()
-	err := s.View(context.Background(), func(tx *Tx) error {
-		return tx.each("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'", nil,
-			func(scan func(...any) error) error {
-				var name string
-				err := scan(&name)
-				list = append(list, name)
-				return err
-			})
+	list := get(t, s, func(tx *Tx) ([]string, error) {
+		return column[string](tx, `SELECT name FROM sqlite_schema
+			WHERE type = 'table' AND name NOT LIKE 'sqlite_%'`, nil)
 	})
-	fatalIf(t, err != nil || len(list) < 15, "%d tables: %v", len(list), err)
+	fatalIf(t, len(list) < 15, "only %d tables", len(list))
 	return list
 }
 
-// fullLife must fill every table about people, or TestErasedIsNowhere proves nothing about a new one.
+// fullLife must fill every table about people: TestErasedIsNowhere proves nothing about an empty table.
 func TestFullLifeFillsEveryTable(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)

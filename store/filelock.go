@@ -9,18 +9,18 @@ import (
 	"path/filepath"
 )
 
-// Whoever opens the records locks an empty file beside them, rowbell.db-lock, for as long as it works:
-// a service, a command that only looks, a restore that replaces the file. The levels are SQLite's own
-// locks: any number of visitors and one service go together; a restore goes with nobody. The operating
-// system releases the locks when the process ends, however it ends.
+// A process that opens the records locks an empty file beside them, rowbell.db-lock, until it has closed
+// the records. The levels are SQLite's own locks: any number of commands (visiting) and one service
+// (serving) work together; a restore, which replaces the file, works alone. The operating system releases
+// the lock when the process ends, also after a crash.
 const (
 	visiting = "BEGIN; SELECT count(*) FROM sqlite_schema"
 	serving  = "BEGIN IMMEDIATE"
 	alone    = "BEGIN EXCLUSIVE"
 
 	lockSuffix = "-lock"
-	// The lock file stays empty: no transaction on it is ever committed. The busy timeout lets a
-	// process end that was just asked to.
+	// The lock file stays empty: no transaction on it is ever committed. The busy timeout gives a process
+	// that was just told to stop the time to end.
 	lockDSN = "_busy_timeout=1000&mode=rw&_journal_mode=MEMORY"
 )
 
@@ -38,8 +38,8 @@ func takeLock(ctx context.Context, path, level string) (*fileLock, error) {
 		return nil, err
 	}
 	lock := real + lockSuffix
-	// An existing file is not opened here: SQLite may have it open in this process, and closing it any
-	// other way releases SQLite's locks. The same goes for every database file.
+	// An existing lock file is not opened here: SQLite may have it open in this process, and closing
+	// another handle would release SQLite's locks on it. The same goes for every database file.
 	if _, err := os.Stat(lock); errors.Is(err, os.ErrNotExist) {
 		f, err := os.OpenFile(lock, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 		if err == nil {
@@ -68,7 +68,7 @@ func (l *fileLock) release() {
 		return
 	}
 	if l.conn != nil {
-		_ = l.conn.Close() // there is nothing to commit
+		_ = l.conn.Close() // the transaction that locks wrote nothing
 	}
 	_ = l.db.Close()
 }
@@ -91,7 +91,7 @@ func realPath(path string) (string, error) {
 	return real, err
 }
 
-// lockForStore takes the lock that Open needs.
+// lockForStore takes the file lock that Open needs: serving for the service, visiting for others.
 func lockForStore(ctx context.Context, path string, service bool) (*fileLock, error) {
 	level, try := visiting, "Try again when it has ended: records are being put back there"
 	if service {

@@ -37,7 +37,12 @@ type tester interface {
 	Fatalf(format string, args ...any)
 }
 
-func open(t testing.TB) *Store { return openAt(t, filepath.Join(t.TempDir(), "rowbell.db")) }
+func open(t testing.TB) *Store { return openNew(t, Options{}) }
+
+func openNew(t testing.TB, o Options) *Store {
+	t.Helper()
+	return openWith(t, filepath.Join(t.TempDir(), "rowbell.db"), o)
+}
 
 func openAt(t testing.TB, path string) *Store {
 	t.Helper()
@@ -60,6 +65,12 @@ func openWith(t testing.TB, path string, o Options) *Store {
 	ok(t, err)
 	t.Cleanup(func() { s.Close() })
 	return s
+}
+
+// openAgain closes a store and opens its file with other options.
+func openAgain(t testing.TB, s *Store, o Options) *Store {
+	t.Helper()
+	return openWith(t, shut(t, s), o)
 }
 
 func shut(t testing.TB, s *Store) (path string) {
@@ -109,6 +120,13 @@ func get[T any](t tester, s *Store, fn func(*Tx) (T, error)) (v T) {
 	t.Helper()
 	write(t, s, func(tx *Tx) (err error) { v, err = fn(tx); return err })
 	return v
+}
+
+// lookUp is get for an fn that also returns whether it found anything.
+func lookUp[T any](t tester, s *Store, fn func(*Tx) (T, bool, error)) (v T, there bool) {
+	t.Helper()
+	write(t, s, func(tx *Tx) (err error) { v, there, err = fn(tx); return err })
+	return v, there
 }
 
 func execSQL(t tester, s *Store, query string, a ...any) {
@@ -190,6 +208,19 @@ func wantRows(t tester, s *Store, want map[string]int64) {
 	}
 }
 
+// Changes of a phone's records, for tables.
+func see(no int, x engine.Sighting) func(*Ledger) error {
+	return func(l *Ledger) error { return l.See(no, x) }
+}
+
+func logPass(no int, p engine.Pass) func(*Ledger) error {
+	return func(l *Ledger) error { return l.LogPass(no, p) }
+}
+
+func closePlot(no int) func(*Ledger) error { return func(l *Ledger) error { return l.ClosePlot(no) } }
+
+func addPlot(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) }
+
 func consent(l *Ledger) error { return l.Consent("en", "2026-1", "ussd") }
 
 func aPlot() engine.Plot {
@@ -203,9 +234,7 @@ func aTool() engine.Tool { return engine.Tool{WidthCM: 15, MaxWidthCM: 18} }
 // withPlot gives a phone consent and one open plot.
 func withPlot(t tester, s *Store, p Phone) {
 	t.Helper()
-	ledger(t, s, p, noon, func(l *Ledger) error {
-		return errors.Join(consent(l), second(l.AddPlot(aPlot(), aTool())))
-	})
+	ledger(t, s, p, noon, func(l *Ledger) error { return errors.Join(consent(l), addPlot(l)) })
 }
 
 func withTwoPlots(t tester, s *Store, p Phone) {
@@ -214,17 +243,19 @@ func withTwoPlots(t tester, s *Store, p Phone) {
 	ledger(t, s, p, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{})) })
 }
 
+func putPlace(t tester, s *Store, p Place) (id int64) {
+	t.Helper()
+	return get(t, s, func(tx *Tx) (int64, error) { return tx.PutPlace(p) })
+}
+
 // anotherPlace creates a place in a time zone, and moves phones there.
 func anotherPlace(t tester, s *Store, name, zone string, phones ...Phone) (id int64) {
 	t.Helper()
-	write(t, s, func(tx *Tx) (err error) {
-		p := defaultPlace()
-		p.Name, p.Zone = name, zone
-		id, err = tx.PutPlace(p)
-		return err
-	})
-	for _, p := range phones {
-		execSQL(t, s, "UPDATE grower SET place_id = $1 WHERE phone = $2", id, p.E164())
+	p := defaultPlace()
+	p.Name, p.Zone = name, zone
+	id = putPlace(t, s, p)
+	for _, phone := range phones {
+		execSQL(t, s, "UPDATE grower SET place_id = $1 WHERE phone = $2", id, phone.E164())
 	}
 	return id
 }
@@ -261,14 +292,10 @@ func network(name string, prefixes ...string) Claimant {
 	return Claimant{Gateway: name, RoutePrefixes: prefixes, Max: 100, Lease: time.Minute}
 }
 
-// handOver claims due texts for a network and returns their keys.
+// handOver claims due texts for a network, and returns them and their keys.
 func handOver(t tester, s *Store, at int64, c Claimant) (keys []string, list []Message) {
 	t.Helper()
-	write(t, s, func(tx *Tx) error {
-		claims, err := tx.Claim(at, c)
-		list = claims.Texts
-		return err
-	})
+	list = get(t, s, func(tx *Tx) (Claims, error) { return tx.Claim(at, c) }).Texts
 	for _, m := range list {
 		keys = append(keys, m.Key)
 	}

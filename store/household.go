@@ -85,7 +85,7 @@ func workedElsewhere(rows []workedRow, plot int64) []engine.Worked {
 // their plots.
 func (l *Ledger) Household() (engine.Household, error) { return l.householdWithout(0) }
 
-// householdWithout leaves out the hours on one plot, which are in its season.
+// householdWithout is Household without the hours on one plot, which are in that plot's season.
 func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 	h, err := readHousehold(l.household)
 	if err != nil {
@@ -99,7 +99,7 @@ func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 		if err != nil {
 			return h, err
 		}
-		l.worked = append([]workedRow{}, all[l.id]...) // not nil, also if there are none: they were read
+		l.worked = append([]workedRow{}, all[l.id]...) // not nil, even if empty: nil means not read yet
 	}
 	h.Worked = workedElsewhere(l.worked, plot)
 	return h, nil
@@ -130,7 +130,8 @@ func (l *Ledger) SetHousehold(h engine.Household) error {
 
 const sqlHasHours = `UPDATE grower SET has_hours = 1 WHERE id = $1`
 
-// noteHours remembers that the grower has passes with hours.
+// noteHours stores that the grower has passes with hours, so that the passes of other growers need not be
+// searched for hours.
 func (l *Ledger) noteHours(p engine.Pass) error {
 	if l.hasHours || p.Hours <= 0 {
 		return nil

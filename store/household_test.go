@@ -13,11 +13,10 @@ import (
 func TestHouseholdIsKept(t *testing.T) {
 	s := open(t)
 	ledger(t, s, ana, noon, func(l *Ledger) error {
-		if h, err := l.Household(); !reflect.DeepEqual(h, engine.Household{}) || err != nil {
-			t.Errorf("household of nobody: %+v, %v", h, err)
-		}
+		h, err := l.Household()
+		equal(t, h, engine.Household{}, "household of nobody")
 		wantErr(t, l.SetHousehold(engine.Household{People: 2}), ErrUnknown, "of nobody")
-		return nil
+		return err
 	})
 	withPlot(t, s, ana)
 	withPlot(t, s, ben)
@@ -26,25 +25,22 @@ func TestHouseholdIsKept(t *testing.T) {
 	full.Herbicide = 0 // belongs to a plot, see TestHerbicideIsOfAPlot
 	for _, want := range []engine.Household{full, {People: 3}, {}} {
 		given := want
-		given.Worked, given.Herbicide = []engine.Worked{{AreaM2: 1}}, 9 // ignored: they come from passes and the plot
+		given.Worked, given.Herbicide = []engine.Worked{{AreaM2: 1}}, 9 // not stored here: see passes and plots
 		ledger(t, s, ana, noon, func(l *Ledger) error {
-			if err := l.SetHousehold(given); err != nil {
-				return err
-			}
-			h, err := l.Household()
-			errorIf(t, !reflect.DeepEqual(h, want), "in the same transaction: %+v, want %+v", h, want)
-			return err
+			err := l.SetHousehold(given)
+			h, err2 := l.Household()
+			equal(t, h, want, "household in the same transaction")
+			return errors.Join(err, err2)
 		})
 		equal(t, read(t, s, ana, noon, (*Ledger).Household), want, "household")
-		season := season(t, s, ana, 1)
-		errorIf(t, !reflect.DeepEqual(season.Home, want), "home of the season %+v, want %+v", season.Home, want)
+		equal(t, season(t, s, ana, 1).Home, want, "household in the season")
 	}
-	equal(t, read(t, s, ben, noon, (*Ledger).Household), engine.Household{}, "the other grower has")
+	equal(t, read(t, s, ben, noon, (*Ledger).Household), engine.Household{}, "household of the other grower")
 	errorIf(t, try(s, ana, noon, func(l *Ledger) error { return l.SetHousehold(engine.Household{People: -1}) }) == nil,
 		"fewer than nobody was taken")
 	ledger(t, s, ana, noon, (*Ledger).Erase)
 	ledger(t, s, ana, noon, consent)
-	equal(t, read(t, s, ana, noon, (*Ledger).Household), engine.Household{}, "after it was erased")
+	equal(t, read(t, s, ana, noon, (*Ledger).Household), engine.Household{}, "household after it was erased")
 }
 
 // deed is a pass in the model, with its plot.
@@ -172,7 +168,7 @@ func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	has := func() int64 { return number(t, s, "SELECT has_hours FROM grower") }
-	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) })
+	ledger(t, s, ana, noon, logPass(1, aPass))
 	errorIf(t, has() != 0, "a pass without hours counts")
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		return l.AmendPass(1, engine.Pass{On: day0, With: engine.ByTool, Hours: 2, People: 1})

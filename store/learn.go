@@ -13,8 +13,8 @@ const (
 	learnDays = 3 * 366
 	// maxLearnPlots bounds the work of one transaction; the newest plots count.
 	maxLearnPlots = 2000
-	// learnStep is the least relative change of a rate that moves dates: two steps of what can be
-	// learned, so that a fluctuating count moves nothing.
+	// learnStep is the smallest relative change of the weed rate that moves dates: two steps of the scale
+	// of learned rates, so that a fluctuating count of sightings moves no dates.
 	learnStep = 0.035
 	// A place learns from learnGrowers growers or more, and from the newest learnEach observations of
 	// each, so that nobody moves a place's dates alone.

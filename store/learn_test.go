@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"errors"
-	"fmt"
 	"testing"
 
 	"rowbell/engine"
@@ -11,26 +10,23 @@ import (
 
 func learn(t *testing.T, s *Store, at int64) (changed bool) {
 	t.Helper()
-	write(t, s, func(tx *Tx) (err error) { changed, err = tx.LearnPlace(1, at); return err })
-	return changed
+	return get(t, s, func(tx *Tx) (bool, error) { return tx.LearnPlace(1, at) })
 }
 
-// seers are growers who each saw one leaf so many days after planting, when by the table there are two
-// or more: weeds are slow there.
+// seers are n growers who each saw weeds with one leaf so many days after planting. By the engine's
+// table the weeds have two leaves or more by then, so that weeds are slow at the growers' place.
 func seers(t *testing.T, s *Store, from, n int, after engine.Day) {
 	t.Helper()
 	for i := range n {
-		p := Phone(fmt.Sprintf("+44%d", 7700900000+from+i))
+		p := examplePhone(from + i)
 		withPlot(t, s, p)
-		ledger(t, s, p, noon, func(l *Ledger) error {
-			return l.See(1, engine.Sighting{On: aPlot().Planted + after, Leaves: engine.OneLeaf})
-		})
+		ledger(t, s, p, noon, see(1, engine.Sighting{On: aPlot().Planted + after, Leaves: engine.OneLeaf}))
 	}
 }
 
-func placeOf(t *testing.T, s *Store) (p Place) {
+func placeOf(t *testing.T, s *Store) Place {
 	t.Helper()
-	write(t, s, func(tx *Tx) (err error) { p, _, err = tx.PlaceByName(DefaultPlace); return err })
+	p, _ := lookUp(t, s, func(tx *Tx) (Place, bool, error) { return tx.PlaceByName(DefaultPlace) })
 	return p
 }
 
@@ -40,7 +36,7 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	const n = 30
 	seers(t, s, 100, n, 11)
 	// Closed plots count.
-	ledger(t, s, "+447700900100", noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	ledger(t, s, "+447700900100", noon, closePlot(1))
 	const later = 9 * 86400
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
 	fatalIf(t, !learn(t, s, noon), "nothing was learned")
@@ -48,18 +44,15 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	errorIf(t, !(p.WeedRate < 1 && p.WeedRate >= engine.MinWeedRate) || p.LearnedN != n,
 		"weed rate %g from %d, want less than 1 from %d", p.WeedRate, p.LearnedN, n)
 	wantNumber(t, s, n-1, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
-	season := season(t, s, "+447700900101", 1)
-	errorIf(t, season.Local.WeedRate != p.WeedRate,
-		"the season's weed rate is %g, want %g", season.Local.WeedRate, p.WeedRate)
+	equal(t, season(t, s, "+447700900101", 1).Local.WeedRate, p.WeedRate, "the season's weed rate")
 	// The same observations change nothing: learning does not build on what was learned.
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
 	errorIf(t, learn(t, s, noon) || placeOf(t, s).WeedRate != p.WeedRate, "the same was learned twice")
 	wantNumber(t, s, 0, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
 	// Observations older than three years do not count.
 	errorIf(t, !learn(t, s, noon+4*366*86400), "nothing is forgotten")
-	if p := placeOf(t, s); p.WeedRate != 1 || p.LearnedN != 0 {
-		t.Errorf("after years: weed rate %g from %d", p.WeedRate, p.LearnedN)
-	}
+	p = placeOf(t, s)
+	errorIf(t, p.WeedRate != 1 || p.LearnedN != 0, "after years: weed rate %g from %d", p.WeedRate, p.LearnedN)
 }
 
 func TestPlaceThatDoesNotLearn(t *testing.T) {
@@ -67,19 +60,18 @@ func TestPlaceThatDoesNotLearn(t *testing.T) {
 	seers(t, s, 100, 30, 11)
 	p := defaultPlace()
 	p.Learning = false
-	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
+	putPlace(t, s, p)
 	errorIf(t, learn(t, s, noon) || placeOf(t, s).WeedRate != 1 || placeOf(t, s).LearnedN != 0,
 		"it learned all the same: %+v", placeOf(t, s))
 }
 
 func TestLearningStaysAtItsPlace(t *testing.T) {
 	s := open(t)
-	anotherPlace(t, s, "hills", "UTC")
 	seers(t, s, 100, 30, 11)
-	execSQL(t, s, "UPDATE grower SET place_id = 2")
+	execSQL(t, s, "UPDATE grower SET place_id = $1", anotherPlace(t, s, "hills", "UTC"))
 	errorIf(t, learn(t, s, noon), "a place learned from another's growers")
 	err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.LearnPlace(noSuch, noon)) })
-	errorIf(t, !errors.Is(err, ErrNoPlace), "of nowhere: %v", err)
+	wantErr(t, err, ErrNoPlace, "of nowhere")
 }
 
 // One grower cannot move a place, however many observations they tell.
@@ -87,28 +79,18 @@ func TestOneGrowerDoesNotMoveAPlace(t *testing.T) {
 	s := open(t)
 	seers(t, s, 100, learnGrowers-1, 11)
 	fatalIf(t, learn(t, s, noon), "learned from %d growers", learnGrowers-1)
-	liar := func(s *Store, plots int) {
-		for range plots {
-			ledger(t, s, ana, noon, func(l *Ledger) error {
-				if !l.Known() {
-					if err := consent(l); err != nil {
-						return err
-					}
-				}
-				no, err := l.AddPlot(aPlot(), aTool())
-				if err != nil {
-					return err
-				}
-				return errors.Join(l.See(no, engine.Sighting{On: aPlot().Planted + 6, Leaves: engine.TwoThree}),
-					l.ClosePlot(no))
-			})
-		}
-	}
 	honest := open(t)
 	seers(t, honest, 100, 20, 11)
 	learn(t, honest, noon)
 	before := placeOf(t, honest).WeedRate
-	liar(honest, 40)
+	ledger(t, honest, ana, noon, consent)
+	for range 40 {
+		ledger(t, honest, ana, noon, func(l *Ledger) error {
+			no, err := l.AddPlot(aPlot(), aTool())
+			lie := engine.Sighting{On: aPlot().Planted + 6, Leaves: engine.TwoThree}
+			return errors.Join(err, l.See(no, lie), l.ClosePlot(no))
+		})
+	}
 	learn(t, honest, noon)
 	after := placeOf(t, honest)
 	errorIf(t, after.LearnedN != 20+learnEach || after.WeedRate-before > 0.1,

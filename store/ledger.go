@@ -65,7 +65,7 @@ func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 }
 
 // hash is the keyed hash that stands for a phone where the number must not be stored. Without the key,
-// which never leaves the database, numbers cannot be tried against it.
+// which never leaves the database, phone numbers cannot be tried against the hash.
 func (l *Ledger) hash() []byte { return l.tx.hash(l.phone) }
 
 func (tx *Tx) hash(phone Phone) []byte {
@@ -95,7 +95,7 @@ func (l *Ledger) Known() bool { return l.id != 0 }
 // Language returns the grower's language, "" until chosen.
 func (l *Ledger) Language() string { return l.language }
 
-// Stopped reports whether this phone wants no texts. It outlives the records.
+// Stopped reports whether this phone wants no texts. A STOP outlives the grower's records.
 func (l *Ledger) Stopped() bool { return l.stopped }
 
 const sqlSetLanguage = `UPDATE grower SET language = $1 WHERE id = $2`

@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"reflect"
-	"slices"
 	"testing"
 	"time"
 
@@ -25,19 +23,19 @@ func TestLedgerOfAPhoneWithoutRecords(t *testing.T) {
 			"Season":      second(l.Season(1)),
 			"ChangePlot":  l.ChangePlot(1, aPlot(), aTool()),
 			"ClosePlot":   l.ClosePlot(1),
-			"LogPass":     l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}),
-			"AmendPass":   l.AmendPass(1, engine.Pass{On: day0, With: engine.ByTool}),
+			"LogPass":     l.LogPass(1, aPass),
+			"AmendPass":   l.AmendPass(1, aPass),
 			"UndoPass":    l.UndoPass(1),
 			"See":         l.See(1, engine.Sighting{On: day0}),
 			"PlotID":      second(l.PlotID(1)),
-			"AddPlot":     second(l.AddPlot(aPlot(), aTool())),
+			"AddPlot":     addPlot(l),
 			"SetLanguage": l.SetLanguage("sw"),
 		} {
 			want := ErrNoPlot
 			if op == "AddPlot" || op == "SetLanguage" {
 				want = ErrUnknown
 			}
-			errorIf(t, !errors.Is(err, want), "%s: error %v, want %v", op, err, want)
+			wantErr(t, err, want, "%s", op)
 		}
 		return nil
 	})
@@ -54,12 +52,11 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 		{On: day0, Rows: engine.RowsClosed},
 	}
 	ledger(t, s, ana, noon, func(l *Ledger) error {
-		if err := l.Consent("sw", "v3", "sms"); err != nil {
-			return err
-		}
+		consented := l.Consent("sw", "v3", "sms")
 		no, err := l.AddPlot(aPlot(), aTool())
 		errorIf(t, no != 1 || err != nil, "AddPlot: %d, %v", no, err)
-		return errors.Join(l.LogPass(1, passes[1]), l.LogPass(1, passes[0]), l.See(1, seen[1]), l.See(1, seen[0]))
+		return errors.Join(consented, l.LogPass(1, passes[1]), l.LogPass(1, passes[0]),
+			l.See(1, seen[1]), l.See(1, seen[0]))
 	})
 	got := read(t, s, ana, noon, func(l *Ledger) (engine.Season, error) {
 		errorIf(t, !l.Known() || l.Language() != "sw" || l.GrowerID() == 0,
@@ -70,7 +67,7 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 	want := engine.Season{Plot: aPlot(), Tool: aTool(), Passes: passes, Sightings: seen,
 		Weather: engine.Weather{Normals: defaultPlace().Normals, LatitudeDeg: 15}, Local: &local, Since: day0,
 	}
-	errorIf(t, !reflect.DeepEqual(got, want), "season\n got %+v\nwant %+v", got, want)
+	equal(t, got, want, "season")
 	if _, err := got.Plan(day0); err != nil {
 		t.Errorf("the engine refuses it: %v", err)
 	}
@@ -90,7 +87,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 		plots  []int
 		passes []engine.Pass // of plot 1
 	}{
-		{"first plot", func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) }, []int{1}, nil},
+		{"first plot", addPlot, []int{1}, nil},
 		{"second plot", func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{})) }, []int{1, 2}, nil},
 		{"a pass", func(l *Ledger) error { return l.LogPass(1, pass(day0, engine.Few)) }, []int{1, 2},
 			[]engine.Pass{pass(day0, engine.Few)}},
@@ -108,8 +105,8 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 			}
 			return nil
 		}, []int{1, 2}, []engine.Pass{pass(day0-3, engine.Many), pass(day0-1, engine.Many)}},
-		{"first plot closed", func(l *Ledger) error { return l.ClosePlot(1) }, []int{2}, nil},
-		{"its number is free again", func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) },
+		{"first plot closed", closePlot(1), []int{2}, nil},
+		{"its number is free again", addPlot,
 			[]int{1, 2}, nil},
 	}
 	ledger(t, s, ana, noon, consent)
@@ -117,63 +114,50 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 		t.Run(step.name, func(t *testing.T) {
 			check := func(l *Ledger) error {
 				nos, err := l.Plots()
-				if err != nil {
+				equal(t, nos, step.plots, "plots")
+				if nos[0] != 1 {
 					return err
 				}
-				errorIf(t, !slices.Equal(nos, step.plots), "plots %v, want %v", nos, step.plots)
-				if nos[0] != 1 {
-					return nil
-				}
-				season, err := l.Season(1)
-				errorIf(t, !slices.Equal(season.Passes, step.passes), "passes %v, want %v", season.Passes, step.passes)
-				return err
+				season, err2 := l.Season(1)
+				equal(t, season.Passes, step.passes, "passes")
+				return errors.Join(err, err2)
 			}
 			ledger(t, s, ana, noon, func(l *Ledger) error {
-				if _, err := l.Plots(); err != nil { // so that the step meets cached plots
-					return err
-				}
-				return errors.Join(step.do(l), check(l))
+				cached := second(l.Plots()) // the step must meet cached plots
+				return errors.Join(cached, step.do(l), check(l))
 			})
 			read(t, s, ana, noon, func(l *Ledger) (int, error) { return 0, check(l) })
 		})
 	}
 }
 
+// A caller's change of a season does not show in the next Season.
 func TestSeasonIsTheCallersOwn(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	ledger(t, s, ana, noon, func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}) })
-	read(t, s, ana, noon, func(l *Ledger) (int, error) {
+	ledger(t, s, ana, noon, logPass(1, aPass))
+	ledger(t, s, ana, noon, func(l *Ledger) error {
 		a, err := l.Season(1)
-		if err != nil {
-			return 0, err
-		}
 		a.Passes[0].On = 7
-		b, err := l.Season(1)
-		errorIf(t, b.Passes[0].On != day0, "a caller's change shows in the next Season: %v", b.Passes)
-		return 0, err
+		b, err2 := l.Season(1)
+		equal(t, b.Passes[0].On, day0, "day of the pass")
+		return errors.Join(err, err2)
 	})
 }
 
 func TestNinePlotsAtMost(t *testing.T) {
 	s := open(t)
 	ledger(t, s, ana, noon, func(l *Ledger) error {
-		if err := consent(l); err != nil {
-			return err
-		}
+		err := consent(l)
 		for want := 1; want <= 9; want++ {
-			if no, err := l.AddPlot(aPlot(), aTool()); no != want || err != nil {
-				t.Errorf("AddPlot %d: %d, %v", want, no, err)
-			}
+			no, err := l.AddPlot(aPlot(), aTool())
+			errorIf(t, no != want || err != nil, "AddPlot %d: %d, %v", want, no, err)
 		}
-		wantErr(t, second(l.AddPlot(aPlot(), aTool())), ErrFull, "the tenth plot")
-		if err := l.ClosePlot(5); err != nil {
-			return err
-		}
-		if no, err := l.AddPlot(aPlot(), aTool()); no != 5 || err != nil {
-			t.Errorf("after 5 was closed: %d, %v", no, err)
-		}
-		return nil
+		wantErr(t, addPlot(l), ErrFull, "the tenth plot")
+		err = errors.Join(err, l.ClosePlot(5))
+		no, err2 := l.AddPlot(aPlot(), aTool())
+		equal(t, no, 5, "number of a plot opened after 5 was closed")
+		return errors.Join(err, err2)
 	})
 }
 
@@ -183,20 +167,14 @@ func TestLedgerRefusesWhatCannotBe(t *testing.T) {
 	wide := aPlot()
 	wide.RowSpacingCM = 250
 	for name, do := range map[string]func(*Ledger) error{
-		"rows too wide":       func(l *Ledger) error { return second(l.AddPlot(wide, aTool())) },
-		"changed to too wide": func(l *Ledger) error { return l.ChangePlot(1, wide, aTool()) },
-		"no such tool":        func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{WidthCM: 1})) },
-		"pass by nothing":     func(l *Ledger) error { return l.LogPass(1, engine.Pass{On: day0}) },
-		"pass of no number": func(l *Ledger) error {
-			return l.LogPass(1,
-				engine.Pass{On: day0, With: 1, Hours: math.NaN()})
-		},
-		"sighting out of list": func(l *Ledger) error { return l.See(1, engine.Sighting{On: day0, Amount: 9}) },
+		"rows too wide":        func(l *Ledger) error { return second(l.AddPlot(wide, aTool())) },
+		"changed to too wide":  func(l *Ledger) error { return l.ChangePlot(1, wide, aTool()) },
+		"no such tool":         func(l *Ledger) error { return second(l.AddPlot(aPlot(), engine.Tool{WidthCM: 1})) },
+		"pass by nothing":      logPass(1, engine.Pass{On: day0}),
+		"pass of no number":    logPass(1, engine.Pass{On: day0, With: 1, Hours: math.NaN()}),
+		"sighting out of list": see(1, engine.Sighting{On: day0, Amount: 9}),
 	} {
-		t.Run(name, func(t *testing.T) {
-			err := try(s, ana, noon, func(l *Ledger) error { return do(l) })
-			fatalIf(t, err == nil, "was taken")
-		})
+		errorIf(t, try(s, ana, noon, do) == nil, "%s: was taken", name)
 	}
 	wantNumber(t, s, 1, "SELECT count(*) FROM plot")
 }
@@ -209,7 +187,7 @@ func TestTodayIsThePlacesOwn(t *testing.T) {
 	}{{"UTC", day0}, {"Pacific/Kiritimati", day0 + 1}, {"Pacific/Pago_Pago", day0}} {
 		anotherPlace(t, s, DefaultPlace, c.zone)
 		got := read(t, s, ana, noon, func(l *Ledger) (engine.Day, error) { return l.Today(), nil })
-		errorIf(t, got != c.want, "noon UTC in %s is %v, want %v", c.zone, got, c.want)
+		equal(t, got, c.want, "noon UTC in %s", c.zone)
 	}
 }
 
@@ -246,17 +224,14 @@ func TestAGrowerMovesToAnotherPlace(t *testing.T) {
 	for i := range hills.Normals {
 		hills.Normals[i] = engine.Normal{MinC: 12, MaxC: 22, RainMM: 90}
 	}
-	write(t, s, func(tx *Tx) error {
-		id, err := tx.PutPlace(hills)
-		return errors.Join(err, tx.PutWeather(id, []WeatherDay{measured(day0, 9, 19, 3)}, noon))
-	})
+	id := putPlace(t, s, hills)
+	write(t, s, func(tx *Tx) error { return tx.PutWeather(id, []WeatherDay{measured(day0, 9, 19, 3)}, noon) })
 	wantPlace := func(name, zone string) {
 		t.Helper()
 		ledger(t, s, ana, noon, func(l *Ledger) error {
 			all, i, err := l.Places()
-			if !slices.Equal(all, []string{DefaultPlace, "hills"}) || all[i] != name || l.Zone().String() != zone {
-				t.Errorf("at %d of the places %v, in %v", i, all, l.Zone())
-			}
+			equal(t, all, []string{DefaultPlace, "hills"}, "places")
+			errorIf(t, all[i] != name || l.Zone().String() != zone, "at %d of the places, in %v", i, l.Zone())
 			return err
 		})
 	}
@@ -268,5 +243,5 @@ func TestAGrowerMovesToAnotherPlace(t *testing.T) {
 	season := season(t, s, ana, 1)
 	errorIf(t, season.Weather.LatitudeDeg != 30, "the season has the old weather")
 	err := try(s, ana, noon, func(l *Ledger) error { return l.SetPlace("nowhere") })
-	errorIf(t, !errors.Is(err, ErrNoPlace), "nowhere: %v", err)
+	wantErr(t, err, ErrNoPlace, "nowhere")
 }

@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// Checkpoint copies the write-ahead log into the database file and empties it, so that nothing erased
-// stays in the log. A reader can prevent that; the next call does it then.
+// Checkpoint copies the write-ahead log into the database file and empties it, so that nothing erased stays
+// in the log. If a reader is at work, the log is emptied by a later call.
 func (s *Store) Checkpoint(ctx context.Context) error {
 	db := openPool(s.path, upkeepDSN, hardening, 1) // not on the writer's connection, which is always in a transaction
 	defer db.Close()

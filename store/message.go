@@ -42,8 +42,8 @@ type Message struct {
 	AcceptedAt  int64 // 0 = not yet, as EndedAt
 	EndedAt     int64
 
-	Gateway   string // the network that it was last handed to
-	MaybeSent bool   // that network may have taken it
+	Gateway   string // the network to which the text was last handed
+	MaybeSent bool   // that network may have taken the text
 
 	once    bool // the network is not idempotent, see Claimant.AtMostOnce
 	charged bool
@@ -66,7 +66,7 @@ func (m *Message) setKind(kind string) {
 	}
 }
 
-// Claims are ordered by urgency first: somebody waits for an answer.
+// Urgency of a text: answers are claimed before reminders, because somebody waits for an answer.
 const (
 	urgencyAnswer   = 0
 	urgencyReminder = 1
@@ -136,11 +136,11 @@ func (tx *Tx) messages(query string, a []any) ([]Message, error) {
 const sqlStillClaimed = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed'
 	AND useful_until >= $3`
 
-// StillClaimed reports whether the try for which m was claimed is still on and the text is still
-// useful. It may have been withdrawn, claimed again or moved to another number since.
+// StillClaimed reports whether the try for which m was claimed is still on and the text is still useful.
+// The text may have been withdrawn, claimed again or moved to another number since.
 func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
 	holds, err := tx.one(sqlStillClaimed, args(m.ID, m.Tries, now), new(int64))
-	return holds, fail("holds", err)
+	return holds, fail("still claimed", err)
 }
 
 const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = ` + asText + ` AND id > $2 ORDER BY id`

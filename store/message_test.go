@@ -2,7 +2,6 @@ package store
 
 import (
 	"fmt"
-	"slices"
 	"testing"
 )
 
@@ -36,7 +35,7 @@ func TestInbox(t *testing.T) {
 			for _, m := range list {
 				got = append(got, m.ID)
 			}
-			errorIf(t, !slices.Equal(got, want), "since %d: %v, want %v", since, got, want)
+			equal(t, got, want, "since %d", since)
 			return err
 		})
 	}

@@ -28,7 +28,7 @@ func (tx *Tx) TokenHash(gateway string) (hash []byte, ok bool, err error) {
 	return tx.meta(metaTokenHash + gateway)
 }
 
-// SetTokenHash stores the hash of the gateway's bearer token. The token itself never gets here.
+// SetTokenHash stores the hash of the gateway's bearer token. The token itself is never stored.
 func (tx *Tx) SetTokenHash(gateway string, hash []byte) error {
 	return tx.setMeta(metaTokenHash+gateway, hash)
 }

@@ -42,29 +42,26 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 	write(t, s, func(tx *Tx) error {
 		return errors.Join(tx.unreachable(ben, noon), tx.HoldSending("a test", noon))
 	})
-	tell := func() (states, waits, looks int64) {
+	// Different states; waiting texts; plots at which the bell looks.
+	counts := func() [3]int64 {
 		t.Helper()
 		intact(t, s)
-		return number(t, s, "SELECT count(DISTINCT state) FROM message"),
+		return [3]int64{number(t, s, "SELECT count(DISTINCT state) FROM message"),
 			number(t, s, "SELECT count(*) FROM message WHERE claim_at IS NOT NULL"),
-			number(t, s, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
+			number(t, s, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")}
 	}
 	wantNumber(t, s, 2, `SELECT (SELECT count(*) FROM message WHERE held = 1)
 		+ (SELECT count(*) FROM message WHERE doubt = 1 AND claim_at IS NOT NULL)`)
-	states, waits, looks := tell()
-	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
-	ok(t, err)
-	defer p.Close()
+	want := counts()
+	looks := want[2]
+	p := provider(t, s)
 	for _, to := range []int64{4, 3} {
 		ok(t, second(p.DownTo(ctx, to)))
-		if st, w, l := tell(); st != states || w != waits || l != looks+(4-to) {
-			t.Errorf("at schema %d: %d states, %d wait, %d plots are looked at", to, st, w, l)
-		}
+		want[2] = looks + 4 - to
+		equal(t, counts(), want, "counts at schema %d", to)
 	}
 	ok(t, second(p.Up(ctx)))
-	if st, w, l := tell(); st != states || w != waits || l != looks+1 {
-		t.Errorf("up again: %d states, %d wait, %d plots are looked at", st, w, l)
-	}
+	equal(t, counts(), want, "counts up again")
 	wantNumber(t, s, 1, "SELECT count(*) FROM message WHERE urgency = 1")
 	wantNumber(t, s, 2, "SELECT count(*) FROM consent WHERE what = 'given'")
 }

@@ -9,9 +9,9 @@ import (
 // else after some months (common practice, no source).
 const SilentAfter = 90 * 24 * 60 * 60
 
-// Silent reports whether the phone has records and was not used for SilentAfter, so that it may have a
-// new owner: nothing of the records may be shown, written or taken from a prompt before Confirm. It is
-// precise to the day, as Visit is.
+// Silent reports whether the phone has records and was not used for SilentAfter, so that it may have a new
+// owner: nothing of the records may be shown, written or taken from a prompt before Confirm. The silence is
+// counted in whole days, as Visit records them.
 func (l *Ledger) Silent() bool { return l.Known() && silent(l.seenAt, l.now) }
 
 // Silent reports the same as Ledger.Silent, at the instant now.

@@ -9,11 +9,11 @@ import (
 	"math/big"
 )
 
-// A grower takes the records to a new phone with a code that the old phone shows and the new phone
-// types. Six digits are easy to type and easy to guess: the code is protected by its short life and by
-// the few tries. Tries are limited for each phone, and for all phones together because numbers can be
-// faked: with ten codes valid at any time, 100 tries a day hit one of them on one day in a thousand. On
-// a day when those are used up no code works, and staff can move records.
+// A grower takes the records to a new phone with a code that the old phone shows and the new phone types.
+// Six digits are easy to type and easy to guess: the code is protected by its short life and by the few
+// tries. Tries are limited for each phone, and for all phones together because numbers can be faked: with
+// ten codes valid at any time, 100 tries a day hit one of them on one day in a thousand. On a day when the
+// 100 tries are used up no code works, and staff can move records.
 //
 // A code is looked up by its keyed hash. That hides it only from casual reading of the database: a
 // million hashes are soon tried. The reply that shows it contains it in clear, in the outbox or stored
@@ -21,15 +21,15 @@ import (
 const (
 	codes      = 1_000_000
 	codeFor    = 2 * 60 * 60  // validity of a code, in seconds
-	wrongCodes = 5            // so many wrong codes from a phone block it
-	wrongFor   = 24 * 60 * 60 // for so many seconds after the last wrong code
-	// From all phones on one day (UTC). NIST SP 800-63B clause 5.2.2 limits failed tries at one account
-	// to 100; here that is the limit for all codes together.
+	wrongCodes = 5            // wrong codes from one phone, after which codes typed on it are refused
+	wrongFor   = 24 * 60 * 60 // how long they are refused after the last wrong code, in seconds
+	// wrongCodesOfAll is the limit for all phones together on one day (UTC). NIST SP 800-63B clause 5.2.2
+	// limits failed tries at one account to 100; here 100 is the limit for all codes together.
 	wrongCodesOfAll = 100
 )
 
-// maxDraws is how often a code is drawn: with the number of growers who move on one day, a free one is
-// found long before.
+// maxDraws is how often MoveCode draws a code until one is free. Few of the million codes are valid at a
+// time, so one of the first draws is free.
 const maxDraws = 20
 
 const (

@@ -14,10 +14,7 @@ import (
 
 func codeOf(t tester, s *Store, p Phone, at int64) (code string) {
 	t.Helper()
-	ledger(t, s, p, at, func(l *Ledger) (err error) {
-		code, err = l.MoveCode()
-		return err
-	})
+	ledger(t, s, p, at, func(l *Ledger) (err error) { code, err = l.MoveCode(); return err })
 	return code
 }
 
@@ -33,7 +30,7 @@ func wantTake(t tester, s *Store, p Phone, at int64, code string, wantLeft int) 
 	})
 }
 
-// not is a code that is not this one.
+// not returns another code than the given one.
 func not(code string) string {
 	if code == "111111" {
 		return "222222"
@@ -53,24 +50,24 @@ func TestCodeMovesTheRecordsOnce(t *testing.T) {
 }
 
 func TestCodeIsInvalid(t *testing.T) {
-	for name, spoil := range map[string]func(t *testing.T, s *Store) int64{
-		"after two hours":   func(*testing.T, *Store) int64 { return noon + 2*60*60 },
-		"after another one": func(t *testing.T, s *Store) int64 { codeOf(t, s, ana, noon+1); return noon + 2 },
-		"after the records were erased": func(t *testing.T, s *Store) int64 {
-			ledger(t, s, ana, noon, (*Ledger).Erase)
-			return noon
-		},
-		"after they were unlinked": func(t *testing.T, s *Store) int64 {
-			ledger(t, s, ana, noon, (*Ledger).Unlink)
-			return noon
-		},
-		"after staff moved them": func(t *testing.T, s *Store) int64 { move(t, s, 1, ben, noon); return noon },
+	for name, c := range map[string]struct {
+		do func(*Ledger) error // at noon
+		at int64
+	}{
+		"after two hours":                 {nil, noon + 2*60*60},
+		"after another one":               {func(l *Ledger) error { return second(l.MoveCode()) }, noon + 2},
+		"after an erasure":                {(*Ledger).Erase, noon},
+		"after the records were unlinked": {(*Ledger).Unlink, noon},
+		"after staff moved the records":   {func(l *Ledger) error { return second(l.tx.Move(1, ben, noon)) }, noon},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := drawing(t, []byte{0, 0, 1}, []byte{0, 0, 2})
 			withPlot(t, s, ana)
 			code := codeOf(t, s, ana, noon)
-			wantTake(t, s, cleo, spoil(t, s), code, 4)
+			if c.do != nil {
+				ledger(t, s, ana, noon, c.do)
+			}
+			wantTake(t, s, cleo, c.at, code, 4)
 		})
 	}
 }

@@ -38,7 +38,7 @@ func (l *Ledger) Unlink() error {
 	return l.reopen()
 }
 
-// reopen reads again which records this phone has.
+// reopen reads again which records belong to this phone.
 func (l *Ledger) reopen() error {
 	fresh, err := l.tx.Ledger(l.phone, l.now)
 	if err == nil {
@@ -54,16 +54,16 @@ const (
 	// From an emptied session the menu knows on the next entry that the records moved to another
 	// number.
 	sqlEmptySessions = `UPDATE session SET state = x'' WHERE phone = $1`
-	// A text that was tried went to the old number. It becomes another text to the network, with a new
-	// idempotency key, and the settlement of the old try changes nothing. Ids are never reused, so the
-	// key is unique.
+	// A text that was tried went to the old number. It gets a new idempotency key, so that the network
+	// takes it for another text and the settlement of the old try changes nothing. Message ids are never
+	// reused, so the key is unique.
 	sqlReleaseTexts = `UPDATE message SET state = 'queued', key = 'moved/' || id || '/' || tries, reason = '',
 		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END,
 		gateway = '', doubt = 0, once = 0, charge_day = NULL, charge_segments = 0, charge_micros = 0
 	WHERE grower_id = $2 AND claim_at IS NOT NULL AND tries > 0`
 	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2 WHERE grower_id = $3`
-	// The new phone answers the prompt. There the prompt must be older than what is being said just
-	// now.
+	// The new phone answers the prompt. The prompt is dated before the dialogue that moves the records, so
+	// that it is not taken for a newer question than that dialogue's.
 	sqlMovePrompt = `UPDATE prompt SET phone = $1, asked_at = min(asked_at, $2 - 1) WHERE phone = $3`
 )
 

@@ -2,7 +2,6 @@ package store
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 	"slices"
 	"testing"
@@ -19,8 +18,8 @@ type sheet struct {
 	useful  int64
 	network string
 	phone   Phone
-	doubt   bool // the network may have taken it
-	taken   bool // by the network, as its settlement or receipt says
+	doubt   bool // the network may have taken the text
+	taken   bool // the network took the text, as its settlement or receipt says
 }
 
 func (m *sheet) pending() bool { return m.state == Queued || m.state == Claimed }
@@ -50,10 +49,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 		rows := map[int64]*sheet{}
 		var order []int64
 		var claims []Message // all claims so far
-		do := func(fn func(*Tx) error) {
-			ok(t, s.InTx(context.Background(), fn))
-		}
-		do(func(tx *Tx) error { _, err := tx.exec("DELETE FROM message"); return err })
+		execSQL(t, s, "DELETE FROM message")
 		phones := rapid.SampledFrom([]Phone{ana, ben})
 		t.Repeat(map[string]func(*rapid.T){
 			"enqueue": func(t *rapid.T) {
@@ -61,32 +57,21 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				m := text(key, phones.Draw(t, "phone"), now)
 				m.DueAt = now + rapid.Int64Range(0, 5).Draw(t, "delay")
 				m.UsefulUntil = m.DueAt + rapid.Int64Range(0, 30).Draw(t, "useful")
-				var fresh bool
-				do(func(tx *Tx) (err error) { fresh, err = tx.Enqueue(m); return err })
-				var id int64
-				do(func(tx *Tx) error {
-					_, err := tx.one("SELECT id FROM message WHERE key = $1", args(key), &id)
-					return err
-				})
-				if _, had := rows[id]; had == fresh {
-					t.Fatalf("key %s: fresh %v", key, fresh)
-				} else if fresh {
+				fresh := get(t, s, func(tx *Tx) (bool, error) { return tx.Enqueue(m) })
+				id := number(t, s, "SELECT id FROM message WHERE key = $1", key)
+				fatalIf(t, fresh == (rows[id] != nil), "key %s: fresh %v", key, fresh)
+				if fresh {
 					rows[id] = &sheet{state: Queued, claimAt: m.DueAt, useful: m.UsefulUntil, phone: m.To}
 					order = append(order, id)
 				}
 			},
 			"claim": func(t *rapid.T) {
 				lease := rapid.Int64Range(1, 10).Draw(t, "lease")
-				var list []Message
-				do(func(tx *Tx) (err error) {
-					c := local(100)
-					c.Lease = time.Duration(lease) * time.Second
-					claims, err := tx.Claim(now, c)
-					list = claims.Texts
-					return err
-				})
-				// A text waits while another to the same phone is being sent or is to be tried again
-				// before it.
+				c := local(100)
+				c.Lease = time.Duration(lease) * time.Second
+				_, list := handOver(t, s, now, c)
+				// A text waits while another text to the same phone is being sent, or is to be tried
+				// again before this one.
 				waits := func(id int64) bool {
 					m := rows[id]
 					for other, o := range rows {
@@ -101,7 +86,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				slices.SortFunc(order, func(a, b int64) int {
 					return cmp.Or(cmp.Compare(rows[a].useful, rows[b].useful), cmp.Compare(a, b))
 				})
-				var gone, due []int64 // gone: the lease ran out, whoever had it
+				var gone, due []int64 // gone: texts whose lease ran out, on any network
 				for _, id := range order {
 					if m := rows[id]; m.state == Claimed && m.claimAt <= now && m.useful >= now && !waits(id) {
 						gone = append(gone, id)
@@ -172,7 +157,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 						m.state = Unknown
 					}
 				}
-				do(func(tx *Tx) error { return tx.Settle(now, settlement) })
+				settle(t, s, now, settlement)
 			},
 			"receipt": func(t *rapid.T) {
 				if len(order) == 0 {
@@ -185,8 +170,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				if m.network == "" {
 					name = "net-nobody"
 				}
-				var known bool
-				do(func(tx *Tx) (err error) { known, err = tx.Receipt("local", name, state, now, ""); return err })
+				known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt("local", name, state, now, "") })
 				fatalIf(t, known != (m.network != ""), "receipt for %s: known %v", name, known)
 				if !known {
 					return
@@ -203,7 +187,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				}
 			},
 			"expire": func(*rapid.T) {
-				do(func(tx *Tx) error { _, err := tx.ExpireStale(now); return err })
+				write(t, s, func(tx *Tx) error { return second(tx.ExpireStale(now)) })
 				for _, m := range rows {
 					if m.useful < now && (m.state == Queued || m.state == Claimed && m.claimAt <= now) {
 						m.doubt = m.doubt || m.state == Claimed
@@ -213,13 +197,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 			},
 			"stop": func(t *rapid.T) {
 				phone := phones.Draw(t, "phone")
-				do(func(tx *Tx) error {
-					l, err := tx.Ledger(phone, now)
-					if err != nil {
-						return err
-					}
-					return l.Stop()
-				})
+				ledger(t, s, phone, now, (*Ledger).Stop)
 				for _, m := range rows {
 					if m.pending() && m.phone == phone {
 						m.state = over(m, Withdrawn)
@@ -228,7 +206,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 			},
 			"wait": func(t *rapid.T) { now += rapid.Int64Range(1, 12).Draw(t, "seconds") },
 			"": func(t *rapid.T) {
-				do(func(tx *Tx) error {
+				view(t, s, func(tx *Tx) error {
 					for _, id := range order {
 						var state, network string
 						var tries, claimAt int64

@@ -41,7 +41,7 @@ type PersonRecords struct {
 	MoveCodeUntil Instant          `json:"code_for_another_phone_until,omitzero"`
 }
 
-// PersonConsent is one decision.
+// PersonConsent is one decision of the grower about texts or records.
 type PersonConsent struct {
 	At          Instant `json:"at"`
 	What        string  `json:"what"`
@@ -99,7 +99,7 @@ type PersonWindow struct {
 	ClosesDay string `json:"closes_day"`
 }
 
-// PersonPass is one weeding.
+// PersonPass is one weeding of a plot.
 type PersonPass struct {
 	Day    string  `json:"day"`
 	With   string  `json:"with"`
@@ -109,7 +109,7 @@ type PersonPass struct {
 	Left   string  `json:"weeds_left"`
 }
 
-// PersonSighting is what was seen on a day.
+// PersonSighting is what the grower saw on a plot on a day.
 type PersonSighting struct {
 	Day    string `json:"day"`
 	Leaves string `json:"weed_leaves"`
@@ -126,7 +126,7 @@ type PersonNotice struct {
 	Edition int    `json:"edition"`
 }
 
-// PersonTrial is two ways of weeding side by side.
+// PersonTrial is a trial of two ways of weeding, on two plots.
 type PersonTrial struct {
 	PlotA    int64   `json:"plot_a_id"`
 	PlotB    int64   `json:"plot_b_id"`

@@ -24,12 +24,9 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 	loose := text("before consent "+p.String(), p, noon)
 	loose.Text = "your number is " + p.E164()
 	enqueue(t, s, loose)
-	write(t, s, func(tx *Tx) error {
-		c := local(1)
-		c.Number.TextsADay = 9 // so that the number's own count is stored too
-		_, err := tx.Claim(noon, c)
-		return err
-	})
+	c := local(1)
+	c.Number.TextsADay = 9 // with a limit for each number, its count of texts is stored too
+	handOver(t, s, noon, c)
 	ledger(t, s, p, noon+60, func(l *Ledger) error {
 		l.Via("sms")
 		_, err := l.MoveCode()
@@ -52,11 +49,8 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 	})
 	ledger(t, s, p, noon+61, func(l *Ledger) error {
 		id, err := l.PlotID(1)
-		if err != nil {
-			return err
-		}
-		_, err = l.tx.Tell(id, engine.Told{Kind: engine.KindOpen, Window: 1, On: day0})
-		return err
+		told := engine.Told{Kind: engine.KindOpen, Window: 1, On: day0}
+		return errors.Join(err, second(l.tx.Tell(id, told)))
 	})
 }
 
@@ -119,17 +113,14 @@ func TestPersonalDataIsComplete(t *testing.T) {
 
 func TestPersonalDataWithoutRecords(t *testing.T) {
 	s := open(t)
-	if p := person(t, s, ana); !p.Empty() || p.Records != nil {
-		t.Errorf("nothing is %+v", p)
-	}
+	p := person(t, s, ana)
+	errorIf(t, !p.Empty() || p.Records != nil, "nothing is %+v", p)
 	ledger(t, s, ana, noon, (*Ledger).Stop)
-	if p := person(t, s, ana); p.Empty() || p.NoTextsSince != Instant(noon) {
-		t.Errorf("a stop is %+v", p)
-	}
+	p = person(t, s, ana)
+	errorIf(t, p.Empty() || p.NoTextsSince != Instant(noon), "a stop is %+v", p)
 	enqueue(t, s, text("loose", ben, noon))
-	if p := person(t, s, ben); p.Empty() || len(p.Texts) != 1 {
-		t.Errorf("a loose text is %+v", p)
-	}
+	p = person(t, s, ben)
+	errorIf(t, p.Empty() || len(p.Texts) != 1, "a loose text is %+v", p)
 }
 
 // A mistyped id shows nobody else's records.
@@ -148,6 +139,6 @@ func TestPersonalDataUnlinked(t *testing.T) {
 			}
 			return err
 		})
-		errorIf(t, !errors.Is(err, want), "grower %d: %v, want %v", id, err, want)
+		wantErr(t, err, want, "grower %d", id)
 	}
 }

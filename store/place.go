@@ -21,15 +21,15 @@ type Place struct {
 	Normals     engine.Normals
 	MorningHour int // hour of the day, in Zone, from which texts may be sent
 
-	Soil    engine.Soil // of plots whose grower did not tell it
-	Figures Figures     // where they differ from the engine's table
+	Soil    engine.Soil // soil of plots whose grower did not tell the soil
+	Figures Figures     // those of the engine's figures that this place sets for itself
 	Prices  engine.Prices
 
-	// Learning lets the weed rate follow what growers see there (LearnPlace). Without it the table's
-	// rate is used, and the learned one is only stored.
+	// Learning lets the weed rate follow what growers see at the place (LearnPlace). If it is false, the
+	// rate of the engine's table is used, and the learned rate is only stored.
 	Learning bool
 	WeedRate float64 // speed of weed growth relative to the table; PutPlace does not change it
-	LearnedN int     // number of sightings it was learned from; PutPlace does not change it
+	LearnedN int     // sightings from which WeedRate was learned; PutPlace does not change it
 }
 
 // defaultPlace is used until the operator describes the real place: lowland in the wet tropics at 15

@@ -46,7 +46,7 @@ func (f Figures) All() iter.Seq2[string, float64] {
 // over overwrites the table's figures with the place's own.
 func (f Figures) over(t *engine.Figures) {
 	for name, v := range f.All() {
-		_ = t.Set(name, v) // Set accepted it before
+		_ = t.Set(name, v) // Figures.Set accepted this value before
 	}
 }
 

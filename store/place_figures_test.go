@@ -1,8 +1,8 @@
 package store
 
 import (
-	"context"
 	"encoding/json"
+	"errors"
 	"maps"
 	"reflect"
 	"testing"
@@ -12,7 +12,7 @@ import (
 	"rowbell/engine"
 )
 
-// Any choice of figures is stored unchanged, and replaces the table's in the season.
+// Figures that a place sets are stored unchanged, and replace those of the engine's table in the season.
 func TestFiguresOfAPlace(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -29,26 +29,11 @@ func TestFiguresOfAPlace(t *testing.T) {
 			ok(t, p.Figures.Set(f.Name, v))
 			ok(t, want.Figures.Set(f.Name, v))
 		}
-		var got Place
-		var season engine.Season
-		err := s.InTx(context.Background(), func(tx *Tx) error {
-			if _, err := tx.PutPlace(p); err != nil {
-				return err
-			}
-			var err error
-			if got, _, err = tx.PlaceByName(p.Name); err != nil {
-				return err
-			}
-			l, err := tx.Ledger(ana, noon)
-			if err == nil {
-				season, err = l.Season(1)
-			}
-			return err
-		})
-		ok(t, err)
+		putPlace(t, s, p)
+		got, _ := lookUp(t, s, func(tx *Tx) (Place, bool, error) { return tx.PlaceByName(p.Name) })
 		fatalIf(t, got.Figures != p.Figures || !maps.Equal(maps.Collect(got.Figures.All()), set),
 			"figures %v, want %v", maps.Collect(got.Figures.All()), set)
-		fatalIf(t, *season.Local != want, "local %+v, want %+v", *season.Local, want)
+		equal(t, *season(t, s, ana, 1).Local, want, "local")
 	})
 }
 
@@ -93,15 +78,15 @@ func TestPricesOfAPlace(t *testing.T) {
 	fillFields(reflect.ValueOf(&p.Prices).Elem())
 	p.Prices.ToolSalvage, p.Prices.SeasonsYear = 0.5, 2
 	p.Soil = engine.SoilHeavy
-	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
+	putPlace(t, s, p)
 	equal(t, season(t, s, ana, 1).Local.Prices, p.Prices, "prices")
 	p.Prices = engine.Prices{}
-	write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
+	putPlace(t, s, p)
 	equal(t, season(t, s, ana, 1).Local.Prices, (engine.Prices{}), "prices are left")
 }
 
-// A plot whose soil nobody told has the place's. Changing the plot does not store the place's soil as
-// the grower's.
+// A plot whose soil the grower did not tell has the soil of its place. A change of the plot does not
+// store the place's soil as told by the grower.
 func TestSoilOfThePlace(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -109,22 +94,18 @@ func TestSoilOfThePlace(t *testing.T) {
 	soil := func(of engine.Soil) {
 		t.Helper()
 		p.Soil = of
-		write(t, s, func(tx *Tx) error { _, err := tx.PutPlace(p); return err })
+		putPlace(t, s, p)
 	}
 	want := func(want engine.Soil) {
 		t.Helper()
-		got := season(t, s, ana, 1)
-		errorIf(t, got.Plot.Soil != want, "soil %v, want %v", got.Plot.Soil, want)
+		equal(t, season(t, s, ana, 1).Plot.Soil, want, "soil")
 	}
 	change := func(fn func(*engine.Plot)) {
 		t.Helper()
 		ledger(t, s, ana, noon, func(l *Ledger) error {
 			season, err := l.Season(1)
-			if err != nil {
-				return err
-			}
 			fn(&season.Plot)
-			return l.ChangePlot(1, season.Plot, season.Tool)
+			return errors.Join(err, l.ChangePlot(1, season.Plot, season.Tool))
 		})
 	}
 	want(engine.SoilUnknown)
@@ -137,12 +118,10 @@ func TestSoilOfThePlace(t *testing.T) {
 	want(engine.SoilHeavy)
 	soil(engine.SoilMedium)
 	want(engine.SoilHeavy)
-	if got := season(t, s, ana, 1); got.Plot.InflowLS != 2.5 {
-		t.Errorf("inflow %g", got.Plot.InflowLS)
-	}
+	equal(t, season(t, s, ana, 1).Plot.InflowLS, 2.5, "inflow")
 }
 
-// PutPlace does not change what a place learned, and it is used only while Learning is on.
+// PutPlace does not change what a place learned. The learned rate is used only while Learning is on.
 func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -150,20 +129,12 @@ func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
 	for _, learning := range []bool{true, false, true} {
 		p := defaultPlace()
 		p.Learning, p.WeedRate, p.LearnedN = learning, 1.3, 99
-		var got Place
-		write(t, s, func(tx *Tx) error {
-			_, err := tx.PutPlace(p)
-			if err == nil {
-				got, _, err = tx.PlaceByName(p.Name)
-			}
-			return err
-		})
+		putPlace(t, s, p)
+		got := placeOf(t, s)
 		errorIf(t, got.WeedRate != 1.1 || got.LearnedN != 7 || got.Learning != learning,
 			"learning %v: %+v", learning, got)
-		season := season(t, s, ana, 1)
 		want := map[bool]float64{true: 1.1, false: 1}[learning]
-		errorIf(t, season.Local.WeedRate != want,
-			"learning %v: weed rate %g, want %g", learning, season.Local.WeedRate, want)
+		equal(t, season(t, s, ana, 1).Local.WeedRate, want, "learning %v: weed rate", learning)
 	}
 	wantNumber(t, s, 5, "SELECT weather_version FROM place")
 }

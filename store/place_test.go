@@ -15,16 +15,15 @@ func TestPlaces(t *testing.T) {
 	p.Normals[11].RainMM = 77.5
 	for _, change := range []func(){func() {}, func() { p.Zone = "Asia/Dhaka" }, func() { p.Normals[0].MinC = 3 }} {
 		change()
-		write(t, s, func(tx *Tx) (err error) { p.ID, err = tx.PutPlace(p); return err })
+		p.ID = putPlace(t, s, p)
 		view(t, s, func(tx *Tx) error {
 			got, ok, err := tx.PlaceByName("delta")
 			errorIf(t, !ok || got != p, "place %+v, want %+v", got, p)
 			all, err2 := tx.Places()
 			errorIf(t, len(all) != 2 || all[0].Name != DefaultPlace || all[1] != p || err2 != nil,
 				"places %+v, %v", all, err2)
-			if _, ok, err := tx.PlaceByName("nowhere"); ok || err != nil {
-				t.Errorf("nowhere: %v, %v", ok, err)
-			}
+			_, there, err3 := tx.PlaceByName("nowhere")
+			errorIf(t, there || err3 != nil, "nowhere: %v, %v", there, err3)
 			return err
 		})
 	}

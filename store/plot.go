@@ -148,9 +148,9 @@ const (
 	sqlForgetTold = `DELETE FROM told WHERE plot_id = $1`
 )
 
-// ChangePlot corrects what was told of a plot. A new planting day or method moves every window, so what
-// was told of them no longer counts. The place's soil, which Season fills in, is not stored as the
-// grower's.
+// ChangePlot corrects what was told of a plot. A new planting day or method moves every window, so
+// reminders of the old windows no longer count. The place's soil, which Season fills in, is not stored as
+// the grower's.
 func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -224,7 +224,7 @@ func (l *Ledger) withdraw(plotID int64) error {
 
 const (
 	sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NULL`
-	// The grower has just been shown the new days on a screen.
+	// The announced window is cleared: the grower has just seen the new days on a screen.
 	sqlForget = `UPDATE plot SET announced_no = 0, announced_edition = 0, announced_opens = 0, announced_best = 0,
 		announced_closes = 0 WHERE id = $1`
 )

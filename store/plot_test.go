@@ -1,9 +1,7 @@
 package store
 
 import (
-	"context"
 	"errors"
-	"reflect"
 	"slices"
 	"testing"
 
@@ -13,8 +11,6 @@ import (
 )
 
 // The two halves add up to the whole plot.
-//
-//revive:disable-next-line:function-length one property
 func TestSplitPlotConserves(t *testing.T) {
 	s := open(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -30,51 +26,30 @@ func TestSplitPlotConserves(t *testing.T) {
 				Hours: rapid.Float64Range(0, 100).Draw(t, "hours"), People: 2, Left: engine.Some})
 			seen = append(seen, engine.Sighting{On: on, Leaves: engine.OneLeaf, Water: engine.StandsHand})
 		}
-		err := s.InTx(context.Background(), func(tx *Tx) error {
-			l, err := tx.Ledger(ana, noon)
-			if err != nil {
-				return err
-			}
-			if err := errors.Join(l.Erase(), consent(l), second(l.AddPlot(p, aTool()))); err != nil {
-				return err
-			}
+		ledger(t, s, ana, noon, func(l *Ledger) error {
+			err := errors.Join(l.Erase(), consent(l), second(l.AddPlot(p, aTool())))
 			for range others {
-				if err := second(l.AddPlot(aPlot(), aTool())); err != nil {
-					return err
-				}
+				err = errors.Join(err, addPlot(l))
 			}
 			for i := range passes {
-				if err := errors.Join(l.LogPass(1, passes[i]), l.See(1, seen[i])); err != nil {
-					return err
-				}
+				err = errors.Join(err, l.LogPass(1, passes[i]), l.See(1, seen[i]))
 			}
-			before, err := l.Season(1)
-			if err != nil {
-				return err
-			}
-			no, err := l.SplitPlot(1, "upper", "lower")
-			if err != nil {
-				return err
-			}
-			fatalIf(t, no != others+2, "the second half is number %d, want %d", no, others+2)
-			want := before
+			want, err2 := l.Season(1)
+			no, err3 := l.SplitPlot(1, "upper", "lower")
+			equal(t, no, others+2, "number of the second half")
 			want.Plot.AreaM2 /= 2
-			want.Passes = slices.Clone(before.Passes)
 			for i := range want.Passes {
 				want.Passes[i].Hours /= 2
 			}
 			for half, label := range map[int]string{1: "upper", no: "lower"} {
-				got, err := l.Season(half)
-				if err != nil {
-					return err
-				}
+				got, err4 := l.Season(half)
 				want.Plot.Label = label
-				got.Home, want.Home = engine.Household{}, engine.Household{} // each has the hours on the other
-				fatalIf(t, !reflect.DeepEqual(got, want), "half %d\n got %+v\nwant %+v", half, got, want)
+				got.Home, want.Home = engine.Household{}, engine.Household{} // each has the hours on the other half
+				equal(t, got, want, "half %d", half)
+				err = errors.Join(err, err4)
 			}
-			return nil
+			return errors.Join(err, err2, err3)
 		})
-		ok(t, err)
 	})
 }
 
@@ -100,9 +75,7 @@ func TestSplitsThatAreRefused(t *testing.T) {
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		wantErr(t, second(l.SplitPlot(3, "a", "b")), ErrNoPlot, "of no plot")
 		for range 8 {
-			if err := second(l.AddPlot(aPlot(), aTool())); err != nil {
-				return err
-			}
+			ok(t, addPlot(l))
 		}
 		wantErr(t, second(l.SplitPlot(3, "a", "b")), ErrFull, "of nine plots")
 		return nil

@@ -21,8 +21,8 @@ const (
 	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT $2)`
 	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
 	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
-	// Ids rise with time, so only the oldest rows are looked at. Some of these may still wait or have a
-	// date in the future (a clock that was ahead): they must not end the search.
+	// Message ids rise with time, so only the oldest rows are looked at. Some of these texts may still wait
+	// or have a date in the future (a clock that was ahead): they must not end the search.
 	sqlPruneMessages = `DELETE FROM message WHERE id IN
 	(SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.created_at < $1 AND c.id <
 		coalesce((SELECT y.id FROM message y ORDER BY y.id LIMIT 1 OFFSET 2 * $2), 9223372036854775807)
@@ -124,7 +124,7 @@ func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 	if _, err := tx.exec(sqlPruneAbout, ids(old)); err != nil {
 		return 0, err
 	}
-	_, err = tx.exec(sqlPruneSeasons, ids(old)) // not its row count, which may include rows of other tables
+	_, err = tx.exec(sqlPruneSeasons, ids(old)) // its row count may include rows of other tables
 	return int64(len(old)), err
 }
 

@@ -2,10 +2,9 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"testing"
-
-	"rowbell/engine"
 )
 
 func prune(t *testing.T, s *Store, at int64) Pruned {
@@ -20,43 +19,25 @@ func prune(t *testing.T, s *Store, at int64) Pruned {
 func TestPruneSeasons(t *testing.T) {
 	k := DefaultRetention()
 	k.Seasons, k.Texts, k.Growers = 400, 3660, 0
-	s := openKeeping(t, k)
-	withPlot(t, s, ana)
-	ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
-	old, young := text("old", ana, noon), text("young", ana, noon)
-	ledger(t, s, ana, noon, func(l *Ledger) error {
-		for i, m := range []*Message{&old, &young} {
-			id, err := l.PlotID(i + 1)
-			if err != nil {
-				return err
-			}
-			m.GrowerID, m.PlotIDs = l.GrowerID(), []int64{id}
-		}
-		return nil
-	})
-	enqueue(t, s, old)
-	enqueue(t, s, young)
+	s := openNew(t, Options{Retention: &k})
+	withTwoPlots(t, s, ana)
+	for i, key := range []string{"old", "young"} {
+		m := text(key, ana, noon)
+		m.GrowerID, m.PlotIDs = 1, []int64{int64(i + 1)}
+		enqueue(t, s, m)
+	}
 	for _, m := range claim(t, s, noon) {
 		settle(t, s, noon, m.Took(""))
 	}
 	execSQL(t, s, "UPDATE place SET weed_rate = 1.2, learned_n = 9")
 	ledger(t, s, ana, noon, func(l *Ledger) error {
-		for no := 1; no <= 2; no++ {
-			if err := l.LogPass(no, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
-				return err
-			}
-		}
-		return l.ClosePlot(1)
+		return errors.Join(l.LogPass(1, aPass), l.LogPass(2, aPass), l.ClosePlot(1))
 	})
-	if p := prune(t, s, noon+400*day); p.Seasons != 0 {
-		t.Errorf("a day too early: %+v", p)
-	}
-	if p := prune(t, s, noon+401*day); p.Seasons != 1 || p.Growers != 0 {
-		t.Errorf("pruned %+v, want one season", p)
-	}
+	equal(t, prune(t, s, noon+400*day).Seasons, 0, "seasons pruned a day too early")
+	p := prune(t, s, noon+401*day)
+	errorIf(t, p.Seasons != 1 || p.Growers != 0, "pruned %+v, want one season", p)
 	wantRows(t, s, map[string]int64{"plot": 1, "pass": 1, "message": 1, "message WHERE key = 'young'": 1,
-		"grower": 1, "consent": 1,
-		"place WHERE weed_rate = 1.2 AND learned_n = 9": 1})
+		"grower": 1, "consent": 1, "place WHERE weed_rate = 1.2 AND learned_n = 9": 1})
 	intact(t, s)
 }
 
@@ -65,7 +46,7 @@ func TestPruneSeasons(t *testing.T) {
 func TestPruneGrowers(t *testing.T) {
 	k := DefaultRetention()
 	k.Growers = 500
-	s := openKeeping(t, k)
+	s := openNew(t, Options{Retention: &k})
 	const carl, dora, emma Phone = "+447700900003", "+447700900004", "+447700900005"
 	for _, p := range []Phone{ana, ben, carl, dora, emma} {
 		withPlot(t, s, p)
@@ -74,32 +55,26 @@ func TestPruneGrowers(t *testing.T) {
 	ledger(t, s, ben, noon, (*Ledger).Stop)
 	ledger(t, s, carl, noon, (*Ledger).Unlink)
 	ledger(t, s, dora, noon+day, (*Ledger).Visit) // heard of a day later
-	// planted after this number was last heard of: the season is not over
+	// This grower's plot was planted after they were last heard of: the season is not over.
 	ledger(t, s, emma, noon, func(l *Ledger) error {
 		p := aPlot()
 		p.Planted = day0 + 3
 		return l.ChangePlot(1, p, aTool())
 	})
-	if p := prune(t, s, noon+500*day); p.Growers != 0 {
-		t.Errorf("a day too early: %+v", p)
-	}
-	if p := prune(t, s, noon+500*day+1); p.Growers != 3 {
-		t.Errorf("pruned %+v, want three growers", p)
-	}
+	equal(t, prune(t, s, noon+500*day).Growers, 0, "growers pruned a day too early")
+	equal(t, prune(t, s, noon+500*day+1).Growers, 3, "growers pruned")
 	wantRows(t, s, map[string]int64{"grower": 2, "plot": 2, "consent": 2, "opt_out": 1})
 	wantNumber(t, s, 0, "SELECT count(*) FROM message WHERE phone NOT IN ($1, $2)", dora.E164(), emma.E164())
 	for p, want := range map[Phone]bool{ana: false, ben: true} {
 		equal(t, stopped(t, s, p), want, "%v: stopped", p)
 	}
-	if p := prune(t, s, noon+600*day); p.Growers != 2 {
-		t.Errorf("later: %+v, want the others", p)
-	}
+	equal(t, prune(t, s, noon+600*day).Growers, 2, "growers pruned later: the others")
 }
 
 // A text with a date in the future (a clock that was ahead) does not protect older texts from being
 // pruned.
 func TestPruneBehindATextOfTheFuture(t *testing.T) {
-	s := openKeeping(t, DefaultRetention())
+	s := open(t)
 	withPlot(t, s, ana)
 	enqueue(t, s, text("ahead", ana, noon+3000*day))
 	enqueue(t, s, text("old", ana, noon))
@@ -114,31 +89,23 @@ func TestPrune(t *testing.T) {
 	s := open(t)
 	const many = 2*pruneBatch + 7
 	write(t, s, func(tx *Tx) error {
+		err := tx.StoreReply("local", "new", "", nil, noon-CallbackRetention)
 		for i := range many {
-			if err := tx.StoreReply("local", fmt.Sprint("old", i), "", nil, noon-CallbackRetention-1); err != nil {
-				return err
-			}
+			old := tx.StoreReply("local", fmt.Sprint("old", i), "", nil, noon-CallbackRetention-1)
+			err = errors.Join(err, old)
 		}
 		for i, p := range []Phone{ana, ben} {
-			until := noon - 1 + int64(i) // ana's is old enough, ben's is not
-			if err := tx.SaveSession(Session{Phone: p, Channel: "ussd", ExpiresAt: until}); err != nil {
-				return err
-			}
-			if err := tx.SavePrompt(Prompt{Phone: p, Until: until - PromptRetention}); err != nil {
-				return err
-			}
+			until := noon - 1 + int64(i) // old enough for ana, not for ben
+			err = errors.Join(err, tx.SaveSession(Session{Phone: p, Channel: "ussd", ExpiresAt: until}),
+				tx.SavePrompt(Prompt{Phone: p, Until: until - PromptRetention}))
 		}
-		return tx.StoreReply("local", "new", "", nil, noon-CallbackRetention)
+		return err
 	})
 	for _, want := range []Pruned{{Callbacks: many, Sessions: 1, Prompts: 1}, {}} {
-		got, err := s.Prune(context.Background(), noon)
-		errorIf(t, got != want || err != nil, "pruned %+v (%v), want %+v", got, err, want)
+		equal(t, prune(t, s, noon), want, "pruned")
 	}
-	if n := number(t, s, `SELECT (SELECT count(*) FROM callback WHERE key = 'new') * 100
-		+ (SELECT count(*) FROM session WHERE phone = $1) * 10 + (SELECT count(*) FROM prompt
-			WHERE phone = $1)`, ben.E164()); n != 111 {
-		t.Errorf("what was still good is gone: %d", n)
-	}
+	of := " WHERE phone = '" + ben.E164() + "'"
+	wantRows(t, s, map[string]int64{"callback WHERE key = 'new'": 1, "session" + of: 1, "prompt" + of: 1})
 }
 
 // Texts to phones without records are stored for a week, texts to growers past the next season. Texts
@@ -157,8 +124,8 @@ func TestPruneMessages(t *testing.T) {
 	}{
 		{"old", ana, 1, old, true}, {"old, waits", ana, 1, old, false},
 		{"a year", ana, 1, old + 1, true},
-		{"loose", ben, 0, loose, true}, {"loose, waits", ben, 0, loose, false}, {"loose, of this week", ben, 0,
-			loose + 1, true},
+		{"loose", ben, 0, loose, true}, {"loose, waits", ben, 0, loose, false},
+		{"loose, of this week", ben, 0, loose + 1, true},
 	} {
 		msg := text(m.key, m.to, m.at)
 		msg.GrowerID, msg.UsefulUntil = m.grower, noon+1
@@ -172,9 +139,7 @@ func TestPruneMessages(t *testing.T) {
 		settle(t, s, m.at, took.Took(""))
 	}
 	for _, want := range []int64{2, 0} {
-		if got, err := s.Prune(context.Background(), noon); got.Messages != want || err != nil {
-			t.Errorf("pruned %+v (%v), want %d texts", got, err, want)
-		}
+		equal(t, prune(t, s, noon).Messages, want, "texts pruned")
 	}
 	for key, id := range ids {
 		want := int64(1)
@@ -183,8 +148,6 @@ func TestPruneMessages(t *testing.T) {
 		}
 		wantNumber(t, s, want, "SELECT count(*) FROM message WHERE id = $1", id)
 	}
-	// All are old: no young one ends the search.
-	if got, err := s.Prune(context.Background(), noon+2*TextRetention); got.Messages != 2 || err != nil {
-		t.Errorf("pruned %+v (%v), want 2 texts", got, err)
-	}
+	// When all texts are old, no younger text ends the search.
+	equal(t, prune(t, s, noon+2*TextRetention).Messages, 2, "texts pruned")
 }

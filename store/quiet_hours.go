@@ -15,7 +15,8 @@ const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 O
 		AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
 	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3 ORDER BY m.claim_at, m.id LIMIT $4`
 
-// Places with due reminders, asked once: most claims find none, however many places there are.
+// sqlDueReminders finds the places with due reminders in one query: usually there are none, however many
+// places there are.
 const sqlDueReminders = `SELECT DISTINCT (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.grower_id IS NOT NULL`
 
@@ -41,7 +42,7 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 		return !night
 	})
 	if err != nil || len(places) == 0 {
-		return 0, fail("hush", err)
+		return 0, fail("suppress at night", err)
 	}
 	due, err := column[int64](tx, sqlDueReminders, args(now))
 	for i := 0; i < len(places) && err == nil && n < limit; i++ {
@@ -57,7 +58,7 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 		}
 		n += len(list)
 	}
-	return n, fail("hush", err)
+	return n, fail("suppress at night", err)
 }
 
 // nextMorning returns the end of the night, if it is night at now.

@@ -7,6 +7,12 @@ import (
 	"rowbell/engine"
 )
 
+// suppress withdraws at most limit reminders where it is night, from 20 o'clock, and returns how many.
+func suppress(t *testing.T, s *Store, now int64, limit int) int {
+	t.Helper()
+	return get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(now, 20, limit) })
+}
+
 // Waiting reminders are withdrawn at night, and only then. They count as not told, and the bell looks
 // at their plots in the morning.
 func TestSuppressAtNight(t *testing.T) {
@@ -28,8 +34,7 @@ func TestSuppressAtNight(t *testing.T) {
 			withPlot(t, s, ana)
 			reminder := ring(t, s, ana, []int{1}, engine.KindOpen, noon)
 			reply := enqueue(t, s, text("an answer", ana, noon))
-			equal(t, get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(c.now, 20, 10) }), c.n,
-				"taken back")
+			equal(t, suppress(t, s, c.now, 10), c.n, "withdrawn")
 			want := Queued
 			if c.n > 0 {
 				want = Withdrawn
@@ -50,64 +55,44 @@ func TestEveryKindIsAReminder(t *testing.T) {
 		withPlot(t, s, ana)
 		id := ring(t, s, ana, []int{1}, kind, noon)
 		wantNumber(t, s, urgencyReminder, "SELECT urgency FROM message")
-		write(t, s, func(tx *Tx) error { return second(tx.SuppressAtNight(day0.At(22, time.UTC).Unix(), 20, 10)) })
+		suppress(t, s, day0.At(22, time.UTC).Unix(), 10)
 		got := stateOf(t, s, id)
 		errorIf(t, (got == Withdrawn) == kind.AtNight(), "%s is %s at night", kind, got)
 	}
 }
 
-// A reminder whose next try is in the night is withdrawn when that is due, each place has its own
-// night, and the limit is kept.
+// A reminder whose next try is in the night is withdrawn when that try is due. Each place has its own
+// night, and no more than the limit are withdrawn.
 func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
 	s := open(t)
-	east := Phone("+447700900003")
-	for _, p := range []Phone{ana, ben, east} {
+	for _, p := range []Phone{ana, ben, cleo} {
 		withPlot(t, s, p)
 	}
-	write(t, s, func(tx *Tx) error {
-		p := defaultPlace()
-		p.Name, p.Zone = "delta", "Asia/Dhaka"
-		id, err := tx.PutPlace(p)
-		if err == nil {
-			_, err = tx.exec("UPDATE grower SET place_id = $1 WHERE phone = $2", id, east.E164())
-		}
-		return err
-	})
+	anotherPlace(t, s, "delta", "Asia/Dhaka", cleo)
 	ids := map[Phone]int64{}
-	for _, p := range []Phone{ana, ben, east} {
+	for _, p := range []Phone{ana, ben, cleo} {
 		ids[p] = ring(t, s, p, []int{1}, engine.KindOpen, noon)
 	}
-	suppress := func(now int64, limit, want int) {
-		t.Helper()
-		equal(t, get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(now, 20, limit) }), want,
-			"taken back at +%d", now-noon)
+	equal(t, suppress(t, s, noon+2*3600+1, 10), 1, "withdrawn after 20 o'clock in Dhaka")
+	wantState(t, s, ids[cleo], Withdrawn)
+	for _, m := range claim(t, s, noon) {
+		settle(t, s, noon, m.Again(noon+3000, "busy"))
 	}
-	suppress(noon+2*3600+1, 10, 1) // after eight in Dhaka
-	wantState(t, s, ids[east], Withdrawn)
-	list := claim(t, s, noon)
-	write(t, s, func(tx *Tx) error {
-		for _, m := range list {
-			if err := tx.Settle(noon, m.Again(noon+3000, "busy")); err != nil {
-				return err
-			}
-		}
-		_, err := tx.exec("UPDATE message SET claim_at = $1 WHERE state = 'queued'", noon+9*3600)
-		return err
-	})
-	suppress(noon+9*3600-1, 10, 0)
-	suppress(noon+9*3600, 1, 1)
-	suppress(noon+9*3600, 1, 1)
-	suppress(noon+9*3600, 1, 0)
+	execSQL(t, s, "UPDATE message SET claim_at = $1 WHERE state = 'queued'", noon+9*3600)
+	equal(t, suppress(t, s, noon+9*3600-1, 10), 0, "withdrawn before their next try is due")
+	for _, want := range []int{1, 1, 0} {
+		equal(t, suppress(t, s, noon+9*3600, 1), want, "withdrawn, one at a time")
+	}
 }
 
-// A reminder whose sender was cut off is not rung again in the morning: it may have arrived.
+// A reminder whose sender was cut off at night may have arrived: it is not sent again in the morning.
 func TestUncertainReminderIsNotRungAgain(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	at := noon + 8*3600 - 30
 	id := ring(t, s, ana, []int{1}, engine.KindOpen, at)
 	handOver(t, s, at, network("heron", "")) // and never settled
-	write(t, s, func(tx *Tx) error { return second(tx.SuppressAtNight(at+61, 20, 10)) })
+	suppress(t, s, at+61, 10)
 	wantState(t, s, id, Unknown)
 	wantNumber(t, s, 1, "SELECT count(*) FROM told")
 }

@@ -1,67 +1,59 @@
 package store
 
 import (
-	"context"
+	"errors"
 	"fmt"
-	"path/filepath"
 	"testing"
 )
 
 // A receipt with the network's id may come before the try is settled: it is applied when the settlement
-// tells whose id it is.
+// tells which text has this id.
 func TestReceiptBeforeSettle(t *testing.T) {
-	receipt := func(s *Store, gateway string, state State, at int64) {
-		t.Helper()
-		if known := get(t, s, func(tx *Tx) (bool, error) {
-			return tx.Receipt(gateway, "n1", state, at,
-				"told")
-		}); known {
-			t.Error("it is known whose it is")
-		}
+	type early struct {
+		gateway string
+		state   State
+		at      int64
 	}
 	for _, c := range []struct {
-		name string
-		tell func(*Store)
-		want State
+		name     string
+		receipts []early
+		more     int // receipts of other texts after these
+		want     State
 	}{
-		{"none", func(*Store) {}, Accepted},
-		{"delivered", func(s *Store) { receipt(s, "heron", Delivered, noon+1) }, Delivered},
-		{"failed", func(s *Store) { receipt(s, "heron", Refused, noon+1) }, Refused},
-		{"expired, then delivered", func(s *Store) {
-			receipt(s, "heron", Expired, noon+1)
-			receipt(s, "heron",
-				Delivered, noon+1)
-		}, Delivered},
-		{"delivered, then expired", func(s *Store) {
-			receipt(s, "heron", Delivered, noon+1)
-			receipt(s, "heron",
-				Expired, noon+1)
-		}, Delivered},
-		{"another network's", func(s *Store) { receipt(s, "tern", Refused, noon+1) }, Accepted},
-		{"of a former text with this id", func(s *Store) { receipt(s, "heron", Refused, noon-day) }, Accepted},
-		{"too many since", func(s *Store) {
-			receipt(s, "heron", Refused, noon+1)
-			write(t, s, func(tx *Tx) error {
-				for i := range maxEarly {
-					if _, err := tx.Receipt("heron", fmt.Sprint("x", i), Refused, noon+1, ""); err != nil {
-						return err
-					}
-				}
-				equal(t, len(tx.s.early.by), maxEarly, "are remembered")
-				return nil
-			})
-		}, Accepted},
+		{"none", nil, 0, Accepted},
+		{"delivered", []early{{"heron", Delivered, noon + 1}}, 0, Delivered},
+		{"failed", []early{{"heron", Refused, noon + 1}}, 0, Refused},
+		{"delivered last", []early{{"heron", Expired, noon + 1}, {"heron", Delivered, noon + 1}}, 0, Delivered},
+		{"delivered first", []early{{"heron", Delivered, noon + 1}, {"heron", Expired, noon + 1}}, 0, Delivered},
+		{"another network's", []early{{"tern", Refused, noon + 1}}, 0, Accepted},
+		{"of a former text with this id", []early{{"heron", Refused, noon - day}}, 0, Accepted},
+		{"too many since", []early{{"heron", Refused, noon + 1}}, maxEarly, Accepted},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := open(t)
 			id := enqueue(t, s, text("k", ana, noon))
 			_, list := handOver(t, s, noon, network("heron", ""))
-			c.tell(s)
+			for _, r := range c.receipts {
+				errorIf(t, report(t, s, r.gateway, "n1", r.state, r.at), "the text of an early receipt is known")
+			}
+			write(t, s, func(tx *Tx) (err error) {
+				for i := range c.more {
+					err = errors.Join(err, second(tx.Receipt("heron", fmt.Sprint("x", i), Refused, noon+1, "")))
+				}
+				return err
+			})
+			errorIf(t, c.more > 0 && len(s.early.by) != maxEarly, "%d are remembered", len(s.early.by))
 			settle(t, s, noon+2, list[0].Took("n1"))
 			wantState(t, s, id, c.want)
 			wantNumber(t, s, 1, "SELECT count(*) FROM message WHERE network_id = 'n1' AND accepted_at IS NOT NULL")
 		})
 	}
+}
+
+// report reports a receipt, and returns whether its text was known.
+func report(t *testing.T, s *Store, gateway, id string, state State, at int64) bool {
+	t.Helper()
+	return get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt(gateway, id, state, at, "told") })
 }
 
 type receipt struct {
@@ -114,24 +106,20 @@ func TestReceipts(t *testing.T) {
 				ledger(t, s, ana, noon, (*Ledger).Stop)
 			}
 			for _, r := range c.receipts {
-				if known := get(t, s, func(tx *Tx) (bool, error) {
-					return tx.Receipt("local", r.id, r.state,
-						noon+100, "said so")
-				}); known != r.known {
-					t.Errorf("receipt %v: known %v", r, known)
-				}
+				equal(t, report(t, s, "local", r.id, r.state, noon+100), r.known, "known, receipt %v", r)
 			}
 			wantState(t, s, id, c.want)
-			// A late settlement does not change a text that ended.
+			// A late settlement does not change a text that ended, except that a withdrawn text was sent.
 			settle(t, s, noon+200, m.Took("net-1"))
-			got := stateOf(t, s, id)
-			errorIf(t, got != c.want && c.want != Withdrawn, "after a late settlement: %s, want %s", got, c.want)
+			if c.want != Withdrawn {
+				wantState(t, s, id, c.want)
+			}
 		})
 	}
 	s := open(t)
 	for _, bad := range []State{Queued, Withdrawn, Unknown, "lost"} {
-		report := func(tx *Tx) error { return second(tx.Receipt("local", "k", bad, noon, "")) }
-		errorIf(t, s.InTx(context.Background(), report) == nil, "a receipt of %q was taken", bad)
+		err := try(s, ana, noon, func(l *Ledger) error { return second(l.tx.Receipt("local", "k", bad, noon, "")) })
+		errorIf(t, err == nil, "a receipt of %q was taken", bad)
 	}
 }
 
@@ -159,14 +147,9 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 		{"heron", "7", Refused, true, Refused, Delivered},
 		{"heron", "7", Accepted, true, Refused, Delivered},
 	} {
-		if known := get(t, s, func(tx *Tx) (bool, error) {
-			return tx.Receipt(r.gateway, r.id, r.state, noon+5,
-				"")
-		}); known != r.known {
-			t.Errorf("%+v: known %v", r, known)
-		}
-		gotA, gotB := stateOf(t, s, a), stateOf(t, s, b)
-		errorIf(t, gotA != r.a || gotB != r.b, "%+v: %s, %s", r, gotA, gotB)
+		equal(t, report(t, s, r.gateway, r.id, r.state, noon+5), r.known, "known, receipt %+v", r)
+		wantState(t, s, a, r.a)
+		wantState(t, s, b, r.b)
 	}
 }
 
@@ -176,18 +159,18 @@ func TestStillTrying(t *testing.T) {
 	id := enqueue(t, s, text("k", ana, noon))
 	_, list := handOver(t, s, noon, local(1))
 	settle(t, s, noon, list[0].Unsure(noon+10, "no answer in time"))
-	write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", "k", Accepted, noon+5, "")) })
-	got, _ := handOver(t, s, noon+60, local(1))
-	errorIf(t, got != nil || stateOf(t, s, id) != Accepted, "it is %s, claimed again %v", stateOf(t, s, id), got)
+	report(t, s, "local", "k", Accepted, noon+5)
+	wantClaim(t, s, noon+60, local(1))
+	wantState(t, s, id, Accepted)
 }
 
-// A network said no, the next try was deferred, and then a receipt says that the network has the text
-// after all. It is not deferred any more, so the next start does not release it.
+// A network said that it did not take a text, the next try was deferred, and then a receipt says that
+// the network has the text after all. The text is not deferred any more: the next start does not
+// release it.
 func TestReceiptForDeferredText(t *testing.T) {
 	for _, told := range []State{Delivered, Refused, Expired, Accepted} {
 		t.Run(told.String(), func(t *testing.T) {
-			path := filepath.Join(t.TempDir(), "rowbell.db")
-			s := openAt(t, path)
+			s := open(t)
 			id := enqueue(t, s, text("k", ana, noon))
 			_, list := handOver(t, s, noon, network("heron", ""))
 			settle(t, s, noon, list[0].Again(noon+30, "busy"))
@@ -197,12 +180,8 @@ func TestReceiptForDeferredText(t *testing.T) {
 			handOver(t, s, noon, c)
 			handOver(t, s, noon+30, c)
 			wantNumber(t, s, 1, "SELECT held FROM message WHERE id = $1", id)
-			write(t, s, func(tx *Tx) error { return second(tx.Receipt("heron", "k", told, noon+40, "")) })
-			shut(t, s)
-			s, err := Open(context.Background(), path, Options{RoutePrefixes: []string{}})
-			ok(t, err)
-			defer s.Close()
-			wantState(t, s, id, told)
+			report(t, s, "heron", "k", told, noon+40)
+			wantState(t, openAgain(t, s, Options{RoutePrefixes: []string{}}), id, told)
 		})
 	}
 }

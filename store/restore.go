@@ -13,9 +13,9 @@ import (
 type RestoreOptions struct {
 	From, To     string
 	Now          int64
-	DiscardNewer bool   // also if the records at To are newer than the backup
+	DiscardNewer bool   // restore also if the records at To are newer than the backup
 	Aside        string // name under which the replaced file is kept
-	DiscardOld   bool   // do not keep it, unless it could not be read
+	DiscardOld   bool   // do not keep the replaced file, unless it could not be read
 
 	step func(string) // for tests: called before each step that a crash may interrupt
 }
@@ -140,8 +140,8 @@ func named(err error, path string) error {
 	return err
 }
 
-// copyBackup copies a backup into the folder of the records, with its write-ahead log if somebody
-// copied a file that was in use.
+// copyBackup copies a backup into the folder of the records. A backup may have a write-ahead log, if
+// somebody copied a file that was in use: the log is copied, too.
 func copyBackup(from, dir string) (part string, err error) {
 	if info, err := os.Stat(from); err != nil || !info.Mode().IsRegular() {
 		if err == nil {
@@ -222,7 +222,7 @@ func layAside(to, aside string, step func(string)) (kept string, err error) {
 			return "", err
 		}
 	}
-	// Usually readReplaced has merged the log already; not if the file could not be opened.
+	// readReplaced has merged the log already, unless the file could not be opened.
 	for _, suffix := range []string{"-wal", "-journal", "-shm"} {
 		step("take away " + suffix)
 		var err error

@@ -27,8 +27,8 @@ const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VA
 	ON CONFLICT (scope, day) DO UPDATE SET texts = max(texts, excluded.texts),
 		segments = max(segments, excluded.segments), micros = max(micros, excluded.micros)`
 
-// takeSpent keeps the higher count of both files, so that no limit is spent twice. Rows whose number is
-// hashed with another key are harmless.
+// takeSpent keeps the higher count of the backup and the replaced records, so that no limit is spent twice.
+// Rows of a phone number that is hashed with another key match no number and are harmless.
 func (tx *Tx) takeSpent(old replaced) error {
 	for _, s := range old.spent {
 		if _, err := tx.exec(sqlTakeSpent, s.scope, s.day, s.texts, s.segments, s.micros); err != nil {
@@ -56,12 +56,13 @@ func (tx *Tx) reconcile(old replaced, now int64) (t Reconciled, err error) {
 	return t, nil
 }
 
-// skipped is how many ids are skipped if it is not known which ones were used.
+// skipped is how many ids are skipped if it is not known which ids were used since the backup.
 const skipped = 1_000_000
 
 const sqlSetSequence = `UPDATE sqlite_sequence SET seq = $1 WHERE name = $2`
 
-// skipIDs continues after the ids that were used since the backup: idempotency keys contain ids.
+// skipIDs makes new ids continue after those that were used since the backup: idempotency keys contain ids,
+// and a network may still know them.
 func (tx *Tx) skipIDs(old replaced) error {
 	had, err := tx.sequences()
 	for name, seq := range had {
@@ -78,7 +79,8 @@ func (tx *Tx) skipIDs(old replaced) error {
 
 const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL`
 
-// withdrawAll withdraws every text that may still be sent, and has the bell look at their plots.
+// withdrawAll withdraws every text that may still be sent, and has the bell look at the plots of these
+// texts.
 func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 	phones, err := column[Phone](tx, sqlAwaited, nil)
 	var list []Message
@@ -121,7 +123,8 @@ func (tx *Tx) endDialogues() error {
 	return nil
 }
 
-// takeOperatorHold keeps an operator hold of either file.
+// takeOperatorHold keeps an operator hold that is on in the backup or in the replaced records: if sending
+// was stopped in one of them, it stays stopped.
 func (tx *Tx) takeOperatorHold(t *Reconciled, old replaced) error {
 	if len(old.held) > 0 {
 		if err := tx.setMeta(metaSending, old.held); err != nil {
@@ -133,14 +136,14 @@ func (tx *Tx) takeOperatorHold(t *Reconciled, old replaced) error {
 	return err
 }
 
-// lineage reports whether both files descend from one, so that ids and keyed hashes mean the same in
-// both.
+// lineage reports whether the backup and the replaced records descend from one database, so that ids and
+// keyed hashes mean the same in both.
 func (tx *Tx) lineage(old replaced) bool {
 	return len(old.key) > 0 && bytes.Equal(old.key, tx.s.hashKey)
 }
 
-// takeNumbers repeats erasures and moves of numbers since the backup. That somebody is missing in
-// damaged records is no proof of an erasure.
+// takeNumbers repeats erasures and moves of numbers since the backup. If the replaced records are damaged,
+// it does nothing: a grower who is missing in them may not have been erased.
 func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	if !tx.lineage(old) || old.damaged != nil {
 		return nil
@@ -169,7 +172,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 				err = l.Unlink()
 			}
 		case nobody(g.phone):
-			t.Erased++ // by staff: nobody else can
+			t.Erased++ // by staff: nobody else can erase records without a number
 			err = tx.EraseUnlinked(id)
 		case out:
 			t.Erased++
@@ -193,7 +196,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 		}
 		_, err := tx.Move(id, was.phone, was.seenAt)
 		switch {
-		case errors.Is(err, ErrTaken): // by somebody whom the replaced records did not have
+		case errors.Is(err, ErrTaken): // the number belongs to a grower whom the replaced records did not have
 			t.Unlinked++
 		case err != nil:
 			return err
@@ -207,7 +210,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 // nobody reports whether p stands for records without a number.
 func nobody(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
 
-// takeStops takes over STOPs, and from records that were read whole also STARTs.
+// takeStops takes over STOPs from the replaced records, and STARTs if these were read whole.
 func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
 	restored, err := tx.formerGrowers()
 	if err != nil {

@@ -4,12 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strconv"
 	"testing"
 )
 
-// numbered returns the n-th phone of a test.
-func numbered(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900200+n)) }
+// examplePhone returns the n-th of the numbers that are reserved for examples, from +447700900000.
+func examplePhone(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
+
+func numbered(n int) Phone { return examplePhone(200 + n) }
 
 // Decisions of growers since the backup survive a restore.
 //
@@ -32,6 +33,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 	for _, p := range []Phone{moved, unlinked, untouched, swapA, swapB} {
 		was[p] = id(s, p)
 	}
+	byStaff := number(t, s, "SELECT id FROM grower WHERE unlinked_at IS NOT NULL")
 	backup := backupOf(t, s)
 
 	const after = 1 * day
@@ -51,7 +53,7 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 			tx.setMeta(metaSending, []byte("a dry week")),
 			move(was[moved], moves),
 			move(was[swapA], numbered(20)), move(was[swapB], swapA), move(was[swapA], swapB),
-			tx.EraseUnlinked(number2(tx, "SELECT id FROM grower WHERE unlinked_at = "+strconv.FormatInt(noon, 10))))
+			tx.EraseUnlinked(byStaff))
 	})
 	newGrower := numbered(30)
 	withPlot(t, s, newGrower)
@@ -59,10 +61,9 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 	to := shut(t, s)
 
 	r := restoreTo(t, backup, to)
-	if want := (Reconciled{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1,
-		Held: true}); r.Reconciled != want || r.Damaged != nil {
-		t.Errorf("%+v", r)
-	}
+	equal(t, r.Reconciled, Reconciled{Stopped: 1, Started: 1, Strangers: 1, Erased: 3, Moved: 3, Unlinked: 1,
+		Held: true}, "reconciled")
+	ok(t, r.Damaged)
 	got := openAt(t, to)
 	wantNumber(t, got, 0, "SELECT count(*) FROM grower WHERE id = $1 AND phone NOT LIKE '+0%'", was[unlinked])
 	for p, want := range map[Phone]struct {
@@ -84,12 +85,8 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 		newGrower: {0, false, false},
 	} {
 		equal(t, id(got, p), want.id, "%v is grower", p)
-		if is := read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) {
-			return l.Stopped(),
-				nil
-		}); is != want.stopped {
-			t.Errorf("%v stopped: %t", p, is)
-		}
+		is := read(t, got, p, noon+3*day, func(l *Ledger) (bool, error) { return l.Stopped(), nil })
+		equal(t, is, want.stopped, "%v stopped", p)
 		n := number(t, got, `SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id
 			WHERE g.phone = $1 AND p.look_at IS NOT NULL`, p.E164())
 		errorIf(t, (n > 0) != want.look, "%v: the bell looks at %d plots", p, n)
@@ -102,13 +99,8 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 		"kept aside: %+v %v", old, err)
 }
 
-// number2 is number within a transaction.
-func number2(tx *Tx, query string) (n int64) {
-	_, _ = tx.one(query, nil, &n)
-	return n
-}
-
-// Damaged records count for a STOP, and not for an erasure: who is missing may be in the damaged part.
+// Damaged records count for a STOP, but not for an erasure: a grower who is missing may be in the
+// damaged part.
 func TestRestoreOverDamagedRecords(t *testing.T) {
 	s := open(t)
 	for _, p := range []Phone{ana, ben} {

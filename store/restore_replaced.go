@@ -32,7 +32,7 @@ type formerGrower struct {
 	seenAt    int64
 }
 
-// Only columns that every schema version has.
+// The replaced records may be of an older version: only columns that every schema version has are read.
 const (
 	sqlFormerGrowers  = `SELECT id, phone, coalesce(stopped_at, 0), seen_at FROM grower`
 	sqlFormerOptOuts  = `SELECT hash, at FROM opt_out`
@@ -55,7 +55,7 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	if info.Size() == 0 {
 		return old, nil
 	}
-	if _, err := readHead(path); err != nil { // opening it anyway would lose its log
+	if _, err := readHead(path); err != nil { // to open such a file would lose its log
 		old.damaged = ErrNotDatabase
 		return old, nil
 	}
@@ -79,7 +79,7 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	return old, ctx.Err()
 }
 
-// read reads what it can: of damaged records, what comes before the damage.
+// read fills in what can be read: of damaged records, what comes before the damage.
 func (old *replaced) read(tx *Tx) error {
 	old.optOuts = map[[32]byte]int64{}
 	found, err := tx.damage()

@@ -30,10 +30,10 @@ func restoreTo(t testing.TB, from, to string) Restored {
 	return r
 }
 
-// Restoring where nothing is brings back everything, except what must not be as it was.
+// A restore to a new file brings back everything, except dialogues and texts that still waited.
 func TestRestoredIsWhatWasBackedUp(t *testing.T) {
-	parallel.Store(t, true) // not really: no other test may see the flag that it sets
-	// each check creates ten synced files
+	parallel.Store(t, true) // openAt must not make the test parallel: it changes a flag of all tests
+	// Each check creates ten synced files, which takes long: fewer checks than the default are made.
 	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue {
 		defer func() { _ = flag.Set(checks.Name, checks.DefValue) }()
 		_ = flag.Set(checks.Name, "20")
@@ -54,27 +54,20 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 		for table := range live {
 			switch table {
 			case "session", "prompt", "move_code":
-				if len(restored[table]) > 0 {
-					rt.Errorf("%s: %v", table, restored[table])
-				}
+				equal(rt, restored[table], nil, "%s", table)
 			case "message": // waiting texts are withdrawn, the others are unchanged
 				for i, row := range live[table] {
+					is := restored[table][i]
 					waited := strings.Contains(row, "'queued'") || strings.Contains(row, "'claimed'")
-					if same := restored[table][i] == row; same == waited || waited &&
-						!strings.Contains(restored[table][i], "'withdrawn'") {
-						rt.Errorf("message\nwas %s\n is %s", row, restored[table][i])
-					}
+					errorIf(rt, (is == row) == waited || waited && !strings.Contains(is, "'withdrawn'"),
+						"message\nwas %s\n is %s", row, is)
 				}
 			case "told", "plot": // what those texts told is undone: see TestRestoreSendsNothingOld
-				if len(restored[table]) > len(live[table]) || table == "plot" &&
-					len(restored[table]) != len(live[table]) {
-					rt.Errorf("%s: %d rows, were %d", table, len(restored[table]), len(live[table]))
-				}
+				is, was := len(restored[table]), len(live[table])
+				errorIf(rt, is > was || table == "plot" && is != was, "%s: %d rows, were %d", table, is, was)
 			case "sqlite_sequence": // ids continue after those that may have been used
 			default:
-				if !reflect.DeepEqual(restored[table], live[table]) {
-					rt.Errorf("%s\n is %v\nwas %v", table, restored[table], live[table])
-				}
+				equal(rt, restored[table], live[table], "%s", table)
 			}
 		}
 		// A second restore changes nothing but the ids.
@@ -161,9 +154,8 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 	backup := backupOf(t, s)
 	to := filepath.Join(t.TempDir(), "new.db")
 	r := restoreTo(t, backup, to)
-	if want := (Reconciled{Reminders: 1, Others: 2}); r.Reconciled != want || r.Aside != "" || r.Replaced.Path != "" {
-		t.Errorf("%+v", r)
-	}
+	equal(t, r.Reconciled, Reconciled{Reminders: 1, Others: 2}, "reconciled")
+	errorIf(t, r.Aside != "" || r.Replaced.Path != "", "replaced %+v", r)
 	got := openAt(t, to)
 	for query, want := range map[string]int64{
 		"SELECT count(*) FROM message WHERE claim_at IS NOT NULL":                                                    0,
@@ -180,7 +172,8 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 	}
 }
 
-// Records that cannot be read can be replaced. They are kept with their log, whatever was asked for.
+// Records that cannot be read can be replaced. They are kept with their write-ahead log, even with
+// DiscardOld.
 func TestRestoreOverRuins(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -202,21 +195,15 @@ func TestRestoreOverRuins(t *testing.T) {
 			errorIf(t, err == nil, "%s was replaced", c.name)
 			continue
 		}
-		if err != nil {
-			t.Errorf("%s: %v", c.name, err)
-			continue
-		}
+		fatalIf(t, err != nil, "%s: %v", c.name, err)
 		kept, _ := os.ReadFile(to + ".aside")
 		errorIf(t, r.Damaged != nil && string(kept) != string(before), "%s: what was there is not kept", c.name)
-		if _, err := os.Stat(to + ".aside"); r.Damaged == nil && err == nil {
-			t.Errorf("%s: was to be thrown away", c.name)
-		}
+		errorIf(t, r.Damaged == nil && second(os.Stat(to+".aside")) == nil, "%s: was to be thrown away", c.name)
 		log, err := os.ReadFile(to + ".aside-wal")
 		errorIf(t, logged && string(log) != "a log", "%s: its log is lost: %v", c.name, err)
 		errorIf(t, second(os.Stat(to+"-wal")) == nil, "%s: the old log would be played into the new records", c.name)
-		if _, err := Inspect(context.Background(), to); err != nil {
-			t.Errorf("%s: %v", c.name, err)
-		}
+		err = second(Inspect(context.Background(), to))
+		errorIf(t, err != nil, "%s: %v", c.name, err)
 	}
 }
 
@@ -234,22 +221,19 @@ func TestRestoreRefuses(t *testing.T) {
 	wantErr(t, second(Restore(ctx, o)), ErrInUse, "while another program has them open")
 	closed(t, other)
 	var newer *NewerError
-	if _, err := Restore(ctx, o); !errors.As(err, &newer) || newer.Records != noon+2*day || newer.Backup != noon {
-		t.Errorf("over newer records: %v", err)
-	}
+	err := second(Restore(ctx, o))
+	fatalIf(t, !errors.As(err, &newer), "over newer records: %v", err)
+	equal(t, *newer, NewerError{Records: noon + 2*day, Backup: noon}, "over newer records")
 	for _, from := range []string{s.path, filepath.Dir(s.path)} {
 		o := o
-		if o.From = from; from != "" {
-			errorIf(t, second(Restore(ctx, o)) == nil, "from %s it was done", from)
-		}
+		o.From = from
+		errorIf(t, second(Restore(ctx, o)) == nil, "from %s it was done", from)
 	}
 	o.DiscardNewer = true
-	if _, err := Restore(ctx, o); err != nil {
-		t.Error(err)
-	}
-	if r, err := Restore(ctx, o); err != nil || r.Aside != o.Aside+"-2" {
-		t.Errorf("a second time: %+v %v", r.Aside, err)
-	}
+	ok(t, second(Restore(ctx, o)))
+	r, err := Restore(ctx, o)
+	ok(t, err)
+	equal(t, r.Aside, o.Aside+"-2", "the second file laid aside")
 }
 
 // The file behind a symbolic link is replaced, and the link stays.
@@ -274,11 +258,9 @@ func TestRestoreOfAnOlderSchema(t *testing.T) {
 	backup := filepath.Join(t.TempDir(), "backup.db")
 	c, err := Backup(context.Background(), path, backup, false)
 	fatalIf(t, err != nil || c.Schema != 1 || c.Growers != 2, "%+v %v", c, err)
-	restoreTo(t, backup, path) // whose schema is as old
-	if c, err := Inspect(context.Background(), path); err != nil || c.Schema != newestMigration() ||
-		c.Growers != 2 || c.OpenPlots != 2 {
-		t.Errorf("%+v %v", c, err)
-	}
+	restoreTo(t, backup, path) // the replaced records have the old schema, too
+	c, err = Inspect(context.Background(), path)
+	errorIf(t, err != nil || c.Schema != newestMigration() || c.Growers != 2 || c.OpenPlots != 2, "%+v %v", c, err)
 }
 
 const (
@@ -312,19 +294,12 @@ func TestKilledRestore(t *testing.T) {
 			errorIf(t, at < 8 || c.Growers != 1, "%d steps, %d growers: %s", at, c.Growers, out)
 			return
 		}
-		restoreAgain(t, filepath.Join(dir, "backup.db"), to)
+		restoreTo(t, filepath.Join(dir, "backup.db"), to)
+		again := openAt(t, to)
+		wantNumber(t, again, 1, "SELECT count(*) FROM grower")
+		intact(t, again)
+		shut(t, again)
 	}
-}
-
-func restoreAgain(t *testing.T, from, to string) {
-	t.Helper()
-	_, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + day,
-		DiscardNewer: true, Aside: to + ".aside"})
-	fatalIf(t, err != nil, "%v", err)
-	s := openAt(t, to)
-	wantNumber(t, s, 1, "SELECT count(*) FROM grower")
-	intact(t, s)
-	shut(t, s)
 }
 
 func restoreUntilKilled(t *testing.T, dir string, at int) {

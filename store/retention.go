@@ -19,8 +19,9 @@ func DefaultRetention() Retention {
 	return Retention{
 		Callbacks:  CallbackRetention / secondsADay,
 		LooseTexts: LooseTextRetention / secondsADay, Texts: TextRetention / secondsADay,
-		// As far back as a place learns. Older seasons serve only the grower's own pace, which newer
-		// passes tell better.
+		// Two days longer than a place learns from a season, because the day at the place and the day in
+		// UTC differ by up to one. Older seasons serve only the grower's own pace, which newer passes tell
+		// better.
 		Seasons: learnDays + 2,
 		// Two years (judgement): a grower who skips a season is still known, and a number that was
 		// silent for so long is most likely somebody else's.
@@ -32,7 +33,7 @@ func DefaultRetention() Retention {
 // after its text, and a season with its harvest takes most of a year.
 func (k Retention) bounds() []retentionBound {
 	return []retentionBound{
-		// an older callback would not be recognised as a repeat
+		// the repeat of an older callback would not be recognised
 		{"callbacks_days", k.Callbacks, 1, CallbackRetention / secondsADay, false},
 		{"loose_texts_days", k.LooseTexts, 1, 30, false},
 		{"texts_days", k.Texts, 14, 3660, false},

@@ -1,16 +1,12 @@
 package store
 
 import (
-	"context"
-	"path/filepath"
 	"strings"
 	"testing"
 )
 
 func TestRetentionValidate(t *testing.T) {
-	if err := DefaultRetention().Validate(); err != nil {
-		t.Error(err)
-	}
+	ok(t, DefaultRetention().Validate())
 	for _, c := range []struct {
 		set  func(*Retention)
 		says string
@@ -52,17 +48,8 @@ func TestRetentionKinds(t *testing.T) {
 func TestKeptForEver(t *testing.T) {
 	k := DefaultRetention()
 	k.Seasons, k.Growers = 0, 0
-	s := openKeeping(t, k)
+	s := openNew(t, Options{Retention: &k})
 	withPlot(t, s, ana)
-	ledger(t, s, ana, noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	ledger(t, s, ana, noon, closePlot(1))
 	equal(t, prune(t, s, noon+100_000*day), (Pruned{}), "pruned")
-}
-
-// openKeeping opens a store with retention k.
-func openKeeping(t *testing.T, k Retention) *Store {
-	t.Helper()
-	s, err := Open(context.Background(), filepath.Join(t.TempDir(), "rowbell.db"), Options{Retention: &k})
-	ok(t, err)
-	t.Cleanup(func() { s.Close() })
-	return s
 }

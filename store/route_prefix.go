@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-// A text goes out by the longest route prefix that its number begins with; "" stands for all other
+// A text goes out by the longest route prefix with which its phone number begins; "" stands for all other
 // numbers. The prefix is stored in the column lane when the text is written.
 
 // routePrefixOf returns the route prefix of a number.
@@ -21,9 +21,9 @@ func (s *Store) routePrefixOf(phone string) string {
 	return ""
 }
 
-// setRoutePrefixes stores the prefixes that were passed to Open, and gives waiting texts theirs. It
-// also releases deferred texts, because limits may have changed. For nil, the prefixes of the last
-// start are used.
+// setRoutePrefixes stores the prefixes that were passed to Open, and gives every waiting text its prefix.
+// It also releases deferred texts, because limits may have changed. If prefixes is nil, the prefixes of the
+// last start are used.
 func (s *Store) setRoutePrefixes(tx *Tx, prefixes []string) error {
 	stored, _, err := tx.meta(metaRoutePrefixes)
 	if err != nil {

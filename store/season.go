@@ -132,7 +132,7 @@ func (tx *Tx) readSeen(plots string) (map[int64][]engine.Pass, map[int64][]engin
 	return passes, sightings, err
 }
 
-// seasons fills in the seasons of plots, without the household. at returns where the i-th season is,
+// seasons fills in the seasons of plots, without the household. at returns a pointer to the i-th season,
 // and the plot's place.
 func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
 	list := idsOf(plots)

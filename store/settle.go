@@ -14,35 +14,36 @@ type Settlement struct {
 	state   State
 	text    string // the network's id, or the reason
 	at      int64  // instant of the next try
-	unsure  bool   // the network may have taken it
-	back    bool   // it was not tried
-	number  bool   // the number does not exist
+	unsure  bool   // the network may have taken the text
+	back    bool   // the text was not tried
+	number  bool   // the phone number does not exist
 }
 
 func (m Message) settle(state State, text string) Settlement {
 	return Settlement{id: m.ID, key: m.Key, try: m.Tries, gateway: m.Gateway, state: state, text: text}
 }
 
-// Took: the network accepted the text under its own id ("" if it has none).
+// Took settles a try in which the network accepted the text. networkID is the network's id of the text, ""
+// if it has none.
 func (m Message) Took(networkID string) Settlement { return m.settle(Accepted, networkID) }
 
-// Again: the network surely did not take it; any network may try again at this instant. If that is past
-// its useful time, it expires.
+// Again settles a try in which the network surely did not take the text. Any network may try again at the
+// instant at; a text whose useful time is over by then expires.
 func (m Message) Again(at int64, reason string) Settlement {
 	s := m.settle(Queued, reason)
 	s.at = at
 	return s
 }
 
-// Unsure: the network may have taken it; only this network tries again at this instant. If that is past
-// its useful time, it ends as unknown.
+// Unsure settles a try in which the network may have taken the text. Only this network may try again at the
+// instant at; a text whose useful time is over by then ends as unknown.
 func (m Message) Unsure(at int64, reason string) Settlement {
 	s := m.Again(at, reason)
 	s.unsure = true
 	return s
 }
 
-// Back: it was not tried; it waits as if it had not been claimed.
+// Back settles a claim without a try: the text waits as if it had not been claimed.
 func (m Message) Back(now int64, reason string) Settlement {
 	s := m.Again(now, reason)
 	s.back = true
@@ -52,21 +53,22 @@ func (m Message) Back(now int64, reason string) Settlement {
 // Waits reports whether the text is to be tried again.
 func (s Settlement) Waits() bool { return s.state == Queued }
 
-// Refuse: the network will never send it.
+// Refuse settles a try in which the network said that it will never send the text.
 func (m Message) Refuse(reason string) Settlement { return m.settle(Refused, reason) }
 
-// NoSuchNumber: the network will never send it because the number does not exist. The bell ignores the
-// grower's plots until somebody uses the number.
+// NoSuchNumber is Refuse for the reason that the phone number does not exist. The bell ignores the grower's
+// plots until somebody uses the number.
 func (m Message) NoSuchNumber(reason string) Settlement {
 	s := m.Refuse(reason)
 	s.number = true
 	return s
 }
 
-// Expire: it was not tried because it is no longer useful.
+// Expire settles a claim without a try, because the text is no longer useful.
 func (m Message) Expire(reason string) Settlement { return m.settle(Expired, reason) }
 
-// LostTrack: the network may have taken it and must not get it twice. It ends as unknown.
+// LostTrack settles a try in which the network may have taken the text and must not get it twice. The text
+// ends as unknown.
 func (m Message) LostTrack(reason string) Settlement {
 	s := m.settle(Unknown, reason)
 	s.unsure = true
@@ -85,8 +87,8 @@ const (
 		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
 		state     = CASE WHEN ` + ended + ` THEN state ELSE 'accepted' END
 	WHERE id = $3 AND key = $4`
-	// Every other result counts only for the try that is still on. An uncertain text stays so: a later
-	// no says nothing about the first try.
+	// Every other result counts only for the try that is still on. An uncertain text stays uncertain: a
+	// later refusal says nothing about the first try.
 	sqlAgain = `UPDATE message SET reason = $1, doubt = max(doubt, $2),
 		state    = CASE WHEN $3 <= useful_until THEN 'queued' WHEN max(doubt, $2) = 1 THEN 'unknown'
 		ELSE 'expired' END,

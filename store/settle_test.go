@@ -49,24 +49,22 @@ func TestSettle(t *testing.T) {
 
 func TestExpireStale(t *testing.T) {
 	s := open(t)
-	waiting, sending, accepted := text("waiting", ana, noon), text("sending", ana, noon), text("accepted", ana, noon)
-	a := enqueue(t, s, sending)
-	b := enqueue(t, s, accepted)
-	list := claim(t, s, noon+3590) // until noon+3650
+	a := enqueue(t, s, text("sending", ana, noon))
+	b := enqueue(t, s, text("accepted", ana, noon))
+	list := claim(t, s, noon+3590) // with a lease until noon+3650
 	settle(t, s, noon+3591, list[1].Took(""))
-	c := enqueue(t, s, waiting)
+	c := enqueue(t, s, text("waiting", ana, noon))
 	for _, step := range []struct {
 		at, n int64
 		want  []State
 	}{
 		{noon + 3600, 0, []State{Claimed, Accepted, Queued}}, // useful to the last second
 		{noon + 3601, 1, []State{Claimed, Accepted, Expired}},
-		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // unsettled: it may have arrived
+		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // a text whose lease ended may have arrived
 		{noon + 9999, 0, []State{Unknown, Accepted, Expired}},
 	} {
-		if n := get(t, s, func(tx *Tx) (int64, error) { return tx.ExpireStale(step.at) }); n != step.n {
-			t.Errorf("at +%d: %d expired, want %d", step.at-noon, n, step.n)
-		}
+		n := get(t, s, func(tx *Tx) (int64, error) { return tx.ExpireStale(step.at) })
+		equal(t, n, step.n, "expired at +%d", step.at-noon)
 		equal(t, []State{stateOf(t, s, a), stateOf(t, s, b), stateOf(t, s, c)}, step.want, "at +%d", step.at-noon)
 	}
 }
@@ -77,7 +75,7 @@ func TestBack(t *testing.T) {
 	enqueue(t, s, text("k", ana, noon))
 	_, list := handOver(t, s, noon, network("heron", ""))
 	settle(t, s, noon, list[0].Back(noon, "stopping"))
-	known := get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt("heron", "k", Refused, noon, "") })
+	known := report(t, s, "heron", "k", Refused, noon)
 	errorIf(t, known, "a receipt for a text that was never handed over was taken")
 	if _, list = handOver(t, s, noon, network("tern", "")); len(list) != 1 || list[0].Tries != 1 ||
 		list[0].Gateway != "tern" {
@@ -134,7 +132,7 @@ var unsureEnds = []struct {
 	}, Unknown},
 	{"a receipt settles it", true, func(t *testing.T, s *Store, m Message) {
 		settle(t, s, noon, m.LostTrack("no answer in time"))
-		write(t, s, func(tx *Tx) error { return second(tx.Receipt("local", m.Key, Delivered, noon+9, "")) })
+		report(t, s, "local", m.Key, Delivered, noon+9)
 	}, Delivered},
 }
 

@@ -80,8 +80,8 @@ type Waiting struct {
 	// "due", "later", "again", "doubt" (again, with an uncertain outcome), "sending" or "held" (deferred by a limit)
 	What      string
 	Texts     int64
-	Oldest    int64 // when the first was written
-	EndsFirst int64 // when the first stops being useful
+	Oldest    int64 // when the oldest of them was written
+	EndsFirst int64 // the earliest end of a useful time among them
 }
 
 const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'claimed' THEN 'sending'

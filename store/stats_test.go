@@ -3,7 +3,6 @@ package store
 import (
 	"errors"
 	"fmt"
-	"reflect"
 	"strings"
 	"testing"
 )
@@ -12,7 +11,7 @@ func TestNewest(t *testing.T) {
 	s := open(t)
 	newest := func(want int64) {
 		t.Helper()
-		equal(t, get(t, s, func(tx *Tx) (int64, error) { return tx.Newest() }), want, "newest")
+		equal(t, get(t, s, (*Tx).Newest), want, "newest")
 	}
 	newest(0)
 	enqueue(t, s, text("a", ana, noon))
@@ -21,17 +20,12 @@ func TestNewest(t *testing.T) {
 	newest(noon + 5)
 	enqueue(t, s, text("b", ana, noon+9))
 	newest(noon + 9)
-	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) }) // not an event
+	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) }) // not a callback or a text
 	newest(noon + 9)
-	// Each mark differs: SQLite does not write an unchanged value.
+	// Each mark differs from the last, because SQLite does not write an unchanged value.
 	marked := func() string {
-		mark := ""
-		view(t, s, func(tx *Tx) error {
-			b, _, err := tx.meta(metaCheckedAt)
-			mark = string(b)
-			return err
-		})
-		return mark
+		mark, _ := lookUp(t, s, func(tx *Tx) ([]byte, bool, error) { return tx.meta(metaCheckedAt) })
+		return string(mark)
 	}
 	first := marked()
 	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) })
@@ -44,29 +38,18 @@ func TestOverduePlaces(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	withPlot(t, s, ben)
-	write(t, s, func(tx *Tx) error {
-		if err := errors.Join(tx.SetLook(1, noon-7200), tx.SetLook(2, noon-9000)); err != nil {
-			return err
-		}
-		for at, want := range map[int64][]OverduePlace{
-			noon:        {{"UTC", 7, noon - 9000}},
-			noon - 9000: {{"UTC", 7, noon - 9000}},
-			noon - 9001: nil,
-		} {
-			got, err := tx.OverduePlaces(at)
-			errorIf(t, err != nil || !reflect.DeepEqual(got, want),
-				"behind at noon%+d: %+v, %v; want %+v", at-noon, got, err, want)
-		}
-		return nil
-	})
-	ledger(t, s, ben, noon, (*Ledger).Stop) // who wants no texts is not overdue
-	write(t, s, func(tx *Tx) error {
-		got, err := tx.OverduePlaces(noon)
-		if want := []OverduePlace{{"UTC", 7, noon - 7200}}; !reflect.DeepEqual(got, want) {
-			t.Errorf("behind %+v, want %+v", got, want)
-		}
-		return err
-	})
+	setLook(t, s, ana, 1, noon-7200)
+	setLook(t, s, ben, 1, noon-9000)
+	want := func(at int64, want ...OverduePlace) {
+		t.Helper()
+		got := get(t, s, func(tx *Tx) ([]OverduePlace, error) { return tx.OverduePlaces(at) })
+		equal(t, got, want, "overdue at noon%+d", at-noon)
+	}
+	want(noon, OverduePlace{"UTC", 7, noon - 9000})
+	want(noon-9000, OverduePlace{"UTC", 7, noon - 9000})
+	want(noon - 9001)
+	ledger(t, s, ben, noon, (*Ledger).Stop) // plots of a stopped grower are not overdue
+	want(noon, OverduePlace{"UTC", 7, noon - 7200})
 }
 
 func TestStats(t *testing.T) {
@@ -79,16 +62,10 @@ func TestStats(t *testing.T) {
 	enqueue(t, s, text("b", ana, noon))
 	enqueue(t, s, text("c", ana, noon-60))
 	write(t, s, func(tx *Tx) error {
-		for i, p := range []Phone{ana, ben} {
-			if err := tx.SaveSession(Session{Phone: p, Channel: "ussd", ExpiresAt: noon - 1 + int64(i)}); err != nil {
-				return err
-			}
-		}
-		got, err := tx.Stats(noon)
-		want := Stats{Growers: 2, Stopped: 1, OpenPlots: 2, DuePlots: 1, Sessions: 1,
-			Outbox: map[State]int64{Queued: 2, Claimed: 1},
-			Oldest: map[State]int64{Queued: noon - 60, Claimed: noon}}
-		errorIf(t, !reflect.DeepEqual(got, want), "stats %+v, want %+v", got, want)
-		return err
+		return errors.Join(tx.SaveSession(Session{Phone: ana, Channel: "ussd", ExpiresAt: noon - 1}),
+			tx.SaveSession(Session{Phone: ben, Channel: "ussd", ExpiresAt: noon}))
 	})
+	want := Stats{Growers: 2, Stopped: 1, OpenPlots: 2, DuePlots: 1, Sessions: 1,
+		Outbox: map[State]int64{Queued: 2, Claimed: 1}, Oldest: map[State]int64{Queued: noon - 60, Claimed: noon}}
+	equal(t, get(t, s, func(tx *Tx) (Stats, error) { return tx.Stats(noon) }), want, "stats")
 }

@@ -7,7 +7,7 @@ const (
 	sqlOptIn  = `DELETE FROM opt_out WHERE hash = $1`
 	sqlStop   = `UPDATE grower SET stopped_at = $1 WHERE id = $2 AND stopped_at IS NULL`
 	sqlStart  = `UPDATE grower SET stopped_at = NULL WHERE id = $1`
-	// Plots of a stopped grower have no next look, so that the bell need not skip them each time.
+	// Plots of a stopped grower have no next look, so that the bell need not skip these plots each time.
 	sqlUnwatch = `UPDATE plot SET look_at = NULL WHERE grower_id = $1`
 	sqlWatch   = `UPDATE plot SET look_at = $1 WHERE grower_id = $2 AND closed_day IS NULL`
 )

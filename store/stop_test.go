@@ -1,45 +1,36 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"testing"
 
 	"rowbell/engine"
 )
 
-// ring does what the bell does for plots: it tells, enqueues and prompts.
+// ring does what the bell does for plots: it records what is told, and writes a text and a prompt.
 func ring(t *testing.T, s *Store, p Phone, nos []int, kind engine.Kind, at int64) (id int64) {
 	t.Helper()
 	m := text(fmt.Sprintf("%s %v %s %d", p.E164(), nos, kind, at), p, at)
-	m.Reminder, m.Note = kind, ""
 	ledger(t, s, p, at, func(l *Ledger) error {
-		m.GrowerID = l.GrowerID()
+		err := l.tx.SavePrompt(Prompt{Phone: p, Body: []byte("1=done"), AskedAt: at, Until: at + 3600})
+		var plots []int64
 		for _, no := range nos {
-			plot, err := l.PlotID(no)
-			if err != nil {
-				return err
-			}
-			m.PlotIDs = append(m.PlotIDs, plot)
-			if fresh, err := l.tx.Tell(plot, engine.Told{Kind: kind, Window: 1, On: l.Today()}); !fresh || err != nil {
-				t.Errorf("Tell: %v, %v", fresh, err)
-			}
-			if err := l.tx.SetLook(plot, at+86400); err != nil {
-				return err
-			}
+			plot, err2 := l.PlotID(no)
+			plots = append(plots, plot)
+			fresh, err3 := l.tx.Tell(plot, engine.Told{Kind: kind, Window: 1, On: l.Today()})
+			errorIf(t, !fresh, "plot %d was told %s before", no, kind)
+			err = errors.Join(err, err2, err3, l.tx.SetLook(plot, at+day))
 		}
-		return l.tx.SavePrompt(Prompt{Phone: p, Body: []byte("1=done"), AskedAt: at, Until: at + 3600})
+		m = reminder(m, kind, l.GrowerID(), plots...)
+		return err
 	})
 	return enqueue(t, s, m)
 }
 
 func claim(t *testing.T, s *Store, at int64) []Message {
 	t.Helper()
-	var list []Message
-	write(t, s, func(tx *Tx) (err error) {
-		claims, err := tx.Claim(at, local(100))
-		list = claims.Texts
-		return err
-	})
+	_, list := handOver(t, s, at, local(100))
 	return list
 }
 
@@ -63,22 +54,17 @@ func TestStop(t *testing.T) {
 	// A pass that is logged while stopped does not wake the bell, and a reply may still be sent.
 	ledger(t, s, ana, noon+3, func(l *Ledger) error {
 		errorIf(t, !l.Stopped() || !l.Known(), "stopped %v, known %v", l.Stopped(), l.Known())
-		if err := l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool}); err != nil {
-			return err
-		}
-		return second(l.AddPlot(aPlot(), aTool()))
+		return errors.Join(l.LogPass(1, aPass), addPlot(l))
 	})
-	if due := due(t, s, noon+1e6); len(due) != 1 || due[0].Phone != ben {
-		t.Errorf("due after STOP: %v", due)
-	}
+	list := due(t, s, noon+1e6)
+	errorIf(t, len(list) != 1 || list[0].Phone != ben, "due after STOP: %v", list)
 	reply := enqueue(t, s, text("you are stopped", ana, noon+3))
 	wantState(t, s, reply, Queued)
 
 	ledger(t, s, ana, noon+4, (*Ledger).Start)
 	errorIf(t, stopped(t, s, ana), "still stopped after Start")
-	if due := due(t, s, noon+4); len(due) != 1 || due[0].Phone != ana || len(due[0].Plots) != 2 {
-		t.Errorf("due after START: %v", due)
-	}
+	list = due(t, s, noon+4)
+	errorIf(t, len(list) != 1 || list[0].Phone != ana || len(list[0].Plots) != 2, "due after START: %v", list)
 	wantNumber(t, s, 0, "SELECT count(*) FROM opt_out")
 }
 

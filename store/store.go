@@ -18,11 +18,11 @@ type Options struct {
 	ReadConns int        // connections for View; 0 = 4
 	Random    io.Reader  // source of move codes; nil = crypto/rand
 	Retention *Retention // nil = DefaultRetention
-	Serving   bool       // the service; refused if another process serves the file
+	Serving   bool       // set by the service: Open fails if another process serves the file
 
-	noLock bool // for files that nobody else knows: no file lock is taken
-	// RoutePrefixes are the number prefixes that have their own route, such as "+4477"; nil: those of
-	// the last start.
+	noLock bool // take no file lock: nobody else knows the file
+	// RoutePrefixes are the number prefixes that have their own route, such as "+4477"; nil = the prefixes
+	// of the last start.
 	RoutePrefixes []string
 }
 
@@ -146,7 +146,7 @@ func (s *Store) seed(tx *Tx) error {
 	return err
 }
 
-// Close waits for the writes that were handed in, then closes the file.
+// Close waits until the writes handed to InTx are done, then closes the file.
 func (s *Store) Close() error {
 	s.mu.Lock()
 	was := s.closed

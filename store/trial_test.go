@@ -3,72 +3,57 @@ package store
 import (
 	"errors"
 	"math"
-	"reflect"
 	"testing"
 
 	"rowbell/engine"
 )
 
-func theTrial(t *testing.T, s *Store, p Phone) (engine.TrialRecord, bool) {
+// wantTrial compares the running trial of a phone; nil = there must be none.
+func wantTrial(t *testing.T, s *Store, p Phone, want *engine.TrialRecord, when string) {
 	t.Helper()
-	var ok bool
-	tr := read(t, s, p, noon, func(l *Ledger) (tr engine.TrialRecord, err error) {
-		tr, ok,
-			err = l.Trial()
-		return tr, err
+	got, there := lookUp(t, s, func(tx *Tx) (tr engine.TrialRecord, there bool, err error) {
+		l, err := tx.Ledger(p, noon)
+		if err == nil {
+			tr, there, err = l.Trial()
+		}
+		return tr, there, err
 	})
-	return tr, ok
+	equal(t, there, want != nil, "%s: a trial is running", when)
+	if want != nil {
+		equal(t, got, *want, "%s", when)
+	}
 }
 
 func TestTrialFromStartToEnd(t *testing.T) {
 	s := open(t)
-	if _, ok := theTrial(t, s, ana); ok {
-		t.Error("a phone without records has a trial")
-	}
+	wantTrial(t, s, ana, nil, "no records")
 	withTwoPlots(t, s, ana)
 	withTwoPlots(t, s, ben)
-	if _, ok := theTrial(t, s, ana); ok {
-		t.Error("there is a trial before one was started")
-	}
+	wantTrial(t, s, ana, nil, "before the start")
 	ledger(t, s, ana, noon, func(l *Ledger) error { return l.StartTrial(2, 1, 3, 4) })
-	ledger(t, s, ana, noon+86400, func(l *Ledger) error {
+	ledger(t, s, ana, noon+day, func(l *Ledger) error {
 		return errors.Join(
 			l.LogPass(1, engine.Pass{On: day0, With: engine.ByTool, Hours: 4, People: 2, Left: engine.Few}),
 			l.LogPass(2, engine.Pass{On: day0, With: engine.ByHand, Hours: 9, People: 1, Left: engine.Some}),
 			l.See(2, engine.Sighting{On: day0, Leaves: engine.OneLeaf, Water: engine.StandsMud}),
 		)
 	})
-	seasons := func() (list [3]engine.Season) {
-		for no := 1; no <= 2; no++ {
-			list[no] = season(t, s, ana, no)
-		}
-		return list
-	}
-	of := seasons()
-	want := engine.TrialRecord{NoA: 2, NoB: 1, WasA: 2, WasB: 1,
-		Trial: engine.Trial{Begun: day0, A: engine.Half{Way: 3, Season: of[2]}, B: engine.Half{Way: 4, Season: of[1]}}}
-	if got, ok := theTrial(t, s, ana); !ok || !reflect.DeepEqual(got, want) {
-		t.Errorf("trial\n got %+v\nwant %+v", got, want)
-	}
+	want := engine.TrialRecord{NoA: 2, NoB: 1, WasA: 2, WasB: 1, Trial: engine.Trial{Begun: day0,
+		A: engine.Half{Way: 3, Season: season(t, s, ana, 2)}, B: engine.Half{Way: 4, Season: season(t, s, ana, 1)}}}
+	wantTrial(t, s, ana, &want, "running")
 	// A plot that is closed meanwhile stays in the trial, also if its number is used again.
-	ledger(t, s, ana, noon+3*86400, func(l *Ledger) error {
-		return errors.Join(l.ClosePlot(2), second(l.AddPlot(aPlot(), aTool())), l.SetBags(7.5, 8))
+	ledger(t, s, ana, noon+3*day, func(l *Ledger) error {
+		return errors.Join(l.ClosePlot(2), addPlot(l), l.SetBags(7.5, 8))
 	})
 	want.NoA, want.A.Bags, want.B.Bags, want.A.Season.ClosedOn = 0, 7.5, 8, day0+3
-	if got, ok := theTrial(t, s, ana); !ok || !reflect.DeepEqual(got, want) {
-		t.Errorf("trial with one plot closed\n got %+v\nwant %+v", got, want)
-	}
-	if _, ok := theTrial(t, s, ben); ok {
-		t.Error("the other grower has a trial too")
-	}
-	ledger(t, s, ana, noon+4*86400, (*Ledger).EndTrial)
-	if _, ok := theTrial(t, s, ana); ok {
-		t.Error("it goes on after its end")
-	}
-	ledger(t, s, ana, noon+4*86400, func(l *Ledger) error { return l.StartTrial(1, 2, 1, 2) }) // the next season
-	if got, ok := theTrial(t, s, ana); !ok || got.A.Bags != 0 || got.Begun != day0+4 {
-		t.Errorf("the next trial: %+v", got)
-	}
+	wantTrial(t, s, ana, &want, "with one plot closed")
+	wantTrial(t, s, ben, nil, "the other grower")
+	ledger(t, s, ana, noon+4*day, (*Ledger).EndTrial)
+	wantTrial(t, s, ana, nil, "ended")
+	ledger(t, s, ana, noon+4*day, func(l *Ledger) error { return l.StartTrial(1, 2, 1, 2) })
+	want = engine.TrialRecord{NoA: 1, NoB: 2, WasA: 1, WasB: 2, Trial: engine.Trial{Begun: day0 + 4,
+		A: engine.Half{Way: 1, Season: season(t, s, ana, 1)}, B: engine.Half{Way: 2, Season: season(t, s, ana, 2)}}}
+	wantTrial(t, s, ana, &want, "the next season")
 }
 
 func TestTrialsThatAreRefused(t *testing.T) {
@@ -89,9 +74,8 @@ func TestTrialsThatAreRefused(t *testing.T) {
 		"bags of no number":  {func(l *Ledger) error { return errors.Join(start(l), l.SetBags(1, math.NaN())) }, nil},
 		"more than was sown": {func(l *Ledger) error { return errors.Join(start(l), l.SetBags(1, MaxBags+1)) }, nil},
 	} {
-		err := try(s, ana, noon, func(l *Ledger) error { return c.do(l) })
+		err := try(s, ana, noon, c.do)
 		errorIf(t, err == nil || c.want != nil && !errors.Is(err, c.want), "%s: %v, want %v", name, err, c.want)
 	}
-	_, ok := theTrial(t, s, ana)
-	errorIf(t, ok, "one of them was kept")
+	wantTrial(t, s, ana, nil, "after refusals")
 }

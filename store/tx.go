@@ -23,7 +23,7 @@ func (tx *Tx) exec(query string, args ...any) (int64, error) {
 	return r.RowsAffected()
 }
 
-// one reads the row of a query; it returns false if there is none.
+// one reads the row of a query; it returns false if there is no row.
 func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 	err := tx.conn.QueryRowContext(tx.ctx, query, args...).Scan(dest...)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -47,8 +47,8 @@ func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) e
 	return rows.Err()
 }
 
-// rows reads all rows of a query; after an error, those before it. into returns where the columns of a
-// row go.
+// rows reads all rows of a query; after an error, the rows before the error. into returns pointers to which
+// the columns of a row are scanned.
 func rows[T any](tx *Tx, query string, a []any, into func(*T) []any) (list []T, err error) {
 	err = tx.each(query, a, func(scan func(...any) error) error {
 		var v T

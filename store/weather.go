@@ -41,7 +41,7 @@ func (tx *Tx) Weather(placeID int64) (engine.Daily, error) {
 		y.Days = append(y.Days, engine.Measured{MinC: orNaN(low), MaxC: orNaN(high), RainMM: orNaN(rain)})
 		return nil
 	})
-	y.Days = y.Days[:len(y.Days):len(y.Days)] // shared by its readers: append must copy
+	y.Days = y.Days[:len(y.Days):len(y.Days)] // readers share the slice: append must copy it
 	return y, fail("weather", err)
 }
 
@@ -76,7 +76,8 @@ const (
 		OR coalesce(excluded.max_c, weather.max_c) IS DISTINCT FROM weather.max_c
 		OR coalesce(excluded.rain_mm, weather.rain_mm) IS DISTINCT FROM weather.rain_mm`
 	sqlNewWeather = `UPDATE place SET weather_version = $1 WHERE id = $2`
-	// Only plots that the bell watches. Weather before a plot's season cannot change it.
+	// The bell looks again only at plots that it watches. Weather before a plot's season cannot change that
+	// season.
 	sqlLookAtPlace = `UPDATE plot SET look_at = $1 WHERE look_at > $1 AND planted <= $2 AND grower_id IN
 	(SELECT g.id FROM grower g WHERE g.place_id = $3)`
 )

@@ -39,12 +39,11 @@ func putWeather(t testing.TB, s *Store, at int64, days ...WeatherDay) {
 func TestWeatherReachesTheSeason(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
-	if w := weatherOf(t, s, ana); len(w.Daily.Days) != 0 || w.LatitudeDeg != defaultPlace().Latitude {
-		t.Errorf("weather of a place where nothing was measured: %+v", w)
-	}
+	w := weatherOf(t, s, ana)
+	errorIf(t, len(w.Daily.Days) != 0 || w.LatitudeDeg != 15, "weather where nothing was measured: %+v", w)
 	putWeather(t, s, noon, measured(day0, 20, 31, 4), measured(day0-3, 19, 30, nan), measured(day0-1, nan, nan, 0),
 		measured(day0+9, nan, nan, nan))
-	w := weatherOf(t, s, ana)
+	w = weatherOf(t, s, ana)
 	want := []engine.Measured{{MinC: 19, MaxC: 30, RainMM: nan}, engine.Unmeasured(),
 		{MinC: nan, MaxC: nan, RainMM: 0}, {MinC: 20, MaxC: 31, RainMM: 4}}
 	fatalIf(t, w.Daily.From != day0-3 || len(w.Daily.Days) != len(want),
@@ -54,14 +53,12 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 			t.Errorf("day %d: %+v, want %+v", i, w.Daily.Days[i], m)
 		}
 	}
-	// The next season has the very same days: they are read once.
-	if again := weatherOf(t, s, ana); &again.Daily.Days[0] != &w.Daily.Days[0] {
-		t.Error("the days were read again")
-	}
-	// Also when the place changes in something else.
-	execSQL(t, s, "UPDATE place SET elevation_m = 12")
-	if again := weatherOf(t, s, ana); &again.Daily.Days[0] != &w.Daily.Days[0] {
-		t.Error("the days were read again for another elevation")
+	// The next season shares the slice of days, also after a change of the place that is not weather:
+	// the days are read once.
+	for _, change := range []string{"UPDATE place SET soil = soil", "UPDATE place SET elevation_m = 12"} {
+		execSQL(t, s, change)
+		again := weatherOf(t, s, ana)
+		errorIf(t, &again.Daily.Days[0] != &w.Daily.Days[0], "the days were read again after %q", change)
 	}
 	view(t, s, func(tx *Tx) error {
 		from, to, days, err := tx.WeatherSpan(1)
@@ -81,15 +78,8 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 	withPlot(t, s, ana)
 	rapid.Check(t, func(t *rapid.T) {
 		model := map[engine.Day]engine.Measured{}
-		if err := s.InTx(context.Background(), func(tx *Tx) error {
-			_, err := tx.exec("DELETE FROM weather")
-			if err == nil {
-				_, err = tx.exec("UPDATE place SET weather_version = 0")
-			}
-			return err
-		}); err != nil {
-			t.Fatal(err)
-		}
+		execSQL(t, s, "DELETE FROM weather")
+		execSQL(t, s, "UPDATE place SET weather_version = 0")
 		for range rapid.IntRange(1, 4).Draw(t, "imports") {
 			var days []WeatherDay
 			for range rapid.IntRange(0, 12).Draw(t, "days") {
@@ -102,10 +92,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 					d.RainMM = rapid.Float64Range(0, engine.MaxDayRainMM).Draw(t, "mm")
 				}
 				days = append(days, d)
-				m, ok := model[d.On]
-				if !ok {
-					m = engine.Unmeasured()
-				}
+				m := onDay(model, d.On)
 				if d.HasTemperature() {
 					m.MinC, m.MaxC = d.MinC, d.MaxC
 				}
@@ -114,23 +101,16 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 				}
 				model[d.On] = m
 			}
-			keep := rapid.Bool().Draw(t, "keep") // else the transaction is rolled back, and nothing of it may be seen
+			keep := rapid.Bool().Draw(t, "keep") // false = the transaction is rolled back
+			y := get(t, s, func(tx *Tx) (engine.Daily, error) { return tx.Weather(1) })
 			before := map[engine.Day]engine.Measured{}
-			view(t, s, func(tx *Tx) error {
-				y, err := tx.Weather(1)
-				for i, m := range y.Days {
-					before[y.From+engine.Day(i)] = m
-				}
-				return err
-			})
+			for i, m := range y.Days {
+				before[y.From+engine.Day(i)] = m
+			}
 			err := s.InTx(context.Background(), func(tx *Tx) error {
-				if err := tx.PutWeather(1, days, noon); err != nil {
-					return err
-				}
-				l, err := tx.Ledger(ana, noon) // so that it is cached before the rollback
-				if err == nil {
-					_, err = l.Season(1)
-				}
+				err := tx.PutWeather(1, days, noon)
+				l, err2 := tx.Ledger(ana, noon)
+				err = errors.Join(err, err2, second(l.Season(1))) // the weather is cached before the rollback
 				if err == nil && !keep {
 					err = errBad
 				}
@@ -140,29 +120,23 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 			if !keep {
 				model = before
 			}
-			var w engine.Weather
-			view(t, s, func(tx *Tx) error {
-				l, err := tx.Ledger(ana, noon)
-				if err != nil {
-					return err
-				}
-				season, err := l.Season(1)
-				w = season.Weather
-				return err
-			})
+			daily := season(t, s, ana, 1).Weather.Daily
 			for d := day0 - 12; d <= day0+12; d++ {
-				got, ok := w.Daily.On(d)
-				if !ok {
+				got, measured := daily.On(d)
+				if !measured {
 					got = engine.Unmeasured()
 				}
-				want, ok := model[d]
-				if !ok {
-					want = engine.Unmeasured()
-				}
-				fatalIf(t, !same(got, want), "%v: %+v, want %+v", d, got, want)
+				fatalIf(t, !same(got, onDay(model, d)), "%v: %+v, want %+v", d, got, onDay(model, d))
 			}
 		}
 	})
+}
+
+func onDay(model map[engine.Day]engine.Measured, d engine.Day) engine.Measured {
+	if m, measured := model[d]; measured {
+		return m
+	}
+	return engine.Unmeasured()
 }
 
 // The bell looks again at watched plots of the place that new weather may affect, and only if it is
@@ -178,7 +152,7 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 	}
 	execSQL(t, s, "UPDATE grower SET place_id = 2 WHERE phone = $1", phones[4].E164())
 	ledger(t, s, phones[1], noon, (*Ledger).Stop)
-	ledger(t, s, phones[2], noon, func(l *Ledger) error { return l.ClosePlot(1) })
+	ledger(t, s, phones[2], noon, closePlot(1))
 	setLook(t, s, phones[3], 1, noon-5)
 	looks := func() (list [5]int64) {
 		for i, p := range phones {

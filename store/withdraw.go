@@ -5,9 +5,9 @@ import (
 	"time"
 )
 
-// Texts that may still be sent. For a phone that wants no texts, a text that is being sent counts as
-// well. For a plot that changed it does not, because the grower will most likely get it; it is only not
-// tried again.
+// These queries select texts that may still be sent. When a phone wants no more texts, this includes a text
+// that is being sent. When a plot changed it does not, because the grower will most likely get that text;
+// sqlLastTry keeps it from being tried again.
 const (
 	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
@@ -22,16 +22,16 @@ const (
 	// An uncertain text cannot be withdrawn: it ends as unknown.
 	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 THEN 'unknown' ELSE 'withdrawn' END,
 		claim_at = NULL, held = 0, ended_at = $2 WHERE id = $3`
-	// A text that was not sent told nothing: its plots may get another one.
+	// A text that was not sent told nothing: its grower may get another reminder of that window.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 	sqlLookAgain = `UPDATE plot SET look_at = $1 WHERE closed_day IS NULL AND id <> $2 AND id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 )
 
-// Supersede withdraws the waiting texts about a plot, because there is newer news. They count as not
-// told. The bell looks again at a plot that shared one of these texts, at the instant again (this day's
-// morning), as if it had not been rung today.
+// Supersede withdraws the waiting texts about a plot, because there is newer news. These count as not told.
+// The bell looks again at a plot that shared one of these texts, at the instant again (this day's morning),
+// as if no reminder had been sent today.
 func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) error {
 	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, again))
 }
@@ -39,7 +39,7 @@ func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) err
 // withdrawOfPlot withdraws the waiting texts about a plot, and has the bell look at the other plots in
 // those texts; again = 0: it does not.
 func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64) error {
-	// Usually there is none, and nothing needs to be written.
+	// Usually no text waits, and nothing needs to be written.
 	if waits, err := tx.one(sqlWaitsOfPlot, args(plotID), new(int64)); err != nil || !waits {
 		return err
 	}

@@ -16,26 +16,19 @@ func TestChangesWithdrawTexts(t *testing.T) {
 	renamed.Label = "other"
 	for name, c := range map[string]struct {
 		do         func(*Ledger) error
-		told, seen int64 // rows left in told; plots to look at now or since the morning
+		told, seen int64 // rows left in told; plots at which the bell looks now or in the morning
 	}{
-		"ClosePlot": {func(l *Ledger) error { return l.ClosePlot(1) }, 1, 1},
-		"LogPass": {func(l *Ledger) error {
-			return l.LogPass(1,
-				engine.Pass{On: day0, With: engine.ByTool})
-		}, 1, 2},
-		"See": {func(l *Ledger) error {
-			return l.See(1,
-				engine.Sighting{On: day0, Amount: engine.Many})
-		}, 1, 2},
+		"ClosePlot":        {closePlot(1), 1, 1},
+		"LogPass":          {logPass(1, aPass), 1, 2},
+		"See":              {see(1, engine.Sighting{On: day0, Amount: engine.Many}), 1, 2},
 		"ChangePlot label": {func(l *Ledger) error { return l.ChangePlot(1, renamed, aTool()) }, 1, 2},
 		"ChangePlot day":   {func(l *Ledger) error { return l.ChangePlot(1, moved, aTool()) }, 0, 2},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := open(t)
-			withPlot(t, s, ana)
-			ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+			withTwoPlots(t, s, ana)
 			gone := ring(t, s, ana, []int{1}, engine.KindPrepare, noon-86400)
-			sending := claim(t, s, noon-86400)[0] // being sent: not withdrawn
+			sending := claim(t, s, noon-86400)[0] // a text that is being sent is not withdrawn
 			both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
 			n := len(due(t, s, noon+1))
 			fatalIf(t, n != 0, "%d growers due before the change", n)
@@ -54,21 +47,14 @@ func TestChangesWithdrawTexts(t *testing.T) {
 // Newer news of one plot withdraws the old text, and the bell looks again at the plot that shared it.
 func TestSupersede(t *testing.T) {
 	s := open(t)
-	withPlot(t, s, ana)
-	ledger(t, s, ana, noon, func(l *Ledger) error { return second(l.AddPlot(aPlot(), aTool())) })
+	withTwoPlots(t, s, ana)
 	both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
 	answer := text("an answer", ana, noon)
 	answer.PlotIDs = []int64{1}
 	about := enqueue(t, s, answer)
 	sending := ring(t, s, ana, []int{2}, engine.KindPrepare, noon-86400)
 	claim(t, s, noon-86400)
-	ledger(t, s, ana, noon+86400+60, func(l *Ledger) error {
-		id, err := l.PlotID(1)
-		if err != nil {
-			return err
-		}
-		return l.tx.Supersede(id, noon+86400+60, l.Zone(), noon+80000)
-	})
+	write(t, s, func(tx *Tx) error { return tx.Supersede(1, noon+day+60, time.UTC, noon+80000) })
 	for id, want := range map[int64]State{both: Withdrawn, about: Withdrawn, sending: Claimed} {
 		wantState(t, s, id, want)
 	}

@@ -88,7 +88,7 @@ func (w *writer) run() {
 func (w *writer) group(batch *[]*job) error {
 	ctx := context.Background()
 	if _, err := w.begin.ExecContext(ctx); err != nil {
-		w.takeWaiting(batch) // they would wait as long for the same error
+		w.takeWaiting(batch) // the waiting jobs would wait as long for the same error
 		return fail("begin", err)
 	}
 	for i := 0; i < len(*batch); i++ {
@@ -133,7 +133,7 @@ func (w *writer) call(j *job) (err error) {
 	return j.fn(&Tx{ctx: j.ctx, s: w.s, conn: w.conn})
 }
 
-// take adds a waiting job, if there is one.
+// take adds a waiting job to the batch, if there is one.
 func (w *writer) take(batch *[]*job) bool {
 	select {
 	case j, ok := <-w.jobs:

@@ -32,20 +32,30 @@ func together(s *Store, ctx context.Context, fns ...func(*Tx) error) []error {
 	return errs
 }
 
+// remember returns a write that stores a reply under a key.
 func remember(key string) func(*Tx) error {
 	return func(tx *Tx) error { return tx.StoreReply("local", key, "", []byte(key), noon) }
+}
+
+// wantReplies checks that the writes of remember with these keys are stored.
+func wantReplies(t *testing.T, s *Store, keys []string) {
+	t.Helper()
+	view(t, s, func(tx *Tx) (err error) {
+		for _, key := range keys {
+			_, stored, err2 := tx.StoredReply("local", key, 0)
+			errorIf(t, !stored, "%s was promised and is not there", key)
+			err = errors.Join(err, err2)
+		}
+		return err
+	})
 }
 
 func remembered(t *testing.T, s *Store) string {
 	t.Helper()
 	var keys []string
-	view(t, s, func(tx *Tx) error {
-		return tx.each("SELECT key FROM callback ORDER BY key", nil, func(scan func(...any) error) error {
-			var k string
-			err := scan(&k)
-			keys = append(keys, k)
-			return err
-		})
+	view(t, s, func(tx *Tx) (err error) {
+		keys, err = column[string](tx, "SELECT key FROM callback ORDER BY key", nil)
+		return err
 	})
 	return strings.Join(keys, " ")
 }
@@ -58,25 +68,18 @@ func TestBadJobsUndoOnlyThemselves(t *testing.T) {
 		remember("c"),
 		func(tx *Tx) error { _ = remember("d")(tx); panic("no such plot") },
 		remember("e"),
-		func(tx *Tx) error {
-			_ = remember("f")(tx)
-			_, err := tx.exec("INSERT INTO meta VALUES (1)")
-			return err
-		},
+		func(tx *Tx) error { _ = remember("f")(tx); return second(tx.exec("INSERT INTO meta VALUES (1)")) },
 		remember("g"),
 	)
 	for i, want := range []string{"", "bad job", "", "panicked: no such plot", "", "table meta has 2 columns", ""} {
-		if (errs[i] == nil) != (want == "") || errs[i] != nil && !strings.Contains(errs[i].Error(), want) {
-			t.Errorf("job %d: %v, want %q", i, errs[i], want)
-		}
+		err := errs[i]
+		errorIf(t, (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want),
+			"job %d: %v, want %q", i, err, want)
 	}
-	if !errors.Is(errs[1], errBad) {
-		t.Errorf("the job's own error is lost: %v", errs[1])
-	}
+	wantErr(t, errs[1], errBad, "the job's own error")
 	var p *PanicError
-	if !errors.As(errs[3], &p) || p.Value != "no such plot" || !strings.Contains(string(p.Stack), "writer_test.go") {
-		t.Errorf("the panic is lost: %#v", errs[3])
-	}
+	fatalIf(t, !errors.As(errs[3], &p), "the panic is lost: %#v", errs[3])
+	errorIf(t, p.Value != "no such plot" || !strings.Contains(string(p.Stack), "writer_test.go"), "panic %+v", p)
 	equal(t, remembered(t, s), "a c e g", "kept")
 }
 
@@ -89,7 +92,7 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 	errs := together(s, context.Background(),
 		remember("a"),
 		func(tx *Tx) error {
-			// This runs in the batch of a, after it: nobody else may see a yet.
+			// This job runs in the batch of the job that writes a, after that job: nobody may see a yet.
 			equal(t, remembered(t, s), "", "seen before the commit")
 			go func() { answered <- s.InTx(context.Background(), remember("c")); first.Done() }()
 			select {
@@ -109,11 +112,8 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 func TestFailedCommitIsEveryonesError(t *testing.T) {
 	s := open(t)
 	orphan := func(tx *Tx) error { // an error that only the commit finds
-		if _, err := tx.exec("PRAGMA defer_foreign_keys = ON"); err != nil {
-			return err
-		}
-		_, err := tx.exec("INSERT INTO message_plot (plot_id, message_id) VALUES (7, 7)")
-		return err
+		return errors.Join(second(tx.exec("PRAGMA defer_foreign_keys = ON")),
+			second(tx.exec("INSERT INTO message_plot (plot_id, message_id) VALUES (7, 7)")))
 	}
 	errs := together(s, context.Background(), remember("a"), orphan, remember("b"), func(*Tx) error { return errBad })
 	for i, err := range errs {
@@ -125,10 +125,8 @@ func TestFailedCommitIsEveryonesError(t *testing.T) {
 
 func TestLostTransactionIsEveryonesError(t *testing.T) {
 	s := open(t)
-	lose := func(tx *Tx) error { // as SQLite does when the disk fails
-		_, err := tx.exec("ROLLBACK")
-		return err
-	}
+	// SQLite rolls back the whole transaction like this when the disk fails.
+	lose := func(tx *Tx) error { return second(tx.exec("ROLLBACK")) }
 	for name, last := range map[string]func(*Tx) error{
 		"said nothing": lose,
 		"said so":      func(tx *Tx) error { return errors.Join(lose(tx), errBad) },
@@ -156,7 +154,7 @@ func TestFullDisk(t *testing.T) {
 	err := s.InTx(context.Background(), big)
 	fatalIf(t, err == nil || !Unavailable(err), "write to a full disk: %v", err)
 	limit(1 << 30)
-	write(t, s, big) // it works again when there is room
+	write(t, s, big) // writes work again when there is room
 	intact(t, s)
 }
 
@@ -167,9 +165,8 @@ func TestLockedByAnotherProgram(t *testing.T) {
 	defer other.Close()
 	lock, err := other.Begin()
 	ok(t, err)
-	if err := s.InTx(context.Background(), remember("a")); err == nil || !Unavailable(err) {
-		t.Errorf("a write against a lock: %v", err)
-	}
+	err = s.InTx(context.Background(), remember("a"))
+	errorIf(t, err == nil || !Unavailable(err), "a write against a lock: %v", err)
 	ok(t, lock.Rollback())
 	write(t, s, remember("b"))
 	equal(t, remembered(t, s), "b", "kept")
@@ -181,8 +178,7 @@ func TestWorkGoesOnWhenTheCallerLeaves(t *testing.T) {
 	errs := together(s, ctx,
 		func(tx *Tx) error { leave(); return remember("a")(tx) },
 		remember("b"))
-	err := errors.Join(errs...)
-	errorIf(t, err != nil, "%v", err)
+	ok(t, errors.Join(errs...))
 	equal(t, remembered(t, s), "a b", "kept")
 }
 
@@ -201,8 +197,7 @@ func TestCallerWhoLeavesTheDoorOfAFullQueue(t *testing.T) {
 			}
 			go func() { late <- s.InTx(ctx, remember("late")) }()
 			leave()
-			err := <-late
-			errorIf(t, !errors.Is(err, context.Canceled), "error %v", err)
+			wantErr(t, <-late, context.Canceled, "the late caller")
 			return nil
 		})
 	})
@@ -223,27 +218,21 @@ func TestCloseDrains(t *testing.T) {
 			for len(s.writer.jobs) < writers/2 {
 				runtime.Gosched()
 			}
-			wg.Go(func() {
-				shut(t, s)
-			})
+			wg.Go(func() { shut(t, s) })
 			return nil
 		})
 	})
 	wg.Wait()
-	if err := s.Close(); err != nil {
-		t.Errorf("closing twice: %v", err)
-	}
+	closed(t, s) // a second time
 	wantErr(t, s.InTx(context.Background(), remember("x")), ErrClosed, "a write after Close")
-	again := openAt(t, s.path)
-	kept := strings.Fields(remembered(t, again))
 	want := 0
 	for i, err := range errs {
-		switch {
-		case err == nil:
+		if err == nil {
 			want++
-		case !errors.Is(err, ErrClosed):
-			t.Errorf("job %d: %v", i, err)
+		} else {
+			wantErr(t, err, ErrClosed, "job %d", i)
 		}
 	}
-	errorIf(t, len(kept) != want || want < writers/2, "%d kept, %d told so", len(kept), want)
+	kept := len(strings.Fields(remembered(t, openAt(t, s.path))))
+	errorIf(t, kept != want || want < writers/2, "%d kept, %d told so", kept, want)
 }

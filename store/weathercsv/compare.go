@@ -49,8 +49,7 @@ func equal(a, b engine.Measured) bool {
 // Gap is a run of days without a measurement.
 type Gap struct{ From, To engine.Day } // both included
 
-// Gaps lists the days between from and to, both included, for which y lacks
-// what has reports.
+// Gaps lists the runs of days between from and to, both included, on which has reports false.
 func Gaps(y engine.Daily, from, to engine.Day, has func(engine.Measured) bool) (gaps []Gap) {
 	for d := from; d <= to; d++ {
 		if m, ok := y.On(d); ok && has(m) {

@@ -1,6 +1,5 @@
-// Package weathercsv reads files of daily weather and compares them with what
-// is known. It writes nothing and knows no records: who calls it stores the
-// days.
+// Package weathercsv reads files of daily weather and compares them with what is known. It writes nothing
+// and knows no records: the caller stores the days.
 //
 // A file looks like this:
 //
