@@ -10,7 +10,7 @@ import (
 	"testing"
 )
 
-// smallDisk mounts a file system of this size.
+// smallDisk mounts a file system of so many kilobytes, and returns its folder.
 func smallDisk(t *testing.T, kilobytes string) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -54,7 +54,7 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	nothingUnfinished(t, disk)
 }
 
-// On a read-only folder nothing is started.
+// A backup to a read-only folder fails at once, with an error that names the folder's problem.
 func TestBackupToAReadOnlyFolder(t *testing.T) {
 	s := open(t)
 	disk := smallDisk(t, "64")

@@ -20,7 +20,7 @@ func backupOf(t testing.TB, s *Store) string {
 	return to
 }
 
-// nothingUnfinished reports unfinished files in a folder.
+// nothingUnfinished reports an error if there are unfinished backup files in a folder.
 func nothingUnfinished(t testing.TB, dir string) {
 	t.Helper()
 	left, _ := filepath.Glob(filepath.Join(dir, partPrefix+"*"))
@@ -147,7 +147,7 @@ func TestBackupThatIsCalledOff(t *testing.T) {
 	errorIf(t, len(files) > 0, "left behind: %v", files)
 }
 
-// Unfinished files are removed once they are old; a new one may be a backup in progress.
+// Unfinished backup files are removed once they are old; a new unfinished file may be a backup in progress.
 func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	s := open(t)
 	dir := filepath.Join(t.TempDir(), "a [b] *")
@@ -169,7 +169,7 @@ func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	}
 }
 
-// spoil rewrites a file.
+// spoil rewrites a file with its changed bytes.
 func spoil(t testing.TB, path string, change func([]byte) []byte) {
 	t.Helper()
 	b, err := os.ReadFile(path)
@@ -177,7 +177,7 @@ func spoil(t testing.TB, path string, change func([]byte) []byte) {
 	writeFile(t, path, change(b))
 }
 
-// execAt changes a database file with SQL, or creates it.
+// execAt runs SQL on a database file, which is created if it does not exist.
 func execAt(t testing.TB, path, query string) {
 	t.Helper()
 	db := openPool(path, shared, hardening, 1)

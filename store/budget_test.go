@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// paid is a network at 2 units a segment. A text has one segment, unless it begins with a number of
-// segments.
+// paid is a network at 2 units a segment. A text has one segment, unless it begins with another number of
+// segments, as in "3 segments".
 func paid(gateway string, n int) Claimant {
 	c := network(gateway, "")
 	c.Max, c.Price = n, 2_000_000
@@ -38,8 +38,8 @@ func fill(t tester, s *Store, n int, useful int64) {
 	})
 }
 
-// A claimed text is charged. The charge is given back if the network surely did not take it, and not
-// charged twice for a repeat.
+// A claimed text is charged. The charge is given back if the network surely did not take the text, and a
+// repeated try is not charged again.
 func TestSpend(t *testing.T) {
 	for _, c := range []struct {
 		name   string

@@ -8,8 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// Answers go before reminders, and each of the two in the order of useful time, across route prefixes
-// and claims.
+// Answers are claimed before reminders. Among answers, and among reminders, the text whose useful time ends
+// first is claimed first, whatever its route prefix.
 func TestClaimByUrgency(t *testing.T) {
 	s := openNew(t, Options{RoutePrefixes: []string{tens}})
 	for i, m := range []struct {
@@ -63,7 +63,8 @@ func TestTextsToOnePhoneKeepTheirOrder(t *testing.T) {
 	wantClaim(t, s, noon+60, tern, "1", "2")
 }
 
-// An uncertain text is bound to its network, and does not delay texts of other networks.
+// A text with an uncertain outcome is tried again only by its own network, and does not delay texts on
+// other networks.
 func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("1", ana, noon))
@@ -80,7 +81,7 @@ func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	// The network claims the text even if it no longer serves the text's route prefix.
 	got, list = handOver(t, s, noon+100, network("heron"))
 	fatalIf(t, !slices.Equal(got, []string{"1"}) || !list[0].MaybeSent, "its own network claims %+v", list)
-	// A refused repeat says nothing about the first try.
+	// The network refused the second try, but it may have sent the first: the outcome is unknown.
 	settle(t, s, noon+101, list[0].Refuse("no"))
 	wantState(t, s, id, Unknown)
 }

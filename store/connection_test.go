@@ -116,7 +116,7 @@ var refusals = []struct {
 	}, ErrNewer, "schema 99"},
 }
 
-// with makes a file with this content.
+// with writes a file with this content.
 func with(content string) func(*testing.T, string) string {
 	return func(t *testing.T, path string) string { writeFile(t, path, []byte(content)); return path }
 }

@@ -43,7 +43,7 @@ func TestConsentHistory(t *testing.T) {
 	}
 	equal(t, decisions(t, s, ana), want, "history")
 	equal(t, decisions(t, s, ben), nil, "of another phone")
-	// The channel survives when the phone's records change.
+	// reopen keeps the channel that Via set.
 	ledger(t, s, ben, noon+10, func(l *Ledger) error {
 		l.Via("sms")
 		err := l.reopen()

@@ -15,7 +15,7 @@ func due(t testing.TB, s *Store, at int64) []DueGrower {
 	return get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.DueGrowers(at, 100) })
 }
 
-// The bell gets the same seasons as the ledger.
+// DueGrowers returns the same seasons as each grower's ledger.
 func TestDueAgreesWithTheLedger(t *testing.T) {
 	s := open(t)
 	putWeather(t, s, noon, measured(day0-3, 19, 33, nan))

@@ -42,7 +42,7 @@ func TestErase(t *testing.T) {
 	})
 	wantRows(t, s, map[string]int64{"grower": 1, "plot": 1, "pass": 0, "sighting": 0, "told": 1, "message": 1,
 		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1, "callback": 2})
-	// A new consent starts from nothing, under a new id.
+	// A new consent after the erasure creates new records, with a new id.
 	ledger(t, s, ana, noon+2, func(l *Ledger) error {
 		err := consent(l)
 		errorIf(t, l.GrowerID() != 3 || l.Stopped(), "id %d, stopped %v after consent anew", l.GrowerID(), l.Stopped())

@@ -52,8 +52,8 @@ func openAt(t testing.TB, path string) *Store {
 // parallel are the tests that openWith made parallel.
 var parallel sync.Map
 
-// openWith also makes the test parallel: each has files of its own, and mostly
-// waits for the disk.
+// openWith opens a store until the end of the test. It also makes the test parallel: each test has files of
+// its own, and mostly waits for the disk.
 func openWith(t testing.TB, path string, o Options) *Store {
 	t.Helper()
 	if test, ok := t.(*testing.T); ok {
@@ -115,7 +115,7 @@ func writeFile(t tester, path string, content []byte) {
 	ok(t, os.WriteFile(path, content, 0o600))
 }
 
-// get returns what fn finds in a transaction that must succeed.
+// get returns the result of fn, which runs in a write transaction that must succeed.
 func get[T any](t tester, s *Store, fn func(*Tx) (T, error)) (v T) {
 	t.Helper()
 	write(t, s, func(tx *Tx) (err error) { v, err = fn(tx); return err })
@@ -184,7 +184,7 @@ func setLook(t tester, s *Store, p Phone, no int, at int64) {
 	})
 }
 
-// second drops the first of two results.
+// second returns the error of a call that returns two results.
 func second[T any](_ T, err error) error { return err }
 
 // number returns the integer that a query selects.

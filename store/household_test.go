@@ -43,9 +43,9 @@ func TestHouseholdIsKept(t *testing.T) {
 	equal(t, read(t, s, ana, noon, (*Ledger).Household), engine.Household{}, "household after it was erased")
 }
 
-// deed is a pass in the model, with its plot.
+// deed is a logged pass in the model.
 type deed struct {
-	plot int // index in the order of opening
+	plot int // index of the plot, in the order of opening
 	pass engine.Pass
 }
 
@@ -99,7 +99,7 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 			},
 			"log": func(t *rapid.T) {
 				i := open(t)
-				day++ // so that the order is unique
+				day++ // one pass a day, so that the order of passes is clear
 				p := engine.Pass{On: day, With: engine.ByTool, Way: engine.Way(rapid.IntRange(0, 3).Draw(t, "way")),
 					Hours: float64(rapid.IntRange(0, 3).Draw(t, "hours")), People: rapid.IntRange(0, 3).Draw(t,
 						"people")}
@@ -153,7 +153,8 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 	})
 }
 
-// pulledBehind reports whether the tool went over the same plot in the three days before.
+// pulledBehind reports whether a pass with the tool was logged on the same plot in the three days before j:
+// then hand weeding belongs to that pass.
 func pulledBehind(before []deed, j deed) bool {
 	for _, b := range before {
 		if b.plot == j.plot && b.pass.With == engine.ByTool && j.pass.On-b.pass.On <= 3 {
@@ -176,7 +177,7 @@ func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 	errorIf(t, has() != 1, "a pass with hours does not count")
 }
 
-// A price told for one plot does not count for another.
+// A herbicide price told for one plot does not count for another plot.
 func TestHerbicideIsOfAPlot(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)

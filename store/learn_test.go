@@ -35,7 +35,7 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	errorIf(t, learn(t, s, noon), "learned from nothing")
 	const n = 30
 	seers(t, s, 100, n, 11)
-	// Closed plots count.
+	// Observations on closed plots count.
 	ledger(t, s, "+447700900100", noon, closePlot(1))
 	const later = 9 * 86400
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)

@@ -9,9 +9,9 @@ import (
 	"rowbell/engine"
 )
 
-// Texts in every state survive a migration down to the schemas before several networks and before
-// stored consents, and up again: waiting texts wait, ended texts stay ended, and unreachable growers
-// are rung again.
+// Texts in every state survive a migration down to schema 3, and up again: waiting texts still wait, ended
+// texts stay ended, and the bell looks at the plots of unreachable growers again, because old schemas do
+// not know them.
 func TestTextsGoDownAndUpAgain(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)

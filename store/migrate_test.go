@@ -3,17 +3,19 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
 	"testing"
 
+	"github.com/mattn/go-sqlite3"
 	"github.com/pressly/goose/v3"
 
 	"rowbell/engine"
 )
 
-// provider migrates the file of an open store.
+// provider returns the migrations of an open store's file.
 func provider(t *testing.T, s *Store) *goose.Provider {
 	t.Helper()
 	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
@@ -71,7 +73,7 @@ var impossibleRows = []string{
 	"UPDATE message SET urgency = 2",                        //
 	"UPDATE message SET lane = '44'",                        // not a prefix
 	"UPDATE message SET doubt = 2",                          //
-	// a number in the clear
+	// a phone number, not its hash
 	"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('+447700900001', 1, 1, 1, 1)",
 	"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('', 1, -1, 1, 1)",
 	"INSERT INTO opt_out (hash, at) VALUES ('+447700900001', 1)",
@@ -92,7 +94,7 @@ var impossibleRows = []string{
 	"UPDATE grower SET household = 'we'", //
 	"UPDATE grower SET has_hours = 2",    //
 	"UPDATE grower SET unlinked_at = 1",  // unlinked, but with a number
-	// without a number, but not unlinked
+	// the mark of unlinked records, but not unlinked
 	"UPDATE grower SET phone = '+01'",
 	"INSERT INTO move_code (hash, grower_id, until) VALUES ('123456', 1, 1)",      // a code in the clear
 	"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // of no grower
@@ -107,23 +109,18 @@ var impossibleRows = []string{
 	"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 1, 1, 2, 3)",
 	"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 99, 1, 2, 3)",
 	"INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen, water) VALUES (1, 1, 1, 0, 0, 0, 5)",
-	`INSERT INTO plot SELECT 2, grower_id, no, label, method, planted, puddled, seedling_age_days,
-		seedlings_per_hill, row_spacing_cm,
-		hill_spacing_cm, area_m2, flood, duration_days, tool_width_cm, tool_max_width_cm, since_day, closed_day,
-			look_at, soil, inflow_ls, announced_no, announced_edition, announced_opens,
-		// a number twice
-		announced_best, announced_closes, before_no, before_edition, before_opens, before_best, before_closes
-			FROM plot`,
+	"UPDATE plot SET no = 1 WHERE no = 2", // two open plots of a grower with one number
 }
 
-// States that cannot be are refused by the database itself.
+// The database itself refuses rows that break a rule of the schema.
 func TestImpossibleRows(t *testing.T) {
 	s := open(t)
-	withPlot(t, s, ana)
+	withTwoPlots(t, s, ana)
 	enqueue(t, s, text("k", ana, noon))
 	for _, statement := range impossibleRows {
 		err := s.InTx(context.Background(), func(tx *Tx) error { return second(tx.exec(statement)) })
-		errorIf(t, err == nil, "was taken: %s", statement)
+		var e sqlite3.Error
+		errorIf(t, !errors.As(err, &e) || e.Code != sqlite3.ErrConstraint, "%s: %v", statement, err)
 	}
 }
 

@@ -18,8 +18,8 @@ func codeOf(t tester, s *Store, p Phone, at int64) (code string) {
 	return code
 }
 
-// wantTake types a code on a phone. wantLeft is how many tries are left; -1
-// means that the code must be taken.
+// wantTake types a code on a phone. wantLeft is how many tries the phone must have left; -1 = the code must
+// be right.
 func wantTake(t tester, s *Store, p Phone, at int64, code string, wantLeft int) {
 	t.Helper()
 	ledger(t, s, p, at, func(l *Ledger) error {
@@ -72,8 +72,8 @@ func TestCodeIsInvalid(t *testing.T) {
 	}
 }
 
-// After five wrong codes even the right one is refused, until a day after the
-// last wrong one. Another phone has its own tries.
+// After five wrong codes even the right code is refused, until a day after the last wrong code. Another
+// phone has its own tries.
 func TestFiveWrongCodes(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -91,8 +91,7 @@ func TestFiveWrongCodes(t *testing.T) {
 	wantTake(t, s, cleo, last+day, code, -1)
 }
 
-// Whatever is typed and whenever, no phone has more than five wrong codes
-// counted within a day of the first of them.
+// Whatever is typed and whenever: of one phone, no more than five wrong codes are counted within a day.
 func TestTriesAreBounded(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -120,9 +119,9 @@ func TestTriesAreBounded(t *testing.T) {
 	})
 }
 
-// From all phones together a hundred wrong codes a day are accepted (NIST SP
-// 800-63B clause 5.2.2: no more than 100 failed tries), whatever numbers they
-// are sent under; then even the right one is refused until the next day.
+// From all phones together a hundred wrong codes a day are accepted (NIST SP 800-63B clause 5.2.2: no more
+// than 100 failed tries), whatever numbers they are sent under; then even the right code is refused until
+// the next day.
 func TestWrongCodesOfAllPhones(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -147,7 +146,7 @@ func TestWrongCodesOfAllPhones(t *testing.T) {
 	wantTake(t, s, cleo, last+1, code, -1)
 }
 
-// An erasure deletes the phone's wrong codes, and not their count of all phones.
+// An erasure deletes the phone's count of wrong codes, but not the count of all phones.
 func TestEraseForgetsWrongCodes(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -157,14 +156,14 @@ func TestEraseForgetsWrongCodes(t *testing.T) {
 	wantRows(t, s, map[string]int64{"move_try": 0, "move_wrong WHERE wrong = 1": 1})
 }
 
-// drawing is a store whose codes come from these bytes, three each.
+// drawing opens a store that draws its codes from these bytes, three bytes for each code.
 func drawing(t *testing.T, draws ...[]byte) *Store {
 	t.Helper()
 	return openWith(t, filepath.Join(t.TempDir(), "rowbell.db"),
 		Options{Random: bytes.NewReader(bytes.Join(draws, nil))})
 }
 
-// No two growers have the same code at a time, and an expired one is free.
+// No two growers have the same code at a time; an expired code may be drawn again.
 func TestCodesAreDrawnUntilOneIsFree(t *testing.T) {
 	one, two := []byte{0, 0, 1}, []byte{0, 0, 2}
 	s := drawing(t, one, one, one, two, one)

@@ -22,7 +22,7 @@ func TestMove(t *testing.T) {
 	wantLeft(t, s, ana, 0, 1, 0, 0, 0)
 	wantLeft(t, s, cleo, 1, 0, 1, 0, 1)
 	view(t, s, func(tx *Tx) error {
-		// The emptied dialogue differs from none: its state is not nil, and empty.
+		// The old number's dialogue is emptied, not deleted: its state is empty, but not nil.
 		left, ok, err := tx.Session(ana, "ussd")
 		errorIf(t, !ok || left.State == nil || len(left.State) != 0 || left.Network != "n", "dialogue %+v", left)
 		still, err2 := tx.StillClaimed(list[0], at)
@@ -40,8 +40,8 @@ func TestMove(t *testing.T) {
 	errorIf(t, len(again) != 1 || again[0].ID != id || again[0].To != cleo, "claimed anew: %+v", again)
 }
 
-// The prompt is answered on the new phone, unless that one wants no texts. It
-// is older than what is said during the move.
+// The prompt can be answered on the new phone, unless that phone wants no texts. The prompt is dated before
+// the dialogue that moves the records.
 func TestMoveTakesThePromptAlong(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
 		s := open(t)
@@ -66,9 +66,9 @@ func TestMoveTakesThePromptAlong(t *testing.T) {
 	}
 }
 
-// A text that was tried for the old number is another one to the network, which
-// may remember keys; one that was not tried keeps its key. Whatever becomes of
-// the old try, the text waits for the new number.
+// A text that was tried for the old number gets another idempotency key, because the network may remember
+// the key; a text that was not tried keeps its key. However the old try ends, the text waits for the new
+// number.
 func TestMoveReaddressesTexts(t *testing.T) {
 	for name, end := range map[string]func(Message) Settlement{
 		"took":   func(m Message) Settlement { return m.Took("net") },
@@ -95,7 +95,7 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			}
 			settle(t, s, noon, end(first[0]))
 			wantState(t, s, id, Claimed)
-			// On to a third number: again another key.
+			// A move to a third number gives the text another key again.
 			move(t, s, 1, ben, noon)
 			settle(t, s, noon, end(first[0]), end(next[0]))
 			third := claim(t, s, noon)
@@ -108,8 +108,7 @@ func TestMoveReaddressesTexts(t *testing.T) {
 	}
 }
 
-// A text that waits for its next try goes to the new number at the same time,
-// as another text.
+// A text that waits for its next try goes to the new number at the planned time, with another key.
 func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
@@ -121,9 +120,9 @@ func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	errorIf(t, len(next) != 1 || next[0].Key == first[0].Key || next[0].Tries != 2, "claimed %+v", next)
 }
 
-// A move undoes no STOP, neither the grower's nor the new number's, whether staff or a code moves the
-// records. Former returns the old number in the transaction that used the code, unless that number
-// wants no texts.
+// A move keeps a STOP of the grower and a STOP of the new number, whether staff or a code moves the
+// records. Former returns the old number in the transaction that used the code, unless that number wants no
+// texts.
 func TestMoveKeepsStops(t *testing.T) {
 	for i := range 8 {
 		old, fresh, byCode := i&1 > 0, i&2 > 0, i&4 > 0

@@ -30,8 +30,8 @@ func ringing(t *testing.T, s *Store, p Phone) (message int64) {
 	return id
 }
 
-// wantLeft compares what is stored under a number, in every table that has
-// numbers: grower, session, prompt, callback, message.
+// wantLeft compares how many rows are stored under a phone number, in every table that has numbers: grower,
+// session, prompt, callback, message.
 func wantLeft(t *testing.T, s *Store, p Phone, want ...int64) {
 	t.Helper()
 	for i, table := range []string{"grower", "session", "prompt", "callback", "message"} {
@@ -98,7 +98,8 @@ func TestUnlink(t *testing.T) {
 	wantState(t, s, id, Withdrawn)
 	wantState(t, s, other, Queued)
 	wantRows(t, s, map[string]int64{"move_code": 0, "told WHERE plot_id = 1": 0})
-	// The bell ignores the plots, whatever happens at their place, and no list shows them.
+	// The bell ignores the plots of unlinked records, whatever happens at their place, and no list shows
+	// them.
 	write(t, s, func(tx *Tx) error {
 		changed := errors.Join(tx.PutWeather(1, aDayOfWeather, at), tx.SetLook(1, at))
 		due, err := tx.DueGrowers(at+400*day, 10)
@@ -112,7 +113,7 @@ func TestUnlink(t *testing.T) {
 		equal(t, unlinked, []Unlinked{{ID: 1, At: at, Plots: 1}}, "unlinked")
 		return errors.Join(changed, err, err2, err3, err4)
 	})
-	// The number's new owner may consent and be erased; the records stay.
+	// The number's new owner may consent and be erased; the unlinked records stay.
 	withPlot(t, s, ana)
 	ledger(t, s, ana, at, (*Ledger).Erase)
 	wantRows(t, s, map[string]int64{"plot WHERE grower_id = 1": 1, "message WHERE grower_id = 1": 2})

@@ -24,7 +24,7 @@ type sheet struct {
 
 func (m *sheet) pending() bool { return m.state == Queued || m.state == Claimed }
 
-// over returns the end state of a text that was not taken: unknown if it may have been.
+// over returns the end state of a text that ends as s: unknown if a network may have taken the text.
 func over(m *sheet, s State) State {
 	if m.doubt {
 		return Unknown

@@ -10,7 +10,7 @@ import (
 	"rowbell/engine"
 )
 
-// odd is a name that spreadsheets and pages may mishandle.
+// odd is a plot's name that spreadsheets and HTML pages may mishandle.
 const odd = "=1+\"<&\u2028é"
 
 // fullLife gives a phone a row in every table about people.
@@ -71,8 +71,8 @@ func TestStoredCounts(t *testing.T) {
 	})
 }
 
-// lifeOfAna is the personal data that fullLife gives. What was typed is escaped (RFC 8259, clause 7; and
-// for pages).
+// lifeOfAna is the personal data that fullLife gives. Typed text is escaped as JSON (RFC 8259, section 7),
+// and so that an HTML page can hold it.
 const lifeOfAna = `{"number":"+447700900001","written_at":"2026-06-01T12:01:39Z","records":{"id":1,"language":"sw",
 	"place":"default","created_at":"2026-06-01T12:00:00Z","last_heard_of_at":"2026-06-01T12:00:00Z",
 	"consent":[{"at":"2026-06-01T12:00:00Z","what":"given","text_version":"030bc98cbec7ffe7","text":"2026-1",

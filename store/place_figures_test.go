@@ -43,7 +43,7 @@ func TestFiguresThatAreRefused(t *testing.T) {
 		errorIf(t, f.Set(name, v) == nil, "%q = %g was taken", name, v)
 	}
 	errorIf(t, f != (Figures{}), "%+v was set all the same", f)
-	// Figures of an older version, or out of bounds by now, count as not set.
+	// Stored figures that this version does not know, or that are out of bounds, count as not set.
 	err := json.Unmarshal([]byte(`{"KcMiddle": 1.3, "KcEnd": 77, "Forgotten": 1}`), &f)
 	got := maps.Collect(f.All())
 	errorIf(t, err != nil || !maps.Equal(got, map[string]float64{"KcMiddle": 1.3}), "read %v, %v", got, err)
@@ -70,7 +70,7 @@ func fillFields(v reflect.Value) {
 	}
 }
 
-// Prices are stored, whichever are set.
+// All prices of a place are stored, and none is left after they were removed.
 func TestPricesOfAPlace(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

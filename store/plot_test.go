@@ -75,7 +75,7 @@ func TestSplitsThatAreRefused(t *testing.T) {
 	ledger(t, s, ana, noon, func(l *Ledger) error {
 		wantErr(t, second(l.SplitPlot(3, "a", "b")), ErrNoPlot, "of no plot")
 		for range 8 {
-			ok(t, addPlot(l))
+			errorIf(t, addPlot(l) != nil, "a plot cannot be added")
 		}
 		wantErr(t, second(l.SplitPlot(3, "a", "b")), ErrFull, "of nine plots")
 		return nil

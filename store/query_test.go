@@ -89,8 +89,8 @@ func (s source) queries(t *testing.T) map[string]string {
 
 var placeholder = regexp.MustCompile(`\$(\d+)`)
 
-// inOrder returns the first placeholder that is used before its turn: SQLite takes $2 for a name and
-// binds in the order of first use.
+// inOrder returns the first placeholder that is used before its turn: SQLite takes $2 for a name, and binds
+// values in the order in which the names first occur.
 func inOrder(query string) (bad string, ok bool) {
 	next := 1
 	for _, m := range placeholder.FindAllStringSubmatch(query, -1) {
@@ -127,8 +127,8 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 	}
 }
 
-// scansAll are the queries that may read a whole table: for the operator, of a table with few rows, or
-// up to a row that comes soon.
+// scansAll are the queries that may read a whole table: they run for the operator only, read a table with
+// few rows, or stop after a few rows.
 var scansAll = strings.Fields(`
 	sqlAwaited sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
 	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSetSequence
@@ -136,7 +136,7 @@ var scansAll = strings.Fields(`
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
-// indexes are what the plans of the outbox's queries must contain.
+// indexes are the uses of an index that the plan of a query of the outbox must contain.
 var indexes = map[string][]string{
 	"sqlDueByPrefix":         {"message_claim (urgency=? AND lane=? AND useful_until>?", "message_waits (phone=?"},
 	"sqlDueUncertain":        {"message_doubt (gateway=?"},
@@ -170,7 +170,8 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 	}
 }
 
-// parsedAnew are the queries whose plan may depend on a parameter. They run once a batch.
+// parsedAnew are the queries that SQLite may parse again, because their plan depends on a parameter. They
+// run once a batch, so that parsing costs little.
 var parsedAnew = strings.Fields(`
 	sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots sqlOldGrowers
 	sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneLoose sqlPruneMessages
@@ -204,7 +205,7 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 				}
 				_, _ = tx.exec("SAVEPOINT one")
 				parsed = 0
-				// an error does not matter here
+				// Errors do not matter: only the parsing is counted.
 				_ = tx.each(query, values, func(func(...any) error) error { return nil })
 				again := round > 0 && parsed > 0
 				errorIf(t, again && !slices.Contains(parsedAnew, name), "%s is parsed again when it is run again", name)
@@ -217,7 +218,7 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 	fatalIf(t, err != errBad, "%v", err)
 }
 
-// nulls are values for the placeholders of a query.
+// nulls returns a NULL for each placeholder of a query.
 func nulls(query string) []any {
 	n := 0
 	for _, m := range placeholder.FindAllStringSubmatch(query, -1) {

@@ -153,7 +153,7 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 	}
 }
 
-// "Still trying" means that the network has the text: it is not sent again.
+// The receipt "still trying" means that the network has the text: the text is not sent again.
 func TestStillTrying(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))

@@ -70,7 +70,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 				equal(rt, restored[table], live[table], "%s", table)
 			}
 		}
-		// A second restore changes nothing but the ids.
+		// A second backup and restore change nothing but the ids that come next.
 		delete(restored, "sqlite_sequence")
 		again := filepath.Join(dir, "again.db")
 		ok(t, second(Backup(context.Background(), to, filepath.Join(dir, "second.db"), false)))

@@ -35,5 +35,5 @@ func TestRoutePrefixes(t *testing.T) {
 	equal(t, len(got), 3, "texts claimed with no routes left")
 }
 
-// Route prefixes: of ten invented numbers, and of one.
+// tens is the route prefix of ten numbers that are reserved for examples, twos of one.
 var tens, twos = fmt.Sprintf("+44%d", 770090001), fmt.Sprintf("+44%d", 7700900002)

@@ -136,7 +136,7 @@ var unsureEnds = []struct {
 	}, Delivered},
 }
 
-// How a text that may have been taken ends.
+// TestUncertainTextEnds checks the end state of a text that a network may have taken.
 func TestUncertainTextEnds(t *testing.T) {
 	for _, c := range unsureEnds {
 		t.Run(c.name, func(t *testing.T) {

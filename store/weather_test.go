@@ -139,8 +139,8 @@ func onDay(model map[engine.Day]engine.Measured, d engine.Day) engine.Measured {
 	return engine.Unmeasured()
 }
 
-// The bell looks again at watched plots of the place that new weather may affect, and only if it is
-// new.
+// The bell looks again at watched plots of the place, if the weather may affect them and differs from the
+// stored weather.
 func TestNewWeatherHasTheBellLook(t *testing.T) {
 	s := open(t)
 	anotherPlace(t, s, "hills", "UTC")
@@ -164,7 +164,7 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 	was := [5]int64{noon + later, 0, 0, noon - 5, noon + later}
 	got := looks()
 	fatalIf(t, got != was, "looks %v, want %v", got, was)
-	putWeather(t, s, noon, measured(aPlot().Planted-engine.MaxPuddledBeforeDays-1, 20, 30, nan)) // before any season
+	putWeather(t, s, noon, measured(aPlot().Planted-engine.MaxPuddledBeforeDays-1, 20, 30, nan))
 	equal(t, looks(), was, "after weather of the year before: looks")
 	putWeather(t, s, noon, measured(day0-1, 20, 30, nan))
 	now := was

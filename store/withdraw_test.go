@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// A change to a plot withdraws the waiting texts about it and what they told, also about another plot
-// that shared the text.
+// A change of a plot withdraws the waiting texts about that plot. What these texts told counts as not told,
+// also of another plot in the same text.
 func TestChangesWithdrawTexts(t *testing.T) {
 	moved := aPlot()
 	moved.Planted += 3
@@ -44,7 +44,8 @@ func TestChangesWithdrawTexts(t *testing.T) {
 	}
 }
 
-// Newer news of one plot withdraws the old text, and the bell looks again at the plot that shared it.
+// Newer news of a plot withdraws the waiting text about it, and the bell looks again at the other plot in
+// that text.
 func TestSupersede(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)

@@ -12,8 +12,8 @@ import (
 
 var errBad = errors.New("bad job")
 
-// together hands functions in while the writer is busy, so that it takes them as one batch, and returns
-// their errors.
+// together passes functions to InTx while the writer is busy, so that the writer runs them as one batch,
+// and returns their errors.
 func together(s *Store, ctx context.Context, fns ...func(*Tx) error) []error {
 	errs := make([]error, len(fns))
 	var wg sync.WaitGroup
