@@ -19,11 +19,10 @@ const (
 	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3,
 		announced_best = $4, announced_closes = $5,
 		before_no = announced_no, before_edition = announced_edition, before_opens = announced_opens,
-			before_best = announced_best, before_closes = announced_closes
+		before_best = announced_best, before_closes = announced_closes
 	WHERE id = $6`
 	sqlUnannounce = `UPDATE plot SET announced_no = before_no, announced_edition = before_edition,
-		announced_opens = before_opens,
-		announced_best = before_best, announced_closes = before_closes
+		announced_opens = before_opens, announced_best = before_best, announced_closes = before_closes
 	WHERE id IN (SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $1)
 		AND NOT EXISTS (SELECT 1 FROM message_plot later WHERE later.plot_id = plot.id AND later.message_id > $1)`
 )

@@ -120,8 +120,8 @@ func mayReplace(db, to string, replace bool) error {
 	return nil
 }
 
-// readHead reads the header of a SQLite file (sqlite.org/fileformat.html, section 1.3). The file must
-// not be open in this process: closing it would release SQLite's locks on it.
+// readHead reads the header of a SQLite file (sqlite.org/fileformat.html, section 1.3). The file must not
+// be open in this process: to close it here would release SQLite's locks on it.
 func readHead(path string) (head [100]byte, err error) {
 	f, err := os.Open(path)
 	if err != nil {

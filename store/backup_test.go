@@ -71,7 +71,7 @@ func TestBackupWhileOthersWrite(t *testing.T) {
 	ok(t, err)
 	equal(t, info.Mode().Perm(), 0o600, "mode of the backup")
 	errorIf(t, c.Newest < noon, "newest %d", c.Newest)
-	equal(t, c, Contents{to, info.Size(), newestMigration(), 1, 0, 1, c.Newest}, "contents")
+	equal(t, c, Contents{to, info.Size(), Schema(), 1, 0, 1, c.Newest}, "contents")
 	nothingUnfinished(t, filepath.Dir(to))
 	wantReplies(t, openAt(t, to), before)
 }
@@ -236,8 +236,7 @@ func TestSpoiltBackups(t *testing.T) {
 		ok(t, copyFile(good, from))
 		c.spoil(t, from)
 		_, err := Inspect(ctx, from)
-		_, restored := Restore(ctx, RestoreOptions{From: from, To: to, Now: noon, DiscardNewer: true,
-			Aside: to + ".aside"})
+		_, restored := Restore(ctx, overwriting(from, to))
 		for what, err := range map[string]error{"inspect": err, "restore": restored} {
 			var told *OpenError
 			switch {

@@ -47,7 +47,8 @@ const (
 	stopNote = "stop"
 )
 
-func dayOf(at int64) int64 { return at / (24 * 60 * 60) }
+// dayOf returns the number of a day in UTC.
+func dayOf(at int64) int64 { return at / secondsADay }
 
 func monthOf(at int64) (first, next time.Time) {
 	t := time.Unix(at, 0).UTC()
@@ -164,7 +165,7 @@ func (p *budgets) take(m Message) (segments, cost int64, deferred bool, err erro
 }
 
 func (p *budgets) deferText(m Message, scope, limit, words string) error {
-	until := (dayOf(p.now) + 1) * 24 * 60 * 60
+	until := (dayOf(p.now) + 1) * secondsADay
 	if limit == "money-month" {
 		_, next := monthOf(p.now)
 		until = next.Unix()
@@ -197,7 +198,7 @@ func (p *budgets) write() error {
 
 // numberScope returns the scope of a phone number in the table spend: a keyed hash, not the number.
 func (tx *Tx) numberScope(phone Phone) string {
-	return numberScope + hex.EncodeToString((&Ledger{tx: tx, phone: phone}).hash())
+	return numberScope + hex.EncodeToString(tx.hash(phone))
 }
 
 const (

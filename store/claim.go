@@ -18,16 +18,16 @@ type Claimant struct {
 	AtMostOnce bool
 
 	Segments func(text string) int // counts the SMS segments of a text; nil: not counted
-	Price    int64                 // of a segment, in millionths of the currency's unit
-	All      Limits                // of all networks together
-	Own      Limits                // of this network
-	Number   Limits                // of one phone number; these never defer the confirmation of a STOP
+	Price    int64                 // price of a segment, in millionths of the currency's unit
+	All      Limits                // limits of all networks together
+	Own      Limits                // limits of this network
+	Number   Limits                // limits of one phone number; these never defer the confirmation of a STOP
 }
 
 // Claims is the result of a claim.
 type Claims struct {
 	Texts        []Message  // most urgent first
-	Until        int64      // end of their lease, in Unix seconds: another network may claim them then
+	Until        int64      // end of the lease of Texts, in Unix seconds: another network may claim them then
 	Deferred     []Deferred // texts that limits deferred, one entry a limit
 	OperatorHold bool       // nothing was claimed because of an operator hold
 }
@@ -36,9 +36,10 @@ type Claims struct {
 // callbacks do not wait for one long transaction.
 const maxLook = 500
 
-// Claim takes due texts for as long as the lease: answers before reminders, and of each the one whose
-// useful time ends first. Texts to one phone never overtake each other: none is claimed while another
-// is being sent there, or while an earlier one waits for its next try.
+// Claim takes due texts for the time of the lease. Answers are taken before reminders, and within each of
+// the two groups the text whose useful time ends first. Texts to one phone never overtake each other: no
+// text is claimed while another is being sent to that phone, or while an earlier one waits for its next
+// try.
 //
 // A text whose lease ended without a settlement may have been taken by its network. Only that network
 // claims it again, with the same idempotency key; on a network that is not idempotent it ends as
@@ -101,10 +102,10 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 const (
 	// One UPDATE for all claimed texts: an UPDATE for each text took twice as long.
 	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3,
-		held = 0,
-		charge_day = coalesce(charge_day, $4), charge_segments = charge_segments + json_extract(value, '$[1]'),
-		charge_micros = charge_micros + json_extract(value, '$[2]') FROM json_each($5)
-			WHERE message.id = json_extract(value, '$[0]')`
+		held = 0, charge_day = coalesce(charge_day, $4),
+		charge_segments = charge_segments + json_extract(value, '$[1]'),
+		charge_micros = charge_micros + json_extract(value, '$[2]')
+	FROM json_each($5) WHERE message.id = json_extract(value, '$[0]')`
 
 	// ahead is true if another text to the same phone must be sent before the text c.
 	ahead = `EXISTS (SELECT 1 FROM message o WHERE o.phone = c.phone AND o.claim_at IS NOT NULL AND o.id <> c.id AND

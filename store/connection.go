@@ -118,7 +118,7 @@ func probe(ctx context.Context, path string) error {
 	if err != nil {
 		return refuse(err, "Put back a backup: the record of migrations cannot be read")
 	}
-	if newest := newestMigration(); version.Int64 > newest {
+	if newest := Schema(); version.Int64 > newest {
 		return refuse(fmt.Errorf("%w (schema %d, this one knows %d)", ErrNewer, version.Int64, newest),
 			"Run the newer version, or put back a backup made before the upgrade")
 	}

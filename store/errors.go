@@ -37,7 +37,7 @@ var (
 // ErrNoPlace is returned for a place's name or id that does not exist.
 var ErrNoPlace = errors.New("store: there is no such place")
 
-// ErrClosed is returned for work handed in after Close.
+// ErrClosed is returned by InTx after Close.
 var ErrClosed = errors.New("store: closed")
 
 // OpenError says what could not be done with the database file, why, and what to try.
@@ -58,8 +58,8 @@ func (e *OpenError) Error() string {
 
 func (e *OpenError) Unwrap() error { return e.Err }
 
-// PanicError is a panic in a function given to InTx. Its writes were rolled back; other writes are not
-// affected.
+// PanicError is a panic in a function given to InTx. The function's writes were rolled back; other writes
+// are not affected.
 type PanicError struct {
 	Value any
 	Stack []byte

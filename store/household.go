@@ -18,11 +18,6 @@ type household struct {
 	LabourDay  float64 `json:"labour_day,omitempty"`
 }
 
-func householdText(h engine.Household) (string, error) {
-	b, err := json.Marshal(household{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay})
-	return string(b), err
-}
-
 // readHousehold decodes a household; "" means that the grower told nothing.
 func readHousehold(text string) (engine.Household, error) {
 	if text == "" {
@@ -117,14 +112,14 @@ func (l *Ledger) SetHousehold(h engine.Household) error {
 	if err := h.Validate(); err != nil {
 		return err
 	}
-	text, err := householdText(h)
+	b, err := json.Marshal(household{h.People, h.HoursADay, h.Neighbours, h.ToolPrice, h.HireDay, h.LabourDay})
 	if err == nil {
-		err = l.do(sqlSetHousehold, text, l.id)
+		err = l.do(sqlSetHousehold, string(b), l.id)
 	}
 	if err != nil {
 		return fail("set household", err)
 	}
-	l.household = text
+	l.household = string(b)
 	return nil
 }
 

@@ -74,7 +74,7 @@ func (tx *Tx) hash(phone Phone) []byte {
 	return mac.Sum(nil)
 }
 
-// Phone returns the phone.
+// Phone returns the phone whose records these are.
 func (l *Ledger) Phone() Phone { return l.phone }
 
 // GrowerID returns the id of the records; 0 if there are none.
@@ -100,7 +100,7 @@ func (l *Ledger) Stopped() bool { return l.stopped }
 
 const sqlSetLanguage = `UPDATE grower SET language = $1 WHERE id = $2`
 
-// SetLanguage changes the language of what the grower reads.
+// SetLanguage changes the language in which the grower gets screens and texts.
 func (l *Ledger) SetLanguage(language string) error {
 	if !l.Known() {
 		return ErrUnknown
@@ -146,7 +146,7 @@ func (l *Ledger) Weather() (engine.Weather, error) {
 	return engine.Weather{Normals: l.place.Normals, LatitudeDeg: l.place.Latitude, Daily: daily}, nil
 }
 
-// Places returns the names of all places, and the index of the grower's.
+// Places returns the names of all places, and the index of the grower's place.
 func (l *Ledger) Places() (names []string, own int, err error) {
 	places, err := l.tx.readyPlaces()
 	if err != nil {

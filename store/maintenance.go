@@ -9,7 +9,7 @@ import (
 // Checkpoint copies the write-ahead log into the database file and empties it, so that nothing erased stays
 // in the log. If a reader is at work, the log is emptied by a later call.
 func (s *Store) Checkpoint(ctx context.Context) error {
-	db := openPool(s.path, upkeepDSN, hardening, 1) // not on the writer's connection, which is always in a transaction
+	db := openPool(s.path, upkeepDSN, hardening, 1) // the writer's connection is always in a transaction
 	defer db.Close()
 	_, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
 	return fail("checkpoint", err)

@@ -12,12 +12,12 @@ type State string
 const (
 	Queued    State = "queued"    // waits to be sent, for the first time or again
 	Claimed   State = "claimed"   // being sent, until its lease ends
-	Accepted  State = "accepted"  // the network took it
-	Delivered State = "delivered" // the phone has it
-	Refused   State = "refused"   // the network or a receipt said that it will not be sent
-	Expired   State = "expired"   // its last useful second passed
-	Withdrawn State = "withdrawn" // not wanted any more
-	Unknown   State = "unknown"   // may have been taken by the network, and is not tried again
+	Accepted  State = "accepted"  // the network took the text
+	Delivered State = "delivered" // the phone has the text
+	Refused   State = "refused"   // the network or a receipt said that the text will not be sent
+	Expired   State = "expired"   // the text's last useful second passed
+	Withdrawn State = "withdrawn" // the text is not wanted any more
+	Unknown   State = "unknown"   // a network may have taken the text, which is not tried again
 )
 
 func (s State) String() string { return string(s) }
@@ -34,12 +34,12 @@ type Message struct {
 	Text        string
 	CreatedAt   int64
 	DueAt       int64
-	UsefulUntil int64 // last second in which it may be sent
+	UsefulUntil int64 // last second in which the text may be sent
 	State       State
 	Tries       int
 	NetworkID   string
 	Reason      string
-	AcceptedAt  int64 // 0 = not yet, as EndedAt
+	AcceptedAt  int64 // 0 = not accepted yet
 	EndedAt     int64
 
 	Gateway   string // the network to which the text was last handed

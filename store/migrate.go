@@ -35,11 +35,8 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	return err
 }
 
-// Schema returns the schema version that this program writes.
-func Schema() int64 { return newestMigration() }
-
-// newestMigration returns the newest schema version that this program knows.
-func newestMigration() int64 {
+// Schema returns the schema version that this program writes, the newest that it knows.
+func Schema() int64 {
 	names, _ := fs.Glob(migrationFiles, "migrations/sqlite/*.sql")
 	var newest int64
 	for _, name := range names {

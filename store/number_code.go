@@ -81,9 +81,6 @@ const (
 	sqlCodeOf = `SELECT grower_id FROM move_code WHERE hash = $1 AND until > $2`
 )
 
-// codeDay is the day (UTC) on which the wrong codes of all phones are counted.
-func codeDay(now int64) int64 { return now / (24 * 60 * 60) }
-
 // TakeOver moves the records for which a code was made to this phone. It returns ErrTaken if the phone
 // has records. A phone that wants no texts gets none afterwards either. If the code is wrong, left is
 // how many more tries this phone has; at 0 every code typed on it is refused until the next day.
@@ -101,7 +98,7 @@ func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	case err != nil:
 		return false, 0, fail("take over", err)
 	case !ok:
-		err = errors.Join(l.do(sqlWrongCode, l.hash(), l.now+wrongFor, l.now), l.do(sqlCountOfAll, codeDay(l.now)))
+		err = errors.Join(l.do(sqlWrongCode, l.hash(), l.now+wrongFor, l.now), l.do(sqlCountOfAll, dayOf(l.now)))
 		return false, left - 1, fail("take over", err)
 	}
 	var was string
@@ -124,7 +121,7 @@ func (l *Ledger) triesLeft() (int, error) {
 	var own, all int
 	_, err := l.tx.one(sqlWrongCodes, args(l.hash(), l.now), &own)
 	if err == nil {
-		_, err = l.tx.one(sqlWrongOfAll, args(codeDay(l.now)), &all)
+		_, err = l.tx.one(sqlWrongOfAll, args(dayOf(l.now)), &all)
 	}
 	return max(0, min(wrongCodes-own, wrongCodesOfAll-all)), err
 }
@@ -137,6 +134,6 @@ func (l *Ledger) Former() Phone { return l.former }
 // until the next.
 func (tx *Tx) CodesBlocked(now int64) (bool, error) {
 	var wrong int
-	_, err := tx.one(sqlWrongOfAll, args(codeDay(now)), &wrong)
+	_, err := tx.one(sqlWrongOfAll, args(dayOf(now)), &wrong)
 	return wrong >= wrongCodesOfAll, fail("codes", err)
 }

@@ -13,12 +13,11 @@ const (
 		coalesce((SELECT m.until FROM move_code m WHERE m.grower_id = g.id), 0)
 	FROM grower g JOIN place pl ON pl.id = g.place_id WHERE g.phone = ` + asText
 	sqlPersonConsent = `SELECT c.at, c.what, c.text_version, coalesce(t.body, ''), c.language, c.channel
-	FROM consent c LEFT JOIN consent_text t ON t.version = c.text_version WHERE c.grower_id = ` + asID + `
-		ORDER BY c.id`
+	FROM consent c LEFT JOIN consent_text t ON t.version = c.text_version
+	WHERE c.grower_id = ` + asID + ` ORDER BY c.id`
 	sqlPersonPlots = `SELECT ` + plotColumns + ` FROM plot p WHERE p.grower_id = ` + asID + ` ORDER BY p.id`
 	sqlPersonTold  = `SELECT t.plot_id, t.day, t.kind, t.window_no, t.edition FROM told t
-		WHERE t.plot_id IN ` + idList + `
-	ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
+	WHERE t.plot_id IN ` + idList + ` ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
 	sqlPersonTrials = `SELECT t.plot_a, t.plot_b, t.way_a, t.way_b, t.begun_day, coalesce(t.ended_day, 0), t.bags_a,
 		t.bags_b
 	FROM trial t WHERE t.grower_id = ` + asID + ` ORDER BY t.id`

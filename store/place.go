@@ -142,7 +142,7 @@ const (
 	sqlPlacesByID   = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.id IN ` + idList
 )
 
-// PlaceByName returns a place; false if there is none.
+// PlaceByName returns the place with this name; false if there is none.
 func (tx *Tx) PlaceByName(name string) (Place, bool, error) {
 	var row placeRow
 	ok, err := tx.one(sqlPlaceByName, args(name), row.into()...)

@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// plotRow is a row of the table plot.
+// plotRow is a row of the table plot, decoded.
 type plotRow struct {
 	id, growerID int64
 	no           int
@@ -21,8 +21,8 @@ type plotRow struct {
 
 const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.puddled, p.seedling_age_days,
 	p.seedlings_per_hill, p.row_spacing_cm, p.hill_spacing_cm, p.area_m2, p.flood, p.duration_days,
-	p.tool_width_cm, p.tool_max_width_cm, p.since_day, coalesce(p.look_at, 0),
-	p.soil, p.inflow_ls, coalesce(p.closed_day, 0),
+	p.tool_width_cm, p.tool_max_width_cm, p.since_day, coalesce(p.look_at, 0), p.soil, p.inflow_ls,
+	coalesce(p.closed_day, 0),
 	p.announced_no, p.announced_edition, p.announced_opens, p.announced_best, p.announced_closes, p.herbicide`
 
 func (r *plotRow) scan(scan func(...any) error) error {
@@ -41,7 +41,8 @@ func (r *plotRow) scan(scan func(...any) error) error {
 	return err
 }
 
-// plotValues are the columns that the grower tells, in the order of sqlAddPlot and sqlChangePlot.
+// plotValues are the values of the columns that the grower tells, in the order of sqlAddPlot and
+// sqlChangePlot.
 func plotValues(p engine.Plot, t engine.Tool) []any {
 	return args(p.Label, int64(p.Method), int64(p.Planted), int64(p.Puddled), p.SeedlingAgeDays,
 		p.SeedlingsPerHill, p.RowSpacingCM, p.HillSpacingCM, p.AreaM2, int64(p.Flood), p.DurationDays,
@@ -142,15 +143,14 @@ func (l *Ledger) insertPlot(r plotRow) (no int, err error) {
 const (
 	sqlChangePlot = `UPDATE plot SET label = $1, method = $2, planted = $3, puddled = $4, seedling_age_days = $5,
 		seedlings_per_hill = $6, row_spacing_cm = $7, hill_spacing_cm = $8, area_m2 = $9, flood = $10,
-			duration_days = $11,
-		tool_width_cm = $12, tool_max_width_cm = $13, soil = $14, inflow_ls = $15
+		duration_days = $11, tool_width_cm = $12, tool_max_width_cm = $13, soil = $14, inflow_ls = $15
 	WHERE id = $16`
 	sqlForgetTold = `DELETE FROM told WHERE plot_id = $1`
 )
 
 // ChangePlot corrects what was told of a plot. A new planting day or method moves every window, so
-// reminders of the old windows no longer count. The place's soil, which Season fills in, is not stored as
-// the grower's.
+// reminders of the old windows no longer count. If p has the place's soil, which Season fills in, the soil
+// is not stored as told by the grower.
 func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -230,7 +230,7 @@ const (
 )
 
 // changed follows every change of a plot's season: waiting texts about it may be wrong now and are
-// withdrawn, and the bell looks at it at once. If the grower's own news moves a window (a leaf count,
+// withdrawn, and the bell looks at the plot at once. If the grower's own news moves a window (a leaf count,
 // the rows, another planting day or tool), the dialogue has just shown the new days, and the announced
 // window is cleared.
 func (l *Ledger) changed(r *plotRow, moves bool) error {
@@ -281,7 +281,7 @@ func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 	case len(l.plots) >= maxPlots:
 		return 0, ErrFull
 	}
-	half := *r // a copy: adding a plot moves l.plots
+	half := *r // a copy of the row: adding a plot moves the rows in l.plots
 	half.plot.AreaM2 /= 2
 	b := half
 	b.plot.Label = labelB

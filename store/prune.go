@@ -43,7 +43,7 @@ const (
 	pruneFewer = 25   // batch of seasons or growers: each takes rows of many tables with it
 )
 
-// Pruned counts what Prune deleted. Messages does not count those that went with their season or
+// Pruned counts what Prune deleted. Messages does not include texts that were deleted with their season or
 // grower.
 type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes, Spend, Seasons, Growers int64 }
 
@@ -62,7 +62,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		{sqlPrunePrompts, now - PromptRetention, &p.Prompts},
 		{sqlPruneCodes, now, &p.Codes},
 		{sqlPruneTries, now, &p.Codes},
-		{sqlPruneWrong, codeDay(now), &p.Codes},
+		{sqlPruneWrong, dayOf(now), &p.Codes},
 		{sqlPruneLoose, now - days(s.keep.LooseTexts), &p.Messages},
 		{sqlPruneMessages, now - days(s.keep.Texts), &p.Messages},
 		{sqlPruneSpend, dayOf(now) - spendRetentionDays, &p.Spend},
@@ -75,7 +75,7 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 		}
 	}
 	if s.keep.Seasons > 0 {
-		before := codeDay(now) - int64(s.keep.Seasons)
+		before := dayOf(now) - int64(s.keep.Seasons)
 		err := s.prune(ctx, pruneFewer, &p.Seasons, func(tx *Tx) (int64, error) { return tx.pruneSeasons(before) })
 		if err != nil {
 			return p, err
@@ -93,7 +93,8 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 
 func days(n int) int64 { return int64(n) * secondsADay }
 
-// prune calls remove, one transaction a batch, until a batch is not full.
+// prune calls remove for batch after batch, each in its own transaction, until remove returns fewer rows
+// than a full batch.
 func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove func(*Tx) (int64, error)) error {
 	for {
 		var n int64
@@ -131,7 +132,7 @@ func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 // pruneGrowers deletes growers who were not heard of since an instant, with or without a number.
 // Whether the number wants texts does not change.
 func (tx *Tx) pruneGrowers(before int64) (int64, error) {
-	old, err := column[Phone](tx, sqlOldGrowers, args(before, codeDay(before), pruneFewer))
+	old, err := column[Phone](tx, sqlOldGrowers, args(before, dayOf(before), pruneFewer))
 	if err != nil {
 		return 0, err
 	}

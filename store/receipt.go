@@ -2,16 +2,16 @@ package store
 
 import "fmt"
 
-// A receipt may come before its text is settled, because tries are settled in batches. Such receipts
-// are remembered in memory for an hour, 1,000 at most. After a crash the text stays accepted, which is
-// true as well.
+// A receipt may come before its text is settled, because tries are settled in batches. Such receipts are
+// remembered in memory for an hour, 1,000 at most. After a crash such a receipt is lost, and its text stays
+// accepted.
 
 const (
 	maxEarly  = 1000 // receipts; the oldest is dropped
 	keepEarly = 60 * 60
 )
 
-// early is the receipts whose text is not known yet. Only the writer's goroutine uses it.
+// early stores the receipts whose text is not known yet. Only the writer's goroutine uses it.
 type early struct {
 	by    map[earlyKey]earlyReceipt
 	order [maxEarly]earlyKey // ring buffer

@@ -29,9 +29,9 @@ type Restored struct {
 	Reconciled Reconciled
 }
 
-// NewerError refuses a backup that is older than the records it would replace.
+// NewerError refuses to restore a backup that is older than the records which it would replace.
 type NewerError struct {
-	Backup, Records int64 // their newest instants, in Unix seconds
+	Backup, Records int64 // newest instants in the backup and in the records, in Unix seconds
 }
 
 func (*NewerError) Error() string { return "the records are newer than the backup" }

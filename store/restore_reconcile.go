@@ -8,16 +8,16 @@ import (
 
 // Reconciled is what a restore changed in the restored records.
 //
-// Waiting texts may have been sent since the backup: all are withdrawn and count as not told, so that
-// the bell sends what is true today. Dialogues, prompts and move codes end, because what was said since
-// is not known. Decisions since the backup (STOP, START, erasure, moved numbers, the operator hold) are
-// taken from the replaced records. A new table with pending work or with decisions of growers needs a
+// Waiting texts may have been sent since the backup: all are withdrawn and count as not told, so that the
+// bell sends what is true today. Dialogues, prompts and move codes end, because what was said since the
+// backup is not known. Decisions since the backup (STOP, START, erasure, moved numbers, the operator hold)
+// are taken from the replaced records. A new table with pending work or with decisions of growers needs a
 // step in reconcile.
 type Reconciled struct {
 	Reminders, Others int  // texts withdrawn
 	Stopped, Started  int  // growers whose STOP or START was taken over
 	Strangers         int  // STOPs of numbers without records
-	Erased            int  // growers who were erased since
+	Erased            int  // growers who were erased since the backup
 	Moved, Unlinked   int  // growers whose number changed, or was unlinked
 	Held              bool // the operator hold is on
 	Returned          int  // growers whom the replaced records did not have, for an unknown reason
@@ -177,7 +177,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 		case out:
 			t.Erased++
 			err = l.Erase()
-		case taken[g.phone]: // erased, and consented again since
+		case taken[g.phone]: // the grower was erased, and consented again, since the backup
 			t.Erased++
 			if err = l.Erase(); err == nil {
 				err = l.do(sqlOptIn, l.hash())

@@ -18,11 +18,15 @@ import (
 	"rowbell/engine"
 )
 
+// overwriting are the options to replace also newer records, which are laid aside.
+func overwriting(from, to string) RestoreOptions {
+	return RestoreOptions{From: from, To: to, Now: noon + 2*day, DiscardNewer: true, Aside: to + ".aside"}
+}
+
 // restoreTo replaces closed records with a backup.
 func restoreTo(t testing.TB, from, to string) Restored {
 	t.Helper()
-	r, err := Restore(context.Background(), RestoreOptions{From: from, To: to, Now: noon + 2*day,
-		DiscardNewer: true, Aside: to + ".aside"})
+	r, err := Restore(context.Background(), overwriting(from, to))
 	ok(t, err)
 	nothingUnfinished(t, filepath.Dir(to))
 	left, _ := filepath.Glob(to + "-[wsj]*")
@@ -260,7 +264,7 @@ func TestRestoreOfAnOlderSchema(t *testing.T) {
 	fatalIf(t, err != nil || c.Schema != 1 || c.Growers != 2, "%+v %v", c, err)
 	restoreTo(t, backup, path) // the replaced records have the old schema, too
 	c, err = Inspect(context.Background(), path)
-	errorIf(t, err != nil || c.Schema != newestMigration() || c.Growers != 2 || c.OpenPlots != 2, "%+v %v", c, err)
+	errorIf(t, err != nil || c.Schema != Schema() || c.Growers != 2 || c.OpenPlots != 2, "%+v %v", c, err)
 }
 
 const (
@@ -294,7 +298,7 @@ func TestKilledRestore(t *testing.T) {
 			errorIf(t, at < 8 || c.Growers != 1, "%d steps, %d growers: %s", at, c.Growers, out)
 			return
 		}
-		restoreTo(t, filepath.Join(dir, "backup.db"), to)
+		ok(t, second(Restore(context.Background(), overwriting(filepath.Join(dir, "backup.db"), to))))
 		again := openAt(t, to)
 		wantNumber(t, again, 1, "SELECT count(*) FROM grower")
 		intact(t, again)
@@ -302,17 +306,16 @@ func TestKilledRestore(t *testing.T) {
 	}
 }
 
+// restoreUntilKilled kills its own process before the step with this number.
 func restoreUntilKilled(t *testing.T, dir string, at int) {
-	to := filepath.Join(dir, "rowbell.db")
 	n := 0
-	_, err := Restore(context.Background(), RestoreOptions{From: filepath.Join(dir, "backup.db"), To: to,
-		Now: noon + day, DiscardNewer: true, Aside: to + ".aside",
-		step: func(string) {
-			if n++; n == at {
-				self, _ := os.FindProcess(os.Getpid())
-				_ = self.Kill()
-				select {} // until killed
-			}
-		}})
-	ok(t, err)
+	o := overwriting(filepath.Join(dir, "backup.db"), filepath.Join(dir, "rowbell.db"))
+	o.step = func(string) {
+		if n++; n == at {
+			self, _ := os.FindProcess(os.Getpid())
+			_ = self.Kill()
+			select {} // wait until the process is killed
+		}
+	}
+	ok(t, second(Restore(context.Background(), o)))
 }

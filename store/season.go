@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// Columns of passes and sightings. Both are read by plot, in order of day.
+// Columns of passes and sightings. Both are read by plot and day.
 const (
 	passColumns     = `x.plot_id, x.day, x.means, x.way, x.hours, x.people, x.weeds_left`
 	sightingColumns = `x.plot_id, x.day, x.leaves, x.amount, x.rows_seen, x.water`
@@ -162,7 +162,7 @@ const (
 		(SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
 )
 
-// LogPass adds a pass. Passes are ordered by day, whenever they are told.
+// LogPass adds a pass. Passes are ordered by day, not by when the grower tells them.
 func (l *Ledger) LogPass(no int, p engine.Pass) error {
 	return l.record(no, "log pass", false, func(r *plotRow) error { return l.insertPass(r, p) })
 }

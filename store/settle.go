@@ -165,8 +165,7 @@ func (tx *Tx) noNumber(message, now int64) error {
 
 // A text whose lease ended unsettled may have been taken.
 const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'claimed' THEN 'unknown'
-		ELSE 'expired' END,
-		claim_at = NULL, ended_at = $1,
+		ELSE 'expired' END, claim_at = NULL, ended_at = $1,
 		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
 	WHERE claim_at IS NOT NULL AND useful_until < $1 AND (state = 'queued' OR claim_at <= $1) AND urgency = $2
 		AND lane = $3 RETURNING id`

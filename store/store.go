@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"database/sql"
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -161,25 +162,20 @@ func (s *Store) Close() error {
 }
 
 func (s *Store) closeFiles() error {
-	var first error
-	keep := func(err error) {
-		if first == nil {
-			first = err
-		}
-	}
+	var errs []error
 	if s.readDB != nil {
-		keep(s.readDB.Close())
+		errs = append(errs, s.readDB.Close())
 	}
 	if s.writer != nil {
-		keep(s.writer.close())
+		errs = append(errs, s.writer.close())
 	}
-	keep(s.writeDB.Close())
+	errs = append(errs, s.writeDB.Close())
 	s.lock.release()
-	return fail("close", first)
+	return fail("close", errors.Join(errs...))
 }
 
-// InTx runs fn in a write transaction and returns when it is on disk. If fn fails or panics, only its
-// own writes are rolled back. fn must not call InTx or View, keep tx, or take long: one write runs at a
+// InTx runs fn in a write transaction and returns when its writes are on disk. If fn fails or panics, only
+// its own writes are rolled back. fn must not call InTx or View, keep tx, or take long: one write runs at a
 // time.
 //
 // If ctx ends before the work has started, InTx returns its error and nothing is done. After that the
@@ -200,7 +196,7 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 	if s.closed {
 		return ErrClosed
 	}
-	select {
+	select { // with room in the queue a job is accepted even if ctx has ended
 	case s.writer.jobs <- j:
 		return nil
 	default:
@@ -213,7 +209,8 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 	}
 }
 
-// View runs fn on a connection that cannot write. fn sees one snapshot. It ends early if ctx does.
+// View runs fn on a connection that cannot write. fn sees one snapshot of the records. Its queries fail
+// once ctx has ended.
 func (s *Store) View(ctx context.Context, fn func(*Tx) error) (err error) {
 	conn, err := s.readDB.Conn(ctx)
 	if err != nil {

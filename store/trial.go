@@ -26,17 +26,13 @@ func (l *Ledger) StartTrial(noA, noB int, wayA, wayB engine.TrialWay) error {
 	case noA == noB:
 		return errors.New("store: a trial needs two plots")
 	}
-	if _, running, err := l.trial(); err != nil || running {
-		return errors.Join(err, when(running, ErrTrial))
+	switch _, running, err := l.trial(); {
+	case err != nil:
+		return err
+	case running:
+		return ErrTrial
 	}
 	return fail("start trial", l.do(sqlStartTrial, l.id, a.id, b.id, int64(wayA), int64(wayB), int64(l.Today())))
-}
-
-func when(is bool, err error) error {
-	if is {
-		return err
-	}
-	return nil
 }
 
 // trialRow is a running trial in the table trial.
@@ -76,8 +72,8 @@ func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 
 const sqlPlotsByID = `SELECT ` + plotColumns + ` FROM plot p WHERE p.id IN ` + idList + ` ORDER BY p.id`
 
-// seasonOf returns the season of a plot of this grower, open or closed; no is its number if it is open,
-// else 0, and was the number that it has or had.
+// seasonOf returns the season of a plot of this grower, open or closed; no is the plot's number if it is
+// open, else 0, and was the number that the plot has or had.
 func (l *Ledger) seasonOf(plot int64) (no, was int, s engine.Season, err error) {
 	plots, err := l.open()
 	if err != nil {

@@ -29,15 +29,15 @@ const (
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 )
 
-// Supersede withdraws the waiting texts about a plot, because there is newer news. These count as not told.
-// The bell looks again at a plot that shared one of these texts, at the instant again (this day's morning),
-// as if no reminder had been sent today.
+// Supersede withdraws the waiting texts about a plot, because there is newer news. The withdrawn texts
+// count as not told. The bell looks again at a plot that shared one of these texts, at the instant again
+// (this day's morning), as if no reminder had been sent today.
 func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) error {
 	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, again))
 }
 
-// withdrawOfPlot withdraws the waiting texts about a plot, and has the bell look at the other plots in
-// those texts; again = 0: it does not.
+// withdrawOfPlot withdraws the waiting texts about a plot, and sets the bell's next look at the other plots
+// in those texts to the instant again, unless again is 0.
 func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64) error {
 	// Usually no text waits, and nothing needs to be written.
 	if waits, err := tx.one(sqlWaitsOfPlot, args(plotID), new(int64)); err != nil || !waits {

@@ -7,7 +7,7 @@ import (
 	"runtime/debug"
 )
 
-// maxBatch is the most writes in one commit, so that the first does not wait for too many others.
+// maxBatch is the most writes in one commit, so that the first write does not wait for too many others.
 const maxBatch = 512
 
 // job is one function passed to InTx, and the channel on which its caller waits.
@@ -56,8 +56,8 @@ func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
 	return w, nil
 }
 
-// close returns the connection. An open statement would keep SQLite from merging the write-ahead log at
-// the end.
+// close returns the connection. The statements are closed first: an open one would keep SQLite from merging
+// the write-ahead log.
 func (w *writer) close() error {
 	var errs []error
 	for _, st := range w.stmts {
@@ -82,9 +82,8 @@ func (w *writer) run() {
 	}
 }
 
-// group runs the first job and those that wait when it is done, and commits them together. A job that
-// fails is rolled back alone and keeps its own error. An error of group is for all jobs: nothing was
-// written.
+// group runs the first job, then the jobs that wait by then, and commits them together. A job that fails is
+// rolled back alone and keeps its own error. An error of group is for all jobs: nothing was written.
 func (w *writer) group(batch *[]*job) error {
 	ctx := context.Background()
 	if _, err := w.begin.ExecContext(ctx); err != nil {
