@@ -16,8 +16,8 @@ import (
 	"time"
 )
 
-// A dialogue is a text file with what is done and, below each line, what the
-// service answers. The test plays it and compares the answers:
+// A dialogue is a text file with what is done and, below each line, what the service answers. The test plays it and
+// compares the answers:
 //
 //	languages en fr            what growers are offered; English alone if left out
 //	start 2026-11-25 09:00     the clock, UTC
@@ -36,8 +36,8 @@ import (
 //	rowbell move --unlinked    the operator runs a command beside the service
 //	| text                     what it prints
 //
-// go test ./cmd/rowbell -run Dialogues -update rewrites the answers. Read them as a
-// grower would before you commit them.
+// go test ./cmd/rowbell -run Dialogues -update rewrites the answers. Read them as a grower would before you commit
+// them.
 var update = flag.Bool("update", false, "write the answers of dialogues and golden files anew")
 
 func TestDialogues(t *testing.T) {
@@ -87,10 +87,10 @@ type dialogue struct {
 	languages []string
 	clock     time.Time
 	phone     string
-	session   map[string]int // sessions that a phone has had
-	step      map[string]int // entries of a phone in its present session
+	session   map[string]int // by phone: its sessions so far
+	step      map[string]int // by phone: entries in the present session
 	smsID     int
-	code      string // the code that was shown last
+	code      string // the code for a move that a screen showed last
 	shown     *bytes.Buffer
 }
 
@@ -116,8 +116,8 @@ func (d *dialogue) play(script string) string {
 	return d.shown.String()
 }
 
-// isTextLine reports whether the line shows a text that arrived ("sms DATE < text", "sms | text"); a text that
-// the grower sends begins with "sms >".
+// isTextLine reports whether the line shows a text that arrived ("sms DATE < text", "sms | text"); a text that the
+// grower sends begins with "sms >".
 func isTextLine(line string) bool {
 	return strings.HasPrefix(line, "sms ") && !strings.HasPrefix(line, "sms >")
 }

@@ -1,12 +1,8 @@
 package main
 
 import (
-	"bufio"
-	"bytes"
 	"fmt"
 	"io"
-	"net"
-	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
@@ -58,45 +54,25 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 	}
 }
 
-// exchange sends a recorded request unchanged and returns the answer in the form
-// of the recorded answers.
-func (p *process) exchange(request string) string {
+// exchange sends a recorded request and returns the answer in the form of the recorded answers.
+func (p *process) exchange(file string) string {
 	p.t.Helper()
-	raw, err := os.ReadFile(request)
+	raw, err := os.ReadFile(file)
 	must(p.t, err)
-	head, body, ok := bytes.Cut(bytes.ReplaceAll(raw, []byte("\r\n"), []byte("\n")), []byte("\n\n"))
-	if !ok {
-		head = bytes.TrimRight(head, "\n")
-	} else if i := bytes.Index(raw, []byte("\r\n\r\n")); i >= 0 {
-		body = raw[i+4:]
-	}
-	conn, err := net.Dial("tcp", strings.TrimPrefix(p.base, "http://"))
+	req, err := gateway.ReadSample(raw)
 	must(p.t, err)
-	defer conn.Close()
-	var wire bytes.Buffer
-	for line := range strings.Lines(string(head)) {
-		if line = strings.TrimRight(line, "\n"); !strings.HasPrefix(strings.ToLower(line), "content-length:") {
-			wire.WriteString(line + "\r\n")
-		}
-	}
-	fmt.Fprintf(&wire, "X-Forwarded-For: 192.0.2.9\r\nContent-Length: %d\r\nConnection: close\r\n\r\n%s", len(body),
-		body)
-	if _, err := conn.Write(wire.Bytes()); err != nil {
-		p.t.Fatal(err)
-	}
-	resp, err := http.ReadResponse(bufio.NewReader(conn), nil)
-	if err != nil {
-		p.t.Fatalf("%s: %v", request, err)
-	}
+	req.Header.Add("X-Forwarded-For", "192.0.2.9")
+	req.URL.Scheme, req.URL.Host, req.RequestURI = "http", strings.TrimPrefix(p.base, "http://"), ""
+	resp, err := p.http.Do(req)
+	must(p.t, err)
 	defer resp.Body.Close()
 	got := gateway.Rehearsal{Status: resp.StatusCode}
 	for name, v := range resp.Header {
-		if name != "Date" && name != "Content-Length" && name != "Connection" {
+		if name != "Date" && name != "Content-Length" {
 			got.Header()[name] = v
 		}
 	}
-	if _, err := io.Copy(&got, resp.Body); err != nil {
-		p.t.Fatal(err)
-	}
+	_, err = io.Copy(&got, resp.Body)
+	must(p.t, err)
 	return got.String()
 }

@@ -9,14 +9,14 @@ import (
 	"rowbell/cmd/rowbell/doctor"
 )
 
-// healthCmd is rowbell health: for a container that has no other program to ask
-// with, and for an operator.
+// healthCmd is rowbell health: it asks a running service whether it is ready. A container image without other
+// programs needs it for its health check.
 type healthCmd struct {
 	URL    string `name:"url" help:"What to ask (default: /readyz on this machine, as the configuration has it)."`
 	Config string `help:"Configuration of the service (default: ${default_config})." placeholder:"FILE"`
 }
 
-// Run prints what the service says of itself, and fails where it is not ready.
+// Run prints the answer of the service, and returns an error where the service is not ready.
 func (c *healthCmd) Run(w *world) error {
 	address, client := c.URL, http.DefaultClient
 	if address == "" {

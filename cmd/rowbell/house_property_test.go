@@ -13,8 +13,9 @@ const (
 	seedPath  = "rowbell/engine/rapidseed"
 )
 
-// Property tests draw the same values in every run, because each package with property tests imports rapidseed in one of
-// its test files. rapid.Check must be called in the test function itself: .ci/explore finds property tests by their names.
+// Property tests draw the same values in every run, because each package with property tests imports rapidseed in one
+// of its test files. rapid.Check must be called in the test function itself: .ci/explore finds property tests by
+// their names.
 func TestHousePropertyTestsAreRepeatable(t *testing.T) {
 	uses, seeded := map[string]string{}, map[string]bool{}
 	tests := map[string]bool{} // "folder TestName"
@@ -75,8 +76,8 @@ func checksProperty(fn *ast.FuncDecl) (found bool) {
 	return found
 }
 
-// keptFor reports whether a test reads the kept failure testdata/rapid/NAME/NAME-*.fail. In NAME, the name of a subtest
-// follows the name of its test after an underscore.
+// keptFor reports whether a test reads the kept failure testdata/rapid/NAME/NAME-*.fail. In NAME, the name of a
+// subtest follows the name of its test after an underscore.
 func keptFor(tests map[string]bool, dir, name, file string) bool {
 	if !strings.HasPrefix(file, name+"-") || path.Ext(file) != ".fail" {
 		return false

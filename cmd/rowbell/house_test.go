@@ -19,14 +19,14 @@ import (
 	"testing"
 )
 
-// The tests in this file check rules about the whole project: which packages may
-// import which, what exists at the top level, where the clock and the environment
-// may be read. They read the source files and report each breach with its place.
+// The tests in this file check rules about the whole project: which packages may import which, what exists at the top
+// level, where the clock and the environment may be read. They read the source files and report each breach with its
+// place.
 
 const houseRoot = "../.."
 
-// houseFiles lists the files of the project by their paths below the root of the project, with slashes: the files that
-// git tracks or would track, or all files where git does not run.
+// houseFiles lists the files of the project by their paths below the root of the project, with slashes: the files
+// that git tracks or would track, or all files where git does not run.
 func houseFiles(t *testing.T) []string {
 	t.Helper()
 	var files []string
@@ -84,10 +84,9 @@ func TestHouseTopLevel(t *testing.T) {
 	}
 }
 
-// rooms lists each package and what it may import beside the standard library:
-// our packages by their path below the module, others by their module. A line
-// that begins with a tab continues the one before. A package without a line is
-// an error, and so is a line without a package.
+// rooms lists each package and, after a colon, what the package may import beside the standard library: our packages by
+// their path below the module, others by their module. A line that begins with a tab continues the line before. A package
+// without a line is an error, and so is a line without a package.
 const rooms = `
 engine:
 engine/picture: engine
@@ -128,8 +127,8 @@ cmd/rowbell/service: cmd/rowbell/config engine menu menu/proof store gateway gat
 	gateway/problem gateway/profile gateway/push github.com/rs/zerolog
 `
 
-// roomRules reads rooms: import path -> what it may import; * is every package
-// of this module.
+// roomRules reads rooms into a map from the import path of a package to the packages and modules that it may import; *
+// stands for every package of this module.
 func roomRules() map[string][]string {
 	rules := map[string][]string{}
 	for line := range strings.SplitSeq(strings.ReplaceAll(strings.TrimSpace(rooms), "\n\t", " "), "\n") {
@@ -287,12 +286,11 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	}
 }
 
-// phoneLike matches an international number, and a number of the range for fiction
-// without its country code.
+// phoneLike matches an international number, and a number of the range for fiction without its country code.
 var phoneLike = regexp.MustCompile(`\+[0-9](?:[ -]?[0-9]){7,14}|\b(?:0|44)7[0-9]{9}\b`)
 
-// invented matches the range that is reserved for fiction: +447700900000 to
-// +447700900999 (Ofcom, telephone numbers for drama use).
+// invented matches the range that is reserved for fiction: +447700900000 to +447700900999 (Ofcom, telephone numbers
+// for drama use).
 var invented = regexp.MustCompile(`^(?:\+?44|0)7700900[0-9]{3}$`)
 
 // No phone number in the project may be a person's.
@@ -317,8 +315,8 @@ func TestHouseNumbersAreInvented(t *testing.T) {
 	}
 }
 
-// Every path that DEVELOPERS.md names exists below the root or, for testdata, in a package; every Go file that it names
-// without a folder exists somewhere.
+// Every path that DEVELOPERS.md names exists below the root or, for testdata, in a package; every Go file that it
+// names without a folder exists somewhere.
 func TestHouseGuidePathsExist(t *testing.T) {
 	const guide = "DEVELOPERS.md"
 	files := houseFiles(t)
@@ -352,8 +350,7 @@ func TestHouseGuidePathsExist(t *testing.T) {
 	}
 }
 
-// A file has one subject. Above 400 lines look for a second one; above 500 the
-// test fails.
+// A file has one subject. Above 400 lines look for a second one; above 500 the test fails.
 func TestHouseFilesAreShort(t *testing.T) {
 	for _, f := range houseFiles(t) {
 		if path.Ext(f) != ".go" {

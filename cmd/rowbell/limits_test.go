@@ -9,8 +9,8 @@ import (
 	"time"
 )
 
-// The service applies the limits of rowbell.toml for one number and for all numbers, for as long as the
-// configuration says.
+// The service applies the limits of rowbell.toml for one number and for all numbers, for as long as the configuration
+// says.
 func TestLimits(t *testing.T) {
 	t.Parallel()
 	p := bareProcess(t)
@@ -40,7 +40,7 @@ func TestLimits(t *testing.T) {
 	dial(1, "a", 429) // the fifth call in a minute
 	write(1, "t1", "menu", 429)
 	write(1, "t2", "STOP", 202)
-	for n := 2; n <= 9; n++ { // the calls 4 to 11 that are answered: 3 were of number 1, and STOP does not count
+	for n := 2; n <= 9; n++ { // with 3 answered calls of number 1 these are 11; STOP does not count
 		dial(n, "a", 200)
 	}
 	dial(10, "a", 200)

@@ -1,9 +1,8 @@
-// Command rowbell is a text-menu service for lowland rice growers: it texts
-// them when to weed with the rotary weeder, and they log that they did.
+// Command rowbell is a text-menu service for lowland rice growers: it texts them when to weed with the rotary weeder,
+// and they log that they did.
 //
-// This package has main and one file for each command: its flags, one call into
-// the package that does the work, and what is printed. Configuration,
-// wiring, checks and planning live in the packages below it.
+// This package has main and one file for each command: the flags, a call into the package that does the work, and the
+// printing. Configuration, wiring, checks and planning live in the packages below this folder.
 package main
 
 import (
@@ -18,7 +17,7 @@ import (
 	"slices"
 	"syscall"
 	"time"
-	_ "time/tzdata" // images without zone files must know the growers' time zones
+	_ "time/tzdata" // a container image without zone files must know the growers' time zones too
 
 	"github.com/alecthomas/kong"
 	"github.com/rs/zerolog"
@@ -30,7 +29,7 @@ import (
 
 func main() { os.Exit(run(os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr)) }
 
-// cli lists the commands, one file each.
+// cli has the commands. Each command has a file of its name.
 type cli struct {
 	Version   kong.VersionFlag `help:"Print the version of this program."`
 	TestClock time.Time        `hidden:"" help:"For tests: the instant at which the command runs."`
@@ -58,19 +57,19 @@ type cli struct {
 type world struct {
 	ctx       context.Context
 	now       func() time.Time
-	testClock time.Time // set by --test-clock; now returns it
+	testClock time.Time // the instant of --test-clock, which now returns then; zero without the flag
 	env       func(string) string
 	in        io.Reader
 	out, err  io.Writer
 	log       zerolog.Logger
 }
 
-// run is the whole program: arguments and streams in, exit code out. The code
-// is 2 for a mistake in the command line, 1 for any other failure.
+// run runs a command line and returns the exit code: 0, or 2 for a mistake in the command line, or 1 for any other
+// failure.
 func run(args []string, env func(string) string, in io.Reader, out, errs io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
 	defer stop()
-	// A second signal ends the program at once.
+	// After the first signal the handler is removed, so that a second signal ends the program at once.
 	context.AfterFunc(ctx, stop)
 
 	log := zerolog.New(errs).With().Timestamp().Logger()
@@ -86,13 +85,13 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 		kong.Vars(plan.Vars()), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
 	if err != nil {
-		panic(err) // a tag above is wrong
+		panic(err) // a struct tag of a command is wrong
 	}
 	if len(args) > 0 && args[0] == "help" { // rowbell help serve
 		args = append(slices.Clone(args[1:]), "--help")
 	}
 	command, err := parser.Parse(args)
-	if exit >= 0 { // --help has been answered
+	if exit >= 0 { // kong has printed the help or the version
 		return exit
 	}
 	if err != nil {
@@ -117,18 +116,17 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 
 // usageError is a mistake in the command line, with a command to try instead.
 type usageError struct {
-	err error
+	error
 	try string
 }
 
-func (e *usageError) Error() string { return e.err.Error() }
-func (e *usageError) Unwrap() error { return e.err }
+func (e *usageError) Unwrap() error { return e.error }
 
 // version is set when a release is built: -ldflags "-X main.version=1.2.3".
 var version string
 
-// buildVersion is the version that was set, or else what Go noted of the module
-// and its commit.
+// buildVersion returns the version that was set when the binary was built, or else the version of the module that Go
+// wrote into the binary.
 func buildVersion() string {
 	if version != "" {
 		return version
@@ -139,7 +137,7 @@ func buildVersion() string {
 	return "unknown"
 }
 
-// versionLine is what rowbell --version prints.
+// versionLine is the line that rowbell --version prints.
 func versionLine() string {
 	return fmt.Sprintf("rowbell %s, %s, SQLite %s", buildVersion(), runtime.Version(), store.SQLite())
 }

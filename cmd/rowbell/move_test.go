@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"path/filepath"
 	"testing"
 
@@ -10,11 +11,11 @@ import (
 // freeNumber is a phone number without records.
 const freeNumber = "+447700900998"
 
-// Tests of the store check what a move does to the records. This test checks which flags go together, how refusals are
-// worded, and that the records were changed.
+// Tests of the store check what a move does to the records. This test checks which flags go together, how refusals
+// are worded, and that the records were changed.
 func TestMove(t *testing.T) {
-	db, s, linked, unlinked := personRecords(t)
-	stopped, other := "+447700900997", growerNumber(t, s, 1)
+	db, s, numbers, unlinked := personRecords(t)
+	stopped, linked, other := "+447700900997", numbers[0], numbers[1]
 	write(t, s, func(tx *store.Tx) error {
 		l, err := tx.Ledger(store.Phone(stopped), 0)
 		if err != nil {
@@ -22,7 +23,7 @@ func TestMove(t *testing.T) {
 		}
 		return l.Stop()
 	})
-	one, two := itoa(unlinked[0]), itoa(unlinked[1])
+	one, two := fmt.Sprint(unlinked[0]), fmt.Sprint(unlinked[1])
 	runSteps(t, "move --db "+db, []shellStep{
 		{"", 2, "name the person by --from or by --grower"},
 		{"--from " + linked, 2, "say where the records go with --to"},

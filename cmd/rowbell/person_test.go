@@ -3,9 +3,9 @@ package main
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -13,21 +13,20 @@ import (
 	"rowbell/store"
 )
 
-// personRecords makes the records of rankRecords and returns with them the number of a grower, and the ids of two
+// personRecords makes the records of rankRecords and returns with them the numbers of two growers, and the ids of two
 // growers whose numbers turned out to be another person's.
-func personRecords(t *testing.T) (file string, s *store.Store, linked string, unlinked []int64) {
+func personRecords(t *testing.T) (file string, s *store.Store, linked []string, unlinked []int64) {
 	t.Helper()
 	file, s = rankRecords(t)
-	at := practiceDay.At(practiceHour, time.UTC).Unix()
 	write(t, s, func(tx *store.Tx) error {
 		growers, err := tx.OpenPlots(store.DefaultPlace, 0)
 		if err != nil || len(growers) < 4 {
 			return errors.Join(err, errors.New("fewer than four growers"))
 		}
-		linked = growers[0].Phone.E164()
+		linked = []string{growers[0].Phone.E164(), growers[1].Phone.E164()}
 		for _, g := range growers[2:4] {
 			unlinked = append(unlinked, g.ID)
-			l, err := tx.Ledger(g.Phone, at)
+			l, err := tx.Ledger(g.Phone, practiceDay.At(practiceHour, time.UTC).Unix())
 			if err == nil {
 				err = l.Unlink()
 			}
@@ -40,26 +39,11 @@ func personRecords(t *testing.T) (file string, s *store.Store, linked string, un
 	return file, s, linked, unlinked
 }
 
-// growerNumber is the number of the i-th grower with open plots.
-func growerNumber(t *testing.T, s *store.Store, i int) (number string) {
-	t.Helper()
-	read(t, s, func(tx *store.Tx) error {
-		growers, err := tx.OpenPlots(store.DefaultPlace, 0)
-		if err == nil {
-			number = growers[i].Phone.E164()
-		}
-		return err
-	})
-	return number
-}
-
-func itoa(n int64) string { return strconv.FormatInt(n, 10) }
-
 // Tests of the store check what is exported and erased. This test checks the flags, the wording, the exported file,
 // and that the number is gone from the database file.
 func TestPerson(t *testing.T) {
-	db, _, number, unlinked := personRecords(t)
-	id := itoa(unlinked[0])
+	db, _, linked, unlinked := personRecords(t)
+	number, id := linked[0], fmt.Sprint(unlinked[0])
 	dir := t.TempDir()
 	taken, export := filepath.Join(dir, "taken.json"), filepath.Join(dir, "person.json")
 	must(t, os.WriteFile(taken, []byte("mine"), 0o600))

@@ -11,10 +11,10 @@ import (
 	"rowbell/store"
 )
 
-// placeCmd is rowbell place: what the records hold of each place.
+// placeCmd is rowbell place: it prints what the records have of each place.
 type placeCmd struct{ recordsFlags }
 
-// placeSeen is a place with the weather that was measured there.
+// placeSeen is a place with its measured weather and the present day there.
 type placeSeen struct {
 	store.Place
 	daily engine.Daily
@@ -55,7 +55,7 @@ func (c *placeCmd) Run(w *world) error {
 	return plan.Table(w.out, sections...)
 }
 
-// placeToday is the day at a place.
+// placeToday returns the day at a place, in the place's time zone.
 func placeToday(p store.Place, now time.Time) (engine.Day, error) {
 	zone, err := time.LoadLocation(p.Zone)
 	if err != nil {
@@ -64,7 +64,7 @@ func placeToday(p store.Place, now time.Time) (engine.Day, error) {
 	return engine.DayOf(now, zone), nil
 }
 
-// section is the part of the table about the place.
+// section returns the part of the table about the place.
 func (p placeSeen) section() (plan.Section, error) {
 	s := plan.Section{Title: p.Name}
 	s.Say("Zone", "%s, where it is %s; mornings begin at %d:00", p.Zone, plan.Date(p.today), p.MorningHour)
@@ -112,8 +112,7 @@ func pricesWords(p engine.Prices) string {
 	return strings.Join(words, ", ") + plan.InCurrency(p.Currency)
 }
 
-// figures lists the figures that were set for the place, each beside the value
-// of the engine's table.
+// figures adds the figures that the operator set for the place, each beside the value of the engine's table.
 func (p placeSeen) figures(s *plan.Section) error {
 	table, units, none := engine.NewLocal().Figures, map[string]string{}, true
 	for _, f := range engine.Facts() {
@@ -135,8 +134,8 @@ func (p placeSeen) figures(s *plan.Section) error {
 	return nil
 }
 
-// learned says what the place has learned of its weeds, and by how many days
-// that moves a window.
+// learned says how fast weeds grow at the place, as learned from growers' sightings, and by how many days that moves
+// a window.
 func (p placeSeen) learned() string {
 	if p.LearnedN == 0 {
 		if !p.Learning {
@@ -161,10 +160,9 @@ func (p placeSeen) learned() string {
 	return words + fmt.Sprintf(": about %s later for rice transplanted today", plan.Count(-days, "day", "days"))
 }
 
-// earlierDays is by how many days what was learned moves the opening of the
-// first window of rice transplanted today. Where the opening waits for the
-// plants to root it is by how many days the closing moves. ok is false where
-// there is no window.
+// earlierDays returns by how many days the learned weed rate moves the opening of the first window of rice
+// transplanted today. Where the opening waits for the plants to root and so stays, it returns by how many days the
+// closing moves. ok is false where there is no window.
 func (p placeSeen) earlierDays() (days int, ok bool) {
 	window := func(rate float64) (engine.Window, bool) {
 		l := engine.NewLocal()
@@ -194,5 +192,5 @@ func (p placeSeen) earlierDays() (days int, ok bool) {
 	return int(table.Closes - here.Closes), true
 }
 
-// usualRowCM is a usual distance between rows and between plants, cm.
+// usualRowCM is a usual distance between rows and between plants, cm (common practice, no source).
 const usualRowCM = 25

@@ -3,17 +3,14 @@ package main
 import (
 	"bytes"
 	"errors"
-	"io"
 	"os"
-	"time"
 
 	"rowbell/cmd/rowbell/plan"
 	"rowbell/engine"
 	"rowbell/engine/picture"
 )
 
-// planCmd is rowbell plan: one plot from flags, planned on a day. It needs no
-// records and no service.
+// planCmd is rowbell plan: it plans one plot from flags, without records and without a service.
 type planCmd struct {
 	plan.Input
 	JSON    bool   `name:"json" help:"Print JSON instead of the table."`
@@ -21,10 +18,9 @@ type planCmd struct {
 	Output  string `short:"o" help:"Write the table or JSON to this file." placeholder:"FILE"`
 }
 
-// Run prints the plan, or writes it to the files that the flags name.
-func (c *planCmd) Run(w *world) error { return c.run(w.now(), w.out) }
-
-func (c *planCmd) run(now time.Time, out io.Writer) error {
+// Run prints the plan as a table or JSON, or writes the plan to the files that the flags name.
+func (c *planCmd) Run(w *world) error {
+	now := w.now()
 	report, err := plan.New(&c.Input, engine.DayOf(now, now.Location()))
 	var wrong *plan.InputError
 	if errors.As(err, &wrong) {
@@ -49,7 +45,7 @@ func (c *planCmd) run(now time.Time, out io.Writer) error {
 	if c.Output != "" && c.Output != "-" {
 		return os.WriteFile(c.Output, b.Bytes(), 0o644)
 	}
-	_, err = out.Write(b.Bytes())
+	_, err = w.out.Write(b.Bytes())
 	return err
 }
 

@@ -12,7 +12,7 @@ import (
 	"rowbell/engine"
 )
 
-// practiceCmd is rowbell practice.
+// practiceCmd is rowbell practice: the service with an invented valley, for trying and training.
 type practiceCmd struct {
 	Listen   string `default:"${default_listen}" help:"Address of the page, on this machine only." placeholder:"ADDR"`
 	DB       string `name:"db" help:"Keep the practice records in this file (default: remove them)." placeholder:"FILE"`
@@ -22,8 +22,8 @@ type practiceCmd struct {
 	practice.Simulation
 }
 
-// Run simulates seasons if a flag asks for it, and else opens the practice room
-// until the context ends.
+// Run simulates seasons where a flag of the simulation is given. Else it opens the practice page, or the handset on
+// the terminal, until the context ends.
 func (c *practiceCmd) Run(w *world) error {
 	now := w.now()
 	if c.Simulation != (practice.Simulation{}) {
@@ -50,7 +50,7 @@ func (c *practiceCmd) Run(w *world) error {
 	return usageOf(practice.OnPage(w.ctx, o, w.out), "rowbell practice --listen "+config.DefaultListen)
 }
 
-// usageOf makes a mistake in the flags of practice a mistake in the command line.
+// usageOf turns a practice.InputError into a usageError; other errors stay.
 func usageOf(err error, try string) error {
 	var wrong *practice.InputError
 	if errors.As(err, &wrong) {

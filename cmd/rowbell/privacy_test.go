@@ -12,8 +12,8 @@ import (
 	"time"
 )
 
-// While growers use the service, strangers misuse it and its network fails, neither the log nor the metrics nor /readyz
-// contain a phone number, a token, or a text that a grower wrote or got.
+// While growers use the service, strangers misuse it and its network fails, neither the log nor the metrics nor
+// /readyz contain a phone number, a token, or a text that a grower wrote or got.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestNothingPersonalIsLogged(t *testing.T) {
@@ -133,8 +133,8 @@ func asJSON(s string) string {
 	return strings.Trim(string(b), `"`)
 }
 
-// privateScript is the dialogue of a grower who tells a name, an area, words of their own and a code, and whose records
-// staff show, export, move and erase.
+// privateScript is the dialogue of a grower who tells a name, an area, words of their own and a code, and whose
+// records staff show, export, move and erase.
 const privateScript = `start 2026-11-25 09:00
 phone +447700900041
 sms > my cow is called Fenwick
@@ -170,9 +170,8 @@ rowbell person --phone +447700900042 --erase --yes
 rowbell person --phone +447700900042
 `
 
-// The log at level debug and the output of commands contain no number, no name and
-// no text that was typed or sent (OWASP ASVS 5.0, 16.2.5: sensitive data only
-// hashed or masked, from a late draft; common practice).
+// The log at level debug and the output of commands contain no number, no name and no text that was typed or sent
+// (OWASP ASVS 5.0, 16.2.5: sensitive data only hashed or masked, from a late draft; common practice).
 func TestNothingTypedIsLogged(t *testing.T) {
 	t.Parallel()
 	d := newDialogue(t)

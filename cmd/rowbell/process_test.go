@@ -29,7 +29,7 @@ import (
 type inbox struct {
 	mu   sync.Mutex
 	seen map[string]int      // requests with an idempotency key
-	text map[string][]string // texts to a phone that were not taken yet
+	text map[string][]string // by phone: the texts that no test has taken yet
 	all  int                 // requests
 }
 
@@ -70,7 +70,7 @@ type process struct {
 	push      *httptest.Server
 	pushURL   string   // replaces the URL of push
 	db        string   // the database file, if not the default
-	wrap      []string // a command that runs the binary
+	wrap      []string // the beginning of a command line that ends with the binary
 	cmd       *exec.Cmd
 	base      string
 	log       *lockedBuffer
@@ -125,8 +125,7 @@ func (p *process) start(at time.Time) {
 		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
 }
 
-// run starts the binary in the folder of the process and waits until it logs the
-// address on which it listens.
+// run starts the binary in the folder of the process and waits until it logs the address on which it listens.
 func (p *process) run(args ...string) {
 	p.t.Helper()
 	line := slices.Concat(p.wrap, []string{binary(p.t)}, args)
@@ -202,10 +201,19 @@ func (p *process) post(call string, body map[string]any, status int) []byte {
 }
 
 // try sends a callback of the network, or moves the clock where call is "clock".
-func (p *process) try(call string, body map[string]any) ([]byte, int, error) {
-	b, err := json.Marshal(body)
+func (p *process) try(call string, body map[string]any) (answer []byte, status int, err error) {
+	answer, resp, err := p.send(call, body)
 	if err != nil {
 		return nil, 0, err
+	}
+	return answer, resp.StatusCode, nil
+}
+
+// send is try with the whole response, whose body has been read.
+func (p *process) send(call string, body map[string]any) ([]byte, *http.Response, error) {
+	b, err := json.Marshal(body)
+	if err != nil {
+		return nil, nil, err
 	}
 	path := "/in/local/" + call
 	if call == "clock" {
@@ -213,17 +221,17 @@ func (p *process) try(call string, body map[string]any) ([]byte, int, error) {
 	}
 	req, err := http.NewRequest(http.MethodPost, p.base+path, bytes.NewReader(b))
 	if err != nil {
-		return nil, 0, err
+		return nil, nil, err
 	}
 	req.Header.Set("Authorization", "Bearer "+p.token)
 	req.Header.Set("Content-Type", "application/json")
 	resp, err := p.http.Do(req)
 	if err != nil {
-		return nil, 0, err
+		return nil, nil, err
 	}
 	defer resp.Body.Close()
 	b, err = io.ReadAll(resp.Body)
-	return b, resp.StatusCode, err
+	return b, resp, err
 }
 
 // set moves the clock of the service. The bell and the push worker have run when set returns.

@@ -11,32 +11,31 @@ import (
 	"github.com/schollz/progressbar/v3"
 )
 
-// Progress of a command appears only after progressAfter; from then on a bar on a
-// terminal, and elsewhere a line every progressLines.
+// Progress of a command appears only after progressAfter: on a terminal as a bar that changes every progressTicks,
+// elsewhere as a line every progressLines.
 const (
 	progressAfter = 2 * time.Second
 	progressLines = 10 * time.Second
 	progressTicks = 200 * time.Millisecond
 )
 
-// progress shows on standard error how far a long command has come. The command
-// calls step, from any goroutine, and stop at its end. All methods do nothing on
-// nil.
+// progress shows on standard error how far a long command has come. The command calls step, from any goroutine, and
+// at its end stop. Without a place to show progress the command has a nil *progress, whose step and stop do nothing.
 type progress struct {
 	out         io.Writer
-	what        string // that is being done
+	what        string // the work that is being done, for the display
 	terminal    bool
 	begun       time.Time
 	shown       time.Time
-	done, total atomic.Int64 // total 0: not known
+	done, total atomic.Int64 // parts of the work; a total of 0 is not known
 	bar         *progressbar.ProgressBar
 	barTotal    int64
 	quit        chan struct{}
 	ended       chan struct{}
 }
 
-// progress starts to show progress where standard error is a file of the
-// system; else it returns nil.
+// progress starts to show progress where standard error is a file or a terminal; else it returns nil, as in tests
+// that write to a buffer.
 func (w *world) progress(what string) *progress {
 	file, ok := w.err.(*os.File)
 	if !ok {
@@ -60,7 +59,7 @@ func (w *world) progress(what string) *progress {
 	return p
 }
 
-// step says that done parts of total are done.
+// step notes that so many parts of the total are done.
 func (p *progress) step(done, total int) {
 	if p != nil {
 		p.done.Store(int64(done))
@@ -68,7 +67,7 @@ func (p *progress) step(done, total int) {
 	}
 }
 
-// stop ends the display and clears a bar.
+// stop ends the display and removes the bar from the terminal.
 func (p *progress) stop() {
 	if p == nil {
 		return
@@ -80,8 +79,7 @@ func (p *progress) stop() {
 	}
 }
 
-// newBar is a bar, or a spinner with the time that has passed where the total is
-// not known.
+// newBar returns a bar, or, where the total is not known, a spinner with the time that has passed.
 func (p *progress) newBar(total int64) *progressbar.ProgressBar {
 	options := []progressbar.Option{progressbar.OptionSetWriter(p.out), progressbar.OptionSetDescription(p.what),
 		progressbar.OptionSetPredictTime(false), progressbar.OptionSetElapsedTime(total == 0),

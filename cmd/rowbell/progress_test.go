@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// shownAt is what progress has written after the seconds, with the steps done by
-// then.
+// shownAt returns what progress writes when it is asked to show itself at these seconds after the start, with one
+// step done each second.
 func shownAt(terminal bool, total int, seconds ...int) string {
 	begun := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	var out strings.Builder
@@ -20,15 +20,14 @@ func shownAt(terminal bool, total int, seconds ...int) string {
 }
 
 func TestProgressInLines(t *testing.T) {
-	if got := shownAt(false, 40, 0, 1, 9); got != "" {
-		t.Errorf("a fast run shows %q", got)
-	}
-	if got, want := shownAt(false, 40, 9, 10, 12, 20),
-		"counting: 10 of 40, 10s\ncounting: 20 of 40, 20s\n"; got != want {
-		t.Errorf("%q, want %q", got, want)
-	}
-	if got, want := shownAt(false, 0, 10), "counting: 10s\n"; got != want {
-		t.Errorf("%q, want %q", got, want)
+	for want, got := range map[string]string{
+		"":                shownAt(false, 40, 0, 1, 9), // a fast run
+		"counting: 10s\n": shownAt(false, 0, 10),
+		"counting: 10 of 40, 10s\ncounting: 20 of 40, 20s\n": shownAt(false, 40, 9, 10, 12, 20),
+	} {
+		if got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
 	}
 }
 
@@ -45,8 +44,7 @@ func TestProgressOnATerminal(t *testing.T) {
 	}
 }
 
-// Where standard error is no file there is no progress, and its methods do
-// nothing.
+// Where standard error is a buffer, progress returns nil, and step and stop do nothing on nil.
 func TestNoProgress(t *testing.T) {
 	p := (&world{err: new(strings.Builder)}).progress("counting")
 	if p != nil {

@@ -13,8 +13,7 @@ import (
 	"rowbell/store"
 )
 
-// rankCmd is rowbell rank: the field worker's list of open plots, where there
-// is most to lose first.
+// rankCmd is rowbell rank: the field worker's list of open plots. The plot where most may be lost comes first.
 type rankCmd struct {
 	recordsFlags
 	Place string `default:"default" help:"Place whose plots are listed." placeholder:"NAME"`
@@ -24,7 +23,7 @@ type rankCmd struct {
 	CSV   bool   `name:"csv" xor:"form" help:"Print CSV."`
 }
 
-// Run prints the list.
+// Run prints the list as a table, JSON or CSV.
 func (c *rankCmd) Run(w *world) error {
 	var today engine.Day
 	if c.Today != "" {
@@ -82,9 +81,9 @@ type rankedPlot struct {
 	engine.Full
 }
 
-// rankPlots orders the open plots of the growers by how much waiting may cost:
-// by level of risk, then score, then the day on which the window closes.
-// step is called with the growers that are done, and all of them.
+// rankPlots orders the open plots of the growers by how much waiting may cost: by level of risk, then score, then the
+// day on which the window closes. It calls step before each grower, with the number of growers done and of all
+// growers.
 func rankPlots(growers []store.DueGrower, today engine.Day, step func(done, total int)) ([]rankedPlot, error) {
 	var list []rankedPlot
 	for i, g := range growers {
@@ -111,8 +110,7 @@ func compareRanks(a, b rankedPlot) int {
 	)
 }
 
-// rankCloses is the day on which the window closes; plots without a window come
-// last.
+// rankCloses returns the day on which the plot's window closes. A plot without a window gets a day after all others.
 func rankCloses(p rankedPlot) engine.Day {
 	if !p.Next.Exists() {
 		return engine.Date(engine.MaxYear+1, time.January, 1)
@@ -120,7 +118,7 @@ func rankCloses(p rankedPlot) engine.Day {
 	return p.Next.Closes
 }
 
-// name is the plot's number with its label.
+// name returns the number of the plot, with the label if there is one.
 func (p rankedPlot) name() string {
 	if p.label == "" {
 		return strconv.Itoa(p.no)
@@ -128,14 +126,14 @@ func (p rankedPlot) name() string {
 	return fmt.Sprintf("%d %s", p.no, p.label)
 }
 
-// hours are the person-hours of the next weeding; false where the area is not
-// known, or nothing is left to weed.
+// hours returns the person-hours of the next weeding, and false where the area of the plot is not known or no weeding
+// is left to do.
 func (p rankedPlot) hours() (float64, bool) {
 	h := p.Work.Total()
 	return h, h > 0 && p.Next.Exists()
 }
 
-// wet reports whether the next weeding needs water on the plot.
+// wet reports whether the next weeding is with the tool, which needs water on the plot.
 func (p rankedPlot) wet() bool {
 	return p.Next.Exists() && p.Next.With == engine.ByTool && p.State != engine.Missed
 }
@@ -164,7 +162,7 @@ func rankTable(w io.Writer, place string, today engine.Day, list []rankedPlot) e
 	return plan.Table(w, head, rows, notes)
 }
 
-// rankWater is what to let in for the next pass.
+// rankWater says how much water to let in for the next pass.
 func rankWater(p rankedPlot) string {
 	switch {
 	case !p.wet():
@@ -177,8 +175,8 @@ func rankWater(p rankedPlot) string {
 	return plan.Depth(p.Water.BringMM)
 }
 
-// object is a plot in JSON and CSV: names are stable and carry their unit. What
-// is not known is nil.
+// object returns the plot for JSON and CSV. The names of members are stable and carry the unit; a value that is not
+// known is nil.
 func (p rankedPlot) object(rank int) (o plan.Object) {
 	var label, opens, closes, hours, bringOn, bringMM, bringM3 any
 	if p.label != "" {
@@ -192,7 +190,7 @@ func (p rankedPlot) object(rank int) (o plan.Object) {
 	}
 	if p.wet() {
 		bringOn, bringMM = p.Water.On, plan.Round(p.Water.BringMM)
-		if p.Work.HandHours > 0 { // the area is known
+		if p.Work.HandHours > 0 { // the engine gives hours only where the area is known
 			bringM3 = plan.Round(p.Water.M3)
 		}
 	}

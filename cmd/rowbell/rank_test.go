@@ -20,7 +20,8 @@ import (
 	"rowbell/store"
 )
 
-// rankRecords makes the records of the practice valley on practiceDay and leaves them open, as a running service does.
+// rankRecords makes the records of the practice valley on practiceDay and leaves them open, as a running service
+// does.
 func rankRecords(t *testing.T) (file string, s *store.Store) {
 	t.Helper()
 	file = filepath.Join(t.TempDir(), "rowbell.db")

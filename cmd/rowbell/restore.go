@@ -12,7 +12,7 @@ import (
 	"rowbell/store"
 )
 
-// restoreCmd is rowbell restore. The service must be stopped.
+// restoreCmd is rowbell restore: it replaces the records by a backup. The service must be stopped.
 type restoreCmd struct {
 	From         string `required:"" help:"The backup to restore." placeholder:"FILE"`
 	DB           string `name:"db" help:"Database file that it replaces (default: ${default_db})." placeholder:"FILE"`
@@ -21,7 +21,7 @@ type restoreCmd struct {
 	DiscardOld   bool   `help:"Do not keep the replaced file (one that cannot be read is always kept)."`
 }
 
-// Run restores the backup and says what it changed.
+// Run restores the backup and prints what was taken over from the replaced records and what is lost.
 func (c *restoreCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
@@ -47,8 +47,7 @@ func (c *restoreCmd) Run(w *world) error {
 	return printRestored(w.out, db, r)
 }
 
-// printRestored says what was restored, what was taken over from the replaced
-// records, and what is lost.
+// printRestored prints what was restored, what was taken over from the replaced records, and what is lost.
 func printRestored(out io.Writer, db string, r store.Restored) error {
 	say := func(format string, a ...any) { fmt.Fprintf(out, format+"\n", a...) }
 	say("Restored and checked: %s from %s.", db, r.Backup.Path)
@@ -85,7 +84,7 @@ func printRestored(out io.Writer, db string, r store.Restored) error {
 	return err
 }
 
-// takenWords lists the decisions of growers that were taken over.
+// takenWords lists the decisions of growers that were taken over from the replaced records.
 func takenWords(t store.Reconciled) string {
 	var words []string
 	for _, of := range []struct {

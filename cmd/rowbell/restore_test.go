@@ -27,33 +27,26 @@ func TestBackupAndRestorePrint(t *testing.T) {
 		})
 		must(t, s.Close())
 	}
-	expect := func(code int, args []string, says ...string) {
-		t.Helper()
-		out, errs, got := runCommand(args...)
-		for _, want := range says {
-			if got != code || !strings.Contains(out+errs, want) {
-				t.Errorf("rowbell %v: %d, want %d and %q\n%s%s", args, got, code, want, out, errs)
-			}
-		}
-		assertNoNumbers(t, out+errs)
-	}
 	const when, stamp = "2026-11-25T09:00:00Z", "2026-11-25-090000" // aDay
 
-	expect(1, []string{"backup", "--db", db}, "there are no records at "+db)
-	expect(2, []string{"restore"}, "--from")
+	backup := "backup --db " + db
+	restore := "restore --db " + db + " --test-clock " + when + " --from " + night
+	runSteps(t, "", []shellStep{{backup, 1, "there are no records at " + db}, {"restore", 2, "--from"}})
 	visit(1, aDay)
-	expect(0, []string{"backup", "--db", db, "--to", night}, night, "1 grower (0 stopped) and 0 open plots",
-		"2026-11-25 09:00:00 UTC", "phone numbers")
-	expect(1, []string{"backup", "--db", db, "--to", night}, "no backup was made", "--replace")
-	expect(0, []string{"backup", "--db", db, "--to", night, "--replace"}, "checked")
-	expect(0, []string{"backup", "--db", db, "--test-clock", when}, "rowbell-"+stamp+".db")
+	runSteps(t, backup, []shellStep{
+		{"--to " + night, 0, night + " … 1 grower (0 stopped) and 0 open plots … 2026-11-25 09:00:00 UTC … phone numbers"},
+		{"--to " + night, 1, "no backup was made … --replace"},
+		{"--to " + night + " --replace", 0, "checked"},
+		{"--test-clock " + when, 0, "rowbell-" + stamp + ".db"},
+	})
 
 	visit(2, aDay.Add(time.Hour))
-	restore := []string{"restore", "--from", night, "--db", db, "--test-clock", when}
-	expect(1, restore, "nothing was restored", "2026-11-25 10:00:00 UTC", "--discard-newer")
-	expect(0, append(restore, "--discard-newer"), "1 grower", "no STOP, START, erasure or move",
-		"rowbell.db.replaced-"+stamp, "rowbell serve")
-	expect(0, append(restore, "--discard-old"), "checked")
+	runSteps(t, restore, []shellStep{
+		{"", 1, "nothing was restored … 2026-11-25 10:00:00 UTC … --discard-newer"},
+		{"--discard-newer", 0, "1 grower … no STOP, START, erasure or move … rowbell.db.replaced-" + stamp +
+			" … rowbell serve"},
+		{"--discard-old", 0, "checked"},
+	})
 	if _, err := os.Stat(db + ".replaced-" + stamp + "-2"); err == nil {
 		t.Error("the replaced file was kept in spite of --discard-old")
 	}
@@ -62,12 +55,16 @@ func TestBackupAndRestorePrint(t *testing.T) {
 		must(t, err)
 		must(t, os.WriteFile(broken, append([]byte(strings.Repeat("x", 4096)), b[4096:]...), 0o600))
 		if broken == night {
-			expect(1, restore, "nothing was restored", night, "damaged", "Name another backup with --from")
+			runSteps(t, restore, []shellStep{
+				{"", 1, "nothing was restored … " + night + " … damaged … Name another backup with --from"}})
 			must(t, os.WriteFile(night, b, 0o600))
 		}
 	}
-	expect(0, append(restore, "--discard-old"), "are damaged", "may be texted again", "rowbell.db.replaced-"+stamp+"-2")
+	runSteps(t, restore, []shellStep{
+		{"--discard-old", 0, "are damaged … may be texted again … rowbell.db.replaced-" + stamp + "-2"}})
 	must(t, os.Remove(db))
-	expect(0, restore, "nothing to replace", "may be texted again")
-	expect(1, []string{"restore", "--from", at("nowhere.db"), "--db", db}, at("nowhere.db"), "--from")
+	runSteps(t, "", []shellStep{
+		{restore, 0, "nothing to replace … may be texted again"},
+		{"restore --db " + db + " --from " + at("nowhere.db"), 1, at("nowhere.db") + " … --from"},
+	})
 }

@@ -15,26 +15,26 @@ import (
 	"rowbell/store"
 )
 
-// sendingCmd is rowbell sending: what is sent, what waits, what it cost, and the
-// operator's hold of all texts.
+// sendingCmd is rowbell sending: it shows which texts were sent, which wait and what was spent, and sets and ends the
+// operator hold, which stops all texts.
 type sendingCmd struct {
 	Show sendingShowCmd `cmd:"" default:"withargs" help:"Show whether texts are sent, what waits, and what was spent."`
 	Hold sendingHoldCmd `cmd:"" help:"Hold all texts. Calls are answered; what waits may expire."`
 	Go   sendingGoCmd   `cmd:"" help:"Release the texts."`
 }
 
-// sendingHoldCmd is rowbell sending hold.
+// sendingHoldCmd is rowbell sending hold: it sets the operator hold.
 type sendingHoldCmd struct {
 	Why string `required:"" help:"The reason, for the log: no phone numbers." placeholder:"WORDS"`
 	recordsFlags
 }
 
-// maxWhy is how long a reason may be, in characters.
+// maxWhy is how long the reason of an operator hold may be, in characters.
 const maxWhy = 200
 
 var longNumber = regexp.MustCompile(`[0-9]{7}`)
 
-// Run holds all texts.
+// Run sets the operator hold; a running service takes notice before the next text.
 func (c *sendingHoldCmd) Run(w *world) error {
 	why := strings.TrimSpace(c.Why)
 	var wrong string
@@ -59,10 +59,10 @@ func (c *sendingHoldCmd) Run(w *world) error {
 	return err
 }
 
-// sendingGoCmd is rowbell sending go.
+// sendingGoCmd is rowbell sending go: it ends the operator hold.
 type sendingGoCmd struct{ recordsFlags }
 
-// Run releases the texts.
+// Run ends the operator hold.
 func (c *sendingGoCmd) Run(w *world) error {
 	was := false
 	err := c.change(w.ctx, func(tx *store.Tx) (err error) {
@@ -80,21 +80,21 @@ func (c *sendingGoCmd) Run(w *world) error {
 	return err
 }
 
-// sendingShowCmd is rowbell sending.
+// sendingShowCmd is rowbell sending without a further word.
 type sendingShowCmd struct {
 	recordsFlags
 }
 
-// sendingSeen is what the records say about sending.
+// sendingSeen is what the records have about sending at one instant.
 type sendingSeen struct {
 	hold    store.SendingHold
 	held    bool
 	waiting []store.Waiting
-	ended   []store.Ended // since midnight UTC
+	ended   []store.Ended // texts that ended since midnight UTC
 	spends  []store.Spend
 }
 
-// Run prints what the records say.
+// Run prints the operator hold, the texts that wait, the texts that ended today, and the texts and money spent.
 func (c *sendingShowCmd) Run(w *world) error {
 	now := w.now()
 	s, conf, err := c.open(w.ctx)
@@ -134,8 +134,7 @@ var endedWords = map[store.State]string{
 	store.Unknown: "unknown: a network may have them",
 }
 
-// print writes whether texts are held, what waits, what became of today's texts,
-// and what was spent beside its limits.
+// print writes what was read from the records; texts and money spent stand beside their limits.
 func (s sendingSeen) print(out io.Writer, conf config.Config, now time.Time) error {
 	if s.held {
 		since := time.Unix(s.hold.Since, 0).UTC().Format("2 January 2006 15:04 UTC")
@@ -182,7 +181,7 @@ func (s sendingSeen) print(out io.Writer, conf config.Config, now time.Time) err
 	return plan.Table(out, waiting, ended, spent)
 }
 
-// ofLimit formats " of N", or "" without a limit.
+// ofLimit formats a limit as " of N", or as "" where there is none.
 func ofLimit(limit float64) string {
 	if limit == 0 {
 		return ""

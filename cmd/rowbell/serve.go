@@ -9,7 +9,7 @@ import (
 	"rowbell/cmd/rowbell/service"
 )
 
-// serveCmd is rowbell serve.
+// serveCmd is rowbell serve: it runs the service.
 type serveCmd struct {
 	Listen   string `help:"Address to listen on (default ${default_listen})." placeholder:"ADDR"`
 	DB       string `name:"db" help:"Database file (default ${default_db})." placeholder:"FILE"`
@@ -17,8 +17,8 @@ type serveCmd struct {
 	LogLevel string `help:"debug, info, warn or error." placeholder:"LEVEL"`
 }
 
-// Run serves until the context ends. Flags win over the file. With --test-clock
-// the clock stands still and is moved by POST /test/clock, on loopback only.
+// Run serves until the context ends. A flag replaces the setting of the configuration file. With --test-clock the
+// clock stands still until POST /test/clock, which is accepted from loopback only, moves the clock.
 func (c *serveCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {

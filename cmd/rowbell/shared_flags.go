@@ -13,14 +13,13 @@ import (
 	"rowbell/store"
 )
 
-// recordsFlags name the records that a command works on, which must exist. A
-// service may be running on them.
+// recordsFlags name the database of a command. The database must exist; a service may be using it.
 type recordsFlags struct {
 	DB     string `name:"db" help:"Database file (default: ${default_db})." placeholder:"FILE"`
 	Config string `help:"Configuration that names the database (default: ${default_config})." placeholder:"FILE"`
 }
 
-// open opens the records that exist. The caller closes them.
+// open opens the records, and fails where there are none. The caller closes the records.
 func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, error) {
 	conf, err := config.Load(f.Config)
 	if err != nil {
@@ -34,7 +33,7 @@ func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, er
 	return s, conf, err
 }
 
-// view reads the records in one transaction.
+// view opens the records, runs fn in a transaction that only reads, and closes the records.
 func (f recordsFlags) view(ctx context.Context, fn func(*store.Tx) error) error {
 	s, _, err := f.open(ctx)
 	if err != nil {
@@ -43,7 +42,7 @@ func (f recordsFlags) view(ctx context.Context, fn func(*store.Tx) error) error 
 	return errors.Join(s.View(ctx, fn), s.Close())
 }
 
-// change writes into the records in one transaction.
+// change opens the records, runs fn in a transaction that writes, and closes the records.
 func (f recordsFlags) change(ctx context.Context, fn func(*store.Tx) error) error {
 	s, _, err := f.open(ctx)
 	if err != nil {
@@ -59,19 +58,19 @@ func recordsExist(file string) error {
 	return nil
 }
 
-// growerFlag names a grower whose records are without a number.
+// growerFlag names a grower whose records belong to no phone number.
 type growerFlag struct {
 	Grower int64 `help:"Or the id of a grower without a number; see rowbell move --unlinked." placeholder:"ID"`
 }
 
-// person is who a command is about: a number, or a grower without one.
+// person is the person whom a command is about: a phone number, or the id of a grower without a number.
 type person struct {
 	phone  store.Phone
 	grower int64
 }
 
-// check reports whether exactly one of a number and an id names the person.
-// flag is the flag of the number.
+// check returns an error unless the person is named either by a number or by an id. flag is the name of the flag that
+// gives the number.
 func (g growerFlag) check(flag, number string) error {
 	switch {
 	case number != "" && g.Grower != 0:
@@ -84,7 +83,7 @@ func (g growerFlag) check(flag, number string) error {
 	return nil
 }
 
-// parsePhone reads a number of the command line; "" is no number.
+// parsePhone reads the phone number that was given with a flag; "" gives no number and no error.
 func parsePhone(flag, number, countryCode string) (store.Phone, error) {
 	if number == "" {
 		return "", nil
@@ -96,7 +95,7 @@ func parsePhone(flag, number, countryCode string) (store.Phone, error) {
 	return p, nil
 }
 
-// String names the person on a screen; a number is masked.
+// String names the person for printing. A phone number is masked.
 func (p person) String() string {
 	if p.phone != "" {
 		return p.phone.String()

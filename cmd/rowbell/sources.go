@@ -9,18 +9,15 @@ import (
 	"rowbell/engine"
 )
 
-// sourcesCmd is rowbell sources: the constants of the engine, each with its
-// source.
+// sourcesCmd is rowbell sources: it lists the constants of the engine, each with its source.
 type sourcesCmd struct {
 	JSON bool `name:"json" xor:"form" help:"Print JSON."`
 	CSV  bool `name:"csv" xor:"form" help:"Print CSV."`
 }
 
-// Run prints them.
-func (c *sourcesCmd) Run(w *world) error { return c.run(w.out) }
-
-func (c *sourcesCmd) run(out io.Writer) error {
-	bounds := map[string]engine.Setting{}
+// Run prints the constants as a table, JSON or CSV.
+func (c *sourcesCmd) Run(w *world) error {
+	out, bounds := w.out, map[string]engine.Setting{}
 	for _, s := range engine.Settings() {
 		bounds[s.Name] = s
 	}
@@ -38,9 +35,8 @@ func (c *sourcesCmd) run(out io.Writer) error {
 	return plan.CSV(out, facts[0], facts)
 }
 
-// sourcesTable gives each constant a line; its source, which is too long for a
-// column, follows below the table. PLACE has the bounds within which an operator
-// may set a figure for a place.
+// sourcesTable writes a line for each constant. The sources, which are too long for a column, follow below the table.
+// The column PLACE has the bounds within which an operator may set the constant for a place.
 func sourcesTable(out io.Writer, bounds map[string]engine.Setting) error {
 	var facts, note, sources plan.Section
 	facts.Line("NAME\tVALUE\tUNIT\tTRUST\tPLACE\tMEANING")
@@ -59,8 +55,8 @@ func sourcesTable(out io.Writer, bounds map[string]engine.Setting) error {
 	return plan.Table(out, facts, note, sources)
 }
 
-// factObject is a constant in JSON and CSV; names are stable. place_min and
-// place_max are nil for one that cannot be set for a place.
+// factObject returns a constant for JSON and CSV. The names of members are stable; place_min and place_max are nil
+// where the constant cannot be set for a place.
 func factObject(f engine.Fact, bounds map[string]engine.Setting) (o plan.Object) {
 	var least, most any
 	if x, ok := bounds[f.Name]; ok {

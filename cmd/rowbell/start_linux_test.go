@@ -15,8 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// BenchmarkStart measures the time from the start of the binary on the records of
-// 20,000 growers until /readyz answers 200, and its memory then.
+// BenchmarkStart measures the time from the start of the binary on the records of 20,000 growers until /readyz
+// answers 200, and its memory then.
 //
 //	go test ./cmd/rowbell -run xxx -bench Start -benchtime 20x
 func BenchmarkStart(b *testing.B) {

@@ -17,7 +17,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// textsCmd is rowbell texts.
+// textsCmd is rowbell texts: it checks the texts and screens in every language, and writes the booklet for trainers.
 type textsCmd struct {
 	Texts    string   `help:"Folder of language files, laid over the built-in texts." placeholder:"DIR"`
 	Language []string `help:"Only this language, with every mistake. May be given more than once." placeholder:"TAG"`
@@ -29,9 +29,8 @@ type textsCmd struct {
 	Config   string   `help:"Configuration for texts, dial code and area units." placeholder:"FILE"`
 }
 
-// Run checks the language files, walks the whole menu, prints how long each
-// screen and text gets, and lists the mistakes last. A file with mistakes does
-// not stop it: the other texts of the file are checked too.
+// Run checks the language files, walks the whole menu, prints how long each screen and text gets, and lists the
+// mistakes last. After a mistake in a language file, the other texts of the file are checked all the same.
 func (c *textsCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
@@ -81,7 +80,8 @@ func (c *textsCmd) Run(w *world) error {
 	return nil
 }
 
-// tables are the shift tables of the languages that are reported.
+// tables returns the national language shift tables that the languages of --language may use, or all languages
+// without that flag.
 func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 	for lang, tables := range all {
 		if len(c.Language) == 0 || slices.Contains(c.Language, lang) {
@@ -92,22 +92,15 @@ func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 	return slices.Compact(allowed)
 }
 
-// languages returns the languages that are reported: those of --language, or
-// else those that are offered and then those with a mistake, for which reason
-// they may not be offered.
+// languages returns the languages to report: those of --language, or else those that are offered to growers, and then
+// those with a mistake, which may be the reason why a language is not offered.
 func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong text.Problems) ([]string, error) {
 	known := draft.Languages()
 	var broken []string
 	for _, p := range wrong {
-		if !slices.Contains(broken, p.Lang) {
-			broken = append(broken, p.Lang)
-		}
+		broken = with(broken, p.Lang)
 	}
-	for _, lang := range broken {
-		if !slices.Contains(known, lang) {
-			known = append(known, lang)
-		}
-	}
+	known = with(known, broken...)
 	for _, lang := range c.Language {
 		if !slices.Contains(known, lang) {
 			return nil, config.NoLanguage("--language", lang, known)
@@ -120,12 +113,17 @@ func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong te
 	if err != nil {
 		return nil, err
 	}
-	for _, lang := range broken {
-		if !slices.Contains(langs, lang) {
-			langs = append(langs, lang)
+	return with(langs, broken...), nil
+}
+
+// with returns the list with those of more that are not in the list yet.
+func with(list []string, more ...string) []string {
+	for _, s := range more {
+		if !slices.Contains(list, s) {
+			list = append(list, s)
 		}
 	}
-	return langs, nil
+	return list
 }
 
 // menu builds the menu in the languages that are offered or reported.
@@ -135,12 +133,7 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 		all = draft.Languages()
 	}
 	all = slices.DeleteFunc(all, func(lang string) bool { return !slices.Contains(draft.Languages(), lang) })
-	for _, lang := range langs {
-		if !slices.Contains(all, lang) {
-			all = append(all, lang)
-		}
-	}
-	cat, err := draft.Only(all...)
+	cat, err := draft.Only(with(all, langs...)...)
 	if err != nil {
 		return nil, err
 	}
@@ -152,8 +145,7 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 	return menu.New(cat, o)
 }
 
-// prove walks the menu, prints what it counted, and returns the problems that it
-// found.
+// prove walks the menu, prints the counts of the walk, and returns the problems found.
 func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, error) {
 	shown, out := w.progress("walking the menu"), w.out
 	p, err := proof.Prove(m, proof.Options{Languages: langs, Progress: shown.step})
@@ -174,7 +166,7 @@ func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, erro
 	return p.Problems, nil
 }
 
-// walks prints the counts of each language on each channel.
+// walks prints, for each language and channel, the counts of the walk and the longest page.
 func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, "+
 		"exchanges to a saved plot (at first contact), longest page\n")
@@ -204,7 +196,7 @@ func (c *textsCmd) lengths(out io.Writer, p proof.Proof) {
 	}
 }
 
-// show prints a screen or text whole, for --all.
+// show prints a screen or text whole, if --all is given.
 func (c *textsCmd) show(out io.Writer, body string) {
 	if !c.All {
 		return
@@ -215,9 +207,8 @@ func (c *textsCmd) show(out io.Writer, body string) {
 	fmt.Fprintln(out)
 }
 
-// makeBooklet writes the booklet for trainers to the file of --booklet, or its
-// outline to out: in the languages of --language, or else in the first one that
-// is offered.
+// makeBooklet writes the booklet for trainers to the file of --booklet, or the booklet as plain text to out. Its
+// languages are those of --language, or else the first language that is offered.
 func (c *textsCmd) makeBooklet(out io.Writer, conf *config.Config, draft *text.Catalogue, langs []string) error {
 	if len(c.Language) == 0 {
 		langs = langs[:1]
@@ -245,10 +236,9 @@ func (c *textsCmd) makeBooklet(out io.Writer, conf *config.Config, draft *text.C
 	return err
 }
 
-// printParts shows how s is sent by SMS where these national tables are allowed:
-// its encoding, and each part with its length (header included), text, header and
-// octets. The reference number of the parts is 0 here; a sender takes another one
-// for each text.
+// printParts shows how the text s is sent by SMS where these national language shift tables (3GPP TS 23.038) are
+// allowed: the encoding, and each part with its length (header included), text, header and octets. The parts have the
+// reference number 0 here; a sender takes another number for each text.
 func printParts(w io.Writer, s string, allowed []text.Shift) error {
 	if s == "" {
 		return errors.New("the text is empty: there is nothing to send")

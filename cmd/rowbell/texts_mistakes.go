@@ -9,8 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// mistakeHeads are the kinds of mistakes in language files, in the order in which
-// they are listed.
+// mistakeHeads has a heading for each kind of mistake in language files, in the order in which the kinds are listed.
 var mistakeHeads = []struct {
 	kind text.Kind
 	head string
@@ -23,14 +22,14 @@ var mistakeHeads = []struct {
 	{text.Missing, "texts that are missing, with the English"},
 }
 
-// mistakeGroup is mistakes of one kind, in one language.
+// mistakeGroup has the mistakes of one kind in one language.
 type mistakeGroup struct {
 	lang  string // "" = of the menu in any language
 	head  string
 	lines []string
 }
 
-// mistakesOf groups the mistakes of the languages, by language and kind.
+// mistakesOf groups the mistakes in these languages by language and kind.
 func mistakesOf(wrong text.Problems, langs []string) (groups []mistakeGroup) {
 	for _, lang := range langs {
 		for _, h := range mistakeHeads {
@@ -55,8 +54,8 @@ func mistakesOf(wrong text.Problems, langs []string) (groups []mistakeGroup) {
 // maxListedMistakes is how many mistakes of a group a short report lists.
 const maxListedMistakes = 5
 
-// printMistakes lists the mistakes, in a short report the first few of each
-// group, and returns their number.
+// printMistakes lists the mistakes, in a short report only the first few of each language and kind, and returns the
+// number of all mistakes.
 func printMistakes(out io.Writer, groups []mistakeGroup, short bool) (n int) {
 	for _, g := range groups {
 		if len(g.lines) == 0 {
@@ -78,8 +77,8 @@ func printMistakes(out io.Writer, groups []mistakeGroup, short bool) (n int) {
 	return n
 }
 
-// printLanguages prints a line for each language, and which of its letters are
-// outside of the GSM 7-bit alphabet.
+// printLanguages prints a line for each language, and the letters of the language that are not in the GSM 7-bit
+// default alphabet.
 func printLanguages(out io.Writer, draft *text.Catalogue, langs []string, mistakes []mistakeGroup,
 	tables map[string][]text.Shift) {
 	for _, lang := range langs {
@@ -100,8 +99,8 @@ func printLanguages(out io.Writer, draft *text.Catalogue, langs []string, mistak
 	}
 }
 
-// printForeign lists the letters of a language that are outside of the GSM 7-bit
-// alphabet: by what they are replaced, or that they need the 16-bit alphabet.
+// printForeign lists the letters of a language that are not in the GSM 7-bit default alphabet, how often each is
+// used, and what replaces the letter; in a language of the 16-bit alphabet (UCS-2) no letter is replaced.
 func printForeign(out io.Writer, draft *text.Catalogue, lang string, tables []text.Shift) {
 	foreign := draft.Foreign(lang)
 	if len(foreign) == 0 {

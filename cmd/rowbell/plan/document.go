@@ -13,21 +13,16 @@ import (
 	"rowbell/engine"
 )
 
-// A report is a list of sections, which is written as a table or as JSON. A list of objects is written as JSON or CSV.
+// A report is a list of sections, which is written as a table or as JSON. A list of objects is written as JSON or
+// CSV.
 
 // Section is one subject of a report.
 type Section struct {
-	Title   string // above its rows; a section without a title is not indented
-	Key     string // the member that holds the section in the JSON; "" = its members stand at the top level
-	members Object
-	blocks  [][]string // lines with tabs between their cells; the columns of each block are aligned
+	Title  string     // above its rows; the rows of a section without a title are not indented
+	Key    string     // the member that holds the section in the JSON; "" = its members stand at the top level
+	Object            // its members in the JSON
+	blocks [][]string // lines with tabs between their cells; the columns of each block are aligned
 }
-
-// Put adds members to the JSON, as Object.Put does.
-func (s *Section) Put(pairs ...any) { s.members.Put(pairs...) }
-
-// PutSet adds those members to the JSON whose value is not zero, as Object.PutSet does.
-func (s *Section) PutSet(pairs ...any) { s.members.PutSet(pairs...) }
 
 // Say adds a row to the table: a cell with the label, and a cell or more with the formatted text.
 func (s *Section) Say(label, format string, args ...any) {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"slices"
 	"strconv"
@@ -95,8 +96,8 @@ func (in *Input) heat() (*float64, error) {
 	return in.WBGT, nil
 }
 
-// Season returns the season that the flags describe, as known on the day today, and a phrase that says where the weather
-// of the season comes from. Errors name the flag, or the file and the line.
+// Season returns the season that the flags describe, as known on the day today, and a phrase that says where the
+// weather of the season comes from. Errors name the flag, or the file and the line.
 func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err error) {
 	if s.Plot, err = in.plot(); err != nil {
 		return s, "", err
@@ -216,14 +217,9 @@ func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err 
 	}
 	words += fmt.Sprintf("; latitude %g°%s", w.LatitudeDeg, assumed)
 	if in.Daily != "" {
-		f, err := os.Open(in.Daily)
+		days, err := readFile(in.Daily, func(r io.Reader) ([]weathercsv.Day, error) { return weathercsv.Parse(r, today) })
 		if err != nil {
 			return w, "", err
-		}
-		defer f.Close()
-		days, err := weathercsv.Parse(f, today)
-		if err != nil {
-			return w, "", fmt.Errorf("%s: %w", in.Daily, err)
 		}
 		w.Daily = weathercsv.Daily(days)
 		words += "; measured " + MeasuredDays(w.Daily)
@@ -232,28 +228,33 @@ func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err 
 }
 
 // year returns the weather of a usual year, from --months or --temps, and a phrase that names the source.
-func (in *Input) year() (engine.Weather, string, error) {
+func (in *Input) year() (w engine.Weather, words string, err error) {
 	if in.Months != "" {
-		f, err := os.Open(in.Months)
-		if err != nil {
-			return engine.Weather{}, "", err
-		}
-		defer f.Close()
-		normals, err := parseMonths(f)
-		if err != nil {
-			return engine.Weather{}, "", fmt.Errorf("%s: %w", in.Months, err)
-		}
-		return engine.Weather{Normals: normals}, "the months of " + in.Months, nil
+		w.Normals, err = readFile(in.Months, parseMonths)
+		return w, "the months of " + in.Months, err
 	}
 	low, high, err := parseRange("--temps", cmp.Or(in.Temps, defaultTemps), "22-32")
 	if err != nil {
-		return engine.Weather{}, "", err
+		return w, "", err
 	}
-	words := fmt.Sprintf("%g to %g °C all year", low, high)
+	words = fmt.Sprintf("%g to %g °C all year", low, high)
 	if in.Temps == "" {
 		words += " (taken, as none was told)"
 	}
 	return engine.Steady(low, high), words + " and no rain", nil
+}
+
+// readFile parses a file. Errors of the parser get the name of the file.
+func readFile[T any](file string, parse func(io.Reader) (T, error)) (v T, err error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return v, err
+	}
+	defer f.Close()
+	if v, err = parse(f); err != nil {
+		err = fmt.Errorf("%s: %w", file, err)
+	}
+	return v, err
 }
 
 // PriceSlots lists the prices: the name on the command line, and the field that holds the price.

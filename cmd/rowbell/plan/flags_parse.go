@@ -70,23 +70,13 @@ func parseArea(text string) (float64, error) {
 
 // parsePass reads a pass as in "2026-11-20:tool:few:2.5h:2p": the day, then in any order what is known of the pass.
 func parsePass(text string) (engine.Pass, error) {
-	day, words := dayAndWords(text)
-	on, err := ParseDay("--pass", day)
+	var p engine.Pass
+	on, _, err := readRecord("--pass", text, "tool, hand, along, across, both, few, some, many, hours as in 2.5h, "+
+		"people as in 2p", func(w string) (known, twice bool) { return passWord(w, &p) })
 	if err != nil {
 		return engine.Pass{}, err
 	}
-	p := engine.Pass{On: on}
-	for _, w := range words {
-		known, twice := passWord(w, &p)
-		switch {
-		case !known:
-			return engine.Pass{},
-				fmt.Errorf("--pass %q: %q is none of tool, hand, along, across, both, few, some, many, "+
-					"hours as in 2.5h, people as in 2p", text, w)
-		case twice:
-			return engine.Pass{}, fmt.Errorf("--pass %q: %q says again what was said", text, w)
-		}
-	}
+	p.On = on
 	if p.With == 0 {
 		p.With = engine.ByTool
 	}
@@ -96,11 +86,31 @@ func parsePass(text string) (engine.Pass, error) {
 	return p, nil
 }
 
+// readRecord reads a day and, after colons, words in any order. word reads one word: known is false for a word
+// without a meaning, twice is true where an earlier word gave a value of the same kind. choices lists the words for
+// the error.
+func readRecord(flag, text, choices string, word func(string) (known, twice bool)) (engine.Day, int, error) {
+	day, rest, more := strings.Cut(text, ":")
+	on, err := ParseDay(flag, day)
+	if err != nil || !more {
+		return on, 0, err
+	}
+	words := strings.Split(rest, ":")
+	for _, w := range words {
+		switch known, twice := word(w); {
+		case !known:
+			return 0, 0, fmt.Errorf("%s %q: %q is none of %s", flag, text, w, choices)
+		case twice:
+			return 0, 0, fmt.Errorf("%s %q: %q says again what was said", flag, text, w)
+		}
+	}
+	return on, len(words), nil
+}
+
 // maxPassHours is the most hours that one pass may take each person.
 const maxPassHours = 500
 
-// passWord reads one word into a pass. known is false for a word without a meaning; twice is true where an earlier word
-// gave a value of the same kind.
+// passWord reads one word into a pass, as readRecord needs it.
 func passWord(w string, p *engine.Pass) (known, twice bool) {
 	was := *p
 	switch {
@@ -130,42 +140,34 @@ var watersSeen = map[string]engine.Stands{"dry": engine.StandsDry, "mud": engine
 
 // parseSighting reads a sighting as in "2026-11-20:2-3:many:fingers": the day, then in any order what was seen.
 func parseSighting(text string) (engine.Sighting, error) {
-	day, words := dayAndWords(text)
-	on, err := ParseDay("--saw", day)
+	var s engine.Sighting
+	on, words, err := readRecord("--saw", text, "1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, hand",
+		func(w string) (known, twice bool) { return sightingWord(w, &s) })
+	if err == nil && words == 0 {
+		err = fmt.Errorf("--saw %q: say after a colon what was seen, as in %s:2-3:many", text, text)
+	}
 	if err != nil {
 		return engine.Sighting{}, err
 	}
-	s := engine.Sighting{On: on}
-	for _, w := range words {
-		was, twice := s, false
-		water, isWater := watersSeen[w]
-		switch {
-		case oneOf(w, &s.Leaves, engine.OneLeaf, engine.TwoThree, engine.FourPlus):
-			twice = was.Leaves != 0
-		case oneOf(w, &s.Amount, engine.Few, engine.Some, engine.Many):
-			twice = was.Amount != 0
-		case oneOf(w, &s.Rows, engine.RowsOpen, engine.RowsClosed):
-			twice = was.Rows != 0
-		case isWater:
-			s.Water, twice = water, was.Water != 0
-		default:
-			return engine.Sighting{},
-				fmt.Errorf("--saw %q: %q is none of 1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, hand",
-					text, w)
-		}
-		if twice {
-			return engine.Sighting{}, fmt.Errorf("--saw %q: %q says again what was said", text, w)
-		}
-	}
-	if len(words) == 0 {
-		return engine.Sighting{}, fmt.Errorf("--saw %q: say after a colon what was seen, as in %s:2-3:many", text, day)
-	}
+	s.On = on
 	return s, nil
 }
 
-func dayAndWords(text string) (day string, words []string) {
-	parts := strings.Split(text, ":")
-	return parts[0], parts[1:]
+// sightingWord reads one word into a sighting, as readRecord needs it.
+func sightingWord(w string, s *engine.Sighting) (known, twice bool) {
+	was := *s
+	switch water, ok := watersSeen[w]; {
+	case oneOf(w, &s.Leaves, engine.OneLeaf, engine.TwoThree, engine.FourPlus):
+		return true, was.Leaves != 0
+	case oneOf(w, &s.Amount, engine.Few, engine.Some, engine.Many):
+		return true, was.Amount != 0
+	case oneOf(w, &s.Rows, engine.RowsOpen, engine.RowsClosed):
+		return true, was.Rows != 0
+	case ok:
+		s.Water = water
+		return true, was.Water != 0
+	}
+	return false, false
 }
 
 // oneOf sets *v to the value whose name is the word, and reports whether there is such a value.

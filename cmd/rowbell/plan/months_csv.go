@@ -12,8 +12,8 @@ import (
 	"rowbell/engine"
 )
 
-// parseMonths reads a year from CSV: a header line, then one line for each month, in any order: month (1 to 12, or the
-// English name), min and max in °C, rain in mm. Lines that begin with # are comments. Errors name the line.
+// parseMonths reads a year from CSV: a header line, then one line for each month, in any order: month (1 to 12, or
+// the English name), min and max in °C, rain in mm. Lines that begin with # are comments. Errors name the line.
 func parseMonths(r io.Reader) (engine.Normals, error) {
 	var normals engine.Normals
 	var seen [12]int // the line on which each month was read; 0 = not yet

@@ -1,7 +1,7 @@
-// Package plan turns flags into a season and reports what the engine plans for that season, as a table for people and as
-// JSON for programs. Table and JSON are made from one description: each section of a report adds the rows of the table
-// and the members of the JSON side by side. The words for dates, amounts and prices are here too, because rowbell place
-// and rowbell rank use them.
+// Package plan turns flags into a season and reports what the engine plans for that season, as a table for people and
+// as JSON for programs. Table and JSON are made from one description: each section of a report adds the rows of the
+// table and the members of the JSON side by side. The words for dates, amounts and prices are here too, because
+// rowbell place and rowbell rank use them.
 //
 // The package computes no agronomy, knows no records, and reads no file but those that the flags name.
 package plan
@@ -23,8 +23,8 @@ type Report struct {
 	WBGTC   *float64 // measured wet bulb globe temperature; nil = not measured
 }
 
-// New plans the season that the flags describe, on the day of --today or else on today. The error is an InputError where
-// the flags are wrong.
+// New plans the season that the flags describe, on the day of --today or else on today. The error is an InputError
+// where the flags are wrong.
 func New(in *Input, today engine.Day) (r Report, err error) {
 	if today, err = in.day(today); err != nil {
 		return r, &InputError{err}
@@ -48,7 +48,8 @@ type InputError struct{ error }
 // Unwrap returns the mistake itself.
 func (e *InputError) Unwrap() error { return e.error }
 
-// withoutPackage removes the prefix "engine: " from an error of the engine: people at a terminal need no package names.
+// withoutPackage removes the prefix "engine: " from an error of the engine: people at a terminal need no package
+// names.
 func withoutPackage(err error) error {
 	if err == nil {
 		return nil
@@ -73,9 +74,9 @@ func (r Report) JSON(w io.Writer) error {
 	for _, s := range r.sections() {
 		switch {
 		case s.Key == "":
-			all = append(all, s.members...)
-		case len(s.members) > 0:
-			all.Put(s.Key, s.members)
+			all = append(all, s.Object...)
+		case len(s.Object) > 0:
+			all.Put(s.Key, s.Object)
 		}
 	}
 	return JSON(w, all)

@@ -10,8 +10,8 @@ import (
 // herbicideNote is shown with every price of a herbicide.
 const herbicideNote = "as told by the seller; follow the label, ask a licensed adviser"
 
-// costs compares the costs of the ways of weeding, as far as prices are known. The table has this section only where the
-// cost of a way is known.
+// costs compares the costs of the ways of weeding, as far as prices are known. The table has this section only where
+// the cost of a way is known.
 func (r Report) costs() Section {
 	c, currency := r.Costs, r.Season.Local.Prices.Currency
 	s := Section{Title: "Cost of weeding this plot for the season (about)" + InCurrency(currency), Key: "costs"}
@@ -72,7 +72,7 @@ func toolCosts(s *Section, c engine.Costs) {
 		s.Say("To buy", "%s", price)
 	}
 	s.PutSet("tool_money", Round(c.ToolPrice))
-	s.PutSet("share_money", Round(c.SharePrice)) // of one household
+	s.PutSet("share_money", Round(c.SharePrice)) // what one household pays
 	s.Put("sharers", c.Sharers)
 	for _, x := range []struct {
 		label, key string

@@ -51,9 +51,9 @@ func fitObject(f engine.Fit) (o Object) {
 	return o
 }
 
-// windows lists the next window and the windows after it. In the JSON, the windows of later follow if each window is used
-// on its best day; moved has the days on which the next window would open and close by now, where other days were
-// announced to the grower.
+// windows lists the next window and the windows after it. In the JSON, the windows of later follow if each window is
+// used on its best day; moved has the days on which the next window would open and close by now, where other days
+// were announced to the grower.
 func (r Report) windows() (s Section) {
 	later := []Object{}
 	for _, w := range r.Later {

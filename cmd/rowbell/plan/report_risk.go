@@ -34,7 +34,8 @@ func (r Report) risk() Section {
 	return s
 }
 
-// The readings that --wbgt accepts, °C WBGT: those of an instrument for the heat of work (common practice, no source).
+// The readings that --wbgt accepts, °C WBGT: those of an instrument for the heat of work (common practice, no
+// source).
 const minWBGTC, maxWBGTC = 10, 45
 
 // heat says how many minutes of an hour one may work at the measured wet bulb globe temperature.

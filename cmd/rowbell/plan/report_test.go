@@ -58,8 +58,8 @@ func run(args ...string) (string, error) {
 	return b.String(), err
 }
 
-// A golden file begins with its command. Read the answer as a field worker would
-// before you keep it: go test ./cmd/rowbell/plan -run Golden -update
+// A golden file begins with its command. Read the answer as a field worker would before you keep it: go test
+// ./cmd/rowbell/plan -run Golden -update
 func TestGolden(t *testing.T) {
 	files, err := filepath.Glob("testdata/plan/*.txt")
 	if err != nil || len(files) < 8 {
@@ -159,9 +159,10 @@ func TestUsesDays(t *testing.T) {
 	}
 }
 
-// jsonNames says where the figures of the engine stand in the JSON of rowbell plan. Each paragraph begins with a part of
-// engine.Full, or with Summary, and the path of its object in the JSON (- is the top level); then follow the fields with
-// the names of their members. A new field of the engine that is not in the JSON fails TestJSONCarriesEverything.
+// jsonNames says where the figures of the engine stand in the JSON of rowbell plan. Each paragraph begins with a part
+// of engine.Full, or with Summary, and the path of its object in the JSON (- is the top level); then follow the
+// fields with the names of their members. A new field of the engine that is not in the JSON fails
+// TestJSONCarriesEverything.
 var jsonNames = readJSONNames(`
 Water water DepthMM=depth_mm From=from FromSeen=from_seen NeedMM=need_mm LeastMM=least_mm ShortOn=short_on On=on
 	OnDepthMM=on_depth_mm BringMM=bring_mm M3=bring_m3 Litres=bring_litres InflowHours=inflow_hours
