@@ -128,28 +128,20 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 		u.event, u.dialled = profile.Begin, dialledPath(u.dialled, g.o.DialCode, text, separator)
 		return t, nil, nil
 	}
-	if !continues {
-		return nil, nil, errDoesNotContinue(c)
-	}
-	added := u.sent[t.LastBytes:]
-	if added == "" {
+	added := u.sent[min(t.LastBytes, len(u.sent)):]
+	if continues && added == "" {
 		return nil, t.Reply, nil
 	}
-	if t.LastBytes > 0 {
+	if t.LastBytes > 0 && continues {
 		// Only the separator in front is cut off: an entry may contain it, such as the area 20*30.
-		entry, ok := strings.CutPrefix(added, separator)
-		if !ok {
-			return nil, nil, errDoesNotContinue(c)
-		}
-		added = entry
+		added, continues = strings.CutPrefix(added, separator)
+	}
+	if !continues {
+		const detail = "This does not go on from what was entered before in this session."
+		return nil, nil, problem.New(http.StatusBadRequest, detail).At(c.network.USSD.Entry.At)
 	}
 	u.entry = added
 	return t, nil, nil
-}
-
-func errDoesNotContinue(c *call) error {
-	const detail = "This does not go on from what was entered before in this session."
-	return problem.New(http.StatusBadRequest, detail).At(c.network.USSD.Entry.At)
 }
 
 // isRepeat reports whether a call without an event repeats the last or the first

@@ -35,15 +35,14 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		}
 		c.overLimit = true
 	}
-	var result textResult
-	repeat := false
+	repeat, queued, stopped := false, false, false
 	err := g.write(ctx, func(tx *store.Tx) error {
 		_, seen, err := tx.StoredReply(c.network.Name, key, c.idsRepeatSince())
 		if err != nil || seen {
 			repeat = seen
 			return err
 		}
-		if result, err = g.answerText(tx, c, phone, text); err != nil {
+		if queued, stopped, err = g.answerText(tx, c, phone, text); err != nil {
 			return err
 		}
 		return tx.StoreReply(c.network.Name, key, "", nil, c.now.Unix())
@@ -51,55 +50,50 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	if c.overLimit && result.stopped {
+	if c.overLimit && stopped {
 		g.gate.MarkStopped(phone.E164())
 	}
-	if result.queued {
+	if queued {
 		g.o.Queued()
 	}
 	return accepted(repeat)
 }
 
-// textResult is what a text led to.
-type textResult struct {
-	queued  bool // texts were written to the outbox
-	stopped bool // the text was a STOP, and was applied
-}
-
-// answerText hands a text with the phone's dialogue and prompt to the menu, and stores what the menu returns.
-func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body string) (r textResult, err error) {
+// answerText hands a text with the phone's dialogue and prompt to the menu, and stores what the menu returns. It
+// returns whether texts were written to the outbox, and whether the text was a STOP.
+func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body string) (queued, stopped bool, err error) {
 	saved, err := g.loadSMS(tx, c, phone)
 	if err != nil {
-		return r, err
+		return false, false, err
 	}
 	book, err := tx.Ledger(phone, c.now.Unix())
 	if err != nil {
-		return r, err
+		return false, false, err
 	}
 	in := menu.Inbound{
 		Text: body, Now: c.now.Unix(), State: saved.session.State, StateAt: saved.session.SavedAt,
 		Prompt: saved.prompt.Body, PromptAt: saved.prompt.AskedAt, PromptUntil: saved.prompt.Until,
 	}
 	if in.Elsewhere, err = g.leftOn(tx, book, menu.USSD, in.Now); err != nil {
-		return r, err
+		return false, false, err
 	}
 	out, err := g.o.Menu.Text(book, in)
 	if err != nil {
-		return r, err
+		return false, false, err
 	}
 	if err := errors.Join(book.Visit(), g.saveSMS(tx, c, book, saved, in, out)); err != nil {
-		return r, err
+		return false, false, err
 	}
 	if c.overLimit {
-		return textResult{stopped: out.Kind == "stop"}, nil
+		return false, out.Kind == "stop", nil
 	}
 	if out.Reply != "" {
 		key := "reply:" + c.network.Name + ":" + c.id
 		if err := enqueue(tx, c, book.GrowerID(), phone, key, menu.Note{Kind: out.Kind, Text: out.Reply}); err != nil {
-			return r, err
+			return false, false, err
 		}
 	}
-	return textResult{queued: out.Reply != "" || len(out.Send) > 0}, enqueueNotes(tx, c, book, out.Send)
+	return out.Reply != "" || len(out.Send) > 0, false, enqueueNotes(tx, c, book, out.Send)
 }
 
 // savedSMS is the SMS dialogue and the prompt of a phone; zero where there is

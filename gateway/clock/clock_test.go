@@ -1,6 +1,7 @@
 package clock_test
 
 import (
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -51,13 +52,8 @@ func TestManualTicks(t *testing.T) {
 			defer stop()
 			tt.move(c)
 			got := waiting(ticks)
-			if len(got) != len(tt.want) {
-				t.Fatalf("ticks %v, want %v", got, tt.want)
-			}
-			for i := range got {
-				if !got[i].Equal(tt.want[i]) {
-					t.Errorf("tick %v, want %v", got[i], tt.want[i])
-				}
+			if !slices.EqualFunc(got, tt.want, time.Time.Equal) {
+				t.Errorf("ticks %v, want %v", got, tt.want)
 			}
 		})
 	}

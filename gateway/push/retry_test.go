@@ -29,11 +29,9 @@ func TestNextTry(t *testing.T) {
 		{"a wish past all reason", 1, 1 << 60, 0, 24 * time.Hour},
 		{"a wish for the past", 1, -time.Hour, 0, 7500 * time.Millisecond},
 	} {
-		t.Run(tt.name, func(t *testing.T) {
-			if got := NextTry(noon, tt.tries, tt.after, tt.jitter).Sub(noon); got != tt.want {
-				t.Errorf("waits %v, want %v", got, tt.want)
-			}
-		})
+		if got := NextTry(noon, tt.tries, tt.after, tt.jitter).Sub(noon); got != tt.want {
+			t.Errorf("%s: waits %v, want %v", tt.name, got, tt.want)
+		}
 	}
 }
 
