@@ -134,8 +134,8 @@ func seedOne(tx *store.Tx, i int, now int64) error {
 	return err
 }
 
-// benchPhone returns the i-th number. There are more of them than the thousand reserved
-// for fiction, so they have two digits too many to be anybody's.
+// benchPhone returns the i-th grower's number. There are more growers than the thousand numbers reserved for
+// fiction, so these numbers have two digits too many to be anybody's.
 func benchPhone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d%06d", 7700900, i)) }
 
 func copied(b *testing.B, path string) string {

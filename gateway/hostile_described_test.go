@@ -234,11 +234,12 @@ func TestHostileDescribed(t *testing.T) {
 	}
 	const inside, pool = "192.0.2.9", "bank=07700900123&pool=p&ripple=1"
 	start := "bird=447700900123&flight=x&track="
+	via := func(addresses ...string) string { return tern(start, from(addresses...)...) }
 	weir := func(kind, secret, address, body string) string {
-		return bare("POST", "/in/weir/ussd",
-			append(from(address), kind, "Authorization: Bearer "+secret), body)
+		return bare("POST", "/in/weir/ussd", append(from(address), kind, "Authorization: Bearer "+secret), body)
 	}
 	const asForm = "Content-Type: application/x-www-form-urlencoded"
+	as := func(charset string) string { return weir(asForm+charset, weirSecret, inside, pool) }
 	drop := func(body string, lines ...string) string {
 		lines = append(lines, "Content-Type: text/plain; charset=iso-8859-1",
 			"Authorization: Bearer "+weirSecret, "X-Forwarded-For: 192.0.2.9")
@@ -301,17 +302,16 @@ func TestHostileDescribed(t *testing.T) {
 
 		// Addresses, behind proxies.
 		{"address: the proxy's own", tern(start), denied},
-		{"address: another", tern(start, from("203.0.113.5")...), denied},
-		{"address: a lie, and then its own", tern(start, from("192.0.2.9, 203.0.113.5")...), denied},
-		{"address: a lie in a header of its own", tern(start, from("192.0.2.9", "203.0.113.5")...), denied},
-		{"address: a lie behind a proxy that is none",
-			tern(start, from("192.0.2.9, 203.0.113.5, 198.51.100.7")...), denied},
-		{"address: with a port", tern(start, from("192.0.2.9:80")...), denied},
-		{"address: in brackets", tern(start, from("[2001:db8::7]")...), denied},
-		{"address: garbage behind it", tern(start, from("192.0.2.9, unknown")...), denied},
-		{"address: nothing but proxies", tern(start, from("198.51.100.7, 127.0.0.1")...), denied},
-		{"address: a neighbour", tern(start, from("192.0.2.16")...), denied},
-		{"address: a neighbour in IPv6", tern(start, from("2001:db8::8")...), denied},
+		{"address: another", via("203.0.113.5"), denied},
+		{"address: a lie, and then its own", via("192.0.2.9, 203.0.113.5"), denied},
+		{"address: a lie in a header of its own", via("192.0.2.9", "203.0.113.5"), denied},
+		{"address: a lie behind a proxy that is none", via("192.0.2.9, 203.0.113.5, 198.51.100.7"), denied},
+		{"address: with a port", via("192.0.2.9:80"), denied},
+		{"address: in brackets", via("[2001:db8::7]"), denied},
+		{"address: garbage behind it", via("192.0.2.9, unknown"), denied},
+		{"address: nothing but proxies", via("198.51.100.7, 127.0.0.1"), denied},
+		{"address: a neighbour", via("192.0.2.16"), denied},
+		{"address: a neighbour in IPv6", via("2001:db8::8"), denied},
 		{"address: in other headers",
 			tern(start, "Forwarded: for=192.0.2.9", "X-Real-IP: 192.0.2.9", "X-Client-IP: 192.0.2.9"), denied},
 		{"address: with the token of another", tern(start, "Authorization: Bearer "+token), denied},
@@ -349,10 +349,9 @@ func TestHostileDescribed(t *testing.T) {
 		{"whole: a session that never began", marl("18", "walk", "%00"), "400 steps"},
 
 		// Charsets.
-		{"latin-1: said to be UTF-8", weir(asForm+"; charset=utf-8", weirSecret, inside, pool), "415 iso-8859-1"},
-		{"latin-1: said to be UTF-7", weir(asForm+"; charset=utf-7", weirSecret, inside, pool), "415 iso-8859-1"},
-		{"latin-1: two charsets",
-			weir(asForm+"; charset=iso-8859-1; charset=utf-8", weirSecret, inside, pool), "415 iso-8859-1"},
+		{"latin-1: said to be UTF-8", as("; charset=utf-8"), "415 iso-8859-1"},
+		{"latin-1: said to be UTF-7", as("; charset=utf-7"), "415 iso-8859-1"},
+		{"latin-1: two charsets", as("; charset=iso-8859-1; charset=utf-8"), "415 iso-8859-1"},
 		{"latin-1: a phone in UTF-7",
 			weir(asForm, weirSecret, inside, "bank=%2BACs-447700900123&pool=p&ripple=1"), "400 bank"},
 		{"latin-1: an overlong plus",

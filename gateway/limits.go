@@ -10,7 +10,7 @@ import (
 )
 
 // overLimit is the error of a call that is over a limit. Nothing was done or
-// stored for it: the network may send it again.
+// stored for such a call: the network may send it again.
 type overLimit struct {
 	limit.Exceeded
 	detail string
@@ -69,7 +69,7 @@ func (g *Gateway) limitConcurrency(h func() (answer, error)) (answer, error) {
 }
 
 // maxRefusalsLogged bounds the log lines for refused calls in a minute: anybody
-// can cause them, and a flood must not fill the disk.
+// can cause refusals, and a flood must not fill the disk.
 const maxRefusalsLogged = 100
 
 // refusalLog counts the refused calls of a minute.

@@ -213,7 +213,7 @@ const maxHeaders = 100
 func checkHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		// The server ignores a Content-Length beside chunks (RFC 9112 section
-		// 6.3), but a proxy may have used it to find the end of the request. So
+		// 6.3), but a proxy may have used the length to find the end of the request. So
 		// the connection is closed, and no further request is read from it.
 		if len(r.TransferEncoding) > 0 && r.ProtoMajor == 1 {
 			w.Header().Set("Connection", "close")

@@ -16,7 +16,7 @@ import (
 
 // Dialogues with the real menu: one phone on two channels and in two calls, and
 // records that move to another phone. What the menu and the store decide is tested
-// there; here it is which stored state and which stored reply they are given.
+// there; these tests check which stored state and which stored reply they are given.
 
 const newPhone = store.Phone("+447700900124")
 
@@ -107,7 +107,8 @@ func (h *fixture) texted(body string) string {
 	return list[len(list)-1].Text
 }
 
-// A number that was silent for 90 days is asked who it is. Seeing the question is no answer to it; a yes is.
+// A number that was silent for 90 days is asked whether the grower still has it. Seeing the question is no
+// answer; only a yes is.
 func TestSilentNumberIsAsked(t *testing.T) {
 	h := withMenu(t)
 	h.clock.Advance(90 * 24 * time.Hour)

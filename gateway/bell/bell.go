@@ -37,7 +37,7 @@ type Options struct {
 	Menu      Menu
 	Clock     clock.Clock
 	Log       zerolog.Logger
-	QuietHour int           // local hour at which quiet hours begin; they end in the morning
+	QuietHour int           // local hour at which quiet hours begin, until the morning
 	Every     time.Duration // between two runs; 0 = a minute
 	Batch     int           // growers in one transaction; 0 = 200
 	Queued    func()        // called after texts were written to the outbox; may be nil
@@ -216,7 +216,7 @@ func (r *round) look() (texts int, err error) {
 		next := int64(0) // 0: no further look
 		switch {
 		// A plot that its grower changed today waits until tomorrow, because the
-		// screen has just told all of it.
+		// screen has just told the grower its news.
 		case quiet || p.LookAt > r.morning.Unix():
 			next = r.tomorrow
 		case r.now.Before(r.morning):
@@ -250,7 +250,7 @@ func (r *round) look() (texts int, err error) {
 }
 
 // writeTexts writes the texts, the most urgent first; two plots with the same news
-// share one if it fits. At most one text of a morning asks a question, so that a
+// share one text if both fit. At most one text of a morning asks a question, so that a
 // digit can only mean one thing; plots with further questions wait until tomorrow.
 func (r *round) writeTexts(list []news) (texts int, err error) {
 	slices.SortStableFunc(list, func(x, y news) int {

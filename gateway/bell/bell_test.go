@@ -171,7 +171,7 @@ func TestSilentGrower(t *testing.T) {
 }
 
 // From the 90th day of silence texts name a plot by its number only, because the phone
-// number may have another holder; after a sign of the grower by its name.
+// number may have another holder; after a sign of the grower, texts use the plot's name again.
 func TestSilentNumber(t *testing.T) {
 	v := newValley(t)
 	v.grower(1)

@@ -178,7 +178,7 @@ func (g *Gate) gateway(name string) *minute {
 // countNumber counts a call of a number. Over the limit it pauses the number.
 func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
 	// A pause that ends later than a whole pause from now comes from a clock that
-	// was set back; it is ignored.
+	// was set back; such a pause is ignored.
 	if rest := n.pausedUntil.Sub(now); rest > 0 && rest <= g.limits.Pause {
 		return &Exceeded{Scope: ScopeNumber, Limit: Calls, RetryAfter: rest}
 	}

@@ -11,8 +11,8 @@ import (
 	"rowbell/store"
 )
 
-// records is the collector of what only the records know. It counts them at most once in readEvery, because
-// that reads whole tables; file sizes and free space are read on each scrape.
+// records is the collector of what only the records know. It counts growers, plots and texts at most once in
+// readEvery, because that reads whole tables; file sizes and free space are read on each scrape.
 type records struct {
 	o Options
 

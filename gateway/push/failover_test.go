@@ -133,7 +133,7 @@ func TestDeferredTextsAreReleased(t *testing.T) {
 	}
 }
 
-// A text that may have been sent waits for its network although there is another; the
+// A text that may have been sent waits for its network although another one works; the
 // phone's next text does not wait.
 func TestMaybeSentWaitsForItsNetwork(t *testing.T) {
 	heron, tern := fickle{err: errors.New("connection reset")}, fickle{}

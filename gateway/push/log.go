@@ -66,7 +66,7 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 }
 
 // logTrouble logs why texts do not go out, once for each reason, and "" once when
-// they do again. An open breaker was logged already.
+// texts go out again. While the breaker is open nothing is logged, because failed has logged that.
 func (w *worker) logTrouble(trouble string) {
 	switch {
 	case trouble == w.trouble:
@@ -96,7 +96,7 @@ func (s *Sender) logOperatorHold(ctx context.Context, gateway string, hold bool)
 	}
 	s.o.Meter.Limited(gateway, "all", "switch")
 	var why store.SendingHold
-	_ = s.o.Store.View(ctx, func(tx *store.Tx) (err error) { // if it fails, the reason is left out
+	_ = s.o.Store.View(ctx, func(tx *store.Tx) (err error) { // after an error the line has no reason
 		why, _, err = tx.SendingHeld()
 		return err
 	})

@@ -20,7 +20,7 @@ import (
 	"rowbell/store"
 )
 
-// network is an HTTP server that answers as a test says and records what it got.
+// network is an HTTP server with the answers of a test, which records the requests that it got.
 type network struct {
 	mu     sync.Mutex
 	answer func(n int, w http.ResponseWriter, r *http.Request) // n counts from 1

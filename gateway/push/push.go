@@ -35,15 +35,15 @@ import (
 
 // Network sends one text.
 type Network interface {
-	// Push hands m to the network and returns the network's own id of it, "" if it has none. The error is a
-	// *Refusal if the network did not take it; after any other error it may have been taken.
+	// Push hands m to the network and returns the network's own id of the text, "" for none. The error is a
+	// *Refusal if the network did not take the text; after any other error the network may have taken it.
 	Push(ctx context.Context, m store.Message) (networkID string, err error)
 }
 
 // Refusal is a try that did not succeed.
 type Refusal struct {
 	Again         bool          // the same text may be tried again later
-	MaybeSent     bool          // no answer was heard: the network may have taken it
+	MaybeSent     bool          // no answer was heard: the network may have taken the text
 	UnknownNumber bool          // the network knows no phone of this number
 	After         time.Duration // the network asked not to be tried before; 0 = it did not say
 	Reason        string        // a few words, without number or text
@@ -77,7 +77,7 @@ type Options struct {
 	Segments     func(text string) int // nil: counted without shift tables
 
 	Every     time.Duration  // between two looks at the outbox; 0 = a second
-	QuietHour int            // local hour at which quiet hours begin; they end in the morning
+	QuietHour int            // local hour at which quiet hours begin, until the morning
 	Jitter    func() float64 // in [0, 1); nil: random
 }
 
@@ -127,7 +127,7 @@ func (s *Sender) Kick() {
 
 // Run sends on every tick of the clock and on every Kick until ctx ends. A try that
 // is under way then is cancelled and its text goes back to the outbox; on a network
-// that is not idempotent its answer is waited for.
+// that is not idempotent Run waits for the network's answer.
 func (s *Sender) Run(ctx context.Context) {
 	var loops sync.WaitGroup
 	for _, w := range s.workers {

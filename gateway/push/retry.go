@@ -27,7 +27,7 @@ func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time
 	return now.Add(max(wait, min(after, longestAfter)))
 }
 
-// retryable reports whether a status means that the same text may be taken later: it is about the moment, or
+// retryable reports whether a status means that the same text may be taken later: such a status is about the moment, or
 // about an address or a password that the operator can correct, and not about this text.
 func retryable(status int) bool {
 	switch status {

@@ -43,7 +43,7 @@ type unruly struct {
 	mu         sync.Mutex
 	dead, well bool                     // answers 500 to everything; takes everything
 	seen       map[string]int           // tries by key
-	taken      map[string]int           // texts that it will send, by key
+	taken      map[string]int           // how often the network took a text, by key
 	to         map[string]string        // their numbers
 	said       map[string][]store.State // states reported by receipts
 	fresh      []string                 // taken since the last receipts

@@ -118,7 +118,7 @@ func (w *worker) settle(ctx context.Context) error {
 // sent, claim expires texts that are not useful any more and suppresses reminders at night.
 func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Message, until time.Time, err error) {
 	n := w.breaker.allows(now, w.rateAllows(now))
-	// The lease lasts as long as the batch can, if all of it is for one phone and
+	// The lease lasts as long as the batch can, if all its texts are for one phone and
 	// every try times out: no other worker takes a text that is being tried. Texts
 	// that do not get their turn within the longest lease go back untried.
 	lease := min(time.Duration(n+1)*w.g.Timeout+settleTime, max(maxLease, 2*w.g.Timeout+settleTime))
