@@ -1,6 +1,9 @@
 package engine
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // ShoulderHeightCM returns the shoulder height of a standing person: 0.818 of the stature (Drillis & Contini 1966, as
 // quoted by Winter; measured on few people of one country).
@@ -32,11 +35,7 @@ func HandleFor(staturesCM []float64) Handle {
 	if len(staturesCM) == 0 {
 		return handleBetween(UsualWomanCM, UsualManCM)
 	}
-	shortest, tallest := staturesCM[0], staturesCM[0]
-	for _, s := range staturesCM {
-		shortest, tallest = min(shortest, s), max(tallest, s)
-	}
-	return handleBetween(shortest, tallest)
+	return handleBetween(slices.Min(staturesCM), slices.Max(staturesCM))
 }
 
 // handleBetween returns the handle for people of the given statures in cm.
@@ -60,32 +59,19 @@ const (
 
 func (l Labour) String() string { return name(l, "", "rotary weeder", "cone weeder", "by hand") }
 
-// MenW returns the mean metabolic rate of men at this work in watts, as measured in Kerala (Remesan et al.); 0 for
-// work that was not measured. Such figures have an error of up to 30 %.
-func (l Labour) MenW() float64 {
-	switch l {
-	case PushingRotary:
-		return RotaryMenKJMin * KJMinW
-	case PushingCone:
-		return ConeMenKJMin * KJMinW
-	case PullingByHand:
-		return HandMenKJMin * KJMinW
-	}
-	return 0
+// labourKJMin holds the mean metabolic rates of men and women at each kind of weeding, in kJ a minute.
+var labourKJMin = map[Labour]struct{ men, women float64 }{
+	PushingRotary: {RotaryMenKJMin, RotaryWomenKJMin},
+	PushingCone:   {ConeMenKJMin, ConeWomenKJMin},
+	PullingByHand: {HandMenKJMin, HandWomenKJMin},
 }
 
-// WomenW returns the mean metabolic rate of women in watts; see MenW.
-func (l Labour) WomenW() float64 {
-	switch l {
-	case PushingRotary:
-		return RotaryWomenKJMin * KJMinW
-	case PushingCone:
-		return ConeWomenKJMin * KJMinW
-	case PullingByHand:
-		return HandWomenKJMin * KJMinW
-	}
-	return 0
-}
+// MenW returns the mean metabolic rate of men at this work in watts, as measured in Kerala (Remesan et al.); 0 for
+// work that was not measured. Such figures have an error of up to 30 %.
+func (l Labour) MenW() float64 { return labourKJMin[l].men * KJMinW }
+
+// WomenW returns the mean metabolic rate of women at this work in watts; see MenW.
+func (l Labour) WomenW() float64 { return labourKJMin[l].women * KJMinW }
 
 // HeatLimitC returns the highest wet bulb globe temperature in °C, as the mean of an hour, at which a healthy person
 // in light clothes may work at a metabolic rate of m watts, m > 0 (NIOSH 2016-106, section 8.1):

@@ -67,10 +67,7 @@ func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 
 // and returns the area from which both comparisons hold; one whose area is unknown is ignored.
 func (t BreakEvenArea) and(o BreakEvenArea) BreakEvenArea {
-	switch {
-	case o.When > t.When:
-		return o
-	case o.When == FromArea && t.When == FromArea && o.Ha > t.Ha:
+	if o.When > t.When || o.When == FromArea && t.When == FromArea && o.Ha > t.Ha {
 		return o
 	}
 	return t

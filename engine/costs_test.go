@@ -305,7 +305,7 @@ func TestCostsAllocateNothing(t *testing.T) {
 	}
 }
 
-// What a day of the family's work is valued at, and the edges of what is known.
+// The value of a day of the family's work, and prices or areas that are not known.
 func TestWhatCostsRestOn(t *testing.T) {
 	work := WorkHours{ToolPassHours: 5, HandRoundHours: 20, Passes: 2, HandRounds: 2}
 	costs := func(p Prices, h Household, w WorkHours) Costs {

@@ -1,8 +1,6 @@
 package engine
 
-import (
-	"math"
-)
+import "math"
 
 // ExtraterrestrialMJ returns the solar radiation at the top of the atmosphere on a
 // day of the year (1 = 1 January), in MJ/m2 a day:

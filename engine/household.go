@@ -16,12 +16,9 @@ type Household struct {
 
 // Worked is a logged pass with the hours that it took.
 type Worked struct {
-	With        Means
-	Way         Way
-	AreaM2      float64
-	RowCM       float64
-	HillCM      float64
-	PersonHours float64
+	With                               Means
+	Way                                Way
+	AreaM2, RowCM, HillCM, PersonHours float64
 }
 
 // Validate returns an error for the first figure that is outside its limits.

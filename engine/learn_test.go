@@ -84,7 +84,7 @@ func TestEachClockTellsOnce(t *testing.T) {
 		got[1].On != planted+28 {
 		t.Fatalf("%+v", got)
 	}
-	// Some were left: those are up already, and no flood holds them back.
+	// The pass left some weeds, which have emerged already, so that the flood delays them no more.
 	if o := got[1]; !near(o.Slow, (93+45*1.5)/(12*17.2), 1e-9) || !near(o.Fast, (93+45*1.5)/(8*17.2), 1e-9) {
 		t.Errorf("after the pass %g to %g", o.Slow, o.Fast)
 	}
@@ -182,7 +182,7 @@ func TestLearningProperties(t *testing.T) {
 		if err := at.Validate(); err != nil {
 			t.Error(err)
 		}
-		// The order plays no part, and neither does a stop in between.
+		// The order of observations does not matter, nor does storing the tally between them.
 		var tally Tally
 		for i := len(obs) - 1; i >= 0; i-- {
 			tally.Add(obs[i])
@@ -195,7 +195,7 @@ func TestLearningProperties(t *testing.T) {
 		if back := tally.Learned(); math.Abs(back.Rate-l.Rate) > 1.01/RateSteps || back.N != l.N {
 			t.Errorf("%+v, the other way round %+v", l, back)
 		}
-		// One more that says "faster than this" never makes the place slower.
+		// One more observation of fast weeds never makes the learned rate slower.
 		tally.Add(Observation{Slow: rapid.Float64Range(0.5, 2).Draw(t, "faster than"), Fast: math.Inf(1)})
 		if more := tally.Learned(); more.Rate < l.Rate-1.01/RateSteps {
 			t.Errorf("%g, and after a faster one %g", l.Rate, more.Rate)
@@ -215,7 +215,7 @@ func TestObservingProperties(t *testing.T) {
 				t.Errorf("%+v", obs)
 			}
 		}
-		// What the place has learned plays no part.
+		// The weed rate that the place has learned does not change what is observed.
 		at := NewLocal()
 		at.WeedRate = rapid.Float64Range(MinWeedRate, MaxWeedRate).Draw(t, "rate")
 		s.Local = &at
@@ -232,7 +232,7 @@ func TestLikelihoodOfAnObservation(t *testing.T) {
 	if !near(normal(0), 0.5, 1e-12) || !near(normal(1.96), 0.97500, 5e-6) {
 		t.Errorf("P(0) = %g, P(1.96) = %g", normal(0), normal(1.96))
 	}
-	// One that every rate fits: (1 - 0.2) + 0.2/3, with half of the weight.
+	// An observation without bounds fits every rate: likelihood (1 - 0.2) + 0.2/3, with half of the weight.
 	var tally Tally
 	tally.Add(Observation{Fast: math.Inf(1)})
 	for i, fit := range tally.Fit {

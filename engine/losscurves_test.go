@@ -67,7 +67,7 @@ func TestHyperbola(t *testing.T) {
 		for i, d := range []float64{1, 5, 10, 50} {
 			wantNear(t, "%s, %g plants", h.LossPct(d), c.loss[i], 0.006, c.tech, d)
 		}
-		// Without end it tends to a, and two of the three exceed 100.
+		// With rising density the loss tends to a, limited to 100 %, which two of the three values of a exceed.
 		wantNear(t, "%s, a carpet", h.LossPct(1e9), c.ceil, 0.001, c.tech)
 		if h.LossPct(0) != 0 || h.LossPct(-1) != 0 || h.LossPct(math.NaN()) != 0 {
 			t.Errorf("%s: loss without weeds", c.tech)
@@ -144,7 +144,7 @@ func TestCriticalPeriodCurves(t *testing.T) {
 			t.Errorf("weedy, %g %%: %g", y, got)
 		}
 	}
-	// Weeds left for good leave (F-1)/F of the yield here: half.
+	// With F = 2, weeds that are never removed leave (F-1)/F of the yield: half, which is reached at no time.
 	if got, ok := weedy.Time(50); ok {
 		t.Errorf("half of the yield after %g", got)
 	}

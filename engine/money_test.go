@@ -184,7 +184,7 @@ func TestBreakEven(t *testing.T) {
 	for _, x := range []struct{ acres, want float64 }{{10, 1040}, {50, 1200}, {100, 1400}, {200, 1800}, {500, 3000}} {
 		total := 1000 + 4*x.acres
 		wantNear(t, "total a year", total, x.want, 0)
-		// At this custom rate these acres break even.
+		// At a custom rate equal to the mean cost per acre, exactly these acres break even.
 		use, ok := BreakEven(1000, total/x.acres, 4)
 		if !ok {
 			t.Fatalf("%g acres never break even", x.acres)
@@ -282,7 +282,7 @@ func TestHireToAsk(t *testing.T) {
 	}
 }
 
-// With that hire the owner's debt is 0 after those seasons.
+// If a tool earns the hire that HireToAsk returns, the owner's debt is 0 after the given seasons.
 func TestHireToAskPaysTheToolBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := Prices{

@@ -7,11 +7,12 @@ import (
 	"pgregory.net/rapid"
 )
 
-// announced returns the season with its next window announced.
-func announced(t *testing.T, s Season, on Day) Season {
-	t.Helper()
-	s.Announced = must(s.Plan(on)).Next
-	return s
+// announced returns a season at 28 °C under a flood, whose first window is days 15 to 20, and its planting day. The
+// window was announced on day d after planting.
+func announced(d Day) (s Season, planted Day) {
+	s = Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
+	s.Announced = must(s.Plan(s.Plot.Planted + d)).Next
+	return s, s.Plot.Planted
 }
 
 // measured returns the season with measured days of these temperatures from a day on.
@@ -24,10 +25,7 @@ func measured(s Season, from Day, days int, minC, maxC float64) Season {
 }
 
 func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
-	planted := Date(2026, 7, 1)
-	// At 28 °C under a flood the first window is days 15 to 20.
-	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
-	s = announced(t, s, planted+13)
+	s, planted := announced(13)
 	if w := s.Announced; w.Opens != planted+15 || w.Closes != planted+20 {
 		t.Fatalf("days %d to %d", w.Opens-planted, w.Closes-planted)
 	}
@@ -72,8 +70,7 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 }
 
 func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
-	planted := Date(2026, 7, 1)
-	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
+	s, planted := announced(13)
 	hot := measured(s, planted, 14, 29, 37) // 33 °C: 22 degree-days a day, open since day 12
 	p := must(hot.Plan(planted + 14))
 	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 13}}
@@ -81,7 +78,7 @@ func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
 	if r.Kind != KindMoved || !r.Window.Contains(planted+14) || !r.Asks() {
 		t.Fatalf("%+v", r)
 	}
-	// The text that it moved said that it is open, so no text says so the next morning.
+	// The text that the window has moved said that the window is open, so no text says so the next morning.
 	hot.Announced = r.Window
 	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 14})
 	if r, _ := must(hot.Plan(planted + 15)).Reminder(told); r.Kind == KindOpen {
@@ -90,8 +87,7 @@ func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
 }
 
 func TestTheGrowersOwnNewsMovesAtOnce(t *testing.T) {
-	planted := Date(2026, 7, 1)
-	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
+	s, planted := announced(13)
 	s.Sightings = []Sighting{{On: planted + 13, Leaves: TwoThree}}
 	if p := must(s.Plan(planted + 13)); p.Moved.Exists() || p.Next.Opens != planted+13 {
 		t.Errorf("a leaf count: %+v, moved %+v", p.Next, p.Moved)
@@ -143,8 +139,7 @@ func TestMovedProperties(t *testing.T) {
 
 // The weeds are too big before the announced days: nobody is told to weed then.
 func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
-	planted := Date(2026, 7, 1)
-	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
+	s, planted := announced(13)
 	fast := NewLocal()
 	fast.WeedRate = 1.3
 	s.Local = &fast // by now the place has learned: days 11 to 15
@@ -162,8 +157,7 @@ func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
 
 // The weeds are late, after the announced days: nobody is told that they are too big.
 func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
-	planted := Date(2026, 7, 1)
-	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+13)
+	s, planted := announced(13)
 	s = measured(s, planted, 20, 16, 26)
 	told := []Told{{Kind: KindOpen, Window: 1, On: planted + 15}, {Kind: KindMissed, Window: 1, On: planted + 21}}
 	p := must(s.Plan(planted + 22))
@@ -177,8 +171,7 @@ func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
 
 // A leaf count that goes up and down causes no text each time.
 func TestASecondMovedTextTakesMore(t *testing.T) {
-	planted := Date(2026, 7, 1)
-	s := announced(t, Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}, planted+9)
+	s, planted := announced(9)
 	told := []Told{{Kind: KindMoved, Window: 1, On: planted + 4}}
 	cool := measured(s, planted+1, 7, 18, 27)
 	p := must(cool.Plan(planted + 10))

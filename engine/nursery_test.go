@@ -89,7 +89,7 @@ func TestSeedlingsInOrder(t *testing.T) {
 		if later != n {
 			t.Errorf("a day on it is %+v, was %+v", later, n)
 		}
-		// What is ready has the leaves, but for the bound set by a walk too long.
+		// Ready seedlings have the leaves for it, unless the place is so cold that the search ended at horizon.
 		first := w.Seedlings(sown, n.ReadyFrom, duration)
 		if n.ReadyFrom < sown+horizon && (first.LeavesToday < ReadyLeavesFrom || first.LeavesToday > ReadyLeavesTo+1) {
 			t.Errorf("%g leaves on the first day they are ready", first.LeavesToday)
@@ -112,7 +112,7 @@ func TestOldestSeedlings(t *testing.T) {
 	}
 }
 
-// A day's heat counts on that day: for seedlings, and for the leaf area of the crop.
+// The degree-days of a day count on that day: for the leaves of seedlings, and for the leaf area of the crop.
 func TestHeatCountsOnItsDay(t *testing.T) {
 	sown := Date(2026, 7, 1)
 	w := Steady(0, 0)
@@ -127,7 +127,7 @@ func TestHeatCountsOnItsDay(t *testing.T) {
 	}
 }
 
-// Where both rules name the same day, the age sets it, and the two rules are met.
+// Where the rule of age and the rule of leaves name the same day, the reason given is the age.
 func TestRulesThatNameTheSameDay(t *testing.T) {
 	for _, c := range []struct {
 		enough, notTooMany Day

@@ -42,9 +42,7 @@ func (s Season) Plan(today Day) (Plan, error) {
 	}
 	s = s.asOf(today)
 	p := s.outline(today)
-	p.WeedLeaves = s.WeedLeaves(today)
-	p.Shade = s.Shade(today)
-	p.Later = s.later(p)
+	p.WeedLeaves, p.Shade, p.Later = s.WeedLeaves(today), s.Shade(today), s.later(p)
 	return p, nil
 }
 
@@ -181,20 +179,18 @@ func (s Season) lookAgain(p Plan) Day {
 		return 0
 	}
 	next := p.Closure.LastToolDay + 1
-	sooner := func(d Day) {
-		if d > p.On {
-			next = min(next, d)
+	sooner := func(days ...Day) {
+		for _, d := range days {
+			if d > p.On {
+				next = min(next, d)
+			}
 		}
 	}
 	if s.ClosedOn != 0 {
 		sooner(s.ClosedOn)
 	}
 	if w := p.Next; w.Exists() {
-		sooner(w.Opens - PrepareDays)
-		sooner(w.Opens)
-		sooner(w.Middle())
-		sooner(w.LastDays())
-		sooner(w.Closes + 1)
+		sooner(w.Opens-PrepareDays, w.Opens, w.Middle(), w.LastDays(), w.Closes+1)
 		if p.State == Missed {
 			if after, ok := s.afterMissed(w, p.Closure); ok {
 				sooner(after.Opens - PrepareDays)

@@ -30,13 +30,10 @@ func (s SeedWarning) String() string { return name(s, "usual", "far below", "far
 // a spacing from the bunds. A marked string is laid along the shorter side, where it
 // sags and stretches least; a hill is planted at each mark, then the string is moved.
 type Layout struct {
-	AreaM2      float64
-	Rows        int
-	HillsPerRow int
-	Hills       int
-	Seedlings   int
-	HillsPerM2  float64 // by the spacing, ignoring the edges
-	WalkKM      float64 // one pass of the tool along all rows
+	AreaM2                              float64
+	Rows, HillsPerRow, Hills, Seedlings int
+	HillsPerM2                          float64 // by the spacing, ignoring the edges
+	WalkKM                              float64 // one pass of the tool along all rows
 
 	SeedKG          float64
 	SeedKGPerHa     float64 // by the spacing, ignoring the edges

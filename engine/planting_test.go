@@ -128,7 +128,7 @@ func TestMarkedString(t *testing.T) {
 	if l.StringAcross || l.StringM != 8 || l.MarkEveryCM != 20 || l.Marks != 40 || l.MoveCM != 25 || l.Moves != 120 {
 		t.Errorf("along: %+v", l)
 	}
-	// 0.3/0.1 is not 3 in binary; the row is there all the same.
+	// In binary 0.3/0.1 is a little less than 3; the third hill must not be lost.
 	if l := must(Planting{LengthM: 0.3, WidthM: 1.2, RowCM: 20, HillCM: 10}.Layout()); l.Rows != 6 ||
 		l.HillsPerRow != 3 {
 		t.Errorf("%d rows of %d, want 6 of 3", l.Rows, l.HillsPerRow)

@@ -118,10 +118,7 @@ func (p Plot) HillsPerM2() float64 {
 
 // Tool is a rotary weeder, described by its working width. An adjustable one can be set from WidthCM to MaxWidthCM; a
 // fixed one has a MaxWidthCM of 0. The zero Tool means that the grower has none.
-type Tool struct {
-	WidthCM    float64
-	MaxWidthCM float64
-}
+type Tool struct{ WidthCM, MaxWidthCM float64 }
 
 // None reports whether the grower has no tool.
 func (t Tool) None() bool { return t == Tool{} }

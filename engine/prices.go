@@ -29,8 +29,7 @@ func (p Prices) For(h Household) Prices {
 		}
 		p.Tool = h.ToolPrice
 	}
-	p.HireDay = or(h.HireDay, p.HireDay)
-	p.LabourDay = or(h.LabourDay, p.LabourDay)
+	p.HireDay, p.LabourDay = or(h.HireDay, p.HireDay), or(h.LabourDay, p.LabourDay)
 	return p.filled()
 }
 

@@ -107,8 +107,8 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		today := drawDay(t, s)
 		cold := cooler(s, rapid.Float64Range(0.01, 15).Draw(t, "cooler by"))
 		warm, cool := must(s.Plan(today)), must(cold.Plan(today))
-		// A window that passed without an answer is followed by the next one, and in the warm place that happens
-		// earlier. So the windows compared are those of the same pass, or the cool place's is a later one.
+		// A missed window is followed by the next one, earlier in the warm place. So the windows compared are those
+		// of the same pass, or the window of the cool place is a later one.
 		if warm.Next.Exists() && warm.Next.Number <= cool.Next.Number && warm.Next.Opens > cool.Next.Opens {
 			t.Errorf("opens %+v, where it is cooler %+v", warm.Next, cool.Next)
 		}
@@ -222,7 +222,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 func TestClosedStaysClosed(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
-		// rows seen open may open the season again
+		// Without sightings of open rows, because such a sighting may open a closed season again.
 		s.Sightings = slices.DeleteFunc(s.Sightings, func(x Sighting) bool { return x.Rows == RowsOpen })
 		today := drawDay(t, s)
 		if must(s.Plan(today)).State != Closed {

@@ -1,5 +1,7 @@
 package engine
 
+import "slices"
+
 // Told is a text that was sent to the grower about a plot.
 type Told struct {
 	Kind    Kind
@@ -143,12 +145,9 @@ func (p Plan) wasTold(told []Told, kind Kind) bool {
 
 // waited reports whether the text at the opening was sent at least NudgeAfterDays before the middle of the window.
 func (p Plan) waited(told []Told) bool {
-	for _, t := range told {
-		if t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.Middle()-NudgeAfterDays {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(told, func(t Told) bool {
+		return t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.Middle()-NudgeAfterDays
+	})
 }
 
 // ofNext reports whether a text was about window p.Next.

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -135,8 +136,8 @@ func TestNeverTooManyTexts(t *testing.T) {
 	})
 }
 
-// ring plays a bell that looks on the given days (nil: every day) and returns the texts. Like the bell it looks again
-// on LookAgain, or on the next day if a limit deferred a text.
+// ring plays a bell that looks at the plot every day or on the days that LookAgain names, and returns the texts. If a
+// limit deferred a text, it looks on the next day.
 func ring(t *rapid.T, s Season, from, to Day, everyDay bool) []Told {
 	var told []Told
 	look := from
@@ -173,13 +174,8 @@ func TestABellThatLooksSeldomMissesNothing(t *testing.T) {
 			from = max(from, x.On)
 		}
 		all, few := ring(t, s, from, from+80, true), ring(t, s, from, from+80, false)
-		if len(all) != len(few) {
+		if !slices.Equal(all, few) {
 			t.Fatalf("looking every day tells %v, looking again %v", all, few)
-		}
-		for i := range all {
-			if all[i] != few[i] {
-				t.Fatalf("looking every day tells %v, looking again %v", all, few)
-			}
 		}
 	})
 }
@@ -200,7 +196,7 @@ func TestWhatTheGrowerKnows(t *testing.T) {
 			t.Errorf("registered on day %d: the end on day 100 is known %t", since, !known)
 		}
 	}
-	// The text that it moved says that it is open, from its first day on.
+	// The text that a window has moved also says that the window is open, from its first day on.
 	open := Plan{On: 105, State: Open, Next: Window{Number: 1, Opens: 100, Closes: 110}}
 	for on, told := range map[Day]bool{99: false, 100: true} {
 		wantEqual(t, "moved on day %d: the opening was told", open.wasTold([]Told{{Kind: KindMoved, Window: 1, On: on}},

@@ -146,15 +146,12 @@ func (s *Season) stand(seen Amount, leaves float64) (w stand) {
 		return w
 	}
 	w.low, w.high = weedsOf(seen)
-	if seen == AmountUnknown {
-		up := min(1, (1+leaves/WindowOpensLeaves)/2)
-		w.low, w.high = up*w.low, up*w.high
-	}
-	if seen == AmountUnknown {
-		w.headStart = s.headStart(s.newUp())
-	} else {
+	if seen != AmountUnknown {
 		w.headStart = s.headStart(s.oldUp()) // the grower may have seen weeds that a pass left
+		return w
 	}
+	up := min(1, (1+leaves/WindowOpensLeaves)/2)
+	w.low, w.high, w.headStart = up*w.low, up*w.high, s.headStart(s.newUp())
 	return w
 }
 

@@ -44,7 +44,7 @@ func TestRiskOfASeason(t *testing.T) {
 	}{
 		{"before planting", -3, nil, RiskLow, false, 0, 0, 0},
 		{"nothing up", 8, nil, RiskLow, false, 0, 0, 0},
-		// 0.65 of the 2 to 32 weeds have emerged.
+		// Day 11: 0.65 of the 2 to 32 weeds that are assumed have emerged.
 		{"half up", 11, nil, RiskLow, true, 1.1, 36.9, 24},
 		{"the window opens", 15, nil, RiskMiddle, true, 1.7, 47.3, 24},
 		{"the window closes", 20, nil, RiskHigh, true, 1.7, 47.3, 24},

@@ -1,8 +1,10 @@
 package engine
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 )
 
 // Season is the input of a plan: a plot with its tool, passes, sightings and
@@ -54,15 +56,9 @@ func (s Season) Validate() error {
 	if err := s.Home.Validate(); err != nil {
 		return err
 	}
-	for i := 1; i < len(s.Passes); i++ {
-		if s.Passes[i].On < s.Passes[i-1].On {
-			return ErrOrder
-		}
-	}
-	for i := 1; i < len(s.Sightings); i++ {
-		if s.Sightings[i].On < s.Sightings[i-1].On {
-			return ErrOrder
-		}
+	if !slices.IsSortedFunc(s.Passes, func(a, b Pass) int { return cmp.Compare(a.On, b.On) }) ||
+		!slices.IsSortedFunc(s.Sightings, func(a, b Sighting) int { return cmp.Compare(a.On, b.On) }) {
+		return ErrOrder
 	}
 	return nil
 }

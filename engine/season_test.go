@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// diary plays a season day by day and returns, in days after planting, the ranges of equal states in the evening and
-// the texts of a bell that looks every morning, before the records of that day.
+// diary is a season day by day, in days after planting: the ranges of days with an equal state in the evening, and the
+// texts of a bell that looks every morning, before the records of that day.
 type diary struct {
 	states, texts string
 }

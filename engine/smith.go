@@ -3,6 +3,7 @@ package engine
 import (
 	"errors"
 	"fmt"
+	"slices"
 )
 
 // Order describes the tool to ask a smith for. Its float must always be adjustable in
@@ -12,7 +13,7 @@ type Order struct {
 	Adjustable             bool
 	SmallestRowCM          float64 // narrowest rows for this tool
 	LargestRowCM           float64 // widest rows for this tool
-	// teeth far apart, because heavy clay sticks between them (common practice, no source)
+	// WideTeeth asks for teeth far apart, because heavy clay sticks between them (common practice, no source).
 	WideTeeth                bool
 	HandleFromCM, HandleToCM float64 // height above the ground; see Handle
 	HandleAdjustable         bool
@@ -38,13 +39,12 @@ func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
 	if len(rowsCM) == 0 {
 		return Order{}, ErrNoRows
 	}
-	narrow, wide := rowsCM[0], rowsCM[0]
+	narrow, wide := slices.Min(rowsCM), slices.Max(rowsCM)
 	for _, row := range rowsCM {
 		if !(row >= MinSpacingCM && row <= MaxSpacingCM) {
 			return Order{}, fmt.Errorf("engine: row spacing %g cm is not between %d and %d", row, MinSpacingCM,
 				MaxSpacingCM)
 		}
-		narrow, wide = min(narrow, row), max(wide, row)
 	}
 	for _, stature := range staturesCM {
 		if !(stature >= MinStatureCM && stature <= MaxStatureCM) {

@@ -6,7 +6,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The season of a hectare at 28 °C: the first window is day 15 to 20, and the next one 15
+// hectare returns the season of a hectare at 28 °C: the first window is day 15 to 20, and the next one 15
 // to 20 days after a pass that left few weeds.
 func hectare(passes ...Pass) Season {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}

@@ -20,13 +20,12 @@ func (w Why) String() string {
 // Window is the range of days for the next pass. It opens when most weeds have two leaves (BBCH 12) and closes when
 // they have four (BBCH 14), both days included.
 type Window struct {
-	Number  int // 1 = the first pass of the season; 0 = there is no window
-	Edition int // number of sightings of weeds since the last pass; texts about an earlier edition are out of date
-	Opens   Day
-	Best    Day
-	Closes  Day
-	With    Means
-	Why     Why
+	Number int // 1 = the first pass of the season; 0 = there is no window
+	// Edition is the number of sightings of weeds since the last pass; texts about an earlier edition are out of date.
+	Edition             int
+	Opens, Best, Closes Day
+	With                Means
+	Why                 Why
 }
 
 // Exists reports whether there is a window.

@@ -130,7 +130,7 @@ func TestWhatTheGrowerSawBeatsTheModel(t *testing.T) {
 				w.Best-planted, w.Closes-planted, w.Why, w.Edition, c.opens, c.best, c.closes, c.why, c.edition)
 		}
 	}
-	// A pass starts a new count of editions.
+	// After a pass the editions of the next window count from 0.
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32), Sightings: []Sighting{saw(9,
 		TwoThree, Some), saw(12, FourPlus, Some)}, Passes: []Pass{{On: planted + 12, With: ByTool, Left: Few}}}
 	if w := must(s.Plan(planted + 20)).Next; w.Why != WhyRegrowth || w.Edition != 0 || w.Opens != planted+27 {
@@ -189,7 +189,7 @@ func TestLaterWindows(t *testing.T) {
 	if late.State != Missed || len(late.Later) != 1 || late.Later[0].Opens != s.Plot.Planted+24+15 {
 		t.Errorf("%s: then %+v", late.State, late.Later)
 	}
-	// All three hand-weedings.
+	// By hand, later windows go up to the third of the usual hand-weedings.
 	hand := must(Season{Plot: square(15), Tool: Tool{WidthCM: 15}, Weather: s.Weather}.Plan(s.Plot.Planted))
 	if len(hand.Later) != 2 || hand.Later[1].Number != 3 {
 		t.Errorf("by hand: %+v", hand.Later)

@@ -279,7 +279,7 @@ func TestTheOtherWayNextTime(t *testing.T) {
 	}
 }
 
-// drawWork is any season with a household, and a day and a window to work in.
+// drawWork draws a season with a household, a day, and a window to work in.
 func drawWork(t *rapid.T) (Season, Day, Window) {
 	s := drawSeason(t)
 	s.Home.People = rapid.IntRange(0, 12).Draw(t, "people")

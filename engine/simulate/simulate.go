@@ -11,6 +11,7 @@
 package simulate
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -104,7 +105,7 @@ func Learn(o Options, seasons int) ([]SeasonError, error) {
 	place := *o.Place
 	out := make([]SeasonError, 0, seasons)
 	for n := range seasons {
-		now := place // the seasons of this year point to a copy that does not change
+		now := place // a copy, because the seasons of this year keep a pointer to their place
 		o.Place = &now
 		with, seen := o.play(true)
 		for _, x := range seen {
@@ -126,30 +127,16 @@ const yearDays = 365
 
 // filled returns the options with their defaults, or an error if they are not valid.
 func (o Options) filled() (Options, error) {
-	if o.Plots == 0 {
-		o.Plots = DefaultPlots
-	}
-	if o.First == 0 {
-		o.First = FirstPlanting
-	}
-	if o.Spread == 0 {
-		o.Spread = DefaultSpread
-	}
-	if o.Weather.Normals == (engine.Normals{}) {
-		o.Weather.Normals = Valley()
-	}
+	o.Plots = cmp.Or(o.Plots, DefaultPlots)
+	o.First = cmp.Or(o.First, FirstPlanting)
+	o.Spread = cmp.Or(o.Spread, DefaultSpread)
+	o.Weather.Normals = cmp.Or(o.Weather.Normals, Valley())
+	o.TrueRate = cmp.Or(o.TrueRate, 1)
+	o.Scatter = cmp.Or(o.Scatter, DefaultScatter)
+	o.Nature = cmp.Or(o.Nature, Usual())
 	if o.Place == nil {
 		place := engine.NewLocal()
 		o.Place = &place
-	}
-	if o.TrueRate == 0 {
-		o.TrueRate = 1
-	}
-	if o.Scatter == 0 {
-		o.Scatter = DefaultScatter
-	}
-	if o.Nature == (Nature{}) {
-		o.Nature = Usual()
 	}
 	return o, o.validate()
 }

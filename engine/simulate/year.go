@@ -36,11 +36,9 @@ const (
 // kinds defines each kind by the difference of its temperatures from the normals and
 // its share of the normal rain. Chosen here.
 var kinds = [...]struct {
-	name       string
-	nightC     float64
-	dayC       float64
-	rain       float64
-	rainyShare float64 // share of days with rain
+	name               string
+	nightC, dayC, rain float64
+	rainyShare         float64 // share of days with rain
 }{
 	Normal: {"normal", 0, 0, 1, 0.4},
 	Dry:    {"dry", 0.5, 2, 0.35, 0.2},
@@ -75,7 +73,7 @@ func Year(kind Kind, calendar int) engine.Daily {
 	off := 0.0
 	for d := first; d < end; d++ {
 		usual := normals.On(d)
-		// not fused, so that every machine invents the same
+		// The conversions forbid a fused multiply-add, which would round differently on some machines.
 		off = float64(persistence*off) + float64(wanderC*r.NormFloat64())
 		day := engine.Measured{MinC: tenth(usual.MinC + k.nightC + off/2)}
 		day.MaxC = tenth(max(usual.MaxC+k.dayC+off, day.MinC+leastRange))
