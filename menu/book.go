@@ -3,8 +3,8 @@ package menu
 import "rowbell/engine"
 
 // Book is what the menu needs of one grower's records, in the transaction that is running. Each group of screens uses
-// only the interface of its subject. Plots are named by the number that the grower types, 1 to MaxPlots; a number
-// without an open plot is engine.ErrNoPlot.
+// only the interface of its subject. Plots are named by the number that the grower types, 1 to MaxPlots; methods
+// return engine.ErrNoPlot for a number without an open plot.
 type Book interface {
 	GrowerRecords
 	ConsentRecords
@@ -66,7 +66,7 @@ type PlotRecords interface {
 	ClosePlot(no int) error
 }
 
-// PassRecords are weedings and sightings.
+// PassRecords store weedings (passes) and what growers see in the field (sightings).
 type PassRecords interface {
 	LogPass(no int, p engine.Pass) error
 	AmendPass(no int, p engine.Pass) error // replaces the latest pass
@@ -74,7 +74,7 @@ type PassRecords interface {
 	See(no int, s engine.Sighting) error
 }
 
-// HouseholdRecords are hands, hours and prices.
+// HouseholdRecords store how many people weed, their hours a day, and the prices that the household told.
 type HouseholdRecords interface {
 	Household() (engine.Household, error)
 	SetHousehold(engine.Household) error

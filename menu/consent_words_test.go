@@ -7,7 +7,7 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// consentBook stores what consent was given to.
+// consentBook remembers the words, language and channel of the last consent.
 type consentBook struct {
 	*notebook.Book
 	language, words, channel, via string

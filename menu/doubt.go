@@ -6,8 +6,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// doubt is an entry that was understood and is likely a slip: it is asked back, and one digit settles it. It is saved
-// with the session as values, not words, because the language may change meanwhile.
+// doubt is an entry that was understood and is likely a slip, such as 52 for 25: the menu asks the entry back, and
+// the grower answers with one digit. A session saves the values of a doubt and not its words, because the grower may
+// change the language meanwhile.
 type doubt struct {
 	About doubtKind        `json:"k"`
 	Kept  map[Field]string `json:"a"`           // the answers if the entry stands
@@ -29,10 +30,11 @@ const (
 	doubtDayHours doubtKind = "dayhours"
 )
 
-// corrected is the kind of doubt where another value was read than was typed. It asks without giving a reason.
+// corrected is the kind of doubt about a value that replaced the typed one (250 cm read as 25). Its question gives no
+// reason.
 func corrected(k doubtKind) doubtKind { return k + ".read" }
 
-// doubtDay is the kind of doubt about a date, doubtYear where its year was replaced.
+// doubtDay is the kind of doubt about a date, doubtYear about a date whose year was replaced.
 func doubtDay(f Field) doubtKind  { return "day." + doubtKind(f) }
 func doubtYear(f Field) doubtKind { return "year." + doubtKind(f) }
 
@@ -63,13 +65,14 @@ var doubtTexts = func() map[doubtKind]doubtText {
 	return texts
 }()
 
-// doubted is what a reader doubts of an entry that it understood; the zero value is no doubt.
+// doubted is the doubt that a reader function has about an entry; the zero value is no doubt.
 type doubted struct {
 	about doubtKind
 	mend  map[Field]string // the answers that were likely meant; nil: cannot be told
 }
 
-// doubtAbout converts a doubt of package answer; fields are the answers for the value that was likely meant.
+// doubtAbout converts a doubt of package answer; fields writes the value that was likely meant as answers of the
+// session.
 func doubtAbout[T any](k doubtKind, d answer.Doubt[T], fields func(T) map[Field]string) doubted {
 	switch {
 	case d.Why == answer.NoDoubt:
@@ -87,8 +90,8 @@ func doubtScreens() []Screen {
 	return []Screen{{ID: sDoubt, Head: doubtHead, List: doubtChoices}}
 }
 
-// askDoubt keeps the answers just understood aside until the grower confirms them or chooses those that were likely
-// meant.
+// askDoubt asks an entry back: its answers count only after the grower has confirmed them or chosen those that were
+// likely meant.
 func (c *scene) askDoubt(before *session, what doubted) {
 	d := &doubt{About: what.about, Kept: c.s.Answers}
 	if what.mend != nil {
@@ -110,7 +113,8 @@ func doubtHead(c *scene) string {
 	return c.t(kind.Ask, text.Args{"it": kind.Say(c, d.Kept)})
 }
 
-// doubtChoices: 1 the entry stands, 2 what was likely meant. Back leads to the question, to type it again.
+// doubtChoices offers 1 to keep the typed entry and 2 to take the value that was likely meant. Back leads to the
+// question, where the grower can type again.
 func doubtChoices(c *scene) []Choice {
 	d := c.s.Doubt
 	if d == nil {
@@ -139,8 +143,9 @@ func (c *scene) settleDoubt(choice Choice) *Refusal {
 	return c.follow(before, typed.Do, typed.To)
 }
 
-// typedAgain takes an answer typed at the question about the last one, from growers who do not go back first. An
-// entry that is not understood leaves the question as it is. A lone digit is one of the choices or a slip.
+// typedAgain takes a new answer to the question whose answer was doubted, from growers who type it without going
+// back. An entry that is not understood leaves the doubt as it was. A single digit is never a new answer: it is a
+// choice or a slip.
 func (c *scene) typedAgain(entry string) bool {
 	if len(answer.Digits(entry)) < 2 || len(c.s.Trail) == 0 {
 		return false
@@ -163,7 +168,7 @@ func sayCM(f Field) func(*scene, map[Field]string) string {
 	}
 }
 
-// sayRange writes one length, or both where the second is longer.
+// sayRange writes the length in the first field, or "from to" if the second field holds a longer one.
 func sayRange(from, to Field) func(*scene, map[Field]string) string {
 	return func(c *scene, a map[Field]string) string {
 		return c.t("word.cm", text.Args{"cm": c.fromTo(from.in(a), max(from.in(a), to.in(a)))})
@@ -176,7 +181,7 @@ func sayHours(f Field) func(*scene, map[Field]string) string {
 	}
 }
 
-// sayFit writes a tool and the rows that it is for.
+// sayFit writes the width of a tool and the row spacing that the tool must fit.
 func sayFit(c *scene, a map[Field]string) string {
 	row := fRow.in(a)
 	if row == 0 {

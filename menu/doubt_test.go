@@ -48,7 +48,7 @@ func (a askedBack) saved(t *testing.T, rest []string, answer string) *notebook.B
 	return p.b
 }
 
-// check answers 1 and, where another value is offered, 2.
+// check answers the doubt with 1 and, if another value is offered, with 2, and compares what is stored.
 func (a askedBack) check(t *testing.T, rest []string, of func(engine.Season) float64) {
 	t.Helper()
 	if got := of(a.saved(t, rest, "1").Seasons[1]); got != a.kept {

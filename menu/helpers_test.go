@@ -16,13 +16,13 @@ import (
 	"rowbell/menu/text"
 )
 
-// Menus are immutable, so tests share them.
+// Tests share these menus, which are immutable.
 var (
 	everyLanguage = sync.OnceValues(func() (*Menu, error) { return menuIn() })
 	inEnglish     = sync.OnceValues(func() (*Menu, error) { return menuIn("en") })
 )
 
-// menuIn is the menu in some of the languages that the program carries; in all of them without a name.
+// menuIn is the menu in the named languages, or in all that the program carries if none is named.
 func menuIn(langs ...string) (*Menu, error) {
 	cat, err := text.Default()
 	if err == nil && len(langs) > 0 {
@@ -52,7 +52,7 @@ func menuOf(t testing.TB, of func() (*Menu, error)) *Menu {
 // wednesday is the day on which most of these tests take place.
 var wednesday = engine.Date(2026, time.November, 25)
 
-// newBook is a number without records, knownBook a grower without a plot.
+// newBook holds the records of an unknown phone number, knownBook those of a grower without a plot.
 func newBook() *notebook.Book {
 	return &notebook.Book{Day: wednesday, Climate: engine.Steady(22, 32), Seasons: map[int]engine.Season{}}
 }
@@ -63,7 +63,7 @@ func knownBook() *notebook.Book {
 	return b
 }
 
-// bookOf is a grower with plots 1, 2 and so on.
+// bookOf holds the records of a grower with plots 1, 2 and so on.
 func bookOf(plots ...engine.Season) *notebook.Book {
 	b := knownBook()
 	for i, s := range plots {
@@ -96,7 +96,7 @@ func edit(b *notebook.Book, no int, change func(*engine.Season)) {
 // longLabel is as wide as a plot's name gets.
 var longLabel = strings.Repeat("W", 10)
 
-// newcomer is a number without records, where there are many places.
+// newcomer is an unknown phone number, where the operator has set up as many places as a screen lists.
 func newcomer() *notebook.Book {
 	return &notebook.Book{Day: engine.Date(2026, 11, 25), Climate: engine.Steady(21, 31),
 		Seasons:    map[int]engine.Season{},
@@ -124,7 +124,8 @@ func caller(t testing.TB, b *notebook.Book) *phone {
 	return dials(t, newMenu(t), b, "*123#")
 }
 
-// dial dials a code again; enter types entries one after the other. Both return the phone, as wants does, so that calls can be chained.
+// dial dials a code again; enter types entries one after the other. Both return the phone, as wants does, so that
+// calls can be chained.
 func (p *phone) dial(code string) *phone {
 	p.t.Helper()
 	var err error
@@ -188,7 +189,7 @@ func lacks(t testing.TB, shown string, parts ...string) {
 	}
 }
 
-// texter is a grower who texts. It does in memory what the gateway does with the store.
+// texter is a grower who texts. Its dialogue and prompt are held in memory, as the gateway holds them in the store.
 type texter struct {
 	t      testing.TB
 	m      *Menu
@@ -275,7 +276,7 @@ func (x *texter) ring(nos ...int) {
 func (x *texter) wants(parts ...string) { x.t.Helper(); wants(x.t, x.reply, parts...) }
 func (x *texter) plays(lines ...string) { x.t.Helper(); plays(x.t, x.text, lines...) }
 
-// passes is how many passes are logged on each plot.
+// passes counts the passes logged on plots 1 and 2.
 func (x *texter) passes() (n [2]int) {
 	for i := range n {
 		n[i] = len(x.b.Seasons[i+1].Passes)
@@ -283,7 +284,7 @@ func (x *texter) passes() (n [2]int) {
 	return n
 }
 
-// logs adds a pass by tool as another channel would.
+// logs adds a pass by tool, as the grower could do by USSD meanwhile.
 func (x *texter) logs(no int) {
 	x.t.Helper()
 	if err := x.b.LogPass(no, engine.Pass{On: x.b.Day, With: engine.ByTool}); err != nil {
@@ -291,7 +292,7 @@ func (x *texter) logs(no int) {
 	}
 }
 
-// Numbers as English screens show them.
+// These functions write numbers as English screens show them.
 
 func numberEN(x float64) string    { return figures(number(x)) }
 func writtenEN(x float64) string   { return figures(written(x)) }

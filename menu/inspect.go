@@ -120,7 +120,8 @@ func (m *Menu) Screens() []ScreenInfo {
 // Languages lists the tags of the languages offered, in the order of the menu's own list.
 func (m *Menu) Languages() []string { return slices.Clone(m.cat.Languages()) }
 
-// SMSCatalogue is the catalogue with the spelling used for SMS, which may use national language tables.
+// SMSCatalogue is the catalogue with the spelling used for SMS, which may use national language shift tables (3GPP TS
+// 23.038).
 func (m *Menu) SMSCatalogue() *text.Catalogue { return m.texts }
 
 // DialCode is the code that growers dial.

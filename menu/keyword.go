@@ -34,7 +34,7 @@ type command struct {
 }
 
 // commands collects the keywords of every language, folded, also of languages that are not offered: a STOP counts in
-// any language. The catalogue refuses a word that has two kinds.
+// any language. No word has two kinds: such a catalogue does not load.
 func commands(cat *text.Catalogue) map[string]command {
 	words := map[string]command{}
 	for k, kind := range keywordTexts {
@@ -49,7 +49,7 @@ func commands(cat *text.Catalogue) map[string]command {
 }
 
 // keyword recognises a keyword as the whole text or its first word, without regard to case, accents and punctuation,
-// and returns the language that it tells.
+// and returns the language that the keyword belongs to.
 func (m *Menu) keyword(entry string) (kind keyword, lang string) {
 	c := m.words[firstWord(entry)]
 	return c.kind, c.lang
@@ -67,10 +67,10 @@ func firstWord(entry string) string {
 	return first
 }
 
-// Stops reports whether a text is a STOP, where nothing is known of its dialogue.
+// Stops reports whether a text is a STOP, for callers that do not know the dialogue of the phone.
 func (m *Menu) Stops(entry string) bool { return m.word(answer.Digits(entry)) == wordStop }
 
-// word is keyword without the language.
+// word returns the kind of a keyword without its language.
 func (m *Menu) word(entry string) keyword {
 	kind, _ := m.keyword(entry)
 	return kind

@@ -10,7 +10,7 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// stopMoments are where a grower may be when they say stop.
+// stopMoments are the points of a dialogue at which a grower may text STOP.
 var stopMoments = map[string]func(testing.TB) *texter{
 	"at rest":         func(t testing.TB) *texter { return withPlots(t, 1) },
 	"asked by a text": func(t testing.TB) *texter { x := withPlots(t, 1); x.ring(1); return x },
@@ -26,7 +26,7 @@ var stopMoments = map[string]func(testing.TB) *texter{
 	"asked who it is":      func(t testing.TB) *texter { return after(texts(t, silentBook()), "hello") },
 }
 
-// after sends some texts first.
+// after is the grower after sending some texts.
 func after(x *texter, entries ...string) *texter {
 	for _, e := range entries {
 		x.text(e)

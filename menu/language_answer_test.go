@@ -12,7 +12,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// inLanguage is a known grower who dials in a language while all are offered.
+// inLanguage is a known grower with plots who dials a menu of all languages and reads one of them.
 func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	t.Helper()
 	p := &phone{t: t, m: everyMenu(t), b: bookOf(plots...)}

@@ -60,8 +60,8 @@ type Menu struct {
 	order    []ScreenID
 }
 
-// New builds the menu over a catalogue. It fails for settings that no screen can hold. It panics where two screens
-// have one name or a screen leads to one that does not exist: that is a mistake in this package.
+// New builds the menu over a catalogue. It fails for more area units or languages than a screen can list. It panics
+// where two screens have one name or a screen leads to one that does not exist: that is a mistake in this package.
 func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	if o.DialCode == "" {
 		o.DialCode = DefaultDialCode
@@ -108,7 +108,7 @@ func allScreens() []Screen {
 		helpScreens(), doubtScreens(), numberScreens())
 }
 
-// leadsTo lists where a screen's declared answers lead; lists made of records are not among them.
+// leadsTo lists the screens that a screen's declared answers lead to, without answers made from records.
 func (s *Screen) leadsTo() []ScreenID {
 	var to []ScreenID
 	for _, c := range s.Choices {
@@ -125,7 +125,7 @@ func (s *Screen) leadsTo() []ScreenID {
 	return to
 }
 
-// dateWords gathers the words for months and days of every language, for each language that is offered.
+// dateWords prepares, for each language on offer, the month and day words of all languages, because growers mix them.
 func dateWords(cat *text.Catalogue) map[string]answer.DateWords {
 	all := map[string]answer.DateWords{}
 	for _, lang := range cat.Languages() {
@@ -135,7 +135,7 @@ func dateWords(cat *text.Catalogue) map[string]answer.DateWords {
 	return all
 }
 
-// language is the first of missingPrice that is offered, else the first offered.
+// language is the first of the wanted languages that the menu offers, else the menu's first language.
 func (m *Menu) language(missingPrice ...string) string {
 	have := m.cat.Languages()
 	for _, w := range missingPrice {
@@ -146,7 +146,7 @@ func (m *Menu) language(missingPrice ...string) string {
 	return have[0]
 }
 
-// Sorry is what a phone is told when the service cannot answer; "" where the text cannot be written.
+// Sorry is the text for a phone when the service fails; "" if the catalogue cannot write the text.
 func (m *Menu) Sorry(lang string) string {
 	s, err := m.cat.Text(m.language(lang), "error.try-again", nil)
 	if err != nil {

@@ -18,8 +18,8 @@ func (c *scene) fits(page string) bool {
 	return text.FitsUSSD(page)
 }
 
-// Encode chooses how a text in a language travels by SMS, with the national tables that the operator has allowed for
-// the language.
+// Encode chooses the SMS alphabet of a text: GSM 7-bit, with the national language shift tables that the operator
+// allows for the language, or UCS-2.
 func (m *Menu) Encode(lang, body string) text.Encoded {
 	return m.encoders[lang].Encode(body)
 }

@@ -77,7 +77,8 @@ func estimated(x float64) text.Decimal {
 	return whole(math.Round(x/unit) * unit)
 }
 
-// label is the grower's name for a plot, or its number where there is no name or the language has no letters for it.
+// label is the name that the grower gave a plot. A plot without a name, or whose name has letters that the language
+// lacks, is called by its number.
 func (p *speech) label(no int, plot engine.Plot) string {
 	if plot.Label != "" && p.writes(plot.Label) {
 		return plot.Label
@@ -140,7 +141,7 @@ func (c *scene) fullPlan() (engine.Season, engine.Plan) {
 // next writes what to do on a plot and by when, in one sentence.
 func (c *scene) next(p engine.Plan) string { return c.sentence("next", p) }
 
-// short is next in a few characters, for lists.
+// short writes what to do on a plot in a few characters, for lists.
 func (c *scene) short(p engine.Plan) string { return c.sentence("short", p) }
 
 // sentence writes the text that a group of texts ("next", "short") has for the state of a plan.

@@ -46,7 +46,7 @@ func subjectOf(no int, s engine.Season) subject {
 // is reports whether the plot is still the one that was asked about.
 func (u subject) is(s engine.Season) bool { return u.Planted == s.Plot.Planted }
 
-// unchanged reports whether also no pass was logged or undone since.
+// unchanged reports whether the plot is still the one that was asked about and no pass was logged or undone since.
 func (u subject) unchanged(s engine.Season) bool { return u.is(s) && u.Passes == len(s.Passes) }
 
 // promptVersion changes when saved prompts can no longer be read.

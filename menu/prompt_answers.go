@@ -16,8 +16,8 @@ type answered struct {
 	until engine.Day // its last day
 }
 
-// answer works an entry into the prompt. ok is false where the entry means nothing here. An error of the records is
-// the scene's.
+// answer applies an entry to the prompt. ok is false for an entry that is none of the prompt's answers. An error of
+// the records is kept in c.err.
 func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	if !c.stillAsked(p.Plots) {
 		return c.changed(), true
@@ -47,8 +47,7 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	return a, false
 }
 
-// stillAsked reports whether a question can be asked about all of the plots: they are open, and the same plots as
-// before.
+// stillAsked reports whether all plots of a question are open and are still the plots that it was about.
 func (c *scene) stillAsked(plots []subject) bool {
 	open := c.openPlots()
 	for _, u := range plots {
@@ -62,13 +61,13 @@ func (c *scene) stillAsked(plots []subject) bool {
 	return len(plots) > 0
 }
 
-// changed answers where the records are no longer what the question was about: nothing is done, nothing is asked.
+// changed answers that the records have changed since the question was asked: nothing is stored and nothing asked.
 func (c *scene) changed() answered {
 	return answered{kind: "reply", text: c.t("sms.changed", nil)}
 }
 
-// answerPass: for one plot 1 done, 2 not yet, 3 too big; for two plots 1 both done, 2 only the first, 3 only the
-// second, 4 not yet. Too big is no answer where weeding is by hand.
+// answerPass takes the answer to a reminder. For one plot: 1 done, 2 not yet, 3 weeds too big. For two plots: 1 both
+// done, 2 only the first, 3 only the second, 4 not yet. 3 is no answer where one plot is weeded by hand.
 func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	_, plan := c.season(p.Plots[0].No)
 	two := len(p.Plots) == 2
@@ -124,7 +123,8 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
 }
 
-// notLogged are the plots without a pass of today or since the question was asked; already answers for the others.
+// notLogged are the plots without a pass of today or since the question was asked; already is the answer about a plot
+// that has such a pass.
 func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	for _, u := range plots {
 		s := c.plotNo(u.No)
@@ -138,8 +138,8 @@ func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	return todo, already
 }
 
-// inQuestion are the seasons of the plots whose latest pass is still the one in question; ok is false where that is
-// not so on every plot.
+// inQuestion reads the plots of the prompt. ok is false unless the latest pass of every plot is still the pass that
+// the prompt is about.
 func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
 	for _, u := range p.Plots {
 		s := c.plotNo(u.No)
@@ -152,7 +152,7 @@ func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
 	return seasons, true
 }
 
-// amend changes the pass in question on each plot.
+// amend changes the pass that the prompt is about on each plot, and reports success.
 func (c *scene) amend(p prompt, seasons []engine.Season, change func(i int, pass *engine.Pass)) bool {
 	for i, u := range p.Plots {
 		pass := seasons[i].Passes[len(seasons[i].Passes)-1]
@@ -164,7 +164,7 @@ func (c *scene) amend(p prompt, seasons []engine.Season, change func(i int, pass
 	return true
 }
 
-// answerLeft completes the pass, and says when to come back where the text before said something else.
+// answerLeft stores how many weeds the pass left. It tells the next window only if this answer has moved the window.
 func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 	seasons, ok := c.inQuestion(p)
 	if !ok {
@@ -227,7 +227,7 @@ func (c *scene) soonest(plots []subject) (plan engine.Plan) {
 	return plan
 }
 
-// notYet says until when there is time, and keeps the question open.
+// notYet tells the last day of the window and asks the same question again.
 func (c *scene) notYet(p prompt) answered {
 	closes, missed, hand := engine.Day(0), false, false
 	for _, u := range p.Plots {
@@ -260,7 +260,7 @@ func (c *scene) tooBig(p prompt) answered {
 		next: &prompt{Asked: askedHand, Plots: p.Plots}, until: c.today() + handDays}
 }
 
-// undo removes the pass and asks the question again that it answered.
+// undo removes the pass that an answer has logged, and asks the question again.
 func (c *scene) undo(p prompt) answered {
 	if _, ok := c.inQuestion(p); !ok {
 		return c.changed()

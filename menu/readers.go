@@ -24,11 +24,12 @@ func stored(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 // storedDay formats a day for the session.
 func storedDay(d engine.Day) string { return strconv.Itoa(int(d)) }
 
-// with returns the answers with x in this field only.
+// with returns answers that hold only the number x, in this field.
 func (f Field) with(x float64) map[Field]string { return map[Field]string{f: stored(x)} }
 
 // readDate reads a date into f. On a screen with numbered choices a bare number of one or two digits is refused with
-// the text choiceKey: it would be a choice that is not there. Without choices choiceKey is "".
+// the text choiceKey: the grower may mean a choice that the screen does not have. On a screen without choices
+// choiceKey is "".
 func readDate(f Field, reach answer.Reach, choiceKey text.Key) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		if d := answer.Digits(entry); choiceKey != "" && len(d) < 3 {
@@ -115,12 +116,12 @@ func lengthDoubt(f Field, about doubtKind, d answer.Doubt[float64]) doubted {
 	return doubtAbout(about, d, f.with)
 }
 
-// readTool reads one width or, for an adjustable tool, two. It is judged alone.
+// readTool reads the width of a tool, or the two widths of an adjustable one, and judges them without regard to rows.
 func readTool(c *scene, entry string) (doubted, *Refusal) {
 	return c.putTool(answer.Tool(entry, 0))
 }
 
-// readToolForRows also judges whether the tool can go between the rows of the plot.
+// readToolForRows reads a tool and judges whether the tool can go between the rows of the plot.
 func readToolForRows(c *scene, entry string) (doubted, *Refusal) {
 	return c.putTool(answer.Tool(entry, c.row()))
 }
@@ -219,7 +220,7 @@ func readName(c *scene, entry string) (doubted, *Refusal) {
 	return doubted{}, c.nameTaken(name)
 }
 
-// nameTaken refuses the name of another plot, because texts name plots by it.
+// nameTaken refuses the name of another plot, because texts call plots by their names.
 func (c *scene) nameTaken(name string) *Refusal {
 	nos := c.openPlots()
 	for _, no := range nos {
@@ -231,7 +232,7 @@ func (c *scene) nameTaken(name string) *Refusal {
 	return nil
 }
 
-// readNumber stores in f what a parser without doubts reads.
+// readNumber makes a reader from a parser that never doubts a number; the number is stored in f.
 func readNumber(f Field, parse func(string) (float64, *Refusal)) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		x, refused := parse(entry)
@@ -259,7 +260,7 @@ func readPeople(c *scene, entry string) (doubted, *Refusal) {
 	return doubted{}, refused
 }
 
-// inDays are the whole numbers that are days: the word for days may stand after them.
+// inDays are the fields that hold a number of days: a grower may type the word for days after the number.
 var inDays = map[Field]bool{fAge: true, fDuration: true, fPuddled: true, fHired: true}
 
 func readWhole(f Field, from, to int) reader {

@@ -12,7 +12,7 @@ import (
 
 var errRecords = errors.New("the records cannot be read")
 
-// failing is a book of which the call number failAt fails; 0: none.
+// failing is a book whose call number failAt, counted from 1, returns errRecords; 0: no call fails.
 type failing struct {
 	*notebook.Book
 	calls, failAt int
@@ -31,7 +31,7 @@ func (f *failing) do(method string, call func() error) error {
 	return call()
 }
 
-// got makes one call that returns a value.
+// got makes one counted call of a method that returns a value.
 func got[T any](f *failing, method string, call func() (T, error)) (v T, err error) {
 	err = f.do(method, func() (err error) { v, err = call(); return err })
 	return v, err

@@ -57,7 +57,7 @@ func (c *scene) pages(refused *Refusal) []string {
 		head = screen.Head(c)
 	}
 	question = c.question(screen)
-	// the head takes the place of a question
+	// a screen without a question shows its head below the reason or the offer to go on
 	if (c.s.Paused || refused != nil) && question == "" && screen.Head != nil {
 		question = screen.Head(c)
 	}

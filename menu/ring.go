@@ -91,7 +91,8 @@ func (m *Menu) Ring(lang string, bells ...Bell) (Ringing, error) {
 	return r, err
 }
 
-// MaxSegments is the most SMS segments of a text: of one that rings a grower for one plot (rings), and of any other.
+// MaxSegments is the most SMS segments of a text in an alphabet. A reminder about one plot (rings) gets one segment
+// less than other texts.
 func MaxSegments(a text.Alphabet, rings bool) int {
 	switch {
 	case rings && a == text.GSM7:
@@ -102,7 +103,7 @@ func MaxSegments(a text.Alphabet, rings bool) int {
 	return 3
 }
 
-// named is the plot, without its name where that may not be told.
+// named is the plot, without its name if the phone number may belong to another person.
 func (b Bell) named() engine.Plot {
 	if b.Silent {
 		return engine.Plot{}

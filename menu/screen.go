@@ -8,8 +8,8 @@ import (
 // ScreenID names a screen; a saved session remembers it.
 type ScreenID string
 
-// Screen is one step of the dialogue: at most a head (what was understood, news; the reason of a refused entry
-// replaces it), a question, choices, and what may be typed.
+// Screen is one step of the dialogue. It may have a head (what was understood, or news; the reason of a refusal
+// replaces the head), a question, choices, and a typed answer.
 type Screen struct {
 	ID      ScreenID
 	Head    func(*scene) string    // nil: none
@@ -55,8 +55,7 @@ type Typed struct {
 // of the service.
 type Act func(*scene) (*Refusal, error)
 
-// Field names an answer that a session holds. The fields that screens of one subject use alone are declared beside
-// them.
+// Field names an answer that a session holds. A field that only one file of screens uses is declared in that file.
 type Field string
 
 const (

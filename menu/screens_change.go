@@ -34,7 +34,7 @@ func changeScreens() []Screen {
 	}
 }
 
-// tellScreens take what is not asked at registration.
+// tellScreens take details of a plot that are not asked at registration.
 func tellScreens() []Screen {
 	return []Screen{
 		{ID: "tell", Rest: true, Ask: "tell.ask", Choices: []Choice{
@@ -174,7 +174,7 @@ func changedHead(c *scene) string {
 	return c.t("changed.head", args)
 }
 
-// said is the sentence stored in the session; "" where it is in another language.
+// said is the sentence that an act has stored in the session; "" if the grower has changed the language since.
 func (c *scene) said() string {
 	if c.s.Answers[fSaidIn] != c.lang {
 		return ""

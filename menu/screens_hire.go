@@ -118,7 +118,7 @@ func readSeasons(c *scene, entry string) (doubted, *Refusal) {
 	return readWhole(fSeasons, 1, c.toolSeasons())(c, entry)
 }
 
-// chargeHead says what to charge for a day.
+// chargeHead says what to charge for hiring the tool out for a day.
 func chargeHead(c *scene) string {
 	own, _ := c.prices()
 	seasons := c.s.int(fSeasons)

@@ -83,8 +83,8 @@ func homeHead(c *scene) string {
 	return best
 }
 
-// homeFits reports whether the first choice fits on the page below head. In a script with few characters a page it
-// may not.
+// homeFits reports whether the first choice fits on the page below head. In UCS-2, where a page holds 80 characters,
+// it may not.
 func (c *scene) homeFits(head string) bool {
 	return c.fits(stack(head, c.t("home.ask", nil), "1 "+c.t("home.new", nil), c.t("keys.more", nil)))
 }

@@ -114,7 +114,7 @@ func twoDigits(x float64) text.Decimal {
 	return written(math.Round(x/unit) * unit)
 }
 
-// missingPrice is the price that is asked for first, so that more ways can be compared.
+// missingPrice is the price to ask for next, so that more ways of weeding can be compared; false if none is missing.
 func (c *scene) missingPrice() (priceKind, bool) {
 	_, p := c.season(c.s.int(fPlot))
 	own, _ := c.prices()

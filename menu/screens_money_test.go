@@ -11,7 +11,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// somePrices are those of an invented place.
+// somePrices are the prices of an invented place.
 func somePrices() *engine.Local {
 	l := engine.NewLocal()
 	l.Prices = engine.Prices{Currency: "Tk", Tool: 3000, ToolSalvage: 300, InterestYear: 0.12, HireDay: 150,

@@ -32,8 +32,8 @@ func numberScreens() []Screen {
 		{ID: "number", Rest: true, Ask: "number.ask", Choices: []Choice{
 			{Digit: '1', Label: "number.show", Do: showCode, To: "number.code"},
 		}},
-		// It ends the dialogue: so it stays on the display until it is typed on the other phone, and no session
-		// stores the code.
+		// This screen ends the dialogue, so that the code stays on the display until the grower has typed it on the
+		// other phone, and no session stores the code.
 		{ID: "number.code", Last: true, Ask: "number.code", Args: func(c *scene) text.Args {
 			return text.Args{"digits": text.Verbatim(c.s.Answers[fCode]), "code": c.m.opt.DialCode}
 		}},
@@ -49,7 +49,7 @@ func numberScreens() []Screen {
 	}
 }
 
-// confirm stores that it is still the grower, and the language chosen in this dialogue.
+// confirm stores that the phone still belongs to the grower, and the language chosen in this dialogue.
 func confirm(c *scene) (*Refusal, error) {
 	if err := c.numbers.Confirm(); err != nil || c.s.Lang == c.grower.Language() {
 		return nil, err

@@ -26,7 +26,7 @@ func silentBook() *notebook.Book {
 	return b
 }
 
-// secretIn is what a text reveals of silentBook's records.
+// secretIn finds what a text reveals of silentBook's records; "" if nothing.
 func secretIn(shown string) string {
 	for _, secret := range []string{"wellside", "Plot 1", "valley", "hills", "What now", "weed now", "Weed now",
 		"logged"} {
@@ -274,7 +274,7 @@ func TestCodeBringsTheRecords(t *testing.T) {
 	}
 }
 
-// taking is a stranger's book that takes over records in a language of their own.
+// taking is the book of a stranger who takes over records that are in another language.
 type taking struct {
 	*notebook.Book
 	lang string

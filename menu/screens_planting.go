@@ -178,7 +178,8 @@ func spacingHead(c *scene) string {
 		"least": number(least)})
 }
 
-// minLeavesTold is from how many leaves on the number is told: growers do not count fewer in a nursery (judgement).
+// minLeavesTold is the smallest number of leaves that the screen tells: growers do not count fewer in a nursery
+// (judgement).
 const minLeavesTold = 1.5
 
 // readyHead says how old the seedlings are in leaves by the model, and when to plant them. It adds that the grower's

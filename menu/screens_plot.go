@@ -58,7 +58,7 @@ const (
 	fShown  Field = "shown"  // plot numbers as the list showed them
 )
 
-// goals say where choosing a plot leads, by what it is chosen for.
+// goals are the screens that choosing a plot leads to, by the purpose that fGoal holds.
 var goals = map[string]ScreenID{"plot": "plot", "pass": "pass.when", "see": "see.leaves"}
 
 func shownPlots(list string) []int {

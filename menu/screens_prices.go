@@ -112,7 +112,7 @@ func ownHead(c *scene) string {
 	return c.t("costs.own", text.Args{"price": c.t(k.label(), nil), "cost": c.money(written(*k.home(&s.Home)))})
 }
 
-// ownList offers to replace or to delete it.
+// ownList offers to replace or to delete the price that the household has told.
 func ownList(c *scene) []Choice {
 	k := priceKindOf(c.s.Answers[fPriced])
 	return []Choice{
@@ -121,7 +121,7 @@ func ownList(c *scene) []Choice {
 	}
 }
 
-// of is the price that is used: the household's, else the place's.
+// of is the price that costs are calculated with: the household's, else the place's.
 func (k priceKind) of(h engine.Household, place engine.Prices) float64 {
 	if own := *k.home(&h); own > 0 {
 		return own

@@ -108,7 +108,7 @@ func orderRowsHead(c *scene) string {
 	return c.t("smith.rows-read", text.Args{"rows": c.fromTo(c.s.float(fRow), c.s.float(fRowMax))})
 }
 
-// order is the order that the answers make; false where they make none.
+// order composes the order for a tool from the answers; false if the answers are not enough for one.
 func (c *scene) order() (engine.Order, bool) {
 	var heights []float64
 	for f := range strings.FieldsSeq(c.s.Answers[fHeights]) {

@@ -20,8 +20,8 @@ type session struct {
 	Doubt   *doubt           `json:"d,omitempty"` // an entry that is being asked back
 }
 
-// sessionVersion goes up when a saved session of the version before can no longer be read or could mislead. Such a
-// dialogue starts again, and the grower is told.
+// sessionVersion goes up when a saved session of the version before can no longer be read or could mislead. A
+// dialogue of another version starts again, and the grower is told.
 const sessionVersion = 2
 
 // Bounds of a saved session, whatever is typed.
@@ -108,7 +108,7 @@ func (s *session) push(id ScreenID) {
 	s.Trail = append(s.Trail, id)
 }
 
-// clone returns a copy to restore from.
+// clone returns a copy of the session, to restore after a refusal.
 func (s *session) clone() *session {
 	t := *s
 	t.Trail = append([]ScreenID(nil), s.Trail...)

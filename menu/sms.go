@@ -72,7 +72,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	case errors.Is(err, errVersion):
 		return t.spoke(m.Dial(b, SMS, in.State, ""))
 	case answers, !live && b.Known() && isDigit(t.entry):
-		// Nothing is asked, or the time to answer is over: a digit is never guessed.
+		// No question is open, or the time to answer is over: the meaning of a digit is never guessed.
 		t.out.Prompt, t.out.State = nil, nil
 		return t.says("sms.late", text.Args{"code": m.opt.DialCode})
 	case live, movedAway(b, in.State):
@@ -161,16 +161,17 @@ func (t *texting) askWho() (Outcome, error) {
 	return t.spoke(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
 }
 
-// isAnswer reports whether an entry answers the text that asked last, or tries to: it has a figure in it. It must not
-// open the menu, where the next digit would mean something else. Where a dialogue waits for words (typing), an entry
-// that begins with a word is for the dialogue, unless it says hours.
+// isAnswer reports whether an entry answers the text that asked last, or tries to: the entry has a figure in it. Such
+// an entry must not open the menu, where the next digit would mean something else. Where a dialogue waits for words
+// (typing), an entry that begins with a word is for the dialogue, unless it says hours.
 func isAnswer(e string, typing bool) bool {
 	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
 	_, _, took := answer.Took(e)
 	return at == 0 || took || at > 0 && !typing
 }
 
-// answerPrompt works an entry into the prompt. One that is no answer is told so, and the prompt stays.
+// answerPrompt answers the prompt with the entry. If the entry is none of its answers, the grower is told so and the
+// prompt stays valid.
 func (t *texting) answerPrompt(p prompt) (Outcome, error) {
 	a, ok := t.answer(p, t.entry)
 	switch {
@@ -192,7 +193,7 @@ func (t *texting) answerPrompt(p prompt) (Outcome, error) {
 	return t.out, nil
 }
 
-// says answers with a text; the dialogue does not speak.
+// says answers with a text of the catalogue and leaves the dialogue where it is.
 func (t *texting) says(k text.Key, args text.Args) (Outcome, error) {
 	t.out.Reply = t.t(k, args)
 	if t.err != nil {

@@ -118,8 +118,8 @@ func TestFiguresNeverOpenTheMenu(t *testing.T) {
 	}
 }
 
-// Words with figures are for a dialogue that waits for words; an entry that begins with a figure is for the reminder
-// that came after it. between; figures first are for the text, which spoke last.
+// Words with figures are for a dialogue that waits for words; an entry that begins with a figure answers the reminder
+// that came after the dialogue's question.
 func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
 	x := after(withPlots(t, 1), "MENU", "2", "6", "1", "6")
 	x.ring(1)
@@ -129,7 +129,7 @@ func TestWordsWithFiguresAreForTheDialogue(t *testing.T) {
 	}
 }
 
-// Hours after the last day of the question are told so; they do not open the menu.
+// Hours that come after the question's last day are refused with that reason; they do not open the menu.
 func TestLateHoursAreToldSo(t *testing.T) {
 	for _, entry := range []string{"3h", "3 hours 2 people", "h3", "12"} {
 		x := withPlots(t, 1)

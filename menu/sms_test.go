@@ -178,7 +178,7 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 	}
 }
 
-// window is when a plot is to be weeded next, as texts say it.
+// window writes when a plot is to be weeded next, as texts do.
 func (x *texter) window(no int) string {
 	x.t.Helper()
 	p, err := x.b.Seasons[no].Plan(x.b.Day)

@@ -206,7 +206,7 @@ func (c *scene) first() ScreenID {
 	return sWelcome
 }
 
-// enter works one entry into the dialogue. A refused entry leaves it where it was.
+// enter answers the screen with one entry. A refused entry leaves the dialogue where it was.
 func (c *scene) enter(entry string) *Refusal {
 	e := answer.Digits(entry)
 	screen := c.screen()
@@ -251,7 +251,7 @@ func (c *scene) enter(entry string) *Refusal {
 	case c.s.Screen == sDoubt && c.typedAgain(entry):
 		return nil
 	case screen.Typed == nil, len(choices) > 0 && isDigit(e):
-		// Where there are choices, a lone digit is one of them or a slip.
+		// On a screen with choices a single digit is a choice or a slip, never a typed answer.
 		return refused
 	}
 	return c.enterTyped(screen.Typed, entry)
@@ -369,8 +369,7 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	return nil
 }
 
-// onward is the screen that is shown instead of one that is not for this grower, or on which there is nothing to
-// choose.
+// onward follows the rules When, Else and Jump from a screen to the screen that is shown to this grower.
 func (c *scene) onward(to ScreenID) ScreenID {
 	for {
 		next := c.m.screens[to]

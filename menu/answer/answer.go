@@ -5,8 +5,9 @@
 // A file reads one kind of answer: date.go, area.go, hours.go and so on. The words that growers type for units stand
 // in unitwords.go, the operator's own units of area in localunits.go.
 //
-// Everything here is pure. No screens, no session, no records, no clock: today, the limits that depend on a plot, and
-// the words of the languages are handed in. Who asks what, and what happens next, is decided in package menu.
+// Everything in this package is pure. No screens, no session, no records, no clock: today, the limits that depend on
+// a plot, and the words of the languages are handed in. Who asks what, and what happens next, is decided in package
+// menu.
 package answer
 
 import "rowbell/menu/text"

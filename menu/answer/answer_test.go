@@ -162,7 +162,7 @@ var parsers = map[string]func(string) (string, *Refusal){
 	},
 }
 
-// tenths and hundredths write a number as its grower reads it, exact all decimals.
+// tenths and hundredths write a number with at most one or two decimals, exact with all its decimals.
 func tenths(x float64) string     { return exact(tenth(x)) }
 func hundredths(x float64) string { return exact(cents(x)) }
 func exact(x float64) string      { return strconv.FormatFloat(x, 'f', -1, 64) }

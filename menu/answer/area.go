@@ -7,7 +7,7 @@ import (
 	"rowbell/engine"
 )
 
-// AreaUnits are what the numbers of an area stand for.
+// AreaUnits say what the numbers of an area mean when no unit is typed.
 type AreaUnits struct {
 	SideM float64    // metres in one unit of a bare side
 	M2    float64    // m2 in one unit of a bare area

@@ -7,11 +7,11 @@ import (
 	"testing"
 )
 
-// answersFolder holds what growers type: one file for each parser, one entry a line. Lines that begin with # are
-// comments. Entries below "# refused" must be refused.
+// answersFolder holds samples of what growers type: one file for each parser, one entry a line. Lines that begin with
+// # are comments. Entries below "# refused" must be refused.
 const answersFolder = "../../testdata/answers"
 
-// corpusFile reads a file into the entries that are understood and those that are refused.
+// corpusFile reads a file of entries: good ones must be understood, bad ones refused.
 func corpusFile(t testing.TB, name string) (good, bad []string) {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join(answersFolder, name+".txt"))

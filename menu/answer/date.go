@@ -18,15 +18,15 @@ type Reach struct {
 
 // Reaches of the dates that are asked for. What is usual is common practice, no source.
 var (
-	// PlantedReach is of a plot that is registered: from some days before planting to canopy closure. Most plots are
-	// told of within two months: later there is nothing to weed.
+	// PlantedReach bounds the planting day of a plot at registration: from some days before planting to canopy
+	// closure. Most growers register within two months: later there is nothing to weed.
 	PlantedReach = Reach{Back: 150, Ahead: 14, Usual: 60}
-	// WeededReach is of a weeding that is logged. Most are logged before the next one is due, three weeks later at
-	// most.
+	// WeededReach bounds the day of a weeding that is logged. Most weedings are logged before the next one is due,
+	// three weeks later at most.
 	WeededReach = Reach{Back: 60, Usual: 21}
-	// NurseryReach is of the day a nursery was sown, or will be.
+	// NurseryReach bounds the day on which a nursery was sown, or will be.
 	NurseryReach = Reach{Back: 90, Ahead: 90, Usual: 45}
-	// PlanReach is of a planting that is planned.
+	// PlanReach bounds the day of a planting that is planned.
 	PlanReach = Reach{Back: 30, Ahead: 120, Usual: 30}
 )
 
@@ -94,7 +94,8 @@ func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.
 // not usual (judgement).
 const nearMissDays = 30
 
-// meant finds the first slip that explains a date out of reach: day and month swapped, a year off by one, both.
+// meant finds the first slip that explains a date out of reach: day and month swapped, the year wrong by one, or
+// both.
 func (d writtenDate) meant(today engine.Day, reach Reach) (engine.Day, Doubt[engine.Day], bool) {
 	swapped, swaps := d.swapped()
 	for _, try := range []struct {
@@ -258,7 +259,7 @@ func wordAt(tokens []string) int {
 	return slices.IndexFunc(tokens, func(t string) bool { return !isDigit(t[0]) })
 }
 
-// near is the day meant, seen from today; ok is false where the calendar has no such day.
+// near is the calendar day that a typed date means, seen from today; ok is false if the calendar has no such day.
 func (d writtenDate) near(today engine.Day, reach Reach) (best engine.Day, ok bool) {
 	if !d.hasMonth {
 		return latest(d.day, today)
@@ -276,7 +277,7 @@ func (d writtenDate) near(today engine.Day, reach Reach) (best engine.Day, ok bo
 	return best, ok
 }
 
-// latest is the last day up to today that has this number in its month.
+// latest is the last day up to today with this day of the month.
 func latest(dayOfMonth int, today engine.Day) (engine.Day, bool) {
 	y, m, _ := today.Date()
 	for back := range 3 { // of two months in a row one has a day 31

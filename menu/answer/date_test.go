@@ -17,10 +17,10 @@ func slashed(d engine.Day) string {
 	return fmt.Sprintf("%d/%d/%d", dd, m, y)
 }
 
-// changed reports whether a date is not the one that was typed.
+// changed reports whether the parser replaced the typed date by another one.
 func changed(d Doubt[engine.Day]) bool { return d.Why == Corrected || d.Why == CorrectedYear }
 
-// dates are entries on wednesday and what they are read as.
+// dates are entries typed on wednesday, and the day or refusal that each is read as.
 var dates = []struct{ in, want string }{
 	{"5", "2026-11-05"}, {"25", "2026-11-25"}, {"26", "2026-10-26"}, {"31", "2026-10-31"}, {"05", "2026-11-05"},
 	{" 5. ", "2026-11-05"}, {"5/11", "2026-11-05"}, {"5-11", "2026-11-05"}, {"5 11", "2026-11-05"},

@@ -44,7 +44,8 @@ func NewDateWords(own, months map[string]time.Month, days map[string]int, weekda
 // dateKey folds a word of a date for comparison.
 func dateKey(s string) string { return apostrophe.ReplaceAllString(text.Fold(s), "$1$2") }
 
-// apostrophe is one inside a word: aujourd'hui. Between figures it is no date.
+// apostrophe matches an apostrophe between two letters (aujourd'hui). An apostrophe between figures stays, so that
+// 5'11 is not read as a date.
 var apostrophe = regexp.MustCompile(`(\pL)['’ʼ](\pL)`)
 
 // dateFillers are words around the parts of a date: 1st of, 1er, le, tarehe 5, 5 de, tanggal 5, 5 तारीख.

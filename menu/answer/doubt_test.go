@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-// judged writes a value with its doubt: "25", "25 corrected", "52 unusual", "52 unusual, 25?".
+// judged writes a parsed value with its doubt: "25", "25 corrected", "52 unusual", "52 unusual, 25?".
 func judged[T any](v T, d Doubt[T], r *Refusal) string {
 	if r != nil {
 		return string(r.Key)

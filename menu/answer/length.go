@@ -88,7 +88,7 @@ func tenfold(x float64, usual Range) (float64, bool) {
 	return 0, false
 }
 
-// doubt asks an unusual length back.
+// doubt doubts an unusual length. It offers the length with its two digits swapped, if that is usual.
 func (l Length) doubt(cm float64) Doubt[float64] {
 	if l.Usual.Contains(cm) {
 		return Doubt[float64]{}

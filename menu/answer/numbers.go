@@ -33,7 +33,7 @@ func amount(s string) float64 {
 	return x
 }
 
-// tenth rounds to one decimal: growers measure no closer.
+// tenth rounds to one decimal: growers do not measure more exactly.
 func tenth(x float64) float64 { return math.Round(x*10) / 10 }
 
 // oneDecimal writes a number of a refusal with at most one decimal.
@@ -95,7 +95,7 @@ func wholeIn(s string, from, to int, unit string, key text.Key) (int, *Refusal) 
 	return 0, Refuse(key, s, text.Args{"from": from, "to": to})
 }
 
-// maxBags is the largest harvest of a plot that is believed (judgement).
+// maxBags is the largest harvest of a plot, in bags, that is believed (judgement).
 const maxBags = 10_000
 
 var bagsForm = regexp.MustCompile(`^` + numberForm + `(?: ?bag)?$`)

@@ -6,8 +6,8 @@ import (
 	"rowbell/engine"
 )
 
-// minRoomCM is the room that a tool meant for the rows leaves on each side, even where it is not enough to weed
-// (judgement). With less, one of the two numbers is wrong.
+// minRoomCM is the least room between the tool and the rice on each side with which both typed widths are believed
+// (judgement). With less room, the tool's width or the row spacing is likely a slip.
 const minRoomCM = 1
 
 // Tool reads the width of a tool, or the narrowest and the widest setting of an adjustable one, in cm. One width is a

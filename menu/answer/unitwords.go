@@ -33,7 +33,7 @@ var unitSigns = map[string]string{
 	"and": "et na और e dan",
 }
 
-// signOf finds the sign of a folded word. A sign is a word for itself.
+// signOf maps a folded word to its sign, and each sign to itself.
 var signOf = func() map[string]string {
 	signs := map[string]string{}
 	for sign, words := range unitSigns {
@@ -45,7 +45,7 @@ var signOf = func() map[string]string {
 	return signs
 }()
 
-// joins are the signs that are no units. Their words are short, so they are recognised only between spaces.
+// joins are the signs for small words, not units. Their words are short, so they are recognised only between spaces.
 var joins = map[string]bool{"by": true, "to": true, "and": true}
 
 var (

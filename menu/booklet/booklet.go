@@ -165,7 +165,7 @@ func (b *Booklet) number(parts []part, tours []*tour, dialCode string) {
 	}
 }
 
-// same finds the answer of another language's tour in this one.
+// same finds in this tour the answer that a tour in another language has as a.
 func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	for _, b := range t.screens[on].answers {
 		if a.key == b.key && a.digit == b.digit {

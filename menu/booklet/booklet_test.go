@@ -14,7 +14,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// menuIn is the menu in some languages, without a name in all of them, and without local units of area.
+// menuIn is the menu in the named languages, or in all if none is named, without local units of area.
 func menuIn(t *testing.T, langs ...string) *menu.Menu {
 	t.Helper()
 	cat, err := text.Default()

@@ -28,8 +28,8 @@ type branch struct {
 	to menu.ScreenID
 }
 
-// part is a chapter to be: its screens in order, and the answer on the screen from that opens it; nil: the first
-// chapter.
+// part is a chapter before its screens are numbered: the screens in order, and the answer (by, on the screen from)
+// that opens the chapter; by is nil for the first chapter.
 type part struct {
 	by      *answer
 	from    menu.ScreenID
@@ -104,8 +104,8 @@ func (p *plan) below(id menu.ScreenID) []menu.ScreenID {
 	return ids
 }
 
-// parts are the chapters in order. The first has what comes before home, home, and at its end what is asked only
-// rarely.
+// parts are the chapters in order. The first chapter has the screens before home, home, and at its end the other
+// screens where a dialogue may begin.
 func (p *plan) parts() []part {
 	parts := p.cut(part{}, menu.ScreenHome)
 	first := &parts[0]
@@ -119,7 +119,7 @@ func (p *plan) parts() []part {
 	return parts
 }
 
-// cut makes the tree below a screen into one chapter or several. head tells how the first one is opened.
+// cut makes one chapter or several from the tree below a screen. head says which answer opens the first of them.
 func (p *plan) cut(head part, id menu.ScreenID) []part {
 	if all := p.below(id); len(all) <= maxChapter {
 		head.screens = all

@@ -17,8 +17,8 @@ type tour struct {
 	screens  map[menu.ScreenID]*sight
 }
 
-// sight is a screen as the first sample grower saw it who came there, and all answers that any sample grower was
-// offered on it.
+// sight is a screen as seen by the first sample grower who came to it, with the answers that any sample grower was
+// offered there.
 type sight struct {
 	pages   []string
 	options []menu.Option // those on the pages

@@ -82,7 +82,7 @@ func growers(lang string) []*grower {
 	return append(all, short, stopped)
 }
 
-// stranger is a number without records.
+// stranger is an unknown phone number.
 func stranger() *grower {
 	return &grower{&notebook.Book{Day: today, Climate: climate, Seasons: map[int]engine.Season{},
 		PlaceNames: slices.Repeat([]string{longLabel}, menu.MaxPlaces), Place: longLabel}, "1"}
@@ -119,7 +119,7 @@ func pricedPlace() *engine.Local {
 	return &l
 }
 
-// knownGrowers are growers who can register one more plot, and go straight to it from home.
+// knownGrowers are growers who can register one more plot; of the home screen they take only that choice.
 func knownGrowers(lang string) (known []*grower) {
 	for _, g := range growers(lang) {
 		if g.Registered && !g.Unheard && len(g.Seasons) < menu.MaxPlots {

@@ -9,8 +9,8 @@ import (
 
 // What must work at any moment of a dialogue. Each check does it and compares.
 
-// checkBack goes back from where an entry led. That must lead to the screen before with all answers kept, or home
-// where the entry changed the records.
+// checkBack types the key for back on the screen that an entry led to. It must lead to the screen before with all
+// answers kept, or home if the entry changed the records.
 func (w *walker) checkBack(from place, to way, at place) error {
 	if at.Root || len(at.Trail) == 0 || to.entry == menu.HomeKey {
 		return nil
