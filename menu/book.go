@@ -23,7 +23,7 @@ type GrowerRecords interface {
 	Language() string  // "" until chosen
 	SetLanguage(language string) error
 	Stopped() bool      // the grower wants no texts
-	Via(channel string) // the channel that the grower uses now; stored with what they decide
+	Via(channel string) // notes the channel used now, to be stored with consents
 }
 
 // ConsentRecords store what the grower agrees to, and end it.
@@ -41,9 +41,9 @@ type ConsentRecords interface {
 // NumberRecords connect a phone number with records: a number may have changed hands, and a grower may change the
 // number.
 type NumberRecords interface {
-	Silent() bool              // not heard of for so long that it is asked who this is
-	Confirm() error            // it is still the grower
-	Unlink() error             // it is somebody else: the number has no records any more
+	Silent() bool              // the phone was silent for so long that the menu asks who uses it
+	Confirm() error            // stores that the phone still belongs to the grower
+	Unlink() error             // separates the number, which another person has now, from the records
 	MoveCode() (string, error) // six digits that bring the records to another phone, once, within two hours
 	// TakeOver brings the records of a code to this number. A wrong code is counted: left is how many more may be
 	// typed; 0 = none until the next day.
@@ -52,9 +52,9 @@ type NumberRecords interface {
 
 // PlaceRecords are the growing areas.
 type PlaceRecords interface {
-	Places() (names []string, own int, err error) // of all places, and which is the grower's
+	Places() (names []string, own int, err error) // own: index of the grower's place
 	SetPlace(name string) error
-	Weather() (engine.Weather, error) // of the grower's place
+	Weather() (engine.Weather, error) // weather of the grower's place
 }
 
 // PlotRecords are the grower's open plots.
@@ -78,14 +78,14 @@ type PassRecords interface {
 type HouseholdRecords interface {
 	Household() (engine.Household, error)
 	SetHousehold(engine.Household) error
-	TellHerbicide(no int, price float64) error // of one treatment of the plot; 0 = not told
+	TellHerbicide(no int, price float64) error // price of treating the plot once; 0 = not told
 }
 
 // TrialRecords are two ways of weeding side by side. A grower has one trial at a time.
 type TrialRecords interface {
-	SplitPlot(no int, labelA, labelB string) (noB int, err error) // halves of a plot become plots
+	SplitPlot(no int, labelA, labelB string) (noB int, err error) // makes a plot of each half
 	StartTrial(noA, noB int, a, b engine.TrialWay) error
-	Trial() (engine.TrialRecord, bool, error) // the one that runs
+	Trial() (engine.TrialRecord, bool, error) // the running trial; false without one
 	SetBags(a, b float64) error
 	EndTrial() error
 }

@@ -11,8 +11,8 @@ import (
 // change the language meanwhile.
 type doubt struct {
 	About doubtKind        `json:"k"`
-	Kept  map[Field]string `json:"a"`           // the answers if the entry stands
-	Mend  map[Field]string `json:"m,omitempty"` // the answers that were likely meant; nil: cannot be told
+	Kept  map[Field]string `json:"a"`           // answers of the session if the grower confirms the entry
+	Mend  map[Field]string `json:"m,omitempty"` // answers if the entry was a slip; nil: nothing else can be offered
 }
 
 // doubtKind names a kind of doubt in a saved session; "" is no doubt.
@@ -21,7 +21,7 @@ type doubtKind string
 const (
 	doubtRow      doubtKind = "row"
 	doubtHill     doubtKind = "hill"
-	doubtRows     doubtKind = "rows" // narrowest and widest
+	doubtRows     doubtKind = "rows" // narrowest and widest row spacing
 	doubtTool     doubtKind = "tool"
 	doubtFit      doubtKind = "fit" // tool and rows do not go together
 	doubtArea     doubtKind = "area"
@@ -40,7 +40,7 @@ func doubtYear(f Field) doubtKind { return "year." + doubtKind(f) }
 
 // doubtText says how a kind of doubt is asked: the question, and the value in words.
 type doubtText struct {
-	Ask text.Key                                        // with {it}, the value
+	Ask text.Key                                        // the question; {it} stands for the value
 	Say func(c *scene, answers map[Field]string) string // the value in words
 }
 
@@ -68,7 +68,7 @@ var doubtTexts = func() map[doubtKind]doubtText {
 // doubted is the doubt that a reader function has about an entry; the zero value is no doubt.
 type doubted struct {
 	about doubtKind
-	mend  map[Field]string // the answers that were likely meant; nil: cannot be told
+	mend  map[Field]string // answers if the entry was a slip; nil: nothing else can be offered
 }
 
 // doubtAbout converts a doubt of package answer; fields writes the value that was likely meant as answers of the

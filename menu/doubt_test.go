@@ -16,8 +16,8 @@ import (
 type askedBack struct {
 	way          []string
 	entry        string
-	it           string // the value asked back; "": none is
-	mend         string // the value offered instead; "": none is
+	it           string // the value asked back; "": the entry is taken at once
+	mend         string // the value offered instead; "": none
 	kept, mended float64
 }
 

@@ -36,13 +36,13 @@ type ScreenInfo struct {
 	ID      ScreenID
 	Root    bool     // a dialogue begins here: there is no way back
 	Last    bool     // the dialogue ends here
-	Choices []Option // without choices made from records, such as plots
+	Choices []Option // declared choices only: those made from records, such as plots, are left out
 }
 
 // Option is one choice of a screen.
 type Option struct {
 	Digit byte
-	Key   text.Key // of its label
+	Key   text.Key // catalogue key of the label
 	Label string   // the words beside the digit; "" in ScreenInfo
 	To    ScreenID // screen that it leads to; "": known only when it is chosen
 	Back  bool     // leads back to the screen before
@@ -52,7 +52,7 @@ type Option struct {
 type View struct {
 	Screen   ScreenID
 	Root     bool
-	Trail    []ScreenID // screens that BackKey leads to, one after the other, from the end
+	Trail    []ScreenID // screens that BackKey leads back to, the nearest one last
 	Answers  map[Field]string
 	Page     int      // page shown, counted from 0
 	Refused  bool     // the reason of a refusal hides part of the screen; MoreKey shows it

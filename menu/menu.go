@@ -43,19 +43,19 @@ const (
 type AreaUnit = answer.AreaUnit
 
 const (
-	maxUnits     = 5 // of area: one screen lists them
+	maxUnits     = 5 // of area: one screen lists all of them
 	maxLanguages = 8 // one screen of several pages offers them
 )
 
 // Menu is the whole graph of screens with its texts. It is immutable and safe for concurrent use.
 type Menu struct {
-	cat      *text.Catalogue // as screens are spelled
-	texts    *text.Catalogue // as SMS are spelled
+	cat      *text.Catalogue // texts spelled for screens
+	texts    *text.Catalogue // texts spelled for SMS
 	opt      Options
-	units    answer.LocalUnits // of opt
+	units    answer.LocalUnits // the local units of area in opt
 	words    map[string]command
 	dates    map[string]answer.DateWords // by language
-	encoders map[string]text.Encoder     // by language; of texts by SMS
+	encoders map[string]text.Encoder     // by language: how its SMS are encoded
 	screens  map[ScreenID]*Screen
 	order    []ScreenID
 }
@@ -136,9 +136,9 @@ func dateWords(cat *text.Catalogue) map[string]answer.DateWords {
 }
 
 // language is the first of the wanted languages that the menu offers, else the menu's first language.
-func (m *Menu) language(missingPrice ...string) string {
+func (m *Menu) language(wanted ...string) string {
 	have := m.cat.Languages()
-	for _, w := range missingPrice {
+	for _, w := range wanted {
 		if slices.Contains(have, w) {
 			return w
 		}

@@ -79,7 +79,7 @@ func (c *scene) paginate(prose, lines []string, keys string) []string {
 			page, rest, cuttable = rest[0], rest[1:], cuttable-1
 		}
 		pages = append(pages, stack(page, turn))
-		if keys == "" { // a first screen: its further pages have a way back
+		if keys == "" { // a first screen has no keys, but its further pages lead back to the first page
 			keys, turn = c.t("keys.back", nil), c.t("keys.more-back", nil)
 		}
 	}
@@ -104,5 +104,5 @@ func (c *scene) cut(above, prose, below string) (head, tail string) {
 
 func endsSentence(word string) bool {
 	last, _ := utf8.DecodeLastRuneInString(word)
-	return strings.ContainsRune(".?!:\u0964", last) // and the danda of Devanagari
+	return strings.ContainsRune(".?!:\u0964", last) // U+0964: danda, the full stop of Devanagari
 }

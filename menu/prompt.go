@@ -15,17 +15,17 @@ import (
 type asked string
 
 const (
-	askedPass asked = "pass" // after a window's text: done, not yet, too big
-	askedHand asked = "hand" // after "missed": pulled by hand
-	askedLeft asked = "left" // after a logged pass: what is left in the rows
-	askedUndo asked = "undo" // after everything is logged: 0 undoes, hours may be told
+	askedPass asked = "pass" // asked when a window is open: done, not yet, or weeds too big?
+	askedHand asked = "hand" // asked when a window was missed: are the weeds pulled by hand?
+	askedLeft asked = "left" // asked after a pass: how many weeds are left in the rows?
+	askedUndo asked = "undo" // a pass is logged with all answers: 0 undoes the pass, and its hours may be told
 )
 
 // prompt is saved as one version byte and JSON, as a session is. Only this file knows that form.
 type prompt struct {
 	Asked asked      `json:"k"`
 	Plots []subject  `json:"p"`
-	Of    []subject  `json:"q,omitempty"` // all plots of the question that the pass answered, where they were more
+	Of    []subject  `json:"q,omitempty"` // plots to ask about again after an undo, if more than Plots
 	On    engine.Day `json:"d,omitempty"` // day of the pass in question
 	Opens engine.Day `json:"o,omitempty"` // the window that was told with the question; 0: none
 	Close engine.Day `json:"e,omitempty"`

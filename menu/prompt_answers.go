@@ -12,8 +12,8 @@ import (
 type answered struct {
 	text  string
 	kind  string
-	next  *prompt    // what may be answered after it; nil: nothing
-	until engine.Day // its last day
+	next  *prompt    // prompt that follows; nil: none
+	until engine.Day // last day of next
 }
 
 // answer applies an entry to the prompt. ok is false for an entry that is none of the prompt's answers. An error of
@@ -197,8 +197,8 @@ func (c *scene) took(p prompt, hours float64, people int) answered {
 	if !ok {
 		return c.changed()
 	}
-	var area float64 // of all plots
-	known := true    // the area of each is
+	var area float64 // sum over the plots, m2
+	known := true    // every plot has an area
 	for _, s := range seasons {
 		area += s.Plot.AreaM2
 		known = known && s.Plot.AreaM2 > 0

@@ -19,9 +19,9 @@ type Screen struct {
 	Choices []Choice
 	Typed   *Typed
 
-	When  func(*scene) bool             // asked only then; nil: always
-	Else  ScreenID                      // where to go otherwise
-	Jump  func(*scene) (ScreenID, bool) // goes on at once where there is nothing to choose; nil: never
+	When  func(*scene) bool             // the screen is shown only if When returns true; nil: always
+	Else  ScreenID                      // screen shown if When returns false
+	Jump  func(*scene) (ScreenID, bool) // leads on at once to another screen, e.g. from a list of one; nil: never
 	Shown func(*scene)                  // stores in the session what is about to be shown; nil: nothing
 
 	Root bool // no way back from here
@@ -35,19 +35,19 @@ type Choice struct {
 	Label text.Key
 	Args  text.Args
 	If    func(*scene) bool     // offered only then; nil: always
-	Set   map[Field]string      // answers it gives
-	Prep  func(*scene) *Refusal // prepares the session only; back may cross it
-	Do    Act                   // changes the records; no way back over it
+	Set   map[Field]string      // answers that the choice gives
+	Prep  func(*scene) *Refusal // changes the session only, so back may lead over it; nil: nothing
+	Do    Act                   // changes the records, so back does not lead over it; nil: nothing
 	To    ScreenID              // sBefore: the screen that the dialogue came from
 }
 
 // Typed is an answer in the grower's own words or numbers.
 type Typed struct {
-	Read    reader // a likely slip is asked back
+	Read    reader // reads the entry; a likely slip is asked back
 	Do      Act
 	To      ScreenID
 	Name    bool     // any words may be an answer: only a whole text is a keyword
-	Sides   bool     // two sides may be an answer: two entries of a dialled path
+	Sides   bool     // two sides of a field may be typed: in a dialled path they are two entries
 	Samples []string // entries of each kind, the longest among them: the proof types them
 }
 
@@ -76,7 +76,7 @@ const (
 	fAmount  Field = "amount"  // engine.Amount
 	fRows    Field = "rows"    // engine.Rows
 	fHours   Field = "hours"
-	fPage    Field = "page" // of a list made of records, from 0
+	fPage    Field = "page" // page of a list made of records, from 0
 	fGoal    Field = "goal" // what a plot is being chosen for
 )
 

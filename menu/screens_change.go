@@ -9,8 +9,8 @@ import (
 
 const (
 	fName      Field = "name"
-	fAge       Field = "age"       // of the seedlings at planting, in days
-	fSeedlings Field = "seedlings" // a hill
+	fAge       Field = "age"       // days, of the seedlings at planting
+	fSeedlings Field = "seedlings" // seedlings per hill
 	fFlood     Field = "flood"     // engine.Flood
 	fDuration  Field = "duration"  // of the variety, in days
 	fPuddled   Field = "puddled"   // days before planting

@@ -124,7 +124,7 @@ func languages(c *scene) []Choice {
 			Args: text.Args{"name": text.Verbatim(c.cat.Name(l))}, To: sBefore,
 			Do: func(c *scene) (*Refusal, error) {
 				c.s.Lang = l
-				if !c.grower.Known() || c.numbers.Silent() { // nothing is stored before it is known who this is
+				if !c.grower.Known() || c.numbers.Silent() { // nothing is stored until it is known who uses the phone
 					return nil, nil
 				}
 				return nil, c.grower.SetLanguage(l)

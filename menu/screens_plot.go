@@ -52,9 +52,9 @@ func plotScreens() []Screen {
 
 const (
 	fLabel  Field = "label"  // name of a plot that was closed
-	fClosed Field = "closed" // its number
+	fClosed Field = "closed" // number of the plot that was closed
 	fSaid   Field = "said"   // a sentence that says what was done
-	fSaidIn Field = "saidin" // its language: in another one it is left out
+	fSaidIn Field = "saidin" // language of fSaid: in another language the sentence is left out
 	fShown  Field = "shown"  // plot numbers as the list showed them
 )
 
@@ -100,7 +100,7 @@ func noteShown(c *scene) {
 func plotList(c *scene) []Choice {
 	open := c.openPlots()
 	nos := open
-	if shown, ok := c.s.Answers[fShown]; c.entering && ok { // a dialled path was shown no list
+	if shown, ok := c.s.Answers[fShown]; c.entering && ok { // a dialled path has shown no list
 		nos = shownPlots(shown)
 	}
 	page, from, end := c.listPage(len(nos))

@@ -15,7 +15,7 @@ const (
 
 // priceKind is one price that a household can tell.
 type priceKind struct {
-	name  string // in texts and screens
+	name  string // as in the names of its texts and screens
 	home  func(*engine.Household) *float64
 	place func(engine.Prices) float64
 }

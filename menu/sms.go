@@ -13,11 +13,11 @@ import (
 type Inbound struct {
 	Text        string
 	State       []byte // SMS dialogue; nil: none
-	StateAt     int64  // when its last screen was sent
+	StateAt     int64  // when the last screen of State was sent
 	Elsewhere   []byte // dialogue that was dropped on another channel; nil: none
-	Prompt      []byte // what a digit would mean; nil: none
-	PromptAt    int64  // when it was asked
-	PromptUntil int64  // the last second in which it may be answered
+	Prompt      []byte // the question that a digit answers; nil: none
+	PromptAt    int64  // when the prompt was sent
+	PromptUntil int64  // last second in which the prompt is valid
 	Now         int64
 }
 
@@ -39,8 +39,8 @@ type texting struct {
 	*scene
 	book  Book
 	in    Inbound
-	entry string // the text, without what stands around it
-	live  bool   // in.State is a dialogue of this menu
+	entry string // the text without punctuation around it
+	live  bool   // in.State could be read
 	out   Outcome
 }
 

@@ -17,7 +17,7 @@ const (
 	sTongue   ScreenID = "tongue"   // asks for the language at first contact
 	sLanguage ScreenID = "language" // asks for the language at any other time
 	sSaved    ScreenID = "saved"    // says that a new plot was saved
-	sBefore   ScreenID = "(before)" // no screen: the one that the dialogue came from
+	sBefore   ScreenID = "(before)" // not a screen of its own: the screen that the dialogue came from
 )
 
 // The entries that mean the same on every screen.
@@ -26,8 +26,8 @@ const (
 	homeKey     = "00"
 	languageKey = "000"
 	moreKey     = "9" // the next page of a screen
-	goOnKey     = "1" // where a dialogue is offered again: goes on with it
-	restartKey  = "2" // starts it again
+	goOnKey     = "1" // on the offer to resume: goes on with the dialogue
+	restartKey  = "2" // on the offer to resume: starts again
 )
 
 // scene is one step of a dialogue: the records, the session and the words. Its first error (speech.err) ends the
@@ -48,7 +48,7 @@ type scene struct {
 	household HouseholdRecords
 	trials    TrialRecords
 
-	entering bool // an entry is being read: a list is as it was shown, without its words
+	entering bool // an entry is being read: lists offer what was shown last, and write no labels
 	acted    bool // the latest entry changed the records
 }
 
@@ -82,7 +82,7 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 	c := m.scene(b, ch, &session{Lang: b.Language()})
 	c.begin()
 	if b.Silent() {
-		entries = nil // none of them was meant for the question who this is
+		entries = nil // none of the entries was meant for the question who uses the phone
 	}
 	if len(entries) == 0 && errors.Is(err, errVersion) {
 		return c.reply(&Refusal{Key: "refuse.menu-new"})

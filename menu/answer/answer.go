@@ -28,7 +28,7 @@ import "rowbell/menu/text"
 //	refuse.date-old       read date year days  more than {days} days back
 //	refuse.length         read         not a length
 //	refuse.length-range   read cm from to      a length outside the limits, in cm
-//	refuse.gaps-range     read cm gaps each from to  {cm} over {gaps} gaps gives {each} cm; the limits are of the whole
+//	refuse.gaps-range     read cm gaps each from to  {cm} over {gaps} gaps are {each} cm each; limits of {cm}
 //	refuse.widths         read         not two different widths
 //	refuse.heights        read         not heights of people, or more than MaxHeights
 //	refuse.area           read         not an area

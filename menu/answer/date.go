@@ -13,7 +13,7 @@ import (
 // Reach is how far from today a date may lie, in days.
 type Reach struct {
 	Back, Ahead int
-	Usual       int // how far back it mostly lies, at most
+	Usual       int // how far back most such dates lie
 }
 
 // Reaches of the dates that are asked for. What is usual is common practice, no source.

@@ -10,8 +10,8 @@ const hoursPerDay = 24
 
 // Limits of working hours.
 var (
-	workHours = Range{0.1, 500}                 // of one weeding
-	dayHours  = Range{0.5, engine.MaxHoursADay} // of one day
+	workHours = Range{0.1, 500}                 // hours of one weeding
+	dayHours  = Range{0.5, engine.MaxHoursADay} // hours of one day
 	// usualDayHours is a usual day of weeding (common practice, no source).
 	usualDayHours = Range{2, 12}
 	// sentHours are the hours of one weeding as a text tells them. A pass is logged on one day, so more than a day

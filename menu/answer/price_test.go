@@ -22,7 +22,7 @@ func TestParsePrice(t *testing.T) {
 		{"1,25k", "1250"}, {"Tk 1200", "1200"}, {"tk1,200", "1200"}, {"Tk. 1200", "1200"}, {"1200 tk", "1200"},
 		{"1200tk", "1200"}, {"1200/-", "1200"}, {"Tk 1200/=", "1200"}, {"(1200)", "1200"},
 		{"1000000000", "1000000000"}, {"", "refuse.empty"}, {"  ", "refuse.empty"},
-		// These could be two amounts.
+		// Each of these could be read as two amounts, or as none.
 		{"0.200", "refuse.price"}, {"0,200", "refuse.price"}, {"1234,567", "refuse.price"},
 		{"1234.567", "refuse.price"}, {"1,200.500", "refuse.price"}, {"1,200k", "refuse.price"},
 		{"1.2345", "refuse.price"}, {"1,20,00", "refuse.price"}, {"12,345,6", "refuse.price"},

@@ -28,7 +28,7 @@ func (b Booklet) Outline(w io.Writer) error {
 			number := fmt.Sprint(s.Number)
 			for _, f := range s.Faces {
 				fmt.Fprintf(&out, "%5s  %s\n", number, f.first())
-				number = "" // it stands beside the first language
+				number = "" // the number stands beside the first language only
 			}
 			for _, f := range s.Faces {
 				for _, l := range f.answers() {

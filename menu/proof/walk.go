@@ -20,7 +20,7 @@ type walker struct {
 	last    map[menu.ScreenID]bool
 
 	seen           map[way]bool
-	onward         map[menu.ScreenID]bool // some entry leads away from it
+	onward         map[menu.ScreenID]bool // screens that some entry leads away from
 	longest        map[menu.ScreenID]Page
 	problems       []string
 	pages          int
