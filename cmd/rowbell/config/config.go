@@ -8,7 +8,6 @@ package config
 
 import (
 	"cmp"
-	_ "embed"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -107,12 +106,6 @@ func Default() Config {
 		Limits: DefaultLimits(),
 	}
 }
-
-// Commented is a whole rowbell.toml in which every setting is commented out: a comment begins with "# ", a setting
-// with "#" alone. A test compares its keys with the fields of Config, and its defaults with those in use.
-//
-//go:embed commented.toml
-var Commented string
 
 // Load reads the file. Without a name it reads rowbell.toml in the working folder, which need not exist. An error
 // names the file, and the line and key or the setting.
