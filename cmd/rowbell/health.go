@@ -9,8 +9,8 @@ import (
 	"rowbell/cmd/rowbell/doctor"
 )
 
-// healthCmd is rowbell health: it asks a running service whether it is ready. A container image without other
-// programs needs it for its health check.
+// healthCmd is rowbell health: it asks a running service whether the service is ready. The health check of a
+// container uses this command, because the image has no other program.
 type healthCmd struct {
 	URL    string `name:"url" help:"What to ask (default: /readyz on this machine, as the configuration has it)."`
 	Config string `help:"Configuration of the service (default: ${default_config})." placeholder:"FILE"`

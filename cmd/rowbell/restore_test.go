@@ -34,7 +34,8 @@ func TestBackupAndRestorePrint(t *testing.T) {
 	runSteps(t, "", []shellStep{{backup, 1, "there are no records at " + db}, {"restore", 2, "--from"}})
 	visit(1, aDay)
 	runSteps(t, backup, []shellStep{
-		{"--to " + night, 0, night + " … 1 grower (0 stopped) and 0 open plots … 2026-11-25 09:00:00 UTC … phone numbers"},
+		{"--to " + night, 0, night + " … 1 grower (0 stopped) and 0 open plots … 2026-11-25 09:00:00 UTC … " +
+			"phone numbers"},
 		{"--to " + night, 1, "no backup was made … --replace"},
 		{"--to " + night + " --replace", 0, "checked"},
 		{"--test-clock " + when, 0, "rowbell-" + stamp + ".db"},

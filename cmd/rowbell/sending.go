@@ -34,7 +34,7 @@ const maxWhy = 200
 
 var longNumber = regexp.MustCompile(`[0-9]{7}`)
 
-// Run sets the operator hold; a running service takes notice before the next text.
+// Run sets the operator hold. A running service sees the hold before it takes further texts to send.
 func (c *sendingHoldCmd) Run(w *world) error {
 	why := strings.TrimSpace(c.Why)
 	var wrong string

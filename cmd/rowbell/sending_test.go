@@ -62,8 +62,9 @@ func TestSending(t *testing.T) {
 	common := "--test-clock=" + now.Format(time.RFC3339) + " sending "
 	here := " --db " + file + " --config " + conf
 	runSteps(t, common, []shellStep{{here, 0, "Sending: on … today (UTC) 1 taken, and not heard of again … " +
-		"to be tried again, may have arrived 1 2h 0m 22h 0m … deferred by a limit 1 1h 30m 22h 30m … due now 1 30s 23h 59m … " +
-		"today: texts segments money XTS … all 2 of 500 2 0.08 3 3 0.12 of 120.5 … gateway heron 2 2 0.08 3 3 0.12 … " +
+		"to be tried again, may have arrived 1 2h 0m 22h 0m … deferred by a limit 1 1h 30m 22h 30m … " +
+		"due now 1 30s 23h 59m … today: texts segments money XTS … all 2 of 500 2 0.08 3 3 0.12 of 120.5 … " +
+		"gateway heron 2 2 0.08 3 3 0.12 … " +
 		"most to one number 1 of 1"}})
 	runSteps(t, common, []shellStep{
 		{"hold", 2, "--why"},

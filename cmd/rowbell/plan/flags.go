@@ -217,7 +217,8 @@ func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err 
 	}
 	words += fmt.Sprintf("; latitude %g°%s", w.LatitudeDeg, assumed)
 	if in.Daily != "" {
-		days, err := readFile(in.Daily, func(r io.Reader) ([]weathercsv.Day, error) { return weathercsv.Parse(r, today) })
+		parse := func(r io.Reader) ([]weathercsv.Day, error) { return weathercsv.Parse(r, today) }
+		days, err := readFile(in.Daily, parse)
 		if err != nil {
 			return w, "", err
 		}

@@ -151,7 +151,8 @@ func TestFlags(t *testing.T) {
 		low, high, err := parseRange("--temps", text, "")
 		return [2]float64{low, high}, err
 	}
-	parses(t, ends, map[string][2]float64{"22-32": {22, 32}, "-3-12": {-3, 12}, "-12--3": {-12, -3}, "27.5": {27.5, 27.5}})
+	parses(t, ends, map[string][2]float64{"22-32": {22, 32}, "-3-12": {-3, 12}, "-12--3": {-12, -3},
+		"27.5": {27.5, 27.5}})
 	day := engine.Date(2026, 11, 20)
 	parses(t, parsePass, map[string]engine.Pass{
 		"2026-11-20":                  {On: day, With: engine.ByTool},

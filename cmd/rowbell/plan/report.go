@@ -26,13 +26,14 @@ type Report struct {
 // New plans the season that the flags describe, on the day of --today or else on today. The error is an InputError
 // where the flags are wrong.
 func New(in *Input, today engine.Day) (r Report, err error) {
-	if today, err = in.day(today); err != nil {
-		return r, &InputError{err}
+	today, err = in.day(today)
+	if err == nil {
+		r.Season, r.Weather, err = in.Season(today)
 	}
-	if r.Season, r.Weather, err = in.Season(today); err != nil {
-		return r, &InputError{err}
+	if err == nil {
+		r.WBGTC, err = in.heat()
 	}
-	if r.WBGTC, err = in.heat(); err != nil {
+	if err != nil {
 		return r, &InputError{err}
 	}
 	if r.Full, err = r.Season.Full(today); err != nil {
