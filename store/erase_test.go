@@ -6,10 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"rowbell/engine"
 	"slices"
 	"strings"
 	"testing"
+
+	"rowbell/engine"
 )
 
 func TestErase(t *testing.T) {

@@ -74,8 +74,6 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 }
 
 // Each step reads the same within its transaction and after it.
-//
-//revive:disable-next-line:function-length the steps follow each other
 func TestLedgerSeesItsOwnWrites(t *testing.T) {
 	s := open(t)
 	pass := func(d engine.Day, left engine.Amount) engine.Pass {

@@ -106,7 +106,7 @@ func TestTriesAreBounded(t *testing.T) {
 			before := number(rt, s, tries)
 			ledger(rt, s, p, at, func(l *Ledger) error {
 				ok, _, err := l.TakeOver("no code")
-				errorIf(rt, ok, "no code was taken")
+				errorIf(rt, ok, "a wrong code was taken")
 				return err
 			})
 			if number(rt, s, tries) != before {

@@ -70,9 +70,7 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 	})
 }
 
-// Day by day, the latest import of each figure counts.
-//
-//revive:disable-next-line:function-length one model
+// On each day, the latest imported value of each figure counts.
 func TestWeatherAgreesWithItsModel(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
