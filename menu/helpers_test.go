@@ -49,6 +49,14 @@ func menuOf(t testing.TB, of func() (*Menu, error)) *Menu {
 	return m
 }
 
+// must returns a value that a test needs, and panics if there is an error instead.
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
+}
+
 // wednesday is the day on which most of these tests take place.
 var wednesday = engine.Date(2026, time.November, 25)
 

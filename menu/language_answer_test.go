@@ -82,10 +82,7 @@ func TestTomorrowAndYesterdayInOneWord(t *testing.T) {
 		p := inLanguage(t, "hi").enter("5", "2", "4", "कल")
 		p.wants("1 हां, मंगल 24 नवंबर", "2 नहीं: गुरु 26 नवंबर")
 		p.enter(answer)
-		s, err := decodeSession(p.state)
-		if err != nil {
-			t.Fatal(err)
-		}
+		s := must(decodeSession(p.state))
 		if got := day(s.int(fPlanted)); s.Screen != "planting.flood" || got != want {
 			t.Errorf("%s leads to %s with %s, want %s", answer, s.Screen, got, want)
 		}

@@ -24,17 +24,11 @@ func TestLanguageComesFirst(t *testing.T) {
 
 // The first language that the operator offers is used until another one is chosen.
 func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
-	m, err := menuIn("sw", "en")
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := must(menuIn("sw", "en"))
 	p := dials(t, m, newcomer(), "*123#")
 	p.wants("1 Kiswahili\n2 English")
 	p.plays("9 => Si 9")
-	one, err := menuIn("sw")
-	if err != nil {
-		t.Fatal(err)
-	}
+	one := must(menuIn("sw"))
 	q := dials(t, one, newcomer(), "*123#")
 	q.wants("1 ndiyo")
 	q.lacks("Kiswahili", "lugha")
@@ -82,18 +76,12 @@ func TestLanguageByText(t *testing.T) {
 	for _, word := range []string{"LANGUAGE", "langue", "Língua", "000", "भाषा", "lugha", "bahasa"} {
 		b := knownBook()
 		b.Lang = "en"
-		out, err := m.Text(b, Inbound{Text: word})
-		if err != nil {
-			t.Fatal(err)
-		}
+		out := must(m.Text(b, Inbound{Text: word}))
 		if !strings.Contains(out.Reply, "2 Français") {
 			t.Errorf("%q shows\n%s", word, out.Reply)
 			continue
 		}
-		out, err = m.Text(b, Inbound{Text: "2", State: out.State})
-		if err != nil {
-			t.Fatal(err)
-		}
+		out = must(m.Text(b, Inbound{Text: "2", State: out.State}))
 		if b.Lang != "fr" || !strings.Contains(out.Reply, "nouvelle parcelle") {
 			t.Errorf("%q, 2: %q is spoken:\n%s", word, b.Lang, out.Reply)
 		}
@@ -141,10 +129,7 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 	p.wants("How is the rice planted?")
 
 	for _, typed := range []string{"1", "hello", "MENU"} {
-		out, err := m.Text(knownBook(), Inbound{Text: typed, State: old})
-		if err != nil {
-			t.Fatal(err)
-		}
+		out := must(m.Text(knownBook(), Inbound{Text: typed, State: old}))
 		if !strings.Contains(out.Reply, "What now?") || typed != "MENU" && !strings.Contains(out.Reply, told) {
 			t.Errorf("%q: %s", typed, out.Reply)
 		}
@@ -163,10 +148,7 @@ func TestAWordTellsTheLanguage(t *testing.T) {
 			t.Errorf("%q: %v\n%s", c.typed, err, out.Reply)
 		}
 	}
-	m, err := menuIn("sw", "en")
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := must(menuIn("sw", "en"))
 	for _, typed := range []string{"ARRÊT", "parar", "बंद"} {
 		b := knownBook()
 		b.Lang = "en"

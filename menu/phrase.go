@@ -130,6 +130,13 @@ func (c *scene) season(no int) (engine.Season, engine.Plan) {
 	return s, p
 }
 
+// thisPlot is season for the plot that the dialogue is about, with the name of that plot.
+func (c *scene) thisPlot() (name string, s engine.Season, p engine.Plan) {
+	no := c.s.int(fPlot)
+	s, p = c.season(no)
+	return c.label(no, s.Plot), s, p
+}
+
 // fullPlan reads the records of the plot that the dialogue is about, and plans its whole season as seen today.
 func (c *scene) fullPlan() (engine.Season, engine.Plan) {
 	s := c.plot()

@@ -166,10 +166,7 @@ func everyStep(t *testing.T, m *Menu, f func(step)) map[ScreenID]bool {
 		seen := map[string]bool{}
 		for queue := []step{{book, state, ""}}; len(queue) > 0; queue = queue[1:] {
 			at := queue[0]
-			v, err := m.Inspect(at.book.Clone(), USSD, at.state)
-			if err != nil {
-				t.Fatal(err)
-			}
+			v := must(m.Inspect(at.book.Clone(), USSD, at.state))
 			screens[v.Screen] = true
 			face := fmt.Sprint(v.Screen, v.Options, v.Answers[fPlot], v.Answers[fGoal])
 			if seen[face] {
@@ -213,10 +210,7 @@ func TestRecordErrorsReachTheCaller(t *testing.T) {
 		}
 	}
 	screens := everyStep(t, m, func(at step) {
-		s, err := decodeSession(at.state)
-		if err != nil {
-			t.Fatal(err)
-		}
+		s := must(decodeSession(at.state))
 		what := fmt.Sprintf("screen %s, entry %q", s.Screen, at.entry)
 		kind := fmt.Sprint(what, s.Answers[fPlot], len(at.book.Seasons), at.book.NoTexts, at.book.OpenTrial != nil)
 		if tested[kind] { // by another way to the screen
@@ -265,10 +259,7 @@ func TestRenderingWritesNothing(t *testing.T) {
 	m := newMenu(t)
 	wrote := map[ScreenID]bool{}
 	everyStep(t, m, func(at step) {
-		s, err := decodeSession(at.state)
-		if err != nil {
-			t.Fatal(err)
-		}
+		s := must(decodeSession(at.state))
 		delete(s.Answers, fShown) // as in a dialled path, where no list was shown
 		book, before := &failing{Book: at.book}, fmt.Sprint(*s)
 		c := m.scene(book, USSD, s)

@@ -15,24 +15,15 @@ func TestMovedTexts(t *testing.T) {
 		Tool: engine.Tool{WidthCM: 15}, Weather: engine.Steady(24, 32)}
 	ring := func(s engine.Season) Ringing {
 		t.Helper()
-		p, err := s.Plan(wednesday)
-		if err != nil {
-			t.Fatal(err)
-		}
+		p := must(s.Plan(wednesday))
 		r, why := p.Reminder([]engine.Told{{Kind: engine.KindPrepare, Window: 1, On: wednesday - 1}})
 		if why != engine.NotSilent || r.Kind != engine.KindMoved {
 			t.Fatalf("%s, %s", r.Kind, why)
 		}
-		out, err := m.Ring("en", Bell{No: 1, Season: s, Plan: p, Reminder: r})
-		if err != nil {
-			t.Fatal(err)
-		}
+		out := must(m.Ring("en", Bell{No: 1, Season: s, Plan: p, Reminder: r}))
 		return out
 	}
-	p, err := s.Plan(wednesday)
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := must(s.Plan(wednesday))
 	s.Announced = p.Next
 	with := func(minC, maxC float64) engine.Season {
 		s := s

@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"slices"
 	"strconv"
 
 	"rowbell/engine"
@@ -72,12 +73,9 @@ func tellScreens() []Screen {
 
 // changeQuestions are the questions of the registration, each followed by "changed".
 func changeQuestions() []Screen {
-	var screens []Screen
-	screens = append(screens, whenQuestion("change", "changed", changePlot)...)
-	screens = append(screens, rowQuestion("change", "changed", changePlot)...)
-	screens = append(screens, hillQuestion("change", "changed", changePlot)...)
-	screens = append(screens, toolQuestion("change", "changed", changePlot)...)
-	return append(screens, areaQuestion("change", "changed", changePlot)...)
+	return slices.Concat(whenQuestion("change", "changed", changePlot), rowQuestion("change", "changed", changePlot),
+		hillQuestion("change", "changed", changePlot), toolQuestion("change", "changed", changePlot),
+		areaQuestion("change", "changed", changePlot))
 }
 
 func plotInLines(c *scene) bool { return c.plot().Plot.Method != engine.Broadcast }
@@ -165,9 +163,8 @@ func (c *scene) readBack(p engine.Plot, t engine.Tool) string {
 
 // changedHead reads the change back and says what to do next.
 func changedHead(c *scene) string {
-	no := c.s.int(fPlot)
-	s, p := c.season(no)
-	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p), "said": c.said()}
+	name, _, p := c.thisPlot()
+	args := text.Args{"plot": name, "next": c.next(p), "said": c.said()}
 	if args["said"] == "" {
 		return c.t("changed.noted", args)
 	}

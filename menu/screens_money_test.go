@@ -39,10 +39,7 @@ func moneyPhone(t testing.TB, local *engine.Local, edit func(*engine.Season)) *p
 // engineCosts are the costs that the engine calculates for the plot.
 func (p *phone) engineCosts() engine.Costs {
 	p.t.Helper()
-	f, err := p.b.Seasons[1].Full(p.b.Day)
-	if err != nil {
-		p.t.Fatal(err)
-	}
+	f := must(p.b.Seasons[1].Full(p.b.Day))
 	return f.Costs
 }
 
@@ -84,10 +81,7 @@ func TestWaysInOrder(t *testing.T) {
 		b.Seasons[1] = engine.Season{Plot: engine.Plot{Label: longLabel, Method: engine.Transplanted,
 			Planted: b.Day - 20, RowSpacingCM: 25, AreaM2: rapid.Float64Range(1, engine.MaxAreaM2).Draw(t, "area")},
 			Weather: b.Climate, Local: &l, Home: engine.Household{Herbicide: price("herbicide", engine.MaxPrice)}}
-		f, err := b.Seasons[1].Full(b.Day)
-		if err != nil {
-			t.Fatal(err)
-		}
+		f := must(b.Seasons[1].Full(b.Day))
 		known := 0
 		for _, c := range f.Costs.All {
 			if c.Known {

@@ -143,10 +143,7 @@ func TestWhoFitsOnePage(t *testing.T) {
 // A reminder to a silent number names plots by their numbers only.
 func TestRingOnASilentNumber(t *testing.T) {
 	m, s := everyMenu(t), silentBook().Seasons[1]
-	plan, err := s.Windows(wednesday)
-	if err != nil {
-		t.Fatal(err)
-	}
+	plan := must(s.Windows(wednesday))
 	for _, lang := range m.cat.Languages() {
 		for kind := engine.KindPrepare; kind <= engine.KindMoved; kind++ {
 			bell := Bell{No: 4, Season: s, Plan: plan, Reminder: engine.Reminder{Kind: kind, Window: plan.Next}}

@@ -95,9 +95,8 @@ func logPass(c *scene) (*Refusal, error) {
 
 // passDoneHead confirms the weeding by plot and day, and says what to do next.
 func passDoneHead(c *scene) string {
-	no := c.s.int(fPlot)
-	s, p := c.season(no)
-	return c.t("pass.done.head", text.Args{"plot": c.label(no, s.Plot), "date": c.date(day(c.s.int(fOn))),
+	name, _, p := c.thisPlot()
+	return c.t("pass.done.head", text.Args{"plot": name, "date": c.date(day(c.s.int(fOn))),
 		"next": c.next(p)})
 }
 

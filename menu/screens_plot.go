@@ -158,13 +158,12 @@ func plotArgs(c *scene) text.Args {
 }
 
 func plotHead(c *scene) string {
-	no := c.s.int(fPlot)
-	s, p := c.season(no)
+	name, s, p := c.thisPlot()
 	age := int(c.today() - s.Plot.Planted)
 	if age < 0 {
-		return c.t("plot.head-ahead", text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)})
+		return c.t("plot.head-ahead", text.Args{"plot": name, "next": c.next(p)})
 	}
-	return c.t("plot.head", text.Args{"plot": c.label(no, s.Plot), "day": age, "next": c.next(p)})
+	return c.t("plot.head", text.Args{"plot": name, "day": age, "next": c.next(p)})
 }
 
 // datesHead says the dates of a plot: planted, this window, the one after, the last day for the tool.

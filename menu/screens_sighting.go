@@ -63,9 +63,8 @@ func seenArgs(c *scene) text.Args {
 }
 
 func seenHead(c *scene) string {
-	no := c.s.int(fPlot)
-	s, p := c.season(no)
-	args := text.Args{"plot": c.label(no, s.Plot), "next": c.next(p)}
+	name, _, p := c.thisPlot()
+	args := text.Args{"plot": name, "next": c.next(p)}
 	big := engine.Leaves(c.s.int(fLeaves)) == engine.FourPlus
 	if p.State == engine.Closed && engine.Amount(c.s.int(fAmount)) == engine.Many || p.Fit.Hand() && big &&
 		!p.Next.Contains(c.today()) {

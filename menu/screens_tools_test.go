@@ -184,18 +184,12 @@ func TestToolsNeedNoPlot(t *testing.T) {
 		"planting.spacing", "planting.rows", "nursery.ready", "planting.flood"} {
 		for _, answers := range []map[Field]string{nil,
 			{fRow: "NaN", fRowMax: "1e300", fHeights: "x", fLength: "-1", fWidth: "Inf", fTool: "3"}} {
-			state, err := (&session{Screen: id, Answers: answers}).encode()
-			if err != nil {
-				t.Fatal(err)
-			}
+			state := must((&session{Screen: id, Answers: answers}).encode())
 			if _, r, err := m.Enter(knownBook(), USSD, state, "1"); err != nil || strings.TrimSpace(r.Text) == "" ||
 				len(r.Send) > 0 {
 				t.Errorf("%s: %q, %v", id, r.Text, err)
 			}
-			s, err := decodeSession(state)
-			if err != nil {
-				t.Fatal(err)
-			}
+			s := must(decodeSession(state))
 			if c := m.scene(knownBook(), USSD, s); strings.TrimSpace(c.pages(nil)[0]) == "" || c.err != nil {
 				t.Errorf("%s: %v", id, c.err)
 			}

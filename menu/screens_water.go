@@ -45,13 +45,12 @@ func waterScreens() []Screen {
 
 // waterHead says how much water stands, when it will run short, and how much to let in.
 func waterHead(c *scene) string {
-	no := c.s.int(fPlot)
-	s, p := c.season(no)
+	name, s, p := c.thisPlot()
 	if !isPlanted(c) {
-		return c.t("water.ahead", text.Args{"plot": c.label(no, s.Plot)})
+		return c.t("water.ahead", text.Args{"plot": name})
 	}
 	w := s.Water(c.today(), p.Next)
-	head := c.depth("water.now", w.DepthMM, text.Args{"plot": c.label(no, s.Plot)})
+	head := c.depth("water.now", w.DepthMM, text.Args{"plot": name})
 	switch {
 	case !p.Next.Exists() && w.ShortOn > c.today():
 		return head + " " + c.t("water.short", text.Args{"date": c.date(w.ShortOn)})

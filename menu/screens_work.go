@@ -107,13 +107,12 @@ func setHands(c *scene) (*Refusal, error) {
 
 // riskHead says what weeds left standing may cost: a range measured in other fields, never a promise.
 func riskHead(c *scene) string {
-	no := c.s.int(fPlot)
-	s, p := c.season(no)
+	name, s, p := c.thisPlot()
 	r := s.Risk(c.today())
 	k := text.Key("risk." + r.Level.String())
 	if whole(r.HighPct).Value == 0 {
 		k = "risk.none"
 	}
-	return c.t(k, text.Args{"plot": c.label(no, s.Plot), "low": whole(r.LowPct), "high": whole(r.HighPct),
+	return c.t(k, text.Args{"plot": name, "low": whole(r.LowPct), "high": whole(r.HighPct),
 		"next": c.short(p)})
 }

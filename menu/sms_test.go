@@ -151,10 +151,7 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 			x := withPlots(t, 2)
 			edit(x.b, warm, func(s *engine.Season) { s.Weather = engine.Steady(25, 35) })
 			p := prompt{Asked: askedPass, Plots: []subject{subjectOf(1, x.b.Seasons[1]), subjectOf(2, x.b.Seasons[2])}}
-			b, err := p.encode()
-			if err != nil {
-				t.Fatal(err)
-			}
+			b := must(p.encode())
 			x.ask(b, wednesday)
 			x.now++
 			x.text("1")
@@ -181,10 +178,7 @@ func TestSoonestOfAPairIsTold(t *testing.T) {
 // window writes when a plot is to be weeded next, as texts do.
 func (x *texter) window(no int) string {
 	x.t.Helper()
-	p, err := x.b.Seasons[no].Plan(x.b.Day)
-	if err != nil {
-		x.t.Fatal(err)
-	}
+	p := must(x.b.Seasons[no].Plan(x.b.Day))
 	c := x.m.scene(x.b, SMS, &session{})
 	return "Weed " + c.date(p.Next.Opens) + " to " + c.date(p.Next.Closes)
 }

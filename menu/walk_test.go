@@ -2,6 +2,7 @@ package menu
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 
@@ -172,13 +173,9 @@ func TestUnreadableSessionStartsAgain(t *testing.T) {
 }
 
 func TestNinePlotsAndNoMore(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	for range MaxPlots {
-		p.state = nil
-		p.dial("*123#").enter("1", "1", "5/11", "1", "1", "1", "600")
-	}
-	p.state = nil
-	p.dial("*123#").enter("1", "1").wants("nine plots")
+	p := caller(t, bookOf(slices.Repeat([]engine.Season{inRows(20, engine.Tool{})}, MaxPlots-1)...))
+	p.enter("1", "1", "5/11", "1", "1", "1", "600").wants("Saved: Plot 9")
+	p.enter("00", "1", "1").wants("nine plots")
 	p.enter("00", "2", "5", "5").wants("1 Plot 9")
 	p.plays("1 => Plot 9, day 20.")
 }
@@ -218,10 +215,7 @@ func TestWalkAtRandom(t *testing.T) {
 }
 
 func FuzzDecodeSession(f *testing.F) {
-	good, err := (&session{Screen: "home", Trail: []ScreenID{"home"}, Answers: map[Field]string{fRow: "20"}}).encode()
-	if err != nil {
-		f.Fatal(err)
-	}
+	good := must((&session{Screen: "home", Trail: []ScreenID{"home"}, Answers: map[Field]string{fRow: "20"}}).encode())
 	f.Add(good)
 	f.Add([]byte{1, '{', '}'})
 	m := newMenu(f)
@@ -230,10 +224,7 @@ func FuzzDecodeSession(f *testing.F) {
 		if err != nil {
 			return
 		}
-		again, err := s.encode()
-		if err != nil {
-			t.Fatal(err)
-		}
+		again := must(s.encode())
 		if len(again) <= maxSession {
 			if _, err := decodeSession(again); err != nil {
 				t.Fatalf("%q is not read again", again)
@@ -268,12 +259,8 @@ func TestPlantingIsNotMovedPastAPass(t *testing.T) {
 }
 
 func TestBackGoesThroughThePages(t *testing.T) {
-	p := &phone{t: t, m: newMenu(t), b: knownBook()}
-	for range 6 {
-		p.state = nil
-		p.dial("*123#").enter("1", "1", "5/11", "1", "1", "1", "600")
-	}
-	p.enter("00", "2", "5").wants("1 Plot 5")
+	p := caller(t, bookOf(slices.Repeat([]engine.Season{inRows(20, engine.Tool{})}, 6)...))
+	p.enter("2", "5").wants("1 Plot 5")
 	p.plays("0 => 1 Plot 1")
 }
 

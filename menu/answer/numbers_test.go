@@ -31,11 +31,10 @@ func TestParseWhole(t *testing.T) {
 			t.Errorf("%q: %d, %v; want %d", c.in, got, r, c.want)
 		}
 	}
-	if n, r := DaysAgo("0", 150); n != 0 || r != nil {
-		t.Errorf("0 days: %d, %v", n, r)
-	}
-	if n, r := DaysAgo("150", 150); n != 150 || r != nil {
-		t.Errorf("150 days: %d, %v", n, r)
+	for in, want := range map[string]int{"0": 0, "150": 150} {
+		if n, r := DaysAgo(in, 150); n != want || r != nil {
+			t.Errorf("%s days: %d, %v", in, n, r)
+		}
 	}
 	if _, r := DaysAgo("151", 150); r == nil || r.Key != "refuse.days" || r.Args["to"] != 150 {
 		t.Errorf("151 days: %+v", r)
