@@ -75,9 +75,8 @@ func TestToolAcross(t *testing.T) {
 	}
 	// Set to 20 cm along rows of 25, it must be set to 18 across hills of 23.
 	wide := Plot{Method: Transplanted, RowSpacingCM: 25, HillSpacingCM: 23}
-	if got := FitOf(wide, Tool{WidthCM: 10, MaxWidthCM: 20}); !near(got.SweptCrossed, 1-0.2*(1-18.0/23), 1e-9) {
-		t.Errorf("an adjustable tool sweeps %g crossed", got.SweptCrossed)
-	}
+	crossed := FitOf(wide, Tool{WidthCM: 10, MaxWidthCM: 20}).SweptCrossed
+	wantNear(t, "swept crossed by an adjustable tool", crossed, 1-0.2*(1-18.0/23), 1e-9)
 	sown := FitOf(Plot{Method: RowSown, RowSpacingCM: 20, HillSpacingCM: 20}, Tool{WidthCM: 15})
 	if sown.Square || sown.CrossFits {
 		t.Error("sown rice stands in rows one way only")

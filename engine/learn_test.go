@@ -229,15 +229,12 @@ func TestObservingProperties(t *testing.T) {
 
 func TestLikelihoodOfAnObservation(t *testing.T) {
 	// Abramowitz & Stegun, table 26.1 (read): P(0) = 0.5, P(1.96) = 0.97500.
-	if !near(normal(0), 0.5, 1e-12) || !near(normal(1.96), 0.97500, 5e-6) {
-		t.Errorf("P(0) = %g, P(1.96) = %g", normal(0), normal(1.96))
-	}
+	wantNear(t, "P(0)", normal(0), 0.5, 1e-12)
+	wantNear(t, "P(1.96)", normal(1.96), 0.97500, 5e-6)
 	// An observation without bounds fits every rate: likelihood (1 - 0.2) + 0.2/3, with half of the weight.
 	var tally Tally
 	tally.Add(Observation{Fast: math.Inf(1)})
 	for i, fit := range tally.Fit {
-		if !near(fit, 0.5*math.Log(0.8+0.2/3), 1e-12) {
-			t.Errorf("rate %g: %g", rateAt(i), fit)
-		}
+		wantNear(t, "rate %g", fit, 0.5*math.Log(0.8+0.2/3), 1e-12, rateAt(i))
 	}
 }

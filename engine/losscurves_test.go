@@ -95,9 +95,9 @@ func TestHyperbola(t *testing.T) {
 func TestHeadStart(t *testing.T) {
 	h := Barnyardgrass(TechnologyMedium)
 	// Computed: 10 plants after ln 2: 104.9 / (2 + 1) = 34.97.
-	if got := h.LateLossPct(10, math.Ln2); !near(got, 104.9/(2+104.9/104.92), 1e-9) || !near(got, 34.97, 0.006) {
-		t.Errorf("%g", got)
-	}
+	later := h.LateLossPct(10, math.Ln2)
+	wantNear(t, "10 plants, late, formula", later, 104.9/(2+104.9/104.92), 1e-9)
+	wantNear(t, "10 plants, late", later, 34.97, 0.006)
 	// HeadStartDecay is calibrated so: 64 weeds that come up on day 57 after transplanting rice of 18 days cost about
 	// the 5 % at which the critical period ends (John, Ram & Pusparani 2024, read).
 	late := HeadStartDecay * float64(DefaultSeedlingAgeDays+CriticalToDAT-RiceUpDays)

@@ -121,9 +121,7 @@ func TestWeedsTakenToStand(t *testing.T) {
 		}
 	}
 	// The bound is the hyperbola as published (computed: low technology, 64 plants).
-	if r := seen(Many).Risk(planted + 16); !near(r.BoundPct, 88.27, 0.005) {
-		t.Errorf("bound %.2f %%, want 88.27", r.BoundPct)
-	}
+	wantNear(t, "bound, %", seen(Many).Risk(planted+16).BoundPct, 88.27, 0.005)
 }
 
 // Published losses of unweeded rice are within the range for many weeds.

@@ -56,9 +56,7 @@ func TestHoursByHand(t *testing.T) {
 	// Cultivator comparison, Sri Lanka (read): 0.005 ha/h by hand, so 200 h/ha.
 	s := rowsOf20(1e4, 0)
 	w := s.Work(s.Plot.Planted, windowOf(5))
-	if !near(w.HandHours, 1/0.005, 1e-9) {
-		t.Errorf("%g h/ha by hand, want 200", w.HandHours)
-	}
+	wantNear(t, "hours by hand", w.HandHours, 1/0.005, 1e-9)
 	// Common practice, no source: the tool is two to three times quicker, with what is pulled behind it.
 	if times := w.HandHours / w.Total(); times < 2 || times > 3 {
 		t.Errorf("%g times quicker", times)
@@ -140,9 +138,7 @@ func TestAToolIsPushedByOneAtATime(t *testing.T) {
 	}
 	// In three days the tool is pushed for 30 of the 64.1 hours.
 	s.Home = Household{People: 9, HoursADay: 6}
-	if got := s.Work(s.Plot.Planted, windowOf(3)); !near(got.Share, 30/64.1026, 1e-4) {
-		t.Errorf("nine people weed %g of the plot in three days", got.Share)
-	}
+	wantNear(t, "share weeded by nine people", s.Work(s.Plot.Planted, windowOf(3)).Share, 30/64.1026, 1e-4)
 }
 
 func TestWhatElseCanBeDone(t *testing.T) {
@@ -206,9 +202,7 @@ func TestBothWaysLeaveLittleToPull(t *testing.T) {
 		!near(w.PullBothHours, w.PullHours/4, 1e-9) {
 		t.Errorf("%+v", w)
 	}
-	if !near(w.Total(), w.BothHours+w.PullBothHours, 1e-9) {
-		t.Errorf("total %g of %+v", w.Total(), w)
-	}
+	wantNear(t, "total", w.Total(), w.BothHours+w.PullBothHours, 1e-9)
 	// A grower who is slower takes longer both ways, too.
 	s.Home.Worked = []Worked{{With: ByTool, Way: Along, AreaM2: 1000, RowCM: 20, HillCM: 20, PersonHours: 13}}
 	slow := s.Work(s.Plot.Planted, windowOf(5))
