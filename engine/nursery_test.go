@@ -17,7 +17,7 @@ func TestALeafOfRice(t *testing.T) {
 	}{{20, 5}, {25, 4}} {
 		w := Steady(c.meanC, c.meanC)
 		at := func(d Day) float64 { return w.Seedlings(sownDay, sownDay+d, 0).LeavesToday }
-		wantNear(t, "%g °C: leaves", at(20+c.days)-at(20), 1, 1e-9, c.meanC, c.days)
+		wantNear(t, "%g °C: leaves in %d days", at(20+c.days)-at(20), 1, 1e-9, c.meanC, c.days)
 	}
 }
 
