@@ -52,16 +52,13 @@ func TestLanguageFromAnywhere(t *testing.T) {
 	p.enter("1", "1", "3") // which date?
 	french(p, "0511")
 	p.plays("5 novembre => jeu 5 nov")
-
 	p = known()
 	p.enter("1", "1", "1", "52")
 	french(p, "52 cm", "1 oui", "2 non")
 	p.plays("2 => 25 cm")
-
 	p = known()
 	p.enter("1", "1").dial("*123#").wants("1 go on")
 	french(p, "1 aujourd'hui")
-
 	p = known()
 	p.enter("1", "1").enter("000", "0").wants("When was it planted?")
 	p.enter("000", "000", "000", "3", "0", "00")
@@ -121,13 +118,11 @@ func TestDialogueOfAnOlderMenu(t *testing.T) {
 	p := &phone{t: t, m: m, b: knownBook(), state: old}
 	p.enter("1").wants(told, "What now?")
 	p.plays("1 => How is the rice planted?")
-
 	p = &phone{t: t, m: m, b: knownBook(), state: old}
 	p.dial("*123#").wants(told, "What now?")
 	p = &phone{t: t, m: m, b: knownBook(), state: old}
 	p.dial("*123*1#") // a dialled path is followed without the notice
 	p.wants("How is the rice planted?")
-
 	for _, typed := range []string{"1", "hello", "MENU"} {
 		out := must(m.Text(knownBook(), Inbound{Text: typed, State: old}))
 		if !strings.Contains(out.Reply, "What now?") || typed != "MENU" && !strings.Contains(out.Reply, told) {

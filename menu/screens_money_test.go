@@ -174,7 +174,6 @@ func TestBroadcastHasNoTool(t *testing.T) {
 	p.plays("4 => by hand, family | by hand, paid")
 	p.lacks("tool")
 	p.enter("0", "5", "1", "5").wants("5 households: each pays 600 Tk.", "no tool can go on Upper")
-
 	bare := moneyPhone(t, nil, scatter)
 	bare.plays("4 => Upper: tell a day's wage, then | 1 tell a day's wage")
 	bare.lacks("tool")
@@ -199,10 +198,8 @@ func TestShareATool(t *testing.T) {
 	p.wants("4 households: each pays 750 Tk.",
 		"about "+estimatedEN(costs.Of(engine.SharedTool).Cash)+" Tk a season each",
 		"Paid back in about 1 season against hand weeding.")
-
 	dear := moneyPhone(t, somePrices(), func(s *engine.Season) { s.Plot.AreaM2, s.Home.ToolPrice = 20, 900_000 })
 	dear.enter("5", "1", "2").wants("2 households: each pays 450000 Tk.", "it is not paid back on Upper alone")
-
 	l := somePrices()
 	l.Prices.LabourDay = 0
 	poor := moneyPhone(t, l, nil).enter("5", "1", "2")
@@ -232,7 +229,6 @@ func TestAskForADay(t *testing.T) {
 	p.enter("5", "20").wants("Ask about 48 Tk a day.", "20 x a season", "in 5 seasons, repairs too.")
 	p.lacks("interest")
 	p.enter("1", "1", "200").wants("Ask about 17 Tk a day.", "in 1 season, repairs too.") // (3000+360)/200 = 16.8
-
 	with := moneyPhone(t, somePrices(), nil).enter("5", "2", "5", "20")
 	own := somePrices().Prices.For(engine.Household{})
 	ask, ok := engine.HireToAsk(own, 5, 20)

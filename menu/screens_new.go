@@ -1,6 +1,7 @@
 package menu
 
 import (
+	"slices"
 	"strconv"
 
 	"rowbell/engine"
@@ -21,16 +22,13 @@ func newScreens() []Screen {
 				Prep: beginPlot, To: "new.when"},
 		}},
 	}
-	screens = append(screens, whenQuestion("new", "new.rows", nil)...)
-	screens = append(screens, rowQuestion("new", "new.hills", nil)...)
-	screens = append(screens, hillQuestion("new", "new.tool", nil)...)
-	screens = append(screens, toolQuestion("new", "new.area", nil)...)
-	screens = append(screens, areaQuestion("new", "saved", savePlot)...)
-	return append(screens, Screen{
-		ID: "saved", Rest: true, Head: savedHead, Choices: []Choice{
-			{Digit: '1', Label: "saved.mend", To: "change"},
-			{Digit: '2', Label: "saved.tell", To: "tell"},
-		}})
+	saved := Screen{ID: "saved", Rest: true, Head: savedHead, Choices: []Choice{
+		{Digit: '1', Label: "saved.mend", To: "change"},
+		{Digit: '2', Label: "saved.tell", To: "tell"},
+	}}
+	return slices.Concat(screens, whenQuestion("new", "new.rows", nil), rowQuestion("new", "new.hills", nil),
+		hillQuestion("new", "new.tool", nil), toolQuestion("new", "new.area", nil),
+		areaQuestion("new", "saved", savePlot), []Screen{saved})
 }
 
 // beginPlot refuses a tenth plot before any question is asked. It also drops the answers about an earlier plot.

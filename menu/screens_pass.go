@@ -96,8 +96,7 @@ func logPass(c *scene) (*Refusal, error) {
 // passDoneHead confirms the weeding by plot and day, and says what to do next.
 func passDoneHead(c *scene) string {
 	name, _, p := c.thisPlot()
-	return c.t("pass.done.head", text.Args{"plot": name, "date": c.date(day(c.s.int(fOn))),
-		"next": c.next(p)})
+	return c.t("pass.done.head", text.Args{"plot": name, "date": c.date(day(c.s.int(fOn))), "next": c.next(p)})
 }
 
 // loggedHere is the pass that this dialogue logged. It is refused where another one was logged or undone since.

@@ -113,6 +113,5 @@ func riskHead(c *scene) string {
 	if whole(r.HighPct).Value == 0 {
 		k = "risk.none"
 	}
-	return c.t(k, text.Args{"plot": name, "low": whole(r.LowPct), "high": whole(r.HighPct),
-		"next": c.short(p)})
+	return c.t(k, text.Args{"plot": name, "low": whole(r.LowPct), "high": whole(r.HighPct), "next": c.short(p)})
 }
