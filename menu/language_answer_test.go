@@ -15,10 +15,9 @@ import (
 // inLanguage is a known grower with plots who dials a menu of all languages and reads one of them.
 func inLanguage(t testing.TB, lang string, plots ...engine.Season) *phone {
 	t.Helper()
-	p := &phone{t: t, m: everyMenu(t), b: bookOf(plots...)}
-	p.b.Lang = lang
-	p.dial("*123#")
-	return p
+	b := bookOf(plots...)
+	b.Lang = lang
+	return dials(t, everyMenu(t), b, "*123#")
 }
 
 // A date as rowbell writes it is read in every language, with the weekday before it: growers copy dates from texts,

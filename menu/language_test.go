@@ -8,14 +8,10 @@ import (
 	"rowbell/menu/text"
 )
 
-func aStranger(t testing.TB) *phone {
-	return &phone{t: t, m: everyMenu(t), b: newcomer()}
-}
-
 // A stranger chooses the language before anything else, and reads the rest in it.
 func TestLanguageComesFirst(t *testing.T) {
-	p := aStranger(t)
-	p.dial("*123#").wants("rowbell\n1 English\n2 Français\n3 हिन्दी\n4 Indonesia\n5 Português\n6 Kiswahili")
+	p := dials(t, everyMenu(t), newcomer(), "*123#")
+	p.wants("rowbell\n1 English\n2 Français\n3 हिन्दी\n4 Indonesia\n5 Português\n6 Kiswahili")
 	p.plays("7 => Not 7: type 1-6.", "0 => 1 English", "2 => 1 oui\n2 non\n3 langue", "1 => 1 nouvelle parcelle")
 	if p.b.Lang != "fr" {
 		t.Errorf("kept is %q", p.b.Lang)
@@ -37,12 +33,7 @@ func TestOperatorsFirstLanguageIsSpoken(t *testing.T) {
 // 000 asks for the language on any screen and leads back to it with all answers: from a question, a doubt, a further
 // page of a screen, the offer to go on.
 func TestLanguageFromAnywhere(t *testing.T) {
-	known := func() *phone {
-		p := &phone{t: t, m: everyMenu(t), b: knownBook()}
-		p.b.Lang = "en"
-		p.dial("*123#")
-		return p
-	}
+	known := func() *phone { return dials(t, everyMenu(t), knownBook(), "*123#") }
 	french := func(p *phone, shows ...string) {
 		t.Helper()
 		p.plays("000 => 1 English\n2 Français | 6 Kiswahili\n0 back")
@@ -72,7 +63,6 @@ func TestLanguageByText(t *testing.T) {
 	m := everyMenu(t)
 	for _, word := range []string{"LANGUAGE", "langue", "Língua", "000", "भाषा", "lugha", "bahasa"} {
 		b := knownBook()
-		b.Lang = "en"
 		out := must(m.Text(b, Inbound{Text: word}))
 		if !strings.Contains(out.Reply, "2 Français") {
 			t.Errorf("%q shows\n%s", word, out.Reply)
@@ -146,7 +136,6 @@ func TestAWordTellsTheLanguage(t *testing.T) {
 	m := must(menuIn("sw", "en"))
 	for _, typed := range []string{"ARRÊT", "parar", "बंद"} {
 		b := knownBook()
-		b.Lang = "en"
 		if out, err := m.Text(b, Inbound{Text: typed}); err != nil || !b.NoTexts ||
 			!strings.Contains(out.Reply, "No more texts") {
 			t.Errorf("%q: %v, stopped %v\n%s", typed, err, b.NoTexts, out.Reply)
