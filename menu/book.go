@@ -81,7 +81,7 @@ type HouseholdRecords interface {
 	TellHerbicide(no int, price float64) error // price of treating the plot once; 0 = not told
 }
 
-// TrialRecords are two ways of weeding side by side. A grower has one trial at a time.
+// TrialRecords store a trial: two ways of weeding compared on two plots. A grower has one trial at a time.
 type TrialRecords interface {
 	SplitPlot(no int, labelA, labelB string) (noB int, err error) // makes a plot of each half
 	StartTrial(noA, noB int, a, b engine.TrialWay) error

@@ -130,7 +130,7 @@ func (c *scene) season(no int) (engine.Season, engine.Plan) {
 	return s, p
 }
 
-// thisPlot is season for the plot that the dialogue is about, with the name of that plot.
+// thisPlot reads the plot that the dialogue is about: its name, its records, and its windows as seen today.
 func (c *scene) thisPlot() (name string, s engine.Season, p engine.Plan) {
 	no := c.s.int(fPlot)
 	s, p = c.season(no)

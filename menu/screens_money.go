@@ -83,7 +83,7 @@ func wayKey(b engine.Buying) string {
 	return "herbicide"
 }
 
-// breakEven says from which area on an own tool is cheaper, and than which ways; "" where that is not known.
+// breakEven says from which area on an own tool is cheaper than hand weeding or hire; "" if that is not known.
 func (c *scene) breakEven(own engine.BreakEvenAreas) string {
 	hand, hire := own.Hand.When != engine.AreaUnknown, own.Hire.When != engine.AreaUnknown ||
 		own.Service.When != engine.AreaUnknown

@@ -214,7 +214,7 @@ func readyHead(c *scene) string {
 	return head + " " + c.t("nursery.rule", nil)
 }
 
-// wholeAndHalf writes a number of leaves as it is counted on a seedling, in halves.
+// wholeAndHalf writes a number of leaves rounded down to a half, as leaves are counted on a seedling.
 func wholeAndHalf(leaves float64) text.Decimal { return number(math.Floor(2*leaves) / 2) }
 
 func floodHead(c *scene) string {

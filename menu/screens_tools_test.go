@@ -70,7 +70,8 @@ func TestOrder(t *testing.T) {
 				"To be tried on a strip before paying."}, []string{"eeth"}},
 		{"clay", knownBook(), []string{"20", "1", "1"}, []string{"Teeth wide apart."},
 			[]string{"Teeth wide apart for clay."}, nil},
-		// 0.7 and 0.8 of a shoulder at 0.818 of 165 cm: 94.5 and 108.0.
+		// The shoulder of a person of 165 cm is at 0.818 of that; 0.7 and 0.8 of the shoulder's height are 94.5 and
+		// 108.0 cm.
 		{"one person", knownBook(), []string{"20", "2", "165"}, []string{"Handle 94 to 108 cm high"},
 			[]string{"Handle 94 to 108 cm high."}, nil},
 		// 180 cm needs 103.1 to 117.8, 150 cm 85.9 to 98.2: so the handle must be adjustable.

@@ -150,8 +150,8 @@ func trialHalf(second bool) func(*scene) text.Args {
 	}
 }
 
-// halves are the names of a plot's two halves: its name, cut so that " A" fits, or its number where the cut would
-// lose it.
+// halves are the names of a plot's two halves: the plot's name, cut so that " A" fits, or the plot's number if the
+// cut would lose the number.
 func (c *scene) halves(no int, plot engine.Plot) (a, b string) {
 	r := []rune(c.label(no, plot))
 	if most := answer.MaxName - utf8.RuneCountInString(" A"); len(r) > most {

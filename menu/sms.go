@@ -81,8 +81,8 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	return t.offer(in.Elsewhere)
 }
 
-// keyword is the word that the text says, wordNone for any other text. A stranger's word also tells the language.
-// Where a name is asked for, several words are a name.
+// keyword is the word that the text says, wordNone for any other text. A keyword also sets the language of a grower
+// who is not registered. Where the name of a plot is asked for, several words are a name, not a keyword.
 func (t *texting) keyword() keyword {
 	word, lang := t.m.keyword(t.entry)
 	if lang != "" && t.s.Lang == "" && !t.book.Known() {
@@ -152,8 +152,8 @@ func (t *texting) stop() (Outcome, error) {
 	return t.says("sms.stopped", nil)
 }
 
-// askWho asks who uses a number that was silent for long. No prompt is answered before that, and an answer to a
-// prompt is not taken for an answer to this question.
+// askWho asks who uses a number that was silent for long. No prompt is answered before that question, and an answer
+// to a prompt is not taken for an answer to the question.
 func (t *texting) askWho() (Outcome, error) {
 	if !t.live || t.unasked() || t.in.Prompt != nil && t.in.PromptAt >= t.in.StateAt {
 		return t.offer(nil)

@@ -34,7 +34,7 @@ func TestEveryScriptsDigits(t *testing.T) {
 	if n < 600 || n%10 != 0 {
 		t.Errorf("%d digits", n)
 	}
-	// First and last digits from the Unicode code charts.
+	// The first and last digits of some scripts, from the Unicode code charts.
 	for r, want := range map[rune]string{'०': "0", '९': "9", '০': "0", '৯': "9", '૦': "0", '૯': "9", '௦': "0",
 		'௯': "9", '۰': "0", '۹': "9",
 		'០': "0", '៩': "9", '０': "0", '９': "9"} {
