@@ -48,6 +48,15 @@ func seed(f *testing.F, name string, second ...any) {
 	}
 }
 
+// fuzzEntries fuzzes one parser from its file of entries: check looks at one entry, which is then read back.
+func fuzzEntries(f *testing.F, parser string, check func(*testing.T, string)) {
+	seed(f, parser)
+	f.Fuzz(func(t *testing.T, s string) {
+		check(t, s)
+		readBack(t, parser, s)
+	})
+}
+
 // TestCorpora reads every entry of the files; each parser has its file.
 func TestCorpora(t *testing.T) {
 	files := map[string]string{"name": "names"}

@@ -24,13 +24,11 @@ func TestParseHours(t *testing.T) {
 }
 
 func FuzzParseHours(f *testing.F) {
-	seed(f, "hours")
-	f.Fuzz(func(t *testing.T, s string) {
+	fuzzEntries(f, "hours", func(t *testing.T, s string) {
 		all := Range{0.1, 200}
 		if x, r := parseHours(s, all); r == nil && (!all.Contains(x) || x != tenth(x)) {
 			t.Fatalf("%q is %g hours", s, x)
 		}
-		readBack(t, "hours", s)
 		if h, d, r := DayHours(s); r == nil && d.Why == Corrected && !usualDayHours.Contains(h) {
 			t.Fatalf("%q is corrected to %g hours", s, h)
 		}
@@ -38,8 +36,7 @@ func FuzzParseHours(f *testing.F) {
 }
 
 func FuzzParseTook(f *testing.F) {
-	seed(f, "took")
-	f.Fuzz(func(t *testing.T, s string) {
+	fuzzEntries(f, "took", func(t *testing.T, s string) {
 		h, n, ok := Took(s)
 		if ok && !(h > 0 && h <= 24 && n >= 1 && n <= maxPeople) {
 			t.Fatalf("%q is %g hours of %d people", s, h, n)
@@ -47,7 +44,6 @@ func FuzzParseTook(f *testing.F) {
 		if ok && wholeForm.MatchString(Digits(s)) {
 			t.Fatalf("%q is a bare number and taken for %g hours", s, h)
 		}
-		readBack(t, "took", s)
 	})
 }
 

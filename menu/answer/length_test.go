@@ -115,13 +115,11 @@ func TestUnitsAgree(t *testing.T) {
 }
 
 func FuzzParseCM(f *testing.F) {
-	seed(f, "length")
-	f.Fuzz(func(t *testing.T, s string) {
+	fuzzEntries(f, "length", func(t *testing.T, s string) {
 		x, r := parseCM(s, spacing)
 		if r == nil && (!spacing.Contains(x) || x != tenth(x)) {
 			t.Fatalf("%q is %g cm", s, x)
 		}
-		readBack(t, "length", s)
 		if cm, d, r := CM(s, RowSpacing); r == nil && d.Why == Corrected && !RowSpacing.Usual.Contains(cm) {
 			t.Fatalf("%q is corrected to %g cm", s, cm)
 		}
@@ -145,13 +143,11 @@ func FuzzParseGaps(f *testing.F) {
 }
 
 func FuzzParseWidths(f *testing.F) {
-	seed(f, "widths")
-	f.Fuzz(func(t *testing.T, s string) {
+	fuzzEntries(f, "widths", func(t *testing.T, s string) {
 		w, r := parseWidths(s, Range{5, 60})
 		if r == nil && !(w.From >= 5 && w.From < w.To && w.To <= 60) {
 			t.Fatalf("%q is %v", s, w)
 		}
-		readBack(t, "widths", s)
 		usual := ToolWidth.Usual
 		w, d, r := AdjustableTool(s, 0)
 		if r == nil && d.Why == Corrected && !(usual.Contains(w.From) && w.From < w.To && usual.Contains(w.To)) {
