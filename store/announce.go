@@ -5,16 +5,17 @@ import "rowbell/engine"
 const sqlTell = `INSERT INTO told (plot_id, window_no, edition, kind, day) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (plot_id, window_no, edition, kind) DO UPDATE SET day = excluded.day WHERE told.day < excluded.day`
 
-// Tell records that a plot's grower is told of a window: one row for each window, edition and kind of
-// reminder. A sighting gives the window a new edition, so that reminders of the old edition no longer
-// count. fresh is false if the same reminder was recorded for that day or a later one.
+// Tell records that a plot's grower was reminded of a weeding window. There is one row for each window, edition
+// and kind of reminder. When the grower reports weeds, the window gets a new edition, so that reminders of the
+// old edition no longer count. The result fresh is false if the same reminder was already recorded for that day
+// or a later day.
 func (tx *Tx) Tell(plotID int64, t engine.Told) (fresh bool, err error) {
 	n, err := tx.exec(sqlTell, plotID, t.Window, t.Edition, int64(t.Kind), int64(t.On))
 	return n > 0, fail("tell", err)
 }
 
-// The columns before_… hold the window that was announced before. It counts again if the text with the new
-// window is withdrawn.
+// The columns before_… store the previously announced window of the plot. If the text that announces the new
+// window is withdrawn, sqlUnannounce restores the previous window from these columns.
 const (
 	sqlAnnounce = `UPDATE plot SET announced_no = $1, announced_edition = $2, announced_opens = $3,
 		announced_best = $4, announced_closes = $5,
@@ -27,10 +28,10 @@ const (
 		AND NOT EXISTS (SELECT 1 FROM message_plot later WHERE later.plot_id = plot.id AND later.message_id > $1)`
 )
 
-// Announce records the window that a text tells a plot's grower. The window stays on these days, on
-// screens and in texts, until a text of kind "moved" is written or the grower's own news moves it
-// (Ledger.changed). Call it in the transaction that writes the text, once for each text about a window:
-// if the text is withdrawn before it was sent, the window announced before counts again.
+// Announce records the weeding window that a text tells a plot's grower. Screens and texts show the announced
+// days until a text of kind "moved" is written, or until a report of the grower moves the window (see
+// Ledger.changed). Call Announce in the transaction that writes the text, once for each text about a window. If
+// the text is withdrawn before it was sent, the previously announced window is restored.
 func (tx *Tx) Announce(plotID int64, w engine.Window) error {
 	_, err := tx.exec(sqlAnnounce, w.Number, w.Edition, int64(w.Opens), int64(w.Best), int64(w.Closes), plotID)
 	return fail("announce", err)
@@ -42,8 +43,8 @@ const (
 		WHERE mp.message_id = $2)`
 )
 
-// notTold undoes the announcement of a text that ended without reaching its grower (refused, expired):
-// the window announced before counts again, and a text of kind "moved" may be written anew.
+// notTold undoes the announcement of a text that ended as refused or expired, so that its grower never read it.
+// The previously announced window is restored, and a text of kind "moved" may be written again.
 func (tx *Tx) notTold(message int64) error {
 	var name string
 	ended, err := tx.one(sqlNotTold, args(message), &name)

@@ -28,7 +28,8 @@ var (
 	aDayOfWeather = []WeatherDay{measured(day0, 20, 30, 1)}
 )
 
-// changes are what may happen to an announced window; stays is false if the announcement is cleared.
+// changes are events after a window was announced. The field stays is false if the event must clear the announced
+// window.
 var changes = map[string]struct {
 	do    func(*Ledger) error
 	stays bool
@@ -40,8 +41,8 @@ var changes = map[string]struct {
 	"money":        {func(l *Ledger) error { return l.SetHousehold(engine.Household{People: 4}) }, true},
 	"another plot": {logPass(2, aPass), true},
 	"supersede":    {func(l *Ledger) error { return l.tx.Supersede(1, noon, l.Zone(), noon) }, true},
-	// A pass ends its window, and the next window has another number; to undo the pass restores the
-	// announced window.
+	// A pass (a weeding) ends its window, and the next window has another number. If the pass is undone, the
+	// announced window is restored. So the pass need not clear the announced window.
 	"a pass":       {logPass(1, aPass), true},
 	"hours":        {func(l *Ledger) error { return l.AmendPass(1, aPass) }, true},
 	"no pass":      {func(l *Ledger) error { return errors.Join(l.LogPass(1, aPass), l.UndoPass(1)) }, true},
@@ -63,8 +64,8 @@ var changes = map[string]struct {
 	}, false},
 }
 
-// An announced window stays until the grower's own news moves it. The bell and the weather do not
-// change it.
+// An announced window stays unchanged until a report of the grower moves it. The bell (the reminder job) and new
+// weather do not change the announced window.
 func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
@@ -91,8 +92,8 @@ func TestAnnouncedUntilTheGrowerChangesSomething(t *testing.T) {
 	}
 }
 
-// A text that is withdrawn before it was sent announced nothing: the window announced before counts
-// again.
+// If a text is withdrawn before it was sent, its announcement is undone: the previously announced window is
+// restored.
 func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
@@ -144,7 +145,7 @@ func TestAnnouncedByATextThatIsTakenBack(t *testing.T) {
 	wantWindow(1, first, "the withdrawn text named the same window")
 }
 
-// A text that ended without reaching its grower announced nothing.
+// If a text ended without reaching its grower, its announcement is undone.
 func TestAnnouncedByATextThatNeverCame(t *testing.T) {
 	for name, end := range map[string]func(*Tx, Message) error{
 		"stale":     func(tx *Tx, m Message) error { return second(tx.ExpireStale(m.UsefulUntil + 60)) },

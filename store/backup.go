@@ -14,23 +14,23 @@ import (
 	"time"
 )
 
-// Contents describes a file of records without naming a phone number.
+// Contents describes a database file, without any phone number.
 type Contents struct {
 	Path             string
-	Size             int64 // bytes
+	Size             int64 // size of the file in bytes
 	Schema           int64
-	Growers, Stopped int64 // growers with a phone number, and those of them who stopped texts
+	Growers, Stopped int64 // growers with a phone number, and how many of these growers stopped texts
 	OpenPlots        int64
-	Newest           int64 // newest instant recorded in the file, in Unix seconds; 0 = none
+	Newest           int64 // newest instant recorded in the file, in Unix seconds; 0 if the file has none
 }
 
 // partPrefix begins the names of backup files that are still being written.
 const partPrefix = ".rowbell-part-"
 
-// Backup copies the records of the file from, as of one instant, to the file to. The service may be running
-// on them. The new file gets its name only when it is complete, synced and checked; until then an older
-// file of that name stays. An existing file is replaced only if replace is set and the file is a backup.
-// Errors are an *OpenError.
+// Backup copies the database file from, as it is at one instant, to the file to. The service may use the database
+// meanwhile. The new file gets the name to only when it is complete, synced and checked. Until then, an older
+// file with that name stays. An existing file is replaced only if replace is set and the file is a backup. Every
+// error is an *OpenError.
 func Backup(ctx context.Context, from, to string, replace bool) (Contents, error) {
 	c, err := backup(ctx, from, to, replace)
 	var told *OpenError
@@ -90,7 +90,7 @@ func backup(ctx context.Context, from, to string, replace bool) (Contents, error
 	return c, publish(part, to, replace)
 }
 
-// mayReplace refuses a destination that must not be overwritten.
+// mayReplace returns an error if the file to exists and must not be overwritten.
 func mayReplace(db, to string, replace bool) error {
 	at, err := os.Lstat(to)
 	switch {
@@ -120,8 +120,8 @@ func mayReplace(db, to string, replace bool) error {
 	return nil
 }
 
-// readHead reads the header of a SQLite file (sqlite.org/fileformat.html, section 1.3). The file must not
-// be open in this process: to close it here would release SQLite's locks on it.
+// readHead reads the header of a SQLite file (sqlite.org/fileformat.html, section 1.3). The file must not be open
+// in this process, because closing a second handle of the file would release SQLite's locks on the file.
 func readHead(path string) (head [100]byte, err error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -134,8 +134,8 @@ func readHead(path string) (head [100]byte, err error) {
 	return head, err
 }
 
-// newPart creates an empty backup file that only this user can read. It also removes unfinished backup
-// files from the folder that were not written to for an hour: a crash left them.
+// newPart creates an empty backup file that only this user can read. It also removes the unfinished backup files
+// in the folder that were not written to for an hour, because such files were left by a crash.
 func newPart(dir string) (string, error) {
 	f, err := os.CreateTemp(dir, partPrefix+"*")
 	if err != nil {
@@ -160,15 +160,16 @@ func escapeGlob(dir string) string {
 	return strings.NewReplacer(`*`, `[*]`, `?`, `[?]`, `[`, `[[]`).Replace(dir)
 }
 
-// removePart removes an unfinished file and the files that SQLite puts beside it.
+// removePart removes an unfinished backup file and the extra files (such as a journal) that SQLite creates for
+// it.
 func removePart(part string) {
 	for _, suffix := range []string{"", "-journal", "-wal", "-shm"} {
 		_ = os.Remove(part + suffix)
 	}
 }
 
-// copyRecords writes a snapshot of the database, without free pages, to an empty file. VACUUM INTO
-// needs a connection that can write.
+// copyRecords writes a snapshot of the database, without its free pages, to an empty file. The connection is a
+// writing one because VACUUM INTO does not work on a read-only connection.
 func copyRecords(ctx context.Context, from, to string) error {
 	db := openPool(from, probeDSN+"&_synchronous=FULL", hardening, 1)
 	defer db.Close()
@@ -176,8 +177,8 @@ func copyRecords(ctx context.Context, from, to string) error {
 	return err
 }
 
-// publish gives a finished file its name and syncs the folder. A file that appeared under that name
-// meanwhile stays, unless replace is set.
+// publish gives a finished file its final name and syncs the folder. If a file with that name appeared meanwhile,
+// that file is not replaced unless replace is set.
 func publish(part, to string, replace bool) error {
 	err := errors.ErrUnsupported
 	if !replace {
@@ -205,8 +206,8 @@ func syncFile(path string) error {
 	return errors.Join(f.Sync(), f.Close())
 }
 
-// syncDir makes renames in a folder durable. Systems that cannot sync a folder (EINVAL, unsupported,
-// permission) count as done.
+// syncDir makes renames in a folder durable. If the system cannot sync a folder (EINVAL, not supported, no
+// permission), syncDir returns no error.
 func syncDir(dir string) error {
 	f, err := os.Open(dir)
 	if err != nil {
@@ -224,7 +225,8 @@ const (
 	(SELECT count(*) FROM grower WHERE stopped_at IS NOT NULL AND phone NOT LIKE '+0%'),
 	(SELECT count(*) FROM plot p JOIN grower g ON g.id = p.grower_id
 		WHERE p.closed_day IS NULL AND g.phone NOT LIKE '+0%')`
-	// Backups of older versions are read too: sqlNewest uses only columns that every schema version has.
+	// Backups by older versions must be readable too, so sqlNewest uses only columns that every schema version
+	// has.
 	sqlNewest = `SELECT max(coalesce((SELECT max(at) FROM callback), 0), coalesce((SELECT max(at) FROM opt_out), 0),
 	coalesce((SELECT max(max(g.created_at, g.consent_at, g.seen_at, coalesce(g.stopped_at, 0))) FROM grower g), 0),
 	coalesce((SELECT max(max(m.created_at, coalesce(m.accepted_at, 0), coalesce(m.ended_at, 0))) FROM message m), 0),
@@ -232,8 +234,9 @@ const (
 	sqlSchema = `SELECT max(version_id) FROM ` + versionTable
 )
 
-// Inspect reads a whole file of records and describes it; the file is not changed. It refuses, with an
-// *OpenError, a file that is damaged, that is another program's, or that a newer version wrote.
+// Inspect reads a whole database file and describes its contents. It does not change the file. It returns an
+// *OpenError if the file is damaged, belongs to another program, or was written by a newer version of this
+// program.
 func Inspect(ctx context.Context, path string) (c Contents, err error) {
 	refuse := func(err error) error {
 		return &OpenError{Op: "check", Path: path, Err: err, Try: "Use another backup"}
@@ -272,7 +275,7 @@ func Inspect(ctx context.Context, path string) (c Contents, err error) {
 	return c, nil
 }
 
-// contents fills in the counts that can be read; in a damaged file some may be unreadable.
+// contents fills in the counts of c that can be read. In a damaged file, some counts may be unreadable.
 func (tx *Tx) contents(c Contents) (_ Contents, err error) {
 	for _, q := range []struct {
 		query string
@@ -291,7 +294,7 @@ func (tx *Tx) contents(c Contents) (_ Contents, err error) {
 	return c, err
 }
 
-// withTx runs fn in a read transaction on a file that is not open as a Store.
+// withTx runs fn in a read transaction on a database that was not opened as a Store.
 func withTx(ctx context.Context, db *sql.DB, fn func(*Tx) error) error {
 	conn, err := db.Conn(ctx)
 	if err != nil {

@@ -10,7 +10,7 @@ import (
 	"testing"
 )
 
-// smallDisk mounts a file system of so many kilobytes, and returns its folder.
+// smallDisk mounts a file system with a size in kilobytes, and returns its folder.
 func smallDisk(t *testing.T, kilobytes string) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -25,12 +25,12 @@ func smallDisk(t *testing.T, kilobytes string) string {
 	return dir
 }
 
-// On a full disk a backup leaves no partial file, and a failed restore leaves the records unchanged.
+// When the disk is full, a backup leaves no partial file, and a failed restore leaves the records unchanged.
 func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)
 	withPlot(t, s, ana)
-	disk := smallDisk(t, "128") // smaller than the smallest database
+	disk := smallDisk(t, "128") // too small even for an empty database
 	to := filepath.Join(disk, "backup.db")
 	_, err := Backup(ctx, s.path, to, false)
 	var told *OpenError
@@ -41,7 +41,7 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 
 	backup := backupOf(t, s)
 	shut(t, s)
-	disk = smallDisk(t, "300") // room for one database
+	disk = smallDisk(t, "300") // enough for one database, but not for two
 	records := filepath.Join(disk, "rowbell.db")
 	ok(t, copyFile(backup, records))
 	before, err := os.ReadFile(records)
@@ -54,7 +54,7 @@ func TestBackupAndRestoreOnAFullDisk(t *testing.T) {
 	nothingUnfinished(t, disk)
 }
 
-// A backup to a read-only folder fails at once, with an error that names the folder's problem.
+// A backup to a read-only folder fails at once, and the error says that the folder is read-only.
 func TestBackupToAReadOnlyFolder(t *testing.T) {
 	s := open(t)
 	disk := smallDisk(t, "64")

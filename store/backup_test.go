@@ -20,15 +20,15 @@ func backupOf(t testing.TB, s *Store) string {
 	return to
 }
 
-// nothingUnfinished reports an error if there are unfinished backup files in a folder.
+// nothingUnfinished reports a test error if a folder has unfinished backup files.
 func nothingUnfinished(t testing.TB, dir string) {
 	t.Helper()
 	left, _ := filepath.Glob(filepath.Join(dir, partPrefix+"*"))
 	errorIf(t, len(left) > 0, "left behind: %v", left)
 }
 
-// A backup contains every write that was confirmed before the backup began, and writers go on
-// meanwhile.
+// A backup contains every write that was confirmed before the backup began. Other goroutines go on writing during
+// the backup.
 func TestBackupWhileOthersWrite(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)
@@ -91,7 +91,7 @@ func TestBackupOnlyReplacesBackups(t *testing.T) {
 	for _, c := range []struct {
 		to      string
 		replace bool
-		says    string // "" = the backup is made
+		says    string // part of the expected error; "" if the backup must succeed
 	}{
 		{at("backup.db"), false, "--replace"},
 		{at("backup.db"), true, ""},
@@ -147,7 +147,8 @@ func TestBackupThatIsCalledOff(t *testing.T) {
 	errorIf(t, len(files) > 0, "left behind: %v", files)
 }
 
-// Unfinished backup files are removed once they are old; a new unfinished file may be a backup in progress.
+// Unfinished backup files are removed only when they are old, because a new unfinished file may belong to a
+// backup in progress.
 func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	s := open(t)
 	dir := filepath.Join(t.TempDir(), "a [b] *")
@@ -169,7 +170,7 @@ func TestBackupRemovesWhatCrashesLeft(t *testing.T) {
 	}
 }
 
-// spoil rewrites a file with its changed bytes.
+// spoil replaces the content of a file by the result of change.
 func spoil(t testing.TB, path string, change func([]byte) []byte) {
 	t.Helper()
 	b, err := os.ReadFile(path)
@@ -177,7 +178,7 @@ func spoil(t testing.TB, path string, change func([]byte) []byte) {
 	writeFile(t, path, change(b))
 }
 
-// execAt runs SQL on a database file, which is created if it does not exist.
+// execAt runs SQL on a database file. If the file does not exist, it is created.
 func execAt(t testing.TB, path, query string) {
 	t.Helper()
 	db := openPool(path, shared, hardening, 1)
@@ -185,7 +186,8 @@ func execAt(t testing.TB, path, query string) {
 	ok(t, second(db.Exec(query)))
 }
 
-// spoilt are ways to spoil a backup file, and the error of its check; nil = any *OpenError.
+// spoilt lists ways to damage a backup file, each with the error that checking the file must return; nil means
+// any *OpenError.
 var spoilt = []struct {
 	name  string
 	spoil func(testing.TB, string)
@@ -222,7 +224,7 @@ var spoilt = []struct {
 	{"not there", func(t testing.TB, p string) { ok(t, os.Remove(p)) }, os.ErrNotExist},
 }
 
-// A file that is not a whole backup is refused, and the records stay as they were.
+// A restore refuses a damaged backup file, and the records stay unchanged.
 func TestSpoiltBackups(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)
@@ -255,7 +257,7 @@ func TestSpoiltBackups(t *testing.T) {
 	}
 }
 
-// dump returns every row of every table as text.
+// dump returns every row of every table of a database file as text.
 func dump(t testing.TB, path string) map[string][]string {
 	t.Helper()
 	db := openPool(path, probeDSN, hardening, 1)

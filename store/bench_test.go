@@ -8,7 +8,7 @@ import (
 	"rowbell/engine"
 )
 
-// herd fills a database with growers of one plot each.
+// herd fills a database with growers who have one plot each.
 func herd(b *testing.B, s *Store, growers int) {
 	b.Helper()
 	for from := 0; from < growers; from += 5000 {
@@ -35,11 +35,12 @@ func herd(b *testing.B, s *Store, growers int) {
 	}
 }
 
-// herdPhone returns the i-th of many phone numbers. There are fewer numbers reserved for examples, so
-// these have too many digits to be anybody's.
+// herdPhone returns the i-th of many phone numbers. A benchmark needs more numbers than are reserved for
+// examples, so these numbers have too many digits to be real.
 func herdPhone(i int) Phone { return Phone(fmt.Sprintf("+44%d%09d", 7700900, i)) }
 
-// BenchmarkClaimSettle claims texts a hundred at a time and settles them.
+// BenchmarkClaimSettle claims texts in groups of a hundred, and settles them (stores the results of sending
+// them).
 func BenchmarkClaimSettle(b *testing.B) {
 	s := open(b)
 	for from := 0; from < b.N; from += 5000 {

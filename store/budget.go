@@ -5,37 +5,39 @@ import (
 	"time"
 )
 
-// Limits are the most texts and money of a scope (all networks, one network or one phone number); 0 = no
-// limit. Days and months are UTC; money is in millionths of the currency's unit. Money is charged in the
-// transaction that claims a text, and given back only if the network surely did not take it.
+// Limits are the largest number of texts and the largest amount of money for one scope. A scope is all networks
+// together, one network, or one phone number. A limit of 0 means no limit. Days and months are in UTC. Money is
+// in millionths of the currency's unit. A text is charged in the transaction that claims the text for sending.
+// The charge is given back only if the network surely did not take the text.
 type Limits struct {
 	TextsADay    int64
 	MicrosADay   int64
 	MicrosAMonth int64
 }
 
-// Deferred counts texts that wait until one limit allows them.
+// Deferred counts the texts that one limit made wait.
 type Deferred struct {
 	Scope string // "all", "gateway" or "number"
-	Limit string // "texts", "money-day" or "money-month"
-	Until int64  // when the texts are claimed again, in Unix seconds
+	Limit string // "texts" (texts a day), "money-day" or "money-month"
+	Until int64  // when the texts may be claimed again, in Unix seconds
 	Texts int
 }
 
-// Spend is how many texts were sent in a scope on a day and in that day's month, and for how much money.
-// Texts that the network surely did not take are not counted.
+// Spend is how many texts were sent in a scope on one day and in the month of that day, and how much money these
+// texts cost. Texts that the network surely did not take are not counted.
 type Spend struct {
-	Scope               string // "" or "gateway/" and a name
+	Scope               string // "" for all networks, or "gateway/" and the network's name
 	Texts, MonthTexts   int64
 	Segments            int64
 	MonthSegments       int64
 	Micros, MonthMicros int64
-	// for scope "" only: the most texts to one phone number today, and the phone numbers counted today
+	// These fields are set only for scope "": the most texts sent to one phone number today, and how many phone
+	// numbers were counted today.
 	MostOfOne, Numbers int64
 }
 
-// spendRetentionDays is how long daily spending is stored: the monthly limit needs a month, and checking a
-// network's bill a quarter (judgement).
+// spendRetentionDays is for how many days the daily spending is stored. The monthly limit needs the spending of a
+// month. An operator who checks a network's bill needs the spending of a quarter (an estimate).
 const spendRetentionDays = 100
 
 const (
@@ -47,7 +49,7 @@ const (
 	stopNote = "stop"
 )
 
-// dayOf returns the number of a day in UTC.
+// dayOf returns the number of the UTC day of an instant in Unix seconds.
 func dayOf(at int64) int64 { return at / secondsADay }
 
 func monthOf(at int64) (first, next time.Time) {
@@ -56,17 +58,18 @@ func monthOf(at int64) (first, next time.Time) {
 	return first, first.AddDate(0, 1, 0)
 }
 
-// budget is what was spent in one scope, and what the claim in progress adds.
+// budget is what was spent in one scope before this claim, and what the claim in progress adds.
 type budget struct {
-	words                   string // names the scope in a reason
+	words                   string // name of the scope for the reason of a deferral, such as "to one number"
 	scope, key              string
 	limits                  Limits
 	texts, micros, month    int64
 	newTexts, newSegs, cost int64
 }
 
-// over returns the limit that one more text of this cost would exceed, and the limit's name in words; "" if
-// there is none. The confirmation of a STOP is counted, but no limit on texts defers it.
+// over returns the limit that sending one more text of this cost would exceed, and the limit's name in words. It
+// returns "" if no limit would be exceeded. The text that confirms a STOP is counted, but a limit on the number
+// of texts never defers it.
 func (p *budget) over(m Message, cost int64) (limit, words string) {
 	switch l := p.limits; {
 	case m.Note != stopNote && l.TextsADay > 0 && p.texts+p.newTexts+1 > l.TextsADay:
@@ -81,8 +84,9 @@ func (p *budget) over(m Message, cost int64) (limit, words string) {
 	return "", ""
 }
 
-// budgets are the budgets that one claim charges. Each is read when first needed and written once, in the
-// claim's transaction, so that after a crash the claimed texts count as spent.
+// budgets are the budgets that one claim charges. Each budget is read from the database when it is first needed.
+// It is written once, in the transaction of the claim, so that after a crash the claimed texts are already
+// counted.
 type budgets struct {
 	tx       *Tx
 	now      int64
@@ -124,8 +128,8 @@ func (p *budgets) scopeBudget(scope, words, key string, l Limits) (*budget, erro
 	return q, nil
 }
 
-// of returns the budgets that a text is charged to. Spending for one phone number is counted only if there
-// is a limit for it.
+// of returns the budgets to which a text is charged. Spending for one phone number is counted only if phone
+// numbers have a limit.
 func (p *budgets) of(m Message) ([]*budget, error) {
 	all, err := p.scopeBudget("all", "of all texts", allScope, p.c.All)
 	if err != nil {
@@ -139,8 +143,9 @@ func (p *budgets) of(m Message) ([]*budget, error) {
 	return []*budget{number, own, all}, err
 }
 
-// take charges a text to its budgets, or defers the text if a limit would be exceeded. A text that was
-// charged before and may have been taken is not charged again: the network knows its idempotency key.
+// take charges a text to its budgets, or defers the text if a limit would be exceeded. A text that was charged
+// before and may have been taken by its network is not charged again, because the network recognises the text's
+// idempotency key and does not send it twice.
 func (p *budgets) take(m Message) (segments, cost int64, deferred bool, err error) {
 	if m.charged {
 		return 0, 0, false, nil
@@ -183,7 +188,7 @@ func (p *budgets) deferText(m Message, scope, limit, words string) error {
 	return nil
 }
 
-// write stores what the claim spent.
+// write stores what the claim added to the budgets.
 func (p *budgets) write() error {
 	for _, q := range p.open {
 		if q.newTexts == 0 {
@@ -196,7 +201,8 @@ func (p *budgets) write() error {
 	return nil
 }
 
-// numberScope returns the scope of a phone number in the table spend: a keyed hash, not the number.
+// numberScope returns the value that stands for a phone number in the column spend.scope. The value is a keyed
+// hash, so that the number itself is not stored.
 func (tx *Tx) numberScope(phone Phone) string {
 	return numberScope + hex.EncodeToString(tx.hash(phone))
 }
@@ -210,7 +216,7 @@ const (
 	WHERE scope = $3 AND day = $4`
 )
 
-// giveBack refunds the charge of a try with which the network surely did not take the text.
+// giveBack subtracts the charge of a text again if the network surely did not take the text.
 func (tx *Tx) giveBack(s Settlement) error {
 	var gateway, phone, kind string
 	var day, segments, micros int64
@@ -241,8 +247,8 @@ const (
 		WHERE day = $1 AND scope >= 'number/' AND scope < 'number0'`
 )
 
-// Spends lists what was sent today and this month (UTC): first all networks together, then each network
-// that sent anything.
+// Spends returns what was sent today and this month (in UTC). The first item is for all networks together, and
+// each further item is for one network that sent texts.
 func (tx *Tx) Spends(now int64) ([]Spend, error) {
 	first, _ := monthOf(now)
 	list := []Spend{{}}
@@ -265,9 +271,9 @@ func (tx *Tx) Spends(now int64) ([]Spend, error) {
 const sqlReleaseDeferred = `UPDATE message SET held = 0, claim_at = due_at, reason = ''
 	WHERE id IN (SELECT h.id FROM message h WHERE h.held = 1 AND h.claim_at IS NOT NULL LIMIT $1)`
 
-// ReleaseDeferred makes at most limit deferred texts due again: the limits may have changed, or the texts
-// may go through another network. It runs at every start and whenever a network is back. n is the number of
-// texts released.
+// ReleaseDeferred makes at most limit deferred texts due at once, because the limits may have changed or another
+// network may now send the texts. It runs at every start of the service, and whenever a network works again. The
+// result n is the number of texts released.
 func (tx *Tx) ReleaseDeferred(limit int) (n int, err error) {
 	rows, err := tx.exec(sqlReleaseDeferred, limit)
 	return int(rows), fail("release deferred", err)

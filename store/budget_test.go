@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// paid is a network at 2 units a segment. A text has one segment, unless it begins with another number of
-// segments, as in "3 segments".
+// paid is a network that charges 2 units for each SMS segment. A text has one segment, unless its body begins
+// with a number of segments, as in "3 segments".
 func paid(gateway string, n int) Claimant {
 	c := network(gateway, "")
 	c.Max, c.Price = n, 2_000_000
@@ -25,7 +25,7 @@ func spends(t *testing.T, s *Store, at int64) []Spend {
 	return get(t, s, func(tx *Tx) ([]Spend, error) { return tx.Spends(at) })
 }
 
-// fill enqueues n texts to different phones, which are useful for so many seconds.
+// fill enqueues n texts to n different phones. The texts may be sent for the next useful seconds.
 func fill(t tester, s *Store, n int, useful int64) {
 	t.Helper()
 	write(t, s, func(tx *Tx) (err error) {
@@ -38,14 +38,14 @@ func fill(t tester, s *Store, n int, useful int64) {
 	})
 }
 
-// A claimed text is charged. The charge is given back if the network surely did not take the text, and a
-// repeated try is not charged again.
+// A claimed text is charged. The charge is given back if the network surely did not take the text. If the network
+// may have taken the text, the second try is not charged again.
 func TestSpend(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		settle func(Message) Settlement
 		want   int64 // texts charged after the first try
-		again  int64 // and after the second, if there is one
+		again  int64 // texts charged after the second try, if there is a second try
 	}{
 		{"took", func(m Message) Settlement { return m.Took("") }, 1, 1},
 		{"again", func(m Message) Settlement { return m.Again(noon+60, "busy") }, 0, 1},
@@ -74,7 +74,7 @@ func TestSpend(t *testing.T) {
 					equal(t, got, want, "spent")
 				}
 			}
-			check(1) // before the outcome is known
+			check(1) // the text is charged before the result of its try is known
 			settle(t, s, noon, c.settle(list[0]), c.settle(list[0]))
 			check(c.want)
 			handOver(t, s, noon+3600, claimant)
@@ -83,7 +83,7 @@ func TestSpend(t *testing.T) {
 	}
 }
 
-// The charge of a withdrawn text is given back if its try surely failed.
+// If a text is withdrawn during its try and the try surely failed, the charge is given back.
 func TestSpendOfATextTakenBack(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
@@ -93,12 +93,13 @@ func TestSpendOfATextTakenBack(t *testing.T) {
 	equal(t, spends(t, s, noon)[0].Texts, 0, "texts spent")
 }
 
-// Deferred texts wait until midnight, or until the first of July.
+// In each case a limit defers some texts: until midnight for a limit of the day, until the first of July for a
+// limit of the month.
 var limitCases = []struct {
 	name     string
 	set      func(*Claimant)
-	texts    []string // bodies
-	want     int      // claimed at once
+	texts    []string // bodies of the texts, which give the number of segments
+	want     int      // how many texts must be claimed at once
 	deferred Deferred
 	reason   string
 }{
@@ -137,7 +138,7 @@ func TestLimits(t *testing.T) {
 			wantNumber(t, s, int64(c.deferred.Texts),
 				"SELECT count(*) FROM message WHERE held = 1 AND state = 'queued' AND tries = 0 AND reason = $1",
 				c.reason)
-			for _, m := range claims.Texts { // all that were not deferred
+			for _, m := range claims.Texts { // all texts that were not deferred
 				settle(t, s, noon, m.Took(""))
 			}
 			wantClaim(t, s, c.deferred.Until-1, claimant)
@@ -148,7 +149,7 @@ func TestLimits(t *testing.T) {
 	}
 }
 
-// Each number has its own limit. No limit on texts defers the confirmation of a STOP.
+// Each phone number has its own limit. A limit on the number of texts never defers the text that confirms a STOP.
 func TestNumberLimit(t *testing.T) {
 	s := open(t)
 	for i, p := range []Phone{ana, ana, ben} {
@@ -167,8 +168,8 @@ func TestNumberLimit(t *testing.T) {
 	errorIf(t, top.MostOfOne != 1 || top.Numbers != 2 || top.Texts != 3, "spent %+v", top)
 }
 
-// A text that is deferred past its useful time expires with the limit as its reason; deferred texts are
-// due again when the service starts with other limits.
+// A text that is deferred until after its useful time expires, and the exceeded limit is its reason. When the
+// service starts with other limits, the deferred texts are due again.
 func TestDeferredExpiresOrIsReleased(t *testing.T) {
 	s := open(t)
 	fill(t, s, 2, 3600)
@@ -185,7 +186,7 @@ func TestDeferredExpiresOrIsReleased(t *testing.T) {
 	wantClaim(t, s, noon, c, "late")
 }
 
-// A claim looks at maxLook texts at most; the next claim goes on with the texts after these.
+// One claim looks at maxLook texts at most, and the next claim continues with the texts after them.
 func TestManyAreDeferred(t *testing.T) {
 	s := open(t)
 	fill(t, s, maxLook+50, 3600)
@@ -204,13 +205,13 @@ func TestSpendIsPruned(t *testing.T) {
 	s := open(t)
 	fill(t, s, 1, 3600)
 	handOver(t, s, noon, paid("heron", 10))
-	// Two rows of spending: of all networks and of heron.
+	// There are two rows of spending: one for all networks together, one for the network heron.
 	for _, c := range []struct{ days, want int64 }{{spendRetentionDays, 0}, {spendRetentionDays + 1, 2}} {
 		equal(t, prune(t, s, noon+c.days*day).Spend, c.want, "rows pruned after %d days", c.days)
 	}
 }
 
-// Months are calendar months in UTC, also at the end of a year.
+// Months are calendar months in UTC. The test includes the end of a year.
 func TestMonthOf(t *testing.T) {
 	for at, want := range map[string][2]string{
 		"2026-12-31T23:59:59Z": {"2026-12-01", "2027-01-01"},
@@ -224,7 +225,7 @@ func TestMonthOf(t *testing.T) {
 	}
 }
 
-// Deferred texts that are released are due at once, also on another network.
+// After deferred texts are released, they are due at once, and another network may also claim them.
 func TestReleaseDeferred(t *testing.T) {
 	s := open(t)
 	fill(t, s, 5, 3600)

@@ -7,46 +7,46 @@ import (
 	"time"
 )
 
-// Claimant is a network that claims texts from the outbox.
+// Claimant is a network that claims texts from the outbox in order to send them.
 type Claimant struct {
 	Gateway       string
-	RoutePrefixes []string      // route prefixes that the network serves just now
-	Max           int           // most texts to claim
-	Lease         time.Duration // no other network may claim the texts for so long; rounded up to whole seconds
-	// AtMostOnce is set for a network that is not idempotent: a text that it may have taken is never
-	// handed to it again.
+	RoutePrefixes []string      // prefixes of the phone numbers to which the network can send at the moment
+	Max           int           // largest number of texts to claim
+	Lease         time.Duration // how long no other network may claim the texts; rounded up to whole seconds
+	// AtMostOnce is set for a network that is not idempotent, so that a repeated text might be sent twice. A text
+	// that such a network may have taken is never handed to the network again.
 	AtMostOnce bool
 
-	Segments func(text string) int // counts the SMS segments of a text; nil: not counted
+	Segments func(text string) int // counts the SMS segments of a text; if nil, segments are not counted
 	Price    int64                 // price of a segment, in millionths of the currency's unit
 	All      Limits                // limits of all networks together
-	Own      Limits                // limits of this network
-	Number   Limits                // limits of one phone number; these never defer the confirmation of a STOP
+	Own      Limits                // limits of this network alone
+	Number   Limits                // of each phone number; they limits never defer the text that confirms a STOP
 }
 
 // Claims is the result of a claim.
 type Claims struct {
-	Texts        []Message  // most urgent first
-	Until        int64      // end of the lease of Texts, in Unix seconds: another network may claim them then
-	Deferred     []Deferred // texts that limits deferred, one entry a limit
-	OperatorHold bool       // nothing was claimed because of an operator hold
+	Texts        []Message  // the claimed texts, most urgent first
+	Until        int64      // when the lease of Texts ends, in Unix seconds; after that, the texts may be claimed again
+	Deferred     []Deferred // texts that limits deferred, one item for each limit
+	OperatorHold bool       // true if nothing was claimed because an operator put all sending on hold
 }
 
-// maxLook is the most texts that one claim looks at. If more are deferred, the next claim goes on, so that
-// callbacks do not wait for one long transaction.
+// maxLook is the largest number of texts that one claim looks at. If limits defer all these texts, the next claim
+// looks at further texts. One long transaction would delay the answers to growers who wait at their phones.
 const maxLook = 500
 
-// Claim takes due texts for the time of the lease. Answers are taken before reminders, and within each of
-// the two groups the text whose useful time ends first. Texts to one phone never overtake each other: no
-// text is claimed while another is being sent to that phone, or while an earlier one waits for its next
-// try.
+// Claim takes due texts for the time of the lease. Answers are claimed before reminders. Within each of these two
+// groups, the text whose useful time ends first is claimed first. Texts to the same phone are sent in order: a
+// text is not claimed while another text to the same phone is being sent, or while an earlier text to that phone
+// waits for its next try.
 //
-// A text whose lease ended without a settlement may have been taken by its network. Only that network
-// claims it again, with the same idempotency key; on a network that is not idempotent it ends as
-// unknown. The same holds for a text whose last try had an uncertain outcome. So no text is handed to
-// two networks that may both have it, also across a crash.
+// If a lease ended and no result was stored for a text, the network may have taken the text. Only the same
+// network claims this text again, with the same idempotency key. If the network is not idempotent, the text ends
+// as unknown. The same rules are used for a text whose last try had an uncertain outcome. So no text is handed to
+// two networks that may both have it, even after a crash.
 //
-// A text that a limit does not allow is deferred to the limit's next day or month.
+// A text that would exceed a limit is deferred to the next day or month of that limit.
 func (tx *Tx) Claim(now int64, c Claimant) (Claims, error) {
 	out, err := tx.claim(now, c)
 	return out, fail("claim", err)
@@ -71,10 +71,10 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 		if err != nil {
 			return out, err
 		}
-		if expired { // later texts to the same phones must wait for the expired ones: look again
+		if expired { // later texts to a phone must wait for its text whose lease ended: look again
 			continue
 		}
-		var paid [][3]int64 // id, segments, cost
+		var paid [][3]int64 // for each text: its id, its segments and their cost
 		for _, m := range list {
 			segments, cost, deferred, err := p.take(m)
 			if err != nil {
@@ -100,7 +100,7 @@ func (tx *Tx) claim(now int64, c Claimant) (out Claims, err error) {
 }
 
 const (
-	// One UPDATE for all claimed texts: an UPDATE for each text took twice as long.
+	// All claimed texts are updated by one statement, because an UPDATE for each text took twice as long.
 	sqlClaim = `UPDATE message SET state = 'claimed', claim_at = $1, tries = tries + 1, gateway = $2, once = $3,
 		held = 0, charge_day = coalesce(charge_day, $4),
 		charge_segments = charge_segments + json_extract(value, '$[1]'),
@@ -116,12 +116,12 @@ const (
 		WHERE c.claim_at <= $1 AND c.useful_until >= $1 AND NOT ` + ahead
 	sqlDueByPrefix = dueNow + ` AND c.doubt = 0 AND c.urgency = $3 AND c.lane = $4
 		ORDER BY c.useful_until, c.id LIMIT $5`
-	// A text with an uncertain outcome is claimed only by the network that may have taken it, whatever the
-	// text's route prefix.
+	// A text with an uncertain outcome is claimed only by the network that may have taken it, even if that
+	// network does not serve the text's route prefix now.
 	sqlDueUncertain = dueNow + ` AND c.doubt = 1 AND c.gateway = $2 ORDER BY c.urgency, c.useful_until, c.id LIMIT $3`
 )
 
-// due returns at most n texts that can be claimed, most urgent first.
+// due returns at most n texts that may be claimed now, most urgent first.
 func (tx *Tx) due(now int64, c Claimant, n int) ([]Message, error) {
 	list, err := tx.messages(sqlDueUncertain, args(now, c.Gateway, n))
 	if err != nil {
@@ -152,9 +152,9 @@ const (
 	sqlQueueUncertain = `UPDATE message SET state = 'queued', claim_at = $1, doubt = 1 WHERE id = $2`
 )
 
-// expireLeases takes texts from senders whose lease ran out without a settlement. Such a text ends as
-// unknown if its network is not idempotent, and is queued again as uncertain otherwise. Uncertain texts of
-// a network that is not idempotent end as unknown, too.
+// expireLeases ends the claims whose lease ended before a result was stored. If the network of a text is not
+// idempotent, the text ends as unknown. Otherwise the text is queued again, marked as uncertain. A queued
+// uncertain text of a network that is not idempotent also ends as unknown.
 func (tx *Tx) expireLeases(now int64, list []Message, c Claimant) (expired bool, err error) {
 	for _, m := range list {
 		switch {

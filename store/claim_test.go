@@ -8,13 +8,13 @@ import (
 	"rowbell/engine"
 )
 
-// Answers are claimed before reminders. Among answers, and among reminders, the text whose useful time ends
-// first is claimed first, whatever its route prefix.
+// Answers are claimed before reminders. Among answers, and also among reminders, the text whose useful time ends
+// first is claimed first. The route prefix does not change this order.
 func TestClaimByUrgency(t *testing.T) {
 	s := openNew(t, Options{RoutePrefixes: []string{tens}})
 	for i, m := range []struct {
 		key         string
-		kind        engine.Kind // 0 = an answer
+		kind        engine.Kind // kind of reminder; 0 for an answer
 		phone       Phone
 		due, useful int64 // seconds after noon
 	}{
@@ -48,7 +48,7 @@ func TestClaimByUrgency(t *testing.T) {
 	}
 }
 
-// Texts to one phone keep their order, also if the first is to be tried again.
+// Texts to one phone are sent in order, also if the first text must be tried again.
 func TestTextsToOnePhoneKeepTheirOrder(t *testing.T) {
 	s := open(t)
 	heron, tern := network("heron", ""), network("tern", "")
@@ -63,8 +63,8 @@ func TestTextsToOnePhoneKeepTheirOrder(t *testing.T) {
 	wantClaim(t, s, noon+60, tern, "1", "2")
 }
 
-// A text with an uncertain outcome is tried again only by its own network, and does not delay texts on
-// other networks.
+// A text with an uncertain outcome is tried again only by the same network. It does not delay texts to the same
+// phone on other networks.
 func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("1", ana, noon))
@@ -81,13 +81,14 @@ func TestUncertainTextIsBoundToItsNetwork(t *testing.T) {
 	// The network claims the text even if it no longer serves the text's route prefix.
 	got, list = handOver(t, s, noon+100, network("heron"))
 	fatalIf(t, !slices.Equal(got, []string{"1"}) || !list[0].MaybeSent, "its own network claims %+v", list)
-	// The network refused the second try, but it may have sent the first: the outcome is unknown.
+	// The network refused the second try, but it may have sent the text in the first try, so the outcome is
+	// unknown.
 	settle(t, s, noon+101, list[0].Refuse("no"))
 	wantState(t, s, id, Unknown)
 }
 
-// A text whose sender is gone is claimed again when the lease ends, not before. The first sender's
-// settlement then counts only if the network took the text.
+// If the sender of a text disappeared, the text is claimed again when its lease ends, not before. After that, a
+// late result from the first sender counts only if the network took the text.
 func TestLease(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))
@@ -107,7 +108,7 @@ func TestLease(t *testing.T) {
 	wantState(t, s, id, Accepted)
 }
 
-// A lease is stored in whole seconds, rounded up, and the claimant gets its end.
+// A lease is stored in whole seconds, rounded up, and Claim returns when the lease ends.
 func TestLeaseIsRoundedUp(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
@@ -124,11 +125,11 @@ func TestLeaseIsRoundedUp(t *testing.T) {
 	}
 }
 
-// A claim lasts until the text is withdrawn, claimed again or no longer useful.
+// A claim is valid until the text is withdrawn, is claimed again, or passes its useful time.
 func TestStillClaimed(t *testing.T) {
 	for name, c := range map[string]struct {
 		at   int64
-		do   func(*Ledger) error // at noon+1
+		do   func(*Ledger) error // runs one second after noon
 		want bool
 	}{
 		"nothing happened":   {noon + 1, nil, true},

@@ -13,11 +13,11 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// applicationID marks a file as ours: "rbel" in the header of the database.
+// applicationID marks a database file as a file of this program. Its bytes are "rbel" in the database header.
 const applicationID = 0x7262656c
 
-// Connection settings are part of the DSN, so that every connection of a pool has them: a PRAGMA sent
-// to a pool reaches only one of its connections.
+// Connection settings are part of the DSN (the data source name), so that every connection of a pool has these
+// settings. A PRAGMA statement on a pool would change only one of its connections.
 //
 //   - WAL with synchronous=FULL: readers do not wait for the writer, and a committed write survives a power
 //     cut (the driver's default, NORMAL, does not promise that).
@@ -32,17 +32,17 @@ const (
 		"&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-32000"
 	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-4000"
 	probeDSN   = shared + "&mode=rw"
-	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // a short busy timeout: callbacks wait meanwhile
+	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // short, because other writes wait during upkeep
 	writerTune = "PRAGMA wal_autocheckpoint = 4000; PRAGMA journal_size_limit = 67108864; PRAGMA temp_store = MEMORY"
 	hardening  = "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON"
 )
 
-// dsn returns the URI of the file. The path is escaped: it may contain spaces, '?', '%' and '#'.
+// dsn returns the URI of the database file. The path is escaped because it may contain spaces, '?', '%' and '#'.
 func dsn(path, params string) string {
 	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + params
 }
 
-// connector opens connections with one DSN and runs pragmas on each.
+// connector opens connections with one DSN and runs the same pragmas on each connection.
 type connector struct {
 	dsn    string
 	driver *sqlite3.SQLiteDriver
@@ -67,8 +67,8 @@ func openPool(path, params, pragmas string, conns int) *sql.DB {
 	return db
 }
 
-// probe checks an existing file before anything is written to it, and refuses a file that is not ours.
-// A file that does not exist is created, empty.
+// probe checks an existing file before anything is written to it, and returns an error if the file does not
+// belong to this program. If the file does not exist, probe creates an empty file.
 func probe(ctx context.Context, path string) error {
 	refuse := func(err error, try string) error {
 		return &OpenError{Op: "open", Path: path, Err: err, Try: try}
@@ -82,8 +82,8 @@ func probe(ctx context.Context, path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		// The file will contain phone numbers, so that only this user may read it. SQLite gives the
-		// write-ahead log the same mode.
+		// The file will contain phone numbers, so only this user may read it. SQLite gives the write-ahead log
+		// the same permissions.
 		f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, 0o600)
 		if err != nil {
 			return refuse(err, "Check who may write to the directory")

@@ -9,8 +9,8 @@ import (
 	"testing"
 )
 
-// Every connection has its settings, the writer and all readers at once: a PRAGMA sent to a pool
-// reaches only one of its connections.
+// Every connection must have its settings, so the test checks the writer and all readers while all of them are
+// open.
 func TestEveryConnectionHasItsSettings(t *testing.T) {
 	s := open(t)
 	both := map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "busy_timeout": "5000",
@@ -49,7 +49,8 @@ func TestReadersCannotWrite(t *testing.T) {
 	s := open(t)
 	err := s.View(context.Background(), func(tx *Tx) error { return tx.SetTokenHash("local", []byte("x")) })
 	errorIf(t, err == nil || !Unavailable(err), "a write in View: %v", err)
-	// After a panic the connection is returned, too, and its transaction is ended.
+	// If the function given to View panics, the connection must still be returned to the pool, and its
+	// transaction must be ended.
 	for range 2 * defaultReadConns {
 		func() {
 			defer func() { recover() }()
@@ -62,7 +63,7 @@ func TestReadersCannotWrite(t *testing.T) {
 	}
 }
 
-// A view does not see what is written while it runs.
+// A view does not see writes that are committed while the view runs.
 func TestViewIsOfOneMoment(t *testing.T) {
 	s := open(t)
 	view(t, s, func(tx *Tx) error {
@@ -95,7 +96,7 @@ func TestOddPaths(t *testing.T) {
 
 var refusals = []struct {
 	name string
-	make func(t *testing.T, path string) string // returns the path to open
+	make func(t *testing.T, path string) string // creates a file and returns the path to open
 	want error
 	says string
 }{
@@ -116,12 +117,12 @@ var refusals = []struct {
 	}, ErrNewer, "schema 99"},
 }
 
-// with writes a file with this content.
+// with returns a function that writes a file with this content.
 func with(content string) func(*testing.T, string) string {
 	return func(t *testing.T, path string) string { writeFile(t, path, []byte(content)); return path }
 }
 
-// withSQL runs a query on a database file, which is created if it does not exist.
+// withSQL returns a function that runs a query on a database file, which is created if it does not exist.
 func withSQL(query string) func(*testing.T, string) string {
 	return func(t *testing.T, path string) string { execAt(t, path, query); return path }
 }
@@ -146,7 +147,7 @@ func TestRefusals(t *testing.T) {
 
 func TestOpenAgain(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "rowbell.db")
-	writeFile(t, path, nil) // an empty file counts as a new one
+	writeFile(t, path, nil) // an empty file is accepted as a new database
 	for range 3 {
 		s := openAt(t, path)
 		wantNumber(t, s, 1, "SELECT count(*) FROM place")
@@ -170,7 +171,8 @@ func TestResetBug(t *testing.T) {
 	}
 }
 
-// The records contain phone numbers: only their owner may read them and the write-ahead log.
+// The records contain phone numbers, so only the owner of the files may read the database and its write-ahead
+// log.
 func TestFilesArePrivate(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "r.db")
 	s, err := Open(context.Background(), path, Options{})

@@ -5,7 +5,7 @@ import (
 	"encoding/hex"
 )
 
-// Decisions of a grower, as stored in the column consent.what.
+// These constants name the decisions of a grower in the column consent.what.
 const (
 	consentGiven    = "given"
 	consentRenewed  = "renewed"
@@ -14,11 +14,12 @@ const (
 	consentLanguage = "language"
 )
 
-// Via sets the channel ("ussd", "sms") on which the grower speaks; it is stored with each decision.
+// Via sets the channel ("ussd" or "sms") that the grower is using. The channel is stored with each decision of
+// the grower.
 func (l *Ledger) Via(channel string) { l.channel = channel }
 
-// ConsentVersion identifies the words of a consent in a language by their hash, so that the words are
-// stored once.
+// ConsentVersion returns a hash of a consent text and its language. The hash identifies the text, so that each
+// text is stored only once.
 func ConsentVersion(language, words string) string {
 	sum := sha256.Sum256([]byte(language + "\n" + words))
 	return hex.EncodeToString(sum[:8])
@@ -33,15 +34,15 @@ const (
 	ON CONFLICT (phone) DO UPDATE SET language = excluded.language, consent_at = excluded.consent_at,
 		consent_text = excluded.consent_text, consent_channel = excluded.consent_channel, seen_at = excluded.seen_at
 	RETURNING id`
-	// VALUES and not INSERT … SELECT: SQLite keeps an undo log for the rows of a SELECT, which is slow in a
-	// large transaction.
+	// The statement uses VALUES and not INSERT … SELECT, because SQLite keeps an undo log for the rows of a
+	// SELECT, which is slow in a large transaction.
 	sqlDecided = `INSERT INTO consent (at, what, channel, text_version, language, grower_id)
 	VALUES ($1, $2, $3, (SELECT g.consent_text FROM grower g WHERE g.id = $4),
 		(SELECT g.language FROM grower g WHERE g.id = $4), $4)`
 )
 
-// Consent creates the grower's records, or renews the consent, and starts texts. words are the exact
-// words that the grower agreed to; they are stored once for everybody who agreed to them.
+// Consent creates the grower's records, or renews the consent, and allows texts to the phone. The argument words
+// is the exact text that the grower agreed to. Each such text is stored once for all growers who agreed to it.
 func (l *Ledger) Consent(language, words, channel string) error {
 	what := consentGiven
 	if l.Known() {
@@ -64,8 +65,8 @@ func (l *Ledger) Consent(language, words, channel string) error {
 	return l.start()
 }
 
-// decided adds a decision to the grower's history of consent; for a phone without records it does nothing.
-// Call it only if the decision changed something.
+// decided adds a decision to the grower's consent history. If the phone has no records, decided does nothing.
+// Call decided only if the decision changed something.
 func (l *Ledger) decided(what string) error {
 	if !l.Known() {
 		return nil

@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// decisions returns a phone's consent history as its personal data shows it.
+// decisions returns the consent history of a phone as the export of personal data shows it.
 func decisions(t *testing.T, s *Store, p Phone) (list []string) {
 	t.Helper()
 	person := read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon) })
@@ -19,15 +19,15 @@ func decisions(t *testing.T, s *Store, p Phone) (list []string) {
 	return list
 }
 
-// Consent is recorded with the phone, the instant, the words, their language and the channel (GDPR,
-// Articles 7(1) and 7(3)). A decision that changes nothing adds no row.
+// A consent is recorded with the phone, the instant, the words, their language and the channel, as GDPR Articles
+// 7(1) and 7(3) require. A decision that changes nothing adds no row to the history.
 func TestConsentHistory(t *testing.T) {
 	s := open(t)
 	at := func(offset int64, channel string, fn func(*Ledger) error) {
 		t.Helper()
 		ledger(t, s, ana, noon+offset, func(l *Ledger) error { l.Via(channel); return fn(l) })
 	}
-	at(0, "sms", (*Ledger).Stop) // no records yet
+	at(0, "sms", (*Ledger).Stop) // no row: the phone has no records yet
 	at(1, "", func(l *Ledger) error { return l.Consent("en", "May we?", "ussd") })
 	at(2, "ussd", (*Ledger).Start)
 	at(3, "sms", func(l *Ledger) error { return l.SetLanguage("sw") })
@@ -35,7 +35,7 @@ func TestConsentHistory(t *testing.T) {
 	at(5, "sms", (*Ledger).Stop)
 	at(6, "ussd", (*Ledger).Stop)
 	at(7, "ussd", (*Ledger).Start)
-	at(8, "", (*Ledger).Stop) // by staff
+	at(8, "", (*Ledger).Stop) // by staff, so the row has no channel
 	at(9, "", func(l *Ledger) error { return l.Consent("en", "May we, please?", "sms") })
 	want := []string{
 		`1 given en ussd "May we?"`, `3 language sw sms "May we?"`, `5 stopped sw sms "May we?"`,
@@ -43,7 +43,7 @@ func TestConsentHistory(t *testing.T) {
 	}
 	equal(t, decisions(t, s, ana), want, "history")
 	equal(t, decisions(t, s, ben), nil, "of another phone")
-	// reopen keeps the channel that Via set.
+	// The function reopen does not change the channel that Via set.
 	ledger(t, s, ben, noon+10, func(l *Ledger) error {
 		l.Via("sms")
 		err := l.reopen()
@@ -52,8 +52,8 @@ func TestConsentHistory(t *testing.T) {
 	})
 }
 
-// Words are stored once for everybody who agreed to them. Other words or another language are another
-// version.
+// The words of a consent are stored once for all growers who agreed to them. Other words, or the same words in
+// another language, are stored as another version.
 func TestConsentWordsAreKeptOnce(t *testing.T) {
 	s := open(t)
 	for i, words := range [][2]string{{"en", "May we?"}, {"en", "May we?"}, {"en", "May we now?"}, {"sw", "May we?"}} {
@@ -62,12 +62,12 @@ func TestConsentWordsAreKeptOnce(t *testing.T) {
 	wantNumber(t, s, 3, "SELECT count(*) FROM consent_text")
 	wantNumber(t, s, 1, `SELECT count(*) FROM consent_text t WHERE t.body = 'May we?'
 		AND t.version = (SELECT g.consent_text FROM grower g WHERE g.phone = $1)`, ben.E164())
-	// A version is a hash of the words, so that it is the same in every database.
+	// A version is a hash of the words, so it is the same in every database.
 	a, b := ConsentVersion("en", "May we?"), ConsentVersion("en", "May we")
 	errorIf(t, len(a) != 16 || a == b, "versions %s and %s", a, b)
 }
 
-// The consents of records from before the history existed are the first in their history.
+// Some records were made before the consent history existed. Their consents become the first row of the history.
 func TestConsentBeforeItsHistory(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)

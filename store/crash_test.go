@@ -11,11 +11,11 @@ import (
 	"testing"
 )
 
-// crashDB is the environment variable with the database that a child process writes to until it is
-// killed.
+// crashDB names the environment variable that contains the database path for a child process. The child process
+// writes to that database until it is killed.
 const crashDB = "ROWBELL_TEST_CRASH_DB"
 
-// Every confirmed write is in the file, whenever the process is killed.
+// Every confirmed write must be in the file, no matter when the process is killed.
 func TestKilledProcessLosesNoConfirmedWrite(t *testing.T) {
 	if path := os.Getenv(crashDB); path != "" {
 		writeUntilKilled(t, path, os.Getenv(crashDB+"_ROUND"))
@@ -46,7 +46,7 @@ func TestKilledProcessLosesNoConfirmedWrite(t *testing.T) {
 	}
 }
 
-// writeUntilKilled writes from many goroutines and prints the key of each confirmed write.
+// writeUntilKilled writes from many goroutines, and prints the key of each confirmed write.
 func writeUntilKilled(t *testing.T, path, round string) {
 	s := openAt(t, path)
 	var wg sync.WaitGroup
@@ -55,7 +55,7 @@ func writeUntilKilled(t *testing.T, path, round string) {
 			for i := 0; ; i++ {
 				key := fmt.Sprintf("%s-%d-%d", round, g, i)
 				if err := s.InTx(context.Background(), remember(key)); err != nil {
-					return // the parent no longer reads
+					return // the parent process no longer reads the output
 				}
 				fmt.Fprintf(os.Stdout, "%s\n", key)
 			}

@@ -7,28 +7,30 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// Code that depends on SQLite is in this file, in connection.go and in the migrations.
+// Only this file, connection.go and the migrations contain code that depends on SQLite.
 
-// idList follows IN in a query whose first parameter is a list of row ids, packed by the function ids.
+// idList follows IN in a query whose first parameter is a list of row ids. The function ids packs the list into
+// that one parameter.
 const idList = "(SELECT value FROM json_each($1))"
 
-// asID and asText are a query's first parameter, with a cast that hides the value from SQLite's planner.
-// Without the cast SQLite 3.54 chooses the plan of some conditions by whether the parameter is 0 or 1, and
-// parses the statement again for each new value, which costs more than the query: see
+// asID and asText stand for a query's first parameter, with a cast that hides its value from SQLite's query
+// planner. Without the cast, SQLite 3.54 chooses the plan for some conditions by whether the value is 0 or 1.
+// Then SQLite parses the statement again for each new value, and parsing costs more than the query: see
 // TestStatementsAreParsedOnce.
 const (
 	asID   = "CAST($1 AS BIGINT)"
 	asText = "CAST($1 AS TEXT)"
 )
 
-// ids packs row ids into one parameter, so that a batch of any size uses one prepared statement.
+// ids packs row ids into one parameter, so that one prepared statement works for a list of any length.
 func ids(list []int64) string {
-	b, _ := json.Marshal(list) // integers always encode
+	b, _ := json.Marshal(list) // a list of integers can always be encoded
 	return string(b)
 }
 
-// insert adds a row unless it exists, and returns its id; fresh is false if it existed. RETURNING would
-// take twice as long: SQLite builds a table for its one row.
+// insert adds a row unless the row exists, and returns the row's id. The result fresh is false if the row existed
+// before. The query has no RETURNING clause, because SQLite would build a table for that one row and take twice
+// as long.
 func (tx *Tx) insert(query string, a ...any) (id int64, fresh bool, err error) {
 	r, err := tx.conn.ExecContext(tx.ctx, query, a...)
 	if err != nil {
@@ -47,10 +49,10 @@ func SQLite() string {
 	return version
 }
 
-// resetBug reports whether this version of the SQLite library may lose writes in WAL mode when two
-// connections write or checkpoint at once: 3.7.0 to 3.51.2, except 3.44.6 and 3.50.7 and later releases
-// of those two series (sqlite.org/wal.html, section 11). version is as in sqlite3_libversion_number:
-// 3050007 is 3.50.7.
+// resetBug reports whether this version of the SQLite library has a bug that may lose writes in WAL mode when two
+// connections write or checkpoint at the same time. The bug is in versions 3.7.0 to 3.51.2, but not in 3.44.6,
+// 3.50.7 and later releases of those two series (sqlite.org/wal.html, section 11). The argument version has the
+// form of sqlite3_libversion_number: 3050007 means 3.50.7.
 func resetBug(version int) bool {
 	series, release := version/1000, version%1000
 	switch {
@@ -64,7 +66,7 @@ func resetBug(version int) bool {
 	return true
 }
 
-// checkLibrary refuses a SQLite library that may lose writes.
+// checkLibrary returns an error if this version of the SQLite library may lose writes.
 func checkLibrary(path, version string, number int) error {
 	if !resetBug(number) {
 		return nil

@@ -1,11 +1,11 @@
 package store
 
-// Session is a dialogue in progress on one channel.
+// Session is a dialogue in progress between one phone and the menu, on one channel.
 type Session struct {
 	Phone     Phone
 	Channel   string
-	Network   string // the network's id of the session, "" if it has none
-	State     []byte // opaque: the menu owns its form and version
+	Network   string // the network's id of the session; "" if the network gives none
+	State     []byte // written and read only by the package menu
 	SavedAt   int64
 	ExpiresAt int64
 }
@@ -19,15 +19,15 @@ const (
 	sqlDropSession = `DELETE FROM session WHERE phone = $1 AND channel = $2`
 )
 
-// Session returns the dialogue of a phone on a channel. It may have expired and not been pruned yet:
-// check ExpiresAt.
+// Session returns the dialogue of a phone on a channel. An expired session may still be stored, so the caller
+// must check ExpiresAt.
 func (tx *Tx) Session(phone Phone, channel string) (Session, bool, error) {
 	s := Session{Phone: phone, Channel: channel}
 	ok, err := tx.one(sqlSession, args(phone.E164(), channel), &s.Network, &s.State, &s.SavedAt, &s.ExpiresAt)
 	return s, ok, fail("session", err)
 }
 
-// SaveSession stores a dialogue in place of the one that the phone has on that channel.
+// SaveSession stores a dialogue. It replaces the earlier dialogue of the same phone on the same channel.
 func (tx *Tx) SaveSession(s Session) error {
 	_, err := tx.exec(sqlSaveSession, s.Phone.E164(), s.Channel, s.Network, blob(s.State), s.SavedAt, s.ExpiresAt)
 	return fail("save session", err)
@@ -39,10 +39,10 @@ func (tx *Tx) DropSession(phone Phone, channel string) error {
 	return fail("drop session", err)
 }
 
-// Prompt is a question that a phone can answer with a text of one digit, until an instant.
+// Prompt is a question that a phone can answer with a text of one digit, until the instant Until.
 type Prompt struct {
 	Phone   Phone
-	Body    []byte // opaque: the menu owns its form and version
+	Body    []byte // written and read only by the package menu
 	AskedAt int64
 	Until   int64
 }
@@ -54,14 +54,14 @@ const (
 	sqlDropPrompt = `DELETE FROM prompt WHERE phone = $1`
 )
 
-// Prompt returns the prompt of a phone. It may no longer be valid: check Until.
+// Prompt returns the prompt of a phone. An expired prompt may still be stored, so the caller must check Until.
 func (tx *Tx) Prompt(phone Phone) (Prompt, bool, error) {
 	p := Prompt{Phone: phone}
 	ok, err := tx.one(sqlPrompt, args(phone.E164()), &p.Body, &p.AskedAt, &p.Until)
 	return p, ok, fail("prompt", err)
 }
 
-// SavePrompt stores a prompt in place of the phone's earlier one.
+// SavePrompt stores a prompt. It replaces the earlier prompt of the same phone.
 func (tx *Tx) SavePrompt(p Prompt) error {
 	_, err := tx.exec(sqlSavePrompt, p.Phone.E164(), blob(p.Body), p.AskedAt, p.Until)
 	return fail("save prompt", err)

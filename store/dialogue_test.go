@@ -25,7 +25,7 @@ func TestSessions(t *testing.T) {
 		write(t, s, func(tx *Tx) error { return tx.SaveSession(c.save) })
 		want(&c.ussd, "ussd", "saved")
 	}
-	for range 2 { // the second time there is none to drop
+	for range 2 { // the second time, there is nothing to delete
 		write(t, s, func(tx *Tx) error { return tx.DropSession(ana, "ussd") })
 	}
 	want(nil, "ussd", "dropped")

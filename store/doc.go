@@ -1,12 +1,13 @@
 // Package store keeps the records: growers, plots, passes and sightings, dialogues in progress, what
 // growers were told, and the outbox of texts.
 //
-// It makes no decisions about agronomy or dialogues, reads no clock and logs nothing: callers pass the
-// instant as Unix seconds and get errors back. It knows no screens and no network protocols, and of the
-// engine it uses only the value types.
+// The package makes no decisions about agronomy or dialogues, reads no clock and logs nothing. Callers pass the
+// current instant as Unix seconds and receive errors. The package does not depend on screens or network
+// protocols, and uses only value types of the package engine.
 //
-// Writes go through [Store.InTx]. One goroutine owns the only writing connection and commits waiting
-// writes as a group: a write is on disk when InTx returns, and concurrent writers share one sync:
+// All writes go through [Store.InTx]. One goroutine owns the only writing connection and commits all waiting
+// writes together, as a group. A write is on disk when InTx returns, and writes of the same group share one sync
+// of the disk:
 //
 //	err := s.InTx(ctx, func(tx *store.Tx) error {
 //		l, err := tx.Ledger(phone, now)

@@ -8,14 +8,14 @@ import (
 	"rowbell/engine"
 )
 
-// DueGrower is a grower with plots that the bell should look at.
+// DueGrower is a grower who has plots that the bell (the reminder job) should look at.
 type DueGrower struct {
 	ID          int64
 	Phone       Phone
 	Language    string
 	Zone        *time.Location
 	MorningHour int
-	Plots       []DuePlot // by number; all due plots of the grower
+	Plots       []DuePlot // all due plots of the grower, ordered by plot number
 
 	seenAt int64
 }
@@ -24,9 +24,9 @@ type DueGrower struct {
 type DuePlot struct {
 	ID     int64
 	No     int
-	LookAt int64 // when the plot became due, in Unix seconds: a morning, or when the grower changed it
+	LookAt int64 // when the plot became due, in Unix seconds: a morning, or when the grower changed the plot
 	Season engine.Season
-	Told   []engine.Told // all reminders sent about this plot, by day
+	Told   []engine.Told // all reminders that were sent about this plot, ordered by day
 }
 
 const growerColumns = `g.id, g.phone, g.language, g.place_id, g.household, g.has_hours, g.seen_at`
@@ -44,9 +44,9 @@ const (
 	WHERE t.plot_id IN ` + idList + ` ORDER BY t.plot_id, t.day, t.window_no, t.edition, t.kind`
 )
 
-// DueGrowers returns at most limit growers who want texts and have due plots, longest waiting first,
-// each with all due plots. The number of queries does not depend on the number of growers. A plot stays
-// due until SetLook moves its next look.
+// DueGrowers returns at most limit growers who want texts and have due plots, each with all due plots. The grower
+// who has waited longest is first. The number of queries does not depend on the number of growers. A plot stays
+// due until SetLook sets a later instant for it.
 func (tx *Tx) DueGrowers(now int64, limit int) ([]DueGrower, error) {
 	r, err := tx.roll(sqlDueGrowers, now, limit)
 	if err == nil && len(r.growers) > 0 {
@@ -67,9 +67,10 @@ const (
 	WHERE p.grower_id IN ` + idList + ` AND p.closed_day IS NULL ORDER BY p.grower_id, p.no`
 )
 
-// OpenPlots returns at most limit growers of a place (0: all) with all their open plots, in the order
-// of registration. It includes growers who stopped texts and leaves out those without a number. Told is
-// not read. It returns ErrNoPlace for an unknown name.
+// OpenPlots returns at most limit growers of a place with all their open plots, in the order of registration. If
+// limit is 0, it returns all growers of the place. Growers who stopped texts are included, and growers without a
+// phone number are left out. The field Told is not filled in. For an unknown place name, OpenPlots returns
+// ErrNoPlace.
 func (tx *Tx) OpenPlots(place string, limit int) ([]DueGrower, error) {
 	p, ok, err := tx.PlaceByName(place)
 	switch {
@@ -87,17 +88,17 @@ func (tx *Tx) OpenPlots(place string, limit int) ([]DueGrower, error) {
 	return r.growers, fail("open plots", err)
 }
 
-// roll is a list of distinct growers, with the data that one query reads for all of them.
+// roll is a list of distinct growers, with the data that one query reads for all of these growers.
 type roll struct {
 	growers []DueGrower
 	ids     []int64
-	at      map[int64]int // grower id -> index in growers
+	at      map[int64]int // the index in growers of each grower id
 	placeOf []int64
-	home    []engine.Household // without Worked
-	paced   []int64            // ids of growers who logged hours
+	home    []engine.Household // households, without the field Worked
+	paced   []int64            // ids of growers who logged hours of work
 }
 
-// roll reads the growers that a query selects, in its order.
+// roll reads the growers that a query selects, in the order of the query.
 func (tx *Tx) roll(query string, a ...any) (roll, error) {
 	r := roll{at: map[int64]int{}}
 	err := tx.each(query, a, func(scan func(...any) error) error {
@@ -109,7 +110,7 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 			return err
 		}
 		if _, ok := r.at[g.ID]; ok {
-			return nil // another plot of the same grower
+			return nil // the row is another plot of a grower who is already in the list
 		}
 		home, err := readHousehold(household)
 		if err != nil {
@@ -127,7 +128,7 @@ func (tx *Tx) roll(query string, a ...any) (roll, error) {
 	return r, err
 }
 
-// fill adds the growers' places, and the plots that a query selects, with their seasons.
+// fill adds the growers' places to r. It also adds the plots that a query selects, with their seasons.
 func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
 	places, err := tx.placesByID(r.placeOf)
 	if err != nil {
@@ -160,7 +161,7 @@ func (tx *Tx) fill(r *roll, plotsQuery string, a []any) error {
 		d.Season.Home = r.home[g]
 		d.Season.Home.Herbicide = p.herbicide
 		d.Season.Home.Worked = workedElsewhere(worked[p.growerID], p.id)
-		// Rows are ordered by grower, so a grower's plots are adjacent.
+		// Rows are ordered by grower, so the plots of one grower are adjacent.
 		first := i - len(r.growers[g].Plots)
 		r.growers[g].Plots = list[first : i+1 : i+1]
 	}
@@ -185,7 +186,7 @@ func (tx *Tx) fillTold(r *roll) error {
 	return err
 }
 
-// placesByID reads places; list may contain an id more than once.
+// placesByID reads the places with the ids in list. An id may be in list more than once.
 func (tx *Tx) placesByID(list []int64) (map[int64]*readyPlace, error) {
 	list = slices.Compact(slices.Sorted(slices.Values(list)))
 	places := map[int64]*readyPlace{}
@@ -213,11 +214,12 @@ func (tx *Tx) readTold(plots string) (map[int64][]engine.Told, error) {
 	return told, err
 }
 
-// The bell may look again only at a plot that it still watches: since the bell read the plot, it may have
-// been closed, or its grower may have sent STOP.
+// The statement changes only plots that the bell (the reminder job) still watches. After the bell read the plot,
+// the plot may have been closed, or its grower may have sent STOP.
 const sqlSetLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND look_at IS NOT NULL`
 
-// SetLook sets the instant of the bell's next look at a plot, in Unix seconds; 0 is never.
+// SetLook sets when the bell (the reminder job) next looks at a plot, in Unix seconds. If at is 0, the bell never
+// looks at it.
 func (tx *Tx) SetLook(plotID, at int64) error {
 	_, err := tx.exec(sqlSetLook, orNull(at), plotID)
 	return fail("set look", err)

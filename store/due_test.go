@@ -15,7 +15,7 @@ func due(t testing.TB, s *Store, at int64) []DueGrower {
 	return get(t, s, func(tx *Tx) ([]DueGrower, error) { return tx.DueGrowers(at, 100) })
 }
 
-// DueGrowers returns the same seasons as each grower's ledger.
+// For each grower, DueGrowers returns the same seasons as the grower's Ledger.
 func TestDueAgreesWithTheLedger(t *testing.T) {
 	s := open(t)
 	putWeather(t, s, noon, measured(day0-3, 19, 33, nan))
@@ -87,9 +87,9 @@ func TestDueIsWhatIsDue(t *testing.T) {
 	}{{noon + 9, ""}, {noon + 10, "1:1 "}, {noon + 20, "1:1 2:1 "}, {noon + 30, "1:12 2:1 "}} {
 		equal(t, describe(due(t, s, c.at)), c.want, "due at +%d", c.at-noon)
 	}
-	look(ana, 1, 0) // never
+	look(ana, 1, 0) // the bell (the reminder job) never looks at this plot
 	equal(t, describe(due(t, s, noon+99)), "2:1 1:2 ", "due after one will never be looked at")
-	// SetLook does not wake a plot that was closed since the bell read it.
+	// If a plot was closed after the bell (the reminder job) read it, SetLook must not make the plot due again.
 	ledger(t, s, ben, noon, func(l *Ledger) error {
 		id, err := l.PlotID(1)
 		return errors.Join(err, l.ClosePlot(1), l.tx.SetLook(id, noon))
@@ -106,7 +106,8 @@ func TestTellOnce(t *testing.T) {
 		fresh bool
 	}{
 		{told, true}, {told, false},
-		// A later window has this number, too: it opens on another day.
+		// The first day differs, so this is another window with the same number, and its reminder must be
+		// recorded.
 		{engine.Told{Kind: engine.KindOpen, Window: 1, Edition: 2, On: day0 + 1}, true},
 		{told, false},
 		{engine.Told{Kind: engine.KindNudge, Window: 1, Edition: 2, On: day0}, true},
@@ -117,8 +118,8 @@ func TestTellOnce(t *testing.T) {
 	}
 }
 
-// equalSeasons compares seasons. Days of weather must be the same slice, because NaN does not equal
-// itself.
+// equalSeasons compares two seasons. Both must share the same slice of weather days, because NaN values in equal
+// slices would compare as different.
 func equalSeasons(a, b engine.Season) bool {
 	y, z := a.Weather.Daily, b.Weather.Daily
 	a.Weather.Daily, b.Weather.Daily = engine.Daily{}, engine.Daily{}
@@ -126,7 +127,7 @@ func equalSeasons(a, b engine.Season) bool {
 		(len(y.Days) == 0 || &y.Days[0] == &z.Days[0])
 }
 
-// OpenPlots lists growers who stopped texts, too: they may be visited.
+// OpenPlots also lists growers who stopped texts, because staff may visit them.
 func TestOpenPlots(t *testing.T) {
 	s := open(t)
 	phones := []Phone{ana, ben, cleo, "+447700900004", "+447700900005"}

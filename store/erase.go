@@ -6,8 +6,8 @@ const sqlStoredCounts = `SELECT (SELECT count(*) FROM plot p WHERE p.grower_id =
 	(SELECT count(*) FROM plot p JOIN pass x ON x.plot_id = p.id WHERE p.grower_id = ` + asID + `),
 	(SELECT count(*) FROM message m WHERE m.grower_id = ` + asID + `)`
 
-// StoredCounts counts what is stored about the grower: plots of all seasons, passes on them, and texts,
-// sent or waiting.
+// StoredCounts counts what is stored about the grower: plots of all seasons, passes (weedings) on these plots,
+// and texts, whether sent or waiting.
 func (l *Ledger) StoredCounts() (plots, passes, texts int, err error) {
 	_, err = l.tx.one(sqlStoredCounts, args(l.id), &plots, &passes, &texts)
 	return plots, passes, texts, fail("stored counts", err)
@@ -20,13 +20,13 @@ const (
 	sqlEraseCallbacks = `DELETE FROM callback WHERE phone = $1`
 )
 
-// Erase deletes everything stored about this phone: records, texts sent and waiting, dialogues, prompt,
-// stored replies, wrong codes. The keyed hash that blocks texts to it stays until the grower consents
-// again.
+// Erase deletes everything stored about this phone: records, sent and waiting texts, dialogues, the prompt,
+// stored replies and the count of wrong codes. The keyed hash that blocks texts to this phone stays until the
+// grower consents again.
 //
-// TestErasedIsNowhere searches the database file for what was erased. A new table about people needs a
-// foreign key that cascades (or a line in eraseAll), rows in that test's fullLife, a part in
-// PersonalData and an entry in Retention.Kinds.
+// TestErasedIsNowhere searches the database file for data that was erased. A new table about people needs: a
+// foreign key that cascades (or a line in eraseAll), rows in fullLife of that test, a part in PersonalData, and
+// an entry in Retention.Kinds.
 func (l *Ledger) Erase() error {
 	err := errors.Join(l.do(sqlOptOut, l.hash(), l.now), l.tx.eraseAll(l.phone))
 	if err != nil {
@@ -35,8 +35,8 @@ func (l *Ledger) Erase() error {
 	return l.reopen()
 }
 
-// eraseAll deletes everything stored about a phone, but does not touch whether it wants texts: a grower
-// who is erased because of retention gets no STOP that they did not send.
+// eraseAll deletes everything stored about a phone, but does not change whether the phone gets texts. A grower
+// whose records are erased because they are too old did not send a STOP, so none is stored.
 func (tx *Tx) eraseAll(phone Phone) error {
 	for _, query := range []string{sqlEraseMessages, sqlEraseGrower, sqlEraseSessions, sqlEraseCallbacks,
 		sqlDropPrompt} {

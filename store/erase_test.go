@@ -43,7 +43,7 @@ func TestErase(t *testing.T) {
 	})
 	wantRows(t, s, map[string]int64{"grower": 1, "plot": 1, "pass": 0, "sighting": 0, "told": 1, "message": 1,
 		"message_plot": 1, "prompt": 1, "session": 0, "opt_out": 1, "callback": 2})
-	// A new consent after the erasure creates new records, with a new id.
+	// A new consent after the erasure creates new records with a new id.
 	ledger(t, s, ana, noon+2, func(l *Ledger) error {
 		err := consent(l)
 		errorIf(t, l.GrowerID() != 3 || l.Stopped(), "id %d, stopped %v after consent anew", l.GrowerID(), l.Stopped())
@@ -51,7 +51,7 @@ func TestErase(t *testing.T) {
 	})
 }
 
-// An opt-out stores a hash of the number, whose key each database has for itself.
+// An opt-out stores a keyed hash of the phone number. Each database has its own key.
 func TestOptOutIsKeyed(t *testing.T) {
 	a, b := open(t), open(t)
 	hash := func(s *Store) string { return string((&Tx{s: s}).hash(ana)) }
@@ -63,8 +63,8 @@ func TestOptOutIsKeyed(t *testing.T) {
 	errorIf(t, !stopped(t, again, ana), "the opt-out is lost on opening again")
 }
 
-// After an erasure no table has a row about the person, and the files contain neither number nor names,
-// not even in free pages.
+// After an erasure, no table has a row about the person. The database files contain neither the phone number nor
+// names, not even in free pages.
 func TestErasedIsNowhere(t *testing.T) {
 	stays := []string{"spend", "place", "meta", "opt_out", "consent_text", versionTable}
 	for name, c := range map[string]struct {
@@ -74,7 +74,7 @@ func TestErasedIsNowhere(t *testing.T) {
 		"by the person": {func(s *Store) error { return try(s, ana, noon+99, (*Ledger).Erase) }, 1},
 		"by time":       {func(s *Store) error { return second(s.Prune(context.Background(), noon+10_000*day)) }, 0},
 		"unlinked, by staff": {func(s *Store) error {
-			return try(s, ana, noon+99, func(l *Ledger) error { // the number itself is erased by its owner
+			return try(s, ana, noon+99, func(l *Ledger) error { // Erase also erases what the number itself has
 				return errors.Join(l.Unlink(), l.tx.EraseUnlinked(1), l.Erase())
 			})
 		}, 1},
@@ -98,7 +98,7 @@ func TestErasedIsNowhere(t *testing.T) {
 	}
 }
 
-// found counts the secrets that the database's files contain.
+// found counts how many of the secrets are in the database's files.
 func found(t *testing.T, s *Store, secrets []string) (n int) {
 	t.Helper()
 	var all []byte
@@ -115,7 +115,7 @@ func found(t *testing.T, s *Store, secrets []string) (n int) {
 	return n
 }
 
-// tables lists the database's own tables.
+// tables lists the tables of the database, without SQLite's internal tables.
 func tables(t *testing.T, s *Store) []string {
 	t.Helper()
 	list := get(t, s, func(tx *Tx) ([]string, error) {
@@ -126,11 +126,11 @@ func tables(t *testing.T, s *Store) []string {
 	return list
 }
 
-// fullLife must fill every table about people: TestErasedIsNowhere proves nothing about an empty table.
+// fullLife must fill every table about people, because TestErasedIsNowhere proves nothing about an empty table.
 func TestFullLifeFillsEveryTable(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
-	others := " weather move_wrong opt_out " // about places; a count of all phones; who wants no texts
+	others := " weather move_wrong opt_out " // about places; a count for all phones; phones that want no texts
 	for _, table := range tables(t, s) {
 		n := number(t, s, "SELECT count(*) FROM "+table)
 		errorIf(t, n == 0 && !strings.Contains(others, fmt.Sprintf(" %s ", table)), "%s has no row", table)

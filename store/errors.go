@@ -10,7 +10,7 @@ import (
 	"rowbell/engine"
 )
 
-// Reasons to refuse a database file, wrapped in an *OpenError.
+// These errors are reasons to refuse a database file. They are wrapped in an *OpenError.
 var (
 	ErrNoDirectory = errors.New("the directory does not exist")
 	ErrNotDatabase = errors.New("the file is not a SQLite database, or is damaged")
@@ -22,7 +22,7 @@ var (
 		"(fixed in 3.51.3, 3.50.7 and 3.44.6)")
 )
 
-// Reasons to refuse a change to a grower's records.
+// These errors are reasons to refuse a change to a grower's records.
 var (
 	ErrUnknown = errors.New("store: no records for this phone")
 	ErrTaken   = errors.New("store: this phone has records already")
@@ -34,15 +34,15 @@ var (
 	ErrNoTrial = errors.New("store: no trial is running")
 )
 
-// ErrNoPlace is returned for a place's name or id that does not exist.
+// ErrNoPlace is returned if no place has the given name or id.
 var ErrNoPlace = errors.New("store: there is no such place")
 
-// ErrClosed is returned by InTx after Close.
+// ErrClosed is returned by InTx after the store was closed.
 var ErrClosed = errors.New("store: closed")
 
-// OpenError says what could not be done with the database file, why, and what to try.
+// OpenError says which operation on the database file failed, why, and what the operator may try.
 type OpenError struct {
-	Op   string // the operation: "open", "migrate", "check", "write", "back up", "restore"
+	Op   string // "open", "migrate", "check", "write", "back up" or "restore"
 	Path string
 	Err  error
 	Try  string
@@ -58,7 +58,7 @@ func (e *OpenError) Error() string {
 
 func (e *OpenError) Unwrap() error { return e.Err }
 
-// PanicError is a panic in a function given to InTx. The function's writes were rolled back; other writes
+// PanicError is a panic in a function given to InTx. The writes of that function were rolled back. Other writes
 // are not affected.
 type PanicError struct {
 	Value any
@@ -67,7 +67,7 @@ type PanicError struct {
 
 func (e *PanicError) Error() string { return fmt.Sprintf("store: a write panicked: %v", e.Value) }
 
-// isNotDatabase reports whether the file is not a SQLite database, or is damaged.
+// isNotDatabase reports whether the error means that the file is not a SQLite database, or is damaged.
 func isNotDatabase(err error) bool {
 	var e sqlite3.Error
 	return errors.As(err, &e) && (e.Code == sqlite3.ErrNotADB || e.Code == sqlite3.ErrCorrupt)
@@ -78,14 +78,14 @@ func isBusy(err error) bool {
 	return errors.As(err, &e) && (e.Code == sqlite3.ErrBusy || e.Code == sqlite3.ErrLocked)
 }
 
-// noRoom reports whether a disk is full.
+// noRoom reports whether the error means that the disk is full.
 func noRoom(err error) bool {
 	var e sqlite3.Error
 	return errors.Is(err, syscall.ENOSPC) || errors.As(err, &e) && e.Code == sqlite3.ErrFull
 }
 
-// Unavailable reports whether the database could not do the work just now (locked by another process,
-// disk full, failing or read-only): the same work may succeed later.
+// Unavailable reports whether the error is temporary: the database is locked by another process, the disk is full
+// or fails, or the file is read-only. The same work may succeed later.
 func Unavailable(err error) bool {
 	var e sqlite3.Error
 	if !errors.As(err, &e) {
@@ -99,7 +99,7 @@ func Unavailable(err error) bool {
 	return false
 }
 
-// Advice tells an operator what to do about a database error; "" for any other error.
+// Advice tells an operator what to do about a database error. It returns "" for any other error.
 func Advice(err error) string {
 	var e sqlite3.Error
 	if !errors.As(err, &e) {
