@@ -1,9 +1,10 @@
-// Package config reads rowbell.toml and turns it into the values that the other
-// packages take: networks, routes, limits, texts, places, retention, backup.
+// Package config reads rowbell.toml and turns the settings into the values that the other packages take: networks,
+// routes, limits, texts, places, retention periods and the backup.
 //
-// Defaults, the names of keys and the rules for values live here, and the lookup of secrets in an environment that is
-// passed in. Nothing is started here: no connection, no goroutine, no clock; and nothing of the records is opened,
-// except that PutPlaces writes places into a transaction that the caller owns.
+// The defaults, the names of the keys and the rules for valid values are in this package. Package config also looks
+// secrets up in an environment that the caller passes in. It opens no connection, starts no goroutine and reads no
+// clock. It does not open the records (the database) either; PutPlaces writes places into a transaction that the caller
+// has begun.
 package config
 
 import (
@@ -25,8 +26,8 @@ import (
 	"rowbell/store"
 )
 
-// Config is rowbell.toml. Every key has a default, so that the service runs without the file. Secrets come from the
-// environment. Flags of a command replace values of the file.
+// Config has the settings of rowbell.toml. Every key has a default, so the service also runs without the file. Secrets
+// are not in the file: they come from environment variables. The flags of a command replace values of the file.
 type Config struct {
 	Listen      string  `toml:"listen"`
 	DB          string  `toml:"db"`
@@ -37,8 +38,8 @@ type Config struct {
 	QuietHour   int     `toml:"quiet_hour"`
 	StepM       float64 `toml:"step_m"`
 
-	Place    *Place       `toml:"place"`  // the first place: of growers who chose no place
-	Places   []NamedPlace `toml:"places"` // further places
+	Place    *Place       `toml:"place"`  // the first place: for growers who chose no place
+	Places   []NamedPlace `toml:"places"` // the other places
 	Units    []Unit       `toml:"units"`
 	Texts    Texts        `toml:"texts"`
 	Resume   Resume       `toml:"resume"`
@@ -59,13 +60,13 @@ type Unit struct {
 	M2   float64 `toml:"m2"`
 }
 
-// Resume has the times during which an interrupted dialogue can be resumed.
+// Resume says for how long a grower can resume a dialogue that was interrupted.
 type Resume struct {
 	USSD Duration `toml:"ussd"`
 	SMS  Duration `toml:"sms"`
 }
 
-// Duration is a time span above 0, written "90m" or "24h".
+// Duration is a time span greater than 0, written in the file as "90m" or "24h".
 type Duration time.Duration
 
 var errDuration = errors.New("this is not a time span such as 90m or 24h")
@@ -80,7 +81,7 @@ func (d *Duration) UnmarshalText(b []byte) error {
 	return nil
 }
 
-// check refuses a number without a unit, which the decoder reads as nanoseconds.
+// check returns an error for a number without a unit, such as 90: the TOML decoder reads a bare number as nanoseconds.
 func (d Duration) check(key string) error {
 	if d < 0 || d > 0 && time.Duration(d) < time.Millisecond {
 		return fmt.Errorf("%s: %w", key, errDuration)
@@ -88,7 +89,7 @@ func (d Duration) check(key string) error {
 	return nil
 }
 
-// Defaults of settings that the file leaves out.
+// Defaults of settings that are missing in the file.
 const (
 	DefaultFile      = "rowbell.toml"
 	DefaultListen    = "127.0.0.1:8080"
@@ -96,7 +97,7 @@ const (
 	DefaultQuietHour = 20
 )
 
-// Default returns the configuration in use where there is no file.
+// Default returns the configuration that is used if there is no file.
 func Default() Config {
 	return Config{
 		Listen: DefaultListen, DB: DefaultDB, LogLevel: "info", DialCode: menu.DefaultDialCode,
@@ -107,8 +108,8 @@ func Default() Config {
 	}
 }
 
-// Load reads the file. Without a name it reads rowbell.toml in the working folder, which need not exist. An error
-// names the file, and the line and key or the setting.
+// Load reads the file. If file is "", Load reads rowbell.toml in the working directory, and a missing rowbell.toml is
+// no error. An error names the file, and either the line and the key or the setting.
 func Load(file string) (Config, error) {
 	b, err := os.ReadFile(cmp.Or(file, DefaultFile))
 	if err != nil {
@@ -126,10 +127,11 @@ func Load(file string) (Config, error) {
 
 var dialCodeForm = regexp.MustCompile(`^\*[0-9]+(\*[0-9]+)*#$`)
 
-// maxDialCode is the greatest length of a dial code, in characters: texts to growers have no room for a longer one.
+// maxDialCode is the greatest length of a dial code, in characters: the texts to growers have no room for a longer
+// code.
 const maxDialCode = 12
 
-// Validate returns an error that names a setting with an invalid value, if any.
+// Validate returns an error if a setting has an invalid value. The error names the setting.
 func (c *Config) Validate() error {
 	if _, err := zerolog.ParseLevel(c.LogLevel); err != nil || c.LogLevel == "" {
 		return fmt.Errorf("log_level: %q is not one of debug, info, warn, error", c.LogLevel)
@@ -151,7 +153,7 @@ func (c *Config) Validate() error {
 		c.validateGateways(), c.validateRoutes(), c.Local("").Validate())
 }
 
-// maxUnitM2 is the largest unit of area: a square kilometre.
+// maxUnitM2 is the largest unit of area, in square metres: one square kilometre.
 const maxUnitM2 = 1_000_000
 
 func (c *Config) validateUnits() error {
@@ -166,8 +168,8 @@ func (c *Config) validateUnits() error {
 	return nil
 }
 
-// shortName reports whether a name is 1 to 10 printable characters of the GSM
-// 7-bit alphabet, which every phone can show.
+// shortName reports whether s has 1 to 10 printable characters, all of them in the GSM 7-bit alphabet, which every
+// phone can show.
 func shortName(s string) bool {
 	n := 0
 	for _, r := range s {
@@ -182,7 +184,7 @@ func (r *Resume) validate() error {
 	return cmp.Or(r.USSD.check("resume.ussd"), r.SMS.check("resume.sms"))
 }
 
-// Menu returns the options of the dialogue.
+// Menu returns the options of the grower's dialogue.
 func (c *Config) Menu() menu.Options {
 	o := menu.Options{DialCode: c.DialCode, StepM: c.StepM, ShiftTables: c.Texts.Tables()}
 	for _, u := range c.Units {

@@ -14,7 +14,7 @@ import (
 	"rowbell/store"
 )
 
-// parse reads the content of a valid file.
+// parse returns the configuration that a file with this content gives. The test fails if the content is not valid.
 func parse(t *testing.T, file string) Config {
 	t.Helper()
 	c, err := Parse([]byte(file))
@@ -69,7 +69,7 @@ through = ["local"]
 	}
 }
 
-// Keys of [place] that the file leaves out keep their values in the records.
+// If [place] leaves a key out, the value of that key in the records does not change.
 func TestPlaceKeepsWhatIsLeftOut(t *testing.T) {
 	stored := store.Place{Zone: "Asia/Tokyo", Latitude: 36, ElevationM: 200, MorningHour: 7}
 	want := stored
@@ -112,7 +112,7 @@ trusted = ["10.0.0.0/8", "fd00::1"]
 	}
 }
 
-// The defaults are valid. A file that was named must exist.
+// The default configuration is valid. If a file name was given, the file must exist.
 func TestLoadWithoutAFile(t *testing.T) {
 	t.Chdir(t.TempDir())
 	c, err := Load("")
@@ -124,8 +124,8 @@ func TestLoadWithoutAFile(t *testing.T) {
 	}
 }
 
-// The networks need all their secrets, each from its variable or from the file
-// that the variable with _FILE names; no error shows one.
+// Every secret of every network must be set, either in the variable of its name or in the file that the variable with
+// the suffix _FILE names. No error message shows a secret.
 func TestNetworksNeedTheirSecrets(t *testing.T) {
 	samples := "../../../testdata/gateways/"
 	c, err := Load(samples + "heron.toml")

@@ -10,24 +10,25 @@ import (
 	"time"
 )
 
-// setting describes a key of rowbell.toml: what it is for, and a value to show.
-// The name of a gateway is part of its keys' paths.
+// setting describes one key of rowbell.toml: what the key is for, and an example value. For a key of a gateway, the
+// path contains the gateway's name.
 type setting struct {
-	path  string
-	value string // TOML; "": the value of Default; "default X": X is what holds without the key; tables have none
-	about string // "" where the same key of another gateway has it
+	path string
+	// In TOML. "": show the value of Default. "default X": X is used if the key is missing. Tables have no value.
+	value string
+	about string // comment; "" if the same key of another gateway has the comment
 }
 
-// describedNames are the gateways that settings describe, in order: between
-// them they have every key of a gateway.
+// describedNames are the example gateways in settings, in the order in which they are written. Together the two
+// gateways have every key that a gateway can have.
 var describedNames = []string{"heron", "marl"}
 
-// Describe writes a whole rowbell.toml in which every setting is commented out:
-// a comment begins with "# ", a setting with "#" alone.
+// Describe writes a complete rowbell.toml in which every setting is commented out. A line of explanation begins with "#
+// ", a setting with "#" and no space.
 //
-// The keys, their order and their tables are those of Config, by the same struct
-// tags that Load decodes by; defaults are those of Default. Only the comments
-// and examples stand in settings, and a test finds a key without them.
+// The keys, their order and their tables come from the struct tags of Config, which Load uses too. The default values
+// come from Default. Only the explanations and the example values come from the variable settings; a test fails if a
+// key is missing in settings.
 func Describe(w io.Writer) error {
 	d := describer{settings: describedSettings()}
 	d.comment("rowbell.toml: all settings of rowbell. None is needed. Remove the # before a setting, and before the " +
@@ -39,7 +40,7 @@ func Describe(w io.Writer) error {
 	return err
 }
 
-// describedSettings are the settings by their paths.
+// describedSettings returns settings as a map from a setting's path to the setting.
 func describedSettings() map[string]setting {
 	byPath := map[string]setting{}
 	for _, s := range settings {
@@ -48,13 +49,13 @@ func describedSettings() map[string]setting {
 	return byPath
 }
 
-// describer writes tables and keys in the order of the struct that is decoded.
+// describer writes tables and keys in the order of the fields of Config.
 type describer struct {
 	b        strings.Builder
 	settings map[string]setting
 }
 
-// commentWidth is where lines of comments are broken.
+// commentWidth is the greatest length of a comment line, in characters. Longer comments are wrapped.
 const commentWidth = 96
 
 func (d *describer) comment(text string) {
@@ -71,8 +72,8 @@ func (d *describer) comment(text string) {
 	}
 }
 
-// table writes the keys of a struct, and then its tables: TOML takes a key after
-// a table's header for one of that table.
+// table writes the keys of a struct first and its tables after the keys, because TOML counts every key below a table's
+// header as a key of that table.
 func (d *describer) table(path string, v reflect.Value) {
 	var tables []field
 	for _, f := range fieldsOf(v, path) {
@@ -120,13 +121,13 @@ func (d *describer) header(path, header string) {
 	}
 }
 
-// mentions reports whether settings has a key of a table.
+// mentions reports whether the variable settings describes any key of the table with this path.
 func (d *describer) mentions(path string) bool {
 	return slices.ContainsFunc(settings, func(s setting) bool { return strings.HasPrefix(s.path, path+".") })
 }
 
-// key writes one setting. A key that is described elsewhere, for another gateway
-// or place, may be left out.
+// key writes one setting. A key of a gateway or of a further place is skipped if it is not in the variable settings,
+// because another gateway or the first place describes the same key.
 func (d *describer) key(f field) {
 	s, ok := d.settings[f.path]
 	if !ok {
@@ -145,7 +146,7 @@ func (d *describer) key(f field) {
 	d.b.WriteString("\n")
 }
 
-// isTable reports whether a field is written as a table, not as a value.
+// isTable reports whether a field is written as a TOML table with its own header.
 func (d *describer) isTable(f field) bool {
 	t := f.v.Type()
 	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
@@ -154,15 +155,14 @@ func (d *describer) isTable(f field) bool {
 	return (t.Kind() == reflect.Struct || t == reflect.TypeFor[Gateways]()) && d.settings[f.path].value == ""
 }
 
-// field is a field of a struct that the decoder knows, with its path in the
-// file.
+// field is a field of a struct that the TOML decoder fills, with the field's path in the file.
 type field struct {
 	path string
 	v    reflect.Value
 }
 
-// fieldsOf lists the fields of a struct under its path, those of embedded
-// structs among them.
+// fieldsOf lists the fields of a struct whose path in the file is path. The fields of embedded structs are listed as
+// fields of the struct itself.
 func fieldsOf(v reflect.Value, path string) []field {
 	var list []field
 	for i := range v.NumField() {

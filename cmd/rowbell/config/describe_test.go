@@ -10,7 +10,7 @@ import (
 	"testing"
 )
 
-// described is what Describe writes, in lines.
+// described returns the lines that Describe writes.
 func described(t *testing.T) []string {
 	t.Helper()
 	var b bytes.Buffer
@@ -20,12 +20,12 @@ func described(t *testing.T) []string {
 	return strings.Split(b.String(), "\n")
 }
 
-// setting lines begin with # alone.
+// A line with a setting begins with # and no space.
 var settingLine = regexp.MustCompile(`^#[^ ]`)
 
 var tableLine = regexp.MustCompile(`^#\[+([a-z._]+)\]+$`)
 
-// uncommented sets every setting, except those of the tables that leave names.
+// uncommented removes the # before every setting, except before the settings of the tables named in leave.
 func uncommented(lines []string, leave ...string) string {
 	table := ""
 	var b strings.Builder
@@ -48,8 +48,8 @@ func secret(name string) string {
 	return anySecret
 }
 
-// unset adds the fields of the file's structs below v that are zero, by type and
-// name, and removes those that are not.
+// unset looks at the struct v and the structs below v that the file can set. For each field, it adds "type.field" to
+// the map zero if the field has its zero value, and deletes the entry if the field has another value.
 func unset(v reflect.Value, zero map[string]bool) {
 	switch v.Kind() {
 	case reflect.Pointer:
@@ -77,8 +77,7 @@ func unset(v reflect.Value, zero map[string]bool) {
 	}
 }
 
-// paths lists the keys of the file below v by their paths, without those of
-// gateways and further places.
+// paths lists the paths of the keys below v. Keys of gateways and of further places are left out.
 func paths(v reflect.Value, path string) (list []string) {
 	for _, f := range fieldsOf(v, path) {
 		t := f.v.Type()
@@ -96,8 +95,8 @@ func paths(v reflect.Value, path string) (list []string) {
 	return list
 }
 
-// What Describe writes is a file that changes nothing, and with its settings
-// uncommented a file that loads and sets every key that the loader knows.
+// The output of Describe is a valid file that changes no setting. With all settings uncommented, the output is also a
+// valid file, and sets every key that Load knows.
 func TestDescribeHasEveryKey(t *testing.T) {
 	lines := described(t)
 	c, err := Parse([]byte(strings.Join(lines, "\n")))
@@ -105,7 +104,8 @@ func TestDescribeHasEveryKey(t *testing.T) {
 		t.Errorf("as it is written it sets %+v, %v", c, err)
 	}
 	zero := map[string]bool{}
-	for _, leave := range [][]string{{"push"}, {"gateways", "routes"}} { // one excludes the others
+	// Two runs: a file with [push] may not have [gateways].
+	for _, leave := range [][]string{{"push"}, {"gateways", "routes"}} {
 		c, err := Parse([]byte(uncommented(lines, leave...)))
 		if err == nil {
 			_, err = c.Networks(secret)
@@ -137,8 +137,8 @@ func TestDescribeHasEveryKey(t *testing.T) {
 	}
 }
 
-// A line that is marked default changes nothing when it is uncommented, and its
-// value is not the zero value by chance: another one would change something.
+// A line that is marked "default" changes nothing if it is uncommented. The line has no effect because its value is the
+// default, not because the key does nothing: another value in the line would change the configuration.
 func TestDescribeShowsTheDefaultsInUse(t *testing.T) {
 	lines := described(t)
 	effect := func(lines []string, leave ...string) string {
@@ -191,8 +191,7 @@ func TestDescribeShowsTheDefaultsInUse(t *testing.T) {
 	}
 }
 
-// dump writes a value with everything below it, unexported fields and what
-// pointers point to as well.
+// dump writes a value and everything that the value contains, with unexported fields and the targets of pointers.
 func dump(v reflect.Value, seen map[uintptr]bool) string {
 	switch v.Kind() {
 	case reflect.Pointer, reflect.Interface:

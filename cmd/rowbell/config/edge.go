@@ -16,20 +16,27 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Limits bound calls, texts and money: of all phone numbers together, and of one
-// phone number. The limits of one network are in its table under [gateways].
+// Limits bound the number of calls, the number of texts and the money spent on texts. Some limits are for all phone
+// numbers together, some for each phone number. The limits of a single network are in that network's table under
+// [gateways].
 type Limits struct {
 	limit.Set
 	Number   limit.Set `toml:"number"`
-	Pause    Duration  `toml:"pause"`    // how long a phone number over its calls_a_minute gets no answer
+	Pause    Duration  `toml:"pause"`    // how long a phone number that exceeded calls_a_minute gets no answer
 	Currency string    `toml:"currency"` // of all amounts of money in the limits, three letters
 }
 
-// DefaultLimits returns limits above what real networks and people reach. A person answers a screen in two seconds at
-// the fastest, and a network sends a call three times at most: together 90 calls a minute. The limit of 200 is twice
-// that, rounded up. A phone has one dialogue at a time (TS 22.090 clause 5.3, from memory), but some networks do not
-// report the end of a dialogue; the dialogue then counts as open for ten minutes, in which nobody dials fifty times.
-// The limits of all phone numbers together are what a small machine can do.
+// DefaultLimits returns limits that real networks and people do not reach.
+//
+// Calls a minute: a person needs at least two seconds to answer a screen, so a person makes at most 30 calls a minute.
+// A network sends the same call three times at most, which gives 90 calls a minute. The limit of 200 is twice that
+// number, rounded up.
+//
+// Open dialogues: a phone has one dialogue at a time (TS 22.090 clause 5.3, from memory), but some networks do not
+// report the end of a dialogue. Such a dialogue counts as open for ten minutes, and nobody dials fifty times in ten
+// minutes.
+//
+// The limits for all phone numbers together are what a small machine can handle.
 func DefaultLimits() Limits {
 	return Limits{
 		Set:    limit.Set{CallsAMinute: 60_000, OpenSessions: 50_000},
@@ -56,12 +63,12 @@ func (l *Limits) validate() error {
 	return nil
 }
 
-// Incoming returns the limits of calls that come in.
+// Incoming converts the limits of incoming calls to the type of package limit.
 func (l *Limits) Incoming() limit.Incoming {
 	return limit.Incoming{All: l.Set, Number: l.Number, Pause: time.Duration(l.Pause)}
 }
 
-// Proxy names the machines that receive calls and pass them on to this service.
+// Proxy names the machines (reverse proxies) that receive calls and pass the calls on to this service.
 type Proxy struct {
 	Trusted []string `toml:"trusted"` // addresses or networks of those machines
 	Header  string   `toml:"header"`  // HTTP header into which those machines write the caller's address
@@ -69,7 +76,7 @@ type Proxy struct {
 
 var headerForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,63}$`)
 
-// Gateway converts the proxy to the type of package gateway.
+// Gateway converts p to the type of package gateway.
 func (p *Proxy) Gateway() (gateway.Proxy, error) {
 	out := gateway.Proxy{Header: p.Header}
 	switch {
@@ -94,13 +101,13 @@ func (p *Proxy) Gateway() (gateway.Proxy, error) {
 	return out, nil
 }
 
-// TLS are the files with which the service speaks TLS itself. Without them it speaks plain HTTP.
+// TLS names the files with which the service itself speaks TLS. If no file is set, the service speaks plain HTTP.
 type TLS struct {
 	Cert string `toml:"cert"` // PEM file: the certificate, then the certificates of its signers
 	Key  string `toml:"key"`  // PEM file: the private key of the certificate
 }
 
-// On reports whether the service speaks TLS itself.
+// On reports whether the service itself speaks TLS.
 func (t TLS) On() bool { return cmp.Or(t.Cert, t.Key) != "" }
 
 func (t *TLS) validate() error {
@@ -113,7 +120,7 @@ func (t *TLS) validate() error {
 	return nil
 }
 
-// Load reads certificate and key. Its error names the setting whose file cannot be used.
+// Load reads the certificate and the key. If a file cannot be used, the error names the setting of that file.
 func (t TLS) Load() (*tls.Certificate, error) {
 	cert, err := os.ReadFile(t.Cert)
 	if err != nil {

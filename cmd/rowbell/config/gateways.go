@@ -16,17 +16,18 @@ import (
 	"rowbell/menu/text"
 )
 
-// LocalGateway is the name of the only network of a configuration without
-// [gateways]. It speaks rowbell's own wire format.
+// LocalGateway is the name of the only network in a configuration without [gateways]. The gateway local speaks
+// rowbell's own wire format.
 const LocalGateway = "local"
 
-// Environment variables of the gateway local: its bearer token, and the address to which its texts are pushed.
+// Environment variables of the gateway local: the bearer token for its calls, and the URL to which its texts are
+// pushed.
 const (
 	EnvToken = "ROWBELL_TOKEN_LOCAL"
 	EnvPush  = "ROWBELL_PUSH_LOCAL"
 )
 
-// Push are the settings for sending texts by the gateway local.
+// Push has the settings for sending texts through the gateway local.
 type Push struct {
 	URL         string   `toml:"url"`
 	Rate        float64  `toml:"rate"` // texts a second
@@ -38,20 +39,20 @@ func (p *Push) validate() error {
 	return valueOr(p, Push{}).Timeout.check("push.timeout")
 }
 
-// Gateways are the networks by name. If the map is empty, the gateway local is the only network.
+// Gateways maps a network's name to its description. If the map is empty, the gateway local is the only network.
 type Gateways map[string]profile.Spec
 
-// Route says by which networks texts go to phone numbers with a prefix.
+// Route says which networks may send a text to the phone numbers that begin with a certain prefix.
 type Route struct {
 	Prefix  string   `toml:"prefix"`
 	Through []string `toml:"through"`
 }
 
-// anySecret is valid wherever a secret is asked for. Configurations are checked
-// with it, because the real secrets are in the environment of the service only.
+// anySecret is a secret that every network accepts as valid in form. A configuration is checked with anySecret instead
+// of the real secrets, which only the environment of the running service has.
 const anySecret = "whsec_AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 
-// validateGateways checks the networks without their secrets.
+// validateGateways checks the descriptions of the networks. No secret is needed for the check.
 func (c *Config) validateGateways() error {
 	if len(c.Gateways) == 0 {
 		return nil
@@ -63,7 +64,7 @@ func (c *Config) validateGateways() error {
 	return err
 }
 
-// described builds the networks of [gateways], in order of their names.
+// described builds the networks of [gateways], sorted by name.
 func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 	var list []profile.Profile
 	for _, name := range slices.Sorted(maps.Keys(c.Gateways)) {
@@ -79,8 +80,8 @@ func (c *Config) described(secret profile.Lookup) ([]profile.Profile, error) {
 	return list, nil
 }
 
-// Local returns the gateway local, without a token. Its texts are pushed to
-// pushURL or, if pushURL is "", to the address in the file.
+// Local returns the gateway local, without a token. Texts of the gateway local are pushed to pushURL or, if pushURL is
+// "", to the URL in the file.
 func (c *Config) Local(pushURL string) profile.Profile {
 	p := profile.Default(LocalGateway)
 	p.CountryCode, p.Sender, p.Encoder = c.CountryCode, c.Sender, c.Encoder()
@@ -94,8 +95,8 @@ func (c *Config) Local(pushURL string) profile.Profile {
 	return p
 }
 
-// Networks returns the networks, at least one, with their secrets from the environment. If the environment has no
-// token of the gateway local, the returned network has none either, and the service makes one.
+// Networks returns the networks, at least one, with their secrets from the environment. If the environment has no token
+// for the gateway local, Networks returns the gateway local without a token, and the service makes a token.
 func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	if len(c.Gateways) > 0 {
 		return c.described(Secrets(env))
@@ -105,7 +106,8 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 		return nil, err
 	}
 	network := c.Local(url)
-	if err := network.Validate(); err != nil { // the address in the file was checked when the file was read
+	// Only EnvPush can be wrong: the URL of the file was checked when the file was read.
+	if err := network.Validate(); err != nil {
 		return nil, fmt.Errorf("%s: %w", EnvPush, err)
 	}
 	token, err := optional(env, EnvToken)
@@ -118,7 +120,7 @@ func (c *Config) Networks(env func(string) string) ([]profile.Profile, error) {
 	return []profile.Profile{network}, nil
 }
 
-// optional returns the secret of this name, or "" if its variables are not set.
+// optional returns the secret with this name, or "" if neither of its two environment variables is set.
 func optional(env func(string) string, name string) (string, error) {
 	if strings.TrimSpace(env(name)) == "" && env(name+"_FILE") == "" {
 		return "", nil
@@ -126,8 +128,8 @@ func optional(env func(string) string, name string) (string, error) {
 	return Secrets(env)(name)
 }
 
-// Secrets returns a function that looks a secret up in the environment: in the variable of the secret's name, or in
-// the file whose path the variable NAME_FILE holds.
+// Secrets returns a function that finds a secret by its name NAME: in the environment variable NAME, or in the file
+// whose path is in the variable NAME_FILE.
 func Secrets(env func(string) string) profile.Lookup {
 	return func(name string) (string, error) {
 		value, file := strings.TrimSpace(env(name)), env(name+"_FILE")
@@ -142,7 +144,8 @@ func Secrets(env func(string) string) profile.Lookup {
 		}
 		b, err := os.ReadFile(file)
 		var at *fs.PathError
-		if errors.As(err, &at) { // the path is left out: it may be a secret, set in the wrong variable
+		// The error leaves the path out: the path may be a secret that was set in the wrong variable.
+		if errors.As(err, &at) {
 			return "", fmt.Errorf("%s_FILE: the file it names cannot be read: %w", name, at.Err)
 		}
 		if err != nil {
@@ -168,7 +171,7 @@ func (c *Config) validateRoutes() error {
 	return nil
 }
 
-// senders returns the names of the networks by which texts can go out.
+// senders returns the names of the networks that can send texts.
 func (c *Config) senders() []string {
 	if len(c.Gateways) == 0 {
 		return []string{LocalGateway}
@@ -182,8 +185,9 @@ func (c *Config) senders() []string {
 	return names
 }
 
-// Encoder returns the encoder of texts that go out. The outbox does not know the language of a text, so the encoder
-// may use the national language shift tables of all languages; it takes the encoding with the fewest SMS segments.
+// Encoder returns the encoder of outgoing texts. The encoder chooses the encoding that takes the fewest SMS segments.
+// It may use the national language shift tables of all languages, because the outbox does not know the language of a
+// text.
 func (c *Config) Encoder() text.Encoder {
 	tables := c.Texts.Tables()
 	var sets [][]text.Shift

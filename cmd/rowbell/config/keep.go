@@ -7,7 +7,7 @@ import (
 	"rowbell/store"
 )
 
-// Keep has the fields of store.Retention, in days, with their keys in the file.
+// Keep has the same fields as store.Retention, in days. The field tags are the keys in the file.
 type Keep struct {
 	Callbacks  int `toml:"callbacks_days"`
 	LooseTexts int `toml:"loose_texts_days"`
@@ -28,7 +28,8 @@ func (c *Keep) validate() error {
 
 // Backup are the settings of the nightly backup.
 type Backup struct {
-	Folder string `toml:"folder"` // must exist: it is not made, because a disk may not be mounted there
+	// Must exist: the service does not make it, because the disk that belongs there may not be mounted.
+	Folder string `toml:"folder"`
 	Keep   *int   `toml:"keep"`
 	Hour   *int   `toml:"hour"`
 }
@@ -38,10 +39,10 @@ const (
 	defaultBackupHour   = 3
 )
 
-// Nights returns how many nightly backups are retained.
+// Nights returns how many nightly backups are retained; older backups are removed.
 func (c *Backup) Nights() int { return valueOr(c.Keep, defaultBackupNights) }
 
-// DueHour returns the hour, in the time zone of the first place, from which the day's backup is made.
+// DueHour returns the hour of the day, in the time zone of the first place, from which the backup of that day is made.
 func (c *Backup) DueHour() int { return valueOr(c.Hour, defaultBackupHour) }
 
 func (c *Backup) validate() error {

@@ -11,8 +11,9 @@ import (
 	"github.com/pelletier/go-toml/v2"
 )
 
-// Parse decodes the content of a file into the default configuration. An unknown key is an error, and so is a value
-// that cannot be used. The error names line and key if the decoder knows them, else the setting.
+// Parse decodes the content of a file. Keys that are missing in the file have the values of Default. An unknown key is
+// an error, and an invalid value is an error. The error names the line and the key if the TOML decoder knows them;
+// otherwise the error names the setting.
 func Parse(b []byte) (Config, error) {
 	c := Default()
 	err := toml.NewDecoder(bytes.NewReader(b)).DisallowUnknownFields().Decode(&c)
@@ -29,17 +30,18 @@ func Parse(b []byte) (Config, error) {
 	return c, c.Validate()
 }
 
-// wrongType matches the decoder's message about a value of the wrong type, which names the Go type.
+// wrongType matches the TOML decoder's message about a value of the wrong type. The message names a Go type, which an
+// operator does not know.
 var wrongType = regexp.MustCompile(`^toml: cannot decode TOML .* (?:of type|into) (\S+)$`)
 
-// typeWords are the Go types of settings in words for an operator.
+// typeWords maps the Go type of a setting to words for an operator.
 var typeWords = map[string]string{
 	"string": "words in quotes", "int": "a whole number", "float64": "a number", "bool": "true or false",
 	"config.Duration": `a time span such as "90m" or "24h"`, "profile.Span": `a time span such as "90m" or "24h"`,
 	"[]string": `a list of words in quotes, such as ["en"]`, "[]int": "a list such as [3]",
 }
 
-// explain turns a message of the TOML decoder into words for an operator.
+// explain turns a message of the TOML decoder into words that an operator understands.
 func explain(message string) string {
 	found := wrongType.FindStringSubmatch(message)
 	if found == nil {
@@ -52,8 +54,8 @@ func explain(message string) string {
 	return "this must be " + cmp.Or(typeWords[found[1]], other)
 }
 
-// explainSyntax turns the decoder's message about a syntax error into its usual
-// correction. An unknown message is returned unchanged.
+// explainSyntax turns the decoder's message about a syntax error into advice on the usual cause. An unknown message is
+// returned unchanged.
 func explainSyntax(message string) string {
 	for _, w := range []struct{ part, words string }{
 		{"at start of value",
@@ -73,9 +75,9 @@ func explainSyntax(message string) string {
 	return message
 }
 
-// mistake returns an error with the line number, column and key of a mistake, and the text of the line. The text is
-// left out if it may hold a secret: the address of a gateway may contain a password, and an operator may have written
-// a secret where the name of its environment variable belongs.
+// mistake returns an error with the line number, the column, the key and the text of the line that has the mistake. The
+// text of the line is left out if the line may hold a secret: the URL of a gateway may contain a password, and an
+// operator may have written a secret where the name of its environment variable belongs.
 func mistake(b []byte, at *toml.DecodeError, what string) error {
 	row, column := at.Position()
 	key := strings.Join(at.Key(), ".")
@@ -91,7 +93,7 @@ func mistake(b []byte, at *toml.DecodeError, what string) error {
 	return fmt.Errorf("%s\n%s", message, strings.TrimRight(lines[row-1], "\r"))
 }
 
-// mayHoldSecret reports whether the last of the lines belongs to a table or key of a gateway, or holds a URL.
+// mayHoldSecret reports whether the last line belongs to a table or a key of a gateway, or contains a URL.
 func mayHoldSecret(lines []string, key string) bool {
 	private := func(s string) bool { return strings.Contains(s, "push") || strings.Contains(s, "gateways") }
 	last := lines[len(lines)-1]

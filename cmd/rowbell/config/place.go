@@ -13,34 +13,34 @@ import (
 	"rowbell/store"
 )
 
-// Place is a growing area. A key that the file leaves out keeps the value that the records have.
+// Place is a growing area. If the file leaves a key out, the value in the records does not change.
 type Place struct {
 	Zone        *string            `toml:"zone"`
 	Latitude    *float64           `toml:"latitude"`
 	ElevationM  *float64           `toml:"elevation_m"`
 	MorningHour *int               `toml:"morning_hour"`
-	Months      []Month            `toml:"months"` // January first
+	Months      []Month            `toml:"months"` // January is the first
 	Soil        *string            `toml:"soil"`
 	Learning    *bool              `toml:"learning"`
 	Prices      *Prices            `toml:"prices"`
-	Figures     map[string]float64 `toml:"figures"` // by the names that rowbell sources lists
+	Figures     map[string]float64 `toml:"figures"` // the keys are the names that the command "rowbell sources" lists
 }
 
-// NamedPlace is a further place. The first place has no name in the file; in the
-// records it is called store.DefaultPlace.
+// NamedPlace is a further place. Only further places have a name in the file; the first place is called
+// store.DefaultPlace in the records.
 type NamedPlace struct {
 	Name string `toml:"name"`
 	Place
 }
 
-// Month is the climate of a month: mean daily minimum and maximum temperature, and the month's rain.
+// Month is the climate of a month: the mean daily minimum and maximum temperature, and the rain of the whole month.
 type Month struct {
 	MinC   float64 `toml:"min_c"`
 	MaxC   float64 `toml:"max_c"`
 	RainMM float64 `toml:"rain_mm"`
 }
 
-// Prices has the fields of engine.Prices, in the same order, with their keys in the file.
+// Prices has the same fields as engine.Prices, in the same order. The field tags are the keys in the file.
 type Prices struct {
 	Currency     string  `toml:"currency"`
 	Tool         float64 `toml:"tool"`
@@ -54,10 +54,10 @@ type Prices struct {
 	SeasonsYear  float64 `toml:"seasons_year"`
 }
 
-// maxPlaces is how many places the screen has room for on which a grower chooses a place.
+// maxPlaces is the greatest number of places: the screen on which a grower chooses a place has room for no more.
 const maxPlaces = 5
 
-// validatePlaces returns an error that names a setting of a place with an invalid value.
+// validatePlaces returns an error if a setting of a place has an invalid value. The error names the setting.
 func (c *Config) validatePlaces() error {
 	if len(c.Places) >= maxPlaces {
 		return fmt.Errorf("places: %d are given beside the first, at most %d can be", len(c.Places), maxPlaces-1)
@@ -84,14 +84,14 @@ func (c *Config) validatePlaces() error {
 	return nil
 }
 
-// validate returns an error that names a setting with an invalid value.
+// validate returns an error if a setting has an invalid value. The error names the setting.
 func (p *Place) validate(c *Config) error {
 	if z := p.Zone; z != nil {
 		if _, err := time.LoadLocation(*z); err != nil || *z == "" || *z == "Local" {
 			return fmt.Errorf("zone: %q is not the name of a time zone such as Europe/London", *z)
 		}
 	}
-	// A negated comparison also rejects NaN.
+	// The condition is negated so that NaN, for which every comparison is false, is rejected too.
 	if l := p.Latitude; l != nil && !(*l >= -90 && *l <= 90) {
 		return fmt.Errorf("latitude: %g is not in -90..90 degrees", *l)
 	}
@@ -127,7 +127,8 @@ func (p *Place) validate(c *Config) error {
 	return nil
 }
 
-// checkMorning refuses a morning hour that is within the quiet hours: no reminder would ever be sent.
+// checkMorning returns an error if the morning hour is within the quiet hours: reminders are due at the morning hour,
+// and no text is sent in quiet hours, so no reminder would ever be sent.
 func (c *Config) checkMorning(hour int) error {
 	if hour < 0 || hour >= c.QuietHour {
 		return fmt.Errorf("morning_hour: %d is not an hour before quiet_hour, %d", hour, c.QuietHour)
@@ -149,8 +150,9 @@ func soilNamed(name string) (engine.Soil, bool) {
 	return engine.SoilUnknown, false
 }
 
-// over returns the stored place had, changed by the values of the file. Prices and figures are replaced as a whole: a
-// price that was deleted from the file is removed from the records. The place of the file has been validated.
+// over returns the stored place had with the values of the file in place of the stored ones. The file's prices and
+// figures replace all stored prices and figures, so a price that was deleted from the file is removed from the records.
+// The values of the file must be valid.
 func (p *Place) over(had store.Place) store.Place {
 	if p == nil {
 		return had
@@ -177,7 +179,8 @@ func (p *Place) over(had store.Place) store.Place {
 	return now
 }
 
-// PutPlaces writes the places of the file to the records. The plots of a place that changed are planned again.
+// PutPlaces writes the places of the file to the records. If a place has changed, the plots of that place are planned
+// again.
 func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	stored, _, err := tx.PlaceByName(store.DefaultPlace)
 	if err != nil {
@@ -199,7 +202,7 @@ func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 		if p.Figures == nil {
 			p.Figures = maps.Collect(first.Figures.All())
 		}
-		other := p.over(first) // keys that the file leaves out have the value of the first place
+		other := p.over(first) // a key that the file leaves out gets the value of the first place
 		other.Name = p.Name
 		if err := putPlace(tx, other, now); err != nil {
 			return fmt.Errorf("places: %s: %w", p.Name, err)
@@ -208,8 +211,8 @@ func (c *Config) PutPlaces(tx *store.Tx, now int64) error {
 	return nil
 }
 
-// putPlace writes a place to the records. If the records have another version of the place, its plots are planned
-// again; the weed growth rate that the place has learned stays.
+// putPlace writes a place to the records. If the place differs from the one in the records, the plots of the place are
+// planned again. The weed growth rate that was learned from the growers of the place is not changed.
 func putPlace(tx *store.Tx, p store.Place, now int64) error {
 	stored, known, err := tx.PlaceByName(p.Name)
 	if err != nil {

@@ -7,8 +7,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// settings holds the comment and the example of every key. Keys, their order
-// and most defaults are not taken from here: see Describe.
+// settings holds the explanation and the example value of every key. Describe takes the keys, their order and most
+// default values from the type Config and the function Default instead.
 var settings = []setting{
 	{"listen", "", "The address and port on which the service listens."},
 	{"db", "", "The database file with all records."},

@@ -13,18 +13,19 @@ import (
 	"rowbell/menu/text"
 )
 
-// Texts are the settings of what growers read: a folder of language files that change or add texts, the languages
-// that are offered, and the national language shift tables of 3GPP TS 23.038 by their identifiers (clause 6.2.1.2.4).
+// Texts has the settings of the texts that growers read: a folder with language files that change or add texts, the
+// languages that growers can choose, and the national language shift tables of 3GPP TS 23.038, given by their
+// identifiers (clause 6.2.1.2.4).
 //
-// No shift table is used unless an operator sets it: a phone that does not know a shift table shows wrong letters,
-// and only people who see the phones of an area know which shift tables those phones have.
+// No shift table is used unless an operator sets one: a phone that does not know a shift table shows wrong letters, and
+// only people who see the phones of an area know which shift tables those phones have.
 type Texts struct {
 	Folder      string           `toml:"folder"`
-	Languages   []string         `toml:"languages"` // in the order of the menu; the first is the default
+	Languages   []string         `toml:"languages"` // in the order of the menu; the first language is the default
 	ShiftTables map[string][]int `toml:"shift_tables"`
 }
 
-// validate checks the settings without reading the language files.
+// validate checks the settings, but does not read the language files.
 func (c *Texts) validate() error {
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
 		for _, id := range c.ShiftTables[lang] {
@@ -36,7 +37,7 @@ func (c *Texts) validate() error {
 	return nil
 }
 
-// Tables returns the national language shift tables that are set, by language.
+// Tables returns, for each language, the national language shift tables that are set.
 func (c *Texts) Tables() map[string][]text.Shift {
 	tables := map[string][]text.Shift{}
 	for lang, ids := range c.ShiftTables {
@@ -47,8 +48,8 @@ func (c *Texts) Tables() map[string][]text.Shift {
 	return tables
 }
 
-// Inspect reads the program's language files and then those of the operator's folder, which replace or add texts.
-// draft holds the texts that could be read, wrong all mistakes.
+// Inspect reads the program's own language files and then the language files of the operator's folder, which replace or
+// add texts. draft has the texts that could be read; wrong has all mistakes in the files.
 func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error) {
 	var folder fs.FS
 	if c.Folder != "" {
@@ -60,7 +61,7 @@ func (c *Texts) Inspect() (draft *text.Catalogue, wrong text.Problems, err error
 	return text.Inspect(text.Carried(), folder, c.Folder)
 }
 
-// CheckFolder returns an error if there is no folder of this name.
+// CheckFolder returns an error if the folder does not exist.
 func CheckFolder(name string) error {
 	info, err := os.Stat(name)
 	switch {
@@ -74,11 +75,11 @@ func CheckFolder(name string) error {
 	return nil
 }
 
-// MaxMistakes is the number of mistakes in language files that one error lists.
+// MaxMistakes is the greatest number of mistakes in language files that one error message lists.
 const MaxMistakes = 5
 
-// Catalogue returns the texts of the languages that are offered. A mistake in the
-// language files is an error, so that no grower reads a half-translated language.
+// Catalogue returns the texts of the languages that growers can choose. A mistake in a language file is an error:
+// otherwise a grower might read texts of which only a part is translated.
 func (c *Texts) Catalogue() (*text.Catalogue, error) {
 	cat, wrong, err := c.Inspect()
 	if err != nil {
@@ -95,7 +96,7 @@ func (c *Texts) Catalogue() (*text.Catalogue, error) {
 	return cat.Only(offered...)
 }
 
-// Command returns the command that lists the mistakes in these language files.
+// Command returns the rowbell command that an operator can run to list the mistakes in these language files.
 func (c *Texts) Command() string {
 	if c.Folder == "" {
 		return "rowbell texts"
@@ -103,8 +104,8 @@ func (c *Texts) Command() string {
 	return "rowbell texts --texts " + c.Folder
 }
 
-// Offered returns the languages that growers may choose, in the order of the
-// menu. known are all languages that have texts.
+// Offered returns the languages that growers can choose, in the order of the menu. The parameter known lists all
+// languages that have texts.
 func (c *Texts) Offered(known []string) ([]string, error) {
 	for _, lang := range slices.Sorted(maps.Keys(c.ShiftTables)) {
 		if !slices.Contains(known, lang) {
@@ -125,7 +126,7 @@ func (c *Texts) Offered(known []string) ([]string, error) {
 	return slices.Clone(c.Languages), nil
 }
 
-// NoLanguage returns the error about a setting that names an unknown language.
+// NoLanguage returns the error for a setting that names a language without texts.
 func NoLanguage(setting, lang string, known []string) error {
 	return fmt.Errorf("%s: there is no language %s; there are %s",
 		setting, cmp.Or(lang, `""`), strings.Join(known, ", "))

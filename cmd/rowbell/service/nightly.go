@@ -17,15 +17,15 @@ import (
 	"rowbell/store"
 )
 
-// nightly makes one backup a day, with the day in the file's name, and removes
-// old backups. It is safe for concurrent use. A nil *nightly makes no backups.
+// nightly makes one backup a day, with the date in the name of the file, and removes old backups. A nightly is safe for
+// concurrent use. A nil *nightly makes no backups.
 type nightly struct {
 	config.Backup
-	db string // file of the records
+	db string // path of the database file
 
 	mu     sync.Mutex
-	newest time.Time // when the newest backup was made; zero: there is none
-	err    error     // of the last try
+	newest time.Time // time of the newest backup; zero if there is no backup
+	err    error     // of the last attempt to make a backup
 }
 
 func newNightly(c config.Config) *nightly {
@@ -35,8 +35,8 @@ func newNightly(c config.Config) *nightly {
 	return &nightly{Backup: *c.Backup, db: c.DB}
 }
 
-// state returns the time of the newest backup, zero if there is none, and the error of the last try. The time of a
-// backup that an earlier run of the program made is the hour at which that backup was due.
+// state returns the time of the newest backup (zero if there is no backup) and the error of the last attempt. For a
+// backup that was made before the program started, the time is the hour at which that backup was due.
 func (n *nightly) state() (newest time.Time, err error) {
 	if n == nil {
 		return time.Time{}, nil
@@ -46,8 +46,8 @@ func (n *nightly) state() (newest time.Time, err error) {
 	return n.newest, n.err
 }
 
-// run makes the day's backup, if its hour has come and the day has none yet, and removes old backups. done reports
-// whether it made a backup.
+// run makes the backup of the day, unless it is too early or the day already has a backup, and removes old backups.
+// done reports whether run made a backup.
 func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 	made store.Contents, done bool, err error) {
 	var days []engine.Day
@@ -55,12 +55,12 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		n.mu.Lock()
 		defer n.mu.Unlock()
 		n.err = err
-		if err == nil && n.newest.After(now) { // made while the clock was ahead
+		if err == nil && n.newest.After(now) { // the backup was made while the clock was ahead
 			n.newest = time.Time{}
 		}
 		if done {
 			n.newest = now
-		} else if len(days) > 0 && n.newest.IsZero() { // made by an earlier run of the program
+		} else if len(days) > 0 && n.newest.IsZero() { // the backup was made before the program started
 			n.newest = days[len(days)-1].At(n.DueHour(), zone)
 		}
 	}()
@@ -71,8 +71,8 @@ func (n *nightly) run(ctx context.Context, now time.Time, zone *time.Location) (
 		return made, false, err
 	}
 	today := engine.DayOf(now, zone)
-	// A backup of a day after today was made while the clock was ahead. If it were counted, a backup of an earlier day
-	// would be removed for it.
+	// A backup dated after today was made while the clock was ahead. Such a backup does not count: otherwise a genuine
+	// backup would be removed in its place.
 	days = slices.DeleteFunc(days, func(d engine.Day) bool { return d > today })
 	if !slices.Contains(days, today) {
 		if now.Before(today.At(n.DueHour(), zone)) {
@@ -96,7 +96,7 @@ func (n *nightly) file(day engine.Day) string {
 	return filepath.Join(n.Folder, BackupName(n.db, day.String()))
 }
 
-// Backups lists the days of which the folder has a nightly backup of the records at db, in order.
+// Backups lists the days for which the folder has a nightly backup of the database file db, earliest first.
 func Backups(folder, db string) ([]engine.Day, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
@@ -116,15 +116,15 @@ func Backups(folder, db string) ([]engine.Day, error) {
 	return days, nil
 }
 
-// BackupName returns the file name of a backup of the records at db, such as rowbell-2026-11-25.db.
+// BackupName returns the file name of a backup of the database file db, such as rowbell-2026-11-25.db.
 func BackupName(db, when string) string {
 	base := filepath.Base(db)
 	ext := filepath.Ext(base)
 	return strings.TrimSuffix(base, ext) + "-" + when + ext
 }
 
-// backup makes the nightly backup and logs the result. A failure is logged and
-// not returned: the next upkeep tries again, and nothing else depends on it.
+// backup makes the nightly backup and logs the result. A failure is only logged, not returned: the next upkeep, an hour
+// later, tries again, and no other work needs the backup.
 func (s *Service) backup(ctx context.Context) {
 	if s.nightly == nil {
 		return
@@ -145,7 +145,7 @@ func (s *Service) backup(ctx context.Context) {
 	}
 }
 
-// firstZone returns the time zone of the first place, UTC if there is none.
+// firstZone returns the time zone of the first place, or UTC if there is no place.
 func (s *Service) firstZone(ctx context.Context) (zone *time.Location, err error) {
 	zone = time.UTC
 	err = s.store.View(ctx, func(tx *store.Tx) error {

@@ -16,10 +16,10 @@ import (
 	"rowbell/store"
 )
 
-// nightlyName is the name of a nightly backup of November 2026.
+// nightlyName matches the file name of a nightly backup made in November 2026.
 var nightlyName = regexp.MustCompile(`^rowbell-2026-11-(\d\d)\.db$`)
 
-// nightlyBackups lists the nightly backups in a folder by their days of November, and the names of other files.
+// nightlyBackups lists the nightly backups in a folder by their day of November 2026, and the names of all other files.
 func nightlyBackups(t *testing.T, folder string) (days []string, files map[string]os.FileInfo, others []string) {
 	t.Helper()
 	entries, err := os.ReadDir(folder)
@@ -39,8 +39,8 @@ func nightlyBackups(t *testing.T, folder string) (days []string, files map[strin
 	return days, files, others
 }
 
-// One backup a night is made in the place's time zone, the newest two are
-// retained, and no other file is changed. A backup that failed is made later.
+// One backup a night is made, at the hour in the place's time zone. The newest two backups are retained, and no other
+// file in the folder is changed. If a backup fails, it is made later.
 func TestNightlyBackups(t *testing.T) {
 	folder := filepath.Join(t.TempDir(), "nights")
 	// Asia/Kolkata is five and a half hours ahead of UTC.
@@ -59,10 +59,10 @@ func TestNightlyBackups(t *testing.T) {
 	for _, step := range []struct {
 		when          string
 		now, newest   time.Time
-		restart, away bool   // the service starts anew; the folder is away meanwhile
-		want          string // days of November
+		restart, away bool   // the service is restarted; the folder is missing during this step
+		want          string // days of November that have a backup
 	}{
-		{when: "before the hour", now: at(24, 21, 29)}, // 02:59 there
+		{when: "before the hour", now: at(24, 21, 29)}, // 02:59 in the place's time zone
 		{when: "at the hour", now: at(24, 21, 30), newest: at(24, 21, 30), want: "25"},
 		{when: "later that day", now: at(25, 10, 0), newest: at(24, 21, 30), want: "25"},
 		{when: "after a restart", now: at(25, 11, 0), newest: at(24, 21, 30), restart: true, want: "25"},
@@ -101,7 +101,8 @@ func TestNightlyBackups(t *testing.T) {
 	ok(t, err)
 }
 
-// No backup is removed because of one of a later day, which was made while the clock was ahead.
+// A backup with a date in the future was made while the clock was ahead. Such a backup does not cause the removal of
+// another backup.
 func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	s, err := store.Open(t.Context(), db, store.Options{})
@@ -120,7 +121,8 @@ func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 			t.Errorf("at %v the newest is of %v", now, newest)
 		}
 	}
-	if days, _ := Backups(n.Folder, n.db); len(days) != 2 { // of the last day, and of the day nine years later
+	// The backups of the latest day and of the day nine years later.
+	if days, _ := Backups(n.Folder, n.db); len(days) != 2 {
 		t.Errorf("retained: %v", days)
 	}
 }

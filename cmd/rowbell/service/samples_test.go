@@ -18,7 +18,7 @@ import (
 
 var update = flag.Bool("update", false, "write the answers to recorded requests anew")
 
-// startSample starts a service with the first network of a configuration.
+// startSample starts a service and returns it with the first network of its configuration.
 func startSample(t *testing.T, toml string) (*started, profile.Profile) {
 	t.Helper()
 	c := configtest.Fresh(t, toml)
@@ -27,7 +27,7 @@ func startSample(t *testing.T, toml string) (*started, profile.Profile) {
 	return start(t, c, configtest.SampleTime, configtest.Secrets(t)), networks[0]
 }
 
-// recorded reads a recorded request, which then comes from the address remote.
+// recorded reads a recorded HTTP request from a file. The request gets remote as the address of its sender.
 func recorded(t *testing.T, file, remote string) *http.Request {
 	t.Helper()
 	raw, err := os.ReadFile(file)
@@ -88,7 +88,7 @@ func playSample(t *testing.T, s *started, p profile.Profile, request string) {
 	}
 }
 
-// No network admits a caller without credentials, or with those of another network.
+// A network's path admits no caller without credentials and no caller with the credentials of another network.
 func TestGatewaySamplesDenyStrangers(t *testing.T) {
 	for name, want := range map[string]int{
 		"heron": 401, "kiln": 401, "tern": 403, "marl": 401, "adze": 401, "weir": 403} {
@@ -106,8 +106,9 @@ func TestGatewaySamplesDenyStrangers(t *testing.T) {
 	}
 }
 
-// A network that takes one segment gets the texts that fit one segment with the operator's shift tables. Its template
-// has the number of segments and the alphabet by which the text is charged.
+// The network in this test takes texts of one SMS segment only. It gets the texts that fit in one segment with the
+// operator's shift tables. The pushed request has the number of segments and the alphabet, because the network charges
+// by them.
 func TestShiftTablesCountOnTheWayOut(t *testing.T) {
 	var pushed []string
 	network := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
@@ -120,7 +121,7 @@ func TestShiftTablesCountOnTheWayOut(t *testing.T) {
 	defer network.Close()
 	for name, tt := range map[string]struct{ tables, want string }{
 		"with the tables":    {"[texts.shift_tables]\npt = [3]\n", "Febre ou ferida: vá a um"},
-		"without the tables": {"", "Febre ou ferida: va a um"}, // in letters of the default alphabet
+		"without the tables": {"", "Febre ou ferida: va a um"}, // written in the default alphabet, without accents
 	} {
 		t.Run(name, func(t *testing.T) {
 			pushed = nil

@@ -22,23 +22,24 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// ServeOptions are what Serve needs besides the configuration.
+// ServeOptions are the arguments of Serve besides the configuration.
 type ServeOptions struct {
 	Env     func(string) string // looks up an environment variable, for secrets
 	Out     io.Writer           // gets the token of the gateway local, if Start makes one
 	Log     zerolog.Logger
 	Version string
 
-	// TestClock, if it is set, is the time of a clock that only POST /test/clock
-	// moves. It is for tests, on loopback only: bell, outbox and upkeep do not run.
+	// If TestClock is set, the service uses a clock that starts at TestClock and that only POST /test/clock moves.
+	// TestClock is for tests, on a loopback address only. The loops bell, outbox and upkeep do not run by themselves
+	// then.
 	TestClock time.Time
 }
 
-// stopWithin is how long a stop waits for calls in flight.
+// stopWithin is how long the service waits at its stop for the calls that are still being answered.
 const stopWithin = 15 * time.Second
 
-// Serve runs the service on c.Listen until ctx ends. Then it accepts no more
-// calls, answers the calls in flight, ends the loops and closes the records.
+// Serve runs the service on c.Listen until ctx ends. Then Serve accepts no more calls, answers the calls that have
+// already come in, ends the loops and closes the records.
 func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 	log := o.Log
 	networks, err := c.Networks(o.Env)
@@ -57,7 +58,8 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 		for i := range networks {
 			networks[i].Push.Rate = 0
 		}
-		if c.Limits == config.DefaultLimits() { // a limit by the minute would never end: the clock stands still
+		// The test clock stands still, so a limit per minute would never be lifted.
+		if c.Limits == config.DefaultLimits() {
 			c.Limits = config.Limits{}
 		}
 	}
@@ -67,7 +69,7 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 			return err
 		}
 	}
-	// This must not fail after Start, which may make a token that has to be shown.
+	// The port is opened before Start: Start may make a token that must be shown, so nothing after Start may fail.
 	listener, err := net.Listen("tcp", c.Listen)
 	if err != nil {
 		return fmt.Errorf("%w: give an address of this machine and a free port with --listen, such as %s",
@@ -99,7 +101,8 @@ func Serve(ctx context.Context, c config.Config, o ServeOptions) (err error) {
 	return serveHTTP(ctx, listener, handler, cert, log)
 }
 
-// serveHTTP answers calls on the listener until ctx ends or the server fails. If cert is nil it speaks plain HTTP.
+// serveHTTP answers calls on the listener until ctx ends or the server fails. If cert is nil, serveHTTP speaks plain
+// HTTP.
 func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, cert *certificate, log zerolog.Logger) error {
 	server := gateway.NewServer(l.Addr().String(), handler)
 	server.ErrorLog = stdlog.New(serverLog{log}, "", 0)
@@ -121,8 +124,8 @@ func serveHTTP(ctx context.Context, l net.Listener, handler http.Handler, cert *
 	return server.Shutdown(ctx)
 }
 
-// testClock adds POST /test/clock, by which a test moves the clock. The answer
-// comes after bell and outbox have done their work.
+// testClock adds POST /test/clock, with which a test moves the clock. The response is sent only after bell and outbox
+// have done all work that is due at the new time.
 func testClock(next http.Handler, m *clock.Manual, s *Service) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("/", next)

@@ -28,7 +28,8 @@ import (
 	"rowbell/cmd/rowbell/config/configtest"
 )
 
-// serveLog is the log of a running service. It sends the address on which the service listens to a channel.
+// serveLog is the log of a running service. When the service logs the address on which it listens, serveLog sends that
+// address to a channel.
 type serveLog struct {
 	mu        sync.Mutex
 	b         bytes.Buffer
@@ -79,8 +80,8 @@ func serve(t *testing.T, c config.Config) (addr string, log *serveLog) {
 	return addr, log
 }
 
-// writeCertificate writes a certificate for 127.0.0.1 with a serial number, and
-// its key, into a folder, and returns the certificate.
+// writeCertificate writes a certificate for 127.0.0.1 with this serial number, and the key of the certificate, into a
+// folder. It returns the certificate.
 func writeCertificate(t *testing.T, dir string, serial int64) []byte {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
@@ -101,7 +102,7 @@ func writeCertificate(t *testing.T, dir string, serial int64) []byte {
 	return b
 }
 
-// replace replaces a file by a rename, as programs that renew certificates do.
+// replace replaces a file with a rename, as programs that renew certificates do.
 func replace(t *testing.T, name string, b []byte) {
 	t.Helper()
 	ok(t, os.WriteFile(name+".new", b, 0o600))
@@ -127,8 +128,8 @@ func dial(t *testing.T, addr string, conf *tls.Config) (resp *http.Response, bod
 	return resp, string(b), err
 }
 
-// The service speaks TLS itself and uses a new certificate without a restart. If
-// the new certificate cannot be used, the service goes on with the previous one.
+// The service itself speaks TLS and uses a new certificate without a restart. If the new certificate cannot be used,
+// the service continues with the previous certificate.
 func TestTLS(t *testing.T) {
 	dir := t.TempDir()
 	roots := x509.NewCertPool()
@@ -179,7 +180,7 @@ func TestTLS(t *testing.T) {
 	}
 }
 
-// Certificate files that cannot be used are reported before the records are opened.
+// If a certificate file cannot be used, the error comes before the records are opened.
 func TestTLSMistakes(t *testing.T) {
 	t.Chdir(t.TempDir())
 	writeCertificate(t, ".", 1)

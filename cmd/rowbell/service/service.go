@@ -34,28 +34,29 @@ import (
 	"rowbell/store"
 )
 
-// SystemClock is the machine's clock, in UTC.
+// SystemClock is the clock of the machine. Its times are in UTC.
 type SystemClock struct{}
 
-// Now implements clock.Clock, as does Every.
+// Now implements clock.Clock.
 func (SystemClock) Now() time.Time { return time.Now().UTC() }
 
-// Every ticks every d, the first time d from now.
+// Every implements clock.Clock: the channel receives a tick every d, the first after d.
 func (SystemClock) Every(d time.Duration) (ticks <-chan time.Time, stop func()) {
 	t := time.NewTicker(d)
 	return t.C, t.Stop
 }
 
-// Options are what a service needs besides its configuration. Networks and Clock must be set.
+// Options are the arguments of Start besides the configuration. Networks and Clock must be set.
 type Options struct {
 	Networks []profile.Profile
 	Clock    clock.Clock
 	Log      zerolog.Logger
-	Version  string // of the program, for /metrics
+	Version  string // version of the program, shown by /metrics
 }
 
-// Service is rowbell with its records. It answers calls as soon as it is started. Its loops (bell, outbox, upkeep)
-// run only after Run; without the loops, Settle does the work of bell and outbox.
+// Service is the running rowbell with its records. It answers calls as soon as Start returns. The loops (bell, outbox
+// and upkeep) run only after Run; a caller that does not use Run can call Settle, which does the work of bell and
+// outbox once.
 type Service struct {
 	store       *store.Store
 	handler     http.Handler
@@ -63,16 +64,16 @@ type Service struct {
 	push        *push.Sender
 	clock       clock.Clock
 	log         zerolog.Logger
-	token       string // of the gateway local, if Start made it; the records have only its hash
+	token       string // of the gateway local, only if Start made it; the records have only the hash of the token
 	meter       *meter.Meter
-	nightly     *nightly       // nil: no nightly backups
-	learned     engine.Day     // last day on which the places learned; only upkeep uses it
+	nightly     *nightly       // nil if there are no nightly backups
+	learned     engine.Day     // last day on which the weed growth rates were adjusted; only upkeep uses it
 	codesLogged engine.Day     // last day on which watchCodes logged; only upkeep uses it
-	closes      []func() error // called by Close, the last one first
+	closes      []func() error // functions that Close calls, the last first
 }
 
-// Start opens the records at c.DB and makes the service. If Networks has the gateway local without a token, that
-// gateway accepts the token whose hash is in the records or, at the first start, a new one.
+// Start opens the database c.DB and makes the service. If Networks has the gateway local without a token, that gateway
+// accepts the token whose hash is in the records. At the first start no hash is stored: Start makes a token then.
 func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err error) {
 	s := &Service{clock: o.Clock, log: o.Log, nightly: newNightly(c)}
 	defer func() {
@@ -111,8 +112,8 @@ func Start(ctx context.Context, c config.Config, o Options) (_ *Service, err err
 	return s, nil
 }
 
-// newMenu builds the dialogue, and logs mistakes in texts of the operator's
-// folder. The program's own texts are checked by tests.
+// newMenu builds the dialogue. Mistakes in the texts of the operator's folder are logged. The program's own texts are
+// not checked here, because tests check those texts.
 func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 	cat, err := c.Texts.Catalogue()
 	if err != nil {
@@ -128,8 +129,8 @@ func (s *Service) newMenu(c config.Config) (*menu.Menu, error) {
 	return m, nil
 }
 
-// openRecords opens the records and writes the places of the configuration to
-// them. It returns the networks; the gateway local has its token then.
+// openRecords opens the records and writes the places of the configuration to the records. It returns the networks,
+// where the gateway local now has a token.
 func (s *Service) openRecords(ctx context.Context, c config.Config, networks []profile.Profile) (
 	_ []profile.Profile, err error) {
 	retention := c.Keep.Retention()
@@ -153,8 +154,8 @@ func (s *Service) openRecords(ctx context.Context, c config.Config, networks []p
 	return networks, nil
 }
 
-// networkToken returns the stored hash of the token of the gateway local. If none
-// is stored, it makes a token, stores the hash, and returns the token as fresh.
+// networkToken returns the stored hash of the gateway local's token. If no hash is stored, networkToken makes a token,
+// stores its hash, and also returns the token as fresh.
 func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh string, err error) {
 	err = s.InTx(ctx, func(tx *store.Tx) error {
 		stored, ok, err := tx.TokenHash(config.LocalGateway)
@@ -172,8 +173,8 @@ func networkToken(ctx context.Context, s *store.Store) (hash profile.Hash, fresh
 	return hash, fresh, err
 }
 
-// newSender makes the sender of the outbox. It sends by the networks that have a
-// push address; if none has one, texts go to the log.
+// newSender makes the sender of the outbox. The sender uses the networks that have a push URL; if no network has a push
+// URL, texts are written to the log.
 func (s *Service) newSender(c config.Config, networks []profile.Profile) *push.Sender {
 	encoder := c.Encoder()
 	o := push.Options{Store: s.store, Meter: s.meter, Clock: s.clock, Log: s.log, QuietHour: c.QuietHour,
@@ -193,19 +194,20 @@ func (s *Service) newSender(c config.Config, networks []profile.Profile) *push.S
 	return push.New(o)
 }
 
-// outlet describes a network to the sender of the outbox.
+// outlet converts a network to the type that the sender of the outbox takes.
 func outlet(p profile.Profile, n push.Network) push.Gateway {
 	return push.Gateway{Name: p.Name, Network: n, Rate: p.Push.Rate, Concurrency: p.Push.Concurrency,
 		Timeout: p.Push.Timeout, Idempotent: p.Push.Idempotent, SegmentPrice: p.Push.SegmentPrice, Limits: p.Limits}
 }
 
-// Handler returns the handler of callbacks, /healthz, /readyz and /metrics.
+// Handler returns the HTTP handler of the networks' calls and of /healthz, /readyz and /metrics.
 func (s *Service) Handler() http.Handler { return s.handler }
 
-// Store returns the records of the service. Close closes them.
+// Store returns the records of the service. Close also closes the records.
 func (s *Service) Store() *store.Store { return s.store }
 
-// Run starts the loops: bell, outbox and upkeep. They end with ctx, or with Close, which waits for them.
+// Run starts the loops bell, outbox and upkeep. The loops end when ctx ends or when Close is called; Close waits for
+// them.
 func (s *Service) Run(ctx context.Context) {
 	ctx, cancel := context.WithCancel(ctx)
 	var running sync.WaitGroup
@@ -215,7 +217,7 @@ func (s *Service) Run(ctx context.Context) {
 	s.closes = append(s.closes, func() error { cancel(); running.Wait(); return nil })
 }
 
-// Settle runs bell and outbox until neither has anything left to do at the clock's time.
+// Settle runs bell and outbox until neither of them has any work left that is due at the clock's time.
 func (s *Service) Settle(ctx context.Context) error {
 	for {
 		rung, err := s.bell.Ring(ctx, s.clock.Now())
@@ -232,7 +234,7 @@ func (s *Service) Settle(ctx context.Context) error {
 	}
 }
 
-// Close ends the loops, then closes connections and records.
+// Close ends the loops, then closes the connections and the records.
 func (s *Service) Close() error {
 	var errs []error
 	for _, closes := range slices.Backward(s.closes) {

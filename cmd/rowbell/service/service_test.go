@@ -29,7 +29,7 @@ import (
 	"rowbell/store"
 )
 
-// started is a service of a test, with a clock that the test moves and the log.
+// started is a service under test, together with its log and a clock that only the test moves.
 type started struct {
 	*Service
 	t     *testing.T
@@ -37,8 +37,8 @@ type started struct {
 	log   *bytes.Buffer
 }
 
-// start starts a service with the networks of the configuration, and their
-// secrets from env. It is closed when the test ends.
+// start starts a service with the networks of the configuration. The function env looks up the secrets. The service is
+// closed when the test ends.
 func start(t *testing.T, c config.Config, at time.Time, env ...func(string) string) *started {
 	t.Helper()
 	s := &started{t: t, clock: clock.New(at), log: &bytes.Buffer{}}
@@ -64,8 +64,8 @@ func (s *started) records(fn func(tx *store.Tx, now int64) error) {
 	ok(s.t, err)
 }
 
-// register adds a grower with a plot in rows that was planted some days ago, and
-// the grower's observations of weeds on it.
+// register adds a grower with a plot in rows that was planted ago days before now, and adds the grower's observations
+// of weeds on the plot.
 func (s *started) register(phone store.Phone, ago engine.Day, seen ...engine.Sighting) {
 	s.t.Helper()
 	s.records(func(tx *store.Tx, now int64) error {
@@ -85,7 +85,7 @@ func (s *started) register(phone store.Phone, ago engine.Day, seen ...engine.Sig
 	})
 }
 
-// places returns the stored places by name.
+// places returns the places in the records, by name.
 func (s *started) places() map[string]store.Place {
 	s.t.Helper()
 	byName := map[string]store.Place{}
@@ -99,7 +99,7 @@ func (s *started) places() map[string]store.Place {
 	return byName
 }
 
-// answer has the service answer a request.
+// answer returns the response of the service to a request.
 func (s *started) answer(r *http.Request) *httptest.ResponseRecorder {
 	w := httptest.NewRecorder()
 	s.Handler().ServeHTTP(w, r)
@@ -108,15 +108,15 @@ func (s *started) answer(r *http.Request) *httptest.ResponseRecorder {
 
 const receipt = `{"id":"x","state":"delivered"}`
 
-// call makes a call of a network in rowbell's own format.
+// call returns a request of a network in rowbell's own wire format.
 func call(path, body string) *http.Request {
 	r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(body))
 	r.Header.Set("Content-Type", "application/json")
 	return r
 }
 
-// The network is down from the morning on and back at two at night. Nothing is
-// sent until the next morning, and then one text, about that day.
+// The network is down from the morning until two o'clock in the night. No text is sent before the next morning. Then
+// one text is sent, about the new day.
 func TestNoRemindersByNight(t *testing.T) {
 	morning := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
 	down := true
@@ -144,7 +144,7 @@ func TestNoRemindersByNight(t *testing.T) {
 		}
 	}
 	s.register("+447700900001", 19)
-	until(morning.Add(19*time.Hour - 10*time.Minute)) // 01:50, when the network is back
+	until(morning.Add(19*time.Hour - 10*time.Minute)) // 01:50, just before the network is back
 	down = false
 	until(morning.Add(24*time.Hour - 10*time.Minute))
 	if len(sent) > 0 {
@@ -156,7 +156,8 @@ func TestNoRemindersByNight(t *testing.T) {
 	}
 }
 
-// The token of the gateway local is made at the first start; the next start accepts the same one and shows none.
+// The token of the gateway local is made at the first start. The next start accepts the same token and does not show
+// any token.
 func TestTokenIsKept(t *testing.T) {
 	c := configtest.Fresh(t, "")
 	token := ""
@@ -175,7 +176,7 @@ func TestTokenIsKept(t *testing.T) {
 	}
 }
 
-// A morning hour that is in the records, and not in the file, is checked against the quiet hour too.
+// A morning hour that is only in the records, not in the file, must not be within the quiet hours either.
 func TestMorningOfTheRecords(t *testing.T) {
 	c := configtest.Fresh(t, "place.morning_hour = 15")
 	start(t, c, configtest.SampleTime).stop()
@@ -190,8 +191,8 @@ func TestMorningOfTheRecords(t *testing.T) {
 	}
 }
 
-// Keys that a further place leaves out have the values of the first place. Prices
-// and figures that were deleted from the file are gone at the next start.
+// If a further place leaves a key out, the key has the value of the first place. If prices and figures are deleted from
+// the file, the next start removes them from the records.
 func TestOtherPlacesFollowTheFirst(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "rowbell.db")
 	read := func(file string) map[string]store.Place {
@@ -232,8 +233,8 @@ prices.tool = 44
 	}
 }
 
-// Only the configuration has a default quiet hour: bell, outbox and gateway panic
-// if they are made without a quiet hour.
+// Package config is the only package with default quiet hours: bell, outbox and gateway panic if they are made without
+// quiet hours.
 func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	c := configtest.Fresh(t, "")
 	s := start(t, c, configtest.SampleTime)
@@ -261,7 +262,8 @@ func TestOnlyConfigHasADefaultQuietHour(t *testing.T) {
 	}
 }
 
-// A text of the operator's folder that takes too many SMS segments is logged, with the command that shows more.
+// If a text of the operator's folder takes too many SMS segments, the service logs the text, with the command that
+// shows more.
 func TestLongTextsAreLogged(t *testing.T) {
 	for body, want := range map[string]bool{strings.Repeat("long ", 70) + "{code}": true, "short {code}": false} {
 		dir := t.TempDir()
@@ -277,8 +279,8 @@ func TestLongTextsAreLogged(t *testing.T) {
 	}
 }
 
-// A network that is known by its address alone is admitted through a configured
-// proxy, and not because of a header that anybody could write.
+// A network without credentials, known by its IP address only, is admitted through the configured proxy. A header with
+// that address from any other machine does not help, because anybody can write a header.
 func TestAddressBehindAProxy(t *testing.T) {
 	const trust = "[gateways.tern.trust]\nby = \"address\"\nfrom = [\"203.0.113.0/24\"]\n"
 	const proxy = "[proxy]\ntrusted = [\"10.0.0.0/8\"]\n"
@@ -320,7 +322,8 @@ func TestSystemClockIsUTC(t *testing.T) {
 	}
 }
 
-// A failed accept is logged as an error, a failed connection at debug level only.
+// If the server cannot accept connections, an error is logged. If a single connection fails, the message is logged at
+// debug level only.
 func TestServerLog(t *testing.T) {
 	var log bytes.Buffer
 	l := stdlog.New(serverLog{zerolog.New(&log).Level(zerolog.InfoLevel)}, "", 0)
@@ -334,8 +337,8 @@ func TestServerLog(t *testing.T) {
 	}
 }
 
-// fullListener accepts no connection, as where too many files are open. At the
-// second Accept it closes the server, which would otherwise retry for ever.
+// fullListener accepts no connection, like a listener of a process that has too many files open. The second call of
+// Accept closes the server, because the server would otherwise retry for ever.
 type fullListener struct {
 	server *http.Server
 	asked  int

@@ -12,17 +12,17 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// certificate is a certificate whose files are read again when they change.
+// certificate is a TLS certificate whose files are read again when the files change.
 type certificate struct {
 	files config.TLS
 	log   zerolog.Logger
 
 	mu                sync.Mutex
 	cert              *tls.Certificate
-	certInfo, keyInfo fs.FileInfo // of the files at the last call of changed; nil: there was no such file
+	certInfo, keyInfo fs.FileInfo // of the files at the last call of changed; nil if the file did not exist
 }
 
-// changed reports whether the files have changed since the last call of changed.
+// changed reports whether a file has changed since the last call of changed.
 func (c *certificate) changed() bool {
 	same := func(a, b fs.FileInfo) bool {
 		if a == nil || b == nil {
@@ -37,7 +37,7 @@ func (c *certificate) changed() bool {
 	return !unchanged
 }
 
-// newCertificate reads the files. It returns an error if they cannot be used.
+// newCertificate reads the files. It returns an error if the files cannot be used.
 func newCertificate(files config.TLS, log zerolog.Logger) (*certificate, error) {
 	c := &certificate{files: files, log: log}
 	c.changed()
@@ -46,8 +46,8 @@ func newCertificate(files config.TLS, log zerolog.Logger) (*certificate, error) 
 	return c, err
 }
 
-// get returns the certificate for a new connection. It reads the files again if they have changed. If the changed
-// files cannot be used, it logs that once and returns the previous certificate.
+// get returns the certificate for a new connection. If the files have changed, get reads the files again. If the new
+// files cannot be used, get logs that fact once and returns the previous certificate.
 func (c *certificate) get(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -69,13 +69,14 @@ func (c *certificate) config() *tls.Config {
 	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: c.get}
 }
 
-// serverLog receives the log messages of the HTTP server. A failed connection is logged at debug level, because
-// anybody can cause one. An accept that failed is logged as an error.
+// serverLog receives the log messages of the HTTP server. A failed connection is logged at debug level, because any
+// stranger can cause such a message. A failure to accept connections is logged as an error.
 type serverLog struct{ log zerolog.Logger }
 
 func (l serverLog) Write(b []byte) (int, error) {
 	message := strings.TrimSpace(string(b))
-	if strings.HasPrefix(message, "http: Accept error") { // at most once a second: the server waits between retries
+	// Logged at most once a second, because the server waits before each retry.
+	if strings.HasPrefix(message, "http: Accept error") {
 		l.log.Error().Str("said", message).Msg("no connection can be accepted: if too many files are open, " +
 			"raise that limit of the service, and look who holds connections")
 		return len(b), nil

@@ -18,13 +18,13 @@ import (
 
 func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
-// keepUp runs upkeep, which must succeed.
+// keepUp runs upkeep. The test fails if upkeep returns an error.
 func (s *started) keepUp() {
 	s.t.Helper()
 	ok(s.t, s.upkeep(s.t.Context()))
 }
 
-// opens returns how many days after planting the window of a grower's first plot opens.
+// opens returns the day, counted from planting, on which the weeding window of the grower's first plot opens.
 func (s *started) opens(phone store.Phone) (day engine.Day) {
 	s.t.Helper()
 	s.records(func(tx *store.Tx, now int64) error {
@@ -43,8 +43,8 @@ func (s *started) opens(phone store.Phone) (day engine.Day) {
 	return day
 }
 
-// earlyWeeds adds eight growers. Each has seen weeds of two or three leaves three
-// days before the window opens by the published weed growth rate.
+// earlyWeeds adds eight growers. Each grower has seen weeds with two or three leaves three days before the day opens,
+// on which the window opens at the published weed growth rate.
 func (s *started) earlyWeeds(opens engine.Day) {
 	s.t.Helper()
 	today := engine.DayOf(s.clock.Now(), time.UTC)
@@ -55,8 +55,8 @@ func (s *started) earlyWeeds(opens engine.Day) {
 
 const fresh = store.Phone("+447700900099")
 
-// A place learns from growers whose weeds are early, and the windows of its other
-// plots open earlier. If learning is off, they open by the published rate.
+// Growers of a place report weeds that are earlier than expected. The windows of other plots of the place then open
+// earlier. If learning is switched off, the windows open as with the published growth rate.
 func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
 	c := configtest.Fresh(t, "place.learning = true")
 	at := time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC)
@@ -92,7 +92,7 @@ func TestAPlaceLearnsFromItsGrowers(t *testing.T) {
 	}
 }
 
-// If learning failed, the next upkeep tries again on the same day.
+// If learning failed, the next upkeep on the same day tries again.
 func TestLearningIsTriedAgain(t *testing.T) {
 	c := configtest.Fresh(t, "place.learning = true")
 	s := start(t, c, time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC))
@@ -132,14 +132,14 @@ func TestUpkeepEmptiesTheLog(t *testing.T) {
 	}
 }
 
-// When the day's limit of wrong codes is reached, that is logged once a day, and
-// /readyz has a note about it until the day ends.
+// When the day's limit of wrong codes is reached, one log line a day says so, and /readyz shows a note until the day
+// ends.
 func TestWrongCodesAreLogged(t *testing.T) {
 	s := start(t, configtest.Fresh(t, ""), configtest.SampleTime)
 	for _, step := range []struct {
 		guesses int
 		later   time.Duration
-		logged  int // number of such lines in the log so far
+		logged  int // number of log lines about wrong codes so far
 		noted   bool
 	}{
 		{guesses: 99},

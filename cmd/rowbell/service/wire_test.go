@@ -28,7 +28,8 @@ import (
 
 const wireToken = "token-of-the-wire-test"
 
-// wire is the OpenAPI file about our wire format, and a service that is compared with the file.
+// wire holds the OpenAPI file that describes rowbell's wire format, and a running service whose answers are compared
+// with the file.
 type wire struct {
 	t        *testing.T
 	model    *v3.Document
@@ -36,7 +37,7 @@ type wire struct {
 	service  *started
 }
 
-// newWire starts a service whose texts go to the address push. It fails if the OpenAPI file is not valid.
+// newWire starts a service that pushes its texts to the URL push. The test fails if the OpenAPI file is not valid.
 func newWire(t *testing.T, push, toml string) *wire {
 	t.Helper()
 	file, err := os.ReadFile("../manual/wire.openapi.yaml")
@@ -69,8 +70,8 @@ func explain(errs []*errors.ValidationError) string {
 	return b.String()
 }
 
-// call sends a request to the service and returns the response. The test fails for a response that the OpenAPI file
-// does not allow and, unless bad is set, for a request that the file does not allow.
+// call sends a request to the service and returns the response. The test fails if the OpenAPI file does not allow the
+// response. The test also fails if the file does not allow the request, unless bad is set.
 func (w *wire) call(name string, bad bool, r *http.Request) *http.Response {
 	w.t.Helper()
 	body, err := io.ReadAll(r.Body)
@@ -101,7 +102,7 @@ func wireRequest(path, contentType, body string) *http.Request {
 	return r
 }
 
-// encode writes an example's value in its content type.
+// encode returns the value of an example, encoded in the given content type.
 func encode(t *testing.T, contentType string, example *base.Example) string {
 	t.Helper()
 	var v map[string]any
@@ -118,8 +119,8 @@ func encode(t *testing.T, contentType string, example *base.Example) string {
 	return form.Encode()
 }
 
-// Each example request in the OpenAPI file gets the example answer of the same name. The text of a screen is not
-// compared, because its words may change.
+// For each example request in the OpenAPI file, the service gives the example answer with the same name. The wording of
+// a screen may change, so the text of a screen is not compared.
 func TestWireExamples(t *testing.T) {
 	w := newWire(t, "", "")
 	played := 0
@@ -156,10 +157,10 @@ func TestWireExamples(t *testing.T) {
 
 type wireAnswer struct {
 	status int
-	body   any // nil: none
+	body   any // nil if the answer has no body
 }
 
-// expectedAnswers returns the example answers of an operation by their names.
+// expectedAnswers returns the example answers of an operation, by name.
 func expectedAnswers(t *testing.T, op *v3.Operation) map[string]wireAnswer {
 	t.Helper()
 	all := map[string]wireAnswer{}
@@ -188,7 +189,7 @@ func expectedAnswers(t *testing.T, op *v3.Operation) map[string]wireAnswer {
 	return all
 }
 
-// unworded replaces the text of a screen, if the body has one.
+// unworded replaces the text of a screen by a fixed word, if the body has such a text.
 func unworded(body any) any {
 	if object, ok := body.(map[string]any); ok && object["text"] != "" && object["more"] != nil {
 		object["text"] = "a screen"
@@ -198,7 +199,7 @@ func unworded(body any) any {
 
 const asJSON = "application/json"
 
-// wireCalls are the kinds of calls, each with a valid body and the status of the answer.
+// wireCalls are the kinds of calls that a network makes, each with a valid body and the status of the answer.
 var wireCalls = []struct {
 	kind, body string
 	status     int
@@ -208,7 +209,7 @@ var wireCalls = []struct {
 	{"receipt", `{"id":"a","state":"delivered"}`, 204},
 }
 
-// Calls that are refused get answers that the OpenAPI file allows.
+// The answer to a refused call is one that the OpenAPI file allows.
 func TestWireRefusals(t *testing.T) {
 	w := newWire(t, "", "[limits.number]\ncalls_a_minute = 1\n")
 	for _, c := range wireCalls {
@@ -239,13 +240,14 @@ func TestWireRefusals(t *testing.T) {
 		}
 		again := wireRequest("/in/local/"+c.kind, asJSON, strings.Replace(c.body, `"a"`, `"b"`, 1))
 		resp := w.call(c.kind+", over the limit", false, again)
-		if limited := resp.StatusCode == 429; limited != (c.kind != "receipt") { // receipts are not limited
+		// Delivery receipts have no limit, so no receipt gets 429.
+		if limited := resp.StatusCode == 429; limited != (c.kind != "receipt") {
 			t.Errorf("%s, over the limit: %d", c.kind, resp.StatusCode)
 		}
 	}
 }
 
-// The OpenAPI file has the answers of /healthz and /readyz, and those to calls when the records cannot be read.
+// If the records cannot be read, /healthz, /readyz and calls get answers that the OpenAPI file allows.
 func TestWireWithoutRecords(t *testing.T) {
 	w := newWire(t, "", "")
 	watch := func(path, accept string, want int) {
@@ -269,7 +271,7 @@ func TestWireWithoutRecords(t *testing.T) {
 	}
 }
 
-// A text is pushed with a request that the OpenAPI file allows.
+// The request with which the service pushes a text is one that the OpenAPI file allows.
 func TestWirePush(t *testing.T) {
 	var w *wire
 	pushed := 0
@@ -293,7 +295,7 @@ func TestWirePush(t *testing.T) {
 
 var statusName = regexp.MustCompile(`\bhttp\.(Status\w+)`)
 
-// Each HTTP status that the source of package gateway names is in the OpenAPI file, for each kind of call.
+// For each kind of call, the OpenAPI file has every HTTP status that the source of package gateway names.
 func TestWireKnowsEveryStatus(t *testing.T) {
 	w := newWire(t, "", "")
 	statuses := map[string]int{}
@@ -320,7 +322,8 @@ func TestWireKnowsEveryStatus(t *testing.T) {
 	if len(named) < 12 {
 		t.Fatalf("found %v", named)
 	}
-	taken := []int{http.StatusOK, http.StatusAccepted, http.StatusNoContent} // see TestWireExamples
+	// The statuses of successful calls, which TestWireExamples checks.
+	taken := []int{http.StatusOK, http.StatusAccepted, http.StatusNoContent}
 	for path, item := range w.model.Paths.PathItems.FromOldest() {
 		if item.Post == nil {
 			continue

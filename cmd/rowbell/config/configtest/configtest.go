@@ -1,6 +1,5 @@
-// Package configtest has the configurations with which tests of several packages
-// start: the defaults with a new database file, and the invented networks of
-// testdata/gateways with their secrets. Only tests may import this package.
+// Package configtest has configurations for the tests of several packages: the default configuration with a new
+// database file, and the invented networks of testdata/gateways with their secrets. Only tests may import this package.
 package configtest
 
 import (
@@ -13,11 +12,12 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// SampleTime is the time at which the signatures of the requests in testdata/gateways are valid.
+// SampleTime is the time at which the signed requests in testdata/gateways are valid.
 var SampleTime = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
-// Samples returns the path of testdata/gateways. The search for go.mod goes upwards from the working directory, which
-// is the folder of the tested package: a test binary built with -trimpath does not know the folder of its source.
+// Samples returns the path of testdata/gateways, which is found from the folder with go.mod. The search for go.mod
+// begins in the working directory, which is the folder of the tested package, and continues in its parents. The source
+// path of this file is not used, because a test binary built with -trimpath does not have it.
 func Samples() string {
 	dir := "."
 	for range 8 {
@@ -39,7 +39,8 @@ func Sample(t testing.TB, name string) string {
 	return string(b)
 }
 
-// Secrets returns an environment with the invented secrets of the networks in testdata/gateways.
+// Secrets returns a function that looks up the invented secrets of the networks in testdata/gateways, as os.Getenv
+// would.
 func Secrets(t testing.TB) func(string) string {
 	t.Helper()
 	env := map[string]string{}
@@ -50,7 +51,8 @@ func Secrets(t testing.TB) func(string) string {
 	return func(name string) string { return env[name] }
 }
 
-// Fresh returns the configuration that a file with this content makes. Its database file does not exist yet.
+// Fresh returns the configuration that a file with this content gives, with the path of a database file that does not
+// exist yet.
 func Fresh(t testing.TB, file string) config.Config {
 	t.Helper()
 	c, err := config.Parse([]byte(file))
