@@ -12,25 +12,25 @@ import (
 	"sync"
 )
 
-// Doer sends a request to the service; *http.Client is one.
+// Doer sends an HTTP request to the service and returns the response; *http.Client is a Doer.
 type Doer interface {
 	Do(*http.Request) (*http.Response, error)
 }
 
-// Line carries the phones' dialogues and texts to the service, in the project's own wire format. It stores each phone's
-// dialogue. It is safe for concurrent use.
+// Line sends the phones' dialogues and texts to the service, in the project's own wire format, and stores each phone's
+// dialogue. A Line is safe for concurrent use.
 type Line struct {
 	client Doer
 	base   string // scheme and host, without a slash at the end
 	token  string
-	run    string // part of all session and message ids: the service drops an id of an earlier run as a repeat
+	run    string // part of all session and message ids, because the service drops an id of an earlier run as a repeat
 
 	mu    sync.Mutex
 	calls map[string]call
 	ids   int
 }
 
-// call is the latest USSD dialogue of a phone, open or over.
+// call is the latest USSD dialogue of a phone, which may be open or ended.
 type call struct {
 	session string
 	step    int
@@ -40,23 +40,23 @@ type call struct {
 // Screen is the latest screen of a phone's dialogue.
 type Screen struct {
 	Text string
-	Open bool // the session is open and waits for an entry
+	Open bool // the session is open and waits for the grower's entry
 }
 
-// NewLine returns a line to the service at base ("http://127.0.0.1:8080"). Each run of practice on the same records
-// needs another value of run.
+// NewLine returns a line to the service at the address base, such as "http://127.0.0.1:8080". run must be different
+// each time practice is started on the same records, because it is a part of all ids.
 func NewLine(client Doer, base, token, run string) *Line {
 	return &Line{client: client, base: strings.TrimSuffix(base, "/"), token: token, run: run, calls: map[string]call{}}
 }
 
-// Screen returns the latest screen of the phone's dialogue; it is empty after Hang.
+// Screen returns the latest screen of the phone's dialogue. After Hang the screen is empty.
 func (l *Line) Screen(phone string) Screen {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.calls[phone].screen
 }
 
-// Dial begins a dialogue. It ends the phone's open dialogue first.
+// Dial begins a dialogue. If the phone has an open dialogue, Dial first ends that dialogue.
 func (l *Line) Dial(ctx context.Context, phone, code string) (Screen, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -67,7 +67,7 @@ func (l *Line) Dial(ctx context.Context, phone, code string) (Screen, error) {
 	return l.step(ctx, phone, c, ussd{Phone: phone, Session: c.session, Dialled: code, Event: "begin"})
 }
 
-// Enter answers the screen. It does nothing if no dialogue is open.
+// Enter sends the phone's entry as the answer to its screen. Enter does nothing if the phone has no open dialogue.
 func (l *Line) Enter(ctx context.Context, phone, entry string) (Screen, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -108,7 +108,7 @@ func (l *Line) Text(ctx context.Context, phone, text string) error {
 	return err
 }
 
-// ussd and sms are the bodies of the project's own wire format.
+// ussd and sms are the bodies of calls in the project's own wire format.
 type ussd struct {
 	Phone   string `json:"phone"`
 	Session string `json:"session"`
@@ -148,7 +148,7 @@ func (l *Line) step(ctx context.Context, phone string, c call, body ussd) (Scree
 	return c.screen, nil
 }
 
-// hang sends the end of the phone's dialogue, if it is open.
+// hang tells the service that the phone's dialogue has ended, if the dialogue is open.
 func (l *Line) hang(ctx context.Context, phone string) error {
 	c := l.calls[phone]
 	if !c.screen.Open {

@@ -21,17 +21,17 @@ var pageTemplates = template.Must(template.New("").Funcs(template.FuncMap{
 	"digits": digits, "row": worthRow, "bar": worthWidth,
 }).ParseFS(pageFiles, "page/*.html"))
 
-// policy is the Content-Security-Policy: the page may load only its own files, and style attributes have no effect,
-// also in the season pictures.
+// policy is the Content-Security-Policy. The page may load only files of its own site. Style attributes have no effect,
+// in the season pictures neither.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // page serves a room to browsers.
 type page struct{ room *Room }
 
-// Page returns the handler of the practice page and its API. All its paths begin with /practice. A call that changes
-// something is a form POST that redirects back to the page, so that the page works without script. A POST from another
-// site is refused.
+// Page returns the handler of the practice page and its API. All its paths begin with /practice. Every change is a form
+// POST, after which the browser is redirected back to the page, so that the page works without JavaScript. A POST from
+// another site is refused.
 func Page(room *Room) http.Handler {
 	p := page{room}
 	mux := http.NewServeMux()
@@ -78,11 +78,11 @@ func secure(next http.Handler) http.Handler {
 	})
 }
 
-// action does something with a phone. It returns a sentence to show on the page, or "".
+// action does something with a phone. It returns a sentence to show on the phone's page, or "" for no sentence.
 type action func(ctx context.Context, r *http.Request, number string) (note string, err error)
 
-// act returns the handler for an action. The browser is redirected to the phone's page, which shows the note or the
-// error of the action.
+// act returns the handler for an action. The handler redirects the browser to the phone's page, which shows the
+// sentence or the error that the action returned.
 func (p page) act(do action) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		r.Body = http.MaxBytesReader(w, r.Body, 1<<14)
@@ -136,7 +136,8 @@ func (p page) newPhone(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/practice/phone/"+digits(phone.Number), http.StatusSeeOther)
 }
 
-// find returns the phone that the path names. If there is no such phone, it answers the request with an error.
+// find returns the phone whose number is in the path. If there is no such phone, find answers the request with an
+// error.
 func (p page) find(w http.ResponseWriter, r *http.Request) (Phone, bool) {
 	phone, ok, err := p.room.Phone(r.Context(), "+"+r.PathValue("number"))
 	if err != nil {
@@ -158,7 +159,7 @@ func (p page) file(w http.ResponseWriter, r *http.Request) {
 	http.ServeFileFS(w, r, pageFiles, "page/"+name)
 }
 
-// view holds the values of the templates.
+// view has the values that the templates use.
 type view struct {
 	Now     time.Time // the instant that the calendar shows
 	Phones  []phoneView
@@ -182,7 +183,7 @@ type drawnSeason struct {
 	Picture template.HTML
 }
 
-// view returns the values that every page needs; number is the phone that the page shows, or "".
+// view returns the values that every page needs. number is the phone that the page shows, or "" for the list of phones.
 func (p page) view(ctx context.Context, number string) (view, error) {
 	v := view{Now: p.room.Now(), Code: p.room.code}
 	phones, err := p.room.Phones(ctx)
@@ -199,13 +200,13 @@ func (p page) view(ctx context.Context, number string) (view, error) {
 	return v, nil
 }
 
-// shelf serves the list of phones.
+// shelf serves the page with the list of phones.
 func (p page) shelf(w http.ResponseWriter, r *http.Request) {
 	v, err := p.view(r.Context(), "")
 	render(w, "shelf.html", v, err)
 }
 
-// phone serves the page of a phone: its screen, texts and seasons.
+// phone serves the page of one phone: its screen, its texts and the seasons of its plots.
 func (p page) phone(w http.ResponseWriter, r *http.Request) {
 	phone, ok := p.find(w, r)
 	if !ok {
@@ -242,13 +243,13 @@ func (p page) phoneView(ctx context.Context, phone Phone) (view, error) {
 		if err := picture.Season(&svg, plot.Season, today, picture.Options{WidthPX: 640}); err != nil {
 			return view{}, err
 		}
-		// Safe as HTML: the template of the picture has escaped all texts.
+		// This HTML is safe, because the picture's own template has escaped all texts.
 		v.Seasons = append(v.Seasons, drawnSeason{s, template.HTML(svg.String())})
 	}
 	return v, nil
 }
 
-// render writes the page, or, if the template fails, an error without a part of the page.
+// render writes the page. If the template fails, render writes only an error and no part of the page.
 func render(w http.ResponseWriter, name string, v any, err error) {
 	var b bytes.Buffer
 	if err == nil {
@@ -259,8 +260,8 @@ func render(w http.ResponseWriter, name string, v any, err error) {
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	_, _ = w.Write(b.Bytes()) // fails if the browser has gone
+	_, _ = w.Write(b.Bytes()) // fails if the browser has closed the connection
 }
 
-// digits is a phone number without its plus, as it stands in the paths.
+// digits returns a phone number without its plus, as the paths have it.
 func digits(number string) string { return strings.TrimPrefix(number, "+") }

@@ -35,7 +35,7 @@ func TestPage(t *testing.T) {
 	steps := []struct {
 		name, method, path string
 		form               url.Values
-		want               string // parts of the page, separated by "|"
+		want               string // texts that the page must contain, separated by "|"
 	}{
 		{"the way in", "GET", "/practice", nil, "This is practice.|Nothing is sent|invented|Asha|Bento|1 new"},
 		{"a phone", "GET", phonePath, nil, "This is practice.|Monday|June 2026|Asha|&lt;well&gt;|Weed now.|Welcome."},
@@ -105,7 +105,7 @@ func TestPageRefuses(t *testing.T) {
 	}
 }
 
-// The pages load no file of another site, and the Content-Security-Policy forbids it.
+// The pages load no file from another site, and their Content-Security-Policy forbids it.
 func TestPageLoadsNothingFromOutside(t *testing.T) {
 	room, _, _ := newTestRoom(t)
 	h := Page(room)

@@ -1,9 +1,10 @@
-// Package handset is practice: phones in the browser or on a terminal, with their texts, the seasons of their plots,
-// and a calendar that is moved by hand.
+// Package handset lets people practise with invented phones, in the browser or on a terminal. It shows the phones'
+// texts and the seasons of their plots, and a calendar that the person moves by hand.
 //
-// The phones are clients of the service like any network: they post to /in/local/ussd and /in/local/sms, with the
-// token, session ids and steps that a network would send (Line). The browser talks to Page and a person at a terminal
-// to Terminal; both use the same Room. The package reads no clock and no records: it asks the Valley.
+// The phones call the service as a network does: they post to /in/local/ussd and /in/local/sms, with the token, the
+// session ids and the steps that a network would send. Line makes these calls. Page serves browsers, and Terminal
+// serves a person at a terminal; both use the same Room. The package reads no clock and no records; it gets the time
+// and the records from the Valley.
 package handset
 
 import (
@@ -18,86 +19,86 @@ import (
 	"rowbell/engine"
 )
 
-// Phone is a phone with which one can practise.
+// Phone is an invented grower's phone that a person can practise with.
 type Phone struct {
 	Number string // E.164, with the plus
-	Name   string // of its owner
-	About  string // a sentence about the owner's plots when practice began
+	Name   string // name of the phone's owner
+	About  string // a sentence about the owner's plots, as they were when practice began
 }
 
 // Text is an SMS that a phone received.
 type Text struct {
 	At   time.Time
-	Kind string // the kind of the text, by its name in the outbox
+	Kind string // the kind of the text, by the name that the outbox has for it
 	Body string
 }
 
-// Plot is an open plot of a phone.
+// Plot is an open plot of a phone's owner.
 type Plot struct {
-	No     int // 1..9
+	No     int // number of the plot, 1 to 9
 	Season engine.Season
 }
 
-// Valley has the invented growers and the calendar: what practice may read and change besides the service's public
-// paths.
+// Valley gives access to the invented growers and the calendar. It has what practice reads and changes in other ways
+// than by the service's public paths.
 type Valley interface {
-	// Now is the instant that the calendar shows, in the time zone of the place.
+	// Now returns the instant that the calendar shows, in the time zone of the place.
 	Now() time.Time
-	// NextDay moves the calendar to the next morning and lets the service do all that is due by then.
+	// NextDay moves the calendar to the next morning. It returns after the service has done all that is due by then.
 	NextDay(ctx context.Context) error
-	// Settle sends the texts that are due, without moving the calendar.
+	// Settle sends the texts that are due now and does not move the calendar.
 	Settle(ctx context.Context) error
 	// Phones lists the phones of the growers.
 	Phones(ctx context.Context) ([]Phone, error)
-	// Texts lists the texts that a phone received, oldest first.
+	// Texts lists the texts that a phone received, the oldest first.
 	Texts(ctx context.Context, number string) ([]Text, error)
-	// Plots lists a phone's open plots by number.
+	// Plots lists the open plots of a phone's owner, sorted by number.
 	Plots(ctx context.Context, number string) ([]Plot, error)
 }
 
-// Room is the state of practice: the valley, the line into the service, and what each phone's owner has written and
-// read. It is safe for concurrent use by several browsers.
+// Room is the state of practice: the valley, the line to the service, and what was sent and read on each phone. A Room
+// is safe for concurrent use by several browsers.
 type Room struct {
 	valley Valley
 	line   *Line
-	code   string // the short code, dialled if nothing is typed
+	code   string // the short code that is dialled if the person types none
 
 	mu    sync.Mutex
 	extra []Phone               // phones that were added by NewPhone
-	sent  map[string][]sentText // texts that a phone sent, by its number
-	read  map[string]int        // how many of the texts that a phone received are read, by its number
-	notes map[string]string     // a sentence for the phone's next page, by its number
+	sent  map[string][]sentText // texts that each phone sent; the key is the phone's number
+	read  map[string]int        // how many of its received texts each phone has read; the key is the phone's number
+	notes map[string]string     // a sentence to show on the phone's next page; the key is the phone's number
 
 	calendar   sync.Mutex    // locked while the calendar moves
-	simulation chan struct{} // one element while a simulation runs
+	simulation chan struct{} // has one element while a simulation runs, so that only one runs at a time
 }
 
 // sentText is a text that a phone sent.
 type sentText struct {
-	after int // how many texts the phone had received by then
+	after int // how many texts the phone had received before it sent this one
 	Entry
 }
 
 // Entry is a text that a phone received or sent.
 type Entry struct {
 	At   time.Time
-	Mine bool // sent from this phone
+	Mine bool // the phone sent the text; false: the phone received it
 	Kind string
 	Body string
 	New  bool // received and not read yet
 }
 
-// Phone numbers for new phones, from the range that is reserved for fiction.
+// Numbers for new phones are from the range that is reserved for fiction.
 const (
 	firstNew = 447700900101
 	lastNew  = 447700900199
 )
 
-// MaxSearchDays bounds how far NextText moves the calendar. It is longer than a season of lowland rice, 90 to 160 days
-// (common practice).
+// MaxSearchDays is the most days that NextText moves the calendar. It is more than a season of lowland rice, which
+// lasts 90 to 160 days (common practice).
 const MaxSearchDays = 200
 
-// NewRoom starts practice. Texts of earlier days count as read.
+// NewRoom starts practice. Texts that the phones received on earlier days count as read.
 func NewRoom(ctx context.Context, valley Valley, line *Line, dialCode string) (*Room, error) {
 	r := &Room{
 		valley: valley, line: line, code: dialCode,
@@ -125,12 +126,12 @@ func NewRoom(ctx context.Context, valley Valley, line *Line, dialCode string) (*
 	return r, nil
 }
 
-// Now is the instant that the calendar shows, in the time zone of the place.
+// Now returns the instant that the calendar shows, in the time zone of the place.
 func (r *Room) Now() time.Time { return r.valley.Now() }
 
 func (r *Room) today() engine.Day { return engine.DayOf(r.Now(), r.Now().Location()) }
 
-// Phones lists the valley's phones, then the new ones.
+// Phones lists the valley's phones first, then the phones that NewPhone added.
 func (r *Room) Phones(ctx context.Context) ([]Phone, error) {
 	phones, err := r.valley.Phones(ctx)
 	if err != nil {
@@ -141,7 +142,8 @@ func (r *Room) Phones(ctx context.Context) ([]Phone, error) {
 	return append(slices.Clip(phones), r.extra...), nil
 }
 
-// Phone finds a phone by its number, with or without the plus, or by its place in the list, from 1.
+// Phone finds a phone. which is the phone's number, with or without the plus, or its position in the list of Phones,
+// which starts at 1.
 func (r *Room) Phone(ctx context.Context, which string) (p Phone, found bool, err error) {
 	phones, err := r.Phones(ctx)
 	for i, p := range phones {
@@ -152,7 +154,8 @@ func (r *Room) Phone(ctx context.Context, which string) (p Phone, found bool, er
 	return Phone{}, false, err
 }
 
-// NewPhone adds a phone that nobody in the valley has. It returns an error when the numbers for new phones are used up.
+// NewPhone adds a phone whose number no grower of the valley has. It returns an error if no more numbers for new phones
+// are free.
 func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 	phones, err := r.Phones(ctx)
 	if err != nil {
@@ -171,10 +174,10 @@ func (r *Room) NewPhone(ctx context.Context) (Phone, error) {
 	return Phone{}, fmt.Errorf("handset: there are no more new phones than these %d", lastNew-firstNew+1)
 }
 
-// Screen is what the phone shows now.
+// Screen returns what the phone's screen shows now.
 func (r *Room) Screen(number string) Screen { return r.line.Screen(number) }
 
-// Call presses the green key: it enters entry into an open dialogue, or dials it if there is none.
+// Call presses the green key. If a dialogue is open, Call sends entry as the answer; otherwise it dials entry.
 func (r *Room) Call(ctx context.Context, number, entry string) (Screen, error) {
 	entry = strings.TrimSpace(entry)
 	if !r.line.Screen(number).Open {
@@ -187,7 +190,7 @@ func (r *Room) Call(ctx context.Context, number, entry string) (Screen, error) {
 	return screen, r.valley.Settle(ctx)
 }
 
-// Dial begins a dialogue with the code, or with the service's own code if it is "".
+// Dial begins a dialogue with the given code. If code is "", Dial uses the service's own code.
 func (r *Room) Dial(ctx context.Context, number, code string) (Screen, error) {
 	screen, err := r.line.Dial(ctx, number, cmp.Or(code, r.code))
 	if err != nil {
@@ -196,7 +199,7 @@ func (r *Room) Dial(ctx context.Context, number, code string) (Screen, error) {
 	return screen, r.valley.Settle(ctx)
 }
 
-// Hang presses the red key: it ends the dialogue.
+// Hang presses the red key, which ends the dialogue.
 func (r *Room) Hang(ctx context.Context, number string) error {
 	if err := r.line.Hang(ctx, number); err != nil {
 		return err
@@ -204,7 +207,8 @@ func (r *Room) Hang(ctx context.Context, number string) error {
 	return r.valley.Settle(ctx)
 }
 
-// Send sends a text from the phone and waits for the answer. Texts that the phone received before count as read.
+// Send sends a text from the phone and waits for the service's answer. All texts that the phone received earlier then
+// count as read.
 func (r *Room) Send(ctx context.Context, number, text string) error {
 	texts, err := r.valley.Texts(ctx, number)
 	if err != nil {
@@ -231,7 +235,7 @@ func (r *Room) Read(ctx context.Context, number string) error {
 	return err
 }
 
-// Unread counts the texts that the phone received and that are not read yet.
+// Unread counts the texts that the phone received and has not read.
 func (r *Room) Unread(ctx context.Context, number string) (int, error) {
 	texts, err := r.valley.Texts(ctx, number)
 	r.mu.Lock()
@@ -239,7 +243,7 @@ func (r *Room) Unread(ctx context.Context, number string) (int, error) {
 	return max(0, len(texts)-r.read[number]), err
 }
 
-// Notebook lists what the phone received and sent, oldest first.
+// Notebook lists the texts that the phone received and sent, the oldest first.
 func (r *Room) Notebook(ctx context.Context, number string) ([]Entry, error) {
 	texts, err := r.valley.Texts(ctx, number)
 	if err != nil {
@@ -261,12 +265,13 @@ func (r *Room) Notebook(ctx context.Context, number string) ([]Entry, error) {
 	return book, nil
 }
 
-// Plots lists the phone's open plots.
+// Plots lists the open plots of the phone's owner.
 func (r *Room) Plots(ctx context.Context, number string) ([]Plot, error) {
 	return r.valley.Plots(ctx, number)
 }
 
-// NextDay ends all dialogues, as a network would do within minutes, and moves the calendar to the next morning.
+// NextDay ends all open dialogues, because a network ends a dialogue within minutes. Then it moves the calendar to the
+// next morning.
 func (r *Room) NextDay(ctx context.Context) error {
 	r.calendar.Lock()
 	defer r.calendar.Unlock()
@@ -280,8 +285,8 @@ func (r *Room) nextDay(ctx context.Context) error {
 	return r.valley.NextDay(ctx)
 }
 
-// NextText moves the calendar until the phone receives a text, at most MaxSearchDays. It returns by how many days it
-// moved and whether a text came.
+// NextText moves the calendar, at most MaxSearchDays, until the phone receives a text. It returns by how many days the
+// calendar was moved, and whether the phone received a text.
 func (r *Room) NextText(ctx context.Context, number string) (days int, came bool, err error) {
 	r.calendar.Lock()
 	defer r.calendar.Unlock()
@@ -305,7 +310,7 @@ func (r *Room) NextText(ctx context.Context, number string) (days int, came bool
 	return days, false, nil
 }
 
-// note stores a sentence for the phone's next page.
+// note stores a sentence to show on the phone's next page.
 func (r *Room) note(number, note string) {
 	r.mu.Lock()
 	defer r.mu.Unlock()

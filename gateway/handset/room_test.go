@@ -23,7 +23,8 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// service stands in for the service: it records the calls and answers each with a screen that repeats the call's entry.
+// service takes the place of the real service. It records all calls and answers each with a screen that repeats the
+// call's entry.
 type service struct {
 	mu  sync.Mutex
 	got []map[string]any
@@ -63,7 +64,7 @@ func (s *service) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// take returns the given fields of each recorded call, and deletes the records.
+// take returns the given fields of each recorded call, and then forgets the calls.
 func (s *service) take(fields ...string) []string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -79,11 +80,11 @@ func (s *service) take(fields ...string) []string {
 	return out
 }
 
-// hamlet is a valley with two growers. The first gets a text every third day.
+// hamlet is a Valley with two growers. The first grower gets a text every third day.
 type hamlet struct {
 	now    time.Time
 	texts  map[string][]Text
-	closed bool // NextDay fails
+	closed bool // NextDay returns an error
 }
 
 const first, second = "+447700900001", "+447700900002"
@@ -210,9 +211,9 @@ func TestNotebook(t *testing.T) {
 			t.Errorf("%d unread on %s, want %d (%v)", got, number, want, err)
 		}
 	}
-	unread(first, 0)  // the text came days ago
-	unread(second, 1) // the text came today
-	for range 3 {     // texts received before, between and after the texts sent
+	unread(first, 0)  // the first phone's text came days ago, so it counts as read
+	unread(second, 1) // the second phone's text came today, so it is unread
+	for range 3 {     // receive texts before, between and after the texts that the phone sends
 		if days, came, err := room.NextText(ctx, first); err != nil || !came || days > 3 {
 			t.Fatalf("next text: %d days, %v, %v", days, came, err)
 		}

@@ -7,20 +7,20 @@ import (
 	"rowbell/engine"
 )
 
-// seasonSummary is a plot's season in words and in letters.
+// seasonSummary describes the season of a plot in words and as a row of letters.
 type seasonSummary struct {
 	Title   string // "Plot 1, near the well"
-	Line    string // what to do today and next
-	Letters string // a letter for each day from planting on; letterKey explains them
+	Line    string // what to do today, and what comes next
+	Letters string // one letter for each day from planting on; letterKey explains the letters
 }
 
-// letterKey is the legend of the letters.
+// letterKey explains the letters that stand for days.
 const letterKey = "planted P  pass +  window =  best day *  closed .  today in [ ]"
 
-// maxLetters is the greatest number of days of a season that the letters show.
+// maxLetters is the most days of a season that are shown as letters.
 const maxLetters = 100
 
-// summarize plans the season of a plot on the day today.
+// summarize plans the season of a plot as it is on the day today, and describes the plan.
 func summarize(p Plot, today engine.Day) (seasonSummary, error) {
 	plan, err := p.Season.Plan(today)
 	if err != nil {
@@ -65,7 +65,7 @@ func shortDate(d engine.Day) string {
 	return fmt.Sprintf("%d %s", day, m.String()[:3])
 }
 
-// letters writes a season with a letter a day, from planting to the end of the work.
+// letters writes one letter for each day of a season, from planting to the end of the work with the tool.
 func letters(s engine.Season, p engine.Plan) string {
 	from := s.Plot.Planted
 	to := min(max(p.Closure.LastToolDay+3, p.On+3), from+maxLetters)

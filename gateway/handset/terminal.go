@@ -23,20 +23,21 @@ help          this list
 quit          leave
 `
 
-// Terminal is practice on a terminal, one command a line. Its output depends on the commands alone, so that it can be
-// scripted.
+// Terminal is practice on a terminal. Each line of input is a command. The output depends only on the commands, so that
+// a script can use the terminal.
 type Terminal struct {
 	room  *Room
 	out   io.Writer
-	phone Phone // the phone that the commands use
-	err   error // of the first write that failed
+	phone Phone // the phone to which the commands apply
+	err   error // error of the first write to out that failed
 }
 
 // NewTerminal returns a terminal that writes to out.
 func NewTerminal(room *Room, out io.Writer) *Terminal { return &Terminal{room: room, out: out} }
 
-// Run picks up the first phone and runs the commands in until quit, the end of in, or the end of ctx. The error of a
-// command is printed, and the next command runs. Run returns the errors of in and out.
+// Run selects the first phone and runs the commands that it reads from in. It stops at the command quit, at the end of
+// in, or when ctx ends. If a command fails, Run prints the error and runs the next command. Run returns only the errors
+// of reading in and writing the output.
 func (t *Terminal) Run(ctx context.Context, in io.Reader) error {
 	phones, err := t.room.Phones(ctx)
 	if err != nil {
@@ -73,15 +74,15 @@ func (t *Terminal) Run(ctx context.Context, in io.Reader) error {
 	return t.err
 }
 
-// inputLine is a line of the input, or its end.
+// inputLine is one line of the input, or the end of the input.
 type inputLine struct {
 	text string
 	end  bool
 	err  error
 }
 
-// readLines reads on a goroutine of its own, so that Run can end with ctx while nobody types. The goroutine ends with
-// in, or with the line after the end of ctx.
+// readLines reads the lines in a goroutine of its own. So Run can stop when ctx ends, even if nobody types a line. The
+// goroutine stops at the end of in, or after the next line once ctx has ended.
 func readLines(ctx context.Context, in io.Reader) <-chan inputLine {
 	lines := make(chan inputLine)
 	go func() {
@@ -139,7 +140,8 @@ func (t *Terminal) sms(ctx context.Context, text string) error {
 	return t.unread(ctx, t.room.Send(ctx, t.phone.Number, text))
 }
 
-// unread prints the received texts that are not read yet and marks them as read; it returns err if err is not nil.
+// unread prints the received texts that are not yet read, and marks them as read. If err is not nil, unread only
+// returns err.
 func (t *Terminal) unread(ctx context.Context, err error) error {
 	if err != nil {
 		return err
@@ -156,7 +158,7 @@ func (t *Terminal) inbox(ctx context.Context) error {
 	return err
 }
 
-// entries prints the texts for which show is true, marks all texts as read, and returns how many it printed.
+// entries prints the texts for which show returns true. It marks all texts as read and returns how many it printed.
 func (t *Terminal) entries(ctx context.Context, show func(Entry) bool) (n int, err error) {
 	book, err := t.room.Notebook(ctx, t.phone.Number)
 	if err != nil {
@@ -268,7 +270,7 @@ func (t *Terminal) picked() {
 
 func (t *Terminal) today() { t.printf("%s\n", t.room.Now().Format("Monday 2 January 2006")) }
 
-// screen prints a screen, a line if the dialogue is over, and the texts that came meanwhile.
+// screen prints a screen, then says so if the dialogue has ended, and then prints the texts that arrived meanwhile.
 func (t *Terminal) screen(ctx context.Context, s Screen, err error) error {
 	if err != nil {
 		return err
@@ -280,7 +282,7 @@ func (t *Terminal) screen(ctx context.Context, s Screen, err error) error {
 	return t.unread(ctx, nil)
 }
 
-// block prints a text, each line after the margin.
+// block prints a text with the margin before each of its lines.
 func (t *Terminal) block(margin, text string) {
 	for line := range strings.SplitSeq(text, "\n") {
 		t.printf("%s\n", strings.TrimRight(margin+line, " "))

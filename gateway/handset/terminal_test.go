@@ -11,7 +11,7 @@ import (
 func TestTerminal(t *testing.T) {
 	tests := []struct {
 		name, in string
-		want     []string // in this order
+		want     []string // texts that the output must contain, in this order
 	}{
 		{"opens with the date and the first phone", "",
 			[]string{"Practice: nothing is sent", "Monday 1 June 2026", "+447700900001  Asha"}},
@@ -81,7 +81,7 @@ func (torn) Write([]byte) (int, error) { return 0, errTorn }
 func TestTerminalEndsWithItsContext(t *testing.T) {
 	room, _, _ := newTestRoom(t)
 	ctx, cancel := context.WithCancel(t.Context())
-	silent, typist := io.Pipe() // nobody types
+	silent, typist := io.Pipe() // an input on which nobody types a line
 	defer typist.Close()
 	ended := make(chan error)
 	go func() { ended <- NewTerminal(room, io.Discard).Run(ctx, silent) }()

@@ -14,25 +14,25 @@ import (
 	"rowbell/engine/simulate"
 )
 
-// What one request simulates: 2,000 plots in all, in half a second.
+// How much one request simulates. Together these are about 2,000 plots, which take half a second.
 const (
-	worthPlots       = 800 // plots with the bell, then without: chance makes a few percent at most
-	worthSeasons     = 4   // seasons of a place that learns
-	worthSeasonPlots = 300 // plots in each of these seasons
+	worthPlots       = 800 // plots per simulation: chance changes a share by a few percent at most
+	worthSeasons     = 4   // number of consecutive seasons, in which the service learns the place's weed rate
+	worthSeasonPlots = 300 // number of plots in each of these seasons
 )
 
-// worthView holds the values of the page "What the bell is worth".
+// worthView has the values that the template of the page "What the bell is worth" uses.
 type worthView struct {
 	view
 	Growers, Years       []worthChoice
 	Seed                 uint64
 	Rate                 string
-	Refused              string // why nothing was simulated
+	Refused              string // the reason if nothing was simulated, else ""
 	Plots                int
 	Bars                 []worthBar
 	Texts, Err           string
 	Verdict              string
-	Pictured             string // the bars in words, for screen readers
+	Pictured             string // describes the bars in words, for screen readers
 	NoHelp               []string
 	SeasonPlots          int
 	Seasons              []worthSeason
@@ -46,7 +46,7 @@ type worthChoice struct {
 	Chosen bool
 }
 
-// worthBar compares a share of the plots without the bell and with it.
+// worthBar compares a share of the plots without the bell to the same share with the bell.
 type worthBar struct {
 	What          string
 	Without, With worthShare
@@ -54,7 +54,7 @@ type worthBar struct {
 
 type worthShare struct {
 	Percent int
-	Words   string // "485 of 600"
+	Words   string // the count in words, such as "485 of 600"
 }
 
 type worthSeason struct {
@@ -63,7 +63,7 @@ type worthSeason struct {
 	First     worthShare
 }
 
-// worth serves the page "What the bell is worth": a simulated season with the bell and without it.
+// worth serves the page "What the bell is worth", which shows a simulated season with the bell and without it.
 func (p page) worth(w http.ResponseWriter, r *http.Request) {
 	v, err := p.view(r.Context(), "")
 	x := worthView{
@@ -76,7 +76,7 @@ func (p page) worth(w http.ResponseWriter, r *http.Request) {
 	render(w, "worth.html", x, err)
 }
 
-// simulate runs the simulations of a request, those of one request at a time because each uses a processor.
+// simulate runs the simulations of one request. Other requests wait, because each simulation keeps a processor busy.
 func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) error {
 	o, err := x.options(q)
 	if err != nil {
@@ -86,7 +86,7 @@ func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) erro
 	select {
 	case room.simulation <- struct{}{}:
 		defer func() { <-room.simulation }()
-	case <-ctx.Done(): // the browser no longer waits for the page
+	case <-ctx.Done(): // the browser has closed the connection and no longer waits for the page
 		return ctx.Err()
 	}
 	res, err := simulate.Run(o)
@@ -125,14 +125,14 @@ func (x *worthView) simulate(ctx context.Context, room *Room, q url.Values) erro
 	return nil
 }
 
-// sentence writes an error as a sentence for the page.
+// sentence turns an error into a sentence for the page.
 func sentence(err error) string {
 	said := strings.TrimPrefix(err.Error(), "simulate: ")
 	return strings.ToUpper(said[:1]) + said[1:] + "."
 }
 
-// options reads the form. A field that is missing gets its default: the first kind of growers, the first kind of year,
-// rate 1, seed 0.
+// options reads the form. A missing field gets its default: the first kind of growers, the first kind of year, the rate
+// 1, and the seed 0.
 func (x *worthView) options(q url.Values) (simulate.Options, error) {
 	growers, year := cmp.Or(q.Get("growers"), simulate.Natures()[0]), cmp.Or(q.Get("year"), simulate.Years()[0])
 	for _, n := range simulate.Natures() {
@@ -159,13 +159,13 @@ func (x *worthView) options(q url.Values) (simulate.Options, error) {
 	x.Seed = o.Seed
 	const low, high = engine.MinWeedRate, engine.MaxWeedRate
 	o.TrueRate, err = strconv.ParseFloat(x.Rate, 64)
-	if err != nil || !(o.TrueRate >= low && o.TrueRate <= high) { // also rejects NaN
+	if err != nil || !(o.TrueRate >= low && o.TrueRate <= high) { // written with ! so that NaN is refused too
 		return o, fmt.Errorf("weeds go %g to %g times as fast as the table says, not %q", low, high, x.Rate)
 	}
 	return o, nil
 }
 
-// share is n of a whole, with the percentage rounded half up.
+// share returns the count n out of the total of, with its percentage, in which a half is rounded up.
 func share(n, of int) worthShare {
 	if of == 0 {
 		return worthShare{Words: "none"}
@@ -173,16 +173,16 @@ func share(n, of int) worthShare {
 	return worthShare{(200*n + of) / (2 * of), fmt.Sprintf("%d of %d", n, of)}
 }
 
-// worthRow is the top of the i-th pair of bars, in units of the page's SVG.
+// worthRow is the y of the top of the i-th pair of bars, in units of the page's SVG.
 func worthRow(i int) int { return 78 * i }
 
-// worthWidth is the width of a bar, in units of the page's SVG.
+// worthWidth is the width of a bar for a percentage, in units of the page's SVG.
 func worthWidth(percent int) int { return percent * worthFull / 100 }
 
-const worthFull = 212 // width of a bar of 100 %
+const worthFull = 212 // width of a bar of 100 %, in units of the page's SVG
 
-// Verdict says in two sentences whether the bell helps, and gives the figures. A difference counts only if it is more
-// than twice its standard error, for two independent samples.
+// Verdict says in two sentences whether the bell helps, and gives the figures. A difference between two shares is
+// accepted as real only if it is more than twice its standard error, computed for two independent samples.
 func Verdict(r simulate.Result) string {
 	a, b := r.Without, r.With
 	first := beyondChance(a.PlotsFirstInTime, b.PlotsFirstInTime, a.Plots)
@@ -206,8 +206,8 @@ func Verdict(r simulate.Result) string {
 	return "Here the bell helps. " + figures
 }
 
-// beyondChance compares two counts out of n each: 1 if with is larger by more than chance explains, -1 if it is
-// smaller, 0 if chance may explain the difference.
+// beyondChance compares two counts, each out of n plots. It returns 1 if with is larger than without by more than
+// chance can explain, -1 if with is smaller by more than that, and 0 if chance can explain the difference.
 func beyondChance(without, with, n int) int {
 	if n == 0 {
 		return 0
@@ -223,7 +223,7 @@ func beyondChance(without, with, n int) int {
 	return 0
 }
 
-// WhereNoHelp lists where the bell helps little or not at all, under the assumptions of the simulation.
+// WhereNoHelp lists the cases in which the bell helps little or not at all, under the assumptions of the simulation.
 func WhereNoHelp() []string {
 	return []string{
 		"Growers who wait for a text and then do not act, as many of the sloppy and the lying: " +

@@ -13,7 +13,7 @@ func TestWorth(t *testing.T) {
 	h := Page(room)
 	for _, c := range []struct {
 		name, query string
-		want        string // parts of the page, separated by "|"
+		want        string // texts that the page must contain, separated by "|"
 	}{
 		{"the way in", "", `What the bell is worth|800 plots, usual growers, a normal year|` +
 			`Where the bell does not help|promises a yield|% by habit|% with the bell|Texts a plot|` +
@@ -92,7 +92,7 @@ func TestVerdict(t *testing.T) {
 	}
 }
 
-// Each sentence of WhereNoHelp is true in the simulation.
+// The simulation shows that each sentence of WhereNoHelp is true.
 func TestWhereNoHelpIsSo(t *testing.T) {
 	play := func(growers, year string, rate float64) (without, with simulate.Outcome) {
 		t.Helper()

@@ -9,8 +9,8 @@ import (
 	"time"
 )
 
-// AcceptsType reports whether the call may have this content type. A call without content type is accepted, except in
-// our own format.
+// AcceptsType reports whether a call may have this content type. A call without a content type is accepted, except in
+// the project's own format, which needs one.
 func (c Call) AcceptsType(contentType string) bool {
 	if contentType == "" {
 		return c.Format != Ours
@@ -26,7 +26,7 @@ func (c Call) AcceptsType(contentType string) bool {
 		return false
 	}
 	if c.Format == Query {
-		return true // the values stand in the address: the content type says nothing about them
+		return true // the values are in the query of the URL, so the content type of the body does not matter
 	}
 	k, err := newSyntax(media)
 	accepted := map[Format][]syntax{JSON: {jsonString, plainText}, XML: {xmlText, plainText}, Form: {formValue},
@@ -34,7 +34,7 @@ func (c Call) AcceptsType(contentType string) bool {
 	return err == nil && slices.Contains(accepted[c.Format], k)
 }
 
-// TypeHint is a sentence for a caller whose content type is not accepted.
+// TypeHint is a sentence for a caller whose content type was refused. It says which content types are accepted.
 func (c Call) TypeHint() string {
 	if c.Format == Ours {
 		return "Send application/json, or the same names as application/x-www-form-urlencoded."
@@ -73,7 +73,7 @@ func (c Call) Read(h http.Header, rawQuery string, body []byte) (*Document, erro
 	return d, nil
 }
 
-// ParseTime reads a time in the network's layout; it returns the zero time for anything else.
+// ParseTime reads a time in the network's layout. It returns the zero time if s is not such a time.
 func (c Call) ParseTime(s string) time.Time {
 	switch c.layout {
 	case layoutUnix, layoutUnixMS:
@@ -90,14 +90,15 @@ func (c Call) ParseTime(s string) time.Time {
 	return t
 }
 
-// Layouts of times that package time does not have.
+// Layouts for times that package time has no layout for.
 const (
 	layoutUnix   = "unix"
 	layoutUnixMS = "unix-ms"
 	maxUnix      = 253402300799 // the last second of the year 9999
 )
 
-// newLayout reads how a network writes times: "rfc3339", "unix", "unix-ms", or a layout of package time.
+// newLayout checks the setting that says how a network writes times: "rfc3339", "unix", "unix-ms", or a layout of
+// package time.
 func newLayout(s string) (string, error) {
 	switch s {
 	case "", "rfc3339":
@@ -105,7 +106,8 @@ func newLayout(s string) (string, error) {
 	case layoutUnix, layoutUnixMS:
 		return s, nil
 	}
-	// A layout must write year, month and day: a day is written with it and must be read back as the same day.
+	// A layout must have year, month and day. To check this, a day is written with the layout and read back; the result
+	// must be the same day.
 	at := time.Date(2027, 11, 23, 0, 0, 0, 0, time.UTC)
 	got, err := time.Parse(s, at.Format(s))
 	if err != nil || !got.Equal(at) {

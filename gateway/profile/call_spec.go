@@ -11,16 +11,16 @@ import (
 
 // CallSpec has the settings that the tables ussd, sms and receipt have in common.
 type CallSpec struct {
-	Method  string              `toml:"method"`  // POST, GET, PUT
-	Body    string              `toml:"body"`    // form, query, json, xml, text
-	Charset string              `toml:"charset"` // of the body or the query; default utf-8
-	Coding  string              `toml:"coding"`  // of the entry or the text in its field: plain, ucs2-hex, gsm7-hex
+	Method  string              `toml:"method"`  // HTTP method: POST, GET, PUT
+	Body    string              `toml:"body"`    // format of the values: form, query, json, xml, text
+	Charset string              `toml:"charset"` // charset of the body or the query; default utf-8
+	Coding  string              `toml:"coding"`  // coding of the typed entry or the text: plain, ucs2-hex, gsm7-hex
 	Time    string              `toml:"time"`    // rfc3339, unix, unix-ms, or a layout of Go's package time
-	Strip   map[string][]string `toml:"strip"`   // prefixes that do not belong to a value, by the value's field
+	Strip   map[string][]string `toml:"strip"`   // prefixes to remove from a value; the key is the field's name
 	Reply   *ReplySpec          `toml:"reply"`
 }
 
-// USSDSpec is the table ussd: the callback of a dialogue.
+// USSDSpec is the table ussd: the call that a network makes for each step of a dialogue.
 type USSDSpec struct {
 	CallSpec
 	Phone   string `toml:"phone"`
@@ -29,16 +29,16 @@ type USSDSpec struct {
 	Entry   string `toml:"entry"`
 	Event   string `toml:"event"`
 	Step    string `toml:"step"`
-	ID      string `toml:"id"` // the network's id of the call, which stays the same if the call is repeated
+	ID      string `toml:"id"` // the network's id of the call; a repeated call has the same id
 
-	Holds         string              `toml:"holds"`     // which entries of the session a call carries: last or all
-	Separator     string              `toml:"separator"` // between two entries where holds = "all"; default *
-	Begins        string              `toml:"begins"`    // if no word of events begins a session: new-session, no-entry
-	Events        map[string][]string `toml:"events"`    // the network's words by their meaning: begin, entry, end
+	Holds         string              `toml:"holds"`     // the entries of the session in a call: only the last, or all
+	Separator     string              `toml:"separator"` // between two entries if holds = "all"; default *
+	Begins        string              `toml:"begins"`    // new-session or no-entry, see the type Begins
+	Events        map[string][]string `toml:"events"`    // the network's words, by meaning: begin, entry, end
 	TroubleStatus int                 `toml:"trouble_status"`
 }
 
-// SMSSpec is the table sms: the callback of an incoming text.
+// SMSSpec is the table sms: the call that a network makes for an incoming text.
 type SMSSpec struct {
 	CallSpec
 	ID    string `toml:"id"`
@@ -46,14 +46,14 @@ type SMSSpec struct {
 	Text  string `toml:"text"`
 }
 
-// ReceiptSpec is the table receipt: a delivery receipt.
+// ReceiptSpec is the table receipt: the call by which a network reports whether a text was delivered.
 type ReceiptSpec struct {
 	CallSpec
 	ID     string              `toml:"id"`
 	State  string              `toml:"state"`
 	At     string              `toml:"at"`
 	Reason string              `toml:"reason"`
-	States map[string][]string `toml:"states"` // words by meaning: delivered, failed, expired, accepted
+	States map[string][]string `toml:"states"` // the network's words, by meaning: delivered, failed, expired, accepted
 }
 
 func (s USSDSpec) build() (u USSD, err error) {
@@ -157,7 +157,7 @@ func (s ReceiptSpec) build() (r Receipt, err error) {
 	return r, err
 }
 
-// meanings turns lists of a network's words, by our names for them, into a map from each word to our name.
+// meanings makes a map from each of the network's words to our name for it, from lists of the words under our names.
 func meanings(lists map[string][]string, names ...string) (map[string]string, error) {
 	means := map[string]string{}
 	for _, name := range slices.Sorted(maps.Keys(lists)) {
@@ -174,12 +174,12 @@ func meanings(lists map[string][]string, names ...string) (map[string]string, er
 	return means, nil
 }
 
-// callBuilder makes a call from its description.
+// callBuilder builds a Call from the table that describes it.
 type callBuilder struct {
 	mistakes
 	spec  CallSpec
 	call  Call
-	names map[string]bool // of the fields that the call has
+	names map[string]bool // names of the fields that the call has
 }
 
 const (
@@ -187,7 +187,7 @@ const (
 	optional = false
 )
 
-// begin starts a call in our own format or in the one that s describes.
+// begin starts to build a call: in the project's own format if ours is true, else in the format that s describes.
 func (s CallSpec) begin(ours bool) *callBuilder {
 	b := &callBuilder{spec: s, call: ourCall, names: map[string]bool{}}
 	if ours {
@@ -213,19 +213,19 @@ func (s CallSpec) begin(ours bool) *callBuilder {
 	return b
 }
 
-// field makes the field called name, whose value stands at the place at.
+// field makes the field called name from its place in the call. needed says that the network must send this field.
 func (b *callBuilder) field(name, at string, needed bool) Field {
 	b.names[name] = true
 	f, err := newField(b.call.Format, at)
 	b.add(name, err)
 	b.refuse(needed && at == "", name, "say where it stands")
-	// Longest first: a short prefix must not hide a longer one that begins with it.
+	// The longest prefix comes first. Otherwise a short prefix would be removed although a longer one matches too.
 	byLength := func(x, y string) int { return len(y) - len(x) }
 	f.strip = slices.SortedFunc(slices.Values(b.spec.Strip[name]), byLength)
 	return f
 }
 
-// end checks the table strip and makes the reply. With needsText the reply must carry the text of a screen.
+// end checks the table strip and makes the reply. If needsText is true, the reply must have the text of a screen.
 func (b *callBuilder) end(needsText bool) (Call, error) {
 	for _, name := range slices.Sorted(maps.Keys(b.spec.Strip)) {
 		b.refuse(!b.names[name], "strip", "there is no field %s", name)

@@ -17,11 +17,11 @@ import (
 // Charset says how characters are written as octets; the zero Charset is UTF-8.
 type Charset struct {
 	name string
-	enc  encoding.Encoding // nil for UTF-8
+	enc  encoding.Encoding // nil: the charset is UTF-8
 }
 
-// newCharset finds a charset by a name of the WHATWG Encoding Standard. There latin-1 is a name of windows-1252, which
-// contains latin-1.
+// newCharset finds a charset by a name of the WHATWG Encoding Standard. In this standard the name latin-1 means
+// windows-1252, which has all characters of latin-1.
 func newCharset(name string) (Charset, error) {
 	if name == "" {
 		return Charset{}, nil
@@ -40,7 +40,7 @@ func newCharset(name string) (Charset, error) {
 	return Charset{strings.ToLower(name), enc}, nil
 }
 
-// String is the name for a content type.
+// String is the charset's name as a content type writes it.
 func (c Charset) String() string {
 	if c.enc == nil {
 		return "utf-8"
@@ -59,7 +59,8 @@ func (c Charset) is(name string) bool {
 
 var errCharset = CallError("This is not in the charset that was agreed on.")
 
-// decode turns octets in the charset c into a string. It returns errCharset for octets that are no character.
+// decode turns octets in the charset c into a string. It returns errCharset if the octets are not characters of the
+// charset.
 func (c Charset) decode(s string) (string, error) {
 	if c.enc == nil {
 		if !utf8.ValidString(s) {
@@ -74,7 +75,7 @@ func (c Charset) decode(s string) (string, error) {
 	return out, nil
 }
 
-// encode turns a string into octets in the charset c. In place of a character r that the charset lacks, it encodes
+// encode turns a string into octets in the charset c. Instead of a character r that the charset lacks, it writes
 // substitute(r).
 func (c Charset) encode(s string, substitute func(r rune) string) string {
 	if c.enc == nil {
@@ -100,9 +101,9 @@ func (c Charset) encode(s string, substitute func(r rune) string) string {
 // Coding says how the text of a call is written in its field.
 type Coding uint8
 
-// The codings: the text as it is; its UCS-2 units, high octet first, in hexadecimal digits; septets of the GSM 7-bit
-// alphabet packed into octets, in hexadecimal digits, for USSD (3GPP TS 23.038, clause 6.1.2.3.1) and for SMS
-// (6.1.2.1).
+// The codings. Plain is the text as it is. UCS2Hex is the text's UCS-2 units in hexadecimal digits, high octet first.
+// GSM7HexUSSD and GSM7HexSMS are septets of the GSM 7-bit alphabet, packed into octets and written in hexadecimal
+// digits: for USSD by 3GPP TS 23.038, clause 6.1.2.3.1, for SMS by clause 6.1.2.1.
 const (
 	Plain Coding = iota
 	UCS2Hex
@@ -110,7 +111,7 @@ const (
 	GSM7HexSMS
 )
 
-// newCoding reads the name of a coding for a call of USSD or SMS.
+// newCoding reads the name of a coding. ussd says that the call is of USSD; otherwise the call is of SMS.
 func newCoding(name string, ussd bool) (Coding, error) {
 	switch {
 	case name == "" || name == "plain":
@@ -145,13 +146,13 @@ func (c Coding) decode(s string) (string, error) {
 			units[i] = binary.BigEndian.Uint16(b[2*i:])
 		}
 		s = string(utf16.Decode(units))
-		if strings.ContainsRune(s, utf8.RuneError) { // the units hold half of a surrogate pair
+		if strings.ContainsRune(s, utf8.RuneError) { // the units have one half of a surrogate pair without the other
 			return "", errUCS2Hex
 		}
 		return s, nil
 	case GSM7HexSMS:
 		s, err := text.Unpack(b, len(b)*8/7)
-		if len(b) > 0 && len(b)%7 == 0 { // seven zero bits at the end are padding, not the "@" of code 0
+		if len(b) > 0 && len(b)%7 == 0 { // seven zero bits at the end are padding, not a letter "@" (code 0)
 			s = strings.TrimSuffix(s, "@")
 		}
 		return s, err
@@ -159,7 +160,7 @@ func (c Coding) decode(s string) (string, error) {
 	return text.UnpackUSSD(b), nil
 }
 
-// ucs2Hex writes a text as UCS-2 units in hexadecimal digits.
+// ucs2Hex writes a text as UCS-2 units in hexadecimal digits, high octet first.
 func ucs2Hex(s string) string {
 	var b []byte
 	for _, unit := range utf16.Encode([]rune(s)) {

@@ -12,10 +12,11 @@ import (
 	"github.com/antchfx/xmlquery"
 )
 
-// Format says how the values of a call or an answer are written.
+// Format says how a call or an answer writes its values.
 type Format uint8
 
-// The formats. Ours is JSON or the same names as a form, by content type.
+// The formats. Ours is the project's own format: JSON, or a form with the same names; the content type says which of
+// the two.
 const (
 	Ours Format = iota
 	JSON
@@ -27,7 +28,7 @@ const (
 
 var formats = map[string]Format{"json": JSON, "form": Form, "query": Query, "xml": XML, "text": Text}
 
-// Document is a parsed call, or a network's parsed answer.
+// Document is a parsed call from a network, or a network's parsed answer to a push.
 type Document struct {
 	format  Format
 	charset Charset
@@ -39,24 +40,24 @@ type Document struct {
 	header  http.Header
 }
 
-// CallError says what is wrong with a call, in a sentence for the network that made the call. The sentence shows
-// nothing of what was sent.
+// CallError says what is wrong with a call, in a sentence for the network that made the call. The sentence never shows
+// a part of the call.
 type CallError string
 
 func (e CallError) Error() string { return string(e) }
 
-// Bounds of a body. Networks send about a tenth of them, three or four levels deep; judgement, no source.
+// Limits of a body. Networks send about a tenth of these numbers, and three or four levels; judgement, no source.
 const (
-	maxFields = 100  // of a form
-	maxDepth  = 32   // levels of objects, lists or elements
-	maxTokens = 4096 // number of tags and texts in XML
+	maxFields = 100  // fields of a form
+	maxDepth  = 32   // levels of nested objects, lists or elements
+	maxTokens = 4096 // tags and texts in an XML document
 )
 
 // Parse parses a body. The errors are of type CallError.
 func Parse(format Format, charset Charset, body []byte) (*Document, error) {
 	d := &Document{format: format, charset: charset}
 	var err error
-	if format != Form && charset.enc != nil { // a form itself is ASCII; only its values are in the charset
+	if format != Form && charset.enc != nil { // a form itself is ASCII; only the values in the form are in the charset
 		s, err := charset.decode(string(body))
 		if err != nil {
 			return nil, CallError("The body is not in the charset that was agreed on.")
@@ -88,7 +89,7 @@ func Parse(format Format, charset Charset, body []byte) (*Document, error) {
 	return d, nil
 }
 
-// parseForm parses a form in the body or the query.
+// parseForm parses a form. where names the place of the form, the body or the query, for the error.
 func parseForm(s, where string) (url.Values, error) {
 	if strings.Count(s, "&") >= maxFields {
 		return nil, CallError(fmt.Sprintf("The %s has more than %d fields.", where, maxFields))
@@ -107,7 +108,8 @@ var (
 )
 
 // parseJSON decodes one JSON value as encoding/json does, with numbers as json.Number. Unlike encoding/json it refuses
-// an object in which a name stands twice: two readers of one body must not see two things (RFC 8259 section 4).
+// an object that has the same name twice, because two programs could read different values from such an object (RFC
+// 8259 section 4).
 func parseJSON(body []byte) (any, error) {
 	if !json.Valid(body) {
 		return nil, errJSON
@@ -137,7 +139,7 @@ func decodeJSON(d *json.Decoder, depth int) (any, error) {
 			}
 			list = append(list, v)
 		}
-		_, err = d.Token() // the closing bracket
+		_, err = d.Token() // reads the closing bracket
 		return list, err
 	}
 	return token, nil
@@ -158,6 +160,6 @@ func decodeObject(d *json.Decoder, depth int) (any, error) {
 			return nil, err
 		}
 	}
-	_, err := d.Token() // the closing brace
+	_, err := d.Token() // reads the closing brace
 	return object, err
 }

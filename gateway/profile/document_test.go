@@ -22,7 +22,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// utf16be writes a string of the Basic Multilingual Plane in UTF-16, high octet first.
+// utf16be writes a string of the Basic Multilingual Plane (U+0000 to U+FFFF) in UTF-16, high octet first.
 func utf16be(s string) string {
 	b := []byte{}
 	for _, r := range s {
@@ -37,7 +37,7 @@ var valueTests = []struct {
 	charset string
 	body    string
 	at      string
-	want    any // nil: no value
+	want    any // nil: the call must have no value in this field
 	wrong   string
 }{
 	{"json", JSON, "", `{"a":{"b":["x","y"]}}`, "/a/b/1", "y", ""},
@@ -151,8 +151,8 @@ func TestContentTypes(t *testing.T) {
 	}
 }
 
-// TS 23.038 packs "hellohello" into E8329BFD4697D9EC37 (from memory). Eight characters fill seven octets; seven
-// characters leave room for one more (clause 6.1.2.3.1).
+// The octets of "hellohello" are the known example of TS 23.038 packing (from memory). Eight characters fill seven
+// octets. Seven characters leave seven bits free in the last octet (clause 6.1.2.3.1).
 func TestCodings(t *testing.T) {
 	tests := []struct {
 		coding Coding
@@ -163,9 +163,9 @@ func TestCodings(t *testing.T) {
 		{GSM7HexSMS, "E8329BFD4697D9EC37", "hellohello", false},
 		{GSM7HexSMS, "e8329bfd4697d9ec37", "hellohello", false},
 		{GSM7HexUSSD, "E8329BFD4697D9EC37", "hellohello", false},
-		{GSM7HexSMS, "31D98C56B3DD00", "1234567", false},   // the zero bits at the end are padding, not "@"
-		{GSM7HexUSSD, "31D98C56B3DD1A", "1234567", false},  // seven spare bits hold a carriage return as padding
-		{GSM7HexUSSD, "31D98C56B3DD00", "1234567@", false}, // zero bits are no padding in USSD: they are "@"
+		{GSM7HexSMS, "31D98C56B3DD00", "1234567", false},   // seven zero bits at the end of an SMS: dropped
+		{GSM7HexUSSD, "31D98C56B3DD1A", "1234567", false},  // a carriage return as USSD padding: dropped
+		{GSM7HexUSSD, "31D98C56B3DD00", "1234567@", false}, // seven zero bits at the end in USSD: read as "@"
 		{GSM7HexSMS, "", "", false},
 		{GSM7HexSMS, "3", "", true},
 		{GSM7HexSMS, "3G", "", true},
@@ -213,7 +213,7 @@ func TestStrip(t *testing.T) {
 	}
 }
 
-// FuzzJSON: parseJSON returns the same value as encoding/json, or an error.
+// FuzzJSON checks that parseJSON returns the same value as encoding/json, or returns an error.
 func FuzzJSON(f *testing.F) {
 	for _, s := range []string{`{"a":[1,2,{"b":null}],"c":"\u00e9"}`, `[]`, `"x"`, `1e400`, ` {} `, `{"a":1,"a":2}`,
 		`[[[[`, "\xff", `{"\ud800":0}`, `-0`} {
@@ -225,7 +225,7 @@ func FuzzJSON(f *testing.F) {
 		d := json.NewDecoder(strings.NewReader(string(body)))
 		d.UseNumber()
 		wantErr := d.Decode(&want)
-		if err != nil || !utf8.Valid(body) { // Parse refuses a body that is not UTF-8 and does not call parseJSON
+		if err != nil || !utf8.Valid(body) { // Parse refuses a body that is not UTF-8 before parseJSON is called
 			return
 		}
 		if wantErr != nil {

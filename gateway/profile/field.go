@@ -9,11 +9,12 @@ import (
 	"github.com/antchfx/xpath"
 )
 
-// Field says where a call carries a value, and how. The zero Field is a value that the network does not send.
+// Field says in which place of a call a value is, and how the value is written. The zero Field is for a value that the
+// network does not send.
 type Field struct {
-	At     string // the place as the description writes it; error messages name the value by it
+	At     string // the place as the description writes it; error messages use it as the name of the value
 	source source
-	name   string // of a form field or a header; in the format Ours the last token of the pointer
+	name   string // of a form field or a header; in the format Ours the last token of the JSON pointer
 	path   *path
 	strip  []string
 	coding Coding
@@ -27,14 +28,15 @@ const (
 	inHeader
 )
 
-// Sent reports whether the network sends a value in the field f.
+// Sent reports whether the network sends the value of the field f.
 func (f Field) Sent() bool { return f.At != "" }
 
-// ourField is a field of our own format.
+// ourField makes a field of the project's own format.
 func ourField(p Pointer) Field { return Field{At: string(p), name: p.Name()} }
 
-// newField reads a place of the description: a field name for form and query, a JSON pointer (RFC 6901), an XPath
-// (1.0), "*" for a whole text or the number of a word in it; query:NAME and header:NAME in any format.
+// newField reads a place from the description. A place is a field name in form and query, a JSON pointer (RFC 6901) in
+// json, or an XPath 1.0 in xml. In text it is "*" for the whole text, or the number of a word. query:NAME and
+// header:NAME are places in every format.
 func newField(format Format, at string) (Field, error) {
 	f := Field{At: at}
 	if at == "" {
@@ -71,9 +73,9 @@ func newField(format Format, at string) (Field, error) {
 	return f, nil
 }
 
-// Value returns the value of a field: a string, or in JSON also a list, an object, or a json.Number that is not a plain
-// whole number. In our own format it is any value of encoding/json. It is nil where the call has no such value. The
-// error is a CallError.
+// Value returns the value of a field, or nil if the call has no such value. The value is a string; in JSON it may also
+// be a list, an object, or a json.Number that is not a plain whole number. In the project's own format it may be any
+// value that encoding/json decodes. The error is a CallError.
 func (d *Document) Value(f Field) (any, error) {
 	v, err := d.raw(f)
 	if err != nil || v == nil {
@@ -95,7 +97,7 @@ func (d *Document) Value(f Field) (any, error) {
 	return f.coding.decode(s)
 }
 
-// raw returns the value as the call has it, before prefixes are stripped and a coding is decoded.
+// raw returns the value as it is in the call, before prefixes are removed and a coding is decoded.
 func (d *Document) raw(f Field) (any, error) {
 	switch {
 	case f.At == "":
@@ -115,10 +117,10 @@ func (d *Document) raw(f Field) (any, error) {
 	if d.format == Ours {
 		return v, nil
 	}
-	switch v := v.(type) { // networks write ids as numbers, and words as true and false
+	switch v := v.(type) { // some networks write an id as a JSON number, or one of their words as true or false
 	case json.Number:
 		if strings.ContainsAny(v.String(), "-.eE") {
-			return v, nil // 447700900123.0 is no phone number: its point must not be read as one between digits
+			return v, nil // so that 447700900123.0 is not read as a phone number
 		}
 		return v.String(), nil
 	case bool:
@@ -148,7 +150,7 @@ func single(v []string) (any, error) {
 	return nil, errTwice
 }
 
-// word is the whole text for "*", else the word with this number; nil if there is none.
+// word returns the whole text for "*", else the word with the number at, or nil if the text has no such word.
 func (d *Document) word(at string) any {
 	if at == "*" {
 		return strings.TrimRight(d.text, "\r\n")
@@ -161,16 +163,17 @@ func (d *Document) word(at string) any {
 	return words[n-1]
 }
 
-// Textual reports whether all values of the document are strings, as in a form; then the string "1" may stand for a
-// number.
+// Textual reports whether all values of the document are strings, as in a form. If they are, the string "1" is accepted
+// where a number is expected.
 func (d *Document) Textual() bool { return d.format != Ours || d.form != nil }
 
-// Pointer is a JSON pointer (RFC 6901). The empty pointer is a value that the network does not send.
+// Pointer is a JSON pointer (RFC 6901). The empty pointer is for a value that the network does not send.
 type Pointer string
 
 var unescape = strings.NewReplacer("~1", "/", "~0", "~")
 
-// Lookup finds the value in a document that encoding/json has decoded into any. A null counts as no value.
+// Lookup finds the value in a document that encoding/json has decoded into a variable of type any. A null counts as no
+// value.
 func (p Pointer) Lookup(doc any) (any, bool) {
 	if p == "" {
 		return nil, false
@@ -193,7 +196,7 @@ func (p Pointer) Lookup(doc any) (any, bool) {
 	return doc, doc != nil
 }
 
-// Name is the name of the value as a form field: the last token of the pointer.
+// Name is the name that the value has in a form: the last token of the pointer.
 func (p Pointer) Name() string {
 	return unescape.Replace(string(p[strings.LastIndexByte(string(p), '/')+1:]))
 }

@@ -12,34 +12,35 @@ import (
 	"unicode/utf8"
 )
 
-// OutcomeSpec is an entry of push.outcomes: it says what an answer means. The first entry that fits the answer decides.
+// OutcomeSpec is one entry of push.outcomes in rowbell.toml. An entry says what a network's answer to a push means. The
+// first entry that matches the answer decides.
 type OutcomeSpec struct {
 	Status string   `toml:"status"` // HTTP statuses such as 200-299 or 400,404; default: any
-	At     string   `toml:"at"`     // a place in the answer, whose value decides
-	Is     []string `toml:"is"`     // values at this place for which the entry fits
-	Then   string   `toml:"then"`   // the outcome: taken, again, never, no-such-number, unsure
+	At     string   `toml:"at"`     // a place in the answer; the entry matches if the value there is one of Is
+	Is     []string `toml:"is"`     // values at the place At for which the entry matches
+	Then   string   `toml:"then"`   // what the answer means: taken, again, never, no-such-number, unsure
 }
 
-// Outcome is what an answer to a push means.
+// Outcome is what a network's answer to a push means.
 type Outcome uint8
 
 // The outcomes of a push.
 const (
-	ByStatus     Outcome = iota // no entry fits: the HTTP status decides
-	Taken                       // the network has the text
-	Again                       // the network may take the text later
-	Never                       // the network will not take the text
+	ByStatus     Outcome = iota // no entry matches: the HTTP status decides
+	Taken                       // the network has accepted the text
+	Again                       // the network may accept the text later
+	Never                       // the network will never accept the text
 	NoSuchNumber                // no phone has this number
-	MaybeSent                   // the network may have taken the text
+	MaybeSent                   // the network may have accepted the text; nobody knows
 )
 
 var outcomes = map[string]Outcome{
 	"taken": Taken, "again": Again, "never": Never, "no-such-number": NoSuchNumber, "unsure": MaybeSent,
 }
 
-// outcomeRule is an entry of push.outcomes as it is applied.
+// outcomeRule is a checked entry of push.outcomes.
 type outcomeRule struct {
-	status  [][2]int // ranges of HTTP statuses; none: any status
+	status  [][2]int // ranges of HTTP statuses; empty: any status matches
 	at      Field
 	is      []string
 	outcome Outcome
@@ -85,14 +86,14 @@ type Answer struct {
 	Status int
 	Header http.Header
 	Body   []byte
-	Broken bool // the answer broke off, or is longer than the part that is read
+	Broken bool // the connection broke before the end of the answer, or the answer is too long to be read whole
 }
 
-// maxNetworkID is the greatest length of a network's id of a text, in octets, also in a receipt.
+// maxNetworkID is the greatest length, in octets, of the id that a network gives to a text, in answers and in receipts.
 const maxNetworkID = 128
 
-// Understand returns what an answer means, and the network's own id of the text; "" if there is no id that can be
-// stored.
+// Understand returns what an answer means, and the id that the network gave to the text. The id is "" if the answer has
+// no id, or an id that cannot be stored.
 func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 	var d *Document
 	if !a.Broken {
@@ -111,9 +112,9 @@ func (p Push) Understand(a Answer) (outcome Outcome, id string) {
 		}
 		if d == nil && r.at.source == inBody {
 			if a.Status/100 == 2 {
-				return MaybeSent, id // the body that tells the outcome cannot be read
+				return MaybeSent, id // the outcome is in the body, and the body cannot be read
 			}
-			continue // an error page, perhaps of a proxy: only entries with a status can decide
+			continue // perhaps the error page of a proxy: only entries for a status or a header can match
 		}
 		if d == nil {
 			d = &Document{format: p.answer, header: a.Header}
@@ -130,7 +131,7 @@ func (r outcomeRule) fitsStatus(status int) bool {
 	return len(r.status) == 0 || slices.ContainsFunc(r.status, inRange)
 }
 
-// valueText is a value of an answer as text.
+// valueText returns a value of an answer as text; false if the answer has no such value.
 func valueText(d *Document, f Field) (string, bool) {
 	v, err := d.Value(f)
 	s, ok := v.(string)

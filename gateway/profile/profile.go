@@ -1,16 +1,17 @@
-// Package profile describes networks: where a callback carries each value, who may call, how texts go out, and what a
-// network's answers mean. A network is a value, never code.
+// Package profile describes networks: where a network's HTTP call carries each value, who may call, how texts are sent,
+// and what a network's answers mean. A network is described by data (a Profile), never by code of its own.
 //
 //	p := profile.Default("local")
 //	p.Token = profile.HashToken(token)
 //	p.Push.URL = "https://sms.example/out"
 //
 // Default is the project's own wire format. Spec.Build makes a network from its description in rowbell.toml and refuses
-// a description that could not work. To describe something new, add a key to the Spec of its subject, check it in the
-// build function beside it, and add a sample network with recorded requests to testdata/gateways.
+// a description that could not work. To support a setting that no network had before, add a key to the Spec of its
+// subject, check the key in the build function in the same file, and add a sample network with recorded requests to
+// testdata/gateways.
 //
-// The package does no I/O, reads no clock, keeps no state between calls and knows no grower. No real network's format
-// is built in.
+// The package does no I/O, reads no clock, keeps no state between calls and has no data of growers. No real network's
+// format is built in.
 package profile
 
 import (
@@ -30,9 +31,9 @@ import (
 type Profile struct {
 	Name        string // part of the network's paths /in/{name}/...
 	CountryCode string // digits, put before phone numbers without a country code; "" = refuse such numbers
-	Sender      string // sender of texts; "" = the network's own choice
-	Trust       *Trust // who may call; nil: everybody who sends Token
-	Token       Hash   // of the bearer token that proves a caller if Trust is nil; the zero Hash admits nobody
+	Sender      string // sender of texts; "" = the network chooses the sender
+	Trust       *Trust // who may call; nil: everybody who sends Token may call
+	Token       Hash   // hash of the bearer token that proves a caller if Trust is nil; the zero Hash admits nobody
 	Open        bool   // anybody may call without a token: for practice on the loopback address only
 
 	USSD    USSD
@@ -41,30 +42,30 @@ type Profile struct {
 	Push    Push
 	Limits  limit.Set
 
-	// Encoder chooses the encoding of texts that go out. It must be the one by which texts are charged, or
-	// Push.Segments refuses texts that are short enough.
+	// Encoder chooses the encoding of texts that are sent. The encoding must be the same as the one by which texts are
+	// charged. Otherwise Push.Segments may refuse texts that are short enough.
 	Encoder text.Encoder
 }
 
-// Call says how a kind of callback is written, and how it is answered.
+// Call says how a network writes one kind of callback, and how the service answers the callback.
 type Call struct {
-	Method  string // "": this network makes no such call
+	Method  string // HTTP method; "": this network makes no such call
 	Format  Format
 	Charset Charset
-	Reply   *Reply // nil: as our own format answers
-	layout  string // how times are written, see newLayout
+	Reply   *Reply // nil: the call is answered in the project's own format
+	layout  string // how the network writes times, see newLayout
 }
 
-// USSD is the callback of a dialogue.
+// USSD is the call that a network makes for each step of a dialogue.
 type USSD struct {
 	Call
 	Phone, Session, Dialled, Entry, Event, Step, ID Field
 
-	Whole         bool              // the field Entry carries all entries of the session so far, not only the last
+	Whole         bool              // the field Entry carries all entries of the session, not only the last
 	Separator     string            // between two entries, if Whole
-	Begins        Begins            // how the first call of a session is recognised, if not by a word of Events
-	Events        map[string]string // the network's words → begin, entry, end; nil: our words
-	TroubleStatus int               // HTTP status for every failure of the service; 0: the status of the failure
+	Begins        Begins            // how the first call of a session is recognised if Events has no word for it
+	Events        map[string]string // the network's words → begin, entry, end; nil: the network sends our words
+	TroubleStatus int               // HTTP status that reports every failure; 0: each failure has its own status
 }
 
 // Begins says how the first call of a session is recognised if the network sends no word for it.
@@ -77,21 +78,22 @@ const (
 	BeginsNoEntry
 )
 
-// SMS is the callback of an incoming text.
+// SMS is the call that a network makes for an incoming text.
 type SMS struct {
 	Call
 	ID, Phone, Text Field
 }
 
-// Receipt is the callback with a delivery receipt.
+// Receipt is the call by which a network reports whether a text was delivered.
 type Receipt struct {
 	Call
 	ID, State, At, Reason Field
 
-	States map[string]string // the network's words → delivered, failed, expired, accepted; nil: our words
+	States map[string]string // the network's words → delivered, failed, expired, accepted; nil: it sends our words
 }
 
-// Events of a dialogue's call (begin, entry, end), and states of a text in a receipt (the others).
+// Begin, entry and end are the events of a dialogue's call. The other constants are states of a text in a delivery
+// receipt.
 const (
 	Begin     = "begin"
 	Entry     = "entry"
@@ -102,25 +104,25 @@ const (
 	Accepted  = "accepted" // the network has the text and is still trying to deliver it
 )
 
-// Push says how texts go out.
+// Push says how texts are sent to the network.
 type Push struct {
-	URL          string        // "" = texts are written to the log, or go out by another network
+	URL          string        // "" = texts are written to the log, or another network sends them
 	Rate         float64       // texts a second; 0 = no limit
-	Concurrency  int           // pushes in flight
+	Concurrency  int           // most pushes that wait for an answer at the same time
 	Timeout      time.Duration // of one try to send a text
 	Validity     time.Duration // longest validity period; 0 = as long as the text is useful
 	Segments     int           // a text of more SMS segments is not sent; 0 = no limit
-	SegmentPrice int64         // millionths of the currency's unit
+	SegmentPrice int64         // price of one SMS segment in millionths of the currency's unit
 	Idempotent   bool          // the network drops a text that it receives again with the same key
 
-	form     *pushForm // nil: our own format
-	answer   Format    // of the network's answer
-	id       Field     // the network's own id in its answer
+	form     *pushForm // nil: the push is written in the project's own format
+	answer   Format    // format of the network's answer
+	id       Field     // place of the network's own id in its answer
 	outcomes []outcomeRule
 }
 
-// Address is the fixed part of URL: scheme, host, and the path as far as the first template value. It is "" if the host
-// itself has a template value.
+// Address is the fixed part of URL: scheme, host, and the path before the first template value. Address is "" if the
+// host itself has a template value.
 func (p Push) Address() string {
 	fixed, _, varies := strings.Cut(p.URL, "{{")
 	_, rest, _ := strings.Cut(fixed, "://")
@@ -130,11 +132,11 @@ func (p Push) Address() string {
 	return fixed
 }
 
-// UsesGET reports whether texts go out by the method GET.
+// UsesGET reports whether texts are sent by the HTTP method GET.
 func (p Push) UsesGET() bool { return p.form != nil && p.form.method == http.MethodGet }
 
-// Defaults of Push. A modest gateway takes ten texts a second; four pushes in flight reach this rate with answers in
-// 400 ms. Judgement, no source.
+// Default values of Push. A small gateway accepts ten texts a second. If each answer takes 400 ms, four pushes at the
+// same time reach this rate. Judgement, no source.
 const (
 	DefaultRate        = 10
 	DefaultConcurrency = 4
@@ -202,16 +204,16 @@ func (p Profile) validate() error {
 	return p.Push.validate()
 }
 
-// validate returns an error that never shows the address, which may hold a password.
+// validate returns an error for the first wrong setting. The error never shows the URL, which may contain a password.
 func (p Push) validate() error {
-	if p.URL != "" && p.form == nil { // the address of a described push was checked when its form was built
+	if p.URL != "" && p.form == nil { // a described push has a form, and its URL was checked with the form
 		u, err := url.Parse(p.URL)
 		if err != nil || u.Host == "" || !webScheme(u) {
 			return errors.New("push.url: not an http or https address")
 		}
 	}
 	switch {
-	case !(p.Rate >= 0 && p.Rate <= maxRate): // also rejects NaN
+	case !(p.Rate >= 0 && p.Rate <= maxRate): // written with ! so that NaN is refused too
 		return fmt.Errorf("push.rate: %g is not in 0..%d", p.Rate, maxRate)
 	case p.Concurrency < 1 || p.Concurrency > 256:
 		return fmt.Errorf("push.concurrency: %d is not in 1..256", p.Concurrency)

@@ -10,7 +10,7 @@ import (
 )
 
 func TestPointer(t *testing.T) {
-	// The document of RFC 6901 section 5, with a nested value, a null and a name with a tilde added.
+	// This is the document of RFC 6901, section 5. A nested value, a null and a name with a tilde are added to it.
 	const doc = `{"foo":["bar","baz"],"":0,"a/b":1,"c%d":2,"e^f":3,"g|h":4,"i\\j":5,"k\"l":6," ":7,"m~n":8,
 		"messages":[{"id":"n-1"}],"nothing":null,"~1":9}`
 	var v any
@@ -58,7 +58,7 @@ func TestValidate(t *testing.T) {
 	tests := []struct {
 		name   string
 		change func(*profile.Profile)
-		want   string // part of the error; "" = fine
+		want   string // text that the error must contain; "" = no error
 	}{
 		{"as it comes", func(*profile.Profile) {}, ""},
 		{"all set", func(p *profile.Profile) {

@@ -11,27 +11,28 @@ import (
 
 // Outgoing is a text to be sent.
 type Outgoing struct {
-	Key   string // the same at each try to send the text
-	To    string // E.164 with the plus
+	Key   string // id of the text, which is the same at each try to send the text
+	To    string // phone number in E.164 with the plus
 	Text  string
-	Until time.Time // the last instant at which the text is useful
+	Until time.Time // the last instant at which the text is still useful to the grower
 }
 
-// Request is a push as it goes out over HTTP.
+// Request is the HTTP request of a push.
 type Request struct {
 	Method, URL string
 	Header      http.Header
-	Body        []byte // nil: none
+	Body        []byte // nil: the request has no body
 }
 
-// Errors of Compose for texts that must not go out, whatever the network would answer.
+// Errors of Compose for a text that must not be sent, even if the network would accept the text.
 var (
 	ErrTooLong = errors.New("longer than this network may be sent")
-	ErrTooLate = errors.New("the network cannot be told to give it up in time") // the shortest validity is too long
+	ErrTooLate = errors.New("the network cannot be told to give it up in time") // shortest validity is too long
 	ErrLetters = errors.New("the network's charset lacks letters of it")
 )
 
-// pushForm is the request that hands a text to a network, as the network's push table describes it.
+// pushForm is the form of the HTTP request that gives a text to a network, as the table push of rowbell.toml describes
+// it.
 type pushForm struct {
 	method        string
 	address       *template.Template
@@ -39,23 +40,23 @@ type pushForm struct {
 	syntax        syntax
 	contentType   string
 	charset       Charset
-	body          *template.Template // nil: none
-	layout        string             // of the time in ValidUntil
-	secret        string             // the value Secret of the templates
-	usesOctet     bool               // a template has .ValidOctet, so the text must be useful for five minutes more
-	lettersInBody bool               // the body has .Text, whose letters its charset may lack
+	body          *template.Template // nil: the request has no body
+	layout        string             // how the time ValidUntil is written, see newLayout
+	secret        string             // the value .Secret of the templates
+	usesOctet     bool               // a template has .ValidOctet, so the text must be useful for at least five minutes
+	lettersInBody bool               // the body has .Text; the body's charset may lack letters of the text
 }
 
-// pushValues are what the templates of a push may use. The manual lists them by these names.
+// pushValues are the values that the templates of a push may use. The manual lists the values by these names.
 type pushValues struct {
-	ID           string // the same at each try to send the text
+	ID           string // id of the text, which is the same at each try to send the text
 	To, ToDigits string // the phone number with and without the plus
 	From         string
 	Text         string
-	TextHex      string // UCS-2 units in hexadecimal digits
+	TextHex      string // the text as UCS-2 units in hexadecimal digits
 	ValidUntil   string
 	ValidMinutes int
-	ValidOctet   int // TP-VP, relative format: 3GPP TS 23.040, clause 9.2.3.12
+	ValidOctet   int // validity period TP-VP in relative format: 3GPP TS 23.040, clause 9.2.3.12
 	Segments     int
 	Alphabet     string // gsm7, ucs2
 	Secret       string
@@ -68,7 +69,7 @@ func (v pushValues) escaped(k syntax, c Charset) pushValues {
 	return v
 }
 
-// ourPushBody is the body of a push in our own format.
+// ourPushBody is the body of a push in the project's own format.
 type ourPushBody struct {
 	ID         string `json:"id"`
 	To         string `json:"to"`
@@ -77,8 +78,8 @@ type ourPushBody struct {
 	ValidUntil string `json:"valid_until"`
 }
 
-// Compose writes the request that hands a text to the network at the instant now. It returns ErrTooLong, ErrTooLate or
-// ErrLetters for a text that must not go out.
+// Compose writes the HTTP request that gives a text to the network at the instant now. For a text that must not be sent
+// it returns ErrTooLong, ErrTooLate or ErrLetters.
 func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
 	encoded := p.Encoder.Encode(o.Text)
 	if p.Push.Segments > 0 && encoded.Segments > p.Push.Segments {
@@ -101,7 +102,7 @@ func (p Profile) Compose(o Outgoing, now time.Time) (Request, error) {
 		return Request{}, ErrTooLate
 	}
 	if f.lettersInBody && f.syntax.received(o.Text, f.charset) != o.Text {
-		return Request{}, ErrLetters // the grower would read question marks in place of letters
+		return Request{}, ErrLetters // the grower would read question marks instead of these letters
 	}
 	return f.fill(pushValues{
 		ID: o.Key, To: o.To, ToDigits: strings.TrimPrefix(o.To, "+"), From: p.Sender,
@@ -130,8 +131,8 @@ func (f *pushForm) fill(v pushValues) (Request, error) {
 	return r, nil
 }
 
-// validOctet is the longest validity period in the relative format of 3GPP TS 23.040, clause 9.2.3.12, that is no
-// longer than left. ok is false where even the shortest, five minutes, is longer.
+// validOctet returns the longest validity period, in the relative format of 3GPP TS 23.040, clause 9.2.3.12, that is no
+// longer than left. ok is false if left is shorter than five minutes, the shortest period of this format.
 func validOctet(left time.Duration) (octet int, ok bool) {
 	const day = 24 * time.Hour
 	switch {

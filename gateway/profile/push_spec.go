@@ -13,19 +13,19 @@ import (
 	"time"
 )
 
-// PushSpec is the table push: how texts go out.
+// PushSpec is the table push of rowbell.toml: how texts are sent to the network.
 type PushSpec struct {
 	URL     string            `toml:"url"`
-	Method  string            `toml:"method"` // POST
+	Method  string            `toml:"method"` // HTTP method; default POST
 	Type    string            `toml:"type"`
 	Charset string            `toml:"charset"`
 	Headers map[string]string `toml:"headers"`
 	Body    string            `toml:"body"`
-	Time    string            `toml:"time"`    // how .ValidUntil is written; default rfc3339
-	Secrets []string          `toml:"secrets"` // names of environment variables; the first is .Secret
+	Time    string            `toml:"time"`    // how the time .ValidUntil is written; default rfc3339
+	Secrets []string          `toml:"secrets"` // names of environment variables; the first one is .Secret
 
-	Answer   string        `toml:"answer"` // json, xml, form, text
-	ID       string        `toml:"id"`     // the network's own id in its answer
+	Answer   string        `toml:"answer"` // format of the network's answer: json, xml, form, text
+	ID       string        `toml:"id"`     // place of the network's own id of the text in the answer
 	Outcomes []OutcomeSpec `toml:"outcomes"`
 
 	Rate         *float64 `toml:"rate"`
@@ -49,7 +49,7 @@ func (s PushSpec) build(look Lookup) (Push, error) {
 	p.Timeout = cmp.Or(time.Duration(s.Timeout), p.Timeout)
 	m.add("validity", s.Validity.check())
 	p.Validity = time.Duration(s.Validity)
-	m.refuse(!(s.SegmentPrice >= 0 && s.SegmentPrice <= 1e6), // also rejects NaN
+	m.refuse(!(s.SegmentPrice >= 0 && s.SegmentPrice <= 1e6), // written with ! so that NaN is refused too
 		"segment_price", "%g is not a price", s.SegmentPrice)
 	p.SegmentPrice = int64(math.Round(s.SegmentPrice * 1e6))
 	m.refuse(s.Segments < 0 || s.Segments > 255, "segments", "%d is not in 0..255", s.Segments)
@@ -70,7 +70,7 @@ func (s PushSpec) build(look Lookup) (Push, error) {
 	return p, m.err
 }
 
-// form builds the request that hands a text to the network.
+// form builds the request that gives a text to the network.
 func (s PushSpec) form(look Lookup) (*pushForm, error) {
 	var m mistakes
 	f := &pushForm{method: cmp.Or(s.Method, http.MethodPost)}
@@ -100,7 +100,7 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 			"url", "the host must stand before everything that changes")
 	}
 	f.address, err = newTemplate(s.URL)
-	m.refuse(err != nil, "url", "this is not a template") // not err, which shows the address and a password in it
+	m.refuse(err != nil, "url", "this is not a template") // err would show the address and its password
 
 	if s.Body != "" {
 		f.syntax, err = newSyntax(s.Type)
@@ -123,12 +123,13 @@ func (s PushSpec) form(look Lookup) (*pushForm, error) {
 
 var errNoAddress = errors.New("not an http or https address such as https://sms.example/out")
 
-// inLetters matches .Text in a template, but not .TextHex.
+// inLetters matches .Text in a template, but does not match .TextHex.
 var inLetters = regexp.MustCompile(`\.Text\b`)
 
-// try fills in the form with a hostile text and reads the request back: the phone number and the text must be in it.
+// try fills the form with a hostile text and reads the request back. The request must have the phone number and the
+// text.
 func (f *pushForm) try() error {
-	const to = "+447700900123" // a number of the range that is reserved for fiction
+	const to = "+447700900123" // a number from the range that is reserved for fiction
 	r, err := f.fill(pushValues{
 		ID: hostile, To: to, ToDigits: to[1:], From: hostile, Text: hostile, TextHex: ucs2Hex(hostile),
 		ValidUntil: formatTime(f.layout, time.Unix(1_800_000_000, 0)), ValidMinutes: 60, ValidOctet: 11,
@@ -177,7 +178,7 @@ func (f *pushForm) try() error {
 	return nil
 }
 
-// buildAnswer sets how the network's answers to a push are read.
+// buildAnswer stores in p how the network's answers to a push are read.
 func (s PushSpec) buildAnswer(p *Push) error {
 	var m mistakes
 	if s.Answer != "" {
@@ -198,7 +199,8 @@ func (s PushSpec) buildAnswer(p *Push) error {
 	return m.err
 }
 
-// answerField is newField for an answer: unlike a call, an answer has no query.
+// answerField is newField for a network's HTTP answer to a push. An answer has no URL, so a place in the query is
+// refused.
 func answerField(format Format, at string) (Field, error) {
 	f, err := newField(format, at)
 	if err == nil && f.source == inQuery {

@@ -12,7 +12,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// validity is the validity period of a TP-VP octet: 3GPP TS 23.040, clause 9.2.3.12, table of the relative format.
+// validity is the validity period that an octet of TP-VP means: 3GPP TS 23.040, clause 9.2.3.12, table of the relative
+// format.
 func validity(octet int) time.Duration {
 	const day = 24 * time.Hour
 	switch {
@@ -59,7 +60,7 @@ func TestValidOctet(t *testing.T) {
 	})
 }
 
-// pushing builds a network with this push table.
+// pushing builds a network with this table push.
 func pushing(s PushSpec) Profile {
 	look := secretsOf(map[string]string{"A": "reed and \"water\"", "B": "old"})
 	return must(Spec{Sender: "12345", Push: &s}.Build("heron", look))
@@ -81,7 +82,7 @@ func TestCompose(t *testing.T) {
 	for _, tt := range []struct {
 		name string
 		spec PushSpec
-		want string // method, address, headers, body
+		want string // the request that must be sent: method, address, headers, body
 	}{
 		{"ours", PushSpec{URL: heron}, ours("2026-06-01T13:30:30Z")},
 		{"ours, an hour at most", PushSpec{URL: heron, Validity: Span(time.Hour)}, ours("2026-06-01T13:00:00Z")},
@@ -125,10 +126,10 @@ func TestCompose(t *testing.T) {
 	}
 }
 
-// A text that the network must not get is not composed at all.
+// Compose returns an error for a text that the network must not get, and writes no request.
 func TestComposeRefuses(t *testing.T) {
 	long, late, hindi := pushText, pushText, pushText
-	long.Text = strings.Repeat("x", 161) // two segments: TS 23.040, clause 9.2.3.24.1
+	long.Text = strings.Repeat("x", 161) // 161 characters need two segments: TS 23.040, clause 9.2.3.24.1
 	late.Until = pushNow.Add(4 * time.Minute)
 	hindi.Text = "निराई"
 	get := func(query string) PushSpec {
@@ -157,7 +158,7 @@ func TestComposeRefuses(t *testing.T) {
 	}
 }
 
-// No text and no key changes the host, the path or the other values of a push.
+// Neither the text nor its key can change the host, the path or the other values of a push.
 func TestComposeHoldsAnyText(t *testing.T) {
 	p := pushing(PushSpec{Method: "GET", URL: "https://heron.example/a/{{.ID}}?to={{.To}}&t={{.Text}}#x",
 		Headers: map[string]string{"X-K": "{{.ID}}"}})

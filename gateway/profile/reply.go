@@ -11,7 +11,7 @@ import (
 	"text/template"
 )
 
-// ReplySpec is the table reply: how a call is answered.
+// ReplySpec is the table reply of rowbell.toml: how the service answers a network's call.
 type ReplySpec struct {
 	Status  int               `toml:"status"` // HTTP status; default 200
 	Type    string            `toml:"type"`
@@ -20,26 +20,27 @@ type ReplySpec struct {
 	Body    string            `toml:"body"`
 }
 
-// ReplyValues are what the templates of a reply may use.
+// ReplyValues are the values that the templates of a reply may use.
 type ReplyValues struct {
 	Text    string // text of the screen
 	TextHex string // Text as UCS-2 units in hexadecimal digits; set by Render
-	More    bool   // false: the network should release the session
+	More    bool   // the dialogue goes on; if false, the network should end the session
 	Session string // the network's session id
-	ID      string // the network's id of the text or the call
+	ID      string // the network's id of the incoming text or of the call
 }
 
-// Reply says how a call is answered.
+// Reply says how the service answers a network's call.
 type Reply struct {
 	status      int
 	syntax      syntax
 	contentType string
 	charset     Charset
 	headers     []headerTemplate
-	body        *template.Template // nil: none
+	body        *template.Template // nil: the reply has no body
 }
 
-// build makes the reply. With needsText its body must carry the text of a screen and whether the session goes on.
+// build makes the reply. If needsText is true, the body must have the text of a screen and say whether the session goes
+// on.
 func (s ReplySpec) build(needsText bool) (*Reply, error) {
 	var m mistakes
 	var err error
@@ -63,7 +64,8 @@ func (s ReplySpec) build(needsText bool) (*Reply, error) {
 	return r, m.err
 }
 
-// try renders the reply with a hostile text and reads the reply back. With needsText the reply must have the text.
+// try renders the reply with a hostile text and reads the reply back. If needsText is true, the reply must have the
+// text.
 func (r *Reply) try(needsText bool) error {
 	var tried []string
 	for _, more := range []bool{true, false} {
@@ -98,14 +100,14 @@ func (r *Reply) try(needsText bool) error {
 	return nil
 }
 
-// Rendered is a reply as it goes out.
+// Rendered is a finished reply.
 type Rendered struct {
 	Status int
 	Header http.Header
 	Body   []byte
 }
 
-// Render fills in the templates of the reply. It returns an error only if a template fails.
+// Render executes the templates of the reply. It returns an error only if a template fails.
 func (r *Reply) Render(v ReplyValues) (Rendered, error) {
 	v.TextHex = ucs2Hex(v.Text)
 	header, err := fillHeaders(r.headers, v.escaped(headerLine, Charset{}))
@@ -131,5 +133,5 @@ func (v ReplyValues) escaped(k syntax, c Charset) ReplyValues {
 func (r Rendered) Write(w http.ResponseWriter) {
 	maps.Copy(w.Header(), r.Header)
 	w.WriteHeader(r.Status)
-	_, _ = w.Write(r.Body) // fails if the network has gone; it gets the same reply when it repeats the call
+	_, _ = w.Write(r.Body) // a write error needs no action: the network repeats the call and gets the reply
 }

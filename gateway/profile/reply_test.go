@@ -10,7 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// replies has bodies of each syntax, in UTF-8 and in other charsets.
+// replies has reply bodies in each syntax, in UTF-8 and in other charsets.
 var replies = []ReplySpec{
 	{Type: "application/json", Body: `{"a":["{{.Text}}"],"b":{{.More}},"c":"{{.Session}}"}`},
 	{Type: "application/json", Charset: "iso-8859-1", Body: `{"a":"{{.Text}}","é":{{.More}},"c":"{{.Session}}"}`},
@@ -24,7 +24,7 @@ var replies = []ReplySpec{
 	{Type: "text/plain", Charset: "utf-16le", Body: `{{.More}} {{.Text}} {{.Session}}`},
 }
 
-// Any text and any session id is read back from the body as it was, and no value is added.
+// For any text and any session id, reading the body of the reply back gives the same text and id, and no other value.
 func TestRepliesHoldAnyText(t *testing.T) {
 	for _, spec := range replies {
 		t.Run(spec.Type+" "+spec.Charset, func(t *testing.T) {
@@ -44,7 +44,8 @@ func TestRepliesHoldAnyText(t *testing.T) {
 						t.Fatalf("%q is not in %q", want, got)
 					}
 				}
-				// In XML the empty text is no value, so bare has fewer values than got.
+				// In XML an empty text is not a value, so bare, which is the reply to an empty text, has fewer values
+				// than got.
 				if r.syntax != xmlText && len(got) != len(bare) {
 					t.Fatalf("%d values, %d without a text: %q", len(got), len(bare), out.Body)
 				}
@@ -53,7 +54,7 @@ func TestRepliesHoldAnyText(t *testing.T) {
 	}
 }
 
-// anyText draws a text that can be written in this syntax. XML 1.0 excludes some characters (its production 2).
+// anyText draws a text that can be written in this syntax. XML 1.0 cannot write some characters (its production 2).
 func anyText(t *rapid.T, k syntax, name string) string {
 	special := []rune("\"'\\<>&]{}%+=;#\n\tаé৭🌾 ab\u2028\x7f")
 	unwritable := func(r rune) bool {
@@ -66,7 +67,7 @@ func anyText(t *rapid.T, k syntax, name string) string {
 	}).Draw(t, name)
 }
 
-// A character that the charset lacks is written by an escape where the syntax has one, else as a question mark.
+// A character that the charset lacks is written with an escape if the syntax has one, else as a question mark.
 func TestRepliesInNarrowCharsets(t *testing.T) {
 	for _, tt := range []struct{ media, body, want string }{
 		{"application/json", `{"a":"{{.Text}}","b":{{.More}}}`, `{"a":"` + "\xe9" + `\u0915\uD83C\uDF3E","b":true}`},
@@ -82,7 +83,7 @@ func TestRepliesInNarrowCharsets(t *testing.T) {
 		if err != nil || string(out.Body) != tt.want {
 			t.Errorf("%s: %q, %v; want %q", tt.media, out.Body, err, tt.want)
 		}
-		// A form is ASCII; the other content types name their charset.
+		// A form is always ASCII and names no charset. The other content types name their charset.
 		said := strings.HasSuffix(out.Header.Get("Content-Type"), "; charset=iso-8859-1")
 		if said != (r.syntax != formValue) {
 			t.Errorf("%s: content type %q", tt.media, out.Header.Get("Content-Type"))

@@ -11,9 +11,10 @@ import (
 	"rowbell/gateway/limit"
 )
 
-// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. A network without the tables ussd, sms and
-// receipt makes all calls in our own format. With one of these tables it makes only the calls that have a table; a
-// table that describes no values means our own format.
+// Spec is a network as rowbell.toml describes it, under [gateways.NAME]. If a network has none of the tables ussd, sms
+// and receipt, it makes all three calls in the project's own format. If it has at least one of these tables, it makes
+// only the calls that have a table. A call is in the project's own format if its table does not say where the values
+// are.
 type Spec struct {
 	CountryCode string       `toml:"country_code"`
 	Sender      string       `toml:"sender"`
@@ -25,8 +26,8 @@ type Spec struct {
 	Limits      limit.Set    `toml:"limits"`
 }
 
-// Build makes the network called name. The error names the key of the first mistake as rowbell.toml has it, and shows
-// no secret and no address.
+// Build makes the network called name. The error names the first wrong key as it is written in rowbell.toml. The error
+// shows no secret and no address.
 func (s Spec) Build(name string, look Lookup) (Profile, error) {
 	p := Profile{Name: name, CountryCode: s.CountryCode, Sender: s.Sender, Limits: s.Limits, Push: ourPush()}
 	if s.USSD == nil && s.SMS == nil && s.Receipt == nil && (s.Trust != nil || s.Push == nil) {
@@ -61,11 +62,11 @@ func (s Spec) Build(name string, look Lookup) (Profile, error) {
 	return p, key("gateways."+name, m.err)
 }
 
-// Sends reports whether texts can go out by this network.
+// Sends reports whether texts can be sent through this network.
 func (s Spec) Sends() bool { return s.Push != nil && s.Push.URL != "" }
 
-// checkSigned refuses values outside of the body where the caller is trusted by a signature, which covers the body
-// alone.
+// checkSigned refuses values outside of the body if the caller is proved by a signature, because a signature covers
+// only the body.
 func (p Profile) checkSigned() error {
 	if p.Trust == nil || !p.Trust.Signs() {
 		return nil
@@ -88,24 +89,24 @@ func (p Profile) checkSigned() error {
 	return nil
 }
 
-// mistakes stores the first mistake of a description.
+// mistakes stores the first mistake that is found in a description.
 type mistakes struct{ err error }
 
-// add stores err, prefixed with the key name, if err is not nil and no mistake is stored yet.
+// add stores err, with the key's name before it, if err is not nil and no earlier mistake is stored.
 func (m *mistakes) add(name string, err error) {
 	if m.err == nil {
 		m.err = key(name, err)
 	}
 }
 
-// refuse adds a mistake, prefixed with the key name, if bad is true.
+// refuse stores a mistake, with the key's name before it, if bad is true and no earlier mistake is stored.
 func (m *mistakes) refuse(bad bool, name, format string, args ...any) {
 	if bad {
 		m.add(name, fmt.Errorf(format, args...))
 	}
 }
 
-// key puts the name of a setting before an error; an empty name adds nothing.
+// key puts the name of a setting before the text of an error; an empty name adds nothing.
 func key(name string, err error) error {
 	if err == nil || name == "" {
 		return err
@@ -113,13 +114,13 @@ func key(name string, err error) error {
 	return fmt.Errorf("%s: %w", name, err)
 }
 
-// Lookup finds a secret by the name of its environment variable. It returns an error for a variable that is not set.
+// Lookup returns the secret in an environment variable. It returns an error if the variable is not set.
 type Lookup func(env string) (string, error)
 
 var envName = regexp.MustCompile("^[A-Z_][A-Z0-9_]{0,127}$")
 
 func (look Lookup) secret(env string) (string, error) {
-	if !envName.MatchString(env) { // most likely env is the secret itself, so the error does not show it
+	if !envName.MatchString(env) { // env may be a secret, written here by mistake: do not show it
 		return "", errors.New("these are names of environment variables, such as HERON_SECRET; " +
 			"the secret itself stands in the environment")
 	}
@@ -133,10 +134,10 @@ func (look Lookup) secret(env string) (string, error) {
 	return v, nil
 }
 
-// Span is a time span written "90m" or "24h".
+// Span is a time span that is written as "90m" or "24h".
 type Span time.Duration
 
-// UnmarshalText reads a span of a second or more.
+// UnmarshalText reads a time span of at least one second.
 func (s *Span) UnmarshalText(b []byte) error {
 	d, err := time.ParseDuration(string(b))
 	if err != nil || d < time.Second {
@@ -148,7 +149,7 @@ func (s *Span) UnmarshalText(b []byte) error {
 
 var errSpan = errors.New(`this is not a time span such as "10s", "90m" or "24h"`)
 
-// check refuses a number without a unit, which TOML decodes as nanoseconds.
+// check refuses a number without a unit. The TOML decoder reads such a number as nanoseconds.
 func (s Span) check() error {
 	if s != 0 && time.Duration(s) < time.Second {
 		return errSpan

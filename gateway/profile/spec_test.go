@@ -10,7 +10,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 )
 
-// secretsOf returns a Lookup that finds the environment variables of env.
+// secretsOf returns a Lookup that finds the environment variables in the map env.
 func secretsOf(env map[string]string) Lookup {
 	return func(name string) (string, error) {
 		if v, ok := env[name]; ok {
@@ -20,7 +20,8 @@ func secretsOf(env map[string]string) Lookup {
 	}
 }
 
-// build makes the network that TOML describes: base, with the values of change over those of base.
+// build makes the network that the TOML base describes, after the values of the TOML change have replaced those of
+// base.
 func build(t *testing.T, base, change string) (Profile, error) {
 	t.Helper()
 	var all, over map[string]any
@@ -70,10 +71,11 @@ body = '{"to":"{{.To}}","t":"{{.Text}}"}'
 `
 )
 
-// mistake is a change to a valid description, and what the error says; "" = the network is built.
+// mistake is a change to a valid description. want is a part of the error that the change must cause; "" = no error.
 type mistake struct{ name, change, want string }
 
-// mistakesIn checks that each mistake is named by its key, and that no error shows a secret or part of an address.
+// mistakesIn checks that the error of each mistake names the wrong key, and that no error shows a secret or a part of
+// an address.
 func mistakesIn(t *testing.T, base string, mistakes []mistake) {
 	t.Helper()
 	for _, tt := range mistakes {
@@ -163,7 +165,8 @@ func TestMistakesOfTextsAndReceipts(t *testing.T) {
 	})
 }
 
-// A reply that some text would break, or that loses the text, is refused before the first call.
+// When the description is loaded, a reply is refused if some text would break the reply, or if the reply lacks the
+// text.
 func TestMistakesOfAReply(t *testing.T) {
 	reply := func(media, body string) string {
 		return "ussd.reply.type = '" + media + "'\nussd.reply.body = '''" + body + "'''"
@@ -292,12 +295,13 @@ func TestMistakesOfTrust(t *testing.T) {
 	})
 }
 
-// A network makes only the calls that are described; a table that describes no values is in our own format.
+// A network makes only the calls that are described. A call is in the project's own format if its table does not say
+// where the values are.
 func TestBuildTakesOnlyWhatIsDescribed(t *testing.T) {
 	for _, tt := range []struct {
 		name, toml         string
-		ussd, sms, receipt string // methods
-		ours               bool   // the dialogue is in our own format
+		ussd, sms, receipt string // HTTP method of each call; "" = the network must not make this call
+		ours               bool   // the dialogue must be in the project's own format
 	}{
 		{"nothing", baseTrust, "POST", "POST", "POST", true},
 		{"a dialogue", baseWithReply, "POST", "", "", false},

@@ -20,9 +20,9 @@ import (
 	"github.com/antchfx/xmlquery"
 )
 
-// syntax is the language that a template writes. Every value is escaped for the syntax before the template gets the
-// value, so that a text cannot add fields or elements. Each description is tried with the text hostile when it is
-// loaded; a template that this text breaks is refused.
+// syntax is the language of a template's output, such as JSON or XML. Every value is escaped for this syntax before the
+// template gets the value, so that a text cannot add fields or elements to the output. When a network's description is
+// loaded, each of its templates is tried with the text hostile and is refused if its output is then broken.
 type syntax uint8
 
 const (
@@ -38,10 +38,10 @@ func (k syntax) String() string {
 	return [...]string{"plain text", "JSON", "XML", "a form", "a header", "an address"}[k]
 }
 
-// hostile is a text that breaks a template which does not escape its values.
+// hostile is a text that breaks the output of a template that does not escape its values.
 const hostile = "\"'\\<&>]]>--{{.More}}%+=;\n\tрис ৭ 🌾 é"
 
-// errBroken is the error for a template that the text hostile breaks.
+// errBroken is the error for a template whose output the text hostile breaks.
 func (k syntax) errBroken() error {
 	hint := ""
 	switch k {
@@ -53,7 +53,8 @@ func (k syntax) errBroken() error {
 	return fmt.Errorf("body: with a text of quotes, brackets and other letters it is not %s any more%s", k, hint)
 }
 
-// newSyntax is the syntax of a content type, which must not name a charset.
+// newSyntax returns the syntax for a content type. The content type must not name a charset, which is a setting of its
+// own.
 func newSyntax(media string) (syntax, error) {
 	name, params, err := mime.ParseMediaType(media)
 	if err != nil {
@@ -75,27 +76,27 @@ func newSyntax(media string) (syntax, error) {
 	return 0, errors.New("this is none of application/json, application/xml, " + formMedia + ", text/plain")
 }
 
-// contentType is the content type with its charset, where it takes one.
+// contentType returns the content type, with the charset if the content type can have one.
 func (k syntax) contentType(media string, c Charset) string {
 	if k == jsonString && c.enc == nil || k == formValue {
-		return media // JSON is UTF-8 (RFC 8259 section 8.1), a form ASCII
+		return media // JSON is always UTF-8 (RFC 8259 section 8.1), and a form is always ASCII
 	}
 	return mime.FormatMediaType(media, map[string]string{"charset": c.String()})
 }
 
-// escape escapes a value. Characters that XML has no way to write become U+FFFD.
+// escape escapes a value for the syntax. Characters that XML cannot write become U+FFFD.
 func (k syntax) escape(s string, c Charset) string {
 	s = strings.ToValidUTF8(s, string(utf8.RuneError))
 	switch k {
 	case jsonString:
 		b, err := json.Marshal(s)
 		if err != nil {
-			panic("profile: " + err.Error()) // a string always encodes
+			panic("profile: " + err.Error()) // not reached: a string can always be encoded
 		}
 		return string(b[1 : len(b)-1])
 	case xmlText:
 		var b strings.Builder
-		_ = xml.EscapeText(&b, []byte(s)) // a Builder returns no error
+		_ = xml.EscapeText(&b, []byte(s)) // a strings.Builder returns no error
 		return b.String()
 	case formValue:
 		return url.QueryEscape(c.encode(s, k.substitute))
@@ -115,7 +116,7 @@ func (k syntax) escape(s string, c Charset) string {
 	return s
 }
 
-// encode turns a filled-in body into octets. A form is ASCII, because escape has already encoded its values.
+// encode turns a finished body into octets. A form is already ASCII, because escape has encoded its values.
 func (k syntax) encode(body string, c Charset) []byte {
 	if k == formValue {
 		return []byte(body)
@@ -123,7 +124,7 @@ func (k syntax) encode(body string, c Charset) []byte {
 	return []byte(c.encode(body, k.substitute))
 }
 
-// substitute is how a character that the charset lacks is written.
+// substitute returns what is written instead of a character that the charset lacks.
 func (k syntax) substitute(r rune) string {
 	switch k {
 	case xmlText:
@@ -139,8 +140,8 @@ func (k syntax) substitute(r rune) string {
 	return "?"
 }
 
-// received is the text that the reader of a body gets for s: characters that the charset lacks are question marks where
-// the syntax has no escape for them.
+// received is the text that the network reads from a body that was written with the value s. A character that the
+// charset lacks is a question mark there, unless the syntax has an escape for the character.
 func (k syntax) received(s string, c Charset) string {
 	if k == plainText || k == formValue {
 		s, _ = c.decode(c.encode(s, k.substitute))
@@ -148,7 +149,7 @@ func (k syntax) received(s string, c Charset) string {
 	return s
 }
 
-// values reads all values of a body back. It returns an error where the body is not in this syntax.
+// values reads all values back from a body. It returns an error if the body is not in this syntax.
 func (k syntax) values(body []byte, c Charset) (values []string, err error) {
 	format := map[syntax]Format{plainText: Text, jsonString: JSON, xmlText: XML, formValue: Form}[k]
 	d, err := Parse(format, c, body)
@@ -191,9 +192,9 @@ func jsonStrings(v any, list []string) []string {
 	return list
 }
 
-// functions are the functions that templates may use besides those of text/template.
+// functions are the functions that templates may use in addition to those of text/template.
 var functions = template.FuncMap{
-	// For an Authorization header of RFC 7617: {{base64 "name:" .Secret}}.
+	// base64 writes the value of an Authorization header of RFC 7617: {{base64 "name:" .Secret}}.
 	"base64": func(parts ...string) string {
 		return base64.StdEncoding.EncodeToString([]byte(strings.Join(parts, "")))
 	},
@@ -207,7 +208,7 @@ func newTemplate(s string) (*template.Template, error) {
 	return t, nil
 }
 
-// fill executes a template. The error shows nothing of the template but the name of a value that does not exist.
+// fill executes a template. The error shows no part of the template except the name of a value that does not exist.
 func fill(t *template.Template, data any) (string, error) {
 	var b strings.Builder
 	err := t.Execute(&b, data)
@@ -229,7 +230,7 @@ var (
 	noFunction = regexp.MustCompile(`function "(\w+)" not defined`)
 )
 
-// explainTemplate replaces the common errors of text/template by sentences for whoever wrote the template.
+// explainTemplate replaces the common errors of text/template by sentences for the person who wrote the template.
 func explainTemplate(err string) string {
 	if found := noFunction.FindStringSubmatch(err); found != nil {
 		return fmt.Sprintf("there is no function %q; a value has a dot before its name, as in {{.Text}}", found[1])
@@ -249,22 +250,22 @@ func explainTemplate(err string) string {
 	return err
 }
 
-// headerTemplate is a header with a template for its value.
+// headerTemplate is an HTTP header whose value is a template.
 type headerTemplate struct {
 	name string
 	*template.Template
 }
 
-// headerName is a token of RFC 9110 section 5.6.2.
+// headerName matches the name of an HTTP header: a token of RFC 9110 section 5.6.2.
 var headerName = regexp.MustCompile("^[!#$%&'*+.^_`|~0-9A-Za-z-]+$")
 
-// reserved lists the headers that the server or another setting sets.
+// reserved lists the headers that a description must not set, because the HTTP server or another setting sets them.
 var reserved = map[string]bool{
 	"Content-Type": true, "Content-Length": true, "Transfer-Encoding": true, "Connection": true,
 	"Trailer": true, "Upgrade": true, "Host": true, "Date": true,
 }
 
-// newHeaders parses the templates of headers, in order of their names.
+// newHeaders parses the templates of headers. The result is sorted by the headers' names.
 func newHeaders(of map[string]string) ([]headerTemplate, error) {
 	var list []headerTemplate
 	for _, name := range slices.Sorted(maps.Keys(of)) {
@@ -280,7 +281,7 @@ func newHeaders(of map[string]string) ([]headerTemplate, error) {
 	return list, nil
 }
 
-// fillHeaders fills in the templates of headers. The data must have been escaped for headerLine.
+// fillHeaders executes the templates of headers. The values in data must have been escaped for headerLine.
 func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
 	out := http.Header{}
 	for _, h := range list {
@@ -293,7 +294,7 @@ func fillHeaders(list []headerTemplate, data any) (http.Header, error) {
 	return out, nil
 }
 
-// checkLines refuses headers with a line break, which can only come from the template, because values are escaped.
+// checkLines refuses headers with a line break. Values are escaped, so such a line break is in the template itself.
 func checkLines(h http.Header) error {
 	for name, v := range h {
 		if strings.ContainsAny(v[0], "\r\n\x00") {

@@ -16,16 +16,16 @@ import (
 	"time"
 )
 
-// TrustSpec is the table trust: who may call.
+// TrustSpec is the table trust of rowbell.toml: who may call the service.
 type TrustSpec struct {
-	By        string   `toml:"by"`        // signature, bearer, basic, address
+	By        string   `toml:"by"`        // how callers prove who they are: signature, bearer, basic, address
 	User      string   `toml:"user"`      // user name for basic
-	Secrets   []string `toml:"secrets"`   // names of environment variables; two while a secret is being replaced
-	From      []string `toml:"from"`      // addresses and networks such as 192.0.2.0/24
-	Tolerance Span     `toml:"tolerance"` // how far a signature's time may differ from ours; default 5m
+	Secrets   []string `toml:"secrets"`   // names of environment variables; two names while a secret is being replaced
+	From      []string `toml:"from"`      // addresses and networks, such as 192.0.2.0/24, from which calls may come
+	Tolerance Span     `toml:"tolerance"` // how far a signature's time may differ from our clock; default 5m
 }
 
-// Ways to prove who calls.
+// Ways in which a caller can prove who it is.
 const (
 	ByBearer    = "bearer"    // RFC 6750
 	ByBasic     = "basic"     // RFC 7617
@@ -33,14 +33,14 @@ const (
 	ByAddress   = "address"   // nothing but the caller's address
 )
 
-// Trust is who may call: one way to prove it, and the addresses to call from.
+// Trust says who may call: the one way in which a caller proves who it is, and the addresses from which it may call.
 type Trust struct {
-	by        string // bearer, basic, signature, address
+	by        string // one of the constants ByBearer to ByAddress
 	user      string
-	from      []netip.Prefix // none: any address
+	from      []netip.Prefix // networks from which calls may come; empty: calls may come from any address
 	tolerance time.Duration
-	hashes    []Hash   // of bearer tokens and passwords
-	keys      [][]byte // of signatures
+	hashes    []Hash   // hashes of bearer tokens and passwords
+	keys      [][]byte // keys of signatures
 }
 
 func (s TrustSpec) build(look Lookup) (*Trust, error) {
@@ -83,9 +83,10 @@ func (s TrustSpec) build(look Lookup) (*Trust, error) {
 
 var errNetwork = errors.New("this is neither an address nor a network such as 192.0.2.0/24")
 
-// ParseNetwork reads a network such as 192.0.2.0/24, or an address as the network of that address alone. It refuses
-// IPv4 written as IPv6 and zones, which would match nobody, and a network with host bits, where one machine may be
-// meant. The error is a sentence for the operator.
+// ParseNetwork reads a network such as 192.0.2.0/24, or a single address, which becomes a network of one address. It
+// refuses IPv4 addresses written as IPv6 and addresses with a zone, because they would match no caller. It refuses a
+// network with host bits, such as 192.0.2.7/24, because the operator may have meant one machine. The error is a
+// sentence for the operator.
 func ParseNetwork(s string) (netip.Prefix, error) {
 	p, err := netip.ParsePrefix(s)
 	if err != nil {
@@ -103,13 +104,13 @@ func ParseNetwork(s string) (netip.Prefix, error) {
 	return p, nil
 }
 
-// Signs reports whether callers sign the body; then the body must be read before the caller is known.
+// Signs reports whether callers sign the body. If they do, the service must read the body before it knows the caller.
 func (t *Trust) Signs() bool { return t.by == BySignature }
 
-// ByAddress reports whether nothing but the address proves who calls.
+// ByAddress reports whether the caller's address is the only proof of who calls.
 func (t *Trust) ByAddress() bool { return t.by == ByAddress }
 
-// Challenge is the value for the header WWW-Authenticate; "" for callers that send no Authorization header.
+// Challenge is the value for the header WWW-Authenticate. It is "" if callers send no Authorization header.
 func (t *Trust) Challenge() string {
 	switch t.by {
 	case ByBearer:
@@ -126,8 +127,8 @@ func (t *Trust) AdmitsFrom(a netip.Addr) bool {
 	return len(t.from) == 0 || slices.ContainsFunc(t.from, func(p netip.Prefix) bool { return p.Contains(a) })
 }
 
-// Admits reports whether an Authorization header proves the caller. It is true for every header where the address or a
-// signature decides instead.
+// Admits reports whether an Authorization header proves the caller. If the caller is proved by its address or by a
+// signature, Admits is true for every header.
 func (t *Trust) Admits(authorization string) bool {
 	scheme, credentials, _ := strings.Cut(authorization, " ")
 	credentials = strings.TrimSpace(credentials)
@@ -145,7 +146,7 @@ func (t *Trust) Admits(authorization string) bool {
 	return true
 }
 
-// knows compares a secret with all valid secrets. The time it takes does not show where they differ.
+// knows compares a secret with all valid secrets, in a time that does not show at which octet they differ.
 func (t *Trust) knows(secret string) bool {
 	got := HashToken(secret)
 	same := 0
@@ -155,8 +156,8 @@ func (t *Trust) knows(secret string) bool {
 	return same == 1
 }
 
-// Hash is the SHA-256 of a bearer token or password. The service stores only hashes of them. The secrets are long and
-// random, so a hash without salt is enough.
+// Hash is the SHA-256 of a bearer token or password. The service stores only such hashes. The tokens and passwords are
+// long and random, so a hash without salt is enough.
 type Hash [sha256.Size]byte
 
 // HashToken hashes a token.
@@ -168,21 +169,21 @@ func (h Hash) Admits(authorization string) bool {
 	return h != Hash{} && t.Admits(authorization)
 }
 
-// Signatures are those of Standard Webhooks 1.0.0: HMAC-SHA256 over the id, the timestamp and the raw body, joined by
-// dots. The specification leaves the tolerance of the timestamp open; five minutes is common practice.
+// Signatures follow Standard Webhooks 1.0.0: HMAC-SHA256 over the id, the timestamp and the raw body, joined by dots.
+// The specification does not say how far the timestamp may differ from the clock; five minutes is common practice.
 const (
 	defaultTolerance = 5 * time.Minute
-	maxTolerance     = time.Hour // a call sent again within it is still remembered, and dropped as a repeat
+	maxTolerance     = time.Hour // within this time the service remembers a call and drops its repeats
 	secretPrefix     = "whsec_"
 	minSecretOctets  = 24 // required by the specification
 	maxSecretOctets  = 64
-	maxSignatures    = 16 // in one header: each costs a comparison
+	maxSignatures    = 16 // most signatures in one header, because each one costs a comparison
 )
 
 var errSignature = CallError("The signature is not right for this body and these secrets.")
 
-// Verify checks the signature of a body at the instant now. The error is a CallError that does not show the right
-// signature.
+// Verify checks the signature of a body at the instant now. The error is a CallError that does not show which signature
+// would be right.
 func (t *Trust) Verify(h http.Header, body []byte, now time.Time) error {
 	id, stamp := h.Get("webhook-id"), h.Get("webhook-timestamp")
 	given := strings.Fields(h.Get("webhook-signature"))
@@ -210,7 +211,7 @@ func (t *Trust) Verify(h http.Header, body []byte, now time.Time) error {
 	if !good {
 		return errSignature
 	}
-	// Compared as seconds: a time.Duration between distant instants overflows.
+	// The times are compared in seconds, because a time.Duration between distant instants overflows.
 	limit := int64(t.tolerance / time.Second)
 	if off := seconds - now.Unix(); off > limit || off < -limit {
 		return CallError("The webhook-timestamp is too far from the time it is here.")
@@ -225,8 +226,8 @@ func sign(key []byte, id, stamp string, body []byte) []byte {
 	return m.Sum(nil)
 }
 
-// Sign returns the value of a webhook-signature header, for samples and tests. It returns an error for a secret that is
-// no signing key.
+// Sign returns the value of a webhook-signature header, for samples and tests. It returns an error if the secret is not
+// a signing key.
 func Sign(secret, id string, at time.Time, body []byte) (string, error) {
 	key, err := signingKey(secret)
 	if err != nil {
@@ -235,7 +236,7 @@ func Sign(secret, id string, at time.Time, body []byte) (string, error) {
 	return "v1," + base64.StdEncoding.EncodeToString(sign(key, id, strconv.FormatInt(at.Unix(), 10), body)), nil
 }
 
-// signingKey decodes a secret. The error does not show it.
+// signingKey decodes a secret. The error does not show the secret.
 func signingKey(secret string) ([]byte, error) {
 	key, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(secret, secretPrefix))
 	if err != nil || len(key) < minSecretOctets || len(key) > maxSecretOctets {

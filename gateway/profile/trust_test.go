@@ -9,7 +9,7 @@ import (
 	"time"
 )
 
-// The test vector of the libraries of Standard Webhooks 1.0.0, in their documentation and test files.
+// This test vector is in the documentation and the tests of the libraries of Standard Webhooks 1.0.0.
 const (
 	vectorSecret = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
 	vectorID     = "msg_p5jXN8AQM9LWM0D4loKWxJek"
@@ -26,14 +26,15 @@ func TestSignature(t *testing.T) {
 	signed := func(stamp string) string {
 		return "v1," + base64.StdEncoding.EncodeToString(sign(trust.keys[0], vectorID, stamp, []byte(vectorBody)))
 	}
-	// The distance of the first and of the last second of int64 to now does not fit into a time.Duration.
+	// first and last are the first and the last second that an int64 can hold. The time between now and either of these
+	// seconds is too long for a time.Duration.
 	const stamp, first, last = "1614265330", "-9223372036854775808", "9223372036854775807"
 	at := func(off int64) int64 { return vectorTime + off }
 	tests := []struct {
 		name                string
 		id, stamp, sign, by string
 		now                 int64
-		want                string // part of the error; "" = right
+		want                string // text that the error must contain; "" = the signature is right
 	}{
 		{"the vector", vectorID, stamp, vectorSign, vectorBody, at(0), ""},
 		{"by the other secret", vectorID, stamp, byOther, vectorBody, at(0), ""},
@@ -88,7 +89,7 @@ func TestBearerAndBasic(t *testing.T) {
 		want   bool
 	}{
 		{"first", bearer, "Bearer river-stone", true},
-		{"second", bearer, "bearer reed:bank", true}, // the scheme has no case (RFC 9110 section 11.1)
+		{"second", bearer, "bearer reed:bank", true}, // a scheme in small letters is right (RFC 9110 section 11.1)
 		{"neither", bearer, "Bearer pass word", false},
 		{"both", bearer, "Bearer river-stone reed:bank", false},
 		{"spaces around", bearer, "Bearer  river-stone ", true},
@@ -99,7 +100,8 @@ func TestBearerAndBasic(t *testing.T) {
 		{"none", bearer, "", false},
 		{"empty", bearer, "Bearer ", false},
 		{"basic for bearer", bearer, "Basic river-stone", false},
-		// RFC 7617 section 2: everything after the first colon is the password.
+		// The password is everything after the first colon (RFC 7617 section 2), so a colon in the password must be
+		// accepted.
 		{"password with a colon", basic, "Basic " + b64("kiln:reed:bank"), true},
 		{"second password", basic, "basic " + b64("kiln:pass word"), true},
 		{"another user", basic, "Basic " + b64("oven:reed:bank"), false},

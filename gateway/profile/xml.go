@@ -22,8 +22,8 @@ var (
 	xmlVersion = []byte("<?xml")
 )
 
-// parseXML parses an XML document that has been converted to UTF-8 from charset. It refuses a document type, so that no
-// entity can expand or fetch anything.
+// parseXML parses an XML document that has already been converted from charset to UTF-8. It refuses a document with a
+// document type (DOCTYPE), because entities could then expand without limit or fetch files.
 func parseXML(body []byte, charset Charset) (*xmlquery.Node, error) {
 	body = bytes.TrimSpace(body)
 	if bytes.HasPrefix(body, xmlVersion) {
@@ -47,7 +47,7 @@ func parseXML(body []byte, charset Charset) (*xmlquery.Node, error) {
 	return doc, nil
 }
 
-// xmlEncoding is the encoding that an XML declaration names, or "".
+// xmlEncoding returns the encoding that an XML declaration names, or "" if the declaration names none.
 func xmlEncoding(declaration string) string {
 	_, rest, ok := strings.Cut(declaration, "encoding")
 	rest = strings.TrimLeft(rest, " \t\r\n=")
@@ -58,8 +58,8 @@ func xmlEncoding(declaration string) string {
 	return name
 }
 
-// checkXML applies the bounds before a tree is built, and refuses what the tree builder accepts: two roots, text beside
-// the root, an attribute that stands twice.
+// checkXML checks the limits of a body before the tree is built. It also refuses what the tree builder would accept:
+// two root elements, text outside the root element, and an attribute that an element has twice.
 func checkXML(body []byte) error {
 	d := xml.NewDecoder(bytes.NewReader(body))
 	depth, roots := 0, 0
@@ -103,7 +103,8 @@ func checkXML(body []byte) error {
 	}
 }
 
-// path is an XPath that all calls of a network share. The evaluation changes expr, so calls evaluate the path in turn.
+// path is an XPath that all calls of a network share. An evaluation changes expr, so only one call at a time evaluates
+// the path.
 type path struct {
 	mu   sync.Mutex
 	expr *xpath.Expr
@@ -116,10 +117,10 @@ func (p *path) evaluate(doc *xmlquery.Node) any {
 }
 
 // value evaluates the path. It returns a string, or nil if nothing matches. Several matches are an error, as several
-// fields of one name in a form are.
+// fields of the same name in a form are an error.
 func (p *path) value(doc *xmlquery.Node) (v any, err error) {
 	defer func() {
-		if recover() != nil { // the library panics on paths that it cannot evaluate
+		if recover() != nil { // the library panics on a path that it cannot evaluate
 			v, err = nil, errXPath
 		}
 	}()

@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// Calls that use one XPath at the same time do not see each other's values.
+// Calls that evaluate the same XPath at the same time must each get the value of their own document.
 func TestPathsAreShared(t *testing.T) {
 	for _, path := range []string{
 		"/a/@of", "//b[@k='x']", "string(/a/b[last()])", "concat('+', /a/c/d)", "substring-after(/a/@of, ':')",
