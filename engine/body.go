@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// ShoulderHeightCM returns the shoulder height of a standing person: 0.818 of the stature (Drillis & Contini 1966, as
-// quoted by Winter; measured on few people of one country).
+// ShoulderHeightCM returns the shoulder height of a standing person: 0.818 times the stature, which is the person's
+// body height (Drillis & Contini 1966, as quoted by Winter; measured on few people of one country).
 func ShoulderHeightCM(statureCM float64) float64 { return ShoulderToStature * statureCM }
 
 // ElbowHeightCM returns the elbow height of a standing person: 0.630 of the
@@ -14,23 +14,23 @@ func ShoulderHeightCM(statureCM float64) float64 { return ShoulderToStature * st
 func ElbowHeightCM(statureCM float64) float64 { return ElbowToStature * statureCM }
 
 // HandleHeightCM returns the range of heights above the ground at which the handle of a weeder suits a person of the
-// given stature: 0.7 to 0.8 of shoulder height (Gite & Yadav 1990, for a dryland push-pull weeder; no source was
-// found for a wetland weeder).
+// given body height (stature): 0.7 to 0.8 of the shoulder height. The source, Gite & Yadav 1990, measured a push-pull
+// weeder for dry land; no source was found for a weeder for wet land.
 func HandleHeightCM(statureCM float64) (from, to float64) {
 	shoulder := ShoulderHeightCM(statureCM)
 	return HandleLowToShoulder * shoulder, HandleHighToShoulder * shoulder
 }
 
-// Handle is the height of a handle above the ground. A fixed handle may have any
-// height from FromCM to ToCM; an adjustable one must cover the whole range.
+// Handle is the height of a handle above the ground. A fixed handle may have any height from FromCM to ToCM. An
+// adjustable handle must be adjustable over the whole range from FromCM to ToCM.
 type Handle struct {
 	FromCM, ToCM float64
 	Adjustable   bool
 }
 
-// HandleFor returns the handle for people who share one tool. If some height suits all of them, it is fixed;
-// otherwise it is adjustable from the middle of the range of the shortest person to the middle of the range of the
-// tallest. Without statures it uses UsualWomanCM and UsualManCM.
+// HandleFor returns the handle for people who share one tool. If one height suits all these people, the handle is
+// fixed. Otherwise the handle is adjustable, from the middle of the shortest person's range of heights to the middle of
+// the tallest person's range. If no statures are given, HandleFor uses UsualWomanCM and UsualManCM.
 func HandleFor(staturesCM []float64) Handle {
 	if len(staturesCM) == 0 {
 		return handleBetween(UsualWomanCM, UsualManCM)
@@ -66,8 +66,8 @@ var labourKJMin = map[Labour]struct{ men, women float64 }{
 	PullingByHand: {HandMenKJMin, HandWomenKJMin},
 }
 
-// MenW returns the mean metabolic rate of men at this work in watts, as measured in Kerala (Remesan et al.); 0 for
-// work that was not measured. Such figures have an error of up to 30 %.
+// MenW returns the mean metabolic rate of men at this work in watts, as measured in Kerala (Remesan et al.). MenW
+// returns 0 for work that was not measured. Measured metabolic rates have an error of up to 30 %.
 func (l Labour) MenW() float64 { return labourKJMin[l].men * KJMinW }
 
 // WomenW returns the mean metabolic rate of women at this work in watts; see MenW.
@@ -79,7 +79,8 @@ func (l Labour) WomenW() float64 { return labourKJMin[l].women * KJMinW }
 //	acclimatized (used to the heat): REL = 56.7 - 11.5 log10 m
 //	not acclimatized:                RAL = 59.9 - 14.1 log10 m
 //
-// The temperature must be measured with an instrument, so this is for staff and not for texts to growers.
+// The temperature must be measured with an instrument, so HeatLimitC serves the staff of a project and is not used in
+// texts to growers.
 func HeatLimitC(m float64, used bool) float64 {
 	if used {
 		return RELTopC - RELSlope*math.Log10(m)
@@ -87,9 +88,9 @@ func HeatLimitC(m float64, used bool) float64 {
 	return RALTopC - RALSlope*math.Log10(m)
 }
 
-// HeatShare returns the share of an hour, 0 to 1, for which an acclimatized person may work at m watts at the given
-// wet bulb globe temperature and rest for the remaining time. M, the mean rate allowed at that temperature, is the
-// inverse of HeatLimitC:
+// HeatShare returns the share of an hour, 0 to 1, for which an acclimatized person may work at m watts at the given wet
+// bulb globe temperature. The person rests for the remaining time. M is the mean rate allowed at that temperature,
+// computed by the inverse of HeatLimitC:
 //
 //	share = (M - RestW) / (m - RestW)
 func HeatShare(wbgtC, m float64) float64 {

@@ -6,9 +6,9 @@ import "math"
 type AreaRange uint8
 
 const (
-	AreaUnknown AreaRange = iota // a price or the work is missing
-	AnyArea                      // on any area
-	FromArea                     // on more than BreakEvenArea.Ha
+	AreaUnknown AreaRange = iota // a price or the hours of work are missing
+	AnyArea                      // one way is cheaper on any area
+	FromArea                     // one way is cheaper on areas larger than BreakEvenArea.Ha
 	NoArea
 )
 
@@ -17,19 +17,20 @@ func (t AreaRange) String() string { return name(t, "unknown", "always", "from",
 // BreakEvenArea is the area above which one way of weeding is cheaper than another.
 type BreakEvenArea struct {
 	When AreaRange
-	Ha   float64 // hectares of field, for FromArea; else 0
+	Ha   float64 // hectares of field, if the range is FromArea; otherwise 0
 }
 
-// BreakEvenAreas compares a tool, owned or shared, with the ways of weeding without one. It assumes the same work and
-// prices per hectare on any area, and as many passes as on this plot.
+// BreakEvenAreas gives the areas on which a tool, owned or shared, is cheaper than the ways of weeding without an own
+// or shared tool. The comparison assumes the same work and the same prices per hectare on any area, and as many passes
+// as on this plot.
 type BreakEvenAreas struct {
-	Hand    BreakEvenArea // than weeding by hand, by family or paid, whichever is cheaper
-	Hire    BreakEvenArea // than a tool hired by the day
-	Service BreakEvenArea // than a service that comes with a tool
-	All     BreakEvenArea // than all of these that are known
+	Hand    BreakEvenArea // compared with weeding by hand, by the family or by paid workers, whichever is cheaper
+	Hire    BreakEvenArea // compared with a tool hired by the day
+	Service BreakEvenArea // compared with a paid service that brings its own tool
+	All     BreakEvenArea // compared with all of the above whose areas are known
 }
 
-// breakEvenAreas compares a tool that costs fixed money per season with the ways without one.
+// breakEvenAreas compares a tool that costs the amount fixed per season with the ways of weeding without such a tool.
 func (m *costBasis) breakEvenAreas(c *Costs, fixed float64) (t BreakEvenAreas) {
 	perHa := (m.push + m.pull) * m.FamilyDay / m.day / m.ha
 	if hand := c.byHand(); hand.Known {
@@ -54,8 +55,9 @@ func breakEvenArea(fixed, perHa, other float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, ha}
 }
 
-// hireArea returns the area above which hire costs more than owning. The family's work is equal. Hire rises by whole
-// days per pass: n days cost no more than owning, so the area is what one pass weeds in n days.
+// hireArea returns the area above which hiring a tool costs more than owning it. The family does the same work in both
+// cases. A tool is hired for whole days in each pass. If n is the highest number of days per pass at which hiring costs
+// no more than owning, hireArea returns the area that one pass weeds in n days.
 func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 	n := math.Floor(fixed / (m.passes * m.HireDay))
 	if n < 1 {
@@ -65,7 +67,7 @@ func (m *costBasis) hireArea(fixed float64) BreakEvenArea {
 	return BreakEvenArea{FromArea, (n*m.toolDay + HireGraceHours) / hoursPerHa}
 }
 
-// and returns the area from which both comparisons hold; one whose area is unknown is ignored.
+// and returns the range of areas on which both comparisons are true. A comparison whose area is unknown is ignored.
 func (t BreakEvenArea) and(o BreakEvenArea) BreakEvenArea {
 	if o.When > t.When || o.When == FromArea && t.When == FromArea && o.Ha > t.Ha {
 		return o

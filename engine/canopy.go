@@ -96,7 +96,7 @@ func (p Plot) firstLAI(f *Figures) float64 {
 	if h := p.HillsPerM2(); h > 0 {
 		plants = h * float64(p.seedlings())
 	} else if p.Method == Transplanted && p.RowSpacingCM > 0 {
-		// Hill spacing not told: taken as square, common practice with the tool.
+		// Hill spacing not given: taken as square, common practice with the tool.
 		plants = 1e4 / (p.RowSpacingCM * p.RowSpacingCM) * float64(p.seedlings())
 	}
 	return plants * SeedlingLeafCM2 / 1e4

@@ -55,7 +55,7 @@ type Costs struct {
 	Sharers    int     // number of households that share, including this one
 	HireDays   int     // days of hire in a season, in whole days; 0 = not known
 	FamilyDay  float64 // value used for a day of the family's work; 0 = not known
-	AtWage     bool    // FamilyDay was not told and is the wage
+	AtWage     bool    // FamilyDay was not given and is the wage
 
 	Own   BreakEvenAreas // areas on which an own tool is cheaper
 	Share BreakEvenAreas // areas on which a shared tool is cheaper

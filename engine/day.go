@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// Day is a civil day: the number of days since 1 January 1970 in the proleptic
-// Gregorian calendar. It has no time zone: it is a day of the place's calendar.
+// Day is a civil day: the number of days since 1 January 1970 in the proleptic Gregorian calendar. A Day has no time
+// zone: it is a day in the calendar of the place.
 type Day int32
 
 // Date returns the civil day of year y, month m, day d. A day past the end of

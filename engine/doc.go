@@ -1,13 +1,16 @@
-// Package engine is rowbell's agronomy: when a hand-pushed rotary weeder does the most good in line-planted lowland
-// rice, whether it fits the rows, and when the crop has closed and the work is over.
+// Package engine computes rowbell's advice on weeding rice: on which days a hand-pushed rotary weeder works best in
+// lowland rice planted in lines, whether the weeder fits between the rows, and from which day on the crop shades the
+// ground so that no more weeding is needed.
 //
-// It is pure arithmetic on values: no clock, no files, no SQL, no text for people. Days are civil day numbers (Day),
-// lengths and areas carry their unit in the name. What the grower saw always beats the model.
+// The package only computes: it reads no clock and no files, uses no SQL, and writes no text for people. Days are civil
+// day numbers (Day). The name of each length and area contains its unit. If the grower saw something else than the
+// model computed, the engine uses what the grower saw.
 //
 //	season := engine.Season{Plot: plot, Tool: tool, Weather: weather}
 //	plan, err := season.Plan(today)
 //	// plan.State, plan.Next.Opens, plan.Next.Closes, plan.Closure.LastToolDay
 //
-// It says nothing of yields, of pesticide doses or of health, and does not know whether the phone network delivered a
-// text. Each constant stands in the facts_<subject>.go of its subject, with unit and source; Facts lists them.
+// The package says nothing about yields, pesticide doses or health, and does not know whether the phone network
+// delivered a text. Each constant is declared in the file facts_<subject>.go of its subject, with its unit and source.
+// The function Facts lists all constants.
 package engine

@@ -7,9 +7,9 @@ import "math"
 //
 //	Ra = (24 x 60 / pi) Gsc dr (ws sin(lat) sin(decl) + cos(lat) cos(decl) sin(ws))
 //
-// with the inverse relative distance dr of the sun, its declination and the sunset hour angle ws. The latitude is in
-// degrees, north positive; one beyond a pole counts as the pole, and NaN as the equator. On a day without sunrise ws
-// is 0, on a day without sunset pi.
+// where dr is the inverse relative distance of the sun, decl its declination, and ws the sunset hour angle. The
+// latitude is in degrees, north positive. A latitude above 90 counts as 90, one below -90 as -90, and NaN as 0. On a
+// day without sunrise ws is 0; on a day without sunset ws is pi.
 //
 // Source: Allen et al. 1998, FAO-56, equations 21 and 23 to 25, given there for latitudes up to 55 degrees.
 func ExtraterrestrialMJ(latDeg float64, dayOfYear int) float64 {
@@ -27,8 +27,9 @@ func DaylightHours(latDeg float64, dayOfYear int) float64 {
 //
 //	ETo = 0.0023 (Tmean + 17.8) sqrt(Tmax - Tmin) Ra
 //
-// with Ra in mm of evaporated water: 0.408 mm per MJ/m2. It is meant for means of five days or more and overestimates
-// in the humid tropics. It is never less than 0, and 0 if the minimum is above the maximum.
+// with Ra in mm of evaporated water: 0.408 mm per MJ/m2. The formula is meant for means of five days or more. In the
+// humid tropics its results are too high. HargreavesMM never returns less than 0, and returns 0 if the minimum
+// temperature is above the maximum.
 //
 // Source: FAO-56, equation 52.
 func HargreavesMM(w DayWeather, raMJ float64) float64 {
@@ -39,7 +40,7 @@ func HargreavesMM(w DayWeather, raMJ float64) float64 {
 	return max(0, HargreavesFactor*(mean+HargreavesOffsetC)*math.Sqrt(w.MaxC-w.MinC)*EvaporatedMMPerMJ*raMJ)
 }
 
-// sun computes radiation at one latitude.
+// sun computes the sun's radiation at one latitude.
 type sun struct{ sinLat, cosLat float64 }
 
 func newSun(latDeg float64) sun {
@@ -81,15 +82,16 @@ func (s sun) radiation(dayOfYear int) float64 {
 //
 //	ETc = Kc ETo
 //
-// (FAO-56, equation 58). It is computed once per block of etDays days, counted from 1 January 1970, with the normals
-// of the middle day or the mean of the measured temperatures, because HargreavesMM is meant for means.
+// (FAO-56, equation 58). ETc is computed once per block of etDays days, counted from 1 January 1970, because
+// HargreavesMM is meant for means of several days. The temperatures of a block are the mean of the measured
+// temperatures or, if none were measured, the normals of the middle day.
 type cropET struct {
 	w     *Weather
 	f     *Figures
 	sun   sun
 	leaf  float64 // leaf area index when growth begins
 	pause float64 // degree-days for which leaf area does not grow after transplanting
-	heat  float64 // degree-days from the begin of growth until day next
+	heat  float64 // degree-days from the start of growth until day next
 
 	begins Day     // first day of growth
 	ripe   Day     // day of harvest
@@ -97,14 +99,14 @@ type cropET struct {
 	etc    float64 // ETc of the present block
 }
 
-// newCropET returns the evapotranspiration from day d on.
+// newCropET returns a cropET whose first day is d.
 func newCropET(s *Season, d Day) cropET {
 	f := &s.local().Figures
 	p := &s.Plot
 	m := cropET{w: &s.Weather, f: f, sun: newSun(s.Weather.LatitudeDeg), leaf: p.firstLAI(f), begins: p.Planted,
 		ripe: p.ripe(), next: etFirst(d)}
 	if m.next >= m.ripe {
-		return m // the coefficient of ripe rice does not depend on leaf area
+		return m // after harvest kc does not need the leaf area
 	}
 	if p.Method == Transplanted {
 		m.pause = f.TransplantPause * m.heatOf(p.Planted-Day(p.seedlingAge()), p.Planted)
@@ -133,8 +135,9 @@ func (m *cropET) compute(first Day) {
 	m.heat += gain
 }
 
-// kc returns the crop coefficient on day d after heat degree-days: KcInitial at planting, rising in proportion to the
-// shaded ground to KcMiddle when the rows close, and falling linearly to KcEnd in the RipeningDays before harvest.
+// kc returns the crop coefficient on day d, when the crop has grown for heat degree-days. The coefficient is KcInitial
+// at planting. It rises with the share of ground that the crop shades, to KcMiddle when the rows close. In the
+// RipeningDays days before harvest the coefficient falls linearly to KcEnd.
 func (m *cropET) kc(d Day, heat float64) float64 {
 	if d >= m.ripe {
 		return m.f.KcEnd
@@ -150,8 +153,8 @@ func (m *cropET) kc(d Day, heat float64) float64 {
 	return kc
 }
 
-// leafAfter returns the leaf area index after heat degree-days: the closed form of
-// the logistic growth in Season.growth,
+// leafAfter returns the leaf area index after heat degree-days. The formula is the closed form of the logistic growth
+// in Season.growth:
 //
 //	LAI = C / (1 + (C/LAI0 - 1) exp(-r h))
 func (m *cropET) leafAfter(heat float64) float64 {
@@ -159,7 +162,7 @@ func (m *cropET) leafAfter(heat float64) float64 {
 	return c / (1 + (c/m.leaf-1)*math.Exp(-m.f.LeafGrowthRate*max(0, heat-m.pause)))
 }
 
-// heatOf returns the rice degree-days of the days from from until the day before to.
+// heatOf returns the sum of the rice degree-days from day from to the day before to.
 func (m *cropET) heatOf(from, to Day) (heat float64) {
 	for d := from; d < to; {
 		first := etFirst(d)

@@ -4,7 +4,7 @@ package engine
 type Verdict uint8
 
 const (
-	FitUnknown Verdict = iota // no tool told yet
+	FitUnknown Verdict = iota // the grower has not described a tool yet
 	FitGood                   // at least SideClearanceCM and at most LooseClearanceCM free on each side
 	FitLoose                  // more than LooseClearanceCM free: a wide strip is left to pull by hand
 	FitTooWide                // less than SideClearanceCM free: the tool would tear plants
@@ -15,22 +15,22 @@ func (v Verdict) String() string {
 	return name(v, "no tool yet", "fits", "loose", "too wide", "no rows")
 }
 
-// Fit says whether a tool suits the rows of a plot and what one pass takes. A
-// figure is 0 if it depends on something that was not told.
+// Fit says whether a tool suits the rows of a plot, and how much time and walking one pass takes. A figure is 0 if it
+// depends on something that was not given.
 type Fit struct {
 	Verdict       Verdict
 	WidthCM       float64 // working width; an adjustable tool is set as wide as the rows allow
 	ClearanceCM   float64 // free space on each side of the tool
 	SmallestRowCM float64 // narrowest rows for this tool: its width plus twice SideClearanceCM
 	LargestRowCM  float64 // widest rows for this tool: its width plus twice LooseClearanceCM
-	Square        bool    // Plot.Square
-	CrossFits     bool    // Square, and the tool also has its clearance across the rows
+	Square        bool    // the result of Plot.Square
+	CrossFits     bool    // Square is true, and the tool also has enough clearance across the rows
 	SweptOnce     float64 // share of the ground that one pass weeds, 0 to 1
 	SweptCrossed  float64 // share that a pass along and a pass across weed together
 	HillsPerM2    float64
 	WalkKMPerHa   float64 // distance walked in one pass: 10 / (row spacing in m)
-	WalkKM        float64 // the same distance on this plot
-	HoursPerHa    float64 // person-hours of one pass along the rows, at PushSpeedKMH
+	WalkKM        float64 // distance walked in one pass on this plot
+	HoursPerHa    float64 // person-hours per hectare of one pass along the rows, at PushSpeedKMH
 	Hours         float64 // person-hours of one pass along on this plot
 	HoursCrossed  float64 // person-hours of a pass along and a pass across
 }

@@ -11,22 +11,22 @@ func DegreeDays(w DayWeather, base, ceiling float64) float64 {
 	return max(0, (min(w.MaxC, ceiling)+min(w.MinC, ceiling))/2-base)
 }
 
-// weedClock models the leaf stage of most weeds. It counts degree-days from the
-// day on which half of the weeds have emerged; each leaf takes WeedPhyllochron.
+// weedClock models the number of leaves of most weeds. It counts degree-days from the day on which half of the weeds
+// have emerged. Each leaf takes WeedPhyllochron degree-days.
 type weedClock struct {
 	from Day
-	heat float64 // degree-days since half emergence on day from; negative before it
-	rate float64 // factor on each day's degree-days; 1 = the table's rate
+	heat float64 // degree-days on day from, counted from the emergence of half of the weeds; negative before that
+	rate float64 // each day's degree-days are multiplied by rate; 1 = the published speed of growth
 }
 
-// reach returns, for each of three rising leaf counts, the day whose middle is
-// nearest to the moment at which most weeds have that many leaves. It returns no
-// day before from, and from + horizon if the place is too cold to get there.
+// reach returns, for each of three rising leaf counts, the day whose middle is nearest to the moment at which most
+// weeds have that many leaves. No result is before day from. If the place is too cold for the weeds to grow that many
+// leaves, the result is from + horizon.
 func (c weedClock) reach(w *Weather, stages [3]float64) (days [3]Day) {
 	d, heat, gain := c.from, c.heat, 0.0
 	for i, leaves := range stages {
 		need := leaves * WeedPhyllochron
-		for heat < need-gain/2 && d < c.from+horizon { // the day before is nearer if less than half a day is missing
+		for heat < need-gain/2 && d < c.from+horizon { // less than half a day is missing: d is the nearest day
 			d++
 			gain = c.rate * w.weedHeat(d)
 			heat += gain

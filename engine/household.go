@@ -2,19 +2,19 @@ package engine
 
 import "fmt"
 
-// Household is what a grower told about people, hours and prices. 0 = not told.
+// Household is what a grower said about people, hours and prices. 0 means that the grower did not give the figure.
 type Household struct {
 	People     int      // people who can weed on a day
 	HoursADay  float64  // hours that each of them weeds on a day
 	Neighbours int      // households that would share a tool, including this one
-	ToolPrice  float64  // price of a tool, in the place's currency like all prices
-	HireDay    float64  // hire of a tool for a day
+	ToolPrice  float64  // price of a tool; all prices are in the currency of the place
+	HireDay    float64  // price of hiring a tool for a day
 	LabourDay  float64  // wage for a day of weeding
 	Herbicide  float64  // price of a herbicide treatment of this plot
 	Worked     []Worked // passes on other plots and in other seasons, oldest first
 }
 
-// Worked is a logged pass with the hours that it took.
+// Worked is a logged pass with the hours that the pass took.
 type Worked struct {
 	With                               Means
 	Way                                Way

@@ -12,23 +12,23 @@ const (
 
 func (r ReadyRule) String() string { return name(r, "", "age", "leaves") }
 
-// Nursery is the state of a nursery on a day. Seedlings are ready to plant when they are 15 to 20 days old and have 3
-// to 5 leaves (common practice, no source); the stricter rule counts. In a cold place they are too old before they
-// have enough leaves. Then only the leaves count, and Apart is true.
+// Nursery is the state of a nursery on a day. Seedlings are ready to plant when they are 15 to 20 days old and also
+// have 3 to 5 leaves (common practice, no source). In a cold place seedlings may be older than 20 days before they have
+// 3 leaves. Then the number of leaves alone decides, and Apart is true.
 type Nursery struct {
 	Sown        Day
 	AgeDays     int     // today; 0 before sowing
-	LeavesToday float64 // by the model; 0 before emergence
+	LeavesToday float64 // number of leaves today by the model; 0 before the seedlings emerge
 	ReadyFrom   Day
 	ReadyTo     Day
 	FromRule    ReadyRule // the rule that set ReadyFrom
 	ToRule      ReadyRule // the rule that set ReadyTo
-	Apart       bool      // no day meets both rules
+	Apart       bool      // no day meets both the rule of age and the rule of leaves
 	TooOldFrom  Day       // first day after ReadyTo and after the highest published age for the variety
 }
 
-// Seedlings returns the state on day today of a nursery sown on a day, for a variety that takes durationDays from
-// sowing to harvest (0 = DefaultDurationDays). A leaf count by the grower is more reliable.
+// Seedlings returns the state, on day today, of a nursery that was sown on day sown. The variety takes durationDays
+// from sowing to harvest (0 = DefaultDurationDays). A grower who counts the leaves knows better than this model.
 func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 	n := Nursery{Sown: sown, AgeDays: max(0, int(today-sown))}
 	enough, notTooMany := sown+horizon, sown
@@ -51,9 +51,9 @@ func (w Weather) Seedlings(sown, today Day, durationDays int) Nursery {
 }
 
 // seedling yields the number of leaves for each day from sowing on. Seedlings emerge after SeedlingUpHeat degree-days
-// above 0 °C, then each leaf takes LeafHeat (Yoshida 1981, p. 21: before panicle initiation). Temperatures above
-// HeatCeilingC count as HeatCeilingC. Yoshida, p. 48, warns that degree-day sums are not constant over a wide range
-// of temperatures; they also depend on the base temperature.
+// above 0 °C. After that, each leaf takes LeafHeat degree-days (Yoshida 1981, p. 21: before panicle initiation).
+// Temperatures above HeatCeilingC count as HeatCeilingC. Yoshida, p. 48, warns that the number of degree-days is not
+// the same at very different temperatures. The number of degree-days also depends on the base temperature.
 func (w *Weather) seedling(sown Day) iter.Seq2[Day, float64] {
 	return func(yield func(Day, float64) bool) {
 		heat := -SeedlingUpHeat
@@ -63,8 +63,8 @@ func (w *Weather) seedling(sown Day) iter.Seq2[Day, float64] {
 	}
 }
 
-// ready sets the days on which seedlings are ready, given the first day with enough
-// leaves and the last day with not too many.
+// ready sets the days on which seedlings are ready. enough is the first day on which the seedlings have enough leaves;
+// notTooMany is the last day on which they do not have too many leaves.
 func (n *Nursery) ready(enough, notTooMany Day) {
 	oldEnough, notTooOld := n.Sown+ReadyAgeFrom, n.Sown+ReadyAgeTo
 	n.ReadyFrom, n.FromRule = oldEnough, RuleAge
@@ -93,6 +93,6 @@ func oldestSeedling(durationDays int) Day {
 	return OldestLongDays
 }
 
-// FirstFlood returns the day on which the plot gets its first layer of FirstFloodCM. Seedlings are planted in soaked
-// soil and need FirstFloodDays to root; they must never be submerged.
+// FirstFlood returns the day on which the plot is first flooded, to a depth of FirstFloodCM. Seedlings are planted in
+// wet soil and need FirstFloodDays days to grow roots. Water must never cover the seedlings completely.
 func FirstFlood(planted Day) Day { return planted + FirstFloodDays }

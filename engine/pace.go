@@ -67,7 +67,7 @@ func (s *Season) pulledBehind(i int) bool {
 }
 
 // paceOf returns the limited ln(hours / the model's hours) of a logged pass; false
-// if area, rows or hours are not told.
+// if area, rows or hours are not given.
 func (f *Figures) paceOf(w *Worked) (float64, bool) {
 	var model float64
 	if w.With == ByHand {
@@ -83,7 +83,7 @@ func (f *Figures) paceOf(w *Worked) (float64, bool) {
 }
 
 // toolHours returns the model's person-hours of one pass with the tool. An unknown way is taken as along, an unknown
-// hill spacing as the row spacing. It is 0 if area or rows are not told.
+// hill spacing as the row spacing. It is 0 if area or rows are not given.
 func (f *Figures) toolHours(way Way, areaM2, rowCM, hillCM float64) float64 {
 	if rowCM <= 0 {
 		return 0

@@ -46,8 +46,9 @@ const (
 
 func (l Leaves) String() string { return name(l, "unknown", "1", "2-3", "4+") }
 
-// BBCH returns the stage as a range of codes of the BBCH scale (Lancashire et al. 1991), in which 11 to 19 count
-// unfolded leaves. A window lasts from 12 (two leaves) to 14 (four leaves). Both codes are 0 for LeavesUnknown.
+// BBCH returns the leaf stage as a range of codes of the BBCH scale (Lancashire et al. 1991), in which the codes 11 to
+// 19 mean one to nine unfolded leaves. A window lasts from code 12 (two leaves) to code 14 (four leaves). For
+// LeavesUnknown both codes are 0.
 func (l Leaves) BBCH() (first, last int) {
 	switch l {
 	case OneLeaf:
@@ -60,7 +61,7 @@ func (l Leaves) BBCH() (first, last int) {
 	return 0, 0
 }
 
-// number returns the leaf count to which the weed clock is set by this stage.
+// number returns the leaf count to which the weed clock is set if the grower saw this stage.
 func (l Leaves) number() float64 {
 	switch l {
 	case OneLeaf:
@@ -78,9 +79,9 @@ type Pass struct {
 	On     Day
 	With   Means
 	Way    Way
-	Hours  float64 // 0 = not told
-	People int     // 0 = not told
-	Left   Amount  // weeds that stood in the rows afterwards
+	Hours  float64 // 0 = not given
+	People int     // 0 = not given
+	Left   Amount  // weeds that were left in the rows after the pass
 }
 
 // Rows says whether the crop has closed: in open rows the grower can still see the water between the plants.
@@ -100,9 +101,9 @@ type Stands uint8
 const (
 	StandsUnknown Stands = iota
 	StandsDry            // the ground is dry or cracked
-	StandsMud            // mud, no water on it
-	StandsFingers        // two fingers deep
-	StandsHand           // a hand's width deep
+	StandsMud            // mud without water on it
+	StandsFingers        // water two fingers deep
+	StandsHand           // water as deep as a hand is wide
 )
 
 func (s Stands) String() string { return name(s, "unknown", "dry", "mud", "two fingers", "a hand") }
@@ -119,6 +120,6 @@ type Sighting struct {
 // ofWeeds reports whether the sighting says anything about weeds.
 func (s Sighting) ofWeeds() bool { return s.Leaves != LeavesUnknown || s.Amount != AmountUnknown }
 
-// MovesWindows reports whether the sighting can move a window, that is, whether
-// it says anything about weeds or rows. Water alone moves none.
+// MovesWindows reports whether the sighting can move a window, that is, whether the sighting says anything about weeds
+// or rows. A sighting of water alone moves no window.
 func (s Sighting) MovesWindows() bool { return s.ofWeeds() || s.Rows != RowsUnknown }

@@ -17,45 +17,45 @@ const (
 
 func (m Method) String() string { return name(m, "", "transplanted", "row-sown", "broadcast") }
 
-// Flood is how the plot was kept under water since planting.
+// Flood says whether the plot was kept under water since planting.
 type Flood uint8
 
 const (
-	FloodUnknown Flood = iota // taken as FloodKept
-	FloodKept                 // about 5 cm of water from three days after planting on, common practice
+	FloodUnknown Flood = iota // FloodKept is assumed
+	FloodKept                 // about 5 cm of water from the third day after planting on (common practice)
 	FloodMoist                // alternately wet and drained, not kept under water
 )
 
 func (f Flood) String() string { return name(f, "unknown", "kept", "moist") }
 
-// Soil is how fast water leaves the puddled ground.
+// Soil says how fast water leaves the puddled ground.
 type Soil uint8
 
 const (
-	SoilUnknown Soil = iota // taken as SoilMedium
-	SoilHeavy               // clay: holds water
+	SoilUnknown Soil = iota // SoilMedium is assumed
+	SoilHeavy               // clay: water leaves slowly
 	SoilMedium              // loam
-	SoilLight               // sandy: lets water through
+	SoilLight               // sand: water leaves fast
 )
 
 func (s Soil) String() string { return name(s, "unknown", "heavy", "medium", "light") }
 
-// Plot is one piece of rice ground in one season. A zero field means that the grower did not say; only Method and
-// Planted are required. Functions use the default named at the field instead.
+// Plot is one piece of rice ground in one season. Only Method and Planted are required. A zero value in another field
+// means that the grower did not give the figure; functions then use the default that the comment at the field names.
 type Plot struct {
-	Label            string // the grower's name for it; not used by the engine
+	Label            string // the grower's name for the plot; the engine does not use the label
 	Method           Method
 	Planted          Day     // day of transplanting or sowing
-	Puddled          Day     // last puddling or levelling; 0 = the day of planting
+	Puddled          Day     // day of the last puddling or levelling; 0 = the day of planting
 	SeedlingAgeDays  int     // age at transplanting; 0 = DefaultSeedlingAgeDays
 	SeedlingsPerHill int     // 0 = DefaultSeedlingsPerHill
 	RowSpacingCM     float64 // between rows
-	HillSpacingCM    float64 // between hills in a row; 0 = a continuous row, or not told
-	AreaM2           float64 // 0 = not told
+	HillSpacingCM    float64 // between hills in a row; 0 = a continuous row, or not given
+	AreaM2           float64 // 0 = not given
 	Flood            Flood
-	DurationDays     int // from sowing to harvest, by the variety; 0 = DefaultDurationDays
+	DurationDays     int // days from sowing to harvest for this variety; 0 = DefaultDurationDays
 	Soil             Soil
-	InflowLS         float64 // flow of the inlet, litres a second; 0 = not told
+	InflowLS         float64 // flow of water through the inlet in litres a second; 0 = not given
 }
 
 // Validate returns an error for the first field that is outside the limits of
@@ -108,7 +108,7 @@ func (p Plot) Square() bool {
 		math.Abs(p.RowSpacingCM-p.HillSpacingCM) <= SquareTolerance*p.RowSpacingCM
 }
 
-// HillsPerM2 returns 10^4 / (row spacing x hill spacing), with both in cm. It is 0 if the hill spacing is not told.
+// HillsPerM2 returns 10^4 / (row spacing x hill spacing), with both in cm. It is 0 if the hill spacing is not given.
 func (p Plot) HillsPerM2() float64 {
 	if p.RowSpacingCM <= 0 || p.HillSpacingCM <= 0 {
 		return 0
@@ -149,8 +149,8 @@ func or[T comparable](v, fallback T) T {
 	return v
 }
 
-// name returns names[v] for the String method of an enumeration. An empty name
-// stands for a value that does not occur, printed as its number.
+// name returns names[v], for the String method of an enumeration. If names[v] is empty or does not exist, v is not a
+// valid value, and name returns its number.
 func name[T ~uint8](v T, names ...string) string {
 	if int(v) < len(names) && names[v] != "" {
 		return names[v]

@@ -5,14 +5,14 @@ import (
 	"math"
 )
 
-// Prices are the prices of a place, all in its currency. 0 = not told; the field
-// says what is used instead, if anything.
+// Prices are the prices of a place, all in the currency of the place. 0 means that a price is not given. If a default
+// is used for such a price, the comment at the field names the default.
 type Prices struct {
 	Currency     string  // as people write it, at most MaxCurrency characters
 	Tool         float64 // a new weeder
-	ToolSalvage  float64 // its value at the end of ToolYears
-	ToolYears    float64 // its years of service; 0 = DefaultToolYears
-	InterestYear float64 // interest on borrowed money, as a fraction a year; without it owning looks cheaper than it is
+	ToolSalvage  float64 // value of the weeder at the end of ToolYears
+	ToolYears    float64 // years for which the weeder is used; 0 = DefaultToolYears
+	InterestYear float64 // interest on borrowed money, as a fraction a year; 0 makes owning a tool look too cheap
 	HireDay      float64 // hire of a tool for a day
 	ServiceHa    float64 // weeding of one hectare by somebody with a tool
 	LabourDay    float64 // wage for a day of weeding
@@ -20,8 +20,9 @@ type Prices struct {
 	SeasonsYear  float64 // crops a year; 0 = DefaultSeasonsYear
 }
 
-// For returns the prices for a household: its own prices replace those of the place, and prices not told get their
-// defaults. If the household names another price for a tool, the salvage value changes in proportion.
+// For returns the prices for a household. The household's own prices replace those of the place, and prices that are
+// not given get their defaults. If the household names another price for a tool, the salvage value changes in
+// proportion.
 func (p Prices) For(h Household) Prices {
 	if h.ToolPrice > 0 {
 		if p.Tool > 0 {
@@ -33,7 +34,8 @@ func (p Prices) For(h Household) Prices {
 	return p.filled()
 }
 
-// filled returns the prices with their defaults. A tool lasts for at least one crop.
+// filled returns the prices with defaults for those that are not given. A tool is assumed to last for at least one
+// crop.
 func (p Prices) filled() Prices {
 	p.FamilyDay = or(p.FamilyDay, p.LabourDay)
 	p.SeasonsYear = or(p.SeasonsYear, DefaultSeasonsYear)
@@ -41,7 +43,8 @@ func (p Prices) filled() Prices {
 	return p
 }
 
-// toolSeason returns the cost of owning a tool for one season: wear, interest and repairs. The prices must be filled.
+// toolSeason returns the cost of owning a tool for one season: wear, interest and repairs. The receiver must be a
+// result of filled.
 func (p Prices) toolSeason() float64 {
 	return (AnnualCost(p.Tool, p.ToolSalvage, p.InterestYear, p.ToolYears) + RepairShareYear*p.Tool) / p.SeasonsYear
 }

@@ -2,7 +2,7 @@ package engine
 
 import "math"
 
-// Level is the risk of waiting with the weeding, in three steps.
+// Level is the risk of weeding later instead of now, in three steps.
 type Level uint8
 
 const (
@@ -13,38 +13,39 @@ const (
 
 func (l Level) String() string { return name(l, "", "low", "middle", "high") }
 
-// Risk estimates what waiting with the weeding may cost. It is used to rank plots and
-// to choose the words of a text, and is no prediction of yield: it is based on trials
-// of one grass weed, and the number of weeds is assumed, not counted.
+// Risk estimates how much yield may be lost if the grower waits with the weeding. Risk is used to rank plots and to
+// choose the words of a text. It does not predict the yield, because it is based on trials of a single grass weed, and
+// the number of weeds is assumed, not counted.
 type Risk struct {
 	Level    Level
 	LowPct   float64 // lowest loss of yield in % if the present weeds are never removed
-	HighPct  float64 // highest loss
-	BoundPct float64 // HighPct if the weeds had emerged together with the rice
+	HighPct  float64 // highest loss of yield in % if the present weeds are never removed
+	BoundPct float64 // HighPct computed as if the weeds had emerged together with the rice
 	Critical bool    // today is in the published critical period for the planting method
 
-	WeedsPerM2Low  float64 // lowest number of weeds assumed, from what was seen or left
+	WeedsPerM2Low  float64 // lowest number of weeds assumed, from what the grower saw or the last pass left
 	WeedsPerM2High float64 // highest number assumed
 	HeadStartDays  int     // days from the emergence of the rice to that of the weeds
 
-	// Score ranks plots, the most urgent highest: the middle loss in % times leaves / WindowOpensLeaves. It rises
-	// every day until the critical period is over, then it is 0.
+	// Score ranks plots: the most urgent plot has the highest score. The score is the middle loss in % times leaves /
+	// WindowOpensLeaves. The score rises every day until the critical period is over. After that the score is 0.
 	Score float64
 }
 
 // Risk returns the risk of waiting as known on day today.
 //
-// The loss is that of the hyperbola of barnyardgrass in irrigated sown rice (Richter et al. 2019), from the fewest
-// weeds in a well-farmed field to the most weeds in a poorly farmed one. Transplanted rice emerged weeks before the
-// weeds; this head start reduces the loss as in Cousens et al. 1987, by HeadStartDecay a day. The level depends on
-// the middle loss times leaves / 2, with at most four leaves: once the loss when the window opens, twice when it
-// closes. The level is low before and after the critical period, when waiting changes little. A plot that its grower
-// closed has no risk.
+// The loss is computed with the hyperbola for barnyardgrass in irrigated sown rice (Richter et al. 2019). The lowest
+// loss is that of the fewest weeds in a well-farmed field, the highest that of the most weeds in a poorly farmed field.
+// Transplanted rice emerged weeks before the weeds. This head start reduces the loss as in Cousens et al. 1987, by
+// HeadStartDecay a day. The level depends on the middle loss times leaves / 2, with at most four leaves: the factor is
+// 1 when the window opens and 2 when the window closes. Before and after the critical period the level is low, because
+// waiting then changes little. A plot that its grower closed has no risk.
 func (s Season) Risk(today Day) Risk {
 	return s.riskOf(Plan{On: today, WeedLeaves: s.WeedLeaves(today)})
 }
 
-// riskOf is Risk for the day and WeedLeaves of a plan made by Plan, not by Windows.
+// riskOf is Risk for the day and the WeedLeaves of a plan. The plan must come from Plan, because Windows does not
+// compute WeedLeaves.
 func (s Season) riskOf(p Plan) Risk {
 	r := Risk{Level: RiskLow}
 	if s.ClosedOn != 0 && p.On >= s.ClosedOn {
@@ -92,7 +93,7 @@ func levelOf(lossPct float64) Level {
 	return RiskLow
 }
 
-// stand describes the weeds on a plot: a range of plants per m2, and the head start of the rice in days.
+// stand describes the weeds on a plot: a range of weeds per m2, and the head start of the rice in days.
 type stand struct {
 	low, high float64
 	headStart Day
@@ -101,13 +102,14 @@ type stand struct {
 // lossRange is a range of loss of yield in %.
 type lossRange struct{ lowPct, middlePct, highPct float64 }
 
-// worse returns the higher of each figure.
+// worse returns, for each of the three figures, the higher one of l and m.
 func (l lossRange) worse(m lossRange) lossRange {
 	return lossRange{max(l.lowPct, m.lowPct), max(l.middlePct, m.middlePct), max(l.highPct, m.highPct)}
 }
 
-// loss returns the loss if the weeds are never removed: for the fewest in a well-farmed field, for the most in a
-// poorly farmed field, and for their geometric mean in a medium field.
+// loss returns the loss if the weeds are never removed. The low figure is for the fewest weeds in a well-farmed field,
+// the high figure for the most weeds in a poorly farmed field. The middle figure is for the geometric mean of the two
+// numbers of weeds in a medium field.
 func (w stand) loss() lossRange {
 	late := HeadStartDecay * float64(w.headStart)
 	return lossRange{
@@ -117,7 +119,7 @@ func (w stand) loss() lossRange {
 	}
 }
 
-// weedsOf returns the range of plants per m2 assumed for what a grower told.
+// weedsOf returns the range of weeds per m2 that the engine assumes for the amount that a grower saw.
 func weedsOf(a Amount) (low, high float64) {
 	switch a {
 	case Few:
@@ -138,16 +140,17 @@ func (s *Season) amountSeen() (a Amount) {
 	return a
 }
 
-// stand returns the weeds since the last pass, which have the given number of leaves: as many as the grower saw. If
-// nobody looked, there are none until half of them have emerged; then half of WeedsUnknownLow to WeedsUnknownHigh,
-// rising to all at two leaves.
+// stand returns the weeds that emerged since the last pass and have the given number of leaves. If the grower saw
+// weeds, stand assumes the amount that the grower saw. If nobody looked, stand assumes no weeds until half of the weeds
+// have emerged. From then on it assumes half of the range WeedsUnknownLow to WeedsUnknownHigh, rising to the full range
+// when the weeds have two leaves.
 func (s *Season) stand(seen Amount, leaves float64) (w stand) {
 	if seen == AmountUnknown && leaves <= 0 {
 		return w
 	}
 	w.low, w.high = weedsOf(seen)
 	if seen != AmountUnknown {
-		w.headStart = s.headStart(s.oldUp()) // the grower may have seen weeds that a pass left
+		w.headStart = s.headStart(s.oldUp()) // the weeds that the grower saw may be old ones that a pass left
 		return w
 	}
 	up := min(1, (1+leaves/WindowOpensLeaves)/2)
@@ -155,7 +158,7 @@ func (s *Season) stand(seen Amount, leaves float64) (w stand) {
 	return w
 }
 
-// leftStand returns the weeds that the last pass left in the rows; false if it left few or none.
+// leftStand returns the weeds that the last pass left in the rows. It returns false if the pass left few weeds or none.
 func (s *Season) leftStand() (stand, bool) {
 	last, passed := s.lastPass()
 	if !passed || !leavesWeeds(last) {
@@ -168,8 +171,8 @@ func (s *Season) leftStand() (stand, bool) {
 // leavesWeeds reports whether a pass left some or many weeds.
 func leavesWeeds(p Pass) bool { return p.Left == Some || p.Left == Many }
 
-// headStart returns the days from the emergence of the rice to a day on which weeds emerged. It is not negative,
-// because the hyperbola was fitted to weeds that emerge with the crop.
+// headStart returns the days from the emergence of the rice to a day on which weeds emerged. If weeds emerged before
+// the rice, headStart returns 0, because the hyperbola is not valid for such weeds.
 func (s *Season) headStart(weedsUp Day) Day {
 	riceUp := s.Plot.Planted + RiceUpDays
 	if s.Plot.Method == Transplanted {
@@ -178,8 +181,8 @@ func (s *Season) headStart(weedsUp Day) Day {
 	return max(0, weedsUp-riceUp)
 }
 
-// oldUp returns the day on which half of the oldest weeds that may stand now had
-// emerged: those since the last pass or, if it left some, those before it.
+// oldUp returns the day on which half of the oldest weeds on the plot had emerged. If the last pass left weeds, the
+// oldest weeds are those that emerged before the pass; otherwise they emerged after the pass.
 func (s *Season) oldUp() Day {
 	last, passed := s.lastPass()
 	if !passed || !leavesWeeds(last) {
@@ -190,8 +193,8 @@ func (s *Season) oldUp() Day {
 	return min(before.oldUp(), last.On)
 }
 
-// newUp returns the day on which half of the weeds since the last pass had emerged,
-// by the weed clock or the grower's leaf count, but no later than they were seen.
+// newUp returns the day on which half of the weeds that grew since the last pass had emerged, by the weed clock or by
+// the grower's leaf count. The result is not later than the day on which the grower saw these weeds.
 func (s *Season) newUp() Day {
 	c, since := s.weedClock(), s.Plot.puddled()
 	if last, passed := s.lastPass(); passed {
@@ -213,8 +216,8 @@ func (s *Season) newUp() Day {
 	return up
 }
 
-// halfUp returns the first day on which half of the weeds have emerged by the clock. If that is before the clock's
-// day, it goes back, but not before day clean, the last puddling or pass.
+// halfUp returns the first day on which half of the weeds have emerged by the clock. The result may be before the day
+// from of the clock, but not before day clean, the day of the last puddling or pass.
 func (c weedClock) halfUp(w *Weather, clean Day) Day {
 	d, heat := c.from, c.heat
 	for ; heat < 0 && d < c.from+horizon; d++ {

@@ -11,7 +11,7 @@ type Summary struct {
 	Hours       float64 // hours of the passes that told hours and people
 	LoggedHours int     // number of those passes
 	Rounds      int     // passes, where one and those within FollowUpDays of it are one round
-	HandHours   float64 // hours that Rounds weedings by hand would have taken; 0 = area not told
+	HandHours   float64 // hours that Rounds weedings by hand would have taken; 0 = area not given
 	// Cost is the value of the family's hours plus one season of the tool; 0 = unknown.
 	Cost float64
 	// SavedHours is the hours by hand less the logged ones, over the rounds with the tool that told all their hours.
@@ -59,7 +59,7 @@ func (s Season) Summary(today Day) Summary {
 
 // spent returns the cost of the season's weeding so far: the hours of all passes
 // at Prices.FamilyDay and, if the tool was used, its cost for one season divided
-// by Home.Neighbours. It is 0 if a pass has no hours or a price is not told.
+// by Home.Neighbours. It is 0 if a pass has no hours or a price is not given.
 func (s *Season) spent(sum Summary) float64 {
 	p := s.local().Prices.For(s.Home)
 	if sum.LoggedHours < sum.Passes || p.FamilyDay == 0 {
@@ -75,7 +75,7 @@ func (s *Season) spent(sum Summary) float64 {
 	return cost + p.toolSeason()/float64(max(1, s.Home.Neighbours))
 }
 
-// hoursOfAll returns the person-hours of a pass; 0 if hours or people are not told.
+// hoursOfAll returns the person-hours of a pass; 0 if hours or people are not given.
 func (p Pass) hoursOfAll() float64 { return max(0, p.Hours*float64(p.People)) }
 
 // inWindow reports whether pass i fell within the window that was planned on the
@@ -111,7 +111,7 @@ func firstRound(passes []Pass) (r round, rest []Pass) {
 	return r, passes
 }
 
-// handRound returns the person-hours that this grower needs to weed the plot once by hand; 0 if the area is not told.
+// handRound returns the person-hours that this grower needs to weed the plot once by hand; 0 if the area is not given.
 func (s Season) handRound() float64 {
 	return s.local().Figures.HandHoursPerHa * s.Plot.AreaM2 / 1e4 * s.pace(ByHand).Factor
 }

@@ -20,7 +20,7 @@ func (w TrialWay) String() string {
 type Half struct {
 	Way    TrialWay
 	Season Season
-	Bags   float64 // harvest in the grower's bags, of equal size in both halves; 0 = not told
+	Bags   float64 // harvest in the grower's bags, of equal size in both halves; 0 = not given
 }
 
 // Trial compares two ways of weeding. Passes before day Begun are not part of it; 0 = all passes are.
@@ -53,7 +53,7 @@ type Unlike uint8
 
 const (
 	Alike       Unlike = iota
-	SameWay            // both are weeded in the same way, or a way is not told
+	SameWay            // both are weeded in the same way, or a way is not given
 	OtherMethod        // different planting methods
 	OtherRows          // rows or hills more than TrialRowsApart apart
 	OtherDays          // planted more than TrialDaysApart days apart
@@ -63,7 +63,7 @@ func (u Unlike) String() string {
 	return name(u, "alike", "same way", "other method", "other rows", "other days")
 }
 
-// Side sums up what was logged for one half. 0 = not told.
+// Side sums up what was logged for one half. 0 = not given.
 type Side struct {
 	Passes     int
 	Logged     int     // passes that told their hours
@@ -164,7 +164,7 @@ func (s Side) logsAll() bool { return s.Passes > 0 && s.Logged == s.Passes }
 // differ reports whether two figures differ by more than a share of their mean.
 func differ(a, b, share float64) bool { return math.Abs(a-b) > share*(a+b)/2 }
 
-// less compares two positive figures, with a noise that is a share of their mean. A figure of 0 is not told.
+// less compares two positive figures, with a noise that is a share of their mean. A figure of 0 is not given.
 func less(a, b, share float64) Which {
 	if !(a > 0 && b > 0) {
 		return NotTold

@@ -1,7 +1,7 @@
 package engine
 
-// WaterDay holds the inputs of one day of the water balance, in mm and not below
-// 0. ETcMM and LossMM are what would leave the plot if there were enough water.
+// WaterDay holds the inputs of one day of the water balance. All are in mm and not negative. ETcMM and LossMM are the
+// amounts that would leave the plot if the plot had enough water.
 type WaterDay struct {
 	RainMM, InMM  float64 // rain and irrigation
 	ETcMM, LossMM float64 // crop evapotranspiration; seepage and percolation
@@ -19,9 +19,9 @@ type WaterFlow struct {
 //
 //	depth = min(BundMM, max(0, depth + rain + let in - ETc - loss))
 //
-// The balance is exact: depth, rain and inflow equal evaporated, lost, spilled and remaining water. If the water does
-// not suffice for ETc and loss, ETc comes first. Soil water is not modelled: the depth ends at 0, and dry soil takes
-// no water before water stands again.
+// The balance is exact: the old depth plus rain and inflow equals the evaporated, lost, spilled and remaining water. If
+// the plot has too little water for both ETc and loss, ETc is subtracted first. Water inside the soil is not modelled:
+// the depth is never below 0, and dry soil absorbs nothing before water stands on it again.
 func WaterStep(depthMM float64, day WaterDay) (f WaterFlow) {
 	rest := depthMM + day.RainMM + day.InMM
 	f.EvaporatedMM = min(rest, day.ETcMM)
@@ -33,38 +33,40 @@ func WaterStep(depthMM float64, day WaterDay) (f WaterFlow) {
 	return f
 }
 
-// Water is the water on a plot as known on a day, and the water that the next pass
-// needs. Depths are in mm, in the morning.
+// Water describes the water on a plot, as known on a given day, and the water that the next pass needs. Depths are in
+// mm, for the morning of a day.
 type Water struct {
 	DepthMM  float64 // standing water today
 	From     Day     // day on which the balance starts
-	FromSeen bool    // the balance starts from what the grower saw, else from the usual depth
+	FromSeen bool    // the balance starts from the depth that the grower saw; if false, from the usual depth
 
-	NeedMM, LeastMM float64 // depth wanted for a pass, and the least depth published
-	ShortOn         Day     // first day from today on with less than LeastMM; 0 = none in the days computed
+	NeedMM, LeastMM float64 // depth wanted for a pass, and the least depth that publications allow for a pass
+	ShortOn         Day     // first day, today or later, with less than LeastMM; 0 = no such day was found
 	On              Day     // day on which the water is needed: today, or the opening of the window
 	OnDepthMM       float64 // depth on day On without irrigation
 
 	BringMM    float64 // irrigation needed on day On
-	M3, Litres float64 // volume of BringMM on this plot; 0 = area not told
-	// InflowHours is the time that the inlet needs for BringMM, including what
-	// the plot loses meanwhile; 0 = area or inflow not told, or InletWeak.
+	M3, Litres float64 // volume of BringMM on this plot; 0 = area not given
+	// InflowHours is the time in hours that the inlet needs to raise the water by BringMM, although the plot loses
+	// water meanwhile. InflowHours is 0 if the area or the inflow is not given, or if InletWeak is true.
 	InflowHours float64
-	InletWeak   bool // the inlet brings no more than the plot loses, or needs over MaxInflowHours
+	InletWeak   bool // the inlet brings no more water than the plot loses, or needs more than MaxInflowHours
 
 	ETcMM, LossMM float64 // evapotranspiration and loss of day On
 }
 
 // Water computes the balance of ponded water of a season whose next window is w, as known on day today.
 //
-// The balance starts from the water that the grower saw in the last WaterSeenDays; otherwise today with KeptDepthMM,
-// which is common practice, or with no water on a plot kept moist. It includes rain and losses only. Irrigation since
-// then is not known, so the depth is the lowest to be expected. Measured rain counts fully, the rain of the normals
-// with its effective part (EffectiveRainMM), spread evenly over the month.
+// If the grower saw the water in the last WaterSeenDays days, the balance starts from that depth. Otherwise the balance
+// starts today, with a depth of KeptDepthMM (common practice), or with 0 on a plot that is kept moist. The balance
+// includes rain and losses only. Irrigation after the start is not known, so the real depth may be higher than the
+// computed depth. Measured rain counts fully. For days without a measurement, the effective part (EffectiveRainMM) of
+// the month's normal rain is used, spread evenly over the month.
 //
-// It computes WaterAheadDays, or until day On, but at most horizon days. For a window that opens later it returns the
-// water of the last day computed. The figures are finite for any season that Validate accepts; above 55 degrees of
-// latitude they are outside the range of the radiation formula.
+// The balance is computed for WaterAheadDays days, or until day On if On is later, but for at most horizon days. If the
+// window opens after that, OnDepthMM, ETcMM and LossMM are those of the last day. All results are finite for any season
+// that Validate accepts. Above 55 degrees of latitude the results are unreliable, because the radiation formula is
+// published only for lower latitudes.
 func (s Season) Water(today Day, w Window) Water {
 	pond := newPond(&s, today)
 	out := Water{From: pond.day, FromSeen: pond.seen, NeedMM: WeedingDepthMM, LeastMM: WeedingLeastMM, On: today}
@@ -88,7 +90,8 @@ func (s Season) Water(today Day, w Window) Water {
 	return out
 }
 
-// letIn computes volume and time of BringMM for a plot's area and inflow. One mm on one m2 is one litre.
+// letIn computes the volume of BringMM of water for a plot of the given area, and the time in which the given inflow
+// brings that volume. One mm of water on one m2 is one litre.
 func (o *Water) letIn(areaM2, inflowLS float64) {
 	o.Litres = o.BringMM * areaM2
 	o.M3 = o.Litres / litresAM3
@@ -101,9 +104,10 @@ func (o *Water) letIn(areaM2, inflowLS float64) {
 	}
 }
 
-// WaterDepths returns the depth in mm of each day from from to to, by the balance of Water as known on day today.
-// Days before the start of a balance that starts from the usual depth have that depth. A depth of -1 means not known:
-// before planting, after harvest, or before the water that the grower last saw.
+// WaterDepths returns the depth in mm of each day in the range from-to, by the balance of Water as known on day today.
+// If the balance starts from the usual depth, all days before its start have the usual depth. A depth of -1 means that
+// the depth is not known: on a day before planting, after harvest, or before the day on which the grower last saw the
+// water.
 func (s Season) WaterDepths(from, to, today Day) []float64 {
 	if to < from {
 		return nil
@@ -123,11 +127,11 @@ func (s Season) WaterDepths(from, to, today Day) []float64 {
 	return depths
 }
 
-// pond is the running balance of a plot's water.
+// pond computes the water balance of a plot day by day.
 type pond struct {
 	day   Day
 	depth float64
-	seen  bool // the balance starts from what the grower saw
+	seen  bool // the balance starts from the depth that the grower saw
 	rain  waterRain
 	et    cropET
 	loss  float64
@@ -147,7 +151,7 @@ func newPond(s *Season, today Day) pond {
 	return p
 }
 
-// until advances the balance to day d. It does nothing for a day before the start.
+// until advances the balance to day d. If d is before the start of the balance, until does nothing.
 func (p *pond) until(d Day) {
 	for ; p.day < d; p.day++ {
 		p.depth = WaterStep(p.depth, WaterDay{RainMM: p.rain.on(p.day), ETcMM: p.et.on(p.day), LossMM: p.loss}).DepthMM
@@ -168,7 +172,7 @@ func (s *Season) waterSeen(today Day) (Sighting, bool) {
 	return Sighting{}, false
 }
 
-// depthMM returns the depth that is taken for what the grower told.
+// depthMM returns the depth in mm that the engine assumes for the grower's answer.
 func (w Stands) depthMM() float64 {
 	switch w {
 	case StandsFingers:
@@ -208,11 +212,12 @@ func EffectiveRainMM(monthMM float64) float64 {
 	return pe
 }
 
-// waterRain returns the rain of the water balance for days in rising order: the measured rain, since the balance
-// itself models the overflow, or else the effective rain of the month's normal, spread evenly over its days.
+// waterRain returns the rain that enters the water balance, for days in rising order. Measured rain counts fully,
+// because the balance itself models the overflow. For a day without a measurement, waterRain returns the effective part
+// of the month's normal rain, spread evenly over the days of the month.
 type waterRain struct {
 	w    *Weather
-	next Day     // day from which mm is not valid; at first the day of the first call
+	next Day     // first day for which mm must be computed again; initially the day of the first call
 	mm   float64 // effective rain a day in the present month
 }
 

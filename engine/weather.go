@@ -22,7 +22,7 @@ type DayWeather struct {
 }
 
 // Measured is the weather of one day as measured at the place, in the units of DayWeather. A figure that was not
-// measured is NaN; see Unmeasured. Of the two temperatures both are measured or none.
+// measured is NaN; see Unmeasured. Either both temperatures are measured or neither.
 type Measured struct {
 	MinC, MaxC float64
 	RainMM     float64
@@ -56,14 +56,14 @@ func (y Daily) On(d Day) (Measured, bool) {
 // interpolated linearly between the middles of the months; normal rain is spread evenly over the month.
 type Weather struct {
 	Normals     Normals
-	LatitudeDeg float64 // north positive
+	LatitudeDeg float64 // in degrees; north is positive, south negative
 	Daily       Daily
 }
 
 // On returns the weather of day d.
 func (w Weather) On(d Day) DayWeather { return w.at(d) }
 
-// at is Weather.On through a pointer, which saves copying the weather.
+// at does the same as Weather.On, but has a pointer receiver so that the weather is not copied.
 func (w *Weather) at(d Day) DayWeather {
 	m, ok := w.Daily.On(d)
 	if !ok {
@@ -82,15 +82,15 @@ func (w *Weather) at(d Day) DayWeather {
 	return day
 }
 
-// on interpolates between the middles of the two months around d. From one middle to
-// the next there are as many days as the earlier month has.
+// on interpolates between the middles of the two months around day d. The number of days from one middle to the next is
+// the number of days in the earlier month.
 func (n *Normals) on(d Day) DayWeather {
 	y, m, day := d.Date()
 	rain := n[m-1].RainMM / float64(monthDays(y, m))
-	past := day - middle // days since the earlier middle
+	past := day - middle // days since the middle of the earlier month
 	if past < 0 {
 		if m--; m < time.January {
-			m = time.December // has 31 days in any year
+			m = time.December // December has 31 days in any year, so the year does not matter
 		}
 		past += monthDays(y, m)
 	}

@@ -17,40 +17,40 @@ func (a Advice) String() string { return name(a, "", "both ways", "one way, then
 type Alternative uint8
 
 const (
-	NoAlternative  Alternative = iota // not needed, or not known: the area is not told
-	MoreHands                         // Work.NeedPeople people
-	SecondTool                        // a second tool and Work.NeedPeople people
-	OneWayThenHand                    // one direction instead of two, with Work.NeedPeople people
-	ByHandRest                        // weed what can be done in the window, pull the rest by hand afterwards
+	NoAlternative  Alternative = iota // none is needed, or the area is not given
+	MoreHands                         // weed with Work.NeedPeople people
+	SecondTool                        // weed with a second tool and Work.NeedPeople people
+	OneWayThenHand                    // push the tool in one direction instead of two, with Work.NeedPeople people
+	ByHandRest                        // use the tool until the window closes, then pull the remaining weeds by hand
 )
 
 func (a Alternative) String() string {
 	return name(a, "none", "more hands", "second tool", "one way, then by hand", "the rest by hand")
 }
 
-// Work says how long one weeding of the plot takes. Hours are person-hours. They
-// are 0 if the area is not told; those with the tool are 0 if no tool can be used.
+// Work says how long one weeding of the plot takes. Hours are person-hours. All hours are 0 if the area is not given.
+// Hours with the tool are also 0 if no tool can be used.
 type Work struct {
-	AlongHours, AcrossHours float64 // one pass with the tool; across is 0 unless Fit.CrossFits
+	AlongHours, AcrossHours float64 // one pass with the tool; AcrossHours is 0 unless Fit.CrossFits
 	BothHours               float64 // a pass along and a pass across; 0 unless Fit.CrossFits
 	LowHours, HighHours     float64 // range of AlongHours
 	PullHours               float64 // pulling by hand after one pass
 	PullBothHours           float64 // pulling by hand after passes along and across
 	HandHours               float64 // weeding by hand, without the tool
 
-	Pace, HandPace Pace    // the grower's paces with the tool and by hand; the hours above include them
-	People         int     // people who weed, as told or DefaultPeople
-	HoursADay      float64 // hours that each of them weeds on a day, as told or DefaultHoursADay
+	Pace, HandPace Pace    // the grower's pace with the tool and by hand; the hours above are computed with these paces
+	People         int     // number of people who weed, as given by the grower or DefaultPeople
+	HoursADay      float64 // hours that each person weeds on a day, as given by the grower or DefaultHoursADay
 
 	Do      Advice
 	OneWay  Way     // direction of a single pass: across if the last pass went along and Fit.CrossFits
-	Days    int     // days that Do takes; 0 = area not told
-	StartBy Day     // last day to begin so that Do ends inside the window; 0 = there is none
-	Fits    bool    // Do ends inside the window if begun today, or when it opens
+	Days    int     // days that the work Do takes; 0 = area not given
+	StartBy Day     // last day to begin so that the work ends inside the window; 0 = no such day
+	Fits    bool    // the work ends inside the window if it begins today or, if the window opens later, on that day
 	Share   float64 // share of the plot that can be weeded inside the window, 0 to 1
 
-	Instead    Alternative // if the work does not fit
-	InsteadDo  Advice      // how to weed with Instead
+	Instead    Alternative // what to change if the work does not end inside the window
+	InsteadDo  Advice      // how to weed if the grower chooses Instead
 	NeedPeople int         // people that Instead needs in total; 0 for ByHandRest
 }
 
@@ -60,7 +60,7 @@ func (w Work) Total() float64 {
 	return push + pull
 }
 
-// hours are the person-hours with the tool and by hand of a way of weeding.
+// hours returns the person-hours of the advised work: pushing the tool, and pulling weeds by hand.
 func (w *Work) hours(a Advice) (push, pull float64) {
 	switch a {
 	case WeedBoth:
@@ -74,15 +74,16 @@ func (w *Work) hours(a Advice) (push, pull float64) {
 	return 0, w.HandHours
 }
 
-// Work computes hours, days and people for weeding the plot in window w as known on day today. If there is no window,
-// it is past, or the weeds are too big for the tool, it computes hours and days only.
+// Work computes the hours, days and people for weeding the plot in window w, as known on day today. If w does not exist
+// or is over, or if the weeds are too big for the tool, Work computes hours and days only.
 //
 // n people work h hours a day with one tool. Pushing that takes P person-hours and pulling that takes L need
 //
 //	days = max( ceil((P + L) / (n h)), ceil(P / min(n h, max(h, ToolDayHours))) )
 //
-// because one person pushes the tool at a time. People take turns, so the tool is used longer on a day than one of
-// them works, and the others pull weeds behind it. The pulling of the last row is neglected.
+// because only one person at a time can push the tool. People take turns, so the tool may be used for more hours a day
+// than one person works. Those who do not push pull weeds behind the tool. The formula ignores that the last row can be
+// pulled only after the tool has passed it.
 func (s Season) Work(today Day, w Window) Work {
 	s = s.asOf(today)
 	f, at := s.fit(), &s.local().Figures
@@ -121,7 +122,7 @@ func (s Season) Work(today Day, w Window) Work {
 	return work
 }
 
-// withTool fills in the hours with the tool and of the pulling after it.
+// withTool fills in the hours of pushing the tool and of pulling weeds after it.
 func (w *Work) withTool(f Fit, ha float64, left Amount) {
 	w.AlongHours = f.Hours * w.Pace.Factor
 	if w.Pace.Logged > 0 {
@@ -138,8 +139,9 @@ func (w *Work) withTool(f Fit, ha float64, left Amount) {
 	}
 }
 
-// pullShare returns the hours of pulling after one pass along, as a share of the model's hours of that pass. It
-// depends on what the last pass left and is highest for a loose tool, which leaves wide strips.
+// pullShare returns the hours of pulling weeds after one pass along the rows, as a share of the model's hours for that
+// pass. The share depends on how many weeds the last pass left. The share is highest for a tool that is loose in the
+// rows, because such a tool leaves wide strips of weeds.
 func pullShare(f Fit, left Amount) float64 {
 	switch {
 	case f.Verdict == FitLoose || left == Many:
@@ -150,7 +152,7 @@ func pullShare(f Fit, left Amount) float64 {
 	return PullShareSome
 }
 
-// toolADay returns for how many hours a day n people push the given number of tools, all tools together.
+// toolADay returns how many hours a day n people push the given number of tools. The hours of all tools are added.
 func (w *Work) toolADay(n, tools int) float64 {
 	return min(float64(n)*w.HoursADay, float64(tools)*max(w.HoursADay, ToolDayHours))
 }
@@ -161,8 +163,8 @@ func (w *Work) days(a Advice, n int) int {
 	return int(max(math.Ceil((push+pull)/(float64(n)*w.HoursADay)), math.Ceil(push/w.toolADay(n, 1))))
 }
 
-// schedule compares the work with the days from to to, both included, and looks
-// for an alternative if they are too few.
+// schedule checks whether the work can be done in the days from-to, both included. If it cannot, schedule looks for an
+// alternative.
 func (w *Work) schedule(from, to Day) {
 	span := int(to-from) + 1
 	if w.Days <= span {
@@ -177,9 +179,10 @@ func (w *Work) schedule(from, to Day) {
 	w.instead(span)
 }
 
-// instead sets the cheapest alternative that ends within span days. It tries, in this order: one direction with the
-// same people, more people, one direction with more people, and the last two with a second tool. Otherwise the rest
-// is pulled by hand after the window.
+// instead sets the cheapest alternative with which the work ends within span days. It tries, in this order: one
+// direction with the same people; more people; one direction with more people; more people with a second tool; one
+// direction with more people and a second tool. If none of these is enough, the alternative is to pull the remaining
+// weeds by hand after the window.
 func (w *Work) instead(span int) {
 	less := w.Do
 	if w.Do == WeedBoth {
@@ -202,8 +205,8 @@ func (w *Work) instead(span int) {
 	w.Instead, w.InsteadDo = ByHandRest, w.Do
 }
 
-// hands returns the fewest people, from w.People to MostHands, who finish an
-// advice within span days with the given number of tools; 0 = even they do not.
+// hands returns the smallest number of people, from w.People to MostHands, who finish the advised work within span days
+// with the given number of tools. It returns 0 if even MostHands people cannot finish.
 func (w *Work) hands(a Advice, span, tools int) int {
 	push, pull := w.hours(a)
 	for n := w.People; n <= max(w.People, MostHands); n++ {
