@@ -21,7 +21,7 @@ type Claimant struct {
 	Price    int64                 // price of a segment, in millionths of the currency's unit
 	All      Limits                // limits of all networks together
 	Own      Limits                // limits of this network alone
-	Number   Limits                // of each phone number; they limits never defer the text that confirms a STOP
+	Number   Limits                // limits of each phone number; they never defer the text that confirms a STOP
 }
 
 // Claims is the result of a claim.

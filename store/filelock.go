@@ -9,37 +9,38 @@ import (
 	"path/filepath"
 )
 
-// A process that opens the records locks an empty file beside them, rowbell.db-lock, until it has closed
-// the records. The levels are SQLite's own locks: any number of commands (visiting) and one service
-// (serving) work together; a restore, which replaces the file, works alone. The operating system releases
-// the lock when the process ends, also after a crash.
+// A process that opens the records also locks an empty file beside the database, rowbell.db-lock, until the
+// process has closed the records. The three lock levels use SQLite's own locks. Any number of commands (level
+// visiting) and one service (level serving) may work at the same time. A restore replaces the database file, so
+// it must work alone (level alone). When a process ends, even by a crash, the operating system releases its lock.
 const (
 	visiting = "BEGIN; SELECT count(*) FROM sqlite_schema"
 	serving  = "BEGIN IMMEDIATE"
 	alone    = "BEGIN EXCLUSIVE"
 
 	lockSuffix = "-lock"
-	// The lock file stays empty: no transaction on it is ever committed. The busy timeout gives a process
-	// that was just told to stop the time to end.
+	// The lock file stays empty, because no transaction on it is ever committed. The busy timeout gives another
+	// process time to end if it was just asked to stop.
 	lockDSN = "_busy_timeout=1000&mode=rw&_journal_mode=MEMORY"
 )
 
-// fileLock is a lock on the lock file; nil is none.
+// fileLock is a lock on the lock file. A nil pointer means that no lock was taken.
 type fileLock struct {
 	db   *sql.DB
 	conn *sql.Conn
 }
 
-// takeLock locks the database file at path. It returns ErrInUse if another process has a lock that
-// excludes this level.
+// takeLock takes a lock of this level for the database file at path. It returns ErrInUse if another process has a
+// lock that excludes this level.
 func takeLock(ctx context.Context, path, level string) (*fileLock, error) {
 	real, err := realPath(path)
 	if err != nil {
 		return nil, err
 	}
 	lock := real + lockSuffix
-	// An existing lock file is not opened here: SQLite may have it open in this process, and closing
-	// another handle would release SQLite's locks on it. The same goes for every database file.
+	// If the lock file exists, it is not opened here. SQLite may have the file open in this process, and closing
+	// a second handle of the file would release SQLite's locks. The same rule is followed for every database
+	// file.
 	if _, err := os.Stat(lock); errors.Is(err, os.ErrNotExist) {
 		f, err := os.OpenFile(lock, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 		if err == nil {
@@ -68,13 +69,13 @@ func (l *fileLock) release() {
 		return
 	}
 	if l.conn != nil {
-		_ = l.conn.Close() // the transaction that locks wrote nothing
+		_ = l.conn.Close() // the transaction that locks wrote nothing, so an error does not matter
 	}
 	_ = l.db.Close()
 }
 
-// realPath resolves symbolic links, also of a file that does not exist yet: everybody who opens the
-// records must lock the same file.
+// realPath resolves symbolic links, even if the file at the end does not exist yet. Every process that opens the
+// same records must lock the same file.
 func realPath(path string) (string, error) {
 	full, err := filepath.Abs(path)
 	if err != nil {
@@ -91,7 +92,8 @@ func realPath(path string) (string, error) {
 	return real, err
 }
 
-// lockForStore takes the file lock that Open needs: serving for the service, visiting for others.
+// lockForStore takes the file lock that Open needs: level serving for the service, level visiting for other
+// programs.
 func lockForStore(ctx context.Context, path string, service bool) (*fileLock, error) {
 	level, try := visiting, "Try again when it has ended: records are being put back there"
 	if service {

@@ -8,7 +8,7 @@ import (
 	"testing"
 )
 
-// TestWhoMayWorkTogether tries every pair of lock levels on one file.
+// TestWhoMayWorkTogether takes two locks on one file, for every pair of lock levels.
 func TestWhoMayWorkTogether(t *testing.T) {
 	ctx := context.Background()
 	for _, c := range []struct {
@@ -26,7 +26,7 @@ func TestWhoMayWorkTogether(t *testing.T) {
 		{alone, alone, false},
 	} {
 		t.Run(c.first+" and "+c.second, func(t *testing.T) {
-			t.Parallel() // a refused lock waits for a second
+			t.Parallel() // takeLock waits a second before it refuses, so the cases run in parallel
 			path := filepath.Join(t.TempDir(), "rowbell.db")
 			h, err := takeLock(ctx, path, c.first)
 			ok(t, err)

@@ -16,7 +16,7 @@ import (
 	"rowbell/engine"
 )
 
-// Most tests happen at noon of day0, in UTC.
+// In most tests the time is noon (UTC) of the day day0.
 var (
 	day0 = engine.Date(2026, time.June, 1)
 	noon = day0.At(12, time.UTC).Unix()
@@ -26,7 +26,7 @@ const (
 	ana  Phone = "+447700900001"
 	ben  Phone = "+447700900002"
 	cleo Phone = "+447700900003"
-	day        = 24 * 60 * 60 // seconds
+	day        = 24 * 60 * 60 // a day in seconds
 )
 
 // tester is what *testing.T, *testing.B and *rapid.T have in common.
@@ -49,11 +49,11 @@ func openAt(t testing.TB, path string) *Store {
 	return openWith(t, path, Options{})
 }
 
-// parallel are the tests that openWith made parallel.
+// parallel contains the tests that openWith has already made parallel.
 var parallel sync.Map
 
-// openWith opens a store until the end of the test. It also makes the test parallel: each test has files of
-// its own, and mostly waits for the disk.
+// openWith opens a store until the end of the test. It also makes the test parallel, because each test has its
+// own files and mostly waits for the disk.
 func openWith(t testing.TB, path string, o Options) *Store {
 	t.Helper()
 	if test, ok := t.(*testing.T); ok {
@@ -90,8 +90,8 @@ func intact(t testing.TB, s *Store) {
 	errorIf(t, err != nil, "%v", err)
 }
 
-// write runs fn in a transaction that must succeed. fn runs on the writer's goroutine: it reports with
-// Errorf, not Fatalf.
+// write runs fn in a transaction that must succeed. fn runs on the goroutine of the writer, so fn must report
+// failures with Errorf, not Fatalf.
 func write(t tester, s *Store, fn func(*Tx) error) {
 	t.Helper()
 	ok(t, s.InTx(context.Background(), fn))
@@ -102,7 +102,7 @@ func view(t tester, s *Store, fn func(*Tx) error) {
 	ok(t, s.View(context.Background(), fn))
 }
 
-// ok ends the test if there is an error.
+// ok ends the test if err is not nil.
 func ok(t tester, err error) {
 	t.Helper()
 	if err != nil {
@@ -122,7 +122,7 @@ func get[T any](t tester, s *Store, fn func(*Tx) (T, error)) (v T) {
 	return v
 }
 
-// lookUp is get for an fn that also returns whether it found anything.
+// lookUp is like get, for a function that also returns whether it found anything.
 func lookUp[T any](t tester, s *Store, fn func(*Tx) (T, bool, error)) (v T, there bool) {
 	t.Helper()
 	write(t, s, func(tx *Tx) (err error) { v, there, err = fn(tx); return err })
@@ -134,8 +134,7 @@ func execSQL(t tester, s *Store, query string, a ...any) {
 	write(t, s, func(tx *Tx) error { return second(tx.exec(query, a...)) })
 }
 
-// try runs fn on the ledger of a phone at an instant, in a transaction, and
-// returns its error.
+// try runs fn in a transaction on the ledger of a phone at the instant at, and returns the error.
 func try(s *Store, p Phone, at int64, fn func(*Ledger) error) error {
 	return s.InTx(context.Background(), func(tx *Tx) error {
 		l, err := tx.Ledger(p, at)
@@ -146,13 +145,13 @@ func try(s *Store, p Phone, at int64, fn func(*Ledger) error) error {
 	})
 }
 
-// ledger is try for an fn that must succeed.
+// ledger is like try, but fn must succeed.
 func ledger(t tester, s *Store, p Phone, at int64, fn func(*Ledger) error) {
 	t.Helper()
 	ok(t, try(s, p, at, fn))
 }
 
-// read returns what fn finds in the ledger of a phone, on a reading connection.
+// read returns the result of fn on the ledger of a phone, on a connection that cannot write.
 func read[T any](t tester, s *Store, p Phone, at int64, fn func(*Ledger) (T, error)) (v T) {
 	t.Helper()
 	view(t, s, func(tx *Tx) error {
@@ -175,7 +174,7 @@ func stopped(t tester, s *Store, p Phone) bool {
 	return read(t, s, p, noon, func(l *Ledger) (bool, error) { return l.Stopped(), nil })
 }
 
-// setLook sets the bell's next look at an open plot.
+// setLook sets when the bell (the reminder job) next looks at an open plot.
 func setLook(t tester, s *Store, p Phone, no int, at int64) {
 	t.Helper()
 	ledger(t, s, p, noon, func(l *Ledger) error {
@@ -184,7 +183,7 @@ func setLook(t tester, s *Store, p Phone, no int, at int64) {
 	})
 }
 
-// second returns the error of a call that returns two results.
+// second returns the second result of a call, which is an error.
 func second[T any](_ T, err error) error { return err }
 
 // number returns the integer that a query selects.
@@ -200,7 +199,7 @@ func wantNumber(t tester, s *Store, want int64, query string, a ...any) {
 	equal(t, number(t, s, query, a...), want, "%s %v", query, a)
 }
 
-// wantRows compares row counts. A key is a table, with a WHERE clause if needed.
+// wantRows compares numbers of rows. A key of want is a table name, with a WHERE clause if needed.
 func wantRows(t tester, s *Store, want map[string]int64) {
 	t.Helper()
 	for table, n := range want {
@@ -208,7 +207,7 @@ func wantRows(t tester, s *Store, want map[string]int64) {
 	}
 }
 
-// Changes of a phone's records, for tables.
+// The following functions return changes of a phone's records, for use in test tables.
 func see(no int, x engine.Sighting) func(*Ledger) error {
 	return func(l *Ledger) error { return l.See(no, x) }
 }
@@ -231,7 +230,7 @@ func aPlot() engine.Plot {
 
 func aTool() engine.Tool { return engine.Tool{WidthCM: 15, MaxWidthCM: 18} }
 
-// withPlot gives a phone consent and one open plot.
+// withPlot stores the consent of a phone and adds one open plot.
 func withPlot(t tester, s *Store, p Phone) {
 	t.Helper()
 	ledger(t, s, p, noon, func(l *Ledger) error { return errors.Join(consent(l), addPlot(l)) })
@@ -248,7 +247,7 @@ func putPlace(t tester, s *Store, p Place) (id int64) {
 	return get(t, s, func(tx *Tx) (int64, error) { return tx.PutPlace(p) })
 }
 
-// anotherPlace creates a place in a time zone, and moves phones there.
+// anotherPlace creates a place in a time zone, and moves the growers with these phones to the new place.
 func anotherPlace(t tester, s *Store, name, zone string, phones ...Phone) (id int64) {
 	t.Helper()
 	p := defaultPlace()
@@ -264,13 +263,13 @@ func text(key string, to Phone, at int64) Message {
 	return Message{Key: key, To: to, Note: "reply", Text: "hello", CreatedAt: at, DueAt: at, UsefulUntil: at + 3600}
 }
 
-// reminder turns a text into a reminder.
+// reminder returns the text m, changed to a reminder.
 func reminder(m Message, kind engine.Kind, grower int64, plots ...int64) Message {
 	m.Reminder, m.Note, m.GrowerID, m.PlotIDs = kind, "", grower, plots
 	return m
 }
 
-// enqueue enqueues a message that must be fresh, and returns its id.
+// enqueue puts a new text in the outbox and returns its id. The outbox must not have a text with the same key.
 func enqueue(t tester, s *Store, m Message) int64 {
 	t.Helper()
 	write(t, s, func(tx *Tx) error {
@@ -281,7 +280,7 @@ func enqueue(t tester, s *Store, m Message) int64 {
 	return number(t, s, "SELECT id FROM message WHERE key = $1", m.Key)
 }
 
-// local is the network called local, which claims at most n texts for a minute.
+// local is the network with the name "local", which claims at most n texts with a lease of one minute.
 func local(n int) Claimant {
 	c := network("local", "")
 	c.Max = n
@@ -292,7 +291,7 @@ func network(name string, prefixes ...string) Claimant {
 	return Claimant{Gateway: name, RoutePrefixes: prefixes, Max: 100, Lease: time.Minute}
 }
 
-// handOver claims due texts for a network, and returns them and their keys.
+// handOver claims due texts for a network, and returns the keys of these texts and the texts.
 func handOver(t tester, s *Store, at int64, c Claimant) (keys []string, list []Message) {
 	t.Helper()
 	list = get(t, s, func(tx *Tx) (Claims, error) { return tx.Claim(at, c) }).Texts
@@ -326,7 +325,7 @@ func stateOf(t tester, s *Store, id int64) (st State) {
 	return st
 }
 
-// errorIf reports an error, with a format and its values, if the condition is true.
+// errorIf reports a formatted test error if failed is true.
 func errorIf(t tester, failed bool, format string, a ...any) {
 	t.Helper()
 	if failed {
@@ -334,7 +333,7 @@ func errorIf(t tester, failed bool, format string, a ...any) {
 	}
 }
 
-// fatalIf is errorIf, and ends the test.
+// fatalIf is like errorIf, but also ends the test.
 func fatalIf(t tester, failed bool, format string, a ...any) {
 	t.Helper()
 	if failed {
@@ -342,7 +341,7 @@ func fatalIf(t tester, failed bool, format string, a ...any) {
 	}
 }
 
-// equal reports an error, which begins with the formatted text, unless got and want are deeply equal.
+// equal reports an error unless got and want are deeply equal. The error begins with the formatted text.
 func equal[T any](t tester, got, want T, format string, a ...any) {
 	t.Helper()
 	if !reflect.DeepEqual(got, want) {
@@ -350,7 +349,7 @@ func equal[T any](t tester, got, want T, format string, a ...any) {
 	}
 }
 
-// wantErr reports an error, which begins with the formatted text, unless err wraps want.
+// wantErr reports an error unless err wraps want. The error begins with the formatted text.
 func wantErr(t tester, err, want error, format string, a ...any) {
 	t.Helper()
 	if !errors.Is(err, want) {

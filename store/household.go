@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// household is the JSON of an engine.Household in the database, without the hours, which are stored
-// with the passes.
+// household is the JSON form of an engine.Household in the database. It has no hours of work, because hours are
+// stored with the passes (weedings).
 type household struct {
 	People     int     `json:"people,omitempty"`
 	HoursADay  float64 `json:"hours_a_day,omitempty"`
@@ -18,7 +18,7 @@ type household struct {
 	LabourDay  float64 `json:"labour_day,omitempty"`
 }
 
-// readHousehold decodes a household; "" means that the grower told nothing.
+// readHousehold decodes a household. An empty text means that the grower gave no answers about the household.
 func readHousehold(text string) (engine.Household, error) {
 	if text == "" {
 		return engine.Household{}, nil
@@ -31,18 +31,18 @@ func readHousehold(text string) (engine.Household, error) {
 		HireDay: h.HireDay, LabourDay: h.LabourDay}, nil
 }
 
-// maxWorked is the most passes from which a grower's pace is worked out.
+// maxWorked is the largest number of passes (weedings) from which a grower's working speed is computed.
 const maxWorked = 20
 
-// workedRow is a pass with hours, and its plot's id.
+// workedRow is a pass (a weeding) for which the grower gave hours, and the id of its plot.
 type workedRow struct {
 	plot int64
 	engine.Worked
 }
 
-// Passes on closed plots count too: the same people did them. As in a season's own pace, a pass counts
-// if hours and people were told, and weeding by hand within FollowUpDays after a pass with the tool
-// belongs to that pass.
+// Passes (weedings) on closed plots are also read, because the same people did them. As for the working speed
+// within one season, a pass is read only if the grower gave its hours and its people. Weeding by hand is left out
+// if it came within FollowUpDays after a pass with the tool, because it was a part of that pass.
 const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_spacing_cm, p.hill_spacing_cm,
 	x.hours * x.people
 	FROM plot p JOIN pass x ON x.plot_id = p.id
@@ -51,7 +51,7 @@ const sqlWorked = `SELECT p.grower_id, p.id, x.means, x.way, p.area_m2, p.row_sp
 			AND y.day >= x.day - $2 AND (y.day < x.day OR y.day = x.day AND y.seq < x.seq)))
 	ORDER BY p.grower_id, x.day, x.plot_id, x.seq`
 
-// readWorked reads passes with hours by grower, oldest first.
+// readWorked reads the passes (weedings) with hours of each grower, oldest first.
 func (tx *Tx) readWorked(growers ...int64) (map[int64][]workedRow, error) {
 	all := map[int64][]workedRow{}
 	err := tx.each(sqlWorked, args(ids(growers), engine.FollowUpDays), func(scan func(...any) error) error {
@@ -65,7 +65,7 @@ func (tx *Tx) readWorked(growers ...int64) (map[int64][]workedRow, error) {
 	return all, fail("worked", err)
 }
 
-// workedElsewhere returns the newest maxWorked rows of other plots, oldest first.
+// workedElsewhere returns the newest passes with hours on other plots than plot, at most maxWorked, oldest first.
 func workedElsewhere(rows []workedRow, plot int64) []engine.Worked {
 	var list []engine.Worked
 	for _, r := range rows {
@@ -76,11 +76,12 @@ func workedElsewhere(rows []workedRow, plot int64) []engine.Worked {
 	return list[max(0, len(list)-maxWorked):]
 }
 
-// Household returns what the grower told of hands, hours and money, and the hours of weeding on all
-// their plots.
+// Household returns what the grower answered about workers, hours and money, and the hours of weeding on all
+// plots of the grower.
 func (l *Ledger) Household() (engine.Household, error) { return l.householdWithout(0) }
 
-// householdWithout is Household without the hours on one plot, which are in that plot's season.
+// householdWithout is like Household, but leaves out the hours on one plot, because the season of that plot
+// contains them.
 func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 	h, err := readHousehold(l.household)
 	if err != nil {
@@ -94,7 +95,7 @@ func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 		if err != nil {
 			return h, err
 		}
-		l.worked = append([]workedRow{}, all[l.id]...) // not nil, even if empty: nil means not read yet
+		l.worked = append([]workedRow{}, all[l.id]...) // not nil: nil means that the passes were not read yet
 	}
 	h.Worked = workedElsewhere(l.worked, plot)
 	return h, nil
@@ -102,9 +103,9 @@ func (l *Ledger) householdWithout(plot int64) (engine.Household, error) {
 
 const sqlSetHousehold = `UPDATE grower SET household = $1 WHERE id = $2`
 
-// SetHousehold stores what the grower told of hands, hours and money. It moves no window, so waiting
-// texts stay true. Worked and Herbicide are ignored: they come from the passes and from a plot
-// (TellHerbicide).
+// SetHousehold stores what the grower answered about workers, hours and money. These answers move no weeding
+// window, so waiting texts need not be withdrawn. The fields Worked and Herbicide are ignored: Worked is computed
+// from the passes, and Herbicide is stored with a plot (see TellHerbicide).
 func (l *Ledger) SetHousehold(h engine.Household) error {
 	if !l.Known() {
 		return ErrUnknown
@@ -125,8 +126,8 @@ func (l *Ledger) SetHousehold(h engine.Household) error {
 
 const sqlHasHours = `UPDATE grower SET has_hours = 1 WHERE id = $1`
 
-// noteHours stores that the grower has passes with hours, so that the passes of other growers need not be
-// searched for hours.
+// noteHours stores that the grower has logged hours. The passes of all other growers need not be searched for
+// hours.
 func (l *Ledger) noteHours(p engine.Pass) error {
 	if l.hasHours || p.Hours <= 0 {
 		return nil

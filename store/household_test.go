@@ -22,10 +22,10 @@ func TestHouseholdIsKept(t *testing.T) {
 	withPlot(t, s, ben)
 	var full engine.Household
 	fillFields(reflect.ValueOf(&full).Elem())
-	full.Herbicide = 0 // belongs to a plot, see TestHerbicideIsOfAPlot
+	full.Herbicide = 0 // stored with a plot, see TestHerbicideIsOfAPlot
 	for _, want := range []engine.Household{full, {People: 3}, {}} {
 		given := want
-		given.Worked, given.Herbicide = []engine.Worked{{AreaM2: 1}}, 9 // not stored here: see passes and plots
+		given.Worked, given.Herbicide = []engine.Worked{{AreaM2: 1}}, 9 // SetHousehold must ignore both fields
 		ledger(t, s, ana, noon, func(l *Ledger) error {
 			err := l.SetHousehold(given)
 			h, err2 := l.Household()
@@ -43,25 +43,25 @@ func TestHouseholdIsKept(t *testing.T) {
 	equal(t, read(t, s, ana, noon, (*Ledger).Household), engine.Household{}, "household after it was erased")
 }
 
-// deed is a logged pass in the model.
+// deed is a pass (a weeding) that the test has logged.
 type deed struct {
-	plot int // index of the plot, in the order of opening
+	plot int // index of the plot in the order in which the plots were opened
 	pass engine.Pass
 }
 
-// The hours on other plots and in other seasons are those that the grower logged, whatever was opened,
-// closed, logged and undone before.
+// A season must contain exactly the hours that the grower logged on other plots and in other seasons. The test
+// opens and closes plots, and logs and undoes passes, in random order.
 //
 //revive:disable-next-line:function-length the actions share the model
 func TestWorkedAgreesWithItsModel(t *testing.T) {
 	s := open(t)
 	rapid.Check(t, func(t *rapid.T) {
 		type ground struct {
-			no   int // 0 = closed
+			no   int // number of the plot; 0 if the plot is closed
 			plot engine.Plot
 		}
 		var grounds []ground
-		var jobs []deed // in order of day, then of logging
+		var jobs []deed // ordered by day; within one day, in the order of logging
 		do := func(fn func(*Ledger) error) { ledger(t, s, ana, noon, fn) }
 		do(func(l *Ledger) error { return errors.Join(l.Erase(), consent(l)) })
 		open := func(t *rapid.T) int {
@@ -99,7 +99,7 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 			},
 			"log": func(t *rapid.T) {
 				i := open(t)
-				day++ // one pass a day, so that the order of passes is clear
+				day++ // only one pass a day, so that the order of the passes is unambiguous
 				p := engine.Pass{On: day, With: engine.ByTool, Way: engine.Way(rapid.IntRange(0, 3).Draw(t, "way")),
 					Hours: float64(rapid.IntRange(0, 3).Draw(t, "hours")), People: rapid.IntRange(0, 3).Draw(t,
 						"people")}
@@ -153,8 +153,8 @@ func TestWorkedAgreesWithItsModel(t *testing.T) {
 	})
 }
 
-// pulledBehind reports whether a pass with the tool was logged on the same plot in the three days before j:
-// then hand weeding belongs to that pass.
+// pulledBehind reports whether a pass with the tool was logged on the same plot in the three days before j. In
+// that case, weeding by hand is a part of that pass.
 func pulledBehind(before []deed, j deed) bool {
 	for _, b := range before {
 		if b.plot == j.plot && b.pass.With == engine.ByTool && j.pass.On-b.pass.On <= 3 {
@@ -164,7 +164,7 @@ func pulledBehind(before []deed, j deed) bool {
 	return false
 }
 
-// The passes of a grower who never logged hours are not searched for hours.
+// If a grower never logged hours, the grower's passes are not searched for hours.
 func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -177,7 +177,7 @@ func TestHoursAreLookedForOnlyWhereTheyAre(t *testing.T) {
 	errorIf(t, has() != 1, "a pass with hours does not count")
 }
 
-// A herbicide price told for one plot does not count for another plot.
+// A herbicide price that the grower gave for one plot is not used for another plot.
 func TestHerbicideIsOfAPlot(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)

@@ -8,16 +8,17 @@ import (
 )
 
 const (
-	// learnDays is how far back a place learns, in days: weeds, varieties and practice change
-	// (judgement).
+	// learnDays is the largest age, in days, of the plantings from which a place learns. Older plantings are
+	// ignored because weeds, varieties and practice change (an estimate).
 	learnDays = 3 * 366
-	// maxLearnPlots bounds the work of one transaction; the newest plots count.
+	// maxLearnPlots is the largest number of plots in one computation, so that its transaction stays short. The
+	// newest plots are used.
 	maxLearnPlots = 2000
-	// learnStep is the smallest relative change of the weed rate that moves dates: two steps of the scale
-	// of learned rates, so that a fluctuating count of sightings moves no dates.
+	// learnStep is the smallest relative change of the weed rate that changes the windows. It equals two steps of
+	// the scale of learned rates, so that a few reports more or less do not change the dates.
 	learnStep = 0.035
-	// A place learns from learnGrowers growers or more, and from the newest learnEach observations of
-	// each, so that nobody moves a place's dates alone.
+	// A place learns only if at least learnGrowers growers reported. From each grower, only the newest learnEach
+	// observations are used, so that no single grower can change the dates of a place.
 	learnGrowers = 5
 	learnEach    = 3
 )
@@ -30,10 +31,11 @@ const (
 	sqlLearned = `UPDATE place SET weed_rate = $1, learned_n = $2 WHERE id = $3`
 )
 
-// LearnPlace sets a place's weed rate from what growers saw there in the last three years, on open and
-// closed plots. Observations are compared with the table's rate, never with the learned one, so that
-// learning cannot feed on itself. If the rate changed, the bell looks from now on at the plots that it
-// watches there. A place with Learning off does not change. It returns ErrNoPlace for an unknown id.
+// LearnPlace computes a place's weed rate (the speed of weed growth) from what growers saw there in the last
+// three years, on open and closed plots. The observations are compared with the rate of the engine's table, not
+// with the learned rate, because otherwise each run would add to the result of the last run. If the rate changed,
+// the bell (the reminder job) looks from now on at the plots that it watches there. If Learning is
+// switched off for the place, LearnPlace changes nothing. For an unknown id, LearnPlace returns ErrNoPlace.
 func (tx *Tx) LearnPlace(placeID int64, now int64) (changed bool, err error) {
 	changed, err = tx.learnPlace(placeID, now)
 	return changed, fail("learn place", err)
@@ -75,9 +77,9 @@ func (tx *Tx) learnPlace(placeID, now int64) (bool, error) {
 	return true, tx.LookAtPlace(placeID, now)
 }
 
-// tally counts what growers saw, newest plots first.
+// tally counts what growers saw on plots. The newest plots must be first in the list.
 func tally(plots []plotRow, seasons []engine.Season) (t engine.Tally) {
-	told := map[int64]int{} // observations by grower
+	told := map[int64]int{} // number of observations of each grower
 	for i := range seasons {
 		for _, o := range slices.Backward(engine.Observe(seasons[i])) {
 			grower := plots[i].growerID
@@ -94,8 +96,8 @@ func tally(plots []plotRow, seasons []engine.Season) (t engine.Tally) {
 	return t
 }
 
-// LookAtPlace has the bell look from now on at the plots that it watches at a place: their windows may
-// have moved.
+// LookAtPlace makes the bell (the reminder job) look at the plots that it watches at a place, because their
+// windows may have moved.
 func (tx *Tx) LookAtPlace(placeID, now int64) error {
 	_, err := tx.exec(sqlLookAtPlace, now, math.MaxInt32, placeID)
 	return fail("look at place", err)

@@ -13,8 +13,8 @@ func learn(t *testing.T, s *Store, at int64) (changed bool) {
 	return get(t, s, func(tx *Tx) (bool, error) { return tx.LearnPlace(1, at) })
 }
 
-// seers are n growers who each saw weeds with one leaf so many days after planting. By the engine's
-// table the weeds have two leaves or more by then, so that weeds are slow at the growers' place.
+// seers stores n growers who each saw weeds with one leaf, a given number of days after planting. By the engine's
+// table, weeds have two or more leaves on that day, so the weeds at this place grow slowly.
 func seers(t *testing.T, s *Store, from, n int, after engine.Day) {
 	t.Helper()
 	for i := range n {
@@ -35,7 +35,7 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 	errorIf(t, learn(t, s, noon), "learned from nothing")
 	const n = 30
 	seers(t, s, 100, n, 11)
-	// Observations on closed plots count.
+	// Observations on closed plots are used too.
 	ledger(t, s, "+447700900100", noon, closePlot(1))
 	const later = 9 * 86400
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
@@ -45,11 +45,11 @@ func TestPlaceLearnsFromWhatIsSeen(t *testing.T) {
 		"weed rate %g from %d, want less than 1 from %d", p.WeedRate, p.LearnedN, n)
 	wantNumber(t, s, n-1, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
 	equal(t, season(t, s, "+447700900101", 1).Local.WeedRate, p.WeedRate, "the season's weed rate")
-	// The same observations change nothing: learning does not build on what was learned.
+	// The same observations must not change the rate again, because learning must not build on its own result.
 	execSQL(t, s, "UPDATE plot SET look_at = $1 WHERE closed_day IS NULL", noon+later)
 	errorIf(t, learn(t, s, noon) || placeOf(t, s).WeedRate != p.WeedRate, "the same was learned twice")
 	wantNumber(t, s, 0, "SELECT count(*) FROM plot WHERE look_at = $1", noon)
-	// Observations older than three years do not count.
+	// Observations older than three years are not used.
 	errorIf(t, !learn(t, s, noon+4*366*86400), "nothing is forgotten")
 	p = placeOf(t, s)
 	errorIf(t, p.WeedRate != 1 || p.LearnedN != 0, "after years: weed rate %g from %d", p.WeedRate, p.LearnedN)
@@ -74,7 +74,7 @@ func TestLearningStaysAtItsPlace(t *testing.T) {
 	wantErr(t, err, ErrNoPlace, "of nowhere")
 }
 
-// One grower cannot move a place, however many observations they tell.
+// One grower cannot change the rate of a place, no matter how many observations this grower reports.
 func TestOneGrowerDoesNotMoveAPlace(t *testing.T) {
 	s := open(t)
 	seers(t, s, 100, learnGrowers-1, 11)

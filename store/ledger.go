@@ -8,34 +8,34 @@ import (
 	"rowbell/engine"
 )
 
-// Ledger is one phone's records in a transaction, at one instant. The grower is read at once; plots and
-// seasons are read when first asked for.
+// Ledger gives access to the records of one phone in a transaction, at one instant. The grower's row is read at
+// once. Plots and seasons are read when they are first needed.
 //
-// A change of a season also withdraws the texts about that plot that were not sent yet, and has the
-// bell look at the plot again.
+// When the ledger changes a season, it also withdraws the texts about that plot that were not sent yet, and makes
+// the bell (the reminder job) look at the plot again.
 type Ledger struct {
 	tx    *Tx
 	phone Phone
 	now   int64
 	place *readyPlace
 
-	id       int64 // 0 = no records
+	id       int64 // 0 if the phone has no records
 	language string
 	stopped  bool
 	seenAt   int64
-	former   Phone  // see Former
-	channel  string // see Via
+	former   Phone  // result of the method Former
+	channel  string // set by the method Via
 
-	unreachable bool // a network reported that the number does not exist
+	unreachable bool // true if a network reported that the number does not exist
 
-	household string // JSON, see household
-	hasHours  bool   // passes with hours may exist
+	household string // JSON of the type household
+	hasHours  bool   // false if the grower surely logged no hours
 
-	plots     []plotRow // open plots by number
+	plots     []plotRow // the open plots, ordered by number
 	plotsRead bool
-	passes    map[int64][]engine.Pass // by plot id
+	passes    map[int64][]engine.Pass // key: id of the plot
 	sightings map[int64][]engine.Sighting
-	worked    []workedRow // passes with hours of all plots, also closed ones; nil = not read
+	worked    []workedRow // passes with hours on all plots, even closed ones; nil if not read yet
 }
 
 const (
@@ -45,7 +45,7 @@ const (
 	sqlOptedOut = `SELECT at FROM opt_out WHERE hash = $1`
 )
 
-// Ledger opens the records of a phone. A phone without records has the default place.
+// Ledger opens the records of a phone. If the phone has no records, the default place is used.
 func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	l := &Ledger{tx: tx, phone: phone, now: now}
 	var row placeRow
@@ -64,8 +64,8 @@ func (tx *Tx) Ledger(phone Phone, now int64) (*Ledger, error) {
 	return l, err
 }
 
-// hash is the keyed hash that stands for a phone where the number must not be stored. Without the key,
-// which never leaves the database, phone numbers cannot be tried against the hash.
+// hash returns the keyed hash that is stored where the phone number itself must not be stored. The key never
+// leaves the database. Without the key, nobody can find a number by hashing all possible numbers.
 func (l *Ledger) hash() []byte { return l.tx.hash(l.phone) }
 
 func (tx *Tx) hash(phone Phone) []byte {
@@ -74,28 +74,29 @@ func (tx *Tx) hash(phone Phone) []byte {
 	return mac.Sum(nil)
 }
 
-// Phone returns the phone whose records these are.
+// Phone returns the phone number of the ledger.
 func (l *Ledger) Phone() Phone { return l.phone }
 
-// GrowerID returns the id of the records; 0 if there are none.
+// GrowerID returns the id of the grower's records, or 0 if the phone has no records.
 func (l *Ledger) GrowerID() int64 { return l.id }
 
 // Zone returns the time zone of the grower's place.
 func (l *Ledger) Zone() *time.Location { return l.place.loc }
 
-// MorningHour returns the hour of the day, in Zone, from which the grower may get texts.
+// MorningHour returns the hour of the day, in the time zone Zone, from which the grower may get texts.
 func (l *Ledger) MorningHour() int { return l.place.MorningHour }
 
-// Today returns the civil day in Zone.
+// Today returns the current calendar day in the time zone Zone.
 func (l *Ledger) Today() engine.Day { return l.place.today(l.now) }
 
 // Known reports whether the grower consented, so that records exist.
 func (l *Ledger) Known() bool { return l.id != 0 }
 
-// Language returns the grower's language, "" until chosen.
+// Language returns the grower's language, or "" if the grower has not chosen a language.
 func (l *Ledger) Language() string { return l.language }
 
-// Stopped reports whether this phone wants no texts. A STOP outlives the grower's records.
+// Stopped reports whether this phone must get no texts. A STOP remains valid after the grower's records are
+// deleted.
 func (l *Ledger) Stopped() bool { return l.stopped }
 
 const sqlSetLanguage = `UPDATE grower SET language = $1 WHERE id = $2`
@@ -117,8 +118,9 @@ func (l *Ledger) SetLanguage(language string) error {
 
 const sqlVisit = `UPDATE grower SET seen_at = $1 WHERE id = $2`
 
-// Visit records, to the day, that the phone was used, which also makes an unreachable number reachable.
-// After a silence it changes nothing until Confirm: the number may be somebody else's.
+// Visit records the day on which the phone was used. If the number was marked unreachable, the mark is removed.
+// After a long silence Visit changes nothing until Confirm is called, because the number may belong to somebody
+// else now.
 func (l *Ledger) Visit() error {
 	const day = 24 * 60 * 60
 	if err := l.reached(); err != nil {
@@ -166,9 +168,9 @@ const (
 	sqlMove       = `UPDATE grower SET place_id = $1 WHERE id = $2`
 )
 
-// SetPlace moves the grower to another place, with its weather, mornings and prices. The bell looks at
-// every plot again; announced windows stay until a text moves them. It returns ErrNoPlace for an
-// unknown name.
+// SetPlace moves the grower to another place, whose weather, morning hour and prices are used from now on. The
+// bell (the reminder job) looks at every plot of the grower again. Announced windows stay unchanged until a text
+// moves them. For an unknown place name, SetPlace returns ErrNoPlace.
 func (l *Ledger) SetPlace(name string) error {
 	if !l.Known() {
 		return ErrUnknown

@@ -73,7 +73,8 @@ func TestLedgerKeepsWhatItIsGiven(t *testing.T) {
 	}
 }
 
-// Each step reads the same within its transaction and after it.
+// After each step, the ledger must return the same plots and passes in the transaction of the step and in a later
+// transaction.
 func TestLedgerSeesItsOwnWrites(t *testing.T) {
 	s := open(t)
 	pass := func(d engine.Day, left engine.Amount) engine.Pass {
@@ -121,7 +122,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 				return errors.Join(err, err2)
 			}
 			ledger(t, s, ana, noon, func(l *Ledger) error {
-				cached := second(l.Plots()) // the step must meet cached plots
+				cached := second(l.Plots()) // read the plots before the step, so that the step runs with cached plots
 				return errors.Join(cached, step.do(l), check(l))
 			})
 			read(t, s, ana, noon, func(l *Ledger) (int, error) { return 0, check(l) })
@@ -129,7 +130,7 @@ func TestLedgerSeesItsOwnWrites(t *testing.T) {
 	}
 }
 
-// A caller's change of a season does not show in the next Season.
+// If a caller changes a season that Season returned, the next call of Season does not return that change.
 func TestSeasonIsTheCallersOwn(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

@@ -6,16 +6,16 @@ import (
 	"strings"
 )
 
-// Checkpoint copies the write-ahead log into the database file and empties it, so that nothing erased stays
-// in the log. If a reader is at work, the log is emptied by a later call.
+// Checkpoint copies the write-ahead log into the database file and empties the log, so that erased data does not
+// stay in the log. If another connection is reading, only a later call can empty the log.
 func (s *Store) Checkpoint(ctx context.Context) error {
-	db := openPool(s.path, upkeepDSN, hardening, 1) // the writer's connection is always in a transaction
+	db := openPool(s.path, upkeepDSN, hardening, 1) // not the writer's connection: it is always in a transaction
 	defer db.Close()
 	_, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
 	return fail("checkpoint", err)
 }
 
-// IntegrityCheck reads the whole database and returns an error that lists what is damaged.
+// IntegrityCheck reads the whole database. If anything is damaged, the returned error lists the damage.
 func (s *Store) IntegrityCheck(ctx context.Context) error {
 	var found []string
 	err := s.View(ctx, func(tx *Tx) (err error) {
@@ -31,7 +31,7 @@ func (s *Store) IntegrityCheck(ctx context.Context) error {
 	return nil
 }
 
-// damage lists what is wrong in the file, one line each.
+// damage returns what is damaged in the file, one item for each problem.
 func (tx *Tx) damage() (found []string, err error) {
 	err = tx.each("PRAGMA integrity_check", nil, func(scan func(...any) error) error {
 		var line string
@@ -46,7 +46,7 @@ func (tx *Tx) damage() (found []string, err error) {
 	}
 	err = tx.each("PRAGMA foreign_key_check", nil, func(scan func(...any) error) error {
 		var table, parent string
-		var row, key any // the row is NULL in a table without rowids
+		var row, key any // the row is NULL if the table has no rowids
 		err := scan(&table, &row, &parent, &key)
 		found = append(found, fmt.Sprintf("a row of %s names a missing %s", table, parent))
 		return err
@@ -56,8 +56,8 @@ func (tx *Tx) damage() (found []string, err error) {
 
 const metaCheckedAt = "checked at"
 
-// MarkWritable proves that the records can be written: it writes the instant now. Each value differs
-// from the last, because SQLite does not write an unchanged value.
+// MarkWritable proves that the database can be written: it writes the instant now. Each written value differs
+// from the last value, because SQLite does not write an unchanged value.
 func (tx *Tx) MarkWritable(now int64) error {
 	return tx.setMeta(metaCheckedAt, fmt.Appendf(nil, "%d/%d", now, tx.s.marks.Add(1)))
 }

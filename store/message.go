@@ -10,14 +10,14 @@ import (
 type State string
 
 const (
-	Queued    State = "queued"    // waits to be sent, for the first time or again
-	Claimed   State = "claimed"   // being sent, until its lease ends
+	Queued    State = "queued"    // waits for its first try or for another try
+	Claimed   State = "claimed"   // a network is sending the text, until the lease ends
 	Accepted  State = "accepted"  // the network took the text
-	Delivered State = "delivered" // the phone has the text
-	Refused   State = "refused"   // the network or a receipt said that the text will not be sent
-	Expired   State = "expired"   // the text's last useful second passed
-	Withdrawn State = "withdrawn" // the text is not wanted any more
-	Unknown   State = "unknown"   // a network may have taken the text, which is not tried again
+	Delivered State = "delivered" // the phone received the text
+	Refused   State = "refused"   // the network, or a later receipt, said that the text will not be sent
+	Expired   State = "expired"   // the useful time of the text ended before a network took the text
+	Withdrawn State = "withdrawn" // the service does not want to send the text any more
+	Unknown   State = "unknown"   // a network may have taken the text, so the text is not tried again
 )
 
 func (s State) String() string { return string(s) }
@@ -25,31 +25,31 @@ func (s State) String() string { return string(s) }
 // Message is one text in the outbox.
 type Message struct {
 	ID          int64
-	Key         string // names the decision that wrote the text; there is never a second text with this key
-	GrowerID    int64  // 0 = a phone without records
+	Key         string // identifies the decision to write the text; no second text ever has the same key
+	GrowerID    int64  // 0 if the phone has no records
 	PlotIDs     []int64
 	To          Phone
-	Reminder    engine.Kind // 0 = an answer or a note
-	Note        string      // kind of an answer or a note, such as "reply" or "stop"; "" = a reminder
+	Reminder    engine.Kind // kind of reminder; 0 if the text is an answer or a note
+	Note        string      // kind of an answer or a note, such as "reply" or "stop"; "" if the text is a reminder
 	Text        string
 	CreatedAt   int64
 	DueAt       int64
-	UsefulUntil int64 // last second in which the text may be sent
+	UsefulUntil int64 // last second in which the text may be sent, in Unix seconds
 	State       State
 	Tries       int
 	NetworkID   string
 	Reason      string
-	AcceptedAt  int64 // 0 = not accepted yet
+	AcceptedAt  int64 // when a network accepted the text; 0 if none has
 	EndedAt     int64
 
 	Gateway   string // the network to which the text was last handed
-	MaybeSent bool   // that network may have taken the text
+	MaybeSent bool   // true if the network Gateway may have taken the text
 
-	once    bool // the network is not idempotent, see Claimant.AtMostOnce
+	once    bool // true if the network is not idempotent, see Claimant.AtMostOnce
 	charged bool
 }
 
-// Kind names what the text is; it is the value of the column kind.
+// Kind returns what the text is, such as "reply" or a kind of reminder. The column kind stores this value.
 func (m Message) Kind() string {
 	if m.Reminder != 0 {
 		return m.Reminder.String()
@@ -57,7 +57,7 @@ func (m Message) Kind() string {
 	return m.Note
 }
 
-// setKind sets Reminder or Note from the column kind.
+// setKind sets the field Reminder or the field Note from the value of the column kind.
 func (m *Message) setKind(kind string) {
 	if reminder, ok := engine.ParseKind(kind); ok {
 		m.Reminder = reminder
@@ -66,7 +66,8 @@ func (m *Message) setKind(kind string) {
 	}
 }
 
-// Urgency of a text: answers are claimed before reminders, because somebody waits for an answer.
+// These are the two levels of urgency. Answers are claimed before reminders, because a person waits for an
+// answer.
 const (
 	urgencyAnswer   = 0
 	urgencyReminder = 1
@@ -87,7 +88,7 @@ const (
 	sqlLinkPlot = `INSERT INTO message_plot (message_id, plot_id) VALUES ($1, $2) ON CONFLICT DO NOTHING`
 )
 
-// Enqueue puts a text in the outbox. If there ever was a text with its key, nothing is written and
+// Enqueue puts a text in the outbox. If the outbox ever had a text with the same key, nothing is written and
 // fresh is false.
 func (tx *Tx) Enqueue(m Message) (fresh bool, err error) {
 	if _, known := engine.ParseKind(m.Kind()); known != (m.Reminder != 0) || m.Reminder != 0 && m.Note != "" {
@@ -136,8 +137,8 @@ func (tx *Tx) messages(query string, a []any) ([]Message, error) {
 const sqlStillClaimed = `SELECT 1 FROM message WHERE id = ` + asID + ` AND tries = $2 AND state = 'claimed'
 	AND useful_until >= $3`
 
-// StillClaimed reports whether the try for which m was claimed is still on and the text is still useful.
-// The text may have been withdrawn, claimed again or moved to another number since.
+// StillClaimed reports whether a network may still send the text m, which it claimed earlier. The result is false
+// if the text was withdrawn, claimed again or moved to another number, or if its useful time has ended.
 func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
 	holds, err := tx.one(sqlStillClaimed, args(m.ID, m.Tries, now), new(int64))
 	return holds, fail("still claimed", err)
@@ -145,7 +146,8 @@ func (tx *Tx) StillClaimed(m Message, now int64) (bool, error) {
 
 const sqlInbox = `SELECT ` + messageColumns + ` FROM message WHERE phone = ` + asText + ` AND id > $2 ORDER BY id`
 
-// Inbox returns the texts of a phone with ids greater than since, oldest first, in whatever state.
+// Inbox returns the texts to a phone with ids greater than since, oldest first. Texts in every state are
+// included.
 func (tx *Tx) Inbox(phone Phone, since int64) ([]Message, error) {
 	list, err := tx.messages(sqlInbox, args(phone.E164(), since))
 	return list, fail("inbox", err)

@@ -1,9 +1,9 @@
 package store
 
-// Keys of the table meta.
+// These are the keys of the table meta.
 const (
 	metaHashKey       = "opt-out key"
-	metaTokenHash     = "token hash: " // followed by the gateway's name
+	metaTokenHash     = "token hash: " // the gateway's name follows
 	metaRoutePrefixes = "lanes"
 	metaSending       = "sending held"
 )
@@ -23,7 +23,7 @@ func (tx *Tx) setMeta(key string, value []byte) error {
 	return fail("meta", err)
 }
 
-// TokenHash returns the hash of the gateway's bearer token, if one was set.
+// TokenHash returns the hash of the gateway's bearer token. The result ok is false if no token was set.
 func (tx *Tx) TokenHash(gateway string) (hash []byte, ok bool, err error) {
 	return tx.meta(metaTokenHash + gateway)
 }

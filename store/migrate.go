@@ -12,7 +12,7 @@ import (
 //go:embed migrations/sqlite/*.sql
 var migrationFiles embed.FS
 
-// versionTable records the migrations that were applied.
+// versionTable is the table that records which migrations were applied.
 const versionTable = "schema_version"
 
 func migrations(db *sql.DB) (*goose.Provider, error) {
@@ -24,8 +24,8 @@ func migrations(db *sql.DB) (*goose.Provider, error) {
 		goose.WithDisableGlobalRegistry(true))
 }
 
-// migrate brings the schema up to date, one transaction a migration. Released migrations are never
-// edited: a change of the schema is a new numbered file.
+// migrate brings the schema up to date, with one transaction for each migration. A released migration is never
+// edited. Each change of the schema needs a new numbered file.
 func migrate(ctx context.Context, db *sql.DB) error {
 	p, err := migrations(db)
 	if err != nil {
@@ -35,7 +35,7 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	return err
 }
 
-// Schema returns the schema version that this program writes, the newest that it knows.
+// Schema returns the schema version that this program writes. It is the newest version that the program knows.
 func Schema() int64 {
 	names, _ := fs.Glob(migrationFiles, "migrations/sqlite/*.sql")
 	var newest int64

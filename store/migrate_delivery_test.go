@@ -9,9 +9,9 @@ import (
 	"rowbell/engine"
 )
 
-// Texts in every state survive a migration down to schema 3, and up again: waiting texts still wait, ended
-// texts stay ended, and the bell looks at the plots of unreachable growers again, because old schemas do
-// not know them.
+// Texts in every state survive a migration down to schema 3 and up again. Waiting texts still wait, and ended
+// texts stay ended. The bell (the reminder job) looks at the plots of unreachable growers again, because schema 3
+// does not store that a grower is unreachable.
 func TestTextsGoDownAndUpAgain(t *testing.T) {
 	ctx := context.Background()
 	s := open(t)
@@ -24,7 +24,7 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 		func(m Message) Settlement { return m.Unsure(noon+60, "cut off") },
 		func(m Message) Settlement { return m.Refuse("no") },
 		func(m Message) Settlement { return m.LostTrack("cut off") },
-		nil, // it stays claimed
+		nil, // the text stays claimed
 	}
 	for i := range ends {
 		enqueue(t, s, text(fmt.Sprint("k", i), numbered(i), noon))
@@ -38,11 +38,12 @@ func TestTextsGoDownAndUpAgain(t *testing.T) {
 		}
 	}
 	c.All = Limits{TextsADay: 1}
-	handOver(t, s, noon, c) // the reminder is deferred
+	handOver(t, s, noon, c) // the limit of one text defers the reminder
 	write(t, s, func(tx *Tx) error {
 		return errors.Join(tx.unreachable(ben, noon), tx.HoldSending("a test", noon))
 	})
-	// Different states; waiting texts; plots at which the bell looks.
+	// counts returns the number of different states, the number of waiting texts, and the number of plots at
+	// which the bell (the reminder job) will look.
 	counts := func() [3]int64 {
 		t.Helper()
 		intact(t, s)

@@ -15,7 +15,7 @@ import (
 	"rowbell/engine"
 )
 
-// provider returns the migrations of an open store's file.
+// provider returns the migration provider for the file of an open store.
 func provider(t *testing.T, s *Store) *goose.Provider {
 	t.Helper()
 	p, err := migrations(openPool(s.path, writerDSN, hardening, 1))
@@ -24,7 +24,7 @@ func provider(t *testing.T, s *Store) *goose.Provider {
 	return p
 }
 
-// schema returns the SQL that created the tables and indexes.
+// schema returns the SQL statements that created the tables and indexes.
 func schema(t *testing.T, s *Store) []string {
 	t.Helper()
 	return get(t, s, func(tx *Tx) ([]string, error) {
@@ -52,28 +52,28 @@ func TestEveryTableIsStrict(t *testing.T) {
 }
 
 var impossibleRows = []string{
-	"UPDATE plot SET closed_day = 1",                        // closed, but the bell has a next look
-	"UPDATE plot SET no = 10",                               // not one digit
-	"UPDATE plot SET no = 0",                                //
-	"UPDATE plot SET method = 'x'",                          // not a number
-	"UPDATE plot SET grower_id = 99",                        // of no grower
-	"UPDATE grower SET consent_at = NULL",                   // records without consent
-	"UPDATE grower SET phone = '447700900001'",              // not E.164
-	"DELETE FROM place",                                     // growers are there
-	"UPDATE place SET normals = '[1]'",                      // only one month
-	"UPDATE place SET morning_hour = 24",                    //
-	"UPDATE message SET state = 'sent'",                     // no such state
-	"UPDATE message SET state = 'accepted'",                 // accepted, but claimable
-	"UPDATE message SET claim_at = NULL",                    // queued, but never claimable
-	"UPDATE message SET state = 'claimed'",                  // claimed, but never tried
-	"UPDATE message SET ended_at = 1",                       // queued, but ended
-	"UPDATE message SET state = 'expired', claim_at = NULL", // ended, but without an instant
-	"UPDATE message SET useful_until = due_at - 1",          //
-	"UPDATE message SET body = ''",                          //
-	"UPDATE message SET urgency = 2",                        //
-	"UPDATE message SET lane = '44'",                        // not a prefix
-	"UPDATE message SET doubt = 2",                          //
-	// a phone number, not its hash
+	"UPDATE plot SET closed_day = 1", // refused: a closed plot must have no look_at
+	"UPDATE plot SET no = 10",        // refused: a plot number has one digit
+	"UPDATE plot SET no = 0",
+	"UPDATE plot SET method = 'x'",             // refused: a method is a number
+	"UPDATE plot SET grower_id = 99",           // refused: the grower does not exist
+	"UPDATE grower SET consent_at = NULL",      // refused: a grower must have consented
+	"UPDATE grower SET phone = '447700900001'", // refused: a phone number begins with +
+	"DELETE FROM place",                        // refused: growers still refer to the place
+	"UPDATE place SET normals = '[1]'",         // refused: normals must have twelve months
+	"UPDATE place SET morning_hour = 24",
+	"UPDATE message SET state = 'sent'",                     // refused: the state is unknown
+	"UPDATE message SET state = 'accepted'",                 // refused: an accepted text must have no claim_at
+	"UPDATE message SET claim_at = NULL",                    // refused: a queued text must have a claim_at
+	"UPDATE message SET state = 'claimed'",                  // refused: a claimed text has at least one try
+	"UPDATE message SET ended_at = 1",                       // refused: a queued text has no ended_at
+	"UPDATE message SET state = 'expired', claim_at = NULL", // refused: an ended text needs an ended_at
+	"UPDATE message SET useful_until = due_at - 1",
+	"UPDATE message SET body = ''",
+	"UPDATE message SET urgency = 2",
+	"UPDATE message SET lane = '44'", // refused: a route prefix begins with +
+	"UPDATE message SET doubt = 2",
+	// Refused: the scope of a phone number must be its hash, not the number itself.
 	"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('+447700900001', 1, 1, 1, 1)",
 	"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('', 1, -1, 1, 1)",
 	"INSERT INTO opt_out (hash, at) VALUES ('+447700900001', 1)",
@@ -85,34 +85,34 @@ var impossibleRows = []string{
 	"UPDATE consent_text SET version = ''",
 	"UPDATE consent_text SET body = ''",
 	"UPDATE place SET soil = 4",
-	"UPDATE place SET figures = '[]'",    // not by name
-	"UPDATE place SET prices = 'cheap'",  //
-	"UPDATE place SET weed_rate = 0",     // weeds would never grow
-	"UPDATE place SET learning = 2",      //
-	"UPDATE plot SET soil = 4",           //
-	"UPDATE plot SET inflow_ls = -1",     //
-	"UPDATE grower SET household = 'we'", //
-	"UPDATE grower SET has_hours = 2",    //
-	"UPDATE grower SET unlinked_at = 1",  // unlinked, but with a number
-	// the mark of unlinked records, but not unlinked
+	"UPDATE place SET figures = '[]'", // refused: figures are an object with names
+	"UPDATE place SET prices = 'cheap'",
+	"UPDATE place SET weed_rate = 0", // refused: with a rate of 0, weeds would never grow
+	"UPDATE place SET learning = 2",
+	"UPDATE plot SET soil = 4",
+	"UPDATE plot SET inflow_ls = -1",
+	"UPDATE grower SET household = 'we'",
+	"UPDATE grower SET has_hours = 2",
+	"UPDATE grower SET unlinked_at = 1", // refused: unlinked records have no phone number
+	// Refused: "+01" stands for unlinked records, but these records are not unlinked.
 	"UPDATE grower SET phone = '+01'",
-	"INSERT INTO move_code (hash, grower_id, until) VALUES ('123456', 1, 1)",      // a code in the clear
-	"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // of no grower
-	"INSERT INTO move_try (hash, wrong, until) VALUES ('+447700900001', 1, 1)",    // a number in the clear
-	"INSERT INTO move_try (hash, wrong, until) VALUES (zeroblob(32), 6, 1)",       // more than five
-	"INSERT INTO move_wrong (day, wrong) VALUES (1, 101)",                         // more than a hundred
+	"INSERT INTO move_code (hash, grower_id, until) VALUES ('123456', 1, 1)",      // refused: a code must be hashed
+	"INSERT INTO move_code (hash, grower_id, until) VALUES (zeroblob(32), 99, 1)", // refused: the grower does not exist
+	"INSERT INTO move_try (hash, wrong, until) VALUES ('+447700900001', 1, 1)",    // refused: a number must be hashed
+	"INSERT INTO move_try (hash, wrong, until) VALUES (zeroblob(32), 6, 1)",       // refused: at most five wrong codes
+	"INSERT INTO move_wrong (day, wrong) VALUES (1, 101)",                         // refused: at most 100 wrong codes
 	"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, NULL)",
 	"INSERT INTO weather (place_id, day, min_c, max_c) VALUES (1, 1, 20, 19)",
 	"INSERT INTO weather (place_id, day, rain_mm) VALUES (1, 1, -1)",
-	"INSERT INTO weather (place_id, day) VALUES (1, 1)",              // nothing measured
-	"INSERT INTO weather (place_id, day, rain_mm) VALUES (99, 1, 0)", // no such place
+	"INSERT INTO weather (place_id, day) VALUES (1, 1)",              // refused: no value was measured
+	"INSERT INTO weather (place_id, day, rain_mm) VALUES (99, 1, 0)", // refused: the place does not exist
 	"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 1, 1, 2, 3)",
 	"INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day) VALUES (1, 1, 99, 1, 2, 3)",
 	"INSERT INTO sighting (plot_id, day, seq, leaves, amount, rows_seen, water) VALUES (1, 1, 1, 0, 0, 0, 5)",
-	"UPDATE plot SET no = 1 WHERE no = 2", // two open plots of a grower with one number
+	"UPDATE plot SET no = 1 WHERE no = 2", // refused: two open plots of one grower have the same number
 }
 
-// The database itself refuses rows that break a rule of the schema.
+// The database itself must refuse every statement that breaks a rule of the schema.
 func TestImpossibleRows(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)
@@ -158,7 +158,7 @@ func putFirstRecords(t *testing.T, db *sql.DB) {
 	ok(t, second(db.Exec(fmt.Sprintf(firstRecords, months))))
 }
 
-// Records of the first schema are read correctly by this version.
+// This version of the program reads records of the first schema correctly.
 func TestRecordsOfTheFirstSchema(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)
@@ -194,7 +194,8 @@ func TestRecordsOfTheFirstSchema(t *testing.T) {
 	intact(t, s)
 }
 
-// The schema before numbers changed hands has no growers without a number and would send texts to them.
+// A migration down to a schema without unlinked growers must remove the unlinked growers, because the old schema
+// would send texts to them.
 func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)

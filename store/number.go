@@ -4,14 +4,14 @@ import (
 	"errors"
 )
 
-// SilentAfter is the silence, in seconds, after which whoever uses a number is asked who they are: 90
-// days, shorter than a season with its harvest (judgement). Networks give an unused number to somebody
-// else after some months (common practice, no source).
+// SilentAfter is 90 days in seconds. If a number was not used for this time, the next person who uses the number
+// is asked who they are. 90 days is shorter than a rice season with its harvest (an estimate). Networks give an
+// unused number to somebody else after some months (common practice, without a source).
 const SilentAfter = 90 * 24 * 60 * 60
 
-// Silent reports whether the phone has records and was not used for SilentAfter, so that it may have a new
-// owner: nothing of the records may be shown, written or taken from a prompt before Confirm. The silence is
-// counted in whole days, as Visit records them.
+// Silent reports whether the phone has records and was not used for SilentAfter. The number may then have a new
+// owner, so before Confirm is called the records must not be shown or changed, and an answer to a prompt must not
+// be accepted. The silence is counted in whole days, because Visit records only the day.
 func (l *Ledger) Silent() bool { return l.Known() && silent(l.seenAt, l.now) }
 
 // Silent reports the same as Ledger.Silent, at the instant now.
@@ -33,8 +33,8 @@ const (
 	sqlReachable   = `UPDATE grower SET unreachable_at = NULL WHERE id = $1`
 )
 
-// unreachable records that a network reported that this number does not exist: texts that wait for it
-// are withdrawn, and the bell ignores its plots until somebody uses the number.
+// unreachable records that a network reported that this number does not exist. Texts that wait for the number are
+// withdrawn. The bell (the reminder job) ignores the grower's plots until somebody uses the number.
 func (tx *Tx) unreachable(phone Phone, now int64) error {
 	l, err := tx.Ledger(phone, now)
 	if err != nil || !l.Known() {
@@ -46,7 +46,7 @@ func (tx *Tx) unreachable(phone Phone, now int64) error {
 	return errors.Join(l.do(sqlUnreachable, now, l.id), l.do(sqlUnwatch, l.id))
 }
 
-// reached has the bell look again at the plots of a number that was unreachable.
+// reached makes the bell (the reminder job) look again at the plots of a number that was unreachable.
 func (l *Ledger) reached() error {
 	if !l.unreachable {
 		return nil

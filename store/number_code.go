@@ -9,27 +9,29 @@ import (
 	"math/big"
 )
 
-// A grower takes the records to a new phone with a code that the old phone shows and the new phone types.
-// Six digits are easy to type and easy to guess: the code is protected by its short life and by the few
-// tries. Tries are limited for each phone, and for all phones together because numbers can be faked: with
-// ten codes valid at any time, 100 tries a day hit one of them on one day in a thousand. On a day when the
-// 100 tries are used up no code works, and staff can move records.
+// A grower moves the records to a new phone with a code: the old phone shows the code, and the grower types it on
+// the new phone. A code of six digits is easy to type but also easy to guess, so a code is valid only for a short
+// time and wrong codes are limited. Wrong codes are limited for each phone. They are also limited for all phones
+// together, because phone numbers can be faked. If ten codes are valid at any time, 100 guesses a day find one of
+// the codes on one day in a thousand. After 100 wrong codes on one day, no code works on that day, and staff can
+// move records instead.
 //
-// A code is looked up by its keyed hash. That hides it only from casual reading of the database: a
-// million hashes are soon tried. The reply that shows it contains it in clear, in the outbox or stored
-// for a repeat; after two hours it is worthless.
+// A code is stored only as a keyed hash. The hash hides the code only from casual readers of the database,
+// because all million codes can quickly be hashed. The reply that shows the code contains it in clear text. The
+// outbox or the stored replies contain that reply, but the code is worthless after two hours.
 const (
 	codes      = 1_000_000
-	codeFor    = 2 * 60 * 60  // validity of a code, in seconds
-	wrongCodes = 5            // wrong codes from one phone, after which codes typed on it are refused
-	wrongFor   = 24 * 60 * 60 // how long they are refused after the last wrong code, in seconds
-	// wrongCodesOfAll is the limit for all phones together on one day (UTC). NIST SP 800-63B clause 5.2.2
-	// limits failed tries at one account to 100; here 100 is the limit for all codes together.
+	codeFor    = 2 * 60 * 60  // how long a code is valid, in seconds
+	wrongCodes = 5            // after so many wrong codes from one phone, all codes typed on that phone are refused
+	wrongFor   = 24 * 60 * 60 // how long codes are refused after the last wrong code, in seconds
+	// wrongCodesOfAll is the largest number of wrong codes from all phones together on one day (UTC). NIST SP
+	// 800-63B clause 5.2.2 allows at most 100 failed tries for one account. Here 100 is the limit for all codes
+	// together, which is stricter.
 	wrongCodesOfAll = 100
 )
 
-// maxDraws is how often MoveCode draws a code until one is free. Few of the million codes are valid at a
-// time, so one of the first draws is free.
+// maxDraws is how often MoveCode draws a random code to find an unused code. At any time only few of the million
+// codes are in use, so one of the first draws is an unused code.
 const maxDraws = 20
 
 const (
@@ -38,8 +40,8 @@ const (
 	ON CONFLICT (hash) DO UPDATE SET grower_id = excluded.grower_id, until = excluded.until WHERE move_code.until <= $4`
 )
 
-// MoveCode returns a new code of six digits with which another phone can take over these records, once,
-// within two hours. It invalidates the grower's earlier code.
+// MoveCode returns a new code of six digits. Within two hours, another phone can use the code once to take over
+// these records. An earlier code of the same grower becomes invalid.
 func (l *Ledger) MoveCode() (string, error) {
 	if !l.Known() {
 		return "", ErrUnknown
@@ -61,8 +63,8 @@ func (l *Ledger) MoveCode() (string, error) {
 	return "", errors.New("store: move code: none is free")
 }
 
-// codeHash is the key of a code in the database: an HMAC with the database's key. There is no salt,
-// because a code is looked up by its hash and no two growers may have the same code.
+// codeHash returns the hash under which a code is stored: an HMAC with the database's key. The hash has no salt,
+// because a code is found by its hash, and because two growers must not have the same code.
 func (l *Ledger) codeHash(code string) []byte {
 	mac := hmac.New(sha256.New, l.tx.s.hashKey)
 	mac.Write([]byte("move code " + code))
@@ -81,9 +83,10 @@ const (
 	sqlCodeOf = `SELECT grower_id FROM move_code WHERE hash = $1 AND until > $2`
 )
 
-// TakeOver moves the records for which a code was made to this phone. It returns ErrTaken if the phone
-// has records. A phone that wants no texts gets none afterwards either. If the code is wrong, left is
-// how many more tries this phone has; at 0 every code typed on it is refused until the next day.
+// TakeOver moves the records for which the code was made to this phone. It returns ErrTaken if this phone already
+// has records. If this phone has sent STOP, the moved records get no texts either. If the code is wrong, left is
+// how many more wrong codes this phone may type. When left is 0, every code typed on this phone is refused until
+// a day after the last wrong code.
 func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	if l.Known() {
 		return false, 0, ErrTaken
@@ -116,7 +119,7 @@ func (l *Ledger) TakeOver(code string) (ok bool, left int, err error) {
 	return true, 0, err
 }
 
-// triesLeft returns how many more wrong codes are accepted from this phone.
+// triesLeft returns how many more wrong codes this phone may type.
 func (l *Ledger) triesLeft() (int, error) {
 	var own, all int
 	_, err := l.tx.one(sqlWrongCodes, args(l.hash(), l.now), &own)
@@ -126,12 +129,12 @@ func (l *Ledger) triesLeft() (int, error) {
 	return max(0, min(wrongCodes-own, wrongCodesOfAll-all)), err
 }
 
-// Former returns the number from which TakeOver moved the records in this transaction, whose owner must
-// be told; "" if that number wants no texts.
+// Former returns the number from which TakeOver moved the records in this transaction. The owner of that number
+// must be informed. Former returns "" if that number wants no texts.
 func (l *Ledger) Former() Phone { return l.former }
 
-// CodesBlocked reports whether so many wrong codes were typed on this day (UTC) that no code works
-// until the next.
+// CodesBlocked reports whether so many wrong codes were typed on this day (UTC) that no code works until the next
+// day.
 func (tx *Tx) CodesBlocked(now int64) (bool, error) {
 	var wrong int
 	_, err := tx.one(sqlWrongOfAll, args(dayOf(now)), &wrong)

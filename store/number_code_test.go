@@ -18,8 +18,8 @@ func codeOf(t tester, s *Store, p Phone, at int64) (code string) {
 	return code
 }
 
-// wantTake types a code on a phone. wantLeft is how many tries the phone must have left; -1 = the code must
-// be right.
+// wantTake types a code on a phone. wantLeft is how many wrong codes the phone may still type afterwards; -1
+// means that the code must be accepted.
 func wantTake(t tester, s *Store, p Phone, at int64, code string, wantLeft int) {
 	t.Helper()
 	ledger(t, s, p, at, func(l *Ledger) error {
@@ -30,7 +30,7 @@ func wantTake(t tester, s *Store, p Phone, at int64, code string, wantLeft int) 
 	})
 }
 
-// not returns another code than the given one.
+// not returns a code that differs from the given code.
 func not(code string) string {
 	if code == "111111" {
 		return "222222"
@@ -51,7 +51,7 @@ func TestCodeMovesTheRecordsOnce(t *testing.T) {
 
 func TestCodeIsInvalid(t *testing.T) {
 	for name, c := range map[string]struct {
-		do func(*Ledger) error // at noon
+		do func(*Ledger) error // runs at noon
 		at int64
 	}{
 		"after two hours":                 {nil, noon + 2*60*60},
@@ -72,8 +72,8 @@ func TestCodeIsInvalid(t *testing.T) {
 	}
 }
 
-// After five wrong codes even the right code is refused, until a day after the last wrong code. Another
-// phone has its own tries.
+// After five wrong codes, even the right code is refused on that phone, until a day after the last wrong code.
+// Wrong codes from another phone are counted separately.
 func TestFiveWrongCodes(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -91,7 +91,7 @@ func TestFiveWrongCodes(t *testing.T) {
 	wantTake(t, s, cleo, last+day, code, -1)
 }
 
-// Whatever is typed and whenever: of one phone, no more than five wrong codes are counted within a day.
+// At most five wrong codes from one phone are counted within a day, no matter when they are typed.
 func TestTriesAreBounded(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -99,7 +99,7 @@ func TestTriesAreBounded(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		phones++
 		p := herdPhone(phones)
-		at, heard := noon+int64(20*phones)*day, []int64{} // on days when nobody else tries
+		at, heard := noon+int64(20*phones)*day, []int64{} // each phone has its own days: no limit for all phones
 		for range rapid.IntRange(1, 15).Draw(rt, "tries") {
 			at += rapid.Int64Range(0, day/2).Draw(rt, "wait")
 			const tries = "SELECT coalesce(sum(wrong * 1000000 + until), 0) FROM move_try"
@@ -119,9 +119,9 @@ func TestTriesAreBounded(t *testing.T) {
 	})
 }
 
-// From all phones together a hundred wrong codes a day are accepted (NIST SP 800-63B clause 5.2.2: no more
-// than 100 failed tries), whatever numbers they are sent under; then even the right code is refused until
-// the next day.
+// Wrong codes from all phones together are limited to a hundred a day, no matter from which numbers they come
+// (NIST SP 800-63B clause 5.2.2 allows at most 100 failed tries). After that, even the right code is refused
+// until the next day.
 func TestWrongCodesOfAllPhones(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -146,7 +146,7 @@ func TestWrongCodesOfAllPhones(t *testing.T) {
 	wantTake(t, s, cleo, last+1, code, -1)
 }
 
-// An erasure deletes the phone's count of wrong codes, but not the count of all phones.
+// An erasure deletes the count of wrong codes from this phone, but not the count for all phones.
 func TestEraseForgetsWrongCodes(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -156,14 +156,15 @@ func TestEraseForgetsWrongCodes(t *testing.T) {
 	wantRows(t, s, map[string]int64{"move_try": 0, "move_wrong WHERE wrong = 1": 1})
 }
 
-// drawing opens a store that draws its codes from these bytes, three bytes for each code.
+// drawing opens a store that creates its codes from the given bytes instead of random bytes. Each code needs
+// three bytes.
 func drawing(t *testing.T, draws ...[]byte) *Store {
 	t.Helper()
 	return openWith(t, filepath.Join(t.TempDir(), "rowbell.db"),
 		Options{Random: bytes.NewReader(bytes.Join(draws, nil))})
 }
 
-// No two growers have the same code at a time; an expired code may be drawn again.
+// Two growers never have the same code at the same time. An expired code may be drawn again.
 func TestCodesAreDrawnUntilOneIsFree(t *testing.T) {
 	one, two := []byte{0, 0, 1}, []byte{0, 0, 2}
 	s := drawing(t, one, one, one, two, one)

@@ -7,14 +7,14 @@ import (
 
 const (
 	sqlUnlink = `UPDATE grower SET phone = '+0' || id, unlinked_at = $1 WHERE id = $2`
-	// Texts carry the number of their grower, also those that ended: the number may get another owner,
-	// who may have all of its texts erased.
+	// Each text stores the phone number of its grower, even after the text has ended. The number may get another
+	// owner, who may demand that all texts to the number are erased. So the number is replaced in the texts.
 	sqlUnlinkTexts = `UPDATE message SET phone = '+0' || grower_id WHERE grower_id = $1`
 )
 
-// Unlink parts the records from this number, which turned out to be somebody else's. The records stay
-// for staff to move or erase, and the bell ignores them. Waiting texts are withdrawn; dialogues, prompt
-// and stored replies are deleted.
+// Unlink separates the records from this number, after the number turned out to belong to somebody else. The
+// records remain stored until staff move or erase them, and the bell (the reminder job) ignores them. Waiting
+// texts are withdrawn. Dialogues, the prompt and stored replies are deleted.
 func (l *Ledger) Unlink() error {
 	if !l.Known() {
 		return ErrUnknown
@@ -38,7 +38,7 @@ func (l *Ledger) Unlink() error {
 	return l.reopen()
 }
 
-// reopen reads again which records belong to this phone.
+// reopen reads the ledger again, because other records may belong to this phone now.
 func (l *Ledger) reopen() error {
 	fresh, err := l.tx.Ledger(l.phone, l.now)
 	if err == nil {
@@ -51,26 +51,26 @@ func (l *Ledger) reopen() error {
 const (
 	sqlMoving = `SELECT phone, unlinked_at IS NOT NULL, stopped_at IS NOT NULL FROM grower WHERE id = ` + asID
 	sqlRelink = `UPDATE grower SET phone = $1, unlinked_at = NULL, seen_at = $2 WHERE id = $3`
-	// From an emptied session the menu knows on the next entry that the records moved to another
-	// number.
+	// The old number's session is emptied, not deleted. From the empty session, the menu sees that the records
+	// moved to another number.
 	sqlEmptySessions = `UPDATE session SET state = x'' WHERE phone = $1`
-	// A text that was tried went to the old number. It gets a new idempotency key, so that the network
-	// takes it for another text and the settlement of the old try changes nothing. Message ids are never
-	// reused, so the key is unique.
+	// If a network already tried to send a text, it tried the old number. For the new number the text gets a new
+	// idempotency key, so that the network does not ignore it as a repeat. With the new key, a late result of the
+	// old try also changes nothing. The key is unique because message ids are never reused.
 	sqlReleaseTexts = `UPDATE message SET state = 'queued', key = 'moved/' || id || '/' || tries, reason = '',
 		claim_at = CASE WHEN state = 'claimed' THEN $1 ELSE claim_at END,
 		gateway = '', doubt = 0, once = 0, charge_day = NULL, charge_segments = 0, charge_micros = 0
 	WHERE grower_id = $2 AND claim_at IS NOT NULL AND tries > 0`
 	sqlMoveTexts = `UPDATE message SET phone = $1, lane = $2 WHERE grower_id = $3`
-	// The new phone answers the prompt. The prompt is dated before the dialogue that moves the records, so
-	// that it is not taken for a newer question than that dialogue's.
+	// The prompt moves to the new phone. It is dated before the dialogue that moves the records, so that a digit
+	// typed in that dialogue is not taken as an answer to the prompt.
 	sqlMovePrompt = `UPDATE prompt SET phone = $1, asked_at = min(asked_at, $2 - 1) WHERE phone = $3`
 )
 
-// Move gives the records of a grower, with or without a number, to a number that has none. Consent,
-// language, STOP, waiting texts and the prompt go with them. If the new number wants no texts, the
-// moved records are stopped too. It returns ErrUnknown for an unknown id, and ErrTaken if the number
-// has records.
+// Move gives the records of a grower, with or without a phone number, to the number to, which must have no
+// records. Consent, language, STOP, waiting texts and the prompt move too. If the new number wants no texts, the
+// moved records are also stopped. Move returns ErrUnknown for an unknown grower id, and ErrTaken if the new
+// number has records.
 func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error) {
 	var was string
 	var unlinked bool
@@ -104,7 +104,7 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 		err = l.reopen()
 	}
 	if err == nil {
-		err = l.reached() // the new number may exist where the old one did not
+		err = l.reached() // clears a mark that the old number does not exist: the new number may exist
 	}
 	switch {
 	case err != nil:
@@ -118,8 +118,8 @@ func (tx *Tx) Move(growerID int64, to Phone, now int64) (stopped bool, err error
 
 const sqlIsUnlinked = `SELECT unlinked_at IS NOT NULL FROM grower WHERE id = ` + asID
 
-// MoveUnlinked moves the records of a grower without a number. It returns ErrLinked for a grower who
-// has one, so that a mistyped id takes nobody's records away.
+// MoveUnlinked moves the records of a grower without a number. If the grower has a number, it returns ErrLinked,
+// so that a mistyped id does not take the records of another grower.
 func (tx *Tx) MoveUnlinked(growerID int64, to Phone, now int64) (stopped bool, err error) {
 	var unlinked bool
 	known, err := tx.one(sqlIsUnlinked, args(growerID), &unlinked)
@@ -132,11 +132,11 @@ func (tx *Tx) MoveUnlinked(growerID int64, to Phone, now int64) (stopped bool, e
 	return tx.Move(growerID, to, now)
 }
 
-// Unlinked is a grower whose number turned out to be somebody else's.
+// Unlinked is a grower without a number, because the grower's old number turned out to belong to somebody else.
 type Unlinked struct {
 	ID    int64
 	At    int64 // when the number was unlinked, in Unix seconds
-	Plots int   // open plots
+	Plots int   // number of open plots
 }
 
 const (
@@ -146,14 +146,14 @@ const (
 	sqlEraseUnlinked = `DELETE FROM grower WHERE id = $1 AND unlinked_at > 0`
 )
 
-// Unlinked lists the growers without a number, longest waiting first.
+// Unlinked lists the growers without a number. The grower who was unlinked first is first in the list.
 func (tx *Tx) Unlinked() ([]Unlinked, error) {
 	list, err := rows(tx, sqlUnlinked, nil, func(u *Unlinked) []any { return args(&u.ID, &u.At, &u.Plots) })
 	return list, fail("unlinked", err)
 }
 
-// EraseUnlinked deletes the records of a grower without a number, and the texts about them. It returns
-// ErrUnknown for any other id.
+// EraseUnlinked deletes the records of a grower without a number, and the texts about these records. For any
+// other grower id it returns ErrUnknown.
 func (tx *Tx) EraseUnlinked(growerID int64) error {
 	n, err := tx.exec(sqlEraseUnlinked, growerID)
 	if err == nil && n == 0 {

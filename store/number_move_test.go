@@ -22,7 +22,7 @@ func TestMove(t *testing.T) {
 	wantLeft(t, s, ana, 0, 1, 0, 0, 0)
 	wantLeft(t, s, cleo, 1, 0, 1, 0, 1)
 	view(t, s, func(tx *Tx) error {
-		// The old number's dialogue is emptied, not deleted: its state is empty, but not nil.
+		// The dialogue of the old number must be emptied, not deleted: its state must be empty, but not nil.
 		left, ok, err := tx.Session(ana, "ussd")
 		errorIf(t, !ok || left.State == nil || len(left.State) != 0 || left.Network != "n", "dialogue %+v", left)
 		still, err2 := tx.StillClaimed(list[0], at)
@@ -40,7 +40,7 @@ func TestMove(t *testing.T) {
 	errorIf(t, len(again) != 1 || again[0].ID != id || again[0].To != cleo, "claimed anew: %+v", again)
 }
 
-// The prompt can be answered on the new phone, unless that phone wants no texts. The prompt is dated before
+// The prompt can be answered on the new phone, unless that phone wants no texts. The prompt must be dated before
 // the dialogue that moves the records.
 func TestMoveTakesThePromptAlong(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
@@ -66,9 +66,9 @@ func TestMoveTakesThePromptAlong(t *testing.T) {
 	}
 }
 
-// A text that was tried for the old number gets another idempotency key, because the network may remember
-// the key; a text that was not tried keeps its key. However the old try ends, the text waits for the new
-// number.
+// If a text was tried for the old number, it gets another idempotency key, because the network may remember the
+// old key. If a text was not tried, it keeps its key. However the try for the old number ends, the text must wait
+// for the new number.
 func TestMoveReaddressesTexts(t *testing.T) {
 	for name, end := range map[string]func(Message) Settlement{
 		"took":   func(m Message) Settlement { return m.Took("net") },
@@ -82,7 +82,7 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			id := ringing(t, s, ana)
 			first := claim(t, s, noon)
 			fresh := reminder(text("fresh", ana, noon), engine.KindClosed, 1)
-			fresh.UsefulUntil = first[0].UsefulUntil + 1 // it comes after the other
+			fresh.UsefulUntil = first[0].UsefulUntil + 1 // sent after the other text
 			enqueue(t, s, fresh)
 			move(t, s, 1, cleo, noon)
 			settle(t, s, noon, end(first[0]))
@@ -95,7 +95,7 @@ func TestMoveReaddressesTexts(t *testing.T) {
 			}
 			settle(t, s, noon, end(first[0]))
 			wantState(t, s, id, Claimed)
-			// A move to a third number gives the text another key again.
+			// When the records move to a third number, the text gets a third key.
 			move(t, s, 1, ben, noon)
 			settle(t, s, noon, end(first[0]), end(next[0]))
 			third := claim(t, s, noon)
@@ -108,7 +108,8 @@ func TestMoveReaddressesTexts(t *testing.T) {
 	}
 }
 
-// A text that waits for its next try goes to the new number at the planned time, with another key.
+// If a text waits for its next try when the records move, it goes to the new number at the planned time, with
+// another key.
 func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
@@ -120,9 +121,9 @@ func TestMoveOfATextToBeTriedAgain(t *testing.T) {
 	errorIf(t, len(next) != 1 || next[0].Key == first[0].Key || next[0].Tries != 2, "claimed %+v", next)
 }
 
-// A move keeps a STOP of the grower and a STOP of the new number, whether staff or a code moves the
-// records. Former returns the old number in the transaction that used the code, unless that number wants no
-// texts.
+// If the grower or the new number has sent STOP, the moved records must be stopped. This must be true for moves
+// by staff and for moves by code. In the transaction that used the code, Former must return the old number,
+// unless that number wants no texts.
 func TestMoveKeepsStops(t *testing.T) {
 	for i := range 8 {
 		old, fresh, byCode := i&1 > 0, i&2 > 0, i&4 > 0

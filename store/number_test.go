@@ -9,8 +9,7 @@ import (
 	"rowbell/engine"
 )
 
-// ringing gives a phone a plot with a waiting reminder, a dialogue, a prompt
-// and a stored reply.
+// ringing gives a phone a plot, a waiting reminder, a dialogue, a prompt and a stored reply.
 func ringing(t *testing.T, s *Store, p Phone) (message int64) {
 	t.Helper()
 	withPlot(t, s, p)
@@ -30,8 +29,8 @@ func ringing(t *testing.T, s *Store, p Phone) (message int64) {
 	return id
 }
 
-// wantLeft compares how many rows are stored under a phone number, in every table that has numbers: grower,
-// session, prompt, callback, message.
+// wantLeft compares how many rows are stored for a phone number in each table with phone numbers. The order of
+// want is: grower, session, prompt, callback, message.
 func wantLeft(t *testing.T, s *Store, p Phone, want ...int64) {
 	t.Helper()
 	for i, table := range []string{"grower", "session", "prompt", "callback", "message"} {
@@ -44,8 +43,8 @@ func move(t *testing.T, s *Store, grower int64, to Phone, at int64) (stopped boo
 	return get(t, s, func(tx *Tx) (bool, error) { return tx.Move(grower, to, at) })
 }
 
-// After 90 silent days only Confirm ends the silence: a call, STOP and START
-// may come from the number's next owner.
+// After 90 days without use, only Confirm ends the silence. A call, a STOP or a START does not end it, because
+// the next owner of the number may have sent it.
 func TestSilent(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -59,7 +58,7 @@ func TestSilent(t *testing.T) {
 	for at, silent := range map[int64]bool{0: false, SilentAfter - 1: false, SilentAfter: true, 2 * SilentAfter: true} {
 		want(ana, noon+at, silent)
 	}
-	want(ben, noon+2*SilentAfter, false) // without records
+	want(ben, noon+2*SilentAfter, false) // a phone without records is never silent
 	later := noon + SilentAfter + 5*day
 	for _, do := range []func(*Ledger) error{(*Ledger).Visit, (*Ledger).Stop, (*Ledger).Start} {
 		ledger(t, s, ana, later, do)
@@ -98,8 +97,8 @@ func TestUnlink(t *testing.T) {
 	wantState(t, s, id, Withdrawn)
 	wantState(t, s, other, Queued)
 	wantRows(t, s, map[string]int64{"move_code": 0, "told WHERE plot_id = 1": 0})
-	// The bell ignores the plots of unlinked records, whatever happens at their place, and no list shows
-	// them.
+	// The bell (the reminder job) ignores the plots of unlinked records, even if the weather or the place
+	// changes. No list shows these plots.
 	write(t, s, func(tx *Tx) error {
 		changed := errors.Join(tx.PutWeather(1, aDayOfWeather, at), tx.SetLook(1, at))
 		due, err := tx.DueGrowers(at+400*day, 10)
@@ -113,7 +112,7 @@ func TestUnlink(t *testing.T) {
 		equal(t, unlinked, []Unlinked{{ID: 1, At: at, Plots: 1}}, "unlinked")
 		return errors.Join(changed, err, err2, err3, err4)
 	})
-	// The number's new owner may consent and be erased; the unlinked records stay.
+	// The new owner of the number may consent and later be erased. The unlinked records must not change.
 	withPlot(t, s, ana)
 	ledger(t, s, ana, at, (*Ledger).Erase)
 	wantRows(t, s, map[string]int64{"plot WHERE grower_id = 1": 1, "message WHERE grower_id = 1": 2})
@@ -165,8 +164,8 @@ func TestMoveRefuses(t *testing.T) {
 	}
 }
 
-// The bell ignores a number that does not exist, until somebody uses it or the
-// records move to another number.
+// The bell (the reminder job) ignores the plots of a number that does not exist, until somebody uses the number
+// or the records move to another number.
 func TestNoSuchNumber(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -195,7 +194,7 @@ func TestNoSuchNumber(t *testing.T) {
 	move(t, s, 1, cleo, later)
 	wantRows(t, s, map[string]int64{"grower WHERE unreachable_at IS NOT NULL": 0})
 	wantDue(ben, cleo)
-	// To a number without records nothing happens but the refusal.
+	// If the number has no records, the text is marked refused and nothing else changes.
 	enqueue(t, s, text("stranger", "+447700900099", later))
 	_, list := handOver(t, s, later, local(9))
 	list = slices.DeleteFunc(list, func(m Message) bool { return m.Key != "stranger" })
