@@ -1,13 +1,13 @@
-// Package answer reads what a grower typed. Each function takes one entry and returns the value that was understood;
-// or a Refusal, which says why it cannot be used; or the value with a Doubt, which says that it is likely a slip and,
-// where that can be told, what was likely meant.
+// Package answer reads what a grower typed. Each function takes one entry. It returns the value that was typed, or a
+// Refusal, which says why the entry cannot be used, or the value with a Doubt, which says that the entry is likely a
+// typing mistake. The Doubt also names the value that was likely meant, if that value can be guessed.
 //
-// A file reads one kind of answer: date.go, area.go, hours.go and so on. The words that growers type for units stand
-// in unitwords.go, the operator's own units of area in localunits.go.
+// Each file reads one kind of answer: date.go reads dates, area.go reads areas, and so on. The words that growers type
+// for units are listed in unitwords.go. The operator's own units of area are read in localunits.go.
 //
-// Everything in this package is pure. No screens, no session, no records, no clock: today, the limits that depend on
-// a plot, and the words of the languages are handed in. Who asks what, and what happens next, is decided in package
-// menu.
+// Every function in this package is pure: it uses no screens, no session, no records and no clock. The caller passes in
+// today's date, the limits that depend on a plot, and the words of the languages. Package menu decides which question
+// is asked and what happens after the answer.
 package answer
 
 import "rowbell/menu/text"
@@ -16,19 +16,20 @@ import "rowbell/menu/text"
 //
 //	refuse.empty                       nothing was typed
 //	refuse.choice         read allowed not one of the digits offered ("1-3")
-//	refuse.keys           read         nothing is offered but back and home
+//	refuse.keys           read         any digit: the screen offers only back and home
 //	refuse.whole          read from to not a whole number, or outside the limits
 //	refuse.days           read from to not a whole number of days ago, or outside the limits
 //	refuse.people         read from to not a number of people, or outside the limits
 //	refuse.bags           read         not a number of bags
 //	refuse.date           read         not a date
-//	refuse.date-none      read         no such day: 31/2
+//	refuse.date-none      read         a day that the calendar does not have: 31/2
 //	refuse.date-ahead     read date year days  more than {days} days ahead
-//	refuse.date-future    read date year       ahead, where only the past is asked for
+//	refuse.date-future    read date year       after today, though the question is about the past
 //	refuse.date-old       read date year days  more than {days} days back
 //	refuse.length         read         not a length
 //	refuse.length-range   read cm from to      a length outside the limits, in cm
-//	refuse.gaps-range     read cm gaps each from to  {cm} over {gaps} gaps are {each} cm each; limits of {cm}
+//	refuse.gaps-range     read cm gaps each from to  {cm} cm over {gaps} gaps: a gap of {each} cm is outside the
+//	                                                 limits; {from} and {to} are the limits of {cm}
 //	refuse.widths         read         not two different widths
 //	refuse.heights        read         not heights of people, or more than MaxHeights
 //	refuse.area           read         not an area
@@ -38,13 +39,13 @@ import "rowbell/menu/text"
 //	refuse.hours-range    read hours from to   hours outside the limits
 //	refuse.inlet          read         not litres and seconds
 //	refuse.inlet-range    read flow    an inflow outside the limits, in l/s
-//	refuse.price          read         not one amount of money, or it could be two
-//	refuse.price-range    price to     more than is believed
-//	refuse.name           read         other signs than letters, digits and spaces
+//	refuse.price          read         not an amount of money, or an entry that can mean two amounts
+//	refuse.price-range    price to     an amount above {to}
+//	refuse.name           read         contains signs other than letters, digits and spaces
 //	refuse.name-long      read max     too many characters
 //	refuse.code           read         not six digits
 //
-// {read} is what was typed, cut short; {from} and {to} are the limits.
+// {read} is the beginning of what was typed; {from} and {to} are the limits.
 type Refusal struct {
 	Key  text.Key
 	Args text.Args
@@ -53,8 +54,7 @@ type Refusal struct {
 // Error is for developers. The grower gets the text that Key names.
 func (r *Refusal) Error() string { return "answer refused: " + string(r.Key) }
 
-// Refuse makes the refusal of an entry: {read} is added to args. An empty entry is refused as empty, whatever the
-// key.
+// Refuse makes the refusal of an entry and adds {read} to args. An empty entry always gets refuse.empty, not key.
 func Refuse(key text.Key, entry string, args text.Args) *Refusal {
 	if Clean(entry) == "" {
 		return &Refusal{Key: "refuse.empty"}
@@ -66,30 +66,29 @@ func Refuse(key text.Key, entry string, args text.Args) *Refusal {
 	return &Refusal{Key: key, Args: all}
 }
 
-// Doubt says that a value was understood and is likely a slip of the thumb, so that it should be asked back. The zero
-// value is no doubt.
+// Doubt says that an entry was understood but is likely a typing mistake, so the menu should ask the grower whether the
+// value is right. The zero Doubt means that the value is not doubted.
 type Doubt[T any] struct {
 	Why   Why
-	Meant *T // the value that was likely meant instead; nil: cannot be told
+	Meant *T // the value that was likely meant instead; nil if it cannot be guessed
 }
 
 // Why is the reason of a doubt.
 type Why uint8
 
-// The reasons. After Corrected and CorrectedYear the value itself is not what was typed, so there is nothing else to
-// offer.
+// The reasons. With Corrected and CorrectedYear, the returned value already replaces the typed one, so Meant is nil.
 const (
 	NoDoubt       Why = iota
 	Unusual           // hardly any grower has such a value
-	Corrected         // another value was read than was typed: 250 as 25
-	CorrectedYear     // a date was read in another year than was typed
+	Corrected         // the value replaces the typed one: 250 was read as 25
+	CorrectedYear     // the date is in another year than the one typed
 	NoFit             // the tool cannot go between the rows
 )
 
-// corrected is the doubt about a value that replaced the typed one.
+// corrected is the Doubt about a value that replaced the typed one.
 func corrected[T any]() Doubt[T] { return Doubt[T]{Why: Corrected} }
 
-// unusual is a doubt about a value as typed; meant is offered where ok.
+// unusual is the Doubt about a value that was typed but is unusual. The Doubt offers meant instead if ok is true.
 func unusual[T any](meant T, ok bool) Doubt[T] {
 	if !ok {
 		return Doubt[T]{Why: Unusual}

@@ -17,7 +17,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// refusals lists the texts of all refusals, with the names of their values.
+// refusals maps the text of each refusal to the names of the values that the refusal must give.
 var refusals = map[text.Key][]string{
 	"refuse.empty":        {},
 	"refuse.choice":       {"allowed", "read"},
@@ -57,8 +57,8 @@ type tester interface {
 	Fatalf(string, ...any)
 }
 
-// wantRefusal checks that a refusal is listed in refusals, has its values, and reads back a short and printable
-// entry.
+// wantRefusal checks that refusals lists the refusal, that the refusal has all its values, and that the value {read} is
+// short and printable.
 func wantRefusal(t tester, entry string, r *Refusal) {
 	t.Helper()
 	if r == nil {
@@ -79,7 +79,7 @@ func wantRefusal(t tester, entry string, r *Refusal) {
 	}
 }
 
-// Every language has the text of every refusal and can write it with these values.
+// Checks that every language has a text for every refusal, and that the text can be written with the refusal's values.
 func TestRefusalsHaveTexts(t *testing.T) {
 	c, err := text.Default()
 	if err != nil {
@@ -111,7 +111,8 @@ func TestRefusalIsAnError(t *testing.T) {
 
 var wednesday = engine.Date(2026, time.November, 25)
 
-// parsers are all parsers with one signature. Each returns what it understood, written so that it can be read again.
+// parsers holds every parser, with one common signature. Each parser returns the value that it read, written as an
+// entry that can be read again.
 var parsers = map[string]func(string) (string, *Refusal){
 	"choice": func(s string) (string, *Refusal) {
 		d, r := Choice(s, []byte("123"))
@@ -162,17 +163,18 @@ var parsers = map[string]func(string) (string, *Refusal){
 	},
 }
 
-// tenths and hundredths write a number with at most one or two decimals, exact with all its decimals.
+// tenths and hundredths write a number with at most one or two decimals. exact writes all decimals of a number.
 func tenths(x float64) string     { return exact(tenth(x)) }
 func hundredths(x float64) string { return exact(cents(x)) }
 func exact(x float64) string      { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-// readBack checks that a value, written out, is read as itself, and that a refusal is a listed one.
+// readBack parses an entry. If the entry is read, readBack writes the value as an entry and checks that this entry
+// gives the same value. If the entry is refused, readBack checks the refusal.
 func readBack(t tester, name, entry string) {
 	t.Helper()
 	got, r := parsers[name](entry)
 	if r != nil {
-		if name != "took" { // an entry that is not hours has no refusal there
+		if name != "took" { // Took returns no Refusal for an entry that is not hours
 			wantRefusal(t, entry, r)
 		}
 		return
@@ -182,7 +184,7 @@ func readBack(t tester, name, entry string) {
 	}
 }
 
-// someEntry draws pieces of good answers in any order, or any string.
+// someEntry draws a random entry: pieces of good entries in any order, or any string.
 func someEntry() *rapid.Generator[string] {
 	piece := rapid.SampledFrom([]string{"0", "1", "2", "5", "11", "25", "31", "600", "2026", " ", ".", ",", "/", "-",
 		"x", "by", "to", "h", "min", "heures", "saa", "watu", "दिन", "se", "से", "na",
@@ -199,11 +201,11 @@ func TestReadBack(t *testing.T) {
 	}
 }
 
-// An answer means the same in the digits of any script and with spaces around it.
+// Checks that an entry gives the same value in the digits of any script and with spaces around it.
 func TestScriptDoesNotMatter(t *testing.T) {
 	zeros := []rune{'০', '०', '٠', '۰', '０', '๐', '០', '၀'}
 	rapid.Check(t, func(t *rapid.T) {
-		// Names are left out: they are stored as typed.
+		// "name" is not in this list, because a name is stored exactly as typed.
 		name := rapid.SampledFrom([]string{"choice", "days", "people", "date", "length", "widths", "area", "hours",
 			"whole", "gaps", "sides", "heights", "bags", "inlet", "took"}).Draw(t, "parser")
 		entry := someEntry().Draw(t, "entry")

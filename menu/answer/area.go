@@ -9,10 +9,10 @@ import (
 
 // AreaUnits say what the numbers of an area mean when no unit is typed.
 type AreaUnits struct {
-	SideM float64    // metres in one unit of a bare side
-	M2    float64    // m2 in one unit of a bare area
-	StepM float64    // metres in a step; 0: steps are not known
-	Local LocalUnits // the operator's units
+	SideM float64    // metres in one unit, for a side typed without a unit
+	M2    float64    // m2 in one unit, for an area typed without a unit
+	StepM float64    // metres in one step; 0 if the length of a step is unknown
+	Local LocalUnits // the operator's own units of area
 }
 
 var (
@@ -21,13 +21,14 @@ var (
 	usualArea  = Range{10, maxSmallholdingM2} // in m2
 )
 
-// maxSmallholdingM2 is the largest plot that a family weeds by hand or with a pushed tool: two hectares, the usual
-// bound of a smallholding (common practice, no source).
+// maxSmallholdingM2 is the largest plot that a family weeds by hand or with a pushed tool. It is two hectares, the
+// usual limit of a smallholding (common practice, no source).
 const maxSmallholdingM2 = 20_000
 
-// Area reads two sides (20x30, 20 by 30, 20 m x 30 m) or an area (600, 600 m2, 1,200, 0.5 ha, or in local units 2
-// katha, 1 bigha 5 katha) and returns m2. Bare numbers are in the units given; m, m2 and ha mean themselves. An area
-// that is far from usual is doubted: 200*300 may be 20*30, 6 ha 0.6 ha.
+// Area reads an area and returns m2. The entry is two sides (20x30, 20 by 30, 20 m x 30 m), or an area (600, 600 m2,
+// 1,200, 0.5 ha), or an area in local units (2 katha, 1 bigha 5 katha). A number without a unit is in the units of u;
+// m, m2 and ha always mean metres, square metres and hectares. An area outside usualArea is doubted: 200*300 may be a
+// mistake for 20*30, and 6 ha a mistake for 0.6 ha.
 func Area(s string, u AreaUnits) (m2 float64, d Doubt[float64], r *Refusal) {
 	a, r := parseArea(s, u, areaLimits)
 	if r != nil || usualArea.Contains(a.m2) {
@@ -35,7 +36,7 @@ func Area(s string, u AreaUnits) (m2 float64, d Doubt[float64], r *Refusal) {
 	}
 	meant := tenth(a.m2 / 10)
 	if a.length > 0 {
-		meant = tenth(a.m2 / 100) // both sides
+		meant = tenth(a.m2 / 100) // a zero too many on both sides makes the area 100 times as large
 	}
 	return a.m2, unusual(meant, usualArea.Contains(meant)), nil
 }
@@ -43,8 +44,8 @@ func Area(s string, u AreaUnits) (m2 float64, d Doubt[float64], r *Refusal) {
 // Sides are the two sides of a field in m, in the order typed.
 type Sides struct{ Length, Width float64 }
 
-// ReadSides reads the two sides of a field: 20*30, 20 by 30, 20 m x 30 m. Bare numbers are in u.SideM; m always means
-// metres. It doubts an unusual area as Area does.
+// ReadSides reads the two sides of a field: 20*30, 20 by 30, 20 m x 30 m. A number without a unit is in units of
+// u.SideM; m always means metres. ReadSides doubts an unusual area in the same way as Area.
 func ReadSides(s string, u AreaUnits) (Sides, Doubt[Sides], *Refusal) {
 	var sure Doubt[Sides]
 	a, ok := readArea(inUnits(s), u)
@@ -63,7 +64,7 @@ func ReadSides(s string, u AreaUnits) (Sides, Doubt[Sides], *Refusal) {
 		sideLimits.Contains(meant.Length) && sideLimits.Contains(meant.Width)), nil
 }
 
-// areaRead is an area as understood, with its sides in m where sides were typed.
+// areaRead is the area that was read, in m2. length and width are in m; both are 0 if no sides were typed.
 type areaRead struct{ m2, length, width float64 }
 
 func parseArea(s string, u AreaUnits, l Range) (areaRead, *Refusal) {
@@ -94,7 +95,7 @@ var (
 	numberOnly  = regexp.MustCompile(`^` + numberForm + `$`)
 )
 
-// readArea reads an entry that inUnits wrote.
+// readArea reads an entry that inUnits has already cleaned.
 func readArea(s string, u AreaUnits) (areaRead, bool) {
 	if f := sidesForm.FindStringSubmatch(s); f != nil && !groupedForm.MatchString(s) {
 		unit := u.SideM
@@ -125,7 +126,7 @@ func readArea(s string, u AreaUnits) (areaRead, bool) {
 	return areaRead{m2: tenth(x * unit)}, ok
 }
 
-// readAmount reads a number, with or without marks between its thousands.
+// readAmount reads a number, with or without separators between thousands.
 func readAmount(s string) (float64, bool) {
 	switch {
 	case groupedForm.MatchString(s) && len(s) <= 10:

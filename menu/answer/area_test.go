@@ -7,19 +7,19 @@ import (
 	"testing"
 )
 
-// metric reads sides in m and areas in m2.
+// metric is the units of a screen where a side without a unit is in m and an area without a unit is in m2.
 var metric = AreaUnits{SideM: 1, M2: 1}
 
 func TestParseArea(t *testing.T) {
 	steps := AreaUnits{SideM: 0.75, M2: 1}
 	local := AreaUnits{SideM: 1, M2: 1600}
-	// sizes differ from place to place
+	// examples only: the size of a bigha or a katha differs from place to place
 	named := AreaUnits{SideM: 1, M2: 1,
 		Local: NewLocalUnits([]AreaUnit{{"bigha", 1337.8}, {"katha", 66.9}, {"कट्ठा", 66.9}})}
 	for _, c := range []struct {
 		in   string
 		u    AreaUnits
-		want string // m2 (sides), or the refusal
+		want string // the area in m2 and the sides in m, or the key of the refusal
 	}{
 		{"20x30", metric, "600 (20x30)"}, {"20 x 30", metric, "600 (20x30)"}, {"20*30", metric, "600 (20x30)"},
 		{"20 by 30", metric, "600 (20x30)"}, {"20 30", metric, "600 (20x30)"}, {"20×30", metric, "600 (20x30)"},
@@ -63,7 +63,7 @@ func FuzzParseArea(f *testing.F) {
 		if r == nil && (!all.Contains(a.m2) || a.length != 0 && math.Abs(a.length*a.width-a.m2) > 0.051) {
 			t.Fatalf("%q is %g m2, sides %g and %g", s, a.m2, a.length, a.width)
 		}
-		// Sides may be typed in either order.
+		// If the two sides change places, the area must stay the same.
 		if left, right, ok := strings.Cut(s, "x"); ok && !strings.Contains(right, "x") && Clean(left) == left &&
 			Clean(right) == right {
 			b, rb := parseArea(right+"x"+left, metric, all)

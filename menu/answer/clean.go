@@ -5,19 +5,19 @@ import (
 	"unicode"
 )
 
-// maxShown is how many characters of a refused entry are read back: enough to recognise it, few enough for a small
-// screen.
+// maxShown is how many characters of an entry are shown in a refusal: enough for the grower to recognise the entry, and
+// few enough for a small screen.
 const maxShown = 12
 
-// Shown is an entry as it may be read back to its grower: printable, at most maxShown characters, "?" where nothing
-// of it is printable.
+// Shown is the part of an entry that may be shown to its grower: the first maxShown printable characters, or "?" if no
+// character is printable.
 func Shown(s string) string {
 	var out []rune
 	for _, r := range foldDigits(strings.ToValidUTF8(strings.TrimSpace(s), "?")) {
 		if unicode.IsSpace(r) {
 			r = ' '
 		}
-		if !unicode.IsPrint(r) || r > 0xFFFF { // beyond 0xFFFF a character takes two UCS-2 units
+		if !unicode.IsPrint(r) || r > 0xFFFF { // above 0xFFFF a character takes two UCS-2 units
 			continue
 		}
 		if out = append(out, r); len(out) == maxShown {
@@ -30,8 +30,8 @@ func Shown(s string) string {
 	return string(out)
 }
 
-// foldDigits writes the decimal digits of every script, full-width characters and the marks that phones type instead
-// of ASCII ones in ASCII. It drops invisible characters.
+// foldDigits converts to ASCII: the decimal digits of every script, full-width characters, and the punctuation that
+// phones type in place of ASCII punctuation. It drops invisible characters.
 func foldDigits(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
@@ -39,11 +39,11 @@ func foldDigits(s string) string {
 			return r
 		case unicode.Is(unicode.Nd, r):
 			return '0' + digitValue(r)
-		case r >= '！' && r <= '～': // full-width forms are in the order of ASCII
+		case r >= '！' && r <= '～': // full-width characters have the same order as ASCII
 			return r - '！' + '!'
 		case r == '‐' || r == '‑' || r == '–' || r == '—' || r == '−':
 			return '-'
-		// Arabic decimal separator; full stop and abbreviation sign of Devanagari
+		// the Arabic decimal separator; the full stop and the abbreviation sign of Devanagari
 		case r == '٫' || r == '।' || r == '॰':
 			return '.'
 		case r == '،':
@@ -57,8 +57,8 @@ func foldDigits(s string) string {
 	}, s)
 }
 
-// digitValue is the value of a decimal digit. Unicode places the ten digits of each script in order, and every range
-// of category Nd holds whole sets of ten.
+// digitValue is the value of a decimal digit. The calculation works because Unicode lists the ten digits of each script
+// in order, and every range of category Nd consists of whole sets of ten digits.
 func digitValue(r rune) rune {
 	for _, t := range unicode.Nd.R16 {
 		if rune(t.Lo) <= r && r <= rune(t.Hi) {
@@ -73,15 +73,15 @@ func digitValue(r rune) rune {
 	return 0
 }
 
-// Clean prepares an entry for reading: ASCII digits, lower case, single spaces, without brackets around it and full
-// stops after it.
+// Clean prepares an entry for reading. It makes digits ASCII, letters lower case, and spaces single. It removes
+// brackets around the entry and full stops after it.
 func Clean(s string) string {
 	s = strings.Join(strings.Fields(strings.ToLower(foldDigits(s))), " ")
 	return strings.TrimRight(strings.TrimLeft(s, "([{ "), ")]}. ")
 }
 
-// Digits prepares an entry where one or a few digits are expected: punctuation around them goes, so that "1.", "(1)"
-// and " 1 " are "1".
+// Digits prepares an entry that should be one or a few digits. It removes punctuation around the digits: "1.", "(1)"
+// and " 1 " all become "1".
 func Digits(s string) string { return strings.Trim(Clean(s), `.,:;()[]{}"' `) }
 
 // isDigit reports that c is an ASCII digit.

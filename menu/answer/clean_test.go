@@ -19,7 +19,8 @@ func TestDigits(t *testing.T) {
 	}
 }
 
-// Every decimal digit of Unicode is read as its value. The ten digits of each script stand in order.
+// Checks every decimal digit in Unicode. The test counts through the ten digits of each script, which Unicode lists in
+// order.
 func TestEveryScriptsDigits(t *testing.T) {
 	n := 0
 	for r := rune(0); r <= unicode.MaxRune; r++ {
@@ -34,7 +35,7 @@ func TestEveryScriptsDigits(t *testing.T) {
 	if n < 600 || n%10 != 0 {
 		t.Errorf("%d digits", n)
 	}
-	// The first and last digits of some scripts, from the Unicode code charts.
+	// The first and the last digit of some scripts, copied from the Unicode code charts as an independent check.
 	for r, want := range map[rune]string{'०': "0", '९': "9", '০': "0", '৯': "9", '૦': "0", '૯': "9", '௦': "0",
 		'௯': "9", '۰': "0", '۹': "9",
 		'០': "0", '៩': "9", '０': "0", '９': "9"} {

@@ -7,11 +7,11 @@ import (
 	"testing"
 )
 
-// answersFolder holds samples of what growers type: one file for each parser, one entry a line. Lines that begin with
-// # are comments. Entries below "# refused" must be refused.
+// answersFolder holds samples of what growers type. Each parser has one file, with one entry on each line. Lines that
+// begin with # are comments. The parser must refuse every entry below the line "# refused".
 const answersFolder = "../../testdata/answers"
 
-// corpusFile reads a file of entries: good ones must be understood, bad ones refused.
+// corpusFile reads a file of entries. The parser must understand the entries in good and refuse the entries in bad.
 func corpusFile(t testing.TB, name string) (good, bad []string) {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join(answersFolder, name+".txt"))
@@ -34,7 +34,8 @@ func corpusFile(t testing.TB, name string) (good, bad []string) {
 	return good, bad
 }
 
-// seed adds all entries of a file to a fuzz target, once with each of the second arguments if the target has one.
+// seed adds all entries of a file to a fuzz target. If the fuzz target takes a second argument, seed adds each entry
+// once with each value in second.
 func seed(f *testing.F, name string, second ...any) {
 	f.Helper()
 	good, bad := corpusFile(f, name)
@@ -48,7 +49,8 @@ func seed(f *testing.F, name string, second ...any) {
 	}
 }
 
-// fuzzEntries fuzzes one parser from its file of entries: check looks at one entry, which is then read back.
+// fuzzEntries fuzzes one parser, starting from the entries in the parser's file. For each entry it calls check and then
+// readBack.
 func fuzzEntries(f *testing.F, parser string, check func(*testing.T, string)) {
 	seed(f, parser)
 	f.Fuzz(func(t *testing.T, s string) {
@@ -57,7 +59,7 @@ func fuzzEntries(f *testing.F, parser string, check func(*testing.T, string)) {
 	})
 }
 
-// TestCorpora reads every entry of the files; each parser has its file.
+// TestCorpora reads every entry of every file, and checks that each parser has a file.
 func TestCorpora(t *testing.T) {
 	files := map[string]string{"name": "names"}
 	for name := range parsers {
@@ -86,7 +88,7 @@ func TestCorpora(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(entries) != len(parsers)+2 { // and keywords, dialled
+	if len(entries) != len(parsers)+2 { // two more files: keywords and dialled
 		t.Errorf("%d files for %d parsers", len(entries), len(parsers))
 	}
 }

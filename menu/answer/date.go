@@ -10,40 +10,44 @@ import (
 	"rowbell/menu/text"
 )
 
-// Reach is how far from today a date may lie, in days.
+// Reach is how many days before and after today a date may be.
 type Reach struct {
 	Back, Ahead int
-	Usual       int // how far back most such dates lie
+	Usual       int // most of these dates are at most this many days back
 }
 
-// Reaches of the dates that are asked for. What is usual is common practice, no source.
+// The Reach of each date that the menu asks for. The values of Usual are common practice, no source.
 var (
-	// PlantedReach bounds the planting day of a plot at registration: from some days before planting to canopy
-	// closure. Most growers register within two months: later there is nothing to weed.
+	// PlantedReach limits the planting day of a plot at registration. A plot can be registered from some days before
+	// planting until the rice covers the ground. Most growers register within two months of planting, because a later
+	// plot needs no more weeding.
 	PlantedReach = Reach{Back: 150, Ahead: 14, Usual: 60}
-	// WeededReach bounds the day of a weeding that is logged. Most weedings are logged before the next one is due,
-	// three weeks later at most.
+	// WeededReach limits the day of a weeding that is logged. Most weedings are logged before the next weeding is due,
+	// which is at most three weeks later.
 	WeededReach = Reach{Back: 60, Usual: 21}
-	// NurseryReach bounds the day on which a nursery was sown, or will be.
+	// NurseryReach limits the day on which a nursery was sown or will be sown.
 	NurseryReach = Reach{Back: 90, Ahead: 90, Usual: 45}
-	// PlanReach bounds the day of a planting that is planned.
+	// PlanReach limits the day of a planting that is planned.
 	PlanReach = Reach{Back: 30, Ahead: 120, Usual: 30}
 )
 
-// Date reads a date near today, day before month: 5, 5/11, 5-11-26, 0511, 051126, 20261105, 5 nov, nov 5, Thu 5 Nov,
-// yesterday. The first three letters of a month are enough. A day alone is the latest such day up to today; a day
-// without a year is the one nearest to what reach allows.
+// Date reads a date near today, with the day before the month: 5, 5/11, 5-11-26, 0511, 051126, 20261105, 5 nov, nov 5,
+// Thu 5 Nov, yesterday. The first three letters of a month are enough. A day without a month is the latest such day
+// that is not after today. A day and month without a year mean the year in which the date is within reach or nearest to
+// reach.
 //
-// A date that is out of reach, or no date at all, is read with month and day swapped, or with the year before or
-// after, where that is within reach, and doubted (Corrected, CorrectedYear). A date that is further back than usual
-// is doubted where swapping day and month makes it usual (Unusual, with the other date).
+// If a date is out of reach or does not exist, Date tries the same date with month and day swapped, and with the year
+// before or after. Date returns the first of these dates that is within reach, with the doubt Corrected or
+// CorrectedYear. If a date is further back than usual, and the date with day and month swapped is usual, Date returns
+// the typed date with the doubt Unusual and offers the swapped date.
 func Date(s string, today engine.Day, reach Reach, words DateWords) (engine.Day, Doubt[engine.Day], *Refusal) {
 	var sure Doubt[engine.Day]
 	entry := dateKey(Clean(s))
 	if offset, ok := words.day(entry); ok {
 		day := today + engine.Day(offset)
 		tomorrow := today - engine.Day(offset)
-		// Some languages have one word for yesterday and tomorrow: it is asked back where a plan is told.
+		// Some languages have one word for yesterday and tomorrow, so the word is doubted if the question is about a
+		// plan.
 		d := unusual(tomorrow, true)
 		if offset >= 0 || reach.Ahead <= reach.Back {
 			d = sure
@@ -82,7 +86,7 @@ func Date(s string, today engine.Day, reach Reach, words DateWords) (engine.Day,
 	return 0, sure, reach.refuse(day, today, s)
 }
 
-// PastDate reads a number of days ago, or a date as Date does.
+// PastDate reads a number of days ago, or else a date in the same way as Date.
 func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.Day, Doubt[engine.Day], *Refusal) {
 	if n, refused := DaysAgo(s, reach.Back); refused == nil {
 		return today - engine.Day(n), Doubt[engine.Day]{}, nil
@@ -90,12 +94,13 @@ func PastDate(s string, today engine.Day, reach Reach, words DateWords) (engine.
 	return Date(s, today, reach, words)
 }
 
-// nearMissDays is how far out of reach a date is refused with its reason, rather than read as another date that is
-// not usual (judgement).
+// nearMissDays limits corrections. A date at most this many days out of reach is likely what the grower meant, so it is
+// refused rather than replaced by a date that is not usual (judgement).
 const nearMissDays = 30
 
-// meant finds the first slip that explains a date out of reach: day and month swapped, the year wrong by one, or
-// both.
+// meant looks for the typing mistake that explains a date out of reach. It tries three mistakes in this order: day and
+// month swapped; a year that is wrong by one; both mistakes together. ok is false if none of these gives a date within
+// reach.
 func (d writtenDate) meant(today engine.Day, reach Reach) (engine.Day, Doubt[engine.Day], bool) {
 	swapped, swaps := d.swapped()
 	for _, try := range []struct {
@@ -120,7 +125,7 @@ func (d writtenDate) meant(today engine.Day, reach Reach) (engine.Day, Doubt[eng
 	return 0, Doubt[engine.Day]{}, false
 }
 
-// refuse is the refusal of a day out of reach, nil within.
+// refuse returns the refusal of a day that is out of reach, and nil for a day within reach.
 func (w Reach) refuse(day, today engine.Day, s string) *Refusal {
 	y, m, d := day.Date()
 	args := text.Args{"date": text.Date{Weekday: day.Weekday(), Day: d, Month: m}, "year": y}
@@ -137,12 +142,12 @@ func (w Reach) refuse(day, today engine.Day, s string) *Refusal {
 	return nil
 }
 
-// outside is how many days a day lies out of reach, 0 within.
+// outside is how many days a day is out of reach. It is 0 for a day within reach.
 func (w Reach) outside(day, today engine.Day) int {
 	return max(int(day-today)-w.Ahead, int(today-day)-w.Back, 0)
 }
 
-// isUsual reports a day within reach that is not further back than usual.
+// isUsual reports whether a day is within reach and no further back than w.Usual.
 func (w Reach) isUsual(day, today engine.Day) bool {
 	return w.outside(day, today) == 0 && int(today-day) <= w.Usual
 }
@@ -152,7 +157,7 @@ var (
 	dateToken = regexp.MustCompile(`\d+|[\pL\pM]+`)
 )
 
-// writtenDate is a date as typed. A year of 0 was not typed.
+// writtenDate is a date as typed. year is 0 if no year was typed.
 type writtenDate struct {
 	day, month, year int
 	hasMonth         bool
@@ -160,7 +165,7 @@ type writtenDate struct {
 	foreign          bool // the month is a word of another language than the grower's
 }
 
-// swapped is the date with day and month swapped, where they may be confused.
+// swapped returns the date with day and month swapped. It reports false if day and month cannot be confused.
 func (d writtenDate) swapped() (writtenDate, bool) {
 	if !d.hasMonth || d.ordered || d.day == d.month {
 		return d, false
@@ -169,7 +174,7 @@ func (d writtenDate) swapped() (writtenDate, bool) {
 	return d, true
 }
 
-// parseDate splits an entry that dateKey wrote into day, month and year.
+// parseDate splits an entry into day, month and year. The entry must come from dateKey.
 func parseDate(s string, words DateWords) (writtenDate, bool) {
 	if len(s) > 64 || !dateForm.MatchString(s) {
 		return writtenDate{}, false
@@ -178,7 +183,7 @@ func parseDate(s string, words DateWords) (writtenDate, bool) {
 	switch {
 	case len(tokens) == 1:
 		tokens = splitRun(tokens[0])
-	case len(tokens) == 2 && len(tokens[0]) == 4 && wordAt(tokens) < 0: // 0511 2026
+	case len(tokens) == 2 && len(tokens[0]) == 4 && wordAt(tokens) < 0: // 0511 2026 is read like 05112026
 		tokens = splitRun(tokens[0] + tokens[1])
 	}
 	tokens = slices.DeleteFunc(tokens, func(t string) bool { return words.months[t] == 0 && dateFillers[t] })
@@ -209,7 +214,8 @@ func parseDate(s string, words DateWords) (writtenDate, bool) {
 	return d, ok
 }
 
-// take reads numbers into fields of d, in order. A day or month has one or two digits, a year two or four.
+// take reads the numbers in tokens into the fields of d that into lists, in this order. A day or a month has one or two
+// digits; a year has two or four digits.
 func (d *writtenDate) take(tokens []string, into ...*int) bool {
 	if len(tokens) > len(into) {
 		return false
@@ -244,7 +250,7 @@ func splitRun(t string) []string {
 	case 4:
 		return []string{t[:2], t[2:]}
 	case 8:
-		if t[:2] == "20" && t[2:4] > "12" { // 2026 is no day and month, so it is a year
+		if t[:2] == "20" && t[2:4] > "12" { // 20261105: 2026 cannot be day 20 of month 26, so 2026 is the year
 			return []string{t[:4], t[4:6], t[6:]}
 		}
 		fallthrough
@@ -254,12 +260,13 @@ func splitRun(t string) []string {
 	return []string{t}
 }
 
-// wordAt is the index of the first token that is a word, -1 without one.
+// wordAt is the index of the first token that is a word, or -1 if no token is a word.
 func wordAt(tokens []string) int {
 	return slices.IndexFunc(tokens, func(t string) bool { return !isDigit(t[0]) })
 }
 
-// near is the calendar day that a typed date means, seen from today; ok is false if the calendar has no such day.
+// near is the calendar day that a typed date means. If the month or the year was not typed, near chooses them so that
+// the day is close to today. ok is false if the calendar has no such day.
 func (d writtenDate) near(today engine.Day, reach Reach) (best engine.Day, ok bool) {
 	if !d.hasMonth {
 		return latest(d.day, today)
@@ -277,10 +284,10 @@ func (d writtenDate) near(today engine.Day, reach Reach) (best engine.Day, ok bo
 	return best, ok
 }
 
-// latest is the last day up to today with this day of the month.
+// latest is the latest day, not after today, with this day of the month.
 func latest(dayOfMonth int, today engine.Day) (engine.Day, bool) {
 	y, m, _ := today.Date()
-	for back := range 3 { // of two months in a row one has a day 31
+	for back := range 3 { // at least one of two successive months has a day 31
 		first := engine.Date(y, m-time.Month(back), 1)
 		fy, fm, _ := first.Date()
 		if day, ok := calendarDay(fy, int(fm), dayOfMonth); ok && day <= today {
@@ -290,7 +297,7 @@ func latest(dayOfMonth int, today engine.Day) (engine.Day, bool) {
 	return 0, false
 }
 
-// calendarDay is a day of the calendar, if there is such a day.
+// calendarDay reports false if the calendar does not have this day.
 func calendarDay(y, m, d int) (engine.Day, bool) {
 	day := engine.Date(y, time.Month(m), d)
 	ry, rm, rd := day.Date()

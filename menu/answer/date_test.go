@@ -17,10 +17,10 @@ func slashed(d engine.Day) string {
 	return fmt.Sprintf("%d/%d/%d", dd, m, y)
 }
 
-// changed reports whether the parser replaced the typed date by another one.
+// changed reports whether the parser replaced the typed date by another date.
 func changed(d Doubt[engine.Day]) bool { return d.Why == Corrected || d.Why == CorrectedYear }
 
-// dates are entries typed on wednesday, and the day or refusal that each is read as.
+// dates holds entries, and the date or the refusal that each entry must give if today is the day wednesday.
 var dates = []struct{ in, want string }{
 	{"5", "2026-11-05"}, {"25", "2026-11-25"}, {"26", "2026-10-26"}, {"31", "2026-10-31"}, {"05", "2026-11-05"},
 	{" 5. ", "2026-11-05"}, {"5/11", "2026-11-05"}, {"5-11", "2026-11-05"}, {"5 11", "2026-11-05"},
@@ -49,10 +49,10 @@ var dates = []struct{ in, want string }{
 	{"tanggal 5 November", "2026-11-05"}, {"5 agustus", "2026-08-05"}, {"1st of november", "2026-11-01"},
 	{"nov 3rd", "2026-11-03"}, {"٥/١١", "2026-11-05"}, {"٥ nov", "2026-11-05"}, {"５ ｎｏｖ", "2026-11-05"},
 
-	// too far ahead, and usual with day and month swapped: asked back
+	// too far ahead, but usual with day and month swapped: the swapped date with the doubt Corrected
 	{"11/12", "2026-11-12 corrected"}, {"1112", "2026-11-12 corrected"}, {"10/12", "2026-10-12 corrected"},
 	{"11.12.26", "2026-11-12 corrected"},
-	// as rowbell writes dates, and longer forms
+	// dates as rowbell writes them in its texts, and longer forms of such dates
 	{"Thu 5 Nov", "2026-11-05"}, {"Thu, 5 Nov 2026", "2026-11-05"}, {"jeu 5 nov", "2026-11-05"},
 	{"jeudi 5 novembre", "2026-11-05"}, {"Jumatano 25 Nov", "2026-11-25"}, {"बुध 25 नवंबर", "2026-11-25"},
 	{"बुधवार २५ नवंबर", "2026-11-25"}, {"qui 5 nov", "2026-11-05"}, {"quinta-feira, 5 de novembro", "2026-11-05"},
@@ -60,12 +60,12 @@ var dates = []struct{ in, want string }{
 	{"Fri 5 Nov", "2026-11-05"}, {"mar 24 nov", "2026-11-24"}, {"mardi 24 nov", "2026-11-24"},
 	{"mar 10 mars", "refuse.date-ahead"}, {"mar 10 mar", "refuse.date-ahead"}, {"2 minggu", "refuse.date"},
 	{"Thu 5", "refuse.date"}, {"Thu", "refuse.date"}, {"Thu Fri 5 Nov", "refuse.date"}, {"Thu Nov", "refuse.date"},
-	// without separators, the year first or last; in two parts
+	// digits without separators, with the year first or last; digits in two parts
 	{"20261105", "2026-11-05"}, {"２０２６１１０５", "2026-11-05"}, {"20251105", "2026-11-05 year"},
 	{"20112026", "2026-11-20"}, {"20261305", "refuse.date-none"}, {"0511 2026", "2026-11-05"},
 	{"0511/26", "2026-11-05"}, {"2026 1105", "2026-11-05"}, {"0511 nov", "refuse.date"}, {"0511 5", "refuse.date"},
 	{"20 1126", "refuse.date"},
-	// incomplete dates
+	// incomplete dates are refused, but an invisible character or points at the end do not matter
 	{"5/", "refuse.date"}, {"/11", "refuse.date"}, {"-1", "refuse.date"}, {"11/", "refuse.date"},
 	{"5-", "refuse.date"}, {"*5", "refuse.date"}, {"5/11/", "refuse.date"}, {", 5", "refuse.date"},
 	{"-5 nov", "refuse.date"}, {"\u200d5", "2026-11-05"}, {"5/11..", "2026-11-05"},
@@ -115,7 +115,7 @@ func TestParseDateReach(t *testing.T) {
 		within Reach
 		want   string
 	}{
-		{"31", engine.Date(2026, time.March, 1), PlantedReach, "2026-01-31"}, // February has none
+		{"31", engine.Date(2026, time.March, 1), PlantedReach, "2026-01-31"}, // February has no day 31
 		{"30", engine.Date(2026, time.March, 15), PlantedReach, "2026-01-30"},
 		{"29", engine.Date(2028, time.March, 1), PlantedReach, "2028-02-29"},
 		{"29/2", engine.Date(2028, time.March, 1), PlantedReach, "2028-02-29"},
@@ -125,11 +125,11 @@ func TestParseDateReach(t *testing.T) {
 		{"0501", engine.Date(2026, time.December, 1), PlantedReach, "refuse.date-ahead"},
 		{"25 12", engine.Date(2027, time.January, 10), PlantedReach, "2026-12-25"},
 		{"2512", engine.Date(2027, time.January, 10), WeededReach, "2026-12-25"},
-		{"5/1/26", engine.Date(2026, time.December, 28), PlantedReach, "2027-01-05"}, // asked back
+		{"5/1/26", engine.Date(2026, time.December, 28), PlantedReach, "2027-01-05"}, // January 2026 is too old, so the year is corrected
 		{"5/1/25", engine.Date(2026, time.December, 28), PlantedReach, "refuse.date-old"},
 		{"12/11", engine.Date(2026, time.December, 12), WeededReach, "2026-11-12"},
 		{"26/11", wednesday, WeededReach, "refuse.date-future"},
-		{"11/12", wednesday, WeededReach, "2026-11-12"}, // asked back
+		{"11/12", wednesday, WeededReach, "2026-11-12"}, // 11 December is after today, so day and month are swapped
 		{"11/12", engine.Date(2026, time.November, 28), PlantedReach, "2026-12-11"},
 		{"25/11", wednesday, WeededReach, "2026-11-25"},
 		{"1", wednesday, Reach{Back: 10}, "refuse.date-old"},
@@ -145,7 +145,7 @@ func TestParseDateReach(t *testing.T) {
 	}
 }
 
-// A refusal says which day was understood and how far from today it may be.
+// Checks that a refusal names the day that was read and the largest allowed distance from today in days.
 func TestDateRefusalSays(t *testing.T) {
 	_, _, r := Date("15/12", wednesday, PlantedReach, sixLanguages)
 	if want := (text.Date{Weekday: time.Tuesday, Day: 15, Month: time.December}); r.Args["date"] != want ||
@@ -167,7 +167,7 @@ func TestMonthWords(t *testing.T) {
 	}
 }
 
-// Every day within reach can be typed in every form.
+// Checks that every day within reach can be typed in every form of date.
 func TestEveryMannerOfDate(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		now := engine.Day(rapid.IntRange(18000, 40000).Draw(t, "today"))
@@ -192,7 +192,7 @@ func TestEveryMannerOfDate(t *testing.T) {
 				t.Fatalf("on %s %d/%d is %s (%+v), %v; want %s, corrected", now, m, d, got, doubt, r, day)
 			}
 		}
-		// A day alone is the latest day of that number.
+		// A day without a month must be read as the latest day with this number.
 		want := now
 		for {
 			if _, _, dd := want.Date(); dd == d {
@@ -206,7 +206,8 @@ func TestEveryMannerOfDate(t *testing.T) {
 	})
 }
 
-// A day and month without a year stand for at most one day within reach, the nearest of all such days.
+// Checks that for a day and month without a year only one year gives a day within reach, and that Date returns this
+// day.
 func TestYearIsNeverInDoubt(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		now := engine.Day(rapid.IntRange(18000, 40000).Draw(t, "today"))
@@ -223,7 +224,7 @@ func TestYearIsNeverInDoubt(t *testing.T) {
 	})
 }
 
-// The months of all six languages are read, with accents and without.
+// Checks that the months of all six languages are read, with and without accents.
 func TestEveryLanguagesMonths(t *testing.T) {
 	accents := strings.NewReplacer("é", "e", "û", "u", "ç", "c", "फ़", "फ")
 	read := func(lang, word string, want time.Month) {

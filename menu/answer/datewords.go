@@ -10,17 +10,18 @@ import (
 	"rowbell/menu/text"
 )
 
-// DateWords are the words that growers type for months and days.
+// DateWords are the words that growers type for months, days and weekdays.
 type DateWords struct {
 	months   map[string]time.Month
-	own      map[string]time.Month // those of the grower's language; nil: all of months
-	days     map[string]int        // 0 today, -1 yesterday
-	weekdays map[string]bool       // say nothing beside a date
+	own      map[string]time.Month // months in the grower's language; nil if all months are trusted
+	days     map[string]int        // days from today: 0 for today, -1 for yesterday
+	weekdays map[string]bool       // ignored beside a date
 }
 
-// NewDateWords prepares the words of all languages: months, days (0 today, -1 yesterday) and weekdays. own are the
-// months of the grower's language: a month of another language is doubted (20 ago: August, or 20 days ago). nil
-// trusts all months.
+// NewDateWords prepares the words of all languages. days maps a word to its distance from today: 0 for today, -1 for
+// yesterday. own holds the months of the grower's language. A month that is only in another language is doubted,
+// because the word may mean something else: "20 ago" is 20 August in Portuguese, but 20 days ago in English. If own is
+// nil, no month is doubted.
 func NewDateWords(own, months map[string]time.Month, days map[string]int, weekdays []string) DateWords {
 	w := DateWords{months: map[string]time.Month{}, days: map[string]int{}, weekdays: map[string]bool{}}
 	if own != nil {
@@ -41,17 +42,18 @@ func NewDateWords(own, months map[string]time.Month, days map[string]int, weekda
 	return w
 }
 
-// dateKey folds a word of a date for comparison.
+// dateKey changes a word of a date to the form in which words are compared.
 func dateKey(s string) string { return apostrophe.ReplaceAllString(text.Fold(s), "$1$2") }
 
-// apostrophe matches an apostrophe between two letters (aujourd'hui). An apostrophe between figures stays, so that
-// 5'11 is not read as a date.
+// apostrophe matches an apostrophe between two letters, as in aujourd'hui. It does not match an apostrophe between
+// digits, because 5'11 (feet and inches) must not be read as a date.
 var apostrophe = regexp.MustCompile(`(\pL)['’ʼ](\pL)`)
 
-// dateFillers are words around the parts of a date: 1st of, 1er, le, tarehe 5, 5 de, tanggal 5, 5 तारीख.
+// dateFillers are words that growers type around day and month and that mean nothing here: 1st of, 1er, le, tarehe 5, 5
+// de, tanggal 5, 5 तारीख.
 var dateFillers = keySet("st nd rd th of the er le du de do em on tarehe tar ya mwezi wa tanggal tgl तारीख ता को feira")
 
-// dayFillers are words for "day" beside a word for which day: hari ini, siku ya leo.
+// dayFillers are words for "day" that growers type beside a word such as "today": hari ini, siku ya leo.
 var dayFillers = keySet("hari hr siku ya le jour dia day")
 
 func keySet(words string) map[string]bool {
@@ -62,8 +64,8 @@ func keySet(words string) map[string]bool {
 	return set
 }
 
-// day reads an entry of day words only: "yesterday", or several words for one day, "hari ini". offset is in days from
-// today.
+// day reads an entry that holds only day words: "yesterday", or several words for one day, such as "hari ini". offset
+// is the number of days from today, negative for the past.
 func (w DateWords) day(entry string) (offset int, ok bool) {
 	for f := range strings.FieldsSeq(entry) {
 		n, known := w.days[f]
@@ -78,8 +80,9 @@ func (w DateWords) day(entry string) (offset int, ok bool) {
 	return offset, ok
 }
 
-// withoutWeekday drops a weekday, or a longer form of it, beside a whole date: Thu 5 Nov. With a day alone the word
-// may mean weeks (minggu), and without another word it may be the month (mar).
+// withoutWeekday drops a weekday, or a longer form of a weekday, from a date with day and month: Thu 5 Nov. Beside a
+// day without a month the weekday is kept, since the word may mean something else: minggu is Sunday or week. A word
+// that may also be a month (mar) is kept if no other word is a month.
 func (w DateWords) withoutWeekday(tokens []string) []string {
 	isMonth := func(t string) bool { _, ok := monthOf(t, w.months); return ok }
 	for i, t := range tokens {
@@ -106,8 +109,9 @@ func (w DateWords) isWeekday(t string) bool {
 	return false
 }
 
-// monthOf finds the one month that a word stands for: a word of the list, the first three or more letters of one, or
-// a longer form of one.
+// monthOf finds the month that a word means. The word may be in the list, or be the first three or more letters of a
+// word in the list, or begin with a word in the list. monthOf reports false if the word fits no month, or more than one
+// month.
 func monthOf(word string, months map[string]time.Month) (time.Month, bool) {
 	if m, ok := months[word]; ok {
 		return m, true

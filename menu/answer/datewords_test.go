@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// Months as in the Unicode CLDR, wide and abbreviated (without dots), in the six languages of the catalogue, and
-// other usual spellings (common practice, no source).
+// monthNames holds each language's words for the twelve months. The words are the full names and the abbreviations
+// (without dots) of the Unicode CLDR, and other usual spellings (common practice, no source).
 var monthNames = map[string][12]string{
 	"en": {"january jan", "february feb", "march mar", "april apr", "may", "june jun", "july jul", "august aug",
 		"september sep sept", "october oct", "november nov", "december dec"},
@@ -27,14 +27,15 @@ var dayNames = map[string]int{
 	"ontem": -1, "ini": 0, "kemarin": -1,
 }
 
-// Weekdays as the Unicode CLDR abbreviates them (without dots), Sunday first; Swahili and Indonesian wide.
+// weekdayNames holds the abbreviated weekdays of the Unicode CLDR (without dots), with Sunday first. Swahili and
+// Indonesian have the full names instead.
 var weekdayNames = []string{
 	"sun mon tue wed thu fri sat", "dim lun mar mer jeu ven sam",
 	"jumapili jumatatu jumanne jumatano alhamisi ijumaa jumamosi",
 	"रवि सोम मंगल बुध गुरु शुक्र शनि", "dom seg ter qua qui sex sáb", "minggu senin selasa rabu kamis jumat sabtu",
 }
 
-// sixLanguages are all these words together, for a grower who may use any.
+// sixLanguages holds the date words of all six languages together, for a grower who may use any of these languages.
 var sixLanguages = func() DateWords {
 	months, weekdays := map[string]time.Month{}, []string{}
 	for _, names := range monthNames {

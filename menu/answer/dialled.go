@@ -5,8 +5,9 @@ import (
 	"strings"
 )
 
-// Dialled splits the entries off a dialled path: *123*1*5# under the code *123# is 1, then 5. A network may leave out
-// the last #. ok is false for the bare code and for any other code.
+// Dialled returns the entries that were dialled after a code: if the code is *123#, then *123*1*5# holds the entries 1
+// and 5. The last # may be missing, because some networks leave it out. ok is false for the code alone and for any
+// other code.
 func Dialled(dialled, code string) (entries []string, ok bool) {
 	base := strings.TrimSuffix(code, "#")
 	path, ok := strings.CutPrefix(strings.TrimSpace(dialled), base+"*")
@@ -19,8 +20,9 @@ func Dialled(dialled, code string) (entries []string, ok bool) {
 
 var dialledSide = regexp.MustCompile(`^[1-9]\d{0,3}(?:[.,]\d)?$`)
 
-// DialledSides joins two entries of a dialled path that are the sides of one field, since a path cannot hold the star
-// between them. A single digit after a longer number is not a side but the next choice.
+// DialledSides joins two entries that are the two sides of one field. In a dialled path the sides arrive as two
+// entries, because the star between the sides also separates entries. If the first entry is longer than two characters,
+// a second entry of one digit is not a side but the next choice.
 func DialledSides(first, second string) (entry string, ok bool) {
 	a, b := Clean(first), Clean(second)
 	if !dialledSide.MatchString(a) || !dialledSide.MatchString(b) || len(a) > 2 && len(b) == 1 {

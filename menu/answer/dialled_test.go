@@ -11,7 +11,7 @@ import (
 func TestDialled(t *testing.T) {
 	for _, c := range []struct {
 		dialled, code string
-		want          []string // nil: not a path under the code
+		want          []string // nil if the dialled string is not a path under the code
 	}{
 		{"*123*1*5#", "*123#", []string{"1", "5"}}, {"*123*1*5", "*123#", []string{"1", "5"}},
 		{" *123*1#\n", "*123#", []string{"1"}}, {"*123*1**5#", "*123#", []string{"1", "", "5"}},
@@ -26,7 +26,7 @@ func TestDialled(t *testing.T) {
 	}
 }
 
-// Entries appended to a code are split off unchanged.
+// Checks that Dialled returns the entries unchanged if they are appended to a code.
 func TestDialledRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		entries := rapid.SliceOfN(rapid.StringMatching(`[0-9]{1,4}`), 1, 8).Draw(t, "entries")

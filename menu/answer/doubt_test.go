@@ -5,7 +5,8 @@ import (
 	"testing"
 )
 
-// judged writes a parsed value with its doubt: "25", "25 corrected", "52 unusual", "52 unusual, 25?".
+// judged writes a value together with its doubt: "25" (no doubt), "25 corrected", "52 unusual", "52 unusual, 25?" (25
+// is offered instead).
 func judged[T any](v T, d Doubt[T], r *Refusal) string {
 	if r != nil {
 		return string(r.Key)
@@ -21,14 +22,14 @@ func TestDoubts(t *testing.T) {
 	row := func(s string) string { return judged(CM(s, RowSpacing)) }
 	hill := func(s string) string { return judged(CM(s, HillSpacing)) }
 	gaps := func(s string) string { return judged(Gaps(s, 10, RowSpacing)) }
-	tool := func(s string) string { return judged(Tool(s, 20)) } // for rows of 20 cm
+	tool := func(s string) string { return judged(Tool(s, 20)) } // a tool for rows 20 cm apart
 	alone := func(s string) string { return judged(Tool(s, 0)) }
 	rows := func(s string) string { return judged(Rows(s)) }
 	units := AreaUnits{SideM: 1, M2: 1, StepM: 0.75, Local: NewLocalUnits([]AreaUnit{{"bigha", 1337.8},
 		{"katha", 66.9}})}
 	area := func(s string) string { return judged(Area(s, units)) }
 	sides := func(s string) string { return judged(ReadSides(s, units)) }
-	hours := func(s string) string { return judged(Hours(s, 600)) } // on 600 m2
+	hours := func(s string) string { return judged(Hours(s, 600)) } // hours to weed a plot of 600 m2
 	hectare := func(s string) string { return judged(Hours(s, 10_000)) }
 	day := func(s string) string { return judged(DayHours(s)) }
 	for _, c := range []struct {

@@ -6,16 +6,16 @@ import (
 	"rowbell/engine"
 )
 
-// MaxHeights is how many people one tool may be made for.
+// MaxHeights is the largest number of people for whom one tool may be made.
 const MaxHeights = 9
 
-// Forms of a person's height: feet and inches, metres and cm, or a number.
+// Forms of a person's height: feet and inches; metres and cm; one number.
 var (
 	feetForm = regexp.MustCompile(
 		`^(\d) ?(?:feet|foot|ft|['’′])(?: ?(\d{1,2}) ?(?:inches\b|inch\b|in\b|["”″]|''|\b))?`)
 	metreForm  = regexp.MustCompile(`^(\d) ?m ?(\d\d)\b`)
 	heightForm = regexp.MustCompile(`^(\d{1,4}(?:[.,]\d{1,2})?)(?: ?(cm|mm|m))?\b`)
-	nextForm   = regexp.MustCompile(`^(?: ?(?:[,;/+*&-]|and) ?| )`) // between two heights
+	nextForm   = regexp.MustCompile(`^(?: ?(?:[,;/+*&-]|and) ?| )`) // the separator between two heights
 )
 
 const (
@@ -26,9 +26,9 @@ const (
 
 var heightLimits = Range{engine.MinStatureCM, engine.MaxStatureCM}
 
-// Heights reads how tall people are, in cm to the nearest mm: 165, 165 cm, 1.65, 1m65, 5ft4, 5'4", or several: 165
-// 150, 165, 150. A bare number is in metres where it cannot be cm. A comma with one or two digits after it is a
-// decimal comma (1,65).
+// Heights reads how tall one or several people are, in cm to the nearest mm. One height is typed as 165, 165 cm, 1.65,
+// 1m65, 5ft4 or 5'4"; two heights as 165 150 or 165, 150. A number without a unit is in cm, or in metres if it is out
+// of range in cm. A comma directly followed by one or two digits is a decimal comma (1,65).
 func Heights(s string) ([]float64, *Refusal) {
 	var all []float64
 	for rest := inUnits(s); ; {
@@ -47,7 +47,8 @@ func Heights(s string) ([]float64, *Refusal) {
 	}
 }
 
-// readHeight reads the height at the beginning of s, in cm; read is its length in bytes, 0 where there is none.
+// readHeight reads the height at the beginning of s, in cm. read is how many bytes of s belong to the height; it is 0
+// if s does not begin with a height.
 func readHeight(s string) (cm float64, read int) {
 	if f := feetForm.FindStringSubmatch(s); f != nil {
 		inches := amount(f[2])

@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// joined writes heights with spaces between.
+// joined writes heights with spaces between them.
 func joined(cm []float64) string {
 	var all []string
 	for _, x := range cm {
@@ -20,7 +20,7 @@ func joined(cm []float64) string {
 func TestParseHeights(t *testing.T) {
 	for _, c := range []struct {
 		in   string
-		want string // in cm, or the refusal
+		want string // the heights in cm, or the key of the refusal
 	}{
 		{"165", "165"}, {"165 cm", "165"}, {"165CM.", "165"}, {"1650 mm", "165"}, {"165.5", "165.5"}, {"120", "120"},
 		{"220", "220"}, {"১৬৫", "165"}, {"1.65", "165"}, {"1,65", "165"}, {"1.65 m", "165"}, {"1,6 m", "160"},
@@ -49,7 +49,7 @@ func TestParseHeights(t *testing.T) {
 	}
 }
 
-// Heights are read in any form and with any separator.
+// Checks that heights are read in every form and with every separator.
 func TestHeightsAreReadAsWritten(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		all := rapid.SliceOfN(rapid.IntRange(120, 220), 1, MaxHeights).Draw(r, "heights")

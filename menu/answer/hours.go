@@ -12,18 +12,21 @@ const hoursPerDay = 24
 var (
 	workHours = Range{0.1, 500}                 // hours of one weeding
 	dayHours  = Range{0.5, engine.MaxHoursADay} // hours of one day
-	// usualDayHours is a usual day of weeding (common practice, no source).
+	// usualDayHours is how many hours growers usually weed on one day (common practice, no source).
 	usualDayHours = Range{2, 12}
-	// sentHours are the hours of one weeding as a text tells them. A pass is logged on one day, so more than a day
-	// has is likely a slip (25 for 2.5) and not taken. The menu takes more, and asks back.
+	// sentHours limits the hours of one weeding that a text message reports. A weeding is logged on one day, so more
+	// than 24 hours is likely a mistake (25 for 2.5), and the text is refused. The menu accepts more hours, because the
+	// menu can ask whether they are right.
 	sentHours = Range{workHours.From, hoursPerDay}
 )
 
-// maxTimesHand is how many times the usual hours of weeding by hand are believed without asking (judgement).
+// maxTimesHand is a factor: up to this many times the usual hours of weeding by hand are accepted without a doubt
+// (judgement).
 const maxTimesHand = 2
 
-// Hours reads how long a weeding took, in hours to the nearest tenth: 3, 2.5, 2,5, 2h30, 2:30, 90 min, 3 heures, saa
-// 3. More hours than a day has are doubted where weeding areaM2 by hand would take far fewer: 25 may be 2.5.
+// Hours reads how long a weeding took, in hours to the nearest tenth: 3, 2.5, 2,5, 2h30, 2:30, 90 min, 3 heures, saa 3.
+// More than 24 hours are doubted if they are also more than maxTimesHand times what weeding areaM2 by hand takes: 25
+// may be a mistake for 2.5.
 func Hours(s string, areaM2 float64) (h float64, d Doubt[float64], r *Refusal) {
 	h, r = parseHours(s, workHours)
 	if r == nil && h > max(hoursPerDay, maxTimesHand*engine.HandHoursPerHa*areaM2/1e4) {
@@ -32,8 +35,8 @@ func Hours(s string, areaM2 float64) (h float64, d Doubt[float64], r *Refusal) {
 	return h, d, r
 }
 
-// DayHours reads the hours that are worked on a day. A bare number that no day has is read as its tenth where that is
-// usual (75 as 7.5), and doubted.
+// DayHours reads how many hours are worked on one day. If a number without a unit is out of range, and a tenth of the
+// number is usual, DayHours returns the tenth with the doubt Corrected (75 is read as 7.5).
 func DayHours(s string) (h float64, d Doubt[float64], r *Refusal) {
 	if h, r = parseHours(s, dayHours); r == nil || r.Key != "refuse.hours-range" {
 		return h, d, r
@@ -75,10 +78,10 @@ func parseHours(s string, l Range) (float64, *Refusal) {
 var tookForm = regexp.MustCompile(
 	`^` + numberForm + ` ?h(?: ?(\d)|(?: ?[x*] ?| and |, )(\d{1,2})| ?(\d{1,2}) ?p)?(?: ?p)?$`)
 
-// Took reads how long a weeding took and how many people worked, in reply to a text: 3h, 2.5h, or 3h2 and 3h x 12 for
-// two and twelve people. Two digits after the hours are minutes, as everywhere (2h30, 2 h 30), unless a word says
-// people. Other forms of hours (2.5, 2:30, 90 min) are of one person. A bare whole number is not read: a digit may be
-// the answer to something else.
+// Took reads how long a weeding took and how many people worked, from a reply to a text: 3h is one person, 3h2 is two
+// people, and 3h x 12 is twelve people. Two digits after the h are minutes (2h30, 2 h 30), unless x, a comma, "and" or
+// a word for people marks the digits as people. Hours in other forms (2.5, 2:30, 90 min) are the hours of one person. A
+// whole number without a unit is not read, because a digit may be the answer to another question.
 func Took(s string) (hours float64, people int, ok bool) {
 	e, people := inUnits(s), 1
 	if f := tookForm.FindStringSubmatch(e); f != nil {

@@ -9,14 +9,16 @@ import (
 
 var inletForm = regexp.MustCompile(`^` + numberForm + ` ?l?(?: ?[*x×/] ?| )` + numberForm + ` ?s?$`)
 
-// Limits of a bucket held under an inlet (judgement).
+// Limits of the size of a bucket in litres, of the time in seconds that an inlet takes to fill the bucket, and of the
+// inlet's flow in litres a second (judgement).
 const (
 	maxBucketL  = 1000
 	maxBucketS  = 3600
-	minInflowLS = 0.01 // less would take weeks to flood a plot
+	minInflowLS = 0.01 // a smaller flow would take weeks to flood a plot
 )
 
-// Inlet reads how fast a bucket fills, in litres and seconds (10*5, 10 5), and returns litres a second.
+// Inlet reads the litres that a bucket holds and the seconds in which the bucket fills (10*5, 10 5). It returns litres
+// a second.
 func Inlet(s string) (float64, *Refusal) {
 	f := inletForm.FindStringSubmatch(inUnits(s))
 	if f == nil {

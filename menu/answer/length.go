@@ -7,13 +7,13 @@ import (
 	"rowbell/engine"
 )
 
-// Length bounds what is typed for one length, in cm.
+// Length holds the limits for one kind of length, in cm.
 type Length struct {
 	Range       // what is accepted
-	Usual Range // what most growers have; the rest is asked back
+	Usual Range // what most growers have; a length outside Usual is doubted
 }
 
-// The lengths that are asked for. What is usual is common practice, no source.
+// The lengths that the menu asks for. The limits of what is usual are common practice, no source.
 var (
 	RowSpacing  = Length{Range{engine.MinSpacingCM, engine.MaxSpacingCM}, Range{15, 40}}
 	HillSpacing = Length{Range{engine.MinSpacingCM, engine.MaxSpacingCM}, Range{10, 40}}
@@ -28,7 +28,7 @@ var (
 		numberForm + ` ?` + lengthUnit + `$`)
 )
 
-// inCM converts a length to cm. Without a unit it is in cm already.
+// inCM converts a length to cm. A length without a unit is already in cm.
 func inCM(x float64, unit string) float64 {
 	switch unit {
 	case "m":
@@ -39,10 +39,11 @@ func inCM(x float64, unit string) float64 {
 	return x
 }
 
-// CM reads a length in cm, to the nearest mm: 20, 20 cm, 0.2 m, 20,5. A bare number with decimals that can only be
-// metres (0.25) is read as metres. A bare number outside the limits is read as a tenth or ten times of it where that
-// is usual (250 as 25), and doubted. A length that is not usual is doubted too; its digits may have been swapped (52
-// for 25).
+// CM reads a length in cm, to the nearest mm: 20, 20 cm, 0.2 m, 20,5. If a decimal number without a unit is within the
+// limits only as metres (0.25), CM reads it as metres. If a number without a unit is outside the limits, and a tenth of
+// the number or ten times the number is usual, CM returns that length with the doubt Corrected (250 is read as 25). CM
+// also doubts a length that is not usual, and offers the length with its two digits swapped if that one is usual (25
+// for 52).
 func CM(s string, l Length) (cm float64, d Doubt[float64], r *Refusal) {
 	if cm, r = parseCM(s, l.Range); r == nil {
 		return cm, l.doubt(cm), nil
@@ -53,9 +54,10 @@ func CM(s string, l Length) (cm float64, d Doubt[float64], r *Refusal) {
 	return 0, d, r
 }
 
-// Gaps reads a length measured over several gaps between rows or plants and returns one gap in cm, to the nearest mm.
-// A bare length is in cm, or in m where it cannot be cm. It corrects and doubts one gap as CM does, since only one
-// gap may have been measured.
+// Gaps reads a length measured over several gaps between rows or plants and returns the length of one gap in cm, to the
+// nearest mm. A length without a unit is in cm, or in m if it is out of range in cm. Gaps corrects and doubts the
+// length of one gap in the same way as CM. The reason is that the grower may have measured one gap instead of ten, so
+// that ten times the result is the right length.
 func Gaps(s string, gaps int, l Length) (cm float64, d Doubt[float64], r *Refusal) {
 	if cm, r = parseGaps(s, gaps, l.Range); r == nil {
 		return cm, l.doubt(cm), nil
@@ -66,7 +68,8 @@ func Gaps(s string, gaps int, l Length) (cm float64, d Doubt[float64], r *Refusa
 	return 0, d, r
 }
 
-// tenfold is the usual length that was likely meant where a bare number was refused as out of range.
+// tenfold returns the usual length that was likely meant by a number that was refused as out of range. It reports false
+// if the number has a unit.
 func (l Length) tenfold(s string, r *Refusal, gaps int) (cm float64, ok bool) {
 	if r.Key != "refuse.length-range" && r.Key != "refuse.gaps-range" {
 		return 0, false
@@ -78,7 +81,8 @@ func (l Length) tenfold(s string, r *Refusal, gaps int) (cm float64, ok bool) {
 	return tenfold(amount(f[1])/float64(gaps), l.Usual)
 }
 
-// tenfold is a tenth of x or ten times x, whichever is usual: a decimal point was left out, or another unit meant.
+// tenfold returns a tenth of x or ten times x, whichever is usual. Such a mistake happens if a grower leaves out the
+// decimal point or means another unit.
 func tenfold(x float64, usual Range) (float64, bool) {
 	for _, y := range []float64{tenth(x / 10), tenth(x * 10)} {
 		if usual.Contains(y) {
@@ -88,7 +92,8 @@ func tenfold(x float64, usual Range) (float64, bool) {
 	return 0, false
 }
 
-// doubt doubts an unusual length. It offers the length with its two digits swapped, if that is usual.
+// doubt returns the Doubt about an unusual length. The Doubt offers the length with its two digits swapped, if that
+// length is usual.
 func (l Length) doubt(cm float64) Doubt[float64] {
 	if l.Usual.Contains(cm) {
 		return Doubt[float64]{}
@@ -97,7 +102,7 @@ func (l Length) doubt(cm float64) Doubt[float64] {
 	return unusual(meant, l.Usual.Contains(meant))
 }
 
-// swapped is a number of two digits with its digits swapped; 0 for any other number.
+// swapped returns a two-digit number with its digits swapped. It returns 0 for any other number.
 func swapped(x float64) float64 {
 	n := int(x)
 	if float64(n) != x || n < 10 || n > 99 || n%10 == 0 {
@@ -128,7 +133,7 @@ func lengthRange(s string, cm float64, l Range) *Refusal {
 	return Refuse("refuse.length-range", s, args)
 }
 
-// parseGaps reads a length over several gaps; l are the limits of one gap.
+// parseGaps reads a length over several gaps. l holds the limits of one gap.
 func parseGaps(s string, gaps int, l Range) (float64, *Refusal) {
 	f := lengthForm.FindStringSubmatch(inUnits(s))
 	if f == nil {
@@ -147,8 +152,8 @@ func parseGaps(s string, gaps int, l Range) (float64, *Refusal) {
 	return each, nil
 }
 
-// parseWidths reads two different widths: 10-15, 10 to 15, 10/15, 10 15. A unit after the second one is the unit of
-// both.
+// parseWidths reads two different widths: 10-15, 10 to 15, 10/15, 10 15. If only the second width has a unit, the unit
+// applies to both widths.
 func parseWidths(s string, l Range) (Range, *Refusal) {
 	f := widthsForm.FindStringSubmatch(inUnits(s))
 	if f == nil {

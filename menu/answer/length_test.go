@@ -13,12 +13,12 @@ var spacing = Range{5, 100}
 func TestParseCM(t *testing.T) {
 	for _, c := range []struct {
 		in   string
-		want string // in cm, or the refusal
+		want string // the length in cm, or the key of the refusal
 	}{
 		{"20", "20"}, {"20cm", "20"}, {"20 cm", "20"}, {"20 CM.", "20"}, {"0.2 m", "20"}, {"0,2m", "20"},
 		{"200 mm", "20"}, {"20,5", "20.5"}, {"20.5", "20.5"}, {"22.54", "22.5"}, {"(20)", "20"}, {"২০", "20"},
 		{"２０ｃｍ", "20"}, {"5", "5"}, {"100", "100"}, {"1 m", "100"}, {"٢٠٫٥", "20.5"},
-		{"0.25", "25"}, {"0,25", "25"}, {",25", "25"}, {".25", "25"}, // can only be metres
+		{"0.25", "25"}, {"0,25", "25"}, {",25", "25"}, {".25", "25"}, // out of range in cm, so these are metres
 		{"", "refuse.empty"}, {"1", "refuse.length-range"}, {"4.9", "refuse.length-range"},
 		{"101", "refuse.length-range"}, {"20 m", "refuse.length-range"}, {"0", "refuse.length-range"},
 		{"20 h", "refuse.length"}, {"m 0.2", "20"}, {"cm 20", "20"}, {"cm20", "20"}, {"20 centimetres", "20"},
@@ -38,7 +38,7 @@ func TestParseCM(t *testing.T) {
 	}
 }
 
-// wantRead compares a parser's result, or the key of its refusal, with want.
+// wantRead compares want with the value that a parser returned, or with the key of the refusal.
 func wantRead(t *testing.T, in, got string, r *Refusal, want string) {
 	t.Helper()
 	if r != nil {
@@ -92,7 +92,7 @@ func TestParseWidths(t *testing.T) {
 	}
 }
 
-// A length means the same in cm, mm and m.
+// Checks that a length gives the same value in cm, mm and m.
 func TestUnitsAgree(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		mm := rapid.IntRange(50, 1000).Draw(t, "mm")

@@ -6,22 +6,22 @@ import (
 	"rowbell/menu/text"
 )
 
-// AreaUnit is a local unit of area, named by the operator.
+// AreaUnit is a local unit of area that the operator has configured.
 type AreaUnit struct {
 	Name string
 	M2   float64
 }
 
-// LocalUnits are the operator's units, ready to be recognised in an entry.
+// LocalUnits are the operator's units of area, prepared for reading entries.
 type LocalUnits []localUnit
 
 type localUnit struct {
-	form *regexp.Regexp // the unit with its number, at the beginning of a text
+	form *regexp.Regexp // matches one number and its unit at the beginning of an entry
 	m2   float64
 }
 
-// NewLocalUnits prepares the operator's units. A name may stand before or after its number, and in the plural with s
-// of English, French and Portuguese.
+// NewLocalUnits prepares the operator's units. In an entry, the name of a unit may be before or after the number. The
+// name may have a plural s, as in English, French and Portuguese.
 func NewLocalUnits(units []AreaUnit) LocalUnits {
 	out := make(LocalUnits, len(units))
 	for i, u := range units {
@@ -32,7 +32,7 @@ func NewLocalUnits(units []AreaUnit) LocalUnits {
 	return out
 }
 
-// read is an area in local units, in m2. Several are added up: 1 bigha 5 katha.
+// read returns an area in local units, in m2. If the entry holds several amounts, read adds them up: 1 bigha 5 katha.
 func (units LocalUnits) read(s string) (m2 float64, ok bool) {
 	s = text.Fold(s)
 	for s != "" {

@@ -10,10 +10,11 @@ import (
 	"rowbell/menu/text"
 )
 
-// MaxName is the longest name of a plot, in characters. Every text is measured with a name this long.
+// MaxName is the longest name of a plot, in characters. The length of every text is checked with a name of MaxName
+// characters.
 const MaxName = 10
 
-// Name reads what a grower calls a plot: letters of any script, digits, spaces.
+// Name reads a grower's name for a plot. The name may have letters of any script, digits and spaces.
 func Name(s string) (string, *Refusal) {
 	name := strings.Join(strings.Fields(s), " ")
 	if !utf8.ValidString(s) || name == "" || strings.ContainsFunc(s, notInName) {
@@ -32,7 +33,8 @@ func notInName(r rune) bool {
 
 var codeForm = regexp.MustCompile(`^\d{6}$`)
 
-// Code reads the six digits that bring records to another phone. Spaces, dashes and points between them are ignored.
+// Code reads the six digits with which a grower moves records to another phone. Spaces, dashes and points between the
+// digits are ignored.
 func Code(s string) (string, *Refusal) {
 	code := strings.NewReplacer(" ", "", "-", "", ".", "").Replace(Digits(s))
 	if !codeForm.MatchString(code) {

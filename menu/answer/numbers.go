@@ -10,21 +10,21 @@ import (
 	"rowbell/menu/text"
 )
 
-// Range bounds a quantity; both ends belong to it.
+// Range is a quantity's limits. Both From and To are within the range.
 type Range struct{ From, To float64 }
 
-// Contains reports that x is within the range. NaN is in no range.
+// Contains reports whether x is within the range. NaN is in no range.
 func (r Range) Contains(x float64) bool { return x >= r.From && x <= r.To }
 
-// args are the limits that a refusal names.
+// args returns the two limits as values for the text of a refusal.
 func (r Range) args() text.Args {
 	return text.Args{"from": oneDecimal(r.From), "to": oneDecimal(r.To)}
 }
 
-// numberForm matches a number as typed, with comma or point before its decimals.
+// numberForm matches a number as typed, with a comma or a point before the decimals.
 const numberForm = `(\d{1,7}(?:[.,]\d{1,3})?|[.,]\d{1,3})`
 
-// amount is the value of what numberForm matched.
+// amount returns the value of a number that numberForm matched.
 func amount(s string) float64 {
 	x, err := strconv.ParseFloat(strings.Replace("0"+s, ",", ".", 1), 64)
 	if err != nil {
@@ -33,13 +33,13 @@ func amount(s string) float64 {
 	return x
 }
 
-// tenth rounds to one decimal: growers do not measure more exactly.
+// tenth rounds to one decimal, because growers do not measure more exactly.
 func tenth(x float64) float64 { return math.Round(x*10) / 10 }
 
-// oneDecimal writes a number of a refusal with at most one decimal.
+// oneDecimal prepares a number for the text of a refusal, with at most one decimal.
 func oneDecimal(x float64) text.Decimal { return text.Decimal{Value: tenth(x), Places: 1} }
 
-// Choice reads one of the digits on offer.
+// Choice reads one of the offered digits.
 func Choice(s string, offered []byte) (byte, *Refusal) {
 	d := Digits(s)
 	if len(d) == 1 && bytes.Contains(offered, []byte(d)) {
@@ -51,7 +51,7 @@ func Choice(s string, offered []byte) (byte, *Refusal) {
 	return 0, Refuse("refuse.choice", s, text.Args{"allowed": digitsOffered(offered)})
 }
 
-// digitsOffered writes the digits on offer: "1-4", or "1, 3" where one is left out.
+// digitsOffered lists the offered digits for a text: "1-4", or "1, 3" if a digit between them is not offered.
 func digitsOffered(offered []byte) string {
 	first, last := offered[0], offered[len(offered)-1]
 	if len(offered) > 2 && int(last)-int(first) == len(offered)-1 {
@@ -64,16 +64,17 @@ func digitsOffered(offered []byte) string {
 	return strings.Join(list, ", ")
 }
 
-// Whole reads a whole number from..to.
+// Whole reads a whole number that is at least from and at most to.
 func Whole(s string, from, to int) (int, *Refusal) { return wholeIn(s, from, to, "", "refuse.whole") }
 
-// Days reads a whole number of days from..to: 20, 20 days.
+// Days reads a whole number of days that is at least from and at most to: 20, 20 days.
 func Days(s string, from, to int) (int, *Refusal) { return wholeIn(s, from, to, "d", "refuse.whole") }
 
-// DaysAgo reads how many days ago something was, 0 to most.
+// DaysAgo reads how many days ago something happened. It accepts 0 to most days.
 func DaysAgo(s string, most int) (int, *Refusal) { return wholeIn(s, 0, most, "d", "refuse.days") }
 
-// maxPeople is how many may work on one plot; more is a slip (judgement).
+// maxPeople is the largest number of people that is accepted for one weeding. A larger number is likely a typing
+// mistake (judgement).
 const maxPeople = 50
 
 // People reads how many people worked.
@@ -81,7 +82,7 @@ func People(s string) (int, *Refusal) { return wholeIn(s, 1, maxPeople, "p", "re
 
 var wholeForm = regexp.MustCompile(`^\d{1,6}$`)
 
-// wholeIn reads a whole number with the unit or without.
+// wholeIn reads a whole number, with or without the unit after it.
 func wholeIn(s string, from, to int, unit string, key text.Key) (int, *Refusal) {
 	d := Digits(s)
 	if unit != "" {
@@ -95,7 +96,7 @@ func wholeIn(s string, from, to int, unit string, key text.Key) (int, *Refusal) 
 	return 0, Refuse(key, s, text.Args{"from": from, "to": to})
 }
 
-// maxBags is the largest harvest of a plot, in bags, that is believed (judgement).
+// maxBags is the largest harvest of one plot, in bags, that is accepted (judgement).
 const maxBags = 10_000
 
 var bagsForm = regexp.MustCompile(`^` + numberForm + `(?: ?bag)?$`)

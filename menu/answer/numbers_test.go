@@ -19,7 +19,7 @@ func TestParseChoice(t *testing.T) {
 func TestParseWhole(t *testing.T) {
 	for _, c := range []struct {
 		in   string
-		want int // -1: refused
+		want int // -1 if the entry must be refused
 	}{
 		{"3", 3}, {"03", 3}, {" 30. ", 30}, {"৩০", 30}, {"31", -1}, {"2", -1}, {"-5", -1}, {"5.5", -1}, {"5,5", -1},
 		{"1e1", -1}, {"five", -1}, {"", -1}, {"5 6", -1}, {"99999999999999999999", -1}, {"0x5", -1}, {"+5", -1},

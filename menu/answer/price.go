@@ -9,7 +9,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// Money as typed. It has no thousandths: three digits after a mark are thousands, one or two are decimals.
+// Forms of an amount of money. Money has no thousandths, so three digits after a comma or point are a group of
+// thousands, and one or two digits are decimals.
 var (
 	plainMoney   = regexp.MustCompile(`^\d{1,10}(?:[.,]\d{1,2})?$`)
 	groupedMoney = []*regexp.Regexp{
@@ -17,17 +18,18 @@ var (
 		regexp.MustCompile(`^[1-9]\d{0,2}(?:\.\d{3}){1,3}(?:,\d{1,2})?$`),
 		regexp.MustCompile(`^[1-9]\d{0,2}(?: \d{3}){1,3}(?:[.,]\d{1,2})?$`),
 		regexp.MustCompile(`^[1-9]\d{0,2}(?:'\d{3}){1,3}(?:[.,]\d{1,2})?$`),
-		regexp.MustCompile(`^[1-9]\d?(?:,\d{2}){1,4},\d{3}(?:\.\d{1,2})?$`), // 1,20,000
+		regexp.MustCompile(`^[1-9]\d?(?:,\d{2}){1,4},\d{3}(?:\.\d{1,2})?$`), // 1,20,000 (Indian groups)
 	}
 	thousandMoney = regexp.MustCompile(`^(\d{1,7}(?:[.,]\d{1,2})?) ?k$`)
 
 	moneyMarks = strings.NewReplacer("٬", ",", "’", "'")
-	moneyTails = []string{"/-", "/="} // "and nothing more", as on hand-written bills
+	moneyTails = []string{"/-", "/="} // signs for "and nothing more" on hand-written bills
 )
 
-// Price reads an amount of money in the currency: 1200, 1,200.50, 1.200,50, 1 200, 1,20,000, 1.5k, Tk 1200, 1200/-.
-// What could be two amounts is refused: 0.200, 1234,567, 1,200k; 12k where the currency begins with a K. The amount
-// is from 0 to engine.MaxPrice, to two decimals.
+// Price reads an amount of money in the currency: 1200, 1,200.50, 1.200,50, 1 200, 1,20,000, 1.5k, Tk 1200, 1200/-. An
+// entry that may mean two amounts is refused: 0.200, 1234,567, 1,200k. If the name of the currency begins with K, 12k
+// is refused too, because k may mean the currency or a thousand. The amount is from 0 to engine.MaxPrice, with two
+// decimals.
 func Price(s, currency string) (float64, *Refusal) {
 	x, ok := readPrice(moneyMarks.Replace(Clean(s)), Clean(currency))
 	if !ok {
@@ -65,8 +67,8 @@ func readPrice(s, currency string) (float64, bool) {
 	return 0, false
 }
 
-// ungrouped is the value of an amount written in groups. Fewer than three digits after the last mark are its
-// decimals.
+// ungrouped returns the value of an amount with separators between groups of digits. If one or two digits follow the
+// last separator, they are decimals.
 func ungrouped(s string) float64 {
 	digits := strings.NewReplacer(",", "", ".", "", " ", "", "'", "").Replace(s)
 	decimals := 0

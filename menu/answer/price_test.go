@@ -14,7 +14,7 @@ func TestParsePrice(t *testing.T) {
 		{"1200", "1200"}, {" 1200. ", "1200"}, {"0012", "12"}, {"000", "0"}, {"0.0", "0"}, {"0.35", "0.35"},
 		{"5", "5"}, {"১২০০", "1200"}, {"１２００", "1200"}, {"12.5", "12.5"}, {"12,50", "12.5"}, {"1,2", "1.2"},
 		{"1200.50", "1200.5"}, {"1200,5", "1200.5"},
-		// Money has no thousandths: three digits are thousands.
+		// Money has no thousandths, so three digits after a separator are thousands.
 		{"1,200", "1200"}, {"1.200", "1200"}, {"1 200", "1200"}, {"1'200", "1200"}, {"1’200", "1200"},
 		{"1\u00a0200", "1200"}, {"١٬٢٠٠", "1200"}, {"12 345 678", "12345678"}, {"1,200.50", "1200.5"},
 		{"1.200,50", "1200.5"}, {"1 200,50", "1200.5"}, {"1 200.5", "1200.5"}, {"1.234.567", "1234567"},
@@ -22,7 +22,7 @@ func TestParsePrice(t *testing.T) {
 		{"1,25k", "1250"}, {"Tk 1200", "1200"}, {"tk1,200", "1200"}, {"Tk. 1200", "1200"}, {"1200 tk", "1200"},
 		{"1200tk", "1200"}, {"1200/-", "1200"}, {"Tk 1200/=", "1200"}, {"(1200)", "1200"},
 		{"1000000000", "1000000000"}, {"", "refuse.empty"}, {"  ", "refuse.empty"},
-		// Each of these could be read as two amounts, or as none.
+		// Each of these entries must be refused, because it can mean two amounts or no amount.
 		{"0.200", "refuse.price"}, {"0,200", "refuse.price"}, {"1234,567", "refuse.price"},
 		{"1234.567", "refuse.price"}, {"1,200.500", "refuse.price"}, {"1,200k", "refuse.price"},
 		{"1.2345", "refuse.price"}, {"1,20,00", "refuse.price"}, {"12,345,6", "refuse.price"},
@@ -40,7 +40,8 @@ func TestParsePrice(t *testing.T) {
 	}
 }
 
-// Where the currency begins with a K, a k after a number may be the currency or a thousand.
+// Checks a currency whose name begins with K: a k after a number is refused, because the k may mean the currency or a
+// thousand.
 func TestParsePriceInMoneyOfK(t *testing.T) {
 	for _, c := range []struct{ currency, in, want string }{
 		{"K", "12k", "refuse.price"}, {"Ks", "12 k", "refuse.price"}, {"Kz", "1.5K", "refuse.price"},
@@ -53,7 +54,7 @@ func TestParsePriceInMoneyOfK(t *testing.T) {
 	}
 }
 
-// An amount means the same with any mark between its thousands.
+// Checks that an amount gives the same value with every separator between its thousands.
 func TestPriceMarksDoNotMatter(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(0, engine.MaxPrice).Draw(t, "amount")

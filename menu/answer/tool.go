@@ -10,9 +10,9 @@ import (
 // (judgement). With less room, the tool's width or the row spacing is likely a slip.
 const minRoomCM = 1
 
-// Tool reads the width of a tool, or the narrowest and the widest setting of an adjustable one, in cm. One width is a
-// Range of equal ends. rowCM is the spacing of the rows it is for, 0 where the tool is asked about alone: a tool that
-// cannot go between them is doubted as NoFit.
+// Tool reads the width of a tool in cm, or the narrowest and the widest setting of an adjustable tool. For one width,
+// both ends of the returned Range are equal. rowCM is the spacing of the rows between which the tool must go, or 0 if
+// the question is about the tool alone. A tool that cannot go between these rows gets the doubt NoFit.
 func Tool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 	if w, d, r := AdjustableTool(s, rowCM); r == nil {
 		return w, d, nil
@@ -35,7 +35,7 @@ func Tool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 }
 
 // AdjustableTool reads the narrowest and the widest setting of a tool, in cm: 10-15, 10 to 15, 10/15. It corrects two
-// bare numbers as CM does.
+// numbers without units in the same way as CM corrects one.
 func AdjustableTool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 	var sure Doubt[Range]
 	w, r := parseWidths(s, ToolWidth.Range)
@@ -56,7 +56,8 @@ func AdjustableTool(s string, rowCM float64) (Range, Doubt[Range], *Refusal) {
 
 func tooWide(w Range, rowCM float64) bool { return rowCM > 0 && rowCM-w.From < 2*minRoomCM }
 
-// tenfoldWidths are the usual widths that were likely meant where two bare numbers were refused as out of range.
+// tenfoldWidths returns the usual widths that were likely meant by two numbers that were refused as out of range. It
+// reports false if one of the numbers has a unit.
 func tenfoldWidths(s string, r *Refusal) (Range, bool) {
 	if r.Key != "refuse.length-range" {
 		return Range{}, false
@@ -70,11 +71,12 @@ func tenfoldWidths(s string, r *Refusal) (Range, bool) {
 	return Range{min(a, b), max(a, b)}, okA && okB && a != b
 }
 
-// twoRowsForm: a comma between two whole spacings parts them, since nobody measures rows to a hundredth of a cm.
+// twoRowsForm matches two whole row spacings with a comma between them. The comma is not a decimal comma, because
+// nobody measures rows to a hundredth of a cm.
 var twoRowsForm = regexp.MustCompile(`^(\d{2,3}),(\d{2,3})$`)
 
-// Rows reads the row spacing that a tool is ordered for, or the narrowest and the widest of several, in cm. One
-// spacing is a Range of equal ends.
+// Rows reads the row spacing for which a tool is ordered, in cm, or the narrowest and the widest of several spacings.
+// For one spacing, both ends of the returned Range are equal.
 func Rows(s string) (Range, Doubt[Range], *Refusal) {
 	var sure Doubt[Range]
 	s = twoRowsForm.ReplaceAllString(Clean(s), "$1 $2")
@@ -97,7 +99,7 @@ func Rows(s string) (Range, Doubt[Range], *Refusal) {
 	return rows, unusual(Range{min(a, b), max(a, b)}, usual.Contains(a) && usual.Contains(b)), nil
 }
 
-// unswapped swaps the digits of a number that is not usual.
+// unswapped swaps the digits of a number that is not usual. It returns a usual number unchanged.
 func unswapped(x float64, usual Range) float64 {
 	if usual.Contains(x) {
 		return x

@@ -7,8 +7,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// unitSigns are the signs for units and for the small words between numbers, with the words that growers type for
-// them in six languages.
+// unitSigns maps a short sign to the words that growers type for it in six languages. The signs stand for units, and
+// for the small words between two numbers.
 var unitSigns = map[string]string{
 	"cm": "cms centimetre centimetres centimeter centimeters centimètre centimètres sm sentimita sentimeta " +
 		"सेमी सेंटीमीटर सेंटिमीटर centímetro centímetros sentimeter senti",
@@ -33,7 +33,7 @@ var unitSigns = map[string]string{
 	"and": "et na और e dan",
 }
 
-// signOf maps a folded word to its sign, and each sign to itself.
+// signOf maps every word of unitSigns to its sign, and each sign to itself. The words are folded by text.Fold.
 var signOf = func() map[string]string {
 	signs := map[string]string{}
 	for sign, words := range unitSigns {
@@ -45,20 +45,21 @@ var signOf = func() map[string]string {
 	return signs
 }()
 
-// joins are the signs for small words, not units. Their words are short, so they are recognised only between spaces.
+// joins are the signs that stand for small words, not for units. The small words are so short that inUnits replaces
+// them only between spaces.
 var joins = map[string]bool{"by": true, "to": true, "and": true}
 
 var (
 	unitWord = regexp.MustCompile(`[\pL\pM]+(?:\.[\pL\pM]+)*\.?`)
-	// unitPairs are units written as two words.
+	// unitPairs replaces a unit that is written as two words by its sign.
 	unitPairs  = strings.NewReplacer(text.Fold("से मी"), "cm", text.Fold("से. मी"), "cm", text.Fold("मि मी"), "mm")
 	squareForm = regexp.MustCompile(`\b(?:sq ?m|m(?: za)? sq)\b`)
-	// unitFirst is a unit before its number: saa 3, cm 20, watu 2.
+	// unitFirst matches a unit that is typed before its number: saa 3, cm 20, watu 2.
 	unitFirst = regexp.MustCompile(`\b(?:(cm|mm|min|ha|bag) ?|(m|m2|h|d|p|l|s|st) )` + numberForm)
 )
 
-// inUnits cleans an entry and replaces the words for units by their signs, each after its number: "3 heures" and "saa
-// 3" become "3 h", "20 मीटर x 30" becomes "20 m x 30".
+// inUnits cleans an entry, replaces the words for units by their signs, and moves each sign after its number. "3
+// heures" and "saa 3" become "3 h"; "20 मीटर x 30" becomes "20 m x 30".
 func inUnits(s string) string {
 	s = unitPairs.Replace(text.Fold(Clean(s)))
 	var b strings.Builder
