@@ -11,17 +11,19 @@ import (
 	"rowbell/gateway/problem"
 )
 
-// Proxy describes the reverse proxies before this server. Without trusted
-// addresses, the client is whoever opened the connection.
+// Proxy describes the reverse proxies in front of this server. If no address is trusted, the client's address
+// is the address of the connection.
 type Proxy struct {
 	Trusted []netip.Prefix
-	Header  string // header with the client's address; "" = X-Forwarded-For; any other must contain one address
+	// header with the client's address; "" = X-Forwarded-For; any other header must contain one address
+	// only
+	Header string
 }
 
 const forwardedFor = "X-Forwarded-For"
 
-// clientIP returns the middleware that finds the client's address. A forwarding header counts only if a
-// trusted proxy opened the connection, because anybody can send one.
+// clientIP returns the middleware that finds the client's address. A forwarding header counts only if a trusted
+// proxy opened the connection, because anybody can send such a header.
 func (p Proxy) clientIP() func(http.Handler) http.Handler {
 	if len(p.Trusted) == 0 {
 		return middleware.ClientIPFromRemoteAddr
@@ -36,13 +38,14 @@ func (p Proxy) clientIP() func(http.Handler) http.Handler {
 	return middleware.ClientIPFromHeader(p.Header, trusted...)
 }
 
-// clientIP returns the client's address, or the zero Addr if it is not known; no
-// address list admits the zero Addr.
+// clientIP returns the client's address, or the zero Addr if the address is unknown. No address list admits the
+// zero Addr.
 func clientIP(r *http.Request) netip.Addr {
 	return middleware.GetClientIPAddr(r.Context()).WithZone("")
 }
 
-// withoutProxy returns r with the address of its connection as the client's, whatever its headers say.
+// withoutProxy returns r with the address of the connection as the client's address, whatever the headers of r
+// say.
 func withoutProxy(r *http.Request) *http.Request {
 	next := http.HandlerFunc(func(_ http.ResponseWriter, q *http.Request) { r = q })
 	middleware.ClientIPFromRemoteAddr(next).ServeHTTP(nil, r)
@@ -60,9 +63,9 @@ func Loopback(h http.Handler) http.Handler {
 	})
 }
 
-// allowWatchers passes requests from this machine and from the allowed networks
-// to h, unless they came through a proxy: then the address seen here is the
-// proxy's. own is the header that the operator's proxy writes; "" = none.
+// allowWatchers passes requests from this machine and from the allowed networks to h. It refuses a request that
+// came through a proxy, because the address of such a connection is the proxy's, not the client's. own is the
+// name of the header that the operator's proxy writes; "" = none.
 func allowWatchers(allow []netip.Prefix, own string, h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if wasForwarded(r) || own != "" && r.Header.Values(own) != nil {
@@ -88,8 +91,8 @@ func within(allow []netip.Prefix, remote string) bool {
 	return slices.ContainsFunc(allow, func(p netip.Prefix) bool { return p.Contains(addr) })
 }
 
-// forwardingHeaders are the headers that a proxy adds: Forwarded of RFC 7239, Via
-// of RFC 9110 section 7.6.3, and the older ones (common practice, no source).
+// forwardingHeaders are the headers that a proxy adds to a request: Forwarded (RFC 7239), Via (RFC 9110 section
+// 7.6.3), and older headers (common practice, no source).
 var forwardingHeaders = []string{
 	forwardedFor, "X-Forwarded-Host", "X-Forwarded-Proto", "Forwarded", "X-Real-Ip", "Via",
 }
@@ -98,8 +101,8 @@ func wasForwarded(r *http.Request) bool {
 	return slices.ContainsFunc(forwardingHeaders, func(name string) bool { return r.Header.Values(name) != nil })
 }
 
-// fromLoopback reports whether this machine sent the request. A forwarded request never counts,
-// because behind a proxy on this machine every connection is local.
+// fromLoopback reports whether this machine sent the request. The result is false for a forwarded request,
+// because every connection from a proxy on this machine is local, wherever the client is.
 func fromLoopback(r *http.Request) bool {
 	if wasForwarded(r) {
 		return false

@@ -16,8 +16,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Bounds of what a network may send: bytes of the body, characters of an id, a text and a phone number, and
-// the number of a step. A text of ten SMS segments has 1530 characters.
+// The largest values that a network may send: the bytes of the body; the characters of an id, of a text and of
+// a phone number; and the number of a step. A text of ten SMS segments has 1530 characters.
 const (
 	maxBody  = 64 << 10
 	maxID    = 128
@@ -33,14 +33,16 @@ const (
 	kindReceipt = "receipt"
 )
 
-// call is one callback that was authenticated and decoded.
+// call is one callback after authentication and decoding.
 type call struct {
-	id        string // of the request; part of the keys of this call's texts in the outbox, so that they are unique
-	webhookID string // webhook-id header, equal on every repeat; "" = none, or not covered by a signature
+	id string // id of the request; part of the outbox keys of this call's texts, so that the keys are unique
+	// the webhook-id header, equal on every repeat; "" = no such header, or a header that no signature
+	// covers
+	webhookID string
 	network   *profile.Profile
 	in        *fields
 	now       time.Time // the instant at which the call was admitted; all of its work uses it
-	overLimit bool      // rate limited: a STOP is still applied, nothing is answered
+	overLimit bool      // the call is over a limit: a STOP is still applied, but the call gets no answer
 }
 
 // answer is the response to a callback.
@@ -49,10 +51,11 @@ type answer struct {
 	contentType string
 	body        []byte
 	header      http.Header
-	repeat      bool // the stored reply of an earlier call
+	repeat      bool // this is the stored reply of an earlier call
 }
 
-// render returns the answer in the network's own format, or ours if the profile describes none.
+// render returns the answer in the network's own format. If the profile describes no format, render returns
+// ours.
 func render(r *profile.Reply, s profile.ReplyValues, ours answer) (answer, error) {
 	if r == nil {
 		return ours, nil
@@ -69,7 +72,7 @@ func (a answer) write(w http.ResponseWriter) {
 		w.Header().Set("Content-Type", a.contentType)
 	}
 	w.WriteHeader(a.status)
-	_, _ = w.Write(a.body) // fails if the caller has gone: its repeat gets the stored reply
+	_, _ = w.Write(a.body) // fails only if the caller has disconnected; a repeat of the call gets the stored reply
 }
 
 // callback returns the handler for callbacks of a kind: it authenticates and
@@ -92,7 +95,7 @@ func (g *Gateway) callback(kind string, h func(context.Context, *call) (answer, 
 	}
 }
 
-// callOf returns how the profile describes callbacks of a kind.
+// callOf returns the profile's description of the callbacks of a kind.
 func callOf(p *profile.Profile, kind string) *profile.Call {
 	switch kind {
 	case kindUSSD:
@@ -114,13 +117,15 @@ func (g *Gateway) methods(kind string) []string {
 			}
 		}
 	}
-	if list == nil { // the route must exist, so that admit can answer that no network has such calls
+	// no network has such calls; the route must exist all the same, so that admit can answer with this
+	// reason
+	if list == nil {
 		return []string{http.MethodPost}
 	}
 	return list
 }
 
-// admit authenticates and decodes a callback, without reading or writing the records. Every error is a
+// admit authenticates and decodes a callback. It neither reads nor writes the records. Every error is a
 // *problem.Problem.
 func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*call, error) {
 	network, known := g.networks[chi.URLParam(r, "gateway")]
@@ -157,7 +162,7 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 			return nil, problem.New(http.StatusUnauthorized, err.Error())
 		}
 	} else if how.Format != profile.Ours {
-		webhookID = "" // not covered by a signature
+		webhookID = "" // the signature does not cover this header, so anybody could have changed it
 	}
 	doc, err := how.Read(r.Header, r.URL.RawQuery, body)
 	if err != nil {
@@ -166,8 +171,8 @@ func (g *Gateway) admit(w http.ResponseWriter, r *http.Request, kind string) (*c
 	return &call{id: requestID(w), webhookID: webhookID, network: network, in: &fields{doc: doc}, now: now}, nil
 }
 
-// authenticate checks the caller's address and Authorization header. Signatures
-// are checked by admit, after the body was read.
+// authenticate checks the caller's address and the Authorization header. A signature is checked by admit, after
+// admit has read the body, because the signature covers the body.
 func authenticate(w http.ResponseWriter, r *http.Request, network *profile.Profile) error {
 	authorization := r.Header.Get("Authorization")
 	t := network.Trust

@@ -11,7 +11,7 @@ import (
 )
 
 // step applies one USSD callback to the phone's dialogue. It returns the screen, the phone whose records the
-// screen may contain ("" = nobody's), and whether texts were written to the outbox.
+// screen may show ("" = nobody's records), and whether texts were written to the outbox.
 func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store.Phone, queued bool, err error) {
 	now := c.now.Unix()
 	channel := menu.USSD.String()
@@ -25,7 +25,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 		if !current {
 			return screen{}, "", false, nil
 		}
-		saved.Network = "" // the dialogue's state stays saved; the phone's next call may resume it
+		saved.Network = "" // only the USSD session is over: the phone's next call may resume the saved dialogue
 		return screen{}, "", false, tx.SaveSession(saved)
 	}
 	var state []byte
@@ -40,7 +40,7 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 	if err != nil {
 		return screen{}, "", false, err
 	}
-	if resumedSMS { // the resumed dialogue must not stay on SMS as well
+	if resumedSMS { // the dialogue moved from SMS to USSD, so its SMS copy is deleted
 		if err := tx.DropSession(u.phone, menu.SMS.String()); err != nil {
 			return screen{}, "", false, err
 		}
@@ -64,8 +64,9 @@ func (g *Gateway) step(tx *store.Tx, c *call, u ussdCall) (s screen, owner store
 	return screen{r.Text, r.More}, owner, len(r.Send) > 0, nil
 }
 
-// advance passes an entry to the current dialogue. Any other call dials the menu, which offers to resume an
-// unfinished dialogue: the one on USSD, else the one on SMS. resumedSMS reports that the latter was resumed.
+// advance passes the grower's entry to the current dialogue. If the call is not an entry or there is no current
+// dialogue, advance dials the menu, which offers to resume an unfinished dialogue: the one on USSD, otherwise
+// the one on SMS. resumedSMS reports whether the SMS dialogue was resumed.
 func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, current bool, u ussdCall, now int64) (
 	next []byte, r menu.Reply, resumedSMS bool, err error,
 ) {
@@ -87,12 +88,14 @@ func (g *Gateway) advance(tx *store.Tx, book *store.Ledger, state []byte, curren
 	return next, r, r.Resumed && fromSMS, err
 }
 
-// silentUSSD is how long a silent USSD session counts as still open, for networks that do not report its end:
-// networks wait some minutes at most (TS 29.002 clause 17.6.4 gives a request ten).
+// silentUSSD is how long a USSD session without calls counts as open, because some networks do not report the
+// end of a session. Networks keep a session open for some minutes at most (TS 29.002 clause 17.6.4 allows ten
+// minutes for a request).
 const silentUSSD = 10 * time.Minute
 
-// leftOn returns the state of the dialogue that the grower left unfinished on another channel, so that it can
-// be resumed on this one; nil if there is no such dialogue, or if it is still open there.
+// leftOn returns the state of the dialogue that the grower left unfinished on the channel ch, so that another
+// channel can resume the dialogue. The state is nil if there is no such dialogue, or if the dialogue is still
+// open on ch.
 func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now int64) ([]byte, error) {
 	s, had, err := tx.Session(book.Phone(), ch.String())
 	if err != nil || !had || now >= s.ExpiresAt {
@@ -105,7 +108,8 @@ func (g *Gateway) leftOn(tx *store.Tx, book *store.Ledger, ch menu.Channel, now 
 	return s.State, nil
 }
 
-// saveDialogue saves a dialogue's state, or drops the saved one (had) if the state is nil.
+// saveDialogue saves a dialogue's state. If the state is nil, saveDialogue deletes the saved state; had reports
+// whether a state is saved.
 func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 	switch {
 	case s.State != nil:
@@ -116,11 +120,12 @@ func saveDialogue(tx *store.Tx, had bool, s store.Session) error {
 	return nil
 }
 
-// answerUseful is how long an SMS answer, or a text that follows a dialogue, is worth sending.
+// answerUseful is how long the service tries to send an SMS answer or a text that follows a dialogue. A text
+// that is older than answerUseful is no longer sent.
 const answerUseful = 24 * time.Hour
 
-// enqueueNotes writes the texts that accompany a reply to the outbox. A note to the phone that had the
-// records before belongs to no grower, so it does not follow the records when they move again.
+// enqueueNotes writes the texts that accompany a reply to the outbox. A note to the phone that had the records
+// before belongs to no grower, so the note does not follow when the records move to another phone again.
 func enqueueNotes(tx *store.Tx, c *call, book *store.Ledger, notes []menu.Note) error {
 	for i, n := range notes {
 		grower, to := book.GrowerID(), book.Phone()

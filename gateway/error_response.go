@@ -15,9 +15,9 @@ import (
 	"rowbell/store"
 )
 
-// fail turns an error of a callback into its response; no other place does. A *problem.Problem
-// is the caller's mistake. An *overLimit is answered 429. Any other error is ours: the transaction was rolled
-// back, the error is logged here, and the network is told when to try again.
+// fail writes the response for the error of a callback; no other function does. A *problem.Problem is a mistake
+// of the caller. An *overLimit is answered with status 429. Any other error is a failure of this service: its
+// transaction was rolled back, fail logs the error, and the response tells the network when to try again.
 func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p *problem.Problem
 	if errors.As(err, &p) {
@@ -26,7 +26,7 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 		return
 	}
 	var limited *overLimit
-	if errors.As(err, &limited) { // logged by checkLimits
+	if errors.As(err, &limited) { // checkLimits has already logged the limit
 		setRetryAfter(w, limited.RetryAfter)
 		p = problem.New(http.StatusTooManyRequests, limited.detail)
 		p.Text = g.apology(r)
@@ -43,11 +43,11 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 		status, retry = http.StatusInternalServerError, 0
 		detail = "Something is broken here; the log says where. Nothing was changed."
 	case errors.Is(err, errTooManyInFlight):
-		log.Discard() // the line of the request says 503
+		log.Discard() // the log line of the request already says 503
 		detail = "More calls are being worked on than can be at once. Nothing was changed; try again."
 		retry = time.Second
 	case errors.Is(err, context.Canceled):
-		log.Discard() // the caller has gone and will ask again
+		log.Discard() // the caller has disconnected and will repeat the call
 	case errors.Is(err, context.DeadlineExceeded):
 		log.Msg("a call missed its deadline: it is still being worked on, and the network was told to send it again; " +
 			"if this happens often, the disk or the machine is too slow")
@@ -66,14 +66,14 @@ func (g *Gateway) fail(w http.ResponseWriter, r *http.Request, err error) {
 	g.writeProblem(w, r, p)
 }
 
-// setRetryAfter sets the Retry-After header, in seconds rounded up.
+// setRetryAfter sets the Retry-After header to d in seconds, rounded up.
 func setRetryAfter(w http.ResponseWriter, d time.Duration) {
 	w.Header().Set("Retry-After", strconv.Itoa(wholeSeconds(d)))
 }
 
 func wholeSeconds(d time.Duration) int { return int((d + time.Second - 1) / time.Second) }
 
-// apology is the text for the phone in place of a screen; "" for calls that show no screen.
+// apology returns the text that the phone shows in place of a screen; "" for calls that show no screen.
 func (g *Gateway) apology(r *http.Request) string {
 	if !strings.HasSuffix(route(r), "/"+kindUSSD) {
 		return ""
@@ -81,9 +81,9 @@ func (g *Gateway) apology(r *http.Request) string {
 	return g.o.Menu.Sorry("")
 }
 
-// writeProblem writes the problem document of a failure that is not the caller's. A USSD call of a network
-// with its own reply format gets the apology in that format, so that the phone shows it, with the status that
-// the profile sets for failures.
+// writeProblem writes the problem document of a failure of this service. If the network has its own reply
+// format, a USSD call gets the apology in that format instead, so that the phone shows the apology. The status
+// is then the one that the profile sets for failures.
 func (g *Gateway) writeProblem(w http.ResponseWriter, r *http.Request, p *problem.Problem) {
 	network, known := g.networks[chi.URLParam(r, "gateway")]
 	if !known || network.USSD.Reply == nil || p.Text == "" {

@@ -15,8 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// fields reads the values of a callback and collects the mistakes in them, so that
-// one response names them all.
+// fields reads the values of a callback. It collects all mistakes in the values, so that one response lists all
+// of them.
 type fields struct {
 	doc *profile.Document
 	bad []problem.Field
@@ -36,7 +36,8 @@ func (f *fields) refuse(at profile.Field, detail string) {
 	f.bad = append(f.bad, problem.Field{Detail: detail, Pointer: at.At})
 }
 
-// value returns the value at a place: a string, or any JSON value. ok is false if there is none.
+// value returns the value at a place in the request: a string, or any JSON value. ok is false if there is no
+// value.
 func (f *fields) value(at profile.Field) (v any, ok bool) {
 	v, err := f.doc.Value(at)
 	if err != nil {
@@ -46,7 +47,7 @@ func (f *fields) value(at profile.Field) (v any, ok bool) {
 	return v, v != nil
 }
 
-// text returns a string of at most limit characters; "" if none was sent.
+// text returns a string of at most limit characters, or "" if the network sent no string.
 func (f *fields) text(at profile.Field, limit int) string {
 	v, ok := f.value(at)
 	if !ok {
@@ -68,7 +69,7 @@ func (f *fields) text(at profile.Field, limit int) string {
 	return ""
 }
 
-// name returns an identifier or a word: printable, at most maxID characters.
+// name returns an identifier or a word: printable characters, at most maxID of them.
 func (f *fields) name(at profile.Field) string {
 	s := f.text(at, maxID)
 	if !printable(s) {
@@ -78,7 +79,7 @@ func (f *fields) name(at profile.Field) string {
 	return s
 }
 
-// need returns a required identifier or word; a missing one is recorded as a mistake.
+// need returns a required identifier or word. If the value is missing, need records a mistake.
 func (f *fields) need(at profile.Field) string {
 	before := len(f.bad)
 	s := f.name(at)
@@ -103,7 +104,7 @@ func (f *fields) phone(at profile.Field, countryCode string) store.Phone {
 	return p
 }
 
-// count returns a whole number from 0 to maxSteps; ok is false if none was sent.
+// count returns a whole number from 0 to maxSteps; ok is false if the network sent no number.
 func (f *fields) count(at profile.Field) (n int, ok bool) {
 	v, ok := f.value(at)
 	if !ok || v == "" && f.doc.Textual() {
@@ -126,15 +127,15 @@ func (f *fields) count(at profile.Field) (n int, ok bool) {
 	return n, true
 }
 
-// instant returns an optional time in the network's layout, and the zero time if
-// it is missing or cannot be read: no call is refused for it.
+// instant returns an optional time in the network's layout. If the time is missing or unreadable, instant
+// returns the zero time, because no call is refused for an optional value.
 func (f *fields) instant(how profile.Call, at profile.Field) time.Time {
 	v, _ := f.optional(at).(string)
 	return how.ParseTime(v)
 }
 
-// note returns an optional sentence of the network as one line of at most maxID
-// characters, and "" if it is missing or no string.
+// note returns an optional sentence of the network as one line of at most maxID characters. If the sentence is
+// missing or is not a string, note returns "".
 func (f *fields) note(at profile.Field) string {
 	v, _ := f.optional(at).(string)
 	var b strings.Builder
@@ -151,7 +152,8 @@ func (f *fields) note(at profile.Field) string {
 	return strings.TrimSpace(b.String())
 }
 
-// optional returns the value at a place, nil if the value is missing or cannot be read; neither is a mistake.
+// optional returns the value at a place in the request. If the value is missing or unreadable, optional returns
+// nil and records no mistake.
 func (f *fields) optional(at profile.Field) any {
 	before := f.bad
 	v, _ := f.value(at)

@@ -5,8 +5,8 @@
 //	g, err := gateway.New(gateway.Options{Store: s, Menu: m, Clock: c, Log: log, Networks: networks})
 //	server := gateway.NewServer(addr, g)
 //
-// It contains no agronomy and no texts for growers; those come from the menu. It logs each request once, and
-// never a phone number (only masked) or what a grower typed.
+// The package contains no agronomy and no texts for growers; both come from the menu. Each request is logged
+// once. The log contains phone numbers only in masked form, and never what a grower typed.
 package gateway
 
 import (
@@ -31,7 +31,7 @@ import (
 	"rowbell/store"
 )
 
-// What the store hands out is what the menu asks for.
+// The store's Ledger must implement the Book that the menu needs.
 var _ menu.Book = (*store.Ledger)(nil)
 
 // Menu is the part of *menu.Menu that the gateway calls.
@@ -51,35 +51,38 @@ type Options struct {
 	Clock    clock.Clock
 	Log      zerolog.Logger
 	Networks []profile.Profile
-	DialCode string // the USSD code; entries dialled at once become a path below it (*123*1*5#)
+	// the USSD code of the service; entries that are dialled together with the code follow it (*123*1*5#)
+	DialCode string
 
 	USSDResume time.Duration // how long a dropped USSD dialogue can be resumed; 0 = DefaultUSSDResume
 	SMSResume  time.Duration // how long an unfinished SMS dialogue can be resumed; 0 = DefaultSMSResume
-	Deadline   time.Duration // time in which a callback is answered; 0 = DefaultDeadline
+	Deadline   time.Duration // longest time until a callback is answered; 0 = DefaultDeadline
 	Queued     func()        // called after texts were written to the outbox; may be nil
 
-	Meter       *meter.Meter   // nil: no metrics and no /metrics
-	Watch       []netip.Prefix // addresses that may read /metrics, beside this machine
+	Meter       *meter.Meter   // nil: nothing is counted and there is no /metrics
+	Watch       []netip.Prefix // addresses that may read /metrics; this machine always may
 	Health      Health
-	Limits      limit.Incoming // of callbacks; the limits of a network come from its profile
-	Proxy       Proxy          // reverse proxies before this server; zero: none
+	Limits      limit.Incoming // limits on callbacks; the limits of one network are in its profile
+	Proxy       Proxy          // reverse proxies in front of this server; the zero value: none
 	MaxInFlight int            // callbacks handled at the same time; 0 = DefaultMaxInFlight
 }
 
-// A dropped USSD dialogue is resumed the same day or not at all, but an SMS may wait for days in a phone that
-// is off. A network waits some seconds for an answer; after five there is still time to send it an error.
+// A dropped USSD dialogue can be resumed for a day. An SMS dialogue can be resumed for longer, because an SMS
+// may wait for days until a phone is switched on. A network waits some seconds for an answer; after five
+// seconds there is still time to send an error to the network.
 const (
 	DefaultUSSDResume = 24 * time.Hour
 	DefaultSMSResume  = 72 * time.Hour
 	DefaultDeadline   = 5 * time.Second
 )
 
-// DefaultMaxInFlight allows 1,000 callbacks a second that each wait half a second
-// for a busy disk. More in flight would only wait longer.
+// DefaultMaxInFlight is enough for 1,000 callbacks a second if each callback waits half a second for a busy
+// disk. A larger number would only make callbacks wait longer.
 const DefaultMaxInFlight = 500
 
-// Gateway is the http.Handler for all of rowbell's paths. Further routes may be added before it serves; they
-// get the middleware (log, panic recovery, header checks) and must authenticate their callers themselves.
+// Gateway is the http.Handler for all of rowbell's paths. Further routes may be added before the first request
+// is served. Such routes get the middleware (log, panic recovery, header checks) but must authenticate their
+// callers themselves.
 type Gateway struct {
 	chi.Router
 	o        Options
@@ -97,8 +100,8 @@ type Gateway struct {
 	unknownStates atomic.Uint64 // receipts whose state the profile does not describe
 }
 
-// New returns a gateway with its routes. It returns an error if there is no
-// network, two have the same name, or one has an invalid profile.
+// New returns a gateway with its routes. It returns an error if there is no network, if two networks have the
+// same name, or if a network's profile is invalid.
 func New(o Options) (*Gateway, error) {
 	if o.Store == nil || o.Menu == nil || o.Clock == nil || o.Health.QuietHour == 0 {
 		panic("gateway: New needs a Store, a Menu, a Clock and a Health.QuietHour")
@@ -155,11 +158,12 @@ func (g *Gateway) routes() chi.Router {
 	return r
 }
 
-// write runs fn in a transaction and waits until it ends or ctx is done. When ctx
-// is done first, the transaction goes on, and a repeat of the call finds its
-// result; so the caller may read what fn set only if write returns nil.
+// write runs fn in a transaction and waits until the transaction ends or ctx is done. If ctx is done first,
+// write returns an error but the transaction continues, and a repeat of the call finds the result of the
+// transaction. So the caller may read what fn set only if write returns nil.
 func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
-	// Transactions whose caller has gone count as well, so that a slow disk does not pile them up.
+	// A transaction counts until it ends, even if its caller has disconnected. So transactions do not pile up
+	// on a slow disk.
 	select {
 	case g.transactions <- struct{}{}:
 	default:
@@ -179,8 +183,8 @@ func (g *Gateway) write(ctx context.Context, fn func(*store.Tx) error) error {
 	}
 }
 
-// NewServer returns an http.Server for h with timeouts that drop slow callers.
-// Port 0 in addr takes any free port.
+// NewServer returns an http.Server for h with timeouts that disconnect slow callers. If the port in addr is 0,
+// the system chooses a free port.
 func NewServer(addr string, h http.Handler) *http.Server {
 	return &http.Server{
 		Addr: addr, Handler: h, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second,

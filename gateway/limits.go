@@ -9,8 +9,8 @@ import (
 	"rowbell/store"
 )
 
-// overLimit is the error of a call that is over a limit. Nothing was done or
-// stored for such a call: the network may send it again.
+// overLimit is the error of a call that is over a limit. Such a call changes nothing and stores nothing, so the
+// network may send the call again.
 type overLimit struct {
 	limit.Exceeded
 	detail string
@@ -32,9 +32,9 @@ var limitDetails = map[[2]string]string{
 }
 
 // checkLimits counts a grower's call and returns an *overLimit error if the call is over a limit. session is
-// the USSD session, "" for an SMS. It is called between decoding and the transaction, so that a call over a
-// limit costs no write, and not for receipts and the ends of sessions. A STOP over a limit is applied all the
-// same (sms).
+// the id of the USSD session, "" for an SMS. checkLimits is called after decoding and before the transaction,
+// so that a call over a limit writes nothing to disk. It is not called for receipts and for the ends of
+// sessions. A STOP that is over a limit is applied all the same; see sms.
 func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error {
 	exceeded := g.gate.Enter(limit.Call{Gateway: c.network.Name, Number: phone.E164(), Session: session}, c.now)
 	if exceeded == nil {
@@ -55,9 +55,9 @@ func (g *Gateway) checkLimits(c *call, phone store.Phone, session string) error 
 
 var errTooManyInFlight = errors.New("too many calls in flight")
 
-// limitConcurrency runs h unless MaxInFlight callbacks are being handled: one more would wait for the same
-// disk, and its network would have given up by then. It is called after authentication, because a stranger
-// could occupy a slot by sending a body slowly.
+// limitConcurrency runs h unless MaxInFlight callbacks are already being handled. One more callback would wait
+// for the same disk, and its network would stop waiting before the answer. limitConcurrency is called after
+// authentication, because otherwise a stranger could occupy a slot by sending a body slowly.
 func (g *Gateway) limitConcurrency(h func() (answer, error)) (answer, error) {
 	select {
 	case g.inFlight <- struct{}{}:
@@ -68,8 +68,8 @@ func (g *Gateway) limitConcurrency(h func() (answer, error)) (answer, error) {
 	}
 }
 
-// maxRefusalsLogged bounds the log lines for refused calls in a minute: anybody
-// can cause refusals, and a flood must not fill the disk.
+// maxRefusalsLogged bounds the log lines for refused calls in a minute, because anybody can cause refusals and
+// a flood of refused calls must not fill the disk.
 const maxRefusalsLogged = 100
 
 // refusalLog counts the refused calls of a minute.
@@ -79,7 +79,7 @@ type refusalLog struct {
 	n     int
 }
 
-// add counts a refused call and returns its number within its minute, from 1.
+// add counts a refused call and returns how many calls were refused in the present minute, including this call.
 func (r *refusalLog) add(now time.Time) int {
 	r.mu.Lock()
 	defer r.mu.Unlock()

@@ -20,13 +20,15 @@ import (
 	"rowbell/gateway/problem"
 )
 
-// requestHeader carries the gateway's own id of a request. The same header of a caller is ignored.
+// requestHeader is the response header with the gateway's own id of a request. A request header of this name is
+// ignored.
 const requestHeader = "X-Request-Id"
 
 // requestID returns the id that logRequest gave to the request that w answers.
 func requestID(w http.ResponseWriter) string { return w.Header().Get(requestHeader) }
 
-// instanceURN identifies the request in a problem document, so that its log lines can be found from it.
+// instanceURN returns the id of the request as a URN. A problem document contains this URN, so that the log
+// lines of the request can be found.
 func instanceURN(w http.ResponseWriter) string { return "urn:rowbell:request:" + requestID(w) }
 
 func newRequestID() string {
@@ -35,8 +37,8 @@ func newRequestID() string {
 	return hex.EncodeToString(b[:])
 }
 
-// logRequest gives each request an id, counts it and writes its log line: the pattern of the route instead of
-// the path, and nothing of query, headers or body.
+// logRequest gives each request an id, counts the request and writes its log line. The line contains the
+// pattern of the route instead of the path, and nothing of the query, the headers or the body.
 func (g *Gateway) logRequest(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := g.o.Clock.Now()
@@ -47,7 +49,7 @@ func (g *Gateway) logRequest(next http.Handler) http.Handler {
 		next.ServeHTTP(ww, r)
 		status := ww.Status()
 		if status == 0 {
-			status = http.StatusOK // what the server sends for a handler that wrote nothing
+			status = http.StatusOK // net/http sends this status if a handler wrote nothing
 		}
 		took := g.o.Clock.Now().Sub(began)
 		g.countCall(r, status, result, took)
@@ -64,14 +66,14 @@ func (g *Gateway) logRequest(next http.Handler) http.Handler {
 	})
 }
 
-// requestLevel is the level of a request's log line: info, or debug where lines
-// would fill the log without telling anything new.
+// requestLevel returns the level of a request's log line: info, or debug for lines that would fill the log and
+// tell nothing new.
 func (g *Gateway) requestLevel(r *http.Request, status int, now time.Time) zerolog.Level {
 	switch {
 	case probes[route(r)] && status < http.StatusBadRequest:
-		return zerolog.DebugLevel // several a minute, all equal
+		return zerolog.DebugLevel // probes come several times a minute, and their lines are all equal
 	case status == http.StatusTooManyRequests:
-		return zerolog.DebugLevel // checkLimits logs the limit once
+		return zerolog.DebugLevel // checkLimits logs the limit once, instead of one line for each call
 	case status >= http.StatusBadRequest && status < http.StatusInternalServerError:
 		n := g.logged.add(now)
 		if n == maxRefusalsLogged+1 {
@@ -87,7 +89,7 @@ func (g *Gateway) requestLevel(r *http.Request, status int, now time.Time) zerol
 	return zerolog.InfoLevel
 }
 
-// probes are the routes that monitoring asks all day.
+// probes are the routes that a monitoring system requests all day.
 var probes = map[string]bool{"/healthz": true, "/readyz": true, "/metrics": true}
 
 // requestEvent adds the request's id, route and network to a log event.
@@ -99,7 +101,7 @@ func (g *Gateway) requestEvent(e *zerolog.Event, w http.ResponseWriter, r *http.
 	return e
 }
 
-// networkName returns the network that the path names, "" if it is not one of ours.
+// networkName returns the network that the path names, or "" if that network is not configured.
 func (g *Gateway) networkName(r *http.Request) string {
 	name := chi.URLParam(r, "gateway")
 	if _, known := g.networks[name]; !known {
@@ -108,11 +110,12 @@ func (g *Gateway) networkName(r *http.Request) string {
 	return name
 }
 
-// callResult is what log and metrics need to know of a callback beside its status. Only the goroutine that
-// serves the callback writes it.
+// callResult is what the log and the metrics need to know about a callback beside its status. Only the
+// goroutine that serves the callback writes to the callResult.
 type callResult struct {
-	repeat  bool             // a stored reply was sent
-	problem *problem.Problem // the caller's mistake; logged, as problems never repeat what was sent
+	repeat bool // a stored reply was sent
+	// the caller's mistake; safe to log, because a problem never repeats what the caller sent
+	problem *problem.Problem
 }
 
 type callResultKey struct{}
@@ -120,7 +123,7 @@ type callResultKey struct{}
 // resultOf returns the callResult that logRequest put into a request's context.
 func resultOf(ctx context.Context) *callResult { return ctx.Value(callResultKey{}).(*callResult) }
 
-// countCall counts a network's callback by its result.
+// countCall counts a network's callback in the metrics, by the result of the callback.
 func (g *Gateway) countCall(r *http.Request, status int, result *callResult, took time.Duration) {
 	pattern := route(r)
 	if !strings.HasPrefix(pattern, "/in/{gateway}/") {
@@ -150,8 +153,8 @@ func route(r *http.Request) string {
 	return "none"
 }
 
-// methodName returns a standard method, and "other" for any other, so that a
-// caller cannot write words of its own into the log.
+// methodName returns a standard HTTP method unchanged, and "other" for any other method, so that a caller
+// cannot write words of its own into the log.
 func methodName(m string) string {
 	switch m {
 	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete,
@@ -161,7 +164,7 @@ func methodName(m string) string {
 	return "other"
 }
 
-// recoverPanic answers 500 for a panic and logs where it was.
+// recoverPanic answers a panic with status 500 and logs where the panic happened.
 func (g *Gateway) recoverPanic(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		defer func() {
@@ -181,8 +184,8 @@ func (g *Gateway) recoverPanic(next http.Handler) http.Handler {
 	})
 }
 
-// logPanic logs a panic with its stack. Only the message of a Go runtime error
-// is logged; any other value may contain what a grower typed, so only its type is.
+// logPanic logs a panic with its stack. The message is logged only for a Go runtime error. Any other panic
+// value may contain what a grower typed, so only the type of the value is logged.
 func logPanic(e *zerolog.Event, v any, stack []byte) {
 	var fault runtime.Error
 	if err, ok := v.(error); ok && errors.As(err, &fault) {
@@ -199,22 +202,23 @@ func setSecurityHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("X-Content-Type-Options", "nosniff")
 		w.Header().Set("Cache-Control", "no-store")
-		if r.TLS != nil { // our own TLS; one year, the least that ASVS 5.0 3.4.1 asks (from memory)
+		// this server's own TLS; one year is the shortest time that ASVS 5.0 3.4.1 accepts (from memory)
+		if r.TLS != nil {
 			w.Header().Set("Strict-Transport-Security", "max-age=31536000")
 		}
 		next.ServeHTTP(w, r)
 	})
 }
 
-// maxHeaders bounds the header lines of a request; a network needs about twelve.
+// maxHeaders bounds the number of header lines in a request; a network needs about twelve.
 const maxHeaders = 100
 
 // checkHeaders refuses requests that no network needs to send, before the body is read.
 func checkHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		// The server ignores a Content-Length beside chunks (RFC 9112 section
-		// 6.3), but a proxy may have used the length to find the end of the request. So
-		// the connection is closed, and no further request is read from it.
+		// If a request has both chunks and a Content-Length, the Go server ignores the length (RFC 9112 section
+		// 6.3), but a proxy may have used the length to find the end of the request. So the connection is
+		// closed, and no further request is read from the connection.
 		if len(r.TransferEncoding) > 0 && r.ProtoMajor == 1 {
 			w.Header().Set("Connection", "close")
 		}
@@ -251,7 +255,7 @@ func methodNotAllowed(w http.ResponseWriter, r *http.Request) {
 			allowed = append(allowed, m)
 		}
 	}
-	if len(allowed) == 0 { // chi calls this for unknown methods on unknown paths too
+	if len(allowed) == 0 { // for an unknown method, chi calls methodNotAllowed even if the path is unknown
 		notFound(w, r)
 		return
 	}

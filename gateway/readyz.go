@@ -17,16 +17,15 @@ import (
 	"rowbell/store"
 )
 
-// Health configures what /readyz checks beside the records.
-// Only QuietHour must be set: without the rest it checks records and bell.
+// Health configures what /readyz checks beside the records. Only QuietHour must be set.
 type Health struct {
-	Disks     []meter.Disk // each needs free space
-	QuietHour int          // local hour from which the bell is not expected to run
-	// Backup returns when the newest backup was made, the zero time if there is
-	// none yet; nil: no backups are configured.
+	Disks     []meter.Disk // file systems that need free space
+	QuietHour int          // local hour at which quiet hours begin; the bell need not run in quiet hours
+	// Backup returns when the newest backup was made, or the zero time if no backup was made yet. If Backup is
+	// nil, no backups are configured.
 	Backup func() (time.Time, error)
-	// Notes returns sentences for the operator that are no reason to send calls to another server, such as
-	// that texts are deferred or a network does not answer. They contain no number, text or path. nil: none.
+	// Notes returns sentences for the operator, such as that texts are deferred or that a network does not
+	// answer. Notes do not make the service unready. They contain no number, text or path. Notes may be nil.
 	Notes func() []string
 }
 
@@ -37,15 +36,15 @@ type check struct {
 	Reason string `json:"reason,omitempty"` // what is wrong, and what to do
 }
 
-// readiness is the response of /readyz. Anybody may read it, so it names the
-// failing check and contains nothing of growers.
+// readiness is the response of /readyz. Anybody may read the response, so it names the failing check but
+// contains nothing about growers.
 type readiness struct {
 	Ready  bool     `json:"ready"`
 	Checks []check  `json:"checks"`
 	Notes  []string `json:"notes,omitempty"`
 }
 
-// text formats the readiness as lines: the verdict, each check, each note.
+// text formats the readiness as lines: first the verdict, then a line for each check and a line for each note.
 func (r readiness) text() []byte {
 	var b bytes.Buffer
 	b.WriteString(map[bool]string{true: "ready\n", false: "not ready\n"}[r.Ready])
@@ -68,10 +67,10 @@ func (g *Gateway) healthy(w http.ResponseWriter, _ *http.Request) {
 	_, _ = w.Write([]byte("ok\n"))
 }
 
-// ready serves /readyz: 200 if callbacks can be handled and 503 if not, with the
-// result of each check, as text or, if the caller accepts it, as JSON.
+// ready serves /readyz: status 200 if callbacks can be handled and 503 if not. The body contains the result of
+// each check, as JSON if the caller accepts JSON, otherwise as text.
 func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
-	// Callers that ask at the same time share one run, because each run costs a write.
+	// Callers that ask at the same time share one run of the checks, because each run writes to the disk.
 	result := g.readyChecks.DoChan("", func() (any, error) {
 		return g.runChecks(context.WithoutCancel(r.Context())), nil
 	})
@@ -79,7 +78,7 @@ func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
 	select {
 	case run := <-result:
 		found = run.Val.(readiness)
-	case <-r.Context().Done(): // the caller has gone
+	case <-r.Context().Done(): // the caller has disconnected
 		return
 	}
 	contentType, body := "text/plain; charset=utf-8", found.text()
@@ -98,7 +97,7 @@ func (g *Gateway) ready(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write(body)
 }
 
-// runChecks runs all checks, within the deadline of a callback.
+// runChecks runs all checks. The checks must end within the deadline of a callback.
 func (g *Gateway) runChecks(ctx context.Context) (found readiness) {
 	ctx, cancel := context.WithTimeout(ctx, g.o.Deadline)
 	defer cancel()
@@ -118,21 +117,21 @@ func (g *Gateway) runChecks(ctx context.Context) (found readiness) {
 	return found
 }
 
-// The bounds beyond which a check fails.
+// A check fails if its value is beyond the bound listed here.
 const (
-	// The records, and a backup made of them, need free space to grow: 100 MB, or
-	// a twentieth of a small disk.
+	// The records, and a backup of the records, need free space to grow: 100 MB, or a twentieth of the disk if
+	// that is less.
 	minFreeBytes = 100 << 20
 	minFreeShare = 20
-	// The bell runs every minute, so a plot that waits two hours of its morning is stuck.
+	// The bell runs every minute. So if a plot has waited for two hours since its morning, the bell is stuck.
 	maxBellLag = 2 * time.Hour
-	// Time servers correct a clock by seconds; a larger step is a mistake.
+	// A time server corrects a clock by seconds, so a larger step of the clock is a mistake.
 	maxClockStep = 5 * time.Minute
-	// One night's backup may fail, be noticed, and fail again.
+	// Three days leave time for one failed backup that the operator notices, and for a second failure.
 	maxBackupAge = 3 * 24 * time.Hour
 )
 
-// checks runs each check independently of the others.
+// checks runs all checks. A check that fails does not stop the others.
 func (g *Gateway) checks(ctx context.Context) []check {
 	now := g.o.Clock.Now()
 	list := []check{newCheck("records", g.checkRecords(ctx, now))}
@@ -152,7 +151,7 @@ func (g *Gateway) checks(ctx context.Context) []check {
 // newCheck is the result of a check: reason says why the check failed; "" = it passed.
 func newCheck(name, reason string) check { return check{Name: name, OK: reason == "", Reason: reason} }
 
-// checkRecords reads from and writes to the records.
+// checkRecords tests whether the records can be read and written.
 func (g *Gateway) checkRecords(ctx context.Context, now time.Time) string {
 	err := g.o.Store.View(ctx, func(tx *store.Tx) error {
 		_, _, err := tx.PlaceByName(store.DefaultPlace)
@@ -167,8 +166,8 @@ func (g *Gateway) checkRecords(ctx context.Context, now time.Time) string {
 	return ""
 }
 
-// reasonOf describes an error of the store so that an operator can act on it,
-// without paths and without anything that a caller sent.
+// reasonOf describes an error of the store so that an operator knows what to do. The description contains no
+// path and nothing that a caller sent.
 func reasonOf(err error) string {
 	switch {
 	case errors.Is(err, context.DeadlineExceeded):
@@ -182,7 +181,7 @@ func reasonOf(err error) string {
 // LowOnSpace reports whether a file system of total bytes has too few free bytes for the records to grow.
 func LowOnSpace(free, total int64) bool { return free < min(minFreeBytes, total/minFreeShare) }
 
-// checkDisk passes where the free space is not known.
+// checkDisk fails if the file system has too little free space. If the free space is unknown, checkDisk passes.
 func checkDisk(d meter.Disk) string {
 	free, total, ok := meter.DiskSpace(d.Path)
 	if !ok || !LowOnSpace(free, total) {
@@ -201,9 +200,9 @@ func formatBytes(n int64) string {
 	return fmt.Sprintf("%d KB", n>>10)
 }
 
-// checkBell fails if a plot that is due has waited for two hours of its place's
-// day. It does not count plots at night, when the bell does not run, and gives a
-// service that has just started the same two hours to catch up.
+// checkBell fails if a plot that is due has waited for two daytime hours of its place. At night the bell does
+// not run, so checkBell does not count plots where it is night. A service that has just started also has two
+// hours to catch up.
 func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
 	var behind []store.OverduePlace
 	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {
@@ -245,7 +244,7 @@ func formatHours(d time.Duration) string {
 	return fmt.Sprintf("%d minutes", d/time.Minute)
 }
 
-// checkClock fails if the clock is behind the newest instant in the records.
+// checkClock fails if the clock is more than maxClockStep behind the newest instant in the records.
 func (g *Gateway) checkClock(ctx context.Context, now time.Time) string {
 	newest := int64(0)
 	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {
@@ -278,7 +277,8 @@ func (g *Gateway) checkPlaces(ctx context.Context) string {
 		"look at [place] and [[places]]; rowbell place shows which"
 }
 
-// checkBackup fails if the newest backup is old, or if none was made in that time since the service started.
+// checkBackup fails if the newest backup is older than maxBackupAge. If there is no backup, checkBackup fails
+// when the service has run for that time without making a backup.
 func (g *Gateway) checkBackup(now time.Time) string {
 	newest, err := g.o.Health.Backup()
 	if err != nil {

@@ -8,19 +8,21 @@ import (
 	"rowbell/store"
 )
 
-// receiptStates are the states that a receipt may report. Accepted is for networks with words of their own only.
+// receiptStates are the states that a receipt may report. Only a network with its own words for the states,
+// which its profile lists, can report the state accepted.
 var receiptStates = map[string]store.State{
 	profile.Delivered: store.Delivered, profile.Failed: store.Refused, profile.Expired: store.Expired,
 	profile.Accepted: store.Accepted,
 }
 
-// receipt records what became of a text. A receipt counts only from the network that was handed the text. One
-// for an unknown text is accepted too, and counted: if it were refused, the network could only repeat it.
+// receipt records what became of a text. A receipt counts only if it comes from the network to which the text
+// was handed. A receipt for an unknown text is accepted too, and counted, because a network whose receipt is
+// refused could only send the same receipt again.
 func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	at := c.network.Receipt
 	id := c.in.need(at.ID)
 	name := c.in.need(at.State)
-	described := true // the profile lists the network's word, if only as one that changes nothing
+	described := true // the profile lists the network's word, even if only as a word that changes nothing
 	if at.States != nil {
 		name, described = at.States[name]
 	} else if receiptStates[name] == "" && name != "" || name == profile.Accepted {
@@ -43,7 +45,8 @@ func (g *Gateway) receipt(ctx context.Context, c *call) (answer, error) {
 	if state == "" {
 		return accepted()
 	}
-	// The network's clock may be wrong: an instant after ours is not believed.
+	// If the network sent no time, or a time in the future because its clock is wrong, the present time is
+	// stored.
 	if when.IsZero() || when.After(c.now) {
 		when = c.now
 	}

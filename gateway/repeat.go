@@ -15,32 +15,33 @@ import (
 	"rowbell/store"
 )
 
-// A repeat of a callback gets the stored reply of the first and does nothing twice: the reply is stored with
-// the call's key in the transaction that did the work. A call is recognised as a repeat by, in this order,
-//
-//   - its webhook-id or the network's id of the call, as long as callbacks are
-//     stored (store.CallbackRetention);
-//   - its step, or the whole session's text, within stepRepeats;
-//   - the sessionTrace of its session, where the network sends neither.
+// If a network repeats a callback, the repeat gets the stored reply of the first call, and the work is not done
+// twice. For this purpose the reply is stored, with the call's key, in the same transaction as the work. A
+// repeat is recognised by the first of these values that is available:
+//   - the webhook-id or the network's id of the call, as long as callbacks are stored
+//     (store.CallbackRetention);
+//   - the call's step, or the text of the whole session, during stepRepeats;
+//   - the sessionTrace of the call's session, if the network sends none of these.
 
-// stepRepeats is how long an equal step of an equal session is a repeat.
-// Networks repeat within minutes, and use session ids again later.
+// stepRepeats is how long a call with the same step of the same session counts as a repeat. Networks repeat a
+// call within minutes, but may use a session id again later for another session.
 const stepRepeats = time.Hour
 
-// callbackKey returns the key under which a callback's reply is stored: its kind and a hash of the parts,
-// which contain ids of the network's choice and the phone number. With the number in the key, a network that
-// mixes up ids cannot show one grower's screen to another.
+// callbackKey returns the key under which a callback's reply is stored: the kind and a hash of the parts. The
+// parts contain ids that the network chose, and the phone number. Because the number is in the key, a network
+// that confuses its ids cannot show one grower's screen to another grower.
 func callbackKey(parts ...string) string {
 	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
 	return parts[0] + ":" + hex.EncodeToString(h[:16])
 }
 
-// idsRepeatSince is the instant since which an equal id means an equal call.
+// idsRepeatSince returns the instant, in Unix seconds, since which an earlier call with the same id is the same
+// call.
 func (c *call) idsRepeatSince() int64 { return c.now.Unix() - store.CallbackRetention }
 
-// setKey sets the call's key, and since when a reply stored under that key makes the call a repeat. id and step are
-// the network's; stepped reports whether it sent a step. Two equal entries
-// without any of these are two entries: a grower may press 1 twice.
+// setKey sets the call's key. It also sets the instant since which a reply stored under that key makes the call
+// a repeat. id and step are the network's; stepped reports whether the network sent a step. If the network
+// sends no id, step or whole text, two equal entries count as two entries, because a grower may press 1 twice.
 func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 	phone := u.phone.E164()
 	switch {
@@ -52,20 +53,22 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 		u.key = callbackKey("ussd", u.event, phone, u.session, strconv.Itoa(step))
 		u.since = c.now.Add(-stepRepeats).Unix()
 	case c.network.USSD.Whole && u.event != profile.End:
-		u.key = callbackKey("ussd", "whole", phone, u.session, u.sent) // the text so far identifies the step
+		// the text of the session so far identifies the step
+		u.key = callbackKey("ussd", "whole", phone, u.session, u.sent)
 		u.since = c.now.Add(-stepRepeats).Unix()
 	}
 }
 
-// sessionTrace is stored for a session whose calls do not say which event they are or contain the whole
-// session's text. It is enough to tell the first call, an entry and a repeat apart, and to find what was
-// added to the text. It stores hashes of what was typed, and is erased with the phone's records.
+// sessionTrace is stored for a session whose calls do not name their event, or whose calls contain the text of
+// the whole session. With the trace, the gateway can tell a first call, an entry and a repeat apart, and can
+// find what was added to the text. The trace contains only hashes of what was typed, and is erased together
+// with the phone's records.
 type sessionTrace struct {
 	LastBytes int             `json:"heard"`           // length of the last call's entry field
 	LastHash  []byte          `json:"sum"`             // hash of the last call's entry field
 	FirstHash []byte          `json:"first"`           // hash of the first call's entry field
 	Entered   bool            `json:"moved,omitempty"` // an entry came after the first call
-	Ended     bool            `json:"over,omitempty"`  // our last reply released the session
+	Ended     bool            `json:"over,omitempty"`  // our last reply ended the session
 	Reply     json.RawMessage `json:"reply"`           // our reply to the last call
 }
 
@@ -80,8 +83,9 @@ func (t *sessionTrace) equalsFirst(u *ussdCall) bool {
 
 func traceKey(u *ussdCall) string { return callbackKey("thread", u.phone.E164(), u.session) }
 
-// classify sets the event and the entry of a call from the trace of its session. For a repeat it returns the
-// stored reply; otherwise the trace, to be saved with the reply, or a nil trace for the end of a session.
+// classify finds the event and the entry of a call from the trace of the call's session. For a repeat, classify
+// returns the stored reply. For any other call, it returns the trace that must be saved with the reply, or a
+// nil trace at the end of a session.
 func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace, reply []byte, err error) {
 	if u.event == profile.End {
 		return nil, nil, nil
@@ -106,21 +110,21 @@ func (g *Gateway) classify(tx *store.Tx, c *call, u *ussdCall) (t *sessionTrace,
 		return g.classifyWhole(c, u, t, known)
 	}
 	if u.event == profile.Begin && u.dialled == "" && strings.HasPrefix(u.sent, "*") {
-		u.dialled = u.sent // the first entry is the dialled code
+		u.dialled = u.sent // the first entry of a session is the dialled code
 	}
 	return t, nil, nil
 }
 
-// classifyWhole is classify for a network whose calls contain the text of the
-// whole session so far: what was added to the last call's text is the entry.
+// classifyWhole is classify for a network whose every call contains the text of the whole session so far. The
+// entry is the text that was added since the last call.
 func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known bool) (*sessionTrace, []byte, error) {
 	separator := c.network.USSD.Separator
 	continues := known && t.LastBytes <= len(u.sent) &&
 		string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
 	if u.event == profile.Begin || !known || t.Ended {
-		// The first call that is known of this session: all of its text was dialled, or answered screens of a
-		// session that was since forgotten. Text that continues an ended session was answered already and is
-		// not applied again: only the code counts.
+		// No earlier call of this session is stored. So the text contains the dialled code and perhaps answers
+		// to screens of a session whose trace was deleted. If the text continues an ended session, its answers
+		// were applied already and must not be applied again: only the code counts.
 		text := u.sent
 		if u.event != profile.Begin && continues && t.LastBytes > 0 {
 			text = ""
@@ -133,7 +137,8 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 		return nil, t.Reply, nil
 	}
 	if t.LastBytes > 0 && continues {
-		// Only the separator in front is cut off: an entry may contain it, such as the area 20*30.
+		// Only the separator in front is cut off, because an entry may contain the separator too, such as the
+		// area 20*30.
 		added, continues = strings.CutPrefix(added, separator)
 	}
 	if !continues {
@@ -144,24 +149,25 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 	return t, nil, nil
 }
 
-// isRepeat reports whether a call without an event repeats the last or the first
-// call of its session, or comes after the session's end.
+// isRepeat reports whether a call that names no event repeats the last or the first call of its session, or
+// comes after the session's end.
 func (t *sessionTrace) isRepeat(u *ussdCall, known bool, begins profile.Begins) bool {
 	switch {
 	case !known:
 		return false
 	case begins == profile.BeginsNewSession && t.Ended:
-		return true // whatever it contains, the session has ended
+		return true // the session has ended, so the call cannot be a new entry
 	case t.Ended:
 		return u.sent != "" && string(t.LastHash) == string(hashEntry(u.sent))
 	case !t.Entered:
 		return t.equalsFirst(u)
 	}
-	// An empty field or the dialled code is no entry: such a call gets the present screen again.
+	// A call with an empty field or with the dialled code contains no entry, so the call gets the present
+	// screen again.
 	return t.equalsFirst(u) && (u.sent == "" || u.sent[0] == '*')
 }
 
-// eventOf returns the event of a call without one that is not a repeat.
+// eventOf returns the event of a call that names no event and is not a repeat.
 func (t *sessionTrace) eventOf(u *ussdCall, known bool, begins profile.Begins) string {
 	newSession := begins == profile.BeginsNewSession && !known
 	noEntry := begins == profile.BeginsNoEntry && u.sent == "" && (!known || t.Ended)
@@ -171,7 +177,7 @@ func (t *sessionTrace) eventOf(u *ussdCall, known bool, begins profile.Begins) s
 	return profile.Entry
 }
 
-// save stores the trace with the reply to this call, under the phone whose records the reply may contain.
+// save stores the trace with the reply to this call. owner is the phone whose records the reply may show.
 func (t *sessionTrace) save(tx *store.Tx, c *call, u ussdCall, owner store.Phone, ended bool, reply []byte) error {
 	next := sessionTrace{
 		LastBytes: len(u.sent), LastHash: hashEntry(u.sent), FirstHash: t.FirstHash,
@@ -187,19 +193,19 @@ func (t *sessionTrace) save(tx *store.Tx, c *call, u ussdCall, owner store.Phone
 	return tx.StoreReply(c.network.Name, traceKey(&u), owner, b, c.now.Unix())
 }
 
-// dialledPath returns the code that leads to where the entries in text lead, such as *123*1*5# for the text
-// 1*5. dialled is the code that the network sent, if any; code is the configured one.
+// dialledPath returns the USSD code that leads to the same screen as the entries in text: for the text 1*5 the
+// code is *123*1*5#. dialled is the code that the network sent, or ""; code is the configured code.
 func dialledPath(dialled, code, text, separator string) string {
 	switch {
 	case text == "":
 		return dialled
 	case strings.HasPrefix(text, "*") && strings.HasSuffix(text, "#"):
-		return text // a whole code
+		return text // the text is already a whole code
 	}
 	base := strings.TrimSuffix(cmp.Or(dialled, code), "#")
 	path := "*" + strings.Join(strings.Split(text, separator), "*")
 	if dialled != "" && strings.HasSuffix(base, path) {
-		return dialled // the network sends the path in both fields
+		return dialled // the network sends the same path in both fields
 	}
 	return base + path + "#"
 }

@@ -18,10 +18,10 @@ import (
 // Understood is a recorded request as the gateway would decode it.
 type Understood struct {
 	Kind   string            // ussd, sms, receipt
-	Denied error             // why authentication would fail; nil: it would not
-	Wrong  error             // why the call would be refused; nil: it would not
+	Denied error             // why authentication would fail; nil: authentication would succeed
+	Wrong  error             // why the call would be refused; nil: the call would be accepted
 	Fields []UnderstoodField // in the order of the profile
-	Event  string            // begin, entry, end; "" if the session's earlier calls decide it
+	Event  string            // begin, entry, end; "" = only the session's earlier calls can tell
 	Entry  string            // the entry field of a USSD call as sent, or the text of an SMS
 }
 
@@ -30,10 +30,10 @@ type UnderstoodField struct {
 	Name  string // its key in rowbell.toml
 	At    string // where in the request it is; "" = not described
 	Value string // "" = missing
-	Wrong string // a sentence; "" = no mistake
+	Wrong string // what is wrong, in a sentence; "" = no mistake
 }
 
-// maxSample bounds a recorded request, in bytes with its head.
+// maxSample bounds the bytes of a recorded request, head and body together.
 const maxSample = maxBody + 16<<10
 
 // ReadSample parses a recorded request: an HTTP/1.1 head with lines ended by CRLF
@@ -56,8 +56,8 @@ func ReadSample(raw []byte) (*http.Request, error) {
 	return r, nil
 }
 
-// Understand decodes a request by the profile p at the instant now, without records and without sending
-// anything. The last part of the request's path is its kind, and r.RemoteAddr is the caller's address.
+// Understand decodes a request by the profile p at the instant now. It uses no records and sends nothing. The
+// last part of the request's path is the kind of the callback, and r.RemoteAddr is the caller's address.
 func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, error) {
 	u := Understood{Kind: path.Base(r.URL.Path)}
 	if u.Kind != kindUSSD && u.Kind != kindSMS && u.Kind != kindReceipt {
@@ -74,7 +74,7 @@ func Understand(p profile.Profile, r *http.Request, now time.Time) (Understood, 
 	if err != nil || len(body) > maxBody {
 		return u, fmt.Errorf("the body is larger than %d KiB", maxBody>>10)
 	}
-	r.Body = io.NopCloser(bytes.NewReader(body)) // the caller may read it again
+	r.Body = io.NopCloser(bytes.NewReader(body)) // the caller of Understand may read the body again
 	u.Denied = authenticate(new(Rehearsal), withoutProxy(r), &p)
 	if signed := p.Trust != nil && p.Trust.Signs(); u.Denied == nil && signed {
 		u.Denied = p.Trust.Verify(r.Header, body, now)
@@ -150,7 +150,7 @@ func (a *Rehearsal) Header() http.Header {
 	return a.header
 }
 
-// WriteHeader keeps the first status.
+// WriteHeader records the first status that it gets and ignores later ones.
 func (a *Rehearsal) WriteHeader(status int) {
 	if a.Status == 0 {
 		a.Status = status

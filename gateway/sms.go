@@ -30,7 +30,8 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		switch {
 		case !g.o.Menu.Stops(text):
 			return answer{}, err
-		case g.gate.HasStopped(phone.E164(), c.now): // a STOP was applied in this pause: no transaction is needed
+		// a STOP was already applied in this pause, so no transaction is needed
+		case g.gate.HasStopped(phone.E164(), c.now):
 			return accepted(false)
 		}
 		c.overLimit = true
@@ -59,8 +60,8 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 	return accepted(repeat)
 }
 
-// answerText hands a text with the phone's dialogue and prompt to the menu, and stores what the menu returns. It
-// returns whether texts were written to the outbox, and whether the text was a STOP.
+// answerText hands a text, the phone's dialogue and the phone's prompt to the menu, and stores what the menu
+// returns. It reports whether texts were written to the outbox, and whether the text was a STOP.
 func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body string) (queued, stopped bool, err error) {
 	saved, err := g.loadSMS(tx, c, phone)
 	if err != nil {
@@ -96,8 +97,8 @@ func (g *Gateway) answerText(tx *store.Tx, c *call, phone store.Phone, body stri
 	return out.Reply != "" || len(out.Send) > 0, false, enqueueNotes(tx, c, book, out.Send)
 }
 
-// savedSMS is the SMS dialogue and the prompt of a phone; zero where there is
-// none, or where the dialogue has expired.
+// savedSMS is the SMS dialogue and the prompt of a phone. The dialogue is zero if none is stored or if it has
+// expired; the prompt is zero if none is stored.
 type savedSMS struct {
 	session              store.Session
 	prompt               store.Prompt
@@ -120,14 +121,14 @@ func (g *Gateway) saveSMS(
 	tx *store.Tx, c *call, book *store.Ledger, saved savedSMS, in menu.Inbound, out menu.Outcome,
 ) error {
 	phone, now := book.Phone(), c.now.Unix()
-	if out.TakenUp { // the resumed dialogue must not stay on USSD as well
+	if out.TakenUp { // the dialogue moved from USSD to SMS, so its USSD copy is deleted
 		if err := tx.DropSession(phone, menu.USSD.String()); err != nil {
 			return err
 		}
 	}
-	// A digit belongs to whichever of dialogue and prompt spoke last. So a dialogue
-	// that did not speak keeps its instant, and one that speaks in the same second
-	// as the prompt is dated a second later; the prompt likewise.
+	// A digit answers the dialogue or the prompt, whichever spoke last. So a dialogue that does not speak now
+	// keeps its instant. If a dialogue speaks in the same second as the prompt, the dialogue gets an instant
+	// one second later. The same applies to the prompt.
 	if out.Spoke || out.State == nil {
 		spoke := now
 		if saved.prompted {

@@ -10,8 +10,8 @@ import (
 	"rowbell/store"
 )
 
-// event returns what happened to the session: profile.Begin (a code was dialled), Entry (the screen was
-// answered) or End (the network released the session); "" = the session's trace decides it.
+// event returns what happened to the session: profile.Begin (the grower dialled a code), Entry (the grower
+// answered the screen), End (the network ended the session), or "" if only the trace of the session can tell.
 func (f *fields) event(at profile.USSD) string {
 	if at.Events == nil && at.Begins == profile.BeginsByWord { // our own format
 		word := f.need(at.Event)
@@ -35,9 +35,10 @@ type ussdCall struct {
 	session        string // the network's id of the USSD session
 	dialled, entry string
 	event          string // see fields.event
-	sent           string // the entry field as sent; for some networks the whole session's text
-	key            string // of the stored reply; a repeat has the same key (see setKey); "" = none
-	since          int64  // Unix seconds; a reply stored under key since then makes this call a repeat
+	sent           string // the entry field as sent; for some networks the text of the whole session
+	key            string // key of the stored reply; a repeat has the same key (see setKey); "" = no key
+	// Unix seconds: a reply that was stored under key since this instant makes the call a repeat
+	since int64
 }
 
 // screen is the reply to a USSD callback.
@@ -81,7 +82,9 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	if !reply.more { // false for every repeat: if its session goes on, the next entry counts as open again
+	// more is also false for every repeat; if the session of a repeat continues, its next entry makes it
+	// count as open again
+	if !reply.more {
 		g.gate.Leave(limit.Call{Gateway: c.network.Name, Number: u.phone.E164(), Session: u.session})
 	}
 	if reply.queued {
@@ -104,7 +107,7 @@ func (g *Gateway) ussd(ctx context.Context, c *call) (answer, error) {
 // ussdReply is the reply to a USSD callback before it is rendered.
 type ussdReply struct {
 	body   []byte // a screen as JSON
-	more   bool   // the session goes on
+	more   bool   // the session continues
 	repeat bool   // body is the stored reply of an earlier call
 	queued bool   // texts were written to the outbox
 }

@@ -1,12 +1,13 @@
-// Package bell runs the reminder loop: it takes the plots that are due for a look, asks the engine what is
-// true of each today, and writes the one text that is worth sending, its prompt and the time of the next look
-// to the records, in one transaction.
+// Package bell runs the reminder loop. It finds the plots that are due and asks the engine about the state of
+// each plot today. In one transaction it then writes to the records the one text that is worth sending, the
+// text's prompt, and the instant at which the plot is looked at next.
 //
 //	b := bell.New(bell.Options{Store: s, Menu: m, Clock: c, Log: log, QuietHour: 20})
 //	go b.Run(ctx)
 //
-// It sends nothing (that is push) and writes no sentence (that is menu). Texts are written in the place's
-// morning. After an outage a plot gets the text that is true today, not those that were missed.
+// Package bell sends no text (package push does) and composes no sentence (package menu does). It writes texts
+// in the morning of the plot's place. After an outage a plot gets the text that is true today, not the texts
+// that were missed.
 package bell
 
 import (
@@ -26,7 +27,7 @@ import (
 	"rowbell/store"
 )
 
-// Menu writes the texts; *menu.Menu is one.
+// Menu composes the texts; *menu.Menu implements Menu.
 type Menu interface {
 	Ring(lang string, bells ...menu.Bell) (menu.Ringing, error)
 }
@@ -37,9 +38,9 @@ type Options struct {
 	Menu      Menu
 	Clock     clock.Clock
 	Log       zerolog.Logger
-	QuietHour int           // local hour at which quiet hours begin, until the morning
-	Every     time.Duration // between two runs; 0 = a minute
-	Batch     int           // growers in one transaction; 0 = 200
+	QuietHour int           // local hour at which quiet hours begin; they end in the morning
+	Every     time.Duration // time between two runs; 0 = a minute
+	Batch     int           // largest number of growers in one transaction; 0 = 200
 	Queued    func()        // called after texts were written to the outbox; may be nil
 	Meter     *meter.Meter  // may be nil
 }
@@ -47,7 +48,7 @@ type Options struct {
 // Bell is the reminder loop.
 type Bell struct{ o Options }
 
-// New returns a bell; Run or Ring make it work.
+// New returns a bell, which works only when Run or Ring is called.
 func New(o Options) *Bell {
 	if o.QuietHour == 0 {
 		panic("bell: New needs a QuietHour")
@@ -57,8 +58,8 @@ func New(o Options) *Bell {
 	return &Bell{o}
 }
 
-// Run calls Ring on every tick of the clock until ctx ends. It logs the first of
-// several failures in a row, and the recovery.
+// Run calls Ring on every tick of the clock until ctx ends. If Ring fails several times in a row, Run logs only
+// the first failure, and later the recovery.
 func (b *Bell) Run(ctx context.Context) {
 	ticks, stop := b.o.Clock.Every(b.o.Every)
 	defer stop()
@@ -81,12 +82,12 @@ func (b *Bell) Run(ctx context.Context) {
 	}
 }
 
-// Ring looks at every plot that is due at now and returns how many texts it
-// wrote. If a batch fails, its growers are taken one by one: the one that fails is
-// put off until tomorrow with nothing written, and the others get their texts.
+// Ring looks at every plot that is due at now and returns how many texts it wrote. If a batch fails, Ring
+// handles the growers of the batch one by one. A grower who makes the batch fail gets no text and is put off
+// until tomorrow; the other growers get their texts.
 func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
-	oneByOne := 0        // growers still to be taken one by one
-	oldest := now.Unix() // when the longest waiting plot was due
+	oneByOne := 0        // number of growers that must still be handled one by one
+	oldest := now.Unix() // when the longest waiting plot was due, in Unix seconds
 	for {
 		size := b.o.Batch
 		if oneByOne > 0 {
@@ -124,7 +125,7 @@ func (b *Bell) Ring(ctx context.Context, now time.Time) (texts int, err error) {
 type batch struct {
 	growers, texts int
 	oldest         int64            // when the longest waiting plot of the batch was due
-	failed         *store.DueGrower // grower whose texts could not be written; nil: no grower is at fault
+	failed         *store.DueGrower // grower whose texts could not be written; nil: no grower caused an error
 }
 
 // ringBatch looks at the due plots of at most size growers, in one transaction.
@@ -147,7 +148,7 @@ func (b *Bell) ringBatch(ctx context.Context, now time.Time, size int) (done bat
 			done.growers++
 			done.texts += n
 		}
-		done.failed = nil // an error from here on is the commit's
+		done.failed = nil // an error after this point comes from the commit, not from a grower
 		return nil
 	})
 	return done, err
@@ -157,7 +158,8 @@ func (b *Bell) ringBatch(ctx context.Context, now time.Time, size int) (done bat
 func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reason error) error {
 	e := b.o.Log.Error().Int64("grower", g.ID)
 	var broken *store.PanicError
-	if errors.As(reason, &broken) { // the panic's message may contain what a grower typed
+	// only the panic's type is logged, because its message may contain what a grower typed
+	if errors.As(reason, &broken) {
 		e = e.Str("panic", fmt.Sprintf("%T", broken.Value)).Str("stack", string(broken.Stack))
 	} else {
 		e = e.Err(reason)
@@ -175,14 +177,15 @@ func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reaso
 	})
 }
 
-// round is one look at the due plots of one grower, with the instants of the grower's day computed once.
+// round is one look at the due plots of one grower. The instants of the grower's day are computed once for all
+// these plots.
 type round struct {
 	b        *Bell
 	tx       *store.Tx
 	grower   store.DueGrower
 	now      time.Time
 	today    engine.Day // the grower's local day
-	morning  time.Time  // from when on texts may be written today
+	morning  time.Time  // texts may be written today from this instant on
 	tomorrow int64      // the next morning, in Unix seconds
 }
 
@@ -198,32 +201,34 @@ func (r *round) morningOf(d engine.Day) int64 {
 	return d.At(r.grower.MorningHour, r.grower.Zone).Unix()
 }
 
-// news is a plot with something to tell today.
+// news is a plot about which there is something to tell today.
 type news struct {
 	plot store.DuePlot
 	bell menu.Bell
 }
 
-// look plans each due plot, sets its next look, and writes the texts. It returns how many it wrote.
+// look plans each due plot, sets the instant of the plot's next look, and writes the texts. It returns how many
+// texts it wrote.
 //
-// A number that has been silent for long gets texts too, because growers may read them and never answer. Such
-// texts name a plot by its number only, and menu asks who answers before it takes an answer.
+// A phone number that has been silent for a long time gets texts too, because its grower may read texts and
+// never answer. Such texts name a plot only by its number, and the menu asks who is answering before it accepts
+// an answer.
 func (r *round) look() (texts int, err error) {
 	quiet := !r.now.Before(r.today.At(r.b.o.QuietHour, r.grower.Zone))
 	silent := r.grower.Silent(r.now.Unix())
 	var list []news
 	for _, p := range r.grower.Plots {
-		next := int64(0) // 0: no further look
+		next := int64(0) // 0: the plot is not looked at again
 		switch {
-		// A plot that its grower changed today waits until tomorrow, because the
-		// screen has just told the grower its news.
+		// A plot that its grower changed today waits until tomorrow, because the screen has just told the
+		// grower the plot's news.
 		case quiet || p.LookAt > r.morning.Unix():
 			next = r.tomorrow
 		case r.now.Before(r.morning):
 			next = r.morning.Unix()
 		default:
 			plan, err := p.Season.Windows(r.today)
-			if err != nil { // one unusable plot must not stop the others
+			if err != nil { // one unusable plot must not stop the grower's other plots
 				r.b.o.Log.Error().Err(err).Int64("plot", p.ID).
 					Msg("bell: a plot cannot be planned and gets no texts until its grower changes it: " +
 						"look at the figures and the weather of its place, with rowbell place")
@@ -249,9 +254,9 @@ func (r *round) look() (texts int, err error) {
 	return r.writeTexts(list)
 }
 
-// writeTexts writes the texts, the most urgent first; two plots with the same news
-// share one text if both fit. At most one text of a morning asks a question, so that a
-// digit can only mean one thing; plots with further questions wait until tomorrow.
+// writeTexts writes the texts, the most urgent first. Two plots with the same news share one text if both fit
+// into it. At most one text of a morning asks a question, so that the digit in a grower's answer has only one
+// meaning. Plots with further questions wait until tomorrow.
 func (r *round) writeTexts(list []news) (texts int, err error) {
 	slices.SortStableFunc(list, func(x, y news) int {
 		return cmp.Compare(x.bell.Reminder.Kind.Rank(), y.bell.Reminder.Kind.Rank())
@@ -284,8 +289,9 @@ func (r *round) writeTexts(list []news) (texts int, err error) {
 	return texts, nil
 }
 
-// write writes one text about one or two plots to the outbox, in place of texts about them that still wait
-// there, and records what was told. The outbox ignores a text whose key it has: then write returns false.
+// write writes one text about one or two plots to the outbox and records that the news was told. The text
+// replaces texts about these plots that still wait in the outbox. If the outbox already has a text with the
+// same key, it ignores the new text, and write returns false.
 func (r *round) write(list []news) (written bool, err error) {
 	bells := make([]menu.Bell, len(list))
 	ids := make([]int64, len(list))
@@ -326,8 +332,8 @@ func (r *round) write(list []news) (written bool, err error) {
 	})
 }
 
-// markTold records that a plot's news was told. A window whose days were told is
-// announced: it stays on its days.
+// markTold records that a plot's news was told. A window whose days were told is marked as announced, so that
+// its days do not change any more.
 func (r *round) markTold(n news) error {
 	reminder := n.bell.Reminder
 	_, err := r.tx.Tell(n.plot.ID, engine.Told{

@@ -1,6 +1,6 @@
-// Package clock is the interface between rowbell and time. Every package gets its Clock
-// from its caller, and none calls time.Now. Manual, which is moved by hand, serves tests
-// and the practice service; the system's clock is not here but in the command.
+// Package clock is the interface between rowbell and time. Every package gets its Clock from its caller, and no
+// package calls time.Now. The type Manual is a clock that is moved by hand, for tests and the practice service.
+// The clock that follows the system's time is in the command, not in this package.
 //
 //	c := clock.New(time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC))
 //	ticks, stop := c.Every(time.Hour)
@@ -17,8 +17,8 @@ import (
 type Clock interface {
 	// Now returns the present instant, in UTC.
 	Now() time.Time
-	// Every returns ticks at the interval d, the first one d from now. If a tick was not received yet,
-	// further ones are dropped. d must be positive. After stop no tick is sent; ticks is never closed.
+	// Every returns a channel that gets a tick after each interval d. If a tick was not received yet, further
+	// ticks are dropped. d must be positive. After stop is called no tick is sent; the channel is never closed.
 	Every(d time.Duration) (ticks <-chan time.Time, stop func())
 }
 
@@ -49,8 +49,8 @@ func (m *Manual) Now() time.Time {
 	return m.now
 }
 
-// Every sends a tick when the clock is moved to or past a multiple of d from now. It
-// panics if d is not positive.
+// Every returns a channel that gets a tick when the clock is moved to or past an instant that is a multiple of
+// d after the present instant. Every panics if d is not positive.
 func (m *Manual) Every(d time.Duration) (<-chan time.Time, func()) {
 	if d <= 0 {
 		panic("clock: Every needs a positive duration")
@@ -66,8 +66,8 @@ func (m *Manual) Every(d time.Duration) (<-chan time.Time, func()) {
 	}
 }
 
-// Advance moves the clock by d and returns the new time. When it returns, each ticker
-// that was due has one tick waiting, however many of its ticks were passed.
+// Advance moves the clock by d and returns the new time. When Advance returns, each ticker that was due has one
+// tick waiting in its channel, even if several of its ticks were due.
 func (m *Manual) Advance(d time.Duration) time.Time {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -75,7 +75,7 @@ func (m *Manual) Advance(d time.Duration) time.Time {
 	return m.now
 }
 
-// Set moves the clock to t. If that is back, the intervals of all tickers start at t.
+// Set moves the clock to t. If t is earlier than the clock's time, the intervals of all tickers start at t.
 func (m *Manual) Set(t time.Time) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -95,7 +95,7 @@ func (m *Manual) move(to time.Time) {
 			t.next = last.Add(t.every)
 			select {
 			case t.ticks <- last:
-			default: // an earlier tick was not received yet
+			default: // an earlier tick was not received yet, so this tick is dropped
 			}
 		}
 	}

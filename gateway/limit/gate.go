@@ -6,7 +6,7 @@ import (
 	"time"
 )
 
-// The scope whose limit was exceeded, and the limit.
+// The scope whose limit was exceeded, and the kind of the limit.
 const (
 	ScopeNumber  = "number"
 	ScopeGateway = "gateway"
@@ -16,36 +16,38 @@ const (
 	Sessions = "sessions"
 )
 
-// Incoming is the limits on callbacks.
+// Incoming contains the limits on callbacks.
 type Incoming struct {
 	All      Set
 	Number   Set
 	Gateways map[string]Set
-	Pause    time.Duration // how long a number over its limit is refused; at least a minute
+	Pause    time.Duration // how long calls of a number are refused after it exceeded its limit; at least a minute
 }
 
 // Call is one callback.
 type Call struct {
 	Gateway string
 	Number  string // E.164
-	Session string // the network's id of the USSD session; "" = the call needs none
+	Session string // the network's id of the USSD session; "" = the call has no session
 }
 
 // Exceeded says which limit a call is over.
 type Exceeded struct {
 	Scope, Limit string
 	RetryAfter   time.Duration
-	First        bool // first of a number's pause or of a gateway's minute: the caller logs it
+	// first refusal in a number's pause or in a gateway's minute: the caller logs only this refusal
+	First bool
 }
 
-// Gate counts callbacks and refuses those over a limit. It remembers a bounded number of numbers and
-// sessions, the most recent ones, in memory only: a restart resets all counts. It is safe for concurrent use.
+// Gate counts callbacks and refuses callbacks that are over a limit. It remembers a bounded number of phone
+// numbers and sessions, the most recent ones, and only in memory: a restart resets all counts. It is safe for
+// concurrent use.
 //
 //	call := limit.Call{Gateway: "local", Number: phone, Session: id}
 //	if exceeded := gate.Enter(call, now); exceeded != nil { ... }
 //
-// A number's own limit is checked first, and a call over it does not count against the limits of its gateway
-// or of the service. So one phone that floods cannot block the other phones of its gateway.
+// A number's own limit is checked first. A call over that limit does not count against the limits of its
+// gateway or of the service, so one phone that floods cannot block the other phones of its gateway.
 type Gate struct {
 	limits Incoming
 	seed   maphash.Seed
@@ -58,16 +60,17 @@ type Gate struct {
 	open     map[string]int // number of open sessions by gateway
 }
 
-// maxNumbers bounds the numbers that are remembered. With MaxSessions sessions they take about 30 MB. The
-// counts of a forgotten number start again at 0; the limits of gateways and of the service hold in any case.
+// maxNumbers bounds the phone numbers that a Gate remembers. Together with MaxSessions sessions they take about
+// 30 MB of memory. The counts of a forgotten number start again at 0, but the limits of its gateway and of the
+// service still count its calls.
 const maxNumbers = 1 << 16
 
-// sessionTimeout is the age at which a silent session no longer counts as open, for networks that do not
-// report the end of a session (TS 29.002 clause 17.6.4 gives a request ten minutes at most).
+// sessionTimeout is how long a session without calls counts as open, because some networks do not report the
+// end of a session. TS 29.002 clause 17.6.4 allows at most ten minutes for a request.
 const sessionTimeout = 10 * time.Minute
 
-// retrySession is the Retry-After for a call over a limit of open sessions: most
-// dialogues take a minute or two (common practice, no source).
+// retrySession is the Retry-After for a call over a limit of open sessions. Most dialogues end after a minute
+// or two (common practice, no source).
 const retrySession = time.Minute
 
 // number is the state of one phone number.
@@ -78,8 +81,8 @@ type number struct {
 	open        int  // number of open sessions
 }
 
-// sessionKey holds a hash of the session's id, because ids may be long. Two
-// sessions of one number whose hashes collide count as one.
+// sessionKey contains a hash of the session's id instead of the id, because ids may be long. Two sessions of
+// one number whose hashes are equal count as one session.
 type sessionKey struct {
 	gateway, number string
 	session         uint64
@@ -98,8 +101,8 @@ func NewGate(limits Incoming) *Gate {
 	return g
 }
 
-// Enter counts a call and opens or continues its session. If the call is over a
-// limit, Enter opens nothing and returns which limit it is; otherwise nil.
+// Enter counts a call and opens or continues the call's session. If the call is over a limit, Enter opens no
+// session and returns the limit that was exceeded. Otherwise Enter returns nil.
 func (g *Gate) Enter(c Call, now time.Time) *Exceeded {
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -137,7 +140,7 @@ func (g *Gate) Leave(c Call) {
 	g.sessions.remove(g.key(c))
 }
 
-// MarkStopped records that a STOP of a paused number was applied.
+// MarkStopped records that a STOP was applied during the number's pause.
 func (g *Gate) MarkStopped(phone string) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -146,8 +149,8 @@ func (g *Gate) MarkStopped(phone string) {
 	}
 }
 
-// HasStopped reports whether a STOP of this number was applied during its
-// current pause, so that a further STOP changes nothing.
+// HasStopped reports whether a STOP of this number was already applied during the number's current pause, so
+// that a further STOP changes nothing.
 func (g *Gate) HasStopped(phone string, now time.Time) bool {
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -164,8 +167,8 @@ func (g *Gate) number(phone string, now time.Time) *number {
 	return n
 }
 
-// gateway returns the state of a gateway. The map stays small because callers
-// pass the names of configured gateways only.
+// gateway returns the counts of a gateway. The map stays small, because callers pass only the names of
+// configured gateways.
 func (g *Gate) gateway(name string) *minute {
 	m := g.gateways[name]
 	if m == nil {
@@ -175,10 +178,11 @@ func (g *Gate) gateway(name string) *minute {
 	return m
 }
 
-// countNumber counts a call of a number. Over the limit it pauses the number.
+// countNumber counts a call of a number. If the number is over its limit, countNumber starts a pause for the
+// number.
 func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
-	// A pause that ends later than a whole pause from now comes from a clock that
-	// was set back; such a pause is ignored.
+	// If the rest of a pause is longer than a whole pause, the clock was set back after the pause began. Such a
+	// pause is ignored.
 	if rest := n.pausedUntil.Sub(now); rest > 0 && rest <= g.limits.Pause {
 		return &Exceeded{Scope: ScopeNumber, Limit: Calls, RetryAfter: rest}
 	}
@@ -190,8 +194,8 @@ func (g *Gate) countNumber(n *number, now time.Time) *Exceeded {
 	return nil
 }
 
-// openSession opens a session or continues an open one. It returns the scope
-// whose limit of open sessions is reached, or "".
+// openSession opens a session or continues an open one. If a limit of open sessions is reached, openSession
+// returns the scope of that limit; otherwise "".
 func (g *Gate) openSession(c Call, n *number, now time.Time) (scope string) {
 	g.sessions.expire(now.Add(-sessionTimeout))
 	k := g.key(c)
@@ -212,7 +216,7 @@ func (g *Gate) openSession(c Call, n *number, now time.Time) (scope string) {
 	return ""
 }
 
-// sessionClosed updates the counts when a session leaves the LRU.
+// sessionClosed updates the counts when a session is removed from the LRU.
 func (g *Gate) sessionClosed(k sessionKey) {
 	g.open[k.gateway]--
 	if n, ok := g.numbers.get(k.number); ok && n.open > 0 {
@@ -220,14 +224,14 @@ func (g *Gate) sessionClosed(k sessionKey) {
 	}
 }
 
-// minute counts the calls of a minute that starts with the first of them.
+// minute counts the calls of one minute, which starts with the first call.
 type minute struct {
 	began, logged time.Time
 	calls         int
 }
 
-// allows reports whether one more call is within the limit (0 = no limit). If not, it returns the time until
-// the minute ends. A clock that was set back starts a new minute.
+// allows reports whether one more call is within the limit (0 = no limit). If not, allows returns the time
+// until the minute ends. If the clock was set back, a new minute starts.
 func (m *minute) allows(limit int, now time.Time) (retryAfter time.Duration, ok bool) {
 	end := m.began.Add(time.Minute)
 	if now.Before(m.began) || !now.Before(end) {
@@ -239,7 +243,7 @@ func (m *minute) allows(limit int, now time.Time) (retryAfter time.Duration, ok 
 	return end.Sub(now), false
 }
 
-// shouldLog reports true once a minute.
+// shouldLog reports true only once in a minute.
 func (m *minute) shouldLog(now time.Time) bool {
 	if !m.logged.IsZero() && !now.Before(m.logged) && now.Before(m.logged.Add(time.Minute)) {
 		return false

@@ -1,8 +1,8 @@
 // Package limit is the rate limiter: it counts the calls and the open USSD sessions of one number, one
 // network and the whole service, and defines the configured limits of texts and money as values.
 //
-// It knows no HTTP and no records. Texts and money are counted by the store,
-// in the transaction that claims a text.
+// The package uses neither HTTP nor the records. The store counts texts and money, in the transaction that
+// claims a text for sending.
 package limit
 
 import "fmt"
@@ -12,7 +12,7 @@ type Set struct {
 	CallsAMinute int     `toml:"calls_a_minute"` // callbacks that come in
 	OpenSessions int     `toml:"open_sessions"`  // USSD sessions open at the same time
 	TextsADay    int     `toml:"texts_a_day"`    // texts sent, by day in UTC
-	MoneyADay    float64 `toml:"money_a_day"`    // in the currency of the prices
+	MoneyADay    float64 `toml:"money_a_day"`    // in the currency unit of the prices
 	MoneyAMonth  float64 `toml:"money_a_month"`
 }
 

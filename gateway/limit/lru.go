@@ -5,12 +5,13 @@ import (
 	"time"
 )
 
-// lru is a map with a bounded number of entries: a new entry replaces the one that was put longest ago.
+// lru is a map with a bounded number of entries. When the map is full, a new entry replaces the entry that was
+// put longest ago.
 type lru[K comparable, V any] struct {
 	max     int
 	entries map[K]*list.Element
 	order   *list.List // of *entry[K, V], most recent first
-	evicted func(K, V) // called for each entry that leaves; may be nil
+	evicted func(K, V) // called for each entry that is removed; may be nil
 }
 
 type entry[K comparable, V any] struct {
@@ -52,8 +53,9 @@ func (r *lru[K, V]) remove(k K) {
 	}
 }
 
-// expire drops the entries put before since, oldest first. If the clock was set back, an entry with an
-// earlier time may stand in front of later ones; it is dropped together with those behind it.
+// expire removes the entries that were put before since, oldest first. An entry that was put after the clock
+// was set back may have an earlier time than the entries that were put before it. Such an entry is removed only
+// after those older entries.
 func (r *lru[K, V]) expire(since time.Time) {
 	for e := r.order.Back(); e != nil && e.Value.(*entry[K, V]).at.Before(since); e = r.order.Back() {
 		r.drop(e)

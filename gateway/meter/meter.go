@@ -5,9 +5,9 @@
 //	m.Callback("local", "ussd", "ok", took)
 //	router.Handle("/metrics", m.Handler())
 //
-// No phone number, text, secret or anything that a caller chose becomes a label: each label has a fixed list
+// No phone number, text, secret or other value that a caller chose becomes a label. Each label has a fixed list
 // of values, and any other value is counted as "unknown". To count something new, add a method that does
-// nothing for nil; what only the records know is read in records.go.
+// nothing if the Meter is nil. Values that only the records contain are read in records.go.
 package meter
 
 import (
@@ -31,23 +31,23 @@ type Options struct {
 	Store    *store.Store
 	Gateways []string // names of the networks
 	Version  string   // of this program
-	DB       string   // the database file, for its size; "" = no metric
-	Disks    []Disk   // for their free space
+	DB       string   // path of the database file, whose size is a metric; "" = no metric
+	Disks    []Disk   // file systems whose free space is a metric
 
-	Spend        func() ([]SpendRow, error) // spent on texts so far; nil = no metric
-	OperatorHold func() bool                // whether the operator stopped sending; nil = no metric
+	Spend        func() ([]SpendRow, error) // returns what was spent on texts so far; nil = no metric
+	OperatorHold func() bool                // reports whether the operator stopped sending; nil = no metric
 }
 
 // Disk is a file system, named by what is stored on it.
 type Disk struct {
 	Name string // records, backups
-	Path string // any folder on that file system; never shown
+	Path string // any folder on that file system; not shown in the metrics
 }
 
 // SpendRow is the cost of one network's texts, in millionths of the currency unit.
 type SpendRow struct {
 	Gateway      string
-	Today, Month int64 // since midnight UTC, since the first of the month
+	Today, Month int64 // spent since midnight UTC, and since the first of the month
 }
 
 // Meter holds the metrics. It is safe for concurrent use.
@@ -83,8 +83,8 @@ var (
 	receiptEnds   = []string{"noted", "stray", "late"}
 )
 
-// The bounds of the histograms, in seconds. A network waits a few seconds for a screen, and a grower less, so
-// most bounds are below two seconds. Sending a text may take longer.
+// The bounds of the histograms, in seconds. A network waits a few seconds for a screen, and a grower waits
+// less, so most bounds are below two seconds. Sending a text may take longer than showing a screen.
 var (
 	callbackBuckets = []float64{.001, .0025, .005, .01, .025, .05, .1, .25, .5, 1, 2, 5}
 	pushBuckets     = []float64{.01, .025, .05, .1, .25, .5, 1, 2.5, 5, 10, 30}
@@ -141,7 +141,8 @@ func (m *Meter) histogram(name, help string, buckets []float64, labels ...string
 	return h
 }
 
-// initialise exports the series as 0 before anything has happened, so that the first failure is an increase.
+// initialise exports each series as 0 before anything has happened, so that the first failure is visible as an
+// increase from 0.
 func (m *Meter) initialise() {
 	for _, g := range m.o.Gateways {
 		m.breakers.WithLabelValues(g)
@@ -164,10 +165,10 @@ func (m *Meter) Handler() http.Handler {
 	})
 }
 
-// Gatherer returns what Handler serves, for tests.
+// Gatherer returns the metrics that Handler serves, for tests.
 func (m *Meter) Gatherer() prometheus.Gatherer { return m.registry }
 
-// off reports whether nothing is counted: for a nil or a zero Meter.
+// off reports whether the Meter counts nothing, which is the case for a nil or a zero Meter.
 func (m *Meter) off() bool { return m == nil || m.registry == nil }
 
 // gateway returns the label for a network's name.
@@ -191,17 +192,18 @@ func (m *Meter) Callback(gateway, kind, outcome string, took time.Duration) {
 	m.callbackTook.WithLabelValues(gateway, kind).Observe(took.Seconds())
 }
 
-// Limited counts a call or a text over a limit: whose limit it is (number, gateway, all) and which (calls,
-// sessions, texts, money-day, money-month, and switch for an operator hold).
+// Limited counts a call or a text that is over a limit. scope says whose limit it is: number, gateway or all.
+// limit says which limit it is: calls, sessions, texts, money-day, money-month, or switch if the operator
+// stopped sending.
 func (m *Meter) Limited(gateway, scope, limit string) {
 	if !m.off() {
 		m.limited.WithLabelValues(m.gateway(gateway), known(scope, scopes), known(limit, limits)).Inc()
 	}
 }
 
-// Pushed counts one try to send a text: its network, its outcome (taken; again: to
-// be retried; never and number: refused for good, number because the network knows
-// no such number; unsure: it may have taken it), and how long it took.
+// Pushed counts one try to send a text: its network, its outcome, and how long the try took. The outcomes are
+// taken; again (the text will be tried again); never (the text was refused for good); number (refused for good,
+// because the network knows no such number); unsure (the network may have taken the text).
 func (m *Meter) Pushed(gateway, outcome string, took time.Duration) {
 	if m.off() {
 		return
@@ -253,7 +255,7 @@ func (m *Meter) Receipt(gateway, state, outcome string) {
 	}
 }
 
-// Bell records how late the longest waiting plot was.
+// Bell records how late the bell was for the plot that waited longest.
 func (m *Meter) Bell(lag time.Duration) {
 	if !m.off() {
 		m.bellLag.Set(lag.Seconds())

@@ -11,16 +11,17 @@ import (
 	"rowbell/store"
 )
 
-// records is the collector of what only the records know. It counts growers, plots and texts at most once in
-// readEvery, because that reads whole tables; file sizes and free space are read on each scrape.
+// records is the collector of the metrics that only the records contain. It counts growers, plots and texts at
+// most once in readEvery, because counting reads whole tables. It reads file sizes and free space on each
+// scrape.
 type records struct {
 	o Options
 
 	mu     sync.Mutex
 	readAt time.Time // start of the last read
-	goodAt time.Time // time of stats and late; zero: never read
+	goodAt time.Time // when stats and late were read; zero: never
 	stats  store.Stats
-	late   time.Duration // of the longest waiting plot
+	late   time.Duration // how late the longest waiting plot is
 	failed int           // number of reads that failed
 }
 
@@ -70,7 +71,7 @@ func (r *records) Describe(ch chan<- *prometheus.Desc) {
 	}
 }
 
-// The states of texts: those that may still change by themselves, and the final ones.
+// The states of texts: the states that may still change by themselves, and the final states.
 var (
 	waiting = []store.State{store.Queued, store.Claimed, store.Accepted}
 	ended   = []store.State{store.Delivered, store.Refused, store.Expired, store.Withdrawn, store.Unknown}
@@ -111,7 +112,7 @@ func (r *records) Collect(ch chan<- prometheus.Metric) {
 	r.money(gauge)
 }
 
-// read counts the records. If that fails, the counts of the last time stay.
+// read counts the records. If reading fails, the counts of the last successful read stay.
 func (r *records) read(now time.Time) {
 	r.readAt = now
 	ctx, cancel := context.WithTimeout(context.Background(), readTimeout)
@@ -170,7 +171,7 @@ func (r *records) money(gauge gaugeFunc) {
 		return
 	}
 	sums := map[string]SpendRow{}
-	for _, row := range rows { // networks that are no longer configured are summed as unknown
+	for _, row := range rows { // networks that are no longer configured are added up as "unknown"
 		name := known(row.Gateway, r.o.Gateways)
 		sum := sums[name]
 		sums[name] = SpendRow{name, sum.Today + row.Today, sum.Month + row.Month}

@@ -23,14 +23,14 @@ type Problem struct {
 	// Instance identifies the request (RFC 9457 section 3.1.5), so that its log lines can be found.
 	Instance string  `json:"instance,omitempty"`
 	Errors   []Field `json:"errors,omitempty"`
-	// Text is an extension member: what a network may show on the phone in place of a screen.
+	// Text is an extension member: a text that a network may show on the phone in place of a screen.
 	Text string `json:"text,omitempty"`
 }
 
 // Field is a mistake in one value of the request.
 type Field struct {
 	Detail  string `json:"detail"`
-	Pointer string `json:"pointer"` // RFC 6901, into the body
+	Pointer string `json:"pointer"` // JSON pointer (RFC 6901) to the value in the body
 }
 
 // New returns a problem with the title of its status.
@@ -38,7 +38,7 @@ func New(status int, detail string) *Problem {
 	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail}
 }
 
-// At adds the pointer of the value that the problem is about, and returns p.
+// At adds the JSON pointer of the value that the problem is about, and returns p.
 func (p *Problem) At(pointer string) *Problem {
 	p.Errors = append(p.Errors, Field{Detail: p.Detail, Pointer: pointer})
 	return p
@@ -52,7 +52,7 @@ func (p *Problem) Error() string {
 	return p.Title + ": " + p.Detail
 }
 
-// Write writes the response. Set headers such as Retry-After before.
+// Write writes the response. Headers such as Retry-After must be set before the call.
 func (p *Problem) Write(w http.ResponseWriter) {
 	body, err := json.Marshal(p)
 	if err != nil {
@@ -62,5 +62,5 @@ func (p *Problem) Write(w http.ResponseWriter) {
 	h.Set("Content-Type", MediaType)
 	h.Del("Content-Length")
 	w.WriteHeader(p.Status)
-	_, _ = w.Write(body) // fails only if the caller has gone
+	_, _ = w.Write(body) // fails only if the caller has disconnected
 }
