@@ -162,7 +162,7 @@ func TestNetworksNeedTheirSecrets(t *testing.T) {
 	}
 }
 
-// ok stops the test if there is an error.
+// ok stops the test if err is not nil.
 func ok(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {

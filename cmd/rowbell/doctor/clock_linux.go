@@ -2,7 +2,8 @@ package doctor
 
 import "syscall"
 
-// clockUnset reports whether the kernel's clock is not synchronised by a time service: STA_UNSYNC of adjtimex(2).
+// clockUnset reports whether no time service sets the clock of this machine. The kernel says so with the flag
+// STA_UNSYNC of adjtimex(2).
 func clockUnset() bool {
 	var t syscall.Timex
 	const unsync = 0x0040

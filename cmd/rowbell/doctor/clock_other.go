@@ -2,5 +2,5 @@
 
 package doctor
 
-// clockUnset is false, because only Linux has adjtimex(2).
+// clockUnset always returns false here, because only Linux has adjtimex(2).
 func clockUnset() bool { return false }

@@ -4,9 +4,9 @@
 //	findings := doctor.Examine(ctx, doctor.Input{Env: os.Getenv, Now: now})
 //	err := doctor.Print(os.Stdout, findings)
 //
-// A check is a method of checkup that adds findings; each finding that is not ok
-// says what to do. This package changes and creates no records. It connects to
-// gateways and sends them nothing. Findings contain no phone numbers and no secrets.
+// A check is a method of checkup that adds findings. Each finding that is not ok says what to do. This package neither
+// changes nor creates records. It connects to the gateways, but sends them no request. Findings contain no phone
+// numbers and no secrets.
 package doctor
 
 import (
@@ -22,20 +22,19 @@ import (
 
 // Input is the set-up that is examined.
 type Input struct {
-	ConfigFile string // "": rowbell.toml, if there is one
-	DB         string // file of the records; "": the one in the configuration
+	ConfigFile string // "" means rowbell.toml, if that file exists
+	DB         string // path of the database file; "" means the path in the configuration
 	Env        func(string) string
 	Now        time.Time
 	Offline    bool // do not connect to gateways
 }
 
-// Severity is how bad a finding is.
+// Severity says how bad a finding is.
 type Severity string
 
-// The severities.
 const (
 	OK    Severity = "ok"
-	Note  Severity = "note"  // works, but worth knowing
+	Note  Severity = "note"  // works, but the operator should know about it
 	Wrong Severity = "wrong" // does not work, or will fail when it is needed
 )
 
@@ -44,10 +43,10 @@ type Finding struct {
 	Severity Severity
 	Area     string
 	What     string
-	Fix      string // what to do; "" only if Severity is OK
+	Fix      string // what the operator should do; "" only if Severity is OK
 }
 
-// ErrUnwell is returned by Print if a finding is Wrong.
+// ErrUnwell is the error that Print returns if the severity of a finding is Wrong.
 var ErrUnwell = errors.New("something is wrong with this set-up: see what to do above")
 
 // checkup collects the findings about one set-up.
@@ -71,7 +70,8 @@ func (c *checkup) wrong(area, fix, format string, a ...any) {
 	c.findings = append(c.findings, Finding{Wrong, area, fmt.Sprintf(format, a...), fix})
 }
 
-// Examine runs all checks. If the configuration cannot be read, it returns that as the only finding.
+// Examine runs all checks and returns the findings. If the configuration cannot be read, that mistake is the only
+// finding.
 func Examine(ctx context.Context, in Input) []Finding {
 	c := &checkup{ctx: ctx, env: in.Env, now: in.Now.UTC()}
 	var err error
@@ -93,8 +93,8 @@ func Examine(ctx context.Context, in Input) []Finding {
 	return c.findings
 }
 
-// Print writes the findings in their order, each with its fix, and then the number
-// of findings of each severity. It returns ErrUnwell if any of them is Wrong.
+// Print writes the findings in the given order, each with its Fix. After the findings, Print writes how many findings
+// there are of each severity. It returns ErrUnwell if the severity of any finding is Wrong.
 func Print(w io.Writer, findings []Finding) error {
 	count := map[Severity]int{}
 	for _, f := range findings {

@@ -25,7 +25,8 @@ func write(t *testing.T, dir, name, content string, mode os.FileMode) string {
 	return path
 }
 
-// records makes records with a text that has been due for three hours. also may change the records further.
+// records makes a database with a text that has been due for three hours. The function also may change the records
+// further.
 func records(t *testing.T, path string, also func(*store.Tx) error) {
 	t.Helper()
 	s, err := store.Open(t.Context(), path, store.Options{})
@@ -39,7 +40,7 @@ func records(t *testing.T, path string, also func(*store.Tx) error) {
 	ok(t, errors.Join(err, s.Close()))
 }
 
-const ( // RFC 2606 section 2 reserves the top-level domain invalid
+const ( // the hosts do not exist: RFC 2606 section 2 reserves the top-level domain invalid
 	pushLocal   = "push.url = 'https://gateway.invalid/texts?key=hidden'\n"
 	byAddress   = "gateways.tern.trust = {by = 'address', from = ['192.0.2.0/24']}\n"
 	priced      = "gateways.tern.push = {url = 'https://gateway.invalid/', segment_price = 0.01}\n"
@@ -48,13 +49,13 @@ const ( // RFC 2606 section 2 reserves the top-level domain invalid
 	goodSecret, otherSecret, shortWord = "reed-and-water-and-reed", "water-and-reed-and-water", "flat-blade"
 )
 
-// setups are the configurations and records that are examined, with words of the findings.
+// setups are the set-ups that are examined, each with words that the output must contain.
 var setups = []struct {
-	name, toml, db string // db "": there are none
+	name, toml, db string // db is a database file of writeFolders; "" means that no database exists
 	online         bool
 	env            map[string]string
-	wrong          int      // number of findings that are wrong
-	says           []string // words of the output; after "!" words that it must not have
+	wrong          int      // number of findings with severity Wrong
+	says           []string // words that the output must contain; words after "!" it must not contain
 }{
 	{name: "nothing there",
 		says: []string{"note  records        there is no", "rowbell serve makes it", "no nightly backup"}},
@@ -124,8 +125,8 @@ var setups = []struct {
 		says: []string{"TERN_OLD is the secret of the gateway heron too"}},
 }
 
-// writeFolders makes the folders and files of setups. The certificate is the one
-// of package httptest, which is valid until 29 January 2084.
+// writeFolders makes the folders and files that setups name. The certificate is that of package httptest, which is
+// valid until 29 January 2084.
 func writeFolders(t *testing.T) {
 	t.Helper()
 	for _, dir := range []string{"old", "nights", "broken", "long"} {
@@ -143,7 +144,7 @@ func writeFolders(t *testing.T) {
 	write(t, ".", "open.pem", string(key), 0o644)
 }
 
-// deferTexts marks all texts as deferred by a limit, as the outbox does.
+// deferTexts marks all texts as deferred by a limit, as the outbox does when a limit on texts is reached.
 func deferTexts(ctx context.Context, path string) error {
 	db, err := sql.Open("sqlite3", "file:"+path)
 	if err != nil {
@@ -154,7 +155,8 @@ func deferTexts(ctx context.Context, path string) error {
 	return err
 }
 
-// Each mistake of a set-up is found, with its correction. No secret is shown, and no records are made.
+// Examine finds each mistake of a set-up and says how to correct the mistake. It shows no secret and creates no
+// database.
 func TestExamine(t *testing.T) {
 	t.Chdir(t.TempDir())
 	nothing := func(*store.Tx) error { return nil }
@@ -195,8 +197,8 @@ func TestExamine(t *testing.T) {
 	}
 }
 
-// Replay prints how a recorded request is decoded, its answer, and the texts that
-// would be sent because of it. The phone number is masked.
+// Replay prints how a recorded request is decoded, the answer to the request, and the texts that would be sent because
+// of the request. The phone number is masked.
 func TestReplay(t *testing.T) {
 	numbers := regexp.MustCompile(`\+?447700900\d{3}`)
 	for _, tt := range []struct {
@@ -240,7 +242,7 @@ func TestReplay(t *testing.T) {
 	}
 }
 
-// ok stops the test if there is an error.
+// ok stops the test if err is not nil.
 func ok(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {

@@ -10,8 +10,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// checkGateways reports for each network whether its secrets are set and hard to
-// guess, how its calls are authenticated, and whether its host can be reached.
+// checkGateways reports, for each network, whether its secrets are set and hard to guess, how its calls are
+// authenticated, and whether the host to which texts are pushed can be reached.
 func (c *checkup) checkGateways(offline bool) {
 	networks, err := c.conf.Networks(c.env)
 	if err != nil {
@@ -44,7 +44,7 @@ func (c *checkup) checkGateways(offline bool) {
 	}
 }
 
-// checkTrust reports how calls of a network are authenticated.
+// checkTrust reports how the calls of a network are authenticated.
 func (c *checkup) checkTrust(area string, n profile.Profile) {
 	switch {
 	case n.USSD.Method+n.SMS.Method+n.Receipt.Method == "":
@@ -63,12 +63,13 @@ func (c *checkup) checkTrust(area string, n profile.Profile) {
 	}
 }
 
-// shortSecret is the length in characters below which a secret is reported as short: twice the 8 characters that NIST
-// SP 800-63B section 5.1.1.2 demands of passwords (from memory), because the service does not slow down guesses.
+// shortSecret is a length in characters: a shorter secret is reported. The length is twice the 8 characters that NIST
+// SP 800-63B section 5.1.1.2 demands of passwords (from memory), because the service does not slow down anybody who
+// guesses secrets.
 const shortSecret = 16
 
-// checkSecrets reports secrets of a network that are short, or that another network has too. owners has the names of
-// the networks checked so far, by their secrets.
+// checkSecrets reports each secret of a network that is short or that another network uses too. The map owners has the
+// secrets of the networks that were checked before, each with the name of its network.
 func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string]string) {
 	t := c.conf.Gateways[n.Name].Trust
 	if t == nil {
@@ -77,7 +78,7 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 	for _, env := range t.Secrets {
 		v, err := config.Secrets(c.env)(env)
 		if err != nil {
-			continue // checkGateways has reported the error
+			continue // checkGateways has reported this error
 		}
 		if t.By != profile.BySignature && len(v) < shortSecret {
 			c.note(area, "Agree on a random one of 24 characters or more.",
@@ -91,8 +92,8 @@ func (c *checkup) checkSecrets(area string, n profile.Profile, owners map[string
 	}
 }
 
-// checkPush reports what is risky about the way texts go out: in clear, without
-// a limit on what they cost, or with a try that lasts too long.
+// checkPush reports three risks of the way in which texts are sent: the connection is not encrypted, the cost of texts
+// has no limit, or a single attempt to send a text may last too long.
 func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	ip := net.ParseIP(u.Hostname())
 	here := u.Hostname() == "localhost" || ip != nil && ip.IsLoopback()
@@ -119,7 +120,8 @@ func (c *checkup) checkPush(area string, n profile.Profile, u *url.URL) {
 	}
 }
 
-// checkReach reports whether the host that texts are pushed to can be connected to, and when its certificate ends.
+// checkReach reports whether a connection to the host is possible to which texts are pushed, and when the host's
+// certificate expires.
 func (c *checkup) checkReach(area string, u *url.URL) {
 	ends, what, fix := reach(c.ctx, u, nil)
 	switch {

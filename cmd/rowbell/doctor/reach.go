@@ -11,12 +11,12 @@ import (
 	"time"
 )
 
-// reachWithin is how long one try to connect may take.
+// reachWithin is how long one attempt to connect may take.
 const reachWithin = 5 * time.Second
 
-// reach connects to the host of an address, with a TLS handshake for https, and closes the connection without a
-// request. If roots is nil, certificates are checked against those of the system. It returns the end of the host's
-// certificate, zero for http, or why the host was not reached and what to do.
+// reach connects to the host of a URL, for https with a TLS handshake, and closes the connection without sending a
+// request. If roots is nil, the system's root certificates are used. On success, ends is the time at which the host's
+// certificate expires (zero for http). Otherwise what says why the connection failed, and fix says what to do.
 func reach(ctx context.Context, u *url.URL, roots *x509.CertPool) (ends time.Time, what, fix string) {
 	ctx, cancel := context.WithTimeout(ctx, reachWithin)
 	defer cancel()
@@ -41,7 +41,7 @@ func reach(ctx context.Context, u *url.URL, roots *x509.CertPool) (ends time.Tim
 	return secure.ConnectionState().PeerCertificates[0].NotAfter, "", ""
 }
 
-// unreached turns the error of a connection into words for an operator.
+// unreached turns the error of a failed connection into words for an operator.
 func unreached(err error) (what, fix string) {
 	var name *net.DNSError
 	var host x509.HostnameError

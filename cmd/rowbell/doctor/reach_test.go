@@ -10,7 +10,8 @@ import (
 	"testing"
 )
 
-// Each reason why a gateway cannot be reached is reported, and no request is sent to a gateway that can be reached.
+// For each reason why a gateway cannot be reached, reach names that reason. If a gateway can be reached, no HTTP
+// request is sent to it.
 func TestReach(t *testing.T) {
 	asked := 0
 	count := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { asked++ })
@@ -33,7 +34,7 @@ func TestReach(t *testing.T) {
 		{"plain", plain.URL + "/texts?key=secret", nil, ""},
 		{"secure", secure.URL, roots, ""},
 		{"nobody there", nobody, nil, "nobody listens"},
-		// RFC 2606 section 2 reserves the top-level domain invalid.
+		// This host does not exist: RFC 2606 section 2 reserves the top-level domain invalid.
 		{"no such host", "https://gateway.invalid/", nil, "not known"},
 		{"unknown authority", secure.URL, x509.NewCertPool(), "signed by nobody"},
 		{"another host's certificate", "https://localhost" + port(secure.URL), roots, "for another host"},

@@ -18,15 +18,15 @@ import (
 )
 
 const (
-	readyWithin = 5 * time.Second // how long the service may take to answer
-	maxAnswer   = 16 << 10        // how many bytes of its answer are read
+	readyWithin = 5 * time.Second // how long doctor waits for the service's answer
+	maxAnswer   = 16 << 10        // how many bytes of the service's answer are read
 )
 
-// ErrAddress is returned for something that is not the address of a service.
+// ErrAddress is returned if the given address is not the address of a service.
 var ErrAddress = fmt.Errorf("this is not an address such as http://%s/readyz", config.DefaultListen)
 
-// Ready asks a running service whether it is ready, and returns the service's
-// answer. It returns an error if the service is not ready or does not answer.
+// Ready asks a running service whether the service is ready, and returns its answer. Ready returns an error if the
+// service is not ready or does not answer.
 func Ready(ctx context.Context, address string, client *http.Client) (string, error) {
 	ctx, cancel := context.WithTimeout(ctx, readyWithin)
 	defer cancel()
@@ -45,9 +45,11 @@ func Ready(ctx context.Context, address string, client *http.Client) (string, er
 		return "", errors.New("the service does not answer: it does not run, or listens at another address (--url)")
 	}
 	defer resp.Body.Close()
-	body, _ := io.ReadAll(io.LimitReader(resp.Body, maxAnswer)) // an answer may break off: its beginning is enough
+	// No error check: if the connection breaks off, the beginning of the answer is enough.
+	body, _ := io.ReadAll(io.LimitReader(resp.Body, maxAnswer))
 	answer := printable(body)
-	ours := strings.HasPrefix(resp.Header.Get("Content-Type"), "text/plain") // else of another program, or of a proxy
+	// Otherwise another program or a proxy has answered.
+	ours := strings.HasPrefix(resp.Header.Get("Content-Type"), "text/plain")
 	switch {
 	case resp.StatusCode != http.StatusOK && ours:
 		reasons := strings.Join(failing(answer), "; ")
@@ -60,8 +62,8 @@ func Ready(ctx context.Context, address string, client *http.Client) (string, er
 	return answer, nil
 }
 
-// ReadyAddress returns the address of /readyz of a configured service, and a client
-// that trusts the service's own certificate, whatever host name is in it.
+// ReadyAddress returns the URL of /readyz of a configured service, and an HTTP client for that URL. The client trusts
+// the service's own certificate, whatever host name is in the certificate.
 func ReadyAddress(c config.Config) (string, *http.Client, error) {
 	host, port, err := net.SplitHostPort(c.Listen)
 	if err != nil {
@@ -90,7 +92,8 @@ func ReadyAddress(c config.Config) (string, *http.Client, error) {
 	return u.String(), &http.Client{Transport: &http.Transport{TLSClientConfig: own}}, nil
 }
 
-// failing returns the lines of an answer of /readyz, except the first and those of checks that are ok.
+// failing returns the lines of an answer of /readyz that report a failed check. The first line of the answer is left
+// out too.
 func failing(answer string) []string {
 	var list []string
 	for i, line := range strings.Split(strings.TrimSpace(answer), "\n") {
@@ -101,7 +104,7 @@ func failing(answer string) []string {
 	return list
 }
 
-// printable removes control characters, which could move the cursor of a terminal.
+// printable removes control characters: such characters could move the cursor of the operator's terminal.
 func printable(b []byte) string {
 	return strings.Map(func(r rune) rune {
 		if r == '\n' || r >= ' ' && r != 0x7f {

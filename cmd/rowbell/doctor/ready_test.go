@@ -15,8 +15,8 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// If the service is ready its answer is returned, else an error with the failed
-// checks. Neither contains control characters, which move a terminal's cursor.
+// If the service is ready, Ready returns the service's answer; otherwise Ready returns an error with the failed checks.
+// Control characters, which could move a terminal's cursor, are removed from the answer and from the error.
 func TestReady(t *testing.T) {
 	for _, c := range []struct {
 		status                   int
@@ -45,7 +45,7 @@ func TestReady(t *testing.T) {
 	}
 }
 
-// writePair writes a certificate and its key into a folder.
+// writePair writes a certificate and its private key into a folder.
 func writePair(t *testing.T, dir string, pair tls.Certificate) config.TLS {
 	t.Helper()
 	key, err := x509.MarshalPKCS8PrivateKey(pair.PrivateKey)
@@ -57,8 +57,8 @@ func writePair(t *testing.T, dir string, pair tls.Certificate) config.TLS {
 		Cert: file("cert.pem", "CERTIFICATE", pair.Certificate[0]), Key: file("key.pem", "PRIVATE KEY", key)}
 }
 
-// ReadyAddress returns the address on which the service listens. Its client trusts
-// the service's own certificate, whatever host name is in it.
+// ReadyAddress returns the URL on which the service listens. The client that it returns trusts the service's own
+// certificate, whatever host name is in the certificate.
 func TestReadyAddress(t *testing.T) {
 	ready := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Content-Type", "text/plain")

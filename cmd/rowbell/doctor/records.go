@@ -15,8 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// checkRecords reports whether the database file is undamaged and private. If its
-// schema is current, it also reports which texts wait to be sent.
+// checkRecords reports whether the database file is undamaged and whether only its owner may read it. If the database
+// schema is that of this program, checkRecords also reports which texts wait to be sent.
 func (c *checkup) checkRecords() {
 	const area = "records"
 	db := c.conf.DB
@@ -57,7 +57,8 @@ func (c *checkup) checkRecords() {
 	}
 }
 
-// checkSending reports an operator hold, texts and plots that are overdue, and texts that wait for a budget.
+// checkSending reports an operator hold, texts that should have been sent already, plots that should have been planned
+// already, and texts that wait because a limit on texts is reached.
 func (c *checkup) checkSending() (err error) {
 	const area = "sending"
 	s, err := store.Open(c.ctx, c.conf.DB, store.Options{ReadConns: 1})
@@ -90,7 +91,8 @@ func (c *checkup) checkSending() (err error) {
 			}
 		}
 		stats, err := tx.Stats(c.now.Add(-2 * time.Hour).Unix())
-		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 { // those of the night are planned in the morning
+		// Before 9 o'clock (UTC) no report: plots that became due in the night are planned in the morning.
+		if err == nil && stats.DuePlots > 0 && c.now.Hour() >= 9 {
 			c.note("bell", "See that the service runs.",
 				"%d plots should have been planned two hours ago", stats.DuePlots)
 		}
@@ -98,7 +100,8 @@ func (c *checkup) checkSending() (err error) {
 	})
 }
 
-// checkDisk reports the free space for records and backups, by the limits that /readyz applies.
+// checkDisk reports the free disk space for the records and for the backups. The limits are the same as those of
+// /readyz.
 func (c *checkup) checkDisk() {
 	const area = "disk"
 	check := func(what, folder string) {
@@ -121,7 +124,7 @@ func (c *checkup) checkDisk() {
 	}
 }
 
-// checkBackups reports how many nightly backups there are and whether the newest is older than three days.
+// checkBackups reports how many nightly backups there are and whether the newest backup is older than three days.
 func (c *checkup) checkBackups() {
 	const area = "backup"
 	if c.conf.Backup == nil {
@@ -146,10 +149,10 @@ func (c *checkup) checkBackups() {
 	c.ok(area, "%d retained, the newest of %s", len(days), newest)
 }
 
-// utc formats a Unix time.
+// utc formats a Unix time as a date and time in UTC.
 func utc(at int64) string { return time.Unix(at, 0).UTC().Format("2006-01-02 15:04:05 UTC") }
 
-// Megabytes formats a size in bytes: MB below 10 GB, then GB.
+// Megabytes formats a size in bytes: in MB if the size is below 10 GB, otherwise in GB.
 func Megabytes(n int64) string {
 	if n >= 10e9 {
 		return fmt.Sprintf("%.0f GB", float64(n)/1e9)

@@ -25,20 +25,20 @@ import (
 	"rowbell/store"
 )
 
-// Recording is a set of recorded requests of a network, with the time and the
-// caller's address with which they are played.
+// Recording is a set of recorded requests of a network, with the time and the caller's address that Replay uses for the
+// requests.
 type Recording struct {
 	Network string
-	Files   []string // in the order in which they are played
-	From    string   // the address of the caller; "": this machine
+	Files   []string // in the order in which they are replayed
+	From    string   // IP address of the caller; "" means this machine
 	Now     time.Time
 }
 
-// errRefused is returned by Replay if a request would not be accepted.
+// errRefused is the error that Replay returns if the service would refuse a request.
 var errRefused = errors.New("not all of it would be accepted: see above")
 
-// Replay prints how recorded requests would be decoded and answered, and the texts
-// that would be sent because of them. It uses temporary records and sends nothing.
+// Replay prints how recorded requests would be decoded and answered, and the texts that would be sent because of the
+// requests. Replay uses temporary records and sends nothing.
 func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string) string, rec Recording) (err error) {
 	networks, err := c.Networks(env)
 	if err != nil {
@@ -79,17 +79,17 @@ func Replay(ctx context.Context, out io.Writer, c config.Config, env func(string
 	return nil
 }
 
-// replay plays recorded requests, one after the other, on one service.
+// replay replays recorded requests, one after the other, on the same service.
 type replay struct {
 	out     io.Writer
 	network *profile.Profile
 	clock   *clock.Manual
-	from    string // the address of the caller, with a port
+	from    string // IP address of the caller, with a port
 	service *service.Service
-	shown   int64 // id of the last message of the outbox that was printed
+	shown   int64 // id of the last message in the outbox that was printed
 }
 
-// play prints one request and its answer. ok reports that it would be accepted.
+// play prints one request and its answer. ok reports whether the service would accept the request.
 func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	raw, err := os.ReadFile(file)
 	if err != nil {
@@ -118,7 +118,8 @@ func (r *replay) play(ctx context.Context, file string) (ok bool, err error) {
 	return u.Denied == nil && u.Wrong == nil, nil
 }
 
-// setClock moves the clock to the time in a signed request: at another time its signature would be too old.
+// setClock sets the clock to the time at which the request was signed, because a signature is valid only for a short
+// time.
 func (r *replay) setClock(req *http.Request) {
 	if r.network.Trust == nil || !r.network.Trust.Signs() {
 		return
@@ -128,7 +129,7 @@ func (r *replay) setClock(req *http.Request) {
 	}
 }
 
-// printUnderstood prints how a request is decoded by the network's description.
+// printUnderstood prints how the request is decoded according to the description of the network in the configuration.
 func (r *replay) printUnderstood(u gateway.Understood) {
 	if u.Denied != nil {
 		fmt.Fprintf(r.out, "  the caller would not be let in: %v\n", u.Denied)
@@ -146,7 +147,7 @@ func (r *replay) printUnderstood(u gateway.Understood) {
 		case f.Value == "":
 			value = "not there"
 		case f.Name == "phone":
-			value = store.Phone(f.Value).String() // masked
+			value = store.Phone(f.Value).String() // String masks the number
 		}
 		fmt.Fprintf(r.out, "  %-9s%-28s%s\n", f.Name, f.At, value)
 	}
@@ -159,7 +160,7 @@ func (r *replay) printUnderstood(u gateway.Understood) {
 	fmt.Fprintf(r.out, "  %s: %s\n", u.Kind, event)
 }
 
-// printQueued prints the texts that a request has put into the outbox.
+// printQueued prints the texts that the service has added to the outbox because of the request.
 func (r *replay) printQueued(ctx context.Context, u gateway.Understood) error {
 	for _, f := range u.Fields {
 		if f.Name != "phone" {
@@ -167,7 +168,7 @@ func (r *replay) printQueued(ctx context.Context, u gateway.Understood) error {
 		}
 		phone, err := gateway.ParsePhone(f.Value, r.network.CountryCode)
 		if err != nil {
-			continue // printUnderstood has printed the error
+			continue // printUnderstood has printed this error
 		}
 		err = r.service.Store().View(ctx, func(tx *store.Tx) error {
 			texts, err := tx.Inbox(phone, r.shown)

@@ -15,10 +15,11 @@ import (
 
 const dayForm = "2 Jan 2006"
 
-// renewAhead is how long before its end a certificate is reported.
+// renewAhead is how long before a certificate expires doctor begins to report that.
 const renewAhead = 14 * 24 * time.Hour
 
-// checkConfig reports whether there is a configuration file, and whether others than its owner may change the file.
+// checkConfig reports whether there is a configuration file, and whether users other than the owner of the file may
+// change it.
 func (c *checkup) checkConfig(file string) {
 	const area = "configuration"
 	info, err := os.Stat(file)
@@ -32,7 +33,7 @@ func (c *checkup) checkConfig(file string) {
 	}
 }
 
-// checkListening reports who can reach the service, and whether calls to it are encrypted.
+// checkListening reports who can reach the service, and whether calls to the service are encrypted.
 func (c *checkup) checkListening() {
 	const area = "listening"
 	_, _, err := net.SplitHostPort(c.conf.Listen)
@@ -52,14 +53,15 @@ func (c *checkup) checkListening() {
 	}
 }
 
-// loopbackOnly reports that only this machine can reach the service.
+// loopbackOnly reports whether the service can be reached from this machine only.
 func (c *checkup) loopbackOnly() bool {
 	host, _, err := net.SplitHostPort(c.conf.Listen)
 	ip := net.ParseIP(host)
 	return err == nil && (host == "localhost" || ip != nil && ip.IsLoopback())
 }
 
-// checkCertificate reports whether the service's own certificate can be used, when it ends, and who may read its key.
+// checkCertificate reports whether the service's own certificate can be used, when the certificate expires, and who may
+// read its private key.
 func (c *checkup) checkCertificate() {
 	const area = "listening"
 	pair, err := tls.LoadX509KeyPair(c.conf.TLS.Cert, c.conf.TLS.Key)
@@ -80,8 +82,8 @@ func (c *checkup) checkCertificate() {
 	}
 }
 
-// checkTexts reports mistakes in the language files, and texts of the operator's
-// folder that are too long. The program's own texts are checked by tests.
+// checkTexts reports mistakes in the language files, and texts of the operator's folder that are too long. The
+// program's own texts are not checked here, because tests check those texts.
 func (c *checkup) checkTexts() {
 	const area = "texts"
 	cat, err := c.conf.Texts.Catalogue()
@@ -104,7 +106,8 @@ func (c *checkup) checkTexts() {
 	c.ok(area, "%s", strings.Join(cat.Languages(), ", "))
 }
 
-// checkZones reports the local time of each configured time zone, for comparison with a clock at that place.
+// checkZones reports the present local time in each configured time zone. An operator can compare the time with a clock
+// at that place.
 func (c *checkup) checkZones() {
 	const area = "time zones"
 	places := c.conf.Places
@@ -117,7 +120,7 @@ func (c *checkup) checkZones() {
 			continue
 		}
 		seen[*p.Zone] = true
-		if zone, err := time.LoadLocation(*p.Zone); err == nil { // config.Load refuses unknown zones
+		if zone, err := time.LoadLocation(*p.Zone); err == nil { // no else: config.Load has rejected unknown time zones
 			c.ok(area, "%s: it is %s there", *p.Zone, c.now.In(zone).Format("Mon 2 Jan 15:04"))
 		}
 	}

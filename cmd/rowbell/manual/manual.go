@@ -1,8 +1,7 @@
-// Package manual holds the pages of the operator's manual as Markdown files,
-// embedded in the binary. What lives here is text for people who run or use
-// the service and the description of the wire format; no code of the service.
-// Every command, configuration block and printed line that a page shows is run
-// or read by a test in cmd/rowbell.
+// Package manual holds the pages of the operator's manual as Markdown files, which are embedded in the binary. The
+// package has the texts for people who run or use the service, and the description of the wire format, but no code of
+// the service. Tests in cmd/rowbell run every command that a page shows, and check every configuration block and every
+// printed line on the pages.
 package manual
 
 import (
@@ -14,7 +13,7 @@ import (
 //go:embed *.md
 var files embed.FS
 
-// names lists the pages in the order in which one reads them.
+// names lists the pages in the order in which a new operator should read them.
 var names = []string{
 	"first-day", "grower", "planning", "networks", "wire", "sending", "people", "numbers", "backup", "watching",
 	"languages", "places", "figures", "threats",
@@ -22,9 +21,9 @@ var names = []string{
 
 // Page is one page of the manual.
 type Page struct {
-	Name  string // as typed behind "rowbell manual"
-	Title string // its first heading
-	Text  string // Markdown, whole
+	Name  string // the word to type after "rowbell manual"
+	Title string // the first heading of the page
+	Text  string // the whole page as Markdown
 }
 
 // Pages returns all pages in reading order.
@@ -33,14 +32,14 @@ func Pages() []Page {
 	for _, name := range names {
 		p, err := Read(name)
 		if err != nil {
-			panic(err) // a name without a file: a test reads every page
+			panic(err) // a name without a file is a bug, which a test finds: the test reads every page
 		}
 		pages = append(pages, p)
 	}
 	return pages
 }
 
-// Read returns the page called name. The error names the pages there are.
+// Read returns the page with this name. If there is no such page, the error lists the names of all pages.
 func Read(name string) (Page, error) {
 	b, err := files.ReadFile(name + ".md")
 	if err != nil {

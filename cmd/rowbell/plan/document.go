@@ -13,23 +13,24 @@ import (
 	"rowbell/engine"
 )
 
-// A report is a list of sections, which is written as a table or as JSON. A list of objects is written as JSON or
-// CSV.
+// A report is a list of sections. The list can be written as a table or as JSON. A list of objects can be written as
+// JSON or CSV.
 
-// Section is one subject of a report.
+// Section is the part of a report about one subject, such as water or costs.
 type Section struct {
-	Title  string     // above its rows; the rows of a section without a title are not indented
-	Key    string     // the member that holds the section in the JSON; "" = its members stand at the top level
-	Object            // its members in the JSON
-	blocks [][]string // lines with tabs between their cells; the columns of each block are aligned
+	Title  string     // line above the rows; without a title, the rows are not indented
+	Key    string     // key of the section in the JSON; "" = the members are in the outermost JSON object
+	Object            // members of the section in the JSON
+	blocks [][]string // lines of cells separated by tabs; columns are aligned within a block
 }
 
-// Say adds a row to the table: a cell with the label, and a cell or more with the formatted text.
+// Say adds a row to the table: the label is the first cell; the formatted text is the rest and may contain tabs between
+// further cells.
 func (s *Section) Say(label, format string, args ...any) {
 	s.Line(label + "\t" + fmt.Sprintf(format, args...))
 }
 
-// Line adds a line to the table. The cells of the line have tabs between them.
+// Line adds a line to the table. The cells of the line are separated by tabs.
 func (s *Section) Line(line string) {
 	if len(s.blocks) == 0 {
 		s.Align()
@@ -38,16 +39,17 @@ func (s *Section) Line(line string) {
 	*last = append(*last, line)
 }
 
-// Align begins a new block, whose columns are aligned apart from those of the lines before.
+// Align begins a new block: the columns of the lines that follow are not aligned with those of the lines before.
 func (s *Section) Align() { s.blocks = append(s.blocks, nil) }
 
-// onlyJSON removes the rows of a section that is of no use to people any more, and keeps its members.
+// onlyJSON removes the rows from a section but not the JSON members. It is for a section that people no longer need,
+// for example after the season.
 func (s Section) onlyJSON() Section {
 	s.blocks = nil
 	return s
 }
 
-// Table writes sections with an empty line between two of them. A section without rows is left out.
+// Table writes the sections, separated by empty lines. A section without rows is left out.
 func Table(w io.Writer, sections ...Section) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	first := true
@@ -76,7 +78,7 @@ func Table(w io.Writer, sections ...Section) error {
 	return nil
 }
 
-// Object is a JSON object whose members keep their order.
+// Object is a JSON object. Its members are written in the order in which they were added.
 type Object []Member
 
 // Member is a member of an Object.
@@ -85,7 +87,8 @@ type Member struct {
 	Value any
 }
 
-// Put adds members, given as pairs of a key and a value. A value with a String method is written as a string.
+// Put adds members to the object. The arguments are pairs of a key and a value. A value that has a String method is
+// written as a string.
 func (o *Object) Put(pairs ...any) {
 	for pair := range slices.Chunk(pairs, 2) {
 		key, v := pair[0].(string), pair[1]
@@ -96,7 +99,7 @@ func (o *Object) Put(pairs ...any) {
 	}
 }
 
-// PutSet adds those members, given as for Put, whose value is not zero.
+// PutSet is Put without the pairs whose value is the zero value of its type.
 func (o *Object) PutSet(pairs ...any) {
 	for pair := range slices.Chunk(pairs, 2) {
 		switch pair[1] {
@@ -107,12 +110,12 @@ func (o *Object) PutSet(pairs ...any) {
 	}
 }
 
-// Known returns the object without the members whose value is nil.
+// Known returns a copy of the object without the members whose value is nil.
 func (o Object) Known() Object {
 	return slices.DeleteFunc(slices.Clone(o), func(m Member) bool { return m.Value == nil })
 }
 
-// MarshalJSON writes the members in their order.
+// MarshalJSON writes the members in the order in which they were added.
 func (o Object) MarshalJSON() ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
@@ -134,8 +137,8 @@ func (o Object) MarshalJSON() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// CSV writes objects that all have the keys of like: a header line with the keys, then a line for each object. A nil
-// value is an empty field.
+// CSV writes objects as CSV: a header line with the keys of like, then a line for each object. Every object must have
+// the same keys as like. A value that is nil becomes an empty field.
 func CSV(w io.Writer, like Object, objects []Object) error {
 	header := make([]string, len(like))
 	for i, m := range like {
@@ -158,7 +161,7 @@ func CSV(w io.Writer, like Object, objects []Object) error {
 	return csv.NewWriter(w).WriteAll(records)
 }
 
-// JSON writes a value, indented.
+// JSON writes a value as indented JSON.
 func JSON(w io.Writer, v any) error {
 	e := json.NewEncoder(w)
 	e.SetIndent("", "  ")

@@ -15,7 +15,8 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// Input has the flags that describe one plot. Help texts written as ${name} come from Vars.
+// Input has the flags that describe one plot. A help text written as ${name} is replaced by the text of that name in
+// Vars.
 type Input struct {
 	Method      string   `enum:"transplanted,row-sown,broadcast" default:"transplanted" help:"Planting: ${enum}."`
 	Planted     string   `required:"" help:"Day of transplanting or sowing, YYYY-MM-DD." placeholder:"DATE"`
@@ -49,13 +50,13 @@ type Input struct {
 	WBGT       *float64 `name:"wbgt" help:"${plan_wbgt}" placeholder:"C"`
 }
 
-// The climate of a plan without --temps, --months and --latitude: a warm lowland.
+// The climate of a warm lowland, which is used if none of the flags --temps, --months and --latitude is given.
 const (
 	defaultTemps    = "23-32" // °C
 	defaultLatitude = 15      // degrees
 )
 
-// Vars returns the long help texts of the flags of Input, by name.
+// Vars returns the long help texts of the flags of Input. The key is the name in ${name}.
 func Vars() map[string]string {
 	return map[string]string{
 		"plan_flood": "Water since planting: kept (about 5 cm stayed on) or moist (it did not).",
@@ -80,7 +81,7 @@ func Vars() map[string]string {
 	}
 }
 
-// day returns the day of the plan: that of --today if given, else the argument.
+// day returns the day of --today, or the argument today if the flag is not given.
 func (in *Input) day(today engine.Day) (engine.Day, error) {
 	if in.Today == "" {
 		return today, nil
@@ -88,7 +89,7 @@ func (in *Input) day(today engine.Day) (engine.Day, error) {
 	return ParseDay("--today", in.Today)
 }
 
-// heat returns the measured wet bulb globe temperature, °C, or nil without --wbgt.
+// heat returns the wet bulb globe temperature of --wbgt in °C, or nil if the flag is not given.
 func (in *Input) heat() (*float64, error) {
 	if in.WBGT != nil && !(*in.WBGT >= minWBGTC && *in.WBGT <= maxWBGTC) {
 		return nil, fmt.Errorf("--wbgt %g is not between %d and %d °C", *in.WBGT, minWBGTC, maxWBGTC)
@@ -96,8 +97,8 @@ func (in *Input) heat() (*float64, error) {
 	return in.WBGT, nil
 }
 
-// Season returns the season that the flags describe, as known on the day today, and a phrase that says where the
-// weather of the season comes from. Errors name the flag, or the file and the line.
+// Season returns the season that the flags describe, as far as it is known on the day today. It also returns a phrase
+// that says where the weather of the season comes from. An error names the flag, or the file and the line.
 func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err error) {
 	if s.Plot, err = in.plot(); err != nil {
 		return s, "", err
@@ -138,7 +139,7 @@ func (in *Input) Season(today engine.Day) (s engine.Season, weather string, err 
 	return s, weather, withoutPackage(s.Validate())
 }
 
-// inSeason refuses a pass or a sighting before the planting day or after today.
+// inSeason returns an error if a pass or a sighting of weeds is dated before the planting day or after today.
 func inSeason(flag string, on, planted, today engine.Day) error {
 	switch {
 	case on < planted:
@@ -170,7 +171,7 @@ func (in *Input) plot() (p engine.Plot, err error) {
 	return p, err
 }
 
-// local returns the engine's table of figures, with the figures and prices of the flags in it.
+// local returns the engine's default figures for a place, changed by the figures and prices that the flags give.
 func (in *Input) local() (*engine.Local, error) {
 	l := engine.NewLocal()
 	set := map[string]bool{}
@@ -202,7 +203,8 @@ func (in *Input) local() (*engine.Local, error) {
 	return &l, nil
 }
 
-// weather returns the usual year with the days of --daily, and a phrase that names both sources.
+// weather returns the weather of a usual year, together with the measured days of --daily, and a phrase that names the
+// sources of both.
 func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err error) {
 	if w, words, err = in.year(); err != nil {
 		return w, "", err
@@ -228,7 +230,8 @@ func (in *Input) weather(today engine.Day) (w engine.Weather, words string, err 
 	return w, words, nil
 }
 
-// year returns the weather of a usual year, from --months or --temps, and a phrase that names the source.
+// year returns the weather of a usual year, from --months or --temps, and a phrase that names the source of the
+// weather.
 func (in *Input) year() (w engine.Weather, words string, err error) {
 	if in.Months != "" {
 		w.Normals, err = readFile(in.Months, parseMonths)
@@ -245,7 +248,7 @@ func (in *Input) year() (w engine.Weather, words string, err error) {
 	return engine.Steady(low, high), words + " and no rain", nil
 }
 
-// readFile parses a file. Errors of the parser get the name of the file.
+// readFile opens a file and parses it. If the parser fails, readFile adds the name of the file to the error.
 func readFile[T any](file string, parse func(io.Reader) (T, error)) (v T, err error) {
 	f, err := os.Open(file)
 	if err != nil {
@@ -258,7 +261,7 @@ func readFile[T any](file string, parse func(io.Reader) (T, error)) (v T, err er
 	return v, err
 }
 
-// PriceSlots lists the prices: the name on the command line, and the field that holds the price.
+// PriceSlots lists the prices: the name of a price on the command line, and the field that holds the price.
 var PriceSlots = []struct {
 	Name string
 	Of   func(*engine.Prices) *float64
@@ -274,7 +277,8 @@ var PriceSlots = []struct {
 	{"seasons-year", func(p *engine.Prices) *float64 { return &p.SeasonsYear }},
 }
 
-// Interest is the name of the price that is written in percent a year and stored as a share.
+// Interest is the name of the interest rate in PriceSlots. The rate is written in percent a year, but stored as a
+// fraction.
 const Interest = "interest"
 
 func priceNames() []string {
@@ -285,7 +289,7 @@ func priceNames() []string {
 	return names
 }
 
-// parsePrice reads "tool=900" or "interest=12%" into p and returns the name of the price.
+// parsePrice reads text such as "tool=900" or "interest=12%", stores the price in p and returns the name of the price.
 func parsePrice(text string, p *engine.Prices) (string, error) {
 	name, amount, ok := strings.Cut(text, "=")
 	if !ok {
@@ -317,7 +321,7 @@ func parsePrice(text string, p *engine.Prices) (string, error) {
 	return "", fmt.Errorf("--price %q: %q is none of %s", text, name, strings.Join(priceNames(), ", "))
 }
 
-// parseFigure reads "HandHoursPerHa=260" into f and returns the name of the figure.
+// parseFigure reads text such as "HandHoursPerHa=260", stores the figure in f and returns the name of the figure.
 func parseFigure(text string, f *engine.Figures) (string, error) {
 	name, value, ok := strings.Cut(text, "=")
 	v, err := parseNumber(value)
@@ -334,7 +338,7 @@ func parseFigure(text string, f *engine.Figures) (string, error) {
 	return name, nil
 }
 
-// parseNumber reads a number written as digits with at most one point: no sign, no exponent.
+// parseNumber reads a number that is written with digits and at most one decimal point, without a sign or an exponent.
 func parseNumber(text string) (float64, error) {
 	if strings.Trim(text, "0123456789.") != "" {
 		return 0, fmt.Errorf("%q is not a number", text)

@@ -9,7 +9,7 @@ import (
 	"rowbell/engine"
 )
 
-// ParseDay reads a day written YYYY-MM-DD. The error names the flag.
+// ParseDay reads a day written as YYYY-MM-DD. An error names the flag.
 func ParseDay(flag, text string) (engine.Day, error) {
 	d, err := engine.ParseDay(text)
 	if err != nil {
@@ -18,9 +18,10 @@ func ParseDay(flag, text string) (engine.Day, error) {
 	return d, nil
 }
 
-// parseRange reads one number or two: "15" or "10-15". like is the example that the error shows.
+// parseRange reads one number or a range of two numbers: "15" or "10-15". The argument like is an example of a valid
+// range for the error message.
 func parseRange(flag, text, like string) (from, to float64, err error) {
-	// A minus at the beginning of the text is a sign; a later minus stands between the two numbers.
+	// A minus at the beginning of the text is a sign. A later minus separates the two numbers.
 	low, high, two := text, text, false
 	if at := strings.IndexByte(text[min(1, len(text)):], '-'); at >= 0 {
 		low, high, two = text[:at+1], text[at+2:], true
@@ -51,7 +52,7 @@ func parseTool(text string) (engine.Tool, error) {
 	return t, nil
 }
 
-// parseArea reads "600" (square metres) or "20x30" (metres).
+// parseArea reads an area: "600" is in square metres, "20x30" is length and width in metres.
 func parseArea(text string) (float64, error) {
 	if text == "" {
 		return 0, nil
@@ -68,7 +69,8 @@ func parseArea(text string) (float64, error) {
 	return area, nil
 }
 
-// parsePass reads a pass as in "2026-11-20:tool:few:2.5h:2p": the day, then in any order what is known of the pass.
+// parsePass reads a pass such as "2026-11-20:tool:few:2.5h:2p". The day comes first. The words after the day, in any
+// order, say what is known about the pass.
 func parsePass(text string) (engine.Pass, error) {
 	var p engine.Pass
 	on, _, err := readRecord("--pass", text, "tool, hand, along, across, both, few, some, many, hours as in 2.5h, "+
@@ -86,9 +88,9 @@ func parsePass(text string) (engine.Pass, error) {
 	return p, nil
 }
 
-// readRecord reads a day and, after colons, words in any order. word reads one word: known is false for a word
-// without a meaning, twice is true where an earlier word gave a value of the same kind. choices lists the words for
-// the error.
+// readRecord reads a day and the words after it, which are separated by colons and may be in any order. readRecord
+// calls the function word for each word: known is false if the word has no meaning, and twice is true if an earlier
+// word already gave a value of the same kind. The argument choices lists the valid words for the error message.
 func readRecord(flag, text, choices string, word func(string) (known, twice bool)) (engine.Day, int, error) {
 	day, rest, more := strings.Cut(text, ":")
 	on, err := ParseDay(flag, day)
@@ -107,10 +109,10 @@ func readRecord(flag, text, choices string, word func(string) (known, twice bool
 	return on, len(words), nil
 }
 
-// maxPassHours is the most hours that one pass may take each person.
+// maxPassHours is the greatest number of hours that one pass may take each person.
 const maxPassHours = 500
 
-// passWord reads one word into a pass, as readRecord needs it.
+// passWord stores the meaning of one word in a pass. readRecord explains the results.
 func passWord(w string, p *engine.Pass) (known, twice bool) {
 	was := *p
 	switch {
@@ -134,11 +136,12 @@ func passWord(w string, p *engine.Pass) (known, twice bool) {
 	return false, false
 }
 
-// watersSeen are the words of --saw for the water on a plot.
+// watersSeen maps the words of --saw about water to what the grower saw on the plot.
 var watersSeen = map[string]engine.Stands{"dry": engine.StandsDry, "mud": engine.StandsMud,
 	"fingers": engine.StandsFingers, "hand": engine.StandsHand}
 
-// parseSighting reads a sighting as in "2026-11-20:2-3:many:fingers": the day, then in any order what was seen.
+// parseSighting reads a sighting of weeds such as "2026-11-20:2-3:many:fingers". The day comes first. The words after
+// the day, in any order, say what was seen.
 func parseSighting(text string) (engine.Sighting, error) {
 	var s engine.Sighting
 	on, words, err := readRecord("--saw", text, "1, 2-3, 4+, few, some, many, open, closed, dry, mud, fingers, hand",
@@ -153,7 +156,7 @@ func parseSighting(text string) (engine.Sighting, error) {
 	return s, nil
 }
 
-// sightingWord reads one word into a sighting, as readRecord needs it.
+// sightingWord stores the meaning of one word in a sighting. readRecord explains the results.
 func sightingWord(w string, s *engine.Sighting) (known, twice bool) {
 	was := *s
 	switch water, ok := watersSeen[w]; {
@@ -170,7 +173,8 @@ func sightingWord(w string, s *engine.Sighting) (known, twice bool) {
 	return false, false
 }
 
-// oneOf sets *v to the value whose name is the word, and reports whether there is such a value.
+// oneOf looks for the value whose String method returns the word. If there is such a value, oneOf stores it in *v and
+// returns true.
 func oneOf[T fmt.Stringer](word string, v *T, values ...T) bool {
 	for _, x := range values {
 		if x.String() == word {

@@ -12,11 +12,12 @@ import (
 	"rowbell/engine"
 )
 
-// parseMonths reads a year from CSV: a header line, then one line for each month, in any order: month (1 to 12, or
-// the English name), min and max in °C, rain in mm. Lines that begin with # are comments. Errors name the line.
+// parseMonths reads the climate of a year from CSV: a header line, then a line for each month, in any order. The
+// columns are month (1 to 12, or the English name), min and max in °C, and rain in mm. Lines that begin with # are
+// comments. An error names the line.
 func parseMonths(r io.Reader) (engine.Normals, error) {
 	var normals engine.Normals
-	var seen [12]int // the line on which each month was read; 0 = not yet
+	var seen [12]int // number of the line with each month; 0 = the month was not read yet
 	in := csv.NewReader(r)
 	in.Comment, in.TrimLeadingSpace, in.FieldsPerRecord = '#', true, -1
 	for first := true; ; first = false {

@@ -10,8 +10,8 @@ import (
 // herbicideNote is shown with every price of a herbicide.
 const herbicideNote = "as told by the seller; follow the label, ask a licensed adviser"
 
-// costs compares the costs of the ways of weeding, as far as prices are known. The table has this section only where
-// the cost of a way is known.
+// costs compares the costs of the ways of weeding, as far as prices are known. If no cost is known, the table does not
+// have this section.
 func (r Report) costs() Section {
 	c, currency := r.Costs, r.Season.Local.Prices.Currency
 	s := Section{Title: "Cost of weeding this plot for the season (about)" + InCurrency(currency), Key: "costs"}
@@ -62,7 +62,7 @@ func (r Report) costs() Section {
 	return s
 }
 
-// toolCosts adds what a tool costs to buy, and from which area on an own tool or a share is the cheaper way.
+// toolCosts adds the price of a tool, and the area of land from which it is cheaper to buy a tool or a share of a tool.
 func toolCosts(s *Section, c engine.Costs) {
 	price := Money(c.ToolPrice)
 	if c.SharePrice > 0 {
@@ -72,7 +72,7 @@ func toolCosts(s *Section, c engine.Costs) {
 		s.Say("To buy", "%s", price)
 	}
 	s.PutSet("tool_money", Round(c.ToolPrice))
-	s.PutSet("share_money", Round(c.SharePrice)) // what one household pays
+	s.PutSet("share_money", Round(c.SharePrice)) // what one household pays for its share
 	s.Put("sharers", c.Sharers)
 	for _, x := range []struct {
 		label, key string
@@ -95,7 +95,7 @@ func toolCosts(s *Section, c engine.Costs) {
 	s.PutSet("share_pays_back_seasons", Round(c.SharePaysBack))
 }
 
-// costLine is the line of the table for one way of weeding.
+// costLine returns the table line for one way of weeding.
 func costLine(x engine.Cost) string {
 	money, hectare, hours, note := "your work", "-", "-", ""
 	switch {
@@ -123,10 +123,10 @@ func (r Report) costObject(x engine.Cost) (o Object) {
 	o.Put("way", x.Way)
 	o.PutSet("work_hours", Round(x.Hours))
 	if x.CashKnown {
-		o.Put("cash_money", Round(x.Cash)) // money paid to others
+		o.Put("cash_money", Round(x.Cash)) // the money that the household pays to others
 	}
 	if x.Known {
-		o.Put("season_money", Round(x.Season)) // with the family's work
+		o.Put("season_money", Round(x.Season)) // the cost of the season, including the family's own work
 		if r.Season.Plot.AreaM2 > 0 {
 			o.Put("money_per_ha", Round(x.PerHa))
 		}
@@ -134,7 +134,7 @@ func (r Report) costObject(x engine.Cost) (o Object) {
 	return o
 }
 
-// breakEvenWords says from which area on a tool is the cheaper way.
+// breakEvenWords says from which area of land on the tool is cheaper than the other ways of weeding.
 func breakEvenWords(t engine.BreakEvenAreas) string {
 	var words []string
 	for _, x := range []struct {
@@ -153,8 +153,8 @@ func breakEvenWords(t engine.BreakEvenAreas) string {
 	return strings.Join(words, ", ")
 }
 
-// breakEvenObject has a member for each way with which the tool was compared: the member's when is always, from or
-// never.
+// breakEvenObject has one member for each other way of weeding. The member says whether the tool is cheaper always,
+// from a certain area on, or never.
 func breakEvenObject(t engine.BreakEvenAreas) (o Object) {
 	for _, x := range []struct {
 		key string
@@ -171,7 +171,7 @@ func breakEvenObject(t engine.BreakEvenAreas) (o Object) {
 	return o
 }
 
-// buyingWords names a way of weeding by how it is paid for.
+// buyingWords names a way of weeding by what the grower pays for, such as hired labour.
 func buyingWords(b engine.Buying) string {
 	return map[engine.Buying]string{
 		engine.OwnTool: "own tool", engine.SharedTool: "share of a tool", engine.HiredTool: "hired tool",

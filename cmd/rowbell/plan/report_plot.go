@@ -7,12 +7,12 @@ import (
 	"rowbell/engine"
 )
 
-// The sections of a report about the plot, its windows and its end.
+// The sections about the plot, its windows and the end of its season.
 
-// Title names the plot, for the heading of a picture.
+// Title describes the plot for the heading of a picture of the season.
 func (r Report) Title() string { return plotWords(r.Season.Plot) }
 
-// Note is the sentence below a picture: the day and the state of the plot.
+// Note is the sentence below a picture of the season. It gives the day of the plan and the state of the plot.
 func (r Report) Note() string {
 	return fmt.Sprintf("On %s, day %d: %s.", Date(r.On), r.day(r.On), stateWords(r.Plan))
 }
@@ -51,15 +51,15 @@ func fitObject(f engine.Fit) (o Object) {
 	return o
 }
 
-// windows lists the next window and the windows after it. In the JSON, the windows of later follow if each window is
-// used on its best day; moved has the days on which the next window would open and close by now, where other days
-// were announced to the grower.
+// windows lists the next window for weeding and the windows after it. In the JSON, "later" assumes that the grower
+// weeds on the best day of each window. If other days were announced to the grower, "moved" has the days on which the
+// next window would open and close if it were planned anew now.
 func (r Report) windows() (s Section) {
 	later := []Object{}
 	for _, w := range r.Later {
 		later = append(later, windowObject(w))
 	}
-	var next any // null: no further window
+	var next any // null in the JSON if there is no further window
 	if r.Next.Exists() {
 		next = windowObject(r.Next)
 	}
@@ -86,12 +86,12 @@ func (r Report) windows() (s Section) {
 
 func windowObject(w engine.Window) (o Object) {
 	o.Put("number", w.Number)
-	o.PutSet("edition", w.Edition) // the number of sightings of weeds since the last pass
+	o.PutSet("edition", w.Edition) // number of sightings of weeds since the last pass
 	o.Put("opens", w.Opens, "best", w.Best, "closes", w.Closes, "with", w.With, "why", w.Why)
 	return o
 }
 
-// end names the last day on which the tool may be used, and the weather that the plan uses.
+// end adds the last day on which the tool may be used, and says which weather the plan uses.
 func (r Report) end() (s Section) {
 	c := r.Closure
 	name := "Last tool day"
@@ -115,7 +115,7 @@ func (r Report) end() (s Section) {
 	return s
 }
 
-// cautions lists the usual cautions: teeth of the tool, heat, wading.
+// cautions lists the usual warnings to growers: the teeth of the tool, the heat, wading in water.
 func (r Report) cautions() Section {
 	if r.closed() {
 		return Section{}
@@ -149,7 +149,7 @@ func plotWords(p engine.Plot) string {
 	return strings.Join(words, ", ")
 }
 
-// fitWords says whether the tool fits the rows.
+// fitWords says whether the tool fits between the rows.
 func fitWords(s engine.Season, f engine.Fit) string {
 	row, tool, set := s.Plot.RowSpacingCM, fmt.Sprintf("%g cm", s.Tool.WidthCM), ""
 	if s.Tool.Adjustable() {
@@ -181,7 +181,7 @@ func fitWords(s engine.Season, f engine.Fit) string {
 	return "none yet, and the rows are too narrow for one"
 }
 
-// stateWords is the state of the plot and what to do.
+// stateWords names the state of the plot and says what the grower should do.
 func stateWords(p engine.Plan) string {
 	w := p.Next
 	hand := p.Fit.Hand()
@@ -227,7 +227,7 @@ func weedWords(p engine.Plan) string {
 	return fmt.Sprintf("about %.1f leaves on most (by the model)", p.WeedLeaves)
 }
 
-// whyWords says why a window has its days.
+// whyWords gives the reason for the days of a window.
 func whyWords(w engine.Why) string {
 	switch w {
 	case engine.WhyWeedClock:

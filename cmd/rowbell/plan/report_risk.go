@@ -7,7 +7,7 @@ import (
 	"rowbell/engine"
 )
 
-// risk says how much of the harvest waiting may cost.
+// risk says how much of the harvest may be lost if the grower does not weed.
 func (r Report) risk() Section {
 	s := Section{Title: "Risk of waiting (" + RiskNote + ")", Key: "risk"}
 	k := r.Risk
@@ -18,7 +18,7 @@ func (r Report) risk() Section {
 	if k.BoundPct > k.HighPct+1 {
 		s.Say("At the worst", "about %.0f%%, had the weeds come up together with the rice", k.BoundPct)
 	}
-	s.Put("loss_bound_pct", Round(k.BoundPct)) // without the rice's head start
+	s.Put("loss_bound_pct", Round(k.BoundPct)) // the loss if the weeds had come up together with the rice
 	period, now := engine.CriticalPeriodOf(r.Season.Plot.Method), "not now"
 	if k.Critical {
 		now = "now"
@@ -26,7 +26,7 @@ func (r Report) risk() Section {
 	s.Say("Critical period", "%s: day %d to %d after planting", now, period.From, period.To)
 	s.Put("critical", k.Critical, "weeds_low_per_m2", Round(k.WeedsPerM2Low),
 		"weeds_high_per_m2", Round(k.WeedsPerM2High), "head_start_days", k.HeadStartDays)
-	s.Put("score", Round(k.Score)) // ranks plots
+	s.Put("score", Round(k.Score)) // rowbell rank sorts plots by this score
 	s.Put("note", RiskNote)
 	if r.closed() {
 		return s.onlyJSON()
@@ -34,11 +34,11 @@ func (r Report) risk() Section {
 	return s
 }
 
-// The readings that --wbgt accepts, °C WBGT: those of an instrument for the heat of work (common practice, no
-// source).
+// minWBGTC and maxWBGTC bound the values of --wbgt, in °C WBGT. The bounds are the range of an instrument that measures
+// heat at work (common practice, no source).
 const minWBGTC, maxWBGTC = 10, 45
 
-// heat says how many minutes of an hour one may work at the measured wet bulb globe temperature.
+// heat says for how many minutes of an hour a person may work at the measured wet bulb globe temperature.
 func (r Report) heat() Section {
 	if r.WBGTC == nil {
 		return Section{}
@@ -48,7 +48,7 @@ func (r Report) heat() Section {
 	if r.Fit.Hand() {
 		work, words = engine.PullingByHand, "weeding by hand"
 	}
-	// Whole minutes, rounded down, because an error must not make people work too long.
+	// The minutes are rounded down: rounding up could make people work too long.
 	men := int(60 * engine.HeatShare(*r.WBGTC, work.MenW()))
 	women := int(60 * engine.HeatShare(*r.WBGTC, work.WomenW()))
 	s.Say(fmt.Sprintf("At %g °C WBGT", *r.WBGTC), "%s, a man used to the heat may work about %d minutes of an hour, "+
@@ -63,7 +63,7 @@ func (r Report) heat() Section {
 	return s
 }
 
-// soFar sums up the passes that were logged.
+// soFar sums up the passes that the grower has logged.
 func (r Report) soFar() Section {
 	m := r.Summary
 	if m.Passes == 0 {
@@ -81,14 +81,15 @@ func (r Report) soFar() Section {
 	s.Put("passes", m.Passes, "by_hand", m.ByHand, "in_window", m.InWindow, "first", m.FirstDay, "last", m.LastDay)
 	if m.LoggedHours > 0 {
 		s.Say("Hours", "%s, of all people together, told for %d of %d", Figures(m.Hours), m.LoggedHours, m.Passes)
-		s.Put("hours", Round(m.Hours)) // person-hours of the passes whose hours are known
+		s.Put("hours", Round(m.Hours)) // person-hours, only of the passes with known hours
 	}
 	s.Put("passes_with_hours", m.LoggedHours)
-	s.Put("rounds", m.Rounds) // times that the plot was gone over
+	s.Put("rounds", m.Rounds) // how many times workers went over the plot
 	if m.Cost > 0 {
 		s.Say("Cost", "about %s, with your own work",
 			strings.TrimSpace(aboutMoney(m.Cost)+" "+r.Season.Local.Prices.Currency))
-		s.Put("cost_money", Round(m.Cost)) // the family's days of work, and a season's part of the tool's price
+		// The family's days of work, plus the part of the tool's price for one season.
+		s.Put("cost_money", Round(m.Cost))
 	}
 	if m.HandHours > 0 {
 		s.Say("By hand", "as many rounds would have taken about %s hours", Figures(m.HandHours))
@@ -100,6 +101,6 @@ func (r Report) soFar() Section {
 	case m.SavedHours < 0:
 		s.Say("Lost", "about %s hours more with the tool than by hand", Figures(-m.SavedHours))
 	}
-	s.PutSet("saved_hours", Round(m.SavedHours)) // below 0: the tool took longer
+	s.PutSet("saved_hours", Round(m.SavedHours)) // negative if the tool took longer than weeding by hand
 	return s
 }

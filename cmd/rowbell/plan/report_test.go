@@ -16,7 +16,7 @@ import (
 	"rowbell/engine"
 )
 
-// must ends the test on an error.
+// must ends the test if err is not nil.
 func must(t *testing.T, err error) {
 	t.Helper()
 	if err != nil {
@@ -26,16 +26,16 @@ func must(t *testing.T, err error) {
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
-// testToday is the day of these tests where --today names no other.
+// testToday is the day of the plan in tests that do not set --today.
 var testToday = engine.Date(2026, 11, 25)
 
-// command has the flags of rowbell plan, without those that name the files to write.
+// command has the flags of rowbell plan, except those that name output files.
 type command struct {
 	Input
 	JSON bool `name:"json"`
 }
 
-// run parses the arguments and returns the table or the JSON.
+// run parses the arguments and returns the plan as a table or as JSON.
 func run(args ...string) (string, error) {
 	var c command
 	parser, err := kong.New(&c, kong.Name("rowbell plan"), kong.Vars(Vars()))
@@ -58,8 +58,8 @@ func run(args ...string) (string, error) {
 	return b.String(), err
 }
 
-// A golden file begins with its command. Read the answer as a field worker would before you keep it: go test
-// ./cmd/rowbell/plan -run Golden -update
+// A golden file begins with a command, followed by the output that the command must print. To write the output again,
+// run go test ./cmd/rowbell/plan -run Golden -update. Before you commit the new output, read it as a field worker would.
 func TestGolden(t *testing.T) {
 	files, err := filepath.Glob("testdata/plan/*.txt")
 	if err != nil || len(files) < 8 {
@@ -123,7 +123,7 @@ func TestSays(t *testing.T) {
 		{"--planted 2026-07-20 --row 25 --area 600 --price tool=900 --price family-day=30 --today 2026-11-17",
 			"Cheapest", "Risk of waiting"},
 	} {
-		// The width of a column depends on its other cells.
+		// Runs of spaces become one space, because the width of a column depends on the other cells of the column.
 		text, err := run(strings.Fields(c.args)...)
 		squeezed := strings.Join(strings.Fields(text), " ")
 		if err != nil || !strings.Contains(squeezed, strings.Join(strings.Fields(c.says), " ")) || c.not != "" &&
@@ -133,7 +133,7 @@ func TestSays(t *testing.T) {
 	}
 }
 
-// With --daily, measured heat moves a window and measured rain changes the depth of water.
+// With --daily, measured high temperatures change the days of a window, and measured rain changes the depth of water.
 func TestUsesDays(t *testing.T) {
 	windowAndWater := func(days string) (opens string, depth float64) {
 		file := filepath.Join(t.TempDir(), "days.csv")
@@ -159,10 +159,10 @@ func TestUsesDays(t *testing.T) {
 	}
 }
 
-// jsonNames says where the figures of the engine stand in the JSON of rowbell plan. Each paragraph begins with a part
-// of engine.Full, or with Summary, and the path of its object in the JSON (- is the top level); then follow the
-// fields with the names of their members. A new field of the engine that is not in the JSON fails
-// TestJSONCarriesEverything.
+// jsonNames says which member of the JSON of rowbell plan has which figure of the engine. Each paragraph begins with
+// the name of a struct (a part of engine.Full, or Summary) and the path of its JSON object, where "-" is the outermost
+// object. The rest of the paragraph lists fields of the struct, each with the name of its JSON member. If a new field
+// of the engine is not in the JSON, TestJSONCarriesEverything fails.
 var jsonNames = readJSONNames(`
 Water water DepthMM=depth_mm From=from FromSeen=from_seen NeedMM=need_mm LeastMM=least_mm ShortOn=short_on On=on
 	OnDepthMM=on_depth_mm BringMM=bring_mm M3=bring_m3 Litres=bring_litres InflowHours=inflow_hours
@@ -214,13 +214,13 @@ func readJSONNames(text string) map[string]string {
 	return names
 }
 
-// leaf is one figure of the engine, which fill has set to a value that no other figure has.
+// leaf is one figure of the engine. fill gives each figure a value that no other figure has.
 type leaf struct {
 	name string
 	v    reflect.Value
 }
 
-// fill sets all fields of v to values that differ, and lists the fields.
+// fill gives every field of v a different value, and returns a list of the fields.
 func fill(name string, v reflect.Value, n *int) (leaves []leaf) {
 	switch v.Kind() {
 	case reflect.Struct:
@@ -233,7 +233,7 @@ func fill(name string, v reflect.Value, n *int) (leaves []leaf) {
 	case reflect.Array:
 		for i := range v.Len() {
 			more := fill(fmt.Sprintf("%s[%d]", name, i), v.Index(i), n)
-			if i == 0 { // all elements of an array are in members of the same names
+			if i == 0 { // one element is enough: all elements have the same member names
 				leaves = append(leaves, more...)
 			}
 		}
@@ -310,7 +310,8 @@ func TestJSONCarriesEverything(t *testing.T) {
 	}
 }
 
-// lookUp finds a value in decoded JSON by its path: member names, or 0 for the first element, with points between.
+// lookUp finds a value in decoded JSON by its path. The path consists of member names separated by points; 0 stands for
+// the first element of a list.
 func lookUp(v any, path string) any {
 	for name := range strings.SplitSeq(path, ".") {
 		switch x := v.(type) {
@@ -328,7 +329,7 @@ func lookUp(v any, path string) any {
 	return v
 }
 
-// A figure that is not known is left out of the JSON, not written as 0.
+// An unknown figure is left out of the JSON. It is not written as 0.
 func TestJSONLeavesOutWhatIsNotKnown(t *testing.T) {
 	text, err := run("--planted", "2026-11-03", "--row", "25", "--today", "2026-11-15", "--json")
 	must(t, err)

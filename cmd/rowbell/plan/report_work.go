@@ -7,9 +7,9 @@ import (
 	"rowbell/engine"
 )
 
-// The sections of a report about water and work. The words say "about" because the engine estimates these figures.
+// The sections about water and work. The sentences say "about", because the engine only estimates these figures.
 
-// water reports the depth of water on the plot, and how much to let in for the next pass.
+// water reports the depth of water on the plot, and how much water the grower should let in for the next pass.
 func (r Report) water() Section {
 	s := Section{Title: "Water", Key: "water"}
 	w, plot := r.Water, r.Season.Plot
@@ -26,7 +26,7 @@ func (r Report) water() Section {
 		s.Say("At planting", "about %s", Depth(w.DepthMM))
 	}
 	s.Put("depth_mm", Round(w.DepthMM))
-	s.Put("from", w.From) // the day on which the water balance starts
+	s.Put("from", w.From) // the first day of the water balance
 	s.Put("from_seen", w.FromSeen)
 
 	toolPass := r.Next.Exists() && r.Next.With == engine.ByTool && r.State != engine.Missed
@@ -38,12 +38,12 @@ func (r Report) water() Section {
 		s.Say("Too little", "%s: under the %s that a pass needs at the least", from, Depth(w.LeastMM))
 	}
 	s.Put("need_mm", w.NeedMM, "least_mm", w.LeastMM)
-	s.PutSet("short_on", w.ShortOn) // the first day with less water than least_mm
+	s.PutSet("short_on", w.ShortOn) // the first day on which the plot has less water than least_mm
 
 	if toolPass {
 		s.Say("For the pass", "%s", letInWords(w, r.On))
 	}
-	s.Put("on", w.On) // the day of the next pass, for which bring_mm is reckoned
+	s.Put("on", w.On) // the day of the next pass; bring_mm is the water to let in for that day
 	s.Put("on_depth_mm", Round(w.OnDepthMM), "bring_mm", Round(w.BringMM))
 	if plot.AreaM2 > 0 {
 		s.Put("bring_m3", Round(w.M3), "bring_litres", Round(w.Litres))
@@ -62,7 +62,7 @@ func (r Report) water() Section {
 	return s
 }
 
-// letInWords says how much water to let in, on which day, and how long the inlet runs for that.
+// letInWords says how much water the grower should let in, for which day, and how long the inlet must be open.
 func letInWords(w engine.Water, today engine.Day) string {
 	words := "today"
 	if w.On > today {
@@ -84,7 +84,7 @@ func letInWords(w engine.Water, today engine.Day) string {
 	return words
 }
 
-// work reports the hours and days of the next weeding. Hours in the JSON are those of one person who works alone.
+// work reports the hours and days of the next weeding. Hours in the JSON are for one person who works alone.
 func (r Report) work() Section {
 	s := Section{Title: "Work of one person", Key: "work"}
 	w, f := r.Work, r.Fit
@@ -116,16 +116,17 @@ func (r Report) work() Section {
 	}
 	s.Put("people", w.People, "hours_per_day", w.HoursADay, "do", w.Do)
 	if w.OneWay != engine.WayUnknown {
-		s.Put("one_way", w.OneWay) // along or across: the way of a pass that goes one way only
+		s.Put("one_way", w.OneWay) // along or across the rows: the direction of a pass in one direction only
 	}
-	s.PutSet("total_hours", Round(w.Total())) // hours of the work in do, with pulling by hand
+	s.PutSet("total_hours", Round(w.Total())) // hours of the work that do names, including pulling weeds by hand
 	s.PutSet("days", w.Days)
 	r.workInTime(&s)
 
 	switch {
-	case r.closed(), w.HandHours == 0 && (f.Hand() || f.HoursPerHa == 0): // neither area nor rows
+	// Neither the area nor the row spacing is known.
+	case r.closed(), w.HandHours == 0 && (f.Hand() || f.HoursPerHa == 0):
 		return s.onlyJSON()
-	case w.HandHours == 0: // no area
+	case w.HandHours == 0: // the area is not known
 		s = s.onlyJSON()
 		s.Title = "Work"
 		s.Say("With the tool", "%.0f km and about %.0f hours a hectare for one person, one way",
@@ -134,7 +135,8 @@ func (r Report) work() Section {
 	return s
 }
 
-// workInTime says when to start so that the work ends inside the window, or what else can be done.
+// workInTime says when the grower should start so that the work is finished before the window closes. If that is
+// impossible, workInTime says what the grower can do instead.
 func (r Report) workInTime(s *Section) {
 	w := r.Work
 	if w.StartBy != 0 {
@@ -144,9 +146,9 @@ func (r Report) workInTime(s *Section) {
 			insteadWords(w))
 	}
 	s.PutSet("start_by", w.StartBy)
-	if w.Fits || w.Instead != engine.NoAlternative { // there is a window
+	if w.Fits || w.Instead != engine.NoAlternative { // the plot has a next window
 		s.Put("fits", w.Fits)
-		s.Put("done_share", Round(w.Share)) // share of the plot that is weeded when the window closes
+		s.Put("done_share", Round(w.Share)) // the share of the plot that will be weeded when the window closes
 	}
 	if w.Instead != engine.NoAlternative {
 		var o Object
@@ -166,8 +168,8 @@ func paceWords(p engine.Pace) string {
 }
 
 func paceObject(p engine.Pace) (o Object) {
-	o.Put("factor", Round(p.Factor)) // the grower's hours divided by the usual hours
-	o.Put("logged", p.Logged)        // the number of passes from which the pace was learned
+	o.Put("factor", Round(p.Factor)) // the hours that the grower takes, divided by the usual hours
+	o.Put("logged", p.Logged)        // the number of passes from which the factor was learned
 	o.Put("low", Round(p.Low), "high", Round(p.High))
 	return o
 }
@@ -182,7 +184,7 @@ func doWords(do engine.Advice) string {
 	return "by hand"
 }
 
-// insteadWords says what else can be done where the work is too long for the window.
+// insteadWords says what the grower can do if the work takes longer than the window is open.
 func insteadWords(w engine.Work) string {
 	people := Count(w.NeedPeople, "person", "people")
 	switch w.Instead {

@@ -8,25 +8,25 @@ import (
 	"rowbell/engine"
 )
 
-// RiskNote is shown with every estimate of the harvest that weeds may cost.
+// RiskNote is shown with every estimate of how much of the harvest weeds may cost.
 const RiskNote = "a range from other fields, no promise"
 
-// EnoughMM is a depth of water: where less than EnoughMM is missing for a pass, none is let in.
+// EnoughMM is a depth of water in mm. If a pass lacks less water than EnoughMM, the plan advises to let no water in.
 const EnoughMM = 5
 
-// Date writes a day for a sentence: Wed 25 Nov 2026.
+// Date formats a day for a sentence: Wed 25 Nov 2026.
 func Date(d engine.Day) string {
 	y, _, _ := d.Date()
 	return fmt.Sprintf("%s %d", ShortDate(d), y)
 }
 
-// ShortDate writes a day for a column: Wed 25 Nov.
+// ShortDate formats a day for a table column: Wed 25 Nov.
 func ShortDate(d engine.Day) string {
 	_, m, day := d.Date()
 	return fmt.Sprintf("%s %d %s", d.Weekday().String()[:3], day, m.String()[:3])
 }
 
-// Count writes a number with its noun, one or more: "1 day", "3 days".
+// Count formats a number with its noun. The arguments one and more are the singular and the plural: "1 day", "3 days".
 func Count[T int | int64](n T, one, more string) string {
 	if n == 1 {
 		return "1 " + one
@@ -34,7 +34,7 @@ func Count[T int | int64](n T, one, more string) string {
 	return fmt.Sprintf("%d %s", n, more)
 }
 
-// Figures writes a number below 10 with two significant figures, a larger number without decimals.
+// Figures formats a number: below 10 with two significant figures, from 10 on without decimals.
 func Figures(x float64) string {
 	if math.Abs(x) >= 10 {
 		return fmt.Sprintf("%.0f", x)
@@ -42,7 +42,8 @@ func Figures(x float64) string {
 	return fmt.Sprintf("%.2g", x)
 }
 
-// Depth writes a depth of water in whole centimetres, below 2 cm in half centimetres.
+// Depth formats a depth of water in centimetres: below 2 cm rounded to half a centimetre, otherwise to a whole
+// centimetre.
 func Depth(mm float64) string {
 	cm := mm / 10
 	if cm < 2 {
@@ -51,7 +52,7 @@ func Depth(mm float64) string {
 	return fmt.Sprintf("%.0f cm", cm)
 }
 
-// Percents writes a range in whole percents.
+// Percents formats a range in whole percents.
 func Percents(low, high float64) string {
 	if math.Round(low) == math.Round(high) {
 		return fmt.Sprintf("%.0f%%", high)
@@ -59,7 +60,7 @@ func Percents(low, high float64) string {
 	return fmt.Sprintf("%.0f to %.0f%%", low, high)
 }
 
-// Money writes an amount: with two decimals below 100, without decimals from 100 on.
+// Money formats an amount of money: below 100 with two decimals, from 100 on without decimals.
 func Money(x float64) string {
 	if x < 100 {
 		return strings.TrimSuffix(fmt.Sprintf("%.2f", x), ".00")
@@ -67,7 +68,7 @@ func Money(x float64) string {
 	return fmt.Sprintf("%.0f", x)
 }
 
-// InCurrency writes the currency behind an amount, as in ", GBP", or nothing where no currency is known.
+// InCurrency returns the text that follows an amount, such as ", GBP". If the currency is unknown, the text is empty.
 func InCurrency(currency string) string {
 	if currency == "" {
 		return ""
@@ -75,10 +76,10 @@ func InCurrency(currency string) string {
 	return ", " + currency
 }
 
-// Round rounds to three decimals, as the JSON has them.
+// Round rounds to three decimals, the precision of all numbers in the JSON.
 func Round(x float64) float64 { return math.Round(x*1000) / 1000 }
 
-// MeasuredDays says which days of weather were measured, and how many of them lack a value.
+// MeasuredDays says for which days measured weather is known, and how many of these days lack a value.
 func MeasuredDays(y engine.Daily) string {
 	noTemperature, noRain := 0, 0
 	for _, d := range y.Days {
@@ -98,7 +99,7 @@ func MeasuredDays(y engine.Daily) string {
 		noTemperature, noRain)
 }
 
-// hoursWords writes a length of work: 40 minutes, 3.5 hours, 12 hours.
+// hoursWords formats a length of work: 40 minutes, 3.5 hours, 12 hours.
 func hoursWords(h float64) string {
 	if h < 1 {
 		return fmt.Sprintf("%.0f minutes", h*60)
@@ -109,10 +110,10 @@ func hoursWords(h float64) string {
 	return fmt.Sprintf("%.1f hours", h)
 }
 
-// aboutMoney writes an estimated amount, with three significant figures.
+// aboutMoney formats an estimated amount of money with three significant figures.
 func aboutMoney(x float64) string { return Money(significant(x, 3)) }
 
-// significant rounds to so many significant figures.
+// significant rounds x to the given number of significant figures.
 func significant(x float64, figures int) float64 {
 	if x <= 0 {
 		return 0
@@ -121,7 +122,7 @@ func significant(x float64, figures int) float64 {
 	return math.Round(x/unit) * unit
 }
 
-// ground writes an area: in square metres below one hectare, else in hectares.
+// ground formats an area: below one hectare in square metres, otherwise in hectares.
 func ground(ha float64) string {
 	if ha < 1 {
 		return Figures(significant(1e4*ha, 2)) + " m2"

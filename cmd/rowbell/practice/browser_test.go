@@ -17,18 +17,18 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// browser is a browser that shows the practice page.
+// browser is a headless browser that shows the practice page.
 type browser struct {
 	t     *testing.T
 	ctx   context.Context
-	shots string // folder for pictures of the page; "": none are made
+	shots string // folder for screenshots of the page; "" = no screenshots
 
 	mu         sync.Mutex
-	complaints []string // errors and warnings of the browser about the page
+	complaints []string // errors and warnings that the browser logged about the page
 }
 
-// openBrowser starts a browser. If none is installed the test is skipped, or fails
-// in CI. The test also fails if the browser logs an error or warning about the page.
+// openBrowser starts a browser. If no browser is installed, the test is skipped; in CI the test fails instead. The test
+// also fails if the browser logs an error or a warning about the page.
 func openBrowser(t *testing.T) *browser {
 	t.Helper()
 	path := ""
@@ -75,14 +75,14 @@ func openBrowser(t *testing.T) *browser {
 	return b
 }
 
-// open opens a page in a window of this size and waits until an element is visible.
+// open opens a page in a window of the given size and waits until the element visible is visible.
 func (b *browser) open(url string, width, height int64, visible string) {
 	b.t.Helper()
 	b.do("open "+url, chromedp.EmulateViewport(width, height), chromedp.Navigate(url),
 		chromedp.WaitVisible(chromedp.CSS(visible)))
 }
 
-// waitForOther waits until the text of an element is not the text before.
+// waitForOther waits until the text of an element differs from the text before.
 func (b *browser) waitForOther(what, sel, before string) {
 	b.t.Helper()
 	b.wait(what, fmt.Sprintf(`document.querySelector(%q).textContent !== %q`, sel, before))
@@ -96,7 +96,7 @@ func (b *browser) do(what string, steps ...chromedp.Action[chromedp.Void]) {
 	}
 }
 
-// wait waits until the expression is true on the page.
+// wait waits until the JavaScript expression is true on the page.
 func (b *browser) wait(what, expression string) {
 	b.t.Helper()
 	b.do(what, func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
@@ -118,7 +118,7 @@ func (b *browser) click(sel string) { b.do("click "+sel, chromedp.Click(chromedp
 
 func (b *browser) keys(keys string) { b.do("keys", chromedp.KeyEvent(keys)) }
 
-// keypad presses the keys on the page, one by one.
+// keypad clicks the keys of the handset's keypad on the page, one after the other.
 func (b *browser) keypad(keys string) {
 	b.t.Helper()
 	for _, key := range keys {
@@ -126,7 +126,7 @@ func (b *browser) keypad(keys string) {
 	}
 }
 
-// choice returns the digit before a choice on the screen.
+// choice returns the digit that the screen shows before the choice with this label.
 func (b *browser) choice(label string) string {
 	b.t.Helper()
 	screen := b.text("#screen")
@@ -137,8 +137,8 @@ func (b *browser) choice(label string) string {
 	return m[1]
 }
 
-// answer types an entry by the function how, sends it with the key end or, if end
-// is "", with the button, and waits for another screen.
+// answer enters an answer with the function how, sends it and waits until the screen has changed. The answer is sent
+// with the key end or, if end is "", with the button on the page.
 func (b *browser) answer(how func(string), entry, end string) {
 	b.t.Helper()
 	before := b.text("#screen")
@@ -151,7 +151,7 @@ func (b *browser) answer(how func(string), entry, end string) {
 	b.waitForOther("the screen after "+entry, "#screen", before)
 }
 
-// shot writes a picture of the page, if a folder is given.
+// shot writes a screenshot of the page, if a folder for screenshots is set.
 func (b *browser) shot(name string) {
 	b.t.Helper()
 	if b.shots == "" {
@@ -171,8 +171,8 @@ const (
 	escape = "\x1b"
 )
 
-// A new phone registers a plot, reads that it is time to weed, answers, and sees
-// the pass in the picture of the season.
+// A person with a new phone registers a plot, reads that it is time to weed, and answers that the plot was weeded. The
+// picture of the season then shows the pass.
 func TestPracticeInABrowser(t *testing.T) {
 	b := openBrowser(t)
 	r := openTest(t)
@@ -195,7 +195,7 @@ func TestPracticeInABrowser(t *testing.T) {
 	b.moveCalendar()
 }
 
-// register registers a plot, on the keypad and on the keyboard in turn.
+// register registers a plot. Entries are made with the keypad on the page and with the keyboard in turn.
 func (b *browser) register() {
 	b.answer(b.keypad, "*123#", "")
 	b.shot("language")
@@ -207,7 +207,7 @@ func (b *browser) register() {
 	b.answer(b.keys, b.choice("today"), enter)
 	b.answer(b.keypad, b.choice("25 cm"), "")
 	b.answer(b.keys, b.choice("yes"), enter)
-	b.answer(b.keys, "9\b15", enter) // backspace removes the 9
+	b.answer(b.keys, "9\b15", enter) // backspace removes the 9, so 15 is sent
 	b.answer(b.keys, "600", enter)
 	b.shot("registered")
 	b.saveScreenshot("registered")
@@ -219,7 +219,7 @@ func (b *browser) register() {
 	b.wait("the season is drawn", `document.querySelectorAll("#seasons svg").length === 1`)
 }
 
-// untilWeedNow moves the calendar from text to text until one says "weed now".
+// untilWeedNow moves the calendar to the next text again and again, until a text says "weed now".
 func (b *browser) untilWeedNow() {
 	for range 6 {
 		before := b.text("#date")
@@ -237,7 +237,8 @@ func (b *browser) untilWeedNow() {
 	b.shot("open")
 }
 
-// moveCalendar moves the calendar without a mouse, and lets days go by.
+// moveCalendar moves the calendar to the next day with the keyboard, then lets the days pass by themselves and stops
+// them.
 func (b *browser) moveCalendar() {
 	before := b.text("#date")
 	b.do("focus", chromedp.Focus(chromedp.CSS("#next-day")))
@@ -250,8 +251,8 @@ func (b *browser) moveCalendar() {
 	b.wait("stopped", `document.querySelector("#play").getAttribute("aria-pressed") === "false"`)
 }
 
-// The page that compares seasons with and without the bell is linked from the
-// first page, and can be asked for other growers and another year.
+// The first page has a link to the page that compares seasons with and without the bell (reminders). A user of that
+// page can choose other growers and another year.
 func TestWorthInABrowser(t *testing.T) {
 	b := openBrowser(t)
 	r := openTest(t)
@@ -268,8 +269,8 @@ func TestWorthInABrowser(t *testing.T) {
 	b.shot("worth")
 }
 
-// On screens from a small phone up, nothing has to be scrolled sideways, keys
-// are large enough to touch, and nothing overlaps.
+// On all screen sizes, from a small phone up, no page is wider than the screen, the keys are large enough for a finger,
+// and no elements overlap.
 func TestPracticeOnEveryScreen(t *testing.T) {
 	b := openBrowser(t)
 	r := openTest(t)

@@ -3,9 +3,10 @@
 //
 //	err := practice.OnPage(ctx, practice.Options{Listen: "127.0.0.1:8080", Now: time.Now(), Log: log}, os.Stdout)
 //
-// The valley, its people and their history, which is written to new records, live here. The page and the terminal are
-// in gateway/handset, the arithmetic of the simulation in engine/simulate. Nothing is sent to a network, records of
-// real growers are refused, and only this machine can reach the page.
+// This package has the valley, its growers and what they did before practice begins; new records get that history. The
+// web page and the terminal are in package gateway/handset, and the computations of the simulation are in package
+// engine/simulate. Practice sends nothing to a network, does not start on the records of real growers, and serves the
+// page to this machine only.
 package practice
 
 import (
@@ -35,8 +36,8 @@ import (
 
 // Options are the settings of practice. Now must be set.
 type Options struct {
-	DB      string     // file of the practice records; "": a temporary one
-	Start   engine.Day // the first day; 0: today, or the last day of an earlier practice on DB
+	DB      string     // the first day; 0 = today, or the last day of an earlier session with the same DB
+	Start   engine.Day // address of the page; must be a loopback address
 	Listen  string     // address of the page, on loopback
 	Texts   config.Texts
 	Now     time.Time

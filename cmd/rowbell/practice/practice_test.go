@@ -17,10 +17,10 @@ import (
 	"rowbell/store"
 )
 
-// firstDay is the first day of practice in the tests.
+// firstDay is the first day of practice in these tests.
 var firstDay = engine.Date(2026, time.June, 1)
 
-// openTest opens the practice room on fresh records until the test ends.
+// openTest opens a practice room with new records. The room is closed when the test ends.
 func openTest(t *testing.T) *room {
 	t.Helper()
 	r, err := open(t.Context(), Options{DB: filepath.Join(t.TempDir(), "practice.db"), Start: firstDay,
@@ -34,8 +34,8 @@ func openTest(t *testing.T) *room {
 	return r
 }
 
-// onTerminal runs the handset on a terminal with the typed lines as its input. It
-// returns the output, and the files that are left in the temporary folder.
+// onTerminal runs the handset on a terminal, with the lines typed as its input. It returns the output and the files
+// that are left in the folder for temporary files.
 func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, left []os.DirEntry, err error) {
 	t.Helper()
 	tmp := t.TempDir()
@@ -50,7 +50,7 @@ func onTerminal(t *testing.T, typed, db string, start engine.Day) (out string, l
 	return b.String(), left, err
 }
 
-// A season on the terminal: the window opens, the grower weeds, days go by.
+// A season on the terminal: the window opens, the grower weeds, and days pass.
 func TestPracticeOnATerminal(t *testing.T) {
 	out, left, err := onTerminal(t, "phone\nphone 3\nsms 1\nsms 1\nnext\nseason\ndial\nquit\n", "", firstDay)
 	ok(t, err)
@@ -71,7 +71,8 @@ func TestPracticeOnATerminal(t *testing.T) {
 	}
 }
 
-// Records of real growers are refused and not changed. If practice cannot begin, no temporary files are left.
+// Practice does not start on the records of real growers and does not change them. If practice cannot start, it leaves
+// no temporary files.
 func TestPracticeRefuses(t *testing.T) {
 	real := filepath.Join(t.TempDir(), "real.db")
 	records := func(fn func(tx *store.Tx) error) {
@@ -105,7 +106,7 @@ func TestPracticeRefuses(t *testing.T) {
 	})
 }
 
-// Practice on the records of an earlier practice begins on the day it had come to.
+// A practice session on the records of an earlier session begins on the last day of the earlier session.
 func TestPracticeGoesOn(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "practice.db")
 	if out, _, err := onTerminal(t, "phone 1\nday 40\n", db, firstDay); err != nil {
@@ -121,7 +122,7 @@ func TestPracticeGoesOn(t *testing.T) {
 	}
 }
 
-// The page is served until the context ends.
+// OnPage serves the page until the context ends.
 func TestPracticeStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	out, in := io.Pipe()
@@ -140,7 +141,8 @@ func TestPracticeStops(t *testing.T) {
 	}
 }
 
-// On the first day each grower of the valley has received the text about the state of the grower's plot.
+// On the first day of practice, each grower of the valley has already received the text about the state of the grower's
+// plot.
 func TestValleyWasTold(t *testing.T) {
 	r := openTest(t)
 	want := []string{"", "prepare", "open", "last-days", "missed", "open", "open", "open"}
@@ -164,7 +166,7 @@ func TestValleyWasTold(t *testing.T) {
 	}
 }
 
-// ok stops the test if there is an error.
+// ok stops the test if err is not nil.
 func ok(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {

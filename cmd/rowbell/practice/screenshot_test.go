@@ -14,15 +14,15 @@ import (
 	"testing"
 )
 
-// update makes the screenshot for the README anew:
+// With the flag update, this test writes the screenshot for the README again:
 //
 //	go test ./cmd/rowbell/practice -run TestPracticeInABrowser -update
 var update = flag.Bool("update", false, "write gateway/handset/practice.png anew")
 
-const maxScreenshotBytes = 150_000 // so that the README loads over a slow line
+const maxScreenshotBytes = 150_000 // a larger image would make the README slow to load
 
-// saveScreenshot writes what b.shot(name) has drawn to gateway/handset/practice.png, in the 256 most frequent colours:
-// that is a third of the size.
+// saveScreenshot writes the picture of b.shot(name) to gateway/handset/practice.png. Only the 256 most frequent colours
+// are used, which makes the file three times smaller.
 func (b *browser) saveScreenshot(name string) {
 	b.t.Helper()
 	if !*update {
@@ -40,7 +40,7 @@ func (b *browser) saveScreenshot(name string) {
 	ok(b.t, os.WriteFile("../../../gateway/handset/practice.png", small.Bytes(), 0o644))
 }
 
-// reduce draws an image in its n most frequent colours, without dithering.
+// reduce redraws an image with its n most frequent colours, without dithering.
 func reduce(m image.Image, n int) image.Image {
 	pixels := m.Bounds()
 	counts := map[color.RGBA]int{}

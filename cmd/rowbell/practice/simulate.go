@@ -17,8 +17,8 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// Simulation has the flags of a simulated season, which the same invented growers
-// play twice: with the bell and without it.
+// Simulation has the flags of a simulated season. The season is simulated twice with the same invented growers: with
+// the bell (reminders) and without the bell.
 type Simulation struct {
 	Simulate int     `help:"Print how a season of N invented plots goes, with and without the bell." placeholder:"N"`
 	Growers  string  `help:"The growers of --simulate: usual, honest, sloppy or lying." placeholder:"NATURE"`
@@ -28,8 +28,8 @@ type Simulation struct {
 	Learn    int     `help:"Simulate N more seasons in which the place learns its weed growth rate." placeholder:"N"`
 }
 
-// Run simulates the season and prints the result. After each plot it calls step
-// with the number of plots that are done and the number of all plots.
+// Run simulates the season and prints the result. After each plot, Run calls step with the number of finished plots and
+// the total number of plots.
 func (f Simulation) Run(out io.Writer, now time.Time, step func(done, total int)) error {
 	o, err := f.options(now)
 	if err != nil {
@@ -54,7 +54,7 @@ func (f Simulation) Run(out io.Writer, now time.Time, step func(done, total int)
 	return printResult(out, r, seasons)
 }
 
-// played names the growers and the weather.
+// played describes the simulated growers and the weather.
 func (f Simulation) played() string {
 	growers, year := cmp.Or(f.Growers, simulate.Natures()[0]), cmp.Or(f.Year, simulate.Years()[0])
 	if slices.Contains(simulate.Years(), year) {
@@ -64,12 +64,12 @@ func (f Simulation) played() string {
 		"are those of an invented valley", growers, year, f.Seed)
 }
 
-// refusal makes an error of package simulate an InputError, without the package name.
+// refusal turns an error of package simulate into an InputError and removes the package name from the message.
 func refusal(err error) error {
 	return &InputError{errors.New(strings.TrimPrefix(err.Error(), "simulate: "))}
 }
 
-// options turns the flags into those of the simulation.
+// options turns the flags into the options of package simulate.
 func (f Simulation) options(now time.Time) (simulate.Options, error) {
 	o := simulate.Options{Seed: f.Seed, Plots: f.Simulate, TrueRate: f.Rate, Measured: true}
 	if f.Simulate <= 0 {
@@ -104,18 +104,18 @@ func (f Simulation) options(now time.Time) (simulate.Options, error) {
 	return o, nil
 }
 
-// simulateAhead is the greatest number of days from today to a day of a weather file.
+// simulateAhead is how many days in the future a day of a weather file may be.
 const simulateAhead = 10 * 366
 
-// firstPlanting returns 15 June of the first measured year, or the first measured
-// day if that is later: a season planted then is within the measured days.
+// firstPlanting returns the first planting day: 15 June of the first measured year, or the first measured day if that
+// is later. The whole season is then within the measured days.
 func firstPlanting(d engine.Daily) engine.Day {
 	year, _, _ := d.From.Date()
 	return max(d.From, engine.Date(year, time.June, 15))
 }
 
-// printResult prints the season with and without the bell, the seasons in which
-// the place learned, and the assumptions of the simulation.
+// printResult prints the season with and without the bell, the seasons in which the weed growth rate of the place was
+// learned, and the assumptions of the simulation.
 func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonError) error {
 	fmt.Fprintf(out, "%d plots of invented growers, the same twice. "+
 		"In time is between two and four leaves of the true weeds.\n\n", r.With.Plots)
@@ -161,7 +161,7 @@ func printResult(out io.Writer, r simulate.Result, seasons []simulate.SeasonErro
 	return printTable(out, 0, rows)
 }
 
-// share formats n and its percentage of total, rounded half up.
+// share formats n with its percentage of total. The percentage is rounded half up.
 func share(n, total int) string {
 	if total == 0 {
 		return "-"

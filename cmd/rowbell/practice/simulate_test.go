@@ -45,7 +45,7 @@ func TestSimulate(t *testing.T) {
 	if other := run(Simulation{Simulate: 200, Growers: "honest", Year: "wet", Seed: 8, Rate: 1.1}); other == said {
 		t.Error("another seed plays the same")
 	}
-	// The file has the days of the invented dry year: the result is the same.
+	// The file has the same days as the year "dry", so the result must be the same.
 	named := run(Simulation{Simulate: 100, Year: "dry"})
 	filed := run(Simulation{Simulate: 100, Year: "../../../testdata/weather/dry-2027.csv"})
 	if table := func(s string) string {

@@ -9,10 +9,10 @@ import (
 	"rowbell/store"
 )
 
-// The practice valley is warm lowland with much the same temperature all year, so that a window lasts about a week
-// whatever the date. The place, its climate and its people are invented.
+// The practice valley is a warm lowland. The temperature is much the same all year, so a window for weeding lasts about
+// a week at any date. The place, its climate and its people are invented.
 
-// Place returns the place of every practice phone, five hours ahead of UTC all year.
+// Place returns the place of every practice phone. Its time zone is five hours ahead of UTC all year.
 func Place() store.Place {
 	p := store.Place{Name: store.DefaultPlace, Zone: "Etc/GMT-5", Latitude: 9, ElevationM: 60, MorningHour: 7,
 		Soil: engine.SoilMedium, Learning: true,
@@ -27,7 +27,7 @@ func Place() store.Place {
 	return p
 }
 
-// villager is a grower of the valley, with the grower's plots on the first day of practice.
+// villager is a grower of the valley, with the plots that the grower has on the first day of practice.
 type villager struct {
 	phone store.Phone
 	name  string
@@ -35,19 +35,20 @@ type villager struct {
 	plots []example
 }
 
-// example is a plot whose planting day is chosen so that a condition is met on the first day of practice.
+// example is a plot that should be in a certain state on the first day of practice. Its planting day is chosen so that
+// the condition is met on that day.
 type example struct {
 	plot   engine.Plot
 	tool   engine.Tool
-	passes int     // number of passes before the first day, each on the best day of its window
-	hours  float64 // hours that one person reported for each pass; 0: not reported
+	passes int     // number of passes before the first day of practice, each on the best day of its window
+	hours  float64 // hours that one person reported for each pass; 0 = not reported
 	is     condition
 }
 
-// condition is what must be true of an example's season and its plan.
+// condition reports whether a season and its plan are in the state that an example should show.
 type condition func(s engine.Season, p engine.Plan) bool
 
-// The conditions. Together they have every state of a season.
+// The conditions of the examples. Together they cover every state of a season that practice should show.
 
 func early(_ engine.Season, p engine.Plan) bool {
 	return p.State == engine.TooEarly && p.Next.Opens == p.On+6
@@ -107,7 +108,8 @@ func valley() []villager {
 	}
 }
 
-// season returns the season of the example with the latest planting day for which its condition is met today.
+// season returns a season of the example in which the condition is met today. If several planting days are possible,
+// season takes the latest.
 func (x example) season(today engine.Day) (engine.Season, error) {
 	weather := engine.Weather{Normals: Place().Normals}
 	for planted := today - 1; planted > today-120; planted-- {
@@ -139,7 +141,7 @@ func (x example) season(today engine.Day) (engine.Season, error) {
 	return engine.Season{}, fmt.Errorf("practice: no planting day meets the condition of a plot on %s", today)
 }
 
-// pass returns a pass with the weeder that left few weeds.
+// pass returns a pass with the rotary weeder that left few weeds.
 func (x example) pass(on engine.Day) engine.Pass {
 	p := engine.Pass{On: on, With: engine.ByTool, Way: engine.Along, Left: engine.Few}
 	if x.hours > 0 {
@@ -148,14 +150,14 @@ func (x example) pass(on engine.Day) engine.Pass {
 	return p
 }
 
-// Deed is something that a grower of the valley did before practice began.
+// Deed is something that a grower of the valley did before practice began: registering a plot or logging a pass.
 type Deed struct {
 	On    engine.Day
 	phone store.Phone
 	do    func(*store.Ledger) error
 }
 
-// Record writes the deed to the records at the Unix time now.
+// Record writes the deed to the records. The argument now is a Unix time.
 func (d Deed) Record(ctx context.Context, s *store.Store, now int64) error {
 	return s.InTx(ctx, func(tx *store.Tx) error {
 		l, err := tx.Ledger(d.phone, now)
@@ -166,8 +168,8 @@ func (d Deed) Record(ctx context.Context, s *store.Store, now int64) error {
 	})
 }
 
-// History lists the deeds of the valley's growers up to today, by day: each plot was
-// registered on the day it was planted, and each pass was logged on its day.
+// History lists what the valley's growers did up to today, sorted by day: each grower registered each plot on its
+// planting day and logged each pass on the day of the pass.
 func History(today engine.Day) ([]Deed, error) {
 	var deeds []Deed
 	for _, v := range valley() {
@@ -179,7 +181,7 @@ func History(today engine.Day) ([]Deed, error) {
 			}
 			seasons[i] = s
 		}
-		// The records number plots in the order in which they are registered: the oldest first.
+		// The records number plots in the order of registration, so the oldest plot must come first.
 		slices.SortStableFunc(seasons, func(a, b engine.Season) int { return int(a.Plot.Planted - b.Plot.Planted) })
 		for i, s := range seasons {
 			deeds = append(deeds, Deed{s.Plot.Planted, v.phone, func(l *store.Ledger) error {

@@ -40,10 +40,10 @@ func recorded(t *testing.T, file, remote string) *http.Request {
 	return r
 }
 
-// Each invented network's recorded requests, in order of their names, get the
-// answers in the .answer files, from the whole service with new records.
+// For each invented network, the whole service, started with new records, gets the recorded requests in the order of
+// their file names. Each answer must be the one in the .answer file. Read the answers after this command:
 //
-//	go test ./cmd/rowbell/service -run GatewaySamples -update    # writes the answers anew; read them
+//	go test ./cmd/rowbell/service -run GatewaySamples -update    # writes the .answer files again
 func TestGatewaySamples(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(configtest.Samples(), "*.toml"))
 	if err != nil || len(files) < 6 {

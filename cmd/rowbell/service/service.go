@@ -1,13 +1,14 @@
-// Package service wires rowbell: records, dialogue, gateway, bell and outbox,
-// with the work that is done hourly and nightly beside them.
+// Package service connects the parts of rowbell: the records, the grower's dialogue, the gateway to the networks, the
+// bell, which writes reminders, and the outbox, which sends texts. It also does the hourly and the nightly work.
 //
 //	s, err := service.Start(ctx, conf, service.Options{Networks: networks, Clock: service.SystemClock{}, Log: log})
 //	s.Run(ctx)
 //	http.Serve(listener, s.Handler())
 //	s.Close()
 //
-// The real clock, the HTTP server with its certificate, and the order of start and stop live here. Rules of the
-// trade, texts and the rules for settings do not. Only commands, package doctor and package practice may import it.
+// This package has the real clock, the HTTP server with its certificate, and the order in which the parts start and
+// stop. It does not have rules about weeding, texts, or rules for settings. Only the commands, package doctor and
+// package practice may import package service.
 package service
 
 import (
