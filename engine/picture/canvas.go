@@ -8,42 +8,43 @@ import (
 	"rowbell/engine"
 )
 
-// The layout. Days run to the right. From top to bottom stand the title, the labels of important days, the weeds, the
-// crop, the water, the ruler, the windows with the work in the next one, the passes, the sightings and the legend.
+// The layout of the picture. Days run from left to right. From top to bottom the picture shows the title, the labels of
+// important days, the weeds, the crop, the water, the ruler with dates, the windows (with the hours of work in the next
+// window), the passes, the sightings and the legend.
 const (
-	leftEdge     px = 132 // x of the first day; captions stand left of the first day
+	leftEdge     px = 132 // x of the first day; the names of the rows are to its left
 	margin       px = 14
 	textSize     px = 12.5 // font size of most texts
-	laneHeight   px = 18   // of one lane of labels
+	laneHeight   px = 18   // height of one lane, which is a line of labels
 	weedsHeight  px = 84
 	cropHeight   px = 58
 	waterHeight  px = 58
 	rulerHeight  px = 40
 	windowHeight px = 26
 	workHeight   px = 20
-	marksHeight  px = 24 // of a row with passes or sightings
+	marksHeight  px = 24 // height of a row of marks: passes or sightings
 	rowGap       px = 10
-	poleGap      px = 5 // from a label's pole to its text
+	poleGap      px = 5 // gap between a label's pole and its text
 	maxDayWidth  px = 18
 
-	topLeaves      = 5.0 // weed leaves at the top of their row
+	topLeaves      = 5.0 // number of weed leaves at the top edge of the row of weeds
 	minWidthPX     = 640
 	defaultWidthPX = 960
 )
 
-// dateWidth is the width of the widest date on the ruler.
+// dateWidth is the width of the widest date that the ruler can show.
 var dateWidth = textWidth("28 May", 11, false)
 
-// canvas is a drawing in progress, with the season that it shows.
+// canvas is a picture while it is drawn, with the season that the picture shows.
 type canvas struct {
 	drawing
 	*seasonView
-	day  px // width of a day
-	y    px // top of the next row
+	day  px // width of one day
+	y    px // top edge of the next row
 	rows []row
 }
 
-// row is a row of the picture through which the vertical lines of important days run.
+// row is a row of the picture. The vertical lines of important days cross all rows.
 type row struct{ Y, H px }
 
 func draw(s engine.Season, today engine.Day, o Options) (drawing, error) {
@@ -80,13 +81,13 @@ func draw(s engine.Season, today engine.Day, o Options) (drawing, error) {
 	return c.drawing, nil
 }
 
-// x is the left edge of a day.
+// x returns the x of a day's left edge.
 func (c *canvas) x(d engine.Day) px { return leftEdge + px(d-c.first)*c.day }
 
-// mid is the middle of a day.
+// mid returns the x of the middle of a day.
 func (c *canvas) mid(d engine.Day) px { return c.x(d) + c.day/2 }
 
-// right is the end of the last day.
+// right returns the x of the right edge of the last day.
 func (c *canvas) right() px { return c.x(c.last + 1) }
 
 func (c *canvas) heading(note string) {
@@ -102,7 +103,8 @@ func (c *canvas) heading(note string) {
 	c.y += margin
 }
 
-// beginRow draws the frame of a row and returns its top. With hatchAfter it hatches the days after the work.
+// beginRow draws the frame of a row and returns the y of its top. If hatchAfter is true, it hatches the days after the
+// last day of work with the tool.
 func (c *canvas) beginRow(height px, hatchAfter bool) px {
 	top := c.y
 	c.addRect(rect{X: leftEdge, Y: top, W: c.right() - leftEdge, H: height, Fill: colors.Paper, Stroke: colors.Border})
@@ -114,7 +116,7 @@ func (c *canvas) beginRow(height px, hatchAfter bool) px {
 	return top
 }
 
-// caption writes a row's name at its left, and its unit below the name.
+// caption writes a row's name to the left of the row, and the unit below the name.
 func (c *canvas) caption(y px, name, unit string) {
 	c.addText(textLine{X: margin, Y: y, Size: textSize, Bold: true, Text: name})
 	if unit != "" {
@@ -122,17 +124,17 @@ func (c *canvas) caption(y px, name, unit string) {
 	}
 }
 
-// scale writes a value at its height, left of a row.
+// scale writes a value of the row's scale to the left of the row, at the height y.
 func (c *canvas) scale(y px, value string) {
 	c.addText(textLine{X: leftEdge - 5, Y: y + 4, Size: 11, Anchor: anchorEnd, Color: colors.SoftInk, Text: value})
 }
 
-// addLine adds the straight line between two points.
+// addLine adds a straight line from the point x1, y1 to the point x2, y2.
 func (c *canvas) addLine(x1, y1, x2, y2 px, color string, width px, dash string) {
 	c.addPath(straight(x1, y1, x2, y2, color, width, dash))
 }
 
-// addCurve adds the line through points, which are written by lineTo; without points it adds nothing.
+// addCurve adds a curve. The points must have been written by lineTo; if points is "", nothing is added.
 func (c *canvas) addCurve(points, color string, width px, dash string) {
 	if points == "" {
 		return

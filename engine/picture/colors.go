@@ -1,7 +1,7 @@
 package picture
 
-// palette holds every colour of the picture; the template season.svg.tmpl takes its colours from it. Neighbouring
-// colours differ in lightness, so that a grey print shows the difference.
+// palette has every colour of the picture. The template season.svg.tmpl uses these colours too. Colours that touch in
+// the picture differ in lightness, so that the difference is also visible on a print in grey.
 type palette struct {
 	Ink, SoftInk, Border, Paper    string
 	Window, NextWindow, BestDay    string
@@ -31,12 +31,12 @@ var colors = palette{
 	AfterWorkDots: "#b5ae9b",
 }
 
-// Fills by a pattern of season.svg.tmpl. The ids of the patterns begin with "season-": no other element of a page has
-// such an id.
+// Fills with a pattern that season.svg.tmpl defines. The ids of the patterns begin with "season-", because the picture
+// may be part of a page whose other elements do not use such ids.
 const (
 	fillNextWindow  = "url(#season-next)"
 	fillLaterWindow = "url(#season-later)"
-	fillAfterWork   = "url(#season-after)" // days after the last tool day
-	fillToolSize    = "url(#season-size)"  // weeds of two to four leaves
+	fillAfterWork   = "url(#season-after)" // days after the last day for the tool
+	fillToolSize    = "url(#season-size)"  // weeds that have two to four leaves
 	fillWater       = "url(#season-water)"
 )

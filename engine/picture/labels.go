@@ -8,17 +8,17 @@ import (
 	"rowbell/engine"
 )
 
-// dayLabel is a text that belongs to a day.
+// dayLabel is the label of a day.
 type dayLabel struct {
 	Day   engine.Day
-	After bool // at the day's end, not in its middle
+	After bool // the label is at the end of the day; false: in the middle of the day
 	Text  string
 	Bold  bool
 }
 
 func (l dayLabel) width() px { return poleGap + textWidth(l.Text, textSize, l.Bold) }
 
-// daysFromFirst is where the label's pole stands, in days from the left edge.
+// daysFromFirst is the distance of the label's pole from the left edge of the first day, in days.
 func (c *canvas) daysFromFirst(l dayLabel) px {
 	days := px(l.Day-c.first) + 0.5
 	if l.After {
@@ -27,7 +27,7 @@ func (c *canvas) daysFromFirst(l dayLabel) px {
 	return days
 }
 
-// dayWidth returns the widest day with which all days and all labels fit into the picture.
+// dayWidth returns the largest width of a day for which all days and all labels fit into the picture.
 func (c *canvas) dayWidth(groups ...[]dayLabel) px {
 	room := c.Width - leftEdge - margin
 	w := min(maxDayWidth, (room-dateWidth/2)/px(c.last-c.first+1))
@@ -39,7 +39,7 @@ func (c *canvas) dayWidth(groups ...[]dayLabel) px {
 	return w
 }
 
-// labelsAbove writes labels whose poles reach down to the row that follows.
+// labelsAbove writes labels above a row. Their poles go down to this row, which is drawn next.
 func (c *canvas) labelsAbove(labels []dayLabel) {
 	flags, lanes := c.place(labels)
 	height := px(lanes) * laneHeight
@@ -50,7 +50,7 @@ func (c *canvas) labelsAbove(labels []dayLabel) {
 	c.y += height + 2
 }
 
-// labelsBelow writes labels whose poles hang from the row before.
+// labelsBelow writes labels below the row that was drawn last. Their poles go up to this row.
 func (c *canvas) labelsBelow(labels []dayLabel) {
 	flags, lanes := c.place(labels)
 	for _, f := range flags {
@@ -73,23 +73,24 @@ func (c *canvas) flag(f flag, top, foot, baseline px) {
 	c.addText(textLine{X: f.X + poleGap, Y: baseline, Size: textSize, Bold: f.Bold, Text: f.Text})
 }
 
-// flag is a label on a vertical pole at X, with the text to the right of the pole.
+// flag is a label on a vertical pole. The pole is at X, and the text is to the right of the pole.
 type flag struct {
 	X    px
-	W    px // of the text with its gap to the pole
+	W    px // width of the text and the gap between pole and text
 	Text string
 	Bold bool
-	Lane int // 0 is nearest to the labelled row
+	Lane int // lane 0 is the lane nearest to the labelled row
 }
 
-// flagGap is the free space to the right of a flag.
+// flagGap is the least free space to the right of a flag's text.
 const flagGap = 10
 
-// assignLanes sorts flags from left to right, gives each a lane so that no text lies on another and no pole runs
-// through a text, and returns the number of lanes.
+// assignLanes sorts flags from left to right and gives each flag a lane, so that no text covers another text and no
+// pole crosses a text. It returns the number of lanes.
 //
-// It works from right to left: a flag whose text reaches the pole of a flag to its right goes one lane beyond that
-// flag, where that pole does not come. A flag that reaches none stays in lane 0.
+// assignLanes starts with the rightmost flag. If a flag's text is so long that it reaches the pole of a flag further
+// right, the text moves one lane beyond the lane of that other flag, because the other pole does not extend so far. A
+// flag whose text reaches no other pole is in lane 0.
 func assignLanes(flags []flag) int {
 	slices.SortStableFunc(flags, func(a, b flag) int { return cmp.Compare(a.X, b.X) })
 	lanes := 0
@@ -106,8 +107,8 @@ func assignLanes(flags []flag) int {
 	return lanes
 }
 
-// textWidth is an upper bound for the width of a text. It takes the widths of a wide sans serif, because the reader's
-// font is not known.
+// textWidth returns a width that the text does not exceed. It uses the letter widths of a wide sans serif font, because
+// the font on the reader's device is unknown.
 func textWidth(text string, size px, bold bool) px {
 	em := 0.0
 	for _, r := range text {
@@ -134,7 +135,7 @@ func textWidth(text string, size px, bold bool) px {
 	return px(em) * size
 }
 
-// shorten cuts a text to a width and marks the cut with an ellipsis.
+// shorten cuts a text to a width and puts an ellipsis (…) at the end of a text that was cut.
 func shorten(text string, size px, bold bool, width px) string {
 	if textWidth(text, size, bold) <= width {
 		return text

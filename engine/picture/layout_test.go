@@ -12,7 +12,7 @@ import (
 	"rowbell/engine"
 )
 
-// textBox is the area that a text may cover.
+// textBox is the largest area that a text can cover.
 type textBox struct {
 	x1, y1, x2, y2 px
 	text           string
@@ -30,7 +30,7 @@ func (b textBox) overlaps(c textBox) bool {
 
 var vertical = regexp.MustCompile(`^M([-\d.]+) ([-\d.]+)L([-\d.]+) ([-\d.]+)$`)
 
-// checkTexts fails where a text lies on another, leaves the picture, or is crossed by a vertical line.
+// checkTexts fails if a text covers another text, is partly outside the picture, or is crossed by a vertical line.
 func checkTexts(t *rapid.T, d drawing) {
 	boxes := make([]textBox, len(d.Texts))
 	for i, x := range d.Texts {
@@ -62,7 +62,7 @@ func checkTexts(t *rapid.T, d drawing) {
 	}
 }
 
-// anySeason draws a season and a today, each value within what the engine accepts.
+// anySeason draws a random season and a random day for today. The engine accepts all drawn values.
 func anySeason(t *rapid.T) (engine.Season, engine.Day) {
 	n := func(name string, from, to int) int { return rapid.IntRange(from, to).Draw(t, name) }
 	planted := engine.Date(2026, 1, 1) + engine.Day(n("planted", 0, 400))
@@ -125,7 +125,7 @@ func TestLanes(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		flags []flag
-		want  []int // from left to right
+		want  []int // expected lane of each flag, from left to right
 		lanes int
 	}{
 		{"none", nil, nil, 0},
@@ -159,7 +159,7 @@ func TestLanes(t *testing.T) {
 				if i != j && f.Lane == g.Lane && f.X < g.X+g.W && g.X < f.X+f.W {
 					t.Errorf("%+v and %+v overlap", f, g)
 				}
-				if f.Lane < g.Lane && f.X < g.X && g.X < f.X+f.W { // the pole of g passes all lanes below the lane of g
+				if f.Lane < g.Lane && f.X < g.X && g.X < f.X+f.W { // the pole of g crosses all lower lanes
 					t.Errorf("the pole of %+v runs through %+v", g, f)
 				}
 			}
@@ -191,7 +191,7 @@ func TestWater(t *testing.T) {
 		i := slices.IndexFunc(c.Paths, func(p path) bool { return p.Stroke == colors.Water && p.Dash == dash })
 		return c.Paths[i].D
 	}
-	// The curve begins at the last sighting, because the depth on the days before is not known.
+	// The curve must begin at the last sighting: the first sighting is too old for the depth to be known until today.
 	seen := fmt.Sprintf("M%s %s", c.mid(planted+24), row.Y+row.H-waterHeight*engine.FingersMM/engine.BundMM)
 	if past := curve(""); !strings.HasPrefix(past, seen) || strings.Count(past, "L") != int(today-planted-24) {
 		t.Errorf("the water so far is %s, and should begin at %s and end today", past, seen)
@@ -229,9 +229,9 @@ func TestWaterStaysInItsRow(t *testing.T) {
 			return
 		}
 		row := c.rows[0]
-		const slack = 0.1 // coordinates are rounded to a tenth of a pixel
+		const slack = 0.1 // px; coordinates are rounded to a tenth of a pixel
 		for i, p := range slices.Concat(c.Paths, c.Marks) {
-			isMark := i >= len(c.Paths) // a mark on the first or last day is wider than its day
+			isMark := i >= len(c.Paths) // a mark on the first or the last day may extend beyond that day
 			for _, point := range strings.FieldsFunc(p.D, func(r rune) bool { return strings.ContainsRune("MLZ", r) }) {
 				var x, y float64
 				if _, err := fmt.Sscan(point, &x, &y); err != nil {
@@ -255,7 +255,7 @@ func TestWork(t *testing.T) {
 		name   string
 		change func(*engine.Season)
 		boxes  int
-		words  string // "" = no row
+		words  string // words that the row must contain; "" = the row must not be drawn
 	}{
 		{"no area", func(*engine.Season) {}, 0, ""},
 		{"a day", func(s *engine.Season) { s.Plot.AreaM2 = 100 }, 1, "1 day's work, start by 13 Dec"},

@@ -6,14 +6,14 @@ import (
 	"rowbell/engine"
 )
 
-// markShape is the shape of a mark.
+// markShape is the shape of a mark, such as a triangle.
 type markShape uint8
 
 const (
 	toolMark     markShape = iota + 1 // full triangle: a pass with the tool
-	handMark                          // full square: weeded by hand
-	sightingMark                      // open circle
-	waterMark                         // open diamond: water seen
+	handMark                          // full square: the plot was weeded by hand
+	sightingMark                      // open circle: the grower looked at the plot
+	waterMark                         // open diamond: the grower saw the depth of the water
 )
 
 func passMark(p engine.Pass) markShape {
@@ -23,7 +23,7 @@ func passMark(p engine.Pass) markShape {
 	return toolMark
 }
 
-// mark draws a mark with its centre at x, y.
+// mark draws a mark of shape s whose centre is at x, y.
 func (c *canvas) mark(s markShape, x, y px) {
 	r := px(6.5)
 	p := path{Fill: colors.Ink, Stroke: colors.Paper, Width: 1}
@@ -45,15 +45,15 @@ func (c *canvas) mark(s markShape, x, y px) {
 	c.Marks = append(c.Marks, p)
 }
 
-// legend writes entries, each a symbol with its words, from left to right and top to bottom.
+// legend writes the entries of the legend, each a symbol with words, from left to right and then from top to bottom.
 type legend struct {
 	canvas *canvas
-	x, y   px // of the next entry; y is the middle of its symbol
+	x, y   px // position of the next entry; y is the middle of the entry's symbol
 }
 
 const symbolWidth = px(26)
 
-// entry writes the words of an entry and returns the left middle of its symbol.
+// entry writes the words of one entry. It returns the point at the left edge and middle height of the symbol.
 func (l *legend) entry(words string) (x, y px) {
 	const gap = px(22)
 	width := symbolWidth + 6 + textWidth(words, textSize, false)
@@ -81,7 +81,7 @@ func (l *legend) mark(words string, s markShape) {
 	l.canvas.mark(s, x+symbolWidth/2, y)
 }
 
-// legend explains the symbols that the picture shows, and no others.
+// legend explains each symbol that this picture uses, and no other symbols.
 func (c *canvas) legend() {
 	l := legend{c, margin, c.y + 8}
 	l.windows()

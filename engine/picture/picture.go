@@ -1,10 +1,11 @@
-// Package picture draws a season as an SVG document: one column a day from planting to the end of the work, with the
-// weeds, the crop and the water by the model, the windows, the work, the passes and the sightings.
+// Package picture draws a season as an SVG document. Each day from planting to the end of the work has a column. The
+// rows show the weeds, the crop and the water as the engine's model computes them, the windows, the work, the passes,
+// and what the grower saw.
 //
-// It computes no agronomy: every day and every figure comes from package engine. It reads no clock and no files, and
-// imports nothing but engine and the standard library. The picture holds no script, no style attribute and no font of
-// its own, so it may stand inside a page with a strict content policy. Each thing differs in shape, hatching or words
-// as well as in colour, so that a grey print tells the same.
+// The package computes no agronomy: every day and every number comes from package engine. It reads no clock and no
+// files, and imports only engine and the standard library. The picture has no script, no style attribute and no font of
+// its own, so it can be part of a page with a strict Content-Security-Policy. Things differ not only in colour but also
+// in shape, hatching or words, so that a print in grey shows the same.
 package picture
 
 import (
@@ -17,15 +18,15 @@ import (
 	"rowbell/engine"
 )
 
-// Options are the words around the picture and its size.
+// Options are the size of the picture and the words above it.
 type Options struct {
-	Title   string // line above the picture; "" = the plot's label and planting day
-	Note    string // line under the title; "" = none
-	WidthPX int    // 0 = 960; less than 640 counts as 640
+	Title   string // first line above the picture; "" = the plot's label and planting day
+	Note    string // second line above the picture; "" = no second line
+	WidthPX int    // width in pixels; 0 = 960; a width below 640 counts as 640
 }
 
-// Season writes the picture of s, as known on the day today, to w. It returns the engine's error for a season that the
-// engine refuses, and the error of w.
+// Season writes to w the picture of the season s as it is known on the day today. It returns the engine's error if the
+// engine refuses the season, and any error of writing to w.
 func Season(w io.Writer, s engine.Season, today engine.Day, o Options) error {
 	d, err := draw(s, today, o)
 	if err != nil {
@@ -37,10 +38,11 @@ func Season(w io.Writer, s engine.Season, today engine.Day, o Options) error {
 //go:embed season.svg.tmpl
 var svgSource string
 
-// svgTemplate is an html/template because it must escape what growers and operators have typed.
+// svgTemplate is an html/template, because it must escape what growers and operators have typed.
 var svgTemplate = template.Must(template.New("season").Parse(svgSource))
 
-// drawing holds the shapes of a picture. The template paints them in the order of the fields, so texts are on top.
+// drawing has the shapes of a picture. The template draws them in the order of the fields, so texts cover the other
+// shapes.
 type drawing struct {
 	Colors        palette
 	Width, Height px
@@ -52,10 +54,10 @@ type drawing struct {
 	Texts         []textLine
 }
 
-// px is a length in the picture, in pixels at its own size.
+// px is a length in the picture, in pixels of the unscaled picture.
 type px float64
 
-// String rounds to a tenth of a pixel.
+// String writes the length rounded to a tenth of a pixel.
 func (x px) String() string {
 	return strconv.FormatFloat(math.Round(float64(x)*10)/10, 'f', -1, 64)
 }
@@ -63,18 +65,18 @@ func (x px) String() string {
 type rect struct {
 	X, Y, W, H   px
 	Fill, Stroke string
-	Dash         string // SVG stroke-dasharray; "" = solid
+	Dash         string // the attribute stroke-dasharray of SVG; "" = a solid line
 }
 
 type path struct {
-	D            string // SVG path data
+	D            string // path data of SVG
 	Fill, Stroke string
-	Width        px // of the stroke
+	Width        px // width of the stroke
 	Dash         string
 }
 
 type textLine struct {
-	X, Y   px // Y is the baseline
+	X, Y   px // Y is the baseline of the text
 	Size   px
 	Anchor anchor
 	Bold   bool
@@ -82,7 +84,7 @@ type textLine struct {
 	Text   string
 }
 
-// anchor says which end of a text stands at its X: the values of SVG's text-anchor.
+// anchor says which part of a text is at the text's X: the values of the attribute text-anchor of SVG.
 type anchor string
 
 const (
@@ -94,7 +96,7 @@ const (
 func (d *drawing) addRect(r rect) { d.Rects = append(d.Rects, r) }
 func (d *drawing) addPath(p path) { d.Paths = append(d.Paths, p) }
 
-// addText adds t; it begins at its X and is in ink unless t says otherwise.
+// addText adds the text t. By default the text begins at its X and has the colour Ink; fields of t may change both.
 func (d *drawing) addText(t textLine) {
 	if t.Anchor == "" {
 		t.Anchor = anchorStart

@@ -11,7 +11,7 @@ import (
 	"rowbell/engine"
 )
 
-// sampleSeason returns a season after its first pass, with one sighting, and a day for today.
+// sampleSeason returns a season in which one pass was made and the weeds were looked at once, and a day for today.
 func sampleSeason() (engine.Season, engine.Day) {
 	planted := engine.Date(2026, 11, 3)
 	return engine.Season{
@@ -35,8 +35,8 @@ func svgOf(t *testing.T, s engine.Season, today engine.Day, o Options) string {
 	return b.String()
 }
 
-// textsOf parses an SVG and returns its texts. The test fails if the document is not well formed, or has an element or
-// attribute that a picture must not have.
+// textsOf parses an SVG document and returns its texts. The test fails if the document is not well-formed XML, or has
+// an element or attribute that a picture must not have.
 func textsOf(t *testing.T, svg string) []string {
 	t.Helper()
 	var texts []string
@@ -79,7 +79,7 @@ func checkAttr(t *testing.T, element string, a xml.Attr) {
 	if name == "id" && !strings.HasPrefix(a.Value, "season-") {
 		t.Errorf("id %q may be the id of something else in a page", a.Value)
 	}
-	for _, bad := range []string{"NaN", "Inf", "ZgotmplZ"} { // the last is html/template's mark for an unsafe value
+	for _, bad := range []string{"NaN", "Inf", "ZgotmplZ"} { // html/template writes ZgotmplZ for an unsafe value
 		if strings.Contains(a.Value, bad) {
 			t.Errorf("<%s %s=%q>", element, name, a.Value)
 		}
@@ -94,7 +94,7 @@ func TestPictureSays(t *testing.T) {
 		name   string
 		change func(*engine.Season)
 		today  engine.Day
-		says   string // texts of the picture, separated by "|"
+		says   string // texts that the picture must have, separated by "|"
 		not    string
 	}{
 		{"in the middle", nil, today, "North plot, planted 3 November 2026|planted 3 Nov|today 30 Nov|day 0|28|" +

@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// weeds draws the number of leaves of most weeds, over the band of leaves for which the tool works: a solid curve until
-// today, then the expected growth if the plan is kept, as a dashed curve.
+// weeds draws how many leaves most weeds have, in front of a band that shows for how many leaves the tool works. The
+// curve is solid until today. After today it is dashed and shows the expected growth if the grower weeds as planned.
 func (c *canvas) weeds() {
 	top := c.beginRow(weedsHeight, true)
 	y := func(leaves float64) px { return top + weedsHeight*px(1-min(leaves, topLeaves)/topLeaves) }
@@ -38,7 +38,7 @@ func (c *canvas) weeds() {
 	c.y += rowGap
 }
 
-// crop draws how much of the ground the crop shades.
+// crop draws which share of the ground the crop shades.
 func (c *canvas) crop() {
 	top := c.beginRow(cropHeight, false)
 	foot := top + cropHeight
@@ -57,7 +57,7 @@ func (c *canvas) crop() {
 	c.y += rowGap
 }
 
-// ruler writes dates and days after planting, a week apart or more.
+// ruler writes dates and days after planting. From one date to the next is a week or more.
 func (c *canvas) ruler() {
 	top := c.y
 	step := engine.Day(7)
@@ -86,7 +86,7 @@ func (c *canvas) ruler() {
 	c.y += rulerHeight
 }
 
-// windows draws each window as a box with its best day.
+// windows draws each window as a box, in which the best day is marked.
 func (c *canvas) windows() {
 	top := c.beginRow(windowHeight, true)
 	box := func(w engine.Window, r rect) {
@@ -136,7 +136,7 @@ func (c *canvas) windowLabels() []dayLabel {
 	return labels
 }
 
-// passes draws a mark for each weeding.
+// passes draws a mark for each pass.
 func (c *canvas) passes() {
 	top := c.beginRow(marksHeight, true)
 	for _, p := range c.Passes {
@@ -153,7 +153,8 @@ func (c *canvas) passLabels() []dayLabel {
 	return labels
 }
 
-// sightings draws a mark for each sighting, and no row where there is none.
+// sightings draws a mark for each time that the grower looked at the plot. If the grower never looked, the row is left
+// out.
 func (c *canvas) sightings() {
 	if len(c.Sightings) == 0 {
 		return
@@ -173,7 +174,7 @@ func (c *canvas) sightingLabels() []dayLabel {
 	return labels
 }
 
-// importantDays labels planting, today, panicle formation and the end of the work.
+// importantDays returns labels for planting, today, panicle formation and the end of the work.
 func (c *canvas) importantDays() []dayLabel {
 	labels := []dayLabel{{Day: c.Plot.Planted, Text: "planted " + shortDate(c.Plot.Planted)}}
 	if c.shows(c.plan.On) {
@@ -195,7 +196,7 @@ func (c *canvas) importantDays() []dayLabel {
 	return labels
 }
 
-// dayLines draws vertical lines at important days through all rows, but not through the labels between them.
+// dayLines draws vertical lines at important days through all rows. The lines do not cross the labels between the rows.
 func (c *canvas) dayLines() {
 	through := func(x, width px, dash string) {
 		for _, r := range c.rows {

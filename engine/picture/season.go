@@ -2,28 +2,28 @@ package picture
 
 import "rowbell/engine"
 
-// seasonView is what the picture shows of a season.
+// seasonView is the part of a season that the picture shows.
 type seasonView struct {
-	engine.Season // only passes and sightings from planting to today
+	engine.Season // its passes and sightings are only those from planting to today
 	plan          engine.Plan
 	first, last   engine.Day      // first and last day of the picture
-	past          []engine.Window // windows of the passes that were made
-	growth        []dayGrowth     // by day, from the day first on
-	depths        []float64       // of the water in mm, by day from the day first until the work ends; -1 = not known
-	looked        bool            // depths begin with water that the grower saw, not with water as it should be kept
+	past          []engine.Window // windows in which the passes until today were made
+	growth        []dayGrowth     // growth of weeds and crop on each day, from the day first on
+	depths        []float64       // water depth in mm on each day from the day first on; -1 = unknown
+	looked        bool            // depths starts from a depth that the grower saw, not from the advised depth
 	effort        engine.Work     // hours and days of work in the next window
 }
 
-// dayGrowth is one day by the model.
+// dayGrowth is the state of weeds and crop on one day, as the model computes it.
 type dayGrowth struct {
-	leaves float64 // of most weeds
+	leaves float64 // number of leaves of most weeds
 	shade  float64 // share of the ground that the crop shades, 0 to 1
 }
 
 const (
-	maxDays        = 250 // greatest number of days in the picture
-	daysAfterWork  = 4   // days of the picture after the end of the work
-	maxDaysToToday = 30  // today is in the picture if it is at most this many days before or after the season
+	maxDays        = 250 // most days that the picture can show
+	daysAfterWork  = 4   // days that the picture shows after the end of the work
+	maxDaysToToday = 30  // the picture shows today only if today is at most this many days before or after the season
 )
 
 func readSeason(s engine.Season, today engine.Day) (seasonView, error) {
@@ -61,10 +61,11 @@ func readSeason(s engine.Season, today engine.Day) (seasonView, error) {
 	return v, nil
 }
 
-// closedByGrower reports whether the grower has ended the season by today.
+// closedByGrower reports whether the grower has ended the season, today or earlier.
 func (v *seasonView) closedByGrower() bool { return v.ClosedOn != 0 && v.ClosedOn <= v.plan.On }
 
-// over is the first day after the last tool day, or the day on which the grower closed the season, if earlier.
+// over returns the first day without work: the day after the last day for the tool, or the day on which the grower
+// ended the season, whichever is earlier.
 func (v *seasonView) over() engine.Day {
 	over := v.plan.Closure.LastToolDay + 1
 	if v.closedByGrower() {
@@ -73,7 +74,8 @@ func (v *seasonView) over() engine.Day {
 	return max(over, v.first)
 }
 
-// pastWindows returns the windows in which passes were made, each as it was planned on the day before the pass.
+// pastWindows returns the windows in which passes were made. Each window is as it was planned on the day before the
+// pass.
 func (v *seasonView) pastWindows() ([]engine.Window, error) {
 	var past []engine.Window
 	seen := map[int]bool{v.plan.Next.Number: true}
@@ -90,8 +92,8 @@ func (v *seasonView) pastWindows() ([]engine.Window, error) {
 	return past, nil
 }
 
-// expectedGrowth returns the growth of each day. After today it assumes that the plan is kept: a pass on the best day
-// of each window.
+// expectedGrowth returns the growth on each day. For the days after today it assumes that the grower follows the plan
+// and makes a pass on the best day of each window.
 func (v *seasonView) expectedGrowth() []dayGrowth {
 	kept := v.Season
 	kept.Passes = append([]engine.Pass(nil), v.Passes...)
@@ -109,7 +111,7 @@ func (v *seasonView) expectedGrowth() []dayGrowth {
 	return growth
 }
 
-// coming returns the windows of the plan that the picture shows.
+// coming returns the windows of the plan that are at least partly in the picture.
 func (v *seasonView) coming() []engine.Window {
 	var coming []engine.Window
 	for _, w := range append([]engine.Window{v.plan.Next}, v.plan.Later...) {
@@ -120,7 +122,7 @@ func (v *seasonView) coming() []engine.Window {
 	return coming
 }
 
-// overlaps reports whether a day of the window is in the picture.
+// overlaps reports whether at least one day of the window is in the picture.
 func (v *seasonView) overlaps(w engine.Window) bool {
 	return w.Exists() && w.Opens <= v.last && w.Closes >= v.first
 }
@@ -128,8 +130,8 @@ func (v *seasonView) overlaps(w engine.Window) bool {
 // shows reports whether a day is in the picture.
 func (v *seasonView) shows(d engine.Day) bool { return v.first <= d && d <= v.last }
 
-// panicles returns the day from which the tool must be pushed gently because panicles form, and whether to show this
-// day: only if the tool is used until then.
+// panicles returns the first day on which the tool must be pushed gently, because panicles form in the rice plants. The
+// second result says whether to show this day: it is false if the work with the tool ends earlier.
 func (v *seasonView) panicles() (engine.Day, bool) {
 	pi := v.plan.Closure.PanicleStarts
 	return pi, v.shows(pi) && !v.plan.Fit.Hand() && pi <= v.plan.Closure.LastToolDay

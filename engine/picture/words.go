@@ -9,13 +9,13 @@ import (
 	"rowbell/engine"
 )
 
-// shortDate writes a day without its year: "28 Nov".
+// shortDate writes a day without its year, such as "28 Nov".
 func shortDate(d engine.Day) string {
 	_, m, day := d.Date()
 	return fmt.Sprintf("%d %s", day, m.String()[:3])
 }
 
-// dateRange writes the days from one to another: "28 to 30 Nov".
+// dateRange writes the first and the last day of a range, such as "28 to 30 Nov".
 func dateRange(from, to engine.Day) string {
 	_, m1, day := from.Date()
 	switch _, m2, _ := to.Date(); {
@@ -27,13 +27,13 @@ func dateRange(from, to engine.Day) string {
 	return shortDate(from) + " to " + shortDate(to)
 }
 
-// title is the line above the picture where the caller gives none.
+// title returns the first line above the picture, for a caller who gives no title.
 func (v *seasonView) title() string {
 	y, m, d := v.Plot.Planted.Date()
 	return fmt.Sprintf("%s, planted %d %s %d", cmp.Or(v.Plot.Label, "Season"), d, m, y)
 }
 
-// desc is the picture in words, for screen readers.
+// desc describes the picture in words, for screen readers.
 func (v *seasonView) desc() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Planted on %s. On %s: %s.", v.Plot.Planted, v.plan.On, v.plan.State)
@@ -56,7 +56,7 @@ func (v *seasonView) desc() string {
 	return b.String()
 }
 
-// endReason says what ended the work with the tool, or will end it.
+// endReason says why the work with the tool ended, or will end.
 func (v *seasonView) endReason() string {
 	switch {
 	case v.closedByGrower():

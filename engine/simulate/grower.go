@@ -13,25 +13,26 @@ type grower struct {
 	r      *rand.Rand
 	nature Nature
 	heeds  bool
-	habit  engine.Day // day of the next pass by habit
-	due    engine.Day // day on which the grower has decided to weed; 0 = not decided
+	habit  engine.Day // day on which the grower makes the next pass out of habit, without a text
+	due    engine.Day // day on which the grower has decided to weed; 0 = the grower has not decided
 
-	truth    engine.Season // true passes and weeds
-	window   engine.Window // true window of the next pass
-	last     engine.Day    // last day of the tool
-	untold   []engine.Pass // passes that the service does not know yet
-	known    engine.Season // what the service knows
-	measured engine.Daily  // weather that the service learns day by day
-	told     []engine.Told // texts sent
-	next     engine.Day    // day on which the bell looks at the plot again
+	truth    engine.Season // the passes that were really made, and the weeds as they really grow
+	window   engine.Window // window of the next pass, computed from truth
+	last     engine.Day    // last day on which the tool can be used
+	untold   []engine.Pass // passes that the grower has not yet told to the service
+	known    engine.Season // the season as the service knows it
+	measured engine.Daily  // measured weather, to which each simulated day adds one day
+	told     []engine.Told // texts that were sent to the grower
+	next     engine.Day    // day on which the service next checks whether a text is due
 
-	inTime      int     // passes in time
+	inTime      int     // number of passes that were in time
 	firstInTime bool    // the first pass was in time
-	missBy      float64 // sum of the errors of predicted openings, in days
-	foretold    int     // number of predicted openings
+	missBy      float64 // sum of the errors, in days, of the predicted first days of windows
+	foretold    int     // number of windows whose first day was predicted
 }
 
-// grower draws grower i. Plot, tool and nature do not depend on whether there is a bell.
+// grower makes grower number i from random numbers. With and without the bell the grower has the same plot, tool and
+// nature.
 func (o *Options) grower(i int) *grower {
 	g := &grower{r: rand.New(rand.NewPCG(o.Seed, uint64(i))), nature: o.Nature}
 	plot, tool, rate := o.plot(g.r)
@@ -50,7 +51,7 @@ func (o *Options) grower(i int) *grower {
 	return g
 }
 
-// windows returns the plan of a season, which is valid because the options are.
+// windows returns the plan of a season. The options were checked, so the engine accepts the season.
 func windows(s engine.Season, on engine.Day) engine.Plan {
 	p, err := s.Windows(on)
 	if err != nil {
@@ -59,17 +60,17 @@ func windows(s engine.Season, on engine.Day) engine.Plan {
 	return p
 }
 
-// chance returns true with probability p.
+// chance returns true with the probability p, from 0 to 1.
 func (g *grower) chance(p float64) bool { return g.r.Float64() < p }
 
-// byHabit plays the season without the bell.
+// byHabit plays the season of a grower who gets no texts from the bell.
 func (g *grower) byHabit() {
 	for g.habit <= g.last {
 		g.weed(g.habit)
 	}
 }
 
-// withBell plays the season with the bell, day by day: the morning's text, the grower's answer, and the day's work.
+// withBell plays the season with the bell. Each day has the morning's text, the grower's answer, and the day's work.
 func (g *grower) withBell() {
 	g.compare(g.truth.Plot.Planted)
 	for d := g.truth.Plot.Planted; d <= g.last; d++ {
@@ -87,7 +88,7 @@ func (g *grower) withBell() {
 	}
 }
 
-// ring sends the text that is due on day d, if any.
+// ring sends the text that is due on the day d, if a text is due.
 func (g *grower) ring(d engine.Day) {
 	plan := windows(g.known, d)
 	r, silence := plan.Reminder(g.told)
@@ -95,7 +96,7 @@ func (g *grower) ring(d engine.Day) {
 	switch silence {
 	case engine.SilentNothingNew, engine.SilentTold, engine.SilentKnown:
 		if plan.LookAgain > d && len(g.measured.Days) == 0 {
-			g.next = plan.LookAgain // nothing changes before, unless the grower tells something
+			g.next = plan.LookAgain // no text is due before this day, unless the grower tells the service something new
 		}
 		return
 	case engine.NotSilent:
@@ -111,7 +112,7 @@ func (g *grower) ring(d engine.Day) {
 	}
 }
 
-// patience returns the days for which the grower delays a pass by habit.
+// patience returns for how many days a grower who waits for texts delays a pass that is due by habit.
 func (g *grower) patience() engine.Day {
 	if g.heeds {
 		return patienceDays
@@ -119,20 +120,20 @@ func (g *grower) patience() engine.Day {
 	return 0
 }
 
-// learnWeather gives the service the measured weather before day d.
+// learnWeather gives the service the measured weather of the days before d.
 func (g *grower) learnWeather(d engine.Day) {
 	days := min(max(0, int(d-g.measured.From)), len(g.measured.Days))
 	g.known.Weather.Daily = engine.Daily{From: g.measured.From, Days: g.measured.Days[:days]}
 }
 
-// answer plays the grower's reaction to a text that asks.
+// answer simulates what the grower does after a text that asks a question.
 func (g *grower) answer(r engine.Reminder, d engine.Day) {
 	switch {
 	case len(g.untold) > 0:
 		if g.chance(g.nature.Answers) {
 			g.tell()
 		}
-	case g.due != 0: // has decided already
+	case g.due != 0: // the grower has already decided on a day to weed
 	case g.chance(g.nature.Lies):
 		g.lie(d)
 	case g.chance(g.nature.Looks):
@@ -142,7 +143,7 @@ func (g *grower) answer(r engine.Reminder, d engine.Day) {
 	}
 }
 
-// actsOn returns the chance that the grower weeds after a text of this kind.
+// actsOn returns the probability that the grower weeds after a text of this kind.
 func (g *grower) actsOn(k engine.Kind) float64 {
 	if k == engine.KindOpen {
 		return g.nature.Acts
@@ -150,13 +151,13 @@ func (g *grower) actsOn(k engine.Kind) float64 {
 	return g.nature.ActsLater
 }
 
-// decide sets the day of the next pass, from day d on.
+// decide chooses the day of the next pass, which is the day d or later.
 func (g *grower) decide(d engine.Day) {
 	g.due = d + engine.Day(g.r.IntN(int(math.Round(2*g.nature.DelayDays))+1))
 }
 
-// look counts leaves and tells them. A grower who sees more than one leaf weeds with
-// the higher chance of Acts and ActsLater.
+// look counts the leaves of the weeds and tells the service the number. If the grower sees more than one leaf, the
+// grower weeds with the higher one of the chances Acts and ActsLater.
 func (g *grower) look(d engine.Day) {
 	saw := engine.OneLeaf
 	switch leaves := g.truth.WeedLeaves(d) + g.nature.Misreads*g.r.NormFloat64(); {
@@ -171,7 +172,7 @@ func (g *grower) look(d engine.Day) {
 	}
 }
 
-// lie tells the service that the plot was weeded, or that the weeds are too big.
+// lie tells the service something untrue: that the plot was weeded, or that the weeds are too big.
 func (g *grower) lie(d engine.Day) {
 	if g.chance(liesSayingWeeded) {
 		g.note(engine.Pass{On: d, With: engine.ByTool, Left: engine.Few})
@@ -180,7 +181,7 @@ func (g *grower) lie(d engine.Day) {
 	g.known.Sightings = append(g.known.Sightings, engine.Sighting{On: d, Leaves: engine.FourPlus})
 }
 
-// weed makes a pass: with the tool, or by hand after the window.
+// weed makes a pass: with the tool, or by hand if the window is over.
 func (g *grower) weed(d engine.Day) {
 	pass := engine.Pass{On: d, With: engine.ByTool, Left: engine.Many}
 	few, some := lateLeavesFew, lateLeavesSome
@@ -203,7 +204,7 @@ func (g *grower) weed(d engine.Day) {
 	g.due, g.habit = 0, d+engine.Day(habitAgain.draw(g.r))
 }
 
-// tell tells the service all passes that it does not know.
+// tell tells the service all passes that it does not know yet.
 func (g *grower) tell() {
 	for _, p := range g.untold {
 		g.note(p)
@@ -211,7 +212,8 @@ func (g *grower) tell() {
 	g.untold = g.untold[:0]
 }
 
-// note adds a pass to those that the service knows, in order of day. A second pass on a day replaces the first.
+// note adds a pass to the passes that the service knows, sorted by day. If there is already a pass on the same day, the
+// new pass replaces it.
 func (g *grower) note(p engine.Pass) {
 	g.next = 0
 	at, there := slices.BinarySearchFunc(g.known.Passes, p.On,
@@ -223,7 +225,8 @@ func (g *grower) note(p engine.Pass) {
 	g.known.Passes = slices.Insert(g.known.Passes, at, p)
 }
 
-// compare adds the error of the opening that the service predicts, if it is predicted by the weed clock.
+// compare adds the error of the window's first day as the service predicts it, if the service predicts this day from
+// the growth of weeds.
 func (g *grower) compare(d engine.Day) {
 	foretold := windows(g.known, d).Next
 	if !foretold.Exists() || !g.window.Exists() || foretold.Why != engine.WhyWeedClock &&

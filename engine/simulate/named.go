@@ -2,7 +2,7 @@ package simulate
 
 import "rowbell/engine"
 
-// natures lists the natures by name, the default first.
+// natures lists the natures and their names. The first one is the default.
 var natures = []struct {
 	name string
 	of   func() Nature
@@ -17,7 +17,7 @@ func Natures() []string {
 	return names
 }
 
-// NatureNamed returns the nature with a name; false for an unknown name.
+// NatureNamed returns the nature with this name; false if the name is unknown.
 func NatureNamed(name string) (Nature, bool) {
 	for _, n := range natures {
 		if n.name == name {
@@ -36,8 +36,8 @@ func Years() []string {
 	return names
 }
 
-// WeatherOf returns the weather of the valley in a year of the named kind, with its measured days; false for an
-// unknown name. A normal year has no measured days, only the normals.
+// WeatherOf returns the weather of the valley in a year of the named kind; false if the name is unknown. A normal year
+// has only the normals, the usual values of each month. The other years also have measured days.
 func WeatherOf(name string) (engine.Weather, bool) {
 	for i, k := range kinds {
 		if k.name != name {

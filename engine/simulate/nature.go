@@ -2,26 +2,26 @@ package simulate
 
 import "fmt"
 
-// Nature describes how growers behave. Shares and chances are from 0 to 1. All its
-// numbers are chosen here and rest on no survey.
+// Nature describes how growers behave. Shares and chances are numbers from 0 to 1. All numbers of a Nature were chosen
+// for this simulation; no survey supports them.
 type Nature struct {
-	Heeds     float64 // share of growers who wait for texts; the others weed by habit
-	Acts      float64 // chance that such a grower weeds after the text at the window's opening
-	ActsLater float64 // chance that such a grower weeds after each later text
-	DelayDays float64 // mean days from deciding to weeding, uniform from 0 to twice that
-	Looks     float64 // chance that a grower looks at the leaves when asked, and tells
-	Misreads  float64 // standard deviation of the leaf count, in leaves
-	Answers   float64 // chance that a pass is told on its day, and again after each text that asks
-	Lies      float64 // chance that a text that asks is answered with a lie: weeded, or too big, to be left in peace
+	Heeds     float64 // share of growers who wait for a text before they weed; the others weed by habit
+	Acts      float64 // chance that a grower who waits for texts weeds after the text on the window's first day
+	ActsLater float64 // chance that a grower who waits for texts weeds after a later text
+	DelayDays float64 // mean number of days from the decision to the weeding; a uniform draw from 0 to twice the mean
+	Looks     float64 // chance that a grower who is asked to look at the leaves does so and tells the service
+	Misreads  float64 // standard deviation of the error in the leaf count, in leaves
+	Answers   float64 // chance that a grower tells a pass on its day; the same chance again after each text that asks
+	Lies      float64 // chance of a false answer to a text that asks; a grower may lie to be left in peace
 }
 
-// Usual returns the default: many growers answer, many forget, a few lie.
+// Usual returns the default nature: many growers answer, many forget to answer, and a few lie.
 func Usual() Nature {
 	return Nature{Heeds: 0.7, Acts: 0.5, ActsLater: 0.4, DelayDays: 1.5, Looks: 0.3, Misreads: 0.5, Answers: 0.7,
 		Lies: 0.03}
 }
 
-// Honest returns growers who never lie, most of whom answer and weed.
+// Honest returns growers who never lie. Most of them answer and weed.
 func Honest() Nature {
 	return Nature{Heeds: 0.8, Acts: 0.6, ActsLater: 0.5, DelayDays: 1, Looks: 0.5, Misreads: 0.4, Answers: 0.9}
 }
@@ -31,7 +31,7 @@ func Sloppy() Nature {
 	return Nature{Heeds: 0.6, Acts: 0.4, ActsLater: 0.4, DelayDays: 3, Looks: 0.3, Misreads: 0.8, Answers: 0.5}
 }
 
-// Lying returns growers who answer one text in five with a lie; otherwise they are like Usual.
+// Lying returns growers who answer one text in five with a lie. In all other numbers they are like Usual.
 func Lying() Nature {
 	n := Usual()
 	n.Lies = 0.2
@@ -41,7 +41,7 @@ func Lying() Nature {
 // Limits of a Nature.
 const (
 	MaxDelayDays = 30
-	MaxMisreads  = 4 // leaves; then a count means nothing
+	MaxMisreads  = 4 // in leaves; with a larger error a leaf count says nothing
 )
 
 func (n Nature) validate() error {
@@ -61,27 +61,28 @@ func (n Nature) validate() error {
 	return nil
 }
 
-// Habits of growers without the bell, and of those who do not wait for texts: a first pass 14 to 21 days after
-// transplanting and the next 14 to 21 days after it (common practice, no source).
+// Habits of growers without the bell, and of growers who do not wait for texts. The first pass is 14 to 21 days after
+// transplanting, and each next pass is 14 to 21 days after the pass before (common practice, no source).
 var (
 	habitFirst = between{14, 21} // days after planting
 	habitAgain = between{14, 21} // days after a pass
 )
 
-// Chances that a pass leaves few or some weeds (else many), in a window or outside,
-// and days for which a grower who waits for texts delays a pass by habit. Chosen here.
+// Chances that a pass leaves few weeds, or some weeds; otherwise it leaves many. The chances differ between a pass in
+// the window and a pass outside. patienceDays is for how many days a grower who waits for texts delays a pass that is
+// due by habit. All numbers were chosen for this simulation.
 const (
 	inTimeLeavesFew, inTimeLeavesSome = 0.60, 0.30
 	lateLeavesFew, lateLeavesSome     = 0.40, 0.35
 	patienceDays                      = 7
-	liesSayingWeeded                  = 0.5 // share of lies; the others say that weeds are too big
+	liesSayingWeeded                  = 0.5 // share of lies that say "weeded"; the others say "weeds too big"
 )
 
-// Assumption is one number on which a result depends.
+// Assumption is one number on which the result of a simulation depends.
 type Assumption struct {
 	Name    string
 	Value   float64
-	Unit    string // "1" for a share, chance or plain number
+	Unit    string // "1" if the value is a share, a chance or a number without unit
 	Meaning string
 }
 

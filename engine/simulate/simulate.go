@@ -1,13 +1,13 @@
-// Package simulate plays seasons of invented growers with and without the bell, to
-// see how many plots are weeded in time. The assumptions are stated: how growers
-// answer, forget, lie and weed late, the weather, and how fast weeds really grow.
+// Package simulate plays seasons of invented growers with and without the bell (the service's texts), to see how many
+// plots are weeded in time. Its assumptions are stated: how growers answer, forget, lie and weed late, what the weather
+// is, and how fast weeds really grow.
 //
 //	result, err := simulate.Run(simulate.Options{})
 //	// result.Without.PlotsFirstInTime, result.With.PlotsFirstInTime, result.Assumptions
 //
-// The agronomy is the engine's. All numbers of the behaviour are chosen here and rest on no survey, so a result
-// follows from its assumptions and is no forecast. Random numbers depend on the seed only: equal options give equal
-// results. Clocks, files and texts for people do not belong here.
+// All agronomy comes from package engine. All numbers about the growers' behaviour were chosen for this simulation, and
+// no survey supports them. So a result depends on its assumptions and is not a forecast. Random numbers depend only on
+// the seed: equal options give equal results. Clocks, files and texts for people do not belong in this package.
 package simulate
 
 import (
@@ -20,49 +20,49 @@ import (
 	"rowbell/engine"
 )
 
-// Options say what to simulate. A zero value is replaced by the default named.
+// Options say what to simulate. A field with the value zero gets the default that its comment names.
 type Options struct {
 	Seed     uint64
-	Plots    int            // DefaultPlots; at most MaxPlots
-	First    engine.Day     // first day of planting; 0 = FirstPlanting
-	Spread   int            // days over which the plots are planted; 0 = DefaultSpread
-	Weather  engine.Weather // true weather; zero = the normals of Valley
+	Plots    int            // number of plots; 0 = DefaultPlots; at most MaxPlots
+	First    engine.Day     // first day on which a plot is planted; 0 = FirstPlanting
+	Spread   int            // number of days over which the plots are planted; 0 = DefaultSpread
+	Weather  engine.Weather // the weather that really comes; zero = the usual weather of Valley
 	Measured bool           // the service knows the measured weather of past days, else only the normals
-	Place    *engine.Local  // what the service assumes of the place; nil = engine.NewLocal()
-	TrueRate float64        // true weed rate of the place, as a factor on the table's rate; 0 = 1
-	Scatter  float64        // standard deviation of the logarithm of plots' rates around it; 0 = DefaultScatter
-	Nature   Nature         // behaviour of the growers; zero = Usual
-	Played   func()         // called after each plot; nil = not called
+	Place    *engine.Local  // what the service assumes about the place; nil = engine.NewLocal()
+	TrueRate float64        // how fast weeds really grow, as a factor on the engine's rate; 0 = 1
+	Scatter  float64        // standard deviation of the logarithm of the plots' rates; 0 = DefaultScatter
+	Nature   Nature         // behaviour of the growers; zero = Usual()
+	Played   func()         // is called after each simulated plot; may be nil
 }
 
-// Defaults and limits of Options. All chosen here.
+// Defaults and limits of Options. All these numbers were chosen for this simulation.
 const (
 	DefaultPlots   = 1000
-	MaxPlots       = 100_000 // keeps a run below a few minutes
-	DefaultSpread  = 30      // days; a valley that shares water is planted within a month
+	MaxPlots       = 100_000 // so that a simulation takes at most a few minutes
+	DefaultSpread  = 30      // days; growers who share water plant within about a month
 	MaxSpread      = 365
-	DefaultScatter = 0.05 // plots differ in puddling and flood; moves the first window by about a day
+	DefaultScatter = 0.05 // plots differ in puddling and flooding; this scatter moves the first window by about a day
 	MaxScatter     = 0.5
 )
 
-// FirstPlanting is the default of Options.First.
+// FirstPlanting is the default of the field Options.First.
 var FirstPlanting = engine.Date(2027, 6, 15)
 
-// Outcome counts the results of one season. A pass is in time if it falls into the
-// true window, from two to four leaves of the true weeds.
+// Outcome counts the results of one season. A pass is in time if it is inside the true window, in which the real weeds
+// have two to four leaves.
 type Outcome struct {
 	Plots            int
 	Passes           int
 	PassesInTime     int
 	PlotsFirstInTime int // plots whose first pass was in time
-	PlotsAllInTime   int // plots with all passes in time and no window left out
+	PlotsAllInTime   int // plots whose passes were all in time, with a pass in every window
 	TextsSent        int
-	// MeanErrDays is the mean absolute error, in days, of the predicted openings
-	// of windows before anybody looked; 0 without the bell.
+	// MeanErrDays is the mean absolute error, in days, of the predicted first days of windows. It counts only
+	// predictions made before the grower looked at the weeds. It is 0 without the bell.
 	MeanErrDays float64
 }
 
-// Result holds the outcomes of the same growers and plots without and with the bell.
+// Result has the outcomes without the bell and with the bell, for the same growers and plots.
 type Result struct {
 	Without, With Outcome
 	Assumptions   []Assumption
@@ -79,20 +79,20 @@ func Run(o Options) (Result, error) {
 	return Result{Without: without, With: with, Assumptions: o.assumptions()}, nil
 }
 
-// SeasonError is one season of a place that learns.
+// SeasonError is the result of one of the seasons in which the service learns the weed rate of a place.
 type SeasonError struct {
-	Season      int            // 1 = the first season, played with the rate of Options.Place
-	Rate        float64        // weed rate that the service used
-	MeanErrDays float64        // Outcome.MeanErrDays
+	Season      int            // number of the season; season 1 is played with the rate of Options.Place
+	Rate        float64        // weed rate that the service assumed in this season
+	MeanErrDays float64        // the field MeanErrDays of With
 	With        Outcome        // outcome with the bell
-	Learned     engine.Learned // estimate from all seasons up to this one, used in the next
+	Learned     engine.Learned // estimate from all seasons including this one; the next season uses it
 }
 
-// MaxSeasons is the largest number of seasons for Learn.
+// MaxSeasons is the largest number of seasons that Learn accepts.
 const MaxSeasons = 50
 
-// Learn plays consecutive seasons, a year apart and with equal weather. In each one the
-// service uses the weed rate learned from what growers saw in the earlier ones.
+// Learn plays consecutive seasons, a year apart, which all have the same weather. In each season the service assumes
+// the weed rate that it learned from what growers saw in the earlier seasons.
 func Learn(o Options, seasons int) ([]SeasonError, error) {
 	o, err := o.filled()
 	if err != nil {
@@ -105,7 +105,7 @@ func Learn(o Options, seasons int) ([]SeasonError, error) {
 	place := *o.Place
 	out := make([]SeasonError, 0, seasons)
 	for n := range seasons {
-		now := place // a copy, because the seasons of this year keep a pointer to their place
+		now := place // a copy for each season, because the season's plots keep a pointer to their place
 		o.Place = &now
 		with, seen := o.play(true)
 		for _, x := range seen {
@@ -122,10 +122,10 @@ func Learn(o Options, seasons int) ([]SeasonError, error) {
 	return out, nil
 }
 
-// yearDays is the distance between the seasons of Learn, in days.
+// yearDays is the number of days from one season of Learn to the next.
 const yearDays = 365
 
-// filled returns the options with their defaults, or an error if they are not valid.
+// filled returns the options with the defaults filled in, or an error if an option is not valid.
 func (o Options) filled() (Options, error) {
 	o.Plots = cmp.Or(o.Plots, DefaultPlots)
 	o.First = cmp.Or(o.First, FirstPlanting)
@@ -168,23 +168,23 @@ func (o Options) validate() error {
 	return probe.Validate()
 }
 
-// Range of Options.First. The last season of Learn must not be after engine.MaxYear.
+// The earliest and the latest day for Options.First. The last season of Learn must not be after engine.MaxYear.
 var earliest, latest = engine.Date(engine.MinYear, 2, 1), engine.Date(engine.MaxYear-MaxSeasons-2, 1, 1)
 
-// Range of the plots, chosen here as common in line-planted rice.
+// Ranges from which the plots are drawn. They were chosen as common values of rice planted in lines.
 var (
-	rows        = [...]float64{20, 22, 25, 30} // cm, planted square
-	toolRoomCM  = 5.0                          // row spacing less tool width
-	seedlingAge = between{15, 20}              // days
-	areas       = between{500, 5000}           // m2
+	rows        = [...]float64{20, 22, 25, 30} // row spacings in cm; plants have the same spacing in both directions
+	toolRoomCM  = 5.0                          // how many cm the tool is narrower than the row spacing
+	seedlingAge = between{15, 20}              // days from sowing to transplanting
+	areas       = between{500, 5000}           // m²
 )
 
-// between is a range of whole numbers, both ends included.
+// between is a range of whole numbers that includes both From and To.
 type between struct{ From, To int }
 
 func (b between) draw(r *rand.Rand) int { return b.From + r.IntN(b.To-b.From+1) }
 
-// plot draws a plot with its tool and its true weed rate.
+// plot draws a plot with its tool, and the rate at which weeds really grow on the plot.
 func (o *Options) plot(r *rand.Rand) (engine.Plot, engine.Tool, float64) {
 	row := rows[r.IntN(len(rows))]
 	p := engine.Plot{
@@ -196,7 +196,7 @@ func (o *Options) plot(r *rand.Rand) (engine.Plot, engine.Tool, float64) {
 	return p, engine.Tool{WidthCM: row - toolRoomCM}, min(max(rate, engine.MinWeedRate), engine.MaxWeedRate)
 }
 
-// play plays the season on all plots. It returns the observations of weeds, too.
+// play plays the season on all plots. It returns the outcome, and what the growers saw of the weeds.
 func (o Options) play(bell bool) (Outcome, []engine.Observation) {
 	out := Outcome{Plots: o.Plots}
 	var seen []engine.Observation

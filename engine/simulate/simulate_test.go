@@ -11,7 +11,7 @@ import (
 	"rowbell/engine"
 )
 
-// must returns the value and panics on an error.
+// must returns the value v, or panics if there is an error.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)
@@ -41,8 +41,9 @@ func TestZeroOptionsMeanTheDefaults(t *testing.T) {
 	}
 }
 
-// average returns, over several seeds, the shares of plots whose first pass was in time
-// and whose passes were all in time.
+// average returns two shares of plots, each as the mean of several seeds: first has the share of plots whose first pass
+// was in time, all has the share of plots whose passes were all in time. Index 0 is without the bell, index 1 is with
+// the bell.
 func average(t *testing.T, o Options, seeds int) (first, all [2]float64) {
 	t.Helper()
 	plots := 0.0
@@ -62,8 +63,8 @@ func average(t *testing.T, o Options, seeds int) (first, all [2]float64) {
 	return first, all
 }
 
-// In a dry and hot year a first pass by habit, after 14 to 21 days, is in the window
-// anyway, so waiting for a text gains nothing.
+// In a dry and hot year the usual first pass, 14 to 21 days after transplanting, is in the window anyway. So in a dry
+// year the first pass is not compared: waiting for a text cannot improve it.
 func TestTheBellHelpsThoseWhoAnswerAndAct(t *testing.T) {
 	for _, c := range []struct {
 		name    string
@@ -149,7 +150,7 @@ func TestWhatIsMeasuredIsNotKnownBefore(t *testing.T) {
 }
 
 func TestWrongWeedsAreLearned(t *testing.T) {
-	const noise = 1.0 // days: rounding, differing plots and few plots
+	const noise = 1.0 // days by which an error may differ by chance
 	for _, nature := range []struct {
 		name string
 		of   Nature
@@ -270,7 +271,7 @@ func TestEveryAssumptionIsNamed(t *testing.T) {
 		}
 		names[a.Name] = true
 	}
-	// Every field of a nature is one of them, under its own value.
+	// Each field of the nature has a different value, and each of these values must be in the list of assumptions.
 	nature := Nature{0.11, 0.12, 0.13, 0.14, 0.15, 0.16, 0.17, 0.18}
 	o := Options{Nature: nature, Place: &engine.Local{}}
 	values := map[float64]bool{}

@@ -23,22 +23,22 @@ func Valley() engine.Normals {
 	return n
 }
 
-// Kind is a kind of weather year in the valley.
+// Kind is a kind of year in the valley, such as a dry year.
 type Kind uint8
 
 const (
-	Normal Kind = iota // near the normals
-	Dry                // hot, 35 % of the normal rain
-	Wet                // mild, 150 % of the normal rain
-	Cool               // 3 °C cooler
+	Normal Kind = iota // close to the usual weather
+	Dry                // hot, with 35 % of the usual rain
+	Wet                // mild, with 150 % of the usual rain
+	Cool               // 3 °C cooler than usual
 )
 
-// kinds defines each kind by the difference of its temperatures from the normals and
-// its share of the normal rain. Chosen here.
+// kinds describes each kind of year: how far its temperatures differ from the normals, and its rain as a share of the
+// normal rain. The numbers were chosen for this simulation.
 var kinds = [...]struct {
 	name               string
 	nightC, dayC, rain float64
-	rainyShare         float64 // share of days with rain
+	rainyShare         float64 // share of days on which rain falls
 }{
 	Normal: {"normal", 0, 0, 1, 0.4},
 	Dry:    {"dry", 0.5, 2, 0.35, 0.2},
@@ -53,15 +53,15 @@ func (k Kind) String() string {
 	return fmt.Sprintf("%d?", uint8(k))
 }
 
-// Day-to-day variation of temperature. Chosen here.
+// Variation of the temperature from day to day. The numbers were chosen for this simulation.
 const (
-	persistence = 0.7 // share of a day's departure from the normal that the next day keeps
-	wanderC     = 1.0 // standard deviation of the random part, °C
-	leastRange  = 2.0 // least difference between maximum and minimum, °C
+	persistence = 0.7 // share of a day's difference from the normal temperature that remains on the next day
+	wanderC     = 1.0 // standard deviation of the random part of this difference, in °C
+	leastRange  = 2.0 // least difference between a day's maximum and minimum, in °C
 )
 
-// Year invents the daily weather of a calendar year of a kind in the valley. It
-// depends on kind and year only. An unknown kind is taken as Normal.
+// Year invents the daily weather of the valley in a calendar year of this kind. The same kind and year always give the
+// same weather. An unknown kind counts as Normal.
 func Year(kind Kind, calendar int) engine.Daily {
 	if int(kind) >= len(kinds) {
 		kind = Normal
@@ -73,7 +73,8 @@ func Year(kind Kind, calendar int) engine.Daily {
 	off := 0.0
 	for d := first; d < end; d++ {
 		usual := normals.On(d)
-		// The conversions forbid a fused multiply-add, which would round differently on some machines.
+		// The conversions to float64 keep the compiler from using a fused multiply-add, which would round differently
+		// on some machines.
 		off = float64(persistence*off) + float64(wanderC*r.NormFloat64())
 		day := engine.Measured{MinC: tenth(usual.MinC + k.nightC + off/2)}
 		day.MaxC = tenth(max(usual.MaxC+k.dayC+off, day.MinC+leastRange))
@@ -85,11 +86,11 @@ func Year(kind Kind, calendar int) engine.Daily {
 	return year
 }
 
-// tenth rounds to one decimal.
+// tenth rounds to one decimal place.
 func tenth(x float64) float64 { return math.Round(10*x) / 10 }
 
-// WriteYear writes daily weather as the CSV from which the weather of a place is
-// imported, after a comment line with the remark. Figures not measured stay empty.
+// WriteYear writes daily weather as CSV, in the format in which the service imports the weather of a place. The first
+// line is a comment with the remark. A value that was not measured is an empty field.
 func WriteYear(w io.Writer, remark string, year engine.Daily) error {
 	out := bufio.NewWriter(w)
 	fmt.Fprintf(out, "# %s\ndate,min_c,max_c,rain_mm\n", remark)

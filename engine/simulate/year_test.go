@@ -15,7 +15,7 @@ import (
 
 var update = flag.Bool("update", false, "write testdata/weather anew")
 
-// The files in testdata/weather are written by WriteYear.
+// The files in testdata/weather must be equal to what WriteYear writes.
 func TestTheInventedYearsAreAsInvented(t *testing.T) {
 	for _, kind := range []Kind{Normal, Dry, Wet, Cool} {
 		var made bytes.Buffer

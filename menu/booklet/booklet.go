@@ -1,9 +1,10 @@
-// Package booklet makes the booklet for trainers: every screen of the menu with a number, and beside each answer the
-// number of the screen that it leads to. It walks the real menu with sample growers. The order of screens and the
-// chapters follow from the walk, and chapter titles are words of the menu, so that nothing has to be updated by hand.
+// Package booklet makes the booklet for trainers. The booklet shows every screen of the menu with a number. Beside each
+// answer stands the number of the screen that the answer leads to. The package walks through the real menu with sample
+// growers. The order of the screens and the chapters follow from this walk, and the chapter titles are words of the
+// menu, so nobody has to update them by hand.
 //
-// It holds the sample growers, the order of the screens, and the two forms of the booklet: HTML for print, and plain
-// text. How screens are made does not belong here.
+// The package has the sample growers, the order of the screens, and the two forms of the booklet: HTML for print, and
+// plain text. How screens are made does not belong in this package.
 package booklet
 
 import (
@@ -16,13 +17,13 @@ import (
 	"rowbell/menu/text"
 )
 
-// Booklet is the menu in one or more languages, ready to be laid out.
+// Booklet is the menu in one or more languages, ready to be written as HTML or plain text.
 type Booklet struct {
 	Languages []Language
 	Chapters  []Chapter
 }
 
-// Language is a language of the booklet: the booklet's own words in it, and the index.
+// Language is one language of the booklet. It has the words of the booklet that are not from the menu, and the index.
 type Language struct {
 	Tag, Name                                       string
 	Title, Contents, IndexTitle, Next, Back, Onward string
@@ -30,54 +31,55 @@ type Language struct {
 	Index                                           []Entry
 }
 
-// Entry is a line of the index. Every screen has one.
+// Entry is one line of the index. Every screen has one line.
 type Entry struct {
 	Title  string
 	Number int
 }
 
-// Chapter is a part of the menu, with a title in each language.
+// Chapter is a part of the menu. It has a title in each language.
 type Chapter struct {
 	Number  int
 	Titles  []string
 	Screens []Screen
 }
 
-// From is the number of the first screen.
+// From is the number of the chapter's first screen.
 func (c Chapter) From() int { return c.Screens[0].Number }
 
-// To is the number of the last screen.
+// To is the number of the chapter's last screen.
 func (c Chapter) To() int { return c.Screens[len(c.Screens)-1].Number }
 
-// Screen is one screen in every language of the booklet.
+// Screen is one screen of the menu, in every language of the booklet.
 type Screen struct {
 	Number int
 	ID     menu.ScreenID
 	Faces  []Face
 }
 
-// Face is a screen in one language.
+// Face is a screen in one language, as the booklet shows it.
 type Face struct {
 	Lang   string
-	Pages  [][]Line // as the phone shows them, one after the other
-	Others []Line   // answers that are offered only to other growers than the one shown
-	Typed  *Line    // a sample of what may be typed; nil: nothing
+	Pages  [][]Line // the pages of the screen, as the phone shows them
+	Others []Line   // answers that this screen offers to other growers, but not to the grower for whom it is shown
+	Typed  *Line    // an example of what a grower may type; nil: nothing can be typed
 }
 
-// Line is a line of a screen, and where it leads if it is an answer.
+// Line is one line of a screen. If the line is an answer, it says where the answer leads.
 type Line struct {
 	Text   string
-	To     []int // numbers of screens
-	Back   bool  // to the screen before
-	Onward bool  // to whatever follows the screen on which the entry was typed
+	To     []int // numbers of the screens that the answer leads to
+	Back   bool  // the answer leads to the screen before
+	Onward bool  // the answer leads to the screen that follows the one on which the entry was typed
 }
 
-// IsAnswer reports that the line is an answer.
+// IsAnswer reports whether the line is an answer.
 func (l Line) IsAnswer() bool { return len(l.To) > 0 || l.Back || l.Onward }
 
-// Make walks the menu and makes the booklet in the given languages, side by side in this order. It fails for a
-// language that the menu does not offer, if a text is missing, and if the languages do not show the same screens.
-// Screens that are never shown, such as the choice of a language where there is only one, are left out.
+// Make walks through the menu and makes the booklet. The given languages are shown side by side, in this order. Make
+// returns an error if the menu does not offer a language, if a text is missing, or if the walks in two languages find
+// different screens. It leaves out screens that are never shown, such as the choice of a language if the menu has only
+// one language.
 func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	var b Booklet
 	var tours []*tour
@@ -111,7 +113,7 @@ func Make(m *menu.Menu, langs ...string) (Booklet, error) {
 	return b, nil
 }
 
-// lacks reports a screen that another tour has seen and this one has not.
+// lacks returns an error if the other tour has seen a screen that this tour has not seen.
 func (t *tour) lacks(other *tour) error {
 	for id := range other.screens {
 		if t.screens[id] == nil {
@@ -121,7 +123,7 @@ func (t *tour) lacks(other *tour) error {
 	return nil
 }
 
-// newLanguage reads the booklet's own words.
+// newLanguage reads the booklet's own words in a language.
 func newLanguage(cat *text.Catalogue, lang string) (Language, error) {
 	l := Language{Tag: lang, Name: cat.Name(lang)}
 	for k, word := range map[text.Key]*string{
@@ -137,7 +139,7 @@ func newLanguage(cat *text.Catalogue, lang string) (Language, error) {
 	return l, nil
 }
 
-// number numbers the screens and fills the chapters.
+// number gives the screens their numbers and makes the chapters from the parts.
 func (b *Booklet) number(parts []part, tours []*tour, dialCode string) {
 	numbers := map[menu.ScreenID]int{}
 	for _, p := range parts {
@@ -148,7 +150,7 @@ func (b *Booklet) number(parts []part, tours []*tour, dialCode string) {
 	for i, p := range parts {
 		c := Chapter{Number: i + 1}
 		for _, t := range tours {
-			title := dialCode // the first chapter begins with the call
+			title := dialCode // title of the first chapter, which begins with dialling the code
 			if p.by != nil {
 				title = t.same(p.from, p.by).words()
 			}
@@ -165,7 +167,7 @@ func (b *Booklet) number(parts []part, tours []*tour, dialCode string) {
 	}
 }
 
-// same finds in this tour the answer that a tour in another language has as a.
+// same finds the answer in this tour that corresponds to the answer a of a tour in another language.
 func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	for _, b := range t.screens[on].answers {
 		if a.key == b.key && a.digit == b.digit {
@@ -175,13 +177,13 @@ func (t *tour) same(on menu.ScreenID, a *answer) *answer {
 	return a
 }
 
-// words are the words of an answer, without its digit.
+// words returns the words of an answer without its digit.
 func (a *answer) words() string {
 	_, words, _ := strings.Cut(a.shown, " ")
 	return words
 }
 
-// face lays out a screen in the tour's language.
+// face shows a screen in the tour's language.
 func (t *tour) face(id menu.ScreenID, numbers map[menu.ScreenID]int) Face {
 	f := Face{Lang: t.lang}
 	s := t.screens[id]
@@ -222,8 +224,8 @@ func (t *tour) face(id menu.ScreenID, numbers map[menu.ScreenID]int) Face {
 	return f
 }
 
-// targets are the screens that an answer leads to. A line of a list that was not tried, such as another language,
-// leads where the other lines do.
+// targets returns the screens that an answer leads to. Some lines of a list are not tried, such as the other languages.
+// They lead to the same screens as the lines that were tried.
 func (s *sight) targets(a *answer) []target {
 	if len(a.to) > 0 || !a.listed || a.back {
 		return a.to
@@ -236,10 +238,10 @@ func (s *sight) targets(a *answer) []target {
 	return nil
 }
 
-// index lists every screen by its title, in the order of the language's alphabet. The title is the words of the
-// answer that opens the screen, if they open no other one; else its first line.
+// index lists every screen by its title, in alphabetical order. The title is the words of the answer that leads to the
+// screen. If these words lead to other screens too, the title is the first line of the screen.
 func (b *Booklet) index(p *plan, t *tour, lang int) []Entry {
-	opens := map[string][]menu.ScreenID{} // by words
+	opens := map[string][]menu.ScreenID{} // screens that an answer leads to; the key is the answer's words
 	for _, s := range t.screens {
 		for _, a := range s.answers {
 			for _, to := range a.to {
@@ -264,18 +266,18 @@ func (b *Booklet) index(p *plan, t *tour, lang int) []Entry {
 			entries = append(entries, Entry{cmp.Or(titles[s.ID], s.Faces[lang].first()), s.Number})
 		}
 	}
-	fold := strings.ToLower // other scripts are sorted by code point, which is their alphabetical order
+	fold := strings.ToLower // in other scripts the order of the code points is the alphabetical order
 	if t.m.SMSCatalogue().Alphabet(t.lang) == text.GSM7 {
-		fold = text.Fold // accents and capitals do not count
+		fold = text.Fold // sort without regard to accents and capitals
 	}
 	slices.SortStableFunc(entries, func(a, b Entry) int { return cmp.Compare(fold(a.Title), fold(b.Title)) })
 	return entries
 }
 
-// maxTitle is the longest title in the index, in characters.
+// maxTitle is the greatest length of a title in the index, in characters.
 const maxTitle = 44
 
-// first is the first line of a screen, cut at a word if it is long.
+// first returns the first line of a screen. A long line is cut after a word.
 func (f Face) first() string {
 	words := f.Pages[0][0].Text
 	if len([]rune(words)) <= maxTitle {

@@ -14,7 +14,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// menuIn is the menu in the named languages, or in all if none is named, without local units of area.
+// menuIn returns the menu in the given languages, or in all languages if none is given. The menu has no local units of
+// area.
 func menuIn(t *testing.T, langs ...string) *menu.Menu {
 	t.Helper()
 	cat, err := text.Default()
@@ -40,10 +41,10 @@ func bookletOf(t *testing.T, m *menu.Menu, langs ...string) Booklet {
 	return b
 }
 
-// hostileUnit is a local unit of area that would break a page if it were not escaped.
+// hostileUnit is the name of a local unit of area. It would break an HTML page that does not escape the name.
 const hostileUnit = `<b>&"acre`
 
-// whole is the booklet of the whole menu in every language, made once. Tests only read it.
+// whole returns the booklet of the whole menu in every language. It is made only once; tests must not change it.
 var whole = sync.OnceValues(func() (Booklet, error) {
 	cat, err := text.Default()
 	if err != nil {
@@ -65,12 +66,12 @@ func wholeBooklet(t *testing.T) Booklet {
 	return b
 }
 
-// sideOf is the place of a language in the booklet.
+// sideOf returns the index of a language among the languages of the booklet.
 func sideOf(b Booklet, lang string) int {
 	return slices.IndexFunc(b.Languages, func(l Language) bool { return l.Tag == lang })
 }
 
-// screensOf lists the booklet's screens by number.
+// screensOf lists the booklet's screens, sorted by number.
 func screensOf(b Booklet) []Screen {
 	var all []Screen
 	for _, c := range b.Chapters {
@@ -79,7 +80,7 @@ func screensOf(b Booklet) []Screen {
 	return all
 }
 
-// numbersOf are the numbers of the screens.
+// numbersOf returns the number of each screen.
 func numbersOf(b Booklet) map[menu.ScreenID]int {
 	numbers := map[menu.ScreenID]int{}
 	for _, s := range screensOf(b) {
@@ -88,8 +89,9 @@ func numbersOf(b Booklet) map[menu.ScreenID]int {
 	return numbers
 }
 
-// TestBookletIsWhole: every screen of the menu stands in it once, with all its declared answers, and every number
-// that an answer leads to exists. The language list at first contact and afterwards needs several languages.
+// TestBookletIsWhole checks that every screen of the menu is in the booklet once, with all its declared answers, and
+// that the booklet has every screen to which an answer leads. It uses several languages, because the menu shows its
+// lists of languages only then.
 func TestBookletIsWhole(t *testing.T) {
 	m, b := menuIn(t), wholeBooklet(t)
 	all := screensOf(b)
@@ -119,8 +121,8 @@ func TestBookletIsWhole(t *testing.T) {
 	}
 }
 
-// wantFace checks a screen in one language: it says something, fills in all values, and leads nowhere that is not
-// there.
+// wantFace checks a screen in one language: it must have text, all values must be filled in, and its answers must lead
+// to screens that exist.
 func wantFace(t *testing.T, id menu.ScreenID, f Face, screens int) {
 	t.Helper()
 	lines := f.answers()
@@ -149,21 +151,22 @@ func wantFace(t *testing.T, id menu.ScreenID, f Face, screens int) {
 	}
 }
 
-// TestAnswersLeadWhereTheMenuLeads: declared, conditional and listed answers.
+// TestAnswersLeadWhereTheMenuLeads checks answers of three kinds: always offered, offered only to some growers, and
+// lines of a list.
 func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
 	b := wholeBooklet(t)
 	numbers, side := numbersOf(b), sideOf(b, "en")
 	for _, c := range []struct {
 		on   menu.ScreenID
 		line string
-		to   []menu.ScreenID // none: back
+		to   []menu.ScreenID // screens that the answer must lead to; empty: the answer must lead back
 	}{
 		{"home", "1 new plot", []menu.ScreenID{"new.method"}},
 		{"home", "2 my plots", []menu.ScreenID{"plot", "plots", "plots.none"}}, // with one, several and no plots
 		{"plots", "1 Plot 1", []menu.ScreenID{"plot", "pass.when", "see.leaves"}},
 		{"more", "3 stop all texts", []menu.ScreenID{"stop"}},
-		{"more", "3 start texts again", []menu.ScreenID{"started"}}, // for those who stopped
-		{"erase", "1 yes, delete", []menu.ScreenID{"erased"}},       // ends the dialogue
+		{"more", "3 start texts again", []menu.ScreenID{"started"}}, // offered only to growers who stopped the texts
+		{"erase", "1 yes, delete", []menu.ScreenID{"erased"}},       // this answer ends the dialogue
 		{"tongue", "6 Kiswahili", []menu.ScreenID{"welcome"}},
 		{"language", "6 Kiswahili", nil},
 		{"new.area.unit", "1 " + hostileUnit, []menu.ScreenID{"new.area.many"}},
@@ -185,8 +188,8 @@ func TestAnswersLeadWhereTheMenuLeads(t *testing.T) {
 	}
 }
 
-// TestChaptersFollowTheMenu: a trainer begins with the call, then registers a plot; titles are the menu's own words,
-// and no chapter is long or empty.
+// TestChaptersFollowTheMenu checks that the booklet begins with dialling and then with registering a plot. The chapter
+// titles must be words of the menu, and no chapter may be empty or too long.
 func TestChaptersFollowTheMenu(t *testing.T) {
 	b := wholeBooklet(t)
 	numbers := numbersOf(b)
@@ -210,11 +213,12 @@ func TestChaptersFollowTheMenu(t *testing.T) {
 	}
 }
 
-// TestNumbersAreTheSameInEveryLanguage, so that a trainer may say "look at 12".
+// TestNumbersAreTheSameInEveryLanguage is needed because a trainer may say "look at number 12" to growers of any
+// language.
 func TestNumbersAreTheSameInEveryLanguage(t *testing.T) {
 	m := menuIn(t)
 	want := numbersOf(bookletOf(t, m, "en"))
-	for id, n := range numbersOf(bookletOf(t, m, "hi")) { // which has more pages
+	for id, n := range numbersOf(bookletOf(t, m, "hi")) { // in Hindi some screens have more pages than in English
 		if want[id] != n {
 			t.Errorf("%s is %d in hi and %d in en", id, n, want[id])
 		}
@@ -234,12 +238,12 @@ func TestMakeInOneLanguageAndInNone(t *testing.T) {
 	}
 }
 
-// page is what a reader of XML finds in the booklet.
+// page is what an XML parser finds in the HTML booklet.
 type page struct {
 	ids    map[string]int
-	links  []string         // without #
-	frames map[string]int   // by language
-	index  map[string][]int // numbers in the index, by language
+	links  []string         // targets of the links, without the "#"
+	frames map[string]int   // number of screens; the key is the language
+	index  map[string][]int // screen numbers in the index; the key is the language
 	text   string
 }
 
@@ -251,7 +255,7 @@ func read(t *testing.T, b Booklet) page {
 	}
 	p := page{ids: map[string]int{}, frames: map[string]int{}, index: map[string][]int{}}
 	indexed := ""
-	for d := xml.NewDecoder(strings.NewReader(out.String())); ; { // strict: it is well-formed
+	for d := xml.NewDecoder(strings.NewReader(out.String())); ; { // strict: fails if the page is not well-formed
 		token, err := d.Token()
 		if errors.Is(err, io.EOF) {
 			return p
@@ -292,8 +296,8 @@ func read(t *testing.T, b Booklet) page {
 	}
 }
 
-// TestPage: the page is well-formed, each screen is in it once a language, every link leads to something, the index
-// names every screen once, and what an operator has set is escaped.
+// TestPage checks that the page is well-formed, that each screen is in it once for each language, that every link has a
+// target, that the index has every screen once, and that names which an operator has set are escaped.
 func TestPage(t *testing.T) {
 	b := wholeBooklet(t)
 	p := read(t, b)
@@ -325,7 +329,7 @@ func TestPage(t *testing.T) {
 	}
 }
 
-// TestIndexIsInAlphabeticalOrder: accents and capitals do not count.
+// TestIndexIsInAlphabeticalOrder compares titles without regard to accents and capitals.
 func TestIndexIsInAlphabeticalOrder(t *testing.T) {
 	b := wholeBooklet(t)
 	var titles []string

@@ -6,41 +6,41 @@ import (
 	"rowbell/menu"
 )
 
-// A chapter of more than maxChapter screens is split: the answers of its first screen that open at least minChapter
-// screens get chapters of their own.
+// Limits for chapters, in screens. A chapter of more than maxChapter screens is split: each answer of its first screen
+// that leads to at least minChapter screens gets a chapter of its own.
 const (
 	maxChapter = 20
 	minChapter = 5
 )
 
-// plan is the menu as a tree: each screen is a child of the screen from which it is reached in the fewest steps,
-// counted from home.
+// plan is the menu as a tree. The parent of a screen is the screen from which the fewest steps, counted from the home
+// screen, lead to it.
 type plan struct {
 	t        *tour
-	placed   map[menu.ScreenID]bool // screens that are in the tree
+	placed   map[menu.ScreenID]bool // screens that are already in the tree
 	children map[menu.ScreenID][]branch
-	roots    []menu.ScreenID // other screens where a dialogue may begin, first contact first
+	roots    []menu.ScreenID // other screens on which a dialogue may begin; the screen of the first call is the first
 }
 
-// branch is an answer and a child that it leads to.
+// branch is an answer and one of the screens that it leads to.
 type branch struct {
 	by *answer
 	to menu.ScreenID
 }
 
-// part is a chapter before its screens are numbered: the screens in order, and the answer (by, on the screen from)
-// that opens the chapter; by is nil for the first chapter.
+// part is a chapter whose screens have no numbers yet: its screens in order, and the answer that leads to the chapter.
+// This answer is by, on the screen from. For the first chapter by is nil.
 type part struct {
 	by      *answer
 	from    menu.ScreenID
 	screens []menu.ScreenID
 }
 
-// newPlan builds the tree of the screens that the tour has seen.
+// newPlan builds the tree from the screens that the tour has seen.
 func newPlan(t *tour) *plan {
 	p := &plan{t: t, placed: map[menu.ScreenID]bool{}, children: map[menu.ScreenID][]branch{}}
 	p.grow(menu.ScreenHome)
-	roots := []menu.ScreenID{menu.ScreenFirstLanguage} // first contact begins here, if there are several languages
+	roots := []menu.ScreenID{menu.ScreenFirstLanguage} // the first call begins here if there are several languages
 	for _, s := range t.m.Screens() {
 		if s.Root {
 			roots = append(roots, s.ID)
@@ -61,8 +61,8 @@ func newPlan(t *tour) *plan {
 	return p
 }
 
-// grow adds to the tree all screens below a root that are not in it yet, near ones first. A way that only other
-// sample growers than the first one go counts as several steps.
+// grow adds to the tree the screens that can be reached from root and are not in the tree yet, near ones first. A step
+// that the first sample grower never made counts as several steps.
 func (p *plan) grow(root menu.ScreenID) {
 	const unusualCost = 3
 	type leaf struct {
@@ -95,7 +95,7 @@ func (p *plan) grow(root menu.ScreenID) {
 	}
 }
 
-// below lists a screen and all below it, in the order of the answers.
+// below returns a screen and all screens below it in the tree, in the order of the answers.
 func (p *plan) below(id menu.ScreenID) []menu.ScreenID {
 	ids := []menu.ScreenID{id}
 	for _, b := range p.children[id] {
@@ -104,8 +104,8 @@ func (p *plan) below(id menu.ScreenID) []menu.ScreenID {
 	return ids
 }
 
-// parts are the chapters in order. The first chapter has the screens before home, home, and at its end the other
-// screens where a dialogue may begin.
+// parts returns the chapters in order. The first chapter has the screens before the home screen, then the home screen,
+// and then the other screens on which a dialogue may begin.
 func (p *plan) parts() []part {
 	parts := p.cut(part{}, menu.ScreenHome)
 	first := &parts[0]
@@ -119,7 +119,8 @@ func (p *plan) parts() []part {
 	return parts
 }
 
-// cut makes one chapter or several from the tree below a screen. head says which answer opens the first of them.
+// cut makes one or several chapters from a screen and all screens below it. head has the answer that leads to the first
+// of these chapters.
 func (p *plan) cut(head part, id menu.ScreenID) []part {
 	if all := p.below(id); len(all) <= maxChapter {
 		head.screens = all
@@ -131,9 +132,9 @@ func (p *plan) cut(head part, id menu.ScreenID) []part {
 		below := p.below(b.to)
 		opened := slices.IndexFunc(parts, func(o part) bool { return o.by == b.by })
 		switch {
-		case opened > 0: // the answer leads to one screen or to another
+		case opened > 0: // the same answer has led to another screen before: both screens are in one chapter
 			parts[opened].screens = append(parts[opened].screens, below...)
-		case len(below) < minChapter, b.by.digit == 0, b.by.listed: // a list has no words of its own
+		case len(below) < minChapter, b.by.digit == 0, b.by.listed: // such answers have no words for a title
 			parts[0].screens = append(parts[0].screens, below...)
 		default:
 			parts = append(parts, p.cut(part{by: b.by, from: id}, b.to)...)

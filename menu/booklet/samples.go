@@ -5,10 +5,10 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// samples are invented growers, the commonest first: a screen is shown as the first of them sees it. Together they
-// see every screen.
+// samples returns invented growers, the commonest kind first. The booklet shows a screen as the first grower who comes
+// to it sees it. Together the growers see every screen.
 func samples(lang string) []*notebook.Book {
-	today := engine.Date(2026, 11, 20) // a day on which every sample entry is a date that will do
+	today := engine.Date(2026, 11, 20) // on this day every date that the sample entries contain is accepted
 	weather := engine.Steady(22, 31)
 	local := engine.NewLocal()
 	local.Prices = engine.Prices{Tool: 2400, InterestYear: 0.24, HireDay: 60, LabourDay: 400}
@@ -26,7 +26,7 @@ func samples(lang string) []*notebook.Book {
 	weeded := lines
 	weeded.Plot.Planted = today - 30
 	weeded.Passes = []engine.Pass{{On: today - 14, With: engine.ByTool, Hours: 5, People: 1, Left: engine.Few}}
-	closing := weeded // its rows may close
+	closing := weeded // a plot on which the crop may soon close the rows
 	closing.Plot.Planted = today - 45
 	unmeasured := lines
 	unmeasured.Plot.AreaM2 = 0
@@ -36,7 +36,7 @@ func samples(lang string) []*notebook.Book {
 	trial := book(weeded, weeded)
 	trial.OpenTrial = &notebook.Trial{A: 1, B: 2, WayA: engine.ToolThenHand, WayB: engine.HandOnly,
 		BagsA: 12, BagsB: 11, Begun: today - 14}
-	harvested := book() // the trial runs on
+	harvested := book() // a grower without plots whose comparison of two plots is still running
 	harvested.OpenTrial = trial.OpenTrial
 	stranger := book()
 	stranger.Registered, stranger.Lang = false, ""
@@ -46,7 +46,7 @@ func samples(lang string) []*notebook.Book {
 	unheard.Unheard = true
 	stopped := book(lines)
 	stopped.NoTexts = true
-	// Where money has many digits a comparison takes all its pages.
+	// Prices with many digits make a comparison so long that it needs all its pages.
 	dear, prices := lines, engine.NewLocal()
 	prices.Prices = engine.Prices{Currency: "Coin", Tool: 24_000_000, InterestYear: 0.24, HireDay: 600_000,
 		ServiceHa: 9_000_000, LabourDay: 4_000_000}

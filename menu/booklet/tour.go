@@ -9,7 +9,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// tour is what a walk through the menu in one language has shown.
+// tour is what a walk through the menu in one language has found.
 type tour struct {
 	m        *menu.Menu
 	lang     string
@@ -17,32 +17,32 @@ type tour struct {
 	screens  map[menu.ScreenID]*sight
 }
 
-// sight is a screen as seen by the first sample grower who came to it, with the answers that any sample grower was
-// offered there.
+// sight is a screen as the first sample grower who came to it saw it. It also has the answers that the screen offered
+// to the other sample growers.
 type sight struct {
 	pages   []string
-	options []menu.Option // those on the pages
-	answers []*answer     // in the order in which they were seen
-	typed   *answer       // nil: nothing can be typed
+	options []menu.Option // the options that pages shows
+	answers []*answer     // in the order in which the walk found them
+	typed   *answer       // the answer for typed text; nil: nothing can be typed
 }
 
-// answer is a choice, or what may be typed, and the screens that it led to.
+// answer is a choice of a screen, or the text that may be typed on it, and the screens that it led to.
 type answer struct {
 	key    text.Key
-	digit  byte   // 0: typed
-	listed bool   // a line of a list that is made of the grower's records
-	shown  string // "1 yes", as the line is shown; of what may be typed a sample
-	back   bool   // it leads back to the screen that the dialogue came from
+	digit  byte   // 0: the answer is typed text
+	listed bool   // the answer is a line of a list that is made from the grower's records
+	shown  string // the line as the screen shows it, such as "1 yes"; for typed text an example
+	back   bool   // the answer leads to the screen that the grower came from
 	to     []target
 }
 
 // target is a screen that an answer led to.
 type target struct {
 	id    menu.ScreenID
-	usual bool // the first sample grower was led there
+	usual bool // the answer led the first sample grower to this screen
 }
 
-// walk visits every screen that a sample grower can come to.
+// walk visits every screen that one of the sample growers can reach.
 func walk(m *menu.Menu, lang string) (*tour, error) {
 	t := &tour{m: m, lang: lang, declared: map[menu.ScreenID][]menu.Option{}, screens: map[menu.ScreenID]*sight{}}
 	for _, s := range m.Screens() {
@@ -56,24 +56,24 @@ func walk(m *menu.Menu, lang string) (*tour, error) {
 	return t, nil
 }
 
-// stop is a place on a walk, and how it was reached.
+// stop is a point of a walk, with the entry that led to it.
 type stop struct {
 	state []byte
 	book  *notebook.Book
 	from  menu.ScreenID
 	entry string
-	cost  int // low for a way that takes the first answer of each screen
+	cost  int // cost of the way to this point; it is low if the first answer of each screen was chosen
 }
 
-// The cost of a way: a little for each step, and much for each answer before the one that is taken. So a screen is
-// shown as the first answers lead to it, even if a shorter way exists.
+// The cost of a way through the menu: a little for each step, and much for each answer that stands before the chosen
+// one. So a screen is shown as it looks after the first answers, even if a shorter way leads to it.
 const (
 	stepCost = 3
 	skipCost = 10
 )
 
-// follow tries every choice and every sample entry for one grower, once for each way to a screen and each list of
-// choices seen there; cheap ways come first.
+// follow tries every choice and every sample entry for one grower. It does so once for each way to a screen and each
+// list of choices on the screen. Ways with a low cost come first.
 func (t *tour) follow(b *notebook.Book, usual bool) error {
 	b = b.Clone()
 	state, _, err := t.m.Dial(b, menu.USSD, nil, "")
@@ -106,7 +106,7 @@ func (t *tour) follow(b *notebook.Book, usual bool) error {
 					return err
 				}
 				cost := at.cost + stepCost
-				if v.Screen != menu.ScreenHome { // no choice of home goes before the others
+				if v.Screen != menu.ScreenHome { // on the home screen all choices have the same cost
 					cost += skipCost * i
 				}
 				queue = append(queue, stop{state, book, v.Screen, try.entry, cost})
@@ -114,7 +114,7 @@ func (t *tour) follow(b *notebook.Book, usual bool) error {
 				t.screens[to] = &sight{pages: []string{r.Text}}
 			}
 			a := try.answer
-			if v.Screen == menu.ScreenDoubt { // the entry was typed on the screen before
+			if v.Screen == menu.ScreenDoubt { // this screen asks about an entry that was typed on the screen before
 				a = t.screens[v.Trail[len(v.Trail)-1]].typed
 			}
 			if to != v.Screen && !a.back {
@@ -125,21 +125,21 @@ func (t *tour) follow(b *notebook.Book, usual bool) error {
 	return nil
 }
 
-// leadsTo records a screen that the answer led to.
+// leadsTo records that the answer led to the screen id.
 func (a *answer) leadsTo(id menu.ScreenID, usual bool) {
 	if !slices.ContainsFunc(a.to, func(t target) bool { return t.id == id }) {
 		a.to = append(a.to, target{id, usual})
 	}
 }
 
-// trial is an entry to try, and the answer that it belongs to.
+// trial is an entry to try, and the answer to which it belongs.
 type trial struct {
 	entry  string
-	end    menu.ScreenID // the screen that it leads to, if it ends the dialogue
+	end    menu.ScreenID // the screen that ends the dialogue after this entry; "" if the dialogue continues
 	answer *answer
 }
 
-// note records what a screen shows and offers, and lists what to try there.
+// note records what a screen shows and offers. It returns the entries to try on the screen.
 func (t *tour) note(v menu.View) []trial {
 	s := t.screens[v.Screen]
 	if s == nil {
@@ -151,7 +151,7 @@ func (t *tour) note(v menu.View) []trial {
 	for i, o := range v.Options {
 		a := s.answerTo(t.declared[v.Screen], o)
 		a.back = a.back || o.Back && len(v.Trail) > 0
-		if isLanguage && t.m.Languages()[i] != t.lang { // the tour stays in its language
+		if isLanguage && t.m.Languages()[i] != t.lang { // other languages have tours of their own
 			continue
 		}
 		trials = append(trials, trial{string(o.Digit), o.To, a})
@@ -165,7 +165,7 @@ func (t *tour) note(v menu.View) []trial {
 	return trials
 }
 
-// answerTo finds or makes the answer of an option.
+// answerTo returns the answer for an option, and makes a new one if there is none yet.
 func (s *sight) answerTo(declared []menu.Option, o menu.Option) *answer {
 	for _, a := range s.answers {
 		if a.key == o.Key && a.digit == o.Digit {
@@ -178,10 +178,10 @@ func (s *sight) answerTo(declared []menu.Option, o menu.Option) *answer {
 	return a
 }
 
-// line is an option as a screen shows it.
+// line returns an option as a screen shows it.
 func line(o menu.Option) string { return string(o.Digit) + " " + o.Label }
 
-// all lists what a grower can answer on the screen.
+// all returns all answers that a grower can give on the screen.
 func (s *sight) all() []*answer {
 	if s.typed == nil {
 		return s.answers

@@ -11,15 +11,15 @@ import (
 //go:embed page.html.tmpl
 var pageSource string
 
-// The template escapes whatever the catalogue and the records hold.
+// html/template escapes all texts of the catalogue and the records.
 var pageTemplate = template.Must(template.New("page").Parse(pageSource))
 
-// HTML writes the booklet as one page without scripts or other files, to be printed on A4. No screen is cut by the
-// end of a page.
+// HTML writes the booklet as one page for printing on A4. The page has no scripts and needs no other files. A page
+// break never divides a screen.
 func (b Booklet) HTML(w io.Writer) error { return pageTemplate.Execute(w, b) }
 
-// Outline writes the booklet as plain text: chapters, screens with their first line, answers with the numbers they
-// lead to. Where there are several languages, each line stands in all of them.
+// Outline writes the booklet as plain text: the chapters, the first line of each screen, and the answers with the
+// numbers of the screens that they lead to. If the booklet has several languages, each line is written in all of them.
 func (b Booklet) Outline(w io.Writer) error {
 	var out strings.Builder
 	for _, c := range b.Chapters {
@@ -28,7 +28,7 @@ func (b Booklet) Outline(w io.Writer) error {
 			number := fmt.Sprint(s.Number)
 			for _, f := range s.Faces {
 				fmt.Fprintf(&out, "%5s  %s\n", number, f.first())
-				number = "" // the number stands beside the first language only
+				number = "" // only the line in the first language has the number
 			}
 			for _, f := range s.Faces {
 				for _, l := range f.answers() {
@@ -45,7 +45,7 @@ func (b Booklet) Outline(w io.Writer) error {
 	return err
 }
 
-// answers are the lines of a screen that lead on.
+// answers returns the lines of a screen that are answers.
 func (f Face) answers() []Line {
 	var answers []Line
 	for _, page := range f.Pages {
@@ -58,7 +58,8 @@ func (f Face) answers() []Line {
 	return append(answers, f.Others...)
 }
 
-// lead says in signs where a line leads: "→ 12", "→ 12, 14", "↩", "…".
+// lead says with numbers and signs where a line leads: "→ 12", "→ 12, 14", "↩" (back), "…" (to the screen that
+// follows).
 func (l Line) lead() string {
 	switch {
 	case l.Back:

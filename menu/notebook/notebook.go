@@ -1,5 +1,5 @@
-// Package notebook holds one grower's records in memory. It satisfies menu.Book for the proof of the menu, the
-// trainers' booklet and tests. It stores what it is given and checks nothing but plot numbers; it decides nothing and
+// Package notebook stores one grower's records in memory. It implements menu.Book for the proof of the menu, for the
+// trainers' booklet and for tests. It stores what it is given and checks only plot numbers. It makes no decisions and
 // imports only the engine.
 package notebook
 
@@ -10,40 +10,41 @@ import (
 	"rowbell/engine"
 )
 
-// Book is the records of one grower. The zero Book, with Seasons made, is an unknown number on day 0. Methods that
-// change something change the Book in place; they never fail except with engine.ErrNoPlot.
+// Book has the records of one grower. The zero Book, with the map Seasons made, is an unknown phone number on day 0.
+// Methods that change something change the Book itself. The only error that they return is engine.ErrNoPlot.
 type Book struct {
 	Day        engine.Day            // today
-	Lang       string                // language tag; "": not chosen yet
+	Lang       string                // language tag; "": the grower has not chosen a language yet
 	Registered bool                  // the grower has consented
-	NoTexts    bool                  // the grower has said STOP
-	Unheard    bool                  // not heard from for so long that the menu asks who this is
-	WrongCodes int                   // wrong codes typed to take over records
+	NoTexts    bool                  // the grower has sent STOP
+	Unheard    bool                  // the grower has not called for so long that the menu asks who is calling
+	WrongCodes int                   // number of wrong codes that were typed to take over the records of another number
 	Seasons    map[int]engine.Season // open plots by number, 1 to 9
 	Climate    engine.Weather
 	Home       engine.Household
 	PlaceNames []string
 	Place      string // one of PlaceNames
-	OpenTrial  *Trial // nil: no trial is running
+	OpenTrial  *Trial // nil: no comparison of plots is running
 }
 
-// Trial compares two plots, named by their numbers.
+// Trial is a comparison of two plots, which are given by their numbers.
 type Trial struct {
 	A, B         int
 	WayA, WayB   engine.TrialWay
-	BagsA, BagsB float64 // harvest; 0: not told
+	BagsA, BagsB float64 // harvest in bags; 0: the grower has not told the harvest
 	Begun        engine.Day
 }
 
 const (
-	// Code is the code that TakeOver accepts and MoveCode gives.
+	// Code is the only code that TakeOver accepts, and the code that MoveCode returns.
 	Code = "271828"
 
-	maxPlots      = 9 // a phone's plots have one-digit numbers
+	maxPlots      = 9 // because the number of a plot must be one digit
 	maxWrongCodes = 5
 )
 
-// Clone returns a copy that shares nothing that a method changes.
+// Clone returns a copy. Changing the copy does not change the original, and changing the original does not change the
+// copy.
 func (n *Book) Clone() *Book {
 	c := *n
 	c.Seasons = map[int]engine.Season{}
@@ -68,7 +69,8 @@ func (n *Book) SetLanguage(l string) error { n.Lang = l; return nil }
 func (n *Book) Stop() error                { n.NoTexts = true; return nil }
 func (n *Book) Start() error               { n.NoTexts = false; return nil }
 
-// StoredCounts gives invented counts: those of many years where there is a plot, else the least there can be.
+// StoredCounts returns invented counts: large ones, as after many years, if there is a plot, else the smallest possible
+// ones.
 func (n *Book) StoredCounts() (plots, passes, texts int, err error) {
 	if len(n.Seasons) == 0 {
 		return 0, 0, 1, nil
@@ -120,7 +122,7 @@ func (n *Book) AddPlot(p engine.Plot, t engine.Tool) (int, error) {
 	return 0, engine.ErrNoPlot
 }
 
-// edit applies f to the season of plot no, and fails with engine.ErrNoPlot without one.
+// edit calls f with the season of the plot no. It returns engine.ErrNoPlot if there is no such plot.
 func (n *Book) edit(no int, f func(*engine.Season) error) error {
 	s, ok := n.Seasons[no]
 	if !ok {
@@ -223,7 +225,7 @@ func (n *Book) Trial() (engine.TrialRecord, bool, error) {
 }
 
 func (n *Book) SetBags(a, b float64) error {
-	x := *n.OpenTrial // clones share the trial: replace it
+	x := *n.OpenTrial // a clone may have the same pointer, so the trial is copied before it is changed
 	x.BagsA, x.BagsB = a, b
 	n.OpenTrial = &x
 	return nil

@@ -9,30 +9,30 @@ import (
 	"rowbell/menu/notebook"
 )
 
-// grower is an invented grower. To save time, screens that are alike for every grower are walked for one of them
-// only: branch limits which choices of the home screen are followed.
+// grower is an invented grower. Many screens are the same for every grower. To save time the walk visits such screens
+// with one grower only: branch limits which choices of the home screen the walk follows for this grower.
 type grower struct {
 	*notebook.Book
-	branch string // digits to follow from home; "": all
+	branch string // digits of the choices to follow on the home screen; "": all choices
 }
 
 func (g *grower) clone() *grower { return &grower{g.Book.Clone(), g.branch} }
 
-// Erase and Unlink leave an unknown number, whose home screen is followed whole.
+// After Erase and Unlink the phone number is unknown, so all choices of its home screen are followed.
 func (g *grower) Erase() error  { g.branch = ""; return g.Book.Erase() }
 func (g *grower) Unlink() error { g.branch = ""; return g.Book.Unlink() }
 
-// longLabel is the widest name that a plot, place or currency can have.
+// longLabel is the longest name that a plot, a place or a currency can have, in the widest letter.
 var longLabel = strings.Repeat("W", 10)
 
-// today is a Wednesday in November: the longest names in most languages.
+// today is a Wednesday in November, because these two names are the longest in most languages.
 var today = engine.Date(2026, 11, 25)
 
-// climate is the weather of every grower's place: lowest and highest, °C.
+// climate is the weather of every grower's place: lowest and highest temperature of each day in °C.
 var climate = engine.Steady(21, 31)
 
-// growers are of every kind: unknown, without a plot, with one plot in each state, with all nine plots, with the
-// longest and with the shortest values.
+// growers returns growers of every kind: unknown to the service, without a plot, with one plot in each state, with nine
+// plots, with the longest values and with the shortest values.
 func growers(lang string) []*grower {
 	empty := stranger()
 	empty.Registered, empty.Lang, empty.branch = true, lang, ""
@@ -60,7 +60,7 @@ func growers(lang string) []*grower {
 			s.Passes = []engine.Pass{{On: today - 5, With: engine.ByTool}}
 			with(1, s)
 			with(menu.MaxPlots, s)
-			s.Tool = engine.Tool{WidthCM: 22.5} // wider than the rows allow
+			s.Tool = engine.Tool{WidthCM: 22.5} // wider than the row spacing allows
 			with(1, s)
 		}
 	}
@@ -82,7 +82,7 @@ func growers(lang string) []*grower {
 	return append(all, short, stopped)
 }
 
-// stranger is an unknown phone number.
+// stranger returns a grower whose phone number is unknown to the service.
 func stranger() *grower {
 	return &grower{&notebook.Book{Day: today, Climate: climate, Seasons: map[int]engine.Season{},
 		PlaceNames: slices.Repeat([]string{longLabel}, menu.MaxPlaces), Place: longLabel}, "1"}
@@ -92,7 +92,8 @@ func season(p engine.Plot) engine.Season {
 	return engine.Season{Plot: p, Weather: climate, Since: today}
 }
 
-// lineSeason is the largest plot, planted in lines so many days ago, with a tool that suits it.
+// lineSeason returns the largest plot. It was planted in lines age days ago, and its tool is narrow enough for its
+// rows.
 func lineSeason(age engine.Day) engine.Season {
 	s := season(engine.Plot{Label: longLabel, Method: engine.Transplanted, Planted: today - age,
 		RowSpacingCM: 22.5, HillSpacingCM: 22.5, AreaM2: engine.MaxAreaM2})
@@ -100,7 +101,7 @@ func lineSeason(age engine.Day) engine.Season {
 	return s
 }
 
-// weededSeason is a plot with all that can be told of its passes.
+// weededSeason returns a plot whose passes have all details that a grower can give.
 func weededSeason() engine.Season {
 	s := lineSeason(70)
 	s.Plot.AreaM2 = 100
@@ -111,7 +112,7 @@ func weededSeason() engine.Season {
 	return s
 }
 
-// pricedPlace is a place where every way of weeding has its price, with as many digits as money has.
+// pricedPlace returns a place that has a price for every way of weeding. Each price has the greatest number of digits.
 func pricedPlace() *engine.Local {
 	l := engine.NewLocal()
 	l.Prices = engine.Prices{Currency: strings.Repeat("W", engine.MaxCurrency), Tool: 98_765_432, InterestYear: 0.24,
@@ -119,7 +120,7 @@ func pricedPlace() *engine.Local {
 	return &l
 }
 
-// knownGrowers are growers who can register one more plot; of the home screen they take only that choice.
+// knownGrowers returns growers who can register one more plot. On the home screen they choose only to register a plot.
 func knownGrowers(lang string) (known []*grower) {
 	for _, g := range growers(lang) {
 		if g.Registered && !g.Unheard && len(g.Seasons) < menu.MaxPlots {

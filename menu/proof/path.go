@@ -7,15 +7,15 @@ import (
 	"rowbell/menu"
 )
 
-// checkShortest measures the shortest way from dialling to a saved plot that a grower can read: pages turned to see a
-// choice count as exchanges.
+// checkShortest measures the shortest way from dialling to a saved plot. The grower must read each choice before
+// choosing it, so each turn to a further page of a screen counts as an exchange.
 func (w *walker) checkShortest() error {
 	for _, g := range knownGrowers(w.lang) {
 		n, err := w.shortest(g)
 		if err != nil {
 			return err
 		}
-		if n == 0 { // no way at all
+		if n == 0 { // no entries lead to a saved plot
 			w.knownExchanges = 0
 			break
 		}
@@ -34,8 +34,8 @@ func (w *walker) checkShortest() error {
 	return nil
 }
 
-// shortest counts the exchanges to a saved plot, dialling being the first; 0: there is no way. It is Dijkstra's
-// algorithm over screens.
+// shortest counts the exchanges from dialling to a saved plot. Dialling is the first exchange. It returns 0 if no
+// entries lead to a saved plot. It uses Dijkstra's algorithm on the screens.
 func (w *walker) shortest(g *grower) (int, error) {
 	type step struct {
 		place
@@ -75,8 +75,8 @@ func (w *walker) shortest(g *grower) (int, error) {
 	return 0, nil
 }
 
-// turns counts the pages that are turned until an entry can be known: until its choice is seen, or the end of the
-// question that a typed answer is for.
+// turns counts how many pages a grower turns before the grower can make this entry: until the page with the choice is
+// shown, or, for a typed answer, until the page with the end of the question is shown.
 func turns(v menu.View, entry string) int {
 	for i, page := range v.Pages {
 		for line := range strings.Lines(page) {

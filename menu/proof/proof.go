@@ -1,9 +1,9 @@
-// Package proof walks the whole menu, in every language and on both channels, and reports every screen and text that
-// does not fit, cannot be reached, cannot be left, or loses what was answered.
+// Package proof walks through the whole menu, in every language and on both channels (USSD and SMS). It reports every
+// screen and text that is too long, that cannot be reached or left, or that loses an answer of the grower.
 //
-// It uses the menu as a phone does (Dial, Enter, Text) and looks at where it is with Menu.Inspect. It holds the rules
-// of the proof and the invented growers it walks with; it holds no screen, no text and nothing of the dialogue's
-// inside.
+// It uses the menu in the way a phone does (Dial, Enter, Text) and asks Menu.Inspect which screen it is on. The package
+// has the rules that the menu must keep and the invented growers for the walk. It has no screens, no texts and no
+// details of how a dialogue works.
 package proof
 
 import (
@@ -15,72 +15,75 @@ import (
 	"rowbell/menu/text"
 )
 
-// Page is one page of a screen as a phone shows it.
+// Page is one page of a screen, as a phone shows the page.
 type Page struct {
 	Lang     string
 	Channel  menu.Channel
 	Screen   menu.ScreenID
-	From     menu.ScreenID // the screen before
-	Entry    string        // what was entered there
+	From     menu.ScreenID // the screen on which the entry was made
+	Entry    string        // the entry that led to the page
 	Text     string
-	Octets   int // as a USSD string
-	Segments int // as a text by SMS
+	Octets   int // length as a USSD string
+	Segments int // number of SMS segments
 }
 
-// Proof is what walking the whole menu found.
+// Proof is the result of walking through the whole menu.
 type Proof struct {
 	Screens  int
-	Walks    []Walk    // one for each language and channel
-	Longest  []Page    // the longest USSD page of each screen, by language, in the menu's order
-	Texts    []SMSText // every text that goes out by SMS, with its longest values
-	Problems []string  // empty: the menu keeps all rules
+	Walks    []Walk    // one Walk for each language and channel
+	Longest  []Page    // the longest USSD page of each screen, sorted by language and then in the order of the menu
+	Texts    []SMSText // every text that is sent by SMS, with its longest values
+	Problems []string  // mistakes that were found; empty: the menu keeps all rules
 }
 
-// Walk is what was seen of one language on one channel.
+// Walk is what was found in one language on one channel.
 type Walk struct {
 	Lang           string
 	Channel        menu.Channel
-	Ways           int  // different ways between screens: screen, entry, screen
-	Pages          int  // pages shown and checked
-	MostPages      int  // of one screen
-	KnownExchanges int  // from dialling to a saved plot, for a grower who is known
-	NewExchanges   int  // the same at first contact
-	Longest        Page // by octets
+	Ways           int  // different ways from screen to screen: the first screen, the entry, the next screen
+	Pages          int  // number of pages that were shown and checked
+	MostPages      int  // greatest number of pages of one screen
+	KnownExchanges int  // exchanges from dialling to a saved plot, for a grower whom the service knows
+	NewExchanges   int  // exchanges from dialling to a saved plot, for a grower who calls for the first time
+	Longest        Page // the page with the most octets
 }
 
-// SMSText is an outgoing text with the longest values filled in.
+// SMSText is a text that is sent by SMS, with the longest values in it.
 type SMSText struct {
 	Lang string
 	Key  text.Key
 	text.Encoded
 }
 
-// Limits that the proof holds every screen and text to.
+// Limits that the proof checks.
 const (
-	// MaxChoices is the most choices of a screen; lists of languages may be longer.
+	// MaxChoices is the greatest number of choices on a screen. Only a list of languages may be longer.
 	MaxChoices = 6
 
-	// MaxExchanges is the most exchanges from dialling to a saved plot. A regulator once allowed eight in a session
-	// (TRAI, Mobile Banking (Quality of Service) Regulations, second amendment, 2016).
+	// MaxExchanges is the greatest number of exchanges from dialling to a saved plot. An Indian regulation of 2016 for
+	// mobile banking allowed eight exchanges in a session (TRAI, Mobile Banking (Quality of Service) Regulations,
+	// second amendment, 2016).
 	MaxExchanges = 8
 
-	// maxFirstContact is how many more exchanges the first contact may take.
+	// maxFirstContact is how many exchanges a grower who calls for the first time may need in addition to MaxExchanges.
 	maxFirstContact = 2
 
-	// maxProblems is the most problems reported of one walk: a mistake in a shared text shows on many screens.
+	// maxProblems is the greatest number of problems that are reported for one walk. A limit is needed because a
+	// mistake in a text that many screens share is found on each of these screens.
 	maxProblems = 200
 )
 
-// Options choose what is proved.
+// Options say which part of the menu is proved.
 type Options struct {
-	Languages []string              // tags; none: all that the menu offers
-	Growers   int                   // walk only the first so many, who have few records; 0: all
-	Progress  func(done, total int) // called after each part of the work, one call at a time; nil: not called
+	Languages []string              // language tags; empty: all languages that the menu offers
+	Growers   int                   // only so many growers, from the first on, who have few records; 0: all
+	Progress  func(done, total int) // called after each finished part, never twice at once; may be nil
 }
 
-// Prove walks every screen by running the dialogue itself, for growers of every kind: with each choice, each kind of
-// typed answer in its shortest and longest form, wrong answers, back, home, and dropped connections. It fails where
-// the menu fails, as where a text is missing; what breaks a rule is in Proof.Problems.
+// Prove walks every screen by running the dialogue itself, for growers of every kind. It tries each choice, each kind
+// of typed answer in its shortest and its longest form, wrong answers, the keys for back and home, and dropped
+// connections. It returns an error if the menu returns one, for example because a text is missing. What breaks a rule
+// is listed in Proof.Problems.
 func Prove(m *menu.Menu, o Options) (Proof, error) {
 	langs := o.Languages
 	if len(langs) == 0 {
@@ -124,7 +127,7 @@ func Prove(m *menu.Menu, o Options) (Proof, error) {
 	return p, nil
 }
 
-// growers are those of the invented growers whom the proof walks.
+// growers returns the invented growers with whom the proof walks.
 func (o Options) growers(lang string) []*grower {
 	all := growers(lang)
 	if o.Growers > 0 && o.Growers < len(all) {
@@ -133,7 +136,8 @@ func (o Options) growers(lang string) []*grower {
 	return all
 }
 
-// stepper counts the finished parts of so many walks: one for each grower, and one for the shortest ways.
+// stepper counts the finished parts of the work and reports them to Options.Progress. Each walk has one part for each
+// grower, and one part for the shortest ways.
 func stepper(o Options, walks int) func() {
 	if o.Progress == nil {
 		return func() {}
@@ -148,7 +152,7 @@ func stepper(o Options, walks int) func() {
 	}
 }
 
-// run walks for every grower, and measures the shortest way to a saved plot.
+// run walks with every grower, and then measures the shortest way to a saved plot.
 func (w *walker) run(growers []*grower, step func()) error {
 	for _, g := range growers {
 		if err := w.walk(g); err != nil {
@@ -162,7 +166,7 @@ func (w *walker) run(growers []*grower, step func()) error {
 	return err
 }
 
-// checkWhole reports screens that were never met, or lead nowhere.
+// checkWhole reports screens that no way leads to, and screens that no entry leads away from.
 func (w *walker) checkWhole() {
 	for _, s := range w.screens {
 		_, met := w.longest[s.ID]
@@ -191,7 +195,7 @@ func (w *walker) sum() Walk {
 	return s
 }
 
-// problem notes what breaks a rule, once.
+// problem records a broken rule. The same sentence is recorded only once.
 func (w *walker) problem(format string, args ...any) {
 	s := fmt.Sprintf("%s, %s: ", w.lang, w.ch) + fmt.Sprintf(format, args...)
 	if !slices.Contains(w.problems, s) && len(w.problems) < maxProblems {

@@ -8,10 +8,11 @@ import (
 	"rowbell/menu/text"
 )
 
-// units are local units of area, so that the screens that ask for them are proved too.
+// units are local units of area. With these units the menu has screens that ask for a unit, so these screens are proved
+// too.
 var units = []menu.AreaUnit{{Name: "bigha", M2: 1337.8}, {Name: "katha", M2: 66.9}}
 
-// menuIn is the menu in every language that the program carries.
+// menuIn returns the menu in all languages that are built into the program.
 func menuIn(t *testing.T) *menu.Menu {
 	t.Helper()
 	cat, err := text.Default()
@@ -25,12 +26,13 @@ func menuIn(t *testing.T) *menu.Menu {
 	return m
 }
 
-// TestProof walks every screen in every language on both channels. Each fits 160 octets (TS 29.002, clause 17.7.4:
-// maxUSSD-StringLength 160), can be reached and left, and is offered again after a drop.
+// TestProof walks every screen in every language on both channels. Each USSD page must fit into 160 octets (TS 29.002,
+// clause 17.7.4: maxUSSD-StringLength 160). Each screen must be reachable and leavable, and must be shown again after a
+// dropped connection.
 func TestProof(t *testing.T) {
 	m := menuIn(t)
 	langs := m.Languages()
-	if raced { // the race detector is slow, and two languages run the same code as all
+	if raced { // the race detector is slow; two languages already run all of the code
 		langs = []string{"en", "hi"}
 	}
 	p, err := proof.Prove(m, proof.Options{Languages: langs})
@@ -51,7 +53,7 @@ func TestProof(t *testing.T) {
 	t.Logf("%d screens, %d texts", p.Screens, len(p.Texts))
 }
 
-// TestProgress is reported after each part of the work, up to the whole of it.
+// Progress must be reported after each part of the work, until the number of finished parts is the number of all parts.
 func TestProgress(t *testing.T) {
 	var last, all int
 	note := func(done, total int) {
@@ -61,7 +63,7 @@ func TestProgress(t *testing.T) {
 		last, all = done, total
 	}
 	p, err := proof.Prove(menuIn(t), proof.Options{Languages: []string{"en"}, Growers: 1, Progress: note})
-	if err != nil || len(p.Walks) != 2 || last != all || all != 4 { // one grower and the shortest ways, on two channels
+	if err != nil || len(p.Walks) != 2 || last != all || all != 4 { // two parts on each channel
 		t.Errorf("%d of %d parts, %d walks, %v", last, all, len(p.Walks), err)
 	}
 }

@@ -7,10 +7,11 @@ import (
 	"rowbell/menu"
 )
 
-// What must work at any moment of a dialogue. Each check does it and compares.
+// The following checks are for what must work at every moment of a dialogue. Each check makes the entry and compares
+// the screens before and after it.
 
-// checkBack types the key for back on the screen that an entry led to. It must lead to the screen before with all
-// answers kept, or home if the entry changed the records.
+// checkBack types the key for back on the screen that an entry led to. The key must lead to the screen before, with all
+// answers kept. If the entry changed the records, the key must lead to the home screen instead.
 func (w *walker) checkBack(from place, to way, at place) error {
 	if at.Root || len(at.Trail) == 0 || to.entry == menu.HomeKey {
 		return nil
@@ -51,7 +52,8 @@ func (w *walker) checkBack(from place, to way, at place) error {
 	return nil
 }
 
-// checkLanguage asks for the language and chooses the same one again: the dialogue must then be where it was.
+// checkLanguage goes to the list of languages and chooses the same language again. The dialogue must then be at the
+// screen where it was before.
 func (w *walker) checkLanguage(_ place, to way, at place) error {
 	if isLanguageList(to.to) {
 		return nil
@@ -76,8 +78,8 @@ func (w *walker) checkLanguage(_ place, to way, at place) error {
 	return nil
 }
 
-// checkDropped loses the connection and dials again, on each channel: the same question must come back, with nothing
-// done by it.
+// checkDropped drops the connection and dials again, on each channel. The same question must be shown again, and the
+// records must not have changed.
 func (w *walker) checkDropped(_ place, to way, at place) error {
 	if !at.Resumes {
 		return nil
@@ -107,8 +109,8 @@ func (w *walker) checkDropped(_ place, to way, at place) error {
 	return nil
 }
 
-// checkPastReason turns the page after a refusal whose reason hides part of the screen: the first page of the screen
-// must then be shown whole.
+// checkPastReason is for a refused entry. The reason of the refusal hides a part of the screen. When the page is
+// turned, the first page of the screen must be shown whole.
 func (w *walker) checkPastReason(to way, at place) error {
 	_, r, err := w.enter(at.g.clone(), at.state, menu.MoreKey)
 	if err != nil {

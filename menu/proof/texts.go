@@ -9,8 +9,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// TextProblems reports the outgoing texts that break a rule with their longest values: too many segments, a value
-// that nothing fills in. It takes a moment where Prove takes seconds.
+// TextProblems reports texts that break a rule when their values are the longest: a text with too many SMS segments, or
+// a value that nothing fills in. It takes much less time than Prove, which takes seconds.
 func TextProblems(m *menu.Menu) []string {
 	var problems []string
 	for _, lang := range m.Languages() {
@@ -20,7 +20,7 @@ func TextProblems(m *menu.Menu) []string {
 	return problems
 }
 
-// proveTexts fills every outgoing text of a language with the longest value of each argument.
+// proveTexts writes every text that is sent by SMS in a language, each with the longest values.
 func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) {
 	cat := m.SMSCatalogue()
 	long := longestValues(m, lang)
@@ -44,7 +44,7 @@ func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) 
 		if two {
 			args["plot"] = long["both"]
 		}
-		if strings.HasPrefix(string(k), "sms.left-") { // these join it to a sentence, where it is news
+		if strings.HasPrefix(string(k), "sms.left-") { // in these texts no space stands before {next}
 			args["next"] = " " + long["next"].(string)
 		}
 		body, err := cat.Text(lang, k, args)
@@ -64,10 +64,11 @@ func proveTexts(m *menu.Menu, lang string) (texts []SMSText, problems []string) 
 	return texts, problems
 }
 
-// longestValues are the widest values of the arguments of outgoing texts.
+// longestValues returns the longest value of each argument of the texts that are sent by SMS.
 func longestValues(m *menu.Menu, lang string) text.Args {
 	cat := m.SMSCatalogue()
-	// say is a text of the catalogue, or what stands in for one that is missing: Prove reports that elsewhere.
+	// say returns a text of the catalogue, or the text otherwise if the catalogue lacks the text. Prove reports missing
+	// texts elsewhere.
 	say := func(k text.Key, args text.Args, otherwise string) string {
 		if s, err := cat.Text(lang, k, args); err == nil {
 			return s

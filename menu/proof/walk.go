@@ -11,16 +11,17 @@ import (
 	"rowbell/menu/text"
 )
 
-// walker follows every way once for each grower, in one language on one channel, and checks what it sees.
+// walker follows every way from screen to screen once for each grower, in one language on one channel, and checks each
+// page that is shown.
 type walker struct {
 	m       *menu.Menu
 	lang    string
 	ch      menu.Channel
-	screens []menu.ScreenInfo // of m, in its order
+	screens []menu.ScreenInfo // all screens of the menu m, in the menu's order
 	last    map[menu.ScreenID]bool
 
 	seen           map[way]bool
-	onward         map[menu.ScreenID]bool // screens that some entry leads away from
+	onward         map[menu.ScreenID]bool // screens for which some entry leads to another screen
 	longest        map[menu.ScreenID]Page
 	problems       []string
 	pages          int
@@ -29,14 +30,14 @@ type walker struct {
 	newExchanges   int
 }
 
-// way leads from screen to screen by an entry.
+// way says that an entry on the screen from leads to the screen to.
 type way struct {
 	from  menu.ScreenID
 	entry string
 	to    menu.ScreenID
 }
 
-// place is a point of the walk: the dialogue with the records as they then are.
+// place is a moment of the walk: the state of the dialogue, and the records as they are at that moment.
 type place struct {
 	state []byte
 	menu.View
@@ -53,8 +54,8 @@ func newWalker(m *menu.Menu, lang string, ch menu.Channel) *walker {
 	return w
 }
 
-// dial begins a dialogue on a channel, or goes on with the one left in state, in the way in which a phone does it
-// there.
+// dial begins a dialogue on a channel, as a phone does it on that channel. If state is not nil, dial continues the
+// dialogue that was left in this state.
 func (w *walker) dial(g *grower, ch menu.Channel, state []byte) ([]byte, menu.Reply, error) {
 	if ch == menu.USSD {
 		return w.m.Dial(g, ch, state, "")
@@ -63,7 +64,7 @@ func (w *walker) dial(g *grower, ch menu.Channel, state []byte) ([]byte, menu.Re
 	return out.State, menu.Reply{Text: out.Reply, More: out.State != nil, Send: out.Send, Resumed: out.TakenUp}, err
 }
 
-// enter enters one entry in the way in which a phone does it.
+// enter makes one entry, as a phone does it on the walker's channel.
 func (w *walker) enter(g *grower, state []byte, entry string) ([]byte, menu.Reply, error) {
 	if w.ch == menu.USSD {
 		return w.m.Enter(g, menu.USSD, state, entry)
@@ -75,14 +76,14 @@ func (w *walker) enter(g *grower, state []byte, entry string) ([]byte, menu.Repl
 	return out.State, menu.Reply{Text: out.Reply, More: out.State != nil, Send: out.Send}, err
 }
 
-// menuWord is the language's first word for the menu.
+// menuWord returns the first of the language's words that open the menu.
 func (w *walker) menuWord() string {
 	words, _ := w.m.SMSCatalogue().Text(w.lang, "words.menu", nil)
 	first, _, _ := strings.Cut(words, " ")
 	return first
 }
 
-// begin dials for a grower and looks at the first screen.
+// begin dials for a grower and returns the place of the first screen.
 func (w *walker) begin(g *grower) (place, error) {
 	at := place{g: g.clone()}
 	state, r, err := w.dial(at.g, w.ch, nil)
@@ -96,14 +97,14 @@ func (w *walker) begin(g *grower) (place, error) {
 	return at, nil
 }
 
-// walk follows the ways of one grower from the first screen, breadth first.
+// walk follows all ways of one grower, breadth first from the first screen.
 func (w *walker) walk(g *grower) error {
 	first, err := w.begin(g)
 	if err != nil {
 		return err
 	}
-	here := map[way]bool{}          // ways that this grower has gone
-	met := map[menu.ScreenID]bool{} // screens whose entries were all tried
+	here := map[way]bool{}          // ways that the walk has followed for this grower
+	met := map[menu.ScreenID]bool{} // screens on which all entries were tried
 	for queue := []place{first}; len(queue) > 0; queue = queue[1:] {
 		at := queue[0]
 		for _, entry := range w.entries(at, !met[at.Screen]) {
@@ -111,7 +112,7 @@ func (w *walker) walk(g *grower) error {
 			if err != nil {
 				return fmt.Errorf("screen %s, entry %q: %w", at.Screen, entry, err)
 			}
-			if next.Screen != at.Screen && (entry != menu.HomeKey || !at.Root) { // a first screen shows no keys
+			if next.Screen != at.Screen && (entry != menu.HomeKey || !at.Root) { // a first screen has no key for home
 				w.onward[at.Screen] = true
 			}
 			to := way{at.Screen, entry, next.Screen}
@@ -137,8 +138,8 @@ func (w *walker) walk(g *grower) error {
 	return nil
 }
 
-// follow enters an entry on a copy of the records. Of the view it fills in the screen alone: most ways are known and
-// need no more. more is false if the dialogue has ended.
+// follow makes an entry on a copy of the records. It fills in only the screen of the new place's view, because most
+// ways are already known and need no more. more is false if the dialogue has ended.
 func (w *walker) follow(at place, entry string) (next place, more bool, err error) {
 	next.g = at.g.clone()
 	state, r, err := w.enter(next.g, at.state, entry)
@@ -154,14 +155,15 @@ func (w *walker) follow(at place, entry string) (next place, more bool, err erro
 	return next, true, err
 }
 
-// look fills in the view of a place.
+// look fills in the whole view of a place.
 func (w *walker) look(at *place) (err error) {
 	at.View, err = w.m.Inspect(at.g, w.ch, at.state)
 	return err
 }
 
-// entries lists what to try on a screen: each choice, each kind of typed answer; and, where the screen is met first,
-// home and what nobody should type. Back is checked apart.
+// entries lists the entries to try on a screen: each choice and each kind of typed answer. If the walk is on this
+// screen for the first time (first), the list also has the key for home and entries that no grower should make. The key
+// for back has a check of its own.
 func (w *walker) entries(at place, first bool) []string {
 	var entries []string
 	if first {
@@ -170,7 +172,7 @@ func (w *walker) entries(at place, first bool) []string {
 			entries = append(entries, "")
 		}
 	}
-	if isLanguageList(at.Screen) { // the other languages have walks of their own
+	if isLanguageList(at.Screen) { // each of the other languages has its own walk
 		return append(entries, w.ownDigit())
 	}
 	for _, o := range at.Options {
@@ -182,11 +184,11 @@ func (w *walker) entries(at place, first bool) []string {
 	return append(entries, at.Samples...)
 }
 
-// ownDigit chooses the walker's language from a list of languages.
+// ownDigit returns the entry that chooses the walker's language on a list of languages.
 func (w *walker) ownDigit() string { return strconv.Itoa(slices.Index(w.m.Languages(), w.lang) + 1) }
 
-// ending names the screen that ended a dialogue. Such a dialogue has no state, so the screen is the one that the
-// choice leads to.
+// ending returns the screen that ended a dialogue. A dialogue that has ended has no state, so the screen is found from
+// the choice that leads to it.
 func (w *walker) ending(at place, entry string) menu.ScreenID {
 	for _, o := range at.Options {
 		if string(o.Digit) == entry && w.last[o.To] {
@@ -197,7 +199,7 @@ func (w *walker) ending(at place, entry string) menu.ScreenID {
 	return at.Screen
 }
 
-// page checks one page as the phone shows it.
+// page checks one page as the phone shows the page.
 func (w *walker) page(to way, shown string) {
 	w.pages++
 	p := Page{Lang: w.lang, Channel: w.ch, Screen: to.to, From: to.from, Entry: to.entry, Text: shown,
@@ -221,8 +223,8 @@ func (w *walker) page(to way, shown string) {
 	}
 }
 
-// missing says what a text lacks, "" where nothing is missing: a value was not filled in, or an empty one left its
-// spaces behind.
+// missing says what is wrong with a text, or returns "": a placeholder is still in the text because nothing filled it
+// in, or an empty value left two spaces in a row.
 func missing(shown string) string {
 	has := func(s string) bool { return strings.Contains(shown, s) }
 	switch {
@@ -234,15 +236,15 @@ func missing(shown string) string {
 	return ""
 }
 
-// arrive checks a screen that an entry led to, on all its pages; where the way is new also what must work at any
-// moment.
+// arrive checks all pages of the screen that an entry led to. If the way to the screen is new, arrive also makes the
+// checks for what must work at every moment of a dialogue.
 func (w *walker) arrive(from place, to way, at place, isNew bool) error {
 	w.page(to, at.shown)
 	if at.Refused {
 		return w.checkPastReason(to, at)
 	}
 	if at.Screen == from.Screen && at.Page == 0 && bytes.Equal(at.state, from.state) {
-		return nil // refused: the same screen under a reason
+		return nil // the entry was refused: the same screen is shown again, below the reason
 	}
 	whole, err := w.turnPages(to, at)
 	if err != nil {
@@ -260,7 +262,7 @@ func (w *walker) arrive(from place, to way, at place, isNew bool) error {
 	return nil
 }
 
-// turnPages turns to the last page and back, and returns all that was shown.
+// turnPages turns the pages to the last one and back to the first. It returns all pages that were shown.
 func (w *walker) turnPages(to way, at place) ([]string, error) {
 	whole := []string{at.shown}
 	state := at.state
@@ -288,7 +290,7 @@ func (w *walker) turnPages(to way, at place) ([]string, error) {
 	return whole, nil
 }
 
-// checkChoices compares the choices of a screen with what is shown.
+// checkChoices checks that the choices of a screen are the choices that its pages show.
 func (w *walker) checkChoices(to way, options []menu.Option, whole []string) {
 	if len(options) > MaxChoices && !isLanguageList(to.to) {
 		w.problem("screen %s has %d choices, %d are allowed", to.to, len(options), MaxChoices)
