@@ -2,7 +2,7 @@ package engine
 
 import "math"
 
-// Buying is a way of getting a plot weeded, by what is paid for.
+// Buying is a way of getting a plot weeded. The ways differ in what the family pays for.
 type Buying uint8
 
 const (
@@ -10,10 +10,10 @@ const (
 	OwnTool                // the family pushes its own tool
 	SharedTool             // the family pushes a tool that it shares with neighbours
 	HiredTool              // the family pushes a tool hired by the day
-	HiredService           // somebody comes with a tool and weeds
+	HiredService           // somebody comes with an own tool and weeds
 	HandFamily             // the family weeds by hand
 	HandPaid               // paid workers weed by hand
-	HerbicideOption        // a herbicide treatment: only the price that the grower was told, no product, no dose
+	HerbicideOption        // herbicide: only the price that the grower gave; no product, no dose
 )
 
 func (b Buying) String() string {
@@ -21,51 +21,53 @@ func (b Buying) String() string {
 		"herbicide")
 }
 
-// WorkHours is the time that weeding takes on a plot, in person-hours. 0 = not
-// known; costs that depend on it are not known either.
+// WorkHours is the time that weeding takes on a plot, in person-hours. A figure of 0 is not known, and then the costs
+// that depend on this figure are not known either.
 type WorkHours struct {
 	ToolPassHours  float64 // one pass with the tool
 	PullHours      float64 // pulling by hand after a pass
 	HandRoundHours float64 // weeding the plot once by hand, without a tool
 	Passes         int     // passes with the tool in a season
-	HandRounds     int     // weedings by hand instead of them in a season
+	HandRounds     int     // weedings by hand in a season, if no tool is used
 }
 
 // Cost is the cost of one way of weeding a plot for one season.
 type Cost struct {
 	Way    Buying
-	Season float64 // money, including the value of the family's work; 0 unless Known
-	PerHa  float64 // Season per hectare; 0 unless Known and the area is told
-	// Hours are the person-hours of the family, or of the paid workers for HandPaid. They need no price. For a
-	// service they are only the pulling afterwards, since it brings its own people; for herbicide they are 0.
+	Season float64 // money for one season, including the value of the family's work; 0 unless Known
+	PerHa  float64 // Season per hectare; 0 unless Known is true and the area is given
+	// Hours are the person-hours of the family or, for HandPaid, of the paid workers. Hours are known even if no price
+	// is given. For a service, Hours are only the hours of pulling weeds afterwards, because the service brings its own
+	// people. For herbicide, Hours are 0.
 	Hours     float64
-	Cash      float64 // money paid to others; for a tool, the wear, interest and repairs of one season
-	Known     bool    // Season is known
-	CashKnown bool    // Cash is known, even if the value of the family's work is not
+	Cash      float64 // money paid to others; for a tool this is the wear, interest and repairs of one season
+	Known     bool    // Season is known, because all prices and hours that it needs are given
+	CashKnown bool    // Cash is known, although the value of the family's work may be unknown
 }
 
-// Costs compares the ways of weeding. Prices are those of Prices.For. A day of work has the hours that the household
-// weeds on a day. The harvest is not considered: all ways are assumed to weed well enough.
+// Costs compares the ways of weeding. The prices are the result of Prices.For. A day of work has as many hours as the
+// household weeds on a day. The harvest is not considered: every way is assumed to weed well enough.
 type Costs struct {
-	All      [HerbicideOption]Cost // in the order of Buying; see Of
-	Cheapest Buying                // of the known ones; BuyingUnknown if fewer than two are known
+	All      [HerbicideOption]Cost // in the order of the Buying constants; see Of
+	Cheapest Buying                // the known way with the lowest cost; BuyingUnknown if fewer than two are known
 
 	ToolPrice  float64 // price of the tool; 0 = not known
-	SharePrice float64 // one household's part of it; 0 = not known, or nobody shares
-	Sharers    int     // number of households that share, including this one
-	HireDays   int     // days of hire in a season, in whole days; 0 = not known
+	SharePrice float64 // one household's share of the price; 0 = not known, or nobody shares the tool
+	Sharers    int     // number of households that share the tool, including this one
+	HireDays   int     // whole days for which a tool is hired in a season; 0 = not known
 	FamilyDay  float64 // value used for a day of the family's work; 0 = not known
-	AtWage     bool    // FamilyDay was not given and is the wage
+	AtWage     bool    // the grower gave no value for FamilyDay, so it is the wage of a day
 
 	Own   BreakEvenAreas // areas on which an own tool is cheaper
 	Share BreakEvenAreas // areas on which a shared tool is cheaper
 
-	// Seasons until an own tool, or a share, has paid for itself by what it saves compared with weeding by hand,
-	// including interest and repairs; 0 = not within its years of service, or not known.
+	// Number of seasons after which a tool has saved as much money as it costs, compared with weeding by hand. The
+	// costs include interest and repairs. OwnPaysBack is for an own tool, SharePaysBack for one household's share of a
+	// tool. 0 means that the tool wears out before that, or that the number is not known.
 	OwnPaysBack, SharePaysBack float64
 }
 
-// Of returns the cost of one way; the zero Cost for an unknown way.
+// Of returns the cost of one way. For an unknown way it returns the zero Cost.
 func (c *Costs) Of(b Buying) Cost {
 	if b < OwnTool || b > HerbicideOption {
 		return Cost{}
@@ -73,12 +75,13 @@ func (c *Costs) Of(b Buying) Cost {
 	return c.All[b-OwnTool]
 }
 
-// Costs computes the cost of weeding this plot for one season in each way, and which is cheapest. Yearly costs are
-// divided by the crops of a year and by the households that share. Repairs are RepairShareYear of the price. A tool
-// is hired for whole days in each pass; wages are paid by the hour.
+// Costs computes the cost of each way of weeding this plot for one season, and says which way is cheapest. Yearly costs
+// are divided by the number of crops a year and by the number of households that share the tool. Repairs cost
+// RepairShareYear of the tool's price a year. A tool is hired for whole days in each pass. Wages are paid by the hour.
 //
-// Limits: the tool is taken as bought now and used on this plot only. Herbicide is the price told, without the work
-// of spraying. Whether all sharers can finish within one window is not considered.
+// Limits: Costs assumes that the tool is bought now and used on this plot only. The cost of herbicide is the price that
+// the grower gave, without the work of spraying. Costs does not check whether all households that share a tool can
+// finish within one window.
 func (s Season) Costs(w WorkHours) Costs {
 	m := costBasisOf(&s, w)
 	c := Costs{
@@ -124,16 +127,16 @@ func (s Season) Costs(w WorkHours) Costs {
 type costBasis struct {
 	Prices
 	ha       float64 // 0 = not known
-	day      float64 // hours of work on a day
+	day      float64 // hours that one person works on a day
 	passes   float64
-	push     float64 // person-hours of all passes; 0 = not known, or there are no rows
-	pull     float64 // person-hours of pulling after them
+	push     float64 // person-hours of all passes with the tool; 0 = not known, or the plot has no rows
+	pull     float64 // person-hours of pulling weeds after the passes
 	hand     float64 // person-hours of all weedings by hand; 0 = not known
 	toolDay  float64 // hours that one tool is pushed on a day
 	hireDays float64 // days of hire for all passes
 }
 
-// costBasisOf returns the basis for a season that takes the given hours.
+// costBasisOf returns the figures for a season in which weeding takes the given hours.
 func costBasisOf(s *Season, w WorkHours) costBasis {
 	m := costBasis{
 		Prices: s.local().Prices.For(s.Home),
@@ -150,7 +153,7 @@ func costBasisOf(s *Season, w WorkHours) costBasis {
 	}
 	if m.push = known(m.passes * w.ToolPassHours); m.push > 0 {
 		m.pull = known(m.passes * w.PullHours)
-		// People take turns at one tool.
+		// People take turns at one tool, so the tool may be pushed for longer than one person works.
 		m.toolDay = min(float64(or(s.Home.People, DefaultPeople))*m.day, max(m.day, ToolDayHours))
 		m.hireDays = m.passes * max(1, math.Ceil((w.ToolPassHours-HireGraceHours)/m.toolDay))
 	}
@@ -165,7 +168,7 @@ func known(x float64) float64 {
 	return max(0, x)
 }
 
-// cost returns the cost of a way that takes family person-hours and cash paid to
+// cost returns the cost of a way of weeding. family is the person-hours of the family's work, cash the money paid to
 // others. known says whether the cash is known.
 func (m *costBasis) cost(way Buying, family, cash float64, known bool) Cost {
 	c := Cost{Way: way, Hours: family}
@@ -184,8 +187,8 @@ func (m *costBasis) cost(way Buying, family, cash float64, known bool) Cost {
 	return c
 }
 
-// cheapest returns the way with the lowest known cost, the first of equals. It is
-// BuyingUnknown if fewer than two costs are known.
+// cheapest returns the way with the lowest known cost. If two ways cost the same, it returns the first. If fewer than
+// two costs are known, it returns BuyingUnknown.
 func cheapest(all []Cost) Buying {
 	best, n := Cost{}, 0
 	for _, c := range all {
@@ -202,7 +205,8 @@ func cheapest(all []Cost) Buying {
 	return best.Way
 }
 
-// byHand returns the cheaper of the two ways by hand. If the wage is known, so is the value of the family's day.
+// byHand returns the cheaper of the two ways of weeding by hand. If the wage is known, the value of a day of the
+// family's work is known, too.
 func (c *Costs) byHand() Cost {
 	family, paid := c.Of(HandFamily), c.Of(HandPaid)
 	if paid.Known && paid.Season < family.Season {
@@ -211,8 +215,9 @@ func (c *Costs) byHand() Cost {
 	return family
 }
 
-// paysBack returns the number of seasons in which one household's share of a tool pays for itself by what it saves
-// compared with weeding by hand, at an interest rate per season; 0 = not within its years of service, or not known.
+// paysBack returns the number of seasons after which one household's share of a tool has saved as much money as it
+// costs, compared with weeding by hand, at the given interest rate per season. It returns 0 if the tool wears out
+// before that, or if the number is not known.
 func (m *costBasis) paysBack(c *Costs, rate, sharers float64) float64 {
 	hand := c.byHand()
 	if !hand.Known {

@@ -26,7 +26,8 @@ func (c weedClock) reach(w *Weather, stages [3]float64) (days [3]Day) {
 	d, heat, gain := c.from, c.heat, 0.0
 	for i, leaves := range stages {
 		need := leaves * WeedPhyllochron
-		for heat < need-gain/2 && d < c.from+horizon { // less than half a day is missing: d is the nearest day
+		// The loop stops when less than half a day's growth is missing, because then d is the nearest day.
+		for heat < need-gain/2 && d < c.from+horizon {
 			d++
 			gain = c.rate * w.weedHeat(d)
 			heat += gain

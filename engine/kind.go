@@ -2,8 +2,8 @@ package engine
 
 import "fmt"
 
-// Kind is what a reminder to the grower is about. A new kind needs a constant here and a row in kinds; the records,
-// the bell and the menu take all that they must know of it from there.
+// Kind is what a reminder to the grower is about. A new kind needs a constant here and a row in kinds. The store, the
+// bell (which sends the reminders) and the menu read everything that they need to know about a kind from its row.
 type Kind uint8
 
 const (
@@ -13,27 +13,27 @@ const (
 	KindLastDays
 	KindMissed
 	KindClosed
-	KindMoved // the weather, or what the place has learned, moved an announced window
+	KindMoved // the weather, or a newly learned weed rate, moved a window that was announced
 
 	endOfKinds // one past the last kind
 )
 
-// Question is what a reminder asks the grower, which is what a one-digit answer to it means.
+// Question is what a reminder asks the grower. The question decides what a one-digit answer means.
 type Question uint8
 
 const (
 	AskNothing Question = iota
-	AskPass             // was the plot weeded? valid until the window closes
+	AskPass             // was the plot weeded? The question is valid until the window closes
 	AskByHand           // was the missed window weeded by hand?
 )
 
-// kindRow is what the other rooms must know of a kind of reminder.
+// kindRow is what the other packages need to know about a kind of reminder.
 type kindRow struct {
-	name      string // in the records, in logs and in the keys of texts
+	name      string // name of the kind in the records, in logs and in the keys of texts
 	rank      int    // 1 = most urgent; orders the reminders that one grower gets on one morning
 	atNight   bool   // may also be sent during quiet hours
 	question  Question
-	announces bool // names the days of a window, which stay as announced until another reminder moves them
+	announces bool // names the days of a window; only another reminder moves these days
 }
 
 var kinds = [...]kindRow{
@@ -43,11 +43,11 @@ var kinds = [...]kindRow{
 	KindLastDays: {name: "last-days", rank: 1, question: AskPass, announces: true},
 	KindMissed:   {name: "missed", rank: 5, question: AskByHand},
 	KindClosed:   {name: "closed", rank: 7},
-	// The text that a window has moved asks only while that window is open; see Reminder.Question.
+	// The text that says that a window has moved asks a question only while that window is open; see Reminder.Question.
 	KindMoved: {name: "moved", rank: 2, question: AskPass, announces: true},
 }
 
-// A kind without a row in kinds does not compile.
+// If the last kind has no row in kinds, the package does not compile.
 var _ [endOfKinds]kindRow = kinds
 
 // Kinds lists every kind of reminder.
@@ -89,5 +89,5 @@ func (k Kind) Rank() int { return k.row().rank }
 // AtNight reports whether the kind may also be sent during quiet hours.
 func (k Kind) AtNight() bool { return k.row().atNight }
 
-// Announces reports whether the kind names the days of a window.
+// Announces reports whether a text of this kind names the days of a window.
 func (k Kind) Announces() bool { return k.row().announces }

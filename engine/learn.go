@@ -2,18 +2,18 @@ package engine
 
 import "math"
 
-// Observation is an interval for the weed rate of one plot after a puddling or a
-// pass, from the leaf counts of its grower: from Slow to Fast times the table's rate.
-// It has bounds and no value because a grower tells a class of stages.
+// Observation says how fast the weeds of one plot grew after a puddling or a pass, computed from the leaf counts of the
+// grower. The weeds grew between Slow and Fast times as fast as published. An observation is an interval because a
+// grower gives a range of leaves (for example two or three), not an exact number.
 type Observation struct {
-	From Day     // last puddling or pass, where the weed clock starts
+	From Day     // day of the last puddling or pass, on which the weed clock starts
 	On   Day     // day of the last leaf count used
 	Slow float64 // 0 = no lower bound
 	Fast float64 // +Inf = no upper bound
 }
 
-// stages returns the range of leaves that a told stage may stand for. Growers see the
-// first weeds before half of them have emerged, so OneLeaf has no lower bound.
+// stages returns the range of leaf counts that the grower's answer may mean. Growers see the first weeds before half of
+// the weeds have emerged, so OneLeaf has no lower bound.
 func (l Leaves) stages() (from, to float64) {
 	switch l {
 	case OneLeaf:
@@ -24,18 +24,19 @@ func (l Leaves) stages() (from, to float64) {
 	return TwoThreeTo, math.Inf(1)
 }
 
-// Observe compares the leaf counts of a season with the weed clock at the table's rate, not at the rate that the
-// place has learned, so that learning does not depend on its own results. A stage of L leaves needs
+// Observe compares the leaf counts of a season with the weed clock at the published rate. It does not use the rate that
+// the place has learned, so that learning does not depend on its own results. Weeds with L leaves need
 //
 //	need(L) = HalfEmergence + FloodDelay + L WeedPhyllochron
 //
-// degree-days (FloodDelay if the weed clock includes it). With H degree-days on the day of the count the rate is
-// need(L) / H, and the two ends of the told class are its bounds.
+// degree-days. FloodDelay is added only if the weed clock of the plot includes it. If H degree-days have passed on the
+// day of the count, the rate is need(L) / H. The grower's answer stands for a range of leaves; the two ends of this
+// range give the two bounds of the rate.
 //
-// All counts after one puddling or pass make one observation, the intersection of their intervals. A count that
-// contradicts the earlier ones replaces them, as in a plan. Two kinds of counts are not used: those on the day of a
-// pass, which may be from before or after it, and those after a pass that left many weeds, where the window is an
-// interval of days.
+// All counts after the same puddling or pass make one observation, the intersection of their intervals. A count that
+// contradicts the earlier counts replaces them, as in a plan. Two kinds of counts are not used. A count on the day of a
+// pass is not used, because the grower may have counted before or after the pass. A count after a pass that left many
+// weeds is not used, because the window is then a fixed interval of days and the weed clock does not matter.
 func Observe(s Season) []Observation {
 	s = s.asOf(s.Plot.Planted + horizon)
 	var out []Observation
@@ -60,7 +61,7 @@ func Observe(s Season) []Observation {
 	return out
 }
 
-// observe returns the observation of a single leaf count; false if it is not used.
+// observe returns the observation from a single leaf count. It returns false if that count is not used.
 func (s Season) observe(seen Sighting) (Observation, bool) {
 	if last, passed := s.lastPass(); passed && (last.Left == Many || last.On == seen.On) {
 		return Observation{}, false
@@ -86,30 +87,33 @@ func (o Observation) meet(later Observation) Observation {
 	return Observation{From: o.From, On: later.On, Slow: max(o.Slow, later.Slow), Fast: min(o.Fast, later.Fast)}
 }
 
-// knownRates is the number of rates that a place can learn: MinWeedRate to MaxWeedRate in steps of 1/RateSteps.
+// knownRates is the number of different rates that a place can learn: from MinWeedRate to MaxWeedRate in steps of
+// 1/RateSteps.
 const knownRates = (MaxWeedRate-MinWeedRate)*RateSteps + 1
 
 // rateAt returns the rate with index i, 0 <= i < knownRates.
 func rateAt(i int) float64 { return (MinWeedRate*RateSteps + float64(i)) / RateSteps }
 
-// Tally holds what a place stores of its observations: their number, and the log likelihood of each rate. The zero
-// value is empty. The order of observations does not matter.
+// Tally is what a place stores instead of its observations: the number of observations, and the log likelihood of each
+// rate. The zero value holds no observations. The order in which observations are added does not matter.
 type Tally struct {
 	N   int                 `json:"n"`
 	Fit [knownRates]float64 `json:"fit"`
 }
 
-// Add adds an observation. The logarithm of a plot's rate is normally distributed around that of its place with
-// standard deviation ObservedSpread. With P the normal distribution function, the likelihood of the place's rate R is
+// Add adds an observation. The model assumes that the logarithm of a plot's rate is normally distributed around the
+// logarithm of the place's rate, with standard deviation ObservedSpread. If P is the normal distribution function, the
+// likelihood of the place's rate R is
 //
 //	(1 - e) [P(ln(Fast/R) / spread) - P(ln(Slow/R) / spread)] + e / 3
 //
-// where e, WrongAnswers, is the share of answers that are unrelated to the weeds and name any of the three stages. It
-// limits the influence of each answer. Observations without an upper bound (weeds told too big) have the weight
-// BigWeight, because growers also say so to get no more questions.
+// where e is WrongAnswers, the share of answers that have nothing to do with the weeds and name any of the three leaf
+// stages. This share limits the influence of each answer. An observation without an upper bound comes from the answer
+// that the weeds are too big. Such an observation has the weight BigWeight, because some growers give this answer only
+// to get no more questions.
 func (t *Tally) Add(o Observation) {
 	if !(o.Slow >= 0 && o.Slow < o.Fast) {
-		return // not a result of Observe
+		return // not a valid interval; Observe never returns such an observation
 	}
 	t.N++
 	weight := 1.0
@@ -126,21 +130,21 @@ func (t *Tally) Add(o Observation) {
 // normal is the distribution function of the standard normal distribution.
 func normal(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 
-// Learned is the estimate of a place's weed rate, as a factor on the table's rate.
+// Learned is the estimate of a place's weed rate, as a factor on the published rate.
 type Learned struct {
-	Rate    float64 // for Local.WeedRate; 1 without observations
+	Rate    float64 // the estimate, for use as Local.WeedRate; 1 if there are no observations
 	N       int     // number of observations
 	StdErr  float64 // posterior standard deviation around Rate
-	Bounded bool    // the rate is at MinWeedRate or MaxWeedRate and would be beyond it
+	Bounded bool    // the estimate without the limits would be outside MinWeedRate to MaxWeedRate
 }
 
-// Learned returns the rate with the highest posterior probability, with a prior that is normal in the logarithm, with
-// mean 0 and standard deviation RateSpread. It is the R that maximizes
+// Learned returns the rate with the highest posterior probability. The prior assumes that the logarithm of the rate is
+// normally distributed with mean 0 and standard deviation RateSpread. The learned rate is the R that maximizes
 //
 //	sum of log likelihoods - (ln R / RateSpread)^2 / 2
 //
-// so that it stays near 1 with few observations. The cause of another rate is not
-// known: it may be another weed, another flood or warmer ground.
+// With few observations the learned rate therefore stays near 1. The engine does not know why a place has another rate
+// than 1: the place may have another kind of weed, another depth of flood or warmer ground.
 func (t Tally) Learned() Learned {
 	best, agree := 0, [knownRates]float64{}
 	for i := range agree {

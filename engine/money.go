@@ -7,25 +7,26 @@ import "math"
 //
 //	CRF = i (1+i)^n / ((1+i)^n - 1) = i / (1 - (1+i)^-n)
 //
-// Without interest it is 1/n, and small rates lose no digits. n need not be whole. It is 0 if n is not above 0 or i
-// not above -1. Source: tables of engineering economics.
+// Without interest the factor is 1/n. The function is exact for very small rates, too. n need not be a whole number.
+// The result is 0 if n is not above 0 or i is not above -1. Source: tables of engineering economics.
 func CapitalRecovery(i, n float64) float64 {
 	switch {
 	case !(n > 0 && i > -1):
 		return 0
-	case 1+i == 1: // so small a rate changes no digit
+	case 1+i == 1: // i is too small to change the result in a float64
 		return 1 / n
 	}
 	return i / -math.Expm1(-n*math.Log1p(i))
 }
 
-// AnnualCost returns the capital cost of owning a machine per year: constant
-// payments for the value that is lost, and interest on the salvage value.
+// AnnualCost returns the capital cost of owning a machine for one year: a constant yearly payment that covers the loss
+// of value, plus the interest on the salvage value.
 //
 //	CRF(i, years) (price - salvage) + i salvage
 //
-// i is a fraction a year. Repairs and work are not included. It is 0 for no years. Source: Iowa State University
-// Extension A3-29, Estimating Farm Machinery Costs (the form recalled, its numbers checked).
+// i is a fraction a year. Repairs and work are not included. The result is 0 if years is 0. Source: Iowa State
+// University Extension A3-29, Estimating Farm Machinery Costs (the formula is from memory; the publication's numbers
+// were checked).
 func AnnualCost(price, salvage, i, years float64) float64 {
 	if !(years > 0) {
 		return 0
@@ -33,17 +34,17 @@ func AnnualCost(price, salvage, i, years float64) float64 {
 	return CapitalRecovery(i, years)*(price-salvage) + i*salvage
 }
 
-// FixedCosts are the yearly costs of a machine by straight-line depreciation, which
-// gives a little less than AnnualCost.
+// FixedCosts are the yearly costs of a machine, with the same loss of value in each year (straight-line depreciation).
+// Depreciation and Interest together are a little less than AnnualCost.
 type FixedCosts struct {
-	Depreciation float64 // straight line, money a year
+	Depreciation float64 // loss of value, money a year
 	Interest     float64 // on the mean of price and salvage value, money a year
-	Shelter      float64 // shelter and insurance, money a year; a tool kept in the house has none
+	Shelter      float64 // shelter and insurance, money a year; a tool that is kept in the house has no such cost
 }
 
-// FixedCostsOf returns (P-S)/L, (P+S)/2 i and 2 % of P for price P, salvage value S,
-// L years and interest i as a fraction a year. All are 0 for no years. Source: IASRI
-// farm machinery course, lesson 14, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=516
+// FixedCostsOf returns (P-S)/L, (P+S)/2 i and 2 % of P for price P, salvage value S, L years and interest i as a
+// fraction a year. All three costs are 0 if L is 0. Source: IASRI farm machinery course, lesson 14,
+// http://ecoursesonline.iasri.res.in/mod/page/view.php?id=516
 func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 	if !(years > 0) {
 		return FixedCosts{}
@@ -55,13 +56,13 @@ func FixedCostsOf(price, salvage, i, years float64) FixedCosts {
 	}
 }
 
-// AccumulatedRepairs returns the total cost of repairs of a simple implement, as a
-// share of its price, after the share used of its life (0 to 1):
+// AccumulatedRepairs returns the total cost of all repairs of a simple implement so far, as a share of its price. The
+// parameter used is the share of the implement's life that is over, 0 to 1:
 //
 //	TAR = 0.301 X^1.3, both in percent
 //
-// At the end of its life that is 119.8 %: 12 % a year over ten years, which is RepairShareYear. Source: IS 9164:1979
-// for ploughs, planters, harrows and cultivators, IASRI lesson 13,
+// At the end of its life an implement has cost 119.8 % of its price in repairs. Over ten years this is 12 % a year, the
+// value of RepairShareYear. Source: IS 9164:1979 for ploughs, planters, harrows and cultivators, IASRI lesson 13,
 // http://ecoursesonline.iasri.res.in/mod/page/view.php?id=515
 func AccumulatedRepairs(used float64) float64 {
 	if !(used > 0) {
@@ -70,14 +71,15 @@ func AccumulatedRepairs(used float64) float64 {
 	return RepairFactor * math.Pow(100*used, RepairPower) / 100
 }
 
-// BreakEven returns the use per year from which owning a machine costs no more than
-// paying somebody for the same work:
+// BreakEven returns the least use per year for which owning a machine costs no more than paying somebody else for the
+// same work:
 //
 //	fixed a year / (custom rate - operating cost)
 //
-// with rate and operating cost in money per unit of use (a hectare weeded once, an acre, an hour); the result is in
-// that unit. It is false if owning never breaks even, because the work with the machine is no cheaper. Source: IASRI
-// lesson 21, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=522
+// The custom rate is what somebody else asks for one unit of the work. Rate and operating cost are in money per unit (a
+// hectare weeded once, an acre, an hour), and the result is in the same unit. BreakEven returns false if owning never
+// pays, because one unit of work with the own machine costs as much as the custom rate or more. Source: IASRI lesson
+// 21, http://ecoursesonline.iasri.res.in/mod/page/view.php?id=522
 func BreakEven(fixedAYear, customRate, operating float64) (float64, bool) {
 	use := fixedAYear / (customRate - operating)
 	if !(customRate > operating && use <= math.MaxFloat64) {
@@ -86,12 +88,12 @@ func BreakEven(fixedAYear, customRate, operating float64) (float64, bool) {
 	return max(0, use), true
 }
 
-// Payback returns the number of periods in which a saving per period pays back a price, at the interest rate i per
-// period: the n for which CRF(i, n) price = saving.
+// Payback returns the number of periods in which the saving of each period pays back a price, at the interest rate i
+// per period. The result is the n for which CRF(i, n) price = saving.
 //
 //	n = -ln(1 - i price/saving) / ln(1+i);  without interest price/saving
 //
-// It is false if the saving never pays it back, because it is less than the interest.
+// Payback returns false if the saving never pays back the price, because the saving is not larger than the interest.
 func Payback(price, saving, i float64) (float64, bool) {
 	n := price / saving
 	if 1+i != 1 {
@@ -103,13 +105,14 @@ func Payback(price, saving, i float64) (float64, bool) {
 	return n, true
 }
 
-// HireToAsk returns the hire per day, in money, at which a tool that is hired out
-// for daysASeason pays back its price, interest and repairs in the given number of
-// seasons. The owner's profit is what the tool is worth after them.
+// HireToAsk returns the price per day that an owner should ask for hiring out a tool. If the tool is hired out for
+// daysASeason days a season at this price, the income pays for the tool, the interest and the repairs in the given
+// number of seasons. The owner's profit is the value that the tool still has after these seasons.
 //
 //	perDay = (CRF(j, seasons) + repairs/crops a year) price / days a season
 //
-// where j = (1+i)^(1/crops a year) - 1 is the interest rate per season. It is false without a price, seasons or days.
+// where j = (1+i)^(1/crops a year) - 1 is the interest rate per season. HireToAsk returns false if the price, the
+// seasons or the days are 0.
 func HireToAsk(p Prices, seasons, daysASeason float64) (perDay float64, ok bool) {
 	p = p.filled()
 	perDay = (CapitalRecovery(p.seasonRate(), seasons) + RepairShareYear/p.SeasonsYear) * p.Tool / daysASeason

@@ -5,9 +5,9 @@ import (
 	"slices"
 )
 
-// Figures are the engine's constants that an operator may set for a place, within the bounds of Settings, because
-// they vary between places or are known from memory only. Texts to growers say "about" before a number that rests on
-// such a constant. Units are those of the fact with the same name.
+// Figures are the constants of the engine that an operator may set for a place, within the bounds given by Settings.
+// These constants differ between places, or their values come from memory only. Texts to growers say "about" before a
+// number that is computed with such a constant. The unit of a figure is the unit of the fact with the same name.
 type Figures struct {
 	// Crop.
 	CanopyBaseC, TransplantPause, LeafGrowthRate, LeafCeiling, LightExtinction, SownPlantsPerM2 float64
@@ -20,8 +20,8 @@ type Figures struct {
 
 // Setting describes one figure that can be set for a place.
 type Setting struct {
-	Name     string                  // name of the constant and its fact
-	Min, Max float64                 // bounds, included
+	Name     string                  // name of the constant and of its fact
+	Min, Max float64                 // lowest and highest allowed value
 	of       func(*Figures) *float64 // the field in Figures
 	table    float64                 // the constant's value
 }
@@ -55,15 +55,15 @@ var tableFigures = func() (f Figures) {
 	return f
 }()
 
-// Local is what is known of a place apart from its weather. All seasons of a place
-// share one Local, so it must not be changed after they got it.
+// Local is what the engine knows about a place apart from its weather. All seasons of a place share one Local, so a
+// Local must not be changed once a season uses it.
 type Local struct {
 	Figures  Figures
 	Prices   Prices
-	WeedRate float64 // learned factor on the weeds' degree-days, MinWeedRate to MaxWeedRate; 1 = the table's rate
+	WeedRate float64 // learned factor on the weeds' degree-days, MinWeedRate to MaxWeedRate; 1 = the published rate
 }
 
-// tableLocal is the place of a season without one.
+// tableLocal is the Local that a season uses if its own Local is nil.
 var tableLocal = Local{Figures: tableFigures, WeedRate: 1}
 
 // NewLocal returns a place with the values of the constants, no prices and a weed rate of 1.

@@ -5,12 +5,13 @@ import (
 	"math"
 )
 
-// Planting describes a field to be planted in lines. The last four fields may be 0 and then take the default named.
+// Planting describes a field to be planted in lines. If one of the last four fields is 0, the default in its comment
+// is used.
 type Planting struct {
 	LengthM, WidthM  float64 // sides of the field; rows run along LengthM
 	RowCM, HillCM    float64 // spacing between rows, and between hills in a row
 	SeedlingsPerHill int     // 0 = DefaultSeedlingsPerHill
-	GrainMG          float64 // weight of one grain in mg, or of a thousand in g; 0 = DefaultGrainMG
+	GrainMG          float64 // weight of one grain in mg (of a thousand grains in g); 0 = DefaultGrainMG
 	Germination      float64 // share of seed that germinates, 0 to 1; 0 = DefaultGermination
 	Establishment    float64 // share of seedlings that survive transplanting, 0 to 1; 0 = DefaultEstablishment
 }
@@ -19,31 +20,31 @@ type Planting struct {
 type SeedWarning uint8
 
 const (
-	SeedUsual    SeedWarning = iota // near the published rates
-	SeedFarBelow                    // less than the lowest rate divided by SeedFarFactor
-	SeedFarAbove                    // more than the highest rate times SeedFarFactor
+	SeedUsual    SeedWarning = iota // the layout needs about as much seed as published
+	SeedFarBelow                    // less seed than the lowest published rate divided by SeedFarFactor
+	SeedFarAbove                    // more seed than the highest published rate times SeedFarFactor
 )
 
 func (s SeedWarning) String() string { return name(s, "usual", "far below", "far above") }
 
-// Layout holds the numbers for planting a field in lines. Rows and hills begin half
-// a spacing from the bunds. A marked string is laid along the shorter side, where it
-// sags and stretches least; a hill is planted at each mark, then the string is moved.
+// Layout holds the numbers for planting a field in lines. Rows and hills begin half a spacing from the bunds. A string
+// with marks is laid along the shorter side of the field, because a short string sags and stretches less. A hill is
+// planted at each mark, then the string is moved.
 type Layout struct {
 	AreaM2                              float64
 	Rows, HillsPerRow, Hills, Seedlings int
-	HillsPerM2                          float64 // by the spacing, ignoring the edges
-	WalkKM                              float64 // one pass of the tool along all rows
+	HillsPerM2                          float64 // computed from the spacing; the edges of the field are ignored
+	WalkKM                              float64 // distance walked in one pass of the tool along all rows
 
 	SeedKG          float64
-	SeedKGPerHa     float64 // by the spacing, ignoring the edges
+	SeedKGPerHa     float64 // computed from the spacing; the edges of the field are ignored
 	PublishedLowKG  float64 // lowest published seed rate, kg/ha, for this number of seedlings per hill
 	PublishedHighKG float64 // highest published seed rate, kg/ha
 	SeedWarning     SeedWarning
-	NurseryM2Low    float64 // smallest nursery for this field: NurseryShareLow of it
-	NurseryM2High   float64 // largest nursery for this field: NurseryShareHigh of it
+	NurseryM2Low    float64 // smallest nursery for this field: NurseryShareLow of the field's area
+	NurseryM2High   float64 // largest nursery for this field: NurseryShareHigh of the field's area
 	StringM         float64 // length of the marked string: the shorter side
-	StringAcross    bool    // the string lies across the rows and its marks are the rows; else it lies along a row
+	StringAcross    bool    // the string lies across the rows, one mark per row; if false, along a row
 	MarkEveryCM     float64 // distance of the marks on the string
 	Marks           int     // number of marks on the string
 	MoveCM          float64 // distance by which the string is moved each time
@@ -81,7 +82,7 @@ func (p Planting) Validate() error {
 	return nil
 }
 
-// Layout computes the layout. It fails only with the error of Validate.
+// Layout computes the layout. It returns an error only if Validate does.
 func (p Planting) Layout() (Layout, error) {
 	if err := p.Validate(); err != nil {
 		return Layout{}, err
@@ -120,8 +121,8 @@ func (p Planting) Layout() (Layout, error) {
 	return l, nil
 }
 
-// fits returns how many spacings a side has room for. Both are rounded to
-// millimetres, so that binary fractions do not lose a row.
+// fits returns how many times the spacing fits into a side of the field. Side and spacing are rounded to millimetres,
+// so that a rounding error of floating point does not lose a row.
 func fits(sideM, spacingCM float64) int {
 	return int(math.Round(sideM*100*10)) / int(math.Round(spacingCM*10))
 }
@@ -130,8 +131,9 @@ func fits(sideM, spacingCM float64) int {
 //
 //	seedlings x grain weight / (germination x establishment)
 //
-// grainMG is the weight of a grain in mg (of a thousand grains in g), germination and establishment are shares, 0 to
-// 1. Published rates are higher: they include the farmers' margin.
+// grainMG is the weight of one grain in mg, which equals the weight of a thousand grains in g. Germination and
+// establishment are shares, 0 to 1. Published seed rates are higher than the result, because farmers sow more seed than
+// needed to be safe.
 func SeedKG(seedlings, grainMG, germination, establishment float64) float64 {
 	return seedlings * grainMG / (1e4 * 100) / (germination * establishment)
 }
@@ -147,10 +149,11 @@ func publishedSeed(seedlings int) (lowKG, highKG float64) {
 	return SeedLowKG, SeedHighKG
 }
 
-// SpacingFor returns the row spacings in cm that suit a tool: the smallest that it can pass, and the range to plant
-// at. That range is the part of the usual 20 to 25 cm in which the tool has its clearance and leaves no wide strip. A
-// tool too wide for 25 cm gets the smallest spacing that it can pass, since wider rows only grow more weeds. ok is
-// false for no tool or one that Validate refuses.
+// SpacingFor returns the row spacings in cm that suit a tool: the smallest spacing that the tool can pass, and the
+// range that growers should plant at. This range is the part of the usual 20 to 25 cm in which the tool has enough
+// clearance and leaves no wide strip of weeds. For a tool that is too wide for rows of 25 cm the range is only the
+// smallest spacing that the tool can pass, because wider rows give more room to weeds. ok is false if there is no tool
+// or if Validate rejects the tool.
 func SpacingFor(t Tool) (smallestRowCM, bestLowCM, bestHighCM float64, ok bool) {
 	if t.None() || t.Validate() != nil {
 		return 0, 0, 0, false

@@ -15,18 +15,18 @@ type Season struct {
 	Passes    []Pass     // in order of day
 	Sightings []Sighting // in order of day
 	Weather   Weather
-	Local     *Local    // figures, prices and weed rate of the place; nil = NewLocal()
+	Local     *Local    // figures, prices and weed rate of the place; nil means the result of NewLocal()
 	Home      Household // people, hours and prices of the grower's household
-	Announced Window    // the announced window: only a text moves its days
-	Since     Day       // day of registration; nothing that was over by then is told; 0 = before planting
+	Announced Window    // the window that the grower was told; only another text moves its days
+	Since     Day       // day of registration; no text is sent about what was over before; 0 = before planting
 	ClosedOn  Day       // day on which the grower closed the plot; 0 = not closed
 }
 
 // ErrOrder says that passes or sightings are not in order of day.
 var ErrOrder = errors.New("engine: passes and sightings must be in order of day")
 
-// ErrNoPlot is what records return, wrapped or not, for a plot number under which no
-// plot is open. It stands here because the menu and the store both use it.
+// ErrNoPlot is the error that the store returns, wrapped or not, if no open plot has the given number. ErrNoPlot is
+// declared in this package because the menu and the store both use it.
 var ErrNoPlot = errors.New("no open plot has this number")
 
 // Validate returns an error for the first part that is outside its limits, or ErrOrder.
@@ -63,8 +63,8 @@ func (s Season) Validate() error {
 	return nil
 }
 
-// asOf returns the season without the passes and sightings after a day. It also drops those from before planting:
-// they belong to another season, or the grower corrected the planting day.
+// asOf returns the season without the passes and sightings after day today. asOf also drops passes and sightings from
+// before planting: they belong to another season, or the grower has corrected the planting day since.
 func (s Season) asOf(today Day) Season {
 	for len(s.Passes) > 0 && s.Passes[0].On < s.Plot.Planted {
 		s.Passes = s.Passes[1:]

@@ -6,16 +6,17 @@ import (
 	"slices"
 )
 
-// Order describes the tool to ask a smith for. Its float must always be adjustable in
-// height, because it sets the working depth.
+// Order describes the tool that a smith is asked to make. The height of the tool's float must always be adjustable,
+// because the float sets the working depth.
 type Order struct {
-	WidthFromCM, WidthToCM float64 // range of the working width; equal unless Adjustable
+	WidthFromCM, WidthToCM float64 // range of the working width; both are equal unless Adjustable is true
 	Adjustable             bool
 	SmallestRowCM          float64 // narrowest rows for this tool
 	LargestRowCM           float64 // widest rows for this tool
-	// WideTeeth asks for teeth far apart, because heavy clay sticks between them (common practice, no source).
+	// WideTeeth asks for teeth that are far apart, because heavy clay sticks between narrow teeth (common practice, no
+	// source).
 	WideTeeth                bool
-	HandleFromCM, HandleToCM float64 // height above the ground; see Handle
+	HandleFromCM, HandleToCM float64 // height of the handle above the ground; see Handle
 	HandleAdjustable         bool
 }
 
@@ -28,13 +29,14 @@ func (o Order) Tool() Tool {
 	return t
 }
 
-// ErrNoRows says that no row spacing was given, from which the width follows.
+// ErrNoRows says that no row spacing was given. Without a row spacing the width of the tool cannot be computed.
 var ErrNoRows = errors.New("engine: no row spacing is told, and the tool's width follows from it")
 
-// OrderOf returns the tool for the row spacings in use, in cm, the soil, and the statures in cm of the people who
-// will push it (none: people of usual stature). The tool leaves SideClearanceCM free on each side in the narrowest
-// rows. It must be adjustable if that width is too small for the widest rows. No tool is wider than WidestPushedCM.
-// It fails with ErrNoRows, for rows too narrow for any tool, and for figures outside their limits.
+// OrderOf returns the order for a tool, given the row spacings of the plots in cm, the soil, and the body heights
+// (statures) in cm of the people who will push the tool. Without statures it assumes people of usual stature. The tool
+// leaves SideClearanceCM free on each side in the narrowest rows. If that width is too small for the widest rows, the
+// tool is adjustable. No tool is wider than WidestPushedCM. OrderOf returns ErrNoRows if there are no rows, and another
+// error if the rows are too narrow for any tool or a figure is outside its limits.
 func OrderOf(rowsCM []float64, soil Soil, staturesCM []float64) (Order, error) {
 	if len(rowsCM) == 0 {
 		return Order{}, ErrNoRows
@@ -91,18 +93,18 @@ func Troubles() []Trouble { return []Trouble{Sinks, Clogs, RidesOver, DamagesPla
 type Cure uint8
 
 const (
-	LowerFloat    Cure = iota + 1 // lower the float: the teeth work less deep
-	RaiseFloat                    // raise the float: the teeth work deeper
-	LowerHandle                   // hold or set the handle lower: the push goes forward, less down
-	RaiseHandle                   // hold or set the handle higher: more weight on the teeth
-	LetMudSettle                  // wait a day or two until the puddled mud carries
-	DeepenWater                   // bring the water to 5 cm
+	LowerFloat    Cure = iota + 1 // lower the float so that the teeth work less deep
+	RaiseFloat                    // raise the float so that the teeth work deeper
+	LowerHandle                   // hold or set the handle lower, so that the person pushes more forward and less down
+	RaiseHandle                   // hold or set the handle higher, so that there is more weight on the teeth
+	LetMudSettle                  // wait a day or two until the puddled mud is firm enough to carry the tool
+	DeepenWater                   // let in water until it is 5 cm deep
 	CleanTeeth                    // lift the tool by its handle and wash the teeth at the end of the row
-	WidenTeeth                    // set the teeth wider apart, as for heavy clay
+	WidenTeeth                    // set the teeth farther apart, as is done for heavy clay
 	PushAndPull                   // short strokes forward and back over the same place
-	NarrowTool                    // set the tool narrower: 2.5 cm free on each side
+	NarrowTool                    // set the tool narrower, so that 2.5 cm are free on each side
 	GoSlower                      // go slower and keep to the middle of the row
-	PullWeeds                     // the weeds are too big for the tool: by hand
+	PullWeeds                     // the weeds are too big for the tool: pull them by hand
 	StopWithPlant                 // the plants are too big for the tool: no more passes
 )
 
@@ -112,7 +114,8 @@ func (c Cure) String() string {
 		"narrow the tool", "go slower", "pull by hand", "stop")
 }
 
-// Cures returns what to try against a trouble, the least work first (common practice, no source).
+// Cures returns what to try against a trouble. The cure that takes the least work comes first (common practice, no
+// source).
 func Cures(t Trouble) []Cure {
 	switch t {
 	case Sinks:

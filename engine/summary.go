@@ -1,21 +1,22 @@
 package engine
 
-// Summary sums up the logged passes of a season, for the grower when the plot closes and for the place. Times are in
-// person-hours, money in the place's currency.
+// Summary sums up the logged passes of a season. The grower gets the summary when the plot closes; the operator of the
+// place gets it, too. Times are in person-hours, money is in the currency of the place.
 type Summary struct {
 	Passes      int     // passes logged
 	ByHand      int     // passes without the tool
-	InWindow    int     // passes in the window as it was planned the day before
+	InWindow    int     // passes inside the window that the engine had planned on the day before the pass
 	FirstDay    Day     // day of the first pass; 0 = none
 	LastDay     Day     // day of the last pass; 0 = none
-	Hours       float64 // hours of the passes that told hours and people
-	LoggedHours int     // number of those passes
-	Rounds      int     // passes, where one and those within FollowUpDays of it are one round
-	HandHours   float64 // hours that Rounds weedings by hand would have taken; 0 = area not given
+	Hours       float64 // person-hours of the passes with logged hours and people
+	LoggedHours int     // number of passes with logged hours and people
+	Rounds      int     // number of rounds; a pass and all passes within FollowUpDays days after it are one round
+	HandHours   float64 // hours that as many weedings by hand (Rounds) would have taken; 0 = area not given
 	// Cost is the value of the family's hours plus one season of the tool; 0 = unknown.
 	Cost float64
-	// SavedHours is the hours by hand less the logged ones, over the rounds with the tool that told all their hours.
-	// It is negative if the tool took longer; 0 = unknown.
+	// SavedHours is the person-hours that weeding by hand would have taken, minus the logged person-hours. Only rounds
+	// with the tool in which every pass has logged hours are counted. SavedHours is negative if the tool took longer. 0
+	// means unknown.
 	SavedHours float64
 }
 
@@ -23,7 +24,7 @@ type Summary struct {
 //
 //	HandHoursPerHa x hectares x rounds x the grower's pace by hand
 //
-// with the place's figure; see Pace for the pace.
+// where HandHoursPerHa is the figure of the place. Pace explains the grower's pace.
 func (s Season) Summary(today Day) Summary {
 	s = s.asOf(today)
 	sum := Summary{Passes: len(s.Passes)}
@@ -57,9 +58,9 @@ func (s Season) Summary(today Day) Summary {
 	return sum
 }
 
-// spent returns the cost of the season's weeding so far: the hours of all passes
-// at Prices.FamilyDay and, if the tool was used, its cost for one season divided
-// by Home.Neighbours. It is 0 if a pass has no hours or a price is not given.
+// spent returns the cost of the season's weeding so far: the hours of all passes at Prices.FamilyDay and, if the tool
+// was used, its cost for one season divided by Home.Neighbours. spent returns 0 if a pass has no logged hours or if a
+// price is not given.
 func (s *Season) spent(sum Summary) float64 {
 	p := s.local().Prices.For(s.Home)
 	if sum.LoggedHours < sum.Passes || p.FamilyDay == 0 {
@@ -75,11 +76,11 @@ func (s *Season) spent(sum Summary) float64 {
 	return cost + p.toolSeason()/float64(max(1, s.Home.Neighbours))
 }
 
-// hoursOfAll returns the person-hours of a pass; 0 if hours or people are not given.
+// hoursOfAll returns the person-hours of a pass. It returns 0 if the hours or the people are not given.
 func (p Pass) hoursOfAll() float64 { return max(0, p.Hours*float64(p.People)) }
 
-// inWindow reports whether pass i fell within the window that was planned on the
-// day before it. A pass with the tool before FirstPassDays is never in a window.
+// inWindow reports whether pass i was made inside the window that the engine had planned on the day before the pass. A
+// pass with the tool before FirstPassDays is never inside a window.
 func (s Season) inWindow(i int) bool {
 	p := s.Passes[i]
 	if p.With == ByTool && p.On < s.Plot.Planted+FirstPassDays {
@@ -93,11 +94,11 @@ func (s Season) inWindow(i int) bool {
 // round is a pass together with the passes within FollowUpDays of it.
 type round struct {
 	tool  bool    // at least one pass was made with the tool
-	told  bool    // all its passes told their hours
+	told  bool    // all passes of the round have logged hours
 	hours float64 // person-hours
 }
 
-// firstRound returns the round that begins with the first of the passes, and the passes after it.
+// firstRound returns the round that begins with the first of the passes, and the passes that are not in this round.
 func firstRound(passes []Pass) (r round, rest []Pass) {
 	r.told = true
 	begin := passes[0].On

@@ -8,7 +8,7 @@ type TrialWay uint8
 const (
 	ToolAlong    TrialWay = iota + 1 // with the tool, in one direction
 	ToolBoth                         // with the tool, along and across
-	ToolThenHand                     // with the tool, then by hand what it leaves
+	ToolThenHand                     // with the tool, then by hand where the tool left weeds
 	HandOnly                         // by hand
 )
 
@@ -20,28 +20,29 @@ func (w TrialWay) String() string {
 type Half struct {
 	Way    TrialWay
 	Season Season
-	Bags   float64 // harvest in the grower's bags, of equal size in both halves; 0 = not given
+	Bags   float64 // harvest in bags; the bags of both halves have the same size; 0 = not given
 }
 
-// Trial compares two ways of weeding. Passes before day Begun are not part of it; 0 = all passes are.
+// Trial compares two ways of weeding. Passes before day Begun are not part of the trial. If Begun is 0, all passes are
+// part of the trial.
 type Trial struct {
 	A, B  Half
 	Begun Day
 }
 
-// TrialRecord is a trial as stored.
+// TrialRecord is a trial as the store keeps it.
 type TrialRecord struct {
 	Trial
-	NoA, NoB   int // numbers of the plots; 0 = closed since
+	NoA, NoB   int // present numbers of the plots; 0 = the plot was closed after the trial began
 	WasA, WasB int // numbers of the plots when the trial began
 }
 
-// Which says which half has the lower figure.
+// Which says which of the two halves has the lower figure.
 type Which uint8
 
 const (
-	NotTold     Which = iota // too little was logged to say
-	CloseToTell              // the difference is within the noise between plots treated alike
+	NotTold     Which = iota // the growers logged too little to compare the halves
+	CloseToTell              // the difference may be chance: plots that are treated alike differ as much
 	AIsLess
 	BIsLess
 )
@@ -53,43 +54,43 @@ type Unlike uint8
 
 const (
 	Alike       Unlike = iota
-	SameWay            // both are weeded in the same way, or a way is not given
+	SameWay            // both halves are weeded in the same way, or the way of a half is not given
 	OtherMethod        // different planting methods
-	OtherRows          // rows or hills more than TrialRowsApart apart
-	OtherDays          // planted more than TrialDaysApart days apart
+	OtherRows          // row or hill spacings differ by more than TrialRowsApart
+	OtherDays          // the planting days differ by more than TrialDaysApart days
 )
 
 func (u Unlike) String() string {
 	return name(u, "alike", "same way", "other method", "other rows", "other days")
 }
 
-// Side sums up what was logged for one half. 0 = not given.
+// Side sums up what was logged for one half of a trial. 0 means that the figure is not given.
 type Side struct {
 	Passes     int
-	Logged     int     // passes that told their hours
-	HoursPerHa float64 // person-hours of those passes per hectare
-	Left       float64 // mean of the weeds left after a pass: few 1, some 2, many 3
-	LeftN      int     // passes that told the weeds left
+	Logged     int     // passes with logged hours
+	HoursPerHa float64 // person-hours per hectare, of the passes with logged hours
+	Left       float64 // mean amount of weeds left after a pass, where few = 1, some = 2, many = 3
+	LeftN      int     // passes with a report on the weeds left
 	BagsPerHa  float64
 }
 
-// Comparison is the result of a trial. It gives no cause: the two plots may also
-// differ in soil, water or the days of weeding.
+// Comparison is the result of a trial. A difference does not prove that one way of weeding is better: the two plots may
+// also differ in soil, water or the days of weeding.
 type Comparison struct {
 	A, B    Side
-	Unlike  Unlike // unless Alike, the three below are NotTold
-	SoFar   bool   // at least one season is not over; hours are not compared yet
-	Hours   Which  // AIsLess: A took less work
-	Left    Which  // AIsLess: fewer weeds were left in A
-	Harvest Which  // AIsLess: A yielded less
+	Unlike  Unlike // if Unlike is not Alike, then Hours, Left and Harvest are NotTold
+	SoFar   bool   // the season of at least one half is not over; hours are not compared yet
+	Hours   Which  // AIsLess = A took fewer person-hours
+	Left    Which  // AIsLess = fewer weeds were left in A
+	Harvest Which  // AIsLess = A had the smaller harvest
 }
 
 // Compare compares the halves as known on day today.
 //
 // Two figures differ if |a - b| > noise x (a + b) / 2, with TrialHoursNoise for hours and TrialHarvestNoise for the
-// harvest; weeds left differ by more than TrialLeftNoise. Hours are compared when both seasons are over and both
-// halves told the hours of every pass, because a half with missing hours would look quicker. Weeds left are compared
-// when each half has TrialLeftReports reports.
+// harvest; weeds left differ by more than TrialLeftNoise. Hours are compared only if both seasons are over and every
+// pass of both halves has logged hours, because a half with missing hours would look quicker. Weeds left are compared
+// only if each half has at least TrialLeftReports reports on weeds.
 func (t Trial) Compare(today Day) Comparison {
 	c := Comparison{A: t.A.side(t.Begun, today), B: t.B.side(t.Begun, today), Unlike: t.unlike()}
 	c.SoFar = t.A.goesOn(today) || t.B.goesOn(today)
@@ -106,7 +107,7 @@ func (t Trial) Compare(today Day) Comparison {
 	return c
 }
 
-// unlike returns why the two halves cannot be compared.
+// unlike returns why the two halves cannot be compared, or Alike if they can.
 func (t Trial) unlike() Unlike {
 	if t.A.Way == t.B.Way || t.A.Way == 0 || t.B.Way == 0 {
 		return SameWay
@@ -114,7 +115,7 @@ func (t Trial) unlike() Unlike {
 	return Compared(t.A.Season.Plot, t.B.Season.Plot)
 }
 
-// Compared returns why two plots cannot be the halves of a trial, or Alike.
+// Compared returns why two plots cannot be the halves of a trial, or Alike if they can.
 func Compared(a, b Plot) Unlike {
 	switch {
 	case a.Method != b.Method:
@@ -128,7 +129,7 @@ func Compared(a, b Plot) Unlike {
 	return Alike
 }
 
-// side sums up the passes from day from on, as known on day today.
+// side sums up the passes on day from and later, as known on day today.
 func (h Half) side(from, today Day) Side {
 	s := h.Season.asOf(today)
 	for len(s.Passes) > 0 && s.Passes[0].On < from {
@@ -158,13 +159,14 @@ func (h Half) side(from, today Day) Side {
 // goesOn reports whether the half's season is not over.
 func (h Half) goesOn(today Day) bool { return h.Season.asOf(today).outline(today).State != Closed }
 
-// logsAll reports whether there are passes and all of them told their hours.
+// logsAll reports whether at least one pass was logged and all passes have logged hours.
 func (s Side) logsAll() bool { return s.Passes > 0 && s.Logged == s.Passes }
 
-// differ reports whether two figures differ by more than a share of their mean.
+// differ reports whether two figures differ by more than the given share of their mean.
 func differ(a, b, share float64) bool { return math.Abs(a-b) > share*(a+b)/2 }
 
-// less compares two positive figures, with a noise that is a share of their mean. A figure of 0 is not given.
+// less says which of two positive figures is lower. Figures that differ by no more than the given share of their mean
+// are too close to tell. A figure of 0 means that the figure is not given.
 func less(a, b, share float64) Which {
 	if !(a > 0 && b > 0) {
 		return NotTold
@@ -172,7 +174,7 @@ func less(a, b, share float64) Which {
 	return lessBy(a, b, share*(a+b)/2)
 }
 
-// lessBy compares two figures with an absolute noise.
+// lessBy says which of two figures is lower. Figures that differ by no more than noise are too close to tell.
 func lessBy(a, b, noise float64) Which {
 	switch {
 	case math.Abs(a-b) <= noise:
