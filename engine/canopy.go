@@ -9,10 +9,10 @@ import (
 type EndWhy uint8
 
 const (
-	EndRowsClose EndWhy = iota + 1 // the model: the crop shades the ground
-	EndPlantsBig                   // the model: PlantsBigHeat is reached and the tool damages the plants
-	EndSeen                        // the grower saw the rows closed
-	EndHandDates                   // the last of the usual hand-weeding days
+	EndRowsClose EndWhy = iota + 1 // by the model, the crop shades the ground
+	EndPlantsBig                   // by the model, the plants are so big that the tool would damage them
+	EndSeen                        // the grower saw that the rows had closed
+	EndHandDates                   // the last of the usual hand-weeding days is over
 	EndGrower                      // the grower closed the plot
 )
 
@@ -23,14 +23,15 @@ func (e EndWhy) String() string {
 // Closure says when the tool can no longer be used on a plot, and why.
 type Closure struct {
 	LastToolDay   Day // there is no window after this day
-	RowsClose     Day // first day on which the crop shades ClosedShade of the ground (model)
-	PlantsBig     Day // first day on which plants are too big for the tool (model)
-	PanicleStarts Day // panicle initiation; from this day on the tool must not touch the plants
+	RowsClose     Day // first day on which the crop shades ClosedShade of the ground, by the model
+	PlantsBig     Day // first day on which the plants are too big for the tool, by the model
+	PanicleStarts Day // day of panicle initiation; from this day on the tool must not touch the plants
 	Why           EndWhy
 }
 
-// closure computes the end of the tool's season. What the grower saw of the rows
-// replaces the model's day, but the season never outlasts PlantsBig.
+// closure computes the last day on which the tool can be used. A sighting of closed rows replaces the day on which the
+// model closes them. After a sighting of open rows the tool can be used for at least RowsOpenHoldsDays days. The last
+// day is always before PlantsBig.
 func (s Season) closure() Closure {
 	p := s.Plot
 	c := Closure{PanicleStarts: p.PanicleInitiation(), Why: EndRowsClose}
@@ -66,9 +67,9 @@ type crop struct {
 //
 //	LAI += r dd LAI (1 - LAI/ceiling)
 //
-// Transplanted rice does not grow while it roots: for TransplantPause times the degree-days of its nursery. Sown rice
-// has the leaf area of a seedling DefaultSeedlingAgeDays after sowing and does not pause. r is LeafGrowthRate and the
-// ceiling LeafCeiling.
+// where dd is the degree-days of the day, r is LeafGrowthRate and the ceiling is LeafCeiling. Transplanted rice does
+// not grow until it has new roots. This pause lasts TransplantPause times the degree-days that the seedlings had in the
+// nursery. Sown rice has no pause. DefaultSeedlingAgeDays days after sowing, sown rice has the leaf area of a seedling.
 func (s Season) growth() iter.Seq2[Day, crop] {
 	return func(yield func(Day, crop) bool) {
 		w, f := &s.Weather, &s.local().Figures
@@ -96,15 +97,17 @@ func (p Plot) firstLAI(f *Figures) float64 {
 	if h := p.HillsPerM2(); h > 0 {
 		plants = h * float64(p.seedlings())
 	} else if p.Method == Transplanted && p.RowSpacingCM > 0 {
-		// Hill spacing not given: taken as square, common practice with the tool.
+		// The hill spacing is not given. It is assumed to equal the row spacing, which is common practice with the
+		// tool.
 		plants = 1e4 / (p.RowSpacingCM * p.RowSpacingCM) * float64(p.seedlings())
 	}
 	return plants * SeedlingLeafCM2 / 1e4
 }
 
-// cropEnds returns the first day on which the crop shades ClosedShade of the ground (85 to 95 % shade stops weeds,
-// Tropical Agriculture 56(4)), and the first day on which the plants are too big for the tool: PlantsBigHeat rice
-// degree-days after growth began. If that does not happen within horizon days, it returns the last of them.
+// cropEnds returns two days. rowsClose is the first day on which the crop shades ClosedShade of the ground (85 to 95 %
+// shade stops weeds, Tropical Agriculture 56(4)). plantsBig is the first day on which the plants are too big for the
+// tool: PlantsBigHeat rice degree-days after growth began. If one of the two does not happen within horizon days, its
+// result is the last of these days.
 func (s Season) cropEnds() (rowsClose, plantsBig Day) {
 	lai := LeafForShade(ClosedShade, s.local().Figures.LightExtinction)
 	closed, big := false, false
@@ -122,7 +125,7 @@ func (s Season) cropEnds() (rowsClose, plantsBig Day) {
 	return rowsClose, plantsBig
 }
 
-// Shade returns the share of the ground that the crop shades on day d, 0 to 1, by the model.
+// Shade returns the share of the ground, 0 to 1, that the crop shades on day d by the model.
 func (s Season) Shade(d Day) float64 {
 	lai := 0.0
 	for x, now := range s.growth() {
@@ -147,8 +150,8 @@ func ShadeOfLeaf(lai, k float64) float64 { return 1 - math.Exp(-k*lai) }
 func LeafForShade(f, k float64) float64 { return -math.Log(1-f) / k }
 
 // PanicleInitiation returns the day that is PanicleBeforeHarvestDays (65) before harvest: in the tropics the
-// reproductive stage takes 35 days and ripening 30 (IRRI growth stages page). The variety's duration counts from
-// sowing, so the age of transplanted seedlings is part of it.
+// reproductive stage takes 35 days and ripening 30 (IRRI growth stages page). The variety's duration is counted from
+// sowing, so it includes the days that transplanted seedlings spent in the nursery.
 func (p Plot) PanicleInitiation() Day {
 	sown := p.Planted
 	if p.Method == Transplanted {

@@ -2,16 +2,16 @@ package engine
 
 import "slices"
 
-// Trust says how far a number is to be trusted.
+// Trust says where a number comes from, and therefore how reliable it is.
 type Trust uint8
 
 const (
-	Read           Trust = iota + 1 // read in the publication, its abstract or an excerpt
-	AsQuoted                        // a published number read as quoted by somebody else
-	FromMemory                      // recalled, not confirmed
+	Read           Trust = iota + 1 // read in the publication itself, in its abstract or in an excerpt
+	AsQuoted                        // a published number, read in another text that quotes it
+	FromMemory                      // from memory, not checked
 	Computed                        // arithmetic from a stated formula
 	CommonPractice                  // common practice in the field, no published source
-	Judgement                       // chosen here, for the reason given
+	Judgement                       // chosen by the authors of rowbell, for the reason given
 )
 
 func (t Trust) String() string {
@@ -21,8 +21,8 @@ func (t Trust) String() string {
 // MarshalText gives a Trust its words in JSON.
 func (t Trust) MarshalText() ([]byte, error) { return []byte(t.String()), nil }
 
-// Fact describes one constant of the engine: value, unit, meaning, source and how far to trust it. The source is
-// author, year, title, page or address, or the reason for a choice.
+// Fact describes one constant of the engine: its value, unit, meaning, source and reliability. The source is a
+// publication (author, year, title, page or address) or the reason why the value was chosen.
 type Fact struct {
 	Name    string // the constant's name in Go
 	Value   float64
@@ -32,7 +32,7 @@ type Fact struct {
 	Trust   Trust
 }
 
-// Publications that several constants are taken from.
+// Publications that are the source of several constants.
 const (
 	irriMechanical = "IRRI Rice Knowledge Bank, Mechanical weed control, " +
 		"http://knowledgebank.irri.org/step-by-step-production/growth/weed-management/mechanical-weed-control"

@@ -2,7 +2,7 @@ package engine
 
 // Constants of learning a place's weed rate and of comparing trials.
 const (
-	// Leaf counts against the weed clock.
+	// Comparison of leaf counts with the weed clock.
 	OneLeafTo      = 1.5
 	TwoThreeTo     = 3.5
 	ObservedSpread = 0.12
@@ -11,7 +11,7 @@ const (
 	RateSpread     = 0.15
 	RateSteps      = 50
 
-	// Two ways of weeding side by side.
+	// Trials that compare two ways of weeding.
 	TrialHoursNoise   = 0.20
 	TrialHarvestNoise = 0.15
 	TrialLeftNoise    = 0.5

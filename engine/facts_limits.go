@@ -1,7 +1,7 @@
 package engine
 
-// Limits of what a grower or an operator may enter. They are wide: they catch
-// slips (25 typed as 52, metres typed as centimetres), not unusual fields.
+// Limits of what a grower or an operator may enter. The limits are wide. They reject typing mistakes (52 instead of 25,
+// metres instead of centimetres) but accept unusual fields.
 const (
 	// Plot.
 	MinSpacingCM, MaxSpacingCM             = 5, 100
@@ -20,10 +20,10 @@ const (
 	MaxPeople      = 99
 	MaxHoursADay   = 16
 	MaxPrice       = 1_000_000_000
-	MaxCurrency    = 4 // characters
+	MaxCurrency    = 4 // characters in the name of a currency
 	MaxToolYears   = 50
 	MaxSeasonsYear = 4
-	MaxInterest    = 5.0 // a year, as a fraction
+	MaxInterest    = 5.0 // interest a year, as a fraction: 5.0 is 500 %
 
 	// Weather.
 	ColdestC       = -60
@@ -31,11 +31,11 @@ const (
 	MaxDayRainMM   = 2000
 	MaxMonthRainMM = 10_000
 
-	// Weed rate of a place, to the table's clock; see Learned.
+	// Weed rate of a place, as a factor on the published rate; see Learned.
 	MinWeedRate, MaxWeedRate = 0.7, 1.4
 )
 
-// limitFacts holds the facts of the limits.
+// limitFacts holds the facts of the constants in this file.
 var limitFacts = []Fact{
 	{"ColdestC", ColdestC, "°C", "lowest monthly minimum accepted", slip, Judgement},
 	{"HottestC", HottestC, "°C", "highest monthly maximum accepted", slip, Judgement},

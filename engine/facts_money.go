@@ -1,7 +1,7 @@
 package engine
 
-// Constants of the costs of a tool. There is no default price: a place or a household
-// tells its own, and all prices of a computation are in one currency.
+// Constants for the costs of a tool. There is no default price, because prices must come from the place or the
+// household. All prices of one computation are in the same currency.
 const (
 	DefaultToolYears   = 10.0
 	DefaultSeasonsYear = 1.0

@@ -1,8 +1,8 @@
 package engine
 
-// Constants of fit, windows, crop and texts. As for every constant of the engine that
-// is not a unit conversion or part of the calendar, its fact below gives unit,
-// meaning, source and trust; a test fails for a constant without one.
+// Constants for the fit of a tool, windows, crop and texts. Each constant of the engine has a fact with unit, meaning,
+// source and trust; the facts of these constants are below. Only unit conversions and parts of the calendar need no
+// fact. A test fails if another constant has no fact.
 const (
 	// Spacing and tool.
 	SideClearanceCM  = 2.5
@@ -39,7 +39,7 @@ const (
 	SownPlantsPerM2 = 100.0
 	PlantsBigHeat   = 975.0
 
-	// Defaults of a plot, for what the grower did not tell.
+	// Defaults for details of a plot that the grower did not give.
 	DefaultSeedlingAgeDays  = 18
 	DefaultSeedlingsPerHill = 2
 	DefaultDurationDays     = 120
@@ -64,15 +64,15 @@ const (
 	MovedDays      = 2
 )
 
-// Bounds on loops over days and on how long a text is useful.
+// Limits on loops over days, and on the number of days for which a text is useful.
 const (
-	// horizon is the largest number of days that a loop covers: no season of lowland rice is longer.
+	// horizon is the largest number of days that a loop covers. No season of lowland rice is longer.
 	horizon = 240
 
-	// Days for which texts about the end of a window or season are useful.
+	// Number of days for which the text about a missed window and the text about the end of the season are useful.
 	missedUsefulDays, closedUsefulDays = 5, 7
 
-	// middle is the day of the month that has the month's normals.
+	// middle is the day of the month on which the temperatures equal the month's normals.
 	middle = 15
 )
 

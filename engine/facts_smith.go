@@ -1,6 +1,6 @@
 package engine
 
-// Constants of the body (stature, handle, effort, heat) and of tools that a smith can make.
+// Constants for the human body (stature, handle height, effort, heat) and for tools that a smith can make.
 const (
 	ShoulderToStature, ElbowToStature         = 0.818, 0.630
 	HandleLowToShoulder, HandleHighToShoulder = 0.7, 0.8

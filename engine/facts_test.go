@@ -16,7 +16,7 @@ import (
 	"testing"
 )
 
-// source returns the type-checked package without its tests.
+// source is this package, type-checked, without its test files.
 type source struct {
 	fset  *token.FileSet
 	files []*ast.File
@@ -36,7 +36,7 @@ func readSource(t *testing.T) source {
 	if len(s.files) < 5 {
 		t.Fatalf("only %d source files found", len(s.files))
 	}
-	if build.Default.GOROOT == "" { // built with -trimpath
+	if build.Default.GOROOT == "" { // GOROOT is empty if the test was built with -trimpath
 		build.Default.GOROOT = strings.TrimSpace(string(must(exec.Command("go", "env", "GOROOT").Output())))
 	}
 	conf := types.Config{Importer: importer.ForCompiler(s.fset, "source", nil)}
@@ -44,8 +44,8 @@ func readSource(t *testing.T) source {
 	return s
 }
 
-// constants returns the numeric constants of the package without those of a named type,
-// which are members of enumerations.
+// constants returns the numeric constants of the package. Constants of a named type are left out, because they are
+// members of enumerations.
 func (s source) constants() map[string]float64 {
 	found := map[string]float64{}
 	for _, name := range s.pkg.Scope().Names() {
@@ -96,7 +96,7 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	for _, f := range Facts() {
 		switch f.Trust {
 		case Read, AsQuoted:
-			// A publication has a year or an address.
+			// If the trust says that a publication was read, the source must contain a year or an address.
 			if !strings.Contains(f.Source, "http") && !strings.ContainsFunc(f.Source,
 				func(r rune) bool { return r >= '0' && r <= '9' }) {
 				t.Errorf("%s is %s from a source with neither year nor address: %q", f.Name, f.Trust, f.Source)
@@ -114,11 +114,11 @@ func TestFactsSayHowFarToTrustThem(t *testing.T) {
 	}
 }
 
-// Numbers that need no fact: 0, 1, 2, and powers of ten for units.
+// Numbers that may be used in the code without a fact: 0, 1, 2, and powers of ten for converting units.
 var plain = []float64{0, 1, 2, 10, 100, 1e4}
 
-// TestNoNumberHidesInTheCode finds numbers in the code that are not constants with a
-// fact. The calendar (day.go) and the twelve months are definitions.
+// TestNoNumberHidesInTheCode finds numbers in the code that are not constants with a fact. The numbers of the calendar
+// (day.go) and the number of months are allowed, because they are definitions.
 func TestNoNumberHidesInTheCode(t *testing.T) {
 	s := readSource(t)
 	looked := 0
@@ -141,11 +141,11 @@ func TestNoNumberHidesInTheCode(t *testing.T) {
 				allowed := slices.Clone(plain)
 				switch fn.Name.Name {
 				case "on":
-					allowed = append(allowed, 12) // months
+					allowed = append(allowed, 12) // months in a year
 				case "reach", "handDays":
 					allowed = append(allowed, 3) // lengths of arrays
 				case "Validate":
-					allowed = append(allowed, 31) // of December
+					allowed = append(allowed, 31) // days in December
 				}
 				if err != nil || !slices.Contains(allowed, value) {
 					t.Errorf("%s: %s in %s has no name and no source", s.fset.Position(lit.Pos()), lit.Value,

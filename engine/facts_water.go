@@ -16,12 +16,12 @@ const (
 	RipeningDays                           = 30
 	LossHeavyMM, LossMediumMM, LossLightMM = 3.0, 6.0, 8.0
 
-	// Rain that can be counted on.
+	// Effective rain: the part of the rain that the crop can use.
 	RainHighFromMM                = 75.0
 	RainHighShare, RainHighLessMM = 0.8, 25.0
 	RainLowShare, RainLowLessMM   = 0.6, 10.0
 
-	// The layer on the plot.
+	// The layer of water on the plot.
 	BundMM                         = 100.0
 	KeptDepthMM                    = 50.0
 	FingersMM                      = 30.0
@@ -31,7 +31,7 @@ const (
 	WaterAheadDays                 = 30
 	MaxInflowHours                 = 240
 
-	// etDays is the length of the blocks of days with equal evapotranspiration.
+	// etDays is the number of days in a block for which evapotranspiration is computed only once.
 	etDays = 5
 
 	// Units.

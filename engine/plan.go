@@ -5,11 +5,11 @@ type State uint8
 
 const (
 	TooEarly State = iota + 1
-	Prepare        // the window opens within PrepareDays: see to water, tool and hands
-	Open           // the window is open: weed
-	LastDays       // the window is in its last days
-	Missed         // weeds are too big for the tool: pull them by hand
-	FollowUp       // just weeded, or no further window: pull the weeds in the rows
+	Prepare        // the window opens within PrepareDays days: prepare water, tool and people
+	Open           // the window is open: weed now
+	LastDays       // the window is open and in its last days: weed now
+	Missed         // the weeds are too big for the tool: pull them by hand
+	FollowUp       // the plot was just weeded, or there is no further window: pull the weeds in the rows
 	Closed         // the tool can no longer be used this season
 )
 
@@ -22,20 +22,20 @@ type Plan struct {
 	On         Day
 	State      State
 	Fit        Fit
-	Next       Window   // window of the next pass, on the announced days if it was announced
-	Moved      Window   // the days of Next by what is known now, if MovedDays or more from the announced ones
-	Later      []Window // windows after Next, if each pass is made on the best day and leaves few weeds
+	Next       Window   // window of the next pass; if the window was announced, it has the announced days
+	Moved      Window   // Next on newly computed days, if these differ by MovedDays or more from the announced days
+	Later      []Window // windows after Next, assuming that each pass is made on the best day and leaves few weeds
 	Closure    Closure
 	WeedLeaves float64 // Season.WeedLeaves
 	Shade      float64 // Season.Shade
 	Passes     int     // passes logged
-	LookAgain  Day     // next day on which the state or the text that is due may change; 0 = never
+	LookAgain  Day     // next day on which State or the text to send may change; 0 = never
 
 	since     Day    // Season.Since
 	announced Window // Season.Announced
 }
 
-// Plan returns the plan of the season on day today. It fails only with the error of Validate.
+// Plan returns the plan of the season on day today. It returns an error only if Validate does.
 func (s Season) Plan(today Day) (Plan, error) {
 	if err := s.Validate(); err != nil {
 		return Plan{}, err
@@ -46,8 +46,8 @@ func (s Season) Plan(today Day) (Plan, error) {
 	return p, nil
 }
 
-// Windows returns the plan without WeedLeaves, Shade and Later. The bell does not
-// need them, and this takes half of the time.
+// Windows returns the plan without WeedLeaves, Shade and Later. The bell, which sends the reminders, does not need
+// these fields, and Windows takes half the time of Plan.
 func (s Season) Windows(today Day) (Plan, error) {
 	if err := s.Validate(); err != nil {
 		return Plan{}, err
@@ -55,13 +55,13 @@ func (s Season) Windows(today Day) (Plan, error) {
 	return s.asOf(today).outline(today), nil
 }
 
-// outline computes the fields of Windows. The season must be as of today.
+// outline computes the fields of Windows. The receiver must be a result of asOf(today).
 func (s Season) outline(today Day) Plan {
 	p := Plan{On: today, Fit: s.fit(), Closure: s.closure(), Passes: len(s.Passes), since: s.Since,
 		announced: s.Announced}
 	p.Next, p.Moved = s.upcoming(today, p.Closure)
-	// An announced window keeps its days until a text moves it, even if the
-	// model now says that the crop closes earlier.
+	// An announced window keeps its days until a text moves them, even if the model now computes that the rows close
+	// before the window does.
 	p.Closure.LastToolDay = max(p.Closure.LastToolDay, p.Next.Closes)
 	p.State = s.state(p, today)
 	if p.State == Closed {
@@ -74,11 +74,11 @@ func (s Season) outline(today Day) Plan {
 	return p
 }
 
-// upcoming returns the window to show today. A window that passed without a logged pass is shown as missed until
-// PrepareDays before the next one opens. From then on its weeds are taken as pulled on the day after it closed, so
-// that a grower who logs nothing still gets reminders.
+// upcoming returns the window to show today. If a window is over and no pass was logged, it is shown as missed until
+// PrepareDays days before the next window opens. From then on, upcoming assumes that the weeds of the missed window
+// were pulled on the day after it closed. A grower who logs nothing therefore still gets reminders.
 func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
-	if s.passedSince(s.Announced) { // only a logged pass ends the announcement, not a pulling that is assumed
+	if s.passedSince(s.Announced) { // a logged pass ends the announcement; a pulling that pulled adds below does not
 		s.Announced = Window{}
 	}
 	next, moved = s.keepAnnounced(s.nextWindow(today), c, today)
@@ -93,10 +93,11 @@ func (s Season) upcoming(today Day, c Closure) (next, moved Window) {
 	}
 }
 
-// keepAnnounced returns window w on the days that the grower was told, if it was announced. If what is known now
-// (measured weather, a learned weed rate) puts it MovedDays or more away, moved is the window on those days, and a
-// text has to tell the grower. The announced days no longer count once they are over, or once the days by what is
-// known now are over: otherwise the grower would be told to weed too late, or that it is too late when it is not.
+// keepAnnounced returns window w with the announced days, if w was announced to the grower. New knowledge (measured
+// weather, a learned weed rate) may move the window. If the newly computed days differ by MovedDays or more from the
+// announced days, moved is the window with the new days, and a text must inform the grower. The new days replace the
+// announced days at once when the announced days are over or the new days are over. Otherwise the grower would be told
+// to weed when it is too late, or that it is too late when it is not.
 func (s Season) keepAnnounced(w Window, c Closure, today Day) (next, moved Window) {
 	now, a := clip(w, c), s.Announced
 	switch {
@@ -115,7 +116,7 @@ func (s Season) keepAnnounced(w Window, c Closure, today Day) (next, moved Windo
 	return w, moved
 }
 
-// passedSince reports whether a pass was logged from PrepareDays before window w on.
+// passedSince reports whether a pass was logged later than window w opened, or at most PrepareDays days before.
 func (s Season) passedSince(w Window) bool {
 	last, ok := s.lastPass()
 	return ok && last.On >= w.Opens-PrepareDays
@@ -124,8 +125,8 @@ func (s Season) passedSince(w Window) bool {
 // apart returns the number of days between a and b.
 func apart(a, b Day) Day { return max(a-b, b-a) }
 
-// afterMissed returns the window that follows w if w is missed. There is none for
-// hand-weedings: handWindow moves on by itself.
+// afterMissed returns the window that follows w if the grower misses w. If w is a hand-weeding, afterMissed returns
+// false, because handWindow itself moves on to the next hand-weeding.
 func (s Season) afterMissed(w Window, c Closure) (Window, bool) {
 	if !w.Exists() || w.With == ByHand {
 		return Window{}, false
@@ -140,7 +141,8 @@ func (s Season) pulled(w Window) Season {
 	return s
 }
 
-// clip cuts a window at the last day of the tool. A window that would open later does not exist.
+// clip returns window w, closing at the latest on the last day on which the tool can be used. If w would open after
+// that day, clip returns the zero Window, which does not exist.
 func clip(w Window, c Closure) Window {
 	if !w.Exists() || w.Opens > c.LastToolDay {
 		return Window{}
@@ -173,7 +175,8 @@ func (s Season) state(p Plan, today Day) State {
 	}
 }
 
-// lookAgain returns the next day after p.On on which the state or the text that is due may change; 0 = never.
+// lookAgain returns the next day after p.On on which the state or the text to send may change. It returns 0 if neither
+// changes again.
 func (s Season) lookAgain(p Plan) Day {
 	if p.State == Closed {
 		return 0
@@ -208,13 +211,13 @@ func (s Season) lookAgain(p Plan) Day {
 	return next
 }
 
-// later returns the windows after p.Next, up to LaterWindows. It assumes that each
-// pass is made on the best day, or today if that is past, and leaves few weeds.
+// later returns the windows after p.Next, at most LaterWindows of them. later assumes that each pass leaves few weeds
+// and is made on the best day of its window, or today if the best day is past.
 func (s Season) later(p Plan) []Window {
 	if !p.Next.Exists() {
 		return nil
 	}
-	for p.Next.With == ByTool && len(s.Passes)+1 < p.Next.Number { // windows missed before p.Next
+	for p.Next.With == ByTool && len(s.Passes)+1 < p.Next.Number { // add a pass for each window missed before p.Next
 		missed, _ := s.keepAnnounced(s.nextWindow(p.On), p.Closure, p.On)
 		s = s.pulled(missed)
 	}
@@ -232,7 +235,7 @@ func (s Season) later(p Plan) []Window {
 	return out
 }
 
-// Full is a plan with its water, work, costs and the risk of waiting.
+// Full is a plan together with the plot's water, the work, the costs and the risk of waiting.
 type Full struct {
 	Plan
 	Water Water
@@ -241,7 +244,7 @@ type Full struct {
 	Risk  Risk
 }
 
-// Full returns the full plan of the season on day today. It fails only with the error of Validate.
+// Full returns the full plan of the season on day today. It returns an error only if Validate does.
 func (s Season) Full(today Day) (Full, error) {
 	p, err := s.Plan(today)
 	if err != nil {
@@ -252,8 +255,9 @@ func (s Season) Full(today Day) (Full, error) {
 	return f, nil
 }
 
-// WorkHours returns the hours of a season's weeding, as Costs needs them: for the passes made and planned, in the
-// direction that Work advises, and for the usual three rounds by hand.
+// WorkHours returns the hours of a season's weeding, as the parameter of Costs. It counts the passes that were made and
+// those that are planned, in the direction that Work advises. For weeding by hand it counts the usual three
+// hand-weedings.
 func (s Season) WorkHours(p Plan, w Work) WorkHours {
 	h := WorkHours{HandRoundHours: w.HandHours, HandRounds: len(handCalendar{}), Passes: p.Passes + len(p.Later)}
 	if p.Next.Exists() {

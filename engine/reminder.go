@@ -2,11 +2,11 @@ package engine
 
 import "slices"
 
-// Told is a text that was sent to the grower about a plot.
+// Told describes a text that was already sent to the grower about a plot.
 type Told struct {
 	Kind    Kind
-	Window  int // Window.Number
-	Edition int // Window.Edition
+	Window  int // Window.Number of the window that the text was about
+	Edition int // Window.Edition of that window
 	On      Day
 }
 
@@ -14,11 +14,12 @@ type Told struct {
 type Reminder struct {
 	Kind       Kind
 	Window     Window
-	LastUseful Day // last day on which the text is true
+	LastUseful Day // last day on which what the text says is still true
 	On         Day // day on which to send it
 }
 
-// Question returns what the text asks. The text that a window has moved asks only while that window is open.
+// Question returns what the text asks. The text that says that a window has moved asks a question only while that
+// window is open.
 func (r Reminder) Question() Question {
 	if r.Kind == KindMoved && !r.Window.Contains(r.On) {
 		return AskNothing
@@ -29,20 +30,20 @@ func (r Reminder) Question() Question {
 // Asks reports whether the text asks the grower a question.
 func (r Reminder) Asks() bool { return r.Question() != AskNothing }
 
-// Tells reports whether the text announces a window, whose days then stay until another text moves them.
+// Tells reports whether the text announces a window. The announced days stay the same until another text moves them.
 func (r Reminder) Tells() bool { return r.Kind.Announces() && r.Window.Exists() }
 
 // Silence says why nothing is sent today.
 type Silence uint8
 
 const (
-	NotSilent         Silence = iota // a text is to be sent
+	NotSilent         Silence = iota // a text must be sent
 	SilentNothingNew                 // no text is due in this state
 	SilentTold                       // this text was sent already
 	SilentToday                      // a text about this plot was sent today
 	SilentWeek                       // TextsAWeek texts about this plot were sent in TextsWeekDays
-	SilentKeepForLast                // a nudge now would leave no text for the window's last days
-	SilentKnown                      // the grower knows it: it was so at registration, or they told us
+	SilentKeepForLast                // a nudge today would leave no text, by the weekly limit, for the last days
+	SilentKnown                      // the grower knows: it was so at registration, or the grower reported it
 )
 
 func (s Silence) String() string {
@@ -50,8 +51,9 @@ func (s Silence) String() string {
 		"kept for the last days", "the grower knows")
 }
 
-// Reminder decides which text to send today, given all texts sent about this plot. There is at most one a day and
-// TextsAWeek in TextsWeekDays. Texts that were due on earlier days and not sent are not sent later.
+// Reminder decides which text to send today, given all texts that were sent about this plot. At most one text a day is
+// sent, and at most TextsAWeek texts in TextsWeekDays days. A text that was due on an earlier day but was not sent is
+// not sent later.
 func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 	r := p.due(told)
 	r.On = p.On
@@ -72,7 +74,8 @@ func (p Plan) Reminder(told []Told) (Reminder, Silence) {
 	return r, NotSilent
 }
 
-// due returns the text that is true today, sent before or not. Its Kind is 0 if there is none.
+// due returns the text whose content is true today, even if the text was already sent. If there is no such text, the
+// Kind of the result is 0.
 func (p Plan) due(told []Told) Reminder {
 	w := p.Next
 	if p.moves(told) {
@@ -82,7 +85,7 @@ func (p Plan) due(told []Told) Reminder {
 	case Prepare:
 		return Reminder{Kind: KindPrepare, Window: w, LastUseful: w.Opens - 1}
 	case Open:
-		// No nudge on the day before the last days: their text says the same.
+		// No nudge is sent on the day before the last days, because the next day's text says the same.
 		if p.On >= w.Middle() && p.On+1 < w.LastDays() && p.waited(told) {
 			return Reminder{Kind: KindNudge, Window: w, LastUseful: w.LastDays()}
 		}
@@ -97,8 +100,8 @@ func (p Plan) due(told []Told) Reminder {
 	return Reminder{}
 }
 
-// moves reports whether the announced window has moved by enough days for a text: MovedDays for the first text, twice
-// as many for later ones, so that a leaf count that varies does not cause a text each time.
+// moves reports whether the announced window has moved by enough days for a text: MovedDays for the first such text,
+// twice as many for later texts. Otherwise a leaf count that goes up and down would cause a text each time.
 func (p Plan) moves(told []Told) bool {
 	if !p.Moved.Exists() || p.On > p.Moved.Closes {
 		return false
@@ -112,9 +115,10 @@ func (p Plan) moves(told []Told) bool {
 	return max(apart(p.Moved.Opens, p.announced.Opens), apart(p.Moved.Closes, p.announced.Closes)) >= least
 }
 
-// known reports whether the grower knows already what a text of this kind would say: the window was over when the
-// plot was registered, the grower saw the weeds too big or the rows closed, or closed the plot. The end of the season
-// is also taken as known closedUsefulDays after it.
+// known reports whether the grower already knows what a text of this kind would say. The grower knows it if the window
+// was over when the plot was registered, if the grower saw that the weeds were too big or that the rows had closed, or
+// if the grower closed the plot. The end of the season also counts as known when more than closedUsefulDays days have
+// passed since then.
 func (p Plan) known(kind Kind, told []Told) bool {
 	switch kind {
 	case KindMissed:
@@ -126,24 +130,26 @@ func (p Plan) known(kind Kind, told []Told) bool {
 	return false
 }
 
-// wasTold reports whether a text of this kind was sent for the present window, or the end of the season was told. A
-// text that is much older than the window was about another one: the grower has corrected the planting day since.
+// wasTold reports whether a text of this kind was already sent for the present window. The text about the end of the
+// season is sent only once. A text that is much older than the window was about another window, because the grower has
+// corrected the planting day since then.
 func (p Plan) wasTold(told []Told, kind Kind) bool {
 	if kind == KindMoved {
-		return false // after that text the moved window is the announced one
+		return false // after such a text the moved days are the announced days, so the text is never repeated
 	}
 	for _, t := range told {
 		switch {
 		case t.Kind == kind && (kind == KindClosed || p.ofNext(t)):
 			return true
 		case t.Kind == KindMoved && kind == KindOpen && p.ofNext(t) && t.On >= p.Next.Opens:
-			return true // the text that it moved was sent while it was open
+			return true // the text that the window had moved was sent while the window was open
 		}
 	}
 	return false
 }
 
-// waited reports whether the text at the opening was sent at least NudgeAfterDays before the middle of the window.
+// waited reports whether the text that the window is open was sent at least NudgeAfterDays days before the middle of
+// the window.
 func (p Plan) waited(told []Told) bool {
 	return slices.ContainsFunc(told, func(t Told) bool {
 		return t.Kind == KindOpen && p.ofNext(t) && t.On <= p.Next.Middle()-NudgeAfterDays
@@ -167,7 +173,8 @@ func toldSince(told []Told, d Day) int {
 	return n
 }
 
-// nudgeCostsLast reports whether a nudge today would leave no text for the window's last days, which matter more.
+// nudgeCostsLast reports whether a nudge today would use up the weekly limit, so that no text could be sent in the
+// window's last days. The text for the last days is more important than the nudge.
 func (p Plan) nudgeCostsLast(told []Told) bool {
 	return 1+toldSince(told, p.Next.LastDays()-TextsWeekDays+1) >= TextsAWeek
 }

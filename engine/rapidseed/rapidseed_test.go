@@ -11,7 +11,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// recorder is a test that may fail without failing the test around it.
+// recorder stands in for *testing.T in a rapid check that is expected to fail. A failure of the check is recorded and
+// does not fail the real test.
 type recorder struct {
 	rapid.TB
 	failed bool
@@ -25,7 +26,8 @@ func (r *recorder) Errorf(string, ...any) { r.failed = true }
 func (r *recorder) FailNow()              { r.failed = true }
 func (r *recorder) Failed() bool          { return r.failed }
 
-// check draws numbers and fails for those over limit.
+// check runs a rapid check that fails for drawn numbers over limit. It returns the numbers that were drawn and whether
+// the check failed.
 func check(limit int) (drawn []int, failed bool) {
 	r := &recorder{}
 	rapid.Check(r, func(t *rapid.T) {
@@ -46,7 +48,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// kept lists the case files that a check in this folder left or would read.
+// kept lists the files with failing cases that a check wrote below the current folder and that the next check reads.
 func kept() []string {
 	return must(filepath.Glob("testdata/rapid/TestRecorded/*.fail"))
 }
@@ -75,7 +77,7 @@ func TestEveryRunDrawsTheSame(t *testing.T) {
 	}
 }
 
-// What .ci/explore finds is written, and the next run begins with it.
+// If rapid may write files, as in .ci/explore, a failing case is saved, and the next run begins with that case.
 func TestAKeptCaseRunsFirst(t *testing.T) {
 	setFlag(t, "rapid.nofailfile", "false")
 	root := must(filepath.Abs("../.."))
@@ -86,7 +88,7 @@ func TestAKeptCaseRunsFirst(t *testing.T) {
 	if drawn, failed := check(1000); !failed || drawn[0] != 1001 {
 		t.Errorf("failed %t, the first value is %d, not the smallest that fails", failed, drawn[0])
 	}
-	// rapid passes over files of another version of its format.
+	// rapid ignores files that have another format version, so all saved files must have the present one.
 	version := formatVersion(t, kept()[0])
 	cases := must(filepath.Glob(root + "/*/testdata/rapid/*/*.fail"))
 	deeper := must(filepath.Glob(root + "/*/*/testdata/rapid/*/*.fail"))
@@ -97,7 +99,7 @@ func TestAKeptCaseRunsFirst(t *testing.T) {
 	}
 }
 
-// formatVersion is what stands before # in the first line that is no comment.
+// formatVersion returns the format version of a case file: the text before # in the first line that is not a comment.
 func formatVersion(t *testing.T, file string) string {
 	t.Helper()
 	b := must(os.ReadFile(file))
