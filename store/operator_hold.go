@@ -2,14 +2,14 @@ package store
 
 import "encoding/json"
 
-// SendingHold is an operator hold: no text is sent while it is on.
+// SendingHold is an operator's order to stop all sending. While it is on, no text is sent.
 type SendingHold struct {
 	Why   string `json:"why"`
 	Since int64  `json:"since"`
 }
 
-// HoldSending puts on the operator hold: no text is claimed until ReleaseSending. Waiting texts still
-// expire. If the hold is on already, it gets the new reason and keeps its start.
+// HoldSending stops all sending: no text is claimed until ReleaseSending is called. Waiting texts still expire.
+// If sending is stopped already, the reason is replaced and the start time stays the same.
 func (tx *Tx) HoldSending(why string, now int64) error {
 	on, held, err := tx.SendingHeld()
 	if err != nil {
@@ -28,7 +28,7 @@ func (tx *Tx) HoldSending(why string, now int64) error {
 
 const sqlDropMeta = `DELETE FROM meta WHERE key = $1`
 
-// ReleaseSending ends the operator hold, and reports whether it was on.
+// ReleaseSending allows sending again, and reports whether sending was stopped before.
 func (tx *Tx) ReleaseSending() (was bool, err error) {
 	n, err := tx.exec(sqlDropMeta, metaSending)
 	return n > 0, fail("release sending", err)

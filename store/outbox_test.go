@@ -10,21 +10,23 @@ import (
 	"pgregory.net/rapid"
 )
 
-// sheet is a message in the model of the outbox.
+// sheet is the expected row of one message. The test keeps such a row for every message and compares it with the
+// database.
 type sheet struct {
 	state   State
 	tries   int
-	claimAt int64 // for queued and claimed
+	claimAt int64 // set for queued and claimed texts
 	useful  int64
 	network string
 	phone   Phone
-	doubt   bool // the network may have taken the text
-	taken   bool // the network took the text, as its settlement or receipt says
+	doubt   bool // true if a network may have taken the text
+	taken   bool // true if a settlement or a receipt said that the network took the text
 }
 
 func (m *sheet) pending() bool { return m.state == Queued || m.state == Claimed }
 
-// over returns the end state of a text that ends as s: unknown if a network may have taken the text.
+// over returns the end state of a text that ends as s. If a network may have taken the text, the end state is
+// unknown instead.
 func over(m *sheet, s State) State {
 	if m.doubt {
 		return Unknown
@@ -32,14 +34,15 @@ func over(m *sheet, s State) State {
 	return s
 }
 
-// lost applies an uncertain settlement to a text that was withdrawn meanwhile.
+// lost applies an uncertain result of a try to a text that was withdrawn during the try.
 func lost(m *sheet, c Message, mine bool) {
 	if !mine && m.state == Withdrawn && m.tries == c.Tries {
 		m.state, m.doubt = Unknown, true
 	}
 }
 
-// Whatever senders, receipts, STOPs and clocks do, the outbox agrees with the model.
+// In random order, networks claim and settle texts, receipts and STOPs come, and time passes. After each step the
+// outbox must agree with the model.
 //
 //revive:disable-next-line:function-length the actions share the model
 func TestOutboxAgreesWithItsModel(t *testing.T) {
@@ -48,7 +51,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 		now := noon
 		rows := map[int64]*sheet{}
 		var order []int64
-		var claims []Message // all claims so far
+		var claims []Message // all texts that were claimed so far
 		execSQL(t, s, "DELETE FROM message")
 		phones := rapid.SampledFrom([]Phone{ana, ben})
 		t.Repeat(map[string]func(*rapid.T){
@@ -70,8 +73,8 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				c := local(100)
 				c.Lease = time.Duration(lease) * time.Second
 				_, list := handOver(t, s, now, c)
-				// A text waits while another text to the same phone is being sent, or is to be tried
-				// again before this one.
+				// A text waits while another text to the same phone is being sent. It also waits for an earlier
+				// text to the same phone that must be tried again.
 				waits := func(id int64) bool {
 					m := rows[id]
 					for other, o := range rows {
@@ -86,7 +89,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				slices.SortFunc(order, func(a, b int64) int {
 					return cmp.Or(cmp.Compare(rows[a].useful, rows[b].useful), cmp.Compare(a, b))
 				})
-				var gone, due []int64 // gone: texts whose lease ran out, on any network
+				var gone, due []int64 // gone: texts whose lease has ended, on any network
 				for _, id := range order {
 					if m := rows[id]; m.state == Claimed && m.claimAt <= now && m.useful >= now && !waits(id) {
 						gone = append(gone, id)

@@ -27,15 +27,15 @@ const (
 	sqlPersonTries   = `SELECT wrong, until FROM move_try WHERE hash = $1`
 )
 
-// PersonalData reads everything stored about a phone, with or without records.
+// PersonalData returns everything that is stored about a phone. The phone may have no records.
 func (tx *Tx) PersonalData(phone Phone, now int64) (PersonalData, error) {
 	p, err := tx.person(phone, now)
 	p.Number = phone.E164()
 	return p, fail("person", err)
 }
 
-// PersonalDataUnlinked reads everything stored about a grower without a number. It returns ErrLinked
-// for a grower who has one, so that a mistyped id shows nobody else's data.
+// PersonalDataUnlinked returns everything that is stored about a grower without a number. If the grower has a
+// number, it returns ErrLinked, so that a mistyped id does not show the data of another grower.
 func (tx *Tx) PersonalDataUnlinked(growerID, now int64) (PersonalData, error) {
 	var unlinked bool
 	var phone string
@@ -52,7 +52,7 @@ func (tx *Tx) PersonalDataUnlinked(growerID, now int64) (PersonalData, error) {
 	return p, fail("person", err)
 }
 
-// Empty reports whether nothing at all is stored.
+// Empty reports whether nothing is stored about the phone.
 func (p PersonalData) Empty() bool {
 	return p.Records == nil && p.NoTextsSince == 0 && len(p.Texts) == 0 && len(p.Dialogues) == 0 && p.Question == nil &&
 		p.RepliesKept == 0 && p.WrongCodes == 0
@@ -99,7 +99,7 @@ func (tx *Tx) person(phone Phone, now int64) (PersonalData, error) {
 	return p, err
 }
 
-// personRecords returns the records of a phone; nil if there are none.
+// personRecords returns the records of a phone, or nil if the phone has no records.
 func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	r := &PersonRecords{Consent: []PersonConsent{}, Plots: []PersonPlot{}, Trials: []PersonTrial{}}
 	var told string
@@ -135,7 +135,8 @@ func (tx *Tx) personRecords(phone Phone) (*PersonRecords, error) {
 	return r, errors.Join(err, tx.personPlots(r))
 }
 
-// personPlots adds the plots, with passes, sightings and what was told of them.
+// personPlots adds the grower's plots to r, with their passes (weedings), their sightings and the reminders sent
+// about them.
 func (tx *Tx) personPlots(r *PersonRecords) error {
 	plots, err := tx.plotRows(sqlPersonPlots, args(r.ID))
 	if err != nil {

@@ -6,18 +6,18 @@ import (
 	"rowbell/engine"
 )
 
-// PersonalData is everything stored about one person, in the form in which they get it. JSON names
-// carry their units; days are YYYY-MM-DD, instants RFC 3339 in UTC; what was not told is left out.
-// Prices are in the currency of the place.
+// PersonalData is everything stored about one person, in the form that the person receives. JSON names contain
+// the unit of the value. Days are written as YYYY-MM-DD, instants in RFC 3339 in UTC. What the person did not
+// answer is left out. Prices are in the currency of the place.
 type PersonalData struct {
 	Number    string  `json:"number,omitempty"` // not masked; "" for records without a number
 	WrittenAt Instant `json:"written_at"`
-	// the number wants no texts; stored as a keyed hash
+	// Set if the number wants no texts. The database stores only a keyed hash of such a number.
 	NoTextsSince    Instant          `json:"no_texts_since,omitzero"`
-	Records         *PersonRecords   `json:"records,omitempty"` // nil = none
+	Records         *PersonRecords   `json:"records,omitempty"` // nil if there are no records
 	Texts           []PersonText     `json:"texts"`
 	Dialogues       []PersonDialogue `json:"dialogues"`
-	Question        *PersonQuestion  `json:"question,omitempty"` // the prompt that one digit answers
+	Question        *PersonQuestion  `json:"question,omitempty"` // to be answered with one digit
 	RepliesKept     int64            `json:"replies_kept_for_repeats"`
 	WrongCodes      int64            `json:"wrong_codes_typed,omitempty"`
 	WrongCodesUntil Instant          `json:"wrong_codes_kept_until,omitzero"`
@@ -29,19 +29,19 @@ type PersonRecords struct {
 	Language      string  `json:"language"`
 	Place         string  `json:"place"`
 	CreatedAt     Instant `json:"created_at"`
-	HeardOfAt     Instant `json:"last_heard_of_at"` // precise to the day
+	HeardOfAt     Instant `json:"last_heard_of_at"` // only the day is exact
 	StoppedAt     Instant `json:"texts_stopped_at,omitzero"`
 	NoNumberSince Instant `json:"without_number_since,omitzero"`
-	// a network reported that the number does not exist
+	// The time at which a network reported that the number does not exist.
 	NoPhoneSince  Instant          `json:"number_not_reached_since,omitzero"`
 	Consent       []PersonConsent  `json:"consent"`
 	Household     *PersonHousehold `json:"household,omitempty"`
-	Plots         []PersonPlot     `json:"plots"` // open and closed
+	Plots         []PersonPlot     `json:"plots"` // open and closed plots
 	Trials        []PersonTrial    `json:"trials"`
 	MoveCodeUntil Instant          `json:"code_for_another_phone_until,omitzero"`
 }
 
-// PersonConsent is one decision of the grower about texts or records.
+// PersonConsent is one decision of the grower about consent, language or texts.
 type PersonConsent struct {
 	At          Instant `json:"at"`
 	What        string  `json:"what"`
@@ -51,7 +51,7 @@ type PersonConsent struct {
 	Channel     string  `json:"channel,omitempty"`
 }
 
-// PersonHousehold is what the grower told of hands, hours and money.
+// PersonHousehold is what the grower answered about workers, hours and money.
 type PersonHousehold struct {
 	People       int     `json:"people,omitempty"`
 	HoursADay    float64 `json:"hours_a_day,omitempty"`
@@ -90,7 +90,7 @@ type PersonPlot struct {
 	Told      []PersonNotice   `json:"told"`
 }
 
-// PersonWindow is an announced window.
+// PersonWindow is a weeding window that was announced to the grower.
 type PersonWindow struct {
 	Number    int    `json:"number"`
 	Edition   int    `json:"edition"`
@@ -109,7 +109,7 @@ type PersonPass struct {
 	Left   string  `json:"weeds_left"`
 }
 
-// PersonSighting is what the grower saw on a plot on a day.
+// PersonSighting is what the grower saw on a plot on one day, such as weeds or water.
 type PersonSighting struct {
 	Day    string `json:"day"`
 	Leaves string `json:"weed_leaves"`
@@ -118,7 +118,7 @@ type PersonSighting struct {
 	Water  string `json:"water"`
 }
 
-// PersonNotice is what the grower was told of a window.
+// PersonNotice is a reminder of a weeding window that was sent to the grower.
 type PersonNotice struct {
 	Day     string `json:"day"`
 	Kind    string `json:"kind"`
@@ -126,7 +126,7 @@ type PersonNotice struct {
 	Edition int    `json:"edition"`
 }
 
-// PersonTrial is a trial of two ways of weeding, on two plots.
+// PersonTrial is a comparison of two ways of weeding on two plots.
 type PersonTrial struct {
 	PlotA    int64   `json:"plot_a_id"`
 	PlotB    int64   `json:"plot_b_id"`
@@ -138,14 +138,14 @@ type PersonTrial struct {
 	BagsB    float64 `json:"bags_b,omitempty"`
 }
 
-// PersonText is a text to the person, sent or not.
+// PersonText is a text to the person, whether it was sent or not.
 type PersonText struct {
 	ID          int64   `json:"id"`
 	Kind        string  `json:"kind"`
 	Text        string  `json:"text"`
 	State       State   `json:"state"`
 	Reason      string  `json:"reason,omitempty"`
-	Gateway     string  `json:"gateway,omitempty"` // the network that it was last handed to
+	Gateway     string  `json:"gateway,omitempty"` // the network to which the text was last handed
 	Tries       int     `json:"tries"`
 	CreatedAt   Instant `json:"created_at"`
 	DueAt       Instant `json:"due_at"`
@@ -161,28 +161,28 @@ type PersonDialogue struct {
 	Until   Instant `json:"kept_until"`
 }
 
-// PersonQuestion is a prompt that waits for its digit.
+// PersonQuestion is a question that the person may answer with a text of one digit.
 type PersonQuestion struct {
 	AskedAt Instant `json:"asked_at"`
 	Until   Instant `json:"may_be_answered_until"`
 }
 
-// Instant is Unix seconds, written as RFC 3339 in UTC.
+// Instant is a time in Unix seconds. It is written as RFC 3339 in UTC.
 type Instant int64
 
 func (i Instant) String() string { return time.Unix(int64(i), 0).UTC().Format(time.RFC3339) }
 
-// MarshalText writes what String returns.
+// MarshalText returns the result of String.
 func (i Instant) MarshalText() ([]byte, error) { return []byte(i.String()), nil }
 
-// UnmarshalText reads what MarshalText writes.
+// UnmarshalText reads the form that MarshalText writes.
 func (i *Instant) UnmarshalText(b []byte) error {
 	t, err := time.Parse(time.RFC3339, string(b))
 	*i = Instant(t.Unix())
 	return err
 }
 
-// dayText formats a day, or "" for none.
+// dayText formats a day. It returns "" if d is zero.
 func dayText(d engine.Day) string {
 	if d == 0 {
 		return ""

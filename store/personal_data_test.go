@@ -10,10 +10,10 @@ import (
 	"rowbell/engine"
 )
 
-// odd is a plot's name that spreadsheets and HTML pages may mishandle.
+// odd is a plot name with characters that spreadsheets and HTML pages may interpret as commands.
 const odd = "=1+\"<&\u2028é"
 
-// fullLife gives a phone a row in every table about people.
+// fullLife gives a phone at least one row in every table about people.
 func fullLife(t *testing.T, s *Store, p Phone) {
 	t.Helper()
 	withPlot(t, s, p)
@@ -25,7 +25,7 @@ func fullLife(t *testing.T, s *Store, p Phone) {
 	loose.Text = "your number is " + p.E164()
 	enqueue(t, s, loose)
 	c := local(1)
-	c.Number.TextsADay = 9 // with a limit for each number, its count of texts is stored too
+	c.Number.TextsADay = 9 // with a limit for each number, texts are also counted by number
 	handOver(t, s, noon, c)
 	ledger(t, s, p, noon+60, func(l *Ledger) error {
 		l.Via("sms")
@@ -59,7 +59,7 @@ func person(t *testing.T, s *Store, p Phone) PersonalData {
 	return read(t, s, p, noon, func(l *Ledger) (PersonalData, error) { return l.tx.PersonalData(p, noon+99) })
 }
 
-// The counts on the grower's screen agree with the personal data.
+// The counts on the grower's screen must agree with the personal data.
 func TestStoredCounts(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
@@ -71,8 +71,8 @@ func TestStoredCounts(t *testing.T) {
 	})
 }
 
-// lifeOfAna is the personal data that fullLife gives. Typed text is escaped as JSON (RFC 8259, section 7),
-// and so that an HTML page can hold it.
+// lifeOfAna is the personal data after fullLife. Text that a person typed is escaped as JSON (RFC 8259, section
+// 7), and also so that it is safe inside an HTML page.
 const lifeOfAna = `{"number":"+447700900001","written_at":"2026-06-01T12:01:39Z","records":{"id":1,"language":"sw",
 	"place":"default","created_at":"2026-06-01T12:00:00Z","last_heard_of_at":"2026-06-01T12:00:00Z",
 	"consent":[{"at":"2026-06-01T12:00:00Z","what":"given","text_version":"030bc98cbec7ffe7","text":"2026-1",
@@ -103,7 +103,7 @@ const lifeOfAna = `{"number":"+447700900001","written_at":"2026-06-01T12:01:39Z"
 func TestPersonalDataIsComplete(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)
-	fullLife(t, s, ben) // nothing of it may appear
+	fullLife(t, s, ben) // the data of ben must not appear
 	got, err := json.Marshal(person(t, s, ana))
 	ok(t, err)
 	var want bytes.Buffer
@@ -123,7 +123,7 @@ func TestPersonalDataWithoutRecords(t *testing.T) {
 	errorIf(t, p.Empty() || len(p.Texts) != 1, "a loose text is %+v", p)
 }
 
-// A mistyped id shows nobody else's records.
+// A mistyped grower id must not show the records of another grower.
 func TestPersonalDataUnlinked(t *testing.T) {
 	s := open(t)
 	fullLife(t, s, ana)

@@ -8,7 +8,7 @@ import (
 func TestPhoneIsMasked(t *testing.T) {
 	for _, c := range []struct{ phone, want string }{
 		{"+447700900123", "+4477…123"}, {"+4477" + "0090012", "+4477…012"}, {"+4477" + "009001", "+4477…001"},
-		{"+4477" + "00900", "…"}, {"", "…"}, // too short to mask
+		{"+4477" + "00900", "…"}, {"", "…"}, // too short: no digits are shown
 	} {
 		p := Phone(c.phone)
 		text, err := p.MarshalText()

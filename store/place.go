@@ -8,32 +8,32 @@ import (
 	"rowbell/engine"
 )
 
-// DefaultPlace names the place of growers who chose no other.
+// DefaultPlace is the name of the place for growers who chose no place.
 const DefaultPlace = "default"
 
-// Place is a growing area.
+// Place is an area where rice is grown, with its climate, time zone and prices.
 type Place struct {
 	ID          int64
 	Name        string
-	Zone        string // IANA time zone
+	Zone        string // IANA name of the time zone
 	Latitude    float64
 	ElevationM  float64
 	Normals     engine.Normals
-	MorningHour int // hour of the day, in Zone, from which texts may be sent
+	MorningHour int // hour of the day, in the time zone Zone, from which texts may be sent
 
-	Soil    engine.Soil // soil of plots whose grower did not tell the soil
-	Figures Figures     // those of the engine's figures that this place sets for itself
+	Soil    engine.Soil // used for plots whose growers gave no soil
+	Figures Figures     // figures of the engine that have another value at this place
 	Prices  engine.Prices
 
-	// Learning lets the weed rate follow what growers see at the place (LearnPlace). If it is false, the
-	// rate of the engine's table is used, and the learned rate is only stored.
+	// Learning allows the weed rate to follow what growers see at the place (see LearnPlace). If Learning is
+	// false, the rate of the engine's table is used, and the learned rate is stored but not used.
 	Learning bool
-	WeedRate float64 // speed of weed growth relative to the table; PutPlace does not change it
-	LearnedN int     // sightings from which WeedRate was learned; PutPlace does not change it
+	WeedRate float64 // speed of weed growth relative to the engine's table; PutPlace does not change it
+	LearnedN int     // number of sightings from which WeedRate was learned; PutPlace does not change it
 }
 
-// defaultPlace is used until the operator describes the real place: lowland in the wet tropics at 15
-// degrees north (from memory).
+// defaultPlace is used until the operator describes the real place. Its values describe a lowland in the wet
+// tropics at 15 degrees north (values from memory, without a source).
 func defaultPlace() Place {
 	p := Place{Name: DefaultPlace, Zone: "UTC", Latitude: 15, MorningHour: 7, Learning: true, WeedRate: 1}
 	minC := [12]float64{19, 20, 22, 24, 25, 25, 25, 25, 24, 23, 21, 19}
@@ -45,7 +45,7 @@ func defaultPlace() Place {
 	return p
 }
 
-// Validate returns an error for the first value that cannot be right.
+// Validate returns an error for the first field whose value is not possible.
 func (p Place) Validate() error {
 	switch {
 	case p.Name == "":
@@ -68,7 +68,7 @@ func (p Place) Validate() error {
 	return nil
 }
 
-// local converts the place to the engine's type.
+// local converts the place to the type that the package engine uses.
 func (p *Place) local() *engine.Local {
 	l := engine.NewLocal()
 	p.Figures.over(&l.Figures)
@@ -79,14 +79,14 @@ func (p *Place) local() *engine.Local {
 	return &l
 }
 
-// month is the JSON of an engine.Normal.
+// month is the JSON form of an engine.Normal.
 type month struct {
 	Min  float64 `json:"min"`
 	Max  float64 `json:"max"`
 	Rain float64 `json:"rain"`
 }
 
-// prices is the JSON of engine.Prices.
+// prices is the JSON form of an engine.Prices.
 type prices struct {
 	Currency     string  `json:"currency,omitempty"`
 	Tool         float64 `json:"tool,omitempty"`
@@ -108,8 +108,8 @@ const sqlPutPlace = `INSERT INTO place (name, zone, latitude, elevation_m, norma
 		soil = excluded.soil, figures = excluded.figures, prices = excluded.prices, learning = excluded.learning
 	RETURNING id`
 
-// PutPlace creates or changes the place with this name and returns its id. Learned and measured data
-// stay.
+// PutPlace creates or changes the place with this name, and returns its id. It does not change the learned weed
+// rate and the measured weather of the place.
 func (tx *Tx) PutPlace(p Place) (int64, error) {
 	if err := p.Validate(); err != nil {
 		return 0, err
@@ -142,7 +142,7 @@ const (
 	sqlPlacesByID   = `SELECT ` + placeColumns + ` FROM place pl WHERE pl.id IN ` + idList
 )
 
-// PlaceByName returns the place with this name; false if there is none.
+// PlaceByName returns the place with this name. The bool is false if no place has the name.
 func (tx *Tx) PlaceByName(name string) (Place, bool, error) {
 	var row placeRow
 	ok, err := tx.one(sqlPlaceByName, args(name), row.into()...)
@@ -156,7 +156,7 @@ func (tx *Tx) PlaceByName(name string) (Place, bool, error) {
 	return known.Place, true, nil
 }
 
-// Places lists all places by name.
+// Places returns all places, ordered by name.
 func (tx *Tx) Places() ([]Place, error) {
 	ready, err := tx.readyPlaces()
 	if err != nil {

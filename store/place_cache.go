@@ -27,19 +27,19 @@ func (r *placeRow) into() []any {
 		&r.soil, &r.figures, &r.prices, &r.learning, &r.weedRate, &r.learnedN, &r.weatherVersion)
 }
 
-// readyPlace is a place with everything decoded from its row. It is shared by its readers and must not
-// be changed.
+// readyPlace is a place whose database row is fully decoded. Several goroutines share one readyPlace, so it must
+// not be changed.
 type readyPlace struct {
 	Place
 	row   placeRow
 	loc   *time.Location
 	local *engine.Local
-	daily atomic.Pointer[engine.Daily] // nil until first read
+	daily atomic.Pointer[engine.Daily] // nil until the weather is first read
 }
 
-// placeCache caches decoded places. If any column of the row differs, the row is decoded again, so that
-// a place that another process changed is never stale.
-type placeCache struct{ known sync.Map } // id -> *readyPlace
+// placeCache caches decoded places. If any column of a place's row differs from the cached row, the row is
+// decoded again. So a change by another process is seen at once.
+type placeCache struct{ known sync.Map } // key: id of the place, value: *readyPlace
 
 func (c *placeCache) place(row placeRow) (*readyPlace, error) {
 	var had *readyPlace
@@ -90,10 +90,11 @@ func (r placeRow) ready() (*readyPlace, error) {
 	return p, nil
 }
 
-// today returns the civil day at the place.
+// today returns the calendar day at the place.
 func (p *readyPlace) today(now int64) engine.Day { return engine.DayOf(time.Unix(now, 0), p.loc) }
 
-// measured returns the weather measured at the place; it is read once for each weather version.
+// measured returns the weather that was measured at the place. The weather is read again only when its version
+// has changed.
 func (p *readyPlace) measured(tx *Tx) (engine.Daily, error) {
 	if p.row.weatherVersion == 0 {
 		return engine.Daily{}, nil

@@ -8,15 +8,16 @@ import (
 	"rowbell/engine"
 )
 
-// Figures are the engine's figures that a place sets for itself. The zero value sets none.
+// Figures are figures of the engine that have another value at one place. The zero value replaces no figure.
 type Figures struct {
 	values engine.Figures
-	set    uint64 // bit i: engine.Settings()[i] is set
+	set    uint64 // bit i is 1 if the figure engine.Settings()[i] is set
 }
 
 var settings = engine.Settings()
 
-// Set sets a figure by its name in the table of facts, within the bounds of engine.Settings.
+// Set sets one figure by its name in the engine's table of facts. The value must be within the bounds of
+// engine.Settings.
 func (f *Figures) Set(name string, value float64) error {
 	if err := f.values.Set(name, value); err != nil {
 		return err
@@ -29,7 +30,7 @@ func (f *Figures) Set(name string, value float64) error {
 	return nil
 }
 
-// All yields names and values of the figures that are set, in the order of engine.Settings.
+// All returns an iterator over the names and values of the figures that are set, in the order of engine.Settings.
 func (f Figures) All() iter.Seq2[string, float64] {
 	return func(yield func(string, float64) bool) {
 		for i, s := range settings {
@@ -43,14 +44,14 @@ func (f Figures) All() iter.Seq2[string, float64] {
 	}
 }
 
-// over overwrites the table's figures with the place's own.
+// over replaces figures in the table t by the figures of the place.
 func (f Figures) over(t *engine.Figures) {
 	for name, v := range f.All() {
-		_ = t.Set(name, v) // Figures.Set accepted this value before
+		_ = t.Set(name, v) // no error: Figures.Set accepted the same value before
 	}
 }
 
-// MarshalJSON writes an object of names and values.
+// MarshalJSON writes a JSON object with the name and value of each figure that is set.
 func (f Figures) MarshalJSON() ([]byte, error) {
 	m := map[string]float64{}
 	for name, v := range f.All() {
@@ -59,8 +60,8 @@ func (f Figures) MarshalJSON() ([]byte, error) {
 	return json.Marshal(m)
 }
 
-// UnmarshalJSON reads what MarshalJSON writes. A figure that this version does not know, or that is out
-// of bounds by now, counts as not set, so that the place stays usable.
+// UnmarshalJSON reads the form that MarshalJSON writes. A figure that this version does not know, or whose value
+// is out of the present bounds, is treated as not set, so that the place stays usable.
 func (f *Figures) UnmarshalJSON(b []byte) error {
 	var m map[string]float64
 	if err := json.Unmarshal(b, &m); err != nil {

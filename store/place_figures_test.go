@@ -12,7 +12,8 @@ import (
 	"rowbell/engine"
 )
 
-// Figures that a place sets are stored unchanged, and replace those of the engine's table in the season.
+// The figures that a place sets are stored unchanged. In a season at the place, they replace the figures of the
+// engine's table.
 func TestFiguresOfAPlace(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -43,14 +44,14 @@ func TestFiguresThatAreRefused(t *testing.T) {
 		errorIf(t, f.Set(name, v) == nil, "%q = %g was taken", name, v)
 	}
 	errorIf(t, f != (Figures{}), "%+v was set all the same", f)
-	// Stored figures that this version does not know, or that are out of bounds, count as not set.
+	// If a stored figure is unknown to this version or out of bounds, it is treated as not set.
 	err := json.Unmarshal([]byte(`{"KcMiddle": 1.3, "KcEnd": 77, "Forgotten": 1}`), &f)
 	got := maps.Collect(f.All())
 	errorIf(t, err != nil || !maps.Equal(got, map[string]float64{"KcMiddle": 1.3}), "read %v, %v", got, err)
 	errorIf(t, json.Unmarshal([]byte(`{"KcMiddle": "much"}`), &f) == nil, "a word was taken for a number")
 }
 
-// Figures.set has a bit for each figure.
+// The field Figures.set must have a bit for each figure of the engine.
 func TestFiguresHaveABitEach(t *testing.T) {
 	n := len(engine.Settings())
 	errorIf(t, n >= 64, "%d figures do not fit 64 bits", n)
@@ -70,7 +71,7 @@ func fillFields(v reflect.Value) {
 	}
 }
 
-// All prices of a place are stored, and none is left after they were removed.
+// All prices of a place are stored. After the prices are removed, no price is left in the database.
 func TestPricesOfAPlace(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -85,8 +86,8 @@ func TestPricesOfAPlace(t *testing.T) {
 	equal(t, season(t, s, ana, 1).Local.Prices, (engine.Prices{}), "prices are left")
 }
 
-// A plot whose soil the grower did not tell has the soil of its place. A change of the plot does not
-// store the place's soil as told by the grower.
+// If the grower gave no soil for a plot, the plot has the soil of its place. When such a plot is changed, the
+// place's soil must not be stored as the grower's answer.
 func TestSoilOfThePlace(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -121,7 +122,7 @@ func TestSoilOfThePlace(t *testing.T) {
 	equal(t, season(t, s, ana, 1).Plot.InflowLS, 2.5, "inflow")
 }
 
-// PutPlace does not change what a place learned. The learned rate is used only while Learning is on.
+// PutPlace does not change the learned rate of a place. The learned rate is used only while Learning is true.
 func TestPutPlaceKeepsWhatWasLearned(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

@@ -14,9 +14,9 @@ type plotRow struct {
 	tool         engine.Tool
 	since        engine.Day
 	lookAt       int64
-	closed       engine.Day // 0 = open
+	closed       engine.Day // day on which the plot was closed; 0 if it is open
 	announced    engine.Window
-	herbicide    float64 // price of one treatment of this plot
+	herbicide    float64 // price of one herbicide treatment of this plot
 }
 
 const plotColumns = `p.id, p.grower_id, p.no, p.label, p.method, p.planted, p.puddled, p.seedling_age_days,
@@ -41,8 +41,8 @@ func (r *plotRow) scan(scan func(...any) error) error {
 	return err
 }
 
-// plotValues are the values of the columns that the grower tells, in the order of sqlAddPlot and
-// sqlChangePlot.
+// plotValues returns the values of the columns with the grower's answers about a plot, in the order of the
+// columns in sqlAddPlot and sqlChangePlot.
 func plotValues(p engine.Plot, t engine.Tool) []any {
 	return args(p.Label, int64(p.Method), int64(p.Planted), int64(p.Puddled), p.SeedlingAgeDays,
 		p.SeedlingsPerHill, p.RowSpacingCM, p.HillSpacingCM, p.AreaM2, int64(p.Flood), p.DurationDays,
@@ -52,7 +52,7 @@ func plotValues(p engine.Plot, t engine.Tool) []any {
 const sqlOpenPlots = `SELECT ` + plotColumns + ` FROM plot p
 	WHERE p.grower_id = ` + asID + ` AND p.closed_day IS NULL ORDER BY p.no`
 
-// open returns the open plots; they are read once.
+// open returns the open plots. They are read from the database only once.
 func (l *Ledger) open() ([]plotRow, error) {
 	if l.plotsRead || !l.Known() {
 		return l.plots, nil
@@ -88,7 +88,7 @@ func (l *Ledger) Plots() ([]int, error) {
 	return nos, nil
 }
 
-// PlotID returns the id of an open plot, for Message.PlotIDs.
+// PlotID returns the id of an open plot, for use in Message.PlotIDs.
 func (l *Ledger) PlotID(no int) (int64, error) {
 	r, err := l.find(no)
 	if err != nil {
@@ -104,8 +104,8 @@ const sqlAddPlot = `INSERT INTO plot (label, method, planted, puddled, seedling_
 		tool_width_cm, tool_max_width_cm, soil, inflow_ls, grower_id, no, since_day, look_at)
 	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19)`
 
-// AddPlot opens a plot under the lowest free number. It returns ErrUnknown without records, and ErrFull
-// if nine plots are open.
+// AddPlot opens a plot with the lowest free number. It returns ErrUnknown if the phone has no records, and
+// ErrFull if nine plots are open.
 func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
 	plots, err := l.open()
 	switch {
@@ -123,7 +123,7 @@ func (l *Ledger) AddPlot(p engine.Plot, t engine.Tool) (no int, err error) {
 	return no, fail("add plot", err)
 }
 
-// insertPlot inserts r as an open plot under the lowest free number.
+// insertPlot inserts r as an open plot with the lowest free number.
 func (l *Ledger) insertPlot(r plotRow) (no int, err error) {
 	for no = 1; no <= len(l.plots) && l.plots[no-1].no == no; no++ {
 	}
@@ -148,9 +148,9 @@ const (
 	sqlForgetTold = `DELETE FROM told WHERE plot_id = $1`
 )
 
-// ChangePlot corrects what was told of a plot. A new planting day or method moves every window, so
-// reminders of the old windows no longer count. If p has the place's soil, which Season fills in, the soil
-// is not stored as told by the grower.
+// ChangePlot corrects the grower's answers about a plot. A new planting day or method moves every weeding window,
+// so reminders of the old windows no longer count. Season fills in the place's soil if the grower gave none. If p
+// has this soil, it is not stored as the grower's answer.
 func (l *Ledger) ChangePlot(no int, p engine.Plot, t engine.Tool) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -183,8 +183,8 @@ func (l *Ledger) changePlot(no int, p engine.Plot, t engine.Tool) error {
 	return l.changed(r, moves)
 }
 
-// movesWindows reports whether the change of a plot can move a window: its name, size, soil and inflow
-// cannot.
+// movesWindows reports whether a change of a plot from a to b may move a weeding window. A change of the name,
+// the size, the soil or the water inflow cannot move a window.
 func movesWindows(a, b engine.Plot) bool {
 	a.Label, a.AreaM2, a.Soil, a.InflowLS = b.Label, b.AreaM2, b.Soil, b.InflowLS
 	return a != b
@@ -192,7 +192,7 @@ func movesWindows(a, b engine.Plot) bool {
 
 const sqlClosePlot = `UPDATE plot SET closed_day = $1, look_at = NULL WHERE id = $2`
 
-// ClosePlot ends a plot's season at the grower's wish and frees its number.
+// ClosePlot ends the season of a plot when the grower asks for it. The number of the plot becomes free.
 func (l *Ledger) ClosePlot(no int) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -213,7 +213,7 @@ func validate(p engine.Plot, t engine.Tool) error {
 	return t.Validate()
 }
 
-// withdraw withdraws the waiting texts about a plot that changed.
+// withdraw withdraws the waiting texts about a plot, because the plot has changed.
 func (l *Ledger) withdraw(plotID int64) error {
 	again := int64(0)
 	if !l.stopped {
@@ -224,15 +224,15 @@ func (l *Ledger) withdraw(plotID int64) error {
 
 const (
 	sqlLook = `UPDATE plot SET look_at = $1 WHERE id = $2 AND closed_day IS NULL`
-	// The announced window is cleared: the grower has just seen the new days on a screen.
+	// The announced window is cleared because a screen has just shown the new days to the grower.
 	sqlForget = `UPDATE plot SET announced_no = 0, announced_edition = 0, announced_opens = 0, announced_best = 0,
 		announced_closes = 0 WHERE id = $1`
 )
 
-// changed follows every change of a plot's season: waiting texts about it may be wrong now and are
-// withdrawn, and the bell looks at the plot at once. If the grower's own news moves a window (a leaf count,
-// the rows, another planting day or tool), the dialogue has just shown the new days, and the announced
-// window is cleared.
+// changed must be called after every change of a plot's season. It withdraws the waiting texts about the plot,
+// because they may be wrong now, and makes the bell (the reminder job) look at the plot at once. If moves is
+// true, the grower's report has moved a weeding window: a leaf count, the rows, another planting day or another
+// tool. The dialogue has just shown the new days, so the announced window is cleared.
 func (l *Ledger) changed(r *plotRow, moves bool) error {
 	err := l.withdraw(r.id)
 	if err == nil && moves && r.announced.Exists() {
@@ -247,7 +247,8 @@ func (l *Ledger) changed(r *plotRow, moves bool) error {
 
 const sqlHerbicide = `UPDATE plot SET herbicide = $1 WHERE id = $2`
 
-// TellHerbicide stores what one herbicide treatment of this plot would cost; 0 = not told.
+// TellHerbicide stores the grower's price for one herbicide treatment of this plot. A price of 0 means that the
+// grower gave no price.
 func (l *Ledger) TellHerbicide(no int, price float64) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -270,9 +271,9 @@ const (
 	SELECT $1, t.window_no, t.edition, t.kind, t.day FROM told t WHERE t.plot_id = $2`
 )
 
-// SplitPlot divides a plot into two, each with half of the area and of the hours of its passes, and
-// with all sightings and everything told. The first keeps the number. It returns ErrFull if nine plots
-// are open.
+// SplitPlot divides a plot into two. Each new plot has half of the area and half of the hours of each pass
+// (weeding), and all sightings and reminders of the old plot. The first new plot has the old number. SplitPlot
+// returns ErrFull if nine plots are open.
 func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 	r, err := l.find(no)
 	switch {
@@ -281,7 +282,7 @@ func (l *Ledger) SplitPlot(no int, labelA, labelB string) (noB int, err error) {
 	case len(l.plots) >= maxPlots:
 		return 0, ErrFull
 	}
-	half := *r // a copy of the row: adding a plot moves the rows in l.plots
+	half := *r // a copy, because adding a plot moves the rows of l.plots in memory
 	half.plot.AreaM2 /= 2
 	b := half
 	b.plot.Label = labelB

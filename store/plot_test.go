@@ -10,7 +10,7 @@ import (
 	"rowbell/engine"
 )
 
-// The two halves add up to the whole plot.
+// The areas and hours of the two halves add up to those of the whole plot.
 func TestSplitPlotConserves(t *testing.T) {
 	s := open(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -44,7 +44,7 @@ func TestSplitPlotConserves(t *testing.T) {
 			for half, label := range map[int]string{1: "upper", no: "lower"} {
 				got, err4 := l.Season(half)
 				want.Plot.Label = label
-				got.Home, want.Home = engine.Household{}, engine.Household{} // each has the hours on the other half
+				got.Home, want.Home = engine.Household{}, engine.Household{} // each has the hours of the other half
 				equal(t, got, want, "half %d", half)
 				err = errors.Join(err, err4)
 			}
@@ -53,7 +53,7 @@ func TestSplitPlotConserves(t *testing.T) {
 	})
 }
 
-// What was told of the whole plot counts as told of both halves.
+// A reminder that was recorded for the whole plot is recorded for both halves after the split.
 func TestSplitPlotKeepsWhatWasTold(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

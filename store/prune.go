@@ -21,8 +21,9 @@ const (
 	(SELECT c.day FROM move_wrong c WHERE c.day < $1 LIMIT $2)`
 	sqlPruneTries = `DELETE FROM move_try WHERE hash IN
 	(SELECT c.hash FROM move_try c WHERE c.until < $1 ORDER BY c.until LIMIT $2)`
-	// Message ids rise with time, so only the oldest rows are looked at. Some of these texts may still wait
-	// or have a date in the future (a clock that was ahead): they must not end the search.
+	// Message ids rise with time, so only the oldest rows are read. Some of these rows may not be deleted,
+	// because they still wait or because the clock was wrong and they have a later date. The search must not stop
+	// at such a row.
 	sqlPruneMessages = `DELETE FROM message WHERE id IN
 	(SELECT c.id FROM message c WHERE c.claim_at IS NULL AND c.created_at < $1 AND c.id <
 		coalesce((SELECT y.id FROM message y ORDER BY y.id LIMIT 1 OFFSET 2 * $2), 9223372036854775807)
@@ -34,22 +35,23 @@ const (
 	sqlPruneAbout = `DELETE FROM message WHERE claim_at IS NULL AND id IN
 		(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id IN ` + idList + `)`
 	sqlPruneSeasons = `DELETE FROM plot WHERE id IN ` + idList
-	// Only the grower closes a plot. An open plot that was planted before the grower was last heard of,
-	// so long ago, is no season any more.
+	// A plot stays open until its grower closes it. If a plot was planted before the grower was last heard of,
+	// and the grower has been silent for so long, its season is over although the plot is still open. Such a plot
+	// does not prevent the deletion.
 	sqlOldGrowers = `SELECT g.phone FROM grower g WHERE g.seen_at < $1 AND NOT EXISTS
 		(SELECT 1 FROM plot p WHERE p.grower_id = g.id AND p.closed_day IS NULL AND p.planted >= $2)
 	ORDER BY g.seen_at LIMIT $3`
-	pruneBatch = 1000 // rows in a transaction, so that callbacks do not wait
-	pruneFewer = 25   // batch of seasons or growers: each takes rows of many tables with it
+	pruneBatch = 1000 // largest number of rows in one transaction, so that other writes do not wait long
+	pruneFewer = 25   // smaller batch for seasons and growers, because each also deletes rows of other tables
 )
 
-// Pruned counts what Prune deleted. Messages does not include texts that were deleted with their season or
-// grower.
+// Pruned is how many rows of each kind Prune deleted. Messages does not include the texts that were deleted
+// together with their season or grower.
 type Pruned struct{ Callbacks, Sessions, Prompts, Messages, Codes, Spend, Seasons, Growers int64 }
 
-// Prune deletes what is older than its retention: stored replies, expired sessions, prompts, codes and
-// wrong codes, texts, spending, closed seasons and silent growers. It works in batches, so that
-// callbacks do not wait. Texts that may still be sent stay, except those to growers who are deleted.
+// Prune deletes data that is older than its retention period: stored replies, expired sessions, prompts, codes
+// and wrong codes, texts, spending, closed seasons and silent growers. It deletes in batches, so that other
+// writes do not wait long. Texts that may still be sent are not deleted, unless their grower is deleted.
 func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 	var p Pruned
 	for _, work := range []struct {
@@ -93,8 +95,8 @@ func (s *Store) Prune(ctx context.Context, now int64) (Pruned, error) {
 
 func days(n int) int64 { return int64(n) * secondsADay }
 
-// prune calls remove for batch after batch, each in its own transaction, until remove returns fewer rows
-// than a full batch.
+// prune calls remove repeatedly, each time in a new transaction, until remove deletes fewer rows than a full
+// batch.
 func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove func(*Tx) (int64, error)) error {
 	for {
 		var n int64
@@ -115,8 +117,8 @@ func (s *Store) prune(ctx context.Context, batch int64, count *int64, remove fun
 	}
 }
 
-// pruneSeasons deletes plots that were closed before a day, with passes, sightings, trials and texts
-// about them. What a place learned from them stays.
+// pruneSeasons deletes the plots that were closed before a day, with their passes, sightings and trials and the
+// texts about them. What a place learned from these plots is not deleted.
 func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 	old, err := column[int64](tx, sqlOldSeasons, args(before, pruneFewer))
 	if err != nil || len(old) == 0 {
@@ -125,12 +127,12 @@ func (tx *Tx) pruneSeasons(before int64) (int64, error) {
 	if _, err := tx.exec(sqlPruneAbout, ids(old)); err != nil {
 		return 0, err
 	}
-	_, err = tx.exec(sqlPruneSeasons, ids(old)) // its row count may include rows of other tables
+	_, err = tx.exec(sqlPruneSeasons, ids(old)) // the row count is not used: it may include rows of other tables
 	return int64(len(old)), err
 }
 
-// pruneGrowers deletes growers who were not heard of since an instant, with or without a number.
-// Whether the number wants texts does not change.
+// pruneGrowers deletes the growers who were not heard of since an instant, with or without a phone number. A
+// stored STOP of such a number is not deleted.
 func (tx *Tx) pruneGrowers(before int64) (int64, error) {
 	old, err := column[Phone](tx, sqlOldGrowers, args(before, dayOf(before), pruneFewer))
 	if err != nil {

@@ -14,8 +14,8 @@ func prune(t *testing.T, s *Store, at int64) Pruned {
 	return p
 }
 
-// A closed plot is deleted with its passes and the texts about it, and nothing else; its grower and
-// what the place learned stay.
+// A closed plot is deleted together with its passes and the texts about it. Nothing else is deleted: the grower
+// stays, and the place keeps its learned rate.
 func TestPruneSeasons(t *testing.T) {
 	k := DefaultRetention()
 	k.Seasons, k.Texts, k.Growers = 400, 3660, 0
@@ -41,8 +41,8 @@ func TestPruneSeasons(t *testing.T) {
 	intact(t, s)
 }
 
-// Silent growers are deleted with everything, with or without a number. Whether the number wants texts
-// does not change.
+// Silent growers are deleted with all their records, whether they have a phone number or not. Their phones keep
+// the state of a STOP: it is neither added nor deleted.
 func TestPruneGrowers(t *testing.T) {
 	k := DefaultRetention()
 	k.Growers = 500
@@ -54,8 +54,9 @@ func TestPruneGrowers(t *testing.T) {
 	}
 	ledger(t, s, ben, noon, (*Ledger).Stop)
 	ledger(t, s, carl, noon, (*Ledger).Unlink)
-	ledger(t, s, dora, noon+day, (*Ledger).Visit) // heard of a day later
-	// This grower's plot was planted after they were last heard of: the season is not over.
+	ledger(t, s, dora, noon+day, (*Ledger).Visit) // dora used the phone a day later than the others
+	// This plot was planted after its grower was last heard of, so its season may not be over, and the grower is
+	// not deleted.
 	ledger(t, s, emma, noon, func(l *Ledger) error {
 		p := aPlot()
 		p.Planted = day0 + 3
@@ -71,7 +72,7 @@ func TestPruneGrowers(t *testing.T) {
 	equal(t, prune(t, s, noon+600*day).Growers, 2, "growers pruned later: the others")
 }
 
-// A text with a date in the future (a clock that was ahead) does not protect older texts from being
+// A text with a wrong date in the future comes first in the outbox. The older text behind it must still be
 // pruned.
 func TestPruneBehindATextOfTheFuture(t *testing.T) {
 	s := open(t)
@@ -95,7 +96,7 @@ func TestPrune(t *testing.T) {
 			err = errors.Join(err, old)
 		}
 		for i, p := range []Phone{ana, ben} {
-			until := noon - 1 + int64(i) // old enough for ana, not for ben
+			until := noon - 1 + int64(i) // ana's session has expired, ben's has not
 			err = errors.Join(err, tx.SaveSession(Session{Phone: p, Channel: "ussd", ExpiresAt: until}),
 				tx.SavePrompt(Prompt{Phone: p, Until: until - PromptRetention}))
 		}
@@ -108,8 +109,8 @@ func TestPrune(t *testing.T) {
 	wantRows(t, s, map[string]int64{"callback WHERE key = 'new'": 1, "session" + of: 1, "prompt" + of: 1})
 }
 
-// Texts to phones without records are stored for a week, texts to growers past the next season. Texts
-// that may still be sent are never pruned.
+// Texts to phones without records are stored for a week. Texts to growers are stored until the next season has
+// begun. Texts that may still be sent are never pruned.
 func TestPruneMessages(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -148,6 +149,6 @@ func TestPruneMessages(t *testing.T) {
 		}
 		wantNumber(t, s, want, "SELECT count(*) FROM message WHERE id = $1", id)
 	}
-	// When all texts are old, no younger text ends the search.
+	// If all texts are old, all of them are pruned.
 	equal(t, prune(t, s, noon+2*TextRetention).Messages, 2, "texts pruned")
 }

@@ -15,10 +15,10 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// source is the package's own string constants by name, and all other string literals.
+// source contains the string constants of this package by name, and all other string literals of the package.
 type source struct {
 	consts map[string]ast.Expr
-	loose  []string // string literals outside of constants
+	loose  []string // string literals that are not constants
 }
 
 func readSource(t *testing.T) source {
@@ -75,7 +75,7 @@ func (s source) text(t *testing.T, e ast.Expr) string {
 	return ""
 }
 
-// queries returns the constants named sql….
+// queries returns the constants whose names begin with sql.
 func (s source) queries(t *testing.T) map[string]string {
 	all := map[string]string{}
 	for name, e := range s.consts {
@@ -89,8 +89,9 @@ func (s source) queries(t *testing.T) map[string]string {
 
 var placeholder = regexp.MustCompile(`\$(\d+)`)
 
-// inOrder returns the first placeholder that is used before its turn: SQLite takes $2 for a name, and binds
-// values in the order in which the names first occur.
+// inOrder checks that the placeholders first occur in the order $1, $2, $3, because SQLite binds values in the
+// order of first use and takes $2 only as a name. If a placeholder is out of order, inOrder returns this
+// placeholder and false.
 func inOrder(query string) (bad string, ok bool) {
 	next := 1
 	for _, m := range placeholder.FindAllStringSubmatch(query, -1) {
@@ -127,8 +128,8 @@ func TestPlaceholdersAreInOrderOfFirstUse(t *testing.T) {
 	}
 }
 
-// scansAll are the queries that may read a whole table: they run for the operator only, read a table with
-// few rows, or stop after a few rows.
+// scansAll lists the queries that may read a whole table. Each of these queries is only for the operator, reads a
+// table with few rows, or stops after a few rows.
 var scansAll = strings.Fields(`
 	sqlAwaited sqlContents sqlDefaultPlace sqlEndCodes sqlEndedSince sqlFormerGrowers sqlFormerOptOuts
 	sqlFormerSequence sqlNewest sqlPlaces sqlPruneMessages sqlReleaseDeferred sqlSchema sqlSetSequence
@@ -136,7 +137,7 @@ var scansAll = strings.Fields(`
 
 var scan = regexp.MustCompile(`\bSCAN (\w+)`)
 
-// indexes are the uses of an index that the plan of a query of the outbox must contain.
+// indexes lists, for each query of the outbox, the index uses that its query plan must contain.
 var indexes = map[string][]string{
 	"sqlDueByPrefix":         {"message_claim (urgency=? AND lane=? AND useful_until>?", "message_waits (phone=?"},
 	"sqlDueUncertain":        {"message_doubt (gateway=?"},
@@ -170,15 +171,15 @@ func TestEveryQueryIsValidAndUsesAnIndex(t *testing.T) {
 	}
 }
 
-// parsedAnew are the queries that SQLite may parse again, because their plan depends on a parameter. They
-// run once a batch, so that parsing costs little.
+// parsedAnew lists the queries that SQLite may parse again, because their plan depends on a parameter. These
+// queries run once for each batch, so the cost of parsing is small.
 var parsedAnew = strings.Fields(`
 	sqlDueByPrefix sqlDueGrowers sqlDueUncertain sqlGrowersWithPlots sqlLearnPlots sqlOldGrowers
 	sqlOldSeasons sqlPendingInQuietHours sqlPruneCallbacks sqlPruneCodes sqlPruneLoose sqlPruneMessages
 	sqlPrunePrompts sqlPruneSessions sqlPruneSpend sqlPruneTries sqlPruneWrong sqlReleaseDeferred`)
 
-// A cached statement must not be parsed again when other values are bound. SQLite calls its authorizer
-// whenever it parses.
+// A cached statement must not be parsed again when other values are bound. The test counts how often SQLite calls
+// its authorizer, because SQLite calls the authorizer whenever it parses.
 func TestStatementsAreParsedOnce(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -213,12 +214,12 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 				_, _ = tx.exec("RELEASE one")
 			}
 		}
-		return errBad // roll back
+		return errBad // an error, so that the transaction is rolled back
 	})
 	fatalIf(t, err != errBad, "%v", err)
 }
 
-// nulls returns a NULL for each placeholder of a query.
+// nulls returns one NULL for each placeholder of a query.
 func nulls(query string) []any {
 	n := 0
 	for _, m := range placeholder.FindAllStringSubmatch(query, -1) {

@@ -7,20 +7,20 @@ import (
 	"rowbell/engine"
 )
 
-// Only reminders are linked to plots; answers and notes are sent at night too. The place is compared
-// last, because the index on claim_at selects what is due. A text whose lease ended unsettled may have
-// arrived.
+// This query selects only texts with plots, which are reminders, because answers and notes are also sent at
+// night. The place is compared last, so that the index on claim_at can find the due texts. The fourth column is
+// true if the text may have reached the phone, for example because its lease ended before a result was stored.
 const sqlPendingInQuietHours = `SELECT m.id, m.kind, m.created_at, m.doubt = 1 OR m.state = 'claimed' FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.kind IN (SELECT value FROM json_each($2))
 		AND EXISTS (SELECT 1 FROM message_plot mp WHERE mp.message_id = m.id)
 	AND (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) = $3 ORDER BY m.claim_at, m.id LIMIT $4`
 
-// sqlDueReminders finds the places with due reminders in one query: usually there are none, however many
-// places there are.
+// sqlDueReminders finds the places with due reminders in one query. Usually no reminder is due, even if there are
+// many places.
 const sqlDueReminders = `SELECT DISTINCT (SELECT g.place_id FROM grower g WHERE g.id = m.grower_id) FROM message m
 	WHERE m.urgency = 1 AND m.claim_at <= $1 AND m.grower_id IS NOT NULL`
 
-// quietKinds is a JSON array of the kinds of reminders that are not sent at night.
+// quietKinds is a JSON array of the kinds of reminders that must not be sent at night.
 var quietKinds = func() string {
 	var names []string
 	for _, k := range engine.Kinds() {
@@ -28,13 +28,14 @@ var quietKinds = func() string {
 			names = append(names, k.String())
 		}
 	}
-	b, _ := json.Marshal(names) // strings always encode
+	b, _ := json.Marshal(names) // a list of strings can always be encoded
 	return string(b)
 }()
 
-// SuppressAtNight withdraws due reminders in places where it is night: from quietHour (0 to 23) until
-// the place's morning hour. What they told counts as not told, and the bell looks at their plots in the
-// morning, to send what is true then. It withdraws at most limit texts; if n = limit there may be more.
+// SuppressAtNight withdraws due reminders in all places where it is night. The night is from the hour quietHour
+// (0 to 23) until the place's morning hour. The withdrawn reminders count as not sent. In the morning the bell
+// (the reminder job) looks at their plots again, and writes reminders that are correct then. SuppressAtNight
+// withdraws at most limit texts. If n equals limit, more texts may need to be withdrawn.
 func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error) {
 	places, err := tx.readyPlaces()
 	places = slices.DeleteFunc(places, func(p *readyPlace) bool {
@@ -61,7 +62,7 @@ func (tx *Tx) SuppressAtNight(now int64, quietHour, limit int) (n int, err error
 	return n, fail("suppress at night", err)
 }
 
-// nextMorning returns the end of the night, if it is night at now.
+// nextMorning reports whether it is night at the instant now, and returns when the night ends.
 func (p *readyPlace) nextMorning(now int64, quietHour int) (at int64, night bool) {
 	today := p.today(now)
 	at = today.At(p.MorningHour, p.loc).Unix()

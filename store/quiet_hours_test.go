@@ -7,14 +7,15 @@ import (
 	"rowbell/engine"
 )
 
-// suppress withdraws at most limit reminders where it is night, from 20 o'clock, and returns how many.
+// suppress calls SuppressAtNight with a night that begins at 20 o'clock, and returns how many reminders were
+// withdrawn.
 func suppress(t *testing.T, s *Store, now int64, limit int) int {
 	t.Helper()
 	return get(t, s, func(tx *Tx) (int, error) { return tx.SuppressAtNight(now, 20, limit) })
 }
 
-// Waiting reminders are withdrawn at night, and only then. They count as not told, and the bell looks
-// at their plots in the morning.
+// Waiting reminders are withdrawn only at night. The withdrawn reminders count as not sent, and the bell (the
+// reminder job) looks at their plots in the morning.
 func TestSuppressAtNight(t *testing.T) {
 	at := func(day engine.Day, hour int) int64 { return day.At(hour, time.UTC).Unix() }
 	for name, c := range map[string]struct {
@@ -47,8 +48,8 @@ func TestSuppressAtNight(t *testing.T) {
 	}
 }
 
-// A reminder of any kind is claimed after every answer, and not sent at night unless its kind allows
-// it.
+// A reminder of any kind is claimed after all answers. It is not sent at night, unless its kind allows sending at
+// night.
 func TestEveryKindIsAReminder(t *testing.T) {
 	for _, kind := range engine.Kinds() {
 		s := open(t)
@@ -61,8 +62,8 @@ func TestEveryKindIsAReminder(t *testing.T) {
 	}
 }
 
-// A reminder whose next try is in the night is withdrawn when that try is due. Each place has its own
-// night, and no more than the limit are withdrawn.
+// If the next try of a reminder is at night, the reminder is withdrawn at the time of that try. Each place has
+// its own night. No more reminders are withdrawn than the limit allows.
 func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
 	s := open(t)
 	for _, p := range []Phone{ana, ben, cleo} {
@@ -85,13 +86,14 @@ func TestSuppressAtNightTakesWhatIsDue(t *testing.T) {
 	}
 }
 
-// A reminder whose sender was cut off at night may have arrived: it is not sent again in the morning.
+// The sender of a reminder was cut off at night, so the reminder may have reached the phone. It must not be sent
+// again in the morning.
 func TestUncertainReminderIsNotRungAgain(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
 	at := noon + 8*3600 - 30
 	id := ring(t, s, ana, []int{1}, engine.KindOpen, at)
-	handOver(t, s, at, network("heron", "")) // and never settled
+	handOver(t, s, at, network("heron", "")) // claimed, but no result is stored
 	suppress(t, s, at+61, 10)
 	wantState(t, s, id, Unknown)
 	wantNumber(t, s, 1, "SELECT count(*) FROM told")

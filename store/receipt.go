@@ -2,16 +2,16 @@ package store
 
 import "fmt"
 
-// A receipt may come before its text is settled, because tries are settled in batches. Such receipts are
-// remembered in memory for an hour, 1,000 at most. After a crash such a receipt is lost, and its text stays
-// accepted.
+// A network may report the delivery of a text before the result of its try is stored, because results are stored
+// in batches. Such early receipts are stored in memory for an hour, 1,000 at most. A crash loses these receipts.
+// Then their texts stay in the state accepted.
 
 const (
-	maxEarly  = 1000 // receipts; the oldest is dropped
+	maxEarly  = 1000 // number of receipts; when there are more, the oldest is dropped
 	keepEarly = 60 * 60
 )
 
-// early stores the receipts whose text is not known yet. Only the writer's goroutine uses it.
+// early stores the receipts that came before their text was known. Only the goroutine of the writer uses it.
 type early struct {
 	by    map[earlyKey]earlyReceipt
 	order [maxEarly]earlyKey // ring buffer
@@ -26,7 +26,8 @@ type earlyReceipt struct {
 	reason string
 }
 
-// note remembers a receipt. After delivered, no other receipt counts.
+// note stores an early receipt. If a receipt "delivered" is stored already for the same text, other receipts are
+// ignored.
 func (e *early) note(k earlyKey, r earlyReceipt) {
 	if e.by == nil {
 		e.by = map[earlyKey]earlyReceipt{}
@@ -43,8 +44,8 @@ func (e *early) note(k earlyKey, r earlyReceipt) {
 	e.by[k] = r
 }
 
-// told applies an early receipt to a text that a network has just taken. Networks reuse ids: an old
-// receipt was for another text.
+// told applies an early receipt to a text that a network has just taken. Networks use the same ids again after
+// some time, so a receipt older than keepEarly belongs to another text and is ignored.
 func (tx *Tx) told(s Settlement, now int64) error {
 	r, ok := tx.s.early.by[earlyKey{s.gateway, s.text}]
 	if s.text == "" || !ok || r.at < now-keepEarly {
@@ -55,14 +56,14 @@ func (tx *Tx) told(s Settlement, now int64) error {
 }
 
 const (
-	// Only the network that was handed a text can report on it.
+	// A receipt is accepted only from the network to which the text was handed.
 	sqlFindReceipt = `SELECT id, state FROM message WHERE (key = ` + asText + ` OR network_id = ` + asText + `)
 		AND gateway = CAST($2 AS TEXT) AND tries > 0
 	ORDER BY key = ` + asText + ` DESC, id DESC LIMIT 1`
 	sqlDelivered = `UPDATE message SET state = 'delivered', claim_at = NULL, held = 0, reason = $1,
 		accepted_at = coalesce(accepted_at, $2), ended_at = $2
 	WHERE id = $3`
-	// A receipt implies acceptance, so accepted_at is filled in.
+	// If there is a receipt, the network has accepted the text, so accepted_at is set if it was empty.
 	sqlFailed = `UPDATE message SET state = $1, claim_at = NULL, held = 0, reason = $2,
 		accepted_at = coalesce(accepted_at, $3), ended_at = $3
 	WHERE id = $4`
@@ -71,11 +72,11 @@ const (
 	WHERE id = $2 AND state IN ('queued', 'claimed')`
 )
 
-// Receipt records what a network reports of a text, by our key or by the network's id: Delivered,
-// Refused, Expired, or Accepted (still trying). Receipts come late, twice and out of order: Delivered
-// overrides every other state and is never overridden; the others only end a text that has not ended.
-// known is false if this network was never handed such a text; the receipt is then applied when the
-// text is settled.
+// Receipt records what a network reports about a text. The text is identified by its key or by the network's id.
+// The state is Delivered, Refused, Expired, or Accepted, which means that the network is still trying. Receipts
+// may come late, twice and in any order. Delivered replaces every other state and is never replaced. The other
+// states only change a text that has not ended. If no such text was handed to this network, known is false, and
+// the receipt is stored until the result of the text's try is stored.
 func (tx *Tx) Receipt(gateway, id string, state State, at int64, reason string) (known bool, err error) {
 	if state != Delivered && state != Refused && state != Expired && state != Accepted {
 		return false, fmt.Errorf("store: receipt: %q is not a state that a network tells", state)

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// A receipt with the network's id may come before the try is settled: it is applied when the settlement
-// tells which text has this id.
+// A receipt with the network's id may come before the result of the try is stored. The result tells which text
+// has this id, and then the receipt must be applied.
 func TestReceiptBeforeSettle(t *testing.T) {
 	type early struct {
 		gateway string
@@ -17,7 +17,7 @@ func TestReceiptBeforeSettle(t *testing.T) {
 	for _, c := range []struct {
 		name     string
 		receipts []early
-		more     int // receipts of other texts after these
+		more     int // number of receipts for other texts that come after these receipts
 		want     State
 	}{
 		{"none", nil, 0, Accepted},
@@ -50,7 +50,7 @@ func TestReceiptBeforeSettle(t *testing.T) {
 	}
 }
 
-// report reports a receipt, and returns whether its text was known.
+// report stores a receipt, and returns whether its text was known.
 func report(t *testing.T, s *Store, gateway, id string, state State, at int64) bool {
 	t.Helper()
 	return get(t, s, func(tx *Tx) (bool, error) { return tx.Receipt(gateway, id, state, at, "told") })
@@ -109,7 +109,8 @@ func TestReceipts(t *testing.T) {
 				equal(t, report(t, s, "local", r.id, r.state, noon+100), r.known, "known, receipt %v", r)
 			}
 			wantState(t, s, id, c.want)
-			// A late settlement does not change a text that ended, except that a withdrawn text was sent.
+			// A late result does not change a text that ended. The exception is a withdrawn text, because the
+			// result says that it was sent.
 			settle(t, s, noon+200, m.Took("net-1"))
 			if c.want != Withdrawn {
 				wantState(t, s, id, c.want)
@@ -123,7 +124,7 @@ func TestReceipts(t *testing.T) {
 	}
 }
 
-// A receipt counts only from the network that has the text.
+// A receipt must be ignored if it comes from another network than the network that has the text.
 func TestReceiptOfAnotherNetwork(t *testing.T) {
 	s := open(t)
 	a, b := enqueue(t, s, text("a", ana, noon)), enqueue(t, s, text("b", ben, noon))
@@ -142,7 +143,7 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 		{"adze", "7", Refused, false, Accepted, Accepted},
 		{"", "a", Refused, false, Accepted, Accepted},
 		{"tern", "7", Accepted, true, Accepted, Accepted},
-		{"tern", "7", Delivered, true, Accepted, Delivered}, // both networks use the id 7
+		{"tern", "7", Delivered, true, Accepted, Delivered}, // heron also uses the id 7, for text a
 		{"tern", "7", Accepted, true, Accepted, Delivered},
 		{"heron", "7", Refused, true, Refused, Delivered},
 		{"heron", "7", Accepted, true, Refused, Delivered},
@@ -153,7 +154,8 @@ func TestReceiptOfAnotherNetwork(t *testing.T) {
 	}
 }
 
-// The receipt "still trying" means that the network has the text: the text is not sent again.
+// A receipt with the state Accepted means that the network is still trying to deliver the text. The text must not
+// be sent again.
 func TestStillTrying(t *testing.T) {
 	s := open(t)
 	id := enqueue(t, s, text("k", ana, noon))
@@ -164,9 +166,9 @@ func TestStillTrying(t *testing.T) {
 	wantState(t, s, id, Accepted)
 }
 
-// A network said that it did not take a text, the next try was deferred, and then a receipt says that
-// the network has the text after all. The text is not deferred any more: the next start does not
-// release it.
+// A network said that it did not take a text, and the next try was deferred by a limit. Then a receipt says that
+// the network took the text after all. The text must not be deferred any more, so the next start of the service
+// must not make it due again.
 func TestReceiptForDeferredText(t *testing.T) {
 	for _, told := range []State{Delivered, Refused, Expired, Accepted} {
 		t.Run(told.String(), func(t *testing.T) {

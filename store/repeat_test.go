@@ -16,7 +16,7 @@ func TestRepeatsGetTheFirstReply(t *testing.T) {
 		{0, "other", "a", "three", "", false},
 		{0, "other", "a", "", "three", true},
 		{60, "local", "a", "", "one", true},
-		{61, "local", "a", "anew", "", false}, // too old to count as a repeat
+		{61, "local", "a", "anew", "", false}, // too late to be a repeat, so the new reply is stored
 		{121, "local", "a", "", "anew", true},
 	} {
 		write(t, s, func(tx *Tx) error {
@@ -25,7 +25,7 @@ func TestRepeatsGetTheFirstReply(t *testing.T) {
 			if seen {
 				return nil
 			}
-			var reply []byte // an empty reply may be nil
+			var reply []byte // an empty reply may be nil or have length 0
 			if c.reply != "" {
 				reply = []byte(c.reply)
 			}

@@ -9,37 +9,38 @@ import (
 	"path/filepath"
 )
 
-// RestoreOptions say what is restored, and where.
+// RestoreOptions say which backup is restored, and to which file.
 type RestoreOptions struct {
 	From, To     string
 	Now          int64
-	DiscardNewer bool   // restore also if the records at To are newer than the backup
-	Aside        string // name under which the replaced file is kept
-	DiscardOld   bool   // do not keep the replaced file, unless it could not be read
+	DiscardNewer bool   // restore even if the records in the file To are newer than the backup
+	Aside        string // name under which the replaced file is stored
+	DiscardOld   bool   // delete the replaced file, unless it could not be read
 
-	step func(string) // for tests: called before each step that a crash may interrupt
+	step func(string) // for tests: called before each step at which a crash must be safe
 }
 
 // Restored is the result of a restore.
 type Restored struct {
 	Backup     Contents
-	Replaced   Contents // Path "" = there was no file to replace
-	Damaged    error    // damage of the replaced file; nil = it was read whole
-	Aside      string   // where the replaced file is now; "" = nowhere
+	Replaced   Contents // Path is "" if no file was replaced
+	Damaged    error    // damage in the replaced file; nil if the whole file could be read
+	Aside      string   // path of the replaced file now; "" if it was deleted
 	Reconciled Reconciled
 }
 
-// NewerError refuses to restore a backup that is older than the records which it would replace.
+// NewerError is returned if the backup is older than the records which it would replace.
 type NewerError struct {
-	Backup, Records int64 // newest instants in the backup and in the records, in Unix seconds
+	Backup, Records int64 // newest instant in the backup and newest instant in the records, in Unix seconds
 }
 
 func (*NewerError) Error() string { return "the records are newer than the backup" }
 
-// Restore replaces the records at o.To, which may be damaged or missing, with a backup. A copy of the
-// backup is checked whole, migrated to this program's schema and reconciled with the replaced records
-// (see Reconciled); then one rename gives it its name. A crash at any point leaves either the old
-// records or the new ones, complete. It refuses with ErrInUse, *NewerError or *OpenError.
+// Restore replaces the records in the file o.To with a backup. The file may be damaged or missing. First, Restore
+// makes a copy of the backup, checks the whole copy, migrates it to this program's schema, and adds decisions
+// from the replaced records (see Reconciled). Then one rename gives the copy the name o.To. If a crash happens at
+// any point, the file o.To contains either all the old records or all the new records. The possible errors are
+// ErrInUse, *NewerError and *OpenError.
 func Restore(ctx context.Context, o RestoreOptions) (Restored, error) {
 	r, err := restore(ctx, o)
 	var told *OpenError
@@ -128,7 +129,7 @@ func sameFile(a, b string) bool {
 
 const otherBackup = "Name a backup with --from"
 
-// named replaces the path in an error by the one that the operator gave.
+// named replaces the path in an error by the path that the operator gave.
 func named(err error, path string) error {
 	var e *OpenError
 	if errors.As(err, &e) {
@@ -140,8 +141,8 @@ func named(err error, path string) error {
 	return err
 }
 
-// copyBackup copies a backup into the folder of the records. A backup may have a write-ahead log, if
-// somebody copied a file that was in use: the log is copied, too.
+// copyBackup copies a backup into the folder of the records. If somebody copied a database file while it was in
+// use, the backup may have a write-ahead log, so the log is copied too.
 func copyBackup(from, dir string) (part string, err error) {
 	if info, err := os.Stat(from); err != nil || !info.Mode().IsRegular() {
 		if err == nil {
@@ -178,7 +179,7 @@ func copyFile(from, to string) error {
 	return errors.Join(err, out.Sync(), out.Close())
 }
 
-// renew migrates and reconciles the copy of a backup, and leaves it as one file without a log.
+// renew migrates and reconciles the copy of a backup. Afterwards the copy is one file without a write-ahead log.
 func renew(ctx context.Context, part string, old replaced, now int64) (Reconciled, error) {
 	var t Reconciled
 	s, err := Open(ctx, part, Options{ReadConns: 1, noLock: true})
@@ -198,8 +199,8 @@ func renew(ctx context.Context, part string, old replaced, now int64) (Reconcile
 	return t, foldLog(ctx, part)
 }
 
-// foldLog merges a database and its log into one file. It returns ErrInUse if somebody else has it
-// open.
+// foldLog merges a database and its write-ahead log into one file. It returns ErrInUse if another process has the
+// file open.
 func foldLog(ctx context.Context, path string) error {
 	db := openPool(path, upkeepDSN, hardening, 1)
 	defer db.Close()
@@ -212,9 +213,8 @@ func foldLog(ctx context.Context, path string) error {
 	return err
 }
 
-// layAside removes the write-ahead log of the replaced records, which SQLite would otherwise replay
-// into the new file, and keeps the old file under the name aside. The old file also keeps its name
-// until the rename.
+// layAside removes the write-ahead log of the replaced records, because SQLite would apply that log to the new
+// file. It also gives the old file the additional name aside. The old file has both names until the rename.
 func layAside(to, aside string, step func(string)) (kept string, err error) {
 	if aside != "" {
 		step("lay aside")
@@ -222,7 +222,7 @@ func layAside(to, aside string, step func(string)) (kept string, err error) {
 			return "", err
 		}
 	}
-	// readReplaced has merged the log already, unless the file could not be opened.
+	// readReplaced has already merged the write-ahead log into the file, unless the file could not be opened.
 	for _, suffix := range []string{"-wal", "-journal", "-shm"} {
 		step("take away " + suffix)
 		var err error
@@ -238,8 +238,8 @@ func layAside(to, aside string, step func(string)) (kept string, err error) {
 	return kept, syncDir(filepath.Dir(to))
 }
 
-// keepAside gives the file a second name, or copies it on a file system without hard links. It never
-// overwrites a file: a number is added to the name.
+// keepAside gives the file a second name. If the file system has no hard links, the file is copied instead.
+// keepAside never overwrites a file: if the name is used, it adds a number to the name.
 func keepAside(to, aside string) (string, error) {
 	for n := 1; ; n++ {
 		name := aside

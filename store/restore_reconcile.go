@@ -8,18 +8,18 @@ import (
 
 // Reconciled is what a restore changed in the restored records.
 //
-// Waiting texts may have been sent since the backup: all are withdrawn and count as not told, so that the
-// bell sends what is true today. Dialogues, prompts and move codes end, because what was said since the
-// backup is not known. Decisions since the backup (STOP, START, erasure, moved numbers, the operator hold)
-// are taken from the replaced records. A new table with pending work or with decisions of growers needs a
-// step in reconcile.
+// After the backup was made, waiting texts may have been sent. So all waiting texts are withdrawn and count as
+// not sent, and the bell (the reminder job) writes reminders that are correct today. Dialogues, prompts and move
+// codes are deleted, because nobody knows how they continued after the backup. Later decisions are copied from
+// the replaced records: STOP, START, erasures, moved numbers and the operator hold. A new table with pending work
+// or with decisions of growers needs its own step in reconcile.
 type Reconciled struct {
-	Reminders, Others int  // texts withdrawn
-	Stopped, Started  int  // growers whose STOP or START was taken over
-	Strangers         int  // STOPs of numbers without records
-	Erased            int  // growers who were erased since the backup
-	Moved, Unlinked   int  // growers whose number changed, or was unlinked
-	Held              bool // the operator hold is on
+	Reminders, Others int  // number of reminders and of other texts that were withdrawn
+	Stopped, Started  int  // growers whose STOP or START was copied from the replaced records
+	Strangers         int  // STOPs of phone numbers without records
+	Erased            int  // growers who were erased after the backup
+	Moved, Unlinked   int  // growers whose number changed after the backup, or was unlinked
+	Held              bool // true if the operator hold is on
 	Returned          int  // growers whom the replaced records did not have, for an unknown reason
 }
 
@@ -27,8 +27,8 @@ const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VA
 	ON CONFLICT (scope, day) DO UPDATE SET texts = max(texts, excluded.texts),
 		segments = max(segments, excluded.segments), micros = max(micros, excluded.micros)`
 
-// takeSpent keeps the higher count of the backup and the replaced records, so that no limit is spent twice.
-// Rows of a phone number that is hashed with another key match no number and are harmless.
+// takeSpent stores the higher count of the backup and the replaced records, so that no limit can be used twice. A
+// row for a phone number may be hashed with another key. Such a row matches no number and does no harm.
 func (tx *Tx) takeSpent(old replaced) error {
 	for _, s := range old.spent {
 		if _, err := tx.exec(sqlTakeSpent, s.scope, s.day, s.texts, s.segments, s.micros); err != nil {
@@ -38,7 +38,7 @@ func (tx *Tx) takeSpent(old replaced) error {
 	return nil
 }
 
-// reconcile adapts restored records to what happened since the backup.
+// reconcile changes restored records according to what happened after the backup.
 func (tx *Tx) reconcile(old replaced, now int64) (t Reconciled, err error) {
 	for _, do := range []func() error{
 		func() error { return tx.skipIDs(old) },
@@ -56,13 +56,13 @@ func (tx *Tx) reconcile(old replaced, now int64) (t Reconciled, err error) {
 	return t, nil
 }
 
-// skipped is how many ids are skipped if it is not known which ids were used since the backup.
+// skipped is how many ids are skipped if nobody knows which ids were used after the backup.
 const skipped = 1_000_000
 
 const sqlSetSequence = `UPDATE sqlite_sequence SET seq = $1 WHERE name = $2`
 
-// skipIDs makes new ids continue after those that were used since the backup: idempotency keys contain ids,
-// and a network may still know them.
+// skipIDs makes new ids continue after the ids that were used after the backup. Idempotency keys contain ids, and
+// a network may still remember the keys of the used ids.
 func (tx *Tx) skipIDs(old replaced) error {
 	had, err := tx.sequences()
 	for name, seq := range had {
@@ -79,8 +79,8 @@ func (tx *Tx) skipIDs(old replaced) error {
 
 const sqlAwaited = `SELECT DISTINCT phone FROM message WHERE claim_at IS NOT NULL`
 
-// withdrawAll withdraws every text that may still be sent, and has the bell look at the plots of these
-// texts.
+// withdrawAll withdraws every text that may still be sent, and makes the bell (the reminder job) look at the
+// plots of these texts.
 func (tx *Tx) withdrawAll(t *Reconciled, now int64) error {
 	phones, err := column[Phone](tx, sqlAwaited, nil)
 	var list []Message
@@ -123,8 +123,8 @@ func (tx *Tx) endDialogues() error {
 	return nil
 }
 
-// takeOperatorHold keeps an operator hold that is on in the backup or in the replaced records: if sending
-// was stopped in one of them, it stays stopped.
+// takeOperatorHold turns the operator hold on if it is on in the backup or in the replaced records. Sending that
+// was stopped in either of them must stay stopped.
 func (tx *Tx) takeOperatorHold(t *Reconciled, old replaced) error {
 	if len(old.held) > 0 {
 		if err := tx.setMeta(metaSending, old.held); err != nil {
@@ -136,14 +136,14 @@ func (tx *Tx) takeOperatorHold(t *Reconciled, old replaced) error {
 	return err
 }
 
-// lineage reports whether the backup and the replaced records descend from one database, so that ids and
-// keyed hashes mean the same in both.
+// lineage reports whether the backup and the replaced records come from the same database, so that ids and keyed
+// hashes mean the same in both.
 func (tx *Tx) lineage(old replaced) bool {
 	return len(old.key) > 0 && bytes.Equal(old.key, tx.s.hashKey)
 }
 
-// takeNumbers repeats erasures and moves of numbers since the backup. If the replaced records are damaged,
-// it does nothing: a grower who is missing in them may not have been erased.
+// takeNumbers repeats the erasures and the moves of numbers that happened after the backup. If the replaced
+// records are damaged, takeNumbers does nothing, because a grower who is missing there was perhaps not erased.
 func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	if !tx.lineage(old) || old.damaged != nil {
 		return nil
@@ -172,12 +172,12 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 				err = l.Unlink()
 			}
 		case nobody(g.phone):
-			t.Erased++ // by staff: nobody else can erase records without a number
+			t.Erased++ // erased by staff: nobody else can erase records without a number
 			err = tx.EraseUnlinked(id)
 		case out:
 			t.Erased++
 			err = l.Erase()
-		case taken[g.phone]: // the grower was erased, and consented again, since the backup
+		case taken[g.phone]: // the grower was erased after the backup, and then consented again
 			t.Erased++
 			if err = l.Erase(); err == nil {
 				err = l.do(sqlOptIn, l.hash())
@@ -196,7 +196,7 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 		}
 		_, err := tx.Move(id, was.phone, was.seenAt)
 		switch {
-		case errors.Is(err, ErrTaken): // the number belongs to a grower whom the replaced records did not have
+		case errors.Is(err, ErrTaken): // another grower has the number, but is missing in the replaced records
 			t.Unlinked++
 		case err != nil:
 			return err
@@ -207,10 +207,11 @@ func (tx *Tx) takeNumbers(t *Reconciled, old replaced, now int64) error {
 	return nil
 }
 
-// nobody reports whether p stands for records without a number.
+// nobody reports whether p is not a real number but stands for records without a number.
 func nobody(p Phone) bool { return strings.HasPrefix(p.E164(), "+0") }
 
-// takeStops takes over STOPs from the replaced records, and STARTs if these were read whole.
+// takeStops copies STOPs from the replaced records. It copies STARTs only if the replaced records could be read
+// completely.
 func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
 	restored, err := tx.formerGrowers()
 	if err != nil {
@@ -251,7 +252,7 @@ func (tx *Tx) takeStops(t *Reconciled, old replaced) error {
 			return err
 		}
 	}
-	for phone, at := range stopAt { // phones without restored records
+	for phone, at := range stopAt { // phones that have no restored records
 		l, err := tx.Ledger(phone, at)
 		if err == nil && !l.Stopped() {
 			t.Strangers++

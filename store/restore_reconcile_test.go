@@ -7,12 +7,13 @@ import (
 	"testing"
 )
 
-// examplePhone returns the n-th of the numbers that are reserved for examples, from +447700900000.
+// examplePhone returns the n-th of the phone numbers that are reserved for examples, beginning with
+// +447700900000.
 func examplePhone(n int) Phone { return Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
 func numbered(n int) Phone { return examplePhone(200 + n) }
 
-// Decisions of growers since the backup survive a restore.
+// Decisions that growers made after the backup must still be valid after a restore.
 //
 //revive:disable-next-line:function-length one history before and after a restore
 func TestRestoreTakesDecisionsOver(t *testing.T) {
@@ -99,8 +100,8 @@ func TestRestoreTakesDecisionsOver(t *testing.T) {
 		"kept aside: %+v %v", old, err)
 }
 
-// Damaged records count for a STOP, but not for an erasure: a grower who is missing may be in the
-// damaged part.
+// From damaged records a STOP is copied, but an erasure is not. A grower who is missing there may be in the part
+// that cannot be read.
 func TestRestoreOverDamagedRecords(t *testing.T) {
 	s := open(t)
 	for _, p := range []Phone{ana, ben} {
@@ -122,7 +123,7 @@ func TestRestoreOverDamagedRecords(t *testing.T) {
 	wantNumber(t, got, 2+skipped, "SELECT seq FROM sqlite_sequence WHERE name = 'grower'")
 }
 
-// What was spent since the backup counts against the limits.
+// What was spent after the backup still counts for the limits after the restore.
 func TestRestoreKeepsWhatWasSpent(t *testing.T) {
 	s := open(t)
 	spend := func(scope string, texts int) {

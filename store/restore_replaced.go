@@ -7,19 +7,19 @@ import (
 	"os"
 )
 
-// replaced is what a restore needs to know of the records that it replaces.
+// replaced is the data that a restore needs from the records which it replaces.
 type replaced struct {
 	Contents
 	damaged   error
 	key       []byte
-	held      []byte // the operator hold; nil = off
+	held      []byte // the operator hold; nil if it is off
 	optOuts   map[[32]byte]int64
 	growers   map[int64]formerGrower
 	sequences map[string]int64
 	spent     []spent
 }
 
-// spent is a row of spend.
+// spent is a row of the table spend.
 type spent struct {
 	scope                        string
 	day, texts, segments, micros int64
@@ -32,15 +32,15 @@ type formerGrower struct {
 	seenAt    int64
 }
 
-// The replaced records may be of an older version: only columns that every schema version has are read.
+// The replaced records may have an older schema, so these queries use only columns that every schema version has.
 const (
 	sqlFormerGrowers  = `SELECT id, phone, coalesce(stopped_at, 0), seen_at FROM grower`
 	sqlFormerOptOuts  = `SELECT hash, at FROM opt_out`
 	sqlFormerSequence = `SELECT name, seq FROM sqlite_sequence`
 )
 
-// readReplaced reads as much as possible of the records at path, and merges their log into the file. It
-// refuses another program's database.
+// readReplaced reads as much as possible from the records at path, and merges their write-ahead log into the
+// file. If the file is a database of another program, it returns an error.
 func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	info, err := os.Stat(path)
 	switch {
@@ -55,12 +55,12 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	if info.Size() == 0 {
 		return old, nil
 	}
-	if _, err := readHead(path); err != nil { // to open such a file would lose its log
+	if _, err := readHead(path); err != nil { // not opened, because SQLite would delete its write-ahead log
 		old.damaged = ErrNotDatabase
 		return old, nil
 	}
 	switch err := probe(ctx, path); {
-	case err == nil, errors.Is(err, ErrNewer): // an upgrade is undone: every schema version has what is read here
+	case err == nil, errors.Is(err, ErrNewer): // newer schemas are accepted: the queries work with every schema version
 	case errors.Is(err, ErrForeign):
 		return old, err
 	default:
@@ -79,7 +79,7 @@ func readReplaced(ctx context.Context, path string) (old replaced, err error) {
 	return old, ctx.Err()
 }
 
-// read fills in what can be read: of damaged records, what comes before the damage.
+// read fills in everything that can be read. From damaged records, it reads the rows before the damage.
 func (old *replaced) read(tx *Tx) error {
 	old.optOuts = map[[32]byte]int64{}
 	found, err := tx.damage()
@@ -106,7 +106,7 @@ func (old *replaced) read(tx *Tx) error {
 	)
 }
 
-// formerGrowers returns the growers by id, as far as they can be read.
+// formerGrowers returns the growers by id. Growers who cannot be read are missing.
 func (tx *Tx) formerGrowers() (map[int64]formerGrower, error) {
 	list, err := rows(tx, sqlFormerGrowers, nil, func(g *formerGrower) []any {
 		return args(&g.id, &g.phone, &g.stoppedAt, &g.seenAt)
@@ -118,7 +118,7 @@ func (tx *Tx) formerGrowers() (map[int64]formerGrower, error) {
 	return all, err
 }
 
-// sequences returns the last id used in each table that never reuses ids.
+// sequences returns the last used id of each table that never uses an id twice.
 func (tx *Tx) sequences() (map[string]int64, error) {
 	all := map[string]int64{}
 	err := tx.each(sqlFormerSequence, nil, func(scan func(...any) error) error {
@@ -133,7 +133,7 @@ func (tx *Tx) sequences() (map[string]int64, error) {
 
 const sqlSpent = `SELECT scope, day, texts, segments, micros FROM spend`
 
-// readSpent reads what was spent. An old schema without the table is not damage.
+// readSpent reads what was spent. If an old schema has no table spend, this is not reported as damage.
 func (old *replaced) readSpent(tx *Tx) {
 	old.spent, _ = rows(tx, sqlSpent, nil, func(s *spent) []any {
 		return args(&s.scope, &s.day, &s.texts, &s.segments, &s.micros)

@@ -18,12 +18,12 @@ import (
 	"rowbell/engine"
 )
 
-// overwriting are the options to replace also newer records, which are laid aside.
+// overwriting returns options with which even newer records are replaced. The replaced file gets another name.
 func overwriting(from, to string) RestoreOptions {
 	return RestoreOptions{From: from, To: to, Now: noon + 2*day, DiscardNewer: true, Aside: to + ".aside"}
 }
 
-// restoreTo replaces closed records with a backup.
+// restoreTo replaces the records at to with a backup. No process may have these records open.
 func restoreTo(t testing.TB, from, to string) Restored {
 	t.Helper()
 	r, err := Restore(context.Background(), overwriting(from, to))
@@ -34,10 +34,10 @@ func restoreTo(t testing.TB, from, to string) Restored {
 	return r
 }
 
-// A restore to a new file brings back everything, except dialogues and texts that still waited.
+// A restore to a new file brings back everything, except dialogues, prompts, move codes and waiting texts.
 func TestRestoredIsWhatWasBackedUp(t *testing.T) {
-	parallel.Store(t, true) // openAt must not make the test parallel: it changes a flag of all tests
-	// Each check creates ten synced files, which takes long: fewer checks than the default are made.
+	parallel.Store(t, true) // openAt must not make the test parallel, because the test changes a flag for all tests
+	// Each check creates ten files and syncs them, which is slow. So there are fewer checks than the default.
 	if checks := flag.Lookup("rapid.checks"); checks.Value.String() == checks.DefValue {
 		defer func() { _ = flag.Set(checks.Name, checks.DefValue) }()
 		_ = flag.Set(checks.Name, "20")
@@ -59,22 +59,22 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 			switch table {
 			case "session", "prompt", "move_code":
 				equal(rt, restored[table], nil, "%s", table)
-			case "message": // waiting texts are withdrawn, the others are unchanged
+			case "message": // waiting texts must be withdrawn, and the other texts must be unchanged
 				for i, row := range live[table] {
 					is := restored[table][i]
 					waited := strings.Contains(row, "'queued'") || strings.Contains(row, "'claimed'")
 					errorIf(rt, (is == row) == waited || waited && !strings.Contains(is, "'withdrawn'"),
 						"message\nwas %s\n is %s", row, is)
 				}
-			case "told", "plot": // what those texts told is undone: see TestRestoreSendsNothingOld
+			case "told", "plot": // what the withdrawn texts announced is undone, see TestRestoreSendsNothingOld
 				is, was := len(restored[table]), len(live[table])
 				errorIf(rt, is > was || table == "plot" && is != was, "%s: %d rows, were %d", table, is, was)
-			case "sqlite_sequence": // ids continue after those that may have been used
+			case "sqlite_sequence": // the next ids differ: a restore skips ids that may have been used
 			default:
 				equal(rt, restored[table], live[table], "%s", table)
 			}
 		}
-		// A second backup and restore change nothing but the ids that come next.
+		// A second backup and a second restore must change nothing except the next ids.
 		delete(restored, "sqlite_sequence")
 		again := filepath.Join(dir, "again.db")
 		ok(t, second(Backup(context.Background(), to, filepath.Join(dir, "second.db"), false)))
@@ -85,7 +85,7 @@ func TestRestoredIsWhatWasBackedUp(t *testing.T) {
 	})
 }
 
-// records fills a store with drawn values.
+// records fills a store with random data.
 func records(rt *rapid.T, t testing.TB, s *Store) {
 	for i := range rapid.IntRange(0, 6).Draw(rt, "growers") {
 		p := numbered(i)
@@ -144,8 +144,8 @@ func records(rt *rapid.T, t testing.TB, s *Store) {
 	})
 }
 
-// A text that waited at the time of the backup is not sent and counts as not told, and the bell looks
-// at its plot again.
+// If a text waited at the time of the backup, it is not sent after the restore and counts as not sent. The bell
+// (the reminder job) looks at its plot again.
 func TestRestoreSendsNothingOld(t *testing.T) {
 	s := open(t)
 	ringing(t, s, ana)
@@ -176,8 +176,8 @@ func TestRestoreSendsNothingOld(t *testing.T) {
 	}
 }
 
-// Records that cannot be read can be replaced. They are kept with their write-ahead log, even with
-// DiscardOld.
+// A restore can replace records that cannot be read. The unreadable file and its write-ahead log are not deleted,
+// even if DiscardOld is set.
 func TestRestoreOverRuins(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -220,7 +220,7 @@ func TestRestoreRefuses(t *testing.T) {
 	wantErr(t, second(Restore(ctx, o)), ErrInUse, "while records are in use")
 	ledger(t, s, ana, noon+2*day, (*Ledger).Visit)
 	shut(t, s)
-	other := openPool(s.path, writerDSN, hardening, 1) // a program that ignores the file lock
+	other := openPool(s.path, writerDSN, hardening, 1) // another program that does not use the file lock
 	ok(t, second(other.Exec("UPDATE grower SET seen_at = seen_at")))
 	wantErr(t, second(Restore(ctx, o)), ErrInUse, "while another program has them open")
 	closed(t, other)
@@ -240,7 +240,7 @@ func TestRestoreRefuses(t *testing.T) {
 	equal(t, r.Aside, o.Aside+"-2", "the second file laid aside")
 }
 
-// The file behind a symbolic link is replaced, and the link stays.
+// If the path is a symbolic link, the file that the link points to is replaced, and the link is not changed.
 func TestRestoreBehindALink(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -254,7 +254,7 @@ func TestRestoreBehindALink(t *testing.T) {
 	equal(t, number(t, openAt(t, s.path), "SELECT count(*) FROM grower"), 1, "growers")
 }
 
-// A backup of an older schema is migrated before the rename.
+// A backup with an older schema is migrated before it replaces the records.
 func TestRestoreOfAnOlderSchema(t *testing.T) {
 	path, db := atFirst(t)
 	putFirstRecords(t, db)
@@ -262,7 +262,7 @@ func TestRestoreOfAnOlderSchema(t *testing.T) {
 	backup := filepath.Join(t.TempDir(), "backup.db")
 	c, err := Backup(context.Background(), path, backup, false)
 	fatalIf(t, err != nil || c.Schema != 1 || c.Growers != 2, "%+v %v", c, err)
-	restoreTo(t, backup, path) // the replaced records have the old schema, too
+	restoreTo(t, backup, path) // the replaced records have the old schema too
 	c, err = Inspect(context.Background(), path)
 	errorIf(t, err != nil || c.Schema != Schema() || c.Growers != 2 || c.OpenPlots != 2, "%+v %v", c, err)
 }
@@ -272,8 +272,8 @@ const (
 	crashStep    = "ROWBELL_TEST_CRASH_STEP"
 )
 
-// Killed before any of its steps, a restore leaves the old records or the new ones, whole, and can be
-// run again.
+// If a restore is killed before any of its steps, the file contains either all the old records or all the new
+// records, and the restore can be repeated.
 func TestKilledRestore(t *testing.T) {
 	if dir := os.Getenv(crashRestore); dir != "" {
 		at, _ := strconv.Atoi(os.Getenv(crashStep))
@@ -306,7 +306,7 @@ func TestKilledRestore(t *testing.T) {
 	}
 }
 
-// restoreUntilKilled kills its own process before the step with this number.
+// restoreUntilKilled runs a restore in this process, and kills the process before the step with the number at.
 func restoreUntilKilled(t *testing.T, dir string, at int) {
 	n := 0
 	o := overwriting(filepath.Join(dir, "backup.db"), filepath.Join(dir, "rowbell.db"))
@@ -314,7 +314,7 @@ func restoreUntilKilled(t *testing.T, dir string, at int) {
 		if n++; n == at {
 			self, _ := os.FindProcess(os.Getpid())
 			_ = self.Kill()
-			select {} // wait until the process is killed
+			select {} // wait until the process ends
 		}
 	}
 	ok(t, second(Restore(context.Background(), o)))

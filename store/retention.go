@@ -2,38 +2,38 @@ package store
 
 import "fmt"
 
-// Retention is how many days data is stored after it served its purpose: the section [keep] of the
-// configuration.
+// Retention is for how many days each kind of data is stored. The operator sets these numbers in the section
+// [keep] of the configuration.
 type Retention struct {
-	Callbacks  int // replies to callbacks, for repeats
-	LooseTexts int // texts that ended, to phones without records
-	Texts      int // texts that ended, to growers
-	Seasons    int // closed plots with passes and sightings; 0 = for ever
-	Growers    int // growers who were not heard of, with all records; 0 = for ever
+	Callbacks  int // replies to callbacks, which are sent again if a callback is repeated
+	LooseTexts int // ended texts to phones without records
+	Texts      int // ended texts to growers
+	Seasons    int // closed plots with their passes and sightings; 0 means for ever
+	Growers    int // growers who were not heard of, with all their records; 0 means for ever
 }
 
 const secondsADay = 24 * 60 * 60
 
-// DefaultRetention is used where the operator sets nothing.
+// DefaultRetention returns the numbers that are used if the operator sets none.
 func DefaultRetention() Retention {
 	return Retention{
 		Callbacks:  CallbackRetention / secondsADay,
 		LooseTexts: LooseTextRetention / secondsADay, Texts: TextRetention / secondsADay,
-		// Two days longer than a place learns from a season, because the day at the place and the day in
-		// UTC differ by up to one. Older seasons serve only the grower's own pace, which newer passes tell
-		// better.
+		// Two days longer than the time from which a place learns, because the calendar day at a place and the
+		// day in UTC may differ by one. Older seasons would only help to estimate the grower's working speed, and
+		// newer passes do this better.
 		Seasons: learnDays + 2,
-		// Two years (judgement): a grower who skips a season is still known, and a number that was
-		// silent for so long is most likely somebody else's.
+		// Two years (an estimate): a grower who skips one season still has the records. A number that was silent
+		// for two years most likely belongs to somebody else.
 		Growers: 730,
 	}
 }
 
-// bounds are the days that may be set. The minimums protect what is still needed: a receipt comes days
-// after its text, and a season with its harvest takes most of a year.
+// bounds returns the smallest and largest number of days that may be set. The smallest numbers protect data that
+// is still needed: a receipt may come days after its text, and a season with its harvest takes most of a year.
 func (k Retention) bounds() []retentionBound {
 	return []retentionBound{
-		// the repeat of an older callback would not be recognised
+		// At most CallbackRetention, because a repeat of an older callback would not be recognised.
 		{"callbacks_days", k.Callbacks, 1, CallbackRetention / secondsADay, false},
 		{"loose_texts_days", k.LooseTexts, 1, 30, false},
 		{"texts_days", k.Texts, 14, 3660, false},
@@ -46,10 +46,11 @@ type retentionBound struct {
 	name        string
 	days        int
 	least, most int
-	forEver     bool // 0 is allowed
+	forEver     bool // 0 is allowed, and means for ever
 }
 
-// Validate returns an error for the first value out of bounds, under its name in the configuration.
+// Validate returns an error for the first number that is out of bounds. The error contains the number's name in
+// the configuration.
 func (k Retention) Validate() error {
 	for _, b := range k.bounds() {
 		switch {
@@ -65,16 +66,16 @@ func (k Retention) Validate() error {
 	return nil
 }
 
-// RetentionKind is the retention of one kind of data.
+// RetentionKind says how long one kind of data is stored.
 type RetentionKind struct {
-	Name string // its setting in [keep]; "" = fixed
-	Days int    // 0 = see Until
-	// Until says until when the data is stored, or with Days from when the days count.
+	Name string // name of the setting in [keep]; "" if the number of days is fixed
+	Days int    // how many days the data is stored; 0 if only Until says it
+	// Until says until when the data is stored. If Days is set, Until says from when the days are counted.
 	Until string
 	What  string
 }
 
-// Kinds lists all personal data with its retention.
+// Kinds returns all kinds of personal data, and how long each kind is stored.
 func (k Retention) Kinds() []RetentionKind {
 	list := []RetentionKind{
 		{"", 0, "until they are over, see [resume]", "dialogues in progress"},
@@ -99,17 +100,19 @@ func (k Retention) Kinds() []RetentionKind {
 	return list
 }
 
-// Retention periods, in seconds.
+// These are periods in seconds.
 const (
-	// CallbackRetention is how long a repeat of a callback gets the stored reply. Networks repeat
-	// within minutes, a queue after an outage within days (from memory).
+	// CallbackRetention is how long the reply to a callback is stored, so that a repeat of the callback gets the
+	// same reply. Networks repeat a callback within minutes, or within days after an outage (from memory, without
+	// a source).
 	CallbackRetention = 7 * 24 * 60 * 60
-	// PromptRetention is how long an expired prompt is remembered: as long as an older dialogue by text
-	// may live, so that a late digit is not taken as an answer to that dialogue.
+	// PromptRetention is how long an expired prompt is stored. A dialogue by text that is older than the prompt
+	// may last as long. While the prompt is stored, a late digit is not taken as an answer to that dialogue.
 	PromptRetention = 7 * 24 * 60 * 60
-	// LooseTextRetention is how long an ended text to a phone without records is stored: nobody
-	// consented to more.
+	// LooseTextRetention is how long an ended text to a phone without records is stored. It is short because the
+	// owner of the phone has given no consent.
 	LooseTextRetention = 7 * 24 * 60 * 60
-	// TextRetention is how long an ended text to a grower is stored: a year and the start of a season.
+	// TextRetention is how long an ended text to a grower is stored: a year and the first weeks of the next
+	// season.
 	TextRetention = 400 * 24 * 60 * 60
 )

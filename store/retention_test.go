@@ -28,7 +28,7 @@ func TestRetentionValidate(t *testing.T) {
 	}
 }
 
-// Every setting is listed with its value.
+// Kinds must contain every setting with its number of days.
 func TestRetentionKinds(t *testing.T) {
 	k := Retention{Callbacks: 1, LooseTexts: 2, Texts: 30, Seasons: 0, Growers: 500}
 	got := map[string]RetentionKind{}

@@ -8,12 +8,13 @@ import (
 	"strings"
 )
 
-// A text goes out by the longest route prefix with which its phone number begins; "" stands for all other
-// numbers. The prefix is stored in the column lane when the text is written.
+// The route prefix of a text is the first digits of its phone number. Only networks that serve this prefix may
+// send the text. If several route prefixes match a phone number, the longest is used. The prefix "" is for all
+// other numbers. When a text is written, its prefix is stored in the column lane.
 
-// routePrefixOf returns the route prefix of a number.
+// routePrefixOf returns the route prefix for a phone number.
 func (s *Store) routePrefixOf(phone string) string {
-	for _, prefix := range s.routePrefixes { // longest first
+	for _, prefix := range s.routePrefixes { // the longest prefix is first
 		if strings.HasPrefix(phone, prefix) {
 			return prefix
 		}
@@ -21,9 +22,9 @@ func (s *Store) routePrefixOf(phone string) string {
 	return ""
 }
 
-// setRoutePrefixes stores the prefixes that were passed to Open, and gives every waiting text its prefix.
-// It also releases deferred texts, because limits may have changed. If prefixes is nil, the prefixes of the
-// last start are used.
+// setRoutePrefixes stores the prefixes that were passed to Open, and stores the new prefix of every waiting text.
+// It also makes deferred texts due at once, because limits may have changed. If prefixes is nil, the stored
+// prefixes are used and nothing is changed.
 func (s *Store) setRoutePrefixes(tx *Tx, prefixes []string) error {
 	stored, _, err := tx.meta(metaRoutePrefixes)
 	if err != nil {
@@ -57,7 +58,7 @@ const (
 	sqlReroute = `UPDATE message SET lane = $1 WHERE id = $2`
 )
 
-// rerouteWaiting gives every waiting text the route prefix of its number.
+// rerouteWaiting stores in every waiting text the route prefix of its phone number.
 func (tx *Tx) rerouteWaiting() error {
 	move := map[int64]string{}
 	err := tx.each(sqlWaiting, nil, func(scan func(...any) error) error {

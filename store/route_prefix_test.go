@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// A number's route prefix is the longest with which the number begins. A network claims texts with the
-// prefixes that it serves.
+// If several route prefixes match a phone number, the longest is used. A network claims only the texts whose
+// prefixes it serves.
 func TestRoutePrefixes(t *testing.T) {
 	s := openNew(t, Options{RoutePrefixes: []string{"+44", tens, ""}})
 	enqueue(t, s, text("far", "+447700900011", noon))
@@ -18,7 +18,7 @@ func TestRoutePrefixes(t *testing.T) {
 	wantPrefix("far", tens)
 	wantPrefix("near", "+44")
 	wantClaim(t, s, noon, network("heron", ""))
-	// A command without routes opens the file: the prefixes stay.
+	// A command that passes no prefixes opens the file. The stored prefixes must not change.
 	s = openAgain(t, s, Options{})
 	withPlot(t, s, ana)
 	m := text("moving", ana, noon)
@@ -26,7 +26,7 @@ func TestRoutePrefixes(t *testing.T) {
 	enqueue(t, s, m)
 	move(t, s, 1, "+447700900013", noon)
 	wantPrefix("moving", tens)
-	// The routes changed: waiting texts get their new prefix.
+	// The service starts with other prefixes. Waiting texts must get their new prefix.
 	s = openAgain(t, s, Options{RoutePrefixes: []string{twos}})
 	wantPrefix("far", "")
 	wantPrefix("near", twos)
@@ -35,5 +35,5 @@ func TestRoutePrefixes(t *testing.T) {
 	equal(t, len(got), 3, "texts claimed with no routes left")
 }
 
-// tens is the route prefix of ten numbers that are reserved for examples, twos of one.
+// tens is a route prefix that matches ten of the numbers reserved for examples; twos matches one of them.
 var tens, twos = fmt.Sprintf("+44%d", 770090001), fmt.Sprintf("+44%d", 7700900002)
