@@ -6,16 +6,16 @@ import (
 	"rowbell/menu/text"
 )
 
-// doubt is an entry that was understood and is likely a slip, such as 52 for 25: the menu asks the entry back, and
-// the grower answers with one digit. A session saves the values of a doubt and not its words, because the grower may
-// change the language meanwhile.
+// doubt is about an entry that was understood but is likely a typing mistake, such as 52 for 25. The menu asks whether
+// the entry is right, and the grower answers with one digit. A saved session holds the values of a doubt and not its
+// words, because the grower may change the language before the answer.
 type doubt struct {
 	About doubtKind        `json:"k"`
 	Kept  map[Field]string `json:"a"`           // answers of the session if the grower confirms the entry
-	Mend  map[Field]string `json:"m,omitempty"` // answers if the entry was a slip; nil: nothing else can be offered
+	Mend  map[Field]string `json:"m,omitempty"` // answers if the entry was a mistake; nil: no other value to offer
 }
 
-// doubtKind names a kind of doubt in a saved session; "" is no doubt.
+// doubtKind names a kind of doubt in a saved session. "" means that there is no doubt.
 type doubtKind string
 
 const (
@@ -23,25 +23,25 @@ const (
 	doubtHill     doubtKind = "hill"
 	doubtRows     doubtKind = "rows" // narrowest and widest row spacing
 	doubtTool     doubtKind = "tool"
-	doubtFit      doubtKind = "fit" // tool and rows do not go together
+	doubtFit      doubtKind = "fit" // the tool does not fit between the rows
 	doubtArea     doubtKind = "area"
 	doubtSides    doubtKind = "sides"
 	doubtHours    doubtKind = "hours"
 	doubtDayHours doubtKind = "dayhours"
 )
 
-// corrected is the kind of doubt about a value that replaced the typed one (250 cm read as 25). Its question gives no
-// reason.
+// corrected is the kind of doubt about a value that replaced the typed one (250 cm was read as 25). The question about
+// such a value gives no reason.
 func corrected(k doubtKind) doubtKind { return k + ".read" }
 
-// doubtDay is the kind of doubt about a date, doubtYear about a date whose year was replaced.
+// doubtDay is the kind of doubt about a date. doubtYear is the kind of doubt about a date whose year was replaced.
 func doubtDay(f Field) doubtKind  { return "day." + doubtKind(f) }
 func doubtYear(f Field) doubtKind { return "year." + doubtKind(f) }
 
-// doubtText says how a kind of doubt is asked: the question, and the value in words.
+// doubtText is how the menu asks about a kind of doubt.
 type doubtText struct {
-	Ask text.Key                                        // the question; {it} stands for the value
-	Say func(c *scene, answers map[Field]string) string // the value in words
+	Ask text.Key                                        // the question, in which {it} is the doubted value
+	Say func(c *scene, answers map[Field]string) string // writes the doubted value in words
 }
 
 var doubtTexts = func() map[doubtKind]doubtText {
@@ -65,14 +65,14 @@ var doubtTexts = func() map[doubtKind]doubtText {
 	return texts
 }()
 
-// doubted is the doubt that a reader function has about an entry; the zero value is no doubt.
+// doubted is a reader function's doubt about an entry. The zero value means that the entry is not doubted.
 type doubted struct {
 	about doubtKind
-	mend  map[Field]string // answers if the entry was a slip; nil: nothing else can be offered
+	mend  map[Field]string // answers if the entry was a mistake; nil: no other value to offer
 }
 
-// doubtAbout converts a doubt of package answer; fields writes the value that was likely meant as answers of the
-// session.
+// doubtAbout converts a doubt of package answer. The function fields turns the value that was likely meant into answers
+// of the session.
 func doubtAbout[T any](k doubtKind, d answer.Doubt[T], fields func(T) map[Field]string) doubted {
 	switch {
 	case d.Why == answer.NoDoubt:
@@ -83,15 +83,15 @@ func doubtAbout[T any](k doubtKind, d answer.Doubt[T], fields func(T) map[Field]
 	return doubted{about: k, mend: fields(*d.Meant)}
 }
 
-// sDoubt is the screen that asks an entry back.
+// sDoubt is the screen that asks whether a doubted entry is right.
 const sDoubt ScreenID = "doubt"
 
 func doubtScreens() []Screen {
 	return []Screen{{ID: sDoubt, Head: doubtHead, List: doubtChoices}}
 }
 
-// askDoubt asks an entry back: its answers count only after the grower has confirmed them or chosen those that were
-// likely meant.
+// askDoubt asks whether a doubted entry is right. The answers from that entry count only after the grower has confirmed
+// them, or has chosen the answers that were likely meant.
 func (c *scene) askDoubt(before *session, what doubted) {
 	d := &doubt{About: what.about, Kept: c.s.Answers}
 	if what.mend != nil {
@@ -113,8 +113,8 @@ func doubtHead(c *scene) string {
 	return c.t(kind.Ask, text.Args{"it": kind.Say(c, d.Kept)})
 }
 
-// doubtChoices offers 1 to keep the typed entry and 2 to take the value that was likely meant. Back leads to the
-// question, where the grower can type again.
+// doubtChoices offers 1 to keep the typed entry and 2 to take the value that was likely meant. The back key leads to
+// the question, where the grower can type again.
 func doubtChoices(c *scene) []Choice {
 	d := c.s.Doubt
 	if d == nil {
@@ -128,11 +128,12 @@ func doubtChoices(c *scene) []Choice {
 	return out
 }
 
-// settleDoubt goes on from the screen on which the entry was typed, as if the chosen answers had been read there.
+// settleDoubt continues from the screen on which the doubted entry was typed, as if the grower had typed the chosen
+// value there.
 func (c *scene) settleDoubt(choice Choice) *Refusal {
 	before := c.s.clone()
 	n := len(c.s.Trail)
-	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // not a session that this menu saved
+	if n == 0 || c.m.screens[c.s.Trail[n-1]].Typed == nil { // this menu never saves such a session
 		c.begin()
 		return nil
 	}
@@ -143,9 +144,9 @@ func (c *scene) settleDoubt(choice Choice) *Refusal {
 	return c.follow(before, typed.Do, typed.To)
 }
 
-// typedAgain takes a new answer to the question whose answer was doubted, from growers who type it without going
-// back. An entry that is not understood leaves the doubt as it was. A single digit is never a new answer: it is a
-// choice or a slip.
+// typedAgain reads the entry as a new answer to the question whose answer was doubted, for growers who type the answer
+// again without the back key. If the entry is not understood, the doubt stays as it was. A single digit is never a new
+// answer: the digit is a choice or a typing mistake.
 func (c *scene) typedAgain(entry string) bool {
 	if len(answer.Digits(entry)) < 2 || len(c.s.Trail) == 0 {
 		return false
@@ -159,7 +160,7 @@ func (c *scene) typedAgain(entry string) bool {
 	return true
 }
 
-// in returns the number that the answers hold for the field.
+// in returns the number that the answers a hold for the field f.
 func (f Field) in(a map[Field]string) float64 { return (&session{Answers: a}).float(f) }
 
 func sayCM(f Field) func(*scene, map[Field]string) string {
@@ -168,7 +169,7 @@ func sayCM(f Field) func(*scene, map[Field]string) string {
 	}
 }
 
-// sayRange writes the length in the first field, or "from to" if the second field holds a longer one.
+// sayRange writes the length in the field from. If the field to holds a longer length, sayRange writes both lengths.
 func sayRange(from, to Field) func(*scene, map[Field]string) string {
 	return func(c *scene, a map[Field]string) string {
 		return c.t("word.cm", text.Args{"cm": c.fromTo(from.in(a), max(from.in(a), to.in(a)))})
@@ -199,7 +200,7 @@ func saySides(c *scene, a map[Field]string) string {
 	return c.t("doubt.sides", text.Args{"a": number(fLength.in(a)), "b": number(fWidth.in(a))})
 }
 
-// sayDay writes a date, with the year where it is not this year.
+// sayDay writes a date. It adds the year if that is not the current year.
 func sayDay(f Field) func(*scene, map[Field]string) string {
 	return func(c *scene, a map[Field]string) string {
 		d := day(int(f.in(a)))

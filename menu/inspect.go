@@ -7,8 +7,9 @@ import (
 	"rowbell/menu/text"
 )
 
-// This file is for programs that read the menu: the proof and the booklet for trainers. They walk it with Dial, Enter
-// and Text as a phone does, and look at each place with Inspect. They need nothing else of the dialogue.
+// This file is for the two programs that read the menu: the proof and the booklet for trainers. Both programs walk
+// through the menu with Dial, Enter and Text, as a phone does, and look at each screen with Inspect. These functions
+// are all that both programs use.
 
 // Entries that mean the same on every screen.
 const (
@@ -19,24 +20,24 @@ const (
 	GoOnKey     = goOnKey // resumes a dialogue after a dropped connection
 )
 
-// Screens for which the proof or the booklet has a rule.
+// Screens for which the proof or the booklet has a special rule.
 const (
 	ScreenHome          = sHome
 	ScreenSaved         = sSaved    // confirms a new plot
-	ScreenDoubt         = sDoubt    // asks about an entry that may be a slip
+	ScreenDoubt         = sDoubt    // asks whether an entry is right that is likely a typing mistake
 	ScreenLanguage      = sLanguage // asks for the language
 	ScreenFirstLanguage = sTongue   // asks for the language at first contact
 )
 
-// FieldPage is the page of a list. It is no answer: going back may change it.
+// FieldPage holds the shown page of a list. The grower does not choose it as an answer, so the back key may change it.
 const FieldPage = fPage
 
-// ScreenInfo is what is declared of a screen.
+// ScreenInfo is what can be said about a screen without records.
 type ScreenInfo struct {
 	ID      ScreenID
-	Root    bool     // a dialogue begins here: there is no way back
+	Root    bool     // a dialogue begins here, so the back key leads nowhere
 	Last    bool     // the dialogue ends here
-	Choices []Option // declared choices only: those made from records, such as plots, are left out
+	Choices []Option // only the choices that are declared with the screen, not choices made from records, such as plots
 }
 
 // Option is one choice of a screen.
@@ -44,28 +45,28 @@ type Option struct {
 	Digit byte
 	Key   text.Key // catalogue key of the label
 	Label string   // the words beside the digit; "" in ScreenInfo
-	To    ScreenID // screen that it leads to; "": known only when it is chosen
-	Back  bool     // leads back to the screen before
+	To    ScreenID // screen to which the choice leads; "" if the screen is not known before the choice is made
+	Back  bool     // leads to the screen before
 }
 
-// View is the place of a dialogue, and what the screen there shows and offers.
+// View describes where a dialogue is, and what the screen there shows and offers.
 type View struct {
 	Screen   ScreenID
 	Root     bool
-	Trail    []ScreenID // screens that BackKey leads back to, the nearest one last
+	Trail    []ScreenID // screens to which BackKey leads back; the previous screen is last
 	Answers  map[Field]string
 	Page     int      // page shown, counted from 0
-	Refused  bool     // the reason of a refusal hides part of the screen; MoreKey shows it
-	Paused   bool     // after a drop: asks whether to resume or to start again
-	Resumes  bool     // a dialogue that is dropped here can be resumed
-	Pages    []string // all pages of the screen, without the reason of a refusal
-	Question string   // "": the screen only tells something
+	Refused  bool     // the reason of a refusal hides part of the screen; MoreKey shows the whole screen
+	Paused   bool     // after a dropped connection: asks whether to resume or to start again
+	Resumes  bool     // if the connection drops here, the dialogue can be resumed
+	Pages    []string // all pages of the screen, as they are without a refusal
+	Question string   // "" if the screen asks nothing
 	Options  []Option
-	Samples  []string // typed entries of every kind; nil: nothing can be typed
+	Samples  []string // examples of every kind of typed entry; nil if nothing can be typed
 }
 
-// Inspect describes the place that a state stands for; the state must come from Dial, Enter or Text. It changes
-// neither records nor dialogue. It fails for a state that this menu cannot read, and if a text is missing.
+// Inspect describes where the dialogue with this state is. The state must come from Dial, Enter or Text. Inspect
+// changes neither the records nor the dialogue. It fails if this menu cannot read the state, or if a text is missing.
 func (m *Menu) Inspect(b Book, ch Channel, state []byte) (View, error) {
 	s, err := m.session(state)
 	if err != nil {
@@ -94,7 +95,7 @@ func (c Choice) option() Option {
 	return Option{Digit: c.Digit, Key: c.Label, To: c.To}
 }
 
-// ScreenOf names the screen of a state, at a fraction of the cost of Inspect.
+// ScreenOf returns the name of the screen in a state. It is much faster than Inspect, because it renders no screen.
 func ScreenOf(state []byte) (ScreenID, error) {
 	s, err := decodeSession(state)
 	if err != nil {
@@ -103,7 +104,7 @@ func ScreenOf(state []byte) (ScreenID, error) {
 	return s.Screen, nil
 }
 
-// Screens lists all screens in the order of their declaration.
+// Screens lists all screens in the order in which the code declares them.
 func (m *Menu) Screens() []ScreenInfo {
 	infos := make([]ScreenInfo, 0, len(m.order))
 	for _, id := range m.order {
@@ -117,15 +118,15 @@ func (m *Menu) Screens() []ScreenInfo {
 	return infos
 }
 
-// Languages lists the tags of the languages offered, in the order of the menu's own list.
+// Languages lists the tags of the offered languages. The first language is used until the grower chooses one.
 func (m *Menu) Languages() []string { return slices.Clone(m.cat.Languages()) }
 
-// SMSCatalogue is the catalogue with the spelling used for SMS, which may use national language shift tables (3GPP TS
-// 23.038).
+// SMSCatalogue is the catalogue with the spelling for SMS. That spelling may use national language shift tables (3GPP
+// TS 23.038).
 func (m *Menu) SMSCatalogue() *text.Catalogue { return m.texts }
 
 // DialCode is the code that growers dial.
 func (m *Menu) DialCode() string { return m.opt.DialCode }
 
-// IsKeyword reports whether an entry is a word that works at any moment, such as STOP.
+// IsKeyword reports whether an entry is a word that works at any time, such as STOP.
 func (m *Menu) IsKeyword(entry string) bool { return m.word(answer.Digits(entry)) != wordNone }

@@ -1,16 +1,16 @@
-// Package menu is what a grower reads and types: the screens, the dialogue's state, the texts that remind a grower,
-// and what a digit means in reply to them.
+// Package menu is everything that a grower reads and types: the screens, the state of a dialogue, the reminder texts,
+// and the meaning of a digit in reply to a text.
 //
-// A dialogue is a walk over a graph of screens. Each screen is a small value: its texts, its choices, what may be
-// typed, where each answer leads. The walk is handed the grower's records (Book) and an opaque state; it returns the
-// next state and what to show:
+// A dialogue moves from screen to screen. Each screen is a small value that holds its texts, its choices, what may be
+// typed, and to which screen each answer leads. The caller passes in the grower's records (Book) and an opaque state.
+// The menu returns the next state and the text to show:
 //
 //	state, reply, err := m.Dial(book, menu.USSD, nil, "*123#")
 //	state, reply, err = m.Enter(book, menu.USSD, state, "1")
 //
-// A file screens_*.go has the screens of one subject and the texts they show; a screen is a closure over the scene,
-// so screens stay in this package. What does not belong here: HTTP and SQL, a clock (Book.Today says the day), words
-// (they come from the catalogue in menu/text), the reading of entries (menu/answer), and agronomy (engine).
+// A file screens_*.go has the screens of one subject and the texts on these screens. A screen is made of functions that
+// use the scene, so screens must be in this package. This package has no HTTP, no SQL and no clock: Book.Today gives
+// the day. Words come from the catalogue in menu/text, entries are read by menu/answer, and agronomy is in engine.
 package menu
 
 import (
@@ -23,13 +23,13 @@ import (
 
 // Options are the operator's settings.
 type Options struct {
-	DialCode string     // "": DefaultDialCode
-	Units    []AreaUnit // at most 5
-	StepM    float64    // length of a step in m; 0: DefaultStepM
+	DialCode string     // "" means DefaultDialCode
+	Units    []AreaUnit // at most maxUnits
+	StepM    float64    // length of a step in m; 0 means DefaultStepM
 
-	// ShiftTables are the national language shift tables (3GPP TS 23.038) that the phones of a language know, by the
-	// language's tag: its SMS may be written with them. None by default. They are never used on USSD, which cannot
-	// say which table it uses.
+	// ShiftTables lists, for each language tag, the national language shift tables (3GPP TS 23.038) that the phones of
+	// that language can show. SMS in that language may use these tables. No table is used by default. USSD never uses a
+	// table, because a USSD text cannot say which table it uses.
 	ShiftTables map[string][]text.Shift
 }
 
@@ -43,25 +43,26 @@ const (
 type AreaUnit = answer.AreaUnit
 
 const (
-	maxUnits     = 5 // of area: one screen lists all of them
-	maxLanguages = 8 // one screen of several pages offers them
+	maxUnits     = 5 // local units of area: one screen lists all of them
+	maxLanguages = 8 // one screen of several pages lists all of them
 )
 
 // Menu is the whole graph of screens with its texts. It is immutable and safe for concurrent use.
 type Menu struct {
-	cat      *text.Catalogue // texts spelled for screens
-	texts    *text.Catalogue // texts spelled for SMS
+	cat      *text.Catalogue // texts in the spelling for screens
+	texts    *text.Catalogue // texts in the spelling for SMS
 	opt      Options
 	units    answer.LocalUnits // the local units of area in opt
 	words    map[string]command
-	dates    map[string]answer.DateWords // by language
-	encoders map[string]text.Encoder     // by language: how its SMS are encoded
+	dates    map[string]answer.DateWords // for each language tag, the date words
+	encoders map[string]text.Encoder     // for each language tag, the encoder of SMS
 	screens  map[ScreenID]*Screen
 	order    []ScreenID
 }
 
-// New builds the menu over a catalogue. It fails for more area units or languages than a screen can list. It panics
-// where two screens have one name or a screen leads to one that does not exist: that is a mistake in this package.
+// New builds the menu with the texts of a catalogue. It fails if there are more area units or languages than a screen
+// can list. It panics if two screens have the same name, or if a screen leads to a screen that does not exist, because
+// both are mistakes in this package.
 func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	if o.DialCode == "" {
 		o.DialCode = DefaultDialCode
@@ -100,7 +101,7 @@ func New(cat *text.Catalogue, o Options) (*Menu, error) {
 	return m, nil
 }
 
-// allScreens are the screens of every subject, in the order in which a grower learns them.
+// allScreens lists the screens of every subject. Subjects that a grower needs first come first.
 func allScreens() []Screen {
 	return slices.Concat(
 		homeScreens(), newScreens(), plotScreens(), passScreens(), seeScreens(), waterScreens(), workScreens(),
@@ -108,7 +109,8 @@ func allScreens() []Screen {
 		helpScreens(), doubtScreens(), numberScreens())
 }
 
-// leadsTo lists the screens that a screen's declared answers lead to, without answers made from records.
+// leadsTo lists the screens to which a screen's declared answers lead. It leaves out answers that are made from
+// records.
 func (s *Screen) leadsTo() []ScreenID {
 	var to []ScreenID
 	for _, c := range s.Choices {
@@ -135,7 +137,8 @@ func dateWords(cat *text.Catalogue) map[string]answer.DateWords {
 	return all
 }
 
-// language is the first of the wanted languages that the menu offers, else the menu's first language.
+// language returns the first of the wanted languages that the menu offers. If the menu offers none of them, it returns
+// the menu's first language.
 func (m *Menu) language(wanted ...string) string {
 	have := m.cat.Languages()
 	for _, w := range wanted {
@@ -146,7 +149,7 @@ func (m *Menu) language(wanted ...string) string {
 	return have[0]
 }
 
-// Sorry is the text for a phone when the service fails; "" if the catalogue cannot write the text.
+// Sorry returns the text to show if the service fails, or "" if the catalogue cannot write that text.
 func (m *Menu) Sorry(lang string) string {
 	s, err := m.cat.Text(m.language(lang), "error.try-again", nil)
 	if err != nil {

@@ -8,29 +8,29 @@ import (
 	"rowbell/menu/text"
 )
 
-// speech writes texts of the catalogue in one language. It keeps its first error in err, so that texts can be
-// composed without a check after each.
+// speech writes texts of the catalogue in one language. It stores its first error in err, so that a caller can compose
+// several texts and check for an error once.
 type speech struct {
 	cat  *text.Catalogue
 	lang string
 	err  error
 }
 
-// t writes a text of the catalogue; "" on an error.
+// t writes a text of the catalogue. If the text cannot be written, t returns "" and stores the error.
 func (p *speech) t(k text.Key, args text.Args) string {
 	s, err := p.cat.Text(p.lang, k, args)
 	p.fail(err)
 	return s
 }
 
-// fail keeps an error unless there was one before; fail(nil) does nothing.
+// fail stores an error, unless an earlier error is stored already. fail(nil) does nothing.
 func (p *speech) fail(err error) {
 	if p.err == nil {
 		p.err = err
 	}
 }
 
-// write formats a number in the digits of the language.
+// write formats a number with the digits of the language.
 func (p *speech) write(d text.Decimal) string { return p.cat.Decimal(p.lang, d) }
 
 // The functions below write the phrases that several screens and texts share.
@@ -56,16 +56,16 @@ func (c *scene) dayAgo(d engine.Day) string {
 	return c.t("day.ago", args)
 }
 
-// number rounds to one decimal; a decimal of 0 is not written.
+// number rounds to one decimal. The text shows no decimal if it is 0.
 func number(x float64) text.Decimal { return text.Decimal{Value: math.Round(x*10) / 10, Places: 1} }
 
 // whole rounds to a whole number.
 func whole(x float64) text.Decimal { return text.Decimal{Value: math.Round(x)} }
 
-// written rounds a price as it was typed, to two decimals.
+// written rounds a price to two decimals, as growers type prices.
 func written(x float64) text.Decimal { return text.Decimal{Value: math.Round(x*100) / 100, Places: 2} }
 
-// estimated is a calculated amount of money, in three significant digits; whole from 10 on.
+// estimated rounds a calculated amount of money to three significant digits. An amount of 10 or more has no decimals.
 func estimated(x float64) text.Decimal {
 	switch {
 	case x < 1:
@@ -77,8 +77,8 @@ func estimated(x float64) text.Decimal {
 	return whole(math.Round(x/unit) * unit)
 }
 
-// label is the name that the grower gave a plot. A plot without a name, or whose name has letters that the language
-// lacks, is called by its number.
+// label returns the name that the grower gave a plot. If the plot has no name, or the name has letters that the
+// language cannot write, label returns the plot's number.
 func (p *speech) label(no int, plot engine.Plot) string {
 	if plot.Label != "" && p.writes(plot.Label) {
 		return plot.Label
@@ -91,7 +91,7 @@ func (p *speech) writes(name string) bool {
 	return !strings.Contains(p.cat.Written(p.lang, name), "?")
 }
 
-// both joins the names of one plot or two.
+// both joins the names of plots; there are one or two names.
 func (p *speech) both(names []string) string {
 	if len(names) == 1 {
 		return names[0]
@@ -119,7 +119,8 @@ func (c *scene) plotNo(no int) engine.Season {
 	return s
 }
 
-// season reads the records of a plot and plans its windows as seen today. On failure it sets the scene's error.
+// season reads the records of a plot and calculates its windows with what is known today. On failure it sets the
+// scene's error.
 func (c *scene) season(no int) (engine.Season, engine.Plan) {
 	s := c.plotNo(no)
 	if c.err != nil {
@@ -130,14 +131,16 @@ func (c *scene) season(no int) (engine.Season, engine.Plan) {
 	return s, p
 }
 
-// thisPlot reads the plot that the dialogue is about: its name, its records, and its windows as seen today.
+// thisPlot reads the plot of this dialogue: the plot's name, its records, and its windows calculated with what is known
+// today.
 func (c *scene) thisPlot() (name string, s engine.Season, p engine.Plan) {
 	no := c.s.int(fPlot)
 	s, p = c.season(no)
 	return c.label(no, s.Plot), s, p
 }
 
-// fullPlan reads the records of the plot that the dialogue is about, and plans its whole season as seen today.
+// fullPlan reads the records of the plot of this dialogue and calculates the plan of its whole season with what is
+// known today.
 func (c *scene) fullPlan() (engine.Season, engine.Plan) {
 	s := c.plot()
 	p, err := s.Plan(c.today())
@@ -151,7 +154,7 @@ func (c *scene) next(p engine.Plan) string { return c.sentence("next", p) }
 // short writes what to do on a plot in a few characters, for lists.
 func (c *scene) short(p engine.Plan) string { return c.sentence("short", p) }
 
-// sentence writes the text that a group of texts ("next", "short") has for the state of a plan.
+// sentence writes the text for the state of a plan. group is "next" or "short", the first part of the text's key.
 func (c *scene) sentence(group string, p engine.Plan) string {
 	k := text.Key(group + "." + stateKey(p))
 	args := text.Args{}
@@ -162,7 +165,7 @@ func (c *scene) sentence(group string, p engine.Plan) string {
 	return c.t(k, args)
 }
 
-// span writes the days of a window; "" without a window.
+// span writes the days of a window, or "" if there is no window.
 func (p *speech) span(w engine.Window) string {
 	if !w.Exists() {
 		return ""
@@ -174,7 +177,7 @@ func (p *speech) span(w engine.Window) string {
 	return p.t(k, text.Args{"opens": p.date(w.Opens), "closes": p.date(w.Closes)})
 }
 
-// stateKey is the name of a plan's state in the catalogue.
+// stateKey returns the name that the catalogue has for the state of a plan.
 func stateKey(p engine.Plan) string {
 	if p.Fit.Hand() {
 		return handKey(p)
@@ -197,7 +200,7 @@ func stateKey(p engine.Plan) string {
 	return "closed"
 }
 
-// handKey is stateKey for a plot where no tool can pass.
+// handKey is like stateKey, but for a plot that no tool can weed.
 func handKey(p engine.Plan) string {
 	switch p.State {
 	case engine.TooEarly, engine.Prepare, engine.FollowUp:

@@ -12,12 +12,12 @@ import (
 type answered struct {
 	text  string
 	kind  string
-	next  *prompt    // prompt that follows; nil: none
-	until engine.Day // last day of next
+	next  *prompt    // prompt that comes after this one; nil if there is none
+	until engine.Day // last day on which next can be answered
 }
 
-// answer applies an entry to the prompt. ok is false for an entry that is none of the prompt's answers. An error of
-// the records is kept in c.err.
+// answer applies an entry to the prompt. ok is false if the entry is not a possible answer to the prompt. If the
+// records return an error, c.err holds it.
 func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	if !c.stillAsked(p.Plots) {
 		return c.changed(), true
@@ -47,7 +47,8 @@ func (c *scene) answer(p prompt, e string) (a answered, ok bool) {
 	return a, false
 }
 
-// stillAsked reports whether all plots of a question are open and are still the plots that it was about.
+// stillAsked reports whether all plots of a question are still open, and their numbers have not been given to other
+// plots.
 func (c *scene) stillAsked(plots []subject) bool {
 	open := c.openPlots()
 	for _, u := range plots {
@@ -61,13 +62,15 @@ func (c *scene) stillAsked(plots []subject) bool {
 	return len(plots) > 0
 }
 
-// changed answers that the records have changed since the question was asked: nothing is stored and nothing asked.
+// changed replies that the records have changed since the question was asked. Nothing is stored and no question is
+// asked.
 func (c *scene) changed() answered {
 	return answered{kind: "reply", text: c.t("sms.changed", nil)}
 }
 
-// answerPass takes the answer to a reminder. For one plot: 1 done, 2 not yet, 3 weeds too big. For two plots: 1 both
-// done, 2 only the first, 3 only the second, 4 not yet. 3 is no answer where one plot is weeded by hand.
+// answerPass reads the answer to a reminder. For one plot: 1 done, 2 not yet, 3 weeds too big. For two plots: 1 both
+// done, 2 only the first, 3 only the second, 4 not yet. If the only plot is weeded by hand, 3 is not a possible answer,
+// because only a tool fails on big weeds.
 func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	_, plan := c.season(p.Plots[0].No)
 	two := len(p.Plots) == 2
@@ -90,7 +93,8 @@ func (c *scene) answerPass(p prompt, e string) (answered, bool) {
 	return answered{}, false
 }
 
-// logged logs a pass of today on each plot that has none since the question was asked, and asks what is left there.
+// logged logs a weeding today on each plot that has none since the question was asked. Then it asks how many weeds are
+// left on these plots.
 func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 	today := c.today()
 	todo, already := c.notLogged(plots)
@@ -123,8 +127,8 @@ func (c *scene) logged(p prompt, plots []subject, with engine.Means) answered {
 		text: c.t(k, text.Args{"plot": c.labels(todo), "date": c.date(today), "next": c.next(plan)})}
 }
 
-// notLogged are the plots without a pass of today or since the question was asked; already is the answer about a plot
-// that has such a pass.
+// notLogged returns the plots without a pass today and without a pass since the question was asked. already is the
+// reply about a plot that has such a pass.
 func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	for _, u := range plots {
 		s := c.plotNo(u.No)
@@ -138,8 +142,8 @@ func (c *scene) notLogged(plots []subject) (todo []subject, already answered) {
 	return todo, already
 }
 
-// inQuestion reads the plots of the prompt. ok is false unless the latest pass of every plot is still the pass that
-// the prompt is about.
+// inQuestion reads the plots of the prompt. ok is true only if the latest pass of every plot is still the pass that the
+// prompt asks about.
 func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
 	for _, u := range p.Plots {
 		s := c.plotNo(u.No)
@@ -152,7 +156,7 @@ func (c *scene) inQuestion(p prompt) (seasons []engine.Season, ok bool) {
 	return seasons, true
 }
 
-// amend changes the pass that the prompt is about on each plot, and reports success.
+// amend changes the pass that the prompt asks about, on each of its plots. It reports whether that succeeded.
 func (c *scene) amend(p prompt, seasons []engine.Season, change func(i int, pass *engine.Pass)) bool {
 	for i, u := range p.Plots {
 		pass := seasons[i].Passes[len(seasons[i].Passes)-1]
@@ -164,7 +168,7 @@ func (c *scene) amend(p prompt, seasons []engine.Season, change func(i int, pass
 	return true
 }
 
-// answerLeft stores how many weeds the pass left. It tells the next window only if this answer has moved the window.
+// answerLeft stores how many weeds the pass left. The reply names the next window only if this answer changed its days.
 func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 	seasons, ok := c.inQuestion(p)
 	if !ok {
@@ -190,14 +194,14 @@ func (c *scene) answerLeft(p prompt, left engine.Amount) answered {
 		next: &prompt{Asked: askedUndo, Plots: p.Plots, Of: p.Of, On: p.On}, until: c.today() + undoDays}
 }
 
-// took stores how long the weeding took. Two plots share the hours by their areas, or equally where an area is not
-// known.
+// took stores how long the weeding took. For two plots, the hours are divided in proportion to the areas, or equally if
+// an area is unknown.
 func (c *scene) took(p prompt, hours float64, people int) answered {
 	seasons, ok := c.inQuestion(p)
 	if !ok {
 		return c.changed()
 	}
-	var area float64 // sum over the plots, m2
+	var area float64 // sum of the plots' areas, in m2
 	known := true    // every plot has an area
 	for _, s := range seasons {
 		area += s.Plot.AreaM2
@@ -216,7 +220,7 @@ func (c *scene) took(p prompt, hours float64, people int) answered {
 		text: c.t("sms.hours", text.Args{"plot": c.labels(p.Plots), "hours": number(hours), "n": people})}
 }
 
-// soonest is the plan of the plot that is due first.
+// soonest returns the plan of the plot that must be weeded first.
 func (c *scene) soonest(plots []subject) (plan engine.Plan) {
 	for i, u := range plots {
 		_, p := c.season(u.No)
@@ -227,7 +231,7 @@ func (c *scene) soonest(plots []subject) (plan engine.Plan) {
 	return plan
 }
 
-// notYet tells the last day of the window and asks the same question again.
+// notYet replies with the last day of the window, and asks the same question again.
 func (c *scene) notYet(p prompt) answered {
 	closes, missed, hand := engine.Day(0), false, false
 	for _, u := range p.Plots {
@@ -260,7 +264,7 @@ func (c *scene) tooBig(p prompt) answered {
 		next: &prompt{Asked: askedHand, Plots: p.Plots}, until: c.today() + handDays}
 }
 
-// undo removes the pass that an answer has logged, and asks the question again.
+// undo removes the pass that an answer has logged, and asks the same question again.
 func (c *scene) undo(p prompt) answered {
 	if _, ok := c.inQuestion(p); !ok {
 		return c.changed()
@@ -287,7 +291,7 @@ func (c *scene) undo(p prompt) answered {
 		"plot": c.labels(p.Plots), "next": c.next(plan), "keys": c.keys(*again, plan.Fit.Hand())})}
 }
 
-// keys says what the digits mean after a question.
+// keys returns the sentence that says what each digit means as an answer to the question.
 func (c *scene) keys(p prompt, hand bool) string {
 	switch {
 	case p.Asked == askedHand:
@@ -300,7 +304,7 @@ func (c *scene) keys(p prompt, hand bool) string {
 	return c.t("sms.keys", nil)
 }
 
-// labels names one plot or two.
+// labels joins the names of one plot or of two.
 func (c *scene) labels(plots []subject) string {
 	names := make([]string, 0, len(plots))
 	for _, u := range plots {

@@ -9,11 +9,11 @@ import (
 	"rowbell/menu/text"
 )
 
-// Refusal is why an entry cannot be used.
+// Refusal is the reason why an entry cannot be used.
 type Refusal = answer.Refusal
 
-// reader reads an entry with package answer and stores what it understood in the session. A refused entry leaves the
-// session as it was: the walk restores it.
+// reader reads an entry with package answer and stores the value in the session. If the entry is refused, the caller
+// restores the session as it was before.
 type reader func(c *scene, entry string) (doubted, *Refusal)
 
 func (c *scene) putNumber(f Field, x float64) { c.s.put(f, stored(x)) }
@@ -27,9 +27,9 @@ func storedDay(d engine.Day) string { return strconv.Itoa(int(d)) }
 // with returns answers that hold only the number x, in this field.
 func (f Field) with(x float64) map[Field]string { return map[Field]string{f: stored(x)} }
 
-// readDate reads a date into f. On a screen with numbered choices a bare number of one or two digits is refused with
-// the text choiceKey: the grower may mean a choice that the screen does not have. On a screen without choices
-// choiceKey is "".
+// readDate reads a date into the field f. If the screen has numbered choices, a number of one or two digits is refused
+// with the text choiceKey, because the grower may mean a choice that the screen does not have. For a screen without
+// choices, choiceKey is "".
 func readDate(f Field, reach answer.Reach, choiceKey text.Key) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		if d := answer.Digits(entry); choiceKey != "" && len(d) < 3 {
@@ -43,7 +43,7 @@ func readDate(f Field, reach answer.Reach, choiceKey text.Key) reader {
 	}
 }
 
-// readPastDate reads days ago, or a date, into f.
+// readPastDate reads a number of days ago, or a date, into the field f.
 func readPastDate(f Field, reach answer.Reach) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		day, d, refused := answer.PastDate(entry, c.today(), reach, c.m.dates[c.lang])
@@ -67,8 +67,8 @@ func readDaysAgo(c *scene, entry string) (doubted, *Refusal) {
 	return doubted{}, refused
 }
 
-// readPassDay reads the day of a weeding on the plot. A doubt is dropped where the plot cannot have been weeded on
-// the day that it offers.
+// readPassDay reads the day of a weeding on the plot. If a doubt offers a day on which the plot cannot have been
+// weeded, the doubt is dropped.
 func readPassDay(c *scene, entry string) (doubted, *Refusal) {
 	d, refused := readPastDate(fOn, answer.WeededReach)(c, entry)
 	if refused == nil {
@@ -86,7 +86,7 @@ func readPassDay(c *scene, entry string) (doubted, *Refusal) {
 	return d, nil
 }
 
-// readLength reads a length in cm into f.
+// readLength reads a length in cm into the field f.
 func readLength(f Field, about doubtKind, l answer.Length) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		cm, d, refused := answer.CM(entry, l)
@@ -100,7 +100,7 @@ var (
 	readHill = readLength(fHill, doubtHill, answer.HillSpacing)
 )
 
-// measuredGaps is the number of gaps that a grower measures rows over.
+// measuredGaps is how many gaps between rows a grower is asked to measure together.
 const measuredGaps = 10
 
 func readGaps(c *scene, entry string) (doubted, *Refusal) {
@@ -116,7 +116,8 @@ func lengthDoubt(f Field, about doubtKind, d answer.Doubt[float64]) doubted {
 	return doubtAbout(about, d, f.with)
 }
 
-// readTool reads the width of a tool, or the two widths of an adjustable one, and judges them without regard to rows.
+// readTool reads the width of a tool, or the two widths of an adjustable tool. It does not compare the tool with any
+// rows.
 func readTool(c *scene, entry string) (doubted, *Refusal) {
 	return c.putTool(answer.Tool(entry, 0))
 }
@@ -143,7 +144,7 @@ func (c *scene) putTool(width answer.Range, d answer.Doubt[answer.Range], refuse
 	return doubtAbout(about, d, func(w answer.Range) map[Field]string { return fTool.with(w.From) }), refused
 }
 
-// readRowForTool reads the width of a tool and stores the row spacing that suits it.
+// readRowForTool reads the width of a tool and stores the row spacing that suits the tool.
 func readRowForTool(c *scene, entry string) (doubted, *Refusal) {
 	d, refused := readTool(c, entry)
 	if _, row, _, ok := engine.SpacingFor(c.draftTool()); ok {
@@ -157,7 +158,7 @@ func readRowForTool(c *scene, entry string) (doubted, *Refusal) {
 	return d, refused
 }
 
-// readRows reads one row spacing, or the narrowest and the widest.
+// readRows reads one row spacing, or the narrowest and the widest of several spacings.
 func readRows(c *scene, entry string) (doubted, *Refusal) {
 	rows, d, refused := answer.Rows(entry)
 	c.putNumber(fRow, rows.From)
@@ -167,22 +168,22 @@ func readRows(c *scene, entry string) (doubted, *Refusal) {
 	}), refused
 }
 
-// areaUnits returns what numbers without a unit stand for on a screen.
+// areaUnits returns the units of numbers that are typed without a unit on a screen.
 type areaUnits func(*scene) answer.AreaUnits
 
-// inMetres reads sides in m and areas in m2.
+// inMetres is for screens where a side without a unit is in m and an area without a unit is in m2.
 func inMetres(c *scene) answer.AreaUnits {
 	return answer.AreaUnits{SideM: 1, M2: 1, StepM: c.m.opt.StepM, Local: c.m.units}
 }
 
-// inSteps reads sides in steps.
+// inSteps is for screens where a side without a unit is in steps.
 func inSteps(c *scene) answer.AreaUnits {
 	u := inMetres(c)
 	u.SideM = u.StepM
 	return u
 }
 
-// inLocalUnit reads areas in the local unit that was chosen.
+// inLocalUnit is for screens where an area without a unit is in the local unit that the grower has chosen.
 func inLocalUnit(c *scene) answer.AreaUnits {
 	u := inMetres(c)
 	u.M2 = c.unit().M2
@@ -220,7 +221,7 @@ func readName(c *scene, entry string) (doubted, *Refusal) {
 	return doubted{}, c.nameTaken(name)
 }
 
-// nameTaken refuses the name of another plot, because texts call plots by their names.
+// nameTaken refuses a name that another plot has, because texts call plots by their names.
 func (c *scene) nameTaken(name string) *Refusal {
 	nos := c.openPlots()
 	for _, no := range nos {
@@ -232,7 +233,7 @@ func (c *scene) nameTaken(name string) *Refusal {
 	return nil
 }
 
-// readNumber makes a reader from a parser that never doubts a number; the number is stored in f.
+// readNumber makes a reader from a parser that never doubts a number. The reader stores the number in the field f.
 func readNumber(f Field, parse func(string) (float64, *Refusal)) reader {
 	return func(c *scene, entry string) (doubted, *Refusal) {
 		x, refused := parse(entry)
@@ -260,7 +261,7 @@ func readPeople(c *scene, entry string) (doubted, *Refusal) {
 	return doubted{}, refused
 }
 
-// inDays are the fields that hold a number of days: a grower may type the word for days after the number.
+// inDays lists the fields that hold a number of days. After such a number a grower may type the word for days.
 var inDays = map[Field]bool{fAge: true, fDuration: true, fPuddled: true, fHired: true}
 
 func readWhole(f Field, from, to int) reader {
@@ -286,7 +287,7 @@ func readHeights(c *scene, entry string) (doubted, *Refusal) {
 	return doubted{}, refused
 }
 
-// readCode reads the six digits that bring records to another phone.
+// readCode reads the six digits that move records to another phone.
 func readCode(c *scene, entry string) (doubted, *Refusal) {
 	code, refused := answer.Code(entry)
 	c.s.put(fCode, code)

@@ -5,27 +5,27 @@ import (
 	"rowbell/menu/text"
 )
 
-// ScreenID names a screen; a saved session remembers it.
+// ScreenID is the name of a screen. Saved sessions contain it.
 type ScreenID string
 
-// Screen is one step of the dialogue. It may have a head (what was understood, or news; the reason of a refusal
-// replaces the head), a question, choices, and a typed answer.
+// Screen is one step of the dialogue. A screen may have a head, a question, choices and a typed answer. The head says
+// what was understood or gives news; if an entry is refused, the reason replaces the head.
 type Screen struct {
 	ID      ScreenID
-	Head    func(*scene) string    // nil: none
+	Head    func(*scene) string    // nil: the screen has no head
 	Ask     text.Key               // the question
-	Args    func(*scene) text.Args // named values in the question; nil: none
-	List    func(*scene) []Choice  // choices made of the records; before Choices
+	Args    func(*scene) text.Args // values that the question names; nil: no values
+	List    func(*scene) []Choice  // choices made from the records, listed before Choices
 	Choices []Choice
 	Typed   *Typed
 
 	When  func(*scene) bool             // the screen is shown only if When returns true; nil: always
-	Else  ScreenID                      // screen shown if When returns false
-	Jump  func(*scene) (ScreenID, bool) // leads on at once to another screen, e.g. from a list of one; nil: never
-	Shown func(*scene)                  // stores in the session what is about to be shown; nil: nothing
+	Else  ScreenID                      // the screen that is shown instead if When returns false
+	Jump  func(*scene) (ScreenID, bool) // names a screen to show instead, e.g. if a list has one entry; nil: never
+	Shown func(*scene)                  // stores in the session what the screen is about to show; nil: nothing
 
-	Root bool // no way back from here
-	Rest bool // nothing is asked: a dialogue dropped here is not offered again
+	Root bool // the back key does nothing on this screen
+	Rest bool // the screen asks nothing: after a dropped connection here, the dialogue is not resumed
 	Last bool // the dialogue ends with this screen
 }
 
@@ -34,28 +34,28 @@ type Choice struct {
 	Digit byte
 	Label text.Key
 	Args  text.Args
-	If    func(*scene) bool     // offered only then; nil: always
-	Set   map[Field]string      // answers that the choice gives
-	Prep  func(*scene) *Refusal // changes the session only, so back may lead over it; nil: nothing
-	Do    Act                   // changes the records, so back does not lead over it; nil: nothing
-	To    ScreenID              // sBefore: the screen that the dialogue came from
+	If    func(*scene) bool     // the choice is offered only if If returns true; nil: always
+	Set   map[Field]string      // answers that the choice stores in the session
+	Prep  func(*scene) *Refusal // changes only the session, so the back key may return past the choice; nil: nothing
+	Do    Act                   // changes the records, so the back key must not return past the choice; nil: nothing
+	To    ScreenID              // next screen; sBefore is the screen from which the dialogue came
 }
 
 // Typed is an answer in the grower's own words or numbers.
 type Typed struct {
-	Read    reader // reads the entry; a likely slip is asked back
+	Read    reader // reads the entry; if the entry is likely a typing mistake, the menu asks whether it is right
 	Do      Act
 	To      ScreenID
-	Name    bool     // any words may be an answer: only a whole text is a keyword
-	Sides   bool     // two sides of a field may be typed: in a dialled path they are two entries
-	Samples []string // entries of each kind, the longest among them: the proof types them
+	Name    bool     // any words may be the answer, so a keyword counts only if it is the whole text
+	Sides   bool     // the answer may be two sides of a field, which are two entries in a dialled path
+	Samples []string // entries of each kind, with the longest of each kind: the proof types all of them
 }
 
-// Act changes the records. A refusal is told to the grower and leaves the dialogue where it is; an error is a failure
-// of the service.
+// Act changes the records. If an Act returns a Refusal, the grower is shown the reason and the dialogue stays on its
+// screen. An error means that the service has failed.
 type Act func(*scene) (*Refusal, error)
 
-// Field names an answer that a session holds. A field that only one file of screens uses is declared in that file.
+// Field is the name of an answer in a session. A field that only one file of screens uses is declared in that file.
 type Field string
 
 const (
@@ -64,23 +64,23 @@ const (
 	fPlanted Field = "planted" // engine.Day
 	fRow     Field = "row"     // cm
 	fHill    Field = "hill"    // cm
-	fTool    Field = "tool"    // cm; of an adjustable tool its narrowest setting
-	fToolMax Field = "toolmax" // cm, its widest setting; 0: not adjustable
+	fTool    Field = "tool"    // width in cm; for an adjustable tool, the narrowest setting
+	fToolMax Field = "toolmax" // widest setting in cm; 0 if the tool is not adjustable
 	fArea    Field = "area"    // m2
 	fUnit    Field = "unit"    // index of Options.Units
 	fOn      Field = "on"      // engine.Day of a weeding
 	fWith    Field = "with"    // engine.Means
 	fWay     Field = "way"     // engine.Way
-	fLeft    Field = "left"    // engine.Amount left standing
+	fLeft    Field = "left"    // engine.Amount of weeds that the weeding left
 	fLeaves  Field = "leaves"  // engine.Leaves
 	fAmount  Field = "amount"  // engine.Amount
 	fRows    Field = "rows"    // engine.Rows
 	fHours   Field = "hours"
 	fPage    Field = "page" // page of a list made of records, from 0
-	fGoal    Field = "goal" // what a plot is being chosen for
+	fGoal    Field = "goal" // the purpose for which a plot is being chosen
 )
 
-// Channel is how a dialogue reaches the phone.
+// Channel is the way in which a dialogue reaches the phone: USSD or SMS.
 type Channel uint8
 
 // The channels.
@@ -89,7 +89,7 @@ const (
 	SMS
 )
 
-// String is "ussd" or "sms", as records and logs have it.
+// String returns "ussd" or "sms", the names that records and logs use.
 func (c Channel) String() string {
 	if c == SMS {
 		return "sms"
@@ -97,19 +97,19 @@ func (c Channel) String() string {
 	return "ussd"
 }
 
-// Note is a text to send beside the reply.
+// Note is a text that is sent in addition to the reply.
 type Note struct {
 	Kind, Text string
-	Former     bool // to the phone that had the records before, not to this one
+	Former     bool // the text goes to the phone that had the records before, not to this phone
 }
 
 // Reply is what the phone shows next.
 type Reply struct {
 	Text string
-	More bool   // false where the network should release the session
-	Send []Note // texts to put into the outbox
+	More bool   // false if the network should end the session after Text
+	Send []Note // texts that the caller must put into the outbox
 
-	Resumed bool // the dialogue that was handed in is offered again
+	Resumed bool // the reply asks whether to resume the dialogue that the caller passed in
 }
 
 func day(n int) engine.Day { return engine.Day(n) }

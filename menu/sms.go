@@ -9,32 +9,32 @@ import (
 	"rowbell/menu/text"
 )
 
-// Inbound is a text from a grower, with what is stored about the phone. Instants are Unix seconds.
+// Inbound is a text from a grower, together with what is stored about the phone. Times are in Unix seconds.
 type Inbound struct {
 	Text        string
-	State       []byte // SMS dialogue; nil: none
+	State       []byte // state of the SMS dialogue; nil if there is none
 	StateAt     int64  // when the last screen of State was sent
-	Elsewhere   []byte // dialogue that was dropped on another channel; nil: none
-	Prompt      []byte // the question that a digit answers; nil: none
+	Elsewhere   []byte // state of a dialogue that was dropped on another channel; nil if there is none
+	Prompt      []byte // the open question, which a digit answers; nil if there is none
 	PromptAt    int64  // when the prompt was sent
 	PromptUntil int64  // last second in which the prompt is valid
 	Now         int64
 }
 
-// Outcome is what to answer to a text and what to store.
+// Outcome is the answer to a text, and what the caller must store.
 type Outcome struct {
-	Reply     string     // "" = no answer
+	Reply     string     // "" if no answer is sent
 	Kind      string     // kind of the message
-	State     []byte     // nil: no dialogue any more
-	Spoke     bool       // the dialogue showed a screen: State is new, and its time starts now
-	Prompt    []byte     // nil: no prompt any more
-	PromptSet bool       // Prompt is new: its time starts now and ends with PromptEnd
-	PromptEnd engine.Day // last day of a new Prompt
+	State     []byte     // state of the SMS dialogue; nil if it has ended
+	Spoke     bool       // the dialogue showed a screen: the caller stores State with the current time
+	Prompt    []byte     // the open question; nil if there is none any more
+	PromptSet bool       // Prompt is new: the caller stores it with the current time and with PromptEnd
+	PromptEnd engine.Day // the last day on which a new Prompt can be answered
 	Send      []Note
-	TakenUp   bool // the dialogue from elsewhere is offered again, here
+	TakenUp   bool // the reply offers to resume the dialogue of Inbound.Elsewhere
 }
 
-// texting is one text being answered: a scene of the SMS dialogue, with the prompt.
+// texting is the work on one incoming text: a scene of the SMS dialogue, and the prompt.
 type texting struct {
 	*scene
 	book  Book
@@ -44,8 +44,9 @@ type texting struct {
 	out   Outcome
 }
 
-// Text answers a text from a grower: STOP, START, HELP and their like before anything else; then the prompt, unless a
-// dialogue was begun after it; then the dialogue; then home.
+// Text answers a text from a grower. Keywords such as STOP, START and HELP come first. Then the entry may answer the
+// prompt, unless a dialogue began after the prompt. Then the entry may answer the dialogue. Any other entry shows the
+// home screen.
 func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	s, err := m.session(in.State)
 	live := err == nil
@@ -72,7 +73,7 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	case errors.Is(err, errVersion):
 		return t.spoke(m.Dial(b, SMS, in.State, ""))
 	case answers, !live && b.Known() && isDigit(t.entry):
-		// No question is open, or the time to answer is over: the meaning of a digit is never guessed.
+		// No question is open, or the time to answer has passed. The menu does not guess what the digit means.
 		t.out.Prompt, t.out.State = nil, nil
 		return t.says("sms.late", text.Args{"code": m.opt.DialCode})
 	case live, movedAway(b, in.State):
@@ -81,8 +82,9 @@ func (m *Menu) Text(b Book, in Inbound) (Outcome, error) {
 	return t.offer(in.Elsewhere)
 }
 
-// keyword is the word that the text says, wordNone for any other text. A keyword also sets the language of a grower
-// who is not registered. Where the name of a plot is asked for, several words are a name, not a keyword.
+// keyword returns the keyword in the text, or wordNone for any other text. If the grower is not registered, the keyword
+// also sets the language. If the dialogue is asking for the name of a plot, a text of several words is a name and not a
+// keyword.
 func (t *texting) keyword() keyword {
 	word, lang := t.m.keyword(t.entry)
 	if lang != "" && t.s.Lang == "" && !t.book.Known() {
@@ -99,8 +101,9 @@ func (t *texting) keyword() keyword {
 	return word
 }
 
-// mustStop reports whether a text of several words ends all texts also where a name is asked for. STOP itself, which
-// every text mentions, always does. END and its like may begin a name, if the whole text can be one.
+// mustStop reports whether a text of several words ends all texts even if the dialogue is asking for a name. STOP,
+// which every text mentions, always ends them. Other words with this meaning, such as END, do not if the whole text can
+// be a name.
 func mustStop(e string, word keyword) bool {
 	if word != wordStop {
 		return false
@@ -136,7 +139,7 @@ func (t *texting) answerKeyword(word keyword) (Outcome, error) {
 	return t.offer(t.in.Elsewhere) // wordMenu
 }
 
-// stop ends all texts. It is confirmed once; after that a STOP gets no answer.
+// stop ends all texts. The first STOP is confirmed by one text; later ones get no answer.
 func (t *texting) stop() (Outcome, error) {
 	confirmed := t.book.Stopped()
 	if err := t.book.Stop(); err != nil {
@@ -146,14 +149,14 @@ func (t *texting) stop() (Outcome, error) {
 	switch {
 	case confirmed:
 		return t.out, nil
-	case !t.book.Known() || t.book.Silent(): // a stranger is not told that there are plots
+	case !t.book.Known() || t.book.Silent(): // another person may have the phone, so the reply does not mention plots
 		return t.says("sms.stopped-unknown", nil)
 	}
 	return t.says("sms.stopped", nil)
 }
 
-// askWho asks who uses a number that was silent for long. No prompt is answered before that question, and an answer
-// to a prompt is not taken for an answer to the question.
+// askWho asks who uses a number that was silent for a long time. No prompt is answered before that question. An answer
+// to a prompt is not taken as an answer to that question.
 func (t *texting) askWho() (Outcome, error) {
 	if !t.live || t.unasked() || t.in.Prompt != nil && t.in.PromptAt >= t.in.StateAt {
 		return t.offer(nil)
@@ -161,16 +164,16 @@ func (t *texting) askWho() (Outcome, error) {
 	return t.spoke(t.m.Enter(t.book, SMS, t.in.State, t.in.Text))
 }
 
-// isAnswer reports whether an entry answers the text that asked last, or tries to: the entry has a figure in it. Such
-// an entry must not open the menu, where the next digit would mean something else. Where a dialogue waits for words
-// (typing), an entry that begins with a word is for the dialogue, unless it says hours.
+// isAnswer reports whether an entry answers, or tries to answer, the latest text that asked a question: the entry
+// contains a digit. Such an entry must not open the menu, where the next digit would mean something else. If a dialogue
+// waits for words (typing), an entry that begins with a word is for the dialogue, unless the entry says hours.
 func isAnswer(e string, typing bool) bool {
 	at := strings.IndexFunc(e, func(r rune) bool { return r >= '0' && r <= '9' })
 	_, _, took := answer.Took(e)
 	return at == 0 || took || at > 0 && !typing
 }
 
-// answerPrompt answers the prompt with the entry. If the entry is none of its answers, the grower is told so and the
+// answerPrompt answers the prompt with the entry. If the entry is not a possible answer, the reply says so and the
 // prompt stays valid.
 func (t *texting) answerPrompt(p prompt) (Outcome, error) {
 	a, ok := t.answer(p, t.entry)
@@ -193,7 +196,7 @@ func (t *texting) answerPrompt(p prompt) (Outcome, error) {
 	return t.out, nil
 }
 
-// says answers with a text of the catalogue and leaves the dialogue where it is.
+// says answers with a text of the catalogue. The dialogue stays on its screen.
 func (t *texting) says(k text.Key, args text.Args) (Outcome, error) {
 	t.out.Reply = t.t(k, args)
 	if t.err != nil {
@@ -202,7 +205,7 @@ func (t *texting) says(k text.Key, args text.Args) (Outcome, error) {
 	return t.out, nil
 }
 
-// offer begins the dialogue, or offers again what was left in state.
+// offer begins a dialogue. If state holds an unfinished dialogue, the reply asks whether to resume that one.
 func (t *texting) offer(state []byte) (Outcome, error) {
 	if state == nil {
 		t.begin()
@@ -211,7 +214,7 @@ func (t *texting) offer(state []byte) (Outcome, error) {
 	return t.spoke(t.m.Dial(t.book, SMS, state, ""))
 }
 
-// spoke answers with a screen of the dialogue.
+// spoke answers with a screen of the dialogue and stores the dialogue's state.
 func (t *texting) spoke(state []byte, r Reply, err error) (Outcome, error) {
 	if err != nil {
 		return Outcome{}, err

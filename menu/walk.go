@@ -10,7 +10,7 @@ import (
 	"rowbell/menu/answer"
 )
 
-// The screens that the walk itself knows.
+// The screens that the code of the walk uses by name.
 const (
 	sWelcome  ScreenID = "welcome"
 	sHome     ScreenID = "home"
@@ -26,12 +26,12 @@ const (
 	homeKey     = "00"
 	languageKey = "000"
 	moreKey     = "9" // the next page of a screen
-	goOnKey     = "1" // on the offer to resume: goes on with the dialogue
-	restartKey  = "2" // on the offer to resume: starts again
+	goOnKey     = "1" // when asked whether to resume: goes on with the dialogue
+	restartKey  = "2" // when asked whether to resume: starts again
 )
 
-// scene is one step of a dialogue: the records, the session and the words. Its first error (speech.err) ends the
-// step.
+// scene is one step of a dialogue. It holds the records, the session and the language. If an error occurs (speech.err),
+// the step fails with the first such error.
 type scene struct {
 	speech
 	m    *Menu
@@ -48,7 +48,7 @@ type scene struct {
 	household HouseholdRecords
 	trials    TrialRecords
 
-	entering bool // an entry is being read: lists offer what was shown last, and write no labels
+	entering bool // an entry is being read: lists offer the plots that the grower was shown, and write no labels
 	acted    bool // the latest entry changed the records
 }
 
@@ -65,8 +65,9 @@ func (m *Menu) scene(b Book, ch Channel, s *session) *scene {
 	return c
 }
 
-// Dial begins a dialogue. An unfinished one (state) is offered again. A dialled path such as *123*1*5# is answered
-// entry by entry from the start, up to the first entry that is refused.
+// Dial begins a dialogue. If state holds an unfinished dialogue, the reply asks whether to resume that one. For a
+// dialled path such as *123*1*5#, Dial enters 1 and then 5 from the first screen, and stops at the first entry that is
+// refused.
 func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, Reply, error) {
 	entries, path := answer.Dialled(dialled, m.opt.DialCode)
 	old, err := m.session(state)
@@ -82,7 +83,7 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 	c := m.scene(b, ch, &session{Lang: b.Language()})
 	c.begin()
 	if b.Silent() {
-		entries = nil // none of the entries was meant for the question who uses the phone
+		entries = nil // the path was dialled before the question who uses the phone was shown
 	}
 	if len(entries) == 0 && errors.Is(err, errVersion) {
 		return c.reply(&Refusal{Key: "refuse.menu-new"})
@@ -90,8 +91,9 @@ func (m *Menu) Dial(b Book, ch Channel, state []byte, dialled string) ([]byte, R
 	return c.reply(c.enterPath(entries))
 }
 
-// enterPath answers the entries of a dialled path. It stops at an entry that is refused or asked back, and at the end
-// of the dialogue. The refusal is not told where the entry before it was saved: the screen that says so is shown.
+// enterPath enters the entries of a dialled path. It stops if an entry is refused or doubted, and at the end of the
+// dialogue. If the previous entry saved something, the reason of the refusal is not shown, so that the screen can say
+// what was saved.
 func (c *scene) enterPath(entries []string) *Refusal {
 	for n := 0; n <= maxTrail && len(entries) > 0; n++ {
 		var e string
@@ -108,8 +110,8 @@ func (c *scene) enterPath(entries []string) *Refusal {
 	return nil
 }
 
-// nextOf takes the next entry off a dialled path. Where the sides of a field may be typed, two numbers are one entry.
-// A choice on offer stays a choice.
+// nextOf takes the next entry from a dialled path. If the screen asks for the sides of a field, two numbers are joined
+// to one entry, unless the first number is an offered choice.
 func (c *scene) nextOf(path []string) (entry string, rest []string) {
 	entry, rest = path[0], path[1:]
 	screen := c.screen()
@@ -126,21 +128,21 @@ func (c *scene) nextOf(path []string) (entry string, rest []string) {
 	return entry, rest
 }
 
-// Unfinished reports whether a saved dialogue can be gone on with.
+// Unfinished reports whether a saved dialogue can be resumed.
 func (m *Menu) Unfinished(b Book, state []byte) bool {
 	s, err := m.session(state)
 	return err == nil && m.unfinished(b, s)
 }
 
-// unfinished reports whether a decoded session can be gone on with.
+// unfinished reports whether the dialogue of a decoded session can be resumed.
 func (m *Menu) unfinished(b Book, s *session) bool {
 	screen := m.screens[s.Screen]
 	return !screen.Root && !screen.Rest && !screen.Last &&
 		b.Known() && !b.Silent() && len(s.Trail) > 0
 }
 
-// Enter takes one entry of a running dialogue. A state that cannot be read begins a new one; where an older version
-// of the menu saved it, the grower is told.
+// Enter reads one entry of a running dialogue. If the state cannot be read, a new dialogue begins. If an older version
+// of the menu saved the state, the reply says that the dialogue begins again.
 func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Reply, error) {
 	s, err := m.session(state)
 	if movedAway(b, state) {
@@ -162,8 +164,8 @@ func (m *Menu) Enter(b Book, ch Channel, state []byte, entry string) ([]byte, Re
 	return c.reply(c.enter(entry))
 }
 
-// orphaned reports whether the plot that the dialogue is about was closed meanwhile, on another channel or with all
-// the grower's data.
+// orphaned reports whether the plot of this dialogue no longer exists: it was closed on another channel, or all the
+// grower's data were erased, while the dialogue was open.
 func (c *scene) orphaned() bool {
 	no := c.s.int(fPlot)
 	if no == 0 {
@@ -173,8 +175,9 @@ func (c *scene) orphaned() bool {
 	return !slices.Contains(open, no)
 }
 
-// setLanguage takes the grower's language, else the one chosen before consent, else the first offered. On a number
-// that was silent the one chosen in this dialogue comes first: it may be another person.
+// setLanguage uses the grower's stored language, else the language chosen before consent, else the first offered
+// language. If the number was silent for long, the language chosen in this dialogue comes first, because another person
+// may use the phone.
 func (c *scene) setLanguage() {
 	if c.numbers.Silent() {
 		c.lang = c.m.language(c.s.Lang, c.grower.Language())
@@ -206,7 +209,7 @@ func (c *scene) first() ScreenID {
 	return sWelcome
 }
 
-// enter answers the screen with one entry. A refused entry leaves the dialogue where it was.
+// enter answers the screen with one entry. If the entry is refused, the dialogue stays where it was.
 func (c *scene) enter(entry string) *Refusal {
 	e := answer.Digits(entry)
 	screen := c.screen()
@@ -224,7 +227,7 @@ func (c *scene) enter(entry string) *Refusal {
 	case e == languageKey:
 		c.askLanguage()
 		return nil
-	case e == moreKey && c.s.Refused: // shows the screen again, without the reason
+	case e == moreKey && c.s.Refused: // shows the whole screen, without the reason of the refusal
 		return nil
 	case e == moreKey && c.s.Page+1 < len(c.pages(nil)):
 		c.s.Page++
@@ -251,16 +254,16 @@ func (c *scene) enter(entry string) *Refusal {
 	case c.s.Screen == sDoubt && c.typedAgain(entry):
 		return nil
 	case screen.Typed == nil, len(choices) > 0 && isDigit(e):
-		// On a screen with choices a single digit is a choice or a slip, never a typed answer.
+		// On a screen with choices, a single digit is a choice or a typing mistake, never a typed answer.
 		return refused
 	}
 	return c.enterTyped(screen.Typed, entry)
 }
 
-// isDigit reports that an entry is one digit.
+// isDigit reports whether an entry is one digit.
 func isDigit(e string) bool { return len(e) == 1 && e[0] >= '0' && e[0] <= '9' }
 
-// enterTyped reads a typed answer. One that is likely a slip is asked back.
+// enterTyped reads a typed answer. If the answer is likely a typing mistake, the menu asks whether it is right.
 func (c *scene) enterTyped(typed *Typed, entry string) *Refusal {
 	before := c.s.clone()
 	d, refused := typed.Read(c, entry)
@@ -290,7 +293,7 @@ func (c *scene) choose(choice Choice) *Refusal {
 	return c.follow(before, choice.Do, choice.To)
 }
 
-// askLanguage asks for the language; the dialogue comes back to where it is.
+// askLanguage asks for the language. After the answer, the dialogue returns to the screen where it was.
 func (c *scene) askLanguage() {
 	c.s.Page, c.s.Paused = 0, false
 	if id := c.s.Screen; id != sLanguage && id != sTongue {
@@ -321,7 +324,7 @@ func (c *scene) back() *Refusal {
 	}
 	to := c.s.Trail[n-1]
 	if page := c.s.int(fPage); to == c.s.Screen && page > 0 {
-		c.s.put(fPage, strconv.Itoa(page-1)) // from a further page of a list
+		c.s.put(fPage, strconv.Itoa(page-1)) // back from a later page of a list leads to the page before
 	}
 	c.s.Screen, c.s.Trail = to, c.s.Trail[:n-1]
 	if to != sDoubt {
@@ -330,8 +333,8 @@ func (c *scene) back() *Refusal {
 	return nil
 }
 
-// follow runs an act and goes to a screen. There is no way back over an act, so that nothing is done twice: back
-// leads home from there. A refused act restores before.
+// follow runs an act and goes to a screen. After an act, the back key leads home, so that the grower cannot run the act
+// twice. If the act is refused, follow restores the session from before.
 func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	from, trail := c.s.Screen, c.s.Trail
 	if do != nil {
@@ -369,7 +372,7 @@ func (c *scene) follow(before *session, do Act, to ScreenID) *Refusal {
 	return nil
 }
 
-// onward follows the rules When, Else and Jump from a screen to the screen that is shown to this grower.
+// onward applies When, Else and Jump of a screen, and returns the screen that this grower is shown in the end.
 func (c *scene) onward(to ScreenID) ScreenID {
 	for {
 		next := c.m.screens[to]

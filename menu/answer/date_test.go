@@ -125,7 +125,8 @@ func TestParseDateReach(t *testing.T) {
 		{"0501", engine.Date(2026, time.December, 1), PlantedReach, "refuse.date-ahead"},
 		{"25 12", engine.Date(2027, time.January, 10), PlantedReach, "2026-12-25"},
 		{"2512", engine.Date(2027, time.January, 10), WeededReach, "2026-12-25"},
-		{"5/1/26", engine.Date(2026, time.December, 28), PlantedReach, "2027-01-05"}, // January 2026 is too old, so the year is corrected
+		// January 2026 is too old, so the year is corrected.
+		{"5/1/26", engine.Date(2026, time.December, 28), PlantedReach, "2027-01-05"},
 		{"5/1/25", engine.Date(2026, time.December, 28), PlantedReach, "refuse.date-old"},
 		{"12/11", engine.Date(2026, time.December, 12), WeededReach, "2026-11-12"},
 		{"26/11", wednesday, WeededReach, "refuse.date-future"},

@@ -6,8 +6,8 @@ import (
 	"rowbell/engine"
 )
 
-// minRoomCM is the least room between the tool and the rice on each side with which both typed widths are believed
-// (judgement). With less room, the tool's width or the row spacing is likely a slip.
+// minRoomCM is the least space, in cm, between the tool and the rice on each side. With less space, the tool's width or
+// the row spacing is likely a typing mistake (judgement).
 const minRoomCM = 1
 
 // Tool reads the width of a tool in cm, or the narrowest and the widest setting of an adjustable tool. For one width,
