@@ -18,6 +18,7 @@ import (
 // If a network repeats a callback, the repeat gets the stored reply of the first call, and the work is not done
 // twice. For this purpose the reply is stored, with the call's key, in the same transaction as the work. A
 // repeat is recognised by the first of these values that is available:
+//
 //   - the webhook-id or the network's id of the call, as long as callbacks are stored
 //     (store.CallbackRetention);
 //   - the call's step, or the text of the whole session, during stepRepeats;

@@ -29,7 +29,7 @@ type valley struct {
 	seen  map[store.Phone]int64
 }
 
-// dawn is six o'clock, local time, of the first day: an hour before texts may be written.
+// dawn is six o'clock local time on the first day, an hour before the bell may write texts.
 var dawn = time.Date(2026, 11, 25, 6, 0, 0, 0, time.UTC)
 
 func newValley(t testing.TB) *valley {
@@ -58,7 +58,7 @@ func newValley(t testing.TB) *valley {
 	return v
 }
 
-// ring rings now, and checks the number of texts unless want is -1.
+// ring rings the bell now. It checks the number of texts, unless want is -1.
 func (v *valley) ring(want int) {
 	v.t.Helper()
 	if n, err := v.b.Ring(context.Background(), v.clock.Now()); err != nil || want >= 0 && n != want {
@@ -86,13 +86,14 @@ func (v *valley) as(n int, f func(l *store.Ledger) error) {
 	})
 }
 
-// grower registers plots planted so many days ago.
+// grower registers a grower with one plot for each number in planted: the days since the plot was planted.
 func (v *valley) grower(n int, planted ...engine.Day) {
 	v.t.Helper()
 	v.tx(func(tx *store.Tx) error { return v.register(tx, phone(n), 0, planted...) })
 }
 
-// register adds a grower with plots of an area (0 = not known) that were planted so many days ago.
+// register adds a grower with one plot for each number in planted: the days since the plot was planted. areaM2
+// is the area of each plot; 0 = unknown.
 func (v *valley) register(tx *store.Tx, number store.Phone, areaM2 float64, planted ...engine.Day) error {
 	l, err := tx.Ledger(number, v.clock.Now().Unix())
 	if err != nil {
@@ -110,7 +111,8 @@ func (v *valley) register(tx *store.Tx, number store.Phone, areaM2 float64, plan
 	return err
 }
 
-// days lets days pass with the bell ringing every hour, and returns the texts to a phone as "+day kind".
+// days lets this number of days pass and rings the bell every hour. It returns the texts to a phone as "+day
+// kind".
 func (v *valley) days(n, days int) []string {
 	v.t.Helper()
 	start := engine.DayOf(dawn, time.UTC)
@@ -128,7 +130,7 @@ func (v *valley) days(n, days int) []string {
 	return got
 }
 
-// inbox returns the texts to a phone since the last call.
+// inbox returns the texts to a phone since the last call of inbox.
 func (v *valley) inbox(n int) (list []store.Message) {
 	v.t.Helper()
 	v.tx(func(tx *store.Tx) (err error) {
@@ -148,11 +150,11 @@ func equal(t *testing.T, got []string, want ...string) {
 	}
 }
 
-// What growers who never answer get. At 25 °C the window of a flooded plot is days 18 to 24 after planting, by
-// the engine's weed model.
+// The texts that growers get if they never answer. At 25 °C the window of a flooded plot is days 18 to 24 after
+// planting, according to the engine's weed model.
 func TestSilentGrower(t *testing.T) {
 	for name, tt := range map[string]struct {
-		planted []engine.Day // days ago
+		planted []engine.Day // for each plot, the days since it was planted
 		days    int
 		want    []string
 	}{
@@ -170,13 +172,13 @@ func TestSilentGrower(t *testing.T) {
 	}
 }
 
-// From the 90th day of silence texts name a plot by its number only, because the phone
-// number may have another holder; after a sign of the grower, texts use the plot's name again.
+// From the 90th day of silence on, texts name a plot by its number only, because the phone number may belong to
+// another person by then. After the grower has called or texted, texts use the plot's name again.
 func TestSilentNumber(t *testing.T) {
 	v := newValley(t)
 	v.grower(1)
 	v.clock.Advance(82 * 24 * time.Hour)
-	v.as(1, func(l *store.Ledger) error { // a plot in whose season the 90th day falls
+	v.as(1, func(l *store.Ledger) error { // the 90th day of silence is in the season of this plot
 		_, err := l.AddPlot(engine.Plot{
 			Label: "wellside", Method: engine.Transplanted, Planted: l.Today() - 10,
 			RowSpacingCM: 20, HillSpacingCM: 20,
@@ -202,7 +204,7 @@ func TestSilentNumber(t *testing.T) {
 	}
 }
 
-// A logged pass ends the window's texts and starts those of the next.
+// After a pass is logged, the texts about its window end and the texts about the next window start.
 func TestAnswered(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 16)
@@ -216,22 +218,23 @@ func TestAnswered(t *testing.T) {
 	}
 }
 
-// After an outage a plot gets one text, the one that is true today.
+// After an outage a plot gets only the text that is true today.
 func TestOutage(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 10)
 	equal(t, v.days(1, 7), "+6 prepare")
-	v.clock.Advance(5 * 24 * time.Hour) // past open, into the middle
+	v.clock.Advance(5 * 24 * time.Hour) // the day on which the window opened passes during the outage
 	equal(t, v.days(1, 1), "+12 open")
 	v.clock.Advance(10 * 24 * time.Hour)
 	equal(t, v.days(1, 1), "+23 missed")
 }
 
-// A plot waits for the next morning if its grower changed it today, because the screen has just told its news,
-// and in quiet hours, also if it was due in the morning.
+// If a grower changed a plot today, the plot's text waits for the next morning, because the screen has just
+// told the plot's news. In quiet hours every text waits for the next morning, even if the plot was due this
+// morning.
 func TestNextMorning(t *testing.T) {
 	midnight := dawn.Truncate(24 * time.Hour)
-	for name, hours := range map[string][2]time.Duration{ // hours of the day of registration and of ringing
+	for name, hours := range map[string][2]time.Duration{ // the hour of registration and the hour of ringing
 		"registered today": {12, 12}, "registered in quiet hours": {21, 21}, "due in the morning": {6, 21},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -245,7 +248,7 @@ func TestNextMorning(t *testing.T) {
 	}
 }
 
-// Two plots with the same news share one text, which sets a prompt.
+// Two plots with the same news share one text, and the text sets a prompt.
 func TestTwoPlotsShare(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 18, 18, 10)
@@ -263,7 +266,7 @@ func TestTwoPlotsShare(t *testing.T) {
 	})
 }
 
-// A grower who said STOP gets no texts until START.
+// A grower who sent STOP gets no texts until START.
 func TestStopped(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 17)
@@ -273,7 +276,7 @@ func TestStopped(t *testing.T) {
 	equal(t, v.days(1, 1), "+2 open")
 }
 
-// While no network sends, at most one text about a plot waits in the outbox.
+// If no network sends texts, at most one text about each plot waits in the outbox.
 func TestNewerTextReplacesOneThatWaits(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 14)
@@ -293,8 +296,8 @@ func TestNewerTextReplacesOneThatWaits(t *testing.T) {
 	})
 }
 
-// If a pass is logged on one of two plots whose shared text was not sent yet, the text is
-// withdrawn and the other plot gets its own the same morning.
+// Two plots share a text that was not sent yet, and a pass is logged on one of them. The shared text is
+// withdrawn, and the other plot gets a text of its own on the same morning.
 func TestSharedTextWithdrawn(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 18, 18)
@@ -313,7 +316,8 @@ func TestSharedTextWithdrawn(t *testing.T) {
 	v.ring(0)
 }
 
-// If one of two plots has news while their shared text waits, each plot gets its own text that morning.
+// Two plots share a text that still waits, and one of them has further news. Each of the two plots gets a text
+// of its own that morning.
 func TestSharedTextSuperseded(t *testing.T) {
 	v := newValley(t)
 	v.grower(1, 21, 18)
@@ -329,7 +333,7 @@ func TestSharedTextSuperseded(t *testing.T) {
 	equal(t, got, "open withdrawn", "last-days queued", "open queued")
 }
 
-// badMenu fails or panics for plots with these labels, unless they share a text.
+// badMenu is a menu that fails or panics for plots with these labels, unless two plots share the text.
 type badMenu struct {
 	Menu
 	fails, panics string
@@ -346,8 +350,8 @@ func (m badMenu) Ring(lang string, bells ...menu.Bell) (menu.Ringing, error) {
 	return m.Menu.Ring(lang, bells...)
 }
 
-// A grower for whom no text can be written does not stop the others, has nothing written,
-// and is looked at again the next day.
+// If no text can be written for one grower, the other growers still get their texts. Nothing is written for
+// that grower, who is looked at again the next day.
 func TestOneBadGrower(t *testing.T) {
 	for _, batch := range []int{0, 1, 2} {
 		t.Run(fmt.Sprint("batch ", batch), func(t *testing.T) {
@@ -359,11 +363,11 @@ func TestOneBadGrower(t *testing.T) {
 				Store: v.s, QuietHour: 20, Menu: bad, Clock: v.clock, Log: zerolog.New(&log), Batch: batch,
 			})
 			for n := range 6 {
-				v.grower(n, 16, 23) // prepare and last days: two texts each
+				v.grower(n, 16, 23) // planted 16 and 23 days ago: the news "prepare" and "last days", in two texts
 			}
 			for n, label := range map[int]string{1: "rock", 4: "hollow"} {
 				v.as(n, func(l *store.Ledger) error {
-					s, err := l.Season(1) // the less urgent plot: its text comes last
+					s, err := l.Season(1) // the plot with the less urgent news, whose text is written last
 					if err != nil {
 						return err
 					}
@@ -384,10 +388,10 @@ func TestOneBadGrower(t *testing.T) {
 			}
 			got := log.String()
 			if strings.Count(got, "no text can be written") != 2 || !strings.Contains(got, "no such text") ||
-				strings.Contains(got, "a plot called") { // the panic's message
+				strings.Contains(got, "a plot called") { // part of the panic's message, which must not be logged
 				t.Errorf("log:\n%s", got)
 			}
-			v.ring(0) // not tried again at once
+			v.ring(0) // the bad grower is not tried again at once
 			v.clock.Advance(24 * time.Hour)
 			v.b = good
 			if v.ring(-1); len(v.inbox(1)) == 0 || len(v.inbox(4)) == 0 {
@@ -397,7 +401,7 @@ func TestOneBadGrower(t *testing.T) {
 	}
 }
 
-// Each run sets the metric of how late the longest waiting plot was.
+// Each run of the bell sets the metric that says how late the longest waiting plot was.
 func TestLag(t *testing.T) {
 	v := newValley(t)
 	m := meter.New(meter.Options{Clock: v.clock, Store: v.s})
@@ -421,13 +425,14 @@ func TestLag(t *testing.T) {
 		}
 		t.Error("no metric")
 	}
-	ring(0) // due just now, and not before seven
+	ring(0) // the plots were due only just now, and no text is written before seven: the lag is 0
 	v.clock.Set(dawn.Add(4 * time.Hour))
 	ring(3 * time.Hour)
-	ring(0) // all were looked at
+	ring(0) // the last run looked at all plots: the lag is 0
 }
 
-// BenchmarkRing rings for 100,000 due plots: plans, texts, outbox and next looks.
+// BenchmarkRing measures one run of the bell for 100,000 due plots: it plans the plots, writes the texts to the
+// outbox and sets the next looks.
 func BenchmarkRing(b *testing.B) {
 	const growers = 100_000
 	for b.Loop() {
@@ -441,7 +446,7 @@ func BenchmarkRing(b *testing.B) {
 	b.ReportMetric(growers*float64(b.N)/b.Elapsed().Seconds(), "plots/s")
 }
 
-// fill registers growers with one plot each, whose windows are open tomorrow.
+// fill registers growers with one plot each. The windows of all these plots open tomorrow.
 func (v *valley) fill(n int) {
 	for from := 0; from < n; from += 1000 {
 		v.tx(func(tx *store.Tx) error {

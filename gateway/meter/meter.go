@@ -248,7 +248,8 @@ func (m *Meter) OpenBreakers() []string {
 	return names
 }
 
-// Receipt counts a receipt: its network, its state, and its outcome (noted, stray, late).
+// Receipt counts a receipt: its network, its state, and its outcome. The outcomes are noted; stray (the receipt
+// names no text of ours); late (the state of the text could not change any more).
 func (m *Meter) Receipt(gateway, state, outcome string) {
 	if !m.off() {
 		m.receipts.WithLabelValues(m.gateway(gateway), known(state, receiptStates), known(outcome, receiptEnds)).Inc()

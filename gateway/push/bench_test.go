@@ -16,8 +16,8 @@ import (
 	"rowbell/store"
 )
 
-// BenchmarkOutbox sends through a network that takes 20 ms a text, with the highest
-// concurrency of a profile, from claim to settlement on disk.
+// BenchmarkOutbox measures sending from the claim to the stored outcome on disk. The network needs 20 ms for
+// each text, and as many texts are sent at the same time as a profile can allow.
 func BenchmarkOutbox(b *testing.B) {
 	s := must(store.Open(b.Context(), filepath.Join(b.TempDir(), "rowbell.db"), store.Options{}))
 	defer s.Close()

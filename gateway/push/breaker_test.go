@@ -32,13 +32,13 @@ func TestBreaker(t *testing.T) {
 		t.Error("it did not open")
 	}
 	allows(0)
-	if fail(3, 0) { // tries that began before the breaker opened
+	if fail(3, 0) { // these tries began before the breaker opened, so their failures must not open it again
 		t.Error("it opened twice")
 	}
 	now = now.Add(firstPause - 1)
 	allows(0)
 	now = now.Add(1)
-	allows(1) // the probe
+	allows(1) // the one text that is let through as a probe
 	if fail(1, 0) {
 		t.Error("a failed probe opens it a second time")
 	}
@@ -46,7 +46,8 @@ func TestBreaker(t *testing.T) {
 	allows(0)
 	now = now.Add(1)
 	allows(1)
-	fail(1, 20*time.Minute) // the network asks for longer
+	// the network asks for a pause longer than the breaker's own: the longer pause must count
+	fail(1, 20*time.Minute)
 	now = now.Add(20*time.Minute - 1)
 	allows(0)
 	now = now.Add(1)
@@ -61,8 +62,8 @@ func TestBreaker(t *testing.T) {
 	allows(1)
 }
 
-// However often a network fails, its breaker lets one text through as a probe within five minutes, if the
-// network asks for no pause.
+// However often a network fails, its breaker lets one text through as a probe within five minutes. The network
+// in this test asks for no pause of its own.
 func TestBreakerProbes(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var b breaker

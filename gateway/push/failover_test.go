@@ -15,7 +15,7 @@ import (
 	"rowbell/store"
 )
 
-// fickle is a Network that fails with err, if set, and records the keys of the texts that it gets.
+// fickle is a Network that fails with err if err is set. It records the keys of the texts that it gets.
 type fickle struct {
 	err  error
 	keys []string
@@ -30,14 +30,15 @@ func (n *fickle) Push(_ context.Context, m store.Message) (string, error) {
 	return "", nil
 }
 
-// got returns the keys tried since the last call, failed ones with a "!".
+// got returns the keys of the texts tried since the last call of got. A key with a "!" in front is a failed
+// try.
 func (n *fickle) got() string {
 	s := strings.Join(n.keys, " ")
 	n.keys = nil
 	return s
 }
 
-// gotBoth checks what both networks got since the last call.
+// gotBoth checks which texts both networks got since the last check.
 func gotBoth(t *testing.T, heron, tern *fickle, fromHeron, fromTern string) {
 	t.Helper()
 	if h, n := heron.got(), tern.got(); h != fromHeron || n != fromTern {
@@ -47,7 +48,8 @@ func gotBoth(t *testing.T, heron, tern *fickle, fromHeron, fromTern string) {
 
 var busy = &push.Refusal{Again: true, Reason: "the network answered 503"}
 
-// routed is an outbox with these routes, and a sender over heron and, with these limits, tern.
+// routed returns an outbox with these routes, and a sender over the networks heron and tern. The limits apply
+// to tern only.
 func routed(t *testing.T, heron, tern *fickle, limits limit.Set, routes ...push.Route) (*outbox, *push.Sender) {
 	t.Helper()
 	o := newOutbox(t, routes...)
@@ -60,8 +62,9 @@ func routed(t *testing.T, heron, tern *fickle, limits limit.Set, routes ...push.
 
 func number(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
-// Each number's texts go by its route. When a network's breaker opens, its texts go by the next network, those
-// that were not tried yet in the same Send. One successful probe closes the breaker.
+// Each number's texts go through the networks of its route. When a network's breaker opens, its texts go
+// through the next network of the route. Texts that were not tried yet go there in the same Send. One
+// successful probe closes the breaker.
 func TestFailover(t *testing.T) {
 	var heron, tern fickle
 	o, s := routed(t, &heron, &tern, limit.Set{},
@@ -82,10 +85,11 @@ func TestFailover(t *testing.T) {
 			t.Errorf("%s was tried %d times", key, m.Tries)
 		}
 	}
-	o.clock.Advance(10 * time.Second) // the failed texts are due, heron is paused
+	o.clock.Advance(10 * time.Second) // the failed texts are due again, and heron's breaker is open: tern gets them
 	o.send(s)
 	gotBoth(t, &heron, &tern, "", "k0 k1 k2 k3 k4")
-	// A probe that fails, and then one that does not.
+	// The first probe (p0) fails, so q0 goes through tern. The second probe (p1) succeeds, so heron gets q1
+	// too.
 	for i, want := range []string{"!p0", "p0 p1 q1"} {
 		o.clock.Advance(5 * time.Minute)
 		if i == 1 {
@@ -109,8 +113,8 @@ func TestFailover(t *testing.T) {
 	}
 }
 
-// Texts that the limit of the second network deferred go through the preferred one as
-// soon as that works again, not only on the limit's next day.
+// Texts that a limit of the second network deferred go through the preferred network as soon as the preferred
+// network works again. They do not wait for the day on which the limit ends.
 func TestDeferredTextsAreReleased(t *testing.T) {
 	heron, tern := fickle{err: busy}, fickle{}
 	o, s := routed(t, &heron, &tern, limit.Set{TextsADay: 1}, push.Route{Through: []string{"heron", "tern"}})
@@ -118,7 +122,7 @@ func TestDeferredTextsAreReleased(t *testing.T) {
 		o.queueTo(number(i), fmt.Sprint("k", i), time.Hour)
 	}
 	o.send(s)
-	o.clock.Advance(20 * time.Second) // the texts that heron did not take are due
+	o.clock.Advance(20 * time.Second) // the texts that heron did not take are due again
 	o.send(s)
 	if got := strings.Fields(tern.got()); len(got) != 1 {
 		t.Fatalf("tern got %q", got)
@@ -133,8 +137,8 @@ func TestDeferredTextsAreReleased(t *testing.T) {
 	}
 }
 
-// A text that may have been sent waits for its network although another one works; the
-// phone's next text does not wait.
+// A text that may have been sent waits for the same network, although another network works. The phone's next
+// text does not wait.
 func TestMaybeSentWaitsForItsNetwork(t *testing.T) {
 	heron, tern := fickle{err: errors.New("connection reset")}, fickle{}
 	o, s := routed(t, &heron, &tern, limit.Set{}, push.Route{Prefix: "", Through: []string{"heron", "tern"}})
@@ -154,7 +158,7 @@ func TestMaybeSentWaitsForItsNetwork(t *testing.T) {
 	gotBoth(t, &heron, &tern, "k0 k1 k2 k3 k4", "")
 }
 
-// A network that is not idempotent gets no text twice.
+// A network that is not idempotent gets no text a second time.
 func TestAtMostOnce(t *testing.T) {
 	for name, tt := range map[string]struct {
 		err  error
@@ -187,7 +191,7 @@ func TestAtMostOnce(t *testing.T) {
 	}
 }
 
-// A try on a network that is not idempotent is not cancelled when the service stops.
+// When the service stops, a try on a network that is not idempotent is not cancelled.
 func TestAtMostOnceIsNotCancelled(t *testing.T) {
 	o := newOutbox(t)
 	ctx, cancel := context.WithCancel(t.Context())
@@ -207,7 +211,7 @@ func TestAtMostOnceIsNotCancelled(t *testing.T) {
 	}
 }
 
-// While one of a phone's texts is to be tried again, its other texts wait untried.
+// If a text failed and will be tried again, the later texts to the same phone are not tried before it.
 func TestBatchKeepsAPhonesOrder(t *testing.T) {
 	o := newOutbox(t)
 	fails := 1
@@ -233,7 +237,8 @@ func TestBatchKeepsAPhonesOrder(t *testing.T) {
 	}
 }
 
-// An operator hold stops all texts, also claimed ones; its begin and end are logged once.
+// If the operator stops all sending, no text goes out, not even a text that a worker has claimed. The begin and
+// the end of the stop are logged once.
 func TestOperatorHold(t *testing.T) {
 	o := newOutbox(t)
 	hold := func(tx *store.Tx) error { return tx.HoldSending("a wrong text is out", o.clock.Now().Unix()) }
@@ -268,7 +273,7 @@ func TestOperatorHold(t *testing.T) {
 	}
 }
 
-// Limits defer texts until the next day (UTC), which is logged once a day.
+// If a limit is reached, texts are deferred until the next day (UTC). The limit is logged once a day.
 func TestLimitsDefer(t *testing.T) {
 	o := newOutbox(t)
 	var n fickle
@@ -284,7 +289,8 @@ func TestLimitsDefer(t *testing.T) {
 	for range 3 {
 		o.send(s)
 	}
-	// Six texts cost 1.50; the phone with a limit of its own comes after all others.
+	// Six texts cost 1.50, all that the limit allows. The phone with a limit of its own gets its text after all
+	// other phones.
 	if got := n.got(); got != "m5 m4 m3 m2 m1 m0" {
 		t.Errorf("first day: %q", got)
 	}
@@ -316,15 +322,15 @@ func TestLimitsDefer(t *testing.T) {
 	}
 }
 
-// A network fails for a day: it is probed every five minutes. When it works again,
-// the texts that are still useful go out, those that expire first before the others and
-// no faster than the rate; the rest has expired, tried or not.
+// A network fails for a day, and is probed every five minutes. When the network works again, the texts that are
+// still useful go out, first those that expire first, and no faster than the rate. All other texts have
+// expired, whether they were tried or not.
 func TestDeadForADay(t *testing.T) {
 	n := fickle{err: busy}
 	o := newOutbox(t)
 	s := o.sender(push.Gateway{Network: &n, Concurrency: 1, Rate: 5})
 	const texts = 120
-	for i := range texts { // useful for 4 h, 8 h, ... 40 h
+	for i := range texts { // the texts are useful for 4 h, 8 h, ... 40 h
 		o.queueTo(number(i), fmt.Sprintf("k%03d", i), time.Duration(4+i%10*4)*time.Hour)
 	}
 	for range 24 * 12 {

@@ -10,9 +10,8 @@ import (
 	"rowbell/store"
 )
 
-// The log lines of sending stand in this file. Each condition is logged once when it
-// begins and once when it ends. A line names a text by its id and kind, never by its
-// phone number or words.
+// The functions in this file write the log lines about sending. Each condition is logged once when it begins
+// and once when it ends. A line names a text by its id and kind, never by its phone number or its words.
 
 // succeeded tells the breaker that the network answers.
 func (w *worker) succeeded() {
@@ -25,7 +24,7 @@ func (w *worker) succeeded() {
 	w.s.Kick()
 }
 
-// failed tells the breaker of a try that failed by the network's fault.
+// failed tells the breaker about a try that failed because of the network.
 func (w *worker) failed(now time.Time, r *Refusal) {
 	if !w.breaker.failedAt(now, r.After) {
 		return
@@ -38,7 +37,8 @@ func (w *worker) failed(now time.Time, r *Refusal) {
 	w.s.Kick()
 }
 
-// logBatch logs texts that were refused for good, and whether texts go out. It returns how many were taken.
+// logBatch logs the texts that were refused for good. It also logs when texts stop or start to go out. It
+// returns how many texts the network took.
 func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []error) (taken int) {
 	trouble := ""
 	for i, err := range errs {
@@ -56,7 +56,7 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 		}
 	}
 	switch {
-	case ctx.Err() != nil: // stopping, not the network's fault
+	case ctx.Err() != nil: // the service is stopping; the network is not at fault
 	case taken > 0:
 		w.logTrouble("")
 	case trouble != "":
@@ -65,8 +65,9 @@ func (w *worker) logBatch(ctx context.Context, batch []store.Message, errs []err
 	return taken
 }
 
-// logTrouble logs why texts do not go out, once for each reason, and "" once when
-// texts go out again. While the breaker is open nothing is logged, because failed has logged that.
+// logTrouble logs why texts do not go out, once for each reason. When texts go out again, trouble is "", and
+// logTrouble logs that once. While the breaker is open logTrouble logs nothing, because failed has already
+// logged the reason.
 func (w *worker) logTrouble(trouble string) {
 	switch {
 	case trouble == w.trouble:
@@ -96,7 +97,7 @@ func (s *Sender) logOperatorHold(ctx context.Context, gateway string, hold bool)
 	}
 	s.o.Meter.Limited(gateway, "all", "switch")
 	var why store.SendingHold
-	_ = s.o.Store.View(ctx, func(tx *store.Tx) (err error) { // after an error the line has no reason
+	_ = s.o.Store.View(ctx, func(tx *store.Tx) (err error) { // if the reason cannot be read, the line has no reason
 		why, _, err = tx.SendingHeld()
 		return err
 	})
@@ -107,7 +108,7 @@ func (s *Sender) logOperatorHold(ctx context.Context, gateway string, hold bool)
 // limitKeys are the names of the limits in the configuration.
 var limitKeys = map[string]string{"texts": "texts_a_day", "money-day": "money_a_day", "money-month": "money_a_month"}
 
-// logDeferred logs a limit that defers texts, once until the limit is over.
+// logDeferred logs that a limit defers texts. The limit is logged only once until it is over.
 func (s *Sender) logDeferred(gateway string, now time.Time, d store.Deferred) {
 	for range d.Texts {
 		s.o.Meter.Limited(gateway, d.Scope, d.Limit)
@@ -128,7 +129,8 @@ func (s *Sender) logDeferred(gateway string, now time.Time, d store.Deferred) {
 	}
 }
 
-// Limits lists the limits that defer texts at this instant and until when, without those of single numbers.
+// Limits lists the limits that defer texts at the instant now, and until when each of them does. Limits of
+// single numbers are not listed.
 func (s *Sender) Limits(now time.Time) []string {
 	s.mu.Lock()
 	defer s.mu.Unlock()

@@ -18,8 +18,8 @@ import (
 	"rowbell/store"
 )
 
-// Log is the network used when none is configured: it takes every text and logs its
-// kind and the masked number. The text itself stays readable in the outbox.
+// Log is the network that is used if none is configured. It takes every text, and logs the text's kind and the
+// masked phone number. The text itself can be read in the outbox.
 type Log struct{ Log zerolog.Logger }
 
 // Push takes m.
@@ -31,7 +31,7 @@ func (l Log) Push(_ context.Context, m store.Message) (string, error) {
 // HTTP is a network that takes texts at a URL.
 type HTTP struct {
 	profile profile.Profile
-	clock   clock.Clock // a Retry-After may be a date
+	clock   clock.Clock // needed because a Retry-After may be a date
 	client  *http.Client
 }
 
@@ -39,8 +39,8 @@ type HTTP struct {
 func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 	transport := http.DefaultTransport.(*http.Transport).Clone()
 	transport.MaxIdleConnsPerHost = p.Push.Concurrency
-	// On a reused connection that breaks, the transport would repeat a GET by itself.
-	// Whether a text is repeated is decided here.
+	// If a reused connection breaks, Go's transport repeats a GET by itself. Only this package may decide
+	// whether a text is repeated, so connections are not reused here.
 	transport.DisableKeepAlives = p.Push.UsesGET() && !p.Push.Idempotent
 	return &HTTP{
 		profile: p, clock: c,
@@ -55,17 +55,17 @@ func NewHTTP(p profile.Profile, c clock.Clock) *HTTP {
 // Close closes idle connections.
 func (h *HTTP) Close() { h.client.CloseIdleConnections() }
 
-// maxAnswer bounds what is read of a network's response, in bytes.
+// maxAnswer bounds how many bytes of a network's response are read.
 const maxAnswer = 64 << 10
 
-// Push sends m. The id that the network gets is the message's key, the same on every
-// try; a receipt may name this id or the network's own.
+// Push sends m. The network gets the message's key as the id of the text; the key is the same on every try. A
+// receipt may name this id or the network's own id.
 func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 	out, err := h.compose(m)
 	if err != nil {
 		return "", err
 	}
-	// As soon as anything was written, the network may have understood the text.
+	// If any part of the request was written, the network may have understood the text.
 	var written atomic.Bool
 	trace := &httptrace.ClientTrace{
 		WroteHeaders: func() { written.Store(true) },
@@ -80,8 +80,8 @@ func (h *HTTP) Push(ctx context.Context, m store.Message) (string, error) {
 		return "", &Refusal{Again: true, Reason: "the address cannot be used"}
 	}
 	req.Header = out.Header
-	// Without GetBody the transport cannot repeat the request on a broken connection,
-	// where a refusal of the second would hide that the first may have been taken.
+	// If GetBody is set, the transport may send the request a second time after the connection broke. If the
+	// network then refused the second request, nobody would know that it may have taken the first.
 	req.GetBody = nil
 	resp, err := h.client.Do(req)
 	if err != nil {
@@ -113,8 +113,9 @@ func (h *HTTP) compose(m store.Message) (profile.Request, error) {
 	return out, err
 }
 
-// understand returns the network's id of a text that was taken, or why it was not:
-// by the profile's outcomes, and otherwise by the status.
+// understand reads the network's answer. It returns the network's id of the text if the network took the text,
+// and otherwise the reason why not. The outcomes in the profile decide; if none of them matches the answer, the
+// HTTP status decides.
 func (h *HTTP) understand(resp *http.Response) (string, error) {
 	// The body is read to its end, so that the connection can be reused.
 	answer, err := io.ReadAll(io.LimitReader(resp.Body, maxAnswer+1))
@@ -137,7 +138,8 @@ func (h *HTTP) understand(resp *http.Response) (string, error) {
 			Again: h.profile.Push.Idempotent, MaybeSent: true, After: after, Reason: reason + ", which leaves it open",
 		}
 	}
-	if resp.StatusCode/100 == 2 { // also if the body breaks off: the text was taken
+	// true even if the body is incomplete, because the status already says that the text was taken
+	if resp.StatusCode/100 == 2 {
 		return id, nil
 	}
 	return "", &Refusal{Again: retryable(resp.StatusCode), After: after, Reason: reason}

@@ -20,10 +20,10 @@ import (
 	"rowbell/store"
 )
 
-// network is an HTTP server with the answers of a test, which records the requests that it got.
+// network is an HTTP server that answers as a test says and records the requests that it got.
 type network struct {
 	mu     sync.Mutex
-	answer func(n int, w http.ResponseWriter, r *http.Request) // n counts from 1
+	answer func(n int, w http.ResponseWriter, r *http.Request) // n is the number of the request, from 1
 	keys   []string
 	bodies []string
 }
@@ -45,7 +45,7 @@ func (n *network) tried() []string {
 	return append([]string(nil), n.keys...)
 }
 
-// listen starts a network with these answers, and returns it with its client.
+// listen starts a network that gives these answers, and returns the network and a client for it.
 func (o *outbox) listen(answer func(n int, w http.ResponseWriter, r *http.Request)) (*network, *push.HTTP) {
 	n := &network{answer: answer}
 	server := httptest.NewServer(n)
@@ -85,17 +85,18 @@ func TestSendAccepted(t *testing.T) {
 	}
 }
 
-// The answer to the first try decides what has become of the text after the second look, a wait later.
+// The network answers the first try as the row says and takes any later try. The state, reason and number of
+// tries are checked after a second Send, which follows the first after the row's wait.
 func TestAnswers(t *testing.T) {
 	status := func(code int, headers ...string) func(http.ResponseWriter) { return says(code, "", headers...) }
 	busyFor := status(503, "Retry-After", "60")
 	busyUntil := status(429, "Retry-After", "Mon, 01 Jun 2026 12:10:00 GMT")
-	const short = 8 * time.Second // the least first wait is 7.5 s
+	const short = 8 * time.Second // longer than the shortest first wait of 7.5 s
 	for _, tt := range []struct {
 		name   string
 		first  func(http.ResponseWriter)
 		wait   time.Duration
-		tries  int // in all, after the wait
+		tries  int // number of tries after the second Send
 		state  store.State
 		reason string
 	}{
@@ -165,7 +166,7 @@ func TestNetworkID(t *testing.T) {
 	}
 }
 
-// described is a network with its own description, at this URL.
+// described returns a client for the network at this URL, with a description of its own.
 func described(t *testing.T, url string, s profile.PushSpec) *push.HTTP {
 	t.Helper()
 	s.URL = url + s.URL
@@ -175,7 +176,7 @@ func described(t *testing.T, url string, s profile.PushSpec) *push.HTTP {
 	return h
 }
 
-// jsonPush is a network whose answers say by a word what became of the text.
+// jsonPush describes a network whose JSON answers say in one word what became of the text.
 var jsonPush = profile.PushSpec{
 	Type: "application/json", Body: `{"for":"{{.To}}","words":"{{.Text}}"}`,
 	Headers: map[string]string{"Authorization": "Bearer {{.Secret}}"}, Secrets: []string{"KEY"},
@@ -213,7 +214,7 @@ func TestDescribedAnswers(t *testing.T) {
 		name       string
 		answer     func(w http.ResponseWriter)
 		want       string
-		idempotent string // for an idempotent network; "" = the same
+		idempotent string // what an idempotent network must get instead; "" = the same as want
 	}{
 		{"taken", says(202, `{"fate":"afloat","ref":"r-1"}`), "taken r-1", ""},
 		{"full", says(200, `{"fate":"full"}`, "Retry-After", "60"),
@@ -277,7 +278,7 @@ func hangUp(w http.ResponseWriter) {
 	conn.Close()
 }
 
-// Without a connection nothing was sent, so the text can be tried elsewhere.
+// If no connection is made, nothing was sent, so the text can be tried through another network.
 func TestNobodyListens(t *testing.T) {
 	l := must(net.Listen("tcp", "127.0.0.1:0"))
 	l.Close()
@@ -288,8 +289,9 @@ func TestNobodyListens(t *testing.T) {
 	}
 }
 
-// A request whose connection breaks is sent once. Go's transport by itself would send a GET, or a body that it
-// can read again, a second time on a reused connection, which would hide that the first may have been taken.
+// A request whose connection breaks is sent only once. Without precautions Go's transport would send some
+// requests again on a new connection: a GET, or a request whose body it can read again. The result of the
+// second request would then hide that the network may have taken the first.
 func TestTransportDoesNotRepeat(t *testing.T) {
 	idempotent := jsonPush
 	idempotent.Idempotent, idempotent.Outcomes = new(bool), nil
@@ -304,7 +306,7 @@ func TestTransportDoesNotRepeat(t *testing.T) {
 	} {
 		var calls atomic.Int64
 		server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			if calls.Add(1) > 1 { // on the reused connection
+			if calls.Add(1) > 1 { // this request came on the reused connection
 				hangUp(w)
 			}
 		}))
@@ -318,7 +320,8 @@ func TestTransportDoesNotRepeat(t *testing.T) {
 	}
 }
 
-// A text that is too long for the network, or too late for its validity period, is not sent, with a reason.
+// A text is not sent, and the reason is recorded, if it is too long for the network or too late for the
+// network's validity period.
 func TestNotSent(t *testing.T) {
 	server := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { t.Error("it was sent") }))
 	t.Cleanup(server.Close)

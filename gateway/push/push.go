@@ -1,18 +1,19 @@
-// Package push sends the texts of the outbox: for each network a worker claims what
-// is due, tries each text once, and writes the outcomes to the records, in batches.
+// Package push sends the texts of the outbox. For each network a worker claims the texts that are due, tries
+// each text once, and writes the outcomes to the records in batches.
 //
 //	gateways := []push.Gateway{{Name: "heron", Network: n}}
 //	s := push.New(push.Options{Store: s, Clock: c, Log: log, QuietHour: 20, Gateways: gateways})
 //	go s.Run(ctx)
 //	s.Kick() // texts were written to the outbox
 //
-// It decides neither what a text says nor whom it is for. Just before each try it
-// asks again whether the text should still go out, and at night no reminder does.
+// The package decides neither what a text says nor who gets the text. Just before each try it checks again
+// whether the text should still go out. At night it sends no reminders.
 //
-// A text goes through the first network of its number's route (route.go) whose circuit breaker is closed
-// (breaker.go). An idempotent network, which recognises a repeat by its key, gets a text at least once: if no
-// answer was heard, it gets the text again with the same key, and no other network gets it. Any other network
-// gets it at most once, also across a crash, and the text may end as unknown.
+// A text goes through the first network of its number's route (route.go) whose circuit breaker (breaker.go) is
+// closed. An idempotent network recognises a repeated text by its key. Such a network gets a text at least
+// once: if it did not answer, it gets the text again with the same key, and no other network gets the text. A
+// network that is not idempotent gets a text at most once, even if the service crashes; the final state of the
+// text may then be unknown.
 package push
 
 import (
@@ -45,8 +46,8 @@ type Refusal struct {
 	Again         bool          // the same text may be tried again later
 	MaybeSent     bool          // no answer was heard: the network may have taken the text
 	UnknownNumber bool          // the network knows no phone of this number
-	After         time.Duration // the network asked not to be tried before; 0 = it did not say
-	Reason        string        // a few words, without number or text
+	After         time.Duration // the network asked for this pause before the next try; 0 = it asked for no pause
+	Reason        string        // a few words, without the phone number or the text
 }
 
 func (r *Refusal) Error() string { return "push: " + r.Reason }
@@ -57,9 +58,9 @@ type Gateway struct {
 	Network      Network
 	Rate         float64       // texts a second; 0 = no limit
 	Concurrency  int           // texts sent at the same time; 0 = profile.DefaultConcurrency
-	Timeout      time.Duration // of one try; 0 = profile.DefaultTimeout
-	Idempotent   bool          // the network sends once what it gets twice with the same key
-	SegmentPrice int64         // millionths of the currency unit
+	Timeout      time.Duration // longest time for one try; 0 = profile.DefaultTimeout
+	Idempotent   bool          // the network sends a text only once if it gets the text twice with the same key
+	SegmentPrice int64         // price of one SMS segment, in millionths of the currency unit
 	Limits       limit.Set
 }
 
@@ -70,15 +71,15 @@ type Options struct {
 	Log      zerolog.Logger
 	Meter    *meter.Meter // may be nil
 	Gateways []Gateway
-	Routes   []Route // a number without a route: all gateways, in their order
+	Routes   []Route // a number that matches no route may use all gateways, in their order
 
 	Limits       limit.Set             // of all gateways together
 	NumberLimits limit.Set             // of one number
-	Segments     func(text string) int // nil: counted without shift tables
+	Segments     func(text string) int // counts the SMS segments of a text; nil: counts them without shift tables
 
-	Every     time.Duration  // between two looks at the outbox; 0 = a second
-	QuietHour int            // local hour at which quiet hours begin, until the morning
-	Jitter    func() float64 // in [0, 1); nil: random
+	Every     time.Duration  // time between two looks at the outbox; 0 = a second
+	QuietHour int            // local hour at which quiet hours begin; they end in the morning
+	Jitter    func() float64 // returns a number in [0, 1); nil: a random number
 }
 
 // Sender sends the texts of the outbox. It is safe for concurrent use.
@@ -88,12 +89,12 @@ type Sender struct {
 	sending sync.Mutex // one Send at a time
 
 	mu           sync.Mutex
-	operatorHold bool             // as last logged
-	limitUntil   map[string]int64 // when each limit that was logged is over
+	operatorHold bool             // whether sending was stopped by the operator, as last logged
+	limitUntil   map[string]int64 // when each logged limit is over, in Unix seconds
 }
 
-// New returns a sender; Run or Send make it work. The store must have been opened with RoutePrefixes of the
-// same routes. New panics for missing options and for routes that CheckRoutes refuses.
+// New returns a sender, which works only when Run or Send is called. The store must have been opened with the
+// RoutePrefixes of the same routes. New panics if an option is missing or if CheckRoutes refuses the routes.
 func New(o Options) *Sender {
 	if o.Store == nil || o.Clock == nil || len(o.Gateways) == 0 || o.QuietHour == 0 {
 		panic("push: New needs a Store, a Clock, a Gateway and a QuietHour")
@@ -118,16 +119,16 @@ func New(o Options) *Sender {
 	return s
 }
 
-// Kick makes Run look at the outbox now. It never blocks.
+// Kick makes Run look at the outbox now instead of at the next tick. It never blocks.
 func (s *Sender) Kick() {
 	for _, w := range s.workers {
 		w.kick()
 	}
 }
 
-// Run sends on every tick of the clock and on every Kick until ctx ends. A try that
-// is under way then is cancelled and its text goes back to the outbox; on a network
-// that is not idempotent Run waits for the network's answer.
+// Run sends on every tick of the clock and on every Kick, until ctx ends. When ctx ends, Run cancels the tries
+// that are under way, and their texts go back to the outbox. On a network that is not idempotent, Run does not
+// cancel a try but waits for the network's answer.
 func (s *Sender) Run(ctx context.Context) {
 	var loops sync.WaitGroup
 	for _, w := range s.workers {
@@ -136,8 +137,9 @@ func (s *Sender) Run(ctx context.Context) {
 	loops.Wait()
 }
 
-// Send sends all that is due now and that the rates allow, one network after the other, and returns how many
-// texts were taken. Texts that failed are due again later, by the clock.
+// Send sends all texts that are due now and that the rates allow, through one network after the other. It
+// returns how many texts the networks took. A text whose try failed is due again at a later instant of the
+// clock.
 func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 	s.sending.Lock()
 	defer s.sending.Unlock()
@@ -153,7 +155,7 @@ func (s *Sender) Send(ctx context.Context) (taken int, err error) {
 		if err != nil || s.breakerChanges() == changes {
 			return taken, err
 		}
-		// A breaker opened or closed: texts may now have another route.
+		// A breaker opened or closed, so texts may now have another route: send again.
 	}
 }
 
@@ -168,8 +170,8 @@ func (s *Sender) breakerChanges() (n int) {
 // maxReleased bounds how many deferred texts one transaction releases.
 const maxReleased = 500
 
-// releaseDeferred makes deferred texts due again when a network is back, because the
-// limit that deferred them may be another network's.
+// releaseDeferred makes deferred texts due again when a network works again, because the limit that deferred
+// them may be the limit of another network.
 func (s *Sender) releaseDeferred() {
 	for n := maxReleased; n == maxReleased; {
 		err := s.o.Store.InTx(context.Background(), func(tx *store.Tx) (err error) {

@@ -32,7 +32,7 @@ const phone = store.Phone("+447700900123")
 // outbox is a store with a manual clock and a log.
 type outbox struct {
 	t     *testing.T
-	db    string // the file
+	db    string // path of the database file
 	store *store.Store
 	clock *clock.Manual
 	log   *bytes.Buffer
@@ -105,10 +105,11 @@ func (o *outbox) is(phone store.Phone, key string, want store.State) {
 	}
 }
 
-// worker is a sender with one idempotent network.
+// worker returns a sender with one idempotent network.
 func (o *outbox) worker(n push.Network) *push.Sender { return o.sender(push.Gateway{Network: n}) }
 
-// sender is a sender with these networks, idempotent; one without a name is called local.
+// sender returns a sender with these networks and makes all of them idempotent. A network without a name is
+// called local.
 func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
 	for i := range gateways {
 		gateways[i].Name, gateways[i].Idempotent = cmp.Or(gateways[i].Name, "local"), true
@@ -116,7 +117,8 @@ func (o *outbox) sender(gateways ...push.Gateway) *push.Sender {
 	return push.New(o.options(gateways...))
 }
 
-// options are those of a sender with these networks, which are idempotent only if they say so.
+// options returns the options of a sender with these networks. A network is idempotent only if its Gateway says
+// so.
 func (o *outbox) options(gateways ...push.Gateway) push.Options {
 	return push.Options{
 		Store: o.store, QuietHour: 20, Clock: o.clock, Log: zerolog.New(o.log), Gateways: gateways,
@@ -138,7 +140,7 @@ func ok(t testing.TB, err error) {
 	}
 }
 
-// must returns v; an error of a set-up that cannot fail is a panic.
+// must returns v. It panics if there is an error, because the set-up of a test must not fail.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)
@@ -162,7 +164,7 @@ func TestExpired(t *testing.T) {
 	}
 }
 
-// A network that never answers ends one try by its timeout.
+// If a network never answers, the timeout ends the try.
 func TestHangs(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		o := newOutbox(t)
@@ -184,7 +186,7 @@ func TestHangs(t *testing.T) {
 	})
 }
 
-// A try that is cancelled by a stop goes back to the outbox with its key.
+// If a stop of the service cancels a try, the text goes back to the outbox and its key does not change.
 func TestStopped(t *testing.T) {
 	o := newOutbox(t)
 	ctx, cancel := context.WithCancel(t.Context())
@@ -209,11 +211,11 @@ func TestStopped(t *testing.T) {
 	}
 }
 
-// However slow the network, no text is tried after its lease, in which no other worker
-// can claim it, and after a crash none stays claimed for longer than five minutes.
+// Even if the network is slow, no text is tried after its lease has ended, because another worker could claim
+// the text then. After a crash no text stays claimed for longer than five minutes.
 func TestLongBatch(t *testing.T) {
 	o := newOutbox(t)
-	const texts = 64 // one batch
+	const texts = 64 // all of them fit into one batch
 	for i := range texts {
 		o.queue(fmt.Sprintf("k%02d", i), 24*time.Hour)
 	}
@@ -252,8 +254,8 @@ func TestLongBatch(t *testing.T) {
 	}
 }
 
-// A try that ends as late as it may is settled before another network can take
-// its text for lost: what the network answered counts, here "later".
+// A try may end at the last instant that its lease allows. Its outcome is stored even then before another
+// network treats the text as lost. The network answers "try later" here, so the text must wait in the outbox.
 func TestLeaseOutlastsItsTries(t *testing.T) {
 	for _, fraction := range []time.Duration{0, 900 * time.Millisecond} {
 		o := newOutbox(t)
@@ -261,7 +263,7 @@ func TestLeaseOutlastsItsTries(t *testing.T) {
 		for i := range 4 {
 			o.queueTo(number(i), fmt.Sprint("k", i), time.Hour)
 		}
-		const timeout = 100 * time.Second // so long that the longest lease ends within the batch
+		const timeout = 100 * time.Second // long enough that the longest lease ends before the whole batch is tried
 		tern := o.sender(push.Gateway{Name: "tern", Network: &fickle{err: busy}})
 		heron := push.New(o.options(push.Gateway{Name: "heron", Concurrency: 1, Timeout: timeout,
 			Network: networkFunc(func(ctx context.Context, m store.Message) (string, error) {
@@ -279,7 +281,7 @@ func TestLeaseOutlastsItsTries(t *testing.T) {
 	}
 }
 
-// A STOP that comes while a batch is being sent withdraws the rest of the batch.
+// If a phone's STOP comes while a batch is being sent, the rest of the batch is withdrawn.
 func TestStopWhileSending(t *testing.T) {
 	o := newOutbox(t)
 	for i := range 3 {
@@ -336,7 +338,7 @@ func TestRate(t *testing.T) {
 	}
 }
 
-// Several phones get texts at the same time, each phone its own in their order.
+// Several phones get texts at the same time. The texts to one phone are sent in their order.
 func TestConcurrency(t *testing.T) {
 	o := newOutbox(t)
 	for i := range 40 {
@@ -361,7 +363,7 @@ func TestConcurrency(t *testing.T) {
 				}
 			}
 			mu.Unlock()
-			<-three // until all three senders are here
+			<-three // wait until all three senders are sending
 			mu.Lock()
 			at--
 			busy[m.To] = false
@@ -389,7 +391,7 @@ func TestLogNetwork(t *testing.T) {
 	}
 }
 
-// Trouble is logged once for each reason, and its end once.
+// Each reason why texts do not go out is logged once, and so is the end of the trouble.
 func TestSaysOnce(t *testing.T) {
 	o := newOutbox(t)
 	var fail error = &push.Refusal{Again: true, Reason: "the network answered 503"}
@@ -410,7 +412,7 @@ func TestSaysOnce(t *testing.T) {
 	}
 }
 
-// Run sends at the start, on ticks and on kicks, and ends with its context.
+// Run sends when it starts, on ticks and on kicks. It returns when its context ends.
 func TestRun(t *testing.T) {
 	o := newOutbox(t)
 	sent := make(chan string)
@@ -427,7 +429,7 @@ func TestRun(t *testing.T) {
 	}
 	o.queue("kick", time.Hour)
 	w.Kick()
-	w.Kick() // never waits
+	w.Kick() // Kick never blocks
 	if got := <-sent; got != "kick" {
 		t.Errorf("sent %s", got)
 	}
@@ -440,8 +442,8 @@ func TestRun(t *testing.T) {
 	<-over
 }
 
-// If the records cannot be written when a network answers, the outcome is written
-// later, so that the text of a network that is not idempotent is tried again.
+// If the records cannot be written when a network answers, the outcome is written later. The network here asks
+// for another try and is not idempotent, so without the outcome the text would not be tried again.
 func TestOutcomeIsWrittenLater(t *testing.T) {
 	o := newOutbox(t)
 	db := must(sql.Open("sqlite3", "file:"+o.db))

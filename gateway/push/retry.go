@@ -6,18 +6,19 @@ import (
 	"time"
 )
 
-// The waits between tries: 15 s after the first, doubled each time, at most an hour. That is short enough for
-// a gateway's restart and long enough not to overload one that is down (common practice, no source).
+// The wait after the first try is 15 s. Each further wait is twice as long, but at most an hour. Such waits are
+// short enough if a gateway only restarts, and long enough not to overload a gateway that is down (common
+// practice, no source).
 const (
 	firstWait   = 15 * time.Second
 	longestWait = time.Hour
-	// longestAfter bounds the Retry-After of a network.
+	// longestAfter bounds the wait that a network may ask for with Retry-After.
 	longestAfter = 24 * time.Hour
 )
 
-// NextTry returns the instant of the next try after tries failed ones (at least 1). Half of the wait is
-// multiplied by jitter, in [0, 1), so that texts that failed together are not tried together. after is what
-// the network asked for; the longer of both counts.
+// NextTry returns the instant of the next try. tries is the number of failed tries (at least 1). Half of the
+// wait is multiplied by jitter, a number in [0, 1), so that texts that failed together are not tried together.
+// after is the wait that the network asked for; NextTry uses the longer of the two waits.
 func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time.Time {
 	wait := longestWait
 	if doublings := max(tries, 1) - 1; doublings < 8 { // 2^8 * 15 s is more than an hour
@@ -27,8 +28,9 @@ func NextTry(now time.Time, tries int, after time.Duration, jitter float64) time
 	return now.Add(max(wait, min(after, longestAfter)))
 }
 
-// retryable reports whether a status means that the same text may be taken later: such a status is about the moment, or
-// about an address or a password that the operator can correct, and not about this text.
+// retryable reports whether the network may take the same text later, although it answered with this status.
+// Such a status is about the present moment, or about an address or a password that the operator can correct.
+// It is not about this text.
 func retryable(status int) bool {
 	switch status {
 	case http.StatusRequestTimeout, http.StatusTooEarly, http.StatusTooManyRequests,
@@ -38,8 +40,8 @@ func retryable(status int) bool {
 	return status < 400 || status >= 500
 }
 
-// retryAfter parses a Retry-After header: seconds or a date (RFC 9110 section
-// 10.2.3). It returns 0 if there is none, if it is invalid, or if it is past.
+// retryAfter parses a Retry-After header: seconds or a date (RFC 9110 section 10.2.3). It returns 0 if the
+// header is missing or invalid, or if the date is past.
 func retryAfter(header string, now time.Time) time.Duration {
 	if seconds, err := strconv.Atoi(header); err == nil {
 		return min(time.Duration(max(seconds, 0)), longestAfter/time.Second) * time.Second

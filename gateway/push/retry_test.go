@@ -35,8 +35,8 @@ func TestNextTry(t *testing.T) {
 	}
 }
 
-// The wait is at least what the network asked for, at least half of the first wait, at most an hour if the
-// network asked for nothing, and with equal jitter it never gets shorter from one try to the next.
+// The wait is at least what the network asked for and at least half of the first wait. It is at most an hour if
+// the network asked for no wait. With equal jitter the wait never gets shorter from one try to the next.
 func TestNextTryBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		tries := rapid.IntRange(1, 1000).Draw(t, "tries")

@@ -7,8 +7,9 @@ import (
 	"slices"
 )
 
-// Route lists the networks for texts to numbers with a prefix. A text goes through the first of them whose
-// breaker is closed. The route with the longest prefix counts; "" matches all other numbers.
+// Route lists the networks for texts to numbers that begin with a prefix. A text goes through the first network
+// in the list whose breaker is closed. If several prefixes match a number, the longest prefix counts; the
+// prefix "" matches all numbers without another route.
 type Route struct {
 	Prefix  string   // "+" and digits, or ""
 	Through []string // names of gateways, the preferred one first
@@ -16,7 +17,8 @@ type Route struct {
 
 var prefixForm = regexp.MustCompile(`^(\+[1-9][0-9]{0,14})?$`)
 
-// CheckRoutes returns an error that names the first mistake in routes over these gateways.
+// CheckRoutes returns an error that names the first mistake in the routes. gateways are the names that a route
+// may use.
 func CheckRoutes(routes []Route, gateways []string) error {
 	seen := map[string]bool{}
 	for i, r := range routes {
@@ -42,8 +44,8 @@ func CheckRoutes(routes []Route, gateways []string) error {
 	return nil
 }
 
-// RoutePrefixes returns the prefixes of the routes, for store.Options. It is never
-// nil, which would mean the prefixes that the records have.
+// RoutePrefixes returns the prefixes of the routes, for store.Options. The result is never nil, because for nil
+// the store would use the prefixes that the records already contain.
 func RoutePrefixes(routes []Route) []string {
 	prefixes := []string{}
 	for _, r := range routes {
@@ -52,14 +54,14 @@ func RoutePrefixes(routes []Route) []string {
 	return prefixes
 }
 
-// workerRoute is a route of a worker, with the workers that are preferred to it.
+// workerRoute is a route of a worker, with the workers that come before this worker in the route.
 type workerRoute struct {
 	prefix    string
 	preferred []*worker
 }
 
-// assignRoutes gives each worker its routes. It panics for invalid routes: whoever
-// calls New checks them with CheckRoutes.
+// assignRoutes gives each worker its routes. It panics if a route is invalid, because the caller of New must
+// have checked the routes with CheckRoutes.
 func (s *Sender) assignRoutes() {
 	byName := map[string]*worker{}
 	var all []string
@@ -87,8 +89,8 @@ func (s *Sender) assignRoutes() {
 	}
 }
 
-// openPrefixes returns the prefixes that fall to this worker now, because the
-// breakers of all preferred workers are open.
+// openPrefixes returns the prefixes whose texts this worker must send now, because the breakers of all workers
+// that come before this worker in the route are open.
 func (w *worker) openPrefixes() (prefixes []string) {
 	for _, route := range w.routes {
 		if !slices.ContainsFunc(route.preferred, func(other *worker) bool { return other.breaker.closed() }) {

@@ -13,7 +13,7 @@ func TestCheckRoutes(t *testing.T) {
 	for _, tt := range []struct {
 		name   string
 		routes []push.Route
-		want   string // part of the error; "" = fine
+		want   string // part of the error; "" = the routes are valid
 	}{
 		{"none", nil, ""},
 		{"two and the rest", []push.Route{{"+4477", gateways}, {"+44", gateways[1:]}, {"", gateways[:1]}}, ""},

@@ -13,8 +13,8 @@ import (
 // errNotTried marks a text that was not tried although nothing is wrong with its network.
 var errNotTried = errors.New("push: not tried")
 
-// try sends a batch, several texts at a time but each phone's texts one after the
-// other. It returns the outcome of each and how many were taken.
+// try sends a batch. It sends texts to several phones at the same time, but the texts to one phone one after
+// the other. It returns the outcome of each text, and how many texts the network took.
 func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time) ([]store.Settlement, int) {
 	outcomes := make([]store.Settlement, len(batch))
 	errs := make([]error, len(batch))
@@ -24,7 +24,7 @@ func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time
 	for range min(w.g.Concurrency, len(phones)) {
 		senders.Go(func() {
 			for texts := range next {
-				retried := false // an earlier text to this phone is to be tried again
+				retried := false // true after a text to this phone failed and will be tried again
 				for _, i := range texts {
 					if retried {
 						now := w.s.o.Clock.Now().Unix()
@@ -46,8 +46,8 @@ func (w *worker) try(ctx context.Context, batch []store.Message, until time.Time
 	return outcomes, w.logBatch(ctx, batch, errs)
 }
 
-// byPhone groups the indexes of a batch by phone, in order: two texts must not
-// overtake each other on their way to one phone.
+// byPhone groups the indexes of a batch by phone and keeps their order, because a text must not overtake an
+// earlier text to the same phone.
 func byPhone(batch []store.Message) [][]int {
 	var groups [][]int
 	group := map[store.Phone]int{}
@@ -63,7 +63,8 @@ func byPhone(batch []store.Message) [][]int {
 	return groups
 }
 
-// tryOne tries one text once, if a try can end by until and the text should still go out.
+// tryOne tries one text once. It makes no try if the try might not end by until, or if the text should not go
+// out any more.
 func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (store.Settlement, error) {
 	now := w.s.o.Clock.Now()
 	switch {
@@ -87,7 +88,7 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (
 		return m.Back(next.Unix(), "not tried: the records cannot be read"), err
 	case hold:
 		return m.Back(now.Unix(), "not tried: an operator holds all texts"), errNotTried
-	case !claimed: // the store ignores this outcome for a text that was withdrawn meanwhile
+	case !claimed: // if the text was withdrawn in the meantime, the store ignores this outcome
 		return m.Expire("not useful any more"), errNotTried
 	}
 	id, refusal := w.push(ctx, m)
@@ -100,11 +101,11 @@ func (w *worker) tryOne(ctx context.Context, m store.Message, until time.Time) (
 	return w.refused(ctx, m, after, refusal), refusal
 }
 
-// refused returns the outcome of a try that did not succeed, and tells the breaker
+// refused returns the outcome of a try that did not succeed. It tells the breaker that the network failed,
 // unless the refusal is about this text only.
 func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r *Refusal) store.Settlement {
 	if final(r) {
-		w.succeeded() // a network that refuses a text works
+		w.succeeded() // a network that answers with a refusal of one text works
 		if r.UnknownNumber {
 			return m.NoSuchNumber(r.Reason)
 		}
@@ -113,7 +114,7 @@ func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r 
 	if ctx.Err() == nil {
 		w.failed(now, r)
 	}
-	// A next try after the text's useful time never comes: the store expires it.
+	// If the next try is due after the text's useful time, the store expires the text before the try.
 	next := NextTry(now, m.Tries, r.After, w.s.o.Jitter()).Unix()
 	switch {
 	case !r.MaybeSent:
@@ -124,8 +125,8 @@ func (w *worker) refused(ctx context.Context, m store.Message, now time.Time, r 
 	return m.LostTrack(r.Reason)
 }
 
-// push hands one text to the network. On a network that is not idempotent the try is
-// not cancelled when ctx ends, because its outcome would be lost.
+// push hands one text to the network. On a network that is not idempotent, the try is not cancelled when ctx
+// ends, because otherwise it would stay unknown whether the network took the text.
 func (w *worker) push(ctx context.Context, m store.Message) (id string, refusal *Refusal) {
 	if !w.g.Idempotent {
 		ctx = context.WithoutCancel(ctx)
@@ -142,10 +143,11 @@ func (w *worker) push(ctx context.Context, m store.Message) (id string, refusal 
 	return "", &Refusal{Again: true, MaybeSent: !neverConnected(err), Reason: transportReason(err)}
 }
 
-// final reports whether a refusal is about this text, and for good.
+// final reports whether the network refused this text for good.
 func final(r *Refusal) bool { return !r.MaybeSent && (r.UnknownNumber || !r.Again) }
 
-// neverConnected reports whether no connection was made, so that nothing can have arrived.
+// neverConnected reports whether no connection was made. Without a connection the network cannot have got the
+// text.
 func neverConnected(err error) bool {
 	var op *net.OpError
 	return errors.As(err, &op) && op.Op == "dial"
@@ -164,7 +166,7 @@ func transportReason(err error) string {
 	}
 }
 
-// outcomeLabel is the metrics' label for the outcome of a try.
+// outcomeLabel returns the metrics' label for the outcome of a try.
 func outcomeLabel(r *Refusal) string {
 	switch {
 	case r == nil:

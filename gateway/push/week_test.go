@@ -26,29 +26,30 @@ import (
 	"rowbell/store"
 )
 
-// weekSeed decides everything that goes wrong in the week.
+// weekSeed is the seed of all faults in the week, so that every run has the same faults.
 const weekSeed = 7
 
-// luck returns a number in 0..99, equal for equal words in every run.
+// luck returns a number in 0..99. In every run it is equal for equal words.
 func luck(words ...any) int {
 	h := fnv.New64a()
 	fmt.Fprintln(h, append([]any{weekSeed}, words...)...)
 	return int(h.Sum64() % 100)
 }
 
-// unruly is a network that fails in every way. It records what it took, for the checks at the end.
+// unruly is a network that fails in every way. It records the texts that it took, for the checks at the end of
+// the test.
 type unruly struct {
 	name       string
 	idempotent bool
 	mu         sync.Mutex
-	dead, well bool                     // answers 500 to everything; takes everything
+	dead, well bool                     // dead: it answers 500 to every request; well: it takes every text
 	seen       map[string]int           // tries by key
 	taken      map[string]int           // how often the network took a text, by key
-	to         map[string]string        // their numbers
+	to         map[string]string        // phone number of each taken text, by key
 	said       map[string][]store.State // states reported by receipts
-	fresh      []string                 // taken since the last receipts
+	fresh      []string                 // keys of the texts taken since the last receipts
 	went       map[string]int           // count of each kind of answer
-	giveUp     map[string]func()        // ends the try of a key, as its timeout would
+	giveUp     map[string]func()        // ends the try of the text with this key, as the try's timeout would
 }
 
 func newUnruly(name string, idempotent bool) *unruly {
@@ -109,7 +110,8 @@ func (u *unruly) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// impatient is a Network whose tries time out as soon as u is silent, so that the test does not wait.
+// impatient is a Network whose tries time out at once if u does not answer, so that the test does not have to
+// wait.
 type impatient struct {
 	push.Network
 	u *unruly
@@ -124,7 +126,7 @@ func (n impatient) Push(ctx context.Context, m store.Message) (string, error) {
 	return n.Network.Push(ctx, m)
 }
 
-// week is the whole service, two unruly networks, and growers who text.
+// week contains the whole service, two unruly networks, and growers who send texts.
 type week struct {
 	*outbox
 	bell     *bell.Bell
@@ -134,7 +136,7 @@ type week struct {
 	sender   *push.Sender
 	forged   int
 	restarts int
-	cut      int // texts claimed by a worker that crashed
+	cut      int // number of texts that were claimed by a worker when it crashed
 }
 
 const weekToken = "river-stone"
@@ -176,7 +178,8 @@ func newWeek(t *testing.T) *week {
 	return w
 }
 
-// growers registers numbers of all three routes, each with a plot of another age.
+// growers registers growers whose numbers belong to all three routes. Each grower has a plot of a different
+// age.
 func (w *week) growers() (numbers []int) {
 	for i := range 120 {
 		n := i/40*100 + i%40
@@ -199,7 +202,7 @@ func (w *week) growers() (numbers []int) {
 	return numbers
 }
 
-// call posts to the gateway as a network does.
+// call posts a callback to the gateway as a network would.
 func (w *week) call(gateway, kind string, body map[string]string) {
 	w.t.Helper()
 	r := httptest.NewRequest(http.MethodPost, "/in/"+gateway+"/"+kind, bytes.NewReader(must(json.Marshal(body))))
@@ -214,8 +217,8 @@ func (w *week) call(gateway, kind string, body map[string]string) {
 
 var wireStates = map[string]store.State{"delivered": store.Delivered, "failed": store.Refused, "expired": store.Expired}
 
-// receipts sends the networks' receipts: of some texts none, of some two, some that
-// contradict each other, and some forged ones for the other network's texts.
+// receipts sends the networks' receipts. Some texts get no receipt, some get two, and some get receipts that
+// contradict each other. There are also forged receipts, in which a network names the other network's texts.
 func (w *week) receipts() {
 	for i, u := range w.networks {
 		other := w.networks[1-i]
@@ -228,7 +231,7 @@ func (w *week) receipts() {
 			n := luck("receipt", key)
 			var tells []string
 			switch {
-			case n < 15: // no receipt
+			case n < 15: // the network sends no receipt for this text
 			case n < 70:
 				tells = []string{"delivered"}
 			case n < 80:
@@ -254,8 +257,8 @@ func (w *week) receipts() {
 	}
 }
 
-// crash claims texts for a network and pushes some of them without settling, as a worker
-// that crashes does; then a new sender takes over.
+// crash claims texts for a network and pushes some of them, but stores no outcome, like a worker that crashes.
+// Then a new sender takes over.
 func (w *week) crash(i int) {
 	g := w.options.Gateways[i]
 	var list []store.Message
@@ -277,8 +280,8 @@ func (w *week) crash(i int) {
 	w.restarts++
 }
 
-// A week with two unruly networks, growers who text, outages and crashes. In the end
-// the state of each text is final and true, and no phone got a text twice.
+// A week with two unruly networks, growers who send texts, outages and crashes. At the end the state of each
+// text is final and true, and no phone got a text twice.
 func TestWeek(t *testing.T) {
 	w := newWeek(t)
 	growers := w.growers()
@@ -310,7 +313,7 @@ func TestWeek(t *testing.T) {
 	for _, u := range w.networks {
 		u.dead, u.well = false, true
 	}
-	for range 40 { // until no text is useful any more; the bell does not ring
+	for range 40 { // long enough that no text is useful at the end; the bell writes no new texts meanwhile
 		w.clock.Advance(12 * time.Hour)
 		w.send(w.sender)
 		w.receipts()
@@ -356,7 +359,8 @@ func (w *week) check(growers []int, asked int) {
 	spent := w.textsPaid()
 	t.Logf("%d texts (%d calls), %d restarts with %d texts claimed, %d forged receipts; states %v; heron %v, tern %v",
 		len(texts), asked, w.restarts, w.cut, w.forged, states, heron.went, tern.went)
-	// A text that was taken is charged; an uncertain one at most once.
+	// Each text that a network took is charged once. A text whose state is unknown may be charged, but at most
+	// once.
 	if spent < int64(handed) || spent > int64(handed+states[store.Unknown]) {
 		t.Errorf("%d texts are charged, %d taken, %d unknown", spent, handed, states[store.Unknown])
 	}
@@ -397,7 +401,7 @@ func (w *week) stateIsTrue(m store.Message) bool {
 	return false
 }
 
-// textsPaid is the number of texts that were charged in both months.
+// textsPaid returns the number of texts that were charged in both months.
 func (w *week) textsPaid() (texts int64) {
 	w.tx(func(tx *store.Tx) error {
 		for _, lastDay := range []time.Time{

@@ -13,11 +13,12 @@ import (
 // textsPerSender is how many texts of a batch each concurrent sender gets on average.
 const textsPerSender = 4
 
-// maxLease bounds how long texts stay claimed after a crash.
+// maxLease bounds how long texts stay claimed after their worker crashed.
 const maxLease = 5 * time.Minute
 
-// settleTime is the end of a lease, in which no try is made: a late try is settled in it, before another
-// worker may treat its text as lost. It is twice as long as a write waits for a locked database.
+// settleTime is the last part of a lease. No try is made in settleTime, so that the result of a slow try is
+// stored before another worker treats the text as lost. settleTime is twice as long as a write waits for a
+// locked database.
 const settleTime = 10 * time.Second
 
 // maxSuppressed bounds how many reminders one transaction suppresses at night.
@@ -32,9 +33,9 @@ type worker struct {
 	rate    *rate.Limiter
 	kicks   chan struct{}
 	sending sync.Mutex // one Send at a time
-	trouble string     // why texts do not go out, as last logged; "" = they do
+	trouble string     // why texts do not go out, as last logged; "" = texts go out
 
-	unsettled []store.Settlement // outcomes that could not be written yet; settle writes them before the next claim
+	unsettled []store.Settlement // outcomes that could not be stored yet; settle stores them before the next claim
 }
 
 func newWorker(s *Sender, g Gateway) *worker {
@@ -42,7 +43,7 @@ func newWorker(s *Sender, g Gateway) *worker {
 	if g.Rate > 0 {
 		limit = rate.Limit(g.Rate)
 	}
-	// The burst is what may go out in one look at the outbox, at least one text.
+	// The burst is how many texts may go out at one look at the outbox, at least one text.
 	burst := max(1, int(g.Rate*s.o.Every.Seconds()))
 	return &worker{s: s, g: g, rate: rate.NewLimiter(limit, burst), kicks: make(chan struct{}, 1)}
 }
@@ -58,7 +59,7 @@ func (w *worker) run(ctx context.Context) {
 	ticks, stop := w.s.o.Clock.Every(w.s.o.Every)
 	defer stop()
 	for {
-		_, _ = w.Send(ctx) // Send logs its errors, and texts that were not sent are due again
+		_, _ = w.Send(ctx) // Send logs its errors itself, and texts that were not sent are due again
 		select {
 		case <-ctx.Done():
 			return
@@ -68,7 +69,7 @@ func (w *worker) run(ctx context.Context) {
 	}
 }
 
-// Send sends what is due through this network.
+// Send sends the texts that are due through this network.
 func (w *worker) Send(ctx context.Context) (taken int, err error) {
 	w.sending.Lock()
 	defer w.sending.Unlock()
@@ -80,7 +81,7 @@ func (w *worker) Send(ctx context.Context) (taken int, err error) {
 
 func (w *worker) send(ctx context.Context) (taken int, err error) {
 	for ctx.Err() == nil {
-		if err := w.settle(ctx); err != nil { // outcomes left from the last time
+		if err := w.settle(ctx); err != nil { // outcomes that could not be stored the last time
 			return taken, err
 		}
 		batch, until, err := w.claim(ctx, w.s.o.Clock.Now())
@@ -97,9 +98,9 @@ func (w *worker) send(ctx context.Context) (taken int, err error) {
 	return taken, ctx.Err()
 }
 
-// settle writes the outcomes of tries to the records, also while stopping. If the records cannot be written,
-// such as on a full disk, the outcomes are kept for the next time: otherwise the lease would end, and all
-// that were known is that the network may have the texts.
+// settle writes the outcomes of tries to the records, even while the service is stopping. If the records cannot
+// be written, for example because the disk is full, settle keeps the outcomes in memory for the next time. If
+// the outcomes were lost, the records would only say that the network may have the texts.
 func (w *worker) settle(ctx context.Context) error {
 	if len(w.unsettled) == 0 {
 		return nil
@@ -113,14 +114,14 @@ func (w *worker) settle(ctx context.Context) error {
 	return err
 }
 
-// claim claims texts that are due, as many as rate and breaker allow, and charges them in the same
-// transaction. Tries must end by until, so that they are settled within the lease. Even if nothing can be
-// sent, claim expires texts that are not useful any more and suppresses reminders at night.
+// claim claims texts that are due, as many as the rate and the breaker allow, and charges their cost in the
+// same transaction. Tries must end by until, so that their outcomes are stored before the lease ends. Even if
+// no text can be sent, claim expires texts that are no longer useful and suppresses reminders at night.
 func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Message, until time.Time, err error) {
 	n := w.breaker.allows(now, w.rateAllows(now))
-	// The lease lasts as long as the batch can, if all its texts are for one phone and
-	// every try times out: no other worker takes a text that is being tried. Texts
-	// that do not get their turn within the longest lease go back untried.
+	// The lease is long enough for the slowest batch, in which all texts are for one phone and every try times
+	// out. So no other worker takes a text that is being tried. If a text does not get its turn within the
+	// longest lease, it goes back to the outbox without a try.
 	lease := min(time.Duration(n+1)*w.g.Timeout+settleTime, max(maxLease, 2*w.g.Timeout+settleTime))
 	var claims store.Claims
 	for suppressed := maxSuppressed; suppressed == maxSuppressed; {
@@ -153,7 +154,7 @@ func (w *worker) claim(ctx context.Context, now time.Time) (batch []store.Messag
 	return claims.Texts, time.Unix(claims.Until, 0).Add(-settleTime), nil
 }
 
-// rateAllows is the size of a batch that the rate allows now.
+// rateAllows returns the size of the batch that the rate allows now.
 func (w *worker) rateAllows(now time.Time) int {
 	n := w.g.Concurrency * textsPerSender
 	if w.rate.Limit() != rate.Inf {
