@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// Columns of passes and sightings. Both are read by plot and day.
+// These are the columns of passes (weedings) and sightings. The rows are read in the order of plot and day.
 const (
 	passColumns     = `x.plot_id, x.day, x.means, x.way, x.hours, x.people, x.weeds_left`
 	sightingColumns = `x.plot_id, x.day, x.leaves, x.amount, x.rows_seen, x.water`
@@ -46,7 +46,7 @@ func (tx *Tx) readSightings(query string, a []any) (map[int64][]engine.Sighting,
 	return byPlot, fail("sightings", err)
 }
 
-// history reads the passes and sightings of all open plots, once.
+// history reads the passes (weedings) and sightings of all open plots from the database, but only once.
 func (l *Ledger) history() error {
 	if l.passes != nil {
 		return nil
@@ -63,9 +63,9 @@ func (l *Ledger) history() error {
 	return nil
 }
 
-// Season returns an open plot with everything that the engine plans from; Home has the hours of weeding
-// on other plots and in other seasons. The caller may change the result, except Local and the days of
-// Weather, which all seasons of the place share.
+// Season returns an open plot with all data from which the engine plans. The field Home contains the hours of
+// weeding on other plots and in other seasons. The caller may change the result, except Local and the days of
+// Weather, because all seasons of a place share these two.
 func (l *Ledger) Season(no int) (engine.Season, error) {
 	r, err := l.find(no)
 	if err != nil {
@@ -85,8 +85,8 @@ func (l *Ledger) Season(no int) (engine.Season, error) {
 	return s, err
 }
 
-// season fills in a plot at its place, without passes, sightings and household. It fills s in place
-// because a season is large.
+// season fills in the data of a plot and its place, without passes, sightings and household. It writes to *s
+// instead of returning a value, because a season is large and would be copied.
 func (tx *Tx) season(s *engine.Season, r *plotRow, place *readyPlace) error {
 	daily, err := place.measured(tx)
 	if err != nil {
@@ -101,7 +101,7 @@ func (tx *Tx) season(s *engine.Season, r *plotRow, place *readyPlace) error {
 	return nil
 }
 
-// plotRows reads the plots that a query selects.
+// plotRows returns the plots that a query selects.
 func (tx *Tx) plotRows(query string, a []any) ([]plotRow, error) {
 	var plots []plotRow
 	err := tx.each(query, a, func(scan func(...any) error) error {
@@ -113,7 +113,7 @@ func (tx *Tx) plotRows(query string, a []any) ([]plotRow, error) {
 	return plots, fail("plots", err)
 }
 
-// idsOf packs the plots' ids into one parameter.
+// idsOf packs the ids of the plots into one query parameter.
 func idsOf(plots []plotRow) string {
 	list := make([]int64, len(plots))
 	for i := range plots {
@@ -122,7 +122,7 @@ func idsOf(plots []plotRow) string {
 	return ids(list)
 }
 
-// readSeen reads passes and sightings by plot id.
+// readSeen reads the passes (weedings) and sightings of plots. The keys of both maps are plot ids.
 func (tx *Tx) readSeen(plots string) (map[int64][]engine.Pass, map[int64][]engine.Sighting, error) {
 	passes, err := tx.readPasses(sqlPassesOf, args(plots))
 	if err != nil {
@@ -132,8 +132,8 @@ func (tx *Tx) readSeen(plots string) (map[int64][]engine.Pass, map[int64][]engin
 	return passes, sightings, err
 }
 
-// seasons fills in the seasons of plots, without the household. at returns a pointer to the i-th season,
-// and the plot's place.
+// seasons fills in the season of each plot in plots, without the household. The function at returns a pointer to
+// the i-th season, and the place of the i-th plot.
 func (tx *Tx) seasons(plots []plotRow, at func(i int) (*engine.Season, *readyPlace)) error {
 	list := idsOf(plots)
 	passes, sightings, err := tx.readSeen(list)
@@ -162,12 +162,13 @@ const (
 		(SELECT coalesce(max(x.seq), 0) + 1 FROM sighting x WHERE x.plot_id = ` + asID + `))`
 )
 
-// LogPass adds a pass. Passes are ordered by day, not by when the grower tells them.
+// LogPass adds a pass (a weeding). Passes are ordered by their day, not by the time at which the grower reported
+// them.
 func (l *Ledger) LogPass(no int, p engine.Pass) error {
 	return l.record(no, "log pass", false, func(r *plotRow) error { return l.insertPass(r, p) })
 }
 
-// AmendPass replaces the latest pass. It returns ErrNoPass if there is none.
+// AmendPass replaces the latest pass (weeding). It returns ErrNoPass if the plot has no pass.
 func (l *Ledger) AmendPass(no int, p engine.Pass) error {
 	return l.record(no, "amend pass", false, func(r *plotRow) error {
 		if err := l.deletePass(r); err != nil {
@@ -177,12 +178,12 @@ func (l *Ledger) AmendPass(no int, p engine.Pass) error {
 	})
 }
 
-// UndoPass deletes the latest pass. It returns ErrNoPass if there is none.
+// UndoPass deletes the latest pass (weeding). It returns ErrNoPass if the plot has no pass.
 func (l *Ledger) UndoPass(no int) error {
 	return l.record(no, "undo pass", false, l.deletePass)
 }
 
-// See adds a sighting.
+// See adds a sighting: what the grower saw on the plot on a day.
 func (l *Ledger) See(no int, s engine.Sighting) error {
 	return l.record(no, "see", s.MovesWindows(), func(r *plotRow) error {
 		return l.do(sqlSee, r.id, int64(s.On), int64(s.Leaves), int64(s.Amount), int64(s.Rows), int64(s.Water))
@@ -205,7 +206,8 @@ func (l *Ledger) deletePass(r *plotRow) error {
 	return err
 }
 
-// record changes the history of one plot; moves says whether that can move a window.
+// record changes the passes or sightings of one plot. The argument moves says whether the change may move a
+// weeding window.
 func (l *Ledger) record(no int, op string, moves bool, change func(*plotRow) error) error {
 	r, err := l.find(no)
 	if err != nil {
@@ -218,5 +220,5 @@ func (l *Ledger) record(no int, op string, moves bool, change func(*plotRow) err
 	return l.changed(r, moves)
 }
 
-// forgetHistory has passes and sightings read again when next asked for.
+// forgetHistory clears the cached passes and sightings, so that they are read again when they are next needed.
 func (l *Ledger) forgetHistory() { l.passes, l.sightings, l.worked = nil, nil, nil }

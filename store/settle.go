@@ -4,71 +4,71 @@ import (
 	"fmt"
 )
 
-// Settlement is the result of one try to send a claimed message. Make it with Took, Again, Unsure,
-// Back, Refuse, NoSuchNumber, Expire or LostTrack.
+// Settlement is the result of one try to send a claimed message. The methods Took, Again, Unsure, Back, Refuse,
+// NoSuchNumber, Expire and LostTrack of Message return a Settlement.
 type Settlement struct {
 	id      int64
 	key     string
 	try     int
 	gateway string
 	state   State
-	text    string // the network's id, or the reason
-	at      int64  // instant of the next try
-	unsure  bool   // the network may have taken the text
-	back    bool   // the text was not tried
-	number  bool   // the phone number does not exist
+	text    string // the network's id of the text, or the reason of a failure
+	at      int64  // when the next try is due, in Unix seconds
+	unsure  bool   // true if the network may have taken the text
+	back    bool   // true if the text was not tried at all
+	number  bool   // true if the phone number does not exist
 }
 
 func (m Message) settle(state State, text string) Settlement {
 	return Settlement{id: m.ID, key: m.Key, try: m.Tries, gateway: m.Gateway, state: state, text: text}
 }
 
-// Took settles a try in which the network accepted the text. networkID is the network's id of the text, ""
-// if it has none.
+// Took returns the result "the network accepted the text". networkID is the network's id of the text, or "" if
+// the network gives no id.
 func (m Message) Took(networkID string) Settlement { return m.settle(Accepted, networkID) }
 
-// Again settles a try in which the network surely did not take the text. Any network may try again at the
-// instant at; a text whose useful time is over by then expires.
+// Again returns the result "the network surely did not take the text". Any network may try again at the instant
+// at. If the useful time of the text ends before at, the text expires.
 func (m Message) Again(at int64, reason string) Settlement {
 	s := m.settle(Queued, reason)
 	s.at = at
 	return s
 }
 
-// Unsure settles a try in which the network may have taken the text. Only this network may try again at the
-// instant at; a text whose useful time is over by then ends as unknown.
+// Unsure returns the result "the network may have taken the text". Only the same network may try again, at the
+// instant at. If the useful time of the text ends before at, the text ends as unknown.
 func (m Message) Unsure(at int64, reason string) Settlement {
 	s := m.Again(at, reason)
 	s.unsure = true
 	return s
 }
 
-// Back settles a claim without a try: the text waits as if it had not been claimed.
+// Back returns the result "the text was not tried". The text waits as if it had not been claimed.
 func (m Message) Back(now int64, reason string) Settlement {
 	s := m.Again(now, reason)
 	s.back = true
 	return s
 }
 
-// Waits reports whether the text is to be tried again.
+// Waits reports whether the text will be tried again.
 func (s Settlement) Waits() bool { return s.state == Queued }
 
-// Refuse settles a try in which the network said that it will never send the text.
+// Refuse returns the result "the network will never send the text".
 func (m Message) Refuse(reason string) Settlement { return m.settle(Refused, reason) }
 
-// NoSuchNumber is Refuse for the reason that the phone number does not exist. The bell ignores the grower's
-// plots until somebody uses the number.
+// NoSuchNumber is like Refuse, with the reason that the phone number does not exist. The bell (the reminder job)
+// ignores the grower's plots until somebody uses the number.
 func (m Message) NoSuchNumber(reason string) Settlement {
 	s := m.Refuse(reason)
 	s.number = true
 	return s
 }
 
-// Expire settles a claim without a try, because the text is no longer useful.
+// Expire returns the result "the text was not tried, because its useful time has ended".
 func (m Message) Expire(reason string) Settlement { return m.settle(Expired, reason) }
 
-// LostTrack settles a try in which the network may have taken the text and must not get it twice. The text
-// ends as unknown.
+// LostTrack returns the result "the network may have taken the text, and must not get it twice". The text ends as
+// unknown.
 func (m Message) LostTrack(reason string) Settlement {
 	s := m.settle(Unknown, reason)
 	s.unsure = true
@@ -76,9 +76,10 @@ func (m Message) LostTrack(reason string) Settlement {
 }
 
 const (
-	// An acceptance counts even after the lease ended or the text was withdrawn, but not against a
-	// receipt. State expired without accepted_at is not from a receipt. A text with another key was
-	// moved to another number, see Move.
+	// An acceptance is stored even if the lease has ended or the text was withdrawn. It does not replace a state
+	// that came from a receipt: delivered, refused, or expired with accepted_at. (The state expired without
+	// accepted_at did not come from a receipt.) If the key differs, the text was moved to another number (see
+	// Move), and the acceptance of the old try is ignored.
 	ended   = `(state IN ('delivered', 'refused') OR state = 'expired' AND accepted_at IS NOT NULL)`
 	sqlTook = `UPDATE message SET network_id = coalesce($1, network_id), accepted_at = coalesce(accepted_at, $2),
 		held = 0,
@@ -87,8 +88,8 @@ const (
 		reason    = CASE WHEN ` + ended + ` THEN reason ELSE '' END,
 		state     = CASE WHEN ` + ended + ` THEN state ELSE 'accepted' END
 	WHERE id = $3 AND key = $4`
-	// Every other result counts only for the try that is still on. An uncertain text stays uncertain: a
-	// later refusal says nothing about the first try.
+	// All other results are stored only if their try has not ended yet. A text that is marked uncertain stays
+	// uncertain: if a later try is refused, the first try may still have sent the text.
 	sqlAgain = `UPDATE message SET reason = $1, doubt = max(doubt, $2),
 		state    = CASE WHEN $3 <= useful_until THEN 'queued' WHEN max(doubt, $2) = 1 THEN 'unknown'
 		ELSE 'expired' END,
@@ -101,13 +102,13 @@ const (
 	sqlEnd = `UPDATE message SET state = CASE WHEN doubt = 1 THEN 'unknown' ELSE $1 END, reason = $2,
 		claim_at = NULL, ended_at = $3
 	WHERE id = $4 AND tries = $5 AND state = 'claimed'`
-	// A text that was withdrawn during its try may have arrived.
+	// If a text was withdrawn during its try, the text may have reached the phone.
 	sqlNotBack = `UPDATE message SET state = 'unknown', reason = $1, doubt = 1
 		WHERE id = $2 AND tries = $3 AND key = $4 AND state = 'withdrawn'`
 )
 
-// Settle records the results of tries. A settlement whose try is no longer on changes nothing, except
-// that an acceptance always counts.
+// Settle stores the results of tries. If the try of a settlement has already ended, for example because its lease
+// ended, nothing is changed. An acceptance is stored in any case.
 func (tx *Tx) Settle(now int64, list ...Settlement) error {
 	for _, s := range list {
 		if err := tx.settle(now, s); err != nil {
@@ -154,7 +155,7 @@ func (tx *Tx) settle(now int64, s Settlement) (err error) {
 
 const sqlPhoneOf = `SELECT phone FROM message WHERE id = ` + asID + ``
 
-// noNumber makes the grower of a text unreachable.
+// noNumber marks the grower of a text as unreachable.
 func (tx *Tx) noNumber(message, now int64) error {
 	var phone string
 	if _, err := tx.one(sqlPhoneOf, args(message), &phone); err != nil {
@@ -163,15 +164,15 @@ func (tx *Tx) noNumber(message, now int64) error {
 	return tx.unreachable(Phone(phone), now)
 }
 
-// A text whose lease ended unsettled may have been taken.
+// If a lease ended and no result was stored, the network may have taken the text, so the text ends as unknown.
 const sqlExpire = `UPDATE message SET state = CASE WHEN doubt = 1 OR state = 'claimed' THEN 'unknown'
 		ELSE 'expired' END, claim_at = NULL, ended_at = $1,
 		reason = CASE WHEN held = 1 THEN reason ELSE 'its useful time is over' END, held = 0
 	WHERE claim_at IS NOT NULL AND useful_until < $1 AND (state = 'queued' OR claim_at <= $1) AND urgency = $2
 		AND lane = $3 RETURNING id`
 
-// ExpireStale ends the texts whose useful time passed before a network took them, and returns their
-// number. A text that is being sent waits for the end of its lease.
+// ExpireStale ends the texts whose useful time has ended before a network took them, and returns the number of
+// these texts. A text that is being sent ends only after its lease.
 func (tx *Tx) ExpireStale(now int64) (n int64, err error) {
 	var stale []int64
 	for u := range urgencyReminder + 1 {

@@ -10,7 +10,7 @@ func TestSettle(t *testing.T) {
 		name   string
 		settle func(Message) Settlement
 		want   State
-		claims int // claimable an hour later
+		claims int // how many texts may be claimed an hour later
 		row    string
 	}{
 		{"took", func(m Message) Settlement { return m.Took("net-1") }, Accepted, 0,
@@ -51,16 +51,16 @@ func TestExpireStale(t *testing.T) {
 	s := open(t)
 	a := enqueue(t, s, text("sending", ana, noon))
 	b := enqueue(t, s, text("accepted", ana, noon))
-	list := claim(t, s, noon+3590) // with a lease until noon+3650
+	list := claim(t, s, noon+3590) // lease until noon+3650
 	settle(t, s, noon+3591, list[1].Took(""))
 	c := enqueue(t, s, text("waiting", ana, noon))
 	for _, step := range []struct {
 		at, n int64
 		want  []State
 	}{
-		{noon + 3600, 0, []State{Claimed, Accepted, Queued}}, // useful to the last second
+		{noon + 3600, 0, []State{Claimed, Accepted, Queued}}, // nothing ends: noon+3600 is the last useful second
 		{noon + 3601, 1, []State{Claimed, Accepted, Expired}},
-		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // a text whose lease ended may have arrived
+		{noon + 3650, 1, []State{Unknown, Accepted, Expired}}, // the lease ended: the text may have been sent
 		{noon + 9999, 0, []State{Unknown, Accepted, Expired}},
 	} {
 		n := get(t, s, func(tx *Tx) (int64, error) { return tx.ExpireStale(step.at) })
@@ -69,7 +69,7 @@ func TestExpireStale(t *testing.T) {
 	}
 }
 
-// A text that was not tried waits as before, and no receipt counts for it.
+// If a claimed text was not tried, it waits as before. A receipt for the text is ignored.
 func TestBack(t *testing.T) {
 	s := open(t)
 	enqueue(t, s, text("k", ana, noon))
@@ -136,7 +136,7 @@ var unsureEnds = []struct {
 	}, Delivered},
 }
 
-// TestUncertainTextEnds checks the end state of a text that a network may have taken.
+// TestUncertainTextEnds checks the end state of a text that a network may have taken in an earlier try.
 func TestUncertainTextEnds(t *testing.T) {
 	for _, c := range unsureEnds {
 		t.Run(c.name, func(t *testing.T) {

@@ -9,7 +9,8 @@ const (
 	GROUP BY pl.id, pl.zone, pl.morning_hour`
 )
 
-// Newest returns the newest instant at which a callback came or a text was written; 0 is none.
+// Newest returns the newest instant at which a callback came or a text was written, in Unix seconds. It returns 0
+// if there is none.
 func (tx *Tx) Newest() (int64, error) {
 	var callback, message int64
 	_, err := tx.one(sqlNewestCallback, nil, &callback)
@@ -19,15 +20,15 @@ func (tx *Tx) Newest() (int64, error) {
 	return max(callback, message), fail("newest", err)
 }
 
-// OverduePlace is a place with due plots that the bell has not looked at.
+// OverduePlace is a place where plots are due, but the bell (the reminder job) has not looked at them.
 type OverduePlace struct {
 	Zone        string
 	MorningHour int
-	Oldest      int64 // when the longest overdue plot became due
+	Oldest      int64 // when the plot that has waited longest became due
 }
 
-// OverduePlaces lists the places with plots that were due at this instant and that the bell has not
-// looked at.
+// OverduePlaces returns the places with plots that were due at this instant and that the bell (the reminder job)
+// has not looked at since.
 func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
 	list, err := rows(tx, sqlOverduePlaces, args(at), func(p *OverduePlace) []any {
 		return args(&p.Zone, &p.MorningHour, &p.Oldest)
@@ -35,14 +36,14 @@ func (tx *Tx) OverduePlaces(at int64) ([]OverduePlace, error) {
 	return list, fail("overdue places", err)
 }
 
-// Stats are counts for the operator, without growers who have no number and their plots.
+// Stats are counts for the operator. Growers without a phone number and their plots are not counted.
 type Stats struct {
 	Growers, Stopped int64
 	OpenPlots        int64
-	DuePlots         int64 // due for a look by the bell
-	Sessions         int64 // not expired
+	DuePlots         int64 // plots at which the bell (the reminder job) should look now
+	Sessions         int64 // sessions that have not expired
 	Outbox           map[State]int64
-	Oldest           map[State]int64 // due time of the longest waiting text in each state that is not final
+	Oldest           map[State]int64 // for each state that is not final: due time of the text that has waited longest
 }
 
 const (
@@ -56,7 +57,7 @@ const (
 		FROM message GROUP BY state`
 )
 
-// Stats counts. It reads whole tables: call it once a minute, not once a request.
+// Stats returns the counts. It reads whole tables, so call it about once a minute, not for each request.
 func (tx *Tx) Stats(now int64) (Stats, error) {
 	st := Stats{Outbox: map[State]int64{}, Oldest: map[State]int64{}}
 	_, err := tx.one(sqlStats, args(now), &st.Growers, &st.Stopped, &st.OpenPlots, &st.DuePlots, &st.Sessions)
@@ -75,13 +76,14 @@ func (tx *Tx) Stats(now int64) (Stats, error) {
 	return st, fail("stats", err)
 }
 
-// Waiting counts the waiting texts of one sort.
+// Waiting counts the waiting texts of one kind.
 type Waiting struct {
-	// "due", "later", "again", "doubt" (again, with an uncertain outcome), "sending" or "held" (deferred by a limit)
+	// What is "due", "later", "again" (a further try), "doubt" (a further try after an uncertain outcome),
+	// "sending" or "held" (deferred by a limit).
 	What      string
 	Texts     int64
-	Oldest    int64 // when the oldest of them was written
-	EndsFirst int64 // the earliest end of a useful time among them
+	Oldest    int64 // when the oldest of these texts was written
+	EndsFirst int64 // when the useful time of one of these texts ends first
 }
 
 const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'claimed' THEN 'sending'
@@ -89,8 +91,8 @@ const sqlWaitingBySort = `SELECT CASE WHEN held = 1 THEN 'held' WHEN state = 'cl
 		count(*), min(created_at), min(useful_until)
 	FROM message WHERE claim_at IS NOT NULL GROUP BY 1 ORDER BY 3, 1`
 
-// Waiting counts waiting texts by sort, the sort with the oldest text first. It reads all of them: for
-// the operator only.
+// Waiting counts the waiting texts by kind. The kind with the oldest text is first. It reads all waiting texts,
+// so call it only when the operator asks.
 func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
 	list, err := rows(tx, sqlWaitingBySort, args(now), func(w *Waiting) []any {
 		return args(&w.What, &w.Texts, &w.Oldest, &w.EndsFirst)
@@ -98,7 +100,7 @@ func (tx *Tx) Waiting(now int64) ([]Waiting, error) {
 	return list, fail("waiting", err)
 }
 
-// Ended counts texts in one state.
+// Ended is how many texts are in one state.
 type Ended struct {
 	State State
 	Texts int64
@@ -108,8 +110,8 @@ const sqlEndedSince = `SELECT state, count(*) FROM message WHERE claim_at IS NUL
 	AND coalesce(ended_at, accepted_at) >= $1
 	GROUP BY state ORDER BY 2 DESC, 1`
 
-// EndedSince counts the texts that ended since an instant, or were accepted since and have no receipt.
-// It reads all texts: for the operator only.
+// EndedSince counts the texts that ended since an instant, and the texts that were accepted since and have no
+// receipt. It reads all texts, so call it only when the operator asks.
 func (tx *Tx) EndedSince(at int64) ([]Ended, error) {
 	list, err := rows(tx, sqlEndedSince, args(at), func(e *Ended) []any { return args(&e.State, &e.Texts) })
 	return list, fail("ended", err)

@@ -20,9 +20,9 @@ func TestNewest(t *testing.T) {
 	newest(noon + 5)
 	enqueue(t, s, text("b", ana, noon+9))
 	newest(noon + 9)
-	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) }) // not a callback or a text
+	write(t, s, func(tx *Tx) error { return tx.MarkWritable(noon + 100) }) // ignored: neither callback nor text
 	newest(noon + 9)
-	// Each mark differs from the last, because SQLite does not write an unchanged value.
+	// Each mark must differ from the last mark, because SQLite does not write an unchanged value.
 	marked := func() string {
 		mark, _ := lookUp(t, s, func(tx *Tx) ([]byte, bool, error) { return tx.meta(metaCheckedAt) })
 		return string(mark)
@@ -48,7 +48,7 @@ func TestOverduePlaces(t *testing.T) {
 	want(noon, OverduePlace{"UTC", 7, noon - 9000})
 	want(noon-9000, OverduePlace{"UTC", 7, noon - 9000})
 	want(noon - 9001)
-	ledger(t, s, ben, noon, (*Ledger).Stop) // plots of a stopped grower are not overdue
+	ledger(t, s, ben, noon, (*Ledger).Stop) // the grower stopped texts, so the plots are not overdue
 	want(noon, OverduePlace{"UTC", 7, noon - 7200})
 }
 

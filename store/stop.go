@@ -7,13 +7,14 @@ const (
 	sqlOptIn  = `DELETE FROM opt_out WHERE hash = $1`
 	sqlStop   = `UPDATE grower SET stopped_at = $1 WHERE id = $2 AND stopped_at IS NULL`
 	sqlStart  = `UPDATE grower SET stopped_at = NULL WHERE id = $1`
-	// Plots of a stopped grower have no next look, so that the bell need not skip these plots each time.
+	// The plots of a grower who stopped texts get no look_at, so that the bell (the reminder job) does not read
+	// and skip these plots every time.
 	sqlUnwatch = `UPDATE plot SET look_at = NULL WHERE grower_id = $1`
 	sqlWatch   = `UPDATE plot SET look_at = $1 WHERE grower_id = $2 AND closed_day IS NULL`
 )
 
-// Stop ends all texts to the phone, also to one without records: waiting texts are withdrawn and the
-// prompt is dropped.
+// Stop ends all texts to the phone, even if the phone has no records. Waiting texts are withdrawn, and the prompt
+// is deleted.
 func (l *Ledger) Stop() error {
 	err := errors.Join(
 		l.do(sqlOptOut, l.hash(), l.now),

@@ -8,7 +8,8 @@ import (
 	"rowbell/engine"
 )
 
-// ring does what the bell does for plots: it records what is told, and writes a text and a prompt.
+// ring does for some plots what the bell (the reminder job) does: it records the reminder, and writes a text and
+// a prompt.
 func ring(t *testing.T, s *Store, p Phone, nos []int, kind engine.Kind, at int64) (id int64) {
 	t.Helper()
 	m := text(fmt.Sprintf("%s %v %s %d", p.E164(), nos, kind, at), p, at)
@@ -51,7 +52,7 @@ func TestStop(t *testing.T) {
 	}
 	wantNumber(t, s, 1, "SELECT count(*) FROM prompt")
 	wantNumber(t, s, 1, "SELECT count(*) FROM plot WHERE look_at IS NOT NULL")
-	// A pass that is logged while stopped does not wake the bell, and a reply may still be sent.
+	// After a STOP, a logged pass (weeding) must not make the plot due for reminders. A reply may still be sent.
 	ledger(t, s, ana, noon+3, func(l *Ledger) error {
 		errorIf(t, !l.Stopped() || !l.Known(), "stopped %v, known %v", l.Stopped(), l.Known())
 		return errors.Join(l.LogPass(1, aPass), addPlot(l))
@@ -71,7 +72,7 @@ func TestStop(t *testing.T) {
 func TestStopOfAPhoneWithoutRecordsHolds(t *testing.T) {
 	s := open(t)
 	ledger(t, s, ana, noon, (*Ledger).Stop)
-	ledger(t, s, ana, noon+1, (*Ledger).Stop) // a second STOP is no error
+	ledger(t, s, ana, noon+1, (*Ledger).Stop) // a second STOP must return no error
 	errorIf(t, !stopped(t, s, ana), "not stopped")
 	ledger(t, s, ana, noon, consent)
 	errorIf(t, stopped(t, s, ana), "consent did not lift it")

@@ -14,16 +14,16 @@ import (
 	"github.com/mattn/go-sqlite3"
 )
 
-// Options of a store. The zero value suits a small host.
+// Options configure a store. The zero value suits a small computer.
 type Options struct {
-	ReadConns int        // connections for View; 0 = 4
-	Random    io.Reader  // source of move codes; nil = crypto/rand
-	Retention *Retention // nil = DefaultRetention
-	Serving   bool       // set by the service: Open fails if another process serves the file
+	ReadConns int        // number of connections for View; 0 means 4
+	Random    io.Reader  // source of random move codes; nil means crypto/rand
+	Retention *Retention // nil means DefaultRetention
+	Serving   bool       // true for the service: Open fails if another service uses the file
 
-	noLock bool // take no file lock: nobody else knows the file
-	// RoutePrefixes are the number prefixes that have their own route, such as "+4477"; nil = the prefixes
-	// of the last start.
+	noLock bool // take no file lock, because no other process knows the file
+	// RoutePrefixes are the first digits of the phone numbers that certain networks serve, such as "+4477". If
+	// RoutePrefixes is nil, the prefixes of the last start are used.
 	RoutePrefixes []string
 }
 
@@ -36,21 +36,21 @@ type Store struct {
 	writeDB       *sql.DB
 	readDB        *sql.DB
 	writer        *writer
-	hashKey       []byte    // key of the hashes that stand for phone numbers and codes
-	random        io.Reader // source of move codes
+	hashKey       []byte    // key of the hashes that are stored instead of phone numbers and codes
+	random        io.Reader // source of random move codes
 	keep          Retention
 	places        placeCache
-	marks         atomic.Uint64 // see MarkWritable
-	routePrefixes []string      // longest first
+	marks         atomic.Uint64 // count of the calls of MarkWritable
+	routePrefixes []string      // the longest prefix is first
 	early         early
 
-	mu      sync.RWMutex // read-locked while work is handed to the writer
+	mu      sync.RWMutex // locked for reading while a job is given to the writer
 	closed  bool
 	drained chan struct{}
 }
 
-// Open opens the database file, creates it if it does not exist, and migrates it to the current schema.
-// It refuses, with an *OpenError, files that it must not touch: see the Err values. Afterwards the
+// Open opens the database file and migrates it to the current schema. If the file does not exist, Open creates
+// it. If Open must not use the file, it returns an *OpenError, which wraps one of the Err values. After Open, the
 // place DefaultPlace exists.
 func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	full, err := filepath.Abs(path)
@@ -91,7 +91,8 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	return s, nil
 }
 
-// prepare marks the file as ours, migrates and seeds it, and opens the connections.
+// prepare marks the file as a file of this program, migrates it, inserts the first rows, and opens the
+// connections.
 func (s *Store) prepare(ctx context.Context, o Options) error {
 	refuse := func(op string, err error) error {
 		return &OpenError{Op: op, Path: s.path, Err: err,
@@ -128,7 +129,7 @@ func (s *Store) prepare(ctx context.Context, o Options) error {
 	return nil
 }
 
-// seed inserts the default place and the hash key on first open.
+// seed inserts the default place and the hash key when the file is first opened.
 func (s *Store) seed(tx *Tx) error {
 	if _, ok, err := tx.PlaceByName(DefaultPlace); err != nil {
 		return err
@@ -140,14 +141,14 @@ func (s *Store) seed(tx *Tx) error {
 	key, ok, err := tx.meta(metaHashKey)
 	if err == nil && !ok {
 		key = make([]byte, 32)
-		_, _ = rand.Read(key) // never fails
+		_, _ = rand.Read(key) // rand.Read never returns an error
 		err = tx.setMeta(metaHashKey, key)
 	}
 	s.hashKey = key
 	return err
 }
 
-// Close waits until the writes handed to InTx are done, then closes the file.
+// Close waits until the jobs that were given to InTx are done, and then closes the file.
 func (s *Store) Close() error {
 	s.mu.Lock()
 	was := s.closed
@@ -174,13 +175,13 @@ func (s *Store) closeFiles() error {
 	return fail("close", errors.Join(errs...))
 }
 
-// InTx runs fn in a write transaction and returns when its writes are on disk. If fn fails or panics, only
-// its own writes are rolled back. fn must not call InTx or View, keep tx, or take long: one write runs at a
-// time.
+// InTx runs fn in a write transaction. InTx returns when the writes of fn are on disk. If fn fails or panics,
+// only the writes of fn are rolled back. fn must not call InTx or View, use tx after it returns, or take long,
+// because only one write runs at a time.
 //
-// If ctx ends before the work has started, InTx returns its error and nothing is done. After that the
-// work is finished whatever ctx does, because a caller that hangs up will repeat its call and must find
-// the work done.
+// If ctx ends before the job was given to the writer, InTx returns the error of ctx and nothing is done. After
+// that, the job is finished even if ctx ends. The reason: a network that ends a call will repeat the call, and
+// the repeat must find the work done.
 func (s *Store) InTx(ctx context.Context, fn func(*Tx) error) error {
 	j := newJob(ctx, fn)
 	if err := s.submit(ctx, j); err != nil {
@@ -196,7 +197,7 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 	if s.closed {
 		return ErrClosed
 	}
-	select { // with room in the queue a job is accepted even if ctx has ended
+	select { // if the queue has room, a job is accepted even if ctx has ended
 	case s.writer.jobs <- j:
 		return nil
 	default:
@@ -209,8 +210,8 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 	}
 }
 
-// View runs fn on a connection that cannot write. fn sees one snapshot of the records. Its queries fail
-// once ctx has ended.
+// View runs fn on a connection that cannot write. All queries of fn see the records as of one instant. After ctx
+// has ended, these queries fail.
 func (s *Store) View(ctx context.Context, fn func(*Tx) error) (err error) {
 	conn, err := s.readDB.Conn(ctx)
 	if err != nil {
@@ -220,7 +221,7 @@ func (s *Store) View(ctx context.Context, fn func(*Tx) error) (err error) {
 	if _, err := conn.ExecContext(ctx, "BEGIN"); err != nil {
 		return fail("view", err)
 	}
-	// The connection returns to the pool without the snapshot, also if fn panics or ctx has ended.
+	// The snapshot is released before the connection returns to the pool, even if fn panics or ctx has ended.
 	defer func() { _, _ = conn.ExecContext(context.WithoutCancel(ctx), "ROLLBACK") }()
 	return fn(&Tx{ctx: ctx, s: s, conn: conn})
 }

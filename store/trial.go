@@ -7,13 +7,14 @@ import (
 	"rowbell/engine"
 )
 
-// MaxBags is the largest harvest that is accepted, in bags.
+// MaxBags is the largest harvest, in bags, that a grower may give.
 const MaxBags = 10_000
 
 const sqlStartTrial = `INSERT INTO trial (grower_id, plot_a, plot_b, way_a, way_b, begun_day)
 	VALUES ($1, $2, $3, $4, $5, $6)`
 
-// StartTrial starts a trial on two open plots. It returns ErrTrial if one is running.
+// StartTrial starts a trial (a comparison of two ways of weeding) on two open plots. It returns ErrTrial if a
+// trial is running already.
 func (l *Ledger) StartTrial(noA, noB int, wayA, wayB engine.TrialWay) error {
 	a, err := l.find(noA)
 	if err != nil {
@@ -54,8 +55,8 @@ func (l *Ledger) trial() (t trialRow, ok bool, err error) {
 	return t, ok, fail("trial", err)
 }
 
-// Trial returns the running trial with the seasons of both plots, also of a plot that was closed
-// meanwhile.
+// Trial returns the running trial with the seasons of both plots. A plot that was closed during the trial is also
+// returned.
 func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 	row, ok, err := l.trial()
 	if err != nil || !ok {
@@ -72,8 +73,8 @@ func (l *Ledger) Trial() (t engine.TrialRecord, ok bool, err error) {
 
 const sqlPlotsByID = `SELECT ` + plotColumns + ` FROM plot p WHERE p.id IN ` + idList + ` ORDER BY p.id`
 
-// seasonOf returns the season of a plot of this grower, open or closed; no is the plot's number if it is
-// open, else 0, and was the number that the plot has or had.
+// seasonOf returns the season of an open or closed plot of this grower. The result no is the number of an open
+// plot, and 0 for a closed plot. The result was is the number that the plot has now or had before it was closed.
 func (l *Ledger) seasonOf(plot int64) (no, was int, s engine.Season, err error) {
 	plots, err := l.open()
 	if err != nil {
@@ -100,8 +101,8 @@ const (
 	sqlEndTrial = `UPDATE trial SET ended_day = $1 WHERE grower_id = $2 AND ended_day IS NULL`
 )
 
-// SetBags records the harvest of the two plots in bags; 0 = not told. It returns ErrNoTrial if none is
-// running.
+// SetBags stores the harvest of the two plots in bags. A value of 0 means that the grower gave no harvest.
+// SetBags returns ErrNoTrial if no trial is running.
 func (l *Ledger) SetBags(a, b float64) error {
 	for _, bags := range []float64{a, b} {
 		if !(bags >= 0 && bags <= MaxBags) {
@@ -111,7 +112,7 @@ func (l *Ledger) SetBags(a, b float64) error {
 	return l.ofTrial("set bags", sqlSetBags, a, b, l.id)
 }
 
-// EndTrial ends the running trial. It returns ErrNoTrial if none is running.
+// EndTrial ends the running trial. It returns ErrNoTrial if no trial is running.
 func (l *Ledger) EndTrial() error {
 	return l.ofTrial("end trial", sqlEndTrial, int64(l.Today()), l.id)
 }

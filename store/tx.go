@@ -7,8 +7,8 @@ import (
 	"fmt"
 )
 
-// Tx is a transaction: one callback, a batch of the bell, a batch of the outbox. It must not be used
-// after the function that it was passed to returns.
+// Tx is a transaction, for example for one callback, or for a batch of reminders or texts. It must not be used
+// after the function that received it has returned.
 type Tx struct {
 	ctx  context.Context
 	s    *Store
@@ -23,7 +23,7 @@ func (tx *Tx) exec(query string, args ...any) (int64, error) {
 	return r.RowsAffected()
 }
 
-// one reads the row of a query; it returns false if there is no row.
+// one reads one row of a query into dest. It returns false if the query has no row.
 func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 	err := tx.conn.QueryRowContext(tx.ctx, query, args...).Scan(dest...)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -32,7 +32,8 @@ func (tx *Tx) one(query string, args []any, dest ...any) (bool, error) {
 	return err == nil, err
 }
 
-// each calls row for every row of a query. row must not use the transaction.
+// each calls the function row for every row of a query. The function row must not use the transaction, because
+// the query is still open.
 func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) error) error {
 	rows, err := tx.conn.QueryContext(tx.ctx, query, args...)
 	if err != nil {
@@ -47,8 +48,8 @@ func (tx *Tx) each(query string, args []any, row func(scan func(...any) error) e
 	return rows.Err()
 }
 
-// rows reads all rows of a query; after an error, the rows before the error. into returns pointers to which
-// the columns of a row are scanned.
+// rows returns all rows of a query. If an error occurs, rows returns the error and the rows before it. The
+// function into returns pointers to the variables that receive the columns of a row.
 func rows[T any](tx *Tx, query string, a []any, into func(*T) []any) (list []T, err error) {
 	err = tx.each(query, a, func(scan func(...any) error) error {
 		var v T
@@ -61,14 +62,14 @@ func rows[T any](tx *Tx, query string, a []any, into func(*T) []any) (list []T, 
 	return list, err
 }
 
-// column reads all rows of a query with one column.
+// column returns all values of a query that has one column.
 func column[T any](tx *Tx, query string, a []any) ([]T, error) {
 	return rows(tx, query, a, func(v *T) []any { return args(v) })
 }
 
 func args(a ...any) []any { return a }
 
-// fail adds the operation to an error.
+// fail adds the name of the failed operation to an error.
 func fail(op string, err error) error {
 	if err == nil {
 		return nil
@@ -76,7 +77,7 @@ func fail(op string, err error) error {
 	return fmt.Errorf("store: %s: %w", op, err)
 }
 
-// orNull returns v, or NULL for the zero value.
+// orNull returns v, or nil (NULL in the database) if v is the zero value.
 func orNull[T comparable](v T) any {
 	var zero T
 	if v == zero {
@@ -85,7 +86,7 @@ func orNull[T comparable](v T) any {
 	return v
 }
 
-// blob returns b, never NULL.
+// blob returns b, or an empty slice if b is nil, because nil would be stored as NULL.
 func blob(b []byte) []byte {
 	if b == nil {
 		return []byte{}

@@ -10,7 +10,7 @@ import (
 	"rowbell/engine"
 )
 
-// WeatherDay is one day's measurements at a place.
+// WeatherDay is the measurements of one day at a place.
 type WeatherDay struct {
 	On engine.Day
 	engine.Measured
@@ -23,7 +23,7 @@ const (
 		WHERE w.place_id = ` + asID
 )
 
-// Weather returns everything measured at a place, with unmeasured values marked as such.
+// Weather returns all measurements at a place. A value that was not measured is NaN.
 func (tx *Tx) Weather(placeID int64) (engine.Daily, error) {
 	var y engine.Daily
 	err := tx.each(sqlWeather, args(placeID), func(scan func(...any) error) error {
@@ -59,8 +59,8 @@ func nanNull(v float64) any {
 	return v
 }
 
-// WeatherSpan returns the first and the last day with measurements, and the number of such days; all 0
-// if there are none.
+// WeatherSpan returns the first and the last day with measurements, and the number of days with measurements. All
+// three results are 0 if nothing was measured.
 func (tx *Tx) WeatherSpan(placeID int64) (from, to engine.Day, days int, err error) {
 	var first, last, n int64
 	_, err = tx.one(sqlWeatherSpan, args(placeID), &first, &last, &n)
@@ -68,7 +68,7 @@ func (tx *Tx) WeatherSpan(placeID int64) (from, to engine.Day, days int, err err
 }
 
 const (
-	// An unchanged day is not written, so that plots are not planned again for nothing.
+	// An unchanged day is not written, because a changed row makes the plots be planned again.
 	sqlPutWeather = `INSERT INTO weather (place_id, day, min_c, max_c, rain_mm) VALUES ($1, $2, $3, $4, $5)
 	ON CONFLICT (place_id, day) DO UPDATE SET min_c = coalesce(excluded.min_c, weather.min_c),
 		max_c = coalesce(excluded.max_c, weather.max_c), rain_mm = coalesce(excluded.rain_mm, weather.rain_mm)
@@ -76,15 +76,15 @@ const (
 		OR coalesce(excluded.max_c, weather.max_c) IS DISTINCT FROM weather.max_c
 		OR coalesce(excluded.rain_mm, weather.rain_mm) IS DISTINCT FROM weather.rain_mm`
 	sqlNewWeather = `UPDATE place SET weather_version = $1 WHERE id = $2`
-	// The bell looks again only at plots that it watches. Weather before a plot's season cannot change that
-	// season.
+	// The statement changes only plots that the bell (the reminder job) watches. Plots planted after the last
+	// changed day are left out, because weather before a plot's season does not change the season.
 	sqlLookAtPlace = `UPDATE plot SET look_at = $1 WHERE look_at > $1 AND planted <= $2 AND grower_id IN
 	(SELECT g.id FROM grower g WHERE g.place_id = $3)`
 )
 
-// PutWeather stores measurements at a place. A value that a day leaves out stays as it was. If anything
-// changed, the bell looks from now on at the plots that the weather may affect. It returns ErrNoPlace
-// for an unknown id.
+// PutWeather stores measurements at a place. If a day leaves a value out, the stored value is not changed. If any
+// value changed, the bell (the reminder job) looks from now on at the plots whose plan may change. For an unknown
+// id, PutWeather returns ErrNoPlace.
 func (tx *Tx) PutWeather(placeID int64, days []WeatherDay, now int64) error {
 	places, err := tx.placesByID([]int64{placeID})
 	switch {
@@ -120,7 +120,7 @@ func (tx *Tx) PutWeather(placeID int64, days []WeatherDay, now int64) error {
 	return fail("put weather", err)
 }
 
-// validate returns an error for values that cannot have been measured.
+// validate returns an error for values that cannot be real measurements.
 func (d WeatherDay) validate() error {
 	switch {
 	case d.On < engine.Date(engine.MinYear, time.January, 1) || d.On > engine.Date(engine.MaxYear, time.December, 31):

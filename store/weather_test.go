@@ -20,7 +20,7 @@ func measured(on engine.Day, low, high, rain float64) WeatherDay {
 
 var nan = math.NaN()
 
-// same compares measurements; NaN equals NaN.
+// same compares two measurements. Two NaN values are the same.
 func same(a, b engine.Measured) bool {
 	eq := func(x, y float64) bool { return x == y || math.IsNaN(x) && math.IsNaN(y) }
 	return eq(a.MinC, b.MinC) && eq(a.MaxC, b.MaxC) && eq(a.RainMM, b.RainMM)
@@ -53,8 +53,8 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 			t.Errorf("day %d: %+v, want %+v", i, w.Daily.Days[i], m)
 		}
 	}
-	// The next season shares the slice of days, also after a change of the place that is not weather:
-	// the days are read once.
+	// The days are read only once: the next season must share the slice of days, even after a change of the place
+	// that does not change the weather.
 	for _, change := range []string{"UPDATE place SET soil = soil", "UPDATE place SET elevation_m = 12"} {
 		execSQL(t, s, change)
 		again := weatherOf(t, s, ana)
@@ -70,7 +70,7 @@ func TestWeatherReachesTheSeason(t *testing.T) {
 	})
 }
 
-// On each day, the latest imported value of each figure counts.
+// If weather is imported several times, the latest imported value of each day must be returned.
 func TestWeatherAgreesWithItsModel(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)
@@ -99,7 +99,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 				}
 				model[d.On] = m
 			}
-			keep := rapid.Bool().Draw(t, "keep") // false = the transaction is rolled back
+			keep := rapid.Bool().Draw(t, "keep") // false if the transaction is rolled back
 			y := get(t, s, func(tx *Tx) (engine.Daily, error) { return tx.Weather(1) })
 			before := map[engine.Day]engine.Measured{}
 			for i, m := range y.Days {
@@ -108,7 +108,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 			err := s.InTx(context.Background(), func(tx *Tx) error {
 				err := tx.PutWeather(1, days, noon)
 				l, err2 := tx.Ledger(ana, noon)
-				err = errors.Join(err, err2, second(l.Season(1))) // the weather is cached before the rollback
+				err = errors.Join(err, err2, second(l.Season(1))) // the weather is cached before a rollback
 				if err == nil && !keep {
 					err = errBad
 				}
@@ -137,8 +137,8 @@ func onDay(model map[engine.Day]engine.Measured, d engine.Day) engine.Measured {
 	return engine.Unmeasured()
 }
 
-// The bell looks again at watched plots of the place, if the weather may affect them and differs from the
-// stored weather.
+// New weather that differs from the stored weather makes the bell (the reminder job) look at plots. It looks only
+// at the plots of the place that it watches and whose plan the weather may change.
 func TestNewWeatherHasTheBellLook(t *testing.T) {
 	s := open(t)
 	anotherPlace(t, s, "hills", "UTC")
@@ -176,7 +176,7 @@ func TestNewWeatherHasTheBellLook(t *testing.T) {
 	wantNumber(t, s, 0, "SELECT weather_version FROM place WHERE id = 2")
 }
 
-// Weather that another process imports is seen at once.
+// If another process imports weather, a store that is open must return the new weather at once.
 func TestWeatherOfAnotherProcess(t *testing.T) {
 	s := open(t)
 	withPlot(t, s, ana)

@@ -5,9 +5,9 @@ import (
 	"time"
 )
 
-// These queries select texts that may still be sent. When a phone wants no more texts, this includes a text
-// that is being sent. When a plot changed it does not, because the grower will most likely get that text;
-// sqlLastTry keeps it from being tried again.
+// These queries select texts that may still be sent. When a phone wants no more texts, texts that are being sent
+// are also selected. When a plot has changed, texts that are being sent are not selected, because most likely
+// they will reach the grower. If such a try fails, sqlLastTry prevents a further try.
 const (
 	sqlPendingOfPhone = `SELECT m.id, m.kind, m.created_at, m.doubt FROM message m
 	WHERE m.phone = ` + asText + ` AND m.claim_at IS NOT NULL`
@@ -19,27 +19,29 @@ const (
 	sqlLastTry = `UPDATE message SET useful_until = min(useful_until, max(due_at, $1 - 1))
 		WHERE state = 'claimed' AND id IN
 	(SELECT mp.message_id FROM message_plot mp WHERE mp.plot_id = $2)`
-	// An uncertain text cannot be withdrawn: it ends as unknown.
+	// If a network may have taken a text, the text ends as unknown instead of withdrawn.
 	sqlWithdraw = `UPDATE message SET state = CASE WHEN $1 THEN 'unknown' ELSE 'withdrawn' END,
 		claim_at = NULL, held = 0, ended_at = $2 WHERE id = $3`
-	// A text that was not sent told nothing: its grower may get another reminder of that window.
+	// If a text was not sent, the record of its reminder is deleted, so that its grower may get another reminder
+	// of the same window.
 	sqlUntell = `DELETE FROM told WHERE day = $1 AND kind = $2 AND plot_id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 	sqlLookAgain = `UPDATE plot SET look_at = $1 WHERE closed_day IS NULL AND id <> $2 AND id IN
 	(SELECT mp.plot_id FROM message_plot mp WHERE mp.message_id = $3)`
 )
 
-// Supersede withdraws the waiting texts about a plot, because there is newer news. The withdrawn texts
-// count as not told. The bell looks again at a plot that shared one of these texts, at the instant again
-// (this day's morning), as if no reminder had been sent today.
+// Supersede withdraws the waiting texts about a plot, because there is newer information. The withdrawn texts
+// count as not sent. If a withdrawn text was also about other plots, the bell (the reminder job) looks at the
+// other plots at the instant again (the morning of this day), as if no reminder had been sent today.
 func (tx *Tx) Supersede(plotID, now int64, zone *time.Location, again int64) error {
 	return fail("supersede", tx.withdrawOfPlot(plotID, now, zone, again))
 }
 
-// withdrawOfPlot withdraws the waiting texts about a plot, and sets the bell's next look at the other plots
-// in those texts to the instant again, unless again is 0.
+// withdrawOfPlot withdraws the waiting texts about a plot. If a withdrawn text was also about other plots, the
+// bell (the reminder job) next looks at the other plots at the instant again. If again is 0, these plots are not
+// changed.
 func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64) error {
-	// Usually no text waits, and nothing needs to be written.
+	// Usually no text about the plot waits, and then nothing needs to be written.
 	if waits, err := tx.one(sqlWaitsOfPlot, args(plotID), new(int64)); err != nil || !waits {
 		return err
 	}
@@ -53,7 +55,8 @@ func (tx *Tx) withdrawOfPlot(plotID, now int64, zone *time.Location, again int64
 	return tx.lookAgain(list, again, plotID)
 }
 
-// lookAgain has the bell look at all plots of these texts except one.
+// lookAgain makes the bell (the reminder job) look at all plots of these texts at the instant at, except the plot
+// with the id but.
 func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	for _, m := range list {
 		if _, err := tx.exec(sqlLookAgain, at, but, m.ID); err != nil {
@@ -63,8 +66,8 @@ func (tx *Tx) lookAgain(list []Message, at, but int64) error {
 	return nil
 }
 
-// withdraw withdraws the texts that a query selects. What they told counts as not told, and windows
-// that they announced are reset.
+// withdraw withdraws the texts that a query selects. Their reminders count as not sent, and the announcements of
+// windows in these texts are undone.
 func (tx *Tx) withdraw(pending string, of []any, now int64, zone *time.Location) ([]Message, error) {
 	var list []Message
 	err := tx.each(pending, of, func(scan func(...any) error) error {

@@ -7,8 +7,8 @@ import (
 	"rowbell/engine"
 )
 
-// A change of a plot withdraws the waiting texts about that plot. What these texts told counts as not told,
-// also of another plot in the same text.
+// A change of a plot withdraws the waiting texts about that plot. The reminders in these texts count as not sent.
+// If a text is about two plots, this is true for both plots.
 func TestChangesWithdrawTexts(t *testing.T) {
 	moved := aPlot()
 	moved.Planted += 3
@@ -16,7 +16,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 	renamed.Label = "other"
 	for name, c := range map[string]struct {
 		do         func(*Ledger) error
-		told, seen int64 // rows left in told; plots at which the bell looks now or in the morning
+		told, seen int64 // rows left in told; plots at which the bell (the reminder job) will look
 	}{
 		"ClosePlot":        {closePlot(1), 1, 1},
 		"LogPass":          {logPass(1, aPass), 1, 2},
@@ -28,7 +28,7 @@ func TestChangesWithdrawTexts(t *testing.T) {
 			s := open(t)
 			withTwoPlots(t, s, ana)
 			gone := ring(t, s, ana, []int{1}, engine.KindPrepare, noon-86400)
-			sending := claim(t, s, noon-86400)[0] // a text that is being sent is not withdrawn
+			sending := claim(t, s, noon-86400)[0] // must not be withdrawn, because the text is being sent
 			both := ring(t, s, ana, []int{1, 2}, engine.KindOpen, noon)
 			n := len(due(t, s, noon+1))
 			fatalIf(t, n != 0, "%d growers due before the change", n)
@@ -44,8 +44,8 @@ func TestChangesWithdrawTexts(t *testing.T) {
 	}
 }
 
-// Newer news of a plot withdraws the waiting text about it, and the bell looks again at the other plot in
-// that text.
+// Newer information about a plot withdraws the waiting text about the plot. If this text was also about another
+// plot, the bell (the reminder job) looks at the other plot again.
 func TestSupersede(t *testing.T) {
 	s := open(t)
 	withTwoPlots(t, s, ana)

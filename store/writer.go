@@ -7,10 +7,11 @@ import (
 	"runtime/debug"
 )
 
-// maxBatch is the most writes in one commit, so that the first write does not wait for too many others.
+// maxBatch is the largest number of writes in one commit, so that the first write of the batch need not wait for
+// too many others.
 const maxBatch = 512
 
-// job is one function passed to InTx, and the channel on which its caller waits.
+// job is one function that was passed to InTx, and the channel on which the caller of InTx waits for the result.
 type job struct {
 	ctx  context.Context
 	fn   func(*Tx) error
@@ -18,20 +19,20 @@ type job struct {
 	done chan struct{}
 }
 
-// newJob drops the cancellation of ctx, see InTx.
+// newJob makes a job whose context is not cancelled when ctx is cancelled. InTx explains why.
 func newJob(ctx context.Context, fn func(*Tx) error) *job {
 	return &job{ctx: context.WithoutCancel(ctx), fn: fn, done: make(chan struct{})}
 }
 
-// writer owns the writing connection; only its goroutine uses it. It commits waiting jobs as a group,
-// each in its own savepoint.
+// writer has the only connection that writes. Only the goroutine of the writer uses it. The writer commits all
+// waiting jobs together, but each job has its own savepoint.
 type writer struct {
 	s    *Store
 	conn *sql.Conn
 	jobs chan *job
 
 	begin, commit, rollback, save, release, undo *sql.Stmt
-	stmts                                        []*sql.Stmt // all of the above
+	stmts                                        []*sql.Stmt // all the statements above
 }
 
 func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
@@ -56,8 +57,8 @@ func newWriter(ctx context.Context, s *Store, db *sql.DB) (*writer, error) {
 	return w, nil
 }
 
-// close returns the connection. The statements are closed first: an open one would keep SQLite from merging
-// the write-ahead log.
+// close returns the connection to the pool. It closes the statements first, because an open statement prevents
+// SQLite from merging the write-ahead log into the file.
 func (w *writer) close() error {
 	var errs []error
 	for _, st := range w.stmts {
@@ -66,7 +67,7 @@ func (w *writer) close() error {
 	return errors.Join(append(errs, w.conn.Close())...)
 }
 
-// run commits batches until jobs is closed and empty.
+// run commits batches of jobs until the channel jobs is closed and empty.
 func (w *writer) run() {
 	batch := make([]*job, 0, maxBatch)
 	for first := range w.jobs {
@@ -82,18 +83,19 @@ func (w *writer) run() {
 	}
 }
 
-// group runs the first job, then the jobs that wait by then, and commits them together. A job that fails is
-// rolled back alone and keeps its own error. An error of group is for all jobs: nothing was written.
+// group runs the first job and then the jobs that are waiting by that time, and commits all of them together. If
+// one job fails, only this job is rolled back, and only its caller gets the error. If group returns an error,
+// nothing was written, and the callers of all jobs get this error.
 func (w *writer) group(batch *[]*job) error {
 	ctx := context.Background()
 	if _, err := w.begin.ExecContext(ctx); err != nil {
-		w.takeWaiting(batch) // the waiting jobs would wait as long for the same error
+		w.takeWaiting(batch) // the other jobs would only wait for the same error
 		return fail("begin", err)
 	}
 	for i := 0; i < len(*batch); i++ {
 		if err := w.runJob((*batch)[i]); err != nil {
 			w.takeWaiting(batch)
-			_, _ = w.rollback.ExecContext(ctx) // SQLite may have rolled back already
+			_, _ = w.rollback.ExecContext(ctx) // an error does not matter: SQLite may have rolled back already
 			return fail("write", err)
 		}
 		if i == len(*batch)-1 && len(*batch) < maxBatch {
@@ -107,7 +109,7 @@ func (w *writer) group(batch *[]*job) error {
 	return nil
 }
 
-// runJob runs one job in a savepoint. It returns an error only if the whole transaction is lost.
+// runJob runs one job in a savepoint. It returns an error only if the whole transaction was rolled back.
 func (w *writer) runJob(j *job) error {
 	ctx := context.Background()
 	if _, err := w.save.ExecContext(ctx); err != nil {
@@ -116,7 +118,7 @@ func (w *writer) runJob(j *job) error {
 	j.err = w.call(j)
 	if j.err != nil {
 		if _, err := w.undo.ExecContext(ctx); err != nil {
-			return j.err // SQLite rolled back the whole transaction because of it
+			return j.err // no savepoint is left: SQLite rolled back the whole transaction
 		}
 	}
 	_, err := w.release.ExecContext(ctx)
@@ -132,7 +134,7 @@ func (w *writer) call(j *job) (err error) {
 	return j.fn(&Tx{ctx: j.ctx, s: w.s, conn: w.conn})
 }
 
-// take adds a waiting job to the batch, if there is one.
+// take adds one waiting job to the batch, if a job is waiting.
 func (w *writer) take(batch *[]*job) bool {
 	select {
 	case j, ok := <-w.jobs:

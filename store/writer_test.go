@@ -12,8 +12,8 @@ import (
 
 var errBad = errors.New("bad job")
 
-// together passes functions to InTx while the writer is busy, so that the writer runs them as one batch,
-// and returns their errors.
+// together passes several functions to InTx while the writer is busy, so that the writer runs these functions as
+// one batch. It returns the errors of all functions.
 func together(s *Store, ctx context.Context, fns ...func(*Tx) error) []error {
 	errs := make([]error, len(fns))
 	var wg sync.WaitGroup
@@ -32,12 +32,12 @@ func together(s *Store, ctx context.Context, fns ...func(*Tx) error) []error {
 	return errs
 }
 
-// remember returns a write that stores a reply under a key.
+// remember returns a function that stores a reply with the given key.
 func remember(key string) func(*Tx) error {
 	return func(tx *Tx) error { return tx.StoreReply("local", key, "", []byte(key), noon) }
 }
 
-// wantReplies checks that the writes of remember with these keys are stored.
+// wantReplies checks that the replies with these keys are stored.
 func wantReplies(t *testing.T, s *Store, keys []string) {
 	t.Helper()
 	view(t, s, func(tx *Tx) (err error) {
@@ -83,7 +83,7 @@ func TestBadJobsUndoOnlyThemselves(t *testing.T) {
 	equal(t, remembered(t, s), "a c e g", "kept")
 }
 
-// No caller gets its result before the commit.
+// No caller of InTx may get its result before the commit.
 func TestAnswersComeAfterTheCommit(t *testing.T) {
 	s := open(t)
 	var first sync.WaitGroup
@@ -92,7 +92,8 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 	errs := together(s, context.Background(),
 		remember("a"),
 		func(tx *Tx) error {
-			// This job runs in the batch of the job that writes a, after that job: nobody may see a yet.
+			// This job runs in the same batch as the job that stores a, and after it. No other connection may see
+			// a before the commit.
 			equal(t, remembered(t, s), "", "seen before the commit")
 			go func() { answered <- s.InTx(context.Background(), remember("c")); first.Done() }()
 			select {
@@ -111,7 +112,7 @@ func TestAnswersComeAfterTheCommit(t *testing.T) {
 
 func TestFailedCommitIsEveryonesError(t *testing.T) {
 	s := open(t)
-	orphan := func(tx *Tx) error { // an error that only the commit finds
+	orphan := func(tx *Tx) error { // violates a foreign key, which SQLite reports only at the commit
 		return errors.Join(second(tx.exec("PRAGMA defer_foreign_keys = ON")),
 			second(tx.exec("INSERT INTO message_plot (plot_id, message_id) VALUES (7, 7)")))
 	}
@@ -125,7 +126,7 @@ func TestFailedCommitIsEveryonesError(t *testing.T) {
 
 func TestLostTransactionIsEveryonesError(t *testing.T) {
 	s := open(t)
-	// SQLite rolls back the whole transaction like this when the disk fails.
+	// When the disk fails, SQLite also rolls back the whole transaction.
 	lose := func(tx *Tx) error { return second(tx.exec("ROLLBACK")) }
 	for name, last := range map[string]func(*Tx) error{
 		"said nothing": lose,
@@ -154,7 +155,7 @@ func TestFullDisk(t *testing.T) {
 	err := s.InTx(context.Background(), big)
 	fatalIf(t, err == nil || !Unavailable(err), "write to a full disk: %v", err)
 	limit(1 << 30)
-	write(t, s, big) // writes work again when there is room
+	write(t, s, big) // when the disk has room again, writes must work again
 	intact(t, s)
 }
 
@@ -223,7 +224,7 @@ func TestCloseDrains(t *testing.T) {
 		})
 	})
 	wg.Wait()
-	closed(t, s) // a second time
+	closed(t, s) // closing a second time must return no error
 	wantErr(t, s.InTx(context.Background(), remember("x")), ErrClosed, "a write after Close")
 	want := 0
 	for i, err := range errs {

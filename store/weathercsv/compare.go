@@ -2,8 +2,8 @@ package weathercsv
 
 import "rowbell/engine"
 
-// Daily returns the days of a file as a season takes them. The days must be in
-// ascending order, as Parse returns them.
+// Daily converts the days of a file to the type that a season contains. The days must be in ascending order, as
+// Parse returns them.
 func Daily(days []Day) engine.Daily {
 	if len(days) == 0 {
 		return engine.Daily{}
@@ -18,7 +18,8 @@ func Daily(days []Day) engine.Daily {
 	return y
 }
 
-// Changes counts the days of a file by what they changed in the records.
+// Changes counts the days of a file that are new in the records (added), that change the records (replaced) and
+// that change nothing (same).
 func Changes(before, after engine.Daily, days []Day) (added, replaced, same int) {
 	on := func(y engine.Daily, d engine.Day) engine.Measured {
 		if m, ok := y.On(d); ok {
@@ -40,16 +41,17 @@ func Changes(before, after engine.Daily, days []Day) (added, replaced, same int)
 	return added, replaced, same
 }
 
-// equal compares what was measured; NaN equals NaN.
+// equal compares two measurements. Two NaN values are equal.
 func equal(a, b engine.Measured) bool {
 	return a.HasTemperature() == b.HasTemperature() && a.HasRain() == b.HasRain() &&
 		(!a.HasTemperature() || a.MinC == b.MinC && a.MaxC == b.MaxC) && (!a.HasRain() || a.RainMM == b.RainMM)
 }
 
-// Gap is a run of days without a measurement.
-type Gap struct{ From, To engine.Day } // both included
+// Gap is a range of consecutive days without a measurement.
+type Gap struct{ From, To engine.Day } // From and To are part of the gap
 
-// Gaps lists the runs of days between from and to, both included, on which has reports false.
+// Gaps returns the gaps from the day from to the day to, including both days. A day belongs to a gap if has
+// returns false for its measurements.
 func Gaps(y engine.Daily, from, to engine.Day, has func(engine.Measured) bool) (gaps []Gap) {
 	for d := from; d <= to; d++ {
 		if m, ok := y.On(d); ok && has(m) {

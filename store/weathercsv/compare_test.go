@@ -20,11 +20,11 @@ func TestCompare(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 	days := []Day{
-		day(-1, 20, 30, 0), // not known before
-		day(0, 20, 30, 1),  // unchanged
-		day(1, 20, 30, 2),  // with temperatures now
+		day(-1, 20, 30, 0), // added: the records have no such day
+		day(0, 20, 30, 1),  // same: the records have equal values
+		day(1, 20, 30, 2),  // replaced: the records have no temperatures
 		day(2, none, none, none),
-		day(3, 20, 31, none), // corrected
+		day(3, 20, 31, none), // replaced: the records have max. 30 °C
 		day(4, none, none, 7),
 	}
 	added, replaced, same := Changes(before, Daily(days), days)

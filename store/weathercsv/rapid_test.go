@@ -1,3 +1,3 @@
 package weathercsv
 
-import _ "rowbell/engine/rapidseed" // every run of the property tests draws the same values
+import _ "rowbell/engine/rapidseed" // makes every run of the property tests draw the same random values

@@ -1,5 +1,5 @@
-// Package weathercsv reads files of daily weather and compares them with what is known. It writes nothing
-// and knows no records: the caller stores the days.
+// Package weathercsv reads files of daily weather and compares them with the stored weather. It writes nothing
+// and does not use the database: the caller stores the days.
 //
 // A file looks like this:
 //
@@ -7,10 +7,9 @@
 //	2026-06-01,22.5,33.0,12.4
 //	2026-06-02,,,0
 //
-// The first line names the columns, in any order, each with its unit. An empty
-// field was not measured. Lines that begin with # are comments. Fields may be
-// separated by semicolons or tabs instead of commas; numbers may then have
-// decimal commas.
+// The first line contains the names of the columns, in any order. Each name includes the unit. An empty field
+// means that the value was not measured. Lines that begin with # are comments. Fields may be separated by
+// semicolons or tabs instead of commas. If they are, numbers may have decimal commas.
 package weathercsv
 
 import (
@@ -32,33 +31,32 @@ import (
 	"rowbell/engine"
 )
 
-// Limits of a file. A line a day since 1950 is a tenth of maxFileBytes.
+// These are the limits of a file. A file with one line for each day since 1950 has about a tenth of maxFileBytes.
 const (
 	maxFileBytes  = 16 << 20
 	maxLineBytes  = 4 << 10
-	maxListedRows = 20 // bad rows that an error lists one by one
+	maxListedRows = 20 // largest number of bad rows that an error lists
 )
 
-// firstDay is the earliest day that a file may hold.
+// firstDay is the earliest day that a file may contain.
 var firstDay = engine.Date(1950, time.January, 1)
 
-// Day is the weather measured on one day: temperatures in °C, rain in mm, NaN
-// where nothing was measured.
+// Day is the weather of one day: temperatures in °C and rain in mm. A value is NaN if it was not measured.
 type Day struct {
 	On engine.Day
 	engine.Measured
 }
 
-// BadRow is a row that cannot be used.
+// BadRow is a row with a mistake, and the reason why it cannot be used.
 type BadRow struct {
-	Line   int // 1 is the first line of the file
+	Line   int // number of the line in the file, starting at 1
 	Reason string
 }
 
-// BadRows is the error of a file with at least one bad row.
+// BadRows is the error for a file with at least one bad row.
 type BadRows []BadRow
 
-// Error lists the first twenty rows, each with its line.
+// Error lists the first maxListedRows bad rows, each with its line number.
 func (b BadRows) Error() string {
 	var s strings.Builder
 	if len(b) == 1 {
@@ -75,10 +73,9 @@ func (b BadRows) Error() string {
 	return s.String()
 }
 
-// Parse reads a file whose days are not after today, and returns its days in
-// ascending order. A file with any mistake is refused whole: the error is a
-// BadRows that names every bad row, or says what is wrong with the file or its
-// header line.
+// Parse reads a file of daily weather, and returns its days in ascending order. No day may be later than today.
+// If the file has any mistake, Parse returns an error and no days. The error is a BadRows with all bad rows, or
+// it says what is wrong with the file or its first line.
 func Parse(r io.Reader, today engine.Day) ([]Day, error) {
 	text, err := readText(r)
 	if err != nil {
@@ -131,7 +128,7 @@ func Parse(r io.Reader, today engine.Day) ([]Day, error) {
 	return days, nil
 }
 
-// readText reads the whole file and refuses what is not text in UTF-8.
+// readText reads the whole file. It returns an error if the file is not UTF-8 text.
 func readText(r io.Reader) ([]byte, error) {
 	text, err := io.ReadAll(io.LimitReader(r, maxFileBytes+1))
 	switch {
@@ -147,13 +144,13 @@ func readText(r io.Reader) ([]byte, error) {
 	case bytes.IndexByte(text, 0) >= 0:
 		return nil, errors.New("the file is not text; save the table as CSV in UTF-8")
 	}
-	if bytes.IndexByte(text, '\n') < 0 { // lines that end in a carriage return only
+	if bytes.IndexByte(text, '\n') < 0 { // the lines end with a carriage return only
 		text = bytes.ReplaceAll(text, []byte("\r"), []byte("\n"))
 	}
 	return text, nil
 }
 
-// quantity is the content of a column.
+// quantity is what a column contains, such as the date or the rain.
 type quantity uint8
 
 const (
@@ -167,16 +164,16 @@ func (q quantity) String() string {
 	return [...]string{"?", "date", "lowest temperature", "highest temperature", "rain"}[q]
 }
 
-// column is a column of a file.
+// column describes one column of a file.
 type column struct {
 	name   string
 	holds  quantity
 	unit   string
-	metric func(float64) float64 // to °C or mm
+	metric func(float64) float64 // converts a value to °C or mm
 }
 
-// columns are those that a file may have. By definition 1 inch is 25.4 mm, and
-// 1 degree Fahrenheit is 5/9 of a degree Celsius.
+// columns are all columns that a file may have. By definition, one inch is 25.4 mm, and a difference of one
+// degree Fahrenheit is 5/9 of a degree Celsius.
 var columns = []column{
 	{"date", date, "", nil},
 	{"min_c", minTemp, "c", func(v float64) float64 { return v }},
@@ -195,7 +192,8 @@ func columnNames() string {
 	return strings.Join(names, ", ")
 }
 
-// columnNamed finds a column by its name; number is its position, from 1.
+// columnNamed finds a column by its name. The argument number is the position of the column in the file, starting
+// at 1.
 func columnNamed(name string, number int) (column, error) {
 	lower := strings.ToLower(name)
 	for _, c := range columns {
@@ -216,7 +214,7 @@ func columnNamed(name string, number int) (column, error) {
 	return column{}, fmt.Errorf("there is no column %s; there are %s", quote(name), columnNames())
 }
 
-// header is the first line of a file.
+// header is the parsed first line of a file.
 type header struct {
 	separator rune
 	columns   []column
@@ -233,7 +231,7 @@ func parseHeader(line string) (*header, error) {
 	if err != nil {
 		return nil, err
 	}
-	degrees := map[string]string{} // unit -> the first column in it
+	degrees := map[string]string{} // key: unit; value: the first column with this unit
 	for i, name := range names {
 		c, err := columnNamed(name, i+1)
 		if err != nil {
@@ -267,9 +265,8 @@ func (h *header) has(q quantity) bool {
 	return slices.ContainsFunc(h.columns, func(c column) bool { return c.holds == q })
 }
 
-// split returns the fields of one line without the spaces around them. A field
-// in quotation marks may have spaces outside of the marks, which encoding/csv
-// does not accept.
+// split returns the fields of one line without the spaces around them. It also removes spaces outside quotation
+// marks, because encoding/csv does not accept such spaces.
 func (h *header) split(line string) ([]string, error) {
 	if !utf8.ValidString(line) {
 		return nil, errors.New("this is not UTF-8")
@@ -295,7 +292,7 @@ func (h *header) split(line string) ([]string, error) {
 	return fields, nil
 }
 
-// parseDay reads one row; ok is false where all of its fields are empty.
+// parseDay reads one row. The result ok is false if all fields of the row are empty.
 func (h *header) parseDay(row string, today engine.Day) (d Day, ok bool, err error) {
 	fields, err := h.split(row)
 	if err != nil {
@@ -305,7 +302,7 @@ func (h *header) parseDay(row string, today engine.Day) (d Day, ok bool, err err
 		return d, false, nil
 	}
 	for len(fields) > len(h.columns) && fields[len(fields)-1] == "" {
-		fields = fields[:len(fields)-1] // spreadsheets write separators at the end of a row
+		fields = fields[:len(fields)-1] // an empty last field: spreadsheets may end a row with a separator
 	}
 	if len(fields) != len(h.columns) {
 		err = fmt.Errorf("%d fields for %d columns", len(fields), len(h.columns))
@@ -339,8 +336,8 @@ func (h *header) parseDay(row string, today engine.Day) (d Day, ok bool, err err
 	return d, true, d.plausible()
 }
 
-// plausible refuses values that no instrument can have measured. Some files
-// write a number such as -99.9 for "not measured".
+// plausible returns an error for values that no instrument can have measured. Some files contain a number such as
+// -99.9, which means "not measured".
 func (d Day) plausible() error {
 	const empty = "; leave the field empty if it was not measured"
 	wrong := func(v float64) bool { return v < engine.ColdestC || v > engine.HottestC }
@@ -376,7 +373,7 @@ func parseDate(field string, today engine.Day) (engine.Day, error) {
 	return d, nil
 }
 
-// numberForm has no exponent and no separators of thousands.
+// numberForm matches a number without an exponent and without separators for thousands.
 var numberForm = regexp.MustCompile(`^[+-]?[0-9]{1,9}([.,][0-9]{1,15})?$`)
 
 func parseNumber(field string, decimalCommas bool) (float64, error) {
@@ -393,7 +390,7 @@ func parseNumber(field string, decimalCommas bool) (float64, error) {
 	return strconv.ParseFloat(field, 64)
 }
 
-// quote shows a field in an error message, shortened.
+// quote returns a field in quotation marks for an error message. A long field is shortened.
 func quote(s string) string {
 	const most = 24
 	if r := []rune(s); len(r) > most {

@@ -16,7 +16,7 @@ import (
 
 var testToday = engine.Date(2026, time.June, 30)
 
-// format writes days as text for comparison, with a dash for what was not measured.
+// format writes days as text, so that they can be compared. A dash means that a value was not measured.
 func format(days []Day) string {
 	var out []string
 	for _, d := range days {
@@ -145,7 +145,7 @@ func TestParseRefusesALargeFile(t *testing.T) {
 	}
 }
 
-// An error lists each bad row with its line, up to twenty of them.
+// An error lists each bad row with its line number, but at most twenty rows.
 func TestBadRowsAreListedByLine(t *testing.T) {
 	for _, n := range []int{1, 2, 20, 21, 50} {
 		file := "date,rain_mm\n2026-06-01,1\n" + strings.Repeat("2026-06-02,much\n", n)
@@ -170,7 +170,7 @@ func TestBadRowsAreListedByLine(t *testing.T) {
 	}
 }
 
-// Days that are written in any of the accepted file forms are read back unchanged.
+// Days are written in one of the accepted file formats. Parse must return the same days.
 func TestParseRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		separator := rapid.SampledFrom([]string{",", ";", "\t"}).Draw(t, "separator")
@@ -214,7 +214,8 @@ func TestParseRoundTrip(t *testing.T) {
 	})
 }
 
-// A file is refused, or its days are in order, between firstDay and today, and plausible.
+// For any input, Parse either returns an error, or the days are plausible, in ascending order, and between
+// firstDay and today.
 func FuzzParse(f *testing.F) {
 	for _, seed := range []string{
 		"date,min_c,max_c,rain_mm\n2026-06-01,22.5,33,12.4\n", "date;rain_in\r\n2026-06-01;0,5\r\n",
