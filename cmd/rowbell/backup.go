@@ -14,7 +14,7 @@ import (
 	"rowbell/store"
 )
 
-// backupCmd is rowbell backup: it copies the records to a file, also while the service runs.
+// backupCmd is rowbell backup: it copies the records to a file. The service may run meanwhile.
 type backupCmd struct {
 	To      string `help:"The file, or its folder (default: the folder of the records)." placeholder:"FILE"`
 	Replace bool   `help:"Replace a backup of this name."`
@@ -47,10 +47,10 @@ func (c *backupCmd) Run(w *world) error {
 	return err
 }
 
-// fileStamp is the layout of an instant in the name of a backup or of a replaced database file.
+// fileStamp is the layout of a date and time in the name of a backup or of a replaced database file.
 const fileStamp = "2006-01-02-150405"
 
-// contents lists what a backup file contains, in words.
+// contents describes in words what a backup file contains.
 func contents(c store.Contents) string {
 	s := fmt.Sprintf("It contains %s (%d stopped) and %s", plan.Count(c.Growers, "grower", "growers"), c.Stopped,
 		plan.Count(c.OpenPlots, "open plot", "open plots"))

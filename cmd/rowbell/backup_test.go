@@ -17,7 +17,7 @@ import (
 	"rowbell/store"
 )
 
-// also runs another command of the binary in the folder of the process.
+// also runs another command of the binary, in the folder of the process.
 func (p *process) also(args ...string) (out string, err error) {
 	p.t.Helper()
 	cmd := exec.Command(binary(p.t), args...)
@@ -27,8 +27,9 @@ func (p *process) also(args ...string) (out string, err error) {
 	return string(b), err
 }
 
-// A backup is made while the service answers; then the service is killed and its records are replaced by the backup.
-// Each callback that was answered before the backup began is in the records, once, and no text that waited is sent.
+// A backup is made while the service answers callbacks. Then the service is killed, and its records are replaced by the
+// backup. Each callback that was answered before the backup began must be in the records exactly once. No text that
+// waited in the backup may still wait to be sent.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestBackupKillRestore(t *testing.T) {
@@ -39,7 +40,7 @@ func TestBackupKillRestore(t *testing.T) {
 	for i := range 12 {
 		v.growers = append(v.growers, registering(i))
 	}
-	// Half of the steps come before the backup, the rest during it.
+	// Half of the callbacks are sent before the backup, the rest during the backup.
 	var talking sync.WaitGroup
 	for _, g := range v.growers {
 		talking.Go(func() { g.run(p, len(g.steps)/2) })
@@ -113,7 +114,7 @@ func TestBackupKillRestore(t *testing.T) {
 	})
 	must(t, s.Close())
 
-	// A callback that was answered before the backup, sent again, gets the same answer, and the service goes on.
+	// If a callback that was answered before the backup is sent again, it gets the same answer.
 	p.start(day.Add(time.Hour))
 	for i, g := range v.growers {
 		if before[i] > 0 {
@@ -121,12 +122,14 @@ func TestBackupKillRestore(t *testing.T) {
 		}
 	}
 	p.settle()
-	if texts := p.inbox.take(stopped.phone.E164()); len(texts) > 3 { // at registration, to a text, to STOP
+	// One at registration, one reply to a text, one reply to STOP.
+	if texts := p.inbox.take(stopped.phone.E164()); len(texts) > 3 {
 		t.Errorf("%d texts to a number that texted STOP", len(texts))
 	}
 }
 
-// A restore that is killed at any moment leaves the old records or the new ones, whole; a second try succeeds.
+// Whenever a restore is killed, the database file has either all the old records or all the new records. A second
+// restore then succeeds.
 func TestKilledRestoreCommand(t *testing.T) {
 	t.Parallel()
 	p := startProcess(t, aDay)
@@ -141,7 +144,7 @@ func TestKilledRestoreCommand(t *testing.T) {
 	must(t, err)
 	args := []string{"restore", "--from", "night.db", "--db", "rowbell.db", "--discard-newer", "--test-clock",
 		aDay.Format(time.RFC3339)}
-	seen := map[int64]int{} // restores by the growers that were in the records after the kill
+	seen := map[int64]int{} // how many kills left a database with this number of growers
 	killed := func(changes int) bool {
 		for _, name := range []string{"rowbell.db-wal", "rowbell.db-shm"} {
 			_ = os.Remove(filepath.Join(p.dir, name))
@@ -167,19 +170,19 @@ func TestKilledRestoreCommand(t *testing.T) {
 	}
 	for changes := 1; killed(changes); changes++ {
 	}
-	// On a loaded machine a small restore may end before this test sees a change and kills it. A larger backup takes
-	// longer.
+	// On a loaded machine, the restore of a small backup may end before this test sees a change and kills the restore.
+	// Larger backups take longer.
 	for bytes := 16 << 20; seen[2] == 0 && bytes <= 256<<20; bytes *= 2 {
 		enlarge(t, filepath.Join(p.dir, "night.db"), bytes)
 		killed(1)
 	}
 	t.Logf("%d times the old records were there, %d times the new ones", seen[2], seen[1])
-	if seen[2] == 0 { // TestKilledRestore of package store kills at every step
+	if seen[2] == 0 { // TestKilledRestore of package store tests a kill at every step
 		t.Error("no restore was killed before the records were replaced")
 	}
 }
 
-// A backup that is killed at any moment leaves no file under its name, or a whole backup.
+// Whenever a backup is killed, there is either no file under its name or a complete backup.
 func TestKilledBackupCommand(t *testing.T) {
 	t.Parallel()
 	p := startProcess(t, aDay)
@@ -206,8 +209,8 @@ func TestKilledBackupCommand(t *testing.T) {
 	for changes, running := 1, true; running; changes++ {
 		running = killed(changes)
 	}
-	// On a loaded machine a small backup may end before this test sees its file and kills it. Larger records take
-	// longer.
+	// On a loaded machine, the backup of a small database may end before this test sees the new file and kills the
+	// backup. Larger databases take longer.
 	for bytes := 16 << 20; none == 0 && bytes <= 256<<20; bytes *= 2 {
 		enlarge(t, filepath.Join(p.dir, config.DefaultDB), bytes)
 		killed(1)
@@ -217,7 +220,7 @@ func TestKilledBackupCommand(t *testing.T) {
 	}
 }
 
-// enlarge adds random bytes to a database file.
+// enlarge makes a database file larger by this number of random bytes.
 func enlarge(t *testing.T, file string, bytes int) {
 	t.Helper()
 	db, err := sql.Open("sqlite3", "file:"+file)
@@ -227,8 +230,8 @@ func enlarge(t *testing.T, file string, bytes int) {
 	must(t, errors.Join(err, db.Close()))
 }
 
-// killAfter runs a command and kills it once the listing of the folder has changed so many times. It returns false if
-// the command ended first.
+// killAfter runs a command and kills the command after the list of files in the folder has changed the given number of
+// times. It returns false if the command ended before the kill.
 func killAfter(t *testing.T, cmd *exec.Cmd, dir string, changes int) bool {
 	t.Helper()
 	look := func() string {

@@ -16,28 +16,28 @@ import (
 	"time"
 )
 
-// A dialogue is a text file with what is done and, below each line, what the service answers. The test plays it and
-// compares the answers:
+// A dialogue is a text file. Its lines say what a person does and, below each such line, what the service answers. The
+// test does what the lines say and compares the answers:
 //
-//	languages en fr            what growers are offered; English alone if left out
-//	start 2026-11-25 09:00     the clock, UTC
-//	phone +447700900001        whose phone the next lines are about
-//	> dial *123#               USSD: dial, then one entry a line
+//	languages en fr            languages of the menu; only English without this line
+//	start 2026-11-25 09:00     the time (UTC) at which the clock starts
+//	phone +447700900001        the phone that the next lines are about
+//	> dial *123#               USSD: dialling, then one entry per line
 //	> 1
-//	> code                     the code that was shown last; shown here as ######
-//	> hang up                  the session drops
-//	< text                     what the screen shows, a line each
+//	> code                     enters the code that was shown last; answers show it as ######
+//	> hang up                  the USSD session is cut off
+//	< text                     what the screen shows, one line of the screen per line
 //	sms > 1                    a text that the grower sends
-//	sms 2026-12-01 07:00 < ..  a text that arrived, and when
+//	sms 2026-12-01 07:00 < ..  a text that arrived at the phone, and when
 //	@ +3 days                  the clock moves on, in steps of two hours
-//	@ off 3 days               the same, while the service is stopped
-//	@ restart                  killed (SIGKILL) and started again
-//	weather cool-days.csv      the operator imports a file of this folder
+//	@ off 3 days               the clock moves on while the service is stopped
+//	@ restart                  the service is killed (SIGKILL) and started again
+//	weather cool-days.csv      the operator imports a weather file of this folder
 //	rowbell move --unlinked    the operator runs a command beside the service
-//	| text                     what it prints
+//	| text                     what the command prints
 //
-// go test ./cmd/rowbell -run Dialogues -update rewrites the answers. Read them as a grower would before you commit
-// them.
+// go test ./cmd/rowbell -run Dialogues -update writes the answers again. Read the new answers as a grower would
+// before you commit them.
 var update = flag.Bool("update", false, "write the answers of dialogues and golden files anew")
 
 func TestDialogues(t *testing.T) {
@@ -62,7 +62,7 @@ func TestDialogues(t *testing.T) {
 	}
 }
 
-// firstDifference shows the first line that differs, with the lines before it.
+// firstDifference returns the first line that differs, with the lines before that line.
 func firstDifference(want, got string) string {
 	w, g := strings.Split(want, "\n"), strings.Split(got, "\n")
 	for i := range max(len(w), len(g)) {
@@ -80,17 +80,17 @@ func firstDifference(want, got string) string {
 	return ""
 }
 
-// dialogue plays one script against a process of its own.
+// dialogue plays one script against its own running service.
 type dialogue struct {
 	t         *testing.T
 	p         *process
 	languages []string
 	clock     time.Time
 	phone     string
-	session   map[string]int // by phone: its sessions so far
-	step      map[string]int // by phone: entries in the present session
+	session   map[string]int // by phone: number of USSD sessions so far
+	step      map[string]int // by phone: number of entries in the current session
 	smsID     int
-	code      string // the code for a move that a screen showed last
+	code      string // the last code that a screen showed for a move to a new number
 	shown     *bytes.Buffer
 }
 
@@ -98,12 +98,12 @@ func newDialogue(t *testing.T) *dialogue {
 	return &dialogue{t: t, shown: new(bytes.Buffer), session: map[string]int{}, step: map[string]int{}}
 }
 
-// play runs the lines of a script and returns the script with the answers of this run.
+// play runs the lines of a script and returns the same script with the answers of this run.
 func (d *dialogue) play(script string) string {
 	for line := range strings.Lines(script) {
 		line = strings.TrimRight(line, "\n")
 		if strings.HasPrefix(line, "<") || strings.HasPrefix(line, "| ") || isTextLine(line) {
-			continue // an answer; play writes the new one
+			continue // an answer in the script; play writes the new answer instead
 		}
 		fmt.Fprintln(d.shown, line)
 		if line == "" || strings.HasPrefix(line, "#") {
@@ -116,8 +116,8 @@ func (d *dialogue) play(script string) string {
 	return d.shown.String()
 }
 
-// isTextLine reports whether the line shows a text that arrived ("sms DATE < text", "sms | text"); a text that the
-// grower sends begins with "sms >".
+// isTextLine reports whether the line shows a text that arrived at a phone ("sms DATE < text", "sms | text"). A line
+// with a text that the grower sends begins with "sms >".
 func isTextLine(line string) bool {
 	return strings.HasPrefix(line, "sms ") && !strings.HasPrefix(line, "sms >")
 }
@@ -192,7 +192,7 @@ func (d *dialogue) ussd(entry string) {
 	d.p.settle()
 }
 
-// codeShown matches the code for a move to a new number, which differs in every run.
+// codeShown matches the screen that shows the code for a move to a new number. The code differs in every run.
 var codeShown = regexp.MustCompile(`^Code (\d{6})\.`)
 
 var days = regexp.MustCompile(`^(\+|off )(\d+) days?$`)
@@ -218,14 +218,14 @@ func (d *dialogue) time(line, rest string) {
 		return
 	}
 	for d.clock.Before(to) {
-		// From 09:00 or another odd hour, steps of two hours meet 07:00, when reminders are written.
+		// Scripts start at an odd hour such as 09:00, so steps of two hours reach 07:00, when reminders are written.
 		d.clock = d.clock.Add(2 * time.Hour)
 		d.p.set(d.clock)
 		d.texts()
 	}
 }
 
-// weather imports a weather file of testdata/dialogues while the service runs.
+// weather imports a weather file from testdata/dialogues while the service runs.
 func (d *dialogue) weather(file string) {
 	path, err := filepath.Abs(filepath.Join("../../testdata/dialogues", file))
 	must(d.t, err)
@@ -234,7 +234,7 @@ func (d *dialogue) weather(file string) {
 	}
 }
 
-// command runs the program on the same records while the service runs.
+// command runs a rowbell command on the same records while the service runs.
 func (d *dialogue) command(line string) {
 	out, err := d.p.also(append(strings.Fields(line), "--test-clock", d.clock.Format(time.RFC3339))...)
 	d.p.settle()
@@ -250,7 +250,7 @@ func (d *dialogue) command(line string) {
 	}
 }
 
-// texts shows the texts that arrived for the phone since the last call.
+// texts prints the texts that arrived at the phone since the last call of texts.
 func (d *dialogue) texts() {
 	if d.p == nil {
 		return

@@ -17,14 +17,14 @@ import (
 	"rowbell/store"
 )
 
-// smallDisk returns the beginning of a command line that mounts a disk of the size at the folder and then runs the
-// rest of the line. The test is skipped where this user may not mount.
+// smallDisk returns the first part of a command line: it mounts a disk of the given size at the folder and then runs
+// the command that follows. The test is skipped if the user of the test is not allowed to mount disks.
 func smallDisk(t *testing.T, folder, size string) []string {
 	t.Helper()
 	must(t, os.Mkdir(folder, 0o700))
 	const mount = `mount -t tmpfs -o "size=$1" tmpfs "$0" && shift && exec "$@"`
 	var said []string
-	for _, how := range []string{"-m", "-Urm"} { // as root, or as root of a user namespace
+	for _, how := range []string{"-m", "-Urm"} { // first as root, then as root of a new user namespace
 		wrap := []string{"unshare", how, "sh", "-c", mount, folder, size}
 		out, err := exec.Command(wrap[0], append(wrap[1:], "true")...).CombinedOutput()
 		if err == nil {
@@ -36,7 +36,7 @@ func smallDisk(t *testing.T, folder, size string) []string {
 	return nil
 }
 
-// ready checks the status and lines of /readyz.
+// ready checks that /readyz answers with this status and contains these lines.
 func (p *process) ready(status int, lines ...string) {
 	p.t.Helper()
 	got, page := p.get("/readyz")
@@ -50,8 +50,8 @@ func (p *process) ready(status int, lines ...string) {
 	}
 }
 
-// On a full disk callbacks get 503 and Retry-After, /readyz names the disk, and both recover without a restart once
-// there is room; what was acknowledged is in the records, once.
+// On a full disk, callbacks get the status 503 with Retry-After, and /readyz names the disk. When the disk has room
+// again, both recover without a restart. Every callback that was acknowledged is in the records exactly once.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestDiskIsFull(t *testing.T) {
@@ -60,7 +60,8 @@ func TestDiskIsFull(t *testing.T) {
 	p.wrap = smallDisk(t, disk, "4m")
 	p.db = filepath.Join(disk, "rowbell.db")
 	p.start(aDay)
-	inside := filepath.Join("/proc", fmt.Sprint(p.cmd.Process.Pid), "root", disk) // the disk, as the process sees it
+	// The path of the disk for this test: the disk is mounted for the process only.
+	inside := filepath.Join("/proc", fmt.Sprint(p.cmd.Process.Pid), "root", disk)
 
 	for n := 1; n <= 10; n++ {
 		p.text(n, http.StatusAccepted)
@@ -75,9 +76,9 @@ func TestDiskIsFull(t *testing.T) {
 			p.text(20+round, http.StatusServiceUnavailable)
 		}
 		p.dial(20+round, http.StatusServiceUnavailable)
-		p.dial(1, http.StatusOK) // a repeat needs no room
-		// The write-ahead log may have allocated space left, so that a small write of the check itself succeeds;
-		// /readyz reports the full disk all the same.
+		p.dial(1, http.StatusOK) // a repeated callback is answered from the records, so it needs no room
+		// The write-ahead log may have some allocated space left, so a small write by the check of /readyz may succeed.
+		// /readyz must report the full disk nevertheless.
 		p.ready(http.StatusServiceUnavailable, "disk of the records: 0 KB of 4096 KB are free: make room\n")
 		if _, said, code := runCommand("health", "--url", p.base+"/readyz"); code != 1 ||
 			!strings.Contains(said, "disk of the records: 0 KB of 4096 KB are free: make room") {
@@ -96,8 +97,8 @@ func TestDiskIsFull(t *testing.T) {
 		t.Error("the log does not say why")
 	}
 
-	// The disk disappears with the process, so the database files are copied while the process runs, as a crash would
-	// leave them.
+	// The mounted disk disappears when the process ends. The database files are therefore copied while the process
+	// runs, in the state in which a crash would leave them.
 	left := filepath.Join(t.TempDir(), "rowbell.db")
 	for _, suffix := range []string{"", "-wal"} {
 		b, err := os.ReadFile(filepath.Join(inside, "rowbell.db"+suffix))
@@ -122,7 +123,7 @@ func TestDiskIsFull(t *testing.T) {
 	})
 }
 
-// fillDisk writes a file until its disk is full.
+// fillDisk writes a file until the disk of the file is full.
 func fillDisk(t *testing.T, file string) {
 	t.Helper()
 	f, err := os.Create(file)
@@ -137,8 +138,8 @@ func fillDisk(t *testing.T, file string) {
 	}
 }
 
-// Where files cannot grow any more (EFBIG, not ENOSPC) callbacks get 503, none is recorded in part, and the service
-// recovers without a restart.
+// If files cannot grow (error EFBIG instead of ENOSPC), callbacks get the status 503, and no callback is recorded in
+// part. The service recovers without a restart.
 func TestFilesCannotGrow(t *testing.T) {
 	p := startProcess(t, aDay)
 	p.dial(1, http.StatusOK)
@@ -151,7 +152,7 @@ func TestFilesCannotGrow(t *testing.T) {
 		p.dial(2, http.StatusServiceUnavailable)
 	}
 	p.text(3, http.StatusServiceUnavailable)
-	p.dial(1, http.StatusOK) // a repeat needs no room
+	p.dial(1, http.StatusOK) // a repeated callback is answered from the records, so no file has to grow
 	p.ready(http.StatusServiceUnavailable)
 
 	limitFiles(t, p.cmd.Process.Pid, &had, nil)
@@ -170,7 +171,8 @@ func TestFilesCannotGrow(t *testing.T) {
 	})
 }
 
-// limitFiles sets the largest size that files of a running process may have, or reads it, where to or was is given.
+// limitFiles sets the greatest size of the files that a running process may write, if to is not nil. If was is not nil,
+// limitFiles stores the limit before the change in *was.
 func limitFiles(t *testing.T, pid int, to, was *syscall.Rlimit) {
 	t.Helper()
 	_, _, errno := syscall.Syscall6(syscall.SYS_PRLIMIT64, uintptr(pid), syscall.RLIMIT_FSIZE,

@@ -13,8 +13,8 @@ import (
 	"rowbell/gateway"
 )
 
-// The running program answers the recorded requests of each invented network, sent over a connection, octet for octet
-// as recorded. The requests come through a trusted proxy, which names the address of the network.
+// The running program gets the recorded requests of each invented network over a connection. Each answer must be byte
+// for byte the recorded answer. The requests come through a trusted proxy, which says what the network's address is.
 func TestGatewaySamplesOverAConnection(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(configtest.Samples(), "*.toml"))
 	if err != nil || len(files) < 6 {
@@ -54,7 +54,7 @@ func TestGatewaySamplesOverAConnection(t *testing.T) {
 	}
 }
 
-// exchange sends a recorded request and returns the answer in the form of the recorded answers.
+// exchange sends a recorded request and returns the answer in the format of the recorded answers.
 func (p *process) exchange(file string) string {
 	p.t.Helper()
 	raw, err := os.ReadFile(file)

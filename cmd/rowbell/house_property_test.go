@@ -13,12 +13,12 @@ const (
 	seedPath  = "rowbell/engine/rapidseed"
 )
 
-// Property tests draw the same values in every run, because each package with property tests imports rapidseed in one
-// of its test files. rapid.Check must be called in the test function itself: .ci/explore finds property tests by
-// their names.
+// Property tests must draw the same values in every run. For that, each package with property tests imports rapidseed
+// in one of its test files. The test function itself must call rapid.Check, because the script .ci/explore finds
+// property tests by the names of these functions.
 func TestHousePropertyTestsAreRepeatable(t *testing.T) {
 	uses, seeded := map[string]string{}, map[string]bool{}
-	tests := map[string]bool{} // "folder TestName"
+	tests := map[string]bool{} // the keys are "folder TestName"
 	for _, f := range houseFiles(t) {
 		if path.Ext(f) != ".go" {
 			continue
@@ -76,8 +76,8 @@ func checksProperty(fn *ast.FuncDecl) (found bool) {
 	return found
 }
 
-// keptFor reports whether a test reads the kept failure testdata/rapid/NAME/NAME-*.fail. In NAME, the name of a
-// subtest follows the name of its test after an underscore.
+// keptFor reports whether a test reads the failure that is stored in testdata/rapid/NAME/NAME-*.fail. NAME is the name
+// of the test; for a subtest, an underscore and the name of the subtest follow.
 func keptFor(tests map[string]bool, dir, name, file string) bool {
 	if !strings.HasPrefix(file, name+"-") || path.Ext(file) != ".fail" {
 		return false

@@ -16,21 +16,22 @@ import (
 	"testing"
 )
 
-// The tests in this file check rules about the whole project: which packages may import which, what exists at the top
-// level, where the clock and the environment may be read. They read the source files and report each breach with its
-// place.
+// The tests in this file check rules about the whole project: which packages may import which packages, which files and
+// folders the top folder may have, and where code may read the clock and the environment. The tests read the source
+// files and report each breach of a rule with the file and line.
 
 const houseRoot = "../.."
 
-// houseFiles lists the files of the project by their paths below the root of the project, with slashes: the files
-// that git tracks or would track, or all files where git does not run.
+// houseFiles lists the files of the project by their paths below the project's top folder, with slashes. The list has
+// the files that git tracks and those that git does not ignore. If git is not available, the list has all files.
 func houseFiles(t *testing.T) []string {
 	t.Helper()
 	var files []string
 	git := exec.Command("git", "-C", houseRoot, "ls-files", "-z", "--cached", "--others", "--exclude-standard")
 	if out, err := git.Output(); err == nil {
 		for f := range strings.SplitSeq(strings.TrimRight(string(out), "\x00"), "\x00") {
-			if _, err := os.Stat(filepath.Join(houseRoot, f)); err == nil { // git also lists files that are deleted
+			// Git also lists files that were deleted from the disk.
+			if _, err := os.Stat(filepath.Join(houseRoot, f)); err == nil {
 				files = append(files, f)
 			}
 		}
@@ -65,7 +66,7 @@ func houseRead(t *testing.T, file string) []byte {
 	return b
 }
 
-// The top level is fixed: new things go into a package below it.
+// The names in the project's top folder are fixed: new files belong into a package below the top folder.
 func TestHouseTopLevel(t *testing.T) {
 	allowed := []string{
 		"cmd", "menu", "engine", "store", "gateway", "testdata", "README.md", "DEVELOPERS.md", "LICENSE",
@@ -81,9 +82,10 @@ func TestHouseTopLevel(t *testing.T) {
 	}
 }
 
-// rooms lists each package and, after a colon, what the package may import beside the standard library: our packages
-// by their path below the module, others by their module. A line that begins with a tab continues the line before. A
-// package without a line is an error, and so is a line without a package.
+// rooms lists each package and, after a colon, the packages that the package may import in addition to the standard
+// library: our packages by their path in the module, other packages by their module. A line that begins with a tab
+// continues the line above it. A package without a line in rooms is an error, and a line without a package is an error
+// too.
 const rooms = `
 engine:
 engine/picture: engine
@@ -124,8 +126,8 @@ cmd/rowbell/service: cmd/rowbell/config engine menu menu/proof store gateway gat
 	gateway/problem gateway/profile gateway/push github.com/rs/zerolog
 `
 
-// roomRules reads rooms into a map from the import path of a package to the packages and modules that it may import;
-// * stands for every package of this module.
+// roomRules parses rooms into a map: the key is the import path of a package, the value lists the packages and modules
+// that this package may import. An asterisk (*) means every package of this module.
 func roomRules() map[string][]string {
 	rules := map[string][]string{}
 	for line := range strings.SplitSeq(strings.ReplaceAll(strings.TrimSpace(rooms), "\n\t", " "), "\n") {
@@ -142,7 +144,7 @@ func roomRules() map[string][]string {
 	return rules
 }
 
-// housePackages lists the packages of the project, each with its imports outside of tests.
+// housePackages returns the packages of the project, each with the packages that it imports outside of tests.
 func housePackages(t *testing.T) map[string][]string {
 	t.Helper()
 	list := exec.Command("go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, "./...")
@@ -179,20 +181,22 @@ func TestHouseImports(t *testing.T) {
 	}
 }
 
-// pure reports whether a package may work on values only, and so may not import a network, a database or files.
+// pure reports whether a package may only compute with values. Such a package may not import packages for networks,
+// databases or files.
 func pure(pkg string) bool {
 	return pkg == "rowbell/menu" || strings.HasPrefix(pkg, "rowbell/menu/") && pkg != "rowbell/menu/text" ||
 		pkg == "rowbell/engine" || strings.HasPrefix(pkg, "rowbell/engine/") || pkg == "rowbell/store/weathercsv"
 }
 
-// standard reports whether a package is of the standard library: the first part of its path has no dot and is not
-// rowbell. "C", which cgo imports, counts as standard.
+// standard reports whether an import path is in the standard library: the first part of the path has no dot and is not
+// "rowbell". The path "C", which cgo uses, counts as standard.
 func standard(imp string) bool {
 	first, _, _ := strings.Cut(imp, "/")
 	return first != "rowbell" && !strings.Contains(first, ".")
 }
 
-// within reports whether packages contain imp, the module of imp where imp is not ours, or * where imp is ours.
+// within reports whether the list packages allows the import path imp. It does if the list has imp itself, the module
+// of imp (for a package that is not ours), or * (for a package that is ours).
 func within(imp string, packages []string) bool {
 	ours := strings.HasPrefix(imp, "rowbell/")
 	return slices.ContainsFunc(packages, func(p string) bool {
@@ -200,9 +204,10 @@ func within(imp string, packages []string) bool {
 	})
 }
 
-// Every package has a package comment of at least two sentences: what lives in the package and what may not.
+// Every package has a package comment of at least two sentences, which says what the package has and what the package
+// must not have.
 func TestHousePackagesHaveComments(t *testing.T) {
-	words := map[string]int{} // in the package comment of a folder
+	words := map[string]int{} // number of words in the package comment, by folder
 	for _, f := range houseFiles(t) {
 		if path.Ext(f) != ".go" || strings.HasSuffix(f, "_test.go") || strings.Contains(f, "testdata/") {
 			continue
@@ -210,7 +215,7 @@ func TestHousePackagesHaveComments(t *testing.T) {
 		file, _ := houseParse(t, f, parser.PackageClauseOnly|parser.ParseComments)
 		words[path.Dir(f)] += len(strings.Fields(file.Doc.Text()))
 	}
-	const least = 15 // two short sentences
+	const least = 15 // the number of words in two short sentences
 	for dir, n := range words {
 		if n < least {
 			t.Errorf("the package comment of %s has %d words, and must say what lives there and what may not", dir, n)
@@ -221,8 +226,8 @@ func TestHousePackagesHaveComments(t *testing.T) {
 	}
 }
 
-// Outside of cmd/rowbell and cmd/rowbell/service no code reads the system's clock, the environment or the standard
-// streams: time comes from gateway/clock, and settings are arguments.
+// Only code in cmd/rowbell and cmd/rowbell/service reads the system's clock, the environment or the standard streams.
+// All other code gets the time from gateway/clock, and gets settings as arguments.
 func TestHouseClockAndEnvironment(t *testing.T) {
 	forbidden := map[string][]string{
 		"time": {"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer"},
@@ -231,14 +236,15 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	whole := []string{"flag", "log", "log/slog", "github.com/rs/zerolog/log"}
 	checked := 0
 	for _, f := range houseFiles(t) {
-		switch { // allowed: commands, the service with the system's clock, and rapidseed, which only tests import
+		// Allowed are the commands, the service (for the system's clock) and rapidseed (which only tests import).
+		switch {
 		case path.Ext(f) != ".go", strings.HasSuffix(f, "_test.go"), path.Dir(f) == "cmd/rowbell",
 			path.Dir(f) == "cmd/rowbell/service", path.Dir(f) == "engine/rapidseed":
 			continue
 		}
 		checked++
 		file, set := houseParse(t, f, parser.SkipObjectResolution)
-		names := map[string][]string{} // local name of a package -> its forbidden names
+		names := map[string][]string{} // by the local name of a package: the names in the package that are forbidden
 		for _, imp := range file.Imports {
 			p := strings.Trim(imp.Path.Value, `"`)
 			if slices.Contains(whole, p) {
@@ -268,19 +274,20 @@ func TestHouseClockAndEnvironment(t *testing.T) {
 	}
 }
 
-// phoneLike matches an international number, and a number of the range for fiction without its country code.
+// phoneLike matches an international phone number, and a number of the range for fiction written without its country
+// code.
 var phoneLike = regexp.MustCompile(`\+[0-9](?:[ -]?[0-9]){7,14}|\b(?:0|44)7[0-9]{9}\b`)
 
-// invented matches the range that is reserved for fiction: +447700900000 to +447700900999 (Ofcom, telephone numbers
-// for drama use).
+// invented matches the range of phone numbers that is reserved for fiction: +447700900000 to +447700900999 (Ofcom,
+// telephone numbers for drama use).
 var invented = regexp.MustCompile(`^(?:\+?44|0)7700900[0-9]{3}$`)
 
-// No phone number in the project may be a person's.
+// No phone number in the project may belong to a real person.
 func TestHouseNumbersAreInvented(t *testing.T) {
 	seen := 0
 	for _, f := range houseFiles(t) {
 		b := houseRead(t, f)
-		if path.Base(f) == "go.sum" || bytes.IndexByte(b, 0) >= 0 { // hashes, or not a text
+		if path.Base(f) == "go.sum" || bytes.IndexByte(b, 0) >= 0 { // skip go.sum, which has hashes, and binary files
 			continue
 		}
 		for _, at := range phoneLike.FindAllIndex(b, -1) {
@@ -297,8 +304,8 @@ func TestHouseNumbersAreInvented(t *testing.T) {
 	}
 }
 
-// Every path that DEVELOPERS.md names exists below the root or, for testdata, in a package; every Go file that it
-// names without a folder exists somewhere.
+// Every path that DEVELOPERS.md names exists below the project's top folder or, for a testdata folder, in a package.
+// Every Go file that DEVELOPERS.md names without a folder exists in some folder.
 func TestHouseGuidePathsExist(t *testing.T) {
 	const guide = "DEVELOPERS.md"
 	files := houseFiles(t)
@@ -316,7 +323,8 @@ func TestHouseGuidePathsExist(t *testing.T) {
 		case deep && tops[top]:
 			named++
 			found, err := filepath.Glob(filepath.Join(houseRoot, name))
-			inPackage := func(f string) bool { return strings.Contains(f, "/"+name+"/") } // a testdata folder
+			// A testdata folder in a package.
+			inPackage := func(f string) bool { return strings.Contains(f, "/"+name+"/") }
 			if err != nil || len(found) == 0 && !slices.ContainsFunc(files, inPackage) {
 				t.Errorf("%s names %s, which does not exist", guide, name)
 			}
@@ -332,7 +340,8 @@ func TestHouseGuidePathsExist(t *testing.T) {
 	}
 }
 
-// A file has one subject. Above 400 lines look for a second one; above 500 the test fails.
+// A file should have one subject. If a file has more than 400 lines, look for a second subject that can get its own
+// file. The test fails for a file of more than 500 lines.
 func TestHouseFilesAreShort(t *testing.T) {
 	for _, f := range houseFiles(t) {
 		if path.Ext(f) != ".go" {

@@ -14,12 +14,12 @@ import (
 	"rowbell/store/weathercsv"
 )
 
-// importCmd is rowbell import: measured data from files.
+// importCmd is rowbell import: it imports measured data from files.
 type importCmd struct {
 	Weather importWeatherCmd `cmd:"" help:"Import daily weather of a place from a CSV file."`
 }
 
-// importWeatherCmd is rowbell import weather: the daily weather of a place from a CSV file.
+// importWeatherCmd is rowbell import weather: it imports the daily weather of a place from a CSV file.
 type importWeatherCmd struct {
 	File  string `arg:"" help:"The file; - reads standard input."`
 	Place string `help:"The place where it was measured." default:"default" placeholder:"NAME"`
@@ -28,12 +28,12 @@ type importWeatherCmd struct {
 	recordsFlags
 }
 
-// Help describes the columns of the file.
+// Help returns the description of the columns of the file.
 func (*importWeatherCmd) Help() string {
 	return "The first line names the columns: date, min_c with max_c (or min_f with max_f), rain_mm (or rain_in)."
 }
 
-// Run reads the whole file before it opens the records, so that a file is imported whole or not at all.
+// Run reads the complete file before it opens the records: if the file has a mistake, nothing is imported.
 func (c *importWeatherCmd) Run(w *world) error {
 	if c.Check {
 		now := w.now()
@@ -53,7 +53,7 @@ func (c *importWeatherCmd) Run(w *world) error {
 	return errors.Join(c.write(w, s), s.Close())
 }
 
-// write puts the days of the file into the records and prints what changed.
+// write writes the days of the file to the records and prints what has changed.
 func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 	place, today, err := c.place(w, s)
 	if err != nil {
@@ -95,8 +95,8 @@ func (c *importWeatherCmd) write(w *world, s *store.Store) error {
 	return nil
 }
 
-// place returns the place of --place and the present day there. Where there is no such place, the error names the
-// places that exist.
+// place returns the place of --place and the present day at that place. If the place does not exist, the error lists
+// the places that exist.
 func (c *importWeatherCmd) place(w *world, s *store.Store) (place store.Place, today engine.Day, err error) {
 	err = s.View(w.ctx, func(tx *store.Tx) error {
 		places, err := tx.Places()
@@ -116,7 +116,8 @@ func (c *importWeatherCmd) place(w *world, s *store.Store) (place store.Place, t
 	return place, today, err
 }
 
-// read parses the file. Its days may not be after --today, or else after the argument.
+// read parses the file. A day in the file may not be later than --today or, without that flag, later than the argument
+// today.
 func (c *importWeatherCmd) read(w *world, today engine.Day) ([]weathercsv.Day, error) {
 	if c.Today != "" {
 		var err error
@@ -146,8 +147,8 @@ func printDaysRead(out io.Writer, from string, days []weathercsv.Day) {
 		days[len(days)-1].On)
 }
 
-// printGaps lists the days without a measured value, between the first and the last day that were read. On these days
-// seasons use the climate normals.
+// printGaps lists the days without a measured value between the first and the last day that were read. For these days,
+// plans use the climate normals instead.
 func printGaps(out io.Writer, known engine.Daily, days []weathercsv.Day) {
 	for _, q := range []struct {
 		name string
@@ -170,8 +171,8 @@ func printGaps(out io.Writer, known engine.Daily, days []weathercsv.Day) {
 	}
 }
 
-// importPart is the number of days that are written before progress is shown again.
+// importPart is the number of days that are written between two updates of the progress display.
 const importPart = 500
 
-// maxListedGaps is how many gaps are listed; the rest are counted.
+// maxListedGaps is the greatest number of gaps that are listed. Further gaps are only counted.
 const maxListedGaps = 20

@@ -15,7 +15,7 @@ import (
 
 var importToday = engine.Date(2026, time.June, 30)
 
-// importAt runs rowbell import weather at noon of importToday in UTC.
+// importAt runs rowbell import weather. The clock is at noon (UTC) of importToday.
 func importAt(stdin string, args ...string) (string, error) {
 	var out, errs strings.Builder
 	args = append([]string{"--test-clock", importToday.At(12, time.UTC).Format(time.RFC3339), "import", "weather"},
@@ -26,7 +26,7 @@ func importAt(stdin string, args ...string) (string, error) {
 	return out.String(), nil
 }
 
-// weatherDB makes records with the default place.
+// weatherDB makes a database with the default place.
 func weatherDB(t *testing.T) (path string, s *store.Store) {
 	t.Helper()
 	path = filepath.Join(t.TempDir(), "rowbell.db")
@@ -38,7 +38,7 @@ func weatherFile(t *testing.T, content string) string {
 	return filepath.Join(writeFiles(t, map[string]string{"weather.csv": content}), "weather.csv")
 }
 
-// measuredAt lists the measured days of a place, with - for a value that is missing.
+// measuredAt lists the measured days of a place. A missing value is written as -.
 func measuredAt(t *testing.T, s *store.Store, place string) (days string) {
 	t.Helper()
 	read(t, s, func(tx *store.Tx) error {
@@ -55,7 +55,7 @@ func measuredAt(t *testing.T, s *store.Store, place string) (days string) {
 	return strings.ReplaceAll(days, "NaN", "-")
 }
 
-// Records that are open during the import, as in a running service, have the weather at once.
+// A running service has the records open during an import. The service sees the imported weather without a restart.
 func TestImportWeather(t *testing.T) {
 	db, s := weatherDB(t)
 	phone := store.Phone("+447700900001")
@@ -105,7 +105,7 @@ func TestImportWeather(t *testing.T) {
 	})
 }
 
-// A file with a bad row leaves the records as they were.
+// A file with one invalid row changes nothing in the records.
 func TestImportWeatherWholeOrNotAtAll(t *testing.T) {
 	db, s := weatherDB(t)
 	file := weatherFile(t, "date,rain_mm\n2026-06-01,5\n2026-06-02,x\n")
@@ -141,7 +141,7 @@ func TestImportWeatherOfAnotherPlaceAndDay(t *testing.T) {
 	write(t, s, func(tx *store.Tx) error {
 		p, _, err := tx.PlaceByName(store.DefaultPlace)
 		if err == nil {
-			p.Name, p.Zone = "islands", "Pacific/Kiritimati" // UTC+14: there it is tomorrow
+			p.Name, p.Zone = "islands", "Pacific/Kiritimati" // at UTC+14 it is already the next day
 			_, err = tx.PutPlace(p)
 		}
 		return err

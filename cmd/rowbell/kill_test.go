@@ -17,13 +17,14 @@ import (
 	"rowbell/store"
 )
 
-// The service is killed at work many times, as by a power cut. Each callback that was answered is in the records
-// afterwards, once. A callback without an answer is sent again, as a network does, and is recorded once.
+// The service is killed many times while it works, as in a power cut. After each kill, every callback that was answered
+// is in the records exactly once. A callback without an answer is sent again, as a network does, and is also recorded
+// exactly once.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	t.Parallel()
-	const seed, maxAnswers = 20261125, 100 // maxAnswers between two kills
+	const seed, maxAnswers = 20261125, 100 // maxAnswers is the greatest number of answers between two kills
 	kills := 50
 	if testing.Short() {
 		kills = 8
@@ -34,7 +35,8 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	for i := range 80 {
 		v.growers = append(v.growers, registering(i))
 	}
-	// Forty more growers have a plot whose window is open and got a reminder: their digits answer the reminder.
+	// Forty more growers have a plot whose window is open, and have got a reminder. Each of their texts is a digit that
+	// answers the reminder.
 	for i := range 40 {
 		v.growers = append(v.growers, reminded(v.p, 500+i))
 	}
@@ -59,7 +61,7 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	}
 	answers := 0
 	for _, g := range v.growers {
-		g.run(v.p, 1) // sends again the callback that was cut off
+		g.run(v.p, 1) // sends the callback again that got no answer because of the kill
 		answers += g.answered()
 	}
 	t.Logf("%d kills, %d answers; %d callbacks were cut off, %d of them were recorded", kills, answers, cut, found)
@@ -80,7 +82,8 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	wg.Wait()
 	v.check(t)
 
-	// A text that was being sent at a kill is sent again once the lease of its claim has run out.
+	// A text that was being sent when the service was killed stays claimed by the dead service. The text is sent again
+	// when the claim has expired, within two hours.
 	v.p.set(v.now.Add(2 * time.Hour))
 	for _, g := range v.growers {
 		if got := len(v.p.inbox.take(g.phone.E164())); got != g.want().texts {
@@ -89,36 +92,36 @@ func TestKilledServiceLosesNoAnswer(t *testing.T) {
 	}
 }
 
-// records counts what the database has of a grower.
+// records counts what the database has about a grower.
 type records struct {
 	plots  int
-	passes [3]int // by plot number
-	texts  int    // in the outbox, sent or not
+	passes [3]int // passes by plot number
+	texts  int    // texts in the outbox, both sent and waiting
 }
 
 // step is one callback.
 type step struct {
 	call  string
 	body  map[string]any
-	after records // the grower's records once the callback was answered
+	after records // what the records must have of the grower after the answer
 }
 
-// scripted is a grower whose callbacks are fixed beforehand.
+// scripted is a grower who sends a fixed sequence of callbacks.
 type scripted struct {
 	phone   store.Phone
 	before  records
 	steps   []step
-	replies [][]byte // to the steps that were answered
-	cutOff  bool     // the next step was sent and not answered
+	replies [][]byte // the answers so far, one for each answered step
+	cutOff  bool     // the next step was sent, but the service was killed before its answer
 	counted bool     // check has counted the step that was cut off
 }
 
 func (g *scripted) answered() int { return len(g.replies) }
 
-// want is the grower's records after the answers so far.
+// want returns what the records must have of the grower after the answers so far.
 func (g *scripted) want() records { return g.after(g.answered()) }
 
-// after is the grower's records after so many answers.
+// after returns what the records must have of the grower after this number of answered steps.
 func (g *scripted) after(steps int) records {
 	if steps == 0 {
 		return g.before
@@ -126,8 +129,8 @@ func (g *scripted) after(steps int) records {
 	return g.steps[steps-1].after
 }
 
-// ussd adds a session. After an entry stand the changes that it makes in the records: "600 +plot", "1 +pass1", "1
-// +text", "0 -pass1".
+// ussd adds a USSD session with these entries. After the text of an entry follow the changes that the entry makes in
+// the records, for example "600 +plot", "1 +pass1", "1 +text" or "0 -pass1".
 func (g *scripted) ussd(entries ...string) {
 	session := fmt.Sprintf("%s-%d", g.phone.E164(), len(g.steps))
 	for i, e := range entries {
@@ -143,7 +146,7 @@ func (g *scripted) ussd(entries ...string) {
 	}
 }
 
-// sms adds texts from the grower; the service answers each by a text.
+// sms adds texts from the grower. The service answers each text with a text.
 func (g *scripted) sms(texts ...string) {
 	for _, s := range texts {
 		text, changes, _ := strings.Cut(s, " ")
@@ -173,10 +176,10 @@ func (g *scripted) add(call string, body map[string]any, changes string) {
 	g.steps = append(g.steps, step{call, body, r})
 }
 
-// fictional is the n-th number of the range that is reserved for fiction.
+// fictional returns the n-th phone number of the range that is reserved for fiction.
 func fictional(n int) store.Phone { return store.Phone(fmt.Sprintf("+44%d", 7700900000+n)) }
 
-// registering is a grower who registers two plots and logs passes on them, over USSD and by text.
+// registering returns a grower who registers two plots and logs passes on both plots, by USSD and by text.
 func registering(n int) *scripted {
 	g := &scripted{phone: fictional(n)}
 	g.ussd("dial", "1 +text", "1", "1", "5/11", "1", "1", "1", "600 +plot", "00", "3", "2", "1 +pass1", "1")
@@ -186,8 +189,8 @@ func registering(n int) *scripted {
 	return g
 }
 
-// reminded is a grower who has a plot already, and will log a pass, say what is left, and undo it, with one digit
-// each, many times.
+// reminded returns a grower who already has a plot. Again and again the grower logs a pass, says how many weeds are
+// left, and undoes the pass, each with a text of one digit.
 func reminded(p *process, n int) *scripted {
 	p.t.Helper()
 	g := &scripted{phone: fictional(n)}
@@ -196,7 +199,7 @@ func reminded(p *process, n int) *scripted {
 		p.t.Fatal("a plot cannot be registered")
 	}
 	g.before = g.want()
-	g.before.texts++ // the reminder of the next morning
+	g.before.texts++ // counts the reminder of the next morning
 	g.steps, g.replies = nil, nil
 	for range 20 {
 		g.sms("1 +pass1", "1", "0 -pass1")
@@ -204,7 +207,7 @@ func reminded(p *process, n int) *scripted {
 	return g
 }
 
-// run sends up to n steps, beginning at the first step without an answer. It returns false once the service does not
+// run sends up to n steps, beginning with the first step that has no answer. It returns false if the service does not
 // answer any more.
 func (g *scripted) run(p *process, n int) bool {
 	for ; n > 0 && g.answered() < len(g.steps); n-- {
@@ -229,7 +232,7 @@ func statusOf(call string) int {
 	return http.StatusOK
 }
 
-// victims are a service that is killed, and the growers who use it.
+// victims are the growers in a kill test, with the service that they use and that is killed.
 type victims struct {
 	p       *process
 	rnd     *rand.Rand
@@ -237,11 +240,11 @@ type victims struct {
 	growers []*scripted
 }
 
-// work sends steps of many growers at once, and kills the service at the n-th answer.
+// work sends steps of many growers at the same time, and kills the service at the n-th answer.
 func (v *victims) work(n int) {
 	busy := make(chan *scripted, len(v.growers))
 	v.rnd.Shuffle(len(v.growers), func(i, j int) { v.growers[i], v.growers[j] = v.growers[j], v.growers[i] })
-	// Growers whose last callback was cut off send it again first.
+	// A grower whose last callback got no answer first sends that callback again.
 	first := func(g *scripted) int {
 		if g.cutOff {
 			return 0
@@ -263,7 +266,7 @@ func (v *victims) work(n int) {
 				if !g.run(v.p, 1) {
 					return
 				}
-				// Texts are pushed meanwhile, so that some pushes are cut off too.
+				// Texts are pushed at the same time, so that a kill also interrupts some pushes.
 				made := answers.Add(1)
 				if made%20 == 0 {
 					_, _, _ = v.p.try("clock", map[string]any{"advance": "0s"})
@@ -282,8 +285,8 @@ func (v *victims) work(n int) {
 	callers.Wait()
 }
 
-// check compares the records of all growers with their answers. It counts the callbacks that the last kill cut off,
-// and how many of these callbacks were recorded.
+// check compares the records of all growers with the answers that the growers got. cut is the number of callbacks that
+// got no answer because of the last kill; done is how many of those callbacks were recorded nevertheless.
 func (v *victims) check(t *testing.T) (cut, done int) {
 	t.Helper()
 	s := openRecords(t, filepath.Join(v.p.dir, config.DefaultDB))
@@ -311,7 +314,7 @@ func (v *victims) check(t *testing.T) (cut, done int) {
 	return cut, done
 }
 
-// found reads the records of a phone.
+// found reads from the records what the database has about the grower with this phone number.
 func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 	l, err := tx.Ledger(phone, now)
 	if err != nil {
@@ -334,7 +337,7 @@ func found(tx *store.Tx, phone store.Phone, now int64) (r records, err error) {
 	return r, err
 }
 
-// again repeats the n-th callback of a grower, which must get the answer that it got at first.
+// again sends the n-th callback of a grower a second time. The answer must be the same as the first time.
 func (v *victims) again(t *testing.T, g *scripted, n int) {
 	t.Helper()
 	s := g.steps[n]

@@ -9,8 +9,8 @@ import (
 	"time"
 )
 
-// The service applies the limits of rowbell.toml for one number and for all numbers, for as long as the configuration
-// says.
+// The service applies the limits of rowbell.toml, both the limits of each phone number and the limits of all numbers
+// together. A number that exceeds its limit is refused for the time that the configuration sets.
 func TestLimits(t *testing.T) {
 	t.Parallel()
 	p := bareProcess(t)
@@ -35,12 +35,12 @@ func TestLimits(t *testing.T) {
 	}
 	dial(1, "a", 200)
 	dial(1, "b", 200)
-	dial(1, "c", 429) // a third session at once
+	dial(1, "c", 429) // refused: the number would have a third session open
 	dial(1, "b", 200)
-	dial(1, "a", 429) // the fifth call in a minute
+	dial(1, "a", 429) // refused: the fifth call of the number in a minute
 	write(1, "t1", "menu", 429)
 	write(1, "t2", "STOP", 202)
-	for n := 2; n <= 9; n++ { // with 3 answered calls of number 1 these are 11; STOP does not count
+	for n := 2; n <= 9; n++ { // number 1 got 3 answers, so these eight make 11; the text STOP is not counted
 		dial(n, "a", 200)
 	}
 	dial(10, "a", 200)

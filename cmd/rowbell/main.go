@@ -1,8 +1,9 @@
-// Command rowbell is a text-menu service for lowland rice growers: it texts them when to weed with the rotary weeder,
-// and they log that they did.
+// Command rowbell is a text-menu service for lowland rice growers. It sends growers a text when it is time to weed with
+// the rotary weeder, and growers log when they have weeded.
 //
-// This package has main and one file for each command: the flags, a call into the package that does the work, and the
-// printing. Configuration, wiring, checks and planning live in the packages below this folder.
+// This package has the function main and one file for each command: the command's flags, a call into the package that
+// does the work, and the printing. Configuration, start of the service, checks and planning are in the packages below
+// this folder.
 package main
 
 import (
@@ -17,7 +18,7 @@ import (
 	"slices"
 	"syscall"
 	"time"
-	_ "time/tzdata" // a container image without zone files must know the growers' time zones too
+	_ "time/tzdata" // for a container image without zone files: the program must know the growers' time zones
 
 	"github.com/alecthomas/kong"
 	"github.com/rs/zerolog"
@@ -29,7 +30,7 @@ import (
 
 func main() { os.Exit(run(os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr)) }
 
-// cli has the commands. Each command has a file of its name.
+// cli lists the commands. Each command is in the file of the same name.
 type cli struct {
 	Version   kong.VersionFlag `help:"Print the version of this program."`
 	TestClock time.Time        `hidden:"" help:"For tests: the instant at which the command runs."`
@@ -53,23 +54,24 @@ type cli struct {
 	Health   healthCmd   `cmd:"" help:"Ask a running service whether it is ready."`
 }
 
-// world is what a command may use besides its flags.
+// world is what a command may use in addition to its flags.
 type world struct {
 	ctx       context.Context
 	now       func() time.Time
-	testClock time.Time // the instant of --test-clock, which now returns then; zero without the flag
+	testClock time.Time // the time of --test-clock, which now then returns; zero without the flag
 	env       func(string) string
 	in        io.Reader
 	out, err  io.Writer
 	log       zerolog.Logger
 }
 
-// run runs a command line and returns the exit code: 0, or 2 for a mistake in the command line, or 1 for any other
-// failure.
+// run runs a command line and returns the exit code: 0 for success, 2 for a mistake in the command line, 1 for any
+// other failure.
 func run(args []string, env func(string) string, in io.Reader, out, errs io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM)
 	defer stop()
-	// After the first signal the handler is removed, so that a second signal ends the program at once.
+	// The first signal cancels ctx. Then the signal handler is removed, so a second signal ends the program
+	// immediately.
 	context.AfterFunc(ctx, stop)
 
 	log := zerolog.New(errs).With().Timestamp().Logger()
@@ -85,13 +87,13 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 		kong.Vars(plan.Vars()), kong.Writers(out, errs), kong.Exit(func(code int) { exit = code }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
 	if err != nil {
-		panic(err) // a struct tag of a command is wrong
+		panic(err) // only if a struct tag of a command has a mistake
 	}
-	if len(args) > 0 && args[0] == "help" { // rowbell help serve
+	if len(args) > 0 && args[0] == "help" { // "rowbell help serve" means "rowbell serve --help"
 		args = append(slices.Clone(args[1:]), "--help")
 	}
 	command, err := parser.Parse(args)
-	if exit >= 0 { // kong has printed the help or the version
+	if exit >= 0 { // kong has already printed the help or the version
 		return exit
 	}
 	if err != nil {
@@ -114,7 +116,7 @@ func run(args []string, env func(string) string, in io.Reader, out, errs io.Writ
 	return 0
 }
 
-// usageError is a mistake in the command line, with a command to try instead.
+// usageError is a mistake in the command line. It has a command that the user can try instead.
 type usageError struct {
 	error
 	try string
@@ -122,11 +124,10 @@ type usageError struct {
 
 func (e *usageError) Unwrap() error { return e.error }
 
-// version is set when a release is built: -ldflags "-X main.version=1.2.3".
+// version is set by the linker when a release is built: -ldflags "-X main.version=1.2.3".
 var version string
 
-// buildVersion returns the version that was set when the binary was built, or else the version of the module that Go
-// wrote into the binary.
+// buildVersion returns the variable version or, if that is empty, the module version that Go wrote into the binary.
 func buildVersion() string {
 	if version != "" {
 		return version
@@ -137,7 +138,7 @@ func buildVersion() string {
 	return "unknown"
 }
 
-// versionLine is the line that rowbell --version prints.
+// versionLine returns the line that rowbell --version prints.
 func versionLine() string {
 	return fmt.Sprintf("rowbell %s, %s, SQLite %s", buildVersion(), runtime.Version(), store.SQLite())
 }

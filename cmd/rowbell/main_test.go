@@ -18,17 +18,17 @@ import (
 	"rowbell/store"
 )
 
-// practiceDay and practiceHour are the day and the hour, in UTC, of tests on the records of the practice valley.
+// practiceDay and practiceHour are the day and the hour (UTC) at which tests use the records of the practice valley.
 var practiceDay = engine.Date(2026, time.June, 1)
 
 const practiceHour = 8
 
-// aDay is the instant at which the clock of most tests with a running service begins.
+// aDay is the time at which the clock starts in most tests that run the service.
 var aDay = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
 func noEnv(string) string { return "" }
 
-// must ends the test on an error. A test of rapid has these two methods too.
+// must ends the test if err is not nil. The parameter t is an interface because a property test passes a *rapid.T.
 func must(t interface {
 	Helper()
 	Fatal(args ...any)
@@ -39,7 +39,8 @@ func must(t interface {
 	}
 }
 
-// openRecords opens a database file, which must be sound, until the end of the test or until the test closes it.
+// openRecords opens a database file, which must be undamaged. The file is closed at the end of the test, unless the
+// test has closed it before.
 func openRecords(t testing.TB, file string) *store.Store {
 	t.Helper()
 	s, err := store.Open(context.Background(), file, store.Options{})
@@ -53,26 +54,26 @@ func openRecords(t testing.TB, file string) *store.Store {
 	return s
 }
 
-// read runs fn in a transaction that only reads.
+// read runs fn in a read-only transaction.
 func read(t testing.TB, s *store.Store, fn func(*store.Tx) error) {
 	t.Helper()
 	must(t, s.View(context.Background(), fn))
 }
 
-// write runs fn in a transaction that writes.
+// write runs fn in a transaction that can write.
 func write(t testing.TB, s *store.Store, fn func(*store.Tx) error) {
 	t.Helper()
 	must(t, s.InTx(context.Background(), fn))
 }
 
-// runCommand runs the program as from a shell, with empty input.
+// runCommand runs the program with these arguments and with empty standard input.
 func runCommand(args ...string) (out, errs string, code int) {
 	var o, e bytes.Buffer
 	code = run(args, noEnv, strings.NewReader(""), &o, &e)
 	return o.String(), e.String(), code
 }
 
-// prints runs a command that must succeed without a word on standard error, and returns its output.
+// prints runs a command and returns its output. The command must succeed and print nothing on standard error.
 func prints(t *testing.T, args ...string) string {
 	t.Helper()
 	out, errs, code := runCommand(args...)
@@ -82,16 +83,16 @@ func prints(t *testing.T, args ...string) string {
 	return out
 }
 
-// shellStep is a command line, its exit code, and parts of what it prints, with " … " between the parts: on standard
-// output, or on standard error where the exit code is not 0.
+// shellStep is a command line, the exit code that must come out, and parts of the output, separated by " … ". If the
+// exit code is 0, the parts must be on standard output; otherwise the parts must be on standard error.
 type shellStep struct {
 	args string
 	code int
 	says string
 }
 
-// runSteps runs command lines one after the other, each with the common arguments before its own. A command may print
-// phone numbers only masked.
+// runSteps runs command lines one after the other. The arguments in common are put before the arguments of each
+// command. Every phone number that a command prints must be masked.
 func runSteps(t *testing.T, common string, steps []shellStep) {
 	t.Helper()
 	for _, s := range steps {
@@ -101,7 +102,7 @@ func runSteps(t *testing.T, common string, steps []shellStep) {
 		if s.code != 0 {
 			printed = errs
 		}
-		// Runs of spaces become one: the width of a column depends on all cells of the column.
+		// Runs of spaces become one space, because the width of a column depends on all cells of the column.
 		squeezed := strings.Join(strings.Fields(printed), " ")
 		lacks := func(says string) bool { return !strings.Contains(squeezed, says) }
 		if code != s.code || slices.ContainsFunc(strings.Split(s.says, " … "), lacks) {
@@ -111,8 +112,8 @@ func runSteps(t *testing.T, common string, steps []shellStep) {
 	}
 }
 
-// slowWhenRaced skips a test that walks the whole menu, where the race detector is on: the walk takes minutes then,
-// and TestProof of menu/proof runs the same code under the race detector for two languages.
+// slowWhenRaced skips the test if the race detector is on. The test walks through the whole menu, which takes minutes
+// with the race detector. TestProof of package menu/proof runs the same code with the race detector for two languages.
 func slowWhenRaced(t *testing.T) {
 	t.Helper()
 	if raced {
@@ -152,13 +153,13 @@ func TestTextsAreShownWhole(t *testing.T) {
 	runSteps(t, "texts --all --language en", []shellStep{{"", 0, "| How is the rice planted?"}})
 }
 
-// The binary in an empty folder makes its records, prints a token once, answers calls with it, refuses calls without
-// it, and stops cleanly.
+// In an empty folder, rowbell serve makes new records and prints a token once. It answers calls that have the token,
+// refuses calls without the token, and stops without an error.
 func TestServeWithNothingConfigured(t *testing.T) {
 	t.Parallel()
 	p := bareProcess(t)
 	p.run("serve", "--listen", "127.0.0.1:0")
-	p.stop() // returns once the whole output was read
+	p.stop() // stop returns only after all output was read
 	found := regexp.MustCompile(`(?m)^([A-Z2-7]{26})$`).FindStringSubmatch(p.log.String())
 	if found == nil {
 		t.Fatalf("no token was printed:\n%s", p.log.String())
@@ -177,7 +178,8 @@ func TestServeWithNothingConfigured(t *testing.T) {
 	}
 }
 
-// Where the address is in use, no token is made: it would never be printed again.
+// If the service's address is already in use, no token is made: the token would be shown once, and a later start could
+// not show it again.
 func TestNoTokenWhereTheAddressIsInUse(t *testing.T) {
 	taken, err := net.Listen("tcp", "127.0.0.1:0")
 	must(t, err)
@@ -192,7 +194,7 @@ func TestNoTokenWhereTheAddressIsInUse(t *testing.T) {
 	}
 }
 
-// White space around a token in the environment is ignored.
+// White space before and after a token in the environment is ignored.
 func TestTokenFromTheEnvironment(t *testing.T) {
 	t.Parallel()
 	p := bareProcess(t)

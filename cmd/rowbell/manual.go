@@ -6,7 +6,7 @@ import (
 	"rowbell/cmd/rowbell/manual"
 )
 
-// manualCmd lists the pages of the manual or prints one.
+// manualCmd is rowbell manual: it lists the pages of the manual or prints one page.
 type manualCmd struct {
 	Page string `arg:"" optional:"" help:"Page to print; without it the pages are listed."`
 }

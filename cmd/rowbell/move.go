@@ -9,7 +9,7 @@ import (
 	"rowbell/store"
 )
 
-// moveCmd is rowbell move: it gives a grower's records to another phone number.
+// moveCmd is rowbell move: it moves a grower's records to another phone number.
 type moveCmd struct {
 	From string `help:"The number that the records are with." placeholder:"NUMBER"`
 	growerFlag
@@ -19,7 +19,7 @@ type moveCmd struct {
 	recordsFlags
 }
 
-// Run moves records, lists growers without a number, or erases the records of a grower without a number.
+// Run moves a grower's records, lists the growers without a phone number, or erases the records of such a grower.
 func (c *moveCmd) Run(w *world) (err error) {
 	usage := func(err error) error { return &usageError{err, "rowbell move --help"} }
 	if err := c.check(); err != nil {
@@ -52,7 +52,7 @@ func (c *moveCmd) Run(w *world) (err error) {
 	return err
 }
 
-// check returns an error where flags are missing or do not go together.
+// check returns an error if required flags are missing or if flags contradict each other.
 func (c *moveCmd) check() error {
 	switch {
 	case c.Unlinked && (c.From != "" || c.Grower != 0 || c.To != "" || c.Erase):
@@ -74,7 +74,7 @@ func (c *moveCmd) check() error {
 	return nil
 }
 
-// move gives the records of a person to the number to, and prints whether that number gets texts.
+// move moves the records of the person who to the phone number to, and prints whether that number gets texts.
 func (c *moveCmd) move(w *world, s *store.Store, who person, to store.Phone) error {
 	now := w.now().Unix()
 	stopped := false
@@ -111,7 +111,8 @@ func (c *moveCmd) move(w *world, s *store.Store, who person, to store.Phone) err
 	return err
 }
 
-// list prints ids, dates and counts of plots, and no names: staff ask a grower who calls which records are theirs.
+// list prints, for each grower without a phone number, the id, a date and the number of plots, but no name. When such a
+// grower calls, staff must ask which of these records belong to the grower.
 func (c *moveCmd) list(w *world) error {
 	var list []store.Unlinked
 	err := c.view(w.ctx, func(tx *store.Tx) (err error) {

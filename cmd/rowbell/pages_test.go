@@ -17,15 +17,16 @@ import (
 	"rowbell/cmd/rowbell/manual"
 )
 
-// The tests in this file hold the README and the manual to what the program does: each command in a block marked
-// sh is run, each block marked toml is read as configuration, and each line of a block marked text must be printed
-// by the commands before it.
+// The tests in this file check that the README and the manual agree with the program. Each command in a block marked sh
+// is run. Each block marked toml is read as configuration. Each line of a block marked text must be printed by the
+// commands before the block.
 
 // page is the README or a page of the manual.
 type page struct {
 	name, file, text string
-	words            int  // at most
-	empty            bool // its commands start in a folder without records; other pages have the practice valley
+	words            int // greatest number of words that the page may have
+	// The commands start in an empty folder; for other pages the folder has the records of the practice valley.
+	empty bool
 }
 
 func pages(t *testing.T) []page {
@@ -45,7 +46,7 @@ func pages(t *testing.T) []page {
 	return list
 }
 
-// block is a fenced block of a page.
+// block is a fenced code block of a page.
 type block struct{ kind, text string }
 
 var fenced = regexp.MustCompile("(?ms)^```(\\w+)\n(.*?)^```$")
@@ -77,7 +78,7 @@ func TestPagesAreShort(t *testing.T) {
 	}
 }
 
-// Every page file is a page of the manual, and the README links to each.
+// Every Markdown file of the manual is a page of the manual, and the README has a link to each page.
 func TestManualIsWhole(t *testing.T) {
 	readme := string(houseRead(t, "README.md"))
 	listed := map[string]bool{}
@@ -128,14 +129,14 @@ func TestPagesRun(t *testing.T) {
 	}
 }
 
-// pageRun runs the commands of one page in a folder of its own.
+// pageRun runs the commands of one page in a new folder.
 type pageRun struct {
 	t      *testing.T
 	dir    string
-	config string // what the page has shown of rowbell.toml so far
-	output string // of the block's commands
+	config string // all blocks of rowbell.toml that the page has shown so far
+	output string // output of the commands in the current block
 	env    []string
-	addr   string // of the service that the page started, in place of 127.0.0.1:8080
+	addr   string // address of the service that the page started; it replaces 127.0.0.1:8080 in commands
 	server *exec.Cmd
 	said   chan string
 }
@@ -156,7 +157,7 @@ func newPageRun(t *testing.T, p page) *pageRun {
 			t.Fatal(err)
 		}
 	}
-	if p.name == "sending" { // it goes on where networks ends
+	if p.name == "sending" { // the page "sending" continues the example of the page "networks"
 		r.configure(tomlOf(t, "networks") + "\n[gateways.heron.push]\nurl = \"https://heron.example/parcels\"\n")
 	}
 	if !p.empty {
@@ -177,7 +178,7 @@ func newPageRun(t *testing.T, p page) *pageRun {
 	return r
 }
 
-// valleyRecords are the records of the practice valley on its first day, made by the program itself.
+// valleyRecords returns the database of the practice valley on its first day. The program itself makes the database.
 var valleyRecords = sync.OnceValues(func() ([]byte, error) {
 	path, err := buildOnce()
 	if err != nil {
@@ -225,7 +226,7 @@ func tomlOf(t *testing.T, name string) string {
 
 var oneMonth = regexp.MustCompile(`(?s)(  \{ min_c.*?\},\n)  # \.\.\. twelve in all\n`)
 
-// configure adds a block to the page's rowbell.toml, which the program must be able to read.
+// configure adds a block to the page's rowbell.toml. The program must be able to read the file.
 func (r *pageRun) configure(toml string) {
 	r.t.Helper()
 	r.config += "\n" + oneMonth.ReplaceAllStringFunc(toml, func(s string) string {
@@ -234,23 +235,23 @@ func (r *pageRun) configure(toml string) {
 	if err := os.WriteFile(filepath.Join(r.dir, config.DefaultFile), []byte(r.config), 0o600); err != nil {
 		r.t.Fatal(err)
 	}
-	// doctor reads all of it, networks too, and says where it is wrong.
+	// rowbell doctor reads the complete file, including the networks, and names the line of a mistake.
 	cmd := exec.Command(binary(r.t), "doctor", "--offline", "--db", "none.db")
 	cmd.Dir, cmd.Env = r.dir, r.env
-	out, _ := cmd.CombinedOutput() // the exit code speaks of this machine too
+	out, _ := cmd.CombinedOutput() // no error check: the exit code also depends on the state of this machine
 	if !regexp.MustCompile(`(?m)^ok +configuration`).Match(out) ||
 		regexp.MustCompile(`(?m)^wrong (gateway|texts)`).Match(out) {
 		r.t.Errorf("the configuration cannot be used:\n%s\n%s", r.config, out)
 	}
 }
 
-// command runs one command as a reader would, in the page's folder.
+// command runs one command in the page's folder, as a reader of the page would.
 func (r *pageRun) command(line string) {
 	r.t.Helper()
 	line = strings.ReplaceAll(line, "go run ./cmd/rowbell", "rowbell")
 	switch {
 	case strings.HasPrefix(line, "go test ./...") || strings.Contains(line, "go build") ||
-		line == "rowbell texts --prove": // walks the whole menu in six languages
+		line == "rowbell texts --prove": // this command walks through the whole menu in six languages
 		r.isInCI(line)
 	case line == "rowbell serve" || line == "rowbell practice":
 		r.serve(strings.TrimPrefix(line, "rowbell "))
@@ -269,8 +270,9 @@ func (r *pageRun) command(line string) {
 	}
 }
 
-// isInCI requires that .ci/run runs this command: it takes too long to be run a second time here. Quotes, the folder of
-// the binary and the default CGO_ENABLED=1 may differ; -trimpath and -tags stand in GOFLAGS there.
+// isInCI checks that the script .ci/run also runs this command. The test itself does not run the command, because the
+// command takes too long. Some differences between the page and the script are allowed: quotes, the folder of the
+// binary, and CGO_ENABLED=1, which is the default. The script has the flags -trimpath and -tags in GOFLAGS instead.
 func (r *pageRun) isInCI(line string) {
 	r.t.Helper()
 	script := string(houseRead(r.t, ".ci/run"))
@@ -296,7 +298,7 @@ var (
 	serverToken = regexp.MustCompile(`^[A-Z2-7]{26}$`)
 )
 
-// serve starts the service on a free port and keeps it for the page's further commands.
+// serve starts the service on a free port. The service runs until stop, for the next commands of the page.
 func (r *pageRun) serve(command string) {
 	r.t.Helper()
 	r.stop()
@@ -333,7 +335,7 @@ func (r *pageRun) serve(command string) {
 	}()
 }
 
-// stop ends the service that the page started; it must end well.
+// stop ends the service that the page started. The service must exit without an error.
 func (r *pageRun) stop() {
 	r.t.Helper()
 	if r.server == nil {
@@ -349,7 +351,7 @@ func (r *pageRun) stop() {
 	r.server, r.addr = nil, ""
 }
 
-// prints holds that the block's lines were printed, in this order.
+// prints checks that the commands have printed the lines of the block, in this order.
 func (r *pageRun) prints(text string) {
 	r.t.Helper()
 	rest := r.output
@@ -363,7 +365,7 @@ func (r *pageRun) prints(text string) {
 	}
 }
 
-// commandLines are the commands of a block; a line that ends in \ goes on.
+// commandLines returns the commands in a block. A line that ends in \ is joined with the next line.
 func commandLines(text string) []string {
 	var list []string
 	for line := range strings.SplitSeq(strings.ReplaceAll(text, "\\\n", " "), "\n") {

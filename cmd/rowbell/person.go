@@ -15,7 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// personCmd is rowbell person: for a person who asks to see the data stored about them, or to have the data erased.
+// personCmd is rowbell person. It is for a person who asks to see the data stored about them, or asks to have the data
+// erased.
 type personCmd struct {
 	Phone string `help:"The person's number." placeholder:"NUMBER"`
 	growerFlag
@@ -25,7 +26,7 @@ type personCmd struct {
 	recordsFlags
 }
 
-// Run shows, exports or erases the data stored about a person.
+// Run shows, exports or erases the data that is stored about a person.
 func (c *personCmd) Run(w *world) (err error) {
 	usage := func(err error) error { return &usageError{err, "rowbell person --help"} }
 	if err := c.check(); err != nil {
@@ -47,7 +48,7 @@ func (c *personCmd) Run(w *world) (err error) {
 	return c.show(w, s, who)
 }
 
-// check returns an error where flags are missing or do not go together.
+// check returns an error if required flags are missing or if flags contradict each other.
 func (c *personCmd) check() error {
 	if err := c.growerFlag.check("--phone", c.Phone); err != nil {
 		return err
@@ -91,7 +92,7 @@ func (c *personCmd) show(w *world, s *store.Store, who person) error {
 	return printPerson(w.out, who, p)
 }
 
-// exportPerson writes the data to a new file that only the owner of the file may read.
+// exportPerson writes the data to a new file that only the file's owner may read.
 func exportPerson(out io.Writer, file string, who person, p store.PersonalData) error {
 	f, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
@@ -123,7 +124,8 @@ func erasePerson(w *world, s *store.Store, who person) error {
 		if err != nil {
 			return err
 		}
-		if p.NoTextsSince = 0; p.Empty() { // only that the number wants no texts is stored, which stays
+		// The wish to get no texts is never erased; without other data, there is nothing to erase.
+		if p.NoTextsSince = 0; p.Empty() {
 			return fmt.Errorf("there is nothing of %s", who)
 		}
 		l, err := tx.Ledger(who.phone, w.now().Unix())
@@ -144,7 +146,7 @@ func erasePerson(w *world, s *store.Store, who person) error {
 	return errors.Join(err, s.Checkpoint(w.ctx))
 }
 
-// printPerson lists the kinds of data that are stored about a person, and how much of each kind.
+// printPerson prints which kinds of data are stored about a person, and how much of each kind.
 func printPerson(out io.Writer, who person, p store.PersonalData) error {
 	t := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	line := func(name, form string, a ...any) { fmt.Fprintf(t, name+"\t"+form+"\n", a...) }
@@ -184,7 +186,7 @@ func printPerson(out io.Writer, who person, p store.PersonalData) error {
 	return t.Flush()
 }
 
-// printRecords adds a line for each kind of data in a grower's records.
+// printRecords prints a line for each kind of data in a grower's records.
 func printRecords(line func(name, form string, a ...any), r store.PersonRecords) {
 	line("Records", "grower %d, place %s, language %s, since %s", r.ID, r.Place, r.Language, dayOf(r.CreatedAt))
 	line("Heard of", "%s", dayOf(r.HeardOfAt))
@@ -211,5 +213,5 @@ func printRecords(line func(name, form string, a ...any), r store.PersonRecords)
 		closed, passes, sightings, told, len(r.Trials))
 }
 
-// dayOf returns the day of an instant, in UTC.
+// dayOf returns the day (UTC) of an instant as YYYY-MM-DD.
 func dayOf(i store.Instant) string { return i.String()[:len(time.DateOnly)] }

@@ -13,8 +13,8 @@ import (
 	"rowbell/store"
 )
 
-// personRecords makes the records of rankRecords and returns with them the numbers of two growers, and the ids of two
-// growers whose numbers turned out to be another person's.
+// personRecords makes the records of rankRecords and also returns the phone numbers of two growers, and the ids of two
+// growers without a number. The records of the latter were unlinked because another person has their number now.
 func personRecords(t *testing.T) (file string, s *store.Store, linked []string, unlinked []int64) {
 	t.Helper()
 	file, s = rankRecords(t)
@@ -39,8 +39,8 @@ func personRecords(t *testing.T) (file string, s *store.Store, linked []string, 
 	return file, s, linked, unlinked
 }
 
-// Tests of the store check what is exported and erased. This test checks the flags, the wording, the exported file,
-// and that the number is gone from the database file.
+// Tests of package store check which data is exported and erased. This test checks the flags, the wording, the exported
+// file, and that the phone number is no longer anywhere in the database file.
 func TestPerson(t *testing.T) {
 	db, _, linked, unlinked := personRecords(t)
 	number, id := linked[0], fmt.Sprint(unlinked[0])

@@ -11,17 +11,17 @@ import (
 	"rowbell/store"
 )
 
-// placeCmd is rowbell place: it prints what the records have of each place.
+// placeCmd is rowbell place: it prints what the records have about each place.
 type placeCmd struct{ recordsFlags }
 
-// placeSeen is a place with its measured weather and the present day there.
+// placeSeen is a place with its measured weather and the present day at the place.
 type placeSeen struct {
 	store.Place
 	daily engine.Daily
 	today engine.Day
 }
 
-// Run prints the places.
+// Run prints all places.
 func (c *placeCmd) Run(w *world) error {
 	var places []placeSeen
 	err := c.view(w.ctx, func(tx *store.Tx) error {
@@ -55,7 +55,7 @@ func (c *placeCmd) Run(w *world) error {
 	return plan.Table(w.out, sections...)
 }
 
-// placeToday returns the day at a place, in the place's time zone.
+// placeToday returns the present day at a place, in the time zone of the place.
 func placeToday(p store.Place, now time.Time) (engine.Day, error) {
 	zone, err := time.LoadLocation(p.Zone)
 	if err != nil {
@@ -64,7 +64,7 @@ func placeToday(p store.Place, now time.Time) (engine.Day, error) {
 	return engine.DayOf(now, zone), nil
 }
 
-// section returns the part of the table about the place.
+// section returns the table section about the place.
 func (p placeSeen) section() (plan.Section, error) {
 	s := plan.Section{Title: p.Name}
 	s.Say("Zone", "%s, where it is %s; mornings begin at %d:00", p.Zone, plan.Date(p.today), p.MorningHour)
@@ -93,7 +93,7 @@ func (p placeSeen) section() (plan.Section, error) {
 	return s, nil
 }
 
-// pricesWords lists the prices that are known.
+// pricesWords lists the known prices.
 func pricesWords(p engine.Prices) string {
 	var words []string
 	for _, slot := range plan.PriceSlots {
@@ -112,7 +112,7 @@ func pricesWords(p engine.Prices) string {
 	return strings.Join(words, ", ") + plan.InCurrency(p.Currency)
 }
 
-// figures adds the figures that the operator set for the place, each beside the value of the engine's table.
+// figures adds the figures that the operator has set for the place. Next to each figure is the engine's default.
 func (p placeSeen) figures(s *plan.Section) error {
 	table, units, none := engine.NewLocal().Figures, map[string]string{}, true
 	for _, f := range engine.Facts() {
@@ -134,8 +134,8 @@ func (p placeSeen) figures(s *plan.Section) error {
 	return nil
 }
 
-// learned says how fast weeds grow at the place, as learned from growers' sightings, and by how many days that moves
-// a window.
+// learned says how fast weeds grow at the place, as learned from the growers' sightings, and by how many days that
+// growth rate moves a window.
 func (p placeSeen) learned() string {
 	if p.LearnedN == 0 {
 		if !p.Learning {
@@ -160,9 +160,9 @@ func (p placeSeen) learned() string {
 	return words + fmt.Sprintf(": about %s later for rice transplanted today", plan.Count(-days, "day", "days"))
 }
 
-// earlierDays returns by how many days the learned weed rate moves the opening of the first window of rice
-// transplanted today. Where the opening waits for the plants to root and so stays, it returns by how many days the
-// closing moves. ok is false where there is no window.
+// earlierDays returns how many days earlier the learned weed growth rate makes the first window open, for rice that is
+// transplanted today. If the opening day does not change (the plants must root before it, however fast weeds grow),
+// earlierDays returns how many days earlier the window closes. ok is false if there is no window.
 func (p placeSeen) earlierDays() (days int, ok bool) {
 	window := func(rate float64) (engine.Window, bool) {
 		l := engine.NewLocal()
@@ -192,5 +192,5 @@ func (p placeSeen) earlierDays() (days int, ok bool) {
 	return int(table.Closes - here.Closes), true
 }
 
-// usualRowCM is a usual distance between rows and between plants, cm (common practice, no source).
+// usualRowCM is a usual distance between rows, and also between plants, in cm (common practice, no source).
 const usualRowCM = 25

@@ -9,13 +9,13 @@ import (
 	"testing"
 )
 
-// planArgs are a plan with the flags that every test needs.
+// planArgs returns the arguments of rowbell plan that every test needs, followed by more.
 func planArgs(more string) []string {
 	return append([]string{"plan"}, strings.Fields("--planted 2026-11-03 --row 25 --today 2026-11-25 "+more)...)
 }
 
 func TestPlanPicture(t *testing.T) {
-	const golden = "../../engine/picture/season.svg" // the picture of the README
+	const golden = "../../engine/picture/season.svg" // the picture in the README
 	file := filepath.Join(t.TempDir(), "season.svg")
 	prints(t, planArgs("--hill 25 --tool 15-20 --area 20x30 --temps 22-31 "+
 		"--pass 2026-11-21:tool:both:few --saw 2026-11-20:2-3:many --saw 2026-11-23:fingers --inflow 2 --picture "+

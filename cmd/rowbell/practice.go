@@ -12,7 +12,8 @@ import (
 	"rowbell/engine"
 )
 
-// practiceCmd is rowbell practice: the service with an invented valley, for trying and training.
+// practiceCmd is rowbell practice: it runs the service with an invented valley, for trying the service out and for
+// training.
 type practiceCmd struct {
 	Listen   string `default:"${default_listen}" help:"Address of the page, on this machine only." placeholder:"ADDR"`
 	DB       string `name:"db" help:"Keep the practice records in this file (default: remove them)." placeholder:"FILE"`
@@ -22,7 +23,7 @@ type practiceCmd struct {
 	practice.Simulation
 }
 
-// Run simulates seasons where a flag of the simulation is given. Else it opens the practice page, or the handset on
+// Run simulates seasons if a flag of the simulation is given. Otherwise Run opens the practice page, or the handset on
 // the terminal, until the context ends.
 func (c *practiceCmd) Run(w *world) error {
 	now := w.now()
@@ -50,7 +51,7 @@ func (c *practiceCmd) Run(w *world) error {
 	return usageOf(practice.OnPage(w.ctx, o, w.out), "rowbell practice --listen "+config.DefaultListen)
 }
 
-// usageOf turns a practice.InputError into a usageError; other errors stay.
+// usageOf turns a practice.InputError into a usageError. Other errors are returned unchanged.
 func usageOf(err error, try string) error {
 	var wrong *practice.InputError
 	if errors.As(err, &wrong) {

@@ -12,15 +12,15 @@ import (
 	"time"
 )
 
-// While growers use the service, strangers misuse it and its network fails, neither the log nor the metrics nor
-// /readyz contain a phone number, a token, or a text that a grower wrote or got.
+// Growers use the service, strangers misuse it, and its network fails. The log, the metrics and /readyz must contain no
+// phone number, no token, and no text that a grower wrote or received.
 //
 //revive:disable-next-line:function-length one course of events, read from top to bottom
 func TestNothingPersonalIsLogged(t *testing.T) {
 	t.Parallel()
 	at := aDay
 	var mu sync.Mutex
-	var sent []string // texts that were pushed
+	var sent []string // texts that the service pushed
 	answer := http.StatusOK
 	network := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		b, _ := io.ReadAll(r.Body)
@@ -32,7 +32,7 @@ func TestNothingPersonalIsLogged(t *testing.T) {
 		defer mu.Unlock()
 		sent = append(sent, out.Text)
 		w.WriteHeader(answer)
-		_, _ = w.Write(b) // a network may echo the request
+		_, _ = w.Write(b) // the answer repeats the request, as a real network may do
 	}))
 	defer network.Close()
 	answers := func(status int) { mu.Lock(); answer = status; mu.Unlock() }
@@ -44,7 +44,7 @@ func TestNothingPersonalIsLogged(t *testing.T) {
 	secret := func(s string) string { secrets = append(secrets, s); return s }
 	number := func(n int) string { return secret(fictional(n).E164()) }
 
-	// Growers.
+	// Growers use the service.
 	registering(1).run(p, 100)
 	p.post("sms", map[string]any{"id": "a", "phone": number(2), "text": secret("by the old mango tree")},
 		http.StatusAccepted)
@@ -52,7 +52,7 @@ func TestNothingPersonalIsLogged(t *testing.T) {
 		"dialled": "*123*" + secret("8787") + "#"}, http.StatusOK)
 	p.post("ussd", map[string]any{"phone": number(3), "session": "session-of-the-network", "event": "entry",
 		"entry": secret("behind the school")}, http.StatusOK)
-	// Networks.
+	// The network fails in several ways.
 	for _, status := range []int{http.StatusServiceUnavailable, http.StatusBadRequest, http.StatusUnauthorized,
 		http.StatusOK} {
 		answers(status)
@@ -63,11 +63,11 @@ func TestNothingPersonalIsLogged(t *testing.T) {
 	}
 	p.post("receipt", map[string]any{"id": number(5), "state": "failed", "reason": secret("barred by the subscriber")},
 		http.StatusNoContent)
-	for range 6 { // days with reminders
+	for range 6 { // six days on which reminders are sent
 		at = at.Add(24 * time.Hour)
 		p.set(at)
 	}
-	// Strangers and mistakes.
+	// Strangers call, and requests have mistakes.
 	p.post("ussd", map[string]any{"phone": secret("07700900011"), "session": "s", "event": "begin"},
 		http.StatusBadRequest)
 	p.post("sms", map[string]any{"id": "c", "phone": number(6) + " or so", "text": secret("thrice cursed weeds")},
@@ -127,14 +127,14 @@ func TestNothingPersonalIsLogged(t *testing.T) {
 	}
 }
 
-// asJSON returns the string as JSON writes it between the quotes.
+// asJSON returns the string as it is written between the quotes of a JSON string.
 func asJSON(s string) string {
-	b, _ := json.Marshal(s) // a string always encodes
+	b, _ := json.Marshal(s) // no error is possible: every string can be encoded
 	return strings.Trim(string(b), `"`)
 }
 
-// privateScript is the dialogue of a grower who tells a name, an area, words of their own and a code, and whose
-// records staff show, export, move and erase.
+// privateScript is the dialogue of a grower who enters a name, an area, free text and a code. Staff then show, export,
+// move and erase the grower's records.
 const privateScript = `start 2026-11-25 09:00
 phone +447700900041
 sms > my cow is called Fenwick
@@ -170,8 +170,8 @@ rowbell person --phone +447700900042 --erase --yes
 rowbell person --phone +447700900042
 `
 
-// The log at level debug and the output of commands contain no number, no name and no text that was typed or sent
-// (OWASP ASVS 5.0, 16.2.5: sensitive data only hashed or masked, from a late draft; common practice).
+// The log at level debug and the output of commands contain no phone number, no name, and no text that was typed or
+// sent (OWASP ASVS 5.0, 16.2.5: sensitive data only hashed or masked, from a late draft; common practice).
 func TestNothingTypedIsLogged(t *testing.T) {
 	t.Parallel()
 	d := newDialogue(t)

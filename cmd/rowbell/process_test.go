@@ -24,13 +24,13 @@ import (
 	"rowbell/cmd/rowbell/config"
 )
 
-// inbox is the network to which the service pushes: it accepts texts, and drops each text whose idempotency key it
-// has seen.
+// inbox is a network to which the service pushes texts. It accepts every text, but ignores a text whose idempotency key
+// it has already seen.
 type inbox struct {
 	mu   sync.Mutex
-	seen map[string]int      // requests with an idempotency key
-	text map[string][]string // by phone: the texts that no test has taken yet
-	all  int                 // requests
+	seen map[string]int      // by idempotency key: number of requests
+	text map[string][]string // by phone number: the texts that no test has taken yet
+	all  int                 // number of all requests
 }
 
 func (i *inbox) ServeHTTP(w http.ResponseWriter, r *http.Request) {
@@ -50,7 +50,7 @@ func (i *inbox) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	fmt.Fprintf(w, `{"id":"net-%d"}`, i.all)
 }
 
-// take removes the texts to a phone from the inbox.
+// take removes the texts to a phone from the inbox and returns them.
 func (i *inbox) take(phone string) []string {
 	i.mu.Lock()
 	defer i.mu.Unlock()
@@ -59,28 +59,29 @@ func (i *inbox) take(phone string) []string {
 	return t
 }
 
-// process runs the built binary in a folder of its own.
+// process runs the built binary in a new folder.
 type process struct {
 	t         testing.TB
 	dir       string
-	languages []string // offered to growers
-	env       []string // added to the environment of the test
+	languages []string // languages that growers can choose
+	env       []string // added to the environment variables of the test
 	token     string
 	inbox     *inbox
 	push      *httptest.Server
-	pushURL   string   // replaces the URL of push
-	db        string   // the database file, if not the default
-	wrap      []string // the beginning of a command line that ends with the binary
+	pushURL   string   // URL to which texts are pushed, instead of the inbox
+	db        string   // path of the database file; "" = the default
+	wrap      []string // command line to which the path of the binary is appended; empty = run the binary directly
 	cmd       *exec.Cmd
 	base      string
 	log       *lockedBuffer
 	http      *http.Client
-	drained   <-chan struct{} // closed once the whole log was read
+	drained   <-chan struct{} // closed when the whole log was read
 }
 
 const testToken = "token-of-the-test-gateway"
 
-// startProcess starts the service, its clock at the instant. It offers the languages to growers, or only English.
+// startProcess starts the service with its clock at the time at. Growers can choose among the languages, or have only
+// English if no language is given.
 func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	t.Helper()
 	p := newProcess(t, languages...)
@@ -88,7 +89,7 @@ func startProcess(t testing.TB, at time.Time, languages ...string) *process {
 	return p
 }
 
-// newProcess prepares a service that is not started yet.
+// newProcess prepares a service but does not start it.
 func newProcess(t testing.TB, languages ...string) *process {
 	t.Helper()
 	if len(languages) == 0 {
@@ -102,30 +103,31 @@ func newProcess(t testing.TB, languages ...string) *process {
 	return p
 }
 
-// bareProcess prepares a process without a token and without a network to push to.
+// bareProcess prepares a process that has no token and no network to which it could push texts.
 func bareProcess(t testing.TB) *process {
 	p := &process{t: t, dir: t.TempDir(), log: &lockedBuffer{}, http: &http.Client{Timeout: requestTimeout}}
 	t.Cleanup(func() { p.kill(); assertNoNumbers(t, p.log.String()) })
 	return p
 }
 
-// requestTimeout is how long a test waits for an answer of the service: far longer than a loaded machine takes.
+// requestTimeout is how long a test waits for an answer of the service. Even a loaded machine is much faster.
 const requestTimeout = 5 * time.Minute
 
-// start runs the service with the network of the test, its clock at the instant.
+// start runs the service with the network of the test. Its clock starts at the time at.
 func (p *process) start(at time.Time) {
 	p.t.Helper()
 	common, err := os.ReadFile("../../testdata/dialogues/rowbell.toml")
 	must(p.t, err)
 	file := filepath.Join(p.dir, "rowbell.toml")
-	offered, err := json.Marshal(p.languages) // TOML writes a list of strings as JSON does
+	offered, err := json.Marshal(p.languages) // a list of strings is the same in TOML and JSON
 	must(p.t, err)
 	must(p.t, os.WriteFile(file, fmt.Appendf(common, "\n[texts]\nlanguages = %s\n", offered), 0o600))
 	p.run("serve", "--log-level", "debug", "--listen", "127.0.0.1:0", "--config", file, "--db",
 		cmp.Or(p.db, config.DefaultDB), "--test-clock", at.Format(time.RFC3339))
 }
 
-// run starts the binary in the folder of the process and waits until it logs the address on which it listens.
+// run starts the binary in the folder of the process and waits until the log has the address on which the service
+// listens.
 func (p *process) run(args ...string) {
 	p.t.Helper()
 	line := slices.Concat(p.wrap, []string{binary(p.t)}, args)
@@ -164,21 +166,21 @@ func (p *process) run(args ...string) {
 	p.base = "http://" + addr
 }
 
-// stop ends the process with SIGTERM, as a service manager does, and checks that it exits with code 0.
+// stop ends the process with SIGTERM, as a service manager does, and checks that the exit code is 0.
 func (p *process) stop() {
 	p.t.Helper()
 	if p.cmd == nil {
 		return
 	}
 	must(p.t, p.cmd.Process.Signal(syscall.SIGTERM))
-	<-p.drained // before Wait, which closes the pipe and so loses unread lines
+	<-p.drained // must be before Wait, which closes the pipe: lines that were not read would be lost
 	if err := p.cmd.Wait(); err != nil {
 		p.t.Fatalf("the service did not stop cleanly: %v\n%s", err, p.log.String())
 	}
 	p.cmd = nil
 }
 
-// kill ends the process with SIGKILL, as a power cut does.
+// kill ends the process with SIGKILL: like a power cut, the signal leaves the process no time to finish its work.
 func (p *process) kill() {
 	if p.cmd == nil {
 		return
@@ -200,7 +202,7 @@ func (p *process) post(call string, body map[string]any, status int) []byte {
 	return b
 }
 
-// try sends a callback of the network, or moves the clock where call is "clock".
+// try sends a callback of the network. If call is "clock", try moves the clock of the service instead.
 func (p *process) try(call string, body map[string]any) (answer []byte, status int, err error) {
 	answer, resp, err := p.send(call, body)
 	if err != nil {
@@ -209,7 +211,7 @@ func (p *process) try(call string, body map[string]any) (answer []byte, status i
 	return answer, resp.StatusCode, nil
 }
 
-// send is try with the whole response, whose body has been read.
+// send is like try, but also returns the response. The body of the response has already been read.
 func (p *process) send(call string, body map[string]any) ([]byte, *http.Response, error) {
 	b, err := json.Marshal(body)
 	if err != nil {
@@ -234,13 +236,13 @@ func (p *process) send(call string, body map[string]any) ([]byte, *http.Response
 	return b, resp, err
 }
 
-// set moves the clock of the service. The bell and the push worker have run when set returns.
+// set moves the clock of the service. When set returns, the bell and the push worker have done all work that is due.
 func (p *process) set(at time.Time) {
 	p.t.Helper()
 	p.clock(map[string]any{"set": at.Format(time.RFC3339)})
 }
 
-// settle runs the bell and the push worker without moving the clock.
+// settle runs the bell and the push worker without a change of the clock.
 func (p *process) settle() {
 	p.t.Helper()
 	p.clock(map[string]any{"advance": "0s"})
@@ -253,20 +255,20 @@ func (p *process) clock(change map[string]any) {
 	}
 }
 
-// text sends a text from the n-th number and checks the status of the answer.
+// text sends a text from the n-th phone number and checks the status of the answer.
 func (p *process) text(n, status int) {
 	p.t.Helper()
 	p.post("sms", map[string]any{"id": fmt.Sprint(n), "phone": fictional(n).E164(), "text": "menu"}, status)
 }
 
-// dial begins a session from the n-th number, checks the status of the answer and returns the answer.
+// dial begins a USSD session from the n-th phone number, checks the status of the answer and returns the answer.
 func (p *process) dial(n, status int) []byte {
 	p.t.Helper()
 	return p.post("ussd", map[string]any{"phone": fictional(n).E164(), "session": "s", "step": 0, "event": "begin",
 		"dialled": "*123#"}, status)
 }
 
-// get returns the status and the body of a page of the service.
+// get returns the status and the body of a page that the service serves.
 func (p *process) get(path string) (status int, body string) {
 	p.t.Helper()
 	resp, err := p.http.Get(p.base + path)
@@ -277,7 +279,7 @@ func (p *process) get(path string) (status int, body string) {
 	return resp.StatusCode, string(b)
 }
 
-// binary builds rowbell once for all tests, and returns the path of the binary.
+// binary returns the path of the rowbell binary, which is built once for all tests.
 func binary(t testing.TB) string {
 	t.Helper()
 	path, err := buildOnce()
@@ -309,10 +311,10 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
-// phoneNumbers matches a phone number that is not masked.
+// phoneNumbers matches a phone number of these tests that is not masked.
 var phoneNumbers = regexp.MustCompile(`\+?447700900\d{3}`)
 
-// assertNoNumbers checks that a log or the output of a command has no phone number in clear.
+// assertNoNumbers checks that a log or the output of a command has no unmasked phone number.
 func assertNoNumbers(t testing.TB, printed string) {
 	t.Helper()
 	if found := phoneNumbers.FindString(printed); found != "" {
@@ -323,7 +325,7 @@ func assertNoNumbers(t testing.TB, printed string) {
 	}
 }
 
-// lockedBuffer collects the output of a process; a test may read it while the process writes.
+// lockedBuffer collects the output of a process. A test may read the buffer while the process writes to it.
 type lockedBuffer struct {
 	mu sync.Mutex
 	b  bytes.Buffer

@@ -11,8 +11,8 @@ import (
 	"github.com/schollz/progressbar/v3"
 )
 
-// Progress of a command appears only after progressAfter: on a terminal as a bar that changes every progressTicks,
-// elsewhere as a line every progressLines.
+// A command shows its progress only if the command takes longer than progressAfter. On a terminal the progress is a bar
+// that is redrawn every progressTicks; otherwise it is a line that is printed every progressLines.
 const (
 	progressAfter = 2 * time.Second
 	progressLines = 10 * time.Second
@@ -20,22 +20,22 @@ const (
 )
 
 // progress shows on standard error how far a long command has come. The command calls step, from any goroutine, and
-// at its end stop. Without a place to show progress the command has a nil *progress, whose step and stop do nothing.
+// calls stop at its end. If progress cannot be shown, the command has a nil *progress; step and stop do nothing on nil.
 type progress struct {
 	out         io.Writer
-	what        string // the work that is being done, for the display
+	what        string // name of the work, for the display
 	terminal    bool
 	begun       time.Time
 	shown       time.Time
-	done, total atomic.Int64 // parts of the work; a total of 0 is not known
+	done, total atomic.Int64 // number of finished and of all parts of the work; total is 0 if unknown
 	bar         *progressbar.ProgressBar
 	barTotal    int64
 	quit        chan struct{}
 	ended       chan struct{}
 }
 
-// progress starts to show progress where standard error is a file or a terminal; else it returns nil, as in tests
-// that write to a buffer.
+// progress starts to show progress if standard error is a file or a terminal. Otherwise, as in tests that write to a
+// buffer, it returns nil.
 func (w *world) progress(what string) *progress {
 	file, ok := w.err.(*os.File)
 	if !ok {
@@ -59,7 +59,7 @@ func (w *world) progress(what string) *progress {
 	return p
 }
 
-// step notes that so many parts of the total are done.
+// step records how many parts of the total are finished.
 func (p *progress) step(done, total int) {
 	if p != nil {
 		p.done.Store(int64(done))
@@ -79,7 +79,7 @@ func (p *progress) stop() {
 	}
 }
 
-// newBar returns a bar, or, where the total is not known, a spinner with the time that has passed.
+// newBar returns a progress bar. If the total is unknown, newBar returns a spinner with the elapsed time instead.
 func (p *progress) newBar(total int64) *progressbar.ProgressBar {
 	options := []progressbar.Option{progressbar.OptionSetWriter(p.out), progressbar.OptionSetDescription(p.what),
 		progressbar.OptionSetPredictTime(false), progressbar.OptionSetElapsedTime(total == 0),
@@ -91,7 +91,7 @@ func (p *progress) newBar(total int64) *progressbar.ProgressBar {
 	return progressbar.NewOptions64(total, append(options, progressbar.OptionShowCount())...)
 }
 
-// show brings the display up to date.
+// show updates the display.
 func (p *progress) show(now time.Time) {
 	if now.Sub(p.begun) < progressAfter {
 		return

@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// shownAt returns what progress writes when it is asked to show itself at these seconds after the start, with one
-// step done each second.
+// shownAt returns what progress writes if it updates its display at these seconds after the start. One step is finished
+// each second.
 func shownAt(terminal bool, total int, seconds ...int) string {
 	begun := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	var out strings.Builder
@@ -21,7 +21,7 @@ func shownAt(terminal bool, total int, seconds ...int) string {
 
 func TestProgressInLines(t *testing.T) {
 	for want, got := range map[string]string{
-		"":                shownAt(false, 40, 0, 1, 9), // a fast run
+		"":                shownAt(false, 40, 0, 1, 9), // in the first ten seconds nothing is printed
 		"counting: 10s\n": shownAt(false, 0, 10),
 		"counting: 10 of 40, 10s\ncounting: 20 of 40, 20s\n": shownAt(false, 40, 9, 10, 12, 20),
 	} {
@@ -44,7 +44,7 @@ func TestProgressOnATerminal(t *testing.T) {
 	}
 }
 
-// Where standard error is a buffer, progress returns nil, and step and stop do nothing on nil.
+// If standard error is a buffer, the method progress returns nil, and step and stop do nothing on nil.
 func TestNoProgress(t *testing.T) {
 	p := (&world{err: new(strings.Builder)}).progress("counting")
 	if p != nil {

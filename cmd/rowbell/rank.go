@@ -13,7 +13,8 @@ import (
 	"rowbell/store"
 )
 
-// rankCmd is rowbell rank: the field worker's list of open plots. The plot where most may be lost comes first.
+// rankCmd is rowbell rank: it lists open plots for a field worker. The plot where waiting may cost the most comes
+// first.
 type rankCmd struct {
 	recordsFlags
 	Place string `default:"default" help:"Place whose plots are listed." placeholder:"NAME"`
@@ -23,7 +24,7 @@ type rankCmd struct {
 	CSV   bool   `name:"csv" xor:"form" help:"Print CSV."`
 }
 
-// Run prints the list as a table, JSON or CSV.
+// Run prints the list as a table, as JSON or as CSV.
 func (c *rankCmd) Run(w *world) error {
 	var today engine.Day
 	if c.Today != "" {
@@ -73,7 +74,7 @@ func (c *rankCmd) Run(w *world) error {
 	return rankTable(w.out, c.Place, today, list)
 }
 
-// rankedPlot is an open plot with everything that the engine says of it.
+// rankedPlot is an open plot with everything that the engine computes for it.
 type rankedPlot struct {
 	phone store.Phone
 	no    int
@@ -81,9 +82,9 @@ type rankedPlot struct {
 	engine.Full
 }
 
-// rankPlots orders the open plots of the growers by how much waiting may cost: by level of risk, then score, then the
-// day on which the window closes. It calls step before each grower, with the number of growers done and of all
-// growers.
+// rankPlots sorts the open plots of the growers by how much waiting may cost: first by level of risk, then by score,
+// then by the day on which the window closes. Before each grower, rankPlots calls step with the number of finished
+// growers and the number of all growers.
 func rankPlots(growers []store.DueGrower, today engine.Day, step func(done, total int)) ([]rankedPlot, error) {
 	var list []rankedPlot
 	for i, g := range growers {
@@ -110,7 +111,8 @@ func compareRanks(a, b rankedPlot) int {
 	)
 }
 
-// rankCloses returns the day on which the plot's window closes. A plot without a window gets a day after all others.
+// rankCloses returns the day on which the plot's window closes. For a plot without a window, it returns a day later
+// than all other days.
 func rankCloses(p rankedPlot) engine.Day {
 	if !p.Next.Exists() {
 		return engine.Date(engine.MaxYear+1, time.January, 1)
@@ -118,7 +120,7 @@ func rankCloses(p rankedPlot) engine.Day {
 	return p.Next.Closes
 }
 
-// name returns the number of the plot, with the label if there is one.
+// name returns the number of the plot, followed by the plot's label if there is a label.
 func (p rankedPlot) name() string {
 	if p.label == "" {
 		return strconv.Itoa(p.no)
@@ -126,14 +128,14 @@ func (p rankedPlot) name() string {
 	return fmt.Sprintf("%d %s", p.no, p.label)
 }
 
-// hours returns the person-hours of the next weeding, and false where the area of the plot is not known or no weeding
-// is left to do.
+// hours returns the person-hours of the next weeding. The second result is false if the area of the plot is unknown or
+// if no weeding is left to do this season.
 func (p rankedPlot) hours() (float64, bool) {
 	h := p.Work.Total()
 	return h, h > 0 && p.Next.Exists()
 }
 
-// wet reports whether the next weeding is with the tool, which needs water on the plot.
+// wet reports whether the next weeding uses the tool: the tool needs water on the plot.
 func (p rankedPlot) wet() bool {
 	return p.Next.Exists() && p.Next.With == engine.ByTool && p.State != engine.Missed
 }
@@ -162,7 +164,7 @@ func rankTable(w io.Writer, place string, today engine.Day, list []rankedPlot) e
 	return plan.Table(w, head, rows, notes)
 }
 
-// rankWater says how much water to let in for the next pass.
+// rankWater says how much water the grower should let in for the next pass.
 func rankWater(p rankedPlot) string {
 	switch {
 	case !p.wet():
@@ -175,8 +177,8 @@ func rankWater(p rankedPlot) string {
 	return plan.Depth(p.Water.BringMM)
 }
 
-// object returns the plot for JSON and CSV. The names of members are stable and carry the unit; a value that is not
-// known is nil.
+// object returns the plot for JSON and CSV. The names of members do not change between versions and end with the unit.
+// An unknown value is nil.
 func (p rankedPlot) object(rank int) (o plan.Object) {
 	var label, opens, closes, hours, bringOn, bringMM, bringM3 any
 	if p.label != "" {
@@ -190,12 +192,12 @@ func (p rankedPlot) object(rank int) (o plan.Object) {
 	}
 	if p.wet() {
 		bringOn, bringMM = p.Water.On, plan.Round(p.Water.BringMM)
-		if p.Work.HandHours > 0 { // the engine gives hours only where the area is known
+		if p.Work.HandHours > 0 { // the engine computes hours only if the area is known
 			bringM3 = plan.Round(p.Water.M3)
 		}
 	}
 	o.Put("rank", rank)
-	o.Put("phone", p.phone) // masked
+	o.Put("phone", p.phone) // masked when it is written
 	o.Put("plot", p.no, "label", label, "state", p.State, "window_opens", opens, "window_closes", closes,
 		"risk_level", p.Risk.Level, "loss_low_pct", plan.Round(p.Risk.LowPct),
 		"loss_high_pct", plan.Round(p.Risk.HighPct), "score", plan.Round(p.Risk.Score), "work_hours", hours,

@@ -16,12 +16,12 @@ import (
 	"rowbell/cmd/rowbell/plan"
 	"rowbell/cmd/rowbell/practice"
 	"rowbell/engine"
-	_ "rowbell/engine/rapidseed" // property tests draw the same values in every run
+	_ "rowbell/engine/rapidseed" // makes property tests draw the same values in every run
 	"rowbell/store"
 )
 
-// rankRecords makes the records of the practice valley on practiceDay and leaves them open, as a running service
-// does.
+// rankRecords makes the records of the practice valley on practiceDay. The database stays open, as it is while a
+// service runs.
 func rankRecords(t *testing.T) (file string, s *store.Store) {
 	t.Helper()
 	file = filepath.Join(t.TempDir(), "rowbell.db")
@@ -38,7 +38,7 @@ func rankRecords(t *testing.T) (file string, s *store.Store) {
 	return file, s
 }
 
-// rankedJSON is what the test reads of a plot in the JSON.
+// rankedJSON has the members of a plot's JSON that the test reads.
 type rankedJSON struct {
 	Rank                int
 	Phone, Label, State string
@@ -136,7 +136,7 @@ func TestRankRefuses(t *testing.T) {
 	}
 }
 
-// Where the area of a plot is not known, water is given as a depth and hours are left out.
+// If the area of a plot is unknown, the list gives water as a depth only and leaves the hours out.
 func TestRankWithoutArea(t *testing.T) {
 	s := engine.Season{Plot: engine.Plot{Label: "hill", Method: engine.Transplanted, Planted: practiceDay - 9,
 		RowSpacingCM: 25, Flood: engine.FloodMoist},
@@ -166,7 +166,7 @@ func TestRankOfNothing(t *testing.T) {
 	runSteps(t, "rank --db "+file, []shellStep{{"", 0, "No open plots at default."}, {"--json", 0, `"plots": []`}})
 }
 
-// rankSeason draws a season that a grower may have on practiceDay.
+// rankSeason draws a random season that a grower may have on practiceDay.
 func rankSeason(t *rapid.T, name string) engine.Season {
 	low := rapid.Float64Range(16, 26).Draw(t, name+" min")
 	s := engine.Season{
@@ -190,7 +190,7 @@ func rankSeason(t *rapid.T, name string) engine.Season {
 	return s
 }
 
-// rankOf is the rank of a phone's plot among the growers, from 0.
+// rankOf returns the rank of the plot of this phone number; the first plot has rank 0.
 func rankOf(t *rapid.T, list []store.DueGrower, phone store.Phone) int {
 	ranked, err := rankPlots(list, practiceDay, (*progress)(nil).step)
 	must(t, err)
@@ -201,8 +201,8 @@ func rankGrower(i int, s engine.Season) store.DueGrower {
 	return store.DueGrower{Phone: fictional(i), Plots: []store.DuePlot{{No: 1, Season: s}}}
 }
 
-// A plot with a higher risk never ranks below a plot with a lower risk. At the same risk the plot whose window closes
-// sooner ranks first.
+// A plot with a higher level of risk never ranks below a plot with a lower level. If both plots have the same risk, the
+// plot whose window closes earlier ranks first.
 func TestRankIsByRisk(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower
@@ -234,8 +234,8 @@ func TestRankIsByRisk(t *testing.T) {
 	})
 }
 
-// A plot that was just weeded, with few weeds left, does not rise in the list. With many weeds a plot ranks no lower
-// than with few.
+// A plot does not rise in the list after it was weeded with few weeds left. If many weeds are left, the plot ranks at
+// least as high as with few weeds left.
 func TestRankThroughPasses(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var list []store.DueGrower

@@ -27,7 +27,7 @@ func TestBackupAndRestorePrint(t *testing.T) {
 		})
 		must(t, s.Close())
 	}
-	const when, stamp = "2026-11-25T09:00:00Z", "2026-11-25-090000" // aDay
+	const when, stamp = "2026-11-25T09:00:00Z", "2026-11-25-090000" // both are the time aDay
 
 	backup := "backup --db " + db
 	restore := "restore --db " + db + " --test-clock " + when + " --from " + night

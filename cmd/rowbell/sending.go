@@ -15,26 +15,26 @@ import (
 	"rowbell/store"
 )
 
-// sendingCmd is rowbell sending: it shows which texts were sent, which wait and what was spent, and sets and ends the
-// operator hold, which stops all texts.
+// sendingCmd is rowbell sending: it shows which texts were sent, which texts wait and how much was spent. Its
+// subcommands set and remove the operator hold, which stops all texts.
 type sendingCmd struct {
 	Show sendingShowCmd `cmd:"" default:"withargs" help:"Show whether texts are sent, what waits, and what was spent."`
 	Hold sendingHoldCmd `cmd:"" help:"Hold all texts. Calls are answered; what waits may expire."`
 	Go   sendingGoCmd   `cmd:"" help:"Release the texts."`
 }
 
-// sendingHoldCmd is rowbell sending hold: it sets the operator hold.
+// sendingHoldCmd is rowbell sending hold: it sets the operator hold, after which no text is sent.
 type sendingHoldCmd struct {
 	Why string `required:"" help:"The reason, for the log: no phone numbers." placeholder:"WORDS"`
 	recordsFlags
 }
 
-// maxWhy is how long the reason of an operator hold may be, in characters.
+// maxWhy is the greatest length of the reason for an operator hold, in characters.
 const maxWhy = 200
 
 var longNumber = regexp.MustCompile(`[0-9]{7}`)
 
-// Run sets the operator hold. A running service sees the hold before it takes further texts to send.
+// Run sets the operator hold. A running service checks for the hold each time before it takes texts from the outbox.
 func (c *sendingHoldCmd) Run(w *world) error {
 	why := strings.TrimSpace(c.Why)
 	var wrong string
@@ -59,10 +59,10 @@ func (c *sendingHoldCmd) Run(w *world) error {
 	return err
 }
 
-// sendingGoCmd is rowbell sending go: it ends the operator hold.
+// sendingGoCmd is rowbell sending go: it removes the operator hold, after which texts are sent again.
 type sendingGoCmd struct{ recordsFlags }
 
-// Run ends the operator hold.
+// Run removes the operator hold.
 func (c *sendingGoCmd) Run(w *world) error {
 	was := false
 	err := c.change(w.ctx, func(tx *store.Tx) (err error) {
@@ -80,21 +80,22 @@ func (c *sendingGoCmd) Run(w *world) error {
 	return err
 }
 
-// sendingShowCmd is rowbell sending without a further word.
+// sendingShowCmd is rowbell sending without a subcommand.
 type sendingShowCmd struct {
 	recordsFlags
 }
 
-// sendingSeen is what the records have about sending at one instant.
+// sendingSeen is what the records have about sending at one point in time.
 type sendingSeen struct {
 	hold    store.SendingHold
 	held    bool
 	waiting []store.Waiting
-	ended   []store.Ended // texts that ended since midnight UTC
+	ended   []store.Ended // texts that reached a final state since midnight UTC
 	spends  []store.Spend
 }
 
-// Run prints the operator hold, the texts that wait, the texts that ended today, and the texts and money spent.
+// Run prints the operator hold, the texts that wait, the texts that reached a final state today, and how many texts and
+// how much money were spent.
 func (c *sendingShowCmd) Run(w *world) error {
 	now := w.now()
 	s, conf, err := c.open(w.ctx)
@@ -134,7 +135,7 @@ var endedWords = map[store.State]string{
 	store.Unknown: "unknown: a network may have them",
 }
 
-// print writes what was read from the records; texts and money spent stand beside their limits.
+// print prints what was read from the records. Each number of texts and each amount of money is next to its limit.
 func (s sendingSeen) print(out io.Writer, conf config.Config, now time.Time) error {
 	if s.held {
 		since := time.Unix(s.hold.Since, 0).UTC().Format("2 January 2006 15:04 UTC")
@@ -181,7 +182,7 @@ func (s sendingSeen) print(out io.Writer, conf config.Config, now time.Time) err
 	return plan.Table(out, waiting, ended, spent)
 }
 
-// ofLimit formats a limit as " of N", or as "" where there is none.
+// ofLimit formats a limit as " of N". If there is no limit, it returns "".
 func ofLimit(limit float64) string {
 	if limit == 0 {
 		return ""
@@ -189,10 +190,10 @@ func ofLimit(limit float64) string {
 	return fmt.Sprintf(" of %g", limit)
 }
 
-// inMoney formats millionths of the currency with two decimals.
+// inMoney formats an amount in millionths of the currency with two decimals.
 func inMoney(micros int64) string { return fmt.Sprintf("%.2f", float64(micros)/1e6) }
 
-// span formats a time span in its two largest units.
+// span formats a time span with its two largest units, for example days and hours.
 func span(seconds int64) string {
 	d := time.Duration(max(seconds, 0)) * time.Second
 	switch {

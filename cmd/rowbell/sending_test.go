@@ -10,8 +10,8 @@ import (
 	"rowbell/store"
 )
 
-// sendingRecords are records with texts in every state: delivered, deferred, with an uncertain outcome, due. heron is
-// the network that claimed them.
+// sendingRecords makes records with texts in every state: delivered, deferred, with an uncertain outcome, and due. The
+// result heron is the network that claimed the texts.
 func sendingRecords(t *testing.T, now time.Time) (s *store.Store, file, conf string, heron store.Claimant) {
 	t.Helper()
 	dir := t.TempDir()
@@ -50,7 +50,7 @@ func sendingRecords(t *testing.T, now time.Time) (s *store.Store, file, conf str
 		}
 		return m.Unsure(now.Add(time.Minute).Unix(), "no answer in time")
 	})
-	queue(2, "d", now.Add(-90*time.Minute)) // a second text to that number
+	queue(2, "d", now.Add(-90*time.Minute)) // a second text to the same number
 	claim(now.Add(-90*time.Minute), func(m store.Message) store.Settlement { return m.Took("") })
 	queue(4, "e", now.Add(-30*time.Second))
 	return s, file, conf, heron
@@ -80,7 +80,7 @@ func TestSending(t *testing.T) {
 			t.Errorf("--why %q: exit code %d: %s", why, code, errs)
 		}
 	}
-	write(t, s, func(tx *store.Tx) error { // as the running service claims
+	write(t, s, func(tx *store.Tx) error { // claims texts as the running service does
 		claims, err := tx.Claim(now.Unix(), heron)
 		if !claims.OperatorHold {
 			t.Error("the running service does not see the hold")

@@ -17,8 +17,9 @@ type serveCmd struct {
 	LogLevel string `help:"debug, info, warn or error." placeholder:"LEVEL"`
 }
 
-// Run serves until the context ends. A flag replaces the setting of the configuration file. With --test-clock the
-// clock stands still until POST /test/clock, which is accepted from loopback only, moves the clock.
+// Run runs the service until the context ends. A flag replaces the setting of the configuration file. With
+// --test-clock, the clock stands still until a request POST /test/clock moves it; that request is accepted only from
+// this machine (loopback).
 func (c *serveCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {

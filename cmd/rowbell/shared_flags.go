@@ -13,13 +13,14 @@ import (
 	"rowbell/store"
 )
 
-// recordsFlags name the database of a command. The database must exist; a service may be using it.
+// recordsFlags name the database of a command. The database must exist. A running service may be using it at the same
+// time.
 type recordsFlags struct {
 	DB     string `name:"db" help:"Database file (default: ${default_db})." placeholder:"FILE"`
 	Config string `help:"Configuration that names the database (default: ${default_config})." placeholder:"FILE"`
 }
 
-// open opens the records, and fails where there are none. The caller closes the records.
+// open opens the records, and returns an error if the database does not exist. The caller must close the records.
 func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, error) {
 	conf, err := config.Load(f.Config)
 	if err != nil {
@@ -33,7 +34,7 @@ func (f recordsFlags) open(ctx context.Context) (*store.Store, config.Config, er
 	return s, conf, err
 }
 
-// view opens the records, runs fn in a transaction that only reads, and closes the records.
+// view opens the records, runs fn in a read-only transaction, and closes the records.
 func (f recordsFlags) view(ctx context.Context, fn func(*store.Tx) error) error {
 	s, _, err := f.open(ctx)
 	if err != nil {
@@ -42,7 +43,7 @@ func (f recordsFlags) view(ctx context.Context, fn func(*store.Tx) error) error 
 	return errors.Join(s.View(ctx, fn), s.Close())
 }
 
-// change opens the records, runs fn in a transaction that writes, and closes the records.
+// change opens the records, runs fn in a transaction that can write, and closes the records.
 func (f recordsFlags) change(ctx context.Context, fn func(*store.Tx) error) error {
 	s, _, err := f.open(ctx)
 	if err != nil {
@@ -58,19 +59,20 @@ func recordsExist(file string) error {
 	return nil
 }
 
-// growerFlag names a grower whose records belong to no phone number.
+// growerFlag names a grower whose records have no phone number.
 type growerFlag struct {
 	Grower int64 `help:"Or the id of a grower without a number; see rowbell move --unlinked." placeholder:"ID"`
 }
 
-// person is the person whom a command is about: a phone number, or the id of a grower without a number.
+// person is the person whom a command is about. The person is named by a phone number or, if a grower has no number, by
+// the grower's id.
 type person struct {
 	phone  store.Phone
 	grower int64
 }
 
-// check returns an error unless the person is named either by a number or by an id. flag is the name of the flag that
-// gives the number.
+// check returns an error unless exactly one of phone number and id is given. The argument flag is the name of the flag
+// for the phone number.
 func (g growerFlag) check(flag, number string) error {
 	switch {
 	case number != "" && g.Grower != 0:
@@ -83,7 +85,7 @@ func (g growerFlag) check(flag, number string) error {
 	return nil
 }
 
-// parsePhone reads the phone number that was given with a flag; "" gives no number and no error.
+// parsePhone parses the phone number that was given with a flag. For "", it returns no number and no error.
 func parsePhone(flag, number, countryCode string) (store.Phone, error) {
 	if number == "" {
 		return "", nil
@@ -95,7 +97,7 @@ func parsePhone(flag, number, countryCode string) (store.Phone, error) {
 	return p, nil
 }
 
-// String names the person for printing. A phone number is masked.
+// String returns the phone number, masked, or the grower's id.
 func (p person) String() string {
 	if p.phone != "" {
 		return p.phone.String()
@@ -103,7 +105,7 @@ func (p person) String() string {
 	return fmt.Sprintf("grower %d", p.grower)
 }
 
-// eraseUnlinked erases the records of a grower without a number.
+// eraseUnlinked erases the records of a grower who has no phone number.
 func (p person) eraseUnlinked(tx *store.Tx) error {
 	err := tx.EraseUnlinked(p.grower)
 	if errors.Is(err, store.ErrUnknown) {

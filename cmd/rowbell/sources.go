@@ -15,7 +15,7 @@ type sourcesCmd struct {
 	CSV  bool `name:"csv" xor:"form" help:"Print CSV."`
 }
 
-// Run prints the constants as a table, JSON or CSV.
+// Run prints the constants as a table, as JSON or as CSV.
 func (c *sourcesCmd) Run(w *world) error {
 	out, bounds := w.out, map[string]engine.Setting{}
 	for _, s := range engine.Settings() {
@@ -35,8 +35,8 @@ func (c *sourcesCmd) Run(w *world) error {
 	return plan.CSV(out, facts[0], facts)
 }
 
-// sourcesTable writes a line for each constant. The sources, which are too long for a column, follow below the table.
-// The column PLACE has the bounds within which an operator may set the constant for a place.
+// sourcesTable prints a line for each constant. The sources are too long for a column, so they are printed below the
+// table. The column PLACE has the smallest and the greatest value that an operator may set for a place.
 func sourcesTable(out io.Writer, bounds map[string]engine.Setting) error {
 	var facts, note, sources plan.Section
 	facts.Line("NAME\tVALUE\tUNIT\tTRUST\tPLACE\tMEANING")
@@ -55,8 +55,8 @@ func sourcesTable(out io.Writer, bounds map[string]engine.Setting) error {
 	return plan.Table(out, facts, note, sources)
 }
 
-// factObject returns a constant for JSON and CSV. The names of members are stable; place_min and place_max are nil
-// where the constant cannot be set for a place.
+// factObject returns a constant for JSON and CSV. The names of members do not change between versions. place_min and
+// place_max are nil if an operator cannot set the constant for a place.
 func factObject(f engine.Fact, bounds map[string]engine.Setting) (o plan.Object) {
 	var least, most any
 	if x, ok := bounds[f.Name]; ok {

@@ -15,8 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// BenchmarkStart measures the time from the start of the binary on the records of 20,000 growers until /readyz
-// answers 200, and its memory then.
+// BenchmarkStart starts the binary with the records of 20,000 growers. It measures the time until /readyz answers 200,
+// and the memory of the process at that time.
 //
 //	go test ./cmd/rowbell -run xxx -bench Start -benchtime 20x
 func BenchmarkStart(b *testing.B) {
@@ -44,7 +44,7 @@ func BenchmarkStart(b *testing.B) {
 	b.ReportMetric(mb[len(mb)/2], "resident-MB")
 }
 
-// resident is the resident memory of a process, in MB.
+// resident returns the resident memory of a process in MB.
 func resident(b *testing.B, pid int) float64 {
 	b.Helper()
 	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
@@ -57,8 +57,8 @@ func resident(b *testing.B, pid int) float64 {
 	return kb / 1000
 }
 
-// manyGrowers adds growers with one plot each. Their phone numbers begin as those reserved for fiction and have more
-// digits, so that they belong to nobody.
+// manyGrowers adds n growers with one plot each. Their phone numbers begin like the numbers reserved for fiction, but
+// have more digits, so the numbers cannot belong to anybody.
 func manyGrowers(b *testing.B, db string, n int, at time.Time) {
 	b.Helper()
 	s := openRecords(b, db)

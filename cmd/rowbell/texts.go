@@ -29,8 +29,8 @@ type textsCmd struct {
 	Config   string   `help:"Configuration for texts, dial code and area units." placeholder:"FILE"`
 }
 
-// Run checks the language files, walks the whole menu, prints how long each screen and text gets, and lists the
-// mistakes last. After a mistake in a language file, the other texts of the file are checked all the same.
+// Run checks the language files, walks through the whole menu, prints how long each screen and text can become, and
+// lists the mistakes at the end. If a language file has a mistake, the other texts of the file are still checked.
 func (c *textsCmd) Run(w *world) error {
 	conf, err := config.Load(c.Config)
 	if err != nil {
@@ -80,8 +80,8 @@ func (c *textsCmd) Run(w *world) error {
 	return nil
 }
 
-// tables returns the national language shift tables that the languages of --language may use, or all languages
-// without that flag.
+// tables returns the national language shift tables that the languages of --language may use. Without that flag, tables
+// returns the shift tables of all languages.
 func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 	for lang, tables := range all {
 		if len(c.Language) == 0 || slices.Contains(c.Language, lang) {
@@ -92,8 +92,9 @@ func (c *textsCmd) tables(all map[string][]text.Shift) (allowed []text.Shift) {
 	return slices.Compact(allowed)
 }
 
-// languages returns the languages to report: those of --language, or else those that are offered to growers, and then
-// those with a mistake, which may be the reason why a language is not offered.
+// languages returns the languages for the report. These are the languages of --language, if that flag is given.
+// Otherwise they are the languages that growers can choose, followed by the languages with a mistake, because the
+// mistake may be the reason why growers cannot choose the language.
 func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong text.Problems) ([]string, error) {
 	known := draft.Languages()
 	var broken []string
@@ -116,7 +117,7 @@ func (c *textsCmd) languages(conf *config.Texts, draft *text.Catalogue, wrong te
 	return with(langs, broken...), nil
 }
 
-// with returns the list with those of more that are not in the list yet.
+// with returns list, followed by those elements of more that list does not have.
 func with(list []string, more ...string) []string {
 	for _, s := range more {
 		if !slices.Contains(list, s) {
@@ -126,7 +127,7 @@ func with(list []string, more ...string) []string {
 	return list
 }
 
-// menu builds the menu in the languages that are offered or reported.
+// menu builds the menu in the languages that growers can choose and in those of the report.
 func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []string) (*menu.Menu, error) {
 	all := slices.Clone(conf.Texts.Languages)
 	if len(all) == 0 {
@@ -139,13 +140,13 @@ func (c *textsCmd) menu(conf *config.Config, draft *text.Catalogue, langs []stri
 	}
 	o := conf.Menu()
 	if len(o.Units) == 0 && c.Booklet == "" && !c.Outline {
-		// The screens of local units are checked also where none is configured.
+		// An invented unit is added, so that the screens with local units are checked even if no unit is configured.
 		o.Units = []menu.AreaUnit{{Name: "WWWWWWWWWW", M2: 1}}
 	}
 	return menu.New(cat, o)
 }
 
-// prove walks the menu, prints the counts of the walk, and returns the problems found.
+// prove walks through the menu, prints how many screens and texts the walk has seen, and returns the problems found.
 func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, error) {
 	shown, out := w.progress("walking the menu"), w.out
 	p, err := proof.Prove(m, proof.Options{Languages: langs, Progress: shown.step})
@@ -166,7 +167,7 @@ func (c *textsCmd) prove(w *world, m *menu.Menu, langs []string) ([]string, erro
 	return p.Problems, nil
 }
 
-// walks prints, for each language and channel, the counts of the walk and the longest page.
+// walks prints, for each language and channel, the counts of the walk and the length of the longest page.
 func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nby language and channel: ways, pages, most pages of a screen, "+
 		"exchanges to a saved plot (at first contact), longest page\n")
@@ -177,7 +178,7 @@ func (c *textsCmd) walks(out io.Writer, p proof.Proof) {
 	}
 }
 
-// lengths prints how long every screen and text is with its longest values.
+// lengths prints the length of every screen and text when its placeholders have their longest values.
 func (c *textsCmd) lengths(out io.Writer, p proof.Proof) {
 	fmt.Fprintf(out, "\nUSSD screens with their longest values: octets of %d, characters\n", text.USSDMaxOctets)
 	for _, page := range p.Longest {
@@ -196,7 +197,7 @@ func (c *textsCmd) lengths(out io.Writer, p proof.Proof) {
 	}
 }
 
-// show prints a screen or text whole, if --all is given.
+// show prints the whole screen or text if --all is given.
 func (c *textsCmd) show(out io.Writer, body string) {
 	if !c.All {
 		return
@@ -207,8 +208,8 @@ func (c *textsCmd) show(out io.Writer, body string) {
 	fmt.Fprintln(out)
 }
 
-// makeBooklet writes the booklet for trainers to the file of --booklet, or the booklet as plain text to out. Its
-// languages are those of --language, or else the first language that is offered.
+// makeBooklet writes the booklet for trainers to the file of --booklet, or as plain text to out. The booklet is in the
+// languages of --language or, without that flag, in the first language that growers can choose.
 func (c *textsCmd) makeBooklet(out io.Writer, conf *config.Config, draft *text.Catalogue, langs []string) error {
 	if len(c.Language) == 0 {
 		langs = langs[:1]
@@ -236,9 +237,9 @@ func (c *textsCmd) makeBooklet(out io.Writer, conf *config.Config, draft *text.C
 	return err
 }
 
-// printParts shows how the text s is sent by SMS where these national language shift tables (3GPP TS 23.038) are
-// allowed: the encoding, and each part with its length (header included), text, header and octets. The parts have the
-// reference number 0 here; a sender takes another number for each text.
+// printParts shows how the text s is sent by SMS if these national language shift tables (3GPP TS 23.038) are allowed.
+// It prints the encoding and, for each part, the length (including the header), the text, the header and the octets.
+// The reference number of the parts is 0 here; in a real SMS each text has a different number.
 func printParts(w io.Writer, s string, allowed []text.Shift) error {
 	if s == "" {
 		return errors.New("the text is empty: there is nothing to send")

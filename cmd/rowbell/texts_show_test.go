@@ -9,8 +9,8 @@ import (
 	"rowbell/menu/text"
 )
 
-// The booklet is a file with the operator's texts, in the languages of --language in their order. With a mistake in a
-// text there is none.
+// The booklet file contains the operator's texts in the languages of --language, in the order of that flag. If a text
+// has a mistake, no booklet is written.
 func TestTextsBooklet(t *testing.T) {
 	dir := t.TempDir()
 	sound := writeFiles(t, map[string]string{"sw.toml": "[home]\nnew = \"shamba letu jipya\"\n"})
@@ -18,9 +18,9 @@ func TestTextsBooklet(t *testing.T) {
 	for name, c := range map[string]struct {
 		args []string
 		code int
-		out  string   // on standard output
-		errs string   // on standard error
-		page []string // in the file, in this order
+		out  string   // expected on standard output
+		errs string   // expected on standard error
+		page []string // expected in the file, in this order
 	}{
 		"side by side": {args: []string{"--texts", sound, "--language", "sw", "--language", "en", "--booklet"},
 			out: "screens in", page: []string{`<html lang="sw">`,
@@ -50,7 +50,7 @@ func TestTextsBooklet(t *testing.T) {
 	}
 }
 
-// The outline goes to standard output, with nothing else.
+// The outline is printed on standard output, and nothing else is printed there.
 func TestTextsOutline(t *testing.T) {
 	out, errs, code := runCommand("texts", "--outline", "--language", "fr")
 	if code != 0 || !strings.HasPrefix(out, "1. *123#\n    1  ") || errs != "" {
@@ -59,8 +59,8 @@ func TestTextsOutline(t *testing.T) {
 	runSteps(t, "texts --outline --booklet x.html", []shellStep{{"", 2, "--booklet"}})
 }
 
-// The octets are those in the tests of menu/text: 3GPP TS 23.038, clauses 6.1.2.1, A.2.6 and A.3.6; TS 23.040,
-// clauses 9.2.3.24 and 9.2.3.24.1.
+// The expected octets are the same as in the tests of menu/text: 3GPP TS 23.038, clauses 6.1.2.1, A.2.6 and A.3.6; TS
+// 23.040, clauses 9.2.3.24 and 9.2.3.24.1.
 func TestPrintParts(t *testing.T) {
 	for _, c := range []struct {
 		name, text string

@@ -13,7 +13,7 @@ import (
 	"rowbell/menu/text"
 )
 
-// writeFiles writes files into a new folder.
+// writeFiles writes files into a new folder and returns the folder.
 func writeFiles(t *testing.T, files map[string]string) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -23,7 +23,7 @@ func writeFiles(t *testing.T, files map[string]string) string {
 	return dir
 }
 
-// english returns the built-in English language file.
+// english returns the content of the built-in English language file.
 func english(t *testing.T) string {
 	t.Helper()
 	b, err := os.ReadFile("../../menu/text/en.toml")
@@ -31,14 +31,14 @@ func english(t *testing.T) string {
 	return string(b)
 }
 
-// named returns the English language file with the name of another language.
+// named returns the English language file, with the name of another language in it.
 func named(t *testing.T, name string) string {
 	t.Helper()
 	return strings.Replace(english(t), `name = "English"`, `name = "`+name+`"`, 1)
 }
 
-// The report for one language lists every mistake with its file, line and key, and what is missing with the English
-// beside it. The other texts are proved all the same, and other languages are not reported.
+// The report for one language lists every mistake with its file, line and key, and lists every missing text together
+// with the English text. The other texts of the language are still checked. Other languages are not in the report.
 func TestTextsOfATranslator(t *testing.T) {
 	slowWhenRaced(t)
 	head, _, _ := strings.Cut(named(t, "Ewe"), "[words]")
@@ -88,7 +88,8 @@ leaves.ask = "ŵ"
 	}
 }
 
-// The mistake of a language file that cannot be read is listed, with --language and in the report of all languages.
+// If a language file cannot be read, the report lists the mistake of that file, both with --language and without that
+// flag.
 func TestTextsReport(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"ee.toml": "[home]\nask =", "en.toml": "[home]\nask-me = \"x\""})
 	out, errs, code := runCommand("texts", "--texts", dir, "--language", "ee")
@@ -115,7 +116,8 @@ func TestTextsReport(t *testing.T) {
 	}
 }
 
-// Without --language the languages that are offered are reported, then those with a mistake; others are not.
+// Without --language, the report has the languages that growers can choose, followed by the languages with a mistake,
+// and no other languages.
 func TestTextsReportsTheOffered(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"fr.toml": "[home]\nask-me = \"x\"", "ee.toml": "[home]\nask ="})
 	for _, c := range []struct {
@@ -141,8 +143,8 @@ func TestTextsReportsTheOffered(t *testing.T) {
 	}
 }
 
-// Letters outside of the GSM 7-bit alphabet are counted, and the report says whether the allowed shift tables cover
-// them.
+// The report counts the letters that are not in the GSM 7-bit alphabet, and says whether the allowed shift tables have
+// these letters.
 func TestTextsForeign(t *testing.T) {
 	sheet := strings.Replace(named(t, "Português"), "[calendar]", "[to-gsm7]\n\"ã\" = \"a\"\n[calendar]", 1)
 	sheet = strings.Replace(sheet, `"What now?"`, `"ãã?"`, 1)
@@ -165,8 +167,8 @@ func TestTextsForeign(t *testing.T) {
 	}
 }
 
-// A short report lists a few mistakes of each kind and counts the rest. Mistakes of the menu, which have no language,
-// are all listed.
+// A short report lists a few mistakes of each kind and only counts the others. The mistakes of the menu itself, which
+// belong to no language, are all listed.
 func TestTextsListsMistakesShortly(t *testing.T) {
 	var groups []mistakeGroup
 	for n, lang := range []string{"ee", "sw", ""} {
@@ -207,7 +209,7 @@ func TestTextsCommand(t *testing.T) {
 	})
 }
 
-// A language file with a mistake stops the service at start, before it makes records.
+// If a language file has a mistake, the service does not start and makes no records.
 func TestServeRefusesABrokenFolder(t *testing.T) {
 	dir := writeFiles(t, map[string]string{"en.toml": "[home]\nask = \"\"", "sw.toml": "[meta]\nname = \"Kiswahili\""})
 	file := filepath.Join(dir, "rowbell.conf")
@@ -227,7 +229,7 @@ func TestServeRefusesABrokenFolder(t *testing.T) {
 	}
 }
 
-// A phone shows the texts of the operator's folder, in the first language of the configuration.
+// A grower sees the texts of the operator's folder, in the first language of the configuration.
 func TestServeOffersTheOperatorsTexts(t *testing.T) {
 	t.Parallel()
 	ours := strings.Replace(named(t, "Deutsch"), "May we keep your number and plots?", "Duerfen wir das behalten?", 1)

@@ -59,7 +59,7 @@ func run(args ...string) (string, error) {
 }
 
 // A golden file begins with a command, followed by the output that the command must print. To write the output again,
-// run go test ./cmd/rowbell/plan -run Golden -update. Before you commit the new output, read it as a field worker would.
+// run go test ./cmd/rowbell/plan -run Golden -update. Read the new output as a field worker would before you commit it.
 func TestGolden(t *testing.T) {
 	files, err := filepath.Glob("testdata/plan/*.txt")
 	if err != nil || len(files) < 8 {

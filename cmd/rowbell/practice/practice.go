@@ -34,25 +34,25 @@ import (
 	"rowbell/store"
 )
 
-// Options are the settings of practice. Now must be set.
+// Options are the settings of a practice session. Now must be set.
 type Options struct {
-	DB      string     // the first day; 0 = today, or the last day of an earlier session with the same DB
-	Start   engine.Day // address of the page; must be a loopback address
-	Listen  string     // address of the page, on loopback
+	DB      string     // database file of the practice records; "" = a temporary file
+	Start   engine.Day // the first day; 0 = today, or the last day of an earlier session with the same DB
+	Listen  string     // address of the page; must be a loopback address
 	Texts   config.Texts
 	Now     time.Time
 	Log     zerolog.Logger
 	Version string
 }
 
-// InputError is an option that cannot be used.
+// InputError is the error for an option with an invalid value.
 type InputError struct{ error }
 
-// clockHour is the hour to which the clock is moved on each day. It is after the
-// place's morning hour, so that the texts of the morning have been sent.
+// clockHour is the hour of the day to which the clock is moved on each day. It is later than the morning hour of the
+// place, so the morning's texts have already been sent.
 const clockHour = 8
 
-// markPlace is the name of a place by which practice records are recognised.
+// markPlace is the name of a place. Records that have a place of this name are practice records.
 const markPlace = "practice valley"
 
 // OnPage serves the handset as a web page until ctx ends.
@@ -65,13 +65,13 @@ func OnPage(ctx context.Context, o Options, out io.Writer) error {
 	})
 }
 
-// OnTerminal runs the handset on a terminal until its input ends.
+// OnTerminal runs the handset on a terminal until the input ends.
 func OnTerminal(ctx context.Context, o Options, in io.Reader, out io.Writer) error {
-	o.Listen = "127.0.0.1:0" // any free port: nobody else needs the address
+	o.Listen = "127.0.0.1:0" // any free port will do: only the handset in this program uses the address
 	return with(ctx, o, func(r *room) error { return handset.NewTerminal(r.handset, out).Run(ctx, in) })
 }
 
-// with opens the room, runs fn, closes the room and removes temporary records.
+// with opens a practice room, runs fn, closes the room and deletes temporary records.
 func with(ctx context.Context, o Options, fn func(*room) error) (err error) {
 	if o.DB == "" {
 		dir, failed := os.MkdirTemp("", "rowbell-practice-")
@@ -88,7 +88,7 @@ func with(ctx context.Context, o Options, fn func(*room) error) (err error) {
 	return errors.Join(fn(r), r.close())
 }
 
-// room is an open practice: the service, its clock and the handset. It implements handset.Valley.
+// room is an open practice session: the service, its clock and the handset. A room implements handset.Valley.
 type room struct {
 	service *service.Service
 	server  *http.Server
@@ -98,8 +98,8 @@ type room struct {
 	url     string
 }
 
-// open starts the service on the practice records, plays the history of a new
-// valley up to its first day, and serves the page.
+// open starts the service on the practice records and serves the page. In new records, open first writes what the
+// growers of the valley did up to the first day of practice.
 func open(ctx context.Context, o Options) (_ *room, err error) {
 	if err := loopbackOnly(o.Listen); err != nil {
 		return nil, err
@@ -143,8 +143,9 @@ func open(ctx context.Context, o Options) (_ *room, err error) {
 	return r, nil
 }
 
-// startService starts the service with the gateway local, whose texts go to the log. The loops of the service do not
-// run: Settle does their work. There are no limits by the minute, because the clock may stand still.
+// startService starts the service with the gateway local, which writes its texts to the log. The loops of the service
+// do not run; Settle does their work instead. There are no limits per minute: the practice clock may stand still, and
+// such a limit would then never be lifted.
 func (r *room) startService(ctx context.Context, o Options, token string) (err error) {
 	c := config.Default()
 	c.DB, c.Texts, c.Limits = o.DB, o.Texts, config.Limits{}
@@ -155,7 +156,8 @@ func (r *room) startService(ctx context.Context, o Options, token string) (err e
 	return err
 }
 
-// loopbackOnly refuses an address that other machines can reach: practice asks for no password.
+// loopbackOnly returns an error if other machines can reach the address, because the practice page asks for no
+// password.
 func loopbackOnly(addr string) error {
 	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
@@ -178,8 +180,9 @@ func (r *room) close() error {
 	return errors.Join(errs...)
 }
 
-// bringUp writes the valley's history up to the first day to new records. On records of an earlier practice it moves
-// the clock to the last day of that practice, or to the first day if that is later.
+// bringUp brings the records to the first day of practice. In new records, bringUp writes what the valley's growers did
+// up to that day. In the records of an earlier practice session, bringUp moves the clock to the last day of that
+// session, or to the first day of this session if that day is later.
 func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) error {
 	first := cmp.Or(start, engine.DayOf(now, r.zone))
 	known, err := r.earlierPractice(ctx)
@@ -216,8 +219,8 @@ func (r *room) bringUp(ctx context.Context, start engine.Day, now time.Time) err
 	return nil
 }
 
-// earlierPractice reports whether the records are those of an earlier practice.
-// It marks new records as practice, and refuses the records of real growers.
+// earlierPractice reports whether the records were made by an earlier practice session. It marks new records as
+// practice records, and returns an error for the records of real growers.
 func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 	err = r.service.Store().InTx(ctx, func(tx *store.Tx) error {
 		if _, known, err = tx.PlaceByName(markPlace); err != nil || known {
@@ -241,7 +244,7 @@ func (r *room) earlierPractice(ctx context.Context) (known bool, err error) {
 	return known, err
 }
 
-// lastDay returns the day of the latest text to a grower of the valley.
+// lastDay returns the day on which the latest text to a grower of the valley was written.
 func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 	var last int64
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
@@ -259,22 +262,22 @@ func (r *room) lastDay(ctx context.Context) (engine.Day, error) {
 	return engine.DayOf(time.Unix(last, 0), r.zone), err
 }
 
-// Now implements handset.Valley, as do the methods below.
+// Now implements handset.Valley.
 func (r *room) Now() time.Time { return r.clock.Now().In(r.zone) }
 
-// NextDay moves the clock to the next morning.
+// NextDay moves the clock to the next morning and sends the texts that are due.
 func (r *room) NextDay(ctx context.Context) error {
 	r.clock.Set((engine.DayOf(r.clock.Now(), r.zone) + 1).At(clockHour, r.zone))
 	return r.service.Settle(ctx)
 }
 
-// Settle moves the clock by some seconds and sends the texts that are due.
+// Settle moves the clock by ten seconds and sends the texts that are due.
 func (r *room) Settle(ctx context.Context) error {
 	r.clock.Advance(10 * time.Second)
 	return r.service.Settle(ctx)
 }
 
-// Phones lists the valley's growers.
+// Phones lists the phones of the valley's growers.
 func (r *room) Phones(context.Context) ([]handset.Phone, error) {
 	var list []handset.Phone
 	for _, v := range valley() {
@@ -283,7 +286,7 @@ func (r *room) Phones(context.Context) ([]handset.Phone, error) {
 	return list, nil
 }
 
-// Texts lists the texts of a phone that the network has accepted.
+// Texts lists the texts to a phone that the network has accepted.
 func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error) {
 	var list []handset.Text
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
@@ -299,7 +302,7 @@ func (r *room) Texts(ctx context.Context, number string) ([]handset.Text, error)
 	return list, err
 }
 
-// Plots lists a phone's open plots.
+// Plots lists the open plots of a phone's grower.
 func (r *room) Plots(ctx context.Context, number string) ([]handset.Plot, error) {
 	var list []handset.Plot
 	err := r.service.Store().View(ctx, func(tx *store.Tx) error {
