@@ -12,12 +12,13 @@ import (
 	"github.com/go-chi/chi/v5"
 )
 
-// The handlers that a step is compared with. bareChi is the router alone: it reads a form and writes a
-// screen. bareRecords makes, in hand-written SQL, only the reads and writes that any service with dialogues
-// needs: it reads grower, plots and session, saves the session, stores the callback, and for one call in five
-// a text, on disk before the answer. It commits up to batch requests in one transaction.
+// The two handlers with which a step of the gateway is compared. bareChi is the router alone: it reads a form
+// and writes a screen. bareRecords makes, in hand-written SQL, only the reads and writes that any service with
+// dialogues needs. It reads the grower, the plots and the session, saves the session, and stores the callback.
+// For one call in five it also stores a text. All this is on disk before the answer. Up to batch requests share
+// one transaction.
 
-// bareScreen has the length of most screens.
+// bareScreen is as long as most screens.
 const bareScreen = "Plot 1: Weed now, best Mon 14 Dec, by Sat 19 Dec at the latest.\n" +
 	"What now?\n1 new plot\n2 my plots\n3 I weeded\n4 what I see\n5 row and tool check"
 
@@ -43,22 +44,22 @@ func bareChi() http.Handler {
 	return r
 }
 
-// bareJob is a request that waits for the writer.
+// bareJob is a request that waits for the bareWriter.
 type bareJob struct {
 	phone, session, step string
 	done                 chan error
 }
 
-// bareWriter does the work of the requests that wait, up to batch of them in one transaction.
+// bareWriter does the work of the waiting requests, up to batch of them in one transaction.
 type bareWriter struct {
 	stmts    map[string]*sql.Stmt
 	jobs     chan *bareJob
-	batch, n int // n counts requests
+	batch, n int // n counts the requests
 	clock    since
-	err      error // of the present transaction
+	err      error // first error of the present transaction
 }
 
-// bareRecords is a handler on a database that nobody else has open.
+// bareRecords returns a handler on a database that nothing else uses.
 func bareRecords(b *testing.B, path string, batch int) http.Handler {
 	b.Helper()
 	db := must(sql.Open("sqlite3", "file:"+path+"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000"+
@@ -152,7 +153,7 @@ func (w *bareWriter) one(j *bareJob) {
 	}
 }
 
-// do runs a statement, unless an earlier one of the transaction failed.
+// do runs a statement, unless an earlier statement of the transaction failed.
 func (w *bareWriter) do(q string, args ...any) {
 	if w.err == nil {
 		_, w.err = w.stmts[q].Exec(args...)

@@ -36,8 +36,9 @@ const (
 )
 
 // BenchmarkUSSD measures a whole USSD step over HTTP on 64 connections: route, token, form, repeat, session,
-// menu, records, a durable commit, a log line. It alternates with bare handlers (bench_bare_test.go) on the
-// same machine, because the ratios are stable where the absolute figures are not.
+// menu, records, a durable commit, a log line. The gateway and the bare handlers (bench_bare_test.go) are
+// measured in turn on the same machine, because the ratio of their figures is stable and the figures themselves
+// are not.
 //
 //	go test ./gateway -run xxx -bench USSD -benchtime 1x
 func BenchmarkUSSD(b *testing.B) {
@@ -49,10 +50,10 @@ func BenchmarkUSSD(b *testing.B) {
 	}
 	servers["ours"].check = true
 	names := slices.Sorted(maps.Keys(servers))
-	figures := map[string][]float64{} // by round
+	figures := map[string][]float64{} // one value for each round
 	for b.Loop() {
 		for _, name := range names {
-			servers[name].closedLoop(b, benchRound/2) // to warm up
+			servers[name].closedLoop(b, benchRound/2) // warms the server up, so its result is not used
 		}
 		for range benchRounds {
 			rates, p99s := map[string]float64{}, map[string]float64{}
@@ -76,8 +77,8 @@ func BenchmarkUSSD(b *testing.B) {
 	}
 }
 
-// BenchmarkUSSDArrivals sends a thousand steps a second at random instants, whether or not
-// earlier ones were answered, and measures from the instant at which each was due.
+// BenchmarkUSSDArrivals sends a thousand steps a second at random instants, whether or not earlier steps were
+// answered. The time of a step is measured from the instant at which the step was due.
 //
 //	go test ./gateway -run xxx -bench Arrivals -benchtime 1x
 func BenchmarkUSSDArrivals(b *testing.B) {
@@ -92,7 +93,8 @@ func BenchmarkUSSDArrivals(b *testing.B) {
 	}
 }
 
-// seeded creates a database of growers with one plot each; half have logged a pass, a third a sighting.
+// seeded creates a database of growers with one plot each. Half of the growers have logged a pass, and a third
+// have logged a sighting.
 func seeded(b *testing.B) (path string) {
 	b.Helper()
 	path = filepath.Join(b.TempDir(), "seeded.db")
@@ -134,8 +136,8 @@ func seedOne(tx *store.Tx, i int, now int64) error {
 	return err
 }
 
-// benchPhone returns the i-th grower's number. There are more growers than the thousand numbers reserved for
-// fiction, so these numbers have two digits too many to be anybody's.
+// benchPhone returns the number of the i-th grower. Only a thousand numbers are reserved for fiction, fewer
+// than the growers. So these numbers have two digits too many to belong to anybody.
 func benchPhone(i int) store.Phone { return store.Phone(fmt.Sprintf("+44%d%06d", 7700900, i)) }
 
 func copied(b *testing.B, path string) string {
@@ -145,7 +147,7 @@ func copied(b *testing.B, path string) string {
 	return to
 }
 
-// ourHandler is the gateway, on a database.
+// ourHandler returns a gateway that uses the database at path.
 func ourHandler(b *testing.B, path string) http.Handler {
 	b.Helper()
 	s := must(store.Open(context.Background(), path, store.Options{}))
@@ -157,34 +159,35 @@ func ourHandler(b *testing.B, path string) http.Handler {
 		Networks: []profile.Profile{network}, Health: gateway.Health{QuietHour: 20}}))
 }
 
-// since is a running clock that started in the morning: rows that are ordered by time need increasing times.
+// since is a running clock that started in the morning. The clock must run, because rows that are ordered by
+// time need increasing times.
 type since time.Time
 
 func (s since) Now() time.Time { return morning.Add(time.Since(time.Time(s))) }
 
 func (since) Every(time.Duration) (<-chan time.Time, func()) { return nil, func() {} }
 
-// bench is a server and its callers.
+// bench is a server and the connections that call it.
 type bench struct {
 	b     *testing.B
 	addr  string
 	check bool // check the last screen of each dialogue
 	list  []*caller
-	begun atomic.Int64 // dialogues
+	begun atomic.Int64 // number of dialogues that have begun
 }
 
 func serveBench(b *testing.B, h http.Handler) *bench {
 	b.Helper()
 	l := must(net.Listen("tcp", "127.0.0.1:0"))
 	server := gateway.NewServer("", h)
-	server.IdleTimeout = 0 // connections are idle while another server is measured
+	server.IdleTimeout = 0 // no timeout, because connections are idle while another server is measured
 	go server.Serve(l)
 	b.Cleanup(func() { server.Close() })
 	return &bench{b: b, addr: l.Addr().String()}
 }
 
-// closedLoop makes each connection call again as soon as it was answered. It returns the requests a second, and
-// the 99th percentile of their times in milliseconds.
+// closedLoop makes each connection send its next call as soon as the last was answered. It returns the number
+// of requests per second and the 99th percentile of the response times, in milliseconds.
 func (s *bench) closedLoop(b *testing.B, d time.Duration) (rate, p99 float64) {
 	b.Helper()
 	list := s.callers(benchConns)
@@ -242,14 +245,14 @@ func (s *bench) openLoop(b *testing.B, rate float64, d time.Duration) {
 	b.ReportMetric(percentile(took, 1), "max-ms")
 }
 
-// percentile returns milliseconds. It sorts d.
+// percentile returns a percentile of d in milliseconds. It sorts d.
 func percentile(d []time.Duration, share float64) float64 {
 	slices.Sort(d)
 	return float64(d[min(len(d)-1, int(share*float64(len(d))))]) / float64(time.Millisecond)
 }
 
-// callers returns n or more connections, which hold dialogues with the server. They use a minimal HTTP client,
-// because they share the machine with the server.
+// callers returns at least n connections that hold dialogues with the server. They use a minimal HTTP client,
+// because they run on the same machine as the server and should not slow it down.
 func (s *bench) callers(n int) []*caller {
 	s.b.Helper()
 	for len(s.list) < n {
@@ -266,7 +269,7 @@ type talk struct {
 	end     string
 }
 
-// Of ten dialogues six log a pass, three read the dates, one registers a plot.
+// Of ten dialogues, six log a pass, three read the dates, and one registers a plot.
 var (
 	talkPass = talk{[]string{"3", "1", "1", "1"}, "Logged"}
 	talkDate = talk{[]string{"2", "3"}, "Planted"}
@@ -276,26 +279,26 @@ var (
 	}
 )
 
-// caller is one connection, which holds one dialogue after another, from the dialled code
-// to the end of the session.
+// caller is one connection, which holds one dialogue after another. A dialogue lasts from the dialled code to
+// the end of the session.
 type caller struct {
 	all  *bench
 	conn net.Conn
 	in   *bufio.Reader
 
-	talk    *talk // nil: between two dialogues
+	talk    *talk // nil between two dialogues
 	phone   string
 	session int64
 	step    int
 
-	out, body, reply []byte // buffers, used again
+	out, body, reply []byte // buffers that are reused for every call
 }
 
-// next makes one callback and reads its answer.
+// next sends one callback and reads its answer.
 func (c *caller) next() {
 	if c.talk == nil {
 		c.session = c.all.begun.Add(1)
-		grower := int(c.session * 7919 % benchGrowers) // not in the order on disk
+		grower := int(c.session * 7919 % benchGrowers) // spread, so that growers do not call in their order on disk
 		c.talk, c.phone, c.step = talks[grower%len(talks)], "%2B"+benchPhone(grower).E164()[1:], 0
 	}
 	event, entry := "entry", ""

@@ -11,7 +11,8 @@ import (
 	"rowbell/store"
 )
 
-// Each mistake in a callback is answered with its place. Hostile values are in hostile_words_test.go.
+// Each mistake in a callback is answered with the place of the mistake. Hostile values are tested in
+// hostile_words_test.go.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestRefused(t *testing.T) {
@@ -33,7 +34,7 @@ func TestRefused(t *testing.T) {
 		body       any
 		how        func(*http.Request)
 		code       int
-		at         string // pointers of the errors, joined by commas
+		at         string // expected JSON pointers of the errors, joined by commas
 	}{
 		{"no phone", "ussd", call(m{"phone": nil}), nil, 400, "/phone"},
 		{"null is no phone", "ussd", `{"phone":null,"session":"s1","event":"begin"}`, nil, 400, "/phone"},
@@ -95,13 +96,13 @@ func TestRefused(t *testing.T) {
 		})
 	}
 	h.t = t
-	h.steps() // none of these reached the menu
+	h.steps() // none of the refused calls reached the menu
 	if len(h.outbox()) != 0 {
 		t.Error("a refused call left a text in the outbox")
 	}
 }
 
-// Values of the greatest allowed length are accepted.
+// A value of the greatest allowed length is accepted.
 func TestBounds(t *testing.T) {
 	h := open(t)
 	id, words := strings.Repeat("x", 128), strings.Repeat("é", 1600)
@@ -117,7 +118,7 @@ func TestBounds(t *testing.T) {
 	)
 }
 
-// No call is refused for an optional value, whatever it is.
+// No call is refused because of an optional value, whatever the value is.
 func TestOptional(t *testing.T) {
 	t.Parallel()
 	long := strings.Repeat("é", 200)
@@ -161,7 +162,7 @@ func TestOptional(t *testing.T) {
 	}
 }
 
-// The log says why a call was refused and in which field, and not the field's value.
+// The log says why a call was refused and in which field, but does not contain the field's value.
 func TestLogSaysWhyACallWasRefused(t *testing.T) {
 	h := open(t)
 	for _, tt := range []struct {

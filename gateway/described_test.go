@@ -15,8 +15,8 @@ import (
 	"rowbell/store"
 )
 
-// described opens a fixture with one network of this description, called tern, which
-// trusts the address 192.0.2.1 unless the spec says otherwise.
+// described opens a fixture with one network that this spec describes. The network is called tern and trusts
+// the address 192.0.2.1, unless the spec says otherwise.
 func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)) *fixture {
 	t.Helper()
 	if spec.Trust == nil {
@@ -35,8 +35,8 @@ func described(t *testing.T, spec profile.Spec, change ...func(*gateway.Options)
 
 const signingSecret = "whsec_cGFkZHktYmVsbC1zYW1wbGUtc2VjcmV0LTAx"
 
-// formUSSD is a USSD network with form fields p, s, e and text replies: "+" and the
-// screen, or "-" if the session ends.
+// formUSSD describes a USSD network whose calls have the form fields p, s and e. Its replies are text: "+" and
+// the screen, or "-" and the screen if the session ends.
 func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 	s := &profile.USSDSpec{
 		CallSpec: profile.CallSpec{Body: "form", Reply: &profile.ReplySpec{
@@ -48,9 +48,10 @@ func formUSSD(change func(*profile.USSDSpec)) profile.Spec {
 	return profile.Spec{USSD: s}
 }
 
-// play makes calls of a session. A line "entry > reply" is a call that the menu is asked about, "entry =
-// reply" is a repeat, about which it is not asked, and "entry ! 400" is refused. "session s2", "wait 1m" and
-// "with &k=v" change the session's id, the clock and the further fields for the calls after them.
+// play makes calls of a session, one for each line. After "entry > reply" the menu must have been asked about
+// the entry. "entry = reply" is a repeat, about which the menu must not be asked. "entry ! 400" must be
+// refused. The lines "session s2", "wait 1m" and "with &k=v" make no call: for the calls after them they change
+// the session's id, the clock and the further fields.
 func (h *fixture) play(lines ...string) {
 	h.t.Helper()
 	session, extra := "s1", ""
@@ -80,14 +81,15 @@ func (h *fixture) play(lines ...string) {
 	}
 }
 
-// playAll plays each of these sessions in a fixture of its own.
+// playAll plays each of these sessions in its own fixture.
 func playAll(t *testing.T, spec profile.Spec, sessions map[string][]string) {
 	for name, lines := range sessions {
 		t.Run(name, func(t *testing.T) { described(t, spec).play(lines...) })
 	}
 }
 
-// begins = "new-session": the first call of an unknown session begins it, and no repeat begins it again.
+// begins = "new-session": the first call of an unknown session begins the session, and a repeat of that call
+// does not begin the session again.
 func TestBeginsNewSession(t *testing.T) {
 	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" })
@@ -105,18 +107,20 @@ func TestBeginsNewSession(t *testing.T) {
 	})
 }
 
-// begins = "no-entry": a call without an entry begins a session, or shows the present
-// screen of one that is open.
+// begins = "no-entry": a call without an entry begins a session. If the session is already open, such a call
+// shows the present screen.
 func TestBeginsNoEntry(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "no-entry" }))
 	h.play(" > +Home ", " = +Home ", "1 > +You said 1", "1 > +You said 1", " = +You said 1",
-		"end > -Bye", "end = -Bye", " > +Home ") // the last call uses the session's id again
+		// the last call uses the id of the ended session again, so a new session begins
+		"end > -Bye", "end = -Bye", " > +Home ")
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "1"`, `enter ussd "home/1/1" "end"`,
 		`dial ussd "" ""`)
 }
 
-// holds = "all": each call contains the session's whole text. What was added to the last call's text is the
-// entry, whatever it contains; a text that was sent before repeats that call.
+// holds = "all": each call contains the text of the whole session. The entry is what was added to the last
+// call's text, whatever the added text contains. A call whose text was sent before is a repeat of that earlier
+// call.
 func TestHoldsAll(t *testing.T) {
 	t.Parallel()
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins, s.Holds = "no-entry", "all" })
@@ -136,23 +140,25 @@ func TestHoldsAll(t *testing.T) {
 	})
 }
 
-// If the begin event comes with a dialled code, the path is appended to that code, once.
+// If the begin event contains a dialled code and further entries, the entries are appended to that code once.
 func TestHoldsAllByWords(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) {
 		s.Event, s.Dialled, s.Holds, s.Separator = "k", "d", "all", "~"
 		s.Events = map[string][]string{"begin": {"new"}, "entry": {"go"}, "end": {"gone"}}
 	}))
 	h.play("with &k=new&d=*124%23", " > +Home *124#", "with &k=go", "7 > +You said 7",
-		"with &k=gone", "7 = -", // the end has the text of the last entry
+		// the end event contains the text of the last entry, which must not be applied again
+		"with &k=gone", "7 = -",
 		"session s2", "with &k=new&d=*124%23", "1~5 > +Home *124*1*5#",
 		"session s3", "with &k=new&d=*124*1*5%23", "1~5 > +Home *124*1*5#",
-		"session s4", "with &k=go", "1~5 > +Home *123*1*5#", // the begin event was lost
+		// the network's begin event was lost, so the configured code is used
+		"session s4", "with &k=go", "1~5 > +Home *123*1*5#",
 		"session s5", "with &k=middle", " ! 400")
 	h.steps(`dial ussd "" "*124#"`, `enter ussd "home" "7"`, `dial ussd "home/7" "*124*1*5#"`,
 		`dial ussd "home" "*124*1*5#"`, `dial ussd "home" "*123*1*5#"`)
 }
 
-// Erasing a phone's records erases the traces of its sessions.
+// If a phone's records are erased, the traces of the phone's sessions are erased too.
 func TestEraseForgetsTraces(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" }))
 	h.play(" > +Home ", "yes > +You said yes", "by the well > +You said by the well")
@@ -160,14 +166,15 @@ func TestEraseForgetsTraces(t *testing.T) {
 	h.play("by the well > +Home ")
 }
 
-// A stored reply is a screen that is rendered again, so the repeat gets the same bytes.
+// The stored reply is a screen, which is rendered again for a repeat. The repeat gets the same bytes as the
+// first call.
 func TestRepeatIsRenderedAgain(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins, s.ID = "new-session", "i" }))
 	h.play("with &i=1", " > +Home ", "with &i=2", "a<b > +You said a<b", "wait 24h", "a<b = +You said a<b")
 }
 
-// On a failure of ours, a network with its own reply format gets a screen, with the
-// status that the network needs to show the screen.
+// If this service fails, a network with its own reply format gets a screen with an apology. The status is the
+// one that the network needs to show the screen.
 func TestTroubleIsAScreen(t *testing.T) {
 	for status, want := range map[int]int{0: 503, 200: 200, 599: 599} {
 		h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins, s.TroubleStatus = "new-session", status }))
@@ -178,7 +185,7 @@ func TestTroubleIsAScreen(t *testing.T) {
 			contentType != "text/plain; charset=utf-8" {
 			t.Errorf("%d: %d %s %v", status, w.Code, w.Body, w.Header())
 		}
-		// The caller's mistakes are answered by a problem document.
+		// A mistake of the caller is answered by a problem document instead.
 		w = h.post("/in/tern/ussd", "s=s1&e=1", asForm)
 		if w.Code != 400 || w.Header().Get("Content-Type") != "application/problem+json" {
 			t.Errorf("%d: %d %s", status, w.Code, w.Body)
@@ -186,8 +193,8 @@ func TestTroubleIsAScreen(t *testing.T) {
 	}
 }
 
-// A signed call is accepted only with the body that was signed; a repeat of the call is
-// recognised by the signed id, whatever else changed.
+// A signed call is accepted only with the body that was signed. A repeat of the call is recognised by the
+// signed id, even if everything else in the call has changed.
 func TestSigned(t *testing.T) {
 	spec := formUSSD(func(s *profile.USSDSpec) { s.Begins = "new-session" })
 	spec.Trust = &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}, From: []string{"192.0.2.0/24"}}
@@ -229,7 +236,8 @@ func TestSigned(t *testing.T) {
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "1"`)
 }
 
-// Only the described kinds of calls are accepted, with their method and content type.
+// Only the kinds of calls that the profile describes are accepted, and only with the described method and
+// content type.
 func TestOnlyWhatIsDescribed(t *testing.T) {
 	spec := profile.Spec{
 		USSD: &profile.USSDSpec{
@@ -273,8 +281,8 @@ func TestOnlyWhatIsDescribed(t *testing.T) {
 	}
 }
 
-// The states of receipts in the network's words; a word that is not described is
-// accepted and changes nothing.
+// A receipt reports the state in the network's own words. A receipt with a word that the profile does not
+// describe is accepted and changes nothing.
 func TestReceiptWords(t *testing.T) {
 	h := described(t, profile.Spec{Receipt: &profile.ReceiptSpec{
 		CallSpec: profile.CallSpec{

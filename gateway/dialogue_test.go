@@ -42,7 +42,7 @@ func TestUSSDForm(t *testing.T) {
 	h.steps(`dial ussd "" "*123#"`, `enter ussd "home" "é & 1+1"`)
 }
 
-// Two equal entries without a step are two entries.
+// If the network sends no step, two equal entries count as two entries.
 func TestUSSDNoRepeatWithoutStep(t *testing.T) {
 	h := open(t)
 	h.ussd(m{"event": "begin", "entry": ""}, "Home ", true)
@@ -87,7 +87,7 @@ func TestUSSDResume(t *testing.T) {
 	}
 }
 
-// A step that fails leaves nothing in the records and is no repeat.
+// If a step fails, nothing of the step is in the records, and the same call sent again is not a repeat.
 func TestUSSDFailsWhole(t *testing.T) {
 	for _, tt := range []struct {
 		entry  string
@@ -110,14 +110,14 @@ func TestUSSDFailsWhole(t *testing.T) {
 			if strings.Contains(h.log.String(), "a screen with the words") {
 				t.Errorf("the panic's message is in the log: %s", h.log)
 			}
-			// The same step can be taken: nothing of the failed one was stored.
+			// The same step succeeds now, because nothing of the failed step was stored.
 			h.ussd(m{"entry": "2", "step": 1}, "You said 2", true)
 			h.steps(`dial ussd "" ""`, `enter ussd "home" "`+tt.entry+`"`, `enter ussd "home" "2"`)
 		})
 	}
 }
 
-// A network that disconnects during a step gets the reply when it repeats the call.
+// If a network disconnects during a step, it gets the reply when it repeats the call.
 func TestUSSDCallerGone(t *testing.T) {
 	h := open(t)
 	h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)
@@ -150,7 +150,7 @@ func TestUSSDCallerGone(t *testing.T) {
 	})
 }
 
-// A step that misses the deadline is answered 503 in time, and goes on.
+// If a step misses the deadline, the call is answered with status 503 at the deadline and the step continues.
 func TestUSSDDeadline(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		h := open(t)
@@ -172,7 +172,7 @@ func TestSMS(t *testing.T) {
 	h := open(t)
 	h.sms("t1", "hello")
 	h.clock.Advance(time.Second)
-	h.sms("t1", "hello") // a repeat
+	h.sms("t1", "hello") // a repeat, because the id is the same
 	h.sms("t1", "other words")
 	h.sms("t2", "silent")
 	h.steps(`text "hello" state "" at 0 prompt "" at 0 until 0`, `text "silent" state "" at 0 prompt "" at 0 until 0`)
@@ -190,8 +190,8 @@ func TestSMS(t *testing.T) {
 	}
 }
 
-// The menu is handed the dialogue and the prompt that it returned last, each with the
-// instant at which it spoke.
+// The menu gets the dialogue and the prompt that it returned last. With each of the two it gets the instant at
+// which the dialogue or the prompt spoke.
 func TestSMSState(t *testing.T) {
 	h := open(t)
 	at := func(d time.Duration) int64 { return morning.Add(d).Unix() }
@@ -205,7 +205,7 @@ func TestSMSState(t *testing.T) {
 	h.sms("t5", "hello")
 	h.sms("t6", "menu")
 	h.clock.Advance(72*time.Hour - time.Second)
-	h.sms("t7", "hello") // the dialogue does not speak, so its expiry stays
+	h.sms("t7", "hello") // the dialogue does not speak, so the instant of its expiry does not change
 	h.clock.Advance(time.Second)
 	h.sms("t8", "hello")
 	if t.Failed() {
@@ -223,17 +223,17 @@ func TestSMSState(t *testing.T) {
 	)
 }
 
-// The instants of dialogue and prompt say which of them spoke last, also if the dialogue
-// stays on its screen, and within one second.
+// The instants of the dialogue and of the prompt say which of the two spoke last. This is also true if the
+// dialogue stays on its screen, and if both speak within one second.
 func TestSMSLastToSpeak(t *testing.T) {
 	t.Parallel()
 	endOfDay := time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC).Unix() - 1
 	for _, tt := range []struct {
 		name  string
-		first []string      // texts at the start
-		wait  time.Duration // before the rest
+		first []string      // the texts that are sent first
+		wait  time.Duration // time between the first texts and the rest
 		then  []string
-		// When dialogue and prompt spoke, as the menu is told with the digit 1.
+		// The expected instants at which dialogue and prompt spoke, which the menu gets with the text "1".
 		dialogue, prompt time.Duration
 	}{
 		{"prompt after dialogue", []string{"menu"}, time.Minute, []string{"ask"}, 0, time.Minute},
@@ -272,7 +272,7 @@ func TestSMSFails(t *testing.T) {
 	if strings.Contains(w.Body.String(), "Sorry") {
 		t.Errorf("a screen in the answer to a text: %s", w.Body)
 	}
-	h.sms("t1", "hello") // the failed text's id is no repeat
+	h.sms("t1", "hello") // the text with this id failed before, so this text is not a repeat
 	if out := h.outbox(); len(out) != 1 {
 		t.Errorf("%d texts in the outbox, want 1", len(out))
 	}
@@ -301,7 +301,7 @@ func TestReceipt(t *testing.T) {
 			h.enqueue("k1", h.clock.Now())
 			h.sent("local", "n-1")
 			h.clock.Set(morning)
-			for range 2 { // a receipt that comes twice says nothing new
+			for range 2 { // the second receipt is equal to the first and changes nothing
 				if w := h.post("/in/local/receipt", tt.body); w.Code != http.StatusNoContent || w.Body.Len() != 0 {
 					t.Errorf("%d %s, want 204", w.Code, w.Body)
 				}

@@ -29,13 +29,14 @@ const (
 	phone = store.Phone("+447700900123")
 )
 
-// script is a Menu that records its calls. The entry "end" ends the dialogue, "note" sends two texts beside
-// the screen, "yes" consents; "erase", "fail" and "panic" do what they say.
+// script is a Menu that records its calls. The entry "end" ends the dialogue, "note" sends two texts in
+// addition to the screen, and "yes" gives consent. The entry "erase" erases the records, "fail" returns an
+// error, and "panic" panics.
 type script struct {
 	mu    sync.Mutex
 	steps []string
 	hold  chan struct{} // if set, each step waits until hold is closed
-	begun chan struct{} // gets an element for each step that waits
+	begun chan struct{} // receives a value for each step that waits
 }
 
 func (s *script) step(what string) {
@@ -94,7 +95,7 @@ func (s *script) Text(_ menu.Book, in menu.Inbound) (menu.Outcome, error) {
 	case "menu":
 		out.State, out.Spoke = []byte("sms-home"), true
 	case "again":
-		out.Spoke = true // the dialogue speaks and stays on its screen
+		out.Spoke = true // the dialogue speaks but stays on its screen
 	case "ask":
 		out.Prompt, out.PromptSet, out.PromptEnd = []byte("prompt"), true, 20606 // 2 June 2026
 	case "stop":
@@ -111,7 +112,7 @@ func (s *script) Stops(entry string) bool { return entry == "stop" }
 
 func (s *script) Sorry(string) string { return "Sorry, try again." }
 
-// textStep is what script records for a text.
+// textStep is the line that script records for a text.
 func textStep(text, state string, at int64, prompt string, promptAt, until int64) string {
 	return fmt.Sprintf("text %q state %q at %d prompt %q at %d until %d", text, state, at, prompt, promptAt, until)
 }
@@ -119,7 +120,7 @@ func textStep(text, state string, at int64, prompt string, promptAt, until int64
 // fixture is a gateway with a scripted menu and real records.
 type fixture struct {
 	t      *testing.T
-	db     string // the file
+	db     string // path of the database file
 	g      *gateway.Gateway
 	menu   *script
 	store  *store.Store
@@ -159,7 +160,7 @@ func ok(t testing.TB, err error) {
 	}
 }
 
-// must returns v; an error of a set-up that cannot fail is a panic.
+// must returns v. It panics if there is an error, because the set-up of a test must not fail.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)
@@ -167,7 +168,7 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-// request is a POST with the token and a JSON body, unless changed.
+// request returns a POST with the token and a JSON body; change may change the request.
 func (h *fixture) request(path string, body any, change ...func(*http.Request)) *http.Request {
 	h.t.Helper()
 	b, raw := body.(string)
@@ -227,7 +228,7 @@ func asForm(r *http.Request) {
 
 type m = map[string]any
 
-// call is a USSD callback with these fields changed; nil removes one.
+// call returns a USSD callback in which these fields are changed. A field whose value is nil is removed.
 func call(change m) m {
 	c := m{"phone": phone.E164(), "session": "s1", "event": "entry", "entry": "1"}
 	for k, v := range change {
@@ -257,7 +258,7 @@ func (h *fixture) ussd(change m, text string, more bool, how ...func(*http.Reque
 	}
 }
 
-// screen is a screen in our own format.
+// screen is a screen in the gateway's own format.
 type screen struct {
 	Text string
 	More bool
@@ -280,7 +281,7 @@ func (h *fixture) sms(id, text string) {
 	}
 }
 
-// steps checks the menu's calls since the last check.
+// steps checks the calls that the menu got since the last check.
 func (h *fixture) steps(want ...string) {
 	h.t.Helper()
 	got := h.menu.asked()
@@ -302,7 +303,7 @@ func (h *fixture) outbox() (list []store.Message) {
 	return list
 }
 
-// enqueue writes a text to phone to the outbox, useful for an hour.
+// enqueue writes a text to phone to the outbox. The text is useful for an hour.
 func (h *fixture) enqueue(key string, at time.Time) {
 	h.t.Helper()
 	h.write(func(tx *store.Tx) error {
@@ -314,7 +315,7 @@ func (h *fixture) enqueue(key string, at time.Time) {
 	})
 }
 
-// sent claims all texts for a network, which takes them and gives them this id.
+// sent claims all texts for a network and stores that the network took them and gave them this id.
 func (h *fixture) sent(gateway, networkID string) {
 	h.t.Helper()
 	h.write(func(tx *store.Tx) error {

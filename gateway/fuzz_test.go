@@ -8,7 +8,8 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Whatever the body, a decoded call is within its bounds, and a refused one names the field.
+// Whatever the body contains, the values of an accepted call are within their bounds, and the answer to a
+// refused call names the field with the mistake.
 func FuzzDecode(f *testing.F) {
 	for _, s := range []string{
 		`{"phone":"+447700900123","session":"s1","event":"begin","dialled":"*123#","step":0}`,

@@ -15,12 +15,12 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// Every route except the probes asks for the token of its network.
+// Every route except the probes requires the token of the network in its path.
 func TestEveryRouteIsGuarded(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		other := profile.Default("other")
 		other.Token = profile.HashToken("other-token")
-		closed := profile.Default("closed") // no token yet: nobody gets in
+		closed := profile.Default("closed") // this network has no token yet, so every caller is refused
 		o.Networks = append(o.Networks, other, closed)
 	})
 	probes := map[string]bool{"/healthz": true, "/readyz": true}
@@ -41,13 +41,13 @@ func TestEveryRouteIsGuarded(t *testing.T) {
 			{"closed", "Bearer ", 401},
 			{"closed", "", 401},
 			{"nobody", "Bearer " + token, 404},
-			{"other", "Bearer other-token", 400}, // authenticated; the body is empty
+			{"other", "Bearer other-token", 400}, // the caller is authenticated, but the body is empty
 		} {
 			path := strings.Replace(route, "{gateway}", tt.network, 1)
 			r := httptest.NewRequest(method, path, strings.NewReader("{}"))
 			r.Header.Set("Content-Type", "application/json")
 			r.Header.Set("Authorization", tt.authorization)
-			r.RemoteAddr = "127.0.0.1:9" // this machine needs a token too
+			r.RemoteAddr = "127.0.0.1:9" // a request from this machine needs a token too
 			w := httptest.NewRecorder()
 			h.g.ServeHTTP(w, r)
 			if w.Code != tt.want {
@@ -65,7 +65,7 @@ func TestEveryRouteIsGuarded(t *testing.T) {
 	h.steps()
 }
 
-// A network without a token is open to this machine only.
+// A network without a token accepts calls from this machine only.
 func TestOpen(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		p := profile.Default("local")
@@ -81,7 +81,8 @@ func TestOpen(t *testing.T) {
 			t.Errorf("from %q: %d, want %d", remote, w.Code, want)
 		}
 	}
-	// Behind a proxy on this machine the caller is elsewhere, whatever the header says.
+	// If a proxy runs on this machine, the caller is on another machine, whatever the header says. So the call
+	// is refused.
 	for _, name := range []string{"X-Forwarded-For", "Forwarded", "X-Real-IP", "Via"} {
 		for _, value := range []string{"127.0.0.1", "192.0.2.1", ""} {
 			w := h.post("/in/local/ussd", call(m{"event": "begin"}), func(r *http.Request) {
@@ -161,8 +162,8 @@ func TestStoreGone(t *testing.T) {
 	h.wants(200, h.get("/healthz"))
 }
 
-// The log names route and status of each request, and never a phone number, an entry or
-// an id that the caller sent.
+// The log contains the route and the status of each request, but never a phone number, an entry or an id that
+// the caller sent.
 func TestLog(t *testing.T) {
 	h := open(t)
 	h.g.Post("/broken", func(http.ResponseWriter, *http.Request) { panic("words of a grower") })
@@ -240,7 +241,7 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
-// The server has its timeouts. TestSlowCallers tests what they do.
+// The server has timeouts. TestSlowCallers tests what the timeouts do.
 func TestNewServer(t *testing.T) {
 	s := gateway.NewServer("127.0.0.1:0", open(t).g)
 	timeouts := fmt.Sprint(s.ReadHeaderTimeout, s.ReadTimeout, s.WriteTimeout, s.IdleTimeout)

@@ -22,9 +22,9 @@ import (
 	"rowbell/menu"
 )
 
-// hostile is a request as sent on the wire, and what must come back: the status of
-// the only response and, after a space, a part of it. A refused request must leave
-// the records unchanged; so must one that wants "same" before the status.
+// hostile is a request as sent on the wire (raw) and the response that must come back (want). want is the
+// status of the only response and, after a space, a part of the response. A refused request must leave the
+// records unchanged. If want begins with "same", an accepted request must leave the records unchanged too.
 type hostile struct{ name, raw, want string }
 
 // wireFixture is the gateway behind a TCP listener, with the real menu and real records.
@@ -33,7 +33,7 @@ type wireFixture struct {
 	h    *fixture
 	db   *sql.DB
 	addr string
-	n    int // ordinary calls so far
+	n    int // number of ordinary calls so far
 }
 
 func openWire(t *testing.T, change ...func(*gateway.Options)) *wireFixture {
@@ -64,7 +64,7 @@ func serve(t *testing.T, h http.Handler, l net.Listener) {
 	})
 }
 
-// records is a hash of all rows of all tables.
+// records returns a hash of all rows of all tables.
 func (f *wireFixture) records() string {
 	f.Helper()
 	sum := sha256.New()
@@ -94,13 +94,14 @@ func (f *wireFixture) rows(query string) (all [][]any) {
 
 var statusLine = regexp.MustCompile(`(?m)^HTTP/1\.[01] ([0-9]{3}) `)
 
-// send writes raw and reads until the server closes the connection. It returns the
-// number of responses, the first status, and all that was read.
+// send sends raw and reads until the server closes the connection. It returns the number of responses, the
+// first status, and all that was read.
 func (f *wireFixture) send(raw string) (answers, status int, said string) {
 	f.Helper()
 	conn := must(net.Dial("tcp", f.addr))
 	defer conn.Close()
-	go io.WriteString(conn, raw) // the server may stop listening before the end
+	// an error is ignored, because the server may close the connection before it has read all
+	go io.WriteString(conn, raw)
 	b, err := io.ReadAll(conn)
 	if err != nil && !errors.Is(err, syscall.ECONNRESET) {
 		f.Fatal(err)
@@ -113,7 +114,7 @@ func (f *wireFixture) send(raw string) (answers, status int, said string) {
 	return len(found), status, said
 }
 
-// ordinaryCall checks that the service is healthy and that another grower's call works.
+// ordinaryCall checks that the service is healthy and that a call of another grower is answered.
 func (f *wireFixture) ordinaryCall() {
 	f.Helper()
 	f.n++
@@ -129,7 +130,8 @@ func (f *wireFixture) ordinaryCall() {
 	}
 }
 
-// sendEach sends each request on its own connection, and checks after each that an ordinary call works.
+// sendEach sends each request on a connection of its own. After each request it checks that an ordinary call is
+// answered.
 func (f *wireFixture) sendEach(rows []hostile) {
 	whole := f.T
 	seen := map[string]bool{}
@@ -156,7 +158,8 @@ func (f *wireFixture) sendEach(rows []hostile) {
 	}
 }
 
-// with is a raw request with the token, a Content-Length, Connection: close, and these header lines.
+// with returns a raw request with the token, a Content-Length, the header Connection: close, and these header
+// lines.
 func with(method, path string, lines []string, body string) string {
 	all := slices.Concat([]string{
 		method + " " + path + " HTTP/1.1", "Host: rowbell.example", "Authorization: Bearer " + token,
@@ -168,12 +171,12 @@ func with(method, path string, lines []string, body string) string {
 
 const typeJSON = "Content-Type: application/json"
 
-// bare is a raw request like that of with, but without the token.
+// bare returns a raw request like that of with, but without the token.
 func bare(method, path string, lines []string, body string) string {
 	return swap(with(method, path, lines, body), "Authorization: Bearer "+token+"\r\n", "")
 }
 
-// says is a raw POST of a JSON body, asks of a form.
+// says returns a raw POST of a JSON body, and asks returns a raw POST of a form.
 func says(path, body string, lines ...string) string {
 	return with("POST", path, append(lines, typeJSON), body)
 }
@@ -187,11 +190,11 @@ func encode(v any) string {
 	return string(must(json.Marshal(v)))
 }
 
-// swap replaces the first old in s by new.
+// swap replaces the first occurrence of old in s by new.
 func swap(s, old, new string) string { return strings.Replace(s, old, new, 1) }
 
-// Requests that are malformed as HTTP or sent by a stranger. Clauses are of RFC 9110
-// (semantics) and RFC 9112 (HTTP/1.1).
+// Requests that are malformed as HTTP, or that come from a stranger. The clauses in the names of the rows are
+// clauses of RFC 9110 (semantics) and RFC 9112 (HTTP/1.1).
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileRequests(t *testing.T) {
@@ -201,7 +204,8 @@ func TestHostileRequests(t *testing.T) {
 	const first, chunked = "POST " + ussd + " HTTP/1.1", "Transfer-Encoding: chunked"
 	line := func(lines ...string) string { return strings.Join(lines, "\r\n") + "\r\n\r\n" }
 	length := fmt.Sprintf("Content-Length: %d", len(body))
-	// Bytes after a request that must not be read as a second request: its text would be in the records.
+	// These bytes follow a request. If the server read them as a second request, their text would be in the
+	// records.
 	smuggled := encode(m{"id": "smuggled", "phone": "+447700900111", "text": "menu"})
 	second := says("/in/local/sms", smuggled)
 	post := func(lines ...string) string {
@@ -210,7 +214,7 @@ func TestHostileRequests(t *testing.T) {
 	chunk := func(s string) string { return fmt.Sprintf("%x\r\n%s\r\n0\r\n\r\n", len(s), s) }
 	f := openWire(t)
 	f.sendEach([]hostile{
-		// Framing: the end of one request and the start of the next.
+		// Framing: where one request ends and the next begins.
 		{"length and chunks, chunks shorter (9112, 6.3)",
 			line("POST /in/nobody/sms HTTP/1.1", "Host: x", bearer, typeJSON,
 				fmt.Sprintf("Content-Length: %d", len(second)+5), chunked) +
@@ -252,14 +256,14 @@ func TestHostileRequests(t *testing.T) {
 		{"another protocol", "\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n", "400"},
 		{"nothing but line feeds", strings.Repeat("\r\n", 9_000), "400"},
 
-		// Size.
+		// Requests that are too large.
 		{"a header too large", line(first, "Host: x", bearer, "X-A: "+strings.Repeat("x", 32<<10)), "431"},
 		{"headers too many",
 			post("Connection: close", strings.Repeat("X-A: \r\n", 200)+"X-B: ") + body, "431 more than 100 headers"},
 		{"a path too large", line("POST /in/local/"+strings.Repeat("x", 32<<10)+" HTTP/1.1", "Host: x"), "431"},
 		{"a body too large", says(ussd, `{"entry":"`+strings.Repeat("x", 64<<10)+`"}`), "413 64 KiB"},
 
-		// Codings and expectations.
+		// Encodings of the body, and the Expect header.
 		{"a packed body", says(ussd, "\x1f\x8b\x08", "Content-Encoding: gzip"), "415 without Content-Encoding"},
 		{"a body packed twice",
 			says(ussd, body, "Content-Encoding: identity", "Content-Encoding: br"), "415 without Content-Encoding"},
@@ -275,7 +279,7 @@ func TestHostileRequests(t *testing.T) {
 			with("POST", ussd, []string{"Content-Type: multipart/form-data; boundary=x"}, "--x--"),
 			"415 application/json"},
 
-		// Targets.
+		// Unusual request targets (paths).
 		{"a whole address as target (9112, 3.2.2)", says("http://elsewhere.example/in/local/ussd", body), "200 more"},
 		{"two slashes", says("//in/local/ussd", body), "404 nothing under this path"},
 		{"a slash at the end", says("/in/local/ussd/", body), "404 nothing under this path"},
@@ -292,7 +296,7 @@ func TestHostileRequests(t *testing.T) {
 		{"only a star", line("OPTIONS * HTTP/1.1", "Host: x", "Connection: close"), "same 200"},
 		{"a name for a tunnel", line("CONNECT local:80 HTTP/1.1", "Host: x", "Connection: close"), "404"},
 
-		// Methods.
+		// Methods that a route does not allow.
 		{"GET", with("GET", ussd+"?phone=%2B447700900123&session=s&event=begin", nil, ""), "405 Use POST"},
 		{"HEAD", with("HEAD", ussd, nil, ""), "405"},
 		{"PUT", with("PUT", ussd, []string{typeJSON}, body), "405 Use POST"},
@@ -305,7 +309,7 @@ func TestHostileRequests(t *testing.T) {
 		{"values in the query of a POST",
 			says(ussd+"?phone=%2B447700900123&session=s&event=begin", "{}"), "400 /phone"},
 
-		// Who calls.
+		// Callers who are not authenticated.
 		{"no token", bare("POST", ussd, []string{typeJSON}, body), "401 token"},
 		{"a wrong token", swap(says(ussd, body), token, "wrong"), "401 token"},
 		{"a token cut short", swap(says(ussd, body), token, token[:len(token)-1]), "401 token"},
@@ -322,8 +326,8 @@ func TestHostileRequests(t *testing.T) {
 	assertLog(t, f)
 }
 
-// assertLog checks that nothing that was sent is in the log, nor one of these secrets, and that each line is one
-// JSON object.
+// assertLog checks that the log contains nothing that was sent and none of these secrets, and that each line of
+// the log is one JSON object.
 func assertLog(t *testing.T, f *wireFixture, secrets ...string) {
 	t.Helper()
 	log := f.h.log.String()

@@ -11,7 +11,7 @@ import (
 	"rowbell/gateway/limit"
 )
 
-// Well-formed requests with hostile values.
+// Requests that are well-formed but have hostile values.
 //
 //revive:disable-next-line:function-length the rows of one table
 func TestHostileValues(t *testing.T) {
@@ -45,7 +45,7 @@ func TestHostileValues(t *testing.T) {
 	f.h.enqueue("k1", morning.Add(-time.Hour))
 	long := strings.Repeat("x", 129)
 	f.sendEach([]hostile{
-		// Bodies.
+		// Hostile bodies.
 		{"a field too large", begin(m{"entry": strings.Repeat("x", 1601)}), "400 /entry"},
 		{"an id too large", begin(m{"session": long}), "400 /session"},
 		{"an id of line feeds", begin(m{"session": "a\r\nSet-Cookie: b"}), "400 /session"},
@@ -84,7 +84,7 @@ func TestHostileValues(t *testing.T) {
 			says(ussd, `<!DOCTYPE x [<!ENTITY e SYSTEM "file:///etc/passwd">]><x>&e;</x>`), "400 not a JSON object"},
 		{"a webhook-id too large", says(ussd, encode(call(nil)), "webhook-id: "+long), "400 webhook-id"},
 
-		// Numbers.
+		// Hostile phone numbers.
 		{"a short code", begin(m{"phone": "12345"}), "400 /phone"},
 		{"a number too long", begin(m{"phone": fmt.Sprintf("+44%d1234", 7700900123)}), "400 /phone"},
 		{"a number of letters", begin(m{"phone": "+44RICEROWS"}), "400 /phone"},
@@ -98,7 +98,7 @@ func TestHostileValues(t *testing.T) {
 		{"a number that begins with 0", begin(m{"phone": "+0" + phone.E164()[1:]}), "400 /phone"},
 		{"no number", begin(m{"phone": "+"}), "400 /phone"},
 
-		// Entries and texts: answered like any mistyped entry, and never executed.
+		// Hostile entries and texts. They are answered like any mistyped entry, and never executed.
 		{"a template as entry", entry("words", "{{.}}{{template \"x\"}}"), `200 "more":true`},
 		{"a shell's variable as entry", entry("words", "${HOME} $(id) `id`"), `200 "more":true`},
 		{"SQL as entry", entry("words", "'; DROP TABLE grower; --"), `200 "more":true`},
@@ -119,7 +119,7 @@ func TestHostileValues(t *testing.T) {
 		{"a template as text", word("t2", "{{range .}}{{.}}{{end}}"), "202"},
 		{"a long text", word("t3", strings.Repeat("🌾", 1600)), "202"},
 
-		// Repeats.
+		// Repeated calls.
 		{"a text, first", word("again", "help"), "202"},
 		{"the text again", word("again", "help"), "same 202"},
 		{"its id with other words", word("again", "stop"), "same 202"},
@@ -156,8 +156,8 @@ func TestHostileValues(t *testing.T) {
 	assertLog(t, f)
 }
 
-// A plot's name may hold letters and digits only; any other is refused and not
-// stored, except in the dialogue's state.
+// A plot's name may contain only letters and digits. Any other name is refused and is not stored, except in the
+// dialogue's state.
 func TestHostileNames(t *testing.T) {
 	f := openWire(t)
 	grower := f.registered()
@@ -181,13 +181,13 @@ func TestHostileNames(t *testing.T) {
 	}
 }
 
-// plotName is the name of the only plot in the records.
+// plotName returns the name of the only plot in the records.
 func (f *wireFixture) plotName() string {
 	f.Helper()
 	return fmt.Sprint(f.rows(`SELECT label FROM plot`)[0][0])
 }
 
-// registered returns a grower's phone in the session that has just registered a plot.
+// registered returns the phone of a grower, in the session in which the grower has just registered a plot.
 func (f *wireFixture) registered() *handset {
 	f.Helper()
 	u := &handset{h: f.h, phone: phone, session: "grower"}
@@ -196,8 +196,8 @@ func (f *wireFixture) registered() *handset {
 	return u
 }
 
-// Ten thousand sessions of one number, and ten thousand numbers: as many calls are
-// taken as the limits allow, and other numbers and later calls are answered.
+// The test sends ten thousand sessions of one number, and then one session each of ten thousand numbers. The
+// gateway accepts as many calls as the limits allow. Other numbers and later calls are still answered.
 func TestHostileFloods(t *testing.T) {
 	t.Parallel()
 	limits := func(o *gateway.Options) {
@@ -223,8 +223,8 @@ func TestHostileFloods(t *testing.T) {
 		if n := flood(f, func(i int) m { return m{"session": fmt.Sprint("s", i), "event": "begin"} }); n != 20 {
 			t.Errorf("%d calls were taken, want 20", n)
 		}
-		f.ordinaryCall() // another number's, in the same minute
-		// One line for the sessions and one for the calls.
+		f.ordinaryCall() // a call of another number in the same minute is answered
+		// The log has one line for the limit of sessions and one line for the limit of calls.
 		if n := strings.Count(f.h.log.String(), "a limit is reached"); n != 2 {
 			t.Errorf("%d lines in the log, want 2", n)
 		}

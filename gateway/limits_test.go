@@ -19,7 +19,7 @@ import (
 	"rowbell/gateway/profile"
 )
 
-// refused checks for a 429 with this Retry-After; it returns the problem.
+// refused checks for a response with status 429 and this Retry-After. It returns the problem document.
 func (h *fixture) refused(w *httptest.ResponseRecorder, retry string) problem.Problem {
 	h.t.Helper()
 	var p problem.Problem
@@ -39,7 +39,8 @@ func numberLimit(calls, sessions int) func(*gateway.Options) {
 	}
 }
 
-// A number over its limit costs no transaction and no text during its pause, and its phone shows an apology.
+// While a number over its limit is paused, its calls cause no transaction and no text, and its phone shows an
+// apology.
 func TestNumberThatFloods(t *testing.T) {
 	h := open(t, numberLimit(3, 0))
 	for i := range 3 {
@@ -66,17 +67,18 @@ func TestNumberThatFloods(t *testing.T) {
 	if strings.Count(log, "a limit is reached") != 1 || !masked {
 		t.Errorf("the log:\n%s", log)
 	}
-	w := h.post("/in/local/ussd", call(m{"phone": "+447700900124", "event": "begin"})) // other numbers are answered
+	// a call of another number is answered
+	w := h.post("/in/local/ussd", call(m{"phone": "+447700900124", "event": "begin"}))
 	if w.Code != 200 {
 		t.Errorf("another number: %d", w.Code)
 	}
 	h.clock.Advance(time.Minute)
 	h.ussd(m{"event": "begin"}, "Home ", true)
-	h.sms("t1", "menu") // the refused text is no repeat
+	h.sms("t1", "menu") // the text with this id was refused before, so this text is not a repeat
 	h.steps(`dial ussd "" ""`, `dial ussd "home" ""`, `text "menu" state "" at 0 prompt "" at 0 until 0`)
 }
 
-// A STOP over the limit is applied, once in a pause, and not answered.
+// A STOP that is over the limit is applied once in each pause, and gets no answer.
 func TestStopInAFlood(t *testing.T) {
 	h := open(t, numberLimit(1, 0))
 	text := func(id, text string, want int) {
@@ -108,7 +110,7 @@ func TestStopInAFlood(t *testing.T) {
 	}
 }
 
-// A STOP over the limit that could not be written is not marked as applied.
+// If a STOP that is over the limit cannot be written to the records, it is not marked as applied.
 func TestStopInAFloodFails(t *testing.T) {
 	h := open(t, numberLimit(1, 0))
 	h.sms("t1", "silent")
@@ -118,8 +120,8 @@ func TestStopInAFloodFails(t *testing.T) {
 	}
 }
 
-// The limits of one network do not affect others; STOP, the end of a session and
-// receipts are handled over the limit too.
+// The limits of one network do not affect other networks. A STOP, the end of a session and a receipt are
+// handled even if their network is over its limit.
 func TestLimitsOfANetwork(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		o.Networks[0].Limits = limit.Set{CallsAMinute: 2}
@@ -144,7 +146,7 @@ func TestLimitsOfANetwork(t *testing.T) {
 	h.ussd(m{"entry": "2"}, "Home ", true)
 }
 
-// A session counts as open until the network or the menu ends it, or it times out.
+// A session counts as open until the network or the menu ends the session, or until the session times out.
 func TestOpenSessions(t *testing.T) {
 	h := open(t, numberLimit(0, 2))
 	h.ussd(m{"event": "begin", "session": "a"}, "Home ", true)
@@ -162,10 +164,11 @@ func TestOpenSessions(t *testing.T) {
 	h.ussd(m{"event": "begin", "session": "e"}, "Home ", true)
 }
 
-// No more than MaxInFlight callbacks are handled at the same time; a transaction counts also after its call has missed
-// the deadline.
+// No more than MaxInFlight callbacks are handled at the same time. If a call misses its deadline, its
+// transaction still counts until the transaction ends.
 func TestMaxInFlight(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) { // the deadline passes on the test's clock, once every goroutine waits
+	// with synctest, the deadline passes without real waiting as soon as every goroutine waits
+	synctest.Test(t, func(t *testing.T) {
 		h := open(t, func(o *gateway.Options) { o.MaxInFlight = 1 })
 		hold := make(chan struct{})
 		h.menu.hold = hold
@@ -182,20 +185,20 @@ func TestMaxInFlight(t *testing.T) {
 			}
 		}
 		full()
-		h.wants(503, <-first) // its deadline is over, its transaction is not
+		h.wants(503, <-first) // the first call has missed its deadline, but its transaction still runs
 		full()
 		h.wants(200, h.get("/healthz"))
 		h.menu.mu.Lock()
 		h.menu.hold = nil
 		h.menu.mu.Unlock()
 		close(hold)
-		synctest.Wait() // until the first transaction is over
+		synctest.Wait() // the test waits until the first call's transaction has ended
 		h.wants(200, h.post("/in/local/ussd", another))
 		h.steps(`dial ussd "" ""`, `dial ussd "" ""`)
 	})
 }
 
-// arriving is a body that blocks until comes is closed.
+// arriving is a request body whose reading blocks until the channel comes is closed.
 type arriving struct{ asked, comes chan struct{} }
 
 func (a arriving) Read([]byte) (int, error) {
@@ -204,8 +207,8 @@ func (a arriving) Read([]byte) (int, error) {
 	return 0, io.EOF
 }
 
-// A call that is not authenticated does not count as in flight: a signature covers the
-// body, and a stranger may send the body slowly.
+// A call that is not authenticated yet does not count as in flight. A signature can be checked only after the
+// whole body has arrived, and a stranger may send the body slowly.
 func TestStrangersAreNotInFlight(t *testing.T) {
 	spec := profile.Spec{Trust: &profile.TrustSpec{By: "signature", Secrets: []string{"KEY"}}}
 	signs := must(spec.Build("heron", func(string) (string, error) { return signingSecret, nil }))
@@ -223,7 +226,7 @@ func TestStrangersAreNotInFlight(t *testing.T) {
 	}
 }
 
-// Refused calls cause at most maxRefusalsLogged lines and one summary in a minute.
+// In one minute, refused calls cause at most maxRefusalsLogged log lines and one summary.
 func TestRefusalsDoNotFillTheLog(t *testing.T) {
 	h := open(t, func(o *gateway.Options) { o.Log = o.Log.Level(zerolog.InfoLevel) })
 	lines := func(after time.Duration, paths ...string) int {
@@ -232,7 +235,7 @@ func TestRefusalsDoNotFillTheLog(t *testing.T) {
 		for i := range 300 {
 			h.post(paths[i%len(paths)], "{}", header("Authorization", "Bearer wrong"))
 		}
-		h.post("/in/local/ussd", call(m{"event": "begin"})) // is logged in any case
+		h.post("/in/local/ussd", call(m{"event": "begin"})) // this call is accepted, so it is always logged
 		return strings.Count(h.log.String(), "\n")
 	}
 	for i, paths := range [][]string{{"/in/local/ussd"}, {"/in/nobody/ussd", "/", "/in/local/sms"}} {

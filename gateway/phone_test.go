@@ -9,7 +9,7 @@ import (
 func TestParsePhone(t *testing.T) {
 	const want = "+447700900123"
 	for _, tt := range []struct {
-		in, code, want string // want "" = refused
+		in, code, want string // want "" = the number must be refused
 	}{
 		{"+447700900123", "", want},
 		{" +44 7700 900-123 ", "", want},
@@ -22,10 +22,10 @@ func TestParsePhone(t *testing.T) {
 		{"07700 900123", "44", want},
 		{"7700 900123", "44", want},
 		{"44 7700 900123", "44", want},
-		{"+447700900123", "7", want}, // the plus beats the country code
+		{"+447700900123", "7", want}, // a plus comes first, so the configured country code 7 is ignored
 
 		{"07700 900123", "", ""},
-		{"44 7700 900123", "", ""}, // the country code is not known
+		{"44 7700 900123", "", ""}, // refused: no plus, and no country code is configured
 		{"", "44", ""},
 		{"+", "44", ""},
 		{"0", "44", ""},
@@ -35,9 +35,9 @@ func TestParsePhone(t *testing.T) {
 		{"++447700900123", "44", ""},
 		{"44+" + "7700900123", "44", ""},
 		{"+447700900123x", "44", ""},
-		{"+4477" + "0090012\u0663", "44", ""}, // a digit of another script
+		{"+4477" + "0090012\u0663", "44", ""}, // refused: the last digit is Arabic-Indic
 		{"+447700\n900123", "44", ""},
-		{"12345", "44", ""}, // a short code
+		{"12345", "44", ""}, // refused: a short code, too short for a phone number
 		{"+" + strings.Repeat("1", 7), "", ""},
 		{"+" + strings.Repeat("1", 8), "", "+" + strings.Repeat("1", 8)},
 		{"+" + strings.Repeat("1", 15), "", "+" + strings.Repeat("1", 15)},
@@ -50,7 +50,7 @@ func TestParsePhone(t *testing.T) {
 	}
 }
 
-// Whatever ParsePhone accepts is E.164, and parses to itself.
+// Whatever ParsePhone accepts, the result is an E.164 number, and parsing the result again does not change it.
 func FuzzParsePhone(f *testing.F) {
 	for _, s := range []string{
 		"+447700900123", "07700 900123", "tel:+44-7700-900123;x", "0044", "+", "00", "(+44) 7700",

@@ -14,13 +14,13 @@ import (
 	"rowbell/store"
 )
 
-// Dialogues with the real menu: one phone on two channels and in two calls, and
-// records that move to another phone. What the menu and the store decide is tested
-// there; these tests check which stored state and which stored reply they are given.
+// These tests hold dialogues with the real menu. One phone uses two channels or makes two calls, or records
+// move to another phone. The decisions of the menu and of the store are tested in their own packages. The tests
+// here check that the menu gets the right stored state and that a call gets the right stored reply.
 
 const newPhone = store.Phone("+447700900124")
 
-// realMenu is the menu in all languages, or in these.
+// realMenu returns the real menu in these languages, or in all languages if none is given.
 func realMenu(t testing.TB, o menu.Options, languages ...string) *menu.Menu {
 	t.Helper()
 	cat := must(text.Default())
@@ -30,7 +30,7 @@ func realMenu(t testing.TB, o menu.Options, languages ...string) *menu.Menu {
 	return must(menu.New(cat, o))
 }
 
-// withMenu is a fixture with the real menu, and a grower with one plot.
+// withMenu returns a fixture with the real menu, and with one grower who has one plot.
 func withMenu(t *testing.T) *fixture {
 	t.Helper()
 	h := open(t, func(o *gateway.Options) { o.Menu = realMenu(t, menu.Options{}, "en") })
@@ -53,7 +53,7 @@ type handset struct {
 	phone   store.Phone
 	session string
 	step    int
-	last    m // the last callback
+	last    m // the last callback that was sent
 }
 
 func (u *handset) dial() string { return u.call("begin", "") }
@@ -86,7 +86,7 @@ func (h *fixture) shows(shown string, parts ...string) {
 	}
 }
 
-// hides checks that a screen shows nothing of the records.
+// hides checks that a screen shows nothing from the records.
 func (h *fixture) hides(shown string) {
 	h.t.Helper()
 	for _, secret := range []string{"wellside", "Plot 1", "What now"} {
@@ -107,8 +107,8 @@ func (h *fixture) texted(body string) string {
 	return list[len(list)-1].Text
 }
 
-// A number that was silent for 90 days is asked whether the grower still has it. Seeing the question is no
-// answer; only a yes is.
+// If a number was silent for 90 days, the menu asks whether the grower still has the number. A call that only
+// shows the question is not an answer; only the entry for yes is.
 func TestSilentNumberIsAsked(t *testing.T) {
 	h := withMenu(t)
 	h.clock.Advance(90 * 24 * time.Hour)
@@ -127,8 +127,8 @@ func TestSilentNumberIsAsked(t *testing.T) {
 	h.shows(u.dial(), "wellside")
 }
 
-// After "not me" the records have left the number: a repeat of that call gets the
-// reply that it got, and repeats of earlier calls show nothing.
+// After the entry "not me" the records no longer belong to the number. A repeat of that call gets the same
+// reply again, and repeats of earlier calls show nothing from the records.
 func TestRepeatsAfterNotMe(t *testing.T) {
 	h := withMenu(t)
 	h.clock.Advance(90 * 24 * time.Hour)
@@ -147,8 +147,8 @@ func TestRepeatsAfterNotMe(t *testing.T) {
 
 var sixDigits = regexp.MustCompile(`\b\d{6}\b`)
 
-// Records that move to a new phone by code take the stored replies away from the old phone, which is warned
-// once, by a text that belongs to no grower. A phone that said STOP is not warned.
+// If records move to a new phone by a code, the old phone can no longer get its stored replies. The old phone
+// is warned once, by a text that belongs to no grower. If the old phone had sent STOP, it is not warned.
 func TestRecordsGoToANewPhone(t *testing.T) {
 	for _, stopped := range []bool{false, true} {
 		t.Run(fmt.Sprint("stopped ", stopped), func(t *testing.T) {
@@ -156,7 +156,7 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 			old := &handset{h: h, phone: phone, session: "old"}
 			old.dial()
 			code := sixDigits.FindString(old.enter("6", "6", "1"))
-			open := &handset{h: h, phone: phone, session: "open"} // a dialogue that is open meanwhile
+			open := &handset{h: h, phone: phone, session: "open"} // a dialogue that is open while the records move
 			open.dial()
 			h.shows(open.enter("2"), "wellside")
 			if stopped {
@@ -187,8 +187,8 @@ func TestRecordsGoToANewPhone(t *testing.T) {
 	}
 }
 
-// A text does not disturb an open USSD session. Once the session has ended,
-// reported or not, the text resumes its dialogue, which then exists once only.
+// A text does not disturb an open USSD session. After the session has ended, whether or not the network
+// reported the end, a text resumes the session's dialogue. The dialogue is then stored for SMS only.
 func TestDialogueMovesToSMS(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -224,8 +224,8 @@ func TestDialogueMovesToSMS(t *testing.T) {
 	}
 }
 
-// Two sessions of one number at once, as from two networks: the one begun last goes
-// on, and the other only offers to resume and logs nothing by itself.
+// One number has two sessions at the same time, for example through two networks. The session that began last
+// continues. The other session only offers to resume the dialogue and logs nothing by itself.
 func TestTwoCallsOfOneNumber(t *testing.T) {
 	h := withMenu(t)
 	a, b := &handset{h: h, phone: phone, session: "a"}, &handset{h: h, phone: phone, session: "b"}
@@ -233,7 +233,8 @@ func TestTwoCallsOfOneNumber(t *testing.T) {
 	h.shows(a.enter("3"), "when did you weed it?")
 	h.shows(b.dial(), "You stopped here:", "when did you weed it?")
 	h.shows(b.enter("1", "1"), "How?")
-	h.shows(a.enter("1"), "You stopped here:", "How?") // the entry is not taken for an answer
+	// this session's entry is not treated as an answer to the open question
+	h.shows(a.enter("1"), "You stopped here:", "How?")
 	h.shows(b.enter("1"), "You stopped here:", "How?")
 	h.shows(b.enter("1", "1", "3"), "Logged:")
 	h.ledger(phone, func(l *store.Ledger) error {
@@ -245,7 +246,7 @@ func TestTwoCallsOfOneNumber(t *testing.T) {
 	})
 }
 
-// Two phones in sessions of the same id have separate dialogues.
+// Two phones whose sessions have the same id have separate dialogues.
 func TestTwoPhonesStayApart(t *testing.T) {
 	h := withMenu(t)
 	a := &handset{h: h, phone: phone, session: "same"}
@@ -257,7 +258,8 @@ func TestTwoPhonesStayApart(t *testing.T) {
 	h.shows(a.enter("1"), "How?")
 }
 
-// A dialogue that an older version left on SMS cannot be resumed: a text is told so once, a USSD call is not.
+// A dialogue that an older version of rowbell left on SMS cannot be resumed. The grower is told so once, in
+// answer to a text. A USSD call says nothing about it.
 func TestDialogueOfAnOlderVersion(t *testing.T) {
 	const told = "The menu is new, so we begin again."
 	h := withMenu(t)

@@ -30,8 +30,8 @@ func (h *fixture) get(path string, change ...func(*http.Request)) *httptest.Resp
 	return w
 }
 
-// readyz checks the status, the line of the check with this name, that the other checks
-// pass, and the same in JSON.
+// readyz checks the status and the line of the check with this name. It also checks that all other checks pass
+// and that the JSON response says the same.
 func (h *fixture) readyz(status int, name, line string) {
 	h.t.Helper()
 	w := h.get("/readyz")
@@ -66,7 +66,7 @@ func (h *fixture) readyz(status int, name, line string) {
 	}
 }
 
-// plot registers a plot of the default place that is due at an instant.
+// plot registers a plot at the default place. The plot is due at the instant due.
 func (h *fixture) plot(due time.Time) {
 	h.t.Helper()
 	h.ledger(phone, func(l *store.Ledger) error {
@@ -85,7 +85,7 @@ func TestReadyBell(t *testing.T) {
 	t.Parallel()
 	h := open(t)
 	h.readyz(200, "bell", "ok")
-	h.plot(morning.Add(time.Hour)) // at seven
+	h.plot(morning.Add(time.Hour)) // the plot is due at seven
 	for _, c := range []struct {
 		hour  int
 		waits string // "" = the check passes
@@ -100,7 +100,7 @@ func TestReadyBell(t *testing.T) {
 			h.readyz(503, "bell", "a plot that is due has waited "+c.waits)
 		}
 	}
-	// A service that has just started has two hours to catch up.
+	// A service that has just started has two hours to look at the plots that are due.
 	h = open(t)
 	h.plot(morning.Add(-48 * time.Hour))
 	h.clock.Set(morning.Add(119 * time.Minute))
@@ -114,7 +114,7 @@ func TestReadyClock(t *testing.T) {
 	h.ussd(m{"event": "begin", "dialled": "*123#", "step": 0}, "Home *123#", true)
 	h.readyz(200, "clock", "ok")
 	h.clock.Set(morning.Add(-5 * time.Minute))
-	h.readyz(200, "clock", "ok") // a correction by a time server
+	h.readyz(200, "clock", "ok") // passes: a time server may correct the clock by so little
 	h.clock.Set(morning.Add(-6 * time.Minute))
 	h.readyz(503, "clock", "it is 6 minutes behind the newest entry of the records: set it")
 	h.clock.Set(morning.Add(time.Minute))
@@ -124,7 +124,7 @@ func TestReadyClock(t *testing.T) {
 func TestReadyPlaces(t *testing.T) {
 	h := open(t)
 	h.readyz(200, "places", "ok")
-	// A place whose time zone this machine does not know.
+	// This place has a time zone that this machine does not know.
 	db := must(sql.Open("sqlite3", h.db))
 	defer db.Close()
 	must(db.Exec(`INSERT INTO place (name, zone, latitude, elevation_m, normals)
@@ -137,7 +137,7 @@ func TestReadyBackup(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		o.Health.Backup = func() (time.Time, error) { return newest, failing }
 	})
-	h.readyz(200, "backup", "ok") // none yet
+	h.readyz(200, "backup", "ok") // passes: there is no backup yet, but the service has just started
 	h.clock.Advance(72 * time.Hour)
 	h.readyz(200, "backup", "ok")
 	h.clock.Advance(time.Minute)
@@ -161,10 +161,10 @@ func TestReadyDisk(t *testing.T) {
 		}
 	})
 	h.readyz(200, "disk of the records", "ok")
-	h.readyz(200, "disk of the backups", "ok") // unknown free space passes
+	h.readyz(200, "disk of the backups", "ok") // passes: the free space is unknown
 }
 
-// Notes do not make the service unready.
+// Notes for the operator do not make the service unready.
 func TestReadyNotes(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		o.Health.Notes = func() []string { return []string{"texts are held back"} }
@@ -172,7 +172,7 @@ func TestReadyNotes(t *testing.T) {
 	h.readyz(200, "note", "texts are held back\n")
 }
 
-// A panic in a check makes the service unready and does not end the process.
+// A panic in a check makes the service unready, but the process continues.
 func TestReadyPanic(t *testing.T) {
 	h := open(t, func(o *gateway.Options) {
 		o.Health.Notes = func() []string { panic("words of a grower") }
@@ -182,7 +182,7 @@ func TestReadyPanic(t *testing.T) {
 	}
 }
 
-// Concurrent requests are all answered.
+// Requests that arrive at the same time are all answered.
 func TestReadyManyAtOnce(t *testing.T) {
 	h := open(t)
 	var asking sync.WaitGroup
@@ -211,7 +211,7 @@ func TestMetricsAreRead(t *testing.T) {
 		{"127.0.0.1:9", "", 200}, {"[::1]:9", "", 200}, {"10.3.4.5:9", "", 200}, {"[::ffff:10.3.4.5]:9", "", 200},
 		{"[2001:db8::7]:9", "", 200},
 		{"192.0.2.1:9", "", 403}, {"[2001:db9::7]:9", "", 403}, {"", "", 403}, {"10.0.0.1", "", 403},
-		// Behind a proxy, anybody may be the caller.
+		// A request that came through a proxy is refused, because anybody may have sent it.
 		{"127.0.0.1:9", "X-Forwarded-For", 403}, {"10.3.4.5:9", "Forwarded", 403}, {"10.3.4.5:9", "X-Real-IP", 403},
 		{"10.3.4.5:9", "Via", 403}, {"10.3.4.5:9", "X-Forwarded-Host", 403}, {"10.3.4.5:9", "X-Caller", 403},
 		{"127.0.0.1:9", "X-Caller", 403},
@@ -229,7 +229,7 @@ func TestMetricsAreRead(t *testing.T) {
 	h.wants(404, open(t).get("/metrics", func(r *http.Request) { r.RemoteAddr = "127.0.0.1:9" }))
 }
 
-// Each callback is counted once, by its outcome.
+// Each callback is counted once, with its outcome.
 func TestCallsAreCounted(t *testing.T) {
 	h := open(t, withMeter)
 	begin := m{"event": "begin", "dialled": "*123#", "step": 0}
@@ -273,7 +273,7 @@ func TestCallsAreCounted(t *testing.T) {
 	}
 }
 
-// The instance of a problem document is the request's id in the log.
+// The instance in a problem document contains the id that the log has for the request.
 func TestInstance(t *testing.T) {
 	h := open(t)
 	h.g.Post("/broken", func(http.ResponseWriter, *http.Request) { panic("words of a grower") })

@@ -13,7 +13,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// A repeat gets the bytes of the first answer, and changes nothing.
+// A repeat gets the same bytes as the first call, and changes nothing.
 func TestUSSDRepeats(t *testing.T) {
 	t.Parallel()
 	begin := m{"event": "begin", "entry": "", "dialled": "*123#"}
@@ -22,7 +22,7 @@ func TestUSSDRepeats(t *testing.T) {
 	for _, tt := range []struct {
 		name   string
 		second m
-		how    []func(*http.Request) // of both calls
+		how    []func(*http.Request) // changes to both the first call and the second
 		repeat bool
 	}{
 		{"same step", with(1), nil, true},
@@ -60,8 +60,8 @@ func TestUSSDRepeats(t *testing.T) {
 	}
 }
 
-// An equal step is a repeat for an hour, because networks reuse session ids; an equal
-// webhook-id as long as callbacks are stored.
+// A call with an equal step is a repeat for one hour only, because networks use session ids again. A call with
+// an equal webhook-id is a repeat as long as callbacks are stored.
 func TestRepeatsExpire(t *testing.T) {
 	w1 := []func(*http.Request){header("webhook-id", "w1")}
 	for name, tt := range map[string]struct {
@@ -88,8 +88,8 @@ func TestRepeatsExpire(t *testing.T) {
 	}
 }
 
-// A text repeats another of the same phone with the same webhook-id, or the same id if
-// there is no webhook-id.
+// A text is a repeat of an earlier text from the same phone if both have the same webhook-id. If there is no
+// webhook-id, the text is a repeat if both have the same id.
 func TestSMSRepeats(t *testing.T) {
 	t.Parallel()
 	other := store.Phone("+447700900124")
@@ -97,7 +97,7 @@ func TestSMSRepeats(t *testing.T) {
 	for name, tt := range map[string]struct {
 		id     string
 		phone  store.Phone
-		how    []func(*http.Request) // of both calls
+		how    []func(*http.Request) // changes to both the first call and the second
 		wait   time.Duration
 		repeat bool
 	}{
@@ -122,7 +122,7 @@ func TestSMSRepeats(t *testing.T) {
 			if asked := len(h.menu.asked()); asked != want || h.queued != want {
 				t.Errorf("asked %d times, %d answers; want %d", asked, h.queued, want)
 			}
-			// Each accepted text has its answer: no answer has the key of an earlier one.
+			// Each accepted text has an answer in the outbox, because no two answers have the same key.
 			if got := len(h.outbox()); tt.phone == phone && got != want {
 				t.Errorf("%d answers in the outbox, want %d", got, want)
 			}
@@ -130,26 +130,28 @@ func TestSMSRepeats(t *testing.T) {
 	}
 }
 
-// Stored replies are erased with the grower's records. The reply to the step that erased
-// them is stored for its repeat, as nobody's.
+// Stored replies are erased together with the grower's records. The reply to the step that erased the records
+// is stored for a repeat of that step, but belongs to no phone.
 func TestEraseForgetsReplies(t *testing.T) {
 	h := open(t)
 	h.ussd(m{"event": "begin", "entry": "", "step": 0}, "Home ", true)
 	h.ussd(m{"entry": "yes", "step": 1}, "You said yes", true)
 	h.ussd(m{"entry": "by the well", "step": 2}, "You said by the well", true)
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false)
-	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false) // a repeat
+	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false) // a repeat of the last call
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "by the well"`,
 		`enter ussd "home/yes/by the well" "erase"`)
-	h.ussd(m{"entry": "by the well", "step": 2}, "Home ", true) // its reply is gone
+	// no repeat any more: the stored reply was erased, so a new dialogue begins
+	h.ussd(m{"entry": "by the well", "step": 2}, "Home ", true)
 	h.ussd(m{"entry": "yes", "step": 4}, "You said yes", true)
-	h.ussd(m{"entry": "erase", "step": 5}, "Bye", false) // again: the first reply was not under the number
+	// erases a second time; the reply to the first erasing step belongs to no phone, so it is not erased
+	h.ussd(m{"entry": "erase", "step": 5}, "Bye", false)
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false)
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "erase"`)
 }
 
-// Whatever the entries of a session hold, and whichever calls are repeated: the menu is
-// asked once for each entry, and each repeat gets the answer of its call.
+// Whatever the entries of a session contain and whichever calls are repeated, the menu is asked once for each
+// entry, and each repeat gets the answer to its first call.
 func TestAnySessionIsFollowed(t *testing.T) {
 	for name, change := range map[string]func(*profile.USSDSpec){
 		"whole, no entry":    func(s *profile.USSDSpec) { s.Begins, s.Holds = "no-entry", "all" },
@@ -168,7 +170,7 @@ func TestAnySessionIsFollowed(t *testing.T) {
 				if separator == "" {
 					separator = "*"
 				}
-				// Each session has its own phone, so that none resumes another.
+				// Each session has a phone of its own, so that no session resumes another session's dialogue.
 				number := fmt.Sprintf("+44%d", 7700900000+session%1000)
 				post := func(entry string) string {
 					body := url.Values{"p": {number}, "s": {fmt.Sprint("s", session)}, "e": {entry}}.Encode()
@@ -195,7 +197,8 @@ func TestAnySessionIsFollowed(t *testing.T) {
 						t.Fatalf("%q was understood as %s", e, answer)
 					}
 					sent, got = append(sent, held), append(got, answer)
-					// A repeat without an id can only be recognised by the whole session's text.
+					// Without an id, a repeat can be recognised only if the calls contain the text of the whole
+					// session.
 					if spec.USSD.Holds == "all" && rapid.Bool().Draw(t, "again") {
 						n := rapid.IntRange(0, len(sent)-1).Draw(t, "which")
 						if answer := post(sent[n]); answer != got[n] {

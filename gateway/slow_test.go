@@ -11,7 +11,8 @@ import (
 	"time"
 )
 
-// wire is a listener of in-memory connections, so that their time is synctest's.
+// wire is a listener of in-memory connections, because the fake time of synctest works with them but not with
+// real connections.
 type wire struct {
 	conns chan net.Conn
 	done  chan struct{}
@@ -29,15 +30,16 @@ func (w *wire) Accept() (net.Conn, error) {
 func (w *wire) Close() error   { close(w.done); return nil }
 func (w *wire) Addr() net.Addr { return &net.TCPAddr{} }
 
-// dribble sends one byte a second until the server closes the connection. It returns
-// what the server sent and after how many seconds it closed.
+// dribble sends one byte of s each second until the server closes the connection. It returns what the server
+// sent, and after how many seconds the server closed the connection.
 func dribble(t *testing.T, conn net.Conn, s string) (said string, seconds int) {
 	t.Helper()
 	var heard strings.Builder
 	b := make([]byte, 4096)
 	for began := time.Now(); ; {
 		if s != "" {
-			_ = conn.SetWriteDeadline(time.Now().Add(time.Second)) // if the server closed: Read reports it
+			// an error is ignored here: if the server closed the connection, Read reports it
+			_ = conn.SetWriteDeadline(time.Now().Add(time.Second))
 			if _, err := conn.Write([]byte(s[:1])); err == nil {
 				s = s[1:]
 			}
@@ -56,16 +58,18 @@ func dribble(t *testing.T, conn net.Conn, s string) (said string, seconds int) {
 	}
 }
 
-// A slow caller is disconnected by the server's timeouts, in every part of a request.
+// The server's timeouts disconnect a slow caller, whichever part of a request is slow.
 func TestSlowCallers(t *testing.T) {
 	const start = "POST /in/local/ussd HTTP/1.1\r\nHost: x\r\n"
 	const head = start + "Authorization: Bearer " + token + "\r\nContent-Type: application/json\r\n"
 	const slow = "HTTP/1.1 408 Request Timeout"
 	for _, tt := range []struct {
 		name         string
-		whole, drops string // sent at once, and then a byte a second
+		whole, drops string // whole is sent at once, then drops is sent one byte a second
 		said         string
-		most         int // seconds: the server's timeout, plus the step of a second
+		// longest time in seconds: the server's timeout, and one second more because bytes are sent once a
+		// second
+		most int
 	}{
 		{"says nothing", "", "", "", 7},
 		{"a slow request line", "", "POST /in/local/ussd HTTP/1.1\r\n", "HTTP/1.1 400 Bad Request", 7},

@@ -63,7 +63,7 @@ func TestManualStopped(t *testing.T) {
 	c := clock.New(start)
 	ticks, stop := c.Every(time.Minute)
 	stop()
-	stop() // twice does no harm
+	stop() // calling stop a second time changes nothing
 	c.Advance(time.Hour)
 	if got := waiting(ticks); got != nil {
 		t.Errorf("ticks after stop: %v", got)
@@ -89,8 +89,8 @@ func TestEveryNeedsADuration(t *testing.T) {
 	clock.New(start).Every(0)
 }
 
-// However the clock is moved forward, a tick is at a multiple of the interval and never
-// in the future, and exactly one waits if a multiple was passed.
+// However the clock is moved forward, the time of a tick is a multiple of the interval and never in the future.
+// If at least one multiple was passed, exactly one tick waits.
 func TestManualGrid(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := clock.New(start)

@@ -15,7 +15,8 @@ var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
 func phone(n int) string { return fmt.Sprintf("+44%d", 7700900000+n) }
 
-// enter checks that a call is allowed ("") or over the limit "scope limit".
+// enter calls Enter and checks the result. want is "" for an allowed call, or "scope limit" for a call over
+// that limit.
 func enter(t *testing.T, g *Gate, c Call, now time.Time, want string) *Exceeded {
 	t.Helper()
 	e := g.Enter(c, now)
@@ -39,23 +40,24 @@ func TestNumberThatFloods(t *testing.T) {
 	if !h.First || h.RetryAfter != 10*time.Minute {
 		t.Errorf("the first of the pause: %+v", h)
 	}
-	c.Gateway = "tern" // a number's limit counts its calls through all gateways
+	c.Gateway = "tern" // a number's limit also counts the number's calls through other gateways
 	h = enter(t, g, c, noon.Add(4*time.Minute), "number calls")
 	if h.First || h.RetryAfter != 6*time.Minute {
 		t.Errorf("in the pause: %+v", h)
 	}
-	enter(t, g, Call{Gateway: "heron", Number: phone(2)}, noon, "") // other numbers are not limited
+	// another number has its own limit, so the call is allowed
+	enter(t, g, Call{Gateway: "heron", Number: phone(2)}, noon, "")
 	after := noon.Add(10 * time.Minute)
 	for range 3 {
 		enter(t, g, c, after, "")
 	}
 	enter(t, g, c, after, "number calls")
-	for range 3 { // the clock was set back by an hour: the pause is ignored
+	for range 3 { // the clock was set back by an hour, so the pause is ignored
 		enter(t, g, c, noon.Add(-time.Hour), "")
 	}
 }
 
-// A call over its number's limit does not count for its gateway.
+// A call over its number's limit does not count against the limit of its gateway.
 func TestFloodDoesNotUseUpTheGateway(t *testing.T) {
 	g := NewGate(Incoming{
 		All: Set{CallsAMinute: 6}, Number: Set{CallsAMinute: 2}, Gateways: map[string]Set{"heron": {CallsAMinute: 4}},
@@ -91,17 +93,18 @@ func TestSessions(t *testing.T) {
 	enter(t, g, call("heron", 1, "a"), noon, "")
 	enter(t, g, call("heron", 1, "b"), noon, "")
 	enter(t, g, call("heron", 1, "c"), noon, "number sessions")
-	enter(t, g, call("heron", 1, "a"), noon, "") // session a goes on
-	enter(t, g, call("heron", 2, "a"), noon, "") // another number's session
+	enter(t, g, call("heron", 1, "a"), noon, "") // allowed: session a is already open and continues
+	// allowed: a session of another number, although its id is the same
+	enter(t, g, call("heron", 2, "a"), noon, "")
 	enter(t, g, call("heron", 3, "a"), noon, "gateway sessions")
 	enter(t, g, call("tern", 3, "a"), noon, "")
 	enter(t, g, call("tern", 4, "a"), noon, "all sessions")
-	enter(t, g, call("tern", 4, ""), noon, "") // a text needs no session
+	enter(t, g, call("tern", 4, ""), noon, "") // allowed: a text needs no session
 	g.Leave(call("heron", 1, "b"))
-	g.Leave(call("heron", 1, "b")) // a second time changes nothing
+	g.Leave(call("heron", 1, "b")) // to leave a session a second time changes nothing
 	enter(t, g, call("heron", 1, "c"), noon.Add(9*time.Minute), "")
 	enter(t, g, call("heron", 1, "d"), noon.Add(9*time.Minute), "number sessions")
-	// Silent sessions time out.
+	// Sessions without calls time out, so a new session is allowed.
 	enter(t, g, call("heron", 1, "d"), noon.Add(sessionTimeout+time.Second), "")
 	if n := len(g.sessions.entries); n != 2 {
 		t.Errorf("%d are open, want 2", n)
@@ -117,7 +120,7 @@ func TestStopped(t *testing.T) {
 		t.Error("stopped before its STOP was done")
 	}
 	g.MarkStopped(phone(1))
-	g.MarkStopped(phone(2)) // an unknown number
+	g.MarkStopped(phone(2)) // the gate does not know this number, so nothing changes
 	later := noon.Add(5 * time.Minute)
 	if !g.HasStopped(phone(1), noon) || g.HasStopped(phone(2), noon) || g.HasStopped(phone(1), later) {
 		t.Error("a STOP counts for its number and its pause only")
@@ -136,7 +139,8 @@ func TestNoLimits(t *testing.T) {
 	}
 }
 
-// The memory is bounded, and a number that keeps calling is not forgotten among many others.
+// The gate uses a bounded amount of memory. A number that keeps calling is remembered even if many other
+// numbers call.
 func TestMemoryIsBounded(t *testing.T) {
 	before := heap()
 	g := NewGate(Incoming{Number: Set{CallsAMinute: 2}})
@@ -163,7 +167,7 @@ func TestMemoryIsBounded(t *testing.T) {
 	runtime.KeepAlive(g)
 }
 
-// heap is the size of the allocated heap in bytes.
+// heap returns the size of the allocated heap in bytes.
 func heap() int64 {
 	var m runtime.MemStats
 	runtime.GC()
@@ -189,14 +193,15 @@ func TestValidate(t *testing.T) {
 	}
 }
 
-// After any calls the counts of sessions equal the open sessions and are within the limits.
+// After any sequence of calls, the counts of sessions are equal to the numbers of open sessions and are within
+// the limits.
 func TestSessionCounts(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		g := NewGate(Incoming{
 			All: Set{OpenSessions: 6}, Number: Set{OpenSessions: 2, CallsAMinute: 20},
 			Gateways: map[string]Set{"a": {OpenSessions: 3}, "b": {}},
 		})
-		g.numbers.max, g.sessions.max = 3, 5 // both overflow
+		g.numbers.max, g.sessions.max = 3, 5 // so small that both LRU maps overflow
 		now := noon
 		t.Repeat(map[string]func(*rapid.T){
 			"enter": func(t *rapid.T) { g.Enter(drawCall(t), now) },

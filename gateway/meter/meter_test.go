@@ -58,7 +58,7 @@ func (h *fixture) scrape(t *testing.T) string {
 
 var notOurs = regexp.MustCompile(`(?m)^(# .*|go_.*|process_.*)\n`)
 
-// wants checks for these lines in /metrics.
+// wants checks that /metrics contains these lines.
 func (h *fixture) wants(t *testing.T, lines ...string) {
 	t.Helper()
 	got := h.scrape(t)
@@ -69,7 +69,7 @@ func (h *fixture) wants(t *testing.T, lines ...string) {
 	}
 }
 
-// traffic calls each method that counts.
+// traffic calls each method of the Meter that counts something.
 func (h *fixture) traffic() {
 	h.Callback("local", "ussd", "ok", 30*time.Millisecond)
 	h.Callback("local", "ussd", "repeat", time.Second)
@@ -113,8 +113,8 @@ func TestCounts(t *testing.T) {
 	}
 }
 
-// Prometheus' own lint: base units, suffixes, help (prometheus.io, "Metric and
-// label naming"; OpenMetrics 1.0, section "Metric Naming").
+// The names pass the checks of Prometheus' own lint: base units, suffixes, help texts (prometheus.io, "Metric
+// and label naming"; OpenMetrics 1.0, section "Metric Naming").
 func TestNamesAreRight(t *testing.T) {
 	h := open(t, func(o *meter.Options) {
 		o.Spend = func() ([]meter.SpendRow, error) { return []meter.SpendRow{{Gateway: "local"}}, nil }
@@ -150,7 +150,7 @@ func TestNamesAreRight(t *testing.T) {
 	}
 }
 
-// A value that a caller chose is counted as unknown.
+// A value that a caller chose is counted under the label "unknown".
 func TestCallersChooseNoLabel(t *testing.T) {
 	h := open(t)
 	const phone = "+447700900123"
@@ -169,7 +169,7 @@ func TestCallersChooseNoLabel(t *testing.T) {
 		`rowbell_push_tries_total{gateway="unknown",outcome="unknown"} 3`)
 }
 
-// The records are counted at most once in thirty seconds.
+// The growers, plots and texts in the records are counted at most once in thirty seconds.
 func TestRecordsAreReadEveryThirtySeconds(t *testing.T) {
 	h := open(t)
 	register := func(n int) {
@@ -200,7 +200,7 @@ func TestRecordsAreReadEveryThirtySeconds(t *testing.T) {
 	h.clock.Advance(time.Second)
 	h.wants(t, "rowbell_growers 2", `rowbell_outbox_oldest_seconds{state="queued"} 30`,
 		"rowbell_records_read_failures_total 0")
-	// If the records cannot be read, the last counts stay and the failure is counted.
+	// If the records cannot be read, the last counts are still served and the failure is counted.
 	h.store.Close()
 	h.clock.Advance(time.Minute)
 	h.wants(t, "rowbell_growers 2", "rowbell_records_read_failures_total 1")
