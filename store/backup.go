@@ -24,7 +24,7 @@ type Contents struct {
 	Newest           int64 // newest instant recorded in the file, in Unix seconds; 0 if the file has none
 }
 
-// partPrefix begins the names of backup files that are still being written.
+// The name of a backup file begins with partPrefix while the file is still being written.
 const partPrefix = ".rowbell-part-"
 
 // Backup copies the database file from, as it is at one instant, to the file to. The service may use the database

@@ -19,13 +19,13 @@ const applicationID = 0x7262656c
 // Connection settings are part of the DSN (the data source name), so that every connection of a pool has these
 // settings. A PRAGMA statement on a pool would change only one of its connections.
 //
-//   - WAL with synchronous=FULL: readers do not wait for the writer, and a committed write survives a power
-//     cut (the driver's default, NORMAL, does not promise that).
-//   - secure_delete: what is erased is overwritten in the file.
-//   - temp_store=MEMORY: savepoints keep their undo log in memory. In a file, the default, a batch of the
-//     bell took twenty times as long.
-//   - The busy timeout matters only for other processes that write, such as an import: this process has one
-//     writer.
+//   - WAL (write-ahead log) with synchronous=FULL: readers do not wait for the writer, and a committed write
+//     survives a power cut. The driver's default, NORMAL, does not guarantee that it survives.
+//   - secure_delete: SQLite overwrites deleted data in the file.
+//   - temp_store=MEMORY: the undo log of a savepoint is stored in memory. When it was stored in a file, which
+//     is the default, writing a batch of reminders took twenty times as long.
+//   - _busy_timeout: how long a connection waits while another process writes, such as an import. Within this
+//     process only one connection writes.
 const (
 	shared    = "_busy_timeout=5000&_foreign_keys=1&_stmt_cache_size=128"
 	writerDSN = shared + "&_journal_mode=WAL" +

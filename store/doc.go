@@ -1,5 +1,5 @@
-// Package store keeps the records: growers, plots, passes and sightings, dialogues in progress, what
-// growers were told, and the outbox of texts.
+// Package store stores the records in a database: growers, plots, passes (weedings), sightings (what growers
+// saw on their plots), dialogues in progress, the reminders that were sent, and the outbox of texts.
 //
 // The package makes no decisions about agronomy or dialogues, reads no clock and logs nothing. Callers pass the
 // current instant as Unix seconds and receive errors. The package does not depend on screens or network
@@ -17,5 +17,5 @@
 //		return l.LogPass(1, pass)
 //	})
 //
-// Reads go through [Store.View], on connections that cannot write.
+// Callers that only read use [Store.View], which runs on connections that cannot write.
 package store

@@ -20,7 +20,7 @@ type DueGrower struct {
 	seenAt int64
 }
 
-// DuePlot is a plot of a DueGrower.
+// DuePlot is a plot at which the bell (the reminder job) should look.
 type DuePlot struct {
 	ID     int64
 	No     int

@@ -29,7 +29,7 @@ const (
 	day        = 24 * 60 * 60 // a day in seconds
 )
 
-// tester is what *testing.T, *testing.B and *rapid.T have in common.
+// tester is the set of methods that *testing.T, *testing.B and *rapid.T all have.
 type tester interface {
 	Helper()
 	Errorf(format string, args ...any)

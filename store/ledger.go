@@ -89,7 +89,7 @@ func (l *Ledger) MorningHour() int { return l.place.MorningHour }
 // Today returns the current calendar day in the time zone Zone.
 func (l *Ledger) Today() engine.Day { return l.place.today(l.now) }
 
-// Known reports whether the grower consented, so that records exist.
+// Known reports whether the phone has records. It has records only if the grower consented.
 func (l *Ledger) Known() bool { return l.id != 0 }
 
 // Language returns the grower's language, or "" if the grower has not chosen a language.

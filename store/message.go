@@ -6,7 +6,7 @@ import (
 	"rowbell/engine"
 )
 
-// State is the state of a message.
+// State says how far the sending of a message has come.
 type State string
 
 const (

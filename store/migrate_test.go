@@ -71,7 +71,7 @@ var impossibleRows = []string{
 	"UPDATE message SET useful_until = due_at - 1",
 	"UPDATE message SET body = ''",
 	"UPDATE message SET urgency = 2",
-	"UPDATE message SET lane = '44'", // refused: a route prefix begins with +
+	"UPDATE message SET lane = '44'", // refused: a route prefix is "" or begins with +
 	"UPDATE message SET doubt = 2",
 	// Refused: the scope of a phone number must be its hash, not the number itself.
 	"INSERT INTO spend (scope, day, texts, segments, micros) VALUES ('+447700900001', 1, 1, 1, 1)",
@@ -207,7 +207,7 @@ func TestUnlinkedGoWithTheirSchema(t *testing.T) {
 		"plot": 1, "message": 0, "message_plot": 0})
 }
 
-// After a migration down to the first schema the old records are unchanged.
+// After a migration down to the first schema, the records that were made with the first schema are unchanged.
 func TestBackToTheFirstSchemaKeepsItsRecords(t *testing.T) {
 	_, db := atFirst(t)
 	defer db.Close()

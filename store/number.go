@@ -14,7 +14,7 @@ const SilentAfter = 90 * 24 * 60 * 60
 // be accepted. The silence is counted in whole days, because Visit records only the day.
 func (l *Ledger) Silent() bool { return l.Known() && silent(l.seenAt, l.now) }
 
-// Silent reports the same as Ledger.Silent, at the instant now.
+// Silent is like Ledger.Silent, for the instant now.
 func (g DueGrower) Silent(now int64) bool { return silent(g.seenAt, now) }
 
 func silent(seenAt, now int64) bool { return now >= seenAt+SilentAfter }

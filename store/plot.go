@@ -75,7 +75,7 @@ func (l *Ledger) find(no int) (*plotRow, error) {
 	return nil, ErrNoPlot
 }
 
-// Plots returns the numbers of the open plots, ascending.
+// Plots returns the numbers of the open plots in ascending order.
 func (l *Ledger) Plots() ([]int, error) {
 	plots, err := l.open()
 	if err != nil {

@@ -206,7 +206,7 @@ func TestStatementsAreParsedOnce(t *testing.T) {
 				}
 				_, _ = tx.exec("SAVEPOINT one")
 				parsed = 0
-				// Errors do not matter: only the parsing is counted.
+				// An error does not matter, because only parsing is counted.
 				_ = tx.each(query, values, func(func(...any) error) error { return nil })
 				again := round > 0 && parsed > 0
 				errorIf(t, again && !slices.Contains(parsedAnew, name), "%s is parsed again when it is run again", name)

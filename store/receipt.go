@@ -14,7 +14,7 @@ const (
 // early stores the receipts that came before their text was known. Only the goroutine of the writer uses it.
 type early struct {
 	by    map[earlyKey]earlyReceipt
-	order [maxEarly]earlyKey // ring buffer
+	order [maxEarly]earlyKey // ring buffer with the keys of by, so that the oldest can be dropped
 	next  int
 }
 

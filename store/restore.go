@@ -20,12 +20,12 @@ type RestoreOptions struct {
 	step func(string) // for tests: called before each step at which a crash must be safe
 }
 
-// Restored is the result of a restore.
+// Restored is the result of the function Restore.
 type Restored struct {
 	Backup     Contents
 	Replaced   Contents // Path is "" if no file was replaced
 	Damaged    error    // damage in the replaced file; nil if the whole file could be read
-	Aside      string   // path of the replaced file now; "" if it was deleted
+	Aside      string   // path of the replaced file now; "" if there is no such file any more
 	Reconciled Reconciled
 }
 

@@ -20,7 +20,7 @@ type Reconciled struct {
 	Erased            int  // growers who were erased after the backup
 	Moved, Unlinked   int  // growers whose number changed after the backup, or was unlinked
 	Held              bool // true if the operator hold is on
-	Returned          int  // growers whom the replaced records did not have, for an unknown reason
+	Returned          int  // growers who are missing in the replaced records for an unknown reason
 }
 
 const sqlTakeSpent = `INSERT INTO spend (scope, day, texts, segments, micros) VALUES ($1, $2, $3, $4, $5)

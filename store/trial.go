@@ -38,7 +38,7 @@ func (l *Ledger) StartTrial(noA, noB int, wayA, wayB engine.TrialWay) error {
 
 // trialRow is a running trial in the table trial.
 type trialRow struct {
-	a, b         int64 // plot ids
+	a, b         int64 // ids of the two plots
 	wayA, wayB   int64
 	begun        int64
 	bagsA, bagsB float64
