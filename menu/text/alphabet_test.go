@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// notASCII lists the codes of 3GPP TS 23.038, clause 6.2.1, whose character is not the one that ASCII has at this code.
+// notASCII lists the codes of 3GPP TS 23.038, clause 6.2.1, that have another character than the same codes in ASCII.
 var notASCII = map[byte]rune{
 	0x00: '@', 0x01: 0xA3, 0x02: '$', 0x03: 0xA5, 0x04: 0xE8, 0x05: 0xE9, 0x06: 0xF9, 0x07: 0xEC,
 	0x08: 0xF2, 0x09: 0xC7, 0x0A: '\n', 0x0B: 0xD8, 0x0C: 0xF8, 0x0D: '\r', 0x0E: 0xC5, 0x0F: 0xE5,
@@ -31,7 +31,7 @@ func TestDefaultAlphabet(t *testing.T) {
 			t.Errorf("code %02X is %U, want %U", i, got, want)
 		}
 	}
-	// The extension table of clause 6.2.1.1.
+	// These are the characters of the extension table, clause 6.2.1.1.
 	for _, c := range []struct {
 		code   byte
 		symbol rune
@@ -41,7 +41,7 @@ func TestDefaultAlphabet(t *testing.T) {
 			t.Errorf("code %02X after the escape is %U, want %U", c.code, extended[c.code], c.symbol)
 		}
 	}
-	if n, want := len(unshifted.letters()), 127+10; n != want { // clauses 6.2.1 (without the escape) and 6.2.1.1
+	if n, want := len(unshifted.letters()), 127+10; n != want { // 127 by clause 6.2.1 and 10 by 6.2.1.1
 		t.Errorf("%d symbols, want %d", n, want)
 	}
 }
@@ -49,16 +49,16 @@ func TestDefaultAlphabet(t *testing.T) {
 func TestSeptetsAndUnits(t *testing.T) {
 	for _, c := range []struct {
 		text    string
-		septets int // -1: not in the alphabet
+		septets int // -1: a character is not in the alphabet
 		units   int
 		bad     string
 	}{
 		{"", 0, 0, ""},
 		{"hello", 5, 5, ""},
 		{"@£ÆΩ\n", 5, 5, ""},
-		{"^{}\\[~]|€\f", 20, 10, ""}, // clause 6.2.1.1: two septets each
+		{"^{}\\[~]|€\f", 20, 10, ""}, // each character needs two septets (clause 6.2.1.1)
 		{"Ça", 2, 2, ""},
-		{"ça", -1, 2, "ç"}, // the alphabet has only the capital Ç
+		{"ça", -1, 2, "ç"}, // refused: the alphabet has only the capital Ç
 		{"it’s – “so”…", -1, 12, "’–“”…"},
 		{"a\tb\u00a0c`", -1, 6, "\t\u00a0`"},
 		{"áíóú", -1, 4, "áíóú"},
@@ -86,14 +86,14 @@ func TestFitsUSSD(t *testing.T) {
 	}{
 		{"", 0, true},
 		{"a", 1, true},
-		{strings.Repeat("a", 7), 7, true},        // clause 6.1.2.3.1: seven spare bits are filled with a septet
-		{strings.Repeat("a", 8), 7, true},        // 56 bits are 7 octets
-		{strings.Repeat("a", 7) + "\r", 8, true}, // the text ends with \r on an octet boundary: a second one is added
-		{strings.Repeat("a", 182), 160, true},    // clause 6.1.2.3: 182 characters in 160 octets
+		{strings.Repeat("a", 7), 7, true},        // a carriage return fills the seven free bits (clause 6.1.2.3.1)
+		{strings.Repeat("a", 8), 7, true},        // 56 bits are exactly 7 octets
+		{strings.Repeat("a", 7) + "\r", 8, true}, // the last \r fills the last octet, so a second \r is added
+		{strings.Repeat("a", 182), 160, true},    // 182 characters are the most in 160 octets (clause 6.1.2.3)
 		{strings.Repeat("a", 183), 161, false},
 		{strings.Repeat("€", 91), 160, true},
 		{strings.Repeat("€", 92), 161, false},
-		{strings.Repeat("ж", 80), 160, true}, // two octets a unit
+		{strings.Repeat("ж", 80), 160, true}, // each unit needs two octets
 		{strings.Repeat("ж", 81), 162, false},
 		{strings.Repeat("😀", 40), 160, true},
 		{strings.Repeat("a", 80) + "ж", 162, false},
@@ -105,8 +105,9 @@ func TestFitsUSSD(t *testing.T) {
 	}
 }
 
-// Counts by 3GPP TS 23.040, clause 9.2.3.24 (160 septets, 70 units), and clause 9.2.3.24.1 (153 and 67 in each of
-// several parts; escapes and surrogate pairs are not parted).
+// The expected numbers follow from 3GPP TS 23.040. One SMS holds 160 septets or 70 units (clause 9.2.3.24). Each of
+// several parts holds 153 septets or 67 units, and an escaped character or a surrogate pair is never divided between
+// two parts (clause 9.2.3.24.1).
 func TestSegments(t *testing.T) {
 	for _, c := range []struct {
 		text  string
@@ -117,12 +118,12 @@ func TestSegments(t *testing.T) {
 		{strings.Repeat("a", 307), 3, GSM7},
 		{strings.Repeat("€", 80), 1, GSM7},
 		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 151), 2, GSM7},
-		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 152), 3, GSM7}, // 306 septets
-		{strings.Repeat("a", 39015), 255, GSM7},                              // 255 x 153, the most there is
+		{strings.Repeat("a", 152) + "€" + strings.Repeat("a", 152), 3, GSM7}, // not 2 parts: € is not divided
+		{strings.Repeat("a", 39015), 255, GSM7},                              // 255 x 153 septets is the most
 		{strings.Repeat("ж", 70), 1, UCS2},
 		{strings.Repeat("ж", 135), 3, UCS2},
 		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 65), 2, UCS2},
-		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 66), 3, UCS2}, // 134 units: a pair is not parted
+		{strings.Repeat("ж", 66) + "😀" + strings.Repeat("ж", 66), 3, UCS2}, // not 2 parts: 😀 is not divided
 		{strings.Repeat("a", 70) + "ç", 2, UCS2},
 	} {
 		if e := (Encoder{}).Encode(c.text); e.Segments != c.parts || e.Encoding.Alphabet != c.in {
@@ -136,10 +137,10 @@ func TestToGSM7(t *testing.T) {
 	for in, want := range map[string]string{
 		"upper":         "upper",
 		"Rió Bá":        "Rio Ba",
-		"e\u0300":       "è", // composed, this letter is in the alphabet
+		"e\u0300":       "è", // Unicode composes è, which is in the alphabet
 		"ruộng":         "ruong",
 		"ধান 1":         "??? 1",
-		"g\u0303a":      "ga", // Unicode has no g with tilde to compose
+		"g\u0303a":      "ga", // Unicode has no composed g with tilde, so the tilde is dropped
 		"it’s":          "it?s",
 		"a\xffb":        "a?b",
 		"{€}":           "{€}",
@@ -164,13 +165,13 @@ func TestToGSM7(t *testing.T) {
 	})
 }
 
-// gsm7 generates texts of characters of the GSM 7-bit alphabet.
+// gsm7 draws texts whose characters are all in the GSM 7-bit alphabet.
 func gsm7() *rapid.Generator[string] {
 	return rapid.StringOfN(rapid.SampledFrom(unshifted.letters()), 0, 400, -1)
 }
 
-// The number of parts is at least the length divided by the capacity of a part, and at most that if each part loses one
-// septet or unit.
+// The number of parts is at least the text's length divided by the capacity of a part. It is at most the length divided
+// by that capacity minus one, because one septet or unit of each part may stay unused.
 func TestSegmentsBounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := rapid.OneOf(gsm7(), rapid.StringN(0, 300, -1)).Draw(t, "s")

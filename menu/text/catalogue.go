@@ -9,52 +9,52 @@ import (
 	"time"
 )
 
-// Key names a text, such as "home.ask".
+// Key is the name of a text, such as "home.ask".
 type Key string
 
-// Args are the values for the placeholders of a text, by name. A value is a string, an int, a Decimal, a Verbatim, a
-// Phrase, a Date or a DayMonth.
+// Args has the values for the placeholders of a text; the key is the placeholder's name. A value is a string, an int, a
+// Decimal, a Verbatim, a Phrase, a Date or a DayMonth.
 type Args map[string]any
 
-// Verbatim is a value that is not converted to the alphabet of the text around
-// it, such as the own name of another language.
+// Verbatim is a value that is not converted to the alphabet of the text in which it is used, such as another language's
+// own name.
 type Verbatim string
 
-// Phrase is a value that is another text of the catalogue, in the same language.
+// Phrase is a value that is itself a text of the catalogue, in the same language as the text in which it is used.
 type Phrase struct {
 	Key  Key
 	Args Args
 }
 
-// Date is a value written with the language's pattern for dates.
+// Date is a value that is written with the language's pattern for dates with a weekday.
 type Date struct {
 	Weekday time.Weekday
 	Day     int
 	Month   time.Month
 }
 
-// DayMonth is a value written with the language's pattern for dates without a weekday.
+// DayMonth is a value that is written with the language's pattern for dates without a weekday.
 type DayMonth struct {
 	Day   int
 	Month time.Month
 }
 
-// Errors of Text and Only; test with errors.Is.
+// Errors that Text and Only return. Use errors.Is to check for them.
 var (
 	ErrLanguage = errors.New("language not in the catalogue")
 	ErrKey      = errors.New("text not in the catalogue")
 	ErrArg      = errors.New("value of a text missing or of a wrong type")
 )
 
-// Source is the language from which the others are translated. If the catalogue has it, every other language must have
-// the texts of Source, and no text may use a value that the text of Source does not use.
+// Source is the language from which all other languages are translated. If the catalogue has Source, every other
+// language must have all texts of Source. A translated text must not use a value that the text in Source does not use.
 const Source = "en"
 
-// Catalogue holds all texts in all languages. It is immutable and safe for concurrent use.
+// Catalogue has all texts in all languages. A Catalogue does not change and is safe for concurrent use.
 type Catalogue struct {
 	languages map[string]*language
 	tags      []string
-	words     map[Key]map[string]string // keywords such as STOP, as AllWords returns them
+	words     map[Key]map[string]string // commands such as STOP, in the form in which AllWords returns them
 }
 
 type language struct {
@@ -68,15 +68,15 @@ type language struct {
 	calendar calendar
 	typed    typed
 
-	spelled bool    // texts keep the language's own spelling: the rules are not applied
-	letters string  // characters of the language's own spelling; set if spelled
-	tables  []Shift // national tables that cover letters; set if spelled
+	spelled bool    // true: texts are in the language's own spelling, and the rules are not applied
+	letters string  // characters of the language's own spelling; only set if spelled is true
+	tables  []Shift // national tables that have all of these letters; only set if spelled is true
 }
 
-// Text returns text k in a language, with its values filled in. The int value "n" chooses the form of a plural text. In
-// a gsm7 language the result is in the GSM alphabet: the rules of the language are applied, and string values are
-// converted with the rules and then ToGSM7. Values that the text does not use are ignored. It fails with ErrLanguage,
-// ErrKey or ErrArg.
+// Text returns the text k in a language, with its values filled in. The int value "n" chooses the form of a plural
+// text. In a gsm7 language the result has only characters of the GSM alphabet: the texts are rewritten by the rules of
+// the language, and string values by the rules and then by ToGSM7. Values that the text does not use are ignored. The
+// errors are ErrLanguage, ErrKey and ErrArg.
 func (c *Catalogue) Text(lang string, k Key, a Args) (string, error) {
 	return c.languages[lang].render(lang, k, a)
 }
@@ -92,8 +92,8 @@ func (l *language) render(lang string, k Key, a Args) (string, error) {
 	return b.String(), nil
 }
 
-// Printed returns a text without values in the language's own spelling, for
-// paper and for screens that show every letter. It fails as Text does.
+// Printed returns a text without values in the language's own spelling. It is for paper and for screens that can show
+// every letter. It returns the same errors as Text.
 func (c *Catalogue) Printed(lang string, k Key) (string, error) {
 	l := c.languages[lang]
 	if l != nil {
@@ -104,13 +104,13 @@ func (c *Catalogue) Printed(lang string, k Key) (string, error) {
 	return l.render(lang, k, nil)
 }
 
-// Languages lists the tags of the languages in the order in which the menu offers them; growers who have not chosen a
-// language get the first. The order is that of Only; without Only, the source language comes first and the others
-// follow by tag.
+// Languages lists the tags of the languages in the order in which the menu offers them. Growers who have not chosen a
+// language get the first one. The order is the one that was given to Only. Without Only, the language Source comes
+// first, and the others are sorted by tag.
 func (c *Catalogue) Languages() []string { return slices.Clone(c.tags) }
 
-// Only returns a catalogue of these languages in this order. It fails with
-// ErrLanguage for a language that the catalogue lacks or that is named twice.
+// Only returns a catalogue that has these languages in this order. It returns ErrLanguage if the catalogue lacks a
+// language, or if a language is given twice.
 func (c *Catalogue) Only(tags ...string) (*Catalogue, error) {
 	out := &Catalogue{languages: map[string]*language{}, tags: slices.Clone(tags), words: c.words}
 	for _, tag := range tags {
@@ -126,39 +126,40 @@ func (c *Catalogue) Only(tags ...string) (*Catalogue, error) {
 	return out, nil
 }
 
-// Keys lists the texts of a language, sorted; nil for an unknown language.
+// Keys lists the keys of a language's texts, sorted; nil for an unknown language.
 func (c *Catalogue) Keys(lang string) []Key { return sortedKeys(c.language(lang).texts) }
 
-// Args lists the names of the values that a text needs, sorted. A plural text needs "n".
+// Args lists the names of the values that a text needs, sorted. A plural text needs the value "n".
 func (c *Catalogue) Args(lang string, k Key) []string { return c.language(lang).texts[k].args(nil) }
 
-// Name is the own name of a language; "" for an unknown language.
+// Name returns the language's name in the language itself, or "" for an unknown language.
 func (c *Catalogue) Name(lang string) string { return c.language(lang).name }
 
-// Alphabet is the alphabet of a language; 0 for an unknown language.
+// Alphabet returns the alphabet of a language, or 0 for an unknown language.
 func (c *Catalogue) Alphabet(lang string) Alphabet { return c.language(lang).alphabet }
 
-// Reviewed reports that a fluent person has read the language's texts.
+// Reviewed reports whether a person who speaks the language well has read its texts.
 func (c *Catalogue) Reviewed(lang string) bool { return c.language(lang).reviewed }
 
-// Date writes a date in a language; "" for an unknown language, or a weekday or month that does not exist.
+// Date writes a date in a language. It returns "" for an unknown language, or for a weekday or month that does not
+// exist.
 func (c *Catalogue) Date(lang string, w time.Weekday, day int, m time.Month) string {
 	s, _ := c.language(lang).value(Date{w, day, m}, 0)
 	return s
 }
 
-// Written converts a string value as Text does; a letter that the alphabet lacks
-// becomes "?". The result is "" for an unknown language.
+// Written converts a string value as Text does. A letter that the alphabet lacks becomes "?". Written returns "" for an
+// unknown language.
 func (c *Catalogue) Written(lang, v string) string {
 	s, _ := c.language(lang).value(v, 0)
 	return s
 }
 
-// Decimal writes a number in a language; "" for an unknown language, or for NaN or an infinite value.
+// Decimal writes a number in a language. It returns "" for an unknown language, for NaN, and for an infinite number.
 func (c *Catalogue) Decimal(lang string, d Decimal) string {
 	s, _ := c.language(lang).value(d, 0)
 	return s
 }
 
-// language returns an empty language for one that the catalogue lacks.
+// language returns the language with this tag, or an empty language if the catalogue lacks it.
 func (c *Catalogue) language(lang string) *language { return cmp.Or(c.languages[lang], &language{}) }

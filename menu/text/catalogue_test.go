@@ -44,7 +44,7 @@ other = "other"
 measure = "measure"
 `
 
-// must returns v; it panics on an error, which fails the test.
+// must returns the value v, or panics if there is an error.
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)
@@ -56,12 +56,12 @@ func catalogue(files map[string]string) *Catalogue { return must(load(files)) }
 
 func load(files map[string]string) (*Catalogue, error) { return Load(folder(files)) }
 
-// inScript makes a language file with the head of the English file, another alphabet, and these texts.
+// inScript returns a language file that has the settings of the English file, another alphabet, and the given texts.
 func inScript(alphabet, texts string) string {
 	return strings.Replace(sound, `"gsm7"`, `"`+alphabet+`"`, 1) + texts
 }
 
-// englishAndArabic have texts of every kind, and the plural forms of two very different languages.
+// englishAndArabic returns a catalogue with texts of every kind. English and Arabic have very different plural forms.
 func englishAndArabic() *Catalogue {
 	return catalogue(map[string]string{"en.toml": sound + englishTexts, "ar.toml": inScript("ucs2", `
 [home]
@@ -94,7 +94,7 @@ func TestText(t *testing.T) {
 		{"en", "home.ask", nil, "What now?"},
 		{"en", "home.two-lines", nil, "One {brace}\ntwo"},
 		{"en", "home.next", Args{"plot": "Upper", "what": "weed"}, "Upper: weed"},
-		{"en", "home.next", Args{"plot": "Rió ধ", "what": 3}, "Rio ?: 3"}, // ó and ধ are not in gsm7
+		{"en", "home.next", Args{"plot": "Rió ধ", "what": 3}, "Rio ?: 3"}, // ó loses its accent, ধ becomes "?"
 		{"ar", "home.next", Args{"plot": "Rió ধ", "what": "{x}"}, "{x}: Rió ধ"},
 		{"en", "home.name", Args{"name": Verbatim("العربية")}, "العربية"},
 		{"en", "home.next", Args{"plot": "A", "what": Phrase{"day.ago", Args{"n": 1}}}, "A: 1 day ago"},
@@ -104,8 +104,9 @@ func TestText(t *testing.T) {
 		{"en", "day.ago", Args{"n": 1}, "1 day ago"},
 		{"en", "day.ago", Args{"n": -1}, "-1 day ago"},
 		{"en", "day.ago", Args{"n": 2}, "2 days ago"},
-		{"en", "rows.other", nil, "other"}, // the table [rows] is no plural text: it has names besides "other"
-		// Unicode CLDR plural rules, ar: zero 0, one 1, two 2, few 3-10, many 11-99, other 100-102.
+		{"en", "rows.other", nil, "other"}, // [rows] is a table of texts, because it has other names than "other"
+		// The plural rules of the Unicode CLDR for Arabic: zero for 0, one for 1, two for 2, few for 3-10, many for
+		// 11-99, other for 100-102.
 		{"ar", "day.ago", Args{"n": 0}, "0:0"},
 		{"ar", "day.ago", Args{"n": 1}, "1"},
 		{"ar", "day.ago", Args{"n": 2}, "2"},
@@ -187,7 +188,7 @@ func TestCatalogueTells(t *testing.T) {
 	}
 }
 
-// Changing a returned map or slice does not change the catalogue.
+// A caller who changes a returned map or slice must not change the catalogue.
 func TestCatalogueIsImmutable(t *testing.T) {
 	c := catalogue(map[string]string{"en.toml": sound + englishTexts})
 	c.Languages()[0] = "x"
@@ -211,12 +212,13 @@ func TestCatalogueIsImmutable(t *testing.T) {
 	wg.Wait()
 }
 
-// fileSet is the content of language files by file name.
+// fileSet is a set of language files; the key is the file's name.
 type fileSet map[string]string
 
 func english(body string) fileSet { return fileSet{"en.toml": body} }
 
-// refusal is a set of language files that is refused, and what the error says, separated by "|".
+// refusal is a set of language files that must be refused. The error must contain each part of the expected text, whose
+// parts are separated by "|".
 type refusal struct {
 	name  string
 	files fileSet
@@ -239,7 +241,8 @@ func wantRefused(t *testing.T, load func(map[string]string) (*Catalogue, error),
 	}
 }
 
-// changing returns a function that makes the English file sound with the part old, which sound must have, replaced.
+// changing returns a function that makes the English file sound and replaces the string old in it by new. The file must
+// contain old.
 func changing(t *testing.T) func(old, new string) fileSet {
 	return func(old, new string) fileSet {
 		if !strings.Contains(sound, old) {
@@ -251,7 +254,7 @@ func changing(t *testing.T) func(old, new string) fileSet {
 
 func TestLoadRefusesTexts(t *testing.T) {
 	texts := func(lines string) fileSet { return english(sound + "[a]\n" + lines) }
-	const first = "en.toml:14: " // position of the first line that texts adds
+	const first = "en.toml:14: " // position of the first line that the parameter texts adds
 	whole := changing(t)
 	wantRefused(t, load, []refusal{
 		{"no file", nil, "there is no .toml file"},
@@ -332,7 +335,7 @@ func TestCRLF(t *testing.T) {
 	}
 }
 
-// The built-in languages load, and each text can be written with any value for its placeholders.
+// The built-in languages must load, and each text must accept any value for its placeholders.
 func TestDefault(t *testing.T) {
 	c := must(Default())
 	if !slices.Contains(c.Languages(), Source) {
@@ -352,7 +355,7 @@ func TestDefault(t *testing.T) {
 	}
 }
 
-// Doubled braces in a file become single braces in the text.
+// Double braces in a file must become single braces in the text.
 func TestBracesRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		words := rapid.StringOfN(rapid.SampledFrom([]rune("ab {}\n")), 1, 20, -1).Draw(t, "words")
@@ -371,7 +374,7 @@ func TestBracesRoundTrip(t *testing.T) {
 	})
 }
 
-// Any file is refused by an error with the file's name, or all of its texts can be written.
+// For any file, either the error names the file, or all texts of the file can be written.
 func FuzzLoad(f *testing.F) {
 	f.Add(sound + englishTexts)
 	f.Add("[meta]\n[calendar]\n[a]\nb = {one=\"{\"}")

@@ -16,19 +16,19 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// compiler compiles a language from its files (layers), of which each replaces texts of the one before, and collects
-// the problems.
+// compiler compiles one language and collects the problems. A language may have several files (layers), of which each
+// replaces texts of the files before it.
 type compiler struct {
 	tag        string
-	file       string // name of the last layer, for problems without a position
+	file       string // name of the last layer, for problems that have no position
 	read       []source
-	places     func() map[string]place // positions of all keys; computed only for problems
-	original   *compiler               // of the source language; nil where there is none to compare with
+	places     func() map[string]place // returns the positions of all keys; called only if there are problems
+	original   *compiler               // compiler of the source language; nil if there is no source language
 	doc        map[string]any
 	problems   Problems
-	failed     map[Key]bool // texts that could not be compiled
-	categories []string     // names of the language's plural forms; computed for its first plural text
-	pieces     []piece      // of all templates, in one array: an array for each template is slow
+	failed     map[Key]bool // keys of texts that could not be compiled
+	categories []string     // names of the language's plural forms; computed for the first plural text
+	pieces     []piece      // pieces of all templates in one array, because one array for each template is slow
 	lang       *language
 }
 
@@ -38,7 +38,7 @@ type source struct {
 	data []byte
 }
 
-// place is the position of a key.
+// place is the position of a key in the language files.
 type place struct {
 	file string
 	line int
@@ -46,8 +46,8 @@ type place struct {
 
 func (p place) String() string { return fmt.Sprintf("%s:%d", p.file, p.line) }
 
-// compile compiles a language; each layer replaces texts and settings of the one before. The problems are in the
-// result.
+// compile compiles a language. Each layer replaces texts and settings of the layers before it. The problems are in the
+// returned compiler.
 func compile(tag string, original *compiler, layers ...source) *compiler {
 	s := &compiler{tag: tag, file: layers[len(layers)-1].name, original: original, failed: map[Key]bool{},
 		lang: &language{texts: map[Key]entry{}, typed: typed{months: map[string]time.Month{}, days: map[string]int{}}}}
@@ -60,7 +60,7 @@ func compile(tag string, original *compiler, layers ...source) *compiler {
 		}
 		return places
 	})
-	if original != nil { // a translation has about as many texts and pieces as the source language
+	if original != nil { // a translation needs about as much memory as the source language
 		s.lang.texts, s.pieces = make(map[Key]entry, len(original.lang.texts)), make([]piece, 0, cap(original.pieces))
 	}
 	parsed, err := xlang.Parse(tag)
@@ -90,7 +90,7 @@ func compile(tag string, original *compiler, layers ...source) *compiler {
 	return s
 }
 
-// addLayer reads a file; its texts and settings replace those of the files read before.
+// addLayer reads one file. The file's texts and settings replace those of the files that were read before.
 func (s *compiler) addLayer(f source) {
 	var doc map[string]any
 	if err := toml.Unmarshal(bytes.ReplaceAll(f.data, []byte("\r\n"), []byte("\n")), &doc); err != nil {
@@ -111,8 +111,8 @@ func (s *compiler) addLayer(f source) {
 	overlay(s.doc, doc)
 }
 
-// overlay copies the tables and values of over into under. A text with plural forms is replaced as a whole, so that
-// forms of two texts do not mix.
+// overlay copies the tables and values of over into under. A text with plural forms is replaced as a whole, so that the
+// result never mixes forms of two texts.
 func overlay(under, over map[string]any) {
 	for name, v := range over {
 		had, was := under[name].(map[string]any)
@@ -135,7 +135,7 @@ func (s *compiler) fail(kind Kind, key, format string, a ...any) {
 		Problem{Lang: s.tag, Kind: kind, File: at.file, Line: at.line, Key: key, What: what})
 }
 
-// table returns a required table of the document, nil if it is missing.
+// table returns a table that the document must have. If the table is missing, it records a problem and returns nil.
 func (s *compiler) table(name string) map[string]any {
 	v, ok := s.doc[name]
 	t, isTable := v.(map[string]any)
@@ -181,17 +181,17 @@ func (s *compiler) checkNames(in string, t map[string]any, names ...string) {
 	}
 }
 
-// usable reports whether the language can be part of a draft.
+// usable reports whether the language is complete enough to be part of a draft.
 func (s *compiler) usable() bool {
 	c := s.lang.calendar
 	return s.lang.alphabet != 0 && c.weekdays != nil && c.months != nil && c.date != nil && c.dayMonth != nil
 }
 
-// missingText stands in a draft for a text that is missing or faulty. It is as
-// short as possible, so that it never makes a screen too long.
+// missingText is used in a draft for a text that is missing or faulty. It is as short as possible, so that it never
+// makes a screen too long.
 var missingText = entry{single: template{{words: "?", proper: "?"}}}
 
-// finish puts missingText in the place of texts that are missing or faulty, and sorts the problems by file and line.
+// finish uses missingText for texts that are missing or faulty, and sorts the problems by file and line.
 func (s *compiler) finish() {
 	if len(s.problems) == 0 {
 		return
@@ -204,13 +204,14 @@ func (s *compiler) finish() {
 		}
 	}
 	slices.SortStableFunc(s.problems, func(a, b Problem) int {
-		withLine := min(b.Line, 1) - min(a.Line, 1) // problems without a line come last
+		withLine := min(b.Line, 1) - min(a.Line, 1) // sort problems without a line after the others
 		return cmp.Or(withLine, cmp.Compare(a.File, b.File), a.Line-b.Line, cmp.Compare(a.Kind, b.Kind),
 			cmp.Compare(a.Key, b.Key))
 	})
 }
 
-// checkNameClash reports languages with the same own name: growers could not tell them apart.
+// checkNameClash reports two languages that have the same own name, because growers could not distinguish them in a
+// list.
 func checkNameClash(compilers []*compiler) {
 	seen := map[string]*compiler{}
 	for _, s := range compilers {
@@ -224,7 +225,7 @@ func checkNameClash(compilers []*compiler) {
 	}
 }
 
-// sortedKeys lists the keys of a map in order.
+// sortedKeys returns the keys of a map, sorted.
 func sortedKeys[K cmp.Ordered, V any](t map[K]V) []K { return slices.Sorted(maps.Keys(t)) }
 
 // calendar compiles the table [calendar].

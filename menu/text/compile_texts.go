@@ -11,7 +11,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// isName reports whether s consists of small letters, digits and the given marks, and does not begin with a mark.
+// isName reports whether s has only small letters, digits and the given marks, and does not begin with a mark.
 func isName(s, marks string) bool {
 	for i, r := range s {
 		letter := r >= 'a' && r <= 'z' || r >= '0' && r <= '9'
@@ -22,7 +22,7 @@ func isName(s, marks string) bool {
 	return s != ""
 }
 
-// addTable compiles a table of texts and its subtables.
+// addTable compiles all texts in a table and in the tables inside it.
 func (s *compiler) addTable(prefix string, t map[string]any) {
 	if len(t) == 0 && prefix != "" {
 		s.fail(Faulty, prefix, "is empty")
@@ -54,14 +54,14 @@ func (s *compiler) addTable(prefix string, t map[string]any) {
 	}
 }
 
-// kindOf names the type of a value of TOML, for problems.
+// kindOf returns a word for the type of a TOML value, for use in problems.
 func kindOf(v any) string {
 	kinds := map[reflect.Kind]string{reflect.Bool: "true or false", reflect.Int64: "a number",
 		reflect.Float64: "a number", reflect.Slice: "a list", reflect.String: "a text", reflect.Map: "a table"}
 	return cmp.Or(kinds[reflect.TypeOf(v).Kind()], "a date or time")
 }
 
-const pluralForms = 6 // number of values of plural.Form
+const pluralForms = 6 // number of values of the type plural.Form
 
 var categoryNames = []string{"zero", "one", "two", "few", "many", "other"}
 var categories = map[string]plural.Form{
@@ -81,8 +81,8 @@ func isPlural(t map[string]any) bool {
 	return len(t) > 0
 }
 
-// tableOfTexts reports whether the source language has a text for each name of t. A table whose only translated text is
-// called "other" looks like a plural text, but is none.
+// tableOfTexts reports whether the source language has a text for each name of t. Then t is a table of texts, even if
+// "other" is the only text in t that has been translated, which makes t look like a plural text.
 func (s *compiler) tableOfTexts(key string, t map[string]any) bool {
 	if s.original == nil {
 		return false
@@ -95,7 +95,8 @@ func (s *compiler) tableOfTexts(key string, t map[string]any) bool {
 	return true
 }
 
-// plural compiles a plural text. It must have exactly the forms that the language uses for whole numbers, and "other".
+// plural compiles a plural text. The text must have "other" and exactly the other forms that the language uses for
+// whole numbers.
 func (s *compiler) plural(key string, t map[string]any) {
 	if s.categories == nil {
 		s.categories = s.lang.plural.categories()
@@ -114,8 +115,8 @@ func (s *compiler) plural(key string, t map[string]any) {
 	s.add(key, "", t)
 }
 
-// categories names the plural forms that the language uses for whole numbers,
-// and "other". The CLDR rules repeat after 1000, except for round millions.
+// categories returns the names of the plural forms that the language uses for whole numbers, and "other". It tries the
+// numbers up to 1000 and round millions, because the rules of the CLDR repeat after 1000.
 func (r pluralRule) categories() []string {
 	found := [pluralForms]bool{plural.Other: true}
 	found[r.form(1_000_000)] = true
@@ -131,7 +132,7 @@ func (r pluralRule) categories() []string {
 	return names
 }
 
-// add compiles a text of one form or of several. A text with a problem is not added.
+// add compiles a text, which has either one form (words) or several (forms). A text with a problem is not added.
 func (s *compiler) add(key, words string, forms map[string]any) {
 	before := len(s.problems)
 	var e entry
@@ -150,7 +151,7 @@ func (s *compiler) add(key, words string, forms map[string]any) {
 	s.lang.texts[Key(key)] = e
 }
 
-// template splits a text at its placeholders.
+// template divides a text at its placeholders.
 func (s *compiler) template(key, words string) template {
 	if strings.TrimSpace(words) == "" {
 		s.fail(Faulty, key, "is empty")
@@ -188,8 +189,8 @@ func (s *compiler) template(key, words string) template {
 	return s.pieces[start:len(s.pieces):len(s.pieces)]
 }
 
-// spell composes words (Unicode NFC) and applies the rules of the language. It reports characters that are invisible,
-// and those that the language's alphabet lacks.
+// spell composes the letters of the words (Unicode NFC) and applies the rules of the language. It reports characters
+// that are invisible, and characters that the language's alphabet lacks.
 func (s *compiler) spell(key, words string) piece {
 	if !s.checkVisible(key, words) || IsGSM7(words) {
 		return piece{words: words, proper: words}
@@ -205,13 +206,13 @@ func (s *compiler) spell(key, words string) piece {
 	return piece{words: written, proper: words}
 }
 
-// checkVisible reports characters that nobody can see in a file: control characters, those of the text direction
-// (Unicode Bidi_Control), and spaces without width. The joiners U+200C and U+200D are allowed: they shape the letters
-// of many scripts.
+// checkVisible reports characters that nobody can see in a file: control characters, characters that change the
+// direction of the text (Unicode Bidi_Control), and spaces without width. The joiners U+200C and U+200D are allowed,
+// because they shape the letters of many scripts.
 func (s *compiler) checkVisible(key, words string) bool {
 	for _, r := range words {
 		switch {
-		case r >= ' ' && r < '\x7F': // ASCII needs no look-up in the tables of Unicode
+		case r >= ' ' && r < '\x7F': // ASCII characters are checked first, which is faster than the Unicode tables
 		case unicode.IsControl(r) && r != '\n', unicode.Is(unicode.Bidi_Control, r):
 			s.fail(Faulty, key, "holds the control character %U", r)
 			return false
@@ -223,7 +224,7 @@ func (s *compiler) checkVisible(key, words string) bool {
 	return true
 }
 
-// compare reports texts that only one of the language and the source language has, and values that differ.
+// compare reports texts that only this language or only the source language has, and texts whose values differ.
 func (s *compiler) compare() {
 	texts := s.original.lang.texts
 	for k, from := range texts {
@@ -242,10 +243,11 @@ func (s *compiler) compare() {
 	}
 }
 
-// values checks that the text e uses the same values as from, the text in the source language. A plural form of e may
-// leave out a value if some form of from leaves out the value too; any form may leave out the number n ("one day ago").
+// values checks that the text e uses the same values as from, which is the text in the source language. A plural form
+// of e may leave out a value if at least one form of from leaves out this value. Every form may leave out the number n,
+// as in "one day ago".
 func (s *compiler) values(k Key, e, from entry) {
-	var room [8]string // an array on the stack, because values is called for every text of every language
+	var room [8]string // an array on the stack is fast; values is called for every text of every language
 	for _, arg := range e.args(room[:0]) {
 		if !from.uses(arg) {
 			s.fail(Values, string(k), "{%s} is not given to this text in %s.toml", arg, Source)

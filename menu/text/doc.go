@@ -1,9 +1,11 @@
-// Package text holds every word that growers read, and how long it is on a phone: a catalogue of languages, and the
-// encodings of SMS and USSD. It may import small libraries only, and knows nothing of screens, plots or networks.
+// Package text has every text that growers read, and computes how long a text is on a phone. It has a catalogue of
+// languages, and the encodings of SMS and USSD. It may import only small libraries. Screens, plots and networks do not
+// belong in it.
 //
-// A language is one TOML file named by its tag (en.toml). Each string in a table is a text; its key is the dotted name.
-// A table whose names are all plural categories of the Unicode CLDR (one, other, few, ...) is one text with a form for
-// each; the whole number {n} chooses the form. {name} is a placeholder for a value; {{ and }} are literal braces.
+// A language is one TOML file, whose name is the language's tag (en.toml). Each string in a table is a text; its key is
+// the dotted name, such as home.ask. A table whose names are all plural categories of the Unicode CLDR (one, other,
+// few, ...) is a single text with several forms, of which the whole number {n} chooses one. {name} is a placeholder for
+// a value; {{ and }} are literal braces.
 //
 //	[meta]
 //	name = "English"      # the language's own name
@@ -26,11 +28,13 @@
 //	ask = "What now?"
 //	weeded = { one = "{n} day ago", other = "{n} days ago" }
 //
-// A gsm7 language is written in its own spelling in the file. [to-gsm7] says how to replace letters that the GSM 7-bit
-// alphabet lacks; nothing else is replaced. Both spellings are kept: Text returns the replaced one; Spelled returns a
-// catalogue that uses the own spelling where national tables cover it.
+// The file of a gsm7 language uses the language's own spelling. The table [to-gsm7] says how to replace letters that
+// the GSM 7-bit alphabet lacks; no other letters are replaced. The catalogue stores both spellings: Text returns the
+// text with replaced letters; Spelled returns a catalogue that uses the own spelling if national tables have all its
+// letters.
 //
-// Files are compiled by Load, or by Inspect with an operator's folder laid over them. Every problem is reported with
-// file, line and key. There is no silent fallback: a missing language, text or value is an error. Only the draft of
-// Inspect has gaps, for the person who mends a file.
+// Load compiles the files. Inspect does so too, and adds the files of an operator's folder, whose texts replace
+// built-in texts. Every problem is reported with file, line and key. Nothing is replaced silently: a missing language,
+// text or value is an error. Only the draft that Inspect returns may lack texts, so that the person who mends a file
+// can see the rest.
 package text

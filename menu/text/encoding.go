@@ -6,17 +6,17 @@ import (
 	"unicode/utf16"
 )
 
-// Encoding says how a whole text is coded: its alphabet and, in the GSM 7-bit alphabet, the national language tables
-// that replace the default alphabet (Locking) and its extension table (Single); 0 = not replaced.
+// Encoding says how a whole text is coded. In the GSM 7-bit alphabet a national language table may replace the default
+// alphabet (Locking) or its extension table (Single); 0 = not replaced.
 type Encoding struct {
 	Alphabet        Alphabet
 	Locking, Single Shift
 }
 
-// unshifted is the default alphabet with its extension table, without national tables.
+// unshifted is the default alphabet with its extension table, without national language tables.
 var unshifted = Encoding{Alphabet: GSM7}
 
-// String names the encoding: "gsm7", "ucs2", "gsm7, Hindi locking and single shift".
+// String returns a name of the encoding, such as "gsm7", "ucs2" or "gsm7, Hindi locking and single shift".
 func (e Encoding) String() string {
 	s := e.Alphabet.String()
 	switch {
@@ -32,7 +32,7 @@ func (e Encoding) String() string {
 	return fmt.Sprintf("%s, %s locking and %s single shift", s, e.Locking, e.Single)
 }
 
-// valid reports whether TS 23.038 has the alphabet and the national tables of e.
+// valid reports whether TS 23.038 defines the alphabet and the national tables of e.
 func (e Encoding) valid() bool {
 	switch e.Alphabet {
 	case GSM7:
@@ -43,16 +43,17 @@ func (e Encoding) valid() bool {
 	return false
 }
 
-// mixed reports whether the locking and the single shift table of e are of different languages.
+// mixed reports whether e has a locking and a single shift table of two different languages.
 func (e Encoding) mixed() bool { return e.Locking != 0 && e.Single != 0 && e.Locking != e.Single }
 
-// choose picks the encoding for s: the default alphabet if it covers s; else the pair of allowed national tables that
-// needs the fewest parts (with 8-bit references); else UCS-2. Of pairs that need equally many parts it takes the one
-// with the most room left in the last part, then one of a single language, then the first in allowed.
+// choose returns the encoding for s. It is the default alphabet if that alphabet has every character of s. Otherwise it
+// is the pair of allowed national tables with which s needs the fewest parts (with 8-bit references). If no pair has
+// every character, it is UCS-2. If several pairs need the same number of parts, choose prefers the most room in the
+// last part, then a pair of a single language, then the pair that comes first in allowed.
 //
-// Tables are used only if allowed, because a phone that does not know a table shows wrong letters, and the sender
-// cannot find out what a phone knows: the operator allows the tables that phones were seen to show. An allowed language
-// that has no tables is ignored.
+// National tables are used only if they are in allowed. A phone that does not know a table shows wrong letters, and the
+// sender cannot find out which tables a phone knows. So the operator allows the tables that the phones of the place are
+// known to show. choose ignores a language in allowed that has no tables.
 func choose(s string, allowed []Shift) Encoding {
 	if unshifted.covers(s) {
 		return unshifted
@@ -76,24 +77,24 @@ func choose(s string, allowed []Shift) Encoding {
 	return best
 }
 
-// Encoder chooses the encoding of each text. The zero Encoder allows no
-// national table. An Encoder is immutable and safe for concurrent use.
+// Encoder chooses the encoding of each text. The zero Encoder never uses national tables. An Encoder does not change
+// and is safe for concurrent use.
 type Encoder struct{ sets [][]Shift }
 
-// NewEncoder makes an encoder that may use the national tables of the sets. A set holds the tables allowed for one
-// language, preferred ones first. Where the language of a text is not known, pass the sets of all languages: Encode
-// takes the encoding with the fewest parts, and of equals that of the first set.
+// NewEncoder makes an encoder that may use the national tables of the sets. Each set has the tables that are allowed
+// for one language, the preferred table first. If the language of a text is unknown, pass the sets of all languages.
+// Encode then uses the set with which the text needs the fewest parts, and of equal sets the first.
 func NewEncoder(sets ...[]Shift) Encoder { return Encoder{sets} }
 
-// Encoded is a text with the encoding chosen for it. The encoding is chosen once and passed on, so that a text is
-// charged and sent in the same encoding.
+// Encoded is a text and its encoding. The encoding is chosen only once, so that a text is charged and sent in the same
+// encoding.
 type Encoded struct {
 	Text     string
 	Encoding Encoding
-	Segments int // SMS parts, counted with 8-bit references; 0 for the empty text
+	Segments int // number of SMS parts with 8-bit references; 0 for the empty text
 }
 
-// Encode chooses the encoding of s and counts its parts.
+// Encode chooses the encoding of s and counts the parts of s.
 func (e Encoder) Encode(s string) Encoded {
 	best := encodeIn(s, nil)
 	for i, set := range e.sets {
@@ -114,7 +115,7 @@ func encodeIn(s string, allowed []Shift) Encoded {
 	return Encoded{s, e, n}
 }
 
-// segments counts the parts of s and the room left in the last one, in septets or 16-bit units.
+// segments counts the parts of s. left is how many septets or 16-bit units are free in the last part.
 func (e Encoding) segments(s string) (n, left int) {
 	for _, used := range e.cut(s, Reference{}) {
 		n, left = n+1, used
@@ -122,9 +123,9 @@ func (e Encoding) segments(s string) (n, left int) {
 	return n, e.capacity(len(e.header(Reference{}, n, n))) - left
 }
 
-// cut yields the text of each SMS part of s, with its length in septets or 16-bit units. It never divides an escaped
-// character or a surrogate pair (TS 23.040, clause 9.2.3.24.1), so one septet or unit of a part may stay free. e must
-// cover s.
+// cut yields the text of each SMS part of s, and the length of this text in septets or 16-bit units. cut never divides
+// a character of the extension table or a surrogate pair between two parts (TS 23.040, clause 9.2.3.24.1), so one
+// septet or unit of a part may stay unused. e must have every character of s.
 func (e Encoding) cut(s string, ref Reference) iter.Seq2[string, int] {
 	return func(yield func(string, int) bool) {
 		if s == "" {
@@ -149,13 +150,13 @@ func (e Encoding) cut(s string, ref Reference) iter.Seq2[string, int] {
 	}
 }
 
-// covers reports whether e has every character of s.
+// covers reports whether the encoding e has every character of s.
 func (e Encoding) covers(s string) bool {
 	_, ok := e.units(s)
 	return ok
 }
 
-// units counts the septets or 16-bit units of s; ok is false if e lacks a character.
+// units counts the septets or 16-bit units of s. ok is false if e lacks a character of s.
 func (e Encoding) units(s string) (n int, ok bool) {
 	for _, r := range s {
 		w := e.width(r)
@@ -167,8 +168,8 @@ func (e Encoding) units(s string) (n int, ok bool) {
 	return n, true
 }
 
-// commonWidths holds the widths of the first 256 characters without national
-// tables: most texts consist of them, and an array is faster than a map.
+// commonWidths has the widths of the first 256 characters of Unicode in the encoding without national tables. Most
+// texts have only these characters, and an array is faster than a map.
 var commonWidths = func() (widths [0x100]uint8) {
 	for r := range rune(len(widths)) {
 		if _, ok := lockingPages[0].codes[r]; ok {
@@ -180,7 +181,7 @@ var commonWidths = func() (widths [0x100]uint8) {
 	return widths
 }()
 
-// width is the length of r in septets or 16-bit units; 0 if e lacks it.
+// width returns how many septets or 16-bit units the character r needs, or 0 if e lacks r.
 func (e Encoding) width(r rune) int {
 	if e == unshifted && r >= 0 && int(r) < len(commonWidths) {
 		return int(commonWidths[r])
@@ -197,7 +198,7 @@ func (e Encoding) width(r rune) int {
 	return 0
 }
 
-// encode converts s to septets. It fails with ErrAlphabet.
+// encode converts s to septets. It returns ErrAlphabet if e lacks a character of s.
 func (e Encoding) encode(s string) ([]byte, error) {
 	septets := make([]byte, 0, len(s))
 	locking, single := lockingPages[e.Locking].codes, singlePages[e.Single].codes
@@ -215,9 +216,9 @@ func (e Encoding) encode(s string) ([]byte, error) {
 	return septets, nil
 }
 
-// decode reads septets as a phone does (clause 6.2.1.1 and its note): a code after an escape that the extension table
-// lacks is read from the main table, and an escape before another one or at the end is a space. A code without a
-// character is read as U+FFFD.
+// decode reads septets as a phone does (clause 6.2.1.1 and its note). If the extension table lacks the code after an
+// escape, the character with this code in the main table is read. An escape before another escape or at the end is read
+// as a space. A code without a character is read as U+FFFD.
 func (e Encoding) decode(septets []byte) string {
 	locking, single := &lockingPages[e.Locking].symbols, &singlePages[e.Single].symbols
 	shown := make([]rune, 0, len(septets))

@@ -16,13 +16,13 @@ import (
 //go:embed *.toml
 var files embed.FS
 
-// Carried holds the language files that are built into the program.
+// Carried returns the language files that are built into the program.
 func Carried() fs.FS { return files }
 
-// Default is the catalogue of the language files that are built into the program.
+// Default returns the catalogue of the language files that are built into the program.
 func Default() (*Catalogue, error) { return Load(files) }
 
-// Load reads and compiles every *.toml file in the root of fsys. Mistakes in these files are returned as an error of
+// Load reads and compiles every *.toml file in the root folder of fsys. If the files have mistakes, the error has the
 // type Problems.
 func Load(fsys fs.FS) (*Catalogue, error) { return loadOver(fsys, nil, "") }
 
@@ -37,13 +37,13 @@ func loadOver(base, folder fs.FS, name string) (*Catalogue, error) {
 	return c, nil
 }
 
-// Inspect loads the languages of base, and lays the files of an operator's folder (nil: none) over them. A file in the
-// folder for a language of base holds only what differs: single texts, and single lines of [meta], [calendar] and
-// [to-gsm7]. A file for another language holds the whole language. Problems name the folder by name.
+// Inspect loads the language files of base and then the files of an operator's folder, which may be nil. If base has
+// the language of a file in the folder, the file has only what differs: single texts, and single lines of [meta],
+// [calendar] and [to-gsm7]. Otherwise the file must have the whole language. Problems give the folder the name name.
 //
-// It returns all problems, and a draft of the catalogue without the faulty parts: a text that is missing or faulty is
-// "?" there, and a language without a valid calendar or alphabet is left out. Without problems the draft is the
-// complete catalogue. It fails if files cannot be read.
+// Inspect returns all problems, and a draft of the catalogue without the faulty parts. In the draft a text that is
+// missing or faulty is "?", and a language without a valid calendar or alphabet is left out. If there are no problems,
+// the draft is the complete catalogue. Inspect returns an error if files cannot be read.
 func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems, err error) {
 	carried, err := sources(base, "")
 	if err != nil {
@@ -55,7 +55,7 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 			return nil, nil, err
 		}
 	}
-	var plain, original *compiler // plain: the built-in source language; original: plain, if plain has no problem
+	var plain, original *compiler // original is plain, the built-in source language, if it has no problem
 	if f, ok := carried[Source]; ok {
 		if plain = compile(Source, nil, f); len(plain.problems) == 0 {
 			original = plain
@@ -91,7 +91,7 @@ func Inspect(base, folder fs.FS, name string) (draft *Catalogue, wrong Problems,
 	return draft, wrong, nil
 }
 
-// sources reads the language files of a folder; the result is by language tag.
+// sources reads the language files of a folder. The result is by language tag.
 func sources(fsys fs.FS, folder string) (map[string]source, error) {
 	names, err := fs.Glob(fsys, "*.toml")
 	if err != nil {
@@ -111,7 +111,7 @@ func sources(fsys fs.FS, folder string) (map[string]source, error) {
 	return files, nil
 }
 
-// inOrder sorts tags; the source language comes first.
+// inOrder returns the tags sorted, but with the source language first.
 func inOrder(lists ...iter.Seq[string]) []string {
 	var tags []string
 	for _, list := range lists {

@@ -10,7 +10,7 @@ import (
 	"time"
 )
 
-// folder makes language files; each language gets its own name.
+// folder makes a folder of language files, and gives each language a different name.
 func folder(files map[string]string) fs.FS {
 	fsys := fstest.MapFS{}
 	for name, body := range files {
@@ -33,7 +33,7 @@ var twoLanguages = map[string]string{
 		"[a]\nb = \"Habari {plot}\"\nc = \"ndiyo\"\nd = { one = \"siku {n}\", other = \"siku {n}\" }",
 }
 
-// TestLoadOver: an operator's folder replaces single texts and adds whole languages.
+// TestLoadOver checks that files in an operator's folder can replace single texts and add whole languages.
 func TestLoadOver(t *testing.T) {
 	c := must(loadOver(folder(twoLanguages), folder(map[string]string{
 		"sw.toml": "[meta]\nreviewed = false\n[calendar]\nday_month = \"{day}.{month}\"\n" +
@@ -98,8 +98,8 @@ func TestLoadOverRefuses(t *testing.T) {
 	})
 }
 
-// A draft has every valid text, and missingText for a text that is missing or faulty. The problems name each such text
-// and its kind, and give the English of a missing text.
+// A draft must have every valid text, and missingText for each text that is missing or faulty. The problems must have
+// the key and the kind of each such text, and the English text if the text is missing.
 func TestInspect(t *testing.T) {
 	draft, wrong := must2(Inspect(folder(twoLanguages), folder(map[string]string{
 		"id.toml": sound + "[a]\nb = \"{polt}\"\nd = { other = \"{n} hari\" }\ne = \"x\"",
@@ -139,7 +139,7 @@ func TestInspect(t *testing.T) {
 	}
 }
 
-// Problems are sorted by line; problems without a line, as of a missing text, come last.
+// Problems must be sorted by line. Problems without a line, such as a missing text, must come last.
 func TestProblemsAreInOrder(t *testing.T) {
 	_, wrong := must2(Inspect(folder(map[string]string{"en.toml": sound + "[a]\nx = \"x\"\ny = \"y\"\n[c]\nz = \"z\"\n",
 		"fr.toml": strings.Replace(sound, "reviewed = true", "reviewed = 1", 1) +
@@ -153,7 +153,7 @@ func TestProblemsAreInOrder(t *testing.T) {
 	}
 }
 
-// A table whose only translated text is called "other" is no plural text.
+// A table of which only the text called "other" is translated must not be read as a plural text.
 func TestHalfATableIsNoPlural(t *testing.T) {
 	_, wrong := must2(Inspect(folder(map[string]string{"en.toml": sound + englishTexts}),
 		folder(map[string]string{"id.toml": sound + "[rows]\nother = \"lain\""}), "texts"))
@@ -186,7 +186,8 @@ func TestOnly(t *testing.T) {
 	}
 }
 
-// A translation may be a plural text where the source text is not, or the other way round, as its grammar needs.
+// A translation may be a plural text if the source text is not, and may not be plural if the source text is, because
+// grammars differ.
 func TestLanguagesMayDiffer(t *testing.T) {
 	c := catalogue(map[string]string{
 		"en.toml": sound + "[a]\nb = { one = \"one day, {plot}\", other = \"{n} days, {plot}\" }",
@@ -200,8 +201,8 @@ func TestLanguagesMayDiffer(t *testing.T) {
 	}
 }
 
-// Every value that a translation leaves out is reported, also one that a single
-// plural form leaves out and no form of the original does.
+// Every value that a translation leaves out must be reported. This includes a value that only one plural form leaves
+// out, if every form of the source text has the value.
 func TestValuesLeftOut(t *testing.T) {
 	english := sound + `[a]
 b = "{plot}: {cm} cm, {cm}!"
@@ -225,7 +226,8 @@ d = "{n} cm"`
 	}
 }
 
-// Texts are composed (Unicode NFC) in every alphabet. Joiners stay: they shape letters.
+// The letters of texts must be composed (Unicode NFC) in every alphabet. Joiners must stay in the text, because they
+// shape letters.
 func TestComposed(t *testing.T) {
 	c := catalogue(map[string]string{
 		"en.toml": sound + "[a]\nb = \"e\u0300\"",
@@ -238,7 +240,7 @@ func TestComposed(t *testing.T) {
 	}
 }
 
-// BenchmarkDefault measures the part of the start that loads the built-in languages.
+// BenchmarkDefault measures how long the service needs at its start to load the built-in languages.
 func BenchmarkDefault(b *testing.B) {
 	for b.Loop() {
 		must(Default())

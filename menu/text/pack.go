@@ -5,16 +5,17 @@ import (
 	"fmt"
 )
 
-// ErrAlphabet reports a character that the encoding lacks.
+// ErrAlphabet is the error for a character that the encoding lacks.
 var ErrAlphabet = errors.New("not in the GSM 7-bit alphabet")
 
-// ErrPacked reports fewer octets than the stated number of septets needs.
+// ErrPacked is the error for octets that are too few for the given number of septets.
 var ErrPacked = errors.New("fewer octets than septets need")
 
-// Pack, Unpack, PackUSSD and UnpackUSSD are for networks that carry texts as packed octets, for example in hexadecimal.
+// Pack, Unpack, PackUSSD and UnpackUSSD are for networks that want texts as packed octets, for example in hexadecimal.
 
-// Pack packs s into octets as an SMS carries it: seven bits a septet, the lowest bits first (3GPP TS 23.038, clause
-// 6.1.2.1). The number of septets is sent beside the octets. It fails with ErrAlphabet.
+// Pack packs s into octets as an SMS does: seven bits for each septet, the lowest bits first (3GPP TS 23.038, clause
+// 6.1.2.1). The number of septets must be sent in addition to the octets. Pack returns ErrAlphabet if the alphabet
+// lacks a character of s.
 func Pack(s string) ([]byte, error) {
 	septets, err := unshifted.encode(s)
 	if err != nil {
@@ -23,7 +24,7 @@ func Pack(s string) ([]byte, error) {
 	return pack(septets, 0), nil
 }
 
-// Unpack reads n septets packed by Pack. It fails with ErrPacked.
+// Unpack reads n septets that Pack has packed. It returns ErrPacked if there are too few octets.
 func Unpack(packed []byte, n int) (string, error) {
 	if n < 0 || n > len(packed)*8/7 {
 		return "", fmt.Errorf("text: %d octets for %d septets: %w", len(packed), n, ErrPacked)
@@ -31,9 +32,10 @@ func Unpack(packed []byte, n int) (string, error) {
 	return unshifted.decode(unpack(packed, 0, n)), nil
 }
 
-// PackUSSD packs s as a USSD string, which has no count of septets (TS 23.038, clause 6.1.2.3.1). If seven bits are
-// left over, they are filled with a carriage return, because seven zero bits would be read as "@". A text that ends
-// with a carriage return on an octet boundary gets a second one.
+// PackUSSD packs s as a USSD string (TS 23.038, clause 6.1.2.3.1). A USSD string has no number of septets. If seven
+// bits of the last octet are free, PackUSSD fills them with a carriage return, because seven zero bits would be read as
+// "@". If s ends with a carriage return that fills the last octet, PackUSSD adds a second one, because a single one
+// would be read as padding.
 func PackUSSD(s string) ([]byte, error) {
 	septets, err := unshifted.encode(s)
 	if err != nil {
@@ -46,8 +48,8 @@ func PackUSSD(s string) ([]byte, error) {
 	return pack(septets, 0), nil
 }
 
-// UnpackUSSD reads a packed USSD string. A final carriage return that ends on an octet boundary is padding and is
-// dropped.
+// UnpackUSSD reads a packed USSD string. A carriage return that fills the last octet is padding, and UnpackUSSD removes
+// it.
 func UnpackUSSD(packed []byte) string {
 	septets := unpack(packed, 0, len(packed)*8/7)
 	n := len(septets)
@@ -57,7 +59,7 @@ func UnpackUSSD(packed []byte) string {
 	return unshifted.decode(septets)
 }
 
-// pack packs septets, and leaves fill bits free before the first one.
+// pack packs septets after fill zero bits.
 func pack(septets []byte, fill int) []byte {
 	out := make([]byte, (fill+7*len(septets)+7)/8)
 	for i, s := range septets {
@@ -71,7 +73,7 @@ func pack(septets []byte, fill int) []byte {
 	return out
 }
 
-// unpack reads n septets that begin after fill bits.
+// unpack reads n septets that begin after the first fill bits.
 func unpack(packed []byte, fill, n int) []byte {
 	out := make([]byte, n)
 	for i := range out {
@@ -85,5 +87,5 @@ func unpack(packed []byte, fill, n int) []byte {
 	return out
 }
 
-// octets is the number of octets that a number of packed septets occupies.
+// octets returns how many octets hold so many packed septets.
 func octets(septets int) int { return (septets*7 + 7) / 8 }

@@ -10,12 +10,12 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Packing for SMS: 3GPP TS 23.038, clause 6.1.2.1. Vectors marked osmocom are those of libosmocore,
-// tests/sms/sms_test.c; the others were worked out by hand from the tables.
+// Packing for SMS follows 3GPP TS 23.038, clause 6.1.2.1. The rows that are marked osmocom are from libosmocore,
+// tests/sms/sms_test.c. The other rows were computed by hand from the tables of the standard.
 func TestPack(t *testing.T) {
 	for _, c := range []struct{ text, packed string }{
 		{"", ""},
-		{"hellohello", "E8329BFD4697D9EC37"}, // an example in many public descriptions of SMS PDUs
+		{"hellohello", "E8329BFD4697D9EC37"}, // this example is in many public descriptions of SMS
 		{"hello", "E8329BFD06"},
 		{"test text", "F4F29C0EA297F174"}, // osmocom
 		{"test1234", "F4F29C1E93CD68"},
@@ -41,14 +41,14 @@ func TestPack(t *testing.T) {
 	}
 }
 
-// Packing for USSD: clause 6.1.2.3.1. The vectors are those of libosmocore, tests/ussd/ussd_test.c.
+// Packing for USSD follows clause 6.1.2.3.1. The rows are from libosmocore, tests/ussd/ussd_test.c.
 func TestPackUSSD(t *testing.T) {
 	for _, c := range []struct{ text, packed, back string }{
 		{"", "", ""},
 		{"0123456", "b0986c46abd91a", "0123456"},
 		{"01234567", "b0986c46abd96e", "01234567"},
 		{"01234567\r", "b0986c46abd96e0d", "01234567\r"},
-		{"0123456\r", "b0986c46abd91a0d", "0123456\r\r"}, // PackUSSD doubles the carriage return
+		{"0123456\r", "b0986c46abd91a0d", "0123456\r\r"}, // the \r fills the last octet, so PackUSSD adds a second \r
 		{"012345\r", "b0986c46ab351a", "012345\r"},
 		{"forty-two", "e6b79c9e6fd1ef6f", "forty-two"},
 		{"**321#", "2ad54c161b01", "**321#"},
@@ -77,7 +77,7 @@ func TestPackErrors(t *testing.T) {
 }
 
 func TestPackRoundTrip(t *testing.T) {
-	for n := range 183 { // over USSD, a text of 8n-1 septets leaves seven bits over, which must not be read as "@"
+	for n := range 183 { // in a USSD string of 8n-1 septets seven bits are free, which must not be read as "@"
 		roundTrip(t, strings.Repeat("a", n))
 	}
 	rapid.Check(t, func(t *rapid.T) { roundTrip(t, gsm7().Draw(t, "s")) })
@@ -107,7 +107,7 @@ func roundTrip(t failer, s string) {
 	}
 	want := s
 	if n > 0 && n%8 == 0 && s[len(s)-1] == '\r' {
-		want += "\r" // clause 6.1.2.3.1: PackUSSD doubles the carriage return
+		want += "\r" // the \r fills the last octet, so PackUSSD adds a second one (clause 6.1.2.3.1)
 	}
 	if back := UnpackUSSD(ussd); back != want {
 		t.Fatalf("over USSD %q comes back as %q", s, back)
@@ -121,7 +121,7 @@ func FuzzPack(f *testing.F) {
 	f.Fuzz(func(t *testing.T, s string) { roundTrip(t, s) })
 }
 
-// Any octets from a network are refused, or decode to a text that can be sent.
+// For any octets from a network, Unpack returns either an error or a text that can be sent.
 func FuzzUnpack(f *testing.F) {
 	f.Add([]byte{0xe8, 0x32, 0x9b, 0xfd, 0x06}, 5)
 	f.Add([]byte{0x1b}, 1)
@@ -141,7 +141,8 @@ func FuzzUnpack(f *testing.F) {
 	})
 }
 
-// Any octets from a network decode to a text that can be sent back and decodes to itself.
+// For any octets from a network, UnpackUSSD returns a text that can be sent. If that text is packed and unpacked again,
+// the result is the same text.
 func FuzzUnpackUSSD(f *testing.F) {
 	f.Add([]byte{0xb0, 0x98, 0x6c, 0x46, 0xab, 0xd9, 0x1a})
 	f.Add([]byte{0x1b})

@@ -9,13 +9,14 @@ import (
 	"testing"
 )
 
-// These tests compare with Perl: Encode::GSM0338, an independent implementation of 3GPP TS 23.038, clauses 6.2.1 and
-// 6.2.1.1 (without national tables), and the bit strings of pack and unpack.
+// These tests compare the package with Perl. Perl's module Encode::GSM0338 is an independent implementation of 3GPP TS
+// 23.038, clauses 6.2.1 and 6.2.1.1, without national tables. Perl's functions pack and unpack write bits as text.
 
-// perl runs a Perl script on lines of hexadecimal digits and returns the line that it prints for each of them.
+// perl runs a Perl script on lines of hexadecimal digits. It returns the line that the script prints for each input
+// line.
 func perl(t *testing.T, script string, in []string) []string {
 	t.Helper()
-	// Before version 2.8 the module read @ as the end of the text.
+	// Versions of the module before 2.08 read @ as the end of the text.
 	const needs = "use strict; use warnings; use Encode (); use Encode::GSM0338 2.08; "
 	path, err := exec.LookPath("perl")
 	if err != nil {
@@ -38,18 +39,18 @@ func perl(t *testing.T, script string, in []string) []string {
 }
 
 const (
-	// perlEncode prints the septets of a UTF-8 text, first one in each octet, then packed; "-" if Perl lacks a
-	// character.
+	// perlEncode prints the septets of a UTF-8 text, first with one septet in each octet and then packed. If Perl lacks
+	// a character of the text, perlEncode prints "-".
 	perlEncode = `chomp; my $s = Encode::decode("UTF-8", pack "H*", $_);
 my $g = Encode::encode("gsm0338", $s, Encode::FB_QUIET);
 my $bits = join "", map { substr $_, 0, 7 } unpack "(A8)*", unpack "b*", $g;
 print $s eq "" ? unpack("H*", $g) . " " . unpack("H*", pack "b*", $bits) : "-", "\n";`
 
-	// perlDecode prints the UTF-8 text of septets, of which each is one octet of the input.
+	// perlDecode prints the UTF-8 text of septets. Each octet of the input is one septet.
 	perlDecode = `chomp; print unpack("H*", Encode::encode("UTF-8", Encode::decode("gsm0338", pack "H*", $_))), "\n";`
 )
 
-// Both implementations have the same characters of Unicode's first plane, with the same codes.
+// Both implementations must have the same characters of the Unicode range U+0000 to U+FFFF, with the same codes.
 func TestPerlEncodesEachCharacter(t *testing.T) {
 	var in []string
 	for r := rune(0); r <= 0xFFFF; r++ {
@@ -64,12 +65,12 @@ func TestPerlEncodesEachCharacter(t *testing.T) {
 			encoded++
 		}
 	}
-	if encoded != 127+10 { // clauses 6.2.1 and 6.2.1.1
+	if encoded != 127+10 { // 127 characters of clause 6.2.1 and 10 of clause 6.2.1.1
 		t.Errorf("%d characters are in the alphabet, not 137", encoded)
 	}
 }
 
-// agree compares our septets and octets of s with Perl's, and reports whether Perl has all characters of s.
+// agree compares our septets and octets of s with Perl's. It reports whether Perl has all characters of s.
 func agree(t *testing.T, s, perl string) bool {
 	t.Helper()
 	got := "-"
@@ -97,7 +98,7 @@ func TestPerlEncodesTexts(t *testing.T) {
 		}
 		texts = append(texts, string(s))
 	}
-	for range 100 { // with a character that neither alphabet has
+	for range 100 { // these texts have a character that neither alphabet has
 		texts = append(texts, "a"+string(rune(0x400+random.IntN(0x1000)))+"b")
 	}
 	in := make([]string, len(texts))
@@ -109,9 +110,9 @@ func TestPerlEncodesTexts(t *testing.T) {
 	}
 }
 
-// Every code alone and after an escape, and texts of codes. The implementations differ where a code has no character,
-// which Perl decodes as U+FFFD: clause 6.2.1.1 demands the character of the main table after an escape, and a space for
-// a second escape. We follow the standard.
+// The test decodes every code alone, every code after an escape, and texts of several codes. The implementations differ
+// where a code has no character. Perl then reads U+FFFD. Clause 6.2.1.1 requires the character of the main table after
+// an escape, and a space for a second escape. This package follows the standard.
 func TestPerlDecodes(t *testing.T) {
 	var in [][]byte
 	for c := range byte(128) {
@@ -158,7 +159,7 @@ func TestPerlDecodes(t *testing.T) {
 			t.Errorf("% X: %q, and Perl has %q", in[i], got, want)
 		}
 	}
-	if apart != 128-10 { // all codes after an escape but the ten characters of clause 6.2.1.1
+	if apart != 128-10 { // all 128 codes after an escape, except the 10 characters of clause 6.2.1.1
 		t.Errorf("%d pairs have no symbol, not 118", apart)
 	}
 }

@@ -8,16 +8,16 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// Kind is the kind of a problem in a language file.
+// Kind is the kind of a mistake in a language file.
 type Kind uint8
 
 const (
-	Faulty  Kind = iota + 1 // not of the form that the package comment describes
-	Missing                 // a text of the source language is not there
-	Unknown                 // the source language has no such text
-	Values                  // a placeholder that the source language does not have, or too few
-	Letters                 // a character that the alphabet lacks and no rule rewrites
-	Clash                   // one word with two meanings
+	Faulty  Kind = iota + 1 // violates the format that the package comment describes
+	Missing                 // the language lacks a text that the source language has
+	Unknown                 // the language has a text that the source language lacks
+	Values                  // a placeholder is missing, or the source language does not have it
+	Letters                 // a character is not in the alphabet, and no rule replaces it
+	Clash                   // one word has two meanings
 )
 
 // Problem is one mistake in a language file.
@@ -25,14 +25,14 @@ type Problem struct {
 	Lang   string // tag of the language
 	Kind   Kind
 	File   string
-	Line   int    // 0: the problem has no line, as for a missing text
-	Column int    // only for a syntax error of TOML, else 0
-	Key    string // "": the problem is one of the whole file
+	Line   int    // 0: the mistake is in no line, for example a missing text
+	Column int    // only for a TOML syntax error, else 0
+	Key    string // "": the mistake is about the whole file
 	What   string
-	Source string // of a missing text: the text in the source language
+	Source string // for a missing text: the text in the source language
 }
 
-// String returns position and problem: "fr.toml:12: home.ask: is empty".
+// String returns the position and the mistake: "fr.toml:12: home.ask: is empty".
 func (p Problem) String() string {
 	var b strings.Builder
 	b.WriteString(p.File)
@@ -47,7 +47,7 @@ func (p Problem) String() string {
 	return b.String() + ": " + p.What
 }
 
-// Problems are all mistakes in the files of a catalogue. Find them in the error of Load with errors.As.
+// Problems has all mistakes in the files of a catalogue. Use errors.As to get it from the error that Load returns.
 type Problems []Problem
 
 func (p Problems) Error() string {
@@ -58,8 +58,8 @@ func (p Problems) Error() string {
 	return strings.Join(lines, "\n")
 }
 
-// linesOfKeys finds the line of each key of a TOML document, by the dotted name
-// of the key. The document must have been parsed without an error.
+// linesOfKeys finds the line of each key in a TOML document. The result is by the key's dotted name. The document must
+// be valid TOML.
 func linesOfKeys(data []byte) map[string]int {
 	n := lineCounter{data: data, line: 1, lines: map[string]int{}}
 	var p unstable.Parser
@@ -76,11 +76,11 @@ func linesOfKeys(data []byte) map[string]int {
 	return n.lines
 }
 
-// lineCounter counts lines from key to key: to count from the beginning for each
-// key would slow down the start of the service.
+// lineCounter counts the lines from one key to the next. To count from the beginning of the file for each key would
+// make the start of the service slow.
 type lineCounter struct {
 	data     []byte
-	at, line int // an offset in data, and the line of this offset
+	at, line int // an offset in data, and the number of the line at this offset
 	lines    map[string]int
 }
 
@@ -93,7 +93,7 @@ func (n *lineCounter) value(e *unstable.Node, in string) {
 	}
 }
 
-// key records the line of a key and returns its dotted name.
+// key records the line of a key and returns the key's dotted name.
 func (n *lineCounter) key(e *unstable.Node, in string) string {
 	var names []string
 	if in != "" {

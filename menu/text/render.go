@@ -13,30 +13,30 @@ import (
 	"golang.org/x/text/number"
 )
 
-// maxDepth limits phrases within phrases; a deeper nesting is a loop.
+// maxDepth is the greatest number of phrases inside one another. Phrases that are deeper contain themselves.
 const maxDepth = 8
 
-// entry is one compiled text.
+// entry is one text after compilation.
 type entry struct {
 	single template
-	forms  []template // forms of a plural text, indexed by plural.Form; nil for another text
+	forms  []template // forms of a plural text, by plural.Form; nil if the text is not plural
 }
 
-// template is a text split at its placeholders.
+// template is a text, divided at its placeholders.
 type template []piece
 
 // piece is a placeholder (arg), or the words between two placeholders.
 type piece struct {
-	words  string // as phones are sent them: the rules of the language are applied
-	proper string // in the language's own spelling
+	words  string // the words as they are sent to phones, after the rules of the language
+	proper string // the words in the language's own spelling
 	arg    string
 }
 
-// countArg names the value that chooses the form of a plural text.
+// countArg is the name of the value that chooses the form of a plural text.
 const countArg = "n"
 
-// templates lists the forms of a plural text, indexed by plural.Form (nil for a form that the text lacks), or the
-// single form of another text.
+// templates returns the forms of a plural text, by plural.Form, with nil for a form that the text lacks. For a text
+// that is not plural it returns the only form.
 func (e entry) templates() []template {
 	if e.forms != nil {
 		return e.forms
@@ -44,7 +44,7 @@ func (e entry) templates() []template {
 	return []template{e.single}
 }
 
-// uses reports whether the value fills a placeholder of the text or chooses its form.
+// uses reports whether the value arg fills a placeholder of the text or chooses the text's form.
 func (e entry) uses(arg string) bool {
 	inForm := func(t template) bool { return t.uses(arg) }
 	return e.forms != nil && arg == countArg || slices.ContainsFunc(e.templates(), inForm)
@@ -54,7 +54,7 @@ func (t template) uses(arg string) bool {
 	return slices.ContainsFunc(t, func(p piece) bool { return p.arg == arg })
 }
 
-// args appends the names of the values to args, which must be empty, and sorts them.
+// args appends the names of the values that the text uses to args and sorts them. args must be empty.
 func (e entry) args(args []string) []string {
 	if e.forms != nil {
 		args = append(args, countArg)
@@ -70,7 +70,7 @@ func (e entry) args(args []string) []string {
 	return args
 }
 
-// String returns the text as it may be written in a file.
+// String returns the text as a language file may have it.
 func (e entry) String() string {
 	if e.forms == nil {
 		return e.single.String()
@@ -97,24 +97,24 @@ func (t template) String() string {
 	return b.String()
 }
 
-// pluralRule chooses the plural form for a whole number.
+// pluralRule chooses the form of a plural text for a whole number.
 type pluralRule struct{ tag xlang.Tag }
 
 func (r pluralRule) form(n int) plural.Form {
-	n %= 10_000_000 // the limit of package plural; no rule depends on higher digits
+	n %= 10_000_000 // package plural accepts no larger numbers; no plural rule needs more digits
 	if n < 0 {
 		n = -n
 	}
 	return plural.Cardinal.MatchPlural(r.tag, n, 0, 0, 0, 0)
 }
 
-// calendar has the words and patterns with which a language writes dates.
+// calendar has the words and patterns that a language uses for dates.
 type calendar struct {
-	weekdays, months template // one piece for each
+	weekdays, months template // one piece for each weekday and each month
 	date, dayMonth   template
 }
 
-// wordsOf returns the words of a piece in the spelling in use.
+// wordsOf returns the words of a piece in the spelling that this language uses now.
 func (l *language) wordsOf(p piece) string {
 	if l.spelled {
 		return p.proper
@@ -155,7 +155,7 @@ func (l *language) write(b *strings.Builder, k Key, a Args, depth int) error {
 	return nil
 }
 
-// value writes a value of Args.
+// value writes one value of Args as text.
 func (l *language) value(v any, depth int) (string, error) {
 	switch v := v.(type) {
 	case string:
@@ -183,7 +183,7 @@ func (l *language) value(v any, depth int) (string, error) {
 	return "", fmt.Errorf("%T cannot be written: %w", v, ErrArg)
 }
 
-// date writes a date with a pattern.
+// date writes a date with the pattern t.
 func (l *language) date(t template, d Date) (string, error) {
 	c := &l.calendar
 	if d.Weekday < 0 || int(d.Weekday) >= len(c.weekdays) || d.Month < 1 || int(d.Month) > len(c.months) {
@@ -205,15 +205,15 @@ func (l *language) date(t template, d Date) (string, error) {
 	return b.String(), nil
 }
 
-// Decimal is a number with at most Places decimals (0 to 9), written in the language's manner: 2.5 is "2,5" in French
-// and "2.5" in English, 2 is "2" in both. Thousands are not grouped.
+// Decimal is a number that is written with at most Places digits (0 to 9) after the decimal separator. 2.5 is written
+// "2,5" in French and "2.5" in English; 2 is written "2" in both. Thousands are not separated.
 type Decimal struct {
 	Value  float64
 	Places int
 }
 
-// decimalPoint is the decimal separator of a language (Unicode CLDR). Digits are
-// always 0 to 9, because growers have to type them.
+// decimalPoint returns the decimal separator of a language (Unicode CLDR). Digits are always 0 to 9, because phones
+// have keys for these digits only.
 func decimalPoint(tag xlang.Tag) string {
 	if latin, err := tag.SetTypeForKey("nu", "latn"); err == nil {
 		tag = latin
@@ -221,7 +221,7 @@ func decimalPoint(tag xlang.Tag) string {
 	return strings.Trim(message.NewPrinter(tag).Sprint(number.Decimal(1.5)), "15")
 }
 
-// number writes a number; halves are rounded away from zero.
+// number writes a number. A half is rounded away from zero.
 func (l *language) number(d Decimal) (string, error) {
 	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) || d.Places < 0 || d.Places > 9 {
 		return "", fmt.Errorf("%v with %d decimals cannot be written: %w", d.Value, d.Places, ErrArg)
@@ -232,7 +232,7 @@ func (l *language) number(d Decimal) (string, error) {
 		x = rounded
 	}
 	if x == 0 {
-		x = 0 // FormatFloat would write a negative zero as -0
+		x = 0 // otherwise FormatFloat would write a negative zero as "-0"
 	}
 	return strings.Replace(strconv.FormatFloat(x, 'f', -1, 64), ".", l.point, 1), nil
 }

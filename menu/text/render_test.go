@@ -19,7 +19,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Decimal separators of Unicode CLDR: numbers/symbols/decimal, for the digits 0 to 9 (latn).
+// The expected decimal separators are from the Unicode CLDR, numbers/symbols/decimal, for the digits 0 to 9 (latn).
 func TestDecimalPoint(t *testing.T) {
 	for tag, want := range map[string]string{"en": ".", "sw": ".", "hi": ".", "fr": ",", "pt": ",", "id": ",",
 		"vi": ",", "bn": ".", "pt-BR": ",", "de-CH": "."} {
@@ -39,9 +39,9 @@ func TestNumbers(t *testing.T) {
 		{Decimal{2.5, 1}, "2.5", "2,5"},
 		{Decimal{2, 1}, "2", "2"},
 		{Decimal{2.04, 1}, "2", "2"},
-		{Decimal{2.25, 1}, "2.3", "2,3"}, // a half is rounded away from zero
+		{Decimal{2.25, 1}, "2.3", "2,3"}, // 2.25 is rounded away from zero
 		{Decimal{-0.01, 1}, "0", "0"},
-		{Decimal{1234567.8, 1}, "1234567.8", "1234567,8"}, // thousands are not grouped
+		{Decimal{1234567.8, 1}, "1234567.8", "1234567,8"}, // thousands are not separated
 		{Decimal{2.345, 2}, "2.35", "2,35"},
 		{Decimal{2.5, 2}, "2.5", "2,5"},
 		{Decimal{2.5, 0}, "3", "3"},
@@ -62,13 +62,13 @@ func TestNumbers(t *testing.T) {
 	}
 }
 
-// A written number is read back with an error of at most half of its last decimal.
+// If a written number is read back, it differs from the number by at most half of its last decimal place.
 func TestNumbersRoundTrip(t *testing.T) {
 	l := &language{point: ","}
 	rapid.Check(t, func(t *rapid.T) {
 		x, places := rapid.Float64Range(-1e9, 1e9).Draw(t, "x"), rapid.IntRange(0, 4).Draw(t, "places")
 		s := must(l.number(Decimal{x, places}))
-		// Rounding and writing each cost at most half the distance to the next float64.
+		// Rounding and writing each add an error of at most half the distance to the next float64.
 		step := math.Nextafter(math.Abs(x), math.Inf(1)) - math.Abs(x)
 		got, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
 		if err != nil || math.Abs(got-x) > 0.5*math.Pow10(-places)+2*step {
@@ -80,18 +80,18 @@ func TestNumbersRoundTrip(t *testing.T) {
 	})
 }
 
-// cldr has the calendars of Unicode CLDR, by language tag.
+// cldr has the calendars of the Unicode CLDR; the key is the language tag.
 var cldr = map[string]locales.Translator{"en": en.New(), "fr": fr.New(), "hi": hi.New(), "id": id.New(), "pt": pt.New(),
 	"sw": sw.New()}
 
-// deviations lists where a built-in calendar differs from CLDR, and why.
+// deviations lists the words of the built-in calendars that differ from the CLDR, and the reasons.
 var deviations = map[string]string{
 	"en order": "CLDR's en is that of the United States, month first; growers elsewhere read and type the day " +
 		"first, as CLDR's en-GB has it",
 }
 
-// Names of months and weekdays and the order of day and month are those of Unicode CLDR (abbreviated or wide), except
-// for dots, letter case and the rules of a language.
+// Names of months and weekdays and the order of day and month must be those of the Unicode CLDR, abbreviated or wide.
+// Dots, capital letters and letters that the language's rules replace may differ.
 func TestCalendarIsCLDR(t *testing.T) {
 	c := must(Default())
 	used := map[string]bool{}
@@ -142,8 +142,8 @@ func TestCalendarIsCLDR(t *testing.T) {
 	}
 }
 
-// readAs reports whether the typed word w is read as month m: w is a word for m, or begins with a word for m and with
-// no word for another month.
+// readAs reports whether the typed word w is read as the month m. It is if w is a word for m. It also is if w begins
+// with a word for m and does not begin with a word for another month.
 func readAs(words map[string]time.Month, w string, m time.Month) bool {
 	if got, ok := words[w]; ok {
 		return got == m

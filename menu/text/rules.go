@@ -10,13 +10,14 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// rules are a language's table [to-gsm7]: they replace letters that the GSM 7-bit alphabet lacks.
+// rules is the table [to-gsm7] of a language. The rules replace letters that the GSM 7-bit alphabet lacks.
 type rules struct {
-	list   []rule // longest from first, so that a longer match is preferred
+	list   []rule // the rule with the longest from is first, because a longer match is preferred
 	writer *strings.Replacer
 }
 
-// rule replaces the characters from, of which at least one is outside the GSM 7-bit alphabet, by the characters to.
+// rule replaces the characters from by the characters to. At least one character of from is not in the GSM 7-bit
+// alphabet.
 type rule struct{ from, to string }
 
 func (s *compiler) rules(t map[string]any) {
@@ -52,8 +53,8 @@ func (s *compiler) rules(t map[string]any) {
 	s.lang.rules.writer = strings.NewReplacer(pairs...)
 }
 
-// next finds the rule that applies at the beginning of s. If none applies, it returns a rule that keeps the first
-// character.
+// next returns the rule that applies at the beginning of s. If no rule applies, next returns a rule that replaces the
+// first character of s by itself.
 func (rs rules) next(s string) rule {
 	for _, r := range rs.list {
 		if strings.HasPrefix(s, r.from) {
@@ -64,7 +65,8 @@ func (rs rules) next(s string) rule {
 	return rule{s[:n], s[:n]}
 }
 
-// write applies the rules to s, which must be composed (NFC). Characters without a rule stay.
+// write applies the rules to s, whose letters must be composed (Unicode NFC). Characters for which there is no rule are
+// not changed.
 func (rs rules) write(s string) string {
 	if len(rs.list) == 0 || IsGSM7(s) {
 		return s
@@ -72,7 +74,7 @@ func (rs rules) write(s string) string {
 	return rs.writer.Replace(s)
 }
 
-// eachPiece calls do with all words of the language in its own spelling, without values.
+// eachPiece calls do for each piece of text between placeholders, in the language's own spelling.
 func (l *language) eachPiece(do func(words string)) {
 	all := []template{l.calendar.date, l.calendar.dayMonth, l.calendar.weekdays, l.calendar.months}
 	for _, e := range l.texts {
@@ -83,7 +85,7 @@ func (l *language) eachPiece(do func(words string)) {
 	}
 }
 
-// ownLetters lists the characters of the language's own spelling, each once, sorted.
+// ownLetters lists the characters of the language's own spelling, each character once, sorted.
 func (l *language) ownLetters() string {
 	seen := map[rune]bool{}
 	l.eachPiece(func(words string) {
@@ -94,15 +96,15 @@ func (l *language) ownLetters() string {
 	return string(sortedKeys(seen))
 }
 
-// Foreign is one or more characters of a language's texts that are outside the GSM 7-bit alphabet.
+// Foreign is a character, or several together, of a language's texts that the GSM 7-bit alphabet lacks.
 type Foreign struct {
 	From  string
-	To    string // the characters that the rules write in place of From; equal to From in a ucs2 language
-	Count int    // how often From stands in the texts and the calendar
+	To    string // the characters by which the rules replace From; equal to From in a ucs2 language
+	Count int    // how many times From is in the texts and the calendar
 }
 
-// Foreign lists the characters of a language's own spelling outside the GSM
-// 7-bit alphabet, the most frequent first; nil for an unknown language.
+// Foreign lists the characters of a language's own spelling that the GSM 7-bit alphabet lacks, the most frequent first.
+// It returns nil for an unknown language.
 func (c *Catalogue) Foreign(lang string) []Foreign {
 	l := c.language(lang)
 	count := map[rule]int{}
@@ -126,9 +128,10 @@ func (c *Catalogue) Foreign(lang string) []Foreign {
 	return out
 }
 
-// Spelled returns the catalogue for SMS that may use national language tables, given by language tag. In a gsm7
-// language whose tables cover all of its letters, texts keep the language's own spelling, and values that the tables
-// cover keep theirs. Other languages stay as they are; unknown tags are ignored. USSD has no national tables.
+// Spelled returns a catalogue for SMS that may use the given national language tables; the key of tables is the
+// language tag. If the tables of a gsm7 language have all its letters, its texts are in the language's own spelling,
+// and values are not rewritten if the tables have their letters. Other languages are not changed, and unknown tags are
+// ignored. The result is not for USSD, which has no national tables.
 func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	out := &Catalogue{languages: maps.Clone(c.languages), tags: c.tags, words: c.words}
 	for tag, allowed := range tables {
@@ -141,14 +144,14 @@ func (c *Catalogue) Spelled(tables map[string][]Shift) *Catalogue {
 	return out
 }
 
-// Covers reports whether the national tables cover all letters of a language's
-// own spelling; false for an unknown language.
+// Covers reports whether the national tables have all letters of a language's own spelling. It returns false for an
+// unknown language.
 func (c *Catalogue) Covers(lang string, tables []Shift) bool {
 	l := c.languages[lang]
 	return l != nil && choose(l.ownLetters(), tables).Alphabet == GSM7
 }
 
-// inAlphabet converts a value to the language's alphabet, whatever was typed.
+// inAlphabet converts a value to the language's alphabet. The value may have any characters, because growers type it.
 func (l *language) inAlphabet(v string) string {
 	if l.alphabet != GSM7 || IsGSM7(v) {
 		return v

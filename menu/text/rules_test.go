@@ -10,7 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// portuguese is a file with letters that the GSM 7-bit alphabet has (é) and lacks (ã, ç, õ).
+// portuguese is a language file with é, which is in the GSM 7-bit alphabet, and with ã, ç and õ, which are not.
 var portuguese = strings.NewReplacer(`"Feb"`, `"fev"`, `"Mar"`, `"março"`, `"Sat"`, `"sáb"`).Replace(sound) + `
 [to-gsm7]
 "ã" = "a"
@@ -35,9 +35,10 @@ func TestRules(t *testing.T) {
 		want string
 	}{
 		{c, "a.b", Args{"plot": "chão"}, "Nao: chao, é a estacao"},
-		// the value is composed (NFC) before the rules; ToGSM7 replaces letters without a rule
+		// The value's letters are composed (NFC) before the rules are applied. ToGSM7 then replaces letters for which
+		// there is no rule.
 		{c, "a.b", Args{"plot": "cha\u0303o ŵ ধ"}, "Nao: chao w ?, é a estacao"},
-		{c, "a.c", nil, "poi"}, // of the rules for õ and õe, the longer applies
+		{c, "a.c", nil, "poi"}, // there are rules for õ and õe; the longer one must be applied
 		{c, "a.d", Args{"n": 2}, "maos2..."},
 		{c, "a.b", Args{"plot": Phrase{"a.c", nil}}, "Nao: poi, é a estacao"},
 		{c, "a.b", Args{"plot": DayMonth{5, time.March}}, "Nao: 5 marco, é a estacao"},
@@ -47,7 +48,7 @@ func TestRules(t *testing.T) {
 			t.Errorf("%s %v: %q, %v; want %q", x.key, x.args, got, err, x.want)
 		}
 	}
-	// "…" is in no table of 3GPP TS 23.038, so Portuguese does not cover this file.
+	// "…" is in no table of 3GPP TS 23.038, so the Portuguese tables do not have all letters of this file.
 	if c.Covers("pt", []Shift{Portuguese}) {
 		t.Error("the Portuguese tables are said to have the ellipsis")
 	}
@@ -70,8 +71,8 @@ func TestRules(t *testing.T) {
 	}
 }
 
-// If the allowed tables cover all letters, a language keeps its own spelling:
-// 3GPP TS 23.038, clauses A.2.3 and A.3.3, for Portuguese.
+// A language must keep its own spelling if the allowed tables have all its letters. The Portuguese tables are 3GPP TS
+// 23.038, clauses A.2.3 and A.3.3.
 func TestSpelled(t *testing.T) {
 	c := catalogue(map[string]string{"pt.toml": strings.Replace(portuguese, "{n}…", "{n}", 1)})
 	if !c.Covers("pt", []Shift{Portuguese}) || c.Covers("pt", []Shift{Turkish}) || c.Covers("pt", nil) ||
@@ -81,7 +82,7 @@ func TestSpelled(t *testing.T) {
 	spelled := c.Spelled(map[string][]Shift{"pt": {Portuguese}})
 	for plot, want := range map[string]string{
 		"chão": "Não: chão, é a estação",
-		"ŵ…":   "Não: w..., é a estação", // the tables lack ŵ and …
+		"ŵ…":   "Não: w..., é a estação", // the tables lack ŵ and …, so the value is rewritten by the rules
 	} {
 		if got, err := spelled.Text("pt", "a.b", Args{"plot": plot}); err != nil || got != want {
 			t.Errorf("%q, %v; want %q", got, err, want)
@@ -125,8 +126,8 @@ func TestRulesRefuse(t *testing.T) {
 	}
 }
 
-// A text of a gsm7 language stays in the alphabet, whatever a grower typed;
-// words of the language are converted by its rules.
+// A text of a gsm7 language must have only characters of the alphabet, whatever a grower typed. Words of the language
+// in a value are rewritten by its rules.
 func TestValuesStayInTheAlphabet(t *testing.T) {
 	c := catalogue(map[string]string{"pt.toml": portuguese})
 	rapid.Check(t, func(t *rapid.T) {

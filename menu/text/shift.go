@@ -1,13 +1,13 @@
 package text
 
-// Shift is a national language identifier of 3GPP TS 23.038, clause 6.2.1.2.4,
-// and stands for the tables of that language; 0 = no national table.
+// Shift is a national language identifier of 3GPP TS 23.038, clause 6.2.1.2.4. It stands for the character tables of
+// that language; 0 = no national table.
 type Shift uint8
 
 // The languages that have national language shift tables (TS 23.038, annex A).
 const (
 	Turkish Shift = iota + 1
-	Spanish       // has a single shift table and no locking shift table (clause A.3.2)
+	Spanish       // has only a single shift table (clause A.3.2)
 	Portuguese
 	Bengali
 	Gujarati
@@ -27,7 +27,7 @@ var shiftNames = [...]string{
 	Oriya: "Oriya", Punjabi: "Punjabi", Tamil: "Tamil", Telugu: "Telugu", Urdu: "Urdu",
 }
 
-// String is the language's English name.
+// String returns the language's English name.
 func (s Shift) String() string {
 	if int(s) < len(shiftNames) {
 		return shiftNames[s]
@@ -35,10 +35,10 @@ func (s Shift) String() string {
 	return "unknown"
 }
 
-// Known reports whether s is a national language that has tables, 1 to 13.
+// Known reports whether s is the identifier of a language that has tables, 1 to 13.
 func (s Shift) Known() bool { return s >= Turkish && s <= Urdu }
 
-// page is a character table, readable in both directions.
+// page is a character table that can be searched by code and by character.
 type page struct {
 	symbols symbols
 	codes   map[rune]byte
@@ -47,7 +47,7 @@ type page struct {
 func newPage(t symbols) *page {
 	p := &page{symbols: t, codes: make(map[rune]byte, len(t))}
 	for i, r := range t {
-		if _, twice := p.codes[r]; r != 0 && !twice { // where a table has ¡ or * at two codes, the first code is sent
+		if _, twice := p.codes[r]; r != 0 && !twice { // if a table has ¡ or * at two codes, the first code is sent
 			p.codes[r] = byte(i)
 		}
 	}
@@ -64,14 +64,15 @@ func (t symbols) with(runs []run) symbols {
 	return t
 }
 
-// The locking and the single shift tables by language; nil for a language without such a table.
+// The locking and the single shift tables; the index is the language. An entry is nil if the language has no such
+// table.
 var (
 	lockingPages = newPages(basic, lockingShared, lockingRuns)
 	singlePages  = newPages(extended, singleShared, singleRuns)
 )
 
-// newPages builds the table of each language from its runs: over the default table where the language is written in
-// Latin letters, over the shared part from Bengali on.
+// newPages builds the table of each language from the language's runs. The runs replace characters of the default table
+// for the languages in Latin letters (before Bengali), and of the shared table for the other languages.
 func newPages(defaults, shared symbols, runs [Urdu + 1][]run) (pages [Urdu + 1]*page) {
 	pages[0] = newPage(defaults)
 	for s, own := range runs {
@@ -87,17 +88,17 @@ func newPages(defaults, shared symbols, runs [Urdu + 1][]run) (pages [Urdu + 1]*
 }
 
 // The national language tables below are those of 3GPP TS 23.038, annex A. Version 9.1.1 has misprints in the tables of
-// Kannada (code 0x24), Tamil (single shift, code 0x24) and Telugu (single shift, codes 0x22 and 0x23); they are
-// corrected here to the letters that follow in Unicode's order.
+// Kannada (code 0x24), Tamil (single shift, code 0x24) and Telugu (single shift, codes 0x22 and 0x23). The tables below
+// have the letters that follow in the order of Unicode instead.
 
-// run is a range of codes whose characters follow each other in Unicode.
+// run is a range of codes whose characters have consecutive numbers in Unicode.
 type run struct {
 	from, to byte
 	first    rune
 }
 
-// lockingShared is the part that all locking tables from Bengali on share. It
-// has no capital letters, and its brackets are swapped compared with ASCII.
+// lockingShared has the characters that are the same in all locking tables from Bengali on. It has no capital letters,
+// and its brackets are at swapped codes compared with ASCII.
 var lockingShared = symbolTable("" +
 	"··········\n··\r··" +
 	"················" +
@@ -108,7 +109,7 @@ var lockingShared = symbolTable("" +
 	"·abcdefghijklmno" +
 	"pqrstuvwxyz·····")
 
-// singleShared is the part that all single shift tables from Bengali on share.
+// singleShared has the characters that are the same in all single shift tables from Bengali on.
 var singleShared = symbolTable("" +
 	"@£$¥¿\"¤%&'\f*+·-/" +
 	"<=>¡^¡_#*·······" +
@@ -119,8 +120,8 @@ var singleShared = symbolTable("" +
 	"·····€··········" +
 	"················")
 
-// lockingRuns are the locking shift tables: for Turkish and Portuguese what
-// differs from the default alphabet, for the others from lockingShared.
+// lockingRuns has the locking shift tables. For Turkish and Portuguese it has only the characters that differ from the
+// default alphabet, for the other languages only those that differ from lockingShared.
 var lockingRuns = [Urdu + 1][]run{
 	Turkish: { // clause A.3.1
 		{0x04, 0x04, '€'}, {0x07, 0x07, 'ı'}, {0x0B, 0x0B, 'Ğ'}, {0x0C, 0x0C, 'ğ'}, {0x1C, 0x1C, 'Ş'},
@@ -204,8 +205,8 @@ var lockingRuns = [Urdu + 1][]run{
 	},
 }
 
-// singleRuns are the single shift tables: the first three over the default
-// extension table, the others over singleShared.
+// singleRuns has the single shift tables. For the first three languages it has only the characters that differ from the
+// default extension table, for the other languages only those that differ from singleShared.
 var singleRuns = [Urdu + 1][]run{
 	Turkish: { // clause A.2.1
 		{0x47, 0x47, 'Ğ'}, {0x49, 0x49, 'İ'}, {0x53, 0x53, 'Ş'}, {0x63, 0x63, 'ç'}, {0x67, 0x67, 'ğ'},

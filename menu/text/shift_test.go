@@ -9,7 +9,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// every lists the GSM 7-bit encodings of TS 23.038: all pairs of a locking and a single shift table.
+// every returns all GSM 7-bit encodings of TS 23.038: each locking table combined with each single shift table.
 func every() (all []Encoding) {
 	for locking := Shift(0); locking <= Urdu; locking++ {
 		for single := Shift(0); single <= Urdu; single++ {
@@ -21,7 +21,7 @@ func every() (all []Encoding) {
 	return all
 }
 
-// letters lists the characters of e, those of the locking table first.
+// letters lists the characters of e. Those of the locking table come first.
 func (e Encoding) letters() (all []rune) {
 	for _, p := range []*page{lockingPages[e.Locking], singlePages[e.Single]} {
 		for _, r := range p.symbols {
@@ -33,7 +33,7 @@ func (e Encoding) letters() (all []rune) {
 	return all
 }
 
-// TS 23.038, clause 6.2.1.2.4: identifiers are 1 to 13. Clause A.3.2: Spanish has no locking table.
+// The identifiers are 1 to 13 (TS 23.038, clause 6.2.1.2.4). Spanish has no locking table (clause A.3.2).
 func TestShiftNames(t *testing.T) {
 	for id, want := range []string{
 		"default", "Turkish", "Spanish", "Portuguese", "Bengali", "Gujarati", "Hindi", "Kannada", "Malayalam", "Oriya",
@@ -58,9 +58,9 @@ func TestShiftNames(t *testing.T) {
 	}
 }
 
-// Each table of TS 23.038, clauses A.2.1 to A.3.13, adds characters of one script and overwrites nothing of the shared
-// part. The numbers of added characters were counted in these tables: they guard against a later slip and prove
-// nothing.
+// Each table of TS 23.038, clauses A.2.1 to A.3.13, must add only characters of one script, and must not replace
+// characters of the shared table. The expected numbers of added characters were counted in the tables of this package.
+// They only show a later change by mistake; they do not prove that the tables are right.
 func TestShiftTables(t *testing.T) {
 	for _, c := range []struct {
 		shift           Shift
@@ -89,7 +89,7 @@ func TestShiftTables(t *testing.T) {
 		for _, table := range []struct {
 			name string
 			page *page
-			over *symbols // the table in which the language replaces characters
+			over *symbols // the table whose characters the language replaces
 			own  int
 		}{
 			{"locking", lockingPages[c.shift], locking, c.locking},
@@ -116,7 +116,8 @@ func TestShiftTables(t *testing.T) {
 	}
 }
 
-// Some characters of each table; where version 9.1.1 of TS 23.038 has a misprint, the comment gives the misprint.
+// The rows check some characters of each table. If version 9.1.1 of TS 23.038 has a misprint, the comment of the row
+// gives the misprint.
 func TestShiftSymbols(t *testing.T) {
 	for _, c := range []struct {
 		clause string
@@ -139,11 +140,11 @@ func TestShiftSymbols(t *testing.T) {
 		{"A.2.8", singlePages[Malayalam], 0x34, 'ൿ'},
 		{"A.2.9", singlePages[Oriya], 0x2C, 'ୱ'},
 		{"A.2.10", singlePages[Punjabi], 0x2C, 0x0A5E},
-		{"A.2.11", singlePages[Tamil], 0x24, 0x0BEE}, // 0BEF in 9.1.1
+		{"A.2.11", singlePages[Tamil], 0x24, 0x0BEE}, // version 9.1.1 has the misprint 0BEF
 		{"A.2.11", singlePages[Tamil], 0x25, 0x0BEF},
-		{"A.2.12", singlePages[Telugu], 0x22, 0x0C6C}, // 06CC in 9.1.1
-		{"A.2.12", singlePages[Telugu], 0x23, 0x0C6D}, // 06CD in 9.1.1
-		{"A.2.12", singlePages[Telugu], 0x19, 0},      // the tables of other Indian languages have a danda at this code
+		{"A.2.12", singlePages[Telugu], 0x22, 0x0C6C}, // version 9.1.1 has the misprint 06CC
+		{"A.2.12", singlePages[Telugu], 0x23, 0x0C6D}, // version 9.1.1 has the misprint 06CD
+		{"A.2.12", singlePages[Telugu], 0x19, 0},      // no character; other Indian languages have a danda here
 		{"A.2.13", singlePages[Urdu], 0x1C, '۰'},
 		{"A.2.13", singlePages[Urdu], 0x3F, '۔'},
 		{"A.3.1", lockingPages[Turkish], 0x04, '€'},
@@ -155,7 +156,7 @@ func TestShiftSymbols(t *testing.T) {
 		{"A.3.5", lockingPages[Gujarati], 0x15, 'ક'},
 		{"A.3.6", lockingPages[Hindi], 0x15, 'क'},
 		{"A.3.6", lockingPages[Hindi], 0x4D, 'ह'},
-		{"A.3.7", lockingPages[Kannada], 0x24, 0x0CA1}, // 0CAA in 9.1.1
+		{"A.3.7", lockingPages[Kannada], 0x24, 0x0CA1}, // version 9.1.1 has the misprint 0CAA
 		{"A.3.8", lockingPages[Malayalam], 0x15, 'ക'},
 		{"A.3.9", lockingPages[Oriya], 0x15, 'କ'},
 		{"A.3.10", lockingPages[Punjabi], 0x15, 'ਕ'},
@@ -163,10 +164,10 @@ func TestShiftSymbols(t *testing.T) {
 		{"A.3.12", lockingPages[Telugu], 0x15, 'క'},
 		{"A.3.13", lockingPages[Urdu], 0x00, 'ا'},
 		{"A.3.13", lockingPages[Urdu], 0x5B, 'ے'},
-		{"A.3.6", lockingPages[Hindi], 0x28, ')'}, // the brackets are swapped compared with ASCII
+		{"A.3.6", lockingPages[Hindi], 0x28, ')'}, // the codes of the brackets are swapped compared with ASCII
 		{"A.3.6", lockingPages[Hindi], 0x29, '('},
-		{"A.3.6", lockingPages[Hindi], 0x41, 0x092D}, // capitals A to Z are not in the locking table
-		{"A.2.6", singlePages[Hindi], 0x41, 'A'},     // capitals are in the single shift table
+		{"A.3.6", lockingPages[Hindi], 0x41, 0x092D}, // a Hindi letter: the locking table has no capitals
+		{"A.2.6", singlePages[Hindi], 0x41, 'A'},     // the single shift table has the capitals
 		{"A.2.6", singlePages[Hindi], 0x65, '€'},
 	} {
 		if got := c.page.symbols[c.code]; got != c.want {
@@ -175,11 +176,11 @@ func TestShiftSymbols(t *testing.T) {
 	}
 }
 
-// Every character of every table is decoded to itself, from one septet or two.
+// Every character of every table must be decoded to itself, from one septet or from two.
 func TestEveryShiftedSymbol(t *testing.T) {
 	for _, e := range every() {
 		if e.Locking != 0 && e.Single != 0 && e.Locking != e.Single {
-			continue // other pairs have all tables too
+			continue // the other pairs already use every table
 		}
 		for _, r := range e.letters() {
 			s := string(r)
@@ -191,23 +192,23 @@ func TestEveryShiftedSymbol(t *testing.T) {
 	}
 }
 
-// Clause A.3.6: a Hindi letter is one septet. The words ("weed between the rows"
-// and similar) were made for this test.
+// By clause A.3.6 a Hindi letter needs one septet. The words, such as "weed between the rows", were written for this
+// test.
 func TestHindiLetters(t *testing.T) {
 	const words = "कतारों के बीच निराई करें"
 	septets, err := Encoding{GSM7, Hindi, 0}.encode(words)
 	if err != nil || len(septets) != len([]rune(words)) {
 		t.Fatalf("%d septets for %d characters, %v", len(septets), len([]rune(words)), err)
 	}
-	// The full stop of the script is in the single shift table (clause A.2.6).
+	// The full stop of Hindi is in the single shift table (clause A.2.6).
 	if e := choose(words+"।", []Shift{Hindi}); e != (Encoding{GSM7, Hindi, Hindi}) {
 		t.Errorf("with a danda it goes in %s", e)
 	}
 }
 
-// Clauses A.2.6 and 6.2.1.1: after an escape, a code that the extension or single shift table lacks is read from the
-// default or locking table; a second escape is a space. A code without a character in a locking table is read as
-// U+FFFD.
+// The expected texts follow from clauses A.2.6 and 6.2.1.1. If the extension or single shift table lacks the code after
+// an escape, the code is read from the default or locking table. A second escape is a space. A code without a character
+// in a locking table is read as U+FFFD.
 func TestEscapes(t *testing.T) {
 	for _, c := range []struct {
 		e       Encoding
@@ -241,23 +242,24 @@ func TestChoose(t *testing.T) {
 		{"", nil, "gsm7", 0},
 		{"", all, "gsm7", 0},
 		{"weed", all, "gsm7", 1},
-		{strings.Repeat("^", 80), all, "gsm7", 1}, // shorter in A.3.3, but the default alphabet has ^
+		{strings.Repeat("^", 80), all, "gsm7", 1}, // shorter in Portuguese, but the default alphabet has ^
 		{"ça", nil, "ucs2", 1},
-		{"ça", []Shift{Portuguese}, "gsm7, Portuguese locking shift", 1}, // the single shift table takes 3 septets
+		{"ça", []Shift{Portuguese}, "gsm7, Portuguese locking shift", 1}, // the single shift table would need 3 septets
 		{"ça", []Shift{Spanish}, "gsm7, Spanish single shift", 1},
-		{"ação", []Shift{Spanish}, "ucs2", 1}, // no ã in A.2.2
+		{"ação", []Shift{Spanish}, "ucs2", 1}, // the Spanish table (A.2.2) lacks ã
 		{"àèòção", []Shift{Portuguese}, "gsm7, Portuguese single shift", 1},
-		{"ça va: ∞ è", []Shift{Portuguese}, "ucs2", 1}, // only A.3.3 has ∞, and neither A.3.3 nor A.2.3 has è
+		{"ça va: ∞ è", []Shift{Portuguese}, "ucs2", 1}, // A.2.3 lacks ∞, and neither A.2.3 nor A.3.3 has è
 		{"ça", []Shift{14, 0, 200}, "ucs2", 1},
 		{"ça", []Shift{14, Spanish}, "gsm7, Spanish single shift", 1},
 		{"ж", all, "ucs2", 1},
 		{"ধান", all, "gsm7, Bengali locking shift", 1},
 		{"धान A", all, "gsm7, Hindi locking and single shift", 1},
 		{"धान ধান", []Shift{Bengali, Hindi}, "ucs2", 1},
-		// The header has the same length for both tables; a letter takes one septet in A.3.1 and two in A.2.1.
+		// Both Turkish tables need a header of the same length. A letter needs one septet in the locking table (A.3.1)
+		// and two in the single shift table (A.2.1), so the locking table is chosen.
 		{"ış", []Shift{Turkish}, "gsm7, Turkish locking shift", 1},
-		{"ışì", []Shift{Turkish}, "gsm7, Turkish single shift", 1}, // ì is not in A.3.1
-		// The header for two tables takes 8 septets and leaves 152 (TS 23.040, clause 9.2.3.24).
+		{"ışì", []Shift{Turkish}, "gsm7, Turkish single shift", 1}, // the locking table (A.3.1) lacks ì
+		// The header for two tables needs 8 septets, so 152 septets are left for the text (TS 23.040, clause 9.2.3.24).
 		{strings.Repeat("ध", 150) + "A", []Shift{Hindi}, "gsm7, Hindi locking and single shift", 1},
 		{strings.Repeat("ध", 151) + "A", []Shift{Hindi}, "gsm7, Hindi locking and single shift", 2},
 		{strings.Repeat("ध", 155), []Shift{Hindi}, "gsm7, Hindi locking shift", 1},
@@ -271,8 +273,8 @@ func TestChoose(t *testing.T) {
 	}
 }
 
-// TestEncoderOfSeveralSets: the set with the fewest segments is used, the first
-// of equal ones; the default alphabet is preferred to all sets.
+// TestEncoderOfSeveralSets checks that the encoder uses the set with which the text needs the fewest segments, and of
+// equal sets the first. If the default alphabet has all characters, no set is used.
 func TestEncoderOfSeveralSets(t *testing.T) {
 	e := NewEncoder([]Shift{Turkish}, []Shift{Hindi}, []Shift{Portuguese, Hindi})
 	for body, want := range map[string]Encoded{
@@ -290,8 +292,8 @@ func TestEncoderOfSeveralSets(t *testing.T) {
 	}
 }
 
-// The chosen encoding covers the text, and no other allowed encoding needs fewer
-// parts or leaves more room.
+// The chosen encoding must have every character of the text. No other allowed encoding may need fewer parts, or leave
+// more room with as many parts.
 func TestChooseIsBest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		shift := rapid.Custom(func(t *rapid.T) Shift { return Shift(rapid.IntRange(0, 14).Draw(t, "shift")) })
@@ -329,7 +331,7 @@ func TestChooseIsBest(t *testing.T) {
 	})
 }
 
-// shifted generates texts of characters of one encoding, and sometimes texts of any characters.
+// shifted draws texts whose characters are all in one encoding, and sometimes texts of any characters.
 func shifted() *rapid.Generator[string] {
 	all := every()
 	return rapid.Custom(func(t *rapid.T) string {

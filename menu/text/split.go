@@ -11,25 +11,26 @@ import (
 )
 
 var (
-	// ErrTooLong reports a text of more than 255 parts.
+	// ErrTooLong is the error for a text that needs more than 255 parts.
 	ErrTooLong = errors.New("too long for a text message")
-	// ErrParts reports parts that are not all the parts of one text.
+	// ErrParts is the error for parts that are not exactly the parts of one text.
 	ErrParts = errors.New("not the parts of one text")
-	// ErrHeader reports a user data header that violates 3GPP TS 23.040.
+	// ErrHeader is the error for a user data header that violates 3GPP TS 23.040.
 	ErrHeader = errors.New("not a user data header")
 )
 
-// Part is one SMS of a longer text as it is transmitted: 3GPP TS 23.040, clause 9.2.3.24.
+// Part is one SMS of a longer text, as the SMS is transmitted: 3GPP TS 23.040, clause 9.2.3.24.
 type Part struct {
-	Text     string   // the piece of the whole text that this SMS carries
-	Alphabet Alphabet // for the data coding scheme, TP-DCS
-	Length   int      // TP-UDL, header included: septets, or octets in UCS-2 (clause 9.2.3.16)
-	Header   []byte   // user data header, with its length octet; none where TP-UDHI is 0
-	Data     []byte   // after the header: fill bits and packed septets, or big-endian UTF-16
+	Text     string   // the part of the whole text that is in this SMS
+	Alphabet Alphabet // alphabet that the data coding scheme, TP-DCS, names
+	Length   int      // TP-UDL, in septets, or in octets for UCS-2; the header counts too (clause 9.2.3.16)
+	Header   []byte   // user data header, which begins with its length; empty if TP-UDHI is 0
+	Data     []byte   // what follows the header: fill bits and packed septets, or UTF-16, high octet first
 }
 
-// Split cuts the text into parts. If there are several parts, each carries the reference; the empty text has no part.
-// Invalid UTF-8 is sent as U+FFFD. It fails with ErrAlphabet if the encoding lacks a character, and with ErrTooLong.
+// Split cuts the text into parts. If there are several parts, each part has the reference. An empty text has no parts.
+// Invalid UTF-8 is sent as U+FFFD. Split returns ErrAlphabet if the encoding lacks a character, and ErrTooLong if the
+// text needs too many parts.
 func (e Encoded) Split(ref Reference) ([]Part, error) { return split(e.Text, e.Encoding, ref) }
 
 func split(s string, e Encoding, ref Reference) ([]Part, error) {
@@ -55,7 +56,7 @@ func split(s string, e Encoding, ref Reference) ([]Part, error) {
 	return parts, nil
 }
 
-// part makes the part that carries s. e must cover s.
+// part makes the part with the text s. The encoding e must have every character of s.
 func (e Encoding) part(s string, header []byte) Part {
 	p := Part{Text: s, Alphabet: e.Alphabet, Header: header}
 	if e.Alphabet == UCS2 {
@@ -71,12 +72,13 @@ func (e Encoding) part(s string, header []byte) Part {
 	return p
 }
 
-// fillBits is the number of bits between a header, of a length in octets, and the first septet, which begins on a
-// septet boundary counted from the start of the header: TS 23.040, clause 9.2.3.24.
+// fillBits returns the number of bits between a header and the first septet. header is the header's length in octets.
+// The first septet begins at a multiple of seven bits, counted from the start of the header: TS 23.040, clause
+// 9.2.3.24.
 func fillBits(header int) int { return septets(header)*7 - header*8 }
 
-// Join puts a text together from its transmitted parts, in any order; a part may come twice. It fails with ErrParts if
-// a part is missing or belongs to another text, and with ErrHeader or ErrPacked if a part cannot be read.
+// Join returns the text whose transmitted parts are given in any order. The same part may be given twice. Join returns
+// ErrParts if a part is missing or belongs to another text, and ErrHeader or ErrPacked if a part cannot be decoded.
 func Join(parts ...Part) (string, error) {
 	if len(parts) == 0 {
 		return "", nil
@@ -106,7 +108,7 @@ func Join(parts ...Part) (string, error) {
 	return strings.Join(texts, ""), nil
 }
 
-// read decodes a part: its position among the parts, and the piece of the text that it carries.
+// read decodes a part. It returns the part's position among all parts, and its text.
 func (p Part) read() (position, string, error) {
 	at, err := readHeader(p.Header)
 	if err != nil {
@@ -136,14 +138,14 @@ func (p Part) same(q Part) bool {
 		bytes.Equal(p.Header, q.Header) && bytes.Equal(p.Data, q.Data)
 }
 
-// Capacity of one SMS and of a text.
+// Sizes of one SMS and of a text in several SMS.
 const (
-	smsOctets  = 140 // of user data, header included: TS 23.040, clause 9.2.3.24
-	smsSeptets = 160 // smsOctets in septets
-	maxParts   = 255 // of a text: the number of parts is sent as one octet (clause 9.2.3.24.1)
+	smsOctets  = 140 // user data of one SMS, header included: TS 23.040, clause 9.2.3.24
+	smsSeptets = 160 // the number of septets that smsOctets can hold
+	maxParts   = 255 // most parts of a text, because their number is sent in one octet (clause 9.2.3.24.1)
 )
 
-// Identifiers of the information elements in a header: clause 9.2.3.24.
+// Identifiers of the elements in a user data header: TS 23.040, clause 9.2.3.24.
 const (
 	elementConcat8  = 0x00 // clause 9.2.3.24.1
 	elementConcat16 = 0x08 // clause 9.2.3.24.8
@@ -151,22 +153,22 @@ const (
 	elementLocking  = 0x25 // clause 9.2.3.24.16
 )
 
-// Reference is the number that the parts of one text share, of 8 or 16 bits. A
-// sender uses a different one for each text to the same phone.
+// Reference is a number of 8 or 16 bits that all parts of one text have. A sender uses a different reference for each
+// text to the same phone, so that the phone does not mix the parts of two texts.
 type Reference struct {
 	number uint16
 	wide   bool
 }
 
-// Ref8 is an 8-bit reference: TS 23.040, clause 9.2.3.24.1.
+// Ref8 makes an 8-bit reference: TS 23.040, clause 9.2.3.24.1.
 func Ref8(n uint8) Reference { return Reference{number: uint16(n)} }
 
-// ref16 is a 16-bit reference (clause 9.2.3.24.8). It repeats less often than an
-// 8-bit one and takes one octet more of each part.
+// ref16 makes a 16-bit reference (clause 9.2.3.24.8). 16-bit references repeat less often than 8-bit references, but
+// they need one octet more in each part.
 func ref16(n uint16) Reference { return Reference{number: n, wide: true} }
 
-// header makes the user data header of part n, its length octet first. A single part without national tables has no
-// header (nil).
+// header makes the user data header of part number n of parts. The header begins with its length. The header is nil if
+// there is only one part and the encoding uses no national tables.
 func (e Encoding) header(ref Reference, n, parts int) []byte {
 	h := []byte{0}
 	switch {
@@ -189,8 +191,8 @@ func (e Encoding) header(ref Reference, n, parts int) []byte {
 	return h
 }
 
-// capacity is the length of the text in a part, in septets or 16-bit units, beside a header of a length in octets. A
-// header takes up whole septets (clause 9.2.3.24).
+// capacity returns how many septets or 16-bit units of text fit into one part. header is the length of the part's
+// header in octets. In septets, a header takes up a whole number of septets (clause 9.2.3.24).
 func (e Encoding) capacity(header int) int {
 	if e.Alphabet == UCS2 {
 		return (smsOctets - header) / 2
@@ -198,10 +200,10 @@ func (e Encoding) capacity(header int) int {
 	return smsSeptets - septets(header)
 }
 
-// septets is the number of septets that a number of octets occupies.
+// septets returns how many septets are needed to hold so many octets.
 func septets(octets int) int { return (octets*8 + 6) / 7 }
 
-// position is the content of a header: which part of which text it is, and the national tables.
+// position is what a header says: the number of the part, the text to which the part belongs, and the national tables.
 type position struct {
 	ref             Reference
 	n, parts        int
@@ -209,8 +211,8 @@ type position struct {
 }
 
 // readHeader reads a user data header as a phone does (clause 9.2.3.24 and the clauses of the elements). It ignores
-// unknown elements, a part number of 0 or above the number of parts, and a language without such a table. Of two
-// elements of one kind the last counts. It fails with ErrHeader.
+// unknown elements, a part number that is 0 or greater than the number of parts, and a language without such a table.
+// If an element occurs twice, the second one is used. It returns ErrHeader if the header is broken.
 func readHeader(h []byte) (position, error) {
 	p := position{n: 1, parts: 1}
 	if len(h) == 0 {

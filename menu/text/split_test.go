@@ -12,8 +12,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// A published example of the first of two parts: 8-bit reference 6F, one fill
-// bit (3GPP TS 23.040, clause 9.2.3.24), 153 septets (clause 9.2.3.24.1).
+// This is a published example of the first of two parts. It has the 8-bit reference 6F, one fill bit (3GPP TS 23.040,
+// clause 9.2.3.24) and 153 septets (clause 9.2.3.24.1).
 func TestSplitExample(t *testing.T) {
 	first := strings.Repeat("this is a testmessage. ", 6) + "cut here .....:"
 	parts, err := split(first+" and the rest", unshifted, Ref8(0x6F))
@@ -33,8 +33,8 @@ func TestSplitExample(t *testing.T) {
 	}
 }
 
-// Worked out by hand from TS 23.038, clause 6.1.2.1, and TS 23.040, clause
-// 9.2.3.24. UCS-2 octets are those of the Unicode code charts.
+// The expected octets were computed by hand from TS 23.038, clause 6.1.2.1, and TS 23.040, clause 9.2.3.24. The octets
+// of UCS-2 are those of the Unicode code charts.
 func TestSplitOctets(t *testing.T) {
 	for _, c := range []struct {
 		text         string
@@ -44,11 +44,13 @@ func TestSplitOctets(t *testing.T) {
 	}{
 		{"hello", unshifted, "", "e8329bfd06", 5},
 		{"ж😀", Encoding{Alphabet: UCS2}, "", "0436d83dde00", 6},
-		// Header of 4 octets, 5 septets, 3 fill bits: ç is 1B 63 (clause A.2.1). 1B<<3 = D8, 63<<10 = 18C00: D8 8C 01.
+		// The header has 4 octets, which take 5 septets and leave 3 fill bits. ç is 1B 63 (clause A.2.1). 1B<<3 = D8,
+		// 63<<10 = 18C00: D8 8C 01.
 		{"ç", Encoding{GSM7, 0, Turkish}, "03240101", "d88c01", 7},
-		// क is 15 (clause A.3.6): 15<<3 = A8.
+		// The header is as long as in the row before. क is 15 (clause A.3.6): 15<<3 = A8.
 		{"क", Encoding{GSM7, Hindi, 0}, "03250106", "a800", 6},
-		// Header of 7 octets, 8 septets, no fill bit: । is 1B 19 (clause A.2.6). 1B | 19<<7 = 0C9B.
+		// The header has 7 octets, which take exactly 8 septets, so there are no fill bits. । is 1B 19 (clause A.2.6).
+		// 1B | 19<<7 = 0C9B.
 		{"।", Encoding{GSM7, Hindi, Hindi}, "06240106250106", "9b0c", 10},
 	} {
 		parts, err := split(c.text, c.e, ref16(1))
@@ -65,31 +67,31 @@ func TestSplitOctets(t *testing.T) {
 	}
 }
 
-// Texts for which dividing the length by the capacity of a part is wrong, and the cost of each kind of reference: TS
-// 23.040, clauses 9.2.3.24.1 and 9.2.3.24.8.
+// For some of these texts the number of parts is not the length divided by the capacity of a part. The rows also show
+// how much room an 8-bit and a 16-bit reference take: TS 23.040, clauses 9.2.3.24.1 and 9.2.3.24.8.
 func TestSplitCounts(t *testing.T) {
 	ucs2, turkish, hindi := Encoding{Alphabet: UCS2}, Encoding{GSM7, 0, Turkish}, Encoding{GSM7, Hindi, Hindi}
 	for _, c := range []struct {
 		text       string
 		e          Encoding
-		with8, w16 string // characters in each part
+		with8, w16 string // number of characters in each part, with an 8-bit and with a 16-bit reference
 	}{
 		{"", unshifted, "[]", "[]"},
 		{strings.Repeat("a", 160), unshifted, "[160]", "[160]"},
 		{strings.Repeat("a", 161), unshifted, "[153 8]", "[152 9]"},
 		{strings.Repeat("a", 306), unshifted, "[153 153]", "[152 152 2]"},
 		{strings.Repeat("€", 81), unshifted, "[76 5]", "[76 5]"},
-		{strings.Repeat("€", 153), unshifted, "[76 76 1]", "[76 76 1]"}, // 306 septets
-		{strings.Repeat("€", 152), unshifted, "[76 76]", "[76 76]"},     // the 153rd septet stays free
+		{strings.Repeat("€", 153), unshifted, "[76 76 1]", "[76 76 1]"}, // 306 septets; € is not divided
+		{strings.Repeat("€", 152), unshifted, "[76 76]", "[76 76]"},     // the last septet of each part stays unused
 		{strings.Repeat("ж", 71), ucs2, "[67 4]", "[66 5]"},
 		{strings.Repeat("ж", 134), ucs2, "[67 67]", "[66 66 2]"},
-		{strings.Repeat("😀", 67), ucs2, "[33 33 1]", "[33 33 1]"}, // 134 units
-		{strings.Repeat("ç", 77), turkish, "[77]", "[77]"},        // 154 septets; 155 fit
-		{strings.Repeat("ç", 78), turkish, "[74 4]", "[74 4]"},    // a part holds 149 septets, with ref16 148
+		{strings.Repeat("😀", 67), ucs2, "[33 33 1]", "[33 33 1]"}, // 134 units; 😀 is not divided
+		{strings.Repeat("ç", 77), turkish, "[77]", "[77]"},        // 154 septets fit into one SMS of 155
+		{strings.Repeat("ç", 78), turkish, "[74 4]", "[74 4]"},    // a part holds 149 septets (148 with ref16)
 		{strings.Repeat("क", 152), hindi, "[152]", "[152]"},
 		{strings.Repeat("क", 153), hindi, "[146 7]", "[145 8]"},
 		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 144), hindi, "[145 145]", "[145 144 1]"},
-		// 292 septets, which is 2 x 146, but no escaped character is parted
+		// 292 septets would fit into two parts of 146, but the escaped character । cannot be divided: three parts
 		{strings.Repeat("क", 145) + "।" + strings.Repeat("क", 145), hindi, "[145 145 1]", "[145 144 2]"},
 	} {
 		for ref, want := range map[Reference]string{Ref8(1): c.with8, ref16(1): c.w16} {
@@ -106,7 +108,7 @@ func TestSplitCounts(t *testing.T) {
 	}
 }
 
-// TS 23.040, clause 9.2.3.24.1: a text has at most 255 parts, which is 39015 characters of the default alphabet.
+// A text has at most 255 parts, which hold 39015 characters of the default alphabet (TS 23.040, clause 9.2.3.24.1).
 func TestSplitRefuses(t *testing.T) {
 	if parts, err := split(strings.Repeat("a", 39015), unshifted, Ref8(0)); err != nil || len(parts) != 255 {
 		t.Errorf("%d parts, %v", len(parts), err)
@@ -167,7 +169,8 @@ func TestJoinRefuses(t *testing.T) {
 	}
 }
 
-// A text is joined whole from its parts in any order; each part fits an SMS, and there are as many as Encode counts.
+// A text must be joined completely from its parts in any order. Each part must fit into one SMS, and the number of
+// parts must be the one that Encode counts.
 func TestSplitRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := shifted().Draw(t, "s")
@@ -183,7 +186,7 @@ func TestSplitRoundTrip(t *testing.T) {
 		for _, e := range []Encoding{e, {Alphabet: UCS2}} {
 			splitRoundTrip(t, s, e, ref)
 		}
-		narrow, err := split(s, e, Ref8(7)) // TestSplitCounts checks these counts
+		narrow, err := split(s, e, Ref8(7)) // TestSplitCounts checks the numbers of parts that Encode counts
 		if err != nil || len(narrow) != n {
 			t.Fatalf("%d parts in %s, counted %d, %v", len(narrow), e, n, err)
 		}
@@ -216,7 +219,7 @@ func splitRoundTrip(t failer, s string, e Encoding, ref Reference) {
 	}
 }
 
-// Any octets from a network are refused, or decode to a text that the same alphabet can send back.
+// For any octets from a network, Join returns either an error or a text that can be sent again in the same alphabet.
 func FuzzJoin(f *testing.F) {
 	f.Add(uint8(GSM7), 5, []byte{}, []byte{0xE8, 0x32, 0x9B, 0xFD, 0x06})
 	f.Add(uint8(GSM7), 6, []byte{3, 0x25, 1, 6}, []byte{0xA8, 0})
@@ -240,7 +243,7 @@ func FuzzJoin(f *testing.F) {
 			t.Fatalf("%+v is read, though its header is %v", p, err)
 		}
 		e := Encoding{GSM7, at.locking, at.single}
-		if p.Alphabet == UCS2 || !e.covers(shown) { // codes without a character are read as U+FFFD
+		if p.Alphabet == UCS2 || !e.covers(shown) { // a code without a character was read as U+FFFD, which needs UCS-2
 			e = Encoding{Alphabet: UCS2}
 		}
 		if n, _ := e.segments(shown); n <= maxParts {
@@ -249,9 +252,9 @@ func FuzzJoin(f *testing.F) {
 	})
 }
 
-// Capacity of a part beside its header: 3GPP TS 23.040, clauses 9.2.3.24 (140 octets, 160 septets), 9.2.3.24.1 (153),
-// 9.2.3.24.8 (152), 9.2.3.24.15 and 9.2.3.24.16 (an element of one octet for each table). The other values follow from
-// these.
+// The capacity of a part after its header follows from 3GPP TS 23.040: clauses 9.2.3.24 (140 octets, 160 septets),
+// 9.2.3.24.1 (153 septets), 9.2.3.24.8 (152 septets), 9.2.3.24.15 and 9.2.3.24.16 (one octet of data names each
+// national table). The other expected values are computed from these.
 func TestRoom(t *testing.T) {
 	plain, single, both := unshifted, Encoding{GSM7, 0, Turkish}, Encoding{GSM7, Hindi, Hindi}
 	locking, wide := Encoding{GSM7, Hindi, 0}, Encoding{Alphabet: UCS2}
@@ -292,11 +295,11 @@ func TestRoom(t *testing.T) {
 	}
 }
 
-// unhex decodes hexadecimal digits, with spaces between them.
+// unhex decodes hexadecimal digits. The digits may be separated by spaces.
 func unhex(digits string) []byte { return must(hex.DecodeString(strings.ReplaceAll(digits, " ", ""))) }
 
-// TS 23.040, clauses 9.2.3.24 (unknown elements are skipped, the last of two
-// counts), 9.2.3.24.1 and 9.2.3.24.8 (impossible numbers are ignored).
+// By TS 23.040, clause 9.2.3.24, unknown elements are skipped, and if an element occurs twice the second one is used.
+// By clauses 9.2.3.24.1 and 9.2.3.24.8 impossible part numbers are ignored.
 func TestReadHeader(t *testing.T) {
 	for _, c := range []struct {
 		name, header string
@@ -312,8 +315,8 @@ func TestReadHeader(t *testing.T) {
 		{"of none", "05 00036f0000", position{n: 1, parts: 1}},
 		{"past the last", "05 00036f0304", position{n: 1, parts: 1}},
 		{"two languages", "06 240101 240106", position{n: 1, parts: 1, single: Hindi}},
-		{"a language to come", "06 24010e 25010e", position{n: 1, parts: 1}}, // clause 9.2.3.24.15, from memory
-		{"no such locking table", "03 250102", position{n: 1, parts: 1}},     // TS 23.038, clause A.3.2
+		{"a language to come", "06 24010e 25010e", position{n: 1, parts: 1}}, // ignored (9.2.3.24.15, from memory)
+		{"no such locking table", "03 250102", position{n: 1, parts: 1}},     // ignored: Spanish has none (A.3.2)
 	} {
 		if got, err := readHeader(unhex(c.header)); err != nil || got != c.want {
 			t.Errorf("%s: %+v, %v; want %+v", c.name, got, err, c.want)

@@ -11,25 +11,27 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// typed holds the words for months and days that growers may type in a language, folded by Fold: each word in the
-// language's own spelling and as the rules [to-gsm7] write it.
+// typed has the words for months and days that growers may type in a language. Fold has been applied to the words. Each
+// word is there in the language's own spelling and in the spelling that the rules [to-gsm7] make.
 type typed struct {
 	months map[string]time.Month
 	days   map[string]int // 0 = today, -1 = yesterday
 }
 
-// MonthWords maps the folded words for months in a language to the month.
+// MonthWords returns the month for each word that means a month in the language. Fold has been applied to the words.
 func (c *Catalogue) MonthWords(lang string) map[string]time.Month {
 	return maps.Clone(c.language(lang).typed.months)
 }
 
-// AllMonthWords has the words of MonthWords for the language first, and those of all other languages that do not stand
-// for a month or a day in first. A word that stands for different months in two other languages is left out.
+// AllMonthWords returns the words of MonthWords for the language first, and adds the words of all other languages. A
+// word of another language is left out if it means a month or a day in first, or if two other languages use it for
+// different months.
 func (c *Catalogue) AllMonthWords(first string) map[string]time.Month {
 	return all(c, first, func(t typed) map[string]time.Month { return t.months })
 }
 
-// AllDayWords maps folded words for today to 0 and for yesterday to -1. The words are chosen as AllMonthWords chooses.
+// AllDayWords returns 0 for each word that means today and -1 for each word that means yesterday. Fold has been applied
+// to the words. The languages are combined as AllMonthWords combines them.
 func (c *Catalogue) AllDayWords(first string) map[string]int {
 	return all(c, first, func(t typed) map[string]int { return t.days })
 }
@@ -57,14 +59,15 @@ func all[V comparable](c *Catalogue, first string, words func(typed) map[string]
 	return out
 }
 
-// has reports whether the folded word w stands for a month or a day.
+// has reports whether w means a month or a day. Fold must have been applied to w.
 func (t typed) has(w string) bool {
 	_, month := t.months[w]
 	_, day := t.days[w]
 	return month || day
 }
 
-// AllWeekdayWords lists the names of the weekdays in all languages, in lower case, in both spellings.
+// AllWeekdayWords lists the names of the weekdays in all languages, in lower case, in the own spelling and in the
+// spelling that the rules make.
 func (c *Catalogue) AllWeekdayWords() []string {
 	var out []string
 	for _, l := range c.languages {
@@ -77,8 +80,8 @@ func (c *Catalogue) AllWeekdayWords() []string {
 	return out
 }
 
-// spellings lists the words in a string in lower case, each in the language's own spelling and as the rules write the
-// word, without dots before or after the word.
+// spellings lists the words in a string in lower case. Each word is listed in the language's own spelling and in the
+// spelling that the rules make. Dots before and after a word are removed.
 func (s *compiler) spellings(words string) []string {
 	var out []string
 	for _, w := range strings.Fields(words + " " + s.lang.rules.write(words)) {
@@ -90,7 +93,8 @@ func (s *compiler) spellings(words string) []string {
 	return out
 }
 
-// monthWords records the words for each month. A word with a digit is left out: it could not be told from a number.
+// monthWords records the words for each month. A word with a digit is left out, because it could be confused with a
+// number.
 func (s *compiler) monthWords(list template, name string) {
 	for i, words := range list {
 		m := time.Month(i + 1)
@@ -106,7 +110,7 @@ func (s *compiler) monthWords(list template, name string) {
 	}
 }
 
-// dayWords records the words for today (day 0) or yesterday (day -1).
+// dayWords records the words for a day: today if day is 0, yesterday if day is -1.
 func (s *compiler) dayWords(t map[string]any, name string, day int) {
 	v, ok := t[name]
 	if !ok {
@@ -132,25 +136,27 @@ func (s *compiler) dayWords(t map[string]any, name string, day int) {
 	}
 }
 
-// commandWords are the texts that list the keywords, such as STOP, which work at any moment and in every language.
+// commandWords are the texts that list commands such as STOP. Growers may type commands at any moment and in any
+// language.
 var commandWords = []Key{"words.stop", "words.start", "words.help", "words.menu", "words.language"}
 
-// AllWords maps the folded keywords of a text of the table [words] to the language that has the keyword, or to "" if
-// several languages have it. Languages that Only left out are included, because STOP must work in every language.
+// AllWords returns the commands in a text of the table [words]. The value is the language that has the command, or ""
+// if several languages have it. Fold has been applied to the commands. Languages that Only removed are included,
+// because STOP must work in every language.
 func (c *Catalogue) AllWords(k Key) map[string]string { return maps.Clone(c.words[k]) }
 
-// command is a keyword with its text and its language.
+// command is a command such as STOP, with the text that lists it and its language.
 type command struct {
 	key  Key
-	word string // in lower case, not folded
+	word string // in lower case, before Fold
 	in   *compiler
 }
 
 func (c command) at() place { return c.in.places()[string(c.key)] }
 
-// commands collects the words for AllWords and checks them: no word may stand for two commands, in one language or in
-// two, and no word may be both a command and a word for a month or a day. Words are compared folded, because typed
-// words are folded too.
+// commands collects the commands for AllWords and checks them. No word may be two different commands, in one language
+// or in two. No word may be both a command and a word for a month or a day. Words are compared after Fold, because Fold
+// is also applied to what growers type.
 func commands(compilers []*compiler) map[Key]map[string]string {
 	known := map[string]command{}
 	all := map[Key]map[string]string{}
@@ -190,7 +196,7 @@ func commands(compilers []*compiler) map[Key]map[string]string {
 	return all
 }
 
-// command lists the words of a command in one language, in both spellings.
+// command lists the commands of a text in one language, in both spellings.
 func (s *compiler) command(k Key) []string {
 	e, ok := s.lang.texts[k]
 	if !ok {
@@ -216,8 +222,8 @@ func (s *compiler) command(k Key) []string {
 	})
 }
 
-// Fold converts typed words to a form for comparison only: lower case, without
-// accents, and variant spellings of Devanagari made one.
+// Fold changes typed words so that they can be compared: to lower case, without accents, and with one spelling for
+// words that are written in several ways in Devanagari. The result is only for comparison and is not shown.
 func Fold(s string) string {
 	s = strings.ToLower(s)
 	if strings.IndexFunc(s, func(r rune) bool { return r > unicode.MaxASCII }) < 0 {
@@ -232,11 +238,11 @@ func Fold(s string) string {
 	return devanagariNasals.Replace(devanagariLetters.Replace(s))
 }
 
-const nukta = '\u093C' // the dot below a Devanagari letter, as in फ़; writers often leave it out
+const nukta = '\u093C' // the dot below a Devanagari letter, as in फ़; many writers leave the dot out
 
-// devanagariLetters replaces signs of Devanagari that are often written for each other by one of them: long and short
-// vowels, retroflex and dental t, b and v. devanagariNasals does so with a nasal before its consonant. So सितंबर equals
-// सितम्बर, अक्टूबर equals अक्तूबर, and घंटे equals घण्टे. Common practice, no source.
+// devanagariLetters lists signs of Devanagari that people often confuse, and replaces each by one of the group: long
+// and short vowels, retroflex and dental t, b and v. devanagariNasals does the same for a nasal before its consonant.
+// So सितंबर equals सितम्बर, अक्टूबर equals अक्तूबर, and घंटे equals घण्टे. Common practice, no source.
 var (
 	devanagariLetters = strings.NewReplacer("ी", "ि", "ू", "ु", "ई", "इ", "ऊ", "उ", "ै", "े", "ऐ", "ए",
 		"ट", "त", "व", "ब", "ँ", "ं")

@@ -8,7 +8,7 @@ import (
 	"time"
 )
 
-// wordFile makes a language file with these calendar words and commands.
+// wordFile returns a language file with the given calendar words and commands.
 func wordFile(calendar, commands string) string {
 	return strings.Replace(sound, "[calendar]", "[calendar]\n"+calendar, 1) + "[words]\n" + commands
 }
@@ -23,8 +23,8 @@ func TestDayWords(t *testing.T) {
 	}
 }
 
-// Words of the grower's own language are preferred. A word of other languages is left out if it has two meanings among
-// them, or another meaning in the grower's language.
+// Words of the grower's own language have priority. A word of another language is left out if two other languages use
+// it with different meanings, or if it has another meaning in the grower's language.
 func TestAllWords(t *testing.T) {
 	months := func(jan, feb string, days string) string {
 		return strings.NewReplacer(`"Jan"`, `"`+jan+`"`, `"Feb"`, `"`+feb+`"`, `"january", "february"`,
@@ -64,11 +64,11 @@ func TestAllWords(t *testing.T) {
 	}
 }
 
-// Keywords of every language work, also of languages that are not offered; they are folded, in both spellings, and map
-// to their language.
+// The commands of every language must be found, even if the menu does not offer the language. They are found after
+// Fold, in both spellings, and each is mapped to its language.
 func TestCommandWords(t *testing.T) {
 	c := catalogue(map[string]string{
-		"en.toml": wordFile("", "stop = \"STOP END stop\"\nhelp = \"HELP\""), // one command may have a word twice
+		"en.toml": wordFile("", "stop = \"STOP END stop\"\nhelp = \"HELP\""), // a word may be listed twice
 		"fr.toml": wordFile("", "stop = \"stop ARRÉT\"\nhelp = \"AIDE\""),
 		"sw.toml": strings.Replace(wordFile("", "stop = \"ŋOLA\"\nhelp = \"aide\""), "[calendar]",
 			"[to-gsm7]\n\"ŋ\" = \"ng\"\n[calendar]", 1),
@@ -132,7 +132,7 @@ func TestWordsRefuse(t *testing.T) {
 	})
 }
 
-// Spellings of one word that are all in use in print (common practice, no source).
+// All these spellings of one word are in use in print (common practice, no source).
 func TestFold(t *testing.T) {
 	for _, same := range [][]string{
 		{"fevrier", "février", "FÉVRIER", "fe\u0301vrier"},
