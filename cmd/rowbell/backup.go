@@ -14,7 +14,7 @@ import (
 	"rowbell/store"
 )
 
-// backupCmd is rowbell backup: it copies the records to a file. The service may run meanwhile.
+// backupCmd is rowbell backup: it copies the records to a file. The service may be running during the backup.
 type backupCmd struct {
 	To      string `help:"The file, or its folder (default: the folder of the records)." placeholder:"FILE"`
 	Replace bool   `help:"Replace a backup of this name."`

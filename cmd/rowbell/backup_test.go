@@ -122,7 +122,7 @@ func TestBackupKillRestore(t *testing.T) {
 		}
 	}
 	p.settle()
-	// One at registration, one reply to a text, one reply to STOP.
+	// At most three texts are right: one at registration, one reply to a text, one reply to STOP.
 	if texts := p.inbox.take(stopped.phone.E164()); len(texts) > 3 {
 		t.Errorf("%d texts to a number that texted STOP", len(texts))
 	}

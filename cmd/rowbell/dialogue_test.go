@@ -33,7 +33,7 @@ import (
 //	@ off 3 days               the clock moves on while the service is stopped
 //	@ restart                  the service is killed (SIGKILL) and started again
 //	weather cool-days.csv      the operator imports a weather file of this folder
-//	rowbell move --unlinked    the operator runs a command beside the service
+//	rowbell move --unlinked    the operator runs a command while the service runs
 //	| text                     what the command prints
 //
 // go test ./cmd/rowbell -run Dialogues -update writes the answers again. Read the new answers as a grower would

@@ -60,7 +60,7 @@ func TestDiskIsFull(t *testing.T) {
 	p.wrap = smallDisk(t, disk, "4m")
 	p.db = filepath.Join(disk, "rowbell.db")
 	p.start(aDay)
-	// The path of the disk for this test: the disk is mounted for the process only.
+	// Only the process sees the mounted disk. This test reaches the disk through /proc.
 	inside := filepath.Join("/proc", fmt.Sprint(p.cmd.Process.Pid), "root", disk)
 
 	for n := 1; n <= 10; n++ {

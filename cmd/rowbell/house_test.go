@@ -323,7 +323,7 @@ func TestHouseGuidePathsExist(t *testing.T) {
 		case deep && tops[top]:
 			named++
 			found, err := filepath.Glob(filepath.Join(houseRoot, name))
-			// A testdata folder in a package.
+			// The guide may name a testdata folder without the folder of its package.
 			inPackage := func(f string) bool { return strings.Contains(f, "/"+name+"/") }
 			if err != nil || len(found) == 0 && !slices.ContainsFunc(files, inPackage) {
 				t.Errorf("%s names %s, which does not exist", guide, name)

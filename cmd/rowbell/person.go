@@ -124,7 +124,7 @@ func erasePerson(w *world, s *store.Store, who person) error {
 		if err != nil {
 			return err
 		}
-		// The wish to get no texts is never erased; without other data, there is nothing to erase.
+		// The note that the number wants no texts is never erased. If nothing else is stored, nothing can be erased.
 		if p.NoTextsSince = 0; p.Empty() {
 			return fmt.Errorf("there is nothing of %s", who)
 		}

@@ -151,7 +151,7 @@ func TestDescribeShowsTheDefaultsInUse(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		c.Gateways = nil // networks have their effect
+		c.Gateways = nil // compared below as networks
 		b := *c.Backup
 		nights, hour := b.Nights(), b.DueHour()
 		c.Backup, c.Push = nil, nil

@@ -23,7 +23,7 @@ type Limits struct {
 	limit.Set
 	Number   limit.Set `toml:"number"`
 	Pause    Duration  `toml:"pause"`    // how long a phone number that exceeded calls_a_minute gets no answer
-	Currency string    `toml:"currency"` // of all amounts of money in the limits, three letters
+	Currency string    `toml:"currency"` // currency of all amounts in the limits, three letters
 }
 
 // DefaultLimits returns limits that real networks and people do not reach.
@@ -70,7 +70,7 @@ func (l *Limits) Incoming() limit.Incoming {
 
 // Proxy names the machines (reverse proxies) that receive calls and pass the calls on to this service.
 type Proxy struct {
-	Trusted []string `toml:"trusted"` // addresses or networks of those machines
+	Trusted []string `toml:"trusted"` // IP addresses or networks of those machines
 	Header  string   `toml:"header"`  // HTTP header into which those machines write the caller's address
 }
 
@@ -103,7 +103,7 @@ func (p *Proxy) Gateway() (gateway.Proxy, error) {
 
 // TLS names the files with which the service itself speaks TLS. If no file is set, the service speaks plain HTTP.
 type TLS struct {
-	Cert string `toml:"cert"` // PEM file: the certificate, then the certificates of its signers
+	Cert string `toml:"cert"` // PEM file: the certificate, followed by the certificates of its signers
 	Key  string `toml:"key"`  // PEM file: the private key of the certificate
 }
 
@@ -139,7 +139,7 @@ func (t TLS) Load() (*tls.Certificate, error) {
 
 // Watch says which other machines may read /metrics.
 type Watch struct {
-	Allow []string `toml:"allow"` // addresses, or networks such as 10.0.0.0/8
+	Allow []string `toml:"allow"` // IP addresses, or networks such as 10.0.0.0/8
 }
 
 // Networks returns the networks from which /metrics may be read.

@@ -53,7 +53,7 @@ func fitObject(f engine.Fit) (o Object) {
 
 // windows lists the next window for weeding and the windows after it. In the JSON, "later" assumes that the grower
 // weeds on the best day of each window. If other days were announced to the grower, "moved" has the days on which the
-// next window would open and close if it were planned anew now.
+// next window would open and close if the window were planned again now.
 func (r Report) windows() (s Section) {
 	later := []Object{}
 	for _, w := range r.Later {

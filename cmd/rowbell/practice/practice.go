@@ -1,5 +1,6 @@
-// Package practice runs the real service on the records of an invented valley, with a clock that its user moves and a
-// handset on a web page or a terminal. It also simulates seasons of invented growers with and without the bell.
+// Package practice runs the real service with the records of an invented valley of rice growers. The user moves the
+// clock of the service, and uses it with an invented phone (handset) on a web page or on a terminal. The package also
+// simulates seasons of invented growers with and without the bell, which writes the reminders.
 //
 //	err := practice.OnPage(ctx, practice.Options{Listen: "127.0.0.1:8080", Now: time.Now(), Log: log}, os.Stdout)
 //

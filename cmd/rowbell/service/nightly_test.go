@@ -121,7 +121,7 @@ func TestNightlyAfterTheClockWasAhead(t *testing.T) {
 			t.Errorf("at %v the newest is of %v", now, newest)
 		}
 	}
-	// The backups of the latest day and of the day nine years later.
+	// Two backups must remain: that of the latest day and that of the day nine years later.
 	if days, _ := Backups(n.Folder, n.db); len(days) != 2 {
 		t.Errorf("retained: %v", days)
 	}

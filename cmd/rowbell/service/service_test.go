@@ -353,7 +353,7 @@ func (l *fullListener) Accept() (net.Conn, error) {
 func (l *fullListener) Close() error   { return nil }
 func (l *fullListener) Addr() net.Addr { return &net.TCPAddr{} }
 
-// ok stops the test if there is an error.
+// ok stops the test if err is not nil.
 func ok(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {

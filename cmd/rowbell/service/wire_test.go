@@ -322,7 +322,7 @@ func TestWireKnowsEveryStatus(t *testing.T) {
 	if len(named) < 12 {
 		t.Fatalf("found %v", named)
 	}
-	// The statuses of successful calls, which TestWireExamples checks.
+	// These are the statuses of successful calls. TestWireExamples checks them.
 	taken := []int{http.StatusOK, http.StatusAccepted, http.StatusNoContent}
 	for path, item := range w.model.Paths.PathItems.FromOldest() {
 		if item.Post == nil {
