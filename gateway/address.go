@@ -15,8 +15,8 @@ import (
 // is the address of the connection.
 type Proxy struct {
 	Trusted []netip.Prefix
-	// header with the client's address; "" = X-Forwarded-For; any other header must contain one address
-	// only
+	// Header is the header with the client's address; "" = X-Forwarded-For. Any other header must contain only
+	// one address.
 	Header string
 }
 

@@ -36,8 +36,8 @@ const (
 // call is one callback after authentication and decoding.
 type call struct {
 	id string // id of the request; part of the outbox keys of this call's texts, so that the keys are unique
-	// the webhook-id header, equal on every repeat; "" = no such header, or a header that no signature
-	// covers
+	// webhookID is the webhook-id header, which is equal on every repeat; "" = no such header, or a header that
+	// no signature covers.
 	webhookID string
 	network   *profile.Profile
 	in        *fields
@@ -117,8 +117,8 @@ func (g *Gateway) methods(kind string) []string {
 			}
 		}
 	}
-	// no network has such calls; the route must exist all the same, so that admit can answer with this
-	// reason
+	// If no network has such calls, the route must exist all the same, so that admit can answer with this
+	// reason.
 	if list == nil {
 		return []string{http.MethodPost}
 	}

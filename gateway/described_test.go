@@ -112,7 +112,7 @@ func TestBeginsNewSession(t *testing.T) {
 func TestBeginsNoEntry(t *testing.T) {
 	h := described(t, formUSSD(func(s *profile.USSDSpec) { s.Begins = "no-entry" }))
 	h.play(" > +Home ", " = +Home ", "1 > +You said 1", "1 > +You said 1", " = +You said 1",
-		// the last call uses the id of the ended session again, so a new session begins
+		// The last call uses the id of the ended session again, so a new session begins.
 		"end > -Bye", "end = -Bye", " > +Home ")
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "1"`, `enter ussd "home/1" "1"`, `enter ussd "home/1/1" "end"`,
 		`dial ussd "" ""`)
@@ -147,11 +147,11 @@ func TestHoldsAllByWords(t *testing.T) {
 		s.Events = map[string][]string{"begin": {"new"}, "entry": {"go"}, "end": {"gone"}}
 	}))
 	h.play("with &k=new&d=*124%23", " > +Home *124#", "with &k=go", "7 > +You said 7",
-		// the end event contains the text of the last entry, which must not be applied again
+		// The end event repeats the text of the last entry, which must not be applied again.
 		"with &k=gone", "7 = -",
 		"session s2", "with &k=new&d=*124%23", "1~5 > +Home *124*1*5#",
 		"session s3", "with &k=new&d=*124*1*5%23", "1~5 > +Home *124*1*5#",
-		// the network's begin event was lost, so the configured code is used
+		// In session s4 the network's begin event was lost, so the configured code *123# is used.
 		"session s4", "with &k=go", "1~5 > +Home *123*1*5#",
 		"session s5", "with &k=middle", " ! 400")
 	h.steps(`dial ussd "" "*124#"`, `enter ussd "home" "7"`, `dial ussd "home/7" "*124*1*5#"`,

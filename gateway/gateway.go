@@ -51,7 +51,8 @@ type Options struct {
 	Clock    clock.Clock
 	Log      zerolog.Logger
 	Networks []profile.Profile
-	// the USSD code of the service; entries that are dialled together with the code follow it (*123*1*5#)
+	// DialCode is the USSD code of the service. Entries that are dialled together with the code become a longer
+	// code (*123*1*5#).
 	DialCode string
 
 	USSDResume time.Duration // how long a dropped USSD dialogue can be resumed; 0 = DefaultUSSDResume

@@ -81,8 +81,8 @@ func TestOpen(t *testing.T) {
 			t.Errorf("from %q: %d, want %d", remote, w.Code, want)
 		}
 	}
-	// If a proxy runs on this machine, the caller is on another machine, whatever the header says. So the call
-	// is refused.
+	// A forwarding header means that a proxy on this machine passed the call on. The caller may then be on
+	// another machine, whatever address the header contains, so the call is refused.
 	for _, name := range []string{"X-Forwarded-For", "Forwarded", "X-Real-IP", "Via"} {
 		for _, value := range []string{"127.0.0.1", "192.0.2.1", ""} {
 			w := h.post("/in/local/ussd", call(m{"event": "begin"}), func(r *http.Request) {

@@ -100,7 +100,7 @@ func (f *wireFixture) send(raw string) (answers, status int, said string) {
 	f.Helper()
 	conn := must(net.Dial("tcp", f.addr))
 	defer conn.Close()
-	// an error is ignored, because the server may close the connection before it has read all
+	// The error is ignored, because the server may close the connection before it has read everything.
 	go io.WriteString(conn, raw)
 	b, err := io.ReadAll(conn)
 	if err != nil && !errors.Is(err, syscall.ECONNRESET) {

@@ -67,7 +67,7 @@ func TestNumberThatFloods(t *testing.T) {
 	if strings.Count(log, "a limit is reached") != 1 || !masked {
 		t.Errorf("the log:\n%s", log)
 	}
-	// a call of another number is answered
+	// A call of another number is answered.
 	w := h.post("/in/local/ussd", call(m{"phone": "+447700900124", "event": "begin"}))
 	if w.Code != 200 {
 		t.Errorf("another number: %d", w.Code)
@@ -167,7 +167,8 @@ func TestOpenSessions(t *testing.T) {
 // No more than MaxInFlight callbacks are handled at the same time. If a call misses its deadline, its
 // transaction still counts until the transaction ends.
 func TestMaxInFlight(t *testing.T) {
-	// with synctest, the deadline passes without real waiting as soon as every goroutine waits
+	// Under synctest time passes at once when every goroutine waits, so the test does not really wait for the
+	// deadline.
 	synctest.Test(t, func(t *testing.T) {
 		h := open(t, func(o *gateway.Options) { o.MaxInFlight = 1 })
 		hold := make(chan struct{})

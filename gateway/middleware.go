@@ -114,7 +114,7 @@ func (g *Gateway) networkName(r *http.Request) string {
 // goroutine that serves the callback writes to the callResult.
 type callResult struct {
 	repeat bool // a stored reply was sent
-	// the caller's mistake; safe to log, because a problem never repeats what the caller sent
+	// problem is the caller's mistake. It is safe to log, because a problem never repeats what the caller sent.
 	problem *problem.Problem
 }
 
@@ -202,7 +202,8 @@ func setSecurityHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("X-Content-Type-Options", "nosniff")
 		w.Header().Set("Cache-Control", "no-store")
-		// this server's own TLS; one year is the shortest time that ASVS 5.0 3.4.1 accepts (from memory)
+		// r.TLS is set if this server itself serves HTTPS. One year is the shortest time that ASVS 5.0 3.4.1
+		// accepts (from memory).
 		if r.TLS != nil {
 			w.Header().Set("Strict-Transport-Security", "max-age=31536000")
 		}

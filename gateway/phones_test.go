@@ -233,7 +233,7 @@ func TestTwoCallsOfOneNumber(t *testing.T) {
 	h.shows(a.enter("3"), "when did you weed it?")
 	h.shows(b.dial(), "You stopped here:", "when did you weed it?")
 	h.shows(b.enter("1", "1"), "How?")
-	// this session's entry is not treated as an answer to the open question
+	// Session a showed an older question, so its entry is not treated as an answer to "How?".
 	h.shows(a.enter("1"), "You stopped here:", "How?")
 	h.shows(b.enter("1"), "You stopped here:", "How?")
 	h.shows(b.enter("1", "1", "3"), "Logged:")

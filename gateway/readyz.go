@@ -123,11 +123,13 @@ const (
 	// that is less.
 	minFreeBytes = 100 << 20
 	minFreeShare = 20
-	// The bell runs every minute. So if a plot has waited for two hours since its morning, the bell is stuck.
+	// The bell runs every minute. If a plot that is due has waited for two hours in the daytime, the bell is
+	// stuck.
 	maxBellLag = 2 * time.Hour
 	// A time server corrects a clock by seconds, so a larger step of the clock is a mistake.
 	maxClockStep = 5 * time.Minute
-	// Three days leave time for one failed backup that the operator notices, and for a second failure.
+	// A backup is made each night. One backup may fail, and the next one too after the operator noticed the
+	// failure, before the check fails.
 	maxBackupAge = 3 * 24 * time.Hour
 )
 
@@ -200,9 +202,9 @@ func formatBytes(n int64) string {
 	return fmt.Sprintf("%d KB", n>>10)
 }
 
-// checkBell fails if a plot that is due has waited for two daytime hours of its place. At night the bell does
-// not run, so checkBell does not count plots where it is night. A service that has just started also has two
-// hours to catch up.
+// checkBell fails if a plot that is due has waited for maxBellLag and it is day at the plot's place. At night
+// the bell does not run there, so checkBell does not count the plot. A service that has just started also has
+// maxBellLag to look at all due plots.
 func (g *Gateway) checkBell(ctx context.Context, now time.Time) string {
 	var behind []store.OverduePlace
 	err := g.o.Store.View(ctx, func(tx *store.Tx) (err error) {

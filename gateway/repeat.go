@@ -54,7 +54,7 @@ func (u *ussdCall) setKey(c *call, id string, step int, stepped bool) {
 		u.key = callbackKey("ussd", u.event, phone, u.session, strconv.Itoa(step))
 		u.since = c.now.Add(-stepRepeats).Unix()
 	case c.network.USSD.Whole && u.event != profile.End:
-		// the text of the session so far identifies the step
+		// The text of the session so far identifies the step.
 		u.key = callbackKey("ussd", "whole", phone, u.session, u.sent)
 		u.since = c.now.Add(-stepRepeats).Unix()
 	}
@@ -123,9 +123,10 @@ func (g *Gateway) classifyWhole(c *call, u *ussdCall, t *sessionTrace, known boo
 	continues := known && t.LastBytes <= len(u.sent) &&
 		string(hashEntry(u.sent[:t.LastBytes])) == string(t.LastHash)
 	if u.event == profile.Begin || !known || t.Ended {
-		// No earlier call of this session is stored. So the text contains the dialled code and perhaps answers
-		// to screens of a session whose trace was deleted. If the text continues an ended session, its answers
-		// were applied already and must not be applied again: only the code counts.
+		// The call begins a session, or the gateway has no trace of its session, or the session has ended. So
+		// the text contains the dialled code and perhaps entries for screens of a session whose trace was
+		// deleted. If the text continues an ended session, its entries were applied already and must not be
+		// applied again: only the code counts.
 		text := u.sent
 		if u.event != profile.Begin && continues && t.LastBytes > 0 {
 			text = ""

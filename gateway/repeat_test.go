@@ -141,10 +141,11 @@ func TestEraseForgetsReplies(t *testing.T) {
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false) // a repeat of the last call
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "by the well"`,
 		`enter ussd "home/yes/by the well" "erase"`)
-	// no repeat any more: the stored reply was erased, so a new dialogue begins
+	// The stored reply to step 2 was erased, so this call is no repeat: a new dialogue begins.
 	h.ussd(m{"entry": "by the well", "step": 2}, "Home ", true)
 	h.ussd(m{"entry": "yes", "step": 4}, "You said yes", true)
-	// erases a second time; the reply to the first erasing step belongs to no phone, so it is not erased
+	// This step erases the records a second time. The reply to step 3 is not erased, because it belongs to no
+	// phone.
 	h.ussd(m{"entry": "erase", "step": 5}, "Bye", false)
 	h.ussd(m{"entry": "erase", "step": 3}, "Bye", false)
 	h.steps(`dial ussd "" ""`, `enter ussd "home" "yes"`, `enter ussd "home/yes" "erase"`)

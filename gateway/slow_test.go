@@ -38,7 +38,7 @@ func dribble(t *testing.T, conn net.Conn, s string) (said string, seconds int) {
 	b := make([]byte, 4096)
 	for began := time.Now(); ; {
 		if s != "" {
-			// an error is ignored here: if the server closed the connection, Read reports it
+			// The error is ignored here, because Read reports it if the server has closed the connection.
 			_ = conn.SetWriteDeadline(time.Now().Add(time.Second))
 			if _, err := conn.Write([]byte(s[:1])); err == nil {
 				s = s[1:]
@@ -67,8 +67,8 @@ func TestSlowCallers(t *testing.T) {
 		name         string
 		whole, drops string // whole is sent at once, then drops is sent one byte a second
 		said         string
-		// longest time in seconds: the server's timeout, and one second more because bytes are sent once a
-		// second
+		// most is the longest time in seconds: the server's timeout, and one second more because bytes are sent
+		// once a second.
 		most int
 	}{
 		{"says nothing", "", "", "", 7},

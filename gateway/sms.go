@@ -30,7 +30,7 @@ func (g *Gateway) sms(ctx context.Context, c *call) (answer, error) {
 		switch {
 		case !g.o.Menu.Stops(text):
 			return answer{}, err
-		// a STOP was already applied in this pause, so no transaction is needed
+		// A STOP of this number was already applied in its present pause, so no transaction is needed.
 		case g.gate.HasStopped(phone.E164(), c.now):
 			return accepted(false)
 		}

@@ -158,7 +158,7 @@ func (b *Bell) ringBatch(ctx context.Context, now time.Time, size int) (done bat
 func (b *Bell) skip(ctx context.Context, g store.DueGrower, now time.Time, reason error) error {
 	e := b.o.Log.Error().Int64("grower", g.ID)
 	var broken *store.PanicError
-	// only the panic's type is logged, because its message may contain what a grower typed
+	// Only the type of a panic is logged, because its message may contain what a grower typed.
 	if errors.As(reason, &broken) {
 		e = e.Str("panic", fmt.Sprintf("%T", broken.Value)).Str("stack", string(broken.Stack))
 	} else {
@@ -289,9 +289,9 @@ func (r *round) writeTexts(list []news) (texts int, err error) {
 	return texts, nil
 }
 
-// write writes one text about one or two plots to the outbox and records that the news was told. The text
-// replaces texts about these plots that still wait in the outbox. If the outbox already has a text with the
-// same key, it ignores the new text, and write returns false.
+// write writes one text about one or two plots to the outbox and records that the plots' news was told. The new
+// text replaces any text about these plots that still waits in the outbox. If the outbox already has a text
+// with the same key, the new text is ignored and write returns false.
 func (r *round) write(list []news) (written bool, err error) {
 	bells := make([]menu.Bell, len(list))
 	ids := make([]int64, len(list))

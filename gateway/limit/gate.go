@@ -35,7 +35,8 @@ type Call struct {
 type Exceeded struct {
 	Scope, Limit string
 	RetryAfter   time.Duration
-	// first refusal in a number's pause or in a gateway's minute: the caller logs only this refusal
+	// First is true for the first refusal in a number's pause or in a gateway's minute. The caller logs only
+	// this refusal.
 	First bool
 }
 

@@ -45,7 +45,7 @@ func TestNumberThatFloods(t *testing.T) {
 	if h.First || h.RetryAfter != 6*time.Minute {
 		t.Errorf("in the pause: %+v", h)
 	}
-	// another number has its own limit, so the call is allowed
+	// Another number has its own limit, so its call is allowed.
 	enter(t, g, Call{Gateway: "heron", Number: phone(2)}, noon, "")
 	after := noon.Add(10 * time.Minute)
 	for range 3 {
@@ -94,7 +94,7 @@ func TestSessions(t *testing.T) {
 	enter(t, g, call("heron", 1, "b"), noon, "")
 	enter(t, g, call("heron", 1, "c"), noon, "number sessions")
 	enter(t, g, call("heron", 1, "a"), noon, "") // allowed: session a is already open and continues
-	// allowed: a session of another number, although its id is the same
+	// This is a session of another number, although its id is the same, so the call is allowed.
 	enter(t, g, call("heron", 2, "a"), noon, "")
 	enter(t, g, call("heron", 3, "a"), noon, "gateway sessions")
 	enter(t, g, call("tern", 3, "a"), noon, "")

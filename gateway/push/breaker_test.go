@@ -46,7 +46,7 @@ func TestBreaker(t *testing.T) {
 	allows(0)
 	now = now.Add(1)
 	allows(1)
-	// the network asks for a pause longer than the breaker's own: the longer pause must count
+	// The network asks for a pause longer than the breaker's own pause: the longer pause must count.
 	fail(1, 20*time.Minute)
 	now = now.Add(20*time.Minute - 1)
 	allows(0)

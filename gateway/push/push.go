@@ -37,14 +37,14 @@ import (
 // Network sends one text.
 type Network interface {
 	// Push hands m to the network and returns the network's own id of the text, "" for none. The error is a
-	// *Refusal if the network did not take the text; after any other error the network may have taken it.
+	// *Refusal if the network did not take the text; after any other error the network may have taken the text.
 	Push(ctx context.Context, m store.Message) (networkID string, err error)
 }
 
 // Refusal is a try that did not succeed.
 type Refusal struct {
 	Again         bool          // the same text may be tried again later
-	MaybeSent     bool          // no answer was heard: the network may have taken the text
+	MaybeSent     bool          // the network did not answer, but may have taken the text
 	UnknownNumber bool          // the network knows no phone of this number
 	After         time.Duration // the network asked for this pause before the next try; 0 = it asked for no pause
 	Reason        string        // a few words, without the phone number or the text
@@ -77,7 +77,7 @@ type Options struct {
 	NumberLimits limit.Set             // of one number
 	Segments     func(text string) int // counts the SMS segments of a text; nil: counts them without shift tables
 
-	Every     time.Duration  // time between two looks at the outbox; 0 = a second
+	Every     time.Duration  // time between two ticks, on which Run looks for due texts; 0 = a second
 	QuietHour int            // local hour at which quiet hours begin; they end in the morning
 	Jitter    func() float64 // returns a number in [0, 1); nil: a random number
 }
@@ -119,7 +119,7 @@ func New(o Options) *Sender {
 	return s
 }
 
-// Kick makes Run look at the outbox now instead of at the next tick. It never blocks.
+// Kick makes Run send the texts that are due now, without waiting for the next tick. Kick never blocks.
 func (s *Sender) Kick() {
 	for _, w := range s.workers {
 		w.kick()

@@ -313,7 +313,7 @@ func TestWeek(t *testing.T) {
 	for _, u := range w.networks {
 		u.dead, u.well = false, true
 	}
-	for range 40 { // long enough that no text is useful at the end; the bell writes no new texts meanwhile
+	for range 40 { // until no text is useful any more; the bell does not run, so no new texts appear
 		w.clock.Advance(12 * time.Hour)
 		w.send(w.sender)
 		w.receipts()
