@@ -16,7 +16,7 @@ func TestClaimByUrgency(t *testing.T) {
 		key         string
 		kind        engine.Kind // kind of reminder; 0 for an answer
 		phone       Phone
-		due, useful int64 // seconds after noon
+		due, useful int64 // when the text is due and its useful time ends, in seconds after noon
 	}{
 		{"reminder for a week", engine.KindOpen, "+447700900001", 0, 7 * day},
 		{"reminder for a day", engine.KindLastDays, "+447700900011", 0, day},

@@ -32,7 +32,7 @@ const (
 		"&_synchronous=FULL&_txlock=immediate&_secure_delete=true&_cache_size=-32000"
 	readerDSN  = shared + "&mode=ro&_query_only=1&_synchronous=FULL&_cache_size=-4000"
 	probeDSN   = shared + "&mode=rw"
-	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // short, because other writes wait during upkeep
+	upkeepDSN  = "_busy_timeout=1000&mode=rw&_synchronous=FULL" // short timeout: other writes wait meanwhile
 	writerTune = "PRAGMA wal_autocheckpoint = 4000; PRAGMA journal_size_limit = 67108864; PRAGMA temp_store = MEMORY"
 	hardening  = "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON"
 )

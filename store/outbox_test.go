@@ -89,7 +89,7 @@ func TestOutboxAgreesWithItsModel(t *testing.T) {
 				slices.SortFunc(order, func(a, b int64) int {
 					return cmp.Or(cmp.Compare(rows[a].useful, rows[b].useful), cmp.Compare(a, b))
 				})
-				var gone, due []int64 // gone: texts whose lease has ended, on any network
+				var gone, due []int64 // gone: texts whose lease has ended
 				for _, id := range order {
 					if m := rows[id]; m.state == Claimed && m.claimAt <= now && m.useful >= now && !waits(id) {
 						gone = append(gone, id)

@@ -99,7 +99,7 @@ func TestWeatherAgreesWithItsModel(t *testing.T) {
 				}
 				model[d.On] = m
 			}
-			keep := rapid.Bool().Draw(t, "keep") // false if the transaction is rolled back
+			keep := rapid.Bool().Draw(t, "keep") // if false, the transaction is rolled back
 			y := get(t, s, func(tx *Tx) (engine.Daily, error) { return tx.Weather(1) })
 			before := map[engine.Day]engine.Measured{}
 			for i, m := range y.Days {

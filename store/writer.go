@@ -89,7 +89,7 @@ func (w *writer) run() {
 func (w *writer) group(batch *[]*job) error {
 	ctx := context.Background()
 	if _, err := w.begin.ExecContext(ctx); err != nil {
-		w.takeWaiting(batch) // the other jobs would only wait for the same error
+		w.takeWaiting(batch) // the waiting jobs would only get the same error later
 		return fail("begin", err)
 	}
 	for i := 0; i < len(*batch); i++ {
