@@ -113,7 +113,7 @@ func TestTurningsAreTrue(t *testing.T) {
 			{"share, all", here.Share.All, SharedTool, all},
 		} {
 			if _, ok := lead(here, x.way, x.others); !ok {
-				continue // without a wage hire alone is compared, and there are no sums to check it by
+				continue // without a wage only hire is compared, and no cost in money is known
 			}
 			by := func(ha float64) float64 {
 				l, _ := lead(at(ha), x.way, x.others)

@@ -11,11 +11,11 @@ var valley = Prices{
 	HireDay: 2, ServiceHa: 60, LabourDay: 6, FamilyDay: 4, SeasonsYear: 1,
 }
 
-// hectareHours is the work of a hectare: 0.018 ha/h with the tool (C = S W E / 10 for 2
-// km/h, 0.15 m and 0.6; ASAE EP496), and 200 h by hand.
+// hectareHours is the work on one hectare. One pass with the tool takes 55.6 h, at 0.018 ha/h (C = S W E / 10 with S =
+// 2 km/h, W = 0.15 m and E = 0.6; ASAE EP496). One weeding by hand takes 200 h.
 var hectareHours = WorkHours{ToolPassHours: 55.6, PullHours: 14.4, HandRoundHours: 200, Passes: 2, HandRounds: 2}
 
-// onHa returns the work on an area of ha hectares, for w of one hectare.
+// onHa returns the work on ha hectares, if w is the work on one hectare.
 func (w WorkHours) onHa(ha float64) WorkHours {
 	w.ToolPassHours *= ha
 	w.PullHours *= ha
@@ -38,8 +38,8 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 	s := seasonAt(valley, Household{HoursADay: 8, Herbicide: 1.5}, 0.1)
 	c := s.Costs(hectareHours.onHa(0.1))
 
-	// A year: 11.34 of capital recovery (computed for the shared tool of 40 that leaves 4, 5 years, 15 %) and 4.80 of
-	// repairs. The family's 14 h with the tool are 7.00, its 40 h by hand 20.00.
+	// One year of owning the tool costs 11.34 of capital recovery (price 40, salvage value 4, 5 years, 15 % interest)
+	// and 4.80 of repairs. The family's 14 h of work with the tool are worth 7.00; its 40 h by hand are worth 20.00.
 	const year = 11.34 + 4.80
 	for _, x := range []struct {
 		way                 Buying
@@ -47,8 +47,8 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 	}{
 		{OwnTool, year + 7, 14, year},
 		{SharedTool, year/5 + 7, 14, year / 5},
-		{HiredTool, 4 + 7, 14, 4},           // 5.56 h a pass: a day each
-		{HiredService, 12 + 1.44, 2.88, 12}, // 60 x 0.1 ha x 2, and the pulling
+		{HiredTool, 4 + 7, 14, 4},           // a pass takes 5.56 h, so hire is one day a pass
+		{HiredService, 12 + 1.44, 2.88, 12}, // 60 a hectare x 0.1 ha x 2 passes = 12, and 1.44 for the family's pulling
 		{HandFamily, 20, 40, 0},
 		{HandPaid, 30, 40, 30},
 		{HerbicideOption, 1.5, 0, 1.5},
@@ -69,9 +69,10 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 		t.Errorf("told beside: %+v", c)
 	}
 
-	// By hand 200 a hectare, with the tool 70: it pays off from 16.14/130 ha on. Against a service at 134.40,
-	// 16.14/64.40; against hire, which is still no dearer at 8 days (16.00) in all, from 4 days a pass on: (32 +
-	// 0.25) h / 55.6 h/ha.
+	// Weeding a hectare costs 200 by hand and 70 with the own tool, so the tool is cheaper than weeding by hand from
+	// 16.14/130 ha on. A service costs 134.40 a hectare, so the tool is cheaper than a service from 16.14/64.40 ha on.
+	// Hiring a tool for 8 days costs 16.00, which is less than owning it (16.14). So owning is cheaper than hiring if a
+	// pass takes more than 4 days, which is (32 + 0.25) h / 55.6 h/ha.
 	for _, x := range []struct {
 		what string
 		got  BreakEvenArea
@@ -94,23 +95,25 @@ func TestCostsOfATenthOfAHectare(t *testing.T) {
 		t.Errorf("a share of 3.23 a season against hire of 4: %s", c.Share.Hire.When)
 	}
 
-	// A share of 8 saves 13.00 less 0.96 of repairs a season; the whole tool
-	// 13.00 less 4.80, by -ln(1 - 0.15 x 40/8.20)/ln 1.15; computed.
+	// A household that pays a share of 8 saves 13.00 - 0.96 (repairs) a season. A household that buys the whole tool
+	// saves 13.00 - 4.80 = 8.20. The whole tool then pays back after -ln(1 - 0.15 x 40/8.20)/ln 1.15 seasons, which is
+	// longer than the tool lasts.
 	wantNear(t, "share pays back, seasons", c.SharePaysBack, 0.7512, 5e-4)
 	if c.OwnPaysBack != 0 {
 		t.Errorf("the whole tool pays back in %g seasons of the five that it lasts", c.OwnPaysBack)
 	}
 	big := seasonAt(valley, Household{HoursADay: 8}, 0.2)
 	c = big.Costs(hectareHours.onHa(0.2))
-	// 26.00 - 4.80 = 21.20 a season: -ln(1 - 6/21.2)/ln 1.15; computed.
+	// The tool saves 26.00 - 4.80 (repairs) = 21.20 a season, so it pays back after -ln(1 - 6/21.2)/ln 1.15 seasons.
 	wantNear(t, "tool pays back on twice the area, seasons", c.OwnPaysBack, 2.381, 5e-4)
 	if c.Cheapest != SharedTool {
 		t.Errorf("cheapest on 0.2 ha is %s", c.Cheapest)
 	}
 }
 
-// A published 6 to 8 person-days a hectare and weeding (IRRI Rice Knowledge Bank, Mechanical weed control) and 0.005
-// ha/h by hand (a cultivator comparison in Sri Lanka: 200 h/ha) come out as so many days' wages.
+// Costs must equal the wages for the published numbers of working days: 6 to 8 person-days a hectare for each weeding
+// with the tool (IRRI Rice Knowledge Bank, Mechanical weed control), and 200 h a hectare by hand (a comparison of
+// cultivators in Sri Lanka: 0.005 ha/h).
 func TestCostsCountDaysOfLabour(t *testing.T) {
 	s := seasonAt(Prices{Tool: 1, ToolYears: 10, FamilyDay: 3, LabourDay: 5}, Household{HoursADay: 8}, 1)
 	for _, x := range []struct{ hours, days float64 }{{48, 6}, {64, 8}} {
@@ -136,7 +139,7 @@ func TestCostsSayOnlyWhatIsKnown(t *testing.T) {
 		work   WorkHours
 		method Method
 		known  []Buying
-		cash   []Buying // beside those known
+		cash   []Buying // further ways, of which only the cash is known
 		best   Buying
 	}{
 		{why: "no price at all: hours", ha: 0.1, work: hours, cash: []Buying{HandFamily}},
@@ -203,7 +206,7 @@ func TestCostsWithoutPricesTellHours(t *testing.T) {
 	}
 }
 
-// Without a wage the tool can still be compared with its hire.
+// Even if no wage is given, owning the tool can be compared with hiring it, because the family's work is the same.
 func TestHireIsComparedWithoutAWage(t *testing.T) {
 	s := seasonAt(Prices{Tool: 40, HireDay: 10}, Household{}, 0.1)
 	c := s.Costs(hectareHours.onHa(0.1))
@@ -214,8 +217,8 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 		t.Errorf("what is not known turns at %+v", c.Own)
 	}
 
-	// A service that leaves nothing to pull has a known cost; the value of the
-	// owner's own work is not known, so they cannot be compared.
+	// The cost of a service that leaves nothing to pull is known. The value of the owner's own work is not known, so
+	// the own tool and the service cannot be compared.
 	s = seasonAt(Prices{Tool: 40, ServiceHa: 60}, Household{}, 0.1)
 	c = s.Costs(WorkHours{ToolPassHours: 5, Passes: 2})
 	if !c.Of(HiredService).Known || c.Own != (BreakEvenAreas{}) {
@@ -223,15 +226,16 @@ func TestHireIsComparedWithoutAWage(t *testing.T) {
 	}
 }
 
-// Two crops a year: 21 % a year is 10 % a season, and five years are ten seasons.
+// With two crops a year, interest of 21 % a year is 10 % a season, and a tool that lasts five years lasts ten seasons.
 func TestPaybackCountsSeasons(t *testing.T) {
 	p := Prices{Tool: 40, ToolYears: 5, InterestYear: 0.21, FamilyDay: 4, LabourDay: 4, SeasonsYear: 2}
 	s := seasonAt(p, Household{HoursADay: 8, Neighbours: 2}, 0.1)
-	// Hours saved are worth 4/8; repairs are 2.40 a season.
+	// Each saved hour is worth 4/8 = 0.50. Repairs of the tool cost 2.40 a season. Each row gives the hours saved and
+	// the seasons after which an own tool and a share of 20 pay back; 0 = never.
 	for _, x := range []struct{ saved, own, share float64 }{
-		{22, 6.5649, 2.3949}, // 11.00: -ln(1 - 4/8.60)/ln 1.1, and -ln(1 - 2/9.80)/ln 1.1 of 20; computed
-		{18, 9.7740, 3.1084}, // 9.00: 6.60 and 7.80; within ten seasons
-		{17, 0, 3.3592},      // 8.50: 6.10 takes 11.2 seasons; and 7.30
+		{22, 6.5649, 2.3949}, // saves 11.00: own -ln(1 - 4/8.60)/ln 1.1, share -ln(1 - 2/9.80)/ln 1.1
+		{18, 9.7740, 3.1084}, // saves 9.00, less repairs 6.60 and 7.80: both within ten seasons
+		{17, 0, 3.3592},      // saves 8.50: own (6.10) needs 11.2 seasons, too long; share 7.30
 	} {
 		c := s.Costs(WorkHours{ToolPassHours: 10, HandRoundHours: 10 + x.saved, Passes: 1, HandRounds: 1})
 		wantNear(t, "seasons, own", c.OwnPaysBack, x.own, 5e-4)
@@ -281,7 +285,8 @@ func TestNoWayCostsNothing(t *testing.T) {
 	}
 }
 
-// If a tool is hired out at HireToAsk, the hirer pays what the tool costs its owner.
+// If a tool is hired out at the price HireToAsk, the person who hires the tool pays as much as the tool costs its
+// owner.
 func TestHireToAskAndCostsAgree(t *testing.T) {
 	p := valley
 	p.ToolSalvage = 0
@@ -305,7 +310,7 @@ func TestCostsAllocateNothing(t *testing.T) {
 	}
 }
 
-// The value of a day of the family's work, and prices or areas that are not known.
+// Tests the value that Costs uses for a day of the family's work, and what Costs does if prices or areas are not known.
 func TestWhatCostsRestOn(t *testing.T) {
 	work := WorkHours{ToolPassHours: 5, HandRoundHours: 20, Passes: 2, HandRounds: 2}
 	costs := func(p Prices, h Household, w WorkHours) Costs {
@@ -319,7 +324,7 @@ func TestWhatCostsRestOn(t *testing.T) {
 		best   Buying
 	}{
 		{Prices{}, false, BuyingUnknown},
-		{Prices{LabourDay: 4}, true, HandFamily}, // both ways by hand cost as much: the first
+		{Prices{LabourDay: 4}, true, HandFamily}, // both ways by hand cost the same, so the first is the cheapest
 		{Prices{LabourDay: 4, FamilyDay: 2}, false, HandFamily},
 	} {
 		if got := costs(c.prices, Household{}, work); got.AtWage != c.atWage || got.Cheapest != c.best {

@@ -8,8 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// At 28 °C a day is worth 17.2 °C d, and under a kept flood a plot's weeds
-// need 163 °C d until half of them are up and 45 for each leaf.
+// observed returns the observations from the given sightings on a flooded plot at 28 °C. There a day has 17.2
+// degree-days. Half of the weeds emerge after 163 degree-days, and each leaf takes 45 degree-days.
 func observed(seen ...Sighting) []Observation {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	for _, x := range seen {
@@ -20,7 +20,7 @@ func observed(seen ...Sighting) []Observation {
 }
 
 func TestALeafCountBoundsTheRate(t *testing.T) {
-	// Computed by hand: (163 + 45 leaves) / (17.2 days).
+	// The rates are computed by hand: (163 + 45 x leaves) / (17.2 x days).
 	for _, c := range []struct {
 		name       string
 		seen       []Sighting
@@ -84,7 +84,7 @@ func TestEachClockTellsOnce(t *testing.T) {
 		got[1].On != planted+28 {
 		t.Fatalf("%+v", got)
 	}
-	// The pass left some weeds, which have emerged already, so that the flood delays them no more.
+	// The pass left some weeds. These weeds have emerged already, so the flood does not delay them.
 	if o := got[1]; !near(o.Slow, (93+45*1.5)/(12*17.2), 1e-9) || !near(o.Fast, (93+45*1.5)/(8*17.2), 1e-9) {
 		t.Errorf("after the pass %g to %g", o.Slow, o.Fast)
 	}
@@ -128,11 +128,12 @@ func TestTheRateIsBounded(t *testing.T) {
 	}
 }
 
-// Growers who say "too big" when it is not move a place's first window, 14.7 days at rate 1 and 28 °C. Fast weeds in
-// three plots of ten and three liars in ten look alike, so that it cannot be none.
+// Liars are growers who say that the weeds are too big although they are not. Liars move the first window of a place,
+// which is 14.7 days after planting at rate 1 and 28 °C. The test limits this error in days. The error cannot be 0,
+// because the engine cannot distinguish three liars among ten growers from three plots with fast weeds.
 func TestLiarsMoveAPlaceLittle(t *testing.T) {
 	for _, c := range []struct {
-		liars int // of a hundred
+		liars int // number of liars among a hundred growers
 		days  float64
 	}{{0, 1}, {10, 1.2}, {20, 1.7}, {30, 2.2}} {
 		var tally Tally
@@ -182,7 +183,7 @@ func TestLearningProperties(t *testing.T) {
 		if err := at.Validate(); err != nil {
 			t.Error(err)
 		}
-		// The order of observations does not matter, nor does storing the tally between them.
+		// The result does not depend on the order of observations, or on storing the tally between two observations.
 		var tally Tally
 		for i := len(obs) - 1; i >= 0; i-- {
 			tally.Add(obs[i])
@@ -231,7 +232,7 @@ func TestLikelihoodOfAnObservation(t *testing.T) {
 	// Abramowitz & Stegun, table 26.1 (read): P(0) = 0.5, P(1.96) = 0.97500.
 	wantNear(t, "P(0)", normal(0), 0.5, 1e-12)
 	wantNear(t, "P(1.96)", normal(1.96), 0.97500, 5e-6)
-	// An observation without bounds fits every rate: likelihood (1 - 0.2) + 0.2/3, with half of the weight.
+	// An observation without bounds fits every rate. Its likelihood is (1 - 0.2) + 0.2/3, and its weight is one half.
 	var tally Tally
 	tally.Add(Observation{Fast: math.Inf(1)})
 	for i, fit := range tally.Fit {

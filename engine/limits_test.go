@@ -6,11 +6,11 @@ import (
 	"time"
 )
 
-// Every limit belongs to the range: the figure at the limit is accepted, the next one beyond it is not.
+// A figure that equals a limit must be accepted. The next figure beyond the limit must be rejected.
 //
 //revive:disable-next-line:function-length a table of cases
 func TestLimitsBelongToTheRange(t *testing.T) {
-	none := math.NaN() // the lower limit is another rule
+	none := math.NaN() // NaN as lower limit: not tested here, because another rule sets the lower limit
 	planting := func(set func(*Planting, float64)) func(float64) error {
 		return func(v float64) error {
 			p := Planting{LengthM: 100, WidthM: 100, RowCM: 25, HillCM: 25}
@@ -35,7 +35,7 @@ func TestLimitsBelongToTheRange(t *testing.T) {
 	for _, x := range []struct {
 		name      string
 		low, high float64
-		step      float64 // 0: the neighbouring float64
+		step      float64 // distance to the next figure; 0 = the next float64
 		check     func(float64) error
 	}{
 		{"row", MinSpacingCM, MaxSpacingCM, 0, plot(func(p *Plot, v float64) { p.RowSpacingCM = v })},

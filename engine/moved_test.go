@@ -7,15 +7,15 @@ import (
 	"pgregory.net/rapid"
 )
 
-// announced returns a season at 28 °C under a flood, whose first window is days 15 to 20, and its planting day. The
-// window was announced on day d after planting.
+// announced returns a season of a flooded plot at 28 °C, and its planting day. The first window is days 15 to 20 after
+// planting. It was announced to the grower on day d after planting.
 func announced(d Day) (s Season, planted Day) {
 	s = Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(24, 32)}
 	s.Announced = must(s.Plan(s.Plot.Planted + d)).Next
 	return s, s.Plot.Planted
 }
 
-// measured returns the season with measured days of these temperatures from a day on.
+// measured returns the season with the given temperatures as measured weather for a number of days from day from on.
 func measured(s Season, from Day, days int, minC, maxC float64) Season {
 	s.Weather.Daily = Daily{From: from}
 	for range days {
@@ -35,13 +35,13 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 		t.Errorf("nothing changed, and yet %+v", same)
 	}
 
-	// A difference of one day is less than MovedDays.
+	// The measured weather moves the window by one day only, which is less than MovedDays, so the announced days stay.
 	slight := must(measured(s, planted, 6, 22.5, 30).Plan(planted + 13))
 	if slight.Moved.Exists() || slight.Next != s.Announced {
 		t.Errorf("after six slightly cooler days: %+v, moved %+v", slight.Next, slight.Moved)
 	}
 
-	// Ten days at 20 °C leave 80 degree-days to make up: nearly five days.
+	// Ten days at 20 °C give 80 degree-days less than ten days at 28 °C. The window opens nearly five days later.
 	cold := measured(s, planted+1, 10, 15, 25)
 	p := must(cold.Plan(planted + 13))
 	if p.Next != s.Announced {
@@ -57,7 +57,7 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 		t.Fatalf("%+v, %s", r, silence)
 	}
 
-	// After the text the moved window is the announced one and opens on its new days.
+	// After the text the moved window is the announced window, and it opens on its new days.
 	cold.Announced = r.Window
 	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 13})
 	after := must(cold.Plan(r.Window.Opens))
@@ -71,14 +71,14 @@ func TestAnAnnouncedWindowMovesOnlyByAText(t *testing.T) {
 
 func TestAWindowThatMovesWhileOpenAsks(t *testing.T) {
 	s, planted := announced(13)
-	hot := measured(s, planted, 14, 29, 37) // 33 °C: 22 degree-days a day, open since day 12
+	hot := measured(s, planted, 14, 29, 37) // a mean of 33 °C: the window is open since day 12
 	p := must(hot.Plan(planted + 14))
 	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 13}}
 	r, _ := p.Reminder(told)
 	if r.Kind != KindMoved || !r.Window.Contains(planted+14) || !r.Asks() {
 		t.Fatalf("%+v", r)
 	}
-	// The text that the window has moved said that the window is open, so no text says so the next morning.
+	// The text that the window has moved already said that the window is open. So on the next morning no text is sent.
 	hot.Announced = r.Window
 	told = append(told, Told{Kind: KindMoved, Window: 1, On: planted + 14})
 	if r, _ := must(hot.Plan(planted + 15)).Reminder(told); r.Kind == KindOpen {
@@ -99,7 +99,8 @@ func TestTheGrowersOwnNewsMovesAtOnce(t *testing.T) {
 	}
 }
 
-// With any measured weather an announced window keeps its days until a text moves it, and the bell finishes.
+// With any measured weather an announced window must keep its days until a text moves it, and the bell must stop at the
+// end of the season.
 func TestMovedProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
@@ -114,7 +115,8 @@ func TestMovedProperties(t *testing.T) {
 				}
 			}
 			p := must(s.Plan(d))
-			// The announcement ends with its days, when the weeds are too big for the tool, and with the pass.
+			// The announced days count until they are over, until the weeds are too big for the tool, or until the pass
+			// is logged.
 			passed := func(p Pass) bool { return p.On <= d && p.On >= s.Announced.Opens-PrepareDays }
 			if a := s.Announced; a.Exists() && !slices.ContainsFunc(s.Passes, passed) && p.Next.Number == a.Number &&
 				p.Next.Edition == a.Edition && d <= a.Closes && d <= p.Next.Closes &&
@@ -137,12 +139,12 @@ func TestMovedProperties(t *testing.T) {
 	})
 }
 
-// The weeds are too big before the announced days: nobody is told to weed then.
+// If the weeds are too big before the announced days, no text may tell the grower to weed on the announced days.
 func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
 	s, planted := announced(13)
 	fast := NewLocal()
 	fast.WeedRate = 1.3
-	s.Local = &fast // by now the place has learned: days 11 to 15
+	s.Local = &fast // the place has now learned a faster weed rate: the window is days 11 to 15
 	told := []Told{{Kind: KindPrepare, Window: 1, On: planted + 13}}
 	if r, _ := must(s.Plan(planted + 15)).Reminder(told); r.Kind != KindMoved || !r.Asks() {
 		t.Errorf("day 15: %s", r.Kind)
@@ -155,7 +157,7 @@ func TestNobodyIsRungForWeedsThatArePast(t *testing.T) {
 	}
 }
 
-// The weeds are late, after the announced days: nobody is told that they are too big.
+// If the weeds grow later than announced, no text may say after the announced days that the weeds are too big.
 func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
 	s, planted := announced(13)
 	s = measured(s, planted, 20, 16, 26)
@@ -169,7 +171,7 @@ func TestLateWeedsAreStillToBeWeeded(t *testing.T) {
 	}
 }
 
-// A leaf count that goes up and down causes no text each time.
+// A leaf count that goes up and down must not cause a text each time.
 func TestASecondMovedTextTakesMore(t *testing.T) {
 	s, planted := announced(9)
 	told := []Told{{Kind: KindMoved, Window: 1, On: planted + 4}}
@@ -189,7 +191,7 @@ func TestASecondMovedTextTakesMore(t *testing.T) {
 	}
 }
 
-// An announced window does not disappear because the rows will close earlier.
+// An announced window must not disappear because the model now computes that the rows close before it.
 func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 	s := Season{Plot: square(25), Tool: Tool{WidthCM: 15}, Weather: Steady(22, 33)}
 	planted := s.Plot.Planted
@@ -205,7 +207,7 @@ func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 		}
 	}
 	slow := NewLocal()
-	slow.WeedRate = MinWeedRate // by the new count it would open after the rows have closed
+	slow.WeedRate = MinWeedRate // at this slow weed rate the window would open after the rows have closed
 	s.Local = &slow
 	p := must(s.Plan(s.Announced.Opens))
 	if p.Next.Opens != s.Announced.Opens || p.State == FollowUp || p.State == Closed {
@@ -213,8 +215,8 @@ func TestAnAnnouncedWindowDoesNotVanish(t *testing.T) {
 	}
 }
 
-// A pass ends the announcement of its window. After a window without an answer the
-// next window has the same number, so the number alone does not show this.
+// A pass ends the announcement of its window. If the grower did not answer for a window, the next window has the same
+// number, so the engine cannot use the number alone to see which window was announced.
 func TestAPassEndsWhatWasTold(t *testing.T) {
 	s := Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(20, 30)}
 	first := must(s.Plan(s.Plot.Planted)).Next

@@ -107,12 +107,12 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		today := drawDay(t, s)
 		cold := cooler(s, rapid.Float64Range(0.01, 15).Draw(t, "cooler by"))
 		warm, cool := must(s.Plan(today)), must(cold.Plan(today))
-		// A missed window is followed by the next one, earlier in the warm place. So the windows compared are those
-		// of the same pass, or the window of the cool place is a later one.
+		// The warm place may miss a window earlier and then already have the next window. So the windows are compared
+		// only if the cool place's window has the same number or a higher one.
 		if warm.Next.Exists() && warm.Next.Number <= cool.Next.Number && warm.Next.Opens > cool.Next.Opens {
 			t.Errorf("opens %+v, where it is cooler %+v", warm.Next, cool.Next)
 		}
-		// The window after the logged passes, missed or not.
+		// The window that follows the last logged pass, even if the grower missed that window.
 		first, coolFirst := s.asOf(today).nextWindow(today), cold.asOf(today).nextWindow(today)
 		if first.Opens > coolFirst.Opens || first.Best > coolFirst.Best || first.Closes > coolFirst.Closes {
 			t.Errorf("first window %+v, where it is cooler %+v", first, coolFirst)
@@ -122,8 +122,9 @@ func TestACoolerPlaceIsNeverEarlier(t *testing.T) {
 		if many := passed && last.Left == Many; !many && warm.WeedLeaves < cool.WeedLeaves {
 			t.Errorf("%g leaves, where it is cooler %g", warm.WeedLeaves, cool.WeedLeaves)
 		}
-		// The pause after transplanting is a share of the degree-days in the nursery. Near the base or above the
-		// ceiling a warm nursery can delay the crop by more than the warm field gains.
+		// Warm weather adds degree-days in the nursery, and these make the pause after transplanting longer. Near the
+		// base temperature or above the ceiling, the longer pause may delay the crop by more than the warm field gains.
+		// So the last day of the tool is not compared at such temperatures.
 		for i := range s.Weather.Normals {
 			if n := cold.Weather.Normals[i]; s.Weather.Normals[i].MaxC > HeatCeilingC ||
 				(n.MinC+n.MaxC)/2 < CanopyBaseC+4 {
@@ -189,7 +190,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 		s := drawSeason(t)
 		kept := s
 		kept.Passes, kept.Sightings = slices.Clone(s.Passes), slices.Clone(s.Sightings)
-		// The capacity behind the slices must not be written to, either.
+		// Plan must not write to the spare capacity behind the slices, either.
 		s.Passes = append(make([]Pass, 0, 20), s.Passes...)
 		room := s.Passes[:cap(s.Passes)]
 		today := drawDay(t, s)
@@ -222,7 +223,7 @@ func TestPlanIsAFunctionOfItsInput(t *testing.T) {
 func TestClosedStaysClosed(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
-		// Without sightings of open rows, because such a sighting may open a closed season again.
+		// Sightings of open rows are removed, because such a sighting may open a closed season again.
 		s.Sightings = slices.DeleteFunc(s.Sightings, func(x Sighting) bool { return x.Rows == RowsOpen })
 		today := drawDay(t, s)
 		if must(s.Plan(today)).State != Closed {
@@ -240,7 +241,7 @@ func TestNothingChangesUntilLookAgain(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawSeason(t)
 		today := drawDay(t, s)
-		s = s.asOf(today) // no news
+		s = s.asOf(today) // no passes or sightings after today
 		told := drawTold(t, s.Plot.Planted, today)
 		p := must(s.Plan(today))
 		if p.State == Closed {

@@ -7,14 +7,14 @@ import (
 	"pgregory.net/rapid"
 )
 
-// waiting returns a plot of 20x20 cm at 28 °C with a kept flood. Half of the weeds emerge on day 10, 24 days after
-// the rice, and have two leaves on day 15 and four on day 20.
+// waiting returns the season of a flooded plot with a spacing of 20x20 cm at 28 °C. Half of the weeds emerge on day 10
+// after planting, 24 days after the rice emerged. The weeds have two leaves on day 15 and four leaves on day 20.
 func waiting() Season {
 	return Season{Plot: square(20), Tool: Tool{WidthCM: 15}, Weather: Steady(23, 33)}
 }
 
-// The losses are computed from the hyperbola, i D / (e^(0.07 T) + i D / a):
-// the low one of 4.70 and 101.63, the high one of 15.51 and 96.88.
+// The losses are computed from the hyperbola, i D / (e^(0.07 T) + i D / a): the low loss with i = 4.70 and a = 101.63,
+// the high loss with i = 15.51 and a = 96.88.
 //
 //revive:disable-next-line:function-length a table of cases
 func TestRiskOfASeason(t *testing.T) {
@@ -44,7 +44,7 @@ func TestRiskOfASeason(t *testing.T) {
 	}{
 		{"before planting", -3, nil, RiskLow, false, 0, 0, 0},
 		{"nothing up", 8, nil, RiskLow, false, 0, 0, 0},
-		// Day 11: 0.65 of the 2 to 32 weeds that are assumed have emerged.
+		// On day 11 a share of 0.65 of the assumed 2 to 32 weeds per m2 has emerged.
 		{"half up", 11, nil, RiskLow, true, 1.1, 36.9, 24},
 		{"the window opens", 15, nil, RiskMiddle, true, 1.7, 47.3, 24},
 		{"the window closes", 20, nil, RiskHigh, true, 1.7, 47.3, 24},
@@ -81,7 +81,7 @@ func TestRiskOfASeason(t *testing.T) {
 		{"what comes later is not known", 15, []event{pass(17, Few), saw(20, Many, FourPlus)}, RiskMiddle, true, 1.7,
 			47.3, 24},
 
-		// Sown rice: weeds emerge on day 6, rice on day 4.
+		// In sown rice, weeds emerge on day 6 and the rice on day 4, so the head start is 2 days.
 		{"sown in rows", 14, []event{planted(RowSown, 0)}, RiskLow, false, 7.6, 79.1, 2},
 		{"sown in rows, in the critical period", 15, []event{planted(RowSown, 0)}, RiskHigh, true, 7.6, 79.1, 2},
 		{"sown into weeds: no head start at all", 15, []event{planted(Broadcast, 10)}, RiskHigh, true, 8.6, 81.1, 0},
@@ -120,11 +120,11 @@ func TestWeedsTakenToStand(t *testing.T) {
 				c.high)
 		}
 	}
-	// The bound is the hyperbola as published (computed: low technology, 64 plants).
+	// BoundPct is the published hyperbola without a head start, here for the low level of farming and 64 weeds per m2.
 	wantNear(t, "bound, %", seen(Many).Risk(planted+16).BoundPct, 88.27, 0.005)
 }
 
-// Published losses of unweeded rice are within the range for many weeds.
+// Published losses of rice that was never weeded must be within the range of losses that Risk returns for many weeds.
 func TestRiskHoldsPublishedLosses(t *testing.T) {
 	s := waiting()
 	s.Sightings = []Sighting{{On: s.Plot.Planted + 16, Amount: Many, Leaves: TwoThree}}
@@ -138,7 +138,8 @@ func TestRiskHoldsPublishedLosses(t *testing.T) {
 			t.Errorf("%s: %g %% is not in %.1f to %.1f", source, loss, r.LowPct, r.HighPct)
 		}
 	}
-	// Mekonnen et al. 2017 (read): 68 % uncontrolled, within the bound only.
+	// Mekonnen et al. 2017 report a loss of 68 % without weeding. This is above HighPct, but must not be above
+	// BoundPct.
 	if r.BoundPct < 68 {
 		t.Errorf("bound %.1f %%", r.BoundPct)
 	}
@@ -159,14 +160,14 @@ func TestRiskOfAPlanInHand(t *testing.T) {
 	})
 }
 
-// noLess reports whether no figure of b is smaller than in a.
+// noLess reports whether every figure of b is at least as large as the same figure of a.
 func noLess(a, b Risk) bool {
 	const rounding = 1e-9
 	return b.Level >= a.Level && b.Score >= a.Score-rounding && b.LowPct >= a.LowPct-rounding &&
 		b.HighPct >= a.HighPct-rounding
 }
 
-// drawKnown draws a season that is not closed and a day of its first weeks.
+// drawKnown draws a season that is not closed, and a day in the first weeks of this season.
 func drawKnown(t *rapid.T) (Season, Day) {
 	s := drawSeason(t)
 	s.ClosedOn = 0
@@ -189,7 +190,7 @@ func TestLaterIsNeverLessRisk(t *testing.T) {
 	})
 }
 
-// Each warm day raises the score, in a window and after it was missed.
+// Each warm day must raise the score, both inside the window and after the grower missed the window.
 func TestScoreRisesWithDaysWaited(t *testing.T) {
 	s := waiting()
 	for d := s.Plot.Planted + 12; d < s.Plot.Planted+CriticalToDAT; d++ {
@@ -251,7 +252,8 @@ func TestAPassLowersTheRisk(t *testing.T) {
 		if r := weeded(s, Some).Risk(today); r.Level != RiskLow || r.Score != 0 {
 			t.Errorf("some left, this very day: %+v", r)
 		}
-		// Later the risk is still not higher than without the pass, unless the grower told the amount of weeds.
+		// On later days, too, the risk after a pass must not be higher than without the pass. Sightings of the amount
+		// of weeds are removed, because they would decide the risk.
 		unseen := s
 		unseen.Sightings = slices.Clone(s.Sightings)
 		for i := range unseen.Sightings {
@@ -261,8 +263,8 @@ func TestAPassLowersTheRisk(t *testing.T) {
 		if before, after := unseen.Risk(later), weeded(unseen, Few).Risk(later); !noLess(after, before) {
 			t.Errorf("not weeded %+v, weeded %+v", before, after)
 		}
-		// A pass leaves a quarter of the weeds seen, or less. A sighting on the day
-		// of an earlier pass was made before it.
+		// A pass must leave at most a quarter of the weeds that the grower saw. If another pass was made today, the
+		// check is skipped, because a sighting on the day of a pass counts as made before that pass.
 		if last, passed := s.lastPass(); passed && last.On == today {
 			return
 		}
@@ -278,8 +280,8 @@ func TestAPassLowersTheRisk(t *testing.T) {
 	})
 }
 
-// The score is the middle loss when the window opens, at two leaves, and grows with the
-// leaves; the levels begin with their limits.
+// When the window opens, at two leaves, the score must equal the middle loss. The score must grow with the number of
+// leaves. A loss that equals the limit between two levels must belong to the higher level.
 func TestScoreAndLevels(t *testing.T) {
 	s := waiting()
 	for day := s.Plot.Planted + 12; day < s.Plot.Planted+25; day++ {
@@ -302,7 +304,7 @@ func TestDayOfHalfEmergence(t *testing.T) {
 	for _, c := range []struct {
 		name        string
 		w           Weather
-		heat        float64 // in the evening of day 100
+		heat        float64 // degree-days of the weed clock in the evening of day 100
 		clean, want Day
 	}{
 		{"in two days", w, -2 * day, 90, 102},
